@@ -1,0 +1,29 @@
+module groundsheet
+
+go 1.26.0
+
+require (
+	github.com/disintegration/imaging v1.6.2
+	github.com/mattn/go-sqlite3 v1.14.53
+	github.com/paulmach/orb v0.14.0
+	github.com/pelletier/go-toml/v2 v2.4.3
+	github.com/peterstace/simplefeatures v0.50.0
+	github.com/spf13/cobra v1.10.2
+	github.com/vbauerster/mpb/v8 v8.16.2
+	golang.org/x/image v0.43.0
+	golang.org/x/sync v0.25.0
+	golang.org/x/term v0.48.0
+	golang.org/x/time v0.16.0
+)
+
+require (
+	github.com/VividCortex/ewma v1.2.0 // indirect
+	github.com/acarl005/stripansi v0.0.0-20180116102854-5a71ef0e047d // indirect
+	github.com/clipperhouse/uax29/v2 v2.7.0 // indirect
+	github.com/inconshreveable/mousetrap v1.1.0 // indirect
+	github.com/mattn/go-runewidth v0.0.30 // indirect
+	github.com/spf13/pflag v1.0.9 // indirect
+	github.com/vbauerster/cupwriter v0.0.5 // indirect
+	go.mongodb.org/mongo-driver/v2 v2.5.0 // indirect
+	golang.org/x/sys v0.50.0 // indirect
+)

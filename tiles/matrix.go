@@ -1,0 +1,58 @@
+package tiles
+
+import "math"
+
+// EarthRadius is the sphere of Web Mercator, in metres (EPSG method 1024).
+const EarthRadius = 6378137.0
+
+// pixelPitch is the standardised rendering pixel, in metres (OGC 17-083r4, 6.1.1).
+const pixelPitch = 0.28e-3
+
+// Project turns degrees into fractions of the world square: x 0 at longitude
+// -180 to 1 at +180, y 0 at the northern edge of Web Mercator to 1 at the
+// southern. Multiply by 2^z for tile units. Outside ±[MaxLatitude] y leaves 0..1.
+func Project(lon, lat float64) (x, y float64) {
+	s := math.Sin(lat * math.Pi / 180)
+	return lon/360 + 0.5, 0.5 - math.Atanh(s)/(2*math.Pi)
+}
+
+// Unproject is the inverse of [Project]; the result is in degrees.
+func Unproject(x, y float64) (lon, lat float64) {
+	return (x - 0.5) * 360, math.Atan(math.Sinh((0.5-y)*2*math.Pi)) * 180 / math.Pi
+}
+
+// CellSize is the side of a pixel in projected metres for 256-pixel tiles:
+// true on the ground only at the equator (OGC 17-083r4, Annex D).
+func CellSize(zoom int) float64 {
+	return 2 * math.Pi * EarthRadius / 256 / float64(uint64(1)<<zoom)
+}
+
+// ScaleDenominator is the scale of a zoom at the equator with the
+// standardised pixel of 0.28 mm (OGC 17-083r4, Annex D).
+func ScaleDenominator(zoom int) float64 { return CellSize(zoom) / pixelPitch }
+
+// GroundResolution is the side of a pixel on the ground, in metres, at a
+// latitude in degrees, for tiles of tileSize pixels (0 means 256):
+// cos(lat) · 2π · 6378137 / (tileSize · 2^zoom).
+func GroundResolution(lat float64, zoom, tileSize int) float64 {
+	if tileSize == 0 {
+		tileSize = 256
+	}
+	return math.Cos(lat*math.Pi/180) * CellSize(zoom) * 256 / float64(tileSize)
+}
+
+// Box is a ground box in degrees, WGS 84. West is never greater than east.
+type Box struct{ West, South, East, North float64 }
+
+// Contains reports whether a place in degrees lies in the box or on its edge.
+func (b Box) Contains(lon, lat float64) bool {
+	return lon >= b.West && lon <= b.East && lat >= b.South && lat <= b.North
+}
+
+// Center is the middle of the box in degrees.
+func (b Box) Center() (lon, lat float64) { return (b.West + b.East) / 2, (b.South + b.North) / 2 }
+
+// Join is the smallest box that holds both.
+func (b Box) Join(o Box) Box {
+	return Box{min(b.West, o.West), min(b.South, o.South), max(b.East, o.East), max(b.North, o.North)}
+}

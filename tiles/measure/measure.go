@@ -1,0 +1,253 @@
+// Package measure reads and writes the quantities people type: distances
+// ("50ft", "24in", "15m", "0.5mi"), sizes ("2GB"), ages ("90d") and places
+// ("40.0123,-105.0456"). Inside the program distances are metres, sizes bytes.
+package measure
+
+import (
+	"encoding"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Foot and Inch are the international foot and inch, in metres (NIST SP 811:
+// 1 ft = 0.3048 m exactly since 1959).
+const (
+	Foot = 0.3048
+	Inch = Foot / 12
+	Mile = 5280 * Foot
+)
+
+// Distance is a length in metres. It reads and writes text with a unit.
+type Distance float64
+
+// Size is a number of bytes. It reads and writes text with a unit.
+type Size int64
+
+// Age is a span of time. It reads and writes text with a unit; a day is 24 hours.
+type Age time.Duration
+
+var (
+	_ encoding.TextUnmarshaler = (*Distance)(nil)
+	_ encoding.TextUnmarshaler = (*Size)(nil)
+	_ encoding.TextUnmarshaler = (*Age)(nil)
+)
+
+type unit struct {
+	name string
+	of   float64
+}
+
+var (
+	distances = []unit{{"ft", Foot}, {"in", Inch}, {"mi", Mile}, {"yd", 3 * Foot}, {"km", 1000}, {"cm", 0.01}, {"mm", 0.001}, {"m", 1}}
+	sizes     = []unit{{"TB", 1e12}, {"GB", 1e9}, {"MB", 1e6}, {"kB", 1e3}, {"KB", 1e3}, {"B", 1}}
+	ages      = []unit{{"w", 7 * 86400}, {"d", 86400}, {"h", 3600}, {"min", 60}, {"s", 1}}
+)
+
+// ParseDistance reads a length such as "50ft" or "15 m" into metres. A number
+// without a unit is refused: feet and metres must never be guessed.
+//
+// Feet and inches may stand together: "3ft 5in", 3'5".
+func ParseDistance(s string) (Distance, error) {
+	if feet, inches, ok := splitFeet(s); ok {
+		return whole(feet*Foot + inches*Inch), nil
+	}
+	v, err := parse("distance", s, distances, `"50ft", "24in", "15m", "0.5mi"`)
+	return whole(v), err
+}
+
+// whole takes away the digits that only binary arithmetic made: a nanometre is
+// finer than anything here.
+func whole(metres float64) Distance { return Distance(math.Round(metres*1e9) / 1e9) }
+
+// splitFeet reads "3ft 5in", "3 ft 5 in", 3'5", 3' and 5" into feet and inches.
+func splitFeet(s string) (feet, inches float64, ok bool) {
+	text := strings.NewReplacer("′", "'", "’", "'", "″", `"`, "”", `"`, "feet", "'", "ft", "'", "inches", `"`, "in", `"`).Replace(strings.TrimSpace(s))
+	before, after, hasFeet := strings.Cut(text, "'")
+	after = strings.TrimSpace(after)
+	if !hasFeet {
+		before, after = "0", text
+	}
+	feet, err := strconv.ParseFloat(strings.TrimSpace(before), 64)
+	if err != nil || !(feet >= 0) || feet > 1e9 {
+		return 0, 0, false
+	}
+	if after == "" {
+		return feet, 0, hasFeet
+	}
+	number, hasInches := strings.CutSuffix(after, `"`)
+	inches, err = strconv.ParseFloat(strings.TrimSpace(number), 64)
+	if err != nil || !hasInches || !(inches >= 0) || (hasFeet && (inches >= 12 || feet != math.Trunc(feet))) {
+		return 0, 0, false
+	}
+	return feet, inches, inches <= 1e9
+}
+
+// ParseSize reads a size such as "2GB" (1 GB = 10^9 bytes).
+func ParseSize(s string) (Size, error) {
+	v, err := parse("size", s, sizes, `"500MB", "2GB"`)
+	if v > math.MaxInt64/2 {
+		return 0, fmt.Errorf("size %q: too large", s)
+	}
+	return Size(v), err
+}
+
+// ParseAge reads a span of time such as "90d" or "12h".
+func ParseAge(s string) (Age, error) {
+	v, err := parse("age", s, ages, `"90d", "12h", "30min"`)
+	if v > 1e9 {
+		return 0, fmt.Errorf("age %q: too long", s)
+	}
+	return Age(v * float64(time.Second)), err
+}
+
+func parse(what, s string, units []unit, examples string) (float64, error) {
+	text := strings.TrimSpace(s)
+	for _, u := range units {
+		number, ok := strings.CutSuffix(text, u.name)
+		if !ok {
+			continue
+		}
+		v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+		if err != nil {
+			continue
+		}
+		if math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
+			return 0, fmt.Errorf("%s %q: must be a number from 0 up", what, s)
+		}
+		return v * u.of, nil
+	}
+	return 0, fmt.Errorf("%s %q: want a number with a unit, such as %s", what, s, examples)
+}
+
+// UnmarshalText reads a distance; see [ParseDistance].
+func (d *Distance) UnmarshalText(b []byte) (err error) {
+	*d, err = ParseDistance(string(b))
+	return err
+}
+
+// UnmarshalJSON reads the number of metres that a distance is written as.
+func (d *Distance) UnmarshalJSON(b []byte) error {
+	v, err := strconv.ParseFloat(string(b), 64)
+	if err != nil {
+		return fmt.Errorf("distance %s: want a number of metres", b)
+	}
+	*d = Distance(v)
+	return nil
+}
+
+// UnmarshalText reads a size; see [ParseSize].
+func (z *Size) UnmarshalText(b []byte) (err error) {
+	*z, err = ParseSize(string(b))
+	return err
+}
+
+// UnmarshalText reads an age; see [ParseAge].
+func (a *Age) UnmarshalText(b []byte) (err error) {
+	*a, err = ParseAge(string(b))
+	return err
+}
+
+// Metres is the distance as a plain number.
+func (d Distance) Metres() float64 { return float64(d) }
+
+// String gives metres, e.g. "15.24m".
+func (d Distance) String() string {
+	return strconv.FormatFloat(float64(d), 'f', -1, 64) + "m"
+}
+
+// Text gives the distance as it would be typed: in feet or inches for "us"
+// where a short number says it, else in metres. [ParseDistance] reads it back
+// to within a nanometre.
+func (d Distance) Text(units string) string {
+	if units == "us" {
+		for _, u := range []unit{{"ft", Foot}, {"in", Inch}} {
+			v := math.Round(float64(d)/u.of*1000) / 1000
+			if v > 0 && math.Abs(v*u.of-float64(d)) < 1e-9 {
+				return strconv.FormatFloat(v, 'f', -1, 64) + u.name
+			}
+		}
+	}
+	return d.String()
+}
+
+// In gives the distance for people: feet and inches for "us" ("50 ft",
+// "2.3 in"), metres otherwise.
+func (d Distance) In(units string) string {
+	m := float64(d)
+	if units == "us" {
+		switch {
+		case m < 3*Foot:
+			return trim(m/Inch) + " in"
+		case m < Mile/2:
+			return trim(m/Foot) + " ft"
+		}
+		return trim(m/Mile) + " mi"
+	}
+	switch {
+	case m < 1:
+		return trim(m*100) + " cm"
+	case m < 1000:
+		return trim(m) + " m"
+	}
+	return trim(m/1000) + " km"
+}
+
+func trim(v float64) string {
+	digits := 0
+	if v < 10 {
+		digits = 2
+	} else if v < 100 {
+		digits = 1
+	}
+	s := strconv.FormatFloat(v, 'f', digits, 64)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	return s
+}
+
+// FeetInches gives the distance as feet and inches to the nearest inch, e.g.
+// 3′ 5″: the way depths are painted and spoken.
+func (d Distance) FeetInches() string {
+	inches := int64(math.Round(float64(d) / Inch))
+	return fmt.Sprintf("%d′ %d″", inches/12, inches%12)
+}
+
+// String gives the size for people, e.g. "2.4 MB".
+func (z Size) String() string {
+	v := float64(z)
+	for _, u := range []unit{{"GB", 1e9}, {"MB", 1e6}, {"kB", 1e3}} {
+		if v >= u.of {
+			return trim(v/u.of) + " " + u.name
+		}
+	}
+	return strconv.FormatInt(int64(z), 10) + " B"
+}
+
+// String gives the age for people, e.g. "7 d", "2 h", "40 s".
+func (a Age) String() string {
+	s := time.Duration(a).Seconds()
+	for _, u := range []unit{{"d", 86400}, {"h", 3600}, {"min", 60}} {
+		if s >= u.of {
+			return trim(s/u.of) + " " + u.name
+		}
+	}
+	return trim(s) + " s"
+}
+
+// ParsePlace reads "LAT,LON" in decimal degrees, WGS 84.
+func ParsePlace(s string) (lat, lon float64, err error) {
+	a, b, ok := strings.Cut(s, ",")
+	if !ok {
+		return 0, 0, fmt.Errorf("place %q: want LAT,LON in decimal degrees, such as 40.0123,-105.0456", s)
+	}
+	lat, errLat := strconv.ParseFloat(strings.TrimSpace(a), 64)
+	lon, errLon := strconv.ParseFloat(strings.TrimSpace(b), 64)
+	if errLat != nil || errLon != nil || math.IsNaN(lat) || math.IsNaN(lon) {
+		return 0, 0, fmt.Errorf("place %q: want LAT,LON in decimal degrees, such as 40.0123,-105.0456", s)
+	}
+	return lat, lon, nil
+}
