@@ -1,0 +1,58 @@
+package area
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+)
+
+// Distance is the length in metres of the shortest line between two places on
+// the WGS 84 ellipsoid, by Vincenty's inverse formula (Survey Review 23/176,
+// 1975): within a millimetre. For places nearly opposite on the globe, where
+// the formula does not settle, it is the length on a sphere, within 0.6 %.
+func Distance(a, b orb.Point) float64 {
+	const f = flattening
+	l := radians(b[0] - a[0])
+	u1, u2 := math.Atan((1-f)*math.Tan(radians(a[1]))), math.Atan((1-f)*math.Tan(radians(b[1])))
+	sin1, cos1 := math.Sincos(u1)
+	sin2, cos2 := math.Sincos(u2)
+	lambda := l
+	for range 100 {
+		sinL, cosL := math.Sincos(lambda)
+		sinS := math.Hypot(cos2*sinL, cos1*sin2-sin1*cos2*cosL)
+		if sinS == 0 {
+			break // the same place, or exactly opposite
+		}
+		cosS := sin1*sin2 + cos1*cos2*cosL
+		sigma := math.Atan2(sinS, cosS)
+		sinA := cos1 * cos2 * sinL / sinS
+		cosA2 := 1 - sinA*sinA
+		cos2M := 0.0 // on the equator
+		if cosA2 > 0 {
+			cos2M = cosS - 2*sin1*sin2/cosA2
+		}
+		c := f / 16 * cosA2 * (4 + f*(4-3*cosA2))
+		before := lambda
+		lambda = l + (1-c)*f*sinA*(sigma+c*sinS*(cos2M+c*cosS*(2*cos2M*cos2M-1)))
+		if math.Abs(lambda-before) < 1e-14 {
+			return alongVincenty(cosA2, sinS, cosS, sigma, cos2M)
+		}
+	}
+	return onSphere(a, b)
+}
+
+// alongVincenty is the last step of the formula: from the arc to metres.
+func alongVincenty(cosA2, sinS, cosS, sigma, cos2M float64) float64 {
+	u := cosA2 * (semiMajor*semiMajor - semiMinor*semiMinor) / (semiMinor * semiMinor)
+	big := 1 + u/16384*(4096+u*(-768+u*(320-175*u)))
+	small := u / 1024 * (256 + u*(-128+u*(74-47*u)))
+	m2 := cos2M * cos2M
+	delta := small * sinS * (cos2M + small/4*(cosS*(2*m2-1)-small/6*cos2M*(4*sinS*sinS-3)*(4*m2-3)))
+	return semiMinor * big * (sigma - delta)
+}
+
+func onSphere(a, b orb.Point) float64 {
+	dLat, dLon := radians(b[1]-a[1])/2, radians(b[0]-a[0])/2
+	h := math.Pow(math.Sin(dLat), 2) + math.Cos(radians(a[1]))*math.Cos(radians(b[1]))*math.Pow(math.Sin(dLon), 2)
+	return 2 * meanRadius * math.Asin(min(1, math.Sqrt(h)))
+}

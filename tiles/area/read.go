@@ -1,0 +1,173 @@
+package area
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/geojson"
+)
+
+// Fault says which rule an area breaks, where, and what to do.
+type Fault = geojson.Fault
+
+func fault(rule, place, detail, remedy string) *Fault {
+	return &Fault{Rule: rule, Place: place, Detail: detail, Remedy: remedy}
+}
+
+// Rules of an area, beside those of a GeoJSON text.
+const (
+	RuleKind         = "kind"             // a geometry that covers no ground
+	RuleNothing      = "nothing"          // no shape at all
+	RuleMercator     = "mercator"         // beyond the latitudes Web Mercator has
+	RuleFlat         = "flat"             // a polygon without area, a line without length
+	RuleSelfCrossing = "self-crossing"    // a ring that crosses or touches itself
+	RuleHole         = "hole"             // a hole outside its polygon, or inside another hole
+	RuleRings        = "rings"            // rings of one polygon that cross, or cut it in two
+	RuleNumber       = geojson.RuleNumber // a number that is not finite, or a length out of range
+	RuleTooMany      = "too many"         // more than [MaxPositions]
+)
+
+// MaxPositions is the most positions one area may have: a dig area or a route
+// has thousands at most, and the search for crossings must come to an end.
+const MaxPositions = 200_000
+
+// Polygons makes an area of the polygons in the features: Polygon, MultiPolygon
+// and collections of them. Features without a geometry are passed over; any
+// other geometry, a shape that is not valid, or nothing at all is a [*Fault].
+// Polygons may overlap one another.
+func Polygons(features []geojson.Feature) (Area, error) {
+	var a Area
+	var c collector
+	for _, f := range features {
+		err := c.walk(f.Geometry, f.Place, func(g orb.Geometry, place string) error {
+			polygon, ok := g.(orb.Polygon)
+			if !ok {
+				return fault(RuleKind, place, g.GeoJSONType()+": an area needs a Polygon or MultiPolygon", "for a route give a width")
+			}
+			if err := c.checkPolygon(polygon, place); err != nil {
+				return err
+			}
+			a.Polygons = append(a.Polygons, polygon)
+			return nil
+		})
+		if err != nil {
+			return Area{}, err
+		}
+	}
+	if a.Empty() {
+		return Area{}, fault(RuleNothing, "file", "no polygon in it", "draw the dig area as a polygon and export it again")
+	}
+	return a, nil
+}
+
+// Route makes an area of the lines in the features, width metres wide over
+// all: LineString, MultiLineString and collections of them. Width 0 is the
+// bare line. What else it refuses is as in [Polygons].
+func Route(features []geojson.Feature, width float64) (Area, error) {
+	if err := checkReach("the width", width, 2*MaxReach); err != nil {
+		return Area{}, err
+	}
+	var a Area
+	var c collector
+	for _, f := range features {
+		err := c.walk(f.Geometry, f.Place, func(g orb.Geometry, place string) error {
+			line, ok := g.(orb.LineString)
+			if !ok {
+				return fault(RuleKind, place, g.GeoJSONType()+": a route needs a LineString or MultiLineString", "for an area give no width")
+			}
+			if err := c.checkLine(line, place); err != nil {
+				return err
+			}
+			a.Strips = append(a.Strips, Strip{line, width / 2})
+			return nil
+		})
+		if err != nil {
+			return Area{}, err
+		}
+	}
+	if a.Empty() {
+		return Area{}, fault(RuleNothing, "file", "no line in it", "draw the route as a line and export it again")
+	}
+	return a, nil
+}
+
+// Around makes an area of the ground within radius metres of a place in
+// degrees. Radius 0 is the bare place.
+func Around(lat, lon, radius float64) (Area, error) {
+	if err := checkReach("the radius", radius, MaxReach); err != nil {
+		return Area{}, err
+	}
+	p := orb.Point{lon, lat}
+	if err := checkPoint(p, "place"); err != nil {
+		return Area{}, err
+	}
+	return Area{Discs: []Disc{{p, radius}}}, nil
+}
+
+func checkReach(what string, metres, most float64) error {
+	if metres >= 0 && metres <= most {
+		return nil
+	}
+	return fault(RuleNumber, "", fmt.Sprintf("%s is %v metres", what, metres), fmt.Sprintf("give 0 to %.0f metres", most))
+}
+
+// collector walks the geometries of a job and counts their positions.
+type collector struct{ positions int }
+
+// walk gives each single geometry with its place.
+func (c *collector) walk(g orb.Geometry, place string, visit func(orb.Geometry, string) error) error {
+	switch g := g.(type) {
+	case nil:
+		return nil
+	case orb.Collection:
+		return each(c, g, place, "geometry", visit)
+	case orb.MultiPolygon:
+		return each(c, g, place, "polygon", visit)
+	case orb.MultiLineString:
+		return each(c, g, place, "line", visit)
+	case orb.Ring:
+		return visit(orb.Polygon{g}, place)
+	case orb.Bound:
+		return visit(g.ToPolygon(), place)
+	}
+	return visit(g, place)
+}
+
+func each[G orb.Geometry](c *collector, list []G, place, word string, visit func(orb.Geometry, string) error) error {
+	for i, g := range list {
+		if err := c.walk(g, fmt.Sprintf("%s, %s %d", place, word, i+1), visit); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// count refuses more positions than an area may have.
+func (c *collector) count(n int, place string) error {
+	if c.positions += n; c.positions <= MaxPositions {
+		return nil
+	}
+	return fault(RuleTooMany, place, fmt.Sprintf("more than %d positions", MaxPositions), "simplify the shapes or make several jobs")
+}
+
+// checkPoint refuses a place Web Mercator has no tile for.
+func checkPoint(p orb.Point, place string) error {
+	lon, lat := p[0], p[1]
+	switch {
+	case !(math.Abs(lon) <= 180):
+		return fault(geojson.RuleLongitude, place, fmt.Sprintf("longitude %v is beyond ±180", lon), "longitude is -180 to 180 degrees")
+	case math.Abs(lat) <= tiles.MaxLatitude:
+		return nil
+	}
+	f := fault(RuleMercator, place, fmt.Sprintf("latitude %v is beyond ±85.0511, where Web Mercator ends", lat), "tiles of this kind do not reach the poles")
+	if !(math.Abs(lat) <= 90) {
+		f.Rule, f.Detail, f.Remedy = geojson.RuleLatitude, fmt.Sprintf("latitude %v is impossible", lat), "latitude is -90 to 90 degrees"
+	}
+	if math.Abs(lon) <= 90 {
+		f.Remedy = "are latitude and longitude swapped? GeoJSON gives longitude first"
+	}
+	return f
+}

@@ -1,0 +1,87 @@
+package geojson
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"strconv"
+
+	"github.com/paulmach/orb"
+)
+
+// antimeridianSlack keeps an edge of just 180 degrees legal after rounding to
+// the nine decimals of [Write].
+const antimeridianSlack = 1e-8
+
+// pair is one position as it stands in the text; what is wrong with it is kept
+// until its place is known.
+type pair struct {
+	point        orb.Point
+	rule, detail string
+}
+
+// UnmarshalJSON takes the first two numbers of an array. raw is valid JSON.
+func (p *pair) UnmarshalJSON(raw []byte) error {
+	raw = bytes.TrimSpace(raw)
+	if len(raw) == 0 || raw[0] != '[' {
+		p.rule, p.detail = RulePosition, "a position is "+sort(raw)+", not an array of numbers"
+		return nil
+	}
+	rest := raw[1:]
+	for i := range p.point {
+		rest = bytes.TrimLeft(rest, " \t\r\n,")
+		if rest[0] == ']' {
+			p.rule, p.detail = RulePosition, fmt.Sprintf("a position of %d numbers", i)
+			return nil
+		}
+		end := bytes.IndexAny(rest, " \t\r\n,]")
+		if c := rest[0]; c != '-' && (c < '0' || c > '9') {
+			p.rule, p.detail = RuleNumber, "a coordinate is "+sort(rest)+", not a number"
+			return nil
+		}
+		v, err := strconv.ParseFloat(string(rest[:end]), 64)
+		if err != nil {
+			p.rule, p.detail = RuleNumber, fmt.Sprintf("the number %.40s is too large", rest[:end])
+			return nil
+		}
+		p.point[i], rest = v, rest[end:]
+	}
+	return nil
+}
+
+// point checks one position.
+func (r *reader) point(p pair) (orb.Point, *Fault) {
+	lon, lat := p.point[0], p.point[1]
+	switch r.positions++; {
+	case r.positions > MaxPositions:
+		return p.point, &Fault{RuleSize, "", fmt.Sprintf("more than %d positions", MaxPositions), "simplify the shapes or split the file"}
+	case p.rule != "":
+		return p.point, &Fault{p.rule, "", p.detail, "a position is an array of two numbers, longitude and latitude"}
+	case math.Abs(lon) > 360 || math.Abs(lat) > 360:
+		rule := RuleLongitude
+		if math.Abs(lon) <= 180 {
+			rule = RuleLatitude
+		}
+		return p.point, &Fault{rule, "", fmt.Sprintf("position %v, %v is not in degrees", lon, lat), "the numbers look like metres or feet: export as WGS 84 longitude and latitude"}
+	case math.Abs(lat) > 90 && math.Abs(lon) <= 90:
+		return p.point, &Fault{RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "are latitude and longitude swapped? GeoJSON gives longitude first"}
+	case math.Abs(lat) > 90:
+		return p.point, &Fault{RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "latitude is -90 to 90 degrees"}
+	case math.Abs(lon) > 180:
+		return p.point, &Fault{RuleLongitude, "", fmt.Sprintf("longitude %v is beyond ±180", lon), "longitude is -180 to 180 degrees; cut shapes at the antimeridian"}
+	}
+	return p.point, nil
+}
+
+// checkEdges refuses an edge that spans more than half the world: it crosses
+// the antimeridian and would be drawn across the whole map.
+func checkEdges[L ~[]orb.Point](line L) *Fault {
+	for i := 1; i < len(line); i++ {
+		if d := math.Abs(line[i][0] - line[i-1][0]); d > 180+antimeridianSlack {
+			return &Fault{RuleAntimeridian, fmt.Sprintf("position %d", i+1),
+				fmt.Sprintf("the edge to here spans %.6g degrees of longitude", d),
+				"cut the shape at the antimeridian (RFC 7946, 3.1.9)"}
+		}
+	}
+	return nil
+}
