@@ -1,0 +1,77 @@
+package fetch
+
+import (
+	"net"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+)
+
+// clientFor gives a client that follows no redirect by itself; done closes the
+// idle connections of one made here.
+func clientFor(given *http.Client, connections int) (client *http.Client, done func()) {
+	stay := func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
+	if given != nil {
+		c := *given
+		c.CheckRedirect = stay
+		return &c, func() {}
+	}
+	t := &http.Transport{
+		Proxy:                  http.ProxyFromEnvironment,
+		DialContext:            (&net.Dialer{Timeout: 10 * time.Second, KeepAlive: 15 * time.Second}).DialContext,
+		ForceAttemptHTTP2:      true,
+		MaxConnsPerHost:        connections,
+		MaxIdleConns:           2 * connections,
+		MaxIdleConnsPerHost:    connections,
+		IdleConnTimeout:        time.Minute,
+		TLSHandshakeTimeout:    10 * time.Second,
+		DisableCompression:     true,
+		MaxResponseHeaderBytes: 64 << 10,
+	}
+	return &http.Client{Transport: t, CheckRedirect: stay}, t.CloseIdleConnections
+}
+
+// userAgent names the program and, when stated, whom to write to (RFC 9110,
+// 10.1.5: a comment in parentheses).
+func userAgent(contact string) string {
+	const product = "groundsheet/1.0"
+	if contact = strings.TrimSpace(contact); contact == "" {
+		return product
+	}
+	return product + " (" + strings.NewReplacer(`\`, `\\`, "(", `\(`, ")", `\)`).Replace(contact) + ")"
+}
+
+// setHeaders sends the same few headers with every request, so that an answer
+// that varies with them is the same one next time (RFC 9111, 4.1).
+func (r *run) setHeaders(h http.Header, w Want) {
+	h.Set("User-Agent", r.agent)
+	h.Set("Accept", "image/png, image/jpeg, image/webp;q=0.9, */*;q=0.1")
+	h.Set("Accept-Encoding", "identity")
+	if w.ETag != "" {
+		h.Set("If-None-Match", w.ETag)
+	}
+	if w.LastModified != "" {
+		h.Set("If-Modified-Since", w.LastModified)
+	}
+}
+
+// sameHost reports whether a redirect stays with the host: same name and
+// port, or the step from http to https on their usual ports.
+func sameHost(from, to *url.URL) bool {
+	if !strings.EqualFold(from.Hostname(), to.Hostname()) {
+		return false
+	}
+	upgrade := from.Scheme == "http" && port(from) == "80" && to.Scheme == "https" && port(to) == "443"
+	return upgrade || from.Scheme == to.Scheme && port(from) == port(to)
+}
+
+func port(u *url.URL) string {
+	switch {
+	case u.Port() != "":
+		return u.Port()
+	case u.Scheme == "https":
+		return "443"
+	}
+	return "80"
+}

@@ -1,0 +1,210 @@
+package fetch_test
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"groundsheet/tiles/fetch"
+)
+
+// most is the largest number of arrivals within any one second.
+func most(at []time.Time) (n int) {
+	for i := range at {
+		k := i
+		for k < len(at) && at[k].Sub(at[i]) < time.Second {
+			k++
+		}
+		n = max(n, k-i)
+	}
+	return n
+}
+
+// departures is a client that notes when each request leaves it.
+type departures struct {
+	mu sync.Mutex
+	at []time.Time
+}
+
+func (d *departures) RoundTrip(r *http.Request) (*http.Response, error) {
+	d.mu.Lock()
+	d.at = append(d.at, time.Now())
+	d.mu.Unlock()
+	return http.DefaultTransport.RoundTrip(r)
+}
+
+// Never more requests leave in any second than stated, however busy the
+// machine is. When they arrive is the machine's doing as well: there a tenth
+// more within one second is let pass.
+func TestRateIsNeverExceeded(t *testing.T) {
+	const rate, n = 50, 120
+	h := serve(t, sends(plain))
+	src := h.fast()
+	src.Terms.RequestsPerSecond, src.Terms.Connections = rate, 8
+	left := &departures{}
+	o := quick()
+	o.Client = &http.Client{Transport: left}
+	start := time.Now()
+	tally, err := run(src, shelf(t), row(n), o)
+	took := time.Since(start)
+	if err != nil || tally.New != n {
+		t.Fatalf("%+v, %v", tally, err)
+	}
+	if least := time.Duration(n-1) * time.Second / rate; took < least {
+		t.Errorf("%d requests took %v, at %d a second they need %v", n, took, rate, least)
+	}
+	if got := most(left.at); got > rate {
+		t.Errorf("%d requests left within one second, stated are %d", got, rate)
+	}
+	if got := most(h.at); got > rate+rate/10 {
+		t.Errorf("%d requests arrived within one second, stated are %d", got, rate)
+	}
+	if early := left.at[9].Sub(left.at[0]); early < 7*time.Second/rate {
+		t.Errorf("the first 10 requests left within %v: an early burst", early)
+	}
+	t.Logf("%d requests in %v; in one second at most %d left and %d arrived", n, took.Round(time.Millisecond), most(left.at), most(h.at))
+}
+
+func TestSlowRate(t *testing.T) {
+	h := serve(t, sends(plain))
+	src := h.fast()
+	src.Terms.RequestsPerSecond = 2.5
+	if _, err := run(src, shelf(t), row(3), quick()); err != nil {
+		t.Fatal(err)
+	}
+	if gap := h.at[2].Sub(h.at[0]); gap < 790*time.Millisecond {
+		t.Errorf("3 requests within %v at 2.5 a second", gap)
+	}
+}
+
+func TestConnectionsAreNeverExceeded(t *testing.T) {
+	h := serve(t, func(w http.ResponseWriter, r *http.Request) {
+		time.Sleep(10 * time.Millisecond)
+		w.Write(plain)
+	})
+	src := h.fast()
+	src.Terms.Connections = 3
+	if tally, err := run(src, shelf(t), row(60), quick()); err != nil || tally.New != 60 {
+		t.Fatalf("%+v, %v", tally, err)
+	}
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.busiest != 3 || h.mostOpen != 3 {
+		t.Errorf("%d requests at once, %d connections open, stated are 3", h.busiest, h.mostOpen)
+	}
+}
+
+func TestRetryAfterHoldsEveryWorkerBack(t *testing.T) {
+	for _, status := range []int{503, 429} {
+		t.Run(fmt.Sprint(status), func(t *testing.T) {
+			var n atomic.Int32
+			var told atomic.Int64
+			h := serve(t, func(w http.ResponseWriter, r *http.Request) {
+				if n.Add(1) == 10 {
+					told.Store(time.Now().UnixNano())
+					w.Header().Set("Retry-After", "1")
+					w.WriteHeader(status)
+					return
+				}
+				time.Sleep(5 * time.Millisecond)
+				w.Write(plain)
+			})
+			tally, err := run(h.fast(), shelf(t), row(40), quick())
+			if err != nil || tally.New != 40 || tally.Retries != 1 || tally.Requests != 41 {
+				t.Fatalf("%+v, %v", tally, err)
+			}
+			from, early, next := time.Unix(0, told.Load()), 0, time.Hour
+			for _, at := range h.at {
+				// Requests on their way when the answer was sent cannot be called back.
+				if d := at.Sub(from); d > 100*time.Millisecond {
+					next = min(next, d)
+					if d < time.Second {
+						early++
+					}
+				}
+			}
+			if early > 0 || next > 3*time.Second || tally.Waited < 950*time.Millisecond {
+				t.Errorf("%d requests during the wait of 1 s, next after %v, waited %v", early, next, tally.Waited)
+			}
+		})
+	}
+}
+
+func TestLongWaitEndsTheRun(t *testing.T) {
+	h := serve(t, func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Retry-After", "86400")
+		w.WriteHeader(503)
+	})
+	_, err := run(h.fast(), shelf(t), row(40), quick())
+	stoppedFor(t, err, fetch.StopWait, "24h", "run again after")
+}
+
+func stoppedFor(t *testing.T, err error, why fetch.Stop, words ...string) {
+	t.Helper()
+	var o *fetch.Outside
+	var s *fetch.Stopped
+	if !errors.As(err, &o) || !errors.As(err, &s) || s.Why != why {
+		t.Fatalf("%v (%T), want an Outside that stopped for %s", err, err, why)
+	}
+	if o.Doing == "" || o.Remedy == "" {
+		t.Errorf("%+v: nothing done or to be done", o)
+	}
+	says(t, err, append(words, `source "county"`, o.Remedy)...)
+}
+
+func TestStops(t *testing.T) {
+	cases := []struct {
+		status int
+		why    fetch.Stop
+		words  string
+	}{
+		{401, fetch.StopRejected, "401 Unauthorized"},
+		{403, fetch.StopRejected, "403 Forbidden"},
+		{451, fetch.StopRejected, "451"},
+		{511, fetch.StopPortal, "a captive portal answers instead of the source"},
+	}
+	for _, c := range cases {
+		t.Run(fmt.Sprint(c.status), func(t *testing.T) {
+			h := serve(t, func(w http.ResponseWriter, r *http.Request) {
+				if strings.HasPrefix(r.URL.Path, "/20/20/") {
+					w.WriteHeader(c.status)
+					return
+				}
+				time.Sleep(time.Millisecond)
+				w.Write(plain)
+			})
+			s := shelf(t)
+			tally, err := run(h.fast(), s, row(2000), quick())
+			stoppedFor(t, err, c.why, c.words, "127.0.0.1")
+			if tally.Requests > 100 || tally.Retries > 0 {
+				t.Errorf("went on: %+v", tally)
+			}
+			if n := len(held(t, s)); n != tally.New || n < 10 {
+				t.Errorf("%d held, %d counted: what came before must be kept", n, tally.New)
+			}
+		})
+	}
+}
+
+func TestNoStore(t *testing.T) {
+	h := serve(t, func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Cache-Control", `private="x, y", No-Store`)
+		w.Write(plain)
+	})
+	s := shelf(t)
+	tally, err := run(h.fast(), s, row(50), quick())
+	stoppedFor(t, err, fetch.StopNoStore, "no-store", "permission")
+	if tally.New != 0 || len(held(t, s)) != 0 {
+		t.Errorf("kept what must not be: %+v", tally)
+	}
+	src := h.fast()
+	src.Terms.Offline, src.Terms.Permission = "permission", "letter of 2026-03-01"
+	if tally, err := run(src, s, row(5), quick()); err != nil || tally.New != 5 {
+		t.Errorf("with permission: %+v, %v", tally, err)
+	}
+}

@@ -1,0 +1,163 @@
+package source
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"maps"
+	"os"
+	"slices"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+)
+
+// Book holds the sources an operator states. The zero value knows only the
+// practice source.
+type Book struct{ sources map[string]Source }
+
+// Fault is one thing wrong in a sources file.
+type Fault struct {
+	File   string // as named by the caller
+	Line   int    // from 1; 0 when the value as a whole is meant
+	Source string // heading; "" when the file as a whole is meant
+	Key    string // key below the heading, such as "terms.connections"; "" when the source as a whole is meant
+	Detail string
+}
+
+// Error gives file, line, source and key before the detail.
+func (f *Fault) Error() string {
+	where := f.File
+	if f.Line > 0 {
+		where += fmt.Sprintf(", line %d", f.Line)
+	}
+	switch {
+	case f.Source != "" && f.Key != "":
+		where += fmt.Sprintf(", source %q, %s", f.Source, f.Key)
+	case f.Source != "":
+		where += fmt.Sprintf(", source %q", f.Source)
+	}
+	return where + ": " + f.Detail
+}
+
+// Unknown says that no source has a name.
+type Unknown struct {
+	Name  string
+	Known []string
+}
+
+// Error lists the known names.
+func (u *Unknown) Error() string {
+	return fmt.Sprintf("no source is named %q; known: %s; add it to sources.toml", u.Name, strings.Join(u.Known, ", "))
+}
+
+// ReadFile reads a sources file; see [Read].
+func ReadFile(path string) (Book, error) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return Book{}, fmt.Errorf("cannot read the sources file: %w", err)
+	}
+	return Read(data, path)
+}
+
+// Read reads the text of a sources file strictly; name is used in messages.
+// Every fault found is reported, each a *[Fault], joined. Terms that refuse
+// are no fault: see [Source.Refusal].
+func Read(data []byte, name string) (Book, error) {
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+	raw := map[string]entry{}
+	dec := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
+	if err := dec.Decode(&raw); err != nil {
+		return Book{}, tomlFaults(err, name)
+	}
+	book := Book{sources: make(map[string]Source, len(raw))}
+	var faults []error
+	for _, heading := range slices.Sorted(maps.Keys(raw)) {
+		s, wrong := raw[heading].source(heading)
+		for _, w := range wrong {
+			faults = append(faults, &Fault{File: name, Source: heading, Key: w.key, Detail: w.detail})
+		}
+		book.sources[heading] = s
+	}
+	if len(faults) > 0 {
+		return Book{}, errors.Join(faults...)
+	}
+	return book, nil
+}
+
+// tomlFaults turns what the TOML library reports into faults with places.
+func tomlFaults(err error, file string) error {
+	var strict *toml.StrictMissingError
+	if errors.As(err, &strict) {
+		var faults []error
+		for _, e := range strict.Errors {
+			faults = append(faults, unknownKey(e, file))
+		}
+		return errors.Join(faults...)
+	}
+	var de *toml.DecodeError
+	if errors.As(err, &de) {
+		line, _ := de.Position()
+		f := &Fault{File: file, Line: line, Detail: strings.TrimPrefix(de.Error(), "toml: ")}
+		f.Source, f.Key = splitKey(de.Key())
+		return f
+	}
+	return &Fault{File: file, Detail: strings.TrimPrefix(err.Error(), "toml: ")}
+}
+
+func unknownKey(e toml.DecodeError, file string) *Fault {
+	line, _ := e.Position()
+	f := &Fault{File: file, Line: line}
+	f.Source, f.Key = splitKey(e.Key())
+	known := entryKeys
+	if strings.HasPrefix(f.Key, "terms.") {
+		known = termsKeys
+	}
+	f.Detail = "not a known key; known: " + known
+	return f
+}
+
+func splitKey(key toml.Key) (source, rest string) {
+	if len(key) == 0 {
+		return "", ""
+	}
+	return key[0], strings.Join(key[1:], ".")
+}
+
+// Find is the source of a name. "practice" is always known: when the book
+// does not define it, it is invented imagery for zooms 0 to 22. The error is
+// an *[Unknown].
+func (b Book) Find(name string) (Source, error) {
+	s, ok := b.sources[name]
+	switch {
+	case ok:
+		return s.copy(), nil
+	case name == KindPractice:
+		return practice(), nil
+	}
+	return Source{}, &Unknown{name, b.Names()}
+}
+
+// Names are the known names in order, "practice" among them.
+func (b Book) Names() []string {
+	names := slices.Collect(maps.Keys(b.sources))
+	if _, ok := b.sources[KindPractice]; !ok {
+		names = append(names, KindPractice)
+	}
+	slices.Sort(names)
+	return names
+}
+
+// copy shares nothing with the book, so that a caller may set fields.
+func (s Source) copy() Source {
+	s.Subdomains = slices.Clone(s.Subdomains)
+	if s.Bounds != nil {
+		b := *s.Bounds
+		s.Bounds = &b
+	}
+	if s.Terms != nil {
+		t := *s.Terms
+		s.Terms = &t
+	}
+	return s
+}

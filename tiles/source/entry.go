@@ -1,0 +1,203 @@
+package source
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+	"unicode"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+)
+
+const (
+	entryKeys = "kind, url, key_env, subdomains, zooms, tile_size, attribution, captured, bounds, terms"
+	termsKeys = "offline, reference, permission, requests_per_second, connections, tiles_per_job, keep_at_least, contact"
+)
+
+// entry is one source as the file writes it. Pointers tell "not stated" from 0.
+type entry struct {
+	Kind        string      `toml:"kind"`
+	URL         string      `toml:"url"`
+	KeyEnv      string      `toml:"key_env"`
+	Subdomains  []string    `toml:"subdomains"`
+	Zooms       []int       `toml:"zooms"`
+	TileSize    *int        `toml:"tile_size"`
+	Attribution string      `toml:"attribution"`
+	Captured    any         `toml:"captured"` // people write text, a date or a year
+	Bounds      []float64   `toml:"bounds"`
+	Terms       *entryTerms `toml:"terms"`
+}
+
+// age keeps a bare number from being taken for nanoseconds: the library puts
+// numbers into number types, but only text into this.
+type age struct{ measure.Age }
+
+type entryTerms struct {
+	Offline           string   `toml:"offline"`
+	Reference         string   `toml:"reference"`
+	Permission        string   `toml:"permission"`
+	RequestsPerSecond *float64 `toml:"requests_per_second"`
+	Connections       *int     `toml:"connections"`
+	TilesPerJob       int      `toml:"tiles_per_job"`
+	KeepAtLeast       *age     `toml:"keep_at_least"`
+	Contact           string   `toml:"contact"`
+}
+
+// fault is one thing wrong with a key of an entry.
+type fault struct{ key, detail string }
+
+// faults collects; its methods keep the checks below to one line each.
+type faults []fault
+
+func (f *faults) add(key, format string, args ...any) {
+	*f = append(*f, fault{key, fmt.Sprintf(format, args...)})
+}
+
+func (f *faults) unless(ok bool, key, format string, args ...any) {
+	if !ok {
+		f.add(key, format, args...)
+	}
+}
+
+// source turns the entry into a Source and lists what is wrong with it.
+func (e entry) source(name string) (Source, faults) {
+	var wrong faults
+	wrong.unless(goodName(name), "", "a name is 1 to 60 letters, digits and dashes, no dash first (it becomes a file name)")
+	s := Source{
+		Name: name, Kind: e.Kind, URL: e.URL, KeyEnv: e.KeyEnv, Subdomains: e.Subdomains,
+		Attribution: e.Attribution, TileSize: 256,
+	}
+	if !slices.Contains([]string{KindXYZ, KindTMS, KindPractice}, e.Kind) {
+		wrong.add("kind", "kind %q is not known to this version: use xyz, tms or practice", e.Kind)
+		return s, wrong
+	}
+	wrong.unless(name != KindPractice || e.Kind == KindPractice, "kind",
+		"the name practice is kept for invented imagery: give this source another name")
+	if e.TileSize != nil {
+		s.TileSize = *e.TileSize
+		wrong.unless(s.TileSize == 256 || s.TileSize == 512, "tile_size", "%d is not possible: 256 or 512", s.TileSize)
+	}
+	s.Zooms = e.zooms(&wrong)
+	s.Captured = captured(e.Captured, &wrong)
+	s.Bounds = bounds(e.Bounds, &wrong)
+	s.Terms = e.Terms.terms(e.Kind, &wrong)
+	if e.Kind == KindPractice {
+		s = s.asPractice()
+	}
+	s.checkURL(&wrong)
+	s.checkTexts(&wrong)
+	return s, wrong
+}
+
+// asPractice fills what a practice source need not state.
+func (s Source) asPractice() Source {
+	p := practice()
+	if s.Attribution == "" {
+		s.Attribution = p.Attribution
+	}
+	if s.Captured == "" {
+		s.Captured = p.Captured
+	}
+	return s
+}
+
+func goodName(name string) bool {
+	return regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,59}$`).MatchString(name)
+}
+
+func (e entry) zooms(wrong *faults) tiles.Zooms {
+	if len(e.Zooms) == 0 && e.Kind == KindPractice {
+		return practice().Zooms
+	}
+	if len(e.Zooms) != 2 {
+		wrong.add("zooms", "want the shallowest and the deepest zoom of the source, such as [8, 21]")
+		return tiles.Zooms{}
+	}
+	z := tiles.Zooms{Min: e.Zooms[0], Max: e.Zooms[1]}
+	if err := z.Check(); err != nil {
+		wrong.add("zooms", "%v", err)
+	}
+	return z
+}
+
+// captured keeps the statement as text, whatever TOML made of it.
+func captured(v any, wrong *faults) string {
+	switch v := v.(type) {
+	case nil:
+		return ""
+	case string:
+		return strings.TrimSpace(v)
+	case toml.LocalDate:
+		return v.String()
+	case int64:
+		if v >= 1800 && v <= 2999 {
+			return fmt.Sprint(v)
+		}
+	}
+	wrong.add("captured", `want a date as text, such as "2025-03"`)
+	return ""
+}
+
+func bounds(b []float64, wrong *faults) *tiles.Box {
+	if b == nil {
+		return nil
+	}
+	if len(b) != 4 {
+		wrong.add("bounds", "want [west, south, east, north] in degrees")
+		return nil
+	}
+	box := tiles.Box{West: b[0], South: b[1], East: b[2], North: b[3]}
+	ok := box.West >= -180 && box.West < box.East && box.East <= 180 &&
+		box.South >= -90 && box.South < box.North && box.North <= 90
+	wrong.unless(ok, "bounds", "%v is no box: want [west, south, east, north] in degrees, west below east, south below north", b)
+	return &box
+}
+
+// terms is nil when there is no block, except for imagery this program draws.
+func (t *entryTerms) terms(kind string, wrong *faults) *Terms {
+	if t == nil {
+		if kind == KindPractice {
+			return practiceTerms()
+		}
+		return nil
+	}
+	out := &Terms{
+		Offline: strings.TrimSpace(t.Offline), Reference: t.Reference, Permission: strings.TrimSpace(t.Permission),
+		Contact: t.Contact, TilesPerJob: t.TilesPerJob,
+		RequestsPerSecond: DefaultRequestsPerSecond, Connections: DefaultConnections, KeepAtLeast: DefaultKeepAtLeast,
+	}
+	if t.RequestsPerSecond != nil {
+		out.RequestsPerSecond = *t.RequestsPerSecond
+		ok := out.RequestsPerSecond >= 0.001 && out.RequestsPerSecond <= 10000 && !math.IsNaN(out.RequestsPerSecond)
+		wrong.unless(ok, "terms.requests_per_second", "%v is not possible: a number from 0.001 to 10000", out.RequestsPerSecond)
+	}
+	if t.Connections != nil {
+		out.Connections = *t.Connections
+		wrong.unless(out.Connections >= 1 && out.Connections <= MaxConnections, "terms.connections",
+			"%d is not possible: 1 to %d", out.Connections, MaxConnections)
+	}
+	if t.KeepAtLeast != nil {
+		out.KeepAtLeast = t.KeepAtLeast.Age
+	}
+	wrong.unless(out.TilesPerJob >= 0, "terms.tiles_per_job", "%d is not possible: 0 (no limit stated) or more", out.TilesPerJob)
+	return out
+}
+
+// checkTexts refuses control characters: the texts end in headers, file
+// metadata and on screens.
+func (s Source) checkTexts(wrong *faults) {
+	texts := []struct{ key, text string }{{"attribution", s.Attribution}, {"captured", s.Captured}, {"url", s.URL}}
+	if s.Terms != nil {
+		texts = append(texts, []struct{ key, text string }{{"terms.reference", s.Terms.Reference},
+			{"terms.permission", s.Terms.Permission}, {"terms.contact", s.Terms.Contact}}...)
+	}
+	for _, t := range texts {
+		wrong.unless(strings.IndexFunc(t.text, unicode.IsControl) < 0, t.key, "must be one line without control characters")
+		wrong.unless(len(t.text) <= 2000, t.key, "is longer than 2000 characters")
+	}
+}

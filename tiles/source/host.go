@@ -1,0 +1,97 @@
+package source
+
+import (
+	"net"
+	"net/netip"
+	"net/url"
+	"strings"
+)
+
+// osmPolicy names the policy; its text was read in the version of 2025-12-19.
+const osmPolicy = "the OSMF Tile Usage Policy (https://operations.osmfoundation.org/policies/tiles/, text of 2025-12-19) prohibits offline use and bulk download"
+
+const otherSource = "use a source whose terms permit offline use"
+
+// ForbiddenHost reports whether the published policy of a host forbids what
+// this program does, and names that policy. The host may carry a port and a
+// trailing dot, in any case. openstreetmap.org and everything below it is
+// forbidden. A name that is not plain ASCII is refused too: such names are
+// rewritten on the way to the network, so they cannot be compared as written.
+func ForbiddenHost(host string) (policy string, forbidden bool) {
+	name := bareHost(host)
+	for _, r := range name {
+		if r <= ' ' || r >= 0x7f || r == '%' {
+			return "the host name is not in plain letters, so no policy can be looked up for it (write its ASCII form, xn--…)", true
+		}
+	}
+	if name == "openstreetmap.org" || strings.HasSuffix(name, ".openstreetmap.org") {
+		return osmPolicy, true
+	}
+	return "", false
+}
+
+// bareHost is the lower-case name without user, port, brackets and trailing dots.
+func bareHost(host string) string {
+	host = host[strings.LastIndexByte(host, '@')+1:]
+	if name, _, err := net.SplitHostPort(host); err == nil {
+		host = name
+	}
+	host = strings.TrimSuffix(strings.TrimPrefix(host, "["), "]")
+	if zone := strings.IndexByte(host, '%'); zone >= 0 && strings.Contains(host, ":") {
+		host = host[:zone] // an IPv6 zone names an interface of this machine
+	}
+	return strings.ToLower(strings.TrimRight(host, "."))
+}
+
+// forbidden looks at every host the template can lead to.
+func (s Source) forbidden() (why, remedy string) {
+	if s.URL == "" {
+		return "", ""
+	}
+	hosts, err := s.hosts()
+	if err != nil {
+		return "its url cannot be read", "correct url in sources.toml: " + err.Error()
+	}
+	for _, h := range hosts {
+		if policy, no := ForbiddenHost(h); no {
+			return "host " + h + ": " + policy, otherSource
+		}
+	}
+	return "", ""
+}
+
+// hosts are the hosts of the template, one for every subdomain.
+func (s Source) hosts() ([]string, error) {
+	subs := s.Subdomains
+	if len(subs) == 0 {
+		subs = []string{""}
+	}
+	var hosts []string
+	for _, sub := range subs {
+		text, err := expand(s.URL, func(name string) (string, error) {
+			if name == "s" {
+				return sub, nil
+			}
+			return "0", nil
+		})
+		if err != nil {
+			return nil, err
+		}
+		u, err := url.Parse(text)
+		if err != nil {
+			return nil, plainURLError(err)
+		}
+		hosts = append(hosts, u.Host)
+	}
+	return hosts, nil
+}
+
+// loopback reports whether a host is this machine.
+func loopback(host string) bool {
+	name := bareHost(host)
+	if name == "localhost" {
+		return true
+	}
+	ip, err := netip.ParseAddr(name)
+	return err == nil && ip.Unmap().IsLoopback()
+}

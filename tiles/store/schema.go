@@ -1,0 +1,121 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/mattn/go-sqlite3"
+)
+
+const (
+	applicationID = 0x47535354 // "GSST", in the file header at byte 68
+	schemaVersion = 1
+)
+
+// schema keeps what a plan asks for (everything but the image) together in
+// tile order, so that walking a cover never touches image pages. A tile with
+// no image is a hole. Times are microseconds since 1970, UTC.
+const schema = `
+CREATE TABLE images (
+	id   INTEGER PRIMARY KEY,
+	hash BLOB NOT NULL UNIQUE,
+	data BLOB NOT NULL
+);
+CREATE TABLE tiles (
+	z INTEGER NOT NULL, y INTEGER NOT NULL, x INTEGER NOT NULL,
+	image INTEGER REFERENCES images(id),
+	hash BLOB, bytes INTEGER NOT NULL, media TEXT NOT NULL,
+	source TEXT NOT NULL, fetched INTEGER NOT NULL, fresh_until INTEGER NOT NULL,
+	etag TEXT NOT NULL, last_modified TEXT NOT NULL,
+	PRIMARY KEY (z, y, x)
+) WITHOUT ROWID;
+CREATE INDEX tiles_image ON tiles(image) WHERE image IS NOT NULL;
+`
+
+// prepare makes sure the file is a store file of this version, makes its
+// tables when it is empty, and switches it to WAL.
+func (s *Shelf) prepare(ctx context.Context, db *sql.DB) error {
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		return s.fault("cannot open", err)
+	}
+	defer conn.Close() //nolint:errcheck // only gives it back to the pool
+	ready, err := s.identify(ctx, conn)
+	if err != nil {
+		return err
+	}
+	if !ready {
+		if err := s.create(ctx, conn); err != nil {
+			return err
+		}
+	}
+	return s.fault("cannot open", switchToWAL(ctx, conn))
+}
+
+// identify reports whether the tables are there; false means an empty file.
+func (s *Shelf) identify(ctx context.Context, conn *sql.Conn) (ready bool, err error) {
+	var app, version, tables int
+	err = conn.QueryRowContext(ctx, `SELECT a.application_id, v.user_version, (SELECT count(*) FROM sqlite_schema)
+		FROM pragma_application_id a, pragma_user_version v`).Scan(&app, &version, &tables)
+	switch {
+	case err != nil:
+		return false, s.fault("cannot open", err)
+	case app == applicationID && version == schemaVersion:
+		return true, nil
+	case app == applicationID && version > schemaVersion:
+		return false, &Newer{s.path, version, schemaVersion}
+	case app == 0 && version == 0 && tables == 0:
+		return false, nil
+	}
+	return false, fmt.Errorf("%s is a database of another program (application id %#x, version %d); move it out of the store folder", s.path, uint32(app), version)
+}
+
+// create makes the tables in one transaction, so that a killed process leaves
+// an empty file or a whole one. Another process may have been first.
+func (s *Shelf) create(ctx context.Context, conn *sql.Conn) error {
+	if _, err := conn.ExecContext(ctx, "BEGIN EXCLUSIVE"); err != nil {
+		return s.fault("cannot create", err)
+	}
+	ready, err := s.identify(ctx, conn)
+	if err == nil && !ready {
+		_, err = conn.ExecContext(ctx, schema+fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d;", applicationID, schemaVersion))
+	}
+	end := "COMMIT"
+	if err != nil {
+		end = "ROLLBACK"
+	}
+	if _, endErr := conn.ExecContext(context.WithoutCancel(ctx), end); err == nil {
+		err = endErr
+	}
+	if err != nil {
+		return s.fault("cannot create", err)
+	}
+	return nil
+}
+
+// switchToWAL lets readers and a writer work side by side. The switch does not
+// wait for other connections by itself.
+func switchToWAL(ctx context.Context, conn *sql.Conn) error {
+	for end := time.Now().Add(busyWait); ; {
+		var mode string
+		err := conn.QueryRowContext(ctx, "PRAGMA journal_mode=WAL").Scan(&mode)
+		var se sqlite3.Error
+		busy := errors.As(err, &se) && (se.Code == sqlite3.ErrBusy || se.Code == sqlite3.ErrLocked)
+		switch {
+		case err == nil && mode == "wal":
+			return nil
+		case err == nil:
+			return fmt.Errorf("the file system allows no write-ahead log (journal mode %q); use a folder on a local disk", mode)
+		case !busy || time.Now().After(end):
+			return err
+		}
+		select {
+		case <-time.After(20 * time.Millisecond):
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
