@@ -1,0 +1,83 @@
+package pack
+
+import (
+	"fmt"
+	"time"
+
+	"groundsheet/tiles"
+)
+
+// About is what a pack says of itself: stored in it as JSON and shown by the
+// field server. Empty texts and nil mean "not stated".
+type About struct {
+	Name             string      `json:"name"`
+	Number           string      `json:"number"`
+	Units            string      `json:"units"`
+	OneCall          string      `json:"one_call"`
+	Invented         bool        `json:"invented"`
+	Source           AboutSource `json:"source"`
+	Packed           time.Time   `json:"packed"`
+	Fetched          *Fetched    `json:"fetched"`
+	Ticket           *Ticket     `json:"ticket"`
+	Tolerance        *Tolerance  `json:"tolerance"`
+	Expected         []string    `json:"expected"`
+	ExpectedMissing  []string    `json:"expected_missing"`
+	MarginM          float64     `json:"margin_m"`
+	FitInBytes       int64       `json:"fit_in_bytes"`
+	Zooms            [2]int      `json:"zooms"`
+	TileSize         int         `json:"tile_size"`
+	GroundResolution float64     `json:"ground_resolution_m"` // a pixel of the deepest zoom at the middle of the area
+	Tiles            int64       `json:"tiles"`
+	Holes            int64       `json:"holes"` // wanted, but absent at the source
+}
+
+// AboutSource is the base map's origin and the terms it was packed under.
+type AboutSource struct {
+	Name        string `json:"name"`
+	Attribution string `json:"attribution"`
+	Captured    string `json:"captured"`   // capture date as the operator states it; "" = unknown
+	Reference   string `json:"reference"`  // where the terms are published
+	Permission  string `json:"permission"` // who permitted, when
+}
+
+// Fetched is the span of time in which the packed tiles were fetched or last
+// confirmed at the source. It is not the age of the picture.
+type Fetched struct {
+	Oldest time.Time `json:"oldest"`
+	Newest time.Time `json:"newest"`
+}
+
+// Cautions are the sentences that every screen and sheet made from a pack has
+// to show. The first is the shortest and stands on the map.
+func Cautions(a About) []string {
+	all := []string{
+		"This map does not replace the one-call marks. Dig by hand near a mark.",
+		"Request marks from the notice centre before digging and wait for every response. Local law, the owners' instructions and licensed practice come first.",
+		"A recorded line may be wrong, moved, missing or abandoned. No line on the map does not mean nothing is there; private lines are often not marked at all.",
+		"A depth is an estimate to the centre of the signal, from the ground as it was that day. Never dig to a depth reading.",
+		fmt.Sprintf("Picture taken: %s. Its pixels are not its accuracy, and enlarging it adds nothing.", orUnknown(a.Source.Captured)),
+		"The last valid day of a ticket is a help; the notice centre's confirmation governs. No answer is not a response.",
+		"If you damage a line or smell gas: move away, call emergency services and the owner. Do not cover or repair it.",
+	}
+	if a.OneCall != "" {
+		all[1] = fmt.Sprintf("One-call number: %s. %s", a.OneCall, all[1])
+	}
+	if a.Tolerance != nil && a.Tolerance.EachSide > 0 {
+		all = append(all, fmt.Sprintf("Tolerance zone stated for this job: %s each side (%s). The legal zone starts at the marks on the ground.",
+			a.Tolerance.EachSide.In(a.Units), orUnknown(a.Tolerance.Rule)))
+	}
+	return all
+}
+
+func orUnknown(s string) string {
+	if s == "" {
+		return "unknown"
+	}
+	return s
+}
+
+// resolution is the ground size of a pixel in the middle of a box.
+func resolution(b tiles.Box, zoom, tileSize int) float64 {
+	_, lat := b.Center()
+	return tiles.GroundResolution(lat, zoom, tileSize)
+}

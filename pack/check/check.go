@@ -1,0 +1,142 @@
+// Package check proves a pack: every wanted tile is there, whole, of the right
+// kind and size and as it was fetched, or a named hole. What it finds is data;
+// an error means that it could not look.
+package check
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"slices"
+	"time"
+
+	"groundsheet/pack"
+	"groundsheet/tiles"
+)
+
+// Severity of a finding. A pack with a fault is not fit.
+const (
+	Fault   = "fault"
+	Warning = "warning"
+	Note    = "note"
+)
+
+// The two verdicts.
+const (
+	Fit    = "fit"
+	NotFit = "not fit"
+)
+
+// Place is a tile in the JSON shape, XYZ.
+type Place struct {
+	Z uint32 `json:"z"`
+	X uint32 `json:"x"`
+	Y uint32 `json:"y"`
+}
+
+// Finding is one thing found. Kind is a word of [Kinds]; Tile is nil when it
+// is about the whole pack.
+type Finding struct {
+	Kind     string `json:"kind"`
+	Severity string `json:"severity"`
+	Tile     *Place `json:"tile"`
+	Detail   string `json:"detail"`
+}
+
+// Report is the result of a check. Findings holds at most [MaxListed] of each
+// kind; Counts has them all.
+type Report struct {
+	File        string         `json:"file"`
+	Verdict     string         `json:"verdict"`
+	TilesWanted int64          `json:"tiles_wanted"`
+	TilesHeld   int64          `json:"tiles_held"`
+	Holes       int64          `json:"holes"`
+	Bytes       int64          `json:"bytes"`
+	Counts      map[string]int `json:"counts"`
+	Findings    []Finding      `json:"findings"`
+}
+
+// MaxListed is how many findings of one kind are listed.
+const MaxListed = 100
+
+// Options of a check. The zero value checks the pack against what it says it
+// wants.
+type Options struct {
+	Against  []tiles.Cover    // what the job wants now; nil = what the pack says
+	Now      func() time.Time // nil = time.Now
+	Progress func(done, total int64)
+}
+
+// Run checks a file. A file that cannot be opened as a pack is an error of
+// type *[pack.NotPack].
+func Run(ctx context.Context, path string, o Options) (Report, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	p, err := pack.Open(ctx, path)
+	if err != nil {
+		return Report{}, err
+	}
+	c := &checker{pack: p, opts: o, report: Report{File: path, Counts: map[string]int{}, Findings: []Finding{}}}
+	err = c.run(ctx)
+	if err = errors.Join(err, p.Close()); err != nil {
+		return Report{}, err
+	}
+	return c.finish(), nil
+}
+
+type checker struct {
+	pack   *pack.Pack
+	opts   Options
+	covers []tiles.Cover
+	holes  map[tiles.ID]bool
+	report Report
+}
+
+func (c *checker) run(ctx context.Context) error {
+	sound, err := c.file(ctx)
+	if err != nil || !sound {
+		return err
+	}
+	for _, step := range []func(context.Context) error{c.wanted, c.tiles, c.strays, c.job} {
+		if err := step(ctx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (c *checker) add(kind, severity string, t *tiles.ID, detail string) {
+	c.report.Counts[kind]++
+	if severity == Fault {
+		c.report.Verdict = NotFit
+	}
+	if c.report.Counts[kind] > MaxListed {
+		return
+	}
+	f := Finding{Kind: kind, Severity: severity, Detail: detail}
+	if t != nil {
+		f.Tile = &Place{t.Z, t.X, t.Y}
+	}
+	c.report.Findings = append(c.report.Findings, f)
+}
+
+var weight = map[string]int{Fault: 0, Warning: 1, Note: 2}
+
+// finish sorts the findings: faults first, then in tile order.
+func (c *checker) finish() Report {
+	if c.report.Verdict == "" {
+		c.report.Verdict = Fit
+	}
+	slices.SortStableFunc(c.report.Findings, func(a, b Finding) int {
+		return cmp.Or(cmp.Compare(weight[a.Severity], weight[b.Severity]), cmp.Compare(a.Kind, b.Kind), comparePlace(a.Tile, b.Tile))
+	})
+	return c.report
+}
+
+func comparePlace(a, b *Place) int {
+	if a == nil || b == nil {
+		return 0
+	}
+	return tiles.Compare(tiles.ID{Z: a.Z, X: a.X, Y: a.Y}, tiles.ID{Z: b.Z, X: b.X, Y: b.Y})
+}

@@ -1,0 +1,228 @@
+package check
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"errors"
+	"image"
+	"iter"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"groundsheet/pack"
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles"
+	"groundsheet/tiles/raster"
+	"groundsheet/tiles/store"
+)
+
+func picture(t *testing.T, side int, kind raster.Kind, shade uint8) []byte {
+	t.Helper()
+	img := image.NewRGBA(image.Rect(0, 0, side, side))
+	for i := range img.Pix {
+		img.Pix[i] = shade
+	}
+	data, err := raster.Encode(img, kind)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
+}
+
+var (
+	shallow = tiles.NewCover(10, []tiles.Span{{Row: 5, First: 5, Last: 5}})
+	deep    = tiles.NewCover(11, []tiles.Span{{Row: 10, First: 10, Last: 11}, {Row: 11, First: 10, Last: 10}})
+)
+
+// held is a store in memory; images may be spoilt before they are packed.
+type held map[tiles.ID]store.Record
+
+func (h held) put(id tiles.ID, data []byte, media string) {
+	h[id] = store.Record{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: media, Hole: data == nil}
+}
+
+func (h held) in(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
+	return func(yield func(store.Record, error) bool) {
+		for id := range c.All() {
+			if !yield(h[id], nil) {
+				return
+			}
+		}
+	}
+}
+
+func whole(t *testing.T) held {
+	h := held{}
+	shade := uint8(1)
+	for _, c := range []tiles.Cover{shallow, deep} {
+		for id := range c.All() {
+			h.put(id, picture(t, 256, "png", shade), "png")
+			shade++
+		}
+	}
+	return h
+}
+
+func about() pack.About {
+	return pack.About{Name: "Check", Units: "us", TileSize: 256, Source: pack.AboutSource{Captured: "2025-03"}}
+}
+
+func write(t *testing.T, h held, a pack.About, overlays ...overlay.Overlay) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "c.mbtiles")
+	box, _ := deep.Bounds()
+	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: overlays, Tiles: h.in}
+	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+func verdict(t *testing.T, path string, o Options) Report {
+	t.Helper()
+	r, err := Run(t.Context(), path, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func has(r Report, kind, severity, says string) bool {
+	for _, f := range r.Findings {
+		if f.Kind == kind && f.Severity == severity && strings.Contains(f.Detail, says) {
+			return true
+		}
+	}
+	return false
+}
+
+func TestWholePackIsFit(t *testing.T) {
+	r := verdict(t, write(t, whole(t), about()), Options{})
+	if r.Verdict != Fit || r.TilesWanted != 4 || r.TilesHeld != 4 || len(r.Findings) != 0 || r.Bytes == 0 {
+		t.Errorf("%+v", r)
+	}
+}
+
+func TestFaultsAndWarnings(t *testing.T) {
+	first := tiles.ID{Z: 11, X: 10, Y: 10}
+	far, err := overlay.Read([]byte(`{"type":"Point","coordinates":[10,10]}`), overlay.Meta{File: "far.geojson", Utility: "gas"}, "1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	cases := map[string]struct {
+		spoil                func(held)
+		about                func(*pack.About)
+		overlays             []overlay.Overlay
+		kind, severity, says string
+		verdict              string
+	}{
+		"hole":            {spoil: func(h held) { h.put(first, nil, "") }, kind: "hole", severity: Warning, says: "zoom 10 is enlarged", verdict: Fit},
+		"blank":           {spoil: func(h held) { h.put(first.Parent(), nil, ""); h.put(first, nil, "") }, kind: "blank", severity: Fault, says: first.String(), verdict: NotFit},
+		"wrong size":      {spoil: func(h held) { h.put(first, picture(t, 128, "png", 9), "png") }, kind: "wrong size", severity: Fault, says: "128×128", verdict: NotFit},
+		"wrong format":    {spoil: func(h held) { h.put(first, picture(t, 256, "jpg", 9), "png") }, kind: "wrong format", severity: Fault, says: "jpg", verdict: NotFit},
+		"not an image":    {spoil: func(h held) { h.put(first, []byte("<html>sign in</html>"), "png") }, kind: "unreadable", severity: Fault, says: "HTML", verdict: NotFit},
+		"cut short":       {spoil: func(h held) { d := picture(t, 256, "png", 9); h.put(first, d[:len(d)-5], "png") }, kind: "unreadable", severity: Fault, says: "cut short", verdict: NotFit},
+		"too large":       {about: func(a *pack.About) { a.FitInBytes = 1000 }, kind: "too large", severity: Fault, says: "fit_in", verdict: NotFit},
+		"ticket past":     {about: func(a *pack.About) { a.Ticket = &pack.Ticket{Number: "T", ValidUntil: "2026-01-31"} }, kind: "ticket", severity: Warning, says: "2026-01-31", verdict: Fit},
+		"ticket no day":   {about: func(a *pack.About) { a.Ticket = &pack.Ticket{Number: "T"} }, kind: "ticket", severity: Warning, says: "not stated", verdict: Fit},
+		"picture undated": {about: func(a *pack.About) { a.Source.Captured = "" }, kind: "not stated", severity: Warning, says: "picture", verdict: Fit},
+		"not recorded":    {about: func(a *pack.About) { a.ExpectedMissing = []string{"gas"} }, kind: "no record", severity: Warning, says: "gas", verdict: Fit},
+		"overlay outside": {overlays: []overlay.Overlay{far}, kind: "outside", severity: Fault, says: "far.geojson", verdict: NotFit},
+		"overlay undated": {overlays: []overlay.Overlay{far}, kind: "not stated", severity: Warning, says: "date", verdict: NotFit},
+	}
+	for name, c := range cases {
+		t.Run(name, func(t *testing.T) {
+			h, a := whole(t), about()
+			if c.spoil != nil {
+				c.spoil(h)
+			}
+			if c.about != nil {
+				c.about(&a)
+			}
+			r := verdict(t, write(t, h, a, c.overlays...), Options{Now: func() time.Time { return time.Date(2026, 2, 1, 0, 0, 1, 0, time.Local) }})
+			if r.Verdict != c.verdict || !has(r, c.kind, c.severity, c.says) {
+				t.Errorf("%+v", r)
+			}
+			if _, known := Kinds()[c.kind]; !known {
+				t.Errorf("the kind %q is not explained", c.kind)
+			}
+		})
+	}
+}
+
+// TestTicketOnItsLastDay: the last valid day is valid to its end.
+func TestTicketOnItsLastDay(t *testing.T) {
+	a := about()
+	a.Ticket = &pack.Ticket{Number: "T", ValidUntil: "2026-01-31"}
+	path := write(t, whole(t), a)
+	r := verdict(t, path, Options{Now: func() time.Time { return time.Date(2026, 1, 31, 23, 59, 59, 0, time.Local) }})
+	if len(r.Findings) != 0 {
+		t.Errorf("%+v", r.Findings)
+	}
+}
+
+func TestAgainst(t *testing.T) {
+	path := write(t, whole(t), about())
+	wider := tiles.NewCover(11, []tiles.Span{{Row: 10, First: 10, Last: 12}})
+	r := verdict(t, path, Options{Against: []tiles.Cover{shallow, wider}})
+	if r.Verdict != NotFit || !has(r, "missing", Fault, "11/12/10") || !has(r, "stray", Note, "11/10/11") {
+		t.Errorf("%+v", r)
+	}
+}
+
+// TestBrokenPages flips bytes in the middle of the file: never fit, never a
+// crash.
+func TestBrokenPages(t *testing.T) {
+	path := write(t, whole(t), about())
+	good, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for at := 4096; at < len(good); at += 2048 {
+		bad := bytes.Clone(good)
+		for i := at; i < min(at+64, len(bad)); i++ {
+			bad[i] ^= 0xa5
+		}
+		broken := filepath.Join(t.TempDir(), "b.mbtiles")
+		if err := os.WriteFile(broken, bad, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		r, err := Run(t.Context(), broken, Options{})
+		var refused *pack.NotPack
+		if err != nil && !errors.As(err, &refused) {
+			t.Errorf("at %d: %v", at, err)
+		}
+		if err == nil && r.Verdict == Fit && !harmless(t, path, broken) {
+			t.Errorf("at %d: a pack with broken bytes is called fit", at)
+		}
+	}
+}
+
+// harmless tells whether the two files hold the same, so that the flipped
+// bytes were in nobody's use.
+func harmless(t *testing.T, a, b string) bool {
+	t.Helper()
+	dump := func(path string) (all []string) {
+		p, err := pack.Open(t.Context(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer p.Close()
+		for id, err := range p.Places(t.Context()) {
+			if err != nil {
+				t.Fatal(err)
+			}
+			data, err := p.Tile(t.Context(), id)
+			if err != nil {
+				t.Fatal(err)
+			}
+			all = append(all, id.String()+string(data))
+		}
+		return append(all, string(p.Info.Area), p.Info.Name)
+	}
+	return strings.Join(dump(a), "|") == strings.Join(dump(b), "|")
+}

@@ -1,0 +1,259 @@
+package check
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"os"
+	"runtime"
+	"sync"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+
+	"groundsheet/pack"
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/raster"
+)
+
+// Kinds of findings, with what each means.
+func Kinds() map[string]string {
+	return map[string]string{
+		"damaged":         "the file's own structure is broken",
+		"missing":         "a wanted tile is not in the pack",
+		"hole":            "the source has no such tile; the map enlarges a shallower one there",
+		"blank":           "nothing to show: neither the tile nor any shallower one is in the pack",
+		"unreadable":      "a tile is not a whole image",
+		"wrong size":      "a tile is not of the size the pack states",
+		"wrong format":    "a tile is not of the format the pack declares",
+		"changed":         "a tile is not what was packed",
+		"stray":           "a tile that the job does not want",
+		"impossible":      "a tile at a place that does not exist",
+		"too large":       "the pack is larger than the job's fit_in",
+		"ticket":          "the ticket's last valid day is past or not stated",
+		"outside":         "an overlay lies wholly outside the packed area",
+		"not stated":      "something a crew needs to know is not stated",
+		"no record":       "a utility that was notified has no overlay",
+		"not a site pack": "another program's file: what it should hold is not known",
+	}
+}
+
+// file looks at the file as a whole; false means that looking further is no use.
+func (c *checker) file(ctx context.Context) (bool, error) {
+	info, err := os.Stat(c.pack.Path)
+	if err != nil {
+		return false, err
+	}
+	c.report.Bytes = info.Size()
+	lines, err := c.pack.Quick(ctx)
+	if err != nil {
+		lines = append(lines, err.Error())
+	}
+	for _, line := range lines {
+		c.add("damaged", Fault, nil, line)
+	}
+	return len(lines) == 0, nil
+}
+
+func (c *checker) wanted(ctx context.Context) (err error) {
+	if c.holes, err = c.pack.Holes(ctx); err != nil {
+		return err
+	}
+	c.covers = c.opts.Against
+	if c.covers == nil {
+		if c.covers, err = c.pack.Wanted(ctx); err != nil {
+			return err
+		}
+	}
+	if !c.pack.Info.Own {
+		c.add("not a site pack", Warning, nil, "the file does not say what it should hold; only what is in it was looked at")
+	}
+	for _, cover := range c.covers {
+		c.report.TilesWanted += int64(cover.Count())
+	}
+	if c.pack.Info.Own && c.report.TilesWanted == 0 {
+		c.add("damaged", Fault, nil, "the pack says that it wants no tile at all")
+	}
+	return nil
+}
+
+// tiles reads and decodes every wanted tile, on all cores.
+func (c *checker) tiles(ctx context.Context) error {
+	var mu sync.Mutex
+	group, ctx := errgroup.WithContext(ctx)
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for _, cover := range c.covers {
+		for t := range cover.All() {
+			if ctx.Err() != nil {
+				return errors.Join(group.Wait(), ctx.Err())
+			}
+			group.Go(func() error {
+				found, held, err := c.one(ctx, t)
+				mu.Lock()
+				defer mu.Unlock()
+				c.count(t, found, held)
+				return err
+			})
+		}
+	}
+	return group.Wait()
+}
+
+func (c *checker) count(t tiles.ID, found *Finding, held bool) {
+	if held {
+		c.report.TilesHeld++
+	}
+	if found != nil {
+		c.add(found.Kind, found.Severity, &t, found.Detail)
+	}
+	if c.opts.Progress != nil {
+		c.opts.Progress(c.report.TilesHeld, c.report.TilesWanted)
+	}
+}
+
+func (c *checker) one(ctx context.Context, t tiles.ID) (found *Finding, held bool, err error) {
+	data, err := c.pack.Tile(ctx, t)
+	if err != nil {
+		return &Finding{Kind: "damaged", Severity: Fault, Detail: err.Error()}, false, ctx.Err()
+	}
+	if data == nil {
+		f, err := c.empty(ctx, t)
+		return f, false, err
+	}
+	found, err = c.image(ctx, t, data)
+	return found, true, err
+}
+
+// empty judges a wanted tile that is not there.
+func (c *checker) empty(ctx context.Context, t tiles.ID) (*Finding, error) {
+	lon, lat := t.Center()
+	at := fmt.Sprintf("near %.6f, %.6f", lat, lon)
+	if !c.holes[t] {
+		return &Finding{Kind: "missing", Severity: Fault, Detail: fmt.Sprintf("tile %v %s is wanted but not in the pack: run pack again", t, at)}, nil
+	}
+	from, data, err := c.pack.Nearest(ctx, t)
+	if err != nil {
+		return nil, err
+	}
+	c2 := func(kind, severity, detail string) *Finding {
+		return &Finding{Kind: kind, Severity: severity, Detail: detail}
+	}
+	if data == nil {
+		return c2("blank", Fault, fmt.Sprintf("the source has no tile %v %s, nor any shallower one in the pack: the map is empty there; use another source", t, at)), nil
+	}
+	return c2("hole", Warning, fmt.Sprintf("the source has no tile %v %s; zoom %d is enlarged there", t, at, from.Z)), nil
+}
+
+// image proves one packed tile.
+func (c *checker) image(ctx context.Context, t tiles.ID, data []byte) (*Finding, error) {
+	picture, err := raster.Prove(data, 0)
+	if err == nil {
+		_, err = raster.Decode(data)
+	}
+	side := c.pack.Info.About.TileSize
+	switch {
+	case err != nil:
+		return &Finding{Kind: "unreadable", Severity: Fault, Detail: fmt.Sprintf("tile %v: %v", t, err)}, nil
+	case c.pack.Info.Own && (picture.Width != side || picture.Height != side):
+		return &Finding{Kind: "wrong size", Severity: Fault, Detail: fmt.Sprintf("tile %v is %d×%d pixels, the pack states %d", t, picture.Width, picture.Height, side)}, nil
+	case string(picture.Kind) != c.pack.Info.Format:
+		return &Finding{Kind: "wrong format", Severity: Fault, Detail: fmt.Sprintf("tile %v is %s, the pack declares %s", t, picture.Kind, c.pack.Info.Format)}, nil
+	case !c.pack.Info.Own:
+		return nil, nil
+	}
+	sum, known, err := c.pack.Hash(ctx, t)
+	if err != nil {
+		return nil, err
+	}
+	if !known || sum != sha256.Sum256(data) {
+		return &Finding{Kind: "changed", Severity: Fault, Detail: fmt.Sprintf("tile %v is not the image that was packed", t)}, nil
+	}
+	return nil, nil
+}
+
+// strays names tiles that nobody wanted; in a foreign file it proves each.
+func (c *checker) strays(ctx context.Context) error {
+	byZoom := map[uint32]tiles.Cover{}
+	for _, cover := range c.covers {
+		byZoom[uint32(cover.Zoom())] = cover
+	}
+	for t, err := range c.pack.Places(ctx) {
+		if err != nil {
+			return err
+		}
+		switch {
+		case !t.Valid():
+			c.add("impossible", Fault, nil, "the file holds a tile at a place that does not exist")
+		case !c.pack.Info.Own && c.opts.Against == nil:
+			if err := c.foreign(ctx, t); err != nil {
+				return err
+			}
+		case !byZoom[t.Z].Has(t):
+			c.add("stray", Note, &t, fmt.Sprintf("tile %v is in the pack but the job does not want it", t))
+		}
+	}
+	return nil
+}
+
+func (c *checker) foreign(ctx context.Context, t tiles.ID) error {
+	found, held, err := c.one(ctx, t)
+	c.report.TilesWanted++
+	c.count(t, found, held)
+	return err
+}
+
+// job looks at what the pack says of the job.
+func (c *checker) job(context.Context) error {
+	c.report.Holes = int64(len(c.holes))
+	a := c.pack.Info.About
+	if !c.pack.Info.Own {
+		return nil
+	}
+	if a.FitInBytes > 0 && c.report.Bytes > a.FitInBytes {
+		c.add("too large", Fault, nil, fmt.Sprintf("the pack is %s, the job says fit_in = %s: fewer zooms, a smaller margin or a larger device",
+			measure.Size(c.report.Bytes), measure.Size(a.FitInBytes)))
+	}
+	c.ticket(a)
+	if a.Source.Captured == "" {
+		c.add("not stated", Warning, nil, "when the picture was taken is not known: set captured in sources.toml if the provider says")
+	}
+	for _, code := range a.ExpectedMissing {
+		c.add("no record", Warning, nil, fmt.Sprintf("%s was notified but the pack has no overlay of it", code))
+	}
+	for _, s := range c.pack.Info.Overlays {
+		c.overlay(s)
+	}
+	return nil
+}
+
+func (c *checker) ticket(a pack.About) {
+	if a.Ticket == nil {
+		return
+	}
+	if a.Ticket.ValidUntil == "" {
+		c.add("ticket", Warning, nil, "the ticket's last valid day is not stated")
+		return
+	}
+	last, err := time.ParseInLocation(time.DateOnly, a.Ticket.ValidUntil, time.Local)
+	if err == nil && !c.opts.Now().Before(last.AddDate(0, 0, 1)) {
+		c.add("ticket", Warning, nil, fmt.Sprintf("ticket %s was valid until %s: ask the notice centre before digging", a.Ticket.Number, a.Ticket.ValidUntil))
+	}
+}
+
+func (c *checker) overlay(s pack.Summary) {
+	b, o := c.pack.Info.Bounds, s.Bounds
+	if o.West > b.East || o.East < b.West || o.South > b.North || o.North < b.South {
+		c.add("outside", Fault, nil, fmt.Sprintf("overlay %q lies wholly outside the packed area: is it the right file, with longitude first?", s.Title))
+	}
+	if s.QualityLevel == "" {
+		c.add("not stated", Warning, nil, fmt.Sprintf("overlay %q does not state a quality level", s.Title))
+	}
+	if s.Recorded == "" {
+		c.add("not stated", Warning, nil, fmt.Sprintf("overlay %q does not state its date", s.Title))
+	}
+	if s.Unlocated > 0 {
+		c.add("not stated", Warning, nil, fmt.Sprintf("overlay %q has %d records without a place; they are not on the map", s.Title, s.Unlocated))
+	}
+}

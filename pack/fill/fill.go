@@ -1,0 +1,217 @@
+// Package fill brings the office store up to a plan and writes the pack from
+// it: fetch what is missing, confirm what is stale, then one streaming pass
+// into a new file.
+package fill
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"iter"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack"
+	"groundsheet/tiles"
+	"groundsheet/tiles/area"
+	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/practice"
+	"groundsheet/tiles/source"
+	"groundsheet/tiles/store"
+)
+
+// Options says what to fill. Job, Source and Shelf are needed; the rest may
+// stay zero.
+type Options struct {
+	Job      pack.Job
+	Base     int // index into Job.Bases
+	Source   source.Source
+	Shelf    *store.Shelf
+	Client   *http.Client            // nil = the fetcher's own
+	Now      func() time.Time        // nil = time.Now
+	Fetching func(fetch.Tally)       // progress of fetching; may be nil
+	Writing  func(done, total int64) // progress of writing; may be nil
+	Planned  func(pack.Plan)         // told once, before the first request; may be nil
+	Log      *slog.Logger            // nil = silent
+}
+
+// Report is what a run did. Fetched + Unchanged + Reused + Absent = Tiles of
+// the plan.
+type Report struct {
+	Job       string  `json:"job"`
+	Source    string  `json:"source"`
+	File      string  `json:"file"`
+	Tiles     int64   `json:"tiles"`     // images in the pack
+	Wanted    int64   `json:"wanted"`    // tiles of the plan
+	Fetched   int64   `json:"fetched"`   // new images from the source
+	Unchanged int64   `json:"unchanged"` // stale, confirmed by the source without sending them again
+	Reused    int64   `json:"reused"`    // in the store and fresh: not asked for
+	Absent    int64   `json:"absent"`    // the source has none: named holes
+	Requests  int64   `json:"requests"`
+	Received  int64   `json:"received_bytes"`
+	Bytes     int64   `json:"bytes"` // of the pack
+	Shared    bool    `json:"shared_images"`
+	Recoded   int64   `json:"recoded"`
+	Seconds   float64 `json:"seconds"`
+}
+
+// Run fetches and packs one base of a job. A plan that is refused is returned
+// as its *[source.Refused] before any request. When fetching stops early the
+// error says why; what was fetched stays in the store and no pack is written.
+func Run(ctx context.Context, o Options) (Report, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	began := o.Now()
+	plan, err := pack.DrawPlan(ctx, pack.PlanOptions{Job: o.Job, Base: o.Base, Source: o.Source, Shelf: o.Shelf, Now: o.Now})
+	if err != nil {
+		return Report{}, err
+	}
+	if plan.Refused != nil {
+		return Report{}, plan.Refused
+	}
+	overlays, err := o.Job.ReadOverlays()
+	if err != nil {
+		return Report{}, err
+	}
+	if o.Planned != nil {
+		o.Planned(plan)
+	}
+	tally, err := o.fetch(ctx, plan)
+	if err != nil {
+		return Report{}, err
+	}
+	content, err := o.content(plan)
+	if err != nil {
+		return Report{}, err
+	}
+	content.Overlays = overlays
+	w, err := pack.Write(ctx, o.Job.PackPath(o.Base), content, pack.WriteOptions{Now: o.Now, Progress: o.Writing})
+	if err != nil {
+		return Report{}, err
+	}
+	r := Report{
+		Job: o.Job.Name, Source: o.Source.Name, File: w.File, Tiles: w.Tiles, Wanted: plan.Tiles,
+		Fetched: int64(tally.New), Unchanged: int64(tally.Unchanged), Absent: w.Holes,
+		Requests: int64(tally.Requests), Received: tally.Bytes, Bytes: w.Bytes, Shared: w.Shared, Recoded: w.Recoded,
+		Seconds: o.Now().Sub(began).Seconds(),
+	}
+	r.Reused = r.Tiles - r.Fetched - r.Unchanged
+	return r, nil
+}
+
+// fetch asks the source for what the plan wants and the store does not hold
+// fresh. A practice source without an address is started for the time of the
+// run: a real server on loopback.
+func (o Options) fetch(ctx context.Context, plan pack.Plan) (fetch.Tally, error) {
+	if plan.Fetch == 0 {
+		return fetch.Tally{}, nil
+	}
+	src := o.Source
+	if src.Kind == source.KindPractice && src.URL == "" {
+		running, err := practice.Start(ctx, "", practice.Options{Area: src.Bounds, Zooms: src.Zooms})
+		if err != nil {
+			return fetch.Tally{}, fmt.Errorf("starting the practice source: %w", err)
+		}
+		defer running.Close() //nolint:errcheck // its only user is done
+		src.URL = running.URL
+	}
+	return fetch.Run(ctx, src, o.Shelf, o.wants(ctx, plan), fetch.Options{
+		Client: o.Client, Now: o.Now, Progress: o.Fetching, Log: o.Log,
+	})
+}
+
+// wants merges the plan with what is held: every wanted tile that is not held
+// fresh, with its validators when a stale copy is.
+func (o Options) wants(ctx context.Context, plan pack.Plan) iter.Seq[fetch.Want] {
+	now := o.Now()
+	return func(yield func(fetch.Want) bool) {
+		for _, c := range plan.Covers {
+			if !merge(c, o.Shelf.In(ctx, c, false), now, yield) {
+				return
+			}
+		}
+	}
+}
+
+// merge walks a cover and the records of it together. An error of the store
+// ends the records, so the rest is asked for; the error comes again when the
+// results are kept.
+func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yield func(fetch.Want) bool) bool {
+	next, stop := iter.Pull2(held)
+	defer stop()
+	r, err, more := next()
+	for t := range c.All() {
+		want := fetch.Want{ID: t}
+		if more && err == nil && r.ID == t {
+			fresh := now.Before(r.FreshUntil)
+			if !r.Hole {
+				want.ETag, want.LastModified = r.ETag, r.LastModified
+			}
+			if r, err, more = next(); fresh {
+				continue
+			}
+		}
+		if !yield(want) {
+			return false
+		}
+	}
+	return true
+}
+
+func (o Options) content(plan pack.Plan) (pack.Content, error) {
+	dig := plan.Area.Outline(0)
+	whole := dig
+	if margin := plan.Job.Margin.Metres(); margin > 0 {
+		whole = plan.Area.Outline(margin)
+	}
+	drawn, err := outlines(dig, whole)
+	if err != nil {
+		return pack.Content{}, err
+	}
+	return pack.Content{
+		About: about(o.Job, plan), Terms: o.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
+		Tiles: o.Shelf.In,
+	}, nil
+}
+
+func about(j pack.Job, plan pack.Plan) pack.About {
+	src := plan.Source
+	a := pack.About{
+		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
+		Invented: j.Invented || src.Kind == source.KindPractice,
+		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
+		Ticket:   j.Ticket, Tolerance: j.Tolerance, Expected: j.Expected, ExpectedMissing: j.Unrecorded(),
+		MarginM: j.Margin.Metres(), FitInBytes: int64(j.FitIn),
+		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,
+		GroundResolution: plan.Zooms[len(plan.Zooms)-1].GroundResolution,
+	}
+	if src.Terms != nil {
+		a.Source.Reference, a.Source.Permission = src.Terms.Reference, src.Terms.Permission
+	}
+	return a
+}
+
+// bounds is the box round the area and its margin: every zoom covers it as far
+// as the area goes (MBTiles 1.3, bounds).
+func bounds(a area.Area, whole orb.MultiPolygon) tiles.Box {
+	if len(whole) == 0 { // a point or a line without width or margin
+		return a.Bounds()
+	}
+	b := whole.Bound()
+	return tiles.Box{West: max(b.Left(), -180), South: max(b.Bottom(), -tiles.MaxLatitude), East: min(b.Right(), 180), North: min(b.Top(), tiles.MaxLatitude)}
+}
+
+// outlines draws the dig area and its margin for the map.
+func outlines(dig, whole orb.MultiPolygon) ([]byte, error) {
+	var b bytes.Buffer
+	err := geojson.Write(&b, []geojson.Feature{
+		{Geometry: dig, Properties: map[string]any{"part": "area"}},
+		{Geometry: whole, Properties: map[string]any{"part": "margin"}},
+	})
+	return b.Bytes(), err
+}

@@ -1,0 +1,54 @@
+package pack
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"html"
+	"io"
+	"os"
+	"regexp"
+	"strings"
+)
+
+const sqliteMagic = "SQLite format 3\x00"
+
+// checkHeader proves from the first 100 bytes and the file's length that it is
+// a SQLite database of its full length (SQLite, "Database File Format", 1.3).
+func checkHeader(path string) error {
+	f, err := os.Open(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return &NotPack{path, "there is no such file", "check the name; groundsheet pack writes packs into the job's out folder"}
+	}
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	if info.IsDir() {
+		return &NotPack{path, "is a folder", "name the .mbtiles file in it"}
+	}
+	header := make([]byte, 100)
+	if _, err := io.ReadFull(f, header); err != nil || string(header[:16]) != sqliteMagic {
+		return &NotPack{path, "not a SQLite file, so not a pack", "name a pack that groundsheet pack wrote, or another MBTiles file"}
+	}
+	pageSize := int64(binary.BigEndian.Uint16(header[16:]))
+	if pageSize == 1 {
+		pageSize = 65536
+	}
+	pages := int64(binary.BigEndian.Uint32(header[28:]))
+	if want := pageSize * pages; info.Size() < want {
+		return &NotPack{path, fmt.Sprintf("cut short: %d of %d bytes are there", info.Size(), want), "copy it again, or pack the job again"}
+	}
+	return nil
+}
+
+var tag = regexp.MustCompile(`<[^>]*>`)
+
+// plainText takes the mark-up out of an attribution from a foreign file.
+func plainText(s string) string {
+	return strings.TrimSpace(html.UnescapeString(tag.ReplaceAllString(s, "")))
+}

@@ -1,0 +1,221 @@
+package pack
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles"
+	"groundsheet/tiles/area"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/measure"
+)
+
+// JobFile is the name of the file that makes a folder a job folder.
+const JobFile = "job.toml"
+
+// Job is what to prepare for one site. Read it with [ReadJob].
+type Job struct {
+	Dir       string // the job folder; files named in the job are relative to it
+	Name      string
+	Number    string
+	Units     string // "us" or "metric"; how things are shown, never how they are kept
+	OneCall   string // the number to call for marks; "" when not stated
+	Invented  bool   // a practice job; said on every screen
+	Area      []string
+	Around    []Around
+	Along     []Along
+	Margin    measure.Distance // on the ground, round everything
+	FitIn     measure.Size     // what the pack may weigh; 0 = no limit stated
+	Bases     []Base
+	Tolerance *Tolerance
+	Ticket    *Ticket
+	Expected  []string // utilities that were notified, by the APWA code
+	Overlays  []overlay.Meta
+}
+
+// Around is a circle on the ground.
+type Around struct {
+	Lat, Lon float64 // degrees
+	Radius   measure.Distance
+}
+
+// Along is a route with a width: half of it on each side of the line.
+type Along struct {
+	File  string
+	Width measure.Distance
+}
+
+// Base is one base map layer of the job.
+type Base struct {
+	Source string
+	Zooms  tiles.Zooms
+}
+
+// Tolerance is the local rule as the operator states it.
+type Tolerance struct {
+	EachSide measure.Distance `json:"each_side_m"`
+	Rule     string           `json:"rule"`
+}
+
+// Ticket is the one-call ticket. ValidUntil is its last valid day, YYYY-MM-DD,
+// as the notice centre confirmed it; "" when not stated.
+type Ticket struct {
+	Number     string `json:"number"`
+	ValidUntil string `json:"valid_until"`
+}
+
+// BadJob is a job that cannot be used as it is written.
+type BadJob struct{ File, Detail, Remedy string }
+
+func (e *BadJob) Error() string { return fmt.Sprintf("%s: %s: %s", e.File, e.Detail, e.Remedy) }
+
+// Check says what is wrong in the job's own values, or nil. It opens no file.
+func (j Job) Check() error {
+	bad := func(detail, remedy string, args ...any) error {
+		return &BadJob{filepath.Join(j.Dir, JobFile), fmt.Sprintf(detail, args...), remedy}
+	}
+	switch {
+	case strings.TrimSpace(j.Name) == "":
+		return bad("name is empty", "give the job a name")
+	case len(j.Area)+len(j.Around)+len(j.Along) == 0:
+		return bad("no area", `give area = ["dig-area.geojson"], or an [[around]] or [[along]] table`)
+	case !slices.Contains([]string{"us", "metric"}, j.Units):
+		return bad("units = %q", `write "us" or "metric"`, j.Units)
+	case j.Margin > maxMargin:
+		return bad("margin is %s", "a margin is at most 10 km; is the unit right?", j.Margin)
+	case len(j.Bases) == 0:
+		return bad("no base map", "add a [[base]] table with source and zooms")
+	case j.Ticket != nil && j.Ticket.ValidUntil != "" && !isDay(j.Ticket.ValidUntil):
+		return bad("ticket valid_until = %q", "write the day as YYYY-MM-DD", j.Ticket.ValidUntil)
+	}
+	for _, b := range j.Bases {
+		if err := b.Zooms.Check(); err != nil {
+			return bad("base %q: %v", "mend zooms in its [[base]] table", b.Source, err)
+		}
+	}
+	for _, code := range j.Expected {
+		if _, err := overlay.FindUtility(code); err != nil {
+			return bad("expected: %v", "list the utilities that were notified", err)
+		}
+	}
+	return j.checkOverlays(bad)
+}
+
+const maxMargin = 10_000 // metres
+
+func (j Job) checkOverlays(bad func(string, string, ...any) error) error {
+	for _, m := range j.Overlays {
+		if err := m.Check(); err != nil {
+			return bad("%v", "mend its [[overlay]] table", err)
+		}
+	}
+	return nil
+}
+
+// ReadArea reads the job's area files and typed shapes into one area. Errors
+// name the file and the place.
+func (j Job) ReadArea() (area.Area, error) {
+	var whole area.Area
+	for _, name := range j.Area {
+		features, err := j.features(name)
+		if err == nil {
+			var a area.Area
+			a, err = area.Polygons(features)
+			whole = whole.Join(a)
+		}
+		if err != nil {
+			return area.Area{}, fmt.Errorf("%s: %w", name, err)
+		}
+	}
+	for _, route := range j.Along {
+		features, err := j.features(route.File)
+		if err == nil {
+			var a area.Area
+			a, err = area.Route(features, route.Width.Metres())
+			whole = whole.Join(a)
+		}
+		if err != nil {
+			return area.Area{}, fmt.Errorf("%s: %w", route.File, err)
+		}
+	}
+	for _, c := range j.Around {
+		a, err := area.Around(c.Lat, c.Lon, c.Radius.Metres())
+		if err != nil {
+			return area.Area{}, fmt.Errorf("%s, [[around]]: %w", JobFile, err)
+		}
+		whole = whole.Join(a)
+	}
+	return whole, nil
+}
+
+// ReadOverlays reads every overlay file of the job, in the job's order.
+func (j Job) ReadOverlays() ([]overlay.Overlay, error) {
+	var all []overlay.Overlay
+	for i, m := range j.Overlays {
+		data, err := j.read(m.File)
+		if err != nil {
+			return nil, err
+		}
+		o, err := overlay.Read(data, m, fmt.Sprintf("%d-%s", i+1, m.Utility))
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, o)
+	}
+	return all, nil
+}
+
+// Unrecorded lists the utilities that were notified but have no overlay.
+func (j Job) Unrecorded() []string {
+	missing := []string{}
+	for _, code := range j.Expected {
+		if !slices.ContainsFunc(j.Overlays, func(m overlay.Meta) bool { return m.Utility == code }) {
+			missing = append(missing, code)
+		}
+	}
+	return missing
+}
+
+func (j Job) features(name string) ([]geojson.Feature, error) {
+	data, err := j.read(name)
+	if err != nil {
+		return nil, err
+	}
+	return geojson.Read(data)
+}
+
+// maxInput keeps a wrong file (a video, a disk image) from being read whole.
+const maxInput = 256 << 20 // bytes
+
+func (j Job) read(name string) ([]byte, error) {
+	path := name
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(j.Dir, name)
+	}
+	info, err := os.Stat(path)
+	switch {
+	case os.IsNotExist(err):
+		return nil, fmt.Errorf("%s: there is no such file: check the name in %s", path, JobFile)
+	case err != nil:
+		return nil, err
+	case info.IsDir():
+		return nil, fmt.Errorf("%s: is a folder: name a file in it", path)
+	case info.Size() > maxInput:
+		return nil, fmt.Errorf("%s: %s is larger than an input file may be (256 MB)", path, measure.Size(info.Size()))
+	}
+	return os.ReadFile(path)
+}
+
+// PackPath is where the pack of a base goes: out/NAME.mbtiles, and for the
+// second base on out/NAME-SOURCE.mbtiles.
+func (j Job) PackPath(base int) string {
+	name := overlay.Slug(j.Name)
+	if base > 0 {
+		name += "-" + j.Bases[base].Source
+	}
+	return filepath.Join(j.Dir, "out", name+".mbtiles")
+}

@@ -1,0 +1,139 @@
+package pack
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+)
+
+const goodJob = `
+name = "Cutbank lift station"
+number = "24-117"
+area = ["dig-area.geojson"]
+margin = "50ft"
+units = "us"
+fit_in = "2GB"
+expected = ["gas", "water"]
+
+[[base]]
+source = "county-ortho"
+zooms = [14, 21]
+
+[tolerance]
+each_side = "24in"
+rule = "named by the operator"
+
+[ticket]
+number = "T-1"
+valid_until = 2026-12-20
+
+[[overlay]]
+file = "overlays/water-1998.geojson"
+utility = "water"
+quality_level = "D"
+recorded = 1998-05-01
+accuracy = "2ft"
+`
+
+func TestParseJob(t *testing.T) {
+	j, err := ParseJob([]byte(goodJob), "site")
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := j.Overlays[0]
+	if j.Name != "Cutbank lift station" || j.Margin.Metres() != 15.24 || j.FitIn != 2e9 || j.Bases[0].Zooms != (tiles.Zooms{Min: 14, Max: 21}) ||
+		j.Ticket.ValidUntil != "2026-12-20" || j.Tolerance.EachSide.FeetInches() != "2′ 0″" || o.Recorded != "1998-05-01" || o.Accuracy.FeetInches() != "2′ 0″" {
+		t.Errorf("%+v", j)
+	}
+	if missing := j.Unrecorded(); len(missing) != 1 || missing[0] != "gas" {
+		t.Errorf("notified without an overlay: %v", missing)
+	}
+	if got := filepath.ToSlash(j.PackPath(0)); got != "site/out/cutbank-lift-station.mbtiles" {
+		t.Errorf("pack path %q", got)
+	}
+}
+
+func TestParseJobRefuses(t *testing.T) {
+	cases := map[string]struct{ from, to, says string }{
+		"unknown key":      {`number = "24-117"`, `numbr = "24-117"`, `line 3: the key "numbr" is not known`},
+		"unknown table":    {`[tolerance]`, `[zone]`, "zone"},
+		"no name":          {`name = "Cutbank lift station"`, `name = " "`, "name is empty"},
+		"no area":          {`area = ["dig-area.geojson"]`, ``, "no area"},
+		"margin, no unit":  {`margin = "50ft"`, `margin = "50"`, "want a number with a unit"},
+		"margin as number": {`margin = "50ft"`, `margin = 50`, "want a number with a unit"},
+		"huge margin":      {`margin = "50ft"`, `margin = "50mi"`, "is the unit right"},
+		"units":            {`units = "us"`, `units = "feet"`, `write "us" or "metric"`},
+		"reversed zooms":   {`zooms = [14, 21]`, `zooms = [21, 14]`, "reversed"},
+		"too deep":         {`zooms = [14, 21]`, `zooms = [14, 25]`, "deepest zoom is 24"},
+		"one zoom":         {`zooms = [14, 21]`, `zooms = [14]`, "two numbers"},
+		"utility":          {`utility = "water"`, `utility = "telecom"`, "APWA"},
+		"expected":         {`expected = ["gas", "water"]`, `expected = ["gaz"]`, "APWA"},
+		"date":             {`recorded = 1998-05-01`, `recorded = "May 1998"`, "no date"},
+		"day":              {`valid_until = 2026-12-20`, `valid_until = "20 Dec"`, "YYYY-MM-DD"},
+		"not TOML":         {`name = "Cutbank lift station"`, `name = `, "line 2"},
+		"no base":          {"[[base]]\nsource = \"county-ortho\"\nzooms = [14, 21]", "", "no base map"},
+	}
+	for name, c := range cases {
+		t.Run(name, func(t *testing.T) {
+			if !strings.Contains(goodJob, c.from) {
+				t.Fatal("the case does not fit the job")
+			}
+			_, err := ParseJob([]byte(strings.Replace(goodJob, c.from, c.to, 1)), "site")
+			var bad *BadJob
+			if !errors.As(err, &bad) || !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), "job.toml") {
+				t.Errorf("%v", err)
+			}
+		})
+	}
+}
+
+// TestNewReadsBack: what New writes is the job that was asked for, whatever
+// the texts hold.
+func TestNewReadsBack(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "site")
+	area := filepath.Join(t.TempDir(), "a.geojson")
+	if err := os.WriteFile(area, []byte(`{"type":"Polygon","coordinates":[[[-105,40],[-104.999,40],[-104.999,40.001],[-105,40]]]}`), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	two := measure.Distance(0.6096)
+	d := Draft{
+		Name: "A \"quoted\"\nname\\ 'with' #all\t", Number: "1", AreaFiles: []string{area, area}, Around: &Around{40.0005, -105, 30},
+		Margin: 15.24, Units: "metric", FitIn: 5e8, Source: "s", Zooms: tiles.Zooms{Min: 14, Max: 20}, Invented: true, OneCall: "811",
+		Tolerance: &Tolerance{two, "rule \"x\""}, Ticket: &Ticket{"T", "2031-01-02"}, Expected: []string{"gas"},
+		Overlays: []overlay.Meta{},
+	}
+	if _, err := New(dir, d); err != nil {
+		t.Fatal(err)
+	}
+	j, err := ReadJob(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if j.Name != d.Name || j.Margin != d.Margin || j.FitIn != d.FitIn || len(j.Area) != 2 || j.Around[0] != *d.Around ||
+		*j.Tolerance != *d.Tolerance || *j.Ticket != *d.Ticket || !j.Invented || j.OneCall != "811" || j.Bases[0].Zooms != d.Zooms {
+		t.Errorf("%+v", j)
+	}
+	if _, err := j.ReadArea(); err != nil {
+		t.Error(err)
+	}
+	if _, err := New(dir, d); err == nil {
+		t.Error("a job was written over")
+	}
+}
+
+func FuzzParseJob(f *testing.F) {
+	f.Add([]byte(goodJob))
+	f.Add([]byte("name = 1"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		j, err := ParseJob(data, "site")
+		if err == nil && (j.Name == "" || len(j.Bases) == 0) {
+			t.Fatalf("%+v", j)
+		}
+	})
+}

@@ -1,0 +1,213 @@
+package pack
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+)
+
+// length and weight keep a bare number from being taken for metres or bytes:
+// the library puts numbers into number types, but only text into these.
+type (
+	length struct{ measure.Distance }
+	weight struct{ measure.Size }
+)
+
+// jobTOML is job.toml as it is written.
+type jobTOML struct {
+	Name      string         `toml:"name"`
+	Number    string         `toml:"number"`
+	Area      []string       `toml:"area"`
+	Margin    length         `toml:"margin"`
+	Units     string         `toml:"units"`
+	FitIn     weight         `toml:"fit_in"`
+	OneCall   string         `toml:"one_call"`
+	Invented  bool           `toml:"invented"`
+	Expected  []string       `toml:"expected"`
+	Around    []aroundTOML   `toml:"around"`
+	Along     []alongTOML    `toml:"along"`
+	Base      []baseTOML     `toml:"base"`
+	Tolerance *toleranceTOML `toml:"tolerance"`
+	Ticket    *ticketTOML    `toml:"ticket"`
+	Overlay   []overlayTOML  `toml:"overlay"`
+}
+
+type aroundTOML struct {
+	Center string `toml:"center"`
+	Radius length `toml:"radius"`
+}
+
+type alongTOML struct {
+	File  string `toml:"file"`
+	Width length `toml:"width"`
+}
+
+type baseTOML struct {
+	Source string `toml:"source"`
+	Zooms  []int  `toml:"zooms"`
+}
+
+type toleranceTOML struct {
+	EachSide length `toml:"each_side"`
+	Rule     string `toml:"rule"`
+}
+
+type ticketTOML struct {
+	Number     string `toml:"number"`
+	ValidUntil any    `toml:"valid_until"`
+}
+
+type overlayTOML struct {
+	File         string  `toml:"file"`
+	Title        string  `toml:"title"`
+	Utility      string  `toml:"utility"`
+	QualityLevel string  `toml:"quality_level"`
+	Recorded     any     `toml:"recorded"`
+	Owner        string  `toml:"owner"`
+	Record       string  `toml:"record"`
+	Accuracy     *length `toml:"accuracy"`
+	Note         string  `toml:"note"`
+}
+
+// ReadJob reads DIR/job.toml. A key that is not known is refused with its
+// line, so that a slip of the pen is never passed over.
+func ReadJob(dir string) (Job, error) {
+	path := filepath.Join(dir, JobFile)
+	data, err := os.ReadFile(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return Job{}, &BadJob{path, "there is no such file", "name a job folder, or make one with: groundsheet new"}
+	}
+	if err != nil {
+		return Job{}, err
+	}
+	return ParseJob(data, dir)
+}
+
+// ParseJob reads the text of a job.toml that stands in dir.
+func ParseJob(data []byte, dir string) (Job, error) {
+	var raw jobTOML
+	d := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
+	if err := d.Decode(&raw); err != nil {
+		detail, remedy := explain(err)
+		return Job{}, &BadJob{filepath.Join(dir, JobFile), detail, remedy}
+	}
+	j, err := raw.job(dir)
+	if err != nil {
+		return Job{}, &BadJob{filepath.Join(dir, JobFile), err.Error(), "mend the file"}
+	}
+	return j, j.Check()
+}
+
+// explain turns the library's errors into a line and a remedy.
+func explain(err error) (detail, remedy string) {
+	var strict *toml.StrictMissingError
+	if errors.As(err, &strict) && len(strict.Errors) > 0 {
+		row, _ := strict.Errors[0].Position()
+		return fmt.Sprintf("line %d: the key %q is not known", row, joinKey(strict.Errors[0].Key())), "check its spelling and the table it stands in"
+	}
+	var bad *toml.DecodeError
+	if errors.As(err, &bad) {
+		row, column := bad.Position()
+		return fmt.Sprintf("line %d, column %d: %v", row, column, bad), "mend the line"
+	}
+	return err.Error(), "mend the file"
+}
+
+func joinKey(key toml.Key) string {
+	text := ""
+	for i, part := range key {
+		if i > 0 {
+			text += "."
+		}
+		text += part
+	}
+	return text
+}
+
+func (r jobTOML) job(dir string) (Job, error) {
+	j := Job{
+		Dir: dir, Name: r.Name, Number: r.Number, Units: r.Units, OneCall: r.OneCall, Invented: r.Invented,
+		Area: r.Area, Margin: r.Margin.Distance, FitIn: r.FitIn.Size, Expected: r.Expected,
+	}
+	if j.Units == "" {
+		j.Units = "us"
+	}
+	for _, a := range r.Around {
+		lat, lon, err := measure.ParsePlace(a.Center)
+		if err != nil {
+			return Job{}, fmt.Errorf("[[around]] center: %w", err)
+		}
+		j.Around = append(j.Around, Around{lat, lon, a.Radius.Distance})
+	}
+	for _, a := range r.Along {
+		j.Along = append(j.Along, Along{a.File, a.Width.Distance})
+	}
+	for _, b := range r.Base {
+		if len(b.Zooms) != 2 {
+			return Job{}, fmt.Errorf("base %q: zooms wants two numbers, the shallowest and the deepest: zooms = [14, 21]", b.Source)
+		}
+		j.Bases = append(j.Bases, Base{b.Source, tiles.Zooms{Min: b.Zooms[0], Max: b.Zooms[1]}})
+	}
+	if r.Tolerance != nil {
+		j.Tolerance = &Tolerance{r.Tolerance.EachSide.Distance, r.Tolerance.Rule}
+	}
+	if r.Ticket != nil {
+		day, err := dateText(r.Ticket.ValidUntil)
+		if err != nil {
+			return Job{}, fmt.Errorf("ticket valid_until: %w", err)
+		}
+		j.Ticket = &Ticket{r.Ticket.Number, day}
+	}
+	return j, r.overlays(&j)
+}
+
+func (r jobTOML) overlays(j *Job) error {
+	for _, o := range r.Overlay {
+		recorded, err := dateText(o.Recorded)
+		if err != nil {
+			return fmt.Errorf("overlay %s: recorded: %w", o.File, err)
+		}
+		m := overlay.Meta{
+			File: o.File, Title: o.Title, Utility: o.Utility, QualityLevel: o.QualityLevel, Recorded: recorded,
+			Owner: o.Owner, Record: o.Record, Note: o.Note,
+		}
+		if o.Accuracy != nil {
+			m.Accuracy = &o.Accuracy.Distance
+		}
+		j.Overlays = append(j.Overlays, m)
+	}
+	return nil
+}
+
+// dateText takes a TOML date or a text; both are common in hand-written jobs.
+func dateText(v any) (string, error) {
+	switch d := v.(type) {
+	case nil:
+		return "", nil
+	case string:
+		return d, nil
+	case toml.LocalDate:
+		return d.String(), nil
+	case int64:
+		return fmt.Sprint(d), nil
+	case toml.LocalDateTime:
+		return d.LocalDate.String(), nil
+	case time.Time:
+		return d.Format(time.DateOnly), nil
+	}
+	return "", fmt.Errorf("%v is no date: write YYYY-MM-DD", v)
+}
+
+func isDay(s string) bool {
+	_, err := time.Parse(time.DateOnly, s)
+	return err == nil
+}

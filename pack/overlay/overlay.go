@@ -1,0 +1,139 @@
+package overlay
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/measure"
+)
+
+// Meta is what the office states about a record as a whole. Empty fields mean
+// "not stated" and are shown so.
+type Meta struct {
+	File         string // as named in the job
+	Title        string // "" becomes the file name
+	Utility      string // APWA code word, see [Utilities]
+	QualityLevel string // ASCE 38 A to D, or the record's own words
+	Recorded     string // YYYY-MM-DD, YYYY-MM or YYYY
+	Owner        string
+	Record       string // source of record: drawing, sheet, database
+	Accuracy     *measure.Distance
+	Note         string
+}
+
+// Check says which field is wrong, or nil.
+func (m Meta) Check() error {
+	if m.File == "" {
+		return fmt.Errorf("overlay without a file: give file = \"overlays/NAME.geojson\"")
+	}
+	if _, err := FindUtility(m.Utility); err != nil {
+		return fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	if m.Recorded != "" && !isDate(m.Recorded) {
+		return fmt.Errorf("overlay %s: recorded = %q is no date: write YYYY-MM-DD, YYYY-MM or YYYY, or leave it out when unknown", m.File, m.Recorded)
+	}
+	return nil
+}
+
+func isDate(s string) bool {
+	for _, layout := range []string{"2006-01-02", "2006-01", "2006"} {
+		if _, err := time.Parse(layout, s); err == nil {
+			return true
+		}
+	}
+	return false
+}
+
+// Overlay is one record ready for a pack. Feature properties carry "depth_m"
+// and "accuracy_m" in metres where the record gave them with a unit; the
+// record's own words stay beside them.
+type Overlay struct {
+	Meta
+	ID        string // unique in a job, usable in a URL
+	Kind      Utility
+	Features  []geojson.Feature
+	Unlocated int // records without a place (null geometry): known of, not drawn
+}
+
+// Read makes an overlay from a GeoJSON file's bytes (RFC 7946, WGS 84).
+// Errors name the file, the feature and the property.
+func Read(data []byte, m Meta, id string) (Overlay, error) {
+	if err := m.Check(); err != nil {
+		return Overlay{}, err
+	}
+	kind, err := FindUtility(m.Utility)
+	if err != nil {
+		return Overlay{}, err
+	}
+	features, err := geojson.Read(data)
+	if err != nil {
+		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	o := Overlay{Meta: m, ID: id, Kind: kind}
+	if o.Title == "" {
+		o.Title = m.File
+	}
+	for _, f := range features {
+		if f.Geometry == nil {
+			o.Unlocated++
+			continue
+		}
+		if f.Properties, err = normal(f.Properties); err != nil {
+			return Overlay{}, fmt.Errorf("overlay %s: %s: %w", m.File, f.Place, err)
+		}
+		o.Features = append(o.Features, f)
+	}
+	if len(o.Features) == 0 {
+		return Overlay{}, fmt.Errorf("overlay %s: nothing in it has a place on the map: take it out of the job or mend the file", m.File)
+	}
+	return o, nil
+}
+
+// Bounds is the ground box round all features.
+func (o Overlay) Bounds() tiles.Box {
+	b := o.Features[0].Geometry.Bound()
+	for _, f := range o.Features[1:] {
+		b = b.Union(f.Geometry.Bound())
+	}
+	return tiles.Box{West: b.Left(), South: b.Bottom(), East: b.Right(), North: b.Top()}
+}
+
+// WriteGeoJSON writes the features as one FeatureCollection.
+func (o Overlay) WriteGeoJSON(w io.Writer) error { return geojson.Write(w, o.Features) }
+
+// Readings counts the points; a MultiPoint counts for each.
+func (o Overlay) Readings() int {
+	n := 0
+	for _, f := range o.Features {
+		switch g := f.Geometry.(type) {
+		case orb.Point:
+			n++
+		case orb.MultiPoint:
+			n += len(g)
+		}
+	}
+	return n
+}
+
+// Slug makes a file name into an ID: lower-case letters, digits and dashes.
+func Slug(s string) string {
+	var b strings.Builder
+	for _, r := range strings.ToLower(s) {
+		switch {
+		case r >= 'a' && r <= 'z', r >= '0' && r <= '9':
+			b.WriteRune(r)
+		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
+			b.WriteByte('-')
+		}
+	}
+	if out := strings.Trim(b.String(), "-"); out != "" {
+		return out
+	}
+	return "untitled"
+}

@@ -1,0 +1,101 @@
+package overlay
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"groundsheet/tiles/measure"
+)
+
+// quantity is a property that means a length. Its unit is in the property's
+// name ("depth_ft") or in its text ("3ft 5in"), or it is refused.
+type quantity struct {
+	name string // "depth" becomes "depth_m"
+	most float64
+}
+
+// Limits catch a wrong unit: nothing buried by hand or machine is deeper than
+// a kilometre, and no record is useful with an accuracy worse than one.
+var quantities = []quantity{{"depth", 1000}, {"accuracy", 1000}}
+
+var suffixes = []struct {
+	name   string
+	metres float64
+}{{"_m", 1}, {"_cm", 0.01}, {"_mm", 0.001}, {"_ft", measure.Foot}, {"_in", measure.Inch}}
+
+// normal copies properties, adding "<name>_m" in metres for each quantity.
+func normal(in map[string]any) (map[string]any, error) {
+	out := make(map[string]any, len(in)+1)
+	for k, v := range in {
+		out[k] = v
+	}
+	for _, q := range quantities {
+		metres, from, err := q.find(in)
+		if err != nil {
+			return nil, err
+		}
+		if from == "" {
+			continue
+		}
+		if metres < 0 || metres > q.most || math.IsNaN(metres) {
+			return nil, fmt.Errorf("%s = %v is %g m: not between 0 and %g m; is the unit right?", from, in[from], metres, q.most)
+		}
+		if from != q.name+"_m" {
+			out[q.name+"_m"] = math.Round(metres*1e7) / 1e7 // no digits that only arithmetic made
+		}
+	}
+	return out, nil
+}
+
+// find returns the value in metres and the property it came from ("" = none).
+func (q quantity) find(in map[string]any) (metres float64, from string, err error) {
+	for key, value := range in {
+		unit, ok := q.unitOf(key)
+		if !ok || value == nil || value == "" {
+			continue
+		}
+		if from != "" {
+			return 0, "", fmt.Errorf("both %q and %q are given: keep one", from, key)
+		}
+		if metres, err = q.read(key, value, unit); err != nil {
+			return 0, "", err
+		}
+		from = key
+	}
+	return metres, from, nil
+}
+
+// unitOf tells whether a property name is this quantity, and the metres in its
+// unit; 0 when the unit has to be in the text.
+func (q quantity) unitOf(key string) (float64, bool) {
+	low := strings.ToLower(key)
+	if low == q.name {
+		return 0, true
+	}
+	for _, s := range suffixes {
+		if low == q.name+s.name {
+			return s.metres, true
+		}
+	}
+	return 0, false
+}
+
+func (q quantity) read(key string, value any, unit float64) (float64, error) {
+	number, isNumber := value.(float64)
+	switch {
+	case isNumber && unit > 0:
+		return number * unit, nil
+	case isNumber:
+		return 0, fmt.Errorf("%s = %v has no unit: name it %s_ft, %s_in or %s_m, or write text such as \"3ft 5in\"", key, value, q.name, q.name, q.name)
+	}
+	text, isText := value.(string)
+	if !isText {
+		return 0, fmt.Errorf("%s = %v is neither a number nor a text with a unit", key, value)
+	}
+	d, err := measure.ParseDistance(text)
+	if err != nil {
+		return 0, fmt.Errorf("%s: %w", key, err)
+	}
+	return d.Metres(), nil
+}

@@ -1,0 +1,245 @@
+package pack
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"groundsheet/tiles"
+)
+
+// Pack is an opened pack, or any other MBTiles file of raster tiles. It is
+// read-only and safe for concurrent use. The file must not be changed while it
+// is open; a newer pack may be renamed over it.
+type Pack struct {
+	Path string
+	Info Info
+	db   *sql.DB
+	get  *sql.Stmt
+}
+
+// Info is what the file says of itself.
+type Info struct {
+	Name        string
+	Format      string // "png", "jpg" or "webp"
+	Attribution string // HTML by the standard: hostile text until it is escaped
+	Description string
+	Bounds      tiles.Box
+	Zooms       tiles.Zooms
+	Own         bool  // made by groundsheet, with About, Area and Overlays
+	About       About // for other files only Name, Zooms and TileSize are known
+	Overlays    []Summary
+	Area        []byte // GeoJSON, nil for other files
+}
+
+// NotPack is a file that cannot be used as a pack.
+type NotPack struct{ Path, Why, Remedy string }
+
+func (e *NotPack) Error() string { return fmt.Sprintf("%s: %s: %s", e.Path, e.Why, e.Remedy) }
+
+// Open opens a pack as an untrusted file. It looks at the header and the
+// metadata only, so it takes no longer for a large file; [Pack.Quick] reads
+// the whole of it. A *[NotPack] error says why the file cannot be used.
+func Open(ctx context.Context, path string) (*Pack, error) {
+	if err := checkHeader(path); err != nil {
+		return nil, err
+	}
+	p := &Pack{Path: path, db: openRead(path)}
+	if err := p.load(ctx); err != nil {
+		return nil, errors.Join(err, p.db.Close())
+	}
+	return p, nil
+}
+
+// Close lets the file go.
+func (p *Pack) Close() error { return errors.Join(p.get.Close(), p.db.Close()) }
+
+func (p *Pack) load(ctx context.Context) (err error) {
+	rows, err := p.metadata(ctx)
+	if err != nil {
+		return &NotPack{p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
+	}
+	const q = `SELECT tile_data FROM tiles WHERE zoom_level=? AND tile_column=? AND tile_row=?`
+	if p.get, err = p.db.PrepareContext(ctx, q); err != nil {
+		return &NotPack{p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
+	}
+	if err := p.describe(ctx, rows); err != nil {
+		return err
+	}
+	return p.loadOwn(ctx)
+}
+
+func (p *Pack) metadata(ctx context.Context) (map[string]string, error) {
+	rows, err := p.db.QueryContext(ctx, `SELECT name, value FROM metadata LIMIT 1000`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	all := map[string]string{}
+	for rows.Next() {
+		var name, value sql.NullString
+		if err := rows.Scan(&name, &value); err != nil {
+			return nil, err
+		}
+		all[name.String] = value.String
+	}
+	return all, rows.Err()
+}
+
+func (p *Pack) describe(ctx context.Context, rows map[string]string) error {
+	p.Info = Info{Name: rows["name"], Format: rows["format"], Attribution: rows["attribution"], Description: rows["description"]}
+	switch p.Info.Format {
+	case "png", "jpg", "webp":
+	case "jpeg":
+		p.Info.Format = "jpg" // not the standard's word, but meant so
+	default:
+		return &NotPack{p.Path, fmt.Sprintf("its tiles are of format %q", p.Info.Format), "only raster tiles (png, jpg, webp) can be shown as a base map"}
+	}
+	var err error
+	if p.Info.Zooms, err = p.zooms(ctx, rows); err != nil {
+		return err
+	}
+	p.Info.Bounds = parseBounds(rows["bounds"])
+	p.Info.About = About{Name: p.Info.Name, Units: "metric", Zooms: [2]int{p.Info.Zooms.Min, p.Info.Zooms.Max}, TileSize: 256}
+	p.Info.About.Source.Attribution = plainText(p.Info.Attribution)
+	return nil
+}
+
+// zooms trusts the metadata when it is sane, else looks at the tiles.
+func (p *Pack) zooms(ctx context.Context, rows map[string]string) (tiles.Zooms, error) {
+	low, errLow := strconv.Atoi(rows["minzoom"])
+	high, errHigh := strconv.Atoi(rows["maxzoom"])
+	z := tiles.Zooms{Min: low, Max: high}
+	if errLow == nil && errHigh == nil && z.Check() == nil {
+		return z, nil
+	}
+	var lowest, highest sql.NullInt64
+	err := p.db.QueryRowContext(ctx, `SELECT min(zoom_level), max(zoom_level) FROM tiles`).Scan(&lowest, &highest)
+	if err != nil {
+		return z, &NotPack{p.Path, fmt.Sprintf("its tiles cannot be read (%v)", err), "get the file again"}
+	}
+	z = tiles.Zooms{Min: int(lowest.Int64), Max: int(highest.Int64)}
+	if !lowest.Valid || z.Check() != nil {
+		return z, &NotPack{p.Path, "it holds no tile", "pack the job again"}
+	}
+	return z, nil
+}
+
+// parseBounds reads "left,bottom,right,top"; anything else is the whole world.
+func parseBounds(s string) tiles.Box {
+	world := tiles.Box{West: -180, South: -tiles.MaxLatitude, East: 180, North: tiles.MaxLatitude}
+	parts := strings.Split(s, ",")
+	if len(parts) != 4 {
+		return world
+	}
+	var v [4]float64
+	for i, text := range parts {
+		n, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+		if err != nil {
+			return world
+		}
+		v[i] = n
+	}
+	b := tiles.Box{West: v[0], South: v[1], East: v[2], North: v[3]}
+	if !(b.West >= -180 && b.East <= 180 && b.West <= b.East && b.South >= -90 && b.North <= 90 && b.South <= b.North) {
+		return world
+	}
+	return b
+}
+
+func (p *Pack) loadOwn(ctx context.Context) error {
+	about, err := p.document(ctx, "about")
+	if err != nil || about == nil {
+		return nil // another program's MBTiles: its own tables are all there is
+	}
+	if err := json.Unmarshal(about, &p.Info.About); err != nil {
+		return &NotPack{p.Path, fmt.Sprintf("what it says of itself cannot be read (%v)", err), "pack the job again"}
+	}
+	p.Info.Own = true
+	if p.Info.Area, err = p.document(ctx, "area"); err != nil {
+		return &NotPack{p.Path, fmt.Sprintf("its area cannot be read (%v)", err), "pack the job again"}
+	}
+	if p.Info.Overlays, err = p.summaries(ctx); err != nil {
+		return &NotPack{p.Path, fmt.Sprintf("its overlays cannot be read (%v)", err), "pack the job again"}
+	}
+	return nil
+}
+
+func (p *Pack) document(ctx context.Context, key string) ([]byte, error) {
+	var body string
+	err := p.db.QueryRowContext(ctx, `SELECT body FROM groundsheet_document WHERE key=?`, key).Scan(&body)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return []byte(body), nil
+}
+
+func (p *Pack) summaries(ctx context.Context) ([]Summary, error) {
+	rows, err := p.db.QueryContext(ctx, `SELECT summary FROM groundsheet_overlay ORDER BY position`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	all := []Summary{}
+	for rows.Next() {
+		var text string
+		if err := rows.Scan(&text); err != nil {
+			return nil, err
+		}
+		var s Summary
+		if err := json.Unmarshal([]byte(text), &s); err != nil {
+			return nil, err
+		}
+		all = append(all, s)
+	}
+	return all, rows.Err()
+}
+
+// Overlay gives the GeoJSON of one overlay; nil when there is no such one.
+func (p *Pack) Overlay(ctx context.Context, id string) ([]byte, error) {
+	if !p.Info.Own {
+		return nil, nil
+	}
+	var text string
+	err := p.db.QueryRowContext(ctx, `SELECT features FROM groundsheet_overlay WHERE id=?`, id).Scan(&text)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, nil
+	}
+	return []byte(text), err
+}
+
+// Tile gives a tile's bytes as packed; nil when the pack has none there.
+func (p *Pack) Tile(ctx context.Context, t tiles.ID) ([]byte, error) {
+	var data []byte
+	err := p.get.QueryRowContext(ctx, t.Z, t.X, t.TMSRow()).Scan(&data)
+	if errors.Is(err, sql.ErrNoRows) || (err == nil && len(data) == 0) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: tile %v: %w", p.Path, t, err)
+	}
+	return data, nil
+}
+
+// Nearest gives the deepest packed tile that holds t's ground: t itself or an
+// ancestor. data is nil when not even the shallowest zoom has one. t may be
+// deeper than [tiles.MaxZoom].
+func (p *Pack) Nearest(ctx context.Context, t tiles.ID) (from tiles.ID, data []byte, err error) {
+	if t.Z > uint32(p.Info.Zooms.Max) {
+		t = t.Ancestor(t.Z - uint32(p.Info.Zooms.Max))
+	}
+	for {
+		data, err := p.Tile(ctx, t)
+		if err != nil || data != nil || t.Z <= uint32(p.Info.Zooms.Min) {
+			return t, data, err
+		}
+		t = t.Parent()
+	}
+}

@@ -1,0 +1,50 @@
+package pack
+
+import (
+	"bytes"
+
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles"
+)
+
+// Summary is what a pack says of one overlay without its features. Empty
+// texts and nil mean "not stated".
+type Summary struct {
+	ID           string    `json:"id"`
+	Title        string    `json:"title"`
+	Utility      string    `json:"utility"`
+	UtilityName  string    `json:"utility_name"`
+	Letter       string    `json:"letter"`
+	Colour       string    `json:"colour"`
+	Casing       string    `json:"casing"`
+	QualityLevel string    `json:"quality_level"`
+	Recorded     string    `json:"recorded"`
+	Owner        string    `json:"owner"`
+	Record       string    `json:"record"`
+	AccuracyM    *float64  `json:"accuracy_m"`
+	Features     int       `json:"features"`
+	Readings     int       `json:"readings"`
+	Unlocated    int       `json:"unlocated"`
+	Note         string    `json:"note"`
+	Bounds       tiles.Box `json:"bounds"`
+}
+
+func summarize(o overlay.Overlay) Summary {
+	s := Summary{
+		ID: o.ID, Title: o.Title, Utility: o.Kind.Code, UtilityName: o.Kind.Name, Letter: o.Kind.Letter,
+		Colour: o.Kind.Colour, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
+		Owner: o.Owner, Record: o.Record, Features: len(o.Features), Readings: o.Readings(), Unlocated: o.Unlocated,
+		Note: o.Note, Bounds: o.Bounds(),
+	}
+	if o.Accuracy != nil {
+		m := o.Accuracy.Metres()
+		s.AccuracyM = &m
+	}
+	return s
+}
+
+func featuresText(o overlay.Overlay) (string, error) {
+	var b bytes.Buffer
+	err := o.WriteGeoJSON(&b)
+	return b.String(), err
+}
