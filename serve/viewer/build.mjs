@@ -1,0 +1,56 @@
+// Builds the page into dist/: one script, one style sheet, one page, one icon.
+// Nothing is inline, so the server can send a strict Content-Security-Policy.
+import { build } from "esbuild";
+import { cp, mkdir, readFile, readdir, rm, stat, writeFile } from "node:fs/promises";
+import { dirname, join } from "node:path";
+import { fileURLToPath } from "node:url";
+import { gzipSync } from "node:zlib";
+
+// The licence texts of every package that went into the bundle: they must travel with it.
+async function licences({ inputs }) {
+  const packages = new Set();
+  for (const path of Object.keys(inputs)) {
+    const m = /node_modules\/((?:@[^/]+\/)?[^/]+)\//.exec(path);
+    if (m) packages.add(m[1]);
+  }
+  let all = "Parts of this page come from these packages, under these terms.\n";
+  for (const name of [...packages].sort()) {
+    const folder = join(here, "node_modules", name);
+    const file = (await readdir(folder)).find((f) => /^licen[cs]e/i.test(f));
+    if (!file) throw new Error(`${name} has no licence file`);
+    all += `\n== ${name}\n\n${await readFile(join(folder, file), "utf8")}`;
+  }
+  return all;
+}
+
+const here = dirname(fileURLToPath(import.meta.url));
+const dist = join(here, "dist");
+
+await mkdir(dist, { recursive: true });
+for (const name of await readdir(dist)) {
+  if (name !== ".keep") await rm(join(dist, name), { recursive: true });
+}
+const { metafile } = await build({
+  absWorkingDir: here,
+  entryPoints: { app: "src/main.ts" },
+  outdir: dist,
+  bundle: true,
+  minify: true,
+  format: "iife",
+  target: "es2020",
+  charset: "utf8",
+  legalComments: "none",
+  metafile: true,
+  logLevel: "warning",
+});
+await cp(join(here, "index.html"), join(dist, "index.html"));
+await cp(join(here, "src/icon.svg"), join(dist, "icon.svg"));
+await writeFile(join(dist, "licences.txt"), await licences(metafile));
+
+let bytes = 0;
+let packed = 0;
+for (const name of await readdir(dist)) {
+  bytes += (await stat(join(dist, name))).size;
+  packed += gzipSync(await readFile(join(dist, name)), { level: 9 }).length;
+}
+console.log(`viewer built: ${(bytes / 1000).toFixed(0)} kB, ${(packed / 1000).toFixed(0)} kB gzipped`);

@@ -1,0 +1,111 @@
+// The base picture: tiles of the pack, asked for only where the pack has any.
+import TileState from "ol/TileState";
+import type ImageTile from "ol/ImageTile";
+import type Tile from "ol/Tile";
+import { buffer, getIntersection, isEmpty, type Extent } from "ol/extent";
+import TileLayer from "ol/layer/Tile";
+import { transformExtent } from "ol/proj";
+import XYZ from "ol/source/XYZ";
+import TileGrid from "ol/tilegrid/TileGrid";
+import { Trouble, get, ownPath } from "./get";
+import type { TileJSON } from "./types";
+
+/** Half the width of the Web Mercator square, in its own metres. */
+const half = 20037508.342789244;
+
+/** Bounds come rounded; a sliver this thin, in metres, must not ask for a whole tile more. */
+const sliver = 0.05;
+
+/** The base layer of one pack and what is known of its tiles. */
+export interface Base {
+  layer: TileLayer;
+  /** where the pack has a picture, in Web Mercator */
+  extent: Extent;
+  /** the pixel size of the deepest tiles, in Web Mercator metres */
+  finest: number;
+  /** the pixel size of the coarsest picture the server enlarged for this view; 0 when it enlarged none */
+  coarsestIn(view: Extent, resolution: number): number;
+  /** asks again for everything in view */
+  again(): void;
+}
+
+/** What happens to tiles, for the page to tell. */
+export interface BaseEvents {
+  failed(): void;
+  enlarged(): void;
+}
+
+function grid(t: TileJSON, size: number, ratio: number, extent: Extent): TileGrid {
+  const resolutions: number[] = [];
+  for (let z = 0; z <= (t.maxzoom ?? 30); z++) resolutions.push(((2 * half) / size / 2 ** z) * ratio);
+  return new TileGrid({
+    extent, origin: [-half, half], resolutions, tileSize: size / ratio, minZoom: t.minzoom ?? 0,
+  });
+}
+
+function pictureExtent(t: TileJSON): Extent {
+  const world: Extent = [-half, -half, half, half];
+  const b = t.bounds;
+  if (b === undefined || b.length !== 4 || !b.every(Number.isFinite)) return world;
+  const e = getIntersection(transformExtent(b, "EPSG:4326", "EPSG:3857"), world);
+  if (isEmpty(e)) throw new Trouble("The pack's bounds are empty: it holds no picture.");
+  const inner = buffer(e, -sliver);
+  return isEmpty(inner) ? e : inner;
+}
+
+/**
+ * The base layer. On a dense screen tiles are drawn at half size, so that a
+ * finer zoom is used where the pack has one.
+ */
+export function makeBase(t: TileJSON, size: number, density: number, events: BaseEvents): Base {
+  const template = t.tiles[0];
+  if (template === undefined) throw new Trouble("The pack names no tiles.");
+  const ratio = density >= 1.5 ? 2 : 1;
+  const extent = pictureExtent(t);
+  const tileGrid = grid(t, size, ratio, extent);
+  const enlarged = new Map<string, number>(); // tile → the zoom its picture really has
+  const source = new XYZ({
+    tileGrid, tilePixelRatio: ratio, transition: 0, wrapX: false, attributionsCollapsible: false,
+    tileUrlFunction: ([z, x, y]) =>
+      ownPath(template.replace("{z}", String(z)).replace("{x}", String(x)).replace("{y}", String(y))),
+    tileLoadFunction: (tile, path) => void load(tile, path, enlarged, events),
+  });
+  return {
+    layer: new TileLayer({ source, zIndex: 0 }),
+    extent,
+    finest: tileGrid.getResolution(tileGrid.getMaxZoom()) / ratio,
+    coarsestIn(view, resolution) {
+      let coarsest = 0;
+      tileGrid.forEachTileCoord(view, tileGrid.getZForResolution(resolution), (c) => {
+        const from = enlarged.get(c.join("/"));
+        if (from !== undefined) coarsest = Math.max(coarsest, tileGrid.getResolution(from) / ratio);
+      });
+      return coarsest;
+    },
+    again: () => source.refresh(),
+  };
+}
+
+// Fetched by hand because an image element tells neither the status nor the
+// header that says a tile was enlarged.
+async function load(tile: Tile, path: string, enlarged: Map<string, number>, events: BaseEvents): Promise<void> {
+  try {
+    const answer = await get(path);
+    if (answer.status === 404 || answer.status === 204) return tile.setState(TileState.EMPTY);
+    if (!answer.ok) throw new Trouble(`tile: ${answer.status}`);
+    const from = /^(\d+)\//.exec(answer.headers.get("Groundsheet-Enlarged-From") ?? "");
+    const url = URL.createObjectURL(await answer.blob());
+    const image = (tile as ImageTile).getImage() as HTMLImageElement;
+    const done = () => URL.revokeObjectURL(url);
+    image.addEventListener("load", done, { once: true });
+    image.addEventListener("error", () => { done(); events.failed(); }, { once: true });
+    image.src = url;
+    if (from) {
+      enlarged.set(tile.getTileCoord().join("/"), Number(from[1]));
+      events.enlarged();
+    }
+  } catch {
+    tile.setState(TileState.ERROR);
+    events.failed();
+  }
+}

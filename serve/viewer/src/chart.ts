@@ -1,0 +1,117 @@
+// The map itself: a view that cannot get lost, taps, and the marking of what was tapped.
+import type Feature from "ol/Feature";
+import OLMap from "ol/Map";
+import View from "ol/View";
+import { buffer, getCenter, getHeight, getWidth, type Extent } from "ol/extent";
+import { defaults as interactions } from "ol/interaction/defaults";
+import VectorLayer from "ol/layer/Vector";
+import { fromLonLat, toLonLat } from "ol/proj";
+import VectorSource from "ol/source/Vector";
+import type { Base } from "./base";
+import { byId } from "./dom";
+import type { Hit } from "./details";
+import type { Layer } from "./overlays";
+import type { At } from "./place";
+import { chosenStyle } from "./styles";
+
+/** How far past the deepest picture one may look, in zooms. */
+const deeper = 4.5;
+
+/** The smallest the job may get on screen, in pixels. */
+const smallest = 120;
+
+/** How near to a feature a thumb must come, in pixels. */
+const thumb = 14;
+
+export interface Chart {
+  map: OLMap;
+  view: View;
+  wholeJob(): void;
+  zoomBy(steps: number): void;
+  at(): At | null;
+  go(at: At): void;
+  /** What lies under a place on the screen, readings first. */
+  hits(pixel: number[], layers: Layer[]): Hit[];
+  choose(features: Feature[]): void;
+  /** Moves the map so that a place on it, in pixels, comes to lie above what covers its foot. */
+  reveal(pixel: number[], covered: number): void;
+}
+
+/** The view: round the job, from the whole of it to past the deepest picture. */
+function makeView(job: Extent, base: Base): View {
+  const side = Math.max(getWidth(job), getHeight(job), 20);
+  const zoomOf = (resolution: number) => Math.log2(156543.03392804097 / resolution);
+  const maxZoom = zoomOf(base.finest) + deeper;
+  return new View({
+    center: getCenter(job),
+    zoom: 17,
+    minZoom: Math.max(0, Math.min(zoomOf(side / smallest), maxZoom - 1)),
+    maxZoom,
+    extent: buffer(job, side),
+    constrainOnlyCenter: true,
+    smoothExtentConstraint: true,
+    enableRotation: false,
+  });
+}
+
+export function makeChart(job: Extent, base: Base, layers: VectorLayer[]): Chart {
+  const view = makeView(job, base);
+  const chosen = new VectorLayer({ source: new VectorSource(), style: chosenStyle(), zIndex: 15 });
+  const map = new OLMap({
+    target: byId("map"), view, controls: [], layers: [base.layer, chosen, ...layers],
+    interactions: interactions({ altShiftDragRotate: false, pinchRotate: false }),
+  });
+  const wholeJob = () => view.fit(job, { padding: [36, 36, 36, 36], duration: 0 });
+  const chart: Chart = {
+    map,
+    view,
+    wholeJob,
+    zoomBy: (steps) => view.animate({ zoom: (view.getZoom() ?? 17) + steps, duration: 160 }),
+    at() {
+      const center = view.getCenter();
+      const zoom = view.getZoom();
+      if (center === undefined || zoom === undefined) return null;
+      const [lon, lat] = toLonLat(center) as [number, number];
+      return { lat, lon, zoom };
+    },
+    go(at) {
+      view.setCenter(fromLonLat([at.lon, at.lat]));
+      view.setZoom(at.zoom);
+    },
+    hits: (pixel, all) => hits(map, pixel, all),
+    choose(features) {
+      chosen.getSource()?.clear();
+      // Copies keep the halo apart from the record they belong to.
+      chosen.getSource()?.addFeatures(features.map((f) => {
+        const copy = f.clone();
+        copy.setId(undefined);
+        return copy;
+      }));
+    },
+    reveal(pixel, covered) {
+      const size = map.getSize();
+      const [, y] = pixel;
+      const center = view.getCenter();
+      if (size === undefined || y === undefined || center === undefined) return;
+      const free = (size[1] ?? 0) - covered;
+      if (covered <= 0 || y < free - 40) return;
+      const up = (y - free / 2) * (view.getResolution() ?? 0);
+      view.animate({ center: [center[0] ?? 0, (center[1] ?? 0) - up], duration: 160 });
+    },
+  };
+  wholeJob();
+  return chart;
+}
+
+function hits(map: OLMap, pixel: number[], layers: Layer[]): Hit[] {
+  const found: Hit[] = [];
+  map.forEachFeatureAtPixel(pixel, (f, layer) => {
+    const of = layers.find((l) => l.parts.some((p) => p === layer));
+    if (of && !found.some((h) => h.feature === f)) found.push({ feature: f as Feature, overlay: of.overlay });
+  }, { hitTolerance: thumb, layerFilter: (l) => layers.some((x) => x.parts.some((p) => p === l)) });
+  const rank = (h: Hit) => {
+    const g = h.feature.getGeometry()?.getType() ?? "";
+    return g.endsWith("Point") ? 0 : g.endsWith("LineString") ? 1 : 2;
+  };
+  return found.sort((a, b) => rank(a) - rank(b));
+}

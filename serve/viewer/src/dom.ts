@@ -1,0 +1,33 @@
+// Small helpers for building the page. Text only ever goes in as text.
+
+/** The element of the page with this id. */
+export function byId<T extends HTMLElement = HTMLElement>(id: string): T {
+  const e = document.getElementById(id);
+  if (e === null) throw new Error(`the page has no #${id}`);
+  return e as T;
+}
+
+/** A new element with a class, and children that are elements or plain text. */
+export function make<K extends keyof HTMLElementTagNameMap>(
+  tag: K, className: string, ...children: (Node | string)[]
+): HTMLElementTagNameMap[K] {
+  const e = document.createElement(tag);
+  if (className !== "") e.className = className;
+  e.append(...children);
+  return e;
+}
+
+/** A new SVG element with attributes. */
+export function svg(tag: string, attributes: Record<string, string | number>, ...children: Node[]): SVGElement {
+  const e = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  for (const [k, v] of Object.entries(attributes)) e.setAttribute(k, String(v));
+  e.append(...children);
+  return e;
+}
+
+/** The text of a snippet that may hold markup; nothing in it runs or loads. */
+export function plainText(markup: string): string {
+  const d = new DOMParser().parseFromString(markup, "text/html");
+  for (const e of d.querySelectorAll("script, style")) e.remove();
+  return (d.body.textContent ?? "").replace(/\s+/g, " ").trim();
+}

@@ -1,0 +1,56 @@
+// Requests to the field server, and to nothing else.
+
+/** A failure told in words for the person who holds the phone. */
+export class Trouble extends Error {}
+
+const patienceMs = 20_000;
+
+/**
+ * The path of a URL on the page's own origin. A URL on another host throws
+ * Trouble: on site there is nothing but the hotspot, and a pack must not be
+ * able to make a phone call out.
+ */
+export function ownPath(url: string): string {
+  const u = new URL(url, location.href);
+  if (u.origin !== location.origin) {
+    throw new Trouble(`The pack points to another host (${u.host}). It was not asked.`);
+  }
+  return u.pathname + u.search;
+}
+
+/** Fetches from the own origin, with an end to the waiting. */
+export async function get(url: string): Promise<Response> {
+  const stop = new AbortController();
+  const timer = setTimeout(() => stop.abort(), patienceMs);
+  try {
+    return await fetch(ownPath(url), { signal: stop.signal });
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+/** Fetches a JSON object; `what` names it in the message of a failure. */
+export async function getJSON<T extends object>(url: string, what: string): Promise<T> {
+  const path = ownPath(url);
+  let answer: Response;
+  try {
+    answer = await get(path);
+  } catch {
+    throw new Trouble(`${what} could not be reached. Is this device still on the job's hotspot?`);
+  }
+  if (!answer.ok) {
+    throw new Trouble(`${what} was not given: the laptop answered ${answer.status}.`);
+  }
+  try {
+    const v: unknown = await answer.json();
+    if (v !== null && typeof v === "object") return v as T;
+  } catch {
+    // told below: text that is no JSON and JSON that is no object are one fault
+  }
+  throw new Trouble(`${what} could not be read: the answer is damaged.`);
+}
+
+/** The words of any failure. */
+export function words(e: unknown): string {
+  return e instanceof Trouble ? e.message : `Something went wrong on this page: ${String(e)}`;
+}

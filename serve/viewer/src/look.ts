@@ -1,0 +1,94 @@
+// How a record looks: its colour and casing, and a dash for its quality level.
+import { svg } from "./dom";
+import type { Overlay } from "./types";
+
+/** Ink and paper of the page, also used on the map. */
+export const ink = "#12161a";
+export const paper = "#fbfaf6";
+
+export const font = 'system-ui, -apple-system, "Segoe UI", Roboto, sans-serif';
+
+/** The quality levels of ASCE 38 in our own short words, best first; "" is none stated. */
+export const levels: { level: string; words: string }[] = [
+  { level: "A", words: "that part was exposed and measured" },
+  { level: "B", words: "found with instruments from the surface" },
+  { level: "C", words: "records matched with things seen on site" },
+  { level: "D", words: "records, other people's word, or paint marks" },
+  { level: "", words: "level not stated" },
+];
+
+/**
+ * The dash of a quality level, in pixels: the less is known, the more broken
+ * the line. The patterns are the project's own choice.
+ */
+export function dash(level: string): number[] {
+  switch (level) {
+    case "A": return [];
+    case "B": return [26, 8];
+    case "C": return [15, 8];
+    case "D": return [7, 7];
+    default: return [0.1, 9];
+  }
+}
+
+/** Dots are drawn as round ends of strokes without length. */
+export function cap(level: string): "butt" | "round" {
+  return dash(level)[0] === 0.1 ? "round" : "butt";
+}
+
+/** "level D", the record's own words, or "level not stated". */
+export function levelText(level: string): string {
+  if (level === "") return "level not stated";
+  return /^[A-D]$/.test(level) ? `level ${level}` : `level as recorded: ${level}`;
+}
+
+/** The colours of a record; a wrong one falls back to pink on black, the unknown line of common practice. */
+export function colours(o: Overlay): { colour: string; casing: string } {
+  const good = /^#[0-9a-f]{6}$/i;
+  if (good.test(o.colour) && good.test(o.casing)) return { colour: o.colour, casing: o.casing };
+  return { colour: "#ff1493", casing: "#000000" };
+}
+
+/** A drawn sample of a record's line, with its letter, for lists. */
+export function swatch(o: Overlay): SVGElement {
+  const { colour, casing } = colours(o);
+  const box = svg("svg", { viewBox: "0 0 56 40", width: 56, height: 40, class: "swatch", "aria-hidden": "true" });
+  const line = { x1: 2, y1: 31, x2: 54, y2: 31 };
+  box.append(
+    svg("rect", { x: 0, y: 0, width: 56, height: 40, fill: "#6b7068" }),
+    svg("line", { ...line, stroke: casing, "stroke-width": 9 }),
+    svg("line", {
+      ...line, stroke: colour, "stroke-width": 5,
+      "stroke-dasharray": dash(o.quality_level).join(" "), "stroke-linecap": cap(o.quality_level),
+    }),
+  );
+  const letter = svg("text", {
+    x: 28, y: 19, "text-anchor": "middle", "font-size": 19, "font-weight": 800, fill: colour,
+    stroke: casing, "stroke-width": 4, "paint-order": "stroke", "stroke-linejoin": "round",
+  });
+  letter.textContent = o.letter;
+  box.append(letter);
+  return box;
+}
+
+/** A sample of a level's dash alone, in ink. */
+export function levelSwatch(level: string): SVGElement {
+  const pattern = dash(level).join(" ");
+  return svg("svg", { viewBox: "0 0 84 14", width: 84, height: 14, class: "level", "aria-hidden": "true" },
+    svg("line", {
+      x1: 3, y1: 7, x2: 81, y2: 7, stroke: ink, "stroke-width": 5,
+      "stroke-dasharray": pattern, "stroke-linecap": cap(level),
+    }));
+}
+
+/** A sample of the dig area's or the margin's edge. */
+export function edgeSwatch(part: "area" | "margin"): SVGElement {
+  const line = { x1: 3, y1: 9, x2: 53, y2: 9 };
+  return svg("svg", { viewBox: "0 0 56 18", width: 56, height: 18, class: "swatch", "aria-hidden": "true" },
+    svg("rect", { x: 0, y: 0, width: 56, height: 18, fill: "#6b7068" }),
+    svg("line", { ...line, stroke: "#000", "stroke-width": part === "area" ? 9 : 5 }),
+    svg("line", {
+      ...line, stroke: "#fff", "stroke-width": part === "area" ? 5 : 2,
+      "stroke-dasharray": part === "area" ? "" : "8 6",
+    }));
+}

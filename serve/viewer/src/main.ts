@@ -1,0 +1,75 @@
+// The page begins here: find the packs, open one.
+import type OLMap from "ol/Map";
+import type { Chart } from "./chart";
+import { byId, make } from "./dom";
+import { Trouble, getJSON, words } from "./get";
+import { openPack, type Frame } from "./pack";
+import { readPlace, writePlace } from "./place";
+import { makeSheet } from "./sheet";
+import { makeStrip } from "./strip";
+import "./style.css";
+import type { PackEntry } from "./types";
+
+declare global {
+  interface Window {
+    /** For tests: the map once it is made, and when all of it is drawn. */
+    groundsheet: { map: OLMap | null; ready: Promise<void> };
+  }
+}
+
+let chart: Chart | null = null;
+const frame: Frame = { strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])) };
+
+async function start(): Promise<void> {
+  const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", "The list of jobs");
+  if (packs.length === 0) throw new Trouble("The laptop serves no job yet.");
+  const place = readPlace(location.hash);
+  const only = packs.length === 1 && place.pack === "" ? packs[0] : undefined;
+  const entry = packs.find((p) => p.id === place.pack) ?? only;
+  offerOthers(packs);
+  if (entry === undefined) {
+    if (place.pack !== "") frame.strip.show(`The laptop serves no job “${place.pack}”. Choose one of its jobs.`, () => choose(packs));
+    choose(packs);
+    return;
+  }
+  chart = await openPack(entry, place.at, frame);
+  window.groundsheet.map = chart.map;
+}
+
+function offerOthers(packs: PackEntry[]): void {
+  const button = byId("change-job");
+  button.hidden = packs.length < 2;
+  button.onclick = () => choose(packs);
+}
+
+function choose(packs: PackEntry[]): void {
+  frame.sheet.open({
+    title: "Which job?",
+    body: () => [make("ul", "jobs", ...packs.map((p) => {
+      const b = make("button", "", p.name === "" ? p.id : p.name);
+      b.type = "button";
+      b.addEventListener("click", () => {
+        location.hash = writePlace({ pack: p.id, at: null });
+        location.reload();
+      });
+      return make("li", "", b);
+    }))],
+  });
+}
+
+function run(): Promise<void> {
+  document.body.dataset.state = "loading";
+  return start().then(
+    () => {
+      document.body.dataset.state = chart === null ? "choosing" : "ready";
+    },
+    (e: unknown) => {
+      document.body.dataset.state = "failed";
+      // Not a reload: out of reach of the laptop that would lose the page.
+      frame.strip.show(words(e), () => void run());
+    },
+  );
+}
+
+window.groundsheet = { map: null, ready: Promise.resolve() };
+window.groundsheet.ready = run();

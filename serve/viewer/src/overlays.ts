@@ -1,0 +1,78 @@
+// Records under the ground, and the edge of the job, as map layers.
+import type Feature from "ol/Feature";
+import type { Extent } from "ol/extent";
+import { createEmpty, extend, isEmpty } from "ol/extent";
+import GeoJSON from "ol/format/GeoJSON";
+import VectorLayer from "ol/layer/Vector";
+import VectorSource from "ol/source/Vector";
+import type { StyleFunction } from "ol/style/Style";
+import { Trouble, getJSON, words } from "./get";
+import { areaStyle, lineStyle, readingStyle } from "./styles";
+import type { Overlay } from "./types";
+import type { Units } from "./units";
+
+/** One record on the map: its lines, and above all records' lines its readings. */
+export interface Layer {
+  overlay: Overlay;
+  parts: [VectorLayer, VectorLayer];
+  /** what went wrong with loading it, "" when it is drawn */
+  fault: string;
+}
+
+/** Whether a record is on. */
+export function isOn(l: Layer): boolean {
+  return l.parts[0].getVisible();
+}
+
+/** Puts a record on or off. */
+export function put(l: Layer, on: boolean): void {
+  for (const p of l.parts) p.setVisible(on);
+}
+
+async function readFeatures(url: string, what: string): Promise<Feature[]> {
+  const data = await getJSON<object>(url, what);
+  try {
+    return new GeoJSON().readFeatures(data, { dataProjection: "EPSG:4326", featureProjection: "EPSG:3857" });
+  } catch {
+    throw new Trouble(`${what} could not be drawn: it is no GeoJSON.`);
+  }
+}
+
+/** The layers of a record, still empty; `fill` loads it. Earlier records (a low `order`) lie on top. */
+export function makeLayer(overlay: Overlay, units: Units, order: number): Layer {
+  const source = new VectorSource();
+  const part = (style: StyleFunction, floor: number) => new VectorLayer({
+    source, style, zIndex: floor - order / 1000, declutter: "records", renderBuffer: 200,
+  });
+  return { overlay, parts: [part(lineStyle(overlay), 21), part(readingStyle(overlay, units), 31)], fault: "not loaded yet" };
+}
+
+/** Loads a record into its layer. A failure is kept in `fault`, never shown as an empty record. */
+export async function fill(l: Layer): Promise<void> {
+  try {
+    const features = await readFeatures(l.overlay.url, `The record “${l.overlay.title}”`);
+    const source = l.parts[0].getSource();
+    source?.clear();
+    source?.addFeatures(features);
+    l.fault = "";
+  } catch (e) {
+    l.fault = words(e);
+  }
+}
+
+/** The edge of the dig area and of the margin, with the extent to show for the whole job. */
+export async function loadArea(url: string): Promise<{ layer: VectorLayer; extent: Extent }> {
+  const features = await readFeatures(url, "The dig area");
+  const extent = createEmpty();
+  for (const f of features) {
+    if (f.get("part") !== "margin") grow(extent, f);
+  }
+  if (isEmpty(extent)) features.forEach((f) => grow(extent, f));
+  const source = new VectorSource({ features });
+  return { layer: new VectorLayer({ source, style: areaStyle(), zIndex: 10 }), extent };
+}
+
+function grow(extent: Extent, f: Feature): void {
+  const g = f.getGeometry();
+  if (g) extend(extent, g.getExtent());
+}

@@ -1,0 +1,43 @@
+// Always on screen: scale, what a pixel is on the ground, enlargement, picture and its date.
+import type View from "ol/View";
+import { getPointResolution } from "ol/proj";
+import type { Base } from "./base";
+import { byId, plainText } from "./dom";
+import type { About, TileJSON } from "./types";
+import { pixelText, scaleBar } from "./units";
+
+/** Longest scale bar, in pixels: narrow enough for a phone's one line. */
+const room = 130;
+
+/** Writes where the picture comes from and when it was taken. */
+export function showCredit(about: About, t: TileJSON): void {
+  const captured = about.source.captured;
+  byId("captured").textContent = captured === "" ? "picture date unknown" : `picture: ${captured}`;
+  // A stranger's markup is shown as its text alone.
+  byId("attribution").textContent =
+    plainText(about.source.attribution || t.attribution || about.source.name) || "picture source not stated";
+}
+
+/** Keeps scale and enlargement up to date with the view. */
+export function showScale(view: View, base: Base, about: About): void {
+  const resolution = view.getResolution();
+  const center = view.getCenter();
+  if (resolution === undefined || center === undefined) return;
+  // True at the middle of the screen: the projection stretches with latitude.
+  const ground = getPointResolution("EPSG:3857", resolution, center, "m");
+  const bar = scaleBar(ground, room, about.units);
+  byId("bar").style.width = `${bar.width.toFixed(1)}px`;
+  byId("bar-text").textContent = bar.text;
+  byId("pixel").textContent = `1 px = ${pixelText(ground, about.units)}`;
+  showEnlarged(base.finest / resolution, base.coarsestIn(view.calculateExtent(), resolution) / resolution);
+}
+
+// Two reasons for enlargement: deeper than the pack goes, or a spot where the
+// pack does not go as deep as elsewhere.
+function showEnlarged(everywhere: number, somewhere: number): void {
+  const badge = byId("enlarged");
+  const most = Math.max(everywhere, somewhere);
+  badge.hidden = most < 1.1;
+  const times = `${most < 2.95 ? Number(most.toFixed(1)) : Math.round(most)}×`;
+  badge.textContent = `enlarged ${somewhere > everywhere ? "up to " : ""}${times}, no finer detail`;
+}

@@ -1,0 +1,288 @@
+// Proves the page in a real browser against a running field server:
+//   node test/browser.mjs --url http://127.0.0.1:PORT --shots DIR
+// The first pack must hold a line, and a reading with a depth.
+import { mkdir, writeFile } from "node:fs/promises";
+import { join } from "node:path";
+import { parseArgs } from "node:util";
+import { openBrowser } from "./chromium.mjs";
+import { coloursInMiddle, countColour, decode } from "./pixels.mjs";
+
+const { values } = parseArgs({ options: { url: { type: "string" }, shots: { type: "string" } } });
+if (!values.url || !values.shots) {
+  console.error("use: node test/browser.mjs --url http://127.0.0.1:PORT --shots DIR");
+  process.exit(2);
+}
+const site = new URL(values.url);
+let passed = 0;
+let failed = 0;
+
+/** Runs one named check; a failure is told and counted, and the rest still runs. */
+async function check(name, f) {
+  try {
+    await f();
+    passed++;
+    console.log(`ok   ${name}`);
+  } catch (e) {
+    failed++;
+    console.log(`FAIL ${name}: ${e.message}`);
+  }
+}
+
+function want(condition, message) {
+  if (!condition) throw new Error(message);
+}
+
+const answer = async (path) => {
+  const r = await fetch(new URL(path, site));
+  want(r.ok, `${path} answered ${r.status}`);
+  return r.json();
+};
+
+/** What the server says it serves, asked for beside the page, to compare with. */
+async function facts() {
+  const { packs } = await answer("/packs.json");
+  const about = await answer(packs[0].about);
+  const { overlays } = await answer(about.overlays);
+  const tiles = await answer(about.tilejson);
+  for (const o of overlays) {
+    const { features } = await answer(o.url);
+    const reading = features.find((f) => f.geometry?.type === "Point" && Number.isFinite(f.properties?.depth_m));
+    if (reading) return { about, overlays, tiles, reading };
+  }
+  throw new Error("the pack has no reading with a depth");
+}
+
+/** The depth as it must stand on screen, reckoned here on its own. */
+function depthWords(metres, units) {
+  if (units === "metric") return `${metres.toFixed(2)} m`;
+  const inches = Math.round(metres / 0.0254);
+  return inches < 12 ? `${inches}″` : `${Math.floor(inches / 12)}′ ${inches % 12}″`;
+}
+
+const loopback = (host) => host === "localhost" || host === "[::1]" || /^127\.\d+\.\d+\.\d+$/.test(host);
+
+/** A page that may talk to loopback only; what it tried and what it complained of is kept. */
+async function openPage(screen) {
+  const browser = await openBrowser({
+    viewport: { width: screen.width, height: screen.height }, deviceScaleFactor: screen.density, hasTouch: screen.touch,
+  });
+  const page = await browser.context.newPage();
+  const complaints = [];
+  const strangers = [];
+  page.on("console", (m) => m.type() === "error" && complaints.push(`${m.text()} ${m.location().url}`));
+  page.on("pageerror", (e) => complaints.push(String(e)));
+  await page.route("**/*", (route) => {
+    const url = new URL(route.request().url());
+    if (loopback(url.hostname) || url.protocol === "blob:" || url.protocol === "data:") return route.continue();
+    strangers.push(url.href);
+    return route.abort();
+  });
+  return { browser, page, complaints, strangers };
+}
+
+/** Waits until the map has drawn all that is in view. */
+const settled = (page) => page.evaluate(() => new Promise((done) => {
+  const { map } = window.groundsheet;
+  map.once("rendercomplete", () => setTimeout(done, 120));
+  map.render();
+}));
+
+const mapShot = async (page) => decode(await page.locator("#map").screenshot());
+
+/** Moves the map to a place in degrees, at a zoom. */
+async function goTo(page, [lon, lat], zoom) {
+  await page.evaluate(([x, y, z]) => {
+    const view = window.groundsheet.map.getView();
+    view.setCenter([x, y]);
+    view.setZoom(z);
+  }, [...mercator(lon, lat), zoom]);
+  await settled(page);
+}
+
+const mercator = (lon, lat) => [
+  (lon * Math.PI / 180) * 6378137,
+  6378137 * Math.log(Math.tan(Math.PI / 4 + (lat * Math.PI) / 360)),
+];
+
+async function setLayers(page, screen, ids, on) {
+  if (!screen.wide) await page.click("#show-layers");
+  for (const id of ids) await page.locator(`input[data-overlay="${id}"]`).setChecked(on);
+  if (!screen.wide) await page.click("#sheet-close");
+  await settled(page);
+}
+
+async function pictureAndRecords(page, screen, f) {
+  await check(`${screen.name}: the map is painted`, async () => {
+    const n = coloursInMiddle(await mapShot(page));
+    want(n > 60, `only ${n} colours in the middle of the map`);
+  });
+  await check(`${screen.name}: the first record's colour is drawn, and goes when it is put off`, async () => {
+    const first = f.overlays[0];
+    const same = f.overlays.filter((o) => o.colour.toLowerCase() === first.colour.toLowerCase()).map((o) => o.id);
+    const before = countColour(await mapShot(page), first.colour, 12);
+    want(before > 150, `only ${before} pixels of ${first.colour}`);
+    await setLayers(page, screen, same, false);
+    const after = countColour(await mapShot(page), first.colour, 12);
+    want(after < before / 20, `${after} pixels of ${first.colour} left of ${before}`);
+    await setLayers(page, screen, same, true);
+  });
+}
+
+async function statements(page, screen, f) {
+  await check(`${screen.name}: the scale has the job's unit`, async () => {
+    const bar = await page.locator("#bar-text").textContent();
+    const pixel = await page.locator("#pixel").textContent();
+    const units = f.about.units === "us" ? /\d (in|ft|mi)$/ : /\d (mm|cm|m|km)$/;
+    want(units.test(bar) && units.test(pixel), `“${bar}”, “${pixel}”`);
+  });
+  await check(`${screen.name}: the scale bar is true to the ground`, () => trueScale(page));
+  await check(`${screen.name}: attribution, picture date and caution are in sight`, async () => {
+    for (const id of ["#attribution", "#captured", "#caution-words"]) {
+      want(await page.locator(id).isVisible(), `${id} is not in sight`);
+      want((await page.locator(id).textContent()).trim() !== "", `${id} is empty`);
+    }
+    want((await page.locator("#captured").textContent()).includes(f.about.source.captured || "unknown"), "picture date missing");
+    want((await page.locator("#attribution").textContent()).indexOf("<") === -1, "markup in the attribution");
+  });
+  await check(`${screen.name}: nothing is wider than the screen`, async () => {
+    const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+    want(over <= 0, `${over} pixels too wide`);
+  });
+}
+
+/** Compares the bar with a great-circle length between its two ends on the map. */
+async function trueScale(page) {
+  const metres = { in: 0.0254, ft: 0.3048, mi: 1609.344, cm: 0.01, m: 1, km: 1000 };
+  const [n, unit] = (await page.locator("#bar-text").textContent()).split(" ");
+  const ends = await page.evaluate(() => {
+    const { map } = window.groundsheet;
+    const width = document.getElementById("bar").getBoundingClientRect().width;
+    const [w, h] = map.getSize();
+    return [-0.5, 0.5].map((s) => map.getCoordinateFromPixel([w / 2 + s * width, h / 2]));
+  });
+  const r = 6378137;
+  const [a, b] = ends.map(([x, y]) => [x / r, 2 * Math.atan(Math.exp(y / r)) - Math.PI / 2]);
+  const ground = 2 * r * Math.asin(Math.abs(Math.cos(a[1]) * Math.sin((b[0] - a[0]) / 2)));
+  const told = Number(n) * metres[unit];
+  want(Math.abs(ground / told - 1) < 0.02, `the bar says ${told} m, the map ${ground} m`);
+}
+
+async function reading(page, screen, f) {
+  const [lon, lat] = f.reading.geometry.coordinates;
+  await check(`${screen.name}: tapping a reading tells its depth`, async () => {
+    await goTo(page, [lon, lat], Math.min(f.tiles.maxzoom + 1, 21));
+    const box = await page.locator("#map").boundingBox();
+    const at = [box.x + box.width / 2, box.y + box.height / 2];
+    await (screen.touch ? page.touchscreen.tap(...at) : page.mouse.click(...at));
+    const depth = depthWords(f.reading.properties.depth_m, f.about.units);
+    await page.locator("#sheet-body .hit").first().waitFor({ timeout: 5000 });
+    const text = await page.locator("#sheet-body").innerText();
+    want(text.includes(depth), `“${depth}” is not in “${text.slice(0, 300)}”`);
+  });
+  await check(`${screen.name}: the tapped reading is not under the sheet`, async () => {
+    await page.waitForTimeout(400);
+    const spot = await page.evaluate(([x, y]) => {
+      const [left, top] = window.groundsheet.map.getPixelFromCoordinate([x, y]);
+      const stage = document.getElementById("stage").getBoundingClientRect();
+      return document.elementFromPoint(stage.left + left, stage.top + top)?.closest("#map, #sheet")?.id;
+    }, mercator(lon, lat));
+    want(spot === "map", `it lies under ${spot}`);
+  });
+  await page.screenshot({ path: join(values.shots, `${screen.name}-reading.png`) });
+  await check(`${screen.name}: Escape closes the sheet`, async () => {
+    await page.keyboard.press("Escape");
+    await page.locator("#sheet-body .hit").first().waitFor({ state: "detached", timeout: 5000 }).catch(async () => {
+      want(!(await page.locator("#sheet").isVisible()), "the sheet is still open");
+    });
+  });
+}
+
+async function enlarged(page, screen, f) {
+  const [lon, lat] = f.reading.geometry.coordinates;
+  await check(`${screen.name}: three zooms past the deepest there is still a picture, said to be enlarged`, async () => {
+    await goTo(page, [lon + 2e-5, lat], f.tiles.maxzoom + 3);
+    const zoom = await page.evaluate(() => window.groundsheet.map.getView().getZoom());
+    want(Math.abs(zoom - f.tiles.maxzoom - 3) < 0.01, `the map stopped at zoom ${zoom}`);
+    const n = coloursInMiddle(await mapShot(page));
+    want(n > 12, `only ${n} colours`);
+    const badge = page.locator("#enlarged");
+    want(await badge.isVisible(), "no word of enlargement");
+    want(/\d+×/.test(await badge.textContent()), `“${await badge.textContent()}”`);
+    await trueScale(page);
+  });
+  await page.screenshot({ path: join(values.shots, `${screen.name}-enlarged.png`) });
+}
+
+async function keyboard(page, screen) {
+  await check(`${screen.name}: Tab reaches every control`, async () => {
+    const need = new Set(["map", "caution", "whole-job", "zoom-in", "zoom-out", ...(screen.wide ? [] : ["show-layers"])]);
+    await page.evaluate(() => document.activeElement?.blur());
+    for (let i = 0; i < 60 && need.size > 0; i++) {
+      await page.keyboard.press("Tab");
+      need.delete(await page.evaluate(() => document.activeElement?.id ?? ""));
+    }
+    want(need.size === 0, `not reached: ${[...need].join(", ")}`);
+  });
+  await check(`${screen.name}: controls are large enough for a glove`, async () => {
+    const small = await page.evaluate(() => [...document.querySelectorAll("button, .records label")]
+      .filter((b) => b.offsetParent !== null)
+      .filter((b) => b.getBoundingClientRect().height < 48 || b.getBoundingClientRect().width < 48)
+      .map((b) => b.id || b.textContent));
+    want(small.length === 0, `smaller than 48 pixels: ${small.join(", ")}`);
+  });
+}
+
+async function sheets(page, screen) {
+  await check(`${screen.name}: the layers sheet says what an empty spot means`, async () => {
+    if (!screen.wide) await page.click("#show-layers");
+    const text = await page.locator("#sheet-body").innerText();
+    want(text.includes("No line on the map does not mean nothing is there."), "the statement is missing");
+    await page.screenshot({ path: join(values.shots, `${screen.name}-layers.png`) });
+    if (!screen.wide) await page.click("#sheet-close");
+  });
+  await check(`${screen.name}: the caution line opens all cautions`, async () => {
+    await page.click("#caution");
+    want(await page.locator("#sheet-body .cautions li").count() > 0, "no list of cautions");
+    await page.screenshot({ path: join(values.shots, `${screen.name}-cautions.png`) });
+    await page.click("#sheet-close");
+  });
+}
+
+async function onScreen(screen, f) {
+  const { browser, page, complaints, strangers } = await openPage(screen);
+  await check(`${screen.name}: ready in 20 s`, async () => {
+    const began = Date.now();
+    await page.goto(site.href);
+    await page.locator('body[data-state="ready"]').waitFor({ timeout: 20_000 });
+    console.log(`     ready after ${Date.now() - began} ms`);
+  });
+  await page.screenshot({ path: join(values.shots, `${screen.name}.png`) });
+  await pictureAndRecords(page, screen, f);
+  await statements(page, screen, f);
+  await sheets(page, screen);
+  await keyboard(page, screen);
+  await reading(page, screen, f);
+  await enlarged(page, screen, f);
+  await check(`${screen.name}: “Whole job” comes back to the area`, async () => {
+    await page.click("#whole-job");
+    await settled(page);
+    const zoom = await page.evaluate(() => window.groundsheet.map.getView().getZoom());
+    want(zoom < f.tiles.maxzoom + 1.5, `still at zoom ${zoom}`);
+  });
+  await check(`${screen.name}: no complaint in the console`, () => want(complaints.length === 0, complaints.join(" | ")));
+  await check(`${screen.name}: nothing asked of another host`, () => want(strangers.length === 0, strangers.join(" ")));
+  await browser.close();
+}
+
+await mkdir(values.shots, { recursive: true });
+try {
+  const f = await facts();
+  await onScreen({ name: "phone", width: 390, height: 844, density: 2, touch: true, wide: false }, f);
+  await onScreen({ name: "desk", width: 1440, height: 900, density: 1, touch: false, wide: true }, f);
+} catch (e) {
+  failed++;
+  console.log(`FAIL ${e.message}`);
+}
+await writeFile(join(values.shots, "result.txt"), `${passed} passed, ${failed} failed\n`);
+console.log(`${passed} passed, ${failed} failed`);
+process.exit(failed === 0 ? 0 : 1);
