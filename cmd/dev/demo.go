@@ -1,0 +1,182 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/practice"
+)
+
+func demoCommand() *cobra.Command {
+	var once bool
+	var listen string
+	c := &cobra.Command{
+		Use: "demo", Short: "Run the whole job on invented data and serve it", Args: cobra.NoArgs,
+		Long: `demo builds everything, starts the practice source (a real tile server on
+loopback that draws an invented place), makes an invented job, plans, packs and
+checks it, and serves it until Ctrl-C. A second run fetches nothing that is
+still fresh.`,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return withRoot(c.Context(), func(ctx context.Context, r repo) error { return demo(ctx, r, listen, once) })
+		},
+	}
+	c.Flags().BoolVar(&once, "once", false, "serve only long enough to prove it, then exit")
+	c.Flags().StringVar(&listen, "listen", "127.0.0.1:8460", "address of the field server")
+	return c
+}
+
+func demo(ctx context.Context, r repo, listen string, once bool) error {
+	if err := build(ctx, r); err != nil {
+		return err
+	}
+	d := demoRun{repo: r, dir: r.path(".cache", "demo")}
+	running, err := d.startSource(ctx)
+	if err != nil {
+		return err
+	}
+	defer running.Close() //nolint:errcheck // the process ends with it
+	if err := d.makeJob(running.URL); err != nil {
+		return err
+	}
+	for _, verb := range [][]string{{"plan", d.site()}, {"pack", d.site()}, {"check", d.pack(), "--against", d.site()}} {
+		step("groundsheet %s", strings.Join(verb, " "))
+		if err := r.runIn(ctx, r.root, d.env(), r.program(), verb...); err != nil {
+			return err
+		}
+	}
+	n := running.Server.Counts()
+	fmt.Printf("\nthe practice source answered %d requests: %d images, %d not modified, %d absent, %d busy\n", n.Requests, n.Sent, n.NotModified, n.Absent, n.Busy)
+	return d.serve(ctx, listen, once)
+}
+
+// demoRun is one run of the demo in its own folder under .cache.
+type demoRun struct {
+	repo repo
+	dir  string
+}
+
+func (d demoRun) site() string { return filepath.Join(d.dir, "site") }
+func (d demoRun) pack() string {
+	return filepath.Join(d.site(), "out", "larkwater-lift-station.mbtiles")
+}
+func (d demoRun) env() []string {
+	return []string{"GROUNDSHEET_STORE=" + filepath.Join(d.dir, "store")}
+}
+
+// demoPlace is where the practice source has imagery: an invented town where
+// the real world has open sea.
+var demoPlace = tiles.Box{West: -140.51, South: 40.49, East: -140.49, North: 40.51}
+
+// startSource prefers one port, so that the address stays the same; any free
+// one does as well.
+func (d demoRun) startSource(ctx context.Context) (*practice.Running, error) {
+	step("starting the practice source")
+	o := practice.Options{Area: &demoPlace}
+	running, err := practice.Start(ctx, "127.0.0.1:8471", o)
+	if err != nil {
+		running, err = practice.Start(ctx, "", o)
+	}
+	if err != nil {
+		return nil, err
+	}
+	fmt.Println("invented imagery at", running.URL)
+	return running, nil
+}
+
+var validUntil = regexp.MustCompile(`(?m)^valid_until = .*$`)
+
+// makeJob copies the invented job, gives its ticket two weeks and points its
+// source at the running server.
+func (d demoRun) makeJob(url string) error {
+	if err := os.CopyFS(d.site(), os.DirFS(d.repo.path("testdata", "demo"))); err != nil && !errors.Is(err, os.ErrExist) {
+		return err
+	}
+	job := filepath.Join(d.site(), "job.toml")
+	text, err := os.ReadFile(d.repo.path("testdata", "demo", "job.toml"))
+	if err != nil {
+		return err
+	}
+	text = validUntil.ReplaceAll(text, []byte("valid_until = "+time.Now().AddDate(0, 0, 14).Format(time.DateOnly)))
+	if err := os.WriteFile(job, text, 0o644); err != nil {
+		return err
+	}
+	sources, err := os.ReadFile(d.repo.path("testdata", "demo", "sources.toml"))
+	if err != nil {
+		return err
+	}
+	sources = []byte(strings.ReplaceAll(string(sources), "http://127.0.0.1:8471/{z}/{x}/{y}.jpg", url))
+	return os.WriteFile(filepath.Join(d.site(), "sources.toml"), sources, 0o644)
+}
+
+// serve runs the field server until Ctrl-C; with once it is asked for one of
+// everything and stopped.
+func (d demoRun) serve(ctx context.Context, listen string, once bool) error {
+	if once {
+		listen = "127.0.0.1:0"
+	}
+	step("groundsheet serve %s --listen %s", d.pack(), listen)
+	base, stop, err := d.startServer(ctx, listen)
+	if err != nil {
+		return err
+	}
+	if once {
+		err = prove(ctx, base)
+	} else {
+		<-ctx.Done()
+	}
+	stop()
+	return err
+}
+
+// startServer starts the field server; stop ends it and waits for it.
+func (d demoRun) startServer(ctx context.Context, listen string) (base string, stop func(), err error) {
+	ctx, cancel := context.WithCancel(ctx)
+	c := exec.CommandContext(ctx, d.repo.program(), "serve", d.pack(), "--listen", listen)
+	c.Cancel = func() error { return c.Process.Signal(os.Interrupt) }
+	c.WaitDelay = 10 * time.Second
+	c.Stderr = os.Stderr
+	stop = func() {
+		cancel()
+		_ = c.Wait() // it was asked to stop
+	}
+	out, err := c.StdoutPipe()
+	if err == nil {
+		err = c.Start()
+	}
+	if err != nil {
+		cancel()
+		return "", nil, err
+	}
+	if base, err = echo(out); err != nil {
+		stop()
+	}
+	return base, stop, err
+}
+
+// echo passes the server's words on and picks its address out of them.
+func echo(out io.Reader) (base string, err error) {
+	lines := bufio.NewReader(out)
+	for {
+		line, err := lines.ReadString('\n')
+		if err != nil {
+			return "", fmt.Errorf("the field server said no address: %w", err)
+		}
+		fmt.Print(line)
+		if url, ok := strings.CutPrefix(strings.TrimSpace(line), "map: "); ok {
+			go io.Copy(os.Stdout, lines) //nolint:errcheck // ends with the server
+			return strings.TrimSuffix(url, "/"), nil
+		}
+	}
+}

@@ -1,0 +1,200 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io"
+	"io/fs"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// floors is the house: a package imports only from lower floors.
+var floors = map[string]int{
+	"groundsheet/tiles": 0, "groundsheet/tiles/measure": 0, "groundsheet/tiles/geojson": 0,
+	"groundsheet/tiles/area": 1, "groundsheet/tiles/source": 1, "groundsheet/tiles/raster": 1, "groundsheet/tiles/store": 1,
+	"groundsheet/tiles/practice": 1, "groundsheet/pack/overlay": 1, "groundsheet/serve/viewer": 1,
+	"groundsheet/tiles/fetch": 2, "groundsheet/pack": 2,
+	"groundsheet/pack/fill": 3, "groundsheet/pack/check": 3,
+	"groundsheet/serve":           4,
+	"groundsheet/cmd/groundsheet": 5, "groundsheet/cmd/dev": 5,
+}
+
+// homes names where each third-party library lives. orb is the geometry
+// language of the whole house.
+var homes = map[string][]string{
+	"github.com/paulmach/orb":              {"*"},
+	"github.com/peterstace/simplefeatures": {"tiles/area"},
+	"github.com/pelletier/go-toml/v2":      {"tiles/source", "pack"},
+	"github.com/disintegration/imaging":    {"tiles/raster"},
+	"golang.org/x/image":                   {"tiles/raster", "tiles/practice"},
+	"github.com/mattn/go-sqlite3":          {"tiles/store", "pack"},
+	"golang.org/x/sync":                    {"tiles/fetch", "pack/check", "pack/fill"},
+	"golang.org/x/time":                    {"tiles/fetch"},
+	"github.com/spf13/cobra":               {"cmd/groundsheet", "cmd/dev"},
+	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},
+	"golang.org/x/term":                    {"cmd/groundsheet"},
+}
+
+type listed struct {
+	ImportPath string
+	Imports    []string
+}
+
+func packages(t *testing.T) []listed {
+	t.Helper()
+	c := exec.Command("go", "list", "-json=ImportPath,Imports", "./...")
+	c.Dir = filepath.Join("..", "..")
+	out, err := c.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []listed
+	for d := json.NewDecoder(bytes.NewReader(out)); ; {
+		var p listed
+		if err := d.Decode(&p); errors.Is(err, io.EOF) {
+			break
+		} else if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, p)
+	}
+	if len(all) < 10 {
+		t.Fatalf("only %d packages were found", len(all))
+	}
+	return all
+}
+
+func TestFloors(t *testing.T) {
+	for _, p := range packages(t) {
+		floor, known := floors[p.ImportPath]
+		if !known {
+			t.Errorf("%s has no floor: give it one here and in DEVELOPERS.md", p.ImportPath)
+			continue
+		}
+		for _, to := range p.Imports {
+			if below, own := floors[to]; own && below >= floor {
+				t.Errorf("%s (floor %d) imports %s (floor %d)", p.ImportPath, floor, to, below)
+			}
+		}
+	}
+}
+
+func TestLibrariesStayAtHome(t *testing.T) {
+	for _, p := range packages(t) {
+		room := strings.TrimPrefix(p.ImportPath, "groundsheet/")
+		for _, to := range p.Imports {
+			if !strings.Contains(strings.SplitN(to, "/", 2)[0], ".") {
+				continue // the standard library, or a room of our own
+			}
+			home := homeOf(to)
+			if home == nil {
+				t.Errorf("%s imports %s, which has no home", room, to)
+			} else if !slices.Contains(home, "*") && !slices.Contains(home, room) {
+				t.Errorf("%s imports %s, which is at home in %v", room, to, home)
+			}
+		}
+	}
+}
+
+func homeOf(path string) []string {
+	for module, home := range homes {
+		if path == module || strings.HasPrefix(path, module+"/") {
+			return home
+		}
+	}
+	return nil
+}
+
+// TestSignatures: no exported function or field names a third-party type,
+// except orb geometry.
+func TestSignatures(t *testing.T) {
+	for _, top := range []string{"tiles", "pack", "serve"} {
+		err := filepath.WalkDir(filepath.Join("..", "..", top), func(path string, d fs.DirEntry, err error) error {
+			if d != nil && d.IsDir() && d.Name() == "node_modules" {
+				return filepath.SkipDir
+			}
+			if err == nil && strings.HasSuffix(path, ".go") && !strings.HasSuffix(path, "_test.go") {
+				checkSignatures(t, path)
+			}
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+func checkSignatures(t *testing.T, path string) {
+	file, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	foreign := map[string]string{}
+	for _, spec := range file.Imports {
+		to, err := strconv.Unquote(spec.Path.Value)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if homeOf(to) == nil || strings.HasPrefix(to, "github.com/paulmach/orb") {
+			continue
+		}
+		name := filepath.Base(to)
+		for _, known := range []string{"toml", "sqlite3", "mpb"} {
+			if strings.Contains(to, known) {
+				name = known
+			}
+		}
+		if spec.Name != nil {
+			name = spec.Name.Name
+		}
+		foreign[name] = to
+	}
+	report := func(where string, n ast.Node) {
+		ast.Inspect(n, func(n ast.Node) bool {
+			if s, ok := n.(*ast.SelectorExpr); ok {
+				if x, ok := s.X.(*ast.Ident); ok && foreign[x.Name] != "" {
+					t.Errorf("%s: %s names %s.%s", path, where, x.Name, s.Sel.Name)
+				}
+			}
+			return true
+		})
+	}
+	for _, decl := range file.Decls {
+		switch d := decl.(type) {
+		case *ast.FuncDecl:
+			if d.Name.IsExported() {
+				report(d.Name.Name, d.Type)
+			}
+		case *ast.GenDecl:
+			for _, spec := range d.Specs {
+				if s, ok := spec.(*ast.TypeSpec); ok && s.Name.IsExported() {
+					exportedFields(s, report)
+				}
+			}
+		}
+	}
+}
+
+func exportedFields(s *ast.TypeSpec, report func(string, ast.Node)) {
+	st, ok := s.Type.(*ast.StructType)
+	if !ok {
+		report(s.Name.Name, s.Type)
+		return
+	}
+	for _, f := range st.Fields.List {
+		for _, name := range f.Names {
+			if name.IsExported() {
+				report(s.Name.Name+"."+name.Name, f.Type)
+			}
+		}
+	}
+}

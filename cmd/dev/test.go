@@ -1,0 +1,194 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+)
+
+func testCommand() *cobra.Command {
+	return &cobra.Command{
+		Use: "test", Short: "Run every check there is", Args: cobra.NoArgs,
+		Long: `test does its own set-up: npm packages, the linter, and on Debian as root the
+Debian packages of the outside references and the browser. Elsewhere it says
+which checks cannot run and why; with CI set in the environment such a check
+fails.`,
+		RunE: func(c *cobra.Command, _ []string) error { return withRoot(c.Context(), runTests) },
+	}
+}
+
+// tool is something from outside that some checks need.
+type tool struct{ command, debian, why string }
+
+var tools = []tool{
+	{"chromium", "chromium", "the browser tests"},
+	{"gdalinfo", "gdal-bin", "the comparison with GDAL"},
+	{"gdal2tiles.py", "gdal-bin", "the comparison with GDAL"},
+	{"cs2cs", "proj-bin", "the comparison with PROJ"},
+	{"nginx", "nginx-light", "packing from a real web server"},
+	{"sqlite3", "sqlite3", "the sqlite3 shell in the tests"},
+}
+
+// result is what one check came to.
+type result struct {
+	name string
+	err  error
+	took time.Duration
+}
+
+func runTests(ctx context.Context, r repo) error {
+	if err := build(ctx, r); err != nil {
+		return err
+	}
+	if err := npmCI(ctx, r, r.path("testdata", "reference")); err != nil {
+		return err
+	}
+	missing := setUp(ctx, r)
+	var results []result
+	check := func(name string, needs []string, do func() error) {
+		if lacking := first(missing, needs); lacking != "" {
+			results = append(results, result{name: name, err: cannotRun(lacking)})
+			return
+		}
+		step("%s", name)
+		began := time.Now()
+		results = append(results, result{name, do(), time.Since(began)})
+	}
+	viewer := r.path("serve", "viewer")
+	check("go vet", nil, func() error { return r.run(ctx, "go", "vet", "-tags", "outside", "./...") })
+	check("lint", nil, func() error { return lint(ctx, r) })
+	check("map page types", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "run", "--silent", "check") })
+	check("map page units", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "test", "--silent") })
+	check("go test -race", nil, func() error { return r.run(ctx, "go", "test", "-race", "./...") })
+	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3"}, func() error {
+		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
+	})
+	check("browser", []string{"chromium"}, func() error { return browser(ctx, r) })
+	return verdict(results)
+}
+
+// unable marks a check that could not run.
+type unable struct{ why string }
+
+func (e unable) Error() string { return e.why }
+
+func cannotRun(command string) error {
+	for _, t := range tools {
+		if t.command == command {
+			return unable{fmt.Sprintf("%s is not on this machine (Debian package %s)", command, t.debian)}
+		}
+	}
+	return unable{command + " is not on this machine"}
+}
+
+// setUp installs what is missing where that is possible, and gives what is
+// missing still.
+func setUp(ctx context.Context, r repo) map[string]bool {
+	missing, packages := lacking()
+	if len(packages) > 0 && os.Geteuid() == 0 {
+		if _, err := exec.LookPath("apt-get"); err == nil {
+			step("installing %s", strings.Join(packages, ", "))
+			env := []string{"DEBIAN_FRONTEND=noninteractive"}
+			if err := r.runIn(ctx, r.root, env, "apt-get", "update", "-qq"); err == nil {
+				args := append([]string{"install", "-y", "-qq", "--no-install-recommends"}, packages...)
+				err = r.runIn(ctx, r.root, env, "apt-get", args...)
+				if err != nil {
+					fmt.Println(err)
+				}
+			}
+			missing, _ = lacking()
+		}
+	}
+	return missing
+}
+
+func lacking() (commands map[string]bool, packages []string) {
+	commands = map[string]bool{}
+	for _, t := range tools {
+		if _, err := exec.LookPath(t.command); err != nil {
+			commands[t.command] = true
+			packages = append(packages, t.debian)
+		}
+	}
+	return commands, packages
+}
+
+func first(missing map[string]bool, needs []string) string {
+	for _, n := range needs {
+		if missing[n] {
+			return n
+		}
+	}
+	return ""
+}
+
+// verdict prints a line for each check. A check that could not run fails in CI.
+func verdict(results []result) error {
+	step("results")
+	passed, failed, skipped := 0, 0, 0
+	for _, r := range results {
+		var cannot unable
+		switch {
+		case r.err == nil:
+			passed++
+			fmt.Printf("passed      %-20s %s\n", r.name, r.took.Round(time.Second))
+		case errors.As(r.err, &cannot) && os.Getenv("CI") == "":
+			skipped++
+			fmt.Printf("CANNOT RUN  %-20s %v\n", r.name, r.err)
+		default:
+			failed++
+			fmt.Printf("FAILED      %-20s %v\n", r.name, r.err)
+		}
+	}
+	fmt.Printf("\n%d passed, %d failed, %d skipped\n", passed, failed, skipped)
+	if failed > 0 {
+		return errors.New("not every check passed")
+	}
+	return nil
+}
+
+// linterVersion is the one that .golangci.yml is written for.
+const linterVersion = "v2.15.0"
+
+func lint(ctx context.Context, r repo) error {
+	linter := r.path(".cache", "bin", "golangci-lint-"+linterVersion)
+	if _, err := os.Stat(linter); err != nil {
+		dir := r.path(".cache", "bin")
+		module := "github.com/golangci/golangci-lint/v2/cmd/golangci-lint@" + linterVersion
+		if err := r.runIn(ctx, r.root, []string{"GOBIN=" + dir}, "go", "install", module); err != nil {
+			return err
+		}
+		if err := os.Rename(dir+"/golangci-lint", linter); err != nil {
+			return err
+		}
+	}
+	return r.run(ctx, linter, "run", "./...")
+}
+
+// browser runs the page in Chromium against the demo's pack.
+func browser(ctx context.Context, r repo) error {
+	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
+	running, err := d.startSource(ctx)
+	if err != nil {
+		return err
+	}
+	defer running.Close() //nolint:errcheck // the process ends with it
+	if err := d.makeJob(running.URL); err != nil {
+		return err
+	}
+	if err := r.runIn(ctx, r.root, d.env(), r.program(), "pack", d.site()); err != nil {
+		return err
+	}
+	base, stop, err := d.startServer(ctx, "127.0.0.1:0")
+	if err != nil {
+		return err
+	}
+	defer stop()
+	return r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/browser.mjs", "--url", base, "--shots", r.path(".cache", "shots"))
+}

@@ -1,0 +1,147 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"groundsheet/pack"
+	"groundsheet/tiles/source"
+	"groundsheet/tiles/store"
+)
+
+// app is what every command shares: where words go, and the global flags.
+type app struct {
+	out, err    io.Writer
+	storeDir    string
+	sourcesFile string
+	quiet       bool
+	logJSON     bool
+}
+
+// say writes a line of result to stdout.
+func (a *app) say(format string, args ...any) { fmt.Fprintf(a.out, format+"\n", args...) }
+
+// note writes a line of progress to stderr.
+func (a *app) note(format string, args ...any) {
+	switch {
+	case a.quiet:
+	case a.logJSON:
+		a.log().Info(fmt.Sprintf(format, args...))
+	default:
+		fmt.Fprintf(a.err, format+"\n", args...)
+	}
+}
+
+// log is for machines; what people need to know is in the errors.
+func (a *app) log() *slog.Logger {
+	if a.logJSON {
+		return slog.New(slog.NewJSONHandler(a.err, nil))
+	}
+	return slog.New(slog.NewTextHandler(a.err, &slog.HandlerOptions{Level: slog.LevelError}))
+}
+
+func (a *app) json(v any) error {
+	e := json.NewEncoder(a.out)
+	e.SetIndent("", "  ")
+	return e.Encode(v)
+}
+
+// book finds the operator's sources: the flag's file, the job's own, the
+// user's. None of them is an empty book, which still knows the practice source.
+func (a *app) book(jobDir string) (source.Book, error) {
+	if a.sourcesFile != "" {
+		return source.ReadFile(a.sourcesFile)
+	}
+	places := []string{}
+	if jobDir != "" {
+		places = append(places, filepath.Join(jobDir, "sources.toml"))
+	}
+	if dir, err := os.UserConfigDir(); err == nil {
+		places = append(places, filepath.Join(dir, "groundsheet", "sources.toml"))
+	}
+	for _, path := range places {
+		if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
+			continue
+		}
+		return source.ReadFile(path)
+	}
+	return source.Book{}, nil
+}
+
+func (a *app) storePath() (string, error) {
+	if a.storeDir != "" {
+		return a.storeDir, nil
+	}
+	if dir := os.Getenv("GROUNDSHEET_STORE"); dir != "" {
+		return dir, nil
+	}
+	dir, err := os.UserCacheDir()
+	if err != nil {
+		return "", &wrongUse{fmt.Sprintf("there is no user cache folder (%v)", err), "name a folder with --store DIR or GROUNDSHEET_STORE"}
+	}
+	return filepath.Join(dir, "groundsheet", "store"), nil
+}
+
+// work is a job opened for planning or packing.
+type work struct {
+	job    pack.Job
+	book   source.Book
+	store  *store.Store // nil when there is none yet and none was to be made
+	closer func() error
+}
+
+// open reads the job and its sources. With make unset no store is made: a plan
+// changes nothing on disk.
+func (a *app) open(dir string, make bool) (*work, error) {
+	job, err := pack.ReadJob(dir)
+	if err != nil {
+		return nil, err
+	}
+	book, err := a.book(dir)
+	if err != nil {
+		return nil, err
+	}
+	w := &work{job: job, book: book, closer: func() error { return nil }}
+	for _, b := range job.Bases {
+		if _, err := book.Find(b.Source); err != nil {
+			return nil, err
+		}
+	}
+	path, err := a.storePath()
+	if err != nil {
+		return nil, err
+	}
+	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) && !make {
+		return w, nil
+	}
+	if w.store, err = store.Open(path); err != nil {
+		return nil, err
+	}
+	w.closer = w.store.Close
+	return w, nil
+}
+
+// base gives the source of one of the job's bases and its shelf in the store.
+func (w *work) base(i int) (source.Source, *store.Shelf, error) {
+	src, err := w.book.Find(w.job.Bases[i].Source)
+	if err != nil || w.store == nil {
+		return src, nil, err
+	}
+	shelf, err := w.store.Shelf(src.StoreName())
+	return src, shelf, err
+}
+
+// folderArg is the one argument of plan and pack.
+func folderArg(c *cobra.Command, args []string) error {
+	if len(args) != 1 {
+		return &wrongUse{"one job folder is wanted", "such as: groundsheet " + c.Name() + " site"}
+	}
+	return nil
+}

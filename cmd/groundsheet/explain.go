@@ -1,0 +1,75 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"strings"
+	"syscall"
+
+	"groundsheet/pack"
+	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/store"
+)
+
+// Exit codes.
+const (
+	exitDone    = 0
+	exitNotFit  = 1
+	exitUse     = 2
+	exitOutside = 3
+)
+
+// wrongUse is a call that cannot be taken as it is.
+type wrongUse struct{ what, remedy string }
+
+func (e *wrongUse) Error() string { return e.what + "; " + e.remedy }
+
+// notFit is a check that failed. Its words have been said already.
+type notFit struct{}
+
+func (notFit) Error() string { return "not fit" }
+
+// explain says what went wrong on stderr and gives the exit code.
+func (a *app) explain(err error) int {
+	code := exitCode(err)
+	switch {
+	case err == nil || code == exitNotFit:
+	case a.logJSON:
+		a.log().Error(err.Error(), "exit", code)
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(a.err, "groundsheet: stopped. What was fetched is kept; run the same command again to go on.")
+	default:
+		fmt.Fprintln(a.err, "groundsheet: "+strings.TrimSpace(err.Error()))
+	}
+	return code
+}
+
+func exitCode(err error) int {
+	var (
+		outside  *fetch.Outside
+		diskFull *store.DiskFull
+		noRoom   *pack.NoRoom
+	)
+	switch {
+	case err == nil:
+		return exitDone
+	case errors.Is(err, notFit{}):
+		return exitNotFit
+	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.Is(err, context.Canceled):
+		return exitOutside
+	case isDisk(err):
+		return exitOutside
+	}
+	return exitUse
+}
+
+// isDisk tells a disk that fails from a file that was named wrongly.
+func isDisk(err error) bool {
+	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrExist) {
+		return false
+	}
+	var number syscall.Errno
+	return errors.As(err, &number)
+}

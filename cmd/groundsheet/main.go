@@ -1,0 +1,62 @@
+// Command groundsheet turns a dig job into a site pack and serves it where
+// there is no signal.
+package main
+
+import (
+	"context"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/spf13/cobra"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+// run is the whole program: arguments in, words and an exit code out.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	a := &app{out: stdout, err: stderr}
+	root := a.command()
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	return a.explain(root.ExecuteContext(ctx))
+}
+
+const long = `groundsheet prepares a site pack for a crew that finds and records buried lines:
+the base map, sharp enough and proved complete, with what is already recorded
+under the ground, served to every phone on the crew's hotspot with no internet.
+
+  new → plan → pack → check → serve
+
+A map or a depth reading never replaces the one-call marks, local law or
+licensed practice. Dig by hand near a mark.
+
+Distances take a unit (50ft, 24in, 15m, 0.5mi), sizes too (2GB).
+Exit codes: 0 done · 1 the job is not fit · 2 wrong use or bad input ·
+3 the outside failed (network, disk).`
+
+func (a *app) command() *cobra.Command {
+	root := &cobra.Command{
+		Use: "groundsheet", Short: "Prepare a dig job's map for where there is no signal", Long: long,
+		SilenceUsage: true, SilenceErrors: true,
+		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
+	}
+	f := root.PersistentFlags()
+	f.StringVar(&a.storeDir, "store", "", "folder of the office store (else $GROUNDSHEET_STORE, else in the user cache folder)")
+	f.StringVar(&a.sourcesFile, "sources", "", "sources file (else sources.toml in the job folder, else in the user config folder)")
+	f.BoolVar(&a.quiet, "quiet", false, "no progress")
+	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
+	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.serveCommand(), a.sourceCommand())
+	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		return &wrongUse{err.Error(), "see: " + c.CommandPath() + " --help"}
+	})
+	return root
+}

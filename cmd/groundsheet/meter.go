@@ -1,0 +1,103 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"sync"
+	"time"
+
+	"github.com/vbauerster/mpb/v8"
+	"github.com/vbauerster/mpb/v8/decor"
+	"golang.org/x/term"
+
+	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/measure"
+)
+
+// meter shows how far long work has come: a bar on a terminal, a plain line
+// every few seconds elsewhere.
+type meter struct {
+	app   *app
+	what  string
+	total int64
+
+	mu    sync.Mutex
+	extra string
+	last  time.Time
+	began time.Time
+	bars  *mpb.Progress
+	bar   *mpb.Bar
+}
+
+// lineEvery is the pause between plain lines.
+const lineEvery = 5 * time.Second
+
+func (a *app) meter(what string) *meter {
+	return &meter{app: a, what: what, began: time.Now(), last: time.Now()}
+}
+
+func (a *app) terminal() bool {
+	f, ok := a.err.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}
+
+// to moves the meter.
+func (m *meter) to(done, total int64) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.move(done, total)
+}
+
+// tally moves the meter of a fetch.
+func (m *meter) tally(t fetch.Tally) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.extra = ", " + measure.Size(t.Bytes).String()
+	if t.Failed > 0 {
+		m.extra += fmt.Sprintf(", %d failed", t.Failed)
+	}
+	m.move(int64(t.New+t.Unchanged+t.Absent), m.total)
+}
+
+func (m *meter) move(done, total int64) {
+	switch {
+	case m.app.quiet || total == 0:
+	case m.app.terminal() && !m.app.logJSON:
+		m.draw(done, total)
+	case time.Since(m.last) >= lineEvery:
+		m.last = time.Now()
+		m.app.note("%s: %d of %d tiles%s", m.what, done, total, m.extra)
+	}
+}
+
+func (m *meter) draw(done, total int64) {
+	if m.bars == nil {
+		m.bars = mpb.New(mpb.WithOutput(m.app.err), mpb.WithWidth(64))
+		m.bar = m.bars.AddBar(total,
+			mpb.PrependDecorators(decor.Name(m.what+" "), decor.CountersNoUnit("%d of %d tiles")),
+			mpb.AppendDecorators(decor.Any(func(decor.Statistics) string { return m.words() }), decor.AverageETA(decor.ET_STYLE_GO, decor.WCSyncSpace)),
+		)
+	}
+	m.bar.SetCurrent(done)
+}
+
+// words is read by the bar's own goroutine.
+func (m *meter) words() string {
+	if !m.mu.TryLock() {
+		return ""
+	}
+	defer m.mu.Unlock()
+	return m.extra
+}
+
+// stop ends the bar, done or not.
+func (m *meter) stop() {
+	m.mu.Lock()
+	bars, bar := m.bars, m.bar
+	m.mu.Unlock()
+	if bars == nil {
+		return
+	}
+	bar.Abort(false)
+	bars.Wait()
+}

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"context"
+
+	"github.com/spf13/cobra"
+
+	"groundsheet/pack"
+	"groundsheet/pack/check"
+	"groundsheet/pack/fill"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/source"
+	"groundsheet/tiles/store"
+)
+
+func (a *app) packCommand() *cobra.Command {
+	var asJSON bool
+	c := &cobra.Command{
+		Use: "pack DIR", Short: "Fetch what is missing, write the pack and check it",
+		Long: `pack fetches what the job wants and the office store does not hold fresh, writes
+DIR/out/NAME.mbtiles and checks it. It can be stopped at any moment: run it
+again and it goes on. With --json it prints one document (several bases: one a
+line): job, source, file, wanted, tiles, fetched, unchanged, reused, absent,
+requests, received_bytes, bytes, shared_images, recoded, seconds, verdict.`,
+		Args: folderArg,
+		RunE: func(c *cobra.Command, args []string) error { return a.runPack(c.Context(), args[0], asJSON) },
+	}
+	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
+	return c
+}
+
+// packDocument is the shape of pack --json.
+type packDocument struct {
+	fill.Report
+	Verdict string `json:"verdict"`
+}
+
+func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) {
+	w, err := a.open(dir, false)
+	if err != nil {
+		return err
+	}
+	// Refuse before a store is made.
+	if err := w.refusals(ctx); err != nil {
+		_ = w.closer() // the refusal is the one to tell
+		return err
+	}
+	if err := w.closer(); err != nil {
+		return err
+	}
+	if w, err = a.open(dir, true); err != nil {
+		return err
+	}
+	defer closeInto(w.closer, &err)
+	fit := true
+	for i := range w.job.Bases {
+		src, shelf, err := w.base(i)
+		if err != nil {
+			return err
+		}
+		ok, err := a.packBase(ctx, w.job, i, src, shelf, asJSON)
+		if err != nil {
+			return err
+		}
+		fit = fit && ok
+	}
+	if !fit {
+		return notFit{}
+	}
+	return nil
+}
+
+func (w *work) refusals(ctx context.Context) error {
+	if _, err := w.job.ReadOverlays(); err != nil {
+		return err
+	}
+	for i := range w.job.Bases {
+		src, shelf, err := w.base(i)
+		if err != nil {
+			return err
+		}
+		p, err := pack.DrawPlan(ctx, pack.PlanOptions{Job: w.job, Base: i, Source: src, Shelf: shelf})
+		if err != nil {
+			return err
+		}
+		if p.Refused != nil {
+			return p.Refused
+		}
+	}
+	return nil
+}
+
+func (a *app) packBase(ctx context.Context, job pack.Job, i int, src source.Source, shelf *store.Shelf, asJSON bool) (fit bool, err error) {
+	fetching, writing, checking := a.meter("fetching"), a.meter("writing"), a.meter("checking")
+	r, err := fill.Run(ctx, fill.Options{
+		Job: job, Base: i, Source: src, Shelf: shelf, Log: a.log(),
+		Planned: func(p pack.Plan) {
+			a.note("%s: %d tiles wanted, %d to ask %s for", job.Name, p.Tiles, p.Fetch, src.Name)
+			fetching.total = p.Fetch
+		},
+		Fetching: fetching.tally, Writing: writing.to,
+	})
+	fetching.stop()
+	writing.stop()
+	if err != nil {
+		return false, err
+	}
+	c, err := check.Run(ctx, r.File, check.Options{Progress: checking.to})
+	checking.stop()
+	if err != nil {
+		return false, err
+	}
+	if asJSON {
+		return c.Verdict == check.Fit, a.json(packDocument{r, c.Verdict})
+	}
+	a.showPacked(r)
+	a.showCheck(c)
+	return c.Verdict == check.Fit, nil
+}
+
+func (a *app) showPacked(r fill.Report) {
+	a.say("packed %s: %d tiles, %s", r.File, r.Tiles, measure.Size(r.Bytes))
+	if r.Requests == 0 {
+		a.say("nothing was fetched: all %d tiles wanted are in the office store and still fresh", r.Wanted)
+		return
+	}
+	a.say("fetched %d (%s), confirmed unchanged %d, reused %d, absent at the source %d; %d requests in %s",
+		r.Fetched, measure.Size(r.Received), r.Unchanged, r.Reused, r.Absent, r.Requests, seconds(r.Seconds))
+	if r.Recoded > 0 {
+		a.say("%d tiles were brought to the pack's one format", r.Recoded)
+	}
+}

@@ -1,0 +1,50 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"groundsheet/tiles/source"
+)
+
+func (a *app) sourceCommand() *cobra.Command {
+	c := &cobra.Command{Use: "source", Short: "Look at the operator's sources"}
+	list := &cobra.Command{
+		Use: "list [DIR]", Short: "List the sources that are known, and whether their terms allow packing",
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error {
+			dir := ""
+			if len(args) == 1 {
+				dir = args[0]
+			}
+			return a.runSourceList(dir)
+		},
+	}
+	c.AddCommand(list)
+	return c
+}
+
+func (a *app) runSourceList(dir string) error {
+	book, err := a.book(dir)
+	if err != nil {
+		return err
+	}
+	for _, name := range book.Names() {
+		s, err := book.Find(name)
+		if err != nil {
+			return err
+		}
+		a.say("%s: %s, zooms %d to %d, %s", s.Name, s.Kind, s.Zooms.Min, s.Zooms.Max, terms(s))
+	}
+	return nil
+}
+
+func terms(s source.Source) string {
+	var refused *source.Refused
+	if err := s.Refusal(); errors.As(err, &refused) {
+		return "may not be packed: " + refused.Why
+	}
+	return fmt.Sprintf("offline %s, %g requests a second over %d connections", s.Terms.Offline, s.Terms.RequestsPerSecond, s.Terms.Connections)
+}
