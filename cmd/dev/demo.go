@@ -42,14 +42,11 @@ func demo(ctx context.Context, r repo, listen string, once bool) error {
 		return err
 	}
 	d := demoRun{repo: r, dir: r.path(".cache", "demo")}
-	running, err := d.startSource(ctx)
+	running, err := d.prepare(ctx)
 	if err != nil {
 		return err
 	}
 	defer running.Close() //nolint:errcheck // the process ends with it
-	if err := d.makeJob(running.URL); err != nil {
-		return err
-	}
 	for _, verb := range [][]string{{"plan", d.site()}, {"pack", d.site()}, {"check", d.pack(), "--against", d.site()}} {
 		step("groundsheet %s", strings.Join(verb, " "))
 		if err := r.runIn(ctx, r.root, d.env(), r.program(), verb...); err != nil {
@@ -78,6 +75,18 @@ func (d demoRun) env() []string {
 // demoPlace is where the practice source has imagery: an invented town where
 // the real world has open sea.
 var demoPlace = tiles.Box{West: -140.51, South: 40.49, East: -140.49, North: 40.51}
+
+// prepare starts the source and makes the job that uses it.
+func (d demoRun) prepare(ctx context.Context) (*practice.Running, error) {
+	running, err := d.startSource(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := d.makeJob(running.URL); err != nil {
+		return nil, errors.Join(err, running.Close())
+	}
+	return running, nil
+}
 
 // startSource prefers one port, so that the address stays the same; any free
 // one does as well.

@@ -174,14 +174,11 @@ func lint(ctx context.Context, r repo) error {
 // browser runs the page in Chromium against the demo's pack.
 func browser(ctx context.Context, r repo) error {
 	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
-	running, err := d.startSource(ctx)
+	running, err := d.prepare(ctx)
 	if err != nil {
 		return err
 	}
 	defer running.Close() //nolint:errcheck // the process ends with it
-	if err := d.makeJob(running.URL); err != nil {
-		return err
-	}
 	if err := r.runIn(ctx, r.root, d.env(), r.program(), "pack", d.site()); err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -136,6 +137,27 @@ func (w *work) base(i int) (source.Source, *store.Shelf, error) {
 	}
 	shelf, err := w.store.Shelf(src.StoreName())
 	return src, shelf, err
+}
+
+// plans draws the plan of every base; a job whose overlays cannot be read has
+// none.
+func (w *work) plans(ctx context.Context) ([]pack.Plan, error) {
+	if _, err := w.job.ReadOverlays(); err != nil {
+		return nil, err
+	}
+	var all []pack.Plan
+	for i := range w.job.Bases {
+		src, shelf, err := w.base(i)
+		if err != nil {
+			return nil, err
+		}
+		p, err := pack.DrawPlan(ctx, pack.PlanOptions{Job: w.job, Base: i, Source: src, Shelf: shelf})
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, p)
+	}
+	return all, nil
 }
 
 // folderArg is the one argument of plan and pack.

@@ -2,9 +2,12 @@ package main
 
 import (
 	"math/rand/v2"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -13,7 +16,6 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/tiles"
-	"groundsheet/tiles/practice"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -23,19 +25,33 @@ type ledger struct {
 	mu     sync.Mutex
 	stored map[tiles.ID]bool
 	again  []tiles.ID
+	count  int64 // answers since the last look
+	image  []byte
 }
 
-// sent is told every answer of the source.
-func (l *ledger) sent(_, path string, status int) {
-	id, err := tiles.ParseID(strings.TrimSuffix(strings.TrimPrefix(path, "/"), ".jpg"))
-	if err != nil || status != 200 {
+func (l *ledger) answers() int64 {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.count
+}
+
+// ServeHTTP answers every tile with an image of its own: one JPEG with the
+// address in a comment.
+func (l *ledger) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	id, err := tiles.ParseID(strings.TrimSuffix(strings.TrimPrefix(r.URL.Path, "/"), ".jpg"))
+	if err != nil {
+		http.NotFound(w, r)
 		return
 	}
 	l.mu.Lock()
-	defer l.mu.Unlock()
+	l.count++
 	if l.stored[id] {
 		l.again = append(l.again, id)
 	}
+	l.mu.Unlock()
+	comment := append([]byte{0xff, 0xfe, 0, byte(len(r.URL.Path) + 2)}, r.URL.Path...)
+	w.Header().Set("Cache-Control", "max-age=3600")
+	_, _ = w.Write(slices.Concat(l.image[:2], comment, l.image[2:]))
 }
 
 // look reads what the store holds now.
@@ -68,6 +84,7 @@ func (l *ledger) look(t *testing.T, o *office) {
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	l.count = 0
 	for _, c := range area.Covers(job.Bases[0].Zooms, job.Margin.Metres()) {
 		for r, err := range shelf.In(t.Context(), c, true) {
 			if err != nil {
@@ -83,34 +100,30 @@ func (l *ledger) look(t *testing.T, o *office) {
 // what is stored is never fetched again.
 func TestKilledPack(t *testing.T) {
 	o := newOffice(t)
-	l := &ledger{stored: map[tiles.ID]bool{}}
-	running := o.startSource(practice.Options{BusyEvery: -1, Log: l.sent})
-	o.write("sources.toml", strings.Replace(sourceText("town", running.URL, ""), "requests_per_second = 2000", "requests_per_second = 120", 1))
-	o.must(0, "new", o.path("site"), "--name", "Test site", "--around", "40.5,-140.5", "--radius", "200ft", "--margin", "20ft", "--zooms", "15,21")
-	kills, late, finished := 0, 0, 0
+	l := &ledger{stored: map[tiles.ID]bool{}, image: jpegOf(t, 256)}
+	server := httptest.NewServer(l)
+	t.Cleanup(server.Close)
+	o.write("sources.toml", strings.Replace(sourceText("town", server.URL+"/{z}/{x}/{y}.jpg", ""), "requests_per_second = 2000", "requests_per_second = 200", 1))
+	o.must(0, "new", o.path("site"), "--name", "Test site", "--around", "40.5,-140.5", "--radius", "200ft", "--margin", "20ft", "--zooms", "15,22")
 	r := rand.New(rand.NewPCG(7, 7))
-	for try := 0; try < 80 && (kills < 12 || late < 4); try++ {
-		most := 1600 // long enough to fetch something
-		if finished > 0 {
-			most = 250 // only writing is left to be killed
+	early, late := 0, 0
+	// In fetching: after some answers, wherever the store is then.
+	for _, after := range []int64{5, 260, 20, 60, 40} {
+		if runAndKill(t, o, func() bool { return l.answers() > after }) {
+			early++
 		}
-		if runAndKill(t, o, time.Duration(20+r.IntN(most))*time.Millisecond) {
-			kills++
-			if finished > 0 {
-				late++
-			}
-		} else {
-			finished++
-		}
-		l.look(t, o)
-		if _, err := os.Stat(o.packPath()); err == nil {
-			if report, err := check.Run(t.Context(), o.packPath(), check.Options{}); err != nil || report.Verdict != check.Fit {
-				t.Fatalf("after a kill a pack stands there that is not complete: %v %+v", err, report)
-			}
-		}
+		l.proveStanding(t, o)
 	}
-	if kills < 12 || late < 4 {
-		t.Fatalf("%d kills, %d of them while only writing was left: the test did not test", kills, late)
+	// In writing: as soon as the new file is there, or a little later.
+	for try := 0; try < 60 && late < 5; try++ {
+		wait := time.Duration(r.IntN(12)) * time.Millisecond
+		if runAndKill(t, o, func() bool { return partStands(o) && sleep(wait) }) {
+			late++
+		}
+		l.proveStanding(t, o)
+	}
+	if early < 3 || late < 5 {
+		t.Fatalf("%d kills in fetching, %d in writing: the test did not test", early, late)
 	}
 	var p packed
 	decode(t, o.must(0, "pack", o.path("site"), "--json"), &p)
@@ -123,11 +136,33 @@ func TestKilledPack(t *testing.T) {
 	if left, err := filepath.Glob(o.path("site", "out", ".*.part")); err != nil || len(left) > 0 {
 		t.Errorf("left behind: %v %v", left, err)
 	}
-	t.Logf("%d kills, %d finished, %d tiles", kills, finished, p.Wanted)
+	t.Logf("%d kills in fetching, %d in writing, %d tiles", early, late, p.Wanted)
 }
 
-// runAndKill runs pack as a process of its own and kills it after a while.
-func runAndKill(t *testing.T, o *office, after time.Duration) (killed bool) {
+// proveStanding reads the store, and proves that what stands under the pack's
+// name is complete.
+func (l *ledger) proveStanding(t *testing.T, o *office) {
+	t.Helper()
+	l.look(t, o)
+	if _, err := os.Stat(o.packPath()); err == nil {
+		if report, err := check.Run(t.Context(), o.packPath(), check.Options{}); err != nil || report.Verdict != check.Fit {
+			t.Fatalf("after a kill a pack stands there that is not complete: %v %+v", err, report)
+		}
+	}
+}
+
+func partStands(o *office) bool {
+	found, _ := filepath.Glob(o.path("site", "out", ".*.part"))
+	return len(found) > 0
+}
+
+func sleep(d time.Duration) bool {
+	time.Sleep(d)
+	return true
+}
+
+// runAndKill runs pack as a process of its own and kills it when due says so.
+func runAndKill(t *testing.T, o *office, due func() bool) (killed bool) {
 	t.Helper()
 	c := exec.Command(os.Args[0], o.args([]string{"pack", o.path("site"), "--quiet"})...)
 	c.Env = append(os.Environ(), "GROUNDSHEET_AS_PROGRAM=1")
@@ -136,15 +171,18 @@ func runAndKill(t *testing.T, o *office, after time.Duration) (killed bool) {
 	}
 	done := make(chan error, 1)
 	go func() { done <- c.Wait() }()
-	select {
-	case err := <-done:
-		if err != nil {
-			t.Fatalf("an unkilled run failed: %v", err)
+	for {
+		select {
+		case err := <-done:
+			if err != nil {
+				t.Fatalf("an unkilled run failed: %v", err)
+			}
+			return false
+		case <-time.After(time.Millisecond):
+			if due() {
+				_ = c.Process.Kill() // it may just have ended
+				return (<-done) != nil
+			}
 		}
-		return false
-	case <-time.After(after):
-		_ = c.Process.Kill() // it may just have ended
-		<-done
-		return true
 	}
 }

@@ -70,19 +70,13 @@ func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) 
 	return nil
 }
 
+// refusals gives the first reason not to fetch at all.
 func (w *work) refusals(ctx context.Context) error {
-	if _, err := w.job.ReadOverlays(); err != nil {
+	plans, err := w.plans(ctx)
+	if err != nil {
 		return err
 	}
-	for i := range w.job.Bases {
-		src, shelf, err := w.base(i)
-		if err != nil {
-			return err
-		}
-		p, err := pack.DrawPlan(ctx, pack.PlanOptions{Job: w.job, Base: i, Source: src, Shelf: shelf})
-		if err != nil {
-			return err
-		}
+	for _, p := range plans {
 		if p.Refused != nil {
 			return p.Refused
 		}

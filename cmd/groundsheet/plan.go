@@ -35,19 +35,12 @@ func (a *app) runPlan(ctx context.Context, dir string, asJSON bool) (err error) 
 		return err
 	}
 	defer closeInto(w.closer, &err)
-	if _, err := w.job.ReadOverlays(); err != nil {
+	plans, err := w.plans(ctx)
+	if err != nil {
 		return err
 	}
 	var refused error
-	for i := range w.job.Bases {
-		src, shelf, err := w.base(i)
-		if err != nil {
-			return err
-		}
-		p, err := pack.DrawPlan(ctx, pack.PlanOptions{Job: w.job, Base: i, Source: src, Shelf: shelf})
-		if err != nil {
-			return err
-		}
+	for _, p := range plans {
 		if p.Refused != nil {
 			refused = p.Refused
 		}
