@@ -41,6 +41,19 @@ func GroundResolution(lat float64, zoom, tileSize int) float64 {
 	return math.Cos(lat*math.Pi/180) * CellSize(zoom) * 256 / float64(tileSize)
 }
 
+// NativeZoom is the shallowest zoom that shows every detail of a picture with
+// pixels of resolution metres on the ground at a latitude: deeper ones only
+// magnify. ceil(log2(cos(lat)·2π·6378137 / (tileSize·resolution))), at least 0.
+func NativeZoom(lat, resolution float64, tileSize int) int {
+	return max(0, int(math.Ceil(math.Log2(GroundResolution(lat, 0, tileSize)/resolution)-1e-9)))
+}
+
+// ZoomToPlace is the shallowest zoom from which something of size metres
+// covers at least pixels pixels at a latitude.
+func ZoomToPlace(lat, size, pixels float64, tileSize int) int {
+	return NativeZoom(lat, size/pixels, tileSize)
+}
+
 // Box is a ground box in degrees, WGS 84. West is never greater than east.
 type Box struct{ West, South, East, North float64 }
 

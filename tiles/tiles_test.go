@@ -172,3 +172,29 @@ func FuzzParseID(f *testing.F) {
 		}
 	})
 }
+
+// TestNativeZoom: the values are calculated from the ground resolution formula
+// of OGC 17-083r4, Annex D, at 40° unless named (NAIP is flown at 60 cm).
+func TestNativeZoom(t *testing.T) {
+	const inch = 0.0254
+	cases := []struct {
+		lat, resolution float64
+		want            int
+	}{
+		{40, 1, 17}, {25, 1, 18}, {40, 0.6, 18}, {40, 12 * inch, 19}, {40, 9 * inch, 20}, {49, 9 * inch, 20 - 1},
+		{40, 6 * inch, 20}, {40, 0.15, 20}, {40, 3 * inch, 21}, {40, 0.05, 22}, {49, 0.05, 21}, {40, 0.025, 23},
+		{0, 156543.03392804097, 0}, {0, 1e9, 0},
+	}
+	for _, c := range cases {
+		if got := NativeZoom(c.lat, c.resolution, 256); got != c.want {
+			t.Errorf("%v m at %v°: zoom %d, want %d", c.resolution, c.lat, got, c.want)
+		}
+	}
+	// A 6-inch thing is 2.7 pixels at zoom 21 and 5.3 at zoom 22, at 40°.
+	if z := ZoomToPlace(40, 6*inch, 2.6, 256); z != 21 {
+		t.Errorf("2.6 pixels: zoom %d", z)
+	}
+	if z := ZoomToPlace(40, 6*inch, 3, 256); z != 22 {
+		t.Errorf("3 pixels: zoom %d", z)
+	}
+}

@@ -130,6 +130,12 @@ func splitUnquoted(s string) (parts []string) {
 	return append(parts, s[start:])
 }
 
+// noTransform reports whether the answer forbids changing the image (5.2.2.6).
+func noTransform(h http.Header) bool {
+	_, yes := cacheControl(h)["no-transform"]
+	return yes
+}
+
 // noStore reports whether the answer forbids keeping it (5.2.2.5).
 func noStore(h http.Header) bool {
 	_, yes := cacheControl(h)["no-store"]

@@ -158,7 +158,7 @@ func (r *run) absent(a answer) outcome {
 func (r *run) record(a answer) store.Record {
 	fetched := a.received.UTC()
 	fresh := max(Freshness(a.Header, a.StatusCode, a.requested, a.received), time.Duration(r.src.Terms.KeepAtLeast))
-	return store.Record{Tile: tiles.Tile{ID: a.want.ID, Origin: tiles.Origin{
+	return store.Record{Fixed: noTransform(a.Header), Tile: tiles.Tile{ID: a.want.ID, Origin: tiles.Origin{
 		Source:       r.src.Name,
 		Fetched:      fetched,
 		FreshUntil:   fetched.Add(fresh),

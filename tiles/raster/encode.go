@@ -21,7 +21,7 @@ func Encode(img image.Image, kind Kind) ([]byte, error) {
 	var err error
 	switch kind {
 	case JPG:
-		err = jpeg.Encode(&out, flat(img), &jpeg.Options{Quality: quality})
+		return EncodeJPEG(img, quality)
 	case PNG, WebP:
 		// Tiles are encoded while a phone waits: speed before size.
 		err = (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&out, img)
@@ -30,6 +30,18 @@ func Encode(img image.Image, kind Kind) ([]byte, error) {
 	}
 	if err != nil {
 		return nil, fmt.Errorf("encode tile as %s: %w", kind, err)
+	}
+	return out.Bytes(), nil
+}
+
+// EncodeJPEG writes an image as a JPEG of a quality from 1 to 100.
+func EncodeJPEG(img image.Image, quality int) ([]byte, error) {
+	if quality < 1 || quality > 100 {
+		return nil, fmt.Errorf("encode tile as jpg: quality %d: want 1 to 100", quality)
+	}
+	var out bytes.Buffer
+	if err := jpeg.Encode(&out, flat(img), &jpeg.Options{Quality: quality}); err != nil {
+		return nil, fmt.Errorf("encode tile as jpg: %w", err)
 	}
 	return out.Bytes(), nil
 }

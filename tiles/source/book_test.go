@@ -161,6 +161,8 @@ func TestReadFaults(t *testing.T) {
 		{"rate nan", with("[a.terms]", `requests_per_second = nan`), []string{"terms.requests_per_second"}},
 		{"connections", with("[a.terms]", `connections = 17`), []string{"terms.connections", "1 to 16"}},
 		{"tiles per job", with("[a.terms]", `tiles_per_job = -1`), []string{"terms.tiles_per_job"}},
+		{"resolution without unit", with(`ground_resolution = 6`), []string{"unit"}},
+		{"impossible resolution", with(`ground_resolution = "0m"`), []string{"ground_resolution", "not possible"}},
 		{"age as a number", with("[a.terms]", `keep_at_least = 7`), []string{`age "7"`, "unit"}},
 		{"age without unit", with("[a.terms]", `keep_at_least = "7"`), []string{"line 6", "terms.keep_at_least", "unit"}},
 		{"contact two lines", with("[a.terms]", `contact = "a\r\nX: y"`), []string{"terms.contact", "one line"}},

@@ -15,7 +15,7 @@ import (
 )
 
 const (
-	entryKeys = "kind, url, key_env, subdomains, zooms, tile_size, attribution, captured, bounds, terms"
+	entryKeys = "kind, url, key_env, subdomains, zooms, tile_size, attribution, captured, bounds, ground_resolution, terms"
 	termsKeys = "offline, reference, permission, requests_per_second, connections, tiles_per_job, keep_at_least, contact"
 )
 
@@ -30,8 +30,12 @@ type entry struct {
 	Attribution string      `toml:"attribution"`
 	Captured    any         `toml:"captured"` // people write text, a date or a year
 	Bounds      []float64   `toml:"bounds"`
+	Resolution  *length     `toml:"ground_resolution"`
 	Terms       *entryTerms `toml:"terms"`
 }
+
+// length keeps a bare number from being taken for metres.
+type length struct{ measure.Distance }
 
 // age keeps a bare number from being taken for nanoseconds: the library puts
 // numbers into number types, but only text into this.
@@ -85,6 +89,10 @@ func (e entry) source(name string) (Source, faults) {
 	s.Zooms = e.zooms(&wrong)
 	s.Captured = captured(e.Captured, &wrong)
 	s.Bounds = bounds(e.Bounds, &wrong)
+	if e.Resolution != nil {
+		s.GroundResolution = e.Resolution.Distance
+		wrong.unless(s.GroundResolution >= 0.001 && s.GroundResolution <= 100_000, "ground_resolution", "%s a pixel is not possible", s.GroundResolution)
+	}
 	s.Terms = e.Terms.terms(e.Kind, &wrong)
 	if e.Kind == KindPractice {
 		s = s.asPractice()

@@ -46,7 +46,11 @@ type Source struct {
 	Attribution string      // the credit to show beside the map; "" when not stated
 	Captured    string      // when the imagery was taken, as stated; "" when unknown
 	Bounds      *tiles.Box  // ground the source covers, in degrees; nil when not stated
-	Terms       *Terms      // nil when the file has no terms block: packing is refused
+	// GroundResolution is what one pixel of the original picture is on the
+	// ground; 0 when not stated. Zooms beyond it only magnify.
+	GroundResolution measure.Distance
+
+	Terms *Terms // nil when the file has no terms block: packing is refused
 }
 
 // Terms is what the provider allows, as the operator states it.

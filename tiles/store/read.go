@@ -12,7 +12,7 @@ import (
 )
 
 const (
-	rowColumns = `SELECT t.x, t.hash, t.bytes, t.media, t.source, t.fetched, t.fresh_until, t.etag, t.last_modified`
+	rowColumns = `SELECT t.x, t.hash, t.bytes, t.media, t.source, t.fetched, t.fresh_until, t.etag, t.last_modified, t.no_transform`
 	rowWhere   = ` WHERE t.z = ? AND t.y = ? AND t.x BETWEEN ? AND ? ORDER BY t.x`
 	selectRows = rowColumns + `, NULL FROM tiles t` + rowWhere
 	selectAll  = rowColumns + `, i.data FROM tiles t LEFT JOIN images i ON i.id = t.image` + rowWhere
@@ -75,7 +75,7 @@ func (s *Shelf) scan(rows *sql.Rows, id tiles.ID, data bool) (Record, error) {
 	r := Record{Tile: tiles.Tile{ID: id}}
 	var hash []byte
 	var fetched, fresh int64
-	if err := rows.Scan(&r.X, &hash, &r.Bytes, &r.Media, &r.Source, &fetched, &fresh, &r.ETag, &r.LastModified, &r.Data); err != nil {
+	if err := rows.Scan(&r.X, &hash, &r.Bytes, &r.Media, &r.Source, &fetched, &fresh, &r.ETag, &r.LastModified, &r.Fixed, &r.Data); err != nil {
 		return Record{}, s.fault("cannot read", err)
 	}
 	r.Fetched, r.FreshUntil = time.UnixMicro(fetched).UTC(), time.UnixMicro(fresh).UTC()

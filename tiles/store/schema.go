@@ -30,6 +30,7 @@ CREATE TABLE tiles (
 	hash BLOB, bytes INTEGER NOT NULL, media TEXT NOT NULL,
 	source TEXT NOT NULL, fetched INTEGER NOT NULL, fresh_until INTEGER NOT NULL,
 	etag TEXT NOT NULL, last_modified TEXT NOT NULL,
+	no_transform INTEGER NOT NULL, -- the source forbids changing the image
 	PRIMARY KEY (z, y, x)
 ) WITHOUT ROWID;
 CREATE INDEX tiles_image ON tiles(image) WHERE image IS NOT NULL;

@@ -29,6 +29,7 @@ type Record struct {
 	Bytes      int      // length of the image; 0 for a hole
 	Hole       bool     // the source says it has none
 	Media      string   // "jpg", "png" or "webp"; "" for a hole
+	Fixed      bool     // the source forbids changing the image (RFC 9111, 5.2.2.6: no-transform)
 }
 
 // Measure is what is held of one zoom.

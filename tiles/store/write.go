@@ -103,8 +103,8 @@ func newKeeper(tx *sql.Tx) (*keeper, error) {
 		{&k.addImage, `INSERT INTO images (hash, data) VALUES (?, ?)`},
 		{&k.oldImage, `SELECT image FROM tiles WHERE z = ? AND y = ? AND x = ?`},
 		{&k.put, `INSERT OR REPLACE INTO tiles
-			(z, y, x, image, hash, bytes, media, source, fetched, fresh_until, etag, last_modified)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`},
+			(z, y, x, image, hash, bytes, media, source, fetched, fresh_until, etag, last_modified, no_transform)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`},
 		{&k.drop, `DELETE FROM images WHERE id = ?1 AND NOT EXISTS (SELECT 1 FROM tiles WHERE image = ?1)`},
 	} {
 		stmt, err := tx.Prepare(p.text)
@@ -134,7 +134,7 @@ func (k *keeper) keep(r Record) error {
 		k.left[old.Int64] = true
 	}
 	_, err := k.put.Exec(r.Z, r.Y, r.X, image, hash, r.Bytes, r.Media, r.Source,
-		r.Fetched.UnixMicro(), r.FreshUntil.UnixMicro(), r.ETag, r.LastModified)
+		r.Fetched.UnixMicro(), r.FreshUntil.UnixMicro(), r.ETag, r.LastModified, r.Fixed)
 	return err
 }
 
