@@ -29,6 +29,8 @@ type About struct {
 	GroundResolution float64     `json:"ground_resolution_m"` // a pixel of the deepest zoom at the middle of the area
 	Tiles            int64       `json:"tiles"`
 	Holes            int64       `json:"holes"` // wanted, but absent at the source
+
+	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area" and of each "overlay ID"
 }
 
 // AboutSource is the base map's origin and the terms it was packed under.

@@ -16,21 +16,28 @@ const sqliteMagic = "SQLite format 3\x00"
 // checkHeader proves from the first 100 bytes and the file's length that it is
 // a SQLite database of its full length (SQLite, "Database File Format", 1.3).
 func checkHeader(path string) error {
-	f, err := os.Open(path)
-	if errors.Is(err, os.ErrNotExist) {
+	info, err := os.Stat(path) // before opening: a pipe would wait for ever
+	switch {
+	case errors.Is(err, os.ErrNotExist):
 		return &NotPack{path, "there is no such file", "check the name; groundsheet pack writes packs into the job's out folder"}
+	case err != nil:
+		return err
+	case info.IsDir():
+		return &NotPack{path, "is a folder", "name the .mbtiles file in it"}
+	case !info.Mode().IsRegular():
+		return &NotPack{path, "is no ordinary file", "name an .mbtiles file"}
 	}
+	// immutable=1 would not see what has not been written back yet.
+	for _, beside := range []string{"-wal", "-journal"} {
+		if left, err := os.Stat(path + beside); err == nil && left.Size() > 0 {
+			return &NotPack{path, "another program has not finished writing it (" + path + beside + " is there)", "close that program, or open and close the file in it"}
+		}
+	}
+	f, err := os.Open(path)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return err
-	}
-	if info.IsDir() {
-		return &NotPack{path, "is a folder", "name the .mbtiles file in it"}
-	}
 	header := make([]byte, 100)
 	if _, err := io.ReadFull(f, header); err != nil || string(header[:16]) != sqliteMagic {
 		return &NotPack{path, "not a SQLite file, so not a pack", "name a pack that groundsheet pack wrote, or another MBTiles file"}

@@ -35,6 +35,7 @@ type Job struct {
 	Ticket    *Ticket
 	Expected  []string // utilities that were notified, by the APWA code
 	Overlays  []overlay.Meta
+	Reading   measure.Distance // what a reading is good for; the base map must be sharp enough to place it. 0 = 6 in
 }
 
 // Around is a circle on the ground.
@@ -51,8 +52,13 @@ type Along struct {
 
 // Base is one base map layer of the job.
 type Base struct {
-	Source string
-	Zooms  tiles.Zooms
+	Source    string
+	Zooms     tiles.Zooms
+	Auto      bool             // no zooms are given: the plan chooses them
+	Magnified bool             // also fetch zooms that only magnify the source's picture
+	DeepAlong measure.Distance // from DeepFrom on, only this far round the overlays; 0 = everywhere
+	DeepFrom  int              // 0 = the deepest zoom alone
+	Quality   int              // JPEG quality to pack with, 30 to 95; 0 = as the source sent it
 }
 
 // Tolerance is the local rule as the operator states it.
@@ -92,9 +98,19 @@ func (j Job) Check() error {
 	case j.Ticket != nil && j.Ticket.ValidUntil != "" && !isDay(j.Ticket.ValidUntil):
 		return bad("ticket valid_until = %q", "write the day as YYYY-MM-DD", j.Ticket.ValidUntil)
 	}
+	for _, c := range j.Around {
+		if c.Radius <= 0 {
+			return bad("an [[around]] has no radius", `give radius = "100ft"`)
+		}
+	}
+	for _, r := range j.Along {
+		if r.Width <= 0 {
+			return bad("the [[along]] of %s has no width", `give width = "60ft"`, r.File)
+		}
+	}
 	for _, b := range j.Bases {
-		if err := b.Zooms.Check(); err != nil {
-			return bad("base %q: %v", "mend zooms in its [[base]] table", b.Source, err)
+		if err := b.check(j); err != nil {
+			return bad("base %q: %v", "mend its [[base]] table", b.Source, err)
 		}
 	}
 	for _, code := range j.Expected {
@@ -106,6 +122,29 @@ func (j Job) Check() error {
 }
 
 const maxMargin = 10_000 // metres
+
+func (b Base) check(j Job) error {
+	if !b.Auto {
+		if err := b.Zooms.Check(); err != nil {
+			return err
+		}
+	}
+	switch {
+	case b.Source == "":
+		return fmt.Errorf("it names no source")
+	case b.DeepAlong > 0 && len(j.Overlays) == 0:
+		return fmt.Errorf("deep_along is given, but the job has no overlay to go along")
+	case b.DeepFrom != 0 && b.DeepAlong == 0:
+		return fmt.Errorf("deep_from is given without deep_along")
+	case b.DeepAlong > maxMargin:
+		return fmt.Errorf("deep_along is %s; at most 10 km", b.DeepAlong)
+	case b.DeepFrom < 0 || !b.Auto && b.DeepFrom > b.Zooms.Max:
+		return fmt.Errorf("deep_from is %d, the zooms are %d to %d", b.DeepFrom, b.Zooms.Min, b.Zooms.Max)
+	case b.Quality != 0 && (b.Quality < 30 || b.Quality > 95):
+		return fmt.Errorf("jpeg_quality is %d; from 30 to 95", b.Quality)
+	}
+	return nil
+}
 
 func (j Job) checkOverlays(bad func(string, string, ...any) error) error {
 	for _, m := range j.Overlays {
@@ -210,12 +249,12 @@ func (j Job) read(name string) ([]byte, error) {
 	return os.ReadFile(path)
 }
 
-// PackPath is where the pack of a base goes: out/NAME.mbtiles, and for the
-// second base on out/NAME-SOURCE.mbtiles.
+// PackPath is where the pack of a base goes: out/NAME.mbtiles, from the second
+// base on out/NAME-2-SOURCE.mbtiles and so forth.
 func (j Job) PackPath(base int) string {
 	name := overlay.Slug(j.Name)
 	if base > 0 {
-		name += "-" + j.Bases[base].Source
+		name += fmt.Sprintf("-%d-%s", base+1, j.Bases[base].Source)
 	}
 	return filepath.Join(j.Dir, "out", name+".mbtiles")
 }

@@ -7,9 +7,7 @@ import (
 	"strings"
 	"testing"
 
-	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
-	"groundsheet/tiles/measure"
 )
 
 const goodJob = `
@@ -101,12 +99,10 @@ func TestNewReadsBack(t *testing.T) {
 	if err := os.WriteFile(area, []byte(`{"type":"Polygon","coordinates":[[[-105,40],[-104.999,40],[-104.999,40.001],[-105,40]]]}`), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	two := measure.Distance(0.6096)
 	d := Draft{
 		Name: "A \"quoted\"\nname\\ 'with' #all\t", Number: "1", AreaFiles: []string{area, area}, Around: &Around{40.0005, -105, 30},
 		Margin: 15.24, Units: "metric", FitIn: 5e8, Source: "s", Zooms: tiles.Zooms{Min: 14, Max: 20}, Invented: true, OneCall: "811",
-		Tolerance: &Tolerance{two, "rule \"x\""}, Ticket: &Ticket{"T", "2031-01-02"}, Expected: []string{"gas"},
-		Overlays: []overlay.Meta{},
+		Ticket: &Ticket{"T", "2031-01-02"},
 	}
 	if _, err := New(dir, d); err != nil {
 		t.Fatal(err)
@@ -116,7 +112,7 @@ func TestNewReadsBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	if j.Name != d.Name || j.Margin != d.Margin || j.FitIn != d.FitIn || len(j.Area) != 2 || j.Around[0] != *d.Around ||
-		*j.Tolerance != *d.Tolerance || *j.Ticket != *d.Ticket || !j.Invented || j.OneCall != "811" || j.Bases[0].Zooms != d.Zooms {
+		*j.Ticket != *d.Ticket || !j.Invented || j.OneCall != "811" || j.Bases[0].Zooms != d.Zooms {
 		t.Errorf("%+v", j)
 	}
 	if _, err := j.ReadArea(); err != nil {

@@ -39,6 +39,7 @@ type jobTOML struct {
 	Tolerance *toleranceTOML `toml:"tolerance"`
 	Ticket    *ticketTOML    `toml:"ticket"`
 	Overlay   []overlayTOML  `toml:"overlay"`
+	Reading   length         `toml:"reading"`
 }
 
 type aroundTOML struct {
@@ -52,8 +53,25 @@ type alongTOML struct {
 }
 
 type baseTOML struct {
-	Source string `toml:"source"`
-	Zooms  []int  `toml:"zooms"`
+	Source    string `toml:"source"`
+	Zooms     []int  `toml:"zooms"`
+	Magnified bool   `toml:"magnified"`
+	DeepAlong length `toml:"deep_along"`
+	DeepFrom  int    `toml:"deep_from"`
+	Quality   int    `toml:"jpeg_quality"`
+}
+
+func (b baseTOML) base() (Base, error) {
+	out := Base{Source: b.Source, Magnified: b.Magnified, DeepAlong: b.DeepAlong.Distance, DeepFrom: b.DeepFrom, Quality: b.Quality}
+	switch len(b.Zooms) {
+	case 0:
+		out.Auto = true
+	case 2:
+		out.Zooms = tiles.Zooms{Min: b.Zooms[0], Max: b.Zooms[1]}
+	default:
+		return out, fmt.Errorf("base %q: zooms wants two numbers, the shallowest and the deepest: zooms = [14, 21]; leave it out to let the plan choose", b.Source)
+	}
+	return out, nil
 }
 
 type toleranceTOML struct {
@@ -86,6 +104,9 @@ func ReadJob(dir string) (Job, error) {
 	if errors.Is(err, os.ErrNotExist) {
 		return Job{}, &BadJob{path, "there is no such file", "name a job folder, or make one with: groundsheet new"}
 	}
+	if info, statErr := os.Stat(dir); err != nil && statErr == nil && !info.IsDir() {
+		return Job{}, &BadJob{dir, "is a file", "name the job folder that it is in"}
+	}
 	if err != nil {
 		return Job{}, err
 	}
@@ -95,6 +116,7 @@ func ReadJob(dir string) (Job, error) {
 // ParseJob reads the text of a job.toml that stands in dir.
 func ParseJob(data []byte, dir string) (Job, error) {
 	var raw jobTOML
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	d := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
 	if err := d.Decode(&raw); err != nil {
 		detail, remedy := explain(err)
@@ -136,7 +158,7 @@ func joinKey(key toml.Key) string {
 func (r jobTOML) job(dir string) (Job, error) {
 	j := Job{
 		Dir: dir, Name: r.Name, Number: r.Number, Units: r.Units, OneCall: r.OneCall, Invented: r.Invented,
-		Area: r.Area, Margin: r.Margin.Distance, FitIn: r.FitIn.Size, Expected: r.Expected,
+		Area: r.Area, Margin: r.Margin.Distance, FitIn: r.FitIn.Size, Expected: r.Expected, Reading: r.Reading.Distance,
 	}
 	if j.Units == "" {
 		j.Units = "us"
@@ -152,10 +174,11 @@ func (r jobTOML) job(dir string) (Job, error) {
 		j.Along = append(j.Along, Along{a.File, a.Width.Distance})
 	}
 	for _, b := range r.Base {
-		if len(b.Zooms) != 2 {
-			return Job{}, fmt.Errorf("base %q: zooms wants two numbers, the shallowest and the deepest: zooms = [14, 21]", b.Source)
+		base, err := b.base()
+		if err != nil {
+			return Job{}, err
 		}
-		j.Bases = append(j.Bases, Base{b.Source, tiles.Zooms{Min: b.Zooms[0], Max: b.Zooms[1]}})
+		j.Bases = append(j.Bases, base)
 	}
 	if r.Tolerance != nil {
 		j.Tolerance = &Tolerance{r.Tolerance.EachSide.Distance, r.Tolerance.Rule}

@@ -41,6 +41,6 @@ func (p *pass) description() string {
 	if p.about.Invented {
 		parts = append(parts, "invented practice data")
 	}
-	parts = append(parts, "picture taken "+orUnknown(p.about.Source.Captured), "packed "+p.now().Format(time.DateOnly))
+	parts = append(parts, "picture taken "+orUnknown(p.about.Source.Captured), "packed "+p.now().Format(time.DateOnly)+" UTC")
 	return strings.Join(parts, "; ")
 }

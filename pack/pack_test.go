@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
-	"database/sql"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -22,6 +21,8 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
+	"groundsheet/tiles/source"
+	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
 )
 
@@ -253,6 +254,65 @@ func TestNoLies(t *testing.T) {
 	}
 }
 
+// TestNoLiesLater: a tile that goes between the first look and the writing.
+func TestNoLiesLater(t *testing.T) {
+	h := held{}
+	c := tiles.NewCover(10, []tiles.Span{{Row: 7, First: 0, Last: 4}})
+	for id := range c.All() {
+		h.put(id, flat(t, uint8(id.X), "png"), "png")
+	}
+	pruned := content(h, c)
+	pruned.Tiles = func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error] {
+		return func(yield func(store.Record, error) bool) {
+			for r, err := range h.in(ctx, c, data) {
+				if !(data && r.X == 3) && !yield(r, err) {
+					return
+				}
+			}
+		}
+	}
+	dir := t.TempDir()
+	if _, err := Write(t.Context(), filepath.Join(dir, "p.mbtiles"), pruned, WriteOptions{}); err == nil || !strings.Contains(err.Error(), "10/3/7") {
+		t.Errorf("%v", err)
+	}
+	if left, _ := os.ReadDir(dir); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+// TestForbiddenToChange: images that their source forbids to change are packed
+// as they are, or not at all.
+func TestForbiddenToChange(t *testing.T) {
+	h := held{}
+	c := tiles.NewCover(10, []tiles.Span{{Row: 7, First: 0, Last: 1}})
+	for id := range c.All() {
+		h.put(id, flat(t, uint8(id.X), "jpg"), "jpg")
+		r := h[id]
+		r.Fixed = true
+		h[id] = r
+	}
+	write(t, content(h, c))
+	asked := content(h, c)
+	asked.Quality = 50
+	_, err := Write(t.Context(), filepath.Join(t.TempDir(), "p.mbtiles"), asked, WriteOptions{})
+	var refused *source.Refused
+	if !errors.As(err, &refused) || !strings.Contains(err.Error(), "no-transform") {
+		t.Errorf("%v", err)
+	}
+}
+
+// TestOpaqueMixBecomesJPEG: a few PNGs without transparency among JPEGs do not
+// make the pack many times as large.
+func TestOpaqueMixBecomesJPEG(t *testing.T) {
+	h := held{}
+	h.put(tiles.ID{Z: 5, X: 1, Y: 1}, flat(t, 80, "jpg"), "jpg")
+	h.put(tiles.ID{Z: 5, X: 2, Y: 1}, flat(t, 90, "png"), "png")
+	p, w := write(t, content(h, tiles.NewCover(5, []tiles.Span{{Row: 1, First: 1, Last: 2}})))
+	if p.Info.Format != "jpg" || w.Recoded != 1 {
+		t.Errorf("%s %+v", p.Info.Format, w)
+	}
+}
+
 // TestFailureKeepsTheOldPack: an error in the middle leaves what was there.
 func TestFailureKeepsTheOldPack(t *testing.T) {
 	h := held{}
@@ -324,7 +384,7 @@ func TestOpenRefuses(t *testing.T) {
 	}
 	database := func(name, schema string) string {
 		path := filepath.Join(dir, name)
-		db := sql.OpenDB(connector{dsn: fileURI(path, "mode=rwc")})
+		db := sqlite.Open(path, sqlite.Options{Settings: "mode=rwc"})
 		defer db.Close()
 		if _, err := db.Exec(schema); err != nil {
 			t.Fatal(err)
@@ -348,6 +408,9 @@ func TestOpenRefuses(t *testing.T) {
 		"no tables":    {database("bare", `CREATE TABLE t(a)`), "not an MBTiles file"},
 		"no tiles":     {database("half", `CREATE TABLE metadata(name text, value text)`), "not an MBTiles file"},
 		"vector tiles": {database("pbf", tables+`INSERT INTO metadata VALUES('format','pbf')`), "format"},
+		"no about":     {database("gutted", tables+`INSERT INTO metadata VALUES('format','png'),('minzoom','1'),('maxzoom','2'); CREATE TABLE groundsheet_document(key,body)`), "what it says of itself is missing"},
+		"endless":      {database("endless", `CREATE VIEW metadata AS WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL SELECT x+1 FROM c) SELECT x AS name, x AS value FROM c WHERE x<0; CREATE TABLE tiles(zoom_level integer, tile_column integer, tile_row integer, tile_data blob)`), "not an MBTiles file"},
+		"swollen":      {database("swollen", `CREATE VIEW metadata AS SELECT 'a' AS name, zeroblob(300000000) AS value; CREATE TABLE tiles(zoom_level integer, tile_column integer, tile_row integer, tile_data blob)`), "not an MBTiles file"},
 		"no tile":      {database("hollow", tables+`INSERT INTO metadata VALUES('format','png')`), "holds no tile"},
 	}
 	for name, c := range cases {
@@ -364,10 +427,35 @@ func TestOpenRefuses(t *testing.T) {
 	}
 }
 
+// TestUnfinishedWriting: what stands in a write-ahead log would not be seen.
+func TestUnfinishedWriting(t *testing.T) {
+	h := held{}
+	h.put(tiles.ID{Z: 3, X: 1, Y: 1}, flat(t, 1, "png"), "png")
+	p, _ := write(t, content(h, tiles.NewCover(3, []tiles.Span{{Row: 1, First: 1, Last: 1}})))
+	if err := os.WriteFile(p.Path+"-wal", []byte("something"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Open(t.Context(), p.Path); err == nil || !strings.Contains(err.Error(), "has not finished") {
+		t.Errorf("%v", err)
+	}
+}
+
+// TestCancelledOpenIsNoVerdict: a stopped run says nothing about the file.
+func TestCancelledOpenIsNoVerdict(t *testing.T) {
+	h := held{}
+	h.put(tiles.ID{Z: 3, X: 1, Y: 1}, flat(t, 1, "png"), "png")
+	p, _ := write(t, content(h, tiles.NewCover(3, []tiles.Span{{Row: 1, First: 1, Last: 1}})))
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, err := Open(ctx, p.Path); !errors.Is(err, context.Canceled) {
+		t.Errorf("%v", err)
+	}
+}
+
 // TestForeignFile: any MBTiles of raster tiles can be served.
 func TestForeignFile(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "foreign.mbtiles")
-	db := sql.OpenDB(connector{dsn: fileURI(path, "mode=rwc")})
+	db := sqlite.Open(path, sqlite.Options{Settings: "mode=rwc"})
 	if _, err := db.Exec(`CREATE TABLE metadata(name text, value text); CREATE TABLE tiles(zoom_level integer, tile_column integer, tile_row integer, tile_data blob);
 	 INSERT INTO metadata VALUES('name','Foreign'),('format','png'),('attribution','<script>x</script><a href="u">Survey &amp; Co</a>'),('bounds','junk');
 	 INSERT INTO tiles VALUES(2,1,3,?)`, flat(t, 1, "png")); err != nil {

@@ -22,20 +22,17 @@ func partName(path string) string {
 // process that still runs is left alone.
 func removeLeftovers(path string) {
 	dir, name := filepath.Split(path)
-	found, err := filepath.Glob(filepath.Join(dir, "."+globEscape(name)+".*.part"))
+	entries, err := os.ReadDir(filepath.Clean(dir))
 	if err != nil {
-		return // only a malformed pattern, and then there is nothing to remove
+		return // writing tells what is wrong with the folder
 	}
-	for _, f := range found {
-		text := strings.TrimSuffix(strings.TrimPrefix(filepath.Base(f), "."+name+"."), ".part")
-		if pid, err := strconv.Atoi(text); err == nil && (pid == os.Getpid() || !alive(pid)) {
-			_ = os.Remove(f) // what cannot be removed now is tried again next time
+	for _, e := range entries {
+		text, ok := strings.CutPrefix(e.Name(), "."+name+".")
+		text, part := strings.CutSuffix(text, ".part")
+		if pid, err := strconv.Atoi(text); ok && part && err == nil && (pid == os.Getpid() || !alive(pid)) {
+			_ = os.Remove(filepath.Join(dir, e.Name())) // what cannot be removed now is tried again next time
 		}
 	}
-}
-
-func globEscape(s string) string {
-	return strings.NewReplacer(`\`, `\\`, "*", `\*`, "?", `\?`, "[", `\[`).Replace(s)
 }
 
 func alive(pid int) bool {
@@ -72,4 +69,18 @@ func syncPath(path string) error {
 	}
 	err = f.Sync()
 	return errors.Join(err, f.Close())
+}
+
+// CanWrite proves that a pack can be written at a path, by making a file beside
+// it and taking it away. The error is a *[NotWritten] or a *[NoRoom].
+func CanWrite(path string) error {
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return &NotWritten{path, err}
+	}
+	part := partName(path)
+	f, err := os.OpenFile(part, os.O_CREATE|os.O_WRONLY, 0o644)
+	if err != nil {
+		return &NotWritten{path, err}
+	}
+	return errors.Join(f.Close(), os.Remove(part))
 }

@@ -3,22 +3,22 @@ package pack
 import (
 	"context"
 	"fmt"
+	"path/filepath"
 	"time"
 
+	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
 
-// guessBytes is the weight of a 256-pixel aerial tile before anything of a
-// source has been measured: common practice, no source. A plan that uses it
-// says so.
-const guessBytes = 20_000
-
 // maxTiles keeps a slip of the zoom from becoming a week of fetching: ten
 // million tiles are some 200 GB.
 const maxTiles = 10_000_000
+
+// maxRows bounds the time for a cover: 400,000 rows of zoom 24 are some 700 km.
+const maxRows = 400_000
 
 // PlanOptions says what to plan. Shelf may be nil: nothing is held then.
 type PlanOptions struct {
@@ -27,6 +27,13 @@ type PlanOptions struct {
 	Source source.Source
 	Shelf  *store.Shelf
 	Now    func() time.Time // nil = time.Now
+}
+
+func (o PlanOptions) now() time.Time {
+	if o.Now != nil {
+		return o.Now()
+	}
+	return time.Now()
 }
 
 // ZoomPlan is one line of a plan. Tiles = Held + Absent + (never asked for);
@@ -41,22 +48,26 @@ type ZoomPlan struct {
 	BytesEstimate    int64   `json:"bytes_estimate"`      // of all tiles of this zoom in the pack
 	SecondsEstimate  float64 `json:"seconds_estimate"`    // of fetching at the source's polite rate
 	GroundResolution float64 `json:"ground_resolution_m"` // metres a pixel at the middle of the area
+	Guessed          bool    `json:"guessed"`             // nothing of this source has been measured yet
 }
 
 // Plan is what a base of a job wants, and what of it is held.
 type Plan struct {
-	Job     Job
-	Base    Base
-	Source  source.Source
-	Area    area.Area
-	Covers  []tiles.Cover // one a zoom, shallow to deep
-	Zooms   []ZoomPlan
-	Tiles   int64
-	Fetch   int64
-	Bytes   int64
-	Seconds float64
-	Guessed bool  // some of Bytes rests on a default, not on measured tiles
-	Refused error // why it may not be fetched; nil when it may
+	Job       Job
+	Base      Base // with the zooms that were chosen or cut
+	Source    source.Source
+	Area      area.Area
+	Overlays  []overlay.Overlay
+	Covers    []tiles.Cover // one a zoom, shallow to deep
+	Zooms     []ZoomPlan
+	Advice    Advice
+	Proposals []Proposal // what could be given up, when the estimate is over fit_in
+	Tiles     int64
+	Fetch     int64
+	Bytes     int64
+	Seconds   float64
+	Guessed   bool  // some of Bytes rests on a default, not on measured tiles
+	Refused   error // why it may not be fetched; nil when it may
 }
 
 // DrawPlan works out the plan. It asks no server and writes nothing. An error
@@ -68,84 +79,120 @@ func DrawPlan(ctx context.Context, o PlanOptions) (Plan, error) {
 	if p.Area, err = o.Job.ReadArea(); err != nil {
 		return Plan{}, err
 	}
-	p.Covers = p.Area.Covers(p.Base.Zooms, o.Job.Margin.Metres())
+	if p.Overlays, err = o.Job.ReadOverlays(); err != nil {
+		return Plan{}, err
+	}
+	zooms, advice := o.Job.zooms(p.Base, o.Source, p.Area)
+	p.Base.Zooms, p.Advice = zooms, advice
+	if p.Refused = p.refusal(); p.Refused != nil {
+		return p, nil // nothing is worked out for what may not be had
+	}
+	p.Covers = o.Job.covers(p.Base, p.Area, p.Overlays)
 	for _, c := range p.Covers {
 		p.Tiles += int64(c.Count())
 	}
-	p.Refused = p.refusal()
-	if p.Tiles > maxTiles {
-		return p, nil // walking the store would take long and tell nothing
+	if p.Refused = p.tooMany(); p.Refused != nil {
+		return p, nil
 	}
-	return p, p.look(ctx, o)
+	if err := p.look(ctx, o); err != nil {
+		return p, err
+	}
+	return p, p.propose(ctx, o)
 }
 
+// refusal says why nothing may be fetched, whatever the number of tiles.
 func (p *Plan) refusal() error {
-	refuse := func(why, remedy string) error {
-		return &source.Refused{Source: p.Source.Name, Why: why, Remedy: remedy}
-	}
 	if err := p.Source.Refusal(); err != nil {
 		return err
 	}
 	z, has := p.Base.Zooms, p.Source.Zooms
 	if z.Min < has.Min || z.Max > has.Max {
-		return refuse(fmt.Sprintf("the job asks for zooms %d to %d, the source has %d to %d", z.Min, z.Max, has.Min, has.Max),
+		return p.refuse(fmt.Sprintf("the job asks for zooms %d to %d, the source has %d to %d", z.Min, z.Max, has.Min, has.Max),
 			fmt.Sprintf("set zooms within [%d, %d] in %s; deeper ones would only magnify", has.Min, has.Max, JobFile))
 	}
 	if b := p.Source.Bounds; b != nil && apart(*b, p.Area.Bounds()) {
-		return refuse("the job lies outside the ground that the source covers", "use another source, or mend bounds in sources.toml")
+		return p.refuse("the job lies outside the ground that the source covers", "use another source, or mend bounds in sources.toml")
 	}
-	if limit := int64(p.Source.Terms.TilesPerJob); limit > 0 && p.Tiles > limit {
-		return refuse(fmt.Sprintf("the job wants %d tiles, the terms allow %d a job", p.Tiles, limit),
-			"make the area, the margin or the zooms smaller, or agree on more with the provider")
-	}
-	if p.Tiles > maxTiles {
-		return refuse(fmt.Sprintf("the job wants %d tiles; more than %d is taken for a slip", p.Tiles, maxTiles),
+	if rows := rowsAt(p.Area.Bounds(), z.Max); rows > maxRows {
+		return p.slip(fmt.Sprintf("the area is %d rows of tiles high at zoom %d; more than %d is taken for a slip", rows, z.Max, maxRows),
 			"make the area or the zooms smaller, or split the job")
 	}
 	return nil
+}
+
+// tooMany says whether there are more tiles than may be had.
+func (p *Plan) tooMany() error {
+	if limit := int64(p.Source.Terms.TilesPerJob); limit > 0 && p.Tiles > limit {
+		return p.refuse(fmt.Sprintf("the job wants %d tiles, the terms allow %d a job", p.Tiles, limit),
+			"make the area, the margin or the zooms smaller, or agree on more with the provider")
+	}
+	if p.Tiles > maxTiles {
+		return p.slip(fmt.Sprintf("the job wants %d tiles; more than %d is taken for a slip", p.Tiles, maxTiles),
+			"make the area or the zooms smaller, or split the job")
+	}
+	return nil
+}
+
+// slip refuses what cannot have been meant; that is no matter of the source.
+func (p *Plan) slip(why, remedy string) error {
+	return &BadJob{filepath.Join(p.Job.Dir, JobFile), why, remedy}
+}
+
+func (p *Plan) refuse(why, remedy string) error {
+	return &source.Refused{Source: p.Source.Name, Why: why, Remedy: remedy}
+}
+
+// rowsAt is the height of a box in rows of tiles.
+func rowsAt(b tiles.Box, zoom int) int64 {
+	return int64(tiles.At(b.West, b.South, zoom).Y) - int64(tiles.At(b.West, b.North, zoom).Y) + 1
 }
 
 func apart(a, b tiles.Box) bool {
 	return a.West > b.East || a.East < b.West || a.South > b.North || a.North < b.South
 }
 
+// look holds the covers against the store.
 func (p *Plan) look(ctx context.Context, o PlanOptions) error {
-	now := time.Now
-	if o.Now != nil {
-		now = o.Now
-	}
-	sizes, err := measured(ctx, o.Shelf)
+	weights, err := weigh(ctx, o.Shelf)
 	if err != nil {
 		return err
 	}
-	for i, c := range p.Covers {
-		line := ZoomPlan{
-			Zoom: c.Zoom(), Tiles: int64(c.Count()),
-			GroundResolution: resolution(p.Area.Bounds(), c.Zoom(), p.Source.TileSize),
-		}
-		heldBytes, fresh, err := p.holdings(ctx, o.Shelf, p.Covers[i], now(), &line)
+	for _, c := range p.Covers {
+		line, err := p.line(ctx, c, o, weights)
 		if err != nil {
 			return err
 		}
-		line.Fetch = line.Tiles - fresh
-		p.estimate(&line, heldBytes, sizes[c.Zoom()])
 		p.Zooms = append(p.Zooms, line)
 		p.Fetch += line.Fetch
 		p.Bytes += line.BytesEstimate
 		p.Seconds += line.SecondsEstimate
+		p.Guessed = p.Guessed || line.Guessed
 	}
 	return nil
 }
 
-func measured(ctx context.Context, shelf *store.Shelf) (map[int]store.Measure, error) {
-	if shelf == nil {
-		return nil, nil
+func (p *Plan) line(ctx context.Context, c tiles.Cover, o PlanOptions, weights weights) (ZoomPlan, error) {
+	line := ZoomPlan{
+		Zoom: c.Zoom(), Tiles: int64(c.Count()),
+		GroundResolution: resolution(p.Area.Bounds(), c.Zoom(), p.Source.TileSize),
 	}
-	return shelf.Measured(ctx)
+	heldBytes, fresh, err := holdings(ctx, o.Shelf, c, o.now(), &line)
+	if err != nil {
+		return line, err
+	}
+	line.Fetch = line.Tiles - fresh
+	unknown := line.Tiles - line.Held - line.Absent
+	each, guessed := weights.tile(c.Zoom())
+	line.BytesEstimate = heldBytes + int64(float64(unknown)*each)
+	line.Guessed = guessed && unknown > 0
+	if terms := p.Source.Terms; terms != nil && terms.RequestsPerSecond > 0 {
+		line.SecondsEstimate = float64(line.Fetch) / terms.RequestsPerSecond
+	}
+	return line, nil
 }
 
 // holdings counts what the store has of a cover.
-func (p *Plan) holdings(ctx context.Context, shelf *store.Shelf, c tiles.Cover, now time.Time, line *ZoomPlan) (bytes, fresh int64, err error) {
+func holdings(ctx context.Context, shelf *store.Shelf, c tiles.Cover, now time.Time, line *ZoomPlan) (bytes, fresh int64, err error) {
 	if shelf == nil {
 		return 0, 0, nil
 	}
@@ -168,52 +215,5 @@ func (p *Plan) holdings(ctx context.Context, shelf *store.Shelf, c tiles.Cover, 
 	return bytes, fresh, nil
 }
 
-// estimate fills in bytes and seconds: held tiles weigh what they weigh, the
-// rest the mean of what was measured at that zoom, else the stated guess.
-func (p *Plan) estimate(line *ZoomPlan, heldBytes int64, m store.Measure) {
-	unknown := line.Tiles - line.Held - line.Absent
-	mean, present := float64(guessBytes), 1.0
-	if m.Tiles > 0 {
-		mean = m.MeanBytes
-		present = float64(m.Tiles) / float64(m.Tiles+m.Holes)
-	} else if unknown > 0 {
-		p.Guessed = true
-	}
-	line.BytesEstimate = heldBytes + int64(float64(unknown)*mean*present)
-	if terms := p.Source.Terms; terms != nil && terms.RequestsPerSecond > 0 {
-		line.SecondsEstimate = float64(line.Fetch) / terms.RequestsPerSecond
-	}
-}
-
 // Fits reports whether the estimate stays within the job's fit_in.
 func (p Plan) Fits() bool { return p.Job.FitIn == 0 || p.Bytes <= int64(p.Job.FitIn) }
-
-// Document is the shape of plan --json. Fields are added, never renamed.
-type Document struct {
-	Job     string     `json:"job"`
-	Source  string     `json:"source"`
-	Zooms   []ZoomPlan `json:"zooms"`
-	Tiles   int64      `json:"tiles"`
-	Fetch   int64      `json:"fetch"`
-	Bytes   int64      `json:"bytes_estimate"`
-	Seconds float64    `json:"seconds_estimate"`
-	Guessed bool       `json:"guessed"`
-	FitIn   int64      `json:"fit_in"`
-	Refused *string    `json:"refused"`
-}
-
-// Document gives the plan in its JSON shape.
-func (p Plan) Document() Document {
-	d := Document{
-		Job: p.Job.Name, Source: p.Source.Name, Zooms: p.Zooms, Tiles: p.Tiles, Fetch: p.Fetch,
-		Bytes: p.Bytes, Seconds: p.Seconds, Guessed: p.Guessed, FitIn: int64(p.Job.FitIn),
-	}
-	if p.Refused != nil {
-		why := p.Refused.Error()
-		d.Refused = &why
-	}
-	if d.Zooms == nil {
-		d.Zooms = []ZoomPlan{}
-	}
-	return d
-}

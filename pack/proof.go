@@ -4,8 +4,9 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"iter"
+	"maps"
+	"slices"
 
 	"groundsheet/tiles"
 )
@@ -42,27 +43,27 @@ func (p *Pack) Wanted(ctx context.Context) ([]tiles.Cover, error) {
 		return nil, err
 	}
 	defer rows.Close()
-	var covers []tiles.Cover
-	var spans []tiles.Span
-	at := -1
+	byZoom := map[int][]tiles.Span{}
+	var count uint64
 	for rows.Next() {
 		var zoom int
 		var s tiles.Span
 		if err := rows.Scan(&zoom, &s.Row, &s.First, &s.Last); err != nil {
-			return nil, err
+			return nil, p.broken("what it wants", err)
 		}
-		if zoom < 0 || zoom > tiles.MaxZoom {
-			return nil, &NotPack{p.Path, fmt.Sprintf("it wants tiles of zoom %d", zoom), "pack the job again"}
+		if count += uint64(max(s.Last, s.First)-s.First) + 1; zoom < 0 || zoom > tiles.MaxZoom || count > maxTiles {
+			return nil, p.broken("what it wants", errors.New("more, or deeper, than any job"))
 		}
-		if zoom != at && at >= 0 {
-			covers, spans = append(covers, tiles.NewCover(at, spans)), nil
-		}
-		at, spans = zoom, append(spans, s)
+		byZoom[zoom] = append(byZoom[zoom], s)
 	}
-	if at >= 0 {
-		covers = append(covers, tiles.NewCover(at, spans))
+	var covers []tiles.Cover
+	for _, zoom := range slices.Sorted(maps.Keys(byZoom)) {
+		covers = append(covers, tiles.NewCover(zoom, byZoom[zoom]))
 	}
-	return covers, rows.Err()
+	if err := rows.Err(); err != nil {
+		return nil, p.broken("what it wants", err)
+	}
+	return covers, nil
 }
 
 // Holes gives the wanted tiles that the source said it does not have.
@@ -71,7 +72,7 @@ func (p *Pack) Holes(ctx context.Context) (map[tiles.ID]bool, error) {
 	if !p.Info.Own {
 		return holes, nil
 	}
-	rows, err := p.db.QueryContext(ctx, `SELECT zoom, col, row FROM groundsheet_hole`)
+	rows, err := p.db.QueryContext(ctx, `SELECT zoom, col, row FROM groundsheet_hole LIMIT ?`, maxTiles)
 	if err != nil {
 		return nil, err
 	}
@@ -79,11 +80,14 @@ func (p *Pack) Holes(ctx context.Context) (map[tiles.ID]bool, error) {
 	for rows.Next() {
 		var t tiles.ID
 		if err := rows.Scan(&t.Z, &t.X, &t.Y); err != nil {
-			return nil, err
+			return nil, p.broken("its holes", err)
 		}
 		holes[t] = true
 	}
-	return holes, rows.Err()
+	if err := rows.Err(); err != nil {
+		return nil, p.broken("its holes", err)
+	}
+	return holes, nil
 }
 
 // Hash gives the SHA-256 that the tile had when it was packed; ok is false
@@ -107,12 +111,12 @@ func (p *Pack) Places(ctx context.Context) iter.Seq2[tiles.ID, error] {
 		}
 		defer rows.Close()
 		for rows.Next() {
-			var z, x, row int64
+			var z, x, row any // a column may hold anything in SQLite
 			if err := rows.Scan(&z, &x, &row); err != nil {
 				yield(tiles.ID{}, err)
 				return
 			}
-			if !yield(place(z, x, row), nil) {
+			if !yield(place(whole(z), whole(x), whole(row)), nil) {
 				return
 			}
 		}
@@ -120,6 +124,14 @@ func (p *Pack) Places(ctx context.Context) iter.Seq2[tiles.ID, error] {
 			yield(tiles.ID{}, err)
 		}
 	}
+}
+
+// whole gives -1 for what is no whole number.
+func whole(v any) int64 {
+	if n, ok := v.(int64); ok {
+		return n
+	}
+	return -1
 }
 
 // place turns a stored row into an XYZ place; one that cannot exist becomes an

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"groundsheet/tiles"
 )
@@ -49,11 +50,21 @@ func Open(ctx context.Context, path string) (*Pack, error) {
 		return nil, err
 	}
 	p := &Pack{Path: path, db: openRead(path)}
-	if err := p.load(ctx); err != nil {
-		return nil, errors.Join(err, p.db.Close())
+	short, cancel := context.WithTimeout(ctx, openTime)
+	defer cancel()
+	if err := p.load(short); err != nil {
+		_ = p.db.Close() // nothing was written
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		return nil, err
 	}
 	return p, nil
 }
+
+// openTime is how long the description of a pack may take to read: a view in a
+// hostile file may never end.
+const openTime = 5 * time.Second
 
 // Close lets the file go.
 func (p *Pack) Close() error { return errors.Join(p.get.Close(), p.db.Close()) }
@@ -74,7 +85,7 @@ func (p *Pack) load(ctx context.Context) (err error) {
 }
 
 func (p *Pack) metadata(ctx context.Context) (map[string]string, error) {
-	rows, err := p.db.QueryContext(ctx, `SELECT name, value FROM metadata LIMIT 1000`)
+	rows, err := p.db.QueryContext(ctx, `SELECT name, value FROM metadata LIMIT 100`)
 	if err != nil {
 		return nil, err
 	}
@@ -151,22 +162,39 @@ func parseBounds(s string) tiles.Box {
 	return b
 }
 
+// loadOwn reads what groundsheet wrote besides the tiles. A file with one of our
+// tables but without its description is a damaged pack, not a foreign file.
 func (p *Pack) loadOwn(ctx context.Context) error {
-	about, err := p.document(ctx, "about")
-	if err != nil || about == nil {
+	var ours int
+	err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE type='table' AND name LIKE 'groundsheet\_%' ESCAPE '\'`).Scan(&ours)
+	if err != nil {
+		return p.broken("its tables", err)
+	}
+	if ours == 0 {
 		return nil // another program's MBTiles: its own tables are all there is
 	}
+	about, err := p.document(ctx, "about")
+	if err != nil || about == nil {
+		return p.broken("what it says of itself", err)
+	}
 	if err := json.Unmarshal(about, &p.Info.About); err != nil {
-		return &NotPack{p.Path, fmt.Sprintf("what it says of itself cannot be read (%v)", err), "pack the job again"}
+		return p.broken("what it says of itself", err)
 	}
 	p.Info.Own = true
-	if p.Info.Area, err = p.document(ctx, "area"); err != nil {
-		return &NotPack{p.Path, fmt.Sprintf("its area cannot be read (%v)", err), "pack the job again"}
+	if p.Info.Area, err = p.document(ctx, "area"); err != nil || p.Info.Area == nil {
+		return p.broken("its area", err)
 	}
 	if p.Info.Overlays, err = p.summaries(ctx); err != nil {
-		return &NotPack{p.Path, fmt.Sprintf("its overlays cannot be read (%v)", err), "pack the job again"}
+		return p.broken("its overlays", err)
 	}
 	return nil
+}
+
+func (p *Pack) broken(what string, err error) error {
+	if err == nil {
+		return &NotPack{p.Path, what + " is missing", "pack the job again"}
+	}
+	return &NotPack{p.Path, fmt.Sprintf("%s cannot be read (%v)", what, err), "pack the job again"}
 }
 
 func (p *Pack) document(ctx context.Context, key string) ([]byte, error) {

@@ -1,6 +1,7 @@
 package pack
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"os"
@@ -10,7 +11,6 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
-	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
@@ -28,12 +28,10 @@ type Draft struct {
 	FitIn     measure.Size
 	Source    string
 	Zooms     tiles.Zooms
+	AutoZooms bool // leave the zooms to the plan
 	Invented  bool
 	OneCall   string
-	Tolerance *Tolerance
 	Ticket    *Ticket
-	Expected  []string
-	Overlays  []overlay.Meta // File is where the record is now; it is copied to overlays/
 }
 
 // New makes a job folder: job.toml, and copies of the files it names.
@@ -68,8 +66,8 @@ type file struct {
 func (d Draft) gather(dir string) ([]file, Job, error) {
 	j := Job{
 		Dir: dir, Name: d.Name, Number: d.Number, Units: d.Units, Margin: d.Margin, FitIn: d.FitIn, Invented: d.Invented,
-		OneCall: d.OneCall, Tolerance: d.Tolerance, Ticket: d.Ticket, Expected: d.Expected,
-		Bases: []Base{{d.Source, d.Zooms}},
+		OneCall: d.OneCall, Ticket: d.Ticket,
+		Bases: []Base{{Source: d.Source, Zooms: d.Zooms, Auto: d.AutoZooms}},
 	}
 	// Files are named from where the user stands, so read them with no folder.
 	here := Job{Area: d.AreaFiles}
@@ -107,35 +105,33 @@ func (d Draft) gather(dir string) ([]file, Job, error) {
 		j.Along = []Along{{"route.geojson", d.Along.Width}}
 	}
 	j.Around = here.Around
-	for i, m := range d.Overlays {
-		from := m.File
-		m.File = fmt.Sprintf("overlays/%d-%s.geojson", i+1, overlay.Slug(strings.TrimSuffix(filepath.Base(from), filepath.Ext(from))))
-		if err := take(from, m.File); err != nil {
-			return nil, Job{}, err
-		}
-		if _, err := overlay.Read(files[len(files)-1].data, m, "check"); err != nil {
-			return nil, Job{}, err
-		}
-		j.Overlays = append(j.Overlays, m)
-	}
 	return files, j, j.Check()
 }
 
-func writeFiles(dir string, files []file) error {
+// writeFiles writes all or nothing: a file that is there already is left as it
+// is when it holds the same, else refused before anything is written.
+func writeFiles(dir string, files []file) (err error) {
+	var todo []file
 	for _, f := range files {
-		path := filepath.Join(dir, filepath.FromSlash(f.name))
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			return err
+		path := filepath.Join(dir, f.name)
+		there, readErr := os.ReadFile(path)
+		switch {
+		case errors.Is(readErr, os.ErrNotExist):
+			todo = append(todo, f)
+		case readErr != nil:
+			return readErr
+		case !bytes.Equal(there, f.data):
+			return &BadJob{path, "another file of this name is already there", "name an empty or a new folder"}
 		}
-		out, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-		if errors.Is(err, os.ErrExist) {
-			return &BadJob{path, "the file is already there", "name an empty or a new folder"}
-		}
-		if err != nil {
-			return err
-		}
-		_, err = out.Write(f.data)
-		if err = errors.Join(err, out.Close()); err != nil {
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	for i, f := range todo {
+		if err := os.WriteFile(filepath.Join(dir, f.name), f.data, 0o644); err != nil {
+			for _, made := range todo[:i+1] {
+				_ = os.Remove(filepath.Join(dir, made.name)) // the first error is the one to tell
+			}
 			return err
 		}
 	}
@@ -159,9 +155,6 @@ fit_in = "{{printf "%d" .FitIn}}B"
 {{- if .OneCall}}
 one_call = {{q .OneCall}}
 {{- end}}
-{{- if .Expected}}
-expected = [{{range $i, $u := .Expected}}{{if $i}}, {{end}}{{q $u}}{{end}}]   # utilities that were notified
-{{- end}}
 {{range .Around}}
 [[around]]
 center = "{{.Lat}},{{.Lon}}"
@@ -173,41 +166,16 @@ width = {{q (.Width.Text $.Units)}}
 {{end}}{{range .Bases}}
 [[base]]
 source = {{q .Source}}
+{{- if .Auto}}
+# zooms = [14, 21]            # left out: the plan chooses them
+{{- else}}
 zooms = [{{.Zooms.Min}}, {{.Zooms.Max}}]
-{{end}}{{with .Tolerance}}
-[tolerance]
-each_side = {{q (.EachSide.Text $.Units)}}
-rule = {{q .Rule}}
+{{- end}}
 {{end}}{{with .Ticket}}
 [ticket]
 number = {{q .Number}}
 {{- if .ValidUntil}}
 valid_until = {{.ValidUntil}}
-{{- end}}
-{{end}}{{range .Overlays}}
-[[overlay]]
-file = {{q .File}}
-utility = {{q .Utility}}
-{{- if .Title}}
-title = {{q .Title}}
-{{- end}}
-{{- if .QualityLevel}}
-quality_level = {{q .QualityLevel}}
-{{- end}}
-{{- if .Recorded}}
-recorded = {{q .Recorded}}
-{{- end}}
-{{- if .Owner}}
-owner = {{q .Owner}}
-{{- end}}
-{{- if .Record}}
-record = {{q .Record}}
-{{- end}}
-{{- if .Accuracy}}
-accuracy = {{q (.Accuracy.Text $.Units)}}
-{{- end}}
-{{- if .Note}}
-note = {{q .Note}}
 {{- end}}
 {{end}}`))
 

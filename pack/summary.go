@@ -25,15 +25,16 @@ type Summary struct {
 	Features     int       `json:"features"`
 	Readings     int       `json:"readings"`
 	Unlocated    int       `json:"unlocated"`
+	Outside      int       `json:"outside"` // features wholly outside the packed box
 	Note         string    `json:"note"`
 	Bounds       tiles.Box `json:"bounds"`
 }
 
-func summarize(o overlay.Overlay) Summary {
+func summarize(o overlay.Overlay, packed tiles.Box) Summary {
 	s := Summary{
 		ID: o.ID, Title: o.Title, Utility: o.Kind.Code, UtilityName: o.Kind.Name, Letter: o.Kind.Letter,
 		Colour: o.Kind.Colour, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
-		Owner: o.Owner, Record: o.Record, Features: len(o.Features), Readings: o.Readings(), Unlocated: o.Unlocated,
+		Owner: o.Owner, Record: o.Record, Features: len(o.Features), Readings: o.Readings(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
 		Note: o.Note, Bounds: o.Bounds(),
 	}
 	if o.Accuracy != nil {
@@ -47,4 +48,17 @@ func featuresText(o overlay.Overlay) (string, error) {
 	var b bytes.Buffer
 	err := o.WriteGeoJSON(&b)
 	return b.String(), err
+}
+
+// OverlaySeals gives the hash of each overlay as a pack would hold it.
+func OverlaySeals(overlays []overlay.Overlay) (map[string]string, error) {
+	seals := map[string]string{}
+	for _, o := range overlays {
+		text, err := featuresText(o)
+		if err != nil {
+			return nil, err
+		}
+		seals["overlay "+o.ID] = Seal([]byte(text))
+	}
+	return seals, nil
 }

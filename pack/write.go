@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	_ "embed"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"iter"
 	"os"
@@ -16,6 +17,7 @@ import (
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
+	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
 )
 
@@ -30,6 +32,7 @@ type Content struct {
 	Covers   []tiles.Cover
 	Area     []byte // GeoJSON: the dig area and its margin
 	Overlays []overlay.Overlay
+	Quality  int // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
 	// Tiles walks what is held of a cover in tile order; image bytes only when
 	// data is set.
@@ -64,13 +67,26 @@ func (e *NoRoom) Error() string {
 
 func (e *NoRoom) Unwrap() error { return e.Err }
 
+// NotWritten is a pack that could not be written for another reason of the
+// disk or the system.
+type NotWritten struct {
+	Path string
+	Err  error
+}
+
+func (e *NotWritten) Error() string {
+	return fmt.Sprintf("%s could not be written (%v): look at the disk and the folder's permissions, and run pack again", e.Path, e.Err)
+}
+
+func (e *NotWritten) Unwrap() error { return e.Err }
+
 // Write writes a pack beside its final name, syncs it and renames it, so that
 // a file under the final name is always complete. A pack that was there before
 // stays until then. A tile that is wanted and neither held nor a known hole is
 // an error: a pack never lies.
 func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return Written{}, wrapWrite(path, err)
+		return Written{}, wrapWrite(ctx, path, err)
 	}
 	removeLeftovers(path)
 	s, err := survey(ctx, c)
@@ -84,7 +100,7 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 	}
 	if err != nil {
 		_ = os.Remove(part) // the first error is the one to tell
-		return Written{}, wrapWrite(path, err)
+		return Written{}, wrapWrite(ctx, path, err)
 	}
 	w.File = path
 	info, err := os.Stat(path)
@@ -95,12 +111,27 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 	return w, nil
 }
 
-func wrapWrite(path string, err error) error {
-	if isFull(err) {
+// wrapWrite tells a failing disk from a failing store or a stopped run.
+func wrapWrite(ctx context.Context, path string, err error) error {
+	var held *heldError
+	switch {
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case errors.As(err, &held):
+		return held.err
+	case sqlite.Sort(err) == sqlite.NoRoom:
 		return &NoRoom{path, err}
+	case sqlite.Sort(err) == sqlite.TooLong:
+		return &BadJob{path, "an overlay or a tile is larger than 64 MB", "split the overlay into several files"}
 	}
-	return fmt.Errorf("writing %s: %w", path, err)
+	return &NotWritten{path, err}
 }
+
+// heldError is an error of what is to be written, not of the file.
+type heldError struct{ err error }
+
+func (e *heldError) Error() string { return e.err.Error() }
+func (e *heldError) Unwrap() error { return e.err }
 
 func writeFile(ctx context.Context, part string, c Content, s surveyed, o WriteOptions) (w Written, err error) {
 	db := openWrite(part)
@@ -114,7 +145,7 @@ func writeFile(ctx context.Context, part string, c Content, s surveyed, o WriteO
 		return Written{}, err
 	}
 	defer tx.Rollback() //nolint:errcheck // after Commit it has nothing to do
-	p := &pass{tx: tx, survey: s, opts: o, about: c.About}
+	p := &pass{tx: tx, survey: s, quality: c.Quality, opts: o, about: c.About}
 	if err := p.run(ctx, c); err != nil {
 		return Written{}, err
 	}
@@ -125,6 +156,7 @@ func writeFile(ctx context.Context, part string, c Content, s surveyed, o WriteO
 type pass struct {
 	tx      *sql.Tx
 	survey  surveyed
+	quality int
 	opts    WriteOptions
 	about   About
 	written Written
@@ -194,20 +226,15 @@ func (p *pass) wanted(ctx context.Context, c Content) error {
 func (p *pass) tiles(ctx context.Context, c Content) error {
 	var done int64
 	for _, cover := range c.Covers {
-		for r, err := range c.Tiles(ctx, cover, true) {
-			if err != nil {
-				return err
-			}
-			if err := p.one(ctx, r); err != nil {
-				return fmt.Errorf("tile %v: %w", r.ID, err)
-			}
-			if done++; p.opts.Progress != nil && done%64 == 0 {
+		err := eachWanted(cover, c.Tiles(ctx, cover, true), func(r store.Record) error {
+			if done++; p.opts.Progress != nil && (done%64 == 0 || done == p.survey.records) {
 				p.opts.Progress(done, p.survey.records)
 			}
+			return p.one(ctx, r)
+		})
+		if err != nil {
+			return err
 		}
-	}
-	if p.opts.Progress != nil {
-		p.opts.Progress(done, p.survey.records)
 	}
 	return nil
 }
@@ -221,7 +248,7 @@ func (p *pass) one(ctx context.Context, r store.Record) error {
 	}
 	data, recoded, err := p.recode(r)
 	if err != nil {
-		return err
+		return &heldError{fmt.Errorf("tile %v: %w", r.ID, err)}
 	}
 	p.written.Tiles++
 	sum := sha256.Sum256(data)
@@ -247,14 +274,19 @@ func (p *pass) one(ctx context.Context, r store.Record) error {
 // recode brings a tile to the pack's one format (MBTiles 1.3 declares one);
 // bytes that have it already stay as the source sent them.
 func (p *pass) recode(r store.Record) ([]byte, bool, error) {
-	if raster.Kind(r.Media) == p.survey.format {
+	if raster.Kind(r.Media) == p.survey.format && p.quality == 0 {
 		return r.Data, false, nil
 	}
 	img, err := raster.Decode(r.Data)
 	if err != nil {
 		return nil, false, err
 	}
-	data, err := raster.Encode(img, p.survey.format)
+	var data []byte
+	if p.quality > 0 {
+		data, err = raster.EncodeJPEG(img, p.quality)
+	} else {
+		data, err = raster.Encode(img, p.survey.format)
+	}
 	p.written.Recoded++
 	return data, true, err
 }
@@ -291,7 +323,7 @@ func (p *pass) indexes(ctx context.Context, _ Content) error {
 
 func (p *pass) overlays(ctx context.Context, c Content) error {
 	for i, o := range c.Overlays {
-		summary, err := json.Marshal(summarize(o))
+		summary, err := json.Marshal(summarize(o, c.Bounds))
 		if err != nil {
 			return err
 		}
@@ -299,6 +331,7 @@ func (p *pass) overlays(ctx context.Context, c Content) error {
 		if err != nil {
 			return err
 		}
+		p.seal("overlay "+o.ID, features)
 		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_overlay VALUES (?,?,?,?)`, i, o.ID, string(summary), features); err != nil {
 			return err
 		}
@@ -308,6 +341,7 @@ func (p *pass) overlays(ctx context.Context, c Content) error {
 
 func (p *pass) documents(ctx context.Context, c Content) error {
 	p.about.Tiles, p.about.Holes, p.about.Packed = p.written.Tiles, p.written.Holes, p.now()
+	p.seal("area", string(c.Area))
 	about, err := json.Marshal(p.about)
 	if err != nil {
 		return err
@@ -323,6 +357,17 @@ func (p *pass) documents(ctx context.Context, c Content) error {
 	}
 	return nil
 }
+
+// seal notes the hash of a part, so that check can tell when it was changed.
+func (p *pass) seal(part, body string) {
+	if p.about.Seals == nil {
+		p.about.Seals = map[string]string{}
+	}
+	p.about.Seals[part] = Seal([]byte(body))
+}
+
+// Seal is the SHA-256 of a part of a pack, in hex.
+func Seal(body []byte) string { return fmt.Sprintf("%x", sha256.Sum256(body)) }
 
 func (p *pass) now() time.Time {
 	if p.opts.Now != nil {

@@ -2,21 +2,71 @@ package serve
 
 import (
 	"bytes"
+	"compress/gzip"
 	"crypto/sha256"
 	"fmt"
 	"io/fs"
 	"mime"
 	"net/http"
 	"path"
+	"strconv"
 	"strings"
 	"time"
 )
 
-// asset is one file of the page, ready to send.
+// asset is a document ready to send: its bytes, and where that pays the
+// compressed ones.
 type asset struct {
 	media        string
-	plain, small []byte // small is compressed; nil where that does not pay
+	plain, small []byte // small is nil where compressing does not pay
 	tag          string
+}
+
+func newAsset(media string, body []byte) asset {
+	sum := sha256.Sum256(body)
+	a := asset{media: media, plain: body, tag: fmt.Sprintf("%x", sum[:12])}
+	if len(body) < 1024 {
+		return a
+	}
+	if small := zip(body); len(small) < len(body)*9/10 {
+		a.small = small
+	}
+	return a
+}
+
+// serve answers under a strong ETag of the content.
+func (a asset) serve(w http.ResponseWriter, r *http.Request) {
+	h := w.Header()
+	h.Set("Content-Type", a.media)
+	h.Set("Cache-Control", "no-cache")
+	h.Set("Vary", "Accept-Encoding")
+	body, tag := a.plain, a.tag
+	if a.small != nil && acceptsGzip(r) {
+		h.Set("Content-Encoding", "gzip")
+		body, tag = a.small, tag+"-gzip"
+	}
+	h.Set("ETag", `"`+tag+`"`)
+	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
+}
+
+func acceptsGzip(r *http.Request) bool {
+	for part := range strings.SplitSeq(r.Header.Get("Accept-Encoding"), ",") {
+		name, q, weighed := strings.Cut(strings.ReplaceAll(part, " ", ""), ";q=")
+		if !strings.EqualFold(name, "gzip") {
+			continue
+		}
+		weight, err := strconv.ParseFloat(q, 64)
+		return !weighed || err == nil && weight > 0
+	}
+	return false
+}
+
+func zip(body []byte) []byte {
+	var b bytes.Buffer
+	z := gzip.NewWriter(&b)
+	_, _ = z.Write(body) // a bytes.Buffer never fails
+	_ = z.Close()
+	return b.Bytes()
 }
 
 // pageHandler reads the page once and serves it from memory.
@@ -30,7 +80,7 @@ func pageHandler(files fs.FS) (http.Handler, error) {
 		if err != nil {
 			return err
 		}
-		assets["/"+name] = newAsset(name, body)
+		assets["/"+name] = newAsset(mediaOf(name), body)
 		return nil
 	})
 	if err != nil {
@@ -47,38 +97,19 @@ func pageHandler(files fs.FS) (http.Handler, error) {
 	}), nil
 }
 
-func newAsset(name string, body []byte) asset {
-	media := mime.TypeByExtension(path.Ext(name))
-	switch path.Ext(name) { // not left to the machine's own table
+// mediaOf is not left to the machine's own table where it matters.
+func mediaOf(name string) string {
+	switch path.Ext(name) {
 	case ".html":
-		media = "text/html; charset=utf-8"
+		return "text/html; charset=utf-8"
 	case ".js":
-		media = "text/javascript; charset=utf-8"
+		return "text/javascript; charset=utf-8"
 	case ".css":
-		media = "text/css; charset=utf-8"
+		return "text/css; charset=utf-8"
 	case ".svg":
-		media = "image/svg+xml"
-	case ".webmanifest":
-		media = "application/manifest+json"
+		return "image/svg+xml"
+	case ".txt":
+		return "text/plain; charset=utf-8"
 	}
-	sum := sha256.Sum256(body)
-	a := asset{media: media, plain: body, tag: fmt.Sprintf("%x", sum[:12])}
-	if small := zip(body); len(small) < len(body)*9/10 {
-		a.small = small
-	}
-	return a
-}
-
-func (a asset) serve(w http.ResponseWriter, r *http.Request) {
-	h := w.Header()
-	h.Set("Content-Type", a.media)
-	h.Set("Cache-Control", "no-cache")
-	h.Set("Vary", "Accept-Encoding")
-	body, tag := a.plain, a.tag
-	if a.small != nil && acceptsGzip(r) {
-		h.Set("Content-Encoding", "gzip")
-		body, tag = a.small, tag+"-gzip"
-	}
-	h.Set("ETag", `"`+tag+`"`)
-	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
+	return mime.TypeByExtension(path.Ext(name))
 }

@@ -24,6 +24,7 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
+	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
 )
 
@@ -140,7 +141,7 @@ func TestTileJSON(t *testing.T) {
 	if v["tilejson"] != "3.0.0" || v["scheme"] != "xyz" || v["minzoom"] != 16.0 || v["maxzoom"] != 17.0 || v["vector_layers"] == nil {
 		t.Errorf("%v", v)
 	}
-	if url != h.URL+"/packs/site-one/tiles/{z}/{x}/{y}.png" {
+	if !strings.HasPrefix(url, h.URL+"/packs/site-one/tiles/{z}/{x}/{y}.png?v=") {
 		t.Errorf("the address is not absolute under the host that was asked: %s", url)
 	}
 	bounds, center := v["bounds"].([]any), v["center"].([]any)
@@ -159,6 +160,14 @@ func TestTiles(t *testing.T) {
 	if resp.StatusCode != 200 || resp.Header.Get("Content-Type") != "image/png" || !bytes.Equal(body, quarters(t)) || resp.Header.Get(enlargedHeader) != "" {
 		t.Fatalf("%s %v", resp.Status, resp.Header)
 	}
+	if resp.Header.Get("Cache-Control") != "no-cache" {
+		t.Errorf("an address without the pack's version may be kept: %s", resp.Header.Get("Cache-Control"))
+	}
+	named := strings.NewReplacer("{z}", "17", "{x}", fmt.Sprint(deepest17.X), "{y}", fmt.Sprint(deepest17.Y)).
+		Replace(document(t, h.URL+"/packs/site-one/tilejson.json")["tiles"].([]any)[0].(string))
+	if versioned, _ := get(t, named); versioned.Header.Get("Cache-Control") != "max-age=86400" {
+		t.Errorf("an address with the pack's version is not kept: %v", versioned.Header)
+	}
 	again, empty := get(t, url(deepest17), "If-None-Match", resp.Header.Get("ETag"))
 	if again.StatusCode != 304 || len(empty) > 0 {
 		t.Errorf("conditional: %s, %d bytes", again.Status, len(empty))
@@ -173,6 +182,36 @@ func TestTiles(t *testing.T) {
 		if resp, _ := get(t, h.URL+"/packs/site-one/tiles/"+bad); resp.StatusCode != 404 {
 			t.Errorf("%s: %s", bad, resp.Status)
 		}
+	}
+}
+
+// TestHostileTiles: what is no image is not sent, and is not kept by a phone.
+func TestHostileTiles(t *testing.T) {
+	path := makePack(t, "Site one")
+	db := sqlite.Open(path, sqlite.Options{Settings: "mode=rw"})
+	if _, err := db.Exec(`DROP VIEW tiles; CREATE TABLE tiles AS SELECT zoom_level, tile_column, tile_row, CAST('<html><script>alert(1)</script>' AS blob) AS tile_data FROM groundsheet_place`); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	h := start(t, path)
+	for _, id := range []tiles.ID{deepest17, {Z: 18, X: deepest17.X * 2, Y: deepest17.Y * 2}} {
+		resp, body := get(t, h.URL+"/packs/site-one/tiles/"+id.String()+".png")
+		if resp.StatusCode != 500 || bytes.Contains(body, []byte("script")) || resp.Header.Get("Cache-Control") != "no-store" || resp.Header.Get("ETag") != "" {
+			t.Errorf("%v: %s %v %s", id, resp.Status, resp.Header, body)
+		}
+	}
+}
+
+// TestPackedAgain: a new pack under the same name has other ETags.
+func TestPackedAgain(t *testing.T) {
+	tag := func(path string) string {
+		resp, _ := get(t, start(t, path).URL+"/packs/site-one/tiles/"+deepest17.String()+".png")
+		return resp.Header.Get("ETag")
+	}
+	if a, b := tag(makePack(t, "Site one")), tag(makePack(t, "Site one")); a == b || a == "" {
+		t.Errorf("two packings share the ETag %s", a)
 	}
 }
 

@@ -11,7 +11,10 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
+	"runtime"
 	"strings"
+	"syscall"
 	"time"
 
 	"groundsheet/pack"
@@ -31,19 +34,21 @@ type Server struct {
 	log   *slog.Logger
 	packs []*site
 	mux   *http.ServeMux
+	busy  chan struct{} // one place for each tile that is being enlarged
 }
 
 // site is one pack and the name it has in addresses.
 type site struct {
 	id   string
 	pack *pack.Pack
-	tag  string // changes when the pack does; part of every ETag
+	tag  string                           // changes when the pack does; part of every tile's address and ETag
+	docs map[string]func() (asset, error) // by what follows the pack in the address; made once, when first asked for
 }
 
 // Open opens the packs. Errors are those of [pack.Open], or a page that has
 // not been built.
 func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
-	s := &Server{log: o.Log}
+	s := &Server{log: o.Log, busy: make(chan struct{}, runtime.GOMAXPROCS(0))}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
@@ -59,18 +64,23 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 		if err != nil {
 			return nil, errors.Join(err, s.Close())
 		}
-		s.packs = append(s.packs, &site{id: s.freeID(p.Info.Name), pack: p, tag: versionTag(p)})
+		site := &site{id: s.freeID(p.Info.Name), pack: p, tag: versionTag(path)}
+		site.documents()
+		s.packs = append(s.packs, site)
 	}
-	return s, s.routes(page)
+	if err := s.routes(page); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
 }
 
-// versionTag tells packs of the same name apart: two packings never share a
-// second.
-func versionTag(p *pack.Pack) string {
-	if p.Info.Own {
-		return fmt.Sprintf("%x", p.Info.About.Packed.UnixNano())
+// versionTag changes whenever the file does.
+func versionTag(path string) string {
+	info, err := os.Stat(path)
+	if err != nil {
+		return fmt.Sprintf("%x", time.Now().UnixNano())
 	}
-	return fmt.Sprintf("%x", time.Now().UnixNano())
+	return fmt.Sprintf("%x-%x", info.ModTime().UnixNano(), info.Size())
 }
 
 func (s *Server) freeID(name string) string {
@@ -108,11 +118,8 @@ func (s *Server) routes(page fs.FS) error {
 	s.mux.Handle("GET /", files)
 	s.mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { writeText(w, "ok\n") })
 	s.mux.HandleFunc("GET /packs.json", s.list)
-	s.mux.HandleFunc("GET /packs/{pack}/about.json", s.with(s.about))
 	s.mux.HandleFunc("GET /packs/{pack}/tilejson.json", s.with(s.tileJSON))
-	s.mux.HandleFunc("GET /packs/{pack}/area.geojson", s.with(s.area))
-	s.mux.HandleFunc("GET /packs/{pack}/overlays.json", s.with(s.overlays))
-	s.mux.HandleFunc("GET /packs/{pack}/overlays/{file}", s.with(s.overlay))
+	s.mux.HandleFunc("GET /packs/{pack}/{doc...}", s.with(s.document))
 	s.mux.HandleFunc("GET /packs/{pack}/tiles/{z}/{x}/{file}", s.with(s.tile))
 	return nil
 }
@@ -144,25 +151,32 @@ func (s *Server) with(handle func(http.ResponseWriter, *http.Request, *site)) ht
 func (s *Server) Listen(ctx context.Context, addr string, ready func(net.Addr)) error {
 	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", addr)
 	if err != nil {
-		return fmt.Errorf("cannot listen on %s: %w; is another server running there? choose another with --listen", addr, err)
+		if errors.Is(err, syscall.EADDRINUSE) {
+			return fmt.Errorf("cannot listen on %s: another server is running there; end it, or choose another port with --listen", addr)
+		}
+		return fmt.Errorf("cannot listen on %s: %w; give an address of this machine and a port from 1024 to 65535 with --listen", addr, err)
 	}
 	server := &http.Server{
 		Handler: s, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
 		WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 16 << 10,
 		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
 	}
-	stopped := make(chan error, 1)
+	stopped := make(chan struct{})
 	go func() {
 		<-ctx.Done()
 		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 		defer cancel()
-		stopped <- server.Shutdown(grace)
+		if server.Shutdown(grace) != nil {
+			_ = server.Close() // a phone keeps a connection open without asking anything
+		}
+		close(stopped)
 	}()
 	ready(l.Addr())
 	if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
 		return err
 	}
-	return <-stopped
+	<-stopped
+	return nil
 }
 
 func writeText(w http.ResponseWriter, text string) {

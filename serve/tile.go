@@ -2,6 +2,7 @@ package serve
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -28,45 +29,79 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request, p *site) {
 		http.Error(w, "no such tile: want tiles/ZOOM/COLUMN/ROW.FORMAT", http.StatusNotFound)
 		return
 	}
-	h := w.Header()
-	h.Set("Cache-Control", "max-age=300")
 	if int(t.Z) < p.pack.Info.Zooms.Min {
 		w.WriteHeader(http.StatusNoContent)
 		return
 	}
-	from, data, err := p.pack.Nearest(r.Context(), t)
-	switch {
-	case err != nil:
-		s.fail(w, r, err)
+	tag := fmt.Sprintf(`"%s-%d-%d-%d"`, p.tag, t.Z, t.X, t.Y)
+	if r.Header.Get("If-None-Match") == tag { // known before anything is read or enlarged
+		p.tileHeaders(w, r, tag)
+		w.WriteHeader(http.StatusNotModified)
 		return
-	case data == nil:
+	}
+	from, data, err := p.pack.Nearest(r.Context(), t)
+	if err == nil && data == nil {
 		w.WriteHeader(http.StatusNoContent)
 		return
 	}
-	h.Set("ETag", fmt.Sprintf(`"%s-%d-%d-%d"`, p.tag, t.Z, t.X, t.Y))
-	if from != t {
-		h.Set(enlargedHeader, from.String())
-		if data, err = enlarge(data, from, t); err != nil {
-			s.fail(w, r, err)
-			return
-		}
+	var picture raster.Picture
+	if err == nil {
+		// Nothing but an image may come from here, whatever the file holds.
+		picture, err = raster.Prove(data, 0)
 	}
-	h.Set("Content-Type", http.DetectContentType(data))
+	if err == nil && from != t {
+		data, picture.Kind, err = s.enlarge(r.Context(), data, picture, from, t)
+	}
+	if err != nil {
+		s.fail(w, r, fmt.Errorf("tile %v: %w", from, err))
+		return
+	}
+	p.tileHeaders(w, r, tag)
+	if from != t {
+		w.Header().Set(enlargedHeader, from.String())
+	}
+	w.Header().Set("Content-Type", picture.Kind.MediaType())
 	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(data))
 }
 
-func enlarge(data []byte, from, t tiles.ID) ([]byte, error) {
+// tileHeaders lets a phone keep a tile whose address names this version of the
+// pack; any other address has to be asked again each time.
+func (p *site) tileHeaders(w http.ResponseWriter, r *http.Request, tag string) {
+	keep := "no-cache"
+	if r.URL.Query().Get("v") == p.tag {
+		keep = "max-age=86400"
+	}
+	w.Header().Set("Cache-Control", keep)
+	w.Header().Set("ETag", tag)
+}
+
+// largestParent is the side of a tile that is still enlarged, in pixels.
+const largestParent = 1024
+
+// enlarge cuts t out of the tile over it. Only as many run at once as there
+// are cores, so that a hundred phones do not fill the memory.
+func (s *Server) enlarge(ctx context.Context, data []byte, picture raster.Picture, from, t tiles.ID) ([]byte, raster.Kind, error) {
+	if picture.Width > largestParent || picture.Height > largestParent {
+		return nil, "", fmt.Errorf("%d×%d pixels are too many to enlarge", picture.Width, picture.Height)
+	}
+	select {
+	case s.busy <- struct{}{}:
+		defer func() { <-s.busy }()
+	case <-ctx.Done():
+		return nil, "", ctx.Err()
+	}
 	img, err := raster.Decode(data)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	down := t.Z - from.Z
 	mask := uint32(1)<<down - 1
-	picture, err := raster.Prove(data, 0)
-	if err != nil {
-		return nil, err
+	kind := picture.Kind
+	if kind == raster.WebP {
+		kind = raster.PNG // there is no WebP encoder
 	}
-	return raster.Encode(raster.Child(img, down, t.X&mask, t.Y&mask, picture.Width), picture.Kind)
+	out, err := raster.Encode(raster.Child(img, down, t.X&mask, t.Y&mask, picture.Width), kind)
+	return out, kind, err
 }
 
 // parsePlace reads ZOOM, COLUMN and ROW.FORMAT; a format may be left out.

@@ -198,3 +198,34 @@ func TestNativeZoom(t *testing.T) {
 		t.Errorf("3 pixels: zoom %d", z)
 	}
 }
+
+// TestIntersect holds the intersection against tile by tile.
+func TestIntersect(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	random := func() Cover {
+		var spans []Span
+		for range r.IntN(12) {
+			first := r.Uint32N(30)
+			spans = append(spans, Span{r.Uint32N(6), first, first + r.Uint32N(8)})
+		}
+		return NewCover(5, spans)
+	}
+	met := 0
+	for range 2000 {
+		a, b := random(), random()
+		var want []ID
+		for id := range a.All() {
+			if b.Has(id) {
+				want = append(want, id)
+			}
+		}
+		got := slices.Collect(Intersect(a, b).All())
+		if !slices.Equal(got, want) {
+			t.Fatalf("%v and %v: %v, want %v", a, b, got, want)
+		}
+		met += len(got)
+	}
+	if met == 0 || Intersect(NewCover(4, []Span{{0, 0, 9}}), NewCover(5, []Span{{0, 0, 9}})).Count() != 0 {
+		t.Error("nothing was tested, or covers of two zooms met")
+	}
+}

@@ -109,7 +109,12 @@ var validUntil = regexp.MustCompile(`(?m)^valid_until = .*$`)
 // makeJob copies the invented job, gives its ticket two weeks and points its
 // source at the running server.
 func (d demoRun) makeJob(url string) error {
-	if err := os.CopyFS(d.site(), os.DirFS(d.repo.path("testdata", "demo"))); err != nil && !errors.Is(err, os.ErrExist) {
+	for _, old := range []string{"overlays", "dig-area.geojson", "job.toml", "sources.toml", "README.md"} {
+		if err := os.RemoveAll(filepath.Join(d.site(), old)); err != nil {
+			return err
+		}
+	}
+	if err := os.CopyFS(d.site(), os.DirFS(d.repo.path("testdata", "demo"))); err != nil {
 		return err
 	}
 	job := filepath.Join(d.site(), "job.toml")
@@ -136,42 +141,64 @@ func (d demoRun) serve(ctx context.Context, listen string, once bool) error {
 		listen = "127.0.0.1:0"
 	}
 	step("groundsheet serve %s --listen %s", d.pack(), listen)
-	base, stop, err := d.startServer(ctx, listen)
+	server, err := d.startServer(ctx, listen)
 	if err != nil {
 		return err
 	}
 	if once {
-		err = prove(ctx, base)
-	} else {
-		<-ctx.Done()
+		return errors.Join(prove(ctx, server.base), server.stop())
 	}
-	stop()
-	return err
+	select {
+	case <-ctx.Done():
+		return server.stop()
+	case <-server.ended:
+		return errors.New("the field server ended by itself")
+	}
 }
 
-// startServer starts the field server; stop ends it and waits for it.
-func (d demoRun) startServer(ctx context.Context, listen string) (base string, stop func(), err error) {
+// fieldServer is a running groundsheet serve.
+type fieldServer struct {
+	base   string // address without a slash at the end
+	ended  chan struct{}
+	cancel context.CancelFunc
+}
+
+// stop asks it to end and waits for that.
+func (s *fieldServer) stop() error {
+	select {
+	case <-s.ended:
+		return errors.New("the field server ended by itself")
+	default:
+	}
+	s.cancel()
+	<-s.ended
+	return nil
+}
+
+func (d demoRun) startServer(ctx context.Context, listen string) (*fieldServer, error) {
 	ctx, cancel := context.WithCancel(ctx)
 	c := exec.CommandContext(ctx, d.repo.program(), "serve", d.pack(), "--listen", listen)
 	c.Cancel = func() error { return c.Process.Signal(os.Interrupt) }
 	c.WaitDelay = 10 * time.Second
 	c.Stderr = os.Stderr
-	stop = func() {
-		cancel()
-		_ = c.Wait() // it was asked to stop
-	}
 	out, err := c.StdoutPipe()
 	if err == nil {
 		err = c.Start()
 	}
 	if err != nil {
 		cancel()
-		return "", nil, err
+		return nil, err
 	}
-	if base, err = echo(out); err != nil {
-		stop()
+	s := &fieldServer{ended: make(chan struct{}), cancel: cancel}
+	s.base, err = echo(out)
+	go func() {
+		_ = c.Wait() // how it ended is told by who asked for it
+		close(s.ended)
+	}()
+	if err != nil {
+		return nil, errors.Join(err, s.stop())
 	}
-	return base, stop, err
+	return s, nil
 }
 
 // echo passes the server's words on and picks its address out of them.

@@ -19,11 +19,12 @@ import (
 
 // floors is the house: a package imports only from lower floors.
 var floors = map[string]int{
-	"groundsheet/tiles": 0, "groundsheet/tiles/measure": 0, "groundsheet/tiles/geojson": 0,
+	"groundsheet/tiles": 0, "groundsheet/tiles/measure": 0, "groundsheet/tiles/geojson": 0, "groundsheet/tiles/sqlite": 0,
 	"groundsheet/tiles/area": 1, "groundsheet/tiles/source": 1, "groundsheet/tiles/raster": 1, "groundsheet/tiles/store": 1,
 	"groundsheet/tiles/practice": 1, "groundsheet/pack/overlay": 1, "groundsheet/serve/viewer": 1,
 	"groundsheet/tiles/fetch": 2, "groundsheet/pack": 2,
-	"groundsheet/pack/fill": 3, "groundsheet/pack/check": 3,
+	"groundsheet/pack/fill": 3, "groundsheet/pack/check": 3, "groundsheet/pack/picture": 3,
+	"groundsheet/tiles/vector":    1,
 	"groundsheet/serve":           4,
 	"groundsheet/cmd/groundsheet": 5, "groundsheet/cmd/dev": 5,
 }
@@ -35,12 +36,13 @@ var homes = map[string][]string{
 	"github.com/peterstace/simplefeatures": {"tiles/area"},
 	"github.com/pelletier/go-toml/v2":      {"tiles/source", "pack"},
 	"github.com/disintegration/imaging":    {"tiles/raster"},
-	"golang.org/x/image":                   {"tiles/raster", "tiles/practice"},
-	"github.com/mattn/go-sqlite3":          {"tiles/store", "pack"},
-	"golang.org/x/sync":                    {"tiles/fetch", "pack/check", "pack/fill"},
+	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture"},
+	"github.com/mattn/go-sqlite3":          {"tiles/sqlite"},
+	"golang.org/x/sync":                    {"tiles/fetch", "pack/check"},
 	"golang.org/x/time":                    {"tiles/fetch"},
 	"github.com/spf13/cobra":               {"cmd/groundsheet", "cmd/dev"},
 	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},
+	"golang.org/x/text":                    {"tiles/vector"},
 	"golang.org/x/term":                    {"cmd/groundsheet"},
 }
 
@@ -176,8 +178,17 @@ func checkSignatures(t *testing.T, path string) {
 			}
 		case *ast.GenDecl:
 			for _, spec := range d.Specs {
-				if s, ok := spec.(*ast.TypeSpec); ok && s.Name.IsExported() {
-					exportedFields(s, report)
+				switch s := spec.(type) {
+				case *ast.TypeSpec:
+					if s.Name.IsExported() {
+						exportedFields(s, report)
+					}
+				case *ast.ValueSpec:
+					for _, name := range s.Names {
+						if name.IsExported() && s.Type != nil {
+							report(name.Name, s.Type)
+						}
+					}
 				}
 			}
 		}
@@ -191,6 +202,9 @@ func exportedFields(s *ast.TypeSpec, report func(string, ast.Node)) {
 		return
 	}
 	for _, f := range st.Fields.List {
+		if len(f.Names) == 0 { // embedded: its methods become the type's own
+			report(s.Name.Name, f.Type)
+		}
 		for _, name := range f.Names {
 			if name.IsExported() {
 				report(s.Name.Name+"."+name.Name, f.Type)

@@ -90,7 +90,6 @@ func proveOverlays(ctx context.Context, base, url string) error {
 		}
 		fmt.Printf("overlay   %q, %d features, %s\n", o.Title, len(features.Features), o.Colour)
 	}
-	fmt.Println("the map works with no internet: nothing but this address was asked")
 	return nil
 }
 

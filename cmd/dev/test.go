@@ -182,10 +182,10 @@ func browser(ctx context.Context, r repo) error {
 	if err := r.runIn(ctx, r.root, d.env(), r.program(), "pack", d.site()); err != nil {
 		return err
 	}
-	base, stop, err := d.startServer(ctx, "127.0.0.1:0")
+	server, err := d.startServer(ctx, "127.0.0.1:0")
 	if err != nil {
 		return err
 	}
-	defer stop()
-	return r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/browser.mjs", "--url", base, "--shots", r.path(".cache", "shots"))
+	shown := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/browser.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
+	return errors.Join(shown, server.stop())
 }

@@ -48,9 +48,12 @@ func (a *app) log() *slog.Logger {
 	return slog.New(slog.NewTextHandler(a.err, &slog.HandlerOptions{Level: slog.LevelError}))
 }
 
-func (a *app) json(v any) error {
+// json prints a document: the only one of a call indented, several one a line.
+func (a *app) json(v any, only bool) error {
 	e := json.NewEncoder(a.out)
-	e.SetIndent("", "  ")
+	if only {
+		e.SetIndent("", "  ")
+	}
 	return e.Encode(v)
 }
 
@@ -139,12 +142,8 @@ func (w *work) base(i int) (source.Source, *store.Shelf, error) {
 	return src, shelf, err
 }
 
-// plans draws the plan of every base; a job whose overlays cannot be read has
-// none.
+// plans draws the plan of every base.
 func (w *work) plans(ctx context.Context) ([]pack.Plan, error) {
-	if _, err := w.job.ReadOverlays(); err != nil {
-		return nil, err
-	}
 	var all []pack.Plan
 	for i := range w.job.Bases {
 		src, shelf, err := w.base(i)

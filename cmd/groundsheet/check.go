@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"maps"
 	"slices"
 
@@ -9,7 +11,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
-	"groundsheet/tiles"
+	"groundsheet/pack/fill"
 	"groundsheet/tiles/measure"
 )
 
@@ -19,8 +21,9 @@ func (a *app) checkCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use: "check PACK…", Short: "Prove that a pack is complete: fit or not fit",
 		Long: `check reads the whole pack: the file's structure, every wanted tile decoded and
-compared with what was fetched, holes, overlays, the ticket. With --against DIR
-the pack is held against the job as it is now. With --json it prints one
+compared with what was packed, holes, overlays, the ticket. With --against DIR
+the pack is held against the job as it is now: area, zooms, source, overlays,
+ticket, tolerance zone. With --json it prints one
 document a pack: file, verdict ("fit" or "not fit"), tiles_wanted, tiles_held,
 holes, bytes, counts, findings[kind, severity, tile, detail]; at most 100
 findings of a kind are listed, counts has them all. Exits with 1 when a pack is
@@ -40,60 +43,68 @@ not fit.`,
 
 func (a *app) runCheck(ctx context.Context, paths []string, against string, asJSON bool) error {
 	fit := true
+	var errs []error
 	for _, path := range paths {
-		o := check.Options{}
-		var err error
-		if against != "" {
-			if o.Against, err = jobCovers(against, path); err != nil {
-				return err
-			}
-		}
-		m := a.meter("checking")
-		o.Progress = m.to
-		r, err := check.Run(ctx, path, o)
-		m.stop()
+		r, err := a.checkOne(ctx, path, against)
 		if err != nil {
-			return err
-		}
-		fit = fit && r.Verdict == check.Fit
-		if asJSON {
-			if err := a.json(r); err != nil {
-				return err
-			}
+			errs = append(errs, err) // the others are looked at all the same
 			continue
 		}
-		a.showCheck(r)
+		fit = fit && r.Verdict == check.Fit
+		if !asJSON {
+			a.showCheck(r)
+		} else if err := a.json(r, len(paths) == 1); err != nil {
+			return err
+		}
 	}
-	if !fit {
+	if len(errs) == 0 && !fit {
 		return notFit{}
 	}
-	return nil
+	return errors.Join(errs...)
 }
 
-// jobCovers works out what the job wants now of the base that the pack is of.
-func jobCovers(dir, path string) (covers []tiles.Cover, err error) {
-	job, err := pack.ReadJob(dir)
+func (a *app) checkOne(ctx context.Context, path, against string) (check.Report, error) {
+	m := a.meter("checking")
+	defer m.stop()
+	o := check.Options{Progress: m.to}
+	if against != "" {
+		var err error
+		if o.Against, err = a.jobNow(ctx, against, path); err != nil {
+			return check.Report{}, err
+		}
+	}
+	return check.Run(ctx, path, o)
+}
+
+// jobNow works out what the job wants now of the base that the pack is of.
+func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err error) {
+	p, err := pack.Open(ctx, path)
 	if err != nil {
 		return nil, err
 	}
-	p, err := pack.Open(context.Background(), path)
-	if err != nil {
-		return nil, err
-	}
-	name := p.Info.About.Source.Name
+	own, name, zooms := p.Info.Own, p.Info.About.Source.Name, p.Info.Zooms
 	if err := p.Close(); err != nil {
 		return nil, err
 	}
-	whole, err := job.ReadArea()
+	w, err := a.open(dir, false)
 	if err != nil {
 		return nil, err
 	}
-	for _, b := range job.Bases {
-		if b.Source == name || len(job.Bases) == 1 {
-			return whole.Covers(b.Zooms, job.Margin.Metres()), nil
-		}
+	defer func() { closeInto(w.closer, &err) }()
+	plans, err := w.plans(ctx)
+	if err != nil {
+		return nil, err
 	}
-	return nil, &wrongUse{"the job has no base map from source " + name, "name the job folder that the pack was made from"}
+	same := slices.DeleteFunc(plans, func(p pack.Plan) bool { return own && p.Source.Name != name })
+	if len(same) == 0 {
+		return nil, &wrongUse{fmt.Sprintf("the pack's base map is from source %q, and the job has none of that", name), "name the job folder that the pack was made from, or run pack again"}
+	}
+	plan := same[0]
+	if i := slices.IndexFunc(same, func(p pack.Plan) bool { return p.Base.Zooms == zooms }); i >= 0 {
+		plan = same[i] // several bases may have one source
+	}
+	seals, err := pack.OverlaySeals(plan.Overlays)
+	return &check.Job{Covers: plan.Covers, About: fill.About(plan), Seals: seals}, err
 }
 
 var mark = map[string]string{check.Fault: "FAULT  ", check.Warning: "warning", check.Note: "note   "}

@@ -39,7 +39,7 @@ func (a *app) explain(err error) int {
 	case a.logJSON:
 		a.log().Error(err.Error(), "exit", code)
 	case errors.Is(err, context.Canceled):
-		fmt.Fprintln(a.err, "groundsheet: stopped. What was fetched is kept; run the same command again to go on.")
+		fmt.Fprintln(a.err, "groundsheet: stopped. Nothing is lost; run the same command again to go on.")
 	default:
 		fmt.Fprintln(a.err, "groundsheet: "+strings.TrimSpace(err.Error()))
 	}
@@ -51,13 +51,15 @@ func exitCode(err error) int {
 		outside  *fetch.Outside
 		diskFull *store.DiskFull
 		noRoom   *pack.NoRoom
+		unable   *pack.NotWritten
+		damaged  *store.Damaged
 	)
 	switch {
 	case err == nil:
 		return exitDone
 	case errors.Is(err, notFit{}):
 		return exitNotFit
-	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.Is(err, context.Canceled):
+	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.Is(err, context.Canceled):
 		return exitOutside
 	case isDisk(err):
 		return exitOutside
@@ -67,8 +69,10 @@ func exitCode(err error) int {
 
 // isDisk tells a disk that fails from a file that was named wrongly.
 func isDisk(err error) bool {
-	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrExist) {
-		return false
+	for _, named := range []error{fs.ErrNotExist, fs.ErrExist, syscall.ENOTDIR, syscall.EISDIR, syscall.ENAMETOOLONG} {
+		if errors.Is(err, named) {
+			return false
+		}
 	}
 	var number syscall.Errno
 	return errors.As(err, &number)

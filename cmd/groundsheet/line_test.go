@@ -1,17 +1,16 @@
 package main
 
 import (
-	"database/sql"
+	"maps"
 	"os"
 	"strings"
 	"testing"
-
-	_ "github.com/mattn/go-sqlite3"
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/tiles"
 	"groundsheet/tiles/practice"
+	"groundsheet/tiles/sqlite"
 )
 
 type packed struct {
@@ -29,8 +28,8 @@ func TestLine(t *testing.T) {
 	before := o.snapshot()
 	var plan pack.Document
 	decode(t, o.must(0, "plan", o.path("site"), "--json"), &plan)
-	if after := o.snapshot(); len(after) != len(before) {
-		t.Errorf("plan changed the disk: %d entries, %d before", len(after), len(before))
+	if !maps.Equal(before, o.snapshot()) {
+		t.Error("plan changed the disk")
 	}
 	if source.Server.Counts().Requests != 0 {
 		t.Error("plan asked the source")
@@ -70,10 +69,7 @@ func TestDamageIsNamed(t *testing.T) {
 	east.X++
 	north := deep
 	north.Y--
-	db, err := sql.Open("sqlite3", o.packPath())
-	if err != nil {
-		t.Fatal(err)
-	}
+	db := sqlite.Open(o.packPath(), sqlite.Options{Settings: "mode=rw"})
 	exec := func(query string, args ...any) {
 		t.Helper()
 		if r, err := db.Exec(query, args...); err != nil {

@@ -24,7 +24,6 @@ type meter struct {
 	mu    sync.Mutex
 	extra string
 	last  time.Time
-	began time.Time
 	bars  *mpb.Progress
 	bar   *mpb.Bar
 }
@@ -33,7 +32,7 @@ type meter struct {
 const lineEvery = 5 * time.Second
 
 func (a *app) meter(what string) *meter {
-	return &meter{app: a, what: what, began: time.Now(), last: time.Now()}
+	return &meter{app: a, what: what, last: time.Now()}
 }
 
 func (a *app) terminal() bool {

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -14,16 +15,11 @@ import (
 	"groundsheet/tiles/source"
 )
 
-// defaultZooms are taken as far as the source has them: from finding the
-// street to placing a six-inch reading (z 21 is 2.2 in a pixel at 40°).
-var defaultZooms = tiles.Zooms{Min: 14, Max: 21}
-
 type newFlags struct {
-	name, number, around, radius, along, width, margin, units, fitIn, source, oneCall string
-	ticket, validUntil                                                                string
-	areas                                                                             []string
-	zooms                                                                             []int
-	invented                                                                          bool
+	name, number, around, radius, along, width, margin, units, fitIn, source, oneCall, zooms string
+	ticket, validUntil                                                                       string
+	areas                                                                                    []string
+	invented                                                                                 bool
 }
 
 func (a *app) newCommand() *cobra.Command {
@@ -52,7 +48,7 @@ func (a *app) newCommand() *cobra.Command {
 	fl.StringVar(&f.margin, "margin", "50ft", "ground round the area that is packed too")
 	fl.StringVar(&f.units, "units", "us", "us or metric: how things are shown")
 	fl.StringVar(&f.source, "source", "", "source of the base map, as named in sources.toml")
-	fl.IntSliceVar(&f.zooms, "zooms", nil, "shallowest and deepest zoom, such as 14,21 (else as deep as 21 where the source has it)")
+	fl.StringVar(&f.zooms, "zooms", "", "shallowest and deepest zoom, such as 14,21 (else the plan chooses)")
 	fl.StringVar(&f.fitIn, "fit-in", "", "what the pack may weigh, such as 2GB")
 	fl.StringVar(&f.oneCall, "one-call", "", "the local one-call number, shown with the cautions")
 	fl.StringVar(&f.ticket, "ticket", "", "number of the one-call ticket")
@@ -62,7 +58,10 @@ func (a *app) newCommand() *cobra.Command {
 }
 
 func (a *app) runNew(dir string, f newFlags) error {
-	book, err := a.book("")
+	if strings.TrimSpace(f.name) == "" {
+		return &wrongUse{"the job has no name", `give one: --name "Cutbank lift station"`}
+	}
+	book, err := a.book(dir)
 	if err != nil {
 		return err
 	}
@@ -78,8 +77,7 @@ func (a *app) runNew(dir string, f newFlags) error {
 	if err != nil {
 		return err
 	}
-	b := job.Bases[0]
-	a.say("made %s for %q: base map %s, zooms %d to %d, margin %s", dir, job.Name, b.Source, b.Zooms.Min, b.Zooms.Max, job.Margin.In(job.Units))
+	a.say("made %s for %q: base map %s, margin %s", dir, job.Name, src.Name, job.Margin.In(job.Units))
 	if src.Kind == source.KindPractice {
 		a.say("%s is invented imagery, for practice only: before real work set another source in %s/job.toml", src.Name, dir)
 	}
@@ -114,7 +112,7 @@ func (f newFlags) draft(src source.Source) (pack.Draft, error) {
 			return d, fmt.Errorf("--fit-in: %w", err)
 		}
 	}
-	if d.Zooms, err = f.zoomRange(src); err != nil {
+	if d.Zooms, d.AutoZooms, err = f.zoomRange(); err != nil {
 		return d, err
 	}
 	if f.ticket != "" || f.validUntil != "" {
@@ -126,17 +124,18 @@ func (f newFlags) draft(src source.Source) (pack.Draft, error) {
 	return d, f.shapes(&d)
 }
 
-func (f newFlags) zoomRange(src source.Source) (tiles.Zooms, error) {
-	switch len(f.zooms) {
-	case 0:
-		z := tiles.Zooms{Min: max(defaultZooms.Min, src.Zooms.Min), Max: min(defaultZooms.Max, src.Zooms.Max)}
-		z.Min = min(z.Min, z.Max)
-		return z, nil
-	case 2:
-		z := tiles.Zooms{Min: f.zooms[0], Max: f.zooms[1]}
-		return z, z.Check()
+func (f newFlags) zoomRange() (z tiles.Zooms, auto bool, err error) {
+	if f.zooms == "" {
+		return z, true, nil
 	}
-	return tiles.Zooms{}, &wrongUse{"--zooms wants two numbers", "such as --zooms 14,21"}
+	low, high, _ := strings.Cut(strings.ReplaceAll(f.zooms, "-", ","), ",")
+	var errLow, errHigh error
+	z.Min, errLow = strconv.Atoi(strings.TrimSpace(low))
+	z.Max, errHigh = strconv.Atoi(strings.TrimSpace(high))
+	if errLow != nil || errHigh != nil {
+		return z, false, &wrongUse{fmt.Sprintf("--zooms %q wants two numbers", f.zooms), "such as --zooms 14,21"}
+	}
+	return z, false, z.Check()
 }
 
 func (f newFlags) shapes(d *pack.Draft) error {
@@ -150,6 +149,9 @@ func (f newFlags) shapes(d *pack.Draft) error {
 		lat, lon, err := measure.ParsePlace(f.around)
 		if err != nil {
 			return fmt.Errorf("--around: %w", err)
+		}
+		if (lat < -90 || lat > 90) && lon >= -90 && lon <= 90 {
+			return &wrongUse{fmt.Sprintf("--around %s: a latitude is between -90 and 90", f.around), fmt.Sprintf("latitude comes first: did you mean %v,%v?", lon, lat)}
 		}
 		radius, err := measure.ParseDistance(f.radius)
 		if err != nil {

@@ -2,12 +2,14 @@ package main
 
 import (
 	"context"
+	"fmt"
 
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/pack/fill"
+	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
@@ -51,7 +53,7 @@ func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) 
 	if w, err = a.open(dir, true); err != nil {
 		return err
 	}
-	defer closeInto(w.closer, &err)
+	defer func() { closeInto(w.closer, &err) }()
 	fit := true
 	for i := range w.job.Bases {
 		src, shelf, err := w.base(i)
@@ -76,9 +78,15 @@ func (w *work) refusals(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	for _, p := range plans {
+	for i, p := range plans {
 		if p.Refused != nil {
 			return p.Refused
+		}
+		if p.Source.URL == "" {
+			continue // practice: started when it is needed
+		}
+		if _, err := p.Source.Address(tiles.ID{}); err != nil { // a key that is not set
+			return fmt.Errorf("base %d of the job: %w", i+1, err)
 		}
 	}
 	return nil
@@ -91,7 +99,11 @@ func (a *app) packBase(ctx context.Context, job pack.Job, i int, src source.Sour
 		Planned: func(p pack.Plan) {
 			a.note("%s: %d tiles wanted, %d to ask %s for", job.Name, p.Tiles, p.Fetch, src.Name)
 			fetching.total = p.Fetch
+			if !p.Fits() {
+				a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
+			}
 		},
+		Waiting:  func() { a.note("another run is fetching from %s: waiting for it", src.Name) },
 		Fetching: fetching.tally, Writing: writing.to,
 	})
 	fetching.stop()
@@ -105,7 +117,7 @@ func (a *app) packBase(ctx context.Context, job pack.Job, i int, src source.Sour
 		return false, err
 	}
 	if asJSON {
-		return c.Verdict == check.Fit, a.json(packDocument{r, c.Verdict})
+		return c.Verdict == check.Fit, a.json(packDocument{r, c.Verdict}, len(job.Bases) == 1)
 	}
 	a.showPacked(r)
 	a.showCheck(c)
@@ -115,7 +127,7 @@ func (a *app) packBase(ctx context.Context, job pack.Job, i int, src source.Sour
 func (a *app) showPacked(r fill.Report) {
 	a.say("packed %s: %d tiles, %s", r.File, r.Tiles, measure.Size(r.Bytes))
 	if r.Requests == 0 {
-		a.say("nothing was fetched: all %d tiles wanted are in the office store and still fresh", r.Wanted)
+		a.say("nothing was fetched: the office store knows all %d tiles wanted, and they are still fresh", r.Wanted)
 		return
 	}
 	a.say("fetched %d (%s), confirmed unchanged %d, reused %d, absent at the source %d; %d requests in %s",

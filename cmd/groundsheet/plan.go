@@ -1,51 +1,130 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"os"
+	"slices"
+	"strings"
 	"text/tabwriter"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack"
+	"groundsheet/pack/fill"
+	"groundsheet/pack/picture"
 	"groundsheet/tiles/measure"
 )
 
+type planFlags struct {
+	json        bool
+	sample      int
+	picture     string
+	pictureZoom int
+}
+
 func (a *app) planCommand() *cobra.Command {
-	var asJSON bool
+	var f planFlags
 	c := &cobra.Command{
 		Use: "plan DIR", Short: "Say what the job wants: tiles, megabytes, minutes, and whether the terms allow it",
 		Long: `plan works out every tile the job wants. It asks no server and changes nothing
-on disk. With --json it prints one document (several bases: one a line):
-job, source, zooms[zoom, tiles, held, absent, stale, fetch, bytes_estimate,
-seconds_estimate, ground_resolution_m], tiles, fetch, bytes_estimate,
-seconds_estimate, guessed, fit_in, refused (null or why). A refused plan exits
-with 2.`,
+on disk, unless --sample has it fetch a few tiles, so that megabytes are
+measured and not guessed. With --json it prints one document (several bases: one a
+line): job, source, zooms[zoom, tiles, held, absent, stale, fetch,
+bytes_estimate, seconds_estimate, ground_resolution_m, guessed], tiles, fetch,
+bytes_estimate, seconds_estimate, guessed, fit_in, fits, advice[reading_m,
+zoom_to_place, pixels_at_deepest, native_zoom, magnified, chosen],
+proposals[what, write, tiles, bytes_estimate, fits], refused (null or why). A
+refused plan exits with 2.`,
 		Args: folderArg,
-		RunE: func(c *cobra.Command, args []string) error { return a.runPlan(c.Context(), args[0], asJSON) },
+		RunE: func(c *cobra.Command, args []string) error { return a.runPlan(c.Context(), args[0], f) },
 	}
-	c.Flags().BoolVar(&asJSON, "json", false, "print the plan as JSON")
+	fl := c.Flags()
+	fl.BoolVar(&f.json, "json", false, "print the plan as JSON")
+	fl.IntVar(&f.sample, "sample", 0, "fetch this many tiles first, spread over zooms and ground, and keep them")
+	fl.StringVar(&f.picture, "picture", "", "draw the area, its margin and the tiles of a zoom into this PNG file")
+	fl.IntVar(&f.pictureZoom, "picture-zoom", -1, "the zoom to draw (else the deepest)")
 	return c
 }
 
-func (a *app) runPlan(ctx context.Context, dir string, asJSON bool) (err error) {
+func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) {
+	if f.sample < 0 {
+		return &wrongUse{"--sample wants a number of tiles", "such as --sample 200"}
+	}
 	w, err := a.open(dir, false)
 	if err != nil {
 		return err
 	}
-	defer closeInto(w.closer, &err)
+	defer func() { closeInto(w.closer, &err) }()
+	if f.sample > 0 {
+		if w, err = a.sample(ctx, w, dir, f.sample); err != nil {
+			return err
+		}
+	}
 	plans, err := w.plans(ctx)
 	if err != nil {
 		return err
 	}
-	var refused error
+	if err := drawPicture(plans, f); err != nil {
+		return err
+	}
+	return a.showPlans(plans, f.json)
+}
+
+// sample opens the job again with a store, and fetches a little for each base.
+func (a *app) sample(ctx context.Context, w *work, dir string, n int) (*work, error) {
+	if err := w.refusals(ctx); err != nil {
+		return w, err
+	}
+	if err := w.closer(); err != nil {
+		return w, err
+	}
+	w, err := a.open(dir, true)
+	if err != nil {
+		return &work{closer: func() error { return nil }}, err
+	}
+	for i := range w.job.Bases {
+		src, shelf, err := w.base(i)
+		if err != nil {
+			return w, err
+		}
+		m := a.meter("sampling")
+		m.total = int64(n)
+		tally, err := fill.Sample(ctx, fill.Options{Job: w.job, Base: i, Source: src, Shelf: shelf, Log: a.log(), Fetching: m.tally}, n)
+		m.stop()
+		if err != nil {
+			return w, err
+		}
+		a.note("sampled %s: %d images, %s, %d absent", src.Name, tally.New+tally.Unchanged, measure.Size(tally.Bytes), tally.Absent)
+	}
+	return w, nil
+}
+
+func drawPicture(plans []pack.Plan, f planFlags) error {
+	if f.picture == "" || len(plans[0].Covers) == 0 {
+		return nil // a refused plan has nothing to draw, and says why
+	}
+	zoom := f.pictureZoom
+	if zoom < 0 {
+		zoom = plans[0].Base.Zooms.Max
+	}
+	var b bytes.Buffer
+	if err := picture.Write(&b, plans[0], zoom); err != nil {
+		return err
+	}
+	return os.WriteFile(f.picture, b.Bytes(), 0o644)
+}
+
+func (a *app) showPlans(plans []pack.Plan, asJSON bool) error {
+	var refused, err error
 	for _, p := range plans {
 		if p.Refused != nil {
 			refused = p.Refused
 		}
 		if asJSON {
-			err = a.json(p.Document())
+			err = a.json(p.Document(), len(plans) == 1)
 		} else {
 			err = a.showPlan(p)
 		}
@@ -64,6 +143,11 @@ func closeInto(closer func() error, err *error) {
 
 func (a *app) showPlan(p pack.Plan) error {
 	a.say("%s · base map %s · margin %s", p.Job.Name, p.Source.Name, p.Job.Margin.In(p.Job.Units))
+	lon, lat := p.Area.Bounds().Center()
+	a.say("area: %s round %.5f, %.5f (latitude, longitude)", groundArea(p.Area.SquareMetres(), p.Job.Units), lat, lon)
+	if len(p.Zooms) == 0 {
+		return nil // refused before anything was worked out; the reason follows
+	}
 	t := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "zoom\t1 px is\ttiles\theld\tstale\tabsent\tto fetch\tsize\ttime\t")
 	for _, z := range p.Zooms {
@@ -78,20 +162,74 @@ func (a *app) showPlan(p pack.Plan) error {
 		about = "a guess, nothing measured yet: "
 	}
 	a.say("total %d tiles, %d to fetch; %s%s, %s at the source's polite rate", p.Tiles, p.Fetch, about, measure.Size(p.Bytes), seconds(p.Seconds))
-	if !p.Fits() {
-		a.say("this is more than fit_in = %s: fewer zooms or a smaller margin would make it fit", p.Job.FitIn)
-	}
+	a.showAdvice(p)
+	a.showProposals(p)
 	if p.Refused == nil {
-		a.say("terms: offline %s%s", p.Source.Terms.Offline, reference(p))
+		a.say("terms: %s", termsLine(p))
 	}
 	return nil
 }
 
-func reference(p pack.Plan) string {
-	if r := p.Source.Terms.Reference; r != "" {
-		return ", " + r
+// groundArea gives square metres for people.
+func groundArea(m2 float64, units string) string {
+	const acre = 43560 * measure.Foot * measure.Foot
+	switch {
+	case units == "us" && m2 >= acre/10:
+		return fmt.Sprintf("%.2f acres", m2/acre)
+	case units == "us":
+		return fmt.Sprintf("%.0f sq ft", m2/measure.Foot/measure.Foot)
+	case m2 >= 1e6:
+		return fmt.Sprintf("%.2f km²", m2/1e6)
 	}
-	return ""
+	return fmt.Sprintf("%.0f m²", m2)
+}
+
+// showAdvice says whether the picture will be sharp enough.
+func (a *app) showAdvice(p pack.Plan) {
+	v := p.Advice
+	reading := measure.Distance(v.ReadingM).In(p.Job.Units)
+	a.say("sharpness: at zoom %d a %s reading covers %.1f pixels; zoom %d is the first with 3 or more", p.Base.Zooms.Max, reading, v.PixelsAtDeepest, v.ZoomToPlace)
+	if v.Chosen {
+		a.say("zooms: the job gives none; %d to %d were chosen", p.Base.Zooms.Min, p.Base.Zooms.Max)
+	}
+	if len(v.Magnified) == 0 {
+		return
+	}
+	sharp := fmt.Sprintf("the source's picture has %s a pixel, all of it at zoom %d", p.Source.GroundResolution.In(p.Job.Units), *v.NativeZoom)
+	deeper := strings.Trim(strings.Join(strings.Fields(fmt.Sprint(v.Magnified)), ", "), "[]")
+	if slices.Contains(v.Magnified, p.Base.Zooms.Max) {
+		a.say("waste: %s; zoom %s only magnify, and are fetched because the job says so", sharp, deeper)
+		return
+	}
+	a.say("left out: %s; zoom %s would only magnify (magnified = true in [[base]] fetches them all the same)", sharp, deeper)
+}
+
+func (a *app) showProposals(p pack.Plan) {
+	if p.Fits() {
+		return
+	}
+	a.say("this is more than fit_in = %s. What could be given up:", p.Job.FitIn)
+	for _, o := range p.Proposals {
+		fits := "still too large"
+		if o.Fits {
+			fits = "fits"
+		}
+		a.say("  %s, %d tiles, %s: %s\n      %s", measure.Size(o.Bytes), o.Tiles, fits, o.What, o.Write)
+	}
+}
+
+// termsLine says what applies to this source.
+func termsLine(p pack.Plan) string {
+	t := p.Source.Terms
+	parts := []string{"offline " + t.Offline}
+	if t.Reference != "" {
+		parts = append(parts, t.Reference)
+	}
+	parts = append(parts, fmt.Sprintf("%g requests a second over %d connections", t.RequestsPerSecond, t.Connections))
+	if t.TilesPerJob > 0 {
+		parts = append(parts, fmt.Sprintf("at most %d tiles a job", t.TilesPerJob))
+	}
+	return strings.Join(parts, "; ")
 }
 
 func seconds(s float64) string {

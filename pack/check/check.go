@@ -62,9 +62,16 @@ const MaxListed = 100
 // Options of a check. The zero value checks the pack against what it says it
 // wants.
 type Options struct {
-	Against  []tiles.Cover    // what the job wants now; nil = what the pack says
+	Against  *Job             // the job as it is now; nil = what the pack says of itself
 	Now      func() time.Time // nil = time.Now
 	Progress func(done, total int64)
+}
+
+// Job is what a job wants now, to hold a pack against.
+type Job struct {
+	Covers []tiles.Cover
+	About  pack.About        // Source.Name, Ticket, Tolerance, MarginM and Expected are compared
+	Seals  map[string]string // SHA-256 in hex of each overlay's GeoJSON, by "overlay ID"
 }
 
 // Run checks a file. A file that cannot be opened as a pack is an error of
@@ -98,7 +105,7 @@ func (c *checker) run(ctx context.Context) error {
 	if err != nil || !sound {
 		return err
 	}
-	for _, step := range []func(context.Context) error{c.wanted, c.tiles, c.strays, c.job} {
+	for _, step := range []func(context.Context) error{c.wanted, c.tiles, c.strays, c.itself, c.against, c.job} {
 		if err := step(ctx); err != nil {
 			return err
 		}

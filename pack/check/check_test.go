@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"errors"
+	"fmt"
 	"image"
 	"iter"
 	"os"
@@ -17,6 +18,7 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
+	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
 )
 
@@ -113,6 +115,18 @@ func TestFaultsAndWarnings(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	read := func(data, recorded string) overlay.Overlay {
+		o, err := overlay.Read([]byte(data), overlay.Meta{File: "o.geojson", Utility: "gas", QualityLevel: "D", Recorded: recorded}, "1")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return o
+	}
+	later := read(`{"type":"Point","coordinates":[10,10]}`, "2099-01-01")
+	box, _ := deep.Bounds()
+	partly := read(fmt.Sprintf(`{"type":"FeatureCollection","features":[{"type":"Feature","properties":{},"geometry":{"type":"Point","coordinates":[10,10]}},
+	 {"type":"Feature","properties":{},"geometry":{"type":"Point","coordinates":[%f,%f]}}]}`, (box.West+box.East)/2, (box.South+box.North)/2), "1999")
+	empty := read(`{"type":"FeatureCollection","features":[]}`, "1999")
 	cases := map[string]struct {
 		spoil                func(held)
 		about                func(*pack.About)
@@ -131,7 +145,10 @@ func TestFaultsAndWarnings(t *testing.T) {
 		"ticket no day":   {about: func(a *pack.About) { a.Ticket = &pack.Ticket{Number: "T"} }, kind: "ticket", severity: Warning, says: "not stated", verdict: Fit},
 		"picture undated": {about: func(a *pack.About) { a.Source.Captured = "" }, kind: "not stated", severity: Warning, says: "picture", verdict: Fit},
 		"not recorded":    {about: func(a *pack.About) { a.ExpectedMissing = []string{"gas"} }, kind: "no record", severity: Warning, says: "gas", verdict: Fit},
-		"overlay outside": {overlays: []overlay.Overlay{far}, kind: "outside", severity: Fault, says: "far.geojson", verdict: NotFit},
+		"overlay outside": {overlays: []overlay.Overlay{far}, kind: "outside", severity: Fault, says: `"far"`, verdict: NotFit},
+		"overlay to come": {overlays: []overlay.Overlay{later}, kind: "date", severity: Warning, says: "2099", verdict: NotFit},
+		"partly outside":  {overlays: []overlay.Overlay{partly}, kind: "outside", severity: Warning, says: "1 of the 2", verdict: Fit},
+		"overlay empty":   {overlays: []overlay.Overlay{empty}, kind: "not stated", severity: Note, says: "records nothing", verdict: Fit},
 		"overlay undated": {overlays: []overlay.Overlay{far}, kind: "not stated", severity: Warning, says: "date", verdict: NotFit},
 	}
 	for name, c := range cases {
@@ -168,9 +185,127 @@ func TestTicketOnItsLastDay(t *testing.T) {
 func TestAgainst(t *testing.T) {
 	path := write(t, whole(t), about())
 	wider := tiles.NewCover(11, []tiles.Span{{Row: 10, First: 10, Last: 12}})
-	r := verdict(t, path, Options{Against: []tiles.Cover{shallow, wider}})
+	r := verdict(t, path, Options{Against: &Job{Covers: []tiles.Cover{shallow, wider}, About: about(), Seals: map[string]string{}}})
 	if r.Verdict != NotFit || !has(r, "missing", Fault, "11/12/10") || !has(r, "stray", Note, "11/10/11") {
 		t.Errorf("%+v", r)
+	}
+}
+
+// TestGutted takes parts out of a good pack: none of it may pass.
+func TestGutted(t *testing.T) {
+	note, err := overlay.Read([]byte(`{"type":"Point","coordinates":[-178.1,84.9]}`), overlay.Meta{File: "n.geojson", Utility: "gas", QualityLevel: "D", Recorded: "1999"}, "1-gas")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, query := range map[string]string{
+		"no description":    `DELETE FROM groundsheet_document WHERE key='about'`,
+		"no area":           `DELETE FROM groundsheet_document WHERE key='area'`,
+		"other area":        `UPDATE groundsheet_document SET body='{}{}' WHERE key='area'`,
+		"no overlay":        `DELETE FROM groundsheet_overlay`,
+		"other overlay":     `UPDATE groundsheet_overlay SET features='garbage'`,
+		"wants less":        `DELETE FROM groundsheet_wanted WHERE zoom=11; DELETE FROM tiles WHERE zoom_level=11`,
+		"wants nothing":     `DELETE FROM groundsheet_wanted`,
+		"wants the world":   `INSERT INTO groundsheet_wanted VALUES(24,1,0,16777215),(24,2,0,16777215)`,
+		"wants nonsense":    `UPDATE groundsheet_wanted SET first=-1`,
+		"metadata zooms":    `UPDATE metadata SET value='10' WHERE name='maxzoom'`,
+		"no tile":           `DELETE FROM tiles`,
+		"text for a column": `INSERT INTO tiles VALUES('abc',0,0,x'00')`,
+		"impossible place":  `INSERT INTO tiles VALUES(3,99,0,x'00')`,
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := write(t, whole(t), about(), note)
+			db := sqlite.Open(path, sqlite.Options{Settings: "mode=rw"})
+			if _, err := db.Exec(query); err != nil {
+				t.Fatal(err)
+			}
+			if err := db.Close(); err != nil {
+				t.Fatal(err)
+			}
+			r, err := Run(t.Context(), path, Options{})
+			var refused *pack.NotPack
+			if err == nil && r.Verdict == Fit || err != nil && !errors.As(err, &refused) {
+				t.Errorf("%+v %v", r, err)
+			}
+		})
+	}
+}
+
+// TestJobChanged: a pack is held against more than the tiles of a job.
+func TestJobChanged(t *testing.T) {
+	a := about()
+	a.Source.Name, a.Ticket = "town", &pack.Ticket{Number: "T", ValidUntil: "2099-01-01"}
+	path := write(t, whole(t), a)
+	job := func(change func(*Job)) *Job {
+		j := &Job{Covers: []tiles.Cover{shallow, deep}, About: a, Seals: map[string]string{}}
+		change(j)
+		return j
+	}
+	if r := verdict(t, path, Options{Against: job(func(*Job) {})}); r.Verdict != Fit || len(r.Findings) > 0 {
+		t.Errorf("nothing has changed: %+v", r)
+	}
+	for says, change := range map[string]func(*Job){
+		"source":         func(j *Job) { j.About.Source.Name = "county" },
+		"ticket":         func(j *Job) { j.About.Ticket = nil },
+		"tolerance zone": func(j *Job) { j.About.Tolerance = &pack.Tolerance{EachSide: 1} },
+		"margin":         func(j *Job) { j.About.MarginM = 3 },
+		"expected":       func(j *Job) { j.About.Expected = []string{"gas"} },
+		"overlays":       func(j *Job) { j.Seals["overlay 1-gas"] = "x" },
+	} {
+		if r := verdict(t, path, Options{Against: job(change)}); r.Verdict != NotFit || !has(r, "job changed", Fault, says) {
+			t.Errorf("%s: %+v", says, r)
+		}
+	}
+}
+
+// TestDamagedPixels: an image that is whole by its markers, but cannot be
+// decoded, is found all the same.
+func TestDamagedPixels(t *testing.T) {
+	data := picture(t, 256, "jpg", 9)
+	scan := bytes.Index(data, []byte{0xff, 0xda}) + 14
+	for i := scan; i < len(data)-2; i++ {
+		data[i] = 0x55
+	}
+	if _, err := raster.Prove(data, 256); err != nil {
+		t.Fatal("the cheap proof sees it, so this tests nothing:", err)
+	}
+	h := whole(t)
+	for id := range h {
+		h.put(id, picture(t, 256, "jpg", 9), "jpg")
+	}
+	first := tiles.ID{Z: 11, X: 10, Y: 10}
+	h.put(first, data, "jpg")
+	if r := verdict(t, write(t, h, about()), Options{}); r.Verdict != NotFit || !has(r, "unreadable", Fault, first.String()) {
+		t.Errorf("%+v", r)
+	}
+}
+
+// TestForeignFile: what it should hold is not known, so it is not fit by
+// itself.
+func TestForeignFile(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "foreign.mbtiles")
+	db := sqlite.Open(path, sqlite.Options{Settings: "mode=rwc"})
+	if _, err := db.Exec(`CREATE TABLE metadata(name text, value text); CREATE TABLE tiles(zoom_level integer, tile_column integer, tile_row integer, tile_data blob);
+	 INSERT INTO metadata VALUES('format','png'),('minzoom','2'),('maxzoom','2'); INSERT INTO tiles VALUES(2,1,3,?)`, picture(t, 256, "png", 3)); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if r := verdict(t, path, Options{}); r.Verdict != NotFit || !has(r, "not a site pack", Fault, "--against") || r.TilesHeld != 1 {
+		t.Errorf("%+v", r)
+	}
+	job := &Job{Covers: []tiles.Cover{tiles.NewCover(2, []tiles.Span{{Row: 0, First: 1, Last: 1}})}}
+	if r := verdict(t, path, Options{Against: job}); r.Verdict != Fit {
+		t.Errorf("held against a job: %+v", r)
+	}
+}
+
+func TestCancelledIsNoVerdict(t *testing.T) {
+	path := write(t, whole(t), about())
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if r, err := Run(ctx, path, Options{}); !errors.Is(err, context.Canceled) {
+		t.Errorf("%+v %v", r, err)
 	}
 }
 
@@ -221,6 +356,13 @@ func harmless(t *testing.T, a, b string) bool {
 				t.Fatal(err)
 			}
 			all = append(all, id.String()+string(data))
+		}
+		for _, o := range p.Info.Overlays {
+			body, err := p.Overlay(t.Context(), o.ID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			all = append(all, o.Title+string(body))
 		}
 		return append(all, string(p.Info.Area), p.Info.Name)
 	}

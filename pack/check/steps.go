@@ -33,10 +33,13 @@ func Kinds() map[string]string {
 		"impossible":      "a tile at a place that does not exist",
 		"too large":       "the pack is larger than the job's fit_in",
 		"ticket":          "the ticket's last valid day is past or not stated",
-		"outside":         "an overlay lies wholly outside the packed area",
+		"outside":         "an overlay, or part of it, lies outside the packed area",
+		"date":            "a date that cannot be right",
 		"not stated":      "something a crew needs to know is not stated",
 		"no record":       "a utility that was notified has no overlay",
-		"not a site pack": "another program's file: what it should hold is not known",
+		"not a site pack": "another program's file: what it should hold is not known; hold it against a job",
+		"empty":           "the file holds no tile at all",
+		"job changed":     "the job is not what it was when the pack was written",
 	}
 }
 
@@ -48,6 +51,9 @@ func (c *checker) file(ctx context.Context) (bool, error) {
 	}
 	c.report.Bytes = info.Size()
 	lines, err := c.pack.Quick(ctx)
+	if ctx.Err() != nil {
+		return false, ctx.Err()
+	}
 	if err != nil {
 		lines = append(lines, err.Error())
 	}
@@ -61,22 +67,40 @@ func (c *checker) wanted(ctx context.Context) (err error) {
 	if c.holes, err = c.pack.Holes(ctx); err != nil {
 		return err
 	}
-	c.covers = c.opts.Against
-	if c.covers == nil {
-		if c.covers, err = c.pack.Wanted(ctx); err != nil {
-			return err
-		}
+	if c.covers, err = c.pack.Wanted(ctx); err != nil {
+		return err
 	}
-	if !c.pack.Info.Own {
-		c.add("not a site pack", Warning, nil, "the file does not say what it should hold; only what is in it was looked at")
+	if a := c.pack.Info.About; c.pack.Info.Own && (count(c.covers) != a.Tiles+a.Holes || a.Tiles == 0) {
+		c.add("damaged", Fault, nil, fmt.Sprintf("the pack was written with %d tiles and %d holes, and now says that it wants %d", a.Tiles, a.Holes, count(c.covers)))
 	}
-	for _, cover := range c.covers {
-		c.report.TilesWanted += int64(cover.Count())
+	c.sameZooms()
+	if c.opts.Against != nil {
+		c.covers = c.opts.Against.Covers
 	}
-	if c.pack.Info.Own && c.report.TilesWanted == 0 {
-		c.add("damaged", Fault, nil, "the pack says that it wants no tile at all")
+	if !c.pack.Info.Own && c.opts.Against == nil {
+		c.add("not a site pack", Fault, nil, "another program's file does not say what it should hold: hold it against a job with --against")
 	}
+	c.report.TilesWanted = count(c.covers)
 	return nil
+}
+
+func count(covers []tiles.Cover) (n int64) {
+	for _, cover := range covers {
+		n += int64(cover.Count())
+	}
+	return n
+}
+
+// sameZooms holds what a map program reads (the metadata) against what is
+// wanted.
+func (c *checker) sameZooms() {
+	if !c.pack.Info.Own || len(c.covers) == 0 {
+		return
+	}
+	low, high := c.covers[0].Zoom(), c.covers[len(c.covers)-1].Zoom()
+	if z := c.pack.Info.Zooms; z.Min != low || z.Max != high {
+		c.add("damaged", Fault, nil, fmt.Sprintf("the metadata say zooms %d to %d, the pack was written for %d to %d", z.Min, z.Max, low, high))
+	}
 }
 
 // tiles reads and decodes every wanted tile, on all cores.
@@ -179,10 +203,21 @@ func (c *checker) strays(ctx context.Context) error {
 	for _, cover := range c.covers {
 		byZoom[uint32(cover.Zoom())] = cover
 	}
-	for t, err := range c.pack.Places(ctx) {
-		if err != nil {
-			return err
+	places := 0
+	defer func() {
+		if places == 0 {
+			c.add("empty", Fault, nil, "there is nothing to show")
 		}
+	}()
+	for t, err := range c.pack.Places(ctx) {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil {
+			c.add("damaged", Fault, nil, err.Error())
+			return nil
+		}
+		places++
 		switch {
 		case !t.Valid():
 			c.add("impossible", Fault, nil, "the file holds a tile at a place that does not exist")
@@ -206,7 +241,13 @@ func (c *checker) foreign(ctx context.Context, t tiles.ID) error {
 
 // job looks at what the pack says of the job.
 func (c *checker) job(context.Context) error {
-	c.report.Holes = int64(len(c.holes))
+	for _, cover := range c.covers {
+		for hole := range c.holes {
+			if cover.Has(hole) {
+				c.report.Holes++
+			}
+		}
+	}
 	a := c.pack.Info.About
 	if !c.pack.Info.Own {
 		return nil
@@ -243,15 +284,22 @@ func (c *checker) ticket(a pack.About) {
 }
 
 func (c *checker) overlay(s pack.Summary) {
-	b, o := c.pack.Info.Bounds, s.Bounds
-	if o.West > b.East || o.East < b.West || o.South > b.North || o.North < b.South {
+	switch {
+	case s.Features == 0:
+		c.add("not stated", Note, nil, fmt.Sprintf("overlay %q records nothing here", s.Title))
+	case s.Outside == s.Features:
 		c.add("outside", Fault, nil, fmt.Sprintf("overlay %q lies wholly outside the packed area: is it the right file, with longitude first?", s.Title))
+	case s.Outside > 0:
+		c.add("outside", Warning, nil, fmt.Sprintf("%d of the %d features of overlay %q lie outside the packed area: is that right?", s.Outside, s.Features, s.Title))
 	}
 	if s.QualityLevel == "" {
 		c.add("not stated", Warning, nil, fmt.Sprintf("overlay %q does not state a quality level", s.Title))
 	}
-	if s.Recorded == "" {
+	switch today := c.opts.Now().Format(time.DateOnly); {
+	case s.Recorded == "":
 		c.add("not stated", Warning, nil, fmt.Sprintf("overlay %q does not state its date", s.Title))
+	case s.Recorded > today:
+		c.add("date", Warning, nil, fmt.Sprintf("overlay %q is dated %s, which is still to come", s.Title, s.Recorded))
 	}
 	if s.Unlocated > 0 {
 		c.add("not stated", Warning, nil, fmt.Sprintf("overlay %q has %d records without a place; they are not on the map", s.Title, s.Unlocated))

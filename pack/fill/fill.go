@@ -5,11 +5,13 @@ package fill
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"fmt"
 	"iter"
 	"log/slog"
 	"net/http"
+	"slices"
 	"time"
 
 	"github.com/paulmach/orb"
@@ -36,6 +38,7 @@ type Options struct {
 	Fetching func(fetch.Tally)       // progress of fetching; may be nil
 	Writing  func(done, total int64) // progress of writing; may be nil
 	Planned  func(pack.Plan)         // told once, before the first request; may be nil
+	Waiting  func()                  // told once when another run has to be waited for; may be nil
 	Log      *slog.Logger            // nil = silent
 }
 
@@ -74,14 +77,13 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	if plan.Refused != nil {
 		return Report{}, plan.Refused
 	}
-	overlays, err := o.Job.ReadOverlays()
-	if err != nil {
-		return Report{}, err
+	if err := pack.CanWrite(o.Job.PackPath(o.Base)); err != nil {
+		return Report{}, err // known before anything is fetched
 	}
 	if o.Planned != nil {
 		o.Planned(plan)
 	}
-	tally, err := o.fetch(ctx, plan)
+	tally, err := o.fetch(ctx, o.wants(ctx, plan), plan.Fetch)
 	if err != nil {
 		return Report{}, err
 	}
@@ -89,7 +91,6 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	if err != nil {
 		return Report{}, err
 	}
-	content.Overlays = overlays
 	w, err := pack.Write(ctx, o.Job.PackPath(o.Base), content, pack.WriteOptions{Now: o.Now, Progress: o.Writing})
 	if err != nil {
 		return Report{}, err
@@ -107,10 +108,17 @@ func Run(ctx context.Context, o Options) (Report, error) {
 // fetch asks the source for what the plan wants and the store does not hold
 // fresh. A practice source without an address is started for the time of the
 // run: a real server on loopback.
-func (o Options) fetch(ctx context.Context, plan pack.Plan) (fetch.Tally, error) {
-	if plan.Fetch == 0 {
+func (o Options) fetch(ctx context.Context, wants iter.Seq[fetch.Want], count int64) (fetch.Tally, error) {
+	if count == 0 {
 		return fetch.Tally{}, nil
 	}
+	// Another run may be fetching the same; what it keeps is not asked for again,
+	// because the wants are looked up after the turn has come.
+	release, err := o.Shelf.Turn(ctx, o.Waiting)
+	if err != nil {
+		return fetch.Tally{}, err
+	}
+	defer release() //nolint:errcheck // the turn ends with the process at the latest
 	src := o.Source
 	if src.Kind == source.KindPractice && src.URL == "" {
 		running, err := practice.Start(ctx, "", practice.Options{Area: src.Bounds, Zooms: src.Zooms})
@@ -120,7 +128,7 @@ func (o Options) fetch(ctx context.Context, plan pack.Plan) (fetch.Tally, error)
 		defer running.Close() //nolint:errcheck // its only user is done
 		src.URL = running.URL
 	}
-	return fetch.Run(ctx, src, o.Shelf, o.wants(ctx, plan), fetch.Options{
+	return fetch.Run(ctx, src, o.Shelf, wants, fetch.Options{
 		Client: o.Client, Now: o.Now, Progress: o.Fetching, Log: o.Log,
 	})
 }
@@ -174,13 +182,16 @@ func (o Options) content(plan pack.Plan) (pack.Content, error) {
 		return pack.Content{}, err
 	}
 	return pack.Content{
-		About: about(o.Job, plan), Terms: o.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
+		About: About(plan), Terms: o.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
+		Overlays: plan.Overlays, Quality: plan.Base.Quality,
 		Tiles: o.Shelf.In,
 	}, nil
 }
 
-func about(j pack.Job, plan pack.Plan) pack.About {
-	src := plan.Source
+// About is what a pack of the plan says of the job; what comes with writing
+// (counts, times, hashes) is left out.
+func About(plan pack.Plan) pack.About {
+	j, src := plan.Job, plan.Source
 	a := pack.About{
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
@@ -188,12 +199,19 @@ func about(j pack.Job, plan pack.Plan) pack.About {
 		Ticket:   j.Ticket, Tolerance: j.Tolerance, Expected: j.Expected, ExpectedMissing: j.Unrecorded(),
 		MarginM: j.Margin.Metres(), FitInBytes: int64(j.FitIn),
 		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,
-		GroundResolution: plan.Zooms[len(plan.Zooms)-1].GroundResolution,
+		GroundResolution: deepestResolution(plan),
 	}
 	if src.Terms != nil {
 		a.Source.Reference, a.Source.Permission = src.Terms.Reference, src.Terms.Permission
 	}
 	return a
+}
+
+func deepestResolution(plan pack.Plan) float64 {
+	if len(plan.Zooms) == 0 {
+		return 0
+	}
+	return plan.Zooms[len(plan.Zooms)-1].GroundResolution
 }
 
 // bounds is the box round the area and its margin: every zoom covers it as far
@@ -203,8 +221,17 @@ func bounds(a area.Area, whole orb.MultiPolygon) tiles.Box {
 		return a.Bounds()
 	}
 	b := whole.Bound()
+	if b.Right()-b.Left() > 180 {
+		// It crosses the antimeridian: MBTiles bounds cannot. The larger side is
+		// where a reader should begin.
+		b = slices.MaxFunc(whole, func(a, b orb.Polygon) int {
+			return cmp.Compare(width(a), width(b))
+		}).Bound()
+	}
 	return tiles.Box{West: max(b.Left(), -180), South: max(b.Bottom(), -tiles.MaxLatitude), East: min(b.Right(), 180), North: min(b.Top(), tiles.MaxLatitude)}
 }
+
+func width(p orb.Polygon) float64 { return p.Bound().Right() - p.Bound().Left() }
 
 // outlines draws the dig area and its margin for the map.
 func outlines(dig, whole orb.MultiPolygon) ([]byte, error) {

@@ -154,3 +154,60 @@ func inOrder(c tiles.Cover, held map[tiles.ID]store.Record) iter.Seq2[store.Reco
 		}
 	}
 }
+
+// TestSample fetches a few tiles spread over zooms and ground; a plan drawn
+// then is measured, not guessed, and near what the pack comes to.
+func TestSample(t *testing.T) {
+	o, running := bench(t)
+	o.Job.Around[0].Radius = 150
+	draw := func() pack.Plan {
+		p, err := pack.DrawPlan(t.Context(), pack.PlanOptions{Job: o.Job, Source: o.Source, Shelf: o.Shelf})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	if before := draw(); !before.Guessed {
+		t.Error("nothing is measured, and the plan does not say that it guesses")
+	}
+	tally, err := Sample(t.Context(), o, 30)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if sent := running.Server.Counts().Sent; sent < 28 || sent > 30 || tally.New != int(sent) {
+		t.Errorf("%d images for a sample of 30: %+v", sent, tally)
+	}
+	p := draw()
+	for _, z := range p.Zooms {
+		if z.Held == 0 {
+			t.Errorf("zoom %d was not sampled", z.Zoom)
+		}
+	}
+	r := run(t, o, time.Now())
+	var images int64
+	for _, c := range p.Covers {
+		for rec, err := range o.Shelf.In(t.Context(), c, false) {
+			if err != nil {
+				t.Fatal(err)
+			}
+			images += int64(rec.Bytes)
+		}
+	}
+	if p.Guessed || float64(p.Bytes) < 0.8*float64(images) || float64(p.Bytes) > 1.25*float64(images) {
+		t.Errorf("estimated %d bytes from a sample, the images are %d (guessed %v)", p.Bytes, images, p.Guessed)
+	}
+	if r.Fetched != r.Wanted-int64(tally.New) {
+		t.Errorf("the sample was fetched again: %+v", r)
+	}
+}
+
+// TestJPEGQuality packs smaller images, and leaves the store as it is.
+func TestJPEGQuality(t *testing.T) {
+	o, _ := bench(t)
+	full := run(t, o, time.Now())
+	o.Job.Bases[0].Quality = 40
+	small := run(t, o, time.Now())
+	if small.Recoded != small.Tiles || small.Bytes >= full.Bytes*9/10 || small.Requests != 0 {
+		t.Errorf("full %+v\nsmall %+v", full, small)
+	}
+}

@@ -3,6 +3,7 @@ package overlay
 import (
 	"fmt"
 	"io"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -77,7 +78,7 @@ func Read(data []byte, m Meta, id string) (Overlay, error) {
 	}
 	o := Overlay{Meta: m, ID: id, Kind: kind}
 	if o.Title == "" {
-		o.Title = m.File
+		o.Title = strings.TrimSuffix(filepath.Base(m.File), filepath.Ext(m.File)) // not the folders of the office
 	}
 	for _, f := range features {
 		if f.Geometry == nil {
@@ -89,14 +90,14 @@ func Read(data []byte, m Meta, id string) (Overlay, error) {
 		}
 		o.Features = append(o.Features, f)
 	}
-	if len(o.Features) == 0 {
-		return Overlay{}, fmt.Errorf("overlay %s: nothing in it has a place on the map: take it out of the job or mend the file", m.File)
-	}
 	return o, nil
 }
 
-// Bounds is the ground box round all features.
+// Bounds is the ground box round all features; zero when there is none.
 func (o Overlay) Bounds() tiles.Box {
+	if len(o.Features) == 0 {
+		return tiles.Box{}
+	}
 	b := o.Features[0].Geometry.Bound()
 	for _, f := range o.Features[1:] {
 		b = b.Union(f.Geometry.Bound())
@@ -106,6 +107,18 @@ func (o Overlay) Bounds() tiles.Box {
 
 // WriteGeoJSON writes the features as one FeatureCollection.
 func (o Overlay) WriteGeoJSON(w io.Writer) error { return geojson.Write(w, o.Features) }
+
+// Outside counts the features that do not touch a ground box.
+func (o Overlay) Outside(b tiles.Box) int {
+	box := orb.Bound{Min: orb.Point{b.West, b.South}, Max: orb.Point{b.East, b.North}}
+	n := 0
+	for _, f := range o.Features {
+		if !f.Geometry.Bound().Intersects(box) {
+			n++
+		}
+	}
+	return n
+}
 
 // Readings counts the points; a MultiPoint counts for each.
 func (o Overlay) Readings() int {
@@ -121,7 +134,11 @@ func (o Overlay) Readings() int {
 	return n
 }
 
-// Slug makes a file name into an ID: lower-case letters, digits and dashes.
+// longestSlug leaves room in a file name, which has 255 bytes at most.
+const longestSlug = 80
+
+// Slug makes a name into an ID for files and addresses: at most 80 lower-case
+// letters, digits and dashes.
 func Slug(s string) string {
 	var b strings.Builder
 	for _, r := range strings.ToLower(s) {
@@ -132,7 +149,11 @@ func Slug(s string) string {
 			b.WriteByte('-')
 		}
 	}
-	if out := strings.Trim(b.String(), "-"); out != "" {
+	out := b.String()
+	if len(out) > longestSlug {
+		out = out[:longestSlug]
+	}
+	if out = strings.Trim(out, "-"); out != "" {
 		return out
 	}
 	return "untitled"

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
 )
@@ -22,7 +23,7 @@ func TestDepthUnits(t *testing.T) {
 	// (NIST SP 811, B.6).
 	cases := map[string]float64{
 		`{"depth":"3ft 5in"}`: 41 * 0.0254, `{"depth":"3'5\""}`: 41 * 0.0254, `{"depth_in":41}`: 41 * 0.0254,
-		`{"depth_ft":3.5}`: 42 * 0.0254, `{"depth_m":1.04}`: 1.04, `{"Depth_CM":104}`: 1.04, `{"depth":"1.04 m"}`: 1.04,
+		`{"depth_ft":3.5}`: 42 * 0.0254, `{"depth_m":1.04}`: 1.04, `{"Depth_CM":104}`: 1.04, `{"depth_ft":"3.5"}`: 42 * 0.0254, `{"depth_m":"1.04"}`: 1.04, `{"depth (ft)":3.5}`: 42 * 0.0254, `{"Depth in":41}`: 41 * 0.0254, `{"depth":"1.04 m"}`: 1.04,
 	}
 	for properties, want := range cases {
 		t.Run(properties, func(t *testing.T) {
@@ -31,8 +32,8 @@ func TestDepthUnits(t *testing.T) {
 				t.Fatal(err)
 			}
 			got, ok := o.Features[0].Properties["depth_m"].(float64)
-			if !ok && strings.Contains(properties, "depth_m") {
-				t.Fatalf("depth_m is lost: %v", o.Features[0].Properties)
+			if !ok {
+				t.Fatalf("depth_m is no number: %v", o.Features[0].Properties)
 			}
 			if math.Abs(got-want) > 1e-7 {
 				t.Errorf("%v m, want %v", got, want)
@@ -46,8 +47,10 @@ func TestRefusals(t *testing.T) {
 		"no unit":       {`{"depth":3.5}`, "no unit"},
 		"no unit text":  {`{"depth":"3.5"}`, "unit"},
 		"two depths":    {`{"depth_m":1,"depth_ft":3}`, "keep one"},
-		"too deep":      {`{"depth_ft":99999}`, "is the unit right"},
+		"too deep":      {`{"depth_ft":900}`, "is the unit right"},
 		"negative":      {`{"depth_m":-1}`, "is the unit right"},
+		"two units":     {`{"depth_ft":"1.5m"}`, "the name says the unit"},
+		"unit in both":  {`{"depth_m":"3ft 5in"}`, "the name says the unit"},
 		"list as depth": {`{"depth":[1]}`, "neither"},
 	}
 	for name, c := range cases {
@@ -99,8 +102,9 @@ func TestUnlocatedAreCounted(t *testing.T) {
 	if b := o.Bounds(); b.West != -105.001 || b.North != 40.001 {
 		t.Errorf("bounds %v", b)
 	}
-	if _, err := Read([]byte(`{"type":"Feature","geometry":null,"properties":{}}`), water(), "w"); err == nil {
-		t.Error("an overlay with nothing to draw was let through")
+	// Searched and nothing recorded is something worth knowing.
+	if o, err := Read([]byte(`{"type":"FeatureCollection","features":[]}`), water(), "w"); err != nil || len(o.Features) != 0 || o.Bounds() != (tiles.Box{}) {
+		t.Errorf("an empty record: %+v %v", o, err)
 	}
 }
 
@@ -161,8 +165,9 @@ func FuzzRead(f *testing.F) {
 			return
 		}
 		for _, feature := range o.Features {
-			if d, ok := feature.Properties["depth_m"].(float64); ok && !(d >= 0 && d <= 1000) {
-				t.Fatalf("depth %v", d)
+			depth, given := feature.Properties["depth_m"]
+			if d, ok := depth.(float64); given && depth != nil && depth != "" && (!ok || !(d >= 0 && d <= 100)) {
+				t.Fatalf("depth %v", depth)
 			}
 		}
 		var out bytes.Buffer

@@ -3,6 +3,7 @@ package overlay
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"groundsheet/tiles/measure"
@@ -15,9 +16,10 @@ type quantity struct {
 	most float64
 }
 
-// Limits catch a wrong unit: nothing buried by hand or machine is deeper than
-// a kilometre, and no record is useful with an accuracy worse than one.
-var quantities = []quantity{{"depth", 1000}, {"accuracy", 1000}}
+// Limits catch a wrong unit: no utility that a crew looks for lies deeper than
+// 100 m, and no record is useful with an accuracy worse than a kilometre
+// (common practice, no source).
+var quantities = []quantity{{"depth", 100}, {"accuracy", 1000}}
 
 var suffixes = []struct {
 	name   string
@@ -41,7 +43,7 @@ func normal(in map[string]any) (map[string]any, error) {
 		if metres < 0 || metres > q.most || math.IsNaN(metres) {
 			return nil, fmt.Errorf("%s = %v is %g m: not between 0 and %g m; is the unit right?", from, in[from], metres, q.most)
 		}
-		if from != q.name+"_m" {
+		if _, isNumber := in[from].(float64); from != q.name+"_m" || !isNumber {
 			out[q.name+"_m"] = math.Round(metres*1e7) / 1e7 // no digits that only arithmetic made
 		}
 	}
@@ -69,7 +71,7 @@ func (q quantity) find(in map[string]any) (metres float64, from string, err erro
 // unitOf tells whether a property name is this quantity, and the metres in its
 // unit; 0 when the unit has to be in the text.
 func (q quantity) unitOf(key string) (float64, bool) {
-	low := strings.ToLower(key)
+	low := strings.NewReplacer(" (", "_", "(", "_", ")", "", " ", "_").Replace(strings.ToLower(strings.TrimSpace(key)))
 	if low == q.name {
 		return 0, true
 	}
@@ -92,6 +94,13 @@ func (q quantity) read(key string, value any, unit float64) (float64, error) {
 	text, isText := value.(string)
 	if !isText {
 		return 0, fmt.Errorf("%s = %v is neither a number nor a text with a unit", key, value)
+	}
+	if unit > 0 { // the name has said the unit; the text may not say another
+		v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+		if err != nil {
+			return 0, fmt.Errorf("%s = %q: the name says the unit, so only a number can follow; name it %s to write the unit in the text", key, text, q.name)
+		}
+		return v * unit, nil
 	}
 	d, err := measure.ParseDistance(text)
 	if err != nil {

@@ -81,6 +81,10 @@ func (r *run) image(ctx context.Context, a answer) (outcome, *trouble, error) {
 		return outcome{}, bad, err
 	}
 	picture, err := raster.Prove(data, r.src.TileSize)
+	var flaw *raster.Flaw
+	if errors.As(err, &flaw) && flaw.Why == raster.WrongSize {
+		return outcome{}, &trouble{why: err.Error() + ": set tile_size in sources.toml to what the source sends"}, nil
+	}
 	if err != nil {
 		return outcome{}, &trouble{why: err.Error()}, nil
 	}

@@ -54,7 +54,7 @@ func ParseDistance(s string) (Distance, error) {
 	if feet, inches, ok := splitFeet(s); ok {
 		return whole(feet*Foot + inches*Inch), nil
 	}
-	v, err := parse("distance", s, distances, `"50ft", "24in", "15m", "0.5mi"`)
+	v, err := parse("distance", strings.ToLower(s), distances, `"50ft", "24in", "15m", "0.5mi"`)
 	return whole(v), err
 }
 
@@ -64,7 +64,7 @@ func whole(metres float64) Distance { return Distance(math.Round(metres*1e9) / 1
 
 // splitFeet reads "3ft 5in", "3 ft 5 in", 3'5", 3' and 5" into feet and inches.
 func splitFeet(s string) (feet, inches float64, ok bool) {
-	text := strings.NewReplacer("′", "'", "’", "'", "″", `"`, "”", `"`, "feet", "'", "ft", "'", "inches", `"`, "in", `"`).Replace(strings.TrimSpace(s))
+	text := strings.NewReplacer("′", "'", "’", "'", "″", `"`, "”", `"`, "feet", "'", "ft", "'", "inches", `"`, "in", `"`).Replace(strings.ToLower(strings.TrimSpace(s)))
 	before, after, hasFeet := strings.Cut(text, "'")
 	after = strings.TrimSpace(after)
 	if !hasFeet {
@@ -163,7 +163,11 @@ func (d Distance) String() string {
 // to within a nanometre.
 func (d Distance) Text(units string) string {
 	if units == "us" {
-		for _, u := range []unit{{"ft", Foot}, {"in", Inch}} {
+		in := []unit{{"ft", Foot}, {"in", Inch}}
+		if d >= Mile/2 {
+			in = []unit{{"mi", Mile}, {"ft", Foot}}
+		}
+		for _, u := range in {
 			v := math.Round(float64(d)/u.of*1000) / 1000
 			if v > 0 && math.Abs(v*u.of-float64(d)) < 1e-9 {
 				return strconv.FormatFloat(v, 'f', -1, 64) + u.name

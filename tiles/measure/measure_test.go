@@ -14,7 +14,7 @@ func TestParseDistance(t *testing.T) {
 		text string
 		want float64
 	}{
-		{"50ft", 15.24}, {"50 ft", 15.24}, {"24in", 0.6096}, {"15m", 15}, {"0.5mi", 804.672},
+		{"50ft", 15.24}, {"50 ft", 15.24}, {"3 Feet", 0.9144}, {"15M", 15}, {"2 Inches", 0.0508}, {"24in", 0.6096}, {"15m", 15}, {"0.5mi", 804.672},
 		{"3ft 5in", 41 * Inch}, {"3 ft 4 in", 40 * Inch}, {`3'5"`, 41 * Inch}, {"3′ 5″", 41 * Inch},
 		{`41"`, 41 * Inch}, {"6'", 6 * Foot}, {"2km", 2000}, {"104cm", 1.04}, {"100yd", 91.44}, {"1.5ft", 1.5 * Foot}, {"0m", 0},
 	}
@@ -99,7 +99,7 @@ func FuzzParseDistance(f *testing.F) {
 }
 
 func TestTextReadsBack(t *testing.T) {
-	for text, units := range map[string]string{"50ft": "us", "24in": "us", "2.5in": "us", "7.5ft": "us", "15.24m": "metric", "0m": "us", "1.23456789m": "us"} {
+	for text, units := range map[string]string{"50ft": "us", "24in": "us", "2.5in": "us", "7.5ft": "us", "15.24m": "metric", "0m": "us", "1.23456789m": "us", "60mi": "us"} {
 		d, err := ParseDistance(text)
 		if err != nil {
 			t.Fatal(err)

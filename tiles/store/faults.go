@@ -4,9 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"syscall"
 
-	"github.com/mattn/go-sqlite3"
+	"groundsheet/tiles/sqlite"
 )
 
 // DiskFull says that the disk under the store takes no more. What was kept
@@ -65,38 +64,17 @@ func (s *Shelf) fault(doing string, err error) error {
 	if err == nil {
 		return nil
 	}
-	if noRoom(err) {
+	switch sqlite.Sort(err) {
+	case sqlite.NoRoom:
 		return &DiskFull{s.path, err}
-	}
-	var se sqlite3.Error
-	if errors.As(err, &se) {
-		switch se.Code {
-		case sqlite3.ErrNotADB, sqlite3.ErrCorrupt:
-			return &Damaged{s.path, err}
-		case sqlite3.ErrBusy, sqlite3.ErrLocked:
-			return fmt.Errorf("%s %s: another run has been writing to it for %v; wait for it to end, then run again: %w", doing, s.path, busyWait, err)
-		case sqlite3.ErrCantOpen, sqlite3.ErrReadonly, sqlite3.ErrPerm:
-			return fmt.Errorf("%s %s: not permitted here (the store needs a folder you may write to): %w", doing, s.path, err)
-		}
+	case sqlite.Damaged:
+		return &Damaged{s.path, err}
+	case sqlite.Busy:
+		return fmt.Errorf("%s %s: another run has been writing to it for %v; wait for it to end, then run again: %w", doing, s.path, busyWait, err)
+	case sqlite.Denied:
+		return fmt.Errorf("%s %s: not permitted here (the store needs a folder you may write to): %w", doing, s.path, err)
 	}
 	return fmt.Errorf("%s %s: %w", doing, s.path, err)
-}
-
-// noRoom reports whether an error means that the disk takes no more.
-func noRoom(err error) bool {
-	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
-		return true
-	}
-	var se sqlite3.Error
-	if !errors.As(err, &se) {
-		return false
-	}
-	switch se.ExtendedCode {
-	case sqlite3.ErrIoErrWrite, sqlite3.ErrIoErrFsync, sqlite3.ErrIoErrDirFsync, sqlite3.ErrIoErrTruncate,
-		sqlite3.ErrIoErrSHMSize, sqlite3.ErrIoErrSHMMap:
-		return true
-	}
-	return se.Code == sqlite3.ErrFull || se.SystemErrno == syscall.ENOSPC || se.SystemErrno == syscall.EDQUOT
 }
 
 // missing reports whether a file does not exist.

@@ -3,16 +3,16 @@ package store
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
+	"strings"
 	"time"
 
-	"github.com/mattn/go-sqlite3"
+	"groundsheet/tiles/sqlite"
 )
 
 const (
 	applicationID = 0x47535354 // "GSST", in the file header at byte 68
-	schemaVersion = 1
+	schemaVersion = 2
 )
 
 // schema keeps what a plan asks for (everything but the image) together in
@@ -36,6 +36,13 @@ CREATE TABLE tiles (
 CREATE INDEX tiles_image ON tiles(image) WHERE image IS NOT NULL;
 `
 
+// upgrades bring a store of version i+1 to version i+2.
+func upgrades() []string {
+	return []string{
+		`ALTER TABLE tiles ADD COLUMN no_transform INTEGER NOT NULL DEFAULT 0`,
+	}
+}
+
 // prepare makes sure the file is a store file of this version, makes its
 // tables when it is empty, and switches it to WAL.
 func (s *Shelf) prepare(ctx context.Context, db *sql.DB) error {
@@ -44,11 +51,11 @@ func (s *Shelf) prepare(ctx context.Context, db *sql.DB) error {
 		return s.fault("cannot open", err)
 	}
 	defer conn.Close() //nolint:errcheck // only gives it back to the pool
-	ready, err := s.identify(ctx, conn)
+	version, err := s.identify(ctx, conn)
 	if err != nil {
 		return err
 	}
-	if !ready {
+	if version != schemaVersion {
 		if err := s.create(ctx, conn); err != nil {
 			return err
 		}
@@ -56,33 +63,37 @@ func (s *Shelf) prepare(ctx context.Context, db *sql.DB) error {
 	return s.fault("cannot open", switchToWAL(ctx, conn))
 }
 
-// identify reports whether the tables are there; false means an empty file.
-func (s *Shelf) identify(ctx context.Context, conn *sql.Conn) (ready bool, err error) {
-	var app, version, tables int
+// identify gives the version of the tables; 0 means an empty file.
+func (s *Shelf) identify(ctx context.Context, conn *sql.Conn) (version int, err error) {
+	var app, tables int
 	err = conn.QueryRowContext(ctx, `SELECT a.application_id, v.user_version, (SELECT count(*) FROM sqlite_schema)
 		FROM pragma_application_id a, pragma_user_version v`).Scan(&app, &version, &tables)
 	switch {
 	case err != nil:
-		return false, s.fault("cannot open", err)
-	case app == applicationID && version == schemaVersion:
-		return true, nil
+		return 0, s.fault("cannot open", err)
+	case app == applicationID && version >= 1 && version <= schemaVersion:
+		return version, nil
 	case app == applicationID && version > schemaVersion:
-		return false, &Newer{s.path, version, schemaVersion}
+		return 0, &Newer{s.path, version, schemaVersion}
 	case app == 0 && version == 0 && tables == 0:
-		return false, nil
+		return 0, nil
 	}
-	return false, fmt.Errorf("%s is a database of another program (application id %#x, version %d); move it out of the store folder", s.path, uint32(app), version)
+	return 0, fmt.Errorf("%s is a database of another program (application id %#x, version %d); move it out of the store folder", s.path, uint32(app), version)
 }
 
-// create makes the tables in one transaction, so that a killed process leaves
-// an empty file or a whole one. Another process may have been first.
+// create makes the tables, or brings older ones up to date, in one transaction,
+// so that a killed process leaves the file as it was or whole. Another process may have been first.
 func (s *Shelf) create(ctx context.Context, conn *sql.Conn) error {
 	if _, err := conn.ExecContext(ctx, "BEGIN EXCLUSIVE"); err != nil {
 		return s.fault("cannot create", err)
 	}
-	ready, err := s.identify(ctx, conn)
-	if err == nil && !ready {
-		_, err = conn.ExecContext(ctx, schema+fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d;", applicationID, schemaVersion))
+	version, err := s.identify(ctx, conn)
+	steps := schema
+	if version > 0 {
+		steps = strings.Join(upgrades()[version-1:], ";") + ";"
+	}
+	if err == nil && version != schemaVersion {
+		_, err = conn.ExecContext(ctx, steps+fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d;", applicationID, schemaVersion))
 	}
 	end := "COMMIT"
 	if err != nil {
@@ -103,8 +114,7 @@ func switchToWAL(ctx context.Context, conn *sql.Conn) error {
 	for end := time.Now().Add(busyWait); ; {
 		var mode string
 		err := conn.QueryRowContext(ctx, "PRAGMA journal_mode=WAL").Scan(&mode)
-		var se sqlite3.Error
-		busy := errors.As(err, &se) && (se.Code == sqlite3.ErrBusy || se.Code == sqlite3.ErrLocked)
+		busy := sqlite.Sort(err) == sqlite.Busy
 		switch {
 		case err == nil && mode == "wal":
 			return nil

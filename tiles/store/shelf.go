@@ -3,17 +3,13 @@ package store
 import (
 	"context"
 	"database/sql"
-	"database/sql/driver"
 	"errors"
 	"fmt"
-	"net/url"
 	"os"
-	"path/filepath"
-	"strings"
 	"sync"
 	"time"
 
-	"github.com/mattn/go-sqlite3"
+	"groundsheet/tiles/sqlite"
 )
 
 // busyWait is how long a statement waits for another process's write.
@@ -31,16 +27,6 @@ type Shelf struct {
 
 	writing sync.Mutex // one write at a time here; the database sees to other processes
 }
-
-// connector opens connections with the pragmas of the store. It is used
-// directly, so no driver has to be registered under a global name.
-type connector struct {
-	drv *sqlite3.SQLiteDriver
-	dsn string
-}
-
-func (c connector) Connect(context.Context) (driver.Conn, error) { return c.drv.Open(c.dsn) }
-func (c connector) Driver() driver.Driver                        { return c.drv }
 
 // handle gives the open database; nil when the file is missing and create is
 // false.
@@ -70,36 +56,19 @@ func (s *Shelf) handle(ctx context.Context, create bool) (*sql.DB, error) {
 }
 
 func (s *Shelf) connect() *sql.DB {
-	pragmas := append([]string{
-		"page_size=16384", // takes effect only while the file is empty; blobs of 18 KB like it
-		"synchronous=FULL",
-		"trusted_schema=OFF",
-		"cell_size_check=ON",
-		"journal_size_limit=67108864",
-	}, s.limits...)
-	hook := func(c *sqlite3.SQLiteConn) error {
-		for _, p := range pragmas {
-			if _, err := c.Exec("PRAGMA "+p, nil); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
-	dsn := fileURI(s.path) + fmt.Sprintf("?mode=rwc&_busy_timeout=%d&_txlock=immediate", busyWait.Milliseconds())
-	db := sql.OpenDB(connector{&sqlite3.SQLiteDriver{ConnectHook: hook}, dsn})
+	db := sqlite.Open(s.path, sqlite.Options{
+		Settings: fmt.Sprintf("mode=rwc&_busy_timeout=%d&_txlock=immediate", busyWait.Milliseconds()),
+		Pragmas: append([]string{
+			"page_size=16384", // takes effect only while the file is empty; blobs of 18 KB like it
+			"synchronous=FULL",
+			"trusted_schema=OFF",
+			"cell_size_check=ON",
+			"journal_size_limit=67108864",
+		}, s.limits...),
+	})
 	db.SetMaxOpenConns(8)
 	db.SetMaxIdleConns(4)
 	return db
-}
-
-// fileURI is the "file:" form of a path; a bare path would lose its options,
-// and "?", "#" and "%" in it must be escaped.
-func fileURI(path string) string {
-	p := filepath.ToSlash(path)
-	if !strings.HasPrefix(p, "/") {
-		p = "/" + p // a drive letter
-	}
-	return (&url.URL{Scheme: "file", Path: p}).String()
 }
 
 func (s *Shelf) close() error {

@@ -9,6 +9,7 @@ import (
 	"sync"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/sqlite"
 )
 
 // Store is a folder of shelves. It is safe for use by several goroutines.
@@ -52,7 +53,7 @@ func Open(dir string) (*Store, error) {
 }
 
 func folderFault(dir string, err error) error {
-	if noRoom(err) {
+	if sqlite.Sort(err) == sqlite.NoRoom {
 		return &DiskFull{Path: dir, Err: err}
 	}
 	return fmt.Errorf("cannot make the store folder %s: %w; choose a folder you may write to", dir, plainPathError(err))

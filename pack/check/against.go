@@ -1,0 +1,62 @@
+package check
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"reflect"
+	"slices"
+	"strings"
+
+	"groundsheet/pack"
+)
+
+// itself holds overlays and area against the hashes they were written with.
+func (c *checker) itself(ctx context.Context) error {
+	if !c.pack.Info.Own {
+		return nil
+	}
+	seals := maps.Clone(c.pack.Info.About.Seals)
+	same := func(part string, body []byte) {
+		if seals[part] != pack.Seal(body) {
+			c.add("changed", Fault, nil, part+" is not what was packed")
+		}
+		delete(seals, part)
+	}
+	same("area", c.pack.Info.Area)
+	for _, s := range c.pack.Info.Overlays {
+		body, err := c.pack.Overlay(ctx, s.ID)
+		if err != nil {
+			return err
+		}
+		same("overlay "+s.ID, body)
+	}
+	for _, part := range slices.Sorted(maps.Keys(seals)) {
+		c.add("missing", Fault, nil, part+" was packed and is not in the file")
+	}
+	return nil
+}
+
+// against holds what the pack says of the job against the job.
+func (c *checker) against(context.Context) error {
+	if c.opts.Against == nil || !c.pack.Info.Own {
+		return nil
+	}
+	job, was := c.opts.Against.About, c.pack.Info.About
+	differ := func(what string, now, then any) {
+		if !reflect.DeepEqual(now, then) {
+			c.add("job changed", Fault, nil, fmt.Sprintf("%s is not what it was when the pack was written: run pack again", what))
+		}
+	}
+	differ("the source of the base map", job.Source.Name, was.Source.Name)
+	differ("the ticket", job.Ticket, was.Ticket)
+	differ("the tolerance zone", job.Tolerance, was.Tolerance)
+	differ("the margin", job.MarginM, was.MarginM)
+	differ("the list of expected utilities", strings.Join(job.Expected, ","), strings.Join(was.Expected, ","))
+	then := maps.Clone(was.Seals)
+	delete(then, "area")
+	if !maps.Equal(c.opts.Against.Seals, then) {
+		c.add("job changed", Fault, nil, "the overlays are not what they were when the pack was written: run pack again")
+	}
+	return nil
+}

@@ -1,0 +1,149 @@
+// Package picture draws a plan: the dig area, its margin, what is recorded and
+// the tiles of one zoom, so that a person sees what will be packed.
+package picture
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"image/png"
+	"io"
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack"
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+)
+
+// Sizes in pixels.
+const (
+	longSide  = 1400 // of the drawing
+	shortest  = 360
+	border    = 24
+	titleRoom = 44
+	finest    = 5 // tiles smaller than this are drawn without their borders
+)
+
+var (
+	paper      = color.RGBA{0xff, 0xff, 0xff, 0xff}
+	ink        = color.RGBA{0x1c, 0x20, 0x26, 0xff}
+	tileFill   = color.RGBA{0xdd, 0xe6, 0xee, 0xff}
+	tileEdge   = color.RGBA{0x9a, 0xab, 0xbb, 0xff}
+	marginEdge = color.RGBA{0x6a, 0x70, 0x78, 0xff}
+	areaFill   = color.RGBA{0xb9, 0xb4, 0xa6, 0xff}
+)
+
+// Write draws one zoom of a plan as a PNG. The zoom has to be one of the
+// plan's; the error lists them.
+func Write(w io.Writer, p pack.Plan, zoom int) error {
+	for i, c := range p.Covers {
+		if c.Zoom() == zoom {
+			return png.Encode(w, paint(p, i))
+		}
+	}
+	return fmt.Errorf("picture of zoom %d: the plan has zooms %d to %d", zoom, p.Base.Zooms.Min, p.Base.Zooms.Max)
+}
+
+// sheet is a drawing with its place in the world square.
+type sheet struct {
+	img    *image.RGBA
+	x0, y0 float64 // world fraction of the upper left corner
+	scale  float64 // pixels a world
+}
+
+func paint(p pack.Plan, i int) *image.RGBA {
+	s := newSheet(p, p.Covers[i])
+	s.tiles(p.Covers[i])
+	s.outline(p.Area.Outline(0), areaFill, ink, 2)
+	if m := p.Job.Margin.Metres(); m > 0 {
+		s.outline(p.Area.Outline(m), color.RGBA{}, marginEdge, 2)
+	}
+	s.records(p)
+	s.title(p, i)
+	return s.img
+}
+
+// newSheet frames the tiles of a cover; an empty one frames the area.
+func newSheet(p pack.Plan, c tiles.Cover) *sheet {
+	b, ok := c.Bounds()
+	if !ok {
+		b = p.Area.Bounds()
+	}
+	x0, y0 := tiles.Project(b.West, b.North)
+	x1, y1 := tiles.Project(b.East, b.South)
+	wide, high := max(x1-x0, 1e-9), max(y1-y0, 1e-9)
+	scale := (longSide - 2*border) / max(wide, high)
+	w, h := max(int(wide*scale), shortest)+2*border, int(high*scale)+2*border+titleRoom
+	s := &sheet{img: image.NewRGBA(image.Rect(0, 0, w, h)), x0: x0, y0: y0, scale: scale}
+	draw.Draw(s.img, s.img.Rect, image.NewUniform(paper), image.Point{}, draw.Src)
+	return s
+}
+
+// at gives the pixel of a place in the world square.
+func (s *sheet) at(x, y float64) (float64, float64) {
+	return border + (x-s.x0)*s.scale, border + titleRoom + (y-s.y0)*s.scale
+}
+
+func (s *sheet) place(p orb.Point) (float64, float64) { return s.at(tiles.Project(p[0], p[1])) }
+
+// tiles fills the runs of a cover and draws the borders where they can be seen.
+func (s *sheet) tiles(c tiles.Cover) {
+	side := 1 / float64(uint64(1)<<c.Zoom())
+	for _, run := range c.Spans() {
+		left, top := s.at(float64(run.First)*side, float64(run.Row)*side)
+		right, bottom := s.at(float64(run.Last+1)*side, float64(run.Row+1)*side)
+		s.box(left, top, right, bottom, tileFill)
+		if side*s.scale < finest {
+			continue
+		}
+		s.box(left, top, right, top+1, tileEdge)
+		s.box(left, bottom, right, bottom+1, tileEdge)
+		for x := run.First; x <= run.Last+1; x++ {
+			at, _ := s.at(float64(x)*side, 0)
+			s.box(at, top, at+1, bottom, tileEdge)
+		}
+	}
+}
+
+func (s *sheet) box(left, top, right, bottom float64, c color.Color) {
+	r := image.Rect(int(math.Round(left)), int(math.Round(top)), int(math.Round(right)), int(math.Round(bottom)))
+	if r.Empty() { // thinner than a pixel, yet there
+		r.Max = image.Pt(max(r.Max.X, r.Min.X+1), max(r.Max.Y, r.Min.Y+1))
+	}
+	draw.Draw(s.img, r, image.NewUniform(c), image.Point{}, draw.Src)
+}
+
+// outline draws polygons; a fill without opacity leaves the inside as it is.
+func (s *sheet) outline(shape orb.MultiPolygon, fill, edge color.RGBA, width float64) {
+	for _, polygon := range shape {
+		if fill.A > 0 {
+			s.fill(polygon, fill)
+		}
+		for _, ring := range polygon {
+			s.line(s.path(orb.LineString(ring)), width, edge)
+		}
+	}
+}
+
+func (s *sheet) path(l orb.LineString) []float64 {
+	out := make([]float64, 0, 2*len(l))
+	for _, p := range l {
+		x, y := s.place(p)
+		out = append(out, x, y)
+	}
+	return out
+}
+
+// title says what is drawn, in words.
+func (s *sheet) title(p pack.Plan, i int) {
+	s.box(0, 0, float64(s.img.Rect.Dx()), border+titleRoom-8, paper) // no line runs through the words
+	c := p.Covers[i]
+	_, lat := p.Area.Bounds().Center()
+	side := measure.Distance(tiles.GroundResolution(lat, c.Zoom(), p.Source.TileSize) * float64(p.Source.TileSize))
+	s.text(border, border, fmt.Sprintf("%s: zoom %d of %s", p.Job.Name, c.Zoom(), p.Source.Name))
+	s.text(border, border+18, fmt.Sprintf("%d tiles of %s a side; dig area filled, margin %s outlined; north is up",
+		c.Count(), side.In(p.Job.Units), p.Job.Margin.In(p.Job.Units)))
+}

@@ -1,0 +1,138 @@
+package pack
+
+import (
+	"context"
+	"fmt"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/raster"
+	"groundsheet/tiles/store"
+)
+
+// Proposal is one way to make a pack smaller, with its numbers.
+type Proposal struct {
+	What  string `json:"what"`           // what would be given up
+	Write string `json:"write"`          // what to write into job.toml
+	Tiles int64  `json:"tiles"`          // of the whole plan, then
+	Bytes int64  `json:"bytes_estimate"` // of the whole pack, then
+	Fits  bool   `json:"fits"`
+}
+
+// propose works out what could be given up when the estimate is over fit_in.
+func (p *Plan) propose(ctx context.Context, o PlanOptions) error {
+	if p.Fits() || len(p.Zooms) == 0 {
+		return nil
+	}
+	p.proposeDeep()
+	p.proposeMargin()
+	p.proposeZooms()
+	return p.proposeQuality(ctx, o)
+}
+
+func (p *Plan) offer(what, write string, tiles, bytes int64) {
+	p.Proposals = append(p.Proposals, Proposal{what, write, tiles, bytes, bytes <= int64(p.Job.FitIn)})
+}
+
+// proposeDeep keeps the deepest zoom to the recorded lines.
+func (p *Plan) proposeDeep() {
+	const reach = 30 * measure.Foot
+	last := len(p.Covers) - 1
+	if p.Base.DeepAlong > 0 || len(p.Overlays) == 0 || last == 0 {
+		return
+	}
+	z := p.Base.Zooms.Max
+	near := along(p.Overlays, tiles.Zooms{Min: z, Max: z}, reach)[0]
+	n := int64(tiles.Intersect(p.Covers[last], near).Count())
+	line := p.Zooms[last]
+	share := float64(n) / float64(max(line.Tiles, 1))
+	p.offer(fmt.Sprintf("zoom %d only within 30 ft of the recorded lines", z), `deep_along = "30ft" in [[base]]`,
+		p.Tiles-line.Tiles+n, p.Bytes-line.BytesEstimate+int64(float64(line.BytesEstimate)*share))
+}
+
+// proposeMargin halves the margin.
+func (p *Plan) proposeMargin() {
+	half := p.Job.Margin / 2
+	if half <= 0 {
+		return
+	}
+	j := p.Job
+	j.Margin = half
+	var count, bytes int64
+	for i, c := range j.covers(p.Base, p.Area, p.Overlays) {
+		n := int64(c.Count())
+		count += n
+		bytes += int64(float64(p.Zooms[i].BytesEstimate) * float64(n) / float64(max(p.Zooms[i].Tiles, 1)))
+	}
+	p.offer("half the margin: "+half.In(j.Units), fmt.Sprintf("margin = %q", half.Text(j.Units)), count, bytes)
+}
+
+// proposeZooms leaves out deep zooms until it fits.
+func (p *Plan) proposeZooms() {
+	count, bytes := p.Tiles, p.Bytes
+	for i := len(p.Zooms) - 1; i > 0; i-- {
+		count -= p.Zooms[i].Tiles
+		bytes -= p.Zooms[i].BytesEstimate
+		deepest := p.Zooms[i-1]
+		p.offer(fmt.Sprintf("no zoom deeper than %d: a pixel is %s then", deepest.Zoom, measure.Distance(deepest.GroundResolution).In(p.Job.Units)),
+			fmt.Sprintf("zooms = [%d, %d] in [[base]]", p.Base.Zooms.Min, deepest.Zoom), count, bytes)
+		if bytes <= int64(p.Job.FitIn) {
+			return
+		}
+	}
+}
+
+// Recompression is proposed at this quality, measured on this many held tiles.
+const (
+	proposedQuality = 70
+	proposedSample  = 20
+)
+
+// proposeQuality packs JPEGs of a lower quality; the ratio is measured on held
+// tiles, so there is no proposal before some are held.
+func (p *Plan) proposeQuality(ctx context.Context, o PlanOptions) error {
+	if o.Shelf == nil || p.Base.Quality > 0 {
+		return nil
+	}
+	var before, after int64
+	measured := 0
+	for i := len(p.Covers) - 1; i >= 0 && measured < proposedSample; i-- {
+		for r, err := range o.Shelf.In(ctx, p.Covers[i], true) {
+			if err != nil {
+				return err
+			}
+			if r.Fixed {
+				return nil // the source forbids changing its images
+			}
+			if small := smaller(r); small > 0 {
+				before, after, measured = before+int64(r.Bytes), after+int64(small), measured+1
+			}
+			if measured == proposedSample {
+				break
+			}
+		}
+	}
+	if measured == 0 || after >= before {
+		return nil
+	}
+	p.offer(fmt.Sprintf("JPEG quality %d: somewhat less sharp; measured on %d tiles", proposedQuality, measured),
+		fmt.Sprintf("jpeg_quality = %d in [[base]]", proposedQuality), p.Tiles, int64(float64(p.Bytes)*float64(after)/float64(before)))
+	return nil
+}
+
+// smaller is the weight of an image at the proposed quality; 0 when it cannot
+// be told.
+func smaller(r store.Record) int {
+	if r.Hole {
+		return 0
+	}
+	img, err := raster.Decode(r.Data)
+	if err != nil {
+		return 0 // check names it
+	}
+	data, err := raster.EncodeJPEG(img, proposedQuality)
+	if err != nil {
+		return 0
+	}
+	return len(data)
+}
