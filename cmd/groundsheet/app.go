@@ -6,9 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"log/slog"
 	"os"
 	"path/filepath"
+	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -19,6 +21,8 @@ import (
 
 // app is what every command shares: where words go, and the global flags.
 type app struct {
+	mu          sync.Mutex // guards out
+	page        fs.FS      // the map page; nil = the built-in one
 	out, err    io.Writer
 	storeDir    string
 	sourcesFile string
@@ -27,7 +31,11 @@ type app struct {
 }
 
 // say writes a line of result to stdout.
-func (a *app) say(format string, args ...any) { fmt.Fprintf(a.out, format+"\n", args...) }
+func (a *app) say(format string, args ...any) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	fmt.Fprintf(a.out, format+"\n", args...)
+}
 
 // note writes a line of progress to stderr.
 func (a *app) note(format string, args ...any) {

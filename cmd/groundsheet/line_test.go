@@ -1,10 +1,14 @@
 package main
 
 import (
+	"bytes"
+	"context"
 	"maps"
 	"os"
 	"strings"
 	"testing"
+	"testing/fstest"
+	"time"
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
@@ -197,4 +201,35 @@ func TestRouteAndFile(t *testing.T) {
 	o.must(0, "new", o.path("file"), "--name", "Area", "--area", square, "--area", square, "--zooms", "16,19", "--units", "metric", "--margin", "5m",
 		"--ticket", "T-1", "--valid-until", "2031-01-31")
 	o.must(0, "pack", o.path("file"))
+}
+
+// TestServeSaysNotFit: a pack that is served is checked at the same time.
+func TestServeSaysNotFit(t *testing.T) {
+	o := newOffice(t)
+	o.startSource(practice.Options{BusyEvery: -1})
+	o.newJob()
+	o.must(0, "pack", o.path("site"))
+	serve := func() string {
+		ctx, cancel := context.WithTimeout(t.Context(), 3*time.Second)
+		defer cancel()
+		var out, errs bytes.Buffer
+		a := &app{out: &out, err: &errs, page: fstest.MapFS{"index.html": {Data: []byte("map")}}}
+		if code := a.run(ctx, []string{"serve", o.packPath(), "--listen", "127.0.0.1:0"}); code != 0 {
+			t.Fatalf("exit %d: %s", code, errs.String())
+		}
+		return out.String()
+	}
+	if out := serve(); !strings.Contains(out, "is fit") || !strings.Contains(out, "map: http://127.0.0.1:") {
+		t.Errorf("%s", out)
+	}
+	db := sqlite.Open(o.packPath(), sqlite.Options{Settings: "mode=rw"})
+	if _, err := db.Exec(`DELETE FROM tiles WHERE zoom_level=20`); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if out := serve(); !strings.Contains(out, "NOT FIT") {
+		t.Errorf("%s", out)
+	}
 }

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -20,11 +21,14 @@ func main() {
 
 // run is the whole program: arguments in, words and an exit code out.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	a := &app{out: stdout, err: stderr}
+	return (&app{out: stdout, err: stderr}).run(ctx, args)
+}
+
+func (a *app) run(ctx context.Context, args []string) int {
 	root := a.command()
 	root.SetArgs(args)
-	root.SetOut(stdout)
-	root.SetErr(stderr)
+	root.SetOut(a.out)
+	root.SetErr(a.err)
 	return a.explain(root.ExecuteContext(ctx))
 }
 
@@ -41,9 +45,23 @@ Distances take a unit (50ft, 24in, 15m, 0.5mi), sizes too (2GB).
 Exit codes: 0 done · 1 the job is not fit · 2 wrong use or bad input ·
 3 the outside failed (network, disk).`
 
+// version is what the build recorded: a release's tag, or the commit.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" {
+			return info.Main.Version + " (" + s.Value[:min(12, len(s.Value))] + ")"
+		}
+	}
+	return info.Main.Version
+}
+
 func (a *app) command() *cobra.Command {
 	root := &cobra.Command{
-		Use: "groundsheet", Short: "Prepare a dig job's map for where there is no signal", Long: long,
+		Use: "groundsheet", Version: version(), Short: "Prepare a dig job's map for where there is no signal", Long: long,
 		SilenceUsage: true, SilenceErrors: true,
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}

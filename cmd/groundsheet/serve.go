@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/pack/check"
 	"groundsheet/serve"
 )
 
@@ -16,7 +17,9 @@ func (a *app) serveCommand() *cobra.Command {
 		Use: "serve PACK…", Short: "Serve packs to the phones on the hotspot, with no internet",
 		Long: `serve opens a field server. On its default address only this machine can open
 the map. To let phones in, listen on the hotspot's address, such as
---listen 0.0.0.0:8460: then everyone on that network can see the packs.`,
+--listen 0.0.0.0:8460: then everyone on that network can see the packs. The packs
+are checked while they are served. A pack that is packed again is shown after
+serve is started again.`,
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return &wrongUse{"no pack is named", "such as: groundsheet serve site/out/NAME.mbtiles"}
@@ -33,11 +36,18 @@ func (a *app) runServe(ctx context.Context, paths []string, listen string) (err 
 	if _, _, err := net.SplitHostPort(listen); err != nil {
 		return &wrongUse{fmt.Sprintf("--listen %q: %v", listen, err), "such as --listen 127.0.0.1:8460"}
 	}
-	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log()})
+	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page})
 	if err != nil {
 		return err
 	}
 	defer closeInto(s.Close, &err)
+	checked := make(chan struct{})
+	ctx, stop := context.WithCancel(ctx)
+	defer func() { stop(); <-checked }()
+	go func() {
+		defer close(checked)
+		a.checkServed(ctx, paths)
+	}()
 	return s.Listen(ctx, listen, func(addr net.Addr) {
 		for _, line := range addresses(addr) {
 			a.say("map: http://%s/", line)
@@ -45,6 +55,24 @@ func (a *app) runServe(ctx context.Context, paths []string, listen string) (err 
 		a.say("This map does not replace the one-call marks. Dig by hand near a mark.")
 		a.note("stop with Ctrl-C")
 	})
+}
+
+// checkServed proves the packs while they are served already, so that nobody
+// has to wait, and says so when one is not fit.
+func (a *app) checkServed(ctx context.Context, paths []string) {
+	for _, path := range paths {
+		r, err := check.Run(ctx, path, check.Options{})
+		switch {
+		case ctx.Err() != nil:
+			return
+		case err != nil:
+			a.say("WARNING: %v", err)
+		case r.Verdict != check.Fit:
+			a.say("WARNING: %s is NOT FIT, %d of %d tiles: groundsheet check %s says why", path, r.TilesHeld, r.TilesWanted, path)
+		default:
+			a.say("checked while serving: %s is fit", path)
+		}
+	}
 }
 
 // addresses are what a phone can type: for a server on all interfaces, each

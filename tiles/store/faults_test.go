@@ -94,7 +94,7 @@ func TestFilesThatAreNoStore(t *testing.T) {
 		db, _ := sql.Open("sqlite3", path)
 		defer db.Close()
 		db.Exec(fmt.Sprintf("PRAGMA application_id=%d", applicationID))
-		db.Exec("PRAGMA user_version=2")
+		db.Exec("PRAGMA user_version=99")
 	}
 	cases := []struct {
 		name string
@@ -105,7 +105,7 @@ func TestFilesThatAreNoStore(t *testing.T) {
 		{"text", func(p string) { os.WriteFile(p, bytes.Repeat([]byte("no database "), 500), 0o600) },
 			func(err error) bool { var d *Damaged; return errors.As(err, &d) }, []string{"damaged", "move it"}},
 		{"another program's", foreign, func(error) bool { return true }, []string{"another program", "move it"}},
-		{"newer", newer, func(err error) bool { var n *Newer; return errors.As(err, &n) }, []string{"newer version", "format 2"}},
+		{"newer", newer, func(err error) bool { var n *Newer; return errors.As(err, &n) }, []string{"newer version", "format 99"}},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

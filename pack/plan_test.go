@@ -1,0 +1,235 @@
+package pack
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/source"
+	"groundsheet/tiles/store"
+)
+
+func ortho() source.Source {
+	return source.Source{
+		Name: "county", Kind: source.KindXYZ, URL: "http://127.0.0.1:9/{z}/{x}/{y}", Zooms: tiles.Zooms{Min: 8, Max: 23}, TileSize: 256,
+		Terms: &source.Terms{Offline: source.OfflineAllowed, RequestsPerSecond: 8, Connections: 2},
+	}
+}
+
+func circle(radius float64, z tiles.Zooms) Job {
+	return Job{
+		Name: "Plan", Units: "us", Margin: 15, Around: []Around{{Lat: 40, Lon: -105, Radius: measure.Distance(radius)}},
+		Bases: []Base{{Source: "county", Zooms: z, Auto: z == tiles.Zooms{}}},
+	}
+}
+
+func drawn(t *testing.T, j Job, s source.Source, shelf *store.Shelf) Plan {
+	t.Helper()
+	p, err := DrawPlan(t.Context(), PlanOptions{Job: j, Source: s, Shelf: shelf})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// TestMagnifiedZoomsAreLeftOut: 6-inch imagery at 40° is all there at zoom 20.
+func TestMagnifiedZoomsAreLeftOut(t *testing.T) {
+	s := ortho()
+	s.GroundResolution = 6 * measure.Inch
+	j := circle(50, tiles.Zooms{Min: 15, Max: 22})
+	p := drawn(t, j, s, nil)
+	if p.Base.Zooms.Max != 20 || len(p.Zooms) != 6 || !slices.Equal(p.Advice.Magnified, []int{21, 22}) || *p.Advice.NativeZoom != 20 {
+		t.Errorf("%v %+v", p.Base.Zooms, p.Advice)
+	}
+	// At zoom 20 and 40° a pixel is 4.50 in, so six inches are 1.3 pixels.
+	if math.Abs(p.Advice.PixelsAtDeepest-1.33) > 0.01 || p.Advice.ZoomToPlace != 22 {
+		t.Errorf("%+v", p.Advice)
+	}
+	j.Bases[0].Magnified = true
+	if p := drawn(t, j, s, nil); p.Base.Zooms.Max != 22 || len(p.Zooms) != 8 {
+		t.Errorf("asked for all the same: %v", p.Base.Zooms)
+	}
+	j.Bases[0].Magnified = false
+	j.Bases[0].Zooms = tiles.Zooms{Min: 21, Max: 22}
+	if p := drawn(t, j, s, nil); p.Base.Zooms != (tiles.Zooms{Min: 21, Max: 22}) {
+		t.Errorf("a job of magnified zooms alone would be empty: %v", p.Base.Zooms)
+	}
+}
+
+// TestChosenZooms: a job without zooms gets those from finding the street to
+// placing a reading, as far as the source goes.
+func TestChosenZooms(t *testing.T) {
+	s := ortho()
+	cases := []struct {
+		name       string
+		radius     float64
+		resolution measure.Distance
+		reading    measure.Distance
+		deepest    int
+		want       tiles.Zooms
+	}{
+		{"small site", 50, 0, 0, 23, tiles.Zooms{Min: 14, Max: 22}},
+		{"source ends", 50, 0, 0, 19, tiles.Zooms{Min: 14, Max: 19}},
+		{"coarse picture", 50, 1, 0, 23, tiles.Zooms{Min: 14, Max: 17}},
+		{"coarse reading", 50, 0, 2 * measure.Foot, 23, tiles.Zooms{Min: 14, Max: 20}},
+		{"large area", 20_000, 0, 0, 16, tiles.Zooms{Min: 10, Max: 16}},
+		{"source begins late", 50, 0, 0, 23, tiles.Zooms{Min: 14, Max: 22}},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			src := s
+			src.GroundResolution, src.Zooms.Max = c.resolution, c.deepest
+			j := circle(c.radius, tiles.Zooms{})
+			j.Reading = c.reading
+			if p := drawn(t, j, src, nil); p.Base.Zooms != c.want || !p.Advice.Chosen || p.Refused != nil {
+				t.Errorf("%v, want %v (%v)", p.Base.Zooms, c.want, p.Refused)
+			}
+		})
+	}
+}
+
+// withLine gives the job an overlay: a line through the middle of the circle.
+func withLine(t *testing.T, j Job) Job {
+	t.Helper()
+	j.Dir = t.TempDir()
+	line := `{"type":"LineString","coordinates":[[-105.002,40],[-104.998,40]]}`
+	if err := os.WriteFile(filepath.Join(j.Dir, "w.geojson"), []byte(line), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	j.Overlays = []overlay.Meta{{File: "w.geojson", Utility: "water"}}
+	return j
+}
+
+// TestDeepAlong: from a zoom on only the surroundings of what is recorded, and
+// nothing outside the area.
+func TestDeepAlong(t *testing.T) {
+	j := withLine(t, circle(150, tiles.Zooms{Min: 17, Max: 21}))
+	everywhere := drawn(t, j, ortho(), nil)
+	j.Bases[0].DeepAlong, j.Bases[0].DeepFrom = 30*measure.Foot, 20
+	p := drawn(t, j, ortho(), nil)
+	for i, c := range p.Covers {
+		all := everywhere.Covers[i]
+		if c.Zoom() < 20 && c.Count() != all.Count() {
+			t.Errorf("zoom %d was cut: %d of %d", c.Zoom(), c.Count(), all.Count())
+		}
+		if c.Zoom() >= 20 && (c.Count() == 0 || c.Count()*2 > all.Count()) {
+			t.Errorf("zoom %d: %d of %d tiles", c.Zoom(), c.Count(), all.Count())
+		}
+		for id := range c.All() {
+			if !all.Has(id) {
+				t.Errorf("%v is outside the area", id)
+			}
+		}
+	}
+	// Ground 29 ft off the line is in, 80 ft off is out (a tile of zoom 21 is 48 ft).
+	deep := p.Covers[len(p.Covers)-1]
+	lat := func(feet float64) float64 { return 40 + feet*measure.Foot/111034.63 }
+	if !deep.Has(tiles.At(-105, lat(29), 21)) || deep.Has(tiles.At(-105, lat(80), 21)) {
+		t.Error("the wrong surroundings")
+	}
+}
+
+// TestProposals: over fit_in, each way out with true numbers.
+func TestProposals(t *testing.T) {
+	j := withLine(t, circle(150, tiles.Zooms{Min: 17, Max: 21}))
+	plan := drawn(t, j, ortho(), nil)
+	j.FitIn = measure.Size(plan.Bytes / 2)
+	p := drawn(t, j, ortho(), nil)
+	if p.Fits() || len(p.Proposals) < 3 {
+		t.Fatalf("%+v", p.Proposals)
+	}
+	for _, o := range p.Proposals {
+		if o.Bytes >= p.Bytes || o.Fits != (o.Bytes <= int64(j.FitIn)) || o.Write == "" {
+			t.Errorf("%+v", o)
+		}
+		k := j
+		k.Bases = slices.Clone(j.Bases)
+		switch {
+		case strings.Contains(o.Write, "deep_along"):
+			k.Bases[0].DeepAlong = 30 * measure.Foot
+		case strings.Contains(o.Write, "margin"):
+			k.Margin = j.Margin / 2
+		case strings.Contains(o.Write, "zooms = [17, 20]"):
+			k.Bases[0].Zooms.Max = 20
+		default:
+			continue
+		}
+		if then := drawn(t, k, ortho(), nil); then.Tiles != o.Tiles || math.Abs(float64(then.Bytes-o.Bytes)) > 0.01*float64(o.Bytes) {
+			t.Errorf("%s: promised %d tiles and %d bytes, it comes to %d and %d", o.What, o.Tiles, o.Bytes, then.Tiles, then.Bytes)
+		}
+	}
+	if j.FitIn = 0; len(drawn(t, j, ortho(), nil).Proposals) > 0 {
+		t.Error("proposals without need")
+	}
+}
+
+// TestEstimates: what is held weighs what it weighs; the rest what was measured,
+// absent ones counted as nothing; seconds at the polite rate.
+func TestEstimates(t *testing.T) {
+	s, err := store.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	shelf, err := s.Shelf("county")
+	if err != nil {
+		t.Fatal(err)
+	}
+	j := circle(150, tiles.Zooms{Min: 20, Max: 21})
+	before := drawn(t, j, ortho(), shelf)
+	if !before.Guessed || before.Bytes != before.Tiles*guessBytes || math.Abs(before.Seconds-float64(before.Tiles)/8) > 1e-9 {
+		t.Errorf("before anything is known: %d bytes, %v s, guessed %v", before.Bytes, before.Seconds, before.Guessed)
+	}
+	var recs []store.Record
+	n := 0
+	for id := range before.Covers[0].All() {
+		r := store.Record{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{Source: "county", Fetched: time.Now(), FreshUntil: time.Now().Add(time.Hour)}}, Media: "jpg"}
+		if r.Data = make([]byte, 1000); n%4 == 3 {
+			r.Data, r.Media, r.Hole = nil, "", true
+		}
+		if len(r.Data) > 0 {
+			r.Data[0] = byte(n)
+		}
+		if n++; n > 40 {
+			break
+		}
+		recs = append(recs, r)
+	}
+	if err := shelf.Keep(t.Context(), recs); err != nil {
+		t.Fatal(err)
+	}
+	p := drawn(t, j, ortho(), shelf)
+	z := p.Zooms[0]
+	if p.Guessed || z.Held != 30 || z.Absent != 10 || z.Fetch != z.Tiles-40 {
+		t.Errorf("%+v", z)
+	}
+	if want := 30*1000 + (z.Tiles-40)*750; math.Abs(float64(z.BytesEstimate-want)) > 2 {
+		t.Errorf("%d bytes, want %d", z.BytesEstimate, want)
+	}
+	// Zoom 21 has not been measured: zoom 20 speaks for it.
+	if deep := p.Zooms[1]; deep.Guessed || math.Abs(float64(deep.BytesEstimate-deep.Tiles*750)) > 2 {
+		t.Errorf("%+v", deep)
+	}
+}
+
+// TestSlips: what cannot have been meant is refused, and what the terms forbid.
+func TestSlips(t *testing.T) {
+	j := circle(900_000, tiles.Zooms{Min: 8, Max: 23})
+	j.Around[0].Radius = 90_000
+	j.Area = nil
+	if p := drawn(t, j, ortho(), nil); p.Refused == nil || !strings.Contains(p.Refused.Error(), "slip") {
+		t.Errorf("%v", p.Refused)
+	}
+	s := ortho()
+	s.Terms.TilesPerJob = 3
+	if p := drawn(t, circle(50, tiles.Zooms{Min: 17, Max: 19}), s, nil); p.Refused == nil || !strings.Contains(p.Refused.Error(), "the terms allow 3 a job") {
+		t.Errorf("%v", p.Refused)
+	}
+}
