@@ -13,6 +13,7 @@ require (
 	golang.org/x/image v0.43.0
 	golang.org/x/sync v0.25.0
 	golang.org/x/term v0.48.0
+	golang.org/x/text v0.44.0
 	golang.org/x/time v0.16.0
 )
 

@@ -14,6 +14,7 @@ type Document struct {
 	Fits      bool       `json:"fits"`
 	Advice    Advice     `json:"advice"`
 	Proposals []Proposal `json:"proposals"`
+	Notes     []string   `json:"notes"` // what was left out of the job's files or assumed
 	Refused   *string    `json:"refused"`
 }
 
@@ -30,6 +31,9 @@ func (p Plan) Document() Document {
 	}
 	if d.Zooms == nil {
 		d.Zooms = []ZoomPlan{}
+	}
+	if d.Notes = p.Notes; d.Notes == nil {
+		d.Notes = []string{}
 	}
 	if d.Proposals == nil {
 		d.Proposals = []Proposal{}

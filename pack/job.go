@@ -2,15 +2,12 @@ package pack
 
 import (
 	"fmt"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
-	"groundsheet/tiles/area"
-	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
 )
 
@@ -28,6 +25,7 @@ type Job struct {
 	Area      []string
 	Around    []Around
 	Along     []Along
+	Boxes     []Box
 	Margin    measure.Distance // on the ground, round everything
 	FitIn     measure.Size     // what the pack may weigh; 0 = no limit stated
 	Bases     []Base
@@ -49,6 +47,9 @@ type Along struct {
 	File  string
 	Width measure.Distance
 }
+
+// Box is a box between two opposite corners, in degrees.
+type Box struct{ FromLat, FromLon, ToLat, ToLon float64 }
 
 // Base is one base map layer of the job.
 type Base struct {
@@ -87,8 +88,8 @@ func (j Job) Check() error {
 	switch {
 	case strings.TrimSpace(j.Name) == "":
 		return bad("name is empty", "give the job a name")
-	case len(j.Area)+len(j.Around)+len(j.Along) == 0:
-		return bad("no area", `give area = ["dig-area.geojson"], or an [[around]] or [[along]] table`)
+	case len(j.Area)+len(j.Around)+len(j.Along)+len(j.Boxes) == 0:
+		return bad("no area", `give area = ["dig-area.geojson"], or an [[around]], [[along]] or [[box]] table`)
 	case !slices.Contains([]string{"us", "metric"}, j.Units):
 		return bad("units = %q", `write "us" or "metric"`, j.Units)
 	case j.Margin > maxMargin:
@@ -155,59 +156,6 @@ func (j Job) checkOverlays(bad func(string, string, ...any) error) error {
 	return nil
 }
 
-// ReadArea reads the job's area files and typed shapes into one area. Errors
-// name the file and the place.
-func (j Job) ReadArea() (area.Area, error) {
-	var whole area.Area
-	for _, name := range j.Area {
-		features, err := j.features(name)
-		if err == nil {
-			var a area.Area
-			a, err = area.Polygons(features)
-			whole = whole.Join(a)
-		}
-		if err != nil {
-			return area.Area{}, fmt.Errorf("%s: %w", name, err)
-		}
-	}
-	for _, route := range j.Along {
-		features, err := j.features(route.File)
-		if err == nil {
-			var a area.Area
-			a, err = area.Route(features, route.Width.Metres())
-			whole = whole.Join(a)
-		}
-		if err != nil {
-			return area.Area{}, fmt.Errorf("%s: %w", route.File, err)
-		}
-	}
-	for _, c := range j.Around {
-		a, err := area.Around(c.Lat, c.Lon, c.Radius.Metres())
-		if err != nil {
-			return area.Area{}, fmt.Errorf("%s, [[around]]: %w", JobFile, err)
-		}
-		whole = whole.Join(a)
-	}
-	return whole, nil
-}
-
-// ReadOverlays reads every overlay file of the job, in the job's order.
-func (j Job) ReadOverlays() ([]overlay.Overlay, error) {
-	var all []overlay.Overlay
-	for i, m := range j.Overlays {
-		data, err := j.read(m.File)
-		if err != nil {
-			return nil, err
-		}
-		o, err := overlay.Read(data, m, fmt.Sprintf("%d-%s", i+1, m.Utility))
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, o)
-	}
-	return all, nil
-}
-
 // Unrecorded lists the utilities that were notified but have no overlay.
 func (j Job) Unrecorded() []string {
 	missing := []string{}
@@ -217,36 +165,6 @@ func (j Job) Unrecorded() []string {
 		}
 	}
 	return missing
-}
-
-func (j Job) features(name string) ([]geojson.Feature, error) {
-	data, err := j.read(name)
-	if err != nil {
-		return nil, err
-	}
-	return geojson.Read(data)
-}
-
-// maxInput keeps a wrong file (a video, a disk image) from being read whole.
-const maxInput = 256 << 20 // bytes
-
-func (j Job) read(name string) ([]byte, error) {
-	path := name
-	if !filepath.IsAbs(path) {
-		path = filepath.Join(j.Dir, name)
-	}
-	info, err := os.Stat(path)
-	switch {
-	case os.IsNotExist(err):
-		return nil, fmt.Errorf("%s: there is no such file: check the name in %s", path, JobFile)
-	case err != nil:
-		return nil, err
-	case info.IsDir():
-		return nil, fmt.Errorf("%s: is a folder: name a file in it", path)
-	case info.Size() > maxInput:
-		return nil, fmt.Errorf("%s: %s is larger than an input file may be (256 MB)", path, measure.Size(info.Size()))
-	}
-	return os.ReadFile(path)
 }
 
 // PackPath is where the pack of a base goes: out/NAME.mbtiles, from the second

@@ -115,7 +115,7 @@ func TestNewReadsBack(t *testing.T) {
 		*j.Ticket != *d.Ticket || !j.Invented || j.OneCall != "811" || j.Bases[0].Zooms != d.Zooms {
 		t.Errorf("%+v", j)
 	}
-	if _, err := j.ReadArea(); err != nil {
+	if _, _, err := j.ReadArea(); err != nil {
 		t.Error(err)
 	}
 	if _, err := New(dir, d); err == nil {

@@ -35,6 +35,7 @@ type jobTOML struct {
 	Expected  []string       `toml:"expected"`
 	Around    []aroundTOML   `toml:"around"`
 	Along     []alongTOML    `toml:"along"`
+	Box       []boxTOML      `toml:"box"`
 	Base      []baseTOML     `toml:"base"`
 	Tolerance *toleranceTOML `toml:"tolerance"`
 	Ticket    *ticketTOML    `toml:"ticket"`
@@ -50,6 +51,21 @@ type aroundTOML struct {
 type alongTOML struct {
 	File  string `toml:"file"`
 	Width length `toml:"width"`
+}
+
+type boxTOML struct {
+	From string `toml:"from"`
+	To   string `toml:"to"`
+}
+
+func (b boxTOML) box() (out Box, err error) {
+	if out.FromLat, out.FromLon, err = measure.ParsePlace(b.From); err != nil {
+		return out, fmt.Errorf("[[box]] from: %w", err)
+	}
+	if out.ToLat, out.ToLon, err = measure.ParsePlace(b.To); err != nil {
+		return out, fmt.Errorf("[[box]] to: %w", err)
+	}
+	return out, nil
 }
 
 type baseTOML struct {
@@ -172,6 +188,13 @@ func (r jobTOML) job(dir string) (Job, error) {
 	}
 	for _, a := range r.Along {
 		j.Along = append(j.Along, Along{a.File, a.Width.Distance})
+	}
+	for _, b := range r.Box {
+		box, err := b.box()
+		if err != nil {
+			return Job{}, err
+		}
+		j.Boxes = append(j.Boxes, box)
 	}
 	for _, b := range r.Base {
 		base, err := b.base()

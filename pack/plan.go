@@ -61,6 +61,7 @@ type Plan struct {
 	Covers    []tiles.Cover // one a zoom, shallow to deep
 	Zooms     []ZoomPlan
 	Advice    Advice
+	Notes     []string   // what was left out of the job's files or assumed
 	Proposals []Proposal // what could be given up, when the estimate is over fit_in
 	Tiles     int64
 	Fetch     int64
@@ -76,12 +77,14 @@ type Plan struct {
 func DrawPlan(ctx context.Context, o PlanOptions) (Plan, error) {
 	p := Plan{Job: o.Job, Base: o.Job.Bases[o.Base], Source: o.Source}
 	var err error
-	if p.Area, err = o.Job.ReadArea(); err != nil {
+	if p.Area, p.Notes, err = o.Job.ReadArea(); err != nil {
 		return Plan{}, err
 	}
-	if p.Overlays, err = o.Job.ReadOverlays(); err != nil {
+	overlays, notes, err := o.Job.ReadOverlays()
+	if err != nil {
 		return Plan{}, err
 	}
+	p.Overlays, p.Notes = overlays, append(p.Notes, notes...)
 	zooms, advice := o.Job.zooms(p.Base, o.Source, p.Area)
 	p.Base.Zooms, p.Advice = zooms, advice
 	if p.Refused = p.refusal(); p.Refused != nil {

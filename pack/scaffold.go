@@ -23,6 +23,7 @@ type Draft struct {
 	AreaFiles []string
 	Around    *Around
 	Along     *Along
+	Box       *Box
 	Margin    measure.Distance
 	Units     string
 	FitIn     measure.Size
@@ -77,35 +78,64 @@ func (d Draft) gather(dir string) ([]file, Job, error) {
 	if d.Along != nil {
 		here.Along = []Along{*d.Along}
 	}
-	if a, err := here.ReadArea(); err != nil {
+	if d.Box != nil {
+		here.Boxes = []Box{*d.Box}
+	}
+	a, _, err := here.ReadArea() // notes are told by the plan
+	if err != nil {
 		return nil, Job{}, err
-	} else if a.Empty() {
-		return nil, Job{}, &BadJob{dir, "no area", "give --area FILE, --around LAT,LON with --radius, or --along FILE with --width"}
 	}
+	if a.Empty() {
+		return nil, Job{}, &BadJob{dir, "no area", "give --area FILE, --around LAT,LON with --radius, --box LAT,LON,LAT,LON, or --along FILE with --width"}
+	}
+	j.Around, j.Boxes = here.Around, here.Boxes
 	var files []file
-	take := func(from, to string) error {
-		data, err := here.read(from)
-		files = append(files, file{to, data})
-		return err
-	}
 	for i, from := range d.AreaFiles {
-		to := "dig-area.geojson"
+		name := "dig-area"
 		if len(d.AreaFiles) > 1 {
-			to = fmt.Sprintf("dig-area-%d.geojson", i+1)
+			name = fmt.Sprintf("dig-area-%d", i+1)
 		}
-		if err := take(from, to); err != nil {
+		copied, err := here.copies(from, name)
+		if err != nil {
 			return nil, Job{}, err
 		}
-		j.Area = append(j.Area, to)
+		files = append(files, copied...)
+		j.Area = append(j.Area, copied[0].name)
 	}
 	if d.Along != nil {
-		if err := take(d.Along.File, "route.geojson"); err != nil {
+		copied, err := here.copies(d.Along.File, "route")
+		if err != nil {
 			return nil, Job{}, err
 		}
-		j.Along = []Along{{"route.geojson", d.Along.Width}}
+		files = append(files, copied...)
+		j.Along = []Along{{copied[0].name, d.Along.Width}}
 	}
-	j.Around = here.Around
 	return files, j, j.Check()
+}
+
+// copies gives a file and what stands beside it, unchanged, under a new name:
+// an outline that was handed over is evidence.
+func (j Job) copies(from, name string) ([]file, error) {
+	f, err := j.open(from)
+	if err != nil {
+		return nil, err
+	}
+	ending := strings.ToLower(filepath.Ext(from))
+	files := []file{{name + ending, f.Data}}
+	if ending != ".shp" {
+		return files, nil
+	}
+	for _, side := range []string{".prj", ".dbf", ".shx", ".cpg"} {
+		data, err := f.Beside(side)
+		if errors.Is(err, os.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		files = append(files, file{name + side, data})
+	}
+	return files, nil
 }
 
 // writeFiles writes all or nothing: a file that is there already is left as it
@@ -163,6 +193,10 @@ radius = {{q (.Radius.Text $.Units)}}
 [[along]]
 file = {{q .File}}
 width = {{q (.Width.Text $.Units)}}
+{{end}}{{range .Boxes}}
+[[box]]
+from = "{{.FromLat}},{{.FromLon}}"
+to = "{{.ToLat}},{{.ToLon}}"
 {{end}}{{range .Bases}}
 [[base]]
 source = {{q .Source}}

@@ -38,7 +38,7 @@ func fuzz(ctx context.Context, r repo, each string) error {
 				continue
 			}
 			step("%s %s for %s", pkg, t, each)
-			if err := r.run(ctx, "go", "test", "-run", "^$", "-fuzz", "^"+t+"$", "-fuzztime", each, pkg); err != nil {
+			if err := r.run(ctx, "go", "test", "-run", "^$", "-fuzz", "^"+t+"$", "-fuzztime", each, "-fuzzminimizetime", "5x", pkg); err != nil {
 				return err
 			}
 		}

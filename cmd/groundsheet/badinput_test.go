@@ -27,7 +27,7 @@ const square = `[-140.5,40.5],[-140.499,40.5],[-140.499,40.501],[-140.5,40.501],
 func TestBadAreas(t *testing.T) {
 	cases := map[string]struct{ file, says string }{
 		"empty":           {"", "empty"},
-		"not JSON":        {"<kml/>", "JSON"},
+		"not JSON":        {"<kml/>", "the content is XML"},
 		"cut JSON":        {`{"type":"Polygon","coordinates":[[[-1`, "JSON"},
 		"a line":          {`{"type":"LineString","coordinates":[[-140.5,40.5],[-140.4,40.5]]}`, "Polygon"},
 		"a point":         {`{"type":"Point","coordinates":[-140.5,40.5]}`, "Polygon"},

@@ -78,7 +78,7 @@ func (l *ledger) look(t *testing.T, o *office) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	area, err := job.ReadArea()
+	area, _, err := job.ReadArea()
 	if err != nil {
 		t.Fatal(err)
 	}

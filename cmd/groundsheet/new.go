@@ -16,16 +16,16 @@ import (
 )
 
 type newFlags struct {
-	name, number, around, radius, along, width, margin, units, fitIn, source, oneCall, zooms string
-	ticket, validUntil                                                                       string
-	areas                                                                                    []string
-	invented                                                                                 bool
+	name, number, around, radius, along, width, margin, units, fitIn, source, oneCall, zooms, box string
+	ticket, validUntil                                                                            string
+	areas                                                                                         []string
+	invented                                                                                      bool
 }
 
 func (a *app) newCommand() *cobra.Command {
 	var f newFlags
 	c := &cobra.Command{
-		Use:   "new DIR --name NAME (--area FILE… | --around LAT,LON --radius 300ft | --along FILE --width 60ft)",
+		Use:   "new DIR --name NAME (--area FILE… | --around LAT,LON --radius 300ft | --along FILE --width 60ft | --box LAT,LON,LAT,LON)",
 		Short: "Make a job folder from a dig area, a circle or a route",
 		Example: `  groundsheet new site --name "Cutbank lift station" --area dig-area.geojson --source county-ortho
   groundsheet new site --name "Valve 12" --around 40.0123,-105.0456 --radius 200ft`,
@@ -40,10 +40,11 @@ func (a *app) newCommand() *cobra.Command {
 	fl := c.Flags()
 	fl.StringVar(&f.name, "name", "", "name of the job (needed)")
 	fl.StringVar(&f.number, "number", "", "the office's number of the job")
-	fl.StringArrayVar(&f.areas, "area", nil, "GeoJSON file with the dig area; may be given again")
+	fl.StringArrayVar(&f.areas, "area", nil, "file with the dig area: GeoJSON, KML, KMZ, GPX, shapefile, WKT or CSV of corners; may be given again")
 	fl.StringVar(&f.around, "around", "", "middle of a circle, LAT,LON in degrees WGS 84")
 	fl.StringVar(&f.radius, "radius", "", "radius of the circle, such as 300ft")
-	fl.StringVar(&f.along, "along", "", "GeoJSON file with a route")
+	fl.StringVar(&f.box, "box", "", "two opposite corners of a box, LAT,LON,LAT,LON")
+	fl.StringVar(&f.along, "along", "", "file with a route")
 	fl.StringVar(&f.width, "width", "", "whole width of the route, such as 60ft")
 	fl.StringVar(&f.margin, "margin", "50ft", "ground round the area that is packed too")
 	fl.StringVar(&f.units, "units", "us", "us or metric: how things are shown")
@@ -159,6 +160,13 @@ func (f newFlags) shapes(d *pack.Draft) error {
 		}
 		d.Around = &pack.Around{Lat: lat, Lon: lon, Radius: radius}
 	}
+	if f.box != "" {
+		b, err := parseBox(f.box)
+		if err != nil {
+			return err
+		}
+		d.Box = &b
+	}
 	if f.along != "" {
 		width, err := measure.ParseDistance(f.width)
 		if err != nil {
@@ -167,4 +175,18 @@ func (f newFlags) shapes(d *pack.Draft) error {
 		d.Along = &pack.Along{File: f.along, Width: width}
 	}
 	return nil
+}
+
+func parseBox(s string) (b pack.Box, err error) {
+	parts := strings.Split(s, ",")
+	if len(parts) != 4 {
+		return b, &wrongUse{fmt.Sprintf("--box %q wants two corners", s), "such as --box 40.01,-105.02,40.02,-105.01"}
+	}
+	if b.FromLat, b.FromLon, err = measure.ParsePlace(parts[0] + "," + parts[1]); err != nil {
+		return b, fmt.Errorf("--box: %w", err)
+	}
+	if b.ToLat, b.ToLon, err = measure.ParsePlace(parts[2] + "," + parts[3]); err != nil {
+		return b, fmt.Errorf("--box: %w", err)
+	}
+	return b, nil
 }

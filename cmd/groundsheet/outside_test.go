@@ -194,7 +194,7 @@ func sameCover(t *testing.T, o *office) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	area, err := job.ReadArea()
+	area, _, err := job.ReadArea()
 	if err != nil {
 		t.Fatal(err)
 	}

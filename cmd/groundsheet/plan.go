@@ -36,7 +36,7 @@ line): job, source, zooms[zoom, tiles, held, absent, stale, fetch,
 bytes_estimate, seconds_estimate, ground_resolution_m, guessed], tiles, fetch,
 bytes_estimate, seconds_estimate, guessed, fit_in, fits, advice[reading_m,
 zoom_to_place, pixels_at_deepest, native_zoom, magnified, chosen],
-proposals[what, write, tiles, bytes_estimate, fits], refused (null or why). A
+proposals[what, write, tiles, bytes_estimate, fits], notes, refused (null or why). A
 refused plan exits with 2.`,
 		Args: folderArg,
 		RunE: func(c *cobra.Command, args []string) error { return a.runPlan(c.Context(), args[0], f) },
@@ -145,6 +145,9 @@ func (a *app) showPlan(p pack.Plan) error {
 	a.say("%s · base map %s · margin %s", p.Job.Name, p.Source.Name, p.Job.Margin.In(p.Job.Units))
 	lon, lat := p.Area.Bounds().Center()
 	a.say("area: %s round %.5f, %.5f (latitude, longitude)", groundArea(p.Area.SquareMetres(), p.Job.Units), lat, lon)
+	for _, n := range p.Notes {
+		a.say("note: %s", n)
+	}
 	if len(p.Zooms) == 0 {
 		return nil // refused before anything was worked out; the reason follows
 	}

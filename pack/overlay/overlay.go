@@ -62,19 +62,28 @@ type Overlay struct {
 	Unlocated int // records without a place (null geometry): known of, not drawn
 }
 
-// Read makes an overlay from a GeoJSON file's bytes (RFC 7946, WGS 84).
-// Errors name the file, the feature and the property.
+// Read makes an overlay from a GeoJSON file's bytes (RFC 7946, WGS 84). A file
+// without features is one too: searched, and nothing recorded. Errors name the
+// file, the feature and the property.
 func Read(data []byte, m Meta, id string) (Overlay, error) {
+	if err := m.Check(); err != nil {
+		return Overlay{}, err
+	}
+	features, err := geojson.Read(data)
+	if err != nil {
+		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	return New(features, m, id)
+}
+
+// New makes an overlay from features that were read from another kind of file.
+func New(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 	if err := m.Check(); err != nil {
 		return Overlay{}, err
 	}
 	kind, err := FindUtility(m.Utility)
 	if err != nil {
 		return Overlay{}, err
-	}
-	features, err := geojson.Read(data)
-	if err != nil {
-		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	o := Overlay{Meta: m, ID: id, Kind: kind}
 	if o.Title == "" {

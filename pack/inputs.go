@@ -1,0 +1,138 @@
+package pack
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles/area"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/vector"
+)
+
+// ReadArea reads the job's area files and typed shapes into one area. Errors
+// name the file and the place; notes are sentences for the user: what was left
+// out of a file or assumed.
+func (j Job) ReadArea() (whole area.Area, notes []string, err error) {
+	add := func(name string, make func() (area.Area, error)) {
+		if err != nil {
+			return
+		}
+		var a area.Area
+		if a, err = make(); err != nil {
+			err = fmt.Errorf("%s: %w", name, err)
+			return
+		}
+		whole = whole.Join(a)
+	}
+	for _, name := range j.Area {
+		add(name, func() (area.Area, error) {
+			features, err := j.features(name, vector.Areas, &notes)
+			if err != nil {
+				return area.Area{}, err
+			}
+			return area.Polygons(only[orb.Polygon, orb.MultiPolygon](features, name, &notes))
+		})
+	}
+	for _, r := range j.Along {
+		add(r.File, func() (area.Area, error) {
+			features, err := j.features(r.File, vector.Lines, &notes)
+			if err != nil {
+				return area.Area{}, err
+			}
+			return area.Route(only[orb.LineString, orb.MultiLineString](features, r.File, &notes), r.Width.Metres())
+		})
+	}
+	for _, c := range j.Around {
+		add("[[around]]", func() (area.Area, error) { return area.Around(c.Lat, c.Lon, c.Radius.Metres()) })
+	}
+	for _, b := range j.Boxes {
+		add("[[box]]", func() (area.Area, error) { return area.Polygons(b.features()) })
+	}
+	if err != nil {
+		return area.Area{}, nil, err
+	}
+	return whole, notes, nil
+}
+
+// only keeps the features of two kinds when there are any, and notes what was
+// left out: a pin beside a dig polygon is common. With none of them all are
+// kept, so that the error says what is there instead.
+func only[A, B orb.Geometry](features []geojson.Feature, name string, notes *[]string) []geojson.Feature {
+	var kept []geojson.Feature
+	for _, f := range features {
+		switch f.Geometry.(type) {
+		case A, B, orb.Collection:
+			kept = append(kept, f)
+		}
+	}
+	if len(kept) == 0 || len(kept) == len(features) {
+		return features
+	}
+	*notes = append(*notes, fmt.Sprintf("%s: %d features of another kind were left out", name, len(features)-len(kept)))
+	return kept
+}
+
+// features is the box as a polygon. Its sides are straight in degrees.
+func (b Box) features() []geojson.Feature {
+	w, s, e, n := min(b.FromLon, b.ToLon), min(b.FromLat, b.ToLat), max(b.FromLon, b.ToLon), max(b.FromLat, b.ToLat)
+	ring := orb.Ring{{w, s}, {e, s}, {e, n}, {w, n}, {w, s}}
+	return []geojson.Feature{{Geometry: orb.Polygon{ring}, Place: "box"}}
+}
+
+// ReadOverlays reads every overlay file of the job, in the job's order.
+func (j Job) ReadOverlays() (all []overlay.Overlay, notes []string, err error) {
+	for i, m := range j.Overlays {
+		o, err := j.readOverlay(m, fmt.Sprintf("%d-%s", i+1, m.Utility), &notes)
+		if err != nil {
+			return nil, nil, err
+		}
+		all = append(all, o)
+	}
+	return all, notes, nil
+}
+
+func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Overlay, error) {
+	if strings.EqualFold(filepath.Ext(m.File), ".geojson") {
+		f, err := j.open(m.File) // it may be empty, or have records without a place
+		if err != nil {
+			return overlay.Overlay{}, err
+		}
+		return overlay.Read(f.Data, m, id)
+	}
+	features, err := j.features(m.File, vector.Anything, notes)
+	if err != nil {
+		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	return overlay.New(features, m, id)
+}
+
+// features reads a file of the job, and collects what is to be told of it.
+func (j Job) features(name string, want vector.Want, notes *[]string) ([]geojson.Feature, error) {
+	f, err := j.open(name)
+	if err != nil {
+		return nil, err
+	}
+	features, info, err := vector.Read(f, want)
+	for _, n := range info.Notes {
+		*notes = append(*notes, name+": "+n)
+	}
+	return features, err
+}
+
+func (j Job) open(name string) (vector.File, error) {
+	path := name
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(j.Dir, name)
+	}
+	f, err := vector.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return f, fmt.Errorf("%s: there is no such file: check the name", path)
+	}
+	return f, err
+}

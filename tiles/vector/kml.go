@@ -1,0 +1,153 @@
+package vector
+
+import (
+	"encoding/xml"
+	"fmt"
+
+	"groundsheet/tiles/geojson"
+)
+
+// kml reads a .kml; one that is a zip is a KMZ.
+func (b *basket) kml(f File) error {
+	if sniff(f.Data) == isZip {
+		return b.kmz(f)
+	}
+	b.info.Format = "KML"
+	k := &kmlReader{basket: b}
+	if err := k.document(f.Data); err != nil {
+		return err
+	}
+	return k.finish()
+}
+
+// kmlReader reads KML 2.2 and 2.3. Styles are not followed, and no href is
+// ever fetched.
+type kmlReader struct {
+	*basket
+	m           *markup
+	placemarks  int
+	links       []string // what the network links point to
+	pictures    int
+	empty       int
+	tracks      int
+	models      int
+	otherShapes int
+}
+
+// document reads one KML text.
+func (k *kmlReader) document(data []byte) error {
+	k.info.Datum = wgs84
+	k.m = newMarkup(data)
+	root, err := k.m.root()
+	if err != nil {
+		return err
+	}
+	if root.Name.Local != "kml" {
+		return fault(RuleFormat, k.m.place(), "the root element is "+quote(root.Name.Local)+", not \"kml\"", "give the file the ending of its content, or export it as KML")
+	}
+	if err := k.container(); err != nil {
+		return err
+	}
+	return k.m.end()
+}
+
+// container reads the children of kml, a Document or a Folder.
+func (k *kmlReader) container() error {
+	return k.m.children(func(start xml.StartElement) error {
+		switch start.Name.Local {
+		case "Document", "Folder":
+			return k.container()
+		case "Placemark":
+			return k.placemark(start)
+		case "NetworkLink":
+			return k.networkLink(start)
+		case "GroundOverlay", "ScreenOverlay", "PhotoOverlay":
+			k.pictures++
+		}
+		return k.m.skip()
+	})
+}
+
+func (k *kmlReader) networkLink(start xml.StartElement) error {
+	n, err := k.m.node(start)
+	if err != nil {
+		return err
+	}
+	href := ""
+	for _, name := range []string{"Link", "Url"} { // Url: the name in KML 2.0
+		if link := n.child(name); link != nil && href == "" {
+			href = link.textOf("href")
+		}
+	}
+	k.links = append(k.links, href)
+	return nil
+}
+
+func (k *kmlReader) placemark(start xml.StartElement) error {
+	k.placemarks++
+	n, err := k.m.node(start)
+	if err != nil {
+		return err
+	}
+	place := named("placemark", k.placemarks, n.textOf("name"))
+	shapes, others, err := k.shapes(n, place)
+	if err != nil {
+		return err
+	}
+	g := gather(shapes)
+	if g == nil {
+		if others == 0 {
+			k.empty++
+		}
+		return nil
+	}
+	return k.add(geojson.Feature{Geometry: g, Properties: kmlProperties(n), ID: attribute(n.attrs, "id"), Place: place})
+}
+
+// kmlProperties takes what a placemark says of itself, all of it text.
+func kmlProperties(n *node) map[string]any {
+	p := map[string]any{}
+	for _, name := range []string{"name", "description", "styleUrl"} {
+		if s := n.textOf(name); s != "" {
+			p[name] = s
+		}
+	}
+	data := n.child("ExtendedData")
+	if data == nil {
+		return p
+	}
+	set := func(name, value string) {
+		if _, taken := p[name]; taken {
+			name = "ExtendedData." + name
+		}
+		p[name] = value
+	}
+	for _, d := range data.children {
+		switch d.name {
+		case "Data":
+			set(attribute(d.attrs, "name"), d.textOf("value"))
+		case "SchemaData":
+			for _, s := range d.children {
+				if s.name == "SimpleData" {
+					set(attribute(s.attrs, "name"), s.text)
+				}
+			}
+		}
+	}
+	return p
+}
+
+// finish tells what was left out, and refuses a file of nothing but links.
+func (k *kmlReader) finish() error {
+	if n := len(k.links); n > 0 && len(k.features) == 0 {
+		return fault(RuleLink, "file", fmt.Sprintf("no shape in it, only %d network link(s) to files elsewhere, the first to %s; links are never followed", n, quote(k.links[0])),
+			"open the file where it can load its links and export the shapes themselves")
+	}
+	k.noteLeftOut(len(k.links), "network link", "links are never followed")
+	k.noteLeftOut(k.pictures, "picture overlay", "only shapes are read")
+	k.noteLeftOut(k.tracks, "track", "only tracks of GPX files are read")
+	k.noteLeftOut(k.models, "model", "only shapes are read")
+	k.noteLeftOut(k.empty, "placemark", "without a shape")
+	k.noteLeftOut(k.otherShapes, "empty shape", "without coordinates")
+	return nil
+}

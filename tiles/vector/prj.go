@@ -1,0 +1,185 @@
+package vector
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/paulmach/orb"
+)
+
+// crs is what the numbers of a shapefile mean.
+type crs struct {
+	name      string // of the system, for messages
+	datum     string
+	toDegrees func(orb.Point) (orb.Point, bool) // nil for degrees
+	notes     []string
+}
+
+// convert is what a user does with a system that is not known here.
+const convert = "convert it with: ogr2ogr -t_srs EPSG:4326 OUT.geojson IN.shp"
+
+// readPRJ knows a few systems by all their numbers and refuses every other:
+// degrees on WGS 84 or NAD83, UTM on either, and the Web Mercator sphere. The
+// text is the WKT 1 of OGC 01-009 as ESRI and GDAL write it.
+func readPRJ(text string) (crs, error) {
+	n, rest, err := parseCRS(text)
+	if err != nil {
+		return crs{}, fault(RuleProjection, ".prj", "it cannot be read: "+err.Error(), exportAgain)
+	}
+	c, detail := crs{name: n.name()}, ""
+	if n.word == "COMPD_CS" && len(n.nodes) > 0 { // with heights
+		n = n.nodes[0]
+		rest = "VERT_CS"
+	}
+	switch n.word {
+	case "GEOGCS":
+		detail = c.geographic(n)
+	case "PROJCS":
+		detail = c.projected(n)
+	default:
+		detail = n.word + " is not a kind of system that is known here"
+	}
+	if detail == "" && rest != "" {
+		if rest[0] != ',' && rest != "VERT_CS" {
+			detail = "something follows the system"
+		}
+		c.notes = append(c.notes, "The .prj names a vertical system; heights are left out.")
+	}
+	if detail != "" {
+		return crs{}, fault(RuleProjection, ".prj", fmt.Sprintf("the coordinates are in %s: %s", quote(c.name), detail), convert)
+	}
+	return c, nil
+}
+
+func near(got, want, within float64) bool { return math.Abs(got-want) <= within }
+
+// geographic checks a GEOGCS and gives what is wrong with it.
+func (c *crs) geographic(n *crsNode) string {
+	datum := n.find("DATUM")
+	spheroid := datum.find("SPHEROID")
+	want := wgs84Ellipsoid()
+	name := plain(datum.name())
+	switch name {
+	case "DWGS1984", "WGS1984", "WGS84":
+		c.datum = wgs84
+	case "DNORTHAMERICAN1983", "NORTHAMERICANDATUM1983", "NORTHAMERICAN1983", "NAD83",
+		"DNAD19832011", "NAD83NATIONALSPATIALREFERENCESYSTEM2011", "NAD832011":
+		c.datum, want = "NAD83", grs80Ellipsoid()
+		said := "NAD83"
+		if name[len(name)-4:] == "2011" {
+			said = "NAD83(2011)"
+		}
+		c.notes = append(c.notes, fmt.Sprintf("The coordinates are on %s. NAD83 and WGS 84 differ by a metre or more in North America; the numbers were not shifted.", said))
+	default:
+		return "the datum " + quote(datum.name()) + " is not known here"
+	}
+	radius, _ := spheroid.number(0)
+	inverse, _ := spheroid.number(1)
+	if !near(radius, want.radius, 1e-3) || !near(inverse, 1/want.flattening, 1e-6) {
+		return "the spheroid does not belong to its datum"
+	}
+	if m, ok := n.find("PRIMEM").number(0); ok && m != 0 {
+		return "longitude does not count from Greenwich"
+	}
+	if u, ok := n.find("UNIT").number(0); !ok || !near(u, math.Pi/180, 1e-10) {
+		return "the unit of angles is not the degree"
+	}
+	return ""
+}
+
+// projected checks a PROJCS and gives what is wrong with it.
+func (c *crs) projected(n *crsNode) string {
+	geographic := n.find("GEOGCS")
+	if detail := c.geographic(geographic); detail != "" {
+		return detail
+	}
+	if u, ok := n.find("UNIT").number(0); !ok || u != 1 {
+		return "the unit " + quote(n.find("UNIT").name()) + " is not the metre"
+	}
+	switch projection := n.find("PROJECTION").name(); plain(projection) {
+	case "TRANSVERSEMERCATOR":
+		return c.utm(n)
+	case "MERCATORAUXILIARYSPHERE", "POPULARVISUALISATIONPSEUDOMERCATOR":
+		return c.webMercator(n)
+	case "MERCATOR1SP":
+		if onSphere(n) {
+			return c.webMercator(n)
+		}
+		return "a Mercator on the ellipsoid"
+	default:
+		return "the projection " + quote(projection) + " is not known here"
+	}
+}
+
+// onSphere tells the Web Mercator sphere from the true Mercator, which have
+// one name in WKT 1; GDAL adds the definition of the other program library.
+func onSphere(n *crsNode) bool {
+	definition := strings.Join(n.find("EXTENSION").texts, " ")
+	return strings.Contains(definition, "+a=6378137 +b=6378137 ")
+}
+
+// parameter finds a parameter of a projection by its plain name.
+func parameter(n *crsNode, names ...string) (float64, bool) {
+	for _, p := range n.nodes {
+		for _, name := range names {
+			if p.word == "PARAMETER" && plain(p.name()) == name {
+				return p.number(0)
+			}
+		}
+	}
+	return 0, false
+}
+
+// utm knows a transverse Mercator that is a UTM zone, by its numbers.
+func (c *crs) utm(n *crsNode) string {
+	const notUTM = "a transverse Mercator that is no UTM zone"
+	meridian, ok1 := parameter(n, "CENTRALMERIDIAN", "LONGITUDEOFCENTER")
+	scale, ok2 := parameter(n, "SCALEFACTOR")
+	east, ok3 := parameter(n, "FALSEEASTING")
+	north, ok4 := parameter(n, "FALSENORTHING")
+	origin, ok5 := parameter(n, "LATITUDEOFORIGIN", "LATITUDEOFCENTER")
+	zone := (meridian + 183) / 6
+	switch {
+	case !ok1 || !ok2 || !ok3 || !ok4 || !ok5:
+		return "a parameter of the projection is missing"
+	case zone != math.Trunc(zone) || zone < 1 || zone > 60,
+		!near(scale, 0.9996, 1e-12), east != 500_000, north != 0 && north != 10_000_000, origin != 0:
+		return notUTM
+	}
+	half := "north"
+	if north != 0 {
+		half = "south"
+	}
+	e := wgs84Ellipsoid()
+	if c.datum != wgs84 {
+		e = grs80Ellipsoid()
+	}
+	c.name = fmt.Sprintf("UTM zone %.0f %s", zone, half)
+	c.toDegrees = newTransverse(e, meridian, scale, east, north).inverse
+	c.notes = append(c.notes, fmt.Sprintf("Coordinates were converted from %s (%s) to degrees.", c.name, c.datum))
+	return ""
+}
+
+func (c *crs) webMercator(n *crsNode) string {
+	for _, p := range n.nodes {
+		v, ok := p.number(0)
+		want := 0.0
+		if plain(p.name()) == "SCALEFACTOR" {
+			want = 1
+		}
+		if p.word == "PARAMETER" && (!ok || v != want) {
+			return "a Web Mercator with unusual parameters"
+		}
+	}
+	if c.datum != wgs84 {
+		return "a Web Mercator that is not on WGS 84"
+	}
+	c.name = "Web Mercator"
+	c.toDegrees = fromWebMercator
+	c.notes = append(c.notes, "Coordinates were converted from Web Mercator to degrees.")
+	return ""
+}
+
+func wgs84Ellipsoid() ellipsoid { return ellipsoid{6378137, 1 / 298.257223563} }
+func grs80Ellipsoid() ellipsoid { return ellipsoid{6378137, 1 / 298.257222101} }

@@ -1,0 +1,206 @@
+package vector
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"strings"
+
+	"groundsheet/tiles/geojson"
+)
+
+// The main file, after the white paper of July 1998: a header of 100 bytes,
+// then records of 8 bytes of header and their content.
+const (
+	shpHeader    = 100
+	recordHeader = 8
+	fileCode     = 9994
+	shpVersion   = 1000
+)
+
+const exportAgain = "export the shapefile again"
+
+// shapefile reads a .shp with its .prj, and its .dbf when there is one.
+func (b *basket) shapefile(f File) error {
+	b.info.Format = "shapefile"
+	crs, err := b.projection(f)
+	if err != nil {
+		return err
+	}
+	s := &shapeReader{basket: b, crs: crs}
+	if err := s.header(f.Data); err != nil {
+		return err
+	}
+	table, err := b.attributes(f)
+	if err != nil {
+		return err
+	}
+	if err := s.records(f.Data, table); err != nil {
+		return err
+	}
+	s.noteLeftOut(s.null, "record", "without a shape")
+	s.noteLeftOut(s.deleted, "record", "marked as deleted in the .dbf")
+	return nil
+}
+
+// side reads a side file; nil when there is none.
+func side(f File, ending string) ([]byte, error) {
+	if f.Beside == nil {
+		return nil, nil
+	}
+	data, err := f.Beside(ending)
+	var known *Fault
+	switch {
+	case errors.As(err, &known):
+		return nil, err
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, nil
+	case err != nil:
+		return nil, fault(RuleSide, ending, "it cannot be read: "+err.Error(), "check the file beside the .shp")
+	case len(data) > MaxBytes:
+		return nil, fault(geojson.RuleSize, ending, sizes("the file has %d MiB; %d is the most", len(data), MaxBytes), "split the file")
+	}
+	return data, nil
+}
+
+func (b *basket) projection(f File) (crs, error) {
+	text, err := side(f, ".prj")
+	if err != nil {
+		return crs{}, err
+	}
+	if len(text) == 0 {
+		return crs{}, fault(RuleProjection, ".prj", "there is none beside the .shp, so what its numbers mean is not known",
+			"hand over the .prj of the same name too (or all files in one .zip)")
+	}
+	c, err := readPRJ(decode(nil, withoutMark(text)))
+	if err != nil {
+		return crs{}, err
+	}
+	b.info.Datum = c.datum
+	for _, n := range c.notes {
+		b.note("%s", n)
+	}
+	return c, nil
+}
+
+type shapeReader struct {
+	*basket
+	crs           crs
+	kind          uint32 // of all records that are not null
+	null, deleted int
+}
+
+// header checks the header against the file.
+func (s *shapeReader) header(data []byte) error {
+	if len(data) < shpHeader || binary.BigEndian.Uint32(data) != fileCode {
+		return fault(RuleFormat, "header", "not the main file of a shapefile", exportAgain)
+	}
+	if v := binary.LittleEndian.Uint32(data[28:]); v != shpVersion {
+		return fault(RuleFormat, "header", fmt.Sprintf("version %d is not known", v), exportAgain)
+	}
+	if says := int64(binary.BigEndian.Uint32(data[24:])) * 2; says != int64(len(data)) {
+		return fault(RuleRecord, "header", fmt.Sprintf("the file should have %d bytes and has %d: it is cut off or spoilt", says, len(data)), "copy or export the shapefile again")
+	}
+	s.kind = binary.LittleEndian.Uint32(data[32:])
+	switch s.kind {
+	case 0, 1, 3, 5, 8, 11, 13, 15, 18, 21, 23, 25, 28:
+		return nil
+	case 31:
+		return fault(RuleRecord, "header", "the shapes are multipatches (surfaces in space)", "export outlines or lines instead")
+	}
+	return fault(RuleRecord, "header", fmt.Sprintf("shape type %d is not known", s.kind), exportAgain)
+}
+
+// records reads all records. table may be nil.
+func (s *shapeReader) records(data []byte, table *dbf) error {
+	number := 0
+	for at := shpHeader; at < len(data); number++ {
+		place := fmt.Sprintf("record %d", number+1)
+		if len(data)-at < recordHeader {
+			return fault(RuleRecord, place, "the file ends inside its header", exportAgain)
+		}
+		length := int64(binary.BigEndian.Uint32(data[at+4:])) * 2
+		at += recordHeader
+		if length < 4 || length > int64(len(data)-at) {
+			return fault(RuleRecord, place, fmt.Sprintf("it claims %d bytes, and the file has %d more", length, len(data)-at), exportAgain)
+		}
+		if table != nil && number >= table.rows {
+			return table.mismatch()
+		}
+		if err := s.record(data[at:at+int(length)], number, table, place); err != nil {
+			return err
+		}
+		at += int(length)
+	}
+	if table != nil && table.rows != number {
+		return table.mismatch()
+	}
+	return nil
+}
+
+// record reads one record and its row of attributes.
+func (s *shapeReader) record(content []byte, number int, table *dbf, place string) error {
+	kind := binary.LittleEndian.Uint32(content)
+	if kind != 0 && kind != s.kind {
+		return fault(RuleRecord, place, fmt.Sprintf("shape type %d in a file of type %d", kind, s.kind), exportAgain)
+	}
+	var properties map[string]any
+	if table != nil {
+		row, deleted, err := table.row(number, place)
+		if err != nil {
+			return err
+		}
+		if deleted {
+			s.deleted++
+			return nil
+		}
+		properties = row
+	}
+	g, err := s.shape(kind%10, content[4:], place)
+	if err != nil {
+		return err
+	}
+	if g == nil {
+		s.null++
+		return nil
+	}
+	return s.add(geojson.Feature{Geometry: g, Properties: properties, Place: place})
+}
+
+func double(b []byte) float64 { return math.Float64frombits(binary.LittleEndian.Uint64(b)) }
+
+// zipped reads the one shapefile in an archive.
+func (b *basket) zipped(f File) error {
+	a, err := openArchive(f.Data)
+	if err != nil {
+		return err
+	}
+	all := a.ending(".shp")
+	if len(all) != 1 {
+		var names []string
+		for _, f := range all {
+			names = append(names, f.Name)
+		}
+		detail := fmt.Sprintf("%d shapefiles in the archive: %s", len(all), quote(strings.Join(names, ", ")))
+		if len(all) == 0 {
+			detail = "no shapefile (.shp) in the archive"
+		}
+		return fault(RuleArchive, "file", detail, "pack exactly one, with its .prj and .dbf; other formats are read without a .zip")
+	}
+	data, err := a.read(all[0])
+	if err != nil {
+		return err
+	}
+	if got := sniff(data); got != isShape {
+		return fault(RuleFormat, "entry "+quote(all[0].Name), "the content is "+string(got), exportAgain)
+	}
+	beside := func(ending string) ([]byte, error) {
+		if entry := a.beside(all[0], ending); entry != nil {
+			return a.read(entry)
+		}
+		return nil, fs.ErrNotExist
+	}
+	return b.shapefile(File{Name: all[0].Name, Data: data, Beside: beside})
+}
