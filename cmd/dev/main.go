@@ -47,7 +47,7 @@ func command() *cobra.Command {
 					pattern = args[0]
 				}
 				return withRoot(c.Context(), func(ctx context.Context, r repo) error {
-					return r.run(ctx, "go", "test", "-run", "^$", "-bench", pattern, "-benchmem", "./...")
+					return r.run(ctx, "go", "test", "-run", "^$", "-bench", "(?i)"+pattern, "-benchmem", "./...")
 				})
 			},
 		},

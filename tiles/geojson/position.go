@@ -80,7 +80,7 @@ func checkEdges[L ~[]orb.Point](line L) *Fault {
 		if d := math.Abs(line[i][0] - line[i-1][0]); d > 180+antimeridianSlack {
 			return &Fault{RuleAntimeridian, fmt.Sprintf("position %d", i+1),
 				fmt.Sprintf("the edge to here spans %.6g degrees of longitude", d),
-				"cut the shape at the antimeridian (RFC 7946, 3.1.9)"}
+				"split the shape in two at longitude 180 (RFC 7946, 3.1.9)"}
 		}
 	}
 	return nil
