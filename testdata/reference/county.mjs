@@ -3,6 +3,7 @@
 //
 //   node county.mjs FIPS OUT.geojson        one county
 //   node county.mjs around FIPS OUT.geojson the county and all that share its state, each with a "shade"
+//   node county.mjs all OUT.geojson         every county, as the source has it: 40 of them are not valid
 import { readFileSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { feature } from "topojson-client";
@@ -12,14 +13,15 @@ const counties = feature(atlas, atlas.objects.counties).features;
 
 const [first, second, third] = process.argv.slice(2);
 const around = first === "around";
+const all = first === "all";
 const fips = around ? second : first;
 const out = around ? third : second;
 const county = counties.find((c) => c.id === fips);
-if (!county || !out) {
-  console.error("usage: node county.mjs [around] FIPS OUT.geojson");
+if ((!county && !all) || !out) {
+  console.error("usage: node county.mjs [around] FIPS OUT.geojson\n       node county.mjs all OUT.geojson");
   process.exit(2);
 }
-const chosen = around ? counties.filter((c) => c.id.slice(0, 2) === fips.slice(0, 2)) : [county];
+const chosen = all ? counties : around ? counties.filter((c) => c.id.slice(0, 2) === fips.slice(0, 2)) : [county];
 const features = chosen.map((c, i) => ({
   type: "Feature",
   id: c.id,

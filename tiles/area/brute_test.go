@@ -1,8 +1,10 @@
 package area
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -12,43 +14,71 @@ import (
 
 // TestCoverAgainstClipping judges the cover by another definition: the area
 // left of the polygon when it is clipped to a tile. What lies within the
-// tolerance of a border is at most a strip of 1e-6 tile round the tile.
+// tolerance of a border is at most a strip of 1e-6 tile round the tile. With CI
+// in the environment it judges 10,000 shapes.
 func TestCoverAgainstClipping(t *testing.T) {
-	const shapes, most, least = 2000, 8e-6, 1e-12
-	r := rand.New(rand.NewPCG(17, 2026))
-	tested, between := 0, 0
-	for made := 0; made < shapes; {
-		zoom := 6 + r.IntN(12)
-		polygons := randomShape(r, float64(uint32(1)<<zoom))
-		if _, err := Polygons(one(polygons)); err != nil {
-			continue // a random ring that crosses itself
-		}
-		made++
-		c := cover(Area{Polygons: polygons}, zoom, 0)
-		box := columnsRows(c)
-		rings := worldRings(polygons, zoom)
-		for y := max(box[1], 1) - 1; y <= min(box[3]+1, 1<<zoom-1); y++ {
-			inRow := clipRings(rings, 1, float64(y))
-			for x := max(box[0], 1) - 1; x <= min(box[2]+1, 1<<zoom-1); x++ {
-				id := tiles.ID{Z: uint32(zoom), X: x, Y: y}
-				tested++
-				switch has, area := c.Has(id), overlap(inRow, x); {
-				case area > least && area <= most:
-					between++
-				case has != (area > least):
-					t.Fatalf("shape %d: tile %v in the cover: %v, but %g of it overlaps %v", made, id, has, area, polygons)
-				}
-			}
-		}
+	const parts = 8
+	shapes := 2_000
+	if os.Getenv("CI") != "" {
+		shapes = 10_000
 	}
-	t.Logf("%d shapes, %d tiles, %d of them in between", shapes, tested, between)
-	if between*500 > tested {
-		t.Errorf("%d of %d tiles decided nothing", between, tested)
+	for part := range parts {
+		t.Run(fmt.Sprint("part ", part+1), func(t *testing.T) {
+			t.Parallel()
+			r := rand.New(rand.NewPCG(17, 2026+uint64(part)))
+			tested, between := 0, 0
+			for range shapes / parts {
+				n, m := againstClipping(t, validShape(r), 6+r.IntN(12))
+				tested, between = tested+n, between+m
+			}
+			t.Logf("%d shapes, %d tiles, %d of them in between", shapes/parts, tested, between)
+			if tested < 40*shapes/parts || between*500 > tested {
+				t.Errorf("of %d tiles %d decided nothing", tested, between)
+			}
+		})
 	}
 }
 
+// validShape makes random shapes until one does not cross itself; n is the
+// number of tiles across the world it is made for.
+func validShape(r *rand.Rand) func(n float64) orb.MultiPolygon {
+	return func(n float64) orb.MultiPolygon {
+		for {
+			polygons := randomShape(r, n)
+			if _, err := Polygons(one(polygons)); err == nil {
+				return polygons
+			}
+		}
+	}
+}
+
+// againstClipping tests the tiles of a shape and those round it. It tells how
+// many, and how many of them the test says nothing about.
+func againstClipping(t *testing.T, shape func(n float64) orb.MultiPolygon, zoom int) (tested, between int) {
+	const most, least = 8e-6, 1e-12
+	polygons := shape(math.Ldexp(1, zoom))
+	c := cover(Area{Polygons: polygons}, zoom, 0)
+	box := columnsRows(c)
+	rings := worldRings(polygons, zoom)
+	for y := max(box[1], 1) - 1; y <= min(box[3]+1, 1<<zoom-1); y++ {
+		inRow := clipRings(rings, 1, float64(y))
+		for x := max(box[0], 1) - 1; x <= min(box[2]+1, 1<<zoom-1); x++ {
+			id := tiles.ID{Z: uint32(zoom), X: x, Y: y}
+			tested++
+			switch has, area := c.Has(id), overlap(inRow, x); {
+			case area > least && area <= most:
+				between++
+			case has != (area > least):
+				t.Fatalf("tile %v in the cover: %v, but %g of it overlaps %v", id, has, area, polygons)
+			}
+		}
+	}
+	return tested, between
+}
+
 // randomShape makes stars with holes, slivers, shapes with corners on tile
-// borders and corners, and neighbours that share an edge; n tiles a world.
+// borders and corners, neighbours that share an edge, and rings that touch
+// themselves and their hole; n tiles a world.
 func randomShape(r *rand.Rand, n float64) orb.MultiPolygon {
 	cx, cy, size := r.Float64()*n, (0.1+0.8*r.Float64())*n, min(0.4+r.Float64()*5, n/5)
 	place := func(x, y float64) orb.Point {
@@ -64,7 +94,7 @@ func randomShape(r *rand.Rand, n float64) orb.MultiPolygon {
 		}
 		return append(ring, ring[0])
 	}
-	switch r.IntN(5) {
+	switch r.IntN(6) {
 	case 0:
 		return orb.MultiPolygon{{star(3+r.IntN(12), 0.5, 1), star(3+r.IntN(5), 0.1, 0.3)}}
 	case 1: // sliver
@@ -81,6 +111,17 @@ func randomShape(r *rand.Rand, n float64) orb.MultiPolygon {
 	case 3: // neighbours
 		a, b := place(cx, cy-size), place(cx, cy+size)
 		return orb.MultiPolygon{{{a, b, place(cx-size, cy), a}}, {{a, place(cx+size, cy), b, a}}}
+	case 4: // a ring that touches itself in the middle, and a hole that touches it there
+		m := place(cx, cy)
+		fan := func(from, to, reach float64) (ring orb.Ring) {
+			for i := range 2 + r.IntN(8) {
+				sin, cos := math.Sincos(from + (to-from)*(float64(i)+r.Float64())/10)
+				d := size * reach * (0.5 + 0.5*r.Float64())
+				ring = append(ring, place(cx+d*cos, cy+d*sin))
+			}
+			return append(append(orb.Ring{m}, ring...), m)
+		}
+		return orb.MultiPolygon{{append(fan(0, 2, 1), fan(3, 5, 1)[1:]...), fan(0.2, 0.7, 0.1)}}
 	}
 	return orb.MultiPolygon{{star(3+r.IntN(40), 0.1, 1)}}
 }
@@ -160,7 +201,7 @@ func overlap(inRow []worldRing, x uint32) float64 {
 
 // clipHalf keeps what has a depth of 0 or more.
 func clipHalf(points []orb.Point, depth func(orb.Point) float64) []orb.Point {
-	var kept []orb.Point
+	kept := make([]orb.Point, 0, len(points)+2)
 	for i, q := range points {
 		p := points[(i+len(points)-1)%len(points)]
 		dp, dq := depth(p), depth(q)

@@ -2,6 +2,7 @@ package area
 
 import (
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 
@@ -17,39 +18,47 @@ const steady = 1e-4
 type capsule struct {
 	x0, y0, x1, y1 float64 // ends, y squashed
 	r, squash      float64
+	nx, ny         float64 // normal of length 1 towards the east; none along a parallel
 }
 
 // appendCapsules adds the capsules round a line of degrees, r in metres.
 func appendCapsules[L ~[]orb.Point](list []capsule, line L, r float64) []capsule {
-	for i := 1; i < len(line); i++ {
-		list = appendCapsule(list, line[i-1], line[i], r)
+	if !(r >= 0) || slices.ContainsFunc(line, func(p orb.Point) bool { return !finite(p) }) {
+		return list
+	}
+	list = slices.Grow(list, len(line))
+	var from ellipse
+	for i, p := range line {
+		if i == 0 {
+			from = ellipseAt(p, r)
+			continue
+		}
+		list, from = appendEdge(list, line[i-1], p, r, from)
 	}
 	return list
 }
 
-// appendCapsule adds the capsules round one edge.
-func appendCapsule(list []capsule, p, q orb.Point, r float64) []capsule {
-	if !finite(p) || !finite(q) || !(r >= 0) {
-		return list
-	}
+// appendEdge adds the capsules round one edge, given the ellipse at its
+// beginning, and gives the one at its end.
+func appendEdge(list []capsule, p, q orb.Point, r float64, from ellipse) ([]capsule, ellipse) {
 	n := bend(p, q)
 	if r > 0 {
 		n = max(n, sway(p, q))
 	}
-	from := ellipseAt(p, r)
 	for i := 1; i <= n; i++ {
 		to := ellipseAt(part(p, q, i, n), r)
 		c := newCapsule(from, to)
 		list = append(list, c)
-		if west, _ := c.columns(c.top(), c.bottom()); west < 0 {
+		west, east := c.columns(c.top(), c.bottom())
+		if west < 0 {
 			list = append(list, c.shift(1))
 		}
-		if _, east := c.columns(c.top(), c.bottom()); east > 1 {
+		if east > 1 {
 			list = append(list, c.shift(-1))
 		}
 		from = to
 	}
-	return list
+	return list, from
 }
 
 // sway is the number of pieces within which the scale, sec φ, is steady.
@@ -65,7 +74,12 @@ func newCapsule(p, q ellipse) capsule {
 	if b > 0 {
 		squash = a / b
 	}
-	return capsule{p.x, p.y * squash, q.x, q.y * squash, a, squash}
+	c := capsule{x0: p.x, y0: p.y * squash, x1: q.x, y1: q.y * squash, r: a, squash: squash}
+	if dx, dy := c.x1-c.x0, c.y1-c.y0; dy != 0 {
+		long := math.Copysign(math.Hypot(dx, dy), dy)
+		c.nx, c.ny = dy/long, -dx/long
+	}
+	return c
 }
 
 func (c capsule) shift(x float64) capsule {
@@ -74,7 +88,8 @@ func (c capsule) shift(x float64) capsule {
 }
 
 func (c capsule) scale(n float64) capsule {
-	return capsule{c.x0 * n, c.y0 * n, c.x1 * n, c.y1 * n, c.r * n, c.squash}
+	c.x0, c.y0, c.x1, c.y1, c.r = c.x0*n, c.y0*n, c.x1*n, c.y1*n, c.r*n
+	return c
 }
 
 func (c capsule) top() float64    { return (min(c.y0, c.y1) - c.r) / c.squash }
@@ -106,15 +121,12 @@ func (c capsule) border(y, side float64) float64 {
 	if d := y - c.y1; math.Abs(d) <= c.r {
 		far = max(far, x1+math.Sqrt(c.r*c.r-d*d))
 	}
-	dx, dy := x1-x0, c.y1-c.y0
-	if dy == 0 {
+	if c.nx == 0 {
 		return far
 	}
 	// The straight side: the line moved by r along its outward normal.
-	long := math.Hypot(dx, dy)
-	nx, ny := math.Abs(dy)/long, -dx*math.Copysign(1, dy)/long
-	if t := (y - c.r*ny - c.y0) / dy; t >= 0 && t <= 1 {
-		far = max(far, x0+t*dx+c.r*nx)
+	if t := (y - c.r*c.ny*side - c.y0) / (c.y1 - c.y0); t >= 0 && t <= 1 {
+		far = max(far, x0+t*(x1-x0)+c.r*c.nx)
 	}
 	return far
 }
@@ -128,7 +140,7 @@ func (c capsule) cover(k *sink) {
 	}
 	before := k.added
 	top, bottom := c.top(), c.bottom()
-	first, last := k.run(top, bottom, false)
+	first, last := k.between(top, bottom, false)
 	for row := first; row <= last; row++ {
 		west, east := c.columns(max(top, float64(row)+k.eps), min(bottom, float64(row+1)-k.eps))
 		if west <= east {

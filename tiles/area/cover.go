@@ -3,6 +3,8 @@ package area
 import (
 	"math"
 
+	"github.com/paulmach/orb"
+
 	"groundsheet/tiles"
 )
 
@@ -14,9 +16,6 @@ const (
 	tolerance  = 1e-6
 	millimetre = 2.5e-11 // of the world square, at the equator
 )
-
-// compactAt is the number of spans above which a cover in the making is joined.
-const compactAt = 1 << 20
 
 // Covers gives the tiles whose inside the area meets when it is grown by margin
 // metres of ground, one cover a zoom from z.Min to z.Max; a bad range gives nil,
@@ -40,8 +39,9 @@ func (a Area) Covers(z tiles.Zooms, margin float64) []tiles.Cover {
 	}
 	shapes := a.shapes(margin)
 	covers := make([]tiles.Cover, 0, z.Max-z.Min+1)
+	var k sink
 	for zoom := range z.All() {
-		covers = append(covers, shapes.cover(zoom))
+		covers = append(covers, shapes.cover(zoom, &k))
 	}
 	return covers
 }
@@ -49,11 +49,13 @@ func (a Area) Covers(z tiles.Zooms, margin float64) []tiles.Cover {
 // shapes are the parts of a grown area, projected once. Their covers together
 // are the cover of the area, so no union of shapes is ever computed.
 type shapes struct {
-	fills    []fill
-	capsules []capsule
+	fills        []fill
+	capsules     []capsule
+	north, south float64 // heights of the world square, north the lesser
 }
 
-func (a Area) shapes(margin float64) (s shapes) {
+func (a Area) shapes(margin float64) shapes {
+	s := shapes{north: math.Inf(1), south: math.Inf(-1)}
 	for _, polygon := range a.Polygons {
 		s.fills = append(s.fills, newFill(polygon))
 		if margin > 0 {
@@ -66,68 +68,27 @@ func (a Area) shapes(margin float64) (s shapes) {
 		s.capsules = appendCapsules(s.capsules, strip.Line, strip.HalfWidth+margin)
 	}
 	for _, d := range a.Discs {
-		s.capsules = appendCapsule(s.capsules, d.Center, d.Center, d.Radius+margin)
+		s.capsules = appendCapsules(s.capsules, []orb.Point{d.Center, d.Center}, d.Radius+margin)
+	}
+	for _, f := range s.fills {
+		s.north, s.south = min(s.north, f.north), max(s.south, f.south)
+	}
+	for _, c := range s.capsules {
+		s.north, s.south = min(s.north, c.top()), max(s.south, c.bottom())
 	}
 	return s
 }
 
-func (s shapes) cover(zoom int) tiles.Cover {
-	n := math.Ldexp(1, zoom)
-	k := &sink{zoom: zoom, n: n, last: int(n) - 1, eps: min(tolerance, millimetre*n)}
+func (s shapes) cover(zoom int, k *sink) tiles.Cover {
+	if s.north > s.south {
+		return tiles.NewCover(zoom, nil)
+	}
+	k.reset(zoom, s.north, s.south)
 	for _, f := range s.fills {
 		f.cover(k)
 	}
 	for _, c := range s.capsules {
 		c.cover(k)
 	}
-	return tiles.NewCover(zoom, k.spans)
-}
-
-// sink gathers the spans of one zoom.
-type sink struct {
-	zoom    int
-	n       float64 // tiles across the world
-	last    int     // the last row and column
-	eps     float64 // tolerance in tiles
-	spans   []tiles.Span
-	compact int // join the spans when there are more
-	added   int // calls of add that gave a span
-}
-
-// run is the tiles whose inside the interval lo..hi meets. An interval that
-// meets none is empty, except that a thin one (no width to lose) has the tile
-// that holds its middle.
-func (k *sink) run(lo, hi float64, thin bool) (first, last int) {
-	first, last = int(math.Floor(lo+k.eps)), int(math.Ceil(hi-k.eps))-1
-	if thin {
-		if last < first {
-			first = int(math.Floor((lo + hi) / 2))
-			last = first
-		}
-		// As tiles.At does: the very edge of the world counts for its last tile.
-		return min(max(first, 0), k.last), min(max(last, 0), k.last)
-	}
-	return max(first, 0), min(last, k.last)
-}
-
-// add takes the tiles of one row that the interval lo..hi meets.
-func (k *sink) add(row int, lo, hi float64, thin bool) {
-	first, last := k.run(lo, hi, thin)
-	if row < 0 || row > k.last || first > last {
-		return
-	}
-	k.added++
-	s := tiles.Span{Row: uint32(row), First: uint32(first), Last: uint32(last)}
-	if n := len(k.spans); n > 0 && k.spans[n-1].Row == s.Row {
-		before := &k.spans[n-1]
-		if s.First <= before.Last+1 && before.First <= s.Last+1 {
-			before.First, before.Last = min(before.First, s.First), max(before.Last, s.Last)
-			return
-		}
-	}
-	k.spans = append(k.spans, s)
-	if len(k.spans) > max(k.compact, compactAt) {
-		k.spans = tiles.NewCover(k.zoom, k.spans).Spans()
-		k.compact = 2 * len(k.spans)
-	}
+	return k.cover()
 }

@@ -216,14 +216,15 @@ func TestManySpans(t *testing.T) {
 	if int(whole.Count()) != len(parts) {
 		t.Errorf("%d tiles, by parts %d", whole.Count(), len(parts))
 	}
-	k := sink{zoom: 20, n: 1 << 20, last: 1<<20 - 1, eps: tolerance}
+	var k sink
+	k.reset(20, 0, 1000.0/(1<<20))
 	for i := range 3 * compactAt {
 		k.add(i%1000, float64(i%977)*3, float64(i%977)*3+1, false)
 	}
-	if len(k.spans) > 2*compactAt {
-		t.Errorf("%d spans kept", len(k.spans))
+	if len(k.rows.items) > 2*compactAt {
+		t.Errorf("%d runs kept", len(k.rows.items))
 	}
-	if c := tiles.NewCover(20, k.spans); c.Count() != 977*1000 {
+	if c := k.cover(); c.Count() != 977*1000 {
 		t.Errorf("%d tiles, want %d", c.Count(), 977*1000)
 	}
 }

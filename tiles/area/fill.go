@@ -1,117 +1,39 @@
 package area
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
-
-	"groundsheet/tiles"
 )
 
-// maxPieces is the most pieces one edge is cut into; edges up to some 150 km
-// north to south never need so many.
-const maxPieces = 4096
-
-// edge is a straight line in the world square (or in tiles), upper end first.
-type edge struct{ x0, y0, x1, y1 float64 }
-
-func newEdge(x0, y0, x1, y1 float64) edge {
-	if y0 > y1 {
-		return edge{x1, y1, x0, y0}
-	}
-	return edge{x0, y0, x1, y1}
+// fill is a polygon with its holes, even-odd, in the world square.
+type fill struct {
+	rings        [][]orb.Point
+	north, south float64 // heights of the world square, north the lesser
 }
-
-func (e edge) scale(n float64) edge { return edge{e.x0 * n, e.y0 * n, e.x1 * n, e.y1 * n} }
-
-// at is the column at height y, kept between the ends.
-func (e edge) at(y float64) float64 {
-	x := e.x0
-	if e.y1 > e.y0 {
-		x += (e.x1 - e.x0) * ((y - e.y0) / (e.y1 - e.y0))
-	}
-	return min(max(x, min(e.x0, e.x1)), max(e.x0, e.x1))
-}
-
-// between is the interval of columns the edge has from height top to bottom.
-func (e edge) between(top, bottom float64) (lo, hi float64, ok bool) {
-	top, bottom = max(top, e.y0), min(bottom, e.y1)
-	if !(top <= bottom) {
-		return 0, 0, false
-	}
-	if e.y0 == e.y1 {
-		return min(e.x0, e.x1), max(e.x0, e.x1), true
-	}
-	a, b := e.at(top), e.at(bottom)
-	return min(a, b), max(a, b), true
-}
-
-// trace adds the tiles that hold an edge without width.
-func (e edge) trace(k *sink) {
-	first, last := k.run(e.y0, e.y1, true)
-	for row := first; row <= last; row++ {
-		lo, hi, ok := e.between(float64(row)+k.eps, float64(row+1)-k.eps)
-		if !ok { // it lies along the border of the row
-			lo, hi = min(e.x0, e.x1), max(e.x0, e.x1)
-		}
-		k.add(row, lo, hi, true)
-	}
-}
-
-// project turns degrees into the world square; latitudes beyond Web Mercator
-// count for its end.
-func project(p orb.Point) (x, y float64) {
-	return tiles.Project(p[0], min(max(p[1], -tiles.MaxLatitude), tiles.MaxLatitude))
-}
-
-// bend is the number of pieces an edge needs so that the straight pieces in
-// the world square are within a millimetre of the edge, which is straight in
-// longitude and latitude: y bends by y” = sec φ · tan φ / 2π.
-func bend(p, q orb.Point) int {
-	if p[0] == q[0] {
-		return 1
-	}
-	phi := radians(min(max(math.Abs(p[1]), math.Abs(q[1])), tiles.MaxLatitude))
-	d := radians(q[1] - p[1])
-	off := d * d / 8 * math.Tan(phi) / math.Cos(phi) / (2 * math.Pi)
-	return pieces(math.Sqrt(off / (millimetre / 4)))
-}
-
-func pieces(n float64) int { return int(min(max(math.Ceil(n), 1), maxPieces)) }
-
-// part is the place i of n along the edge.
-func part(p, q orb.Point, i, n int) orb.Point {
-	if i == n {
-		return q
-	}
-	t := float64(i) / float64(n)
-	return orb.Point{p[0] + (q[0]-p[0])*t, p[1] + (q[1]-p[1])*t}
-}
-
-// fill is a polygon with its holes, even-odd, in the world square. Its edges
-// are ordered by their upper end.
-type fill struct{ edges []edge }
 
 func newFill(polygon orb.Polygon) fill {
-	var f fill
+	f := fill{north: math.Inf(1), south: math.Inf(-1)}
 	for _, ring := range polygon {
-		for i := 1; i < len(ring); i++ {
-			p, q := ring[i-1], ring[i]
-			if !finite(p) || !finite(q) {
-				return fill{}
+		points := make([]orb.Point, 0, len(ring))
+		for i, q := range ring {
+			if !finite(q) {
+				return fill{north: math.Inf(1), south: math.Inf(-1)}
 			}
-			x0, y0 := project(p)
-			n := bend(p, q)
+			p, n := q, 1
+			if i > 0 {
+				p = ring[i-1]
+				n = bend(p, q)
+			}
 			for j := 1; j <= n; j++ {
-				x1, y1 := project(part(p, q, j, n))
-				f.edges = append(f.edges, newEdge(x0, y0, x1, y1))
-				x0, y0 = x1, y1
+				x, y := project(part(p, q, j, n))
+				points = append(points, orb.Point{x, y})
+				f.north, f.south = min(f.north, y), max(f.south, y)
 			}
 		}
+		f.rings = append(f.rings, points)
 	}
-	slices.SortFunc(f.edges, func(a, b edge) int { return cmp.Compare(a.y0, b.y0) })
 	return f
 }
 
@@ -124,47 +46,111 @@ func finite(p orb.Point) bool {
 // those between the crossings of the row's middle line. A tile that no edge
 // passes through is wholly in or wholly out, so the middle line decides it.
 func (f fill) cover(k *sink) {
-	before, next := k.added, 0
-	var active []edge
-	var crossings []float64
-	row := 0
-	for next < len(f.edges) || len(active) > 0 {
-		if len(active) == 0 {
-			row = max(row, int(math.Floor(f.edges[next].y0*k.n)))
-		}
-		for next < len(f.edges) && f.edges[next].y0*k.n < float64(row+1) {
-			active = append(active, f.edges[next].scale(k.n))
-			next++
-		}
-		active, crossings = k.row(row, active, crossings[:0])
-		row++
+	if f.north > f.south {
+		return
 	}
+	before := k.added
+	k.crossings.reset(k.rowsBetween(f.north, f.south))
+	for _, ring := range f.rings {
+		w := walker{k: k}
+		w.walk(ring)
+	}
+	k.inside()
 	if k.added == before { // finer than the tolerance, on a border
-		for _, e := range f.edges {
-			e.scale(k.n).trace(k)
+		for _, ring := range f.rings {
+			for i := 1; i < len(ring); i++ {
+				p, q := ring[i-1], ring[i]
+				newEdge(p[0]*k.n, p[1]*k.n, q[0]*k.n, q[1]*k.n).trace(k)
+			}
 		}
 	}
 }
 
-// row adds one row of a polygon and returns the edges that go on below it.
-func (k *sink) row(row int, active []edge, crossings []float64) ([]edge, []float64) {
-	top, bottom := float64(row), float64(row+1)
-	middle := top + 0.5
-	below := active[:0]
-	for _, e := range active {
-		if lo, hi, ok := e.between(top+k.eps, bottom-k.eps); ok {
-			k.add(row, lo, hi, false)
-		}
-		if e.y0 <= middle && middle < e.y1 {
-			crossings = append(crossings, e.at(middle))
-		}
-		if e.y1 > bottom {
-			below = append(below, e)
+// inside adds what lies between the crossings of each row.
+func (k *sink) inside() {
+	var x []float64
+	for i := range k.crossings.heads {
+		row := k.crossings.first + i
+		x = k.crossings.of(row, x[:0])
+		slices.Sort(x)
+		for j := 1; j < len(x); j += 2 {
+			k.add(row, x[j-1], x[j], false)
 		}
 	}
-	slices.Sort(crossings)
-	for i := 1; i < len(crossings); i += 2 {
-		k.add(row, crossings[i-1], crossings[i], false)
+}
+
+// walker follows a ring through the rows. As long as the ring stays in a row,
+// less the tolerance at both borders, what it sweeps is one interval.
+type walker struct {
+	k           *sink
+	row         int
+	top, bottom float64 // of the row, less the tolerance
+	lo, hi      float64 // the interval swept
+	open        bool    // the place reached lies between top and bottom
+}
+
+func (w *walker) walk(ring []orb.Point) {
+	var x0, y0 float64
+	for i, p := range ring {
+		x1, y1 := p[0]*w.k.n, p[1]*w.k.n
+		switch {
+		case i == 0:
+		case w.open && y1 >= w.top && y1 <= w.bottom:
+			w.lo, w.hi = min(w.lo, x1), max(w.hi, x1)
+			w.cross(w.row, x0, y0, x1, y1)
+		default:
+			w.follow(x0, y0, x1, y1)
+		}
+		x0, y0 = x1, y1
 	}
-	return below, crossings
+	w.close()
+}
+
+// follow takes an edge that leaves its row, or begins on a border.
+func (w *walker) follow(x0, y0, x1, y1 float64) {
+	e := newEdge(x0, y0, x1, y1)
+	row, last, step := w.k.row(y0), w.k.row(y1), 1
+	if last < row {
+		step = -1
+	}
+	for ; ; row += step {
+		w.enter(row, e)
+		w.cross(row, x0, y0, x1, y1)
+		if row == last {
+			break
+		}
+	}
+	if w.open && !(y1 >= w.top && y1 <= w.bottom) {
+		w.close()
+	}
+}
+
+// enter sweeps the part of the edge in a row.
+func (w *walker) enter(row int, e edge) {
+	top, bottom := float64(row)+w.k.eps, float64(row+1)-w.k.eps
+	lo, hi, ok := e.between(top, bottom)
+	switch {
+	case !ok:
+	case w.open && row == w.row:
+		w.lo, w.hi = min(w.lo, lo), max(w.hi, hi)
+	default:
+		w.close()
+		w.row, w.top, w.bottom, w.lo, w.hi, w.open = row, top, bottom, lo, hi, true
+	}
+}
+
+func (w *walker) close() {
+	if w.open {
+		w.k.add(w.row, w.lo, w.hi, false)
+	}
+	w.open = false
+}
+
+// cross notes where the edge crosses the middle line of a row. A place on the
+// line counts as above it, so that a ring crosses an even number of times.
+func (w *walker) cross(row int, x0, y0, x1, y1 float64) {
+	middle := float64(row) + 0.5
+	if (y0 <= middle) != (y1 <= middle) {
+		w.k.crossings.push(row, newEdge(x0, y0, x1, y1).at(middle))
+	}
 }

@@ -15,6 +15,7 @@ func FuzzCovers(f *testing.F) {
 	for _, seed := range []string{
 		`{"type":"Polygon","coordinates":[[[-105,40],[-104.99,40],[-104.99,40.01],[-105,40]],[[-104.995,40.001],[-104.993,40.001],[-104.993,40.002],[-104.995,40.001]]]}`,
 		`{"type":"MultiPolygon","coordinates":[[[[0,0],[180,85],[180,-85],[0,0]]],[[[-180,85],[-180,-85],[0,0],[-180,85]]]]}`,
+		`{"type":"Polygon","coordinates":[[[0,0],[4,0],[2,2],[4,4],[0,4],[2,2],[0,0]],[[1,1],[2,1],[1.5,1.2],[1,1]]]}`,
 		`{"type":"LineString","coordinates":[[179.9,0],[179.99999,1],[179.9,85.05]]}`,
 		`{"type":"MultiLineString","coordinates":[[[0,0],[0,0],[90,0]],[[1,1],[2,2]]]}`,
 		`{"type":"GeometryCollection","geometries":[{"type":"Polygon","coordinates":[[[0,0],[1e-9,0],[0,1e-9],[0,0]]]}]}`,

@@ -2,7 +2,9 @@ package area
 
 import (
 	"cmp"
+	"iter"
 	"math"
+	"math/big"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -15,29 +17,41 @@ type side struct {
 	of          int // edges in its ring
 }
 
-// meeting finds a place where two edges of a polygon meet that should not:
-// edges of one ring when same is set, else edges of different rings. It is
-// asked only when the polygon is known not to be valid; ok is false, and the
-// place the first position, when there is none.
-func meeting(polygon orb.Polygon, same bool) (p orb.Point, ok bool) {
-	all := sides(polygon)
+// next reports whether b goes on where a ends, in the same ring.
+func (a side) next(b side) bool { return a.ring == b.ring && (a.index+1)%a.of == b.index }
+
+// meeting finds a place where edges of different rings of a polygon meet. It is
+// asked only when the polygon is known not to be valid; it is the first
+// position when there is none.
+func meeting(polygon orb.Polygon) orb.Point {
+	for a, b := range nearby(sides(polygon)) {
+		if a.ring == b.ring {
+			continue
+		}
+		if p, ok := meet(a, b); ok {
+			return p
+		}
+	}
+	return polygon[0][0]
+}
+
+// nearby yields the pairs of edges that may meet, each pair once.
+func nearby(all []side) iter.Seq2[side, side] {
 	west := func(s side) float64 { return min(s.p[0], s.q[0]) }
-	slices.SortFunc(all, func(a, b side) int { return cmp.Compare(west(a), west(b)) })
-	for i, a := range all {
-		east := max(a.p[0], a.q[0])
-		for _, b := range all[i+1:] {
-			if west(b) > east {
-				break
-			}
-			if same != (a.ring == b.ring) {
-				continue
-			}
-			if p, ok := meet(a, b); ok {
-				return p, true
+	all = slices.SortedFunc(slices.Values(all), func(a, b side) int { return cmp.Compare(west(a), west(b)) })
+	return func(yield func(a, b side) bool) {
+		for i, a := range all {
+			east := max(a.p[0], a.q[0])
+			for _, b := range all[i+1:] {
+				if west(b) > east {
+					break
+				}
+				if !yield(a, b) {
+					return
+				}
 			}
 		}
 	}
-	return polygon[0][0], false
 }
 
 // sides lists the edges; repeated positions make none.
@@ -60,34 +74,75 @@ func sides(polygon orb.Polygon) []side {
 // meet is where two edges meet. Neighbours in a ring share a position; they
 // meet only when they fold back onto each other.
 func meet(a, b side) (orb.Point, bool) {
-	if a.ring == b.ring {
-		switch {
-		case (a.index+1)%a.of == b.index:
-			return a.q, folds(a.p, a.q, b.q)
-		case (b.index+1)%b.of == a.index:
-			return b.q, folds(b.p, b.q, a.q)
+	switch {
+	case a.next(b):
+		return a.q, folds(a.p, a.q, b.q)
+	case b.next(a):
+		return b.q, folds(b.p, b.q, a.q)
+	}
+	p, how := touch(a, b)
+	return p, how != apartFrom
+}
+
+// How two edges that are not neighbours in their ring meet.
+const (
+	apartFrom = iota // not at all
+	touching         // an end of one lies on the other
+	crossing         // they cross, or share more than a place
+)
+
+// touch tells how two edges meet, exactly, and about where.
+func touch(a, b side) (p orb.Point, how int) {
+	c0, c1 := turn(a.p, a.q, b.p), turn(a.p, a.q, b.q)
+	d0, d1 := turn(b.p, b.q, a.p), turn(b.p, b.q, a.q)
+	if c0*c1 > 0 || d0*d1 > 0 {
+		return p, apartFrom
+	}
+	if c0*c1 < 0 && d0*d1 < 0 {
+		return crossingOf(a, b), crossing
+	}
+	ends := 0
+	for _, end := range []struct {
+		p    orb.Point
+		turn int
+		on   side
+	}{{b.p, c0, a}, {b.q, c1, a}, {a.p, d0, b}, {a.q, d1, b}} {
+		if end.turn == 0 && within(end.on, end.p) && (ends == 0 || end.p != p) {
+			p, ends = end.p, ends+1
 		}
 	}
+	return p, min(ends, crossing)
+}
+
+// crossingOf is where two edges cross that do.
+func crossingOf(a, b side) orb.Point {
 	c0, c1 := cross(a.p, a.q, b.p), cross(a.p, a.q, b.q)
-	d0, d1 := cross(b.p, b.q, a.p), cross(b.p, b.q, a.q)
-	if c0 == 0 && within(a, b.p) {
-		return b.p, true
+	if c0 == c1 {
+		return b.p
 	}
-	if c1 == 0 && within(a, b.q) {
-		return b.q, true
-	}
-	if d0 == 0 && within(b, a.p) {
-		return a.p, true
-	}
-	if math.Signbit(c0) == math.Signbit(c1) || math.Signbit(d0) == math.Signbit(d1) || c0 == c1 {
-		return orb.Point{}, false
-	}
-	t := c0 / (c0 - c1)
-	return orb.Point{b.p[0] + t*(b.q[0]-b.p[0]), b.p[1] + t*(b.q[1]-b.p[1])}, true
+	t := min(max(c0/(c0-c1), 0), 1)
+	return orb.Point{b.p[0] + t*(b.q[0]-b.p[0]), b.p[1] + t*(b.q[1]-b.p[1])}
 }
 
 func cross(a, b, p orb.Point) float64 {
 	return (b[0]-a[0])*(p[1]-a[1]) - (b[1]-a[1])*(p[0]-a[0])
+}
+
+// turn is the sign of the turn from a over b to p: 1 to the left, -1 to the
+// right, 0 for places exactly on one line. The bound is that of J. R. Shewchuk,
+// Adaptive Precision Floating-Point Arithmetic (1997), ccwerrboundA.
+func turn(a, b, p orb.Point) int {
+	const bound = (3 + 16*0x1p-53) * 0x1p-53
+	left, right := (b[0]-a[0])*(p[1]-a[1]), (b[1]-a[1])*(p[0]-a[0])
+	if d := left - right; math.Abs(d) > bound*(math.Abs(left)+math.Abs(right)) {
+		return int(math.Copysign(1, d))
+	}
+	times := func(a, b, c, d float64) *big.Rat {
+		x, y := new(big.Rat).SetFloat64(a), new(big.Rat).SetFloat64(c)
+		x.Sub(x, new(big.Rat).SetFloat64(b))
+		return x.Mul(x, y.Sub(y, new(big.Rat).SetFloat64(d)))
+	}
+	return times(b[0], a[0], p[1], a[1]).Cmp(times(b[1], a[1], p[0], a[0]))
 }
 
 // within reports whether a place on the line through s lies between its ends.
@@ -98,5 +153,5 @@ func within(s side, p orb.Point) bool {
 
 // folds reports whether the way a to b to c turns back on itself.
 func folds(a, b, c orb.Point) bool {
-	return cross(a, b, c) == 0 && (b[0]-a[0])*(c[0]-b[0])+(b[1]-a[1])*(c[1]-b[1]) < 0
+	return turn(a, b, c) == 0 && (b[0]-a[0])*(c[0]-b[0])+(b[1]-a[1])*(c[1]-b[1]) < 0
 }

@@ -3,6 +3,7 @@ package area
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/clip"
@@ -32,7 +33,6 @@ func (a Area) Outline(margin float64) orb.MultiPolygon {
 	}
 	var parts orb.MultiPolygon
 	for _, polygon := range a.Polygons {
-		parts = append(parts, polygon)
 		for _, ring := range polygon {
 			parts = appendWide(parts, orb.LineString(ring), margin)
 		}
@@ -43,32 +43,53 @@ func (a Area) Outline(margin float64) orb.MultiPolygon {
 	for _, d := range a.Discs {
 		parts = appendHull(parts, d.Center, d.Center, d.Radius+margin)
 	}
-	shapes := make([]geom.Geometry, len(parts))
-	for i, p := range parts {
-		shapes[i] = asPolygon(p).AsGeometry()
+	// The polygons come in last: they are large, and joined early they would be
+	// carried through every join.
+	whole, err := uniteAll(parts)
+	if err == nil {
+		var polygons geom.Geometry
+		if polygons, err = uniteAll(a.Polygons); err == nil {
+			whole, err = join(polygons, whole)
+		}
 	}
-	whole, err := unite(shapes)
 	if err != nil {
-		return parts // overlapping, which draws nearly the same
+		return append(slices.Clone(a.Polygons), parts...) // overlapping, which draws nearly the same
 	}
 	return fromLibrary(whole.ForceCCW())
 }
 
-// appendWide adds hulls that cover a line widened by reach on both sides.
+func uniteAll(parts orb.MultiPolygon) (geom.Geometry, error) {
+	shapes := make([]geom.Geometry, len(parts))
+	for i, p := range parts {
+		shapes[i] = asPolygon(p).AsGeometry()
+	}
+	return unite(shapes)
+}
+
+// appendWide adds shapes that cover a line widened by reach on both sides.
 func appendWide(parts orb.MultiPolygon, line orb.LineString, reach float64) orb.MultiPolygon {
-	if !(reach > 0) {
+	if !(reach > 0) || slices.ContainsFunc(line, func(p orb.Point) bool { return !finite(p) }) {
 		return parts
 	}
 	// A degree of latitude is the longest degree there is, so that on the
 	// ground the line moves less than this.
 	degrees := drawn * reach / (semiMajor * math.Pi / 180)
 	line = simplify.DouglasPeucker(degrees).LineString(line.Clone())
+	var steps []step
 	for i := 1; i < len(line); i++ {
 		p, q := line[i-1], line[i]
+		if i == 1 {
+			steps = append(steps, newStep(p, reach))
+		}
 		n := pieces(float64(sway(p, q)) * steady / drawnSteady)
 		for j := range n {
-			parts = appendHull(parts, part(p, q, j, n), part(p, q, j+1, n), reach)
+			steps = append(steps, newStep(part(p, q, j+1, n), reach))
 		}
+	}
+	for len(steps) > 1 {
+		n := together(steps)
+		parts = appendBand(parts, steps[:n], reach)
+		steps = steps[n-1:]
 	}
 	return parts
 }
@@ -133,6 +154,16 @@ func unite(shapes []geom.Geometry) (geom.Geometry, error) {
 	b, err := unite(shapes[len(shapes)/2:])
 	if err != nil {
 		return b, err
+	}
+	return join(a, b)
+}
+
+func join(a, b geom.Geometry) (geom.Geometry, error) {
+	switch {
+	case a.IsEmpty():
+		return b, nil
+	case b.IsEmpty():
+		return a, nil
 	}
 	both, err := geom.Union(a, b)
 	if least := max(a.Area(), b.Area()); err == nil && both.Area() < least*(1-1e-6) {

@@ -99,3 +99,33 @@ func TestOutlineHoldsGround(t *testing.T) {
 		}
 	}
 }
+
+// TestOutlineOfCurves: the same for lines of many corners, from gentle bends to
+// knots, whose edges are longer and shorter than the reach.
+func TestOutlineOfCurves(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 2026))
+	for shape := range 30 {
+		p := orb.Point{-179 + 358*r.Float64(), -70 + 140*r.Float64()}
+		direction, wild := 2*math.Pi*r.Float64(), 0.1*math.Pow(20, r.Float64())
+		line := orb.LineString{p}
+		for range 150 { // steps of 20 m
+			direction += wild * (2*r.Float64() - 1)
+			sin, cos := math.Sincos(direction)
+			p = orb.Point{p[0] + 0.00018*cos/math.Cos(radians(p[1])), p[1] + 0.00018*sin}
+			line = append(line, p)
+		}
+		reach := math.Pow(10, 2.5*r.Float64())
+		outline := Area{Strips: []Strip{{line, reach}}}.Outline(0)
+		if _, err := Polygons(one(outline)); err != nil {
+			t.Fatalf("shape %d: %v", shape, err)
+		}
+		for range 60 {
+			_, p := nearLine(r, line, 1.3*reach)
+			d := groundDistance(line, tiles.Box{West: p[0], South: p[1], East: p[0], North: p[1]})
+			inside := planar.MultiPolygonContains(outline, p)
+			if d < 0.98*reach && !inside || d > 1.02*reach && inside {
+				t.Fatalf("shape %d: reach %v m, a place %v m away is inside: %v", shape, reach, d, inside)
+			}
+		}
+	}
+}

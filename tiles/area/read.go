@@ -23,7 +23,7 @@ const (
 	RuleNothing      = "nothing"          // no shape at all
 	RuleMercator     = "mercator"         // beyond the latitudes Web Mercator has
 	RuleFlat         = "flat"             // a polygon without area, a line without length
-	RuleSelfCrossing = "self-crossing"    // a ring that crosses or touches itself
+	RuleSelfCrossing = "self-crossing"    // a ring that crosses itself or runs along itself
 	RuleHole         = "hole"             // a hole outside its polygon, or inside another hole
 	RuleRings        = "rings"            // rings of one polygon that cross, or cut it in two
 	RuleNumber       = geojson.RuleNumber // a number that is not finite, or a length out of range
@@ -37,7 +37,8 @@ const MaxPositions = 200_000
 // Polygons makes an area of the polygons in the features: Polygon, MultiPolygon
 // and collections of them. Features without a geometry are passed over; any
 // other geometry, a shape that is not valid, or nothing at all is a [*Fault].
-// Polygons may overlap one another.
+// Polygons may overlap one another. A ring that touches itself at single places
+// is taken apart there: its polygon becomes several that touch, or gets holes.
 func Polygons(features []geojson.Feature) (Area, error) {
 	var a Area
 	var c collector
@@ -47,11 +48,9 @@ func Polygons(features []geojson.Feature) (Area, error) {
 			if !ok {
 				return fault(RuleKind, place, g.GeoJSONType()+": an area needs a Polygon or MultiPolygon", "for a route give a width")
 			}
-			if err := c.checkPolygon(polygon, place); err != nil {
-				return err
-			}
-			a.Polygons = append(a.Polygons, polygon)
-			return nil
+			parts, err := c.checkPolygon(polygon, place)
+			a.Polygons = append(a.Polygons, parts...)
+			return err
 		})
 		if err != nil {
 			return Area{}, err

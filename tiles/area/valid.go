@@ -3,6 +3,7 @@ package area
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -13,6 +14,9 @@ import (
 
 // flat is the width, as a part of the length, below which a ring has no area.
 const flat = 1e-9
+
+// notSimple is how the library says that a ring meets itself.
+const notSimple = "ring not simple"
 
 // checkLine refuses a line outside the map or without length.
 func (c *collector) checkLine(line orb.LineString, place string) error {
@@ -40,24 +44,44 @@ func (c *collector) checkPoints(line []orb.Point, place string) error {
 }
 
 // checkPolygon refuses a polygon that is outside the map, flat, or not valid
-// by OGC 06-103r4, 6.1.11.
-func (c *collector) checkPolygon(polygon orb.Polygon, place string) error {
+// by OGC 06-103r4, 6.1.11. Rings that touch themselves at single places, which
+// are not valid either, are taken apart there.
+func (c *collector) checkPolygon(polygon orb.Polygon, place string) (orb.MultiPolygon, error) {
 	if len(polygon) == 0 {
-		return fault(RuleFlat, place, "the polygon has no ring", "draw it again")
+		return nil, fault(RuleFlat, place, "the polygon has no ring", "draw it again")
 	}
 	for i, ring := range polygon {
 		here := fmt.Sprintf("%s, ring %d", place, i+1)
 		if err := c.checkPoints(ring, here); err != nil {
-			return err
+			return nil, err
 		}
 		if isFlat(ring) {
-			return fault(RuleFlat, nearest(here, ring), "the ring has no area", "draw it again, or use a line with a width")
+			return nil, fault(RuleFlat, nearest(here, ring), "the ring has no area", "draw it again, or use a line with a width")
 		}
 	}
-	if err := asPolygon(polygon).Validate(); err != nil {
-		return violation(err, polygon, place)
+	if err := validate(polygon); err != nil {
+		if strings.Contains(err.Error(), notSimple) {
+			return apart(polygon, place)
+		}
+		return nil, violation(err, polygon, place)
 	}
-	return nil
+	return orb.MultiPolygon{polygon}, nil
+}
+
+// validate asks the library, for polygons with holes twice: it judges whether a
+// hole lies in its polygon, or in another hole, by the hole's first position
+// alone (v0.50.0), which says nothing when the rings touch there. Rings touch
+// at one place at most, so that another position decides.
+func validate(polygon orb.Polygon) error {
+	if err := asPolygon(polygon).Validate(); err != nil || len(polygon) < 2 {
+		return err
+	}
+	later := orb.Polygon{polygon[0]}
+	for _, ring := range polygon[1:] {
+		i := max(slices.IndexFunc(ring, func(p orb.Point) bool { return p != ring[0] }), 0)
+		later = append(later, slices.Concat(ring[i:], ring[1:i+1]))
+	}
+	return asPolygon(later).Validate()
 }
 
 func nearest(place string, ring orb.Ring) string {
@@ -102,18 +126,11 @@ func violation(err error, polygon orb.Polygon, place string) error {
 	case says("nested"):
 		return fault(RuleHole, near(place, libraryPlace(text, at)), "a hole lies inside another hole", "make what is inside the hole a polygon of its own")
 	case says("intersect at multiple"):
-		p, _ := meeting(polygon, false)
-		return fault(RuleRings, near(place, p), "the rings of the polygon cross or share an edge", "move the hole inside, or cut the outline instead")
+		return fault(RuleRings, near(place, meeting(polygon)), "the rings of the polygon cross or share an edge", "move the hole inside, or cut the outline instead")
 	case says("disconnected"):
-		p, _ := meeting(polygon, false)
-		return fault(RuleRings, near(place, p), "the holes cut the polygon in two", "draw the parts as polygons of their own")
+		return fault(RuleRings, near(place, meeting(polygon)), "the holes cut the polygon in two", "draw the parts as polygons of their own")
 	case says("not closed"):
 		return fault(geojson.RuleOpenRing, near(place, libraryPlace(text, at)), "a ring is not closed", "end the ring with the position it begins with")
-	}
-	for i, ring := range polygon {
-		if p, ok := meeting(orb.Polygon{ring}, true); ok {
-			return fault(RuleSelfCrossing, near(fmt.Sprintf("%s, ring %d", place, i+1), p), "the outline crosses or touches itself", "draw it again so that no two edges meet")
-		}
 	}
 	return fault(RuleSelfCrossing, near(place, at), "the outline is not valid: "+text, "draw it again so that no two edges meet")
 }
