@@ -46,7 +46,7 @@ func Polygons(features []geojson.Feature) (Area, error) {
 		err := c.walk(f.Geometry, f.Place, func(g orb.Geometry, place string) error {
 			polygon, ok := g.(orb.Polygon)
 			if !ok {
-				return fault(RuleKind, place, g.GeoJSONType()+": an area needs a Polygon or MultiPolygon", "for a route give a width")
+				return fault(RuleKind, place, g.GeoJSONType()+": an area needs a Polygon or MultiPolygon", insteadOf(g))
 			}
 			parts, err := c.checkPolygon(polygon, place)
 			a.Polygons = append(a.Polygons, parts...)
@@ -169,4 +169,13 @@ func checkPoint(p orb.Point, place string) error {
 		f.Remedy = "are latitude and longitude swapped? GeoJSON gives longitude first"
 	}
 	return f
+}
+
+// insteadOf says how a shape that is no outline can be given.
+func insteadOf(g orb.Geometry) string {
+	switch g.(type) {
+	case orb.Point, orb.MultiPoint:
+		return "for a point give a circle: --around LAT,LON --radius 100ft"
+	}
+	return "for a line give a route with a width: --along FILE --width 60ft"
 }

@@ -62,7 +62,7 @@ func TestRefused(t *testing.T) {
 		make              func() (Area, error)
 		rule, place, says string
 	}{
-		{"line for an area", func() (Area, error) { return Polygons(one(line)) }, RuleKind, "feature 1", "LineString: an area needs a Polygon or MultiPolygon; for a route give a width"},
+		{"line for an area", func() (Area, error) { return Polygons(one(line)) }, RuleKind, "feature 1", "LineString: an area needs a Polygon or MultiPolygon; for a line give a route with a width"},
 		{"point for an area", func() (Area, error) { return Polygons(one(orb.Collection{box, orb.Point{}})) }, RuleKind, "feature 1, geometry 2", "Point: an area needs"},
 		{"nothing for an area", func() (Area, error) { return Polygons(one(nil)) }, RuleNothing, "file", "no polygon"},
 		{"polygon for a route", route(orb.Polygon{box}, 1), RuleKind, "feature 1", "Polygon: a route needs"},

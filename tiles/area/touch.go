@@ -88,8 +88,8 @@ func withTouches(ring orb.Ring) (out orb.Ring, at orb.Point, ok bool) {
 }
 
 // along puts places on an edge in order, each once.
-func (s side) along(places []orb.Point) []orb.Point {
-	far := func(p orb.Point) float64 { return math.Abs(p[0]-s.p[0]) + math.Abs(p[1]-s.p[1]) }
+func (a side) along(places []orb.Point) []orb.Point {
+	far := func(p orb.Point) float64 { return math.Abs(p[0]-a.p[0]) + math.Abs(p[1]-a.p[1]) }
 	slices.SortFunc(places, func(a, b orb.Point) int { return cmp.Compare(far(a), far(b)) })
 	return slices.Compact(places)
 }
