@@ -2,7 +2,8 @@
 import TileState from "ol/TileState";
 import type ImageTile from "ol/ImageTile";
 import type Tile from "ol/Tile";
-import { buffer, getIntersection, isEmpty, type Extent } from "ol/extent";
+import { buffer, getIntersection, getWidth, isEmpty, type Extent } from "ol/extent";
+import type Geometry from "ol/geom/Geometry";
 import TileLayer from "ol/layer/Tile";
 import { transformExtent } from "ol/proj";
 import XYZ from "ol/source/XYZ";
@@ -16,6 +17,9 @@ const half = 20037508.342789244;
 /** Bounds come rounded; a sliver this thin, in metres, must not ask for a whole tile more. */
 const sliver = 0.05;
 
+/** How far above the shallowest tiles they are still drawn, in zooms; from farther a view would ask for thousands. */
+const shallower = 2;
+
 /** The base layer of one pack and what is known of its tiles. */
 export interface Base {
   layer: TileLayer;
@@ -23,7 +27,11 @@ export interface Base {
   extent: Extent;
   /** the pixel size of the deepest tiles, in Web Mercator metres */
   finest: number;
-  /** the pixel size of the coarsest picture the server enlarged for this view; 0 when it enlarged none */
+  /** the same of the shallowest */
+  coarsest: number;
+  /** whether a view at this pixel size has a picture at all, or is too far out */
+  drawnAt(resolution: number): boolean;
+  /** the pixel size of the coarsest picture the server enlarged for wanted ground in this view; 0 when it enlarged none */
   coarsestIn(view: Extent, resolution: number): number;
   /** asks again for everything in view */
   again(): void;
@@ -55,9 +63,10 @@ function pictureExtent(t: TileJSON): Extent {
 
 /**
  * The base layer. On a dense screen tiles are drawn at half size, so that a
- * finer zoom is used where the pack has one.
+ * finer zoom is used where the pack has one. Enlargement is told only of tiles
+ * over `wanted` ground; a pack owes nothing beyond it.
  */
-export function makeBase(t: TileJSON, size: number, density: number, events: BaseEvents): Base {
+export function makeBase(t: TileJSON, size: number, density: number, wanted: Geometry[], events: BaseEvents): Base {
   const template = t.tiles[0];
   if (template === undefined) throw new Trouble("The pack names no tiles.");
   const ratio = density >= 1.5 ? 2 : 1;
@@ -70,20 +79,31 @@ export function makeBase(t: TileJSON, size: number, density: number, events: Bas
       ownPath(template.replace("{z}", String(z)).replace("{x}", String(x)).replace("{y}", String(y))),
     tileLoadFunction: (tile, path) => void load(tile, path, enlarged, events),
   });
+  const coarsest = tileGrid.getResolution(tileGrid.getMinZoom()) / ratio;
+  const farthest = coarsest * 2 ** (shallower + 0.01);
   return {
-    layer: new TileLayer({ source, zIndex: 0 }),
+    layer: new TileLayer({ source, zIndex: 0, maxResolution: farthest }),
     extent,
     finest: tileGrid.getResolution(tileGrid.getMaxZoom()) / ratio,
+    coarsest,
+    drawnAt: (resolution) => resolution < farthest,
     coarsestIn(view, resolution) {
       let coarsest = 0;
+      if (resolution >= farthest) return coarsest;
       tileGrid.forEachTileCoord(view, tileGrid.getZForResolution(resolution), (c) => {
         const from = enlarged.get(c.join("/"));
-        if (from !== undefined) coarsest = Math.max(coarsest, tileGrid.getResolution(from) / ratio);
+        if (from !== undefined && overlaps(wanted, tileGrid.getTileCoordExtent(c))) coarsest = Math.max(coarsest, tileGrid.getResolution(from) / ratio);
       });
       return coarsest;
     },
     again: () => source.refresh(),
   };
+}
+
+/** Whether a tile lies over wanted ground by more than a pixel of its own; without any shape all ground counts. */
+function overlaps(wanted: Geometry[], tile: Extent): boolean {
+  const inner = buffer(tile, -getWidth(tile) / 256);
+  return wanted.length === 0 || wanted.some((g) => g.intersectsExtent(inner));
 }
 
 // Fetched by hand because an image element tells neither the status nor the

@@ -2,6 +2,7 @@
 import type Feature from "ol/Feature";
 import OLMap from "ol/Map";
 import View from "ol/View";
+import type { Coordinate } from "ol/coordinate";
 import { buffer, getCenter, getHeight, getWidth, type Extent } from "ol/extent";
 import { defaults as interactions } from "ol/interaction/defaults";
 import VectorLayer from "ol/layer/Vector";
@@ -30,14 +31,14 @@ export interface Chart {
   zoomBy(steps: number): void;
   at(): At | null;
   go(at: At): void;
-  /** What lies under a place on the screen, readings first. */
+  /** What lies under a place on the screen, points first. */
   hits(pixel: number[], layers: Layer[]): Hit[];
   choose(features: Feature[]): void;
-  /** Moves the map so that a place on it, in pixels, comes to lie above what covers its foot. */
-  reveal(pixel: number[], covered: number): void;
+  /** Moves the map so that a place on it is in sight, above what covers its foot. */
+  reveal(place: Coordinate, covered: number): void;
 }
 
-/** The view: round the job, from the whole of it to past the deepest picture. */
+/** The view: round the job, from beyond the shallowest picture to past the deepest. */
 function makeView(job: Extent, base: Base): View {
   const side = Math.max(getWidth(job), getHeight(job), 20);
   const zoomOf = (resolution: number) => Math.log2(156543.03392804097 / resolution);
@@ -45,7 +46,7 @@ function makeView(job: Extent, base: Base): View {
   return new View({
     center: getCenter(job),
     zoom: 17,
-    minZoom: Math.max(0, Math.min(zoomOf(side / smallest), maxZoom - 1)),
+    minZoom: Math.max(0, Math.min(zoomOf(side / smallest), zoomOf(base.coarsest) - 1, maxZoom - 1)),
     maxZoom,
     extent: buffer(job, side),
     constrainOnlyCenter: true,
@@ -88,19 +89,29 @@ export function makeChart(job: Extent, base: Base, layers: VectorLayer[]): Chart
         return copy;
       }));
     },
-    reveal(pixel, covered) {
-      const size = map.getSize();
-      const [, y] = pixel;
-      const center = view.getCenter();
-      if (size === undefined || y === undefined || center === undefined) return;
-      const free = (size[1] ?? 0) - covered;
-      if (covered <= 0 || y < free - 40) return;
-      const up = (y - free / 2) * (view.getResolution() ?? 0);
-      view.animate({ center: [center[0] ?? 0, (center[1] ?? 0) - up], duration: 160 });
-    },
+    reveal: (place, covered) => reveal(map, place, covered),
   };
   wholeJob();
   return chart;
+}
+
+function reveal(map: OLMap, [x, y]: Coordinate, covered: number): void {
+  map.updateSize(); // what has just opened beside the map may have made it narrower
+  const view = map.getView();
+  const [width, height] = map.getSize() ?? [];
+  const [midX, midY] = view.getCenter() ?? [];
+  const resolution = view.getResolution();
+  if (!width || !height || !resolution || x === undefined || y === undefined || midX === undefined || midY === undefined) return;
+  const right = (x - midX) / resolution; // from the middle, in pixels
+  const down = (midY - y) / resolution;
+  const free = height - covered;
+  const aside = Math.abs(right) > width / 2 - 24;
+  const under = covered > 0 && height / 2 + down > free - 40;
+  if (!aside && !under) return;
+  view.animate({
+    center: [aside ? x : midX, under ? midY - (height / 2 + down - free / 2) * resolution : midY],
+    duration: 160,
+  });
 }
 
 function hits(map: OLMap, pixel: number[], layers: Layer[]): Hit[] {

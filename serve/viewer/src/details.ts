@@ -1,11 +1,14 @@
 // What is known of a tapped feature, in plain words. What is not stated is said so.
 import type Feature from "ol/Feature";
+import { dateText, isTime } from "./dates";
 import { make } from "./dom";
-import { levelText, levels, swatch } from "./look";
 import { terms } from "./layers";
+import { levelText, levels, pointSwatch, swatch } from "./look";
+import {
+  beside, dateOf, hasSignal, isLength, kindOf, levelOf, metresOf, ownWords, ownerOf, text, type Kind, type Stated,
+} from "./record";
 import type { Overlay } from "./types";
-import { dateText, lengthText, depthText, type Units } from "./units";
-import { depthOf } from "./styles";
+import { depthText, lengthText, type Units } from "./units";
 
 /** A feature under a tap, with the record it belongs to. */
 export interface Hit {
@@ -14,13 +17,12 @@ export interface Hit {
 }
 
 const told = new Set([
-  "geometry", "depth_m", "depth_of", "label", "size", "material", "date", "accuracy_m", "current_ma", "frequency_hz",
-  "note", "owner", "record",
+  "geometry", "depth_of", "label", "size", "material", "date", "recorded", "current_ma", "frequency_hz",
+  "quality_level", "note", "owner", "record",
 ]);
 
-/** How many features a sheet tells of, and how long a stranger's text may get. */
+/** How many features a sheet tells of. */
 const mostHits = 12;
-const longest = 600;
 
 /** The body of the details sheet. */
 export function detailsBody(hits: Hit[], units: Units): Node[] {
@@ -30,55 +32,65 @@ export function detailsBody(hits: Hit[], units: Units): Node[] {
   return parts;
 }
 
-function section({ feature, overlay }: Hit, units: Units): HTMLElement {
-  const kind = kindOf(feature);
+function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
+  const kind = kindOf(f.getGeometry()?.getType() ?? "", f);
+  const now = new Date();
+  const [date, level, owner] = [dateOf(f, overlay), levelOf(f, overlay), ownerOf(f, overlay)];
   const rows: [string, string][] = [];
   const add = (name: string, value: string) => {
     if (value !== "") rows.push([name, value]);
   };
-  rows.push(["Depth", depthWords(feature, kind, units)]);
-  add("Label", text(feature.get("label")));
-  rows.push(["Date", dateText(text(feature.get("date")) || overlay.recorded, new Date())]);
-  rows.push(["Accuracy", accuracyWords(feature, overlay, units)]);
-  rows.push(["Quality level", levelWords(overlay.quality_level)]);
-  add("Size", text(feature.get("size")));
-  add("Material", text(feature.get("material")));
-  rows.push(["Owner", text(feature.get("owner")) || overlay.owner || "not stated"]);
-  rows.push(["Record", text(feature.get("record")) || overlay.record || "not stated"]);
-  add("Current", amount(feature.get("current_ma"), "mA"));
-  add("Frequency", amount(feature.get("frequency_hz"), "Hz"));
-  add("Note", text(feature.get("note")));
+  rows.push(["Depth", depthWords(f, kind, units)]);
+  add("Label", text(f.get("label")));
+  rows.push(["Date", whose(date, dateText(date.value, now))]);
+  if (text(f.get("date")) !== "") add("Recorded", words(f.get("recorded"), now));
+  rows.push(["Accuracy", accuracyWords(f, overlay, units)]);
+  rows.push(["Quality level", whose(level, levelWords(level.value))]);
+  add("Size", text(f.get("size")));
+  add("Material", text(f.get("material")));
+  rows.push(["Owner", owner.value || "not stated"]);
+  rows.push(["Record", text(f.get("record")) || overlay.record || "not stated"]);
+  add("Current", amount(f.get("current_ma"), "mA"));
+  add("Frequency", amount(f.get("frequency_hz"), "Hz"));
+  add("Note", text(f.get("note")));
   add("Note on the record", overlay.note);
-  for (const [k, v] of Object.entries(feature.getProperties())) {
-    if (!told.has(k)) add(k, text(v));
+  for (const [k, v] of Object.entries(f.getProperties())) {
+    if (!told.has(k) && !isLength(k)) add(k, words(v, now));
   }
-  const head = make("div", "head", swatch(overlay),
+  const head = make("div", "head", kind.endsWith("point") || kind === "reading" ? pointSwatch(overlay) : swatch(overlay, level.value),
     make("h3", "", `${overlay.utility_name || "utility not stated"}, ${kind}`, make("small", "", overlay.title)));
   return make("section", "hit", head, terms(rows));
 }
 
-type Kind = "reading" | "recorded line" | "recorded outline";
+/** Tells when a value stands for the whole record, and not for this part of it. */
+function whose(v: Stated, words: string): string {
+  return v.own || v.value === "" ? words : `${words}; as stated for the whole record`;
+}
 
-function kindOf(f: Feature): Kind {
-  const g = f.getGeometry()?.getType() ?? "";
-  if (g.endsWith("Point")) return "reading";
-  return g.endsWith("LineString") ? "recorded line" : "recorded outline";
+/** A stranger's value as text, a time in it as one for people. */
+function words(v: unknown, now: Date): string {
+  const s = text(v);
+  return isTime(s) ? dateText(s, now) : s;
 }
 
 function depthWords(f: Feature, kind: Kind, units: Units): string {
-  const d = depthOf(f);
-  if (d === null) return "not stated";
+  const d = metresOf(f, "depth_m");
+  const own = ownWords(f.getProperties(), "depth");
+  if (d === null) return own === "" ? "not stated" : `as the record words it: ${own}`;
   const to = text(f.get("depth_of"));
-  const value = depthText(d, units);
-  if (kind !== "reading") return `${value}, ${to === "" ? "as recorded; to which part is not stated" : `to: ${to}, as recorded`}`;
-  const where = to === "" ? "to the centre of the signal, an estimate" : `to: ${to}`;
-  return `${value} ${where}. From that day's ground; do not dig to it.`;
+  const point = kind === "reading" || kind === "recorded point";
+  const where = to !== "" ? `, measured to: ${to}, as the record states`
+    : point && hasSignal(f) ? " to the centre of the signal, an estimate"
+      : ", as recorded; what it was measured to is not stated";
+  return `${beside(depthText(d, units), own)}${where}. From that day's ground; do not dig to it.`;
 }
 
 function accuracyWords(f: Feature, o: Overlay, units: Units): string {
-  const own: unknown = f.get("accuracy_m");
-  const v = typeof own === "number" && Number.isFinite(own) ? own : o.accuracy_m;
-  return v === null || v === undefined ? "not stated" : `± ${lengthText(v, units)}, as the record states`;
+  const own = metresOf(f, "accuracy_m");
+  const said = ownWords(f.getProperties(), "accuracy");
+  if (own !== null) return `± ${beside(lengthText(own, units), said)}, as the record states`;
+  if (said !== "") return `as the record words it: ${said}`;
+  return o.accuracy_m === null ? "not stated" : `± ${lengthText(o.accuracy_m, units)}, as stated for the whole record`;
 }
 
 function levelWords(level: string): string {
@@ -88,11 +100,4 @@ function levelWords(level: string): string {
 
 function amount(v: unknown, unit: string): string {
   return typeof v === "number" && Number.isFinite(v) ? `${v.toLocaleString("en")} ${unit}` : text(v);
-}
-
-/** Any value as text of bounded length; "" for nothing. */
-function text(v: unknown): string {
-  if (v === null || v === undefined) return "";
-  const s = typeof v === "object" ? JSON.stringify(v) : String(v);
-  return s.length > longest ? `${s.slice(0, longest)}…` : s;
 }

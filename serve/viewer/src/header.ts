@@ -1,7 +1,7 @@
 // The head of the page: which job, and what must be known of it at a glance.
 import { byId, make } from "./dom";
 import type { About } from "./types";
-import { today } from "./units";
+import { today } from "./dates";
 
 /** Writes the job's name and its badges. */
 export function showHeader(about: About): void {
@@ -11,6 +11,7 @@ export function showHeader(about: About): void {
   const badges = byId("badges");
   badges.replaceChildren();
   if (about.invented) badges.append(make("li", "badge practice", "Invented practice data"));
+  if (about.expected_missing.length > 0) badges.append(make("li", "badge gap", `no record of: ${about.expected_missing.join(", ")}`));
   if (about.ticket) badges.append(ticketBadge(about.ticket, today(new Date())));
   if (about.holes > 0) badges.append(make("li", "badge bad", `${about.holes} ${about.holes === 1 ? "tile" : "tiles"} missing`));
 }

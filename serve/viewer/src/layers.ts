@@ -1,9 +1,10 @@
 // The sheet of layers: what is recorded, how well, and what the picture is.
 import { make } from "./dom";
-import { edgeSwatch, levelSwatch, levelText, levels, swatch } from "./look";
-import { isOn, put, type Layer } from "./overlays";
+import { dateText, dayOf, daysText } from "./dates";
+import { edgeSwatch, levelSwatch, levelText, levels, pointSwatch, swatch } from "./look";
+import { contentOf, isOn, put, type Content, type Layer } from "./overlays";
 import type { About } from "./types";
-import { dateText, dayOf, lengthText, pixelText } from "./units";
+import { lengthText, pixelText } from "./units";
 
 /** The one sentence that must never be missing from a map of records. */
 export const fixedStatement = "No line on the map does not mean nothing is there.";
@@ -26,6 +27,7 @@ function heading(text: string): HTMLElement {
 
 function row(l: Layer, changed: () => void): HTMLElement {
   const o = l.overlay;
+  const content = contentOf(l);
   const box = make("input", "");
   box.type = "checkbox";
   box.checked = isOn(l);
@@ -36,11 +38,25 @@ function row(l: Layer, changed: () => void): HTMLElement {
   });
   const text = make("span", "record",
     make("b", "", o.title),
-    make("span", "", `${o.utility_name} · ${levelText(o.quality_level)}`),
+    make("span", "", `${o.utility_name} · ${levelsText(content, o.quality_level)}`),
     make("span", "", o.recorded === "" ? "record date not stated" : `recorded ${dateText(o.recorded, new Date())}`));
+  if (content?.features === 0) text.append(make("strong", "", "nothing recorded in it"));
   if (o.note !== "") text.append(make("span", "", o.note));
   if (l.fault !== "") text.append(make("strong", "fault", `Not drawn. ${l.fault}`));
-  return make("li", "", make("label", "", box, swatch(o), text));
+  return make("li", "", make("label", "", box, sample(l, content), text));
+}
+
+function sample(l: Layer, content: Content | null): SVGElement {
+  if (content?.points) return pointSwatch(l.overlay);
+  return swatch(l.overlay, content?.levels.length === 1 ? content.levels[0] ?? "" : l.overlay.quality_level);
+}
+
+/** "level D", or where parts differ "levels A, D, not stated, by part". */
+function levelsText(content: Content | null, whole: string): string {
+  const found = content?.levels ?? [];
+  if (found.length < 2) return levelText(found[0] ?? whole);
+  const stated = found.filter((v) => v !== "");
+  return `levels ${[...stated, ...(stated.length < found.length ? ["not stated"] : [])].join(", ")}, by part`;
 }
 
 function edges(): HTMLElement {
@@ -61,7 +77,7 @@ function facts(about: About): HTMLElement {
     ["Picture", about.source.name || "source not stated"],
     ["Picture date", about.source.captured === "" ? "unknown" : dateText(about.source.captured, now)],
     ["Finest picture", `1 px = ${pixelText(about.ground_resolution_m, about.units)}; how far off it lies is not stated by this`],
-    ["Fetched", about.fetched ? `${dayOf(about.fetched.oldest)} to ${dayOf(about.fetched.newest)}` : "date not stated"],
+    ["Fetched", about.fetched ? daysText(about.fetched.oldest, about.fetched.newest) : "date not stated"],
     ["Packed", about.packed === "" ? "date not stated" : dateText(dayOf(about.packed), now)],
   ];
   if (about.holes > 0) rows.push(["Missing", `${about.holes} planned ${about.holes === 1 ? "tile is" : "tiles are"} not in this pack`]);

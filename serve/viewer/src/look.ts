@@ -14,7 +14,7 @@ export const levels: { level: string; words: string }[] = [
   { level: "B", words: "found with instruments from the surface" },
   { level: "C", words: "records matched with things seen on site" },
   { level: "D", words: "records, other people's word, or paint marks" },
-  { level: "", words: "level not stated" },
+  { level: "", words: "level not stated, or in words other than A to D" },
 ];
 
 /**
@@ -50,18 +50,26 @@ export function colours(o: Overlay): { colour: string; casing: string } {
 }
 
 /** A drawn sample of a record's line, with its letter, for lists. */
-export function swatch(o: Overlay): SVGElement {
+export function swatch(o: Overlay, level: string): SVGElement {
   const { colour, casing } = colours(o);
-  const box = svg("svg", { viewBox: "0 0 56 40", width: 56, height: 40, class: "swatch", "aria-hidden": "true" });
   const line = { x1: 2, y1: 31, x2: 54, y2: 31 };
-  box.append(
-    svg("rect", { x: 0, y: 0, width: 56, height: 40, fill: "#6b7068" }),
+  return lettered(o,
     svg("line", { ...line, stroke: casing, "stroke-width": 9 }),
     svg("line", {
-      ...line, stroke: colour, "stroke-width": 5,
-      "stroke-dasharray": dash(o.quality_level).join(" "), "stroke-linecap": cap(o.quality_level),
-    }),
-  );
+      ...line, stroke: colour, "stroke-width": 5, "stroke-dasharray": dash(level).join(" "), "stroke-linecap": cap(level),
+    }));
+}
+
+/** The same of a record that holds points alone. */
+export function pointSwatch(o: Overlay): SVGElement {
+  const { colour, casing } = colours(o);
+  return lettered(o, svg("circle", { cx: 28, cy: 30, r: 7, fill: colour, stroke: casing, "stroke-width": 3 }));
+}
+
+function lettered(o: Overlay, ...drawn: SVGElement[]): SVGElement {
+  const { colour, casing } = colours(o);
+  const box = svg("svg", { viewBox: "0 0 56 40", width: 56, height: 40, class: "swatch", "aria-hidden": "true" },
+    svg("rect", { x: 0, y: 0, width: 56, height: 40, fill: "#6b7068" }), ...drawn);
   const letter = svg("text", {
     x: 28, y: 19, "text-anchor": "middle", "font-size": 19, "font-weight": 800, fill: colour,
     stroke: casing, "stroke-width": 4, "paint-order": "stroke", "stroke-linejoin": "round",

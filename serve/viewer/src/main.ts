@@ -1,11 +1,13 @@
 // The page begins here: find the packs, open one.
 import type OLMap from "ol/Map";
 import type { Chart } from "./chart";
+import { dateText } from "./dates";
 import { byId, make } from "./dom";
 import { Trouble, getJSON, words } from "./get";
 import { openPack, type Frame } from "./pack";
 import { readPlace, writePlace } from "./place";
 import { makeSheet } from "./sheet";
+import { makeSpot } from "./spot";
 import { makeStrip } from "./strip";
 import "./style.css";
 import type { PackEntry } from "./types";
@@ -18,7 +20,7 @@ declare global {
 }
 
 let chart: Chart | null = null;
-const frame: Frame = { strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])) };
+const frame: Frame = { strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])), spot: makeSpot() };
 
 async function start(): Promise<void> {
   const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", "The list of jobs");
@@ -46,7 +48,7 @@ function choose(packs: PackEntry[]): void {
   frame.sheet.open({
     title: "Which job?",
     body: () => [make("ul", "jobs", ...packs.map((p) => {
-      const b = make("button", "", p.name === "" ? p.id : p.name);
+      const b = make("button", "", make("b", "", p.name === "" ? p.id : p.name), ...jobWords(p).map((w) => make("span", "", w)));
       b.type = "button";
       b.addEventListener("click", () => {
         location.hash = writePlace({ pack: p.id, at: null });
@@ -55,6 +57,16 @@ function choose(packs: PackEntry[]): void {
       return make("li", "", b);
     }))],
   });
+}
+
+/** What tells one pack of a job from another. */
+function jobWords(p: PackEntry): string[] {
+  const words: string[] = [];
+  if (p.number !== undefined) words.push(p.number === "" ? "job number not stated" : `job ${p.number}`);
+  if (p.source !== undefined) words.push(p.source === "" ? "picture source not stated" : `picture from ${p.source}`);
+  if (p.deepest_zoom !== undefined) words.push(`deepest zoom ${p.deepest_zoom}`);
+  if (p.packed !== undefined) words.push(p.packed === "" ? "packing date not stated" : `packed ${dateText(p.packed, new Date())}`);
+  return words;
 }
 
 function run(): Promise<void> {

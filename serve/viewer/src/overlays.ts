@@ -3,15 +3,18 @@ import type Feature from "ol/Feature";
 import type { Extent } from "ol/extent";
 import { createEmpty, extend, isEmpty } from "ol/extent";
 import GeoJSON from "ol/format/GeoJSON";
+import type Geometry from "ol/geom/Geometry";
+import MultiPoint from "ol/geom/MultiPoint";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
 import type { StyleFunction } from "ol/style/Style";
 import { Trouble, getJSON, words } from "./get";
-import { areaStyle, lineStyle, readingStyle } from "./styles";
+import type { Depths } from "./depths";
+import { levelOf } from "./record";
+import { areaStyle, lineStyle, pointStyle } from "./styles";
 import type { Overlay } from "./types";
-import type { Units } from "./units";
 
-/** One record on the map: its lines, and above all records' lines its readings. */
+/** One record on the map: its lines, and above all records' lines its points. */
 export interface Layer {
   overlay: Overlay;
   parts: [VectorLayer, VectorLayer];
@@ -29,6 +32,37 @@ export function put(l: Layer, on: boolean): void {
   for (const p of l.parts) p.setVisible(on);
 }
 
+/** What a record holds, once it is loaded. */
+export interface Content {
+  features: number;
+  /** whether all of them are points */
+  points: boolean;
+  /** the quality levels found in it, "" for none stated */
+  levels: string[];
+}
+
+/** Looks through a record; null while it is not loaded. */
+export function contentOf(l: Layer): Content | null {
+  if (l.fault !== "") return null;
+  const all = l.parts[0].getSource()?.getFeatures() ?? [];
+  return {
+    features: all.length,
+    points: all.length > 0 && all.every((f) => f.getGeometry()?.getType() === "Point"),
+    levels: [...new Set(all.map((f) => levelOf(f, l.overlay).value))].sort(),
+  };
+}
+
+/** Makes each point of a bundle a feature of its own, so that each has its label and its tap. */
+function single(f: Feature): Feature[] {
+  const g = f.getGeometry();
+  if (!(g instanceof MultiPoint)) return [f];
+  return g.getPoints().map((p) => {
+    const one = f.clone();
+    one.setGeometry(p);
+    return one;
+  });
+}
+
 async function readFeatures(url: string, what: string): Promise<Feature[]> {
   const data = await getJSON<object>(url, what);
   try {
@@ -39,12 +73,12 @@ async function readFeatures(url: string, what: string): Promise<Feature[]> {
 }
 
 /** The layers of a record, still empty; `fill` loads it. Earlier records (a low `order`) lie on top. */
-export function makeLayer(overlay: Overlay, units: Units, order: number): Layer {
+export function makeLayer(overlay: Overlay, depths: Depths, order: number): Layer {
   const source = new VectorSource();
   const part = (style: StyleFunction, floor: number) => new VectorLayer({
     source, style, zIndex: floor - order / 1000, declutter: "records", renderBuffer: 200,
   });
-  return { overlay, parts: [part(lineStyle(overlay), 21), part(readingStyle(overlay, units), 31)], fault: "not loaded yet" };
+  return { overlay, parts: [part(lineStyle(overlay), 21), part(pointStyle(overlay, depths), 31)], fault: "not loaded yet" };
 }
 
 /** Loads a record into its layer. A failure is kept in `fault`, never shown as an empty record. */
@@ -53,15 +87,24 @@ export async function fill(l: Layer): Promise<void> {
     const features = await readFeatures(l.overlay.url, `The record “${l.overlay.title}”`);
     const source = l.parts[0].getSource();
     source?.clear();
-    source?.addFeatures(features);
+    source?.addFeatures(features.flatMap(single));
     l.fault = "";
   } catch (e) {
     l.fault = words(e);
   }
 }
 
-/** The edge of the dig area and of the margin, with the extent to show for the whole job. */
-export async function loadArea(url: string): Promise<{ layer: VectorLayer; extent: Extent }> {
+/** The ground of a job. */
+export interface Area {
+  layer: VectorLayer;
+  /** what to show for the whole job */
+  extent: Extent;
+  /** the shapes of dig area and margin: where the pack should have its picture */
+  wanted: Geometry[];
+}
+
+/** The edge of the dig area and of the margin. */
+export async function loadArea(url: string): Promise<Area> {
   const features = await readFeatures(url, "The dig area");
   const extent = createEmpty();
   for (const f of features) {
@@ -69,7 +112,8 @@ export async function loadArea(url: string): Promise<{ layer: VectorLayer; exten
   }
   if (isEmpty(extent)) features.forEach((f) => grow(extent, f));
   const source = new VectorSource({ features });
-  return { layer: new VectorLayer({ source, style: areaStyle(), zIndex: 10 }), extent };
+  const wanted = features.flatMap((f) => f.getGeometry() ?? []);
+  return { layer: new VectorLayer({ source, style: areaStyle(), zIndex: 10 }), extent, wanted };
 }
 
 function grow(extent: Extent, f: Feature): void {

@@ -1,15 +1,21 @@
 // One open pack: its map, its layers, and the wiring of the page to them.
+import Feature from "ol/Feature";
+import type { Coordinate } from "ol/coordinate";
+import Point from "ol/geom/Point";
+import { toLonLat } from "ol/proj";
 import { makeBase, type Base } from "./base";
 import { makeChart, type Chart } from "./chart";
 import { detailsBody } from "./details";
 import { byId, make } from "./dom";
+import { makeDepths, type Depths } from "./depths";
 import { getJSON } from "./get";
 import { showHeader } from "./header";
 import { fixedStatement, layersBody } from "./layers";
 import { fill, isOn, loadArea, makeLayer, type Layer } from "./overlays";
 import { readPlace, writePlace, type At } from "./place";
-import { showCredit, showScale } from "./readout";
+import { showCredit, showHiddenDepths, showScale } from "./readout";
 import type { Page, Sheet } from "./sheet";
+import type { Spot } from "./spot";
 import type { Strip } from "./strip";
 import type { About, Overlay, PackEntry, TileJSON } from "./types";
 
@@ -17,6 +23,7 @@ import type { About, Overlay, PackEntry, TileJSON } from "./types";
 export interface Frame {
   strip: Strip;
   sheet: Sheet;
+  spot: Spot;
 }
 
 interface Open extends Frame {
@@ -24,6 +31,7 @@ interface Open extends Frame {
   base: Base;
   chart: Chart;
   layers: Layer[];
+  depths: Depths;
 }
 
 /** Opens a pack and draws it; resolves with the chart when picture and records are on screen. */
@@ -39,14 +47,15 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   showCredit(about, tilejson);
 
   let rescale = () => undefined as void;
-  const base: Base = makeBase(tilejson, about.tile_size, window.devicePixelRatio, {
+  const base: Base = makeBase(tilejson, about.tile_size, window.devicePixelRatio, area.wanted, {
     failed: () => frame.strip.show(
       "Part of the picture did not load. Is this device still on the job's hotspot?", base.again),
     enlarged: () => rescale(),
   });
-  const layers = list.overlays.map((o, i) => makeLayer(o, about.units, i));
+  const depths = makeDepths(() => layers, about.units);
+  const layers: Layer[] = list.overlays.map((o, i) => makeLayer(o, depths, i));
   const chart = makeChart(area.extent, base, [area.layer, ...layers.flatMap((l) => l.parts)]);
-  const open: Open = { ...frame, about, base, chart, layers };
+  const open: Open = { ...frame, about, base, chart, layers, depths };
   rescale = once(() => showScale(chart.view, base, about));
 
   if (at !== null) chart.go(at);
@@ -75,6 +84,7 @@ function once(f: () => void): () => void {
 
 async function loadRecords(open: Open): Promise<void> {
   await Promise.all(open.layers.filter((l) => l.fault !== "").map(fill));
+  open.depths.changed();
   open.sheet.refresh();
   const faults = open.layers.filter((l) => l.fault !== "");
   const first = faults[0];
@@ -86,7 +96,7 @@ async function loadRecords(open: Open): Promise<void> {
 function showCautions(about: About, sheet: Sheet): void {
   const cautions = about.cautions.length > 0 ? about.cautions : [fixedStatement];
   byId("caution-words").textContent = cautions[0] ?? "";
-  byId("caution-more").textContent = cautions.length > 1 ? `all ${cautions.length}` : "";
+  byId("caution-more").textContent = cautions.length > 1 ? `all ${cautions.length} cautions` : "";
   const page: Page = {
     title: "Cautions",
     body: () => [make("ol", "cautions", ...cautions.map((c) => make("li", "", c)))],
@@ -96,8 +106,13 @@ function showCautions(about: About, sheet: Sheet): void {
 }
 
 function wireView(open: Open, id: string, rescale: () => void): void {
-  const { chart } = open;
+  const { chart, depths } = open;
   rescale();
+  chart.map.on("rendercomplete", () => {
+    const { view } = chart;
+    const resolution = view.getResolution() ?? 0;
+    showHiddenDepths(depths.someHidden(view.calculateExtent(), resolution), resolution <= view.getMinResolution() * 1.01);
+  });
   chart.view.on("propertychange", rescale);
   chart.map.on("change:size", rescale);
   // Late and seldom: some browsers refuse a page that writes its address too often.
@@ -117,6 +132,7 @@ function wireControls(open: Open): void {
   const { chart, layers, sheet, about } = open;
   const layersPage: Page = { title: "Layers", body: () => layersBody(about, layers, countHidden) };
   const countHidden = () => {
+    open.depths.changed();
     const off = layers.filter((l) => !isOn(l)).length;
     byId("show-layers").textContent = off === 0 ? "Layers" : `Layers (${off} off)`;
   };
@@ -125,24 +141,37 @@ function wireControls(open: Open): void {
   byId("whole-job").onclick = chart.wholeJob;
   byId("zoom-in").onclick = () => chart.zoomBy(1);
   byId("zoom-out").onclick = () => chart.zoomBy(-1);
-  chart.map.on("singleclick", (e) => inspect(open, e.pixel));
+  chart.map.on("singleclick", (e) => inspect(open, e.pixel, e.coordinate));
   byId("map").addEventListener("keydown", (e) => {
     const size = chart.map.getSize();
-    if (e.key === "Enter" && size) inspect(open, [(size[0] ?? 0) / 2, (size[1] ?? 0) / 2]);
+    const center = chart.view.getCenter();
+    if (e.key === "Enter" && size && center) inspect(open, [(size[0] ?? 0) / 2, (size[1] ?? 0) / 2], center);
   });
 }
 
-function inspect(open: Open, pixel: number[]): void {
-  const found = open.chart.hits(pixel, open.layers);
-  open.chart.choose(found.map((h) => h.feature));
-  const first = found[0];
-  if (first === undefined) {
-    open.sheet.close();
+function inspect(open: Open, pixel: number[], place: Coordinate): void {
+  const { chart, sheet, spot, layers } = open;
+  const found = chart.hits(pixel, layers);
+  spot.hide();
+  if (found.length === 0) {
+    sheet.close();
+    chart.choose([new Feature(new Point(place))]);
+    spot.show(emptyPlace(layers, place), () => chart.choose([]));
     return;
   }
-  open.sheet.open({
+  chart.choose(found.map((h) => h.feature));
+  sheet.open({
     title: found.length > 1 ? `${found.length} things here` : "What is recorded",
     body: () => detailsBody(found, open.about.units),
   });
-  open.chart.reveal(pixel, open.sheet.covers());
+  chart.reveal(place, sheet.covers());
+}
+
+// What is off or not loaded may well be here: then nothing is said of the pack.
+function emptyPlace(layers: Layer[], place: Coordinate): string[] {
+  const unseen = layers.filter((l) => !isOn(l) || l.fault !== "").length;
+  const what = unseen === 0 ? "Nothing recorded here in this pack."
+    : `Nothing drawn here; ${unseen} ${unseen === 1 ? "layer is" : "layers are"} off or not loaded.`;
+  const [lon, lat] = toLonLat(place) as [number, number];
+  return [`${what} That does not mean nothing is there.`, `Latitude ${lat.toFixed(7)}, longitude ${lon.toFixed(7)}`];
 }

@@ -29,7 +29,14 @@ export function showScale(view: View, base: Base, about: About): void {
   byId("bar").style.width = `${bar.width.toFixed(1)}px`;
   byId("bar-text").textContent = bar.text;
   byId("pixel").textContent = `1 px = ${pixelText(ground, about.units)}`;
+  byId("no-picture").hidden = base.drawnAt(resolution);
   showEnlarged(base.finest / resolution, base.coarsestIn(view.calculateExtent(), resolution) / resolution);
+}
+
+/** Tells that depths are left out of the view; past the last zoom only a tap is left. */
+export function showHiddenDepths(some: boolean, deepest: boolean): void {
+  byId("depths-hidden").hidden = !some;
+  byId("depths-hidden").textContent = `some depths hidden: ${deepest ? "tap the dots" : "zoom in"}`;
 }
 
 // Two reasons for enlargement: deeper than the pack goes, or a spot where the

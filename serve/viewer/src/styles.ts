@@ -1,19 +1,15 @@
-// Map styles: casing under colour, letters along lines, depths beside readings.
+// Map styles: casing under colour, letters along lines, depths beside points.
 import type { FeatureLike } from "ol/Feature";
 import CircleStyle from "ol/style/Circle";
 import Fill from "ol/style/Fill";
 import Stroke from "ol/style/Stroke";
 import Style, { type StyleFunction } from "ol/style/Style";
 import Text from "ol/style/Text";
+import { depthFont, type Depths } from "./depths";
 import { cap, colours, dash, font, ink } from "./look";
+import { labelGap, labelHeight, type Side } from "./placing";
+import { levelOf } from "./record";
 import type { Overlay } from "./types";
-import { depthText, type Units } from "./units";
-
-/** A feature's depth in metres, or null where it has none that can be used. */
-export function depthOf(f: FeatureLike): number | null {
-  const v: unknown = f.get("depth_m");
-  return typeof v === "number" && Number.isFinite(v) ? v : null;
-}
 
 function letter(o: Overlay, alongLine: boolean): Text {
   const { colour, casing } = colours(o);
@@ -23,23 +19,23 @@ function letter(o: Overlay, alongLine: boolean): Text {
   });
 }
 
-function strokes(o: Overlay): [Stroke, Stroke] {
+function strokes(o: Overlay, level: string): [Stroke, Stroke] {
   const { colour, casing } = colours(o);
   return [
     new Stroke({ color: casing, width: 8, lineCap: "round", lineJoin: "round" }),
     new Stroke({
-      color: colour, width: 4.5, lineDash: dash(o.quality_level), lineCap: cap(o.quality_level), lineJoin: "round",
+      color: colour, width: 4.5, lineDash: dash(level), lineCap: cap(level), lineJoin: "round",
     }),
   ];
 }
 
-function lineStyles(o: Overlay): Style[] {
-  const [casing, colour] = strokes(o);
+function lineStyles(o: Overlay, level: string): Style[] {
+  const [casing, colour] = strokes(o, level);
   return [new Style({ stroke: casing }), new Style({ stroke: colour, text: letter(o, true) })];
 }
 
-function faceStyles(o: Overlay): Style[] {
-  const [casing, colour] = strokes(o);
+function faceStyles(o: Overlay, level: string): Style[] {
+  const [casing, colour] = strokes(o, level);
   const fill = new Fill({ color: colours(o).colour + "30" });
   return [new Style({ stroke: casing }), new Style({ stroke: colour, fill, text: letter(o, false) })];
 }
@@ -54,11 +50,23 @@ function dot(o: Overlay): Style {
   });
 }
 
-function depthLabel(o: Overlay, text: string): Style {
+/** Where the text of a label stands, seen from its dot. */
+function offset(side: Side): { textAlign: CanvasTextAlign; offsetX: number; offsetY: number } {
+  const down = labelGap + labelHeight / 2;
+  switch (side) {
+    case "right": return { textAlign: "left", offsetX: labelGap + 7, offsetY: 0 };
+    case "left": return { textAlign: "right", offsetX: -labelGap - 7, offsetY: 0 };
+    case "above": return { textAlign: "center", offsetX: 0, offsetY: -down };
+    case "below": return { textAlign: "center", offsetX: 0, offsetY: down };
+  }
+}
+
+// Its place was chosen so that it covers nothing; letters along lines keep clear of it.
+function depthLabel(o: Overlay, text: string, side: Side): Style {
   return new Style({
     zIndex: 2,
     text: new Text({
-      text, font: `700 15px ${font}`, textAlign: "left", offsetX: 15, offsetY: 0,
+      text, font: depthFont, ...offset(side), declutterMode: "obstacle",
       fill: new Fill({ color: ink }),
       backgroundFill: new Fill({ color: "#ffffff" }),
       backgroundStroke: new Stroke({ color: colours(o).casing === "#000000" ? "#000000" : colours(o).colour, width: 2 }),
@@ -67,38 +75,55 @@ function depthLabel(o: Overlay, text: string): Style {
   });
 }
 
-function kindOf(f: FeatureLike): string {
+function shapeOf(f: FeatureLike): string {
   return f.getGeometry()?.getType() ?? "";
 }
 
-/** The style of a record's lines and outlines; readings are left to readingStyle. */
-export function lineStyle(o: Overlay): StyleFunction {
-  const lines = lineStyles(o);
-  const faces = faceStyles(o);
-  const mixed = [...faces, dot(o)];
-  return (f) => {
-    const kind = kindOf(f);
-    if (kind.endsWith("Point")) return undefined;
-    if (kind.endsWith("LineString")) return lines;
-    return kind.endsWith("Polygon") ? faces : mixed;
+/** Makes each thing once, by its key. */
+function keep<T>(make: (key: string) => T): (key: string) => T {
+  const made = new Map<string, T>();
+  return (key) => {
+    let thing = made.get(key);
+    if (thing === undefined) {
+      thing = make(key);
+      made.set(key, thing);
+    }
+    return thing;
   };
 }
 
-/** The style of a record's readings, with their depths in the job's units. */
-export function readingStyle(o: Overlay, units: Units): StyleFunction {
-  const point = dot(o);
-  const labels = new Map<string, Style[]>();
+/** The style of a record's lines and outlines, each by its own quality level; points are left to pointStyle. */
+export function lineStyle(o: Overlay): StyleFunction {
+  // Any level but A to D looks like one not stated: words of the record's own cannot be ranked.
+  const known = (f: FeatureLike) => cutLevel(levelOf(f, o).value);
+  const lines = keep((level) => lineStyles(o, level));
+  const faces = keep((level) => faceStyles(o, level));
+  const mixed = keep((level) => [...faces(level), dot(o)]);
   return (f) => {
-    if (!kindOf(f).endsWith("Point")) return undefined;
-    const d = depthOf(f);
-    if (d === null) return point;
-    const text = depthText(d, units);
-    let styles = labels.get(text);
-    if (styles === undefined) {
-      styles = [point, depthLabel(o, text)];
-      labels.set(text, styles);
-    }
-    return styles;
+    const kind = shapeOf(f);
+    if (kind.endsWith("Point")) return undefined;
+    if (kind.endsWith("LineString")) return lines(known(f));
+    return kind.endsWith("Polygon") ? faces(known(f)) : mixed(known(f));
+  };
+}
+
+function cutLevel(level: string): string {
+  return /^[A-D]$/.test(level) ? level : "";
+}
+
+/** The style of a record's points, with the depths that find a place. */
+export function pointStyle(o: Overlay, depths: Depths): StyleFunction {
+  const point = dot(o);
+  const labels: Record<Side, (text: string) => Style[]> = {
+    right: keep((text) => [point, depthLabel(o, text, "right")]),
+    left: keep((text) => [point, depthLabel(o, text, "left")]),
+    above: keep((text) => [point, depthLabel(o, text, "above")]),
+    below: keep((text) => [point, depthLabel(o, text, "below")]),
+  };
+  return (f, resolution) => {
+    if (!shapeOf(f).endsWith("Point")) return undefined;
+    const side = depths.sideOf(f, resolution);
+    return side === null ? point : labels[side](depths.textOf(f));
   };
 }
 

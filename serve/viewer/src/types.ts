@@ -6,6 +6,11 @@ export interface PackEntry {
   id: string;
   name: string;
   about: string;
+  /** what else the list tells of a pack; absent where the laptop does not tell it */
+  number?: string;
+  source?: string;
+  deepest_zoom?: number;
+  packed?: string;
 }
 
 /** /packs/{id}/about.json: the job, its picture and its terms. */

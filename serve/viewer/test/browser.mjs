@@ -4,8 +4,9 @@
 import { mkdir, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
-import { openBrowser } from "./chromium.mjs";
-import { coloursInMiddle, countColour, decode } from "./pixels.mjs";
+import { check, goTo, mapShot, mercator, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
+import { coloursInMiddle, countColour } from "./pixels.mjs";
+import { inventedAnswers } from "./invented.mjs";
 
 const { values } = parseArgs({ options: { url: { type: "string" }, shots: { type: "string" } } });
 if (!values.url || !values.shots) {
@@ -13,25 +14,6 @@ if (!values.url || !values.shots) {
   process.exit(2);
 }
 const site = new URL(values.url);
-let passed = 0;
-let failed = 0;
-
-/** Runs one named check; a failure is told and counted, and the rest still runs. */
-async function check(name, f) {
-  try {
-    await f();
-    passed++;
-    console.log(`ok   ${name}`);
-  } catch (e) {
-    failed++;
-    console.log(`FAIL ${name}: ${e.message}`);
-  }
-}
-
-function want(condition, message) {
-  if (!condition) throw new Error(message);
-}
-
 const answer = async (path) => {
   const r = await fetch(new URL(path, site));
   want(r.ok, `${path} answered ${r.status}`);
@@ -58,51 +40,6 @@ function depthWords(metres, units) {
   const inches = Math.round(metres / 0.0254);
   return inches < 12 ? `${inches}″` : `${Math.floor(inches / 12)}′ ${inches % 12}″`;
 }
-
-const loopback = (host) => host === "localhost" || host === "[::1]" || /^127\.\d+\.\d+\.\d+$/.test(host);
-
-/** A page that may talk to loopback only; what it tried and what it complained of is kept. */
-async function openPage(screen) {
-  const browser = await openBrowser({
-    viewport: { width: screen.width, height: screen.height }, deviceScaleFactor: screen.density, hasTouch: screen.touch,
-  });
-  const page = await browser.context.newPage();
-  const complaints = [];
-  const strangers = [];
-  page.on("console", (m) => m.type() === "error" && complaints.push(`${m.text()} ${m.location().url}`));
-  page.on("pageerror", (e) => complaints.push(String(e)));
-  await page.route("**/*", (route) => {
-    const url = new URL(route.request().url());
-    if (loopback(url.hostname) || url.protocol === "blob:" || url.protocol === "data:") return route.continue();
-    strangers.push(url.href);
-    return route.abort();
-  });
-  return { browser, page, complaints, strangers };
-}
-
-/** Waits until the map has drawn all that is in view. */
-const settled = (page) => page.evaluate(() => new Promise((done) => {
-  const { map } = window.groundsheet;
-  map.once("rendercomplete", () => setTimeout(done, 120));
-  map.render();
-}));
-
-const mapShot = async (page) => decode(await page.locator("#map").screenshot());
-
-/** Moves the map to a place in degrees, at a zoom. */
-async function goTo(page, [lon, lat], zoom) {
-  await page.evaluate(([x, y, z]) => {
-    const view = window.groundsheet.map.getView();
-    view.setCenter([x, y]);
-    view.setZoom(z);
-  }, [...mercator(lon, lat), zoom]);
-  await settled(page);
-}
-
-const mercator = (lon, lat) => [
-  (lon * Math.PI / 180) * 6378137,
-  6378137 * Math.log(Math.tan(Math.PI / 4 + (lat * Math.PI) / 360)),
-];
 
 async function setLayers(page, screen, ids, on) {
   if (!screen.wide) await page.click("#show-layers");
@@ -167,13 +104,61 @@ async function trueScale(page) {
   want(Math.abs(ground / told - 1) < 0.02, `the bar says ${told} m, the map ${ground} m`);
 }
 
+/** The first view owes no finer picture than it shows; the street round the job is a few zooms out. */
+async function zooms(page, screen, f) {
+  await check(`${screen.name}: the first view speaks of no enlargement where the pack goes deep enough`, async () => {
+    const zoom = await page.evaluate(() => window.groundsheet.map.getView().getZoom());
+    const words = (await page.locator("#enlarged").isVisible()) ? await page.locator("#enlarged").textContent() : "";
+    want(zoom > f.tiles.maxzoom || words === "", `“${words}” at zoom ${zoom}`);
+  });
+  await check(`${screen.name}: the map zooms out to the shallowest picture, and one further`, async () => {
+    const at = f.tiles.minzoom + Math.log2(f.about.tile_size / 256);
+    const [lon, lat] = f.reading.geometry.coordinates;
+    await goTo(page, [lon, lat], at - 1);
+    const zoom = await page.evaluate(() => window.groundsheet.map.getView().getZoom());
+    want(Math.abs(zoom - at + 1) < 0.01, `it stopped at zoom ${zoom}`);
+    await goTo(page, [lon, lat], at);
+    want(coloursInMiddle(await mapShot(page)) > 30, "no picture at the shallowest zoom");
+    await page.screenshot({ path: join(values.shots, `${screen.name}-street.png`) });
+    await page.click("#whole-job");
+    await settled(page);
+  });
+}
+
+/** On a phone held sideways the sheet stands beside the map, and can be put away. */
+async function sideways() {
+  const screen = { name: "sideways", width: 844, height: 390, density: 2, touch: true };
+  const { browser, page, complaints } = await openPage(screen);
+  await page.goto(site.href);
+  await page.locator('body[data-state="ready"]').waitFor({ timeout: 20_000 });
+  const mapWidth = async () => (await page.locator("#map").boundingBox()).width;
+  await page.screenshot({ path: join(values.shots, "sideways.png") });
+  await check("sideways: the map has the width of the screen", async () => {
+    want(await mapWidth() > 800, `only ${await mapWidth()} pixels`);
+    const { height } = await page.locator("#map").boundingBox();
+    want(height > 200, `only ${height} pixels high`);
+  });
+  await check("sideways: the panel opens and closes", async () => {
+    await page.click("#show-layers");
+    want(await page.locator("#sheet").isVisible() && await mapWidth() > 400, "no panel beside the map");
+    await settled(page);
+    await page.screenshot({ path: join(values.shots, "sideways-layers.png") });
+    await page.click("#sheet-close");
+    want(!(await page.locator("#sheet").isVisible()) && await mapWidth() > 800, "the panel stays");
+  });
+  await check("sideways: nothing is wider or higher than the screen", async () => {
+    const over = await page.evaluate(() => [document.documentElement.scrollWidth - innerWidth, document.documentElement.scrollHeight - innerHeight]);
+    want(over.every((n) => n <= 0), `${over} pixels too much`);
+  });
+  await check("sideways: no complaint in the console", () => want(complaints.length === 0, complaints.join(" | ")));
+  await browser.close();
+}
+
 async function reading(page, screen, f) {
   const [lon, lat] = f.reading.geometry.coordinates;
   await check(`${screen.name}: tapping a reading tells its depth`, async () => {
     await goTo(page, [lon, lat], Math.min(f.tiles.maxzoom + 1, 21));
-    const box = await page.locator("#map").boundingBox();
-    const at = [box.x + box.width / 2, box.y + box.height / 2];
-    await (screen.touch ? page.touchscreen.tap(...at) : page.mouse.click(...at));
+    await tapMiddle(page, screen);
     const depth = depthWords(f.reading.properties.depth_m, f.about.units);
     await page.locator("#sheet-body .hit").first().waitFor({ timeout: 5000 });
     const text = await page.locator("#sheet-body").innerText();
@@ -257,6 +242,7 @@ async function onScreen(screen, f) {
     console.log(`     ready after ${Date.now() - began} ms`);
   });
   await page.screenshot({ path: join(values.shots, `${screen.name}.png`) });
+  await zooms(page, screen, f);
   await pictureAndRecords(page, screen, f);
   await statements(page, screen, f);
   await sheets(page, screen);
@@ -279,10 +265,12 @@ try {
   const f = await facts();
   await onScreen({ name: "phone", width: 390, height: 844, density: 2, touch: true, wide: false }, f);
   await onScreen({ name: "desk", width: 1440, height: 900, density: 1, touch: false, wide: true }, f);
+  await sideways();
+  await inventedAnswers(site, f, values.shots);
 } catch (e) {
-  failed++;
+  tally.failed++;
   console.log(`FAIL ${e.message}`);
 }
-await writeFile(join(values.shots, "result.txt"), `${passed} passed, ${failed} failed\n`);
-console.log(`${passed} passed, ${failed} failed`);
-process.exit(failed === 0 ? 0 : 1);
+await writeFile(join(values.shots, "result.txt"), `${tally.passed} passed, ${tally.failed} failed\n`);
+console.log(`${tally.passed} passed, ${tally.failed} failed`);
+process.exit(tally.failed === 0 ? 0 : 1);

@@ -27,3 +27,16 @@ export function countColour(image, hex, tolerance) {
   }
   return n;
 }
+
+const near = ({ width, data }, x, y, hex, tolerance) => [1, 3, 5]
+  .every((i, c) => Math.abs(data[(y * width + x) * 4 + c] - parseInt(hex.slice(i, i + 2), 16)) <= tolerance);
+
+/** Whether a pixel has a colour. */
+export const colourAt = (image, [x, y], hex, tolerance) => near(image, Math.round(x), Math.round(y), hex, tolerance);
+
+/** Which share of a row, from x1 to x2, has a colour. */
+export function shareInRow(image, hex, x1, x2, y) {
+  let n = 0;
+  for (let x = x1; x < x2; x++) if (near(image, x, y, hex, 12)) n++;
+  return n / (x2 - x1);
+}

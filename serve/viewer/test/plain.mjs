@@ -16,6 +16,9 @@ async function load(name) {
 }
 
 const units = await load("units.ts");
+const dates = await load("dates.ts");
+const record = await load("record.ts");
+const placing = await load("placing.ts");
 const place = await load("place.ts");
 const look = await load("look.ts");
 
@@ -66,28 +69,123 @@ test("scale bar: fits, is at least a third of the room, and is true", () => {
 
 const now = new Date(2026, 10, 25, 23, 30);
 table("age", [
-  ["years", units.ageText("1998-05-01", now), "28 years ago"],
-  ["a birthday", units.ageText("2016-11-25", now), "10 years ago"],
-  ["the day before one", units.ageText("2016-11-27", now), "9 years ago"],
-  ["months", units.ageText("2026-03-11", now), "8 months ago"],
-  ["days", units.ageText("2026-11-20", now), "5 days ago"],
-  ["yesterday", units.ageText("2026-11-24", now), "yesterday"],
-  ["today, late", units.ageText("2026-11-25", now), "today"],
-  ["to come", units.ageText("2026-11-26", now), "a date still to come"],
-  ["a month", units.ageText("2025-03", now), "about 20 months ago"],
-  ["this month", units.ageText("2026-11", now), "this month"],
-  ["a year", units.ageText("2011", now), "about 15 years ago"],
-  ["this year", units.ageText("2026", now), "this year"],
-  ["a time", units.ageText("2026-11-25T08:00:00Z", now), "today"],
-  ["no date", units.ageText("spring", now), ""],
-  ["no such month", units.ageText("2025-13-01", now), ""],
-  ["last year, not stated closer", units.ageText("2025", now), "about 16 months ago"],
+  ["years", dates.ageText("1998-05-01", now), "28 years ago"],
+  ["a birthday", dates.ageText("2016-11-25", now), "10 years ago"],
+  ["the day before one", dates.ageText("2016-11-27", now), "9 years ago"],
+  ["months", dates.ageText("2026-03-11", now), "8 months ago"],
+  ["days", dates.ageText("2026-11-20", now), "5 days ago"],
+  ["yesterday", dates.ageText("2026-11-24", now), "yesterday"],
+  ["today, late", dates.ageText("2026-11-25", now), "today"],
+  ["to come", dates.ageText("2026-11-26", now), "a date still to come"],
+  ["a month", dates.ageText("2025-03", now), "about 20 months ago"],
+  ["this month", dates.ageText("2026-11", now), "this month"],
+  ["a year", dates.ageText("2011", now), "about 15 years ago"],
+  ["this year", dates.ageText("2026", now), "this year"],
+  ["a time", dates.ageText("2026-11-25T08:00:00Z", now), "today"],
+  ["no date", dates.ageText("spring", now), ""],
+  ["no such month", dates.ageText("2025-13-01", now), ""],
+  ["last year, not stated closer", dates.ageText("2025", now), "about 16 months ago"],
 ]);
 table("date", [
-  ["unknown stays unknown", units.dateText("", now), "date not stated"],
-  ["own words are kept", units.dateText("spring", now), "spring"],
-  ["today's date here", units.today(now), "2026-11-25"],
+  ["unknown stays unknown", dates.dateText("", now), "date not stated"],
+  ["own words are kept", dates.dateText("spring", now), "spring"],
+  ["today's date here", dates.today(now), "2026-11-25"],
 ]);
+
+// The zone of these checks, set before any date is made: 7 hours behind UTC the year round.
+const inArizona = (f) => {
+  const before = process.env.TZ;
+  process.env.TZ = "America/Phoenix";
+  try {
+    return f();
+  } finally {
+    if (before === undefined) delete process.env.TZ;
+    else process.env.TZ = before;
+  }
+};
+const then = new Date("2026-11-25T20:00:00Z");
+table("time", inArizona(() => [
+  ["in the phone's zone", dates.dateText("2026-11-18T15:10:00Z", then), "2026-11-18, 08:10 (UTC−7), 7 days ago"],
+  ["the day before, here", dates.dateText("2026-11-18T02:10:00.25Z", then), "2026-11-17, 19:10 (UTC−7), 8 days ago"],
+  ["with a zone of its own", dates.dateText("2026-11-18T09:10:00+01:00", then), "2026-11-18, 01:10 (UTC−7), 7 days ago"],
+  ["zone not stated", dates.dateText("2026-11-18 15:10", then), "2026-11-18, 15:10 (zone not stated), 7 days ago"],
+  ["no such hour stays words", dates.dateText("2026-11-18T99:10:00Z", then), "2026-11-18T99:10:00Z, 7 days ago"],
+  ["a plain day is no time", dates.isTime("2026-11-18"), false],
+  ["words after a time", dates.isTime("2026-11-18T15:10:00Z or so"), false],
+  ["the day here", dates.dayOf("2026-11-18T02:10:00Z"), "2026-11-17"],
+  ["one day", dates.daysText("2026-11-18T15:10:00Z", "2026-11-18T16:00:00Z"), "2026-11-18"],
+  ["two days", dates.daysText("2026-11-18T15:10:00Z", "2026-11-19T16:00:00Z"), "2026-11-18 to 2026-11-19"],
+]));
+process.env.TZ = "UTC";
+table("time", [["UTC is named", dates.dateText("2026-11-18T15:10:00Z", then), "2026-11-18, 15:10 (UTC), 7 days ago"]]);
+
+/** A feature with these properties. */
+const feature = (p) => ({ get: (k) => p[k] });
+const whole = { quality_level: "D", recorded: "1998", owner: "the town" };
+const em = { depth_m: 1.04, frequency_hz: 8192 };
+table("own word first", [
+  ["level of the part", record.levelOf(feature({ quality_level: "A" }), whole), { value: "A", own: true }],
+  ["level of the record", record.levelOf(feature({ quality_level: null }), whole), { value: "D", own: false }],
+  ["an empty level is none", record.levelOf(feature({ quality_level: " " }), whole), { value: "D", own: false }],
+  ["words stay words", record.levelOf(feature({ quality_level: "B2P" }), whole), { value: "B2P", own: true }],
+  ["date before recorded", record.dateOf(feature({ date: "2020", recorded: "2021" }), whole), { value: "2020", own: true }],
+  ["recorded", record.dateOf(feature({ recorded: "2021" }), whole), { value: "2021", own: true }],
+  ["date of the record", record.dateOf(feature({}), whole), { value: "1998", own: false }],
+  ["owner", record.ownerOf(feature({ owner: "a mill" }), whole), { value: "a mill", own: true }],
+]);
+table("kind", [
+  ["depth and frequency", record.kindOf("Point", feature(em)), "reading"],
+  ["depth and current", record.kindOf("Point", feature({ depth_m: 1, current_ma: 0 })), "reading"],
+  ["depth and accuracy", record.kindOf("Point", feature({ depth_m: 1, accuracy_m: 0.05 })), "reading"],
+  ["depth alone", record.kindOf("Point", feature({ depth_m: 2.8 })), "recorded point"],
+  ["frequency without a depth", record.kindOf("Point", feature({ frequency_hz: 8192 })), "recorded point"],
+  ["accuracy without a depth", record.kindOf("Point", feature({ accuracy_m: 1 })), "recorded point"],
+  ["a line", record.kindOf("MultiLineString", feature(em)), "recorded line"],
+  ["an outline", record.kindOf("Polygon", feature(em)), "recorded outline"],
+  ["no signal in an empty text", record.hasSignal(feature({ frequency_hz: "", current_ma: null })), false],
+]);
+table("the record's own words", [
+  ["text with its unit", record.ownWords({ depth: "3ft 5in", depth_m: 1.0414 }, "depth"), "3ft 5in"],
+  ["unit in the name", record.ownWords({ depth_m: 1.0414, Depth_IN: 41 }, "depth"), "41 in"],
+  ["metres, if nothing else", record.ownWords({ depth_m: 1.0414 }, "depth"), "1.0414 m"],
+  ["of the other length", record.ownWords({ accuracy: "2in" }, "depth"), ""],
+  ["differing words stand beside", record.beside("3′ 5″", "3ft 5in"), "3′ 5″ (record: 3ft 5in)"],
+  ["the same words do not", record.beside("2 in", "2in"), "2 in"],
+  ["none", record.beside("2 in", ""), "2 in"],
+  ["what is a length", ["depth", "Depth_ft", "accuracy_mm", "depth_of", "depths"].filter(record.isLength), ["depth", "Depth_ft", "accuracy_mm"]],
+]);
+
+const label = 50;
+table("depth labels", [
+  ["alone: right", placing.place([{ x: 0, y: 0, width: label }]), ["right"]],
+  ["a dot to the right: left", placing.place([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }]), ["left", null]],
+  ["dots on both hands: above", placing.place([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }, { x: -40, y: 0, width: 0 }]), ["above", null, null]],
+  ["and above: below", placing.place([[0, 0], [40, 0], [-40, 0], [0, -30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), ["below", null, null, null]],
+  ["no side left: left out", placing.place([[0, 0], [40, 0], [-40, 0], [0, -30], [0, 30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), [null, null, null, null, null]],
+  ["half under another dot: left out", placing.place([{ x: 0, y: 0, width: label }, { x: 6, y: 6, width: 0 }]), [null, null]],
+  ["two at one place", placing.place([{ x: 0, y: 0, width: label }, { x: 0, y: 0, width: label }]), ["right", "left"]],
+]);
+
+/** The middle of a label on a side, reckoned here on its own. */
+const middle = { right: [1, 0], left: [-1, 0], above: [0, -1], below: [0, 1] };
+test("depth labels: none covers a dot or another label", () => {
+  let seed = 7;
+  const random = () => (seed = (seed * 48271) % 2147483647) / 2147483647;
+  for (let round = 0; round < 40; round++) {
+    const marks = Array.from({ length: 60 }, () => ({ x: random() * 700 - 350, y: random() * 700 - 350, width: random() < 0.2 ? 0 : 40 + random() * 40 }));
+    const boxes = placing.place(marks).flatMap((side, i) => {
+      if (side === null) return [];
+      const [m, [dx, dy]] = [marks[i], middle[side]];
+      const [cx, cy] = [m.x + dx * (placing.labelGap + m.width / 2), m.y + dy * (placing.labelGap + placing.labelHeight / 2)];
+      return [[cx - m.width / 2, cy - placing.labelHeight / 2, cx + m.width / 2, cy + placing.labelHeight / 2]];
+    });
+    assert.ok(boxes.length > 5, "hardly any label found a place");
+    for (const [i, a] of boxes.entries()) {
+      for (const m of marks) assert.ok(m.x <= a[0] - 1 || m.x >= a[2] + 1 || m.y <= a[1] - 1 || m.y >= a[3] + 1, "a dot is covered");
+      for (const b of boxes.slice(i + 1)) assert.ok(a[0] >= b[2] || b[0] >= a[2] || a[1] >= b[3] || b[1] >= a[3], "labels overlap");
+    }
+  }
+});
 
 const nowhere = { pack: "", at: null };
 table("address", [

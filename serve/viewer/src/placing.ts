@@ -1,0 +1,97 @@
+// On which side of its dot a depth stands, so that it covers no other dot and no other depth.
+
+export type Side = "right" | "left" | "above" | "below";
+
+/** A dot on the screen, in pixels, y growing downwards; `width` is that of its label, 0 for none. */
+export interface Mark {
+  x: number;
+  y: number;
+  width: number;
+}
+
+type Box = [left: number, top: number, right: number, bottom: number];
+
+/** Half the width of a dot with its casing, the height of a label, and from dot centre to label, in pixels. */
+export const dotRadius = 9.5;
+export const labelHeight = 26;
+export const labelGap = 12;
+
+const sides: Side[] = ["right", "left", "above", "below"];
+
+function boxOf(m: Mark, side: Side): Box {
+  const half = labelHeight / 2;
+  switch (side) {
+    case "right": return [m.x + labelGap, m.y - half, m.x + labelGap + m.width, m.y + half];
+    case "left": return [m.x - labelGap - m.width, m.y - half, m.x - labelGap, m.y + half];
+    case "above": return [m.x - m.width / 2, m.y - labelGap - labelHeight, m.x + m.width / 2, m.y - labelGap];
+    case "below": return [m.x - m.width / 2, m.y + labelGap, m.x + m.width / 2, m.y + labelGap + labelHeight];
+  }
+}
+
+/** Things sorted into squares of the screen, so that only neighbours are compared. */
+class Squares<T> {
+  private readonly cells = new Map<string, T[]>();
+  private readonly side = 64;
+
+  add(thing: T, box: Box): void {
+    for (const key of this.keys(box)) {
+      const cell = this.cells.get(key);
+      if (cell) cell.push(thing);
+      else this.cells.set(key, [thing]);
+    }
+  }
+
+  some(box: Box, test: (thing: T) => boolean): boolean {
+    return this.keys(box).some((key) => this.cells.get(key)?.some(test) ?? false);
+  }
+
+  private keys([left, top, right, bottom]: Box): string[] {
+    const keys: string[] = [];
+    const at = (v: number) => Math.floor(v / this.side);
+    for (let x = at(left); x <= at(right); x++) {
+      for (let y = at(top); y <= at(bottom); y++) keys.push(`${x}:${y}`);
+    }
+    return keys;
+  }
+}
+
+function around({ x, y }: Mark): Box {
+  return [x - dotRadius, y - dotRadius, x + dotRadius, y + dotRadius];
+}
+
+function covers([left, top, right, bottom]: Box, { x, y }: Mark): boolean {
+  return Math.hypot(Math.max(left - x, 0, x - right), Math.max(top - y, 0, y - bottom)) < dotRadius;
+}
+
+function overlap(a: Box, b: Box): boolean {
+  return a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
+}
+
+/** Whether another dot lies half over this one: then nobody could tell whose the label is. Zooming in parts them. */
+function crowded(m: Mark, dots: Squares<Mark>): boolean {
+  return dots.some(around(m), (d) => {
+    const apart = Math.hypot(d.x - m.x, d.y - m.y);
+    return apart > 0 && apart < dotRadius;
+  });
+}
+
+/**
+ * The side of each mark's label, in the order of the marks: the first side on
+ * which it covers nothing. null for a mark without a label, and for a label
+ * that finds no such side, or whose dot is half hidden: it is left out.
+ */
+export function place(marks: Mark[]): (Side | null)[] {
+  const dots = new Squares<Mark>();
+  for (const m of marks) dots.add(m, around(m));
+  const labels = new Squares<Box>();
+  return marks.map((m) => {
+    if (m.width === 0 || crowded(m, dots)) return null;
+    for (const side of sides) {
+      const box = boxOf(m, side);
+      if (dots.some(box, (d) => covers(box, d)) || labels.some(box, (l) => overlap(box, l))) continue;
+      labels.add(box, box);
+      return side;
+    }
+    return null;
+  });
+}

@@ -1,0 +1,74 @@
+// What all browser checks share: counting, a page that may talk to loopback only, moving the map.
+import { openBrowser } from "./chromium.mjs";
+import { decode } from "./pixels.mjs";
+
+export const tally = { passed: 0, failed: 0 };
+
+/** Runs one named check; a failure is told and counted, and the rest still runs. */
+export async function check(name, f) {
+  try {
+    await f();
+    tally.passed++;
+    console.log(`ok   ${name}`);
+  } catch (e) {
+    tally.failed++;
+    console.log(`FAIL ${name}: ${e.message}`);
+  }
+}
+
+export function want(condition, message) {
+  if (!condition) throw new Error(message);
+}
+
+const loopback = (host) => host === "localhost" || host === "[::1]" || /^127\.\d+\.\d+\.\d+$/.test(host);
+
+/** A page that may talk to loopback only; what it tried and what it complained of is kept. */
+export async function openPage(screen) {
+  const browser = await openBrowser({
+    viewport: { width: screen.width, height: screen.height }, deviceScaleFactor: screen.density, hasTouch: screen.touch,
+    timezoneId: screen.zone,
+  });
+  const page = await browser.context.newPage();
+  const complaints = [];
+  const strangers = [];
+  page.on("console", (m) => m.type() === "error" && complaints.push(`${m.text()} ${m.location().url}`));
+  page.on("pageerror", (e) => complaints.push(String(e)));
+  await page.route("**/*", (route) => {
+    const url = new URL(route.request().url());
+    if (loopback(url.hostname) || url.protocol === "blob:" || url.protocol === "data:") return route.continue();
+    strangers.push(url.href);
+    return route.abort();
+  });
+  return { browser, page, complaints, strangers };
+}
+
+/** Waits until the map has drawn all that is in view. */
+export const settled = (page) => page.evaluate(() => new Promise((done) => {
+  const { map } = window.groundsheet;
+  map.once("rendercomplete", () => setTimeout(done, 120));
+  map.render();
+}));
+
+export const mapShot = async (page) => decode(await page.locator("#map").screenshot());
+
+/** Moves the map to a place in degrees, at a zoom. */
+export async function goTo(page, [lon, lat], zoom) {
+  await page.evaluate(([x, y, z]) => {
+    const view = window.groundsheet.map.getView();
+    view.setCenter([x, y]);
+    view.setZoom(z);
+  }, [...mercator(lon, lat), zoom]);
+  await settled(page);
+}
+
+export const mercator = (lon, lat) => [
+  (lon * Math.PI / 180) * 6378137,
+  6378137 * Math.log(Math.tan(Math.PI / 4 + (lat * Math.PI) / 360)),
+];
+
+/** Taps or clicks the middle of the map. */
+export async function tapMiddle(page, screen) {
+  const box = await page.locator("#map").boundingBox();
+  const at = [box.x + box.width / 2, box.y + box.height / 2];
+  await (screen.touch ? page.touchscreen.tap(...at) : page.mouse.click(...at));
+}
