@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"maps"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"strings"
 	"testing"
@@ -231,5 +233,41 @@ func TestServeSaysNotFit(t *testing.T) {
 	}
 	if out := serve(); !strings.Contains(out, "NOT FIT") {
 		t.Errorf("%s", out)
+	}
+}
+
+// TestKeyAndFirstZoom: a source that begins at zoom 8 and wants a key, as
+// county servers do. Without the key nothing is asked or made; with it the key
+// shows up nowhere.
+func TestKeyAndFirstZoom(t *testing.T) {
+	o := newOffice(t)
+	const secret = "s3cret+/%&key"
+	draws := practice.New(practice.Options{BusyEvery: -1})
+	asked := 0
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		asked++
+		if r.URL.Query().Get("key") != secret {
+			http.Error(w, "no key", http.StatusForbidden)
+			return
+		}
+		draws.ServeHTTP(w, r)
+	}))
+	defer server.Close()
+	o.write("sources.toml", strings.Replace(sourceText("county", server.URL+"/{z}/{x}/{y}.jpg?key={key}", `key_env = "TEST_COUNTY_KEY"`), "[0, 22]", "[8, 21]", 1))
+	o.must(0, "new", o.path("site"), "--name", "Test site", "--around", "40.5,-140.5", "--radius", "30ft", "--zooms", "17,19")
+	before := o.snapshot()
+	if code, _, errText := o.do("pack", o.path("site")); code != exitUse || !strings.Contains(errText, "TEST_COUNTY_KEY") || asked > 0 || !maps.Equal(before, o.snapshot()) {
+		t.Errorf("without the key: exit %d, %d asked: %s", code, asked, errText)
+	}
+	t.Setenv("TEST_COUNTY_KEY", secret)
+	out := o.must(0, "pack", o.path("site"), "--json")
+	for path := range o.snapshot() {
+		data, err := os.ReadFile(path)
+		if err == nil && bytes.Contains(data, []byte("s3cret")) {
+			t.Errorf("the key is in %s", path)
+		}
+	}
+	if strings.Contains(out, "s3cret") {
+		t.Error("the key is in the output")
 	}
 }

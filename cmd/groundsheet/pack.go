@@ -85,7 +85,7 @@ func (w *work) refusals(ctx context.Context) error {
 		if p.Source.URL == "" {
 			continue // practice: started when it is needed
 		}
-		if _, err := p.Source.Address(tiles.ID{}); err != nil { // a key that is not set
+		if _, err := p.Source.Address(tiles.ID{Z: uint32(p.Base.Zooms.Min)}); err != nil { // a key that is not set
 			return fmt.Errorf("base %d of the job: %w", i+1, err)
 		}
 	}
