@@ -3,8 +3,6 @@ package pack
 import (
 	"fmt"
 	"time"
-
-	"groundsheet/tiles"
 )
 
 // About is what a pack says of itself: stored in it as JSON and shown by the
@@ -24,6 +22,7 @@ type About struct {
 	ExpectedMissing  []string    `json:"expected_missing"`
 	MarginM          float64     `json:"margin_m"`
 	FitInBytes       int64       `json:"fit_in_bytes"`
+	JPEGQuality      int         `json:"jpeg_quality"` // 0 = images as the source sent them
 	Zooms            [2]int      `json:"zooms"`
 	TileSize         int         `json:"tile_size"`
 	GroundResolution float64     `json:"ground_resolution_m"` // a pixel of the deepest zoom at the middle of the area
@@ -76,10 +75,4 @@ func orUnknown(s string) string {
 		return "unknown"
 	}
 	return s
-}
-
-// resolution is the ground size of a pixel in the middle of a box.
-func resolution(b tiles.Box, zoom, tileSize int) float64 {
-	_, lat := b.Center()
-	return tiles.GroundResolution(lat, zoom, tileSize)
 }

@@ -10,6 +10,7 @@ type Document struct {
 	Bytes     int64      `json:"bytes_estimate"`
 	Seconds   float64    `json:"seconds_estimate"`
 	Guessed   bool       `json:"guessed"`
+	Timed     bool       `json:"timed"` // seconds rest on what the source was seen to answer
 	FitIn     int64      `json:"fit_in"`
 	Fits      bool       `json:"fits"`
 	Advice    Advice     `json:"advice"`
@@ -22,7 +23,7 @@ type Document struct {
 func (p Plan) Document() Document {
 	d := Document{
 		Job: p.Job.Name, Source: p.Source.Name, Zooms: p.Zooms, Tiles: p.Tiles, Fetch: p.Fetch,
-		Bytes: p.Bytes, Seconds: p.Seconds, Guessed: p.Guessed, FitIn: int64(p.Job.FitIn), Fits: p.Fits(),
+		Bytes: p.Bytes, Seconds: p.Seconds, Guessed: p.Guessed, Timed: p.Timed, FitIn: int64(p.Job.FitIn), Fits: p.Fits(),
 		Advice: p.Advice, Proposals: p.Proposals,
 	}
 	if p.Refused != nil {

@@ -81,8 +81,11 @@ func only[A, B orb.Geometry](features []geojson.Feature, name string, notes *[]s
 // features is the box as a polygon. Its sides are straight in degrees.
 func (b Box) features() []geojson.Feature {
 	w, s, e, n := min(b.FromLon, b.ToLon), min(b.FromLat, b.ToLat), max(b.FromLon, b.ToLon), max(b.FromLat, b.ToLat)
-	ring := orb.Ring{{w, s}, {e, s}, {e, n}, {w, n}, {w, s}}
-	return []geojson.Feature{{Geometry: orb.Polygon{ring}, Place: "box"}}
+	side := func(w, e float64) orb.Polygon { return orb.Polygon{{{w, s}, {e, s}, {e, n}, {w, n}, {w, s}}} }
+	if e-w > 180 { // the short way round is over the antimeridian
+		return []geojson.Feature{{Geometry: orb.MultiPolygon{side(e, 180), side(-180, w)}, Place: "box"}}
+	}
+	return []geojson.Feature{{Geometry: side(w, e), Place: "box"}}
 }
 
 // ReadOverlays reads every overlay file of the job, in the job's order.

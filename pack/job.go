@@ -139,7 +139,7 @@ func (b Base) check(j Job) error {
 		return fmt.Errorf("deep_from is given without deep_along")
 	case b.DeepAlong > maxMargin:
 		return fmt.Errorf("deep_along is %s; at most 10 km", b.DeepAlong)
-	case b.DeepFrom < 0 || !b.Auto && b.DeepFrom > b.Zooms.Max:
+	case b.DeepFrom < 0 || b.DeepFrom > tiles.MaxZoom || !b.Auto && b.DeepFrom > b.Zooms.Max:
 		return fmt.Errorf("deep_from is %d, the zooms are %d to %d", b.DeepFrom, b.Zooms.Min, b.Zooms.Max)
 	case b.Quality != 0 && (b.Quality < 30 || b.Quality > 95):
 		return fmt.Errorf("jpeg_quality is %d; from 30 to 95", b.Quality)

@@ -56,11 +56,6 @@ func TestMagnifiedZoomsAreLeftOut(t *testing.T) {
 	if p := drawn(t, j, s, nil); p.Base.Zooms.Max != 22 || len(p.Zooms) != 8 {
 		t.Errorf("asked for all the same: %v", p.Base.Zooms)
 	}
-	j.Bases[0].Magnified = false
-	j.Bases[0].Zooms = tiles.Zooms{Min: 21, Max: 22}
-	if p := drawn(t, j, s, nil); p.Base.Zooms != (tiles.Zooms{Min: 21, Max: 22}) {
-		t.Errorf("a job of magnified zooms alone would be empty: %v", p.Base.Zooms)
-	}
 }
 
 // TestChosenZooms: a job without zooms gets those from finding the street to
@@ -184,7 +179,7 @@ func TestEstimates(t *testing.T) {
 	}
 	j := circle(150, tiles.Zooms{Min: 20, Max: 21})
 	before := drawn(t, j, ortho(), shelf)
-	if !before.Guessed || before.Bytes != before.Tiles*guessBytes || math.Abs(before.Seconds-float64(before.Tiles)/8) > 1e-9 {
+	if !before.Guessed || before.Bytes != before.Tiles*(guessBytes+bytesPerTile)+bytesPerPack || math.Abs(before.Seconds-float64(before.Tiles)/8) > 1e-9 {
 		t.Errorf("before anything is known: %d bytes, %v s, guessed %v", before.Bytes, before.Seconds, before.Guessed)
 	}
 	var recs []store.Record
@@ -210,12 +205,84 @@ func TestEstimates(t *testing.T) {
 	if p.Guessed || z.Held != 30 || z.Absent != 10 || z.Fetch != z.Tiles-40 {
 		t.Errorf("%+v", z)
 	}
-	if want := 30*1000 + (z.Tiles-40)*750; math.Abs(float64(z.BytesEstimate-want)) > 2 {
+	if want := 30*1000 + (z.Tiles-40)*750 + (z.Tiles-10)*bytesPerTile; math.Abs(float64(z.BytesEstimate-want)) > 2 {
 		t.Errorf("%d bytes, want %d", z.BytesEstimate, want)
 	}
 	// Zoom 21 has not been measured: zoom 20 speaks for it.
-	if deep := p.Zooms[1]; deep.Guessed || math.Abs(float64(deep.BytesEstimate-deep.Tiles*750)) > 2 {
+	if deep := p.Zooms[1]; deep.Guessed || math.Abs(float64(deep.BytesEstimate-deep.Tiles*(750+bytesPerTile))) > 2 {
 		t.Errorf("%+v", deep)
+	}
+}
+
+// TestSecondsLearn: what the source was seen to answer counts, but never more
+// than the terms allow.
+func TestSecondsLearn(t *testing.T) {
+	s, err := store.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	shelf, err := s.Shelf("county")
+	if err != nil {
+		t.Fatal(err)
+	}
+	j := circle(50, tiles.Zooms{Min: 17, Max: 20})
+	if err := shelf.Timed(t.Context(), 100, 50*time.Second); err != nil {
+		t.Fatal(err)
+	}
+	if p := drawn(t, j, ortho(), shelf); !p.Timed || math.Abs(p.Seconds-float64(p.Fetch)/2) > 1e-9 {
+		t.Errorf("2 a second: %v s for %d", p.Seconds, p.Fetch)
+	}
+	if err := shelf.Timed(t.Context(), 100_000, time.Second); err != nil {
+		t.Fatal(err)
+	}
+	if p := drawn(t, j, ortho(), shelf); math.Abs(p.Seconds-float64(p.Fetch)/8) > 1e-9 {
+		t.Errorf("8 a second by the terms: %v s for %d", p.Seconds, p.Fetch)
+	}
+}
+
+// TestWhatCannotBeMeant is refused with a way out, and thins nothing else.
+func TestWhatCannotBeMeant(t *testing.T) {
+	coarse := ortho()
+	coarse.GroundResolution = 1 // metre: all there at zoom 17
+	j := circle(50, tiles.Zooms{Min: 18, Max: 20})
+	if p := drawn(t, j, coarse, nil); p.Refused == nil || !strings.Contains(p.Refused.Error(), "magnified = true") {
+		t.Errorf("magnified zooms alone: %v", p.Refused)
+	}
+	j.Bases[0].Magnified = true
+	if p := drawn(t, j, coarse, nil); p.Refused != nil || p.Advice.CanPlace || p.Advice.PixelsAtDeepest > 0.2 {
+		t.Errorf("%v %+v", p.Refused, p.Advice)
+	}
+	auto := circle(50, tiles.Zooms{})
+	auto.Bases[0].Magnified = true
+	if p := drawn(t, auto, coarse, nil); p.Base.Zooms.Max != 22 {
+		t.Errorf("magnified without zooms: %v", p.Base.Zooms)
+	}
+	// deep_from beyond what is left does not thin a shallower zoom.
+	coarse.GroundResolution = 9 * measure.Inch // all there at zoom 20
+	deep := withLine(t, circle(150, tiles.Zooms{Min: 16, Max: 22}))
+	whole := drawn(t, deep, coarse, nil)
+	deep.Bases[0].DeepAlong, deep.Bases[0].DeepFrom = 30*measure.Foot, 21
+	if p := drawn(t, deep, coarse, nil); p.Tiles != whole.Tiles {
+		t.Errorf("%d tiles, %d without deep_along", p.Tiles, whole.Tiles)
+	}
+	// Nothing recorded near: an empty zoom would make a pack that lies.
+	far := withLine(t, circle(150, tiles.Zooms{Min: 17, Max: 20}))
+	far.Around[0].Lat = 41
+	far.Bases[0].DeepAlong = 30 * measure.Foot
+	if p := drawn(t, far, ortho(), nil); p.Refused == nil || !strings.Contains(p.Refused.Error(), "deep_along") {
+		t.Errorf("%v", p.Refused)
+	}
+}
+
+// TestBoxOverTheAntimeridian takes the short way round.
+func TestBoxOverTheAntimeridian(t *testing.T) {
+	j := circle(50, tiles.Zooms{})
+	j.Around, j.Boxes = nil, []Box{{10, 179.999, 10.001, -179.999}}
+	p := drawn(t, j, ortho(), nil)
+	lon, lat := p.Middle()
+	if p.Refused != nil || p.Base.Zooms.Min != 14 || math.Abs(math.Abs(lon)-180) > 1e-6 || math.Abs(lat-10.0005) > 1e-6 {
+		t.Errorf("%v %v, middle %v %v", p.Refused, p.Base.Zooms, lon, lat)
 	}
 }
 

@@ -6,8 +6,6 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
-	"groundsheet/tiles/raster"
-	"groundsheet/tiles/store"
 )
 
 // Proposal is one way to make a pack smaller, with its numbers.
@@ -58,81 +56,60 @@ func (p *Plan) proposeMargin() {
 	}
 	j := p.Job
 	j.Margin = half
-	var count, bytes int64
+	count, bytes := p.Tiles, p.Bytes
 	for i, c := range j.covers(p.Base, p.Area, p.Overlays) {
-		n := int64(c.Count())
-		count += n
-		bytes += int64(float64(p.Zooms[i].BytesEstimate) * float64(n) / float64(max(p.Zooms[i].Tiles, 1)))
+		less := p.Zooms[i].Tiles - int64(c.Count())
+		count -= less
+		bytes -= int64(float64(p.Zooms[i].BytesEstimate) * float64(less) / float64(max(p.Zooms[i].Tiles, 1)))
 	}
 	p.offer("half the margin: "+half.In(j.Units), fmt.Sprintf("margin = %q", half.Text(j.Units)), count, bytes)
 }
 
-// proposeZooms leaves out deep zooms until it fits.
+// coarsest is the pixel beyond which a zoom is no use for digging, in metres.
+const coarsest = 1.3
+
+// proposeZooms leaves out deep zooms until it fits, or a pixel gets too large
+// to be of use.
 func (p *Plan) proposeZooms() {
 	count, bytes := p.Tiles, p.Bytes
 	for i := len(p.Zooms) - 1; i > 0; i-- {
 		count -= p.Zooms[i].Tiles
 		bytes -= p.Zooms[i].BytesEstimate
 		deepest := p.Zooms[i-1]
+		if deepest.GroundResolution > coarsest {
+			return
+		}
+		write := fmt.Sprintf("zooms = [%d, %d] in [[base]]", p.Base.Zooms.Min, deepest.Zoom)
+		if p.Base.DeepFrom > deepest.Zoom {
+			write += fmt.Sprintf(", and take deep_along and deep_from = %d out", p.Base.DeepFrom)
+		}
 		p.offer(fmt.Sprintf("no zoom deeper than %d: a pixel is %s then", deepest.Zoom, measure.Distance(deepest.GroundResolution).In(p.Job.Units)),
-			fmt.Sprintf("zooms = [%d, %d] in [[base]]", p.Base.Zooms.Min, deepest.Zoom), count, bytes)
+			write, count, bytes)
 		if bytes <= int64(p.Job.FitIn) {
 			return
 		}
 	}
 }
 
-// Recompression is proposed at this quality, measured on this many held tiles.
-const (
-	proposedQuality = 70
-	proposedSample  = 20
-)
+// proposedQuality still shows what a crew needs (common practice, no source).
+const proposedQuality = 70
 
-// proposeQuality packs JPEGs of a lower quality; the ratio is measured on held
-// tiles, so there is no proposal before some are held.
+// proposeQuality packs JPEGs of a lower quality; what that brings is measured
+// on held tiles, so there is no proposal before some are held.
 func (p *Plan) proposeQuality(ctx context.Context, o PlanOptions) error {
 	if o.Shelf == nil || p.Base.Quality > 0 {
 		return nil
 	}
-	var before, after int64
-	measured := 0
-	for i := len(p.Covers) - 1; i >= 0 && measured < proposedSample; i-- {
-		for r, err := range o.Shelf.In(ctx, p.Covers[i], true) {
-			if err != nil {
-				return err
-			}
-			if r.Fixed {
-				return nil // the source forbids changing its images
-			}
-			if small := smaller(r); small > 0 {
-				before, after, measured = before+int64(r.Bytes), after+int64(small), measured+1
-			}
-			if measured == proposedSample {
-				break
-			}
-		}
+	ratio, measured, err := shrinking(ctx, p, o.Shelf, proposedQuality)
+	if err != nil || measured == 0 || ratio >= 1 {
+		return err
 	}
-	if measured == 0 || after >= before {
-		return nil
+	bytes := p.Bytes
+	for _, z := range p.Zooms {
+		images := z.BytesEstimate - (z.Tiles-z.Absent)*bytesPerTile
+		bytes -= int64(float64(images) * (1 - ratio))
 	}
 	p.offer(fmt.Sprintf("JPEG quality %d: somewhat less sharp; measured on %d tiles", proposedQuality, measured),
-		fmt.Sprintf("jpeg_quality = %d in [[base]]", proposedQuality), p.Tiles, int64(float64(p.Bytes)*float64(after)/float64(before)))
+		fmt.Sprintf("jpeg_quality = %d in [[base]]", proposedQuality), p.Tiles, bytes)
 	return nil
-}
-
-// smaller is the weight of an image at the proposed quality; 0 when it cannot
-// be told.
-func smaller(r store.Record) int {
-	if r.Hole {
-		return 0
-	}
-	img, err := raster.Decode(r.Data)
-	if err != nil {
-		return 0 // check names it
-	}
-	data, err := raster.EncodeJPEG(img, proposedQuality)
-	if err != nil {
-		return 0
-	}
-	return len(data)
 }

@@ -30,7 +30,8 @@ const approach = 14
 type Advice struct {
 	ReadingM        float64 `json:"reading_m"`         // what a reading is good for
 	ZoomToPlace     int     `json:"zoom_to_place"`     // from here on it covers at least 3 pixels
-	PixelsAtDeepest float64 `json:"pixels_at_deepest"` // what it covers at the plan's deepest zoom
+	PixelsAtDeepest float64 `json:"pixels_at_deepest"` // what it covers at the deepest zoom that shows more than the one before
+	CanPlace        bool    `json:"can_place"`         // the source's picture is sharp enough for that
 	NativeZoom      *int    `json:"native_zoom"`       // the source's own sharpness; null when not stated
 	Magnified       []int   `json:"magnified"`         // zooms asked for that only magnify
 	Chosen          bool    `json:"chosen"`            // the job gave no zooms
@@ -51,7 +52,11 @@ func (j Job) zooms(b Base, src source.Source, whole area.Area) (tiles.Zooms, Adv
 		advice.NativeZoom = &native
 	}
 	if b.Auto {
-		z = chooseZooms(whole, src, min(native, advice.ZoomToPlace))
+		deepest := advice.ZoomToPlace
+		if !b.Magnified {
+			deepest = min(native, deepest)
+		}
+		z = chooseZooms(whole, src, deepest)
 	}
 	for deep := max(native+1, z.Min); deep <= z.Max; deep++ {
 		advice.Magnified = append(advice.Magnified, deep)
@@ -59,7 +64,8 @@ func (j Job) zooms(b Base, src source.Source, whole area.Area) (tiles.Zooms, Adv
 	if !b.Magnified && native >= z.Min {
 		z.Max = min(z.Max, native)
 	}
-	advice.PixelsAtDeepest = advice.ReadingM / tiles.GroundResolution(lat, z.Max, src.TileSize)
+	advice.PixelsAtDeepest = advice.ReadingM / tiles.GroundResolution(lat, min(z.Max, native), src.TileSize)
+	advice.CanPlace = advice.ZoomToPlace <= min(native, src.Zooms.Max)
 	return z, advice
 }
 
@@ -73,7 +79,10 @@ func (j Job) covers(b Base, whole area.Area, overlays []overlay.Overlay) []tiles
 	if from == 0 {
 		from = b.Zooms.Max
 	}
-	from = min(max(from, b.Zooms.Min), b.Zooms.Max)
+	if from > b.Zooms.Max {
+		return all // those zooms were left out: there is nothing to thin
+	}
+	from = max(from, b.Zooms.Min)
 	for i, c := range along(overlays, tiles.Zooms{Min: from, Max: b.Zooms.Max}, b.DeepAlong) {
 		at := from - b.Zooms.Min + i
 		all[at] = tiles.Intersect(all[at], c)
@@ -90,11 +99,37 @@ func sharpestLatitude(b tiles.Box) float64 {
 	return min(math.Abs(b.South), math.Abs(b.North))
 }
 
+// frame is the box round an area. Where the area crosses the antimeridian its
+// east goes beyond 180, so that it is as wide as the ground is.
+func frame(a area.Area) tiles.Box {
+	b := a.Bounds()
+	if b.East-b.West <= 180 {
+		return b
+	}
+	shape := a.Outline(0)
+	if len(shape) == 0 {
+		return b
+	}
+	joined := tiles.Box{West: 360, South: b.South, East: -180, North: b.North}
+	for _, polygon := range shape {
+		p := polygon.Bound()
+		shift := 0.0
+		if p.Right() < 0 {
+			shift = 360
+		}
+		joined.West, joined.East = min(joined.West, p.Left()+shift), max(joined.East, p.Right()+shift)
+	}
+	if joined.East-joined.West > 180 {
+		return b // it really is that wide
+	}
+	return joined
+}
+
 // chooseZooms goes from where the whole area fits a screen (but shallow enough
 // to find the street) to where a reading can be placed, as far as the source
 // goes.
 func chooseZooms(whole area.Area, src source.Source, deepest int) tiles.Zooms {
-	b := whole.Bounds()
+	b := frame(whole)
 	x0, y0 := tiles.Project(b.West, b.North)
 	x1, y1 := tiles.Project(b.East, b.South)
 	span := max(x1-x0, y1-y0, 1e-12)

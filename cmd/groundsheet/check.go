@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"os"
 	"slices"
 
 	"github.com/spf13/cobra"
@@ -12,6 +13,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/pack/fill"
+	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
 
@@ -22,8 +24,7 @@ func (a *app) checkCommand() *cobra.Command {
 		Use: "check PACK…", Short: "Prove that a pack is complete: fit or not fit",
 		Long: `check reads the whole pack: the file's structure, every wanted tile decoded and
 compared with what was packed, holes, overlays, the ticket. With --against DIR
-the pack is held against the job as it is now: area, zooms, source, overlays,
-ticket, tolerance zone. With --json it prints one
+the pack is held against the job as it is now, all of it. With --json it prints one
 document a pack: file, verdict ("fit" or "not fit"), tiles_wanted, tiles_held,
 holes, bytes, counts, findings[kind, severity, tile, detail]; at most 100
 findings of a kind are listed, counts has them all. Exits with 1 when a pack is
@@ -95,16 +96,46 @@ func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err
 	if err != nil {
 		return nil, err
 	}
-	same := slices.DeleteFunc(plans, func(p pack.Plan) bool { return own && p.Source.Name != name })
-	if len(same) == 0 {
+	plan, err := planOf(w.job, plans, path, func(p pack.Plan) bool { return !own || p.Source.Name == name }, zooms)
+	if err != nil {
 		return nil, &wrongUse{fmt.Sprintf("the pack's base map is from source %q, and the job has none of that", name), "name the job folder that the pack was made from, or run pack again"}
 	}
-	plan := same[0]
-	if i := slices.IndexFunc(same, func(p pack.Plan) bool { return p.Base.Zooms == zooms }); i >= 0 {
-		plan = same[i] // several bases may have one source
+	if plan.Refused != nil {
+		return nil, fmt.Errorf("the job as it is now may not be packed: %w", plan.Refused)
 	}
-	seals, err := pack.OverlaySeals(plan.Overlays)
+	seals, err := fill.Seals(plan)
 	return &check.Job{Covers: plan.Covers, About: fill.About(plan), Seals: seals}, err
+}
+
+// planOf finds the plan that a pack was made from: by its place, else by source
+// and zooms, else by source.
+func planOf(job pack.Job, plans []pack.Plan, path string, mayBe func(pack.Plan) bool, zooms tiles.Zooms) (pack.Plan, error) {
+	best, found := pack.Plan{}, 0
+	for i, p := range plans {
+		if !mayBe(p) {
+			continue
+		}
+		rank := 1
+		if p.Base.Zooms == zooms {
+			rank = 2
+		}
+		if samePlace(job.PackPath(i), path) {
+			rank = 3
+		}
+		if rank > found {
+			best, found = p, rank
+		}
+	}
+	if found == 0 {
+		return best, errors.New("no base fits")
+	}
+	return best, nil
+}
+
+func samePlace(a, b string) bool {
+	one, errOne := os.Stat(a)
+	two, errTwo := os.Stat(b)
+	return errOne == nil && errTwo == nil && os.SameFile(one, two)
 }
 
 var mark = map[string]string{check.Fault: "FAULT  ", check.Warning: "warning", check.Note: "note   "}

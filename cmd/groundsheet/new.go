@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -61,6 +62,9 @@ func (a *app) newCommand() *cobra.Command {
 func (a *app) runNew(dir string, f newFlags) error {
 	if strings.TrimSpace(f.name) == "" {
 		return &wrongUse{"the job has no name", `give one: --name "Cutbank lift station"`}
+	}
+	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
+		return &wrongUse{dir + " is a file", "name a new folder for the job"}
 	}
 	book, err := a.book(dir)
 	if err != nil {

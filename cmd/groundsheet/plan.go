@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"text/tabwriter"
@@ -15,6 +16,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/fill"
 	"groundsheet/pack/picture"
+	"groundsheet/tiles/area"
 	"groundsheet/tiles/measure"
 )
 
@@ -35,8 +37,8 @@ measured and not guessed. With --json it prints one document (several bases: one
 line): job, source, zooms[zoom, tiles, held, absent, stale, fetch,
 bytes_estimate, seconds_estimate, ground_resolution_m, guessed], tiles, fetch,
 bytes_estimate, seconds_estimate, guessed, fit_in, fits, advice[reading_m,
-zoom_to_place, pixels_at_deepest, native_zoom, magnified, chosen],
-proposals[what, write, tiles, bytes_estimate, fits], notes, refused (null or why). A
+zoom_to_place, pixels_at_deepest, can_place, native_zoom, magnified, chosen],
+proposals[what, write, tiles, bytes_estimate, fits], notes, timed, refused (null or why). A
 refused plan exits with 2.`,
 		Args: folderArg,
 		RunE: func(c *cobra.Command, args []string) error { return a.runPlan(c.Context(), args[0], f) },
@@ -45,7 +47,7 @@ refused plan exits with 2.`,
 	fl.BoolVar(&f.json, "json", false, "print the plan as JSON")
 	fl.IntVar(&f.sample, "sample", 0, "fetch this many tiles first, spread over zooms and ground, and keep them")
 	fl.StringVar(&f.picture, "picture", "", "draw the area, its margin and the tiles of a zoom into this PNG file")
-	fl.IntVar(&f.pictureZoom, "picture-zoom", -1, "the zoom to draw (else the deepest)")
+	fl.IntVar(&f.pictureZoom, "picture-zoom", -1, "the zoom to draw (else the deepest whose tiles can be seen)")
 	return c
 }
 
@@ -58,19 +60,47 @@ func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) 
 		return err
 	}
 	defer func() { closeInto(w.closer, &err) }()
-	if f.sample > 0 {
-		if w, err = a.sample(ctx, w, dir, f.sample); err != nil {
-			return err
-		}
-	}
 	plans, err := w.plans(ctx)
 	if err != nil {
 		return err
 	}
-	if err := drawPicture(plans, f); err != nil {
+	if err := f.checkPicture(plans[0]); err != nil {
+		return err // before anything is fetched
+	}
+	if f.sample > 0 {
+		if w, err = a.sample(ctx, w, dir, f.sample); err != nil {
+			return err
+		}
+		if plans, err = w.plans(ctx); err != nil {
+			return err
+		}
+	}
+	if err := a.drawPicture(plans, f); err != nil {
 		return err
 	}
 	return a.showPlans(plans, f.json)
+}
+
+// checkPicture proves that the picture can be drawn and may be written: a file
+// that is there and no PNG is not a picture to be replaced.
+func (f planFlags) checkPicture(p pack.Plan) error {
+	if f.picture == "" {
+		return nil
+	}
+	if !strings.EqualFold(filepath.Ext(f.picture), ".png") {
+		return &wrongUse{fmt.Sprintf("--picture %s is no PNG file", f.picture), "give it a name that ends in .png"}
+	}
+	if z := p.Base.Zooms; f.pictureZoom >= 0 && (f.pictureZoom < z.Min || f.pictureZoom > z.Max) {
+		return &wrongUse{fmt.Sprintf("--picture-zoom %d: the plan has zooms %d to %d", f.pictureZoom, z.Min, z.Max), "name one of these"}
+	}
+	there, err := os.ReadFile(f.picture)
+	if err == nil && !bytes.HasPrefix(there, []byte("\x89PNG")) {
+		return &wrongUse{f.picture + " is there already and is no PNG", "give the picture another name"}
+	}
+	if _, err := os.Stat(filepath.Dir(f.picture)); err != nil {
+		return &wrongUse{fmt.Sprintf("--picture: there is no folder %s", filepath.Dir(f.picture)), "make it, or name another"}
+	}
+	return nil
 }
 
 // sample opens the job again with a store, and fetches a little for each base.
@@ -92,7 +122,8 @@ func (a *app) sample(ctx context.Context, w *work, dir string, n int) (*work, er
 		}
 		m := a.meter("sampling")
 		m.total = int64(n)
-		tally, err := fill.Sample(ctx, fill.Options{Job: w.job, Base: i, Source: src, Shelf: shelf, Log: a.log(), Fetching: m.tally}, n)
+		tally, err := fill.Sample(ctx, fill.Options{Job: w.job, Base: i, Source: src, Shelf: shelf, Log: a.log(), Fetching: m.tally,
+			Waiting: func() { a.note("another run is fetching from %s: waiting for it", src.Name) }}, n)
 		m.stop()
 		if err != nil {
 			return w, err
@@ -102,17 +133,20 @@ func (a *app) sample(ctx context.Context, w *work, dir string, n int) (*work, er
 	return w, nil
 }
 
-func drawPicture(plans []pack.Plan, f planFlags) error {
+func (a *app) drawPicture(plans []pack.Plan, f planFlags) error {
 	if f.picture == "" || len(plans[0].Covers) == 0 {
 		return nil // a refused plan has nothing to draw, and says why
 	}
 	zoom := f.pictureZoom
 	if zoom < 0 {
-		zoom = plans[0].Base.Zooms.Max
+		zoom = picture.Deepest(plans[0])
 	}
 	var b bytes.Buffer
 	if err := picture.Write(&b, plans[0], zoom); err != nil {
 		return err
+	}
+	if len(plans) > 1 {
+		a.note("the picture is of the first base map, %s", plans[0].Source.Name)
 	}
 	return os.WriteFile(f.picture, b.Bytes(), 0o644)
 }
@@ -143,8 +177,9 @@ func closeInto(closer func() error, err *error) {
 
 func (a *app) showPlan(p pack.Plan) error {
 	a.say("%s · base map %s · margin %s", p.Job.Name, p.Source.Name, p.Job.Margin.In(p.Job.Units))
-	lon, lat := p.Area.Bounds().Center()
-	a.say("area: %s round %.5f, %.5f (latitude, longitude)", groundArea(p.Area.SquareMetres(), p.Job.Units), lat, lon)
+	lon, lat := p.Middle()
+	whole := area.Area{Polygons: p.Area.Outline(0)} // what overlaps is counted once
+	a.say("area: %s round %.5f, %.5f (latitude, longitude)", groundArea(whole.SquareMetres(), p.Job.Units), lat, lon)
 	for _, n := range p.Notes {
 		a.say("note: %s", n)
 	}
@@ -164,7 +199,11 @@ func (a *app) showPlan(p pack.Plan) error {
 	if p.Guessed {
 		about = "a guess, nothing measured yet: "
 	}
-	a.say("total %d tiles, %d to fetch; %s%s, %s at the source's polite rate", p.Tiles, p.Fetch, about, measure.Size(p.Bytes), seconds(p.Seconds))
+	pace := "at the source's polite rate; how fast it answers is not known yet"
+	if p.Timed {
+		pace = "as fast as the terms allow and the source was seen to answer"
+	}
+	a.say("total %d tiles, %d to fetch; %s%s; %s %s", p.Tiles, p.Fetch, about, measure.Size(p.Bytes), seconds(p.Seconds), pace)
 	a.showAdvice(p)
 	a.showProposals(p)
 	if p.Refused == nil {
@@ -191,7 +230,11 @@ func groundArea(m2 float64, units string) string {
 func (a *app) showAdvice(p pack.Plan) {
 	v := p.Advice
 	reading := measure.Distance(v.ReadingM).In(p.Job.Units)
-	a.say("sharpness: at zoom %d a %s reading covers %.1f pixels; zoom %d is the first with 3 or more", p.Base.Zooms.Max, reading, v.PixelsAtDeepest, v.ZoomToPlace)
+	if v.CanPlace {
+		a.say("sharpness: a %s reading covers %.1f pixels of the picture; zoom %d is the first with 3 or more", reading, v.PixelsAtDeepest, v.ZoomToPlace)
+	} else {
+		a.say("sharpness: a %s reading covers %.1f pixels of the picture; this source cannot place it (3 would be needed)", reading, v.PixelsAtDeepest)
+	}
 	if v.Chosen {
 		a.say("zooms: the job gives none; %d to %d were chosen", p.Base.Zooms.Min, p.Base.Zooms.Max)
 	}

@@ -48,15 +48,28 @@ func (c *checker) against(context.Context) error {
 			c.add("job changed", Fault, nil, fmt.Sprintf("%s is not what it was when the pack was written: run pack again", what))
 		}
 	}
+	differ("the job's name or number", [2]string{job.Name, job.Number}, [2]string{was.Name, was.Number})
 	differ("the source of the base map", job.Source.Name, was.Source.Name)
 	differ("the ticket", job.Ticket, was.Ticket)
 	differ("the tolerance zone", job.Tolerance, was.Tolerance)
 	differ("the margin", job.MarginM, was.MarginM)
+	differ("the unit or the one-call number", [2]string{job.Units, job.OneCall}, [2]string{was.Units, was.OneCall})
+	differ("fit_in", job.FitInBytes, was.FitInBytes)
+	differ("jpeg_quality", job.JPEGQuality, was.JPEGQuality)
+	differ("whether it is invented", job.Invented, was.Invented)
 	differ("the list of expected utilities", strings.Join(job.Expected, ","), strings.Join(was.Expected, ","))
-	then := maps.Clone(was.Seals)
-	delete(then, "area")
-	if !maps.Equal(c.opts.Against.Seals, then) {
-		c.add("job changed", Fault, nil, "the overlays are not what they were when the pack was written: run pack again")
-	}
+	differ("the dig area", c.opts.Against.Seals["area"], was.Seals["area"])
+	differ("the overlays", overlaysOf(c.opts.Against.Seals), overlaysOf(was.Seals))
 	return nil
+}
+
+// overlaysOf leaves the area out.
+func overlaysOf(seals map[string]string) map[string]string {
+	rest := map[string]string{}
+	for part, seal := range seals {
+		if part != "area" {
+			rest[part] = seal
+		}
+	}
+	return rest
 }

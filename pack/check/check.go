@@ -70,8 +70,8 @@ type Options struct {
 // Job is what a job wants now, to hold a pack against.
 type Job struct {
 	Covers []tiles.Cover
-	About  pack.About        // Source.Name, Ticket, Tolerance, MarginM and Expected are compared
-	Seals  map[string]string // SHA-256 in hex of each overlay's GeoJSON, by "overlay ID"
+	About  pack.About        // all that the job says is compared; times and counts are not
+	Seals  map[string]string // SHA-256 in hex of "area" and of each "overlay ID"
 }
 
 // Run checks a file. A file that cannot be opened as a pack is an error of

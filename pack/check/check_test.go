@@ -236,7 +236,7 @@ func TestJobChanged(t *testing.T) {
 	a.Source.Name, a.Ticket = "town", &pack.Ticket{Number: "T", ValidUntil: "2099-01-01"}
 	path := write(t, whole(t), a)
 	job := func(change func(*Job)) *Job {
-		j := &Job{Covers: []tiles.Cover{shallow, deep}, About: a, Seals: map[string]string{}}
+		j := &Job{Covers: []tiles.Cover{shallow, deep}, About: a, Seals: map[string]string{"area": pack.Seal([]byte(`{}`))}}
 		change(j)
 		return j
 	}
@@ -249,6 +249,12 @@ func TestJobChanged(t *testing.T) {
 		"tolerance zone": func(j *Job) { j.About.Tolerance = &pack.Tolerance{EachSide: 1} },
 		"margin":         func(j *Job) { j.About.MarginM = 3 },
 		"expected":       func(j *Job) { j.About.Expected = []string{"gas"} },
+		"name":           func(j *Job) { j.About.Name = "Other" },
+		"one-call":       func(j *Job) { j.About.OneCall = "811" },
+		"fit_in":         func(j *Job) { j.About.FitInBytes = 5 },
+		"jpeg_quality":   func(j *Job) { j.About.JPEGQuality = 50 },
+		"invented":       func(j *Job) { j.About.Invented = true },
+		"dig area":       func(j *Job) { j.Seals["area"] = "x" },
 		"overlays":       func(j *Job) { j.Seals["overlay 1-gas"] = "x" },
 	} {
 		if r := verdict(t, path, Options{Against: job(change)}); r.Verdict != NotFit || !has(r, "job changed", Fault, says) {

@@ -80,7 +80,9 @@ func (c *checker) wanted(ctx context.Context) (err error) {
 	if !c.pack.Info.Own && c.opts.Against == nil {
 		c.add("not a site pack", Fault, nil, "another program's file does not say what it should hold: hold it against a job with --against")
 	}
-	c.report.TilesWanted = count(c.covers)
+	if c.report.TilesWanted = count(c.covers); c.opts.Against != nil && c.report.TilesWanted == 0 {
+		c.add("empty", Fault, nil, "the job wants no tile at all")
+	}
 	return nil
 }
 

@@ -128,9 +128,14 @@ func (o Options) fetch(ctx context.Context, wants iter.Seq[fetch.Want], count in
 		defer running.Close() //nolint:errcheck // its only user is done
 		src.URL = running.URL
 	}
-	return fetch.Run(ctx, src, o.Shelf, wants, fetch.Options{
+	began := time.Now() // not o.Now: this is a length of time
+	tally, err := fetch.Run(ctx, src, o.Shelf, wants, fetch.Options{
 		Client: o.Client, Now: o.Now, Progress: o.Fetching, Log: o.Log,
 	})
+	if err != nil {
+		return tally, err
+	}
+	return tally, o.Shelf.Timed(ctx, tally.Requests, time.Since(began))
 }
 
 // wants merges the plan with what is held: every wanted tile that is not held
@@ -172,20 +177,27 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yi
 }
 
 func (o Options) content(plan pack.Plan) (pack.Content, error) {
-	dig := plan.Area.Outline(0)
-	whole := dig
-	if margin := plan.Job.Margin.Metres(); margin > 0 {
-		whole = plan.Area.Outline(margin)
-	}
-	drawn, err := outlines(dig, whole)
+	whole := plan.Area.Outline(plan.Job.Margin.Metres())
+	drawn, err := outlines(plan.Area.Outline(0), whole)
 	if err != nil {
 		return pack.Content{}, err
 	}
 	return pack.Content{
 		About: About(plan), Terms: o.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
-		Overlays: plan.Overlays, Quality: plan.Base.Quality,
-		Tiles: o.Shelf.In,
+		Overlays: plan.Overlays, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
 	}, nil
+}
+
+// Seals gives the hashes that a pack of the plan would hold of its area and
+// overlays.
+func Seals(plan pack.Plan) (map[string]string, error) {
+	seals, err := pack.OverlaySeals(plan.Overlays)
+	if err != nil {
+		return nil, err
+	}
+	drawn, err := outlines(plan.Area.Outline(0), plan.Area.Outline(plan.Job.Margin.Metres()))
+	seals["area"] = pack.Seal(drawn)
+	return seals, err
 }
 
 // About is what a pack of the plan says of the job; what comes with writing
@@ -197,7 +209,7 @@ func About(plan pack.Plan) pack.About {
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
 		Ticket:   j.Ticket, Tolerance: j.Tolerance, Expected: j.Expected, ExpectedMissing: j.Unrecorded(),
-		MarginM: j.Margin.Metres(), FitInBytes: int64(j.FitIn),
+		MarginM: j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
 		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,
 		GroundResolution: deepestResolution(plan),
 	}

@@ -2,6 +2,7 @@ package fill
 
 import (
 	"iter"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -196,6 +197,9 @@ func TestSample(t *testing.T) {
 	if p.Guessed || float64(p.Bytes) < 0.8*float64(images) || float64(p.Bytes) > 1.25*float64(images) {
 		t.Errorf("estimated %d bytes from a sample, the images are %d (guessed %v)", p.Bytes, images, p.Guessed)
 	}
+	if now := draw(); math.Abs(float64(now.Bytes-r.Bytes)) > 0.04*float64(r.Bytes) || !now.Timed {
+		t.Errorf("with everything held the plan says %d bytes, the pack has %d (timed %v)", now.Bytes, r.Bytes, now.Timed)
+	}
 	if r.Fetched != r.Wanted-int64(tally.New) {
 		t.Errorf("the sample was fetched again: %+v", r)
 	}
@@ -206,7 +210,14 @@ func TestJPEGQuality(t *testing.T) {
 	o, _ := bench(t)
 	full := run(t, o, time.Now())
 	o.Job.Bases[0].Quality = 40
+	promised, err := pack.DrawPlan(t.Context(), pack.PlanOptions{Job: o.Job, Source: o.Source, Shelf: o.Shelf})
+	if err != nil {
+		t.Fatal(err)
+	}
 	small := run(t, o, time.Now())
+	if math.Abs(float64(promised.Bytes-small.Bytes)) > 0.1*float64(small.Bytes) {
+		t.Errorf("the plan says %d bytes, the pack has %d", promised.Bytes, small.Bytes)
+	}
 	if small.Recoded != small.Tiles || small.Bytes >= full.Bytes*9/10 || small.Requests != 0 {
 		t.Errorf("full %+v\nsmall %+v", full, small)
 	}

@@ -3,6 +3,7 @@ package fill
 import (
 	"context"
 	"iter"
+	"math/rand/v2"
 	"time"
 
 	"groundsheet/pack"
@@ -27,24 +28,29 @@ func Sample(ctx context.Context, o Options, n int) (fetch.Tally, error) {
 	return o.fetch(ctx, wants, min(plan.Fetch, int64(n)))
 }
 
-// spread takes every so-and-so-many-th want of each zoom, so that each zoom
-// gets its share and what a small zoom leaves goes to the deeper ones.
+// spread cuts the wants of each zoom into as many runs as it has a share, and
+// takes one of each at a place that follows no row or column.
 func (o Options) spread(ctx context.Context, plan pack.Plan, n int) iter.Seq[fetch.Want] {
 	return func(yield func(fetch.Want) bool) {
 		left := int64(n)
 		for i, c := range plan.Covers {
-			share := left / int64(len(plan.Covers)-i)
 			have := plan.Zooms[i].Fetch
-			share = min(share, have)
-			var seen, taken int64
+			share := min(left/int64(len(plan.Covers)-i), have)
+			pick := rand.New(rand.NewPCG(uint64(c.Zoom()), uint64(have)))
+			var seen, taken, due int64
 			more := merge(c, o.Shelf.In(ctx, c, false), o.Now(), func(w fetch.Want) bool {
-				seen++
-				// The next one is due when the even spacing has been walked.
-				if taken < share && seen*share >= taken*have+have/2+1 {
-					taken++
-					return yield(w)
+				if taken < share && seen == taken*have/share {
+					due = seen + pick.Int64N((taken+1)*have/share-seen)
 				}
-				return true
+				if seen++; taken == share || seen-1 != due {
+					return true
+				}
+				// The rest of this run is passed over.
+				taken++
+				if taken < share {
+					due = -1
+				}
+				return yield(w)
 			})
 			if !more {
 				return

@@ -52,12 +52,17 @@ type sheet struct {
 	img    *image.RGBA
 	x0, y0 float64 // world fraction of the upper left corner
 	scale  float64 // pixels a world
+
+	crosses bool // the antimeridian runs through it
 }
 
 func paint(p pack.Plan, i int) *image.RGBA {
-	s := newSheet(p, p.Covers[i])
-	s.tiles(p.Covers[i])
-	s.outline(p.Area.Outline(0), areaFill, ink, 2)
+	s := newSheet(p.Covers[i])
+	s.tiles(p.Covers[i], true)
+	dig := p.Area.Outline(0)
+	s.outline(dig, areaFill, areaFill, 0)
+	s.tiles(p.Covers[i], false)
+	s.outline(dig, color.RGBA{}, ink, 2)
 	if m := p.Job.Margin.Metres(); m > 0 {
 		s.outline(p.Area.Outline(m), color.RGBA{}, marginEdge, 2)
 	}
@@ -66,44 +71,82 @@ func paint(p pack.Plan, i int) *image.RGBA {
 	return s.img
 }
 
-// newSheet frames the tiles of a cover; an empty one frames the area.
-func newSheet(p pack.Plan, c tiles.Cover) *sheet {
-	b, ok := c.Bounds()
-	if !ok {
-		b = p.Area.Bounds()
-	}
+// newSheet frames the tiles of a cover.
+func newSheet(c tiles.Cover) *sheet {
+	b, _ := c.Bounds()
 	x0, y0 := tiles.Project(b.West, b.North)
 	x1, y1 := tiles.Project(b.East, b.South)
+	crosses := false
+	if x1-x0 > 0.5 { // perhaps it only goes over the antimeridian
+		x0, x1, crosses = overTheSeam(c, x0, x1)
+	}
 	wide, high := max(x1-x0, 1e-9), max(y1-y0, 1e-9)
 	scale := (longSide - 2*border) / max(wide, high)
 	w, h := max(int(wide*scale), shortest)+2*border, int(high*scale)+2*border+titleRoom
-	s := &sheet{img: image.NewRGBA(image.Rect(0, 0, w, h)), x0: x0, y0: y0, scale: scale}
+	s := &sheet{img: image.NewRGBA(image.Rect(0, 0, w, h)), x0: x0, y0: y0, scale: scale, crosses: crosses}
 	draw.Draw(s.img, s.img.Rect, image.NewUniform(paper), image.Point{}, draw.Src)
 	return s
 }
 
+// overTheSeam gives the edges of a cover with its western half moved one world
+// east, when that makes it narrower.
+func overTheSeam(c tiles.Cover, x0, x1 float64) (west, east float64, crosses bool) {
+	side := 1 / float64(uint64(1)<<c.Zoom())
+	west, east = 2, 0
+	for _, run := range c.Spans() {
+		left, right := float64(run.First)*side, float64(run.Last+1)*side
+		if right <= 0.25 {
+			left, right = left+1, right+1
+		}
+		west, east = min(west, left), max(east, right)
+	}
+	if east-west >= x1-x0 {
+		return x0, x1, false
+	}
+	return west, east, true
+}
+
+// Deepest is the deepest zoom of a plan whose tiles can be told apart in a
+// picture.
+func Deepest(p pack.Plan) int {
+	for i := len(p.Covers) - 1; i > 0; i-- {
+		if s := newSheet(p.Covers[i]); s.scale/float64(uint64(1)<<p.Covers[i].Zoom()) >= finest {
+			return p.Covers[i].Zoom()
+		}
+	}
+	return p.Covers[0].Zoom()
+}
+
 // at gives the pixel of a place in the world square.
 func (s *sheet) at(x, y float64) (float64, float64) {
+	if s.x0 > 0.5 && x < 0.25 && s.crosses {
+		x++ // beyond the antimeridian
+	}
 	return border + (x-s.x0)*s.scale, border + titleRoom + (y-s.y0)*s.scale
 }
 
 func (s *sheet) place(p orb.Point) (float64, float64) { return s.at(tiles.Project(p[0], p[1])) }
 
-// tiles fills the runs of a cover and draws the borders where they can be seen.
-func (s *sheet) tiles(c tiles.Cover) {
+// tiles fills the runs of a cover, or draws their borders where they can be
+// seen.
+func (s *sheet) tiles(c tiles.Cover, fill bool) {
 	side := 1 / float64(uint64(1)<<c.Zoom())
+	if !fill && side*s.scale < finest {
+		return
+	}
 	for _, run := range c.Spans() {
 		left, top := s.at(float64(run.First)*side, float64(run.Row)*side)
-		right, bottom := s.at(float64(run.Last+1)*side, float64(run.Row+1)*side)
-		s.box(left, top, right, bottom, tileFill)
-		if side*s.scale < finest {
+		right, bottom := s.at(float64(run.Last)*side, float64(run.Row+1)*side)
+		right += side * s.scale
+		if fill {
+			s.box(left, top, right, bottom, tileFill)
 			continue
 		}
 		s.box(left, top, right, top+1, tileEdge)
 		s.box(left, bottom, right, bottom+1, tileEdge)
-		for x := run.First; x <= run.Last+1; x++ {
-			at, _ := s.at(float64(x)*side, 0)
-			s.box(at, top, at+1, bottom, tileEdge)
+		for n := run.First; n <= run.Last+1; n++ {
+			x := left + float64(n-run.First)*side*s.scale
+			s.box(x, top, x+1, bottom, tileEdge)
 		}
 	}
 }
@@ -141,7 +184,7 @@ func (s *sheet) path(l orb.LineString) []float64 {
 func (s *sheet) title(p pack.Plan, i int) {
 	s.box(0, 0, float64(s.img.Rect.Dx()), border+titleRoom-8, paper) // no line runs through the words
 	c := p.Covers[i]
-	_, lat := p.Area.Bounds().Center()
+	_, lat := p.Middle()
 	side := measure.Distance(tiles.GroundResolution(lat, c.Zoom(), p.Source.TileSize) * float64(p.Source.TileSize))
 	s.text(border, border, fmt.Sprintf("%s: zoom %d of %s", p.Job.Name, c.Zoom(), p.Source.Name))
 	s.text(border, border+18, fmt.Sprintf("%d tiles of %s a side; dig area filled, margin %s outlined; north is up",

@@ -12,7 +12,7 @@ import (
 
 const (
 	applicationID = 0x47535354 // "GSST", in the file header at byte 68
-	schemaVersion = 2
+	schemaVersion = 3
 )
 
 // schema keeps what a plan asks for (everything but the image) together in
@@ -34,12 +34,16 @@ CREATE TABLE tiles (
 	PRIMARY KEY (z, y, x)
 ) WITHOUT ROWID;
 CREATE INDEX tiles_image ON tiles(image) WHERE image IS NOT NULL;
-`
+` + runs + ";"
+
+// runs is how fast the source answered, one row a run of fetching.
+const runs = `CREATE TABLE runs (ended INTEGER NOT NULL, requests INTEGER NOT NULL, micros INTEGER NOT NULL)`
 
 // upgrades bring a store of version i+1 to version i+2.
 func upgrades() []string {
 	return []string{
 		`ALTER TABLE tiles ADD COLUMN no_transform INTEGER NOT NULL DEFAULT 0`,
+		runs,
 	}
 }
 

@@ -106,7 +106,7 @@ func TestTwoStoresWriteTogether(t *testing.T) {
 func TestPragmas(t *testing.T) {
 	_, s := open(t, t.TempDir())
 	keep(t, s, hole(0, 0, 0))
-	for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "page_size": "16384", "user_version": "2", "busy_timeout": "10000"} {
+	for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "page_size": "16384", "user_version": "3", "busy_timeout": "10000"} {
 		var got string
 		if err := s.db.QueryRow("PRAGMA " + pragma).Scan(&got); err != nil || got != want {
 			t.Errorf("%s = %q, %v, want %q", pragma, got, err, want)

@@ -3,6 +3,7 @@ package store
 import (
 	"path/filepath"
 	"testing"
+	"time"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/sqlite"
@@ -35,5 +36,19 @@ func TestUpgrade(t *testing.T) {
 	}
 	if r, held, err := shelf.Get(t.Context(), tiles.ID{Z: 3, X: 1, Y: 2}); err != nil || !held || !r.Hole || r.Fixed {
 		t.Errorf("%+v %v %v", r, held, err)
+	}
+	if rate, err := shelf.PerSecond(t.Context()); err != nil || rate != 0 {
+		t.Errorf("nothing has been timed: %v %v", rate, err)
+	}
+	for _, run := range []struct {
+		n    int
+		took time.Duration
+	}{{100, 10 * time.Second}, {300, 10 * time.Second}, {3, time.Hour}} {
+		if err := shelf.Timed(t.Context(), run.n, run.took); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if rate, err := shelf.PerSecond(t.Context()); err != nil || rate != 20 {
+		t.Errorf("400 requests in 20 s are %v a second, %v", rate, err)
 	}
 }

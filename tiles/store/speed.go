@@ -1,0 +1,39 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"time"
+)
+
+// runsKept is how many of the latest runs of fetching speak for the speed.
+const runsKept = 20
+
+// fewest requests make a speed worth keeping: fewer are mostly start-up.
+const fewest = 20
+
+// Timed keeps how long a run of fetching took. Short runs are left out.
+func (s *Shelf) Timed(ctx context.Context, requests int, took time.Duration) error {
+	if requests < fewest {
+		return nil
+	}
+	return s.write(ctx, func(tx *sql.Tx) error {
+		_, err := tx.Exec(`INSERT INTO runs VALUES (?, ?, ?)`, time.Now().UnixMicro(), requests, took.Microseconds())
+		return err
+	})
+}
+
+// PerSecond is how many requests a second the source answered in the latest
+// runs; 0 when none has been timed.
+func (s *Shelf) PerSecond(ctx context.Context) (float64, error) {
+	db, err := s.handle(ctx, false)
+	if err != nil || db == nil {
+		return 0, err
+	}
+	var rate sql.NullFloat64
+	err = db.QueryRowContext(ctx, `SELECT 1e6 * sum(requests) / sum(micros) FROM (SELECT requests, micros FROM runs ORDER BY ended DESC LIMIT ?)`, runsKept).Scan(&rate)
+	if err != nil {
+		return 0, s.fault("cannot read", err)
+	}
+	return rate.Float64, nil
+}
