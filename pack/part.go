@@ -77,6 +77,9 @@ func CanWrite(path string) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return &NotWritten{path, err}
 	}
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		return &NotWritten{path, errors.New("a folder of that name is there")}
+	}
 	part := partName(path)
 	f, err := os.OpenFile(part, os.O_CREATE|os.O_WRONLY, 0o644)
 	if err != nil {

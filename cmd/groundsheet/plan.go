@@ -199,17 +199,24 @@ func (a *app) showPlan(p pack.Plan) error {
 	if p.Guessed {
 		about = "a guess, nothing measured yet: "
 	}
-	pace := "at the source's polite rate; how fast it answers is not known yet"
-	if p.Timed {
-		pace = "as fast as the terms allow and the source was seen to answer"
-	}
-	a.say("total %d tiles, %d to fetch; %s%s; %s %s", p.Tiles, p.Fetch, about, measure.Size(p.Bytes), seconds(p.Seconds), pace)
+	a.say("total %d tiles, %d to fetch; %s%s%s", p.Tiles, p.Fetch, about, measure.Size(p.Bytes), fetchTime(p))
 	a.showAdvice(p)
 	a.showProposals(p)
 	if p.Refused == nil {
 		a.say("terms: %s", termsLine(p))
 	}
 	return nil
+}
+
+// fetchTime says how long fetching will take, and what that rests on.
+func fetchTime(p pack.Plan) string {
+	switch {
+	case p.Fetch == 0:
+		return ""
+	case p.Timed:
+		return "; " + seconds(p.Seconds) + " by what the source was seen to answer and the terms allow"
+	}
+	return "; " + seconds(p.Seconds) + " at the source's polite rate (how fast it answers is not known yet)"
 }
 
 // groundArea gives square metres for people.

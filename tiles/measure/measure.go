@@ -244,7 +244,10 @@ func (a Age) String() string {
 
 // ParsePlace reads "LAT,LON" in decimal degrees, WGS 84.
 func ParsePlace(s string) (lat, lon float64, err error) {
-	a, b, ok := strings.Cut(s, ",")
+	a, b, ok := strings.Cut(strings.TrimSpace(s), ",")
+	if !ok {
+		a, b, ok = strings.Cut(strings.TrimSpace(s), " ")
+	}
 	if !ok {
 		return 0, 0, fmt.Errorf("place %q: want LAT,LON in decimal degrees, such as 40.0123,-105.0456", s)
 	}

@@ -79,6 +79,9 @@ func TestParsePlace(t *testing.T) {
 	if err != nil || lat != 40.0123 || lon != -105.0456 {
 		t.Fatal(lat, lon, err)
 	}
+	if lat, lon, err := ParsePlace(" 40.0123  -105.0456 "); err != nil || lat != 40.0123 || lon != -105.0456 {
+		t.Fatal(lat, lon, err)
+	}
 	for _, text := range []string{"", "40", "40;-105", "a,b", "NaN,0"} {
 		if _, _, err := ParsePlace(text); err == nil {
 			t.Errorf("%q was read", text)
