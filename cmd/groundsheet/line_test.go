@@ -8,6 +8,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/fstest"
 	"time"
@@ -243,9 +244,9 @@ func TestKeyAndFirstZoom(t *testing.T) {
 	o := newOffice(t)
 	const secret = "s3cret+/%&key"
 	draws := practice.New(practice.Options{BusyEvery: -1})
-	asked := 0
+	var asked atomic.Int64
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		asked++
+		asked.Add(1)
 		if r.URL.Query().Get("key") != secret {
 			http.Error(w, "no key", http.StatusForbidden)
 			return
@@ -256,8 +257,8 @@ func TestKeyAndFirstZoom(t *testing.T) {
 	o.write("sources.toml", strings.Replace(sourceText("county", server.URL+"/{z}/{x}/{y}.jpg?key={key}", `key_env = "TEST_COUNTY_KEY"`), "[0, 22]", "[8, 21]", 1))
 	o.must(0, "new", o.path("site"), "--name", "Test site", "--around", "40.5,-140.5", "--radius", "30ft", "--zooms", "17,19")
 	before := o.snapshot()
-	if code, _, errText := o.do("pack", o.path("site")); code != exitUse || !strings.Contains(errText, "TEST_COUNTY_KEY") || asked > 0 || !maps.Equal(before, o.snapshot()) {
-		t.Errorf("without the key: exit %d, %d asked: %s", code, asked, errText)
+	if code, _, errText := o.do("pack", o.path("site")); code != exitUse || !strings.Contains(errText, "TEST_COUNTY_KEY") || asked.Load() > 0 || !maps.Equal(before, o.snapshot()) {
+		t.Errorf("without the key: exit %d, %d asked: %s", code, asked.Load(), errText)
 	}
 	t.Setenv("TEST_COUNTY_KEY", secret)
 	out := o.must(0, "pack", o.path("site"), "--json")
