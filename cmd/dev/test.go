@@ -27,7 +27,7 @@ fails.`,
 type tool struct{ command, debian, why string }
 
 var tools = []tool{
-	{"chromium", "chromium", "the browser tests"},
+	{"chromium", "chromium fonts-dejavu-core", "the browser tests"},
 	{"gdalinfo", "gdal-bin", "the comparison with GDAL"},
 	{"gdal2tiles.py", "gdal-bin", "the comparison with GDAL"},
 	{"cs2cs", "proj-bin", "the comparison with PROJ"},
@@ -81,7 +81,7 @@ func (e unable) Error() string { return e.why }
 func cannotRun(command string) error {
 	for _, t := range tools {
 		if t.command == command {
-			return unable{fmt.Sprintf("%s is not on this machine (Debian package %s)", command, t.debian)}
+			return unable{fmt.Sprintf("%s is not on this machine (Debian: %s)", command, t.debian)}
 		}
 	}
 	return unable{command + " is not on this machine"}
@@ -113,7 +113,7 @@ func lacking() (commands map[string]bool, packages []string) {
 	for _, t := range tools {
 		if _, err := exec.LookPath(t.command); err != nil {
 			commands[t.command] = true
-			packages = append(packages, t.debian)
+			packages = append(packages, strings.Fields(t.debian)...)
 		}
 	}
 	return commands, packages
