@@ -39,6 +39,20 @@ func drawn(t *testing.T, j Job, s source.Source, shelf *store.Shelf) Plan {
 	return p
 }
 
+func emptyShelf(t *testing.T) *store.Shelf {
+	t.Helper()
+	s, err := store.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = s.Close() })
+	shelf, err := s.Shelf("county")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return shelf
+}
+
 // TestMagnifiedZoomsAreLeftOut: 6-inch imagery at 40° is all there at zoom 20.
 func TestMagnifiedZoomsAreLeftOut(t *testing.T) {
 	s := ortho()
@@ -168,15 +182,7 @@ func TestProposals(t *testing.T) {
 // TestEstimates: what is held weighs what it weighs; the rest what was measured,
 // absent ones counted as nothing; seconds at the polite rate.
 func TestEstimates(t *testing.T) {
-	s, err := store.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
-	shelf, err := s.Shelf("county")
-	if err != nil {
-		t.Fatal(err)
-	}
+	shelf := emptyShelf(t)
 	j := circle(150, tiles.Zooms{Min: 20, Max: 21})
 	before := drawn(t, j, ortho(), shelf)
 	if !before.Guessed || before.Bytes != before.Tiles*(guessBytes+bytesPerTile)+bytesPerPack || math.Abs(before.Seconds-float64(before.Tiles)/8) > 1e-9 {
@@ -217,15 +223,7 @@ func TestEstimates(t *testing.T) {
 // TestSecondsLearn: what the source was seen to answer counts, but never more
 // than the terms allow.
 func TestSecondsLearn(t *testing.T) {
-	s, err := store.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
-	shelf, err := s.Shelf("county")
-	if err != nil {
-		t.Fatal(err)
-	}
+	shelf := emptyShelf(t)
 	j := circle(50, tiles.Zooms{Min: 17, Max: 20})
 	if err := shelf.Timed(t.Context(), 100, 50*time.Second); err != nil {
 		t.Fatal(err)
