@@ -94,7 +94,7 @@ func startNginx(t *testing.T, o *office) string {
 		t.Fatal(err)
 	}
 	tool(t, o.dir, "chmod", "-R", "a+rX", o.dir)
-	conf := o.write("nginx/nginx.conf", fmt.Sprintf(`daemon off; pid %[1]s/nginx/pid; error_log %[1]s/nginx/error.log; worker_processes 1; user root;
+	conf := o.write("nginx/nginx.conf", fmt.Sprintf(`daemon off; master_process off; pid %[1]s/nginx/pid; error_log %[1]s/nginx/error.log;
 events { worker_connections 64; }
 http { access_log %[1]s/nginx/access.log; types { image/png png; }
  client_body_temp_path %[1]s/nginx/a; proxy_temp_path %[1]s/nginx/b; fastcgi_temp_path %[1]s/nginx/c; uwsgi_temp_path %[1]s/nginx/d; scgi_temp_path %[1]s/nginx/e;
