@@ -232,6 +232,16 @@ func TestMixedKindsBecomeOne(t *testing.T) {
 	}
 }
 
+// fiveInARow is a store of five tiles, 10/0/7 to 10/4/7.
+func fiveInARow(t *testing.T) (held, tiles.Cover) {
+	t.Helper()
+	h, c := held{}, tiles.NewCover(10, []tiles.Span{{Row: 7, First: 0, Last: 4}})
+	for id := range c.All() {
+		h.put(id, flat(t, uint8(id.X), "png"), "png")
+	}
+	return h, c
+}
+
 // TestNoLies: a tile that is neither held nor a known hole stops the writing.
 func TestNoLies(t *testing.T) {
 	c := tiles.NewCover(10, []tiles.Span{{Row: 7, First: 0, Last: 4}})
@@ -255,11 +265,7 @@ func TestNoLies(t *testing.T) {
 
 // TestNoLiesLater: a tile that goes between the first look and the writing.
 func TestNoLiesLater(t *testing.T) {
-	h := held{}
-	c := tiles.NewCover(10, []tiles.Span{{Row: 7, First: 0, Last: 4}})
-	for id := range c.All() {
-		h.put(id, flat(t, uint8(id.X), "png"), "png")
-	}
+	h, c := fiveInARow(t)
 	pruned := content(h, c)
 	pruned.Tiles = func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error] {
 		return func(yield func(store.Record, error) bool) {
@@ -314,11 +320,7 @@ func TestOpaqueMixBecomesJPEG(t *testing.T) {
 
 // TestFailureKeepsTheOldPack: an error in the middle leaves what was there.
 func TestFailureKeepsTheOldPack(t *testing.T) {
-	h := held{}
-	c := tiles.NewCover(10, []tiles.Span{{Row: 7, First: 0, Last: 4}})
-	for id := range c.All() {
-		h.put(id, flat(t, uint8(id.X), "png"), "png")
-	}
+	h, c := fiveInARow(t)
 	p, _ := write(t, content(h, c))
 	before, err := os.ReadFile(p.Path)
 	if err != nil {

@@ -113,10 +113,10 @@ func (c *checker) tiles(ctx context.Context) error {
 				return errors.Join(group.Wait(), ctx.Err())
 			}
 			group.Go(func() error {
-				found, held, err := c.one(ctx, t)
+				f, held, err := c.one(ctx, t)
 				mu.Lock()
 				defer mu.Unlock()
-				c.count(t, found, held)
+				c.count(t, f, held)
 				return err
 			})
 		}
@@ -124,29 +124,33 @@ func (c *checker) tiles(ctx context.Context) error {
 	return group.Wait()
 }
 
-func (c *checker) count(t tiles.ID, found *Finding, held bool) {
+func (c *checker) count(t tiles.ID, f *Finding, held bool) {
 	if held {
 		c.report.TilesHeld++
 	}
-	if found != nil {
-		c.add(found.Kind, found.Severity, &t, found.Detail)
+	if f != nil {
+		c.add(f.Kind, f.Severity, &t, f.Detail)
 	}
 	if c.opts.Progress != nil {
 		c.opts.Progress(c.report.TilesHeld, c.report.TilesWanted)
 	}
 }
 
-func (c *checker) one(ctx context.Context, t tiles.ID) (found *Finding, held bool, err error) {
+func (c *checker) one(ctx context.Context, t tiles.ID) (f *Finding, held bool, err error) {
 	data, err := c.pack.Tile(ctx, t)
 	if err != nil {
-		return &Finding{Kind: "damaged", Severity: Fault, Detail: err.Error()}, false, ctx.Err()
+		return found("damaged", Fault, "%v", err), false, ctx.Err()
 	}
 	if data == nil {
-		f, err := c.empty(ctx, t)
+		f, err = c.empty(ctx, t)
 		return f, false, err
 	}
-	found, err = c.image(ctx, t, data)
-	return found, true, err
+	f, err = c.image(ctx, t, data)
+	return f, true, err
+}
+
+func found(kind, severity, format string, args ...any) *Finding {
+	return &Finding{Kind: kind, Severity: severity, Detail: fmt.Sprintf(format, args...)}
 }
 
 // empty judges a wanted tile that is not there.
@@ -154,19 +158,16 @@ func (c *checker) empty(ctx context.Context, t tiles.ID) (*Finding, error) {
 	lon, lat := t.Center()
 	at := fmt.Sprintf("near %.6f, %.6f", lat, lon)
 	if !c.holes[t] {
-		return &Finding{Kind: "missing", Severity: Fault, Detail: fmt.Sprintf("tile %v %s is wanted but not in the pack: run pack again", t, at)}, nil
+		return found("missing", Fault, "tile %v %s is wanted but not in the pack: run pack again", t, at), nil
 	}
 	from, data, err := c.pack.Nearest(ctx, t)
 	if err != nil {
 		return nil, err
 	}
-	c2 := func(kind, severity, detail string) *Finding {
-		return &Finding{Kind: kind, Severity: severity, Detail: detail}
-	}
 	if data == nil {
-		return c2("blank", Fault, fmt.Sprintf("the source has no tile %v %s, nor any shallower one in the pack: the map is empty there; use another source", t, at)), nil
+		return found("blank", Fault, "the source has no tile %v %s, nor any shallower one in the pack: the map is empty there; use another source", t, at), nil
 	}
-	return c2("hole", Warning, fmt.Sprintf("the source has no tile %v %s; zoom %d is enlarged there", t, at, from.Z)), nil
+	return found("hole", Warning, "the source has no tile %v %s; zoom %d is enlarged there", t, at, from.Z), nil
 }
 
 // image proves one packed tile.
@@ -178,11 +179,11 @@ func (c *checker) image(ctx context.Context, t tiles.ID, data []byte) (*Finding,
 	side := c.pack.Info.About.TileSize
 	switch {
 	case err != nil:
-		return &Finding{Kind: "unreadable", Severity: Fault, Detail: fmt.Sprintf("tile %v: %v", t, err)}, nil
+		return found("unreadable", Fault, "tile %v: %v", t, err), nil
 	case c.pack.Info.Own && (picture.Width != side || picture.Height != side):
-		return &Finding{Kind: "wrong size", Severity: Fault, Detail: fmt.Sprintf("tile %v is %d×%d pixels, the pack states %d", t, picture.Width, picture.Height, side)}, nil
+		return found("wrong size", Fault, "tile %v is %d×%d pixels, the pack states %d", t, picture.Width, picture.Height, side), nil
 	case string(picture.Kind) != c.pack.Info.Format:
-		return &Finding{Kind: "wrong format", Severity: Fault, Detail: fmt.Sprintf("tile %v is %s, the pack declares %s", t, picture.Kind, c.pack.Info.Format)}, nil
+		return found("wrong format", Fault, "tile %v is %s, the pack declares %s", t, picture.Kind, c.pack.Info.Format), nil
 	case !c.pack.Info.Own:
 		return nil, nil
 	}
@@ -191,7 +192,7 @@ func (c *checker) image(ctx context.Context, t tiles.ID, data []byte) (*Finding,
 		return nil, err
 	}
 	if !known || sum != sha256.Sum256(data) {
-		return &Finding{Kind: "changed", Severity: Fault, Detail: fmt.Sprintf("tile %v is not the image that was packed", t)}, nil
+		return found("changed", Fault, "tile %v is not the image that was packed", t), nil
 	}
 	return nil, nil
 }
@@ -232,8 +233,8 @@ func (c *checker) strays(ctx context.Context) error {
 }
 
 func (c *checker) foreign(ctx context.Context, t tiles.ID) error {
-	found, held, err := c.one(ctx, t)
+	f, held, err := c.one(ctx, t)
 	c.report.TilesWanted++
-	c.count(t, found, held)
+	c.count(t, f, held)
 	return err
 }

@@ -71,8 +71,18 @@ func paint(p pack.Plan, i int) *image.RGBA {
 	return s.img
 }
 
-// newSheet frames the tiles of a cover.
+// newSheet makes an empty drawing of a cover's frame.
 func newSheet(c tiles.Cover) *sheet {
+	s, wide, high := frame(c)
+	w, h := max(int(wide*s.scale), shortest)+2*border, int(high*s.scale)+2*border+titleRoom
+	s.img = image.NewRGBA(image.Rect(0, 0, w, h))
+	draw.Draw(s.img, s.img.Rect, image.NewUniform(paper), image.Point{}, draw.Src)
+	return s
+}
+
+// frame gives the place and scale of a cover's drawing, without an image, and
+// its sides in the world square.
+func frame(c tiles.Cover) (s *sheet, wide, high float64) {
 	b, _ := c.Bounds()
 	x0, y0 := tiles.Project(b.West, b.North)
 	x1, y1 := tiles.Project(b.East, b.South)
@@ -80,12 +90,8 @@ func newSheet(c tiles.Cover) *sheet {
 	if x1-x0 > 0.5 { // perhaps it only goes over the antimeridian
 		x0, x1, crosses = overTheSeam(c, x0, x1)
 	}
-	wide, high := max(x1-x0, 1e-9), max(y1-y0, 1e-9)
-	scale := (longSide - 2*border) / max(wide, high)
-	w, h := max(int(wide*scale), shortest)+2*border, int(high*scale)+2*border+titleRoom
-	s := &sheet{img: image.NewRGBA(image.Rect(0, 0, w, h)), x0: x0, y0: y0, scale: scale, crosses: crosses}
-	draw.Draw(s.img, s.img.Rect, image.NewUniform(paper), image.Point{}, draw.Src)
-	return s
+	wide, high = max(x1-x0, 1e-9), max(y1-y0, 1e-9)
+	return &sheet{x0: x0, y0: y0, scale: (longSide - 2*border) / max(wide, high), crosses: crosses}, wide, high
 }
 
 // overTheSeam gives the edges of a cover with its western half moved one world
@@ -110,7 +116,7 @@ func overTheSeam(c tiles.Cover, x0, x1 float64) (west, east float64, crosses boo
 // picture.
 func Deepest(p pack.Plan) int {
 	for i := len(p.Covers) - 1; i > 0; i-- {
-		if s := newSheet(p.Covers[i]); s.scale/float64(uint64(1)<<p.Covers[i].Zoom()) >= finest {
+		if s, _, _ := frame(p.Covers[i]); s.scale/float64(uint64(1)<<p.Covers[i].Zoom()) >= finest {
 			return p.Covers[i].Zoom()
 		}
 	}
