@@ -56,6 +56,7 @@ type Plan struct {
 	Job       Job
 	Base      Base // with the zooms that were chosen or cut
 	Source    source.Source
+	Path      string // where its pack goes
 	Area      area.Area
 	Overlays  []overlay.Overlay
 	Covers    []tiles.Cover // one a zoom, shallow to deep
@@ -76,7 +77,7 @@ type Plan struct {
 // means the job cannot be planned; a plan that may not be fetched comes back
 // with Refused set.
 func DrawPlan(ctx context.Context, o PlanOptions) (Plan, error) {
-	p := Plan{Job: o.Job, Base: o.Job.Bases[o.Base], Source: o.Source}
+	p := Plan{Job: o.Job, Base: o.Job.Bases[o.Base], Source: o.Source, Path: o.Job.PackPath(o.Base)}
 	var err error
 	if p.Area, p.Notes, err = o.Job.ReadArea(); err != nil {
 		return Plan{}, err
@@ -204,8 +205,9 @@ func (p *Plan) look(ctx context.Context, o PlanOptions) error {
 		}
 		p.Bytes += int64(len(text))
 	}
+	_, lat := p.Middle()
 	for _, c := range p.Covers {
-		line, err := p.line(ctx, c, o, known)
+		line, err := p.line(ctx, c, lat, o, known)
 		if err != nil {
 			return err
 		}
@@ -219,8 +221,7 @@ func (p *Plan) look(ctx context.Context, o PlanOptions) error {
 	return nil
 }
 
-func (p *Plan) line(ctx context.Context, c tiles.Cover, o PlanOptions, known learned) (ZoomPlan, error) {
-	_, lat := frame(p.Area).Center()
+func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o PlanOptions, known learned) (ZoomPlan, error) {
 	line := ZoomPlan{
 		Zoom: c.Zoom(), Tiles: int64(c.Count()),
 		GroundResolution: tiles.GroundResolution(lat, c.Zoom(), p.Source.TileSize),

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack"
+	"groundsheet/pack/fill"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -103,15 +104,14 @@ func (a *app) storePath() (string, error) {
 
 // work is a job opened for planning or packing.
 type work struct {
-	job    pack.Job
-	book   source.Book
-	store  *store.Store // nil when there is none yet and none was to be made
-	closer func() error
+	job   pack.Job
+	book  source.Book
+	store *store.Store // nil when there is none yet
 }
 
-// open reads the job and its sources. With make unset no store is made: a plan
-// changes nothing on disk.
-func (a *app) open(dir string, make bool) (*work, error) {
+// open reads the job and its sources, and opens the store if there is one: a
+// plan changes nothing on disk.
+func (a *app) open(dir string) (*work, error) {
 	job, err := pack.ReadJob(dir)
 	if err != nil {
 		return nil, err
@@ -120,7 +120,7 @@ func (a *app) open(dir string, make bool) (*work, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := &work{job: job, book: book, closer: func() error { return nil }}
+	w := &work{job: job, book: book}
 	for _, b := range job.Bases {
 		if _, err := book.Find(b.Source); err != nil {
 			return nil, err
@@ -130,14 +130,30 @@ func (a *app) open(dir string, make bool) (*work, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) && !make {
+	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
 		return w, nil
 	}
-	if w.store, err = store.Open(path); err != nil {
-		return nil, err
+	return w, a.needStore(w)
+}
+
+// needStore makes the store when there is none yet.
+func (a *app) needStore(w *work) error {
+	if w.store != nil {
+		return nil
 	}
-	w.closer = w.store.Close
-	return w, nil
+	path, err := a.storePath()
+	if err != nil {
+		return err
+	}
+	w.store, err = store.Open(path)
+	return err
+}
+
+func (w *work) close() error {
+	if w.store == nil {
+		return nil
+	}
+	return w.store.Close()
 }
 
 // base gives the source of one of the job's bases and its shelf in the store.
@@ -150,21 +166,43 @@ func (w *work) base(i int) (source.Source, *store.Shelf, error) {
 	return src, shelf, err
 }
 
+// plan draws the plan of one base.
+func (w *work) plan(ctx context.Context, i int) (pack.Plan, error) {
+	src, shelf, err := w.base(i)
+	if err != nil {
+		return pack.Plan{}, err
+	}
+	return pack.DrawPlan(ctx, pack.PlanOptions{Job: w.job, Base: i, Source: src, Shelf: shelf})
+}
+
 // plans draws the plan of every base.
 func (w *work) plans(ctx context.Context) ([]pack.Plan, error) {
 	var all []pack.Plan
 	for i := range w.job.Bases {
-		src, shelf, err := w.base(i)
-		if err != nil {
-			return nil, err
-		}
-		p, err := pack.DrawPlan(ctx, pack.PlanOptions{Job: w.job, Base: i, Source: src, Shelf: shelf})
+		p, err := w.plan(ctx, i)
 		if err != nil {
 			return nil, err
 		}
 		all = append(all, p)
 	}
 	return all, nil
+}
+
+// filling is what fetching for a base needs besides its progress.
+func (a *app) filling(w *work, i int, p pack.Plan) (fill.Options, error) {
+	_, shelf, err := w.base(i)
+	return fill.Options{
+		Plan: p, Shelf: shelf, Log: a.log(),
+		Waiting: func() { a.note("another run is fetching from %s: waiting for it", p.Source.Name) },
+	}, err
+}
+
+// packArgs are the packs that check and serve are given.
+func packArgs(c *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return &wrongUse{"no pack is named", "such as: groundsheet " + c.Name() + " site/out/NAME.mbtiles"}
+	}
+	return nil
 }
 
 // folderArg is the one argument of plan and pack.

@@ -29,12 +29,7 @@ document a pack: file, verdict ("fit" or "not fit"), tiles_wanted, tiles_held,
 holes, bytes, counts, findings[kind, severity, tile, detail]; at most 100
 findings of a kind are listed, counts has them all. Exits with 1 when a pack is
 not fit.`,
-		Args: func(_ *cobra.Command, args []string) error {
-			if len(args) == 0 {
-				return &wrongUse{"no pack is named", "such as: groundsheet check site/out/NAME.mbtiles"}
-			}
-			return nil
-		},
+		Args: packArgs,
 		RunE: func(c *cobra.Command, args []string) error { return a.runCheck(c.Context(), args, against, asJSON) },
 	}
 	c.Flags().StringVar(&against, "against", "", "job folder to hold the pack against")
@@ -87,16 +82,16 @@ func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err
 	if err := p.Close(); err != nil {
 		return nil, err
 	}
-	w, err := a.open(dir, false)
+	w, err := a.open(dir)
 	if err != nil {
 		return nil, err
 	}
-	defer func() { closeInto(w.closer, &err) }()
+	defer func() { closeInto(w.close, &err) }()
 	plans, err := w.plans(ctx)
 	if err != nil {
 		return nil, err
 	}
-	plan, err := planOf(w.job, plans, path, func(p pack.Plan) bool { return !own || p.Source.Name == name }, zooms)
+	plan, err := planOf(plans, path, func(p pack.Plan) bool { return !own || p.Source.Name == name }, zooms)
 	if err != nil {
 		return nil, &wrongUse{fmt.Sprintf("the pack's base map is from source %q, and the job has none of that", name), "name the job folder that the pack was made from, or run pack again"}
 	}
@@ -109,9 +104,9 @@ func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err
 
 // planOf finds the plan that a pack was made from: by its place, else by source
 // and zooms, else by source.
-func planOf(job pack.Job, plans []pack.Plan, path string, mayBe func(pack.Plan) bool, zooms tiles.Zooms) (pack.Plan, error) {
+func planOf(plans []pack.Plan, path string, mayBe func(pack.Plan) bool, zooms tiles.Zooms) (pack.Plan, error) {
 	best, found := pack.Plan{}, 0
-	for i, p := range plans {
+	for _, p := range plans {
 		if !mayBe(p) {
 			continue
 		}
@@ -119,7 +114,7 @@ func planOf(job pack.Job, plans []pack.Plan, path string, mayBe func(pack.Plan) 
 		if p.Base.Zooms == zooms {
 			rank = 2
 		}
-		if samePlace(job.PackPath(i), path) {
+		if samePlace(p.Path, path) {
 			rank = 3
 		}
 		if rank > found {

@@ -11,8 +11,6 @@ import (
 	"groundsheet/pack/fill"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
-	"groundsheet/tiles/source"
-	"groundsheet/tiles/store"
 )
 
 func (a *app) packCommand() *cobra.Command {
@@ -38,29 +36,29 @@ type packDocument struct {
 }
 
 func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) {
-	w, err := a.open(dir, false)
+	w, err := a.open(dir)
 	if err != nil {
 		return err
 	}
-	// Refuse before a store is made.
-	if err := w.refusals(ctx); err != nil {
-		_ = w.closer() // the refusal is the one to tell
+	defer func() { closeInto(w.close, &err) }()
+	plans, err := w.plans(ctx)
+	if err != nil {
 		return err
 	}
-	if err := w.closer(); err != nil {
+	if err := refusals(plans); err != nil { // before a store is made
 		return err
 	}
-	if w, err = a.open(dir, true); err != nil {
+	if err := a.needStore(w); err != nil {
 		return err
 	}
-	defer func() { closeInto(w.closer, &err) }()
 	fit := true
-	for i := range w.job.Bases {
-		src, shelf, err := w.base(i)
-		if err != nil {
-			return err
+	for i, p := range plans {
+		if i > 0 { // what the bases before it fetched may be held for this one too
+			if p, err = w.plan(ctx, i); err != nil {
+				return err
+			}
 		}
-		ok, err := a.packBase(ctx, w.job, i, src, shelf, asJSON)
+		ok, err := a.packBase(ctx, w, i, p, asJSON)
 		if err != nil {
 			return err
 		}
@@ -73,11 +71,7 @@ func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) 
 }
 
 // refusals gives the first reason not to fetch at all.
-func (w *work) refusals(ctx context.Context) error {
-	plans, err := w.plans(ctx)
-	if err != nil {
-		return err
-	}
+func refusals(plans []pack.Plan) error {
 	for i, p := range plans {
 		if p.Refused != nil {
 			return p.Refused
@@ -92,20 +86,19 @@ func (w *work) refusals(ctx context.Context) error {
 	return nil
 }
 
-func (a *app) packBase(ctx context.Context, job pack.Job, i int, src source.Source, shelf *store.Shelf, asJSON bool) (fit bool, err error) {
+func (a *app) packBase(ctx context.Context, w *work, i int, p pack.Plan, asJSON bool) (fit bool, err error) {
+	o, err := a.filling(w, i, p)
+	if err != nil {
+		return false, err
+	}
+	a.note("%s: %d tiles wanted, %d to ask %s for", p.Job.Name, p.Tiles, p.Fetch, p.Source.Name)
+	if !p.Fits() {
+		a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
+	}
 	fetching, writing, checking := a.meter("fetching"), a.meter("writing"), a.meter("checking")
-	r, err := fill.Run(ctx, fill.Options{
-		Job: job, Base: i, Source: src, Shelf: shelf, Log: a.log(),
-		Planned: func(p pack.Plan) {
-			a.note("%s: %d tiles wanted, %d to ask %s for", job.Name, p.Tiles, p.Fetch, src.Name)
-			fetching.total = p.Fetch
-			if !p.Fits() {
-				a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
-			}
-		},
-		Waiting:  func() { a.note("another run is fetching from %s: waiting for it", src.Name) },
-		Fetching: fetching.tally, Writing: writing.to,
-	})
+	fetching.total = p.Fetch
+	o.Fetching, o.Writing = fetching.tally, writing.to
+	r, err := fill.Run(ctx, o)
 	fetching.stop()
 	writing.stop()
 	if err != nil {
@@ -117,7 +110,7 @@ func (a *app) packBase(ctx context.Context, job pack.Job, i int, src source.Sour
 		return false, err
 	}
 	if asJSON {
-		return c.Verdict == check.Fit, a.json(packDocument{r, c.Verdict}, len(job.Bases) == 1)
+		return c.Verdict == check.Fit, a.json(packDocument{r, c.Verdict}, len(w.job.Bases) == 1)
 	}
 	a.showPacked(r)
 	a.showCheck(c)

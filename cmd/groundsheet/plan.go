@@ -55,11 +55,11 @@ func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) 
 	if f.sample < 0 {
 		return &wrongUse{"--sample wants a number of tiles", "such as --sample 200"}
 	}
-	w, err := a.open(dir, false)
+	w, err := a.open(dir)
 	if err != nil {
 		return err
 	}
-	defer func() { closeInto(w.closer, &err) }()
+	defer func() { closeInto(w.close, &err) }()
 	plans, err := w.plans(ctx)
 	if err != nil {
 		return err
@@ -68,7 +68,7 @@ func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) 
 		return err // before anything is fetched
 	}
 	if f.sample > 0 {
-		if w, err = a.sample(ctx, w, dir, f.sample); err != nil {
+		if err := a.sample(ctx, w, plans, f.sample); err != nil {
 			return err
 		}
 		if plans, err = w.plans(ctx); err != nil {
@@ -103,34 +103,29 @@ func (f planFlags) checkPicture(p pack.Plan) error {
 	return nil
 }
 
-// sample opens the job again with a store, and fetches a little for each base.
-func (a *app) sample(ctx context.Context, w *work, dir string, n int) (*work, error) {
-	if err := w.refusals(ctx); err != nil {
-		return w, err
+// sample fetches a little for each base.
+func (a *app) sample(ctx context.Context, w *work, plans []pack.Plan, n int) error {
+	if err := refusals(plans); err != nil {
+		return err
 	}
-	if err := w.closer(); err != nil {
-		return w, err
+	if err := a.needStore(w); err != nil {
+		return err
 	}
-	w, err := a.open(dir, true)
-	if err != nil {
-		return &work{closer: func() error { return nil }}, err
-	}
-	for i := range w.job.Bases {
-		src, shelf, err := w.base(i)
+	for i, p := range plans {
+		o, err := a.filling(w, i, p)
 		if err != nil {
-			return w, err
+			return err
 		}
 		m := a.meter("sampling")
-		m.total = int64(n)
-		tally, err := fill.Sample(ctx, fill.Options{Job: w.job, Base: i, Source: src, Shelf: shelf, Log: a.log(), Fetching: m.tally,
-			Waiting: func() { a.note("another run is fetching from %s: waiting for it", src.Name) }}, n)
+		m.total, o.Fetching = int64(n), m.tally
+		tally, err := fill.Sample(ctx, o, n)
 		m.stop()
 		if err != nil {
-			return w, err
+			return err
 		}
-		a.note("sampled %s: %d images, %s, %d absent", src.Name, tally.New+tally.Unchanged, measure.Size(tally.Bytes), tally.Absent)
+		a.note("sampled %s: %d images, %s, %d absent", p.Source.Name, tally.New+tally.Unchanged, measure.Size(tally.Bytes), tally.Absent)
 	}
-	return w, nil
+	return nil
 }
 
 func (a *app) drawPicture(plans []pack.Plan, f planFlags) error {

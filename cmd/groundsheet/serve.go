@@ -20,12 +20,7 @@ the map. To let phones in, listen on the hotspot's address, such as
 --listen 0.0.0.0:8460: then everyone on that network can see the packs. The packs
 are checked while they are served. A pack that is packed again is shown after
 serve is started again.`,
-		Args: func(_ *cobra.Command, args []string) error {
-			if len(args) == 0 {
-				return &wrongUse{"no pack is named", "such as: groundsheet serve site/out/NAME.mbtiles"}
-			}
-			return nil
-		},
+		Args: packArgs,
 		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, listen) },
 	}
 	c.Flags().StringVar(&listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")

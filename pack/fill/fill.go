@@ -26,18 +26,14 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// Options says what to fill. Job, Source and Shelf are needed; the rest may
-// stay zero.
+// Options says what to fill. Plan and Shelf are needed; the rest may stay zero.
 type Options struct {
-	Job      pack.Job
-	Base     int // index into Job.Bases
-	Source   source.Source
+	Plan     pack.Plan // drawn with Shelf
 	Shelf    *store.Shelf
 	Client   *http.Client            // nil = the fetcher's own
 	Now      func() time.Time        // nil = time.Now
 	Fetching func(fetch.Tally)       // progress of fetching; may be nil
 	Writing  func(done, total int64) // progress of writing; may be nil
-	Planned  func(pack.Plan)         // told once, before the first request; may be nil
 	Waiting  func()                  // told once when another run has to be waited for; may be nil
 	Log      *slog.Logger            // nil = silent
 }
@@ -69,34 +65,27 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	began := o.Now()
-	plan, err := pack.DrawPlan(ctx, pack.PlanOptions{Job: o.Job, Base: o.Base, Source: o.Source, Shelf: o.Shelf, Now: o.Now})
-	if err != nil {
-		return Report{}, err
-	}
+	began, plan := o.Now(), o.Plan
 	if plan.Refused != nil {
 		return Report{}, plan.Refused
 	}
-	if err := pack.CanWrite(o.Job.PackPath(o.Base)); err != nil {
+	if err := pack.CanWrite(plan.Path); err != nil {
 		return Report{}, err // known before anything is fetched
 	}
-	if o.Planned != nil {
-		o.Planned(plan)
-	}
-	tally, err := o.fetch(ctx, o.wants(ctx, plan), plan.Fetch)
+	tally, err := o.fetch(ctx, o.wants(ctx), plan.Fetch)
 	if err != nil {
 		return Report{}, err
 	}
-	content, err := o.content(plan)
+	content, err := o.content()
 	if err != nil {
 		return Report{}, err
 	}
-	w, err := pack.Write(ctx, o.Job.PackPath(o.Base), content, pack.WriteOptions{Now: o.Now, Progress: o.Writing})
+	w, err := pack.Write(ctx, plan.Path, content, pack.WriteOptions{Now: o.Now, Progress: o.Writing})
 	if err != nil {
 		return Report{}, err
 	}
 	r := Report{
-		Job: o.Job.Name, Source: o.Source.Name, File: w.File, Tiles: w.Tiles, Wanted: plan.Tiles,
+		Job: plan.Job.Name, Source: plan.Source.Name, File: w.File, Tiles: w.Tiles, Wanted: plan.Tiles,
 		Fetched: int64(tally.New), Unchanged: int64(tally.Unchanged), Absent: w.Holes,
 		Requests: int64(tally.Requests), Received: tally.Bytes, Bytes: w.Bytes, Shared: w.Shared, Recoded: w.Recoded,
 		Seconds: o.Now().Sub(began).Seconds(),
@@ -119,7 +108,7 @@ func (o Options) fetch(ctx context.Context, wants iter.Seq[fetch.Want], count in
 		return fetch.Tally{}, err
 	}
 	defer release() //nolint:errcheck // the turn ends with the process at the latest
-	src := o.Source
+	src := o.Plan.Source
 	if src.Kind == source.KindPractice && src.URL == "" {
 		running, err := practice.Start(ctx, "", practice.Options{Area: src.Bounds, Zooms: src.Zooms})
 		if err != nil {
@@ -140,10 +129,10 @@ func (o Options) fetch(ctx context.Context, wants iter.Seq[fetch.Want], count in
 
 // wants merges the plan with what is held: every wanted tile that is not held
 // fresh, with its validators when a stale copy is.
-func (o Options) wants(ctx context.Context, plan pack.Plan) iter.Seq[fetch.Want] {
+func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
 	now := o.Now()
 	return func(yield func(fetch.Want) bool) {
-		for _, c := range plan.Covers {
+		for _, c := range o.Plan.Covers {
 			if !merge(c, o.Shelf.In(ctx, c, false), now, yield) {
 				return
 			}
@@ -176,14 +165,14 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yi
 	return true
 }
 
-func (o Options) content(plan pack.Plan) (pack.Content, error) {
-	whole := plan.Area.Outline(plan.Job.Margin.Metres())
-	drawn, err := outlines(plan.Area.Outline(0), whole)
+func (o Options) content() (pack.Content, error) {
+	plan := o.Plan
+	drawn, whole, err := outlines(plan)
 	if err != nil {
 		return pack.Content{}, err
 	}
 	return pack.Content{
-		About: About(plan), Terms: o.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
+		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
 		Overlays: plan.Overlays, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
 	}, nil
 }
@@ -195,7 +184,7 @@ func Seals(plan pack.Plan) (map[string]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	drawn, err := outlines(plan.Area.Outline(0), plan.Area.Outline(plan.Job.Margin.Metres()))
+	drawn, _, err := outlines(plan)
 	seals["area"] = pack.Seal(drawn)
 	return seals, err
 }
@@ -245,12 +234,14 @@ func bounds(a area.Area, whole orb.MultiPolygon) tiles.Box {
 
 func width(p orb.Polygon) float64 { return p.Bound().Right() - p.Bound().Left() }
 
-// outlines draws the dig area and its margin for the map.
-func outlines(dig, whole orb.MultiPolygon) ([]byte, error) {
+// outlines draws the dig area and its margin for the map; whole is the area
+// with its margin.
+func outlines(plan pack.Plan) (drawn []byte, whole orb.MultiPolygon, err error) {
+	whole = plan.Area.Outline(plan.Job.Margin.Metres())
 	var b bytes.Buffer
-	err := geojson.Write(&b, []geojson.Feature{
-		{Geometry: dig, Properties: map[string]any{"part": "area"}},
+	err = geojson.Write(&b, []geojson.Feature{
+		{Geometry: plan.Area.Outline(0), Properties: map[string]any{"part": "area"}},
 		{Geometry: whole, Properties: map[string]any{"part": "margin"}},
 	})
-	return b.Bytes(), err
+	return b.Bytes(), whole, err
 }

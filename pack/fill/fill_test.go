@@ -18,8 +18,24 @@ import (
 	"groundsheet/tiles/store"
 )
 
+// desk is what a user has: a job, a source, a store.
+type desk struct {
+	Job    pack.Job
+	Source source.Source
+	Shelf  *store.Shelf
+}
+
+func (d desk) draw(t *testing.T, at time.Time) pack.Plan {
+	t.Helper()
+	p, err := pack.DrawPlan(t.Context(), pack.PlanOptions{Job: d.Job, Source: d.Source, Shelf: d.Shelf, Now: func() time.Time { return at }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
 // bench is a job with a store and a practice source of its own.
-func bench(t *testing.T) (Options, *practice.Running) {
+func bench(t *testing.T) (desk, *practice.Running) {
 	t.Helper()
 	running, err := practice.Start(t.Context(), "", practice.Options{BusyEvery: -1, MaxAge: time.Hour})
 	if err != nil {
@@ -43,13 +59,12 @@ func bench(t *testing.T) (Options, *practice.Running) {
 		Dir: t.TempDir(), Name: "Fill", Units: "us", Around: []pack.Around{{Lat: 40.5, Lon: -140.5, Radius: 40}},
 		Bases: []pack.Base{{Source: "town", Zooms: tiles.Zooms{Min: 15, Max: 20}}},
 	}
-	return Options{Job: job, Source: src, Shelf: shelf}, running
+	return desk{Job: job, Source: src, Shelf: shelf}, running
 }
 
-func run(t *testing.T, o Options, at time.Time) Report {
+func run(t *testing.T, d desk, at time.Time) Report {
 	t.Helper()
-	o.Now = func() time.Time { return at }
-	r, err := Run(t.Context(), o)
+	r, err := Run(t.Context(), Options{Plan: d.draw(t, at), Shelf: d.Shelf, Now: func() time.Time { return at }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +118,7 @@ func TestOverlapIsNotFetched(t *testing.T) {
 func TestRefusedBeforeARequest(t *testing.T) {
 	o, running := bench(t)
 	o.Source.Terms = nil
-	if _, err := Run(t.Context(), o); err == nil || running.Server.Counts().Requests != 0 {
+	if _, err := Run(t.Context(), Options{Plan: o.draw(t, time.Now()), Shelf: o.Shelf}); err == nil || running.Server.Counts().Requests != 0 {
 		t.Errorf("%v, %d requests", err, running.Server.Counts().Requests)
 	}
 }
@@ -161,17 +176,12 @@ func inOrder(c tiles.Cover, held map[tiles.ID]store.Record) iter.Seq2[store.Reco
 func TestSample(t *testing.T) {
 	o, running := bench(t)
 	o.Job.Around[0].Radius = 150
-	draw := func() pack.Plan {
-		p, err := pack.DrawPlan(t.Context(), pack.PlanOptions{Job: o.Job, Source: o.Source, Shelf: o.Shelf})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return p
-	}
-	if before := draw(); !before.Guessed {
+	draw := func() pack.Plan { return o.draw(t, time.Now()) }
+	before := draw()
+	if !before.Guessed {
 		t.Error("nothing is measured, and the plan does not say that it guesses")
 	}
-	tally, err := Sample(t.Context(), o, 30)
+	tally, err := Sample(t.Context(), Options{Plan: before, Shelf: o.Shelf}, 30)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -210,10 +220,7 @@ func TestJPEGQuality(t *testing.T) {
 	o, _ := bench(t)
 	full := run(t, o, time.Now())
 	o.Job.Bases[0].Quality = 40
-	promised, err := pack.DrawPlan(t.Context(), pack.PlanOptions{Job: o.Job, Source: o.Source, Shelf: o.Shelf})
-	if err != nil {
-		t.Fatal(err)
-	}
+	promised := o.draw(t, time.Now())
 	small := run(t, o, time.Now())
 	if math.Abs(float64(promised.Bytes-small.Bytes)) > 0.1*float64(small.Bytes) {
 		t.Errorf("the plan says %d bytes, the pack has %d", promised.Bytes, small.Bytes)
