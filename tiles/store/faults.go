@@ -1,12 +1,6 @@
 package store
 
-import (
-	"errors"
-	"fmt"
-	"io/fs"
-
-	"groundsheet/tiles/sqlite"
-)
+import "fmt"
 
 // DiskFull says that the disk under the store takes no more. What was kept
 // before is still there.
@@ -59,23 +53,17 @@ func (n *NotHeld) Error() string {
 	return fmt.Sprintf("tile %s is no longer held in %s (was it pruned meanwhile?); run again", n.Tile, n.Path)
 }
 
-// fault turns an error of the database into one that says what to do.
-func (s *Shelf) fault(doing string, err error) error {
-	if err == nil {
-		return nil
-	}
-	switch sqlite.Sort(err) {
-	case sqlite.NoRoom:
-		return &DiskFull{s.path, err}
-	case sqlite.Damaged:
-		return &Damaged{s.path, err}
-	case sqlite.Busy:
-		return fmt.Errorf("%s %s: another run has been writing to it for %v; wait for it to end, then run again: %w", doing, s.path, busyWait, err)
-	case sqlite.Denied:
-		return fmt.Errorf("%s %s: not permitted here (the store needs a folder you may write to): %w", doing, s.path, err)
-	}
-	return fmt.Errorf("%s %s: %w", doing, s.path, err)
+// Unreachable says that the server that keeps the store does not answer or
+// does not let us in.
+type Unreachable struct {
+	Where string // without the password
+	Err   error
 }
 
-// missing reports whether a file does not exist.
-func missing(err error) bool { return errors.Is(err, fs.ErrNotExist) }
+// Error gives the place and what to do.
+func (u *Unreachable) Error() string {
+	return fmt.Sprintf("the office store %s cannot be reached: %v; look at the network, the address and the password (PGPASSWORD or ~/.pgpass), then run again", u.Where, u.Err)
+}
+
+// Unwrap gives the cause.
+func (u *Unreachable) Unwrap() error { return u.Err }

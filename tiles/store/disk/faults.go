@@ -1,0 +1,31 @@
+package disk
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+
+	"groundsheet/tiles/sqlite"
+	"groundsheet/tiles/store"
+)
+
+// fault turns an error of the database into one that says what to do.
+func (s *Shelf) fault(doing string, err error) error {
+	if err == nil {
+		return nil
+	}
+	switch sqlite.Sort(err) {
+	case sqlite.NoRoom:
+		return &store.DiskFull{s.path, err}
+	case sqlite.Damaged:
+		return &store.Damaged{s.path, err}
+	case sqlite.Busy:
+		return fmt.Errorf("%s %s: another run has been writing to it for %v; wait for it to end, then run again: %w", doing, s.path, busyWait, err)
+	case sqlite.Denied:
+		return fmt.Errorf("%s %s: not permitted here (the store needs a folder you may write to): %w", doing, s.path, err)
+	}
+	return fmt.Errorf("%s %s: %w", doing, s.path, err)
+}
+
+// missing reports whether a file does not exist.
+func missing(err error) bool { return errors.Is(err, fs.ErrNotExist) }
