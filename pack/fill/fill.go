@@ -29,7 +29,7 @@ import (
 // Options says what to fill. Plan and Shelf are needed; the rest may stay zero.
 type Options struct {
 	Plan     pack.Plan // drawn with Shelf
-	Shelf    *store.Shelf
+	Shelf    store.Shelf
 	Client   *http.Client            // nil = the fetcher's own
 	Now      func() time.Time        // nil = time.Now
 	Fetching func(fetch.Tally)       // progress of fetching; may be nil
@@ -103,11 +103,11 @@ func (o Options) fetch(ctx context.Context, wants iter.Seq[fetch.Want], count in
 	}
 	// Another run may be fetching the same; what it keeps is not asked for again,
 	// because the wants are looked up after the turn has come.
-	release, err := o.Shelf.Turn(ctx, o.Waiting)
+	turn, err := o.Shelf.Turn(ctx, o.Waiting)
 	if err != nil {
 		return fetch.Tally{}, err
 	}
-	defer release() //nolint:errcheck // the turn ends with the process at the latest
+	defer turn.Release(ctx, store.Pace{}) //nolint:errcheck // the turn ends with the process at the latest
 	src := o.Plan.Source
 	if src.Kind == source.KindPractice && src.URL == "" {
 		running, err := practice.Start(ctx, "", practice.Options{Area: src.Bounds, Zooms: src.Zooms})

@@ -16,13 +16,14 @@ import (
 	"groundsheet/tiles/practice"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/disk"
 )
 
 // desk is what a user has: a job, a source, a store.
 type desk struct {
 	Job    pack.Job
 	Source source.Source
-	Shelf  *store.Shelf
+	Shelf  store.Shelf
 }
 
 func (d desk) draw(t *testing.T, at time.Time) pack.Plan {
@@ -42,7 +43,7 @@ func bench(t *testing.T) (desk, *practice.Running) {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = running.Close() })
-	s, err := store.Open(t.TempDir())
+	s, err := disk.Open(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -86,7 +86,7 @@ func or[T int | int64 | time.Duration](v, fallback T) T {
 //   - the context's error, when it ended the run.
 //
 // Whatever came before an error is kept: run again for the rest.
-func Run(ctx context.Context, src source.Source, shelf *store.Shelf, wants iter.Seq[Want], o Options) (Tally, error) {
+func Run(ctx context.Context, src source.Source, shelf store.Shelf, wants iter.Seq[Want], o Options) (Tally, error) {
 	if err := src.Refusal(); err != nil {
 		return Tally{}, err
 	}

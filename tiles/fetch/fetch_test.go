@@ -199,7 +199,7 @@ func TestHoles(t *testing.T) {
 }
 
 // missing are the wants that the shelf does not answer.
-func missing(t *testing.T, s *store.Shelf, wants []fetch.Want) []fetch.Want {
+func missing(t *testing.T, s store.Shelf, wants []fetch.Want) []fetch.Want {
 	have := map[tiles.ID]bool{}
 	for _, r := range held(t, s) {
 		have[r.ID] = true

@@ -28,7 +28,7 @@ type run struct {
 	src    source.Source
 	o      Options
 	client *http.Client
-	shelf  *store.Shelf
+	shelf  store.Shelf
 	agent  string
 	pace   *pace
 

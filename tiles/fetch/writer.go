@@ -84,7 +84,7 @@ func (w *writer) due() bool {
 
 // flush writes the batch; only then does it count.
 func (w *writer) flush(ctx context.Context) error {
-	if err := w.r.shelf.Keep(ctx, w.keep); err != nil {
+	if _, err := w.r.shelf.Keep(ctx, w.keep); err != nil {
 		return err
 	}
 	w.r.count(func(t *Tally) {
