@@ -45,7 +45,10 @@ func (r *run) oneTurn(ctx context.Context) (took time.Duration, err error) {
 		r.client.CloseIdleConnections() // they count as open ones at the source
 		// A cancelled run hands over too.
 		late := context.WithoutCancel(ctx)
-		err = errors.Join(err, r.gate.giveBack(late), turn.Release(late, r.pace.hand()))
+		over := errors.Join(r.gate.giveBack(late), turn.Release(late, r.pace.hand()))
+		if err == nil {
+			err = over // else only what followed from the first error
+		}
 	}()
 	r.ends.reset()
 	switch h := r.pace.stillHeld(r.o.Now()); {
