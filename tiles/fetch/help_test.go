@@ -137,6 +137,14 @@ func shelf(t testing.TB) store.Shelf {
 	return s
 }
 
+// heldWith is a want of a tile that is held with a tag; without one nothing is held.
+func heldWith(id tiles.ID, etag string) fetch.Want {
+	if etag == "" {
+		return fetch.Want{ID: id}
+	}
+	return fetch.Want{ID: id, Held: store.Record{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{Fetched: time.Unix(1e9, 0), ETag: etag}}}}
+}
+
 // row are n wants of zoom 20 in one row.
 func row(n uint32) []fetch.Want {
 	var out []fetch.Want

@@ -50,6 +50,8 @@ type Source struct {
 	// ground; 0 when not stated. Zooms beyond it only magnify.
 	GroundResolution measure.Distance
 
+	RedirectHosts []string // hosts that redirects may lead to besides the own one
+
 	Terms *Terms // nil when the file has no terms block: packing is refused
 }
 
@@ -61,6 +63,8 @@ type Terms struct {
 	Contact           string      // sent in the User-Agent so that the provider can write
 	RequestsPerSecond float64     // never exceeded; DefaultRequestsPerSecond when not stated
 	Connections       int         // open at once, 1 to MaxConnections; DefaultConnections when not stated
+	TilesPerDay       int         // most tiles a day; 0 = no limit stated
+	KeepAtMost        measure.Age // longest time a tile may be kept without asking; 0 = no limit stated
 	TilesPerJob       int         // most tiles one job may ask for; 0 = no limit stated
 	KeepAtLeast       measure.Age // shortest time a tile counts as fresh; DefaultKeepAtLeast when not stated
 }
