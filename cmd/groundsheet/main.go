@@ -71,7 +71,7 @@ func (a *app) command() *cobra.Command {
 	f.BoolVar(&a.quiet, "quiet", false, "no progress")
 	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
 	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.serveCommand(),
-		a.sourceCommand(), a.storeCommand())
+		a.sourceCommand(), a.storeCommand(), a.pruneCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return &wrongUse{err.Error(), "see: " + c.CommandPath() + " --help"}
 	})
