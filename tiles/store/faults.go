@@ -25,7 +25,7 @@ type Damaged struct {
 
 // Error gives the file and what to do.
 func (d *Damaged) Error() string {
-	return fmt.Sprintf("store file %s is damaged: %v; move it out of the folder (with its -wal and -shm files) and run again: its tiles are fetched anew", d.Path, d.Err)
+	return fmt.Sprintf("store file %s is damaged: %v; run groundsheet store verify --mend, which saves what can be read, then run again: what is lost is fetched anew", d.Path, d.Err)
 }
 
 // Unwrap gives what was found.
