@@ -42,6 +42,17 @@ func (n *Newer) Error() string {
 	return fmt.Sprintf("store file %s was written by a newer version of this program (format %d, this version knows %d); use that version or another store folder", n.Path, n.Found, n.Known)
 }
 
+// Foreign says that a file in the store's folder is another program's.
+type Foreign struct {
+	Path   string
+	Detail string
+}
+
+// Error gives the file and what to do.
+func (f *Foreign) Error() string {
+	return fmt.Sprintf("%s is a database of another program (%s); move it out of the store folder", f.Path, f.Detail)
+}
+
 // NotHeld says that a tile that was to be renewed is not in the store.
 type NotHeld struct {
 	Path string
