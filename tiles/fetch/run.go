@@ -150,7 +150,7 @@ func (r *run) failed(j job, address string, attempts int, bad *trouble) error {
 	var stop error
 	switch {
 	case bad.unreachable:
-		stop = r.stopped(StopUnreachable, "the host cannot be reached", bad.err,
+		stop = r.stopped(StopUnreachable, bad.kind(), bad.err,
 			"check the network and the address in sources.toml, then run again: what came is kept")
 	case inRow >= failuresInRow:
 		stop = r.stopped(StopRow, fmt.Sprintf("%d tiles in a row failed, the last one %s", inRow, reason), nil,
