@@ -35,8 +35,9 @@ type run struct {
 	flight singleflight.Group // the same request is sent once, whoever wants it
 	ends   ending
 
-	told    bool // Options.Waiting was called
-	looksUp bool // another run had a turn since wants were drawn
+	began   time.Time // by Options.Now
+	told    bool      // Options.Waiting was called
+	looksUp bool      // another run had a turn since this one began
 
 	drawing sync.Mutex // guards what follows
 	next    func() (job, bool)
