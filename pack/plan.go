@@ -25,7 +25,7 @@ type PlanOptions struct {
 	Job    Job
 	Base   int // index into Job.Bases
 	Source source.Source
-	Shelf  *store.Shelf
+	Shelf  store.Shelf
 	Now    func() time.Time // nil = time.Now
 }
 
@@ -243,7 +243,7 @@ func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o PlanOptio
 }
 
 // holdings counts what the store has of a cover.
-func holdings(ctx context.Context, shelf *store.Shelf, c tiles.Cover, now time.Time, line *ZoomPlan) (bytes, fresh int64, err error) {
+func holdings(ctx context.Context, shelf store.Shelf, c tiles.Cover, now time.Time, line *ZoomPlan) (bytes, fresh int64, err error) {
 	if shelf == nil {
 		return 0, 0, nil
 	}

@@ -14,6 +14,7 @@ import (
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/disk"
 )
 
 func ortho() source.Source {
@@ -30,7 +31,7 @@ func circle(radius float64, z tiles.Zooms) Job {
 	}
 }
 
-func drawn(t *testing.T, j Job, s source.Source, shelf *store.Shelf) Plan {
+func drawn(t *testing.T, j Job, s source.Source, shelf store.Shelf) Plan {
 	t.Helper()
 	p, err := DrawPlan(t.Context(), PlanOptions{Job: j, Source: s, Shelf: shelf})
 	if err != nil {
@@ -39,9 +40,9 @@ func drawn(t *testing.T, j Job, s source.Source, shelf *store.Shelf) Plan {
 	return p
 }
 
-func emptyShelf(t *testing.T) *store.Shelf {
+func emptyShelf(t *testing.T) store.Shelf {
 	t.Helper()
-	s, err := store.Open(t.TempDir())
+	s, err := disk.Open(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -203,7 +204,7 @@ func TestEstimates(t *testing.T) {
 		}
 		recs = append(recs, r)
 	}
-	if err := shelf.Keep(t.Context(), recs); err != nil {
+	if _, err := shelf.Keep(t.Context(), recs); err != nil {
 		t.Fatal(err)
 	}
 	p := drawn(t, j, ortho(), shelf)

@@ -65,7 +65,7 @@ const shrinkSample = 20
 
 // shrinking packs some held tiles, picked all over the plan, with another
 // quality. The ratio is 1 when none could be, or the source forbids it.
-func shrinking(ctx context.Context, p *Plan, shelf *store.Shelf, quality int) (ratio float64, measured int, err error) {
+func shrinking(ctx context.Context, p *Plan, shelf store.Shelf, quality int) (ratio float64, measured int, err error) {
 	picked, err := pickHeld(ctx, p, shelf)
 	if err != nil {
 		return 1, 0, err
@@ -100,7 +100,7 @@ func shrinking(ctx context.Context, p *Plan, shelf *store.Shelf, quality int) (r
 
 // pickHeld takes the held tiles of the plan whose hashes of place are lowest:
 // the same ones each time, and in no row or column.
-func pickHeld(ctx context.Context, p *Plan, shelf *store.Shelf) ([]tiles.ID, error) {
+func pickHeld(ctx context.Context, p *Plan, shelf store.Shelf) ([]tiles.ID, error) {
 	type pick struct {
 		rank uint64
 		id   tiles.ID

@@ -22,7 +22,7 @@ var floors = map[string]int{
 	"groundsheet/tiles": 0, "groundsheet/tiles/measure": 0, "groundsheet/tiles/geojson": 0, "groundsheet/tiles/sqlite": 0,
 	"groundsheet/tiles/area": 1, "groundsheet/tiles/source": 1, "groundsheet/tiles/raster": 1, "groundsheet/tiles/store": 1,
 	"groundsheet/tiles/practice": 1, "groundsheet/pack/overlay": 1, "groundsheet/serve/viewer": 1,
-	"groundsheet/tiles/fetch": 2, "groundsheet/pack": 2,
+	"groundsheet/tiles/store/disk": 2, "groundsheet/tiles/fetch": 2, "groundsheet/pack": 2,
 	"groundsheet/pack/fill": 3, "groundsheet/pack/check": 3, "groundsheet/pack/picture": 3,
 	"groundsheet/tiles/vector":    1,
 	"groundsheet/tiles/local":     1,

@@ -18,6 +18,7 @@ import (
 	"groundsheet/pack/fill"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/disk"
 )
 
 // app is what every command shares: where words go, and the global flags.
@@ -106,7 +107,7 @@ func (a *app) storePath() (string, error) {
 type work struct {
 	job   pack.Job
 	book  source.Book
-	store *store.Store // nil when there is none yet
+	store store.Store // nil when there is none yet
 }
 
 // open reads the job and its sources, and opens the store if there is one: a
@@ -145,7 +146,7 @@ func (a *app) needStore(w *work) error {
 	if err != nil {
 		return err
 	}
-	w.store, err = store.Open(path)
+	w.store, err = disk.Open(path)
 	return err
 }
 
@@ -157,7 +158,7 @@ func (w *work) close() error {
 }
 
 // base gives the source of one of the job's bases and its shelf in the store.
-func (w *work) base(i int) (source.Source, *store.Shelf, error) {
+func (w *work) base(i int) (source.Source, store.Shelf, error) {
 	src, err := w.book.Find(w.job.Bases[i].Source)
 	if err != nil || w.store == nil {
 		return src, nil, err

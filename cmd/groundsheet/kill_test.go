@@ -17,7 +17,7 @@ import (
 	"groundsheet/pack/check"
 	"groundsheet/tiles"
 	"groundsheet/tiles/source"
-	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/disk"
 )
 
 // ledger holds what is known to be stored, and who fetched it again.
@@ -69,7 +69,7 @@ func (l *ledger) look(t *testing.T, o *office) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := store.Open(o.path("store"))
+	s, err := disk.Open(o.path("store"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -29,7 +29,7 @@ import (
 // Options says what to fill. Plan and Shelf are needed; the rest may stay zero.
 type Options struct {
 	Plan     pack.Plan // drawn with Shelf
-	Shelf    *store.Shelf
+	Shelf    store.Shelf
 	Client   *http.Client            // nil = the fetcher's own
 	Now      func() time.Time        // nil = time.Now
 	Fetching func(fetch.Tally)       // progress of fetching; may be nil
@@ -86,7 +86,7 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	}
 	r := Report{
 		Job: plan.Job.Name, Source: plan.Source.Name, File: w.File, Tiles: w.Tiles, Wanted: plan.Tiles,
-		Fetched: int64(tally.New), Unchanged: int64(tally.Unchanged), Absent: w.Holes,
+		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn), Absent: w.Holes,
 		Requests: int64(tally.Requests), Received: tally.Bytes, Bytes: w.Bytes, Shared: w.Shared, Recoded: w.Recoded,
 		Seconds: o.Now().Sub(began).Seconds(),
 	}
@@ -101,13 +101,6 @@ func (o Options) fetch(ctx context.Context, wants iter.Seq[fetch.Want], count in
 	if count == 0 {
 		return fetch.Tally{}, nil
 	}
-	// Another run may be fetching the same; what it keeps is not asked for again,
-	// because the wants are looked up after the turn has come.
-	release, err := o.Shelf.Turn(ctx, o.Waiting)
-	if err != nil {
-		return fetch.Tally{}, err
-	}
-	defer release() //nolint:errcheck // the turn ends with the process at the latest
 	src := o.Plan.Source
 	if src.Kind == source.KindPractice && src.URL == "" {
 		running, err := practice.Start(ctx, "", practice.Options{Area: src.Bounds, Zooms: src.Zooms})
@@ -119,7 +112,7 @@ func (o Options) fetch(ctx context.Context, wants iter.Seq[fetch.Want], count in
 	}
 	began := time.Now() // not o.Now: this is a length of time
 	tally, err := fetch.Run(ctx, src, o.Shelf, wants, fetch.Options{
-		Client: o.Client, Now: o.Now, Progress: o.Fetching, Log: o.Log,
+		Client: o.Client, Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
 	})
 	if err != nil {
 		return tally, err
@@ -150,11 +143,8 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yi
 	for t := range c.All() {
 		want := fetch.Want{ID: t}
 		if more && err == nil && r.ID == t {
-			fresh := now.Before(r.FreshUntil)
-			if !r.Hole {
-				want.ETag, want.LastModified = r.ETag, r.LastModified
-			}
-			if r, err, more = next(); fresh {
+			want.Held = r
+			if r, err, more = next(); !fetch.Due(want.Held, now, false) {
 				continue
 			}
 		}

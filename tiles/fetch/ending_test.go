@@ -13,6 +13,7 @@ import (
 
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/disk"
 )
 
 func TestCancelKeepsWhatCame(t *testing.T) {
@@ -51,7 +52,7 @@ func TestCancelKeepsWhatCame(t *testing.T) {
 func TestStoreFailureEndsTheRun(t *testing.T) {
 	h := serve(t, sends(plain))
 	dir := t.TempDir()
-	st, err := store.Open(dir)
+	st, err := disk.Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}

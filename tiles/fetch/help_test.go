@@ -21,6 +21,7 @@ import (
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/disk"
 )
 
 // host is a tile source on loopback that remembers who asked for what.
@@ -122,9 +123,9 @@ func quick() fetch.Options {
 	return fetch.Options{Backoff: time.Millisecond, BatchEvery: 20 * time.Millisecond}
 }
 
-func shelf(t testing.TB) *store.Shelf {
+func shelf(t testing.TB) store.Shelf {
 	t.Helper()
-	st, err := store.Open(t.TempDir())
+	st, err := disk.Open(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,6 +137,14 @@ func shelf(t testing.TB) *store.Shelf {
 	return s
 }
 
+// heldWith is a want of a tile that is held with a tag; without one nothing is held.
+func heldWith(id tiles.ID, etag string) fetch.Want {
+	if etag == "" {
+		return fetch.Want{ID: id}
+	}
+	return fetch.Want{ID: id, Held: store.Record{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{Fetched: time.Unix(1e9, 0), ETag: etag}}}}
+}
+
 // row are n wants of zoom 20 in one row.
 func row(n uint32) []fetch.Want {
 	var out []fetch.Want
@@ -145,12 +154,12 @@ func row(n uint32) []fetch.Want {
 	return out
 }
 
-func run(src source.Source, s *store.Shelf, wants []fetch.Want, o fetch.Options) (fetch.Tally, error) {
+func run(src source.Source, s store.Shelf, wants []fetch.Want, o fetch.Options) (fetch.Tally, error) {
 	return fetch.Run(context.Background(), src, s, slices.Values(wants), o)
 }
 
 // held are the records of the shelf in the row of wants.
-func held(t testing.TB, s *store.Shelf) (out []store.Record) {
+func held(t testing.TB, s store.Shelf) (out []store.Record) {
 	t.Helper()
 	for r, err := range s.In(context.Background(), tiles.NewCover(20, []tiles.Span{{First: 0, Last: 1 << 19}}), true) {
 		if err != nil {

@@ -1,4 +1,4 @@
-package store
+package disk
 
 import (
 	"context"
@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/store"
 )
 
 func BenchmarkKeep(b *testing.B) {
@@ -14,8 +15,8 @@ func BenchmarkKeep(b *testing.B) {
 		b.Fatal(err)
 	}
 	defer st.Close()
-	s, _ := st.Shelf("bench")
-	recs := make([]Record, 256)
+	s, _ := st.shelf("bench")
+	recs := make([]store.Record, 256)
 	var n uint32
 	b.SetBytes(256 * 18000)
 	for b.Loop() {
@@ -26,7 +27,7 @@ func BenchmarkKeep(b *testing.B) {
 			n++
 		}
 		b.StartTimer()
-		if err := s.Keep(context.Background(), recs); err != nil {
+		if _, err := s.Keep(context.Background(), recs); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -39,13 +40,13 @@ func BenchmarkIn(b *testing.B) {
 		b.Fatal(err)
 	}
 	defer st.Close()
-	s, _ := st.Shelf("bench")
+	s, _ := st.shelf("bench")
 	const n = 5000
-	var recs []Record
+	var recs []store.Record
 	for i := range uint32(n) {
 		recs = append(recs, image(22, i, 0, uint64(i), 4000))
 	}
-	if err := s.Keep(context.Background(), recs); err != nil {
+	if _, err := s.Keep(context.Background(), recs); err != nil {
 		b.Fatal(err)
 	}
 	c := tiles.NewCover(22, []tiles.Span{{Row: 0, First: 0, Last: n}})

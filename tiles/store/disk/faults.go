@@ -10,21 +10,21 @@ import (
 )
 
 // fault turns an error of the database into one that says what to do.
-func (s *Shelf) fault(doing string, err error) error {
+func (f *file) fault(doing string, err error) error {
 	if err == nil {
 		return nil
 	}
 	switch sqlite.Sort(err) {
 	case sqlite.NoRoom:
-		return &store.DiskFull{s.path, err}
+		return &store.DiskFull{Path: f.path, Err: err}
 	case sqlite.Damaged:
-		return &store.Damaged{s.path, err}
+		return &store.Damaged{Path: f.path, Err: err}
 	case sqlite.Busy:
-		return fmt.Errorf("%s %s: another run has been writing to it for %v; wait for it to end, then run again: %w", doing, s.path, busyWait, err)
+		return fmt.Errorf("%s %s: another run has been writing to it for %v; wait for it to end, then run again: %w", doing, f.path, busyWait, err)
 	case sqlite.Denied:
-		return fmt.Errorf("%s %s: not permitted here (the store needs a folder you may write to): %w", doing, s.path, err)
+		return fmt.Errorf("%s %s: not permitted here (the store needs a folder you may write to): %w", doing, f.path, err)
 	}
-	return fmt.Errorf("%s %s: %w", doing, s.path, err)
+	return fmt.Errorf("%s %s: %w", doing, f.path, err)
 }
 
 // missing reports whether a file does not exist.

@@ -1,4 +1,4 @@
-package store
+package disk
 
 import (
 	"bytes"
@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/store"
 )
 
 // fillUntilFull keeps batches until the store refuses and gives the number of
@@ -20,15 +21,15 @@ import (
 func fillUntilFull(t *testing.T, s *Shelf) (kept uint32) {
 	t.Helper()
 	for ; kept < 4000; kept += 8 {
-		var recs []Record
+		var recs []store.Record
 		for i := range uint32(8) {
 			recs = append(recs, image(20, kept+i, 0, uint64(kept+i), 20000))
 		}
-		err := s.Keep(context.Background(), recs)
+		_, err := s.Keep(context.Background(), recs)
 		if err == nil {
 			continue
 		}
-		var full *DiskFull
+		var full *store.DiskFull
 		if !errors.As(err, &full) || full.Path != s.path {
 			t.Fatalf("after %d tiles: %v (%T), want a DiskFull with the path", kept, err, err)
 		}
@@ -55,13 +56,13 @@ func holdsExactly(t *testing.T, s *Shelf, kept uint32) {
 func TestQuotaFull(t *testing.T) {
 	st, _ := open(t, t.TempDir())
 	st.limits = []string{"max_page_count=300"}
-	s, err := st.Shelf("quota")
+	s, err := st.shelf("quota")
 	if err != nil {
 		t.Fatal(err)
 	}
 	kept := fillUntilFull(t, s)
 	holdsExactly(t, s, kept)
-	if err := s.Keep(context.Background(), []Record{hole(1, 1, 1)}); err != nil {
+	if _, err := s.Keep(context.Background(), []store.Record{hole(1, 1, 1)}); err != nil {
 		t.Errorf("a small write after a refused one: %v", err)
 	}
 }
@@ -72,7 +73,7 @@ func TestFolderOnFullDiskOrNotAFolder(t *testing.T) {
 	if _, err := Open(filepath.Join(file, "store")); err == nil || !strings.Contains(err.Error(), file) || !strings.Contains(err.Error(), "choose a folder") {
 		t.Errorf("store inside a file: %v", err)
 	}
-	var full *DiskFull
+	var full *store.DiskFull
 	if err := folderFault("/x", &os.PathError{Op: "mkdir", Path: "/x", Err: syscall.ENOSPC}); !errors.As(err, &full) {
 		t.Errorf("no room for the folder: %v", err)
 	}
@@ -93,7 +94,7 @@ func TestFilesThatAreNoStore(t *testing.T) {
 		foreign(path)
 		db, _ := sql.Open("sqlite3", path)
 		defer db.Close()
-		db.Exec(fmt.Sprintf("PRAGMA application_id=%d", applicationID))
+		db.Exec(fmt.Sprintf("PRAGMA application_id=%d", shelfKind))
 		db.Exec("PRAGMA user_version=99")
 	}
 	cases := []struct {
@@ -103,9 +104,9 @@ func TestFilesThatAreNoStore(t *testing.T) {
 		want []string
 	}{
 		{"text", func(p string) { os.WriteFile(p, bytes.Repeat([]byte("no database "), 500), 0o600) },
-			func(err error) bool { var d *Damaged; return errors.As(err, &d) }, []string{"damaged", "move it"}},
+			func(err error) bool { var d *store.Damaged; return errors.As(err, &d) }, []string{"damaged", "move it"}},
 		{"another program's", foreign, func(error) bool { return true }, []string{"another program", "move it"}},
-		{"newer", newer, func(err error) bool { var n *Newer; return errors.As(err, &n) }, []string{"newer version", "format 99"}},
+		{"newer", newer, func(err error) bool { var n *store.Newer; return errors.As(err, &n) }, []string{"newer version", "format 99"}},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -113,7 +114,8 @@ func TestFilesThatAreNoStore(t *testing.T) {
 			c.make(s.path)
 			before, _ := os.ReadFile(s.path)
 			_, _, getErr := s.Get(context.Background(), tiles.ID{})
-			for verb, err := range map[string]error{"Get": getErr, "Keep": s.Keep(context.Background(), []Record{hole(0, 0, 0)})} {
+			_, keepErr := s.Keep(context.Background(), []store.Record{hole(0, 0, 0)})
+			for verb, err := range map[string]error{"Get": getErr, "Keep": keepErr} {
 				if err == nil || !c.is(err) {
 					t.Fatalf("%s: %v (%T)", verb, err, err)
 				}
@@ -168,7 +170,7 @@ func TestDamagedFile(t *testing.T) {
 			for _, e := range s.In(context.Background(), whole, true) {
 				err = e
 			}
-			var d *Damaged
+			var d *store.Damaged
 			if !errors.As(err, &d) || d.Path != s.path || !strings.Contains(err.Error(), "move it") {
 				t.Errorf("%v (%T), want a Damaged with path and remedy", err, err)
 			}

@@ -1,4 +1,4 @@
-package store
+package disk
 
 import (
 	"bufio"
@@ -10,12 +10,14 @@ import (
 	"os/exec"
 	"testing"
 	"time"
+
+	"groundsheet/tiles/store"
 )
 
 const killedBatch = 16
 
 // killedRecord is the n-th tile of the killed writer; every third image repeats.
-func killedRecord(n uint32) Record {
+func killedRecord(n uint32) store.Record {
 	return image(20, n%1000, n/1000, uint64(n-n%3), 500+int(n%37)*500)
 }
 
@@ -28,13 +30,13 @@ func writeUntilKilled(dir string) {
 	if err != nil {
 		panic(err)
 	}
-	s, _ := st.Shelf("killed")
+	s, _ := st.shelf("killed")
 	for {
-		recs := make([]Record, killedBatch)
+		recs := make([]store.Record, killedBatch)
 		for i := range recs {
 			recs[i] = killedRecord(n + uint32(i))
 		}
-		if err := s.Keep(context.Background(), recs); err != nil {
+		if _, err := s.Keep(context.Background(), recs); err != nil {
 			panic(err)
 		}
 		n += killedBatch
@@ -82,7 +84,7 @@ func TestKilledWriter(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		s, _ := st.Shelf("killed")
+		s, _ := st.shelf("killed")
 		for n := range kept {
 			want := killedRecord(n)
 			got, ok, err := s.Get(context.Background(), want.ID)

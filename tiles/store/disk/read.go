@@ -1,4 +1,4 @@
-package store
+package disk
 
 import (
 	"context"
@@ -9,121 +9,190 @@ import (
 	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/store"
 )
+
+// Shelf is what is held of one source, in one file. It implements
+// [store.Shelf].
+type Shelf struct {
+	*file
+	name string
+}
+
+// Name implements [store.Shelf].
+func (s *Shelf) Name() string { return s.name }
 
 const (
-	rowColumns = `SELECT t.x, t.hash, t.bytes, t.media, t.source, t.fetched, t.fresh_until, t.etag, t.last_modified, t.no_transform`
-	rowWhere   = ` WHERE t.z = ? AND t.y = ? AND t.x BETWEEN ? AND ? ORDER BY t.x`
-	selectRows = rowColumns + `, NULL FROM tiles t` + rowWhere
-	selectAll  = rowColumns + `, i.data FROM tiles t LEFT JOIN images i ON i.id = t.image` + rowWhere
+	rowColumns = `SELECT t.z, t.y, t.x, t.hash, t.bytes, t.media, t.source, t.fetched, t.fresh_until,
+	 t.etag, t.last_modified, t.no_transform, t.immutable, t.usable_until`
+	withImage = `, i.data FROM tiles t LEFT JOIN images i ON i.id = t.image`
+	bare      = `, NULL FROM tiles t`
+	inSpan    = ` WHERE t.z = ? AND t.y = ? AND t.x BETWEEN ? AND ? ORDER BY t.x LIMIT ?`
+	after     = ` WHERE (t.z, t.y, t.x) > (?, ?, ?) ORDER BY t.z, t.y, t.x LIMIT ?`
 )
 
-// In yields what is held of a cover in tile order, holes too; images only when
-// data is true, each proved by its hash. After an error nothing follows.
-func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[Record, error] {
-	return func(yield func(Record, error) bool) {
-		if err := s.walk(ctx, c, data, func(r Record) bool { return yield(r, nil) }); err != nil {
-			yield(Record{}, err)
+// Records read in one go: no statement stays open while the caller works, and
+// memory stays bounded.
+const (
+	bareChunk  = 1024
+	imageChunk = 64
+)
+
+// In implements [store.Reader].
+func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error] {
+	return s.walk(ctx, data, inSpan, func(w *walker) error {
+		for _, span := range c.Spans() {
+			for next := int64(span.First); next <= int64(span.Last); {
+				last, more, err := w.step(prove, c.Zoom(), span.Row, next, span.Last)
+				if err != nil {
+					return err
+				}
+				if !more {
+					break
+				}
+				next = int64(last.X) + 1
+			}
 		}
-	}
+		return nil
+	})
 }
 
-// walk calls each until it returns false.
-func (s *Shelf) walk(ctx context.Context, c tiles.Cover, data bool, each func(Record) bool) error {
-	db, err := s.handle(ctx, false)
-	if err != nil || db == nil {
+// All implements [store.House].
+func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Record, error] {
+	return s.walk(ctx, data, after, func(w *walker) error {
+		last, more, err := w.step(unproved, -1, 0, 0)
+		for err == nil && more {
+			last, more, err = w.step(unproved, last.Z, last.Y, last.X)
+		}
 		return err
-	}
-	query := selectRows
-	if data {
-		query = selectAll
-	}
-	stmt, err := db.PrepareContext(ctx, query)
-	if err != nil {
-		return s.fault("cannot read", err)
-	}
-	defer stmt.Close()
-	for _, span := range c.Spans() {
-		more, err := s.walkSpan(ctx, stmt, c.Zoom(), span, data, each)
-		if err != nil || !more {
-			return err
-		}
-	}
-	return nil
+	})
 }
 
-func (s *Shelf) walkSpan(ctx context.Context, stmt *sql.Stmt, zoom int, span tiles.Span, data bool, each func(Record) bool) (more bool, err error) {
-	rows, err := stmt.QueryContext(ctx, zoom, span.Row, span.First, span.Last)
-	if err != nil {
-		return false, s.fault("cannot read", err)
-	}
-	defer rows.Close()
-	for rows.Next() {
-		r, err := s.scan(rows, tiles.ID{Z: uint32(zoom), Y: span.Row}, data)
-		if err != nil {
-			return false, err
-		}
-		if !each(r) {
-			return false, nil
-		}
-	}
-	return true, s.fault("cannot read", rows.Err())
-}
-
-// scan reads one row; the column comes from the row itself.
-func (s *Shelf) scan(rows *sql.Rows, id tiles.ID, data bool) (Record, error) {
-	r := Record{Tile: tiles.Tile{ID: id}}
-	var hash []byte
-	var fetched, fresh int64
-	if err := rows.Scan(&r.X, &hash, &r.Bytes, &r.Media, &r.Source, &fetched, &fresh, &r.ETag, &r.LastModified, &r.Fixed, &r.Data); err != nil {
-		return Record{}, s.fault("cannot read", err)
-	}
-	r.Fetched, r.FreshUntil = time.UnixMicro(fetched).UTC(), time.UnixMicro(fresh).UTC()
-	r.Hole = hash == nil
-	copy(r.Hash[:], hash)
-	// A flipped bit inside an image is seen by nobody else before the field.
-	if data && !r.Hole && sha256.Sum256(r.Data) != r.Hash {
-		return Record{}, &Damaged{s.path, fmt.Errorf("the image of tile %s does not match its SHA-256", r.ID)}
-	}
-	return r, nil
-}
-
-// Get is one tile with its image; false when it is not held.
-func (s *Shelf) Get(ctx context.Context, t tiles.ID) (Record, bool, error) {
+// Get implements [store.Reader].
+func (s *Shelf) Get(ctx context.Context, t tiles.ID) (store.Record, bool, error) {
 	if !t.Valid() {
-		return Record{}, false, nil
+		return store.Record{}, false, nil
 	}
 	one := tiles.NewCover(int(t.Z), []tiles.Span{{Row: t.Y, First: t.X, Last: t.X}})
 	for r, err := range s.In(ctx, one, true) {
 		return r, err == nil, err
 	}
-	return Record{}, false, nil
+	return store.Record{}, false, nil
 }
 
-// Measured gives what is held of every zoom that holds something. It reads
-// every row of the shelf, but no image.
-func (s *Shelf) Measured(ctx context.Context) (map[int]Measure, error) {
-	out := map[int]Measure{}
-	db, err := s.handle(ctx, false)
-	if err != nil || db == nil {
-		return out, err
+// walker reads records in goes; no statement is open while the caller works.
+type walker struct {
+	s     *Shelf
+	ctx   context.Context
+	stmt  *sql.Stmt
+	data  bool
+	rows  int
+	recs  []store.Record
+	yield func(store.Record, error) bool
+}
+
+// enough ends a walk that its caller ended.
+type enough struct{}
+
+func (enough) Error() string { return "the caller has enough" }
+
+func (s *Shelf) walk(ctx context.Context, data bool, where string, goes func(*walker) error) iter.Seq2[store.Record, error] {
+	return func(yield func(store.Record, error) bool) {
+		db, err := s.handle(ctx, false)
+		if err == nil && db == nil {
+			return
+		}
+		if err == nil {
+			w := &walker{s: s, ctx: ctx, data: data, yield: yield, rows: bareChunk}
+			query := rowColumns + bare
+			if data {
+				w.rows, query = imageChunk, rowColumns+withImage
+			}
+			if w.stmt, err = db.PrepareContext(ctx, query+where); err != nil {
+				err = s.fault("cannot read", err)
+			} else {
+				err = goes(w)
+				w.stmt.Close()
+			}
+		}
+		if err != nil && err != error(enough{}) {
+			yield(store.Record{}, err)
+		}
 	}
-	rows, err := db.QueryContext(ctx, `SELECT z, count(hash), count(*) - count(hash), total(bytes) FROM tiles GROUP BY z`)
+}
+
+// step reads one go and hands it to the caller. It gives the last tile, and
+// whether there may be more.
+func (w *walker) step(check func(*walker, store.Record) error, args ...any) (last tiles.ID, more bool, err error) {
+	if w.recs, err = w.read(append(args, w.rows)); err != nil {
+		return last, false, err
+	}
+	for _, r := range w.recs {
+		if err := check(w, r); err != nil {
+			return last, false, err
+		}
+		if !w.yield(r, nil) {
+			return last, false, enough{}
+		}
+		last = r.ID
+	}
+	more = len(w.recs) == w.rows
+	clear(w.recs) // let go of the images
+	return last, more, nil
+}
+
+func (w *walker) read(args []any) ([]store.Record, error) {
+	rows, err := w.stmt.QueryContext(w.ctx, args...)
 	if err != nil {
-		return nil, s.fault("cannot read", err)
+		return nil, w.s.fault("cannot read", err)
 	}
 	defer rows.Close()
+	recs := w.recs[:0]
 	for rows.Next() {
-		var zoom int
-		var m Measure
-		var bytes float64
-		if err := rows.Scan(&zoom, &m.Tiles, &m.Holes, &bytes); err != nil {
-			return nil, s.fault("cannot read", err)
+		r, err := scan(rows)
+		if err != nil {
+			return nil, w.s.fault("cannot read", err)
 		}
-		if m.Tiles > 0 {
-			m.MeanBytes = bytes / float64(m.Tiles)
-		}
-		out[zoom] = m
+		recs = append(recs, r)
 	}
-	return out, s.fault("cannot read", rows.Err())
+	return recs, w.s.fault("cannot read", rows.Err())
+}
+
+// prove compares an image with its hash: a flipped bit is seen by nobody else
+// before the field.
+func prove(w *walker, r store.Record) error {
+	if w.data && !r.Hole && sha256.Sum256(r.Data) != r.Hash {
+		return &store.Damaged{Path: w.s.path, Err: fmt.Errorf("the image of tile %s does not match its SHA-256", r.ID)}
+	}
+	return nil
+}
+
+func unproved(*walker, store.Record) error { return nil }
+
+func scan(rows *sql.Rows) (store.Record, error) {
+	var r store.Record
+	var hash []byte
+	var fetched, fresh, usable int64
+	err := rows.Scan(&r.Z, &r.Y, &r.X, &hash, &r.Bytes, &r.Media, &r.Source, &fetched, &fresh,
+		&r.ETag, &r.LastModified, &r.Fixed, &r.Immutable, &usable, &r.Data)
+	r.Fetched, r.FreshUntil, r.UsableUntil = moment(fetched), moment(fresh), moment(usable)
+	r.Hole = hash == nil
+	copy(r.Hash[:], hash)
+	return r, err
+}
+
+// moment is a time from microseconds; 0 is no time.
+func moment(micros int64) time.Time {
+	if micros == 0 {
+		return time.Time{}
+	}
+	return time.UnixMicro(micros).UTC()
+}
+
+// micros is the other way.
+func micros(t time.Time) int64 {
+	if t.IsZero() {
+		return 0
+	}
+	return t.UnixMicro()
 }

@@ -1,4 +1,4 @@
-package store
+package disk
 
 import (
 	"context"
@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/store"
 )
 
 func TestUnwrittenShelfMakesNoFile(t *testing.T) {
@@ -42,7 +43,7 @@ func TestClosedStore(t *testing.T) {
 	if err := st.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.Keep(context.Background(), []Record{hole(0, 0, 0)}); err == nil || !strings.Contains(err.Error(), "closed") {
+	if _, err := s.Keep(context.Background(), []store.Record{hole(0, 0, 0)}); err == nil || !strings.Contains(err.Error(), "closed") {
 		t.Errorf("kept in a closed store: %v", err)
 	}
 	if _, err := st.Shelf("x"); err == nil {
@@ -54,7 +55,7 @@ func TestCancelledKeepWritesNothing(t *testing.T) {
 	_, s := open(t, t.TempDir())
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if err := s.Keep(ctx, []Record{hole(0, 0, 0)}); !errors.Is(err, context.Canceled) {
+	if _, err := s.Keep(ctx, []store.Record{hole(0, 0, 0)}); !errors.Is(err, context.Canceled) {
 		t.Errorf("%v, want context.Canceled", err)
 	}
 }
@@ -72,14 +73,14 @@ func TestTwoStoresWriteTogether(t *testing.T) {
 			t.Fatal(err)
 		}
 		defer st.Close()
-		s, _ := st.Shelf("shared")
+		s, _ := st.shelf("shared")
 		wg.Go(func() {
 			for b := range uint32(batches) {
-				var recs []Record
+				var recs []store.Record
 				for i := range uint32(size) {
 					recs = append(recs, image(12, b*size+i, w, uint64(b), 3000))
 				}
-				if err := s.Keep(context.Background(), recs); err != nil {
+				if _, err := s.Keep(context.Background(), recs); err != nil {
 					faults <- fmt.Errorf("writer %d, batch %d: %w", w, b, err)
 					return
 				}
@@ -93,7 +94,7 @@ func TestTwoStoresWriteTogether(t *testing.T) {
 	}
 	st, _ := Open(dir)
 	defer st.Close()
-	s, _ := st.Shelf("shared")
+	s, _ := st.shelf("shared")
 	c := tiles.NewCover(12, []tiles.Span{{Row: 0, First: 0, Last: 999}, {Row: 1, First: 0, Last: 999}, {Row: 2, First: 0, Last: 999}, {Row: 3, First: 0, Last: 999}})
 	if n := len(all(t, s, c, true)); n != writers*batches*size {
 		t.Errorf("%d tiles, want %d", n, writers*batches*size)
@@ -106,7 +107,7 @@ func TestTwoStoresWriteTogether(t *testing.T) {
 func TestPragmas(t *testing.T) {
 	_, s := open(t, t.TempDir())
 	keep(t, s, hole(0, 0, 0))
-	for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "page_size": "16384", "user_version": "3", "busy_timeout": "10000"} {
+	for pragma, want := range map[string]string{"journal_mode": "truncate", "synchronous": "2", "page_size": "16384", "auto_vacuum": "2", "user_version": "4", "busy_timeout": "10000"} {
 		var got string
 		if err := s.db.QueryRow("PRAGMA " + pragma).Scan(&got); err != nil || got != want {
 			t.Errorf("%s = %q, %v, want %q", pragma, got, err, want)

@@ -1,4 +1,4 @@
-package store
+package disk
 
 import (
 	"context"
@@ -12,7 +12,7 @@ const runsKept = 20
 // fewest requests make a speed worth keeping: fewer are mostly start-up.
 const fewest = 20
 
-// Timed keeps how long a run of fetching took. Short runs are left out.
+// Timed implements [store.Taker].
 func (s *Shelf) Timed(ctx context.Context, requests int, took time.Duration) error {
 	if requests < fewest {
 		return nil
@@ -23,8 +23,7 @@ func (s *Shelf) Timed(ctx context.Context, requests int, took time.Duration) err
 	})
 }
 
-// PerSecond is how many requests a second the source answered in the latest
-// runs; 0 when none has been timed.
+// PerSecond implements [store.Reader].
 func (s *Shelf) PerSecond(ctx context.Context) (float64, error) {
 	db, err := s.handle(ctx, false)
 	if err != nil || db == nil {

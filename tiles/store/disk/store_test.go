@@ -1,4 +1,4 @@
-package store
+package disk
 
 import (
 	"context"
@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/store"
 )
 
 // TestMain turns the test binary into the writer that TestKilledWriter kills.
@@ -28,41 +29,41 @@ func open(t *testing.T, dir string) (*Store, *Shelf) {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	shelf, err := s.Shelf("county-0011aabb")
+	shelf, err := s.shelf("county-0011aabb")
 	if err != nil {
 		t.Fatal(err)
 	}
 	return s, shelf
 }
 
-func keep(t *testing.T, s *Shelf, recs ...Record) {
+func keep(t *testing.T, s *Shelf, recs ...store.Record) {
 	t.Helper()
-	if err := s.Keep(context.Background(), recs); err != nil {
+	if _, err := s.Keep(context.Background(), recs); err != nil {
 		t.Fatal(err)
 	}
 }
 
 // image is a record whose bytes follow from the seed.
-func image(z, x, y uint32, seed uint64, size int) Record {
+func image(z, x, y uint32, seed uint64, size int) store.Record {
 	rng := rand.New(rand.NewPCG(seed, 7))
 	data := make([]byte, size)
 	for i := range data {
 		data[i] = byte(rng.Uint32())
 	}
 	at := time.Date(2026, 3, 4, 5, 6, 7, 123456000, time.UTC)
-	return Record{Media: "jpg", Tile: tiles.Tile{ID: tiles.ID{Z: z, X: x, Y: y}, Data: data, Origin: tiles.Origin{
+	return store.Record{Media: "jpg", Tile: tiles.Tile{ID: tiles.ID{Z: z, X: x, Y: y}, Data: data, Origin: tiles.Origin{
 		Source: "county", Fetched: at, FreshUntil: at.Add(time.Hour), ETag: `W/"1"`, LastModified: "Sun, 06 Nov 1994 08:49:37 GMT"}}}
 }
 
-func hole(z, x, y uint32) Record {
+func hole(z, x, y uint32) store.Record {
 	r := image(z, x, y, 0, 0)
 	r.Data, r.Media, r.Hole = nil, "", true
 	return r
 }
 
-func all(t *testing.T, s *Shelf, c tiles.Cover, data bool) []Record {
+func all(t *testing.T, s *Shelf, c tiles.Cover, data bool) []store.Record {
 	t.Helper()
-	var out []Record
+	var out []store.Record
 	for r, err := range s.In(context.Background(), c, data) {
 		if err != nil {
 			t.Fatal(err)
@@ -72,13 +73,13 @@ func all(t *testing.T, s *Shelf, c tiles.Cover, data bool) []Record {
 	return out
 }
 
-func same(a, b Record) bool {
+func same(a, b store.Record) bool {
 	return a.ID == b.ID && string(a.Data) == string(b.Data) && a.Origin == b.Origin && a.Media == b.Media && a.Hole == b.Hole
 }
 
 func TestRoundTrip(t *testing.T) {
 	_, s := open(t, filepath.Join(t.TempDir(), "a b%20?#c"))
-	recs := []Record{image(3, 1, 2, 1, 900), image(3, 0, 2, 2, 40000), hole(3, 2, 2), image(3, 0, 1, 3, 1), image(4, 0, 2, 4, 10)}
+	recs := []store.Record{image(3, 1, 2, 1, 900), image(3, 0, 2, 2, 40000), hole(3, 2, 2), image(3, 0, 1, 3, 1), image(4, 0, 2, 4, 10)}
 	recs[3].Origin = tiles.Origin{Source: "county"} // zero times, no validators
 	keep(t, s, recs...)
 	for _, want := range recs {
@@ -165,7 +166,7 @@ func TestEqualImagesAreHeldOnce(t *testing.T) {
 	if n := count(t, s, images); n != 2 {
 		t.Fatalf("%d images after one tile changed, want 2", n)
 	}
-	var changed []Record
+	var changed []store.Record
 	for i := range uint32(50) {
 		changed = append(changed, image(9, i, 0, 2, 5000))
 	}
@@ -197,8 +198,8 @@ func TestKeepRefusesWhatIsNoTile(t *testing.T) {
 	_, s := open(t, t.TempDir())
 	odd := hole(3, 1, 1)
 	odd.Data = []byte("x")
-	for name, r := range map[string]Record{"no such tile": image(3, 8, 0, 1, 10), "empty image": image(3, 1, 1, 1, 0), "hole with image": odd} {
-		if err := s.Keep(context.Background(), []Record{image(3, 0, 0, 1, 10), r}); err == nil || !strings.Contains(err.Error(), r.ID.String()) {
+	for name, r := range map[string]store.Record{"no such tile": image(3, 8, 0, 1, 10), "empty image": image(3, 1, 1, 1, 0), "hole with image": odd} {
+		if _, err := s.Keep(context.Background(), []store.Record{image(3, 0, 0, 1, 10), r}); err == nil || !strings.Contains(err.Error(), r.ID.String()) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
@@ -211,15 +212,15 @@ func TestRenew(t *testing.T) {
 	_, s := open(t, t.TempDir())
 	ctx := context.Background()
 	want := image(3, 1, 1, 1, 100)
-	var gone *NotHeld
-	if err := s.Renew(ctx, []Record{want}); !errors.As(err, &gone) || gone.Tile != "3/1/1" {
+	var gone *store.NotHeld
+	if err := s.Renew(ctx, []store.Record{want}); !errors.As(err, &gone) || gone.Tile != "3/1/1" {
 		t.Errorf("renewed on an unwritten shelf: %v", err)
 	}
 	keep(t, s, want)
 	want.Fetched, want.FreshUntil, want.ETag = want.Fetched.Add(time.Hour), want.FreshUntil.Add(2*time.Hour), `"2"`
 	news := want
 	news.Data = nil
-	if err := s.Renew(ctx, []Record{news}); err != nil {
+	if err := s.Renew(ctx, []store.Record{news}); err != nil {
 		t.Fatal(err)
 	}
 	if got, _, err := s.Get(ctx, want.ID); err != nil || !same(got, want) {
@@ -227,7 +228,7 @@ func TestRenew(t *testing.T) {
 	}
 	other := news
 	other.ETag, other.ID.X = `"3"`, 2
-	if err := s.Renew(ctx, []Record{{Tile: other.Tile}, news}); !errors.As(err, &gone) || gone.Tile != "3/2/1" {
+	if err := s.Renew(ctx, []store.Record{{Tile: other.Tile}, news}); !errors.As(err, &gone) || gone.Tile != "3/2/1" {
 		t.Errorf("a tile that is not held: %v", err)
 	}
 }
@@ -239,7 +240,7 @@ func TestMeasured(t *testing.T) {
 	}
 	keep(t, s, image(3, 1, 1, 1, 100), image(3, 1, 2, 2, 200), image(3, 1, 3, 2, 200), hole(3, 2, 2), hole(7, 0, 0))
 	m, err := s.Measured(context.Background())
-	if err != nil || len(m) != 2 || m[3] != (Measure{3, 1, 500.0 / 3}) || m[7] != (Measure{0, 1, 0}) {
+	if err != nil || len(m) != 2 || m[3] != (store.Measure{Tiles: 3, Holes: 1, MeanBytes: 500.0 / 3}) || m[7] != (store.Measure{Tiles: 0, Holes: 1, MeanBytes: 0}) {
 		t.Errorf("%v, %v", m, err)
 	}
 }

@@ -1,44 +1,103 @@
-package store
+package disk
 
 import (
 	"context"
 	"errors"
 	"testing"
 	"time"
+
+	"groundsheet/tiles/store"
 )
 
-// TestTurn: a second run, with a store of its own on the same folder, waits
-// for the first, and may stop waiting.
+// another is the same shelf in a store of its own, as another process has it.
+func another(t *testing.T, dir string) *Shelf {
+	t.Helper()
+	_, s := open(t, dir)
+	return s
+}
+
+// TestTurn: a second run waits for the first, may stop waiting, is seen by the
+// first, and takes over what the first knows.
 func TestTurn(t *testing.T) {
 	dir := t.TempDir()
-	shelf := func() *Shelf {
-		s, err := Open(dir)
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Cleanup(func() { _ = s.Close() })
-		shelf, err := s.Shelf("town")
-		if err != nil {
-			t.Fatal(err)
-		}
-		return shelf
-	}
-	first, err := shelf().Turn(t.Context(), func() { t.Error("nobody is there to wait for") })
+	first, err := another(t, dir).Turn(t.Context(), func() { t.Error("nobody is there to wait for") })
 	if err != nil {
 		t.Fatal(err)
+	}
+	if _, ok := first.Pace(); !ok {
+		t.Error("a shelf that nobody used has nothing to be afraid of")
+	}
+	if wanted, err := first.Wanted(t.Context()); wanted || err != nil {
+		t.Errorf("nobody waits: %v, %v", wanted, err)
 	}
 	short, cancel := context.WithTimeout(t.Context(), 400*time.Millisecond)
 	defer cancel()
 	waited := 0
-	if _, err := shelf().Turn(short, func() { waited++ }); !errors.Is(err, context.DeadlineExceeded) || waited != 1 {
+	if _, err := another(t, dir).Turn(short, func() { waited++ }); !errors.Is(err, context.DeadlineExceeded) || waited != 1 {
 		t.Fatalf("two runs at once: %v, told %d times", err, waited)
 	}
-	time.AfterFunc(300*time.Millisecond, func() { _ = first() })
-	second, err := shelf().Turn(t.Context(), nil)
+	got := make(chan store.Turn)
+	go func() {
+		second, err := another(t, dir).Turn(t.Context(), nil)
+		if err != nil {
+			t.Error(err)
+		}
+		got <- second
+	}()
+	for wanted := false; !wanted; time.Sleep(10 * time.Millisecond) {
+		if wanted, err = first.Wanted(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	left := store.Pace{Left: []time.Time{time.UnixMilli(1).UTC(), time.UnixMilli(2).UTC()}, Share: 0.5}
+	if err := first.Release(t.Context(), left); err != nil {
+		t.Fatal(err)
+	}
+	second := <-got
+	if p, ok := second.Pace(); !ok || len(p.Left) != 2 || !p.Left[1].Equal(left.Left[1]) || p.Share != 0.5 {
+		t.Errorf("handed over %+v, %v", p, ok)
+	}
+	// It ends without handing over.
+	if err := second.(*turn).lock.free(); err != nil {
+		t.Fatal(err)
+	}
+	third, err := another(t, dir).Turn(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := second(); err != nil {
-		t.Error(err)
+	defer third.Release(t.Context(), store.Pace{})
+	if _, ok := third.Pace(); !ok {
+		t.Log("the shelf holds nothing and nothing was spent: nothing to be afraid of")
+	}
+	keep(t, another(t, dir), hole(0, 0, 0))
+	if err := third.(*turn).load(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if _, ok := third.Pace(); ok {
+		t.Error("nothing was handed over, and it counts as known")
+	}
+}
+
+func TestSpend(t *testing.T) {
+	dir := t.TempDir()
+	s := another(t, dir)
+	turn, err := s.Turn(t.Context(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer turn.Release(t.Context(), store.Pace{})
+	for _, step := range []struct{ n, limit, want int }{{7, 10, 7}, {7, 10, 3}, {1, 10, 0}, {5, 0, 5}} {
+		if got, err := turn.Spend(t.Context(), "2026-11-25", step.n, step.limit); err != nil || got != step.want {
+			t.Errorf("Spend(%d of %d) = %d, %v, want %d", step.n, step.limit, got, err, step.want)
+		}
+	}
+	if err := turn.Unspend(t.Context(), "2026-11-25", 6); err != nil {
+		t.Fatal(err)
+	}
+	if n, err := another(t, dir).Spent(t.Context(), "2026-11-25"); n != 9 || err != nil {
+		t.Errorf("spent %d, %v, want 9", n, err)
+	}
+	if n, err := s.Spent(t.Context(), "2026-11-26"); n != 0 || err != nil {
+		t.Errorf("another day: %d, %v", n, err)
 	}
 }

@@ -1,4 +1,4 @@
-package store
+package disk
 
 import (
 	"path/filepath"
@@ -30,7 +30,7 @@ func TestUpgrade(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	shelf, err := s.Shelf("town")
+	shelf, err := s.shelf("town")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,31 +1,28 @@
-package store
+package disk
 
 import (
 	"context"
-	"crypto/sha256"
 	"database/sql"
 	"errors"
-	"fmt"
+
+	"groundsheet/tiles/store"
 )
 
-// Keep writes records in one transaction and returns when they are on the
-// disk. A tile that is held already is replaced, an image that no tile uses
-// any more is dropped. Hash and Bytes are worked out here. The context is
-// looked at before the transaction, not within it. Errors: *[DiskFull],
-// *[Damaged], *[Newer], or a plain one; then nothing of the batch is kept.
-func (s *Shelf) Keep(ctx context.Context, recs []Record) error {
-	rows := make([]Record, len(recs))
+// Keep implements [store.Taker].
+func (s *Shelf) Keep(ctx context.Context, recs []store.Record) (store.Kept, error) {
+	rows := make([]store.Record, len(recs))
 	for i, r := range recs {
-		row, err := checked(r)
+		row, err := store.Checked(r)
 		if err != nil {
-			return err
+			return store.Kept{}, err
 		}
 		rows[i] = row
 	}
 	if len(rows) == 0 {
-		return nil
+		return store.Kept{}, nil
 	}
-	return s.write(ctx, func(tx *sql.Tx) error {
+	var kept store.Kept
+	err := s.write(ctx, func(tx *sql.Tx) error {
 		k, err := newKeeper(tx)
 		if err != nil {
 			return err
@@ -35,62 +32,20 @@ func (s *Shelf) Keep(ctx context.Context, recs []Record) error {
 				return err
 			}
 		}
+		kept = k.kept
 		return k.dropUnused()
 	})
-}
-
-// checked refuses what cannot be a tile and fills Hash and Bytes.
-func checked(r Record) (Record, error) {
-	switch {
-	case !r.Valid():
-		return r, fmt.Errorf("cannot keep tile %s: there is no such tile", r.ID)
-	case r.Hole && len(r.Data) > 0:
-		return r, fmt.Errorf("cannot keep tile %s: a hole has no image", r.ID)
-	case r.Hole:
-		r.Hash, r.Bytes, r.Media = [32]byte{}, 0, ""
-		return r, nil
-	case len(r.Data) == 0:
-		return r, fmt.Errorf("cannot keep tile %s: the image is empty", r.ID)
-	}
-	r.Hash, r.Bytes = sha256.Sum256(r.Data), len(r.Data)
-	return r, nil
-}
-
-// write runs a transaction; it is rolled back when do fails.
-func (s *Shelf) write(ctx context.Context, do func(*sql.Tx) error) error {
-	if err := ctx.Err(); err != nil {
-		return err
-	}
-	db, err := s.handle(ctx, true)
 	if err != nil {
-		return err
+		return store.Kept{}, err
 	}
-	s.writing.Lock()
-	defer s.writing.Unlock()
-	// Half a batch helps nobody: once begun it is short and runs to its end.
-	tx, err := db.BeginTx(context.WithoutCancel(ctx), nil)
-	if err != nil {
-		return s.fault("cannot write", err)
-	}
-	if err := do(tx); err != nil {
-		_ = tx.Rollback() // the first error is the one to tell
-		return s.wrapWrite(err)
-	}
-	return s.wrapWrite(tx.Commit())
-}
-
-func (s *Shelf) wrapWrite(err error) error {
-	var gone *NotHeld
-	if errors.As(err, &gone) {
-		return gone
-	}
-	return s.fault("cannot write", err)
+	return kept, nil
 }
 
 // keeper holds the statements of one Keep.
 type keeper struct {
 	findImage, addImage, oldImage, put, drop *sql.Stmt
 	left                                     map[int64]bool // images that lost a tile
+	kept                                     store.Kept
 }
 
 func newKeeper(tx *sql.Tx) (*keeper, error) {
@@ -103,8 +58,8 @@ func newKeeper(tx *sql.Tx) (*keeper, error) {
 		{&k.addImage, `INSERT INTO images (hash, data) VALUES (?, ?)`},
 		{&k.oldImage, `SELECT image FROM tiles WHERE z = ? AND y = ? AND x = ?`},
 		{&k.put, `INSERT OR REPLACE INTO tiles
-			(z, y, x, image, hash, bytes, media, source, fetched, fresh_until, etag, last_modified, no_transform)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`},
+			(z, y, x, image, hash, bytes, media, source, fetched, fresh_until, etag, last_modified, no_transform, immutable, usable_until)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`},
 		{&k.drop, `DELETE FROM images WHERE id = ?1 AND NOT EXISTS (SELECT 1 FROM tiles WHERE image = ?1)`},
 	} {
 		stmt, err := tx.Prepare(p.text)
@@ -116,7 +71,7 @@ func newKeeper(tx *sql.Tx) (*keeper, error) {
 	return k, nil
 }
 
-func (k *keeper) keep(r Record) error {
+func (k *keeper) keep(r store.Record) error {
 	var image sql.NullInt64
 	var hash any
 	if !r.Hole {
@@ -133,13 +88,32 @@ func (k *keeper) keep(r Record) error {
 	if old.Valid && old != image {
 		k.left[old.Int64] = true
 	}
+	k.count(old, image)
 	_, err := k.put.Exec(r.Z, r.Y, r.X, image, hash, r.Bytes, r.Media, r.Source,
-		r.Fetched.UnixMicro(), r.FreshUntil.UnixMicro(), r.ETag, r.LastModified, r.Fixed)
+		micros(r.Fetched), micros(r.FreshUntil), r.ETag, r.LastModified, r.Fixed, r.Immutable, micros(r.UsableUntil))
 	return err
 }
 
+// count notes what a tile had and has; an image that is not valid is a hole or
+// nothing.
+func (k *keeper) count(old, now sql.NullInt64) {
+	switch {
+	case !now.Valid:
+		k.kept.Holes++
+		if old.Valid {
+			k.kept.Gone++
+		}
+	case !old.Valid:
+		k.kept.New++
+	case old == now:
+		k.kept.Same++
+	default:
+		k.kept.Changed++
+	}
+}
+
 // image finds the image by its hash or adds it.
-func (k *keeper) image(r Record) (int64, error) {
+func (k *keeper) image(r store.Record) (int64, error) {
 	var id int64
 	err := k.findImage.QueryRow(r.Hash[:]).Scan(&id)
 	if !errors.Is(err, sql.ErrNoRows) {
@@ -161,34 +135,32 @@ func (k *keeper) dropUnused() error {
 	return nil
 }
 
-// Renew marks held tiles as confirmed by the source: Fetched, FreshUntil and
-// the validators are taken from the records, the images stay. It returns when
-// that is on the disk. A tile that is not held is a *[NotHeld]; then nothing
-// of the batch is written.
-func (s *Shelf) Renew(ctx context.Context, recs []Record) error {
+// Renew implements [store.Taker].
+func (s *Shelf) Renew(ctx context.Context, recs []store.Record) error {
 	if len(recs) == 0 {
 		return nil
 	}
 	if db, err := s.handle(ctx, false); err != nil {
 		return err
 	} else if db == nil {
-		return &NotHeld{s.path, recs[0].String()}
+		return &store.NotHeld{Path: s.path, Tile: recs[0].String()}
 	}
 	return s.write(ctx, func(tx *sql.Tx) error {
-		stmt, err := tx.Prepare(`UPDATE tiles SET fetched = ?, fresh_until = ?, etag = ?, last_modified = ?
-			WHERE z = ? AND y = ? AND x = ?`)
+		stmt, err := tx.Prepare(`UPDATE tiles SET fetched = ?, fresh_until = ?, etag = ?, last_modified = ?,
+			no_transform = ?, immutable = ?, usable_until = ? WHERE z = ? AND y = ? AND x = ?`)
 		if err != nil {
 			return err
 		}
 		for _, r := range recs {
-			res, err := stmt.Exec(r.Fetched.UnixMicro(), r.FreshUntil.UnixMicro(), r.ETag, r.LastModified, r.Z, r.Y, r.X)
+			res, err := stmt.Exec(micros(r.Fetched), micros(r.FreshUntil), r.ETag, r.LastModified,
+				r.Fixed, r.Immutable, micros(r.UsableUntil), r.Z, r.Y, r.X)
 			if err != nil {
 				return err
 			}
 			if n, err := res.RowsAffected(); err != nil {
 				return err
 			} else if n == 0 {
-				return &NotHeld{s.path, r.String()}
+				return &store.NotHeld{Path: s.path, Tile: r.String()}
 			}
 		}
 		return nil
