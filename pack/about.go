@@ -29,7 +29,7 @@ type About struct {
 	Tiles            int64       `json:"tiles"`
 	Holes            int64       `json:"holes"` // wanted, but absent at the source
 
-	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area" and of each "overlay ID"
+	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area", of each "overlay ID" and of "content", which is all that decides the pack
 }
 
 // AboutSource is the base map's origin and the terms it was packed under.

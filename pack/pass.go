@@ -206,6 +206,7 @@ func (p *pass) overlays(ctx context.Context, c Content) error {
 func (p *pass) documents(ctx context.Context, c Content) error {
 	p.about.Tiles, p.about.Holes, p.about.Packed = p.written.Tiles, p.written.Holes, p.now()
 	p.seal("area", string(c.Area))
+	p.about.Seals[ContentSeal] = p.survey.seal
 	about, err := json.Marshal(p.about)
 	if err != nil {
 		return err
