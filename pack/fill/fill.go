@@ -76,7 +76,7 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	if err != nil {
 		return Report{}, err
 	}
-	content, err := o.content()
+	content, err := o.content(ctx)
 	if err != nil {
 		return Report{}, err
 	}
@@ -126,7 +126,7 @@ func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
 	now := o.Now()
 	return func(yield func(fetch.Want) bool) {
 		for _, c := range o.Plan.Covers {
-			if !merge(c, o.Shelf.In(ctx, c, false), now, yield) {
+			if !merge(c, o.Shelf.In(ctx, c, false), o.Plan.Source.Terms, now, yield) {
 				return
 			}
 		}
@@ -136,7 +136,7 @@ func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
 // merge walks a cover and the records of it together. An error of the store
 // ends the records, so the rest is asked for; the error comes again when the
 // results are kept.
-func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yield func(fetch.Want) bool) bool {
+func merge(c tiles.Cover, held iter.Seq2[store.Record, error], terms *source.Terms, now time.Time, yield func(fetch.Want) bool) bool {
 	next, stop := iter.Pull2(held)
 	defer stop()
 	r, err, more := next()
@@ -144,7 +144,7 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yi
 		want := fetch.Want{ID: t}
 		if more && err == nil && r.ID == t {
 			want.Held = r
-			if r, err, more = next(); !fetch.Due(want.Held, now, false) {
+			if r, err, more = next(); !pack.Due(terms, want.Held, now) {
 				continue
 			}
 		}
@@ -155,15 +155,20 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yi
 	return true
 }
 
-func (o Options) content() (pack.Content, error) {
+func (o Options) content(ctx context.Context) (pack.Content, error) {
 	plan := o.Plan
 	drawn, whole, err := outlines(plan)
+	if err != nil {
+		return pack.Content{}, err
+	}
+	found, err := pack.Suspects(ctx, o.Shelf) // fetching may have brought new ones
 	if err != nil {
 		return pack.Content{}, err
 	}
 	return pack.Content{
 		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
 		Overlays: plan.Overlays, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
+		Placeholder: plan.Source.Placeholder, Suspects: found,
 	}, nil
 }
 
