@@ -76,7 +76,7 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	if err != nil {
 		return Report{}, err
 	}
-	content, err := o.content()
+	content, err := o.content(ctx)
 	if err != nil {
 		return Report{}, err
 	}
@@ -86,7 +86,7 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	}
 	r := Report{
 		Job: plan.Job.Name, Source: plan.Source.Name, File: w.File, Tiles: w.Tiles, Wanted: plan.Tiles,
-		Fetched: int64(tally.New), Unchanged: int64(tally.Unchanged), Absent: w.Holes,
+		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn), Absent: w.Holes,
 		Requests: int64(tally.Requests), Received: tally.Bytes, Bytes: w.Bytes, Shared: w.Shared, Recoded: w.Recoded,
 		Seconds: o.Now().Sub(began).Seconds(),
 	}
@@ -101,13 +101,6 @@ func (o Options) fetch(ctx context.Context, wants iter.Seq[fetch.Want], count in
 	if count == 0 {
 		return fetch.Tally{}, nil
 	}
-	// Another run may be fetching the same; what it keeps is not asked for again,
-	// because the wants are looked up after the turn has come.
-	turn, err := o.Shelf.Turn(ctx, o.Waiting)
-	if err != nil {
-		return fetch.Tally{}, err
-	}
-	defer turn.Release(ctx, store.Pace{}) //nolint:errcheck // the turn ends with the process at the latest
 	src := o.Plan.Source
 	if src.Kind == source.KindPractice && src.URL == "" {
 		running, err := practice.Start(ctx, "", practice.Options{Area: src.Bounds, Zooms: src.Zooms})
@@ -119,7 +112,7 @@ func (o Options) fetch(ctx context.Context, wants iter.Seq[fetch.Want], count in
 	}
 	began := time.Now() // not o.Now: this is a length of time
 	tally, err := fetch.Run(ctx, src, o.Shelf, wants, fetch.Options{
-		Client: o.Client, Now: o.Now, Progress: o.Fetching, Log: o.Log,
+		Client: o.Client, Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
 	})
 	if err != nil {
 		return tally, err
@@ -133,7 +126,7 @@ func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
 	now := o.Now()
 	return func(yield func(fetch.Want) bool) {
 		for _, c := range o.Plan.Covers {
-			if !merge(c, o.Shelf.In(ctx, c, false), now, yield) {
+			if !merge(c, o.Shelf.In(ctx, c, false), o.Plan.Source.Terms, now, yield) {
 				return
 			}
 		}
@@ -143,18 +136,15 @@ func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
 // merge walks a cover and the records of it together. An error of the store
 // ends the records, so the rest is asked for; the error comes again when the
 // results are kept.
-func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yield func(fetch.Want) bool) bool {
+func merge(c tiles.Cover, held iter.Seq2[store.Record, error], terms *source.Terms, now time.Time, yield func(fetch.Want) bool) bool {
 	next, stop := iter.Pull2(held)
 	defer stop()
 	r, err, more := next()
 	for t := range c.All() {
 		want := fetch.Want{ID: t}
 		if more && err == nil && r.ID == t {
-			fresh := now.Before(r.FreshUntil)
-			if !r.Hole {
-				want.ETag, want.LastModified = r.ETag, r.LastModified
-			}
-			if r, err, more = next(); fresh {
+			want.Held = r
+			if r, err, more = next(); !pack.Due(terms, want.Held, now) {
 				continue
 			}
 		}
@@ -165,15 +155,20 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yi
 	return true
 }
 
-func (o Options) content() (pack.Content, error) {
+func (o Options) content(ctx context.Context) (pack.Content, error) {
 	plan := o.Plan
 	drawn, whole, err := outlines(plan)
+	if err != nil {
+		return pack.Content{}, err
+	}
+	found, err := pack.Suspects(ctx, o.Shelf) // fetching may have brought new ones
 	if err != nil {
 		return pack.Content{}, err
 	}
 	return pack.Content{
 		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
 		Overlays: plan.Overlays, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
+		Placeholder: plan.Source.Placeholder, Suspects: found,
 	}, nil
 }
 
