@@ -18,8 +18,41 @@ type Table struct {
 // Reading says how a table of readings is to be taken, where the names of its
 // columns do not say it. The zero value recognises all.
 type Reading struct {
-	Columns map[string]string // what a column means -> its name in the header, such as "depth": "D1"
-	Units   map[string]string // "depth" or "accuracy" -> m, cm, mm, ft, in, ft-in
+	Columns       map[string]string // what a column means -> its name in the header, such as "depth": "D1"; see [Meanings] and [PlaceMeanings]
+	Units         map[string]string // "depth" or "accuracy" -> m, cm, mm, ft, in, ft-in
+	UTMZone       string            // of easting and northing, such as "13N"
+	CoordinatesIn string            // unit of easting and northing; "" = metres, unless the columns' names say feet
+}
+
+// PlaceMeanings lists what a column can mean for the place.
+func PlaceMeanings() []string {
+	return []string{"latitude", "longitude", "easting", "northing", "zone"}
+}
+
+// CoordinateUnit is the unit of easting and northing in metres; 0 when it is
+// not stated.
+func (r Reading) CoordinateUnit() (float64, error) {
+	if r.CoordinatesIn == "" {
+		return 0, nil
+	}
+	if u, ok := findUnit(r.CoordinatesIn); ok && slices.Contains([]string{"m", "ft", "us survey ft"}, u.name) {
+		return u.metres, nil
+	}
+	return 0, fmt.Errorf(`coordinates_in = %s: write "m", "ft" (0.3048 m) or "us survey ft" (1200/3937 m)`, quoted(r.CoordinatesIn))
+}
+
+// Places takes the columns of the place out of the others.
+func (r Reading) Places() (rest Reading, places map[string]string) {
+	rest, places = r, map[string]string{}
+	rest.Columns = map[string]string{}
+	for meaning, name := range r.Columns {
+		if slices.Contains(PlaceMeanings(), meaning) {
+			places[meaning] = name
+		} else {
+			rest.Columns[meaning] = name
+		}
+	}
+	return rest, places
 }
 
 // Meanings lists what a column can mean, besides its place.
@@ -77,7 +110,7 @@ func recognise(t Table, how Reading) (map[string]columnUse, error) {
 	}
 	for meaning, name := range how.Columns {
 		if !slices.Contains(Meanings(), meaning) {
-			return nil, fmt.Errorf("columns: %q is not something a column can mean: use %s", meaning, strings.Join(Meanings(), ", "))
+			return nil, fmt.Errorf("columns: %q is not something a column can mean: use %s", meaning, strings.Join(append(PlaceMeanings(), Meanings()...), ", "))
 		}
 		i := slices.IndexFunc(t.Header, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), strings.TrimSpace(name)) })
 		if i < 0 {

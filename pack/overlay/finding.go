@@ -1,6 +1,9 @@
 package overlay
 
-import "strings"
+import (
+	"fmt"
+	"strings"
+)
 
 // Severity says how much a finding matters.
 type Severity string
@@ -20,6 +23,14 @@ type Finding struct {
 	Where    string   `json:"where"`          // the overlay's file, and what in it
 	Line     int      `json:"line,omitempty"` // of the file, from 1; 0 = not of one line
 	Detail   string   `json:"detail"`         // what is wrong and what to do
+}
+
+// Text gives "where, line 3: detail".
+func (f Finding) Text() string {
+	if f.Line > 0 {
+		return fmt.Sprintf("%s, line %d: %s", f.Where, f.Line, f.Detail)
+	}
+	return f.Where + ": " + f.Detail
 }
 
 // SafeCell makes a text safe for a CSV cell: a spreadsheet takes what begins

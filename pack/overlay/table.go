@@ -55,6 +55,7 @@ func FromTable(t Table, m Meta, id string, how Reading) (Overlay, error) {
 	}
 	o.Findings = append(o.Findings, r.findings...)
 	o.Findings = append(o.Findings, r.suspectUnits(features)...)
+	o.Findings = append(o.Findings, otherTypes(o)...)
 	return o, nil
 }
 
@@ -200,4 +201,20 @@ func scaled(p map[string]any, name, text, unit string, units map[string]float64)
 	}
 	p[name] = v * scale
 	return nil
+}
+
+// otherTypes tells of rows whose type is not the utility of the overlay: all
+// of it is drawn as that one utility.
+func otherTypes(o Overlay) []Finding {
+	var lines []string
+	for _, f := range o.Features {
+		kind := strings.ToLower(text(f.Properties["type"]))
+		if kind != "" && kind != o.Kind.Code && !strings.EqualFold(kind, o.Kind.Letter) && !strings.Contains(kind, o.Kind.Code) {
+			lines = append(lines, f.Place)
+		}
+	}
+	if len(lines) == 0 {
+		return nil
+	}
+	return []Finding{{"type", Warning, o.File, 0, fmt.Sprintf("%d rows (%s) state a type other than %s, as which they are shown: put them into an overlay of their own", len(lines), someOf(lines), o.Kind.Code)}}
 }

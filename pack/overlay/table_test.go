@@ -68,6 +68,16 @@ func TestFromTable(t *testing.T) {
 	}
 }
 
+func TestOtherTypes(t *testing.T) {
+	o, err := FromTable(table("type,note", "water,a", "W,b", "gas,c"), water(), "w", Reading{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if last := o.Findings[len(o.Findings)-1]; last.Kind != "type" || !strings.Contains(last.Detail, "1 rows (line 4)") {
+		t.Errorf("%+v", o.Findings)
+	}
+}
+
 func TestColumnsStated(t *testing.T) {
 	in := table("D1,Cover,Q", "3,9,7")
 	o, err := FromTable(in, water(), "w", Reading{Columns: map[string]string{"depth": "D1"}, Units: map[string]string{"depth": "ft"}})
