@@ -152,6 +152,36 @@ func TestZoneWidths(t *testing.T) {
 	}
 }
 
+// Whatever way a line takes, its zone holds what lies 0.1 % within the reach
+// and nothing that lies 3 % beyond it, measured on the ellipsoid.
+func TestZoneFollowsAnyLine(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 2026))
+	for shape := range 60 {
+		var path orb.LineString
+		x, y, turn, bends := 0.0, 0.0, r.Float64()*6, 0.2+3*r.Float64()*float64(shape%2)
+		for range 2 + r.IntN(30) {
+			path = append(path, at(x, y))
+			turn += (r.Float64() - 0.5) * bends
+			step := 10 * r.Float64() * r.Float64()
+			x, y = x+step*math.Cos(turn), y+step*math.Sin(turn)
+		}
+		reach := 0.3 + r.Float64()
+		s := newSite(Around(path, reach))
+		for range 400 {
+			on := path[r.IntN(len(path))]
+			f := geodesic.At(on)
+			p := f.Degrees(orb.Point{(r.Float64() - 0.5) * 5 * reach, (r.Float64() - 0.5) * 5 * reach})
+			d := math.Inf(1)
+			for i := 1; i < len(path); i++ {
+				d = min(d, toEdge(p, path[i-1], path[i]))
+			}
+			if in := s.contains(p); in && d > reach*1.03 || !in && d < reach*0.999 {
+				t.Fatalf("shape %d: %v m from the line, reach %v m, in the zone: %v", shape, d, reach, in)
+			}
+		}
+	}
+}
+
 func TestZoneJoinsAndUncertainty(t *testing.T) {
 	two := measure.Distance(2 * measure.Foot)
 	o, err := New([]geojson.Feature{lineOf(nil, at(0, 0), at(20, 0), at(20, 20), at(40, 20))}, Meta{File: "f", Utility: "gas", Accuracy: &two}, "g")

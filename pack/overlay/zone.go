@@ -3,6 +3,7 @@ package overlay
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/geom"
@@ -45,19 +46,21 @@ func ZoneOf(l Line, eachSide float64, uncertainty bool) Zone {
 const turns = 16
 
 // Around is the ground within reach metres of a line, round at its ends, with
-// true sides on the ellipsoid. Where the parts cannot be joined they overlap.
+// true sides on the ellipsoid; at slight bends the corner sticks out by 1 % at
+// most. Where the parts cannot be joined they overlap.
 func Around(line orb.LineString, reach float64) orb.MultiPolygon {
-	if !(reach > 0) {
+	line = slices.Compact(slices.Clone(line))
+	if !(reach > 0) || len(line) == 0 {
 		return nil
 	}
-	var parts orb.MultiPolygon
-	for i := 1; i < len(line); i++ {
-		if line[i-1] != line[i] {
-			parts = append(parts, orb.Polygon{capsule(line[i-1], line[i], reach)})
-		}
+	if len(line) == 1 {
+		line = append(line, line[0])
 	}
-	if len(parts) == 0 && len(line) > 0 {
-		parts = orb.MultiPolygon{{capsule(line[0], line[0], reach)}}
+	var parts orb.MultiPolygon
+	for len(line) > 1 {
+		n := together(line, reach)
+		parts = append(parts, orb.Polygon{band(line[:n], reach)})
+		line = line[n-1:]
 	}
 	whole, err := unite(parts)
 	if err != nil {
@@ -66,26 +69,71 @@ func Around(line orb.LineString, reach float64) orb.MultiPolygon {
 	return whole
 }
 
-// capsule is the ring round an edge, in the frame of its middle.
-func capsule(a, b orb.Point, reach float64) orb.Ring {
-	f := geodesic.At(orb.Point{(a[0] + b[0]) / 2, (a[1] + b[1]) / 2})
-	p, q := f.Metres(a), f.Metres(b)
-	along := math.Atan2(q[1]-p[1], q[0]-p[0])
-	ring := orb.Ring{}
-	for _, end := range []struct {
-		at   orb.Point
-		from float64
-	}{{q, along - math.Pi/2}, {p, along + math.Pi/2}} {
-		corner := func(angle, r float64) {
-			ring = append(ring, f.Degrees(orb.Point{end.at[0] + r*math.Cos(angle), end.at[1] + r*math.Sin(angle)}))
-		}
-		corner(end.from, reach)
-		for i := range turns {
-			corner(end.from+(float64(i)+0.5)*math.Pi/turns, reach/math.Cos(math.Pi/turns/2))
-		}
-		corner(end.from+math.Pi, reach)
+// Limits of a band: within them its ring cannot cross itself.
+const (
+	slightBend = 15 * math.Pi / 180 // from one edge to the next
+	mostBend   = 80 * math.Pi / 180 // from the first edge to any
+	mostBand   = 2_000              // metres, within which one frame is good for the sides
+)
+
+// together is the number of positions that one band can follow, at least two.
+func together(line orb.LineString, reach float64) int {
+	f := geodesic.At(line[0])
+	step := func(i int) (angle, long float64) {
+		p, q := f.Metres(line[i-1]), f.Metres(line[i])
+		return math.Atan2(q[1]-p[1], q[0]-p[0]), math.Hypot(q[0]-p[0], q[1]-p[1])
 	}
+	first, long := step(1)
+	before, sum := first, long
+	n := 2
+	for ; n < len(line) && long >= reach/2; n++ {
+		var angle float64
+		angle, long = step(n)
+		sum += long
+		if abs(math.Remainder(angle-before, 2*math.Pi)) > slightBend || abs(math.Remainder(angle-first, 2*math.Pi)) > mostBend || long < reach/2 || sum > mostBand {
+			break
+		}
+		before = angle
+	}
+	return n
+}
+
+// band is the ring round a line of slight bends: out along its right side, a
+// round end, back along its left, a round end.
+func band(line orb.LineString, reach float64) orb.Ring {
+	f := geodesic.At(line[len(line)/2])
+	flat := make([]orb.Point, len(line))
+	for i, p := range line {
+		flat[i] = f.Metres(p)
+	}
+	edge := func(i int) float64 { return math.Atan2(flat[i][1]-flat[i-1][1], flat[i][0]-flat[i-1][0]) }
+	var ring orb.Ring
+	corner := func(p orb.Point, angle, r float64) {
+		ring = append(ring, f.Degrees(orb.Point{p[0] + r*math.Cos(angle), p[1] + r*math.Sin(angle)}))
+	}
+	bend := func(i int, side float64) {
+		turn := math.Remainder(edge(i+1)-edge(i), 2*math.Pi)
+		corner(flat[i], edge(i)+turn/2+side, reach/math.Cos(turn/2))
+	}
+	last := len(flat) - 1
+	for i := 1; i < last; i++ {
+		bend(i, -math.Pi/2)
+	}
+	roundEnd(flat[last], edge(last)-math.Pi/2, reach, corner)
+	for i := last - 1; i > 0; i-- {
+		bend(i, math.Pi/2)
+	}
+	roundEnd(flat[0], edge(1)+math.Pi/2, reach, corner)
 	return append(ring, ring[0])
+}
+
+// roundEnd goes half round a place, counter-clockwise from an angle.
+func roundEnd(p orb.Point, from, reach float64, corner func(orb.Point, float64, float64)) {
+	corner(p, from, reach)
+	for i := range turns {
+		corner(p, from+(float64(i)+0.5)*math.Pi/turns, reach/math.Cos(math.Pi/turns/2))
+	}
+	corner(p, from+math.Pi, reach)
 }
 
 // errLost guards against a union that is smaller than what went into it.
