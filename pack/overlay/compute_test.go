@@ -103,7 +103,11 @@ func TestOrderByTime(t *testing.T) {
 func TestReadingsAlongARecordedLine(t *testing.T) {
 	o := record(t, "w", "water", lineOf(map[string]any{"line": "W", "size": "6 in"}, at(0, 0), at(100, 0)),
 		reading("W", at(70, 2), depth(1)), reading("W", at(20, 0), depth(1)), reading("W", at(20, 50), depth(1)))
-	l := linesOf(o)[0]
+	lines, findings := Lines(o)
+	if len(findings) != 1 || !strings.Contains(findings[0].Detail, "1 readings (feature) name line \"W\"") {
+		t.Errorf("%+v", findings)
+	}
+	l := lines[0]
 	if len(l.Stations) != 2 || l.HalfWidthM == nil {
 		t.Fatalf("%+v", l)
 	}

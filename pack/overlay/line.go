@@ -76,7 +76,9 @@ func Lines(o Overlay) ([]Line, []Finding) {
 	var findings []Finding
 	for _, name := range names {
 		if recorded := byName[name]; len(recorded) > 0 {
-			attach(lines, recorded, readings[name])
+			if lost := attach(lines, recorded, readings[name]); len(lost) > 0 {
+				findings = append(findings, Finding{"off line", Warning, o.File, 0, fmt.Sprintf("%d readings (%s) name line %s and lie more than %d m from it: they are not counted along it", len(lost), someOf(lost), quoted(name), maxJoin)})
+			}
 			continue
 		}
 		ordered, how := order(readings[name])
@@ -155,8 +157,9 @@ func sortable(list []geojson.Feature) bool {
 	return true
 }
 
-// attach puts readings along the nearest of the recorded lines they name.
-func attach(lines []Line, recorded []int, readings []geojson.Feature) {
+// attach puts readings along the nearest of the recorded lines they name, and
+// gives the places of those too far from all.
+func attach(lines []Line, recorded []int, readings []geojson.Feature) (lost []string) {
 	for _, f := range readings {
 		best, where := -1, station(f, 0, maxJoin)
 		for _, i := range recorded {
@@ -166,11 +169,14 @@ func attach(lines []Line, recorded []int, readings []geojson.Feature) {
 		}
 		if best >= 0 {
 			lines[best].Stations = append(lines[best].Stations, where)
+		} else {
+			lost = append(lost, f.Place)
 		}
 	}
 	for _, i := range recorded {
 		slices.SortStableFunc(lines[i].Stations, func(a, b Station) int { return cmp.Compare(a.AtM, b.AtM) })
 	}
+	return lost
 }
 
 func station(f geojson.Feature, at, off float64) Station {
@@ -232,9 +238,13 @@ func worst(list []geojson.Feature, stated *measure.Distance) (far *float64) {
 func paths(g orb.Geometry) (all []orb.LineString) {
 	switch g := g.(type) {
 	case orb.LineString:
-		return []orb.LineString{g}
+		if len(g) > 1 {
+			all = append(all, g)
+		}
 	case orb.MultiLineString:
-		return g
+		for _, line := range g {
+			all = append(all, paths(line)...)
+		}
 	case orb.Collection:
 		for _, part := range g {
 			all = append(all, paths(part)...)
