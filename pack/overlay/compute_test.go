@@ -258,7 +258,7 @@ func square(half float64) orb.MultiPolygon {
 func TestEntries(t *testing.T) {
 	o := record(t, "w", "water",
 		lineOf(nil, at(-50, 0), at(50, 0)), lineOf(nil, at(-50, 10.5), at(50, 10.5)), lineOf(map[string]any{"accuracy_m": 2.0}, at(-50, 12), at(50, 12)),
-		lineOf(nil, at(-50, 30), at(50, 30)), lineOf(nil, at(-5, 0), at(5, 0)))
+		lineOf(nil, at(-50, 30), at(50, 30)), lineOf(nil, at(-5, 0), at(5, 0)), lineOf(nil, at(-50, 11.5), at(50, 11.5)))
 	k := Compute([]Overlay{o}, square(10), Options{EachSide: 0.6096})
 	want := map[string]string{"w/1": Enters, "w/2": ZoneReaches, "w/3": DoubtReaches, "w/5": Enters}
 	if len(k.Entries) != len(want) {

@@ -159,6 +159,18 @@ func TestGuard(t *testing.T) {
 	}
 }
 
+func BenchmarkFromTable(b *testing.B) { // 100,000 readings
+	in := Table{Header: []string{"depth (in)", "line"}}
+	for i := range 100_000 {
+		in.Rows = append(in.Rows, TableRow{Line: i + 2, Cells: []string{"41", "W1"}, Point: orb.Point{-105, 40}, Decimals: 7})
+	}
+	for b.Loop() {
+		if _, err := FromTable(in, water(), "w", Reading{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
 func TestSafeCell(t *testing.T) {
 	for in, want := range map[string]string{
 		"=1+1": "'=1+1", "+44 x": "'+44 x", "-3.5": "-3.5", "@SUM(A1)": "'@SUM(A1)", "\t=1": "' =1", "plain": "plain", "": "", "\u202e=x": "'=x", "a\r\nb": "a  b", "＝1": "'＝1", "-1+2": "'-1+2",

@@ -35,6 +35,26 @@ func TestSheetPlaces(t *testing.T) {
 	}
 }
 
+// The southern half counts from 10,000,000 m: the mirror of the northern one.
+func TestSheetSouth(t *testing.T) {
+	s, err := sheet("easting,northing\n500000,5572242.7812\n", Positions{UTM: "55S"})
+	if err != nil || s.Rows[0].Fault != "" {
+		t.Fatal(err, s.Rows)
+	}
+	if p := s.Rows[0].Point; math.Abs(p[0]-147) > 1e-7 || math.Abs(p[1]+40) > 1e-7 {
+		t.Errorf("%v", p)
+	}
+}
+
+func BenchmarkSheet(b *testing.B) { // 100,000 readings
+	text := []byte("lat,lon,depth (in),line\n" + strings.Repeat("40.1234567,-105.1234567,41,W1\n", 100_000))
+	for b.Loop() {
+		if _, err := ReadSheet(File{Name: "a.csv", Data: text}, Positions{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
 func TestSheetRefuses(t *testing.T) {
 	for name, c := range map[string]struct {
 		in, says string
