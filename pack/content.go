@@ -22,11 +22,16 @@ const ContentSeal = "content"
 const layout = "groundsheet pack, layout 1\n"
 
 // digest works out the seal of a content: everything that decides the pack but
-// times, so that a tile that was merely confirmed changes nothing.
-type digest struct{ h hash.Hash }
+// times, so that a tile that was merely confirmed changes nothing. Only where
+// the terms say how long a tile may be kept do its times belong to it.
+type digest struct {
+	h        hash.Hash
+	suspects map[string]*Suspect
+	dated    bool
+}
 
 func newDigest(c Content) (digest, error) {
-	d := digest{sha256.New()}
+	d := digest{sha256.New(), byHash(c.Suspects), c.Terms != nil && c.Terms.KeepAtMost > 0}
 	d.part(layout)
 	for _, v := range []any{c.About, c.Terms, c.Bounds, c.Quality} {
 		text, err := json.Marshal(v)
@@ -63,9 +68,15 @@ func (d digest) cover(c tiles.Cover) {
 }
 
 func (d digest) tile(r store.Record) {
+	if d.dated {
+		fmt.Fprintf(d.h, "%s ", stamp(r.Fetched))
+	}
 	if r.Hole {
 		fmt.Fprintf(d.h, "%s hole\n", r.ID)
 		return
+	}
+	if d.suspects[hex.EncodeToString(r.Hash[:])] != nil {
+		fmt.Fprint(d.h, "suspect ")
 	}
 	fmt.Fprintf(d.h, "%s %x %s\n", r.ID, r.Hash, r.Media)
 }

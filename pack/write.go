@@ -26,6 +26,11 @@ type Content struct {
 	Overlays []overlay.Overlay
 	Quality  int // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
+	// Placeholder tells the images that the operator named as no imagery; they
+	// become holes. nil = none.
+	Placeholder func(hash [32]byte) bool
+	Suspects    []Suspect // images that are most likely no imagery; they are packed and named
+
 	// Tiles walks what is held of a cover in tile order; image bytes only when
 	// data is set.
 	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error]
@@ -88,6 +93,7 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 		return Written{}, wrapWrite(ctx, path, err)
 	}
 	removeLeftovers(path)
+	c.Tiles = c.withoutPlaceholders()
 	t, err := walk(ctx, c)
 	if err != nil {
 		return Written{}, err
@@ -118,6 +124,27 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 	}
 	w.Bytes = info.Size()
 	return w, nil
+}
+
+// withoutPlaceholders makes holes of the images that stand for none. Such a
+// hole keeps the hash of the image.
+func (c Content) withoutPlaceholders() func(context.Context, tiles.Cover, bool) iter.Seq2[store.Record, error] {
+	held := c.Tiles
+	if c.Placeholder == nil {
+		return held
+	}
+	return func(ctx context.Context, cover tiles.Cover, data bool) iter.Seq2[store.Record, error] {
+		return func(yield func(store.Record, error) bool) {
+			for r, err := range held(ctx, cover, data) {
+				if err == nil && !r.Hole && c.Placeholder(r.Hash) {
+					r.Hole, r.Data, r.Bytes, r.Media = true, nil, 0, ""
+				}
+				if !yield(r, err) {
+					return
+				}
+			}
+		}
+	}
 }
 
 // wrapWrite tells a failing disk from a failing store or a stopped run.
@@ -154,7 +181,7 @@ func writeFile(ctx context.Context, part string, c Content, s surveyed, o WriteO
 		return Written{}, err
 	}
 	defer tx.Rollback() //nolint:errcheck // after Commit it has nothing to do
-	p := &pass{tx: tx, survey: s, quality: c.Quality, opts: o, about: c.About}
+	p := &pass{tx: tx, survey: s, quality: c.Quality, opts: o, about: c.About, suspects: byHash(c.Suspects)}
 	if err := p.run(ctx, c); err != nil {
 		return Written{}, err
 	}

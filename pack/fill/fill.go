@@ -108,7 +108,7 @@ func Anew(ctx context.Context, o Options, r Report) (Report, error) {
 
 // write writes the pack, unless it stands there already, and reports it.
 func (o Options) write(ctx context.Context, r *Report, anew bool) error {
-	content, err := o.content()
+	content, err := o.content(ctx)
 	if err != nil {
 		return err
 	}
@@ -137,14 +137,9 @@ func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq[fe
 		defer running.Close() //nolint:errcheck // its only user is done
 		src.URL = running.URL
 	}
-	began := time.Now() // not o.Now: this is a length of time
-	tally, err := fetch.Run(ctx, src, shelf, wants, fetch.Options{
+	return fetch.Run(ctx, src, shelf, wants, fetch.Options{
 		Client: o.Client, Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
 	})
-	if err != nil {
-		return tally, err
-	}
-	return tally, o.Shelf.Timed(ctx, tally.Requests, time.Since(began))
 }
 
 // wants merges the plan with what is held: every wanted tile that is not held
@@ -153,7 +148,7 @@ func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
 	now := o.Now()
 	return func(yield func(fetch.Want) bool) {
 		for _, c := range o.Plan.Covers {
-			if !merge(c, o.Shelf.In(ctx, c, false), now, yield) {
+			if !merge(c, o.Shelf.In(ctx, c, false), o.Plan.Source.Terms, now, yield) {
 				return
 			}
 		}
@@ -163,7 +158,7 @@ func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
 // merge walks a cover and the records of it together. An error of the store
 // ends the records, so the rest is asked for; the error comes again when the
 // results are kept.
-func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yield func(fetch.Want) bool) bool {
+func merge(c tiles.Cover, held iter.Seq2[store.Record, error], terms *source.Terms, now time.Time, yield func(fetch.Want) bool) bool {
 	next, stop := iter.Pull2(held)
 	defer stop()
 	r, err, more := next()
@@ -171,7 +166,7 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yi
 		want := fetch.Want{ID: t}
 		if more && err == nil && r.ID == t {
 			want.Held = r
-			if r, err, more = next(); !fetch.Due(want.Held, now, false) {
+			if r, err, more = next(); !pack.Due(terms, want.Held, now) {
 				continue
 			}
 		}
@@ -182,15 +177,20 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], now time.Time, yi
 	return true
 }
 
-func (o Options) content() (pack.Content, error) {
+func (o Options) content(ctx context.Context) (pack.Content, error) {
 	plan := o.Plan
 	drawn, whole, err := outlines(plan)
+	if err != nil {
+		return pack.Content{}, err
+	}
+	found, err := pack.Suspects(ctx, o.Shelf) // fetching may have brought new ones
 	if err != nil {
 		return pack.Content{}, err
 	}
 	return pack.Content{
 		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
 		Overlays: plan.Overlays, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
+		Placeholder: plan.Source.Placeholder, Suspects: found,
 	}, nil
 }
 
