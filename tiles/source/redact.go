@@ -74,3 +74,21 @@ func plainURLError(err error) error {
 	}
 	return err
 }
+
+// WithKey puts the key, escaped, where {key} stands in the address of a
+// service. The error names the environment variable that is not set.
+func (s Source) WithKey(address string) (string, error) {
+	path, query, hasQuery := strings.Cut(address, "?")
+	if !strings.Contains(address, keyMark) {
+		return address, nil
+	}
+	key, err := s.key()
+	if err != nil {
+		return "", err
+	}
+	path = strings.ReplaceAll(path, keyMark, url.PathEscape(key))
+	if !hasQuery {
+		return path, nil
+	}
+	return path + "?" + strings.ReplaceAll(query, keyMark, url.QueryEscape(key)), nil
+}
