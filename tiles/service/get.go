@@ -32,6 +32,8 @@ type asker struct {
 	src    source.Source
 	o      Options
 	client *http.Client
+
+	collection ogcDocument // the one that was gone through, if any
 }
 
 // document is what came, and from where.
@@ -63,7 +65,7 @@ func newAsker(src source.Source, o Options) *asker {
 		client = *o.Client
 	}
 	client.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
-	return &asker{src, o, &client}
+	return &asker{src: src, o: o, client: &client}
 }
 
 const (

@@ -148,7 +148,7 @@ func (a *asker) page(ctx context.Context, address string) (page, error) {
 // follow goes to a linked document, on the same host alone unless the operator
 // named another.
 func (a *asker) follow(ctx context.Context, from page, href string) (page, error) {
-	address, err := absolute(from.at, a.src.Redact(href))
+	address, err := absolute(from.at, a.src.TakeKey(href))
 	if err != nil {
 		return page{}, err
 	}
@@ -166,29 +166,24 @@ const steps = 5
 // not read yet.
 func (a *asker) tilesets(ctx context.Context, p page) (page, error) {
 	for range steps {
-		switch {
-		case len(p.items()) > 0, len(p.Tilesets) > 0:
+		if len(p.items()) > 0 || len(p.Tilesets) > 0 {
 			return p, nil
-		case len(p.Collections) > 0:
+		}
+		relations := []string{"tilesets-map", "data"}
+		if a.src.Layer != "" && p.ID != a.src.Layer {
+			relations = []string{"data", "tilesets-map"}
+		}
+		if len(p.Collections) > 0 {
 			c, err := p.collection(a.src.Layer)
 			if err != nil {
 				return p, err
 			}
-			p = page{c, p.at}
-			if _, ok := c.link("tilesets-map", "tilesets-vector", "tilesets-coverage"); ok {
-				continue
-			}
-		}
-		relations := []string{"tilesets-map", "data", "self"}
-		if a.src.Layer != "" && p.ID == "" {
-			relations = []string{"data", "tilesets-map"}
+			p, relations = page{c, p.at}, []string{"tilesets-map", "self"}
+			a.collection = c
 		}
 		href, ok := p.link(relations...)
 		if !ok {
-			if _, vector := p.link("tilesets-vector"); vector {
-				return p, unfit("a base map needs pictures: choose another collection", "it has vector tiles alone, which are lines and words to be drawn")
-			}
-			return p, unfit("give the address of the tileset itself", "no link in %s leads to tiles", a.src.Redact(p.at.String()))
+			return p, a.deadEnd(p)
 		}
 		next, err := a.follow(ctx, p, href)
 		if err != nil {
@@ -197,6 +192,13 @@ func (a *asker) tilesets(ctx context.Context, p page) (page, error) {
 		p = next
 	}
 	return p, unfit("give the address of the tileset itself", "no tileset was found within %d links", steps)
+}
+
+func (a *asker) deadEnd(p page) error {
+	if _, vector := p.link("tilesets-vector"); vector {
+		return unfit("a base map needs pictures: choose another collection", "it has vector tiles alone, which are lines and words to be drawn")
+	}
+	return unfit("give the address of the tileset itself", "no link in %s leads to tiles", a.src.Redact(p.at.String()))
 }
 
 func (d ogcDocument) collection(id string) (ogcDocument, error) {

@@ -71,11 +71,7 @@ func (a *asker) tileset(ctx context.Context, p page) (source.Source, error) {
 	if err != nil {
 		return src, err
 	}
-	var limits []limit
-	for _, l := range p.Limits {
-		limits = append(limits, limit{l.Matrix, l.MinRow, l.MaxRow, l.MinCol, l.MaxCol})
-	}
-	g := fit(matrices, limits, src.TileSize)
+	g := fit(matrices, p.listed(), src.TileSize)
 	if why := g.lacks(src.Zooms); why != "" {
 		return src, unfit("correct zooms and tile_size, or choose another tileset", "tileset %s does not fit: %s", quote(p.SetID+p.SetURI+p.Title), why)
 	}
@@ -103,7 +99,7 @@ func (a *asker) matrices(ctx context.Context, p page) ([]matrix, error) {
 	if !linked {
 		return nil, unfit("ask the provider", "tileset %s names no tile matrix set", quote(p.SetID+p.Title))
 	}
-	where, err := absolute(p.at, a.src.Redact(href))
+	where, err := absolute(p.at, a.src.TakeKey(href))
 	if err != nil {
 		return nil, err
 	}
@@ -145,7 +141,7 @@ func (d ogcDocument) item(format string) (ogcLink, error) {
 
 func (a *asker) itemTemplate(p page, item ogcLink) (string, error) {
 	seen := map[string]bool{}
-	ours, err := translate(a.src.Redact(item.Href), func(name string) (string, bool, error) {
+	ours, err := translate(a.src.TakeKey(item.Href), func(name string) (string, bool, error) {
 		seen[strings.ToLower(name)] = true
 		switch strings.ToLower(name) {
 		case "tilematrix":

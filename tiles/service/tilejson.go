@@ -110,7 +110,7 @@ func (t tileJSON) template(src source.Source, at *url.URL, template string) (str
 		row = "{-y}"
 	}
 	seen := map[string]bool{}
-	ours, err := translate(src.Redact(template), func(name string) (string, bool, error) {
+	ours, err := translate(src.TakeKey(template), func(name string) (string, bool, error) {
 		seen[name] = true
 		switch name {
 		case "z", "x":

@@ -154,7 +154,7 @@ func (d *wmsDocument) fit(src source.Source, at *url.URL) (source.Source, error)
 	if address == "" {
 		address = src.URL
 	}
-	template, err := allowed(src, at, ask(carry(src.URL, src.Redact(address)), d.parameters(src.Layer, styles, crs, format)...))
+	template, err := allowed(src, at, ask(carry(src.URL, src.TakeKey(address)), d.parameters(src.Layer, styles, crs, format)...))
 	src.Templates = []string{template}
 	return src, err
 }

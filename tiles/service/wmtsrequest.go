@@ -22,7 +22,7 @@ type wmtsRequest struct {
 func (w wmtsRequest) template(src source.Source) (string, error) {
 	for _, r := range w.layer.Resources {
 		if r.Type == "tile" && strings.EqualFold(strings.TrimSpace(r.Format), w.format) {
-			return translate(src.Redact(r.Template), w.variable)
+			return translate(src.TakeKey(r.Template), w.variable)
 		}
 	}
 	address, ok := w.document.getTile()
@@ -39,7 +39,7 @@ func (w wmtsRequest) template(src source.Source) (string, error) {
 		parameters = append(parameters, escape(d.ID)+"="+escape(v))
 	}
 	parameters = append(parameters, "TILEMATRIXSET="+escape(w.set), "TILEMATRIX={matrix}", "TILEROW={y}", "TILECOL={x}")
-	return ask(carry(src.URL, src.Redact(address)), parameters...), nil
+	return ask(carry(src.URL, src.TakeKey(address)), parameters...), nil
 }
 
 // variable gives what stands for a variable of a resource URL (OGC 07-057r7,
