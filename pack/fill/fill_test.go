@@ -155,8 +155,10 @@ func TestMerge(t *testing.T) {
 			}
 		}
 		var got []fetch.Want
-		merge(c, inOrder(c, held), now, func(w fetch.Want) bool { got = append(got, w); return true })
-		same := func(a, b fetch.Want) bool { return a.ID == b.ID && a.Held.ETag == b.Held.ETag && a.Held.Hole == b.Held.Hole }
+		merge(c, inOrder(c, held), nil, now, func(w fetch.Want) bool { got = append(got, w); return true })
+		same := func(a, b fetch.Want) bool {
+			return a.ID == b.ID && a.Held.ETag == b.Held.ETag && a.Held.Hole == b.Held.Hole
+		}
 		if !slices.EqualFunc(got, want, same) {
 			t.Fatalf("%v\nwant %v", got, want)
 		}

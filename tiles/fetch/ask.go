@@ -2,8 +2,10 @@ package fetch
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"net"
 	"net/http"
 	"net/http/httptrace"
 	"strings"
@@ -19,6 +21,15 @@ type trouble struct {
 	unasked     bool  // 304 without cause: ask again without validators
 	unreachable bool  // there was no connection at all
 	outage      bool  // 500, 502, 503, 504 or the network (RFC 5861, 4)
+}
+
+// kind says in general what kept us from the host.
+func (t *trouble) kind() string {
+	var dns *net.DNSError
+	if errors.As(t.err, &dns) {
+		return "the host name cannot be looked up"
+	}
+	return "the host cannot be reached"
 }
 
 // reply is an answer that was read to its end.

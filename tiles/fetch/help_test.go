@@ -7,6 +7,8 @@ import (
 	"image/color"
 	"image/jpeg"
 	"image/png"
+	"io"
+	"log"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -182,3 +184,6 @@ func says(t *testing.T, err error, words ...string) {
 		}
 	}
 }
+
+// quietLog keeps refused handshakes off the screen.
+func quietLog() *log.Logger { return log.New(io.Discard, "", 0) }

@@ -35,8 +35,9 @@ type run struct {
 	flight singleflight.Group // the same request is sent once, whoever wants it
 	ends   ending
 
-	told    bool // Options.Waiting was called
-	looksUp bool // another run had a turn since wants were drawn
+	began   time.Time // by Options.Now
+	told    bool      // Options.Waiting was called
+	looksUp bool      // another run had a turn since this one began
 
 	drawing sync.Mutex // guards what follows
 	next    func() (job, bool)
@@ -150,7 +151,7 @@ func (r *run) failed(j job, address string, attempts int, bad *trouble) error {
 	var stop error
 	switch {
 	case bad.unreachable:
-		stop = r.stopped(StopUnreachable, "the host cannot be reached", bad.err,
+		stop = r.stopped(StopUnreachable, bad.kind(), bad.err,
 			"check the network and the address in sources.toml, then run again: what came is kept")
 	case inRow >= failuresInRow:
 		stop = r.stopped(StopRow, fmt.Sprintf("%d tiles in a row failed, the last one %s", inRow, reason), nil,

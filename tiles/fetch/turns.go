@@ -64,6 +64,7 @@ func (r *run) oneTurn(ctx context.Context) (took time.Duration, err error) {
 
 // waiting tells the caller once that another run has the turn.
 func (r *run) waiting() {
+	r.looksUp = true
 	if !r.told {
 		r.told = true
 		r.o.Waiting()

@@ -162,8 +162,9 @@ func (r *run) do(ctx context.Context, j job) ([]outcome, error) {
 	return r.settle(ctx, j)
 }
 
-// missing leaves out what another run brought since the want was drawn, and
-// takes over what else that run learned.
+// missing leaves out what another run brought since the want was drawn, fresh
+// or not: its answer is as new as ours would be. It takes over what else that
+// run learned.
 func (r *run) missing(ctx context.Context, wants []Want) ([]Want, error) {
 	var spans []tiles.Span
 	for _, w := range wants {
@@ -181,7 +182,7 @@ func (r *run) missing(ctx context.Context, wants []Want) ([]Want, error) {
 	for _, w := range wants {
 		rec, have := found[w.ID]
 		changed := have && (!w.held() || !rec.Fetched.Equal(w.Held.Fetched) || !rec.FreshUntil.Equal(w.Held.FreshUntil))
-		if changed && now.Before(rec.FreshUntil) {
+		if changed && (now.Before(rec.FreshUntil) || !rec.Fetched.Before(r.began)) {
 			continue
 		}
 		left = append(left, Want{ID: w.ID, Held: rec}) // the zero Record when it was pruned meanwhile
