@@ -38,6 +38,7 @@ type Tally struct {
 // Options are what a caller may set; the zero value is good.
 type Options struct {
 	Client     *http.Client     // nil = one made for the source's terms; redirects are always handled here
+	Unpaced    bool             // no pace: for a source that is this computer itself
 	Now        func() time.Time // nil = time.Now; stamps tiles, does not drive the pace
 	Progress   func(Tally)      // nil = none; at most 10 times a second and once at the end, never concurrently
 	BatchSize  int              // tiles in one write to the store; 0 = 256
@@ -96,7 +97,7 @@ func Run(ctx context.Context, src source.Source, shelf store.Shelf, wants iter.S
 	r := &run{
 		src: src, o: o, client: client, shelf: shelf,
 		agent: userAgent(src.Terms.Contact),
-		pace:  newPace(src.Terms.RequestsPerSecond),
+		pace:  newPace(src.Terms.RequestsPerSecond, o),
 	}
 	err := r.all(ctx, wants)
 	tally := r.snapshot()

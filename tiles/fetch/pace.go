@@ -26,6 +26,7 @@ const (
 // limiter spaces the turns evenly; on a busy machine late ones would still
 // leave together, so the times requests really left are looked at too.
 type pace struct {
+	free    bool // no pace at all
 	limiter *rate.Limiter
 
 	mu     sync.Mutex
@@ -37,10 +38,11 @@ type pace struct {
 	turns  int
 }
 
-func newPace(perSecond float64) *pace {
+func newPace(perSecond float64, o Options) *pace {
 	limit := rate.Limit(perSecond * headroom)
 	n := int(min(max(math.Ceil(perSecond), 1), 10000))
 	return &pace{
+		free:    o.Unpaced,
 		limiter: rate.NewLimiter(limit, 1), floor: limit * slowest,
 		left: make([]time.Time, n), window: time.Duration(float64(n) / float64(limit) * float64(time.Second)),
 	}
@@ -48,6 +50,9 @@ func newPace(perSecond float64) *pace {
 
 // turn waits until a request may leave; call gone when it has left.
 func (p *pace) turn(ctx context.Context) (gone func(), err error) {
+	if p.free {
+		return func() {}, ctx.Err()
+	}
 	if err := p.wait(ctx); err != nil {
 		return nil, err
 	}

@@ -11,7 +11,7 @@ import (
 
 // 429 halves the rate, once for all the requests that were on their way.
 func TestSlowHalvesOnceATime(t *testing.T) {
-	p := newPace(100)
+	p := newPace(100, Options{})
 	first := p.limiter.Limit()
 	sent := time.Now()
 	for range 5 {
@@ -30,7 +30,7 @@ func TestSlowHalvesOnceATime(t *testing.T) {
 }
 
 func TestPauseGrowsButNeverShrinks(t *testing.T) {
-	p := newPace(1000)
+	p := newPace(1000, Options{})
 	if d := p.pause(200 * time.Millisecond); d < 190*time.Millisecond {
 		t.Errorf("first pause adds %v", d)
 	}
@@ -47,14 +47,14 @@ func TestPauseGrowsButNeverShrinks(t *testing.T) {
 }
 
 func TestTurnEndsWithTheContext(t *testing.T) {
-	p := newPace(0.01)
+	p := newPace(0.01, Options{})
 	p.turn(context.Background())
 	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Millisecond)
 	defer cancel()
 	if _, err := p.turn(ctx); !errors.Is(err, context.DeadlineExceeded) {
 		t.Errorf("waiting for the rate: %v", err)
 	}
-	p = newPace(1000)
+	p = newPace(1000, Options{})
 	p.pause(time.Hour)
 	if _, err := p.turn(ctx); !errors.Is(err, context.DeadlineExceeded) {
 		t.Errorf("waiting for the pause: %v", err)
@@ -63,7 +63,7 @@ func TestTurnEndsWithTheContext(t *testing.T) {
 
 // A pause that begins while a turn waits for its place holds that turn too.
 func TestPauseDuringTheLastWait(t *testing.T) {
-	p := newPace(1)
+	p := newPace(1, Options{})
 	p.limiter.SetLimit(rate.Inf)
 	p.window = 100 * time.Millisecond
 	if _, err := p.turn(context.Background()); err != nil {
