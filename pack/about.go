@@ -27,9 +27,12 @@ type About struct {
 	TileSize         int         `json:"tile_size"`
 	GroundResolution float64     `json:"ground_resolution_m"` // a pixel of the deepest zoom at the middle of the area
 	Tiles            int64       `json:"tiles"`
-	Holes            int64       `json:"holes"` // wanted, but absent at the source
+	Holes            int64       `json:"holes"`        // wanted, but absent at the source
+	Placeholders     int64       `json:"placeholders"` // of Holes: pictures that the operator named as no imagery
+	Suspects         []Suspect   `json:"suspects"`     // packed images that are most likely no imagery
+	KeepUntil        *time.Time  `json:"keep_until"`   // the terms allow keeping the oldest tile until then; nil = no limit stated
 
-	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area" and of each "overlay ID"
+	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area", of each "overlay ID" and of "content", which is all that decides the pack
 }
 
 // AboutSource is the base map's origin and the terms it was packed under.

@@ -15,7 +15,9 @@ type Document struct {
 	Fits      bool       `json:"fits"`
 	Advice    Advice     `json:"advice"`
 	Proposals []Proposal `json:"proposals"`
-	Notes     []string   `json:"notes"` // what was left out of the job's files or assumed
+	Suspects  []Suspect  `json:"suspects"` // held images that are most likely no imagery
+	Days      int64      `json:"days"`     // that fetching takes by the daily budget; 0 = none stated
+	Notes     []string   `json:"notes"`    // what was left out of the job's files or assumed
 	Refused   *string    `json:"refused"`
 }
 
@@ -25,6 +27,7 @@ func (p Plan) Document() Document {
 		Job: p.Job.Name, Source: p.Source.Name, Zooms: p.Zooms, Tiles: p.Tiles, Fetch: p.Fetch,
 		Bytes: p.Bytes, Seconds: p.Seconds, Guessed: p.Guessed, Timed: p.Timed, FitIn: int64(p.Job.FitIn), Fits: p.Fits(),
 		Advice: p.Advice, Proposals: p.Proposals,
+		Suspects: p.Suspects, Days: p.Days,
 	}
 	if p.Refused != nil {
 		why := p.Refused.Error()
@@ -35,6 +38,9 @@ func (p Plan) Document() Document {
 	}
 	if d.Notes = p.Notes; d.Notes == nil {
 		d.Notes = []string{}
+	}
+	if d.Suspects == nil {
+		d.Suspects = []Suspect{}
 	}
 	if d.Proposals == nil {
 		d.Proposals = []Proposal{}

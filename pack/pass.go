@@ -5,8 +5,10 @@ import (
 	"crypto/sha256"
 	"database/sql"
 	_ "embed"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"time"
 
 	"groundsheet/tiles/raster"
@@ -26,6 +28,8 @@ type pass struct {
 	written Written
 	image   map[[32]byte]int64 // image_id by hash, when images are shared
 	put     statements
+
+	suspects map[string]*Suspect // by the hash of the image as the source sent it
 }
 
 type statements struct{ tile, image, ref, origin, hole *sql.Stmt }
@@ -107,6 +111,9 @@ func (p *pass) one(ctx context.Context, r store.Record) error {
 	p.age(r.Fetched)
 	if r.Hole {
 		p.written.Holes++
+		if r.Hash != ([32]byte{}) {
+			p.about.Placeholders++
+		}
 		_, err := p.put.hole.ExecContext(ctx, r.Z, r.Y, r.X, stamp(r.Fetched))
 		return err
 	}
@@ -116,6 +123,10 @@ func (p *pass) one(ctx context.Context, r store.Record) error {
 	}
 	p.written.Tiles++
 	sum := sha256.Sum256(data)
+	if s := p.suspects[hex.EncodeToString(r.Hash[:])]; s != nil {
+		s.Packed = hex.EncodeToString(sum[:])
+		s.Tiles++
+	}
 	if _, err := p.put.origin.ExecContext(ctx, r.Z, r.Y, r.X, stamp(r.Fetched), r.ETag, r.LastModified, sum[:], recoded); err != nil {
 		return err
 	}
@@ -205,7 +216,13 @@ func (p *pass) overlays(ctx context.Context, c Content) error {
 
 func (p *pass) documents(ctx context.Context, c Content) error {
 	p.about.Tiles, p.about.Holes, p.about.Packed = p.written.Tiles, p.written.Holes, p.now()
+	p.about.Suspects = listed(maps.Values(p.suspects))
+	if p.about.KeepUntil = nil; c.Terms != nil && c.Terms.KeepAtMost > 0 && p.about.Fetched != nil {
+		until := p.about.Fetched.Oldest.Add(time.Duration(c.Terms.KeepAtMost))
+		p.about.KeepUntil = &until
+	}
 	p.seal("area", string(c.Area))
+	p.about.Seals[ContentSeal] = p.survey.seal
 	about, err := json.Marshal(p.about)
 	if err != nil {
 		return err

@@ -3,6 +3,7 @@ package pack
 import (
 	"context"
 	"fmt"
+	"maps"
 	"path/filepath"
 	"time"
 
@@ -43,6 +44,7 @@ type ZoomPlan struct {
 	Tiles            int64   `json:"tiles"`
 	Held             int64   `json:"held"`
 	Absent           int64   `json:"absent"`
+	Placeholders     int64   `json:"placeholders"` // of Absent: held pictures that the operator named as no imagery
 	Stale            int64   `json:"stale"`
 	Fetch            int64   `json:"fetch"`               // requests this zoom will cost
 	BytesEstimate    int64   `json:"bytes_estimate"`      // of all tiles of this zoom in the pack
@@ -64,6 +66,8 @@ type Plan struct {
 	Advice    Advice
 	Notes     []string   // what was left out of the job's files or assumed
 	Proposals []Proposal // what could be given up, when the estimate is over fit_in
+	Suspects  []Suspect  // held images that are most likely no imagery, the most frequent first
+	Days      int64      // that fetching takes by the daily budget of the terms, today counted; 0 = none is stated or nothing to fetch
 	Tiles     int64
 	Fetch     int64
 	Bytes     int64
@@ -205,9 +209,13 @@ func (p *Plan) look(ctx context.Context, o PlanOptions) error {
 		}
 		p.Bytes += int64(len(text))
 	}
+	found, err := suspects(ctx, o.Shelf)
+	if err != nil {
+		return err
+	}
 	_, lat := p.Middle()
 	for _, c := range p.Covers {
-		line, err := p.line(ctx, c, lat, o, known)
+		line, err := p.line(ctx, c, lat, o, known, found)
 		if err != nil {
 			return err
 		}
@@ -218,15 +226,25 @@ func (p *Plan) look(ctx context.Context, o PlanOptions) error {
 		p.Guessed = p.Guessed || line.Guessed
 	}
 	p.Timed = known.perSecond > 0
+	p.Suspects = listed(maps.Values(found))
+	p.Days = days(p.Fetch, p.Source.Terms)
 	return nil
 }
 
-func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o PlanOptions, known learned) (ZoomPlan, error) {
+// days is how many days a budget makes of so many requests.
+func days(requests int64, t *source.Terms) int64 {
+	if t == nil || t.TilesPerDay <= 0 {
+		return 0
+	}
+	return (requests + int64(t.TilesPerDay) - 1) / int64(t.TilesPerDay)
+}
+
+func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o PlanOptions, known learned, found map[[32]byte]*Suspect) (ZoomPlan, error) {
 	line := ZoomPlan{
 		Zoom: c.Zoom(), Tiles: int64(c.Count()),
 		GroundResolution: tiles.GroundResolution(lat, c.Zoom(), p.Source.TileSize),
 	}
-	heldBytes, fresh, err := holdings(ctx, o.Shelf, c, o.now(), &line)
+	heldBytes, fresh, err := p.holdings(ctx, o, c, found, &line)
 	if err != nil {
 		return line, err
 	}
@@ -243,27 +261,40 @@ func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o PlanOptio
 }
 
 // holdings counts what the store has of a cover.
-func holdings(ctx context.Context, shelf store.Shelf, c tiles.Cover, now time.Time, line *ZoomPlan) (bytes, fresh int64, err error) {
-	if shelf == nil {
+func (p *Plan) holdings(ctx context.Context, o PlanOptions, c tiles.Cover, found map[[32]byte]*Suspect, line *ZoomPlan) (bytes, fresh int64, err error) {
+	if o.Shelf == nil {
 		return 0, 0, nil
 	}
-	for r, err := range shelf.In(ctx, c, false) {
-		if err != nil {
+	now := o.now()
+	for r, err := range o.Shelf.In(ctx, c, false) {
+		switch {
+		case err != nil:
 			return 0, 0, err
-		}
-		if r.Hole {
+		case r.Hole:
 			line.Absent++
-		} else {
+		case p.Source.Placeholder(r.Hash):
+			line.Absent++
+			line.Placeholders++
+		default:
 			line.Held++
 			bytes += int64(r.Bytes)
+			if s := found[r.Hash]; s != nil {
+				s.Tiles++
+			}
 		}
-		if now.Before(r.FreshUntil) {
-			fresh++
-		} else {
+		if Due(p.Source.Terms, r, now) {
 			line.Stale++
+		} else {
+			fresh++
 		}
 	}
 	return bytes, fresh, nil
+}
+
+// Due reports whether the source is to be asked for a tile that is held: it is
+// no longer fresh, or the terms do not let it be kept longer without asking.
+func Due(t *source.Terms, r store.Record, now time.Time) bool {
+	return !now.Before(r.FreshUntil) || t != nil && t.KeepAtMost > 0 && now.Sub(r.Fetched) >= time.Duration(t.KeepAtMost)
 }
 
 // Fits reports whether the estimate stays within the job's fit_in.

@@ -26,6 +26,11 @@ type Content struct {
 	Overlays []overlay.Overlay
 	Quality  int // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
+	// Placeholder tells the images that the operator named as no imagery; they
+	// become holes. nil = none.
+	Placeholder func(hash [32]byte) bool
+	Suspects    []Suspect // images that are most likely no imagery; they are packed and named
+
 	// Tiles walks what is held of a cover in tile order; image bytes only when
 	// data is set.
 	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error]
@@ -35,6 +40,7 @@ type Content struct {
 type WriteOptions struct {
 	Now      func() time.Time        // nil = time.Now
 	Progress func(done, total int64) // nil = silent; called now and then
+	Anew     bool                    // write the file even when it stands there with the same content
 }
 
 // Written is what a pack holds once it is written.
@@ -44,7 +50,8 @@ type Written struct {
 	Holes   int64
 	Bytes   int64 // of the file
 	Shared  bool  // repeated images are kept once
-	Recoded int64 // tiles brought to the pack's one format
+	Recoded int64 // tiles brought to the pack's one format in this run
+	Anew    bool  // the file was written; false = it stood there with the same content
 }
 
 // NoRoom is a disk without room for the pack.
@@ -76,12 +83,28 @@ func (e *NotWritten) Unwrap() error { return e.Err }
 // a file under the final name is always complete. A pack that was there before
 // stays until then. A tile that is wanted and neither held nor a known hole is
 // an error: a pack never lies.
+//
+// A pack that stands there and was written from the same content is left as it
+// is, unless told otherwise: no image is read. The times in it (packed, fetched
+// and confirmed) then stay what they were; they are never younger than the
+// truth.
 func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return Written{}, wrapWrite(ctx, path, err)
 	}
 	removeLeftovers(path)
-	s, err := survey(ctx, c)
+	c.Tiles = c.withoutPlaceholders()
+	t, err := walk(ctx, c)
+	if err != nil {
+		return Written{}, err
+	}
+	if !o.Anew {
+		if w, ok := standing(ctx, path, t.digest.sum()); ok {
+			w.Shared = t.shares()
+			return w, nil
+		}
+	}
+	s, err := t.choose(ctx, c)
 	if err != nil {
 		return Written{}, err
 	}
@@ -94,13 +117,34 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 		_ = os.Remove(part) // the first error is the one to tell
 		return Written{}, wrapWrite(ctx, path, err)
 	}
-	w.File = path
+	w.File, w.Anew = path, true
 	info, err := os.Stat(path)
 	if err != nil {
 		return Written{}, err
 	}
 	w.Bytes = info.Size()
 	return w, nil
+}
+
+// withoutPlaceholders makes holes of the images that stand for none. Such a
+// hole keeps the hash of the image.
+func (c Content) withoutPlaceholders() func(context.Context, tiles.Cover, bool) iter.Seq2[store.Record, error] {
+	held := c.Tiles
+	if c.Placeholder == nil {
+		return held
+	}
+	return func(ctx context.Context, cover tiles.Cover, data bool) iter.Seq2[store.Record, error] {
+		return func(yield func(store.Record, error) bool) {
+			for r, err := range held(ctx, cover, data) {
+				if err == nil && !r.Hole && c.Placeholder(r.Hash) {
+					r.Hole, r.Data, r.Bytes, r.Media = true, nil, 0, ""
+				}
+				if !yield(r, err) {
+					return
+				}
+			}
+		}
+	}
 }
 
 // wrapWrite tells a failing disk from a failing store or a stopped run.
@@ -137,7 +181,7 @@ func writeFile(ctx context.Context, part string, c Content, s surveyed, o WriteO
 		return Written{}, err
 	}
 	defer tx.Rollback() //nolint:errcheck // after Commit it has nothing to do
-	p := &pass{tx: tx, survey: s, quality: c.Quality, opts: o, about: c.About}
+	p := &pass{tx: tx, survey: s, quality: c.Quality, opts: o, about: c.About, suspects: byHash(c.Suspects)}
 	if err := p.run(ctx, c); err != nil {
 		return Written{}, err
 	}

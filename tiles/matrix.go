@@ -54,7 +54,7 @@ func ZoomToPlace(lat, size, pixels float64, tileSize int) int {
 	return NativeZoom(lat, size/pixels, tileSize)
 }
 
-// Box is a ground box in degrees, WGS 84. West is never greater than east.
+// Box is a ground box in degrees, WGS 84, unless it is said to be in metres. West is never greater than east.
 type Box struct{ West, South, East, North float64 }
 
 // Contains reports whether a place in degrees lies in the box or on its edge.
@@ -68,4 +68,13 @@ func (b Box) Center() (lon, lat float64) { return (b.West + b.East) / 2, (b.Sout
 // Join is the smallest box that holds both.
 func (b Box) Join(o Box) Box {
 	return Box{min(b.West, o.West), min(b.South, o.South), max(b.East, o.East), max(b.North, o.North)}
+}
+
+// Edges is the box of the tile in projected metres, EPSG:3857: 0, 0 is the
+// middle of the world.
+func (t ID) Edges() Box {
+	n := float64(uint32(1) << t.Z)
+	world := 2 * math.Pi * EarthRadius
+	at := func(v uint32) float64 { return (float64(v)/n - 0.5) * world }
+	return Box{at(t.X), -at(t.Y + 1), at(t.X + 1), -at(t.Y)}
 }

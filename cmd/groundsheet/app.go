@@ -127,14 +127,29 @@ func (a *app) open(dir string) (*work, error) {
 			return nil, err
 		}
 	}
+	if there, err := a.storeThere(); err != nil || !there {
+		return w, err
+	}
+	return w, a.needStore(w)
+}
+
+// storeThere reports whether there is a store already.
+func (a *app) storeThere() (bool, error) {
+	path, err := a.storePath()
+	if err != nil {
+		return false, err
+	}
+	_, err = os.Stat(path)
+	return !errors.Is(err, os.ErrNotExist), nil
+}
+
+// openStore makes the store when there is none yet.
+func (a *app) openStore() (store.Store, error) {
 	path, err := a.storePath()
 	if err != nil {
 		return nil, err
 	}
-	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
-		return w, nil
-	}
-	return w, a.needStore(w)
+	return disk.Open(path)
 }
 
 // needStore makes the store when there is none yet.
@@ -142,11 +157,8 @@ func (a *app) needStore(w *work) error {
 	if w.store != nil {
 		return nil
 	}
-	path, err := a.storePath()
-	if err != nil {
-		return err
-	}
-	w.store, err = disk.Open(path)
+	var err error
+	w.store, err = a.openStore()
 	return err
 }
 

@@ -38,7 +38,8 @@ line): job, source, zooms[zoom, tiles, held, absent, stale, fetch,
 bytes_estimate, seconds_estimate, ground_resolution_m, guessed], tiles, fetch,
 bytes_estimate, seconds_estimate, guessed, fit_in, fits, advice[reading_m,
 zoom_to_place, pixels_at_deepest, can_place, native_zoom, magnified, chosen],
-proposals[what, write, tiles, bytes_estimate, fits], notes, timed, refused (null or why). A
+proposals[what, write, tiles, bytes_estimate, fits], suspects[sha256, places,
+flat, tiles], days, notes, timed, refused (null or why). A
 refused plan exits with 2.`,
 		Args: folderArg,
 		RunE: func(c *cobra.Command, args []string) error { return a.runPlan(c.Context(), args[0], f) },
@@ -196,11 +197,26 @@ func (a *app) showPlan(p pack.Plan) error {
 	}
 	a.say("total %d tiles, %d to fetch; %s%s%s", p.Tiles, p.Fetch, about, measure.Size(p.Bytes), fetchTime(p))
 	a.showAdvice(p)
+	a.showNoImagery(p)
 	a.showProposals(p)
 	if p.Refused == nil {
 		a.say("terms: %s", termsLine(p))
 	}
 	return nil
+}
+
+// showNoImagery names what is held and shows nothing of the ground.
+func (a *app) showNoImagery(p pack.Plan) {
+	var named int64
+	for _, z := range p.Zooms {
+		named += z.Placeholders
+	}
+	if named > 0 {
+		a.say("no imagery: %d of the held tiles are pictures that the sources file names as placeholders; they count as absent", named)
+	}
+	for _, s := range p.Suspects {
+		a.say("suspect: %s", s.Words())
+	}
 }
 
 // fetchTime says how long fetching will take, and what that rests on.
@@ -276,6 +292,12 @@ func termsLine(p pack.Plan) string {
 	parts = append(parts, fmt.Sprintf("%g requests a second over %d connections", t.RequestsPerSecond, t.Connections))
 	if t.TilesPerJob > 0 {
 		parts = append(parts, fmt.Sprintf("at most %d tiles a job", t.TilesPerJob))
+	}
+	if t.TilesPerDay > 0 {
+		parts = append(parts, fmt.Sprintf("at most %d tiles a day: %d to fetch take %d days", t.TilesPerDay, p.Fetch, p.Days))
+	}
+	if t.KeepAtMost > 0 {
+		parts = append(parts, fmt.Sprintf("a tile may be kept for %s without asking again", t.KeepAtMost))
 	}
 	return strings.Join(parts, "; ")
 }

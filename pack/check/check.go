@@ -84,7 +84,7 @@ func Run(ctx context.Context, path string, o Options) (Report, error) {
 	if err != nil {
 		return Report{}, err
 	}
-	c := &checker{pack: p, opts: o, report: Report{File: path, Counts: map[string]int{}, Findings: []Finding{}}}
+	c := &checker{pack: p, opts: o, repeats: newRepeats(p), report: Report{File: path, Counts: map[string]int{}, Findings: []Finding{}}}
 	err = c.run(ctx)
 	if err = errors.Join(err, p.Close()); err != nil {
 		return Report{}, err
@@ -98,6 +98,8 @@ type checker struct {
 	covers []tiles.Cover
 	holes  map[tiles.ID]bool
 	report Report
+
+	repeats *repeats
 }
 
 func (c *checker) run(ctx context.Context) error {
@@ -105,7 +107,7 @@ func (c *checker) run(ctx context.Context) error {
 	if err != nil || !sound {
 		return err
 	}
-	for _, step := range []func(context.Context) error{c.wanted, c.tiles, c.strays, c.itself, c.against, c.job} {
+	for _, step := range []func(context.Context) error{c.wanted, c.tiles, c.strays, c.pictures, c.itself, c.against, c.job} {
 		if err := step(ctx); err != nil {
 			return err
 		}

@@ -36,6 +36,8 @@ func Kinds() map[string]string {
 		"no record":       "a utility that was notified has no overlay",
 		"not a site pack": "another program's file: what it should hold is not known; hold it against a job",
 		"empty":           "the file holds no tile at all",
+		"placeholder":     "a picture that shows nothing of the ground: \"no imagery here\", or most likely so",
+		"terms":           "the terms of the source no longer allow keeping the tiles",
 		"job changed":     "the job is not what it was when the pack was written",
 	}
 }
@@ -184,7 +186,9 @@ func (c *checker) image(ctx context.Context, t tiles.ID, data []byte) (*Finding,
 		return found("wrong size", Fault, "tile %v is %d×%d pixels, the pack states %d", t, picture.Width, picture.Height, side), nil
 	case string(picture.Kind) != c.pack.Info.Format:
 		return found("wrong format", Fault, "tile %v is %s, the pack declares %s", t, picture.Kind, c.pack.Info.Format), nil
-	case !c.pack.Info.Own:
+	}
+	named := c.repeats.look(t, data, c.pack.Info.Own)
+	if !c.pack.Info.Own {
 		return nil, nil
 	}
 	sum, known, err := c.pack.Hash(ctx, t)
@@ -193,6 +197,9 @@ func (c *checker) image(ctx context.Context, t tiles.ID, data []byte) (*Finding,
 	}
 	if !known || sum != sha256.Sum256(data) {
 		return found("changed", Fault, "tile %v is not the image that was packed", t), nil
+	}
+	if named {
+		return found("placeholder", Warning, "tile %v shows a picture that stands at many distant places: most likely no imagery", t), nil
 	}
 	return nil, nil
 }

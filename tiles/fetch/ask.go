@@ -2,19 +2,14 @@ package fetch
 
 import (
 	"context"
-	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"fmt"
 	"io"
 	"net"
 	"net/http"
 	"net/http/httptrace"
-	"net/url"
 	"strings"
 	"time"
-
-	"groundsheet/tiles/source"
 )
 
 // trouble is an answer that is no answer.
@@ -25,151 +20,174 @@ type trouble struct {
 	told        bool  // the source said how long to wait
 	unasked     bool  // 304 without cause: ask again without validators
 	unreachable bool  // there was no connection at all
+	outage      bool  // 500, 502, 503, 504 or the network (RFC 5861, 4)
+}
+
+// kind says in general what kept us from the host.
+func (t *trouble) kind() string {
+	var dns *net.DNSError
+	if errors.As(t.err, &dns) {
+		return "the host name cannot be looked up"
+	}
+	return "the host cannot be reached"
+}
+
+// reply is an answer that was read to its end.
+type reply struct {
+	status              int
+	header              http.Header
+	body                []byte    // of a 200
+	secure              bool      // it came over TLS
+	sized               bool      // its length was said, so that it is surely whole
+	requested, received time.Time // by Options.Now
+}
+
+// answered is what a shared request gives to everybody who waits for it.
+type answered struct {
+	reply
+	bad *trouble
 }
 
 // redirectsFollowed is the most for one tile.
 const redirectsFollowed = 3
 
-// ask sends one request, with its redirects, in its turn. Exactly one of
-// outcome, trouble and error is given; an error ends the run.
-func (r *run) ask(ctx context.Context, address string, w Want) (outcome, *trouble, error) {
+// ask sends one request, with its redirects, in its turn; the same request is
+// not sent twice at once. cost is how many tiles it counts for in the budget.
+// Exactly one of reply, trouble and error is given; an error ends the turn.
+func (r *run) ask(ctx context.Context, address string, with conditions, cost int) (reply, *trouble, error) {
+	key := strings.Join([]string{address, with.etag, with.modified}, "\n")
+	got, err, _ := r.flight.Do(key, func() (any, error) {
+		rep, bad, err := r.follow(ctx, address, with, cost)
+		return answered{rep, bad}, err
+	})
+	if err != nil {
+		return reply{}, nil, err
+	}
+	a := got.(answered)
+	return a.reply, a.bad, nil
+}
+
+// follow sends a request and those that its redirects lead to.
+func (r *run) follow(ctx context.Context, address string, with conditions, cost int) (reply, *trouble, error) {
+	own := address
 	for hop := 0; ; hop++ {
 		gone, err := r.pace.turn(ctx)
 		if err != nil {
-			return outcome{}, nil, err
+			return reply{}, nil, err
 		}
-		got, next, bad, err := r.request(ctx, address, w, gone)
+		if err := r.gate.pass(ctx, cost); err != nil {
+			return reply{}, nil, err
+		}
+		got, next, bad, err := r.request(ctx, own, address, with, gone)
 		if next == "" || bad != nil || err != nil {
 			return got, bad, err
 		}
 		if hop == redirectsFollowed {
-			return outcome{}, &trouble{why: fmt.Sprintf("more than %d redirects", redirectsFollowed), final: true}, nil
+			return reply{}, &trouble{why: fmt.Sprintf("more than %d redirects", redirectsFollowed), final: true}, nil
 		}
 		address = next
 	}
 }
 
-// request sends one request; next is where it redirects to, if it does.
-func (r *run) request(ctx context.Context, address string, w Want, gone func()) (got outcome, next string, bad *trouble, err error) {
+// request sends one request; next is where it redirects to, if it does. own is
+// the address that the source itself states.
+func (r *run) request(ctx context.Context, own, address string, with conditions, gone func()) (got reply, next string, bad *trouble, err error) {
 	limited, cancel := context.WithTimeout(ctx, r.o.Timeout)
 	defer cancel()
 	traced := httptrace.WithClientTrace(limited, &httptrace.ClientTrace{WroteRequest: func(httptrace.WroteRequestInfo) { gone() }})
 	req, err := http.NewRequestWithContext(traced, http.MethodGet, address, nil)
 	if err != nil {
-		return got, "", nil, fmt.Errorf("address of tile %s cannot be used: %s", w.ID, r.src.Redact(bare(err).Error()))
+		return got, "", nil, fmt.Errorf("an address of source %q cannot be used: %s", r.src.Name, r.src.Redact(bare(err).Error()))
 	}
-	r.setHeaders(req.Header, w)
+	r.setHeaders(req.Header, with)
 	r.count(func(t *Tally) { t.Requests++ })
-	a := answer{want: w, requested: r.o.Now(), sent: time.Now()}
+	requested, sent := r.o.Now(), time.Now()
 	resp, err := r.client.Do(req)
-	a.received = r.o.Now()
 	if err != nil {
 		bad, err = r.broken(ctx, err)
 		return got, "", bad, err
 	}
 	defer resp.Body.Close()
-	if resp.StatusCode != http.StatusOK {
-		// A short page read to its end leaves the connection usable; a longer
-		// one costs a connection and nothing else.
-		defer func() { _, _ = io.CopyN(io.Discard, resp.Body, 16<<10) }()
+	got = reply{
+		status: resp.StatusCode, header: resp.Header, secure: resp.TLS != nil,
+		sized:     resp.ContentLength >= 0 || resp.ProtoMajor >= 2 || len(resp.TransferEncoding) > 0,
+		requested: requested, received: r.o.Now(),
 	}
-	a.Response = resp
+	if resp.StatusCode != http.StatusOK {
+		defer r.drain(resp.Body)
+	}
 	switch resp.StatusCode {
 	case 301, 302, 303, 307, 308:
-		next, bad, err = r.redirect(a)
+		next, bad, err = r.redirect(own, resp, got)
 		return got, next, bad, err
+	case http.StatusOK:
+		if err = r.mayKeep(got); err == nil {
+			got.body, bad, err = r.body(ctx, resp)
+		}
+		return got, "", bad, err
 	}
-	got, bad, err = r.judge(ctx, a)
+	bad, err = r.status(got, sent)
 	return got, "", bad, err
 }
 
-// redirect gives where to ask instead. Leaving the host would leave its terms.
-func (r *run) redirect(a answer) (next string, bad *trouble, err error) {
-	from := a.Request.URL
-	to, err := a.Location()
+// drain reads a short page to its end, which leaves the connection usable; a
+// longer one costs a connection and nothing else.
+func (r *run) drain(body io.Reader) {
+	n, _ := io.CopyN(io.Discard, body, 16<<10)
+	r.count(func(t *Tally) { t.Received += n })
+}
+
+// status sorts the answers that bring no image. No trouble means that judge
+// knows what it says of the tile.
+func (r *run) status(got reply, sent time.Time) (*trouble, error) {
+	switch got.status {
+	case 204, 304, 404, 410:
+		return nil, nil
+	case 401, 402, 403, 407, 451:
+		return nil, r.stopped(StopRejected, "the source does not let us in: it answers "+statusText(got.status), nil,
+			"check the key and the terms of the source, and whether the address in sources.toml is right")
+	case 511:
+		return nil, r.stopped(StopPortal, "a captive portal answers instead of the source ("+statusText(511)+")", nil,
+			"sign in to the network in a browser, then run again")
+	case 408, 425, 429, 500, 502, 503, 504:
+		return r.later(got, sent)
+	}
+	return &trouble{why: "an unexpected answer: " + statusText(got.status), final: true}, nil
+}
+
+// later is an answer that may be another one soon.
+func (r *run) later(got reply, sent time.Time) (*trouble, error) {
+	if got.status == http.StatusTooManyRequests {
+		if rate, slower := r.pace.slow(sent); slower {
+			r.o.Log.Warn("the source finds us too fast, the rate is halved", "per_second", rate)
+		}
+	}
+	told, err := r.heed(got)
 	if err != nil {
-		return "", &trouble{why: fmt.Sprintf("a redirect (%s) to nowhere", a.status())}, nil
+		return nil, err
 	}
-	if policy, no := source.ForbiddenHost(to.Host); no {
-		return "", nil, &source.Refused{Source: r.src.Name,
-			Why:    r.src.Redact(fmt.Sprintf("host %s redirects to %s: %s", from.Host, to.Host, policy)),
-			Remedy: "use a source whose terms permit offline use"}
-	}
-	if !sameHost(from, to) {
-		return "", nil, r.stopped(StopRedirect, fmt.Sprintf("%s://%s redirects to %s://%s, whose terms nobody stated", from.Scheme, from.Host, to.Scheme, to.Host), nil,
-			"if that is a sign-in page, sign in to the network first; else read the terms of that host and put its address into sources.toml")
-	}
-	if _, err := r.heed(a); err != nil {
-		return "", nil, err
-	}
-	return to.String(), nil, nil
+	return &trouble{why: "the source answers " + statusText(got.status), told: told, outage: got.status >= 500}, nil
 }
 
 // heed makes every worker wait as long as the answer asks.
-func (r *run) heed(a answer) (told bool, err error) {
-	d, told := retryAfter(a.Header, a.received)
+func (r *run) heed(got reply) (told bool, err error) {
+	d, told := retryAfter(got.header, got.received)
 	if !told {
 		return false, nil
 	}
+	added := r.pace.pause(d) // also for the runs after this one
 	if d > longestPause {
-		return true, r.stopped(StopWait, fmt.Sprintf("it answers %s and asks to wait %s", a.status(), d.Round(time.Second)), nil,
-			"run again after that time: what came is kept")
+		until := got.received.Add(d)
+		return true, longWait(until, fmt.Sprintf("it answers %s and asks to wait %s, until %s", statusText(got.status), d.Round(time.Second), clock(until)))
 	}
-	if added := r.pace.pause(d); added > 0 {
+	if added > 0 {
 		r.count(func(t *Tally) { t.Waited += added })
-		r.o.Log.Info("the source asks to wait", "status", a.StatusCode, "seconds", d.Seconds())
+		r.o.Log.Info("the source asks to wait", "status", got.status, "seconds", d.Seconds())
 	}
 	return true, nil
 }
 
-// broken sorts the errors of the network. ctx is the run's own: when it has
-// ended, that is the error.
-func (r *run) broken(ctx context.Context, err error) (*trouble, error) {
-	if ctx.Err() != nil {
-		return nil, ctx.Err()
-	}
-	err = bare(err)
-	if untrusted(err) {
-		return nil, r.stopped(StopTLS, "the host cannot prove who it is", err,
-			"check the clock of this computer and the address in sources.toml; a sign-in page on the network causes it too")
-	}
-	var dns *net.DNSError
-	var op *net.OpError
-	switch {
-	case errors.As(err, &dns):
-		return &trouble{why: "the host name cannot be looked up: " + err.Error(), err: err, unreachable: true}, nil
-	case errors.As(err, &op) && op.Op == "dial":
-		return &trouble{why: err.Error(), err: err, unreachable: true}, nil
-	case errors.Is(err, context.DeadlineExceeded):
-		return &trouble{why: fmt.Sprintf("no whole answer within %v", r.o.Timeout), err: err}, nil
-	}
-	return &trouble{why: "the connection broke: " + unquoted(err.Error()), err: err}, nil
-}
-
-// untrusted reports whether TLS itself refused the host.
-func untrusted(err error) bool {
-	var cert *tls.CertificateVerificationError
-	var authority x509.UnknownAuthorityError
-	var name x509.HostnameError
-	var invalid x509.CertificateInvalidError
-	var record tls.RecordHeaderError
-	var alert tls.AlertError
-	return errors.As(err, &cert) || errors.As(err, &authority) || errors.As(err, &name) ||
-		errors.As(err, &invalid) || errors.As(err, &record) || errors.As(err, &alert)
-}
-
-// unquoted ends a text before its first quotation: what net/http quotes are
-// the source's own words, perhaps a piece of the request.
-func unquoted(text string) string {
-	before, _, _ := strings.Cut(text, `"`)
-	return strings.TrimRight(before, ": ")
-}
-
-// bare drops the URL, and with it the key, that url.Error repeats.
-func bare(err error) error {
-	var ue *url.Error
-	if errors.As(err, &ue) {
-		return ue.Err
-	}
-	return err
+// statusText is code and usual words; the words the source sends are not repeated.
+func statusText(code int) string {
+	return strings.TrimSpace(fmt.Sprint(code, " ", http.StatusText(code)))
 }

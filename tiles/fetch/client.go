@@ -3,7 +3,6 @@ package fetch
 import (
 	"net"
 	"net/http"
-	"net/url"
 	"strings"
 	"time"
 )
@@ -22,7 +21,7 @@ func clientFor(given *http.Client, connections int) (client *http.Client, done f
 		DialContext:            (&net.Dialer{Timeout: 10 * time.Second, KeepAlive: 15 * time.Second}).DialContext,
 		ForceAttemptHTTP2:      true,
 		MaxConnsPerHost:        connections,
-		MaxIdleConns:           2 * connections,
+		MaxIdleConns:           connections,
 		MaxIdleConnsPerHost:    connections,
 		IdleConnTimeout:        time.Minute,
 		TLSHandshakeTimeout:    10 * time.Second,
@@ -32,9 +31,10 @@ func clientFor(given *http.Client, connections int) (client *http.Client, done f
 	return &http.Client{Transport: t, CheckRedirect: stay}, t.CloseIdleConnections
 }
 
-// userAgent names the program and, when stated, whom to write to (RFC 9110,
-// 10.1.5: a comment in parentheses).
-func userAgent(contact string) string {
+// UserAgent names the program and, when stated, whom to write to (RFC 9110,
+// 10.1.5: a comment in parentheses). Everything that is asked of a source
+// carries it.
+func UserAgent(contact string) string {
 	const product = "groundsheet/1.0"
 	if contact = strings.TrimSpace(contact); contact == "" {
 		return product
@@ -44,34 +44,14 @@ func userAgent(contact string) string {
 
 // setHeaders sends the same few headers with every request, so that an answer
 // that varies with them is the same one next time (RFC 9111, 4.1).
-func (r *run) setHeaders(h http.Header, w Want) {
+func (r *run) setHeaders(h http.Header, with conditions) {
 	h.Set("User-Agent", r.agent)
 	h.Set("Accept", "image/png, image/jpeg, image/webp;q=0.9, */*;q=0.1")
 	h.Set("Accept-Encoding", "identity")
-	if w.ETag != "" {
-		h.Set("If-None-Match", w.ETag)
+	if with.etag != "" {
+		h.Set("If-None-Match", with.etag)
 	}
-	if w.LastModified != "" {
-		h.Set("If-Modified-Since", w.LastModified)
+	if with.modified != "" {
+		h.Set("If-Modified-Since", with.modified)
 	}
-}
-
-// sameHost reports whether a redirect stays with the host: same name and
-// port, or the step from http to https on their usual ports.
-func sameHost(from, to *url.URL) bool {
-	if !strings.EqualFold(from.Hostname(), to.Hostname()) {
-		return false
-	}
-	upgrade := from.Scheme == "http" && port(from) == "80" && to.Scheme == "https" && port(to) == "443"
-	return upgrade || from.Scheme == to.Scheme && port(from) == port(to)
-}
-
-func port(u *url.URL) string {
-	switch {
-	case u.Port() != "":
-		return u.Port()
-	case u.Scheme == "https":
-		return "443"
-	}
-	return "80"
 }

@@ -7,6 +7,8 @@ import (
 	"image/color"
 	"image/jpeg"
 	"image/png"
+	"io"
+	"log"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -137,6 +139,14 @@ func shelf(t testing.TB) store.Shelf {
 	return s
 }
 
+// heldWith is a want of a tile that is held with a tag; without one nothing is held.
+func heldWith(id tiles.ID, etag string) fetch.Want {
+	if etag == "" {
+		return fetch.Want{ID: id}
+	}
+	return fetch.Want{ID: id, Held: store.Record{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{Fetched: time.Unix(1e9, 0), ETag: etag}}}}
+}
+
 // row are n wants of zoom 20 in one row.
 func row(n uint32) []fetch.Want {
 	var out []fetch.Want
@@ -174,3 +184,6 @@ func says(t *testing.T, err error, words ...string) {
 		}
 	}
 }
+
+// quietLog keeps refused handshakes off the screen.
+func quietLog() *log.Logger { return log.New(io.Discard, "", 0) }

@@ -2,13 +2,15 @@ package fetch
 
 import (
 	"context"
+	"fmt"
 	"math"
-	"net/http"
-	"strings"
+	"slices"
 	"sync"
 	"time"
 
 	"golang.org/x/time/rate"
+
+	"groundsheet/tiles/store"
 )
 
 const (
@@ -16,8 +18,13 @@ const (
 	// evenly but arrive with a jitter, and R+1 of them must not arrive within
 	// one second.
 	headroom = 0.98
+	// spread is how much longer than their share of a second the latest
+	// requests must be spread, whatever the limiter says.
+	spread = 1.01
 	// slowest is the share of the stated rate below which 429 pushes no further.
 	slowest = 1.0 / 64
+	// growth is the share of the stated rate that comes back at a time.
+	growth = 0.1
 	// longestPause is the longest wait a run makes on the source's word.
 	longestPause = 15 * time.Minute
 )
@@ -26,26 +33,95 @@ const (
 // limiter spaces the turns evenly; on a busy machine late ones would still
 // leave together, so the times requests really left are looked at too.
 type pace struct {
-	free    bool // no pace at all
-	limiter *rate.Limiter
+	free         bool // no pace at all
+	limiter      *rate.Limiter
+	stated       rate.Limit // less the headroom
+	recoverEvery time.Duration
 
 	mu     sync.Mutex
-	floor  rate.Limit
+	share  float64       // of the stated rate: less after 429
 	until  time.Time     // nobody asks before
 	slowed time.Time     // when the rate was last halved
+	quiet  time.Time     // since when nothing speaks against growing
 	left   []time.Time   // when the last len(left) requests left, as a ring
 	window time.Duration // holds no more than len(left) of them
-	turns  int
+	turns  int           // the ring goes on at turns % len(left)
 }
 
 func newPace(perSecond float64, o Options) *pace {
 	limit := rate.Limit(perSecond * headroom)
 	n := int(min(max(math.Ceil(perSecond), 1), 10000))
 	return &pace{
-		free:    o.Unpaced,
-		limiter: rate.NewLimiter(limit, 1), floor: limit * slowest,
-		left: make([]time.Time, n), window: time.Duration(float64(n) / float64(limit) * float64(time.Second)),
+		free: o.Unpaced, recoverEvery: o.RecoverEvery, share: 1, quiet: time.Now(),
+		limiter: rate.NewLimiter(limit, 1), stated: limit,
+		left: make([]time.Time, n), window: time.Duration(float64(n) / perSecond * spread * float64(time.Second)),
 	}
+}
+
+// load takes over from the run before. When that ended without a word, every
+// place of the ring counts as used just now.
+func (p *pace) load(from store.Pace, known bool) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	now := time.Now()
+	clear(p.left)
+	p.turns = 0
+	if !known {
+		for i := range p.left {
+			p.left[i] = now
+		}
+		return
+	}
+	latest := from.Left[max(len(from.Left)-len(p.left), 0):]
+	for i, at := range latest {
+		p.left[i] = earlier(at, now) // a clock may have been set back
+	}
+	p.turns = len(latest)
+	p.until = from.Until
+	p.takeShare(from, now)
+}
+
+// takeShare goes on with the share of the run before: it grows for the time
+// that nobody asked, and only once for all runs.
+func (p *pace) takeShare(from store.Pace, now time.Time) {
+	share := from.Share
+	if share <= 0 || share > 1 {
+		share = 1
+	}
+	if n := len(from.Left); n > 0 {
+		idle := now.Sub(earlier(from.Left[n-1], now))
+		share = min(1, share+growth*float64(idle/p.recoverEvery))
+	}
+	if share != p.share {
+		p.share, p.quiet = share, now
+		p.limiter.SetLimit(p.stated * rate.Limit(share))
+	}
+}
+
+// hand gives what the next run must know.
+func (p *pace) hand() store.Pace {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	left := slices.DeleteFunc(slices.Clone(p.left), time.Time.IsZero)
+	slices.SortFunc(left, time.Time.Compare)
+	out := store.Pace{Left: left, Share: p.share}
+	if p.until.After(time.Now()) {
+		out.Until = p.until
+	}
+	return out
+}
+
+// stillHeld is the pause of a run before when it is longer than a run waits.
+func (p *pace) stillHeld(now time.Time) *halt {
+	d := time.Until(p.pausedUntil())
+	if d <= longestPause {
+		return nil
+	}
+	return longWait(now.Add(d), fmt.Sprintf("it asked a run before to wait, %s more", d.Round(time.Second)))
+}
+
+func longWait(until time.Time, detail string) *halt {
+	return &halt{StopWait, until, detail, "run again after that time: what came is kept"}
 }
 
 // turn waits until a request may leave; call gone when it has left.
@@ -93,6 +169,7 @@ func (p *pace) stamp(slot int) {
 
 // wait is for the pause and the even spacing.
 func (p *pace) wait(ctx context.Context) error {
+	p.grow(time.Now())
 	for {
 		if d := time.Until(p.pausedUntil()); d > 0 {
 			if err := sleep(ctx, d); err != nil {
@@ -120,52 +197,9 @@ func (p *pace) pausedUntil() time.Time {
 	return p.until
 }
 
-// pause holds every worker back for d from now and gives the time added to
-// the pause that already holds.
-func (p *pace) pause(d time.Duration) (added time.Duration) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	now := time.Now()
-	end := now.Add(d)
-	if !end.After(p.until) {
-		return 0
+func earlier(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return a
 	}
-	from := p.until
-	if from.Before(now) {
-		from = now
-	}
-	p.until = end
-	return end.Sub(from)
-}
-
-// slow halves the rate for the rest of the run, once for all the requests
-// that were on their way together. It gives the new rate a second.
-func (p *pace) slow(sent time.Time) (perSecond float64, slower bool) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	limit := p.limiter.Limit()
-	if sent.Before(p.slowed) || limit/2 < p.floor {
-		return float64(limit), false
-	}
-	p.slowed = time.Now()
-	p.limiter.SetLimit(limit / 2)
-	return float64(limit / 2), true
-}
-
-// retryAfter reads Retry-After (RFC 9110, 10.2.3): seconds from receipt, or a
-// date. A date is taken against the answer's own Date, so that a wrong clock
-// on either side does no harm. ok is false when there is none to be read.
-func retryAfter(h http.Header, received time.Time) (d time.Duration, ok bool) {
-	text := strings.TrimSpace(h.Get("Retry-After"))
-	if d, ok := deltaSeconds(text); ok {
-		return d, true
-	}
-	at, err := http.ParseTime(text)
-	if err != nil {
-		return 0, false
-	}
-	if date, err := http.ParseTime(h.Get("Date")); err == nil {
-		received = date
-	}
-	return max(at.Sub(received), 0), true
+	return b
 }

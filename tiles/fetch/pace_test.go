@@ -3,15 +3,18 @@ package fetch
 import (
 	"context"
 	"errors"
+	"math"
 	"testing"
 	"time"
 
 	"golang.org/x/time/rate"
+
+	"groundsheet/tiles/store"
 )
 
 // 429 halves the rate, once for all the requests that were on their way.
 func TestSlowHalvesOnceATime(t *testing.T) {
-	p := newPace(100, Options{})
+	p := newPace(100, Options{}.filled())
 	first := p.limiter.Limit()
 	sent := time.Now()
 	for range 5 {
@@ -24,13 +27,13 @@ func TestSlowHalvesOnceATime(t *testing.T) {
 		time.Sleep(time.Microsecond)
 		p.slow(time.Now())
 	}
-	if got := p.limiter.Limit(); got < p.floor || got > 2*p.floor {
-		t.Errorf("after many answers: %v, want the floor %v", got, p.floor)
+	if got := p.limiter.Limit(); got < first*slowest || got > 2*first*slowest {
+		t.Errorf("after many answers: %v, want no less than 1/64 of %v", got, first)
 	}
 }
 
 func TestPauseGrowsButNeverShrinks(t *testing.T) {
-	p := newPace(1000, Options{})
+	p := newPace(1000, Options{}.filled())
 	if d := p.pause(200 * time.Millisecond); d < 190*time.Millisecond {
 		t.Errorf("first pause adds %v", d)
 	}
@@ -47,14 +50,14 @@ func TestPauseGrowsButNeverShrinks(t *testing.T) {
 }
 
 func TestTurnEndsWithTheContext(t *testing.T) {
-	p := newPace(0.01, Options{})
+	p := newPace(0.01, Options{}.filled())
 	p.turn(context.Background())
 	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Millisecond)
 	defer cancel()
 	if _, err := p.turn(ctx); !errors.Is(err, context.DeadlineExceeded) {
 		t.Errorf("waiting for the rate: %v", err)
 	}
-	p = newPace(1000, Options{})
+	p = newPace(1000, Options{}.filled())
 	p.pause(time.Hour)
 	if _, err := p.turn(ctx); !errors.Is(err, context.DeadlineExceeded) {
 		t.Errorf("waiting for the pause: %v", err)
@@ -63,7 +66,7 @@ func TestTurnEndsWithTheContext(t *testing.T) {
 
 // A pause that begins while a turn waits for its place holds that turn too.
 func TestPauseDuringTheLastWait(t *testing.T) {
-	p := newPace(1, Options{})
+	p := newPace(1, Options{}.filled())
 	p.limiter.SetLimit(rate.Inf)
 	p.window = 100 * time.Millisecond
 	if _, err := p.turn(context.Background()); err != nil {
@@ -73,5 +76,58 @@ func TestPauseDuringTheLastWait(t *testing.T) {
 	time.AfterFunc(30*time.Millisecond, func() { p.pause(300 * time.Millisecond) })
 	if _, err := p.turn(context.Background()); err != nil || time.Since(start) < 320*time.Millisecond {
 		t.Errorf("turn after %v, %v, want 330 ms", time.Since(start), err)
+	}
+}
+
+// After 429 the rate comes back by a tenth of the stated one at a time, and a
+// new 429 begins the quiet time anew.
+func TestRateRecoversSlowly(t *testing.T) {
+	p := newPace(100, Options{RecoverEvery: time.Minute}.filled())
+	start := p.quiet
+	p.slow(time.Now())
+	p.slow(time.Now())
+	if p.share != 0.25 {
+		t.Fatalf("share %v after two halvings", p.share)
+	}
+	quiet := p.quiet
+	p.grow(quiet.Add(59 * time.Second))
+	if p.share != 0.25 || !quiet.After(start) {
+		t.Errorf("share %v before the quiet time is over", p.share)
+	}
+	for i, want := range []float64{0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.95, 1, 1} {
+		p.grow(quiet.Add(time.Duration(i+1) * time.Minute))
+		if math.Abs(p.share-want) > 1e-9 || math.Abs(float64(p.limiter.Limit())-98*want) > 1e-6 {
+			t.Errorf("step %d: share %v, limit %v, want %v", i+1, p.share, p.limiter.Limit(), want)
+		}
+	}
+}
+
+// The slower rate is handed over, and grows for the time that nobody asked.
+func TestShareIsHandedOver(t *testing.T) {
+	for _, c := range []struct {
+		idle  time.Duration
+		share float64
+		want  float64
+	}{{0, 0.5, 0.5}, {29 * time.Second, 0.5, 0.5}, {61 * time.Second, 0.5, 0.7}, {time.Hour, 0.5, 1}, {time.Hour, 0, 1}, {0, 7, 1}} {
+		first := newPace(10, Options{}.filled())
+		first.share = c.share
+		first.left[0] = time.Now().Add(-c.idle)
+		next := newPace(10, Options{}.filled())
+		next.load(first.hand(), true)
+		if math.Abs(next.share-c.want) > 1e-9 || math.Abs(float64(next.limiter.Limit())-9.8*c.want) > 1e-6 {
+			t.Errorf("idle %v at %v: share %v, limit %v, want %v", c.idle, c.share, next.share, next.limiter.Limit(), c.want)
+		}
+	}
+}
+
+// Times of the run before that lie in the future, by a clock that was set
+// back, hold nobody up for longer than a full ring.
+func TestHandedOverTimesInTheFuture(t *testing.T) {
+	p := newPace(5, Options{}.filled())
+	p.load(store.Pace{Left: []time.Time{time.Now().Add(time.Hour), time.Now().Add(2 * time.Hour)}}, true)
+	for range 6 {
+		if d, _ := p.take(); d > 1100*time.Millisecond {
+			t.Errorf("waits %v", d)
+		}
 	}
 }

@@ -4,23 +4,23 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"iter"
 	"math/rand/v2"
 	"net/http"
 	"net/url"
 	"sync"
 	"time"
 
-	"golang.org/x/sync/errgroup"
+	"golang.org/x/sync/singleflight"
 
 	"groundsheet/tiles/source"
-	"groundsheet/tiles/store"
 )
 
 const (
 	failuresInRow = 10               // then the source is taken to be down
 	reasonsKept   = 5                // of failed tiles, for the message
 	longestBack   = 30 * time.Second // between two tries for one tile
+	retriesFree   = 20               // retries that a run has in any case
+	retriesShare  = 2                // beyond them, at most one request in so many is a retry
 )
 
 // run is the state that the workers of one Run share.
@@ -28,119 +28,103 @@ type run struct {
 	src    source.Source
 	o      Options
 	client *http.Client
-	shelf  store.Shelf
+	shelf  Shelf
 	agent  string
 	pace   *pace
+	gate   *gate              // of this turn
+	flight singleflight.Group // the same request is sent once, whoever wants it
+	ends   ending
+
+	began   time.Time // by Options.Now
+	told    bool      // Options.Waiting was called
+	looksUp bool      // another run had a turn since this one began
+
+	drawing sync.Mutex // guards what follows
+	next    func() (job, bool)
+	back    []job // left undone by a turn; never more than connections
+	dry     bool  // nothing more to draw
 
 	mu      sync.Mutex // guards what follows
 	tally   Tally
 	inRow   int // tiles that failed since the last good answer
 	reasons []string
+	down    *down
 }
 
-// all feeds the workers, and lets one writer keep what they bring. It returns
-// when everything that came is written.
-func (r *run) all(ctx context.Context, wants iter.Seq[Want]) error {
-	ctx, stop := context.WithCancelCause(ctx)
-	defer stop(nil)
-	w := newWriter(r)
-	written := make(chan error, 1)
-	go func() {
-		err := w.drain(context.WithoutCancel(ctx), stop)
-		written <- err
-	}()
-	err := r.work(ctx, wants, w.in)
-	close(w.in)
-	if writeErr := <-written; writeErr != nil {
-		return writeErr
-	}
-	return err
-}
-
-// work runs as many workers as the terms allow connections.
-func (r *run) work(ctx context.Context, wants iter.Seq[Want], out chan<- outcome) error {
-	g, ctx := errgroup.WithContext(ctx)
-	jobs := make(chan Want)
-	g.Go(func() error {
-		defer close(jobs)
-		for w := range wants {
-			select {
-			case jobs <- w:
-				r.count(func(t *Tally) { t.Wanted++ })
-			case <-ctx.Done():
-				return ctx.Err()
-			}
-		}
-		return nil
-	})
-	for range r.src.Terms.Connections {
-		g.Go(func() error {
-			for w := range jobs {
-				got, err := r.tile(ctx, w)
-				if err != nil {
-					return err
-				}
-				if got != nil {
-					out <- *got // the writer always takes
-				}
-			}
-			return nil
-		})
-	}
-	return g.Wait()
-}
-
-// tile asks for one tile until there is an answer or the attempts are used
-// up. A nil outcome is a failed tile; an error ends the run.
-func (r *run) tile(ctx context.Context, w Want) (*outcome, error) {
-	address, err := r.src.Address(w.ID)
+// settle asks for a job until there is an answer or the attempts are used up.
+// No outcome and no error is a failed job; an error ends the turn.
+func (r *run) settle(ctx context.Context, j job) ([]outcome, error) {
+	address, err := r.address(j)
 	if err != nil {
 		return nil, err
 	}
+	if err := r.gate.open(); err != nil {
+		return nil, err
+	}
+	with := shared(j.wants)
 	for attempt := 1; ; attempt++ {
-		got, bad, err := r.ask(ctx, address, w)
-		switch {
-		case err != nil:
-			return nil, err
-		case bad == nil:
+		got, bad, err := r.tryOnce(ctx, j, address, with)
+		if err == nil && bad == nil {
 			r.succeeded()
-			return &got, nil
-		case bad.final || attempt >= r.o.Attempts:
-			return nil, r.failed(w, address, attempt, bad)
+			return got, nil
 		}
-		if bad.unasked {
-			w.ETag, w.LastModified = "", ""
+		if err == nil && (bad.final || attempt >= r.o.Attempts) {
+			return nil, r.failed(j, address, attempt, bad)
 		}
-		r.count(func(t *Tally) { t.Retries++ })
-		r.o.Log.Debug("tile is asked for again", "tile", w.ID.String(), "attempt", attempt, "reason", r.src.Redact(bad.why))
-		if err := r.backOff(ctx, attempt, bad); err != nil {
-			return nil, err
+		if err == nil {
+			if bad.unasked {
+				with = conditions{}
+			}
+			r.o.Log.Debug("tile is asked for again", "tile", j.first.String(), "attempt", attempt, "reason", r.src.Redact(bad.why))
+			err = r.again(ctx, attempt, bad)
+		}
+		if err != nil {
+			return nil, r.endOrStand(j, err)
 		}
 	}
 }
 
-// backOff waits before a retry, unless the source said how long to wait: then
-// the pace holds every worker back.
-func (r *run) backOff(ctx context.Context, attempt int, bad *trouble) error {
-	if bad.told {
-		return nil
+// tryOnce sends one request, or shares one that is on its way, and judges it.
+func (r *run) tryOnce(ctx context.Context, j job, address string, with conditions) ([]outcome, *trouble, error) {
+	rep, bad, err := r.ask(ctx, address, with, len(j.wants))
+	if bad != nil || err != nil {
+		return nil, bad, err
 	}
+	return r.judge(j, with, rep)
+}
+
+func (r *run) address(j job) (string, error) {
+	if j.n > 1 {
+		return r.src.BlockAddress(j.first)
+	}
+	return r.src.Address(j.first)
+}
+
+// again counts a retry and waits before it, unless the source said how long to
+// wait: then the pace holds every worker back.
+func (r *run) again(ctx context.Context, attempt int, bad *trouble) error {
+	var tally Tally
 	wait := min(r.o.Backoff<<min(attempt-1, 16), longestBack)
 	wait = wait/2 + rand.N(wait) // so that workers do not come back together
-	r.count(func(t *Tally) { t.Waited += wait })
+	if bad.told {
+		wait = 0
+	}
+	r.count(func(t *Tally) {
+		tally = *t
+		if mayRetry(tally) {
+			t.Retries++
+			t.Waited += wait
+		}
+	})
+	if !mayRetry(tally) {
+		return r.stopped(StopRetries, fmt.Sprintf("%d of %d requests had to be sent again, the last one because: %s", tally.Retries, tally.Requests, bad.why), bad.err,
+			"the source is in trouble: run again when it has recovered; what came is kept")
+	}
 	return sleep(ctx, wait)
 }
 
-func sleep(ctx context.Context, d time.Duration) error {
-	timer := time.NewTimer(d)
-	defer timer.Stop()
-	select {
-	case <-timer.C:
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-}
+// mayRetry keeps retries from becoming the load that a weak source dies of.
+func mayRetry(t Tally) bool { return t.Retries < retriesFree+t.Requests/retriesShare }
 
 func (r *run) succeeded() {
 	r.mu.Lock()
@@ -148,29 +132,37 @@ func (r *run) succeeded() {
 	r.mu.Unlock()
 }
 
-// failed counts a tile that is given up; an error ends the run.
-func (r *run) failed(w Want, address string, attempts int, bad *trouble) error {
-	reason := fmt.Sprintf("%s (%s): %s", w.ID, r.src.Redact(address), r.src.Redact(bad.why))
+// failed counts a job that is given up; an error ends the run.
+func (r *run) failed(j job, address string, attempts int, bad *trouble) error {
+	reason := fmt.Sprintf("%s (%s): %s", j.first, r.src.Redact(address), r.src.Redact(bad.why))
 	if attempts > 1 {
 		reason += fmt.Sprintf(" (%d times)", attempts)
 	}
 	r.o.Log.Warn("tile failed", "reason", reason)
+	lost := r.standInSome(j, bad.outage)
 	r.mu.Lock()
-	r.tally.Failed++
+	r.tally.Failed += lost
 	r.inRow++
 	inRow := r.inRow
-	if len(r.reasons) < reasonsKept {
+	if lost > 0 && len(r.reasons) < reasonsKept {
 		r.reasons = append(r.reasons, reason)
 	}
 	r.mu.Unlock()
+	var stop error
 	switch {
 	case bad.unreachable:
-		return r.stopped(StopUnreachable, "the host cannot be reached", bad.err,
+		stop = r.stopped(StopUnreachable, bad.kind(), bad.err,
 			"check the network and the address in sources.toml, then run again: what came is kept")
 	case inRow >= failuresInRow:
-		return r.stopped(StopRow, fmt.Sprintf("%d tiles in a row failed, the last one %s", inRow, reason), nil,
+		stop = r.stopped(StopRow, fmt.Sprintf("%d tiles in a row failed, the last one %s", inRow, reason), nil,
 			"look at the reason, then run again: what came is kept")
+	default:
+		return nil
 	}
+	if lost > 0 {
+		return stop
+	}
+	r.goDown(stop, bad.outage)
 	return nil
 }
 
@@ -205,5 +197,5 @@ func (r *run) stopped(why Stop, detail string, cause error, remedy string) error
 	if cause != nil && r.src.Redact(cause.Error()) != cause.Error() {
 		cause = errors.New(r.src.Redact(cause.Error()))
 	}
-	return r.outside(&Stopped{why, r.src.Redact(detail), cause}, remedy)
+	return r.outside(&Stopped{Why: why, Detail: r.src.Redact(detail), Err: cause}, remedy)
 }

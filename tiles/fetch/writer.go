@@ -14,13 +14,14 @@ const (
 
 // writer keeps outcomes in batches. Only its own goroutine touches it.
 type writer struct {
-	r     *run
-	in    chan outcome
-	keep  []store.Record // new tiles and holes
-	renew []store.Record
-	bytes int64
-	since time.Time // when the oldest of the batch came
-	shown time.Time // when progress was last told
+	r         *run
+	in        chan outcome
+	keep      []store.Record // new tiles and holes
+	renew     []store.Record
+	withdrawn int // of renew
+	bytes     int64
+	since     time.Time // when the oldest of the batch came
+	shown     time.Time // when progress was last told
 }
 
 func newWriter(r *run) *writer {
@@ -69,8 +70,11 @@ func (w *writer) take(o outcome) {
 	if len(w.keep)+len(w.renew) == 0 {
 		w.since = time.Now()
 	}
-	if o.confirmed {
+	if o.confirmed || o.withdrawn {
 		w.renew = append(w.renew, o.Record)
+		if o.withdrawn {
+			w.withdrawn++
+		}
 		return
 	}
 	w.keep = append(w.keep, o.Record)
@@ -84,30 +88,29 @@ func (w *writer) due() bool {
 
 // flush writes the batch; only then does it count.
 func (w *writer) flush(ctx context.Context) error {
-	if _, err := w.r.shelf.Keep(ctx, w.keep); err != nil {
-		return err
-	}
-	w.r.count(func(t *Tally) {
-		for _, rec := range w.keep {
-			if rec.Hole {
-				t.Absent++
-				continue
-			}
-			t.New++
-			t.Bytes += int64(len(rec.Data))
+	if len(w.keep) > 0 {
+		kept, err := w.r.shelf.Keep(ctx, w.keep)
+		if err != nil {
+			return err
 		}
-	})
-	clear(w.keep) // let go of the images
-	w.keep, w.bytes = w.keep[:0], 0
-	if err := w.r.shelf.Renew(ctx, w.renew); err != nil {
-		return err
+		w.r.count(func(t *Tally) { t.add(kept, w.bytes) })
+		clear(w.keep) // let go of the images
+		w.keep, w.bytes = w.keep[:0], 0
 	}
-	w.r.count(func(t *Tally) { t.Unchanged += len(w.renew) })
+	if len(w.renew) > 0 {
+		if err := w.r.shelf.Renew(ctx, w.renew); err != nil {
+			return err
+		}
+		w.r.count(func(t *Tally) {
+			t.Unchanged += len(w.renew) - w.withdrawn
+			t.Withdrawn += w.withdrawn
+		})
+	}
 	w.clear()
 	return nil
 }
 
 func (w *writer) clear() {
 	clear(w.keep)
-	w.keep, w.renew, w.bytes = w.keep[:0], w.renew[:0], 0
+	w.keep, w.renew, w.withdrawn, w.bytes = w.keep[:0], w.renew[:0], 0, 0
 }

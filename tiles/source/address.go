@@ -4,16 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
-	"os"
-	"slices"
 	"strconv"
 	"strings"
 
 	"groundsheet/tiles"
 )
-
-// keyMark stands where a key was.
-const keyMark = "{key}"
 
 // expand replaces every {name} of a template by what value gives for it.
 func expand(template string, value func(name string) (string, error)) (string, error) {
@@ -40,27 +35,63 @@ func expand(template string, value func(name string) (string, error)) (string, e
 // Address is the URL of one tile, with the key in it: never show it without
 // [Source.Redact]. {s} goes by column and row, so a tile always has the same
 // address. An error names what is missing: the tile at the source, the address
-// of a practice source, or the environment variable with the key.
-func (s Source) Address(t tiles.ID) (string, error) {
+// of a practice source, a service's document that was not read yet, or the
+// environment variable with the key.
+func (s Source) Address(t tiles.ID) (string, error) { return s.address(t, 1) }
+
+// BlockAddress is the URL that yields the picture of a whole block, n·tile size
+// pixels a side; first is its north-western tile. See [Source.Block]; errors
+// are those of [Source.Address].
+func (s Source) BlockAddress(first tiles.ID) (string, error) {
+	own, n := s.Block(first)
+	if own != first {
+		return "", fmt.Errorf("source %q: tile %s does not begin a block", s.Name, first)
+	}
+	return s.address(first, n)
+}
+
+func (s Source) address(t tiles.ID, n int) (string, error) {
+	template := s.template(t)
 	switch {
-	case s.URL == "":
+	case template == "" && s.Kind == KindPractice:
 		return "", fmt.Errorf("source %q has no address: its practice server is not running", s.Name)
+	case template == "":
+		return "", fmt.Errorf("source %q has no address yet: its service was not asked or its file not opened", s.Name)
 	case !t.Valid():
 		return "", fmt.Errorf("source %q: there is no tile %s", s.Name, t)
 	case int(t.Z) < s.Zooms.Min || int(t.Z) > s.Zooms.Max:
 		return "", fmt.Errorf("source %q has zooms %d to %d, tile %s is outside them", s.Name, s.Zooms.Min, s.Zooms.Max, t)
 	}
-	path, query, hasQuery := strings.Cut(s.URL, "?")
-	text, err := expand(path, func(n string) (string, error) { return s.value(n, t, url.PathEscape) })
+	path, query, hasQuery := strings.Cut(template, "?")
+	text, err := expand(path, func(name string) (string, error) { return s.value(name, t, n, url.PathEscape) })
 	if err != nil || !hasQuery {
 		return text, err
 	}
-	query, err = expand(query, func(n string) (string, error) { return s.value(n, t, url.QueryEscape) })
+	query, err = expand(query, func(name string) (string, error) { return s.value(name, t, n, url.QueryEscape) })
 	return text + "?" + query, err
 }
 
-// value is what one placeholder stands for; escape is for the key alone.
-func (s Source) value(name string, t tiles.ID, escape func(string) string) (string, error) {
+// template is what a tile's address is made from, "" when it is not known yet.
+func (s Source) template(t tiles.ID) string {
+	if n := uint64(len(s.Templates)); n > 0 {
+		return s.Templates[(uint64(t.X)+uint64(t.Y))%n]
+	}
+	if s.Asked() || s.Local() {
+		return ""
+	}
+	return s.URL
+}
+
+// Path is the file of a tile in a folder source.
+func (s Source) Path(t tiles.ID) (string, error) {
+	return expand(s.File, func(name string) (string, error) {
+		return s.value(name, t, 1, func(text string) string { return text })
+	})
+}
+
+// value is what one placeholder stands for; escape is for texts that are not
+// our own. The last four are only in the templates of services.
+func (s Source) value(name string, t tiles.ID, n int, escape func(string) string) (string, error) {
 	row, flipped := t.Y, t.TMSRow()
 	if s.Kind == KindTMS {
 		row, flipped = flipped, row
@@ -84,70 +115,38 @@ func (s Source) value(name string, t tiles.ID, escape func(string) string) (stri
 	case "key":
 		key, err := s.key()
 		return escape(key), err
+	case "matrix":
+		if name, ok := s.Matrix[int(t.Z)]; ok || s.Matrix != nil {
+			return escape(name), nil
+		}
+		return number(t.Z), nil
+	case "bbox":
+		return s.box(t, n), nil
+	case "pixels":
+		return strconv.Itoa(n * max(s.TileSize, 1)), nil
 	}
 	return "", fmt.Errorf("source %q: {%s} is not a known placeholder", s.Name, name)
 }
 
+// box is the ground of a block, round the outside of its pixels, in the
+// source's reference system and in the order of its axes: WMS 1.3.0 takes
+// EPSG:4326 with latitude first; 1.1.1, CRS:84 and Web Mercator have x first
+// (OGC 06-042, 6.7.4 and 7.3.3.6; OGC 01-068r3).
+func (s Source) box(t tiles.ID, n int) string {
+	end := tiles.ID{Z: t.Z, X: t.X + uint32(n) - 1, Y: t.Y + uint32(n) - 1}
+	west, south, east, north := t.Edges().West, end.Edges().South, end.Edges().East, t.Edges().North
+	if s.degrees() {
+		west, south, east, north = t.Bounds().West, end.Bounds().South, end.Bounds().East, t.Bounds().North
+	}
+	corners := []float64{west, south, east, north}
+	if s.CRS == "EPSG:4326" && s.Version != "1.1.1" {
+		corners = []float64{south, west, north, east}
+	}
+	var texts []string
+	for _, c := range corners {
+		texts = append(texts, strconv.FormatFloat(c, 'f', -1, 64))
+	}
+	return strings.Join(texts, ",")
+}
+
 func number(n uint32) string { return strconv.FormatUint(uint64(n), 10) }
-
-// key reads the key from the environment; the error names the variable.
-func (s Source) key() (string, error) {
-	key := strings.TrimSpace(os.Getenv(s.KeyEnv))
-	if s.KeyEnv == "" || key == "" {
-		return "", fmt.Errorf("source %q needs a key: set the environment variable %s", s.Name, s.KeyEnv)
-	}
-	return key, nil
-}
-
-// Redact puts {key} where the value of the key stands in a text, be it as it
-// is, escaped for a URL, or quoted. Without a key the text is unchanged.
-func (s Source) Redact(text string) string {
-	if s.KeyEnv == "" {
-		return text
-	}
-	key, err := s.key()
-	if err != nil {
-		return text
-	}
-	for _, form := range keyForms(key) {
-		text = strings.ReplaceAll(text, form, keyMark)
-	}
-	return text
-}
-
-// keyForms are the ways a key is written, the longest first so that no form
-// leaves a piece of another behind.
-func keyForms(key string) []string {
-	quoted := strconv.Quote(key)
-	forms := []string{key, quoted[1 : len(quoted)-1]}
-	for _, escape := range []func(string) string{url.QueryEscape, url.PathEscape, escapeAll} {
-		forms = append(forms, escape(key), lowerHex(escape(key)))
-	}
-	slices.SortFunc(forms, func(a, b string) int { return len(b) - len(a) })
-	return slices.Compact(forms)
-}
-
-// escapeAll escapes for a path the way url.URL writes a path it was given
-// unescaped: fewer characters than [url.PathEscape].
-func escapeAll(key string) string { return (&url.URL{Path: key}).EscapedPath() }
-
-// lowerHex writes the digits of %XX escapes in lower case.
-func lowerHex(s string) string {
-	b := []byte(s)
-	for i := 0; i+2 < len(b); i++ {
-		if b[i] == '%' {
-			copy(b[i+1:i+3], strings.ToLower(string(b[i+1:i+3])))
-			i += 2
-		}
-	}
-	return string(b)
-}
-
-// plainURLError drops the URL that url.Error repeats.
-func plainURLError(err error) error {
-	var ue *url.Error
-	if errors.As(err, &ue) {
-		return ue.Err
-	}
-	return err
-}

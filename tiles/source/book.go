@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -57,13 +58,20 @@ func ReadFile(path string) (Book, error) {
 	if err != nil {
 		return Book{}, fmt.Errorf("cannot read the sources file: %w", err)
 	}
-	return Read(data, path)
+	folder, err := filepath.Abs(filepath.Dir(path))
+	if err != nil {
+		return Book{}, fmt.Errorf("the folder of the sources file %s: %w", path, err)
+	}
+	return read(data, path, folder)
 }
 
 // Read reads the text of a sources file strictly; name is used in messages.
 // Every fault found is reported, each a *[Fault], joined. Terms that refuse
-// are no fault: see [Source.Refusal].
-func Read(data []byte, name string) (Book, error) {
+// are no fault: see [Source.Refusal]. Paths stay as they are written; with
+// [ReadFile] they are taken from the file's folder.
+func Read(data []byte, name string) (Book, error) { return read(data, name, "") }
+
+func read(data []byte, name, folder string) (Book, error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	raw := map[string]entry{}
 	dec := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
@@ -76,6 +84,9 @@ func Read(data []byte, name string) (Book, error) {
 		s, wrong := raw[heading].source(heading)
 		for _, w := range wrong {
 			faults = append(faults, &Fault{File: name, Source: heading, Key: w.key, Detail: w.detail})
+		}
+		if s.File != "" && !filepath.IsAbs(s.File) {
+			s.File = filepath.Join(folder, s.File)
 		}
 		book.sources[heading] = s
 	}
@@ -150,7 +161,7 @@ func (b Book) Names() []string {
 
 // copy shares nothing with the book, so that a caller may set fields.
 func (s Source) copy() Source {
-	s.Subdomains = slices.Clone(s.Subdomains)
+	s.Subdomains, s.RedirectHosts, s.Placeholders = slices.Clone(s.Subdomains), slices.Clone(s.RedirectHosts), slices.Clone(s.Placeholders)
 	if s.Bounds != nil {
 		b := *s.Bounds
 		s.Bounds = &b

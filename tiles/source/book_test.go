@@ -131,7 +131,7 @@ func TestReadFaults(t *testing.T) {
 		{"not TOML", "[a\nkind=", []string{"s.toml", "line 1"}},
 		{"top level key", "kind = \"xyz\"\n", []string{"s.toml", "line 1"}},
 		{"same source twice", with() + with(), []string{"line 6", "already exists"}},
-		{"kind of later", with(`kind = "wmts"`), []string{`kind "wmts" is not known to this version: use xyz, tms or practice`}},
+		{"unknown kind", with(`kind = "geotiff"`), []string{`kind "geotiff" is not known to this version: use one of xyz, tms, tilejson`}},
 		{"no kind", "[a]\n", []string{`kind "" is not known to this version`}},
 		{"no url", "[a]\nkind = \"xyz\"\nzooms = [1, 2]\n", []string{`source "a", url`, "missing"}},
 		{"ftp", with(`url = "ftp://t.example/{z}/{x}/{y}"`), []string{"https:// or http://"}},
@@ -238,7 +238,9 @@ func TestReadFileNamesTheFile(t *testing.T) {
 // address without a panic, and the address leads to a host of the template.
 func FuzzRead(f *testing.F) {
 	for _, s := range []string{county, with(), with(`captured = 2025-03-09`), "", "[a]", with("[a.terms]", `keep_at_least = "7d"`),
-		with(`url = "https://{s}.t.example/{q}"`, `subdomains = ["a", "b"]`)} {
+		with(`url = "https://{s}.t.example/{q}"`, `subdomains = ["a", "b"]`),
+		block("wms", service, `layer = "a"`, `crs = "EPSG:4326"`, `metatile = 2`, `zooms = [14, 20]`),
+		block("folder", `file = "t/{z}/{x}/{y}.png"`, someZooms), with("[a.terms]", `hours = ["20:00-06:00"]`, `time_zone = "America/Denver"`)} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
@@ -254,7 +256,7 @@ func FuzzRead(f *testing.F) {
 			if s.Refusal() == nil && s.Terms == nil {
 				t.Fatal("allowed without terms")
 			}
-			if s.KeyEnv != "" || s.URL == "" {
+			if s.KeyEnv != "" || s.URL == "" || s.Asked() {
 				continue
 			}
 			a, err := s.Address(tiles.ID{Z: uint32(s.Zooms.Min)})

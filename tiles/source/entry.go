@@ -2,7 +2,6 @@ package source
 
 import (
 	"fmt"
-	"math"
 	"regexp"
 	"slices"
 	"strings"
@@ -14,10 +13,8 @@ import (
 	"groundsheet/tiles/measure"
 )
 
-const (
-	entryKeys = "kind, url, key_env, subdomains, zooms, tile_size, attribution, captured, bounds, ground_resolution, terms"
-	termsKeys = "offline, reference, permission, requests_per_second, connections, tiles_per_job, keep_at_least, contact"
-)
+const entryKeys = "kind, url, key_env, subdomains, file, layer, style, format, matrix_set, version, crs, metatile, zooms, tile_size, " +
+	"attribution, captured, bounds, ground_resolution, redirect_hosts, placeholders, terms"
 
 // entry is one source as the file writes it. Pointers tell "not stated" from 0.
 type entry struct {
@@ -25,32 +22,27 @@ type entry struct {
 	URL         string      `toml:"url"`
 	KeyEnv      string      `toml:"key_env"`
 	Subdomains  []string    `toml:"subdomains"`
+	File        string      `toml:"file"`
+	Layer       string      `toml:"layer"`
+	Style       string      `toml:"style"`
+	Format      string      `toml:"format"`
+	MatrixSet   string      `toml:"matrix_set"`
+	Version     string      `toml:"version"`
+	CRS         string      `toml:"crs"`
+	Metatile    int         `toml:"metatile"`
 	Zooms       []int       `toml:"zooms"`
 	TileSize    *int        `toml:"tile_size"`
 	Attribution string      `toml:"attribution"`
 	Captured    any         `toml:"captured"` // people write text, a date or a year
 	Bounds      []float64   `toml:"bounds"`
 	Resolution  *length     `toml:"ground_resolution"`
+	Redirects   []string    `toml:"redirect_hosts"`
+	Placeholder []string    `toml:"placeholders"`
 	Terms       *entryTerms `toml:"terms"`
 }
 
 // length keeps a bare number from being taken for metres.
 type length struct{ measure.Distance }
-
-// age keeps a bare number from being taken for nanoseconds: the library puts
-// numbers into number types, but only text into this.
-type age struct{ measure.Age }
-
-type entryTerms struct {
-	Offline           string   `toml:"offline"`
-	Reference         string   `toml:"reference"`
-	Permission        string   `toml:"permission"`
-	RequestsPerSecond *float64 `toml:"requests_per_second"`
-	Connections       *int     `toml:"connections"`
-	TilesPerJob       int      `toml:"tiles_per_job"`
-	KeepAtLeast       *age     `toml:"keep_at_least"`
-	Contact           string   `toml:"contact"`
-}
 
 // fault is one thing wrong with a key of an entry.
 type fault struct{ key, detail string }
@@ -74,12 +66,14 @@ func (e entry) source(name string) (Source, faults) {
 	wrong.unless(goodName(name), "", "a name is 1 to 60 letters, digits and dashes, no dash first (it becomes a file name)")
 	s := Source{
 		Name: name, Kind: e.Kind, URL: e.URL, KeyEnv: e.KeyEnv, Subdomains: e.Subdomains,
-		Attribution: e.Attribution, TileSize: 256,
+		File: e.File, Layer: e.Layer, Style: e.Style, Format: e.Format, MatrixSet: e.MatrixSet, Version: e.Version, CRS: e.CRS,
+		Metatile: e.Metatile, RedirectHosts: e.Redirects, Attribution: e.Attribution, TileSize: 256,
 	}
-	if !slices.Contains([]string{KindXYZ, KindTMS, KindPractice}, e.Kind) {
-		wrong.add("kind", "kind %q is not known to this version: use xyz, tms or practice", e.Kind)
+	if !slices.Contains(Kinds(), e.Kind) {
+		wrong.add("kind", "kind %q is not known to this version: use one of %s", e.Kind, strings.Join(Kinds(), ", "))
 		return s, wrong
 	}
+	e.checkKeys(&wrong)
 	wrong.unless(name != KindPractice || e.Kind == KindPractice, "kind",
 		"the name practice is kept for invented imagery: give this source another name")
 	if e.TileSize != nil {
@@ -97,7 +91,9 @@ func (e entry) source(name string) (Source, faults) {
 	if e.Kind == KindPractice {
 		s = s.asPractice()
 	}
-	s.checkURL(&wrong)
+	s.checkPlace(&wrong)
+	s.checkService(&wrong)
+	s.Placeholders = placeholderHashes(e.Placeholder, &wrong)
 	s.checkTexts(&wrong)
 	return s, wrong
 }
@@ -166,43 +162,15 @@ func bounds(b []float64, wrong *faults) *tiles.Box {
 	return &box
 }
 
-// terms is nil when there is no block, except for imagery this program draws.
-func (t *entryTerms) terms(kind string, wrong *faults) *Terms {
-	if t == nil {
-		if kind == KindPractice {
-			return practiceTerms()
-		}
-		return nil
-	}
-	out := &Terms{
-		Offline: strings.TrimSpace(t.Offline), Reference: t.Reference, Permission: strings.TrimSpace(t.Permission),
-		Contact: t.Contact, TilesPerJob: t.TilesPerJob,
-		RequestsPerSecond: DefaultRequestsPerSecond, Connections: DefaultConnections, KeepAtLeast: DefaultKeepAtLeast,
-	}
-	if t.RequestsPerSecond != nil {
-		out.RequestsPerSecond = *t.RequestsPerSecond
-		ok := out.RequestsPerSecond >= 0.001 && out.RequestsPerSecond <= 10000 && !math.IsNaN(out.RequestsPerSecond)
-		wrong.unless(ok, "terms.requests_per_second", "%v is not possible: a number from 0.001 to 10000", out.RequestsPerSecond)
-	}
-	if t.Connections != nil {
-		out.Connections = *t.Connections
-		wrong.unless(out.Connections >= 1 && out.Connections <= MaxConnections, "terms.connections",
-			"%d is not possible: 1 to %d", out.Connections, MaxConnections)
-	}
-	if t.KeepAtLeast != nil {
-		out.KeepAtLeast = t.KeepAtLeast.Age
-	}
-	wrong.unless(out.TilesPerJob >= 0, "terms.tiles_per_job", "%d is not possible: 0 (no limit stated) or more", out.TilesPerJob)
-	return out
-}
-
 // checkTexts refuses control characters: the texts end in headers, file
 // metadata and on screens.
 func (s Source) checkTexts(wrong *faults) {
-	texts := []struct{ key, text string }{{"attribution", s.Attribution}, {"captured", s.Captured}, {"url", s.URL}}
+	texts := []struct{ key, text string }{{"attribution", s.Attribution}, {"captured", s.Captured}, {"url", s.URL},
+		{"file", s.File}, {"layer", s.Layer}, {"style", s.Style}, {"format", s.Format}, {"matrix_set", s.MatrixSet}}
 	if s.Terms != nil {
 		texts = append(texts, []struct{ key, text string }{{"terms.reference", s.Terms.Reference},
-			{"terms.permission", s.Terms.Permission}, {"terms.contact", s.Terms.Contact}}...)
+			{"terms.permission", s.Terms.Permission}, {"terms.permission_by", s.Terms.PermissionBy},
+			{"terms.permission_reference", s.Terms.PermissionReference}, {"terms.contact", s.Terms.Contact}}...)
 	}
 	for _, t := range texts {
 		wrong.unless(strings.IndexFunc(t.text, unicode.IsControl) < 0, t.key, "must be one line without control characters")

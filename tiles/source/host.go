@@ -43,16 +43,21 @@ func bareHost(host string) string {
 	return strings.ToLower(strings.TrimRight(host, "."))
 }
 
-// forbidden looks at every host the template can lead to.
+// forbidden looks at every host the source can lead to: those of its address
+// and, once its document was read, those of its templates.
 func (s Source) forbidden() (why, remedy string) {
-	if s.URL == "" {
-		return "", ""
+	var hosts []string
+	for _, template := range append([]string{s.URL}, s.Templates...) {
+		if template == "" {
+			continue
+		}
+		more, err := s.hosts(template)
+		if err != nil {
+			return "its url cannot be read", "correct url in sources.toml: " + err.Error()
+		}
+		hosts = append(hosts, more...)
 	}
-	hosts, err := s.hosts()
-	if err != nil {
-		return "its url cannot be read", "correct url in sources.toml: " + err.Error()
-	}
-	for _, h := range hosts {
+	for _, h := range append(hosts, s.RedirectHosts...) {
 		if policy, no := ForbiddenHost(h); no {
 			return "host " + h + ": " + policy, otherSource
 		}
@@ -60,15 +65,15 @@ func (s Source) forbidden() (why, remedy string) {
 	return "", ""
 }
 
-// hosts are the hosts of the template, one for every subdomain.
-func (s Source) hosts() ([]string, error) {
+// hosts are the hosts of a template, one for every subdomain.
+func (s Source) hosts(template string) ([]string, error) {
 	subs := s.Subdomains
 	if len(subs) == 0 {
 		subs = []string{""}
 	}
 	var hosts []string
 	for _, sub := range subs {
-		text, err := expand(s.URL, func(name string) (string, error) {
+		text, err := expand(template, func(name string) (string, error) {
 			if name == "s" {
 				return sub, nil
 			}

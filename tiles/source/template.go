@@ -7,21 +7,52 @@ import (
 	"strings"
 )
 
-// checkURL says what is wrong with the template and what belongs to it.
-func (s Source) checkURL(wrong *faults) {
-	if s.URL == "" {
-		wrong.unless(s.Kind == KindPractice, "url", "is missing: a template such as https://tiles.example/{z}/{x}/{y}.jpg")
-		return
+// checkPlace looks at where the tiles are: a template, a service or a file.
+func (s Source) checkPlace(wrong *faults) {
+	switch {
+	case s.Local():
+		s.checkFile(wrong)
+	case s.URL == "":
+		// What a kind needs is checked elsewhere.
+	default:
+		s.checkURL(wrong)
 	}
+}
+
+// checkURL says what is wrong with the address and what belongs to it.
+func (s Source) checkURL(wrong *faults) {
 	names, err := placeholders(s.URL)
 	if err != nil {
 		wrong.add("url", "%v", err)
 		return
 	}
-	s.checkPlaceholders(names, wrong)
+	if s.Asked() {
+		for _, n := range names {
+			wrong.unless(n == "key", "url", "{%s} has no place in it: kind %s wants the address of the service or its document; only {key} may stand in it", n, s.Kind)
+		}
+	} else {
+		s.checkPlaceholders("url", names, wrong)
+		s.checkSubdomains(names, wrong)
+	}
 	s.checkKey(names, wrong)
-	s.checkSubdomains(names, wrong)
 	s.checkAuthority(wrong)
+}
+
+// checkFile looks at the path of a local source; whether it is there is seen
+// when it is opened.
+func (s Source) checkFile(wrong *faults) {
+	if s.File == "" {
+		return
+	}
+	names, err := placeholders(s.File)
+	switch {
+	case err != nil && s.Kind == KindFolder:
+		wrong.add("file", "%v", err)
+	case s.Kind == KindFolder:
+		s.checkPlaceholders("file", names, wrong)
+		_, after, _ := strings.Cut(s.File, "{")
+		wrong.unless(!slices.Contains(strings.Split(strings.ReplaceAll(after, `\`, "/"), "/"), ".."), "file", "must not have .. after a placeholder")
+	}
 }
 
 // placeholders lists the names between braces.
@@ -33,16 +64,19 @@ func placeholders(template string) (names []string, err error) {
 	return names, err
 }
 
-func (s Source) checkPlaceholders(names []string, wrong *faults) {
+func (s Source) checkPlaceholders(key string, names []string, wrong *faults) {
 	has := func(name string) bool { return slices.Contains(names, name) }
+	known := []string{"z", "x", "y", "-y", "q", "s", "key"}
+	if key == "file" {
+		known = known[:5]
+	}
 	for _, n := range names {
-		wrong.unless(slices.Contains([]string{"z", "x", "y", "-y", "s", "key", "q"}, n), "url",
-			"{%s} is not a known placeholder: {z} {x} {y} {-y} {q} {s} {key}", n)
+		wrong.unless(slices.Contains(known, n), key, "{%s} is not a known placeholder: {%s}", n, strings.Join(known, "} {"))
 	}
 	whole := has("q") || has("z") && has("x") && (has("y") || has("-y"))
-	wrong.unless(whole, "url", "must have {z}, {x} and {y} (or {-y}), or {q}")
-	wrong.unless(!has("y") || !has("-y"), "url", "has both {y} and {-y}: keep one")
-	wrong.unless(s.Kind != KindTMS || !has("-y"), "url", "kind tms already counts rows from the south: write {y}")
+	wrong.unless(whole, key, "must have {z}, {x} and {y} (or {-y}), or {q}")
+	wrong.unless(!has("y") || !has("-y"), key, "has both {y} and {-y}: keep one")
+	wrong.unless(s.Kind != KindTMS || !has("-y"), key, "kind tms already counts rows from the south: write {y}")
 }
 
 func (s Source) checkKey(names []string, wrong *faults) {
@@ -89,7 +123,7 @@ func (s Source) checkAuthority(wrong *faults) {
 		wrong.add("url", "must not have a #: what follows it is never sent")
 		return
 	}
-	hosts, err := s.hosts()
+	hosts, err := s.hosts(s.URL)
 	if err != nil {
 		wrong.add("url", "%v", err)
 		return

@@ -58,7 +58,7 @@ func (s *Shelf) GiveBack(ctx context.Context) (int64, error) {
 		return before - fileSize(s.path), s.fault("cannot give room back", err)
 	}
 	for ; free > 0; free -= pagesAtOnce {
-		if err := s.giveSome(ctx, db); err != nil {
+		if err = s.giveSome(ctx, db); err != nil {
 			break
 		}
 	}
@@ -72,7 +72,7 @@ func (s *Shelf) giveSome(ctx context.Context, db *sql.DB) error {
 		return err
 	}
 	defer rows.Close()
-	for rows.Next() { //nolint:revive // each row is a page given back
+	for rows.Next() { // each row is a page given back
 	}
 	return rows.Err()
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"errors"
 	"fmt"
 	"iter"
 	"time"
@@ -115,7 +116,7 @@ func (s *Shelf) walk(ctx context.Context, data bool, where string, goes func(*wa
 				w.stmt.Close()
 			}
 		}
-		if err != nil && err != error(enough{}) {
+		if err != nil && !errors.Is(err, enough{}) {
 			yield(store.Record{}, err)
 		}
 	}

@@ -1,0 +1,85 @@
+package check
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"sync"
+
+	"groundsheet/pack"
+	"groundsheet/tiles"
+)
+
+// mostImages bounds what is remembered of another program's file.
+const mostImages = 1 << 20
+
+// repeats finds images that stand at places far from one another: most likely
+// "no imagery here". A pack of our own names them itself, from all that the
+// office has fetched; in another program's file only its own tiles can tell.
+type repeats struct {
+	named map[string]bool // by SHA-256 of the packed image, in hex
+
+	mu   sync.Mutex
+	seen map[[16]byte]*repeat
+}
+
+type repeat struct {
+	tiles  int
+	places []tiles.ID // the first, and corners of the box round all
+	flat   bool
+}
+
+func newRepeats(p *pack.Pack) *repeats {
+	r := &repeats{named: map[string]bool{}, seen: map[[16]byte]*repeat{}}
+	for _, s := range p.Info.About.Suspects {
+		r.named[s.Packed] = true
+	}
+	return r
+}
+
+// look takes a tile in and says whether the pack names its image.
+func (r *repeats) look(t tiles.ID, data []byte, own bool) bool {
+	sum := sha256.Sum256(data)
+	if own {
+		return r.named[hex.EncodeToString(sum[:])]
+	}
+	key := [16]byte(sum[:16])
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	one := r.seen[key]
+	if one == nil {
+		if len(r.seen) < mostImages {
+			r.seen[key] = &repeat{tiles: 1, places: []tiles.ID{t}}
+		}
+		return false
+	}
+	if one.tiles++; one.tiles == 2 {
+		one.flat = pack.Flat(data)
+	}
+	if len(one.places) < 3 || !pack.Distant(one.places) {
+		one.places = append(one.places[:min(len(one.places), 2)], t)
+	}
+	return false
+}
+
+// pictures names what shows nothing of the ground.
+func (c *checker) pictures(context.Context) error {
+	a := c.pack.Info.About
+	if a.Placeholders > 0 {
+		c.add("placeholder", Warning, nil, fmt.Sprintf("%d wanted tiles are pictures that the operator named as no imagery; they are left out, and a shallower zoom is enlarged there", a.Placeholders))
+	}
+	for _, s := range a.Suspects {
+		c.add("placeholder", Warning, nil, s.Words())
+	}
+	for _, one := range c.repeats.seen {
+		if one.tiles >= 3 && !one.flat && pack.Distant(one.places) {
+			t := one.places[0]
+			c.add("placeholder", Warning, &t, fmt.Sprintf("the same picture stands at %d places far from one another, tile %v is one: most likely no imagery of any of them", one.tiles, t))
+		}
+	}
+	if until := a.KeepUntil; until != nil && c.opts.Now().After(*until) {
+		c.add("terms", Fault, nil, fmt.Sprintf("the terms of %s allowed keeping these tiles until %s without asking again: refresh the job", a.Source.Name, until.Format("2006-01-02 15:04 MST")))
+	}
+	return nil
+}

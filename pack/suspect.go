@@ -1,0 +1,138 @@
+package pack
+
+import (
+	"cmp"
+	"context"
+	"encoding/hex"
+	"fmt"
+	"iter"
+	"slices"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/raster"
+	"groundsheet/tiles/store"
+)
+
+// An image of the ground does not repeat itself to the byte. One that stands
+// at this many places, two of them this many tiles apart or at two zooms, is no
+// picture of any of them (common practice, no source).
+const (
+	repeatPlaces = 3
+	repeatApart  = 8
+)
+
+// Suspect is an image that stands at places far from one another: most likely
+// "no imagery here", drawn by the source. Nobody but the operator can say so,
+// so it is named and not taken out.
+type Suspect struct {
+	SHA256 string `json:"sha256"` // of the image as the source sent it
+	Packed string `json:"packed"` // of the image as packed; "" in a plan
+	Places int    `json:"places"` // where it stands, of all that the office store holds of the source
+	Flat   bool   `json:"flat"`   // all of one colour: open water, or nothing at all
+	Tiles  int64  `json:"tiles"`  // of the plan
+}
+
+// Words say what it is and what to do.
+func (s Suspect) Words() string {
+	what := "the same picture, no imagery of any place"
+	if s.Flat {
+		what = "the same plain colour, open water or no imagery"
+	}
+	return fmt.Sprintf("%d tiles show %s (it stands at %d places the office has fetched): look at them; if it is no imagery, add %q to placeholders of the source", s.Tiles, what, s.Places, s.SHA256)
+}
+
+// suspects looks for images that stand at distant places, by their hashes.
+func suspects(ctx context.Context, shelf store.Shelf) (map[[32]byte]*Suspect, error) {
+	found := map[[32]byte]*Suspect{}
+	if shelf == nil {
+		return found, nil
+	}
+	repeats, err := shelf.Repeated(ctx, repeatPlaces)
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range repeats {
+		if !Distant(r.Some) {
+			continue
+		}
+		s := &Suspect{SHA256: hex.EncodeToString(r.Hash[:]), Places: r.Places}
+		rec, held, err := shelf.Get(ctx, r.Some[0])
+		if err != nil {
+			return nil, err
+		}
+		s.Flat = held && Flat(rec.Data)
+		found[r.Hash] = s
+	}
+	return found, nil
+}
+
+// Suspects are the images of a shelf that stand at places far from one
+// another.
+func Suspects(ctx context.Context, shelf store.Shelf) ([]Suspect, error) {
+	found, err := suspects(ctx, shelf)
+	out := []Suspect{}
+	for _, s := range found {
+		out = append(out, *s)
+	}
+	return out, err
+}
+
+// Distant reports whether places of one image are evidence against it: they
+// are of several zooms, or far apart.
+func Distant(places []tiles.ID) bool {
+	if len(places) < 2 {
+		return false
+	}
+	low, high := places[0], places[0]
+	for _, t := range places[1:] {
+		if t.Z != low.Z {
+			return true
+		}
+		low.X, low.Y = min(low.X, t.X), min(low.Y, t.Y)
+		high.X, high.Y = max(high.X, t.X), max(high.Y, t.Y)
+	}
+	return high.X-low.X >= repeatApart || high.Y-low.Y >= repeatApart
+}
+
+// Flat reports whether an image is all of one colour.
+func Flat(data []byte) bool {
+	img, err := raster.Decode(data)
+	if err != nil {
+		return false // check names it
+	}
+	b := img.Bounds()
+	first := img.At(b.Min.X, b.Min.Y)
+	r0, g0, b0, a0 := first.RGBA()
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			if r, g, b, a := img.At(x, y).RGBA(); r != r0 || g != g0 || b != b0 || a != a0 {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// listed are those that have tiles, the most frequent first.
+func listed(found iter.Seq[*Suspect]) []Suspect {
+	out := []Suspect{}
+	for s := range found {
+		if s.Tiles > 0 {
+			out = append(out, *s)
+		}
+	}
+	slices.SortFunc(out, func(a, b Suspect) int {
+		return cmp.Or(cmp.Compare(b.Tiles, a.Tiles), cmp.Compare(a.SHA256, b.SHA256))
+	})
+	return out
+}
+
+// byHash makes ready to count suspects anew while packing.
+func byHash(list []Suspect) map[string]*Suspect {
+	out := map[string]*Suspect{}
+	for _, s := range list {
+		s.Packed, s.Tiles = "", 0
+		out[s.SHA256] = &s
+	}
+	return out
+}

@@ -1,0 +1,155 @@
+package pack
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+
+	"image"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/raster"
+	"groundsheet/tiles/source"
+	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/disk"
+)
+
+// patterned is a picture of no place; the seed changes it.
+func patterned(t testing.TB, seed uint64) []byte {
+	t.Helper()
+	rng := rand.New(rand.NewPCG(seed, 5))
+	img := image.NewRGBA(image.Rect(0, 0, 256, 256))
+	for i := range img.Pix {
+		img.Pix[i] = uint8(rng.Uint32()) | uint8(255*(i%4/3))
+	}
+	data, err := raster.Encode(img, raster.PNG)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
+}
+
+func TestDistant(t *testing.T) {
+	at := func(z, x, y uint32) tiles.ID { return tiles.ID{Z: z, X: x, Y: y} }
+	for name, c := range map[string]struct {
+		places []tiles.ID
+		want   bool
+	}{
+		"none":              {nil, false},
+		"one":               {[]tiles.ID{at(18, 1, 1)}, false},
+		"neighbours":        {[]tiles.ID{at(18, 1, 1), at(18, 2, 1), at(18, 8, 8)}, false},
+		"columns far apart": {[]tiles.ID{at(18, 1, 1), at(18, 9, 1)}, true},
+		"rows far apart":    {[]tiles.ID{at(18, 1, 11), at(18, 1, 3)}, true},
+		"two zooms":         {[]tiles.ID{at(18, 1, 1), at(17, 1, 1)}, true},
+	} {
+		if got := Distant(c.places); got != c.want {
+			t.Errorf("%s: %v", name, got)
+		}
+	}
+}
+
+// A shelf with pictures that stand at many places: the ones far apart are
+// named, flat ones so; a few that are neighbours are not.
+func TestSuspects(t *testing.T) {
+	st, err := disk.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer st.Close()
+	shelf, err := st.Shelf("town")
+	if err != nil {
+		t.Fatal(err)
+	}
+	none, sea, near := patterned(t, 1), flat(t, 9, raster.PNG), patterned(t, 2)
+	var recs []store.Record
+	put := func(x uint32, data []byte) {
+		recs = append(recs, store.Record{Media: "png", Tile: tiles.Tile{ID: tiles.ID{Z: 18, X: x}, Data: data, Origin: tiles.Origin{Fetched: fetched}}})
+	}
+	for i := range uint32(4) {
+		put(i*30, none)
+		put(i*40+1, sea)
+		put(i+200, near)
+		put(i+300, patterned(t, uint64(i+10)))
+	}
+	if _, err := shelf.Keep(t.Context(), recs); err != nil {
+		t.Fatal(err)
+	}
+	got, err := Suspects(t.Context(), shelf)
+	if err != nil || len(got) != 2 {
+		t.Fatalf("%+v, %v", got, err)
+	}
+	for _, s := range got {
+		want := none
+		if s.Flat {
+			want = sea
+		}
+		if sum := sha256.Sum256(want); s.SHA256 != hex.EncodeToString(sum[:]) || s.Places != 4 {
+			t.Errorf("%+v", s)
+		}
+	}
+}
+
+// Pictures named as placeholders become holes, suspects are packed and named,
+// and the pack says how long the terms let it be kept.
+func TestPlaceholdersInAPack(t *testing.T) {
+	h := held{}
+	row := tiles.NewCover(16, []tiles.Span{{Row: 9, First: 0, Last: 19}})
+	named, suspect := patterned(t, 1), patterned(t, 2)
+	for id := range row.All() {
+		data := patterned(t, uint64(id.X)+100)
+		switch id.X % 10 {
+		case 3:
+			data = named
+		case 7:
+			data = suspect
+		}
+		h.put(id, data, "png")
+	}
+	c := content(h, row)
+	sum, other := sha256.Sum256(named), sha256.Sum256(suspect)
+	c.Placeholder = func(hash [32]byte) bool { return hash == sum }
+	c.Suspects = []Suspect{{SHA256: hex.EncodeToString(other[:]), Places: 12, Tiles: 99}, {SHA256: "00", Places: 3}}
+	c.Terms = &source.Terms{KeepAtMost: measure.Age(24 * time.Hour)}
+	p, w := write(t, c)
+	a := p.Info.About
+	if w.Holes != 2 || w.Tiles != 18 || a.Placeholders != 2 {
+		t.Errorf("%+v, %d placeholders", w, a.Placeholders)
+	}
+	if len(a.Suspects) != 1 || a.Suspects[0].Tiles != 2 || a.Suspects[0].Packed != a.Suspects[0].SHA256 {
+		t.Errorf("%+v", a.Suspects)
+	}
+	if a.KeepUntil == nil || !a.KeepUntil.Equal(fetched.Add(24*time.Hour)) {
+		t.Errorf("keep until %v", a.KeepUntil)
+	}
+	holes, err := p.Holes(t.Context())
+	if err != nil || !slices.Contains([]bool{holes[tiles.ID{Z: 16, X: 3, Y: 9}]}, true) {
+		t.Errorf("%v, %v", holes, err)
+	}
+}
+
+func TestDue(t *testing.T) {
+	now := fetched.Add(10 * time.Hour)
+	rec := func(fresh time.Duration) store.Record {
+		return store.Record{Tile: tiles.Tile{Origin: tiles.Origin{Fetched: fetched, FreshUntil: fetched.Add(fresh)}}}
+	}
+	short := &source.Terms{KeepAtMost: measure.Age(9 * time.Hour)}
+	for name, c := range map[string]struct {
+		terms *source.Terms
+		rec   store.Record
+		want  bool
+	}{
+		"fresh":                   {&source.Terms{}, rec(11 * time.Hour), false},
+		"stale":                   {&source.Terms{}, rec(10 * time.Hour), true},
+		"fresh, kept long enough": {short, rec(99 * time.Hour), true},
+		"no terms":                {nil, rec(11 * time.Hour), false},
+		"within what may be kept": {&source.Terms{KeepAtMost: measure.Age(11 * time.Hour)}, rec(99 * time.Hour), false},
+	} {
+		if got := Due(c.terms, c.rec, now); got != c.want {
+			t.Errorf("%s: %v", name, got)
+		}
+	}
+}

@@ -1,0 +1,192 @@
+package fetch
+
+import (
+	"context"
+	"errors"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/store"
+)
+
+// ending is how a turn comes to its end while workers are busy.
+type ending struct {
+	mu   sync.Mutex
+	soon bool  // nothing more is handed out
+	halt *halt // the first reason that can be waited for; nil = another run waits
+}
+
+func (e *ending) reset() {
+	e.mu.Lock()
+	e.soon, e.halt = false, nil
+	e.mu.Unlock()
+}
+
+// with ends the turn; h may be nil.
+func (e *ending) with(h *halt) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.soon = true
+	if e.halt == nil {
+		e.halt = h
+	}
+}
+
+func (e *ending) is() bool {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	return e.soon
+}
+
+func (e *ending) taken() *halt {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	h := e.halt
+	e.halt = nil
+	return h
+}
+
+// all works for one turn: workers, one writer that keeps what they bring, and
+// the look for other runs. It returns when everything that came is written.
+func (r *run) all(ctx context.Context, turn store.Turn) error {
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	w := newWriter(r)
+	written := make(chan error, 1)
+	go func() { written <- w.drain(context.WithoutCancel(ctx), stop) }()
+	looking, enough := context.WithCancel(ctx)
+	looked := make(chan error, 1)
+	go func() {
+		err := r.watch(looking, turn)
+		if err != nil {
+			stop(err)
+		}
+		looked <- err
+	}()
+	err := r.work(ctx, w.in)
+	enough()
+	close(w.in)
+	writeErr, lookErr := <-written, <-looked
+	switch {
+	case writeErr != nil:
+		return writeErr
+	case lookErr != nil:
+		return lookErr
+	}
+	return err
+}
+
+// work runs as many workers as the terms allow connections.
+func (r *run) work(ctx context.Context, out chan<- outcome) error {
+	g, ctx := errgroup.WithContext(ctx)
+	for range r.src.Terms.Connections {
+		g.Go(func() error { return r.worker(ctx, out) })
+	}
+	return g.Wait()
+}
+
+// worker takes one job after the other until the turn ends.
+func (r *run) worker(ctx context.Context, out chan<- outcome) error {
+	for ctx.Err() == nil && !r.ends.is() {
+		j, more := r.draw()
+		if !more {
+			return nil
+		}
+		got, err := r.do(ctx, j)
+		for _, o := range got {
+			out <- o // the writer always takes
+		}
+		var h *halt
+		switch {
+		case errors.As(err, &h):
+			r.putBack(j)
+			r.ends.with(h)
+			return nil
+		case err != nil:
+			return err
+		}
+	}
+	return ctx.Err()
+}
+
+// draw gives the next job: first those that a turn left undone.
+func (r *run) draw() (job, bool) {
+	r.drawing.Lock()
+	defer r.drawing.Unlock()
+	if n := len(r.back); n > 0 {
+		j := r.back[n-1]
+		r.back = r.back[:n-1]
+		return j, true
+	}
+	if r.dry {
+		return job{}, false
+	}
+	j, more := r.next()
+	if !more {
+		r.dry = true
+		return job{}, false
+	}
+	r.count(func(t *Tally) { t.Wanted += len(j.wants) })
+	return j, true
+}
+
+func (r *run) putBack(j job) {
+	r.drawing.Lock()
+	r.back = append(r.back, j)
+	r.drawing.Unlock()
+}
+
+// drawn reports whether everything wanted was done.
+func (r *run) drawn() bool {
+	r.drawing.Lock()
+	defer r.drawing.Unlock()
+	return r.dry && len(r.back) == 0
+}
+
+// do brings one job to its end.
+func (r *run) do(ctx context.Context, j job) ([]outcome, error) {
+	if r.looksUp {
+		var err error
+		if j.wants, err = r.missing(ctx, j.wants); err != nil || len(j.wants) == 0 {
+			return nil, err
+		}
+	}
+	switch down := r.isDown(); {
+	case j.outside:
+		return []outcome{r.outsideOf(j.wants[0])}, nil
+	case down != nil:
+		return nil, r.standInAll(j, down)
+	}
+	return r.settle(ctx, j)
+}
+
+// missing leaves out what another run brought since the want was drawn, fresh
+// or not: its answer is as new as ours would be. It takes over what else that
+// run learned.
+func (r *run) missing(ctx context.Context, wants []Want) ([]Want, error) {
+	var spans []tiles.Span
+	for _, w := range wants {
+		spans = append(spans, tiles.Span{Row: w.Y, First: w.X, Last: w.X})
+	}
+	found := map[tiles.ID]store.Record{}
+	for rec, err := range r.shelf.In(ctx, tiles.NewCover(int(wants[0].Z), spans), false) {
+		if err != nil {
+			return nil, err
+		}
+		found[rec.ID] = rec
+	}
+	var left []Want
+	now := r.o.Now()
+	for _, w := range wants {
+		rec, have := found[w.ID]
+		changed := have && (!w.held() || !rec.Fetched.Equal(w.Held.Fetched) || !rec.FreshUntil.Equal(w.Held.FreshUntil))
+		if changed && (now.Before(rec.FreshUntil) || !rec.Fetched.Before(r.began)) {
+			continue
+		}
+		left = append(left, Want{ID: w.ID, Held: rec}) // the zero Record when it was pruned meanwhile
+	}
+	r.count(func(t *Tally) { t.Brought += len(wants) - len(left) })
+	return left, nil
+}

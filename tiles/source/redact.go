@@ -1,0 +1,76 @@
+package source
+
+import (
+	"errors"
+	"fmt"
+	"net/url"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// keyMark stands where a key was.
+const keyMark = "{key}"
+
+// key reads the key from the environment; the error names the variable.
+func (s Source) key() (string, error) {
+	key := strings.TrimSpace(os.Getenv(s.KeyEnv))
+	if s.KeyEnv == "" || key == "" {
+		return "", fmt.Errorf("source %q needs a key: set the environment variable %s", s.Name, s.KeyEnv)
+	}
+	return key, nil
+}
+
+// Redact puts {key} where the value of the key stands in a text, be it as it
+// is, escaped for a URL, or quoted. Without a key the text is unchanged.
+func (s Source) Redact(text string) string {
+	if s.KeyEnv == "" {
+		return text
+	}
+	key, err := s.key()
+	if err != nil {
+		return text
+	}
+	for _, form := range keyForms(key) {
+		text = strings.ReplaceAll(text, form, keyMark)
+	}
+	return text
+}
+
+// keyForms are the ways a key is written, the longest first so that no form
+// leaves a piece of another behind.
+func keyForms(key string) []string {
+	quoted := strconv.Quote(key)
+	forms := []string{key, quoted[1 : len(quoted)-1]}
+	for _, escape := range []func(string) string{url.QueryEscape, url.PathEscape, escapeAll} {
+		forms = append(forms, escape(key), lowerHex(escape(key)))
+	}
+	slices.SortFunc(forms, func(a, b string) int { return len(b) - len(a) })
+	return slices.Compact(forms)
+}
+
+// escapeAll escapes for a path the way url.URL writes a path it was given
+// unescaped: fewer characters than [url.PathEscape].
+func escapeAll(key string) string { return (&url.URL{Path: key}).EscapedPath() }
+
+// lowerHex writes the digits of %XX escapes in lower case.
+func lowerHex(s string) string {
+	b := []byte(s)
+	for i := 0; i+2 < len(b); i++ {
+		if b[i] == '%' {
+			copy(b[i+1:i+3], strings.ToLower(string(b[i+1:i+3])))
+			i += 2
+		}
+	}
+	return string(b)
+}
+
+// plainURLError drops the URL that url.Error repeats.
+func plainURLError(err error) error {
+	var ue *url.Error
+	if errors.As(err, &ue) {
+		return ue.Err
+	}
+	return err
+}

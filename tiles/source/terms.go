@@ -1,0 +1,131 @@
+package source
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"groundsheet/tiles/measure"
+)
+
+// The words of terms.offline.
+const (
+	OfflineAllowed    = "allowed"    // the published terms allow keeping tiles for offline use
+	OfflinePermission = "permission" // the provider allowed it to this operator; the text says who and when
+	OfflineForbidden  = "forbidden"  // the terms forbid it
+)
+
+// What holds where a terms block is silent.
+const (
+	DefaultRequestsPerSecond = 2.0
+	DefaultConnections       = 2
+	MaxConnections           = 16
+	DefaultKeepAtLeast       = measure.Age(7 * 24 * time.Hour)
+)
+
+// Terms is what the provider allows, as the operator states it.
+type Terms struct {
+	Offline             string      // OfflineAllowed, OfflinePermission, OfflineForbidden; anything else is refused
+	Reference           string      // where the terms are published
+	Permission          string      // who gave it, when, reference, in words; made of the next three when only they are stated
+	PermissionBy        string      // who gave it; "" when not stated apart
+	PermissionOn        string      // the day, YYYY-MM-DD; "" when not stated apart
+	PermissionReference string      // number of a letter or contract; "" when not stated apart
+	Contact             string      // sent in the User-Agent so that the provider can write
+	RequestsPerSecond   float64     // never exceeded; DefaultRequestsPerSecond when not stated
+	Connections         int         // open at once, 1 to MaxConnections; DefaultConnections when not stated
+	TilesPerJob         int         // most tiles one job may ask for; 0 = no limit stated
+	TilesPerDay         int         // most tiles a day, over all jobs; 0 = no limit stated
+	KeepAtLeast         measure.Age // shortest time a tile counts as fresh; DefaultKeepAtLeast when not stated
+	KeepAtMost          measure.Age // longest time a tile counts as fresh; 0 = no limit stated
+	Hours               Hours       // when the source may be asked; the zero value is always
+}
+
+// practiceTerms are the terms of imagery that this program draws itself.
+func practiceTerms() *Terms {
+	return &Terms{
+		Offline:           OfflineAllowed,
+		Reference:         "invented imagery, drawn by this program",
+		RequestsPerSecond: 200,
+		Connections:       8,
+		KeepAtLeast:       DefaultKeepAtLeast,
+	}
+}
+
+// Refused says that a source may not be packed. It is the operator's matter,
+// not a failure of the outside world.
+type Refused struct {
+	Source string // name of the source
+	Why    string
+	Remedy string
+}
+
+// Error gives source, reason and remedy in one line.
+func (r *Refused) Error() string {
+	return fmt.Sprintf("source %q may not be packed: %s; %s", r.Source, r.Why, r.Remedy)
+}
+
+// Refusal is nil when tiles of the source may be kept for offline use, else a
+// *[Refused]: a host whose policy forbids it, no terms block, or terms that do
+// not say yes.
+func (s Source) Refusal() error {
+	if err := s.Forbidden(); err != nil {
+		return err
+	}
+	if why, remedy := s.Terms.refusal(s.Name); why != "" {
+		return &Refused{s.Name, why, remedy}
+	}
+	return nil
+}
+
+// Forbidden is a *[Refused] when the published policy of one of the source's
+// hosts forbids offline use, whatever the terms block says; else nil.
+func (s Source) Forbidden() error {
+	if why, remedy := s.forbidden(); why != "" {
+		return &Refused{s.Name, why, remedy}
+	}
+	return nil
+}
+
+// refusal gives reason and remedy, or two empty texts.
+func (t *Terms) refusal(name string) (why, remedy string) {
+	block := "[" + name + ".terms]"
+	switch {
+	case t == nil:
+		return "sources.toml states no terms for it",
+			"read the provider's terms, then add " + block + ` with offline = "allowed" or "permission" and where you read it`
+	case t.Offline == "":
+		return "its terms do not say whether offline use is allowed",
+			`set offline in ` + block + ` to "allowed", "permission" or "forbidden"`
+	case t.Offline == OfflineForbidden:
+		return "its terms forbid offline use", "use a source whose terms permit it"
+	case t.Offline == OfflinePermission && t.Permission == "" && (t.PermissionBy == "" || t.PermissionOn == ""):
+		return `offline = "permission" is stated without saying who gave it`,
+			"set permission in " + block + ": who, when, reference; or permission_by and permission_on"
+	case !slices.Contains([]string{OfflineAllowed, OfflinePermission}, t.Offline):
+		return fmt.Sprintf("offline = %q is not a known word", t.Offline),
+			`set offline in ` + block + ` to "allowed", "permission" or "forbidden"`
+	}
+	return "", ""
+}
+
+// permission is the text of a permission that was stated in parts.
+func (t *Terms) permission() string {
+	if t.Permission != "" || t.PermissionBy == "" || t.PermissionOn == "" {
+		return t.Permission
+	}
+	return strings.Join(slices.DeleteFunc([]string{t.PermissionBy, t.PermissionOn, t.PermissionReference},
+		func(s string) bool { return s == "" }), ", ")
+}
+
+// OpenAt reports whether the source may be asked at a time.
+func (t *Terms) OpenAt(at time.Time) bool { return t.Hours.open(at) }
+
+// NextOpening is the first time from at on when the source may be asked: at
+// itself when it is open.
+func (t *Terms) NextOpening(at time.Time) time.Time { return t.Hours.next(at) }
+
+// Day is the day that a time counts for in tiles_per_day, "2006-01-02" in the
+// terms' time zone.
+func (t *Terms) Day(at time.Time) string { return at.In(t.Hours.zone()).Format(time.DateOnly) }
