@@ -36,7 +36,7 @@ type packDocument struct {
 }
 
 func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) {
-	w, err := a.open(dir)
+	w, err := a.open(ctx, dir)
 	if err != nil {
 		return err
 	}
@@ -48,7 +48,7 @@ func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) 
 	if err := refusals(plans); err != nil { // before a store is made
 		return err
 	}
-	if err := a.needStore(w); err != nil {
+	if err := a.needStore(ctx, w); err != nil {
 		return err
 	}
 	fit := true
