@@ -19,7 +19,7 @@ import (
 
 // floors is the house: a package imports only from lower floors.
 var floors = map[string]int{
-	"groundsheet/tiles": 0, "groundsheet/tiles/measure": 0, "groundsheet/tiles/geojson": 0, "groundsheet/tiles/sqlite": 0,
+	"groundsheet/tiles": 0, "groundsheet/tiles/measure": 0, "groundsheet/tiles/geojson": 0, "groundsheet/tiles/sqlite": 0, "groundsheet/tiles/geodesic": 0,
 	"groundsheet/tiles/area": 1, "groundsheet/tiles/source": 1, "groundsheet/tiles/raster": 1, "groundsheet/tiles/store": 1,
 	"groundsheet/tiles/practice": 1, "groundsheet/pack/overlay": 1, "groundsheet/serve/viewer": 1,
 	"groundsheet/tiles/store/disk": 2, "groundsheet/tiles/store/postgres": 2, "groundsheet/tiles/store/storetest": 2,
@@ -27,6 +27,8 @@ var floors = map[string]int{
 	"groundsheet/tiles/fetch":                2, "groundsheet/pack": 2,
 	"groundsheet/pack/fill": 3, "groundsheet/pack/check": 3, "groundsheet/pack/picture": 3,
 	"groundsheet/tiles/vector":    1,
+	"groundsheet/tiles/local":     1,
+	"groundsheet/tiles/service":   2,
 	"groundsheet/serve":           4,
 	"groundsheet/cmd/groundsheet": 5, "groundsheet/cmd/dev": 5,
 }
@@ -35,7 +37,7 @@ var floors = map[string]int{
 // language of the whole house.
 var homes = map[string][]string{
 	"github.com/paulmach/orb":              {"*"},
-	"github.com/peterstace/simplefeatures": {"tiles/area"},
+	"github.com/peterstace/simplefeatures": {"tiles/area", "pack/overlay"},
 	"github.com/pelletier/go-toml/v2":      {"tiles/source", "pack"},
 	"github.com/disintegration/imaging":    {"tiles/raster"},
 	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture"},

@@ -70,7 +70,8 @@ func (a *app) command() *cobra.Command {
 	f.StringVar(&a.sourcesFile, "sources", "", "sources file (else sources.toml in the job folder, else in the user config folder)")
 	f.BoolVar(&a.quiet, "quiet", false, "no progress")
 	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
-	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.serveCommand(), a.sourceCommand())
+	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.serveCommand(),
+		a.sourceCommand(), a.storeCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return &wrongUse{err.Error(), "see: " + c.CommandPath() + " --help"}
 	})

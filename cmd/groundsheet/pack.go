@@ -2,7 +2,9 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -21,7 +23,9 @@ func (a *app) packCommand() *cobra.Command {
 DIR/out/NAME.mbtiles and checks it. It can be stopped at any moment: run it
 again and it goes on. With --json it prints one document (several bases: one a
 line): job, source, file, wanted, tiles, fetched, unchanged, reused, absent,
-requests, received_bytes, bytes, shared_images, recoded, seconds, verdict.`,
+requests, received_bytes, bytes, shared_images, recoded, seconds, rewritten,
+verdict. A pack whose content has not changed is not rewritten; it is checked
+all the same.`,
 		Args: folderArg,
 		RunE: func(c *cobra.Command, args []string) error { return a.runPack(c.Context(), args[0], asJSON) },
 	}
@@ -64,6 +68,9 @@ func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) 
 		}
 		fit = fit && ok
 	}
+	if err := closeGoneBases(ctx, w); err != nil {
+		return err
+	}
 	if !fit {
 		return notFit{}
 	}
@@ -87,25 +94,7 @@ func refusals(plans []pack.Plan) error {
 }
 
 func (a *app) packBase(ctx context.Context, w *work, i int, p pack.Plan, asJSON bool) (fit bool, err error) {
-	o, err := a.filling(w, i, p)
-	if err != nil {
-		return false, err
-	}
-	a.note("%s: %d tiles wanted, %d to ask %s for", p.Job.Name, p.Tiles, p.Fetch, p.Source.Name)
-	if !p.Fits() {
-		a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
-	}
-	fetching, writing, checking := a.meter("fetching"), a.meter("writing"), a.meter("checking")
-	fetching.total = p.Fetch
-	o.Fetching, o.Writing = fetching.tally, writing.to
-	r, err := fill.Run(ctx, o)
-	fetching.stop()
-	writing.stop()
-	if err != nil {
-		return false, err
-	}
-	c, err := check.Run(ctx, r.File, check.Options{Progress: checking.to})
-	checking.stop()
+	r, c, err := a.fillAndCheck(ctx, w, i, p, false)
 	if err != nil {
 		return false, err
 	}
@@ -117,8 +106,65 @@ func (a *app) packBase(ctx context.Context, w *work, i int, p pack.Plan, asJSON 
 	return c.Verdict == check.Fit, nil
 }
 
+// fillAndCheck fetches, writes, registers and checks one base. A pack that was
+// not rewritten and turns out to be damaged is written anew, once.
+func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, compare bool) (r fill.Report, c check.Report, err error) {
+	o, err := a.filling(w, i, p)
+	if err != nil {
+		return r, c, err
+	}
+	o.Compare = compare
+	a.note("%s: %d tiles wanted, %d to ask %s for", p.Job.Name, p.Tiles, p.Fetch, p.Source.Name)
+	if !p.Fits() {
+		a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
+	}
+	fetching, writing := a.meter("fetching"), a.meter("writing")
+	fetching.total = p.Fetch
+	o.Fetching, o.Writing = fetching.tally, writing.to
+	r, err = fill.Run(ctx, o)
+	fetching.stop()
+	writing.stop()
+	if err != nil {
+		return r, c, err
+	}
+	if err := noteJob(ctx, w, i, o); err != nil {
+		return r, c, err
+	}
+	c, err = a.checked(ctx, r.File)
+	if r.Rewritten || !damagedFile(c, err) {
+		return r, c, err
+	}
+	a.note("%s is damaged: writing it anew", r.File)
+	if r, err = fill.Anew(ctx, o, r); err != nil {
+		return r, c, err
+	}
+	c, err = a.checked(ctx, r.File)
+	return r, c, err
+}
+
+func (a *app) checked(ctx context.Context, path string) (check.Report, error) {
+	m := a.meter("checking")
+	defer m.stop()
+	return check.Run(ctx, path, check.Options{Progress: m.to})
+}
+
+// damagedFile reports whether a pack is not fit for a reason of its file, not
+// of the job.
+func damagedFile(c check.Report, err error) bool {
+	var broken *pack.NotPack
+	if errors.As(err, &broken) {
+		return true
+	}
+	ofFile := []string{"damaged", "missing", "unreadable", "wrong size", "wrong format", "changed", "impossible", "stray", "empty"}
+	return slices.ContainsFunc(c.Findings, func(f check.Finding) bool { return slices.Contains(ofFile, f.Kind) })
+}
+
 func (a *app) showPacked(r fill.Report) {
-	a.say("packed %s: %d tiles, %s", r.File, r.Tiles, measure.Size(r.Bytes))
+	if r.Rewritten {
+		a.say("packed %s: %d tiles, %s", r.File, r.Tiles, measure.Size(r.Bytes))
+	} else {
+		a.say("%s: unchanged, not rewritten: %d tiles, %s", r.File, r.Tiles, measure.Size(r.Bytes))
+	}
 	if r.Requests == 0 {
 		a.say("nothing was fetched: the office store knows all %d tiles wanted, and they are still fresh", r.Wanted)
 		return

@@ -76,18 +76,6 @@ func TestRateIsKept(t *testing.T) {
 	}
 }
 
-func TestSlowRate(t *testing.T) {
-	h := serve(t, sends(plain))
-	src := h.fast()
-	src.Terms.RequestsPerSecond = 2.5
-	if _, err := run(src, shelf(t), row(3), quick()); err != nil {
-		t.Fatal(err)
-	}
-	if gap := h.at[2].Sub(h.at[0]); gap < 790*time.Millisecond {
-		t.Errorf("3 requests within %v at 2.5 a second", gap)
-	}
-}
-
 func TestConnectionsAreNeverExceeded(t *testing.T) {
 	h := serve(t, func(w http.ResponseWriter, r *http.Request) {
 		time.Sleep(10 * time.Millisecond)

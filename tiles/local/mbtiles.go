@@ -1,0 +1,130 @@
+package local
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"time"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/sqlite"
+)
+
+// database is an opened MBTiles file.
+type database struct {
+	path     string
+	modified time.Time
+	db       *sql.DB
+	get      *sql.Stmt
+	rows     map[string]string // of the metadata table
+}
+
+// openTime is how long the description of a file may take to read: a view in a
+// hostile file may never end.
+const openTime = 10 * time.Second
+
+const getMBTiles = "name an MBTiles file of images: file in sources.toml"
+
+// OpenMBTiles opens an MBTiles file of images. A *[NotUsable] error says why it
+// cannot be used.
+func OpenMBTiles(ctx context.Context, path string) (*Files, error) {
+	d, err := openDatabase(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	if err := d.raster(); err != nil {
+		return nil, errors.Join(err, d.close())
+	}
+	return &Files{Template: template, from: d.tile, close: d.close}, nil
+}
+
+// openDatabase opens the file read-only, with no functions or triggers from its
+// schema (SQLite, "Defense Against The Dark Arts", 1.2), and reads its
+// metadata.
+func openDatabase(ctx context.Context, path string) (*database, error) {
+	info, err := os.Stat(path)
+	switch {
+	case err != nil:
+		return nil, &NotUsable{path, plain(err), getMBTiles}
+	case !info.Mode().IsRegular():
+		return nil, &NotUsable{path, "not a file", getMBTiles}
+	}
+	for _, end := range []string{"-wal", "-journal"} {
+		if beside, err := os.Stat(path + end); err == nil && beside.Size() > 0 {
+			return nil, &NotUsable{path, "another program has not finished writing it (" + beside.Name() + " lies beside it)", "close that program first"}
+		}
+	}
+	d := &database{path: path, modified: info.ModTime()}
+	d.db = sqlite.Open(path, sqlite.Options{
+		Settings: "mode=ro&immutable=1",
+		Pragmas:  []string{"trusted_schema=OFF", "cell_size_check=ON", "mmap_size=0", "query_only=ON"},
+		Longest:  longest,
+	})
+	short, cancel := context.WithTimeout(ctx, openTime)
+	defer cancel()
+	if err := d.load(short); err != nil {
+		_ = d.db.Close() // nothing was written
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		return nil, &NotUsable{path, fmt.Sprintf("not an MBTiles file (%v)", err), getMBTiles}
+	}
+	return d, nil
+}
+
+func (d *database) load(ctx context.Context) (err error) {
+	if d.rows, err = d.metadata(ctx); err != nil {
+		return err
+	}
+	d.get, err = d.db.PrepareContext(ctx, `SELECT tile_data FROM tiles WHERE zoom_level=? AND tile_column=? AND tile_row=? LIMIT 1`)
+	return err
+}
+
+func (d *database) metadata(ctx context.Context) (map[string]string, error) {
+	rows, err := d.db.QueryContext(ctx, `SELECT name, value FROM metadata LIMIT 100`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	all := map[string]string{}
+	for rows.Next() {
+		var name, value sql.NullString
+		if err := rows.Scan(&name, &value); err != nil {
+			return nil, err
+		}
+		all[name.String] = value.String
+	}
+	return all, rows.Err()
+}
+
+// raster refuses what is no picture. Where the file says nothing, the tiles
+// will tell.
+func (d *database) raster() error {
+	switch format := strings.ToLower(strings.TrimSpace(d.rows["format"])); format {
+	case "", "png", "jpg", "jpeg", "webp", "image/png", "image/jpeg", "image/webp":
+		return nil
+	case "pbf", "mvt", "application/vnd.mapbox-vector-tile":
+		return &NotUsable{d.path, fmt.Sprintf("it holds vector tiles (format %q), which are lines and words to be drawn, not pictures", format),
+			"a base map needs pictures: png, jpg or webp"}
+	default:
+		return &NotUsable{d.path, fmt.Sprintf("its tiles are of format %q", format), "a base map needs pictures: png, jpg or webp"}
+	}
+}
+
+func (d *database) close() error { return errors.Join(d.get.Close(), d.db.Close()) }
+
+// tile flips the row: MBTiles counts from the south (MBTiles 1.3, "Content").
+func (d *database) tile(ctx context.Context, t tiles.ID) ([]byte, time.Time, error) {
+	var data []byte
+	err := d.get.QueryRowContext(ctx, t.Z, t.X, t.TMSRow()).Scan(&data)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, time.Time{}, nil
+	}
+	if err != nil {
+		return nil, time.Time{}, fmt.Errorf("%s: tile %v: %w", d.path, t, err)
+	}
+	return data, d.modified, nil
+}
