@@ -54,7 +54,7 @@ func (p *provider) busiest() int {
 // managers are five computers of one office, with jobs that overlap.
 type managers struct {
 	*office
-	store string
+	db *trial.Server
 	*provider
 }
 
@@ -75,9 +75,9 @@ func newManagers(t *testing.T, terms string) managers {
 	o.write("sources.toml", strings.Replace(sourceText("town", serving.URL+"/{z}/{x}/{y}.jpg", ""), "requests_per_second = 2000\n", terms+"\n", 1))
 	for i := range 5 {
 		o.must(0, "new", o.path(fmt.Sprint("site-", i)), "--name", fmt.Sprint("Site ", i), "--around", fmt.Sprintf("40.5,%.5f", -140.5+0.0002*float64(i)),
-			"--radius", "150ft", "--margin", "20ft", "--zooms", "15,20", "--source", "town")
+			"--radius", "150ft", "--margin", "20ft", "--zooms", "15,22", "--source", "town")
 	}
-	return managers{o, server.Address("office"), p}
+	return managers{o, server, p}
 }
 
 // packAll runs the five at once and gives their exit codes and all they said.
@@ -88,7 +88,7 @@ func (m managers) packAll() (codes []int, said string) {
 	var all sync.WaitGroup
 	for i := range codes {
 		c := exec.Command(os.Args[0], "pack", m.path(fmt.Sprint("site-", i)), "--sources", m.path("sources.toml"))
-		c.Env = append(os.Environ(), "GROUNDSHEET_AS_PROGRAM=1", "GROUNDSHEET_STORE="+m.store)
+		c.Env = append(os.Environ(), "GROUNDSHEET_AS_PROGRAM=1", "GROUNDSHEET_STORE="+m.db.Address("office"))
 		all.Go(func() {
 			out, err := c.CombinedOutput()
 			var exit *exec.ExitError
@@ -111,7 +111,7 @@ func (m managers) packAll() (codes []int, said string) {
 // TestOutsideFiveManagersOneProvider: five computers that pack at the same
 // time ask for no tile twice, and together no faster than the terms allow.
 func TestOutsideFiveManagersOneProvider(t *testing.T) {
-	const rate = 25
+	const rate = 60
 	m := newManagers(t, fmt.Sprintf("requests_per_second = %d", rate))
 	codes, said := m.packAll()
 	if !slices.Equal(codes, make([]int, 5)) {
@@ -126,9 +126,10 @@ func TestOutsideFiveManagersOneProvider(t *testing.T) {
 	if most := m.busiest(); most > rate*5/4 {
 		t.Errorf("%d requests within a second, %d are allowed", most, rate)
 	}
-	if len(m.asked) < 100 {
+	if len(m.asked) < 3*rate {
 		t.Errorf("only %d tiles were asked for: too few to show anything", len(m.asked))
 	}
+	t.Logf("%d tiles, at most %d within a second of the %d allowed", len(m.asked), m.busiest(), rate)
 	for i := range 5 {
 		p, err := pack.Open(context.Background(), m.path(fmt.Sprint("site-", i), "out", fmt.Sprintf("site-%d.mbtiles", i)))
 		if err != nil {
@@ -158,15 +159,14 @@ func TestOutsideFiveManagersOneBudget(t *testing.T) {
 // TestOutsidePlanMakesNoSchema: a plan changes nothing, in a database neither.
 func TestOutsidePlanMakesNoSchema(t *testing.T) {
 	m := newManagers(t, "requests_per_second = 200")
-	t.Setenv("GROUNDSHEET_STORE", m.store)
-	server := m.store
+	t.Setenv("GROUNDSHEET_STORE", m.db.Address("office"))
 	var out, errs strings.Builder
 	if code := run(t.Context(), []string{"plan", m.path("site-0"), "--sources", m.path("sources.toml")}, &out, &errs); code != exitDone {
 		t.Fatalf("exit code %d\n%s%s", code, out.String(), errs.String())
 	}
-	text, err := exec.Command("psql", "-X", "-A", "-t", server, "-c", `SELECT count(*) FROM pg_namespace WHERE nspname = 'groundsheet'`).CombinedOutput()
-	if err != nil || strings.TrimSpace(string(text)) != "0" {
-		t.Errorf("%s, %v", text, err)
+	made, err := m.db.Query(t.Context(), "office", `SELECT count(*) FROM pg_namespace WHERE nspname = 'groundsheet'`)
+	if err != nil || made != "0" {
+		t.Errorf("%s schemas were made, %v", made, err)
 	}
 	if len(m.times) > 0 {
 		t.Error("a plan asked the source")
