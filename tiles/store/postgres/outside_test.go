@@ -41,7 +41,7 @@ func withServer(m *testing.M) int {
 		fmt.Fprintln(os.Stderr, err)
 		return 1
 	}
-	defer s.Close() //nolint:errcheck // the tests have spoken
+	defer s.Close()
 	server = s
 	return m.Run()
 }
