@@ -55,6 +55,7 @@ func exitCode(err error) int {
 		unable   *pack.NotWritten
 		damaged  *store.Damaged
 		several  *worst
+		lost     *store.Unreachable
 	)
 	switch {
 	case err == nil:
@@ -63,7 +64,7 @@ func exitCode(err error) int {
 		return several.code
 	case errors.Is(err, notFit{}):
 		return exitNotFit
-	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.Is(err, context.Canceled):
+	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.Is(err, context.Canceled):
 		return exitOutside
 	case isDisk(err):
 		return exitOutside

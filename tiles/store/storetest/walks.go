@@ -171,12 +171,15 @@ func dropWhileWalking(t *testing.T, o Suite) {
 func stopWalking(t *testing.T, o Suite) {
 	s := o.shelf(t)
 	keep(t, s, image(8, 1, 0, 1, 100), image(8, 2, 0, 2, 100), image(8, 3, 0, 3, 100))
-	for range s.All(t.Context(), true) {
+	for _, err := range s.All(t.Context(), true) {
+		if err != nil {
+			t.Error(err)
+		}
 		break
 	}
 	n := 0
-	for range s.In(t.Context(), row(8, 0, 0, 9), true) {
-		if n++; n == 2 {
+	for _, err := range s.In(t.Context(), row(8, 0, 0, 9), true) {
+		if n++; err != nil || n == 2 {
 			break
 		}
 	}
