@@ -45,6 +45,21 @@ func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) 
 		return err
 	}
 	defer func() { closeInto(w.close, &err) }()
+	fit := true
+	err = a.eachBase(ctx, w, func(i int, p pack.Plan) error {
+		ok, err := a.packBase(ctx, w, i, p, asJSON)
+		fit = fit && ok
+		return err
+	})
+	if err == nil && !fit {
+		return notFit{}
+	}
+	return err
+}
+
+// eachBase plans every base of a job and has it worked on, and sees to the
+// bases that the job no longer has.
+func (a *app) eachBase(ctx context.Context, w *work, do func(int, pack.Plan) error) error {
 	plans, err := w.plans(ctx)
 	if err != nil {
 		return err
@@ -55,26 +70,17 @@ func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) 
 	if err := a.needStore(ctx, w); err != nil {
 		return err
 	}
-	fit := true
 	for i, p := range plans {
 		if i > 0 { // what the bases before it fetched may be held for this one too
 			if p, err = w.plan(ctx, i); err != nil {
 				return err
 			}
 		}
-		ok, err := a.packBase(ctx, w, i, p, asJSON)
-		if err != nil {
+		if err := do(i, p); err != nil {
 			return err
 		}
-		fit = fit && ok
 	}
-	if err := closeGoneBases(ctx, w); err != nil {
-		return err
-	}
-	if !fit {
-		return notFit{}
-	}
-	return nil
+	return closeGoneBases(ctx, w)
 }
 
 // refusals gives the first reason not to fetch at all.

@@ -16,7 +16,7 @@ import (
 
 func (a *app) storeCommand() *cobra.Command {
 	c := &cobra.Command{Use: "store", Short: "Look after the office store: show, verify, close jobs"}
-	c.AddCommand(a.storeShowCommand(), a.storeCloseCommand())
+	c.AddCommand(a.storeShowCommand(), a.storeCloseCommand(), a.storeVerifyCommand())
 	return c
 }
 

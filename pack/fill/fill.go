@@ -7,7 +7,6 @@ import (
 	"bytes"
 	"cmp"
 	"context"
-	"fmt"
 	"iter"
 	"log/slog"
 	"net/http"
@@ -21,7 +20,7 @@ import (
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/geojson"
-	"groundsheet/tiles/practice"
+	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -122,24 +121,29 @@ func (o Options) write(ctx context.Context, r *Report, anew bool) error {
 }
 
 // fetch asks the source for what the plan wants and the store does not hold
-// fresh. A practice source without an address is started for the time of the
-// run: a real server on loopback.
+// fresh. What a source needs first (its document read, its file opened, its
+// practice server started) is done for the time of the run.
 func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq[fetch.Want], count int64) (fetch.Tally, error) {
 	if count == 0 {
 		return fetch.Tally{}, nil
 	}
-	src := o.Plan.Source
-	if src.Kind == source.KindPractice && src.URL == "" {
-		running, err := practice.Start(ctx, "", practice.Options{Area: src.Bounds, Zooms: src.Zooms})
-		if err != nil {
-			return fetch.Tally{}, fmt.Errorf("starting the practice source: %w", err)
-		}
-		defer running.Close() //nolint:errcheck // its only user is done
-		src.URL = running.URL
+	stated := o.Plan.Source
+	src, client, done, err := service.Open(ctx, stated, service.Options{Client: o.Client, Agent: fetch.UserAgent(contact(stated)), Now: o.Now})
+	if err != nil {
+		return fetch.Tally{}, err
 	}
+	defer done() //nolint:errcheck // its only user is done
 	return fetch.Run(ctx, src, shelf, wants, fetch.Options{
-		Client: o.Client, Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
+		Client: client, Unpaced: src.Local(), Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
 	})
+}
+
+// contact is whom a provider can write to.
+func contact(src source.Source) string {
+	if src.Terms == nil {
+		return ""
+	}
+	return src.Terms.Contact
 }
 
 // wants merges the plan with what is held: every wanted tile that is not held
