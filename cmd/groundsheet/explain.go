@@ -54,8 +54,8 @@ func exitCode(err error) int {
 		noRoom   *pack.NoRoom
 		unable   *pack.NotWritten
 		damaged  *store.Damaged
-		several  *worst
 		lost     *store.Unreachable
+		several  *worst
 	)
 	switch {
 	case err == nil:

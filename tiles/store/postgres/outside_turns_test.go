@@ -195,6 +195,7 @@ func TestOutsideLostConnectionLosesTheTurn(t *testing.T) {
 func TestOutsideClocksDiffer(t *testing.T) {
 	a := address(t)
 	wrong := func() time.Time { return time.Now().Add(-5 * time.Hour) }
+	fast := func() time.Time { return time.Now().Add(3 * time.Hour) }
 	turn, err := town(t, openAt(t, a, Options{Now: wrong})).Turn(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
@@ -204,7 +205,7 @@ func TestOutsideClocksDiffer(t *testing.T) {
 	if err := turn.Release(t.Context(), p); err != nil {
 		t.Fatal(err)
 	}
-	next, err := town(t, openAt(t, a, Options{})).Turn(t.Context(), nil)
+	next, err := town(t, openAt(t, a, Options{Now: fast})).Turn(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -214,7 +215,7 @@ func TestOutsideClocksDiffer(t *testing.T) {
 		t.Fatalf("%+v, %v", got, ok)
 	}
 	for what, d := range map[string]time.Duration{
-		"the request": got.Left[0].Sub(began.Add(-2 * time.Second)), "the pause": got.Until.Sub(began.Add(time.Minute)),
+		"the request": got.Left[0].Sub(began.Add(3*time.Hour - 2*time.Second)), "the pause": got.Until.Sub(began.Add(3*time.Hour + time.Minute)),
 	} {
 		if d < -time.Millisecond || d > took {
 			t.Errorf("%s is off by %v; handing over took %v", what, d, took)
