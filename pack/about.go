@@ -32,7 +32,7 @@ type About struct {
 	Suspects         []Suspect   `json:"suspects"`     // packed images that are most likely no imagery
 	KeepUntil        *time.Time  `json:"keep_until"`   // the terms allow keeping the oldest tile until then; nil = no limit stated
 
-	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area" and of each "overlay ID"
+	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area", of each "overlay ID" and of "content", which is all that decides the pack
 }
 
 // AboutSource is the base map's origin and the terms it was packed under.

@@ -106,26 +106,71 @@ func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Ov
 		if err != nil {
 			return overlay.Overlay{}, err
 		}
+		if m.Datum == "" {
+			m.Datum = "WGS 84" // RFC 7946, section 4
+		}
 		return overlay.Read(f.Data, m, id)
 	}
-	features, err := j.features(m.File, vector.Anything, notes)
+	if strings.EqualFold(filepath.Ext(m.File), ".csv") {
+		return j.readReadings(m, id, notes)
+	}
+	features, datum, err := j.featuresOn(m.File, vector.Anything, notes)
 	if err != nil {
 		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	if m.Datum == "" {
+		m.Datum = datum
 	}
 	return overlay.New(features, m, id)
 }
 
+// readReadings reads a table of readings: package vector finds the places,
+// package overlay what the other columns mean.
+func (j Job) readReadings(m overlay.Meta, id string, notes *[]string) (overlay.Overlay, error) {
+	f, err := j.open(m.File)
+	if err != nil {
+		return overlay.Overlay{}, err
+	}
+	unit, err := m.Reading.CoordinateUnit()
+	if err != nil {
+		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	how, at := m.Reading.Places()
+	s, err := vector.ReadSheet(f, vector.Positions{
+		Latitude: at["latitude"], Longitude: at["longitude"], Easting: at["easting"], Northing: at["northing"], Zone: at["zone"],
+		UTM: how.UTMZone, Unit: unit,
+	})
+	if err != nil {
+		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	t := overlay.Table{Header: s.Header, Used: s.Used, Notes: s.Notes}
+	for _, r := range s.Rows {
+		t.Rows = append(t.Rows, overlay.TableRow{Line: r.Line, Cells: r.Cells, Point: r.Point, Fault: r.Fault, Decimals: r.Decimals})
+	}
+	o, err := overlay.FromTable(t, m, id, how)
+	for _, f := range o.Findings {
+		*notes = append(*notes, f.Text())
+	}
+	return o, err
+}
+
 // features reads a file of the job, and collects what is to be told of it.
 func (j Job) features(name string, want vector.Want, notes *[]string) ([]geojson.Feature, error) {
+	features, _, err := j.featuresOn(name, want, notes)
+	return features, err
+}
+
+// featuresOn gives the datum too that the file names; "" when it names none.
+func (j Job) featuresOn(name string, want vector.Want, notes *[]string) ([]geojson.Feature, string, error) {
 	f, err := j.open(name)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	features, info, err := vector.Read(f, want)
 	for _, n := range info.Notes {
 		*notes = append(*notes, name+": "+n)
 	}
-	return features, err
+	return features, info.Datum, err
 }
 
 func (j Job) open(name string) (vector.File, error) {

@@ -110,6 +110,16 @@ type overlayTOML struct {
 	Record       string  `toml:"record"`
 	Accuracy     *length `toml:"accuracy"`
 	Note         string  `toml:"note"`
+	Datum        string  `toml:"datum"`
+	tableTOML
+}
+
+// tableTOML says how a table of readings is to be taken.
+type tableTOML struct {
+	Columns       map[string]string `toml:"columns"`
+	Units         map[string]string `toml:"units"`
+	UTMZone       string            `toml:"utm_zone"`
+	CoordinatesIn string            `toml:"coordinates_in"`
 }
 
 // ReadJob reads DIR/job.toml. A key that is not known is refused with its
@@ -224,7 +234,8 @@ func (r jobTOML) overlays(j *Job) error {
 		}
 		m := overlay.Meta{
 			File: o.File, Title: o.Title, Utility: o.Utility, QualityLevel: o.QualityLevel, Recorded: recorded,
-			Owner: o.Owner, Record: o.Record, Note: o.Note,
+			Owner: o.Owner, Record: o.Record, Note: o.Note, Datum: o.Datum,
+			Reading: overlay.Reading{Columns: o.Columns, Units: o.Units, UTMZone: o.UTMZone, CoordinatesIn: o.CoordinatesIn},
 		}
 		if o.Accuracy != nil {
 			m.Accuracy = &o.Accuracy.Distance

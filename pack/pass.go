@@ -222,6 +222,7 @@ func (p *pass) documents(ctx context.Context, c Content) error {
 		p.about.KeepUntil = &until
 	}
 	p.seal("area", string(c.Area))
+	p.about.Seals[ContentSeal] = p.survey.seal
 	about, err := json.Marshal(p.about)
 	if err != nil {
 		return err

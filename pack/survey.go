@@ -17,6 +17,7 @@ type surveyed struct {
 	records int64
 	share   bool        // keeping repeated images once saves at least a tenth
 	format  raster.Kind // the pack's one format
+	seal    string      // of the content
 }
 
 // tally is a survey on its way.
@@ -25,10 +26,12 @@ type tally struct {
 	seen                   map[[32]byte]bool
 	kinds                  map[raster.Kind]int64
 	fixed                  bool // the source forbids changing some of its images
+	digest                 digest
 }
 
 func (t *tally) add(r store.Record) error {
 	t.records++
+	t.digest.tile(r)
 	if r.Hole {
 		return nil
 	}
@@ -42,22 +45,35 @@ func (t *tally) add(r store.Record) error {
 	return nil
 }
 
-// survey proves that every wanted tile is held or a known hole, and chooses
-// the format and the layout of the pack.
-func survey(ctx context.Context, c Content) (surveyed, error) {
+// walk proves that every wanted tile is held or a known hole, and counts. It
+// reads no image.
+func walk(ctx context.Context, c Content) (tally, error) {
 	t := tally{seen: map[[32]byte]bool{}, kinds: map[raster.Kind]int64{}}
+	var err error
+	if t.digest, err = newDigest(c); err != nil {
+		return t, err
+	}
 	for _, cover := range c.Covers {
+		t.digest.cover(cover)
 		if err := eachWanted(cover, c.Tiles(ctx, cover, false), t.add); err != nil {
-			return surveyed{}, unwrapHeld(err)
+			return t, unwrapHeld(err)
 		}
 	}
-	s := surveyed{records: t.records, share: t.repeated*10 >= t.all && t.repeated > 0}
+	if t.fixed && (c.Quality > 0 || len(t.kinds) > 1) {
+		return t, &source.Refused{Source: c.About.Source.Name, Why: "it forbids changing its images (Cache-Control: no-transform), and this pack would have to", Remedy: fixedRemedy(c)}
+	}
+	return t, nil
+}
+
+// shares reports whether keeping repeated images once saves at least a tenth.
+func (t *tally) shares() bool { return t.repeated*10 >= t.all && t.repeated > 0 }
+
+// choose picks the format and the layout of the pack.
+func (t *tally) choose(ctx context.Context, c Content) (surveyed, error) {
+	s := surveyed{records: t.records, share: t.shares(), seal: t.digest.sum()}
 	var err error
 	if s.format, err = chooseFormat(ctx, c, t.kinds); err != nil {
 		return s, err
-	}
-	if t.fixed && (c.Quality > 0 || len(t.kinds) > 1) {
-		return s, &source.Refused{Source: c.About.Source.Name, Why: "it forbids changing its images (Cache-Control: no-transform), and this pack would have to", Remedy: fixedRemedy(c)}
 	}
 	return s, nil
 }

@@ -40,6 +40,7 @@ type Content struct {
 type WriteOptions struct {
 	Now      func() time.Time        // nil = time.Now
 	Progress func(done, total int64) // nil = silent; called now and then
+	Anew     bool                    // write the file even when it stands there with the same content
 }
 
 // Written is what a pack holds once it is written.
@@ -49,7 +50,8 @@ type Written struct {
 	Holes   int64
 	Bytes   int64 // of the file
 	Shared  bool  // repeated images are kept once
-	Recoded int64 // tiles brought to the pack's one format
+	Recoded int64 // tiles brought to the pack's one format in this run
+	Anew    bool  // the file was written; false = it stood there with the same content
 }
 
 // NoRoom is a disk without room for the pack.
@@ -81,13 +83,28 @@ func (e *NotWritten) Unwrap() error { return e.Err }
 // a file under the final name is always complete. A pack that was there before
 // stays until then. A tile that is wanted and neither held nor a known hole is
 // an error: a pack never lies.
+//
+// A pack that stands there and was written from the same content is left as it
+// is, unless told otherwise: no image is read. The times in it (packed, fetched
+// and confirmed) then stay what they were; they are never younger than the
+// truth.
 func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return Written{}, wrapWrite(ctx, path, err)
 	}
 	removeLeftovers(path)
 	c.Tiles = c.withoutPlaceholders()
-	s, err := survey(ctx, c)
+	t, err := walk(ctx, c)
+	if err != nil {
+		return Written{}, err
+	}
+	if !o.Anew {
+		if w, ok := standing(ctx, path, t.digest.sum()); ok {
+			w.Shared = t.shares()
+			return w, nil
+		}
+	}
+	s, err := t.choose(ctx, c)
 	if err != nil {
 		return Written{}, err
 	}
@@ -100,7 +117,7 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 		_ = os.Remove(part) // the first error is the one to tell
 		return Written{}, wrapWrite(ctx, path, err)
 	}
-	w.File = path
+	w.File, w.Anew = path, true
 	info, err := os.Stat(path)
 	if err != nil {
 		return Written{}, err

@@ -17,6 +17,7 @@ func (c *checker) itself(ctx context.Context) error {
 		return nil
 	}
 	seals := maps.Clone(c.pack.Info.About.Seals)
+	delete(seals, pack.ContentSeal) // of what it was written from, not of a part
 	same := func(part string, body []byte) {
 		if seals[part] != pack.Seal(body) {
 			c.add("changed", Fault, nil, part+" is not what was packed")
@@ -63,11 +64,11 @@ func (c *checker) against(context.Context) error {
 	return nil
 }
 
-// overlaysOf leaves the area out.
+// overlaysOf leaves the area and the content out.
 func overlaysOf(seals map[string]string) map[string]string {
 	rest := map[string]string{}
 	for part, seal := range seals {
-		if part != "area" {
+		if strings.HasPrefix(part, "overlay ") {
 			rest[part] = seal
 		}
 	}

@@ -7,7 +7,6 @@ import (
 	"bytes"
 	"cmp"
 	"context"
-	"fmt"
 	"iter"
 	"log/slog"
 	"net/http"
@@ -21,7 +20,7 @@ import (
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/geojson"
-	"groundsheet/tiles/practice"
+	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -36,6 +35,10 @@ type Options struct {
 	Writing  func(done, total int64) // progress of writing; may be nil
 	Waiting  func()                  // told once when another run has to be waited for; may be nil
 	Log      *slog.Logger            // nil = silent
+	Patient  bool                    // wait for the terms' hours and days instead of stopping
+	Pausing  func(time.Time, string) // told before such a wait: until when, and why; may be nil
+	StandIn  bool                    // any held tile may stand in when the source fails
+	Compare  bool                    // find out which images changed: Report.Changes
 }
 
 // Report is what a run did. Fetched + Unchanged + Reused + Absent = Tiles of
@@ -50,17 +53,27 @@ type Report struct {
 	Unchanged int64   `json:"unchanged"` // stale, confirmed by the source without sending them again
 	Reused    int64   `json:"reused"`    // in the store and fresh: not asked for
 	Absent    int64   `json:"absent"`    // the source has none: named holes
+	StoodIn   int64   `json:"stood_in"`  // of Reused: no longer fresh, and the source could not confirm them
+	Withdrawn int64   `json:"withdrawn"` // of Unchanged: the source says it has none; they are kept all the same
+	Brought   int64   `json:"brought"`   // of Reused: by another run meanwhile
 	Requests  int64   `json:"requests"`
-	Received  int64   `json:"received_bytes"`
-	Bytes     int64   `json:"bytes"` // of the pack
+	Received  int64   `json:"received_bytes"` // of the new images
+	Answers   int64   `json:"answer_bytes"`   // of all answers, without their headers
+	Bytes     int64   `json:"bytes"`          // of the pack
 	Shared    bool    `json:"shared_images"`
 	Recoded   int64   `json:"recoded"`
 	Seconds   float64 `json:"seconds"`
+	Rewritten bool    `json:"rewritten"` // false: the pack stood there with the same content and was left as it is
+	Changes   Changes `json:"changes"`
 }
 
 // Run fetches and packs one base of a job. A plan that is refused is returned
 // as its *[source.Refused] before any request. When fetching stops early the
 // error says why; what was fetched stays in the store and no pack is written.
+//
+// A pack that stands there with the same content is not written again. The
+// times that it states for its tiles are then those of its writing, although
+// the source may have confirmed them since.
 func Run(ctx context.Context, o Options) (Report, error) {
 	if o.Now == nil {
 		o.Now = time.Now
@@ -72,52 +85,73 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	if err := pack.CanWrite(plan.Path); err != nil {
 		return Report{}, err // known before anything is fetched
 	}
-	tally, err := o.fetch(ctx, o.wants(ctx), plan.Fetch)
-	if err != nil {
-		return Report{}, err
-	}
-	content, err := o.content(ctx)
-	if err != nil {
-		return Report{}, err
-	}
-	w, err := pack.Write(ctx, plan.Path, content, pack.WriteOptions{Now: o.Now, Progress: o.Writing})
+	watched := &watch{Shelf: o.Shelf, compare: o.Compare, changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
+	tally, err := o.fetch(ctx, watched, o.wants(ctx), plan.Fetch)
 	if err != nil {
 		return Report{}, err
 	}
 	r := Report{
-		Job: plan.Job.Name, Source: plan.Source.Name, File: w.File, Tiles: w.Tiles, Wanted: plan.Tiles,
-		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn), Absent: w.Holes,
-		Requests: int64(tally.Requests), Received: tally.Bytes, Bytes: w.Bytes, Shared: w.Shared, Recoded: w.Recoded,
-		Seconds: o.Now().Sub(began).Seconds(),
+		Job: plan.Job.Name, Source: plan.Source.Name, Wanted: plan.Tiles,
+		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn),
+		StoodIn: int64(tally.StoodIn), Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
+		Requests: int64(tally.Requests), Received: tally.Bytes, Answers: tally.Received, Changes: watched.told(tally),
 	}
+	err = o.write(ctx, &r, false)
 	r.Reused = r.Tiles - r.Fetched - r.Unchanged
-	return r, nil
+	r.Seconds = o.Now().Sub(began).Seconds()
+	return r, err
+}
+
+// Anew writes the pack of a report once more from the store, because the file
+// that stands there is damaged. It asks no source.
+func Anew(ctx context.Context, o Options, r Report) (Report, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	err := o.write(ctx, &r, true)
+	return r, err
+}
+
+// write writes the pack, unless it stands there already, and reports it.
+func (o Options) write(ctx context.Context, r *Report, anew bool) error {
+	content, err := o.content(ctx)
+	if err != nil {
+		return err
+	}
+	w, err := pack.Write(ctx, o.Plan.Path, content, pack.WriteOptions{Now: o.Now, Progress: o.Writing, Anew: anew})
+	if err != nil {
+		return err
+	}
+	r.File, r.Tiles, r.Absent, r.Bytes = w.File, w.Tiles, w.Holes, w.Bytes
+	r.Shared, r.Recoded, r.Rewritten = w.Shared, w.Recoded, w.Anew
+	return nil
 }
 
 // fetch asks the source for what the plan wants and the store does not hold
-// fresh. A practice source without an address is started for the time of the
-// run: a real server on loopback.
-func (o Options) fetch(ctx context.Context, wants iter.Seq[fetch.Want], count int64) (fetch.Tally, error) {
+// fresh. What a source needs first (its document read, its file opened, its
+// practice server started) is done for the time of the run.
+func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq[fetch.Want], count int64) (fetch.Tally, error) {
 	if count == 0 {
 		return fetch.Tally{}, nil
 	}
-	src := o.Plan.Source
-	if src.Kind == source.KindPractice && src.URL == "" {
-		running, err := practice.Start(ctx, "", practice.Options{Area: src.Bounds, Zooms: src.Zooms})
-		if err != nil {
-			return fetch.Tally{}, fmt.Errorf("starting the practice source: %w", err)
-		}
-		defer running.Close() //nolint:errcheck // its only user is done
-		src.URL = running.URL
-	}
-	began := time.Now() // not o.Now: this is a length of time
-	tally, err := fetch.Run(ctx, src, o.Shelf, wants, fetch.Options{
-		Client: o.Client, Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
-	})
+	stated := o.Plan.Source
+	src, client, done, err := service.Open(ctx, stated, service.Options{Client: o.Client, Agent: fetch.UserAgent(contact(stated)), Now: o.Now})
 	if err != nil {
-		return tally, err
+		return fetch.Tally{}, err
 	}
-	return tally, o.Shelf.Timed(ctx, tally.Requests, time.Since(began))
+	defer done() //nolint:errcheck // its only user is done
+	return fetch.Run(ctx, src, shelf, wants, fetch.Options{
+		Client: client, Unpaced: src.Local(), Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
+		Patient: o.Patient, Pausing: o.Pausing, StandIn: o.StandIn,
+	})
+}
+
+// contact is whom a provider can write to.
+func contact(src source.Source) string {
+	if src.Terms == nil {
+		return ""
+	}
+	return src.Terms.Contact
 }
 
 // wants merges the plan with what is held: every wanted tile that is not held

@@ -19,7 +19,7 @@ func Sample(ctx context.Context, o Options, n int) (fetch.Tally, error) {
 	if o.Plan.Refused != nil {
 		return fetch.Tally{}, o.Plan.Refused
 	}
-	return o.fetch(ctx, o.spread(ctx, n), min(o.Plan.Fetch, int64(n)))
+	return o.fetch(ctx, o.Shelf, o.spread(ctx, n), min(o.Plan.Fetch, int64(n)))
 }
 
 // spread cuts the wants of each zoom into as many runs as it has a share, and

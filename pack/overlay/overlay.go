@@ -26,6 +26,8 @@ type Meta struct {
 	Record       string // source of record: drawing, sheet, database
 	Accuracy     *measure.Distance
 	Note         string
+	Datum        string  // as stated: "WGS 84", "NAD83", …; "" = not stated
+	Reading      Reading // how a table of readings is to be taken
 }
 
 // Check says which field is wrong, or nil.
@@ -59,7 +61,8 @@ type Overlay struct {
 	ID        string // unique in a job, usable in a URL
 	Kind      Utility
 	Features  []geojson.Feature
-	Unlocated int // records without a place (null geometry): known of, not drawn
+	Unlocated int       // records without a place (null geometry): known of, not drawn
+	Findings  []Finding // what the import has to say
 }
 
 // Read makes an overlay from a GeoJSON file's bytes (RFC 7946, WGS 84). A file

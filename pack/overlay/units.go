@@ -71,6 +71,9 @@ func (q quantity) find(in map[string]any) (metres float64, from string, err erro
 // unitOf tells whether a property name is this quantity, and the metres in its
 // unit; 0 when the unit has to be in the text.
 func (q quantity) unitOf(key string) (float64, bool) {
+	if at := strings.TrimSpace(key); len(at) < len(q.name) || !strings.EqualFold(at[:len(q.name)], q.name) {
+		return 0, false // most properties: spare the work
+	}
 	low := strings.NewReplacer(" (", "_", "(", "_", ")", "", " ", "_").Replace(strings.ToLower(strings.TrimSpace(key)))
 	if low == q.name {
 		return 0, true

@@ -6,6 +6,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/geodesic"
 )
 
 // WGS 84 (EPSG:7030): semi-major axis in metres, flattening, and what follows.
@@ -14,8 +15,11 @@ const (
 	flattening = 1 / 298.257223563
 	semiMinor  = semiMajor * (1 - flattening)
 	eccentric2 = flattening * (2 - flattening)
-	meanRadius = 6371008.8 // IUGG mean radius, for the fallback of [Distance]
 )
+
+// Distance is the length in metres of the shortest line between two places;
+// see [geodesic.Distance].
+func Distance(a, b orb.Point) float64 { return geodesic.Distance(a, b) }
 
 func radians(degrees float64) float64 { return degrees * math.Pi / 180 }
 
@@ -73,7 +77,7 @@ func (a Area) SquareMetres() float64 {
 	}
 	for _, s := range a.Strips {
 		for i := 1; i < len(s.Line); i++ {
-			sum += Distance(s.Line[i-1], s.Line[i]) * 2 * s.HalfWidth
+			sum += geodesic.Distance(s.Line[i-1], s.Line[i]) * 2 * s.HalfWidth
 		}
 		sum += math.Pi * s.HalfWidth * s.HalfWidth
 	}

@@ -20,6 +20,11 @@ const (
 	Mile = 5280 * Foot
 )
 
+// SurveyFoot is the US survey foot in metres, 1200/3937 (NIST: superseded by
+// the international foot since 2023-01-01, 85 FR 62698). It is two millionths
+// longer: 4 ft in 2,000,000 ft.
+const SurveyFoot = 1200.0 / 3937
+
 // Distance is a length in metres. It reads and writes text with a unit.
 type Distance float64
 

@@ -1,11 +1,14 @@
 package store
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // DiskFull says that the disk under the store takes no more. What was kept
 // before is still there.
 type DiskFull struct {
-	Path string // the store file or folder
+	Path string // the store file or folder, or the database without its password
 	Err  error
 }
 
@@ -17,29 +20,45 @@ func (d *DiskFull) Error() string {
 // Unwrap gives what the system reported.
 func (d *DiskFull) Unwrap() error { return d.Err }
 
-// Damaged says that a store file is no sound store file.
+// Damaged says that a store file is no sound store file, or a database no
+// sound database.
 type Damaged struct {
-	Path string
+	Path string // the file, or the database without its password
 	Err  error
 }
 
 // Error gives the file and what to do.
 func (d *Damaged) Error() string {
-	return fmt.Sprintf("store file %s is damaged: %v; move it out of the folder (with its -wal and -shm files) and run again: its tiles are fetched anew", d.Path, d.Err)
+	if strings.Contains(d.Path, "://") {
+		return fmt.Sprintf("the office store %s is damaged: %v; have whoever looks after the database mend it or bring back a backup, then run again", d.Path, d.Err)
+	}
+	return fmt.Sprintf("store file %s is damaged: %v; run groundsheet store verify --mend, which saves what can be read, then run again: what is lost is fetched anew", d.Path, d.Err)
 }
 
 // Unwrap gives what was found.
 func (d *Damaged) Unwrap() error { return d.Err }
 
-// Newer says that a store file was written by a newer version of the program.
+// Newer says that a store file or database was written by a newer version of
+// the program.
 type Newer struct {
-	Path         string
-	Found, Known int // schema versions
+	Path         string // the file, or the database without its password
+	Found, Known int    // schema versions
 }
 
 // Error gives the file and what to do.
 func (n *Newer) Error() string {
-	return fmt.Sprintf("store file %s was written by a newer version of this program (format %d, this version knows %d); use that version or another store folder", n.Path, n.Found, n.Known)
+	return fmt.Sprintf("the office store %s was written by a newer version of this program (format %d, this version knows %d); use that version or another store", n.Path, n.Found, n.Known)
+}
+
+// Foreign says that a file in the store's folder is another program's.
+type Foreign struct {
+	Path   string
+	Detail string
+}
+
+// Error gives the file and what to do.
+func (f *Foreign) Error() string {
+	return fmt.Sprintf("%s is a database of another program (%s); move it out of the store folder", f.Path, f.Detail)
 }
 
 // NotHeld says that a tile that was to be renewed is not in the store.

@@ -32,25 +32,36 @@ const nameColumns = "name the columns latitude and longitude (or lat and lon, y 
 // openTable reads a table with named columns for latitude and longitude.
 func openTable(data []byte) (*table, error) {
 	t := &table{}
+	text := t.text(data)
+	comma, err := t.columns(text)
+	if err != nil {
+		return nil, err
+	}
+	return t, t.readAny(text, comma)
+}
+
+// text gives the characters of the file, and notes what had to be assumed.
+func (t *table) text(data []byte) string {
 	text := string(withoutMark(data))
 	if !utf8.ValidString(text) {
 		from, _ := charset("windows-1252")
 		text = decode(from, []byte(text))
 		t.notes = append(t.notes, "The text is not UTF-8; it was read as windows-1252.")
 	}
-	comma, err := t.columns(text)
-	if err != nil {
-		return nil, err
-	}
-	err = t.read(text, comma, false)
+	return text
+}
+
+// readAny reads the rows, with quotes as the standard has them or bare.
+func (t *table) readAny(text string, comma rune) error {
+	err := t.read(text, comma, false)
 	var syntax *csv.ParseError
 	if errors.As(err, &syntax) && (errors.Is(err, csv.ErrBareQuote) || errors.Is(err, csv.ErrQuote)) {
 		err = t.read(text, comma, true) // 40°00'44.3" is not quoted, only seconds
 	}
 	if errors.As(err, &syntax) {
-		return nil, fault(RuleTable, fmt.Sprintf("line %d", syntax.Line), "the table cannot be read: "+syntax.Err.Error(), "export the table as CSV again")
+		return fault(RuleTable, fmt.Sprintf("line %d", syntax.Line), "the table cannot be read: "+syntax.Err.Error(), "export the table as CSV again")
 	}
-	return t, err
+	return err
 }
 
 // columns finds the divider with which the first line names the coordinates.

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -62,18 +63,23 @@ func (f *file) handle(ctx context.Context, create bool) (*sql.DB, error) {
 }
 
 func (f *file) connect() *sql.DB {
+	var forNew []string
+	if fileSize(f.path) == 0 { // asked of a file with tables, the second would write its header
+		forNew = []string{
+			"page_size=16384",         // blobs of 18 KB like it
+			"auto_vacuum=INCREMENTAL", // what is pruned can be given back to the disk in steps
+		}
+	}
 	db := sqlite.Open(f.path, sqlite.Options{
 		Settings: fmt.Sprintf("mode=rwc&_busy_timeout=%d&_txlock=immediate", busyWait.Milliseconds()),
-		Pragmas: append([]string{
-			"page_size=16384",         // takes effect only while the file is empty; blobs of 18 KB like it
-			"auto_vacuum=INCREMENTAL", // so too; what is pruned can be given back to the disk in steps
-			"journal_mode=TRUNCATE",   // also takes a file of an earlier version out of its write-ahead log
+		Pragmas: slices.Concat(forNew, []string{
+			"journal_mode=TRUNCATE", // also takes a file of an earlier version out of its write-ahead log
 			"synchronous=FULL",
 			"trusted_schema=OFF",
 			"cell_size_check=ON",
 			"cache_spill=OFF", // a batch must not lock readers out before it is committed
 			"cache_size=-4000",
-		}, f.pragmas...),
+		}, f.pragmas),
 	})
 	db.SetMaxOpenConns(8)
 	db.SetMaxIdleConns(4)
@@ -124,7 +130,7 @@ func (f *file) identify(ctx context.Context, conn *sql.Conn) (version int, err e
 	case app == 0 && version == 0 && tables == 0:
 		return 0, nil
 	}
-	return 0, fmt.Errorf("%s is a database of another program (application id %#x, version %d); move it out of the store folder", f.path, uint32(app), version)
+	return 0, &store.Foreign{Path: f.path, Detail: fmt.Sprintf("application id %#x, version %d", uint32(app), version)}
 }
 
 // create makes the tables, or brings older ones up to date, in one transaction,

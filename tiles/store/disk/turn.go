@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"sync/atomic"
 	"time"
 
 	"groundsheet/tiles/sqlite"
@@ -95,6 +96,7 @@ type turn struct {
 	lock *lock
 	pace store.Pace
 	ok   bool
+	over atomic.Bool // handed over: nothing may be spent any more
 }
 
 // load takes what the run before left out of the file, so that a run that is
@@ -137,6 +139,9 @@ func (t *turn) Wanted(ctx context.Context) (bool, error) {
 
 // Spend implements [store.Turn].
 func (t *turn) Spend(ctx context.Context, day string, n, limit int) (granted int, err error) {
+	if t.over.Load() {
+		return 0, errors.New("the turn was handed over already")
+	}
 	err = t.s.write(ctx, func(tx *sql.Tx) error {
 		var used int
 		err := tx.QueryRow(`SELECT requests FROM spent WHERE day = ?`, day).Scan(&used)
@@ -167,6 +172,7 @@ func add(tx *sql.Tx, day string, n int) error {
 
 // Release implements [store.Turn].
 func (t *turn) Release(ctx context.Context, p store.Pace) error {
+	t.over.Store(true)
 	state, err := json.Marshal(p)
 	if err == nil {
 		err = t.s.write(context.WithoutCancel(ctx), func(tx *sql.Tx) error {

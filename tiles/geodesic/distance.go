@@ -1,10 +1,24 @@
-package area
+// Package geodesic measures on the WGS 84 ellipsoid: distances, and a flat
+// frame of metres round a place. No geodesic library for Go could be had, so
+// the formulas stand here, held against GeographicLib by the tests.
+package geodesic
 
 import (
 	"math"
 
 	"github.com/paulmach/orb"
 )
+
+// WGS 84 (EPSG:7030): semi-major axis in metres, flattening, and what follows.
+const (
+	semiMajor  = 6378137.0
+	flattening = 1 / 298.257223563
+	semiMinor  = semiMajor * (1 - flattening)
+	eccentric2 = flattening * (2 - flattening)
+	meanRadius = 6371008.8 // IUGG mean radius, for the fallback of [Distance]
+)
+
+func radians(degrees float64) float64 { return degrees * math.Pi / 180 }
 
 // Distance is the length in metres of the shortest line between two places on
 // the WGS 84 ellipsoid, by Vincenty's inverse formula (Survey Review 23/176,

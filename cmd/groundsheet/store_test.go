@@ -1,0 +1,153 @@
+package main
+
+import (
+	"maps"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"groundsheet/tiles/practice"
+)
+
+// packedOffice has one job, packed.
+func packedOffice(t *testing.T, more ...string) *office {
+	t.Helper()
+	o := newOffice(t)
+	o.startSource(practice.Options{BusyEvery: -1})
+	o.newJob(more...)
+	o.must(0, "pack", o.path("site"))
+	return o
+}
+
+// TestUnchangedIsNotRewritten: the pack is written again only when what decides
+// it has changed, and then with the new time.
+func TestUnchangedIsNotRewritten(t *testing.T) {
+	o := packedOffice(t)
+	old := time.Now().Add(-time.Hour).Truncate(time.Second)
+	age := func() {
+		if err := os.Chtimes(o.packPath(), old, old); err != nil {
+			t.Fatal(err)
+		}
+	}
+	age()
+	before := o.snapshot()[o.packPath()]
+	out := o.must(0, "pack", o.path("site"))
+	info, err := os.Stat(o.packPath())
+	if err != nil || !info.ModTime().Equal(old) || o.snapshot()[o.packPath()] != before {
+		t.Errorf("%v: the pack was written again: %v", err, info.ModTime())
+	}
+	if !strings.Contains(out, "unchanged, not rewritten") || !strings.Contains(out, ": fit") {
+		t.Errorf("%s", out)
+	}
+	job, err := os.ReadFile(o.path("site", "job.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name   string
+		change func()
+	}{
+		{"the unit", func() {
+			o.write("site/job.toml", strings.Replace(string(job), `units = "us"`, `units = "metric"`, 1))
+		}},
+		{"an overlay", func() {
+			o.write("site/w.geojson", `{"type":"Feature","properties":{},"geometry":{"type":"Point","coordinates":[-140.5,40.5]}}`)
+			o.write("site/job.toml", string(job)+"\n[[overlay]]\nfile = \"w.geojson\"\nutility = \"water\"\n")
+		}},
+		{"what the overlay holds", func() {
+			o.write("site/w.geojson", `{"type":"Feature","properties":{"size":"6 in"},"geometry":{"type":"Point","coordinates":[-140.5,40.5]}}`)
+		}},
+		{"what is said of the source", func() {
+			text, _ := os.ReadFile(o.path("sources.toml"))
+			o.write("sources.toml", strings.Replace(string(text), `"Invented Survey"`, `"Invented Survey, 2025"`, 1))
+		}},
+	} {
+		age()
+		c.change()
+		var p struct{ Rewritten bool }
+		decode(t, o.must(0, "pack", o.path("site"), "--json"), &p)
+		if info, err := os.Stat(o.packPath()); err != nil || info.ModTime().Equal(old) || !p.Rewritten {
+			t.Errorf("%s changed, the pack was not written again: %v", c.name, err)
+		}
+	}
+}
+
+func (o *office) store() (d storeDocument) {
+	o.t.Helper()
+	decode(o.t, o.must(0, "store", "show", "--json"), &d)
+	return d
+}
+
+// lasting leaves out the empty journals that the engine takes away when it
+// opens a file.
+func lasting(files map[string]string) map[string]string {
+	maps.DeleteFunc(files, func(path, _ string) bool { return strings.HasSuffix(path, "-journal") })
+	return files
+}
+
+// TestStoreShowAndClose follows a job through the register.
+func TestStoreShowAndClose(t *testing.T) {
+	o := newOffice(t)
+	if code, _, errText := o.do("store", "show"); code != exitUse || !strings.Contains(errText, "no office store") {
+		t.Errorf("without a store: exit %d: %s", code, errText)
+	}
+	o.startSource(practice.Options{BusyEvery: -1})
+	o.newJob("--number", "24-117")
+	o.must(0, "pack", o.path("site"))
+	before := lasting(o.snapshot())
+	d := o.store()
+	if len(d.Sources) != 1 || len(d.Jobs) != 1 {
+		t.Fatalf("%+v", d)
+	}
+	s, j := d.Sources[0], d.Jobs[0]
+	if s.Source != "town" || !s.Known || s.Tiles < 20 || s.Bytes == 0 || s.Oldest == nil || s.SpentToday < int(s.Tiles) {
+		t.Errorf("%+v", s)
+	}
+	if j.Name != "Test site" || j.Number != "24-117" || j.Folder != o.path("site") || !j.Open || j.Wanted != s.Tiles || j.Held != s.Tiles || time.Since(j.Packed) > time.Hour {
+		t.Errorf("%+v", j)
+	}
+	out := o.must(0, "store", "show")
+	if !strings.Contains(out, "24-117") || !strings.Contains(out, "open") || strings.Contains(out, "no sources file") {
+		t.Errorf("%s", out)
+	}
+	if code, _, errText := o.do("store", "close", o.path("other")); code != exitUse || !strings.Contains(errText, o.path("site")) {
+		t.Errorf("an unknown job: exit %d: %s", code, errText)
+	}
+	for path, hash := range lasting(o.snapshot()) {
+		if before[path] != hash {
+			t.Errorf("looking changed %s", path)
+		}
+	}
+	if err := os.Rename(o.path("site"), o.path("away")); err != nil {
+		t.Fatal(err)
+	}
+	o.must(0, "store", "close", o.path("site"))
+	o.write("sources.toml", "")
+	if d := o.store(); d.Jobs[0].Open || d.Jobs[0].Closed == nil || d.Sources[0].Known {
+		t.Errorf("closed, and the source taken out of the book: %+v", d)
+	}
+	if err := os.Rename(o.path("away"), o.path("site")); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// TestPackedAgainIsOpenAgain: also a base that a job no longer has is closed.
+func TestPackedAgainIsOpenAgain(t *testing.T) {
+	o := packedOffice(t)
+	o.must(0, "store", "close", o.path("site"))
+	job, err := os.ReadFile(o.path("site", "job.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	o.write("site/job.toml", string(job)+"\n[[base]]\nsource = \"town\"\nzooms = [14, 15]\n")
+	o.must(0, "pack", o.path("site"))
+	if d := o.store(); len(d.Jobs) != 2 || !d.Jobs[0].Open || !d.Jobs[1].Open {
+		t.Errorf("%+v", d.Jobs)
+	}
+	o.write("site/job.toml", string(job))
+	o.must(0, "pack", o.path("site"))
+	if d := o.store(); len(d.Jobs) != 2 || !d.Jobs[0].Open || d.Jobs[1].Open {
+		t.Errorf("a base that is gone: %+v", d.Jobs)
+	}
+}

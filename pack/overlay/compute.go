@@ -1,0 +1,94 @@
+package overlay
+
+import (
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geojson"
+)
+
+// Options say how [Compute] looks at records. The zero value makes no zones
+// and takes every other default.
+type Options struct {
+	EachSide    float64      // metres each side of a line's edge, by the rule the job states; 0 = no zones
+	Uncertainty bool         // draw the record's own uncertainty round the zone too
+	Gap         float64      // metres between readings over which a depth is still worked out; 0 = 15
+	Doubts      Doubts       // limits beyond which readings disagree
+	Guard       GuardOptions // limits of where records lie
+}
+
+// mostGap is the largest gap of readings a depth is worked out over when
+// nothing is stated: 15 m, the longest distance between an operator's marks
+// in CGA's uniform marking (50 ft), rounded down.
+const mostGap = 15
+
+// Known is all that is worked out of a job's records. It can be written as
+// JSON; lists are never null.
+type Known struct {
+	Lines      []Line       `json:"lines"`
+	Zones      []Zone       `json:"zones"` // one a line, or none at all
+	Entries    []Entry      `json:"entries"`
+	Crossings  []Crossing   `json:"crossings"`
+	Statistics []Statistics `json:"statistics"`
+	Findings   []Finding    `json:"findings"`
+}
+
+// Compute works out what is known under a dig area, given as its outline in
+// degrees: lines with their readings, zones, what enters the area, crossings,
+// statistics, and what looks wrong.
+func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
+	if opts.Gap == 0 {
+		opts.Gap = mostGap
+	}
+	k := Known{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Crossings: []Crossing{}, Findings: []Finding{}}
+	for _, o := range overlays {
+		lines, findings := Lines(o)
+		k.Lines = append(k.Lines, lines...)
+		k.Findings = append(k.Findings, o.Findings...)
+		if len(area) > 0 {
+			k.Findings = append(k.Findings, Guard(o, area.Bound(), opts.Guard)...)
+		}
+		k.Findings = append(k.Findings, findings...)
+		k.Findings = append(k.Findings, Duplicates(o, opts.Doubts.Duplicate)...)
+	}
+	bare := make([]Zone, len(k.Lines))
+	for i, l := range k.Lines {
+		k.Findings = append(k.Findings, Disagreements(l, opts.Doubts)...)
+		bare[i].UncertaintyM = l.AccuracyM
+	}
+	if opts.EachSide > 0 {
+		for i, l := range k.Lines {
+			bare[i] = ZoneOf(l, opts.EachSide, opts.Uncertainty)
+		}
+		k.Zones = bare
+	}
+	if len(area) > 0 {
+		k.Entries = Entries(k.Lines, bare, area)
+	}
+	if found := Crossings(k.Lines, opts.Gap); found != nil {
+		k.Crossings = found
+	}
+	s := newSite(area)
+	for i := range k.Crossings {
+		k.Crossings[i].InArea = s.contains(k.Crossings[i].Place)
+	}
+	k.Statistics = StatisticsOf(overlays, k.Lines)
+	return k
+}
+
+// Features gives the zones as GeoJSON features; "part" is "zone" or
+// "uncertainty".
+func (k Known) Features() []geojson.Feature {
+	var all []geojson.Feature
+	add := func(z Zone, part string, shape orb.MultiPolygon, reach float64) {
+		if len(shape) > 0 {
+			all = append(all, geojson.Feature{Geometry: shape, Properties: map[string]any{"line": z.Line, "utility": z.Utility, "part": part, "reach_m": reach, "size_known": z.SizeKnown}})
+		}
+	}
+	for _, z := range k.Zones {
+		add(z, "zone", z.Shape, z.ReachM)
+		if z.UncertaintyM != nil {
+			add(z, "uncertainty", z.Uncertain, z.ReachM+*z.UncertaintyM)
+		}
+	}
+	return all
+}

@@ -1,0 +1,120 @@
+package overlay
+
+import (
+	"fmt"
+
+	"github.com/peterstace/simplefeatures/rtree"
+
+	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/measure"
+)
+
+// Doubts are the limits beyond which readings disagree. 0 takes the default;
+// the defaults are the project's own choice, no source.
+type Doubts struct {
+	Slope     float64 // rise over run; 0 = 0.2
+	Jump      float64 // metres that a jump in depth has at least; 0 = 6 in
+	Drop      float64 // part of the current lost from one reading to the next; 0 = 0.3
+	Duplicate float64 // metres between two readings of one place; 0 = 0.05
+	OffLine   float64 // metres from the line; 0 = 1
+}
+
+func (d Doubts) filled() Doubts {
+	for _, f := range []struct {
+		at *float64
+		to float64
+	}{{&d.Slope, 0.2}, {&d.Jump, 6 * measure.Inch}, {&d.Drop, 0.3}, {&d.Duplicate, 0.05}, {&d.OffLine, 1}} {
+		if *f.at == 0 {
+			*f.at = f.to
+		}
+	}
+	return d
+}
+
+// Disagreements finds neighbouring readings of a line that do not fit together.
+func Disagreements(l Line, d Doubts) []Finding {
+	d = d.filled()
+	var all []Finding
+	add := func(kind string, s Station, format string, args ...any) {
+		all = append(all, Finding{kind, Warning, l.ID, s.Line, fmt.Sprintf("station %.1f m: ", s.AtM) + fmt.Sprintf(format, args...)})
+	}
+	for i, s := range l.Stations {
+		if off := l.aside(i); off > d.OffLine {
+			add("off line", s, "the reading lies %.1f m (%.1f ft) off its line", off, off/measure.Foot)
+		}
+		if i == 0 {
+			continue
+		}
+		p := l.Stations[i-1]
+		run := s.AtM - p.AtM
+		if p.DepthM != nil && s.DepthM != nil && run > 0 {
+			rise := abs(*s.DepthM - *p.DepthM)
+			if rise >= d.Jump && rise/run > d.Slope {
+				add("depth jump", s, "the depth changes by %.0f in within %.1f ft", rise/measure.Inch, run/measure.Foot)
+			}
+		}
+		if same := p.Hertz == nil || s.Hertz == nil || *p.Hertz == *s.Hertz; same && p.CurrentMA != nil && s.CurrentMA != nil && *s.CurrentMA < *p.CurrentMA*(1-d.Drop) {
+			add("current drop", s, "the current falls from %.1f mA to %.1f mA: a tee, a fault or another line", *p.CurrentMA, *s.CurrentMA)
+		}
+	}
+	return all
+}
+
+// aside is how far a reading lies from its line. A line that was drawn through
+// its readings is judged by the readings before and after: a spike is as far
+// off as it stands out from both.
+func (l Line) aside(i int) float64 {
+	if l.Basis == "record" {
+		return l.Stations[i].OffsetM
+	}
+	if i == 0 || i == len(l.Stations)-1 {
+		return 0
+	}
+	p, a, b := l.Stations[i].Place, l.Stations[i-1].Place, l.Stations[i+1].Place
+	// A bend of the line is not a reading that is off: there the way round is
+	// not much longer than the way across.
+	if geodesic.Distance(a, p)+geodesic.Distance(p, b) < 1.5*geodesic.Distance(a, b) {
+		return 0
+	}
+	return toEdge(p, a, b)
+}
+
+// Duplicates finds readings of one overlay at one place.
+func Duplicates(o Overlay, within float64) []Finding {
+	if within == 0 {
+		within = Doubts{}.filled().Duplicate
+	}
+	var stations []Station
+	var items []rtree.BulkItem
+	for _, f := range o.Features {
+		if g := f.Geometry; g.GeoJSONType() == "Point" {
+			c := g.Bound().Min
+			items = append(items, rtree.BulkItem{Box: boxOf(c, c), RecordID: len(stations)})
+			stations = append(stations, station(f, 0, 0))
+		}
+	}
+	tree := rtree.BulkLoad(items)
+	var all []Finding
+	for i, s := range stations {
+		lon, lat := geodesic.At(s.Place).Span(within)
+		box := rtree.Box{MinX: s.Place[0] - lon, MaxX: s.Place[0] + lon, MinY: s.Place[1] - lat, MaxY: s.Place[1] + lat}
+		_ = tree.RangeSearch(box, func(j int) error {
+			if j >= i || geodesic.Distance(s.Place, stations[j].Place) > within {
+				return nil
+			}
+			all = append(all, Finding{"duplicate", Warning, o.File, s.Line, fmt.Sprintf("the reading %s lies where %s does, within %s", named(s), named(stations[j]), measure.Distance(within).In("us"))})
+			return rtree.Stop // once is enough
+		})
+	}
+	return all
+}
+
+func named(s Station) string {
+	switch {
+	case s.Label != "":
+		return quoted(s.Label)
+	case s.Line > 0:
+		return fmt.Sprintf("of line %d", s.Line)
+	}
+	return fmt.Sprintf("at %.7f, %.7f", s.Place[1], s.Place[0])
+}

@@ -1,0 +1,139 @@
+package overlay
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/measure"
+)
+
+// suspectUnits looks at the depths of a table as a whole: a median that no
+// utility has points at a wrong unit (limits: common practice, no source).
+func (r *tableReader) suspectUnits(features []geojson.Feature) []Finding {
+	_, has := r.uses["depth"]
+	var depths []float64
+	tenths, twoDigits := true, false
+	for _, f := range features {
+		m, ok := number(f.Properties["depth_m"])
+		if !ok {
+			continue
+		}
+		depths = append(depths, m)
+		text, _ := f.Properties["depth_as_written"].(string)
+		_, fraction, _ := strings.Cut(strings.Fields(text)[0], ".")
+		tenths = tenths && slices.Contains([]string{"", "0", "1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "00", "01", "02", "03", "04", "05", "06", "07", "08", "09"}, fraction)
+		twoDigits = twoDigits || fraction == "10" || fraction == "11"
+	}
+	if !has || len(depths) == 0 {
+		return nil
+	}
+	slices.Sort(depths)
+	median, unit := depths[len(depths)/2], r.units["depth"].name
+	warn := func(detail string) []Finding {
+		return []Finding{{"units", Warning, r.file, 1, detail}}
+	}
+	switch {
+	case unit == "in" && median < 10*measure.Inch:
+		return warn(fmt.Sprintf("half of the depths are %.1f in or less: are they feet?", median/measure.Inch))
+	case unit == "ft" && median > 20*measure.Foot:
+		return warn(fmt.Sprintf("half of the depths are %.0f ft or more: are they inches?", median/measure.Foot))
+	case unit == "m" && median > 2.5:
+		return warn(fmt.Sprintf("half of the depths are %.1f m or more: are they feet?", median))
+	case unit == "ft" && tenths && twoDigits:
+		return warn("the fractions of the depths are .0 to .9, .10 and .11 alone: are they feet and inches? 5.10 ft is 5 ft 1.2 in, not 5 ft 10 in")
+	}
+	return nil
+}
+
+// GuardOptions are the limits of [Guard]. The zero value is fine.
+type GuardOptions struct {
+	Far  float64 // metres from the site beyond which a record is far away; 0 = 5,000
+	Year float64 // decimal year for the datum's shift; 0 = 2026
+}
+
+// FewDecimals is what coordinates in degrees need to hold a reading: seven
+// decimals are 11 mm of latitude, six are 11 cm.
+const FewDecimals = 7
+
+// Guard looks at an overlay with the site known: swapped axes, places far from
+// the job, coordinates too coarse, a datum other than WGS 84.
+func Guard(o Overlay, site orb.Bound, opts GuardOptions) []Finding {
+	if opts.Far == 0 {
+		opts.Far = 5_000
+	}
+	if opts.Year == 0 {
+		opts.Year = 2026
+	}
+	findings := datumFindings(o.Meta, site.Center(), opts.Year)
+	var far, swapped, coarse []string
+	fewest := FewDecimals
+	for _, f := range o.Features {
+		b := f.Geometry.Bound()
+		if away(b, site) > opts.Far {
+			turned := orb.Bound{Min: orb.Point{b.Min[1], b.Min[0]}, Max: orb.Point{b.Max[1], b.Max[0]}}
+			if math.Abs(b.Min[0]) <= 90 && math.Abs(b.Max[0]) <= 90 && away(turned, site) <= opts.Far {
+				swapped = append(swapped, f.Place)
+			} else {
+				far = append(far, f.Place)
+			}
+		}
+		if n, ok := number(f.Properties["decimals"]); ok && n < FewDecimals {
+			coarse, fewest = append(coarse, f.Place), min(fewest, int(n))
+		}
+	}
+	add := func(kind string, places []string, detail string) {
+		if len(places) > 0 {
+			findings = append(findings, Finding{kind, Warning, o.File, 0, fmt.Sprintf("%d records (%s): %s", len(places), someOf(places), detail)})
+		}
+	}
+	add("swapped axes", swapped, "with latitude and longitude exchanged they would lie at the job: they are swapped; mend the file or its columns")
+	add("far away", far, fmt.Sprintf("they lie more than %.0f m from the job: is it the right file, and are its units right?", opts.Far))
+	step := math.Pow(10, -float64(fewest)) * math.Pi / 180 * 6378137
+	add("coarse", coarse, fmt.Sprintf("as few as %d decimals of a degree, a step of %s on the ground (%s): readings need %d", fewest, measure.Distance(step).In("us"), measure.Distance(step).In("metric"), FewDecimals))
+	return findings
+}
+
+// away is about the metres between two boxes; 0 when they meet.
+func away(b, site orb.Bound) float64 {
+	nearest := orb.Point{min(max(b.Center()[0], site.Min[0]), site.Max[0]), min(max(b.Center()[1], site.Min[1]), site.Max[1])}
+	here := orb.Point{min(max(nearest[0], b.Min[0]), b.Max[0]), min(max(nearest[1], b.Min[1]), b.Max[1])}
+	return geodesic.Distance(nearest, here)
+}
+
+func someOf(places []string) string {
+	if len(places) > 5 {
+		return strings.Join(places[:5], ", ") + " and more"
+	}
+	return strings.Join(places, ", ")
+}
+
+// datumFindings tells what a datum other than WGS 84 means at the site. The
+// numbers are carried as they are and never shifted.
+func datumFindings(m Meta, site orb.Point, year float64) []Finding {
+	plain := strings.NewReplacer(" ", "", "-", "", "_", "").Replace(strings.ToUpper(m.Datum))
+	warn := func(detail string) []Finding { return []Finding{{"datum", Warning, m.File, 0, detail}} }
+	switch {
+	case plain == "":
+		return []Finding{{"datum", Note, m.File, 0, "the datum is not stated; the numbers are taken as WGS 84, and in North America NAD83 would lie a metre or more away"}}
+	case plain == "WGS84" || strings.HasPrefix(plain, "WGS84(") || strings.HasPrefix(plain, "ITRF"):
+		return nil
+	case strings.HasPrefix(plain, "NAD83"):
+		s := geodesic.NAD83Shift(site, year)
+		return warn(fmt.Sprintf("the coordinates are on %s: at the site the same numbers lie %.2f m (%.0f in) from WGS 84, %.2f m east and %.2f m north (EPSG:8970, year %.1f); they were not shifted", m.Datum, s.Length(), s.Length()/measure.Inch, s.East, s.North, year))
+	case strings.HasPrefix(plain, "NAD27"):
+		return warn("the coordinates are on NAD27, which lies tens of metres or more from WGS 84 (from memory, not computed here); convert the file before you rely on it")
+	}
+	return warn("the coordinates are on " + quoted(m.Datum) + "; how far that lies from WGS 84 here is not known: convert the file to WGS 84")
+}
+
+// number reads a property that is a number.
+func number(v any) (float64, bool) {
+	f, ok := v.(float64)
+	return f, ok && !math.IsNaN(f) && !math.IsInf(f, 0)
+}

@@ -1,0 +1,271 @@
+package overlay
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/measure"
+)
+
+// Line is one recorded line, or the line through the readings that name it.
+// Lengths are metres along the ground; nil means not stated.
+type Line struct {
+	ID           string         `json:"id"` // unique in a job
+	Overlay      string         `json:"overlay"`
+	Utility      string         `json:"utility"`
+	Name         string         `json:"name"`  // as the record calls it; may be ""
+	Basis        string         `json:"basis"` // "record" or "readings"
+	QualityLevel string         `json:"quality_level"`
+	Recorded     string         `json:"recorded"`
+	Owner        string         `json:"owner"`
+	Size         string         `json:"size"` // in the record's words
+	LengthM      float64        `json:"length_m"`
+	HalfWidthM   *float64       `json:"half_width_m"` // half of the size, where that is a length
+	AccuracyM    *float64       `json:"accuracy_m"`   // horizontal, as recorded
+	DepthM       *float64       `json:"depth_m"`      // one depth for all of it, as recorded
+	DepthOf      string         `json:"depth_of"`     // top, centre, invert; "" = not stated
+	Stations     []Station      `json:"stations"`     // the readings along it, in order
+	Path         orb.LineString `json:"-"`
+	at           []float64      // metres from the beginning to each position of Path
+}
+
+// Station is one reading along a line.
+type Station struct {
+	AtM       float64   `json:"at_m"` // from the beginning of the line
+	Place     orb.Point `json:"place"`
+	OffsetM   float64   `json:"offset_m"` // from the line
+	DepthM    *float64  `json:"depth_m"`
+	AccuracyM *float64  `json:"accuracy_m"`
+	CurrentMA *float64  `json:"current_ma"`
+	Hertz     *float64  `json:"frequency_hz"`
+	Label     string    `json:"label"`
+	Line      int       `json:"line_in_file"` // 0 = not from a table
+}
+
+// maxJoin is how far a reading may lie from a recorded line that it names, in
+// metres, to stand along it.
+const maxJoin = 10
+
+// Lines makes the lines of an overlay: the recorded ones, with the readings
+// that name them as stations, and one through the readings of each name that
+// no recorded line has. Findings tell by what readings were put in order.
+func Lines(o Overlay) ([]Line, []Finding) {
+	var lines []Line
+	byName := map[string][]int{}
+	readings, names := map[string][]geojson.Feature{}, []string(nil)
+	for _, f := range o.Features {
+		name := text(f.Properties["line"])
+		if p, ok := f.Geometry.(orb.Point); ok && name != "" {
+			if readings[name] == nil {
+				names = append(names, name)
+			}
+			readings[name] = append(readings[name], geojson.Feature{Geometry: p, Properties: f.Properties, Place: f.Place})
+		}
+		for _, path := range paths(f.Geometry) {
+			byName[name] = append(byName[name], len(lines))
+			lines = append(lines, newLine(o, f.Properties, name, "record", path, len(lines)))
+		}
+	}
+	var findings []Finding
+	for _, name := range names {
+		if recorded := byName[name]; len(recorded) > 0 {
+			if lost := attach(lines, recorded, readings[name]); len(lost) > 0 {
+				findings = append(findings, Finding{"off line", Warning, o.File, 0, fmt.Sprintf("%d readings (%s) name line %s and lie more than %d m from it: they are not counted along it", len(lost), someOf(lost), quoted(name), maxJoin)})
+			}
+			continue
+		}
+		ordered, how := order(readings[name])
+		findings = append(findings, Finding{"line", Note, o.File, 0, fmt.Sprintf("line %s: %d readings, in the order of %s", quoted(name), len(ordered), how)})
+		path := make(orb.LineString, 0, len(ordered))
+		for _, f := range ordered {
+			path = append(path, f.Geometry.(orb.Point))
+		}
+		l := newLine(o, ordered[0].Properties, name, "readings", path, len(lines))
+		l.DepthM, l.AccuracyM = nil, worst(ordered, o.Accuracy)
+		for i, f := range ordered {
+			l.Stations = append(l.Stations, station(f, l.at[i], 0))
+		}
+		lines = append(lines, l)
+	}
+	return lines, findings
+}
+
+func newLine(o Overlay, p map[string]any, name, basis string, path orb.LineString, n int) Line {
+	l := Line{
+		ID: fmt.Sprintf("%s/%d", o.ID, n+1), Overlay: o.ID, Utility: o.Kind.Code, Name: name, Basis: basis, Path: path,
+		QualityLevel: cmp.Or(text(p["quality_level"]), o.QualityLevel), Recorded: cmp.Or(text(p["date"]), o.Recorded),
+		Owner: cmp.Or(text(p["owner"]), o.Owner), Size: text(p["size"]), DepthOf: text(p["depth_of"]),
+		DepthM: optional(p["depth_m"]), AccuracyM: optional(p["accuracy_m"]), Stations: []Station{},
+	}
+	if l.AccuracyM == nil && o.Accuracy != nil {
+		m := o.Accuracy.Metres()
+		l.AccuracyM = &m
+	}
+	if d, err := measure.ParseDistance(l.Size); err == nil && d > 0 && d <= 10 {
+		half := d.Metres() / 2
+		l.HalfWidthM = &half
+	}
+	l.at = make([]float64, len(path))
+	for i := 1; i < len(path); i++ {
+		l.at[i] = l.at[i-1] + geodesic.Distance(path[i-1], path[i])
+	}
+	l.LengthM = l.at[len(path)-1]
+	return l
+}
+
+// order puts readings in the order of their numbers, else of their times, else
+// of the file.
+func order(list []geojson.Feature) ([]geojson.Feature, string) {
+	list = slices.Clone(list)
+	key := func(name string) bool {
+		return !slices.ContainsFunc(list, func(f geojson.Feature) bool { return f.Properties[name] == nil || f.Properties[name] == "" })
+	}
+	switch {
+	case key("order"):
+		slices.SortStableFunc(list, func(a, b geojson.Feature) int {
+			x, _ := number(a.Properties["order"])
+			y, _ := number(b.Properties["order"])
+			return cmp.Compare(x, y)
+		})
+		return list, "their numbers"
+	case key("date") && sortable(list):
+		slices.SortStableFunc(list, func(a, b geojson.Feature) int {
+			return cmp.Compare(text(a.Properties["date"]), text(b.Properties["date"]))
+		})
+		return list, "their times"
+	}
+	return list, "the file"
+}
+
+// sortable says that all times are written year first and equally long, so
+// that their texts sort as the times do.
+func sortable(list []geojson.Feature) bool {
+	long := len(text(list[0].Properties["date"]))
+	for _, f := range list {
+		s := text(f.Properties["date"])
+		if len(s) != long || long < 16 || s[4] != '-' || s[7] != '-' || s[long-1] != text(list[0].Properties["date"])[long-1] {
+			return false
+		}
+	}
+	return true
+}
+
+// attach puts readings along the nearest of the recorded lines they name, and
+// gives the places of those too far from all.
+func attach(lines []Line, recorded []int, readings []geojson.Feature) (lost []string) {
+	for _, f := range readings {
+		best, where := -1, station(f, 0, maxJoin)
+		for _, i := range recorded {
+			if at, off := lines[i].Nearest(f.Geometry.(orb.Point)); off <= where.OffsetM {
+				best, where.AtM, where.OffsetM = i, at, off
+			}
+		}
+		if best >= 0 {
+			lines[best].Stations = append(lines[best].Stations, where)
+		} else {
+			lost = append(lost, f.Place)
+		}
+	}
+	for _, i := range recorded {
+		slices.SortStableFunc(lines[i].Stations, func(a, b Station) int { return cmp.Compare(a.AtM, b.AtM) })
+	}
+	return lost
+}
+
+func station(f geojson.Feature, at, off float64) Station {
+	n, _ := number(f.Properties["line_in_file"])
+	return Station{
+		AtM: at, OffsetM: off, Place: f.Geometry.(orb.Point), DepthM: optional(f.Properties["depth_m"]), AccuracyM: optional(f.Properties["accuracy_m"]),
+		CurrentMA: optional(f.Properties["current_ma"]), Hertz: optional(f.Properties["frequency_hz"]), Label: text(f.Properties["label"]), Line: int(n),
+	}
+}
+
+// Nearest gives the station of the place on the line that is nearest to p, and
+// how far p is from it, in metres.
+func (l Line) Nearest(p orb.Point) (at, off float64) {
+	f := geodesic.At(p)
+	off = math.Inf(1)
+	for i := 1; i < len(l.Path); i++ {
+		a, b := f.Metres(l.Path[i-1]), f.Metres(l.Path[i])
+		dx, dy := b[0]-a[0], b[1]-a[1]
+		t := 0.0
+		if long := dx*dx + dy*dy; long > 0 {
+			t = min(max(-(a[0]*dx+a[1]*dy)/long, 0), 1)
+		}
+		if d := math.Hypot(a[0]+t*dx, a[1]+t*dy); d < off {
+			off, at = d, l.at[i-1]+t*(l.at[i]-l.at[i-1])
+		}
+	}
+	return at, off
+}
+
+// At gives the place at a station in metres, kept between the ends.
+func (l Line) At(station float64) orb.Point {
+	i, found := slices.BinarySearch(l.at, station)
+	switch {
+	case found:
+		return l.Path[i]
+	case i == 0:
+		return l.Path[0]
+	case i == len(l.at):
+		return l.Path[i-1]
+	}
+	t := (station - l.at[i-1]) / (l.at[i] - l.at[i-1])
+	a, b := l.Path[i-1], l.Path[i]
+	return orb.Point{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}
+}
+
+func worst(list []geojson.Feature, stated *measure.Distance) (far *float64) {
+	for _, f := range list {
+		if v := optional(f.Properties["accuracy_m"]); v != nil && (far == nil || *v > *far) {
+			far = v
+		}
+	}
+	if far == nil && stated != nil {
+		m := stated.Metres()
+		far = &m
+	}
+	return far
+}
+
+func paths(g orb.Geometry) (all []orb.LineString) {
+	switch g := g.(type) {
+	case orb.LineString:
+		if len(g) > 1 {
+			all = append(all, g)
+		}
+	case orb.MultiLineString:
+		for _, line := range g {
+			all = append(all, paths(line)...)
+		}
+	case orb.Collection:
+		for _, part := range g {
+			all = append(all, paths(part)...)
+		}
+	}
+	return all
+}
+
+func optional(v any) *float64 {
+	if f, ok := number(v); ok {
+		return &f
+	}
+	return nil
+}
+
+func text(v any) string {
+	switch v := v.(type) {
+	case string:
+		return strings.TrimSpace(v)
+	case nil:
+		return ""
+	}
+	return fmt.Sprint(v)
+}

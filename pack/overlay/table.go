@@ -1,0 +1,220 @@
+package overlay
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geojson"
+)
+
+// TableRow is one row of a [Table].
+type TableRow struct {
+	Line     int // in the file, from 1
+	Cells    []string
+	Point    orb.Point
+	Fault    string // why it gives no place; "" = it does
+	Decimals int    // of the coarser coordinate in decimal degrees; -1 where it is in another form
+}
+
+// FromTable makes an overlay of a table of readings. Rows that cannot be read
+// are findings with their line and reason; a column of lengths whose unit
+// nothing says is an error that tells what to write. What each column was
+// taken for is a finding too. Lengths are metres inside ("depth_m"); the cell
+// as it was written stays beside it ("depth").
+func FromTable(t Table, m Meta, id string, how Reading) (Overlay, error) {
+	uses, err := recognise(t, how)
+	if err != nil {
+		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	r := tableReader{table: t, uses: uses, units: map[string]lengthUnit{}, file: m.File}
+	if err := r.lengths(); err != nil {
+		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	r.tellColumns()
+	var features []geojson.Feature
+	for _, row := range t.Rows {
+		f, err := r.feature(row)
+		if err != nil {
+			r.find("row", Fault, row.Line, err.Error()+": this row is left out")
+			continue
+		}
+		features = append(features, f)
+	}
+	if len(features) == 0 && len(t.Rows) > 0 {
+		first := r.findings[slices.IndexFunc(r.findings, func(f Finding) bool { return f.Kind == "row" })]
+		return Overlay{}, fmt.Errorf("overlay %s: none of %d rows can be read; line %d: %s", m.File, len(t.Rows), first.Line, first.Detail)
+	}
+	o, err := New(features, m, id)
+	if err != nil {
+		return Overlay{}, err
+	}
+	o.Findings = append(o.Findings, r.findings...)
+	o.Findings = append(o.Findings, r.suspectUnits(features)...)
+	o.Findings = append(o.Findings, otherTypes(o)...)
+	return o, nil
+}
+
+type tableReader struct {
+	table    Table
+	uses     map[string]columnUse
+	units    map[string]lengthUnit
+	file     string
+	findings []Finding
+}
+
+func (r *tableReader) find(kind string, s Severity, line int, detail string) {
+	r.findings = append(r.findings, Finding{kind, s, r.file, line, detail})
+}
+
+// lengths settles the units of depth and accuracy before any row is read: a
+// column of bare numbers without a unit is refused as a whole.
+func (r *tableReader) lengths() error {
+	for _, meaning := range []string{"depth", "accuracy"} {
+		use, has := r.uses[meaning]
+		if !has {
+			continue
+		}
+		unit, known := findUnit(use.unit)
+		if use.unit != "" && !known {
+			return fmt.Errorf("the %s is in %s, which is not a unit known here: use m, cm, mm, ft, in or ft-in", meaning, quoted(use.unit))
+		}
+		r.units[meaning] = unit
+		for _, row := range r.table.Rows {
+			if use.index >= len(row.Cells) || known {
+				continue
+			}
+			if _, bare := plainNumber(row.Cells[use.index]); bare {
+				name := r.table.Header[use.index]
+				return fmt.Errorf("line %d: column %s has numbers without a unit: write units = { %s = \"in\" } (or m, ft, ft-in) in its [[overlay]], or name the column \"%s (in)\"", row.Line, quoted(name), meaning, meaning)
+			}
+		}
+	}
+	return nil
+}
+
+func (r *tableReader) tellColumns() {
+	var told []string
+	taken := slices.Clone(r.table.Used)
+	for _, meaning := range Meanings() {
+		if use, has := r.uses[meaning]; has {
+			text := meaning + " from " + quoted(r.table.Header[use.index])
+			if use.unit != "" {
+				text += " in " + use.unit
+			}
+			told, taken = append(told, text), append(taken, use.index)
+		}
+	}
+	for _, n := range r.table.Notes {
+		r.find("columns", Note, 0, n)
+	}
+	var rest []string
+	for i, name := range r.table.Header {
+		if !slices.Contains(taken, i) {
+			rest = append(rest, quoted(name))
+		}
+	}
+	if len(told) > 0 {
+		r.find("columns", Note, 1, "Columns were taken so: "+strings.Join(told, ", ")+".")
+	}
+	if len(rest) > 0 {
+		r.find("columns", Note, 1, "Columns kept as they stand: "+strings.Join(rest, ", ")+".")
+	}
+}
+
+// feature makes a reading of a row.
+func (r *tableReader) feature(row TableRow) (geojson.Feature, error) {
+	if row.Fault != "" {
+		return geojson.Feature{}, fmt.Errorf("%s", row.Fault)
+	}
+	p := map[string]any{"line_in_file": float64(row.Line)}
+	taken := slices.Clone(r.table.Used)
+	for meaning, use := range r.uses {
+		taken = append(taken, use.index)
+		if use.index >= len(row.Cells) || strings.TrimSpace(row.Cells[use.index]) == "" {
+			continue
+		}
+		if err := r.value(p, meaning, row.Cells[use.index], use); err != nil {
+			return geojson.Feature{}, fmt.Errorf("%s: %w", meaning, err)
+		}
+	}
+	for i, cell := range row.Cells {
+		if name := strings.TrimSpace(r.table.Header[i]); !slices.Contains(taken, i) && name != "" && cell != "" && p[name] == nil {
+			p[name] = cell
+		}
+	}
+	if row.Decimals >= 0 {
+		p["decimals"] = float64(row.Decimals)
+	}
+	return geojson.Feature{Geometry: row.Point, Properties: p, Place: fmt.Sprintf("line %d", row.Line)}, nil
+}
+
+// value puts one cell into the properties of a reading.
+func (r *tableReader) value(p map[string]any, meaning, cell string, use columnUse) error {
+	text := strings.TrimSpace(cell)
+	switch meaning {
+	case "depth", "accuracy":
+		metres, err := parseLength(text, r.units[meaning])
+		if err != nil {
+			return err
+		}
+		p[meaning+"_m"] = math.Round(metres*1e7) / 1e7
+		if _, bare := plainNumber(text); bare {
+			text += " " + use.unit
+		}
+		p[meaning+"_as_written"] = text
+	case "frequency":
+		return scaled(p, "frequency_hz", text, use.unit, map[string]float64{"hz": 1, "khz": 1000})
+	case "current":
+		return scaled(p, "current_ma", text, use.unit, map[string]float64{"ma": 1, "a": 1000})
+	case "order":
+		v, ok := plainNumber(text)
+		if !ok {
+			return fmt.Errorf("%s is not a number", quoted(cell))
+		}
+		p["order"] = v
+	case "time":
+		p["date"] = text
+	default:
+		p[meaning] = text
+	}
+	return nil
+}
+
+// scaled reads a number whose unit stands in the cell or in the column's name.
+func scaled(p map[string]any, name, text, unit string, units map[string]float64) error {
+	number := strings.TrimRight(strings.ToLower(text), " abcdefghijklmnopqrstuvwxyz")
+	if own := strings.TrimSpace(strings.ToLower(text)[len(number):]); own != "" {
+		unit = own
+	}
+	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+	scale, known := units[strings.ToLower(strings.TrimSpace(unit))]
+	switch {
+	case err != nil || !(v >= 0) || math.IsInf(v, 0):
+		return fmt.Errorf("%s is not a number", quoted(text))
+	case !known:
+		return fmt.Errorf("%s has no unit that is known: write it in the cell or in the column's name, such as frequency (Hz) or current (mA)", quoted(text))
+	}
+	p[name] = v * scale
+	return nil
+}
+
+// otherTypes tells of rows whose type is not the utility of the overlay: all
+// of it is drawn as that one utility.
+func otherTypes(o Overlay) []Finding {
+	var lines []string
+	for _, f := range o.Features {
+		kind := strings.ToLower(text(f.Properties["type"]))
+		if kind != "" && kind != o.Kind.Code && !strings.EqualFold(kind, o.Kind.Letter) && !strings.Contains(kind, o.Kind.Code) {
+			lines = append(lines, f.Place)
+		}
+	}
+	if len(lines) == 0 {
+		return nil
+	}
+	return []Finding{{"type", Warning, o.File, 0, fmt.Sprintf("%d rows (%s) state a type other than %s, as which they are shown: put them into an overlay of their own", len(lines), someOf(lines), o.Kind.Code)}}
+}

@@ -1,0 +1,221 @@
+package overlay
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/measure"
+)
+
+func table(header string, rows ...string) Table {
+	t := Table{Header: strings.Split(header, ",")}
+	for i, r := range rows {
+		t.Rows = append(t.Rows, TableRow{Line: i + 2, Cells: strings.Split(r, ","), Point: orb.Point{-105, 40}, Decimals: -1})
+	}
+	return t
+}
+
+// 3 ft 5 in = 41 in, 3 ft 4 in = 40 in, 3.5 ft is 3 ft 6 in: common practice.
+// 1 in = 25.4 mm exactly (NIST SP 811).
+func TestLengths(t *testing.T) {
+	for _, c := range []struct {
+		cell, unit string
+		inches     float64 // NaN = refused
+	}{
+		{`3'5"`, "", 41}, {"3 ft 5 in", "", 41}, {"3-5", "ft-in", 41}, {"3 - 4", "ft-in", 40}, {"41", "in", 41}, {"41 in", "", 41}, {"3.5", "ft", 42},
+		{"1.0414", "m", 41}, {"104.14", "cm", 41}, {"1.0414 m", "", 41}, {"3", "ft-in", 36}, {"3'5\"", "ft", 41}, {"41in", "ft", 41},
+		{"3.5", "", math.NaN()}, {"3-5", "", math.NaN()}, {"3-5", "ft", math.NaN()}, {"3-12", "ft-in", math.NaN()}, {"5.10", "ft-in", math.NaN()},
+		{"-3", "ft", math.NaN()}, {"1.2m", "ft", math.NaN()}, {"3ft", "m", math.NaN()}, {"deep", "ft", math.NaN()}, {"1e2", "ft", math.NaN()},
+	} {
+		unit, _ := findUnit(c.unit)
+		got, err := parseLength(c.cell, unit)
+		if math.IsNaN(c.inches) != (err != nil) || err == nil && math.Abs(got/measure.Inch-c.inches) > 1e-6 {
+			t.Errorf("%q in %q: %v in, %v; want %v", c.cell, c.unit, got/measure.Inch, err, c.inches)
+		}
+	}
+	// NIST: 600,000 m are 1,968,500 US survey feet exactly.
+	if f := 600_000 / measure.SurveyFoot; math.Abs(f-1_968_500) > 1e-6 {
+		t.Errorf("%v survey feet", f)
+	}
+}
+
+func TestFromTable(t *testing.T) {
+	in := table("Line ID,Depth (in),Freq (kHz),Current mA,Crew,Remarks", "W1,41,8.192,12.1,A,=1+1", "W1,deep,8,1,A,", "W1,40,8,11,B,")
+	o, err := FromTable(in, water(), "w", Reading{})
+	if err != nil || len(o.Features) != 2 {
+		t.Fatal(err, o.Features)
+	}
+	p := o.Features[0].Properties
+	for key, want := range map[string]any{"depth_m": 1.0414, "depth_as_written": "41 in", "frequency_hz": 8192.0, "current_ma": 12.1, "Crew": "A", "line": "W1", "note": "=1+1"} {
+		if p[key] != want {
+			t.Errorf("%s is %v, want %v", key, p[key], want)
+		}
+	}
+	var told string
+	for _, f := range o.Findings {
+		told += f.Detail + "\n"
+		if f.Kind == "row" && (f.Line != 3 || f.Severity != Fault || !strings.Contains(f.Detail, `"deep"`)) {
+			t.Errorf("%+v", f)
+		}
+	}
+	for _, says := range []string{`depth from "Depth (in)" in in`, `Columns kept as they stand: "Crew"`} {
+		if !strings.Contains(told, says) {
+			t.Errorf("%q is not told in:\n%s", says, told)
+		}
+	}
+}
+
+func TestOtherTypes(t *testing.T) {
+	o, err := FromTable(table("type,note", "water,a", "W,b", "gas,c"), water(), "w", Reading{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if last := o.Findings[len(o.Findings)-1]; last.Kind != "type" || !strings.Contains(last.Detail, "1 rows (line 4)") {
+		t.Errorf("%+v", o.Findings)
+	}
+}
+
+func TestColumnsStated(t *testing.T) {
+	in := table("D1,Cover,Q", "3,9,7")
+	o, err := FromTable(in, water(), "w", Reading{Columns: map[string]string{"depth": "D1"}, Units: map[string]string{"depth": "ft"}})
+	if err != nil || o.Features[0].Properties["depth_m"] != 0.9144 {
+		t.Errorf("%v %v", err, o.Features)
+	}
+	for name, c := range map[string]struct {
+		in   Table
+		how  Reading
+		says string
+	}{
+		"no unit":      {in, Reading{}, `units = { depth = "in" }`},
+		"two depths":   {table("depth (in),cover (in)", "1,2"), Reading{}, "both seem to be the depth"},
+		"no column":    {in, Reading{Columns: map[string]string{"depth": "D2"}}, "no column"},
+		"no meaning":   {in, Reading{Columns: map[string]string{"deepness": "D1"}}, "not something"},
+		"strange unit": {table("depth (fathom)", "1"), Reading{}, "not a unit"},
+		"no unit used": {in, Reading{Units: map[string]string{"accuracy": "m"}}, "no column is the accuracy"},
+		"no row":       {table("depth (in)", "x", "y"), Reading{}, "none of 2 rows"},
+	} {
+		if _, err := FromTable(c.in, water(), "w", c.how); err == nil || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+func TestSuspectUnits(t *testing.T) {
+	for name, c := range map[string]struct {
+		in   Table
+		says string // "" = nothing to say
+	}{
+		"feet as inches": {table("depth (in)", "3", "4", "3.5"), "are they feet"},
+		"inches as feet": {table("depth (ft)", "36", "41", "40"), "are they inches"},
+		"feet as metres": {table("depth (m)", "3.5", "4", "3"), "are they feet"},
+		"feet.inches":    {table("depth (ft)", "3.5", "5.10", "4.11"), "5 ft 10 in"},
+		"good feet":      {table("depth (ft)", "3.45", "5.10", "4.11"), ""},
+		"good inches":    {table("depth (in)", "36", "41"), ""},
+	} {
+		o, err := FromTable(c.in, water(), "w", Reading{})
+		if err != nil {
+			t.Fatal(name, err)
+		}
+		told := ""
+		for _, f := range o.Findings {
+			if f.Kind == "units" {
+				told += f.Detail
+			}
+		}
+		if (c.says == "") != (told == "") || !strings.Contains(told, c.says) {
+			t.Errorf("%s: %q", name, told)
+		}
+	}
+}
+
+func TestGuard(t *testing.T) {
+	site := orb.Bound{Min: orb.Point{-80.01, 39.99}, Max: orb.Point{-80, 40}}
+	in := table("note", "here", "swapped", "far", "coarse")
+	in.Rows[0].Point, in.Rows[0].Decimals = orb.Point{-80.005, 39.995}, 7
+	in.Rows[1].Point = orb.Point{39.995, -80.005}
+	in.Rows[2].Point = orb.Point{-81, 40}
+	in.Rows[3].Point, in.Rows[3].Decimals = orb.Point{-80.005, 39.995}, 5
+	m := water()
+	m.Datum = "NAD83(2011)"
+	o, err := FromTable(in, m, "w", Reading{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]string{}
+	for _, f := range Guard(o, site, GuardOptions{Year: 2026.9}) {
+		got[f.Kind] = f.Detail
+	}
+	for kind, says := range map[string]string{"swapped axes": "line 3", "far away": "line 4", "coarse": "5 decimals of a degree, a step of 3.65 ft on the ground (1.11 m)", "datum": "EPSG:8970"} {
+		if !strings.Contains(got[kind], says) {
+			t.Errorf("%s: %q", kind, got[kind])
+		}
+	}
+	m.Datum = "WGS 84"
+	if f := datumFindings(m, orb.Point{-105, 40}, 2026); f != nil {
+		t.Errorf("%v", f)
+	}
+}
+
+func BenchmarkFromTable(b *testing.B) { // 100,000 readings
+	in := Table{Header: []string{"depth (in)", "line"}}
+	for i := range 100_000 {
+		in.Rows = append(in.Rows, TableRow{Line: i + 2, Cells: []string{"41", "W1"}, Point: orb.Point{-105, 40}, Decimals: 7})
+	}
+	for b.Loop() {
+		if _, err := FromTable(in, water(), "w", Reading{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func TestSafeCell(t *testing.T) {
+	for in, want := range map[string]string{
+		"=1+1": "'=1+1", "+44 x": "'+44 x", "-3.5": "-3.5", "@SUM(A1)": "'@SUM(A1)", "\t=1": "' =1", "plain": "plain", "": "", "\u202e=x": "'=x", "a\r\nb": "a  b", "＝1": "'＝1", "-1+2": "'-1+2",
+	} {
+		if got := SafeCell(in); got != want {
+			t.Errorf("%q: %q, want %q", in, got, want)
+		}
+	}
+}
+
+func FuzzLength(f *testing.F) {
+	for _, s := range []string{`3'5"`, "3-5", "3 ft 5 in", "41", "1.04 m", "5.10"} {
+		f.Add(s, "ft-in")
+	}
+	f.Fuzz(func(t *testing.T, cell, unit string) {
+		u, _ := findUnit(unit)
+		if v, err := parseLength(cell, u); err == nil && !(v >= 0) {
+			t.Fatalf("%q in %q is %v", cell, unit, v)
+		}
+	})
+}
+
+// FuzzTable: what is taken has depths within their limits, and every row is a
+// feature or a finding.
+func FuzzTable(f *testing.F) {
+	f.Add("depth (ft),current (mA),line", "3.5,12,W1", "3'5\",9,W1")
+	f.Fuzz(func(t *testing.T, header, one, two string) {
+		in := table(header, one, two)
+		for i := range in.Rows {
+			if len(in.Rows[i].Cells) != len(in.Header) {
+				in.Rows[i].Fault = "fields"
+			}
+		}
+		o, err := FromTable(in, water(), "w", Reading{})
+		if err != nil {
+			return
+		}
+		rows := 0
+		for _, f := range o.Findings {
+			if f.Kind == "row" {
+				rows++
+			}
+		}
+		if rows+len(o.Features) != 2 {
+			t.Fatalf("%d findings and %d features of 2 rows", rows, len(o.Features))
+		}
+	})
+}

@@ -1,0 +1,111 @@
+package postgres
+
+import (
+	"context"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/store"
+)
+
+// Drop implements [store.House].
+func (s *Shelf) Drop(ctx context.Context, ids []tiles.ID) error {
+	var recs []store.Record
+	for _, t := range ids {
+		if t.Valid() {
+			recs = append(recs, store.Record{Tile: tiles.Tile{ID: t}})
+		}
+	}
+	there, err := s.written(ctx)
+	if err != nil || !there || len(recs) == 0 {
+		return err
+	}
+	z, y, x := places(recs)
+	return s.write(ctx, func(ctx context.Context, tx pgx.Tx, shelf int32) error {
+		if _, err := tx.Exec(ctx, oneWriter, shelf); err != nil {
+			return err
+		}
+		rows, err := tx.Query(ctx, `DELETE FROM groundsheet.tiles t USING unnest($2::int[], $3::int[], $4::int[]) AS k (z, y, x)
+			WHERE t.shelf = $1 AND t.z = k.z AND t.y = k.y AND t.x = k.x RETURNING t.hash`, shelf, z, y, x)
+		if err != nil {
+			return err
+		}
+		left, err := pgx.CollectRows(rows, pgx.RowTo[[]byte]) // NULL for a hole
+		if err != nil {
+			return err
+		}
+		var b pgx.Batch
+		queueUnused(&b, shelf, left)
+		return tx.SendBatch(ctx, &b).Close()
+	})
+}
+
+// Orphans implements [store.House].
+func (s *Shelf) Orphans(ctx context.Context, drop bool) (n int64, err error) {
+	const unused = ` FROM groundsheet.images i WHERE shelf = $1
+		AND NOT EXISTS (SELECT 1 FROM groundsheet.tiles t WHERE t.shelf = i.shelf AND t.hash = i.hash)`
+	err = s.lookLong(ctx, func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error {
+		return conn.QueryRow(ctx, `SELECT count(*)`+unused, shelf).Scan(&n)
+	})
+	if err != nil || !drop || n == 0 {
+		return n, err
+	}
+	return n, s.write(ctx, func(ctx context.Context, tx pgx.Tx, shelf int32) error {
+		if _, err := tx.Exec(ctx, oneWriter, shelf); err != nil {
+			return err
+		}
+		_, err := tx.Exec(ctx, `DELETE`+unused, shelf)
+		return err
+	})
+}
+
+// Size implements [store.House]. All shelves lie in the same two tables, so
+// Bytes is this shelf's share of what those take with their indexes: of the
+// images by their bytes, of the tiles by their rows. Room that is free inside
+// the tables is shared out with it.
+func (s *Shelf) Size(ctx context.Context) (z store.Size, err error) {
+	err = s.lookLong(ctx, func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error {
+		var oldest, newest *int64
+		err := conn.QueryRow(ctx, `WITH
+			t AS (SELECT count(*) AS n, count(*) FILTER (WHERE shelf = $1) AS own, count(hash) FILTER (WHERE shelf = $1) AS images,
+				min(fetched) FILTER (WHERE shelf = $1) AS oldest, max(fetched) FILTER (WHERE shelf = $1) AS newest FROM groundsheet.tiles),
+			i AS (SELECT sum(bytes) AS bytes, sum(bytes) FILTER (WHERE shelf = $1) AS own, count(*) FILTER (WHERE shelf = $1) AS n FROM groundsheet.images)
+			SELECT t.images, t.own - t.images, i.n, t.oldest, t.newest, (
+				coalesce(pg_total_relation_size('groundsheet.tiles') * t.own / nullif(t.n, 0), 0) +
+				coalesce(pg_total_relation_size('groundsheet.images') * i.own / nullif(i.bytes, 0), 0))::bigint
+			FROM t, i`, shelf).Scan(&z.Tiles, &z.Holes, &z.Images, &oldest, &newest, &z.Bytes)
+		if oldest != nil && newest != nil {
+			z.Oldest, z.Newest = moment(*oldest), moment(*newest)
+		}
+		return err
+	})
+	return z, err
+}
+
+// GiveBack implements [store.House]. It is a plain VACUUM, which keeps nobody
+// out: room inside the tables can be used again, by any shelf, and what is free
+// at their ends goes back to the disk. Only the latter is counted, so the
+// answer is often 0. VACUUM FULL gives back all of it; it locks every run out
+// meanwhile, so it is left to whoever looks after the database.
+func (s *Shelf) GiveBack(ctx context.Context) (given int64, err error) {
+	err = s.lookLong(ctx, func(ctx context.Context, conn *pgxpool.Conn, _ int32) error {
+		before, err := taken(ctx, conn)
+		if err != nil {
+			return err
+		}
+		if _, err := conn.Exec(ctx, `VACUUM groundsheet.tiles, groundsheet.images`); err != nil {
+			return err
+		}
+		after, err := taken(ctx, conn)
+		given = max(before-after, 0) // others may be writing
+		return err
+	})
+	return given, err
+}
+
+func taken(ctx context.Context, conn *pgxpool.Conn) (n int64, err error) {
+	err = conn.QueryRow(ctx, `SELECT pg_total_relation_size('groundsheet.tiles') + pg_total_relation_size('groundsheet.images')`).Scan(&n)
+	return n, err
+}

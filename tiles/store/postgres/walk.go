@@ -1,0 +1,220 @@
+package postgres
+
+import (
+	"context"
+	"iter"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/store"
+)
+
+const (
+	rowColumns = `SELECT t.z, t.y, t.x, t.hash, t.bytes, t.media, t.source, t.fetched, t.fresh_until,
+		t.etag, t.last_modified, t.no_transform, t.immutable, t.usable_until`
+	selectSpan = rowColumns + ` FROM groundsheet.tiles t WHERE t.shelf = $1 AND t.z = $2 AND t.y = $3 AND t.x BETWEEN $4 AND $5 ORDER BY t.x`
+	selectNext = rowColumns + ` FROM groundsheet.tiles t WHERE t.shelf = $1 AND (t.z, t.y, t.x) > ($2, $3, $4) ORDER BY t.z, t.y, t.x LIMIT $5`
+	selectOne  = rowColumns + `, i.data FROM groundsheet.tiles t LEFT JOIN groundsheet.images i USING (shelf, hash)
+		WHERE t.shelf = $1 AND t.z = $2 AND t.y = $3 AND t.x = $4`
+	selectImages = `SELECT hash, data FROM groundsheet.images WHERE shelf = $1 AND hash = ANY ($2)`
+)
+
+// What is read in one go: memory stays bounded, and nothing is open while the
+// caller works.
+const (
+	spansAtOnce = 256
+	tilesAtOnce = 8192    // records, without images
+	bytesAtOnce = 4 << 20 // of images, or one image
+)
+
+// In implements [store.Reader].
+func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error] {
+	return func(yield func(store.Record, error) bool) {
+		w := walker{s: s, ctx: ctx, data: data, prove: true, yield: yield}
+		for spans := c.Spans(); len(spans) > 0; {
+			var part []tiles.Span
+			part, spans = portion(spans)
+			recs, err := s.spans(ctx, c.Zoom(), part)
+			if err != nil {
+				yield(store.Record{}, err)
+				return
+			}
+			if !w.hand(recs) {
+				return
+			}
+		}
+	}
+}
+
+// portion takes what is read in one go off the front of spans.
+func portion(spans []tiles.Span) (part, rest []tiles.Span) {
+	room := uint32(tilesAtOnce)
+	for i, span := range spans {
+		if i == spansAtOnce || room == 0 {
+			return part, spans[i:]
+		}
+		if span.Last-span.First >= room {
+			cut := span.First + room
+			rest = append([]tiles.Span{{Row: span.Row, First: cut, Last: span.Last}}, spans[i+1:]...)
+			return append(part, tiles.Span{Row: span.Row, First: span.First, Last: cut - 1}), rest
+		}
+		room -= span.Last - span.First + 1
+		part = append(part, span)
+	}
+	return part, nil
+}
+
+// spans reads records without images, in tile order: one statement a span, all
+// sent together, each a walk along the primary key.
+func (s *Shelf) spans(ctx context.Context, zoom int, part []tiles.Span) (recs []store.Record, err error) {
+	err = s.look(ctx, func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error {
+		var b pgx.Batch
+		for _, span := range part {
+			b.Queue(selectSpan, shelf, zoom, int32(span.Row), int32(span.First), int32(span.Last)).Query(func(rows pgx.Rows) error {
+				recs, err = collect(rows, recs)
+				return err
+			})
+		}
+		return conn.SendBatch(ctx, &b).Close()
+	})
+	return recs, err
+}
+
+func collect(rows pgx.Rows, recs []store.Record) ([]store.Record, error) {
+	defer rows.Close()
+	for rows.Next() {
+		r, err := scan(rows)
+		if err != nil {
+			return nil, err
+		}
+		recs = append(recs, r)
+	}
+	return recs, rows.Err()
+}
+
+// All implements [store.House].
+func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Record, error] {
+	return func(yield func(store.Record, error) bool) {
+		w := walker{s: s, ctx: ctx, data: data, yield: yield}
+		z, y, x := int32(-1), int32(0), int32(0)
+		for {
+			recs, err := s.after(ctx, z, y, x)
+			if err != nil {
+				yield(store.Record{}, err)
+				return
+			}
+			if !w.hand(recs) || len(recs) < tilesAtOnce {
+				return
+			}
+			last := recs[len(recs)-1]
+			z, y, x = int32(last.Z), int32(last.Y), int32(last.X)
+		}
+	}
+}
+
+func (s *Shelf) after(ctx context.Context, z, y, x int32) (recs []store.Record, err error) {
+	err = s.look(ctx, func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error {
+		rows, err := conn.Query(ctx, selectNext, shelf, z, y, x, tilesAtOnce)
+		if err != nil {
+			return err
+		}
+		recs, err = collect(rows, nil)
+		return err
+	})
+	return recs, err
+}
+
+// Get implements [store.Reader].
+func (s *Shelf) Get(ctx context.Context, t tiles.ID) (store.Record, bool, error) {
+	if !t.Valid() {
+		return store.Record{}, false, nil
+	}
+	r, held, err := s.one(ctx, t)
+	if err == nil && held {
+		err = s.proved(r)
+	}
+	if err != nil {
+		return store.Record{}, false, err
+	}
+	return r, held, nil
+}
+
+// one reads a tile and its image at the same moment.
+func (s *Shelf) one(ctx context.Context, t tiles.ID) (r store.Record, held bool, err error) {
+	err = s.look(ctx, func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error {
+		rows, err := conn.Query(ctx, selectOne, shelf, int32(t.Z), int32(t.Y), int32(t.X))
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var data []byte
+			if r, err = scan(rows, &data); err != nil {
+				return err
+			}
+			r.Data, held = data, true
+		}
+		return rows.Err()
+	})
+	return r, held, err
+}
+
+// walker hands records to a caller.
+type walker struct {
+	s           *Shelf
+	ctx         context.Context
+	data, prove bool
+	yield       func(store.Record, error) bool
+}
+
+// hand is false when the walk is over.
+func (w walker) hand(recs []store.Record) bool {
+	if !w.data {
+		for _, r := range recs {
+			if !w.yield(r, nil) {
+				return false
+			}
+		}
+		return true
+	}
+	for len(recs) > 0 {
+		n := together(recs)
+		if !w.withImages(recs[:n]) {
+			return false
+		}
+		recs = recs[n:]
+	}
+	return true
+}
+
+func scan(rows pgx.Rows, image ...any) (store.Record, error) {
+	var r store.Record
+	var hash, etag, modified []byte
+	var fetched, fresh, usable int64
+	err := rows.Scan(append([]any{&r.Z, &r.Y, &r.X, &hash, &r.Bytes, &r.Media, &r.Source, &fetched, &fresh,
+		&etag, &modified, &r.Fixed, &r.Immutable, &usable}, image...)...)
+	r.Fetched, r.FreshUntil, r.UsableUntil = moment(fetched), moment(fresh), moment(usable)
+	r.ETag, r.LastModified = string(etag), string(modified)
+	r.Hole = hash == nil
+	copy(r.Hash[:], hash)
+	return r, err
+}
+
+// moment is a time from microseconds; 0 is no time.
+func moment(micros int64) time.Time {
+	if micros == 0 {
+		return time.Time{}
+	}
+	return time.UnixMicro(micros).UTC()
+}
+
+// micros is the other way.
+func micros(t time.Time) int64 {
+	if t.IsZero() {
+		return 0
+	}
+	return t.UnixMicro()
+}

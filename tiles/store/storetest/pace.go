@@ -1,0 +1,100 @@
+package storetest
+
+import (
+	"testing"
+	"time"
+
+	"groundsheet/tiles/store"
+)
+
+func paceCases() map[string]func(*testing.T, Suite) {
+	return map[string]func(*testing.T, Suite){
+		"the first run finds a clean slate":    firstPace,
+		"what is handed over arrives":          paceArrives,
+		"without a pause there is none":        noPause,
+		"a run that did not hand over":         notHanded,
+		"what was handed over counts but once": handedOnce,
+	}
+}
+
+func firstPace(t *testing.T, o Suite) {
+	turn := take(t, o.shelf(t))
+	if p, ok := turn.Pace(); !ok || len(p.Left) != 0 || !p.Until.IsZero() || p.Share != 0 {
+		t.Errorf("%+v, %v: nobody was there before", p, ok)
+	}
+	release(t, turn, store.Pace{})
+}
+
+// paceArrives: times arrive to the millisecond. A store on another computer
+// may make them later by no more than handing over took, never earlier.
+func paceArrives(t *testing.T, o Suite) {
+	st := o.Open(t)
+	turn := take(t, shelfOf(t, st, "town"))
+	now := time.Now()
+	want := store.Pace{Left: []time.Time{now.Add(-3 * time.Second), now.Add(-250 * time.Millisecond), now}, Until: now.Add(90 * time.Second), Share: 0.25}
+	began := time.Now()
+	release(t, turn, want)
+	next := take(t, shelfOf(t, o.Again(t, st), "town"))
+	took := time.Since(began)
+	got, ok := next.Pace()
+	if !ok || len(got.Left) != len(want.Left) || got.Share != want.Share {
+		t.Fatalf("%+v, %v", got, ok)
+	}
+	near := func(what string, got, want time.Time) {
+		t.Helper()
+		if d := got.Sub(want); d < -time.Millisecond || d > took+time.Millisecond {
+			t.Errorf("%s is off by %v; handing over took %v", what, d, took)
+		}
+	}
+	for i, at := range got.Left {
+		near("a request", at, want.Left[i])
+	}
+	near("the pause", got.Until, want.Until)
+	release(t, next, store.Pace{})
+}
+
+func noPause(t *testing.T, o Suite) {
+	s := o.shelf(t)
+	turn := take(t, s)
+	release(t, turn, store.Pace{Left: []time.Time{time.Now()}})
+	next := take(t, s)
+	if p, ok := next.Pace(); !ok || !p.Until.IsZero() || p.Share != 0 || len(p.Left) != 1 {
+		t.Errorf("%+v, %v", p, ok)
+	}
+	release(t, next, store.Pace{})
+}
+
+// notHanded: the store of a run is closed under it, as when its process ends.
+func notHanded(t *testing.T, o Suite) {
+	st := o.Open(t)
+	keep(t, shelfOf(t, st, "town"), hole(0, 0, 0))
+	release(t, take(t, shelfOf(t, st, "town")), store.Pace{Share: 0.25}) // the run before it did
+	turn := take(t, shelfOf(t, st, "town"))
+	other := o.Again(t, st)
+	if err := st.Close(); err != nil {
+		t.Fatal(err)
+	}
+	_ = turn.Release(t.Context(), store.Pace{Share: 0.5}) // the store is closed: nothing is handed over
+	next := take(t, shelfOf(t, other, "town"))
+	if p, ok := next.Pace(); ok {
+		t.Errorf("%+v was handed over by a run that could not", p)
+	}
+	release(t, next, store.Pace{Share: 0.75})
+	last := take(t, shelfOf(t, other, "town"))
+	if p, ok := last.Pace(); !ok || p.Share != 0.75 {
+		t.Errorf("the run after it: %+v, %v", p, ok)
+	}
+	release(t, last, store.Pace{})
+}
+
+func handedOnce(t *testing.T, o Suite) {
+	s := o.shelf(t)
+	release(t, take(t, s), store.Pace{Share: 0.5, Left: []time.Time{time.Now()}})
+	second := take(t, s)
+	release(t, second, store.Pace{})
+	third := take(t, s)
+	if p, ok := third.Pace(); !ok || p.Share != 0 || len(p.Left) != 0 {
+		t.Errorf("%+v, %v: the second run handed over nothing of that", p, ok)
+	}
+	release(t, third, store.Pace{})
+}

@@ -1,0 +1,207 @@
+package storetest
+
+import (
+	"context"
+	"errors"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"groundsheet/tiles/store"
+)
+
+func turnCases() map[string]func(*testing.T, Suite) {
+	return map[string]func(*testing.T, Suite){
+		"one at a time":            oneAtATime,
+		"waiting is told once":     waitingTold,
+		"whoever waits is wanted":  wanted,
+		"two alternate":            alternate,
+		"each shelf has its own":   turnsApart,
+		"released it is over":      released,
+		"a cancelled context":      turnCancelled,
+		"its end does not need it": releaseCancelled,
+	}
+}
+
+func take(t *testing.T, s store.Taker) store.Turn {
+	t.Helper()
+	turn, err := s.Turn(t.Context(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return turn
+}
+
+func release(t *testing.T, turn store.Turn, p store.Pace) {
+	t.Helper()
+	if err := turn.Release(t.Context(), p); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// soon waits until something is so, for as long as a slow machine may take.
+func soon(t *testing.T, what string, is func() bool) {
+	t.Helper()
+	for end := time.Now().Add(30 * time.Second); !is(); time.Sleep(10 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("30 s have passed and still not: %s", what)
+		}
+	}
+}
+
+// oneAtATime has runs in this process and in others take turns.
+func oneAtATime(t *testing.T, o Suite) {
+	st := o.Open(t)
+	var inside, most, done atomic.Int32
+	var all sync.WaitGroup
+	for i := range 5 {
+		if i%2 == 1 {
+			st = o.Again(t, st)
+		}
+		s := shelfOf(t, st, "town")
+		all.Go(func() {
+			for range 3 {
+				turn, err := s.Turn(t.Context(), nil)
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				if n := inside.Add(1); n > most.Load() {
+					most.Store(n)
+				}
+				time.Sleep(5 * time.Millisecond)
+				inside.Add(-1)
+				if err := turn.Release(t.Context(), store.Pace{}); err != nil {
+					t.Error(err)
+				}
+				done.Add(1)
+			}
+		})
+	}
+	all.Wait()
+	if most.Load() != 1 || done.Load() != 15 {
+		t.Errorf("%d at once, %d of 15 turns", most.Load(), done.Load())
+	}
+}
+
+func waitingTold(t *testing.T, o Suite) {
+	st := o.Open(t)
+	first, err := shelfOf(t, st, "town").Turn(t.Context(), func() { t.Error("nobody is there to wait for") })
+	if err != nil {
+		t.Fatal(err)
+	}
+	short, cancel := context.WithTimeout(t.Context(), 500*time.Millisecond)
+	defer cancel()
+	told := 0
+	if _, err := shelfOf(t, o.Again(t, st), "town").Turn(short, func() { told++ }); !errors.Is(err, context.DeadlineExceeded) || told != 1 {
+		t.Fatalf("two runs at once: %v, told %d times", err, told)
+	}
+	release(t, first, store.Pace{})
+	release(t, take(t, shelfOf(t, st, "town")), store.Pace{})
+}
+
+func wanted(t *testing.T, o Suite) {
+	st := o.Open(t)
+	first := take(t, shelfOf(t, st, "town"))
+	is := func() bool {
+		w, err := first.Wanted(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return w
+	}
+	if is() {
+		t.Error("wanted by nobody")
+	}
+	other := shelfOf(t, o.Again(t, st), "town")
+	ctx, cancel := context.WithCancel(t.Context())
+	got := make(chan error, 1)
+	wait := func() { _, err := other.Turn(ctx, nil); got <- err }
+	go wait()
+	soon(t, "wanted by the other", is)
+	cancel()
+	if err := <-got; !errors.Is(err, context.Canceled) {
+		t.Errorf("stopped waiting: %v", err)
+	}
+	soon(t, "wanted by nobody any more", func() bool { return !is() })
+	release(t, first, store.Pace{})
+}
+
+// alternate: one that hands over and wants the turn again lets the other go
+// first.
+func alternate(t *testing.T, o Suite) {
+	st := o.Open(t)
+	a, b := shelfOf(t, st, "town"), shelfOf(t, o.Again(t, st), "town")
+	mine := take(t, a)
+	got := make(chan store.Turn, 1)
+	go func() {
+		turn, err := b.Turn(t.Context(), nil)
+		if err != nil {
+			t.Error(err)
+		}
+		got <- turn
+	}()
+	soon(t, "wanted", func() bool { w, err := mine.Wanted(t.Context()); return w && err == nil })
+	release(t, mine, store.Pace{})
+	again := make(chan store.Turn, 1)
+	go func() {
+		turn, err := a.Turn(t.Context(), nil)
+		if err != nil {
+			t.Error(err)
+		}
+		again <- turn
+	}()
+	select {
+	case theirs := <-got:
+		soon(t, "the first is next", func() bool { w, err := theirs.Wanted(t.Context()); return w && err == nil })
+		release(t, theirs, store.Pace{})
+	case <-again:
+		t.Fatal("the run that handed over was faster than the one that waited")
+	}
+	release(t, <-again, store.Pace{})
+}
+
+func turnsApart(t *testing.T, o Suite) {
+	st := o.Open(t)
+	a, b := take(t, shelfOf(t, st, "a")), take(t, shelfOf(t, st, "b"))
+	release(t, a, store.Pace{})
+	release(t, b, store.Pace{})
+}
+
+func released(t *testing.T, o Suite) {
+	st := o.Open(t)
+	first := take(t, shelfOf(t, st, "town"))
+	release(t, first, store.Pace{})
+	second, err := shelfOf(t, o.Again(t, st), "town").Turn(t.Context(), func() { t.Error("a released turn holds others up") })
+	if err != nil {
+		t.Fatal(err)
+	}
+	release(t, second, store.Pace{})
+}
+
+func turnCancelled(t *testing.T, o Suite) {
+	s := o.shelf(t)
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, err := s.Turn(ctx, nil); !errors.Is(err, context.Canceled) {
+		t.Errorf("%v, want context.Canceled", err)
+	}
+	release(t, take(t, s), store.Pace{})
+}
+
+// A run that is told to stop still hands over.
+func releaseCancelled(t *testing.T, o Suite) {
+	s := o.shelf(t)
+	turn := take(t, s)
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if err := turn.Release(ctx, store.Pace{Share: 0.5}); err != nil {
+		t.Fatal(err)
+	}
+	next := take(t, s)
+	if p, ok := next.Pace(); !ok || p.Share != 0.5 {
+		t.Errorf("%+v, %v", p, ok)
+	}
+	release(t, next, store.Pace{})
+}
