@@ -71,8 +71,11 @@ func (r *run) ask(ctx context.Context, address string, with conditions, cost int
 func (r *run) follow(ctx context.Context, address string, with conditions, cost int) (reply, *trouble, error) {
 	own := address
 	for hop := 0; ; hop++ {
-		gone, err := r.pace.turn(ctx)
-		if err != nil {
+		var gone func()
+		if err := r.ends.wait(ctx, func(ctx context.Context) (err error) {
+			gone, err = r.pace.turn(ctx)
+			return err
+		}); err != nil {
 			return reply{}, nil, err
 		}
 		if err := r.gate.pass(ctx, cost); err != nil {
