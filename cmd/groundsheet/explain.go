@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/service"
 	"groundsheet/tiles/store"
 )
 
@@ -53,13 +54,14 @@ func exitCode(err error) int {
 		noRoom   *pack.NoRoom
 		unable   *pack.NotWritten
 		damaged  *store.Damaged
+		service  *service.Failed
 	)
 	switch {
 	case err == nil:
 		return exitDone
 	case errors.Is(err, notFit{}):
 		return exitNotFit
-	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.Is(err, context.Canceled):
+	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &service), errors.Is(err, context.Canceled):
 		return exitOutside
 	case isDisk(err):
 		return exitOutside

@@ -11,7 +11,6 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/pack/fill"
-	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
 
@@ -83,10 +82,7 @@ func refusals(plans []pack.Plan) error {
 		if p.Refused != nil {
 			return p.Refused
 		}
-		if p.Source.URL == "" {
-			continue // practice: started when it is needed
-		}
-		if _, err := p.Source.Address(tiles.ID{Z: uint32(p.Base.Zooms.Min)}); err != nil { // a key that is not set
+		if _, err := p.Source.WithKey(p.Source.URL); err != nil { // a key that is not set
 			return fmt.Errorf("base %d of the job: %w", i+1, err)
 		}
 	}
