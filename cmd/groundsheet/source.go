@@ -2,7 +2,7 @@ package main
 
 import (
 	"errors"
-	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -46,5 +46,5 @@ func terms(s source.Source) string {
 	if err := s.Refusal(); errors.As(err, &refused) {
 		return "may not be packed: " + refused.Why
 	}
-	return fmt.Sprintf("offline %s, %g requests a second over %d connections", s.Terms.Offline, s.Terms.RequestsPerSecond, s.Terms.Connections)
+	return strings.Join(append([]string{"offline " + s.Terms.Offline}, limits(s)...), ", ")
 }
