@@ -99,7 +99,7 @@ func (a *app) runRefresh(ctx context.Context, dirs []string, asJSON bool) error 
 }
 
 func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool) (err error) {
-	w, err := a.open(dir)
+	w, err := a.open(ctx, dir)
 	if err != nil {
 		return err
 	}
