@@ -54,6 +54,7 @@ func exitCode(err error) int {
 		noRoom   *pack.NoRoom
 		unable   *pack.NotWritten
 		damaged  *store.Damaged
+		lost     *store.Unreachable
 		several  *worst
 	)
 	switch {
@@ -63,7 +64,7 @@ func exitCode(err error) int {
 		return several.code
 	case errors.Is(err, notFit{}):
 		return exitNotFit
-	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.Is(err, context.Canceled):
+	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.Is(err, context.Canceled):
 		return exitOutside
 	case isDisk(err):
 		return exitOutside

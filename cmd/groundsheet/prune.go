@@ -42,7 +42,7 @@ tiles], freed_bytes and after_bytes (null unless applied).`,
 			if err != nil {
 				return err
 			}
-			return a.withStore(func(st store.Store) error { return a.runPrune(c.Context(), st, f, o) })
+			return a.withStore(c.Context(), func(st store.Store) error { return a.runPrune(c.Context(), st, f, o) })
 		},
 	}
 	fl := c.Flags()

@@ -16,6 +16,7 @@ import (
 
 func (a *app) refreshCommand() *cobra.Command {
 	var asJSON bool
+	var g asking
 	c := &cobra.Command{
 		Use: "refresh DIR…", Short: "Ask the sources for what is stale, and say what really changed",
 		Long: `refresh asks, for each job, only for tiles that are no longer fresh, with what the
@@ -35,9 +36,10 @@ folder and error are filled.`,
 			}
 			return nil
 		},
-		RunE: func(c *cobra.Command, args []string) error { return a.runRefresh(c.Context(), args, asJSON) },
+		RunE: func(c *cobra.Command, args []string) error { return a.runRefresh(c.Context(), args, g, asJSON) },
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
+	g.flags(c)
 	return c
 }
 
@@ -70,10 +72,10 @@ type worst struct{ code int }
 
 func (w *worst) Error() string { return fmt.Sprintf("the worst exit code is %d", w.code) }
 
-func (a *app) runRefresh(ctx context.Context, dirs []string, asJSON bool) error {
+func (a *app) runRefresh(ctx context.Context, dirs []string, g asking, asJSON bool) error {
 	code := exitDone
 	for _, dir := range dirs {
-		err := a.refreshJob(ctx, dir, asJSON, len(dirs) == 1)
+		err := a.refreshJob(ctx, dir, asJSON, len(dirs) == 1, g)
 		if errors.Is(err, context.Canceled) {
 			return err
 		}
@@ -98,15 +100,15 @@ func (a *app) runRefresh(ctx context.Context, dirs []string, asJSON bool) error 
 	return &worst{code}
 }
 
-func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool) (err error) {
-	w, err := a.open(dir)
+func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g asking) (err error) {
+	w, err := a.open(ctx, dir)
 	if err != nil {
 		return err
 	}
 	defer func() { closeInto(w.close, &err) }()
 	fit := true
 	err = a.eachBase(ctx, w, func(i int, p pack.Plan) error {
-		r, c, err := a.fillAndCheck(ctx, w, i, p, true)
+		r, c, err := a.fillAndCheck(ctx, w, i, p, g, true)
 		if err != nil {
 			return err
 		}

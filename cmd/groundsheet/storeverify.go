@@ -27,7 +27,7 @@ at most 100 findings of a kind are listed, counts has them all. Exits with 1
 when flaws are left.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return a.withStore(func(st store.Store) error { return a.runVerify(c.Context(), st, mend, asJSON) })
+			return a.withStore(c.Context(), func(st store.Store) error { return a.runVerify(c.Context(), st, mend, asJSON) })
 		},
 	}
 	c.Flags().BoolVar(&mend, "mend", false, "take out what is bad and set damaged files aside")

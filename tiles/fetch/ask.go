@@ -94,8 +94,10 @@ func (r *run) follow(ctx context.Context, address string, with conditions, cost 
 func (r *run) request(ctx context.Context, own, address string, with conditions, gone func()) (got reply, next string, bad *trouble, err error) {
 	limited, cancel := context.WithTimeout(ctx, r.o.Timeout)
 	defer cancel()
-	traced := httptrace.WithClientTrace(limited, &httptrace.ClientTrace{WroteRequest: func(httptrace.WroteRequestInfo) { gone() }})
-	req, err := http.NewRequestWithContext(traced, http.MethodGet, address, nil)
+	if gone != nil {
+		limited = httptrace.WithClientTrace(limited, &httptrace.ClientTrace{WroteRequest: func(httptrace.WroteRequestInfo) { gone() }})
+	}
+	req, err := http.NewRequestWithContext(limited, http.MethodGet, address, nil)
 	if err != nil {
 		return got, "", nil, fmt.Errorf("an address of source %q cannot be used: %s", r.src.Name, r.src.Redact(bare(err).Error()))
 	}
