@@ -67,6 +67,9 @@ func (v view) ticks(c canvas, _ site) {
 	for i := math.Ceil(b.Left() / step); i*step < b.Right(); i++ {
 		for j := math.Ceil(b.Bottom() / step); j*step < b.Top(); j++ {
 			at := v.paper(orb.Point{i * step, j * step})
+			if at[0]-v.on.X < 16 || at[1]-v.on.Y < 8 {
+				continue // the names stand there
+			}
 			for _, arm := range [][]orb.Point{{{at[0] - crossArm, at[1]}, {at[0] + crossArm, at[1]}}, {{at[0], at[1] - crossArm}, {at[0], at[1] + crossArm}}} {
 				cased(c, arm, pen{colour: black, width: 0.8}, white, 1)
 			}
@@ -100,15 +103,14 @@ func (s site) legendEntries() []legendEntry {
 	var all []legendEntry
 	for _, st := range s.known.Statistics {
 		style := overlay.StyleOf(st.Utility, "A")
-		u, _ := overlay.FindUtility(st.Utility) // the statistics name only these
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
 			drawLine(c, []orb.Point{a, b}, style)
 			drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style)
-		}, tidy(u.Name, 26)})
+		}, st.Utility})
 	}
 	for _, l := range []struct{ level, text string }{
-		{"A", "level A: exposed, measured"}, {"B", "level B: found from above"}, {"C", "level C: records, seen on site"},
-		{"D", "level D: records, hearsay"}, {"", "level not stated, or other"},
+		{"A", "A: exposed, measured"}, {"B", "B: found from the surface"}, {"C", "C: records, things seen"},
+		{"D", "D: records, hearsay"}, {"", "level not stated, or other"},
 	} {
 		style := overlay.StyleOf("", l.level)
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
@@ -133,16 +135,16 @@ func (s site) legendEntries() []legendEntry {
 			r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}
 			c.Fill([]orb.Ring{rectangle(r)}, "#888888", 0.25)
 			c.Stroke(rectangle(r), pen{black, 0.5, []float64{4, 2}, false})
-		}, "tolerance zone, planning aid"},
+		}, "tolerance zone (an aid)"},
 			legendEntry{func(c canvas, a, b orb.Point) {
 				c.Stroke(rectangle(box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}), pen{black, 0.5, []float64{0.8, 2.4}, false})
-			}, "zone with the record's doubt"})
+			}, "… and the record's doubt"})
 	}
 	return all
 }
 
 // sample is how long a line of the legend is drawn, in millimetres.
-const sample = 13.0
+const sample = 12.0
 
 // legend writes the entries in columns.
 func (s site) legend(c canvas, p *paper, b box) {

@@ -20,10 +20,11 @@ const (
 // letterEvery is the way along a line from one letter to the next, millimetres.
 const letterEvery = 38
 
-// drawLine draws a recorded line: casing, colour broken by quality level, and
+// drawLine draws a recorded line: colour and casing broken by quality level, and
 // the ticks of its utility.
 func drawLine(c canvas, path []orb.Point, s overlay.Style) {
-	cased(c, path, pen{s.Colour, lineWidth, s.Dash, s.Round}, s.Casing, caseExtra)
+	broken := pen{s.Colour, lineWidth, s.Dash, s.Round}
+	drawBroken(c, path, broken, s.Casing, caseExtra)
 	if s.Every <= 0 {
 		return
 	}
@@ -37,6 +38,13 @@ func drawLine(c canvas, path []orb.Point, s overlay.Style) {
 			}
 		}
 	}
+}
+
+// drawBroken breaks the casing too: a black one without gaps would look like a
+// line that is known well, on a black-and-white print above all.
+func drawBroken(c canvas, path []orb.Point, p pen, casing string, extra float64) {
+	c.Stroke(path, pen{casing, p.width + extra, p.dash, p.round || len(p.dash) == 0})
+	c.Stroke(path, p)
 }
 
 func drawTick(c canvas, p orb.Point, way float64, t overlay.Tick, s overlay.Style) {

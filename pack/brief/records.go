@@ -209,7 +209,7 @@ func (s site) drawPlainRecords(c canvas, v view) {
 				}
 			}
 			for _, path := range paths {
-				cased(c, path, pen{style.Colour, 1.5, style.Dash, style.Round}, style.Casing, 1.4)
+				drawBroken(c, path, pen{style.Colour, 1.5, style.Dash, style.Round}, style.Casing, 1.4)
 			}
 			for _, p := range places(f.Geometry) {
 				if near.Contains(p) {
