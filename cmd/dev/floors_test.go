@@ -30,7 +30,7 @@ var floors = map[string]int{
 	"groundsheet/tiles/vector":    1,
 	"groundsheet/tiles/local":     1,
 	"groundsheet/tiles/service":   2,
-	"groundsheet/serve":           4,
+	"groundsheet/serve":           4, "groundsheet/pack/brief": 4,
 	"groundsheet/cmd/groundsheet": 5, "groundsheet/cmd/dev": 5,
 }
 
@@ -41,7 +41,8 @@ var homes = map[string][]string{
 	"github.com/peterstace/simplefeatures": {"tiles/area", "pack/overlay"},
 	"github.com/pelletier/go-toml/v2":      {"tiles/source", "pack"},
 	"github.com/disintegration/imaging":    {"tiles/raster"},
-	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture"},
+	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture", "pack/brief"},
+	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},
 	"github.com/mattn/go-sqlite3":          {"tiles/sqlite"},
 	"github.com/jackc/pgx/v5":              {"tiles/store/postgres"},
 	"golang.org/x/sync":                    {"tiles/fetch", "tiles/store/proof", "pack/check"},
