@@ -57,7 +57,7 @@ func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) 
 	if f.sample < 0 {
 		return &wrongUse{"--sample wants a number of tiles", "such as --sample 200"}
 	}
-	w, err := a.open(dir)
+	w, err := a.open(ctx, dir)
 	if err != nil {
 		return err
 	}
@@ -110,7 +110,7 @@ func (a *app) sample(ctx context.Context, w *work, plans []pack.Plan, n int) err
 	if err := refusals(plans); err != nil {
 		return err
 	}
-	if err := a.needStore(w); err != nil {
+	if err := a.needStore(ctx, w); err != nil {
 		return err
 	}
 	for i, p := range plans {

@@ -35,6 +35,9 @@ type Options struct {
 	Writing  func(done, total int64) // progress of writing; may be nil
 	Waiting  func()                  // told once when another run has to be waited for; may be nil
 	Log      *slog.Logger            // nil = silent
+	Patient  bool                    // wait for the terms' hours and days instead of stopping
+	Pausing  func(time.Time, string) // told before such a wait: until when, and why; may be nil
+	StandIn  bool                    // any held tile may stand in when the source fails
 	Compare  bool                    // find out which images changed: Report.Changes
 }
 
@@ -50,6 +53,9 @@ type Report struct {
 	Unchanged int64   `json:"unchanged"` // stale, confirmed by the source without sending them again
 	Reused    int64   `json:"reused"`    // in the store and fresh: not asked for
 	Absent    int64   `json:"absent"`    // the source has none: named holes
+	StoodIn   int64   `json:"stood_in"`  // of Reused: no longer fresh, and the source could not confirm them
+	Withdrawn int64   `json:"withdrawn"` // of Unchanged: the source says it has none; they are kept all the same
+	Brought   int64   `json:"brought"`   // of Reused: by another run meanwhile
 	Requests  int64   `json:"requests"`
 	Received  int64   `json:"received_bytes"` // of the new images
 	Answers   int64   `json:"answer_bytes"`   // of all answers, without their headers
@@ -87,6 +93,7 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	r := Report{
 		Job: plan.Job.Name, Source: plan.Source.Name, Wanted: plan.Tiles,
 		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn),
+		StoodIn: int64(tally.StoodIn), Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
 		Requests: int64(tally.Requests), Received: tally.Bytes, Answers: tally.Received, Changes: watched.told(tally),
 	}
 	err = o.write(ctx, &r, false)
@@ -135,6 +142,7 @@ func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq[fe
 	defer done() //nolint:errcheck // its only user is done
 	return fetch.Run(ctx, src, shelf, wants, fetch.Options{
 		Client: client, Unpaced: src.Local(), Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
+		Patient: o.Patient, Pausing: o.Pausing, StandIn: o.StandIn,
 	})
 }
 

@@ -138,6 +138,43 @@ func TestLongWaitEndsTheRun(t *testing.T) {
 	stoppedFor(t, err, fetch.StopWait, "24h", "run again after")
 }
 
+// Workers that wait for their place when the source asks for a day must not
+// wait for it too, nor must those that wait to try again.
+func TestLongWaitWakesWhoWaits(t *testing.T) {
+	for _, standIn := range []bool{false, true} {
+		var n atomic.Int32
+		h := serve(t, func(w http.ResponseWriter, r *http.Request) {
+			switch n.Add(1) {
+			case 1, 2:
+				w.WriteHeader(500)
+			case 3:
+				time.Sleep(300 * time.Millisecond) // the others wait for their place meanwhile
+				w.Header().Set("Retry-After", "86400")
+				w.WriteHeader(503)
+			default:
+				w.Write(plain)
+			}
+		})
+		s, wants := filled(t, 40, 40)
+		src := h.fast()
+		src.Terms.RequestsPerSecond, src.Terms.Connections = 5, 6
+		o := quick()
+		o.Backoff, o.StandIn = time.Minute, standIn
+		began := time.Now()
+		tally, err := run(src, s, wants, o)
+		if standIn {
+			if err != nil || tally.StoodIn < 30 {
+				t.Errorf("%+v, %v", tally, err)
+			}
+		} else {
+			stoppedFor(t, err, fetch.StopWait)
+		}
+		if took := time.Since(began); took > 25*time.Second {
+			t.Errorf("stand in %v: ended after %v", standIn, took)
+		}
+	}
+}
+
 func stoppedFor(t *testing.T, err error, why fetch.Stop, words ...string) {
 	t.Helper()
 	var o *fetch.Outside
