@@ -28,11 +28,7 @@ type ogcDocument struct {
 	Links       []ogcLink     `json:"links"`
 	Tilesets    []ogcDocument `json:"tilesets"`
 	Collections []ogcDocument `json:"collections"`
-	Ground      struct {
-		Lower []float64 `json:"lowerLeft"`
-		Upper []float64 `json:"upperRight"`
-	} `json:"boundingBox"`
-	Extent struct {
+	Extent      struct {
 		Spatial struct {
 			Boxes [][]float64 `json:"bbox"`
 		} `json:"spatial"`
@@ -117,13 +113,14 @@ func (d ogcDocument) items() (out []ogcLink) {
 
 // bounds is the ground of a collection, nil when it does not say.
 func (d ogcDocument) bounds() *tiles.Box {
-	for _, b := range d.Extent.Spatial.Boxes {
-		if len(b) == 6 { // with heights
-			b = []float64{b[0], b[1], b[3], b[4]}
-		}
-		return box(b)
+	if len(d.Extent.Spatial.Boxes) == 0 {
+		return nil
 	}
-	return nil
+	b := d.Extent.Spatial.Boxes[0] // the whole; others are its parts
+	if len(b) == 6 {               // with heights
+		b = []float64{b[0], b[1], b[3], b[4]}
+	}
+	return box(b)
 }
 
 // page is a document with the address it came from, so that links can be

@@ -11,7 +11,6 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -318,11 +317,4 @@ func (w *world) jsonSet() any {
 			"pointOfOrigin": []float64{-half, half}, "tileWidth": w.size, "tileHeight": w.size, "matrixWidth": 1 << z, "matrixHeight": 1 << z})
 	}
 	return map[string]any{"id": "web512", "crs": "http://www.opengis.net/def/crs/EPSG/0/3857", "tileMatrices": matrices}
-}
-
-// requests are the paths asked so far that begin with a text.
-func (w *world) requests(start string) int {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	return len(slices.DeleteFunc(slices.Clone(w.asked), func(p string) bool { return !strings.HasPrefix(p, start) }))
 }
