@@ -8,7 +8,6 @@ import (
 	"net"
 	"net/http"
 	"os"
-	"runtime/pprof"
 	"slices"
 	"strings"
 	"sync"
@@ -58,21 +57,9 @@ type fetchTask struct {
 	Tiles       int
 	Connections int
 	PerSecond   float64 // 0 = no pace: this computer itself is asked
-	Profile     string  // file for a processor profile; "" = none
 }
 
 func (t fetchTask) run(ctx context.Context) (got fetched, err error) {
-	if t.Profile != "" {
-		f, err := os.Create(t.Profile)
-		if err != nil {
-			return got, err
-		}
-		defer f.Close()
-		if err := pprof.StartCPUProfile(f); err != nil {
-			return got, err
-		}
-		defer pprof.StopCPUProfile()
-	}
 	st, err := disk.Open(t.Store)
 	if err != nil {
 		return got, err

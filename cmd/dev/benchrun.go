@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -50,7 +51,7 @@ func (b *fetchBench) curlFiles(ctx context.Context, url string) (spent, error) {
 		return took, err
 	}
 	if all, err := os.ReadDir(dir); err != nil || len(all) != b.tiles {
-		return took, fmt.Errorf("curl wrote %d files, %v", len(all), err)
+		return took, errors.Join(fmt.Errorf("curl wrote %d files", len(all)), err)
 	}
 	return took, nil
 }

@@ -33,7 +33,7 @@ func newPictures() (pictures, error) {
 	out := make(pictures, kinds)
 	for i := range out {
 		img := image.NewYCbCr(image.Rect(0, 0, 256, 256), image.YCbCrSubsampleRatio420)
-		noise := 8 + i
+		noise := 5 + i*15/16
 		for k := range img.Y {
 			img.Y[k] = byte(60 + (k>>5^k>>13)%7*16 + r.IntN(noise))
 		}

@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/service"
 	"groundsheet/tiles/store"
 )
 
@@ -56,6 +57,7 @@ func exitCode(err error) int {
 		damaged  *store.Damaged
 		lost     *store.Unreachable
 		several  *worst
+		service  *service.Failed
 	)
 	switch {
 	case err == nil:
@@ -64,7 +66,7 @@ func exitCode(err error) int {
 		return several.code
 	case errors.Is(err, notFit{}):
 		return exitNotFit
-	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.Is(err, context.Canceled):
+	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.As(err, &service), errors.Is(err, context.Canceled):
 		return exitOutside
 	case isDisk(err):
 		return exitOutside

@@ -90,6 +90,9 @@ func verifyLineOf(s proof.Shelf) verifyLine {
 		Source: sourceOf(s.Name), Shelf: s.Name, Tiles: s.Tiles, Holes: s.Holes, Flaws: s.Flaws(),
 		Counts: s.Counts, Mended: s.Mended, Saved: s.Saved, Findings: []verifyFinding{},
 	}
+	if s.Name == proof.Register {
+		line.Source = "register of jobs"
+	}
 	if s.Aside != "" {
 		line.Aside = &s.Aside
 	}
@@ -118,7 +121,13 @@ func (a *app) showVerified(d verifyDocument, flaws int, mend bool) {
 			}
 		}
 		if s.Aside != nil {
-			a.say("  %s: the damaged file stands aside as %s; %d tiles and holes were saved from it", s.Source, *s.Aside, s.Saved)
+			a.say("  %s: the damaged file stands aside as %s; %d records were saved from it", s.Source, *s.Aside, s.Saved)
+		}
+		if s.Shelf == proof.Register {
+			if s.Aside != nil {
+				a.say("a job that is lost is known again when it is packed again: do that before you prune")
+			}
+			continue
 		}
 		a.say("%s: %d tiles proved, %d holes; %d flaws, %d mended", s.Source, s.Tiles, s.Holes, s.Flaws+s.Mended, s.Mended)
 	}

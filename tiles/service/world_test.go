@@ -26,7 +26,8 @@ import (
 // standards ask for (OGC 07-057r7, 06-042, 01-068r3, 20-057; TileJSON 3.0.0).
 type world struct {
 	*httptest.Server
-	size int // of a tile, in pixels
+	size  int    // of a tile, in pixels
+	style string // of the WMTS layer
 
 	mu    sync.Mutex
 	drawn map[tiles.ID]*image.RGBA
@@ -39,7 +40,7 @@ const (
 )
 
 func newWorld(t testing.TB, size int) *world {
-	w := &world{size: size, drawn: map[tiles.ID]*image.RGBA{}}
+	w := &world{size: size, style: "plain one", drawn: map[tiles.ID]*image.RGBA{}}
 	mux := http.NewServeMux()
 	mux.HandleFunc("/xyz/{z}/{x}/{y}", w.xyz)
 	mux.HandleFunc("/tms/{z}/{x}/{y}", w.tms)
@@ -146,7 +147,7 @@ func (w *world) capabilities(operations, resource string) string {
 <ows:ServiceIdentification><ows:Title>Invented</ows:Title><ows:ServiceType>OGC WMTS</ows:ServiceType><ows:ServiceTypeVersion>1.0.0</ows:ServiceTypeVersion></ows:ServiceIdentification>
 ` + operations + `<Contents><Layer><ows:Title>World</ows:Title>
 <ows:WGS84BoundingBox><ows:LowerCorner>-141 40</ows:LowerCorner><ows:UpperCorner>-140 41</ows:UpperCorner></ows:WGS84BoundingBox>
-<ows:Identifier>world</ows:Identifier><Style><ows:Identifier>other</ows:Identifier></Style><Style isDefault="true"><ows:Identifier>plain one</ows:Identifier></Style>
+<ows:Identifier>world</ows:Identifier><Style><ows:Identifier>other</ows:Identifier></Style><Style isDefault="true"><ows:Identifier>` + w.style + `</ows:Identifier></Style>
 <Format>image/png</Format><TileMatrixSetLink><TileMatrixSet>degrees</TileMatrixSet></TileMatrixSetLink>
 <TileMatrixSetLink><TileMatrixSet>web</TileMatrixSet><TileMatrixSetLimits>` + limits + `</TileMatrixSetLimits></TileMatrixSetLink>` + resource + `</Layer>
 ` + w.matrixSet("degrees", "urn:ogc:def:crs:EPSG::4326", strconv.Itoa) + w.matrixSet("web", "urn:ogc:def:crs:EPSG::3857", func(z int) string { return fmt.Sprint("L", z) }) + `
@@ -176,7 +177,7 @@ func (w *world) wmtsKVP(rw http.ResponseWriter, r *http.Request) {
 	case q["REQUEST"] == "GetCapabilities":
 		get := `<ows:DCP><ows:HTTP><ows:Get xlink:href="` + w.URL + `/wmts/kvp?"><ows:Constraint name="GetEncoding"><ows:AllowedValues><ows:Value>KVP</ows:Value></ows:AllowedValues></ows:Constraint></ows:Get></ows:HTTP></ows:DCP>`
 		fmt.Fprint(rw, w.capabilities(`<ows:OperationsMetadata><ows:Operation name="GetCapabilities">`+get+`</ows:Operation><ows:Operation name="GetTile">`+get+`</ows:Operation></ows:OperationsMetadata>`, ""))
-	case q["REQUEST"] == "GetTile" && q["VERSION"] == "1.0.0" && q["LAYER"] == "world" && q["STYLE"] == "plain one" && q["FORMAT"] == "image/png" && q["TILEMATRIXSET"] == "web":
+	case q["REQUEST"] == "GetTile" && q["VERSION"] == "1.0.0" && q["LAYER"] == "world" && q["STYLE"] == w.style && q["FORMAT"] == "image/png" && q["TILEMATRIXSET"] == "web":
 		w.send(rw, r, strings.TrimPrefix(q["TILEMATRIX"], "L"), q["TILECOL"], q["TILEROW"])
 	default:
 		http.Error(rw, "bad parameters", 400)

@@ -115,6 +115,9 @@ func Append(path string, s Source, remarks []string) error {
 	if err != nil {
 		return err
 	}
+	if !goodName(s.Name) {
+		return &Fault{File: path, Source: s.Name, Detail: nameRule}
+	}
 	if _, taken := book.sources[s.Name]; taken {
 		return &Taken{path, s.Name}
 	}

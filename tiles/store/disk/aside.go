@@ -38,46 +38,76 @@ func (s *Store) SetAside(ctx context.Context, name string) (aside string, saved 
 		return "", 0, fmt.Errorf("cannot set %s aside: another run is fetching for it; wait for it to end, then run again", shelf.path)
 	}
 	defer func() { err = errors.Join(err, turn.free()) }()
-	aside = shelf.path + ".damaged-" + time.Now().Format("20060102-150405")
-	if err := shelf.move(aside); err != nil {
+	if aside, err = shelf.move(); err != nil {
 		return "", 0, err
 	}
 	saved, err = shelf.save(ctx, aside)
 	return aside, saved, err
 }
 
+// SetRegisterAside does the same with the register of jobs. A job that is lost
+// is noted again when it is packed again.
+func (s *Store) SetRegisterAside(ctx context.Context) (aside string, saved int64, err error) {
+	if aside, err = s.jobs.move(); err != nil {
+		return "", 0, err
+	}
+	db, err := openWreck(aside)
+	if err != nil {
+		return aside, 0, err
+	}
+	defer db.Close()
+	w := &wreck{ctx: ctx, db: db}
+	for _, j := range w.jobs() {
+		if err := s.NoteJob(ctx, j); err != nil {
+			return aside, saved, err
+		}
+		saved++
+	}
+	return aside, saved, ctx.Err()
+}
+
 // move closes the file and gives it another name, with what belongs to it.
-func (f *file) move(to string) error {
+func (f *file) move() (to string, err error) {
+	to = f.path + ".damaged-" + time.Now().Format("20060102-150405")
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.closed {
-		return errClosed()
+		return "", errClosed()
 	}
 	if f.db != nil {
 		_ = f.db.Close() // it is damaged: what this says is known
 		f.db = nil
 	}
 	if _, err := os.Stat(to); err == nil {
-		return fmt.Errorf("%s is there already; run again in a second", to)
+		return "", fmt.Errorf("%s is there already; run again in a second", to)
 	}
 	for _, part := range append(besides(), "") { // the file itself last: until then it can be opened as it was
 		err := os.Rename(f.path+part, to+part)
 		if err != nil && !missing(err) {
-			return fmt.Errorf("cannot move %s out of the way: %w", filepath.Base(f.path+part), err)
+			return "", fmt.Errorf("cannot move %s out of the way: %w", filepath.Base(f.path+part), err)
 		}
 	}
-	return nil
+	return to, nil
+}
+
+// openWreck opens a damaged file to be read as far as it goes.
+func openWreck(path string) (*sql.DB, error) {
+	if err := lengthen(path); err != nil {
+		return nil, err
+	}
+	db := sqlite.Open(path, sqlite.Options{Settings: "mode=rw", Pragmas: []string{"trusted_schema=OFF", "cell_size_check=ON", "query_only=ON"}})
+	db.SetMaxOpenConns(1)
+	return db, nil
 }
 
 // save copies what can be read of a damaged file into this shelf, which has a
 // new one.
 func (s *Shelf) save(ctx context.Context, from string) (saved int64, err error) {
-	if err := lengthen(from); err != nil {
+	db, err := openWreck(from)
+	if err != nil {
 		return 0, err
 	}
-	db := sqlite.Open(from, sqlite.Options{Settings: "mode=rw", Pragmas: []string{"trusted_schema=OFF", "cell_size_check=ON", "query_only=ON"}})
 	defer db.Close()
-	db.SetMaxOpenConns(1)
 	w := &wreck{ctx: ctx, db: db}
 	if err := w.open(); err != nil {
 		return 0, ctx.Err() // nothing of it can be read

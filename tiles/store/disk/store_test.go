@@ -12,10 +12,17 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// TestMain turns the test binary into the writer that TestKilledWriter kills.
+// TestMain turns the test binary into what the tests of kills kill.
 func TestMain(m *testing.M) {
 	if dir := os.Getenv("STORE_TEST_WRITER"); dir != "" {
 		writeUntilKilled(dir)
+	}
+	if dir := os.Getenv("STORE_TEST_HOUSE"); dir != "" {
+		keepHouse(dir)
+	}
+	if dir := os.Getenv("STORE_TEST_UPGRADE"); dir != "" {
+		upgrade(dir)
+		os.Exit(0)
 	}
 	os.Exit(m.Run())
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -61,6 +62,30 @@ func (w *wreck) spent() map[string]int {
 		if rows.Scan(&day, &n) == nil && n > 0 {
 			out[day] = n
 		}
+	}
+	_ = rows.Err() // what was read before it counts
+	return out
+}
+
+// jobs are those of a register that can be read from either end.
+func (w *wreck) jobs() []store.Job {
+	var out []store.Job
+	for _, order := range []string{"ORDER BY key, base", "ORDER BY key DESC, base DESC"} {
+		rows, err := w.db.QueryContext(w.ctx, jobRows+order)
+		if err != nil {
+			continue
+		}
+		for rows.Next() {
+			j, covers, err := scanJob(rows)
+			if err != nil {
+				break
+			}
+			known := slices.ContainsFunc(out, func(o store.Job) bool { return o.Key == j.Key && o.Base == j.Base })
+			if j.Covers, err = store.ReadCovers(covers); err == nil && !known {
+				out = append(out, j)
+			}
+		}
+		_ = errors.Join(rows.Err(), rows.Close()) // what was read before it counts
 	}
 	return out
 }

@@ -13,12 +13,6 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// verdict is what a look at one image gave.
-type verdict struct {
-	id      tiles.ID
-	finding *Finding
-}
-
 // batch is how many records are judged together: their images are held in
 // memory meanwhile.
 const batch = 256

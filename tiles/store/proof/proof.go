@@ -63,12 +63,23 @@ func (s Shelf) Flaws() int {
 	return n
 }
 
+// Register is the name under which the register of jobs is reported; no shelf
+// can have it.
+const Register = "jobs.register"
+
+// registrar is a store whose register of jobs is a file that can be damaged.
+type registrar interface {
+	RegisterSound(ctx context.Context) (flaws []string, err error)
+	SetRegisterAside(ctx context.Context) (aside string, saved int64, err error)
+}
+
 // setter is a store that can set the file of a shelf aside.
 type setter interface {
 	SetAside(ctx context.Context, name string) (aside string, saved int64, err error)
 }
 
-// Run proves every shelf. A shelf that is damaged does not keep the others from
+// Run proves every shelf, and the register of jobs when something is wrong with
+// it: it is reported as a shelf named [Register]. A shelf that is damaged does not keep the others from
 // being looked at.
 func Run(ctx context.Context, st store.Store, o Options) ([]Shelf, error) {
 	if o.Workers <= 0 {
@@ -79,6 +90,15 @@ func Run(ctx context.Context, st store.Store, o Options) ([]Shelf, error) {
 		return nil, err
 	}
 	var out []Shelf
+	if r, is := st.(registrar); is {
+		s, err := register(ctx, r, o)
+		if err != nil {
+			return nil, err
+		}
+		if len(s.Findings) > 0 {
+			out = append(out, s)
+		}
+	}
 	for _, name := range names {
 		s, err := one(ctx, st, name, o)
 		if err != nil {
@@ -115,6 +135,17 @@ func one(ctx context.Context, st store.Store, name string, o Options) (Shelf, er
 	return p.report, p.orphans(ctx)
 }
 
+func register(ctx context.Context, r registrar, o Options) (Shelf, error) {
+	p := &prover{o: o, report: Shelf{Name: Register, Counts: map[string]int{}, Findings: []Finding{}}}
+	sound, err := p.took(r.RegisterSound(ctx))
+	if err != nil || sound || !o.Mend || p.report.Counts[File] == 0 {
+		return p.report, err
+	}
+	p.report.Aside, p.report.Saved, err = r.SetRegisterAside(ctx)
+	p.mended(File)
+	return p.report, err
+}
+
 // prover proves one shelf.
 type prover struct {
 	o      Options
@@ -143,8 +174,10 @@ func (p *prover) mended(kind string) {
 }
 
 // file has the engine look; false means that looking further is no use.
-func (p *prover) file(ctx context.Context) (bool, error) {
-	flaws, err := p.shelf.Sound(ctx)
+func (p *prover) file(ctx context.Context) (bool, error) { return p.took(p.shelf.Sound(ctx)) }
+
+// took notes what the engine found.
+func (p *prover) took(flaws []string, err error) (bool, error) {
 	var damaged *store.Damaged
 	switch {
 	case err == nil:

@@ -173,6 +173,56 @@ func TestBroken(t *testing.T) {
 	}
 }
 
+// TestRegister: a damaged register is set aside, and the jobs that can be read
+// are saved.
+func TestRegister(t *testing.T) {
+	for name, c := range map[string]struct {
+		harm func(*testing.T, string)
+		left int
+	}{
+		"one job unreadable": {exec(`UPDATE jobs SET covers = 'nonsense' WHERE base = 1`), 2},
+		"garbage":            {garbage, 0},
+	} {
+		t.Run(name, func(t *testing.T) {
+			dir := filled(t)
+			path := filepath.Join(dir, "jobs.register")
+			st, err := disk.Open(dir)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i := range 3 {
+				j := store.Job{Key: "desk:/site", Base: i, Shelf: "county-1", Covers: []tiles.Cover{tiles.NewCover(3, []tiles.Span{{Row: 1, First: 1, Last: 4}})}}
+				if err := st.NoteJob(t.Context(), j); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if err := st.Close(); err != nil {
+				t.Fatal(err)
+			}
+			if s := prove(t, dir, false); len(s) != 2 {
+				t.Fatalf("a sound register: %+v", s)
+			}
+			c.harm(t, path)
+			if s := prove(t, dir, false); len(s) != 3 || s[0].Name != Register || s[0].Flaws() == 0 || s[0].Aside != "" {
+				t.Fatalf("%+v", s)
+			}
+			if s := prove(t, dir, true); s[0].Flaws() != 0 || s[0].Saved != int64(c.left) || s[0].Aside == "" {
+				t.Errorf("%+v", s[0])
+			}
+			if s := prove(t, dir, false); len(s) != 2 {
+				t.Errorf("after mending: %+v", s)
+			}
+			if st, err = disk.Open(dir); err != nil {
+				t.Fatal(err)
+			}
+			defer st.Close()
+			if jobs, err := st.Jobs(t.Context()); err != nil || len(jobs) != c.left {
+				t.Errorf("%+v, %v", jobs, err)
+			}
+		})
+	}
+}
+
 // TestForeign: another program's file is named and left alone.
 func TestForeign(t *testing.T) {
 	dir := filled(t)

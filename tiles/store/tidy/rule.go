@@ -59,7 +59,8 @@ func place(hash [32]byte) int64 { return int64(binary.BigEndian.Uint16(hash[:]))
 // held is a shelf with its size.
 type held struct {
 	store.Shelf
-	size store.Size
+	size   store.Size
+	weight float64 // bytes on the disk for a byte of an image
 }
 
 // draft is a plan on its way.
@@ -84,6 +85,9 @@ func (d *draft) settle(ctx context.Context, before int64) (rule, error) {
 	r := rule{o: d.o, wishes: d.wishes, cut: math.MinInt64, freedOf: map[string]int64{}}
 	if d.o.OlderThan > 0 {
 		r.old = d.now.Add(-d.o.OlderThan)
+	}
+	if err := d.weigh(ctx, &r); err != nil {
+		return r, err
 	}
 	byMinute := map[int64]int64{}
 	err := d.images(ctx, &r, func(_ string, last, bytes int64, _ [32]byte) {
@@ -144,12 +148,29 @@ func (d *draft) free(ctx context.Context, r *rule) error {
 	})
 }
 
+// weigh finds out what a byte of an image takes on the disk, with its share of
+// records and half empty pages: for small images that is far more than a byte.
+func (d *draft) weigh(ctx context.Context, r *rule) error {
+	for i := range d.shelves {
+		d.shelves[i].weight = 1
+	}
+	sums := map[string]int64{}
+	err := d.images(ctx, r, func(shelf string, _, bytes int64, _ [32]byte) { sums[shelf] += bytes })
+	for i, s := range d.shelves {
+		if sum := sums[s.Name()]; sum > 0 {
+			d.shelves[i].weight = float64(s.size.Bytes) / float64(sum)
+		}
+	}
+	return err
+}
+
 // imagesAtOnce bounds the memory: some 100 MB.
 const imagesAtOnce = 1 << 20
 
 type image struct{ last, bytes int64 }
 
-// images tells of every image when its last tile may go. A large shelf is
+// images tells of every image when its last tile may go, and what it takes on
+// the disk. A large shelf is
 // walked several times, each time for a part of its images.
 func (d *draft) images(ctx context.Context, r *rule, tell func(shelf string, last, bytes int64, hash [32]byte)) error {
 	for _, s := range d.shelves {
@@ -171,7 +192,7 @@ func (d *draft) images(ctx context.Context, r *rule, tell func(shelf string, las
 				seen[rec.Hash] = now
 			}
 			for hash, i := range seen {
-				tell(s.Name(), i.last, i.bytes, hash)
+				tell(s.Name(), i.last, int64(float64(i.bytes)*s.weight), hash)
 			}
 		}
 	}

@@ -32,7 +32,7 @@ type Plan struct {
 	Kept    int64     // tiles that would go, but an open job wants them
 	KeptFor []KeptFor // those jobs; a tile that two want is counted with both
 	Before  int64     // bytes of the shelves on the disk
-	Freed   int64     // bytes of the images that no tile uses any more then: an estimate of what the disk gets back
+	Freed   int64     // bytes the disk gets back: an estimate, by the share of the images that no tile uses any more then
 	Met     bool      // with Freed given back the shelves are within DownTo; true without one
 
 	st   store.Store
@@ -46,7 +46,7 @@ type Shelf struct {
 	Tiles int64 // images in place that go
 	Holes int64 // that go
 	Stay  int64 // images and holes that stay
-	Freed int64 // bytes of the images that no tile uses any more then
+	Freed int64 // bytes: the same estimate
 }
 
 // KeptFor is an open job that keeps tiles from going.
@@ -123,7 +123,7 @@ func (p *Plan) start(ctx context.Context) (*draft, error) {
 			return nil, err
 		}
 		p.Before += size.Bytes
-		d.shelves = append(d.shelves, held{shelf, size})
+		d.shelves = append(d.shelves, held{Shelf: shelf, size: size})
 	}
 	return d, nil
 }

@@ -3,6 +3,7 @@ package tidy
 import (
 	"bytes"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -73,14 +74,32 @@ func randomRecord(r *rand.Rand) store.Record {
 	return rec
 }
 
+func (w *world) sizes(t *testing.T) map[string]int64 {
+	t.Helper()
+	out := map[string]int64{}
+	for _, name := range w.shelf {
+		shelf, err := w.st.Shelf(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		size, err := shelf.Size(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		out[name] = size.Bytes
+	}
+	return out
+}
+
 type spot struct {
 	shelf string
 	id    tiles.ID
 }
 
-func (w *world) held(t *testing.T) (map[spot]store.Record, int64) {
+// held is what the shelves hold, and the bytes of the images of each.
+func (w *world) held(t *testing.T) (map[spot]store.Record, map[string]int64) {
 	t.Helper()
-	out, images, n := map[spot]store.Record{}, map[string]bool{}, int64(0)
+	out, images, n := map[spot]store.Record{}, map[string]bool{}, map[string]int64{}
 	for _, name := range w.shelf {
 		shelf, err := w.st.Shelf(name)
 		if err != nil {
@@ -92,7 +111,8 @@ func (w *world) held(t *testing.T) (map[spot]store.Record, int64) {
 			}
 			out[spot{name, r.ID}] = r
 			if key := name + string(r.Hash[:]); !images[key] && !r.Hole {
-				images[key], n = true, n+int64(r.Bytes)
+				images[key] = true
+				n[name] += int64(r.Bytes)
 			}
 		}
 	}
@@ -133,9 +153,9 @@ func TestPlansAreSafe(t *testing.T) {
 			o.OlderThan = time.Duration(1+r.IntN(200)) * 24 * time.Hour
 		}
 		if r.IntN(3) > 0 {
-			o.DownTo = 1 + r.Int64N(2_000_000)
+			o.DownTo = 1 + r.Int64N([]int64{1_000_000, 20_000}[r.IntN(2)]) // often less than open jobs need
 		}
-		was := files(t, w.dir)
+		was, sizes := files(t, w.dir), w.sizes(t)
 		p, err := Draw(t.Context(), w.st, o)
 		if err != nil {
 			t.Fatal(err)
@@ -148,8 +168,14 @@ func TestPlansAreSafe(t *testing.T) {
 			t.Fatal(err)
 		}
 		after, bytesAfter := w.held(t)
-		if done.Tiles+done.Holes != p.Gone() || int64(len(before)-len(after)) != p.Gone() || p.Freed != bytesBefore-bytesAfter {
-			t.Fatalf("round %d: planned %d tiles and %d bytes, gone %+v, %d and %d", round, p.Gone(), p.Freed, done, len(before)-len(after), bytesBefore-bytesAfter)
+		if done.Tiles+done.Holes != p.Gone() || int64(len(before)-len(after)) != p.Gone() {
+			t.Fatalf("round %d: planned %d tiles, gone %+v, %d", round, p.Gone(), done, len(before)-len(after))
+		}
+		for _, s := range p.Shelves {
+			share := float64(bytesBefore[s.Name]-bytesAfter[s.Name]) / float64(bytesBefore[s.Name])
+			if want := share * float64(sizes[s.Name]); math.Abs(float64(s.Freed)-want) > 300 { // a byte an image
+				t.Fatalf("round %d: %d bytes of %s are planned, the images that went take %.0f", round, s.Freed, s.Name, want)
+			}
 		}
 		w.judge(t, round, o, p, before, after)
 		if p.Kept > 0 {
@@ -242,11 +268,11 @@ func TestTakesNoMoreThanNeeded(t *testing.T) {
 	if err != nil || !p.Met {
 		t.Fatalf("%+v %v", p, err)
 	}
-	if over := p.Before - downTo; p.Freed < over || p.Freed > over+50_000 {
+	if over := p.Before - downTo; p.Freed < over || p.Freed > over+100_000 {
 		t.Errorf("%d bytes are over, %d would be freed", over, p.Freed)
 	}
 	done, err := p.Apply(t.Context())
-	if err != nil || done.Freed != done.Before-done.After || done.After > downTo+downTo/20 || done.After < downTo*8/10 {
+	if err != nil || done.Freed != done.Before-done.After || done.After > downTo+downTo/20 || done.After < downTo*9/10 {
 		t.Errorf("%+v, wanted down to %d, %v", done, downTo, err)
 	}
 }
