@@ -2,8 +2,6 @@ package overlay
 
 import (
 	"github.com/paulmach/orb"
-
-	"groundsheet/tiles/geojson"
 )
 
 // Options say how [Compute] looks at records. The zero value makes no zones
@@ -73,22 +71,4 @@ func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
 	}
 	k.Statistics = StatisticsOf(overlays, k.Lines)
 	return k
-}
-
-// Features gives the zones as GeoJSON features; "part" is "zone" or
-// "uncertainty".
-func (k Known) Features() []geojson.Feature {
-	var all []geojson.Feature
-	add := func(z Zone, part string, shape orb.MultiPolygon, reach float64) {
-		if len(shape) > 0 {
-			all = append(all, geojson.Feature{Geometry: shape, Properties: map[string]any{"line": z.Line, "utility": z.Utility, "part": part, "reach_m": reach, "size_known": z.SizeKnown}})
-		}
-	}
-	for _, z := range k.Zones {
-		add(z, "zone", z.Shape, z.ReachM)
-		if z.UncertaintyM != nil {
-			add(z, "uncertainty", z.Uncertain, z.ReachM+*z.UncertaintyM)
-		}
-	}
-	return all
 }
