@@ -65,14 +65,14 @@ func TestKnownTravels(t *testing.T) {
 func BenchmarkKnown(b *testing.B) {
 	o, _ := bench(b)
 	o.Job.Bases[0].Zooms = tiles.Zooms{Min: 14, Max: 16}
-	o.Job.Around[0].Radius = 300
+	o.Job.Around[0].Radius = 500
 	o.Job.Tolerance = &pack.Tolerance{EachSide: measure.Distance(24 * measure.Inch)}
 	var table, lines strings.Builder
 	table.WriteString("latitude,longitude,line,depth (ft-in),accuracy (in)\n")
-	for l := range 2000 { // 20 rows of 100 short lines
-		lat, lon := 40.4975+float64(l/100)*0.00025, -140.5035+float64(l%100)*0.00007
+	for l := range 2000 { // 200 rows of 10 lines of 75 m, read every 5 ft with 2 cm of scatter
+		lat, lon := 40.4955+float64(l/10)*0.000045, -140.5045+float64(l%10)*0.0009
 		for i := range 50 {
-			fmt.Fprintf(&table, "%.8f,%.8f,L%d,%d-%d,2\n", lat+float64(i%2)*1e-7, lon+float64(i)*1.3e-6, l, 3+i/25, i%12)
+			fmt.Fprintf(&table, "%.8f,%.8f,L%d,%d-%d,2\n", lat+float64(i*7%5-2)*1e-7, lon+float64(i)*1.8e-5, l, 3+i/25, i%12)
 		}
 		sep := ","
 		if l == 0 {

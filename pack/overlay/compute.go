@@ -1,6 +1,10 @@
 package overlay
 
 import (
+	"runtime"
+	"sync"
+	"sync/atomic"
+
 	"github.com/paulmach/orb"
 )
 
@@ -54,10 +58,7 @@ func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
 		bare[i].UncertaintyM = l.AccuracyM
 	}
 	if opts.EachSide > 0 {
-		for i, l := range k.Lines {
-			bare[i] = ZoneOf(l, opts.EachSide, opts.Uncertainty)
-		}
-		k.Zones = bare
+		k.Zones = zonesOf(k.Lines, bare, opts)
 	}
 	if len(area) > 0 {
 		k.Entries = Entries(k.Lines, bare, area)
@@ -71,4 +72,20 @@ func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
 	}
 	k.Statistics = StatisticsOf(overlays, k.Lines)
 	return k
+}
+
+// zonesOf fills in the zones of the lines, on all cores: joining their parts
+// is most of the work.
+func zonesOf(lines []Line, zones []Zone, opts Options) []Zone {
+	var next atomic.Int64
+	var all sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(lines)) {
+		all.Go(func() {
+			for i := next.Add(1) - 1; i < int64(len(lines)); i = next.Add(1) - 1 {
+				zones[i] = ZoneOf(lines[i], opts.EachSide, opts.Uncertainty)
+			}
+		})
+	}
+	all.Wait()
+	return zones
 }
