@@ -266,7 +266,7 @@ func TestHostileText(t *testing.T) {
 
 func TestBrokenTileIsSaid(t *testing.T) {
 	s := sheet{base: picture{unread: 2, blank: 1, enlarged: 3}}
-	if got := s.lacks(4); !strings.Contains(got, "2 tiles could not be read") || !strings.Contains(got, "1 tiles") || !strings.Contains(got, "3 tiles") || !strings.Contains(got, "4 labels") {
+	if got := s.lacks(&room{left: 4}); !strings.Contains(got, "2 tiles could not be read") || !strings.Contains(got, "1 tiles") || !strings.Contains(got, "3 tiles") || !strings.Contains(got, "4 labels") {
 		t.Errorf("%q", got)
 	}
 }

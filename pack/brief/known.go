@@ -20,6 +20,7 @@ type site struct {
 	margin   orb.MultiPolygon // what the base map covers
 	overlays []overlay.Overlay
 	known    overlay.Known
+	names    map[string]string // of lines, by ID
 }
 
 func readSite(ctx context.Context, p *pack.Pack) (site, error) {
@@ -50,6 +51,7 @@ func readSite(ctx context.Context, p *pack.Pack) (site, error) {
 		return s, err
 	}
 	s.known = known(s)
+	s.names = lineNames(s)
 	return s, nil
 }
 

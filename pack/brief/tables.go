@@ -11,22 +11,29 @@ import (
 	"groundsheet/tiles/measure"
 )
 
-// lineName names a line for people.
-func (s site) lineName(id string) string {
-	i := slices.IndexFunc(s.known.Lines, func(l overlay.Line) bool { return l.ID == id })
-	if i < 0 {
-		return stated(id)
-	}
-	l := s.known.Lines[i]
-	if l.Name != "" {
-		return tidy(l.Utility+" "+l.Name, 60)
-	}
+// lineNames names lines for people.
+func lineNames(s site) map[string]string {
+	titles, all := map[string]string{}, map[string]string{}
 	for _, o := range s.overlays {
-		if o.ID == l.Overlay {
-			return tidy(l.Utility+", "+o.Title, 60) + " (line " + tidy(l.ID[strings.LastIndex(l.ID, "/")+1:], 10) + ")"
-		}
+		titles[o.ID] = o.Title
 	}
-	return tidy(l.Utility+" "+id, 60)
+	for _, l := range s.known.Lines {
+		if l.Name != "" {
+			all[l.ID] = tidy(l.Utility+" "+l.Name, 60)
+			continue
+		}
+		number := l.ID[strings.LastIndex(l.ID, "/")+1:]
+		all[l.ID] = tidy(l.Utility+", "+titles[l.Overlay], 60) + " (line " + tidy(number, 10) + ")"
+	}
+	return all
+}
+
+// lineName names a line, or whatever else a finding is about.
+func (s site) lineName(id string) string {
+	if name, known := s.names[id]; known {
+		return name
+	}
+	return stated(id)
 }
 
 func (s site) crossingTable() section {
