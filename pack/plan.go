@@ -254,7 +254,7 @@ func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o PlanOptio
 	images := float64(heldBytes) + float64(unknown)*each
 	line.BytesEstimate = int64(images*known.shrink) + (line.Tiles-line.Absent)*bytesPerTile
 	line.Guessed = guessed && unknown > 0
-	if rate := known.rate(p.Source.Terms); rate > 0 {
+	if rate := known.rate(p.Source); rate > 0 {
 		line.SecondsEstimate = float64(line.Fetch) / rate
 	}
 	return line, nil

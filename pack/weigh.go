@@ -49,10 +49,13 @@ func learn(ctx context.Context, p *Plan, o PlanOptions) (l learned, err error) {
 }
 
 // rate is the speed to count with: never faster than the terms.
-func (l learned) rate(t *source.Terms) float64 {
+func (l learned) rate(s source.Source) float64 {
+	t := s.Terms
 	switch {
 	case t == nil:
 		return 0
+	case s.Local():
+		return l.perSecond // no pace: only the disk
 	case l.perSecond > 0:
 		return min(l.perSecond, t.RequestsPerSecond)
 	}

@@ -39,19 +39,8 @@ func command() *cobra.Command {
 			Use: "build", Short: "Build the map page and bin/groundsheet", Args: cobra.NoArgs,
 			RunE: func(c *cobra.Command, _ []string) error { return withRoot(c.Context(), build) },
 		},
-		&cobra.Command{
-			Use: "bench [PATTERN]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
-			RunE: func(c *cobra.Command, args []string) error {
-				pattern := "."
-				if len(args) == 1 {
-					pattern = args[0]
-				}
-				return withRoot(c.Context(), func(ctx context.Context, r repo) error {
-					return r.run(ctx, "go", "test", "-run", "^$", "-bench", "(?i)"+pattern, "-benchmem", "./...")
-				})
-			},
-		},
-		fuzzCommand())
+		benchCommand(), fuzzCommand())
+	root.AddCommand(hiddenCommands()...)
 	return root
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -33,6 +34,8 @@ var tools = []tool{
 	{"cs2cs", "proj-bin", "the comparison with PROJ"},
 	{"nginx", "nginx-light", "packing from a real web server"},
 	{"sqlite3", "sqlite3", "the sqlite3 shell in the tests"},
+	{"initdb", "postgresql", "the office store in a database"},
+	{"curl", "curl", "the comparison of fetching with curl"},
 }
 
 // result is what one check came to.
@@ -66,7 +69,7 @@ func runTests(ctx context.Context, r repo) error {
 	check("map page types", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "run", "--silent", "check") })
 	check("map page units", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "test", "--silent") })
 	check("go test -race", nil, func() error { return r.run(ctx, "go", "test", "-race", "./...") })
-	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3"}, func() error {
+	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl"}, func() error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
 	check("browser", []string{"chromium"}, func() error { return browser(ctx, r) })
@@ -111,12 +114,21 @@ func setUp(ctx context.Context, r repo) map[string]bool {
 func lacking() (commands map[string]bool, packages []string) {
 	commands = map[string]bool{}
 	for _, t := range tools {
-		if _, err := exec.LookPath(t.command); err != nil {
+		if !onMachine(t.command) {
 			commands[t.command] = true
 			packages = append(packages, strings.Fields(t.debian)...)
 		}
 	}
 	return commands, packages
+}
+
+// onMachine also looks where Debian keeps PostgreSQL's programs, off the path.
+func onMachine(command string) bool {
+	if _, err := exec.LookPath(command); err == nil {
+		return true
+	}
+	found, err := filepath.Glob("/usr/lib/postgresql/*/bin/" + command)
+	return err == nil && len(found) > 0
 }
 
 func first(missing map[string]bool, needs []string) string {

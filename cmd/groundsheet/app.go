@@ -18,7 +18,6 @@ import (
 	"groundsheet/pack/fill"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/disk"
 )
 
 // app is what every command shares: where words go, and the global flags.
@@ -26,7 +25,7 @@ type app struct {
 	mu          sync.Mutex // guards out
 	page        fs.FS      // the map page; nil = the built-in one
 	out, err    io.Writer
-	storeDir    string
+	storeAt     string // a folder or an address; "" = see storePlace
 	sourcesFile string
 	quiet       bool
 	logJSON     bool
@@ -89,20 +88,6 @@ func (a *app) book(jobDir string) (source.Book, error) {
 	return source.Book{}, nil
 }
 
-func (a *app) storePath() (string, error) {
-	if a.storeDir != "" {
-		return a.storeDir, nil
-	}
-	if dir := os.Getenv("GROUNDSHEET_STORE"); dir != "" {
-		return dir, nil
-	}
-	dir, err := os.UserCacheDir()
-	if err != nil {
-		return "", &wrongUse{fmt.Sprintf("there is no user cache folder (%v)", err), "name a folder with --store DIR or GROUNDSHEET_STORE"}
-	}
-	return filepath.Join(dir, "groundsheet", "store"), nil
-}
-
 // work is a job opened for planning or packing.
 type work struct {
 	job   pack.Job
@@ -112,7 +97,7 @@ type work struct {
 
 // open reads the job and its sources, and opens the store if there is one: a
 // plan changes nothing on disk.
-func (a *app) open(dir string) (*work, error) {
+func (a *app) open(ctx context.Context, dir string) (*work, error) {
 	job, err := pack.ReadJob(dir)
 	if err != nil {
 		return nil, err
@@ -127,38 +112,22 @@ func (a *app) open(dir string) (*work, error) {
 			return nil, err
 		}
 	}
-	if there, err := a.storeThere(); err != nil || !there {
+	there, err := a.storeThere()
+	if err != nil || !there {
 		return w, err
 	}
-	return w, a.needStore(w)
-}
-
-// storeThere reports whether there is a store already.
-func (a *app) storeThere() (bool, error) {
-	path, err := a.storePath()
-	if err != nil {
-		return false, err
-	}
-	_, err = os.Stat(path)
-	return !errors.Is(err, os.ErrNotExist), nil
-}
-
-// openStore makes the store when there is none yet.
-func (a *app) openStore() (store.Store, error) {
-	path, err := a.storePath()
-	if err != nil {
-		return nil, err
-	}
-	return disk.Open(path)
+	return w, a.needStore(ctx, w)
 }
 
 // needStore makes the store when there is none yet.
-func (a *app) needStore(w *work) error {
+func (a *app) needStore(ctx context.Context, w *work) error {
 	if w.store != nil {
 		return nil
 	}
-	var err error
-	w.store, err = a.openStore()
+	s, err := a.openStore(ctx)
+	if err == nil {
+		w.store = s
+	}
 	return err
 }
 

@@ -82,7 +82,7 @@ func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err
 	if err := p.Close(); err != nil {
 		return nil, err
 	}
-	w, err := a.open(dir)
+	w, err := a.open(ctx, dir)
 	if err != nil {
 		return nil, err
 	}

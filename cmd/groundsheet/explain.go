@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/service"
 	"groundsheet/tiles/store"
 )
 
@@ -34,8 +35,9 @@ func (notFit) Error() string { return "not fit" }
 // explain says what went wrong on stderr and gives the exit code.
 func (a *app) explain(err error) int {
 	code := exitCode(err)
+	var said *worst
 	switch {
-	case err == nil || code == exitNotFit:
+	case err == nil || code == exitNotFit || errors.As(err, &said):
 	case a.logJSON:
 		a.log().Error(err.Error(), "exit", code)
 	case errors.Is(err, context.Canceled):
@@ -53,13 +55,18 @@ func exitCode(err error) int {
 		noRoom   *pack.NoRoom
 		unable   *pack.NotWritten
 		damaged  *store.Damaged
+		lost     *store.Unreachable
+		several  *worst
+		service  *service.Failed
 	)
 	switch {
 	case err == nil:
 		return exitDone
+	case errors.As(err, &several):
+		return several.code
 	case errors.Is(err, notFit{}):
 		return exitNotFit
-	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.Is(err, context.Canceled):
+	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.As(err, &service), errors.Is(err, context.Canceled):
 		return exitOutside
 	case isDisk(err):
 		return exitOutside

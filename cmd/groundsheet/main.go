@@ -37,6 +37,7 @@ the base map, sharp enough and proved complete, with what is already recorded
 under the ground, served to every phone on the crew's hotspot with no internet.
 
   new → plan → pack → check → brief → serve
+                 refresh · prune · store
 
 A map or a depth reading never replaces the one-call marks, local law or
 licensed practice. Dig by hand near a mark.
@@ -66,12 +67,12 @@ func (a *app) command() *cobra.Command {
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
 	f := root.PersistentFlags()
-	f.StringVar(&a.storeDir, "store", "", "folder of the office store (else $GROUNDSHEET_STORE, else in the user cache folder)")
+	f.StringVar(&a.storeAt, "store", "", "office store: a folder, or postgres://USER@HOST/DATABASE (else $GROUNDSHEET_STORE, else a folder in the user cache folder)")
 	f.StringVar(&a.sourcesFile, "sources", "", "sources file (else sources.toml in the job folder, else in the user config folder)")
 	f.BoolVar(&a.quiet, "quiet", false, "no progress")
 	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
 	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.briefCommand(), a.serveCommand(),
-		a.sourceCommand(), a.storeCommand())
+		a.sourceCommand(), a.storeCommand(), a.refreshCommand(), a.pruneCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return &wrongUse{err.Error(), "see: " + c.CommandPath() + " --help"}
 	})

@@ -21,6 +21,9 @@ func TestMain(m *testing.M) {
 	if os.Getenv("GROUNDSHEET_AS_PROGRAM") == "1" {
 		os.Exit(run(context.Background(), os.Args[1:], os.Stdout, os.Stderr))
 	}
+	if dir := os.Getenv("GROUNDSHEET_AS_WITNESS"); dir != "" {
+		os.Exit(witness(dir, os.Args[1]))
+	}
 	os.Exit(m.Run())
 }
 

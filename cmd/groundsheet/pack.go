@@ -5,32 +5,53 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/pack/fill"
-	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
 
 func (a *app) packCommand() *cobra.Command {
-	var asJSON bool
+	var f packFlags
 	c := &cobra.Command{
 		Use: "pack DIR", Short: "Fetch what is missing, write the pack and check it",
 		Long: `pack fetches what the job wants and the office store does not hold fresh, writes
 DIR/out/NAME.mbtiles and checks it. It can be stopped at any moment: run it
 again and it goes on. With --json it prints one document (several bases: one a
 line): job, source, file, wanted, tiles, fetched, unchanged, reused, absent,
-requests, received_bytes, bytes, shared_images, recoded, seconds, rewritten,
+requests, received_bytes, stood_in, withdrawn, brought, bytes, shared_images, recoded, seconds, rewritten,
 verdict. A pack whose content has not changed is not rewritten; it is checked
-all the same.`,
+all the same.
+
+A run stops when the terms' hours or daily budget end, or the source asks to
+wait for long: run it again then, or let it wait with --wait. When the source
+fails, tiles that are held but no longer fresh are not packed unless the source
+allowed that (stale-if-error); --stand-in packs them all the same and says so.`,
 		Args: folderArg,
-		RunE: func(c *cobra.Command, args []string) error { return a.runPack(c.Context(), args[0], asJSON) },
+		RunE: func(c *cobra.Command, args []string) error { return a.runPack(c.Context(), args[0], f) },
 	}
-	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
+	fl := c.Flags()
+	fl.BoolVar(&f.json, "json", false, "print the result as JSON")
+	f.asking.flags(c)
 	return c
+}
+
+// packFlags are what pack can be told.
+type packFlags struct {
+	json   bool
+	asking asking
+}
+
+// asking is how far a run goes when a source does not answer at once.
+type asking struct{ wait, standIn bool }
+
+func (g *asking) flags(c *cobra.Command) {
+	c.Flags().BoolVar(&g.wait, "wait", false, "wait for the terms' hours, the next day's budget or as long as the source asks, instead of stopping")
+	c.Flags().BoolVar(&g.standIn, "stand-in", false, "when the source fails, pack held tiles that are no longer fresh")
 }
 
 // packDocument is the shape of pack --json.
@@ -39,12 +60,27 @@ type packDocument struct {
 	Verdict string `json:"verdict"`
 }
 
-func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) {
-	w, err := a.open(dir)
+func (a *app) runPack(ctx context.Context, dir string, f packFlags) (err error) {
+	w, err := a.open(ctx, dir)
 	if err != nil {
 		return err
 	}
 	defer func() { closeInto(w.close, &err) }()
+	fit := true
+	err = a.eachBase(ctx, w, func(i int, p pack.Plan) error {
+		ok, err := a.packBase(ctx, w, i, p, f)
+		fit = fit && ok
+		return err
+	})
+	if err == nil && !fit {
+		return notFit{}
+	}
+	return err
+}
+
+// eachBase plans every base of a job and has it worked on, and sees to the
+// bases that the job no longer has.
+func (a *app) eachBase(ctx context.Context, w *work, do func(int, pack.Plan) error) error {
 	plans, err := w.plans(ctx)
 	if err != nil {
 		return err
@@ -52,29 +88,20 @@ func (a *app) runPack(ctx context.Context, dir string, asJSON bool) (err error) 
 	if err := refusals(plans); err != nil { // before a store is made
 		return err
 	}
-	if err := a.needStore(w); err != nil {
+	if err := a.needStore(ctx, w); err != nil {
 		return err
 	}
-	fit := true
 	for i, p := range plans {
 		if i > 0 { // what the bases before it fetched may be held for this one too
 			if p, err = w.plan(ctx, i); err != nil {
 				return err
 			}
 		}
-		ok, err := a.packBase(ctx, w, i, p, asJSON)
-		if err != nil {
+		if err := do(i, p); err != nil {
 			return err
 		}
-		fit = fit && ok
 	}
-	if err := closeGoneBases(ctx, w); err != nil {
-		return err
-	}
-	if !fit {
-		return notFit{}
-	}
-	return nil
+	return closeGoneBases(ctx, w)
 }
 
 // refusals gives the first reason not to fetch at all.
@@ -83,22 +110,19 @@ func refusals(plans []pack.Plan) error {
 		if p.Refused != nil {
 			return p.Refused
 		}
-		if p.Source.URL == "" {
-			continue // practice: started when it is needed
-		}
-		if _, err := p.Source.Address(tiles.ID{Z: uint32(p.Base.Zooms.Min)}); err != nil { // a key that is not set
+		if _, err := p.Source.WithKey(p.Source.URL); err != nil { // a key that is not set
 			return fmt.Errorf("base %d of the job: %w", i+1, err)
 		}
 	}
 	return nil
 }
 
-func (a *app) packBase(ctx context.Context, w *work, i int, p pack.Plan, asJSON bool) (fit bool, err error) {
-	r, c, err := a.fillAndCheck(ctx, w, i, p, false)
+func (a *app) packBase(ctx context.Context, w *work, i int, p pack.Plan, f packFlags) (fit bool, err error) {
+	r, c, err := a.fillAndCheck(ctx, w, i, p, f.asking, false)
 	if err != nil {
 		return false, err
 	}
-	if asJSON {
+	if f.json {
 		return c.Verdict == check.Fit, a.json(packDocument{r, c.Verdict}, len(w.job.Bases) == 1)
 	}
 	a.showPacked(r)
@@ -108,12 +132,15 @@ func (a *app) packBase(ctx context.Context, w *work, i int, p pack.Plan, asJSON 
 
 // fillAndCheck fetches, writes, registers and checks one base. A pack that was
 // not rewritten and turns out to be damaged is written anew, once.
-func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, compare bool) (r fill.Report, c check.Report, err error) {
+func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g asking, compare bool) (r fill.Report, c check.Report, err error) {
 	o, err := a.filling(w, i, p)
 	if err != nil {
 		return r, c, err
 	}
-	o.Compare = compare
+	o.Compare, o.Patient, o.StandIn = compare, g.wait, g.standIn
+	o.Pausing = func(until time.Time, why string) {
+		a.note("waiting until %s: %s", until.Local().Format("2006-01-02 15:04"), why)
+	}
 	a.note("%s: %d tiles wanted, %d to ask %s for", p.Job.Name, p.Tiles, p.Fetch, p.Source.Name)
 	if !p.Fits() {
 		a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
@@ -171,6 +198,15 @@ func (a *app) showPacked(r fill.Report) {
 	}
 	a.say("fetched %d (%s), confirmed unchanged %d, reused %d, absent at the source %d; %d requests in %s",
 		r.Fetched, measure.Size(r.Received), r.Unchanged, r.Reused, r.Absent, r.Requests, seconds(r.Seconds))
+	if r.Brought > 0 {
+		a.say("another run brought %d meanwhile", r.Brought)
+	}
+	if r.Withdrawn > 0 {
+		a.say("the source says that it has no %d tiles that are held: they are kept as they are, and asked for again", r.Withdrawn)
+	}
+	if r.StoodIn > 0 {
+		a.say("CAUTION: the source failed; %d tiles are packed that are no longer fresh and were not confirmed", r.StoodIn)
+	}
 	if r.Recoded > 0 {
 		a.say("%d tiles were brought to the pack's one format", r.Recoded)
 	}

@@ -18,6 +18,7 @@ import (
 	"groundsheet/pack/picture"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/source"
 )
 
 type planFlags struct {
@@ -56,7 +57,7 @@ func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) 
 	if f.sample < 0 {
 		return &wrongUse{"--sample wants a number of tiles", "such as --sample 200"}
 	}
-	w, err := a.open(dir)
+	w, err := a.open(ctx, dir)
 	if err != nil {
 		return err
 	}
@@ -109,7 +110,7 @@ func (a *app) sample(ctx context.Context, w *work, plans []pack.Plan, n int) err
 	if err := refusals(plans); err != nil {
 		return err
 	}
-	if err := a.needStore(w); err != nil {
+	if err := a.needStore(ctx, w); err != nil {
 		return err
 	}
 	for i, p := range plans {
@@ -227,6 +228,9 @@ func fetchTime(p pack.Plan) string {
 	case p.Timed:
 		return "; " + seconds(p.Seconds) + " by what the source was seen to answer and the terms allow"
 	}
+	if p.Source.Local() {
+		return "; read from this computer, which takes no polite pace"
+	}
 	return "; " + seconds(p.Seconds) + " at the source's polite rate (how fast it answers is not known yet)"
 }
 
@@ -289,17 +293,34 @@ func termsLine(p pack.Plan) string {
 	if t.Reference != "" {
 		parts = append(parts, t.Reference)
 	}
-	parts = append(parts, fmt.Sprintf("%g requests a second over %d connections", t.RequestsPerSecond, t.Connections))
+	return strings.Join(append(parts, limits(p.Source)...), "; ")
+}
+
+// limits are the terms' numbers. Files on this computer need no pace.
+func limits(s source.Source) (parts []string) {
+	t := s.Terms
+	if s.Local() {
+		parts = append(parts, "read from this computer")
+	} else {
+		parts = append(parts, fmt.Sprintf("%g requests a second over %d connections", t.RequestsPerSecond, t.Connections))
+	}
 	if t.TilesPerJob > 0 {
 		parts = append(parts, fmt.Sprintf("at most %d tiles a job", t.TilesPerJob))
 	}
 	if t.TilesPerDay > 0 {
-		parts = append(parts, fmt.Sprintf("at most %d tiles a day: %d to fetch take %d days", t.TilesPerDay, p.Fetch, p.Days))
+		parts = append(parts, fmt.Sprintf("at most %d tiles a day", t.TilesPerDay))
+	}
+	if spans := t.Hours.Spans(); len(spans) > 0 {
+		zone := t.Hours.Zone()
+		if zone == "" {
+			zone = "this computer's time"
+		}
+		parts = append(parts, "only "+strings.Join(spans, ", ")+" "+zone)
 	}
 	if t.KeepAtMost > 0 {
-		parts = append(parts, fmt.Sprintf("a tile may be kept for %s without asking again", t.KeepAtMost))
+		parts = append(parts, fmt.Sprintf("asked again after %s at most", t.KeepAtMost))
 	}
-	return strings.Join(parts, "; ")
+	return parts
 }
 
 func seconds(s float64) string {

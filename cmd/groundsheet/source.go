@@ -2,7 +2,7 @@ package main
 
 import (
 	"errors"
-	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -10,7 +10,7 @@ import (
 )
 
 func (a *app) sourceCommand() *cobra.Command {
-	c := &cobra.Command{Use: "source", Short: "Look at the operator's sources"}
+	c := &cobra.Command{Use: "source", Short: "Add, try and list the operator's sources"}
 	list := &cobra.Command{
 		Use: "list [DIR]", Short: "List the sources that are known, and whether their terms allow packing",
 		Args: cobra.MaximumNArgs(1),
@@ -22,7 +22,7 @@ func (a *app) sourceCommand() *cobra.Command {
 			return a.runSourceList(dir)
 		},
 	}
-	c.AddCommand(list)
+	c.AddCommand(list, a.sourceAddCommand(), a.sourceTryCommand())
 	return c
 }
 
@@ -46,5 +46,5 @@ func terms(s source.Source) string {
 	if err := s.Refusal(); errors.As(err, &refused) {
 		return "may not be packed: " + refused.Why
 	}
-	return fmt.Sprintf("offline %s, %g requests a second over %d connections", s.Terms.Offline, s.Terms.RequestsPerSecond, s.Terms.Connections)
+	return strings.Join(append([]string{"offline " + s.Terms.Offline}, limits(s)...), ", ")
 }

@@ -16,25 +16,25 @@ import (
 
 func (a *app) storeCommand() *cobra.Command {
 	c := &cobra.Command{Use: "store", Short: "Look after the office store: show, verify, close jobs"}
-	c.AddCommand(a.storeShowCommand(), a.storeCloseCommand())
+	c.AddCommand(a.storeShowCommand(), a.storeCloseCommand(), a.storeVerifyCommand())
 	return c
 }
 
 // withStore runs with the store when there is one; without one it says so and
 // makes nothing.
-func (a *app) withStore(do func(store.Store) error) (err error) {
+func (a *app) withStore(ctx context.Context, do func(store.Store) error) (err error) {
 	there, err := a.storeThere()
 	if err != nil {
 		return err
 	}
 	if !there {
-		path, err := a.storePath()
+		folder, err := a.storePlace() // a database is always there
 		if err != nil {
 			return err
 		}
-		return &wrongUse{"there is no office store at " + path, "pack a job first, or name the store with --store"}
+		return &wrongUse{"there is no office store at " + folder, "pack a job first, or name the store with --store"}
 	}
-	st, err := a.openStore()
+	st, err := a.openStore(ctx)
 	if err != nil {
 		return err
 	}
@@ -54,7 +54,7 @@ gone already. Packing a job opens it again. Nothing is deleted.`,
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
-			return a.withStore(func(st store.Store) error { return a.runClose(c.Context(), st, args) })
+			return a.withStore(c.Context(), func(st store.Store) error { return a.runClose(c.Context(), st, args) })
 		},
 	}
 }

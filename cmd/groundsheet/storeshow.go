@@ -25,7 +25,7 @@ number, folder, base, source, shelf, packed, open, closed, tiles_wanted,
 tiles_held]. A folder of another computer is shown as COMPUTER:FOLDER.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return a.withStore(func(st store.Store) error { return a.runStoreShow(c.Context(), st, asJSON) })
+			return a.withStore(c.Context(), func(st store.Store) error { return a.runStoreShow(c.Context(), st, asJSON) })
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")

@@ -7,7 +7,6 @@ import (
 	"bytes"
 	"cmp"
 	"context"
-	"fmt"
 	"iter"
 	"log/slog"
 	"net/http"
@@ -17,11 +16,12 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
+	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/geojson"
-	"groundsheet/tiles/practice"
+	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -36,6 +36,9 @@ type Options struct {
 	Writing  func(done, total int64) // progress of writing; may be nil
 	Waiting  func()                  // told once when another run has to be waited for; may be nil
 	Log      *slog.Logger            // nil = silent
+	Patient  bool                    // wait for the terms' hours and days instead of stopping
+	Pausing  func(time.Time, string) // told before such a wait: until when, and why; may be nil
+	StandIn  bool                    // any held tile may stand in when the source fails
 	Compare  bool                    // find out which images changed: Report.Changes
 }
 
@@ -51,6 +54,9 @@ type Report struct {
 	Unchanged int64   `json:"unchanged"` // stale, confirmed by the source without sending them again
 	Reused    int64   `json:"reused"`    // in the store and fresh: not asked for
 	Absent    int64   `json:"absent"`    // the source has none: named holes
+	StoodIn   int64   `json:"stood_in"`  // of Reused: no longer fresh, and the source could not confirm them
+	Withdrawn int64   `json:"withdrawn"` // of Unchanged: the source says it has none; they are kept all the same
+	Brought   int64   `json:"brought"`   // of Reused: by another run meanwhile
 	Requests  int64   `json:"requests"`
 	Received  int64   `json:"received_bytes"` // of the new images
 	Answers   int64   `json:"answer_bytes"`   // of all answers, without their headers
@@ -88,6 +94,7 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	r := Report{
 		Job: plan.Job.Name, Source: plan.Source.Name, Wanted: plan.Tiles,
 		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn),
+		StoodIn: int64(tally.StoodIn), Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
 		Requests: int64(tally.Requests), Received: tally.Bytes, Answers: tally.Received, Changes: watched.told(tally),
 	}
 	err = o.write(ctx, &r, false)
@@ -122,24 +129,30 @@ func (o Options) write(ctx context.Context, r *Report, anew bool) error {
 }
 
 // fetch asks the source for what the plan wants and the store does not hold
-// fresh. A practice source without an address is started for the time of the
-// run: a real server on loopback.
+// fresh. What a source needs first (its document read, its file opened, its
+// practice server started) is done for the time of the run.
 func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq[fetch.Want], count int64) (fetch.Tally, error) {
 	if count == 0 {
 		return fetch.Tally{}, nil
 	}
-	src := o.Plan.Source
-	if src.Kind == source.KindPractice && src.URL == "" {
-		running, err := practice.Start(ctx, "", practice.Options{Area: src.Bounds, Zooms: src.Zooms})
-		if err != nil {
-			return fetch.Tally{}, fmt.Errorf("starting the practice source: %w", err)
-		}
-		defer running.Close() //nolint:errcheck // its only user is done
-		src.URL = running.URL
+	stated := o.Plan.Source
+	src, client, done, err := service.Open(ctx, stated, service.Options{Client: o.Client, Agent: fetch.UserAgent(contact(stated)), Now: o.Now})
+	if err != nil {
+		return fetch.Tally{}, err
 	}
+	defer done() //nolint:errcheck // its only user is done
 	return fetch.Run(ctx, src, shelf, wants, fetch.Options{
-		Client: o.Client, Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
+		Client: client, Unpaced: src.Local(), Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
+		Patient: o.Patient, Pausing: o.Pausing, StandIn: o.StandIn,
 	})
+}
+
+// contact is whom a provider can write to.
+func contact(src source.Source) string {
+	if src.Terms == nil {
+		return ""
+	}
+	return src.Terms.Contact
 }
 
 // wants merges the plan with what is held: every wanted tile that is not held
@@ -187,9 +200,10 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 	if err != nil {
 		return pack.Content{}, err
 	}
+	known := overlay.Compute(plan.Overlays, plan.Area.Outline(0), plan.Job.ComputeOptions(o.Now()))
 	return pack.Content{
 		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
-		Overlays: plan.Overlays, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
+		Overlays: plan.Overlays, Known: &known, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
 		Placeholder: plan.Source.Placeholder, Suspects: found,
 	}, nil
 }
@@ -215,6 +229,7 @@ func About(plan pack.Plan) pack.About {
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
 		Ticket:   j.Ticket, Tolerance: j.Tolerance, Expected: j.Expected, ExpectedMissing: j.Unrecorded(),
+		Records: pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
 		MarginM: j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
 		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,
 		GroundResolution: deepestResolution(plan),

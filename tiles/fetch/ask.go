@@ -71,8 +71,11 @@ func (r *run) ask(ctx context.Context, address string, with conditions, cost int
 func (r *run) follow(ctx context.Context, address string, with conditions, cost int) (reply, *trouble, error) {
 	own := address
 	for hop := 0; ; hop++ {
-		gone, err := r.pace.turn(ctx)
-		if err != nil {
+		var gone func()
+		if err := r.ends.wait(ctx, func(ctx context.Context) (err error) {
+			gone, err = r.pace.turn(ctx)
+			return err
+		}); err != nil {
 			return reply{}, nil, err
 		}
 		if err := r.gate.pass(ctx, cost); err != nil {
@@ -94,8 +97,10 @@ func (r *run) follow(ctx context.Context, address string, with conditions, cost 
 func (r *run) request(ctx context.Context, own, address string, with conditions, gone func()) (got reply, next string, bad *trouble, err error) {
 	limited, cancel := context.WithTimeout(ctx, r.o.Timeout)
 	defer cancel()
-	traced := httptrace.WithClientTrace(limited, &httptrace.ClientTrace{WroteRequest: func(httptrace.WroteRequestInfo) { gone() }})
-	req, err := http.NewRequestWithContext(traced, http.MethodGet, address, nil)
+	if gone != nil {
+		limited = httptrace.WithClientTrace(limited, &httptrace.ClientTrace{WroteRequest: func(httptrace.WroteRequestInfo) { gone() }})
+	}
+	req, err := http.NewRequestWithContext(limited, http.MethodGet, address, nil)
 	if err != nil {
 		return got, "", nil, fmt.Errorf("an address of source %q cannot be used: %s", r.src.Name, r.src.Redact(bare(err).Error()))
 	}

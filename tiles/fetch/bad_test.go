@@ -222,8 +222,9 @@ func TestScatteredFailures(t *testing.T) {
 
 func TestUntrustedCertificateEndsTheRunAtOnce(t *testing.T) {
 	h := serve(t, sends(plain))
-	secure := httptest.NewTLSServer(h.Config.Handler)
-	secure.Config.ErrorLog = nil
+	secure := httptest.NewUnstartedServer(h.Config.Handler)
+	secure.Config.ErrorLog = quietLog()
+	secure.StartTLS()
 	defer secure.Close()
 	h.URL = secure.URL
 	src := h.fast()

@@ -27,6 +27,7 @@ func clientFor(given *http.Client, connections int) (client *http.Client, done f
 		TLSHandshakeTimeout:    10 * time.Second,
 		DisableCompression:     true,
 		MaxResponseHeaderBytes: 64 << 10,
+		ReadBufferSize:         32 << 10, // most tiles come in one read
 	}
 	return &http.Client{Transport: t, CheckRedirect: stay}, t.CloseIdleConnections
 }

@@ -116,7 +116,7 @@ func (r *run) cut(j job, rep reply, from raster.Kind) ([]outcome, *trouble, erro
 // image is a tile that came. What the operator named as a placeholder is no
 // image of the ground.
 func (r *run) image(w Want, rep reply, data []byte, kind raster.Kind) outcome {
-	if r.src.Placeholder(sha256.Sum256(data)) {
+	if len(r.src.Placeholders) > 0 && r.src.Placeholder(sha256.Sum256(data)) {
 		return r.absent(w, rep)
 	}
 	rec := r.record(w.ID, rep)

@@ -124,10 +124,11 @@ func longWait(until time.Time, detail string) *halt {
 	return &halt{StopWait, until, detail, "run again after that time: what came is kept"}
 }
 
-// turn waits until a request may leave; call gone when it has left.
+// turn waits until a request may leave; call gone, unless it is nil, when it
+// has left.
 func (p *pace) turn(ctx context.Context) (gone func(), err error) {
 	if p.free {
-		return func() {}, ctx.Err()
+		return nil, ctx.Err()
 	}
 	if err := p.wait(ctx); err != nil {
 		return nil, err

@@ -120,7 +120,7 @@ func (r *run) again(ctx context.Context, attempt int, bad *trouble) error {
 		return r.stopped(StopRetries, fmt.Sprintf("%d of %d requests had to be sent again, the last one because: %s", tally.Retries, tally.Requests, bad.why), bad.err,
 			"the source is in trouble: run again when it has recovered; what came is kept")
 	}
-	return sleep(ctx, wait)
+	return r.ends.wait(ctx, func(ctx context.Context) error { return sleep(ctx, wait) })
 }
 
 // mayRetry keeps retries from becoming the load that a weak source dies of.

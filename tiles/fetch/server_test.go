@@ -217,8 +217,8 @@ func TestTooFastStorm(t *testing.T) {
 	s := shelf(t)
 	o := quick()
 	o.Backoff, o.Attempts = 20*time.Millisecond, 8
-	tally, err := run(src, s, row(150), o)
-	if err != nil || tally.New != 150 || refused == 0 || refused > 75 {
+	tally, err := run(src, s, row(100), o)
+	if err != nil || tally.New != 100 || refused == 0 || refused > 50 {
 		t.Errorf("%+v, %d answers of 429, %v", tally, refused, err)
 	}
 }
@@ -234,7 +234,7 @@ func TestTooFastForEver(t *testing.T) {
 		w.Write(plain)
 	})
 	src := h.fast()
-	src.Terms.RequestsPerSecond = 500
+	src.Terms.RequestsPerSecond = 5000
 	s := shelf(t)
 	tally, err := run(src, s, row(2000), quick())
 	stoppedFor(t, err, fetch.StopRow, "429")

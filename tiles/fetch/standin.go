@@ -50,10 +50,11 @@ func (r *run) isDown() *down {
 func (r *run) goDown(err error, outage bool) {
 	r.o.Log.Warn("the source is not asked any more; what is held stands in", "reason", err)
 	r.mu.Lock()
-	defer r.mu.Unlock()
 	if r.down == nil {
 		r.down = &down{err, outage}
 	}
+	r.mu.Unlock()
+	r.ends.wake()
 }
 
 // endOrStand gives the error back, unless it means that the source fails and

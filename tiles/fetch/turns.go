@@ -50,7 +50,8 @@ func (r *run) oneTurn(ctx context.Context) (took time.Duration, err error) {
 			err = over // else only what followed from the first error
 		}
 	}()
-	r.ends.reset()
+	r.ends.begin(ctx)
+	defer r.ends.wake()
 	switch h := r.pace.stillHeld(r.o.Now()); {
 	case h != nil && r.o.StandIn && !r.o.Patient:
 		r.goDown(r.haltError(h), true)

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"iter"
 	"net/http"
 	"os"
 	"os/exec"
@@ -58,11 +59,30 @@ func secondProcess() error {
 	left := &departures{}
 	o := quick()
 	o.PassEvery, o.Client = 200*time.Millisecond, &http.Client{Transport: left}
-	tally, err := fetch.Run(context.Background(), src, s, slices.Values(row(uint32(n))), o)
+	tally, err := fetch.Run(context.Background(), src, s, notYet(s, uint32(n)), o)
 	if err != nil {
 		return err
 	}
 	return json.NewEncoder(os.Stdout).Encode(report{tally, left.at})
+}
+
+// notYet draws the tiles of the row that the shelf does not hold when the
+// first of them is drawn, as a plan does.
+func notYet(s store.Shelf, n uint32) iter.Seq[fetch.Want] {
+	return func(yield func(fetch.Want) bool) {
+		have := map[tiles.ID]bool{}
+		for r, err := range s.In(context.Background(), tiles.NewCover(20, []tiles.Span{{Last: n}}), false) {
+			if err != nil {
+				panic(err)
+			}
+			have[r.ID] = true
+		}
+		for _, w := range row(n) {
+			if !have[w.ID] && !yield(w) {
+				return
+			}
+		}
+	}
 }
 
 type report struct {
@@ -114,14 +134,14 @@ func TestTwoProcessesKeepToOneRate(t *testing.T) {
 		t.Errorf("%d requests left within one second, stated are %d", got, rate)
 	}
 	for i, r := range done {
-		if r.Tally.New+r.Tally.Brought != n || r.Tally.New == 0 || r.Tally.Brought == 0 {
+		if r.Tally.New+r.Tally.Brought != r.Tally.Wanted || r.Tally.New < n/10 {
 			t.Errorf("process %d: %+v, want both to bring some", i, r.Tally)
 		}
 	}
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if h.mostOpen > 4 {
-		t.Errorf("%d connections were open, stated are 4", h.mostOpen)
+	if h.busiest > 4 { // the server sees later than its clients that connections are closed
+		t.Errorf("%d requests at once, stated are 4 connections", h.busiest)
 	}
 }
 

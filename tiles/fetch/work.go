@@ -11,17 +11,27 @@ import (
 	"groundsheet/tiles/store"
 )
 
+// over says that asking ended while a job waited for its place: it is taken up
+// again, in the next turn or without asking.
+type over struct{}
+
+func (over) Error() string { return "asking is over" }
+
 // ending is how a turn comes to its end while workers are busy.
 type ending struct {
-	mu   sync.Mutex
-	soon bool  // nothing more is handed out
-	halt *halt // the first reason that can be waited for; nil = another run waits
+	mu    sync.Mutex
+	waits context.Context // ends when nothing more is asked: who waits for a place need not wait longer
+	stop  context.CancelFunc
+	soon  bool
+	halt  *halt // the first reason that can be waited for; nil = another run waits
 }
 
-func (e *ending) reset() {
+// begin opens a turn.
+func (e *ending) begin(ctx context.Context) {
 	e.mu.Lock()
+	defer e.mu.Unlock()
 	e.soon, e.halt = false, nil
-	e.mu.Unlock()
+	e.waits, e.stop = context.WithCancel(ctx)
 }
 
 // with ends the turn; h may be nil.
@@ -29,6 +39,7 @@ func (e *ending) with(h *halt) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	e.soon = true
+	e.stop() // requests on their way go on
 	if e.halt == nil {
 		e.halt = h
 	}
@@ -46,6 +57,28 @@ func (e *ending) taken() *halt {
 	h := e.halt
 	e.halt = nil
 	return h
+}
+
+// wake sends everybody away who waits for a place.
+func (e *ending) wake() {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.stop()
+}
+
+// wait calls something that waits, and ends it when nothing more is asked.
+func (e *ending) wait(ctx context.Context, do func(context.Context) error) error {
+	e.mu.Lock()
+	waits := e.waits
+	e.mu.Unlock()
+	both, cancel := context.WithCancel(ctx)
+	defer cancel()
+	defer context.AfterFunc(waits, cancel)()
+	err := do(both)
+	if err != nil && ctx.Err() == nil && waits.Err() != nil {
+		return over{}
+	}
+	return err
 }
 
 // all works for one turn: workers, one writer that keeps what they bring, and
@@ -104,6 +137,8 @@ func (r *run) worker(ctx context.Context, out chan<- outcome) error {
 			r.putBack(j)
 			r.ends.with(h)
 			return nil
+		case errors.Is(err, over{}):
+			r.putBack(j)
 		case err != nil:
 			return err
 		}

@@ -8,24 +8,39 @@ import (
 )
 
 const (
-	batchBytes = 16 << 20               // images held back at most, whatever BatchSize says
+	batchBytes = 4 << 20                // images in a batch, or a little more, whatever BatchSize says
 	tick       = 125 * time.Millisecond // of progress
 )
 
-// writer keeps outcomes in batches. Only its own goroutine touches it.
+// writer keeps outcomes in batches: one is collected while the one before is
+// written, so that the source does not wait for the disk. Only drain's own
+// goroutine touches it.
 type writer struct {
-	r         *run
-	in        chan outcome
+	r     *run
+	in    chan outcome
+	next  *batch // being collected
+	spare *batch // the other one; nil while it is written
+	wrote chan written
+	shown time.Time // when progress was last told
+}
+
+// written is a batch that was written, or could not be.
+type written struct {
+	*batch
+	err error
+}
+
+// batch is what one write to the store takes.
+type batch struct {
 	keep      []store.Record // new tiles and holes
 	renew     []store.Record
 	withdrawn int // of renew
 	bytes     int64
-	since     time.Time // when the oldest of the batch came
-	shown     time.Time // when progress was last told
+	since     time.Time // when the oldest came
 }
 
 func newWriter(r *run) *writer {
-	return &writer{r: r, in: make(chan outcome, r.src.Terms.Connections)}
+	return &writer{r: r, in: make(chan outcome, r.src.Terms.Connections), next: &batch{}, spare: &batch{}, wrote: make(chan written, 1)}
 }
 
 // drain writes until the channel is closed. When a write fails it stops the
@@ -33,28 +48,32 @@ func newWriter(r *run) *writer {
 func (w *writer) drain(ctx context.Context, stop context.CancelCauseFunc) (failed error) {
 	ticker := time.NewTicker(tick)
 	defer ticker.Stop()
-	for {
+	more := true
+	for more || w.spare == nil || failed == nil && w.next.len() > 0 {
+		if failed == nil && w.spare != nil && (w.due() || !more) {
+			w.write(ctx)
+		}
+		var in <-chan outcome // nil, nothing is taken, while both batches are full
+		if more && (failed != nil || w.spare != nil || !w.full()) {
+			in = w.in
+		}
 		select {
-		case o, more := <-w.in:
-			if !more {
-				if failed == nil {
-					failed = w.flush(ctx)
-				}
-				return failed
+		case o, open := <-in:
+			if more = open; open && failed == nil {
+				w.next.take(o)
 			}
-			w.take(o)
+		case b := <-w.wrote:
+			b.clear()
+			w.spare = b.batch
+			if b.err != nil {
+				failed = b.err
+				stop(failed)
+			}
 		case <-ticker.C:
 			w.show()
 		}
-		if failed == nil && w.due() {
-			if failed = w.flush(ctx); failed != nil {
-				stop(failed)
-			}
-		}
-		if failed != nil {
-			w.clear()
-		}
 	}
+	return failed
 }
 
 // show tells progress, never more than 10 times a second: after a long write
@@ -66,51 +85,62 @@ func (w *writer) show() {
 	}
 }
 
-func (w *writer) take(o outcome) {
-	if len(w.keep)+len(w.renew) == 0 {
-		w.since = time.Now()
+func (b *batch) take(o outcome) {
+	if b.len() == 0 {
+		b.since = time.Now()
 	}
 	if o.confirmed || o.withdrawn {
-		w.renew = append(w.renew, o.Record)
+		b.renew = append(b.renew, o.Record)
 		if o.withdrawn {
-			w.withdrawn++
+			b.withdrawn++
 		}
 		return
 	}
-	w.keep = append(w.keep, o.Record)
-	w.bytes += int64(len(o.Data))
+	b.keep = append(b.keep, o.Record)
+	b.bytes += int64(len(o.Data))
+}
+
+func (b *batch) len() int { return len(b.keep) + len(b.renew) }
+
+func (w *writer) full() bool {
+	return w.next.len() >= w.r.o.BatchSize || w.next.bytes >= batchBytes
 }
 
 func (w *writer) due() bool {
-	n := len(w.keep) + len(w.renew)
-	return n >= w.r.o.BatchSize || w.bytes >= batchBytes || n > 0 && time.Since(w.since) >= w.r.o.BatchEvery
+	return w.full() || w.next.len() > 0 && time.Since(w.next.since) >= w.r.o.BatchEvery
 }
 
-// flush writes the batch; only then does it count.
-func (w *writer) flush(ctx context.Context) error {
-	if len(w.keep) > 0 {
-		kept, err := w.r.shelf.Keep(ctx, w.keep)
+// write has the batch written and goes on with the other one.
+func (w *writer) write(ctx context.Context) {
+	b := w.next
+	w.next, w.spare = w.spare, nil
+	go func() { w.wrote <- written{b, w.r.flush(ctx, b)} }()
+}
+
+// flush writes a batch; only then does it count.
+func (r *run) flush(ctx context.Context, b *batch) error {
+	if len(b.keep) > 0 {
+		kept, err := r.shelf.Keep(ctx, b.keep)
 		if err != nil {
 			return err
 		}
-		w.r.count(func(t *Tally) { t.add(kept, w.bytes) })
-		clear(w.keep) // let go of the images
-		w.keep, w.bytes = w.keep[:0], 0
+		r.count(func(t *Tally) { t.add(kept, b.bytes) })
 	}
-	if len(w.renew) > 0 {
-		if err := w.r.shelf.Renew(ctx, w.renew); err != nil {
+	if len(b.renew) > 0 {
+		if err := r.shelf.Renew(ctx, b.renew); err != nil {
 			return err
 		}
-		w.r.count(func(t *Tally) {
-			t.Unchanged += len(w.renew) - w.withdrawn
-			t.Withdrawn += w.withdrawn
+		r.count(func(t *Tally) {
+			t.Unchanged += len(b.renew) - b.withdrawn
+			t.Withdrawn += b.withdrawn
 		})
 	}
-	w.clear()
 	return nil
 }
 
-func (w *writer) clear() {
-	clear(w.keep)
-	w.keep, w.renew, w.withdrawn, w.bytes = w.keep[:0], w.renew[:0], 0, 0
+// clear lets go of the images and keeps the room for as many more.
+func (b *batch) clear() {
+	clear(b.keep)
+	clear(b.renew)
+	b.keep, b.renew, b.withdrawn, b.bytes = b.keep[:0], b.renew[:0], 0, 0
 }

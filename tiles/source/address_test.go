@@ -98,6 +98,25 @@ func TestRedactRemovesEveryForm(t *testing.T) {
 	}
 }
 
+func TestTakeKey(t *testing.T) {
+	t.Setenv("GS_KEY", "1/é")
+	s := source.Source{KeyEnv: "GS_KEY"}
+	for address, want := range map[string]string{
+		"http://1.example/1%2F%C3%A9/a?k=1%2F%C3%A9&v=1": "http://1.example/{key}/a?k={key}&v=1",
+		"http://1.example?k=1%2f%c3%a9":                  "http://1.example?k={key}",
+		"1%2F%C3%A9/{z}":                                 "{key}/{z}",
+		"http://1.example/x1%2F%C3%A9":                   "http://1.example/x1%2F%C3%A9",
+		"":                                               "",
+	} {
+		if got := s.TakeKey(address); got != want {
+			t.Errorf("%s became %s, want %s", address, got, want)
+		}
+	}
+	if got := (source.Source{}).TakeKey("http://a.example/1"); got != "http://a.example/1" {
+		t.Errorf("without a key: %s", got)
+	}
+}
+
 func TestRedactWithoutKeyChangesNothing(t *testing.T) {
 	for _, s := range []source.Source{{}, {KeyEnv: "GS_NOT_SET"}} {
 		if got := s.Redact("plain text"); got != "plain text" {

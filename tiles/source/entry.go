@@ -63,7 +63,7 @@ func (f *faults) unless(ok bool, key, format string, args ...any) {
 // source turns the entry into a Source and lists what is wrong with it.
 func (e entry) source(name string) (Source, faults) {
 	var wrong faults
-	wrong.unless(goodName(name), "", "a name is 1 to 60 letters, digits and dashes, no dash first (it becomes a file name)")
+	wrong.unless(goodName(name), "", nameRule)
 	s := Source{
 		Name: name, Kind: e.Kind, URL: e.URL, KeyEnv: e.KeyEnv, Subdomains: e.Subdomains,
 		File: e.File, Layer: e.Layer, Style: e.Style, Format: e.Format, MatrixSet: e.MatrixSet, Version: e.Version, CRS: e.CRS,
@@ -109,6 +109,8 @@ func (s Source) asPractice() Source {
 	}
 	return s
 }
+
+const nameRule = "a name is 1 to 60 letters, digits and dashes, no dash first (it becomes a file name)"
 
 func goodName(name string) bool {
 	return regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,59}$`).MatchString(name)

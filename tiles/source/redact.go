@@ -74,3 +74,58 @@ func plainURLError(err error) error {
 	}
 	return err
 }
+
+// WithKey puts the key, escaped, where {key} stands in the address of a
+// service. The error names the environment variable that is not set.
+func (s Source) WithKey(address string) (string, error) {
+	path, query, hasQuery := strings.Cut(address, "?")
+	if !strings.Contains(address, keyMark) {
+		return address, nil
+	}
+	key, err := s.key()
+	if err != nil {
+		return "", err
+	}
+	path = strings.ReplaceAll(path, keyMark, url.PathEscape(key))
+	if !hasQuery {
+		return path, nil
+	}
+	return path + "?" + strings.ReplaceAll(query, keyMark, url.QueryEscape(key)), nil
+}
+
+// TakeKey puts {key} where the key is a whole part of an address's path or the
+// whole value of a parameter, so that an address that a service wrote can be
+// kept. The host stays as it is.
+func (s Source) TakeKey(address string) string {
+	key, err := s.key()
+	if s.KeyEnv == "" || err != nil {
+		return address
+	}
+	start := 0
+	if scheme := strings.Index(address, "://"); scheme >= 0 {
+		start = len(address)
+		if end := strings.IndexAny(address[scheme+3:], "/?"); end >= 0 {
+			start = scheme + 3 + end
+		}
+	}
+	forms := keyForms(key)
+	var out strings.Builder
+	out.WriteString(address[:start])
+	part := func(text string) {
+		if slices.Contains(forms, text) {
+			text = keyMark
+		}
+		out.WriteString(text)
+	}
+	rest := address[start:]
+	for {
+		i := strings.IndexAny(rest, "/?&=")
+		if i < 0 {
+			part(rest)
+			return out.String()
+		}
+		part(rest[:i])
+		out.WriteByte(rest[i])
+		rest = rest[i+1:]
+	}
+}

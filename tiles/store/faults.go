@@ -32,7 +32,7 @@ func (d *Damaged) Error() string {
 	if strings.Contains(d.Path, "://") {
 		return fmt.Sprintf("the office store %s is damaged: %v; have whoever looks after the database mend it or bring back a backup, then run again", d.Path, d.Err)
 	}
-	return fmt.Sprintf("store file %s is damaged: %v; move it out of the folder (with its -wal and -shm files) and run again: its tiles are fetched anew", d.Path, d.Err)
+	return fmt.Sprintf("store file %s is damaged: %v; run groundsheet store verify --mend, which saves what can be read, then run again: what is lost is fetched anew", d.Path, d.Err)
 }
 
 // Unwrap gives what was found.
@@ -48,6 +48,17 @@ type Newer struct {
 // Error gives the file and what to do.
 func (n *Newer) Error() string {
 	return fmt.Sprintf("the office store %s was written by a newer version of this program (format %d, this version knows %d); use that version or another store", n.Path, n.Found, n.Known)
+}
+
+// Foreign says that a file in the store's folder is another program's.
+type Foreign struct {
+	Path   string
+	Detail string
+}
+
+// Error gives the file and what to do.
+func (f *Foreign) Error() string {
+	return fmt.Sprintf("%s is a database of another program (%s); move it out of the store folder", f.Path, f.Detail)
 }
 
 // NotHeld says that a tile that was to be renewed is not in the store.

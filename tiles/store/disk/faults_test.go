@@ -104,7 +104,7 @@ func TestFilesThatAreNoStore(t *testing.T) {
 		want []string
 	}{
 		{"text", func(p string) { os.WriteFile(p, bytes.Repeat([]byte("no database "), 500), 0o600) },
-			func(err error) bool { var d *store.Damaged; return errors.As(err, &d) }, []string{"damaged", "move it"}},
+			func(err error) bool { var d *store.Damaged; return errors.As(err, &d) }, []string{"damaged", "store verify --mend"}},
 		{"another program's", foreign, func(error) bool { return true }, []string{"another program", "move it"}},
 		{"newer", newer, func(err error) bool { var n *store.Newer; return errors.As(err, &n) }, []string{"newer version", "format 99"}},
 	}
@@ -171,7 +171,7 @@ func TestDamagedFile(t *testing.T) {
 				err = e
 			}
 			var d *store.Damaged
-			if !errors.As(err, &d) || d.Path != s.path || !strings.Contains(err.Error(), "move it") {
+			if !errors.As(err, &d) || d.Path != s.path || !strings.Contains(err.Error(), "store verify --mend") {
 				t.Errorf("%v (%T), want a Damaged with path and remedy", err, err)
 			}
 		})

@@ -130,7 +130,7 @@ func (f *file) identify(ctx context.Context, conn *sql.Conn) (version int, err e
 	case app == 0 && version == 0 && tables == 0:
 		return 0, nil
 	}
-	return 0, fmt.Errorf("%s is a database of another program (application id %#x, version %d); move it out of the store folder", f.path, uint32(app), version)
+	return 0, &store.Foreign{Path: f.path, Detail: fmt.Sprintf("application id %#x, version %d", uint32(app), version)}
 }
 
 // create makes the tables, or brings older ones up to date, in one transaction,

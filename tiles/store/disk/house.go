@@ -89,27 +89,29 @@ func fileSize(path string) int64 {
 const mostFlaws = 100
 
 // Sound implements [store.House].
-func (s *Shelf) Sound(ctx context.Context) ([]string, error) {
-	db, err := s.handle(ctx, false)
+func (s *Shelf) Sound(ctx context.Context) ([]string, error) { return s.sound(ctx) }
+
+func (f *file) sound(ctx context.Context) ([]string, error) {
+	db, err := f.handle(ctx, false)
 	if err != nil || db == nil {
 		return nil, err
 	}
 	rows, err := db.QueryContext(ctx, `PRAGMA integrity_check(100)`)
 	if err != nil {
-		return nil, s.fault("cannot read", err)
+		return nil, f.fault("cannot read", err)
 	}
 	defer rows.Close()
 	var flaws []string
 	for rows.Next() {
 		var text string
 		if err := rows.Scan(&text); err != nil {
-			return nil, s.fault("cannot read", err)
+			return nil, f.fault("cannot read", err)
 		}
 		if text != "ok" && len(flaws) < mostFlaws {
 			flaws = append(flaws, text)
 		}
 	}
-	return flaws, s.fault("cannot read", rows.Err())
+	return flaws, f.fault("cannot read", rows.Err())
 }
 
 // Orphans implements [store.House].

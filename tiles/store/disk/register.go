@@ -26,26 +26,43 @@ func (s *Store) Jobs(ctx context.Context) ([]store.Job, error) {
 	if err != nil || db == nil {
 		return nil, err
 	}
-	rows, err := db.QueryContext(ctx, `SELECT key, base, name, number, shelf, pack, covers, packed, closed FROM jobs ORDER BY key, base`)
+	rows, err := db.QueryContext(ctx, jobRows+`ORDER BY key, base`)
 	if err != nil {
 		return nil, s.jobs.fault("cannot read", err)
 	}
 	defer rows.Close()
 	var out []store.Job
 	for rows.Next() {
-		var j store.Job
-		var covers []byte
-		var packed, closed int64
-		if err := rows.Scan(&j.Key, &j.Base, &j.Name, &j.Number, &j.Shelf, &j.Pack, &covers, &packed, &closed); err != nil {
+		j, covers, err := scanJob(rows)
+		if err != nil {
 			return nil, s.jobs.fault("cannot read", err)
 		}
 		if j.Covers, err = store.ReadCovers(covers); err != nil {
 			return nil, &store.Damaged{Path: s.jobs.path, Err: err}
 		}
-		j.Packed, j.Closed = moment(packed), moment(closed)
 		out = append(out, j)
 	}
 	return out, s.jobs.fault("cannot read", rows.Err())
+}
+
+const jobRows = `SELECT key, base, name, number, shelf, pack, covers, packed, closed FROM jobs `
+
+func scanJob(rows *sql.Rows) (j store.Job, covers []byte, err error) {
+	var packed, closed int64
+	err = rows.Scan(&j.Key, &j.Base, &j.Name, &j.Number, &j.Shelf, &j.Pack, &covers, &packed, &closed)
+	j.Packed, j.Closed = moment(packed), moment(closed)
+	return j, covers, err
+}
+
+// RegisterSound has the engine look at the register of jobs, as
+// [store.House] does at a shelf.
+func (s *Store) RegisterSound(ctx context.Context) ([]string, error) {
+	flaws, err := s.jobs.sound(ctx)
+	if err != nil || len(flaws) > 0 {
+		return flaws, err
+	}
+	_, err = s.Jobs(ctx)
+	return nil, err
 }
 
 // NoteJob implements [store.Store].

@@ -77,27 +77,3 @@ func TestTurn(t *testing.T) {
 		t.Error("nothing was handed over, and it counts as known")
 	}
 }
-
-func TestSpend(t *testing.T) {
-	dir := t.TempDir()
-	s := another(t, dir)
-	turn, err := s.Turn(t.Context(), nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer turn.Release(t.Context(), store.Pace{})
-	for _, step := range []struct{ n, limit, want int }{{7, 10, 7}, {7, 10, 3}, {1, 10, 0}, {5, 0, 5}} {
-		if got, err := turn.Spend(t.Context(), "2026-11-25", step.n, step.limit); err != nil || got != step.want {
-			t.Errorf("Spend(%d of %d) = %d, %v, want %d", step.n, step.limit, got, err, step.want)
-		}
-	}
-	if err := turn.Unspend(t.Context(), "2026-11-25", 6); err != nil {
-		t.Fatal(err)
-	}
-	if n, err := another(t, dir).Spent(t.Context(), "2026-11-25"); n != 9 || err != nil {
-		t.Errorf("spent %d, %v, want 9", n, err)
-	}
-	if n, err := s.Spent(t.Context(), "2026-11-26"); n != 0 || err != nil {
-		t.Errorf("another day: %d, %v", n, err)
-	}
-}

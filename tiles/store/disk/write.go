@@ -3,26 +3,23 @@ package disk
 import (
 	"context"
 	"database/sql"
-	"errors"
+	"runtime"
+	"sync"
 
 	"groundsheet/tiles/store"
 )
 
 // Keep implements [store.Taker].
 func (s *Shelf) Keep(ctx context.Context, recs []store.Record) (store.Kept, error) {
-	rows := make([]store.Record, len(recs))
-	for i, r := range recs {
-		row, err := store.Checked(r)
-		if err != nil {
-			return store.Kept{}, err
-		}
-		rows[i] = row
+	rows, err := checked(recs)
+	if err != nil {
+		return store.Kept{}, err
 	}
 	if len(rows) == 0 {
 		return store.Kept{}, nil
 	}
 	var kept store.Kept
-	err := s.write(ctx, func(tx *sql.Tx) error {
+	err = s.write(ctx, func(tx *sql.Tx) error {
 		k, err := newKeeper(tx)
 		if err != nil {
 			return err
@@ -41,12 +38,42 @@ func (s *Shelf) Keep(ctx context.Context, recs []store.Record) (store.Kept, erro
 	return kept, nil
 }
 
-// keeper holds the statements of one Keep.
-type keeper struct {
-	findImage, addImage, oldImage, put, drop *sql.Stmt
-	left                                     map[int64]bool // images that lost a tile
-	kept                                     store.Kept
+// checked checks every record; the first that is refused speaks. Hashing costs
+// as much as writing, so every processor takes a part.
+func checked(recs []store.Record) ([]store.Record, error) {
+	rows, errs := make([]store.Record, len(recs)), make([]error, len(recs))
+	var wait sync.WaitGroup
+	part := max(len(recs)/runtime.GOMAXPROCS(0)+1, fewToCheck)
+	for from := 0; from < len(recs); from += part {
+		wait.Go(func() {
+			for i := from; i < min(from+part, len(recs)); i++ {
+				rows[i], errs[i] = store.Checked(recs[i])
+			}
+		})
+	}
+	wait.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return nil, err
+		}
+	}
+	return rows, nil
 }
+
+// fewToCheck records are not worth a second processor.
+const fewToCheck = 16
+
+// keeper holds the statements of one Keep. A new tile, the usual case, takes
+// two of them: addImage and add.
+type keeper struct {
+	addImage, findImage, add, oldImage, replace, drop *sql.Stmt
+	left                                              map[int64]bool // images that lost a tile
+	kept                                              store.Kept
+}
+
+const tileColumns = `tiles
+	(z, y, x, image, hash, bytes, media, source, fetched, fresh_until, etag, last_modified, no_transform, immutable, usable_until)
+	VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 
 func newKeeper(tx *sql.Tx) (*keeper, error) {
 	k := &keeper{left: map[int64]bool{}}
@@ -54,12 +81,11 @@ func newKeeper(tx *sql.Tx) (*keeper, error) {
 		stmt **sql.Stmt
 		text string
 	}{
+		{&k.addImage, `INSERT INTO images (hash, data) VALUES (?, ?) ON CONFLICT DO NOTHING`},
 		{&k.findImage, `SELECT id FROM images WHERE hash = ?`},
-		{&k.addImage, `INSERT INTO images (hash, data) VALUES (?, ?)`},
+		{&k.add, `INSERT INTO ` + tileColumns + ` ON CONFLICT DO NOTHING`},
 		{&k.oldImage, `SELECT image FROM tiles WHERE z = ? AND y = ? AND x = ?`},
-		{&k.put, `INSERT OR REPLACE INTO tiles
-			(z, y, x, image, hash, bytes, media, source, fetched, fresh_until, etag, last_modified, no_transform, immutable, usable_until)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`},
+		{&k.replace, `INSERT OR REPLACE INTO ` + tileColumns},
 		{&k.drop, `DELETE FROM images WHERE id = ?1 AND NOT EXISTS (SELECT 1 FROM tiles WHERE image = ?1)`},
 	} {
 		stmt, err := tx.Prepare(p.text)
@@ -81,17 +107,38 @@ func (k *keeper) keep(r store.Record) error {
 		}
 		image, hash = sql.NullInt64{Int64: id, Valid: true}, r.Hash[:]
 	}
+	row := []any{r.Z, r.Y, r.X, image, hash, r.Bytes, r.Media, r.Source,
+		micros(r.Fetched), micros(r.FreshUntil), r.ETag, r.LastModified, r.Fixed, r.Immutable, micros(r.UsableUntil)}
 	var old sql.NullInt64
-	if err := k.oldImage.QueryRow(r.Z, r.Y, r.X).Scan(&old); err != nil && !errors.Is(err, sql.ErrNoRows) {
+	if added, _, err := did(k.add, row...); err != nil {
 		return err
+	} else if !added {
+		if err := k.oldImage.QueryRow(r.Z, r.Y, r.X).Scan(&old); err != nil {
+			return err
+		}
+		if _, err := k.replace.Exec(row...); err != nil {
+			return err
+		}
 	}
 	if old.Valid && old != image {
 		k.left[old.Int64] = true
 	}
 	k.count(old, image)
-	_, err := k.put.Exec(r.Z, r.Y, r.X, image, hash, r.Bytes, r.Media, r.Source,
-		micros(r.Fetched), micros(r.FreshUntil), r.ETag, r.LastModified, r.Fixed, r.Immutable, micros(r.UsableUntil))
-	return err
+	return nil
+}
+
+// did runs an insertion and tells whether it took place, and the row's id.
+func did(stmt *sql.Stmt, values ...any) (added bool, id int64, err error) {
+	res, err := stmt.Exec(values...)
+	if err != nil {
+		return false, 0, err
+	}
+	n, err := res.RowsAffected()
+	if err != nil || n == 0 {
+		return false, 0, err
+	}
+	id, err = res.LastInsertId()
+	return true, id, err
 }
 
 // count notes what a tile had and has; an image that is not valid is a hole or
@@ -112,18 +159,14 @@ func (k *keeper) count(old, now sql.NullInt64) {
 	}
 }
 
-// image finds the image by its hash or adds it.
+// image adds the image, or finds it by its hash.
 func (k *keeper) image(r store.Record) (int64, error) {
-	var id int64
-	err := k.findImage.QueryRow(r.Hash[:]).Scan(&id)
-	if !errors.Is(err, sql.ErrNoRows) {
+	added, id, err := did(k.addImage, r.Hash[:], r.Data)
+	if added || err != nil {
 		return id, err
 	}
-	res, err := k.addImage.Exec(r.Hash[:], r.Data)
-	if err != nil {
-		return 0, err
-	}
-	return res.LastInsertId()
+	err = k.findImage.QueryRow(r.Hash[:]).Scan(&id)
+	return id, err
 }
 
 func (k *keeper) dropUnused() error {

@@ -68,6 +68,7 @@ func noPause(t *testing.T, o Suite) {
 func notHanded(t *testing.T, o Suite) {
 	st := o.Open(t)
 	keep(t, shelfOf(t, st, "town"), hole(0, 0, 0))
+	release(t, take(t, shelfOf(t, st, "town")), store.Pace{Share: 0.25}) // the run before it did
 	turn := take(t, shelfOf(t, st, "town"))
 	other := o.Again(t, st)
 	if err := st.Close(); err != nil {

@@ -1,0 +1,204 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/tidy"
+)
+
+type pruneFlags struct {
+	olderThan, downTo, source    string
+	closed, openToo, apply, json bool
+}
+
+func (a *app) pruneCommand() *cobra.Command {
+	var f pruneFlags
+	c := &cobra.Command{
+		Use: "prune", Short: "Make the office store smaller: say what would go, and with --apply take it out",
+		Long: `prune says which tiles may go, and with --apply takes them out and gives the room
+back to the disk. Without --apply nothing changes.
+
+A tile goes when only closed jobs want it (--closed) or when it was last fetched
+or confirmed too long ago (--older-than 90d); then the least recently packed go
+until the store takes no more than --down-to 20GB. What an open job wants stays,
+unless --open-too is given: close a job with groundsheet store close DIR. With
+--source NAME only what is held of that source is looked at and counted.
+
+With --json it prints one document: applied, tiles, holes, before_bytes,
+freed_bytes_estimate, down_to_bytes, met, sources[source, shelf, tiles, holes,
+stay, freed_bytes_estimate], kept_for_open_jobs, open_jobs[name, number, folder,
+tiles], freed_bytes and after_bytes (null unless applied).`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			o, err := f.options()
+			if err != nil {
+				return err
+			}
+			return a.withStore(c.Context(), func(st store.Store) error { return a.runPrune(c.Context(), st, f, o) })
+		},
+	}
+	fl := c.Flags()
+	fl.StringVar(&f.olderThan, "older-than", "", "take tiles that were fetched or confirmed longer ago, such as 90d")
+	fl.StringVar(&f.downTo, "down-to", "", "take the least recently packed until the store is this small, such as 20GB")
+	fl.BoolVar(&f.closed, "closed", false, "take tiles that only closed jobs want")
+	fl.BoolVar(&f.openToo, "open-too", false, "also take tiles that open jobs want")
+	fl.StringVar(&f.source, "source", "", "look at this source alone")
+	fl.BoolVar(&f.apply, "apply", false, "take them out; without it nothing changes")
+	fl.BoolVar(&f.json, "json", false, "print the result as JSON")
+	return c
+}
+
+func (f pruneFlags) options() (tidy.Options, error) {
+	o := tidy.Options{Closed: f.closed, OpenToo: f.openToo}
+	if f.olderThan == "" && f.downTo == "" && !f.closed {
+		return o, &wrongUse{"nothing says what may go", "give --closed, --older-than 90d or --down-to 20GB"}
+	}
+	if f.olderThan != "" {
+		age, err := measure.ParseAge(f.olderThan)
+		if err != nil || age <= 0 {
+			return o, &wrongUse{fmt.Sprintf("--older-than %s is no age", f.olderThan), "such as --older-than 90d"}
+		}
+		o.OlderThan = time.Duration(age)
+	}
+	if f.downTo != "" {
+		size, err := measure.ParseSize(f.downTo)
+		if err != nil || size <= 0 {
+			return o, &wrongUse{fmt.Sprintf("--down-to %s is no size", f.downTo), "such as --down-to 20GB"}
+		}
+		o.DownTo = int64(size)
+	}
+	if f.source != "" {
+		o.Take = func(shelf string) bool { return sourceOf(shelf) == f.source }
+	}
+	return o, nil
+}
+
+func (a *app) runPrune(ctx context.Context, st store.Store, f pruneFlags, o tidy.Options) error {
+	if err := knownSource(ctx, st, f.source); err != nil {
+		return err
+	}
+	p, err := tidy.Draw(ctx, st, o)
+	if err != nil {
+		return err
+	}
+	d := pruneDocumentOf(p, o)
+	if !f.json {
+		a.showPrune(d, o)
+	}
+	if f.apply {
+		done, err := p.Apply(ctx)
+		if err != nil {
+			return err
+		}
+		d.Applied, d.Freed, d.After = true, &done.Freed, &done.After
+		d.Tiles, d.Holes = done.Tiles, done.Holes
+	}
+	if f.json {
+		return a.json(d, true)
+	}
+	a.showPruned(d)
+	return nil
+}
+
+// knownSource refuses a name that nothing is held of: a slip would otherwise
+// look like an empty store.
+func knownSource(ctx context.Context, st store.Store, name string) error {
+	if name == "" {
+		return nil
+	}
+	shelves, err := st.Shelves(ctx)
+	if err != nil {
+		return err
+	}
+	var held []string
+	for _, shelf := range shelves {
+		if s := sourceOf(shelf); !slices.Contains(held, s) {
+			held = append(held, s)
+		}
+	}
+	if slices.Contains(held, name) {
+		return nil
+	}
+	return &wrongUse{fmt.Sprintf("the store holds nothing of a source %q", name), "it holds: " + strings.Join(held, ", ")}
+}
+
+// pruneDocument is the shape of prune --json.
+type pruneDocument struct {
+	Applied  bool        `json:"applied"`
+	Tiles    int64       `json:"tiles"` // that go, or went
+	Holes    int64       `json:"holes"`
+	Before   int64       `json:"before_bytes"`
+	Estimate int64       `json:"freed_bytes_estimate"`
+	DownTo   int64       `json:"down_to_bytes"` // 0 = not asked
+	Met      bool        `json:"met"`
+	Sources  []pruneLine `json:"sources"`
+	Kept     int64       `json:"kept_for_open_jobs"`
+	OpenJobs []pruneJob  `json:"open_jobs"`
+	Freed    *int64      `json:"freed_bytes"`
+	After    *int64      `json:"after_bytes"`
+}
+
+type pruneLine struct {
+	Source   string `json:"source"`
+	Shelf    string `json:"shelf"`
+	Tiles    int64  `json:"tiles"`
+	Holes    int64  `json:"holes"`
+	Stay     int64  `json:"stay"`
+	Estimate int64  `json:"freed_bytes_estimate"`
+}
+
+type pruneJob struct {
+	Name   string `json:"name"`
+	Number string `json:"number"`
+	Folder string `json:"folder"`
+	Tiles  int64  `json:"tiles"`
+}
+
+func pruneDocumentOf(p tidy.Plan, o tidy.Options) pruneDocument {
+	d := pruneDocument{Before: p.Before, Estimate: p.Freed, DownTo: o.DownTo, Met: p.Met, Kept: p.Kept, Sources: []pruneLine{}, OpenJobs: []pruneJob{}}
+	for _, s := range p.Shelves {
+		d.Tiles, d.Holes = d.Tiles+s.Tiles, d.Holes+s.Holes
+		d.Sources = append(d.Sources, pruneLine{sourceOf(s.Name), s.Name, s.Tiles, s.Holes, s.Stay, s.Freed})
+	}
+	for _, k := range p.KeptFor {
+		d.OpenJobs = append(d.OpenJobs, pruneJob{k.Name, k.Number, folderOf(k.Key), k.Tiles})
+	}
+	return d
+}
+
+func (a *app) showPrune(d pruneDocument, o tidy.Options) {
+	for _, s := range d.Sources {
+		a.say("%s: %d tiles and %d holes go, %d stay; about %s come free", s.Source, s.Tiles, s.Holes, s.Stay, measure.Size(s.Estimate))
+	}
+	if d.Kept > 0 {
+		a.say("%d tiles stay because an open job wants them (--open-too takes them):", d.Kept)
+		for _, j := range d.OpenJobs {
+			a.say("  %d for %s in %s", j.Tiles, j.Name, j.Folder)
+		}
+	}
+	if !d.Met {
+		a.say("that is not enough for --down-to %s: about %s would be left", measure.Size(o.DownTo), measure.Size(d.Before-d.Estimate))
+	}
+}
+
+func (a *app) showPruned(d pruneDocument) {
+	switch {
+	case !d.Applied && d.Tiles+d.Holes == 0:
+		a.say("nothing is to go: the store takes %s", measure.Size(d.Before))
+	case !d.Applied:
+		a.say("nothing was changed. With --apply %d tiles go, and about %s of %s come free", d.Tiles+d.Holes, measure.Size(d.Estimate), measure.Size(d.Before))
+	default:
+		a.say("%d tiles and %d holes were taken out; %s were given back to the disk, the store takes %s", d.Tiles, d.Holes, measure.Size(*d.Freed), measure.Size(*d.After))
+		if d.DownTo > 0 && d.Met && *d.After > d.DownTo {
+			a.say("that is more than --down-to %s, because what is left does not fill its pages: run prune again", measure.Size(d.DownTo))
+		}
+	}
+}

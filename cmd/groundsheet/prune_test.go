@@ -1,0 +1,84 @@
+package main
+
+import (
+	"maps"
+	"os"
+	"strings"
+	"testing"
+)
+
+// TestPrune: dry first, then for real; what an open job wants stays.
+func TestPrune(t *testing.T) {
+	o := packedOffice(t)
+	o.must(0, "new", o.path("next"), "--name", "Next door", "--around", "40.5,-140.4992", "--radius", "100ft", "--margin", "20ft", "--zooms", "15,20")
+	o.must(0, "pack", o.path("next"))
+	o.must(0, "store", "close", o.path("site"))
+	before := lasting(o.snapshot())
+	var dry, done pruneDocument
+	decode(t, o.must(0, "prune", "--closed", "--json"), &dry)
+	out := o.must(0, "prune", "--closed")
+	for path, hash := range lasting(o.snapshot()) {
+		if before[path] != hash {
+			t.Errorf("a dry run changed %s", path)
+		}
+	}
+	if dry.Applied || dry.Tiles == 0 || dry.Estimate == 0 || dry.Freed != nil || !strings.Contains(out, "nothing was changed") {
+		t.Errorf("%+v\n%s", dry, out)
+	}
+	decode(t, o.must(0, "prune", "--closed", "--apply", "--json"), &done)
+	if !done.Applied || done.Tiles != dry.Tiles || *done.Freed != done.Before-*done.After || *done.Freed < done.Estimate/2 {
+		t.Errorf("planned %+v\ndone %+v", dry, done)
+	}
+	for _, j := range o.store().Jobs {
+		if open := j.Name == "Next door"; j.Open != open || (j.Held == j.Wanted) != open || j.Held == 0 {
+			t.Errorf("%+v (tiles that both want stay)", j)
+		}
+	}
+	// The open job needs nothing; the closed one fetches what went, and is open.
+	var p packed
+	decode(t, o.must(0, "pack", o.path("next"), "--json"), &p)
+	if p.Requests != 0 {
+		t.Errorf("%+v", p)
+	}
+	decode(t, o.must(0, "pack", o.path("site"), "--json"), &p)
+	if p.Fetched != done.Tiles {
+		t.Errorf("%d went, %d fetched again", done.Tiles, p.Fetched)
+	}
+	// Everything is open now.
+	out = o.must(0, "prune", "--down-to", "1kB", "--apply")
+	if !strings.Contains(out, "for Next door in") || !strings.Contains(out, "not enough") {
+		t.Errorf("%s", out)
+	}
+	if s := o.store().Sources[0]; s.Tiles == 0 {
+		t.Error("tiles of open jobs went")
+	}
+	o.must(0, "prune", "--down-to", "1kB", "--open-too", "--apply")
+	if s := o.store().Sources[0]; s.Tiles != 0 {
+		t.Errorf("told to, and %d tiles stay", s.Tiles)
+	}
+}
+
+// TestPruneWrongUse changes nothing and says what to do.
+func TestPruneWrongUse(t *testing.T) {
+	o := newOffice(t)
+	before := o.snapshot()
+	for says, args := range map[string][]string{
+		"no office store": {"prune", "--closed"},
+		"--down-to 20GB":  {"prune"},
+		"is no age":       {"prune", "--older-than", "90"},
+		"is no size":      {"prune", "--down-to", "lots"},
+	} {
+		if code, _, errText := o.do(args...); code != exitUse || !strings.Contains(errText, says) {
+			t.Errorf("%v: exit %d: %s", args, code, errText)
+		}
+	}
+	if !maps.Equal(before, o.snapshot()) {
+		t.Error("something changed on disk")
+	}
+	if err := os.Mkdir(o.path("store"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if code, _, errText := o.do("prune", "--closed", "--source", "nowhere"); code != exitUse || !strings.Contains(errText, "nowhere") {
+		t.Errorf("exit %d: %s", code, errText)
+	}
+}

@@ -1,0 +1,168 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"groundsheet/pack"
+	"groundsheet/pack/check"
+	"groundsheet/pack/fill"
+	"groundsheet/tiles/measure"
+)
+
+func (a *app) refreshCommand() *cobra.Command {
+	var asJSON bool
+	var g asking
+	c := &cobra.Command{
+		Use: "refresh DIR…", Short: "Ask the sources for what is stale, and say what really changed",
+		Long: `refresh asks, for each job, only for tiles that are no longer fresh, with what the
+source needs to answer "unchanged" without sending them again; what the job wants
+and the office store lacks is fetched too. A pack whose content did not change is
+left as it is. Every pack is checked. One job that fails does not stop the others;
+the exit code is that of the worst.
+
+With --json it prints one document a base: folder, job, source, file, wanted,
+asked, unchanged, changed, new, same, gone, withdrawn, stood_in, absent,
+received_bytes, rewritten, by_zoom[zoom, changed, gone], some, verdict, error. some names
+at most 20 of the tiles that changed or are gone. For a job that failed only
+folder and error are filled.`,
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return &wrongUse{"no job folder is named", "such as: groundsheet refresh site"}
+			}
+			return nil
+		},
+		RunE: func(c *cobra.Command, args []string) error { return a.runRefresh(c.Context(), args, g, asJSON) },
+	}
+	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
+	g.flags(c)
+	return c
+}
+
+// refreshDocument is the shape of refresh --json.
+type refreshDocument struct {
+	Folder    string             `json:"folder"`
+	Job       string             `json:"job"`
+	Source    string             `json:"source"`
+	File      string             `json:"file"`
+	Wanted    int64              `json:"wanted"`
+	Asked     int64              `json:"asked"`     // requests
+	Unchanged int64              `json:"unchanged"` // confirmed without sending
+	Changed   int                `json:"changed"`
+	New       int                `json:"new"`
+	Same      int                `json:"same"` // sent again, byte for byte
+	Gone      int                `json:"gone"` // held before, absent at the source now
+	Withdrawn int                `json:"withdrawn"`
+	StoodIn   int                `json:"stood_in"`
+	Absent    int64              `json:"absent"` // holes in the pack
+	Received  int64              `json:"received_bytes"`
+	Rewritten bool               `json:"rewritten"`
+	ByZoom    []fill.ZoomChanges `json:"by_zoom"`
+	Some      []string           `json:"some"`
+	Verdict   string             `json:"verdict"`
+	Error     *string            `json:"error"`
+}
+
+// worst is the worst exit code of several jobs, whose words have been said.
+type worst struct{ code int }
+
+func (w *worst) Error() string { return fmt.Sprintf("the worst exit code is %d", w.code) }
+
+func (a *app) runRefresh(ctx context.Context, dirs []string, g asking, asJSON bool) error {
+	code := exitDone
+	for _, dir := range dirs {
+		err := a.refreshJob(ctx, dir, asJSON, len(dirs) == 1, g)
+		if errors.Is(err, context.Canceled) {
+			return err
+		}
+		if failed := exitCode(err); failed > exitNotFit {
+			said := fmt.Errorf("%s: %w", dir, err)
+			if strings.Contains(err.Error(), dir) {
+				said = err
+			}
+			a.explain(said)
+			if asJSON {
+				why := err.Error()
+				if err := a.json(refreshDocument{Folder: dir, ByZoom: []fill.ZoomChanges{}, Some: []string{}, Error: &why}, false); err != nil {
+					return err
+				}
+			}
+		}
+		code = max(code, exitCode(err))
+	}
+	if code == exitDone {
+		return nil
+	}
+	return &worst{code}
+}
+
+func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g asking) (err error) {
+	w, err := a.open(ctx, dir)
+	if err != nil {
+		return err
+	}
+	defer func() { closeInto(w.close, &err) }()
+	fit := true
+	err = a.eachBase(ctx, w, func(i int, p pack.Plan) error {
+		r, c, err := a.fillAndCheck(ctx, w, i, p, g, true)
+		if err != nil {
+			return err
+		}
+		fit = fit && c.Verdict == check.Fit
+		d := refreshDocumentOf(dir, r, c)
+		if asJSON {
+			return a.json(d, only && len(w.job.Bases) == 1)
+		}
+		a.showRefreshed(d)
+		a.showCheck(c)
+		return nil
+	})
+	if err == nil && !fit {
+		return notFit{}
+	}
+	return err
+}
+
+func refreshDocumentOf(dir string, r fill.Report, c check.Report) refreshDocument {
+	ch := r.Changes
+	return refreshDocument{
+		Folder: dir, Job: r.Job, Source: r.Source, File: r.File, Wanted: r.Wanted, Asked: r.Requests,
+		Unchanged: r.Unchanged - int64(ch.Withdrawn), Changed: ch.Changed, New: ch.New, Same: ch.Same,
+		Gone: ch.Gone, Withdrawn: ch.Withdrawn, StoodIn: ch.StoodIn, Absent: r.Absent, Received: r.Answers,
+		Rewritten: r.Rewritten, ByZoom: ch.ByZoom, Some: ch.Some, Verdict: c.Verdict,
+	}
+}
+
+func (a *app) showRefreshed(d refreshDocument) {
+	if d.Asked == 0 {
+		a.say("%s, base map %s: all %d tiles are still fresh; nothing was asked", d.Job, d.Source, d.Wanted)
+	} else {
+		a.say("%s, base map %s: %d requests for %d tiles wanted, %s received", d.Job, d.Source, d.Asked, d.Wanted, measure.Size(d.Received))
+		a.say("  %d unchanged, %d changed, %d new, %d gone at the source", d.Unchanged+int64(d.Same), d.Changed, d.New, d.Gone)
+	}
+	if d.Withdrawn > 0 {
+		a.say("  the source says that it no longer has %d tiles; the images held of them stay", d.Withdrawn)
+	}
+	if d.StoodIn > 0 {
+		a.say("  %d tiles could not be confirmed, because the source failed; what is held stands in", d.StoodIn)
+	}
+	for _, z := range d.ByZoom {
+		a.say("  zoom %d: %d changed, %d gone", z.Zoom, z.Changed, z.Gone)
+	}
+	if len(d.Some) > 0 {
+		more := ""
+		if n := d.Changed + d.Gone - len(d.Some); n > 0 {
+			more = fmt.Sprintf(" and %d more", n)
+		}
+		a.say("  these: %s%s", strings.Join(d.Some, ", "), more)
+	}
+	if d.Rewritten {
+		a.say("  packed anew: %s", d.File)
+	} else {
+		a.say("  the pack is unchanged, not rewritten")
+	}
+}

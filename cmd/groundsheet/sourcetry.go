@@ -1,0 +1,137 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/service"
+	"groundsheet/tiles/source"
+)
+
+func (a *app) sourceTryCommand() *cobra.Command {
+	var at string
+	var zoom int
+	c := &cobra.Command{
+		Use: "try NAME [DIR]", Short: "Fetch one tile from a source and say what came; nothing is kept",
+		Long: `try asks a source for one tile and says what came: the picture, what its headers
+say of keeping it, how fast it was, and anything odd. Nothing is kept. DIR is a
+job folder that may have a sources file of its own.`,
+		Example: "  groundsheet source try county-ortho --at 40.0123,-105.0456 --zoom 20",
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) < 1 || len(args) > 2 {
+				return &wrongUse{"the name of one source is wanted", "groundsheet source list shows them"}
+			}
+			return nil
+		},
+		RunE: func(c *cobra.Command, args []string) error {
+			return a.runSourceTry(c.Context(), args[0], strings.Join(args[1:], ""), at, zoom)
+		},
+	}
+	c.Flags().StringVar(&at, "at", "", "place of the tile, LAT,LON in degrees WGS 84 (else the middle of the source's bounds)")
+	c.Flags().IntVar(&zoom, "zoom", -1, "zoom of the tile (else 16, or the nearest that the source has)")
+	return c
+}
+
+func (a *app) runSourceTry(ctx context.Context, name, dir, at string, zoom int) (err error) {
+	book, err := a.book(dir)
+	if err != nil {
+		return err
+	}
+	s, err := book.Find(name)
+	if err != nil {
+		return err
+	}
+	id, guessed, err := tileAt(s, at, zoom)
+	if err != nil {
+		return err
+	}
+	o := service.Options{}
+	if s.Terms != nil {
+		o.Agent = fetch.UserAgent(s.Terms.Contact)
+	}
+	ready, client, done, err := service.Open(ctx, s, o)
+	if err != nil {
+		return err
+	}
+	defer func() { closeInto(done, &err) }()
+	if guessed {
+		a.say("no bounds are stated for %s, so the tile at 0,0 is asked for: name a place with --at", name)
+	}
+	if ready.Outside(id) {
+		a.say("the service says that it has no tile %v: asked all the same", id)
+	}
+	l, err := service.LookAt(ctx, ready, id, client, o)
+	if err != nil {
+		return err
+	}
+	a.tell(ready, l)
+	if l.Status != http.StatusOK || l.Flaw != nil || l.Picture.Width != s.TileSize || l.Picture.Height != s.TileSize {
+		return &service.Failed{Source: name, Where: l.Address, Why: "no tile came that can be used", Remedy: "see above; try another place or zoom with --at and --zoom"}
+	}
+	return nil
+}
+
+// tileAt is the tile to try: at a place, or in the middle of what the source
+// covers.
+func tileAt(s source.Source, place string, zoom int) (id tiles.ID, guessed bool, err error) {
+	lat, lon := 0.0, 0.0
+	switch {
+	case place != "":
+		if lat, lon, err = measure.ParsePlace(place); err != nil {
+			return id, false, fmt.Errorf("--at: %w", err)
+		}
+	case s.Bounds != nil:
+		lon, lat = s.Bounds.Center()
+	default:
+		guessed = true
+	}
+	if zoom < 0 {
+		zoom = min(s.Zooms.Max, max(s.Zooms.Min, 16))
+	}
+	if zoom < s.Zooms.Min || zoom > s.Zooms.Max {
+		return id, false, &wrongUse{fmt.Sprintf("source %q has zooms %d to %d, not %d", s.Name, s.Zooms.Min, s.Zooms.Max, zoom), "choose one of them with --zoom"}
+	}
+	return tiles.At(lon, lat, zoom), guessed, nil
+}
+
+// tell says what came.
+func (a *app) tell(s source.Source, l service.Look) {
+	lon, lat := l.Tile.Center()
+	a.say("tile %v near %.5f, %.5f (latitude, longitude)", l.Tile, lat, lon)
+	if s.Local() {
+		a.say("from: %s", s.File)
+	} else {
+		a.say("address: %s", l.Address)
+	}
+	for _, r := range l.Redirects {
+		a.say("redirected to: %s", r)
+	}
+	took := l.Received.Sub(l.Requested)
+	a.say("answer: %d %s, %s, %d ms", l.Status, http.StatusText(l.Status), l.Proto, max(took.Milliseconds(), 1))
+	if l.Flaw == nil {
+		a.say("picture: %s by content, %d×%d pixels, %s", l.Picture.Kind, l.Picture.Width, l.Picture.Height, measure.Size(len(l.Data)))
+	} else {
+		a.say("no picture: %v; %s", l.Flaw, measure.Size(len(l.Data)))
+	}
+	for _, line := range keeping(l) {
+		a.say("keeping: %s", line)
+	}
+	if line := clockOf(l); line != "" {
+		a.say("clock: %s", line)
+	}
+	for _, line := range oddities(s, l) {
+		a.say("odd: %s", line)
+	}
+	if err := s.Refusal(); err != nil {
+		a.say("terms: %v", err)
+	} else {
+		a.say("terms: %s", terms(s))
+	}
+}

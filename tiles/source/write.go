@@ -1,0 +1,160 @@
+package source
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"unicode"
+)
+
+// Text is the source as a block of sources.toml, with remarks as comments. The
+// terms are left for the operator to state: the block says what is needed.
+func (s Source) Text(remarks []string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "[%s]\n", s.Name)
+	for _, r := range remarks {
+		fmt.Fprintf(&b, "# %s\n", oneLine(r))
+	}
+	text := func(key, value string) {
+		if value != "" {
+			fmt.Fprintf(&b, "%s = %s\n", key, quoted(value))
+		}
+	}
+	text("kind", s.Kind)
+	text("url", s.URL)
+	text("key_env", s.KeyEnv)
+	text("file", s.File)
+	text("layer", s.Layer)
+	text("style", s.Style)
+	text("format", s.Format)
+	text("matrix_set", s.MatrixSet)
+	text("version", s.Version)
+	text("crs", s.CRS)
+	if s.Metatile > 1 {
+		fmt.Fprintf(&b, "metatile = %d\n", s.Metatile)
+	}
+	fmt.Fprintf(&b, "zooms = [%d, %d]\ntile_size = %d\n", s.Zooms.Min, s.Zooms.Max, s.TileSize)
+	if s.Bounds != nil {
+		fmt.Fprintf(&b, "bounds = [%v, %v, %v, %v]\n", s.Bounds.West, s.Bounds.South, s.Bounds.East, s.Bounds.North)
+	}
+	if s.Attribution == "" {
+		b.WriteString("# attribution = \"\"           # the credit to show beside the map; the service names none\n")
+	}
+	text("attribution", s.Attribution)
+	if s.Captured == "" {
+		b.WriteString("# captured = \"\"              # when the imagery was taken; unknown stays unknown\n")
+	}
+	text("captured", s.Captured)
+	return b.String() + s.emptyTerms()
+}
+
+// emptyTerms is a terms block that refuses packing until someone has read the
+// provider's terms.
+func (s Source) emptyTerms() string {
+	return fmt.Sprintf(`
+[%s.terms]
+# Nothing is packed until you have read the provider's terms and stated them here.
+# offline = "allowed"        # allowed | permission | forbidden
+# reference = ""             # where the terms are published
+# permission_by = ""         # for "permission": who gave it,
+# permission_on = ""         # on which day, YYYY-MM-DD
+# permission_reference = ""  # and the letter or contract
+# requests_per_second = %g    # what the terms allow
+# connections = %d
+# tiles_per_day = 50000
+# keep_at_most = "90d"       # when the terms say how long tiles may be kept
+# contact = ""               # where the provider can write to
+`, s.Name, DefaultRequestsPerSecond, DefaultConnections)
+}
+
+// quoted is a TOML basic string: JSON writes the same escapes, but leaves DEL,
+// which TOML does not take; texts are one line of printable characters anyway.
+func quoted(s string) string {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	_ = e.Encode(oneLine(s)) // a text can always be encoded
+	return strings.TrimSpace(b.String())
+}
+
+func oneLine(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(s, "\uFFFD"))
+}
+
+// Taken says that a sources file has a source of the name already.
+type Taken struct{ File, Name string }
+
+// Error gives both and what to do.
+func (t *Taken) Error() string {
+	return fmt.Sprintf("%s has a source %q already; give another name with --name, or edit the file", t.File, t.Name)
+}
+
+// Append adds the block of [Source.Text] to a sources file, which is made when
+// missing. What is in the file stays as it is, to the byte; the new file takes
+// its place in one step. Nothing changes when the name is taken (*[Taken]), the
+// file cannot be read, or the block would not be read back as it is.
+func Append(path string, s Source, remarks []string) error {
+	if real, err := filepath.EvalSymlinks(path); err == nil {
+		path = real
+	}
+	old, err := os.ReadFile(path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("cannot read the sources file: %w", err)
+	}
+	book, err := Read(old, path)
+	if err != nil {
+		return err
+	}
+	if !goodName(s.Name) {
+		return &Fault{File: path, Source: s.Name, Detail: nameRule}
+	}
+	if _, taken := book.sources[s.Name]; taken {
+		return &Taken{path, s.Name}
+	}
+	text := string(old)
+	if text != "" && !strings.HasSuffix(text, "\n") {
+		text += "\n"
+	}
+	if text != "" {
+		text += "\n"
+	}
+	text += s.Text(remarks)
+	if _, err := Read([]byte(text), path); err != nil {
+		return err
+	}
+	return replaceFile(path, []byte(text))
+}
+
+// replaceFile writes beside the file, syncs and renames.
+func replaceFile(path string, data []byte) error {
+	mode := fs.FileMode(0o644)
+	if info, err := os.Stat(path); err == nil {
+		mode = info.Mode().Perm()
+	}
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return err
+	}
+	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+"-*")
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(data)
+	err = errors.Join(err, f.Chmod(mode), f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		_ = os.Remove(f.Name()) // the first error says what is wrong
+	}
+	return err
+}

@@ -1,0 +1,73 @@
+//go:build outside
+
+package postgres
+
+import (
+	"fmt"
+	"testing"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/disk"
+)
+
+// stores are the two beside each other: compare them within one run.
+func stores(b *testing.B) map[string]store.Shelf {
+	b.Helper()
+	d, err := disk.Open(b.TempDir())
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { d.Close() })
+	folder, err := d.Shelf("town")
+	if err != nil {
+		b.Fatal(err)
+	}
+	return map[string]store.Shelf{"disk": folder, "postgres": town(b, openAt(b, address(b), Options{}))}
+}
+
+func BenchmarkKeep(b *testing.B) {
+	for name, s := range stores(b) {
+		b.Run(name, func(b *testing.B) {
+			recs := make([]store.Record, 256)
+			var n uint32
+			b.SetBytes(256 * 18000)
+			for b.Loop() {
+				b.StopTimer()
+				for i := range recs {
+					recs[i] = image(22, n, uint64(n), 18000)
+					n++
+				}
+				b.StartTimer()
+				if _, err := s.Keep(b.Context(), recs); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(n)/b.Elapsed().Seconds(), "tiles/s")
+		})
+	}
+}
+
+func BenchmarkIn(b *testing.B) {
+	const n = 5000
+	for name, s := range stores(b) {
+		var recs []store.Record
+		for i := range uint32(n) {
+			recs = append(recs, image(22, i, uint64(i), 18000))
+		}
+		keep(b, s, recs...)
+		c := tiles.NewCover(22, []tiles.Span{{Row: 0, First: 0, Last: n}})
+		for _, data := range []bool{false, true} {
+			b.Run(fmt.Sprint(name, "/data=", data), func(b *testing.B) {
+				for b.Loop() {
+					for _, err := range s.In(b.Context(), c, data) {
+						if err != nil {
+							b.Fatal(err)
+						}
+					}
+				}
+				b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "tiles/s")
+			})
+		}
+	}
+}
