@@ -1,6 +1,7 @@
 package brief
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -18,8 +19,8 @@ func lineNames(s site) map[string]string {
 		titles[o.ID] = o.Title
 	}
 	for _, l := range s.known.Lines {
-		if l.Name != "" {
-			all[l.ID] = tidy(l.Utility+" "+l.Name, 60)
+		if name := cmp.Or(l.Name, l.Label); name != "" {
+			all[l.ID] = tidy(l.Utility+" "+name, 60)
 			continue
 		}
 		number := l.ID[strings.LastIndex(l.ID, "/")+1:]
@@ -137,13 +138,13 @@ func (s site) doubts() section {
 
 // records lists each overlay with where it comes from.
 func (s site) records() section {
-	out := section{Title: "The records", Head: []string{"Record", "Utility", "Dated", "Owner", "Source of record", "Level", "Accuracy"}, Wide: []float64{0.2, 0.13, 0.11, 0.19, 0.17, 0.09, 0.11}}
+	out := section{Title: "The records", Head: []string{"Record", "Utility", "Dated", "Owner", "Source of record", "Level", "Accuracy", "Datum"}, Wide: []float64{0.18, 0.12, 0.1, 0.17, 0.15, 0.08, 0.1, 0.1}}
 	for _, o := range s.overlays {
 		accuracy := "not stated"
 		if o.Accuracy != nil {
 			accuracy = s.in(o.Accuracy.Metres())
 		}
-		out.Rows = append(out.Rows, []string{stated(o.Title), o.Kind.Code, stated(o.Recorded), stated(o.Owner), stated(o.Record), stated(o.QualityLevel), accuracy})
+		out.Rows = append(out.Rows, []string{stated(o.Title), o.Kind.Code, stated(o.Recorded), stated(o.Owner), stated(o.Record), stated(o.QualityLevel), accuracy, stated(o.Datum)})
 	}
 	return out
 }
