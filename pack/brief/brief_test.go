@@ -88,8 +88,20 @@ func grey(t *testing.T) []byte {
 	return data
 }
 
-// newPack packs a square dig area of 20 m each way, with a margin of 30 m.
+// newPack packs a square dig area of 20 m each way, with a margin of 30 m, with
+// what is known of it.
 func newPack(t *testing.T, a pack.About, overlays ...overlay.Overlay) *pack.Pack {
+	t.Helper()
+	o := overlay.Options{Uncertainty: true}
+	if a.Tolerance != nil {
+		o.EachSide = a.Tolerance.EachSide.Metres()
+	}
+	low, high := from(-20, -20), from(20, 20)
+	k := overlay.Compute(overlays, orb.MultiPolygon{orb.Bound{Min: low, Max: high}.ToPolygon()}, o)
+	return packWith(t, a, &k, overlays...)
+}
+
+func packWith(t *testing.T, a pack.About, known *overlay.Known, overlays ...overlay.Overlay) *pack.Pack {
 	t.Helper()
 	data := grey(t)
 	var covers []tiles.Cover
@@ -105,7 +117,7 @@ func newPack(t *testing.T, a pack.About, overlays ...overlay.Overlay) *pack.Pack
 	box, _ := covers[3].Bounds()
 	path := filepath.Join(t.TempDir(), "b.mbtiles")
 	_, err := pack.Write(t.Context(), path, pack.Content{
-		About: a, Bounds: box, Covers: covers, Overlays: overlays,
+		Known: known, About: a, Bounds: box, Covers: covers, Overlays: overlays,
 		Area: []byte(`{"type":"FeatureCollection","features":[` + square("area", 20) + "," + square("margin", 30) + `]}`),
 		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
 			return func(yield func(store.Record, error) bool) {
@@ -173,6 +185,19 @@ func TestBrief(t *testing.T) {
 	}
 	if _, pdf, _ := write(t, p, Options{Paper: A4}); !bytes.Contains(pdf, []byte("/MediaBox [0 0 595.28 841.89]")) {
 		t.Error("no PDF of A4 size")
+	}
+}
+
+// TestPacksOwnKnowledge: what the pack holds is told, and not worked out anew;
+// only a pack without it is.
+func TestPacksOwnKnowledge(t *testing.T) {
+	s, err := readSite(t.Context(), packWith(t, about(), &overlay.Known{Statistics: []overlay.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...))
+	if err != nil || len(s.known.Statistics) != 1 || s.known.Statistics[0].Lines != 77 || len(s.known.Crossings) != 0 {
+		t.Errorf("%v, %+v", err, s.known)
+	}
+	s, err = readSite(t.Context(), packWith(t, about(), nil, usual(t)...))
+	if err != nil || len(s.known.Crossings) != 2 || len(s.known.Zones) != 3 {
+		t.Errorf("%v: %d crossings, %d zones", err, len(s.known.Crossings), len(s.known.Zones))
 	}
 }
 
@@ -266,7 +291,7 @@ func TestHostileText(t *testing.T) {
 
 func TestBrokenTileIsSaid(t *testing.T) {
 	s := sheet{base: picture{unread: 2, blank: 1, enlarged: 3}}
-	if got := s.lacks(4); !strings.Contains(got, "2 tiles could not be read") || !strings.Contains(got, "1 tiles") || !strings.Contains(got, "3 tiles") || !strings.Contains(got, "4 labels") {
+	if got := s.lacks(&room{left: 4}); !strings.Contains(got, "2 tiles could not be read") || !strings.Contains(got, "1 tiles") || !strings.Contains(got, "3 tiles") || !strings.Contains(got, "4 labels") {
 		t.Errorf("%q", got)
 	}
 }

@@ -8,6 +8,7 @@ type canvas interface {
 	Picture(jpeg []byte, at box)
 	Stroke(path []orb.Point, p pen)
 	Fill(rings []orb.Ring, colour string, opacity float64) // even-odd
+	Disc(p orb.Point, radius float64, colour string)       // millimetres
 	Text(at orb.Point, s string, w words)                  // at is the left, middle or right of the base line
 	Clip(b box)                                            // until Unclip
 	Unclip()

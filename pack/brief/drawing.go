@@ -74,6 +74,10 @@ func (d *drawing) Fill(rings []orb.Ring, colour string, opacity float64) {
 	d.b.WriteString(`"/>`)
 }
 
+func (d *drawing) Disc(at orb.Point, radius float64, colour string) {
+	fmt.Fprintf(&d.b, `<circle cx="%.3f" cy="%.3f" r="%.3f" fill="%s"/>`, at[0], at[1], radius, colour)
+}
+
 func (d *drawing) Text(at orb.Point, s string, w words) {
 	b := d.paper.around(at, s, w)
 	if w.back != "" {

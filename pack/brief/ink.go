@@ -49,8 +49,8 @@ func drawBroken(c canvas, path []orb.Point, p pen, casing string, extra float64)
 
 func drawTick(c canvas, p orb.Point, way float64, t overlay.Tick, s overlay.Style) {
 	if t.Length == 0 {
-		disc(c, p, 2.2*point, s.Casing)
-		disc(c, p, 1.5*point, s.Colour)
+		c.Disc(p, 2.9*point, s.Casing)
+		c.Disc(p, 2.1*point, s.Colour)
 		return
 	}
 	for _, side := range []struct {
@@ -106,11 +106,7 @@ func drawLetter(c canvas, p orb.Point, s overlay.Style) {
 	c.Text(orb.Point{p[0], p[1] + letterSize*point*0.36}, s.Letter, words{size: letterSize, bold: true, colour: s.Colour, back: s.Casing, edge: s.Colour, align: 'c'})
 }
 
-// disc is a filled circle; radius in millimetres.
-func disc(c canvas, p orb.Point, radius float64, colour string) {
-	c.Fill([]orb.Ring{circle(p, radius)}, colour, 1)
-}
-
+// circle is a ring of straight edges; radius in millimetres.
 func circle(p orb.Point, radius float64) orb.Ring {
 	const turns = 24
 	ring := make(orb.Ring, 0, turns+1)
@@ -123,9 +119,9 @@ func circle(p orb.Point, radius float64) orb.Ring {
 
 // drawReading is the dot of a reading.
 func drawReading(c canvas, p orb.Point, s overlay.Style) {
-	disc(c, p, (dotRadius+1.2)*point, black)
-	disc(c, p, (dotRadius+0.7)*point, white)
-	disc(c, p, dotRadius*point, s.Colour)
+	c.Disc(p, (dotRadius+1.2)*point, black)
+	c.Disc(p, (dotRadius+0.7)*point, white)
+	c.Disc(p, dotRadius*point, s.Colour)
 }
 
 // drawFace hatches a face and draws its edge.

@@ -20,6 +20,7 @@ type site struct {
 	margin   orb.MultiPolygon // what the base map covers
 	overlays []overlay.Overlay
 	known    overlay.Known
+	names    map[string]string // of lines, by ID
 }
 
 func readSite(ctx context.Context, p *pack.Pack) (site, error) {
@@ -49,7 +50,10 @@ func readSite(ctx context.Context, p *pack.Pack) (site, error) {
 	if s.overlays, err = readOverlays(ctx, p); err != nil {
 		return s, err
 	}
-	s.known = known(s)
+	if s.known, err = known(ctx, s); err != nil {
+		return s, err
+	}
+	s.names = lineNames(s)
 	return s, nil
 }
 
@@ -76,7 +80,7 @@ func readOverlays(ctx context.Context, p *pack.Pack) ([]overlay.Overlay, error) 
 		}
 		m := overlay.Meta{
 			File: s.Title, Title: s.Title, Utility: s.Utility, QualityLevel: s.QualityLevel, Recorded: s.Recorded,
-			Owner: s.Owner, Record: s.Record, Note: s.Note,
+			Owner: s.Owner, Record: s.Record, Note: s.Note, Datum: s.Datum,
 		}
 		if m.File == "" {
 			m.File = "overlay " + s.ID
@@ -104,11 +108,16 @@ func readOverlays(ctx context.Context, p *pack.Pack) ([]overlay.Overlay, error) 
 	return all, nil
 }
 
-// known works out what is known under the dig area.
-func known(s site) overlay.Known {
-	o := overlay.Options{Uncertainty: true}
-	if s.about.Tolerance != nil {
-		o.EachSide = s.about.Tolerance.EachSide.Metres()
+// known is what was worked out of the records when the pack was written. A pack
+// without it, written by an earlier version, has it worked out now.
+func known(ctx context.Context, s site) (overlay.Known, error) {
+	if s.pack.Info.Known {
+		return s.pack.Known(ctx)
 	}
-	return overlay.Compute(s.overlays, s.area, o)
+	a := s.about
+	o := overlay.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Doubts: overlay.Doubts{Slope: a.Records.DepthSlope}}
+	if a.Tolerance != nil {
+		o.EachSide, o.Uncertainty = a.Tolerance.EachSide.Metres(), !a.Tolerance.HideUncertainty
+	}
+	return overlay.Compute(s.overlays, s.area, o), nil
 }

@@ -124,6 +124,11 @@ func (p *paper) Fill(rings []orb.Ring, colour string, opacity float64) {
 	p.pdf.SetAlpha(1, "Normal")
 }
 
+func (p *paper) Disc(at orb.Point, radius float64, colour string) {
+	p.pdf.SetFillColor(rgb(colour))
+	p.pdf.Circle(at[0], at[1], radius, "F")
+}
+
 func (p *paper) Text(at orb.Point, s string, w words) {
 	s = printable(s)
 	b := p.around(at, s, w)

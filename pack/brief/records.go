@@ -146,6 +146,9 @@ func (s site) drawReadings(c canvas, v view, near orb.Bound, r *room) []func() {
 					continue
 				}
 				at := v.paper(p)
+				if !r.dot(at, style) {
+					continue
+				}
 				drawReading(c, at, style)
 				r.fill(box{at[0] - 1.5, at[1] - 1.5, 3, 3})
 				if m, ok := f.Properties["depth_m"].(float64); ok && v.shows(at) {
@@ -197,7 +200,7 @@ func (s site) drawCrossings(c canvas, v view, near orb.Bound, r *room) {
 }
 
 // drawPlainRecords draws lines and readings small, for the overview.
-func (s site) drawPlainRecords(c canvas, v view) {
+func (s site) drawPlainRecords(c canvas, v view, r *room) {
 	near := v.ground(5)
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
@@ -212,10 +215,9 @@ func (s site) drawPlainRecords(c canvas, v view) {
 				drawBroken(c, path, pen{style.Colour, 1.5, style.Dash, style.Round}, style.Casing, 1.4)
 			}
 			for _, p := range places(f.Geometry) {
-				if near.Contains(p) {
-					at := v.paper(p)
-					disc(c, at, 0.8, black)
-					disc(c, at, 0.55, style.Colour)
+				if at := v.paper(p); near.Contains(p) && r.dot(at, style) {
+					c.Disc(at, 0.8, black)
+					c.Disc(at, 0.55, style.Colour)
 				}
 			}
 		}

@@ -40,20 +40,20 @@ func (s sheet) title() string {
 // draw draws the whole page and says how many labels found no room.
 func (s sheet) draw(c canvas, at site, p *paper) int {
 	c.Picture(s.base.jpeg, s.on)
-	r := &room{paper: p, on: s.on}
+	r := newRoom(p, s.on)
 	c.Clip(s.on)
 	s.outlines(c, at)
 	if s.number > 0 {
 		at.drawRecords(c, s.view, r)
 	} else {
-		at.drawPlainRecords(c, s.view)
+		at.drawPlainRecords(c, s.view, r)
 		s.index(c)
 	}
 	c.Unclip()
 	s.ticks(c, at)
 	c.Stroke(rectangle(s.on), pen{colour: black, width: 1})
 	s.head(c, at)
-	s.foot(c, at, p, r.left)
+	s.foot(c, at, p, r)
 	return r.left
 }
 
@@ -96,7 +96,7 @@ func (s sheet) head(c canvas, at site) {
 
 // foot holds what makes the map readable: scale bar, north, legend, who made the
 // picture, and the first caution.
-func (s sheet) foot(c canvas, at site, p *paper, left int) {
+func (s sheet) foot(c canvas, at site, p *paper, r *room) {
 	y := s.on.Y + s.on.H
 	s.scaleBar(c, at.about.Units, orb.Point{s.on.X, y + 11})
 	north(c, orb.Point{s.on.X + 62, y + 6})
@@ -110,21 +110,24 @@ func (s sheet) foot(c canvas, at site, p *paper, left int) {
 		bottom += 2.9
 	}
 	note := at.cautions()[0]
-	if n := s.lacks(left); n != "" {
+	if n := s.lacks(r); n != "" {
 		c.Text(orb.Point{s.on.X, y + 35.5}, n, words{size: 7, bold: true})
 	}
 	c.Text(orb.Point{s.on.X, y + 46}, note, words{size: 8.5, bold: true})
 }
 
 // lacks says what this sheet does not show.
-func (s sheet) lacks(left int) string {
+func (s sheet) lacks(r *room) string {
 	text := ""
 	add := func(n int, what string) {
 		if n > 0 {
 			text += fmt.Sprintf("%d %s. ", n, what)
 		}
 	}
-	add(left, "labels found no room: see the tables or the map on the phone")
+	add(r.left, "labels found no room: see the tables or the map on the phone")
+	if s.number > 0 {
+		add(r.under, "readings lie under the dot of another of their kind")
+	}
 	add(s.base.unread, "tiles could not be read: run check")
 	add(s.base.blank, "tiles within the margin have no picture (grey)")
 	add(s.base.enlarged, "tiles within the margin are enlarged from a shallower zoom")

@@ -1,6 +1,7 @@
 package brief
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -11,22 +12,29 @@ import (
 	"groundsheet/tiles/measure"
 )
 
-// lineName names a line for people.
-func (s site) lineName(id string) string {
-	i := slices.IndexFunc(s.known.Lines, func(l overlay.Line) bool { return l.ID == id })
-	if i < 0 {
-		return stated(id)
-	}
-	l := s.known.Lines[i]
-	if l.Name != "" {
-		return tidy(l.Utility+" "+l.Name, 60)
-	}
+// lineNames names lines for people.
+func lineNames(s site) map[string]string {
+	titles, all := map[string]string{}, map[string]string{}
 	for _, o := range s.overlays {
-		if o.ID == l.Overlay {
-			return tidy(l.Utility+", "+o.Title, 60) + " (line " + tidy(l.ID[strings.LastIndex(l.ID, "/")+1:], 10) + ")"
-		}
+		titles[o.ID] = o.Title
 	}
-	return tidy(l.Utility+" "+id, 60)
+	for _, l := range s.known.Lines {
+		if name := cmp.Or(l.Name, l.Label); name != "" {
+			all[l.ID] = tidy(l.Utility+" "+name, 60)
+			continue
+		}
+		number := l.ID[strings.LastIndex(l.ID, "/")+1:]
+		all[l.ID] = tidy(l.Utility+", "+titles[l.Overlay], 60) + " (line " + tidy(number, 10) + ")"
+	}
+	return all
+}
+
+// lineName names a line, or whatever else a finding is about.
+func (s site) lineName(id string) string {
+	if name, known := s.names[id]; known {
+		return name
+	}
+	return stated(id)
 }
 
 func (s site) crossingTable() section {
@@ -130,13 +138,13 @@ func (s site) doubts() section {
 
 // records lists each overlay with where it comes from.
 func (s site) records() section {
-	out := section{Title: "The records", Head: []string{"Record", "Utility", "Dated", "Owner", "Source of record", "Level", "Accuracy"}, Wide: []float64{0.2, 0.13, 0.11, 0.19, 0.17, 0.09, 0.11}}
+	out := section{Title: "The records", Head: []string{"Record", "Utility", "Dated", "Owner", "Source of record", "Level", "Accuracy", "Datum"}, Wide: []float64{0.18, 0.12, 0.1, 0.17, 0.15, 0.08, 0.1, 0.1}}
 	for _, o := range s.overlays {
 		accuracy := "not stated"
 		if o.Accuracy != nil {
 			accuracy = s.in(o.Accuracy.Metres())
 		}
-		out.Rows = append(out.Rows, []string{stated(o.Title), o.Kind.Code, stated(o.Recorded), stated(o.Owner), stated(o.Record), stated(o.QualityLevel), accuracy})
+		out.Rows = append(out.Rows, []string{stated(o.Title), o.Kind.Code, stated(o.Recorded), stated(o.Owner), stated(o.Record), stated(o.QualityLevel), accuracy, stated(o.Datum)})
 	}
 	return out
 }
