@@ -94,7 +94,7 @@ func standing(ctx context.Context, path, seal string) (w Written, ok bool) {
 	if err != nil {
 		return w, false
 	}
-	defer p.Close()
+	defer p.Close() //nolint:errcheck // nothing was written
 	info, err := os.Stat(path)
 	if err != nil || !p.Info.Own || p.Info.About.Seals[ContentSeal] != seal {
 		return w, false
