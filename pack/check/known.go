@@ -107,8 +107,14 @@ func (c *checker) older(k overlay.Known) {
 
 func (c *checker) entries(k overlay.Known) {
 	units := c.pack.Info.About.Units
+	names := map[string]string{}
+	for _, l := range k.Lines {
+		if names[l.ID] = l.ID; l.Title() != "" {
+			names[l.ID] = fmt.Sprintf("%s (%.60q)", l.ID, l.Title())
+		}
+	}
 	for _, e := range k.Entries {
-		what := fmt.Sprintf("%s line %s: %s", e.Utility, e.Line, e.Kind)
+		what := fmt.Sprintf("%s line %s: %s", e.Utility, names[e.Line], e.Kind)
 		if e.Kind == overlay.Enters {
 			what += fmt.Sprintf(", over %s as recorded", measure.Distance(e.LengthM).In(units))
 		} else {

@@ -70,7 +70,7 @@ func (e Entry) feature(l Line) geojson.Feature {
 		shape = orb.MultiLineString{l.Path}
 	}
 	return geojson.Feature{Geometry: shape, Properties: map[string]any{
-		"part": partEntry, "line": e.Line, "overlay": l.Overlay, "utility": e.Utility, "name": l.title(), "kind": e.Kind,
+		"part": partEntry, "line": e.Line, "overlay": l.Overlay, "utility": e.Utility, "name": l.Title(), "kind": e.Kind,
 		"length_m": e.LengthM, "nearest_m": e.NearestM,
 	}}
 }
@@ -79,14 +79,14 @@ func (c Crossing) feature(number int, lines map[string]Line) geojson.Feature {
 	a, b := lines[c.A], lines[c.B]
 	return geojson.Feature{Geometry: c.Place, Properties: map[string]any{
 		"part": partCrossing, "number": number, "lines": c.Lines, "overlays": [2]string{a.Overlay, b.Overlay},
-		"utilities": c.Utilities, "names": [2]string{a.title(), b.title()}, "relation": c.Relation,
+		"utilities": c.Utilities, "names": [2]string{a.Title(), b.Title()}, "relation": c.Relation,
 		"depths_m": [2]*float64{c.Depths[0].M, c.Depths[1].M}, "bases": [2]string{c.Depths[0].Basis, c.Depths[1].Basis},
 		"gaps_m": [2]float64{c.Depths[0].GapM, c.Depths[1].GapM}, "separation_m": c.SeparationM, "in_area": c.InArea,
 	}}
 }
 
-// title is what a line is called by people; "" when the record says nothing.
-func (l Line) title() string { return cmp.Or(l.Name, l.Label) }
+// Title is what a line is called by people; "" when the record says nothing.
+func (l Line) Title() string { return cmp.Or(l.Name, l.Label) }
 
 // stretch is the part of a line between two stations.
 func (l Line) stretch(from, to float64) orb.LineString {
