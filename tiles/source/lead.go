@@ -30,9 +30,9 @@ func (s Source) Leads(from, to *url.URL) error {
 		return &OtherHost{s.Name, a, b, "only plain http and https addresses can be used"}
 	case from.Scheme == "https" && to.Scheme != "https":
 		return &OtherHost{s.Name, a, b, "from an encrypted address to one that is not; tell the provider"}
-	case sameHost(from, to):
+	case SameHost(from, to):
 		return nil
-	case !slices.ContainsFunc(s.RedirectHosts, func(h string) bool { return means(h, to) }):
+	case !s.NamesHost(to):
 		return &OtherHost{s.Name, a, b, fmt.Sprintf("nobody stated its terms; read them, then add redirect_hosts = [%q] to the source", strings.ToLower(s.Redact(to.Host)))}
 	case s.holdsKey(to):
 		return &OtherHost{s.Name, a, b, "and takes the key along, which is for the source's own host alone; ask the provider"}
@@ -45,6 +45,12 @@ func (s Source) holdsKey(u *url.URL) bool {
 	return err != nil || strings.Contains(text, keyMark) || s.Redact(u.String()) != u.String()
 }
 
+// NamesHost reports whether the operator named the host of an address in
+// redirect_hosts.
+func (s Source) NamesHost(u *url.URL) bool {
+	return slices.ContainsFunc(s.RedirectHosts, func(entry string) bool { return means(entry, u) })
+}
+
 // means reports whether an operator's entry, a host with or without a port, is
 // the host of an address. Without a port it is the usual one.
 func means(entry string, u *url.URL) bool {
@@ -55,9 +61,9 @@ func means(entry string, u *url.URL) bool {
 	return usual && strings.EqualFold(entry, u.Hostname())
 }
 
-// sameHost reports whether name and port agree, or are one step from http to
+// SameHost reports whether name and port agree, or are one step from http to
 // https on their usual ports.
-func sameHost(from, to *url.URL) bool {
+func SameHost(from, to *url.URL) bool {
 	if !strings.EqualFold(from.Hostname(), to.Hostname()) {
 		return false
 	}

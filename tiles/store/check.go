@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/json"
 	"fmt"
+	"time"
 
 	"groundsheet/tiles"
 )
@@ -62,4 +63,21 @@ func ReadCovers(text []byte) ([]tiles.Cover, error) {
 		covers[i] = tiles.NewCover(c.Zoom, spans)
 	}
 	return covers, nil
+}
+
+// Moment is a time from microseconds since 1970, as stores keep it; 0 is no
+// time.
+func Moment(micros int64) time.Time {
+	if micros == 0 {
+		return time.Time{}
+	}
+	return time.UnixMicro(micros).UTC()
+}
+
+// Micros is the other way.
+func Micros(t time.Time) int64 {
+	if t.IsZero() {
+		return 0
+	}
+	return t.UnixMicro()
 }

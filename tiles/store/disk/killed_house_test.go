@@ -162,7 +162,7 @@ func writeOld(t *testing.T, path string) {
 			t.Fatal(err)
 		}
 		if _, err := tx.Exec(`INSERT INTO tiles VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 0)`, r.Z, r.Y, r.X, n, r.Hash[:], r.Bytes, r.Media,
-			r.Source, micros(r.Fetched), micros(r.FreshUntil), r.ETag, r.LastModified); err != nil {
+			r.Source, store.Micros(r.Fetched), store.Micros(r.FreshUntil), r.ETag, r.LastModified); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"iter"
-	"time"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/store"
@@ -176,24 +175,8 @@ func scan(rows *sql.Rows) (store.Record, error) {
 	var fetched, fresh, usable int64
 	err := rows.Scan(&r.Z, &r.Y, &r.X, &hash, &r.Bytes, &r.Media, &r.Source, &fetched, &fresh,
 		&r.ETag, &r.LastModified, &r.Fixed, &r.Immutable, &usable, &r.Data)
-	r.Fetched, r.FreshUntil, r.UsableUntil = moment(fetched), moment(fresh), moment(usable)
+	r.Fetched, r.FreshUntil, r.UsableUntil = store.Moment(fetched), store.Moment(fresh), store.Moment(usable)
 	r.Hole = hash == nil
 	copy(r.Hash[:], hash)
 	return r, err
-}
-
-// moment is a time from microseconds; 0 is no time.
-func moment(micros int64) time.Time {
-	if micros == 0 {
-		return time.Time{}
-	}
-	return time.UnixMicro(micros).UTC()
-}
-
-// micros is the other way.
-func micros(t time.Time) int64 {
-	if t.IsZero() {
-		return 0
-	}
-	return t.UnixMicro()
 }

@@ -50,7 +50,7 @@ const jobRows = `SELECT key, base, name, number, shelf, pack, covers, packed, cl
 func scanJob(rows *sql.Rows) (j store.Job, covers []byte, err error) {
 	var packed, closed int64
 	err = rows.Scan(&j.Key, &j.Base, &j.Name, &j.Number, &j.Shelf, &j.Pack, &covers, &packed, &closed)
-	j.Packed, j.Closed = moment(packed), moment(closed)
+	j.Packed, j.Closed = store.Moment(packed), store.Moment(closed)
 	return j, covers, err
 }
 
@@ -73,7 +73,7 @@ func (s *Store) NoteJob(ctx context.Context, j store.Job) error {
 	}
 	return s.jobs.write(ctx, func(tx *sql.Tx) error {
 		_, err := tx.Exec(`INSERT OR REPLACE INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-			j.Key, j.Base, j.Name, j.Number, j.Shelf, j.Pack, covers, micros(j.Packed), micros(j.Closed))
+			j.Key, j.Base, j.Name, j.Number, j.Shelf, j.Pack, covers, store.Micros(j.Packed), store.Micros(j.Closed))
 		return err
 	})
 }
@@ -84,7 +84,7 @@ func (s *Store) CloseJob(ctx context.Context, key string, at time.Time) (known b
 		return false, err
 	}
 	err = s.jobs.write(ctx, func(tx *sql.Tx) error {
-		res, err := tx.Exec(`UPDATE jobs SET closed = ? WHERE key = ?`, micros(at), key)
+		res, err := tx.Exec(`UPDATE jobs SET closed = ? WHERE key = ?`, store.Micros(at), key)
 		if err != nil {
 			return err
 		}

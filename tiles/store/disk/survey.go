@@ -115,7 +115,7 @@ func (s *Shelf) Size(ctx context.Context) (store.Size, error) {
 		return store.Size{}, s.fault("cannot read", err)
 	}
 	if oldest.Valid {
-		z.Oldest, z.Newest = moment(oldest.Int64), moment(newest.Int64)
+		z.Oldest, z.Newest = store.Moment(oldest.Int64), store.Moment(newest.Int64)
 	}
 	if info, err := os.Stat(s.path); err == nil {
 		z.Bytes = info.Size()

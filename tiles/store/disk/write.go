@@ -108,7 +108,7 @@ func (k *keeper) keep(r store.Record) error {
 		image, hash = sql.NullInt64{Int64: id, Valid: true}, r.Hash[:]
 	}
 	row := []any{r.Z, r.Y, r.X, image, hash, r.Bytes, r.Media, r.Source,
-		micros(r.Fetched), micros(r.FreshUntil), r.ETag, r.LastModified, r.Fixed, r.Immutable, micros(r.UsableUntil)}
+		store.Micros(r.Fetched), store.Micros(r.FreshUntil), r.ETag, r.LastModified, r.Fixed, r.Immutable, store.Micros(r.UsableUntil)}
 	var old sql.NullInt64
 	if added, _, err := did(k.add, row...); err != nil {
 		return err
@@ -195,8 +195,8 @@ func (s *Shelf) Renew(ctx context.Context, recs []store.Record) error {
 			return err
 		}
 		for _, r := range recs {
-			res, err := stmt.Exec(micros(r.Fetched), micros(r.FreshUntil), r.ETag, r.LastModified,
-				r.Fixed, r.Immutable, micros(r.UsableUntil), r.Z, r.Y, r.X)
+			res, err := stmt.Exec(store.Micros(r.Fetched), store.Micros(r.FreshUntil), r.ETag, r.LastModified,
+				r.Fixed, r.Immutable, store.Micros(r.UsableUntil), r.Z, r.Y, r.X)
 			if err != nil {
 				return err
 			}

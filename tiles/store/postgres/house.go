@@ -77,7 +77,7 @@ func (s *Shelf) Size(ctx context.Context) (z store.Size, err error) {
 				coalesce(pg_total_relation_size('groundsheet.images') * i.own / nullif(i.bytes, 0), 0))::bigint
 			FROM t, i`, shelf).Scan(&z.Tiles, &z.Holes, &z.Images, &oldest, &newest, &z.Bytes)
 		if oldest != nil && newest != nil {
-			z.Oldest, z.Newest = moment(*oldest), moment(*newest)
+			z.Oldest, z.Newest = store.Moment(*oldest), store.Moment(*newest)
 		}
 		return err
 	})

@@ -240,7 +240,7 @@ func columnsOf(rows []store.Record) columns {
 	for _, r := range rows {
 		c.hash, c.bytes = append(c.hash, hash(r)), append(c.bytes, int32(r.Bytes))
 		c.media, c.source = append(c.media, r.Media), append(c.source, r.Source)
-		c.fetched, c.fresh, c.usable = append(c.fetched, micros(r.Fetched)), append(c.fresh, micros(r.FreshUntil)), append(c.usable, micros(r.UsableUntil))
+		c.fetched, c.fresh, c.usable = append(c.fetched, store.Micros(r.Fetched)), append(c.fresh, store.Micros(r.FreshUntil)), append(c.usable, store.Micros(r.UsableUntil))
 		c.etag, c.modified = append(c.etag, bytea(r.ETag)), append(c.modified, bytea(r.LastModified))
 		c.fixed, c.immutable = append(c.fixed, r.Fixed), append(c.immutable, r.Immutable)
 	}

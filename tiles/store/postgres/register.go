@@ -30,7 +30,7 @@ func (s *Store) job(row pgx.CollectableRow) (j store.Job, err error) {
 		return j, err
 	}
 	j.Key, j.Name, j.Number, j.Pack = string(key), string(name), string(number), string(pack)
-	j.Packed, j.Closed = moment(packed), moment(closed)
+	j.Packed, j.Closed = store.Moment(packed), store.Moment(closed)
 	if j.Covers, err = store.ReadCovers(covers); err != nil {
 		return j, &store.Damaged{Path: s.where, Err: err}
 	}
@@ -53,7 +53,7 @@ func (s *Store) NoteJob(ctx context.Context, j store.Job) error {
 		_, err := tx.Exec(ctx, `INSERT INTO groundsheet.jobs (key, base, name, number, shelf, pack, covers, packed, closed)
 			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) ON CONFLICT (key, base) DO UPDATE SET (name, number, shelf, pack, covers, packed, closed) =
 			(excluded.name, excluded.number, excluded.shelf, excluded.pack, excluded.covers, excluded.packed, excluded.closed)`,
-			bytea(j.Key), j.Base, bytea(j.Name), bytea(j.Number), j.Shelf, bytea(j.Pack), covers, micros(j.Packed), micros(j.Closed))
+			bytea(j.Key), j.Base, bytea(j.Name), bytea(j.Number), j.Shelf, bytea(j.Pack), covers, store.Micros(j.Packed), store.Micros(j.Closed))
 		return err
 	})
 }
@@ -61,7 +61,7 @@ func (s *Store) NoteJob(ctx context.Context, j store.Job) error {
 // CloseJob implements [store.Store].
 func (s *Store) CloseJob(ctx context.Context, key string, at time.Time) (known bool, err error) {
 	err = s.transact(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		done, err := tx.Exec(ctx, `UPDATE groundsheet.jobs SET closed = $2 WHERE key = $1`, bytea(key), micros(at))
+		done, err := tx.Exec(ctx, `UPDATE groundsheet.jobs SET closed = $2 WHERE key = $1`, bytea(key), store.Micros(at))
 		known = err == nil && done.RowsAffected() > 0
 		return err
 	})

@@ -3,7 +3,6 @@ package postgres
 import (
 	"context"
 	"iter"
-	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
@@ -196,25 +195,9 @@ func scan(rows pgx.Rows, image ...any) (store.Record, error) {
 	var fetched, fresh, usable int64
 	err := rows.Scan(append([]any{&r.Z, &r.Y, &r.X, &hash, &r.Bytes, &r.Media, &r.Source, &fetched, &fresh,
 		&etag, &modified, &r.Fixed, &r.Immutable, &usable}, image...)...)
-	r.Fetched, r.FreshUntil, r.UsableUntil = moment(fetched), moment(fresh), moment(usable)
+	r.Fetched, r.FreshUntil, r.UsableUntil = store.Moment(fetched), store.Moment(fresh), store.Moment(usable)
 	r.ETag, r.LastModified = string(etag), string(modified)
 	r.Hole = hash == nil
 	copy(r.Hash[:], hash)
 	return r, err
-}
-
-// moment is a time from microseconds; 0 is no time.
-func moment(micros int64) time.Time {
-	if micros == 0 {
-		return time.Time{}
-	}
-	return time.UnixMicro(micros).UTC()
-}
-
-// micros is the other way.
-func micros(t time.Time) int64 {
-	if t.IsZero() {
-		return 0
-	}
-	return t.UnixMicro()
 }
