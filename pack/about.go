@@ -18,6 +18,7 @@ type About struct {
 	Fetched          *Fetched    `json:"fetched"`
 	Ticket           *Ticket     `json:"ticket"`
 	Tolerance        *Tolerance  `json:"tolerance"`
+	Records          Records     `json:"records"`
 	Expected         []string    `json:"expected"`
 	ExpectedMissing  []string    `json:"expected_missing"`
 	MarginM          float64     `json:"margin_m"`
@@ -33,6 +34,14 @@ type About struct {
 	KeepUntil        *time.Time  `json:"keep_until"`   // the terms allow keeping the oldest tile until then; nil = no limit stated
 
 	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area", of each "overlay ID" and of "content", which is all that decides the pack
+}
+
+// Records is how the job looks at what is recorded. 0 = not stated, the
+// default counts.
+type Records struct {
+	OlderThanS float64 `json:"older_than_s"` // seconds: an older record is named by check; 0 = none is
+	DepthGapM  float64 `json:"depth_gap_m"`  // between readings over which a depth is still worked out
+	DepthSlope float64 `json:"depth_slope"`  // rise over run beyond which depths disagree
 }
 
 // AboutSource is the base map's origin and the terms it was packed under.

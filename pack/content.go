@@ -19,7 +19,7 @@ const ContentSeal = "content"
 
 // layout counts up when packs are written in another way, so that those that
 // stand are written anew.
-const layout = "groundsheet pack, layout 1\n"
+const layout = "groundsheet pack, layout 2\n"
 
 // digest works out the seal of a content: everything that decides the pack but
 // times, so that a tile that was merely confirmed changes nothing. Only where
@@ -54,6 +54,10 @@ func newDigest(c Content) (digest, error) {
 		d.part(string(summary))
 		d.part(features)
 	}
+	// What was worked out is here itself, not what it was worked out of: so a
+	// program that works it out differently writes the pack anew.
+	d.part(string(c.parts.Known))
+	d.part(string(c.parts.Features))
 	return d, nil
 }
 

@@ -16,24 +16,27 @@ const JobFile = "job.toml"
 
 // Job is what to prepare for one site. Read it with [ReadJob].
 type Job struct {
-	Dir       string // the job folder; files named in the job are relative to it
-	Name      string
-	Number    string
-	Units     string // "us" or "metric"; how things are shown, never how they are kept
-	OneCall   string // the number to call for marks; "" when not stated
-	Invented  bool   // a practice job; said on every screen
-	Area      []string
-	Around    []Around
-	Along     []Along
-	Boxes     []Box
-	Margin    measure.Distance // on the ground, round everything
-	FitIn     measure.Size     // what the pack may weigh; 0 = no limit stated
-	Bases     []Base
-	Tolerance *Tolerance
-	Ticket    *Ticket
-	Expected  []string // utilities that were notified, by the APWA code
-	Overlays  []overlay.Meta
-	Reading   measure.Distance // what a reading is good for; the base map must be sharp enough to place it. 0 = 6 in
+	Dir        string // the job folder; files named in the job are relative to it
+	Name       string
+	Number     string
+	Units      string // "us" or "metric"; how things are shown, never how they are kept
+	OneCall    string // the number to call for marks; "" when not stated
+	Invented   bool   // a practice job; said on every screen
+	Area       []string
+	Around     []Around
+	Along      []Along
+	Boxes      []Box
+	Margin     measure.Distance // on the ground, round everything
+	FitIn      measure.Size     // what the pack may weigh; 0 = no limit stated
+	Bases      []Base
+	Tolerance  *Tolerance
+	Ticket     *Ticket
+	Expected   []string // utilities that were notified, by the APWA code
+	Overlays   []overlay.Meta
+	OlderThan  measure.Age      // records older than this are named by check; 0 = none are
+	DepthGap   measure.Distance // between readings over which a depth is still worked out; 0 = 15 m
+	DepthSlope float64          // rise over run beyond which neighbouring depths disagree; 0 = 0.2
+	Reading    measure.Distance // what a reading is good for; the base map must be sharp enough to place it. 0 = 6 in
 }
 
 // Around is a circle on the ground.
@@ -66,6 +69,10 @@ type Base struct {
 type Tolerance struct {
 	EachSide measure.Distance `json:"each_side_m"`
 	Rule     string           `json:"rule"`
+
+	// HideUncertainty leaves out the ground that the record's own uncertainty
+	// adds round a zone; it is drawn apart otherwise.
+	HideUncertainty bool `json:"hide_uncertainty"`
 }
 
 // Ticket is the one-call ticket. ValidUntil is its last valid day, YYYY-MM-DD,
@@ -96,6 +103,10 @@ func (j Job) Check() error {
 		return bad("margin is %s", "a margin is at most 10 km; is the unit right?", j.Margin)
 	case len(j.Bases) == 0:
 		return bad("no base map", "add a [[base]] table with source and zooms")
+	case j.DepthGap > maxDepthGap:
+		return bad("depth_gap is %s", "a depth is worked out over 100 m at most; is the unit right?", j.DepthGap)
+	case !(j.DepthSlope >= 0 && j.DepthSlope <= 10):
+		return bad("depth_slope is %v", "write rise over run, such as 0.2", j.DepthSlope)
 	case j.Ticket != nil && j.Ticket.ValidUntil != "" && !isDay(j.Ticket.ValidUntil):
 		return bad("ticket valid_until = %q", "write the day as YYYY-MM-DD", j.Ticket.ValidUntil)
 	}
@@ -122,7 +133,11 @@ func (j Job) Check() error {
 	return j.checkOverlays(bad)
 }
 
-const maxMargin = 10_000 // metres
+// Limits in metres.
+const (
+	maxMargin   = 10_000
+	maxDepthGap = 100
+)
 
 func (b Base) check(j Job) error {
 	if !b.Auto {

@@ -6,8 +6,11 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
+	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
 )
 
 const goodJob = `
@@ -65,6 +68,10 @@ func TestParseJobRefuses(t *testing.T) {
 		"no area":          {`area = ["dig-area.geojson"]`, ``, "no area"},
 		"margin, no unit":  {`margin = "50ft"`, `margin = "50"`, "want a number with a unit"},
 		"margin as number": {`margin = "50ft"`, `margin = 50`, "want a number with a unit"},
+		"age, no unit":     {`margin = "50ft"`, `records_older_than = "10"`, "want a number with a unit"},
+		"age as number":    {`margin = "50ft"`, `records_older_than = 10`, "want a number with a unit"},
+		"huge gap":         {`margin = "50ft"`, `depth_gap = "1mi"`, "is the unit right"},
+		"steep":            {`margin = "50ft"`, `depth_slope = -1`, "rise over run"},
 		"huge margin":      {`margin = "50ft"`, `margin = "50mi"`, "is the unit right"},
 		"units":            {`units = "us"`, `units = "feet"`, `write "us" or "metric"`},
 		"reversed zooms":   {`zooms = [14, 21]`, `zooms = [21, 14]`, "reversed"},
@@ -132,4 +139,28 @@ func FuzzParseJob(f *testing.F) {
 			t.Fatalf("%+v", j)
 		}
 	})
+}
+
+// TestComputeOptions: what the job states of records, and what stands where it
+// states nothing.
+func TestComputeOptions(t *testing.T) {
+	now := time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
+	read := func(from, to string) overlay.Options {
+		j, err := ParseJob([]byte(strings.Replace(goodJob, from, to, 1)), "site")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return j.ComputeOptions(now)
+	}
+	plain := read("", "")
+	if plain.EachSide != 24*measure.Inch || !plain.Uncertainty || plain.Gap != 0 || plain.Doubts.Slope != 0 || plain.Guard.Year != 2026 {
+		t.Errorf("%+v", plain)
+	}
+	set := read(`margin = "50ft"`, "depth_gap = \"25ft\"\ndepth_slope = 0.5\nrecords_older_than = \"10y\"")
+	if set.Gap != 25*measure.Foot || set.Doubts.Slope != 0.5 {
+		t.Errorf("%+v", set)
+	}
+	if read("[tolerance]", "[tolerance]\nhide_uncertainty = true").Uncertainty {
+		t.Error("uncertainty is drawn though the job hides it")
+	}
 }

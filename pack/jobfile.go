@@ -15,32 +15,36 @@ import (
 	"groundsheet/tiles/measure"
 )
 
-// length and weight keep a bare number from being taken for metres or bytes:
+// length and weight keep a bare number from being taken for metres, bytes or nanoseconds:
 // the library puts numbers into number types, but only text into these.
 type (
 	length struct{ measure.Distance }
 	weight struct{ measure.Size }
+	age    struct{ measure.Age }
 )
 
 // jobTOML is job.toml as it is written.
 type jobTOML struct {
-	Name      string         `toml:"name"`
-	Number    string         `toml:"number"`
-	Area      []string       `toml:"area"`
-	Margin    length         `toml:"margin"`
-	Units     string         `toml:"units"`
-	FitIn     weight         `toml:"fit_in"`
-	OneCall   string         `toml:"one_call"`
-	Invented  bool           `toml:"invented"`
-	Expected  []string       `toml:"expected"`
-	Around    []aroundTOML   `toml:"around"`
-	Along     []alongTOML    `toml:"along"`
-	Box       []boxTOML      `toml:"box"`
-	Base      []baseTOML     `toml:"base"`
-	Tolerance *toleranceTOML `toml:"tolerance"`
-	Ticket    *ticketTOML    `toml:"ticket"`
-	Overlay   []overlayTOML  `toml:"overlay"`
-	Reading   length         `toml:"reading"`
+	Name       string         `toml:"name"`
+	Number     string         `toml:"number"`
+	Area       []string       `toml:"area"`
+	Margin     length         `toml:"margin"`
+	Units      string         `toml:"units"`
+	FitIn      weight         `toml:"fit_in"`
+	OneCall    string         `toml:"one_call"`
+	Invented   bool           `toml:"invented"`
+	Expected   []string       `toml:"expected"`
+	Around     []aroundTOML   `toml:"around"`
+	Along      []alongTOML    `toml:"along"`
+	Box        []boxTOML      `toml:"box"`
+	Base       []baseTOML     `toml:"base"`
+	Tolerance  *toleranceTOML `toml:"tolerance"`
+	Ticket     *ticketTOML    `toml:"ticket"`
+	Overlay    []overlayTOML  `toml:"overlay"`
+	Reading    length         `toml:"reading"`
+	OlderThan  age            `toml:"records_older_than"`
+	DepthGap   length         `toml:"depth_gap"`
+	DepthSlope float64        `toml:"depth_slope"`
 }
 
 type aroundTOML struct {
@@ -93,6 +97,7 @@ func (b baseTOML) base() (Base, error) {
 type toleranceTOML struct {
 	EachSide length `toml:"each_side"`
 	Rule     string `toml:"rule"`
+	Hide     bool   `toml:"hide_uncertainty"`
 }
 
 type ticketTOML struct {
@@ -185,6 +190,7 @@ func (r jobTOML) job(dir string) (Job, error) {
 	j := Job{
 		Dir: dir, Name: r.Name, Number: r.Number, Units: r.Units, OneCall: r.OneCall, Invented: r.Invented,
 		Area: r.Area, Margin: r.Margin.Distance, FitIn: r.FitIn.Size, Expected: r.Expected, Reading: r.Reading.Distance,
+		OlderThan: r.OlderThan.Age, DepthGap: r.DepthGap.Distance, DepthSlope: r.DepthSlope,
 	}
 	if j.Units == "" {
 		j.Units = "us"
@@ -214,7 +220,7 @@ func (r jobTOML) job(dir string) (Job, error) {
 		j.Bases = append(j.Bases, base)
 	}
 	if r.Tolerance != nil {
-		j.Tolerance = &Tolerance{r.Tolerance.EachSide.Distance, r.Tolerance.Rule}
+		j.Tolerance = &Tolerance{r.Tolerance.EachSide.Distance, r.Tolerance.Rule, r.Tolerance.Hide}
 	}
 	if r.Ticket != nil {
 		day, err := dateText(r.Ticket.ValidUntil)

@@ -64,7 +64,7 @@ func (h held) in(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Recor
 func content(h held, covers ...tiles.Cover) Content {
 	return Content{
 		About: About{Name: "Test", Units: "us", TileSize: 256, Source: AboutSource{Name: "s", Attribution: "A <b> & C"},
-			Tolerance: &Tolerance{0.6096, "rule"}, Ticket: &Ticket{"T", "2031-01-31"}},
+			Tolerance: &Tolerance{EachSide: 0.6096, Rule: "rule"}, Ticket: &Ticket{"T", "2031-01-31"}},
 		Bounds: tiles.Box{West: -105.01, South: 40, East: -105, North: 40.01},
 		Covers: covers, Area: []byte(`{"type":"FeatureCollection","features":[]}`), Tiles: h.in,
 	}
@@ -173,7 +173,7 @@ func TestWhatGoesInComesOut(t *testing.T) {
 	if err != nil || from != hole.Parent() || !bytes.Equal(data, h[hole.Parent()].Data) {
 		t.Errorf("nearest to the hole: %v, %d bytes, %v", from, len(data), err)
 	}
-	if a := p.Info.About; *a.Tolerance != (Tolerance{0.6096, "rule"}) || *a.Ticket != (Ticket{"T", "2031-01-31"}) {
+	if a := p.Info.About; *a.Tolerance != (Tolerance{EachSide: 0.6096, Rule: "rule"}) || *a.Ticket != (Ticket{"T", "2031-01-31"}) {
 		t.Errorf("about %+v", a)
 	}
 	if a := p.Info.About; a.Holes != 1 || a.Tiles != 7 || a.Fetched == nil || !a.Fetched.Oldest.Equal(fetched) {

@@ -35,7 +35,7 @@ type pass struct {
 type statements struct{ tile, image, ref, origin, hole *sql.Stmt }
 
 func (p *pass) run(ctx context.Context, c Content) error {
-	steps := []func(context.Context, Content) error{p.tables, p.wanted, p.tiles, p.indexes, p.overlays, p.metadata, p.documents}
+	steps := []func(context.Context, Content) error{p.tables, p.wanted, p.tiles, p.indexes, p.overlays, p.known, p.metadata, p.documents}
 	for _, step := range steps {
 		if err := step(ctx, c); err != nil {
 			return err

@@ -35,6 +35,7 @@ type Info struct {
 	About       About // for other files only Name, Zooms and TileSize are known
 	Overlays    []Summary
 	Area        []byte // GeoJSON, nil for other files
+	Known       bool   // it holds what was worked out of its records
 }
 
 // NotPack is a file that cannot be used as a pack.
@@ -187,6 +188,21 @@ func (p *Pack) loadOwn(ctx context.Context) error {
 	if p.Info.Overlays, err = p.summaries(ctx); err != nil {
 		return p.broken("its overlays", err)
 	}
+	return p.hasKnown(ctx)
+}
+
+// hasKnown looks whether the pack tells what is worked out of its records: one
+// of an older program, or without records, does not.
+func (p *Pack) hasKnown(ctx context.Context) error {
+	var table, rows int
+	err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE type='table' AND name='groundsheet_known'`).Scan(&table)
+	if err == nil && table == 1 {
+		err = p.db.QueryRowContext(ctx, `SELECT count(*) FROM groundsheet_known`).Scan(&rows)
+	}
+	if err != nil {
+		return p.broken("what is known under the ground", err)
+	}
+	p.Info.Known = rows > 0
 	return nil
 }
 

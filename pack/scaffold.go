@@ -185,6 +185,9 @@ fit_in = "{{printf "%d" .FitIn}}B"
 {{- if .OneCall}}
 one_call = {{q .OneCall}}
 {{- end}}
+# records_older_than = "10y"  # check names older records; left out: none is too old
+# depth_gap = "50ft"          # readings farther apart tell no depth between them; left out: 15m
+# depth_slope = 0.2           # rise over run beyond which depths disagree; left out: 0.2
 {{range .Around}}
 [[around]]
 center = "{{.Lat}},{{.Lon}}"
@@ -205,7 +208,12 @@ source = {{q .Source}}
 {{- else}}
 zooms = [{{.Zooms.Min}}, {{.Zooms.Max}}]
 {{- end}}
-{{end}}{{with .Ticket}}
+{{end}}
+# [tolerance]                 # the local rule, as you state it
+# each_side = "24in"          # from the edge of a line where its size is recorded, else from its centre
+# rule = "the statute, or the client's standard"
+# hide_uncertainty = true     # left out: the record's own uncertainty is drawn too, apart
+{{with .Ticket}}
 [ticket]
 number = {{q .Number}}
 {{- if .ValidUntil}}

@@ -19,3 +19,6 @@ CREATE TABLE groundsheet_origin (zoom integer, row integer, col integer, fetched
 
 -- what is recorded under the ground: summary and GeoJSON
 CREATE TABLE groundsheet_overlay (position integer PRIMARY KEY, id text NOT NULL, summary text NOT NULL, features text NOT NULL);
+
+-- what was worked out of the records: "known" as JSON, "features" as GeoJSON
+CREATE TABLE groundsheet_known (part text PRIMARY KEY, body text NOT NULL);

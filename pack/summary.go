@@ -22,6 +22,8 @@ type Summary struct {
 	Owner        string    `json:"owner"`
 	Record       string    `json:"record"`
 	AccuracyM    *float64  `json:"accuracy_m"`
+	NoAccuracy   int       `json:"no_accuracy"` // features that state none, nor does the record as a whole
+	Datum        string    `json:"datum"`       // as stated
 	Features     int       `json:"features"`
 	Readings     int       `json:"readings"`
 	Unlocated    int       `json:"unlocated"`
@@ -34,12 +36,14 @@ func summarize(o overlay.Overlay, packed tiles.Box) Summary {
 	s := Summary{
 		ID: o.ID, Title: o.Title, Utility: o.Kind.Code, UtilityName: o.Kind.Name, Letter: o.Kind.Letter,
 		Colour: o.Kind.Colour, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
-		Owner: o.Owner, Record: o.Record, Features: len(o.Features), Readings: o.Readings(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
+		Owner: o.Owner, Record: o.Record, Datum: o.Datum, Features: len(o.Features), Readings: o.Readings(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
 		Note: o.Note, Bounds: o.Bounds(),
 	}
 	if o.Accuracy != nil {
 		m := o.Accuracy.Metres()
 		s.AccuracyM = &m
+	} else {
+		s.NoAccuracy = o.NoAccuracy()
 	}
 	return s
 }

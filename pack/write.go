@@ -24,7 +24,8 @@ type Content struct {
 	Covers   []tiles.Cover
 	Area     []byte // GeoJSON: the dig area and its margin
 	Overlays []overlay.Overlay
-	Quality  int // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
+	Known    *overlay.Known // what was worked out of the overlays; nil = nothing was
+	Quality  int            // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
 	// Placeholder tells the images that the operator named as no imagery; they
 	// become holes. nil = none.
@@ -34,6 +35,8 @@ type Content struct {
 	// Tiles walks what is held of a cover in tile order; image bytes only when
 	// data is set.
 	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error]
+
+	parts overlay.Parts // Known as it is written
 }
 
 // WriteOptions are the ways of writing. The zero value is fine.
@@ -94,6 +97,12 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 	}
 	removeLeftovers(path)
 	c.Tiles = c.withoutPlaceholders()
+	if c.Known != nil {
+		var err error
+		if c.parts, err = c.Known.Write(); err != nil {
+			return Written{}, err
+		}
+	}
 	t, err := walk(ctx, c)
 	if err != nil {
 		return Written{}, err
@@ -158,7 +167,7 @@ func wrapWrite(ctx context.Context, path string, err error) error {
 	case sqlite.Sort(err) == sqlite.NoRoom:
 		return &NoRoom{path, err}
 	case sqlite.Sort(err) == sqlite.TooLong:
-		return &BadJob{path, "an overlay or a tile is larger than 64 MB", "split the overlay into several files"}
+		return &BadJob{path, "an overlay, what is worked out of all of them, or a tile is larger than 64 MB", "split the overlay into several files, or the job into several jobs"}
 	}
 	return &NotWritten{path, err}
 }

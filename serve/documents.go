@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
+	"groundsheet/pack/overlay"
 )
 
 // list names the packs of this server.
@@ -50,6 +51,12 @@ func (p *site) documents() {
 		}
 		return p.pack.Info.Area, nil
 	})
+	add(knownPath, mediaGeoJSON, func() ([]byte, error) {
+		if !p.pack.Info.Known {
+			return []byte(`{"type":"FeatureCollection","features":[]}`), nil
+		}
+		return p.pack.KnownFeatures(context.Background())
+	})
 	for _, o := range p.pack.Info.Overlays {
 		add(overlayPath(o.ID), mediaGeoJSON, func() ([]byte, error) { return p.pack.Overlay(context.Background(), o.ID) })
 	}
@@ -59,6 +66,9 @@ const (
 	mediaJSON    = "application/json"
 	mediaGeoJSON = "application/geo+json"
 )
+
+// knownPath is what was worked out of the records: zones, crossings, entries.
+const knownPath = "known.geojson"
 
 func overlayPath(id string) string { return "overlays/" + id + ".geojson" }
 
@@ -83,6 +93,7 @@ type aboutDocument struct {
 	TileJSON        string   `json:"tilejson"`
 	Area            string   `json:"area"`
 	Overlays        string   `json:"overlays"`
+	Known           string   `json:"known"` // "" when the pack does not tell
 	Deepest         int      `json:"deepest_zoom"`
 	Shallowest      int      `json:"shallowest_zoom"`
 	Cautions        []string `json:"cautions"`
@@ -94,6 +105,9 @@ func (p *site) about() aboutDocument {
 	d := aboutDocument{
 		About: info.About, ID: p.id, TileJSON: p.path("tilejson.json"), Area: p.path("area.geojson"), Overlays: p.path("overlays.json"),
 		Deepest: info.Zooms.Max, Shallowest: info.Zooms.Min, Cautions: pack.Cautions(info.About), ExpectedMissing: info.About.ExpectedMissing,
+	}
+	if info.Known {
+		d.Known = p.path(knownPath)
 	}
 	if d.ExpectedMissing == nil {
 		d.ExpectedMissing = []string{}
@@ -110,7 +124,20 @@ func (p *site) overlays() map[string]any {
 	for _, o := range p.pack.Info.Overlays {
 		all = append(all, entry{o, p.path(overlayPath(o.ID))})
 	}
-	return map[string]any{"overlays": all}
+	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays)}
+}
+
+// styles are the looks of the utilities in a pack, by utility and quality
+// level; "" stands for every level but A to D.
+func styles(overlays []pack.Summary) map[string]map[string]overlay.Style {
+	all := map[string]map[string]overlay.Style{}
+	for _, o := range overlays {
+		all[o.Utility] = map[string]overlay.Style{}
+		for _, level := range []string{"", "A", "B", "C", "D"} {
+			all[o.Utility][level] = overlay.StyleOf(o.Utility, level)
+		}
+	}
+	return all
 }
 
 // tileJSON describes the tiles (TileJSON 3.0.0). Addresses are absolute, so

@@ -55,7 +55,9 @@ var (
 )
 
 // makePack writes a pack with one tile at zooms 16 and 17 and one overlay.
-func makePack(t testing.TB, name string) string {
+func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil) }
+
+func makePackOf(t testing.TB, name string, known *overlay.Known) string {
 	t.Helper()
 	data := quarters(t)
 	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
@@ -80,7 +82,7 @@ func makePack(t testing.TB, name string) string {
 	path := filepath.Join(t.TempDir(), "p.mbtiles")
 	_, err = pack.Write(t.Context(), path, pack.Content{
 		About:  pack.About{Name: name, Units: "us", TileSize: 256, Source: pack.AboutSource{Attribution: "Survey <b>&</b> Co"}, ExpectedMissing: []string{"gas"}},
-		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: []overlay.Overlay{o},
+		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: []overlay.Overlay{o}, Known: known,
 		Area:  []byte(`{"type":"FeatureCollection","features":[]}`),
 		Tiles: records,
 	}, pack.WriteOptions{})

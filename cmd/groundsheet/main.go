@@ -36,7 +36,7 @@ const long = `groundsheet prepares a site pack for a crew that finds and records
 the base map, sharp enough and proved complete, with what is already recorded
 under the ground, served to every phone on the crew's hotspot with no internet.
 
-  new → plan → pack → check → serve
+  new → plan → pack → check → brief → serve
                  refresh · prune · store
 
 A map or a depth reading never replaces the one-call marks, local law or
@@ -71,7 +71,7 @@ func (a *app) command() *cobra.Command {
 	f.StringVar(&a.sourcesFile, "sources", "", "sources file (else sources.toml in the job folder, else in the user config folder)")
 	f.BoolVar(&a.quiet, "quiet", false, "no progress")
 	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
-	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.serveCommand(),
+	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.briefCommand(), a.serveCommand(),
 		a.sourceCommand(), a.storeCommand(), a.refreshCommand(), a.pruneCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return &wrongUse{err.Error(), "see: " + c.CommandPath() + " --help"}

@@ -2,6 +2,7 @@ package check
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"reflect"
@@ -32,6 +33,19 @@ func (c *checker) itself(ctx context.Context) error {
 		}
 		same("overlay "+s.ID, body)
 	}
+	if c.pack.Info.Known {
+		for _, part := range pack.KnownParts() {
+			body, err := c.pack.KnownPart(ctx, part)
+			var damaged *pack.NotPack
+			if errors.As(err, &damaged) {
+				continue // named as missing, or damaged when it is read
+			}
+			if err != nil {
+				return err
+			}
+			same("known "+part, body)
+		}
+	}
 	for _, part := range slices.Sorted(maps.Keys(seals)) {
 		c.add("missing", Fault, nil, part+" was packed and is not in the file")
 	}
@@ -53,6 +67,7 @@ func (c *checker) against(context.Context) error {
 	differ("the source of the base map", job.Source.Name, was.Source.Name)
 	differ("the ticket", job.Ticket, was.Ticket)
 	differ("the tolerance zone", job.Tolerance, was.Tolerance)
+	differ("how the job looks at records", job.Records, was.Records)
 	differ("the margin", job.MarginM, was.MarginM)
 	differ("the unit or the one-call number", [2]string{job.Units, job.OneCall}, [2]string{was.Units, was.OneCall})
 	differ("fit_in", job.FitInBytes, was.FitInBytes)

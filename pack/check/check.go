@@ -107,7 +107,7 @@ func (c *checker) run(ctx context.Context) error {
 	if err != nil || !sound {
 		return err
 	}
-	for _, step := range []func(context.Context) error{c.wanted, c.tiles, c.strays, c.pictures, c.itself, c.against, c.job} {
+	for _, step := range []func(context.Context) error{c.wanted, c.tiles, c.strays, c.pictures, c.itself, c.against, c.job, c.known} {
 		if err := step(ctx); err != nil {
 			return err
 		}

@@ -244,18 +244,19 @@ func TestJobChanged(t *testing.T) {
 		t.Errorf("nothing has changed: %+v", r)
 	}
 	for says, change := range map[string]func(*Job){
-		"source":         func(j *Job) { j.About.Source.Name = "county" },
-		"ticket":         func(j *Job) { j.About.Ticket = nil },
-		"tolerance zone": func(j *Job) { j.About.Tolerance = &pack.Tolerance{EachSide: 1} },
-		"margin":         func(j *Job) { j.About.MarginM = 3 },
-		"expected":       func(j *Job) { j.About.Expected = []string{"gas"} },
-		"name":           func(j *Job) { j.About.Name = "Other" },
-		"one-call":       func(j *Job) { j.About.OneCall = "811" },
-		"fit_in":         func(j *Job) { j.About.FitInBytes = 5 },
-		"jpeg_quality":   func(j *Job) { j.About.JPEGQuality = 50 },
-		"invented":       func(j *Job) { j.About.Invented = true },
-		"dig area":       func(j *Job) { j.Seals["area"] = "x" },
-		"overlays":       func(j *Job) { j.Seals["overlay 1-gas"] = "x" },
+		"source":           func(j *Job) { j.About.Source.Name = "county" },
+		"ticket":           func(j *Job) { j.About.Ticket = nil },
+		"tolerance zone":   func(j *Job) { j.About.Tolerance = &pack.Tolerance{EachSide: 1} },
+		"looks at records": func(j *Job) { j.About.Records.DepthGapM = 3 },
+		"margin":           func(j *Job) { j.About.MarginM = 3 },
+		"expected":         func(j *Job) { j.About.Expected = []string{"gas"} },
+		"name":             func(j *Job) { j.About.Name = "Other" },
+		"one-call":         func(j *Job) { j.About.OneCall = "811" },
+		"fit_in":           func(j *Job) { j.About.FitInBytes = 5 },
+		"jpeg_quality":     func(j *Job) { j.About.JPEGQuality = 50 },
+		"invented":         func(j *Job) { j.About.Invented = true },
+		"dig area":         func(j *Job) { j.Seals["area"] = "x" },
+		"overlays":         func(j *Job) { j.Seals["overlay 1-gas"] = "x" },
 	} {
 		if r := verdict(t, path, Options{Against: job(change)}); r.Verdict != NotFit || !has(r, "job changed", Fault, says) {
 			t.Errorf("%s: %+v", says, r)

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"runtime"
 	"sync"
@@ -17,7 +18,7 @@ import (
 
 // Kinds of findings, with what each means.
 func Kinds() map[string]string {
-	return map[string]string{
+	kinds := map[string]string{
 		"damaged":         "the file's own structure is broken",
 		"missing":         "a wanted tile is not in the pack",
 		"hole":            "the source has no such tile; the map enlarges a shallower one there",
@@ -39,7 +40,15 @@ func Kinds() map[string]string {
 		"placeholder":     "a picture that shows nothing of the ground: \"no imagery here\", or most likely so",
 		"terms":           "the terms of the source no longer allow keeping the tiles",
 		"job changed":     "the job is not what it was when the pack was written",
+		"old record":      "a record is older than the job's records_older_than",
+		"entry":           "a recorded line enters the dig area, or its tolerance zone reaches it",
+		"crossing":        "recorded lines cross, and which is above is not known",
+		"no size":         "lines without a recorded size: their zones begin at the centre",
+		"leaves":          "recorded lines go on where the pack has no picture of its deepest zoom",
+		"record":          "something else to know of a record",
 	}
+	maps.Copy(kinds, recordKinds())
+	return kinds
 }
 
 // file looks at the file as a whole; false means that looking further is no use.

@@ -16,6 +16,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
+	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
@@ -199,9 +200,10 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 	if err != nil {
 		return pack.Content{}, err
 	}
+	known := overlay.Compute(plan.Overlays, plan.Area.Outline(0), plan.Job.ComputeOptions(o.Now()))
 	return pack.Content{
 		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
-		Overlays: plan.Overlays, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
+		Overlays: plan.Overlays, Known: &known, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
 		Placeholder: plan.Source.Placeholder, Suspects: found,
 	}, nil
 }
@@ -227,6 +229,7 @@ func About(plan pack.Plan) pack.About {
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
 		Ticket:   j.Ticket, Tolerance: j.Tolerance, Expected: j.Expected, ExpectedMissing: j.Unrecorded(),
+		Records: pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
 		MarginM: j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
 		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,
 		GroundResolution: deepestResolution(plan),

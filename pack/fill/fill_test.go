@@ -36,7 +36,7 @@ func (d desk) draw(t *testing.T, at time.Time) pack.Plan {
 }
 
 // bench is a job with a store and a practice source of its own.
-func bench(t *testing.T) (desk, *practice.Running) {
+func bench(t testing.TB) (desk, *practice.Running) {
 	t.Helper()
 	running, err := practice.Start(t.Context(), "", practice.Options{BusyEvery: -1, MaxAge: time.Hour})
 	if err != nil {

@@ -1,9 +1,11 @@
 package overlay
 
 import (
-	"github.com/paulmach/orb"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
-	"groundsheet/tiles/geojson"
+	"github.com/paulmach/orb"
 )
 
 // Options say how [Compute] looks at records. The zero value makes no zones
@@ -56,10 +58,7 @@ func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
 		bare[i].UncertaintyM = l.AccuracyM
 	}
 	if opts.EachSide > 0 {
-		for i, l := range k.Lines {
-			bare[i] = ZoneOf(l, opts.EachSide, opts.Uncertainty)
-		}
-		k.Zones = bare
+		k.Zones = zonesOf(k.Lines, bare, opts)
 	}
 	if len(area) > 0 {
 		k.Entries = Entries(k.Lines, bare, area)
@@ -75,20 +74,18 @@ func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
 	return k
 }
 
-// Features gives the zones as GeoJSON features; "part" is "zone" or
-// "uncertainty".
-func (k Known) Features() []geojson.Feature {
-	var all []geojson.Feature
-	add := func(z Zone, part string, shape orb.MultiPolygon, reach float64) {
-		if len(shape) > 0 {
-			all = append(all, geojson.Feature{Geometry: shape, Properties: map[string]any{"line": z.Line, "utility": z.Utility, "part": part, "reach_m": reach, "size_known": z.SizeKnown}})
-		}
+// zonesOf fills in the zones of the lines, on all cores: joining their parts
+// is most of the work.
+func zonesOf(lines []Line, zones []Zone, opts Options) []Zone {
+	var next atomic.Int64
+	var all sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(lines)) {
+		all.Go(func() {
+			for i := next.Add(1) - 1; i < int64(len(lines)); i = next.Add(1) - 1 {
+				zones[i] = ZoneOf(lines[i], opts.EachSide, opts.Uncertainty)
+			}
+		})
 	}
-	for _, z := range k.Zones {
-		add(z, "zone", z.Shape, z.ReachM)
-		if z.UncertaintyM != nil {
-			add(z, "uncertainty", z.Uncertain, z.ReachM+*z.UncertaintyM)
-		}
-	}
-	return all
+	all.Wait()
+	return zones
 }

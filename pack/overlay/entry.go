@@ -120,6 +120,9 @@ func Entries(lines []Line, zones []Zone, area orb.MultiPolygon) []Entry {
 
 // inside gives the stretches of a line inside the area, in stations.
 func (s site) inside(l Line) (spans [][2]float64) {
+	if len(l.Path) == 1 && s.contains(l.Path[0]) { // one reading alone
+		return [][2]float64{{0, 0}}
+	}
 	for e := 1; e < len(l.Path); e++ {
 		a, b := l.Path[e-1], l.Path[e]
 		cuts := []float64{0, 1}
@@ -150,8 +153,8 @@ func (s site) inside(l Line) (spans [][2]float64) {
 // at most some metres; else infinite.
 func (s site) distance(l Line, most float64) float64 {
 	best := math.Inf(1)
-	for e := 1; e < len(l.Path); e++ {
-		a, b := l.Path[e-1], l.Path[e]
+	for e := range max(len(l.Path)-1, 1) {
+		a, b := l.Path[e], l.Path[min(e+1, len(l.Path)-1)]
 		s.near(a, b, most+1, func(p, q orb.Point) { best = min(best, apart(a, b, p, q)) })
 	}
 	return best

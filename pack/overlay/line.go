@@ -21,6 +21,7 @@ type Line struct {
 	Overlay      string         `json:"overlay"`
 	Utility      string         `json:"utility"`
 	Name         string         `json:"name"`  // as the record calls it; may be ""
+	Label        string         `json:"label"` // what is written on the record beside it; may be ""
 	Basis        string         `json:"basis"` // "record" or "readings"
 	QualityLevel string         `json:"quality_level"`
 	Recorded     string         `json:"recorded"`
@@ -32,7 +33,7 @@ type Line struct {
 	DepthM       *float64       `json:"depth_m"`      // one depth for all of it, as recorded
 	DepthOf      string         `json:"depth_of"`     // top, centre, invert; "" = not stated
 	Stations     []Station      `json:"stations"`     // the readings along it, in order
-	Path         orb.LineString `json:"-"`
+	Path         orb.LineString `json:"path"`         // degrees; one position where only one reading names the line
 	at           []float64      // metres from the beginning to each position of Path
 }
 
@@ -48,6 +49,9 @@ type Station struct {
 	Label     string    `json:"label"`
 	Line      int       `json:"line_in_file"` // 0 = not from a table
 }
+
+// basisReadings is the basis of a line that no record has.
+const basisReadings = "readings"
 
 // maxJoin is how far a reading may lie from a recorded line that it names, in
 // metres, to stand along it.
@@ -87,7 +91,7 @@ func Lines(o Overlay) ([]Line, []Finding) {
 		for _, f := range ordered {
 			path = append(path, f.Geometry.(orb.Point))
 		}
-		l := newLine(o, ordered[0].Properties, name, "readings", path, len(lines))
+		l := newLine(o, ordered[0].Properties, name, basisReadings, path, len(lines))
 		l.DepthM, l.AccuracyM = nil, worst(ordered, o.Accuracy)
 		for i, f := range ordered {
 			l.Stations = append(l.Stations, station(f, l.at[i], 0))
@@ -102,7 +106,7 @@ func newLine(o Overlay, p map[string]any, name, basis string, path orb.LineStrin
 		ID: fmt.Sprintf("%s/%d", o.ID, n+1), Overlay: o.ID, Utility: o.Kind.Code, Name: name, Basis: basis, Path: path,
 		QualityLevel: cmp.Or(text(p["quality_level"]), o.QualityLevel), Recorded: cmp.Or(text(p["date"]), o.Recorded),
 		Owner: cmp.Or(text(p["owner"]), o.Owner), Size: text(p["size"]), DepthOf: text(p["depth_of"]),
-		DepthM: optional(p["depth_m"]), AccuracyM: optional(p["accuracy_m"]), Stations: []Station{},
+		Label: label(p, basis), DepthM: optional(p["depth_m"]), AccuracyM: optional(p["accuracy_m"]), Stations: []Station{},
 	}
 	if l.AccuracyM == nil && o.Accuracy != nil {
 		m := o.Accuracy.Metres()
@@ -112,12 +116,25 @@ func newLine(o Overlay, p map[string]any, name, basis string, path orb.LineStrin
 		half := d.Metres() / 2
 		l.HalfWidthM = &half
 	}
-	l.at = make([]float64, len(path))
-	for i := 1; i < len(path); i++ {
-		l.at[i] = l.at[i-1] + geodesic.Distance(path[i-1], path[i])
-	}
+	l.measure()
 	l.LengthM = l.at[len(path)-1]
 	return l
+}
+
+// label is written beside a recorded line; that of a reading is of no line.
+func label(p map[string]any, basis string) string {
+	if basis == basisReadings {
+		return ""
+	}
+	return text(p["label"])
+}
+
+// measure finds the station of each position.
+func (l *Line) measure() {
+	l.at = make([]float64, len(l.Path))
+	for i := 1; i < len(l.Path); i++ {
+		l.at[i] = l.at[i-1] + geodesic.Distance(l.Path[i-1], l.Path[i])
+	}
 }
 
 // order puts readings in the order of their numbers, else of their times, else

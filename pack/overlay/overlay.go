@@ -146,6 +146,17 @@ func (o Overlay) Readings() int {
 	return n
 }
 
+// NoAccuracy counts the features that state no accuracy of their own.
+func (o Overlay) NoAccuracy() int {
+	n := 0
+	for _, f := range o.Features {
+		if optional(f.Properties["accuracy_m"]) == nil {
+			n++
+		}
+	}
+	return n
+}
+
 // longestSlug leaves room in a file name, which has 255 bytes at most.
 const longestSlug = 80
 

@@ -68,6 +68,10 @@ func (s *Statistics) add(o Overlay) {
 		} else if s.WorstAccuracyM == nil || *accuracy > *s.WorstAccuracyM {
 			s.WorstAccuracyM = accuracy
 		}
+		// A date of its own counts too, where it begins like one.
+		if own := text(f.Properties["date"]); len(own) >= 10 && isDate(own[:10]) && (s.Oldest == "" || own[:10] < s.Oldest) {
+			s.Oldest = own[:10]
+		}
 		depth := optional(f.Properties["depth_m"])
 		if depth == nil {
 			continue
@@ -80,10 +84,6 @@ func (s *Statistics) add(o Overlay) {
 		}
 		if s.DeepestM == nil || *depth > *s.DeepestM {
 			s.DeepestM = depth
-		}
-		// A date of its own counts too, where it begins like one.
-		if own := text(f.Properties["date"]); len(own) >= 10 && isDate(own[:10]) && (s.Oldest == "" || own[:10] < s.Oldest) {
-			s.Oldest = own[:10]
 		}
 	}
 }

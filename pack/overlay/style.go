@@ -7,27 +7,32 @@ import "strings"
 // pattern of ticks tells the utility apart in black and white, the dash tells
 // the quality level.
 type Style struct {
-	Colour, Casing string    // "#RRGGBB"
-	Letter         string    // drawn along the line
-	Dash           []float64 // on, off, …; none = unbroken. By quality level
-	Round          bool      // dashes have round ends: they are dots
-	Ticks          []Tick    // repeated along the line, by utility
-	Every          float64   // from one group of ticks to the next
-	Hatch          Hatch     // of faces
-	Level          string    // "A" to "D", or "" for none that ASCE 38 knows
+	Colour string    `json:"colour"` // "#RRGGBB"
+	Casing string    `json:"casing"` // "#RRGGBB"
+	Letter string    `json:"letter"` // drawn along the line
+	Dash   []float64 `json:"dash"`   // on, off, …; none = unbroken. By quality level
+	Round  bool      `json:"round"`  // dashes have round ends: they are dots
+	Ticks  []Tick    `json:"ticks"`  // repeated along the line, by utility
+	Every  float64   `json:"every"`  // from one group of ticks to the next
+	Hatch  Hatch     `json:"hatch"`  // of faces
+	Level  string    `json:"level"`  // "A" to "D", or "" for none that ASCE 38 knows
 }
 
 // Tick is a stroke across the line: Length to each side, Lean in degrees from
 // square to the line. A length of 0 is a dot.
 type Tick struct {
-	At, Length, Lean float64
-	Left, Right      bool // sides that have the stroke
+	At     float64 `json:"at"`
+	Length float64 `json:"length"`
+	Lean   float64 `json:"lean"`
+	Left   bool    `json:"left"`  // has the stroke on this side
+	Right  bool    `json:"right"` // and on this
 }
 
 // Hatch fills a face with lines.
 type Hatch struct {
-	Angle, Gap float64 // degrees from east, counter-clockwise; apart
-	Crossed    bool
+	Angle   float64 `json:"angle"` // degrees from east, counter-clockwise
+	Gap     float64 `json:"gap"`   // from line to line
+	Crossed bool    `json:"crossed"`
 }
 
 // pattern is a utility's ticks and hatch, the project's own choice: the APWA

@@ -22,9 +22,9 @@ type Zone struct {
 	EachSideM    float64          `json:"each_side_m"`
 	ReachM       float64          `json:"reach_m"` // from the centre line: the sum of the two
 	SizeKnown    bool             `json:"size_known"`
-	UncertaintyM *float64         `json:"uncertainty_m"` // the record's own, horizontal; nil = not stated
-	Shape        orb.MultiPolygon `json:"shape"`         // GeoJSON coordinates
-	Uncertain    orb.MultiPolygon `json:"uncertain"`     // the same with the record's uncertainty added; shown apart
+	UncertaintyM *float64         `json:"uncertainty_m"`       // the record's own, horizontal; nil = not stated
+	Shape        orb.MultiPolygon `json:"shape,omitempty"`     // GeoJSON coordinates
+	Uncertain    orb.MultiPolygon `json:"uncertain,omitempty"` // the same with the record's uncertainty added; shown apart
 }
 
 // ZoneOf makes the zone of a line, each side in metres.

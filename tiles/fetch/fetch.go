@@ -59,7 +59,7 @@ func Run(ctx context.Context, src source.Source, shelf Shelf, wants iter.Seq[Wan
 	client, done := clientFor(o.Client, src.Terms.Connections)
 	defer done()
 	r := &run{
-		src: src, o: o, client: client, shelf: shelf, began: o.Now().Truncate(time.Microsecond),
+		src: src, o: o, client: client, shelf: shelf, began: o.Now().Truncate(time.Microsecond), started: time.Now(),
 		agent: UserAgent(src.Terms.Contact),
 		pace:  newPace(src.Terms.RequestsPerSecond, o),
 	}

@@ -18,7 +18,7 @@ type Options struct {
 	StandIn      bool                              // any held tile may stand in when the source fails, even where the source did not allow it
 	PassEvery    time.Duration                     // how often to look whether another run waits for the turn; 0 = 2 s
 	RecoverEvery time.Duration                     // time without a 429 after which the rate grows by a tenth; 0 = 30 s
-	BatchSize    int                               // tiles in one write to the store; 0 = 160
+	BatchSize    int                               // tiles in one write to the store; 0 = 128
 	BatchEvery   time.Duration                     // longest time a tile waits to be written; 0 = 1 s
 	MaxBytes     int64                             // longest answer taken for a tile; 0 = 8 MiB
 	Attempts     int                               // tries for one tile; 0 = 4
@@ -30,7 +30,7 @@ type Options struct {
 func (o Options) filled() Options {
 	o.PassEvery = or(o.PassEvery, 2*time.Second)
 	o.RecoverEvery = or(o.RecoverEvery, 30*time.Second)
-	o.BatchSize = or(o.BatchSize, 160)
+	o.BatchSize = or(o.BatchSize, 128)
 	o.BatchEvery = or(o.BatchEvery, time.Second)
 	o.MaxBytes = or(o.MaxBytes, 8<<20)
 	o.Attempts = or(o.Attempts, 4)

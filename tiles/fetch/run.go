@@ -36,6 +36,7 @@ type run struct {
 	ends   ending
 
 	began   time.Time // by Options.Now
+	started time.Time // by the clock of this machine, as the times of requests are
 	told    bool      // Options.Waiting was called
 	looksUp bool      // another run had a turn since this one began
 

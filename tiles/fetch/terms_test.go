@@ -46,7 +46,7 @@ func TestRateIsKept(t *testing.T) {
 	for _, c := range []struct {
 		rate float64
 		n    int
-	}{{0.8, 4}, {3.5, 12}, {50, 200}, {300, 1200}} {
+	}{{0.8, 4}, {3.5, 12}, {50, 200}, {150, 600}} {
 		t.Run(fmt.Sprint(c.rate), func(t *testing.T) {
 			t.Parallel()
 			h := serve(t, sends(plain))
@@ -63,17 +63,30 @@ func TestRateIsKept(t *testing.T) {
 			if got := most(left.at); got > allowed {
 				t.Errorf("%d requests left within one second, stated are %v", got, c.rate)
 			}
-			if got := most(h.at); got > allowed+allowed/10 {
+			if got := most(h.at); got > allowed+max(allowed/10, 1) {
 				t.Errorf("%d requests arrived within one second, stated are %v", got, c.rate)
 			}
-			took := left.at[c.n-1].Sub(left.at[0])
-			measured := float64(c.n-1) / took.Seconds()
-			if measured > c.rate || measured < 0.95*c.rate { // 0.97 on a machine that does nothing else
-				t.Errorf("%.4f of the stated rate", measured/c.rate)
+			whole, best := perSecond(left.at), 0.0
+			part := max(c.n/10, 2)
+			for i := 0; i+part < c.n; i++ {
+				best = max(best, perSecond(left.at[i:i+part+1]))
 			}
-			t.Logf("%d requests in %v, %.4f of the stated rate; in one second at most %d left and %d arrived", c.n, took.Round(time.Millisecond), measured/c.rate, most(left.at), most(h.at))
+			// A machine that does much else holds requests up; in the best tenth it
+			// did least of that.
+			if whole > c.rate || best < 0.97*c.rate {
+				t.Errorf("%.4f of the stated rate, %.4f in the best tenth", whole/c.rate, best/c.rate)
+			}
+			if first := perSecond(left.at[:min(10, c.n)]); first > 5*c.rate { // late ones may leave together
+				t.Errorf("the first requests left at %.2f of the stated rate: an early burst", first/c.rate)
+			}
+			t.Logf("%d requests, %.4f of the stated rate; in one second at most %d left and %d arrived", c.n, whole/c.rate, most(left.at), most(h.at))
 		})
 	}
+}
+
+// perSecond is how many follow the first one a second.
+func perSecond(at []time.Time) float64 {
+	return float64(len(at)-1) / at[len(at)-1].Sub(at[0]).Seconds()
 }
 
 func TestConnectionsAreNeverExceeded(t *testing.T) {

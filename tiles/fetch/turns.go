@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"iter"
+	"slices"
 	"time"
 
 	"groundsheet/tiles/store"
@@ -39,7 +40,10 @@ func (r *run) oneTurn(ctx context.Context) (took time.Duration, err error) {
 		return 0, err
 	}
 	began := time.Now()
-	r.pace.load(turn.Pace())
+	left, ok := turn.Pace()
+	r.pace.load(left, ok)
+	// Another run may have had its turn between our beginning and now.
+	r.looksUp = r.looksUp || !ok || slices.ContainsFunc(left.Left, r.started.Before)
 	r.gate = newGate(r, turn)
 	defer func() {
 		r.client.CloseIdleConnections() // they count as open ones at the source

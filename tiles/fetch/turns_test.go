@@ -140,8 +140,8 @@ func TestTwoProcessesKeepToOneRate(t *testing.T) {
 	}
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if h.mostOpen > 4 {
-		t.Errorf("%d connections were open, stated are 4", h.mostOpen)
+	if h.busiest > 4 { // the server sees later than its clients that connections are closed
+		t.Errorf("%d requests at once, stated are 4 connections", h.busiest)
 	}
 }
 

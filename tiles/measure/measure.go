@@ -31,7 +31,8 @@ type Distance float64
 // Size is a number of bytes. It reads and writes text with a unit.
 type Size int64
 
-// Age is a span of time. It reads and writes text with a unit; a day is 24 hours.
+// Age is a span of time. It reads and writes text with a unit; a day is 24 hours, a
+// year 365.25 days.
 type Age time.Duration
 
 var (
@@ -48,7 +49,7 @@ type unit struct {
 var (
 	distances = []unit{{"ft", Foot}, {"in", Inch}, {"mi", Mile}, {"yd", 3 * Foot}, {"km", 1000}, {"cm", 0.01}, {"mm", 0.001}, {"m", 1}}
 	sizes     = []unit{{"TB", 1e12}, {"GB", 1e9}, {"MB", 1e6}, {"kB", 1e3}, {"KB", 1e3}, {"B", 1}}
-	ages      = []unit{{"w", 7 * 86400}, {"d", 86400}, {"h", 3600}, {"min", 60}, {"s", 1}}
+	ages      = []unit{{"y", 365.25 * 86400}, {"w", 7 * 86400}, {"d", 86400}, {"h", 3600}, {"min", 60}, {"s", 1}}
 )
 
 // ParseDistance reads a length such as "50ft" or "15 m" into metres. A number
@@ -101,8 +102,8 @@ func ParseSize(s string) (Size, error) {
 
 // ParseAge reads a span of time such as "90d" or "12h".
 func ParseAge(s string) (Age, error) {
-	v, err := parse("age", s, ages, `"90d", "12h", "30min"`)
-	if v > 1e9 {
+	v, err := parse("age", s, ages, `"10y", "90d", "12h", "30min"`)
+	if v > 9e9 { // 285 years
 		return 0, fmt.Errorf("age %q: too long", s)
 	}
 	return Age(v * float64(time.Second)), err
@@ -236,11 +237,11 @@ func (z Size) String() string {
 	return strconv.FormatInt(int64(z), 10) + " B"
 }
 
-// String gives the age for people, e.g. "7 d", "2 h", "40 s".
+// String gives the age for people, e.g. "7 d", "2 h", "40 s"; in years from two on.
 func (a Age) String() string {
 	s := time.Duration(a).Seconds()
-	for _, u := range []unit{{"d", 86400}, {"h", 3600}, {"min", 60}} {
-		if s >= u.of {
+	for _, u := range []unit{{"y", 365.25 * 86400}, {"d", 86400}, {"h", 3600}, {"min", 60}} {
+		if s >= u.of && (u.name != "y" || s >= 2*u.of) {
 			return trim(s/u.of) + " " + u.name
 		}
 	}

@@ -45,6 +45,12 @@ func TestSizesAndAges(t *testing.T) {
 	if a, err := ParseAge("90d"); err != nil || time.Duration(a) != 90*24*time.Hour {
 		t.Errorf("90d = %v, %v", a, err)
 	}
+	if a, err := ParseAge("10y"); err != nil || time.Duration(a) != 87660*time.Hour || a.String() != "10 y" {
+		t.Errorf("10y = %v, %v", a, err)
+	}
+	if _, err := ParseAge("300y"); err == nil {
+		t.Error("300 years were read")
+	}
 	if _, err := ParseAge("90"); err == nil {
 		t.Error("an age without a unit was read")
 	}

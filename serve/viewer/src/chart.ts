@@ -33,6 +33,8 @@ export interface Chart {
   go(at: At): void;
   /** What lies under a place on the screen, points first. */
   hits(pixel: number[], layers: Layer[]): Hit[];
+  /** What of some layers lies under a place, small things first. */
+  under(pixel: number[], layers: VectorLayer[]): Feature[];
   choose(features: Feature[]): void;
   /** Moves the map so that a place on it is in sight, above what covers its foot. */
   reveal(place: Coordinate, covered: number): void;
@@ -80,6 +82,10 @@ export function makeChart(job: Extent, base: Base, layers: VectorLayer[]): Chart
       view.setZoom(at.zoom);
     },
     hits: (pixel, all) => hits(map, pixel, all),
+    under(pixel, layers) {
+      const found = layers.map((l) => map.getFeaturesAtPixel(pixel, { hitTolerance: l.get("exact") === true ? 0 : thumb, layerFilter: (x) => x === l }));
+      return [...new Set(found.flat())] as Feature[];
+    },
     choose(features) {
       chosen.getSource()?.clear();
       // Copies keep the halo apart from the record they belong to.

@@ -2,6 +2,7 @@
 import { make } from "./dom";
 import { dateText, dayOf, daysText } from "./dates";
 import { edgeSwatch, levelSwatch, levelText, levels, pointSwatch, swatch } from "./look";
+import type { Known, KnownLayer } from "./known";
 import { contentOf, isOn, put, type Content, type Layer } from "./overlays";
 import type { About } from "./types";
 import { lengthText, pixelText } from "./units";
@@ -10,13 +11,14 @@ import { lengthText, pixelText } from "./units";
 export const fixedStatement = "No line on the map does not mean nothing is there.";
 
 /** The body of the layers sheet. `changed` runs when a layer is put on or off. */
-export function layersBody(about: About, layers: Layer[], changed: () => void): Node[] {
+export function layersBody(about: About, layers: Layer[], known: Known, changed: () => void): Node[] {
   const parts: Node[] = [make("p", "fixed", fixedStatement)];
   if (about.expected_missing.length > 0) {
     parts.push(make("p", "fixed", `Expected here, but no record is in this pack: ${about.expected_missing.join(", ")}.`));
   }
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", "This pack holds no records of lines or readings."));
+  if (about.known) parts.push(heading("Worked out from the records"), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
   parts.push(heading("Edges"), edges(), heading("How a line was established"), levelKey(), heading("This job"), facts(about));
   return parts;
 }
@@ -44,6 +46,22 @@ function row(l: Layer, changed: () => void): HTMLElement {
   if (o.note !== "") text.append(make("span", "", o.note));
   if (l.fault !== "") text.append(make("strong", "fault", `Not drawn. ${l.fault}`));
   return make("li", "", make("label", "", box, sample(l, content), text));
+}
+
+function knownRow(l: KnownLayer, known: Known, changed: () => void): HTMLElement {
+  const box = make("input", "");
+  box.type = "checkbox";
+  box.checked = l.layer.getVisible();
+  box.dataset.known = l.id;
+  box.addEventListener("change", () => {
+    l.layer.setVisible(box.checked);
+    changed();
+  });
+  const text = make("span", "record", make("b", "", l.title), make("span", "", l.words));
+  const count = l.layer.getSource()?.getFeatures().length ?? 0;
+  if (known.fault !== "") text.append(make("strong", "fault", `Not drawn. ${known.fault}`));
+  else if (count === 0) text.append(make("span", "", l.id === "zones" ? "none: the job states no distance, or nothing is recorded" : "none in this pack"));
+  return make("li", "", make("label", "", box, text));
 }
 
 function sample(l: Layer, content: Content | null): SVGElement {

@@ -1,6 +1,6 @@
-// How a record looks: its colour and casing, and a dash for its quality level.
+// How a record looks: its colour and casing, its pattern, and a dash for its quality level.
 import { svg } from "./dom";
-import type { Overlay } from "./types";
+import type { Look, Overlay, Styles } from "./types";
 
 /** Ink and paper of the page, also used on the map. */
 export const ink = "#12161a";
@@ -17,23 +17,32 @@ export const levels: { level: string; words: string }[] = [
   { level: "", words: "level not stated, or in words other than A to D" },
 ];
 
+const bare: Look = { dash: [0.1, 9], round: true, ticks: [], every: 0, hatch: { angle: 45, gap: 12, crossed: false } };
+
+let served: Styles = {};
+
+/** Takes the looks that the laptop serves with the list of records. */
+export function useStyles(styles: Styles | undefined): void {
+  served = styles ?? {};
+}
+
 /**
- * The dash of a quality level, in pixels: the less is known, the more broken
- * the line. The patterns are the project's own choice.
+ * The look of a utility at a quality level. Any level but A to D looks like
+ * one not stated; a utility the laptop gives no look for is all dots.
  */
+export function lookOf(utility: string, level: string): Look {
+  const of = served[utility] ?? Object.values(served)[0];
+  return of?.[/^[A-D]$/.test(level) ? level : ""] ?? bare;
+}
+
+/** The dash of a quality level, in pixels: the less is known, the more broken the line. */
 export function dash(level: string): number[] {
-  switch (level) {
-    case "A": return [];
-    case "B": return [26, 8];
-    case "C": return [15, 8];
-    case "D": return [7, 7];
-    default: return [0.1, 9];
-  }
+  return lookOf("", level).dash ?? [];
 }
 
 /** Dots are drawn as round ends of strokes without length. */
 export function cap(level: string): "butt" | "round" {
-  return dash(level)[0] === 0.1 ? "round" : "butt";
+  return lookOf("", level).round ? "round" : "butt";
 }
 
 /** "level D", the record's own words, or "level not stated". */

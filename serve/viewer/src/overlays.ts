@@ -63,7 +63,8 @@ function single(f: Feature): Feature[] {
   });
 }
 
-async function readFeatures(url: string, what: string): Promise<Feature[]> {
+/** Reads features of the own server; `what` names them in a failure. */
+export async function readFeatures(url: string, what: string): Promise<Feature[]> {
   const data = await getJSON<object>(url, what);
   try {
     return new GeoJSON().readFeatures(data, { dataProjection: "EPSG:4326", featureProjection: "EPSG:3857" });

@@ -10,14 +10,17 @@ import { byId, make } from "./dom";
 import { makeDepths, type Depths } from "./depths";
 import { getJSON } from "./get";
 import { showHeader } from "./header";
+import { makeKnown, type Known } from "./known";
+import { knownBody } from "./knowndetails";
 import { fixedStatement, layersBody } from "./layers";
+import { useStyles } from "./look";
 import { fill, isOn, loadArea, makeLayer, type Layer } from "./overlays";
 import { readPlace, writePlace, type At } from "./place";
 import { showCredit, showHiddenDepths, showScale } from "./readout";
 import type { Page, Sheet } from "./sheet";
 import type { Spot } from "./spot";
 import type { Strip } from "./strip";
-import type { About, Overlay, PackEntry, TileJSON } from "./types";
+import type { About, Overlay, PackEntry, Styles, TileJSON } from "./types";
 
 /** What the page shares with an open pack. */
 export interface Frame {
@@ -31,6 +34,7 @@ interface Open extends Frame {
   base: Base;
   chart: Chart;
   layers: Layer[];
+  known: Known;
   depths: Depths;
 }
 
@@ -42,9 +46,10 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   const [tilejson, area, list] = await Promise.all([
     getJSON<TileJSON>(about.tilejson, "The picture"),
     loadArea(about.area),
-    getJSON<{ overlays: Overlay[] }>(about.overlays, "The list of records"),
+    getJSON<{ overlays: Overlay[]; styles?: Styles }>(about.overlays, "The list of records"),
   ]);
   showCredit(about, tilejson);
+  useStyles(list.styles);
 
   let rescale = () => undefined as void;
   const base: Base = makeBase(tilejson, about.tile_size, window.devicePixelRatio, area.wanted, {
@@ -54,8 +59,9 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   });
   const depths = makeDepths(() => layers, about.units);
   const layers: Layer[] = list.overlays.map((o, i) => makeLayer(o, depths, i));
-  const chart = makeChart(area.extent, base, [area.layer, ...layers.flatMap((l) => l.parts)]);
-  const open: Open = { ...frame, about, base, chart, layers, depths };
+  const known = makeKnown(about.known ?? "", layers);
+  const chart = makeChart(area.extent, base, [area.layer, ...layers.flatMap((l) => l.parts), ...known.layers.map((l) => l.layer)]);
+  const open: Open = { ...frame, about, base, chart, layers, known, depths };
   rescale = once(() => showScale(chart.view, base, about));
 
   if (at !== null) chart.go(at);
@@ -83,10 +89,10 @@ function once(f: () => void): () => void {
 }
 
 async function loadRecords(open: Open): Promise<void> {
-  await Promise.all(open.layers.filter((l) => l.fault !== "").map(fill));
+  await Promise.all([open.known.load(), ...open.layers.filter((l) => l.fault !== "").map(fill)]);
   open.depths.changed();
   open.sheet.refresh();
-  const faults = open.layers.filter((l) => l.fault !== "");
+  const faults = [...open.layers, open.known].filter((l) => l.fault !== "");
   const first = faults[0];
   if (first === undefined) return;
   const more = faults.length > 1 ? ` ${faults.length - 1} more not drawn either.` : "";
@@ -130,10 +136,11 @@ function wireView(open: Open, id: string, rescale: () => void): void {
 
 function wireControls(open: Open): void {
   const { chart, layers, sheet, about } = open;
-  const layersPage: Page = { title: "Layers", body: () => layersBody(about, layers, countHidden) };
+  const layersPage: Page = { title: "Layers", body: () => layersBody(about, layers, open.known, countHidden) };
   const countHidden = () => {
     open.depths.changed();
-    const off = layers.filter((l) => !isOn(l)).length;
+    open.known.changed();
+    const off = layers.filter((l) => !isOn(l)).length + open.known.layers.filter((l) => !l.layer.getVisible()).length;
     byId("show-layers").textContent = off === 0 ? "Layers" : `Layers (${off} off)`;
   };
   sheet.rest(layersPage);
@@ -152,17 +159,22 @@ function wireControls(open: Open): void {
 function inspect(open: Open, pixel: number[], place: Coordinate): void {
   const { chart, sheet, spot, layers } = open;
   const found = chart.hits(pixel, layers);
+  const known = chart.under(pixel, [...open.known.layers].reverse().map((l) => l.layer));
   spot.hide();
-  if (found.length === 0) {
+  if (found.length + known.length === 0) {
     sheet.close();
     chart.choose([new Feature(new Point(place))]);
     spot.show(emptyPlace(layers, place), () => chart.choose([]));
     return;
   }
   chart.choose(found.map((h) => h.feature));
+  const crossings = known.filter((f) => f.get("part") === "crossing");
+  const rest = known.filter((f) => f.get("part") !== "crossing");
+  const rule = open.about.tolerance?.rule ?? "";
+  const told = (list: Feature[]) => knownBody(list, layers, open.about.units, rule);
   sheet.open({
-    title: found.length > 1 ? `${found.length} things here` : "What is recorded",
-    body: () => detailsBody(found, open.about.units),
+    title: found.length + crossings.length > 1 ? `${found.length + crossings.length} things here` : "What is recorded",
+    body: () => [...told(crossings), ...detailsBody(found, open.about.units), ...told(rest)],
   });
   chart.reveal(place, sheet.covers());
 }

@@ -6,9 +6,10 @@ import Stroke from "ol/style/Stroke";
 import Style, { type StyleFunction } from "ol/style/Style";
 import Text from "ol/style/Text";
 import { depthFont, type Depths } from "./depths";
-import { cap, colours, dash, font, ink } from "./look";
+import { cap, colours, dash, font, ink, lookOf } from "./look";
 import { labelGap, labelHeight, type Side } from "./placing";
 import { levelOf } from "./record";
+import { hatchFill, tickStyle } from "./ticks";
 import type { Overlay } from "./types";
 
 function letter(o: Overlay, alongLine: boolean): Text {
@@ -29,14 +30,15 @@ function strokes(o: Overlay, level: string): [Stroke, Stroke] {
   ];
 }
 
-function lineStyles(o: Overlay, level: string): Style[] {
+export function lineStyles(o: Overlay, level: string): Style[] {
   const [casing, colour] = strokes(o, level);
-  return [new Style({ stroke: casing }), new Style({ stroke: colour, text: letter(o, true) })];
+  const ticks = tickStyle(lookOf(o.utility, level), colours(o).colour, colours(o).casing);
+  return [new Style({ stroke: casing }), ...(ticks ? [ticks] : []), new Style({ stroke: colour, text: letter(o, true) })];
 }
 
 function faceStyles(o: Overlay, level: string): Style[] {
   const [casing, colour] = strokes(o, level);
-  const fill = new Fill({ color: colours(o).colour + "30" });
+  const fill = hatchFill(lookOf(o.utility, level), colours(o).colour);
   return [new Style({ stroke: casing }), new Style({ stroke: colour, fill, text: letter(o, false) })];
 }
 
@@ -80,7 +82,7 @@ function shapeOf(f: FeatureLike): string {
 }
 
 /** Makes each thing once, by its key. */
-function keep<T>(make: (key: string) => T): (key: string) => T {
+export function keep<T>(make: (key: string) => T): (key: string) => T {
   const made = new Map<string, T>();
   return (key) => {
     let thing = made.get(key);

@@ -22,6 +22,8 @@ export interface About {
   tilejson: string;
   area: string;
   overlays: string;
+  /** what was worked out of the records; "" or absent when the pack does not tell */
+  known?: string;
   source: { name: string; attribution: string; captured: string };
   fetched: { oldest: string; newest: string } | null;
   packed: string;
@@ -66,3 +68,26 @@ export interface Overlay {
   url: string;
   note: string;
 }
+
+/** How lines of a utility look at a quality level; lengths are pixels. */
+export interface Look {
+  /** null for an unbroken line */
+  dash: number[] | null;
+  round: boolean;
+  ticks: Tick[] | null;
+  /** from one group of ticks to the next */
+  every: number;
+  hatch: { angle: number; gap: number; crossed: boolean };
+}
+
+/** A stroke across the line; a length of 0 is a dot. Lean is degrees from square to the line. */
+export interface Tick {
+  at: number;
+  length: number;
+  lean: number;
+  left: boolean;
+  right: boolean;
+}
+
+/** Looks by utility and quality level; the level "" stands for all but A to D. */
+export type Styles = Record<string, Record<string, Look>>;

@@ -182,6 +182,37 @@ async function reading(page, screen, f) {
   });
 }
 
+/** A crossing tells in words which line is above, and that it does not know where it does not. */
+async function crossings(page, screen, f) {
+  const { features } = await answer(f.about.known);
+  const all = features.filter((c) => c.properties.part === "crossing");
+  for (const [name, one] of [["known", all.find((c) => c.properties.separation_m !== null)], ["unknown", all.find((c) => c.properties.separation_m === null)]]) {
+    await check(`${screen.name}: a crossing whose depths are ${name} says so`, async () => {
+      want(one !== undefined, "the pack has none");
+      await goTo(page, one.geometry.coordinates, Math.min(f.tiles.maxzoom + 1, 21));
+      await tapMiddle(page, screen);
+      await page.locator("#sheet-body .hit").first().waitFor({ timeout: 5000 });
+      const text = (await page.locator("#sheet-body").innerText()).toLowerCase();
+      want(text.includes(`crossing ${one.properties.number}`) && text.includes(one.properties.relation), text.slice(0, 400));
+      want(text.includes("tolerance zone"), "no word of the zone");
+      await page.screenshot({ path: join(values.shots, `${screen.name}-crossing-${name}.png`) });
+      await page.keyboard.press("Escape");
+    });
+  }
+  await check(`${screen.name}: zones and crossings can be put off`, async () => {
+    const on = await page.locator("#map").screenshot();
+    if (!screen.wide) await page.click("#show-layers");
+    for (const id of ["zones", "entries", "crossings"]) await page.locator(`input[data-known="${id}"]`).setChecked(false);
+    if (!screen.wide) await page.click("#sheet-close");
+    await settled(page);
+    want(!on.equals(await page.locator("#map").screenshot()), "nothing has changed on the map");
+    if (!screen.wide) await page.click("#show-layers");
+    for (const id of ["zones", "entries", "crossings"]) await page.locator(`input[data-known="${id}"]`).setChecked(true);
+    if (!screen.wide) await page.click("#sheet-close");
+    await settled(page);
+  });
+}
+
 async function enlarged(page, screen, f) {
   const [lon, lat] = f.reading.geometry.coordinates;
   await check(`${screen.name}: three zooms past the deepest there is still a picture, said to be enlarged`, async () => {
@@ -248,6 +279,7 @@ async function onScreen(screen, f) {
   await sheets(page, screen);
   await keyboard(page, screen);
   await reading(page, screen, f);
+  await crossings(page, screen, f);
   await enlarged(page, screen, f);
   await check(`${screen.name}: “Whole job” comes back to the area`, async () => {
     await page.click("#whole-job");

@@ -216,5 +216,7 @@ table("look", [
   ["the record's own words", look.levelText("B2P"), "level as recorded: B2P"],
   ["good colours", look.colours({ colour: "#005A98", casing: "#FFFFFF" }), { colour: "#005A98", casing: "#FFFFFF" }],
   ["a hostile colour", look.colours({ colour: "url(http://x)", casing: "#FFFFFF" }), { colour: "#ff1493", casing: "#000000" }],
-  ["every level has its own dash", new Set(["A", "B", "C", "D", ""].map((l) => String(look.dash(l)))).size, 5],
+  ["no look served: dots", look.dash("A"), [0.1, 9]],
+  ["a served dash", (look.useStyles({ water: { A: { dash: null }, "": { dash: [1, 2] } } }), look.dash("A")), []],
+  ["words of the record's own look like no level", look.dash("B2P"), [1, 2]],
 ]);

@@ -119,20 +119,26 @@ func one(ctx context.Context, st store.Store, name string, o Options) (Shelf, er
 	if err != nil {
 		return p.report, err
 	}
-	if !sound {
-		aside, can := st.(setter)
-		if !can || !o.Mend || p.report.Counts[File] == 0 {
-			return p.report, nil
-		}
+	aside, can := st.(setter)
+	switch {
+	case sound:
+	case p.report.Counts[File] == 0, can && !o.Mend:
+		return p.report, nil
+	case can:
 		if p.report.Aside, p.report.Saved, err = aside.SetAside(ctx, name); err != nil {
 			return p.report, err
 		}
 		p.mended(File)
 	}
-	if err := p.images(ctx); err != nil {
+	if err := errors.Join(p.images(ctx), p.orphans(ctx)); err != nil {
 		return p.report, err
 	}
-	return p.report, p.orphans(ctx)
+	if !sound && !can && o.Mend { // what was taken out may have been all that was wrong
+		if flaws, err := p.shelf.Sound(ctx); err == nil && len(flaws) == 0 {
+			p.mended(File)
+		}
+	}
+	return p.report, nil
 }
 
 func register(ctx context.Context, r registrar, o Options) (Shelf, error) {
@@ -203,6 +209,11 @@ func isForeign(err error) bool {
 
 func (p *prover) orphans(ctx context.Context) error {
 	n, err := p.shelf.Orphans(ctx, p.o.Mend)
+	var damaged *store.Damaged
+	if errors.As(err, &damaged) {
+		p.add(Finding{Kind: File, Detail: damaged.Err.Error()})
+		return nil
+	}
 	if err == nil && n > 0 {
 		p.add(Finding{Kind: Orphans, Detail: orphansText(n), Mended: p.o.Mend})
 	}

@@ -223,6 +223,25 @@ func TestRegister(t *testing.T) {
 	}
 }
 
+// bare is a store that cannot set a file aside.
+type bare struct{ store.Store }
+
+// TestCannotSetAside: then the images are proved all the same, and the flaw of
+// the engine stays one.
+func TestCannotSetAside(t *testing.T) {
+	dir := filled(t)
+	pageOf("tiles_image")(t, filepath.Join(dir, "county-1.sqlite"))
+	st, err := disk.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer st.Close()
+	s, err := Run(t.Context(), bare{st}, Options{Mend: true})
+	if err != nil || len(s) != 2 || s[0].Tiles != perShelf || s[0].Flaws() == 0 || s[0].Aside != "" || s[1].Flaws() != 0 {
+		t.Errorf("%+v, %v", s, err)
+	}
+}
+
 // TestForeign: another program's file is named and left alone.
 func TestForeign(t *testing.T) {
 	dir := filled(t)

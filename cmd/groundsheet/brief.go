@@ -1,0 +1,149 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"groundsheet/pack"
+	"groundsheet/pack/brief"
+)
+
+type briefFlags struct{ out, paper, scale string }
+
+func (a *app) briefCommand() *cobra.Command {
+	var f briefFlags
+	c := &cobra.Command{
+		Use: "brief PACK", Short: "Write what the pack knows as a PDF and a page to print",
+		Long: `brief writes FILE.pdf and beside it FILE.html, which needs nothing else: an
+overview map, numbered detail sheets at a true stated scale, what is known by
+utility, crossings, what the pack covers and what is not known. Without -o they
+stand beside the pack under its name. Print at 100 %: the bar on each sheet shows
+whether the scale is true.`,
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return &wrongUse{"one pack is wanted", "such as: groundsheet brief site/out/NAME.mbtiles"}
+			}
+			return nil
+		},
+		RunE: func(c *cobra.Command, args []string) error { return a.runBrief(c.Context(), args[0], f) },
+	}
+	fl := c.Flags()
+	fl.StringVarP(&f.out, "output", "o", "", "the PDF file to write (else beside the pack)")
+	fl.StringVar(&f.paper, "paper", "", "letter or a4 (else letter for a job in US units)")
+	fl.StringVar(&f.scale, "scale", "", "scale of the detail sheets, such as 1:240 (else the largest standard scale with few sheets)")
+	return c
+}
+
+func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err error) {
+	o := brief.Options{Paper: strings.ToLower(f.paper)}
+	if o.Scale, err = parseScale(f.scale); err != nil {
+		return err
+	}
+	pdfPath, pagePath, err := f.places(path)
+	if err != nil {
+		return err
+	}
+	p, err := pack.Open(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer func() { closeInto(p.Close, &err) }()
+	var pdf, page bytes.Buffer
+	m, err := brief.Write(ctx, p, &pdf, &page, o)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(writeWhole(pagePath, page.Bytes()), writeWhole(pdfPath, pdf.Bytes())); err != nil {
+		return err
+	}
+	a.say("%s: %d pages, %d detail sheets at %s", pdfPath, m.Pages, m.Sheets, m.Words)
+	a.say("%s: the same for a browser", pagePath)
+	if m.Left > 0 {
+		a.say("%d labels found no room on their sheet; a larger scale shows more of them, such as --scale 1:%.0f", m.Left, m.Scale/2)
+	}
+	return nil
+}
+
+// parseScale reads "1:240" or "240"; "" is 0.
+func parseScale(s string) (float64, error) {
+	if s == "" {
+		return 0, nil
+	}
+	n, err := strconv.ParseUint(strings.TrimPrefix(strings.ReplaceAll(s, " ", ""), "1:"), 10, 32)
+	if err != nil || n == 0 {
+		return 0, &wrongUse{fmt.Sprintf("--scale %q is no scale", s), "write it as 1:240"}
+	}
+	return float64(n), nil
+}
+
+// places says where the two files go. A file that is there is written over only
+// if it is of the same kind: never a pack.
+func (f briefFlags) places(path string) (pdf, page string, err error) {
+	pdf = f.out
+	if pdf == "" {
+		pdf = strings.TrimSuffix(path, filepath.Ext(path)) + ".pdf"
+	}
+	if !strings.EqualFold(filepath.Ext(pdf), ".pdf") {
+		return "", "", &wrongUse{fmt.Sprintf("-o %s is no PDF file", pdf), "give it a name that ends in .pdf"}
+	}
+	page = pdf[:len(pdf)-len(".pdf")] + ".html"
+	if info, err := os.Stat(filepath.Dir(pdf)); err != nil || !info.IsDir() {
+		return "", "", &wrongUse{fmt.Sprintf("there is no folder %s", filepath.Dir(pdf)), "make it, or name another with -o"}
+	}
+	for _, one := range []struct{ path, begins string }{{pdf, "%PDF-"}, {page, "<!doctype html>"}} {
+		if samePlace(one.path, path) {
+			return "", "", &wrongUse{one.path + " is the pack itself", "give the brief another name with -o"}
+		}
+		there, err := beginning(one.path, len(one.begins))
+		if err != nil {
+			return "", "", err
+		}
+		if there != "" && !strings.EqualFold(there, one.begins) {
+			return "", "", &wrongUse{one.path + " is there already and is no brief", "give the brief another name with -o"}
+		}
+	}
+	return pdf, page, nil
+}
+
+// beginning gives the first bytes of a file; "" when there is none or it is
+// empty.
+func beginning(path string, most int) (string, error) {
+	file, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return "", nil
+	}
+	if err != nil {
+		return "", err
+	}
+	defer file.Close()
+	if info, err := file.Stat(); err != nil || !info.Mode().IsRegular() {
+		return "", errors.Join(err, &wrongUse{path + " is no file", "give the brief another name with -o"})
+	}
+	b := make([]byte, most)
+	n, _ := file.Read(b) // an empty file may be written over
+	return string(b[:n]), nil
+}
+
+// writeWhole writes a file beside its name and renames it, so that no half of
+// it ever stands there.
+func writeWhole(path string, data []byte) error {
+	file, err := os.CreateTemp(filepath.Dir(path), ".brief-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(file.Name()) //nolint:errcheck // it is gone once it is renamed
+	_, err = file.Write(data)
+	if err = errors.Join(err, file.Chmod(0o644), file.Sync(), file.Close()); err != nil {
+		return err
+	}
+	return os.Rename(file.Name(), path)
+}

@@ -1,0 +1,139 @@
+package brief
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"io"
+	"time"
+
+	"groundsheet/pack"
+)
+
+// Options of a brief. The zero value is fine.
+type Options struct {
+	Paper string           // Letter or A4; "" = letter for a job in US units, else A4
+	Scale float64          // 1:Scale of the detail sheets; 0 = the largest standard scale with few sheets
+	Now   func() time.Time // nil = time.Now
+}
+
+// Made is what a brief holds.
+type Made struct {
+	Pages  int
+	Sheets int     // detail sheets
+	Scale  float64 // 1:Scale of the detail sheets
+	Words  string  // the same for people
+	Left   int     // labels that found no room on their sheet
+}
+
+// Misuse is an option that cannot be taken.
+type Misuse struct{ What, Remedy string }
+
+func (e *Misuse) Error() string { return e.What + "; " + e.Remedy }
+
+// Limits of a scale that is asked for.
+const (
+	leastScale = 20
+	mostScale  = 1e7
+)
+
+func (o Options) filled(units string) (Options, error) {
+	if o.Paper == "" {
+		o.Paper = A4
+		if units == "us" {
+			o.Paper = Letter
+		}
+	}
+	if o.Paper != Letter && o.Paper != A4 {
+		return o, &Misuse{fmt.Sprintf("paper %q is not known", o.Paper), "use letter or a4"}
+	}
+	if o.Scale != 0 && !(o.Scale >= leastScale && o.Scale <= mostScale) {
+		return o, &Misuse{fmt.Sprintf("scale 1:%g is no scale for a map of a site", o.Scale), "use 1:240 or the like"}
+	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	return o, nil
+}
+
+// Write writes the brief of a pack as a PDF and as a page for a browser that
+// needs nothing else. The same pack, options and time give the same bytes. The
+// error is a *[Misuse], a *[pack.NotPack] or one of the writers.
+func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (Made, error) {
+	o, err := o.filled(p.Info.About.Units)
+	if err != nil {
+		return Made{}, err
+	}
+	s, err := readSite(ctx, p)
+	if err != nil {
+		return Made{}, err
+	}
+	now := o.Now()
+	doc := newPaper(o.Paper, "Brief: "+tidy(s.about.Name, cellText), now)
+	views, err := layOut(s, mapBox(doc), o.Scale)
+	if err != nil {
+		return Made{}, err
+	}
+	m := Made{Sheets: len(views) - 1, Scale: views[1].scale, Words: scaleWords(views[1].scale, s.about.Units)}
+	c := content{Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), First: s.first(now), Last: s.last()}
+	f := &flow{paper: doc, site: s}
+	f.page()
+	f.line(edge, c.Name, 18, true)
+	f.y += 10
+	for _, part := range c.First {
+		f.section(part)
+	}
+	for _, v := range views {
+		if err := f.sheet(ctx, sheet{view: v, of: m.Sheets, parts: views[1:]}, &c, &m); err != nil {
+			return Made{}, err
+		}
+	}
+	f.page()
+	for _, part := range c.Last {
+		f.section(part)
+	}
+	m.Pages = doc.pdf.PageCount()
+	f.numbers()
+	if err := doc.write(pdf); err != nil {
+		return Made{}, fmt.Errorf("the PDF: %w", err)
+	}
+	return m, writePage(page, c)
+}
+
+// layOut gives the overview and the detail sheets.
+func layOut(s site, on box, scale float64) ([]view, error) {
+	whole := s.margin.Bound()
+	views := []view{newView(0, whole.Center(), fitScale(whole, s.about.Units, on), on)}
+	if scale == 0 {
+		scale = chooseScale(s.margin, s.about.Units, on)
+	}
+	sheets := grid(s.margin, scale, on, mostSheets)
+	if len(sheets) > mostSheets {
+		return nil, &Misuse{
+			fmt.Sprintf("at scale %s the job takes more than %d sheets", scaleWords(scale, s.about.Units), mostSheets),
+			fmt.Sprintf("leave the scale out, or use 1:%.0f", chooseScale(s.margin, s.about.Units, on)),
+		}
+	}
+	if len(sheets) == 0 {
+		return nil, broken(s.pack, "its area", fmt.Errorf("no sheet shows any of it"))
+	}
+	return append(views, sheets...), nil
+}
+
+// sheet draws a map page into the PDF and for the browser.
+func (f *flow) sheet(ctx context.Context, s sheet, c *content, m *Made) error {
+	var err error
+	if s.base, err = drawBase(ctx, f.site, s.view); err != nil {
+		return err
+	}
+	f.page()
+	m.Left += s.draw(f.paper, f.site, f.paper)
+	w, h := f.size()
+	d := newDrawing(f.paper, box{0, 0, w, h - edge})
+	s.draw(d, f.site, f.paper)
+	c.Maps = append(c.Maps, mapImage{
+		Title: s.title() + " · " + scaleWords(s.scale, f.site.about.Units), Alt: s.title() + " of " + c.Name + ": the tables below tell what it shows",
+		Address: template.URL(d.address()),
+	})
+	return nil
+}

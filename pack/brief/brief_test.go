@@ -1,0 +1,297 @@
+package brief
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	"iter"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/paulmach/orb"
+	"golang.org/x/image/draw"
+
+	"groundsheet/pack"
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles"
+	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/raster"
+	"groundsheet/tiles/store"
+)
+
+// middle of the invented job; now is the clock of all tests.
+var (
+	middle = orb.Point{-105.27, 40.01}
+	now    = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
+)
+
+// from is a place some metres east and north of the middle.
+func from(east, north float64) orb.Point {
+	return geodesic.At(middle).Degrees(orb.Point{east, north})
+}
+
+func about() pack.About {
+	return pack.About{
+		Name: "Brief", Number: "24-1", Units: "us", TileSize: 256, Zooms: [2]int{17, 20}, GroundResolution: 0.114, OneCall: "000-0000",
+		Ticket:    &pack.Ticket{Number: "T-1", ValidUntil: "2026-11-25"},
+		Tolerance: &pack.Tolerance{EachSide: 0.6096, Rule: "invented rule"},
+		Expected:  []string{"gas", "electric"}, ExpectedMissing: []string{"electric"},
+		Source: pack.AboutSource{Name: "grey", Attribution: "Example County"},
+	}
+}
+
+func record(t *testing.T, id, utility, features string) overlay.Overlay {
+	t.Helper()
+	o, err := overlay.Read([]byte(`{"type":"FeatureCollection","features":[`+features+`]}`), overlay.Meta{File: id + ".geojson", Title: "Record " + id, Utility: utility, QualityLevel: "D", Recorded: "1998"}, id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return o
+}
+
+func line(properties string, at ...orb.Point) string {
+	var all []string
+	for _, p := range at {
+		all = append(all, fmt.Sprintf("[%.9f,%.9f]", p[0], p[1]))
+	}
+	return fmt.Sprintf(`{"type":"Feature","properties":{%s},"geometry":{"type":"LineString","coordinates":[%s]}}`, properties, strings.Join(all, ","))
+}
+
+func reading(properties string, p orb.Point) string {
+	return fmt.Sprintf(`{"type":"Feature","properties":{%s},"geometry":{"type":"Point","coordinates":[%.9f,%.9f]}}`, properties, p[0], p[1])
+}
+
+func square(part string, half float64) string {
+	var all []string
+	for _, c := range [][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}, {-1, -1}} {
+		p := from(c[0]*half, c[1]*half)
+		all = append(all, fmt.Sprintf("[%.9f,%.9f]", p[0], p[1]))
+	}
+	return fmt.Sprintf(`{"type":"Feature","properties":{"part":%q},"geometry":{"type":"Polygon","coordinates":[[%s]]}}`, part, strings.Join(all, ","))
+}
+
+func grey(t *testing.T) []byte {
+	t.Helper()
+	img := image.NewRGBA(image.Rect(0, 0, 256, 256))
+	draw.Draw(img, img.Rect, image.NewUniform(color.Gray{0x90}), image.Point{}, draw.Src)
+	data, err := raster.Encode(img, raster.PNG)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
+}
+
+// newPack packs a square dig area of 20 m each way, with a margin of 30 m, with
+// what is known of it.
+func newPack(t *testing.T, a pack.About, overlays ...overlay.Overlay) *pack.Pack {
+	t.Helper()
+	o := overlay.Options{Uncertainty: true}
+	if a.Tolerance != nil {
+		o.EachSide = a.Tolerance.EachSide.Metres()
+	}
+	low, high := from(-20, -20), from(20, 20)
+	k := overlay.Compute(overlays, orb.MultiPolygon{orb.Bound{Min: low, Max: high}.ToPolygon()}, o)
+	return packWith(t, a, &k, overlays...)
+}
+
+func packWith(t *testing.T, a pack.About, known *overlay.Known, overlays ...overlay.Overlay) *pack.Pack {
+	t.Helper()
+	data := grey(t)
+	var covers []tiles.Cover
+	for z := 17; z <= 20; z++ {
+		low, high := from(-60, -60), from(60, 60)
+		first, last := tiles.At(low[0], high[1], z), tiles.At(high[0], low[1], z)
+		var spans []tiles.Span
+		for row := first.Y; row <= last.Y; row++ {
+			spans = append(spans, tiles.Span{Row: row, First: first.X, Last: last.X})
+		}
+		covers = append(covers, tiles.NewCover(z, spans))
+	}
+	box, _ := covers[3].Bounds()
+	path := filepath.Join(t.TempDir(), "b.mbtiles")
+	_, err := pack.Write(t.Context(), path, pack.Content{
+		Known: known, About: a, Bounds: box, Covers: covers, Overlays: overlays,
+		Area: []byte(`{"type":"FeatureCollection","features":[` + square("area", 20) + "," + square("margin", 30) + `]}`),
+		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
+			return func(yield func(store.Record, error) bool) {
+				for id := range c.All() {
+					if !yield(store.Record{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "png"}, nil) {
+						return
+					}
+				}
+			}
+		},
+	}, pack.WriteOptions{Now: func() time.Time { return now }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := pack.Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { p.Close() })
+	return p
+}
+
+func write(t *testing.T, p *pack.Pack, o Options) (m Made, pdf, page []byte) {
+	t.Helper()
+	if o.Now == nil {
+		o.Now = func() time.Time { return now }
+	}
+	var a, b bytes.Buffer
+	m, err := Write(t.Context(), p, &a, &b, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m, a.Bytes(), b.Bytes()
+}
+
+func usual(t *testing.T) []overlay.Overlay {
+	return []overlay.Overlay{
+		record(t, "w", "water", line(`"depth":"41in","size":"6 in"`, from(-50, 0), from(50, 0))),
+		record(t, "g", "gas", line(`"depth":"2ft"`, from(0, -50), from(0, 50))+","+line(``, from(10, -50), from(10, 50))+","+reading(`"depth":"3ft 5in"`, from(5, 5))),
+	}
+}
+
+func TestBrief(t *testing.T) {
+	p := newPack(t, about(), usual(t)...)
+	m, pdf, page := write(t, p, Options{})
+	if m.Sheets < 2 || m.Sheets > fewSheets || m.Pages < m.Sheets+3 || m.Scale != 120 && m.Scale != 240 || !strings.HasPrefix(m.Words, "1 in = ") {
+		t.Errorf("%+v", m)
+	}
+	if !bytes.HasPrefix(pdf, []byte("%PDF-")) || !bytes.Contains(pdf, []byte("/MediaBox [0 0 612.00 792.00]")) {
+		t.Error("no PDF of letter size")
+	}
+	text := string(page)
+	for _, want := range []string{
+		"T-1", "2026-11-25 (as stated", "000-0000", "electric (electric power, lighting) was notified and there is no record",
+		"gas is recorded above water", "17 in", "vertical relation unknown", "enters the dig area", "Example County", "Picture taken", "unknown",
+		"1 in = 10 ft (1:120)", "17 to 20", "Overview", "1998",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	_, again, pageAgain := write(t, p, Options{})
+	if !bytes.Equal(pdf, again) || !bytes.Equal(page, pageAgain) {
+		t.Error("the same pack, options and time gave other bytes")
+	}
+	if _, pdf, _ := write(t, p, Options{Paper: A4}); !bytes.Contains(pdf, []byte("/MediaBox [0 0 595.28 841.89]")) {
+		t.Error("no PDF of A4 size")
+	}
+}
+
+// TestPacksOwnKnowledge: what the pack holds is told, and not worked out anew;
+// only a pack without it is.
+func TestPacksOwnKnowledge(t *testing.T) {
+	s, err := readSite(t.Context(), packWith(t, about(), &overlay.Known{Statistics: []overlay.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...))
+	if err != nil || len(s.known.Statistics) != 1 || s.known.Statistics[0].Lines != 77 || len(s.known.Crossings) != 0 {
+		t.Errorf("%v, %+v", err, s.known)
+	}
+	s, err = readSite(t.Context(), packWith(t, about(), nil, usual(t)...))
+	if err != nil || len(s.known.Crossings) != 2 || len(s.known.Zones) != 3 {
+		t.Errorf("%v: %d crossings, %d zones", err, len(s.known.Crossings), len(s.known.Zones))
+	}
+}
+
+func TestSelfContained(t *testing.T) {
+	_, _, page := write(t, newPack(t, about(), usual(t)...), Options{Scale: 480})
+	for _, m := range regexp.MustCompile(`(?:src|href)="([^"]{0,40})`).FindAllSubmatch(page, -1) {
+		if !bytes.HasPrefix(m[1], []byte("data:image/")) {
+			t.Errorf("the page asks for %q", m[1])
+		}
+	}
+	if bytes.Contains(page, []byte("<script")) {
+		t.Error("the page has a script")
+	}
+}
+
+func TestTicket(t *testing.T) {
+	for name, c := range map[string]struct {
+		ticket *pack.Ticket
+		want   string
+	}{
+		"none":     {nil, "not stated: ask"},
+		"last day": {&pack.Ticket{Number: "1", ValidUntil: "2026-11-25"}, "2026-11-25 (as stated"},
+		"past":     {&pack.Ticket{Number: "1", ValidUntil: "2026-11-24"}, "2026-11-24 — PAST. Do not dig on this ticket"},
+		"no day":   {&pack.Ticket{Number: "1"}, "not stated: ask"},
+		"no date":  {&pack.Ticket{Number: "1", ValidUntil: "soon"}, "soon (not a date)"},
+	} {
+		s := site{about: pack.About{Ticket: c.ticket}}
+		if got := s.validity(now.Add(14 * time.Hour)); !strings.HasPrefix(got, c.want) {
+			t.Errorf("%s: %q", name, got)
+		}
+	}
+}
+
+func TestRefused(t *testing.T) {
+	p := newPack(t, about())
+	for name, o := range map[string]Options{
+		"paper": {Paper: "a3"}, "tiny scale": {Scale: 1}, "too many sheets": {Scale: 20},
+	} {
+		var misuse *Misuse
+		var a, b bytes.Buffer
+		if _, err := Write(t.Context(), p, &a, &b, o); !errors.As(err, &misuse) || misuse.Remedy == "" || a.Len()+b.Len() > 0 {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	foreign := &pack.Pack{Path: "x.mbtiles"}
+	var not *pack.NotPack
+	if _, err := Write(t.Context(), foreign, &bytes.Buffer{}, &bytes.Buffer{}, Options{}); !errors.As(err, &not) {
+		t.Errorf("a file without a job: %v", err)
+	}
+}
+
+func TestNothingRecorded(t *testing.T) {
+	a := about()
+	a.Tolerance, a.Expected, a.ExpectedMissing = nil, nil, nil
+	_, _, page := write(t, newPack(t, a), Options{Scale: 480})
+	for _, want := range []string{"holds no record of anything", "No two recorded lines cross", "does not say which utilities were notified", "states no tolerance rule"} {
+		if !bytes.Contains(page, []byte(want)) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+}
+
+// hostile is what a pack from a stranger may hold.
+var hostile = "<script>alert(1)</script>\x00\x1b[31m =HYPERLINK(1)\u202e\u2066 ) Tj ET \U0001F6A7 العربية {{.}} " + strings.Repeat("<b>long ", 1<<17)
+
+func TestHostileText(t *testing.T) {
+	a := about()
+	a.Name, a.Number, a.OneCall, a.Ticket.Number, a.Ticket.ValidUntil, a.Tolerance.Rule = hostile, hostile, hostile, hostile, hostile, hostile
+	a.Source = pack.AboutSource{Name: hostile, Attribution: hostile, Captured: hostile, Reference: hostile, Permission: hostile}
+	a.ExpectedMissing = []string{hostile}
+	all := usual(t)
+	for i := range all {
+		all[i].Title, all[i].Owner, all[i].Record, all[i].QualityLevel, all[i].Note = hostile, hostile, hostile, hostile, hostile
+		for _, f := range all[i].Features {
+			f.Properties["quality_level"], f.Properties["line"], f.Properties["label"] = hostile, hostile, hostile
+		}
+	}
+	_, pdf, page := write(t, newPack(t, a, all...), Options{Scale: 480})
+	for _, bad := range []string{"<script", "<b>", "\x00", "\x1b", "\u202e", "\u2066"} {
+		if bytes.Contains(page, []byte(bad)) {
+			t.Errorf("the page holds %q", bad)
+		}
+	}
+	if !bytes.Contains(page, []byte("…")) || len(page) > 4<<20 || len(pdf) > 4<<20 {
+		t.Errorf("a long text is not cut: page %d, PDF %d bytes", len(page), len(pdf))
+	}
+	if bytes.Contains(pdf, []byte("alert(1)")) || bytes.Contains(pdf, []byte("/JavaScript")) {
+		t.Error("the PDF holds the text as it stands")
+	}
+}
+
+func TestBrokenTileIsSaid(t *testing.T) {
+	s := sheet{base: picture{unread: 2, blank: 1, enlarged: 3}}
+	if got := s.lacks(&room{left: 4}); !strings.Contains(got, "2 tiles could not be read") || !strings.Contains(got, "1 tiles") || !strings.Contains(got, "3 tiles") || !strings.Contains(got, "4 labels") {
+		t.Errorf("%q", got)
+	}
+}

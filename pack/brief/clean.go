@@ -1,0 +1,45 @@
+package brief
+
+import (
+	"strings"
+	"unicode"
+)
+
+// Lengths that texts from a pack are cut to, in characters.
+const (
+	cellText = 120 // in a table
+	noteText = 500 // in a paragraph
+)
+
+// tidy makes a text from a pack fit to print: control characters and line ends
+// become blanks, marks that are not seen or turn the direction of writing are
+// taken out, and what is longer than most characters ends in "…".
+func tidy(s string, most int) string {
+	var b strings.Builder
+	n, blank := 0, true
+	for _, r := range s { // a byte that is no text comes as U+FFFD
+		if unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Mn, r) && n == 0 {
+			continue
+		}
+		if unicode.IsSpace(r) || unicode.IsControl(r) || unicode.In(r, unicode.Zl, unicode.Zp) {
+			if blank {
+				continue
+			}
+			r = ' '
+		}
+		blank = r == ' '
+		if n++; n > most {
+			return strings.TrimRight(b.String(), " ") + "…"
+		}
+		b.WriteRune(r)
+	}
+	return strings.TrimRight(b.String(), " ")
+}
+
+// stated is a text for a table; an empty one is said to be.
+func stated(s string) string {
+	if s = tidy(s, cellText); s == "" {
+		return "not stated"
+	}
+	return s
+}

@@ -1,0 +1,162 @@
+package brief
+
+import (
+	"math"
+	"strconv"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+)
+
+func resolution(v view, zoom, tileSize int) float64 {
+	return tiles.GroundResolution(v.middle.Lat(), zoom, tileSize)
+}
+
+// scaleBar is a bar of a round length with its length on paper, so that whoever
+// holds the print can prove it. at is its lower left corner.
+func (v view) scaleBar(c canvas, units string, at orb.Point) {
+	metres := roundLength(0.052*v.scale, units)
+	long := metres / v.scale * 1000
+	const parts, high = 4, 1.8
+	for i := range parts {
+		b := box{at[0] + long*float64(i)/parts, at[1] - high, long / parts, high}
+		if i%2 == 0 {
+			c.Fill([]orb.Ring{rectangle(b)}, black, 1)
+		}
+		c.Stroke(rectangle(b), pen{colour: black, width: 0.6})
+	}
+	c.Text(orb.Point{at[0] - padding, at[1] - high - 1.2}, "0", words{size: 7.5})
+	c.Text(orb.Point{at[0] + long/2, at[1] - high - 1.2}, measure.Distance(metres/2).In(units), words{size: 7.5, align: 'c'})
+	c.Text(orb.Point{at[0] + long, at[1] - high - 1.2}, measure.Distance(metres).In(units), words{size: 7.5, align: 'c'})
+	onPaper := strconv.FormatFloat(long, 'f', 1, 64) + " mm"
+	if units == "us" {
+		onPaper = strconv.FormatFloat(long/25.4, 'f', 2, 64) + " in"
+	}
+	c.Text(orb.Point{at[0] - padding, at[1] + 4}, "Print at 100 %, not fitted to the page:", words{size: 7})
+	c.Text(orb.Point{at[0] - padding, at[1] + 7.2}, "then this bar is "+onPaper+" long and", words{size: 7})
+	c.Text(orb.Point{at[0] - padding, at[1] + 10.4}, "the scale "+scaleWords(v.scale, units)+" is true.", words{size: 7})
+	c.Text(orb.Point{at[0] - padding, at[1] + 13.6}, "+ marks latitude and longitude.", words{size: 7})
+}
+
+// north is an arrow; at is its tip's middle above.
+func north(c canvas, at orb.Point) {
+	c.Fill([]orb.Ring{{{at[0], at[1]}, {at[0] - 2.2, at[1] + 9}, {at[0], at[1] + 7}, {at[0], at[1]}}}, black, 1)
+	c.Stroke([]orb.Point{{at[0], at[1]}, {at[0] + 2.2, at[1] + 9}, {at[0], at[1] + 7}, {at[0] - 2.2, at[1] + 9}, {at[0], at[1]}}, pen{colour: black, width: 0.7})
+	c.Text(orb.Point{at[0], at[1] + 13}, "N", words{size: 10, bold: true, align: 'c'})
+}
+
+// gridStep is the distance of grid lines in degrees, and the decimals that
+// write it: about four across the view.
+func (v view) gridStep() (degrees float64, decimals int) {
+	b := v.ground(0)
+	step := roundDown(min(b.Right()-b.Left(), b.Top()-b.Bottom()) / 2.5)
+	return step, max(0, int(math.Ceil(-math.Log10(step)-1e-9)))
+}
+
+// half of a cross of the grid, in millimetres.
+const crossArm = 2.0
+
+// ticks are crosses at round degrees, named at the edges.
+func (v view) ticks(c canvas, _ site) {
+	step, decimals := v.gridStep()
+	b := v.ground(0)
+	name := words{size: 6.5, back: white}
+	for i := math.Ceil(b.Left() / step); i*step < b.Right(); i++ {
+		for j := math.Ceil(b.Bottom() / step); j*step < b.Top(); j++ {
+			at := v.paper(orb.Point{i * step, j * step})
+			if at[0]-v.on.X < 16 || at[1]-v.on.Y < 8 {
+				continue // the names stand there
+			}
+			for _, arm := range [][]orb.Point{{{at[0] - crossArm, at[1]}, {at[0] + crossArm, at[1]}}, {{at[0], at[1] - crossArm}, {at[0], at[1] + crossArm}}} {
+				cased(c, arm, pen{colour: black, width: 0.8}, white, 1)
+			}
+		}
+		x := v.paper(orb.Point{i * step, b.Top()})[0]
+		if text := degrees(i*step, decimals); x-v.on.X > 12 && v.on.X+v.on.W-x > 12 {
+			c.Stroke([]orb.Point{{x, v.on.Y}, {x, v.on.Y + 2}}, pen{colour: black, width: 0.8})
+			name.align = 'c'
+			c.Text(orb.Point{x, v.on.Y + 4.6}, text, name)
+		}
+	}
+	for j := math.Ceil(b.Bottom() / step); j*step < b.Top(); j++ {
+		y := v.paper(orb.Point{b.Left(), j * step})[1]
+		if y-v.on.Y > 8 && v.on.Y+v.on.H-y > 4 {
+			c.Stroke([]orb.Point{{v.on.X, y}, {v.on.X + 2, y}}, pen{colour: black, width: 0.8})
+			name.align = 'l'
+			c.Text(orb.Point{v.on.X + 2.2, y + 0.9}, degrees(j*step, decimals), name)
+		}
+	}
+}
+
+func degrees(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) + "°" }
+
+// legendEntry is one line of the legend: what draws the sample, and its words.
+type legendEntry struct {
+	draw func(c canvas, a, b orb.Point)
+	text string
+}
+
+func (s site) legendEntries() []legendEntry {
+	var all []legendEntry
+	for _, st := range s.known.Statistics {
+		style := overlay.StyleOf(st.Utility, "A")
+		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
+			drawLine(c, []orb.Point{a, b}, style)
+			drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style)
+		}, st.Utility})
+	}
+	for _, l := range []struct{ level, text string }{
+		{"A", "A: exposed, measured"}, {"B", "B: found from the surface"}, {"C", "C: records, things seen"},
+		{"D", "D: records, hearsay"}, {"", "level not stated, or other"},
+	} {
+		style := overlay.StyleOf("", l.level)
+		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
+			c.Stroke([]orb.Point{a, b}, pen{black, lineWidth, style.Dash, style.Round})
+		}, l.text})
+	}
+	plain := func(p pen) func(c canvas, a, b orb.Point) {
+		return func(c canvas, a, b orb.Point) { cased(c, []orb.Point{a, b}, p, black, 1.6) }
+	}
+	all = append(all,
+		legendEntry{plain(pen{colour: white, width: 2}), "dig area"},
+		legendEntry{plain(pen{white, 0.9, []float64{6, 4}, false}), "margin of the base map"},
+		legendEntry{func(c canvas, a, b orb.Point) {
+			drawReading(c, orb.Point{(a[0] + b[0]) / 2, a[1]}, overlay.StyleOf("survey", ""))
+		}, "reading, with its depth"},
+		legendEntry{func(c canvas, a, b orb.Point) {
+			ring := circle(orb.Point{(a[0] + b[0]) / 2, a[1]}, 1.6)
+			c.Stroke(ring, pen{colour: black, width: 1})
+		}, "crossing: X and its number"})
+	if len(s.known.Zones) > 0 {
+		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
+			r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}
+			c.Fill([]orb.Ring{rectangle(r)}, "#888888", 0.25)
+			c.Stroke(rectangle(r), pen{black, 0.5, []float64{4, 2}, false})
+		}, "tolerance zone (an aid)"},
+			legendEntry{func(c canvas, a, b orb.Point) {
+				c.Stroke(rectangle(box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}), pen{black, 0.5, []float64{0.8, 2.4}, false})
+			}, "… and the record's doubt"})
+	}
+	return all
+}
+
+// sample is how long a line of the legend is drawn, in millimetres.
+const sample = 12.0
+
+// legend writes the entries in columns.
+func (s site) legend(c canvas, p *paper, b box) {
+	all := s.legendEntries()
+	columns := 3
+	rows := (len(all) + columns - 1) / columns
+	high, wide := b.H/float64(max(rows, 6)), b.W/float64(columns)
+	for i, e := range all {
+		x, y := b.X+float64(i/rows)*wide, b.Y+float64(i%rows)*high
+		e.draw(c, orb.Point{x, y}, orb.Point{x + sample, y})
+		for _, line := range fold(p, e.text, 6, false, wide-sample-2.5, 1) {
+			c.Text(orb.Point{x + sample + 1.5, y + 0.8}, line, words{size: 6})
+		}
+	}
+}

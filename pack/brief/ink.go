@@ -1,0 +1,142 @@
+package brief
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack/overlay"
+)
+
+// Widths of recorded lines on paper, in points.
+const (
+	lineWidth  = 2.2
+	caseExtra  = 2.0
+	tickWidth  = 1.2
+	dotRadius  = 3.2 // of a reading
+	letterSize = 7.5
+)
+
+// letterEvery is the way along a line from one letter to the next, millimetres.
+const letterEvery = 38
+
+// drawLine draws a recorded line: colour and casing broken by quality level, and
+// the ticks of its utility.
+func drawLine(c canvas, path []orb.Point, s overlay.Style) {
+	broken := pen{s.Colour, lineWidth, s.Dash, s.Round}
+	drawBroken(c, path, broken, s.Casing, caseExtra)
+	if s.Every <= 0 {
+		return
+	}
+	for at := s.Every / 2 * point; ; at += s.Every * point {
+		if _, _, ok := along(path, at); !ok {
+			return
+		}
+		for _, t := range s.Ticks {
+			if p, way, ok := along(path, at+t.At*point); ok {
+				drawTick(c, p, way, t, s)
+			}
+		}
+	}
+}
+
+// drawBroken breaks the casing too: a black one without gaps would look like a
+// line that is known well, on a black-and-white print above all.
+func drawBroken(c canvas, path []orb.Point, p pen, casing string, extra float64) {
+	c.Stroke(path, pen{casing, p.width + extra, p.dash, p.round || len(p.dash) == 0})
+	c.Stroke(path, p)
+}
+
+func drawTick(c canvas, p orb.Point, way float64, t overlay.Tick, s overlay.Style) {
+	if t.Length == 0 {
+		c.Disc(p, 2.9*point, s.Casing)
+		c.Disc(p, 2.1*point, s.Colour)
+		return
+	}
+	for _, side := range []struct {
+		there bool
+		turn  float64
+	}{{t.Left, -math.Pi / 2}, {t.Right, math.Pi / 2}} {
+		if !side.there {
+			continue
+		}
+		a := way + side.turn + t.Lean*math.Pi/180
+		end := orb.Point{p[0] + t.Length*point*math.Cos(a), p[1] + t.Length*point*math.Sin(a)}
+		cased(c, []orb.Point{p, end}, pen{colour: s.Colour, width: tickWidth}, s.Casing, 1.4)
+	}
+}
+
+// along is the place and direction (radians, clockwise from east on paper) at a
+// way along a path.
+func along(path []orb.Point, at float64) (p orb.Point, way float64, ok bool) {
+	for i := 1; i < len(path); i++ {
+		a, b := path[i-1], path[i]
+		dx, dy := b[0]-a[0], b[1]-a[1]
+		long := math.Hypot(dx, dy)
+		if at <= long && long > 0 {
+			return orb.Point{a[0] + dx*at/long, a[1] + dy*at/long}, math.Atan2(dy, dx), true
+		}
+		at -= long
+	}
+	return orb.Point{}, 0, false
+}
+
+func length(path []orb.Point) float64 {
+	sum := 0.0
+	for i := 1; i < len(path); i++ {
+		sum += math.Hypot(path[i][0]-path[i-1][0], path[i][1]-path[i-1][1])
+	}
+	return sum
+}
+
+// letters are the places of a line's letters.
+func letters(path []orb.Point) []orb.Point {
+	var all []orb.Point
+	long := length(path)
+	first := min(letterEvery/2, long/2)
+	for at := first; at <= long && long > 8; at += letterEvery {
+		if p, _, ok := along(path, at); ok {
+			all = append(all, p)
+		}
+	}
+	return all
+}
+
+func drawLetter(c canvas, p orb.Point, s overlay.Style) {
+	c.Text(orb.Point{p[0], p[1] + letterSize*point*0.36}, s.Letter, words{size: letterSize, bold: true, colour: s.Colour, back: s.Casing, edge: s.Colour, align: 'c'})
+}
+
+// circle is a ring of straight edges; radius in millimetres.
+func circle(p orb.Point, radius float64) orb.Ring {
+	const turns = 24
+	ring := make(orb.Ring, 0, turns+1)
+	for i := range turns + 1 {
+		a := 2 * math.Pi * float64(i) / turns
+		ring = append(ring, orb.Point{p[0] + radius*math.Cos(a), p[1] + radius*math.Sin(a)})
+	}
+	return ring
+}
+
+// drawReading is the dot of a reading.
+func drawReading(c canvas, p orb.Point, s overlay.Style) {
+	c.Disc(p, (dotRadius+1.2)*point, black)
+	c.Disc(p, (dotRadius+0.7)*point, white)
+	c.Disc(p, dotRadius*point, s.Colour)
+}
+
+// drawFace hatches a face and draws its edge.
+func drawFace(c canvas, rings []orb.Ring, s overlay.Style) {
+	c.Fill(rings, s.Colour, 0.12)
+	angles := []float64{s.Hatch.Angle}
+	if s.Hatch.Crossed {
+		angles = append(angles, s.Hatch.Angle+90)
+	}
+	for _, angle := range angles {
+		for _, stroke := range hatch(rings, angle, s.Hatch.Gap*point) {
+			cased(c, stroke, pen{colour: s.Colour, width: 0.5}, s.Casing, 0.5)
+		}
+	}
+	for _, ring := range rings {
+		drawLine(c, ring, overlay.Style{Colour: s.Colour, Casing: s.Casing, Dash: s.Dash, Round: s.Round})
+	}
+}

@@ -1,0 +1,123 @@
+package brief
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack"
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/measure"
+)
+
+// site is all that a brief tells of a pack, besides its pictures.
+type site struct {
+	pack     *pack.Pack
+	about    pack.About
+	area     orb.MultiPolygon // the dig area
+	margin   orb.MultiPolygon // what the base map covers
+	overlays []overlay.Overlay
+	known    overlay.Known
+	names    map[string]string // of lines, by ID
+}
+
+func readSite(ctx context.Context, p *pack.Pack) (site, error) {
+	s := site{pack: p, about: p.Info.About}
+	if !p.Info.Own {
+		return s, &pack.NotPack{Path: p.Path, Why: "it holds base map tiles alone, and no job", Remedy: "name a pack that groundsheet pack wrote"}
+	}
+	features, err := geojson.Read(p.Info.Area)
+	if err != nil {
+		return s, broken(p, "its area", err)
+	}
+	for _, f := range features {
+		part, _ := f.Properties["part"].(string)
+		switch shape := polygons(f.Geometry); part {
+		case "area":
+			s.area = append(s.area, shape...)
+		case "margin":
+			s.margin = append(s.margin, shape...)
+		}
+	}
+	if len(s.area) == 0 {
+		return s, broken(p, "its area", fmt.Errorf("there is none"))
+	}
+	if len(s.margin) == 0 {
+		s.margin = s.area
+	}
+	if s.overlays, err = readOverlays(ctx, p); err != nil {
+		return s, err
+	}
+	if s.known, err = known(ctx, s); err != nil {
+		return s, err
+	}
+	s.names = lineNames(s)
+	return s, nil
+}
+
+func polygons(g orb.Geometry) orb.MultiPolygon {
+	switch g := g.(type) {
+	case orb.Polygon:
+		return orb.MultiPolygon{g}
+	case orb.MultiPolygon:
+		return g
+	}
+	return nil
+}
+
+func broken(p *pack.Pack, what string, err error) error {
+	return &pack.NotPack{Path: p.Path, Why: fmt.Sprintf("%s cannot be read (%v)", what, err), Remedy: "pack the job again"}
+}
+
+func readOverlays(ctx context.Context, p *pack.Pack) ([]overlay.Overlay, error) {
+	var all []overlay.Overlay
+	for _, s := range p.Info.Overlays {
+		text, err := p.Overlay(ctx, s.ID)
+		if err != nil {
+			return nil, err
+		}
+		m := overlay.Meta{
+			File: s.Title, Title: s.Title, Utility: s.Utility, QualityLevel: s.QualityLevel, Recorded: s.Recorded,
+			Owner: s.Owner, Record: s.Record, Note: s.Note, Datum: s.Datum,
+		}
+		if m.File == "" {
+			m.File = "overlay " + s.ID
+		}
+		if s.AccuracyM != nil {
+			d := measure.Distance(*s.AccuracyM)
+			m.Accuracy = &d
+		}
+		features, err := geojson.Read(text)
+		if err != nil {
+			return nil, broken(p, "overlay "+s.ID, err)
+		}
+		kind, err := overlay.FindUtility(s.Utility)
+		if err != nil {
+			return nil, broken(p, "overlay "+s.ID, err)
+		}
+		o := overlay.Overlay{Meta: m, ID: s.ID, Kind: kind, Unlocated: s.Unlocated}
+		for _, f := range features { // as the import left them: depths are metres already
+			if f.Geometry != nil {
+				o.Features = append(o.Features, f)
+			}
+		}
+		all = append(all, o)
+	}
+	return all, nil
+}
+
+// known is what was worked out of the records when the pack was written. A pack
+// without it, written by an earlier version, has it worked out now.
+func known(ctx context.Context, s site) (overlay.Known, error) {
+	if s.pack.Info.Known {
+		return s.pack.Known(ctx)
+	}
+	a := s.about
+	o := overlay.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Doubts: overlay.Doubts{Slope: a.Records.DepthSlope}}
+	if a.Tolerance != nil {
+		o.EachSide, o.Uncertainty = a.Tolerance.EachSide.Metres(), !a.Tolerance.HideUncertainty
+	}
+	return overlay.Compute(s.overlays, s.area, o), nil
+}

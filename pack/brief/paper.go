@@ -1,0 +1,169 @@
+package brief
+
+import (
+	"bytes"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"codeberg.org/go-pdf/fpdf"
+	"github.com/paulmach/orb"
+	"golang.org/x/image/font/gofont/gobold"
+	"golang.org/x/image/font/gofont/goregular"
+)
+
+// face is the name of the font within the document.
+const face = "go"
+
+// paper is the PDF. It is a canvas for the page that was added last.
+type paper struct {
+	pdf      *fpdf.Fpdf
+	pictures int
+}
+
+func newPaper(size string, title string, now time.Time) *paper {
+	f := fpdf.New("P", "mm", map[string]string{Letter: "Letter", A4: "A4"}[size], "")
+	f.AddUTF8FontFromBytes(face, "", goregular.TTF)
+	f.AddUTF8FontFromBytes(face, "B", gobold.TTF)
+	f.SetCatalogSort(true) // the same pack gives the same bytes
+	f.SetCreationDate(now.UTC())
+	f.SetModificationDate(now.UTC())
+	f.SetTitle(title, true)
+	f.SetCreator("groundsheet", true)
+	f.SetMargins(0, 0, 0)
+	f.SetAutoPageBreak(false, 0)
+	f.SetCellMargin(0)
+	return &paper{pdf: f}
+}
+
+func (p *paper) write(w io.Writer) error { return p.pdf.Output(w) }
+
+// printable replaces what the font's tables cannot hold.
+func printable(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r > 0xffff {
+			return '\ufffd'
+		}
+		return r
+	}, s)
+}
+
+func (p *paper) font(size float64, bold bool) {
+	style := ""
+	if bold {
+		style = "B"
+	}
+	p.pdf.SetFont(face, style, size)
+}
+
+// width of a text in millimetres.
+func (p *paper) width(s string, size float64, bold bool) float64 {
+	p.font(size, bold)
+	return p.pdf.GetStringWidth(printable(s))
+}
+
+func rgb(colour string) (r, g, b int) {
+	n, err := strconv.ParseUint(strings.TrimPrefix(colour, "#"), 16, 32)
+	if err != nil {
+		return 0, 0, 0
+	}
+	return int(n >> 16 & 255), int(n >> 8 & 255), int(n & 255)
+}
+
+func (p *paper) Picture(jpeg []byte, at box) {
+	p.pictures++
+	name, o := "base"+strconv.Itoa(p.pictures), fpdf.ImageOptions{ImageType: "JPG"}
+	p.pdf.RegisterImageOptionsReader(name, o, bytes.NewReader(jpeg))
+	p.pdf.ImageOptions(name, at.X, at.Y, at.W, at.H, false, o, 0, "")
+}
+
+func (p *paper) Stroke(path []orb.Point, s pen) {
+	if len(path) < 2 {
+		return
+	}
+	p.pdf.SetDrawColor(rgb(s.colour))
+	p.pdf.SetLineWidth(s.width * point)
+	dash := make([]float64, len(s.dash))
+	for i, d := range s.dash {
+		dash[i] = d * point
+	}
+	p.pdf.SetDashPattern(dash, 0)
+	ends := "butt"
+	if s.round {
+		ends = "round"
+	}
+	p.pdf.SetLineCapStyle(ends)
+	p.pdf.SetLineJoinStyle("round")
+	p.trace(path)
+	p.pdf.DrawPath("D")
+}
+
+func (p *paper) trace(path []orb.Point) {
+	p.pdf.MoveTo(path[0][0], path[0][1])
+	for _, at := range path[1:] {
+		p.pdf.LineTo(at[0], at[1])
+	}
+}
+
+func (p *paper) Fill(rings []orb.Ring, colour string, opacity float64) {
+	p.pdf.SetFillColor(rgb(colour))
+	p.pdf.SetAlpha(opacity, "Normal")
+	drawn := false
+	for _, ring := range rings {
+		if len(ring) > 2 {
+			p.trace(ring)
+			p.pdf.ClosePath()
+			drawn = true
+		}
+	}
+	if drawn {
+		p.pdf.DrawPath("F*")
+	}
+	p.pdf.SetAlpha(1, "Normal")
+}
+
+func (p *paper) Disc(at orb.Point, radius float64, colour string) {
+	p.pdf.SetFillColor(rgb(colour))
+	p.pdf.Circle(at[0], at[1], radius, "F")
+}
+
+func (p *paper) Text(at orb.Point, s string, w words) {
+	s = printable(s)
+	b := p.around(at, s, w)
+	if w.back != "" {
+		p.pdf.SetFillColor(rgb(w.back))
+		p.pdf.Rect(b.X, b.Y, b.W, b.H, "F")
+	}
+	if w.edge != "" {
+		p.Stroke(rectangle(b), pen{colour: w.edge, width: 0.8})
+	}
+	p.font(w.size, w.bold)
+	p.pdf.SetTextColor(rgb(w.colour))
+	p.pdf.Text(b.X+padding, at[1], s)
+}
+
+// padding is the room between a text and the edge of its box.
+const padding = 0.5
+
+// around is the box that a text takes.
+func (p *paper) around(at orb.Point, s string, w words) box {
+	width, high := p.width(s, w.size, w.bold), w.size*point
+	x := at[0]
+	switch w.align {
+	case 'c':
+		x -= width / 2
+	case 'r':
+		x -= width
+	}
+	return box{x - padding, at[1] - 0.75*high - padding, width + 2*padding, high*0.78 + 2*padding}
+}
+
+func (p *paper) Clip(b box) { p.pdf.ClipRect(b.X, b.Y, b.W, b.H, false) }
+func (p *paper) Unclip()    { p.pdf.ClipEnd() }
+
+func (p *paper) size() (w, h float64) {
+	w, h = p.pdf.GetPageSize()
+	return math.Round(w*100) / 100, math.Round(h*100) / 100
+}

@@ -1,0 +1,225 @@
+package brief
+
+import (
+	"math"
+	"strconv"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/clip"
+
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles/measure"
+)
+
+// drawRecords draws what is recorded: zones first, then faces, lines and readings,
+// then letters, crossings and depths, so that no line runs through a text.
+func (s site) drawRecords(c canvas, v view, r *room) {
+	near := v.ground(5)
+	s.drawZones(c, v, near)
+	var lettered []func()
+	for _, o := range s.overlays {
+		for _, f := range o.Features {
+			if !f.Geometry.Bound().Intersects(near) {
+				continue
+			}
+			style := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties))
+			for _, p := range polygons(f.Geometry) {
+				drawFace(c, rings(v, clip.Polygon(near, p.Clone())), style)
+			}
+			for _, path := range lines(v, f.Geometry, near) {
+				drawLine(c, path, style)
+				for _, at := range letters(path) {
+					lettered = append(lettered, func() { s.letter(c, at, style, r) })
+				}
+			}
+		}
+	}
+	for _, l := range s.known.Lines { // those through readings are in no record
+		if l.Basis != "record" {
+			s.drawJoined(c, v, l, near)
+		}
+	}
+	depths := s.drawReadings(c, v, near, r)
+	for _, f := range lettered {
+		f()
+	}
+	s.drawCrossings(c, v, near, r)
+	for _, f := range depths {
+		f()
+	}
+}
+
+// levelOf is a feature's own quality level, else its record's.
+func levelOf(o overlay.Overlay, properties map[string]any) string {
+	if own, ok := properties["quality_level"].(string); ok && own != "" {
+		return own
+	}
+	return o.QualityLevel
+}
+
+func (s site) letter(c canvas, at orb.Point, style overlay.Style, r *room) {
+	if r.take(at, 2.2) {
+		drawLetter(c, at, style)
+	}
+}
+
+// drawJoined is a line through readings: nobody recorded where it runs between
+// them, so it is thin and dotted.
+func (s site) drawJoined(c canvas, v view, l overlay.Line, near orb.Bound) {
+	style := overlay.StyleOf(l.Utility, l.QualityLevel)
+	for _, path := range lines(v, l.Path, near) {
+		cased(c, path, pen{style.Colour, 1, []float64{1, 3}, false}, style.Casing, 1)
+	}
+}
+
+func rings(v view, p orb.Polygon) []orb.Ring {
+	all := make([]orb.Ring, 0, len(p))
+	for _, ring := range p {
+		out := make(orb.Ring, len(ring))
+		for i, at := range ring {
+			out[i] = v.paper(at)
+		}
+		all = append(all, out)
+	}
+	return all
+}
+
+func lines(v view, g orb.Geometry, near orb.Bound) [][]orb.Point {
+	var all [][]orb.Point
+	var parts orb.MultiLineString
+	switch g := g.(type) {
+	case orb.LineString:
+		parts = orb.MultiLineString{g}
+	case orb.MultiLineString:
+		parts = g
+	case orb.Collection:
+		for _, one := range g {
+			all = append(all, lines(v, one, near)...)
+		}
+	}
+	for _, part := range parts {
+		for _, piece := range clip.LineString(near, part.Clone()) {
+			path := make([]orb.Point, len(piece))
+			for i, at := range piece {
+				path[i] = v.paper(at)
+			}
+			all = append(all, path)
+		}
+	}
+	return all
+}
+
+// drawZones shows where hand digging starts by the job's rule, and round it the
+// record's own doubt.
+func (s site) drawZones(c canvas, v view, near orb.Bound) {
+	for _, z := range s.known.Zones {
+		colour := overlay.StyleOf(z.Utility, "").Colour
+		for _, part := range []struct {
+			shape   orb.MultiPolygon
+			opacity float64
+			dash    []float64
+		}{{z.Uncertain, 0, []float64{0.8, 2.4}}, {z.Shape, 0.18, []float64{4, 2}}} {
+			for _, p := range part.shape {
+				if !p.Bound().Intersects(near) {
+					continue
+				}
+				all := rings(v, p)
+				if part.opacity > 0 {
+					c.Fill(all, colour, part.opacity)
+				}
+				for _, ring := range all {
+					cased(c, ring, pen{black, 0.5, part.dash, false}, white, 0.6)
+				}
+			}
+		}
+	}
+}
+
+// drawReadings draws the dots, and gives back what draws their depths.
+func (s site) drawReadings(c canvas, v view, near orb.Bound, r *room) []func() {
+	var later []func()
+	for _, o := range s.overlays {
+		for _, f := range o.Features {
+			style := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties))
+			for _, p := range places(f.Geometry) {
+				if !near.Contains(p) {
+					continue
+				}
+				at := v.paper(p)
+				if !r.dot(at, style) {
+					continue
+				}
+				drawReading(c, at, style)
+				r.fill(box{at[0] - 1.5, at[1] - 1.5, 3, 3})
+				if m, ok := f.Properties["depth_m"].(float64); ok && v.shows(at) {
+					text := style.Letter + " " + depthText(&m, s.about.Units)
+					later = append(later, func() { r.label(c, at, text, words{size: 7, bold: true, back: white, edge: black}) })
+				}
+			}
+		}
+	}
+	return later
+}
+
+func places(g orb.Geometry) []orb.Point {
+	switch g := g.(type) {
+	case orb.Point:
+		return []orb.Point{g}
+	case orb.MultiPoint:
+		return g
+	}
+	return nil
+}
+
+// depthText is a depth as it is spoken; nil is "unknown".
+func depthText(m *float64, units string) string {
+	switch {
+	case m == nil || math.IsNaN(*m):
+		return "unknown"
+	case units == "us":
+		return measure.Distance(*m).FeetInches()
+	}
+	return strconv.FormatFloat(*m, 'f', 2, 64) + " m"
+}
+
+// drawCrossings marks each with its number in the table.
+func (s site) drawCrossings(c canvas, v view, near orb.Bound, r *room) {
+	for i, x := range s.crossings() {
+		if !near.Contains(x.Place) {
+			continue
+		}
+		at := v.paper(x.Place)
+		ring := circle(at, 2.4)
+		cased(c, ring, pen{colour: black, width: 1}, white, 1.4)
+		r.fill(box{at[0] - 2.4, at[1] - 2.4, 4.8, 4.8})
+		if !v.shows(at) {
+			continue
+		}
+		r.label(c, at, "X"+strconv.Itoa(i+1), words{size: 7, bold: true, colour: white, back: black, edge: white})
+	}
+}
+
+// drawPlainRecords draws lines and readings small, for the overview.
+func (s site) drawPlainRecords(c canvas, v view, r *room) {
+	near := v.ground(5)
+	for _, o := range s.overlays {
+		for _, f := range o.Features {
+			style := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties))
+			paths := lines(v, f.Geometry, near)
+			for _, p := range polygons(f.Geometry) {
+				for _, ring := range rings(v, clip.Polygon(near, p.Clone())) {
+					paths = append(paths, ring)
+				}
+			}
+			for _, path := range paths {
+				drawBroken(c, path, pen{style.Colour, 1.5, style.Dash, style.Round}, style.Casing, 1.4)
+			}
+			for _, p := range places(f.Geometry) {
+				if at := v.paper(p); near.Contains(p) && r.dot(at, style) {
+					c.Disc(at, 0.8, black)
+					c.Disc(at, 0.55, style.Colour)
+				}
+			}
+		}
+	}
+}

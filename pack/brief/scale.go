@@ -1,0 +1,70 @@
+package brief
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"groundsheet/tiles/measure"
+)
+
+// Papers, as Options and the PDF name them.
+const (
+	Letter = "letter"
+	A4     = "a4"
+)
+
+// box is a part of a page, in millimetres from its upper left corner.
+type box struct{ X, Y, W, H float64 }
+
+// inches and feet make a US scale: 1 in on paper is so many feet on the ground.
+var usScales = []float64{10, 20, 30, 40, 50, 60} // then ten times as much, and so on
+
+// metricScales are of 1:N, then ten times as much. Both rows are those of the
+// common scale rulers of surveyors: common practice.
+var metricScales = []float64{100, 200, 250, 500}
+
+// scales gives the standard scales of a unit system, the largest first, up to
+// where the earth fits on a page.
+func scales(units string) []float64 {
+	row, factor := metricScales, 1.0
+	if units == "us" {
+		row, factor = usScales, 12
+	}
+	var all []float64
+	for power := 1.0; power < 1e7; power *= 10 {
+		for _, v := range row {
+			all = append(all, v*factor*power)
+		}
+	}
+	return all
+}
+
+// scaleWords says a scale, such as "1 in = 20 ft (1:240)" or "1:500".
+func scaleWords(n float64, units string) string {
+	ratio := "1:" + strconv.FormatFloat(n, 'f', -1, 64)
+	if feet := n / 12; units == "us" && feet == math.Trunc(feet) {
+		return fmt.Sprintf("1 in = %.0f ft (%s)", feet, ratio)
+	}
+	return ratio
+}
+
+// roundLength is the longest round length in metres, of 1, 2 or 5 and zeros in
+// the unit system, that is not longer than most.
+func roundLength(most float64, units string) float64 {
+	unit := 1.0
+	if units == "us" {
+		unit = measure.Foot
+	}
+	return unit * roundDown(most/unit)
+}
+
+func roundDown(v float64) float64 {
+	power := math.Pow(10, math.Floor(math.Log10(v)))
+	for _, d := range []float64{5, 2} {
+		if d*power <= v {
+			return d * power
+		}
+	}
+	return power
+}

@@ -1,0 +1,154 @@
+package brief
+
+import (
+	"fmt"
+	"strconv"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/measure"
+)
+
+// Layout of a map page, in millimetres.
+const (
+	edge       = 10.0 // of the paper that stays white
+	headRoom   = 12.0
+	legendRoom = 47.0
+)
+
+// mapBox is where the map stands on a page.
+func mapBox(p *paper) box {
+	w, h := p.size()
+	return box{edge, edge + headRoom, w - 2*edge, h - 2*edge - headRoom - legendRoom}
+}
+
+// sheet is one map page, ready to draw on any canvas.
+type sheet struct {
+	view
+	of    int // sheets
+	base  picture
+	parts []view // the sheets that the overview shows
+}
+
+func (s sheet) title() string {
+	if s.number == 0 {
+		return "Overview"
+	}
+	return fmt.Sprintf("Sheet %d of %d", s.number, s.of)
+}
+
+// draw draws the whole page and says how many labels found no room.
+func (s sheet) draw(c canvas, at site, p *paper) int {
+	c.Picture(s.base.jpeg, s.on)
+	r := newRoom(p, s.on)
+	c.Clip(s.on)
+	s.outlines(c, at)
+	if s.number > 0 {
+		at.drawRecords(c, s.view, r)
+	} else {
+		at.drawPlainRecords(c, s.view, r)
+		s.index(c)
+	}
+	c.Unclip()
+	s.ticks(c, at)
+	c.Stroke(rectangle(s.on), pen{colour: black, width: 1})
+	s.head(c, at)
+	s.foot(c, at, p, r)
+	return r.left
+}
+
+// outlines are the dig area and, broken, the margin round it.
+func (s sheet) outlines(c canvas, at site) {
+	near := s.ground(5)
+	for _, part := range []struct {
+		shape orb.MultiPolygon
+		pen   pen
+	}{{at.margin, pen{white, 0.9, []float64{6, 4}, false}}, {at.area, pen{colour: white, width: 2}}} {
+		for _, p := range part.shape {
+			for _, ring := range p {
+				for _, path := range lines(s.view, orb.LineString(ring), near) {
+					cased(c, path, part.pen, black, 1.6)
+				}
+			}
+		}
+	}
+}
+
+// index shows the detail sheets on the overview.
+func (s sheet) index(c canvas) {
+	for _, v := range s.parts {
+		b := v.ground(0)
+		a, z := s.paper(orb.Point{b.Left(), b.Top()}), s.paper(orb.Point{b.Right(), b.Bottom()})
+		on := box{a[0], a[1], z[0] - a[0], z[1] - a[1]}
+		c.Stroke(rectangle(on), pen{colour: white, width: 1.6})
+		c.Stroke(rectangle(on), pen{colour: black, width: 0.7})
+		c.Text(orb.Point{on.X + on.W/2, on.Y + on.H/2 + 1.5}, strconv.Itoa(v.number), words{size: 12, bold: true, colour: white, back: black, edge: white, align: 'c'})
+	}
+}
+
+func (s sheet) head(c canvas, at site) {
+	y := edge + 4.5
+	c.Text(orb.Point{edge, y}, tidy(at.about.Name, 50), words{size: 12, bold: true})
+	c.Text(orb.Point{s.on.X + s.on.W - 1, y}, s.title()+" · "+scaleWords(s.scale, at.about.Units), words{size: 11, bold: true, align: 'r'})
+	c.Text(orb.Point{edge, y + 4.8}, at.identity(60), words{size: 8})
+	c.Text(orb.Point{s.on.X + s.on.W - 1, y + 4.8}, fmt.Sprintf("middle %.5f, %.5f (latitude, longitude, WGS 84)", s.middle.Lat(), s.middle.Lon()), words{size: 8, align: 'r'})
+}
+
+// foot holds what makes the map readable: scale bar, north, legend, who made the
+// picture, and the first caution.
+func (s sheet) foot(c canvas, at site, p *paper, r *room) {
+	y := s.on.Y + s.on.H
+	s.scaleBar(c, at.about.Units, orb.Point{s.on.X, y + 11})
+	north(c, orb.Point{s.on.X + 62, y + 6})
+	at.legend(c, p, box{s.on.X + 72, y + 5, s.on.W - 72, 31})
+	a := at.about
+	from := "Base map: " + stated(a.Source.Attribution) + ". Picture taken: " + unknown(a.Source.Captured) +
+		". A pixel of zoom " + strconv.Itoa(s.base.zoom) + " is " + measure.Distance(resolution(s.view, s.base.zoom, a.TileSize)).In(a.Units) + "; the picture is lightened for print."
+	bottom := y + 38.5
+	for _, line := range fold(p, from, 6.5, false, s.on.W, 2) {
+		c.Text(orb.Point{s.on.X, bottom}, line, words{size: 6.5})
+		bottom += 2.9
+	}
+	note := at.cautions()[0]
+	if n := s.lacks(r); n != "" {
+		c.Text(orb.Point{s.on.X, y + 35.5}, n, words{size: 7, bold: true})
+	}
+	c.Text(orb.Point{s.on.X, y + 46}, note, words{size: 8.5, bold: true})
+}
+
+// lacks says what this sheet does not show.
+func (s sheet) lacks(r *room) string {
+	text := ""
+	add := func(n int, what string) {
+		if n > 0 {
+			text += fmt.Sprintf("%d %s. ", n, what)
+		}
+	}
+	add(r.left, "labels found no room: see the tables or the map on the phone")
+	if s.number > 0 {
+		add(r.under, "readings lie under the dot of another of their kind")
+	}
+	add(s.base.unread, "tiles could not be read: run check")
+	add(s.base.blank, "tiles within the margin have no picture (grey)")
+	add(s.base.enlarged, "tiles within the margin are enlarged from a shallower zoom")
+	return text
+}
+
+func unknown(s string) string {
+	if s = tidy(s, cellText); s == "" {
+		return "unknown"
+	}
+	return s
+}
+
+// fold breaks a text into at most so many lines of a width; what is left over
+// ends in "…".
+func fold(p *paper, text string, size float64, bold bool, width float64, most int) []string {
+	p.font(size, bold)
+	all := p.pdf.SplitText(printable(text), width)
+	if len(all) > most {
+		all = all[:most]
+		all[most-1] += "…"
+	}
+	return all
+}

@@ -1,0 +1,121 @@
+package brief
+
+import (
+	"strconv"
+
+	"github.com/paulmach/orb"
+)
+
+// flow writes sections down the page and goes on to the next.
+type flow struct {
+	*paper
+	site site
+	y    float64
+}
+
+const (
+	textSize = 9.0
+	cellSize = 7.5
+	leading  = 1.28 // of a line, in text sizes
+)
+
+func (f *flow) bottom() float64 { _, h := f.size(); return h - edge - 6 }
+func (f *flow) wide() float64   { w, _ := f.size(); return w - 2*edge }
+
+// need goes to the next page when there is no room.
+func (f *flow) need(room float64) bool {
+	if f.y+room <= f.bottom() {
+		return false
+	}
+	f.page()
+	return true
+}
+
+func (f *flow) page() {
+	f.pdf.AddPage()
+	f.y = edge + 4
+}
+
+func (f *flow) line(x float64, s string, size float64, bold bool) {
+	f.Text(orb.Point{x - padding, f.y + size*point}, s, words{size: size, bold: bold})
+}
+
+func (f *flow) heading(s string) {
+	f.need(18)
+	f.y += 3
+	f.line(edge, s, 12, true)
+	f.y += 12*point + 2.5
+	f.Stroke([]orb.Point{{edge, f.y - 1}, {edge + f.wide(), f.y - 1}}, pen{colour: black, width: 0.8})
+	f.y++
+}
+
+func (f *flow) note(s string, loud bool) {
+	for i, line := range fold(f.paper, s, textSize, loud, f.wide()-4, 20) {
+		f.need(textSize * leading * point)
+		if i == 0 {
+			f.line(edge, "•", textSize, true)
+		}
+		f.line(edge+4, line, textSize, loud)
+		f.y += textSize * leading * point
+	}
+	f.y += 0.8
+}
+
+func (f *flow) section(s section) {
+	f.heading(s.Title)
+	for _, n := range s.Notes {
+		f.note(n, s.Loud)
+	}
+	if len(s.Rows) == 0 {
+		return
+	}
+	if s.Head != nil {
+		f.row(s.Head, s.Wide, s.Head)
+	}
+	for _, row := range s.Rows {
+		f.row(row, s.Wide, s.Head)
+	}
+}
+
+// row writes a row with a line under it. On a new page the head comes first
+// again; a row that is the head is bold on grey.
+func (f *flow) row(cells []string, wide []float64, head []string) {
+	isHead := len(head) > 0 && &cells[0] == &head[0]
+	bold := func(i int) bool { return isHead || i == 0 && head == nil }
+	cut := make([][]string, len(cells))
+	lines := 1
+	for i, c := range cells {
+		cut[i] = fold(f.paper, c, cellSize, bold(i), wide[i]*f.wide()-2, 8)
+		lines = max(lines, len(cut[i]))
+	}
+	high := float64(lines)*cellSize*leading*point + 1.6
+	if f.need(high) && head != nil && !isHead {
+		f.row(head, wide, head)
+	}
+	if isHead {
+		f.Fill([]orb.Ring{rectangle(box{edge, f.y, f.wide(), high})}, "#E4E4E4", 1)
+	}
+	x, top := edge, f.y
+	for i, c := range cut {
+		f.y = top + 0.6
+		for _, line := range c {
+			f.line(x+1, line, cellSize, bold(i))
+			f.y += cellSize * leading * point
+		}
+		x += wide[i] * f.wide()
+	}
+	f.y = top + high
+	f.Stroke([]orb.Point{{edge, f.y}, {edge + f.wide(), f.y}}, pen{colour: "#888888", width: 0.4})
+}
+
+// numbers writes the number of each page once all are there: a crew that holds a
+// print has to see when a page is missing.
+func (f *flow) numbers() {
+	all := f.pdf.PageCount()
+	w, h := f.size()
+	for i := 1; i <= all; i++ {
+		f.pdf.SetPage(i)
+		f.Text(orb.Point{w - edge, h - 5}, "page "+strconv.Itoa(i)+" of "+strconv.Itoa(all), words{size: 7, align: 'r'})
+		f.Text(orb.Point{edge, h - 5}, tidy(f.site.about.Name, 40)+" · "+f.site.identity(50), words{size: 7})
+	}
+}

@@ -1,0 +1,117 @@
+package brief
+
+import (
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/clip"
+
+	"groundsheet/tiles/geodesic"
+)
+
+// view is a piece of ground on a piece of paper. Ground is flat metres round
+// the middle of the view, so that the stated scale is that of the ground in both
+// directions; Web Mercator would be 23 % too large at latitude 40, and its
+// directions differ by half a per cent.
+type view struct {
+	number int // of the sheet; 0 = the overview
+	middle orb.Point
+	frame  geodesic.Frame
+	scale  float64 // 1:scale
+	on     box     // of the page
+}
+
+func newView(number int, middle orb.Point, scale float64, on box) view {
+	return view{number, middle, geodesic.At(middle), scale, on}
+}
+
+// paper gives the millimetres on the page of a place in degrees.
+func (v view) paper(p orb.Point) orb.Point {
+	m := v.frame.Metres(p)
+	k := 1000 / v.scale
+	return orb.Point{v.on.X + v.on.W/2 + m[0]*k, v.on.Y + v.on.H/2 - m[1]*k}
+}
+
+// shows reports whether a place on paper lies in the view.
+func (v view) shows(at orb.Point) bool {
+	return at[0] >= v.on.X && at[0] <= v.on.X+v.on.W && at[1] >= v.on.Y && at[1] <= v.on.Y+v.on.H
+}
+
+// ground is the box of the view in degrees, with millimetres round it.
+func (v view) ground(round float64) orb.Bound {
+	x, y := (v.on.W/2+round)*v.scale/1000, (v.on.H/2+round)*v.scale/1000
+	return orb.Bound{Min: v.frame.Degrees(orb.Point{-x, -y}), Max: v.frame.Degrees(orb.Point{x, y})}
+}
+
+// overlap is the part of a sheet that the next one shows again.
+const overlap = 0.06
+
+// grid lays sheets over an outline, the north-west first, row by row; those
+// without any of it are left out. It stops when there are more than most.
+func grid(outline orb.MultiPolygon, scale float64, on box, most int) []view {
+	whole := outline.Bound()
+	frame := geodesic.At(whole.Center())
+	half := frame.Metres(whole.Max)
+	w, h := on.W*scale/1000, on.H*scale/1000
+	columns, rows := count(2*half[0], w), count(2*half[1], h)
+	if columns*rows > 1e5 { // a route may touch few of many, but not of so many
+		return make([]view, most+1)
+	}
+	var all []view
+	for r := 0.0; r < rows; r++ {
+		for c := 0.0; c < columns; c++ {
+			at := orb.Point{(c - (columns-1)/2) * w * (1 - overlap), ((rows-1)/2 - r) * h * (1 - overlap)}
+			v := newView(len(all)+1, frame.Degrees(at), scale, on)
+			if !touches(outline, v.ground(0)) {
+				continue
+			}
+			if all = append(all, v); len(all) > most {
+				return all
+			}
+		}
+	}
+	return all
+}
+
+// count is how many sheets of a side cover a length.
+func count(length, side float64) float64 {
+	return max(1, math.Ceil((length-side)/(side*(1-overlap))-1e-9)+1)
+}
+
+func touches(outline orb.MultiPolygon, b orb.Bound) bool {
+	return slices.ContainsFunc(outline, func(p orb.Polygon) bool {
+		return p.Bound().Intersects(b) && len(clip.Polygon(b, p.Clone())) > 0
+	})
+}
+
+// Numbers of detail sheets: as many as a crew carries, and as many as a program
+// will make when a scale is asked for. The project's own choice.
+const (
+	fewSheets  = 9
+	mostSheets = 60
+)
+
+// chooseScale is the largest standard scale with few sheets.
+func chooseScale(outline orb.MultiPolygon, units string, on box) float64 {
+	all := scales(units)
+	for _, n := range all {
+		if len(grid(outline, n, on, fewSheets)) <= fewSheets {
+			return n
+		}
+	}
+	return all[len(all)-1]
+}
+
+// fitScale is the largest standard scale at which a box of degrees fits.
+func fitScale(b orb.Bound, units string, on box) float64 {
+	half := geodesic.At(b.Center()).Metres(b.Max)
+	need := max(2000*half[0]/on.W, 2000*half[1]/on.H)
+	all := scales(units)
+	for _, n := range all {
+		if n >= need {
+			return n
+		}
+	}
+	return all[len(all)-1]
+}

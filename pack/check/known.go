@@ -1,0 +1,200 @@
+package check
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack"
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+)
+
+// known tells what was worked out of the records and concerns those who dig.
+func (c *checker) known(ctx context.Context) error {
+	for _, s := range c.pack.Info.Overlays {
+		c.record(s)
+	}
+	k, err := c.pack.Known(ctx)
+	var damaged *pack.NotPack
+	if errors.As(err, &damaged) {
+		c.add("damaged", Fault, nil, damaged.Why)
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	for _, f := range k.Findings {
+		kind := f.Kind
+		if _, has := recordKinds()[kind]; !has {
+			kind = "record" // the file may be anybody's
+		}
+		c.add(kind, string(f.Severity), nil, f.Text())
+	}
+	c.older(k)
+	c.entries(k)
+	c.crossings(k)
+	c.sizes(k)
+	return c.leaving(ctx, k)
+}
+
+// recordKinds are the kinds of overlay findings that pass through.
+func recordKinds() map[string]string {
+	return map[string]string{
+		"row":          "a row of a table of readings could not be read and is left out",
+		"columns":      "how the columns of a table of readings were taken",
+		"units":        "depths that look as if they were in another unit",
+		"type":         "rows that state another utility than their overlay",
+		"line":         "by what the readings of a line were put in order",
+		"datum":        "the datum of a record is not WGS 84 or not stated",
+		"swapped axes": "latitude and longitude of a record are exchanged",
+		"far away":     "records that lie far from the job",
+		"coarse":       "coordinates with too few decimals for a reading",
+		"duplicate":    "two readings of one place",
+		"off line":     "a reading that lies off its line",
+		"depth jump":   "neighbouring depths that do not fit together",
+		"current drop": "the current falls suddenly along a line",
+	}
+}
+
+// record looks at what an overlay states of itself.
+func (c *checker) record(s pack.Summary) {
+	if s.NoAccuracy > 0 {
+		c.add("not stated", Warning, nil, fmt.Sprintf("%d of the %d features of overlay %q state no accuracy, nor does the record as a whole: how far off they may be is not known", s.NoAccuracy, s.Features, s.Title))
+	}
+	if limit := c.limit(); limit > 0 && c.tooOld(s.Recorded) {
+		c.add("old record", Warning, nil, fmt.Sprintf("overlay %q was recorded %s; the job asks for records of the last %s", s.Title, s.Recorded, limit))
+	}
+}
+
+func (c *checker) limit() measure.Age {
+	s := c.pack.Info.About.Records.OlderThanS
+	if !(s > 0 && s < 9e9) {
+		return 0
+	}
+	return measure.Age(s * float64(time.Second))
+}
+
+// tooOld takes a month or a year at its beginning: it may be as old as that.
+func (c *checker) tooOld(recorded string) bool {
+	for _, layout := range []string{time.DateOnly, "2006-01", "2006"} {
+		if day, err := time.Parse(layout, recorded); err == nil {
+			return c.opts.Now().Sub(day) > time.Duration(c.limit())
+		}
+	}
+	return false
+}
+
+// older names utilities with single features older than the limit, whose
+// overlays as a whole are not.
+func (c *checker) older(k overlay.Known) {
+	if c.limit() == 0 {
+		return
+	}
+	for _, s := range k.Statistics {
+		named := slices.ContainsFunc(c.pack.Info.Overlays, func(o pack.Summary) bool { return o.Utility == s.Utility && c.tooOld(o.Recorded) })
+		if !named && c.tooOld(s.Oldest) {
+			c.add("old record", Warning, nil, fmt.Sprintf("some of what is recorded of %s is of %s; the job asks for records of the last %s", s.Utility, s.Oldest, c.limit()))
+		}
+	}
+}
+
+func (c *checker) entries(k overlay.Known) {
+	units := c.pack.Info.About.Units
+	names := map[string]string{}
+	for _, l := range k.Lines {
+		if names[l.ID] = l.ID; l.Title() != "" {
+			names[l.ID] = fmt.Sprintf("%s (%.60q)", l.ID, l.Title())
+		}
+	}
+	for _, e := range k.Entries {
+		what := fmt.Sprintf("%s line %s: %s", e.Utility, names[e.Line], e.Kind)
+		if e.Kind == overlay.Enters {
+			what += fmt.Sprintf(", over %s as recorded", measure.Distance(e.LengthM).In(units))
+		} else {
+			what += fmt.Sprintf(", %s from it as recorded", measure.Distance(e.NearestM).In(units))
+		}
+		c.add("entry", Note, nil, what)
+	}
+}
+
+func (c *checker) crossings(k overlay.Known) {
+	unknown, inside := 0, 0
+	for _, x := range k.Crossings {
+		if x.SeparationM == nil {
+			unknown++
+			if x.InArea {
+				inside++
+			}
+		}
+	}
+	if unknown > 0 {
+		c.add("crossing", Note, nil, fmt.Sprintf("%d of %d crossings of recorded lines: vertical relation unknown; %d of these lie in the dig area", unknown, len(k.Crossings), inside))
+	}
+}
+
+// sizes counts zones that begin at the centre of a line.
+func (c *checker) sizes(k overlay.Known) {
+	n := 0
+	for _, z := range k.Zones {
+		if !z.SizeKnown {
+			n++
+		}
+	}
+	if n > 0 {
+		c.add("no size", Note, nil, fmt.Sprintf("the size of %d of %d lines is not recorded: their tolerance zones begin at the centre line, not at the edge", n, len(k.Zones)))
+	}
+}
+
+// leaving counts the lines of each overlay that go on where the pack has no
+// picture of its deepest zoom.
+func (c *checker) leaving(ctx context.Context, k overlay.Known) error {
+	if len(c.covers) == 0 {
+		return nil
+	}
+	deepest := c.covers[len(c.covers)-1]
+	lines, out := map[string]int{}, map[string]int{}
+	for _, l := range k.Lines {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		lines[l.Overlay]++
+		if leaves(l.Path, deepest) {
+			out[l.Overlay]++
+		}
+	}
+	for _, s := range c.pack.Info.Overlays {
+		if n := out[s.ID]; n > 0 {
+			c.add("leaves", Note, nil, fmt.Sprintf("%d of the %d lines of overlay %q go on where the pack has no picture of zoom %d", n, lines[s.ID], s.Title, deepest.Zoom()))
+		}
+	}
+	return nil
+}
+
+// leaves looks at the positions of a line first, then along its edges at steps
+// of half a tile.
+func leaves(path orb.LineString, cover tiles.Cover) bool {
+	outside := func(p orb.Point) bool { return !cover.Has(tiles.At(p[0], p[1], cover.Zoom())) }
+	if slices.ContainsFunc(path, outside) {
+		return true
+	}
+	for i := 1; i < len(path); i++ {
+		a, b := path[i-1], path[i]
+		x, y := tiles.Project(a[0], a[1])
+		u, v := tiles.Project(b[0], b[1])
+		steps := int(2*math.Ldexp(max(math.Abs(u-x), math.Abs(v-y)), cover.Zoom())) + 1
+		for s := 1; s < steps; s++ {
+			t := float64(s) / float64(steps)
+			if outside(orb.Point{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}) {
+				return true
+			}
+		}
+	}
+	return false
+}

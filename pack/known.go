@@ -1,0 +1,94 @@
+package pack
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"time"
+
+	"groundsheet/pack/overlay"
+)
+
+// Parts of what is known, as groundsheet_known holds them and as they are
+// sealed, after the word "known".
+const (
+	partKnown    = "known"
+	partFeatures = "features"
+)
+
+// KnownParts are the parts that a pack holds, in their order.
+func KnownParts() []string { return []string{partKnown, partFeatures} }
+
+// ComputeOptions are the options by which what is known is worked out of the
+// job's records. The datum's shift is that of the whole year of now, so that a
+// pack does not change from day to day.
+func (j Job) ComputeOptions(now time.Time) overlay.Options {
+	o := overlay.Options{
+		Uncertainty: true, Gap: j.DepthGap.Metres(), Doubts: overlay.Doubts{Slope: j.DepthSlope},
+		Guard: overlay.GuardOptions{Year: float64(now.UTC().Year())},
+	}
+	if t := j.Tolerance; t != nil {
+		o.EachSide, o.Uncertainty = t.EachSide.Metres(), !t.HideUncertainty
+	}
+	return o
+}
+
+func (p *pass) known(ctx context.Context, c Content) error {
+	if c.Known == nil {
+		return nil
+	}
+	for part, body := range map[string]string{partKnown: string(c.parts.Known), partFeatures: string(c.parts.Features)} {
+		p.seal("known "+part, body)
+		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_known VALUES (?,?)`, part, body); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Known gives what was worked out of the records when the pack was written;
+// nothing for a pack without it, see [Info.Known]. A *[NotPack] error says
+// that it is damaged.
+func (p *Pack) Known(ctx context.Context) (overlay.Known, error) {
+	var parts overlay.Parts
+	var err error
+	if !p.Info.Known {
+		return overlay.Known{}, nil
+	}
+	if parts.Known, err = p.KnownPart(ctx, partKnown); err != nil {
+		return overlay.Known{}, err
+	}
+	if parts.Features, err = p.KnownPart(ctx, partFeatures); err != nil {
+		return overlay.Known{}, err
+	}
+	k, err := overlay.ReadKnown(parts)
+	if err != nil {
+		return overlay.Known{}, p.broken("what is known under the ground", err)
+	}
+	return k, nil
+}
+
+// KnownFeatures gives the GeoJSON of zones, lines through readings, entries
+// and crossings (see [overlay.Known.Features]); nil for a pack without it.
+func (p *Pack) KnownFeatures(ctx context.Context) ([]byte, error) {
+	if !p.Info.Known {
+		return nil, nil
+	}
+	return p.KnownPart(ctx, partFeatures)
+}
+
+// KnownPart gives a part as it was packed and sealed: "known" or "features". A
+// part that is missing is a *[NotPack] error.
+func (p *Pack) KnownPart(ctx context.Context, part string) ([]byte, error) {
+	var body string
+	err := p.db.QueryRowContext(ctx, `SELECT body FROM groundsheet_known WHERE part=?`, part).Scan(&body)
+	switch {
+	case ctx.Err() != nil:
+		return nil, ctx.Err()
+	case errors.Is(err, sql.ErrNoRows):
+		return nil, p.broken("what is known under the ground", nil)
+	case err != nil:
+		return nil, p.broken("what is known under the ground", err)
+	}
+	return []byte(body), nil
+}

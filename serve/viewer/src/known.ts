@@ -1,0 +1,77 @@
+// What was worked out of the records, as map layers: tolerance zones, lines
+// through readings, what enters the dig area, and crossings.
+import type Feature from "ol/Feature";
+import VectorLayer from "ol/layer/Vector";
+import VectorSource from "ol/source/Vector";
+import { words } from "./get";
+import { knownStyle } from "./knownstyles";
+import { isOn, readFeatures, type Layer } from "./overlays";
+import { text } from "./record";
+
+/** One kind of what was worked out; it can be put on and off. */
+export interface KnownLayer {
+  id: "zones" | "entries" | "crossings";
+  title: string;
+  words: string;
+  layer: VectorLayer;
+}
+
+/** All that was worked out. */
+export interface Known {
+  layers: KnownLayer[];
+  /** what went wrong with loading it, "" when it is drawn or the pack does not tell */
+  fault: string;
+  /** Loads it; a failure is kept in `fault`. */
+  load(): Promise<void>;
+  /** To be called when records were put on or off: what belongs to one that is off goes with it. */
+  changed(): void;
+}
+
+// Flags give way to depths, so they share their decluttering from below.
+const kinds: { id: KnownLayer["id"]; parts: string[]; title: string; words: string; floor: number; declutter: string | boolean }[] = [
+  { id: "zones", parts: ["zone", "uncertainty", "line"], floor: 12, declutter: false, title: "Tolerance zones",
+    words: "for planning; the legal zone starts at the marks on the ground. Dotted round them: the record's own uncertainty" },
+  { id: "entries", parts: ["entry"], floor: 20, declutter: "records", title: "Lines in the dig area", words: "flagged “!” where a record enters it or its zone reaches it" },
+  { id: "crossings", parts: ["crossing"], floor: 33, declutter: "crossings", title: "Crossings of lines", words: "numbered; with “?” where it is not known which lies above" },
+];
+
+/** The layers, still empty; `url` is "" when the pack does not tell. */
+export function makeKnown(url: string, records: Layer[]): Known {
+  const recordOf = (id: unknown) => records.find((r) => r.overlay.id === text(id));
+  const layers = kinds.map((k): KnownLayer => ({
+    id: k.id, title: k.title, words: k.words,
+    layer: new VectorLayer({
+      properties: { exact: k.id === "zones" }, source: new VectorSource(), zIndex: k.floor, declutter: k.declutter, renderBuffer: 100,
+      style: knownStyle(recordOf, (f) => overlaysOf(f as Feature).every((id) => {
+        const r = recordOf(id);
+        return r !== undefined && isOn(r);
+      })),
+    }),
+  }));
+  const known: Known = {
+    layers,
+    fault: "",
+    async load() {
+      if (url === "") return;
+      try {
+        const all = await readFeatures(url, "What was worked out of the records");
+        kinds.forEach((k, i) => {
+          const source = layers[i]?.layer.getSource();
+          source?.clear();
+          source?.addFeatures(all.filter((f) => k.parts.includes(text(f.get("part")))));
+        });
+        known.fault = "";
+      } catch (e) {
+        known.fault = words(e);
+      }
+    },
+    changed: () => layers.forEach((l) => l.layer.changed()),
+  };
+  return known;
+}
+
+/** The records that a feature was worked out of. A line's ID begins with its record's. */
+export function overlaysOf(f: Feature): string[] {
+  const lines: unknown = f.get("lines") ?? [f.get("line")];
+  return Array.isArray(lines) ? lines.map((l) => text(l).split("/")[0] ?? "") : [];
+}

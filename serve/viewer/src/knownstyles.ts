@@ -1,0 +1,87 @@
+// How zones, entries and crossings look.
+import type { FeatureLike } from "ol/Feature";
+import LineString from "ol/geom/LineString";
+import MultiLineString from "ol/geom/MultiLineString";
+import Point from "ol/geom/Point";
+import type Geometry from "ol/geom/Geometry";
+import CircleStyle from "ol/style/Circle";
+import Fill from "ol/style/Fill";
+import RegularShape from "ol/style/RegularShape";
+import Stroke from "ol/style/Stroke";
+import Style, { type StyleFunction } from "ol/style/Style";
+import Text from "ol/style/Text";
+import { colours, font, ink, lookOf } from "./look";
+import type { Layer } from "./overlays";
+import { text } from "./record";
+import { keep, lineStyles } from "./styles";
+import { hatchFill } from "./ticks";
+
+/** The style of all that was worked out; `shown` says whether its records are on. */
+export function knownStyle(recordOf: (id: unknown) => Layer | undefined, shown: (f: FeatureLike) => boolean): StyleFunction {
+  const zones = keep((id) => zoneStyles(recordOf(id)));
+  const doubts = keep((id) => doubtStyles(recordOf(id)));
+  const lines = new Map<string, Style[]>();
+  const marks = keep((number) => crossingStyle(number));
+  const flag = flagStyle();
+  return (f) => {
+    if (!shown(f)) return undefined;
+    const id = text(f.get("line")).split("/")[0] ?? "";
+    switch (f.get("part")) {
+      case "zone": return zones(id);
+      case "uncertainty": return doubts(id);
+      case "entry": return flag;
+      case "crossing": return marks(text(f.get("number")) + (f.get("separation_m") === null ? "?" : ""));
+      case "line": {
+        const r = recordOf(id);
+        const level = text(f.get("quality_level"));
+        const key = `${id} ${level}`;
+        if (r && !lines.has(key)) lines.set(key, lineStyles(r.overlay, level));
+        return lines.get(key);
+      }
+      default: return undefined;
+    }
+  };
+}
+
+const edge = (color: string, width: number, lineDash: number[] = []) =>
+  new Style({ stroke: new Stroke({ color, width, lineDash, lineCap: "butt", lineJoin: "round" }) });
+
+function zoneStyles(r: Layer | undefined): Style[] {
+  if (!r) return [];
+  const { colour, casing } = colours(r.overlay);
+  return [new Style({ fill: hatchFill(lookOf(r.overlay.utility, ""), colour) }), edge(casing, 4), edge(colour, 2, [12, 5])];
+}
+
+function doubtStyles(r: Layer | undefined): Style[] {
+  if (!r) return [];
+  const { colour, casing } = colours(r.overlay);
+  return [new Style({ fill: new Fill({ color: "rgba(0,0,0,0)" }) }), edge(`${casing}90`, 3), edge(colour, 1.5, [2, 6])];
+}
+
+function crossingStyle(number: string): Style {
+  const unknown = number.endsWith("?");
+  return new Style({
+    image: new CircleStyle({
+      radius: 13, fill: new Fill({ color: "#ffffff" }), stroke: new Stroke({ color: ink, width: 3, lineDash: unknown ? [4, 3] : [] }),
+    }),
+    text: new Text({ text: number, font: `800 13px ${font}`, fill: new Fill({ color: ink }), offsetY: 1 }),
+  });
+}
+
+// Beside the middle of the longest stretch, so that the line stays in sight.
+function flagStyle(): Style[] {
+  const at = (f: FeatureLike) => middle(f.getGeometry() as Geometry | undefined);
+  return [new Style({
+    geometry: at,
+    image: new RegularShape({
+      points: 3, radius: 16, displacement: [16, 6], fill: new Fill({ color: "#ffffff" }), stroke: new Stroke({ color: ink, width: 3, lineJoin: "round" }),
+    }),
+    text: new Text({ text: "!", font: `900 15px ${font}`, fill: new Fill({ color: ink }), offsetX: 16, offsetY: -4 }),
+  })];
+}
+
+function middle(g: Geometry | undefined): Point | undefined {
+  const parts = g instanceof MultiLineString ? g.getLineStrings() : g instanceof LineString ? [g] : [];
+  const longest = parts.sort((a, b) => b.getLength() - a.getLength())[0];
+  return longest && new Point(longest.getCoordinateAt(0.5));
+}
