@@ -47,7 +47,7 @@ func demo(ctx context.Context, r repo, listen string, once bool) error {
 		return err
 	}
 	defer running.Close() //nolint:errcheck // the process ends with it
-	for _, verb := range [][]string{{"plan", d.site()}, {"pack", d.site()}, {"check", d.pack(), "--against", d.site()}} {
+	for _, verb := range [][]string{{"plan", d.site()}, {"pack", d.site()}, {"check", d.pack(), "--against", d.site()}, {"brief", d.pack()}} {
 		step("groundsheet %s", strings.Join(verb, " "))
 		if err := r.runIn(ctx, r.root, d.env(), r.program(), verb...); err != nil {
 			return err

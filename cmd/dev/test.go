@@ -30,6 +30,7 @@ type tool struct{ command, debian, why string }
 var tools = []tool{
 	{"chromium", "chromium fonts-dejavu-core", "the browser tests"},
 	{"gdalinfo", "gdal-bin", "the comparison with GDAL"},
+	{"pdftoppm", "poppler-utils", "the brief as it is printed"},
 	{"gdal2tiles.py", "gdal-bin", "the comparison with GDAL"},
 	{"cs2cs", "proj-bin", "the comparison with PROJ"},
 	{"nginx", "nginx-light", "packing from a real web server"},

@@ -64,18 +64,18 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (M
 	if err != nil {
 		return Made{}, err
 	}
-	s, err := readSite(ctx, p)
+	now := o.Now()
+	s, err := readSite(ctx, p, now)
 	if err != nil {
 		return Made{}, err
 	}
-	now := o.Now()
 	doc := newPaper(o.Paper, "Brief: "+tidy(s.about.Name, cellText), now)
 	views, err := layOut(s, mapBox(doc), o.Scale)
 	if err != nil {
 		return Made{}, err
 	}
 	m := Made{Sheets: len(views) - 1, Scale: views[1].scale, Words: scaleWords(views[1].scale, s.about.Units)}
-	c := content{Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), First: s.first(now), Last: s.last()}
+	c := content{Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), First: s.first(), Last: s.last()}
 	f := &flow{paper: doc, site: s}
 	f.page()
 	f.line(edge, c.Name, 18, true)

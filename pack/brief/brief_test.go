@@ -173,7 +173,7 @@ func TestBrief(t *testing.T) {
 	for _, want := range []string{
 		"T-1", "2026-11-25 (as stated", "000-0000", "electric (electric power, lighting) was notified and there is no record",
 		"gas is recorded above water", "17 in", "vertical relation unknown", "enters the dig area", "Example County", "Picture taken", "unknown",
-		"1 in = 10 ft (1:120)", "17 to 20", "Overview", "1998",
+		"1 in = 10 ft (1:120)", "17 to 20", "2 lines, ", "Overview", "1998",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the page does not say %q", want)
@@ -191,11 +191,11 @@ func TestBrief(t *testing.T) {
 // TestPacksOwnKnowledge: what the pack holds is told, and not worked out anew;
 // only a pack without it is.
 func TestPacksOwnKnowledge(t *testing.T) {
-	s, err := readSite(t.Context(), packWith(t, about(), &overlay.Known{Statistics: []overlay.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...))
+	s, err := readSite(t.Context(), packWith(t, about(), &overlay.Known{Statistics: []overlay.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...), now)
 	if err != nil || len(s.known.Statistics) != 1 || s.known.Statistics[0].Lines != 77 || len(s.known.Crossings) != 0 {
 		t.Errorf("%v, %+v", err, s.known)
 	}
-	s, err = readSite(t.Context(), packWith(t, about(), nil, usual(t)...))
+	s, err = readSite(t.Context(), packWith(t, about(), nil, usual(t)...), now)
 	if err != nil || len(s.known.Crossings) != 2 || len(s.known.Zones) != 3 {
 		t.Errorf("%v: %d crossings, %d zones", err, len(s.known.Crossings), len(s.known.Zones))
 	}
@@ -224,8 +224,8 @@ func TestTicket(t *testing.T) {
 		"no day":   {&pack.Ticket{Number: "1"}, "not stated: ask"},
 		"no date":  {&pack.Ticket{Number: "1", ValidUntil: "soon"}, "soon (not a date)"},
 	} {
-		s := site{about: pack.About{Ticket: c.ticket}}
-		if got := s.validity(now.Add(14 * time.Hour)); !strings.HasPrefix(got, c.want) {
+		s := site{about: pack.About{Ticket: c.ticket}, now: now.Add(14 * time.Hour)}
+		if got := s.validity(); !strings.HasPrefix(got, c.want) {
 			t.Errorf("%s: %q", name, got)
 		}
 	}

@@ -39,6 +39,9 @@ func (s site) identity(most int) string {
 	text := "job number " + unstated(s.about.Number, most/2)
 	if t := s.about.Ticket; t != nil {
 		text += " · ticket " + unstated(t.Number, most/2) + ", last valid day " + unstated(t.ValidUntil, 12)
+		if s.past() {
+			text += " — PAST"
+		}
 	} else {
 		text += " · no ticket stated"
 	}
@@ -61,19 +64,22 @@ func (s site) cautions() []string {
 }
 
 // first is what stands before the maps.
-func (s site) first(now time.Time) []section {
+func (s site) first() []section {
 	a := s.about
 	job := section{Title: "The job", Wide: []float64{0.28, 0.72}, Rows: [][]string{
 		{"Job number", stated(a.Number)},
 		{"Ticket", s.ticketNumber()},
-		{"Last valid day", s.validity(now)},
+		{"Last valid day", s.validity()},
 		{"One-call number", stated(a.OneCall)},
 		{"Pack written", stampOf(a.Packed)},
-		{"Brief written", stampOf(now)},
+		{"Brief written", stampOf(s.now)},
 	}}
 	all := []section{job}
 	if a.Invented {
 		all = append([]section{{Title: "Invented, for practice", Loud: true, Notes: []string{"This job is invented. Never dig by it."}}}, all...)
+	}
+	if s.past() {
+		all = append(all, section{Title: "The ticket has run out", Loud: true, Notes: []string{"Its last valid day was " + s.about.Ticket.ValidUntil + ". Do not dig on it: ask the notice centre."}})
 	}
 	return append(all, section{Title: "Cautions", Loud: true, Notes: s.cautions()}, s.notKnown(), s.utilities())
 }
@@ -85,17 +91,32 @@ func (s site) ticketNumber() string {
 	return stated(s.about.Ticket.Number)
 }
 
-// validity says whether the ticket has run out, by the calendar of now's place.
-func (s site) validity(now time.Time) string {
+// lastDay is the ticket's last valid day where now is.
+func (s site) lastDay() (last time.Time, known bool) {
+	if s.about.Ticket == nil {
+		return last, false
+	}
+	last, err := time.ParseInLocation(time.DateOnly, s.about.Ticket.ValidUntil, s.now.Location())
+	return last, err == nil
+}
+
+// past reports whether the ticket has run out.
+func (s site) past() bool {
+	last, known := s.lastDay()
+	return known && !s.now.Before(last.AddDate(0, 0, 1))
+}
+
+// validity says whether the ticket has run out.
+func (s site) validity() string {
 	t := s.about.Ticket
 	if t == nil || t.ValidUntil == "" {
 		return "not stated: ask the notice centre before digging"
 	}
-	last, err := time.ParseInLocation(time.DateOnly, t.ValidUntil, now.Location())
+	_, known := s.lastDay()
 	switch {
-	case err != nil:
+	case !known:
 		return stated(t.ValidUntil) + " (not a date): ask the notice centre before digging"
-	case !now.Before(last.AddDate(0, 0, 1)):
+	case s.past():
 		return t.ValidUntil + " — PAST. Do not dig on this ticket: ask the notice centre"
 	}
 	return t.ValidUntil + " (as stated in the job; the notice centre's confirmation governs)"
@@ -189,11 +210,21 @@ func (s site) utilities() section {
 			worst += fmt.Sprintf("; %d state none", st.NoAccuracy)
 		}
 		out.Rows = append(out.Rows, []string{
-			named(st.Utility), fmt.Sprintf("%d, %s", st.Lines, s.in(st.LengthM)),
+			named(st.Utility), lineCount(st.Lines, s.in(st.LengthM)),
 			fmt.Sprintf("%d (%d)", st.Readings, st.WithDepth), depths, oldest, worst, levels(st.Levels),
 		})
 	}
 	return out
+}
+
+func lineCount(n int, long string) string {
+	switch n {
+	case 0:
+		return "no line"
+	case 1:
+		return "1 line, " + long
+	}
+	return fmt.Sprintf("%d lines, %s", n, long)
 }
 
 func levels(counts map[string]int) string {

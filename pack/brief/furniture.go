@@ -59,11 +59,38 @@ func (v view) gridStep() (degrees float64, decimals int) {
 // half of a cross of the grid, in millimetres.
 const crossArm = 2.0
 
-// ticks are crosses at round degrees, named at the edges.
-func (v view) ticks(c canvas, _ site) {
+// tickName is the name of a round degree at the edge of a map.
+type tickName struct {
+	from, to orb.Point // the tick
+	at       orb.Point // the text
+	text     string
+	align    byte
+}
+
+// tickNames are the round longitudes along the top and latitudes along the left.
+func (v view) tickNames() []tickName {
 	step, decimals := v.gridStep()
 	b := v.ground(0)
-	name := words{size: 6.5, back: white}
+	var all []tickName
+	for i := math.Ceil(b.Left() / step); i*step < b.Right(); i++ {
+		x := v.paper(orb.Point{i * step, b.Top()})[0]
+		if x-v.on.X > 12 && v.on.X+v.on.W-x > 12 {
+			all = append(all, tickName{orb.Point{x, v.on.Y}, orb.Point{x, v.on.Y + 2}, orb.Point{x, v.on.Y + 4.6}, degrees(i*step, decimals), 'c'})
+		}
+	}
+	for j := math.Ceil(b.Bottom() / step); j*step < b.Top(); j++ {
+		y := v.paper(orb.Point{b.Left(), j * step})[1]
+		if y-v.on.Y > 8 && v.on.Y+v.on.H-y > 4 {
+			all = append(all, tickName{orb.Point{v.on.X, y}, orb.Point{v.on.X + 2, y}, orb.Point{v.on.X + 2.2, y + 0.9}, degrees(j*step, decimals), 'l'})
+		}
+	}
+	return all
+}
+
+// ticks are crosses at round degrees, named at the edges.
+func (v view) ticks(c canvas) {
+	step, _ := v.gridStep()
+	b := v.ground(0)
 	for i := math.Ceil(b.Left() / step); i*step < b.Right(); i++ {
 		for j := math.Ceil(b.Bottom() / step); j*step < b.Top(); j++ {
 			at := v.paper(orb.Point{i * step, j * step})
@@ -74,22 +101,14 @@ func (v view) ticks(c canvas, _ site) {
 				cased(c, arm, pen{colour: black, width: 0.8}, white, 1)
 			}
 		}
-		x := v.paper(orb.Point{i * step, b.Top()})[0]
-		if text := degrees(i*step, decimals); x-v.on.X > 12 && v.on.X+v.on.W-x > 12 {
-			c.Stroke([]orb.Point{{x, v.on.Y}, {x, v.on.Y + 2}}, pen{colour: black, width: 0.8})
-			name.align = 'c'
-			c.Text(orb.Point{x, v.on.Y + 4.6}, text, name)
-		}
 	}
-	for j := math.Ceil(b.Bottom() / step); j*step < b.Top(); j++ {
-		y := v.paper(orb.Point{b.Left(), j * step})[1]
-		if y-v.on.Y > 8 && v.on.Y+v.on.H-y > 4 {
-			c.Stroke([]orb.Point{{v.on.X, y}, {v.on.X + 2, y}}, pen{colour: black, width: 0.8})
-			name.align = 'l'
-			c.Text(orb.Point{v.on.X + 2.2, y + 0.9}, degrees(j*step, decimals), name)
-		}
+	for _, n := range v.tickNames() {
+		c.Stroke([]orb.Point{n.from, n.to}, pen{colour: black, width: 0.8})
+		c.Text(n.at, n.text, n.look())
 	}
 }
+
+func (n tickName) look() words { return words{size: 6.5, back: white, align: n.align} }
 
 func degrees(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) + "°" }
 
@@ -129,7 +148,7 @@ func (s site) legendEntries() []legendEntry {
 		legendEntry{func(c canvas, a, b orb.Point) {
 			ring := circle(orb.Point{(a[0] + b[0]) / 2, a[1]}, 1.6)
 			c.Stroke(ring, pen{colour: black, width: 1})
-		}, "crossing: X and its number"})
+		}, "crossing, numbered"})
 	if len(s.known.Zones) > 0 {
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
 			r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}

@@ -3,6 +3,7 @@ package brief
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"github.com/paulmach/orb"
 
@@ -16,6 +17,7 @@ import (
 type site struct {
 	pack     *pack.Pack
 	about    pack.About
+	now      time.Time
 	area     orb.MultiPolygon // the dig area
 	margin   orb.MultiPolygon // what the base map covers
 	overlays []overlay.Overlay
@@ -23,8 +25,8 @@ type site struct {
 	names    map[string]string // of lines, by ID
 }
 
-func readSite(ctx context.Context, p *pack.Pack) (site, error) {
-	s := site{pack: p, about: p.Info.About}
+func readSite(ctx context.Context, p *pack.Pack, now time.Time) (site, error) {
+	s := site{pack: p, about: p.Info.About, now: now}
 	if !p.Info.Own {
 		return s, &pack.NotPack{Path: p.Path, Why: "it holds base map tiles alone, and no job", Remedy: "name a pack that groundsheet pack wrote"}
 	}

@@ -187,7 +187,7 @@ func TestOutsideWords(t *testing.T) {
 	text := strings.Join(strings.Fields(tool(t, "pdftotext", "-layout", saved(t, pdf), "-")), " ")
 	for _, want := range []string{
 		"ticket T-1", "2026-11-24 — PAST. Do not dig on this ticket", "One-call number", "000-0000", "does not replace the one-call marks",
-		"Overview", "Sheet 1 of " + strconv.Itoa(m.Sheets), m.Words, "Print at 100 %", "Crossings and conflicts", "X1", "vertical relation unknown",
+		"The ticket has run out", "last valid day 2026-11-24 — PAST", "Overview", "Sheet 1 of " + strconv.Itoa(m.Sheets), m.Words, "Print at 100 %", "Crossings and conflicts", "X1", "vertical relation unknown",
 		"electric (electric power, lighting) was notified", "What is NOT known", "3′ 5″", "Base map: Example County", "page " + strconv.Itoa(m.Pages) + " of " + strconv.Itoa(m.Pages),
 		"Ground resolution", "17 to 20",
 	} {

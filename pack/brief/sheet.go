@@ -41,6 +41,9 @@ func (s sheet) title() string {
 func (s sheet) draw(c canvas, at site, p *paper) int {
 	c.Picture(s.base.jpeg, s.on)
 	r := newRoom(p, s.on)
+	for _, n := range s.tickNames() {
+		r.fill(p.around(n.at, n.text, n.look()))
+	}
 	c.Clip(s.on)
 	s.outlines(c, at)
 	if s.number > 0 {
@@ -50,7 +53,7 @@ func (s sheet) draw(c canvas, at site, p *paper) int {
 		s.index(c)
 	}
 	c.Unclip()
-	s.ticks(c, at)
+	s.ticks(c)
 	c.Stroke(rectangle(s.on), pen{colour: black, width: 1})
 	s.head(c, at)
 	s.foot(c, at, p, r)

@@ -181,6 +181,9 @@ func (s site) coverage() section {
 		}
 		add("Suspect pictures", "%d tiles show %d pictures that stand at places far apart: most likely no imagery", n, len(a.Suspects))
 	}
-	add("Terms", "%s", strings.TrimSpace(stated(a.Source.Reference)+"; "+stated(a.Source.Permission)))
+	add("Terms", "%s", stated(a.Source.Reference))
+	if a.Source.Permission != "" {
+		add("Permission", "%s", stated(a.Source.Permission))
+	}
 	return out
 }

@@ -62,6 +62,9 @@ func (f *flow) note(s string, loud bool) {
 }
 
 func (f *flow) section(s section) {
+	if s.Head == nil { // short: all of it on one page
+		f.need(18 + 5.8*float64(min(len(s.Rows), 30)))
+	}
 	f.heading(s.Title)
 	for _, n := range s.Notes {
 		f.note(n, s.Loud)
