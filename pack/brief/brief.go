@@ -75,7 +75,7 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (M
 		return Made{}, err
 	}
 	m := Made{Sheets: len(views) - 1, Scale: views[1].scale, Words: scaleWords(views[1].scale, s.about.Units)}
-	c := content{Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), First: s.first(), Last: s.last()}
+	c := content{Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper, First: s.first(), Last: s.last()}
 	f := &flow{paper: doc, site: s}
 	f.page()
 	f.line(edge, c.Name, 18, true)

@@ -173,7 +173,7 @@ func TestBrief(t *testing.T) {
 	for _, want := range []string{
 		"T-1", "2026-11-25 (as stated", "000-0000", "electric (electric power, lighting) was notified and there is no record",
 		"gas is recorded above water", "17 in", "vertical relation unknown", "enters the dig area", "Example County", "Picture taken", "unknown",
-		"1 in = 10 ft (1:120)", "17 to 20", "2 lines, ", "Overview", "1998",
+		"1 in = 10 ft (1:120)", "17 to 20", "2 lines, ", "size: letter;", "Overview", "1998",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the page does not say %q", want)

@@ -18,6 +18,7 @@ type mapImage struct {
 // content is what the page shows.
 type content struct {
 	Name, Identity string
+	Paper          string // the sheets are true on this one
 	First, Last    []section
 	Maps           []mapImage
 }
