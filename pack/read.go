@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/sqlite"
 )
 
 // Pack is an opened pack, or any other MBTiles file of raster tiles. It is
@@ -50,7 +51,7 @@ func Open(ctx context.Context, path string) (*Pack, error) {
 	if err := checkHeader(path); err != nil {
 		return nil, err
 	}
-	p := &Pack{Path: path, db: openRead(path)}
+	p := &Pack{Path: path, db: sqlite.OpenUntrusted(path, longest)}
 	short, cancel := context.WithTimeout(ctx, openTime)
 	defer cancel()
 	if err := p.load(short); err != nil {
@@ -71,7 +72,7 @@ const openTime = 5 * time.Second
 func (p *Pack) Close() error { return errors.Join(p.get.Close(), p.db.Close()) }
 
 func (p *Pack) load(ctx context.Context) (err error) {
-	rows, err := p.metadata(ctx)
+	rows, err := sqlite.Pairs(ctx, p.db, "metadata")
 	if err != nil {
 		return &NotPack{p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
 	}
@@ -83,23 +84,6 @@ func (p *Pack) load(ctx context.Context) (err error) {
 		return err
 	}
 	return p.loadOwn(ctx)
-}
-
-func (p *Pack) metadata(ctx context.Context) (map[string]string, error) {
-	rows, err := p.db.QueryContext(ctx, `SELECT name, value FROM metadata LIMIT 100`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	all := map[string]string{}
-	for rows.Next() {
-		var name, value sql.NullString
-		if err := rows.Scan(&name, &value); err != nil {
-			return nil, err
-		}
-		all[name.String] = value.String
-	}
-	return all, rows.Err()
 }
 
 func (p *Pack) describe(ctx context.Context, rows map[string]string) error {

@@ -15,17 +15,6 @@ const applicationID = 0x4d504258
 // bytes: a hostile file must not fill the memory.
 const longest = 64 << 20
 
-// openRead opens a finished pack as an untrusted file: read-only, no locks, no
-// functions or triggers from its schema (SQLite, "Defense Against The Dark
-// Arts", 1.2).
-func openRead(path string) *sql.DB {
-	return sqlite.Open(path, sqlite.Options{
-		Settings: "mode=ro&immutable=1",
-		Pragmas:  []string{"trusted_schema=OFF", "cell_size_check=ON", "mmap_size=0", "query_only=ON"},
-		Longest:  longest,
-	})
-}
-
 // openWrite makes a new file for one writing pass. It is not journalled: the
 // file has no name a reader looks for until it is complete and synced.
 func openWrite(path string) *sql.DB {

@@ -58,11 +58,7 @@ func openDatabase(ctx context.Context, path string) (*database, error) {
 		}
 	}
 	d := &database{path: path, modified: info.ModTime()}
-	d.db = sqlite.Open(path, sqlite.Options{
-		Settings: "mode=ro&immutable=1",
-		Pragmas:  []string{"trusted_schema=OFF", "cell_size_check=ON", "mmap_size=0", "query_only=ON"},
-		Longest:  longest,
-	})
+	d.db = sqlite.OpenUntrusted(path, longest)
 	short, cancel := context.WithTimeout(ctx, openTime)
 	defer cancel()
 	if err := d.load(short); err != nil {
@@ -76,28 +72,11 @@ func openDatabase(ctx context.Context, path string) (*database, error) {
 }
 
 func (d *database) load(ctx context.Context) (err error) {
-	if d.rows, err = d.metadata(ctx); err != nil {
+	if d.rows, err = sqlite.Pairs(ctx, d.db, "metadata"); err != nil {
 		return err
 	}
 	d.get, err = d.db.PrepareContext(ctx, `SELECT tile_data FROM tiles WHERE zoom_level=? AND tile_column=? AND tile_row=? LIMIT 1`)
 	return err
-}
-
-func (d *database) metadata(ctx context.Context) (map[string]string, error) {
-	rows, err := d.db.QueryContext(ctx, `SELECT name, value FROM metadata LIMIT 100`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	all := map[string]string{}
-	for rows.Next() {
-		var name, value sql.NullString
-		if err := rows.Scan(&name, &value); err != nil {
-			return nil, err
-		}
-		all[name.String] = value.String
-	}
-	return all, rows.Err()
 }
 
 // raster refuses what is no picture. Where the file says nothing, the tiles

@@ -42,6 +42,39 @@ func Open(path string, o Options) *sql.DB {
 	return sql.OpenDB(connector{&sqlite3.SQLiteDriver{ConnectHook: hook}, URI(path) + "?" + o.Settings})
 }
 
+// OpenUntrusted opens a finished file from anywhere, such as an MBTiles file:
+// read-only, no locks, no functions or triggers from its schema (SQLite,
+// "Defense Against The Dark Arts", 1.2). longest bounds a text or blob in bytes.
+func OpenUntrusted(path string, longest int) *sql.DB {
+	return Open(path, Options{
+		Settings: "mode=ro&immutable=1",
+		Pragmas:  []string{"trusted_schema=OFF", "cell_size_check=ON", "mmap_size=0", "query_only=ON"},
+		Longest:  longest,
+	})
+}
+
+// mostPairs bounds what a hostile table may make Pairs read.
+const mostPairs = 100
+
+// Pairs reads names and values, such as the metadata of an MBTiles file: the
+// first 100 rows, nothing for what is NULL.
+func Pairs(ctx context.Context, db *sql.DB, table string) (map[string]string, error) {
+	rows, err := db.QueryContext(ctx, fmt.Sprintf(`SELECT name, value FROM %s LIMIT %d`, table, mostPairs))
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	all := map[string]string{}
+	for rows.Next() {
+		var name, value sql.NullString
+		if err := rows.Scan(&name, &value); err != nil {
+			return nil, err
+		}
+		all[name.String] = value.String
+	}
+	return all, rows.Err()
+}
+
 // connector is used directly, so that no driver has to be registered under a
 // global name.
 type connector struct {
