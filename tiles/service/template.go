@@ -1,7 +1,6 @@
 package service
 
 import (
-	"fmt"
 	"net/url"
 	"regexp"
 	"slices"
@@ -24,31 +23,16 @@ func translate(template string, value func(name string) (text string, literal bo
 }
 
 func replace(template string, value func(string) (string, bool, error), escape func(string) string) (string, error) {
-	var out strings.Builder
-	for {
-		before, rest, found := strings.Cut(template, "{")
-		out.WriteString(before)
-		if !found {
-			return out.String(), nil
-		}
-		name, after, closed := strings.Cut(rest, "}")
-		if !closed {
-			return "", fmt.Errorf("a { is not closed in its address")
-		}
-		template = after
+	return source.Expand(template, func(name string) (string, error) {
 		if name == "key" {
-			out.WriteString("{key}")
-			continue
+			return "{key}", nil
 		}
 		text, literal, err := value(name)
-		if err != nil {
-			return "", err
-		}
-		if literal {
+		if literal && err == nil {
 			text = escape(text)
 		}
-		out.WriteString(text)
-	}
+		return text, err
+	})
 }
 
 // escape is for values in a query: a space as %20, which every service reads.

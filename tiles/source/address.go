@@ -10,8 +10,8 @@ import (
 	"groundsheet/tiles"
 )
 
-// expand replaces every {name} of a template by what value gives for it.
-func expand(template string, value func(name string) (string, error)) (string, error) {
+// Expand replaces every {name} of a template by what value gives for it.
+func Expand(template string, value func(name string) (string, error)) (string, error) {
 	var out strings.Builder
 	for {
 		before, rest, found := strings.Cut(template, "{")
@@ -63,11 +63,11 @@ func (s Source) address(t tiles.ID, n int) (string, error) {
 		return "", fmt.Errorf("source %q has zooms %d to %d, tile %s is outside them", s.Name, s.Zooms.Min, s.Zooms.Max, t)
 	}
 	path, query, hasQuery := strings.Cut(template, "?")
-	text, err := expand(path, func(name string) (string, error) { return s.value(name, t, n, url.PathEscape) })
+	text, err := Expand(path, func(name string) (string, error) { return s.value(name, t, n, url.PathEscape) })
 	if err != nil || !hasQuery {
 		return text, err
 	}
-	query, err = expand(query, func(name string) (string, error) { return s.value(name, t, n, url.QueryEscape) })
+	query, err = Expand(query, func(name string) (string, error) { return s.value(name, t, n, url.QueryEscape) })
 	return text + "?" + query, err
 }
 
@@ -84,7 +84,7 @@ func (s Source) template(t tiles.ID) string {
 
 // Path is the file of a tile in a folder source.
 func (s Source) Path(t tiles.ID) (string, error) {
-	return expand(s.File, func(name string) (string, error) {
+	return Expand(s.File, func(name string) (string, error) {
 		return s.value(name, t, 1, func(text string) string { return text })
 	})
 }

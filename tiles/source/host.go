@@ -73,7 +73,7 @@ func (s Source) hosts(template string) ([]string, error) {
 	}
 	var hosts []string
 	for _, sub := range subs {
-		text, err := expand(template, func(name string) (string, error) {
+		text, err := Expand(template, func(name string) (string, error) {
 			if name == "s" {
 				return sub, nil
 			}

@@ -57,7 +57,7 @@ func (s Source) checkFile(wrong *faults) {
 
 // placeholders lists the names between braces.
 func placeholders(template string) (names []string, err error) {
-	_, err = expand(template, func(name string) (string, error) {
+	_, err = Expand(template, func(name string) (string, error) {
 		names = append(names, name)
 		return "", nil
 	})
