@@ -196,9 +196,11 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 	if err != nil {
 		return pack.Content{}, err
 	}
-	found, err := pack.Suspects(ctx, o.Shelf) // fetching may have brought new ones
-	if err != nil {
-		return pack.Content{}, err
+	found := plan.Suspects
+	if plan.Fetch > 0 { // fetching may have brought new ones
+		if found, err = pack.Suspects(ctx, o.Shelf); err != nil {
+			return pack.Content{}, err
+		}
 	}
 	known := overlay.Compute(plan.Overlays, plan.Area.Outline(0), plan.Job.ComputeOptions(o.Now()))
 	return pack.Content{
