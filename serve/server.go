@@ -19,6 +19,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
+	"groundsheet/serve/position"
 	"groundsheet/serve/viewer"
 )
 
@@ -26,6 +27,9 @@ import (
 type Options struct {
 	Log  *slog.Logger // nil = silent
 	Page fs.FS        // the map page; nil = the built-in one
+
+	Position *position.Feed // a receiver on this computer, run by the caller; nil = none
+	Streams  int            // event streams at once, one for each phone; 0 = 200
 }
 
 // Server serves packs; it is an http.Handler. Make it with [Open], let it go
@@ -35,6 +39,9 @@ type Server struct {
 	packs []*site
 	mux   *http.ServeMux
 	busy  chan struct{} // one place for each tile that is being enlarged
+
+	position *position.Feed // nil = none
+	news     *news
 }
 
 // site is one pack and the name it has in addresses.
@@ -48,7 +55,7 @@ type site struct {
 // Open opens the packs. Errors are those of [pack.Open], or a page that has
 // not been built.
 func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
-	s := &Server{log: o.Log, busy: make(chan struct{}, runtime.GOMAXPROCS(0))}
+	s := &Server{log: o.Log, busy: make(chan struct{}, runtime.GOMAXPROCS(0)), position: o.Position, news: newNews(o.Streams)}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
@@ -102,6 +109,7 @@ func (s *Server) find(id string) *site {
 
 // Close lets the packs go.
 func (s *Server) Close() error {
+	s.news.end()
 	var errs []error
 	for _, p := range s.packs {
 		errs = append(errs, p.pack.Close())
@@ -121,6 +129,7 @@ func (s *Server) routes(page fs.FS) error {
 	s.mux.HandleFunc("GET /packs/{pack}/tilejson.json", s.with(s.tileJSON))
 	s.mux.HandleFunc("GET /packs/{pack}/{doc...}", s.with(s.document))
 	s.mux.HandleFunc("GET /packs/{pack}/tiles/{z}/{x}/{file}", s.with(s.tile))
+	s.routesEvents()
 	return nil
 }
 
@@ -161,6 +170,7 @@ func (s *Server) Listen(ctx context.Context, addr string, ready func(net.Addr)) 
 		WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 16 << 10,
 		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
 	}
+	server.RegisterOnShutdown(s.news.end) // a stream never ends by itself
 	stopped := make(chan struct{})
 	go func() {
 		<-ctx.Done()
