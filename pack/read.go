@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"os"
 	"strconv"
 	"strings"
 	"time"
@@ -20,8 +21,37 @@ import (
 type Pack struct {
 	Path string
 	Info Info
+	file os.FileInfo // as it was when it was opened
 	db   *sql.DB
 	get  *sql.Stmt
+}
+
+// ErrExchanged says that another file has been put in the place of an opened
+// pack. What was read already is whole; what has to be opened again is not there.
+var ErrExchanged = errors.New("another file is in its place now")
+
+// IsFile reports whether a file is the opened one, unchanged since.
+func (p *Pack) IsFile(now os.FileInfo) bool {
+	return os.SameFile(p.file, now) && p.file.Size() == now.Size() && p.file.ModTime().Equal(now.ModTime())
+}
+
+// Replaced reports whether a file at the pack's path is another one. When it is
+// neither that nor [Pack.IsFile], the opened file itself was changed.
+func (p *Pack) Replaced(now os.FileInfo) bool { return !os.SameFile(p.file, now) }
+
+// Version is a text that changes whenever the file does.
+func (p *Pack) Version() string {
+	return fmt.Sprintf("%x-%x", p.file.ModTime().UnixNano(), p.file.Size())
+}
+
+// confirm runs after each opening of the file by its name, so that no two files
+// are ever mixed.
+func (p *Pack) confirm() error {
+	now, err := os.Stat(p.Path)
+	if err != nil || !p.IsFile(now) {
+		return ErrExchanged
+	}
+	return nil
 }
 
 // Info is what the file says of itself.
@@ -48,10 +78,12 @@ func (e *NotPack) Error() string { return fmt.Sprintf("%s: %s: %s", e.Path, e.Wh
 // metadata only, so it takes no longer for a large file; [Pack.Quick] reads
 // the whole of it. A *[NotPack] error says why the file cannot be used.
 func Open(ctx context.Context, path string) (*Pack, error) {
-	if err := checkHeader(path); err != nil {
+	file, err := checkHeader(path)
+	if err != nil {
 		return nil, err
 	}
-	p := &Pack{Path: path, db: sqlite.OpenUntrusted(path, longest)}
+	p := &Pack{Path: path, file: file}
+	p.db = sqlite.OpenUntrusted(path, sqlite.Untrusted{Longest: longest, Confirm: p.confirm})
 	short, cancel := context.WithTimeout(ctx, openTime)
 	defer cancel()
 	if err := p.load(short); err != nil {
@@ -71,7 +103,15 @@ const openTime = 5 * time.Second
 // Close lets the file go.
 func (p *Pack) Close() error { return errors.Join(p.get.Close(), p.db.Close()) }
 
+// connections is how many connections a pack has: enough for a walk, for a look-up in
+// its midst, and for others meanwhile. None is opened later, when another file
+// may have the name.
+const connections = 4
+
 func (p *Pack) load(ctx context.Context) (err error) {
+	if err := sqlite.Hold(ctx, p.db, connections); err != nil {
+		return &NotPack{p.Path, fmt.Sprintf("cannot be opened (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
+	}
 	rows, err := sqlite.Pairs(ctx, p.db, "metadata")
 	if err != nil {
 		return &NotPack{p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
