@@ -23,7 +23,7 @@ type Pack struct {
 	Info Info
 	file os.FileInfo // as it was when it was opened
 	db   *sql.DB
-	get  *sql.Stmt
+	get  *sqlite.Reader
 }
 
 // ErrExchanged says that another file has been put in the place of an opened
@@ -87,7 +87,7 @@ func Open(ctx context.Context, path string) (*Pack, error) {
 	short, cancel := context.WithTimeout(ctx, openTime)
 	defer cancel()
 	if err := p.load(short); err != nil {
-		_ = p.db.Close() // nothing was written
+		_ = p.Close() // nothing was written
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
@@ -100,8 +100,14 @@ func Open(ctx context.Context, path string) (*Pack, error) {
 // hostile file may never end.
 const openTime = 5 * time.Second
 
-// Close lets the file go.
-func (p *Pack) Close() error { return errors.Join(p.get.Close(), p.db.Close()) }
+// Close lets the file go, when the reads that run have ended.
+func (p *Pack) Close() error {
+	var err error
+	if p.get != nil {
+		err = p.get.Close()
+	}
+	return errors.Join(err, p.db.Close())
+}
 
 // connections is how many connections a pack has: enough for a walk, for a look-up in
 // its midst, and for others meanwhile. None is opened later, when another file
@@ -112,18 +118,36 @@ func (p *Pack) load(ctx context.Context) (err error) {
 	if err := sqlite.Hold(ctx, p.db, connections); err != nil {
 		return &NotPack{p.Path, fmt.Sprintf("cannot be opened (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
 	}
+	if err := sqlite.CheckSchema(ctx, p.db, tables()...); err != nil {
+		return p.foreign(err)
+	}
 	rows, err := sqlite.Pairs(ctx, p.db, "metadata")
 	if err != nil {
-		return &NotPack{p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
+		return p.foreign(err)
 	}
-	const q = `SELECT tile_data FROM tiles WHERE zoom_level=? AND tile_column=? AND tile_row=?`
-	if p.get, err = p.db.PrepareContext(ctx, q); err != nil {
-		return &NotPack{p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
+	p.get, err = sqlite.NewReader(p.Path, sqlite.ReaderOptions{
+		Untrusted: sqlite.Untrusted{Longest: longestTile, Confirm: p.confirm},
+		Query:     `SELECT tile_data FROM tiles WHERE zoom_level=? AND tile_column=? AND tile_row=?`,
+	})
+	if err != nil {
+		return p.foreign(err)
 	}
 	if err := p.describe(ctx, rows); err != nil {
 		return err
 	}
 	return p.loadOwn(ctx)
+}
+
+// tables are what is read of a pack.
+func tables() []string {
+	return []string{
+		"metadata", "tiles", "groundsheet_document", "groundsheet_overlay", "groundsheet_known",
+		"groundsheet_wanted", "groundsheet_hole", "groundsheet_origin",
+	}
+}
+
+func (p *Pack) foreign(err error) error {
+	return &NotPack{p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
 }
 
 func (p *Pack) describe(ctx context.Context, rows map[string]string) error {
@@ -283,15 +307,15 @@ func (p *Pack) Overlay(ctx context.Context, id string) ([]byte, error) {
 	return []byte(text), err
 }
 
-// Tile gives a tile's bytes as packed; nil when the pack has none there.
+// Tile gives a tile's bytes as packed; nil when the pack has none there. It
+// never takes longer than some seconds: [Endless] tells that it was broken off.
 func (p *Pack) Tile(ctx context.Context, t tiles.ID) ([]byte, error) {
-	var data []byte
-	err := p.get.QueryRowContext(ctx, t.Z, t.X, t.TMSRow()).Scan(&data)
-	if errors.Is(err, sql.ErrNoRows) || (err == nil && len(data) == 0) {
-		return nil, nil
-	}
+	data, err := p.get.Blob(ctx, int64(t.Z), int64(t.X), int64(t.TMSRow()))
 	if err != nil {
 		return nil, fmt.Errorf("%s: tile %v: %w", p.Path, t, err)
+	}
+	if len(data) == 0 {
+		return nil, nil
 	}
 	return data, nil
 }
@@ -311,3 +335,7 @@ func (p *Pack) Nearest(ctx context.Context, t tiles.ID) (from tiles.ID, data []b
 		t = t.Parent()
 	}
 }
+
+// Endless reports whether an error says that reading was broken off because it
+// took too long.
+func Endless(err error) bool { return sqlite.Sort(err) == sqlite.TooSlow }

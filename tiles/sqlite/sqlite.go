@@ -31,7 +31,9 @@ type Options struct {
 }
 
 // Open gives a database handle; the file is opened on first use.
-func Open(path string, o Options) *sql.DB {
+func Open(path string, o Options) *sql.DB { return sql.OpenDB(connect(path, o)) }
+
+func connect(path string, o Options) connector {
 	hook := func(c *sqlite3.SQLiteConn) error {
 		if o.Confirm != nil {
 			if err := o.Confirm(); err != nil {
@@ -48,7 +50,7 @@ func Open(path string, o Options) *sql.DB {
 		}
 		return nil
 	}
-	return sql.OpenDB(connector{&sqlite3.SQLiteDriver{ConnectHook: hook}, URI(path) + "?" + o.Settings})
+	return connector{&sqlite3.SQLiteDriver{ConnectHook: hook}, URI(path) + "?" + o.Settings}
 }
 
 // Untrusted says how a finished file from anywhere is opened.
@@ -141,10 +143,14 @@ const (
 	Busy            // another process has been writing for too long
 	Denied          // the file or its folder may not be used so
 	TooLong         // a value is longer than Options.Longest
+	TooSlow         // a statement did not end in time
 )
 
 // Sort tells what an error means.
 func Sort(err error) Trouble {
+	if errors.Is(err, ErrTooSlow) {
+		return TooSlow
+	}
 	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) || errors.Is(err, syscall.EFBIG) {
 		return NoRoom
 	}
