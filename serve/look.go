@@ -73,7 +73,7 @@ func (r *racks) lookAt(ctx context.Context, l *slot) {
 		// What is read from it now may be of either version: nothing is better.
 		r.log.Error("a pack was changed in place", "path", l.path)
 		l.trouble = changing
-		l.put(nil)
+		r.put(l, nil)
 		return
 	case l.refused != nil && sameFile(file, l.refused):
 		return
@@ -98,7 +98,7 @@ func (r *racks) gone(l *slot) {
 		l.trouble = goneServed
 	default:
 		l.trouble = goneFolder
-		l.put(nil)
+		r.put(l, nil)
 	}
 	if l.trouble != before {
 		r.log.Error("the file of a pack is gone", "path", l.path)

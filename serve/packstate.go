@@ -1,6 +1,7 @@
 package serve
 
 import (
+	"cmp"
 	"slices"
 	"time"
 )
@@ -54,6 +55,7 @@ func (l *slot) state() PackState {
 	s := PackState{ID: l.id, Path: l.path, Trouble: l.trouble}
 	if p := l.now.Load(); p != nil {
 		s.Name, s.Version, s.Since = p.pack.Info.Name, p.tag, p.since
+		s.Trouble = cmp.Or(s.Trouble, p.ill())
 	}
 	return s
 }

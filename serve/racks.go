@@ -22,6 +22,8 @@ type racks struct {
 	log     *slog.Logger
 	now     func() time.Time
 	folders []string
+	forget  func(*site) // of a version that is not served any more
+	serial  uint64      // of the pack that was opened last
 	slots   atomic.Pointer[shown]
 	looking sync.Mutex // one look at a time
 	states  atomic.Pointer[[]PackState]
@@ -38,8 +40,8 @@ type shown struct {
 	byID map[string]*slot
 }
 
-func newRacks(log *slog.Logger, now func() time.Time) *racks {
-	r := &racks{log: log, now: now}
+func newRacks(log *slog.Logger, now func() time.Time, forget func(*site)) *racks {
+	r := &racks{log: log, now: now, forget: forget}
 	r.slots.Store(&shown{})
 	r.states.Store(&[]PackState{})
 	return r
@@ -125,7 +127,15 @@ func (r *racks) takeOver(l *slot, p *pack.Pack) {
 		defer func() { r.show(slices.Clone(r.slots.Load().all)) }()
 	}
 	l.trouble, l.refused = "", nil
-	l.put(newSite(l.id, p, r.now()))
+	r.serial++
+	r.put(l, newSite(l.id, p, r.serial, r.now()))
+}
+
+// put exchanges what a slot serves; nil for nothing.
+func (r *racks) put(l *slot, p *site) {
+	if old := l.put(p); old != nil {
+		r.forget(old)
+	}
 }
 
 // take finds a slot by its id and what it serves: nil when that is nothing.
@@ -158,7 +168,7 @@ func (r *racks) close() error {
 	r.looking.Lock()
 	defer r.looking.Unlock()
 	for _, l := range r.slots.Load().all {
-		l.put(nil)
+		r.put(l, nil)
 	}
 	return nil
 }

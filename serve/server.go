@@ -17,6 +17,8 @@ import (
 	"syscall"
 	"time"
 
+	"golang.org/x/sync/singleflight"
+
 	"groundsheet/serve/viewer"
 )
 
@@ -26,6 +28,9 @@ type Options struct {
 	Page fs.FS            // the map page; nil = the built-in one
 	Look time.Duration    // how often to look for exchanged packs; 0 = each second, below 0 = only in [Server.Look]
 	Now  func() time.Time // nil = the computer's clock
+
+	// Memory is how many bytes of tiles are kept in memory; 0 = 32 MB, below 0 = none.
+	Memory int
 }
 
 // Server serves packs; it is an http.Handler. Make it with [Open], let it go
@@ -40,14 +45,22 @@ type Server struct {
 	now   func() time.Time
 	racks *racks
 	mux   *http.ServeMux
-	busy  chan struct{} // one place for each tile that is being enlarged
+
+	hot, made *memory            // tiles as packed, and those that were enlarged or shrunk
+	making    singleflight.Group // of tiles, by their place
+	busy      chan struct{}      // one place for each tile that is being made
+	nosniff   []string           // a header as net/http wants it
 }
 
 // Open opens the packs; of a folder, all its .mbtiles files. Errors are those of
 // [pack.Open] for a file, or a page that has not been built. A file in a folder
 // that cannot be opened is no error: [Server.Packs] tells.
 func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
-	s := &Server{log: o.Log, now: o.Now, busy: make(chan struct{}, runtime.GOMAXPROCS(0))}
+	room := cmp.Or(o.Memory, 32<<20)
+	s := &Server{
+		log: o.Log, now: o.Now, busy: make(chan struct{}, runtime.GOMAXPROCS(0)), nosniff: []string{"nosniff"},
+		hot: newMemory(room*3/4, true), made: newMemory(room/4, false),
+	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
@@ -61,7 +74,7 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 			return nil, err
 		}
 	}
-	s.racks = newRacks(s.log, s.now)
+	s.racks = newRacks(s.log, s.now, func(p *site) { s.hot.forget(p.serial); s.made.forget(p.serial) })
 	if err := s.racks.add(ctx, paths); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
@@ -88,12 +101,15 @@ func (s *Server) routes(page fs.FS) error {
 	s.mux.HandleFunc("GET /packs.json", s.list)
 	s.mux.HandleFunc("GET /packs/{pack}/tilejson.json", s.with(s.tileJSON))
 	s.mux.HandleFunc("GET /packs/{pack}/{doc...}", s.with(s.document))
-	s.mux.HandleFunc("GET /packs/{pack}/tiles/{z}/{x}/{file}", s.with(s.tile))
+	s.routesTiles()
 	return nil
 }
 
 // ServeHTTP answers one request.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if s.quickTile(w, r) {
+		return
+	}
 	h := w.Header()
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "no-referrer")

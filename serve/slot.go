@@ -31,10 +31,21 @@ type site struct {
 	docs  map[string]func() (asset, error) // by what follows the pack in the address; made once, when first asked for
 	since time.Time
 	users atomic.Int64 // requests, and the slot; 0 = closed
+
+	serial    uint64   // of all packs that this server opened
+	keep, ask []string // Cache-Control: of an address with this version in it, and of others
+	query     string   // of an address with this version in it
+
+	health  atomic.Int32 // what reading its tiles showed
+	resting atomic.Int64           // until when they are not read, in nanoseconds since 1970; 0 = they are
+	pause   atomic.Int64           // how long the latest rest was, in nanoseconds
 }
 
-func newSite(id string, p *pack.Pack, since time.Time) *site {
-	s := &site{id: id, pack: p, tag: p.Version(), since: since}
+func newSite(id string, p *pack.Pack, serial uint64, since time.Time) *site {
+	s := &site{
+		id: id, pack: p, tag: p.Version(), since: since, serial: serial,
+		keep: []string{"max-age=86400"}, ask: []string{"no-cache"}, query: "v=" + p.Version(),
+	}
 	s.users.Store(1)
 	s.documents()
 	return s
@@ -64,10 +75,50 @@ func (l *slot) take() *site {
 	}
 }
 
-// put exchanges what is served; nil for nothing.
-func (l *slot) put(p *site) {
-	if old := l.now.Swap(p); old != nil {
+// put exchanges what is served; nil for nothing. It gives what was served.
+func (l *slot) put(p *site) *site {
+	old := l.now.Swap(p)
+	if old != nil {
 		old.release()
+	}
+	return old
+}
+
+// What reading the tiles of a pack showed.
+const (
+	well int32 = iota
+	slow
+	damaged
+)
+
+// ill is what reading its tiles showed, in words; "" = nothing.
+func (p *site) ill() string {
+	switch p.health.Load() {
+	case slow:
+		return "its tiles take too long to read: run groundsheet check on it, or pack the job again"
+	case damaged:
+		return "a tile of it could not be read: run groundsheet check on it"
+	}
+	return ""
+}
+
+// rest keeps a pack from being read for a while, twice as long each time.
+func (p *site) rest(now time.Time) {
+	if p.resting.Load() > now.UnixNano() {
+		return // another request found it too slow just now
+	}
+	pause := min(max(time.Second, 2*time.Duration(p.pause.Load())), time.Minute)
+	p.pause.Store(int64(pause))
+	p.resting.Store(now.Add(pause).UnixNano())
+	p.health.CompareAndSwap(well, slow)
+}
+
+// rested is noted when a tile could be read.
+func (p *site) rested() {
+	if p.resting.Load() != 0 {
+		p.resting.Store(0)
+		p.pause.Store(0)
+		p.health.CompareAndSwap(slow, well)
 	}
 }
 
