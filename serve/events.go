@@ -79,10 +79,25 @@ func (n *news) since(number int) (names []string, items map[string]item, latest 
 	return names, items, n.count, n.fresh
 }
 
-func (s *Server) routesEvents() { s.mux.HandleFunc("GET /events", s.stream) }
+func (s *Server) routesEvents() {
+	s.mux.HandleFunc("GET /events", s.stream)
+	packs := func() any { return map[string]any{"packs": s.versions()} }
+	s.news.tell("packs", packs)
+	s.OnPack(func(PackState) { s.news.tell("packs", packs) })
+}
 
-// stream answers with Server-Sent Events: "position" (see positionNow), "time"
-// (what the laptop's clock says, as a sign of life), and whatever else is told.
+// versions tells which version of each pack is served, by its id.
+func (s *Server) versions() map[string]string {
+	all := map[string]string{}
+	for _, p := range s.Packs() {
+		all[p.ID] = p.Version
+	}
+	return all
+}
+
+// stream answers with Server-Sent Events: "position" (see positionEvent),
+// "time" (what this computer's clock says, as a sign of life), "packs" (the
+// version of each, at first and when one changes), and whatever else is told.
 func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("Cache-Control", "no-store")
@@ -111,11 +126,11 @@ func (s *Server) send(r *http.Request, out *eventWriter) {
 		defer stop()
 		states = watched
 	} else {
-		out.event("position", positionNow(position.State{Phase: "none"}, time.Now()))
+		out.event("position", positionNow(position.State{Phase: "none"}, s.now()))
 	}
 	beat := time.NewTicker(beatEvery)
 	defer beat.Stop()
-	out.event("time", timeNow())
+	out.event("time", s.timeNow())
 	for number := 0; out.err == nil; {
 		names, items, latest, more := s.news.since(number)
 		for _, name := range names {
@@ -129,9 +144,9 @@ func (s *Server) send(r *http.Request, out *eventWriter) {
 		select {
 		case <-more:
 		case state := <-states:
-			out.event("position", positionNow(state, time.Now()))
+			out.event("position", positionNow(state, s.now()))
 		case <-beat.C:
-			out.event("time", timeNow())
+			out.event("time", s.timeNow())
 		case <-r.Context().Done():
 			return
 		case <-s.news.ended:
@@ -153,7 +168,7 @@ func (s *Server) rest(r *http.Request) bool {
 	return false
 }
 
-func timeNow() any { return map[string]any{"now": time.Now().UTC()} }
+func (s *Server) timeNow() any { return map[string]any{"now": s.now().UTC()} }
 
 // eventWriter writes events and keeps the first error.
 type eventWriter struct {

@@ -183,6 +183,26 @@ func TestEventsWithoutAReceiver(t *testing.T) {
 	}
 }
 
+// A pack that is exchanged is told, so that a page can offer to load it.
+func TestEventsOfPacks(t *testing.T) {
+	path := makePack(t, "Site one")
+	s, err := Open(t.Context(), []string{path}, Options{Page: page, Look: -1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = s.Close() })
+	stream := hear(t, serveStreams(t, s).URL)
+	version := func(e event) any { return e.data["packs"].(map[string]any)["site-one"] }
+	before := version(stream.until(t, "packs", named("packs")))
+	if before != s.Packs()[0].Version {
+		t.Errorf("version %v", before)
+	}
+	rename(t, makePack(t, "Site two"), path)
+	s.Look(t.Context())
+	s.Look(t.Context())
+	stream.until(t, "the new pack", func(e event) bool { return e.name == "packs" && version(e) != before })
+}
+
 // Others' events reach open streams and new ones, the latest of each name.
 func TestEventsAreTold(t *testing.T) {
 	s := openServer(t, Options{})
@@ -190,14 +210,14 @@ func TestEventsAreTold(t *testing.T) {
 	early := hear(t, h.URL)
 	early.until(t, "time", named("time"))
 	for n := range 100 {
-		s.news.tell("packs", func() any { return map[string]int{"n": n} })
+		s.news.tell("z-counts", func() any { return map[string]int{"n": n} })
 		s.news.tell("other", func() any { return map[string]int{"n": -n} })
 	}
 	last := func(name string, n float64) func(event) bool {
 		return func(e event) bool { return e.name == name && e.data["n"] == n }
 	}
 	early.until(t, "other", last("other", -99))
-	early.until(t, "packs", last("packs", 99))
+	early.until(t, "counts", last("z-counts", 99))
 	late := hear(t, h.URL)
 	late.until(t, "other", func(e event) bool {
 		if e.data["n"] != nil && e.data["n"] != -99.0 {
@@ -205,7 +225,7 @@ func TestEventsAreTold(t *testing.T) {
 		}
 		return last("other", -99)(e)
 	})
-	late.until(t, "packs", last("packs", 99))
+	late.until(t, "counts", last("z-counts", 99))
 }
 
 // The server's times for reading a request and writing an answer end no stream.
@@ -219,8 +239,8 @@ func TestStreamsOutlastTheServersTimes(t *testing.T) {
 	stream.until(t, "time", named("time"))
 	for n := range 4 {
 		time.Sleep(300 * time.Millisecond)
-		s.news.tell("packs", func() any { return map[string]int{"n": n} })
-		stream.until(t, "news", func(e event) bool { return e.name == "packs" && e.data["n"] == float64(n) })
+		s.news.tell("z-counts", func() any { return map[string]int{"n": n} })
+		stream.until(t, "news", func(e event) bool { return e.name == "z-counts" && e.data["n"] == float64(n) })
 	}
 }
 

@@ -45,7 +45,7 @@ var homes = map[string][]string{
 	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},
 	"github.com/mattn/go-sqlite3":          {"tiles/sqlite"},
 	"github.com/jackc/pgx/v5":              {"tiles/store/postgres"},
-	"golang.org/x/sync":                    {"tiles/fetch", "tiles/store/proof", "pack/check"},
+	"golang.org/x/sync":                    {"tiles/fetch", "tiles/store/proof", "pack/check", "serve"},
 	"golang.org/x/time":                    {"tiles/fetch"},
 	"github.com/spf13/cobra":               {"cmd/groundsheet", "cmd/dev"},
 	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},
