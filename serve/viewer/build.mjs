@@ -1,4 +1,4 @@
-// Builds the page into dist/: one script, one style sheet, one page, one icon.
+// Builds the page into dist/: a script, a worker, a style sheet, a page, an icon.
 // Nothing is inline, so the server can send a strict Content-Security-Policy.
 import { build } from "esbuild";
 import { cp, mkdir, readFile, readdir, rm, stat, writeFile } from "node:fs/promises";
@@ -32,7 +32,7 @@ for (const name of await readdir(dist)) {
 }
 const { metafile } = await build({
   absWorkingDir: here,
-  entryPoints: { app: "src/main.ts" },
+  entryPoints: { app: "src/main.ts", events: "src/eventworker.ts" },
   outdir: dist,
   bundle: true,
   minify: true,

@@ -3,6 +3,7 @@ import type OLMap from "ol/Map";
 import type { Chart } from "./chart";
 import { dateText } from "./dates";
 import { byId, make } from "./dom";
+import { makeEvents } from "./events";
 import { Trouble, getJSON, words } from "./get";
 import { openPack, type Frame } from "./pack";
 import { readPlace, writePlace } from "./place";
@@ -20,7 +21,7 @@ declare global {
 }
 
 let chart: Chart | null = null;
-const frame: Frame = { strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])), spot: makeSpot() };
+const frame: Frame = { strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])), spot: makeSpot(), events: makeEvents() };
 
 async function start(): Promise<void> {
   const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", "The list of jobs");

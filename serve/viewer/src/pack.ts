@@ -8,6 +8,7 @@ import { makeChart, type Chart } from "./chart";
 import { detailsBody } from "./details";
 import { byId, make } from "./dom";
 import { makeDepths, type Depths } from "./depths";
+import type { Events } from "./events";
 import { getJSON } from "./get";
 import { showHeader } from "./header";
 import { makeKnown, type Known } from "./known";
@@ -16,6 +17,7 @@ import { fixedStatement, layersBody } from "./layers";
 import { useStyles } from "./look";
 import { fill, isOn, loadArea, makeLayer, type Layer } from "./overlays";
 import { readPlace, writePlace, type At } from "./place";
+import { makePosition } from "./position";
 import { showCredit, showHiddenDepths, showScale } from "./readout";
 import type { Page, Sheet } from "./sheet";
 import type { Spot } from "./spot";
@@ -27,6 +29,7 @@ export interface Frame {
   strip: Strip;
   sheet: Sheet;
   spot: Spot;
+  events: Events;
 }
 
 interface Open extends Frame {
@@ -67,6 +70,7 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   if (at !== null) chart.go(at);
   wireView(open, entry.id, rescale);
   wireControls(open);
+  makePosition(chart, area.wanted, about.units, frame.sheet, frame.events);
   await loadRecords(open);
   await new Promise<void>((drawn) => {
     chart.map.once("rendercomplete", () => drawn());
