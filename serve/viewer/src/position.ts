@@ -8,7 +8,7 @@ import "./position.css";
 import { wayBack, type Back } from "./positionback";
 import { makeDot } from "./positiondot";
 import { makePositionSheet, say, type Choice } from "./positionsheet";
-import { agedText, ageOf, errorText, farText, freshness, headText, type Whereabouts } from "./positionsight";
+import { ageOf, agoText, errorText, farText, freshness, headText, upper, type Whereabouts } from "./positionsight";
 import { followPhone, followReceiver } from "./positionsource";
 import type { Page, Sheet } from "./sheet";
 import type { Units } from "./units";
@@ -60,10 +60,16 @@ export function makePosition(chart: Chart, ground: Geometry[], units: Units, she
   };
   bar.open.addEventListener("click", () => (sheet.shows(page) ? sheet.close() : sheet.open(page)));
   bar.follow.addEventListener("click", () => follow(!following));
-  // Whoever moves the map wants to look elsewhere.
-  chart.map.on("pointerdrag", () => following && follow(false));
-  byId("whole-job").addEventListener("click", () => following && follow(false));
-  byId("map").addEventListener("keydown", (e) => e.key.startsWith("Arrow") && following && follow(false));
+  // Whoever moves the map wants to look elsewhere
+  // (a listener of the map must not give it a false, or nothing else hears of the drag).
+  const leave = () => {
+    if (following) follow(false);
+  };
+  chart.map.on("pointerdrag", leave);
+  byId("whole-job").addEventListener("click", leave);
+  byId("map").addEventListener("keydown", (e) => {
+    if (e.key.startsWith("Arrow")) leave();
+  });
   phone.put(choice() === "phone");
   made = true;
   update();
@@ -130,15 +136,18 @@ function barText(choice: Choice, { sight, trouble }: Whereabouts, units: Units, 
   if (choice === "off") return { state: "off", head: "Where am I?", rest: "", aloud: "" };
   if (sight === null) return { state: "none", head: "No position.", rest: trouble, aloud: `No position. ${trouble}` };
   const state = freshness(sight, trouble, now);
-  const age = agedText(ageOf(sight, now));
+  const ago = agoText(ageOf(sight, now));
+  const kind = headText(sight);
   if (state === "old") {
-    const rest = `${trouble === "" ? "Nothing newer has come." : trouble} The hollow dot is the last one.`;
-    return { state, head: `Position ${age}.`, rest, aloud: `The position is old. ${rest}` };
+    const rest = `${trouble === "" ? "Nothing newer has come." : trouble} The hollow mark is the last one.`;
+    return { state, head: `Last position: ${ago}.`, rest, aloud: `The position is old. ${rest}` };
   }
   const error = errorText(sight, units);
-  const rest = trouble === "" ? `${error} · ${age}` : `${age}. ${trouble}`;
-  const said = `Position: ${headText(sight)}${trouble === "" ? "" : `, not present. ${trouble}`}.`;
-  return { state: sight.live ? state : "not-live", head: headText(sight), rest, aloud: state === "fading" && trouble === "" ? `${said} It grows old.` : said };
+  if (state === "fading") {
+    const rest = trouble === "" ? error : trouble;
+    return { state, head: `${upper(ago)}: ${kind}`, rest, aloud: `The position grows old. ${trouble}` };
+  }
+  return { state: sight.live ? state : "not-live", head: kind, rest: `${error} · ${ago}`, aloud: `Position: ${kind}, ${error}.` };
 }
 
 function readChoice(): Choice | null {

@@ -13,7 +13,7 @@ import Style from "ol/style/Style";
 import Text from "ol/style/Text";
 import { font } from "./look";
 import { ring } from "./positionground";
-import { agedText, ageOf, freshness, markText, type Freshness, type Sight } from "./positionsight";
+import { ageOf, agoText, freshness, markText, type Freshness, type Sight } from "./positionsight";
 
 /** Black and white alone: every colour under the ground has a meaning. */
 const black = (strength: number) => `rgba(0, 0, 0, ${strength})`;
@@ -59,21 +59,26 @@ export function makeDot(): Dot {
 
 function labelOf(s: Sight, state: Freshness, now: number): string {
   const words = [markText(s)];
-  if (state === "old") words.push(agedText(ageOf(s, now)));
+  if (state === "old") words.push(agoText(ageOf(s, now)));
   return words.filter((w) => w !== "").join(", ");
 }
 
+// A disc is where somebody is, with arms that no reading and no crossing has.
+// What is recorded, made up, typed in or reckoned is an empty lozenge.
 function dotStyles(s: Sight, state: Freshness, label: string): Style[] {
-  const strength = state === "fresh" ? 1 : 0.45;
-  const hollow = state === "old";
-  const ink = new Fill({ color: hollow ? white(0.01) : black(strength) });
-  const casing = new Stroke({ color: black(Math.max(strength, 0.7)), width: 7, ...(hollow ? { lineDash: [5, 4] } : {}) });
-  const edge = new Stroke({ color: white(1), width: 4, ...(hollow ? { lineDash: [5, 4] } : {}) });
-  // A disc is where somebody is. What is recorded, made up, typed in or reckoned is a lozenge.
+  const strength = { fresh: 1, fading: 0.6, old: 0.8 }[state];
+  const lineDash = state === "old" ? [5, 4] : [];
+  const casing = new Stroke({ color: black(strength), width: 7, lineDash });
+  const edge = new Stroke({ color: white(strength), width: 3.5, lineDash });
+  const nothing = new Fill({ color: white(0) });
+  const inside = new Fill({ color: { fresh: black(1), fading: black(0.25), old: white(0) }[state] });
   const shape = (fill: Fill, stroke: Stroke) => (s.live
     ? new CircleStyle({ radius: 9, fill, stroke })
-    : new RegularShape({ points: 4, radius: 13, fill: new Fill({ color: white(0.01) }), stroke }));
-  const styles = [new Style({ image: shape(ink, casing) }), new Style({ image: shape(ink, edge) })];
+    : new RegularShape({ points: 4, radius: 13, fill: nothing, stroke }));
+  const arms = (stroke: Stroke) => new Style({ image: new RegularShape({ points: 4, radius: 21, radius2: 0, stroke }) });
+  const styles: Style[] = [];
+  if (s.live && state !== "old") styles.push(arms(casing), arms(edge));
+  styles.push(new Style({ image: shape(nothing, casing) }), new Style({ image: shape(inside, edge) }));
   // Only a settled fix has a bull's eye.
   if (s.live && s.kind === "rtk-fixed" && state === "fresh") {
     styles.push(new Style({ image: new CircleStyle({ radius: 3, fill: new Fill({ color: white(1) }) }) }));

@@ -1,7 +1,7 @@
 // The sheet about one's position: whose it is, and all that is known of it.
 import { make } from "./dom";
 import { dateText } from "./dates";
-import { agedText, ageOf, clockText, errorText, groundsText, headText, type Sight, type Whereabouts } from "./positionsight";
+import { ageOf, agoText, clockText, errorText, groundsText, headText, type Sight, type Whereabouts } from "./positionsight";
 import type { Phone, Receiver } from "./positionsource";
 import type { Units } from "./units";
 
@@ -87,7 +87,7 @@ function sightRows(s: Sight, units: Units, now: number): [string, string][] {
   const rows: [string, string][] = [
     ["How", headText(s)],
     ["How far off", `${errorText(s, units)}. ${groundsText(s)}`],
-    ["Age", agedText(ageOf(s, now))],
+    ["When", agoText(ageOf(s, now))],
     ["Latitude", `${s.lat.toFixed(8)}°`],
     ["Longitude", `${s.lon.toFixed(8)}°`],
   ];

@@ -87,7 +87,8 @@ export function headText(s: Sight): string {
   return mark === "" ? upper(kindText(s.kind)) : `Not live: ${kindText(s.kind)}`;
 }
 
-function upper(text: string): string {
+/** With a capital letter. */
+export function upper(text: string): string {
   return text.slice(0, 1).toUpperCase() + text.slice(1);
 }
 
@@ -129,19 +130,15 @@ function two(v: number): string {
   return String(Number(v.toPrecision(v >= 100 ? 3 : 2)));
 }
 
-/** An age in the words of a bar: "2 s old", "4 min old", "3 h old". */
-export function agedText(ms: number): string {
-  const s = Math.floor(ms / 1000);
-  if (s < 1) return "now";
-  if (s < 100) return `${s} s old`;
-  if (s < 6000) return `${Math.floor(s / 60)} min old`;
-  return s < 172_800 ? `${Math.floor(s / 3600)} h old` : `${Math.floor(s / 86_400)} days old`;
+/** An age: "now", "2 s ago", "4 min ago", "3 h ago". */
+export function agoText(ms: number): string {
+  return ms < 1000 ? "now" : `${clockText(Math.floor(ms / 1000))} ago`;
 }
 
-/** A difference between two clocks: "12 s", "3 h", "7168 days". */
+/** A time between two moments or two clocks, in whole units: "12 s", "3 h", "7168 days". */
 export function clockText(seconds: number): string {
   const s = Math.abs(seconds);
-  if (s < 100) return `${Math.round(s)} s`;
-  if (s < 6000) return `${Math.round(s / 60)} min`;
-  return s < 172_800 ? `${Math.round(s / 3600)} h` : `${Math.round(s / 86_400)} days`;
+  if (s < 100) return `${Math.floor(s)} s`;
+  if (s < 6000) return `${Math.floor(s / 60)} min`;
+  return s < 172_800 ? `${Math.floor(s / 3600)} h` : `${Math.floor(s / 86_400)} days`;
 }

@@ -77,7 +77,7 @@ function troubleText(p: PositionEvent): string {
     case "none": return "No receiver is connected to the laptop.";
     case "no-fix": return "The receiver says that it has no position.";
     case "away": return `The receiver is away: ${p.trouble}.`;
-    case "silent": return `The receiver is silent: ${p.trouble}.`;
+    case "silent": return `No position from the receiver: ${p.trouble}.`;
     case "ended": return "The recording is over.";
     default: return "The laptop looks for the receiver.";
   }
