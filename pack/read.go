@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"groundsheet/tiles"
@@ -22,6 +23,8 @@ type Pack struct {
 	Info Info
 	db   *sql.DB
 	get  *sql.Stmt
+
+	limits func() []tiles.Limit
 }
 
 // Info is what the file says of itself.
@@ -52,6 +55,7 @@ func Open(ctx context.Context, path string) (*Pack, error) {
 		return nil, err
 	}
 	p := &Pack{Path: path, db: sqlite.OpenUntrusted(path, longest)}
+	p.limits = sync.OnceValue(p.findLimits)
 	short, cancel := context.WithTimeout(ctx, openTime)
 	defer cancel()
 	if err := p.load(short); err != nil {
