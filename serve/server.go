@@ -117,6 +117,7 @@ func (s *Server) routes(page fs.FS) error {
 	s.mux = http.NewServeMux()
 	s.mux.Handle("GET /", files)
 	s.mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { writeText(w, "ok\n") })
+	s.routesStandards(files)
 	s.mux.HandleFunc("GET /packs.json", s.list)
 	s.mux.HandleFunc("GET /packs/{pack}/tilejson.json", s.with(s.tileJSON))
 	s.mux.HandleFunc("GET /packs/{pack}/{doc...}", s.with(s.document))
