@@ -33,7 +33,9 @@ func (s *Server) routesStandards(page http.Handler) {
 	s.mux.HandleFunc("GET /collections/{pack}/map/tiles/{set}", s.with(s.tileset))
 	s.mux.HandleFunc("GET /collections/{pack}/map/tiles/{set}/{matrix}/{row}/{col}", s.with(s.ogcTile))
 	s.mux.HandleFunc("GET /tileMatrixSets/{set}", s.matrixSet)
-	s.mux.HandleFunc("GET /api", func(w http.ResponseWriter, r *http.Request) { s.jsonAs(w, r, standards.MediaAPI, s.siteOf(r, s.packs).API()) })
+	s.mux.HandleFunc("GET /api", func(w http.ResponseWriter, r *http.Request) {
+		s.jsonAs(w, r, standards.MediaAPI, s.siteOf(r, s.packs).API())
+	})
 }
 
 // siteOf describes packs to whoever asks. Addresses are absolute: they are made
