@@ -72,7 +72,7 @@ func TestEndlessLimits(t *testing.T) {
 	began := time.Now()
 	got, p := limitsOf(t, `INSERT INTO metadata VALUES('minzoom','1'),('maxzoom','2'),('bounds','1,1,2,2');
 	 CREATE VIEW tiles AS WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL SELECT x+1 FROM c) SELECT 1 AS zoom_level, x AS tile_column, 1 AS tile_row, x'00' AS tile_data FROM c WHERE x<0`)
-	if want := []tiles.Limit{{1, 0, 0, 1, 1}, {2, 1, 1, 2, 2}}; !slices.Equal(got, want) {
+	if want := []tiles.Limit{{Zoom: 1, MinCol: 1, MaxCol: 1}, {Zoom: 2, MinRow: 1, MaxRow: 1, MinCol: 2, MaxCol: 2}}; !slices.Equal(got, want) {
 		t.Errorf("%+v", got)
 	}
 	took := time.Since(began)

@@ -64,7 +64,7 @@ func TestLinksAreAbsolute(t *testing.T) {
 		}
 	}
 	for _, doc := range docs {
-		walk(map[string]any(asJSON(t, doc)))
+		walk(asJSON(t, doc))
 	}
 	if n < 30 {
 		t.Errorf("only %d links", n)

@@ -59,7 +59,7 @@ func (r Refusal) XML() ([]byte, error) {
 		All      []exception `xml:"ows:Exception"`
 	}{OWS: nsOWS, Version: "1.1.0", Language: "en"}
 	for _, e := range r {
-		report.All = append(report.All, exception{e.Code, e.Locator, e.Text})
+		report.All = append(report.All, exception(e))
 	}
 	return document(report)
 }
