@@ -67,7 +67,7 @@ func (p *site) layer() standards.Layer {
 	return standards.Layer{
 		ID: p.id, Title: info.Name, About: strings.TrimSpace(strings.Join(about, " ")), Credit: picture.Attribution,
 		Media: raster.Kind(info.Format).MediaType(), TileSize: info.About.TileSize, Bounds: info.Bounds, Limits: p.pack.Limits(),
-		Tiles: p.path("tiles/{z}/{x}/{y}." + info.Format + "?v=" + p.tag), Version: p.tag,
+		Tiles: p.path("tiles/{z}/{x}/{y}." + info.Format), Version: p.tag,
 	}
 }
 

@@ -5,14 +5,15 @@
 package standards
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"groundsheet/tiles"
 )
 
-// Layer is one map as other programs are told of it.
+// Layer is one map as other programs are told of it. Addresses of its tiles do
+// not name its version: such programs keep a document for days, and have to find
+// the tiles still when the map was packed again.
 type Layer struct {
 	ID       string // its name in addresses
 	Title    string
@@ -22,8 +23,8 @@ type Layer struct {
 	TileSize int    // pixels along a side; 0 = 256
 	Bounds   tiles.Box
 	Limits   []tiles.Limit // one for each zoom that holds tiles, shallowest first
-	Tiles    string        // path of its tiles with {z}, {x} and {y}, such as "/packs/one/tiles/{z}/{x}/{y}.png?v=1"
-	Version  string        // of its content; part of the addresses made here; "" = none
+	Tiles    string        // path of its tiles with {z}, {x} and {y}, such as "/packs/one/tiles/{z}/{x}/{y}.png"
+	Version  string        // of its content; "" = none
 }
 
 // Site is what is offered to whoever asked at one address. Documents hold
@@ -109,12 +110,4 @@ func (l Layer) size() int {
 		return 256
 	}
 	return l.TileSize
-}
-
-// versioned adds the version of the content to a path.
-func (l Layer) versioned(path string) string {
-	if l.Version == "" {
-		return path
-	}
-	return fmt.Sprintf("%s?v=%s", path, l.Version)
 }

@@ -57,7 +57,7 @@ func (s Site) Tileset(l Layer) any {
 		t.Limits = append(t.Limits, tilesetLimits{matrixID(m.Zoom), m.MinRow, m.MaxRow, m.MinCol, m.MaxCol})
 	}
 	t.Links = append(t.Links,
-		link{Href: s.Base + l.versioned(tilesetPath(l)+"/{tileMatrix}/{tileRow}/{tileCol}"), Rel: "item", Type: l.Media, Title: "a tile", Templated: true},
+		link{Href: s.Base + tilesetPath(l) + "/{tileMatrix}/{tileRow}/{tileCol}", Rel: "item", Type: l.Media, Title: "a tile", Templated: true},
 		s.json(collectionPath(l), relGeodata, l.Title),
 	)
 	return t
