@@ -200,5 +200,6 @@ func browser(ctx context.Context, r repo) error {
 		return err
 	}
 	shown := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/browser.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
-	return errors.Join(shown, server.stop())
+	stranger := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/standards.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
+	return errors.Join(shown, stranger, server.stop())
 }
