@@ -8,8 +8,8 @@ import (
 	"groundsheet/tiles"
 )
 
-// limitsTime is how long the limits of a pack may be looked for: a file of
-// another program may lack the index, and a view may never end.
+// limitsTime is how long the limits of a pack may be looked for: a large file of
+// another program may lack the index.
 const limitsTime = 2 * time.Second
 
 // Limits are the first and last column and row of each zoom that holds tiles,

@@ -2,28 +2,27 @@ package serve
 
 import (
 	"errors"
-	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"groundsheet/pack"
 	"groundsheet/serve/standards"
-	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 )
 
 // routesStandards adds what other map programs on the hotspot ask for. page is
 // what stands at the root for people.
 func (s *Server) routesStandards(page http.Handler) {
-	s.mux.HandleFunc("GET /{$}", s.root(page))
 	const document = standards.DocumentPath
-	s.mux.HandleFunc("GET /wmts", func(w http.ResponseWriter, r *http.Request) { s.wmts(w, r, "/wmts", s.packs) })
-	s.mux.HandleFunc("GET /wmts"+document, func(w http.ResponseWriter, r *http.Request) { s.wmtsDocument(w, r, "/wmts", s.packs) })
+	s.mux.HandleFunc("GET /{$}", s.root(page))
+	s.mux.HandleFunc("GET /wmts", s.withAll(s.wmts("/wmts")))
+	s.mux.HandleFunc("GET /wmts"+document, s.withAll(s.wmtsDocument("/wmts")))
 	s.mux.HandleFunc("GET /packs/{pack}/wmts", s.with(func(w http.ResponseWriter, r *http.Request, p *site) {
-		s.wmts(w, r, p.path("wmts"), []*site{p})
+		s.wmts(p.path("wmts"))(w, r, []*site{p})
 	}))
 	s.mux.HandleFunc("GET /packs/{pack}/wmts"+document, s.with(func(w http.ResponseWriter, r *http.Request, p *site) {
-		s.wmtsDocument(w, r, p.path("wmts"), []*site{p})
+		s.wmtsDocument(p.path("wmts"))(w, r, []*site{p})
 	}))
 	s.ogc("/conformance", standards.Site.Conformance)
 	s.ogc("/collections", standards.Site.Collections)
@@ -32,10 +31,27 @@ func (s *Server) routesStandards(page http.Handler) {
 	s.ogcOf("/collections/{pack}/map/tiles", standards.Site.Tilesets)
 	s.mux.HandleFunc("GET /collections/{pack}/map/tiles/{set}", s.with(s.tileset))
 	s.mux.HandleFunc("GET /collections/{pack}/map/tiles/{set}/{matrix}/{row}/{col}", s.with(s.ogcTile))
-	s.mux.HandleFunc("GET /tileMatrixSets/{set}", s.matrixSet)
-	s.mux.HandleFunc("GET /api", func(w http.ResponseWriter, r *http.Request) {
-		s.jsonAs(w, r, standards.MediaAPI, s.siteOf(r, s.packs).API())
-	})
+	s.mux.HandleFunc("GET /tileMatrixSets/{set}", s.withAll(s.matrixSet))
+	s.mux.HandleFunc("GET /api", s.withAll(func(w http.ResponseWriter, r *http.Request, packs []*site) {
+		s.jsonAs(w, r, standards.MediaAPI, s.siteOf(r, packs).API())
+	}))
+}
+
+type withPacks func(http.ResponseWriter, *http.Request, []*site)
+
+// withAll keeps all packs open for the request. One that is being exchanged at
+// this moment is left out.
+func (s *Server) withAll(handle withPacks) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		var packs []*site
+		for _, l := range s.racks.slots.Load().all {
+			if p := l.take(); p != nil {
+				defer p.release()
+				packs = append(packs, p)
+			}
+		}
+		handle(w, r, packs)
+	}
 }
 
 // siteOf describes packs to whoever asks. Addresses are absolute: they are made
@@ -81,10 +97,13 @@ func known(text string) string {
 // root gives the map page, and to programs that ask for JSON the landing page
 // of OGC API (OGC 19-072, 7.2).
 func (s *Server) root(page http.Handler) http.HandlerFunc {
+	landing := s.withAll(func(w http.ResponseWriter, r *http.Request, packs []*site) {
+		s.json(w, r, s.siteOf(r, packs).Landing())
+	})
 	return func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Add("Vary", "Accept")
 		if f := r.URL.Query().Get("f"); f == "json" || f == "" && prefersJSON(r.Header.Get("Accept")) {
-			s.jsonAs(w, r, mediaJSON, s.siteOf(r, s.packs).Landing())
+			landing(w, r)
 			return
 		}
 		page.ServeHTTP(w, r)
@@ -98,25 +117,23 @@ func prefersJSON(accept string) bool {
 }
 
 // wmts answers questions in names and values.
-func (s *Server) wmts(w http.ResponseWriter, r *http.Request, path string, packs []*site) {
-	q, err := s.siteOf(r, packs).Ask(r.URL.Query())
-	if refusal := standards.Refusal(nil); errors.As(err, &refusal) {
-		s.refuse(w, r, refusal)
-		return
-	}
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	if q.Capabilities {
-		s.wmtsDocument(w, r, path, packs)
-		return
-	}
-	for _, p := range packs {
-		if p.id == q.Layer.ID {
-			s.tileAt(w, r, p, q.Tile)
+func (s *Server) wmts(path string) withPacks {
+	return func(w http.ResponseWriter, r *http.Request, packs []*site) {
+		q, err := s.siteOf(r, packs).Ask(r.URL.Query())
+		if refusal := standards.Refusal(nil); errors.As(err, &refusal) {
+			s.refuse(w, r, refusal)
 			return
 		}
+		if err != nil {
+			s.fail(w, r, err)
+			return
+		}
+		if q.Capabilities {
+			s.wmtsDocument(path)(w, r, packs)
+			return
+		}
+		i := slices.IndexFunc(packs, func(p *site) bool { return p.id == q.Layer.ID })
+		s.sendTile(w, r, packs[i], q.Tile)
 	}
 }
 
@@ -134,18 +151,22 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, refusal standard
 
 const mediaXML = "application/xml"
 
-func (s *Server) wmtsDocument(w http.ResponseWriter, r *http.Request, path string, packs []*site) {
-	body, err := s.siteOf(r, packs).WMTS(path)
-	if err != nil {
-		s.fail(w, r, err)
-		return
+func (s *Server) wmtsDocument(path string) withPacks {
+	return func(w http.ResponseWriter, r *http.Request, packs []*site) {
+		body, err := s.siteOf(r, packs).WMTS(path)
+		if err != nil {
+			s.fail(w, r, err)
+			return
+		}
+		newAsset(mediaXML, body).serve(w, r)
 	}
-	newAsset(mediaXML, body).serve(w, r)
 }
 
 // ogc adds a document of OGC API - Tiles.
 func (s *Server) ogc(path string, document func(standards.Site) any) {
-	s.mux.HandleFunc("GET "+path, func(w http.ResponseWriter, r *http.Request) { s.json(w, r, document(s.siteOf(r, s.packs))) })
+	s.mux.HandleFunc("GET "+path, s.withAll(func(w http.ResponseWriter, r *http.Request, packs []*site) {
+		s.json(w, r, document(s.siteOf(r, packs)))
+	}))
 }
 
 // ogcOf adds one that is about a pack.
@@ -165,8 +186,8 @@ func (s *Server) tileset(w http.ResponseWriter, r *http.Request, p *site) {
 	s.json(w, r, o.Tileset(o.Layers[0]))
 }
 
-func (s *Server) matrixSet(w http.ResponseWriter, r *http.Request) {
-	set, ok := s.siteOf(r, s.packs).MatrixSet(r.PathValue("set"))
+func (s *Server) matrixSet(w http.ResponseWriter, r *http.Request, packs []*site) {
+	set, ok := s.siteOf(r, packs).MatrixSet(r.PathValue("set"))
 	if !ok {
 		http.Error(w, "no map here has tiles of such a tile matrix set", http.StatusNotFound)
 		return
@@ -180,13 +201,5 @@ func (s *Server) ogcTile(w http.ResponseWriter, r *http.Request, p *site) {
 		http.Error(w, err.Error(), http.StatusNotFound)
 		return
 	}
-	s.tileAt(w, r, p, t)
-}
-
-// tileAt answers as the tile's own address does.
-func (s *Server) tileAt(w http.ResponseWriter, r *http.Request, p *site, t tiles.ID) {
-	r.SetPathValue("z", fmt.Sprint(t.Z))
-	r.SetPathValue("x", fmt.Sprint(t.X))
-	r.SetPathValue("file", fmt.Sprint(t.Y))
-	s.tile(w, r, p)
+	s.sendTile(w, r, p, t)
 }
