@@ -204,6 +204,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if r.Context().Err() != nil {
 		return // the phone went away
 	}
+	s.watch.failed.Add(1)
 	s.log.Error("request failed", "path", r.URL.Path, "err", err)
 	w.Header().Set("Cache-Control", "no-store")
 	http.Error(w, "the pack cannot be read: run groundsheet check on it", http.StatusInternalServerError)
