@@ -67,7 +67,7 @@ func (s supply) text(property string) string {
 	if err != nil {
 		return ""
 	}
-	defer f.Close()
+	defer f.Close() //nolint:errcheck // it was only read
 	line := make([]byte, 64)
 	n, _ := f.Read(line) // what cannot be read is not told
 	text, _, _ := strings.Cut(string(line[:max(n, 0)]), "\n")
