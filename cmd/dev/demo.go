@@ -176,8 +176,13 @@ func (s *fieldServer) stop() error {
 }
 
 func (d demoRun) startServer(ctx context.Context, listen string) (*fieldServer, error) {
+	return d.startServing(ctx, d.pack(), "--listen", listen)
+}
+
+// startServing starts groundsheet serve with these words after it.
+func (d demoRun) startServing(ctx context.Context, words ...string) (*fieldServer, error) {
 	ctx, cancel := context.WithCancel(ctx)
-	c := exec.CommandContext(ctx, d.repo.program(), "serve", d.pack(), "--listen", listen)
+	c := exec.CommandContext(ctx, d.repo.program(), append([]string{"serve"}, words...)...)
 	c.Cancel = func() error { return c.Process.Signal(os.Interrupt) }
 	c.WaitDelay = 10 * time.Second
 	c.Stderr = os.Stderr

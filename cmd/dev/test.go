@@ -74,6 +74,7 @@ func runTests(ctx context.Context, r repo) error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
 	check("browser", []string{"chromium"}, func() error { return browser(ctx, r) })
+	check("soak", nil, func() error { return soak(ctx, r, soakOptions{long: 30 * time.Second, phones: 50}) })
 	return verdict(results)
 }
 
