@@ -55,7 +55,7 @@ func soak(ctx context.Context, r repo, o soakOptions) error {
 	if runtime.GOOS != "linux" {
 		return unable{"what a process holds is read from /proc, which this system does not have"}
 	}
-	d := demoRun{repo: r, dir: r.path(".cache", "soak")}
+	d := demoRun{repo: r, dir: r.path(".cache", "soak"), quiet: true}
 	running, err := d.prepare(ctx)
 	if err != nil {
 		return err
