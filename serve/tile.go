@@ -105,7 +105,7 @@ func (s *Server) findTile(ctx context.Context, p *site, t tiles.ID) (*answer, er
 	}
 	// Nothing but an image may come from here, whatever the file holds, and none
 	// that is small to send and fills a phone's memory.
-	picture, err := proved(data)
+	picture, err := pictureOf(data)
 	if err != nil {
 		return nil, err
 	}
