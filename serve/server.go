@@ -39,10 +39,11 @@ type Server struct {
 
 // site is one pack and the name it has in addresses.
 type site struct {
-	id   string
-	pack *pack.Pack
-	tag  string                           // changes when the pack does; part of every tile's address and ETag
-	docs map[string]func() (asset, error) // by what follows the pack in the address; made once, when first asked for
+	id    string
+	pack  *pack.Pack
+	tag   string                           // changes when the pack does; part of every tile's address and ETag
+	large map[string]*large                // the overlays that come as vector tiles
+	docs  map[string]func() (asset, error) // by what follows the pack in the address; made once, when first asked for
 }
 
 // Open opens the packs. Errors are those of [pack.Open], or a page that has
@@ -66,6 +67,9 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 		}
 		site := &site{id: s.freeID(p.Info.Name), pack: p, tag: versionTag(path)}
 		site.documents()
+		if err := site.largeOnes(ctx); err != nil {
+			return nil, errors.Join(err, p.Close(), s.Close())
+		}
 		s.packs = append(s.packs, site)
 	}
 	if err := s.routes(page); err != nil {
@@ -121,6 +125,7 @@ func (s *Server) routes(page fs.FS) error {
 	s.mux.HandleFunc("GET /packs/{pack}/tilejson.json", s.with(s.tileJSON))
 	s.mux.HandleFunc("GET /packs/{pack}/{doc...}", s.with(s.document))
 	s.mux.HandleFunc("GET /packs/{pack}/tiles/{z}/{x}/{file}", s.with(s.tile))
+	s.routesLarge()
 	return nil
 }
 
