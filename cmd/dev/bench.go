@@ -12,20 +12,28 @@ import (
 // namedBench compares with outside programs; the others are Go benchmarks.
 const namedBench = "fetch"
 
+// pageBench measures the page in a browser.
+const pageBench = "page"
+
 func benchCommand() *cobra.Command {
 	return &cobra.Command{
-		Use: "bench [PATTERN | fetch]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
+		Use: "bench [PATTERN | fetch | page]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
 		Long: `bench runs Go benchmarks. bench fetch measures fetching into the office store
 against curl in the same run, with nginx on this machine; it takes some minutes
-and 3 GB of room for a while.`,
+and 3 GB of room for a while. bench page measures the map page in Chromium with
+the processor slowed down four times: the first picture over 10 Mbit/s, and the
+longest frames while the map moves over 100,000 readings.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			pattern := "."
 			if len(args) == 1 {
 				pattern = args[0]
 			}
 			return withRoot(c.Context(), func(ctx context.Context, r repo) error {
-				if pattern == namedBench {
+				switch pattern {
+				case namedBench:
 					return benchFetch(ctx, r)
+				case pageBench:
+					return benchPage(ctx, r)
 				}
 				return r.run(ctx, "go", "test", "-run", "^$", "-bench", "(?i)"+pattern, "-benchmem", "./...")
 			})
