@@ -33,20 +33,16 @@ type large struct {
 // carried are the properties that decide how a feature looks.
 var carried = cut.Options{Carry: []string{"depth_m", "quality_level"}}
 
-// largeOnes finds the large overlays of a pack.
-func (p *site) largeOnes(ctx context.Context) error {
+// largeOnes finds the large overlays of a pack. One whose size cannot be read
+// comes whole: reading it then tells what is wrong.
+func (p *site) largeOnes() {
 	p.large = map[string]*large{}
 	for _, o := range p.pack.Info.Overlays {
-		size, err := p.pack.OverlaySize(ctx, o.ID)
-		if err != nil {
-			return err
+		size, err := p.pack.OverlaySize(context.Background(), o.ID)
+		if o.Features >= largeFeatures || err == nil && size >= largeBytes {
+			p.large[o.ID] = newLarge(func() ([]byte, error) { return p.pack.Overlay(context.Background(), o.ID) }, carried)
 		}
-		if o.Features < largeFeatures && size < largeBytes {
-			continue
-		}
-		p.large[o.ID] = newLarge(func() ([]byte, error) { return p.pack.Overlay(context.Background(), o.ID) }, carried)
 	}
-	return nil
 }
 
 func newLarge(text func() ([]byte, error), o cut.Options) *large {
