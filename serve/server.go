@@ -30,9 +30,10 @@ type Options struct {
 	Look time.Duration    // how often to look for exchanged packs; 0 = each second, below 0 = only in [Server.Look]
 	Now  func() time.Time // nil = the computer's clock
 
-	// Memory is how many bytes of tiles are kept in memory; 0 = 32 MB, below 0 = none.
+	// Memory is how many bytes of tiles are kept in memory; 0 = 24 MB, below 0 = none.
 	Memory int
 
+	Power    fs.FS          // where the system tells of batteries; nil = /sys/class/power_supply
 	Position *position.Feed // a receiver on this computer, run by the caller; nil = none
 	Streams  int            // event streams at once, one for each phone; 0 = 200
 }
@@ -55,6 +56,7 @@ type Server struct {
 	busy      chan struct{}      // one place for each tile that is being made
 	nosniff   []string           // a header as net/http wants it
 
+	watch    *watch         // how the server is
 	position *position.Feed // nil = none
 	news     *news
 }
@@ -63,7 +65,7 @@ type Server struct {
 // [pack.Open] for a file, or a page that has not been built. A file in a folder
 // that cannot be opened is no error: [Server.Packs] tells.
 func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
-	room := cmp.Or(o.Memory, 32<<20)
+	room := cmp.Or(o.Memory, 24<<20)
 	s := &Server{
 		log: o.Log, now: o.Now, busy: make(chan struct{}, runtime.GOMAXPROCS(0)), nosniff: []string{"nosniff"},
 		hot: newMemory(room*3/4, true), made: newMemory(room/4, false),
@@ -75,6 +77,8 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	if s.now == nil {
 		s.now = time.Now
 	}
+	s.watch = newWatch(s.now, o.Power, paths)
+	s.log = slog.New(tee{Handler: s.log.Handler(), troubles: &s.watch.troubles})
 	page := o.Page
 	if page == nil {
 		var err error
@@ -109,17 +113,20 @@ func (s *Server) routes(page fs.FS) error {
 	}
 	s.mux = http.NewServeMux()
 	s.mux.Handle("GET /", files)
-	s.mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { writeText(w, "ok\n") })
+	s.routesHealth()
+	s.routesStandards(files)
 	s.mux.HandleFunc("GET /packs.json", s.list)
 	s.mux.HandleFunc("GET /packs/{pack}/tilejson.json", s.with(s.tileJSON))
 	s.mux.HandleFunc("GET /packs/{pack}/{doc...}", s.with(s.document))
 	s.routesTiles()
 	s.routesEvents()
+	s.routesLarge()
 	return nil
 }
 
 // ServeHTTP answers one request.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	s.watch.seen.note(r)
 	if s.quickTile(w, r) {
 		return
 	}

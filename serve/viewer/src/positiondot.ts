@@ -94,12 +94,12 @@ function dotStyles(s: Sight, state: Freshness, label: string): Style[] {
   return styles;
 }
 
-// A broken edge for a rough estimate.
+// A broken edge for a rough estimate. No fill: the depths within must stay legible.
 function circleStyles(s: Sight, state: Freshness): Style[] {
   const strength = state === "fresh" ? 1 : 0.5;
   const lineDash = s.grounds === "hdop" ? [9, 7] : [];
   return [
-    new Style({ stroke: new Stroke({ color: black(0.75 * strength), width: 5, lineDash }), fill: new Fill({ color: white(0.16 * strength) }) }),
+    new Style({ stroke: new Stroke({ color: black(0.75 * strength), width: 5, lineDash }) }),
     new Style({ stroke: new Stroke({ color: white(strength), width: 2.5, lineDash }) }),
   ];
 }
