@@ -31,6 +31,14 @@ import (
 // quarters is a tile whose four quarters have four colours.
 func quarters(t testing.TB) []byte {
 	t.Helper()
+	data, err := raster.Encode(quartersImage(), "png")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
+}
+
+func quartersImage() image.Image {
 	img := image.NewRGBA(image.Rect(0, 0, 256, 256))
 	for y := range 256 {
 		for x := range 256 {
@@ -38,11 +46,7 @@ func quarters(t testing.TB) []byte {
 			img.Pix[i], img.Pix[i+1], img.Pix[i+2], img.Pix[i+3] = uint8(x/128*200), uint8(y/128*200), 40, 255
 		}
 	}
-	data, err := raster.Encode(img, "png")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return data
+	return img
 }
 
 var (
