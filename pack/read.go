@@ -9,6 +9,7 @@ import (
 	"os"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"groundsheet/tiles"
@@ -24,6 +25,8 @@ type Pack struct {
 	file os.FileInfo // as it was when it was opened
 	db   *sql.DB
 	get  *sqlite.Reader
+
+	limits func() []tiles.Limit
 }
 
 // ErrExchanged says that another file has been put in the place of an opened
@@ -83,6 +86,7 @@ func Open(ctx context.Context, path string) (*Pack, error) {
 		return nil, err
 	}
 	p := &Pack{Path: path, file: file}
+	p.limits = sync.OnceValue(p.findLimits)
 	p.db = sqlite.OpenUntrusted(path, sqlite.Untrusted{Longest: longest, Confirm: p.confirm})
 	short, cancel := context.WithTimeout(ctx, openTime)
 	defer cancel()

@@ -31,6 +31,8 @@ type Options struct {
 
 	// Memory is how many bytes of tiles are kept in memory; 0 = 24 MB, below 0 = none.
 	Memory int
+
+	Power fs.FS // where the system tells of batteries; nil = /sys/class/power_supply
 }
 
 // Server serves packs; it is an http.Handler. Make it with [Open], let it go
@@ -50,6 +52,8 @@ type Server struct {
 	making    singleflight.Group // of tiles, by their place
 	busy      chan struct{}      // one place for each tile that is being made
 	nosniff   []string           // a header as net/http wants it
+
+	watch *watch // how the server is
 }
 
 // Open opens the packs; of a folder, all its .mbtiles files. Errors are those of
@@ -67,6 +71,8 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	if s.now == nil {
 		s.now = time.Now
 	}
+	s.watch = newWatch(s.now, o.Power, paths)
+	s.log = slog.New(tee{Handler: s.log.Handler(), troubles: &s.watch.troubles})
 	page := o.Page
 	if page == nil {
 		var err error
@@ -97,7 +103,8 @@ func (s *Server) routes(page fs.FS) error {
 	}
 	s.mux = http.NewServeMux()
 	s.mux.Handle("GET /", files)
-	s.mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { writeText(w, "ok\n") })
+	s.routesHealth()
+	s.routesStandards(files)
 	s.mux.HandleFunc("GET /packs.json", s.list)
 	s.mux.HandleFunc("GET /packs/{pack}/tilejson.json", s.with(s.tileJSON))
 	s.mux.HandleFunc("GET /packs/{pack}/{doc...}", s.with(s.document))
@@ -107,6 +114,7 @@ func (s *Server) routes(page fs.FS) error {
 
 // ServeHTTP answers one request.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	s.watch.seen.note(r)
 	if s.quickTile(w, r) {
 		return
 	}

@@ -66,6 +66,7 @@ func (s *Server) quickTile(w http.ResponseWriter, r *http.Request) bool {
 // Where the pack has nothing there, it answers 204: that is no error. p must be
 // kept open by the caller.
 func (s *Server) sendTile(w http.ResponseWriter, r *http.Request, p *site, t tiles.ID) {
+	s.watch.tiles.Add(1)
 	if p.unchanged(w, r, t) {
 		return // known before anything is read or made
 	}
@@ -133,6 +134,7 @@ func (s *Server) failTile(w http.ResponseWriter, r *http.Request, p *site, err e
 		s.fail(w, r, err)
 		return
 	}
+	s.watch.failed.Add(1)
 	w.Header().Set("Retry-After", "5")
 	w.Header().Set("Cache-Control", "no-store")
 	http.Error(w, "the pack takes too long to read: try again in a moment, or run groundsheet check on it", http.StatusServiceUnavailable)

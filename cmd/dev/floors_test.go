@@ -21,16 +21,17 @@ import (
 var floors = map[string]int{
 	"groundsheet/tiles": 0, "groundsheet/tiles/measure": 0, "groundsheet/tiles/geojson": 0, "groundsheet/tiles/sqlite": 0, "groundsheet/tiles/geodesic": 0,
 	"groundsheet/tiles/area": 1, "groundsheet/tiles/source": 1, "groundsheet/tiles/raster": 1, "groundsheet/tiles/store": 1,
-	"groundsheet/tiles/practice": 1, "groundsheet/pack/overlay": 1, "groundsheet/serve/viewer": 1,
+	"groundsheet/tiles/practice": 1, "groundsheet/pack/overlay": 1, "groundsheet/serve/viewer": 1, "groundsheet/serve/position": 1,
 	"groundsheet/tiles/store/tidy": 2, "groundsheet/tiles/store/proof": 2,
 	"groundsheet/tiles/store/disk": 2, "groundsheet/tiles/store/postgres": 2, "groundsheet/tiles/store/storetest": 2,
 	"groundsheet/tiles/store/postgres/trial": 0,
 	"groundsheet/tiles/fetch":                2, "groundsheet/pack": 2,
 	"groundsheet/pack/fill": 3, "groundsheet/pack/check": 3, "groundsheet/pack/picture": 3,
-	"groundsheet/tiles/vector":  1,
-	"groundsheet/tiles/local":   1,
-	"groundsheet/tiles/service": 2,
-	"groundsheet/serve":         4, "groundsheet/pack/brief": 4,
+	"groundsheet/tiles/vector":    1,
+	"groundsheet/tiles/local":     1,
+	"groundsheet/tiles/service":   2,
+	"groundsheet/serve/standards": 3, "groundsheet/serve/health": 1,
+	"groundsheet/serve": 4, "groundsheet/pack/brief": 4,
 	"groundsheet/cmd/groundsheet": 5, "groundsheet/cmd/dev": 5,
 }
 
@@ -51,6 +52,7 @@ var homes = map[string][]string{
 	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},
 	"golang.org/x/text":                    {"tiles/vector"},
 	"golang.org/x/term":                    {"cmd/groundsheet"},
+	"go.bug.st/serial":                     {"serve/position"},
 }
 
 type listed struct {
