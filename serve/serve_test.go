@@ -144,7 +144,7 @@ func TestTileJSON(t *testing.T) {
 	h := start(t, makePack(t, "Site one"))
 	v := document(t, h.URL+"/packs/site-one/tilejson.json")
 	url := fmt.Sprint(v["tiles"].([]any)[0])
-	if v["tilejson"] != "3.0.0" || v["scheme"] != "xyz" || v["minzoom"] != 16.0 || v["maxzoom"] != 17.0 || v["vector_layers"] == nil {
+	if v["tilejson"] != "3.0.0" || v["scheme"] != "xyz" || v["minzoom"] != 16.0 || v["shrunk_zoom"] != 16.0 || v["maxzoom"] != 17.0 || v["vector_layers"] == nil {
 		t.Errorf("%v", v)
 	}
 	if !strings.HasPrefix(url, h.URL+"/packs/site-one/tiles/{z}/{x}/{y}.png?v=") {
