@@ -12,6 +12,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -333,18 +334,42 @@ func TestOpenRefusesANonPack(t *testing.T) {
 	}
 }
 
+// BenchmarkTile answers for one tile over and over, beside a file server with
+// the tile as a file.
 func BenchmarkTile(b *testing.B) {
-	s, err := Open(b.Context(), []string{makePack(b, "Site one")}, Options{Page: page})
-	if err != nil {
+	path := makePack(b, "Site one")
+	file := "/" + deepest17.String() + ".png"
+	dir := b.TempDir()
+	if err := os.MkdirAll(filepath.Dir(filepath.Join(dir, file)), 0o755); err != nil {
 		b.Fatal(err)
 	}
-	defer s.Close()
-	for name, id := range map[string]tiles.ID{"packed": deepest17, "enlarged": {Z: 19, X: deepest17.X<<2 + 1, Y: deepest17.Y << 2}} {
-		b.Run(name, func(b *testing.B) {
-			r := httptest.NewRequestWithContext(b.Context(), http.MethodGet, "/packs/site-one/tiles/"+id.String()+".png", nil)
+	if err := os.WriteFile(filepath.Join(dir, file), quarters(b), 0o644); err != nil {
+		b.Fatal(err)
+	}
+	server := func(memory int) *Server {
+		s, err := Open(b.Context(), []string{path}, Options{Page: page, Memory: memory})
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.Cleanup(func() { _ = s.Close() })
+		return s
+	}
+	at := func(id tiles.ID) string { return "/packs/site-one/tiles/" + id.String() + ".png" }
+	deeper := tiles.ID{Z: 19, X: deepest17.X<<2 + 1, Y: deepest17.Y << 2}
+	for _, c := range []struct {
+		name, path string
+		by         http.Handler
+	}{
+		{"from memory", at(deepest17), server(0)}, {"from the pack", at(deepest17), server(-1)}, {"file server", file, http.FileServer(http.Dir(dir))},
+		{"enlarged before", at(deeper), server(0)}, {"enlarged", at(deeper), server(-1)},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			r := httptest.NewRequestWithContext(b.Context(), http.MethodGet, c.path, nil)
+			b.ReportAllocs()
 			for b.Loop() {
 				w := httptest.NewRecorder()
-				if s.ServeHTTP(w, r); w.Code != 200 {
+				w.Body = nil
+				if c.by.ServeHTTP(w, r); w.Code != 200 {
 					b.Fatal(w.Code)
 				}
 			}
