@@ -188,6 +188,7 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, p *site) {
 		"scheme":        "xyz",
 		"minzoom":       info.Zooms.Min,
 		"maxzoom":       info.Zooms.Max,
+		"shrunk_zoom":   p.shallow, // our own: from here to minzoom tiles are shrunk from those
 		"bounds":        []float64{info.Bounds.West, info.Bounds.South, info.Bounds.East, info.Bounds.North},
 		"center":        []any{lon, lat, info.Zooms.Max},
 	})

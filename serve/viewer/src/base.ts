@@ -17,7 +17,7 @@ const half = 20037508.342789244;
 /** Bounds come rounded; a sliver this thin, in metres, must not ask for a whole tile more. */
 const sliver = 0.05;
 
-/** How far above the shallowest tiles they are still drawn, in zooms; from farther a view would ask for thousands. */
+/** How far above the shallowest tiles, packed or shrunk by the server, they are still drawn, in zooms; from farther a view would ask for thousands. */
 const shallower = 2;
 
 /** The base layer of one pack and what is known of its tiles. */
@@ -47,7 +47,7 @@ function grid(t: TileJSON, size: number, ratio: number, extent: Extent): TileGri
   const resolutions: number[] = [];
   for (let z = 0; z <= (t.maxzoom ?? 30); z++) resolutions.push(((2 * half) / size / 2 ** z) * ratio);
   return new TileGrid({
-    extent, origin: [-half, half], resolutions, tileSize: size / ratio, minZoom: t.minzoom ?? 0,
+    extent, origin: [-half, half], resolutions, tileSize: size / ratio, minZoom: t.shrunk_zoom ?? t.minzoom ?? 0,
   });
 }
 
