@@ -149,14 +149,14 @@ func TestPhoneSeesFaults(t *testing.T) {
 		enough := make(chan struct{})
 		go func() {
 			defer close(enough)
-			for ctx.Err() == nil && tally.requests.Load() < 40 {
+			for ctx.Err() == nil && tally.requests.Load() < 24 {
 				pause(ctx, 20*time.Millisecond)
 			}
 			cancel()
 		}()
 		newPhone(h.URL, 1, tally).live(ctx)
 		<-enough
-		if (tally.broken > 0) != c.faults || tally.requests.Load() < 40 {
+		if (tally.broken > 0) != c.faults || tally.requests.Load() < 24 {
 			t.Errorf("%s: %d requests, faults %q", name, tally.requests.Load(), tally.faults)
 		}
 		if name == "gone" && tally.gone.Load() == 0 {
