@@ -29,7 +29,7 @@ type Options struct {
 	Look time.Duration    // how often to look for exchanged packs; 0 = each second, below 0 = only in [Server.Look]
 	Now  func() time.Time // nil = the computer's clock
 
-	// Memory is how many bytes of tiles are kept in memory; 0 = 32 MB, below 0 = none.
+	// Memory is how many bytes of tiles are kept in memory; 0 = 24 MB, below 0 = none.
 	Memory int
 
 	Power fs.FS // where the system tells of batteries; nil = /sys/class/power_supply
@@ -60,7 +60,7 @@ type Server struct {
 // [pack.Open] for a file, or a page that has not been built. A file in a folder
 // that cannot be opened is no error: [Server.Packs] tells.
 func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
-	room := cmp.Or(o.Memory, 32<<20)
+	room := cmp.Or(o.Memory, 24<<20)
 	s := &Server{
 		log: o.Log, now: o.Now, busy: make(chan struct{}, runtime.GOMAXPROCS(0)), nosniff: []string{"nosniff"},
 		hot: newMemory(room*3/4, true), made: newMemory(room/4, false),

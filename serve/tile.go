@@ -10,7 +10,6 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles"
-	"groundsheet/tiles/raster"
 )
 
 // deepest is how far beyond its pack a map may be enlarged: the deepest zoom
@@ -105,8 +104,9 @@ func (s *Server) findTile(ctx context.Context, p *site, t tiles.ID) (*answer, er
 	case from != t:
 		return s.make(p, t, s.enlarge)
 	}
-	// Nothing but an image may come from here, whatever the file holds.
-	picture, err := raster.Prove(data, 0)
+	// Nothing but an image may come from here, whatever the file holds, and none
+	// that is small to send and fills a phone's memory.
+	picture, err := pictureOf(data)
 	if err != nil {
 		return nil, err
 	}
