@@ -19,6 +19,7 @@ import (
 
 	"golang.org/x/sync/singleflight"
 
+	"groundsheet/serve/position"
 	"groundsheet/serve/viewer"
 )
 
@@ -32,7 +33,9 @@ type Options struct {
 	// Memory is how many bytes of tiles are kept in memory; 0 = 24 MB, below 0 = none.
 	Memory int
 
-	Power fs.FS // where the system tells of batteries; nil = /sys/class/power_supply
+	Power    fs.FS          // where the system tells of batteries; nil = /sys/class/power_supply
+	Position *position.Feed // a receiver on this computer, run by the caller; nil = none
+	Streams  int            // event streams at once, one for each phone; 0 = 200
 }
 
 // Server serves packs; it is an http.Handler. Make it with [Open], let it go
@@ -53,7 +56,9 @@ type Server struct {
 	busy      chan struct{}      // one place for each tile that is being made
 	nosniff   []string           // a header as net/http wants it
 
-	watch *watch // how the server is
+	watch    *watch         // how the server is
+	position *position.Feed // nil = none
+	news     *news
 }
 
 // Open opens the packs; of a folder, all its .mbtiles files. Errors are those of
@@ -64,6 +69,7 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	s := &Server{
 		log: o.Log, now: o.Now, busy: make(chan struct{}, runtime.GOMAXPROCS(0)), nosniff: []string{"nosniff"},
 		hot: newMemory(room*3/4, true), made: newMemory(room/4, false),
+		position: o.Position, news: newNews(o.Streams),
 	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
@@ -93,8 +99,12 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	return s, nil
 }
 
-// Close lets the packs go; requests that still run keep theirs until they end.
-func (s *Server) Close() error { return s.racks.close() }
+// Close lets the packs go; requests that still run keep theirs until they end,
+// which streams of events do now.
+func (s *Server) Close() error {
+	s.news.end()
+	return s.racks.close()
+}
 
 func (s *Server) routes(page fs.FS) error {
 	files, err := pageHandler(page)
@@ -109,6 +119,7 @@ func (s *Server) routes(page fs.FS) error {
 	s.mux.HandleFunc("GET /packs/{pack}/tilejson.json", s.with(s.tileJSON))
 	s.mux.HandleFunc("GET /packs/{pack}/{doc...}", s.with(s.document))
 	s.routesTiles()
+	s.routesEvents()
 	return nil
 }
 
@@ -159,6 +170,7 @@ func (s *Server) Listen(ctx context.Context, addr string, ready func(net.Addr)) 
 		WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 16 << 10,
 		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
 	}
+	server.RegisterOnShutdown(s.news.end) // a stream never ends by itself
 	stopped := make(chan struct{})
 	go func() {
 		<-ctx.Done()
