@@ -311,6 +311,19 @@ func (p *Pack) Overlay(ctx context.Context, id string) ([]byte, error) {
 	return []byte(text), err
 }
 
+// OverlaySize gives the bytes of an overlay's GeoJSON without reading it; 0
+// when there is no such one.
+func (p *Pack) OverlaySize(ctx context.Context, id string) (size int64, err error) {
+	if !p.Info.Own {
+		return 0, nil
+	}
+	err = p.db.QueryRowContext(ctx, `SELECT octet_length(features) FROM groundsheet_overlay WHERE id=?`, id).Scan(&size)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, nil
+	}
+	return size, err
+}
+
 // Tile gives a tile's bytes as packed; nil when the pack has none there. It
 // never takes longer than some seconds: [Endless] tells that it was broken off.
 func (p *Pack) Tile(ctx context.Context, t tiles.ID) ([]byte, error) {

@@ -144,11 +144,17 @@ func (p *site) about() aboutDocument {
 func (p *site) overlays() map[string]any {
 	type entry struct {
 		pack.Summary
-		URL string `json:"url"`
+		URL      string `json:"url"`
+		TileJSON string `json:"tilejson,omitempty"` // of vector tiles, when the overlay is large
+		Near     string `json:"near,omitempty"`     // where its records are asked for by place, then
 	}
 	all := []entry{}
 	for _, o := range p.pack.Info.Overlays {
-		all = append(all, entry{o, p.path(overlayPath(o.ID))})
+		e := entry{Summary: o, URL: p.path(overlayPath(o.ID))}
+		if p.large[o.ID] != nil {
+			e.TileJSON, e.Near = p.path(largePath(o.ID, "tilejson.json")), p.path(largePath(o.ID, "features"))
+		}
+		all = append(all, e)
 	}
 	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays)}
 }

@@ -120,6 +120,7 @@ func (s *Server) routes(page fs.FS) error {
 	s.mux.HandleFunc("GET /packs/{pack}/{doc...}", s.with(s.document))
 	s.routesTiles()
 	s.routesEvents()
+	s.routesLarge()
 	return nil
 }
 

@@ -28,6 +28,7 @@ type site struct {
 	id    string
 	pack  *pack.Pack
 	tag   string                           // changes when the pack does; part of every tile's address and ETag
+	large map[string]*large                // the overlays that come as vector tiles
 	docs  map[string]func() (asset, error) // by what follows the pack in the address; made once, when first asked for
 	since time.Time
 	users atomic.Int64 // requests, and the slot; 0 = closed
@@ -50,6 +51,7 @@ func newSite(id string, p *pack.Pack, serial uint64, since time.Time) *site {
 	s.shallow = s.shallowest()
 	s.users.Store(1)
 	s.documents()
+	s.largeOnes()
 	return s
 }
 

@@ -13,16 +13,19 @@ import (
 const (
 	namedFetch = "fetch"
 	namedServe = "serve"
+	namedPage  = "page"
 )
 
 func benchCommand() *cobra.Command {
 	return &cobra.Command{
-		Use: "bench [PATTERN | fetch | serve]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
+		Use: "bench [PATTERN | fetch | serve | page]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
 		Long: `bench runs Go benchmarks. bench fetch measures fetching into the office store
 against curl in the same run, with nginx on this machine; it takes some minutes
 and 3 GB of room for a while. bench serve measures the field server against Go's
 own file server and nginx in the same run, asked by wrk; it takes some minutes and
-1 GB of room.`,
+1 GB of room. bench page measures the map page in Chromium with the processor
+slowed down four times: the first picture over 10 Mbit/s, and the longest frames
+while the map moves over 100,000 readings.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			pattern := "."
 			if len(args) == 1 {
@@ -34,6 +37,8 @@ own file server and nginx in the same run, asked by wrk; it takes some minutes a
 					return benchFetch(ctx, r)
 				case namedServe:
 					return benchServe(ctx, r)
+				case namedPage:
+					return benchPage(ctx, r)
 				}
 				return r.run(ctx, "go", "test", "-run", "^$", "-bench", "(?i)"+pattern, "-benchmem", "./...")
 			})
