@@ -183,3 +183,16 @@ func TestCalm(t *testing.T) {
 		t.Error("8 files that stay are not seen")
 	}
 }
+
+func TestWithout(t *testing.T) {
+	var b strings.Builder
+	w := &without{to: &b, words: "known"}
+	for _, part := range []string{"one\nit is kn", "own\ntw", "o\nthree known\n", "four\n"} {
+		if n, err := w.Write([]byte(part)); n != len(part) || err != nil {
+			t.Fatal(n, err)
+		}
+	}
+	if b.String() != "one\ntwo\nfour\n" {
+		t.Errorf("%q", b.String())
+	}
+}
