@@ -180,7 +180,7 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, p *site) {
 	lon, lat := info.Bounds.Center()
 	s.json(w, r, map[string]any{
 		"tilejson":      "3.0.0",
-		"tiles":         []string{base(r) + p.path("tiles/{z}/{x}/{y}."+info.Format+"?v="+p.tag)},
+		"tiles":         []string{originOf(r) + p.path("tiles/{z}/{x}/{y}."+info.Format+"?v="+p.tag)},
 		"vector_layers": []any{}, // the text asks it of vector tiles only, the schema of all
 		"name":          info.Name,
 		"description":   info.Description,
