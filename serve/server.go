@@ -96,7 +96,7 @@ func (s *Server) routes(page fs.FS) error {
 		return err
 	}
 	s.mux = http.NewServeMux()
-	s.mux.Handle("GET /", files)
+	s.mux.Handle("GET /", s.preload(files))
 	s.mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { writeText(w, "ok\n") })
 	s.mux.HandleFunc("GET /packs.json", s.list)
 	s.mux.HandleFunc("GET /packs/{pack}/tilejson.json", s.with(s.tileJSON))

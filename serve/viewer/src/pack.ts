@@ -9,6 +9,7 @@ import { detailsBody } from "./details";
 import { byId, make } from "./dom";
 import { makeDepths, type Depths } from "./depths";
 import { getJSON, words } from "./get";
+import { firstPicture } from "./firstpicture";
 import { showHeader } from "./header";
 import { makeKnown, type Known } from "./known";
 import { knownBody } from "./knowndetails";
@@ -72,6 +73,7 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   if (at !== null) chart.go(at);
   wireView(open, entry.id, rescale);
   wireControls(open);
+  await firstPicture(chart.map, base.layer);
   await loadRecords(open);
   await new Promise<void>((drawn) => {
     chart.map.once("rendercomplete", () => drawn());
