@@ -206,6 +206,7 @@ func (b *builder) finish() (*Index, error) {
 	if err := b.records.close(); err != nil {
 		return nil, err
 	}
+	b.records.held, b.records.zip = bytes.Buffer{}, nil // all is in blocks
 	b.tree = rtree.BulkLoad(b.boxes)
 	b.content.Points = b.points && b.content.Features > 0
 	for level := range b.levels {
