@@ -115,19 +115,11 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 	}
 	s.json(w, r, map[string]any{
 		"tilejson": "3.0.0", "scheme": "xyz", "name": id, "vector_layers": layers,
-		"tiles":   []string{originOf(r) + p.path(largePath(id, "tiles/{z}/{x}/{y}.mvt?v="+p.tag))},
+		"tiles":   []string{base(r) + p.path(largePath(id, "tiles/{z}/{x}/{y}.mvt?v="+p.tag))},
 		"minzoom": 0, "maxzoom": cut.DeepestZoom, "exact_zoom": cut.ExactZoom, "tile_size": cut.TileSize,
 		"bounds":   []float64{c.Box.West, c.Box.South, c.Box.East, c.Box.North},
 		"features": c.Features, "points": c.Points, "levels": levels,
 	})
-}
-
-// originOf is how the phone reached this server.
-func originOf(r *http.Request) string {
-	if r.TLS != nil {
-		return "https://" + r.Host
-	}
-	return "http://" + r.Host
 }
 
 func (s *Server) largeTile(w http.ResponseWriter, r *http.Request, p *site, l *large) {

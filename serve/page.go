@@ -41,7 +41,7 @@ func (a asset) serve(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("Content-Type", a.media)
 	h.Set("Cache-Control", cmp.Or(a.keep, "no-cache"))
-	h.Set("Vary", "Accept-Encoding")
+	h.Add("Vary", "Accept-Encoding")
 	body, tag := a.plain, a.tag
 	if a.small != nil && acceptsGzip(r) {
 		h.Set("Content-Encoding", "gzip")

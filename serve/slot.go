@@ -33,6 +33,7 @@ type site struct {
 	since time.Time
 	users atomic.Int64 // requests, and the slot; 0 = closed
 
+	shallow   int      // the zoom from which on tiles are shrunk
 	serial    uint64   // of all packs that this server opened
 	keep, ask []string // Cache-Control: of an address with this version in it, and of others
 	query     string   // of an address with this version in it
@@ -47,6 +48,7 @@ func newSite(id string, p *pack.Pack, serial uint64, since time.Time) *site {
 		id: id, pack: p, tag: p.Version(), since: since, serial: serial,
 		keep: []string{"max-age=86400"}, ask: []string{"no-cache"}, query: "v=" + p.Version(),
 	}
+	s.shallow = s.shallowest()
 	s.users.Store(1)
 	s.documents()
 	s.largeOnes()

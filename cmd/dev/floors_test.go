@@ -28,10 +28,11 @@ var floors = map[string]int{
 	"groundsheet/tiles/fetch":                2, "groundsheet/pack": 2,
 	"groundsheet/serve/cut": 3,
 	"groundsheet/pack/fill": 3, "groundsheet/pack/check": 3, "groundsheet/pack/picture": 3,
-	"groundsheet/tiles/vector":  1,
-	"groundsheet/tiles/local":   1,
-	"groundsheet/tiles/service": 2,
-	"groundsheet/serve":         4, "groundsheet/pack/brief": 4,
+	"groundsheet/tiles/vector":    1,
+	"groundsheet/tiles/local":     1,
+	"groundsheet/tiles/service":   2,
+	"groundsheet/serve/standards": 3, "groundsheet/serve/health": 1,
+	"groundsheet/serve": 4, "groundsheet/pack/brief": 4,
 	"groundsheet/cmd/groundsheet": 5, "groundsheet/cmd/dev": 5,
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net"
 	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -13,7 +14,7 @@ import (
 )
 
 func (a *app) serveCommand() *cobra.Command {
-	var listen string
+	var listen, receiver string
 	c := &cobra.Command{
 		Use: "serve PACK…|FOLDER…", Short: "Serve packs to the phones on the hotspot, with no internet",
 		Long: `serve opens a field server. On its default address only this machine can open
@@ -23,28 +24,33 @@ folder, every .mbtiles file in it is served. The packs are checked while they ar
 served. A pack that is packed again, or renamed over the old one, is shown within
 about two seconds; a file that is no pack is refused, and the old one goes on.`,
 		Args: packArgs,
-		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, listen) },
+		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, listen, receiver) },
 	}
 	c.Flags().StringVar(&listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")
+	c.Flags().StringVar(&receiver, "position", "", positionHelp)
 	return c
 }
 
-func (a *app) runServe(ctx context.Context, paths []string, listen string) (err error) {
+func (a *app) runServe(ctx context.Context, paths []string, listen, receiver string) (err error) {
 	if _, _, err := net.SplitHostPort(listen); err != nil {
 		return &wrongUse{fmt.Sprintf("--listen %q: %v", listen, err), "such as --listen 127.0.0.1:8460"}
 	}
-	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page})
+	feed, err := openPosition(receiver)
+	if err != nil {
+		return err
+	}
+	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Position: feed})
 	if err != nil {
 		return err
 	}
 	defer closeInto(s.Close, &err)
-	checked := make(chan struct{})
 	ctx, stop := context.WithCancel(ctx)
-	defer func() { stop(); <-checked }()
-	go func() {
-		defer close(checked)
-		a.checkServed(ctx, s)
-	}()
+	var beside sync.WaitGroup
+	defer func() { stop(); beside.Wait() }()
+	beside.Go(func() { a.checkServed(ctx, s) })
+	if feed != nil {
+		beside.Go(func() { a.runPosition(ctx, feed) })
+	}
 	return s.Listen(ctx, listen, func(addr net.Addr) {
 		for _, line := range addresses(addr) {
 			a.say("map: http://%s/", line)
