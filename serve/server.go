@@ -112,6 +112,7 @@ func (s *Server) routes(page fs.FS) error {
 		return err
 	}
 	s.mux = http.NewServeMux()
+	files = s.preload(files)
 	s.mux.Handle("GET /", files)
 	s.routesHealth()
 	s.routesStandards(files)

@@ -10,6 +10,7 @@ import { byId, make } from "./dom";
 import { makeDepths, type Depths } from "./depths";
 import type { Events } from "./events";
 import { getJSON, words } from "./get";
+import { firstPicture } from "./firstpicture";
 import { showHeader } from "./header";
 import { makeKnown, type Known } from "./known";
 import { knownBody } from "./knowndetails";
@@ -76,6 +77,7 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   wireView(open, entry.id, rescale);
   wireControls(open);
   makePosition(chart, area.wanted, about.units, frame.sheet, frame.events);
+  await firstPicture(chart.map, base.layer);
   await loadRecords(open);
   await new Promise<void>((drawn) => {
     chart.map.once("rendercomplete", () => drawn());
