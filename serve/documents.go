@@ -148,7 +148,7 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, p *site) {
 	lon, lat := info.Bounds.Center()
 	s.json(w, r, map[string]any{
 		"tilejson":      "3.0.0",
-		"tiles":         []string{"http://" + r.Host + p.path("tiles/{z}/{x}/{y}."+info.Format+"?v="+p.tag)},
+		"tiles":         []string{scheme(r) + "://" + r.Host + p.path("tiles/{z}/{x}/{y}."+info.Format+"?v="+p.tag)},
 		"vector_layers": []any{}, // the text asks it of vector tiles only, the schema of all
 		"name":          info.Name,
 		"description":   info.Description,
@@ -159,6 +159,13 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, p *site) {
 		"bounds":        []float64{info.Bounds.West, info.Bounds.South, info.Bounds.East, info.Bounds.North},
 		"center":        []any{lon, lat, info.Zooms.Max},
 	})
+}
+
+func scheme(r *http.Request) string {
+	if r.TLS != nil {
+		return "https"
+	}
+	return "http"
 }
 
 func (s *Server) json(w http.ResponseWriter, r *http.Request, v any) {

@@ -9,16 +9,15 @@ import (
 	"fmt"
 	"io/fs"
 	"log/slog"
-	"net"
 	"net/http"
 	"os"
 	"runtime"
 	"strings"
-	"syscall"
 	"time"
 
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
+	"groundsheet/serve/gate"
 	"groundsheet/serve/viewer"
 )
 
@@ -26,6 +25,7 @@ import (
 type Options struct {
 	Log  *slog.Logger // nil = silent
 	Page fs.FS        // the map page; nil = the built-in one
+	Gate gate.Options // who may come in; its page and log are filled in here
 }
 
 // Server serves packs; it is an http.Handler. Make it with [Open], let it go
@@ -34,6 +34,7 @@ type Server struct {
 	log   *slog.Logger
 	packs []*site
 	mux   *http.ServeMux
+	gate  gate.Options
 	busy  chan struct{} // one place for each tile that is being enlarged
 }
 
@@ -68,6 +69,8 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 		site.documents()
 		s.packs = append(s.packs, site)
 	}
+	s.gate = o.Gate
+	s.gate.Page, s.gate.Log = page, s.log
 	if err := s.routes(page); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
@@ -124,13 +127,9 @@ func (s *Server) routes(page fs.FS) error {
 	return nil
 }
 
-// ServeHTTP answers one request.
+// ServeHTTP answers one request, whoever asks: [Server.Listen] puts the gate before it.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	h := w.Header()
-	h.Set("X-Content-Type-Options", "nosniff")
-	h.Set("Referrer-Policy", "no-referrer")
-	// Nothing may be loaded from anywhere but this server.
-	h.Set("Content-Security-Policy", "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'")
+	gate.SetHeaders(w.Header())
 	s.mux.ServeHTTP(w, r)
 }
 
@@ -146,37 +145,10 @@ func (s *Server) with(handle func(http.ResponseWriter, *http.Request, *site)) ht
 	}
 }
 
-// Listen listens on addr and serves until ctx ends, then lets running answers
-// finish for a few seconds. ready is told the address as it came out.
-func (s *Server) Listen(ctx context.Context, addr string, ready func(net.Addr)) error {
-	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", addr)
-	if err != nil {
-		if errors.Is(err, syscall.EADDRINUSE) {
-			return fmt.Errorf("cannot listen on %s: another server is running there; end it, or choose another port with --listen", addr)
-		}
-		return fmt.Errorf("cannot listen on %s: %w; give an address of this machine and a port from 1024 to 65535 with --listen", addr, err)
-	}
-	server := &http.Server{
-		Handler: s, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
-		WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 16 << 10,
-		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
-	}
-	stopped := make(chan struct{})
-	go func() {
-		<-ctx.Done()
-		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
-		defer cancel()
-		if server.Shutdown(grace) != nil {
-			_ = server.Close() // a phone keeps a connection open without asking anything
-		}
-		close(stopped)
-	}()
-	ready(l.Addr())
-	if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
-		return err
-	}
-	<-stopped
-	return nil
+// Listen lets people in on addr until ctx ends; see [gate.Listen]. ready is told
+// the address as it came out, and the codes.
+func (s *Server) Listen(ctx context.Context, addr string, ready func(gate.Opening)) error {
+	return gate.Listen(ctx, addr, s, s.gate, ready)
 }
 
 func writeText(w http.ResponseWriter, text string) {
