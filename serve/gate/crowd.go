@@ -24,7 +24,9 @@ type crowd struct {
 	by  map[netip.Addr]int
 }
 
-func newCrowd() *crowd { return &crowd{most: mostConns, each: mostConnsEach, by: map[netip.Addr]int{}} }
+func newCrowd(l limits) *crowd {
+	return &crowd{most: l.conns, each: l.connsEach, by: map[netip.Addr]int{}}
+}
 
 // enter counts one more and tells whether there is room for it. It has to
 // leave either way.

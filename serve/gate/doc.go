@@ -20,7 +20,7 @@
 // A made code has ten digits, like a telephone number: a phone shows its number
 // pad for it, it can be read aloud, and no two digits look alike. That is 10^10.
 // Wrong codes are counted for each address: five are free, then each costs a
-// wait that doubles from 2 s to 60 s, so one address gets about 80 in an hour. All
+// wait that doubles from 2 s to 60 s, so one address gets about 65 in an hour. All
 // addresses of a family (IPv4, IPv6) together get 4 a second from those with free tries left
 // and 2 a second from the others, 12 a second in all, however many addresses
 // somebody takes. In a day of ten hours that is 432,000 tries against two codes:

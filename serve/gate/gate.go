@@ -2,6 +2,7 @@ package gate
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io/fs"
 	"log/slog"
@@ -25,6 +26,8 @@ type Options struct {
 	Page     fs.FS            // holds join.html, join.js, join.css and icon.svg
 	Now      func() time.Time // nil = the clock
 	Log      *slog.Logger     // nil = silent
+
+	limits limits // zero = the usual ones
 }
 
 // Gate lets requests through to the server behind it, or not. It is an
@@ -67,9 +70,14 @@ func New(inner http.Handler, o Options) (g *Gate, notes []string, err error) {
 	if g.pages, err = joinPages(o.Page); err != nil {
 		return nil, nil, err
 	}
-	k, notes := recall(o.Folder, now(), o.NewCodes)
-	if g.codes, err = codesOf(k, o); err != nil {
+	if g.codes, err = chosenCodes(o); err != nil { // before anything is kept
 		return nil, nil, err
+	}
+	k, notes := recall(o.Folder, now(), o.NewCodes)
+	for role, made := range map[Role]string{Look: k.Look, Mark: k.Mark} {
+		if g.codes[role] == "" {
+			g.codes[role] = made
+		}
 	}
 	if !onlyDigits(g.codes[Look] + g.codes[Mark]) {
 		g.pages["/join"] = g.pages["/join"].withLetters()
@@ -79,21 +87,19 @@ func New(inner http.Handler, o Options) (g *Gate, notes []string, err error) {
 	return g, notes, nil
 }
 
-// codesOf takes the chosen codes before the made ones.
-func codesOf(k kept, o Options) (map[Role]string, error) {
-	codes := map[Role]string{Look: k.Look, Mark: k.Mark}
+// chosenCodes are those that somebody gave.
+func chosenCodes(o Options) (codes map[Role]string, err error) {
+	codes = map[Role]string{}
 	for role, given := range map[Role]string{Look: o.LookCode, Mark: o.MarkCode} {
 		if given == "" {
 			continue
 		}
-		p, err := chosen(given)
-		if err != nil {
+		if codes[role], err = chosen(given); err != nil {
 			return nil, fmt.Errorf("the code to %s will not do: %w", role, err)
 		}
-		codes[role] = p
 	}
-	if codes[Look] == codes[Mark] {
-		return nil, fmt.Errorf("the codes to look and to mark are the same; give two")
+	if codes[Look] != "" && codes[Look] == codes[Mark] {
+		return nil, errors.New("the codes to look and to mark are the same; give two")
 	}
 	return codes, nil
 }

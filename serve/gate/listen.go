@@ -16,15 +16,18 @@ import (
 	"groundsheet/serve/authority"
 )
 
-// Patience with the other side.
-const (
-	headersWithin = 10 * time.Second
-	requestWithin = 30 * time.Second
-	answerWithin  = time.Minute
-	idleAtMost    = 2 * time.Minute
-	stopsWithin   = 5 * time.Second
-	headersAtMost = 16 << 10 // bytes
-)
+// limits of one listener; tests have less patience.
+type limits struct {
+	headers, request, answer, idle, stop time.Duration
+	headerBytes, conns, connsEach        int
+}
+
+func usualLimits() limits {
+	return limits{
+		headers: 10 * time.Second, request: 30 * time.Second, answer: time.Minute, idle: 2 * time.Minute, stop: 5 * time.Second,
+		headerBytes: 16 << 10, conns: mostConns, connsEach: mostConnsEach,
+	}
+}
 
 // Opening is what people need to know of a server that has begun to listen.
 type Opening struct {
@@ -61,7 +64,10 @@ func Listen(ctx context.Context, addr string, inner http.Handler, o Options, rea
 	if err != nil {
 		return err
 	}
-	d := door{gate: g, o: o, crowd: newCrowd(), opening: Opening{
+	if o.limits == (limits{}) {
+		o.limits = usualLimits()
+	}
+	d := door{gate: g, o: o, crowd: newCrowd(o.limits), opening: Opening{
 		Addr: l.Addr(), Open: o.Open, HTTPS: o.HTTPS, Look: g.Code(Look), Mark: g.Code(Mark), Notes: notes,
 	}}
 	if o.HTTPS {
@@ -126,7 +132,7 @@ func (d *door) serve(ctx context.Context, l net.Listener, ready func(Opening)) e
 		main.ConnState = d.crowd.watch
 		go run(main, l)
 	} else {
-		both := newSplit(ctx, l, d.crowd)
+		both := newSplit(ctx, l, d.crowd, d.o.limits.headers)
 		bare := d.server(d.gate.bare())
 		servers = append(servers, bare)
 		main.TLSConfig = &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: d.issuer.Certificate}
@@ -139,7 +145,7 @@ func (d *door) serve(ctx context.Context, l net.Listener, ready func(Opening)) e
 	case <-ctx.Done():
 	case err = <-failed: // nobody asked it to end
 	}
-	grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopsWithin)
+	grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), d.o.limits.stop)
 	defer cancel()
 	for _, s := range servers {
 		if s.Shutdown(grace) != nil {
@@ -150,9 +156,10 @@ func (d *door) serve(ctx context.Context, l net.Listener, ready func(Opening)) e
 }
 
 func (d *door) server(h http.Handler) *http.Server {
+	most := d.o.limits
 	return &http.Server{
-		Handler: h, ReadHeaderTimeout: headersWithin, ReadTimeout: requestWithin,
-		WriteTimeout: answerWithin, IdleTimeout: idleAtMost, MaxHeaderBytes: headersAtMost,
+		Handler: h, ReadHeaderTimeout: most.headers, ReadTimeout: most.request,
+		WriteTimeout: most.answer, IdleTimeout: most.idle, MaxHeaderBytes: most.headerBytes,
 		ErrorLog: slog.NewLogLogger(d.o.Log.Handler(), slog.LevelDebug),
 	}
 }

@@ -13,13 +13,14 @@ import (
 type split struct {
 	net.Listener
 	crowd        *crowd
+	patience     time.Duration // for the first byte
 	secure, bare chan net.Conn
 	ended        context.Context // a listener has no context of its own
 	end          context.CancelFunc
 }
 
-func newSplit(ctx context.Context, l net.Listener, c *crowd) *split {
-	s := &split{Listener: l, crowd: c, secure: make(chan net.Conn), bare: make(chan net.Conn)}
+func newSplit(ctx context.Context, l net.Listener, c *crowd, patience time.Duration) *split {
+	s := &split{Listener: l, crowd: c, patience: patience, secure: make(chan net.Conn), bare: make(chan net.Conn)}
 	s.ended, s.end = context.WithCancel(context.WithoutCancel(ctx))
 	go s.run()
 	return s
@@ -36,7 +37,7 @@ func (s *split) run() {
 		case err != nil:
 			time.Sleep(50 * time.Millisecond) // no files left just now, as a rule
 		default:
-			go s.sort(conn)
+			s.take(conn)
 		}
 	}
 }
@@ -44,18 +45,23 @@ func (s *split) run() {
 // handshake is the first byte of a TLS record that opens a connection (RFC 8446, 5.1).
 const handshake = 22
 
-// sort reads one byte; who does not send it in time is let go.
-func (s *split) sort(conn net.Conn) {
+// take counts a connection in the order they come.
+func (s *split) take(conn net.Conn) {
 	from := addrOf(conn.RemoteAddr())
 	c := &counted{Conn: conn, leave: sync.OnceFunc(func() { s.crowd.leave(from) })}
 	if !s.crowd.enter(from) {
 		_ = c.Close()
 		return
 	}
+	go s.sort(c)
+}
+
+// sort reads one byte; who does not send it in time is let go.
+func (s *split) sort(c *counted) {
 	stop := context.AfterFunc(s.ended, func() { _ = c.Close() })
-	_ = conn.SetReadDeadline(time.Now().Add(headersWithin))
-	n, err := conn.Read(c.first[:])
-	_ = conn.SetReadDeadline(time.Time{})
+	_ = c.SetReadDeadline(time.Now().Add(s.patience))
+	n, err := c.Conn.Read(c.first[:])
+	_ = c.SetReadDeadline(time.Time{})
 	if n != 1 || err != nil || !stop() {
 		_ = c.Close()
 		return
