@@ -12,11 +12,12 @@ require (
 	github.com/peterstace/simplefeatures v0.50.0
 	github.com/pion/mdns/v2 v2.2.2
 	github.com/spf13/cobra v1.10.2
-	github.com/spf13/pflag v1.0.9
 	github.com/vbauerster/mpb/v8 v8.16.2
+	go.bug.st/serial v1.8.0
 	golang.org/x/image v0.43.0
 	golang.org/x/net v0.62.0
 	golang.org/x/sync v0.25.0
+	golang.org/x/sys v0.50.0
 	golang.org/x/term v0.48.0
 	golang.org/x/text v0.44.0
 	golang.org/x/time v0.16.0
@@ -33,7 +34,7 @@ require (
 	github.com/jackc/puddle/v2 v2.2.3 // indirect
 	github.com/mattn/go-runewidth v0.0.30 // indirect
 	github.com/pion/logging v0.2.4 // indirect
+	github.com/spf13/pflag v1.0.9 // indirect
 	github.com/vbauerster/cupwriter v0.0.5 // indirect
 	go.mongodb.org/mongo-driver/v2 v2.5.0 // indirect
-	golang.org/x/sys v0.50.0 // indirect
 )

@@ -24,7 +24,7 @@ func (s *Server) list(w http.ResponseWriter, r *http.Request) {
 		About   string    `json:"about"`
 	}
 	all := []entry{}
-	for _, p := range s.packs {
+	for _, p := range s.racks.served() {
 		i := p.pack.Info
 		all = append(all, entry{p.id, i.Name, i.About.Number, i.About.Source.Name, i.Zooms.Max, i.About.Packed, p.path("about.json")})
 	}
@@ -37,12 +37,7 @@ func (p *site) path(rest string) string { return "/packs/" + p.id + "/" + rest }
 // pack is open, so each is read, hashed and compressed once.
 func (p *site) documents() {
 	p.docs = map[string]func() (asset, error){}
-	add := func(name, media string, body func() ([]byte, error)) {
-		p.docs[name] = sync.OnceValues(func() (asset, error) {
-			b, err := body()
-			return newAsset(media, b), err
-		})
-	}
+	add := func(name, media string, body func() ([]byte, error)) { p.docs[name] = onceRead(media, body) }
 	add("about.json", mediaJSON, func() ([]byte, error) { return json.Marshal(p.about()) })
 	add("overlays.json", mediaJSON, func() ([]byte, error) { return json.Marshal(p.overlays()) })
 	add("area.geojson", mediaGeoJSON, func() ([]byte, error) {
@@ -55,10 +50,41 @@ func (p *site) documents() {
 		if !p.pack.Info.Known {
 			return []byte(`{"type":"FeatureCollection","features":[]}`), nil
 		}
-		return p.pack.KnownFeatures(context.Background())
+		ctx, cancel := context.WithTimeout(context.Background(), readTime)
+		defer cancel()
+		return p.pack.KnownFeatures(ctx)
 	})
 	for _, o := range p.pack.Info.Overlays {
-		add(overlayPath(o.ID), mediaGeoJSON, func() ([]byte, error) { return p.pack.Overlay(context.Background(), o.ID) })
+		add(overlayPath(o.ID), mediaGeoJSON, func() ([]byte, error) {
+			ctx, cancel := context.WithTimeout(context.Background(), readTime)
+			defer cancel()
+			return p.pack.Overlay(ctx, o.ID)
+		})
+	}
+}
+
+// readTime is how long a document may take to read: a view in a hostile file may
+// never end.
+const readTime = 10 * time.Second
+
+// onceRead makes a document when it is first asked for. One that could not be
+// read is tried again with the next request.
+func onceRead(media string, body func() ([]byte, error)) func() (asset, error) {
+	var mu sync.Mutex
+	var made *asset
+	return func() (asset, error) {
+		mu.Lock()
+		defer mu.Unlock()
+		if made != nil {
+			return *made, nil
+		}
+		b, err := body()
+		if err != nil {
+			return asset{}, err
+		}
+		a := newAsset(media, b)
+		made = &a
+		return a, nil
 	}
 }
 

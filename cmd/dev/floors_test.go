@@ -21,7 +21,7 @@ import (
 var floors = map[string]int{
 	"groundsheet/tiles": 0, "groundsheet/tiles/measure": 0, "groundsheet/tiles/geojson": 0, "groundsheet/tiles/sqlite": 0, "groundsheet/tiles/geodesic": 0,
 	"groundsheet/tiles/area": 1, "groundsheet/tiles/source": 1, "groundsheet/tiles/raster": 1, "groundsheet/tiles/store": 1,
-	"groundsheet/tiles/practice": 1, "groundsheet/pack/overlay": 1, "groundsheet/serve/viewer": 1,
+	"groundsheet/tiles/practice": 1, "groundsheet/pack/overlay": 1, "groundsheet/serve/viewer": 1, "groundsheet/serve/position": 1,
 	"groundsheet/tiles/store/tidy": 2, "groundsheet/tiles/store/proof": 2,
 	"groundsheet/tiles/store/disk": 2, "groundsheet/tiles/store/postgres": 2, "groundsheet/tiles/store/storetest": 2,
 	"groundsheet/tiles/store/postgres/trial": 0,
@@ -46,7 +46,7 @@ var homes = map[string][]string{
 	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},
 	"github.com/mattn/go-sqlite3":          {"tiles/sqlite"},
 	"github.com/jackc/pgx/v5":              {"tiles/store/postgres"},
-	"golang.org/x/sync":                    {"tiles/fetch", "tiles/store/proof", "pack/check"},
+	"golang.org/x/sync":                    {"tiles/fetch", "tiles/store/proof", "pack/check", "serve"},
 	"golang.org/x/time":                    {"tiles/fetch"},
 	"github.com/spf13/cobra":               {"cmd/groundsheet", "cmd/dev"},
 	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},
@@ -55,6 +55,7 @@ var homes = map[string][]string{
 	"rsc.io/qr":                            {"cmd/groundsheet"},
 	"github.com/pion/mdns/v2":              {"serve/announce"},
 	"golang.org/x/net":                     {"serve/announce"}, // what pion/mdns is told with
+	"go.bug.st/serial":                     {"serve/position"},
 }
 
 type listed struct {

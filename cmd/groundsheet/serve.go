@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -15,12 +16,16 @@ import (
 func (a *app) serveCommand() *cobra.Command {
 	var f serveFlags
 	c := &cobra.Command{
-		Use: "serve PACK…", Short: "Serve packs to the phones on the hotspot, with no internet",
+		Use: "serve PACK…|FOLDER…", Short: "Serve packs to the phones on the hotspot, with no internet",
 		Long: `serve opens a field server. On its default address only this machine can open
 the map. To let phones in, listen on the hotspot's address, such as
 --listen 0.0.0.0:8460: then serve shows an address, a join code and a QR code, and
-whoever has the code comes in. ` + gateLong + ` The packs are checked while they are
-served. A pack that is packed again is shown after serve is started again.`,
+whoever has the code comes in. Of a folder, every .mbtiles file in it is served.
+The packs are checked while they are served. A pack that is packed again, or
+renamed over the old one, is shown within about two seconds; a file that is no pack
+is refused, and the old one goes on.
+
+` + gateLong,
 		Args: packArgs,
 		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, f) },
 	}
@@ -53,29 +58,63 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	defer func() { stop(); <-checked }()
 	go func() {
 		defer close(checked)
-		a.checkServed(ctx, paths)
+		a.checkServed(ctx, s)
 	}()
 	return s.Listen(ctx, f.listen, func(o gate.Opening) {
 		a.sayDoor(o, f.gate.qr)
+		if len(s.Packs()) == 0 {
+			a.say("no pack is there yet: put an .mbtiles file into %s", strings.Join(paths, ", "))
+		}
 		a.say("This map does not replace the one-call marks. Dig by hand near a mark.")
 		a.note("stop with Ctrl-C")
 	})
 }
 
 // checkServed proves the packs while they are served already, so that nobody
-// has to wait, and says so when one is not fit.
-func (a *app) checkServed(ctx context.Context, paths []string) {
-	for _, path := range paths {
-		r, err := check.Run(ctx, path, check.Options{})
-		switch {
-		case ctx.Err() != nil:
-			return
-		case err != nil:
-			a.say("WARNING: %v", err)
-		case r.Verdict != check.Fit:
-			a.say("WARNING: %s is NOT FIT, %d of %d tiles: groundsheet check %s says why", path, r.TilesHeld, r.TilesWanted, path)
-		default:
-			a.say("checked while serving: %s is fit", path)
+// has to wait, and says so when one is not fit; those that come later too.
+func (a *app) checkServed(ctx context.Context, s *serve.Server) {
+	changed := make(chan struct{}, 1)
+	s.OnPack(func(serve.PackState) {
+		select {
+		case changed <- struct{}{}:
+		default: // it will look at all of them anyway
 		}
+	})
+	said := map[string]serve.PackState{}
+	for {
+		for _, p := range s.Packs() {
+			if before, known := said[p.Path]; before != p && ctx.Err() == nil {
+				said[p.Path] = p
+				a.sayServed(ctx, before, p, known)
+			}
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-changed:
+		}
+	}
+}
+
+// sayServed says what is new about a pack.
+func (a *app) sayServed(ctx context.Context, before, p serve.PackState, known bool) {
+	if p.Trouble != "" && p.Trouble != before.Trouble {
+		a.say("WARNING: %s: %s", p.Path, p.Trouble)
+	}
+	if p.Version == "" || p.Version == before.Version {
+		return
+	}
+	if known {
+		a.say("now served: %s from %s", p.Name, p.Path)
+	}
+	r, err := check.Run(ctx, p.Path, check.Options{})
+	switch {
+	case ctx.Err() != nil:
+	case err != nil:
+		a.say("WARNING: %v", err)
+	case r.Verdict != check.Fit:
+		a.say("WARNING: %s is NOT FIT, %d of %d tiles: groundsheet check %s says why", p.Path, r.TilesHeld, r.TilesWanted, p.Path)
+	default:
+		a.say("checked while serving: %s is fit", p.Path)
 	}
 }

@@ -15,10 +15,10 @@ import (
 	"groundsheet/serve/gate"
 )
 
-const gateLong = `A phone stays in for
-7 days, also when serve is started again; a code is kept for 7 days, and --new-codes
-makes new ones at once, after which everybody joins again. Map programs that cannot join
-send the code as the password of HTTP Basic, with any user name.
+const gateLong = `A phone stays in for 7 days, also when serve is started again. A code is kept
+for 7 days; --new-codes makes new ones at once, after which everybody joins
+again. Map programs that cannot join send the code as the password of HTTP Basic,
+with any user name.
 
 A browser gives a phone's own position only to a page that came by HTTPS. --https
 makes a certificate on this laptop that the phones install once; serve shows its

@@ -75,7 +75,7 @@ func TestOutsideCurl(t *testing.T) {
 		Handler:   http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { _, _ = w.Write([]byte("in")) }),
 		TLSConfig: &tls.Config{GetCertificate: a.Issuer(netip.MustParseAddr("127.0.0.1"), nil).Certificate, MinVersion: tls.VersionTLS12}, ReadHeaderTimeout: time.Minute,
 	}
-	go s.ServeTLS(l, "", "") //nolint:errcheck // closed below
+	go s.ServeTLS(l, "", "")
 	defer s.Close()
 	curl := func(ctx context.Context, args ...string) (string, error) {
 		out, err := exec.CommandContext(ctx, "curl", append(args, "-sS", "https://"+l.Addr().String()+"/")...).CombinedOutput()

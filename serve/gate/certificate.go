@@ -57,7 +57,6 @@ func (c *certificatePage) send(w http.ResponseWriter, r *http.Request) {
 // first thing a new phone would see is its browser's warning.
 func (g *Gate) bare() http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		setHeaders(w.Header(), joinPolicy)
 		switch {
 		case !g.proper(w, r), g.ca.answer(w, r):
 		case r.Method != http.MethodGet && r.Method != http.MethodHead:

@@ -120,7 +120,6 @@ func RoleOf(r *http.Request) Role {
 // reaches the server behind it, and what is left needs a role: no way of writing
 // a path gets round that.
 func (g *Gate) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	setHeaders(w.Header(), mapPolicy)
 	if !g.proper(w, r) {
 		return
 	}
@@ -138,7 +137,10 @@ func (g *Gate) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
-	g.inner.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), roleKey{}, role)))
+	if RoleOf(r) != role { // [Listen] gives everybody a role beforehand who comes to an open gate
+		r = r.WithContext(context.WithValue(r.Context(), roleKey{}, role))
+	}
+	g.inner.ServeHTTP(w, r)
 }
 
 // proper refuses what no phone of the crew sends.
@@ -147,7 +149,7 @@ func (g *Gate) proper(w http.ResponseWriter, r *http.Request) bool {
 	case !g.hosts.own(r):
 		deny(w, http.StatusMisdirectedRequest, "this server is not called that: open the address that the laptop shows")
 	case !allowed(r.Method):
-		w.Header().Set("Allow", strings.Join(methods(), ", "))
+		w.Header().Set("Allow", methods)
 		deny(w, http.StatusMethodNotAllowed, "this server does not know this method")
 	case g.cross.Check(r) != nil:
 		deny(w, http.StatusForbidden, "a page of another site may not do this")
@@ -155,7 +157,7 @@ func (g *Gate) proper(w http.ResponseWriter, r *http.Request) bool {
 		w.Header().Set("Connection", "close")
 		deny(w, http.StatusRequestEntityTooLarge, "this is more than the server takes")
 	default:
-		if r.Body != nil {
+		if r.Body != nil && r.Body != http.NoBody {
 			r.Body = http.MaxBytesReader(w, r.Body, g.maxBody)
 		}
 		return true
@@ -163,15 +165,13 @@ func (g *Gate) proper(w http.ResponseWriter, r *http.Request) bool {
 	return false
 }
 
-func methods() []string {
-	return []string{http.MethodGet, http.MethodHead, http.MethodOptions, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete}
-}
+// methods that anything behind the gate may answer. TRACE would send a cookie back.
+const methods = "GET, HEAD, OPTIONS, POST, PUT, PATCH, DELETE"
 
 func allowed(method string) bool {
-	for _, m := range methods() {
-		if m == method {
-			return true
-		}
+	switch method {
+	case http.MethodGet, http.MethodHead, http.MethodOptions, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete:
+		return true
 	}
 	return false
 }

@@ -120,6 +120,7 @@ func (g *Gate) join(w http.ResponseWriter, r *http.Request) {
 // say tells the page what its phone may do.
 func say(w http.ResponseWriter, role Role) {
 	h := w.Header()
+	setHeaders(h, joinPolicy)
 	h.Set("Content-Type", "application/json")
 	h.Set("Cache-Control", "no-store")
 	body, _ := json.Marshal(map[string]string{"role": role.String()}) // strings never fail

@@ -157,8 +157,12 @@ func (d *door) serve(ctx context.Context, l net.Listener, ready func(Opening)) e
 
 func (d *door) server(h http.Handler) *http.Server {
 	most := d.o.limits
+	role := Nobody
+	if d.o.Open {
+		role = Mark
+	}
 	return &http.Server{
-		Handler: h, ReadHeaderTimeout: most.headers, ReadTimeout: most.request,
+		Handler: h, BaseContext: func(net.Listener) context.Context { return context.WithValue(context.Background(), roleKey{}, role) }, ReadHeaderTimeout: most.headers, ReadTimeout: most.request,
 		WriteTimeout: most.answer, IdleTimeout: most.idle, MaxHeaderBytes: most.headerBytes,
 		ErrorLog: slog.NewLogLogger(d.o.Log.Handler(), slog.LevelDebug),
 	}
