@@ -32,7 +32,6 @@ func (c *certificatePage) answer(w http.ResponseWriter, r *http.Request) bool {
 	}
 	switch r.URL.Path {
 	case "/ca.crt":
-		w.Header().Set("Content-Disposition", `attachment; filename="field-server.crt"`)
 		page{"application/x-x509-ca-cert", c.der}.send(w, r, http.StatusOK)
 	case "/certificate":
 		c.send(w, r)
@@ -44,7 +43,12 @@ func (c *certificatePage) answer(w http.ResponseWriter, r *http.Request) bool {
 
 func (c *certificatePage) send(w http.ResponseWriter, r *http.Request) {
 	var b bytes.Buffer
-	err := c.page.Execute(&b, map[string]string{"Map": "https://" + r.Host + "/", "Fingerprint": c.fingerprint})
+	const line = 3 * 8 // signs: eight pairs with their colons
+	var lines []string
+	for rest := c.fingerprint; rest != ""; rest = rest[min(line, len(rest)):] {
+		lines = append(lines, rest[:min(line, len(rest))])
+	}
+	err := c.page.Execute(&b, map[string]any{"Map": "https://" + r.Host + "/", "Fingerprint": lines})
 	if err != nil {
 		deny(w, http.StatusInternalServerError, "the page about the certificate cannot be made")
 		return

@@ -71,7 +71,7 @@ function wait(seconds: number): void {
   const end = performance.now() + seconds * 1000;
   const tick = (): void => {
     const left = Math.ceil((end - performance.now()) / 1000);
-    byId("left").textContent = left > 0 ? `${left} s` : "";
+    byId("left").textContent = left > 0 ? ` in ${left} s` : "";
     if (left > 0) {
       setTimeout(tick, 250);
       return;
@@ -95,7 +95,7 @@ async function tryCode(code: string): Promise<void> {
   if (a.role !== "") {
     enter();
   } else if (a.waitS > 0) {
-    say(`Too many wrong codes. Try again in ${a.waitS} seconds.`);
+    say(`Too many wrong codes. Wait ${a.waitS === 1 ? "a second" : `${a.waitS} seconds`}, then try again.`);
     wait(a.waitS);
   } else {
     say(a.status === 403 ? "This is not the code of this map. Look at the laptop’s screen and type it again."
