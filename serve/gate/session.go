@@ -34,6 +34,10 @@ func (r Role) String() string {
 // sessionLife is how long a phone stays in without the code.
 const sessionLife = 7 * 24 * time.Hour
 
+// clockSlack is how far the clock of a laptop without internet may be put back
+// without throwing phones out.
+const clockSlack = 24 * time.Hour
+
 // sessions makes and proves what a phone keeps in its cookie: role, end and
 // sixteen random bytes, signed. The server remembers nothing of them.
 type sessions struct {
@@ -70,7 +74,7 @@ func (s sessions) make(role Role) (token string, life time.Duration) {
 	return base64.RawURLEncoding.EncodeToString(append(said, mac(s.keys[role], said)...)), sessionLife
 }
 
-// role proves a token. One that ends later than a new one would was made by a
+// role proves a token. One that ends much later than a new one would was made by a
 // clock that was wrong, and ends now.
 func (s sessions) role(token string) Role {
 	if len(token) != base64.RawURLEncoding.EncodedLen(sessionLong) {
@@ -86,7 +90,7 @@ func (s sessions) role(token string) Role {
 		return Nobody
 	}
 	end := time.Unix(int64(binary.BigEndian.Uint64(said[1:])), 0)
-	if left := end.Sub(s.now()); left <= 0 || left > sessionLife {
+	if left := end.Sub(s.now()); left <= 0 || left > sessionLife+clockSlack {
 		return Nobody
 	}
 	return Role(said[0])

@@ -84,11 +84,24 @@ func TestNoLockOutByFlood(t *testing.T) {
 	if ok, wait := th.try(v4(8), right); !ok || wait != 0 {
 		t.Errorf("a phone of the crew waits %v", wait)
 	}
-	if len(th.families[1].wrong) > remembered {
-		t.Errorf("%d addresses are remembered", len(th.families[1].wrong))
-	}
 	if ok, wait := th.try(v4(7), right); ok || wait <= 0 {
 		t.Error("a right code is looked at while its sender has to wait: so it would be told")
+	}
+}
+
+// TestMemoryOfAddresses: addresses without end fill no memory; the oldest go.
+func TestMemoryOfAddresses(t *testing.T) {
+	now := noon
+	th := newThrottle(func() time.Time { return now })
+	for i := range remembered + 100 {
+		if _, wait := th.try(v6(i), wrong); wait > 0 {
+			t.Fatalf("address %d waits %v", i, wait)
+		}
+		now = now.Add(250 * time.Millisecond)
+	}
+	known := th.families[1].wrong
+	if len(known) != remembered || known[v6(0)] != nil || known[v6(99)] != nil || known[v6(100)] == nil {
+		t.Errorf("%d addresses are remembered", len(known))
 	}
 }
 
