@@ -21,6 +21,7 @@ require (
 	golang.org/x/term v0.48.0
 	golang.org/x/text v0.44.0
 	golang.org/x/time v0.16.0
+	google.golang.org/protobuf v1.36.12
 	rsc.io/qr v0.2.0
 )
 

@@ -9,6 +9,7 @@ import (
 	"os"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"groundsheet/tiles"
@@ -24,6 +25,8 @@ type Pack struct {
 	file os.FileInfo // as it was when it was opened
 	db   *sql.DB
 	get  *sqlite.Reader
+
+	limits func() []tiles.Limit
 }
 
 // ErrExchanged says that another file has been put in the place of an opened
@@ -83,6 +86,7 @@ func Open(ctx context.Context, path string) (*Pack, error) {
 		return nil, err
 	}
 	p := &Pack{Path: path, file: file}
+	p.limits = sync.OnceValue(p.findLimits)
 	p.db = sqlite.OpenUntrusted(path, sqlite.Untrusted{Longest: longest, Confirm: p.confirm})
 	short, cancel := context.WithTimeout(ctx, openTime)
 	defer cancel()
@@ -177,8 +181,8 @@ func (p *Pack) zooms(ctx context.Context, rows map[string]string) (tiles.Zooms, 
 	if errLow == nil && errHigh == nil && z.Check() == nil {
 		return z, nil
 	}
-	var lowest, highest sql.NullInt64
-	err := p.db.QueryRowContext(ctx, `SELECT min(zoom_level), max(zoom_level) FROM tiles`).Scan(&lowest, &highest)
+	var lowest, highest sql.NullInt64 // each asked for alone, so that an index answers
+	err := p.db.QueryRowContext(ctx, `SELECT (SELECT min(zoom_level) FROM tiles), (SELECT max(zoom_level) FROM tiles)`).Scan(&lowest, &highest)
 	if err != nil {
 		return z, &NotPack{p.Path, fmt.Sprintf("its tiles cannot be read (%v)", err), "get the file again"}
 	}
@@ -305,6 +309,19 @@ func (p *Pack) Overlay(ctx context.Context, id string) ([]byte, error) {
 		return nil, nil
 	}
 	return []byte(text), err
+}
+
+// OverlaySize gives the bytes of an overlay's GeoJSON without reading it; 0
+// when there is no such one.
+func (p *Pack) OverlaySize(ctx context.Context, id string) (size int64, err error) {
+	if !p.Info.Own {
+		return 0, nil
+	}
+	err = p.db.QueryRowContext(ctx, `SELECT octet_length(features) FROM groundsheet_overlay WHERE id=?`, id).Scan(&size)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, nil
+	}
+	return size, err
 }
 
 // Tile gives a tile's bytes as packed; nil when the pack has none there. It

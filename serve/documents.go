@@ -144,11 +144,17 @@ func (p *site) about() aboutDocument {
 func (p *site) overlays() map[string]any {
 	type entry struct {
 		pack.Summary
-		URL string `json:"url"`
+		URL      string `json:"url"`
+		TileJSON string `json:"tilejson,omitempty"` // of vector tiles, when the overlay is large
+		Near     string `json:"near,omitempty"`     // where its records are asked for by place, then
 	}
 	all := []entry{}
 	for _, o := range p.pack.Info.Overlays {
-		all = append(all, entry{o, p.path(overlayPath(o.ID))})
+		e := entry{Summary: o, URL: p.path(overlayPath(o.ID))}
+		if p.large[o.ID] != nil {
+			e.TileJSON, e.Near = p.path(largePath(o.ID, "tilejson.json")), p.path(largePath(o.ID, "features"))
+		}
+		all = append(all, e)
 	}
 	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays)}
 }
@@ -174,7 +180,7 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, p *site) {
 	lon, lat := info.Bounds.Center()
 	s.json(w, r, map[string]any{
 		"tilejson":      "3.0.0",
-		"tiles":         []string{scheme(r) + "://" + r.Host + p.path("tiles/{z}/{x}/{y}."+info.Format+"?v="+p.tag)},
+		"tiles":         []string{base(r) + p.path("tiles/{z}/{x}/{y}."+info.Format+"?v="+p.tag)},
 		"vector_layers": []any{}, // the text asks it of vector tiles only, the schema of all
 		"name":          info.Name,
 		"description":   info.Description,
@@ -187,20 +193,15 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, p *site) {
 	})
 }
 
-func scheme(r *http.Request) string {
-	if r.TLS != nil {
-		return "https"
-	}
-	return "http"
-}
+func (s *Server) json(w http.ResponseWriter, r *http.Request, v any) { s.jsonAs(w, r, mediaJSON, v) }
 
-func (s *Server) json(w http.ResponseWriter, r *http.Request, v any) {
+func (s *Server) jsonAs(w http.ResponseWriter, r *http.Request, media string, v any) {
 	body, err := json.Marshal(v)
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	newAsset(mediaJSON, body).serve(w, r)
+	newAsset(media, body).serve(w, r)
 }
 
 // fail answers for something that went wrong here; the phone learns no paths,
@@ -209,6 +210,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if r.Context().Err() != nil {
 		return // the phone went away
 	}
+	s.watch.failed.Add(1)
 	s.log.Error("request failed", "path", r.URL.Path, "err", err)
 	w.Header().Set("Cache-Control", "no-store")
 	http.Error(w, "the pack cannot be read: run groundsheet check on it", http.StatusInternalServerError)

@@ -5,14 +5,9 @@ import (
 	"encoding/base64"
 	"encoding/json"
 	"fmt"
-	"go/ast"
-	"go/parser"
-	"go/token"
 	"maps"
 	"net/http"
-	"os"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -20,50 +15,6 @@ import (
 
 	"groundsheet/serve/gate"
 )
-
-// patterns are the routes of the server, read out of its source, so that a route that
-// is added is walked too.
-func patterns(t *testing.T) []string {
-	t.Helper()
-	entries, err := os.ReadDir(".")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var all []string
-	for _, e := range entries {
-		if !strings.HasSuffix(e.Name(), ".go") || strings.HasSuffix(e.Name(), "_test.go") {
-			continue
-		}
-		file, err := parser.ParseFile(token.NewFileSet(), e.Name(), nil, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
-		ast.Inspect(file, func(n ast.Node) bool {
-			call, ok := n.(*ast.CallExpr)
-			if !ok || len(call.Args) != 2 {
-				return true
-			}
-			if f, ok := call.Fun.(*ast.SelectorExpr); !ok || f.Sel.Name != "Handle" && f.Sel.Name != "HandleFunc" {
-				return true
-			}
-			text, ok := call.Args[0].(*ast.BasicLit)
-			if !ok {
-				t.Errorf("%s: a route is no plain text: this walk cannot see it", e.Name())
-				return true
-			}
-			p, err := strconv.Unquote(text.Value)
-			if err != nil {
-				t.Fatal(err)
-			}
-			all = append(all, p)
-			return true
-		})
-	}
-	if len(all) < 6 {
-		t.Fatalf("only %d routes were found", len(all))
-	}
-	return all
-}
 
 // filled is an address of a route, with the first pack's name where a pack is wanted
 // and a tile that it has.
@@ -88,7 +39,7 @@ func filled(pattern string) string {
 const testCode = "0123456789"
 
 // closed starts a server that asks for the code on loopback too.
-func closed(t *testing.T) string {
+func closed(t *testing.T) (base string, patterns []string) {
 	t.Helper()
 	files := maps.Clone(page)
 	for _, name := range []string{"join.html", "join.js", "join.css", "icon.svg"} {
@@ -114,12 +65,12 @@ func closed(t *testing.T) string {
 	})
 	select {
 	case base := <-ready:
-		return base
+		return base, s.mux.patterns
 	case err := <-done:
 		done <- nil
 		t.Fatal(err)
 	}
-	return ""
+	return "", nil
 }
 
 // try sends a request and gives what came of it without reading an endless answer.
@@ -147,8 +98,11 @@ var withCode = []string{"Authorization", "Basic " + base64.StdEncoding.EncodeToS
 // TestEveryRouteWantsTheCode walks every route there is: without the code each answers
 // 401, with it none does.
 func TestEveryRouteWantsTheCode(t *testing.T) {
-	base := closed(t)
-	for _, p := range patterns(t) {
+	base, patterns := closed(t)
+	if len(patterns) < 20 {
+		t.Fatalf("only %d routes are known", len(patterns))
+	}
+	for _, p := range patterns {
 		path := filled(p)
 		for _, method := range []string{"GET", "HEAD", "POST", "PUT", "DELETE", "OPTIONS"} {
 			if status, _ := try(t, method, base+path); status != 401 {
@@ -168,7 +122,7 @@ func TestEveryRouteWantsTheCode(t *testing.T) {
 // name, beginning at the list of packs: each gives something with the code, and
 // nothing without it.
 func TestEveryAddressWantsTheCode(t *testing.T) {
-	base := closed(t)
+	base, _ := closed(t)
 	seen := map[string]bool{}
 	next := []string{"/", "/app.js", "/packs.json"}
 	for len(next) > 0 {

@@ -17,8 +17,8 @@ const (
 	shrunkHeader   = "Groundsheet-Shrunk-From"
 )
 
-// largestParent is the side of a tile that is still enlarged or shrunk, in pixels.
-const largestParent = 1024
+// largestTile is the side of a tile that is still served, in pixels.
+const largestTile = 1024
 
 // makeTime is how long a tile may wait for its turn to be made.
 const makeTime = 20 * time.Second
@@ -73,7 +73,7 @@ func (s *Server) enlarge(ctx context.Context, p *site, t tiles.ID) (*answer, err
 	if kind == raster.WebP {
 		kind = raster.PNG // there is no WebP encoder
 	}
-	out, err := raster.Encode(raster.Child(img, down, t.X&mask, t.Y&mask, img.Bounds().Dx()), kind)
+	out, err := raster.Encode(raster.Enlarge(img, down, t.X&mask, t.Y&mask, img.Bounds().Dx()), kind)
 	if err != nil {
 		return nil, err
 	}
@@ -82,14 +82,21 @@ func (s *Server) enlarge(ctx context.Context, p *site, t tiles.ID) (*answer, err
 	return a, nil
 }
 
-// decodePacked decodes a tile, unless it says that it is larger than any tile.
+// pictureOf says what image a packed tile is, if it is one, and no larger than any
+// tile is. What is damaged within is found by check, which reads all of a pack
+// while it is served.
+func pictureOf(data []byte) (raster.Picture, error) {
+	picture, err := raster.Glance(data)
+	if err == nil && (picture.Width > largestTile || picture.Height > largestTile) {
+		err = fmt.Errorf("an image of %d×%d pixels is no tile", picture.Width, picture.Height)
+	}
+	return picture, err
+}
+
 func decodePacked(data []byte) (image.Image, raster.Kind, error) {
-	picture, err := raster.Prove(data, 0)
+	picture, err := pictureOf(data)
 	if err != nil {
 		return nil, "", err
-	}
-	if picture.Width > largestParent || picture.Height > largestParent {
-		return nil, "", fmt.Errorf("%d×%d pixels are too many", picture.Width, picture.Height)
 	}
 	img, err := raster.Decode(data)
 	return img, picture.Kind, err

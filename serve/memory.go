@@ -135,3 +135,10 @@ func (m *memory) forget(site uint64) {
 		k = next
 	}
 }
+
+// size is how many answers are kept, and their bytes.
+func (m *memory) size() (answers, bytes int) {
+	m.mu.RLock()
+	defer m.mu.RUnlock()
+	return len(m.kept), m.bytes
+}

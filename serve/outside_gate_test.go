@@ -12,7 +12,7 @@ import (
 // TestOutsideCodeAsPassword: map programs that cannot join send the code as the password of
 // HTTP Basic. GDAL and curl do, and without it get nothing.
 func TestOutsideCodeAsPassword(t *testing.T) {
-	base := closed(t)
+	base, _ := closed(t)
 	overlay := base + "/packs/site-one/overlays/1-water.geojson"
 	run := func(env string, name string, args ...string) (string, error) {
 		c := exec.CommandContext(t.Context(), name, args...)

@@ -17,6 +17,7 @@ import (
 	"golang.org/x/sync/singleflight"
 
 	"groundsheet/serve/gate"
+	"groundsheet/serve/position"
 	"groundsheet/serve/viewer"
 )
 
@@ -27,10 +28,13 @@ type Options struct {
 	Look time.Duration    // how often to look for exchanged packs; 0 = each second, below 0 = only in [Server.Look]
 	Now  func() time.Time // nil = the computer's clock
 
-	// Memory is how many bytes of tiles are kept in memory; 0 = 32 MB, below 0 = none.
+	// Memory is how many bytes of tiles are kept in memory; 0 = 24 MB, below 0 = none.
 	Memory int
 
-	Gate gate.Options // who may come in; its page and log are filled in here
+	Gate     gate.Options   // who may come in; its page and log are filled in here
+	Power    fs.FS          // where the system tells of batteries; nil = /sys/class/power_supply
+	Position *position.Feed // a receiver on this computer, run by the caller; nil = none
+	Streams  int            // event streams at once, one for each phone; 0 = 200
 }
 
 // Server serves packs; it is an http.Handler. Make it with [Open], let it go
@@ -44,7 +48,7 @@ type Server struct {
 	log   *slog.Logger
 	now   func() time.Time
 	racks *racks
-	mux   *http.ServeMux
+	mux   *routes
 	gate  gate.Options
 
 	hot, made *memory            // tiles as packed, and those that were enlarged or shrunk
@@ -52,16 +56,21 @@ type Server struct {
 	busy      chan struct{}      // one place for each tile that is being made
 	nosniff   []string           // headers as net/http wants them
 	near      []string
+
+	watch    *watch         // how the server is
+	position *position.Feed // nil = none
+	news     *news
 }
 
 // Open opens the packs; of a folder, all its .mbtiles files. Errors are those of
 // [pack.Open] for a file, or a page that has not been built. A file in a folder
 // that cannot be opened is no error: [Server.Packs] tells.
 func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
-	room := cmp.Or(o.Memory, 32<<20)
+	room := cmp.Or(o.Memory, 24<<20)
 	s := &Server{
 		log: o.Log, now: o.Now, busy: make(chan struct{}, runtime.GOMAXPROCS(0)), nosniff: []string{"nosniff"}, near: []string{gate.NearOnly},
 		hot: newMemory(room*3/4, true), made: newMemory(room/4, false),
+		position: o.Position, news: newNews(o.Streams),
 	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
@@ -69,6 +78,8 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	if s.now == nil {
 		s.now = time.Now
 	}
+	s.watch = newWatch(s.now, o.Power, paths)
+	s.log = slog.New(tee{Handler: s.log.Handler(), troubles: &s.watch.troubles})
 	page := o.Page
 	if page == nil {
 		var err error
@@ -81,7 +92,7 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 		return nil, errors.Join(err, s.Close())
 	}
 	s.gate = o.Gate
-	s.gate.Page, s.gate.Log = page, s.log
+	s.gate.Page, s.gate.Log, s.gate.OnStop = page, s.log, s.news.end // a stream never ends by itself
 	if err := s.routes(page); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
@@ -91,26 +102,34 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	return s, nil
 }
 
-// Close lets the packs go; requests that still run keep theirs until they end.
-func (s *Server) Close() error { return s.racks.close() }
+// Close lets the packs go; requests that still run keep theirs until they end,
+// which streams of events do now.
+func (s *Server) Close() error {
+	s.news.end()
+	return s.racks.close()
+}
 
 func (s *Server) routes(page fs.FS) error {
 	files, err := pageHandler(page)
 	if err != nil {
 		return err
 	}
-	s.mux = http.NewServeMux()
+	s.mux = &routes{}
 	s.mux.Handle("GET /", files)
-	s.mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { writeText(w, "ok\n") })
+	s.routesHealth()
+	s.routesStandards(files)
 	s.mux.HandleFunc("GET /packs.json", s.list)
 	s.mux.HandleFunc("GET /packs/{pack}/tilejson.json", s.with(s.tileJSON))
 	s.mux.HandleFunc("GET /packs/{pack}/{doc...}", s.with(s.document))
 	s.routesTiles()
+	s.routesEvents()
+	s.routesLarge()
 	return nil
 }
 
 // ServeHTTP answers one request, whoever asks: [Server.Listen] puts the gate before it.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	s.watch.seen.note(r)
 	if s.quickTile(w, r) {
 		return
 	}

@@ -28,17 +28,19 @@ type site struct {
 	id    string
 	pack  *pack.Pack
 	tag   string                           // changes when the pack does; part of every tile's address and ETag
+	large map[string]*large                // the overlays that come as vector tiles
 	docs  map[string]func() (asset, error) // by what follows the pack in the address; made once, when first asked for
 	since time.Time
 	users atomic.Int64 // requests, and the slot; 0 = closed
 
+	shallow   int      // the zoom from which on tiles are shrunk
 	serial    uint64   // of all packs that this server opened
 	keep, ask []string // Cache-Control: of an address with this version in it, and of others
 	query     string   // of an address with this version in it
 
 	health  atomic.Int32 // what reading its tiles showed
-	resting atomic.Int64           // until when they are not read, in nanoseconds since 1970; 0 = they are
-	pause   atomic.Int64           // how long the latest rest was, in nanoseconds
+	resting atomic.Int64 // until when they are not read, in nanoseconds since 1970; 0 = they are
+	pause   atomic.Int64 // how long the latest rest was, in nanoseconds
 }
 
 func newSite(id string, p *pack.Pack, serial uint64, since time.Time) *site {
@@ -46,8 +48,10 @@ func newSite(id string, p *pack.Pack, serial uint64, since time.Time) *site {
 		id: id, pack: p, tag: p.Version(), since: since, serial: serial,
 		keep: []string{"max-age=86400"}, ask: []string{"no-cache"}, query: "v=" + p.Version(),
 	}
+	s.shallow = s.shallowest()
 	s.users.Store(1)
 	s.documents()
+	s.largeOnes()
 	return s
 }
 

@@ -10,7 +10,6 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles"
-	"groundsheet/tiles/raster"
 )
 
 // deepest is how far beyond its pack a map may be enlarged: the deepest zoom
@@ -68,6 +67,7 @@ func (s *Server) quickTile(w http.ResponseWriter, r *http.Request) bool {
 // Where the pack has nothing there, it answers 204: that is no error. p must be
 // kept open by the caller.
 func (s *Server) sendTile(w http.ResponseWriter, r *http.Request, p *site, t tiles.ID) {
+	s.watch.tiles.Add(1)
 	if p.unchanged(w, r, t) {
 		return // known before anything is read or made
 	}
@@ -105,8 +105,9 @@ func (s *Server) findTile(ctx context.Context, p *site, t tiles.ID) (*answer, er
 	case from != t:
 		return s.make(p, t, s.enlarge)
 	}
-	// Nothing but an image may come from here, whatever the file holds.
-	picture, err := raster.Prove(data, 0)
+	// Nothing but an image may come from here, whatever the file holds, and none
+	// that is small to send and fills a phone's memory.
+	picture, err := pictureOf(data)
 	if err != nil {
 		return nil, err
 	}
@@ -134,6 +135,7 @@ func (s *Server) failTile(w http.ResponseWriter, r *http.Request, p *site, err e
 		s.fail(w, r, err)
 		return
 	}
+	s.watch.failed.Add(1)
 	w.Header().Set("Retry-After", "5")
 	w.Header().Set("Cache-Control", "no-store")
 	http.Error(w, "the pack takes too long to read: try again in a moment, or run groundsheet check on it", http.StatusServiceUnavailable)

@@ -77,6 +77,7 @@ func runTests(ctx context.Context, r repo) error {
 	})
 	check("browser", []string{"chromium"}, func() error { return browser(ctx, r) })
 	check("browser, joining", []string{"chromium", "certutil"}, func() error { return joining(ctx, r) })
+	check("soak", nil, func() error { return soak(ctx, r, soakOptions{long: 30 * time.Second, phones: 50}) })
 	return verdict(results)
 }
 
@@ -203,7 +204,8 @@ func browser(ctx context.Context, r repo) error {
 		return err
 	}
 	shown := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/browser.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
-	return errors.Join(shown, server.stop())
+	stranger := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/standards.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
+	return errors.Join(shown, stranger, server.stop())
 }
 
 // joining runs the page to join in Chromium; it starts servers of its own on the

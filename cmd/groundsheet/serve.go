@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net"
 	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -30,14 +31,16 @@ is refused, and the old one goes on.
 		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, f) },
 	}
 	c.Flags().StringVar(&f.listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")
+	c.Flags().StringVar(&f.receiver, "position", "", positionHelp)
 	f.gate.add(c)
 	return c
 }
 
 // serveFlags are what serve is told.
 type serveFlags struct {
-	listen string
-	gate   gateFlags
+	listen   string
+	receiver string // where a receiver is; "" = none
+	gate     gateFlags
 }
 
 func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err error) {
@@ -48,18 +51,22 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	if err != nil {
 		return err
 	}
-	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Gate: door})
+	feed, err := openPosition(f.receiver)
+	if err != nil {
+		return err
+	}
+	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Gate: door, Position: feed})
 	if err != nil {
 		return err
 	}
 	defer closeInto(s.Close, &err)
-	checked := make(chan struct{})
 	ctx, stop := context.WithCancel(ctx)
-	defer func() { stop(); <-checked }()
-	go func() {
-		defer close(checked)
-		a.checkServed(ctx, s)
-	}()
+	var beside sync.WaitGroup
+	defer func() { stop(); beside.Wait() }()
+	beside.Go(func() { a.checkServed(ctx, s) })
+	if feed != nil {
+		beside.Go(func() { a.runPosition(ctx, feed) })
+	}
 	return s.Listen(ctx, f.listen, func(o gate.Opening) {
 		a.sayDoor(o, f.gate.qr)
 		if len(s.Packs()) == 0 {

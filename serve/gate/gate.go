@@ -26,6 +26,7 @@ type Options struct {
 	Page     fs.FS            // holds join.html, join.js, join.css and icon.svg
 	Now      func() time.Time // nil = the clock
 	Log      *slog.Logger     // nil = silent
+	OnStop   func()           // called when [Listen] begins to stop, to end what does not end by itself; nil = nothing
 
 	limits limits // zero = the usual ones
 }

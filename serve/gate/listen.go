@@ -125,6 +125,9 @@ func (d *door) announce(at net.Addr) (stop func()) {
 // serve answers until ctx ends.
 func (d *door) serve(ctx context.Context, l net.Listener, ready func(Opening)) error {
 	main := d.server(d.gate)
+	if d.o.OnStop != nil {
+		main.RegisterOnShutdown(d.o.OnStop)
+	}
 	servers := []*http.Server{main}
 	failed := make(chan error, 2)
 	run := func(s *http.Server, l net.Listener) { failed <- s.Serve(l) }

@@ -17,7 +17,7 @@ import (
 type ReaderOptions struct {
 	Untrusted
 	Query       string        // of one column, with three places for whole numbers; the first row counts
-	Connections int           // 0 = one for each core
+	Connections int           // 0 = two for each core: one reads the disk while another works
 	Limit       time.Duration // for one read, and for waiting for a connection; 0 = 3 seconds
 }
 
@@ -47,10 +47,11 @@ var ErrTooSlow = errors.New("reading it takes too long")
 
 // NewReader opens the connections.
 func NewReader(path string, o ReaderOptions) (*Reader, error) {
-	n := cmp.Or(o.Connections, runtime.GOMAXPROCS(0))
+	n := cmp.Or(o.Connections, 2*runtime.GOMAXPROCS(0))
 	r := &Reader{free: make(chan *reading, n), limit: cmp.Or(o.Limit, 3*time.Second)}
 	options := o.options()
-	options.Settings += "&_mutex=no" // one goroutine at a time uses a connection
+	options.Settings += "&_mutex=no"                              // one goroutine at a time uses a connection
+	options.Pragmas = append(options.Pragmas, "cache_size=-1000") // kB: pages of the index; long blobs go past it
 	to := connect(path, options)
 	for range n {
 		c, err := openReading(to, o.Query)
