@@ -56,7 +56,8 @@ func (s *Server) quickTile(w http.ResponseWriter, r *http.Request) bool {
 		return false
 	}
 	defer p.release()
-	w.Header()["X-Content-Type-Options"] = s.nosniff
+	h := w.Header()
+	h["X-Content-Type-Options"], h["Cross-Origin-Resource-Policy"] = s.nosniff, s.near
 	s.sendTile(w, r, p, t)
 	return true
 }

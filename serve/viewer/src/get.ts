@@ -38,6 +38,10 @@ export async function getJSON<T extends object>(url: string, what: string): Prom
   } catch {
     throw new Trouble(`${what} could not be reached. Is this device still on the job's hotspot?`);
   }
+  if (answer.status === 401) {
+    location.assign("/join"); // the session ended, or the code is a new one
+    throw new Trouble("This phone has to join again.");
+  }
   if (!answer.ok) {
     throw new Trouble(`${what} was not given: the laptop answered ${answer.status}.`);
   }
