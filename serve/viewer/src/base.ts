@@ -82,7 +82,7 @@ export function makeBase(t: TileJSON, size: number, density: number, wanted: Geo
   const coarsest = tileGrid.getResolution(tileGrid.getMinZoom()) / ratio;
   const farthest = coarsest * 2 ** (shallower + 0.01);
   return {
-    layer: new TileLayer({ source, zIndex: 0, maxResolution: farthest }),
+    layer: new TileLayer({ className: "picture", source, zIndex: 0, maxResolution: farthest }),
     extent,
     finest: tileGrid.getResolution(tileGrid.getMaxZoom()) / ratio,
     coarsest,

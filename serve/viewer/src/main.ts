@@ -6,6 +6,7 @@ import { byId, make } from "./dom";
 import { Trouble, getJSON, words } from "./get";
 import { openPack, type Frame } from "./pack";
 import { readPlace, writePlace } from "./place";
+import { makeLights } from "./lights";
 import { makeSheet } from "./sheet";
 import { makeSpot } from "./spot";
 import { makeStrip } from "./strip";
@@ -20,7 +21,7 @@ declare global {
 }
 
 let chart: Chart | null = null;
-const frame: Frame = { strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])), spot: makeSpot() };
+const frame: Frame = { strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])), spot: makeSpot(), lights: makeLights() };
 
 async function start(): Promise<void> {
   const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", "The list of jobs");

@@ -19,6 +19,8 @@ import { readPlace, writePlace, type At } from "./place";
 import { showCredit, showHiddenDepths, showScale } from "./readout";
 import type { Page, Sheet } from "./sheet";
 import type { Spot } from "./spot";
+import { wireTools } from "./wiretools";
+import type { Lights } from "./lights";
 import type { Strip } from "./strip";
 import type { About, Overlay, PackEntry, Styles, TileJSON } from "./types";
 
@@ -27,9 +29,10 @@ export interface Frame {
   strip: Strip;
   sheet: Sheet;
   spot: Spot;
+  lights: Lights;
 }
 
-interface Open extends Frame {
+export interface Open extends Frame {
   about: About;
   base: Base;
   chart: Chart;
@@ -67,6 +70,7 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   if (at !== null) chart.go(at);
   wireView(open, entry.id, rescale);
   wireControls(open);
+  wireTools(open);
   await loadRecords(open);
   await new Promise<void>((drawn) => {
     chart.map.once("rendercomplete", () => drawn());
