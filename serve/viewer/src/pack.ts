@@ -9,6 +9,7 @@ import { detailsBody } from "./details";
 import { byId, make } from "./dom";
 import { makeDepths, type Depths } from "./depths";
 import { getJSON } from "./get";
+import type { GoTo } from "./goto";
 import { showHeader } from "./header";
 import { makeKnown, type Known } from "./known";
 import { knownBody } from "./knowndetails";
@@ -39,6 +40,7 @@ export interface Open extends Frame {
   layers: Layer[];
   known: Known;
   depths: Depths;
+  goTo: GoTo;
 }
 
 /** Opens a pack and draws it; resolves with the chart when picture and records are on screen. */
@@ -64,13 +66,13 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   const layers: Layer[] = list.overlays.map((o, i) => makeLayer(o, depths, i));
   const known = makeKnown(about.known ?? "", layers);
   const chart = makeChart(area.extent, base, [area.layer, ...layers.flatMap((l) => l.parts), ...known.layers.map((l) => l.layer)]);
-  const open: Open = { ...frame, about, base, chart, layers, known, depths };
+  const parts = { ...frame, about, base, chart, layers, known, depths };
+  const open: Open = { ...parts, goTo: wireTools(parts, area.extent) };
   rescale = once(() => showScale(chart.view, base, about));
 
   if (at !== null) chart.go(at);
   wireView(open, entry.id, rescale);
   wireControls(open);
-  wireTools(open);
   await loadRecords(open);
   await new Promise<void>((drawn) => {
     chart.map.once("rendercomplete", () => drawn());
@@ -161,6 +163,8 @@ function wireControls(open: Open): void {
 }
 
 function inspect(open: Open, pixel: number[], place: Coordinate): void {
+  if (document.body.classList.contains("measuring")) return;
+  open.goTo.tapped(toLonLat(place) as [number, number]);
   const { chart, sheet, spot, layers } = open;
   const found = chart.hits(pixel, layers);
   const known = chart.under(pixel, [...open.known.layers].reverse().map((l) => l.layer));
@@ -168,7 +172,7 @@ function inspect(open: Open, pixel: number[], place: Coordinate): void {
   if (found.length + known.length === 0) {
     sheet.close();
     chart.choose([new Feature(new Point(place))]);
-    spot.show(emptyPlace(layers, place), () => chart.choose([]));
+    spot.show(emptyPlace(layers, open.goTo.words(toLonLat(place) as [number, number])), () => chart.choose([]));
     return;
   }
   chart.choose(found.map((h) => h.feature));
@@ -184,10 +188,9 @@ function inspect(open: Open, pixel: number[], place: Coordinate): void {
 }
 
 // What is off or not loaded may well be here: then nothing is said of the pack.
-function emptyPlace(layers: Layer[], place: Coordinate): string[] {
+function emptyPlace(layers: Layer[], where: string): string[] {
   const unseen = layers.filter((l) => !isOn(l) || l.fault !== "").length;
   const what = unseen === 0 ? "Nothing recorded here in this pack."
     : `Nothing drawn here; ${unseen} ${unseen === 1 ? "layer is" : "layers are"} off or not loaded.`;
-  const [lon, lat] = toLonLat(place) as [number, number];
-  return [`${what} That does not mean nothing is there.`, `Latitude ${lat.toFixed(7)}, longitude ${lon.toFixed(7)}`];
+  return [`${what} That does not mean nothing is there.`, where];
 }
