@@ -142,7 +142,9 @@ func (s *Server) with(handle func(http.ResponseWriter, *http.Request, *site)) ht
 			http.Error(w, "there is no such pack on this server", http.StatusNotFound)
 			return
 		}
-		handle(w, r, p)
+		if p.sameVersion(w, r) {
+			handle(w, r, p)
+		}
 	}
 }
 
