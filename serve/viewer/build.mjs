@@ -32,7 +32,7 @@ for (const name of await readdir(dist)) {
 }
 const { metafile } = await build({
   absWorkingDir: here,
-  entryPoints: { app: "src/main.ts" },
+  entryPoints: { app: "src/main.ts", sw: "src/worker.ts" },
   outdir: dist,
   bundle: true,
   minify: true,

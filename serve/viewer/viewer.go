@@ -18,8 +18,9 @@ var dist embed.FS
 // ErrNotBuilt says that this program was compiled without the page.
 var ErrNotBuilt = errors.New("the map page is not in this program; build it: go run ./cmd/dev build")
 
-// Files gives the built page: index.html, app.js, app.css, icon.svg and
-// licences.txt (the terms of the libraries in app.js). Without a build the
+// Files gives the built page: index.html, app.js, app.css, icon.svg,
+// sw.js (the worker that keeps what was seen) and licences.txt (the terms of the
+// libraries in app.js). Without a build the
 // error is [ErrNotBuilt].
 func Files() (fs.FS, error) { return built(dist) }
 

@@ -5,8 +5,11 @@ import { dateText } from "./dates";
 import { byId, make } from "./dom";
 import { Trouble, getJSON, words } from "./get";
 import { openPack, type Frame } from "./pack";
+import { lastView } from "./lastview";
 import { readPlace, writePlace } from "./place";
 import { makeLights } from "./lights";
+import { makeReach } from "./reach";
+import { keepSeen } from "./seen";
 import { makeSheet } from "./sheet";
 import { makeSpot } from "./spot";
 import { makeStrip } from "./strip";
@@ -21,7 +24,7 @@ declare global {
 }
 
 let chart: Chart | null = null;
-const frame: Frame = { strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])), spot: makeSpot(), lights: makeLights() };
+const frame: Frame = { strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])), spot: makeSpot(), lights: makeLights(), reach: makeReach() };
 
 async function start(): Promise<void> {
   const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", "The list of jobs");
@@ -35,8 +38,9 @@ async function start(): Promise<void> {
     choose(packs);
     return;
   }
-  chart = await openPack(entry, place.at, frame);
+  chart = await openPack(entry, place.at ?? lastView(entry.id), frame);
   window.groundsheet.map = chart.map;
+  void keepSeen();
 }
 
 function offerOthers(packs: PackEntry[]): void {

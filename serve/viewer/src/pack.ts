@@ -11,6 +11,7 @@ import { makeDepths, type Depths } from "./depths";
 import { getJSON } from "./get";
 import type { GoTo } from "./goto";
 import { showHeader } from "./header";
+import { keepView } from "./lastview";
 import { makeKnown, type Known } from "./known";
 import { knownBody } from "./knowndetails";
 import { fixedStatement, layersBody } from "./layers";
@@ -18,11 +19,13 @@ import { useStyles } from "./look";
 import { fill, isOn, loadArea, makeLayer, type Layer } from "./overlays";
 import { readPlace, writePlace, type At } from "./place";
 import { showCredit, showHiddenDepths, showScale } from "./readout";
+import type { Reach } from "./reach";
 import type { Page, Sheet } from "./sheet";
 import type { Spot } from "./spot";
 import { wireTools } from "./wiretools";
 import type { Lights } from "./lights";
 import type { Strip } from "./strip";
+import { makeTicket } from "./ticket";
 import type { About, Overlay, PackEntry, Styles, TileJSON } from "./types";
 
 /** What the page shares with an open pack. */
@@ -31,6 +34,7 @@ export interface Frame {
   sheet: Sheet;
   spot: Spot;
   lights: Lights;
+  reach: Reach;
 }
 
 export interface Open extends Frame {
@@ -58,8 +62,8 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
 
   let rescale = () => undefined as void;
   const base: Base = makeBase(tilejson, about.tile_size, window.devicePixelRatio, area.wanted, {
-    failed: () => frame.strip.show(
-      "Part of the picture did not load. Is this device still on the job's hotspot?", base.again),
+    // Out of reach that is told already, and the picture comes again by itself.
+    failed: () => void frame.reach.check().then((near) => near && frame.strip.show("Part of the picture did not load.", base.again)),
     enlarged: () => rescale(),
   });
   const depths = makeDepths(() => layers, about.units);
@@ -73,7 +77,9 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   if (at !== null) chart.go(at);
   wireView(open, entry.id, rescale);
   wireControls(open);
+  const clock = makeTicket(about, frame.reach.ahead);
   await loadRecords(open);
+  frame.reach.watch({ id: entry.id, clock, exchanged: base.stop, back: () => comeBack(open) });
   await new Promise<void>((drawn) => {
     chart.map.once("rendercomplete", () => drawn());
     chart.map.render();
@@ -105,6 +111,13 @@ async function loadRecords(open: Open): Promise<void> {
   open.strip.show(`${first.fault}${more}`, () => void loadRecords(open));
 }
 
+// After the hotspot came back: what did not load is asked for again.
+function comeBack(open: Open): void {
+  open.strip.hide();
+  open.base.again();
+  if ([...open.layers, open.known].some((l) => l.fault !== "")) void loadRecords(open);
+}
+
 function showCautions(about: About, sheet: Sheet): void {
   const cautions = about.cautions.length > 0 ? about.cautions : [fixedStatement];
   byId("caution-words").textContent = cautions[0] ?? "";
@@ -131,7 +144,10 @@ function wireView(open: Open, id: string, rescale: () => void): void {
   let writing: ReturnType<typeof setTimeout> | undefined;
   chart.map.on("moveend", () => {
     clearTimeout(writing);
-    writing = setTimeout(() => history.replaceState(null, "", writePlace({ pack: id, at: chart.at() })), 400);
+    writing = setTimeout(() => {
+      history.replaceState(null, "", writePlace({ pack: id, at: chart.at() }));
+      keepView(id, chart.at());
+    }, 400);
   });
   window.addEventListener("hashchange", () => {
     const place = readPlace(location.hash);
