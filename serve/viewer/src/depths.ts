@@ -25,8 +25,11 @@ export interface Depths {
   changed(): void;
 }
 
-/** Places depths of the layers that `layers` gives, in the job's units. */
-export function makeDepths(layers: () => Layer[], units: Units): Depths {
+/** Half the width of a crossing's mark, in pixels. */
+const crossingRadius = 15;
+
+/** Places depths of the layers that `layers` gives, in the job's units, clear of the crossings that are on. */
+export function makeDepths(layers: () => Layer[], units: Units, crossings: () => number[][]): Depths {
   const wide = textWidth();
   let at = 0;
   let sides = new Map<FeatureLike, Side | null>();
@@ -38,10 +41,12 @@ export function makeDepths(layers: () => Layer[], units: Units): Depths {
   const placed = (resolution: number) => {
     if (at === resolution) return sides;
     const all = shown();
-    const found = place(all.map(([f, x, y]): Mark => {
+    const marks = all.map(([f, x, y]): Mark => {
       const text = textOf(f);
       return { x: x / resolution, y: -y / resolution, width: text === "" ? 0 : wide(text) + frame };
-    }));
+    });
+    const found = place([...marks, ...crossings().map(([x = 0, y = 0]): Mark => (
+      { x: x / resolution, y: -y / resolution, width: 0, radius: crossingRadius }))]);
     at = resolution;
     sides = new Map(all.map(([f], i) => [f, found[i] ?? null]));
     return sides;

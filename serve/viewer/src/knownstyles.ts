@@ -81,7 +81,8 @@ function flagStyle(): Style[] {
   })];
 }
 
-function middle(g: Geometry | undefined): Point | undefined {
+/** The middle of the longest stretch of a line, where its flag stands. */
+export function middle(g: Geometry | undefined): Point | undefined {
   const parts = g instanceof MultiLineString ? g.getLineStrings() : g instanceof LineString ? [g] : [];
   const longest = parts.sort((a, b) => b.getLength() - a.getLength())[0];
   return longest && new Point(longest.getCoordinateAt(0.5));

@@ -5,6 +5,7 @@ import Point from "ol/geom/Point";
 import { toLonLat } from "ol/proj";
 import { makeBase, type Base } from "./base";
 import { makeChart, type Chart } from "./chart";
+import { makeCrowd } from "./crowd";
 import { detailsBody } from "./details";
 import { byId, make } from "./dom";
 import { makeDepths, type Depths } from "./depths";
@@ -66,7 +67,7 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
     failed: () => void frame.reach.check().then((near) => near && frame.strip.show("Part of the picture did not load.", base.again)),
     enlarged: () => rescale(),
   });
-  const depths = makeDepths(() => layers, about.units);
+  const depths = makeDepths(() => layers, about.units, () => known.crossings());
   const layers: Layer[] = list.overlays.map((o, i) => makeLayer(o, depths, i));
   const known = makeKnown(about.known ?? "", layers);
   const chart = makeChart(area.extent, base, [area.layer, ...layers.flatMap((l) => l.parts), ...known.layers.map((l) => l.layer)]);
@@ -77,6 +78,7 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   if (at !== null) chart.go(at);
   wireView(open, entry.id, rescale);
   wireControls(open);
+  makeCrowd(chart, known, layers);
   const clock = makeTicket(about, frame.reach.ahead);
   await loadRecords(open);
   frame.reach.watch({ id: entry.id, clock, exchanged: base.stop, back: () => comeBack(open) });
