@@ -1,4 +1,4 @@
-// A measurement in numbers and words. Never finer than what it was read off.
+// A measurement in numbers and words. About as fine as what it was read off.
 import { crossesItself, outline, pathLength, way, type Place } from "./ground";
 import { pixelText, type Units } from "./units";
 
@@ -23,9 +23,9 @@ const foot = 0.3048;
 const mile = 5280 * foot;
 const acre = 43_560 * foot ** 2;
 
-/** A number in steps of a power of ten that is not finer than `limit`, with at most `places` decimals. */
+/** A number in the step, a power of ten, that is nearest to `limit`; with at most `places` decimals. */
 function rounded(value: number, limit: number, places: number): string {
-  const power = Math.max(-places, Math.floor(Math.log10(Math.max(limit, 1e-9)) + 1e-9));
+  const power = Math.max(-places, Math.round(Math.log10(Math.max(limit, 1e-9))));
   const step = 10 ** power;
   const v = Math.round(value / step) * step;
   return v.toLocaleString("en", { minimumFractionDigits: Math.max(0, -power), maximumFractionDigits: Math.max(0, -power) });
