@@ -15,32 +15,33 @@ const sqliteMagic = "SQLite format 3\x00"
 
 // checkHeader proves from the first 100 bytes and the file's length that it is
 // a SQLite database of its full length (SQLite, "Database File Format", 1.3).
-func checkHeader(path string) error {
+// It gives the file that it looked at.
+func checkHeader(path string) (os.FileInfo, error) {
 	info, err := os.Stat(path) // before opening: a pipe would wait for ever
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return &NotPack{path, "there is no such file", "check the name; groundsheet pack writes packs into the job's out folder"}
+		return nil, &NotPack{path, "there is no such file", "check the name; groundsheet pack writes packs into the job's out folder"}
 	case err != nil:
-		return err
+		return nil, err
 	case info.IsDir():
-		return &NotPack{path, "is a folder", "name the .mbtiles file in it"}
+		return nil, &NotPack{path, "is a folder", "name the .mbtiles file in it"}
 	case !info.Mode().IsRegular():
-		return &NotPack{path, "is no ordinary file", "name an .mbtiles file"}
+		return nil, &NotPack{path, "is no ordinary file", "name an .mbtiles file"}
 	}
 	// immutable=1 would not see what has not been written back yet.
 	for _, beside := range []string{"-wal", "-journal"} {
 		if left, err := os.Stat(path + beside); err == nil && left.Size() > 0 {
-			return &NotPack{path, "another program has not finished writing it (" + path + beside + " is there)", "close that program, or open and close the file in it"}
+			return nil, &NotPack{path, "another program has not finished writing it (" + path + beside + " is there)", "close that program, or open and close the file in it"}
 		}
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer f.Close()
 	header := make([]byte, 100)
 	if _, err := io.ReadFull(f, header); err != nil || string(header[:16]) != sqliteMagic {
-		return &NotPack{path, "not a SQLite file, so not a pack", "name a pack that groundsheet pack wrote, or another MBTiles file"}
+		return nil, &NotPack{path, "not a SQLite file, so not a pack", "name a pack that groundsheet pack wrote, or another MBTiles file"}
 	}
 	pageSize := int64(binary.BigEndian.Uint16(header[16:]))
 	if pageSize == 1 {
@@ -48,9 +49,9 @@ func checkHeader(path string) error {
 	}
 	pages := int64(binary.BigEndian.Uint32(header[28:]))
 	if want := pageSize * pages; info.Size() < want {
-		return &NotPack{path, fmt.Sprintf("cut short: %d of %d bytes are there", info.Size(), want), "copy it again, or pack the job again"}
+		return nil, &NotPack{path, fmt.Sprintf("cut short: %d of %d bytes are there", info.Size(), want), "copy it again, or pack the job again"}
 	}
-	return nil
+	return info, nil
 }
 
 var tag = regexp.MustCompile(`<[^>]*>`)

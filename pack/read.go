@@ -6,8 +6,10 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"os"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"groundsheet/tiles"
@@ -20,8 +22,39 @@ import (
 type Pack struct {
 	Path string
 	Info Info
+	file os.FileInfo // as it was when it was opened
 	db   *sql.DB
-	get  *sql.Stmt
+	get  *sqlite.Reader
+
+	limits func() []tiles.Limit
+}
+
+// ErrExchanged says that another file has been put in the place of an opened
+// pack. What was read already is whole; what has to be opened again is not there.
+var ErrExchanged = errors.New("another file is in its place now")
+
+// IsFile reports whether a file is the opened one, unchanged since.
+func (p *Pack) IsFile(now os.FileInfo) bool {
+	return os.SameFile(p.file, now) && p.file.Size() == now.Size() && p.file.ModTime().Equal(now.ModTime())
+}
+
+// Replaced reports whether a file at the pack's path is another one. When it is
+// neither that nor [Pack.IsFile], the opened file itself was changed.
+func (p *Pack) Replaced(now os.FileInfo) bool { return !os.SameFile(p.file, now) }
+
+// Version is a text that changes whenever the file does.
+func (p *Pack) Version() string {
+	return fmt.Sprintf("%x-%x", p.file.ModTime().UnixNano(), p.file.Size())
+}
+
+// confirm runs after each opening of the file by its name, so that no two files
+// are ever mixed.
+func (p *Pack) confirm() error {
+	now, err := os.Stat(p.Path)
+	if err != nil || !p.IsFile(now) {
+		return ErrExchanged
+	}
+	return nil
 }
 
 // Info is what the file says of itself.
@@ -48,14 +81,17 @@ func (e *NotPack) Error() string { return fmt.Sprintf("%s: %s: %s", e.Path, e.Wh
 // metadata only, so it takes no longer for a large file; [Pack.Quick] reads
 // the whole of it. A *[NotPack] error says why the file cannot be used.
 func Open(ctx context.Context, path string) (*Pack, error) {
-	if err := checkHeader(path); err != nil {
+	file, err := checkHeader(path)
+	if err != nil {
 		return nil, err
 	}
-	p := &Pack{Path: path, db: sqlite.OpenUntrusted(path, longest)}
+	p := &Pack{Path: path, file: file}
+	p.limits = sync.OnceValue(p.findLimits)
+	p.db = sqlite.OpenUntrusted(path, sqlite.Untrusted{Longest: longest, Confirm: p.confirm})
 	short, cancel := context.WithTimeout(ctx, openTime)
 	defer cancel()
 	if err := p.load(short); err != nil {
-		_ = p.db.Close() // nothing was written
+		_ = p.Close() // nothing was written
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
@@ -68,22 +104,54 @@ func Open(ctx context.Context, path string) (*Pack, error) {
 // hostile file may never end.
 const openTime = 5 * time.Second
 
-// Close lets the file go.
-func (p *Pack) Close() error { return errors.Join(p.get.Close(), p.db.Close()) }
+// Close lets the file go, when the reads that run have ended.
+func (p *Pack) Close() error {
+	var err error
+	if p.get != nil {
+		err = p.get.Close()
+	}
+	return errors.Join(err, p.db.Close())
+}
+
+// connections is how many connections a pack has: enough for a walk, for a look-up in
+// its midst, and for others meanwhile. None is opened later, when another file
+// may have the name.
+const connections = 4
 
 func (p *Pack) load(ctx context.Context) (err error) {
+	if err := sqlite.Hold(ctx, p.db, connections); err != nil {
+		return &NotPack{p.Path, fmt.Sprintf("cannot be opened (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
+	}
+	if err := sqlite.CheckSchema(ctx, p.db, tables()...); err != nil {
+		return p.foreign(err)
+	}
 	rows, err := sqlite.Pairs(ctx, p.db, "metadata")
 	if err != nil {
-		return &NotPack{p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
+		return p.foreign(err)
 	}
-	const q = `SELECT tile_data FROM tiles WHERE zoom_level=? AND tile_column=? AND tile_row=?`
-	if p.get, err = p.db.PrepareContext(ctx, q); err != nil {
-		return &NotPack{p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
+	p.get, err = sqlite.NewReader(p.Path, sqlite.ReaderOptions{
+		Untrusted: sqlite.Untrusted{Longest: longestTile, Confirm: p.confirm},
+		Query:     `SELECT tile_data FROM tiles WHERE zoom_level=? AND tile_column=? AND tile_row=?`,
+	})
+	if err != nil {
+		return p.foreign(err)
 	}
 	if err := p.describe(ctx, rows); err != nil {
 		return err
 	}
 	return p.loadOwn(ctx)
+}
+
+// tables are what is read of a pack.
+func tables() []string {
+	return []string{
+		"metadata", "tiles", "groundsheet_document", "groundsheet_overlay", "groundsheet_known",
+		"groundsheet_wanted", "groundsheet_hole", "groundsheet_origin",
+	}
+}
+
+func (p *Pack) foreign(err error) error {
+	return &NotPack{p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
 }
 
 func (p *Pack) describe(ctx context.Context, rows map[string]string) error {
@@ -113,8 +181,8 @@ func (p *Pack) zooms(ctx context.Context, rows map[string]string) (tiles.Zooms, 
 	if errLow == nil && errHigh == nil && z.Check() == nil {
 		return z, nil
 	}
-	var lowest, highest sql.NullInt64
-	err := p.db.QueryRowContext(ctx, `SELECT min(zoom_level), max(zoom_level) FROM tiles`).Scan(&lowest, &highest)
+	var lowest, highest sql.NullInt64 // each asked for alone, so that an index answers
+	err := p.db.QueryRowContext(ctx, `SELECT (SELECT min(zoom_level) FROM tiles), (SELECT max(zoom_level) FROM tiles)`).Scan(&lowest, &highest)
 	if err != nil {
 		return z, &NotPack{p.Path, fmt.Sprintf("its tiles cannot be read (%v)", err), "get the file again"}
 	}
@@ -243,15 +311,28 @@ func (p *Pack) Overlay(ctx context.Context, id string) ([]byte, error) {
 	return []byte(text), err
 }
 
-// Tile gives a tile's bytes as packed; nil when the pack has none there.
-func (p *Pack) Tile(ctx context.Context, t tiles.ID) ([]byte, error) {
-	var data []byte
-	err := p.get.QueryRowContext(ctx, t.Z, t.X, t.TMSRow()).Scan(&data)
-	if errors.Is(err, sql.ErrNoRows) || (err == nil && len(data) == 0) {
-		return nil, nil
+// OverlaySize gives the bytes of an overlay's GeoJSON without reading it; 0
+// when there is no such one.
+func (p *Pack) OverlaySize(ctx context.Context, id string) (size int64, err error) {
+	if !p.Info.Own {
+		return 0, nil
 	}
+	err = p.db.QueryRowContext(ctx, `SELECT octet_length(features) FROM groundsheet_overlay WHERE id=?`, id).Scan(&size)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, nil
+	}
+	return size, err
+}
+
+// Tile gives a tile's bytes as packed; nil when the pack has none there. It
+// never takes longer than some seconds: [Endless] tells that it was broken off.
+func (p *Pack) Tile(ctx context.Context, t tiles.ID) ([]byte, error) {
+	data, err := p.get.Blob(ctx, int64(t.Z), int64(t.X), int64(t.TMSRow()))
 	if err != nil {
 		return nil, fmt.Errorf("%s: tile %v: %w", p.Path, t, err)
+	}
+	if len(data) == 0 {
+		return nil, nil
 	}
 	return data, nil
 }
@@ -271,3 +352,7 @@ func (p *Pack) Nearest(ctx context.Context, t tiles.ID) (from tiles.ID, data []b
 		t = t.Parent()
 	}
 }
+
+// Endless reports whether an error says that reading was broken off because it
+// took too long.
+func Endless(err error) bool { return sqlite.Sort(err) == sqlite.TooSlow }

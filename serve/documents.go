@@ -25,7 +25,7 @@ func (s *Server) list(w http.ResponseWriter, r *http.Request) {
 		Version string    `json:"version"`
 	}
 	all := []entry{}
-	for _, p := range s.packs {
+	for _, p := range s.racks.served() {
 		i := p.pack.Info
 		all = append(all, entry{p.id, i.Name, i.About.Number, i.About.Source.Name, i.Zooms.Max, i.About.Packed, p.path("about.json"), p.tag})
 	}
@@ -38,12 +38,7 @@ func (p *site) path(rest string) string { return "/packs/" + p.id + "/" + rest }
 // pack is open, so each is read, hashed and compressed once.
 func (p *site) documents() {
 	p.docs = map[string]func() (asset, error){}
-	add := func(name, media string, body func() ([]byte, error)) {
-		p.docs[name] = sync.OnceValues(func() (asset, error) {
-			b, err := body()
-			return newAsset(media, b), err
-		})
-	}
+	add := func(name, media string, body func() ([]byte, error)) { p.docs[name] = onceRead(media, body) }
 	add("about.json", mediaJSON, func() ([]byte, error) { return json.Marshal(p.about()) })
 	add("overlays.json", mediaJSON, func() ([]byte, error) { return json.Marshal(p.overlays()) })
 	add("area.geojson", mediaGeoJSON, func() ([]byte, error) {
@@ -56,10 +51,41 @@ func (p *site) documents() {
 		if !p.pack.Info.Known {
 			return []byte(`{"type":"FeatureCollection","features":[]}`), nil
 		}
-		return p.pack.KnownFeatures(context.Background())
+		ctx, cancel := context.WithTimeout(context.Background(), readTime)
+		defer cancel()
+		return p.pack.KnownFeatures(ctx)
 	})
 	for _, o := range p.pack.Info.Overlays {
-		add(overlayPath(o.ID), mediaGeoJSON, func() ([]byte, error) { return p.pack.Overlay(context.Background(), o.ID) })
+		add(overlayPath(o.ID), mediaGeoJSON, func() ([]byte, error) {
+			ctx, cancel := context.WithTimeout(context.Background(), readTime)
+			defer cancel()
+			return p.pack.Overlay(ctx, o.ID)
+		})
+	}
+}
+
+// readTime is how long a document may take to read: a view in a hostile file may
+// never end.
+const readTime = 10 * time.Second
+
+// onceRead makes a document when it is first asked for. One that could not be
+// read is tried again with the next request.
+func onceRead(media string, body func() ([]byte, error)) func() (asset, error) {
+	var mu sync.Mutex
+	var made *asset
+	return func() (asset, error) {
+		mu.Lock()
+		defer mu.Unlock()
+		if made != nil {
+			return *made, nil
+		}
+		b, err := body()
+		if err != nil {
+			return asset{}, err
+		}
+		a := newAsset(media, b)
+		made = &a
+		return a, nil
 	}
 }
 
@@ -119,11 +145,17 @@ func (p *site) about() aboutDocument {
 func (p *site) overlays() map[string]any {
 	type entry struct {
 		pack.Summary
-		URL string `json:"url"`
+		URL      string `json:"url"`
+		TileJSON string `json:"tilejson,omitempty"` // of vector tiles, when the overlay is large
+		Near     string `json:"near,omitempty"`     // where its records are asked for by place, then
 	}
 	all := []entry{}
 	for _, o := range p.pack.Info.Overlays {
-		all = append(all, entry{o, p.path(overlayPath(o.ID))})
+		e := entry{Summary: o, URL: p.path(overlayPath(o.ID))}
+		if p.large[o.ID] != nil {
+			e.TileJSON, e.Near = p.path(largePath(o.ID, "tilejson.json")), p.path(largePath(o.ID, "features"))
+		}
+		all = append(all, e)
 	}
 	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays)}
 }
@@ -149,7 +181,7 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, p *site) {
 	lon, lat := info.Bounds.Center()
 	s.json(w, r, map[string]any{
 		"tilejson":      "3.0.0",
-		"tiles":         []string{"http://" + r.Host + p.path("tiles/{z}/{x}/{y}."+info.Format+"?v="+p.tag)},
+		"tiles":         []string{base(r) + p.path("tiles/{z}/{x}/{y}."+info.Format+"?v="+p.tag)},
 		"vector_layers": []any{}, // the text asks it of vector tiles only, the schema of all
 		"name":          info.Name,
 		"description":   info.Description,
@@ -162,13 +194,15 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, p *site) {
 	})
 }
 
-func (s *Server) json(w http.ResponseWriter, r *http.Request, v any) {
+func (s *Server) json(w http.ResponseWriter, r *http.Request, v any) { s.jsonAs(w, r, mediaJSON, v) }
+
+func (s *Server) jsonAs(w http.ResponseWriter, r *http.Request, media string, v any) {
 	body, err := json.Marshal(v)
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	newAsset(mediaJSON, body).serve(w, r)
+	newAsset(media, body).serve(w, r)
 }
 
 // fail answers for something that went wrong here; the phone learns no paths,
@@ -177,6 +211,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if r.Context().Err() != nil {
 		return // the phone went away
 	}
+	s.watch.failed.Add(1)
 	s.log.Error("request failed", "path", r.URL.Path, "err", err)
 	w.Header().Set("Cache-Control", "no-store")
 	http.Error(w, "the pack cannot be read: run groundsheet check on it", http.StatusInternalServerError)

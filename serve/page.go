@@ -2,6 +2,7 @@ package serve
 
 import (
 	"bytes"
+	"cmp"
 	"compress/gzip"
 	"crypto/sha256"
 	"fmt"
@@ -20,6 +21,7 @@ type asset struct {
 	media        string
 	plain, small []byte // small is nil where compressing does not pay
 	tag          string
+	keep         string // how long it may be kept unasked; "" = not at all
 }
 
 func newAsset(media string, body []byte) asset {
@@ -38,8 +40,8 @@ func newAsset(media string, body []byte) asset {
 func (a asset) serve(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("Content-Type", a.media)
-	h.Set("Cache-Control", "no-cache")
-	h.Set("Vary", "Accept-Encoding")
+	h.Set("Cache-Control", cmp.Or(a.keep, "no-cache"))
+	h.Add("Vary", "Accept-Encoding")
 	body, tag := a.plain, a.tag
 	if a.small != nil && acceptsGzip(r) {
 		h.Set("Content-Encoding", "gzip")

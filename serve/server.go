@@ -4,6 +4,7 @@
 package serve
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -11,47 +12,73 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
-	"os"
 	"runtime"
 	"strings"
 	"syscall"
 	"time"
 
-	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"golang.org/x/sync/singleflight"
+
+	"groundsheet/serve/position"
 	"groundsheet/serve/viewer"
 )
 
 // Options of a field server. The zero value is fine.
 type Options struct {
-	Log  *slog.Logger // nil = silent
-	Page fs.FS        // the map page; nil = the built-in one
+	Log  *slog.Logger     // nil = silent
+	Page fs.FS            // the map page; nil = the built-in one
+	Look time.Duration    // how often to look for exchanged packs; 0 = each second, below 0 = only in [Server.Look]
+	Now  func() time.Time // nil = the computer's clock
+
+	// Memory is how many bytes of tiles are kept in memory; 0 = 24 MB, below 0 = none.
+	Memory int
+
+	Power    fs.FS          // where the system tells of batteries; nil = /sys/class/power_supply
+	Position *position.Feed // a receiver on this computer, run by the caller; nil = none
+	Streams  int            // event streams at once, one for each phone; 0 = 200
 }
 
 // Server serves packs; it is an http.Handler. Make it with [Open], let it go
 // with [Server.Close].
+//
+// A pack may be exchanged while it is served, by renaming a new file over the
+// old one: within about two seconds the new one takes over under the same id,
+// and requests that run on the old one finish. [Server.Packs] tells what is
+// served, [Server.OnPack] when that changes.
 type Server struct {
 	log   *slog.Logger
-	packs []*site
+	now   func() time.Time
+	racks *racks
 	mux   *http.ServeMux
-	busy  chan struct{} // one place for each tile that is being enlarged
+
+	hot, made *memory            // tiles as packed, and those that were enlarged or shrunk
+	making    singleflight.Group // of tiles, by their place
+	busy      chan struct{}      // one place for each tile that is being made
+	nosniff   []string           // a header as net/http wants it
+
+	watch    *watch         // how the server is
+	position *position.Feed // nil = none
+	news     *news
 }
 
-// site is one pack and the name it has in addresses.
-type site struct {
-	id   string
-	pack *pack.Pack
-	tag  string                           // changes when the pack does; part of every tile's address and ETag
-	docs map[string]func() (asset, error) // by what follows the pack in the address; made once, when first asked for
-}
-
-// Open opens the packs. Errors are those of [pack.Open], or a page that has
-// not been built.
+// Open opens the packs; of a folder, all its .mbtiles files. Errors are those of
+// [pack.Open] for a file, or a page that has not been built. A file in a folder
+// that cannot be opened is no error: [Server.Packs] tells.
 func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
-	s := &Server{log: o.Log, busy: make(chan struct{}, runtime.GOMAXPROCS(0))}
+	room := cmp.Or(o.Memory, 24<<20)
+	s := &Server{
+		log: o.Log, now: o.Now, busy: make(chan struct{}, runtime.GOMAXPROCS(0)), nosniff: []string{"nosniff"},
+		hot: newMemory(room*3/4, true), made: newMemory(room/4, false),
+		position: o.Position, news: newNews(o.Streams),
+	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
+	if s.now == nil {
+		s.now = time.Now
+	}
+	s.watch = newWatch(s.now, o.Power, paths)
+	s.log = slog.New(tee{Handler: s.log.Handler(), troubles: &s.watch.troubles})
 	page := o.Page
 	if page == nil {
 		var err error
@@ -59,54 +86,24 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 			return nil, err
 		}
 	}
-	for _, path := range paths {
-		p, err := pack.Open(ctx, path)
-		if err != nil {
-			return nil, errors.Join(err, s.Close())
-		}
-		site := &site{id: s.freeID(p.Info.Name), pack: p, tag: versionTag(path)}
-		site.documents()
-		s.packs = append(s.packs, site)
+	s.racks = newRacks(s.log, s.now, func(p *site) { s.hot.forget(p.serial); s.made.forget(p.serial) })
+	if err := s.racks.add(ctx, paths); err != nil {
+		return nil, errors.Join(err, s.Close())
 	}
 	if err := s.routes(page); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
+	if o.Look >= 0 {
+		s.racks.watch(cmp.Or(o.Look, time.Second))
+	}
 	return s, nil
 }
 
-// versionTag changes whenever the file does.
-func versionTag(path string) string {
-	info, err := os.Stat(path)
-	if err != nil {
-		return fmt.Sprintf("%x", time.Now().UnixNano())
-	}
-	return fmt.Sprintf("%x-%x", info.ModTime().UnixNano(), info.Size())
-}
-
-func (s *Server) freeID(name string) string {
-	id := overlay.Slug(name)
-	for n := 2; s.find(id) != nil; n++ {
-		id = fmt.Sprintf("%s-%d", overlay.Slug(name), n)
-	}
-	return id
-}
-
-func (s *Server) find(id string) *site {
-	for _, p := range s.packs {
-		if p.id == id {
-			return p
-		}
-	}
-	return nil
-}
-
-// Close lets the packs go.
+// Close lets the packs go; requests that still run keep theirs until they end,
+// which streams of events do now.
 func (s *Server) Close() error {
-	var errs []error
-	for _, p := range s.packs {
-		errs = append(errs, p.pack.Close())
-	}
-	return errors.Join(errs...)
+	s.news.end()
+	return s.racks.close()
 }
 
 func (s *Server) routes(page fs.FS) error {
@@ -116,16 +113,23 @@ func (s *Server) routes(page fs.FS) error {
 	}
 	s.mux = http.NewServeMux()
 	s.mux.Handle("GET /", files)
-	s.mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { writeText(w, "ok\n") })
+	s.routesHealth()
+	s.routesStandards(files)
 	s.mux.HandleFunc("GET /packs.json", s.list)
 	s.mux.HandleFunc("GET /packs/{pack}/tilejson.json", s.with(s.tileJSON))
 	s.mux.HandleFunc("GET /packs/{pack}/{doc...}", s.with(s.document))
-	s.mux.HandleFunc("GET /packs/{pack}/tiles/{z}/{x}/{file}", s.with(s.tile))
+	s.routesTiles()
+	s.routesEvents()
+	s.routesLarge()
 	return nil
 }
 
 // ServeHTTP answers one request.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	s.watch.seen.note(r)
+	if s.quickTile(w, r) {
+		return
+	}
 	h := w.Header()
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "no-referrer")
@@ -134,16 +138,22 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	s.mux.ServeHTTP(w, r)
 }
 
-// with finds the pack named in the address.
+// with finds the pack named in the address, and keeps it open for the request.
 func (s *Server) with(handle func(http.ResponseWriter, *http.Request, *site)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		p := s.find(r.PathValue("pack"))
-		if p == nil {
+		p, known := s.racks.take(r.PathValue("pack"))
+		switch {
+		case !known:
 			http.Error(w, "there is no such pack on this server", http.StatusNotFound)
-			return
-		}
-		if p.sameVersion(w, r) {
-			handle(w, r, p)
+		case p == nil:
+			w.Header().Set("Retry-After", "2")
+			w.Header().Set("Cache-Control", "no-store")
+			http.Error(w, "the pack is being exchanged or is gone: try again in a moment", http.StatusServiceUnavailable)
+		default:
+			defer p.release()
+			if p.sameVersion(w, r) {
+				handle(w, r, p)
+			}
 		}
 	}
 }
@@ -163,6 +173,7 @@ func (s *Server) Listen(ctx context.Context, addr string, ready func(net.Addr)) 
 		WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 16 << 10,
 		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
 	}
+	server.RegisterOnShutdown(s.news.end) // a stream never ends by itself
 	stopped := make(chan struct{})
 	go func() {
 		<-ctx.Done()

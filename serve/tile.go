@@ -1,114 +1,152 @@
 package serve
 
 import (
-	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"net/http"
 	"strconv"
 	"strings"
-	"time"
 
+	"groundsheet/pack"
 	"groundsheet/tiles"
-	"groundsheet/tiles/raster"
 )
 
 // deepest is how far beyond its pack a map may be enlarged: the deepest zoom
 // that TileJSON 3.0.0 knows.
 const deepest = 30
 
-// enlargedHeader names the packed tile that an enlarged answer was cut from.
-const enlargedHeader = "Groundsheet-Enlarged-From"
+// routesTiles adds the address of tiles to the mux. It is there for what
+// [Server.quickTile] does not take: other methods, and addresses that are wrong.
+func (s *Server) routesTiles() {
+	s.mux.HandleFunc("GET /packs/{pack}/tiles/{z}/{x}/{file}", s.with(func(w http.ResponseWriter, r *http.Request, p *site) {
+		t, ok := parsePlace(r.PathValue("z"), r.PathValue("x"), r.PathValue("file"))
+		if !ok {
+			http.Error(w, "no such tile: want tiles/ZOOM/COLUMN/ROW.FORMAT", http.StatusNotFound)
+			return
+		}
+		s.sendTile(w, r, p, t)
+	}))
+}
 
-// tile answers with a tile as it was packed, or enlarged from the deepest
-// packed tile over the same ground. Where not even the shallowest zoom has
-// one, it answers 204: there is no such place in the pack, and no error.
-func (s *Server) tile(w http.ResponseWriter, r *http.Request, p *site) {
-	t, ok := parsePlace(r.PathValue("z"), r.PathValue("x"), r.PathValue("file"))
+// quickTile answers a request for a tile; it reports false, and has done
+// nothing, when the request is for something else. Nearly all requests are for
+// tiles, so they do not go through the mux.
+func (s *Server) quickTile(w http.ResponseWriter, r *http.Request) bool {
+	if r.Method != http.MethodGet && r.Method != http.MethodHead {
+		return false
+	}
+	rest, ok := strings.CutPrefix(r.URL.Path, "/packs/")
 	if !ok {
-		http.Error(w, "no such tile: want tiles/ZOOM/COLUMN/ROW.FORMAT", http.StatusNotFound)
-		return
+		return false
+	}
+	id, rest, _ := strings.Cut(rest, "/")
+	rest, ok = strings.CutPrefix(rest, "tiles/")
+	if !ok {
+		return false
+	}
+	z, rest, _ := strings.Cut(rest, "/")
+	x, file, _ := strings.Cut(rest, "/")
+	t, ok := parsePlace(z, x, file)
+	if !ok {
+		return false
+	}
+	p, _ := s.racks.take(id)
+	if p == nil {
+		return false
+	}
+	defer p.release()
+	w.Header()["X-Content-Type-Options"] = s.nosniff
+	if p.sameVersion(w, r) {
+		s.sendTile(w, r, p, t)
+	}
+	return true
+}
+
+// sendTile answers with a tile as it was packed, enlarged from the deepest
+// packed tile over the same ground, or shrunk from the shallowest ones under it.
+// Where the pack has nothing there, it answers 204: that is no error. p must be
+// kept open by the caller.
+func (s *Server) sendTile(w http.ResponseWriter, r *http.Request, p *site, t tiles.ID) {
+	s.watch.tiles.Add(1)
+	if p.unchanged(w, r, t) {
+		return // known before anything is read or made
+	}
+	at := place{p.serial, t}
+	a := s.hot.get(at)
+	if a == nil {
+		a = s.made.get(at)
+	}
+	if a == nil {
+		var err error
+		if a, err = s.findTile(r.Context(), p, t); err != nil {
+			s.failTile(w, r, p, fmt.Errorf("tile %v: %w", t, err))
+			return
+		}
+	}
+	p.send(w, r, a)
+}
+
+// findTile reads a tile from the pack, or makes it.
+func (s *Server) findTile(ctx context.Context, p *site, t tiles.ID) (*answer, error) {
+	if until := p.resting.Load(); until != 0 && s.now().UnixNano() < until {
+		return nil, errResting
 	}
 	if int(t.Z) < p.pack.Info.Zooms.Min {
-		w.WriteHeader(http.StatusNoContent)
-		return
+		return s.make(p, t, s.shrink)
 	}
-	tag := fmt.Sprintf(`"%s-%d-%d-%d"`, p.tag, t.Z, t.X, t.Y)
-	if r.Header.Get("If-None-Match") == tag { // known before anything is read or enlarged
-		p.tileHeaders(w, r, tag)
-		w.WriteHeader(http.StatusNotModified)
-		return
-	}
-	from, data, err := p.pack.Nearest(r.Context(), t)
-	if err == nil && data == nil {
-		w.WriteHeader(http.StatusNoContent)
-		return
-	}
-	var picture raster.Picture
-	if err == nil {
-		// Nothing but an image may come from here, whatever the file holds.
-		picture, err = raster.Prove(data, 0)
-	}
-	if err == nil && from != t {
-		data, picture.Kind, err = s.enlarge(r.Context(), data, picture, from, t)
-	}
+	from, data, err := p.pack.Nearest(ctx, t)
 	if err != nil {
-		s.fail(w, r, fmt.Errorf("tile %v: %w", from, err))
-		return
+		return nil, err
 	}
-	p.tileHeaders(w, r, tag)
-	if from != t {
-		w.Header().Set(enlargedHeader, from.String())
+	p.rested()
+	switch {
+	case data == nil:
+		return &answer{}, nil
+	case from != t:
+		return s.make(p, t, s.enlarge)
 	}
-	w.Header().Set("Content-Type", picture.Kind.MediaType())
-	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(data))
+	// Nothing but an image may come from here, whatever the file holds, and none
+	// that is small to send and fills a phone's memory.
+	picture, err := pictureOf(data)
+	if err != nil {
+		return nil, err
+	}
+	a := p.newAnswer(t, data, picture.Kind)
+	s.hot.offer(place{p.serial, t}, a)
+	return a, nil
 }
 
-// tileHeaders lets a phone keep a tile whose address names this version of the
-// pack; any other address has to be asked again each time.
-func (p *site) tileHeaders(w http.ResponseWriter, r *http.Request, tag string) {
-	keep := "no-cache"
-	if r.URL.Query().Get("v") == p.tag {
-		keep = "max-age=86400"
-	}
-	w.Header().Set("Cache-Control", keep)
-	w.Header().Set("ETag", tag)
-}
+// errResting says that the tiles of a pack are not read for a while, because
+// reading them took too long.
+var errResting = errors.New("its tiles took too long to read; they are tried again later")
 
-// largestParent is the side of a tile that is still enlarged, in pixels.
-const largestParent = 1024
-
-// enlarge cuts t out of the tile over it. Only as many run at once as there
-// are cores, so that a hundred phones do not fill the memory.
-func (s *Server) enlarge(ctx context.Context, data []byte, picture raster.Picture, from, t tiles.ID) ([]byte, raster.Kind, error) {
-	if picture.Width > largestParent || picture.Height > largestParent {
-		return nil, "", fmt.Errorf("%d×%d pixels are too many to enlarge", picture.Width, picture.Height)
+// failTile answers for a tile that could not be read or made, and keeps in mind
+// what it says about the pack.
+func (s *Server) failTile(w http.ResponseWriter, r *http.Request, p *site, err error) {
+	resting := errors.Is(err, errResting)
+	switch {
+	case r.Context().Err() != nil:
+		return // the phone went away
+	case pack.Endless(err):
+		p.rest(s.now())
+		s.log.Error("a pack is too slow", "path", p.pack.Path, "err", err)
+	case !resting:
+		p.health.Store(damaged)
+		s.fail(w, r, err)
+		return
 	}
-	select {
-	case s.busy <- struct{}{}:
-		defer func() { <-s.busy }()
-	case <-ctx.Done():
-		return nil, "", ctx.Err()
-	}
-	img, err := raster.Decode(data)
-	if err != nil {
-		return nil, "", err
-	}
-	down := t.Z - from.Z
-	mask := uint32(1)<<down - 1
-	kind := picture.Kind
-	if kind == raster.WebP {
-		kind = raster.PNG // there is no WebP encoder
-	}
-	out, err := raster.Encode(raster.Child(img, down, t.X&mask, t.Y&mask, picture.Width), kind)
-	return out, kind, err
+	s.watch.failed.Add(1)
+	w.Header().Set("Retry-After", "5")
+	w.Header().Set("Cache-Control", "no-store")
+	http.Error(w, "the pack takes too long to read: try again in a moment, or run groundsheet check on it", http.StatusServiceUnavailable)
 }
 
 // parsePlace reads ZOOM, COLUMN and ROW.FORMAT; a format may be left out.
 func parsePlace(z, x, file string) (t tiles.ID, ok bool) {
 	y, _, _ := strings.Cut(file, ".")
 	var n [3]uint32
-	for i, text := range []string{z, x, y} {
+	for i, text := range [3]string{z, x, y} {
 		v, err := strconv.ParseUint(text, 10, 31)
 		if err != nil {
 			return t, false

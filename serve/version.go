@@ -9,8 +9,8 @@ const versionHeader = "Groundsheet-Pack"
 // sameVersion says which version answers, and whether it is the one that was
 // asked for by ?v=. Another one is gone: 410.
 func (p *site) sameVersion(w http.ResponseWriter, r *http.Request) bool {
-	w.Header().Set(versionHeader, p.tag)
-	if r.URL.RawQuery == "" {
+	w.Header()[versionHeader] = p.version
+	if r.URL.RawQuery == "" || r.URL.RawQuery == p.query {
 		return true
 	}
 	if v := r.URL.Query().Get("v"); v == "" || v == p.tag {

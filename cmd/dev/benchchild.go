@@ -11,10 +11,12 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"testing/fstest"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/serve"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/source"
@@ -25,6 +27,8 @@ import (
 const (
 	hiddenFetch  = "bench-process-fetch"
 	hiddenServer = "bench-process-server"
+	hiddenFiles  = "bench-process-files"
+	hiddenField  = "bench-process-field"
 	seenPath     = "/seen"
 )
 
@@ -46,7 +50,13 @@ func hiddenCommands() []*cobra.Command {
 			if err != nil {
 				return err
 			}
-			return serveBench(delay)
+			return serveWatched(delay)
+		}},
+		{Use: hiddenFiles + " DIR", Hidden: true, Args: cobra.ExactArgs(1), RunE: func(_ *cobra.Command, args []string) error {
+			return listenAndTell(http.FileServer(http.Dir(args[0])))
+		}},
+		{Use: hiddenField + " PACK", Hidden: true, Args: cobra.ExactArgs(1), RunE: func(c *cobra.Command, args []string) error {
+			return serveField(c.Context(), args[0])
 		}},
 	}
 }
@@ -157,16 +167,30 @@ func look(came []time.Time) seen {
 	return out
 }
 
-// serveBench prints its address and serves until it is killed.
-func serveBench(delay time.Duration) error {
+// serveWatched prints its address and serves until it is killed.
+func serveWatched(delay time.Duration) error {
 	p, err := newPictures()
 	if err != nil {
 		return err
 	}
+	return listenAndTell(&watched{pictures: p, delay: delay})
+}
+
+func listenAndTell(h http.Handler) error {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		return err
 	}
 	fmt.Println("http://" + l.Addr().String())
-	return http.Serve(l, &watched{pictures: p, delay: delay}) //nolint:gosec // loopback, and nobody else knows the port
+	return http.Serve(l, h) //nolint:gosec // loopback, and nobody else knows the port
+}
+
+// serveField is the field server as groundsheet serve runs it.
+func serveField(ctx context.Context, path string) error {
+	s, err := serve.Open(ctx, []string{path}, serve.Options{Page: fstest.MapFS{"index.html": {}}})
+	if err != nil {
+		return err
+	}
+	defer s.Close() //nolint:errcheck // the process ends
+	return s.Listen(ctx, "127.0.0.1:0", func(a net.Addr) { fmt.Println("http://" + a.String()) })
 }

@@ -28,14 +28,19 @@ const (
 // absolute figures depend on the machine.
 type fetchBench struct {
 	dir, exe    string // scratch folder; this program, whose hidden commands are measured
-	out         io.Writer
 	tiles       int
 	rounds      int
 	seconds     int   // that one measurement with a delay or a rate takes
 	rates       []int // requests a second that the terms allow
 	connections []int // with the delay
 	memory      []int // tiles in a job
-	missed      []string
+	aims
+}
+
+// aims prints what was measured, and remembers which aims were missed.
+type aims struct {
+	out    io.Writer
+	missed []string
 }
 
 func (b *fetchBench) run(ctx context.Context) error {
@@ -55,7 +60,7 @@ func (b *fetchBench) run(ctx context.Context) error {
 }
 
 // aim prints whether an aim is met.
-func (b *fetchBench) aim(holds bool, format string, args ...any) {
+func (b *aims) aim(holds bool, format string, args ...any) {
 	text, word := fmt.Sprintf(format, args...), "holds "
 	if !holds {
 		word, b.missed = "MISSED", append(b.missed, text)

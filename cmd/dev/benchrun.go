@@ -120,7 +120,12 @@ func (s *background) stop() error {
 
 // startServer starts the server of the bench; it prints its address.
 func (b *fetchBench) startServer(ctx context.Context, delay time.Duration) (*background, error) {
-	c := exec.CommandContext(ctx, b.exe, hiddenServer, delay.String())
+	return startChild(ctx, b.exe, hiddenServer, delay.String())
+}
+
+// startChild starts a server that prints its address.
+func startChild(ctx context.Context, exe string, args ...string) (*background, error) {
+	c := exec.CommandContext(ctx, exe, args...)
 	c.Stderr = os.Stderr
 	out, err := c.StdoutPipe()
 	if err != nil {

@@ -17,10 +17,15 @@ import (
 	"groundsheet/tiles"
 )
 
+// The tiles of the bench lie at one zoom, so many in a row.
+const (
+	benchZoom = 18
+	benchWide = 500
+)
+
 // benchTile is the n-th tile of the bench, in tile order.
 func benchTile(n int) tiles.ID {
-	const wide = 500
-	return tiles.ID{Z: 18, X: uint32(40000 + n%wide), Y: uint32(90000 + n/wide)}
+	return tiles.ID{Z: benchZoom, X: uint32(40000 + n%benchWide), Y: uint32(90000 + n/benchWide)}
 }
 
 // pictures are the JPEGs that the tiles of the bench are made of, 9 to 27 KB

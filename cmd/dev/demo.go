@@ -60,8 +60,9 @@ func demo(ctx context.Context, r repo, listen string, once bool) error {
 
 // demoRun is one run of the demo in its own folder under .cache.
 type demoRun struct {
-	repo repo
-	dir  string
+	repo  repo
+	dir   string
+	quiet bool // the field server's words are not passed on, once it is there
 }
 
 func (d demoRun) site() string { return filepath.Join(d.dir, "site") }
@@ -176,8 +177,13 @@ func (s *fieldServer) stop() error {
 }
 
 func (d demoRun) startServer(ctx context.Context, listen string) (*fieldServer, error) {
+	return d.startServing(ctx, d.pack(), "--listen", listen)
+}
+
+// startServing starts groundsheet serve with these words after it.
+func (d demoRun) startServing(ctx context.Context, words ...string) (*fieldServer, error) {
 	ctx, cancel := context.WithCancel(ctx)
-	c := exec.CommandContext(ctx, d.repo.program(), "serve", d.pack(), "--listen", listen)
+	c := exec.CommandContext(ctx, d.repo.program(), append([]string{"serve"}, words...)...)
 	c.Cancel = func() error { return c.Process.Signal(os.Interrupt) }
 	c.WaitDelay = 10 * time.Second
 	c.Stderr = os.Stderr
@@ -190,7 +196,7 @@ func (d demoRun) startServer(ctx context.Context, listen string) (*fieldServer, 
 		return nil, err
 	}
 	s := &fieldServer{ended: make(chan struct{}), cancel: cancel}
-	s.base, err = echo(out)
+	s.base, err = echo(out, d.quiet)
 	go func() {
 		_ = c.Wait() // how it ended is told by who asked for it
 		close(s.ended)
@@ -202,7 +208,11 @@ func (d demoRun) startServer(ctx context.Context, listen string) (*fieldServer, 
 }
 
 // echo passes the server's words on and picks its address out of them.
-func echo(out io.Reader) (base string, err error) {
+func echo(out io.Reader, quiet bool) (base string, err error) {
+	to := io.Writer(os.Stdout)
+	if quiet {
+		to = io.Discard
+	}
 	lines := bufio.NewReader(out)
 	for {
 		line, err := lines.ReadString('\n')
@@ -211,7 +221,7 @@ func echo(out io.Reader) (base string, err error) {
 		}
 		fmt.Print(line)
 		if url, ok := strings.CutPrefix(strings.TrimSpace(line), "map: "); ok {
-			go io.Copy(os.Stdout, lines) //nolint:errcheck // ends with the server
+			go io.Copy(to, lines) //nolint:errcheck // ends with the server
 			return strings.TrimSuffix(url, "/"), nil
 		}
 	}

@@ -21,16 +21,18 @@ import (
 var floors = map[string]int{
 	"groundsheet/tiles": 0, "groundsheet/tiles/measure": 0, "groundsheet/tiles/geojson": 0, "groundsheet/tiles/sqlite": 0, "groundsheet/tiles/geodesic": 0,
 	"groundsheet/tiles/area": 1, "groundsheet/tiles/source": 1, "groundsheet/tiles/raster": 1, "groundsheet/tiles/store": 1,
-	"groundsheet/tiles/practice": 1, "groundsheet/pack/overlay": 1, "groundsheet/serve/viewer": 1,
+	"groundsheet/tiles/practice": 1, "groundsheet/pack/overlay": 1, "groundsheet/serve/viewer": 1, "groundsheet/serve/position": 1,
 	"groundsheet/tiles/store/tidy": 2, "groundsheet/tiles/store/proof": 2,
 	"groundsheet/tiles/store/disk": 2, "groundsheet/tiles/store/postgres": 2, "groundsheet/tiles/store/storetest": 2,
 	"groundsheet/tiles/store/postgres/trial": 0,
 	"groundsheet/tiles/fetch":                2, "groundsheet/pack": 2,
+	"groundsheet/serve/cut": 3,
 	"groundsheet/pack/fill": 3, "groundsheet/pack/check": 3, "groundsheet/pack/picture": 3,
-	"groundsheet/tiles/vector":  1,
-	"groundsheet/tiles/local":   1,
-	"groundsheet/tiles/service": 2,
-	"groundsheet/serve":         4, "groundsheet/pack/brief": 4,
+	"groundsheet/tiles/vector":    1,
+	"groundsheet/tiles/local":     1,
+	"groundsheet/tiles/service":   2,
+	"groundsheet/serve/standards": 3, "groundsheet/serve/health": 1,
+	"groundsheet/serve": 4, "groundsheet/pack/brief": 4,
 	"groundsheet/cmd/groundsheet": 5, "groundsheet/cmd/dev": 5,
 }
 
@@ -38,19 +40,21 @@ var floors = map[string]int{
 // language of the whole house.
 var homes = map[string][]string{
 	"github.com/paulmach/orb":              {"*"},
-	"github.com/peterstace/simplefeatures": {"tiles/area", "pack/overlay"},
+	"github.com/peterstace/simplefeatures": {"tiles/area", "pack/overlay", "serve/cut"},
 	"github.com/pelletier/go-toml/v2":      {"tiles/source", "pack"},
 	"github.com/disintegration/imaging":    {"tiles/raster"},
 	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture", "pack/brief"},
 	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},
 	"github.com/mattn/go-sqlite3":          {"tiles/sqlite"},
 	"github.com/jackc/pgx/v5":              {"tiles/store/postgres"},
-	"golang.org/x/sync":                    {"tiles/fetch", "tiles/store/proof", "pack/check"},
+	"golang.org/x/sync":                    {"tiles/fetch", "tiles/store/proof", "pack/check", "serve"},
 	"golang.org/x/time":                    {"tiles/fetch"},
+	"google.golang.org/protobuf":           {"serve/cut"},
 	"github.com/spf13/cobra":               {"cmd/groundsheet", "cmd/dev"},
 	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},
 	"golang.org/x/text":                    {"tiles/vector"},
 	"golang.org/x/term":                    {"cmd/groundsheet"},
+	"go.bug.st/serial":                     {"serve/position"},
 }
 
 type listed struct {

@@ -75,6 +75,7 @@ func runTests(ctx context.Context, r repo) error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
 	check("browser", []string{"chromium"}, func() error { return browser(ctx, r) })
+	check("soak", nil, func() error { return soak(ctx, r, soakOptions{long: 30 * time.Second, phones: 50}) })
 	return verdict(results)
 }
 
@@ -201,5 +202,6 @@ func browser(ctx context.Context, r repo) error {
 		return err
 	}
 	shown := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/browser.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
-	return errors.Join(shown, server.stop())
+	stranger := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/standards.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
+	return errors.Join(shown, stranger, server.stop())
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"net"
+	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -12,40 +14,49 @@ import (
 )
 
 func (a *app) serveCommand() *cobra.Command {
-	var listen string
+	var listen, receiver string
 	c := &cobra.Command{
-		Use: "serve PACK…", Short: "Serve packs to the phones on the hotspot, with no internet",
+		Use: "serve PACK…|FOLDER…", Short: "Serve packs to the phones on the hotspot, with no internet",
 		Long: `serve opens a field server. On its default address only this machine can open
 the map. To let phones in, listen on the hotspot's address, such as
---listen 0.0.0.0:8460: then everyone on that network can see the packs. The packs
-are checked while they are served. A pack that is packed again is shown after
-serve is started again.`,
+--listen 0.0.0.0:8460: then everyone on that network can see the packs. Of a
+folder, every .mbtiles file in it is served. The packs are checked while they are
+served. A pack that is packed again, or renamed over the old one, is shown within
+about two seconds; a file that is no pack is refused, and the old one goes on.`,
 		Args: packArgs,
-		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, listen) },
+		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, listen, receiver) },
 	}
 	c.Flags().StringVar(&listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")
+	c.Flags().StringVar(&receiver, "position", "", positionHelp)
 	return c
 }
 
-func (a *app) runServe(ctx context.Context, paths []string, listen string) (err error) {
+func (a *app) runServe(ctx context.Context, paths []string, listen, receiver string) (err error) {
 	if _, _, err := net.SplitHostPort(listen); err != nil {
 		return &wrongUse{fmt.Sprintf("--listen %q: %v", listen, err), "such as --listen 127.0.0.1:8460"}
 	}
-	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page})
+	feed, err := openPosition(receiver)
+	if err != nil {
+		return err
+	}
+	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Position: feed})
 	if err != nil {
 		return err
 	}
 	defer closeInto(s.Close, &err)
-	checked := make(chan struct{})
 	ctx, stop := context.WithCancel(ctx)
-	defer func() { stop(); <-checked }()
-	go func() {
-		defer close(checked)
-		a.checkServed(ctx, paths)
-	}()
+	var beside sync.WaitGroup
+	defer func() { stop(); beside.Wait() }()
+	beside.Go(func() { a.checkServed(ctx, s) })
+	if feed != nil {
+		beside.Go(func() { a.runPosition(ctx, feed) })
+	}
 	return s.Listen(ctx, listen, func(addr net.Addr) {
 		for _, line := range addresses(addr) {
 			a.say("map: http://%s/", line)
+		}
+		if len(s.Packs()) == 0 {
+			a.say("no pack is there yet: put an .mbtiles file into %s", strings.Join(paths, ", "))
 		}
 		a.say("This map does not replace the one-call marks. Dig by hand near a mark.")
 		a.note("stop with Ctrl-C")
@@ -53,20 +64,51 @@ func (a *app) runServe(ctx context.Context, paths []string, listen string) (err 
 }
 
 // checkServed proves the packs while they are served already, so that nobody
-// has to wait, and says so when one is not fit.
-func (a *app) checkServed(ctx context.Context, paths []string) {
-	for _, path := range paths {
-		r, err := check.Run(ctx, path, check.Options{})
-		switch {
-		case ctx.Err() != nil:
-			return
-		case err != nil:
-			a.say("WARNING: %v", err)
-		case r.Verdict != check.Fit:
-			a.say("WARNING: %s is NOT FIT, %d of %d tiles: groundsheet check %s says why", path, r.TilesHeld, r.TilesWanted, path)
-		default:
-			a.say("checked while serving: %s is fit", path)
+// has to wait, and says so when one is not fit; those that come later too.
+func (a *app) checkServed(ctx context.Context, s *serve.Server) {
+	changed := make(chan struct{}, 1)
+	s.OnPack(func(serve.PackState) {
+		select {
+		case changed <- struct{}{}:
+		default: // it will look at all of them anyway
 		}
+	})
+	said := map[string]serve.PackState{}
+	for {
+		for _, p := range s.Packs() {
+			if before, known := said[p.Path]; before != p && ctx.Err() == nil {
+				said[p.Path] = p
+				a.sayServed(ctx, before, p, known)
+			}
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-changed:
+		}
+	}
+}
+
+// sayServed says what is new about a pack.
+func (a *app) sayServed(ctx context.Context, before, p serve.PackState, known bool) {
+	if p.Trouble != "" && p.Trouble != before.Trouble {
+		a.say("WARNING: %s: %s", p.Path, p.Trouble)
+	}
+	if p.Version == "" || p.Version == before.Version {
+		return
+	}
+	if known {
+		a.say("now served: %s from %s", p.Name, p.Path)
+	}
+	r, err := check.Run(ctx, p.Path, check.Options{})
+	switch {
+	case ctx.Err() != nil:
+	case err != nil:
+		a.say("WARNING: %v", err)
+	case r.Verdict != check.Fit:
+		a.say("WARNING: %s is NOT FIT, %d of %d tiles: groundsheet check %s says why", p.Path, r.TilesHeld, r.TilesWanted, p.Path)
+	default:
+		a.say("checked while serving: %s is fit", p.Path)
 	}
 }
 

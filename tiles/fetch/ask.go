@@ -36,10 +36,12 @@ func (t *trouble) kind() string {
 type reply struct {
 	status              int
 	header              http.Header
-	body                []byte    // of a 200
-	secure              bool      // it came over TLS
-	sized               bool      // its length was said, so that it is surely whole
-	requested, received time.Time // by Options.Now
+	says                directives // its Cache-Control
+	body                []byte     // of a 200
+	shared              bool       // others have the same body
+	secure              bool       // it came over TLS
+	sized               bool       // its length was said, so that it is surely whole
+	requested, received time.Time  // by Options.Now
 }
 
 // answered is what a shared request gives to everybody who waits for it.
@@ -56,7 +58,7 @@ const redirectsFollowed = 3
 // Exactly one of reply, trouble and error is given; an error ends the turn.
 func (r *run) ask(ctx context.Context, address string, with conditions, cost int) (reply, *trouble, error) {
 	key := strings.Join([]string{address, with.etag, with.modified}, "\n")
-	got, err, _ := r.flight.Do(key, func() (any, error) {
+	got, err, shared := r.flight.Do(key, func() (any, error) {
 		rep, bad, err := r.follow(ctx, address, with, cost)
 		return answered{rep, bad}, err
 	})
@@ -64,6 +66,7 @@ func (r *run) ask(ctx context.Context, address string, with conditions, cost int
 		return reply{}, nil, err
 	}
 	a := got.(answered)
+	a.shared = shared
 	return a.reply, a.bad, nil
 }
 
@@ -71,11 +74,8 @@ func (r *run) ask(ctx context.Context, address string, with conditions, cost int
 func (r *run) follow(ctx context.Context, address string, with conditions, cost int) (reply, *trouble, error) {
 	own := address
 	for hop := 0; ; hop++ {
-		var gone func()
-		if err := r.ends.wait(ctx, func(ctx context.Context) (err error) {
-			gone, err = r.pace.turn(ctx)
-			return err
-		}); err != nil {
+		gone, err := r.place(ctx)
+		if err != nil {
 			return reply{}, nil, err
 		}
 		if err := r.gate.pass(ctx, cost); err != nil {
@@ -90,6 +90,22 @@ func (r *run) follow(ctx context.Context, address string, with conditions, cost 
 		}
 		address = next
 	}
+}
+
+// place waits until a request may leave, or nothing more is asked; call gone,
+// unless it is nil, when it has left.
+func (r *run) place(ctx context.Context) (gone func(), err error) {
+	switch {
+	case r.pace.free && r.ends.is():
+		return nil, over{}
+	case r.pace.free: // nothing to wait for
+		return nil, ctx.Err()
+	}
+	err = r.ends.wait(ctx, func(ctx context.Context) (err error) {
+		gone, err = r.pace.turn(ctx)
+		return err
+	})
+	return gone, err
 }
 
 // request sends one request; next is where it redirects to, if it does. own is
@@ -114,7 +130,7 @@ func (r *run) request(ctx context.Context, own, address string, with conditions,
 	}
 	defer resp.Body.Close()
 	got = reply{
-		status: resp.StatusCode, header: resp.Header, secure: resp.TLS != nil,
+		status: resp.StatusCode, header: resp.Header, says: cacheControl(resp.Header), secure: resp.TLS != nil,
 		sized:     resp.ContentLength >= 0 || resp.ProtoMajor >= 2 || len(resp.TransferEncoding) > 0,
 		requested: requested, received: r.o.Now(),
 	}

@@ -47,27 +47,26 @@ func (d directives) seconds(name string) time.Duration {
 
 // noTransform reports whether the answer forbids changing the image (RFC 9111,
 // 5.2.2.6).
-func noTransform(h http.Header) bool { return cacheControl(h).has("no-transform") }
+func (d directives) noTransform() bool { return d.has("no-transform") }
 
 // noStore reports whether the answer forbids keeping it (RFC 9111, 5.2.2.5).
 // must-understand takes that back for a status whose rules are known here
 // (5.2.2.3).
-func noStore(h http.Header, status int) bool {
-	d := cacheControl(h)
+func (d directives) noStore(status int) bool {
 	known := slices.Contains([]int{200, 204, 304, 404, 410}, status)
 	return d.has("no-store") && !(d.has("must-understand") && known)
 }
 
 // private reports whether the whole answer is for one person (RFC 9111,
 // 5.2.2.7). With field names it speaks of those fields alone.
-func private(h http.Header) bool {
-	return slices.ContainsFunc(cacheControl(h)["private"], func(v string) bool { return unquote(v) == "" })
+func (d directives) private() bool {
+	return slices.ContainsFunc(d["private"], func(v string) bool { return unquote(v) == "" })
 }
 
 // privateFields are the header fields that are for one person, in lower case.
-func privateFields(h http.Header) []string {
+func (d directives) privateFields() []string {
 	var names []string
-	for _, v := range cacheControl(h)["private"] {
+	for _, v := range d["private"] {
 		for _, n := range strings.Split(unquote(v), ",") {
 			names = append(names, strings.ToLower(strings.TrimSpace(n)))
 		}
@@ -80,8 +79,7 @@ func unquote(v string) string { return strings.TrimSpace(strings.Trim(v, `"`)) }
 // staleIfError is how long past its freshness an answer may stand in when the
 // source fails (RFC 5861, 4). may is false when it says nothing, or must never
 // be used stale (RFC 9111, 4.2.4).
-func staleIfError(h http.Header) (extra time.Duration, may bool) {
-	d := cacheControl(h)
+func (d directives) staleIfError(h http.Header) (extra time.Duration, may bool) {
 	if !d.has("stale-if-error") || d.has("must-revalidate") || d.has("no-cache") || variesAlways(h) {
 		return 0, false
 	}
@@ -93,7 +91,7 @@ func staleIfError(h http.Header) (extra time.Duration, may bool) {
 // is fresh (RFC 8246, 2), and may be believed: only over TLS, and only when
 // its length shows that it is whole (2.1).
 func immutable(rep reply) bool {
-	return rep.secure && rep.sized && cacheControl(rep.header).has("immutable")
+	return rep.secure && rep.sized && rep.says.has("immutable")
 }
 
 // variesAlways reports whether no request is like another to the source

@@ -14,16 +14,21 @@ import (
 // be used without asking (no-cache, Vary: *), and never negative. requested
 // and received are when the request left and the answer came, by one clock.
 func Freshness(h http.Header, status int, requested, received time.Time) time.Duration {
+	return freshness(reply{header: h, says: cacheControl(h), status: status, requested: requested, received: received})
+}
+
+func freshness(rep reply) time.Duration {
+	h, received := rep.header, rep.received
 	date, err := httpDate(h.Get("Date"), received)
 	if err != nil {
 		date = received
 	}
-	return max(lifetime(h, status, date)-initialAge(h, date, requested, received), 0)
+	return max(lifetime(rep, date)-initialAge(h, date, rep.requested, received), 0)
 }
 
 // lifetime is the freshness lifetime of RFC 9111, 4.2.1 and 4.2.2.
-func lifetime(h http.Header, status int, date time.Time) time.Duration {
-	cc := cacheControl(h)
+func lifetime(rep reply, date time.Time) time.Duration {
+	h, cc := rep.header, rep.says
 	if cc.has("no-cache") || variesAlways(h) {
 		return 0
 	}
@@ -34,7 +39,7 @@ func lifetime(h http.Header, status int, date time.Time) time.Duration {
 		return untilExpires(expires, date)
 	}
 	modified, err := httpDate(h.Get("Last-Modified"), date)
-	if err != nil || !mayGuess(status) || !modified.Before(date) {
+	if err != nil || !mayGuess(rep.status) || !modified.Before(date) {
 		return 0
 	}
 	return date.Sub(modified) / 10

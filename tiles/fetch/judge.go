@@ -19,6 +19,7 @@ type outcome struct {
 	store.Record
 	confirmed bool // 304: only times, validators and marks
 	withdrawn bool // the held image stays although the source has none
+	alone     bool // nobody else has Data: its room is used again once it is written
 }
 
 // judge turns a reply into what is to be written for every tile of a job, or
@@ -88,13 +89,15 @@ func (r *run) images(j job, rep reply) ([]outcome, *trouble, error) {
 	if j.n > 1 {
 		return r.cut(j, rep, picture.Kind)
 	}
-	return []outcome{r.image(j.wants[0], rep, rep.body, picture.Kind)}, nil, nil
+	out := r.image(j.wants[0], rep, rep.body, picture.Kind)
+	out.alone = !rep.shared
+	return []outcome{out}, nil, nil
 }
 
 // cut makes tiles of the picture of a block. Each carries the validators of
 // the block, so that they are confirmed together.
 func (r *run) cut(j job, rep reply, from raster.Kind) ([]outcome, *trouble, error) {
-	if noTransform(rep.header) {
+	if rep.says.noTransform() {
 		return nil, nil, r.stopped(StopNoTransform, "the source sends Cache-Control: no-transform, which forbids cutting the pictures of several tiles that it sends (RFC 9111, 5.2.2.6)", nil,
 			"set metatile = 1 for the source in sources.toml: then every tile is asked for by itself")
 	}
@@ -121,7 +124,7 @@ func (r *run) image(w Want, rep reply, data []byte, kind raster.Kind) outcome {
 	}
 	rec := r.record(w.ID, rep)
 	rec.Data, rec.Media = data, string(kind)
-	return outcome{Record: rec}
+	return outcome{Record: store.Hashed(rec)}
 }
 
 // body reads the answer up to the limit and checks its length.
@@ -133,8 +136,7 @@ func (r *run) body(ctx context.Context, resp *http.Response) ([]byte, *trouble, 
 	if resp.ContentLength > r.o.MaxBytes {
 		return nil, tooLong, nil
 	}
-	var buf bytes.Buffer
-	buf.Grow(int(max(resp.ContentLength, 0)) + bytes.MinRead)
+	buf := r.rooms.take(int(max(resp.ContentLength, 0)) + bytes.MinRead)
 	n, err := buf.ReadFrom(io.LimitReader(resp.Body, r.o.MaxBytes+1))
 	r.count(func(t *Tally) { t.Received += n })
 	switch {

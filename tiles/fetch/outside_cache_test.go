@@ -104,7 +104,7 @@ func TestOutsideCacheSemantics(t *testing.T) {
 		for k, v := range s.Headers {
 			h.Set(k, v)
 		}
-		keep, fresh := !noStore(h, s.Status), Freshness(h, s.Status, reference, reference).Seconds()
+		keep, fresh := !cacheControl(h).noStore(s.Status), Freshness(h, s.Status, reference, reference).Seconds()
 		if !keep {
 			fresh = 0
 		}

@@ -19,9 +19,9 @@ func (r *run) mayKeep(rep reply) error {
 	}
 	const remedy = `ask the provider; with their permission set offline = "permission" in the terms and say who gave it`
 	switch {
-	case noStore(rep.header, rep.status):
+	case rep.says.noStore(rep.status):
 		return r.stopped(StopNoStore, "the source sends Cache-Control: no-store, which forbids keeping its tiles (RFC 9111, 5.2.2.5)", nil, remedy)
-	case private(rep.header):
+	case rep.says.private():
 		return r.stopped(StopPrivate, "the source sends Cache-Control: private: its tiles are for one person alone (RFC 9111, 5.2.2.7), and a pack goes to a crew", nil, remedy)
 	}
 	return nil
@@ -30,17 +30,17 @@ func (r *run) mayKeep(rep reply) error {
 // record is the origin and the marks of an answer: fresh as long as it says,
 // at least as long as the terms say, and never longer than they allow.
 func (r *run) record(id tiles.ID, rep reply) store.Record {
-	own := Freshness(rep.header, rep.status, rep.requested, rep.received)
+	own := freshness(rep)
 	rec := store.Record{
-		Fixed:     noTransform(rep.header),
+		Fixed:     rep.says.noTransform(),
 		Immutable: immutable(rep),
 		Tile: tiles.Tile{ID: id, Origin: tiles.Origin{
 			Source: r.src.Name, Fetched: rep.received.UTC(),
-			ETag:         r.validator(rep.header, "ETag"),
-			LastModified: r.validator(rep.header, "Last-Modified"),
+			ETag:         r.validator(rep, "ETag"),
+			LastModified: r.validator(rep, "Last-Modified"),
 		}},
 	}
-	if extra, may := staleIfError(rep.header); may {
+	if extra, may := rep.says.staleIfError(rep.header); may {
 		rec.UsableUntil = rec.Fetched.Add(own + extra)
 	}
 	return r.within(rec, own)
@@ -78,7 +78,7 @@ func (r *run) confirmed(w Want, rep reply) store.Record {
 	}
 	rec.Fixed, rec.Immutable = w.Held.Fixed, w.Held.Immutable
 	life := w.Held.FreshUntil.Sub(w.Held.Fetched)
-	own := min(Freshness(h, http.StatusOK, rep.requested, rep.received), max(life, 0))
+	own := min(freshness(rep), max(life, 0))
 	if extra := w.Held.UsableUntil.Sub(w.Held.FreshUntil); !w.Held.UsableUntil.IsZero() && extra > 0 {
 		rec.UsableUntil = rec.Fetched.Add(own + extra)
 	}
@@ -90,7 +90,7 @@ func (r *run) confirmed(w Want, rep reply) store.Record {
 func (r *run) absent(w Want, rep reply) outcome {
 	hole := r.record(w.ID, rep)
 	hole.Hole, hole.ETag, hole.LastModified, hole.Fixed, hole.Immutable = true, "", "", false, false
-	if noStore(rep.header, rep.status) || private(rep.header) {
+	if rep.says.noStore(rep.status) || rep.says.private() {
 		// Nothing of such an answer may be kept. That there is no tile is our own
 		// note, and it does not hold beyond this run.
 		hole.FreshUntil, hole.UsableUntil = hole.Fetched, time.Time{}
@@ -118,9 +118,9 @@ func (r *run) instead(w Want, hole store.Record, status int) outcome {
 
 // validator keeps what can be sent back: nothing overlong, nothing that
 // repeats the key, no time that is none, nothing that private reserves.
-func (r *run) validator(h http.Header, name string) string {
-	s := h.Get(name)
-	if len(s) > 1000 || r.src.Redact(s) != s || slices.Contains(privateFields(h), strings.ToLower(name)) {
+func (r *run) validator(rep reply, name string) string {
+	s := rep.header.Get(name)
+	if len(s) > 1000 || r.src.Redact(s) != s || slices.Contains(rep.says.privateFields(), strings.ToLower(name)) {
 		return ""
 	}
 	if name == "Last-Modified" {

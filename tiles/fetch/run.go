@@ -31,7 +31,8 @@ type run struct {
 	shelf  Shelf
 	agent  string
 	pace   *pace
-	gate   *gate              // of this turn
+	gate   *gate // of this turn
+	rooms  rooms
 	flight singleflight.Group // the same request is sent once, whoever wants it
 	ends   ending
 

@@ -34,7 +34,8 @@ type written struct {
 type batch struct {
 	keep      []store.Record // new tiles and holes
 	renew     []store.Record
-	withdrawn int // of renew
+	withdrawn int      // of renew
+	rooms     [][]byte // of images that nobody else has
 	bytes     int64
 	since     time.Time // when the oldest came
 }
@@ -63,6 +64,7 @@ func (w *writer) drain(ctx context.Context, stop context.CancelCauseFunc) (faile
 				w.next.take(o)
 			}
 		case b := <-w.wrote:
+			w.r.rooms.giveBack(b.rooms)
 			b.clear()
 			w.spare = b.batch
 			if b.err != nil {
@@ -98,6 +100,9 @@ func (b *batch) take(o outcome) {
 	}
 	b.keep = append(b.keep, o.Record)
 	b.bytes += int64(len(o.Data))
+	if o.alone {
+		b.rooms = append(b.rooms, o.Data)
+	}
 }
 
 func (b *batch) len() int { return len(b.keep) + len(b.renew) }
@@ -142,5 +147,6 @@ func (r *run) flush(ctx context.Context, b *batch) error {
 func (b *batch) clear() {
 	clear(b.keep)
 	clear(b.renew)
-	b.keep, b.renew, b.withdrawn, b.bytes = b.keep[:0], b.renew[:0], 0, 0
+	clear(b.rooms)
+	b.keep, b.renew, b.rooms, b.withdrawn, b.bytes = b.keep[:0], b.renew[:0], b.rooms[:0], 0, 0
 }

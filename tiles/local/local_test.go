@@ -273,7 +273,8 @@ func TestFolderIsNotLeft(t *testing.T) {
 func TestHostileDatabase(t *testing.T) {
 	// A view that never ends must not be waited for longer than the request.
 	path := database(t, "png", `DROP TABLE tiles`,
-		`CREATE VIEW tiles AS WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i+1 FROM n) SELECT i AS zoom_level, i AS tile_column, i AS tile_row, zeroblob(9) AS tile_data FROM n WHERE i < 0`)
+		`CREATE TABLE n(i)`, `WITH RECURSIVE m(i) AS (SELECT 1 UNION ALL SELECT i+1 FROM m WHERE i<1000) INSERT INTO n SELECT i FROM m`,
+		`CREATE VIEW tiles AS SELECT a.i AS zoom_level, b.i AS tile_column, c.i AS tile_row, zeroblob(9) AS tile_data FROM n a, n b, n c, n d, n e WHERE a.i+b.i+c.i+d.i+e.i < 0`)
 	f := open(t, source.KindMBTiles, path)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
@@ -283,6 +284,11 @@ func TestHostileDatabase(t *testing.T) {
 	}
 	if resp, err := f.RoundTrip(req); err == nil {
 		t.Errorf("%v", resp)
+	}
+	// One that grows without bound when it is looked at is not looked at.
+	path = database(t, "png", `DROP TABLE tiles`, `CREATE VIEW tiles AS WITH n(i) AS (SELECT 1) SELECT i AS zoom_level, i AS tile_column, i AS tile_row, zeroblob(9) AS tile_data FROM n`)
+	if _, err := local.OpenMBTiles(t.Context(), path); err == nil || !strings.Contains(err.Error(), "WITH") {
+		t.Errorf("%v", err)
 	}
 	// Functions of the application cannot be called from its schema.
 	path = database(t, "png", `DROP TABLE tiles`, `CREATE VIEW tiles AS SELECT 0 AS zoom_level, 0 AS tile_column, 0 AS tile_row, load_extension('x') AS tile_data`)

@@ -58,7 +58,7 @@ func openDatabase(ctx context.Context, path string) (*database, error) {
 		}
 	}
 	d := &database{path: path, modified: info.ModTime()}
-	d.db = sqlite.OpenUntrusted(path, longest)
+	d.db = sqlite.OpenUntrusted(path, sqlite.Untrusted{Longest: longest})
 	short, cancel := context.WithTimeout(ctx, openTime)
 	defer cancel()
 	if err := d.load(short); err != nil {
@@ -72,6 +72,9 @@ func openDatabase(ctx context.Context, path string) (*database, error) {
 }
 
 func (d *database) load(ctx context.Context) (err error) {
+	if err := sqlite.CheckSchema(ctx, d.db, "metadata", "tiles"); err != nil {
+		return err
+	}
 	if d.rows, err = sqlite.Pairs(ctx, d.db, "metadata"); err != nil {
 		return err
 	}

@@ -24,11 +24,22 @@ type Options struct {
 	Settings string
 	Pragmas  []string
 	Longest  int // bytes that a text or blob may have; 0 = SQLite's own limit
+
+	// Confirm is asked after each opening of the file by its name; its error
+	// closes the file again. nil = not asked.
+	Confirm func() error
 }
 
 // Open gives a database handle; the file is opened on first use.
-func Open(path string, o Options) *sql.DB {
+func Open(path string, o Options) *sql.DB { return sql.OpenDB(connect(path, o)) }
+
+func connect(path string, o Options) connector {
 	hook := func(c *sqlite3.SQLiteConn) error {
+		if o.Confirm != nil {
+			if err := o.Confirm(); err != nil {
+				return err
+			}
+		}
 		if o.Longest > 0 {
 			c.SetLimit(sqlite3.SQLITE_LIMIT_LENGTH, o.Longest)
 		}
@@ -39,18 +50,41 @@ func Open(path string, o Options) *sql.DB {
 		}
 		return nil
 	}
-	return sql.OpenDB(connector{&sqlite3.SQLiteDriver{ConnectHook: hook}, URI(path) + "?" + o.Settings})
+	return connector{&sqlite3.SQLiteDriver{ConnectHook: hook}, URI(path) + "?" + o.Settings}
+}
+
+// Untrusted says how a finished file from anywhere is opened.
+type Untrusted struct {
+	Longest int          // as in [Options]
+	Confirm func() error // as in [Options]
+}
+
+func (u Untrusted) options() Options {
+	return Options{
+		Settings: "mode=ro&immutable=1",
+		Pragmas:  []string{"trusted_schema=OFF", "cell_size_check=ON", "mmap_size=0", "query_only=ON"},
+		Longest:  u.Longest, Confirm: u.Confirm,
+	}
 }
 
 // OpenUntrusted opens a finished file from anywhere, such as an MBTiles file:
 // read-only, no locks, no functions or triggers from its schema (SQLite,
-// "Defense Against The Dark Arts", 1.2). longest bounds a text or blob in bytes.
-func OpenUntrusted(path string, longest int) *sql.DB {
-	return Open(path, Options{
-		Settings: "mode=ro&immutable=1",
-		Pragmas:  []string{"trusted_schema=OFF", "cell_size_check=ON", "mmap_size=0", "query_only=ON"},
-		Longest:  longest,
-	})
+// "Defense Against The Dark Arts", 1.2).
+func OpenUntrusted(path string, u Untrusted) *sql.DB { return Open(path, u.options()) }
+
+// Hold opens n connections at once and keeps to them, so that the file is never
+// opened by its name again.
+func Hold(ctx context.Context, db *sql.DB, n int) error {
+	db.SetMaxOpenConns(n)
+	db.SetMaxIdleConns(n)
+	for range n {
+		c, err := db.Conn(ctx)
+		if err != nil {
+			return err
+		}
+		defer c.Close() //nolint:errcheck // it only goes back to the others
+	}
+	return nil
 }
 
 // mostPairs bounds what a hostile table may make Pairs read.
@@ -109,10 +143,14 @@ const (
 	Busy            // another process has been writing for too long
 	Denied          // the file or its folder may not be used so
 	TooLong         // a value is longer than Options.Longest
+	TooSlow         // a statement did not end in time
 )
 
 // Sort tells what an error means.
 func Sort(err error) Trouble {
+	if errors.Is(err, ErrTooSlow) {
+		return TooSlow
+	}
 	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) || errors.Is(err, syscall.EFBIG) {
 		return NoRoom
 	}

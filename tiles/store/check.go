@@ -23,8 +23,18 @@ func Checked(r Record) (Record, error) {
 	case len(r.Data) == 0:
 		return r, fmt.Errorf("cannot keep tile %s: the image is empty", r.ID)
 	}
-	r.Hash, r.Bytes = sha256.Sum256(r.Data), len(r.Data)
-	return r, nil
+	return Hashed(r), nil
+}
+
+// Hashed fills Hash and Bytes of an image, unless this was done before. A
+// caller with several workers has it done by them: a store writes in one.
+// After that Data must not be changed.
+func Hashed(r Record) Record {
+	if len(r.Data) == 0 || r.hashed == &r.Data[0] && r.Bytes == len(r.Data) {
+		return r
+	}
+	r.Hash, r.Bytes, r.hashed = sha256.Sum256(r.Data), len(r.Data), &r.Data[0]
+	return r
 }
 
 // coverText is a cover as a store keeps it: spans are row, first, last column.

@@ -65,7 +65,8 @@ type Reader interface {
 type Taker interface {
 	// Keep writes records in one transaction and returns when they are on the
 	// disk. A tile that is held already is replaced, an image that no tile uses
-	// any more is dropped. Hash and Bytes are worked out here. The context is
+	// any more is dropped. Hash and Bytes are worked out here unless [Hashed] did;
+	// Data is not looked at after the return. The context is
 	// looked at before the transaction, not within it. Errors: *[DiskFull],
 	// *[Damaged], *[Newer], *[Unreachable] or a plain one; then nothing of the
 	// batch is kept.
@@ -140,6 +141,8 @@ type Record struct {
 	Fixed       bool      // the source forbids changing the image (RFC 9111, 5.2.2.6: no-transform)
 	Immutable   bool      // the source says it does not change while fresh (RFC 8246)
 	UsableUntil time.Time // stale, it may stand in until then when the source fails (RFC 5861, stale-if-error); zero = no
+
+	hashed *byte // the first of the bytes that Hash was made of by [Hashed]
 }
 
 // Measure is what is held of one zoom.

@@ -126,9 +126,14 @@ function hits(map: OLMap, pixel: number[], layers: Layer[]): Hit[] {
     const of = layers.find((l) => l.parts.some((p) => p === layer));
     if (of && !found.some((h) => h.feature === f)) found.push({ feature: f as Feature, overlay: of.overlay });
   }, { hitTolerance: thumb, layerFilter: (l) => layers.some((x) => x.parts.some((p) => p === l)) });
+  return inOrder(found);
+}
+
+/** Points first, then lines, then outlines; each in the order they came. */
+export function inOrder(found: Hit[]): Hit[] {
   const rank = (h: Hit) => {
     const g = h.feature.getGeometry()?.getType() ?? "";
     return g.endsWith("Point") ? 0 : g.endsWith("LineString") ? 1 : 2;
   };
-  return found.sort((a, b) => rank(a) - rank(b));
+  return [...found].sort((a, b) => rank(a) - rank(b));
 }

@@ -1,8 +1,8 @@
 // The depths written beside readings: one placement for all records that are on.
-import type Feature from "ol/Feature";
 import type { FeatureLike } from "ol/Feature";
 import { containsXY, type Extent } from "ol/extent";
 import Point from "ol/geom/Point";
+import { moreOf } from "./cutstyles";
 import type { Layer } from "./overlays";
 import { place, type Mark, type Side } from "./placing";
 import { metresOf } from "./record";
@@ -28,52 +28,62 @@ export interface Depths {
 /** Half the width of a crossing's mark, in pixels. */
 const crossingRadius = 15;
 
+/** A point of a record that is on: where it is on the map, and its depth. */
+interface Spot {
+  feature: FeatureLike;
+  x: number;
+  y: number;
+  text: string;
+  width: number;
+  side: Side | null;
+}
+
 /** Places depths of the layers that `layers` gives, in the job's units, clear of the crossings that are on. */
 export function makeDepths(layers: () => Layer[], units: Units, crossings: () => number[][]): Depths {
   const wide = textWidth();
   let at = 0;
-  let sides = new Map<FeatureLike, Side | null>();
+  let spots = new Map<FeatureLike, Spot>();
   const textOf = (f: FeatureLike) => {
-    const d = metresOf(f, "depth_m");
+    const d = moreOf(f) > 0 ? null : metresOf(f, "depth_m"); // one of many is no depth of all
     return d === null ? "" : depthText(d, units);
   };
-  const shown = () => layers().filter((l) => l.parts[1].getVisible()).flatMap(points);
+  const look = () => {
+    spots = new Map();
+    for (const l of layers()) {
+      if (!l.parts[1].getVisible()) continue;
+      for (const feature of l.parts[0].getSource()?.getFeatures() ?? []) {
+        const g = feature.getGeometry();
+        if (!(g instanceof Point)) continue;
+        const [x = 0, y = 0] = g.getFlatCoordinates();
+        const text = textOf(feature);
+        spots.set(feature, { feature, x, y, text, width: text === "" ? 0 : wide(text) + frame, side: null });
+      }
+    }
+  };
   const placed = (resolution: number) => {
-    if (at === resolution) return sides;
-    const all = shown();
-    const marks = all.map(([f, x, y]): Mark => {
-      const text = textOf(f);
-      return { x: x / resolution, y: -y / resolution, width: text === "" ? 0 : wide(text) + frame };
-    });
-    const found = place([...marks, ...crossings().map(([x = 0, y = 0]): Mark => (
-      { x: x / resolution, y: -y / resolution, width: 0, radius: crossingRadius }))]);
+    if (at === resolution) return spots;
+    if (at === 0) look();
+    const all = [...spots.values()];
+    const sides = place([...all.map(({ x, y, width }): Mark => ({ x: x / resolution, y: -y / resolution, width })),
+      ...crossings().map(([x = 0, y = 0]): Mark => ({ x: x / resolution, y: -y / resolution, width: 0, radius: crossingRadius }))]);
+    all.forEach((s, i) => (s.side = sides[i] ?? null));
     at = resolution;
-    sides = new Map(all.map(([f], i) => [f, found[i] ?? null]));
-    return sides;
+    return spots;
   };
   return {
-    sideOf: (f, resolution) => placed(resolution).get(f) ?? null,
+    sideOf: (f, resolution) => placed(resolution).get(f)?.side ?? null,
     textOf,
     someHidden(view, resolution) {
-      const now = placed(resolution);
-      return shown().some(([f, x, y]) => containsXY(view, x, y) && textOf(f) !== "" && now.get(f) === null);
+      for (const { x, y, text, side } of placed(resolution).values()) {
+        if (side === null && text !== "" && containsXY(view, x, y)) return true;
+      }
+      return false;
     },
     changed() {
       at = 0;
       for (const l of layers()) l.parts[1].changed();
     },
   };
-}
-
-function points(l: Layer): [Feature, number, number][] {
-  const found: [Feature, number, number][] = [];
-  for (const f of l.parts[0].getSource()?.getFeatures() ?? []) {
-    const g = f.getGeometry();
-    if (!(g instanceof Point)) continue;
-    const [x, y] = g.getCoordinates();
-    if (x !== undefined && y !== undefined) found.push([f, x, y]);
-  }
-  return found;
 }
 
 function textWidth(): (text: string) => number {

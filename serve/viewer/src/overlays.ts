@@ -8,18 +8,21 @@ import MultiPoint from "ol/geom/MultiPoint";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
 import type { StyleFunction } from "ol/style/Style";
+import { cutLineStyle, cutPointStyle, dotStyle } from "./cutstyles";
 import { Trouble, getJSON, words } from "./get";
 import type { Depths } from "./depths";
 import { levelOf } from "./record";
 import { areaStyle, lineStyle, pointStyle } from "./styles";
 import type { Overlay } from "./types";
 
-/** One record on the map: its lines, and above all records' lines its points. */
+/** One record on the map: its lines, above all records' lines its points, and of a large one the dots of its points. */
 export interface Layer {
   overlay: Overlay;
-  parts: [VectorLayer, VectorLayer];
+  parts: [VectorLayer, VectorLayer, ...VectorLayer[]];
   /** what went wrong with loading it, "" when it is drawn */
   fault: string;
+  /** of a large record: what the laptop says it holds */
+  content?: Content;
 }
 
 /** Whether a record is on. */
@@ -43,6 +46,7 @@ export interface Content {
 
 /** Looks through a record; null while it is not loaded. */
 export function contentOf(l: Layer): Content | null {
+  if (l.content) return l.content;
   if (l.fault !== "") return null;
   const all = l.parts[0].getSource()?.getFeatures() ?? [];
   return {
@@ -65,7 +69,11 @@ function single(f: Feature): Feature[] {
 
 /** Reads features of the own server; `what` names them in a failure. */
 export async function readFeatures(url: string, what: string): Promise<Feature[]> {
-  const data = await getJSON<object>(url, what);
+  return parseFeatures(await getJSON<object>(url, what), what);
+}
+
+/** Reads features out of an answer. */
+export function parseFeatures(data: object, what: string): Feature[] {
   try {
     return new GeoJSON().readFeatures(data, { dataProjection: "EPSG:4326", featureProjection: "EPSG:3857" });
   } catch {
@@ -79,7 +87,12 @@ export function makeLayer(overlay: Overlay, depths: Depths, order: number): Laye
   const part = (style: StyleFunction, floor: number) => new VectorLayer({
     source, style, zIndex: floor - order / 1000, declutter: "records", renderBuffer: 200,
   });
-  return { overlay, parts: [part(lineStyle(overlay), 21), part(pointStyle(overlay, depths), 31)], fault: "not loaded yet" };
+  const large = overlay.tilejson !== undefined;
+  const lines = large ? cutLineStyle(overlay) : lineStyle(overlay);
+  const points = large ? cutPointStyle(overlay, depths) : pointStyle(overlay, depths);
+  // Dots make room for nothing, and all at one go they are drawn fastest straight onto the canvas.
+  const dots = () => new VectorLayer({ source: new VectorSource(), style: dotStyle(overlay), zIndex: 30 - order / 1000, renderBuffer: 200 });
+  return { overlay, parts: [part(lines, 21), part(points, 31), ...(large ? [dots()] : [])], fault: "not loaded yet" };
 }
 
 /** Loads a record into its layer. A failure is kept in `fault`, never shown as an empty record. */

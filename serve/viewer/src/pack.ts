@@ -4,22 +4,23 @@ import type { Coordinate } from "ol/coordinate";
 import Point from "ol/geom/Point";
 import { toLonLat } from "ol/proj";
 import { makeBase, type Base } from "./base";
-import { makeChart, type Chart } from "./chart";
+import { inOrder, makeChart, type Chart } from "./chart";
 import { makeCrowd } from "./crowd";
 import { detailsBody } from "./details";
 import { byId, make } from "./dom";
 import { makeDepths, type Depths } from "./depths";
-import { getJSON } from "./get";
+import { getJSON, words } from "./get";
 import type { GoTo } from "./goto";
 import { showHeader } from "./header";
 import { keepView } from "./lastview";
 import { makeKnown, type Known } from "./known";
 import { knownBody } from "./knowndetails";
+import { isLarge, makeLarge, type Large, type Near } from "./large";
 import { fixedStatement, layersBody } from "./layers";
 import { useStyles } from "./look";
 import { fill, isOn, loadArea, makeLayer, type Layer } from "./overlays";
 import { readPlace, writePlace, type At } from "./place";
-import { showCredit, showHiddenDepths, showScale } from "./readout";
+import { showCredit, showHiddenDepths, showScale, showThinned } from "./readout";
 import type { Reach } from "./reach";
 import type { Page, Sheet } from "./sheet";
 import type { Spot } from "./spot";
@@ -46,6 +47,9 @@ export interface Open extends Frame {
   known: Known;
   depths: Depths;
   goTo: GoTo;
+  large: Large;
+  /** how often the map was tapped */
+  taps: number;
 }
 
 /** Opens a pack and draws it; resolves with the chart when picture and records are on screen. */
@@ -71,7 +75,8 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   const layers: Layer[] = list.overlays.map((o, i) => makeLayer(o, depths, i));
   const known = makeKnown(about.known ?? "", layers);
   const chart = makeChart(area.extent, base, [area.layer, ...layers.flatMap((l) => l.parts), ...known.layers.map((l) => l.layer)]);
-  const parts = { ...frame, about, base, chart, layers, known, depths };
+  const large = makeLarge(chart.map, layers, () => depths.changed(), (l) => frame.strip.show(l.fault, () => void loadRecords(open)));
+  const parts = { ...frame, about, base, chart, layers, known, depths, large, taps: 0 };
   const open: Open = { ...parts, goTo: wireTools(parts, area.extent) };
   rescale = once(() => showScale(chart.view, base, about));
 
@@ -103,7 +108,7 @@ function once(f: () => void): () => void {
 }
 
 async function loadRecords(open: Open): Promise<void> {
-  await Promise.all([open.known.load(), ...open.layers.filter((l) => l.fault !== "").map(fill)]);
+  await Promise.all([open.known.load(), ...open.layers.filter((l) => l.fault !== "").map((l) => (isLarge(l) ? open.large.load(l) : fill(l)))]);
   open.depths.changed();
   open.sheet.refresh();
   const faults = [...open.layers, open.known].filter((l) => l.fault !== "");
@@ -138,6 +143,7 @@ function wireView(open: Open, id: string, rescale: () => void): void {
   chart.map.on("rendercomplete", () => {
     const { view } = chart;
     const resolution = view.getResolution() ?? 0;
+    showThinned(open.large.drawn(view.calculateExtent()));
     showHiddenDepths(depths.someHidden(view.calculateExtent(), resolution), resolution <= view.getMinResolution() * 1.01);
   });
   chart.view.on("propertychange", rescale);
@@ -172,21 +178,32 @@ function wireControls(open: Open): void {
   byId("whole-job").onclick = chart.wholeJob;
   byId("zoom-in").onclick = () => chart.zoomBy(1);
   byId("zoom-out").onclick = () => chart.zoomBy(-1);
-  chart.map.on("singleclick", (e) => inspect(open, e.pixel, e.coordinate));
+  chart.map.on("singleclick", (e) => void inspect(open, e.pixel, e.coordinate));
   byId("map").addEventListener("keydown", (e) => {
     const size = chart.map.getSize();
     const center = chart.view.getCenter();
-    if (e.key === "Enter" && size && center) inspect(open, [(size[0] ?? 0) / 2, (size[1] ?? 0) / 2], center);
+    if (e.key === "Enter" && size && center) void inspect(open, [(size[0] ?? 0) / 2, (size[1] ?? 0) / 2], center);
   });
 }
 
-function inspect(open: Open, pixel: number[], place: Coordinate): void {
+async function inspect(open: Open, pixel: number[], place: Coordinate): Promise<void> {
   if (document.body.classList.contains("measuring")) return;
   open.goTo.tapped(toLonLat(place) as [number, number]);
   const { chart, sheet, spot, layers } = open;
-  const found = chart.hits(pixel, layers);
+  const tap = ++open.taps; // a later one overtakes an answer that is still on its way
+  const drawn = chart.hits(pixel, layers.filter((l) => !isLarge(l)));
   const known = chart.under(pixel, [...open.known.layers].reverse().map((l) => l.layer));
   spot.hide();
+  let near: Near;
+  try {
+    near = await open.large.near(place, chart.view.getResolution() ?? 1);
+  } catch (e) {
+    open.strip.show(words(e), () => void inspect(open, pixel, place));
+    near = { hits: [], matched: 0 };
+    if (drawn.length + known.length === 0) return; // nobody knows what lies here
+  }
+  if (tap !== open.taps) return;
+  const found = inOrder([...drawn, ...near.hits]);
   if (found.length + known.length === 0) {
     sheet.close();
     chart.choose([new Feature(new Point(place))]);
@@ -198,8 +215,9 @@ function inspect(open: Open, pixel: number[], place: Coordinate): void {
   const rest = known.filter((f) => f.get("part") !== "crossing");
   const rule = open.about.tolerance?.rule ?? "";
   const told = (list: Feature[]) => knownBody(list, layers, open.about.units, rule);
+  const count = drawn.length + near.matched + crossings.length;
   sheet.open({
-    title: found.length + crossings.length > 1 ? `${found.length + crossings.length} things here` : "What is recorded",
+    title: count > 1 ? `${count} things here` : "What is recorded",
     body: () => [...told(crossings), ...detailsBody(found, open.about.units), ...told(rest)],
   });
   chart.reveal(place, sheet.covers());

@@ -32,30 +32,34 @@ function boxOf(m: Mark, side: Side): Box {
 
 /** Things sorted into squares of the screen, so that only neighbours are compared. */
 class Squares<T> {
-  private readonly cells = new Map<string, T[]>();
-  private readonly side = 64;
+  private readonly cells = new Map<number, T[]>();
 
   add(thing: T, box: Box): void {
-    for (const key of this.keys(box)) {
+    this.each(box, (key) => {
       const cell = this.cells.get(key);
       if (cell) cell.push(thing);
       else this.cells.set(key, [thing]);
-    }
+      return false;
+    });
   }
 
   some(box: Box, test: (thing: T) => boolean): boolean {
-    return this.keys(box).some((key) => this.cells.get(key)?.some(test) ?? false);
+    return this.each(box, (key) => this.cells.get(key)?.some(test) ?? false);
   }
 
-  private keys([left, top, right, bottom]: Box): string[] {
-    const keys: string[] = [];
-    const at = (v: number) => Math.floor(v / this.side);
-    for (let x = at(left); x <= at(right); x++) {
-      for (let y = at(top); y <= at(bottom); y++) keys.push(`${x}:${y}`);
+  // Goes over the squares until `stop`. The numbers of two squares far apart may
+  // be the same: then a few things more are compared.
+  private each([left, top, right, bottom]: Box, stop: (key: number) => boolean): boolean {
+    for (let x = Math.floor(left / square); x <= right / square; x++) {
+      for (let y = Math.floor(top / square); y <= bottom / square; y++) {
+        if (stop(((x & 0x7fff) << 15) | (y & 0x7fff))) return true;
+      }
     }
-    return keys;
+    return false;
   }
 }
+
+const square = 64;
 
 function around({ x, y, radius = dotRadius }: Mark): Box {
   return [x - radius, y - radius, x + radius, y + radius];

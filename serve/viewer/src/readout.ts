@@ -3,6 +3,7 @@ import type View from "ol/View";
 import { getPointResolution } from "ol/proj";
 import type { Base } from "./base";
 import { byId, plainText } from "./dom";
+import type { Drawn } from "./large";
 import type { About, TileJSON } from "./types";
 import { pixelText, scaleBar } from "./units";
 
@@ -37,6 +38,14 @@ export function showScale(view: View, base: Base, about: About): void {
 export function showHiddenDepths(some: boolean, deepest: boolean): void {
   byId("depths-hidden").hidden = !some;
   byId("depths-hidden").textContent = `some depths hidden: ${deepest ? "tap the dots" : "zoom in"}`;
+}
+
+/** Tells that not every part of a large record is drawn, or not yet. */
+export function showThinned({ drawn, recorded, waiting }: Drawn): void {
+  const notice = byId("thinned");
+  notice.hidden = !waiting && drawn === recorded;
+  const n = (v: number) => v.toLocaleString("en");
+  notice.textContent = waiting ? "records still loading" : `about ${n(recorded)} recorded here, ${n(drawn)} drawn: a ring stands for several, zoom in`;
 }
 
 // Two reasons for enlargement: deeper than the pack goes, or a spot where the

@@ -13,7 +13,7 @@ import { levelOf } from "./record";
 import { hatchFill, tickStyle } from "./ticks";
 import type { Overlay } from "./types";
 
-function letter(o: Overlay, alongLine: boolean): Text {
+export function letter(o: Overlay, alongLine: boolean): Text {
   const { colour, casing } = colours(o);
   return new Text({
     text: o.letter, font: `800 17px ${font}`, placement: alongLine ? "line" : "point", repeat: alongLine ? 150 : undefined,
@@ -21,7 +21,7 @@ function letter(o: Overlay, alongLine: boolean): Text {
   });
 }
 
-function strokes(o: Overlay, level: string): [Stroke, Stroke] {
+export function strokes(o: Overlay, level: string): [Stroke, Stroke] {
   const { colour, casing } = colours(o);
   return [
     new Stroke({ color: casing, width: 8 * light().weight, lineCap: "round", lineJoin: "round" }),
@@ -43,7 +43,7 @@ function faceStyles(o: Overlay, level: string): Style[] {
   return [new Style({ stroke: casing }), new Style({ stroke: colour, fill, text: letter(o, false) })];
 }
 
-function dot(o: Overlay): Style {
+export function dot(o: Overlay): Style {
   const { colour, casing } = colours(o);
   return new Style({
     zIndex: 1,
@@ -111,7 +111,7 @@ export function lineStyle(o: Overlay): StyleFunction {
   };
 }
 
-function cutLevel(level: string): string {
+export function cutLevel(level: string): string {
   return /^[A-D]$/.test(level) ? level : "";
 }
 

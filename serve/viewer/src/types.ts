@@ -69,6 +69,9 @@ export interface Overlay {
   features: number;
   url: string;
   note: string;
+  /** of a large record: what describes its vector tiles, and where its features are asked for by place */
+  tilejson?: string;
+  near?: string;
 }
 
 /** How lines of a utility look at a quality level; lengths are pixels. */

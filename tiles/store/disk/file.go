@@ -73,7 +73,8 @@ func (f *file) connect() *sql.DB {
 	db := sqlite.Open(f.path, sqlite.Options{
 		Settings: fmt.Sprintf("mode=rwc&_busy_timeout=%d&_txlock=immediate", busyWait.Milliseconds()),
 		Pragmas: slices.Concat(forNew, []string{
-			"journal_mode=TRUNCATE", // also takes a file of an earlier version out of its write-ahead log
+			"journal_mode=PERSIST",       // also takes a file of an earlier version out of its write-ahead log
+			"journal_size_limit=2000000", // what a long transaction needed is given back
 			"synchronous=FULL",
 			"trusted_schema=OFF",
 			"cell_size_check=ON",

@@ -5,13 +5,16 @@ const shelfKind = 0x47535354
 
 // schema keeps what a plan asks for (everything but the image) together in
 // tile order, so that walking a cover never touches image pages. A tile with
-// no image is a hole. Times are microseconds since 1970, UTC.
+// no image is a hole. Equal images are found by the first bytes of their hash:
+// an index of whole hashes, whose pages are all touched by every batch, costs a
+// tenth of the speed of fetching. Files of before have one. Times are microseconds since 1970, UTC.
 const schema = `
 CREATE TABLE images (
 	id   INTEGER PRIMARY KEY,
-	hash BLOB NOT NULL UNIQUE,
+	hash BLOB NOT NULL,
 	data BLOB NOT NULL
 );
+CREATE INDEX images_start ON images(substr(hash, 1, 8));
 CREATE TABLE tiles (
 	z INTEGER NOT NULL, y INTEGER NOT NULL, x INTEGER NOT NULL,
 	image INTEGER REFERENCES images(id),
@@ -43,5 +46,6 @@ func shelfFile(path string, limits []string) *file {
 		runs,
 		`ALTER TABLE tiles ADD COLUMN immutable INTEGER NOT NULL DEFAULT 0;
 		 ALTER TABLE tiles ADD COLUMN usable_until INTEGER NOT NULL DEFAULT 0;` + spent + ";" + pace,
+		``, // images_start, in new files alone: an earlier program would not find equal images by it
 	}}
 }

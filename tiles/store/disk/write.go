@@ -4,6 +4,8 @@ import (
 	"context"
 	"database/sql"
 	"runtime"
+	"slices"
+	"strings"
 	"sync"
 
 	"groundsheet/tiles/store"
@@ -22,6 +24,9 @@ func (s *Shelf) Keep(ctx context.Context, recs []store.Record) (store.Kept, erro
 	err = s.write(ctx, func(tx *sql.Tx) error {
 		k, err := newKeeper(tx)
 		if err != nil {
+			return err
+		}
+		if err := k.look(tx, rows); err != nil {
 			return err
 		}
 		for _, r := range rows {
@@ -66,9 +71,10 @@ const fewToCheck = 16
 // keeper holds the statements of one Keep. A new tile, the usual case, takes
 // two of them: addImage and add.
 type keeper struct {
-	addImage, findImage, add, oldImage, replace, drop *sql.Stmt
-	left                                              map[int64]bool // images that lost a tile
-	kept                                              store.Kept
+	addImage, add, oldImage, replace, drop *sql.Stmt
+	images                                 map[[32]byte]int64 // those of this Keep that are held
+	left                                   map[int64]bool     // images that lost a tile
+	kept                                   store.Kept
 }
 
 const tileColumns = `tiles
@@ -76,13 +82,12 @@ const tileColumns = `tiles
 	VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 
 func newKeeper(tx *sql.Tx) (*keeper, error) {
-	k := &keeper{left: map[int64]bool{}}
+	k := &keeper{images: map[[32]byte]int64{}, left: map[int64]bool{}}
 	for _, p := range []struct {
 		stmt **sql.Stmt
 		text string
 	}{
-		{&k.addImage, `INSERT INTO images (hash, data) VALUES (?, ?) ON CONFLICT DO NOTHING`},
-		{&k.findImage, `SELECT id FROM images WHERE hash = ?`},
+		{&k.addImage, `INSERT INTO images (hash, data) VALUES (?, ?)`},
 		{&k.add, `INSERT INTO ` + tileColumns + ` ON CONFLICT DO NOTHING`},
 		{&k.oldImage, `SELECT image FROM tiles WHERE z = ? AND y = ? AND x = ?`},
 		{&k.replace, `INSERT OR REPLACE INTO ` + tileColumns},
@@ -159,14 +164,61 @@ func (k *keeper) count(old, now sql.NullInt64) {
 	}
 }
 
-// image adds the image, or finds it by its hash.
+// image adds the image unless it is held.
 func (k *keeper) image(r store.Record) (int64, error) {
-	added, id, err := did(k.addImage, r.Hash[:], r.Data)
-	if added || err != nil {
-		return id, err
+	if id, held := k.images[r.Hash]; held {
+		return id, nil
 	}
-	err = k.findImage.QueryRow(r.Hash[:]).Scan(&id)
+	_, id, err := did(k.addImage, r.Hash[:], r.Data)
+	if err == nil {
+		k.images[r.Hash] = id
+	}
 	return id, err
+}
+
+// atOnce is how many images are looked for in one go.
+const atOnce = 64
+
+// look finds those of the images that are held: by the whole hash where a file
+// has that index, else by its beginning.
+func (k *keeper) look(tx *sql.Tx, recs []store.Record) error {
+	marks := strings.TrimSuffix(strings.Repeat("?,", atOnce), ",")
+	stmt, err := tx.Prepare(`SELECT id, hash FROM images WHERE hash IN (` + marks + `) AND substr(hash, 1, 8) IN (` + marks + `)`)
+	if err != nil {
+		return err
+	}
+	for part := range slices.Chunk(recs, atOnce) {
+		if err := k.find(stmt, part); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// find looks for at most atOnce images; the places left over in the statement
+// ask for the last one again.
+func (k *keeper) find(stmt *sql.Stmt, recs []store.Record) error {
+	asked := make([]any, 2*atOnce)
+	for i := range atOnce {
+		hash := recs[min(i, len(recs)-1)].Hash[:]
+		asked[i], asked[atOnce+i] = hash, hash[:8]
+	}
+	rows, err := stmt.Query(asked...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var id int64
+		var hash sql.RawBytes
+		if err := rows.Scan(&id, &hash); err != nil {
+			return err
+		}
+		if len(hash) == 32 {
+			k.images[[32]byte(hash)] = id
+		}
+	}
+	return rows.Err()
 }
 
 func (k *keeper) dropUnused() error {

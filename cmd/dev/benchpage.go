@@ -1,0 +1,42 @@
+package main
+
+import (
+	"context"
+	"errors"
+)
+
+// manyCount is the number of readings that the page's aims are stated for.
+const manyCount = 100_000
+
+// benchPage measures the map page with very many readings in a browser that
+// is slowed down: frames while moving the map, and the time to the first picture.
+func benchPage(ctx context.Context, r repo) error {
+	if err := build(ctx, r); err != nil {
+		return err
+	}
+	return withManyReadings(ctx, r, "bench-page", func(base string) error {
+		return r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/big.mjs", "--url", base, "--shots", r.path(".cache", "shots"), "--bench")
+	})
+}
+
+// withManyReadings packs the demo's job with manyCount readings more, in its
+// own folder under .cache, and serves it.
+func withManyReadings(ctx context.Context, r repo, folder string, use func(base string) error) error {
+	d := demoRun{repo: r, dir: r.path(".cache", folder)}
+	running, err := d.prepare(ctx)
+	if err != nil {
+		return err
+	}
+	defer running.Close() //nolint:errcheck // the process ends with it
+	if err := d.manyReadings(manyCount); err != nil {
+		return err
+	}
+	if err := r.runIn(ctx, r.root, d.env(), r.program(), "pack", d.site()); err != nil {
+		return err
+	}
+	server, err := d.startServer(ctx, "127.0.0.1:0")
+	if err != nil {
+		return err
+	}
+	return errors.Join(use(server.base), server.stop())
+}

@@ -1,0 +1,242 @@
+package serve
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"slices"
+	"sync"
+	"time"
+
+	"groundsheet/serve/position"
+)
+
+// streamsAtOnce is the default of Options.Streams: a crew's phones and tablets
+// many times over.
+const streamsAtOnce = 200
+
+const (
+	beatEvery  = 10 * time.Second       // so that a phone soon knows when the laptop is out of reach
+	beforeNext = 200 * time.Millisecond // from one burst of events to the next on one stream
+	writeTime  = 10 * time.Second       // for a phone to take what it is sent
+)
+
+// news is the latest of each kind of event. Streams send the latest alone, so
+// a slow phone holds nobody up and misses nothing that still matters.
+type news struct {
+	places chan struct{} // one for each stream
+
+	mu    sync.Mutex
+	items map[string]item // by name of the event
+	count int
+	fresh chan struct{} // closed when the next item comes
+	ended chan struct{} // closed when no stream may go on
+	once  sync.Once
+}
+
+type item struct {
+	number int
+	body   func() any // worked out when it is sent, for ages
+}
+
+func newNews(streams int) *news {
+	if streams == 0 {
+		streams = streamsAtOnce
+	}
+	return &news{
+		places: make(chan struct{}, streams), items: map[string]item{},
+		fresh: make(chan struct{}), ended: make(chan struct{}),
+	}
+}
+
+// tell sends an event to all streams, and to each new one until the next of
+// its name. body is called for every stream when it is sent; what it gives is
+// sent as JSON.
+func (n *news) tell(name string, body func() any) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.count++
+	n.items[name] = item{n.count, body}
+	close(n.fresh)
+	n.fresh = make(chan struct{})
+}
+
+// end ends all streams, now and later.
+func (n *news) end() { n.once.Do(func() { close(n.ended) }) }
+
+// since gives the events after number, by name, and what is closed when more come.
+func (n *news) since(number int) (names []string, items map[string]item, latest int, more <-chan struct{}) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	items = map[string]item{}
+	for name, i := range n.items {
+		if i.number > number {
+			names = append(names, name)
+			items[name] = i
+		}
+	}
+	slices.Sort(names)
+	return names, items, n.count, n.fresh
+}
+
+func (s *Server) routesEvents() {
+	s.mux.HandleFunc("GET /events", s.stream)
+	packs := func() any { return map[string]any{"packs": s.versions()} }
+	s.news.tell("packs", packs)
+	s.OnPack(func(PackState) { s.news.tell("packs", packs) })
+}
+
+// versions tells which version of each pack is served, by its id.
+func (s *Server) versions() map[string]string {
+	all := map[string]string{}
+	for _, p := range s.Packs() {
+		all[p.ID] = p.Version
+	}
+	return all
+}
+
+// stream answers with Server-Sent Events: "position" (see positionEvent),
+// "time" (what this computer's clock says, as a sign of life), "packs" (the
+// version of each, at first and when one changes), and whatever else is told.
+func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
+	h := w.Header()
+	h.Set("Cache-Control", "no-store")
+	select {
+	case s.news.places <- struct{}{}:
+		defer func() { <-s.news.places }()
+	default:
+		h.Set("Retry-After", "10")
+		http.Error(w, "too many phones listen already: close the map on one of them", http.StatusServiceUnavailable)
+		return
+	}
+	h.Set("Content-Type", "text/event-stream")
+	out := eventWriter{w: w, control: http.NewResponseController(w)}
+	// The server's time for reading a request would end the stream.
+	if r.Method == http.MethodHead || out.control.SetReadDeadline(time.Time{}) != nil {
+		return
+	}
+	s.send(r, &out)
+}
+
+// send writes events until the phone, the server or the writing ends.
+func (s *Server) send(r *http.Request, out *eventWriter) {
+	var states <-chan position.State
+	if s.position != nil {
+		watched, stop := s.position.Watch()
+		defer stop()
+		states = watched
+	} else {
+		out.event("position", positionNow(position.State{Phase: "none"}, s.now()))
+	}
+	beat := time.NewTicker(beatEvery)
+	defer beat.Stop()
+	out.event("time", s.timeNow())
+	for number := 0; out.err == nil; {
+		names, items, latest, more := s.news.since(number)
+		for _, name := range names {
+			out.event(name, items[name].body())
+		}
+		number = latest
+		out.flush()
+		if !s.rest(r) {
+			return
+		}
+		select {
+		case <-more:
+		case state := <-states:
+			out.event("position", positionNow(state, s.now()))
+		case <-beat.C:
+			out.event("time", s.timeNow())
+		case <-r.Context().Done():
+			return
+		case <-s.news.ended:
+			return
+		}
+	}
+}
+
+// rest lets a moment pass between bursts; false when the stream is to end.
+func (s *Server) rest(r *http.Request) bool {
+	t := time.NewTimer(beforeNext)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return true
+	case <-r.Context().Done():
+	case <-s.news.ended:
+	}
+	return false
+}
+
+func (s *Server) timeNow() any { return map[string]any{"now": s.now().UTC()} }
+
+// eventWriter writes events and keeps the first error.
+type eventWriter struct {
+	w       http.ResponseWriter
+	control *http.ResponseController
+	err     error
+}
+
+func (e *eventWriter) event(name string, v any) {
+	body, err := json.Marshal(v)
+	if e.err == nil {
+		e.err = err
+	}
+	if e.err == nil {
+		// each write has its own time, so the server's for a whole answer does not cut the stream
+		e.err = e.control.SetWriteDeadline(time.Now().Add(writeTime))
+	}
+	if e.err == nil {
+		_, e.err = fmt.Fprintf(e.w, "event: %s\ndata: %s\n\n", name, body) // JSON holds no line ends
+	}
+}
+
+func (e *eventWriter) flush() {
+	if e.err == nil {
+		e.err = e.control.Flush()
+	}
+}
+
+// positionEvent is what phones are told of the receiver on this computer.
+type positionEvent struct {
+	Source   string         `json:"source"`
+	Recorded bool           `json:"recorded"`
+	Phase    position.Phase `json:"phase"` // of package position, or "none" when there is no receiver
+	Trouble  string         `json:"trouble"`
+	Fix      *fixEvent      `json:"fix"` // the latest position, also when the phase is not "fix" any more
+	Read     int64          `json:"read"`
+	Refused  int64          `json:"refused"` // sentences that were passed over
+	Refusal  string         `json:"refusal"` // why the latest of them was
+}
+
+type fixEvent struct {
+	Lat        float64          `json:"lat"`
+	Lon        float64          `json:"lon"`
+	Kind       position.Kind    `json:"kind"`
+	Live       bool             `json:"live"`
+	Recorded   bool             `json:"recorded"`
+	Satellites int              `json:"satellites"` // -1 when not told
+	HDOP       float64          `json:"hdop"`       // 0 when not told
+	Error      float64          `json:"error_m"`    // at 95 %; 0 when not told
+	Grounds    position.Grounds `json:"grounds"`    // what error_m comes from
+	AgeMS      int64            `json:"age_ms"`     // when the event was sent
+	Time       string           `json:"time"`       // as the receiver says; "" when not told
+	Ahead      float64          `json:"ahead_s"`    // how far the receiver's clock is ahead of this computer's
+}
+
+func positionNow(s position.State, now time.Time) positionEvent {
+	e := positionEvent{
+		Source: s.Source, Recorded: s.Recorded, Phase: s.Phase, Trouble: s.Trouble,
+		Read: s.Counts.Read, Refused: s.Counts.Refused, Refusal: s.Counts.Refusal,
+	}
+	if f := s.Fix; f != nil {
+		e.Fix = &fixEvent{
+			Lat: f.Lat, Lon: f.Lon, Kind: f.Kind, Live: f.Live, Recorded: f.Recorded, Satellites: f.Satellites,
+			HDOP: f.HDOP, Error: f.Error, Grounds: f.Grounds, AgeMS: f.Age(now).Milliseconds(),
+		}
+		if !f.Time.IsZero() {
+			e.Fix.Time, e.Fix.Ahead = f.Time.Format(time.RFC3339Nano), f.Time.Sub(f.Received).Seconds()
+		}
+	}
+	return e
+}

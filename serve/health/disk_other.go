@@ -1,0 +1,6 @@
+//go:build !linux && !darwin
+
+package health
+
+// Free is not told on this system.
+func Free(string) (free, size int64, ok bool) { return 0, 0, false }

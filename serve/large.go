@@ -1,0 +1,243 @@
+package serve
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"math"
+	"net/http"
+	"runtime"
+	"strconv"
+	"strings"
+	"sync"
+
+	"groundsheet/serve/cut"
+	"groundsheet/tiles"
+)
+
+// An overlay is large from this many features or bytes on: then a phone gets
+// vector tiles of what it looks at, and not the whole. A thousand readings are
+// about 300 KB, drawn by a cheap phone in a few hundredths of a second.
+const (
+	largeFeatures = 1000
+	largeBytes    = 1 << 20
+)
+
+// large is a large overlay: its index, made when first asked for, and the
+// tiles that were cut lately.
+type large struct {
+	index func() (*cut.Index, error)
+	tiles recent
+}
+
+// carried are the properties that decide how a feature looks.
+var carried = cut.Options{Carry: []string{"depth_m", "quality_level"}}
+
+// largeOnes finds the large overlays of a pack. One whose size cannot be read
+// comes whole: reading it then tells what is wrong.
+func (p *site) largeOnes() {
+	p.large = map[string]*large{}
+	for _, o := range p.pack.Info.Overlays {
+		size, err := p.pack.OverlaySize(context.Background(), o.ID)
+		if o.Features >= largeFeatures || err == nil && size >= largeBytes {
+			p.large[o.ID] = newLarge(func() ([]byte, error) { return p.pack.Overlay(context.Background(), o.ID) }, carried)
+		}
+	}
+}
+
+func newLarge(text func() ([]byte, error), o cut.Options) *large {
+	l := &large{tiles: newRecent()}
+	l.index = sync.OnceValues(func() (*cut.Index, error) {
+		body, err := text()
+		if err != nil {
+			return nil, err
+		}
+		return cut.New(body, o)
+	})
+	return l
+}
+
+func (s *Server) routesLarge() {
+	const overlay = "GET /packs/{pack}/overlays/{id}/"
+	s.mux.HandleFunc(overlay+"tilejson.json", s.withLarge(s.largeTileJSON))
+	s.mux.HandleFunc(overlay+"tiles/{z}/{x}/{file}", s.withLarge(s.largeTile))
+	s.mux.HandleFunc(overlay+"features", s.withLarge(s.featuresNear))
+	s.mux.HandleFunc(overlay+"features/{n}", s.withLarge(s.oneFeature))
+}
+
+// withLarge finds the large overlay named in the address.
+func (s *Server) withLarge(handle func(http.ResponseWriter, *http.Request, *site, *large)) http.HandlerFunc {
+	return s.with(func(w http.ResponseWriter, r *http.Request, p *site) {
+		l := p.large[r.PathValue("id")]
+		if l == nil {
+			http.Error(w, "there is no such overlay in this pack, or it is small and comes whole", http.StatusNotFound)
+			return
+		}
+		handle(w, r, p, l)
+	})
+}
+
+func largePath(id, rest string) string { return "overlays/" + id + "/" + rest }
+
+// largeTileJSON describes the vector tiles (TileJSON 3.0.0), and what the page
+// tells of an overlay that it does not hold itself. Its zooms are those of
+// tiles of 512 pixels.
+func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, l *large) {
+	x, err := l.index()
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	id, c := r.PathValue("id"), x.Content()
+	var layers []any
+	for _, name := range []string{cut.LayerRecords, cut.LayerFaces, cut.LayerEdges} {
+		layers = append(layers, map[string]any{"id": name, "minzoom": 0, "maxzoom": cut.DeepestZoom, "fields": map[string]string{
+			"depth_m": "metres", "quality_level": "ASCE 38, or the record's own words", cut.MoreProperty: "how many others it stands for",
+		}})
+	}
+	levels := c.Levels
+	if levels == nil {
+		levels = []string{}
+	}
+	s.json(w, r, map[string]any{
+		"tilejson": "3.0.0", "scheme": "xyz", "name": id, "vector_layers": layers,
+		"tiles":   []string{originOf(r) + p.path(largePath(id, "tiles/{z}/{x}/{y}.mvt?v="+p.tag))},
+		"minzoom": 0, "maxzoom": cut.DeepestZoom, "exact_zoom": cut.ExactZoom, "tile_size": cut.TileSize,
+		"bounds":   []float64{c.Box.West, c.Box.South, c.Box.East, c.Box.North},
+		"features": c.Features, "points": c.Points, "levels": levels,
+	})
+}
+
+// originOf is how the phone reached this server.
+func originOf(r *http.Request) string {
+	if r.TLS != nil {
+		return "https://" + r.Host
+	}
+	return "http://" + r.Host
+}
+
+func (s *Server) largeTile(w http.ResponseWriter, r *http.Request, p *site, l *large) {
+	t, ok := parsePlace(r.PathValue("z"), r.PathValue("x"), r.PathValue("file"))
+	if !ok || t.Z > cut.DeepestZoom {
+		http.Error(w, fmt.Sprintf("no such tile: want tiles/ZOOM/COLUMN/ROW.mvt, zooms to %d", cut.DeepestZoom), http.StatusNotFound)
+		return
+	}
+	x, err := l.index()
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	a, err := l.tiles.get(t, func() (asset, error) {
+		body, err := x.Tile(t)
+		return newAsset(cut.MediaType, body), err
+	})
+	switch {
+	case err != nil:
+		s.fail(w, r, err)
+	case len(a.plain) == 0:
+		w.WriteHeader(http.StatusNoContent)
+	default:
+		if r.URL.Query().Get("v") == p.tag { // the address changes with the pack
+			a.keep = "max-age=86400"
+		}
+		a.serve(w, r)
+	}
+}
+
+// mostNear is how many features one answer tells of.
+const mostNear = 20
+
+// featuresNear gives the records round a place, whole and as they were packed:
+// near=LON,LAT in degrees and within=METRES. numberMatched says how many there
+// are (the word of OGC API – Features).
+func (s *Server) featuresNear(w http.ResponseWriter, r *http.Request, _ *site, l *large) {
+	q := r.URL.Query()
+	east, north, _ := strings.Cut(q.Get("near"), ",")
+	lon, lonErr := strconv.ParseFloat(east, 64)
+	lat, latErr := strconv.ParseFloat(north, 64)
+	within, withinErr := strconv.ParseFloat(q.Get("within"), 64)
+	// The comparisons also refuse what is not a number.
+	if lonErr != nil || latErr != nil || withinErr != nil || !(math.Abs(lon) <= 180) || !(math.Abs(lat) <= tiles.MaxLatitude) || !(within >= 0 && within <= 100_000) {
+		http.Error(w, "want near=LONGITUDE,LATITUDE in degrees and within=METRES, at most 100000", http.StatusBadRequest)
+		return
+	}
+	x, err := l.index()
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	found := x.Near(lon, lat, within)
+	var b bytes.Buffer
+	fmt.Fprintf(&b, `{"type":"FeatureCollection","numberMatched":%d,"numberReturned":%d,"features":[`, len(found), min(len(found), mostNear))
+	for i, f := range found[:min(len(found), mostNear)] {
+		record, err := x.Record(f.Feature)
+		if err != nil {
+			s.fail(w, r, err)
+			return
+		}
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		b.Write(record)
+	}
+	b.WriteString("]}")
+	newAsset(mediaGeoJSON, b.Bytes()).serve(w, r)
+}
+
+// oneFeature gives a record by the id that tiles carry, as it was packed.
+func (s *Server) oneFeature(w http.ResponseWriter, r *http.Request, _ *site, l *large) {
+	n, err := strconv.ParseUint(r.PathValue("n"), 10, 31)
+	if err != nil {
+		http.Error(w, "want features/NUMBER, counted from 0", http.StatusNotFound)
+		return
+	}
+	x, err := l.index()
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	record, err := x.Record(int(n))
+	switch {
+	case err != nil:
+		s.fail(w, r, err)
+	case record == nil:
+		http.Error(w, "there is no such feature in this overlay", http.StatusNotFound)
+	default:
+		newAsset(mediaGeoJSON, record).serve(w, r)
+	}
+}
+
+// recent keeps the tiles that were asked for lately, and lets one ask make
+// what several wait for. Phones of one crew look at the same places.
+type recent struct {
+	mu         sync.Mutex
+	young, old map[tiles.ID]func() (asset, error)
+	busy       chan struct{} // one place for each tile that is being cut
+}
+
+// mostRecent is how many tiles are kept, twice: at most 2 × 256 of some 20 KB.
+const mostRecent = 256
+
+func newRecent() recent {
+	return recent{young: map[tiles.ID]func() (asset, error){}, busy: make(chan struct{}, runtime.GOMAXPROCS(0))}
+}
+
+func (c *recent) get(t tiles.ID, make func() (asset, error)) (asset, error) {
+	c.mu.Lock()
+	one, met := c.young[t]
+	if !met {
+		if one, met = c.old[t]; !met {
+			one = sync.OnceValues(func() (asset, error) {
+				c.busy <- struct{}{}
+				defer func() { <-c.busy }()
+				return make()
+			})
+		}
+		if len(c.young) >= mostRecent {
+			c.young, c.old = map[tiles.ID]func() (asset, error){}, c.young
+		}
+		c.young[t] = one
+	}
+	c.mu.Unlock()
+	return one()
+}

@@ -1,0 +1,160 @@
+package position
+
+import (
+	"math"
+	"time"
+)
+
+// epoch gathers the sentences about one moment.
+type epoch struct {
+	clock clockTime
+	began time.Time // when its first sentence came in
+	gga   *ggaSentence
+	rmc   *rmcSentence
+	gst   *gstSentence
+	gsa   []gsaSentence
+	fresh bool // something was added since the epoch was last given
+}
+
+// fix is what the sentences say together; false when none of them is about a
+// position.
+func (e *epoch) fix(o Options) (Fix, bool) {
+	if e.gga == nil && e.rmc == nil {
+		return Fix{}, false
+	}
+	f := Fix{Kind: e.kind(), Satellites: -1, Received: e.began, Time: e.time(), Recorded: o.Recorded}
+	if e.gga != nil {
+		f.Satellites, f.HDOP, f.Altitude = e.gga.satellites, e.gga.hdop, e.gga.altitude
+	}
+	for _, a := range e.gsa {
+		f.Flat = f.Flat || a.dimensions == "2"
+		if f.HDOP == 0 {
+			f.HDOP = a.hdop
+		}
+	}
+	at := e.place()
+	if f.Kind == NoFix || !at.told {
+		f.Kind, f.Altitude = NoFix, nil
+		return f, true
+	}
+	f.Lat, f.Lon = at.lat, at.lon
+	f.Live = f.Kind.FromSatellites() && !f.Recorded
+	f.Error, f.Grounds = e.circle(f.Kind, f.HDOP, o)
+	return f, true
+}
+
+func (e *epoch) place() place {
+	if e.gga != nil && e.gga.place.told {
+		return e.gga.place
+	}
+	if e.rmc != nil && (e.gga == nil || e.gga.kind != NoFix) {
+		return e.rmc.place
+	}
+	return place{}
+}
+
+// kind takes the word of the sentence that trusts the position least.
+func (e *epoch) kind() Kind {
+	k := Fixed
+	if e.gga != nil {
+		k = e.gga.kind
+	}
+	if e.rmc != nil {
+		if m := e.rmc.kind(e.gga != nil); m.trust() < k.trust() {
+			k = m
+		}
+	}
+	if e.noDimensions() {
+		return NoFix
+	}
+	return k
+}
+
+// noDimensions says whether every GSA of the epoch (there is one for each
+// system of satellites) denies a fix.
+func (e *epoch) noDimensions() bool {
+	for _, a := range e.gsa {
+		if a.dimensions != "1" {
+			return false
+		}
+	}
+	return len(e.gsa) > 0
+}
+
+// kind is what RMC says. The mode goes before the status: some receivers send
+// A with modes that the standard pairs with V. Old ones know neither F nor R
+// and send A or D for them, so beside a GGA these say nothing against it.
+func (m *rmcSentence) kind(besideGGA bool) Kind {
+	switch m.mode {
+	case "N":
+		return NoFix
+	case "S":
+		return Simulator
+	case "M":
+		return Manual
+	case "E":
+		return Estimated
+	case "F", "R":
+		if !m.valid && !besideGGA {
+			return NoFix
+		}
+		if m.mode == "F" {
+			return Float
+		}
+		return Fixed
+	}
+	switch {
+	case !m.valid:
+		return NoFix
+	case besideGGA:
+		return Fixed
+	case m.mode == "" || m.mode == "A" || m.mode == "P":
+		return Autonomous
+	case m.mode == "D":
+		return Differential
+	}
+	return Unknown
+}
+
+// Radii in units of the sigma of one axis: 95 % of a round normal error lies
+// within 2.4477 of them, and √(lat² + lon²) is √2 of them.
+var ninetyFive = 2.4477 / math.Sqrt2
+
+// circle is the radius that holds 95 %. The geometry of the satellites says
+// nothing of carrier positions, nor of those that do not come from satellites.
+func (e *epoch) circle(k Kind, hdop float64, o Options) (float64, Grounds) {
+	if k == Simulator || k == Manual {
+		return 0, NotTold
+	}
+	// Zeros are what some receivers send for nothing.
+	if e.gst != nil && e.gst.lat > 0 && e.gst.lon > 0 {
+		return math.Hypot(e.gst.lat, e.gst.lon) * ninetyFive, FromSigmas
+	}
+	switch {
+	case hdop == 0:
+	case k == Autonomous:
+		return hdop * o.hdopMetres(), FromGeometry
+	case k == Differential:
+		return hdop * o.correctedMetres(), FromGeometry
+	}
+	return 0, NotTold
+}
+
+// time puts date and time of day together. Without a date the day is the one
+// that brings the time nearest to this computer's clock.
+func (e *epoch) time() time.Time {
+	if !e.clock.told {
+		return time.Time{}
+	}
+	if e.rmc != nil && !e.rmc.date.IsZero() {
+		return e.rmc.date.Add(e.clock.at)
+	}
+	at := e.began.UTC().Truncate(24 * time.Hour).Add(e.clock.at)
+	switch off := at.Sub(e.began); {
+	case off > 12*time.Hour:
+		return at.AddDate(0, 0, -1)
+	case off < -12*time.Hour:
+		return at.AddDate(0, 0, 1)
+	}
+	return at
+}

@@ -1,0 +1,57 @@
+package position
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"golang.org/x/sys/unix"
+)
+
+// terminal opens a pair of pseudo terminals: what is written to the first is
+// read from the port at path.
+func terminal(t *testing.T) (first *os.File, path string) {
+	t.Helper()
+	first, err := os.OpenFile("/dev/ptmx", os.O_RDWR|unix.O_NOCTTY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := unix.IoctlSetPointerInt(int(first.Fd()), unix.TIOCSPTLCK, 0); err != nil {
+		t.Fatal(err)
+	}
+	n, err := unix.IoctlGetInt(int(first.Fd()), unix.TIOCGPTN)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return first, fmt.Sprintf("/dev/pts/%d", n)
+}
+
+// A serial port whose receiver is pulled out, and plugged in as another device
+// under the same name.
+func TestSerialPulledOutAndPluggedIn(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "receiver")
+	f := run(t, "serial:"+name+"?baud=115200", quick)
+	until(t, f, "away", func(s State) bool { return s.Phase == Away && strings.Contains(s.Trouble, "plugged in") })
+	for round := range 3 {
+		first, port := terminal(t)
+		if err := os.Symlink(port, name); err != nil {
+			t.Fatal(err)
+		}
+		until(t, f, "listening", phase(Silent))
+		send(t, first, second(round, "4"))
+		s := until(t, f, "found", phase(Found))
+		if s.Fix.Time.Second() != round || !s.Live() {
+			t.Errorf("%+v", s.Fix)
+		}
+		if err := os.Remove(name); err != nil {
+			t.Fatal(err)
+		}
+		_ = first.Close()
+		s = until(t, f, "away", phase(Away))
+		if s.Live() {
+			t.Error("live without a receiver")
+		}
+	}
+}

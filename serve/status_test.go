@@ -1,0 +1,240 @@
+package serve
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"net/netip"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"testing/fstest"
+	"time"
+
+	"groundsheet/tiles/sqlite"
+)
+
+// supplies is a laptop on its battery, after Linux's
+// Documentation/ABI/testing/sysfs-class-power.
+func supplies(percent string) fstest.MapFS {
+	fs := fstest.MapFS{}
+	for name, value := range map[string]string{
+		"AC/type": "Mains", "AC/online": "0", "BAT0/type": "Battery", "BAT0/status": "Discharging", "BAT0/capacity": percent,
+		"BAT0/energy_now": "10000000", "BAT0/power_now": "5000000",
+	} {
+		fs[name] = &fstest.MapFile{Data: []byte(value + "\n")}
+	}
+	return fs
+}
+
+func reportOf(t *testing.T, h http.Handler) statusReport {
+	t.Helper()
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/status.json", nil))
+	var r statusReport
+	if err := json.Unmarshal(w.Body.Bytes(), &r); err != nil || w.Code != 200 || w.Header().Get("Cache-Control") != "no-store" {
+		t.Fatalf("%d %v %s", w.Code, err, w.Body)
+	}
+	return r
+}
+
+func pageOf(t *testing.T, h http.Handler) string {
+	t.Helper()
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/status", nil))
+	if w.Code != 200 || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/html") {
+		t.Fatalf("%d %s", w.Code, w.Body)
+	}
+	return w.Body.String()
+}
+
+func TestStatus(t *testing.T) {
+	c := &clock{time.Date(2026, 11, 25, 14, 0, 0, 0, time.UTC)}
+	path := makePack(t, "Site one")
+	s, err := Open(t.Context(), []string{path}, Options{Page: page, Now: c.now, Look: -1, Power: supplies("15")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	ask := func(from, path string) int {
+		r := httptest.NewRequestWithContext(t.Context(), http.MethodGet, path, nil)
+		r.RemoteAddr = from
+		w := httptest.NewRecorder()
+		s.ServeHTTP(w, r)
+		return w.Code
+	}
+	tile := "/packs/site-one/tiles/" + deepest17.String() + ".png"
+	ask("10.0.0.1:1000", tile)
+	ask("10.0.0.1:1001", tile)
+	ask("10.0.0.2:1000", "/packs.json")
+	c.at = c.at.Add(5 * time.Minute)
+	ask("[fd00::3]:9", "/wmts"+tileQuestion(deepest17))
+	r := reportOf(t, s) // from a fourth address, that of httptest
+	if r.Clients.Lately != 4 || r.Tiles != 3 || r.UptimeS != 300 || r.Failed != 0 || r.Clients.WithinS != 600 {
+		t.Errorf("%+v", r)
+	}
+	c.at = c.at.Add(6 * time.Minute)
+	if r := reportOf(t, s); r.Clients.Lately != 2 || r.Clients.LatestS != 0 {
+		t.Errorf("eleven minutes after: %+v", r.Clients)
+	}
+	p := r.Packs[0]
+	if len(r.Packs) != 1 || p.ID != "site-one" || p.Name != "Site one" || p.File != "p.mbtiles" || p.Version == "" || p.Since == nil || p.Trouble != "" {
+		t.Errorf("%+v", p)
+	}
+	if b := r.Batteries[0]; *b.Percent != 15 || b.Status != "discharging" || *b.RemainingS != 7200 || r.PluggedIn == nil || *r.PluggedIn {
+		t.Errorf("%+v", b)
+	}
+	if len(r.Warnings) != 1 || !strings.Contains(r.Warnings[0], "15 %") {
+		t.Errorf("%q", r.Warnings)
+	}
+	text := pageOf(t, s)
+	for _, want := range []string{"Site one", "15 %, discharging, about 2 h 0 min left", "not plugged in", "Running for 11 min", "plug this computer in", "None."} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if strings.Contains(text, "10.0.0.") || strings.Contains(text, filepath.Dir(path)) || strings.Contains(text, "<script") {
+		t.Errorf("the page tells too much: %s", text)
+	}
+}
+
+// TestStatusEscapes: names of packs, addresses that were asked and errors are
+// text and nothing else.
+func TestStatusEscapes(t *testing.T) {
+	path := makePack(t, `<script>alert(1)</script> & "x"`)
+	s, err := Open(t.Context(), []string{path}, Options{Page: page, Look: -1, Power: fstest.MapFS{
+		"<b>/type": {Data: []byte("Battery")}, "<b>/status": {Data: []byte("<i onload=x>")},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	r := httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/packs/%3Cimg%20src=x%20onerror=y%3E/about.json", nil)
+	s.fail(httptest.NewRecorder(), r, errors.New(path+`: </li><script>alert(2)</script>`))
+	text := pageOf(t, s)
+	for _, bad := range []string{"<script", "<b>", "<i ", "<img", filepath.Dir(path)} {
+		if strings.Contains(text, bad) {
+			t.Errorf("%q is in the page", bad)
+		}
+	}
+	if !strings.Contains(text, "&lt;script&gt;alert(1)") || !strings.Contains(text, "alert(2)") {
+		t.Errorf("the words are missing: %s", text)
+	}
+	if got := reportOf(t, s); got.Failed != 1 || len(got.Troubles) != 1 || strings.Contains(got.Troubles[0].Text, filepath.Dir(path)) {
+		t.Errorf("%+v", got.Troubles)
+	}
+}
+
+func healthOf(t *testing.T, h http.Handler) (int, string) {
+	t.Helper()
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/healthz", nil))
+	if w.Header().Get("Cache-Control") != "no-store" {
+		t.Error("the answer may be kept")
+	}
+	return w.Code, w.Body.String()
+}
+
+// TestHealthz: ok; 503 for a pack whose tiles cannot be read, and for one that
+// was changed in place; ok again when a good one takes over.
+func TestHealthz(t *testing.T) {
+	c := &clock{time.Date(2026, 11, 25, 14, 0, 0, 0, time.UTC)}
+	path := makePack(t, "Site one")
+	s, err := Open(t.Context(), []string{path, makePack(t, "Site two")}, Options{Page: page, Now: c.now, Look: -1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	look := func() { c.at = c.at.Add(2 * pulseEvery); s.Look(t.Context()); s.Look(t.Context()) }
+	look()
+	if code, body := healthOf(t, s); code != 200 || body != "ok\n" {
+		t.Fatalf("%d %s", code, body)
+	}
+	if err := os.Truncate(path, 5000); err != nil { // the disk gives less than it had
+		t.Fatal(err)
+	}
+	if code, _ := healthOf(t, s); code != 200 {
+		t.Errorf("within a second the file was looked at again: %d", code)
+	}
+	look()
+	if code, body := healthOf(t, s); code != 503 || !strings.HasPrefix(body, "site-one: ") || strings.Contains(body, "site-two") || strings.Contains(body, filepath.Dir(path)) {
+		t.Errorf("%d %s", code, body)
+	}
+	if r := reportOf(t, s); len(r.Warnings) != 1 || !strings.HasPrefix(r.Warnings[0], "p.mbtiles: ") {
+		t.Errorf("%q", r.Warnings)
+	}
+	if err := os.Rename(makePack(t, "Site one"), path); err != nil {
+		t.Fatal(err)
+	}
+	look()
+	if code, body := healthOf(t, s); code != 200 {
+		t.Errorf("%d %s", code, body)
+	}
+}
+
+// TestHealthzReadsTiles: a pack that opens, but whose pages with tiles are
+// damaged, is told before a phone finds out.
+func TestHealthzReadsTiles(t *testing.T) {
+	path := makePack(t, "Site one")
+	db := sqlite.Open(path, sqlite.Options{Settings: "mode=ro"})
+	var root, size int64
+	if err := db.QueryRow(`SELECT rootpage, (SELECT page_size FROM pragma_page_size) FROM sqlite_schema WHERE name='tile_place'`).Scan(&root, &size); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := f.WriteAt([]byte(strings.Repeat("\xff", int(size))), (root-1)*size); err != nil {
+		t.Fatal(err)
+	}
+	f.Close()
+	s, err := Open(t.Context(), []string{path}, Options{Page: page, Look: -1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	if code, body := healthOf(t, s); code != 503 || !strings.Contains(body, "site-one: its tiles cannot be read") {
+		t.Errorf("%d %s", code, body)
+	}
+}
+
+func TestSpan(t *testing.T) {
+	for d, want := range map[time.Duration]string{
+		-time.Second: "0 s", 59 * time.Second: "59 s", 61 * time.Second: "1 min", 65 * time.Minute: "1 h 5 min", 49 * time.Hour: "2 d 1 h",
+	} {
+		if got := span(d); got != want {
+			t.Errorf("%s: %s", d, got)
+		}
+	}
+	for n, want := range map[int64]string{0: "0", 999: "999", 1000: "1,000", 1234567: "1,234,567"} {
+		if got := thousands(n); got != want {
+			t.Errorf("%d: %s", n, got)
+		}
+	}
+}
+
+// TestSeenIsBounded: a client that pretends to be many does not fill the memory.
+func TestSeenIsBounded(t *testing.T) {
+	c := &clock{time.Unix(1e9, 0)}
+	s := seen{now: c.now, last: map[netip.Addr]time.Time{}}
+	r := httptest.NewRequest(http.MethodGet, "/", nil)
+	for i := range 2 * mostSeen {
+		r.RemoteAddr = fmt.Sprintf("[fd00::%x]:1", i)
+		s.note(r)
+	}
+	if n, _ := s.count(); n != mostSeen {
+		t.Errorf("%d", n)
+	}
+	c.at = c.at.Add(lately + time.Second)
+	s.note(r)
+	if n, _ := s.count(); n != 1 || len(s.last) != 1 {
+		t.Errorf("%d left of those long ago", n)
+	}
+}

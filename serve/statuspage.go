@@ -1,0 +1,101 @@
+package serve
+
+import (
+	"bytes"
+	_ "embed" // the page and its style
+	"fmt"
+	"html/template"
+	"net/http"
+	"strings"
+	"time"
+
+	"groundsheet/tiles/measure"
+)
+
+//go:embed status.html
+var statusHTML string
+
+//go:embed status.css
+var statusStyle string
+
+// statusPage is the report for people: one page without a script. Everything in
+// it is escaped by the template, since packs and clients write parts of it.
+func (s *Server) statusPage(w http.ResponseWriter, r *http.Request) {
+	page, err := template.New("status").Funcs(statusWords()).Parse(statusHTML)
+	var b bytes.Buffer
+	if err == nil {
+		err = page.Execute(&b, s.report())
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	_, _ = w.Write(b.Bytes()) // whoever asked went away
+}
+
+// statusWords turn numbers into words with their units.
+func statusWords() template.FuncMap {
+	return template.FuncMap{
+		"seconds": func(n int64) string { return span(time.Duration(n) * time.Second) },
+		"within":  func(n int) string { return span(time.Duration(n) * time.Second) },
+		"bytes":   func(n int64) string { return measure.Size(n).String() },
+		"since":   func(then, now time.Time) string { return span(now.Sub(then)) },
+		"clock":   func(t time.Time) string { return t.Local().Format("2006-01-02 15:04:05 MST") },
+		"number":  thousands,
+		"battery": batteryWords,
+		"plural":  plural,
+		"deref":   func(b *bool) bool { return *b },
+	}
+}
+
+// span is a length of time in the two units that matter: "2 d 3 h", "1 h 5 min",
+// "4 min", "12 s".
+func span(d time.Duration) string {
+	d = max(d, 0)
+	switch s := int64(d.Seconds()); {
+	case s < 60:
+		return fmt.Sprintf("%d s", s)
+	case s < 3600:
+		return fmt.Sprintf("%d min", s/60)
+	case s < 86400:
+		return fmt.Sprintf("%d h %d min", s/3600, s%3600/60)
+	default:
+		return fmt.Sprintf("%d d %d h", s/86400, s%86400/3600)
+	}
+}
+
+// thousands writes 1234567 as 1,234,567.
+func thousands(n int64) string {
+	digits := fmt.Sprint(n)
+	var b strings.Builder
+	for i, c := range digits {
+		if i > 0 && (len(digits)-i)%3 == 0 {
+			b.WriteByte(',')
+		}
+		b.WriteRune(c)
+	}
+	return b.String()
+}
+
+func plural(n int, one, more string) string {
+	if n == 1 {
+		return one
+	}
+	return more
+}
+
+func batteryWords(b batteryState) string {
+	words := []string{"charge not told"}
+	if b.Percent != nil {
+		words[0] = fmt.Sprintf("%d %%", *b.Percent)
+	}
+	if b.Status != "" {
+		words = append(words, b.Status)
+	}
+	if b.RemainingS != nil {
+		words = append(words, "about "+span(time.Duration(*b.RemainingS)*time.Second)+" left by the use of this moment")
+	}
+	return strings.Join(words, ", ")
+}
