@@ -33,7 +33,7 @@ for (const name of await readdir(dist)) {
 }
 const { metafile } = await build({
   absWorkingDir: here,
-  entryPoints: { app: "src/main.ts", events: "src/eventworker.ts", join: "src/join.ts" },
+  entryPoints: { app: "src/main.ts", events: "src/eventworker.ts", join: "src/join.ts", sw: "src/worker.ts" },
   outdir: dist,
   bundle: true,
   minify: true,
