@@ -107,7 +107,7 @@ func TestLarge(t *testing.T) {
 	if again, _ := get(t, url, "If-None-Match", r.Header.Get("ETag")); again.StatusCode != http.StatusNotModified {
 		t.Errorf("asked again: %s", again.Status)
 	}
-	if r, body := get(t, strings.Split(url, "17/")[0]+"17/0/0.mvt"); r.StatusCode != http.StatusNoContent || len(body) > 0 {
+	if r, body := get(t, strings.Split(url, "/17/")[0]+"/17/0/0.mvt"); r.StatusCode != http.StatusNoContent || len(body) > 0 {
 		t.Errorf("an empty place: %s", r.Status)
 	}
 	if r, _ := get(t, strings.Split(url, "?")[0]); r.Header.Get("Cache-Control") != "no-cache" {
@@ -202,5 +202,28 @@ func TestRecent(t *testing.T) {
 	}
 	if n := len(c.young) + len(c.old); n > 2*mostRecent {
 		t.Errorf("%d tiles are kept", n)
+	}
+}
+
+// TestPreload: the page names what it asks for first, so that it is under way
+// before the script is. Of several packs it does not know which.
+func TestPreload(t *testing.T) {
+	one, two := makePack(t, "A"), makePack(t, "B")
+	for n, paths := range map[int][]string{5: {one}, 1: {one, two}} {
+		h := start(t, paths...)
+		r, _ := get(t, h.URL+"/")
+		links := strings.Split(r.Header.Get("Link"), ", ")
+		if len(links) != n {
+			t.Errorf("%d packs: %q", len(paths), links)
+		}
+		for _, l := range links {
+			path, _, _ := strings.Cut(strings.TrimPrefix(l, "<"), ">")
+			if r, body := get(t, h.URL+path); r.StatusCode != http.StatusOK || len(body) == 0 {
+				t.Errorf("%q: %s", l, r.Status)
+			}
+		}
+		if r, _ := get(t, h.URL+"/app.js"); r.Header.Get("Link") != "" {
+			t.Error("the script names things too")
+		}
 	}
 }

@@ -115,6 +115,7 @@ func (s *Server) routes(page fs.FS) error {
 		return err
 	}
 	s.mux = &routes{}
+	files = s.preload(files)
 	s.mux.Handle("GET /", files)
 	s.routesHealth()
 	s.routesStandards(files)
@@ -150,7 +151,9 @@ func (s *Server) with(handle func(http.ResponseWriter, *http.Request, *site)) ht
 			http.Error(w, "the pack is being exchanged or is gone: try again in a moment", http.StatusServiceUnavailable)
 		default:
 			defer p.release()
-			handle(w, r, p)
+			if p.sameVersion(w, r) {
+				handle(w, r, p)
+			}
 		}
 	}
 }

@@ -58,7 +58,9 @@ func (s *Server) quickTile(w http.ResponseWriter, r *http.Request) bool {
 	defer p.release()
 	h := w.Header()
 	h["X-Content-Type-Options"], h["Cross-Origin-Resource-Policy"] = s.nosniff, s.near
-	s.sendTile(w, r, p, t)
+	if p.sameVersion(w, r) {
+		s.sendTile(w, r, p, t)
+	}
 	return true
 }
 

@@ -38,6 +38,7 @@ var tools = []tool{
 	{"nginx", "nginx-light", "packing from a real web server"},
 	{"sqlite3", "sqlite3", "the sqlite3 shell in the tests"},
 	{"initdb", "postgresql", "the office store in a database"},
+	{"GeoConvert", "geographiclib-tools", "the comparison of coordinates with GeographicLib"},
 	{"curl", "curl", "the comparison of fetching with curl"},
 }
 
@@ -72,7 +73,7 @@ func runTests(ctx context.Context, r repo) error {
 	check("map page types", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "run", "--silent", "check") })
 	check("map page units", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "test", "--silent") })
 	check("go test -race", nil, func() error { return r.run(ctx, "go", "test", "-race", "./...") })
-	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl"}, func() error {
+	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert"}, func() error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
 	check("browser", []string{"chromium"}, func() error { return browser(ctx, r) })

@@ -1,5 +1,5 @@
-// Builds the pages into dist/: the map and the one to join, each with one script and
-// one style sheet, and one icon.
+// Builds the pages into dist/: the map, with a script, a worker and a style sheet, the
+// one to join, and an icon.
 // Nothing is inline, so the server can send a strict Content-Security-Policy.
 import { build } from "esbuild";
 import { cp, mkdir, readFile, readdir, rm, stat, writeFile } from "node:fs/promises";
@@ -33,7 +33,7 @@ for (const name of await readdir(dist)) {
 }
 const { metafile } = await build({
   absWorkingDir: here,
-  entryPoints: { app: "src/main.ts", join: "src/join.ts" },
+  entryPoints: { app: "src/main.ts", events: "src/eventworker.ts", join: "src/join.ts", sw: "src/worker.ts" },
   outdir: dist,
   bundle: true,
   minify: true,

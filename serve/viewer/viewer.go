@@ -18,9 +18,10 @@ var dist embed.FS
 // ErrNotBuilt says that this program was compiled without the page.
 var ErrNotBuilt = errors.New("the map page is not in this program; build it: go run ./cmd/dev build")
 
-// Files gives the built page: index.html, app.js, app.css, icon.svg and
-// licences.txt (the terms of the libraries in app.js), and the page to join:
-// join.html, join.js and join.css. Without a build the error is [ErrNotBuilt].
+// Files gives the built page: index.html, app.js, app.css, events.js
+// (the worker that all tabs share), sw.js (the one that keeps what was seen),
+// icon.svg and licences.txt (the terms of the libraries in app.js), and the page to
+// join: join.html, join.js and join.css. Without a build the error is [ErrNotBuilt].
 func Files() (fs.FS, error) { return built(dist) }
 
 func built(all fs.FS) (fs.FS, error) {
