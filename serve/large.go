@@ -43,6 +43,20 @@ func (p *site) largeOnes() {
 			p.large[o.ID] = newLarge(func() ([]byte, error) { return p.pack.Overlay(context.Background(), o.ID) }, carried)
 		}
 	}
+	if len(p.large) > 0 {
+		p.users.Add(1)
+		go p.readLarge()
+	}
+}
+
+// readLarge reads the large overlays before the first phone asks: a hundred
+// thousand readings take a second or more. What goes wrong is told to the
+// phone that asks.
+func (p *site) readLarge() {
+	defer p.release()
+	for _, l := range p.large {
+		_, _ = l.index()
+	}
 }
 
 func newLarge(text func() ([]byte, error), o cut.Options) *large {
@@ -106,14 +120,6 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 		"bounds":   []float64{c.Box.West, c.Box.South, c.Box.East, c.Box.North},
 		"features": c.Features, "points": c.Points, "levels": levels,
 	})
-}
-
-// originOf is how the phone reached this server.
-func originOf(r *http.Request) string {
-	if r.TLS != nil {
-		return "https://" + r.Host
-	}
-	return "http://" + r.Host
 }
 
 func (s *Server) largeTile(w http.ResponseWriter, r *http.Request, p *site, l *large) {

@@ -204,3 +204,26 @@ func TestRecent(t *testing.T) {
 		t.Errorf("%d tiles are kept", n)
 	}
 }
+
+// TestPreload: the page names what it asks for first, so that it is under way
+// before the script is. Of several packs it does not know which.
+func TestPreload(t *testing.T) {
+	one, two := makePack(t, "A"), makePack(t, "B")
+	for n, paths := range map[int][]string{5: {one}, 1: {one, two}} {
+		h := start(t, paths...)
+		r, _ := get(t, h.URL+"/")
+		links := strings.Split(r.Header.Get("Link"), ", ")
+		if len(links) != n {
+			t.Errorf("%d packs: %q", len(paths), links)
+		}
+		for _, l := range links {
+			path, _, _ := strings.Cut(strings.TrimPrefix(l, "<"), ">")
+			if r, body := get(t, h.URL+path); r.StatusCode != http.StatusOK || len(body) == 0 {
+				t.Errorf("%q: %s", l, r.Status)
+			}
+		}
+		if r, _ := get(t, h.URL+"/app.js"); r.Header.Get("Link") != "" {
+			t.Error("the script names things too")
+		}
+	}
+}

@@ -23,6 +23,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
+	"groundsheet/serve/gate"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/sqlite"
@@ -309,12 +310,12 @@ func TestListenStopsGracefully(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	ready := make(chan net.Addr, 1)
 	done := make(chan error, 1)
-	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(a net.Addr) { ready <- a }) }()
+	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o gate.Opening) { ready <- o.Addr }) }()
 	addr := <-ready
 	if resp, body := get(t, "http://"+addr.String()+"/healthz"); resp.StatusCode != 200 || string(body) != "ok\n" {
 		t.Errorf("%s %q", resp.Status, body)
 	}
-	if err := s.Listen(ctx, addr.String(), func(net.Addr) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
+	if err := s.Listen(ctx, addr.String(), func(gate.Opening) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
 		t.Errorf("a port that is taken: %v", err)
 	}
 	cancel()

@@ -167,7 +167,7 @@ func each[G orb.Geometry](b *builder, feature int32, list []G) error {
 func onSquare(g orb.Geometry) orb.Geometry {
 	project := func(p orb.Point) orb.Point {
 		x, y := tiles.Project(p[0], max(-tiles.MaxLatitude, min(p[1], tiles.MaxLatitude)))
-		return orb.Point{x, y}
+		return orb.Point{max(0, min(x, 1)), max(0, min(y, 1))}
 	}
 	all := func(path []orb.Point) []orb.Point {
 		out := make([]orb.Point, len(path))
@@ -206,6 +206,7 @@ func (b *builder) finish() (*Index, error) {
 	if err := b.records.close(); err != nil {
 		return nil, err
 	}
+	b.records.held, b.records.zip = bytes.Buffer{}, nil // all is in blocks
 	b.tree = rtree.BulkLoad(b.boxes)
 	b.content.Points = b.points && b.content.Features > 0
 	for level := range b.levels {

@@ -12,6 +12,7 @@ import (
 type records struct {
 	blocks [][]byte
 	held   bytes.Buffer // of the block that is being filled
+	zip    *flate.Writer
 	count  int
 }
 
@@ -34,14 +35,17 @@ func (r *records) close() error {
 		return nil
 	}
 	var b bytes.Buffer
-	z, err := flate.NewWriter(&b, flate.BestSpeed)
-	if err != nil {
+	if r.zip == nil {
+		var err error
+		if r.zip, err = flate.NewWriter(&b, flate.BestSpeed); err != nil {
+			return err
+		}
+	}
+	r.zip.Reset(&b)
+	if _, err := r.zip.Write(r.held.Bytes()); err != nil {
 		return err
 	}
-	if _, err := z.Write(r.held.Bytes()); err != nil {
-		return err
-	}
-	if err := z.Close(); err != nil {
+	if err := r.zip.Close(); err != nil {
 		return err
 	}
 	r.blocks = append(r.blocks, bytes.Clone(b.Bytes()))

@@ -11,6 +11,8 @@ export interface PackEntry {
   source?: string;
   deepest_zoom?: number;
   packed?: string;
+  /** changes whenever the pack does */
+  version?: string;
 }
 
 /** /packs/{id}/about.json: the job, its picture and its terms. */

@@ -75,25 +75,22 @@ export async function firstPaint(href, screen, slow = true) {
     await cdp.send("Network.emulateNetworkConditions", hotspot);
   }
   await page.addInitScript(() => {
-    const look = () => {
-      const map = window.groundsheet?.map;
-      if (!map) return requestAnimationFrame(look);
-      map.on("postrender", () => {
-        if (window.painted) return;
-        const canvas = document.querySelector("#map canvas");
-        const pen = canvas?.getContext("2d");
-        if (!pen || canvas.width === 0) return;
-        const middle = pen.getImageData(canvas.width * 0.3, canvas.height * 0.3, canvas.width * 0.4, canvas.height * 0.4).data;
-        for (let i = 3; i < middle.length; i += 4) {
-          if (middle[i] > 0) return void (window.painted = performance.now());
-        }
-      });
+    // The first piece of picture: the first image as large as a tile that is put onto a canvas, in the frame it is shown.
+    const draw = CanvasRenderingContext2D.prototype.drawImage;
+    CanvasRenderingContext2D.prototype.drawImage = function (image, ...where) {
+      if (image instanceof HTMLImageElement && image.naturalWidth >= 256 && !window.painted) {
+        window.painted = -1;
+        requestAnimationFrame(() => (window.painted = performance.now()));
+      }
+      return draw.call(this, image, ...where);
     };
-    look();
   });
   await page.goto(href);
   await page.locator('body[data-state="ready"]').waitFor({ timeout: 60_000 });
-  const times = await page.evaluate(() => ({ painted: window.painted, ready: performance.now() }));
+  const times = await page.evaluate(() => ({
+    painted: window.painted, ready: performance.now(),
+    asked: performance.getEntriesByType("resource").map((e) => `${new URL(e.name).pathname} ${Math.round(e.startTime)}-${Math.round(e.responseEnd)}`),
+  }));
   await browser.close();
   return times;
 }
