@@ -12,16 +12,14 @@ import (
 // answer is a tile ready to be sent. It is never changed. nil data stands for a
 // place without a picture.
 type answer struct {
-	data               []byte
-	media, length, tag []string // the headers as net/http wants them, made once
-	key                string   // the header that names what it was made from; "" = a tile as packed
-	from               []string
+	data    []byte
+	headers [3]string // Content-Type, Content-Length and ETag, made once
+	key     string    // the header that names what it was made from; "" = a tile as packed
+	from    []string
 }
 
 func (p *site) newAnswer(t tiles.ID, data []byte, kind raster.Kind) *answer {
-	return &answer{
-		data: data, media: []string{kind.MediaType()}, length: []string{strconv.Itoa(len(data))}, tag: []string{p.tileTag(t)},
-	}
+	return &answer{data: data, headers: [3]string{kind.MediaType(), strconv.Itoa(len(data)), p.tileTag(t)}}
 }
 
 // tileTag is the strong ETag of a tile: the version of the pack and the place.
@@ -41,12 +39,12 @@ func (p *site) send(w http.ResponseWriter, r *http.Request, a *answer) {
 		w.WriteHeader(http.StatusNoContent)
 		return
 	}
-	p.tileHeaders(h, r, a.tag)
+	p.tileHeaders(h, r, a.headers[2:])
 	if a.key != "" {
 		h[a.key] = a.from
 	}
-	h["Content-Type"] = a.media
-	h["Content-Length"] = a.length
+	h["Content-Type"] = a.headers[0:1:1]
+	h["Content-Length"] = a.headers[1:2:2]
 	if r.Method != http.MethodHead {
 		_, _ = w.Write(a.data) // the phone went away: nobody is left to tell
 	}

@@ -22,11 +22,12 @@ func (s *Server) list(w http.ResponseWriter, r *http.Request) {
 		Deepest int       `json:"deepest_zoom"`
 		Packed  time.Time `json:"packed"`
 		About   string    `json:"about"`
+		Version string    `json:"version"`
 	}
 	all := []entry{}
 	for _, p := range s.racks.served() {
 		i := p.pack.Info
-		all = append(all, entry{p.id, i.Name, i.About.Number, i.About.Source.Name, i.Zooms.Max, i.About.Packed, p.path("about.json")})
+		all = append(all, entry{p.id, i.Name, i.About.Number, i.About.Source.Name, i.Zooms.Max, i.About.Packed, p.path("about.json"), p.tag})
 	}
 	s.json(w, r, map[string]any{"packs": all})
 }
@@ -181,7 +182,7 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, p *site) {
 	lon, lat := info.Bounds.Center()
 	s.json(w, r, map[string]any{
 		"tilejson":      "3.0.0",
-		"tiles":         []string{base(r) + p.path("tiles/{z}/{x}/{y}."+info.Format+"?v="+p.tag)},
+		"tiles":         []string{originOf(r) + p.path("tiles/{z}/{x}/{y}."+info.Format+"?v="+p.tag)},
 		"vector_layers": []any{}, // the text asks it of vector tiles only, the schema of all
 		"name":          info.Name,
 		"description":   info.Description,
@@ -189,6 +190,7 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, p *site) {
 		"scheme":        "xyz",
 		"minzoom":       info.Zooms.Min,
 		"maxzoom":       info.Zooms.Max,
+		"shrunk_zoom":   p.shallow, // our own: from here to minzoom tiles are shrunk from those
 		"bounds":        []float64{info.Bounds.West, info.Bounds.South, info.Bounds.East, info.Bounds.North},
 		"center":        []any{lon, lat, info.Zooms.Max},
 	})

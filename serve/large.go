@@ -7,6 +7,7 @@ import (
 	"math"
 	"net/http"
 	"runtime"
+	"runtime/debug"
 	"slices"
 	"strconv"
 	"strings"
@@ -49,7 +50,9 @@ func (p *site) largeOnes() {
 	for _, o := range p.pack.Info.Overlays {
 		size, err := p.overlaySize(o.ID)
 		if o.Features >= largeFeatures || err == nil && size >= largeBytes {
-			p.large[o.ID] = newLarge(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) }, carried)
+			text := func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) }
+			p.large[o.ID] = newLarge(text, carried)
+			p.docs[overlayPath(o.ID)] = eachTime(text)
 		}
 	}
 	p.largeKnown()
@@ -66,6 +69,21 @@ func (p *site) readLarge() {
 	defer p.release()
 	for _, l := range p.large {
 		_, _ = l.index()
+	}
+	debug.FreeOSMemory() // reading took several times what is kept
+}
+
+// eachTime reads a large document anew for each request: phones ask for tiles,
+// and it would take more memory than all else.
+func eachTime(text reader) func() (asset, error) {
+	return func() (asset, error) {
+		ctx, cancel := context.WithTimeout(context.Background(), readTime)
+		defer cancel()
+		body, err := text(ctx)
+		if err != nil {
+			return asset{}, err
+		}
+		return newAsset(mediaGeoJSON, body), nil
 	}
 }
 
@@ -141,7 +159,7 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 	}
 	s.json(w, r, map[string]any{
 		"tilejson": "3.0.0", "scheme": "xyz", "name": id, "vector_layers": layers,
-		"tiles":   []string{base(r) + p.path(largePath(id, "tiles/{z}/{x}/{y}.mvt?v="+p.tag))},
+		"tiles":   []string{originOf(r) + p.path(largePath(id, "tiles/{z}/{x}/{y}.mvt?v="+p.tag))},
 		"minzoom": 0, "maxzoom": cut.DeepestZoom, "exact_zoom": cut.ExactZoom, "tile_size": cut.TileSize,
 		"bounds":   []float64{c.Box.West, c.Box.South, c.Box.East, c.Box.North},
 		"features": c.Features, "points": c.Points, "levels": levels,

@@ -93,7 +93,7 @@ func TestDoor(t *testing.T) {
 	for n := range 200 {
 		m.offer(tileAt(n), ofSize(1000))
 	}
-	if n := held(t, m); n < 180 {
+	if n := held(t, m); n < 150 {
 		t.Errorf("%d of 200 that were asked for twice are kept", n)
 	}
 }

@@ -115,3 +115,11 @@ func mediaOf(name string) string {
 	}
 	return mime.TypeByExtension(path.Ext(name))
 }
+
+// originOf is scheme and host as they were asked, for absolute addresses.
+func originOf(r *http.Request) string {
+	if r.TLS != nil {
+		return "https://" + r.Host
+	}
+	return "http://" + r.Host
+}

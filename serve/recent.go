@@ -3,6 +3,7 @@ package serve
 import (
 	"context"
 	"log/slog"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -95,22 +96,30 @@ func (h tee) Enabled(ctx context.Context, l slog.Level) bool {
 
 func (h tee) Handle(ctx context.Context, r slog.Record) error {
 	if r.Level >= slog.LevelWarn {
-		var b strings.Builder
-		b.WriteString(r.Message)
-		note := func(a slog.Attr) bool {
-			b.WriteString("; " + a.Key + " " + a.Value.String())
-			return true
-		}
-		for _, a := range h.attrs {
-			note(a)
-		}
-		r.Attrs(note)
-		h.troubles.add(b.String())
+		all := slices.Clone(h.attrs)
+		r.Attrs(func(a slog.Attr) bool { all = append(all, a); return true })
+		h.troubles.add(words(r.Message, all))
 	}
 	if !h.Handler.Enabled(ctx, r.Level) {
 		return nil
 	}
 	return h.Handler.Handle(ctx, r)
+}
+
+// words are a line of the log as a sentence: what happened, to what, and why.
+func words(message string, attrs []slog.Attr) string {
+	why := ""
+	for _, a := range attrs {
+		switch a.Key {
+		case "err":
+			why = ": " + a.Value.String()
+		case "path":
+			message += " (" + a.Value.String() + ")"
+		default:
+			message += " (" + a.Key + " " + a.Value.String() + ")"
+		}
+	}
+	return message + why
 }
 
 func (h tee) WithAttrs(attrs []slog.Attr) slog.Handler {

@@ -49,9 +49,9 @@ func TestTeeNotesWarnings(t *testing.T) {
 	log := slog.New(tee{Handler: slog.NewTextHandler(&b, &slog.HandlerOptions{Level: slog.LevelError}), troubles: all})
 	log.With("pack", "one").WithGroup("g").Warn("slow", "by", 3*time.Second)
 	log.Info("nothing to see")
-	log.Error("broken", "err", errors.New("short read"))
+	log.Error("broken", "err", errors.New("short read"), "path", "tile 1/2/3")
 	got := all.latest()
-	if len(got) != 2 || got[0].Text != "broken; err short read" || got[1].Text != "slow; pack one; by 3s" {
+	if len(got) != 2 || got[0].Text != "broken (tile 1/2/3): short read" || got[1].Text != "slow (pack one) (by 3s)" {
 		t.Errorf("%+v", got)
 	}
 	if text := b.String(); !strings.Contains(text, "msg=broken") || strings.Contains(text, "slow") || strings.Contains(text, "nothing") {

@@ -16,7 +16,7 @@ const mostSeen = 4096
 // seen knows which addresses asked lately. It tells how many, never which.
 type seen struct {
 	now  func() time.Time
-	mu   sync.Mutex
+	mu   sync.RWMutex
 	last map[netip.Addr]time.Time
 }
 
@@ -26,6 +26,12 @@ func (s *seen) note(r *http.Request) {
 		return // not over the network
 	}
 	now := s.now()
+	s.mu.RLock()
+	last, known := s.last[at.Addr()]
+	s.mu.RUnlock()
+	if known && now.Sub(last) < time.Second && !now.Before(last) {
+		return // near enough: a phone asks for many tiles in a second
+	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if _, known := s.last[at.Addr()]; !known && len(s.last) >= mostSeen {

@@ -12,6 +12,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -22,6 +23,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
+	"groundsheet/serve/gate"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/sqlite"
@@ -31,6 +33,14 @@ import (
 // quarters is a tile whose four quarters have four colours.
 func quarters(t testing.TB) []byte {
 	t.Helper()
+	data, err := raster.Encode(quartersImage(), "png")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
+}
+
+func quartersImage() image.Image {
 	img := image.NewRGBA(image.Rect(0, 0, 256, 256))
 	for y := range 256 {
 		for x := range 256 {
@@ -38,11 +48,7 @@ func quarters(t testing.TB) []byte {
 			img.Pix[i], img.Pix[i+1], img.Pix[i+2], img.Pix[i+3] = uint8(x/128*200), uint8(y/128*200), 40, 255
 		}
 	}
-	data, err := raster.Encode(img, "png")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return data
+	return img
 }
 
 var (
@@ -140,7 +146,7 @@ func TestTileJSON(t *testing.T) {
 	h := start(t, makePack(t, "Site one"))
 	v := document(t, h.URL+"/packs/site-one/tilejson.json")
 	url := fmt.Sprint(v["tiles"].([]any)[0])
-	if v["tilejson"] != "3.0.0" || v["scheme"] != "xyz" || v["minzoom"] != 16.0 || v["maxzoom"] != 17.0 || v["vector_layers"] == nil {
+	if v["tilejson"] != "3.0.0" || v["scheme"] != "xyz" || v["minzoom"] != 16.0 || v["shrunk_zoom"] != 16.0 || v["maxzoom"] != 17.0 || v["vector_layers"] == nil {
 		t.Errorf("%v", v)
 	}
 	if !strings.HasPrefix(url, h.URL+"/packs/site-one/tiles/{z}/{x}/{y}.png?v=") {
@@ -304,12 +310,12 @@ func TestListenStopsGracefully(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	ready := make(chan net.Addr, 1)
 	done := make(chan error, 1)
-	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(a net.Addr) { ready <- a }) }()
+	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o gate.Opening) { ready <- o.Addr }) }()
 	addr := <-ready
 	if resp, body := get(t, "http://"+addr.String()+"/healthz"); resp.StatusCode != 200 || string(body) != "ok\n" {
 		t.Errorf("%s %q", resp.Status, body)
 	}
-	if err := s.Listen(ctx, addr.String(), func(net.Addr) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
+	if err := s.Listen(ctx, addr.String(), func(gate.Opening) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
 		t.Errorf("a port that is taken: %v", err)
 	}
 	cancel()
@@ -329,18 +335,42 @@ func TestOpenRefusesANonPack(t *testing.T) {
 	}
 }
 
+// BenchmarkTile answers for one tile over and over, beside a file server with
+// the tile as a file.
 func BenchmarkTile(b *testing.B) {
-	s, err := Open(b.Context(), []string{makePack(b, "Site one")}, Options{Page: page})
-	if err != nil {
+	path := makePack(b, "Site one")
+	file := "/" + deepest17.String() + ".png"
+	dir := b.TempDir()
+	if err := os.MkdirAll(filepath.Dir(filepath.Join(dir, file)), 0o755); err != nil {
 		b.Fatal(err)
 	}
-	defer s.Close()
-	for name, id := range map[string]tiles.ID{"packed": deepest17, "enlarged": {Z: 19, X: deepest17.X<<2 + 1, Y: deepest17.Y << 2}} {
-		b.Run(name, func(b *testing.B) {
-			r := httptest.NewRequestWithContext(b.Context(), http.MethodGet, "/packs/site-one/tiles/"+id.String()+".png", nil)
+	if err := os.WriteFile(filepath.Join(dir, file), quarters(b), 0o644); err != nil {
+		b.Fatal(err)
+	}
+	server := func(memory int) *Server {
+		s, err := Open(b.Context(), []string{path}, Options{Page: page, Memory: memory})
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.Cleanup(func() { _ = s.Close() })
+		return s
+	}
+	at := func(id tiles.ID) string { return "/packs/site-one/tiles/" + id.String() + ".png" }
+	deeper := tiles.ID{Z: 19, X: deepest17.X<<2 + 1, Y: deepest17.Y << 2}
+	for _, c := range []struct {
+		name, path string
+		by         http.Handler
+	}{
+		{"from memory", at(deepest17), server(0)}, {"from the pack", at(deepest17), server(-1)}, {"file server", file, http.FileServer(http.Dir(dir))},
+		{"enlarged before", at(deeper), server(0)}, {"enlarged", at(deeper), server(-1)},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			r := httptest.NewRequestWithContext(b.Context(), http.MethodGet, c.path, nil)
+			b.ReportAllocs()
 			for b.Loop() {
 				w := httptest.NewRecorder()
-				if s.ServeHTTP(w, r); w.Code != 200 {
+				w.Body = nil
+				if c.by.ServeHTTP(w, r); w.Code != 200 {
 					b.Fatal(w.Code)
 				}
 			}

@@ -7,18 +7,16 @@ import (
 	"cmp"
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
 	"log/slog"
-	"net"
 	"net/http"
 	"runtime"
 	"strings"
-	"syscall"
 	"time"
 
 	"golang.org/x/sync/singleflight"
 
+	"groundsheet/serve/gate"
 	"groundsheet/serve/position"
 	"groundsheet/serve/viewer"
 )
@@ -33,6 +31,7 @@ type Options struct {
 	// Memory is how many bytes of tiles are kept in memory; 0 = 24 MB, below 0 = none.
 	Memory int
 
+	Gate     gate.Options   // who may come in; its page and log are filled in here
 	Power    fs.FS          // where the system tells of batteries; nil = /sys/class/power_supply
 	Position *position.Feed // a receiver on this computer, run by the caller; nil = none
 	Streams  int            // event streams at once, one for each phone; 0 = 200
@@ -49,12 +48,14 @@ type Server struct {
 	log   *slog.Logger
 	now   func() time.Time
 	racks *racks
-	mux   *http.ServeMux
+	mux   *routes
+	gate  gate.Options
 
 	hot, made *memory            // tiles as packed, and those that were enlarged or shrunk
 	making    singleflight.Group // of tiles, by their place
 	busy      chan struct{}      // one place for each tile that is being made
-	nosniff   []string           // a header as net/http wants it
+	nosniff   []string           // headers as net/http wants them
+	near      []string
 
 	watch    *watch         // how the server is
 	position *position.Feed // nil = none
@@ -67,7 +68,7 @@ type Server struct {
 func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	room := cmp.Or(o.Memory, 24<<20)
 	s := &Server{
-		log: o.Log, now: o.Now, busy: make(chan struct{}, runtime.GOMAXPROCS(0)), nosniff: []string{"nosniff"},
+		log: o.Log, now: o.Now, busy: make(chan struct{}, runtime.GOMAXPROCS(0)), nosniff: []string{"nosniff"}, near: []string{gate.NearOnly},
 		hot: newMemory(room*3/4, true), made: newMemory(room/4, false),
 		position: o.Position, news: newNews(o.Streams),
 	}
@@ -90,6 +91,8 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	if err := s.racks.add(ctx, paths); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
+	s.gate = o.Gate
+	s.gate.Page, s.gate.Log, s.gate.OnStop = page, s.log, s.news.end // a stream never ends by itself
 	if err := s.routes(page); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
@@ -111,7 +114,7 @@ func (s *Server) routes(page fs.FS) error {
 	if err != nil {
 		return err
 	}
-	s.mux = http.NewServeMux()
+	s.mux = &routes{}
 	files = s.preload(files)
 	s.mux.Handle("GET /", files)
 	s.routesHealth()
@@ -125,17 +128,13 @@ func (s *Server) routes(page fs.FS) error {
 	return nil
 }
 
-// ServeHTTP answers one request.
+// ServeHTTP answers one request, whoever asks: [Server.Listen] puts the gate before it.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	s.watch.seen.note(r)
 	if s.quickTile(w, r) {
 		return
 	}
-	h := w.Header()
-	h.Set("X-Content-Type-Options", "nosniff")
-	h.Set("Referrer-Policy", "no-referrer")
-	// Nothing may be loaded from anywhere but this server.
-	h.Set("Content-Security-Policy", "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'")
+	gate.SetHeaders(w.Header())
 	s.mux.ServeHTTP(w, r)
 }
 
@@ -152,43 +151,17 @@ func (s *Server) with(handle func(http.ResponseWriter, *http.Request, *site)) ht
 			http.Error(w, "the pack is being exchanged or is gone: try again in a moment", http.StatusServiceUnavailable)
 		default:
 			defer p.release()
-			handle(w, r, p)
+			if p.sameVersion(w, r) {
+				handle(w, r, p)
+			}
 		}
 	}
 }
 
-// Listen listens on addr and serves until ctx ends, then lets running answers
-// finish for a few seconds. ready is told the address as it came out.
-func (s *Server) Listen(ctx context.Context, addr string, ready func(net.Addr)) error {
-	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", addr)
-	if err != nil {
-		if errors.Is(err, syscall.EADDRINUSE) {
-			return fmt.Errorf("cannot listen on %s: another server is running there; end it, or choose another port with --listen", addr)
-		}
-		return fmt.Errorf("cannot listen on %s: %w; give an address of this machine and a port from 1024 to 65535 with --listen", addr, err)
-	}
-	server := &http.Server{
-		Handler: s, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
-		WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 16 << 10,
-		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
-	}
-	server.RegisterOnShutdown(s.news.end) // a stream never ends by itself
-	stopped := make(chan struct{})
-	go func() {
-		<-ctx.Done()
-		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
-		defer cancel()
-		if server.Shutdown(grace) != nil {
-			_ = server.Close() // a phone keeps a connection open without asking anything
-		}
-		close(stopped)
-	}()
-	ready(l.Addr())
-	if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
-		return err
-	}
-	<-stopped
-	return nil
+// Listen lets people in on addr until ctx ends; see [gate.Listen]. ready is told
+// the address as it came out, and the codes.
+func (s *Server) Listen(ctx context.Context, addr string, ready func(gate.Opening)) error {
+	return gate.Listen(ctx, addr, s, s.gate, ready)
 }
 
 func writeText(w http.ResponseWriter, text string) {

@@ -37,6 +37,7 @@ type site struct {
 	serial    uint64   // of all packs that this server opened
 	keep, ask []string // Cache-Control: of an address with this version in it, and of others
 	query     string   // of an address with this version in it
+	version   []string // the header that names it
 
 	health  atomic.Int32 // what reading its tiles showed
 	resting atomic.Int64 // until when they are not read, in nanoseconds since 1970; 0 = they are
@@ -46,7 +47,7 @@ type site struct {
 func newSite(id string, p *pack.Pack, serial uint64, since time.Time) *site {
 	s := &site{
 		id: id, pack: p, tag: p.Version(), since: since, serial: serial,
-		keep: []string{"max-age=86400"}, ask: []string{"no-cache"}, query: "v=" + p.Version(),
+		keep: []string{"max-age=86400"}, ask: []string{"no-cache"}, query: "v=" + p.Version(), version: []string{p.Version()},
 	}
 	s.shallow = s.shallowest()
 	s.users.Store(1)

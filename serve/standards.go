@@ -57,7 +57,7 @@ func (s *Server) withAll(handle withPacks) http.HandlerFunc {
 // siteOf describes packs to whoever asks. Addresses are absolute: they are made
 // of the host that was asked.
 func (s *Server) siteOf(r *http.Request, packs []*site) standards.Site {
-	out := standards.Site{Base: base(r), Title: "Site packs"}
+	out := standards.Site{Base: originOf(r), Title: "Site packs"}
 	for _, p := range packs {
 		out.Layers = append(out.Layers, p.layer())
 	}
@@ -65,15 +65,6 @@ func (s *Server) siteOf(r *http.Request, packs []*site) standards.Site {
 		out.Title = out.Layers[0].Title
 	}
 	return out
-}
-
-// base is the address that was asked, without a path.
-func base(r *http.Request) string {
-	scheme := "http"
-	if r.TLS != nil {
-		scheme = "https"
-	}
-	return scheme + "://" + r.Host
 }
 
 func (p *site) layer() standards.Layer {

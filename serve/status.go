@@ -1,6 +1,7 @@
 package serve
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io/fs"
@@ -14,6 +15,7 @@ import (
 	"time"
 
 	"groundsheet/serve/health"
+	"groundsheet/serve/position"
 	"groundsheet/tiles/measure"
 )
 
@@ -61,6 +63,7 @@ type statusReport struct {
 	Tiles     int64          `json:"tiles_answered"`
 	Failed    int64          `json:"requests_failed"`
 	Memory    memoryReport   `json:"tiles_in_memory"`
+	Position  *positionEvent `json:"position"`   // as phones are told; null = no receiver was named
 	PluggedIn *bool          `json:"plugged_in"` // null = the system does not tell
 	Batteries []batteryState `json:"batteries"`
 	Disk      *diskState     `json:"disk"` // of the first pack; null = the system does not tell
@@ -81,6 +84,7 @@ type clientReport struct {
 	Lately  int   `json:"lately"` // addresses that asked within WithinS
 	WithinS int   `json:"within_s"`
 	LatestS int64 `json:"latest_s"` // seconds since the latest request
+	Streams int   `json:"streams"`  // that listen to events: maps that are open
 }
 
 type memoryReport struct {
@@ -120,6 +124,11 @@ func (s *Server) report() statusReport {
 	}
 	if n == 0 {
 		r.Clients.LatestS = 0
+	}
+	r.Clients.Streams = len(s.news.places)
+	if s.position != nil {
+		p := positionNow(s.position.Now(), now)
+		r.Position = &p
 	}
 	power := health.ReadPower(s.watch.power)
 	r.PluggedIn = power.Mains
@@ -185,6 +194,9 @@ func (r statusReport) warn(ailing []string) []string {
 	}
 	for _, line := range ailing {
 		all = append(all, "A pack cannot be read. "+line)
+	}
+	if p := r.Position; p != nil && (p.Phase == position.Away || p.Phase == position.Silent) {
+		all = append(all, fmt.Sprintf("The receiver of positions (%s): %s.", p.Source, strings.TrimSuffix(cmp.Or(p.Trouble, string(p.Phase)), ".")))
 	}
 	for _, b := range r.Batteries {
 		if b.Percent != nil && *b.Percent <= lowBattery && b.Status == "discharging" {

@@ -1,9 +1,11 @@
 package serve
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/netip"
@@ -14,6 +16,7 @@ import (
 	"testing/fstest"
 	"time"
 
+	"groundsheet/serve/position"
 	"groundsheet/tiles/sqlite"
 )
 
@@ -236,5 +239,58 @@ func TestSeenIsBounded(t *testing.T) {
 	s.note(r)
 	if n, _ := s.count(); n != 1 || len(s.last) != 1 {
 		t.Errorf("%d left of those long ago", n)
+	}
+}
+
+// TestStatusTellsOfTheReceiver: one that is away is to be seen to; where it is
+// stands on the map alone.
+func TestStatusTellsOfTheReceiver(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	address, err := position.ParseAddress("tcp:" + l.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	feed := position.NewFeed(address, position.Options{})
+	s, err := Open(t.Context(), []string{makePack(t, "Site one")}, Options{Page: page, Look: -1, Position: feed})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	ctx, cancel := context.WithCancel(t.Context())
+	ended := make(chan struct{})
+	go func() { defer close(ended); feed.Run(ctx) }()
+	defer func() { cancel(); <-ended }()
+	c, err := l.Accept()
+	if err != nil {
+		t.Fatal(err)
+	}
+	// An invented sentence.
+	if _, err := fmt.Fprint(c, "$GPGGA,123519.00,4029.9000,N,14029.8000,W,4,12,0.8,12.0,M,0.0,M,1.0,0000*51\r\n"); err != nil {
+		t.Fatal(err)
+	}
+	until := func(phase position.Phase) {
+		for began := time.Now(); feed.Now().Phase != phase; time.Sleep(10 * time.Millisecond) {
+			if time.Since(began) > 20*time.Second {
+				t.Fatalf("%+v, want %s", feed.Now(), phase)
+			}
+		}
+	}
+	until(position.Found)
+	r := reportOf(t, s)
+	if r.Position == nil || r.Position.Phase != position.Found || r.Position.Fix.Kind != position.Fixed || len(r.Warnings) != 0 {
+		t.Errorf("%+v %q", r.Position, r.Warnings)
+	}
+	text := pageOf(t, s)
+	if !strings.Contains(text, "says where it is; latest position") || !strings.Contains(text, "rtk fixed") || strings.Contains(text, "40.49") {
+		t.Errorf("%s", text)
+	}
+	l.Close()
+	c.Close()
+	until(position.Away)
+	if r := reportOf(t, s); len(r.Warnings) != 1 || !strings.Contains(r.Warnings[0], "receiver of positions") {
+		t.Errorf("%q", r.Warnings)
 	}
 }

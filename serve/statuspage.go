@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"groundsheet/serve/position"
 	"groundsheet/tiles/measure"
 )
 
@@ -45,6 +46,7 @@ func statusWords() template.FuncMap {
 		"clock":   func(t time.Time) string { return t.Local().Format("2006-01-02 15:04:05 MST") },
 		"number":  thousands,
 		"battery": batteryWords,
+		"place":   positionState,
 		"plural":  plural,
 		"deref":   func(b *bool) bool { return *b },
 	}
@@ -84,6 +86,28 @@ func plural(n int, one, more string) string {
 		return one
 	}
 	return more
+}
+
+// positionState says how things stand with the receiver. Where it is stands on
+// the map.
+func positionState(p positionEvent) string {
+	words := map[position.Phase]string{
+		position.Opening: "not tried yet", position.Away: "away", position.Silent: "says nothing that can be understood",
+		position.Lost: "says that it has no position", position.Found: "says where it is", position.Ended: "the recording is over",
+	}[p.Phase]
+	if f := p.Fix; f != nil {
+		words += fmt.Sprintf("; latest position %s ago, %s", span(time.Duration(f.AgeMS)*time.Millisecond), strings.ReplaceAll(string(f.Kind), "-", " "))
+		if f.Error > 0 {
+			words += fmt.Sprintf(", within %.2f m at 95 %%", f.Error)
+			if f.Grounds == position.FromGeometry {
+				words += " by a rough estimate"
+			}
+		}
+	}
+	if p.Recorded {
+		words += "; a recording"
+	}
+	return words
 }
 
 func batteryWords(b batteryState) string {

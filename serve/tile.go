@@ -56,8 +56,11 @@ func (s *Server) quickTile(w http.ResponseWriter, r *http.Request) bool {
 		return false
 	}
 	defer p.release()
-	w.Header()["X-Content-Type-Options"] = s.nosniff
-	s.sendTile(w, r, p, t)
+	h := w.Header()
+	h["X-Content-Type-Options"], h["Cross-Origin-Resource-Policy"] = s.nosniff, s.near
+	if p.sameVersion(w, r) {
+		s.sendTile(w, r, p, t)
+	}
 	return true
 }
 

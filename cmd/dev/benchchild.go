@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/serve"
+	"groundsheet/serve/gate"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/source"
@@ -192,5 +193,5 @@ func serveField(ctx context.Context, path string) error {
 		return err
 	}
 	defer s.Close() //nolint:errcheck // the process ends
-	return s.Listen(ctx, "127.0.0.1:0", func(a net.Addr) { fmt.Println("http://" + a.String()) })
+	return s.Listen(ctx, "127.0.0.1:0", func(o gate.Opening) { fmt.Println("http://" + o.Addr.String()) })
 }

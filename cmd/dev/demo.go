@@ -187,6 +187,9 @@ func (d demoRun) startServing(ctx context.Context, words ...string) (*fieldServe
 	c.Cancel = func() error { return c.Process.Signal(os.Interrupt) }
 	c.WaitDelay = 10 * time.Second
 	c.Stderr = os.Stderr
+	if d.quiet {
+		c.Stderr = &without{to: os.Stderr, words: "a file is refused as a pack"} // as is meant
+	}
 	out, err := c.StdoutPipe()
 	if err == nil {
 		err = c.Start()

@@ -28,9 +28,10 @@ var floors = map[string]int{
 	"groundsheet/tiles/fetch":                2, "groundsheet/pack": 2,
 	"groundsheet/serve/cut": 3,
 	"groundsheet/pack/fill": 3, "groundsheet/pack/check": 3, "groundsheet/pack/picture": 3,
-	"groundsheet/tiles/vector":    1,
-	"groundsheet/tiles/local":     1,
-	"groundsheet/tiles/service":   2,
+	"groundsheet/tiles/vector":   1,
+	"groundsheet/tiles/local":    1,
+	"groundsheet/tiles/service":  2,
+	"groundsheet/serve/announce": 0, "groundsheet/serve/authority": 0, "groundsheet/serve/gate": 3,
 	"groundsheet/serve/standards": 3, "groundsheet/serve/health": 1,
 	"groundsheet/serve": 4, "groundsheet/pack/brief": 4,
 	"groundsheet/cmd/groundsheet": 5, "groundsheet/cmd/dev": 5,
@@ -54,6 +55,9 @@ var homes = map[string][]string{
 	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},
 	"golang.org/x/text":                    {"tiles/vector"},
 	"golang.org/x/term":                    {"cmd/groundsheet"},
+	"rsc.io/qr":                            {"cmd/groundsheet"},
+	"github.com/pion/mdns/v2":              {"serve/announce"},
+	"golang.org/x/net":                     {"serve/announce"}, // what pion/mdns is told with
 	"go.bug.st/serial":                     {"serve/position"},
 }
 

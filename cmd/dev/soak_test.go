@@ -149,14 +149,14 @@ func TestPhoneSeesFaults(t *testing.T) {
 		enough := make(chan struct{})
 		go func() {
 			defer close(enough)
-			for ctx.Err() == nil && tally.requests.Load() < 40 {
+			for ctx.Err() == nil && tally.requests.Load() < 24 {
 				pause(ctx, 20*time.Millisecond)
 			}
 			cancel()
 		}()
 		newPhone(h.URL, 1, tally).live(ctx)
 		<-enough
-		if (tally.broken > 0) != c.faults || tally.requests.Load() < 40 {
+		if (tally.broken > 0) != c.faults || tally.requests.Load() < 24 {
 			t.Errorf("%s: %d requests, faults %q", name, tally.requests.Load(), tally.faults)
 		}
 		if name == "gone" && tally.gone.Load() == 0 {
@@ -181,5 +181,18 @@ func TestCalm(t *testing.T) {
 	}
 	if _, err := calm(t.Context(), h.URL, sample{goroutines: 50, files: 2}, time.Second); err == nil {
 		t.Error("8 files that stay are not seen")
+	}
+}
+
+func TestWithout(t *testing.T) {
+	var b strings.Builder
+	w := &without{to: &b, words: "known"}
+	for _, part := range []string{"one\nit is kn", "own\ntw", "o\nthree known\n", "four\n"} {
+		if n, err := w.Write([]byte(part)); n != len(part) || err != nil {
+			t.Fatal(n, err)
+		}
+	}
+	if b.String() != "one\ntwo\nfour\n" {
+		t.Errorf("%q", b.String())
 	}
 }

@@ -55,7 +55,7 @@ func (f *soakFeed) accept(l net.Listener) {
 
 // speak says five times a second where the receiver is, walking east.
 func (f *soakFeed) speak(c net.Conn) {
-	defer c.Close()
+	defer c.Close() //nolint:errcheck // it is cut off
 	for n := 0; ; n++ {
 		if _, err := fmt.Fprint(c, sentence(time.Now(), n)); err != nil {
 			return

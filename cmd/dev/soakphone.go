@@ -175,7 +175,7 @@ func (p *phone) get(ctx context.Context, url string) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("no answer: %w", err)
 	}
-	defer resp.Body.Close() //nolint:errcheck // it was read or is given up
+	defer resp.Body.Close()
 	body, err := io.ReadAll(resp.Body)
 	if err != nil {
 		return nil, fmt.Errorf("%s: the answer broke off: %w", url, err)
@@ -222,7 +222,7 @@ func (p *phone) stream(ctx context.Context, client *http.Client) error {
 	if err != nil {
 		return err
 	}
-	defer resp.Body.Close() //nolint:errcheck // it ends with ctx
+	defer resp.Body.Close()
 	if resp.StatusCode != http.StatusOK {
 		return fmt.Errorf("answered %s", resp.Status)
 	}

@@ -1,8 +1,10 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"io"
 	"slices"
 	"time"
 )
@@ -88,4 +90,27 @@ func steady(all []sample) error {
 		return fmt.Errorf("memory grows: %.1f MB, then %.1f MB; %.2f MB a minute", float64(middle)/1e6, float64(last)/1e6, perMinute/1e6)
 	}
 	return nil
+}
+
+// without passes lines on but those with certain words.
+type without struct {
+	to    io.Writer
+	words string
+	rest  []byte // a line that has not ended yet
+}
+
+func (w *without) Write(p []byte) (int, error) {
+	w.rest = append(w.rest, p...)
+	for {
+		line, after, whole := bytes.Cut(w.rest, []byte("\n"))
+		if !whole {
+			return len(p), nil
+		}
+		if !bytes.Contains(line, []byte(w.words)) {
+			if _, err := fmt.Fprintf(w.to, "%s\n", line); err != nil {
+				return 0, err
+			}
+		}
+		w.rest = append([]byte(nil), after...)
+	}
 }

@@ -29,6 +29,8 @@ type tool struct{ command, debian, why string }
 
 var tools = []tool{
 	{"chromium", "chromium fonts-dejavu-core", "the browser tests"},
+	{"certutil", "libnss3-tools", "a browser that trusts the field server's certificate"},
+	{"openssl", "openssl", "the comparison of certificates with OpenSSL"},
 	{"gdalinfo", "gdal-bin", "the comparison with GDAL"},
 	{"pdftoppm", "poppler-utils", "the brief as it is printed"},
 	{"gdal2tiles.py", "gdal-bin", "the comparison with GDAL"},
@@ -36,6 +38,7 @@ var tools = []tool{
 	{"nginx", "nginx-light", "packing from a real web server"},
 	{"sqlite3", "sqlite3", "the sqlite3 shell in the tests"},
 	{"initdb", "postgresql", "the office store in a database"},
+	{"GeoConvert", "geographiclib-tools", "the comparison of coordinates with GeographicLib"},
 	{"curl", "curl", "the comparison of fetching with curl"},
 }
 
@@ -70,10 +73,11 @@ func runTests(ctx context.Context, r repo) error {
 	check("map page types", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "run", "--silent", "check") })
 	check("map page units", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "test", "--silent") })
 	check("go test -race", nil, func() error { return r.run(ctx, "go", "test", "-race", "./...") })
-	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl"}, func() error {
+	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert"}, func() error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
 	check("browser", []string{"chromium"}, func() error { return browser(ctx, r) })
+	check("browser, joining", []string{"chromium", "certutil"}, func() error { return joining(ctx, r) })
 	check("soak", nil, func() error { return soak(ctx, r, soakOptions{long: 30 * time.Second, phones: 50}) })
 	check("very many readings", []string{"chromium"}, func() error { return manyInBrowser(ctx, r) })
 	return verdict(results)
@@ -204,4 +208,12 @@ func browser(ctx context.Context, r repo) error {
 	shown := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/browser.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
 	stranger := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/standards.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
 	return errors.Join(shown, stranger, server.stop())
+}
+
+// joining runs the page to join in Chromium; it starts servers of its own on the
+// pack that the browser check made.
+func joining(ctx context.Context, r repo) error {
+	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
+	return r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/join.mjs",
+		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
 }

@@ -11,35 +11,51 @@ import (
 
 	"groundsheet/pack/check"
 	"groundsheet/serve"
+	"groundsheet/serve/gate"
 )
 
 func (a *app) serveCommand() *cobra.Command {
-	var listen, receiver string
+	var f serveFlags
 	c := &cobra.Command{
 		Use: "serve PACK…|FOLDER…", Short: "Serve packs to the phones on the hotspot, with no internet",
 		Long: `serve opens a field server. On its default address only this machine can open
 the map. To let phones in, listen on the hotspot's address, such as
---listen 0.0.0.0:8460: then everyone on that network can see the packs. Of a
-folder, every .mbtiles file in it is served. The packs are checked while they are
-served. A pack that is packed again, or renamed over the old one, is shown within
-about two seconds; a file that is no pack is refused, and the old one goes on.`,
+--listen 0.0.0.0:8460: then serve shows an address, a join code and a QR code, and
+whoever has the code comes in. Of a folder, every .mbtiles file in it is served.
+The packs are checked while they are served. A pack that is packed again, or
+renamed over the old one, is shown within about two seconds; a file that is no pack
+is refused, and the old one goes on.
+
+` + gateLong,
 		Args: packArgs,
-		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, listen, receiver) },
+		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, f) },
 	}
-	c.Flags().StringVar(&listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")
-	c.Flags().StringVar(&receiver, "position", "", positionHelp)
+	c.Flags().StringVar(&f.listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")
+	c.Flags().StringVar(&f.receiver, "position", "", positionHelp)
+	f.gate.add(c)
 	return c
 }
 
-func (a *app) runServe(ctx context.Context, paths []string, listen, receiver string) (err error) {
-	if _, _, err := net.SplitHostPort(listen); err != nil {
-		return &wrongUse{fmt.Sprintf("--listen %q: %v", listen, err), "such as --listen 127.0.0.1:8460"}
+// serveFlags are what serve is told.
+type serveFlags struct {
+	listen   string
+	receiver string // where a receiver is; "" = none
+	gate     gateFlags
+}
+
+func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err error) {
+	if _, _, err := net.SplitHostPort(f.listen); err != nil {
+		return &wrongUse{fmt.Sprintf("--listen %q: %v", f.listen, err), "such as --listen 127.0.0.1:8460"}
 	}
-	feed, err := openPosition(receiver)
+	door, err := f.gate.options()
 	if err != nil {
 		return err
 	}
-	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Position: feed})
+	feed, err := openPosition(f.receiver)
+	if err != nil {
+		return err
+	}
+	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Gate: door, Position: feed})
 	if err != nil {
 		return err
 	}
@@ -51,10 +67,8 @@ func (a *app) runServe(ctx context.Context, paths []string, listen, receiver str
 	if feed != nil {
 		beside.Go(func() { a.runPosition(ctx, feed) })
 	}
-	return s.Listen(ctx, listen, func(addr net.Addr) {
-		for _, line := range addresses(addr) {
-			a.say("map: http://%s/", line)
-		}
+	return s.Listen(ctx, f.listen, func(o gate.Opening) {
+		a.sayDoor(o, f.gate.qr)
 		if len(s.Packs()) == 0 {
 			a.say("no pack is there yet: put an .mbtiles file into %s", strings.Join(paths, ", "))
 		}
@@ -110,24 +124,4 @@ func (a *app) sayServed(ctx context.Context, before, p serve.PackState, known bo
 	default:
 		a.say("checked while serving: %s is fit", p.Path)
 	}
-}
-
-// addresses are what a phone can type: for a server on all interfaces, each
-// address of this machine.
-func addresses(addr net.Addr) []string {
-	tcp, ok := addr.(*net.TCPAddr)
-	if !ok || !tcp.IP.IsUnspecified() {
-		return []string{addr.String()}
-	}
-	found, err := net.InterfaceAddrs()
-	if err != nil {
-		return []string{addr.String()}
-	}
-	var all []string
-	for _, f := range found {
-		if ip, ok := f.(*net.IPNet); ok && ip.IP.To4() != nil {
-			all = append(all, net.JoinHostPort(ip.IP.String(), fmt.Sprint(tcp.Port)))
-		}
-	}
-	return all
 }

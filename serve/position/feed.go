@@ -198,13 +198,13 @@ func (v *holding) quiet(now time.Time) {
 func silence(c Counts, talks bool) string {
 	switch {
 	case c.Read > 0 && talks:
-		return "the receiver talks, but not of positions: set it to send GGA or RMC"
+		return "it talks, but not of positions: set it to send GGA or RMC"
 	case c.Read > 0:
-		return "the receiver has stopped talking"
+		return "it has stopped talking"
 	case c.Refused > 0:
 		return "what comes cannot be understood (" + c.Refusal + "): is the baud rate right?"
 	case c.Loose > 0:
 		return "what comes is no NMEA 0183: is the baud rate right, and is the receiver set to NMEA?"
 	}
-	return "reached, but nothing comes"
+	return "reached, but nothing comes from it"
 }

@@ -160,7 +160,7 @@ func TestTCPThatFallsSilent(t *testing.T) {
 // What comes is told when it is no NMEA, by a clock that the test turns.
 func TestWhatComesIsTold(t *testing.T) {
 	for _, c := range []struct{ name, bytes, words string }{
-		{"nothing", "", "nothing comes"},
+		{"nothing", "", "nothing comes from it"},
 		{"binary", "\xb5\x62\x01\x07", "no NMEA 0183"},
 		{"the wrong baud rate", "$\x80\x81\n", "baud rate"},
 		{"other sentences", with("GPGSV,1,1,00") + "\r\n", "talks, but not of positions"},

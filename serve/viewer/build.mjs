@@ -1,4 +1,5 @@
-// Builds the page into dist/: one script, one style sheet, one page, one icon.
+// Builds the pages into dist/: the map, with a script, a worker and a style sheet, the
+// one to join, and an icon.
 // Nothing is inline, so the server can send a strict Content-Security-Policy.
 import { build } from "esbuild";
 import { cp, mkdir, readFile, readdir, rm, stat, writeFile } from "node:fs/promises";
@@ -32,7 +33,7 @@ for (const name of await readdir(dist)) {
 }
 const { metafile } = await build({
   absWorkingDir: here,
-  entryPoints: { app: "src/main.ts" },
+  entryPoints: { app: "src/main.ts", events: "src/eventworker.ts", join: "src/join.ts", sw: "src/worker.ts" },
   outdir: dist,
   bundle: true,
   minify: true,
@@ -43,7 +44,7 @@ const { metafile } = await build({
   metafile: true,
   logLevel: "warning",
 });
-await cp(join(here, "index.html"), join(dist, "index.html"));
+for (const name of ["index.html", "join.html"]) await cp(join(here, name), join(dist, name));
 await cp(join(here, "src/icon.svg"), join(dist, "icon.svg"));
 await writeFile(join(dist, "licences.txt"), await licences(metafile));
 

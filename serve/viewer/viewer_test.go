@@ -17,7 +17,8 @@ func folder(names ...string) fstest.MapFS {
 }
 
 func TestBuilt(t *testing.T) {
-	empty := folder("index.html", "app.css")
+	joining := []string{"join.html", "join.js", "join.css"}
+	empty := folder(append(joining, "index.html", "app.css")...)
 	empty["dist/app.js"] = &fstest.MapFile{}
 	for _, c := range []struct {
 		name string
@@ -25,8 +26,9 @@ func TestBuilt(t *testing.T) {
 		want error
 	}{
 		{"before the first build", folder(), ErrNotBuilt},
-		{"after a build", folder("index.html", "app.js", "app.css"), nil},
-		{"half a build", folder("index.html", "app.css"), ErrNotBuilt},
+		{"after a build", folder(append(joining, "index.html", "app.js", "app.css")...), nil},
+		{"half a build", folder(append(joining, "index.html", "app.css")...), ErrNotBuilt},
+		{"no page to join", folder("index.html", "app.js", "app.css"), ErrNotBuilt},
 		{"an empty script", empty, ErrNotBuilt},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -32,70 +32,89 @@ func (s *Shrunk) Put(tile image.Image, down, x, y uint32) {
 	if part < 1 || x >= 1<<down || y >= 1<<down || b.Empty() {
 		return
 	}
-	to := image.Pt(int(x)*part, int(y)*part)
-	mean := meanOf(tile)
-	for row := range part {
-		top, bottom := edges(row, part, b.Dy())
-		for col := range part {
-			left, right := edges(col, part, b.Dx())
-			s.out.SetRGBA(to.X+col, to.Y+row, mean(image.Rect(left, top, right, bottom).Add(b.Min)))
-		}
-	}
 	s.open -= part * part
-}
-
-// edges are the pixels that the i-th of n parts of a length stands for, at
-// least one.
-func edges(i, n, length int) (from, to int) {
-	from = i * length / n
-	return from, max((i+1)*length/n, from+1)
-}
-
-// meanOf gives the mean colour of a part of an image.
-func meanOf(m image.Image) func(image.Rectangle) color.RGBA {
-	if p, ok := m.(*image.YCbCr); ok {
-		return func(r image.Rectangle) color.RGBA { return meanYCbCr(p, r) }
+	at := image.Pt(int(x)*part, int(y)*part)
+	if m, ok := tile.(*image.YCbCr); ok {
+		s.putYCbCr(m, at, part)
+		return
 	}
-	flat, ok := m.(*image.RGBA)
+	flat, ok := tile.(*image.RGBA)
 	if !ok {
-		flat = image.NewRGBA(m.Bounds())
-		draw.Draw(flat, flat.Rect, m, flat.Rect.Min, draw.Src)
+		flat = image.NewRGBA(b)
+		draw.Draw(flat, b, tile, b.Min, draw.Src)
 	}
-	return func(r image.Rectangle) color.RGBA { return meanRGBA(flat, r) }
+	s.putRGBA(flat, at, part)
 }
 
-func meanRGBA(m *image.RGBA, r image.Rectangle) color.RGBA {
-	var sum [4]int
-	for y := r.Min.Y; y < r.Max.Y; y++ {
-		line := m.Pix[m.PixOffset(r.Min.X, y):][:4*r.Dx()]
-		for i := 0; i < len(line); i += 4 {
-			for k := range sum {
-				sum[k] += int(line[i+k])
+// span is the pixels from the first up to the last.
+type span struct{ from, to int }
+
+// spans are the pixels that each of n parts of a length stands for, at least one.
+func spans(n, length int) []span {
+	all := make([]span, n)
+	for i := range all {
+		from := i * length / n
+		all[i] = span{from, max((i+1)*length/n, from+1)}
+	}
+	return all
+}
+
+func (s *Shrunk) putRGBA(m *image.RGBA, at image.Point, part int) {
+	sums, columns := make([][4]int, part), spans(part, m.Rect.Dx())
+	for row, r := range spans(part, m.Rect.Dy()) {
+		clear(sums)
+		for y := r.from; y < r.to; y++ {
+			line := m.Pix[m.PixOffset(m.Rect.Min.X, m.Rect.Min.Y+y):][:4*m.Rect.Dx()]
+			for col := range sums {
+				c := columns[col]
+				for i := 4 * c.from; i < 4*c.to; i += 4 {
+					for k := range 4 {
+						sums[col][k] += int(line[i+k])
+					}
+				}
 			}
 		}
+		for col, sum := range sums {
+			mean := meanOf((r.to - r.from) * (columns[col].to - columns[col].from))
+			s.out.SetRGBA(at.X+col, at.Y+row, color.RGBA{mean(sum[0]), mean(sum[1]), mean(sum[2]), mean(sum[3])})
+		}
 	}
-	n := r.Dx() * r.Dy()
-	for k := range sum {
-		sum[k] = (sum[k] + n/2) / n
-	}
-	return color.RGBA{uint8(sum[0]), uint8(sum[1]), uint8(sum[2]), uint8(sum[3])}
 }
 
-func meanYCbCr(m *image.YCbCr, r image.Rectangle) color.RGBA {
-	var luma, blue, red int
-	for y := r.Min.Y; y < r.Max.Y; y++ {
-		for _, v := range m.Y[m.YOffset(r.Min.X, y):][:r.Dx()] {
-			luma += int(v)
+// putYCbCr takes the mean of the planes, which is that of the colours but for
+// rounding.
+func (s *Shrunk) putYCbCr(m *image.YCbCr, at image.Point, part int) {
+	least := m.Rect.Min
+	chroma := make([]int, m.Rect.Dx()) // where the chroma of a column lies in its row
+	for x := range chroma {
+		chroma[x] = m.COffset(least.X+x, least.Y) - m.COffset(least.X, least.Y)
+	}
+	sums, columns := make([][3]int, part), spans(part, len(chroma))
+	for row, r := range spans(part, m.Rect.Dy()) {
+		clear(sums)
+		for y := r.from; y < r.to; y++ {
+			at := m.COffset(least.X, least.Y+y)
+			luma, blue, red := m.Y[m.YOffset(least.X, least.Y+y):], m.Cb[at:], m.Cr[at:]
+			for col := range sums {
+				c := columns[col]
+				for x := c.from; x < c.to; x++ {
+					sums[col][0] += int(luma[x])
+					sums[col][1] += int(blue[chroma[x]])
+					sums[col][2] += int(red[chroma[x]])
+				}
+			}
 		}
-		for x := r.Min.X; x < r.Max.X; x++ {
-			at := m.COffset(x, y)
-			blue, red = blue+int(m.Cb[at]), red+int(m.Cr[at])
+		for col, sum := range sums {
+			mean := meanOf((r.to - r.from) * (columns[col].to - columns[col].from))
+			red, green, blue := color.YCbCrToRGB(mean(sum[0]), mean(sum[1]), mean(sum[2]))
+			s.out.SetRGBA(at.X+col, at.Y+row, color.RGBA{red, green, blue, 255})
 		}
 	}
-	n := r.Dx() * r.Dy()
-	mean := func(sum int) uint8 { return uint8((sum + n/2) / n) }
-	cr, cg, cb := color.YCbCrToRGB(mean(luma), mean(blue), mean(red))
-	return color.RGBA{cr, cg, cb, 255}
+}
+
+// meanOf gives the mean of n values by their sum.
+func meanOf(n int) func(sum int) uint8 {
+	return func(sum int) uint8 { return uint8((sum + n/2) / n) }
 }
 
 // Image gives the tile, and whether all of it was put.

@@ -17,7 +17,7 @@ const half = 20037508.342789244;
 /** Bounds come rounded; a sliver this thin, in metres, must not ask for a whole tile more. */
 const sliver = 0.05;
 
-/** How far above the shallowest tiles they are still drawn, in zooms; from farther a view would ask for thousands. */
+/** How far above the shallowest tiles, packed or shrunk by the server, they are still drawn, in zooms; from farther a view would ask for thousands. */
 const shallower = 2;
 
 /** The base layer of one pack and what is known of its tiles. */
@@ -35,6 +35,8 @@ export interface Base {
   coarsestIn(view: Extent, resolution: number): number;
   /** asks again for everything in view */
   again(): void;
+  /** asks for nothing more: the pack is another one now */
+  stop(): void;
 }
 
 /** What happens to tiles, for the page to tell. */
@@ -47,7 +49,7 @@ function grid(t: TileJSON, size: number, ratio: number, extent: Extent): TileGri
   const resolutions: number[] = [];
   for (let z = 0; z <= (t.maxzoom ?? 30); z++) resolutions.push(((2 * half) / size / 2 ** z) * ratio);
   return new TileGrid({
-    extent, origin: [-half, half], resolutions, tileSize: size / ratio, minZoom: t.minzoom ?? 0,
+    extent, origin: [-half, half], resolutions, tileSize: size / ratio, minZoom: t.shrunk_zoom ?? t.minzoom ?? 0,
   });
 }
 
@@ -73,16 +75,17 @@ export function makeBase(t: TileJSON, size: number, density: number, wanted: Geo
   const extent = pictureExtent(t);
   const tileGrid = grid(t, size, ratio, extent);
   const enlarged = new Map<string, number>(); // tile → the zoom its picture really has
+  let stopped = false;
   const source = new XYZ({
     tileGrid, tilePixelRatio: ratio, transition: 0, wrapX: false, attributionsCollapsible: false,
     tileUrlFunction: ([z, x, y]) =>
       ownPath(template.replace("{z}", String(z)).replace("{x}", String(x)).replace("{y}", String(y))),
-    tileLoadFunction: (tile, path) => void load(tile, path, enlarged, events),
+    tileLoadFunction: (tile, path) => (stopped ? tile.setState(TileState.EMPTY) : void load(tile, path, enlarged, events)),
   });
   const coarsest = tileGrid.getResolution(tileGrid.getMinZoom()) / ratio;
   const farthest = coarsest * 2 ** (shallower + 0.01);
   return {
-    layer: new TileLayer({ source, zIndex: 0, maxResolution: farthest }),
+    layer: new TileLayer({ className: "picture", source, zIndex: 0, maxResolution: farthest }),
     extent,
     finest: tileGrid.getResolution(tileGrid.getMaxZoom()) / ratio,
     coarsest,
@@ -97,6 +100,9 @@ export function makeBase(t: TileJSON, size: number, density: number, wanted: Geo
       return coarsest;
     },
     again: () => source.refresh(),
+    stop: () => {
+      stopped = true;
+    },
   };
 }
 
@@ -111,7 +117,8 @@ function overlaps(wanted: Geometry[], tile: Extent): boolean {
 async function load(tile: Tile, path: string, enlarged: Map<string, number>, events: BaseEvents): Promise<void> {
   try {
     const answer = await get(path);
-    if (answer.status === 404 || answer.status === 204) return tile.setState(TileState.EMPTY);
+    // 410: this version of the pack is not served any more; nothing of another one is drawn in its place.
+    if (answer.status === 404 || answer.status === 204 || answer.status === 410) return tile.setState(TileState.EMPTY);
     if (!answer.ok) throw new Trouble(`tile: ${answer.status}`);
     const from = /^(\d+)\//.exec(answer.headers.get("Groundsheet-Enlarged-From") ?? "");
     const url = URL.createObjectURL(await answer.blob());

@@ -4,7 +4,7 @@ import { containsXY, type Extent } from "ol/extent";
 import Point from "ol/geom/Point";
 import { moreOf } from "./cutstyles";
 import type { Layer } from "./overlays";
-import { place, type Side } from "./placing";
+import { place, type Mark, type Side } from "./placing";
 import { metresOf } from "./record";
 import { font } from "./look";
 import { depthText, type Units } from "./units";
@@ -25,6 +25,9 @@ export interface Depths {
   changed(): void;
 }
 
+/** Half the width of a crossing's mark, in pixels. */
+const crossingRadius = 15;
+
 /** A point of a record that is on: where it is on the map, and its depth. */
 interface Spot {
   feature: FeatureLike;
@@ -35,8 +38,8 @@ interface Spot {
   side: Side | null;
 }
 
-/** Places depths of the layers that `layers` gives, in the job's units. */
-export function makeDepths(layers: () => Layer[], units: Units): Depths {
+/** Places depths of the layers that `layers` gives, in the job's units, clear of the crossings that are on. */
+export function makeDepths(layers: () => Layer[], units: Units, crossings: () => number[][]): Depths {
   const wide = textWidth();
   let at = 0;
   let spots = new Map<FeatureLike, Spot>();
@@ -61,7 +64,8 @@ export function makeDepths(layers: () => Layer[], units: Units): Depths {
     if (at === resolution) return spots;
     if (at === 0) look();
     const all = [...spots.values()];
-    const sides = place(all.map(({ x, y, width }) => ({ x: x / resolution, y: -y / resolution, width })));
+    const sides = place([...all.map(({ x, y, width }): Mark => ({ x: x / resolution, y: -y / resolution, width })),
+      ...crossings().map(([x = 0, y = 0]): Mark => ({ x: x / resolution, y: -y / resolution, width: 0, radius: crossingRadius }))]);
     all.forEach((s, i) => (s.side = sides[i] ?? null));
     at = resolution;
     return spots;

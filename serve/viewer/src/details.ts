@@ -7,6 +7,7 @@ import { levelText, levels, pointSwatch, swatch } from "./look";
 import {
   beside, dateOf, hasSignal, isLength, kindOf, levelOf, metresOf, ownWords, ownerOf, text, type Kind, type Stated,
 } from "./record";
+import { topText } from "./top";
 import type { Overlay } from "./types";
 import { depthText, lengthText, type Units } from "./units";
 
@@ -41,6 +42,7 @@ function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
     if (value !== "") rows.push([name, value]);
   };
   rows.push(["Depth", depthWords(f, kind, units)]);
+  add("Top of the pipe", topText(f, units));
   add("Label", text(f.get("label")));
   rows.push(["Date", whose(date, dateText(date.value, now))]);
   if (text(f.get("date")) !== "") add("Recorded", words(f.get("recorded"), now));

@@ -18,12 +18,21 @@ export function ownPath(url: string): string {
   return u.pathname + u.search;
 }
 
+let heard: (answer: Response) => void = () => undefined;
+
+/** Sets what looks at every answer: its version, and whether it was kept from before. */
+export function onAnswer(f: (answer: Response) => void): void {
+  heard = f;
+}
+
 /** Fetches from the own origin, with an end to the waiting. */
-export async function get(url: string): Promise<Response> {
+export async function get(url: string, init: RequestInit = {}, patience = patienceMs): Promise<Response> {
   const stop = new AbortController();
-  const timer = setTimeout(() => stop.abort(), patienceMs);
+  const timer = setTimeout(() => stop.abort(), patience);
   try {
-    return await fetch(ownPath(url), { signal: stop.signal });
+    const answer = await fetch(ownPath(url), { ...init, signal: stop.signal });
+    heard(answer);
+    return answer;
   } finally {
     clearTimeout(timer);
   }
@@ -37,6 +46,10 @@ export async function getJSON<T extends object>(url: string, what: string): Prom
     answer = await get(path);
   } catch {
     throw new Trouble(`${what} could not be reached. Is this device still on the job's hotspot?`);
+  }
+  if (answer.status === 401) {
+    location.assign("/join"); // the session ended, or the code is a new one
+    throw new Trouble("This phone has to join again.");
   }
   if (!answer.ok) {
     throw new Trouble(`${what} was not given: the laptop answered ${answer.status}.`);

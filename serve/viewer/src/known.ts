@@ -1,6 +1,8 @@
 // What was worked out of the records, as map layers: tolerance zones, lines
 // through readings, what enters the dig area, and crossings.
 import type Feature from "ol/Feature";
+import type { FeatureLike } from "ol/Feature";
+import Point from "ol/geom/Point";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
 import { words } from "./get";
@@ -25,6 +27,8 @@ export interface Known {
   fault: string;
   /** Loads it; a failure is kept in `fault`. */
   load(): Promise<void>;
+  /** Where the crossings that are on lie, in Web Mercator. */
+  crossings(): number[][];
   /** To be called when records were put on or off: what belongs to one that is off goes with it. */
   changed(): void;
 }
@@ -40,14 +44,15 @@ const kinds: { id: KnownLayer["id"]; parts: string[]; title: string; words: stri
 /** The layers, still empty; `url` is "" when the pack does not tell. */
 export function makeKnown(url: string, records: Layer[]): Known {
   const recordOf = (id: unknown) => records.find((r) => r.overlay.id === text(id));
+  const shown = (f: FeatureLike) => overlaysOf(f as Feature).every((id) => {
+    const r = recordOf(id);
+    return r !== undefined && isOn(r);
+  });
   const layers = kinds.map((k): KnownLayer => ({
     id: k.id, title: k.title, words: k.words,
     layer: new VectorLayer({
       properties: { exact: k.id === "zones" }, source: new VectorSource(), zIndex: k.floor, declutter: k.declutter, renderBuffer: 100,
-      style: knownStyle(recordOf, (f) => overlaysOf(f as Feature).every((id) => {
-        const r = recordOf(id);
-        return r !== undefined && isOn(r);
-      })),
+      style: knownStyle(recordOf, shown),
     }),
   }));
   const known: Known = {
@@ -67,6 +72,14 @@ export function makeKnown(url: string, records: Layer[]): Known {
       } catch (e) {
         known.fault = words(e);
       }
+    },
+    crossings() {
+      const l = layers.find((x) => x.id === "crossings")?.layer;
+      if (!l?.getVisible()) return [];
+      return (l.getSource()?.getFeatures() ?? []).filter(shown).flatMap((f) => {
+        const g = f.getGeometry();
+        return g instanceof Point ? [g.getCoordinates()] : [];
+      });
     },
     changed: () => layers.forEach((l) => l.layer.changed()),
   };

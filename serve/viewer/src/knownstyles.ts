@@ -10,7 +10,8 @@ import RegularShape from "ol/style/RegularShape";
 import Stroke from "ol/style/Stroke";
 import Style, { type StyleFunction } from "ol/style/Style";
 import Text from "ol/style/Text";
-import { colours, font, ink, lookOf } from "./look";
+import { light } from "./light";
+import { colours, font, lookOf } from "./look";
 import type { Layer } from "./overlays";
 import { text } from "./record";
 import { keep, lineStyles } from "./styles";
@@ -22,19 +23,19 @@ export function knownStyle(recordOf: (id: unknown) => Layer | undefined, shown: 
   const doubts = keep((id) => doubtStyles(recordOf(id)));
   const lines = new Map<string, Style[]>();
   const marks = keep((number) => crossingStyle(number));
-  const flag = flagStyle();
+  const flag = keep(() => flagStyle());
   return (f) => {
     if (!shown(f)) return undefined;
     const id = text(f.get("line")).split("/")[0] ?? "";
     switch (f.get("part")) {
       case "zone": return zones(id);
       case "uncertainty": return doubts(id);
-      case "entry": return flag;
+      case "entry": return flag("");
       case "crossing": return marks(text(f.get("number")) + (f.get("separation_m") === null ? "?" : ""));
       case "line": {
         const r = recordOf(id);
         const level = text(f.get("quality_level"));
-        const key = `${id} ${level}`;
+        const key = `${light().name} ${id} ${level}`;
         if (r && !lines.has(key)) lines.set(key, lineStyles(r.overlay, level));
         return lines.get(key);
       }
@@ -62,9 +63,9 @@ function crossingStyle(number: string): Style {
   const unknown = number.endsWith("?");
   return new Style({
     image: new CircleStyle({
-      radius: 13, fill: new Fill({ color: "#ffffff" }), stroke: new Stroke({ color: ink, width: 3, lineDash: unknown ? [4, 3] : [] }),
+      radius: 13, fill: new Fill({ color: light().paper }), stroke: new Stroke({ color: light().ink, width: 3, lineDash: unknown ? [4, 3] : [] }),
     }),
-    text: new Text({ text: number, font: `800 13px ${font}`, fill: new Fill({ color: ink }), offsetY: 1 }),
+    text: new Text({ text: number, font: `800 13px ${font}`, fill: new Fill({ color: light().ink }), offsetY: 1 }),
   });
 }
 
@@ -74,13 +75,14 @@ function flagStyle(): Style[] {
   return [new Style({
     geometry: at,
     image: new RegularShape({
-      points: 3, radius: 16, displacement: [16, 6], fill: new Fill({ color: "#ffffff" }), stroke: new Stroke({ color: ink, width: 3, lineJoin: "round" }),
+      points: 3, radius: 16, displacement: [16, 6], fill: new Fill({ color: light().paper }), stroke: new Stroke({ color: light().ink, width: 3, lineJoin: "round" }),
     }),
-    text: new Text({ text: "!", font: `900 15px ${font}`, fill: new Fill({ color: ink }), offsetX: 16, offsetY: -4 }),
+    text: new Text({ text: "!", font: `900 15px ${font}`, fill: new Fill({ color: light().ink }), offsetX: 16, offsetY: -4 }),
   })];
 }
 
-function middle(g: Geometry | undefined): Point | undefined {
+/** The middle of the longest stretch of a line, where its flag stands. */
+export function middle(g: Geometry | undefined): Point | undefined {
   const parts = g instanceof MultiLineString ? g.getLineStrings() : g instanceof LineString ? [g] : [];
   const longest = parts.sort((a, b) => b.getLength() - a.getLength())[0];
   return longest && new Point(longest.getCoordinateAt(0.5));

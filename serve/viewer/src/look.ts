@@ -2,10 +2,6 @@
 import { svg } from "./dom";
 import type { Look, Overlay, Styles } from "./types";
 
-/** Ink and paper of the page, also used on the map. */
-export const ink = "#12161a";
-export const paper = "#fbfaf6";
-
 export const font = 'system-ui, -apple-system, "Segoe UI", Roboto, sans-serif';
 
 /** The quality levels of ASCE 38 in our own short words, best first; "" is none stated. */
@@ -93,7 +89,7 @@ export function levelSwatch(level: string): SVGElement {
   const pattern = dash(level).join(" ");
   return svg("svg", { viewBox: "0 0 84 14", width: 84, height: 14, class: "level", "aria-hidden": "true" },
     svg("line", {
-      x1: 3, y1: 7, x2: 81, y2: 7, stroke: ink, "stroke-width": 5,
+      x1: 3, y1: 7, x2: 81, y2: 7, stroke: "currentColor", "stroke-width": 5,
       "stroke-dasharray": pattern, "stroke-linecap": cap(level),
     }));
 }

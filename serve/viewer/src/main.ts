@@ -3,9 +3,14 @@ import type OLMap from "ol/Map";
 import type { Chart } from "./chart";
 import { dateText } from "./dates";
 import { byId, make } from "./dom";
+import { makeEvents } from "./events";
 import { Trouble, getJSON, words } from "./get";
 import { openPack, type Frame } from "./pack";
+import { lastView } from "./lastview";
 import { readPlace, writePlace } from "./place";
+import { makeLights } from "./lights";
+import { makeReach } from "./reach";
+import { keepSeen } from "./seen";
 import { makeSheet } from "./sheet";
 import { makeSpot } from "./spot";
 import { makeStrip } from "./strip";
@@ -20,7 +25,10 @@ declare global {
 }
 
 let chart: Chart | null = null;
-const frame: Frame = { strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])), spot: makeSpot() };
+const frame: Frame = {
+  strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])), spot: makeSpot(),
+  events: makeEvents(), lights: makeLights(), reach: makeReach(),
+};
 
 async function start(): Promise<void> {
   const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", "The list of jobs");
@@ -34,8 +42,9 @@ async function start(): Promise<void> {
     choose(packs);
     return;
   }
-  chart = await openPack(entry, place.at, frame);
+  chart = await openPack(entry, place.at ?? lastView(entry.id), frame);
   window.groundsheet.map = chart.map;
+  void keepSeen();
 }
 
 function offerOthers(packs: PackEntry[]): void {

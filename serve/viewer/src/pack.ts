@@ -5,12 +5,16 @@ import Point from "ol/geom/Point";
 import { toLonLat } from "ol/proj";
 import { makeBase, type Base } from "./base";
 import { inOrder, makeChart, type Chart } from "./chart";
+import { makeCrowd } from "./crowd";
 import { detailsBody } from "./details";
 import { byId, make } from "./dom";
 import { makeDepths, type Depths } from "./depths";
+import type { Events } from "./events";
 import { getJSON, words } from "./get";
 import { firstPicture } from "./firstpicture";
+import type { GoTo } from "./goto";
 import { showHeader } from "./header";
+import { keepView } from "./lastview";
 import { makeKnown, type Known } from "./known";
 import { makeLargeZones, type LargeZones } from "./knownlarge";
 import { knownBody } from "./knowndetails";
@@ -19,10 +23,15 @@ import { fixedStatement, layersBody } from "./layers";
 import { useStyles } from "./look";
 import { fill, isOn, loadArea, makeLayer, type Layer } from "./overlays";
 import { readPlace, writePlace, type At } from "./place";
+import { makePosition } from "./position";
 import { showCredit, showHiddenDepths, showScale, showThinned } from "./readout";
+import type { Reach } from "./reach";
 import type { Page, Sheet } from "./sheet";
 import type { Spot } from "./spot";
+import { wireTools } from "./wiretools";
+import type { Lights } from "./lights";
 import type { Strip } from "./strip";
+import { makeTicket } from "./ticket";
 import type { About, Overlay, PackEntry, Styles, TileJSON } from "./types";
 
 /** What the page shares with an open pack. */
@@ -30,15 +39,19 @@ export interface Frame {
   strip: Strip;
   sheet: Sheet;
   spot: Spot;
+  events: Events;
+  lights: Lights;
+  reach: Reach;
 }
 
-interface Open extends Frame {
+export interface Open extends Frame {
   about: About;
   base: Base;
   chart: Chart;
   layers: Layer[];
   known: Known;
   depths: Depths;
+  goTo: GoTo;
   large: Large;
   /** zones and crossings when there are very many, else null */
   zones: LargeZones | null;
@@ -61,25 +74,30 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
 
   let rescale = () => undefined as void;
   const base: Base = makeBase(tilejson, about.tile_size, window.devicePixelRatio, area.wanted, {
-    failed: () => frame.strip.show(
-      "Part of the picture did not load. Is this device still on the job's hotspot?", base.again),
+    // Out of reach that is told already, and the picture comes again by itself.
+    failed: () => void frame.reach.check().then((near) => near && frame.strip.show("Part of the picture did not load.", base.again)),
     enlarged: () => rescale(),
   });
-  const depths = makeDepths(() => layers, about.units);
+  const depths = makeDepths(() => layers, about.units, () => known.crossings());
   const layers: Layer[] = list.overlays.map((o, i) => makeLayer(o, depths, i));
   const known = makeKnown(about.known_large?.entries ?? about.known ?? "", layers);
   const chart = makeChart(area.extent, base, [area.layer, ...layers.flatMap((l) => l.parts), ...known.layers.map((l) => l.layer)]);
   const failed = (fault: string) => frame.strip.show(fault, () => void loadRecords(open));
   const large = makeLarge(chart.map, layers, () => depths.changed(), failed);
-  const zones = about.known_large ? makeLargeZones(chart.map, about.known_large, known, layers, () => known.changed(), failed) : null;
-  const open: Open = { ...frame, about, base, chart, layers, known, depths, large, zones, taps: 0 };
+  const zones = about.known_large ? makeLargeZones(chart.map, about.known_large, known, layers, () => depths.changed(), failed) : null;
+  const parts = { ...frame, about, base, chart, layers, known, depths, large, zones, taps: 0 };
+  const open: Open = { ...parts, goTo: wireTools(parts, area.extent) };
   rescale = once(() => showScale(chart.view, base, about));
 
   if (at !== null) chart.go(at);
   wireView(open, entry.id, rescale);
   wireControls(open);
+  makeCrowd(chart, known, layers);
+  const clock = makeTicket(about, frame.reach.ahead);
+  makePosition(chart, area.wanted, about.units, frame.sheet, frame.events);
   await firstPicture(chart.map, base.layer);
   await loadRecords(open);
+  frame.reach.watch({ id: entry.id, clock, exchanged: base.stop, back: () => comeBack(open) });
   await new Promise<void>((drawn) => {
     chart.map.once("rendercomplete", () => drawn());
     chart.map.render();
@@ -111,6 +129,13 @@ async function loadRecords(open: Open): Promise<void> {
   open.strip.show(`${first.fault}${more}`, () => void loadRecords(open));
 }
 
+// After the hotspot came back: what did not load is asked for again.
+function comeBack(open: Open): void {
+  open.strip.hide();
+  open.base.again();
+  if ([...open.layers, open.known].some((l) => l.fault !== "")) void loadRecords(open);
+}
+
 function showCautions(about: About, sheet: Sheet): void {
   const cautions = about.cautions.length > 0 ? about.cautions : [fixedStatement];
   byId("caution-words").textContent = cautions[0] ?? "";
@@ -138,7 +163,10 @@ function wireView(open: Open, id: string, rescale: () => void): void {
   let writing: ReturnType<typeof setTimeout> | undefined;
   chart.map.on("moveend", () => {
     clearTimeout(writing);
-    writing = setTimeout(() => history.replaceState(null, "", writePlace({ pack: id, at: chart.at() })), 400);
+    writing = setTimeout(() => {
+      history.replaceState(null, "", writePlace({ pack: id, at: chart.at() }));
+      keepView(id, chart.at());
+    }, 400);
   });
   window.addEventListener("hashchange", () => {
     const place = readPlace(location.hash);
@@ -170,6 +198,8 @@ function wireControls(open: Open): void {
 }
 
 async function inspect(open: Open, pixel: number[], place: Coordinate): Promise<void> {
+  if (document.body.classList.contains("measuring")) return;
+  open.goTo.tapped(toLonLat(place) as [number, number]);
   const { chart, sheet, spot, layers } = open;
   const tap = ++open.taps; // a later one overtakes an answer that is still on its way
   const drawn = chart.hits(pixel, layers.filter((l) => !isLarge(l)));
@@ -191,7 +221,7 @@ async function inspect(open: Open, pixel: number[], place: Coordinate): Promise<
   if (found.length + known.length === 0) {
     sheet.close();
     chart.choose([new Feature(new Point(place))]);
-    spot.show(emptyPlace(layers, place), () => chart.choose([]));
+    spot.show(emptyPlace(layers, open.goTo.words(toLonLat(place) as [number, number])), () => chart.choose([]));
     return;
   }
   chart.choose(found.map((h) => h.feature));
@@ -208,10 +238,9 @@ async function inspect(open: Open, pixel: number[], place: Coordinate): Promise<
 }
 
 // What is off or not loaded may well be here: then nothing is said of the pack.
-function emptyPlace(layers: Layer[], place: Coordinate): string[] {
+function emptyPlace(layers: Layer[], where: string): string[] {
   const unseen = layers.filter((l) => !isOn(l) || l.fault !== "").length;
   const what = unseen === 0 ? "Nothing recorded here in this pack."
     : `Nothing drawn here; ${unseen} ${unseen === 1 ? "layer is" : "layers are"} off or not loaded.`;
-  const [lon, lat] = toLonLat(place) as [number, number];
-  return [`${what} That does not mean nothing is there.`, `Latitude ${lat.toFixed(7)}, longitude ${lon.toFixed(7)}`];
+  return [`${what} That does not mean nothing is there.`, where];
 }

@@ -7,6 +7,8 @@ export interface Mark {
   x: number;
   y: number;
   width: number;
+  /** half the width of what is drawn there, where it is no dot: it is never covered, and hides no label of a dot under it */
+  radius?: number;
 }
 
 type Box = [left: number, top: number, right: number, bottom: number];
@@ -59,12 +61,12 @@ class Squares<T> {
 
 const square = 64;
 
-function around({ x, y }: Mark): Box {
-  return [x - dotRadius, y - dotRadius, x + dotRadius, y + dotRadius];
+function around({ x, y, radius = dotRadius }: Mark): Box {
+  return [x - radius, y - radius, x + radius, y + radius];
 }
 
-function covers([left, top, right, bottom]: Box, { x, y }: Mark): boolean {
-  return Math.hypot(Math.max(left - x, 0, x - right), Math.max(top - y, 0, y - bottom)) < dotRadius;
+function covers([left, top, right, bottom]: Box, { x, y, radius = dotRadius }: Mark): boolean {
+  return Math.hypot(Math.max(left - x, 0, x - right), Math.max(top - y, 0, y - bottom)) < radius;
 }
 
 function overlap(a: Box, b: Box): boolean {
@@ -75,7 +77,7 @@ function overlap(a: Box, b: Box): boolean {
 function crowded(m: Mark, dots: Squares<Mark>): boolean {
   return dots.some(around(m), (d) => {
     const apart = Math.hypot(d.x - m.x, d.y - m.y);
-    return apart > 0 && apart < dotRadius;
+    return d.radius === undefined && apart > 0 && apart < dotRadius;
   });
 }
 

@@ -69,6 +69,8 @@ export function makeSheet(onClose: () => void): Sheet {
       return own.left < stage.right && own.right > stage.left ? Math.max(0, stage.bottom - own.top) : 0;
     },
   };
+  // What is told over the map stands above the sheet, never on its words.
+  new ResizeObserver(() => document.body.style.setProperty("--covered", `${sheet.covers()}px`)).observe(box);
   byId("sheet-close").addEventListener("click", sheet.close);
   document.addEventListener("keydown", (e) => {
     if (e.key === "Escape") sheet.close();

@@ -6,7 +6,8 @@ import Stroke from "ol/style/Stroke";
 import Style, { type StyleFunction } from "ol/style/Style";
 import Text from "ol/style/Text";
 import { depthFont, type Depths } from "./depths";
-import { cap, colours, dash, font, ink, lookOf } from "./look";
+import { light } from "./light";
+import { cap, colours, dash, font, lookOf } from "./look";
 import { labelGap, labelHeight, type Side } from "./placing";
 import { levelOf } from "./record";
 import { hatchFill, tickStyle } from "./ticks";
@@ -16,16 +17,16 @@ export function letter(o: Overlay, alongLine: boolean): Text {
   const { colour, casing } = colours(o);
   return new Text({
     text: o.letter, font: `800 17px ${font}`, placement: alongLine ? "line" : "point", repeat: alongLine ? 150 : undefined,
-    fill: new Fill({ color: colour }), stroke: new Stroke({ color: casing, width: 6 }),
+    fill: new Fill({ color: colour }), stroke: new Stroke({ color: casing, width: 6 }), scale: light().weight > 1 ? 1.2 : 1,
   });
 }
 
 export function strokes(o: Overlay, level: string): [Stroke, Stroke] {
   const { colour, casing } = colours(o);
   return [
-    new Stroke({ color: casing, width: 8, lineCap: "round", lineJoin: "round" }),
+    new Stroke({ color: casing, width: 8 * light().weight, lineCap: "round", lineJoin: "round" }),
     new Stroke({
-      color: colour, width: 4.5, lineDash: dash(level), lineCap: cap(level), lineJoin: "round",
+      color: colour, width: 4.5 * light().weight, lineDash: dash(level), lineCap: cap(level), lineJoin: "round",
     }),
   ];
 }
@@ -69,9 +70,9 @@ function depthLabel(o: Overlay, text: string, side: Side): Style {
     zIndex: 2,
     text: new Text({
       text, font: depthFont, ...offset(side), declutterMode: "obstacle",
-      fill: new Fill({ color: ink }),
-      backgroundFill: new Fill({ color: "#ffffff" }),
-      backgroundStroke: new Stroke({ color: colours(o).casing === "#000000" ? "#000000" : colours(o).colour, width: 2 }),
+      fill: new Fill({ color: light().ink }),
+      backgroundFill: new Fill({ color: light().paper }),
+      backgroundStroke: new Stroke({ color: colours(o).casing === "#000000" ? light().ink : colours(o).colour, width: 2 }),
       padding: [3, 5, 2, 6],
     }),
   });
@@ -81,14 +82,15 @@ function shapeOf(f: FeatureLike): string {
   return f.getGeometry()?.getType() ?? "";
 }
 
-/** Makes each thing once, by its key. */
+/** Makes each thing once, by its key and the light that is on. */
 export function keep<T>(make: (key: string) => T): (key: string) => T {
   const made = new Map<string, T>();
   return (key) => {
-    let thing = made.get(key);
+    const lit = `${light().name} ${key}`;
+    let thing = made.get(lit);
     if (thing === undefined) {
       thing = make(key);
-      made.set(key, thing);
+      made.set(lit, thing);
     }
     return thing;
   };
@@ -100,7 +102,7 @@ export function lineStyle(o: Overlay): StyleFunction {
   const known = (f: FeatureLike) => cutLevel(levelOf(f, o).value);
   const lines = keep((level) => lineStyles(o, level));
   const faces = keep((level) => faceStyles(o, level));
-  const mixed = keep((level) => [...faces(level), dot(o)]);
+  const mixed = keep((level) => [...faceStyles(o, level), dot(o)]);
   return (f) => {
     const kind = shapeOf(f);
     if (kind.endsWith("Point")) return undefined;
@@ -139,7 +141,7 @@ export function areaStyle(): StyleFunction {
 }
 
 /** What is laid under a chosen feature to mark it out. */
-export function chosenStyle(): Style[] {
+export function chosenStyle(): StyleFunction {
   const halo = (width: number, color: string) =>
     new Style({
       stroke: new Stroke({ color, width }),
@@ -147,5 +149,6 @@ export function chosenStyle(): Style[] {
         radius: 12 + width / 4, fill: new Fill({ color: "rgba(0,0,0,0)" }), stroke: new Stroke({ color, width: width / 3 }),
       }),
     });
-  return [halo(22, ink), halo(16, "#ffffff")];
+  const lit = keep(() => [halo(22, light().ink), halo(16, light().paper)]);
+  return () => lit("");
 }

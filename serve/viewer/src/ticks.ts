@@ -4,6 +4,7 @@ import type { Coordinate } from "ol/coordinate";
 import Fill from "ol/style/Fill";
 import Style from "ol/style/Style";
 import type { State } from "ol/render";
+import { light } from "./light";
 import type { Look } from "./types";
 
 /** A style that draws the ticks of a look along lines; null where it has none. */
@@ -13,7 +14,7 @@ export function tickStyle(look: Look, colour: string, casing: string): Style | n
     renderer: (coordinates, state) => {
       const lines = isLine(coordinates) ? [coordinates] : (coordinates as Coordinate[][]);
       for (const [width, colourNow] of [[7, casing], [3, colour]] as const) {
-        state.context.lineWidth = width * state.pixelRatio;
+        state.context.lineWidth = width * light().weight * state.pixelRatio;
         state.context.strokeStyle = colourNow;
         state.context.lineCap = "round";
         state.context.setLineDash([]);

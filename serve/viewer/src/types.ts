@@ -11,6 +11,8 @@ export interface PackEntry {
   source?: string;
   deepest_zoom?: number;
   packed?: string;
+  /** changes whenever the pack does */
+  version?: string;
 }
 
 /** /packs/{id}/about.json: the job, its picture and its terms. */
@@ -48,10 +50,12 @@ export interface KnownLarge {
   entries: string;
 }
 
-/** The keys of TileJSON 3.0.0 that the page uses. */
+/** The keys of TileJSON 3.0.0 that the page uses, and one of our own. */
 export interface TileJSON {
   tiles: string[];
   minzoom?: number;
+  /** from here to minzoom the server shrinks tiles */
+  shrunk_zoom?: number;
   maxzoom?: number;
   /** west, south, east, north in degrees */
   bounds?: number[];

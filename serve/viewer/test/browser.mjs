@@ -7,6 +7,8 @@ import { parseArgs } from "node:util";
 import { check, goTo, mapShot, mercator, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
 import { coloursInMiddle, countColour } from "./pixels.mjs";
 import { inventedAnswers } from "./invented.mjs";
+import { reachChecks } from "./reach.mjs";
+import { toolChecks } from "./tools.mjs";
 
 const { values } = parseArgs({ options: { url: { type: "string" }, shots: { type: "string" } } });
 if (!values.url || !values.shots) {
@@ -299,6 +301,8 @@ try {
   await onScreen({ name: "desk", width: 1440, height: 900, density: 1, touch: false, wide: true }, f);
   await sideways();
   await inventedAnswers(site, f, values.shots);
+  await toolChecks(site, f, values.shots);
+  await reachChecks(site, f, values.shots);
 } catch (e) {
   tally.failed++;
   console.log(`FAIL ${e.message}`);

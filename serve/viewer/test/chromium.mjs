@@ -21,11 +21,11 @@ export function findBrowser() {
   return found;
 }
 
-/** Opens a browser with a new, empty user folder; `close` removes it again. */
-export async function openBrowser(options) {
+/** Opens a browser with a new, empty user folder; `close` removes it again. `more` are further arguments. */
+export async function openBrowser(options, more = []) {
   const folder = await mkdtemp(join(tmpdir(), "groundsheet-browser-"));
   const context = await chromium.launchPersistentContext(folder, {
-    executablePath: findBrowser(), headless: true, args, ...options,
+    executablePath: findBrowser(), headless: true, args: [...args, ...more], ...options,
   });
   return {
     context,

@@ -26,7 +26,9 @@ const loopback = (host) => host === "localhost" || host === "[::1]" || /^127\.\d
 export async function openPage(screen) {
   const browser = await openBrowser({
     viewport: { width: screen.width, height: screen.height }, deviceScaleFactor: screen.density, hasTouch: screen.touch,
-    timezoneId: screen.zone,
+    timezoneId: screen.zone, colorScheme: "light",
+    // Answers put in by a check would not pass through a worker.
+    serviceWorkers: screen.worker ? "allow" : "block",
   });
   const page = await browser.context.newPage();
   const complaints = [];

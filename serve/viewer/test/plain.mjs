@@ -163,6 +163,8 @@ table("depth labels", [
   ["and above: below", placing.place([[0, 0], [40, 0], [-40, 0], [0, -30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), ["below", null, null, null]],
   ["no side left: left out", placing.place([[0, 0], [40, 0], [-40, 0], [0, -30], [0, 30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), [null, null, null, null, null]],
   ["half under another dot: left out", placing.place([{ x: 0, y: 0, width: label }, { x: 6, y: 6, width: 0 }]), [null, null]],
+  ["clear of a crossing's mark", placing.place([{ x: 0, y: 0, width: label }, { x: 40, y: 20, width: 0, radius: 15 }]), ["left", null]],
+  ["a crossing on the dot itself leaves it its label", placing.place([{ x: 0, y: 0, width: label }, { x: 2, y: 0, width: 0, radius: 9 }]), ["right", null]],
   ["two at one place", placing.place([{ x: 0, y: 0, width: label }, { x: 0, y: 0, width: label }]), ["right", "left"]],
 ]);
 

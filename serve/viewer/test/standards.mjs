@@ -89,5 +89,23 @@ await check("no complaint, and nothing asked of anybody else", () => {
   want(complaints.length === 0 && strangers.length === 0, [...complaints, ...strangers].join(" | "));
 });
 await browser.close();
+
+/** The status page is for people on any screen, and has no script. */
+async function statusOn(screen) {
+  const opened = await openPage(screen);
+  await opened.page.goto(new URL("/status", site).href);
+  await check(`${screen.name}: the status page tells of each pack, and is no wider than the screen`, async () => {
+    const words = await opened.page.locator("main").innerText();
+    for (const pack of packs) want(words.includes(pack.name), `${pack.name} is not in “${words.slice(0, 200)}”`);
+    const over = await opened.page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+    want(over <= 0, `${over} pixels too wide`);
+    want(await opened.page.locator("script").count() === 0, "it has a script");
+    want(opened.complaints.length === 0, opened.complaints.join(" | "));
+  });
+  await opened.page.screenshot({ path: join(values.shots, `status-${screen.name}.png`), fullPage: true });
+  await opened.browser.close();
+}
+await statusOn({ name: "phone", width: 390, height: 844, density: 2, touch: true });
+await statusOn({ name: "desk", width: 1440, height: 900, density: 1, touch: false });
 console.log(`${tally.passed} passed, ${tally.failed} failed`);
 process.exitCode = tally.failed > 0 ? 1 : 0;

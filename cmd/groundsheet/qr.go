@@ -1,0 +1,47 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"rsc.io/qr"
+)
+
+// quiet is the light border that a QR code needs, in modules (ISO/IEC 18004).
+const quiet = 4
+
+// drawQR draws two rows of modules in a line of text. colours states dark on light,
+// for a terminal, whose own colours nobody knows; without it the text is meant for a
+// light ground.
+func drawQR(text string, colours bool) ([]string, error) {
+	code, err := qr.Encode(text, qr.L)
+	if err != nil {
+		return nil, fmt.Errorf("the QR code cannot be drawn: %w", err)
+	}
+	var lines []string
+	for y := -quiet; y < code.Size+quiet; y += 2 {
+		var b strings.Builder
+		for x := -quiet; x < code.Size+quiet; x++ {
+			b.WriteString(half(code.Black(x, y), code.Black(x, y+1)))
+		}
+		line := b.String()
+		if colours {
+			line = "\x1b[30;107m" + line + "\x1b[0m"
+		}
+		lines = append(lines, line)
+	}
+	return lines, nil
+}
+
+// half is one sign for two modules, one over the other.
+func half(upper, lower bool) string {
+	switch {
+	case upper && lower:
+		return "█"
+	case upper:
+		return "▀"
+	case lower:
+		return "▄"
+	}
+	return " "
+}

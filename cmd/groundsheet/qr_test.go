@@ -1,0 +1,52 @@
+package main
+
+import (
+	"strings"
+	"testing"
+	"unicode/utf8"
+)
+
+// modules gives drawn lines back as rows of 0 and 1.
+func modules(lines []string) string {
+	var all strings.Builder
+	for _, line := range lines {
+		line = strings.TrimSuffix(strings.TrimPrefix(line, "\x1b[30;107m"), "\x1b[0m")
+		all.WriteString(strings.NewReplacer("█", "1", "▀", "1", "▄", "0", " ", "0").Replace(line) + "\n")
+		all.WriteString(strings.NewReplacer("█", "1", "▀", "0", "▄", "1", " ", "0").Replace(line) + "\n")
+	}
+	return all.String()
+}
+
+// TestDrawQR: a square with a light border of four modules and the three marks in
+// its corners (ISO/IEC 18004), small enough for a terminal of 80×24.
+func TestDrawQR(t *testing.T) {
+	for _, colours := range []bool{false, true} {
+		lines, err := drawQR("https://192.168.100.100:8460/join#0123456789", colours)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows := strings.Fields(modules(lines))
+		wide := len(rows[0])
+		if len(rows) < wide || len(rows) > wide+1 || len(lines) > 23 || wide > 80 {
+			t.Fatalf("%d rows of %d modules in %d lines", len(rows), wide, len(lines))
+		}
+		light := strings.Repeat("0", wide)
+		for i, row := range rows {
+			edge := i < quiet || i >= wide-quiet
+			if len(row) != wide || edge && row != light || row[:quiet] != "0000" || row[wide-quiet:] != "0000" {
+				t.Fatalf("row %d: %s", i, row)
+			}
+		}
+		if mark := "1111111"; rows[quiet][quiet:quiet+7] != mark || rows[quiet][wide-quiet-7:wide-quiet] != mark || rows[wide-quiet-1][quiet:quiet+7] != mark {
+			t.Errorf("%s", strings.Join(rows, "\n"))
+		}
+		for _, line := range lines {
+			if colours != strings.HasPrefix(line, "\x1b[30;107m") || colours != strings.HasSuffix(line, "\x1b[0m") || !utf8.ValidString(line) {
+				t.Errorf("%q", line)
+			}
+		}
+	}
+	if _, err := drawQR(strings.Repeat("x", 5000), false); err == nil {
+		t.Error("five thousand letters fit into a QR code")
+	}
+}

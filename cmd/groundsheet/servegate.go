@@ -1,0 +1,162 @@
+package main
+
+import (
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"groundsheet/serve/announce"
+	"groundsheet/serve/gate"
+)
+
+const gateLong = `A phone stays in for 7 days, also when serve is started again. A code is kept
+for 7 days; --new-codes makes new ones at once, after which everybody joins
+again. Map programs that cannot join send the code as the password of HTTP Basic,
+with any user name.
+
+A browser gives a phone's own position only to a page that came by HTTPS. --https
+makes a certificate on this laptop that the phones install once; serve shows its
+fingerprint, to compare with what the phone shows.`
+
+// gateFlags say who may come in.
+type gateFlags struct {
+	joinCode, markCode string
+	newCodes, ask      bool
+	https, qr          bool
+	name               string
+	hosts              []string
+}
+
+func (g *gateFlags) add(c *cobra.Command) {
+	f := c.Flags()
+	f.StringVar(&g.joinCode, "join-code", "", "join code of your own, 8 letters or digits or more (else one is made and kept)")
+	f.StringVar(&g.markCode, "mark-code", "", "code of your own for those who also write marks (else one is made and kept)")
+	f.BoolVar(&g.newCodes, "new-codes", false, "make new codes: every phone joins again")
+	f.BoolVar(&g.ask, "always-ask", false, "ask for the code on this machine's own address too, as when its port is passed on to others")
+	f.BoolVar(&g.https, "https", false, "speak HTTPS, with a certificate made on this machine")
+	f.BoolVar(&g.qr, "qr", false, "show the QR code also when this is no terminal, dark on light")
+	f.StringVar(&g.name, "name", "groundsheet", "announce NAME.local on the hotspot; empty announces nothing")
+	f.StringSliceVar(&g.hosts, "host", nil, "another host name or address that this server is reached by; may be repeated")
+}
+
+func (g *gateFlags) options() (gate.Options, error) {
+	o := gate.Options{
+		LookCode: g.joinCode, MarkCode: g.markCode, NewCodes: g.newCodes, Ask: g.ask,
+		HTTPS: g.https, Name: g.name, Names: g.hosts,
+	}
+	if g.name != "" && !announce.Valid(g.name) {
+		return o, &wrongUse{fmt.Sprintf("--name %q cannot be announced", g.name), "give letters, digits and hyphens, such as --name crew-7"}
+	}
+	if dir, err := os.UserConfigDir(); err == nil {
+		o.Folder = filepath.Join(dir, "groundsheet")
+	}
+	return o, nil
+}
+
+// sayDoor says how to come in.
+func (a *app) sayDoor(o gate.Opening, qr bool) {
+	scheme := "http"
+	if o.HTTPS {
+		scheme = "https"
+	}
+	all := addresses(o.Addr)
+	for _, at := range all {
+		a.say("map: %s://%s/", scheme, at)
+	}
+	if o.Name != "" && len(all) > 0 {
+		_, port, _ := net.SplitHostPort(all[0])
+		a.say("also %s://%s/ where the phone knows such names", scheme, net.JoinHostPort(o.Name, port))
+	}
+	for _, n := range o.Notes {
+		a.say("note: %s", n)
+	}
+	if o.HTTPS && len(all) > 0 {
+		a.say("new phones first open http://%s/certificate and install the certificate with this SHA-256 fingerprint:", all[0])
+		a.say("    %s\n    %s", o.Fingerprint[:48], o.Fingerprint[48:])
+	}
+	if o.Open || len(all) == 0 {
+		return
+	}
+	a.say("join code: %s", gate.Spoken(o.Look))
+	a.say("code for those who also write marks: %s", gate.Spoken(o.Mark))
+	link := joinLink(scheme, all[0], o.Look)
+	a.say("join link: %s", link)
+	a.sayQR(link, qr)
+}
+
+// joinLink carries the code in its fragment, which no request sends.
+func joinLink(scheme, at, code string) string { return scheme + "://" + at + "/join#" + code }
+
+func (a *app) sayQR(link string, always bool) {
+	f, ok := a.out.(*os.File)
+	terminal := ok && term.IsTerminal(int(f.Fd()))
+	if !terminal && !always {
+		return
+	}
+	lines, err := drawQR(link, terminal)
+	if err != nil {
+		a.say("note: %v; type the address and the code", err)
+		return
+	}
+	a.say("scan to join:\n%s", strings.Join(lines, "\n"))
+}
+
+// addresses are what a phone can type: for a server on all interfaces, each
+// address of this machine, the one of a hotspot first.
+func addresses(addr net.Addr) []string {
+	tcp, ok := addr.(*net.TCPAddr)
+	if !ok || !tcp.IP.IsUnspecified() {
+		return []string{addr.String()}
+	}
+	interfaces, err := net.Interfaces()
+	if err != nil {
+		return []string{addr.String()}
+	}
+	type found struct {
+		ip   net.IP
+		rank int
+	}
+	var all []found
+	for _, i := range interfaces {
+		of, err := i.Addrs()
+		if err != nil || i.Flags&net.FlagUp == 0 {
+			continue
+		}
+		for _, a := range of {
+			if n, ok := a.(*net.IPNet); ok && n.IP.To4() != nil {
+				all = append(all, found{n.IP, rank(i, n.IP.To4())})
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b found) int { return a.rank - b.rank })
+	var lines []string
+	for _, f := range all {
+		lines = append(lines, net.JoinHostPort(f.ip.String(), fmt.Sprint(tcp.Port)))
+	}
+	return lines
+}
+
+// rank puts first what phones on a hotspot can reach, from common practice: who
+// opens a hotspot has its network's first address, and networks that only programs
+// on this machine use have known names.
+func rank(i net.Interface, ip net.IP) int {
+	inner := slices.ContainsFunc([]string{"docker", "br-", "veth", "virbr", "vmnet", "vboxnet", "tun", "tap", "utun"},
+		func(start string) bool { return strings.HasPrefix(i.Name, start) })
+	switch {
+	case ip.IsLoopback():
+		return 4
+	case inner || i.Flags&net.FlagRunning == 0:
+		return 3
+	case ip.IsLinkLocalUnicast():
+		return 2
+	case ip[3] == 1:
+		return 0
+	}
+	return 1
+}

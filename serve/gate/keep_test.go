@@ -1,0 +1,96 @@
+package gate
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+var noon = time.Date(2031, 5, 6, 12, 0, 0, 0, time.UTC)
+
+func TestCodesAreKept(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "deep", "groundsheet")
+	first, notes := recall(dir, noon, false)
+	if len(notes) != 0 {
+		t.Fatal(notes)
+	}
+	info, err := os.Stat(filepath.Join(dir, keptName))
+	if err != nil || !private(info) {
+		t.Fatalf("%v, %v: others may read the codes", err, info.Mode())
+	}
+	same := func(k kept) bool {
+		return k.Look == first.Look && k.Mark == first.Mark && string(k.Key) == string(first.Key)
+	}
+	if again, notes := recall(dir, noon.Add(6*24*time.Hour), false); !same(again) || len(notes) != 0 {
+		t.Errorf("after six days: %v, %v", again, notes)
+	}
+	if old, notes := recall(dir, noon.Add(8*24*time.Hour), false); same(old) || len(notes) != 1 || !strings.Contains(notes[0], "7 days") {
+		t.Errorf("after eight days: %v, %v", old, notes)
+	}
+	before, _ := recall(dir, noon.Add(8*24*time.Hour), false)
+	if renewed, notes := recall(dir, noon.Add(8*24*time.Hour), true); renewed.Look == before.Look || string(renewed.Key) == string(before.Key) || len(notes) != 0 {
+		t.Errorf("renewed: %v, %v", renewed, notes)
+	}
+	left, err := os.ReadDir(dir)
+	if err != nil || len(left) != 1 {
+		t.Errorf("left behind: %v, %v", left, err)
+	}
+}
+
+// TestBadKeptFiles: none of them lets an old code live on, and each is told.
+func TestBadKeptFiles(t *testing.T) {
+	good, _ := recall("", noon, false)
+	for name, body := range map[string]string{
+		"empty":     "",
+		"cut":       `{"version":1,"key":"AAAA`,
+		"no key":    `{"version":1,"look":"0123456789","mark":"1123456789","made":"2031-05-06T11:00:00Z"}`,
+		"empty key": `{"version":1,"key":"","look":"0123456789","mark":"1123456789","made":"2031-05-06T11:00:00Z"}`,
+		"one code":  `{"version":1,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"0123456789","mark":"0123456789","made":"2031-05-06T11:00:00Z"}`,
+		"no codes":  `{"version":1,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"","mark":"1123456789","made":"2031-05-06T11:00:00Z"}`,
+		"newer":     `{"version":2,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"0123456789","mark":"1123456789","made":"2031-05-06T11:00:00Z"}`,
+	} {
+		dir := t.TempDir()
+		if err := os.WriteFile(filepath.Join(dir, keptName), []byte(body), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		k, notes := recall(dir, noon, false)
+		if !k.fit() || k.Look == "0123456789" || len(notes) != 1 || !strings.Contains(notes[0], "damaged") {
+			t.Errorf("%s: %v, %v", name, k, notes)
+		}
+		for _, n := range notes {
+			if strings.Contains(n, k.Look) || strings.Contains(n, good.Look) || strings.Contains(n, "0123456789") {
+				t.Errorf("%s: a code stands in a note: %s", name, n)
+			}
+		}
+	}
+}
+
+func TestCodesOthersCouldReadAreGone(t *testing.T) {
+	dir := t.TempDir()
+	first, _ := recall(dir, noon, false)
+	path := filepath.Join(dir, keptName)
+	if err := os.Chmod(path, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	second, notes := recall(dir, noon, false)
+	if second.Look == first.Look || len(notes) != 1 || !strings.Contains(notes[0], "could read") {
+		t.Errorf("%v", notes)
+	}
+	if info, err := os.Stat(path); err != nil || !private(info) {
+		t.Errorf("%v %v", info.Mode(), err)
+	}
+}
+
+// TestNowhereToKeep: a folder that cannot be made is told, and the gate works.
+func TestNowhereToKeep(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "file")
+	if err := os.WriteFile(file, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	k, notes := recall(filepath.Join(file, "groundsheet"), noon, false)
+	if !k.fit() || len(notes) == 0 || !strings.Contains(notes[len(notes)-1], "cannot be kept") {
+		t.Errorf("%v", notes)
+	}
+}

@@ -1,0 +1,171 @@
+package serve
+
+import (
+	"context"
+	"encoding/base64"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"net/http"
+	"slices"
+	"strings"
+	"testing"
+	"testing/fstest"
+	"time"
+
+	"groundsheet/serve/gate"
+)
+
+// filled is an address of a route, with the first pack's name where a pack is wanted
+// and a tile that it has.
+func filled(pattern string) string {
+	_, path, ok := strings.Cut(pattern, " ")
+	if !ok {
+		path = pattern
+	}
+	for name, value := range map[string]string{
+		"{pack}": "site-one", "{z}": fmt.Sprint(deepest17.Z), "{x}": fmt.Sprint(deepest17.X), "{y}": fmt.Sprint(deepest17.Y),
+		"{file}": fmt.Sprintf("%d.png", deepest17.Y), "{doc...}": "about.json", "{$}": "",
+	} {
+		path = strings.ReplaceAll(path, name, value)
+	}
+	for strings.Contains(path, "{") {
+		from, to := strings.Index(path, "{"), strings.Index(path, "}")
+		path = path[:from] + "1" + path[to+1:]
+	}
+	return path
+}
+
+const testCode = "0123456789"
+
+// closed starts a server that asks for the code on loopback too.
+func closed(t *testing.T) (base string, patterns []string) {
+	t.Helper()
+	files := maps.Clone(page)
+	for _, name := range []string{"join.html", "join.js", "join.css", "icon.svg"} {
+		files[name] = &fstest.MapFile{Data: []byte("join")}
+	}
+	s, err := Open(t.Context(), []string{makePack(t, "Site one")}, Options{Page: files, Gate: gate.Options{Ask: true, LookCode: testCode}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	ready, done := make(chan string, 1), make(chan error, 1)
+	go func() {
+		done <- s.Listen(ctx, "127.0.0.1:0", func(o gate.Opening) { ready <- "http://" + o.Addr.String() })
+	}()
+	t.Cleanup(func() {
+		cancel()
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	select {
+	case base := <-ready:
+		return base, s.mux.patterns
+	case err := <-done:
+		done <- nil
+		t.Fatal(err)
+	}
+	return "", nil
+}
+
+// try sends a request and gives what came of it without reading an endless answer.
+func try(t *testing.T, method, url string, header ...string) (status int, media string) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
+	defer cancel()
+	r, err := http.NewRequestWithContext(ctx, method, url, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := 0; i < len(header); i += 2 {
+		r.Header.Set(header[i], header[i+1])
+	}
+	resp, err := (&http.Transport{DisableKeepAlives: true}).RoundTrip(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	return resp.StatusCode, resp.Header.Get("Content-Type")
+}
+
+var withCode = []string{"Authorization", "Basic " + base64.StdEncoding.EncodeToString([]byte("gis:"+testCode))}
+
+// TestEveryRouteWantsTheCode walks every route there is: without the code each answers
+// 401, with it none does.
+func TestEveryRouteWantsTheCode(t *testing.T) {
+	base, patterns := closed(t)
+	if len(patterns) < 20 {
+		t.Fatalf("only %d routes are known", len(patterns))
+	}
+	for _, p := range patterns {
+		path := filled(p)
+		for _, method := range []string{"GET", "HEAD", "POST", "PUT", "DELETE", "OPTIONS"} {
+			if status, _ := try(t, method, base+path); status != 401 {
+				t.Errorf("%s %s (%s): %d without the code", method, path, p, status)
+			}
+		}
+		if status, _ := try(t, "GET", base+path, "Cookie", "groundsheet=AQAAAAB", "User-Agent", "Mozilla/5.0"); status != 401 {
+			t.Errorf("%s: %d with a made-up session", path, status)
+		}
+		if status, _ := try(t, "GET", base+path, withCode...); status == 401 || status == 403 {
+			t.Errorf("%s: %d with the code", path, status)
+		}
+	}
+}
+
+// TestEveryAddressWantsTheCode follows every address that the server's own documents
+// name, beginning at the list of packs: each gives something with the code, and
+// nothing without it.
+func TestEveryAddressWantsTheCode(t *testing.T) {
+	base, _ := closed(t)
+	seen := map[string]bool{}
+	next := []string{"/", "/app.js", "/packs.json"}
+	for len(next) > 0 {
+		path := next[0]
+		next = next[1:]
+		if seen[path] {
+			continue
+		}
+		seen[path] = true
+		if status, media := try(t, "GET", base+path); status != 401 || !strings.HasPrefix(media, "text/plain") {
+			t.Errorf("%s: %d %s without the code", path, status, media)
+		}
+		resp, body := get(t, base+path, withCode...)
+		if resp.StatusCode != 200 {
+			t.Errorf("%s: %s with the code", path, resp.Status)
+		}
+		var v any
+		if json.Unmarshal(body, &v) == nil {
+			next = append(next, addressesIn(v, base)...)
+		}
+	}
+	if len(seen) < 9 || !slices.ContainsFunc(slices.Collect(maps.Keys(seen)), func(p string) bool { return strings.Contains(p, "/tiles/17/") }) {
+		t.Errorf("the walk found only %v", slices.Sorted(maps.Keys(seen)))
+	}
+}
+
+// addressesIn are the texts of a document that lead to this server, templates of tiles
+// filled in.
+func addressesIn(v any, base string) (all []string) {
+	switch v := v.(type) {
+	case string:
+		v = strings.TrimPrefix(v, base)
+		if strings.HasPrefix(v, "/") {
+			all = append(all, filled("GET "+strings.NewReplacer("{y}.png", "{file}").Replace(v)))
+		}
+	case []any:
+		for _, e := range v {
+			all = append(all, addressesIn(e, base)...)
+		}
+	case map[string]any:
+		for _, e := range v {
+			all = append(all, addressesIn(e, base)...)
+		}
+	}
+	return all
+}

@@ -1,0 +1,34 @@
+// Two clocks: the phone's, by which ages are told, and the laptop's. Neither is
+// known to be right; where they differ, that is said.
+import { today } from "./dates";
+
+/** From this on, in milliseconds, the clocks are said to differ. */
+export const differsFrom = 2 * 60_000;
+
+/** How far the phone's clock is ahead of the laptop's, in milliseconds, by an answer that was asked for and came at phone times. */
+export function aheadOf(date: string | null, asked: number, came: number): number | null {
+  const there = date === null ? NaN : Date.parse(date);
+  if (Number.isNaN(there)) return null;
+  return (asked + came) / 2 - (there + 500); // the answer's date is cut to a second
+}
+
+/** What is to be said of the two clocks, "" for nothing. */
+export function differText(ahead: number | null): string {
+  if (ahead === null || Math.abs(ahead) <= differsFrom) return "";
+  return `Clocks differ: this device is ${spanText(Math.abs(ahead))} ${ahead > 0 ? "ahead of" : "behind"} the laptop. Ages here are by this device.`;
+}
+
+/** A span of time in its two largest units: "2 h 5 min", "3 days 4 h". */
+export function spanText(ms: number): string {
+  const min = Math.round(ms / 60_000);
+  const [days, hours, minutes] = [Math.floor(min / 1440), Math.floor((min % 1440) / 60), min % 60];
+  const parts = [[days, days === 1 ? "day" : "days"], [hours, "h"], [minutes, "min"]] as const;
+  const first = parts.findIndex(([n]) => n > 0);
+  if (first < 0) return "less than a minute";
+  return parts.slice(first, first + 2).filter(([n]) => n > 0).map(([n, unit]) => `${n} ${unit}`).join(" ");
+}
+
+/** The day it is, by the phone and by the laptop, in the phone's zone; the laptop's is "" when it is not known. */
+export function bothDays(now: Date, ahead: number | null): { phone: string; laptop: string } {
+  return { phone: today(now), laptop: ahead === null ? "" : today(new Date(now.getTime() - ahead)) };
+}

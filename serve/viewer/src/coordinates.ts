@@ -1,0 +1,116 @@
+// Coordinates as people type them, and as they are shown: degrees, degrees and
+// minutes, degrees minutes seconds, UTM, MGRS. All are taken to be WGS 84.
+import { readDegrees } from "./degrees";
+import { bandOf, isBand, northern, readMgrs, toMgrs } from "./mgrs";
+import { fromUtm, toUtm, utmCovers } from "./utm";
+
+/** One way to understand what was typed. */
+export interface Reading {
+  lat: number;
+  lon: number;
+  /** what was understood, in words */
+  words: string;
+}
+
+export type Form = "dd" | "dm" | "dms" | "utm" | "mgrs";
+
+/** The forms in which a place can be shown. */
+export const forms: { form: Form; title: string }[] = [
+  { form: "dd", title: "degrees" },
+  { form: "dm", title: "degrees, minutes" },
+  { form: "dms", title: "degrees, minutes, seconds" },
+  { form: "utm", title: "UTM" },
+  { form: "mgrs", title: "MGRS" },
+];
+
+/** What can be typed, in one line. */
+export const examples = "40.01234, -105.01234 · 40°00.740′N 105°00.740′W · 40 0 44.4 N 105 0 44.4 W · 13N 498945 4429136 · 13TDE9894529136";
+
+/** Every way to understand a text, the likeliest first; or words that say what is wrong. */
+export function readPlaces(typed: string): Reading[] | string {
+  const text = typed.trim().slice(0, 200).toUpperCase().replace(/[−–]/g, "-");
+  if (text === "") return "";
+  return readGrid(text) ?? readUtm(text) ?? readDegrees(text);
+}
+
+function readGrid(text: string): Reading[] | string | null {
+  const m = /^(\d{1,2})([A-Z])([A-Z]{2})(\d*)$/.exec(text.replace(/^MGRS[\s:]*/, "").replace(/\s+/g, ""));
+  if (!m) return null;
+  const [, z = "", band = "", letters = "", digits = ""] = m;
+  const zone = Number(z);
+  const wrong = wrongZone(zone) || (isBand(band) ? "" : `there is no band ${band}`);
+  if (wrong !== "") return `Read as MGRS, but ${wrong}.`;
+  const found = readMgrs(zone, band, letters, digits);
+  if (typeof found === "string") return `Read as MGRS, but ${found}.`;
+  const { corner, side } = found;
+  const at = fromUtm({ ...corner, easting: corner.easting + side / 2, northing: corner.northing + side / 2 });
+  const long = side >= 1000 ? `${side / 1000} km` : `${side} m`;
+  return [{ ...at, words: `MGRS ${zone}${band} ${letters}${digits === "" ? "" : ` ${digits.slice(0, digits.length / 2)} ${digits.slice(digits.length / 2)}`}: the middle of a square of ${long}` }];
+}
+
+const wrongZone = (zone: number) => (zone >= 1 && zone <= 60 ? "" : `zones are numbered 1 to 60, not ${zone}`);
+
+const number = String.raw`(\d+(?:\.\d+)?)\s*M?\s*([EN]?)`;
+const zoneFirst = new RegExp(String.raw`^(?:UTM)?\s*(?:ZONE)?\s*(\d{1,2})\s*(NORTH|SOUTH|[A-Z])[\s,;:]+${number}[\s,;]+${number}$`);
+const zoneLast = new RegExp(String.raw`^(?:UTM)?\s*${number}[\s,;]+${number}[\s,;]+(?:ZONE)?\s*(\d{1,2})\s*(NORTH|SOUTH|[A-Z])$`);
+
+function readUtm(text: string): Reading[] | string | null {
+  const bare = text.replace(/(\d),(?=\d{3}(\D|$))/g, "$1"); // 4,429,136
+  const a = zoneFirst.exec(bare);
+  const b = a ? null : zoneLast.exec(bare);
+  const [z, letter, n1, s1, n2, s2] = a ? a.slice(1) : b ? [b[5], b[6], b[1], b[2], b[3], b[4]] : [];
+  if (z === undefined || letter === undefined || n1 === undefined || n2 === undefined) return null;
+  const swapped = s1 === "N" || s2 === "E";
+  const [easting, northing] = (swapped ? [n2, n1] : [n1, n2]).map(Number) as [number, number];
+  if (Math.max(easting, northing) < 1000) return null; // degrees with a letter
+  const zone = Number(z);
+  const wrong = wrongZone(zone) ||
+    (easting < 100_000 || easting > 900_000 ? `an easting lies between 100,000 and 900,000 m, not at ${metres(easting)}` : "") ||
+    (northing > 10_000_000 ? `a northing is 10,000,000 m at most, not ${metres(northing)}` : "");
+  if (wrong !== "") return `Read as UTM, but ${wrong}.`;
+  const halves = halvesOf(letter);
+  if (halves.length === 0) return `Read as UTM, but there is no band ${letter}.`;
+  const all = halves.map((north) => ({
+    ...fromUtm({ zone, north, easting, northing }),
+    words: `UTM zone ${zone} ${north ? "north" : "south"} of the equator, ${metres(easting)} east, ${metres(northing)} north`,
+  }));
+  return all.some((r) => utmCovers(r.lat)) ? all.filter((r) => utmCovers(r.lat)) : "Read as UTM, but that lies beyond where UTM ends.";
+}
+
+/** Which halves of the earth a letter may mean, north true: S is a band in the north, and south too. */
+function halvesOf(letter: string): boolean[] {
+  if (letter.length > 1) return [letter === "NORTH"];
+  if (letter === "S") return [true, false];
+  return isBand(letter) ? [northern(letter)] : [];
+}
+
+const metres = (v: number) => `${v.toLocaleString("en", { maximumFractionDigits: 3 })} m`;
+
+/** A place in a form: to a centimetre in degrees and minutes, a decimetre in UTM, a metre in MGRS. */
+export function placeText(form: Form, lat: number, lon: number): string {
+  switch (form) {
+    case "dd": return `Latitude ${lat.toFixed(7)}, longitude ${lon.toFixed(7)}`;
+    case "dm": return `${minutes(lat, "N", "S")} ${minutes(lon, "E", "W")}`;
+    case "dms": return `${seconds(lat, "N", "S")} ${seconds(lon, "E", "W")}`;
+    case "utm": {
+      if (!utmCovers(lat)) return "no UTM so near to a pole";
+      const u = toUtm(lat, lon);
+      return `${u.zone}${bandOf(lat)} ${u.easting.toFixed(1)} E ${u.northing.toFixed(1)} N`;
+    }
+    case "mgrs": return toMgrs(lat, lon) || "no MGRS so near to a pole";
+  }
+}
+
+function minutes(v: number, plus: string, minus: string): string {
+  const all = Math.round(Math.abs(v) * 60 * 1e5); // 0.00001 minute is 2 cm
+  const deg = Math.floor(all / 6e6);
+  return `${deg}°${((all - deg * 6e6) / 1e5).toFixed(5).padStart(8, "0")}′${v < 0 ? minus : plus}`;
+}
+
+function seconds(v: number, plus: string, minus: string): string {
+  const all = Math.round(Math.abs(v) * 3600 * 1e4); // 0.0001 second is 3 mm
+  const deg = Math.floor(all / 3.6e7);
+  const min = Math.floor((all - deg * 3.6e7) / 6e5);
+  const sec = (all - deg * 3.6e7 - min * 6e5) / 1e4;
+  return `${deg}°${String(min).padStart(2, "0")}′${sec.toFixed(4).padStart(7, "0")}″${v < 0 ? minus : plus}`;
+}

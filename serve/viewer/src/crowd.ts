@@ -1,0 +1,41 @@
+// Flags and crossings that found no room in the view: that some are left out is
+// told, as with depths, or an empty spot would look like one without any.
+import type Feature from "ol/Feature";
+import { containsCoordinate } from "ol/extent";
+import type Geometry from "ol/geom/Geometry";
+import Point from "ol/geom/Point";
+import type { Chart } from "./chart";
+import { byId, make } from "./dom";
+import { moreOf } from "./cutstyles";
+import { overlaysOf, type Known } from "./known";
+import { middle } from "./knownstyles";
+import { isOn, type Layer } from "./overlays";
+
+/** Watches the map and tells; at the deepest zoom only a tap is left. */
+export function makeCrowd(chart: Chart, known: Known, layers: Layer[]): void {
+  const told = make("strong", "");
+  told.id = "marks-hidden";
+  told.hidden = true;
+  byId("notices").prepend(told);
+  const on = (f: Feature) => overlaysOf(f).every((id) => layers.some((l) => l.overlay.id === id && isOn(l)));
+  chart.map.on("rendercomplete", ({ frameState }) => {
+    if (!frameState) return;
+    const { extent } = frameState;
+    if (!extent) return;
+    // The renderer's own list of what found room; the group is that of overlays.ts and known.ts.
+    const shown = new Set<unknown>(frameState.declutter?.records?.all().map((item) => item.value));
+    const missing = (id: string) => known.layers.some((l) => l.id === id && l.layer.getVisible() &&
+      (l.layer.getSource()?.getFeatures() ?? []).some((f) => {
+        const at = spotOf(f.getGeometry());
+        return at !== undefined && containsCoordinate(extent, at) && (!shown.has(f) || moreOf(f) > 0) && on(f);
+      }));
+    const what = [missing("entries") ? "“!”" : "", missing("crossings") ? "crossings" : ""].filter((w) => w !== "");
+    const deepest = (chart.view.getResolution() ?? 0) <= chart.view.getMinResolution() * 1.01;
+    told.hidden = what.length === 0;
+    told.textContent = `some ${what.join(" and ")} hidden: ${deepest ? "tap the lines" : "zoom in"}`;
+  });
+}
+
+function spotOf(g: Geometry | undefined): number[] | undefined {
+  return (g instanceof Point ? g : middle(g))?.getCoordinates();
+}

@@ -1,0 +1,77 @@
+// One connection to the laptop's stream of events, made again whenever it breaks.
+
+/** One event, with when it came by this device's clock (milliseconds since 1970). */
+export interface Message {
+  name: string;
+  data: unknown;
+  at: number;
+}
+
+export interface Link {
+  /** Looks at once whether the connection still lives: after the phone slept. */
+  wake(): void;
+  close(): void;
+}
+
+/** The events of the stream, and one of our own: "link", true when the laptop is in reach. */
+const names = ["position", "time", "packs"];
+
+/** The laptop gives a sign of life each ten seconds; after so long without one it is out of reach. */
+const silentMs = 25_000;
+
+/** How long to wait after a refusal. */
+const againMs = 4_000;
+
+export function makeLink(tell: (m: Message) => void): Link {
+  let source: EventSource | null = null;
+  let heard = Date.now();
+  let closed = false;
+  let retry: ReturnType<typeof setTimeout> | undefined;
+  const link = (up: boolean) => tell({ name: "link", data: up, at: Date.now() });
+  const open = () => {
+    clearTimeout(retry);
+    source?.close();
+    if (closed) return;
+    heard = Date.now();
+    const s = new EventSource("/events");
+    source = s;
+    s.onopen = () => link(true);
+    s.onerror = () => {
+      link(false);
+      // A browser tries again by itself when a connection breaks, but not after a refusal.
+      if (s.readyState === EventSource.CLOSED) retry = setTimeout(open, againMs);
+    };
+    for (const name of names) {
+      s.addEventListener(name, (e) => {
+        heard = Date.now();
+        const data = read((e as MessageEvent<string>).data);
+        if (data !== undefined) tell({ name, data, at: heard });
+      });
+    }
+  };
+  const look = () => {
+    const silent = Date.now() - heard;
+    if (silent <= silentMs && silent >= 0) return;
+    link(false);
+    open();
+  };
+  const watch = setInterval(look, 5_000);
+  open();
+  return {
+    wake: look,
+    close() {
+      closed = true;
+      clearTimeout(retry);
+      clearInterval(watch);
+      source?.close();
+    },
+  };
+}
+
+function read(text: string): unknown {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return undefined;
+  }
+}

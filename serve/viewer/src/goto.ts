@@ -1,0 +1,163 @@
+// The sheet to go to a place by its coordinates, and to read those of the map.
+import Feature from "ol/Feature";
+import { containsCoordinate, getCenter, type Extent } from "ol/extent";
+import Point from "ol/geom/Point";
+import { fromLonLat, toLonLat, transformExtent } from "ol/proj";
+import type { Chart } from "./chart";
+import { examples, forms, placeText, readPlaces, type Form, type Reading } from "./coordinates";
+import { make } from "./dom";
+import { way, windOf, type Place } from "./ground";
+import { recall, remember } from "./keepsake";
+import { farText } from "./measured";
+import "./goto.css";
+import type { Page, Sheet } from "./sheet";
+import type { Spot } from "./spot";
+import type { Units } from "./units";
+
+/** What the sheet needs to know of an open pack. */
+export interface Ground {
+  chart: Chart;
+  sheet: Sheet;
+  spot: Spot;
+  units: Units;
+  /** the ground of the job, in Web Mercator */
+  job: Extent;
+  /** where the pack has a picture, in Web Mercator */
+  picture: Extent;
+}
+
+export interface GoTo {
+  page: Page;
+  /** A place in the form that was chosen. */
+  words(place: Place): string;
+  /** Keeps the place that was tapped last. */
+  tapped(place: Place): void;
+}
+
+const kept = "coordinates";
+
+/** The form that was chosen on this device. */
+const form = (): Form => forms.find((f) => f.form === recall(kept))?.form ?? "dd";
+
+export function makeGoTo(ground: Ground): GoTo {
+  let tapped: Place | null = null;
+  const words = (p: Place) => placeText(form(), p[1], p[0]);
+  return {
+    words,
+    tapped: (place) => {
+      tapped = place;
+    },
+    page: { title: "Coordinates", body: () => [...typing(ground), ...showing(ground, () => tapped)] },
+  };
+}
+
+/** How far a place lies from an extent, "" when it lies in it: "2.3 mi north-east". */
+export function offText(place: Place, box: Extent, units: Units): string {
+  const at = fromLonLat(place);
+  if (containsCoordinate(box, at)) return "";
+  const [west = 0, south = 0, east = 0, north = 0] = transformExtent(box, "EPSG:3857", "EPSG:4326");
+  const nearest: Place = [Math.min(east, Math.max(west, place[0])), Math.min(north, Math.max(south, place[1]))];
+  const { metres } = way(nearest, place);
+  const { azimuth } = way(toLonLat(getCenter(box)) as Place, place);
+  return `${farText(metres, units)} ${windOf(azimuth)}`;
+}
+
+function typing(ground: Ground): Node[] {
+  const input = make("input", "");
+  Object.assign(input, { id: "place-typed", type: "text", autocomplete: "off", spellcheck: false, enterKeyHint: "go" });
+  input.setAttribute("autocapitalize", "characters");
+  input.setAttribute("aria-describedby", "place-examples");
+  const label = make("label", "", "Go to a place");
+  label.htmlFor = input.id;
+  const told = make("div", "understood");
+  told.setAttribute("role", "status");
+  const hint = make("p", "hint", `Such as ${examples}. Taken as WGS 84; numbers on another datum may be metres off.`);
+  hint.id = "place-examples";
+  const form = make("form", "typing", label, input, told, hint);
+  input.addEventListener("input", () => told.replaceChildren(...answer(ground, input.value)));
+  form.addEventListener("submit", (e) => {
+    e.preventDefault();
+    const found = readPlaces(input.value);
+    if (typeof found !== "string" && found[0]) go(ground, best(ground, found)[0] as Reading);
+  });
+  return [form];
+}
+
+/** The readings whose place is in the picture come first. */
+function best(ground: Ground, found: Reading[]): Reading[] {
+  const off = (r: Reading) => (containsCoordinate(ground.picture, fromLonLat([r.lon, r.lat])) ? 0 : 1);
+  return [...found].sort((a, b) => off(a) - off(b));
+}
+
+// Says what was understood, and where that is, before anything moves.
+function answer(ground: Ground, typed: string): Node[] {
+  const found = readPlaces(typed);
+  if (typeof found === "string") return found === "" ? [] : [make("p", "fault", found)];
+  return best(ground, found).map((r) => {
+    const off = offText([r.lon, r.lat], ground.picture, ground.units);
+    const job = offText([r.lon, r.lat], ground.job, ground.units);
+    const where = off !== "" ? `${off} of this pack's picture: it cannot be shown.` : job === "" ? "In the job's ground." : `${job} of the job's ground.`;
+    const b = make("button", "", make("b", "", r.words), make("span", "", where));
+    b.type = "button";
+    b.disabled = off !== "";
+    b.addEventListener("click", () => go(ground, r));
+    return b;
+  });
+}
+
+function go({ chart, sheet, spot, picture }: Ground, r: Reading): void {
+  const center = fromLonLat([r.lon, r.lat]);
+  if (!containsCoordinate(picture, center)) return;
+  sheet.close();
+  chart.view.setCenter(center);
+  chart.choose([new Feature(new Point(center))]);
+  spot.show([`Under the ring: ${placeText(form(), r.lat, r.lon)}`, "A place by its numbers is no better than how they were measured."], () => chart.choose([]));
+}
+
+function showing(ground: Ground, tapped: () => Place | null): Node[] {
+  const list = make("dl", "coordinates");
+  const write = () => {
+    const rows: [string, Place | null][] = [["Middle of the map", toLonLat(ground.chart.view.getCenter() ?? [0, 0]) as Place], ["Tapped last", tapped()]];
+    list.replaceChildren(...rows.flatMap(([name, place]) => {
+      if (place === null) return [];
+      const text = placeText(form(), place[1], place[0]);
+      return [make("dt", "", name), make("dd", "", make("span", "", text), copyButton(name, text))];
+    }));
+  };
+  write();
+  const choice = make("select", "");
+  choice.id = "place-form";
+  choice.append(...forms.map((f) => new Option(f.title, f.form, false, f.form === form())));
+  choice.addEventListener("change", () => {
+    remember(kept, choice.value);
+    write();
+  });
+  const label = make("label", "choice", "Shown as ", choice);
+  return [make("h3", "", "Coordinates of the map"), label, list];
+}
+
+function copyButton(name: string, text: string): HTMLElement {
+  const b = make("button", "", "Copy");
+  b.type = "button";
+  b.setAttribute("aria-label", `Copy: ${name}`);
+  b.addEventListener("click", () => void copy(text).then((done) => {
+    b.textContent = done ? "Copied" : "Hold it to copy";
+  }));
+  return b;
+}
+
+// Browsers give the clipboard to secure pages only; the older way works on any.
+async function copy(text: string): Promise<boolean> {
+  try {
+    await navigator.clipboard.writeText(text);
+    return true;
+  } catch {
+    const field = make("textarea", "unseen");
+    field.value = text;
+    document.body.append(field);
+    field.select();
+    const done = document.execCommand("copy");
+    field.remove();
+    return done;
+  }
+}

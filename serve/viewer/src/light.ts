@@ -1,0 +1,46 @@
+// The look of the page for the light it is read in: day, night, or strong sun.
+// What lies on the map takes its ink, paper and weight from here; the page's
+// own colours are in light.css under the same names. Colours and casings of
+// records are never changed: they mean something.
+
+export type LightName = "day" | "night" | "sun";
+
+/** How things drawn on the map look in a light. */
+export interface Light {
+  name: LightName;
+  title: string;
+  words: string;
+  /** how much wider lines are drawn than by day */
+  weight: number;
+  /** text and edges of labels, and what lies under them */
+  ink: string;
+  paper: string;
+  /** whether the picture is weak unless the person says otherwise */
+  faint: boolean;
+}
+
+export const lights: Light[] = [
+  { name: "day", title: "Day", words: "dark on light", weight: 1, ink: "#12161a", paper: "#ffffff", faint: false },
+  { name: "night", title: "Night", words: "light on dark, the picture dimmed", weight: 1, ink: "#f3efe4", paper: "#14181b", faint: true },
+  { name: "sun", title: "Strong sun", words: "black on white, lines thicker, text larger", weight: 1.5, ink: "#000000", paper: "#ffffff", faint: false },
+];
+
+const day = lights[0] as Light;
+let present = day;
+
+/** The light that is on. */
+export function light(): Light {
+  return present;
+}
+
+/** Puts a light on; a name that is none means day. */
+export function useLight(name: string): Light {
+  present = lights.find((l) => l.name === name) ?? day;
+  return present;
+}
+
+/** The light to begin with, from what the device says of its owner. */
+export function lightOf(wants: (query: string) => boolean): LightName {
+  if (wants("(prefers-contrast: more)")) return "sun";
+  return wants("(prefers-color-scheme: dark)") ? "night" : "day";
+}

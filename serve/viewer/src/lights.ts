@@ -1,0 +1,64 @@
+// Choosing a look: kept on this device, else as the device asks for it.
+import { make } from "./dom";
+import { recall, remember } from "./keepsake";
+import { light, lightOf, lights, useLight, type LightName } from "./light";
+import "./light.css";
+
+export interface Lights {
+  /** What to choose from, for a sheet. */
+  body(): Node[];
+  /** Sets what runs after a change, to draw the map anew. */
+  onChange(f: () => void): void;
+}
+
+const kept = "look";
+const queries = ["(prefers-contrast: more)", "(prefers-color-scheme: dark)"];
+
+/** Puts the kept look on at once. */
+export function makeLights(): Lights {
+  let changed: () => void = () => undefined;
+  const wants = (query: string) => matchMedia(query).matches;
+  const put = () => {
+    const l = useLight(recall(kept) || lightOf(wants));
+    const faint = recall(`faint ${l.name}`);
+    document.documentElement.dataset.light = l.name;
+    document.documentElement.classList.toggle("faint", faint === "" ? l.faint : faint === "yes");
+    changed();
+  };
+  for (const q of queries) matchMedia(q).addEventListener("change", put);
+  put();
+  const choose = (name: LightName) => {
+    remember(kept, name);
+    put();
+    box.checked = document.documentElement.classList.contains("faint");
+  };
+  const box = make("input", "");
+  box.type = "checkbox";
+  box.id = "faint-picture";
+  box.addEventListener("change", () => {
+    remember(`faint ${light().name}`, box.checked ? "yes" : "no");
+    put();
+  });
+  return {
+    body() {
+      box.checked = document.documentElement.classList.contains("faint");
+      return [
+        make("fieldset", "choices", make("legend", "", "Look"), ...lights.map((l) => choice(l.name, l.title, l.words, () => choose(l.name)))),
+        make("ul", "records", make("li", "", make("label", "", box, make("span", "record", make("b", "", "Weak picture"), make("span", "", "so that lines and labels stand out"))))),
+      ];
+    },
+    onChange: (f) => {
+      changed = f;
+    },
+  };
+}
+
+function choice(name: LightName, title: string, words: string, chosen: () => void): HTMLElement {
+  const radio = make("input", "");
+  radio.type = "radio";
+  radio.name = "look";
+  radio.value = name;
+  radio.checked = light().name === name;
+  radio.addEventListener("change", chosen);
+  return make("label", "", radio, make("span", "record", make("b", "", title), make("span", "", words)));
+}

@@ -1,0 +1,22 @@
+// How a measurement is drawn: in ink and paper, the colours of no utility.
+import type { StyleFunction } from "ol/style/Style";
+import Fill from "ol/style/Fill";
+import RegularShape from "ol/style/RegularShape";
+import Stroke from "ol/style/Stroke";
+import Style from "ol/style/Style";
+import { light } from "./light";
+import { keep } from "./styles";
+
+export function measureStyle(): StyleFunction {
+  const lit = keep(() => {
+    const { ink, paper } = light();
+    return [
+      new Style({ stroke: new Stroke({ color: paper, width: 7 }) }),
+      new Style({
+        stroke: new Stroke({ color: ink, width: 3 }), fill: new Fill({ color: `${paper}55` }),
+        image: new RegularShape({ points: 4, angle: Math.PI / 4, radius: 10, fill: new Fill({ color: ink }), stroke: new Stroke({ color: paper, width: 3 }) }),
+      }),
+    ];
+  });
+  return () => lit("");
+}

@@ -1,0 +1,168 @@
+// Where am I: the bar over the map, the dot on it, following, and the way back.
+import type Geometry from "ol/geom/Geometry";
+import { fromLonLat } from "ol/proj";
+import type { Chart } from "./chart";
+import { byId, make, svg } from "./dom";
+import type { Events } from "./events";
+import "./position.css";
+import { wayBack, type Back } from "./positionback";
+import { makeDot } from "./positiondot";
+import { makePositionSheet, say, type Choice } from "./positionsheet";
+import { ageOf, agoText, errorText, farText, freshness, headText, upper, type Whereabouts } from "./positionsight";
+import { followPhone, followReceiver } from "./positionsource";
+import type { Page, Sheet } from "./sheet";
+import type { Units } from "./units";
+
+const remembered = "groundsheet-position";
+
+/** Shows where somebody is on a chart; `ground` is the shape of the job. */
+export function makePosition(chart: Chart, ground: Geometry[], units: Units, sheet: Sheet, events: Events): void {
+  const bar = makeBar();
+  const dot = makeDot();
+  chart.map.addLayer(dot.layer);
+  let chosen = readChoice();
+  let following = false;
+  let made = false; // what is known already is told while the rest is being made
+  const changed = () => made && update();
+  const receiver = followReceiver(events, changed);
+  const phone = followPhone(changed);
+  const choice = (): Choice => chosen ?? (receiver.name === "" ? "off" : "receiver");
+  const here = (): Whereabouts => {
+    switch (choice()) {
+      case "receiver": return receiver.now();
+      case "phone": return phone.now();
+      case "off": return { sight: null, trouble: "" };
+    }
+  };
+  const about = makePositionSheet({
+    receiver, phone, units, choice,
+    choose(c) {
+      chosen = c;
+      keepChoice(c);
+      phone.put(c === "phone");
+      if (c === "off") follow(false);
+      update();
+    },
+  });
+  const page: Page = { title: "Position", body: about.body };
+  const follow = (on: boolean) => {
+    following = on;
+    update();
+  };
+  const update = () => {
+    const now = Date.now();
+    const w = here();
+    dot.show(w.sight, w.trouble, now);
+    const back = w.sight === null ? null : wayBack([w.sight.lon, w.sight.lat], ground);
+    bar.show(choice(), w, back, following, units, now);
+    about.update(w, now);
+    if (following && back === null) keepInView(chart, w, now);
+  };
+  bar.open.addEventListener("click", () => (sheet.shows(page) ? sheet.close() : sheet.open(page)));
+  bar.follow.addEventListener("click", () => follow(!following));
+  // Whoever moves the map wants to look elsewhere
+  // (a listener of the map must not give it a false, or nothing else hears of the drag).
+  const leave = () => {
+    if (following) follow(false);
+  };
+  chart.map.on("pointerdrag", leave);
+  byId("whole-job").addEventListener("click", leave);
+  byId("map").addEventListener("keydown", (e) => {
+    if (e.key.startsWith("Arrow")) leave();
+  });
+  phone.put(choice() === "phone");
+  made = true;
+  update();
+  setInterval(update, 1000);
+}
+
+function keepInView(chart: Chart, { sight, trouble }: Whereabouts, now: number): void {
+  if (sight === null || freshness(sight, trouble, now) === "old") return;
+  const to = fromLonLat([sight.lon, sight.lat]);
+  const [x, y] = chart.view.getCenter() ?? [];
+  const resolution = chart.view.getResolution() ?? 1;
+  if (x === undefined || y === undefined || Math.hypot(x - (to[0] ?? x), y - (to[1] ?? y)) < 2 * resolution) return;
+  chart.view.animate({ center: to, duration: 250 });
+}
+
+interface Bar {
+  open: HTMLButtonElement;
+  follow: HTMLButtonElement;
+  show(choice: Choice, here: Whereabouts, back: Back | null, following: boolean, units: Units, now: number): void;
+}
+
+function makeBar(): Bar {
+  const head = make("b", "");
+  const rest = make("span", "");
+  const open = make("button", "", head, " ", rest);
+  open.id = "position-open";
+  open.type = "button";
+  const follow = make("button", "", "Follow");
+  follow.id = "position-follow";
+  follow.type = "button";
+  const arrow = svg("svg", { viewBox: "0 0 40 40", width: 40, height: 40, "aria-hidden": "true" },
+    svg("path", { d: "M20 3 L33 34 L20 27 L7 34 Z" }));
+  const backWords = make("span", "");
+  const backLine = make("p", "", arrow, backWords);
+  backLine.id = "position-back";
+  const aloud = make("p", "unseen");
+  aloud.id = "position-aloud";
+  aloud.setAttribute("role", "status");
+  const line = make("div", "", open, follow);
+  line.id = "position";
+  byId("spot").before(line, backLine, aloud);
+  return {
+    open,
+    follow,
+    show(choice, here, back, following, units, now) {
+      const text = barText(choice, here, units, now);
+      line.dataset.state = text.state;
+      say(head, text.head);
+      say(rest, text.rest);
+      follow.hidden = here.sight === null;
+      follow.setAttribute("aria-pressed", String(following));
+      say(follow, following ? "Following" : "Follow");
+      backLine.hidden = back === null;
+      arrow.style.transform = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
+      const off = back === null ? "" : `Off the job’s ground: it is ${farText(back.metres, units)} to the ${back.direction}${following ? ", so the map does not follow" : ""}.`;
+      say(backWords, off);
+      // Aloud only what changes seldom: no age, and no distance that creeps.
+      say(aloud, [text.aloud, back === null ? "" : `Off the job’s ground, which is to the ${back.direction}.`].join(" ").trim());
+    },
+  };
+}
+
+function barText(choice: Choice, { sight, trouble }: Whereabouts, units: Units, now: number): { state: string; head: string; rest: string; aloud: string } {
+  if (choice === "off") return { state: "off", head: "Where am I?", rest: "", aloud: "" };
+  if (sight === null) return { state: "none", head: "No position.", rest: trouble, aloud: `No position. ${trouble}` };
+  const state = freshness(sight, trouble, now);
+  const ago = agoText(ageOf(sight, now));
+  const kind = headText(sight);
+  if (state === "old") {
+    const rest = `${trouble === "" ? "Nothing newer has come." : trouble} The hollow mark is the last one.`;
+    return { state, head: `Last position: ${ago}.`, rest, aloud: `The position is old. ${rest}` };
+  }
+  const error = errorText(sight, units);
+  if (state === "fading") {
+    const rest = trouble === "" ? error : trouble;
+    return { state, head: `${upper(ago)}: ${kind}`, rest, aloud: `The position grows old. ${trouble}` };
+  }
+  return { state: sight.live ? state : "not-live", head: kind, rest: `${error} · ${ago}`, aloud: `Position: ${kind}, ${error}.` };
+}
+
+function readChoice(): Choice | null {
+  try {
+    const kept = localStorage.getItem(remembered);
+    return kept === "receiver" || kept === "phone" || kept === "off" ? kept : null;
+  } catch {
+    return null; // a browser that keeps nothing
+  }
+}
+
+function keepChoice(c: Choice): void {
+  try {
+    localStorage.setItem(remembered, c);
+  } catch {
+    // then it is asked again next time
+  }
+}

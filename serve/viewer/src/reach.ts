@@ -1,0 +1,149 @@
+// Whether the laptop is in reach, whether it still serves the pack that is
+// open, and what its clock says. Asked when the page wakes, and every minute.
+import { aheadOf } from "./clock";
+import { dateText } from "./dates";
+import { byId, make } from "./dom";
+import { get, onAnswer } from "./get";
+import "./reach.css";
+import type { PackEntry } from "./types";
+
+/** How often the laptop is asked, in milliseconds, in reach and out of it. */
+const often = { near: 60_000, far: 8_000 };
+
+/** How long an answer is waited for. */
+const patienceMs = 6_000;
+
+export interface Reach {
+  /** How far this device's clock is ahead of the laptop's, in milliseconds; null until it is known. */
+  ahead(): number | null;
+  /** Watches over the open pack; what was heard of its version so far counts. */
+  watch(pack: { id: string; back(): void; clock(): void; exchanged(): void }): void;
+  /** Asks now; tells whether the laptop is in reach. */
+  check(): Promise<boolean>;
+}
+
+/** The version of a pack that an answer names, "" for none; and the pack. */
+function versionIn(answer: Response): { pack: string; version: string } {
+  const pack = /\/packs\/([^/]+)\//.exec(answer.url)?.[1] ?? "";
+  return { pack: decodeURIComponent(pack), version: answer.headers.get("Groundsheet-Pack") ?? "" };
+}
+
+export function makeReach(): Reach {
+  const line = makeLine();
+  const versions = new Map<string, string>(); // pack → the version this page shows
+  let ahead: number | null = null;
+  let far = "";
+  let watched: Parameters<Reach["watch"]>[0] | null = null;
+  let exchanged = false;
+  let timer: ReturnType<typeof setTimeout> | undefined;
+
+  const exchange = () => {
+    if (exchanged) return;
+    exchanged = true;
+    watched?.exchanged();
+    line.show("The laptop now has another pack of this job. This is the one from before.", "Show the new one");
+  };
+  const lost = (since: string) => {
+    if (exchanged || (far !== "" && far >= since)) return;
+    far = since;
+    line.show(`Hotspot out of reach. This is what this device has seen by ${dateText(since, new Date())}.`, "");
+    again();
+  };
+  const found = () => {
+    if (far === "") return;
+    far = "";
+    if (exchanged) return;
+    line.hide();
+    watched?.back();
+  };
+  let heard = new Date();
+  const hear = (answer: Response) => {
+    const seen = answer.headers.get("Groundsheet-Seen") ?? "";
+    if (seen !== "") return lost(seen);
+    if (answer.ok) heard = new Date();
+    const { pack, version } = versionIn(answer);
+    if (version === "") return;
+    const known = versions.get(pack);
+    if (known === undefined) versions.set(pack, version);
+    else if (known !== version && watched?.id === pack) exchange();
+  };
+  onAnswer(hear);
+
+  const ask = async () => {
+    try {
+      const asked = Date.now();
+      const answer = await get("/packs.json", { cache: "no-store" }, patienceMs);
+      if (answer.headers.get("Groundsheet-Seen")) return;
+      if (!answer.ok) return found(); // the server says what is wrong to whoever asks for the map
+      found();
+      ahead = aheadOf(answer.headers.get("Date"), asked, Date.now()) ?? ahead;
+      watched?.clock();
+      compare(((await answer.json()) as { packs: PackEntry[] }).packs);
+    } catch {
+      lost(heard.toISOString());
+    } finally {
+      again();
+    }
+  };
+  let asking: Promise<void> | null = null;
+  const check = async () => {
+    asking ??= ask();
+    await asking;
+    asking = null;
+    return far === "";
+  };
+  const compare = (packs: PackEntry[]) => {
+    if (watched === null) return;
+    const id = watched.id;
+    const version = packs.find((p) => p.id === id)?.version;
+    if (version !== undefined && version !== versions.get(id)) exchange();
+  };
+  const again = () => {
+    clearTimeout(timer);
+    timer = setTimeout(() => void (document.hidden ? again() : check()), far === "" ? often.near : often.far);
+  };
+  wake(check);
+  return {
+    ahead: () => ahead,
+    watch(pack) {
+      watched = pack;
+      void check();
+    },
+    check,
+  };
+}
+
+/** Runs `f` when the page comes back: from sleep, from the browser's memory, or into a network. */
+function wake(f: () => Promise<boolean>): void {
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden) void f();
+  });
+  window.addEventListener("pageshow", (e) => {
+    if (e.persisted) void f();
+  });
+  window.addEventListener("online", () => void f());
+  window.addEventListener("offline", () => void f());
+}
+
+function makeLine(): { show(words: string, button: string): void; hide(): void } {
+  const words = make("p", "");
+  const button = make("button", "");
+  button.type = "button";
+  button.addEventListener("click", () => location.reload());
+  const line = make("div", "", words, button);
+  line.id = "reach";
+  line.hidden = true;
+  line.setAttribute("role", "status");
+  byId("over").prepend(line);
+  return {
+    show(text, press) {
+      words.textContent = text;
+      button.textContent = press;
+      button.hidden = press === "";
+      line.hidden = false;
+    },
+    hide: () => {
+      line.hidden = true;
+    },
+  };
+}

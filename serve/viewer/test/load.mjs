@@ -1,0 +1,21 @@
+// Bundles one TypeScript file in memory, so that node can look at it alone.
+import assert from "node:assert/strict";
+import { dirname, join } from "node:path";
+import test from "node:test";
+import { fileURLToPath } from "node:url";
+import { build } from "esbuild";
+
+const src = join(dirname(fileURLToPath(import.meta.url)), "../src");
+
+/** The exports of a source file. */
+export async function load(name) {
+  const { outputFiles } = await build({
+    entryPoints: [join(src, name)], bundle: true, write: false, format: "esm", target: "node20",
+  });
+  return import(`data:text/javascript;base64,${Buffer.from(outputFiles[0].contents).toString("base64")}`);
+}
+
+/** Runs a table of [name, got, wanted]. */
+export function table(title, rows) {
+  for (const [name, got, wanted] of rows) test(`${title}: ${name}`, () => assert.deepEqual(got, wanted));
+}
