@@ -28,7 +28,7 @@ export interface PositionSheet {
 export function makePositionSheet(parts: Parts): PositionSheet {
   const told = make("div", "told");
   const choices = new Map<Choice, { input: HTMLInputElement; words: HTMLElement }>();
-  const fields = make("fieldset", "whose", make("legend", "", "Whose position?"));
+  const fields = make("fieldset", "choices whose", make("legend", "", "Whose position?"));
   for (const [choice, title] of [["receiver", "The receiver on the laptop"], ["phone", "This device"], ["off", "None"]] as const) {
     const input = make("input", "");
     input.type = "radio";
