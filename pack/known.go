@@ -77,6 +77,15 @@ func (p *Pack) KnownFeatures(ctx context.Context) ([]byte, error) {
 	return p.KnownPart(ctx, partFeatures)
 }
 
+// KnownSize gives the bytes of [Pack.KnownFeatures] without reading them.
+func (p *Pack) KnownSize(ctx context.Context) (size int64, err error) {
+	if !p.Info.Known {
+		return 0, nil
+	}
+	err = p.db.QueryRowContext(ctx, `SELECT octet_length(body) FROM groundsheet_known WHERE part=?`, partFeatures).Scan(&size)
+	return size, err
+}
+
 // KnownPart gives a part as it was packed and sealed: "known" or "features". A
 // part that is missing is a *[NotPack] error.
 func (p *Pack) KnownPart(ctx context.Context, part string) ([]byte, error) {

@@ -116,15 +116,16 @@ func (s *Server) document(w http.ResponseWriter, r *http.Request, p *site) {
 // aboutDocument is what the page shows of a pack besides the map.
 type aboutDocument struct {
 	pack.About
-	ID              string   `json:"id"`
-	TileJSON        string   `json:"tilejson"`
-	Area            string   `json:"area"`
-	Overlays        string   `json:"overlays"`
-	Known           string   `json:"known"` // "" when the pack does not tell
-	Deepest         int      `json:"deepest_zoom"`
-	Shallowest      int      `json:"shallowest_zoom"`
-	Cautions        []string `json:"cautions"`
-	ExpectedMissing []string `json:"expected_missing"`
+	ID              string      `json:"id"`
+	TileJSON        string      `json:"tilejson"`
+	Area            string      `json:"area"`
+	Overlays        string      `json:"overlays"`
+	Known           string      `json:"known"` // "" when the pack does not tell
+	KnownLarge      *knownLarge `json:"known_large,omitempty"`
+	Deepest         int         `json:"deepest_zoom"`
+	Shallowest      int         `json:"shallowest_zoom"`
+	Cautions        []string    `json:"cautions"`
+	ExpectedMissing []string    `json:"expected_missing"`
 }
 
 func (p *site) about() aboutDocument {
@@ -134,7 +135,7 @@ func (p *site) about() aboutDocument {
 		Deepest: info.Zooms.Max, Shallowest: info.Zooms.Min, Cautions: pack.Cautions(info.About), ExpectedMissing: info.About.ExpectedMissing,
 	}
 	if info.Known {
-		d.Known = p.path(knownPath)
+		d.Known, d.KnownLarge = p.path(knownPath), p.knownLarge()
 	}
 	if d.ExpectedMissing == nil {
 		d.ExpectedMissing = []string{}

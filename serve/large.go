@@ -7,6 +7,8 @@ import (
 	"math"
 	"net/http"
 	"runtime"
+	"runtime/debug"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -26,9 +28,17 @@ const (
 // large is a large overlay: its index, made when first asked for, and the
 // tiles that were cut lately.
 type large struct {
-	index func() (*cut.Index, error)
-	tiles recent
+	text    reader
+	cutting cut.Options
+	tiles   recent
+	words   bool // answers by place are words alone: what the place lies in, without shapes
+
+	mu   sync.Mutex
+	made *cut.Index // nil = not read yet
 }
+
+// reader reads a document of a pack.
+type reader func(context.Context) ([]byte, error)
 
 // carried are the properties that decide how a feature looks.
 var carried = cut.Options{Carry: []string{"depth_m", "quality_level"}}
@@ -38,11 +48,14 @@ var carried = cut.Options{Carry: []string{"depth_m", "quality_level"}}
 func (p *site) largeOnes() {
 	p.large = map[string]*large{}
 	for _, o := range p.pack.Info.Overlays {
-		size, err := p.pack.OverlaySize(context.Background(), o.ID)
+		size, err := p.overlaySize(o.ID)
 		if o.Features >= largeFeatures || err == nil && size >= largeBytes {
-			p.large[o.ID] = newLarge(func() ([]byte, error) { return p.pack.Overlay(context.Background(), o.ID) }, carried)
+			text := func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) }
+			p.large[o.ID] = newLarge(text, carried)
+			p.docs[overlayPath(o.ID)] = eachTime(text)
 		}
 	}
+	p.largeKnown()
 	if len(p.large) > 0 {
 		p.users.Add(1)
 		go p.readLarge()
@@ -57,18 +70,49 @@ func (p *site) readLarge() {
 	for _, l := range p.large {
 		_, _ = l.index()
 	}
+	debug.FreeOSMemory() // reading took several times what is kept
 }
 
-func newLarge(text func() ([]byte, error), o cut.Options) *large {
-	l := &large{tiles: newRecent()}
-	l.index = sync.OnceValues(func() (*cut.Index, error) {
-		body, err := text()
+// eachTime reads a large document anew for each request: phones ask for tiles,
+// and it would take more memory than all else.
+func eachTime(text reader) func() (asset, error) {
+	return func() (asset, error) {
+		ctx, cancel := context.WithTimeout(context.Background(), readTime)
+		defer cancel()
+		body, err := text(ctx)
 		if err != nil {
-			return nil, err
+			return asset{}, err
 		}
-		return cut.New(body, o)
-	})
-	return l
+		return newAsset(mediaGeoJSON, body), nil
+	}
+}
+
+func (p *site) overlaySize(id string) (int64, error) {
+	ctx, cancel := context.WithTimeout(context.Background(), readTime)
+	defer cancel()
+	return p.pack.OverlaySize(ctx, id)
+}
+
+func newLarge(text reader, o cut.Options) *large {
+	return &large{text: text, cutting: o, tiles: newRecent()}
+}
+
+// index reads the overlay when it is first asked for. One that could not be
+// read is tried again with the next request.
+func (l *large) index() (*cut.Index, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.made != nil {
+		return l.made, nil
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), readTime)
+	defer cancel()
+	body, err := l.text(ctx)
+	if err != nil {
+		return nil, err
+	}
+	l.made, err = cut.New(body, l.cutting)
+	return l.made, err
 }
 
 func (s *Server) routesLarge() {
@@ -173,10 +217,16 @@ func (s *Server) featuresNear(w http.ResponseWriter, r *http.Request, _ *site, l
 		return
 	}
 	found := x.Near(lon, lat, within)
+	if l.words {
+		found = slices.DeleteFunc(found, func(f cut.Found) bool { return f.Outline && f.Distance > 0 })
+	}
 	var b bytes.Buffer
 	fmt.Fprintf(&b, `{"type":"FeatureCollection","numberMatched":%d,"numberReturned":%d,"features":[`, len(found), min(len(found), mostNear))
 	for i, f := range found[:min(len(found), mostNear)] {
 		record, err := x.Record(f.Feature)
+		if err == nil && l.words {
+			record, err = withoutShape(record)
+		}
 		if err != nil {
 			s.fail(w, r, err)
 			return

@@ -107,7 +107,7 @@ func TestLarge(t *testing.T) {
 	if again, _ := get(t, url, "If-None-Match", r.Header.Get("ETag")); again.StatusCode != http.StatusNotModified {
 		t.Errorf("asked again: %s", again.Status)
 	}
-	if r, body := get(t, strings.Split(url, "17/")[0]+"17/0/0.mvt"); r.StatusCode != http.StatusNoContent || len(body) > 0 {
+	if r, body := get(t, strings.Split(url, "/17/")[0]+"/17/0/0.mvt"); r.StatusCode != http.StatusNoContent || len(body) > 0 {
 		t.Errorf("an empty place: %s", r.Status)
 	}
 	if r, _ := get(t, strings.Split(url, "?")[0]); r.Header.Get("Cache-Control") != "no-cache" {

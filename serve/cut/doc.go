@@ -74,8 +74,16 @@ const mostItems = 4_000_000
 // Options of an index. The zero value carries nothing but the shapes.
 type Options struct {
 	// Carry names the properties that tiles carry: numbers, texts of at most
-	// 64 bytes, and true or false. Others are left to the record.
+	// 64 bytes, true or false, and lists as JSON of at most 256 bytes. Others
+	// are left to the record.
 	Carry []string
+
+	// Only says which features belong to it; nil = all. The others have no number.
+	Only func(properties map[string]any) bool
+
+	// Coarse lets lines and outlines be drawn coarser by half a pixel at every
+	// zoom, not only above [ExactZoom].
+	Coarse bool
 }
 
 // Content is what an index holds.

@@ -20,6 +20,8 @@ import (
 // its records, compressed. It does not change and may be used by many at once.
 type Index struct {
 	carry   []string
+	only    func(map[string]any) bool
+	coarse  bool
 	items   []item
 	tree    *rtree.RTree
 	values  []value // len(carry) a feature
@@ -37,7 +39,7 @@ type item struct {
 
 // New reads a GeoJSON FeatureCollection. Errors say which feature is wrong.
 func New(collection []byte, o Options) (*Index, error) {
-	b := builder{Index: &Index{carry: o.Carry}, known: map[string]int32{}, levels: map[string]bool{}, points: true}
+	b := builder{Index: &Index{carry: o.Carry, only: o.Only, coarse: o.Coarse}, known: map[string]int32{}, levels: map[string]bool{}, points: true}
 	if err := eachFeature(collection, b.add); err != nil {
 		return nil, err
 	}
@@ -109,7 +111,7 @@ func (b *builder) add(raw json.RawMessage) error {
 		return fmt.Errorf("feature %d is a collection of its own", n+1)
 	}
 	f := read[0]
-	if f.Geometry == nil {
+	if f.Geometry == nil || b.only != nil && !b.only(f.Properties) {
 		return nil
 	}
 	b.content.Features++
@@ -235,8 +237,11 @@ type value struct {
 	number float64
 }
 
-// longestWord bounds a carried text, in bytes.
-const longestWord = 64
+// longestWord bounds a carried text, longestList a carried list, in bytes.
+const (
+	longestWord = 64
+	longestList = 256
+)
 
 func short(s string) string {
 	if len(s) <= longestWord {
@@ -257,14 +262,22 @@ func (b *builder) valueOf(v any) value {
 		}
 		return value{kind: truth}
 	case string:
-		s := short(v)
-		at, met := b.known[s]
-		if !met {
-			at = int32(len(b.words))
-			b.known[s] = at
-			b.words = append(b.words, s)
+		return b.word(short(v))
+	case []any:
+		if text, err := json.Marshal(v); err == nil && len(text) <= longestList {
+			return b.word(string(text))
 		}
-		return value{kind: words, word: at}
 	}
 	return value{}
+}
+
+// word keeps a text once.
+func (b *builder) word(s string) value {
+	at, met := b.known[s]
+	if !met {
+		at = int32(len(b.words))
+		b.known[s] = at
+		b.words = append(b.words, s)
+	}
+	return value{kind: words, word: at}
 }

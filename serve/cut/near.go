@@ -16,6 +16,7 @@ import (
 type Found struct {
 	Feature  int     // its number, see [Index.Record]
 	Distance float64 // metres on the ground; 0 inside an outline
+	Outline  bool    // whether it is an outline
 	rank     int     // points before lines before outlines
 }
 
@@ -32,7 +33,7 @@ func (x *Index) Near(lon, lat, within float64) []Found {
 		it := x.items[i]
 		d, rank := distance(it.shape, orb.Point{px, py})
 		if d *= metres; d <= within {
-			f := Found{int(it.feature), d, rank}
+			f := Found{int(it.feature), d, rank == 2, rank}
 			if was, met := best[it.feature]; !met || closer(f, was) < 0 {
 				best[it.feature] = f
 			}

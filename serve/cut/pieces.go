@@ -25,7 +25,7 @@ type cutter struct {
 func newCutter(x *Index, t tiles.ID) *cutter {
 	extent := Extent(int(t.Z))
 	c := &cutter{Index: x, box: box(t), extent: extent, scale: math.Ldexp(float64(extent), int(t.Z))}
-	if t.Z < ExactZoom {
+	if t.Z < ExactZoom || x.coarse {
 		c.coarser = float64(extent) / TileSize / 2 // half a pixel
 	}
 	return c

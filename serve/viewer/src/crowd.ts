@@ -6,6 +6,7 @@ import type Geometry from "ol/geom/Geometry";
 import Point from "ol/geom/Point";
 import type { Chart } from "./chart";
 import { byId, make } from "./dom";
+import { moreOf } from "./cutstyles";
 import { overlaysOf, type Known } from "./known";
 import { middle } from "./knownstyles";
 import { isOn, type Layer } from "./overlays";
@@ -26,7 +27,7 @@ export function makeCrowd(chart: Chart, known: Known, layers: Layer[]): void {
     const missing = (id: string) => known.layers.some((l) => l.id === id && l.layer.getVisible() &&
       (l.layer.getSource()?.getFeatures() ?? []).some((f) => {
         const at = spotOf(f.getGeometry());
-        return at !== undefined && containsCoordinate(extent, at) && !shown.has(f) && on(f);
+        return at !== undefined && containsCoordinate(extent, at) && (!shown.has(f) || moreOf(f) > 0) && on(f);
       }));
     const what = [missing("entries") ? "“!”" : "", missing("crossings") ? "crossings" : ""].filter((w) => w !== "");
     const deepest = (chart.view.getResolution() ?? 0) <= chart.view.getMinResolution() * 1.01;

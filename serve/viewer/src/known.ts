@@ -7,7 +7,7 @@ import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
 import { words } from "./get";
 import { knownStyle } from "./knownstyles";
-import { isOn, readFeatures, type Layer } from "./overlays";
+import { isOn, readFeatures, type Content, type Layer } from "./overlays";
 import { text } from "./record";
 
 /** One kind of what was worked out; it can be put on and off. */
@@ -16,6 +16,8 @@ export interface KnownLayer {
   title: string;
   words: string;
   layer: VectorLayer;
+  /** of large ones: what the laptop says there is */
+  content?: Content | undefined;
 }
 
 /** All that was worked out. */
@@ -61,6 +63,7 @@ export function makeKnown(url: string, records: Layer[]): Known {
       try {
         const all = await readFeatures(url, "What was worked out of the records");
         kinds.forEach((k, i) => {
+          if (layers[i]?.content) return; // fed otherwise
           const source = layers[i]?.layer.getSource();
           source?.clear();
           source?.addFeatures(all.filter((f) => k.parts.includes(text(f.get("part")))));

@@ -58,7 +58,7 @@ function knownRow(l: KnownLayer, known: Known, changed: () => void): HTMLElement
     changed();
   });
   const text = make("span", "record", make("b", "", l.title), make("span", "", l.words));
-  const count = l.layer.getSource()?.getFeatures().length ?? 0;
+  const count = l.content?.features ?? l.layer.getSource()?.getFeatures().length ?? 0;
   if (known.fault !== "") text.append(make("strong", "fault", `Not drawn. ${known.fault}`));
   else if (count === 0) text.append(make("span", "", l.id === "zones" ? "none: the job states no distance, or nothing is recorded" : "none in this pack"));
   return make("li", "", make("label", "", box, text));

@@ -22,7 +22,7 @@ export interface Layer {
   /** what went wrong with loading it, "" when it is drawn */
   fault: string;
   /** of a large record: what the laptop says it holds */
-  content?: Content;
+  content?: Content | undefined;
 }
 
 /** Whether a record is on. */

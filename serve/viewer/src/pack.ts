@@ -16,6 +16,7 @@ import type { GoTo } from "./goto";
 import { showHeader } from "./header";
 import { keepView } from "./lastview";
 import { makeKnown, type Known } from "./known";
+import { makeLargeZones, type LargeZones } from "./knownlarge";
 import { knownBody } from "./knowndetails";
 import { isLarge, makeLarge, type Large, type Near } from "./large";
 import { fixedStatement, layersBody } from "./layers";
@@ -52,6 +53,8 @@ export interface Open extends Frame {
   depths: Depths;
   goTo: GoTo;
   large: Large;
+  /** zones and crossings when there are very many, else null */
+  zones: LargeZones | null;
   /** how often the map was tapped */
   taps: number;
 }
@@ -77,10 +80,12 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   });
   const depths = makeDepths(() => layers, about.units, () => known.crossings());
   const layers: Layer[] = list.overlays.map((o, i) => makeLayer(o, depths, i));
-  const known = makeKnown(about.known ?? "", layers);
+  const known = makeKnown(about.known_large?.entries ?? about.known ?? "", layers);
   const chart = makeChart(area.extent, base, [area.layer, ...layers.flatMap((l) => l.parts), ...known.layers.map((l) => l.layer)]);
-  const large = makeLarge(chart.map, layers, () => depths.changed(), (l) => frame.strip.show(l.fault, () => void loadRecords(open)));
-  const parts = { ...frame, about, base, chart, layers, known, depths, large, taps: 0 };
+  const failed = (fault: string) => frame.strip.show(fault, () => void loadRecords(open));
+  const large = makeLarge(chart.map, layers, () => depths.changed(), failed);
+  const zones = about.known_large ? makeLargeZones(chart.map, about.known_large, known, layers, () => depths.changed(), failed) : null;
+  const parts = { ...frame, about, base, chart, layers, known, depths, large, zones, taps: 0 };
   const open: Open = { ...parts, goTo: wireTools(parts, area.extent) };
   rescale = once(() => showScale(chart.view, base, about));
 
@@ -114,7 +119,7 @@ function once(f: () => void): () => void {
 }
 
 async function loadRecords(open: Open): Promise<void> {
-  await Promise.all([open.known.load(), ...open.layers.filter((l) => l.fault !== "").map((l) => (isLarge(l) ? open.large.load(l) : fill(l)))]);
+  await Promise.all([open.known.load().then(() => open.known.fault === "" ? open.zones?.load() : undefined), ...open.layers.filter((l) => l.fault !== "").map((l) => (isLarge(l) ? open.large.load(l) : fill(l)))]);
   open.depths.changed();
   open.sheet.refresh();
   const faults = [...open.layers, open.known].filter((l) => l.fault !== "");
@@ -149,7 +154,7 @@ function wireView(open: Open, id: string, rescale: () => void): void {
   chart.map.on("rendercomplete", () => {
     const { view } = chart;
     const resolution = view.getResolution() ?? 0;
-    showThinned(open.large.drawn(view.calculateExtent()));
+    showThinned(open.large.drawn(view.calculateExtent()), open.zones?.tooFar(view.getResolution() ?? 0) === true);
     showHiddenDepths(depths.someHidden(view.calculateExtent(), resolution), resolution <= view.getMinResolution() * 1.01);
   });
   chart.view.on("propertychange", rescale);
@@ -198,11 +203,14 @@ async function inspect(open: Open, pixel: number[], place: Coordinate): Promise<
   const { chart, sheet, spot, layers } = open;
   const tap = ++open.taps; // a later one overtakes an answer that is still on its way
   const drawn = chart.hits(pixel, layers.filter((l) => !isLarge(l)));
-  const known = chart.under(pixel, [...open.known.layers].reverse().map((l) => l.layer));
+  const known = chart.under(pixel, [...open.known.layers].reverse().filter((l) => !l.content).map((l) => l.layer));
   spot.hide();
   let near: Near;
   try {
-    near = await open.large.near(place, chart.view.getResolution() ?? 1);
+    const resolution = chart.view.getResolution() ?? 1;
+    const [records, worked] = await Promise.all([open.large.near(place, resolution), open.zones?.near(place, resolution) ?? []]);
+    near = records;
+    known.push(...worked);
   } catch (e) {
     open.strip.show(words(e), () => void inspect(open, pixel, place));
     near = { hits: [], matched: 0 };

@@ -41,11 +41,14 @@ export function showHiddenDepths(some: boolean, deepest: boolean): void {
 }
 
 /** Tells that not every part of a large record is drawn, or not yet. */
-export function showThinned({ drawn, recorded, waiting }: Drawn): void {
-  const notice = byId("thinned");
-  notice.hidden = !waiting && drawn === recorded;
+export function showThinned({ drawn, recorded, waiting }: Drawn, noZones: boolean): void {
   const n = (v: number) => v.toLocaleString("en");
-  notice.textContent = waiting ? "records still loading" : `about ${n(recorded)} recorded here, ${n(drawn)} drawn: a ring stands for several, zoom in`;
+  const all: string[] = [];
+  if (waiting) all.push("records still loading");
+  else if (drawn !== recorded) all.push(`about ${n(recorded)} recorded here, ${n(drawn)} drawn: a ring stands for several, zoom in`);
+  if (noZones) all.push("zoom in for tolerance zones");
+  byId("thinned").hidden = all.length === 0;
+  byId("thinned").textContent = all.join("; ");
 }
 
 // Two reasons for enlargement: deeper than the pack goes, or a spot where the

@@ -26,6 +26,8 @@ export interface About {
   overlays: string;
   /** what was worked out of the records; "" or absent when the pack does not tell */
   known?: string;
+  /** where its parts are asked for when it is large; then `known` is not asked for */
+  known_large?: KnownLarge;
   source: { name: string; attribution: string; captured: string };
   fetched: { oldest: string; newest: string } | null;
   packed: string;
@@ -39,6 +41,13 @@ export interface About {
   holes: number;
   cautions: string[];
   expected_missing: string[];
+}
+
+/** Addresses of what was worked out of very many readings. */
+export interface KnownLarge {
+  zones: { tilejson: string; near: string };
+  crossings: { tilejson: string; near: string };
+  entries: string;
 }
 
 /** The keys of TileJSON 3.0.0 that the page uses, and one of our own. */

@@ -1,47 +1,18 @@
 // Measures how long frames take while the map moves, and how soon it is painted,
 // in a browser that is slowed down.
+import { loadavg } from "node:os";
 import { openPage, settled } from "./harness.mjs";
 
 /** The slow phone of the aims: a processor four times slower. */
 export const slower = 4;
 
 /** 10 Mbit/s with 20 ms there and back: a hotspot in the yard. */
-export const hotspot = { offline: false, latency: 20, downloadThroughput: 10e6 / 8, uploadThroughput: 10e6 / 8 };
+const hotspot = { offline: false, latency: 20, downloadThroughput: 10e6 / 8, uploadThroughput: 10e6 / 8 };
 
-/** Slows the processor of a page down. */
-export async function slowDown(page, rate = slower) {
-  const cdp = await page.context().newCDPSession(page);
-  await cdp.send("Emulation.setCPUThrottlingRate", { rate });
-  return cdp;
-}
+/** How busy the machine is: figures mean little when others work on it. */
+export const load = () => `load ${loadavg()[0].toFixed(1)}`;
 
-/** Begins to count the gaps between frames; ends with the gaps, in ms, longest first. */
-export async function watchFrames(page) {
-  await page.evaluate(() => {
-    const watch = { gaps: [], tasks: [], on: true };
-    window.watch = watch;
-    let before = performance.now();
-    const look = (now) => {
-      watch.gaps.push(now - before);
-      before = now;
-      if (watch.on) requestAnimationFrame(look);
-    };
-    requestAnimationFrame((now) => {
-      before = now;
-      requestAnimationFrame(look);
-    });
-    watch.observer = new PerformanceObserver((list) => watch.tasks.push(...list.getEntries().map((e) => e.duration)));
-    watch.observer.observe({ type: "long-animation-frame", buffered: false });
-  });
-  return () => page.evaluate(() => {
-    window.watch.on = false;
-    window.watch.observer.disconnect();
-    const down = (a, b) => b - a;
-    return { gaps: window.watch.gaps.sort(down), long: window.watch.tasks.sort(down) };
-  });
-}
-
-/** Drags the map about, and turns the wheel in and out, as a hand would. */
+/** Drags the map about at some zooms, and turns the wheel in and out, as a hand would. */
 export async function moveAbout(page, zooms) {
   const box = await page.locator("#map").boundingBox();
   const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
@@ -52,7 +23,7 @@ export async function moveAbout(page, zooms) {
       await page.mouse.move(x, y);
       await page.mouse.down();
       for (let i = 1; i <= 12; i++) {
-        await page.mouse.move(x + dx * box.width * i / 12, y + dy * box.height * i / 12);
+        await page.mouse.move(x + (dx * box.width * i) / 12, y + (dy * box.height * i) / 12);
         await page.waitForTimeout(16);
       }
       await page.mouse.up();
@@ -66,16 +37,59 @@ export async function moveAbout(page, zooms) {
   }
 }
 
-/** The first paint: from the address to the first piece of picture, and to the whole of it with all records. */
-export async function firstPaint(href, screen, slow = true) {
+/** The longest gaps between frames while `move` runs on a slowed processor, in ms, longest first. */
+export async function longestGaps(page, move) {
+  const cdp = await page.context().newCDPSession(page);
+  await cdp.send("Emulation.setCPUThrottlingRate", { rate: slower });
+  await page.evaluate(() => {
+    const watch = { gaps: [], on: true };
+    window.watch = watch;
+    let before = 0;
+    const look = (now) => {
+      if (before > 0) watch.gaps.push(now - before);
+      before = now;
+      if (watch.on) requestAnimationFrame(look);
+    };
+    requestAnimationFrame(look);
+  });
+  await move();
+  const gaps = await page.evaluate(() => {
+    window.watch.on = false;
+    return window.watch.gaps.sort((a, b) => b - a);
+  });
+  await cdp.detach(); // as fast as before
+  return gaps;
+}
+
+/**
+ * The longest pieces of work of the page's main thread while `move` runs, in ms
+ * of processor time, longest first. Others that use the machine lengthen a gap
+ * between frames, but hardly this.
+ */
+export async function longestWork(page, move) {
+  const cdp = await page.context().newCDPSession(page);
+  const events = [];
+  cdp.on("Tracing.dataCollected", ({ value }) => events.push(...value));
+  await cdp.send("Tracing.start", { transferMode: "ReportEvents", traceConfig: { includedCategories: ["toplevel"] } });
+  await move();
+  const complete = new Promise((done) => cdp.once("Tracing.tracingComplete", done));
+  await cdp.send("Tracing.end");
+  await complete;
+  await cdp.detach();
+  const thread = (e) => `${e.pid} ${e.tid}`;
+  const main = new Set(events.filter((e) => e.name === "thread_name" && e.args.name === "CrRendererMain").map(thread));
+  return events.filter((e) => main.has(thread(e)) && e.name.endsWith("RunTask") && e.tdur > 0).map((e) => e.tdur / 1000).sort((a, b) => b - a);
+}
+
+/** From the address to the first piece of picture, and to picture and records, in ms, on a slowed processor over a slow hotspot. */
+export async function firstPaint(href, screen) {
   const { browser, page } = await openPage(screen);
-  if (slow) {
-    const cdp = await slowDown(page);
-    await cdp.send("Network.enable");
-    await cdp.send("Network.emulateNetworkConditions", hotspot);
-  }
+  const cdp = await page.context().newCDPSession(page);
+  await cdp.send("Emulation.setCPUThrottlingRate", { rate: slower });
+  await cdp.send("Network.enable");
+  await cdp.send("Network.emulateNetworkConditions", hotspot);
   await page.addInitScript(() => {
-    // The first piece of picture: the first image as large as a tile that is put onto a canvas, in the frame it is shown.
+    // The first image as large as a tile that is put onto a canvas, in the frame after.
     const draw = CanvasRenderingContext2D.prototype.drawImage;
     CanvasRenderingContext2D.prototype.drawImage = function (image, ...where) {
       if (image instanceof HTMLImageElement && image.naturalWidth >= 256 && !window.painted) {
@@ -87,10 +101,7 @@ export async function firstPaint(href, screen, slow = true) {
   });
   await page.goto(href);
   await page.locator('body[data-state="ready"]').waitFor({ timeout: 60_000 });
-  const times = await page.evaluate(() => ({
-    painted: window.painted, ready: performance.now(),
-    asked: performance.getEntriesByType("resource").map((e) => `${new URL(e.name).pathname} ${Math.round(e.startTime)}-${Math.round(e.responseEnd)}`),
-  }));
+  const times = await page.evaluate(() => ({ painted: window.painted ?? -1, ready: performance.now() }));
   await browser.close();
   return times;
 }

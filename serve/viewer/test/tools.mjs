@@ -85,6 +85,8 @@ async function everySheet(site, f, screen, look, axe, shots) {
   await page.click("#measure-add");
   await goTo(page, offset([lon, lat], 6, 4), await zoomOf(page));
   await at("measure");
+  await page.click("#measure-kind");
+  await at("measure-area");
   await check(`${screen.name}, ${look}: no complaint in the console`, () => want(complaints.length === 0, complaints.join(" | ")));
   await browser.close();
 }

@@ -1,0 +1,183 @@
+// Keeps a large record drawn: asks for the vector tiles of what is in view, and
+// hands their features on when all of them are there.
+import Feature from "ol/Feature";
+import type OLMap from "ol/Map";
+import { buffer, getIntersection, isEmpty } from "ol/extent";
+import MVT from "ol/format/MVT";
+import MultiPoint from "ol/geom/MultiPoint";
+import Point from "ol/geom/Point";
+import { transformExtent } from "ol/proj";
+import VectorSource from "ol/source/Vector";
+import { moreOf, several } from "./cutstyles";
+import { Trouble, get, getJSON, ownPath, words } from "./get";
+import type { Content } from "./overlays";
+import type { TileJSON } from "./types";
+
+/** What the laptop tells of a large record: its tiles, and what is in it. */
+interface LargeJSON extends TileJSON, Content {
+  tile_size: number;
+}
+
+/** Who is fed. */
+export interface Target {
+  /** its name in a failure */
+  what: string;
+  tilejson: string;
+  /** whether it is drawn at a pixel size */
+  on(resolution: number): boolean;
+  /** takes what is to be drawn from now on: its features, and its dots in bundles */
+  show(records: VectorSource, dots: VectorSource): void;
+  /** what went wrong, "" for nothing */
+  fault: string;
+  /** what the laptop says it holds, once that is known */
+  content?: Content | undefined;
+  /** puts right what a tile cannot carry */
+  mend?: ((f: Feature) => void) | undefined;
+}
+
+export interface Feed {
+  load(): Promise<void>;
+  update(): Promise<void>;
+  /** whether something is still on its way */
+  waiting(): boolean;
+}
+
+/** How far beyond the screen is loaded, in pixels. */
+const beyond = 200;
+
+/** How many tiles a record keeps; a screen has some ten of them. */
+const mostTiles = 60;
+
+/** Half the width of the Web Mercator square, in its own metres. */
+const half = 20037508.342789244;
+
+/** Feeds a target with what is in view. `changed` runs when other things are drawn than before. */
+export function makeFeed(target: Target, map: OLMap, changed: () => void): Feed {
+  let about: LargeJSON | null = null;
+  let shown = "";
+  let turn = 0;
+  let arrived = 0;
+  const held = new Map<string, Promise<Cut>>();
+  const tile = (t: LargeJSON, key: string) => {
+    const one = held.get(key) ?? cutTile(t, key, target);
+    held.delete(key);
+    held.set(key, one); // the latest last
+    one.catch(() => held.delete(key)); // asked for again next time
+    return one;
+  };
+  const gather = async (t: LargeJSON, wanted: string[], mine: number) => {
+    const records = new VectorSource();
+    const dots = new VectorSource();
+    for (const one of wanted.map((key) => tile(t, key))) {
+      const cut = await one;
+      if (mine !== turn) return; // the map has moved on
+      records.addFeatures(cut.all); // drawn by nothing yet
+      dots.addFeatures(cut.dots);
+      await pause();
+    }
+    if (mine !== turn) return;
+    target.show(records, dots);
+    shown = wanted.join();
+  };
+  const feed: Feed = {
+    async load() {
+      try {
+        about ??= await getJSON<LargeJSON>(target.tilejson, target.what);
+        target.content = about;
+        target.fault = "";
+      } catch (e) {
+        target.fault = words(e);
+        return;
+      }
+      await feed.update();
+    },
+    async update() {
+      const t = about;
+      const resolution = map.getView().getResolution() ?? 0;
+      const wanted = t && target.on(resolution) ? tilesInView(map, t) : [];
+      if (!t) return;
+      const mine = ++turn;
+      let fault = "";
+      try {
+        if (wanted.join() !== shown) await gather(t, wanted, mine);
+      } catch (e) {
+        fault = words(e);
+      }
+      if (mine !== turn) return;
+      arrived = mine;
+      target.fault = fault;
+      for (const key of [...held.keys()].slice(0, -mostTiles)) held.delete(key);
+      changed();
+    },
+    waiting: () => arrived !== turn,
+  };
+  return feed;
+}
+
+/** One tile: its features, and the dots of its points in bundles that are drawn at one go. */
+interface Cut {
+  all: Feature[];
+  dots: Feature[];
+}
+
+/** Lets the page answer fingers between two pieces of work. */
+function pause(): Promise<void> {
+  return new Promise((go) => setTimeout(go));
+}
+
+/** The tiles that a view needs, "zoom/column/row": one is drawn at its own size up to twice that. */
+function tilesInView(map: OLMap, t: LargeJSON): string[] {
+  const view = map.getView();
+  const resolution = view.getResolution();
+  if (resolution === undefined) return [];
+  const world = half * 2;
+  const nearest = Math.floor(Math.log2(world / t.tile_size / resolution) + 0.05);
+  const z = Math.max(t.minzoom ?? 0, Math.min(nearest, t.maxzoom ?? 0));
+  const side = world / 2 ** z;
+  let box = buffer(view.calculateExtent(), beyond * resolution);
+  if (t.bounds) box = getIntersection(box, transformExtent(t.bounds, "EPSG:4326", "EPSG:3857"));
+  if (isEmpty(box) && !t.bounds) return [];
+  const [west, south, east, north] = box as [number, number, number, number];
+  const slot = (v: number) => Math.max(0, Math.min(2 ** z - 1, Math.floor(v / side)));
+  const keys: string[] = [];
+  for (let y = slot(half - north); y <= slot(half - south); y++) {
+    for (let x = slot(west + half); x <= slot(east + half); x++) keys.push(`${z}/${x}/${y}`);
+  }
+  return keys;
+}
+
+async function cutTile(t: LargeJSON, key: string, { what, mend }: Target): Promise<Cut> {
+  const [z = 0, x = 0, y = 0] = key.split("/").map(Number);
+  const path = (t.tiles[0] ?? "").replace("{z}", String(z)).replace("{x}", String(x)).replace("{y}", String(y));
+  let answer: Response;
+  try {
+    answer = await get(ownPath(path));
+  } catch {
+    throw new Trouble(`A part of ${what} could not be reached. Is this device still on the job's hotspot?`);
+  }
+  if (answer.status === 204) return { all: [], dots: [] };
+  if (!answer.ok) throw new Trouble(`A part of ${what} was not given: the laptop answered ${answer.status}.`);
+  const side = (half * 2) / 2 ** z;
+  const extent = [x * side - half, half - (y + 1) * side, (x + 1) * side - half, half - y * side];
+  try {
+    // Pieces of one thing have one number in all tiles; on the map each stands for itself.
+    const format = new MVT<Feature>({ featureClass: Feature, idProperty: "none" });
+    const all = format.readFeatures(await answer.arrayBuffer(), { extent, featureProjection: "EPSG:3857" });
+    if (mend) all.forEach(mend);
+    return { all, dots: bundles(all) };
+  } catch {
+    throw new Trouble(`A part of ${what} could not be drawn: the answer is damaged.`);
+  }
+}
+
+/** The dots of a tile: one bundle of those that stand for themselves, one of the others. */
+function bundles(all: Feature[]): Feature[] {
+  const single: number[] = [];
+  const many: number[] = [];
+  for (const f of all) {
+    const g = f.getGeometry();
+    if (g instanceof Point) (moreOf(f) > 0 ? many : single).push(...g.getFlatCoordinates());
+  }
+  const bundle = (at: number[], stands: boolean) => (at.length === 0 ? [] : [new Feature({ geometry: new MultiPoint(at, "XY"), [several]: stands })]);
+  return [...bundle(single, false), ...bundle(many, true)];
+}

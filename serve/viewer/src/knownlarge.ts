@@ -1,0 +1,83 @@
+// What was worked out of very many readings: zones and crossings come as vector
+// tiles too, and what a tap tells of them in words alone.
+import type Feature from "ol/Feature";
+import type OLMap from "ol/Map";
+import type { Coordinate } from "ol/coordinate";
+import type { StyleFunction } from "ol/style/Style";
+import type { Feed, Target } from "./feed";
+import { overlaysOf, type Known, type KnownLayer } from "./known";
+import { exchange, follow, nearPlace } from "./large";
+import { isOn, type Layer } from "./overlays";
+import type { KnownLarge } from "./types";
+
+/** From this pixel size on, in Web Mercator metres, zones are narrower than their edges and not drawn. */
+const farthest = 0.5;
+
+export interface LargeZones {
+  load(): Promise<void>;
+  /** What lies at a place, of what is on. */
+  near(place: Coordinate, resolution: number): Promise<Feature[]>;
+  /** Whether zones are left out because the map is too far away. */
+  tooFar(resolution: number): boolean;
+}
+
+/** Feeds the layers of zones and crossings. */
+export function makeLargeZones(
+  map: OLMap, at: KnownLarge, known: Known, records: Layer[], changed: () => void, failed: (fault: string) => void,
+): LargeZones {
+  const layerOf = (id: KnownLayer["id"]) => known.layers.find((l) => l.id === id);
+  const [zones, crossings] = [layerOf("zones"), layerOf("crossings")];
+  const feeds: Feed[] = [];
+  const faults = new Map<KnownLayer, string>();
+  const feed = (l: KnownLayer | undefined, tilejson: string, on: (resolution: number) => boolean, mend?: (f: Feature) => void) => {
+    if (!l) return;
+    const style = l.layer.getStyleFunction();
+    if (style) l.layer.setStyle(pieces(style));
+    const target: Target = {
+      what: l.title, tilejson, on: (resolution) => l.layer.getVisible() && on(resolution), mend,
+      show: (all) => exchange(l.layer, all),
+      get fault() { return faults.get(l) ?? ""; },
+      set fault(words) {
+        faults.set(l, words);
+        known.fault = [...faults.values()].find((w) => w !== "") ?? "";
+      },
+      get content() { return l.content; },
+      set content(c) { l.content = c; },
+    };
+    feeds.push(follow(map, target, l.layer, changed, failed));
+  };
+  feed(zones, at.zones.tilejson, (resolution) => resolution < farthest);
+  feed(crossings, at.crossings.tilejson, () => true, mendCrossing);
+  const told = (f: Feature) => overlaysOf(f).every((id) => records.some((r) => r.overlay.id === id && isOn(r)));
+  return {
+    async load() {
+      for (const f of feeds) {
+        await f.load();
+        if (known.fault !== "") return;
+      }
+    },
+    async near(place, resolution) {
+      const ask = async (l: KnownLayer | undefined, url: string) =>
+        (l?.layer.getVisible() ? (await nearPlace(url, l.title, place, resolution)).found.filter(told) : []);
+      const all = await Promise.all([ask(crossings, at.crossings.near), ask(zones, resolution < farthest ? at.zones.near : "")]);
+      return all.flat();
+    },
+    tooFar: (resolution) => resolution >= farthest && zones?.layer.getVisible() === true && (zones.content?.features ?? 0) > 0,
+  };
+}
+
+/** An inside is filled and has no edge: it ends where its tile does. */
+function pieces(style: StyleFunction): StyleFunction {
+  return (f, resolution) => {
+    const all = style(f, resolution);
+    if (f.get("layer") !== "faces" || !Array.isArray(all)) return all;
+    return all[0]?.getFill() && !all[0].getStroke() ? all[0] : undefined;
+  };
+}
+
+// A tile carries lists as text, and nothing for what is not known.
+function mendCrossing(f: Feature): void {
+  const lines: unknown = f.get("lines");
+  f.set("lines", typeof lines === "string" ? JSON.parse(lines) : [], true);
+  if (f.get("separation_m") === undefined) f.set("separation_m", null, true);
+}
