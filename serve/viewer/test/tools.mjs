@@ -31,7 +31,7 @@ const tool = async (page, name) => {
 };
 
 /** Every violation that axe-core finds, in a line each. */
-async function violations(page, source) {
+export async function violations(page, source) {
   await page.evaluate(source);
   const { violations } = await page.evaluate(() => globalThis.axe.run(document));
   return violations.flatMap((v) => v.nodes.map((n) => `${v.id}: ${n.target.join(" ")} (${n.failureSummary.split("\n")[1]?.trim() ?? v.help})`));
