@@ -110,7 +110,9 @@ func (p *Pack) Close() error {
 	if p.get != nil {
 		err = p.get.Close()
 	}
-	return errors.Join(err, p.db.Close())
+	err = errors.Join(err, p.db.Close())
+	sqlite.Trim()
+	return err
 }
 
 // connections is how many connections a pack has: enough for a walk, for a look-up in

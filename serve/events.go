@@ -111,8 +111,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	}
 	h.Set("Content-Type", "text/event-stream")
 	out := eventWriter{w: w, control: http.NewResponseController(w)}
-	// The server's time for reading a request would end the stream.
-	if r.Method == http.MethodHead || out.control.SetReadDeadline(time.Time{}) != nil {
+	if r.Method == http.MethodHead {
 		return
 	}
 	s.send(r, &out)

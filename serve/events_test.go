@@ -34,11 +34,16 @@ type listener struct {
 
 func hear(t *testing.T, url string) *listener {
 	t.Helper()
+	return hearBy(t, &http.Transport{DisableKeepAlives: true}, url)
+}
+
+func hearBy(t *testing.T, way http.RoundTripper, url string) *listener {
+	t.Helper()
 	req, err := http.NewRequestWithContext(t.Context(), http.MethodGet, url+"/events", nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	resp, err := (&http.Transport{DisableKeepAlives: true}).RoundTrip(req)
+	resp, err := way.RoundTrip(req)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -229,19 +234,31 @@ func TestEventsAreTold(t *testing.T) {
 	late.until(t, "counts", last("z-counts", 99))
 }
 
-// The server's times for reading a request and writing an answer end no stream.
+// The server's times for reading a request and writing an answer end no stream,
+// neither of HTTP/1.1 nor of HTTP/2.
 func TestStreamsOutlastTheServersTimes(t *testing.T) {
-	s := openServer(t, Options{})
-	h := httptest.NewUnstartedServer(s)
-	h.Config.ReadTimeout, h.Config.WriteTimeout = 200*time.Millisecond, 200*time.Millisecond
-	h.Start()
-	t.Cleanup(h.Close)
-	stream := hear(t, h.URL)
-	stream.until(t, "time", named("time"))
-	for n := range 4 {
-		time.Sleep(300 * time.Millisecond)
-		s.news.tell("z-counts", func() any { return map[string]int{"n": n} })
-		stream.until(t, "news", func(e event) bool { return e.name == "z-counts" && e.data["n"] == float64(n) })
+	for _, protocol := range []string{"HTTP/1.1", "HTTP/2.0"} {
+		t.Run(protocol, func(t *testing.T) {
+			s := openServer(t, Options{})
+			h := httptest.NewUnstartedServer(s)
+			h.Config.ReadTimeout, h.Config.WriteTimeout = 200*time.Millisecond, 200*time.Millisecond
+			if h.EnableHTTP2 = protocol == "HTTP/2.0"; h.EnableHTTP2 {
+				h.StartTLS()
+			} else {
+				h.Start()
+			}
+			t.Cleanup(h.Close)
+			stream := hearBy(t, h.Client().Transport, h.URL)
+			if stream.Proto != protocol {
+				t.Fatalf("it came by %s", stream.Proto)
+			}
+			stream.until(t, "time", named("time"))
+			for n := range 4 {
+				time.Sleep(300 * time.Millisecond)
+				s.news.tell("z-counts", func() any { return map[string]int{"n": n} })
+				stream.until(t, "news", func(e event) bool { return e.name == "z-counts" && e.data["n"] == float64(n) })
+			}
+		})
 	}
 }
 

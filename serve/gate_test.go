@@ -41,11 +41,16 @@ const testCode = "0123456789"
 // closed starts a server that asks for the code on loopback too.
 func closed(t *testing.T) (base string, patterns []string) {
 	t.Helper()
+	return closedOver(t, makePack(t, "Site one"))
+}
+
+func closedOver(t *testing.T, path string) (base string, patterns []string) {
+	t.Helper()
 	files := maps.Clone(page)
 	for _, name := range []string{"join.html", "join.js", "join.css", "icon.svg"} {
 		files[name] = &fstest.MapFile{Data: []byte("join")}
 	}
-	s, err := Open(t.Context(), []string{makePack(t, "Site one")}, Options{Page: files, Gate: gate.Options{Ask: true, LookCode: testCode}})
+	s, err := Open(t.Context(), []string{path}, Options{Page: files, Gate: gate.Options{Ask: true, LookCode: testCode}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -327,3 +327,28 @@ func TestHostileColumns(t *testing.T) {
 	wantStatus(t, h, "/packs/hostile/tiles/3/1/1.png", 204)
 	wantStatus(t, h, "/packs/hostile/tiles/3/2/2.png", 200)
 }
+
+// TestRest: a pack that is too slow is left alone for twice as long each time, up
+// to a minute; one good read ends it.
+func TestRest(t *testing.T) {
+	var p site
+	now := time.Unix(1e9, 0)
+	for _, want := range []time.Duration{1, 2, 4, 8, 16, 32, 60, 60} {
+		p.rest(now)
+		p.rest(now.Add(want*time.Second - 1)) // others that waited find the same
+		if until := time.Unix(0, p.resting.Load()); until != now.Add(want*time.Second) || p.ill() == "" {
+			t.Errorf("it rests for %v, want %v", until.Sub(now), want*time.Second)
+		}
+		now = now.Add(want * time.Second)
+	}
+	p.rested()
+	if p.resting.Load() != 0 || p.ill() != "" {
+		t.Errorf("still ill: %s", p.ill())
+	}
+	p.health.Store(damaged)
+	p.rest(now)
+	p.rested()
+	if p.ill() == "" {
+		t.Error("damage is forgotten")
+	}
+}

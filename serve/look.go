@@ -71,7 +71,7 @@ func (r *racks) lookAt(ctx context.Context, l *slot) {
 		return
 	case p != nil && !p.pack.Replaced(file):
 		// What is read from it now may be of either version: nothing is better.
-		r.log.Error("a pack was changed in place", "path", l.path)
+		r.log.Warn("a pack was changed in place", "path", l.path)
 		l.trouble = changing
 		r.put(l, nil)
 		return
@@ -92,8 +92,9 @@ func (r *racks) gone(l *slot) {
 	l.seen, l.refused = nil, nil
 	before := l.trouble
 	switch {
-	case l.now.Load() == nil:
+	case l.now.Load() == nil && l.trouble != goneFolder:
 		l.trouble = goneAlready
+	case l.now.Load() == nil:
 	case l.folder == "":
 		l.trouble = goneServed
 	default:
@@ -101,7 +102,7 @@ func (r *racks) gone(l *slot) {
 		r.put(l, nil)
 	}
 	if l.trouble != before {
-		r.log.Error("the file of a pack is gone", "path", l.path)
+		r.log.Warn("the file of a pack is gone", "path", l.path)
 	}
 }
 
@@ -118,7 +119,7 @@ func (r *racks) open(ctx context.Context, l *slot) {
 	case ctx.Err() != nil:
 		return
 	case err != nil:
-		r.log.Error("a file is refused as a pack", "path", l.path, "err", err)
+		r.log.Warn("a file is refused as a pack", "path", l.path, "err", err)
 		l.refused, l.trouble = file, "the file there now is refused: "+why(err)
 		if l.now.Load() != nil {
 			l.trouble += ". The pack opened before is still served"

@@ -236,3 +236,20 @@ func TestOutsideCapabilitiesAreValid(t *testing.T) {
 		}
 	}
 }
+
+// TestOutsideGDALWithTheCode: behind a join code GDAL reads with the code as its
+// password (HTTP Basic, RFC 7617), and nothing without.
+func TestOutsideGDALWithTheCode(t *testing.T) {
+	path, d := speckledPack(t, 256)
+	base, _ := closedOver(t, path)
+	a, b := tiles.ID{Z: 16, X: d.MinCol, Y: d.MinRow}.Edges(), tiles.ID{Z: 16, X: d.MinCol + 1, Y: d.MinRow}.Edges()
+	window := tiles.Box{West: a.West, South: a.South, East: b.East, North: b.North}
+	dataset := "WMTS:" + base + "/wmts/1.0.0/WMTSCapabilities.xml"
+	if out, err := exec.Command("gdalinfo", "--config", "GDAL_HTTP_USERPWD", "gis:0000000000", dataset).CombinedOutput(); err == nil {
+		t.Errorf("it reads with a wrong code: %s", out)
+	}
+	t.Setenv("GDAL_HTTP_USERPWD", "gis:"+testCode)
+	if same, why := samePixels(translate(t, dataset, window), translate(t, path, window)); !same {
+		t.Error(why)
+	}
+}

@@ -9,12 +9,9 @@ import (
 	"groundsheet/tiles/raster"
 )
 
-// How far above the shallowest zoom of a pack tiles are shrunk, and what one of
-// them may cost.
-const (
-	mostUp     = 5   // zooms: 4^5 look-ups
-	mostShrunk = 256 // packed tiles that are decoded
-)
+// mostUp is how many zooms above the shallowest of a pack tiles are shrunk: one is
+// put together from 4^4 packed ones at most.
+const mostUp = 4
 
 // shallowest is the zoom from which on a pack has something to show: where all of
 // it lies in two tiles by two, as far as tiles are shrunk.
@@ -31,8 +28,7 @@ func (p *site) shallowest() int {
 	return z
 }
 
-// shrink puts a tile together from the shallowest packed ones under it. Where it
-// would take too many, it has no picture.
+// shrink puts a tile together from the shallowest packed ones under it.
 func (s *Server) shrink(ctx context.Context, p *site, t tiles.ID) (*answer, error) {
 	zoom := uint32(p.pack.Info.Zooms.Min)
 	if int(t.Z) < p.shallow {
@@ -55,9 +51,7 @@ func (s *Server) shrink(ctx context.Context, p *site, t tiles.ID) (*answer, erro
 			if data == nil {
 				continue
 			}
-			if put++; put > mostShrunk {
-				return &answer{}, nil
-			}
+			put++
 			img, kind, err := decodePacked(data)
 			if err != nil {
 				return nil, fmt.Errorf("shrunk from %v: %w", at, err)

@@ -87,12 +87,20 @@ func (a *app) checkServed(ctx context.Context, s *serve.Server) {
 		default: // it will look at all of them anyway
 		}
 	})
+	var one sync.Mutex // the disk is for the phones first
+	var checks sync.WaitGroup
+	defer checks.Wait()
 	said := map[string]serve.PackState{}
 	for {
 		for _, p := range s.Packs() {
-			if before, known := said[p.Path]; before != p && ctx.Err() == nil {
-				said[p.Path] = p
-				a.sayServed(ctx, before, p, known)
+			before, known := said[p.Path]
+			said[p.Path] = p
+			if a.sayServed(before, p, known) {
+				checks.Go(func() {
+					one.Lock()
+					defer one.Unlock()
+					a.checkServedOne(ctx, p.Path)
+				})
 			}
 		}
 		select {
@@ -103,25 +111,32 @@ func (a *app) checkServed(ctx context.Context, s *serve.Server) {
 	}
 }
 
-// sayServed says what is new about a pack.
-func (a *app) sayServed(ctx context.Context, before, p serve.PackState, known bool) {
+// sayServed says what is new about a pack, and whether it is another version.
+func (a *app) sayServed(before, p serve.PackState, known bool) bool {
 	if p.Trouble != "" && p.Trouble != before.Trouble {
 		a.say("WARNING: %s: %s", p.Path, p.Trouble)
 	}
 	if p.Version == "" || p.Version == before.Version {
-		return
+		return false
 	}
 	if known {
 		a.say("now served: %s from %s", p.Name, p.Path)
 	}
-	r, err := check.Run(ctx, p.Path, check.Options{})
+	return true
+}
+
+func (a *app) checkServedOne(ctx context.Context, path string) {
+	if ctx.Err() != nil {
+		return
+	}
+	r, err := check.Run(ctx, path, check.Options{})
 	switch {
 	case ctx.Err() != nil:
 	case err != nil:
 		a.say("WARNING: %v", err)
 	case r.Verdict != check.Fit:
-		a.say("WARNING: %s is NOT FIT, %d of %d tiles: groundsheet check %s says why", p.Path, r.TilesHeld, r.TilesWanted, p.Path)
+		a.say("WARNING: %s is NOT FIT, %d of %d tiles: groundsheet check %s says why", path, r.TilesHeld, r.TilesWanted, path)
 	default:
-		a.say("checked while serving: %s is fit", p.Path)
+		a.say("checked while serving: %s is fit", path)
 	}
 }

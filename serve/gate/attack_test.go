@@ -283,7 +283,11 @@ func TestCookieFlags(t *testing.T) {
 	if !c.HttpOnly || c.Secure || c.SameSite != http.SameSiteStrictMode || c.Path != "/" || c.Domain != "" || c.MaxAge != int(sessionLife/time.Second) || c.Name != plainCookie {
 		t.Errorf("%+v", c)
 	}
-	gone := ask(t, "POST", s.url+"/leave", "{}", "Cookie", c.Name+"="+c.Value).Cookies()
+	left := ask(t, "POST", s.url+"/leave", "{}", "Cookie", c.Name+"="+c.Value)
+	gone := left.Cookies()
+	if left.Header.Get("Clear-Site-Data") != `"cache", "storage"` {
+		t.Errorf("leaving keeps the map on the phone: %v", left.Header)
+	}
 	if len(gone) != 1 || gone[0].MaxAge >= 0 || gone[0].Value != "" || gone[0].Name != c.Name {
 		t.Errorf("leaving: %+v", gone)
 	}

@@ -75,6 +75,8 @@ func (g *Gate) ownPath(w http.ResponseWriter, r *http.Request) bool {
 		g.join(w, r)
 	case r.URL.Path == "/leave" && r.Method == http.MethodPost:
 		http.SetCookie(w, cookie(r, "", 0))
+		// What the phone kept goes too, where it came by HTTPS: browsers heed this only there.
+		w.Header().Set("Clear-Site-Data", `"cache", "storage"`)
 		say(w, Nobody)
 	case r.URL.Path == "/session" && get:
 		role, wait := g.roleOf(r)

@@ -147,6 +147,13 @@ func TestKinds(t *testing.T) {
 			if !f.Live && f.Grounds == FromGeometry {
 				t.Error("a circle from satellites that were not used")
 			}
+			if (f.Kind == Fixed || f.Kind == Float) && f.Grounds == FromGeometry {
+				t.Error("a circle from the geometry of codes for a position from the carrier")
+			}
+			told, _ := decode(Options{}, append(c.lines, with("GNGST,101530.00,,,,,0.5,0.5,0.5"))...)
+			if made := f.Kind == NoFix || f.Kind == Simulator || f.Kind == Manual; made == (told[0].Error > 0) {
+				t.Errorf("with the receiver's own sigmas: error %g", told[0].Error)
+			}
 			played, _ := decode(Options{Recorded: true}, c.lines...)
 			if played[0].Live || !played[0].Recorded {
 				t.Error("a recorded fix looks live")
@@ -239,6 +246,7 @@ func TestRefused(t *testing.T) {
 		{"wrong checksum", "$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*48", "wrong checksum"},
 		{"text after it", "$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47x", "wrong checksum"},
 		{"one digit", "$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*4", "wrong checksum"},
+		{"a checksum of one digit that is right", "$GPGSV,A0*8", "wrong checksum"},
 		{"a signed checksum", with("GPGSV,1")[:8] + "*+7", "wrong checksum"},
 		{"two fields less cancel out", "$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M*47", "12 fields, not 14"},
 		{"too long", with("GPGSV," + strings.Repeat("1", 200)), "longer than 160"},

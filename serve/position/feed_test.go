@@ -222,6 +222,37 @@ func TestUDP(t *testing.T) {
 	}
 }
 
+// Another sender is let in only when the first has been silent for a while.
+func TestUDPSendersTakeTurns(t *testing.T) {
+	c, err := (&net.ListenConfig{}).ListenPacket(t.Context(), "udp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	now := time.Now()
+	d := &datagrams{PacketConn: c, now: func() time.Time { return now }}
+	defer d.Close()
+	var senders [2]net.Conn
+	for i := range senders {
+		if senders[i], err = (&net.Dialer{}).DialContext(t.Context(), "udp", c.LocalAddr().String()); err != nil {
+			t.Fatal(err)
+		}
+		defer senders[i].Close()
+	}
+	for _, step := range []struct {
+		after  time.Duration
+		sender int
+		heard  bool
+	}{{0, 0, true}, {5 * time.Second, 1, false}, {5 * time.Second, 0, true}, {11 * time.Second, 1, true}, {time.Second, 0, false}} {
+		now = now.Add(step.after)
+		send(t, senders[step.sender], "$")
+		buffer := make([]byte, 16)
+		n, err := d.read(buffer, map[bool]time.Duration{true: patient, false: patience}[step.heard])
+		if err != nil || (n > 0) != step.heard {
+			t.Errorf("sender %d after %v: %d bytes, %v", step.sender, step.after, n, err)
+		}
+	}
+}
+
 func record(t *testing.T, text string) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "walk.nmea")

@@ -3,7 +3,7 @@ import type Feature from "ol/Feature";
 import OLMap from "ol/Map";
 import View from "ol/View";
 import type { Coordinate } from "ol/coordinate";
-import { buffer, getCenter, getHeight, getWidth, type Extent } from "ol/extent";
+import { buffer, getCenter, getHeight, getWidth, isEmpty, type Extent } from "ol/extent";
 import { defaults as interactions } from "ol/interaction/defaults";
 import VectorLayer from "ol/layer/Vector";
 import { fromLonLat, toLonLat } from "ol/proj";
@@ -57,7 +57,8 @@ function makeView(job: Extent, base: Base): View {
   });
 }
 
-export function makeChart(job: Extent, base: Base, layers: VectorLayer[]): Chart {
+export function makeChart(area: Extent, base: Base, layers: VectorLayer[]): Chart {
+  const job = isEmpty(area) ? base.extent : area; // another program's file has no area: all of its picture
   const view = makeView(job, base);
   const chosen = new VectorLayer({ source: new VectorSource(), style: chosenStyle(), zIndex: 15 });
   const map = new OLMap({

@@ -128,7 +128,9 @@ async function start(): Promise<void> {
     }
     byId("in").hidden = true;
     form.hidden = false;
-    say("This phone is out.");
+    localStorage.clear();
+    say(isSecureContext ? "This phone is out, and what it kept of the map is gone."
+      : "This phone is out. Its browser may still hold what it showed, until you clear its history.");
   }));
   const code = codeOfLink();
   if (code !== "") {

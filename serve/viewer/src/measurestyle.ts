@@ -13,7 +13,7 @@ export function measureStyle(): StyleFunction {
     return [
       new Style({ stroke: new Stroke({ color: paper, width: 7 }) }),
       new Style({
-        stroke: new Stroke({ color: ink, width: 3 }), fill: new Fill({ color: `${paper}55` }),
+        stroke: new Stroke({ color: ink, width: 3 }), // no fill: it would pale the records under it
         image: new RegularShape({ points: 4, angle: Math.PI / 4, radius: 10, fill: new Fill({ color: ink }), stroke: new Stroke({ color: paper, width: 3 }) }),
       }),
     ];

@@ -147,7 +147,9 @@ function barText(choice: Choice, { sight, trouble }: Whereabouts, units: Units, 
     const rest = trouble === "" ? error : trouble;
     return { state, head: `${upper(ago)}: ${kind}`, rest, aloud: `The position grows old. ${trouble}` };
   }
-  return { state: sight.live ? state : "not-live", head: kind, rest: `${error} · ${ago}`, aloud: `Position: ${kind}, ${error}.` };
+  // What is not live has no "now".
+  return sight.live ? { state, head: kind, rest: `${error} · ${ago}`, aloud: `Position: ${kind}, ${error}.` }
+    : { state: "not-live", head: kind, rest: error, aloud: `${kind}, ${error}.` };
 }
 
 function readChoice(): Choice | null {

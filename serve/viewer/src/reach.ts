@@ -74,6 +74,7 @@ export function makeReach(): Reach {
       const asked = Date.now();
       const answer = await get("/packs.json", { cache: "no-store" }, patienceMs);
       if (answer.headers.get("Groundsheet-Seen")) return;
+      if (answer.status === 401) return line.show("The laptop asks this device to join again.", "Join");
       if (!answer.ok) return found(); // the server says what is wrong to whoever asks for the map
       found();
       ahead = aheadOf(answer.headers.get("Date"), asked, Date.now()) ?? ahead;

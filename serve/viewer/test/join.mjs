@@ -2,13 +2,14 @@
 //   node test/join.mjs --program bin/groundsheet --pack FILE.mbtiles --shots DIR
 // It needs certutil (Debian: libnss3-tools) to let the browser trust a certificate.
 import { execFileSync } from "node:child_process";
-import { mkdir, mkdtemp, rm, writeFile } from "node:fs/promises";
+import { mkdir, mkdtemp, readFile, rm, writeFile } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { openBrowser } from "./chromium.mjs";
 import { startServer } from "./fieldserver.mjs";
 import { check, tally, want } from "./harness.mjs";
+import { violations } from "./tools.mjs";
 
 const { values } = parseArgs({ options: { program: { type: "string" }, pack: { type: "string" }, shots: { type: "string" } } });
 if (!values.program || !values.pack || !values.shots) {
@@ -17,7 +18,15 @@ if (!values.program || !values.pack || !values.shots) {
 }
 
 const phone = { viewport: { width: 390, height: 844 }, deviceScaleFactor: 2, hasTouch: true };
-const shot = (page, name) => page.screenshot({ path: join(values.shots, `join-${name}.png`) });
+const axe = await readFile(new URL("../node_modules/axe-core/axe.min.js", import.meta.url), "utf8");
+
+/** Photographs a page, and has axe-core look at it. */
+async function shot(page, name) {
+  await page.screenshot({ path: join(values.shots, `join-${name}.png`) });
+  const found = await violations(page, axe);
+  want(found.length === 0, `axe-core, ${name}: ${found.join(" | ")}`);
+}
+
 const ready = (page) => page.locator('body[data-state="ready"]').waitFor({ timeout: 20_000 });
 
 /** A new phone: an empty browser. What it asked for is kept. */
@@ -42,7 +51,7 @@ async function byHand(server) {
     const paths = asked.map((a) => new URL(a.url).pathname);
     want(paths.every((p) => ["/", "/join.css", "/join.js", "/icon.svg", "/session"].includes(p)), paths.join(" "));
   });
-  await shot(page, "phone");
+  await check("axe-core finds nothing on the join page", () => shot(page, "phone"));
   await check("the field is large, named and has the number pad; nothing is too wide", async () => {
     const field = page.getByLabel("Join code");
     const box = await field.boundingBox();
@@ -106,7 +115,7 @@ async function leaving(page, server) {
 }
 
 async function byLink(server) {
-  const { browser, page, asked } = await newPhone({ colorScheme: "dark" });
+  const { browser, page, asked } = await newPhone({ colorScheme: "dark", serviceWorkers: "block" });
   const bare = server.code.replaceAll(" ", "");
   await check("the link opens the map, and its code is in no request, address or history", async () => {
     await page.goto("about:blank");
@@ -216,6 +225,22 @@ async function secure(server, plain) {
     await shot(page, "certificate");
     await page.getByRole("link", { name: "Open the map" }).click();
     await ready(page);
+  });
+  await check("leaving takes what a secure page kept off the phone", async () => {
+    const kept = () => page.evaluate(async () => {
+      let n = (await navigator.serviceWorker.getRegistrations()).length;
+      for (const name of await caches.keys()) n += (await (await caches.open(name)).keys()).length;
+      return n;
+    });
+    for (let i = 0; i < 100 && (await kept()) < 5; i++) await page.waitForTimeout(100);
+    want((await kept()) >= 5, "the page keeps nothing: this check shows nothing");
+    await page.goto(`${named(server.at)}/join`);
+    await page.click("#leave");
+    await page.getByRole("alert").filter({ hasText: "what it kept of the map is gone" }).waitFor();
+    for (let i = 0; i < 100 && (await kept()) > 0; i++) await page.waitForTimeout(100);
+    want((await kept()) === 0, `${await kept()} things are left`);
+    await page.goto(named(server.at));
+    want((await page.title()) === "Join this map", await page.title());
   });
   await browser.close();
   await rm(home, { recursive: true });

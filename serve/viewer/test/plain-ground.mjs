@@ -33,7 +33,7 @@ const corner = [-105, 40];
 const north = [-105, 40.000274508940];
 const east = [-104.999643065660, 39.999999999450];
 const both = [east[0], north[1]];
-test("area: a square of 100 ft, to a hundredth of a square foot", () => {
+test("area: a square of 100 ft, to a tenth of a square foot", () => {
   const { area, edge } = ground.outline([corner, north, both, east]);
   near(area / 0.3048 ** 2, 10_000, 0.1); // the parallels meet a little: 0.05 sq ft
   near(edge / 0.3048, 400, 0.001);

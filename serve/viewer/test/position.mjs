@@ -1,6 +1,6 @@
 // Proves the dot of a position in a real browser, with a receiver that this test plays:
 //   node test/position.mjs --program GROUNDSHEET --pack FILE --shots DIR
-import { mkdir } from "node:fs/promises";
+import { mkdir, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { check, goTo, mapShot, openPage, settled, tally, want } from "./harness.mjs";
@@ -252,6 +252,25 @@ async function notSecure(gateway) {
   await browser.close();
 }
 
+/** A recording of an RTK walk is marked on the map and in words, and ends. */
+async function recording(at) {
+  const walk = join(values.shots, "position-walk.nmea");
+  const start = Date.now();
+  await writeFile(walk, Array.from({ length: 12 }, (_, i) => epoch(offset(at, i / 2, i), { sigma: 0.02, time: new Date(start + 1000 * i) })).join(""));
+  const played = await startServer(values.program, values.pack, `file:${walk}`);
+  const { browser, page } = await openPage(phone);
+  await page.goto(`http://127.0.0.1:${played.port}/`);
+  await ready(page);
+  await check("a recording is a lozenge marked RECORDED, and never live", async () => {
+    await says(page, /Recorded, not live: RTK fixed/);
+    want(await state(page) === "not-live", `the bar is ${await state(page)}`);
+    await shot(page, "recorded");
+    await says(page, /The recording is over/);
+  });
+  await browser.close();
+  played.stop();
+}
+
 /** However many tabs, one stream; and it comes back after the laptop was out of reach. */
 async function tabs(gateway, at, talk, without) {
   const how = without.length === 0 ? "a shared worker" : `no ${without.join(" and no ")}`;
@@ -316,6 +335,7 @@ try {
   await ownPosition(gateway, at, true);
   await ownPosition(gateway, at, false);
   await notSecure(gateway);
+  await recording(at);
 } catch (e) {
   tally.failed++;
   console.log(`FAIL ${e.stack}`);

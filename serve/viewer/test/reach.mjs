@@ -114,6 +114,20 @@ async function exchanged(site, f, shots) {
   await way.cut();
 }
 
+/** The session ends under an open page. */
+async function joinAgain(site) {
+  const { browser, page } = await openPage(phone);
+  await page.goto(site.href);
+  await ready(page);
+  await check("session ended: the page says so, with a button that leads to joining", async () => {
+    await page.route((url) => url.pathname === "/packs.json", (route) => route.fulfill({ status: 401, body: "" }));
+    await wake(page);
+    await line(page).waitFor({ timeout: 10_000 });
+    want((await line(page).innerText()).includes("join again") && await line(page).locator("button").isVisible(), await line(page).innerText());
+  });
+  await browser.close();
+}
+
 /** The laptop's clock, and the ticket by both. */
 async function clocks(site, f, shots) {
   for (const [name, ms, words, none] of [
@@ -182,6 +196,7 @@ async function lastView(site, f) {
 export async function reachChecks(site, f, shots) {
   await dropped(site, f, shots);
   await exchanged(site, f, shots);
+  await joinAgain(site);
   await clocks(site, f, shots);
   await lastView(site, f);
 }

@@ -31,7 +31,7 @@ const tool = async (page, name) => {
 };
 
 /** Every violation that axe-core finds, in a line each. */
-async function violations(page, source) {
+export async function violations(page, source) {
   await page.evaluate(source);
   const { violations } = await page.evaluate(() => globalThis.axe.run(document));
   return violations.flatMap((v) => v.nodes.map((n) => `${v.id}: ${n.target.join(" ")} (${n.failureSummary.split("\n")[1]?.trim() ?? v.help})`));
@@ -85,6 +85,8 @@ async function everySheet(site, f, screen, look, axe, shots) {
   await page.click("#measure-add");
   await goTo(page, offset([lon, lat], 6, 4), await zoomOf(page));
   await at("measure");
+  await page.click("#measure-kind");
+  await at("measure-area");
   await check(`${screen.name}, ${look}: no complaint in the console`, () => want(complaints.length === 0, complaints.join(" | ")));
   await browser.close();
 }
