@@ -97,7 +97,8 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   makePosition(chart, area.wanted, about.units, frame.sheet, frame.events);
   await firstPicture(chart.map, base.layer);
   await loadRecords(open);
-  frame.reach.watch({ id: entry.id, clock, exchanged: base.stop, back: () => comeBack(open) });
+  const exchanged = () => [base, large, zones].forEach((part) => part?.stop());
+  frame.reach.watch({ id: entry.id, clock, exchanged, back: () => comeBack(open) });
   await new Promise<void>((drawn) => {
     chart.map.once("rendercomplete", () => drawn());
     chart.map.render();
