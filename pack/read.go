@@ -295,6 +295,9 @@ func (p *Pack) summaries(ctx context.Context) ([]Summary, error) {
 		if err := json.Unmarshal([]byte(text), &s); err != nil {
 			return nil, err
 		}
+		if strings.Trim(s.ID, "abcdefghijklmnopqrstuvwxyz0123456789-") != "" || s.ID == "" {
+			return nil, fmt.Errorf("overlay %q: no ID for an address", s.ID) // it could name another pack's
+		}
 		all = append(all, s)
 	}
 	return all, rows.Err()

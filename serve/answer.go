@@ -50,6 +50,10 @@ func (p *site) send(w http.ResponseWriter, r *http.Request, a *answer) {
 	}
 }
 
+// keepTile lets a phone keep a tile for a day, and nobody between: a cache on the
+// way would hand it to somebody without the code (RFC 9111, 3 and 5.2.2.7).
+const keepTile = "private, max-age=86400"
+
 // tileHeaders lets a phone keep a tile whose address names this version of the
 // pack; any other address has to be asked again each time.
 func (p *site) tileHeaders(h http.Header, r *http.Request, tag []string) {

@@ -188,7 +188,7 @@ func (s *Server) largeTile(w http.ResponseWriter, r *http.Request, p *site, l *l
 		w.WriteHeader(http.StatusNoContent)
 	default:
 		if r.URL.Query().Get("v") == p.tag { // the address changes with the pack
-			a.keep = "max-age=86400"
+			a.keep = keepTile
 		}
 		a.serve(w, r)
 	}

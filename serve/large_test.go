@@ -98,7 +98,7 @@ func TestLarge(t *testing.T) {
 	id := tiles.At(-105.0003, 40.00055, 17)
 	url := strings.NewReplacer("{z}", "17", "{x}", fmt.Sprint(id.X), "{y}", fmt.Sprint(id.Y)).Replace(tj.Tiles[0])
 	r, body := get(t, url)
-	if r.StatusCode != 200 || len(body) == 0 || r.Header.Get("Content-Type") != cut.MediaType || r.Header.Get("Cache-Control") != "max-age=86400" || r.Header.Get("ETag") == "" {
+	if r.StatusCode != 200 || len(body) == 0 || r.Header.Get("Content-Type") != cut.MediaType || r.Header.Get("Cache-Control") != "private, max-age=86400" || r.Header.Get("ETag") == "" {
 		t.Errorf("%s %d bytes %v", r.Status, len(body), r.Header)
 	}
 	if r, small := get(t, url, "Accept-Encoding", "gzip"); r.Header.Get("Content-Encoding") != "gzip" || len(small) >= len(body) {

@@ -3,7 +3,9 @@ package serve
 import (
 	"context"
 	"encoding/json"
+	"slices"
 
+	"groundsheet/pack"
 	"groundsheet/serve/cut"
 )
 
@@ -21,8 +23,8 @@ func (p *site) largeKnown() {
 	ctx, cancel := context.WithTimeout(context.Background(), readTime)
 	defer cancel()
 	size, err := p.pack.KnownSize(ctx)
-	if err != nil || size < largeBytes || p.large[largeZones] != nil || p.large[largeCrossings] != nil {
-		return
+	if err != nil || size < largeBytes || p.hasOverlay(largeZones) || p.hasOverlay(largeCrossings) {
+		return // a record of that name, large or small, must not be taken for it
 	}
 	text := p.pack.KnownFeatures
 	part := func(names ...string) func(map[string]any) bool {
@@ -43,6 +45,10 @@ func (p *site) largeKnown() {
 	}
 	p.docs[knownPath] = eachTime(text)
 	p.docs[entriesPath] = onceRead(mediaGeoJSON, func() ([]byte, error) { return entries(text) })
+}
+
+func (p *site) hasOverlay(id string) bool {
+	return slices.ContainsFunc(p.pack.Info.Overlays, func(o pack.Summary) bool { return o.ID == id })
 }
 
 // entries picks the entries out of what was worked out.

@@ -12,6 +12,7 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/sqlite"
 )
 
 // manyLines are so many invented lines with bends that their zones are large,
@@ -84,5 +85,28 @@ func TestLargeKnown(t *testing.T) {
 		if e.Properties.Part != "entry" {
 			t.Errorf("%q among the entries", e.Properties.Part)
 		}
+	}
+}
+
+// TestLargeKnownBesideItsName: a record that calls itself as the zones do in
+// addresses is never taken for them.
+func TestLargeKnownBesideItsName(t *testing.T) {
+	known := manyLines(t)
+	path := makePackOf(t, "A", &known)
+	db := sqlite.Open(path, sqlite.Options{Settings: "mode=rwc"})
+	if _, err := db.Exec(`UPDATE groundsheet_overlay SET id='zones', summary=replace(summary,'"1-water"','"zones"')`); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	h := start(t, path)
+	var list struct{ Overlays []struct{ ID, TileJSON string } }
+	getInto(t, h.URL+"/packs/a/overlays.json", &list)
+	if len(list.Overlays) != 1 || list.Overlays[0].ID != "zones" || list.Overlays[0].TileJSON != "" {
+		t.Errorf("%+v", list.Overlays)
+	}
+	if r, _ := get(t, h.URL+"/packs/a/overlays/zones/tilejson.json"); r.StatusCode != http.StatusNotFound {
+		t.Errorf("zones in the place of a record: %s", r.Status)
 	}
 }

@@ -173,7 +173,7 @@ func TestTiles(t *testing.T) {
 	}
 	named := strings.NewReplacer("{z}", "17", "{x}", fmt.Sprint(deepest17.X), "{y}", fmt.Sprint(deepest17.Y)).
 		Replace(document(t, h.URL+"/packs/site-one/tilejson.json")["tiles"].([]any)[0].(string))
-	if versioned, _ := get(t, named); versioned.Header.Get("Cache-Control") != "max-age=86400" {
+	if versioned, _ := get(t, named); versioned.Header.Get("Cache-Control") != "private, max-age=86400" {
 		t.Errorf("an address with the pack's version is not kept: %v", versioned.Header)
 	}
 	again, empty := get(t, url(deepest17), "If-None-Match", resp.Header.Get("ETag"))

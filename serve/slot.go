@@ -47,7 +47,7 @@ type site struct {
 func newSite(id string, p *pack.Pack, serial uint64, since time.Time) *site {
 	s := &site{
 		id: id, pack: p, tag: p.Version(), since: since, serial: serial,
-		keep: []string{"max-age=86400"}, ask: []string{"no-cache"}, query: "v=" + p.Version(), version: []string{p.Version()},
+		keep: []string{keepTile}, ask: []string{"no-cache"}, query: "v=" + p.Version(), version: []string{p.Version()},
 	}
 	s.shallow = s.shallowest()
 	s.users.Store(1)

@@ -64,8 +64,8 @@ func TestWorkedExamples(t *testing.T) {
 		{"RMC and GSA", []string{"$GNRMC,001031.00,A,4404.13993,N,12118.86023,W,0.146,,100117,,,A*7B", "$GNGSA,A,3,80,71,73,79,69,,,,,,,,1.83,1.09,1.47*17"}, Autonomous, 44.068998833, -121.314337167, 1.09 * 15, FromGeometry, true},
 		{"92 bytes", []string{"$GNGGA,132819.60,4134.49795459,N,09345.03431408,W,2,10,0.9,278.161,M,-31.442,M,6.6,0133*6A"}, Differential, 41.574965910, -93.750571901, 0.9 * 3.75, FromGeometry, true},
 		{"no fix", []string{"$GPRMC,194812.00,V,,,,,,,290317,,,N*74"}, NoFix, 0, 0, 0, NotTold, false},
-		{"RTK", rtk, Fixed, 40.7264533, -73.9955733, math.Hypot(0.014, 0.011) / math.Sqrt2 * 2.4477, FromSigmas, true},
-		{"RTK, GST before GGA", []string{rtk[2], rtk[0]}, Fixed, 40.7264533, -73.9955733, 0.0308, FromSigmas, true},
+		{"RTK", rtk, Fixed, 40.7264533, -73.9955733, math.Hypot(0.014, 0.011) * 1.95996, FromSigmas, true},
+		{"RTK, GST before GGA", []string{rtk[2], rtk[0]}, Fixed, 40.7264533, -73.9955733, 0.0349, FromSigmas, true},
 		{"RTK without GST has no circle", []string{rtk[0], rtk[4]}, Fixed, 40.7264533, -73.9955733, 0, NotTold, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -83,25 +83,43 @@ func TestWorkedExamples(t *testing.T) {
 	}
 }
 
-// A published GST: 0.9 m and 0.5 m make 1.030 m of DRMS and 1.78 m at 95 %.
+// A published GST: 0.9 m and 0.5 m make 1.030 m of DRMS. Were the error round, 95 %
+// would lie within 1.78 m; along one line, within 2.018 m.
 func TestCircleFromSigmas(t *testing.T) {
 	f := one(t, with("GPGGA,182141.000,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,"), "$GPGST,182141.000,15.5,15.3,7.2,21.8,0.9,0.5,0.8*54")
-	if math.Abs(f.Error-1.78) > 0.005 {
-		t.Errorf("%.4f m, want 1.78", f.Error)
+	if math.Abs(f.Error-2.018) > 0.001 {
+		t.Errorf("%.4f m, want 2.018", f.Error)
 	}
-	// equal sigmas: the radius is 2.4477 of one
 	f = one(t, rtk[0], with("GNGST,101530.00,,,,,1.0,1.0,1.0"))
-	if math.Abs(f.Error-2.4477) > 1e-6 {
-		t.Errorf("%.5f m, want 2.4477", f.Error)
+	if math.Abs(f.Error-1.95996*math.Sqrt2) > 1e-6 {
+		t.Errorf("%.5f m, want 2.7718", f.Error)
 	}
 	// the root mean square of the ranges in field 2 may be anything
 	f = one(t, rtk[0], with("GNGST,101530.00,235111,,,,2.3,3.5,4.0"))
-	if math.Abs(f.Error-math.Hypot(2.3, 3.5)*2.4477/math.Sqrt2) > 1e-6 {
+	if math.Abs(f.Error-math.Hypot(2.3, 3.5)*1.95996) > 1e-6 {
 		t.Errorf("%.5f m", f.Error)
 	}
 	for _, void := range []string{",,", "0.0,0.0,0.0", "0.5,,"} {
 		if f := one(t, rtk[0], with("GNGST,101530.00,,,,,"+void)); f.Grounds != NotTold {
 			t.Errorf("%q gave a circle of %g m", void, f.Error)
+		}
+	}
+}
+
+// A circle from sigmas holds 95 % of the error however long and thin it is, and
+// whichever way it lies: a sigma of 1 m along one line and less across it.
+func TestCircleHoldsEnough(t *testing.T) {
+	for _, across := range []float64{0.001, 0.1, 0.3, 0.5, 0.556, 0.8, 1} {
+		radius := math.Hypot(1, across) * ninetyFive // turning the ellipse leaves the root as it is
+		const steps = 200_000
+		held := 0.0
+		for i := range steps { // of directions; the integral along each is known
+			sin, cos := math.Sincos(2 * math.Pi * (float64(i) + 0.5) / steps)
+			a := cos*cos + sin*sin/(across*across)
+			held += (1 - math.Exp(-radius*radius*a/2)) / a / across / steps
+		}
+		if held < 0.95-1e-5 || held > 0.98 {
+			t.Errorf("across %g: it holds %.4f", across, held)
 		}
 	}
 }

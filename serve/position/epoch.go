@@ -116,9 +116,11 @@ func (m *rmcSentence) kind(besideGGA bool) Kind {
 	return Unknown
 }
 
-// Radii in units of the sigma of one axis: 95 % of a round normal error lies
-// within 2.4477 of them, and √(lat² + lon²) is √2 of them.
-var ninetyFive = 2.4477 / math.Sqrt2
+// ninetyFive times √(lat² + lon²) holds 95 % of a normal error or more, whatever
+// its shape. How lat and lon go together is not told, so the error may lie along
+// one line: then it is just 1.95996 of that line's sigma. Of a round error, whose
+// 95 % lie within 2.4477 sigmas or 1.7308 of the root, it holds 97.9 %.
+const ninetyFive = 1.95996
 
 // circle is the radius that holds 95 %. The geometry of the satellites says
 // nothing of carrier positions, nor of those that do not come from satellites.

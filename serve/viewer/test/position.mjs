@@ -77,11 +77,11 @@ async function dotAndCircle(page, at, talk) {
   });
   await check("the circle is as wide as its metres on the ground", async () => {
     talk.say(() => epoch(at, { quality: 5, sigma: 2 }));
-    await says(page, /RTK float, not settled within 17 ft \(95 %\)/);
+    await says(page, /RTK float, not settled within 19 ft \(95 %\)/);
     await goTo(page, at, 20);
     const dot = await drawn(page);
     await shot(page, "float");
-    const metres = 2 * 2.4477; // 4.895 m
+    const metres = 2 * Math.SQRT2 * 1.95996; // 5.544 m
     // WGS 84: metres of a pixel are those of the projection, times the ellipsoid's own radii over the projection's
     const lat = (at[1] * Math.PI) / 180;
     const pixel = (156543.03392804097 / 2 ** 20) * Math.cos(lat) / phone.density;
