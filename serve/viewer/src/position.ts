@@ -16,8 +16,8 @@ import type { Units } from "./units";
 
 const remembered = "position";
 
-/** Shows where somebody is on a chart; `ground` is the shape of the job. */
-export function makePosition(chart: Chart, ground: Geometry[], units: Units, sheet: Sheet, events: Events): void {
+/** Shows where somebody is on a chart; `ground` is the shape of the job. It gives the sheet that tells more. */
+export function makePosition(chart: Chart, ground: Geometry[], units: Units, sheet: Sheet, events: Events): Page {
   const bar = makeBar();
   const dot = makeDot();
   chart.map.addLayer(dot.layer);
@@ -75,6 +75,7 @@ export function makePosition(chart: Chart, ground: Geometry[], units: Units, she
   made = true;
   update();
   setInterval(update, 1000);
+  return page;
 }
 
 function keepInView(chart: Chart, { sight, trouble }: Whereabouts, now: number): void {
