@@ -84,7 +84,7 @@ func (a *app) sayDoor(o gate.Opening, qr bool) {
 		return
 	}
 	a.say("join code: %s", gate.Spoken(o.Look))
-	a.say("code for those who also write marks: %s", gate.Spoken(o.Mark))
+	a.say("code for those who may also write marks (the map writes none yet): %s", gate.Spoken(o.Mark))
 	link := joinLink(scheme, all[0], o.Look)
 	a.say("join link: %s", link)
 	a.sayQR(link, qr)

@@ -74,6 +74,11 @@ function zoneText(t: Date): string {
   return `UTC${ahead < 0 ? "−" : "+"}${hours}${minutes === 0 ? "" : `:${two(minutes)}`}`;
 }
 
+/** A time as it was stated; "" for the zero time, which stands for none in files of other programs. */
+export function stated(time: string): string {
+  return time.startsWith("0001-01-01") ? "" : time;
+}
+
 /** The day of a time on this phone, "2026-10-01"; a text that is no time keeps its first ten signs. */
 export function dayOf(time: string): string {
   return isTime(time) ? today(instant(time)) : time.slice(0, 10);

@@ -1,6 +1,6 @@
 // The sheet of layers: what is recorded, how well, and what the picture is.
 import { make } from "./dom";
-import { dateText, dayOf, daysText } from "./dates";
+import { dateText, dayOf, daysText, stated } from "./dates";
 import { edgeSwatch, levelSwatch, levelText, levels, pointSwatch, swatch } from "./look";
 import type { Known, KnownLayer } from "./known";
 import { contentOf, isOn, put, type Content, type Layer } from "./overlays";
@@ -94,9 +94,9 @@ function facts(about: About): HTMLElement {
   const rows: [string, string][] = [
     ["Picture", about.source.name || "source not stated"],
     ["Picture date", about.source.captured === "" ? "unknown" : dateText(about.source.captured, now)],
-    ["Finest picture", `1 px = ${pixelText(about.ground_resolution_m, about.units)}; how far off it lies is not stated by this`],
+    ["Finest picture", about.ground_resolution_m > 0 ? `1 px = ${pixelText(about.ground_resolution_m, about.units)}; how far off it lies is not stated by this` : "not stated; the scale says what a pixel on the screen is"],
     ["Fetched", about.fetched ? daysText(about.fetched.oldest, about.fetched.newest) : "date not stated"],
-    ["Packed", about.packed === "" ? "date not stated" : dateText(dayOf(about.packed), now)],
+    ["Packed", stated(about.packed) === "" ? "date not stated" : dateText(dayOf(about.packed), now)],
   ];
   if (about.holes > 0) rows.push(["Missing", `${about.holes} planned ${about.holes === 1 ? "tile is" : "tiles are"} not in this pack`]);
   if (about.tolerance) {

@@ -1,7 +1,7 @@
 // The page begins here: find the packs, open one.
 import type OLMap from "ol/Map";
 import type { Chart } from "./chart";
-import { dateText } from "./dates";
+import { dateText, stated } from "./dates";
 import { byId, make } from "./dom";
 import { makeEvents } from "./events";
 import { Trouble, getJSON, words } from "./get";
@@ -74,7 +74,7 @@ function jobWords(p: PackEntry): string[] {
   if (p.number !== undefined) words.push(p.number === "" ? "job number not stated" : `job ${p.number}`);
   if (p.source !== undefined) words.push(p.source === "" ? "picture source not stated" : `picture from ${p.source}`);
   if (p.deepest_zoom !== undefined) words.push(`deepest zoom ${p.deepest_zoom}`);
-  if (p.packed !== undefined) words.push(p.packed === "" ? "packing date not stated" : `packed ${dateText(p.packed, new Date())}`);
+  if (p.packed !== undefined) words.push(stated(p.packed) === "" ? "packing date not stated" : `packed ${dateText(p.packed, new Date())}`);
   return words;
 }
 

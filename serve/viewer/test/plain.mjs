@@ -113,6 +113,8 @@ table("time", inArizona(() => [
   ["a plain day is no time", dates.isTime("2026-11-18"), false],
   ["words after a time", dates.isTime("2026-11-18T15:10:00Z or so"), false],
   ["the day here", dates.dayOf("2026-11-18T02:10:00Z"), "2026-11-17"],
+  ["no time", dates.stated("0001-01-01T00:00:00Z"), ""],
+  ["a time", dates.stated("2026-11-18T02:10:00Z"), "2026-11-18T02:10:00Z"],
   ["one day", dates.daysText("2026-11-18T15:10:00Z", "2026-11-18T16:00:00Z"), "2026-11-18"],
   ["two days", dates.daysText("2026-11-18T15:10:00Z", "2026-11-19T16:00:00Z"), "2026-11-18 to 2026-11-19"],
 ]));
