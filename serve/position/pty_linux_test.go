@@ -55,3 +55,32 @@ func TestSerialPulledOutAndPluggedIn(t *testing.T) {
 		}
 	}
 }
+
+// With so many files open that the library cannot wait for the port, it is away
+// and tried again, and the program goes on.
+func TestSerialBeyondManyFiles(t *testing.T) {
+	first, port := terminal(t)
+	defer first.Close()
+	var many []*os.File
+	free := func() {
+		for _, f := range many {
+			_ = f.Close()
+		}
+		many = nil
+	}
+	defer free()
+	for range 1100 {
+		f, err := os.Open("/dev/null")
+		if err != nil {
+			break // this system allows no more, and so it will not give the port either
+		}
+		many = append(many, f)
+	}
+	f := run(t, "serial:"+port, quick)
+	until(t, f, "away", func(s State) bool {
+		return s.Phase == Away && (strings.Contains(s.Trouble, "so many connections") || strings.Contains(s.Trouble, "too many open files"))
+	})
+	free()
+	send(t, first, second(1, "4"))
+	until(t, f, "found", phase(Found))
+}

@@ -66,14 +66,21 @@ func isCode(err error, code serial.PortErrorCode) bool {
 	return errors.As(err, &p) && p.Code() == code
 }
 
-func (s *serialPort) read(p []byte, patience time.Duration) (int, error) {
+func (s *serialPort) read(p []byte, patience time.Duration) (n int, err error) {
+	// The library waits with select, which knows the first 1024 open files alone:
+	// on a port beyond them, when a great many phones are connected, it panics.
+	defer func() {
+		if trouble := recover(); trouble != nil {
+			n, err = 0, fmt.Errorf("the serial port cannot be read while so many connections are open: %v", trouble)
+		}
+	}()
 	if patience != s.patience {
 		if err := s.SetReadTimeout(patience); err != nil {
 			return 0, err
 		}
 		s.patience = patience
 	}
-	n, err := s.Read(p)
+	n, err = s.Read(p)
 	if err != nil {
 		return n, fmt.Errorf("the serial port is gone: %w; is the receiver still plugged in?", err)
 	}

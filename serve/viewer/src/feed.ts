@@ -40,6 +40,8 @@ export interface Feed {
   update(): Promise<void>;
   /** whether something is still on its way */
   waiting(): boolean;
+  /** asks for nothing more: the laptop serves another pack */
+  stop(): void;
 }
 
 /** How far beyond the screen is loaded, in pixels. */
@@ -57,6 +59,7 @@ export function makeFeed(target: Target, map: OLMap, changed: () => void): Feed 
   let shown = "";
   let turn = 0;
   let arrived = 0;
+  let stopped = false;
   const held = new Map<string, Promise<Cut>>();
   const tile = (t: LargeJSON, key: string) => {
     const one = held.get(key) ?? cutTile(t, key, target);
@@ -82,7 +85,7 @@ export function makeFeed(target: Target, map: OLMap, changed: () => void): Feed 
   const feed: Feed = {
     async load() {
       try {
-        about ??= await getJSON<LargeJSON>(target.tilejson, target.what);
+        about ??= sound(await getJSON<LargeJSON>(target.tilejson, target.what), target.what);
         target.content = about;
         target.fault = "";
       } catch (e) {
@@ -95,7 +98,7 @@ export function makeFeed(target: Target, map: OLMap, changed: () => void): Feed 
       const t = about;
       const resolution = map.getView().getResolution() ?? 0;
       const wanted = t && target.on(resolution) ? tilesInView(map, t) : [];
-      if (!t) return;
+      if (!t || stopped) return;
       const mine = ++turn;
       let fault = "";
       try {
@@ -110,6 +113,9 @@ export function makeFeed(target: Target, map: OLMap, changed: () => void): Feed 
       changed();
     },
     waiting: () => arrived !== turn,
+    stop: () => {
+      stopped = true;
+    },
   };
   return feed;
 }
@@ -118,6 +124,12 @@ export function makeFeed(target: Target, map: OLMap, changed: () => void): Feed 
 interface Cut {
   all: Feature[];
   dots: Feature[];
+}
+
+function sound(t: LargeJSON, what: string): LargeJSON {
+  const good = Array.isArray(t.levels) && Array.isArray(t.tiles) && t.tile_size > 0 && Number.isFinite(t.features);
+  if (!good) throw new Trouble(`${what} could not be read: the answer is damaged.`);
+  return t;
 }
 
 /** Lets the page answer fingers between two pieces of work. */

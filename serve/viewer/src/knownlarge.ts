@@ -19,6 +19,8 @@ export interface LargeZones {
   near(place: Coordinate, resolution: number): Promise<Feature[]>;
   /** Whether zones are left out because the map is too far away. */
   tooFar(resolution: number): boolean;
+  /** Asks for nothing more: the laptop serves another pack. */
+  stop(): void;
 }
 
 /** Feeds the layers of zones and crossings. */
@@ -62,6 +64,7 @@ export function makeLargeZones(
       const all = await Promise.all([ask(crossings, at.crossings.near), ask(zones, resolution < farthest ? at.zones.near : "")]);
       return all.flat();
     },
+    stop: () => feeds.forEach((f) => f.stop()),
     tooFar: (resolution) => resolution >= farthest && zones?.layer.getVisible() === true && (zones.content?.features ?? 0) > 0,
   };
 }

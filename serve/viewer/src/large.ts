@@ -10,7 +10,7 @@ import type VectorSource from "ol/source/Vector";
 import { moreOf } from "./cutstyles";
 import type { Hit } from "./details";
 import { makeFeed, type Feed, type Target } from "./feed";
-import { getJSON } from "./get";
+import { Trouble, getJSON } from "./get";
 import { isOn, parseFeatures, type Layer } from "./overlays";
 
 /** What lies at a tapped place, of all large records that are on. */
@@ -33,6 +33,8 @@ export interface Large {
   load(l: Layer): Promise<void>;
   near(place: Coordinate, resolution: number): Promise<Near>;
   drawn(view: Extent): Drawn;
+  /** Asks for nothing more: the laptop serves another pack. */
+  stop(): void;
 }
 
 /** How near to a thing a thumb must come, in pixels. */
@@ -46,10 +48,12 @@ export function isLarge(l: Layer): boolean {
 /** The large ones of a pack's records. `changed` runs when others are drawn than before, `failed` when some could not be. */
 export function makeLarge(map: OLMap, layers: Layer[], changed: () => void, failed: (fault: string) => void): Large {
   const feeds = new Map<Layer, Feed>();
+  let stopped = false;
   for (const l of layers.filter(isLarge)) feeds.set(l, follow(map, targetOf(l), l.parts[0], changed, failed));
   return {
     load: (l) => feeds.get(l)?.load() ?? Promise.resolve(),
     async near(place, resolution) {
+      if (stopped && feeds.size > 0) throw new Trouble("The laptop serves another pack now; it was not asked what lies here.");
       const on = [...feeds.keys()].filter((l) => isOn(l) && l.content);
       const all = await Promise.all(on.map((l) => nearOf(l, place, resolution)));
       return { hits: all.flatMap((n) => n.hits), matched: all.reduce((sum, n) => sum + n.matched, 0) };
@@ -66,6 +70,10 @@ export function makeLarge(map: OLMap, layers: Layer[], changed: () => void, fail
         });
       }
       return sum;
+    },
+    stop() {
+      stopped = true;
+      feeds.forEach((f) => f.stop());
     },
   };
 }

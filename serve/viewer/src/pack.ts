@@ -86,7 +86,8 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   const large = makeLarge(chart.map, layers, () => depths.changed(), failed);
   const zones = about.known_large ? makeLargeZones(chart.map, about.known_large, known, layers, () => depths.changed(), failed) : null;
   const parts = { ...frame, about, base, chart, layers, known, depths, large, zones, taps: 0 };
-  const open: Open = { ...parts, goTo: wireTools(parts, area.extent) };
+  const whereAmI = makePosition(chart, area.wanted, about.units, frame.sheet, frame.events);
+  const open: Open = { ...parts, goTo: wireTools(parts, area.extent, whereAmI) };
   rescale = once(() => showScale(chart.view, base, about));
 
   if (at !== null) chart.go(at);
@@ -94,10 +95,10 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   wireControls(open);
   makeCrowd(chart, known, layers);
   const clock = makeTicket(about, frame.reach.ahead);
-  makePosition(chart, area.wanted, about.units, frame.sheet, frame.events);
   await firstPicture(chart.map, base.layer);
   await loadRecords(open);
-  frame.reach.watch({ id: entry.id, clock, exchanged: base.stop, back: () => comeBack(open) });
+  const exchanged = () => [base, large, zones].forEach((part) => part?.stop());
+  frame.reach.watch({ id: entry.id, clock, exchanged, back: () => comeBack(open) });
   await new Promise<void>((drawn) => {
     chart.map.once("rendercomplete", () => drawn());
     chart.map.render();

@@ -5,6 +5,7 @@ import type { Chart } from "./chart";
 import { byId, make, svg } from "./dom";
 import type { Events } from "./events";
 import "./position.css";
+import { recall, remember } from "./keepsake";
 import { wayBack, type Back } from "./positionback";
 import { makeDot } from "./positiondot";
 import { makePositionSheet, say, type Choice } from "./positionsheet";
@@ -13,14 +14,14 @@ import { followPhone, followReceiver } from "./positionsource";
 import type { Page, Sheet } from "./sheet";
 import type { Units } from "./units";
 
-const remembered = "groundsheet-position";
+const remembered = "position";
 
-/** Shows where somebody is on a chart; `ground` is the shape of the job. */
-export function makePosition(chart: Chart, ground: Geometry[], units: Units, sheet: Sheet, events: Events): void {
+/** Shows where somebody is on a chart; `ground` is the shape of the job. It gives the sheet that tells more. */
+export function makePosition(chart: Chart, ground: Geometry[], units: Units, sheet: Sheet, events: Events): Page {
   const bar = makeBar();
   const dot = makeDot();
   chart.map.addLayer(dot.layer);
-  let chosen = readChoice();
+  let chosen = lastChoice();
   let following = false;
   let made = false; // what is known already is told while the rest is being made
   const changed = () => made && update();
@@ -38,7 +39,7 @@ export function makePosition(chart: Chart, ground: Geometry[], units: Units, she
     receiver, phone, units, choice,
     choose(c) {
       chosen = c;
-      keepChoice(c);
+      remember(remembered, c);
       phone.put(c === "phone");
       if (c === "off") follow(false);
       update();
@@ -74,6 +75,7 @@ export function makePosition(chart: Chart, ground: Geometry[], units: Units, she
   made = true;
   update();
   setInterval(update, 1000);
+  return page;
 }
 
 function keepInView(chart: Chart, { sight, trouble }: Whereabouts, now: number): void {
@@ -152,19 +154,8 @@ function barText(choice: Choice, { sight, trouble }: Whereabouts, units: Units, 
     : { state: "not-live", head: kind, rest: error, aloud: `${kind}, ${error}.` };
 }
 
-function readChoice(): Choice | null {
-  try {
-    const kept = localStorage.getItem(remembered);
-    return kept === "receiver" || kept === "phone" || kept === "off" ? kept : null;
-  } catch {
-    return null; // a browser that keeps nothing
-  }
-}
-
-function keepChoice(c: Choice): void {
-  try {
-    localStorage.setItem(remembered, c);
-  } catch {
-    // then it is asked again next time
-  }
+/** The choice of last time; null before the first. */
+function lastChoice(): Choice | null {
+  const kept = recall(remembered);
+  return kept === "receiver" || kept === "phone" || kept === "off" ? kept : null;
 }

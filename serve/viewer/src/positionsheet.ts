@@ -1,7 +1,7 @@
 // The sheet about one's position: whose it is, and all that is known of it.
 import { make } from "./dom";
 import { dateText } from "./dates";
-import { ageOf, agoText, clockText, errorText, groundsText, headText, type Sight, type Whereabouts } from "./positionsight";
+import { ageOf, agoText, clockText, errorText, groundsText, headText, upText, type Sight, type Whereabouts } from "./positionsight";
 import type { Phone, Receiver } from "./positionsource";
 import type { Units } from "./units";
 
@@ -28,7 +28,7 @@ export interface PositionSheet {
 export function makePositionSheet(parts: Parts): PositionSheet {
   const told = make("div", "told");
   const choices = new Map<Choice, { input: HTMLInputElement; words: HTMLElement }>();
-  const fields = make("fieldset", "whose", make("legend", "", "Whose position?"));
+  const fields = make("fieldset", "choices whose", make("legend", "", "Whose position?"));
   for (const [choice, title] of [["receiver", "The receiver on the laptop"], ["phone", "This device"], ["off", "None"]] as const) {
     const input = make("input", "");
     input.type = "radio";
@@ -65,10 +65,13 @@ export function say(e: HTMLElement, text: string): void {
   if (e.textContent !== text) e.textContent = text;
 }
 
-function choiceText(choice: Choice, { receiver, phone }: Parts): string {
+/** What a phone under open sky is off by at 95 %, in metres: what the operator of GPS tells of phones. */
+const phoneOff = 4.9;
+
+function choiceText(choice: Choice, { receiver, phone, units }: Parts): string {
   switch (choice) {
     case "receiver": return receiver.name === "" ? "No receiver is connected to the laptop." : `${receiver.name}. The dot is where its antenna is, not where this device is.`;
-    case "phone": return phone.reason !== "" ? phone.reason : "As this device finds it by itself, often several metres off.";
+    case "phone": return phone.reason !== "" ? phone.reason : `As this device finds it by itself: under open sky often ${upText(phoneOff, units)} off, elsewhere more.`;
     case "off": return "No dot is shown.";
   }
 }

@@ -1,6 +1,6 @@
 // Proves the dot of a position in a real browser, with a receiver that this test plays:
 //   node test/position.mjs --program GROUNDSHEET --pack FILE --shots DIR
-import { mkdir, writeFile } from "node:fs/promises";
+import { mkdir, readFile, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { check, goTo, mapShot, openPage, settled, tally, want } from "./harness.mjs";
@@ -202,6 +202,27 @@ async function sheet(page) {
   });
 }
 
+/** By day, by night and in the sun: nothing that axe-core finds, with the bar, the way back and the sheet. */
+async function looks(gateway, at, talk) {
+  const axe = await readFile(new URL("../node_modules/axe-core/axe.min.js", import.meta.url), "utf8");
+  talk.say(() => epoch(offset(at, -2000, -2000), { quality: 5, sigma: 0.3 }));
+  for (const look of ["day", "night", "sun"]) {
+    const { browser, page } = await openPage(phone);
+    await page.addInitScript((l) => localStorage.setItem("groundsheet look", l), look);
+    await page.goto(gateway.href);
+    await ready(page);
+    await says(page, /RTK float/);
+    await page.click("#position-open");
+    await check(`${look}: axe-core finds nothing in the bar, the way back and the sheet`, async () => {
+      await page.evaluate(axe);
+      const { violations } = await page.evaluate(() => globalThis.axe.run(document));
+      want(violations.length === 0, violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.target.join(" ")).join(", ")}`).join(" | "));
+      await shot(page, `look-${look}`);
+    });
+    await browser.close();
+  }
+}
+
 /** The browser's own position: given, refused, and not to be had on a page that is not secure. */
 async function ownPosition(gateway, at, given) {
   const screen = { ...phone, name: "own" };
@@ -332,6 +353,7 @@ try {
   await tabs(gateway, at, talk, []);
   await tabs(gateway, at, talk, ["SharedWorker"]);
   await tabs(gateway, at, talk, ["SharedWorker", "BroadcastChannel"]);
+  await looks(gateway, at, talk);
   await ownPosition(gateway, at, true);
   await ownPosition(gateway, at, false);
   await notSecure(gateway);
