@@ -115,3 +115,27 @@ func TestForeignFile(t *testing.T) {
 		t.Errorf("row 3 of 4 from the south is row 0 from the north: %v", err)
 	}
 }
+
+// TestOverlayIDs: an overlay's ID is a part of its address and must not lead to
+// another pack.
+func TestOverlayIDs(t *testing.T) {
+	h := held{}
+	h.put(tiles.ID{Z: 3, X: 1, Y: 1}, flat(t, 1, "png"), "png")
+	for id, good := range map[string]bool{"1-water": true, "../../other/overlays/1-water": false, "1 water": false, "1?water": false, "": false} {
+		p, _ := write(t, content(h, tiles.NewCover(3, []tiles.Span{{Row: 1, First: 1, Last: 1}})))
+		db := sqlite.Open(p.Path, sqlite.Options{Settings: "mode=rwc"})
+		if _, err := db.Exec(`DELETE FROM groundsheet_overlay; INSERT INTO groundsheet_overlay(id,position,summary,features) VALUES('x',0,json_object('id',?),'{}')`, id); err != nil {
+			t.Fatal(err)
+		}
+		if err := db.Close(); err != nil {
+			t.Fatal(err)
+		}
+		again, err := Open(t.Context(), p.Path)
+		if err == nil {
+			_ = again.Close()
+		}
+		if (err == nil) != good || !good && !strings.Contains(err.Error(), "its overlays") {
+			t.Errorf("%q: %v", id, err)
+		}
+	}
+}

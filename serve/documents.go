@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"html"
 	"net/http"
-	"sync"
 	"time"
 
 	"groundsheet/pack"
@@ -51,41 +50,12 @@ func (p *site) documents() {
 		if !p.pack.Info.Known {
 			return []byte(`{"type":"FeatureCollection","features":[]}`), nil
 		}
-		ctx, cancel := context.WithTimeout(context.Background(), readTime)
-		defer cancel()
-		return p.pack.KnownFeatures(ctx)
+		return p.read(p.pack.KnownFeatures)
 	})
 	for _, o := range p.pack.Info.Overlays {
 		add(overlayPath(o.ID), mediaGeoJSON, func() ([]byte, error) {
-			ctx, cancel := context.WithTimeout(context.Background(), readTime)
-			defer cancel()
-			return p.pack.Overlay(ctx, o.ID)
+			return p.read(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) })
 		})
-	}
-}
-
-// readTime is how long a document may take to read: a view in a hostile file may
-// never end.
-const readTime = 10 * time.Second
-
-// onceRead makes a document when it is first asked for. One that could not be
-// read is tried again with the next request.
-func onceRead(media string, body func() ([]byte, error)) func() (asset, error) {
-	var mu sync.Mutex
-	var made *asset
-	return func() (asset, error) {
-		mu.Lock()
-		defer mu.Unlock()
-		if made != nil {
-			return *made, nil
-		}
-		b, err := body()
-		if err != nil {
-			return asset{}, err
-		}
-		a := newAsset(media, b)
-		made = &a
-		return a, nil
 	}
 }
 

@@ -110,7 +110,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	h.Set("Content-Type", "text/event-stream")
-	out := eventWriter{w: w, control: http.NewResponseController(w)}
+	out := eventWriter{w: w, control: http.NewResponseController(w), clock: func() time.Duration { return s.now().Sub(s.watch.began) }}
 	if r.Method == http.MethodHead {
 		return
 	}
@@ -173,6 +173,7 @@ func (s *Server) timeNow() any { return map[string]any{"now": s.now().UTC()} }
 type eventWriter struct {
 	w       http.ResponseWriter
 	control *http.ResponseController
+	clock   func() time.Duration // since the server began
 	err     error
 }
 
@@ -186,7 +187,9 @@ func (e *eventWriter) event(name string, v any) {
 		e.err = e.control.SetWriteDeadline(time.Now().Add(writeTime))
 	}
 	if e.err == nil {
-		_, e.err = fmt.Fprintf(e.w, "event: %s\ndata: %s\n\n", name, body) // JSON holds no line ends
+		// The id is when it was sent, in milliseconds: what lay in the network while a
+		// phone slept must not look new. JSON holds no line ends.
+		_, e.err = fmt.Fprintf(e.w, "id: %d\nevent: %s\ndata: %s\n\n", e.clock().Milliseconds(), name, body)
 	}
 }
 

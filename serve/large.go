@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"time"
 
 	"groundsheet/serve/cut"
 	"groundsheet/tiles"
@@ -28,17 +29,17 @@ const (
 // large is a large overlay: its index, made when first asked for, and the
 // tiles that were cut lately.
 type large struct {
-	text    reader
+	text    func() ([]byte, error)
 	cutting cut.Options
 	tiles   recent
 	words   bool // answers by place are words alone: what the place lies in, without shapes
 
-	mu   sync.Mutex
-	made *cut.Index // nil = not read yet
+	read once[*cut.Index]
 }
 
-// reader reads a document of a pack.
-type reader func(context.Context) ([]byte, error)
+// sizeTime is how long the sizes of all overlays may take: other packs wait to be
+// opened meanwhile. Sizes stand in the rows of a table, whatever a hostile view does.
+const sizeTime = 2 * time.Second
 
 // carried are the properties that decide how a feature looks.
 var carried = cut.Options{Carry: []string{"depth_m", "quality_level"}}
@@ -47,15 +48,19 @@ var carried = cut.Options{Carry: []string{"depth_m", "quality_level"}}
 // comes whole: reading it then tells what is wrong.
 func (p *site) largeOnes() {
 	p.large = map[string]*large{}
+	ctx, cancel := context.WithTimeout(context.Background(), sizeTime)
+	defer cancel()
 	for _, o := range p.pack.Info.Overlays {
-		size, err := p.overlaySize(o.ID)
+		size, err := p.pack.OverlaySize(ctx, o.ID)
 		if o.Features >= largeFeatures || err == nil && size >= largeBytes {
-			text := func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) }
+			text := func() ([]byte, error) {
+				return p.read(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) })
+			}
 			p.large[o.ID] = newLarge(text, carried)
 			p.docs[overlayPath(o.ID)] = eachTime(text)
 		}
 	}
-	p.largeKnown()
+	p.largeKnown(ctx)
 	if len(p.large) > 0 {
 		p.users.Add(1)
 		go p.readLarge()
@@ -75,11 +80,9 @@ func (p *site) readLarge() {
 
 // eachTime reads a large document anew for each request: phones ask for tiles,
 // and it would take more memory than all else.
-func eachTime(text reader) func() (asset, error) {
+func eachTime(text func() ([]byte, error)) func() (asset, error) {
 	return func() (asset, error) {
-		ctx, cancel := context.WithTimeout(context.Background(), readTime)
-		defer cancel()
-		body, err := text(ctx)
+		body, err := text()
 		if err != nil {
 			return asset{}, err
 		}
@@ -87,32 +90,19 @@ func eachTime(text reader) func() (asset, error) {
 	}
 }
 
-func (p *site) overlaySize(id string) (int64, error) {
-	ctx, cancel := context.WithTimeout(context.Background(), readTime)
-	defer cancel()
-	return p.pack.OverlaySize(ctx, id)
-}
-
-func newLarge(text reader, o cut.Options) *large {
+func newLarge(text func() ([]byte, error), o cut.Options) *large {
 	return &large{text: text, cutting: o, tiles: newRecent()}
 }
 
-// index reads the overlay when it is first asked for. One that could not be
-// read is tried again with the next request.
+// index reads the overlay when it is first asked for.
 func (l *large) index() (*cut.Index, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if l.made != nil {
-		return l.made, nil
-	}
-	ctx, cancel := context.WithTimeout(context.Background(), readTime)
-	defer cancel()
-	body, err := l.text(ctx)
-	if err != nil {
-		return nil, err
-	}
-	l.made, err = cut.New(body, l.cutting)
-	return l.made, err
+	return l.read.get(func() (*cut.Index, error) {
+		body, err := l.text()
+		if err != nil {
+			return nil, err
+		}
+		return cut.New(body, l.cutting)
+	})
 }
 
 func (s *Server) routesLarge() {

@@ -19,14 +19,12 @@ const (
 )
 
 // largeKnown makes ready what was worked out of the records, if it is large.
-func (p *site) largeKnown() {
-	ctx, cancel := context.WithTimeout(context.Background(), readTime)
-	defer cancel()
+func (p *site) largeKnown(ctx context.Context) {
 	size, err := p.pack.KnownSize(ctx)
 	if err != nil || size < largeBytes || p.hasOverlay(largeZones) || p.hasOverlay(largeCrossings) {
 		return // a record of that name, large or small, must not be taken for it
 	}
-	text := p.pack.KnownFeatures
+	text := func() ([]byte, error) { return p.read(p.pack.KnownFeatures) }
 	part := func(names ...string) func(map[string]any) bool {
 		return func(properties map[string]any) bool {
 			for _, name := range names {
@@ -52,10 +50,8 @@ func (p *site) hasOverlay(id string) bool {
 }
 
 // entries picks the entries out of what was worked out.
-func entries(text reader) ([]byte, error) {
-	ctx, cancel := context.WithTimeout(context.Background(), readTime)
-	defer cancel()
-	body, err := text(ctx)
+func entries(text func() ([]byte, error)) ([]byte, error) {
+	body, err := text()
 	if err != nil {
 		return nil, err
 	}

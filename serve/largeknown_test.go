@@ -101,7 +101,9 @@ func TestLargeKnownBesideItsName(t *testing.T) {
 		t.Fatal(err)
 	}
 	h := start(t, path)
-	var list struct{ Overlays []struct{ ID, TileJSON string } }
+	var list struct {
+		Overlays []struct{ ID, TileJSON string }
+	}
 	getInto(t, h.URL+"/packs/a/overlays.json", &list)
 	if len(list.Overlays) != 1 || list.Overlays[0].ID != "zones" || list.Overlays[0].TileJSON != "" {
 		t.Errorf("%+v", list.Overlays)

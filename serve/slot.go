@@ -30,6 +30,7 @@ type site struct {
 	tag   string                           // changes when the pack does; part of every tile's address and ETag
 	large map[string]*large                // the overlays that come as vector tiles
 	docs  map[string]func() (asset, error) // by what follows the pack in the address; made once, when first asked for
+	turn  chan struct{}                    // one place for whoever reads a document
 	since time.Time
 	users atomic.Int64 // requests, and the slot; 0 = closed
 
@@ -46,7 +47,7 @@ type site struct {
 
 func newSite(id string, p *pack.Pack, serial uint64, since time.Time) *site {
 	s := &site{
-		id: id, pack: p, tag: p.Version(), since: since, serial: serial,
+		id: id, pack: p, tag: p.Version(), turn: make(chan struct{}, 1), since: since, serial: serial,
 		keep: []string{keepTile}, ask: []string{"no-cache"}, query: "v=" + p.Version(), version: []string{p.Version()},
 	}
 	s.shallow = s.shallowest()

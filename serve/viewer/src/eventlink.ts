@@ -1,6 +1,6 @@
 // One connection to the laptop's stream of events, made again whenever it breaks.
 
-/** One event, with when it came by this device's clock (milliseconds since 1970). */
+/** One event, with when it was sent by this device's clock (milliseconds since 1970), as far as that shows. */
 export interface Message {
   name: string;
   data: unknown;
@@ -25,6 +25,15 @@ const againMs = 4_000;
 export function makeLink(tell: (m: Message) => void): Link {
   let source: EventSource | null = null;
   let heard = Date.now();
+  let quickest = Infinity; // the least time from the laptop's clock of sending to this one's of coming
+  // What lay in the network while this device slept comes all at once and late. The
+  // clocks differ by what they differ, so only more than the quickest is lateness.
+  const sent = (id: string) => {
+    const [came, told] = [Date.now(), Number(id)];
+    if (id === "" || !Number.isFinite(told)) return came;
+    quickest = Math.min(quickest, came - told);
+    return quickest + told;
+  };
   let closed = false;
   let retry: ReturnType<typeof setTimeout> | undefined;
   const link = (up: boolean) => tell({ name: "link", data: up, at: Date.now() });
@@ -35,7 +44,10 @@ export function makeLink(tell: (m: Message) => void): Link {
     heard = Date.now();
     const s = new EventSource("/events");
     source = s;
-    s.onopen = () => link(true);
+    s.onopen = () => {
+      quickest = Infinity; // a laptop that was started again counts anew
+      link(true);
+    };
     s.onerror = () => {
       link(false);
       // A browser tries again by itself when a connection breaks, but not after a refusal.
@@ -43,7 +55,7 @@ export function makeLink(tell: (m: Message) => void): Link {
     };
     for (const name of names) {
       s.addEventListener(name, (e) => {
-        heard = Date.now();
+        heard = sent((e as MessageEvent<string>).lastEventId);
         const data = read((e as MessageEvent<string>).data);
         if (data !== undefined) tell({ name, data, at: heard });
       });

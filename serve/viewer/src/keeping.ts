@@ -16,6 +16,13 @@ export function sortOf(url: string, origin: string): "tile" | "document" | "" {
   return /\.(json|geojson)$/.test(u.pathname) ? "document" : "";
 }
 
+/** The name under which a document is kept: the page is one, whatever it was opened with. Only the page itself: a document opened in a tab of its own must not stand for it. */
+export function keyOf(url: string, opened: boolean): string {
+  const u = new URL(url);
+  const page = (u.pathname === "/" || u.pathname === "/index.html") && !u.searchParams.has("f");
+  return opened && page ? new URL("/", u).href : url;
+}
+
 /** The pack that an address belongs to, "" for none. */
 export function packOf(url: string): string {
   return /^\/packs\/([^/]+)\/./.exec(new URL(url).pathname)?.[1] ?? "";

@@ -49,9 +49,9 @@ export function freshness(s: Sight, trouble: string, now: number): Freshness {
   return age > fadesMs || trouble !== "" ? "fading" : "fresh";
 }
 
-/** Milliseconds; a clock that was set back makes nothing younger than new. */
+/** Milliseconds; Infinity when it is not known, because the clock was set back since: it may be any. */
 export function ageOf(s: Sight, now: number): number {
-  return Math.max(0, now - s.at);
+  return s.at - now > 1_000 ? Infinity : Math.max(0, now - s.at);
 }
 
 export function kindText(k: Kind): string {
@@ -132,6 +132,7 @@ function two(v: number): string {
 
 /** An age: "now", "2 s ago", "4 min ago", "3 h ago". */
 export function agoText(ms: number): string {
+  if (!Number.isFinite(ms)) return "age not known";
   return ms < 1000 ? "now" : `${clockText(Math.floor(ms / 1000))} ago`;
 }
 

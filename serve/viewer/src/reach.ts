@@ -56,11 +56,11 @@ export function makeReach(): Reach {
     line.hide();
     watched?.back();
   };
-  let heard = new Date();
+  const began = new Date().toISOString();
+  let heard = ""; // when the laptop itself answered last; a kept answer is no sign of it
   const hear = (answer: Response) => {
     const seen = answer.headers.get("Groundsheet-Seen") ?? "";
     if (seen !== "") return lost(seen);
-    if (answer.ok) heard = new Date();
     const { pack, version } = versionIn(answer);
     if (version === "") return;
     const known = versions.get(pack);
@@ -74,6 +74,7 @@ export function makeReach(): Reach {
       const asked = Date.now();
       const answer = await get("/packs.json", { cache: "no-store" }, patienceMs);
       if (answer.headers.get("Groundsheet-Seen")) return;
+      heard = new Date().toISOString();
       if (answer.status === 401) return line.show("The laptop asks this device to join again.", "Join");
       if (!answer.ok) return found(); // the server says what is wrong to whoever asks for the map
       found();
@@ -81,7 +82,7 @@ export function makeReach(): Reach {
       watched?.clock();
       compare(((await answer.json()) as { packs: PackEntry[] }).packs);
     } catch {
-      lost(heard.toISOString());
+      lost(heard || far || began);
     } finally {
       again();
     }

@@ -3,7 +3,7 @@
 // whose address names the version of their pack, are taken from what was kept
 // while it answers. What is handed out in its place says since when it is kept.
 // Only one version of a pack is kept: documents of two are never mixed.
-import { keptNames, oldest, packOf, sortOf } from "./keeping";
+import { keptNames, keyOf, oldest, packOf, sortOf } from "./keeping";
 
 interface Waiting extends Event {
   waitUntil(p: Promise<unknown>): void;
@@ -67,7 +67,7 @@ async function tile(request: Request): Promise<Response> {
 
 async function documentOf(request: Request): Promise<Response> {
   const cache = await caches.open(keptNames.documents);
-  const key = request.mode === "navigate" ? new URL("/", request.url).href : request.url;
+  const key = keyOf(request.url, request.mode === "navigate");
   const kept = await cache.match(key);
   try {
     const answer = await (kept ? within(patienceMs, fetch(request)) : fetch(request));

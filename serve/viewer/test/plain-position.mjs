@@ -75,11 +75,12 @@ table("freshness", [
   ["just over", sight.freshness(fix({}), "", now + 5_001), "fading"],
   ["the receiver has none now", sight.freshness(fix({}), "no fix", now), "fading"],
   ["30 s", sight.freshness(fix({}), "", now + 30_001), "old"],
-  ["a clock that was set back", sight.freshness(fix({}), "", now - 60_000), "fresh"],
+  ["a clock that was set back a little", sight.freshness(fix({}), "", now - 900), "fresh"],
+  ["a clock that was set back: it may be any age", sight.freshness(fix({}), "", now - 60_000), "old"],
 ]);
 
 table("ages", [
-  ["now", sight.agoText(999), "now"], ["seconds", sight.agoText(59_900), "59 s ago"], ["minutes", sight.agoText(130_000), "2 min ago"],
+  ["now", sight.agoText(999), "now"], ["after the clock was set back", sight.agoText(sight.ageOf(fix({}), now - 60_000)), "age not known"], ["seconds", sight.agoText(59_900), "59 s ago"], ["minutes", sight.agoText(130_000), "2 min ago"],
   ["hours", sight.agoText(3 * 3600e3), "3 h ago"], ["days", sight.agoText(50 * 3600e3), "2 days ago"], ["1024 weeks", sight.clockText(-7168 * 86_400), "7168 days"],
 ]);
 

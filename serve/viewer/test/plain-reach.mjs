@@ -49,6 +49,14 @@ table("what is kept", [
   ["whose a document is", keeping.packOf(`${home}/packs/site-one/about.json`), "site-one"],
   ["the list is no pack's", keeping.packOf(`${home}/packs.json`), ""],
 ]);
+table("under which name", [
+  ["the page", keeping.keyOf(`${home}/`, true), `${home}/`],
+  ["the page with a word", keeping.keyOf(`${home}/?x=1`, true), `${home}/`],
+  ["its file", keeping.keyOf(`${home}/index.html`, true), `${home}/`],
+  ["the list for programs, in a tab", keeping.keyOf(`${home}/?f=json`, true), `${home}/?f=json`],
+  ["a document in a tab", keeping.keyOf(`${home}/packs/a/about.json`, true), `${home}/packs/a/about.json`],
+  ["the list of packs, asked for by the page", keeping.keyOf(`${home}/packs.json`, false), `${home}/packs.json`],
+]);
 const tile = (url, seen, bytes) => ({ url, seen, bytes });
 table("making room", [
   ["there is enough", keeping.oldest([tile("a", "1", 5)], 10), []],

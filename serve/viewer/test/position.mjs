@@ -68,7 +68,7 @@ function talker(receiver) {
 async function dotAndCircle(page, at, talk) {
   await check("a settled fix: its kind, its error at 95 % rounded up and its age are said", async () => {
     talk.say(() => epoch(at, { sigma: 0.014 }));
-    await says(page, /RTK fixed within 1\.4 in \(95 %\) · (now|\d s ago)/);
+    await says(page, /RTK fixed within 1\.6 in \(95 %\) · (now|\d s ago)/);
     await goTo(page, at, 20);
     await shot(page, "fixed");
     const dot = await drawn(page);
@@ -128,7 +128,7 @@ async function growsOld(page, at, talk) {
   });
   await check("after 5 s the dot is faded, after 30 s hollow, without a circle and with its age", async () => {
     talk.say(() => epoch(at, { sigma: 3 }));
-    await says(page, /RTK fixed within 25 ft/);
+    await says(page, /RTK fixed within 28 ft/);
     await goTo(page, at, 20);
     const fresh = await drawn(page);
     talk.hush();
