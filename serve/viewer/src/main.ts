@@ -25,9 +25,10 @@ declare global {
 }
 
 let chart: Chart | null = null;
+const events = makeEvents();
 const frame: Frame = {
   strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])), spot: makeSpot(),
-  events: makeEvents(), lights: makeLights(), reach: makeReach(),
+  events, lights: makeLights(), reach: makeReach(events),
 };
 
 async function start(): Promise<void> {

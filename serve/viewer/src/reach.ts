@@ -1,8 +1,10 @@
 // Whether the laptop is in reach, whether it still serves the pack that is
-// open, and what its clock says. Asked when the page wakes, and every minute.
+// open, and what its clock says. Asked when the page wakes, when the laptop's events
+// say that something changed, and every minute.
 import { aheadOf } from "./clock";
 import { dateText } from "./dates";
 import { byId, make } from "./dom";
+import type { Events } from "./events";
 import { get, onAnswer } from "./get";
 import "./reach.css";
 import type { PackEntry } from "./types";
@@ -28,7 +30,7 @@ function versionIn(answer: Response): { pack: string; version: string } {
   return { pack: decodeURIComponent(pack), version: answer.headers.get("Groundsheet-Pack") ?? "" };
 }
 
-export function makeReach(): Reach {
+export function makeReach(events: Events): Reach {
   const line = makeLine();
   const versions = new Map<string, string>(); // pack → the version this page shows
   let ahead: number | null = null;
@@ -105,6 +107,7 @@ export function makeReach(): Reach {
     timer = setTimeout(() => void (document.hidden ? again() : check()), far === "" ? often.near : often.far);
   };
   wake(check);
+  listen(events, check, (id) => versions.get(id));
   return {
     ahead: () => ahead,
     watch(pack) {
@@ -113,6 +116,20 @@ export function makeReach(): Reach {
     },
     check,
   };
+}
+
+/** Runs `f` when the laptop goes out of reach or comes back, and when it says that it serves another version than the one `shown`. */
+function listen(events: Events, f: () => Promise<boolean>, shown: (id: string) => string | undefined): void {
+  let near: unknown = true;
+  events.on("link", (up) => {
+    if (up === near) return;
+    near = up;
+    if (!document.hidden) void f();
+  });
+  events.on("packs", (data) => {
+    const packs = (data as { packs?: Record<string, unknown> } | null)?.packs ?? {};
+    if (Object.entries(packs).some(([id, version]) => shown(id) !== undefined && shown(id) !== version)) void f();
+  });
 }
 
 /** Runs `f` when the page comes back: from sleep, from the browser's memory, or into a network. */
