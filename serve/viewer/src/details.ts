@@ -19,8 +19,11 @@ export interface Hit {
 
 const told = new Set([
   "geometry", "depth_of", "label", "size", "material", "date", "recorded", "current_ma", "frequency_hz",
-  "quality_level", "note", "owner", "record",
+  "quality_level", "note", "owner", "record", "depth_as_written", "accuracy_as_written",
 ]);
+
+/** What the reading of a table adds to a record, in plain words. */
+const added = new Map([["line_in_file", "Line in the file"], ["decimals", "Decimals of its place"]]);
 
 /** How many features a sheet tells of. */
 const mostHits = 12;
@@ -57,7 +60,7 @@ function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
   add("Note", text(f.get("note")));
   add("Note on the record", overlay.note);
   for (const [k, v] of Object.entries(f.getProperties())) {
-    if (!told.has(k) && !isLength(k)) add(k, words(v, now));
+    if (!told.has(k) && !isLength(k)) add(added.get(k) ?? k, words(v, now));
   }
   const head = make("div", "head", kind.endsWith("point") || kind === "reading" ? pointSwatch(overlay) : swatch(overlay, level.value),
     make("h3", "", `${overlay.utility_name || "utility not stated"}, ${kind}`, make("small", "", overlay.title)));

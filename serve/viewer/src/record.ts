@@ -76,9 +76,12 @@ export function isLength(key: string): boolean {
 
 /**
  * A depth or an accuracy in the record's own words, "3ft 5in" or "41 in"; ""
- * where there is none. Metres count last: they may have been added to it.
+ * where there is none. What a table's cell said counts first, metres last: they may
+ * have been added to it.
  */
 export function ownWords(properties: Record<string, unknown>, name: "depth" | "accuracy"): string {
+  const written = text(properties[`${name}_as_written`]);
+  if (written !== "") return written;
   let metres = "";
   for (const [key, v] of Object.entries(properties)) {
     const [, of, unit] = lengths.exec(key.toLowerCase()) ?? [];

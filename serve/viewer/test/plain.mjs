@@ -149,6 +149,7 @@ table("kind", [
 table("the record's own words", [
   ["text with its unit", record.ownWords({ depth: "3ft 5in", depth_m: 1.0414 }, "depth"), "3ft 5in"],
   ["unit in the name", record.ownWords({ depth_m: 1.0414, Depth_IN: 41 }, "depth"), "41 in"],
+  ["the cell of a table", record.ownWords({ depth_m: 2.7432, depth_as_written: "9.0 ft" }, "depth"), "9.0 ft"],
   ["metres, if nothing else", record.ownWords({ depth_m: 1.0414 }, "depth"), "1.0414 m"],
   ["of the other length", record.ownWords({ accuracy: "2in" }, "depth"), ""],
   ["differing words stand beside", record.beside("3′ 5″", "3ft 5in"), "3′ 5″ (record: 3ft 5in)"],

@@ -1,6 +1,6 @@
 // Proves the dot of a position in a real browser, with a receiver that this test plays:
 //   node test/position.mjs --program GROUNDSHEET --pack FILE --shots DIR
-import { mkdir, readFile, writeFile } from "node:fs/promises";
+import { copyFile, mkdir, readFile, rename, rm, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { check, goTo, mapShot, openPage, settled, tally, want } from "./harness.mjs";
@@ -294,6 +294,26 @@ async function recording(at) {
   played.stop();
 }
 
+/** The laptop says by itself that it serves another pack: the page does not wait until it asks. */
+async function exchanged() {
+  const [pack, next] = ["served", "next"].map((n) => join(values.shots, `${n}.mbtiles`));
+  await copyFile(values.pack, pack);
+  const server = await startServer(values.program, pack, "udp:127.0.0.1:0");
+  const { browser, page } = await openPage(phone);
+  await page.goto(`http://127.0.0.1:${server.port}/`);
+  await ready(page);
+  await check("a pack put in the place of the open one is offered within seconds", async () => {
+    await page.waitForTimeout(1500); // what the page asks at its start is over
+    want(!(await page.locator("#reach").isVisible()), await page.locator("#reach").innerText());
+    await copyFile(values.pack, next);
+    await rename(next, pack);
+    await page.locator("#reach", { hasText: "another pack" }).waitFor({ timeout: 20_000 });
+  });
+  await browser.close();
+  server.stop();
+  await rm(pack);
+}
+
 /** However many tabs, one stream; and it comes back after the laptop was out of reach. */
 async function tabs(gateway, at, talk, without) {
   const how = without.length === 0 ? "a shared worker" : `no ${without.join(" and no ")}`;
@@ -360,6 +380,7 @@ try {
   await ownPosition(gateway, at, false);
   await notSecure(gateway);
   await recording(at);
+  await exchanged();
 } catch (e) {
   tally.failed++;
   console.log(`FAIL ${e.stack}`);
