@@ -132,6 +132,10 @@ async function start(): Promise<void> {
     say(isSecureContext ? "This phone is out, and what it kept of the map is gone."
       : "This phone is out. Its browser may still hold what it showed, until you clear its history.");
   }));
+  // The link opened once more where this page stands already: a browser does not load that anew.
+  window.addEventListener("hashchange", () => {
+    if (location.pathname === "/join" && location.hash.length > 1) location.reload();
+  });
   const code = codeOfLink();
   if (code !== "") {
     field.value = code;
