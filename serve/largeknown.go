@@ -107,7 +107,7 @@ func (p *site) knownLarge() *knownLarge {
 		return nil
 	}
 	at := func(id string) largeAddress {
-		return largeAddress{p.path(largePath(id, "tilejson.json")), p.path(largePath(id, "features"))}
+		return largeAddress{p.path(largePath(id, "tilejson.json")), p.path(largePath(id, "features?"+p.query))}
 	}
 	return &knownLarge{at(largeZones), at(largeCrossings), p.path(entriesPath)}
 }
