@@ -10,6 +10,7 @@ import (
 	"mime"
 	"net/http"
 	"path"
+	"runtime"
 	"strconv"
 	"strings"
 	"time"
@@ -22,6 +23,7 @@ type asset struct {
 	plain, small []byte // small is nil where compressing does not pay
 	tag          string
 	keep         string // how long it may be kept unasked; "" = not at all
+	whole        *asset // what this is a copy of, see [whileSent]; nil = nothing
 }
 
 func newAsset(media string, body []byte) asset {
@@ -49,6 +51,7 @@ func (a asset) serve(w http.ResponseWriter, r *http.Request) {
 	}
 	h.Set("ETag", `"`+tag+`"`)
 	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
+	runtime.KeepAlive(a.whole)
 }
 
 func acceptsGzip(r *http.Request) bool {

@@ -105,6 +105,7 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   };
   frame.reach.watch({ id: entry.id, clock, exchanged, back: () => comeBack(open) });
   frame.events.on("packs", () => void frame.reach.check());
+  frame.events.on("link", (up) => up !== true && void frame.reach.check()); // sooner than its own turn
   await new Promise<void>((drawn) => {
     chart.map.once("rendercomplete", () => drawn());
     chart.map.render();
