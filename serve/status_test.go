@@ -284,7 +284,7 @@ func TestStatusTellsOfTheReceiver(t *testing.T) {
 		t.Errorf("%+v %q", r.Position, r.Warnings)
 	}
 	text := pageOf(t, s)
-	if !strings.Contains(text, "says where it is; latest position") || !strings.Contains(text, "rtk fixed") || strings.Contains(text, "40.49") {
+	if !strings.Contains(text, "says where it is; latest position") || !strings.Contains(text, "RTK fixed") || strings.Contains(text, "40.49") {
 		t.Errorf("%s", text)
 	}
 	l.Close()

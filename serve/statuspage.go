@@ -96,7 +96,7 @@ func positionState(p positionEvent) string {
 		position.Lost: "says that it has no position", position.Found: "says where it is", position.Ended: "the recording is over",
 	}[p.Phase]
 	if f := p.Fix; f != nil {
-		words += fmt.Sprintf("; latest position %s ago, %s", span(time.Duration(f.AgeMS)*time.Millisecond), strings.ReplaceAll(string(f.Kind), "-", " "))
+		words += fmt.Sprintf("; latest position %s ago, %s", span(time.Duration(f.AgeMS)*time.Millisecond), kindText(f.Kind))
 		if f.Error > 0 {
 			words += fmt.Sprintf(", within %.2f m at 95 %%", f.Error)
 			if f.Grounds == position.FromGeometry {
@@ -108,6 +108,11 @@ func positionState(p positionEvent) string {
 		words += "; a recording"
 	}
 	return words
+}
+
+// kindText is a kind of position as people write it: "RTK fixed".
+func kindText(k position.Kind) string {
+	return strings.Replace(strings.ReplaceAll(string(k), "-", " "), "rtk", "RTK", 1)
 }
 
 func batteryWords(b batteryState) string {

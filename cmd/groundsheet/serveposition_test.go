@@ -24,7 +24,7 @@ func TestServePosition(t *testing.T) {
 		says     []string
 	}{
 		{"file:" + walk, []string{"position: recording walk.nmea says where it is: satellites without corrections; recorded, so it is not shown as live"}},
-		{"serial:" + o.path("no-such-port"), []string{"position: serial port no-such-port is away", "is the receiver plugged in?", "it is tried again"}},
+		{"serial:" + o.path("no-such-port"), []string{"position: serial port no-such-port is away", "see that the receiver is plugged in", "it is tried again"}},
 	} {
 		ctx, cancel := context.WithTimeout(t.Context(), 3*time.Second)
 		var out, errs bytes.Buffer

@@ -12,7 +12,7 @@ type Options struct {
 
 	Recorded bool             // what is decoded was recorded, so no fix is live; a feed knows by itself
 	Now      func() time.Time // nil = time.Now
-	Retry    time.Duration    // before a lost receiver is tried again, doubled up to 16 times; 0 = 1 s
+	Retry    time.Duration    // before a lost receiver is tried again, doubled up to 4 times as long; 0 = 1 s
 	Silence  time.Duration    // with no byte for so long a connection is made anew; 0 = 30 s
 }
 

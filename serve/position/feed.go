@@ -94,7 +94,7 @@ func (f *Feed) Run(ctx context.Context) {
 			wait = f.o.retry()
 		}
 		pause(ctx, wait)
-		wait = min(2*wait, 16*f.o.retry())
+		wait = min(2*wait, 4*f.o.retry())
 	}
 }
 

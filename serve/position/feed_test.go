@@ -131,6 +131,9 @@ func TestTCPCutAndRestored(t *testing.T) {
 	_ = c.Close()
 	_ = l.Close() // now nobody answers there
 	s = until(t, f, "away", func(s State) bool { return s.Phase == Away && strings.Contains(s.Trouble, "no answer") })
+	if strings.Contains(s.Trouble, "dial") || strings.Count(s.Trouble, l.Addr().String()) != 1 {
+		t.Errorf("what is away is told once, in plain words: %q", s.Trouble)
+	}
 	if s.Live() || s.Fix == nil {
 		t.Errorf("%+v", s)
 	}

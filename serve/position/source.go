@@ -29,7 +29,7 @@ func (a Address) open(ctx context.Context) (source, error) {
 	case "tcp":
 		c, err := (&net.Dialer{Timeout: 10 * time.Second}).DialContext(ctx, "tcp", a.at)
 		if err != nil {
-			return nil, fmt.Errorf("no answer from %s: %w; is the receiver on, and on this network?", a.at, err)
+			return nil, fmt.Errorf("no answer from %s (%w): see that the receiver is on, and on this network", a.at, cause(err))
 		}
 		return stream{c}, nil
 	case "udp":
@@ -44,6 +44,19 @@ func (a Address) open(ctx context.Context) (source, error) {
 	return nil, errors.New("no receiver is named")
 }
 
+// cause leaves out what the caller says itself: that it dialled, and where.
+func cause(err error) error {
+	var op *net.OpError
+	if errors.As(err, &op) {
+		err = op.Err
+	}
+	var call *os.SyscallError
+	if errors.As(err, &call) {
+		err = call.Err
+	}
+	return err
+}
+
 // serialPort is a port whose device may be pulled out at any time.
 type serialPort struct {
 	serial.Port
@@ -56,7 +69,7 @@ func openSerial(a Address) (source, error) {
 		if errors.Is(err, os.ErrPermission) || isCode(err, serial.PermissionDenied) {
 			return nil, fmt.Errorf("%s may not be opened: %w; on Linux add yourself to the group that owns it, often dialout", a.at, err)
 		}
-		return nil, fmt.Errorf("%s cannot be opened: %w; is the receiver plugged in?", a.at, err)
+		return nil, fmt.Errorf("%s cannot be opened: %w; see that the receiver is plugged in", a.at, err)
 	}
 	return &serialPort{Port: port}, nil
 }
@@ -82,7 +95,7 @@ func (s *serialPort) read(p []byte, patience time.Duration) (n int, err error) {
 	}
 	n, err = s.Read(p)
 	if err != nil {
-		return n, fmt.Errorf("the serial port is gone: %w; is the receiver still plugged in?", err)
+		return n, fmt.Errorf("the serial port is gone: %w; see that the receiver is still plugged in", err)
 	}
 	return n, nil
 }

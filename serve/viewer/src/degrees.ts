@@ -72,8 +72,10 @@ function valueOf(p: Part): number {
   return (d + m / 60 + s / 3600) * (p.negative || p.side === "S" || p.side === "W" ? -1 : 1);
 }
 
+const needed = "A latitude and a longitude are needed, such as 40.01234, -105.01234.";
+
 function wrongPart({ numbers, negative, side }: Part): string {
-  if (numbers.length === 0 || numbers.length > 3) return "A latitude and a longitude are needed, such as 40.01234, -105.01234.";
+  if (numbers.length === 0 || numbers.length > 3) return needed;
   if (negative && side !== "") return `A minus and the letter ${side} say it twice: leave one away.`;
   if (numbers.slice(0, -1).some((n) => !Number.isInteger(n))) return "Only the last of degrees, minutes and seconds may have decimals.";
   if (numbers.slice(1).some((n) => n >= 60)) return "Minutes and seconds are less than 60.";
@@ -82,6 +84,7 @@ function wrongPart({ numbers, negative, side }: Part): string {
 
 /** Cuts a text into its two coordinates. */
 function partsOf(text: string): [Part, Part] | string {
+  if (!/\d/.test(text)) return needed;
   const found: Part[] = [];
   const fresh = (): Part => ({ numbers: [], negative: false, side: "", named: "" });
   let part = fresh();
@@ -124,6 +127,6 @@ function evenParts(found: Part[], before: boolean): [Part, Part] | string {
       { ...one, numbers: one.numbers.slice(half), side: before ? "" : one.side, negative: false },
     ];
   }
-  if (one === undefined || two === undefined || found.length > 2) return "A latitude and a longitude are needed, such as 40.01234, -105.01234.";
+  if (one === undefined || two === undefined || found.length > 2) return needed;
   return [one, two];
 }

@@ -111,7 +111,8 @@ function go({ chart, sheet, spot, picture }: Ground, r: Reading): void {
   sheet.close();
   chart.view.setCenter(center);
   chart.choose([new Feature(new Point(center))]);
-  spot.show([`Under the ring: ${placeText(form(), r.lat, r.lon)}`, "A place by its numbers is no better than how they were measured."], () => chart.choose([]));
+  // The ring stays when the words go, until somebody taps: one walks to it.
+  spot.show([`Under the ring: ${placeText(form(), r.lat, r.lon)}`, "A place by its numbers is no better than how they were measured."], () => undefined);
 }
 
 function showing(ground: Ground, tapped: () => Place | null): Node[] {

@@ -126,16 +126,22 @@ function makeBar(): Bar {
       say(follow, following ? "Following" : "Follow");
       backLine.hidden = back === null;
       arrow.style.transform = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
-      const off = back === null ? "" : `Off the job’s ground: it is ${farText(back.metres, units)} to the ${back.direction}${following ? ", so the map does not follow" : ""}.`;
+      const off = back === null ? "" : `${offText(here, back)}: it is about ${farText(back.metres, units)} to the ${back.direction}${following ? ", so the map does not follow" : ""}.`;
       say(backWords, off);
       // Aloud only what changes seldom: no age, and no distance that creeps.
-      say(aloud, [text.aloud, back === null ? "" : `Off the job’s ground, which is to the ${back.direction}.`].join(" ").trim());
+      say(aloud, [text.aloud, back === null ? "" : `${offText(here, back)}, which is to the ${back.direction}.`].join(" ").trim());
     },
   };
 }
 
-function barText(choice: Choice, { sight, trouble }: Whereabouts, units: Units, now: number): { state: string; head: string; rest: string; aloud: string } {
+// Somebody whose circle reaches the ground may stand on it.
+function offText({ sight }: Whereabouts, back: Back): string {
+  return sight !== null && sight.error >= back.metres ? "Perhaps off the job’s ground" : "Off the job’s ground";
+}
+
+function barText(choice: Choice, { sight, ...why }: Whereabouts, units: Units, now: number): { state: string; head: string; rest: string; aloud: string } {
   if (choice === "off") return { state: "off", head: "Where am I?", rest: "", aloud: "" };
+  const trouble = why.short ?? why.trouble;
   if (sight === null) return { state: "none", head: "No position.", rest: trouble, aloud: `No position. ${trouble}` };
   const state = freshness(sight, trouble, now);
   const ago = agoText(ageOf(sight, now));

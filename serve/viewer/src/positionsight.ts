@@ -35,6 +35,8 @@ export interface Whereabouts {
   sight: Sight | null;
   /** why there is no present one, in words; "" when there is */
   trouble: string;
+  /** the same without its cause, for the bar over the map; left out when `trouble` is short enough */
+  short?: string;
 }
 
 /** After so long a position fades, and after so long it is hollow and without a circle: people walk on. */

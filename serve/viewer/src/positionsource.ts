@@ -38,7 +38,7 @@ export function followReceiver(events: Events, changed: () => void): Receiver {
     now() {
       if (!reached) return { sight, trouble: "This device does not reach the laptop." };
       if (last === null) return { ...nothing, trouble: "The laptop has not told its position yet." };
-      return { sight, trouble: troubleText(last) };
+      return { sight, trouble: troubleText(last), ...shortText(last) };
     },
   };
   events.on("link", (up) => {
@@ -80,6 +80,15 @@ function troubleText(p: PositionEvent): string {
     case "silent": return `No position from the receiver: ${p.trouble}.`;
     case "ended": return "The recording is over.";
     default: return "The laptop looks for the receiver.";
+  }
+}
+
+// The cause of a trouble names addresses and ports: that is for the sheet.
+function shortText(p: PositionEvent): { short?: string } {
+  switch (p.phase) {
+    case "away": return { short: "The receiver is away." };
+    case "silent": return { short: "No position from the receiver." };
+    default: return {};
   }
 }
 

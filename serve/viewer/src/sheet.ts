@@ -71,6 +71,8 @@ export function makeSheet(onClose: () => void): Sheet {
   };
   // What is told over the map stands above the sheet, never on its words.
   new ResizeObserver(() => document.body.style.setProperty("--covered", `${sheet.covers()}px`)).observe(box);
+  // And the sheet leaves room for it, as far as it can: its Close is never under it.
+  new ResizeObserver(([e]) => document.body.style.setProperty("--over", `${e?.target.clientHeight ?? 0}px`)).observe(byId("over"));
   byId("sheet-close").addEventListener("click", sheet.close);
   document.addEventListener("keydown", (e) => {
     if (e.key === "Escape") sheet.close();

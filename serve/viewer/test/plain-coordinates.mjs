@@ -46,7 +46,8 @@ table("typed degrees", [
 
 table("typed degrees, refused", [
   ["one number", /latitude and a longitude are needed/.test(read("40.01234")), true],
-  ["a word", read("over there"), "“O” was not understood."],
+  ["a word", read("over there"), "A latitude and a longitude are needed, such as 40.01234, -105.01234."],
+  ["a strange letter", read("40.1 Q 105.2"), "“Q” was not understood."],
   ["three numbers", /needed/.test(read("40, -105, 1600")), true],
   ["neither can be a latitude", read("91 -105"), "A latitude is 90° at most, not 105°."],
   ["two latitudes", /said to be the same/.test(read("40N 41N")), true],

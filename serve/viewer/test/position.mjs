@@ -178,8 +178,10 @@ async function followsAndBack(page, at, talk) {
     await page.click("#whole-job");
     await settled(page);
     const text = await page.locator("#position-back").innerText();
-    const [, miles] = /it is ([\d.]+) mi to the north-east/.exec(text) ?? [];
+    const [, miles] = /it is about ([\d.]+) mi to the north-east/.exec(text) ?? [];
     want(Number(miles) > 1.6 && Number(miles) < 1.8, `“${text}”`); // 2828 m to the place, less to the edge
+    talk.say(() => epoch(offset(at, -2000, -2000), { sigma: 2000 }));
+    await until("the doubt", async () => /^Perhaps off the job’s ground/.test(await page.locator("#position-back").innerText()));
     const turn = await page.locator("#position-back svg").evaluate((e) => e.style.transform);
     want(/rotate\((4[0-9]|5[0-2])deg\)/.test(turn), turn);
     await shot(page, "off-ground");
