@@ -124,7 +124,7 @@ func (p *site) overlays() map[string]any {
 	for _, o := range p.pack.Info.Overlays {
 		e := entry{Summary: o, URL: p.path(overlayPath(o.ID))}
 		if p.large[o.ID] != nil {
-			e.TileJSON, e.Near = p.path(largePath(o.ID, "tilejson.json")), p.path(largePath(o.ID, "features"))
+			e.TileJSON, e.Near = p.path(largePath(o.ID, "tilejson.json")), p.path(largePath(o.ID, "features?"+p.query))
 		}
 		all = append(all, e)
 	}

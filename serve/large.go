@@ -57,7 +57,7 @@ func (p *site) largeOnes() {
 				return p.read(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) })
 			}
 			p.large[o.ID] = newLarge(text, carried)
-			p.docs[overlayPath(o.ID)] = eachTime(text)
+			p.docs[overlayPath(o.ID)] = whileSent(text)
 		}
 	}
 	p.largeKnown(ctx)
@@ -76,18 +76,6 @@ func (p *site) readLarge() {
 		_, _ = l.index()
 	}
 	debug.FreeOSMemory() // reading took several times what is kept
-}
-
-// eachTime reads a large document anew for each request: phones ask for tiles,
-// and it would take more memory than all else.
-func eachTime(text func() ([]byte, error)) func() (asset, error) {
-	return func() (asset, error) {
-		body, err := text()
-		if err != nil {
-			return asset{}, err
-		}
-		return newAsset(mediaGeoJSON, body), nil
-	}
 }
 
 func newLarge(text func() ([]byte, error), o cut.Options) *large {

@@ -79,7 +79,7 @@ func TestLarge(t *testing.T) {
 		t.Errorf("the small one: %+v", o)
 	}
 	o := list.Overlays[1]
-	if o.TileJSON == "" || o.Near == "" || o.URL == "" {
+	if o.TileJSON == "" || !strings.Contains(o.Near, "features?v=") || o.URL == "" {
 		t.Fatalf("the large one: %+v", o)
 	}
 	var tj struct {

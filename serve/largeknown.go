@@ -41,7 +41,7 @@ func (p *site) largeKnown(ctx context.Context) {
 	for _, name := range []string{largeZones, largeCrossings} {
 		p.large[name].words = true
 	}
-	p.docs[knownPath] = eachTime(text)
+	p.docs[knownPath] = whileSent(text)
 	p.docs[entriesPath] = onceRead(mediaGeoJSON, func() ([]byte, error) { return entries(text) })
 }
 
@@ -107,7 +107,7 @@ func (p *site) knownLarge() *knownLarge {
 		return nil
 	}
 	at := func(id string) largeAddress {
-		return largeAddress{p.path(largePath(id, "tilejson.json")), p.path(largePath(id, "features"))}
+		return largeAddress{p.path(largePath(id, "tilejson.json")), p.path(largePath(id, "features?"+p.query))}
 	}
 	return &knownLarge{at(largeZones), at(largeCrossings), p.path(entriesPath)}
 }

@@ -67,7 +67,7 @@ func TestLargeKnown(t *testing.T) {
 	}
 	ask := func(near, place string) []json.RawMessage {
 		var all struct{ Features []json.RawMessage }
-		getInto(t, h.URL+near+"?near="+place+"&within=2", &all)
+		getInto(t, h.URL+near+"&near="+place+"&within=2", &all)
 		return all.Features
 	}
 	in, beside := ask(about.Large.Zones.Near, "-104.95,40.001002"), ask(about.Large.Zones.Near, "-104.95,40.001012")

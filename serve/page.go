@@ -7,12 +7,13 @@ import (
 	"crypto/sha256"
 	"fmt"
 	"io/fs"
-	"mime"
 	"net/http"
-	"path"
+	"runtime"
 	"strconv"
 	"strings"
 	"time"
+
+	"groundsheet/serve/viewer"
 )
 
 // asset is a document ready to send: its bytes, and where that pays the
@@ -22,6 +23,7 @@ type asset struct {
 	plain, small []byte // small is nil where compressing does not pay
 	tag          string
 	keep         string // how long it may be kept unasked; "" = not at all
+	whole        *asset // what this is a copy of, see [whileSent]; nil = nothing
 }
 
 func newAsset(media string, body []byte) asset {
@@ -49,6 +51,7 @@ func (a asset) serve(w http.ResponseWriter, r *http.Request) {
 	}
 	h.Set("ETag", `"`+tag+`"`)
 	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
+	runtime.KeepAlive(a.whole)
 }
 
 func acceptsGzip(r *http.Request) bool {
@@ -82,7 +85,7 @@ func pageHandler(files fs.FS) (http.Handler, error) {
 		if err != nil {
 			return err
 		}
-		assets["/"+name] = newAsset(mediaOf(name), body)
+		assets["/"+name] = newAsset(viewer.MediaOf(name), body)
 		return nil
 	})
 	if err != nil {
@@ -97,23 +100,6 @@ func pageHandler(files fs.FS) (http.Handler, error) {
 		}
 		a.serve(w, r)
 	}), nil
-}
-
-// mediaOf is not left to the machine's own table where it matters.
-func mediaOf(name string) string {
-	switch path.Ext(name) {
-	case ".html":
-		return "text/html; charset=utf-8"
-	case ".js":
-		return "text/javascript; charset=utf-8"
-	case ".css":
-		return "text/css; charset=utf-8"
-	case ".svg":
-		return "image/svg+xml"
-	case ".txt":
-		return "text/plain; charset=utf-8"
-	}
-	return mime.TypeByExtension(path.Ext(name))
 }
 
 // originOf is scheme and host as they were asked, for absolute addresses.

@@ -7,7 +7,8 @@ import (
 	"io/fs"
 	"mime"
 	"net/http"
-	"path"
+
+	"groundsheet/serve/viewer"
 )
 
 // page is one file of the join page.
@@ -26,7 +27,7 @@ func joinPages(files fs.FS) (map[string]page, error) {
 		if err != nil {
 			return nil, fmt.Errorf("the join page is not in this program; build it: go run ./cmd/dev build (%w)", err)
 		}
-		pages[at] = page{mediaOf(name), body}
+		pages[at] = page{viewer.MediaOf(name), body}
 	}
 	return pages, nil
 }
@@ -35,20 +36,6 @@ func joinPages(files fs.FS) (map[string]page, error) {
 func (p page) withLetters() page {
 	p.body = bytes.Replace(p.body, []byte(`inputmode="numeric"`), []byte(`inputmode="text"`), 1)
 	return p
-}
-
-func mediaOf(name string) string {
-	switch path.Ext(name) {
-	case ".html":
-		return "text/html; charset=utf-8"
-	case ".js":
-		return "text/javascript; charset=utf-8"
-	case ".css":
-		return "text/css; charset=utf-8"
-	case ".svg":
-		return "image/svg+xml"
-	}
-	return mime.TypeByExtension(path.Ext(name))
 }
 
 func (p page) send(w http.ResponseWriter, r *http.Request, status int) {

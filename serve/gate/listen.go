@@ -45,7 +45,7 @@ type Opening struct {
 // ctx ends, then lets running answers finish for a few seconds. ready is told
 // what came out. On loopback nobody is asked for a code, unless Options.Ask says so.
 func Listen(ctx context.Context, addr string, inner http.Handler, o Options, ready func(Opening)) error {
-	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", addr)
+	l, err := (&net.ListenConfig{Control: loseSoon}).Listen(ctx, "tcp", addr)
 	if err != nil {
 		if errors.Is(err, syscall.EADDRINUSE) {
 			return fmt.Errorf("cannot listen on %s: another server is running there; end it, or choose another port with --listen", addr)

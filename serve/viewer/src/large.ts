@@ -116,7 +116,7 @@ async function nearOf(l: Layer, place: Coordinate, resolution: number): Promise<
 export async function nearPlace(url: string, what: string, place: Coordinate, resolution: number): Promise<{ found: Feature[]; matched: number }> {
   const [lon, lat] = toLonLat(place) as [number, number];
   const within = Math.min(thumb * getPointResolution("EPSG:3857", resolution, place, "m"), 100_000);
-  const data = await getJSON<{ numberMatched?: number }>(`${url}?near=${lon.toFixed(9)},${lat.toFixed(9)}&within=${within.toFixed(4)}`, what);
+  const data = await getJSON<{ numberMatched?: number }>(`${url}&near=${lon.toFixed(9)},${lat.toFixed(9)}&within=${within.toFixed(4)}`, what);
   const found = parseFeatures(data, what);
   return { found, matched: Math.max(found.length, data.numberMatched ?? 0) };
 }

@@ -57,6 +57,8 @@ export interface Open extends Frame {
   zones: LargeZones | null;
   /** how often the map was tapped */
   taps: number;
+  /** the laptop has another version of the pack by now: nothing more is loaded */
+  exchanged: boolean;
 }
 
 /** Opens a pack and draws it; resolves with the chart when picture and records are on screen. */
@@ -85,7 +87,7 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   const failed = (fault: string) => frame.strip.show(fault, () => void loadRecords(open));
   const large = makeLarge(chart.map, layers, () => depths.changed(), failed);
   const zones = about.known_large ? makeLargeZones(chart.map, about.known_large, known, layers, () => depths.changed(), failed) : null;
-  const parts = { ...frame, about, base, chart, layers, known, depths, large, zones, taps: 0 };
+  const parts = { ...frame, about, base, chart, layers, known, depths, large, zones, taps: 0, exchanged: false };
   const whereAmI = makePosition(chart, area.wanted, about.units, frame.sheet, frame.events);
   const open: Open = { ...parts, goTo: wireTools(parts, area.extent, whereAmI) };
   rescale = once(() => showScale(chart.view, base, about));
@@ -97,8 +99,13 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   const clock = makeTicket(about, frame.reach.ahead);
   await firstPicture(chart.map, base.layer);
   await loadRecords(open);
-  const exchanged = () => [base, large, zones].forEach((part) => part?.stop());
+  const exchanged = () => {
+    open.exchanged = true;
+    [base, large, zones].forEach((part) => part?.stop());
+  };
   frame.reach.watch({ id: entry.id, clock, exchanged, back: () => comeBack(open) });
+  frame.events.on("packs", () => void frame.reach.check());
+  frame.events.on("link", (up) => up !== true && void frame.reach.check()); // sooner than its own turn
   await new Promise<void>((drawn) => {
     chart.map.once("rendercomplete", () => drawn());
     chart.map.render();
@@ -120,6 +127,7 @@ function once(f: () => void): () => void {
 }
 
 async function loadRecords(open: Open): Promise<void> {
+  if (open.exchanged) return;
   await Promise.all([open.known.load().then(() => open.known.fault === "" ? open.zones?.load() : undefined), ...open.layers.filter((l) => l.fault !== "").map((l) => (isLarge(l) ? open.large.load(l) : fill(l)))]);
   open.depths.changed();
   open.sheet.refresh();

@@ -98,7 +98,7 @@ function sightRows(s: Sight, units: Units, now: number): [string, string][] {
   if (s.hdop > 0) rows.push(["HDOP", String(s.hdop)]);
   if (s.time !== "") rows.push(["Receiver’s time", dateText(s.time, new Date(now))]);
   if (s.time !== "" && !s.recorded && Math.abs(s.ahead) >= clocksApart) {
-    rows.push(["Clocks differ", `The receiver’s clock is ${clockText(s.ahead)} ${s.ahead > 0 ? "ahead of" : "behind"} the laptop’s: one of them is wrong.`]);
+    rows.push(["Clocks differ", `The receiver’s clock is ${clockText(s.ahead)} ${s.ahead > 0 ? "ahead of" : "behind"} the laptop’s: one of them is wrong${s.ahead < 0 ? ", or its positions come late" : ""}.`]);
   }
   return rows;
 }

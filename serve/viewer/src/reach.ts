@@ -37,6 +37,7 @@ export function makeReach(events: Events): Reach {
   let far = "";
   let watched: Parameters<Reach["watch"]>[0] | null = null;
   let exchanged = false;
+  let gone = false; // the pack was taken off the laptop, or is being exchanged just now
   let timer: ReturnType<typeof setTimeout> | undefined;
 
   const exchange = () => {
@@ -55,9 +56,11 @@ export function makeReach(events: Events): Reach {
     if (far === "") return;
     far = "";
     if (exchanged) return;
+    if (gone) return tellGone();
     line.hide();
     watched?.back();
   };
+  const tellGone = () => line.show("The laptop does not serve this pack any more. This is what it was.", "Look again");
   const began = new Date().toISOString();
   let heard = ""; // when the laptop itself answered last; a kept answer is no sign of it
   const hear = (answer: Response) => {
@@ -79,10 +82,10 @@ export function makeReach(events: Events): Reach {
       heard = new Date().toISOString();
       if (answer.status === 401) return line.show("The laptop asks this device to join again.", "Join");
       if (!answer.ok) return found(); // the server says what is wrong to whoever asks for the map
-      found();
       ahead = aheadOf(answer.headers.get("Date"), asked, Date.now()) ?? ahead;
       watched?.clock();
-      compare(((await answer.json()) as { packs: PackEntry[] }).packs);
+      compare(((await answer.json()) as { packs: PackEntry[] }).packs); // first: what did not load must not come from another pack
+      found();
     } catch {
       lost(heard || far || began);
     } finally {
@@ -99,8 +102,12 @@ export function makeReach(events: Events): Reach {
   const compare = (packs: PackEntry[]) => {
     if (watched === null) return;
     const id = watched.id;
-    const version = packs.find((p) => p.id === id)?.version;
-    if (version !== undefined && version !== versions.get(id)) exchange();
+    const entry = packs.find((p) => p.id === id);
+    if (entry !== undefined && entry.version !== versions.get(id)) return exchange();
+    if (gone === (entry === undefined) || exchanged) return;
+    gone = entry === undefined;
+    if (gone) tellGone();
+    else line.hide();
   };
   const again = () => {
     clearTimeout(timer);

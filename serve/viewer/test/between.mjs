@@ -4,7 +4,7 @@ import http from "node:http";
 import { once } from "node:events";
 
 export async function between(site) {
-  const state = { version: "", clockMs: 0, asked: [] };
+  const state = { version: "", gone: false, clockMs: 0, asked: [] };
   let sockets = new Set();
   const server = http.createServer((q, s) => {
     state.asked.push(q.url);
@@ -23,6 +23,10 @@ export async function between(site) {
       const list = JSON.parse(body);
       for (const p of list.packs) p.version = state.version;
       body = Buffer.from(JSON.stringify(list));
+      delete headers.etag;
+    }
+    if (state.gone && path === "/packs.json") {
+      body = Buffer.from('{"packs":[]}');
       delete headers.etag;
     }
     s.writeHead(a.statusCode, { ...headers, "content-length": body.length });

@@ -102,7 +102,7 @@ async function outOfReach(f) {
   const { browser, page } = await opened(phone);
   await check("many readings: a tap that gets no answer says so, and not that nothing is there", async () => {
     await goTo(page, f.all[0].geometry.coordinates, 22);
-    await page.route("**/features?near=*", (route) => route.abort());
+    await page.route("**/features?*near=*", (route) => route.abort());
     await tapMiddle(page, phone);
     await page.locator("#strip-words").getByText("could not be reached").waitFor({ timeout: 5000 });
     want(!(await page.locator("#spot").innerText()).includes("Nothing"), "the page says that nothing is recorded");

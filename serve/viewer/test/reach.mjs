@@ -87,6 +87,15 @@ async function exchanged(site, f, shots) {
   await page.goto(way.url.href);
   await ready(page);
   await settled(page);
+  await check("pack taken off: the page says so, and no more once it is back", async () => {
+    way.state.gone = true;
+    await wake(page);
+    await line(page).waitFor({ timeout: 10_000 });
+    want((await line(page).innerText()).includes("does not serve this pack any more"), await line(page).innerText());
+    way.state.gone = false;
+    await wake(page);
+    await line(page).waitFor({ state: "hidden", timeout: 10_000 });
+  });
   await check("pack exchanged: the page says so when it wakes, and asks for no more tiles", async () => {
     way.state.version = "another";
     await wake(page);
