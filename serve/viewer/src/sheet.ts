@@ -44,6 +44,7 @@ export function makeSheet(onClose: () => void): Sheet {
       draw();
       body.scrollTop = 0;
       box.focus({ preventScroll: true });
+      box.scrollIntoView({ block: "nearest" }); // of use where the page scrolls, with very large text
     },
     close() {
       if (current === null) return;
