@@ -8,6 +8,7 @@ import { check, goTo, mapShot, mercator, openPage, settled, tally, tapMiddle, wa
 import { coloursInMiddle, countColour } from "./pixels.mjs";
 import { inventedAnswers } from "./invented.mjs";
 import { reachChecks } from "./reach.mjs";
+import { zoomedInChecks } from "./zoomedin.mjs";
 import { toolChecks } from "./tools.mjs";
 
 const { values } = parseArgs({ options: { url: { type: "string" }, shots: { type: "string" } } });
@@ -303,6 +304,7 @@ try {
   await inventedAnswers(site, f, values.shots);
   await toolChecks(site, f, values.shots);
   await reachChecks(site, f, values.shots);
+  await zoomedInChecks(site, values.shots);
 } catch (e) {
   tally.failed++;
   console.log(`FAIL ${e.message}`);
