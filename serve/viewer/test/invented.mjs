@@ -68,7 +68,7 @@ async function deepOnly(site, f, shots) {
   const bounds = [...offset(centre, -457, -457), ...offset(centre, 457, 457)];
   const { browser, page, tiles } = await open(site, desk, {
     "/about.json": { ...f.about, shallowest_zoom: deepest },
-    "/tilejson.json": { ...f.tiles, minzoom: deepest, bounds },
+    "/tilejson.json": { ...f.tiles, minzoom: deepest, shrunk_zoom: deepest, bounds }, // as of a server that shrinks none
     "/area.geojson": collection([area]),
   });
   await check("one zoom, wide job: the whole of it opens at once and asks for no tile", async () => {
