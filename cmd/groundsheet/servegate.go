@@ -38,7 +38,7 @@ func (g *gateFlags) add(c *cobra.Command) {
 	f.StringVar(&g.joinCode, "join-code", "", "join code of your own, 8 letters or digits or more (else one is made and kept)")
 	f.StringVar(&g.markCode, "mark-code", "", "code of your own for those who also write marks (else one is made and kept)")
 	f.BoolVar(&g.newCodes, "new-codes", false, "make new codes: every phone joins again")
-	f.BoolVar(&g.ask, "always-ask", false, "ask for the code on this machine's own address too, as when its port is passed on to others")
+	f.BoolVar(&g.ask, "always-ask", false, "ask for the code also when only this machine can reach the map, as when its port is passed on to others")
 	f.BoolVar(&g.https, "https", false, "speak HTTPS, with a certificate made on this machine")
 	f.BoolVar(&g.qr, "qr", false, "show the QR code also when this is no terminal, dark on light")
 	f.StringVar(&g.name, "name", "groundsheet", "announce NAME.local on the hotspot; empty announces nothing")
