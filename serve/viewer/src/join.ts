@@ -129,6 +129,7 @@ async function start(): Promise<void> {
     byId("in").hidden = true;
     form.hidden = false;
     localStorage.clear();
+    void forget();
     say(isSecureContext ? "This phone is out, and what it kept of the map is gone."
       : "This phone is out. Its browser may still hold what it showed, until you clear its history.");
   }));
@@ -150,6 +151,16 @@ async function start(): Promise<void> {
   } else {
     enter(); // the cookie was only not sent with the first request, from a link on another page
   }
+}
+
+/** Takes out what the worker beside the map keeps, and what it is about to keep. */
+async function forget(): Promise<void> {
+  if (!("serviceWorker" in navigator)) return;
+  for (const r of await navigator.serviceWorker.getRegistrations()) {
+    r.active?.postMessage({ forget: true });
+    await r.unregister();
+  }
+  for (const name of await caches.keys()) await caches.delete(name);
 }
 
 /** Keeps a phone whose browser never sends the cookie with a page from going round for ever. */

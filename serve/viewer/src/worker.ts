@@ -40,10 +40,18 @@ worker.addEventListener("fetch", (e: Asked) => {
   if (sort === "tile") e.respondWith(tile(e.request));
   if (sort === "document") e.respondWith(documentOf(e.request));
 });
-worker.addEventListener("message", (e: Waiting & { data: { keep?: string[] } }) => {
+worker.addEventListener("message", (e: Waiting & { data: { keep?: string[]; forget?: boolean } }) => {
+  keeping = e.data.forget !== true;
+  if (!keeping) {
+    held = null;
+    e.waitUntil(caches.keys().then((names) => Promise.all(names.map((n) => caches.delete(n)))));
+    return;
+  }
   const urls = (e.data.keep ?? []).filter((u) => sortOf(u, worker.location.origin) !== "");
   e.waitUntil(keepAll(urls));
 });
+
+let keeping = true; // until somebody leaves: what is still on its way then is not kept any more
 
 /** Fetches and keeps what the page loaded before this worker ran, one after another. */
 async function keepAll(urls: string[]): Promise<void> {
@@ -110,7 +118,8 @@ async function keepDocument(cache: Cache, key: string, answer: Response): Promis
     versions.set(pack, version);
     await dropOthers(pack, version);
   }
-  await cache.put(key, (await stamped(answer)).copy);
+  const { copy } = await stamped(answer);
+  if (keeping) await cache.put(key, copy);
 }
 
 /** Takes out all that is kept of other versions of a pack. */
@@ -136,6 +145,7 @@ const sizeOf = (r: Response) => Number(r.headers.get(sizeHeader)) || 0;
 
 async function keepTile(cache: Cache, url: string, answer: Response): Promise<void> {
   const { copy, bytes } = await stamped(answer);
+  if (!keeping) return;
   held ??= count(cache);
   await cache.put(url, copy);
   const now = (await held) + bytes;
