@@ -1,7 +1,6 @@
 package fetch
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"errors"
@@ -136,7 +135,7 @@ func (r *run) body(ctx context.Context, resp *http.Response) ([]byte, *trouble, 
 	if resp.ContentLength > r.o.MaxBytes {
 		return nil, tooLong, nil
 	}
-	buf := r.rooms.take(int(max(resp.ContentLength, 0)) + bytes.MinRead)
+	buf := r.rooms.take(roomFor(resp.ContentLength))
 	n, err := buf.ReadFrom(io.LimitReader(resp.Body, r.o.MaxBytes+1))
 	r.count(func(t *Tally) { t.Received += n })
 	switch {
@@ -147,6 +146,9 @@ func (r *run) body(ctx context.Context, resp *http.Response) ([]byte, *trouble, 
 	case err != nil:
 		bad, err := r.broken(ctx, err)
 		return nil, bad, err
+	}
+	if resp.ContentLength < 0 {
+		return r.rooms.fitted(buf), nil, nil
 	}
 	return buf.Bytes(), nil, nil
 }

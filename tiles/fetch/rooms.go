@@ -29,6 +29,23 @@ func (r *rooms) take(bytesWanted int) *bytes.Buffer {
 	return bytes.NewBuffer(make([]byte, 0, class*roomStep))
 }
 
+// roomFor is the room to read an answer into; a length below 0 was not told.
+func roomFor(length int64) int {
+	if length < 0 {
+		return largestRoom
+	}
+	return int(length) + bytes.MinRead
+}
+
+// fitted moves what was read into a buffer of its size, so that answers whose
+// length was not told take no more room than others while they wait.
+func (r *rooms) fitted(read *bytes.Buffer) []byte {
+	own := r.take(read.Len())
+	own.Write(read.Bytes())
+	r.giveBack([][]byte{read.Bytes()})
+	return own.Bytes()
+}
+
 // giveBack takes buffers that nobody looks at any more.
 func (r *rooms) giveBack(all [][]byte) {
 	for _, room := range all {

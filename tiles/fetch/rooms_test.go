@@ -24,3 +24,18 @@ func TestRooms(t *testing.T) {
 		t.Errorf("a buffer of %d bytes was taken back", b.Cap())
 	}
 }
+
+// TestFitted: what was read into a large buffer takes a small one while it waits.
+func TestFitted(t *testing.T) {
+	var r rooms
+	for _, n := range []int{0, 1, 5000, largestRoom - 100, largestRoom + 100} {
+		read := r.take(roomFor(-1))
+		want := bytes.Repeat([]byte{byte(n)}, n)
+		read.Write(want)
+		got := r.fitted(read)
+		r.take(largestRoom).Write(bytes.Repeat([]byte{7}, largestRoom)) // the large one, used again
+		if !bytes.Equal(got, want) || n <= largestRoom && cap(got) > n+roomStep {
+			t.Errorf("%d bytes: %d bytes with room for %d", n, len(got), cap(got))
+		}
+	}
+}
