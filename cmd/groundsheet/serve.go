@@ -129,7 +129,7 @@ func (a *app) checkServedOne(ctx context.Context, path string) {
 	if ctx.Err() != nil {
 		return
 	}
-	r, err := check.Run(ctx, path, check.Options{})
+	r, err := check.Run(ctx, path, check.Options{Gently: true})
 	switch {
 	case ctx.Err() != nil:
 	case err != nil:

@@ -65,6 +65,7 @@ type Options struct {
 	Against  *Job             // the job as it is now; nil = what the pack says of itself
 	Now      func() time.Time // nil = time.Now
 	Progress func(done, total int64)
+	Gently   bool // one tile at a time, with a rest as long after each: for a computer that serves phones meanwhile
 }
 
 // Job is what a job wants now, to hold a pack against.

@@ -375,3 +375,12 @@ func harmless(t *testing.T, a, b string) bool {
 	}
 	return strings.Join(dump(a), "|") == strings.Join(dump(b), "|")
 }
+
+// TestGently: a check beside serving says the same.
+func TestGently(t *testing.T) {
+	path := write(t, whole(t), about())
+	fast, slow := verdict(t, path, Options{}), verdict(t, path, Options{Gently: true})
+	if slow.Verdict != fast.Verdict || slow.TilesHeld != fast.TilesHeld || len(slow.Findings) != len(fast.Findings) {
+		t.Errorf("gently: %+v, else %+v", slow, fast)
+	}
+}

@@ -9,6 +9,7 @@ import (
 	"os"
 	"runtime"
 	"sync"
+	"time"
 
 	"golang.org/x/sync/errgroup"
 
@@ -117,7 +118,7 @@ func (c *checker) sameZooms() {
 func (c *checker) tiles(ctx context.Context) error {
 	var mu sync.Mutex
 	group, ctx := errgroup.WithContext(ctx)
-	group.SetLimit(runtime.GOMAXPROCS(0))
+	group.SetLimit(c.workers())
 	for _, cover := range c.covers {
 		for t := range cover.All() {
 			if ctx.Err() != nil {
@@ -147,7 +148,29 @@ func (c *checker) count(t tiles.ID, f *Finding, held bool) {
 	}
 }
 
+func (c *checker) workers() int {
+	if c.opts.Gently {
+		return 1
+	}
+	return runtime.GOMAXPROCS(0)
+}
+
+// rest leaves the processor to others for as long as a tile took.
+func (c *checker) rest(ctx context.Context, began time.Time) {
+	if !c.opts.Gently {
+		return
+	}
+	select {
+	case <-time.After(min(time.Since(began), longestRest)):
+	case <-ctx.Done():
+	}
+}
+
+// longestRest is for a computer that slept meanwhile.
+const longestRest = 100 * time.Millisecond
+
 func (c *checker) one(ctx context.Context, t tiles.ID) (f *Finding, held bool, err error) {
+	defer c.rest(ctx, time.Now())
 	data, err := c.pack.Tile(ctx, t)
 	if err != nil {
 		return found("damaged", Fault, "%v", err), false, ctx.Err()

@@ -146,7 +146,7 @@ func TestThinning(t *testing.T) {
 		if total != len(all) {
 			t.Errorf("zoom %d: %d of %d readings are drawn or counted", zoom, total, len(all))
 		}
-		if thinned != (zoom < 18) {
+		if thinned != (zoom < 19) {
 			t.Errorf("zoom %d: thinned is %v", zoom, thinned)
 		}
 	}
