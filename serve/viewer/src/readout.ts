@@ -1,5 +1,6 @@
 // Always on screen: scale, what a pixel is on the ground, enlargement, picture and its date.
 import type View from "ol/View";
+import { intersects } from "ol/extent";
 import { getPointResolution } from "ol/proj";
 import type { Base } from "./base";
 import { byId, plainText } from "./dom";
@@ -30,8 +31,12 @@ export function showScale(view: View, base: Base, about: About): void {
   byId("bar").style.width = `${bar.width.toFixed(1)}px`;
   byId("bar-text").textContent = bar.text;
   byId("pixel").textContent = `1 px = ${pixelText(ground, about.units)}`;
-  byId("no-picture").hidden = base.drawnAt(resolution);
-  showEnlarged(base.finest / resolution, base.coarsestIn(view.calculateExtent(), resolution) / resolution);
+  const seen = view.calculateExtent();
+  const off = !intersects(base.extent, seen);
+  byId("no-picture").hidden = base.drawnAt(resolution) && !off;
+  byId("no-picture").textContent = off ? "no picture here" : "zoom in for the picture";
+  if (off) showEnlarged(0, 0);
+  else showEnlarged(base.finest / resolution, base.coarsestIn(seen, resolution) / resolution);
 }
 
 /** Tells that depths are left out of the view; past the last zoom only a tap is left. */

@@ -88,6 +88,11 @@ async function deepOnly(site, f, shots) {
     want(coloursInMiddle(await mapShot(page)) > 60, "no picture");
     want(tiles.length > 0 && tiles.length < 500, `${tiles.length} tiles asked for`);
   });
+  await check("one zoom, wide job: beyond the picture it says that there is none", async () => {
+    await goTo(page, offset(centre, 800, 0), deepest + Math.log2(f.about.tile_size / 256) + 2);
+    want(await page.getByText("no picture here").isVisible(), "nothing is said");
+    want(!(await page.locator("#enlarged").isVisible()), "blank ground is called enlarged");
+  });
   await browser.close();
 }
 
