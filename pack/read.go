@@ -3,7 +3,6 @@ package pack
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
@@ -215,118 +214,6 @@ func parseBounds(s string) tiles.Box {
 		return world
 	}
 	return b
-}
-
-// loadOwn reads what groundsheet wrote besides the tiles. A file with one of our
-// tables but without its description is a damaged pack, not a foreign file.
-func (p *Pack) loadOwn(ctx context.Context) error {
-	var ours int
-	err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE type='table' AND name LIKE 'groundsheet\_%' ESCAPE '\'`).Scan(&ours)
-	if err != nil {
-		return p.broken("its tables", err)
-	}
-	if ours == 0 {
-		return nil // another program's MBTiles: its own tables are all there is
-	}
-	about, err := p.document(ctx, "about")
-	if err != nil || about == nil {
-		return p.broken("what it says of itself", err)
-	}
-	if err := json.Unmarshal(about, &p.Info.About); err != nil {
-		return p.broken("what it says of itself", err)
-	}
-	p.Info.Own = true
-	if p.Info.Area, err = p.document(ctx, "area"); err != nil || p.Info.Area == nil {
-		return p.broken("its area", err)
-	}
-	if p.Info.Overlays, err = p.summaries(ctx); err != nil {
-		return p.broken("its overlays", err)
-	}
-	return p.hasKnown(ctx)
-}
-
-// hasKnown looks whether the pack tells what is worked out of its records: one
-// of an older program, or without records, does not.
-func (p *Pack) hasKnown(ctx context.Context) error {
-	var table, rows int
-	err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE type='table' AND name='groundsheet_known'`).Scan(&table)
-	if err == nil && table == 1 {
-		err = p.db.QueryRowContext(ctx, `SELECT count(*) FROM groundsheet_known`).Scan(&rows)
-	}
-	if err != nil {
-		return p.broken("what is known under the ground", err)
-	}
-	p.Info.Known = rows > 0
-	return nil
-}
-
-func (p *Pack) broken(what string, err error) error {
-	if err == nil {
-		return &NotPack{p.Path, what + " is missing", "pack the job again"}
-	}
-	return &NotPack{p.Path, fmt.Sprintf("%s cannot be read (%v)", what, err), "pack the job again"}
-}
-
-func (p *Pack) document(ctx context.Context, key string) ([]byte, error) {
-	var body string
-	err := p.db.QueryRowContext(ctx, `SELECT body FROM groundsheet_document WHERE key=?`, key).Scan(&body)
-	if errors.Is(err, sql.ErrNoRows) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	return []byte(body), nil
-}
-
-func (p *Pack) summaries(ctx context.Context) ([]Summary, error) {
-	rows, err := p.db.QueryContext(ctx, `SELECT summary FROM groundsheet_overlay ORDER BY position`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	all := []Summary{}
-	for rows.Next() {
-		var text string
-		if err := rows.Scan(&text); err != nil {
-			return nil, err
-		}
-		var s Summary
-		if err := json.Unmarshal([]byte(text), &s); err != nil {
-			return nil, err
-		}
-		if strings.Trim(s.ID, "abcdefghijklmnopqrstuvwxyz0123456789-") != "" || s.ID == "" {
-			return nil, fmt.Errorf("overlay %q: no ID for an address", s.ID) // it could name another pack's
-		}
-		all = append(all, s)
-	}
-	return all, rows.Err()
-}
-
-// Overlay gives the GeoJSON of one overlay; nil when there is no such one.
-func (p *Pack) Overlay(ctx context.Context, id string) ([]byte, error) {
-	if !p.Info.Own {
-		return nil, nil
-	}
-	var text string
-	err := p.db.QueryRowContext(ctx, `SELECT features FROM groundsheet_overlay WHERE id=?`, id).Scan(&text)
-	if errors.Is(err, sql.ErrNoRows) {
-		return nil, nil
-	}
-	return []byte(text), err
-}
-
-// OverlaySize gives the bytes of an overlay's GeoJSON without reading it; 0
-// when there is no such one.
-func (p *Pack) OverlaySize(ctx context.Context, id string) (size int64, err error) {
-	if !p.Info.Own {
-		return 0, nil
-	}
-	err = p.db.QueryRowContext(ctx, `SELECT octet_length(features) FROM groundsheet_overlay WHERE id=?`, id).Scan(&size)
-	if errors.Is(err, sql.ErrNoRows) {
-		return 0, nil
-	}
-	return size, err
 }
 
 // Tile gives a tile's bytes as packed; nil when the pack has none there. It
