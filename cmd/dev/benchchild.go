@@ -67,10 +67,14 @@ type fetchTask struct {
 	URL, Store  string
 	Tiles       int
 	Connections int
+	Bare        bool    // by the bare loop that the fetcher is held beside
 	PerSecond   float64 // 0 = no pace: this computer itself is asked
 }
 
 func (t fetchTask) run(ctx context.Context) (got fetched, err error) {
+	if t.Bare {
+		return t.bare(ctx)
+	}
 	st, err := disk.Open(t.Store)
 	if err != nil {
 		return got, err

@@ -82,11 +82,11 @@ func (b *fetchBench) againstCurl(ctx context.Context) error {
 	}
 	defer server.stop() //nolint:errcheck // killed on purpose
 	fmt.Fprintf(b.out, "%d JPEG tiles of %.1f KB on average from nginx on loopback, %d at once\n", b.tiles, mean/1000, curlParallel)
-	fmt.Fprintln(b.out, "round   curl to nothing   curl to files   fetched and kept (tiles/s)")
-	runs := []func(context.Context, string) (spent, error){b.curlAway, b.curlFiles, b.fetchAll}
-	var all [3][]spent
+	fmt.Fprintln(b.out, "round   curl to nothing   curl to files   fetched and kept   a bare loop (tiles/s)")
+	runs := []func(context.Context, string) (spent, error){b.curlAway, b.curlFiles, b.fetchAll, b.fetchBare}
+	var all [4][]spent
 	for round := range b.rounds {
-		var now [3]spent
+		var now [4]spent
 		for i := range runs {
 			which := (i + round) % len(runs)
 			if round%2 == 1 {
@@ -97,7 +97,7 @@ func (b *fetchBench) againstCurl(ctx context.Context) error {
 			}
 			all[which] = append(all[which], now[which])
 		}
-		fmt.Fprintf(b.out, "%5d %17.0f %15.0f %18.0f\n", round+1, b.rate(now[0]), b.rate(now[1]), b.rate(now[2]))
+		fmt.Fprintf(b.out, "%5d %17.0f %15.0f %18.0f %13.0f\n", round+1, b.rate(now[0]), b.rate(now[1]), b.rate(now[2]), b.rate(now[3]))
 	}
 	b.compare(all)
 	return nil
@@ -105,11 +105,13 @@ func (b *fetchBench) againstCurl(ctx context.Context) error {
 
 func (b *fetchBench) rate(s spent) float64 { return float64(b.tiles) / s.wall.Seconds() }
 
-func (b *fetchBench) compare(all [3][]spent) {
-	var away, files []float64
+func (b *fetchBench) compare(all [4][]spent) {
+	var away, files, bare, bareAway []float64
 	for i, ours := range all[2] {
 		away = append(away, b.rate(ours)/b.rate(all[0][i]))
 		files = append(files, b.rate(ours)/b.rate(all[1][i]))
+		bare = append(bare, b.rate(ours)/b.rate(all[3][i]))
+		bareAway = append(bareAway, b.rate(all[3][i])/b.rate(all[0][i]))
 	}
 	peak := 0.0
 	for _, s := range all[2] {
@@ -124,6 +126,7 @@ func (b *fetchBench) compare(all [3][]spent) {
 	}
 	fmt.Fprintf(b.out, "processor time (median): curl to nothing %.2f s, curl to files %.2f s, ours %.2f s\n", cpu(all[0]), cpu(all[1]), cpu(all[2]))
 	b.aim(median(away) >= leastOfCurl, "%.2f of curl to nothing (median; aim %.2f)", median(away), leastOfCurl)
+	fmt.Fprintf(b.out, "  a bare loop that proves nothing and keeps no records: %.2f of curl to nothing; ours %.2f of it (medians)\n", median(bareAway), median(bare))
 	b.aim(median(files) > 1, "%.2f of curl to files (median; aim above 1)", median(files))
 	b.aim(peak < mostMemory, "%.1f MB resident at most (aim below %.0f MB)", peak, mostMemory)
 }
@@ -218,7 +221,16 @@ func median(of []float64) float64 {
 
 // fetchAll fetches every tile into a fresh store.
 func (b *fetchBench) fetchAll(ctx context.Context, url string) (spent, error) {
-	got, err := b.fetch(ctx, fetchTask{URL: url, Tiles: b.tiles, Connections: curlParallel})
+	return b.whole(ctx, fetchTask{URL: url, Tiles: b.tiles, Connections: curlParallel})
+}
+
+// fetchBare is the same by the bare loop.
+func (b *fetchBench) fetchBare(ctx context.Context, url string) (spent, error) {
+	return b.whole(ctx, fetchTask{URL: url, Tiles: b.tiles, Connections: curlParallel, Bare: true})
+}
+
+func (b *fetchBench) whole(ctx context.Context, t fetchTask) (spent, error) {
+	got, err := b.fetch(ctx, t)
 	if err == nil && got.New != b.tiles {
 		err = errors.New(strconv.Itoa(got.New) + " tiles came, all were wanted")
 	}

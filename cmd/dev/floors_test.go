@@ -48,7 +48,7 @@ var homes = map[string][]string{
 	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},
 	"github.com/mattn/go-sqlite3":          {"tiles/sqlite"},
 	"github.com/jackc/pgx/v5":              {"tiles/store/postgres"},
-	"golang.org/x/sync":                    {"tiles/fetch", "tiles/store/proof", "pack/check", "serve"},
+	"golang.org/x/sync":                    {"tiles/fetch", "tiles/store/proof", "pack/check", "serve", "cmd/dev"},
 	"golang.org/x/time":                    {"tiles/fetch"},
 	"google.golang.org/protobuf":           {"serve/cut"},
 	"github.com/spf13/cobra":               {"cmd/groundsheet", "cmd/dev"},
