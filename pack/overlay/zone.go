@@ -1,14 +1,13 @@
 package overlay
 
 import (
-	"errors"
 	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
-	"github.com/peterstace/simplefeatures/geom"
 
 	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/union"
 )
 
 // Zone is the tolerance zone round a line: half of its width plus the distance
@@ -62,7 +61,7 @@ func Around(line orb.LineString, reach float64) orb.MultiPolygon {
 		parts = append(parts, orb.Polygon{band(line[:n], reach)})
 		line = line[n-1:]
 	}
-	whole, err := unite(parts)
+	whole, err := union.Of(parts)
 	if err != nil {
 		return parts
 	}
@@ -134,58 +133,4 @@ func roundEnd(p orb.Point, from, reach float64, corner func(orb.Point, float64, 
 		corner(p, from+(float64(i)+0.5)*math.Pi/turns, reach/math.Cos(math.Pi/turns/2))
 	}
 	corner(p, from+math.Pi, reach)
-}
-
-// errLost guards against a union that is smaller than what went into it.
-var errLost = errors.New("the union lost a part")
-
-// unite joins polygons by halves; only unions of two are asked of the library
-// (as in package area: its union of many has lost shapes).
-func unite(parts orb.MultiPolygon) (orb.MultiPolygon, error) {
-	g, err := uniteHalves(parts)
-	if err != nil {
-		return nil, err
-	}
-	var all orb.MultiPolygon
-	for _, one := range g.ForceCCW().Dump() {
-		polygon, ok := one.AsPolygon()
-		if !ok || polygon.IsEmpty() {
-			continue
-		}
-		var rings orb.Polygon
-		for _, line := range polygon.DumpRings() {
-			points := line.Coordinates()
-			ring := make(orb.Ring, points.Length())
-			for i := range ring {
-				at := points.GetXY(i)
-				ring[i] = orb.Point{at.X, at.Y}
-			}
-			rings = append(rings, ring)
-		}
-		all = append(all, rings)
-	}
-	return all, nil
-}
-
-func uniteHalves(parts orb.MultiPolygon) (geom.Geometry, error) {
-	if len(parts) == 1 {
-		xy := make([]float64, 0, 2*len(parts[0][0]))
-		for _, p := range parts[0][0] {
-			xy = append(xy, p[0], p[1])
-		}
-		return geom.NewPolygon([]geom.LineString{geom.NewLineString(geom.NewSequence(xy, geom.DimXY))}).AsGeometry(), nil
-	}
-	a, err := uniteHalves(parts[:len(parts)/2])
-	if err != nil {
-		return a, err
-	}
-	b, err := uniteHalves(parts[len(parts)/2:])
-	if err != nil {
-		return b, err
-	}
-	both, err := geom.Union(a, b)
-	if err == nil && both.Area() < max(a.Area(), b.Area())*(1-1e-6) {
-		err = errLost
-	}
-	return both, err
 }
