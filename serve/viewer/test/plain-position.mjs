@@ -1,25 +1,10 @@
 // Checks the parts of a position that need no browser: its words, its circle, the way back.
 import assert from "node:assert/strict";
-import { dirname, join } from "node:path";
 import test from "node:test";
-import { fileURLToPath } from "node:url";
-import { build } from "esbuild";
-
-const src = join(dirname(fileURLToPath(import.meta.url)), "../src");
-
-async function load(name) {
-  const { outputFiles } = await build({
-    entryPoints: [join(src, name)], bundle: true, write: false, format: "esm", target: "node20",
-  });
-  return import(`data:text/javascript;base64,${Buffer.from(outputFiles[0].contents).toString("base64")}`);
-}
+import { load, table } from "./load.mjs";
 
 const sight = await load("positionsight.ts");
 const ground = await load("positionground.ts");
-
-function table(title, rows) {
-  for (const [name, got, wanted] of rows) test(`${title}: ${name}`, () => assert.deepEqual(got, wanted));
-}
 
 const now = 1_800_000_000_000;
 const fix = (more) => ({ lon: 0, lat: 0, kind: "rtk-fixed", live: true, recorded: false, error: 0.03, grounds: "gst", at: now, satellites: 9, hdop: 1, time: "", ahead: 0, ...more });

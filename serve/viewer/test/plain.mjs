@@ -1,19 +1,7 @@
 // Checks the parts of the page that need no browser: numbers, ages, addresses.
 import assert from "node:assert/strict";
-import { dirname, join } from "node:path";
 import test from "node:test";
-import { fileURLToPath } from "node:url";
-import { build } from "esbuild";
-
-const src = join(dirname(fileURLToPath(import.meta.url)), "../src");
-
-/** Bundles one TypeScript file in memory and imports it. */
-async function load(name) {
-  const { outputFiles } = await build({
-    entryPoints: [join(src, name)], bundle: true, write: false, format: "esm", target: "node20",
-  });
-  return import(`data:text/javascript;base64,${Buffer.from(outputFiles[0].contents).toString("base64")}`);
-}
+import { load, table } from "./load.mjs";
 
 const units = await load("units.ts");
 const dates = await load("dates.ts");
@@ -21,11 +9,6 @@ const record = await load("record.ts");
 const placing = await load("placing.ts");
 const place = await load("place.ts");
 const look = await load("look.ts");
-
-/** Runs a table of [name, got, wanted]. */
-function table(title, rows) {
-  for (const [name, got, wanted] of rows) test(`${title}: ${name}`, () => assert.deepEqual(got, wanted));
-}
 
 table("depth", [
   ["41 inches", units.depthText(1.0414, "us"), "3′ 5″"],
