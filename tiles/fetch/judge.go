@@ -2,7 +2,6 @@ package fetch
 
 import (
 	"context"
-	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
@@ -118,12 +117,13 @@ func (r *run) cut(j job, rep reply, from raster.Kind) ([]outcome, *trouble, erro
 // image is a tile that came. What the operator named as a placeholder is no
 // image of the ground.
 func (r *run) image(w Want, rep reply, data []byte, kind raster.Kind) outcome {
-	if len(r.src.Placeholders) > 0 && r.src.Placeholder(sha256.Sum256(data)) {
-		return r.absent(w, rep)
-	}
 	rec := r.record(w.ID, rep)
 	rec.Data, rec.Media = data, string(kind)
-	return outcome{Record: store.Hashed(rec)}
+	rec = store.Hashed(rec)
+	if r.src.Placeholder(rec.Hash) {
+		return r.absent(w, rep)
+	}
+	return outcome{Record: rec}
 }
 
 // body reads the answer up to the limit and checks its length.

@@ -26,6 +26,19 @@ func Checked(r Record) (Record, error) {
 	return Hashed(r), nil
 }
 
+// AllChecked checks every record of a batch; the first that is refused speaks.
+// Whoever brings many has hashed them before, see [Hashed].
+func AllChecked(recs []Record) ([]Record, error) {
+	rows := make([]Record, len(recs))
+	for i, r := range recs {
+		var err error
+		if rows[i], err = Checked(r); err != nil {
+			return nil, err
+		}
+	}
+	return rows, nil
+}
+
 // Hashed fills Hash and Bytes of an image, unless this was done before. A
 // caller with several workers has it done by them: a store writes in one.
 // After that Data must not be changed.

@@ -3,17 +3,15 @@ package disk
 import (
 	"context"
 	"database/sql"
-	"runtime"
 	"slices"
 	"strings"
-	"sync"
 
 	"groundsheet/tiles/store"
 )
 
 // Keep implements [store.Taker].
 func (s *Shelf) Keep(ctx context.Context, recs []store.Record) (store.Kept, error) {
-	rows, err := checked(recs)
+	rows, err := store.AllChecked(recs)
 	if err != nil {
 		return store.Kept{}, err
 	}
@@ -42,31 +40,6 @@ func (s *Shelf) Keep(ctx context.Context, recs []store.Record) (store.Kept, erro
 	}
 	return kept, nil
 }
-
-// checked checks every record; the first that is refused speaks. Hashing costs
-// as much as writing, so every processor takes a part.
-func checked(recs []store.Record) ([]store.Record, error) {
-	rows, errs := make([]store.Record, len(recs)), make([]error, len(recs))
-	var wait sync.WaitGroup
-	part := max(len(recs)/runtime.GOMAXPROCS(0)+1, fewToCheck)
-	for from := 0; from < len(recs); from += part {
-		wait.Go(func() {
-			for i := from; i < min(from+part, len(recs)); i++ {
-				rows[i], errs[i] = store.Checked(recs[i])
-			}
-		})
-	}
-	wait.Wait()
-	for _, err := range errs {
-		if err != nil {
-			return nil, err
-		}
-	}
-	return rows, nil
-}
-
-// fewToCheck records are not worth a second processor.
-const fewToCheck = 16
 
 // keeper holds the statements of one Keep. A new tile, the usual case, takes
 // two of them: addImage and add.

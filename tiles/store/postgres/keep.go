@@ -14,19 +14,15 @@ import (
 // back four times (once more for every 16 MB of images), and images that are
 // held already are not sent.
 func (s *Shelf) Keep(ctx context.Context, recs []store.Record) (store.Kept, error) {
-	rows := make([]store.Record, len(recs))
-	for i, r := range recs {
-		row, err := store.Checked(r)
-		if err != nil {
-			return store.Kept{}, err
-		}
-		rows[i] = row
+	rows, err := store.AllChecked(recs)
+	if err != nil {
+		return store.Kept{}, err
 	}
 	if len(rows) == 0 {
 		return store.Kept{}, nil
 	}
 	var kept store.Kept
-	err := s.write(ctx, func(ctx context.Context, tx pgx.Tx, shelf int32) error {
+	err = s.write(ctx, func(ctx context.Context, tx pgx.Tx, shelf int32) error {
 		held, err := lookUp(ctx, tx, shelf, rows)
 		if err != nil {
 			return err
