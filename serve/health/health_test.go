@@ -103,35 +103,3 @@ func TestFree(t *testing.T) {
 		}
 	}
 }
-
-func TestReadProcess(t *testing.T) {
-	if _, err := os.Stat("/proc/self/status"); err != nil {
-		t.Log("this system does not tell")
-		return
-	}
-	before := ReadProcess()
-	f, err := os.Open("health_test.go")
-	if err != nil {
-		t.Fatal(err)
-	}
-	stop, ended := make(chan struct{}), make(chan struct{})
-	go func() { <-stop; close(ended) }()
-	held := make([]byte, 64<<20)
-	for i := 0; i < len(held); i += 4096 {
-		held[i] = 1
-	}
-	after := ReadProcess()
-	if after.Files != before.Files+1 || after.Goroutines != before.Goroutines+1 {
-		t.Errorf("%+v, then %+v", before, after)
-	}
-	if grown := after.Memory - before.Memory; grown < 60<<20 || grown > 400<<20 {
-		t.Errorf("%d bytes more after taking %d (a race detector takes as much again)", grown, len(held))
-	}
-	close(stop)
-	<-ended
-	f.Close()
-	held[0]++ // kept until here
-	if anonymous([]byte("Name:\tx\nVmRSS:\t5 kB\n")) != -1 {
-		t.Error("a status without it")
-	}
-}
