@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"net/http"
-	"runtime"
 	"runtime/debug"
 	"slices"
 	"strconv"
@@ -253,7 +252,7 @@ type recent struct {
 const mostRecent = 256
 
 func newRecent() recent {
-	return recent{young: map[tiles.ID]func() (asset, error){}, busy: make(chan struct{}, runtime.GOMAXPROCS(0))}
+	return recent{young: map[tiles.ID]func() (asset, error){}, busy: make(chan struct{}, cores)}
 }
 
 func (c *recent) get(t tiles.ID, make func() (asset, error)) (asset, error) {

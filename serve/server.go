@@ -10,7 +10,6 @@ import (
 	"io/fs"
 	"log/slog"
 	"net/http"
-	"runtime"
 	"strings"
 	"time"
 
@@ -68,7 +67,7 @@ type Server struct {
 func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	room := cmp.Or(o.Memory, 24<<20)
 	s := &Server{
-		log: o.Log, now: o.Now, busy: make(chan struct{}, runtime.GOMAXPROCS(0)), nosniff: []string{"nosniff"}, near: []string{gate.NearOnly},
+		log: o.Log, now: o.Now, busy: make(chan struct{}, cores), nosniff: []string{"nosniff"}, near: []string{gate.NearOnly},
 		hot: newMemory(room*3/4, true), made: newMemory(room/4, false),
 		position: o.Position, news: newNews(o.Streams),
 	}

@@ -192,6 +192,7 @@ func listenAndTell(h http.Handler) error {
 
 // serveField is the field server as groundsheet serve runs it.
 func serveField(ctx context.Context, path string) error {
+	serve.SpareThread()
 	s, err := serve.Open(ctx, []string{path}, serve.Options{Page: fstest.MapFS{"index.html": {}}})
 	if err != nil {
 		return err

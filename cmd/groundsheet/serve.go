@@ -55,6 +55,7 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	if err != nil {
 		return err
 	}
+	serve.SpareThread()
 	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Gate: door, Position: feed})
 	if err != nil {
 		return err

@@ -137,7 +137,7 @@ func (d *door) serve(ctx context.Context, l net.Listener, ready func(Opening)) e
 	run := func(s *http.Server, l net.Listener) { failed <- s.Serve(l) }
 	if d.issuer == nil {
 		main.ConnState = d.crowd.watch
-		go run(main, l)
+		go run(main, joining(l))
 	} else {
 		both := newSplit(ctx, l, d.crowd, d.o.limits.headers)
 		bare := d.server(d.gate.bare())
