@@ -24,14 +24,14 @@ func TestReadProcess(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		defer f.Close() //nolint:errcheck // it was only opened
+		defer f.Close()
 	}
 	// From the system itself: Go may hand out what an earlier run gave back.
 	held, err := syscall.Mmap(-1, 0, memory, syscall.PROT_READ|syscall.PROT_WRITE, syscall.MAP_ANON|syscall.MAP_PRIVATE)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer syscall.Munmap(held) //nolint:errcheck // the process ends
+	defer syscall.Munmap(held)
 	for i := 0; i < len(held); i += 4096 {
 		held[i] = 1
 	}
