@@ -94,7 +94,7 @@ func TestGridStep(t *testing.T) {
 // within half a step each way of where its record says.
 func TestPositions(t *testing.T) {
 	for _, place := range []orb.Point{{-140.5, 0.0001}, {10.75, 60}} {
-		all := readings(400, place, 0.002, 3)
+		all := readings(mostThings, place, 0.002, 3) // none is left out
 		x := index(t, all)
 		for zoom := ExactZoom; zoom <= 21; zoom++ {
 			met := map[uint64]bool{}

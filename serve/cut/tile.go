@@ -14,7 +14,7 @@ import (
 const (
 	// mostThings is how many things a tile holds. Where more lie, one stands
 	// for those round it.
-	mostThings = 300
+	mostThings = 200
 
 	// mostPositions is how many positions a tile's lines and outlines have
 	// together before they are drawn coarser.

@@ -29,6 +29,8 @@ export interface Chart {
   view: View;
   wholeJob(): void;
   zoomBy(steps: number): void;
+  /** Lays layers over the picture. */
+  lay(layers: VectorLayer[]): void;
   at(): At | null;
   go(at: At): void;
   /** What lies under a place on the screen, points first. */
@@ -57,12 +59,12 @@ function makeView(job: Extent, base: Base): View {
   });
 }
 
-export function makeChart(area: Extent, base: Base, layers: VectorLayer[]): Chart {
+export function makeChart(area: Extent, base: Base): Chart {
   const job = isEmpty(area) ? base.extent : area; // another program's file has no area: all of its picture
   const view = makeView(job, base);
   const chosen = new VectorLayer({ source: new VectorSource(), style: chosenStyle(), zIndex: 15 });
   const map = new OLMap({
-    target: byId("map"), view, controls: [], layers: [base.layer, chosen, ...layers],
+    target: byId("map"), view, controls: [], layers: [base.layer, chosen],
     interactions: interactions({ altShiftDragRotate: false, pinchRotate: false }),
   });
   const wholeJob = () => view.fit(job, { padding: [36, 36, 36, 36], duration: 0 });
@@ -71,6 +73,7 @@ export function makeChart(area: Extent, base: Base, layers: VectorLayer[]): Char
     view,
     wholeJob,
     zoomBy: (steps) => view.animate({ zoom: (view.getZoom() ?? 17) + steps, duration: 160 }),
+    lay: (layers) => void map.getLayers().extend(layers),
     at() {
       const center = view.getCenter();
       const zoom = view.getZoom();

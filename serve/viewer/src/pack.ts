@@ -80,10 +80,14 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
     failed: () => void frame.reach.check().then((near) => near && frame.strip.show("Part of the picture did not load.", base.again)),
     enlarged: () => rescale(),
   });
+  const chart = makeChart(area.extent, base);
+  if (at !== null) chart.go(at);
+  await firstPicture(chart.map, base.layer); // a slow phone needs a tenth of a second to make the rest
+
   const depths = makeDepths(() => layers, about.units, () => known.crossings());
   const layers: Layer[] = list.overlays.map((o, i) => makeLayer(o, depths, i));
   const known = makeKnown(about.known_large?.entries ?? about.known ?? "", layers);
-  const chart = makeChart(area.extent, base, [area.layer, ...layers.flatMap((l) => l.parts), ...known.layers.map((l) => l.layer)]);
+  chart.lay([area.layer, ...layers.flatMap((l) => l.parts), ...known.layers.map((l) => l.layer)]);
   const failed = (fault: string) => frame.strip.show(fault, () => void loadRecords(open));
   const large = makeLarge(chart.map, layers, () => depths.changed(), failed);
   const zones = about.known_large ? makeLargeZones(chart.map, about.known_large, known, layers, () => depths.changed(), failed) : null;
@@ -92,12 +96,10 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   const open: Open = { ...parts, goTo: wireTools(parts, area.extent, whereAmI) };
   rescale = once(() => showScale(chart.view, base, about));
 
-  if (at !== null) chart.go(at);
   wireView(open, entry.id, rescale);
   wireControls(open);
   makeCrowd(chart, known, layers);
   const clock = makeTicket(about, frame.reach.ahead);
-  await firstPicture(chart.map, base.layer);
   await loadRecords(open);
   const exchanged = () => {
     open.exchanged = true;
