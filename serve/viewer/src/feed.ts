@@ -69,6 +69,8 @@ export function makeFeed(target: Target, map: OLMap, changed: () => void): Feed 
     return one;
   };
   const gather = async (t: LargeJSON, wanted: string[], mine: number) => {
+    await pause(); // to ask is work too, and the map has just moved
+    if (mine !== turn) return;
     const records = new VectorSource();
     const dots = new VectorSource();
     for (const one of wanted.map((key) => tile(t, key))) {
