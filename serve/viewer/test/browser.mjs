@@ -84,9 +84,9 @@ async function statements(page, screen, f) {
     want((await page.locator("#captured").textContent()).includes(f.about.source.captured || "unknown"), "picture date missing");
     want((await page.locator("#attribution").textContent()).indexOf("<") === -1, "markup in the attribution");
   });
-  await check(`${screen.name}: nothing is wider than the screen`, async () => {
-    const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
-    want(over <= 0, `${over} pixels too wide`);
+  await check(`${screen.name}: nothing is wider or higher than the screen`, async () => {
+    const over = await page.evaluate(() => [document.documentElement.scrollWidth - innerWidth, document.documentElement.scrollHeight - innerHeight]);
+    want(over.every((n) => n <= 0), `${over} pixels too much`);
   });
 }
 

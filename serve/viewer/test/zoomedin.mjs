@@ -2,28 +2,42 @@
 import { join } from "node:path";
 import { check, openPage, want } from "./harness.mjs";
 
+const screens = [
+  { name: "200 %", width: 195, height: 422, density: 4, touch: true, room: 200 },
+  { name: "200 %, on its side", width: 422, height: 195, density: 4, touch: true, room: 90 },
+  { name: "text twice as large, on its side", width: 844, height: 390, density: 2, touch: true, room: 100, text: "200%" },
+];
+
 /** Nothing is cut off sideways, the map keeps its room, and a sheet can be opened and closed. */
 export async function zoomedInChecks(site, shots) {
-  const { browser, page } = await openPage({ width: 195, height: 422, density: 4, touch: true });
+  for (const screen of screens) await zoomedIn(site, shots, screen);
+}
+
+async function zoomedIn(site, shots, screen) {
+  const { browser, page } = await openPage(screen);
   await page.goto(site.href);
   await page.locator('body[data-state="ready"]').waitFor({ timeout: 20_000 });
-  await check("200 %: no control lies outside the page, and the map has room", async () => {
+  if (screen.text) await page.evaluate((size) => { document.documentElement.style.fontSize = size; }, screen.text);
+  await check(`${screen.name}: no control lies outside the page, and the map has room`, async () => {
+    await page.locator("#map").evaluate((map) => map.scrollIntoView({ block: "start" }));
     const [outside, room] = await page.evaluate(() => [
       [...document.querySelectorAll("button")].filter((b) => b.offsetParent !== null && b.getBoundingClientRect().right > innerWidth + 1).map((b) => b.id),
-      document.getElementById("map").clientHeight - document.getElementById("over").clientHeight,
+      Math.min(document.getElementById("map").getBoundingClientRect().bottom, document.getElementById("dock").getBoundingClientRect().top)
+        - document.getElementById("over").getBoundingClientRect().bottom,
     ]);
     want(outside.length === 0, `outside: ${outside.join(", ")}`);
-    want(room > 200, `${room} pixels of the map are seen`);
+    want(room >= screen.room, `${room} pixels of the map are seen`);
   });
-  await check("200 %: the buttons are at hand, and what they open can be closed", async () => {
+  await check(`${screen.name}: the buttons are at hand, and what they open can be closed`, async () => {
     const inSight = (id) => page.locator(id).evaluate((e) => {
       const r = e.getBoundingClientRect();
       return document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2)?.closest("button") === e;
     });
+    await page.evaluate((down) => scrollTo(0, down), screen.text ? 1e6 : 0); // zoomed in they stay in sight, else they are at the end
     for (const id of ["#zoom-in", "#zoom-out", "#show-layers", "#show-tools"]) want(await inSight(id), `${id} is not in sight`);
     await page.locator("#show-tools").tap();
     want(await inSight("#sheet-close"), "Close is not in sight");
-    await page.screenshot({ path: join(shots, "zoomed-in.png") });
+    await page.screenshot({ path: join(shots, `zoomed-in-${screen.width}.png`) });
     await page.locator("#sheet-close").tap();
   });
   await browser.close();
