@@ -22,7 +22,7 @@ var statusStyle string
 // statusPage is the report for people: one page without a script. Everything in
 // it is escaped by the template, since packs and clients write parts of it.
 func (s *Server) statusPage(w http.ResponseWriter, r *http.Request) {
-	page, err := template.New("status").Funcs(statusWords()).Parse(statusHTML)
+	page, err := template.New("status").Funcs(statusWords(s.units())).Parse(statusHTML)
 	var b bytes.Buffer
 	if err == nil {
 		err = page.Execute(&b, s.report())
@@ -36,8 +36,22 @@ func (s *Server) statusPage(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write(b.Bytes()) // whoever asked went away
 }
 
-// statusWords turn numbers into words with their units.
-func statusWords() template.FuncMap {
+// units are those of the jobs that are served; metric where they differ.
+func (s *Server) units() string {
+	all := s.racks.served()
+	for _, p := range all {
+		if p.pack.Info.About.Units != all[0].pack.Info.About.Units {
+			return "metric"
+		}
+	}
+	if len(all) == 0 {
+		return "metric"
+	}
+	return all[0].pack.Info.About.Units
+}
+
+// statusWords turn numbers into words with their units, lengths in those of the jobs.
+func statusWords(units string) template.FuncMap {
 	return template.FuncMap{
 		"seconds": func(n int64) string { return span(time.Duration(n) * time.Second) },
 		"within":  func(n int) string { return span(time.Duration(n) * time.Second) },
@@ -46,7 +60,7 @@ func statusWords() template.FuncMap {
 		"clock":   func(t time.Time) string { return t.Local().Format("2006-01-02 15:04:05 MST") },
 		"number":  thousands,
 		"battery": batteryWords,
-		"place":   positionState,
+		"place":   func(p positionEvent) string { return positionState(p, units) },
 		"plural":  plural,
 		"deref":   func(b *bool) bool { return *b },
 	}
@@ -90,7 +104,7 @@ func plural(n int, one, more string) string {
 
 // positionState says how things stand with the receiver. Where it is stands on
 // the map.
-func positionState(p positionEvent) string {
+func positionState(p positionEvent, units string) string {
 	words := map[position.Phase]string{
 		position.Opening: "not tried yet", position.Away: "away", position.Silent: "says nothing that can be understood",
 		position.Lost: "says that it has no position", position.Found: "says where it is", position.Ended: "the recording is over",
@@ -98,7 +112,7 @@ func positionState(p positionEvent) string {
 	if f := p.Fix; f != nil {
 		words += fmt.Sprintf("; latest position %s ago, %s", span(time.Duration(f.AgeMS)*time.Millisecond), kindText(f.Kind))
 		if f.Error > 0 {
-			words += fmt.Sprintf(", within %.2f m at 95 %%", f.Error)
+			words += fmt.Sprintf(", within %s at 95 %%", measure.Distance(f.Error).In(units))
 			if f.Grounds == position.FromGeometry {
 				words += " by a rough estimate"
 			}
