@@ -3,8 +3,9 @@
 // section 6.7. Not every phone knows such names, and a network may hold them back,
 // so a name never stands in for the address with numbers.
 //
-// Nobody is asked whether the name is free (section 8.1): with two servers of
-// one name on a network, phones get to either of them.
+// [Taken] asks whether a name is free (section 8.1). Two servers that begin at the same
+// moment, or on networks that meet later, both keep it: phones get to either of
+// them, and its code lets them in nowhere else.
 package announce
 
 import (
@@ -91,11 +92,7 @@ func follow(ctx context.Context, o Options, conn *mdns.Conn) {
 }
 
 func answer(o Options) (*mdns.Conn, error) {
-	at, err := net.ResolveUDPAddr("udp4", mdns.DefaultAddressIPv4)
-	if err != nil {
-		return nil, err
-	}
-	l, err := net.ListenUDP("udp4", at)
+	l, err := listen()
 	if err != nil {
 		return nil, err
 	}

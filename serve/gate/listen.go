@@ -77,7 +77,7 @@ func Listen(ctx context.Context, addr string, inner http.Handler, o Options, rea
 		}
 	}
 	if o.Name != "" && !loopback {
-		defer d.announce(l.Addr())()
+		defer d.announce(ctx, l.Addr())()
 	}
 	return d.serve(ctx, l, ready)
 }
@@ -116,7 +116,11 @@ func (d *door) certify(at net.Addr) error {
 
 // announce makes the name known; that it cannot is told and no more: the number
 // in the address always leads here.
-func (d *door) announce(at net.Addr) (stop func()) {
+func (d *door) announce(ctx context.Context, at net.Addr) (stop func()) {
+	if by, taken := announce.Taken(ctx, d.o.Name); taken {
+		d.opening.Notes = append(d.opening.Notes, fmt.Sprintf("%s.local is not announced, because it leads to another computer on this network (%s): phones open the address with numbers, or start it again with another --name", d.o.Name, by))
+		return func() {}
+	}
 	stop, err := announce.Start(announce.Options{Name: d.o.Name, Addr: addrOf(at)})
 	if err != nil {
 		d.opening.Notes = append(d.opening.Notes, fmt.Sprintf("%s.local is not announced, phones open the address with numbers: %v", d.o.Name, err))
