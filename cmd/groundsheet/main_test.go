@@ -31,11 +31,13 @@ func TestMain(m *testing.M) {
 type office struct {
 	t   *testing.T
 	dir string
+	at  string // where the store is
 }
 
 func newOffice(t *testing.T) *office {
 	t.Helper()
-	o := &office{t, t.TempDir()}
+	dir := t.TempDir()
+	o := &office{t, dir, filepath.Join(dir, "store")}
 	o.write("sources.toml", "")
 	return o
 }
@@ -58,7 +60,7 @@ func (o *office) write(name, text string) string {
 
 // args adds the office's own store and sources to a call.
 func (o *office) args(args []string) []string {
-	return append(args, "--store", o.path("store"), "--sources", o.path("sources.toml"))
+	return append(args, "--store", o.at, "--sources", o.path("sources.toml"))
 }
 
 func (o *office) do(args ...string) (code int, out, err string) {

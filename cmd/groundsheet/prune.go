@@ -24,7 +24,8 @@ func (a *app) pruneCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use: "prune", Short: "Make the office store smaller: say what would go, and with --apply take it out",
 		Long: `prune says which tiles may go, and with --apply takes them out and gives the room
-back to the disk. Without --apply nothing changes.
+back to the disk; PostgreSQL keeps most of it for tiles to come. Without --apply
+nothing changes.
 
 A tile goes when only closed jobs want it (--closed) or when it was last fetched
 or confirmed too long ago (--older-than 90d); then the least recently packed go
@@ -197,7 +198,9 @@ func (a *app) showPruned(d pruneDocument) {
 		a.say("nothing was changed. With --apply %d tiles go, and about %s of %s come free", d.Tiles+d.Holes, measure.Size(d.Estimate), measure.Size(d.Before))
 	default:
 		a.say("%d tiles and %d holes were taken out; %s were given back to the disk, the store takes %s", d.Tiles, d.Holes, measure.Size(*d.Freed), measure.Size(*d.After))
-		if d.DownTo > 0 && d.Met && *d.After > d.DownTo {
+		if *d.Freed < d.Estimate/2 { // a database
+			a.say("the rest of the room stays inside the store, for tiles to come; PostgreSQL gives it back with VACUUM FULL, when nobody uses the store")
+		} else if d.DownTo > 0 && d.Met && *d.After > d.DownTo {
 			a.say("that is more than --down-to %s, because what is left does not fill its pages: run prune again", measure.Size(d.DownTo))
 		}
 	}

@@ -7,9 +7,12 @@ import (
 	"testing"
 )
 
-// TestPrune: dry first, then for real; what an open job wants stays.
-func TestPrune(t *testing.T) {
-	o := packedOffice(t)
+func TestPrune(t *testing.T) { prunes(t, packedOffice(t), true) }
+
+// prunes: dry first, then for real; what an open job wants stays. A store gives the
+// room back to the disk, or keeps it for tiles to come and says so.
+func prunes(t *testing.T, o *office, givesBack bool) {
+	t.Helper()
 	o.must(0, "new", o.path("next"), "--name", "Next door", "--around", "40.5,-140.4992", "--radius", "100ft", "--margin", "20ft", "--zooms", "15,20")
 	o.must(0, "pack", o.path("next"))
 	o.must(0, "store", "close", o.path("site"))
@@ -26,8 +29,9 @@ func TestPrune(t *testing.T) {
 		t.Errorf("%+v\n%s", dry, out)
 	}
 	decode(t, o.must(0, "prune", "--closed", "--apply", "--json"), &done)
-	if !done.Applied || done.Tiles != dry.Tiles || *done.Freed != done.Before-*done.After || *done.Freed < done.Estimate/2 {
-		t.Errorf("planned %+v\ndone %+v", dry, done)
+	if !done.Applied || done.Tiles != dry.Tiles || *done.After > done.Before-done.Estimate/2 ||
+		givesBack && (*done.Freed != done.Before-*done.After || *done.Freed < done.Estimate/2) {
+		t.Errorf("planned %+v\ndone %+v, freed %d, after %d", dry, done, *done.Freed, *done.After)
 	}
 	for _, j := range o.store().Jobs {
 		if open := j.Name == "Next door"; j.Open != open || (j.Held == j.Wanted) != open || j.Held == 0 {

@@ -13,7 +13,12 @@ import (
 // packedOffice has one job, packed.
 func packedOffice(t *testing.T, more ...string) *office {
 	t.Helper()
-	o := newOffice(t)
+	return newOffice(t).packed(more...)
+}
+
+// packed makes a job, asks for its tiles and packs it.
+func (o *office) packed(more ...string) *office {
+	o.t.Helper()
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob(more...)
 	o.must(0, "pack", o.path("site"))

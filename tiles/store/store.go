@@ -173,7 +173,7 @@ type Size struct {
 	Tiles  int64 // images in place, repeated ones counted each time
 	Holes  int64
 	Images int64 // distinct
-	Bytes  int64 // on the disk; what the engine takes for all of it
+	Bytes  int64 // on the disk; what the engine takes for all of it, without room that it keeps free
 	Oldest time.Time
 	Newest time.Time // of the times fetched or confirmed; zero without tiles
 }
