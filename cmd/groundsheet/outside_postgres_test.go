@@ -58,7 +58,8 @@ type managers struct {
 	*provider
 }
 
-func newManagers(t *testing.T, terms string) managers {
+// officeDatabase starts PostgreSQL with an empty database "office".
+func officeDatabase(t *testing.T) *trial.Server {
 	t.Helper()
 	server, err := trial.Start(t.Context())
 	if err != nil {
@@ -68,6 +69,12 @@ func newManagers(t *testing.T, terms string) managers {
 	if err := server.Database(t.Context(), "office"); err != nil {
 		t.Fatal(err)
 	}
+	return server
+}
+
+func newManagers(t *testing.T, terms string) managers {
+	t.Helper()
+	server := officeDatabase(t)
 	p := &provider{ledger: &ledger{stored: map[tiles.ID]bool{}, image: jpegOf(t, 256)}, asked: map[string]int{}}
 	serving := httptest.NewServer(p)
 	t.Cleanup(serving.Close)

@@ -13,14 +13,7 @@ import (
 // onPostgres is an office that keeps its tiles in PostgreSQL, with a job packed.
 func onPostgres(t *testing.T) (*office, *trial.Server) {
 	t.Helper()
-	server, err := trial.Start(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = server.Close() })
-	if err := server.Database(t.Context(), "office"); err != nil {
-		t.Fatal(err)
-	}
+	server := officeDatabase(t)
 	o := newOffice(t)
 	o.at = server.Address("office")
 	return o.packed(), server
