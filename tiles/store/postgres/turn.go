@@ -143,6 +143,9 @@ func (t *turn) ask(ctx context.Context, do func(context.Context, *pgx.Conn) erro
 	}
 	t.mu.Lock()
 	defer t.mu.Unlock()
+	if t.s.life.Err() != nil { // leave may still be on its way
+		return errClosed()
+	}
 	if t.conn == nil {
 		return errors.New("the turn was handed over already")
 	}
