@@ -1,4 +1,5 @@
-// Checks the page at 200 %: zoomed in that far a phone has half of its pixels (WCAG 2.2, 1.4.4 and 1.4.10).
+// Checks the page where there is little room: at 200 %, which leaves a phone half of its
+// pixels (WCAG 2.2, 1.4.4 and 1.4.10), with large text, and on a small phone.
 import { join } from "node:path";
 import { check, openPage, want } from "./harness.mjs";
 
@@ -6,6 +7,7 @@ const screens = [
   { name: "200 %", width: 195, height: 422, density: 4, touch: true, room: 200 },
   { name: "200 %, on its side", width: 422, height: 195, density: 4, touch: true, room: 90 },
   { name: "text twice as large, on its side", width: 844, height: 390, density: 2, touch: true, room: 100, text: "200%" },
+  { name: "a small phone in strong sun", width: 320, height: 568, density: 2, touch: true, room: 80, contrast: "more" },
 ];
 
 /** Nothing is cut off sideways, the map keeps its room, and a sheet can be opened and closed. */
@@ -15,6 +17,7 @@ export async function zoomedInChecks(site, shots) {
 
 async function zoomedIn(site, shots, screen) {
   const { browser, page } = await openPage(screen);
+  if (screen.contrast) await page.emulateMedia({ contrast: screen.contrast });
   await page.goto(site.href);
   await page.locator('body[data-state="ready"]').waitFor({ timeout: 20_000 });
   if (screen.text) await page.evaluate((size) => { document.documentElement.style.fontSize = size; }, screen.text);
