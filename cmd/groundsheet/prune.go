@@ -198,9 +198,10 @@ func (a *app) showPruned(d pruneDocument) {
 		a.say("nothing was changed. With --apply %d tiles go, and about %s of %s come free", d.Tiles+d.Holes, measure.Size(d.Estimate), measure.Size(d.Before))
 	default:
 		a.say("%d tiles and %d holes were taken out; %s were given back to the disk, the store takes %s", d.Tiles, d.Holes, measure.Size(*d.Freed), measure.Size(*d.After))
-		if *d.Freed < d.Estimate/2 { // a database
-			a.say("the rest of the room stays inside the store, for tiles to come; PostgreSQL gives it back with VACUUM FULL, when nobody uses the store")
-		} else if d.DownTo > 0 && d.Met && *d.After > d.DownTo {
+		if kept := d.Before - *d.After - *d.Freed; kept > 0 { // neither held any more nor given back: a database
+			a.say("%s of room stays inside the store, for tiles to come; PostgreSQL gives it back with VACUUM FULL, when nobody uses the store", measure.Size(kept))
+		}
+		if d.DownTo > 0 && d.Met && *d.After > d.DownTo {
 			a.say("that is more than --down-to %s, because what is left does not fill its pages: run prune again", measure.Size(d.DownTo))
 		}
 	}
