@@ -123,7 +123,7 @@ async function outOfReach(f) {
 }
 
 // Processor time, because a machine that others use too makes any gap longer.
-// Three times the aim is let through: a shared machine slows even that.
+// Twice the aim is let through: a shared machine slows even that.
 async function frames(screen) {
   const { browser, page } = await opened(screen);
   const move = () => moveAbout(page, values.bench ? zooms : [18.3, 20]);
@@ -137,7 +137,7 @@ async function frames(screen) {
     const bare = await longestGaps(page, move);
     console.log(`     ${screen.name}: the same with no record on: ${bare.slice(0, 6).map(Math.round).join(", ")} ms; ${load()}`);
   }
-  await check(`many readings, ${screen.name}: no piece of work is longer than a frame may be`, () => want(frame < 3 * aims.frame, `${frame.toFixed(0)} ms`));
+  await check(`many readings, ${screen.name}: no piece of work is longer than a frame may be`, () => want(frame < 2 * aims.frame, `${frame.toFixed(0)} ms`));
   await browser.close();
 }
 
