@@ -111,6 +111,14 @@ func answer(o Options) (*mdns.Conn, error) {
 	return conn, nil
 }
 
+func listen() (*net.UDPConn, error) {
+	at, err := net.ResolveUDPAddr("udp4", mdns.DefaultAddressIPv4)
+	if err != nil {
+		return nil, err
+	}
+	return net.ListenUDP("udp4", at)
+}
+
 // networks is every address of the machine, sorted.
 func networks() []string {
 	found, _ := net.InterfaceAddrs() // none is an answer too

@@ -2,7 +2,6 @@ package announce
 
 import (
 	"context"
-	"net"
 	"net/netip"
 	"slices"
 	"time"
@@ -40,12 +39,4 @@ func own(a netip.Addr) bool {
 		p, err := netip.ParsePrefix(n)
 		return err == nil && p.Addr().Unmap() == a.Unmap().WithZone("")
 	})
-}
-
-func listen() (*net.UDPConn, error) {
-	at, err := net.ResolveUDPAddr("udp4", mdns.DefaultAddressIPv4)
-	if err != nil {
-		return nil, err
-	}
-	return net.ListenUDP("udp4", at)
 }
