@@ -3,6 +3,8 @@ package pack
 import (
 	"fmt"
 	"time"
+
+	"groundsheet/tiles/words"
 )
 
 // About is what a pack says of itself: stored in it as JSON and shown by the
@@ -64,7 +66,7 @@ type Fetched struct {
 // to show. The first is the shortest and stands on the map.
 func Cautions(a About) []string {
 	all := []string{
-		"This map does not replace the one-call marks. Dig by hand near a mark.",
+		words.Say("caution.always"),
 		"Request marks from the notice centre before digging and wait for every response. Local law, the owners' instructions and licensed practice come first.",
 		"A recorded line may be wrong, moved, missing or abandoned. No line on the map does not mean nothing is there; private lines are often not marked at all.",
 		"A depth is an estimate to the centre of the signal, from the ground as it was that day. Never dig to a depth reading.",

@@ -12,6 +12,7 @@ import (
 	"groundsheet/pack/check"
 	"groundsheet/serve"
 	"groundsheet/serve/gate"
+	"groundsheet/tiles/words"
 )
 
 func (a *app) serveCommand() *cobra.Command {
@@ -73,7 +74,7 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 		if len(s.Packs()) == 0 {
 			a.say("no pack is there yet: put an .mbtiles file into %s", strings.Join(paths, ", "))
 		}
-		a.say("This map does not replace the one-call marks. Dig by hand near a mark.")
+		a.say("%s", words.Say("caution.always"))
 		a.note("stop with Ctrl-C")
 	})
 }
