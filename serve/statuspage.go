@@ -111,15 +111,29 @@ func positionState(p positionEvent, units string) string {
 	}[p.Phase]
 	if f := p.Fix; f != nil {
 		words += fmt.Sprintf("; latest position %s ago, %s", span(time.Duration(f.AgeMS)*time.Millisecond), kindText(f.Kind))
-		if f.Error > 0 {
-			words += fmt.Sprintf(", within %s at 95 %%", measure.Distance(f.Error).In(units))
-			if f.Grounds == position.FromGeometry {
-				words += " by a rough estimate"
-			}
+		if f.Error != nil {
+			words += fmt.Sprintf(", within %s at 95 %%", measure.Distance(*f.Error).In(units))
 		}
+		words += positionDoubt(*f)
 	}
 	if p.Recorded {
 		words += "; a recording"
+	}
+	return words
+}
+
+// positionDoubt is how a position's error was found, and what speaks against it.
+func positionDoubt(f fixEvent) (words string) {
+	switch f.Grounds {
+	case position.FromGeometry:
+		words = " by a rough estimate"
+	case position.OldCorrections:
+		words = ", its corrections too old"
+	case position.Implausible:
+		words = ", the error that it states implausible"
+	}
+	if f.Late {
+		words += ", its time and this computer's clock 10 s or more apart"
 	}
 	return words
 }

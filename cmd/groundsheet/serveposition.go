@@ -8,7 +8,8 @@ import (
 )
 
 const positionHelp = `receiver of positions (NMEA 0183): ` +
-	`serial:/dev/ttyUSB0?baud=9600, tcp:HOST:PORT, udp:PORT or file:PATH (a recording, never shown as live)`
+	`serial:/dev/ttyUSB0?baud=9600, tcp:HOST:PORT, udp:PORT or file:PATH (a recording, never shown as live); ` +
+	`the frame of its correction base, where it is known, follows as ?frame=NAME: 'tcp:HOST:PORT?frame=NAD83(2011)'`
 
 // openPosition makes the feed that --position names; nil without one.
 func openPosition(text string) (*position.Feed, error) {
@@ -63,9 +64,23 @@ func positionWords(s position.State) string {
 		if !s.Fix.Live {
 			return words + "; it is not shown as live"
 		}
-		return words
+		return words + doubtWords(*s.Fix)
 	}
 	return ""
+}
+
+// doubtWords are what keeps a position from reading as one of now.
+func doubtWords(f position.Fix) (words string) {
+	if f.Grounds == position.OldCorrections {
+		words = "; its corrections are too old"
+	}
+	if f.Grounds == position.Implausible {
+		words = "; the error that it states is implausible"
+	}
+	if f.Late() {
+		words += "; its time and this computer's clock are 10 s or more apart"
+	}
+	return words
 }
 
 func kindWords(k position.Kind) string {

@@ -5,6 +5,7 @@ import (
 	"net"
 	"net/url"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"strconv"
 	"strings"
@@ -12,14 +13,15 @@ import (
 
 // Address is where a receiver is reached. Make it with [ParseAddress].
 type Address struct {
-	way  string // serial, tcp, udp or file
-	at   string // path of the port or file; HOST:PORT
-	baud int
-	loop bool
+	way   string // serial, tcp, udp or file
+	at    string // path of the port or file; HOST:PORT
+	baud  int
+	loop  bool
+	frame string // of corrected positions, as a person stated it; "" for not stated
 }
 
 // HowToWrite tells a person how an address is written.
-const HowToWrite = "write serial:/dev/ttyUSB0?baud=9600 (or the port alone), tcp:HOST:PORT, udp:PORT, udp:ADDRESS:PORT, or file:PATH for a recording (file:PATH?loop plays it again and again)"
+const HowToWrite = "write serial:/dev/ttyUSB0?baud=9600 (or the port alone), tcp:HOST:PORT, udp:PORT, udp:ADDRESS:PORT, or file:PATH for a recording (file:PATH?loop plays it again and again); each takes the frame of its correction base as ?frame=NAME, after other settings &frame=NAME"
 
 // ParseAddress reads an address as a person writes it; see [HowToWrite].
 // Whether anything is there shows only when a [Feed] runs.
@@ -33,18 +35,55 @@ func ParseAddress(text string) (Address, error) {
 	case found && way == "tcp":
 		return networkAddress(text, way, at)
 	case found && way == "udp":
-		if !strings.Contains(at, ":") {
+		if port, _, _ := strings.Cut(at, "?"); !strings.Contains(port, ":") {
 			at = ":" + at
 		}
 		return networkAddress(text, way, at)
 	case found && way == "file":
-		path, loop := strings.CutSuffix(at, "?loop")
-		if path == "" {
-			return Address{}, fmt.Errorf("%q names no file; %s", text, HowToWrite)
-		}
-		return Address{way: way, at: path, loop: loop}, nil
+		return fileAddress(text, at)
 	}
 	return Address{}, fmt.Errorf("%q is no way to a receiver; %s", text, HowToWrite)
+}
+
+// frames are names such as "NAD83(2011)" and "WGS 84 (G2139)".
+var frames = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9 ().:_/-]{0,39}$`)
+
+// readFrame takes the frame out of the settings of an address.
+func readFrame(text string, settings url.Values) (string, error) {
+	values, stated := settings["frame"]
+	if !stated {
+		return "", nil
+	}
+	delete(settings, "frame")
+	if len(values) > 1 || !frames.MatchString(values[0]) {
+		return "", fmt.Errorf("%q: a frame is one name, such as frame=NAD83(2011); %s", text, HowToWrite)
+	}
+	return values[0], nil
+}
+
+// fileAddress takes what stands after the last question mark as settings when
+// it is nothing else; a file may have a question mark in its name.
+func fileAddress(text, at string) (Address, error) {
+	a := Address{way: "file", at: at}
+	if cut := strings.LastIndex(at, "?"); cut >= 0 {
+		settings, err := url.ParseQuery(at[cut+1:])
+		_, framed := settings["frame"]
+		if loop := settings["loop"]; err == nil && (framed || len(loop) == 1 && loop[0] == "" && len(settings) == 1) {
+			a.at = at[:cut]
+			if a.frame, err = readFrame(text, settings); err != nil {
+				return Address{}, err
+			}
+			a.loop = settings.Has("loop")
+			delete(settings, "loop")
+			if len(settings) > 0 {
+				return Address{}, fmt.Errorf("%q: a recording takes the settings loop and frame; %s", text, HowToWrite)
+			}
+		}
+	}
+	if a.at == "" {
+		return Address{}, fmt.Errorf("%q names no file; %s", text, HowToWrite)
+	}
+	return a, nil
 }
 
 func serialAddress(text, at string) (Address, error) {
@@ -55,10 +94,13 @@ func serialAddress(text, at string) (Address, error) {
 		return Address{}, fmt.Errorf("%q names no serial port; %s", text, HowToWrite)
 	}
 	a.at = path
+	if a.frame, err = readFrame(text, settings); err != nil {
+		return Address{}, err
+	}
 	for name, values := range settings {
 		baud, err := strconv.Atoi(values[0])
 		if name != "baud" || len(values) > 1 || err != nil || baud < 300 || baud > 4_000_000 {
-			return Address{}, fmt.Errorf("%q: a serial port takes one setting, baud from 300 to 4000000; %s", text, HowToWrite)
+			return Address{}, fmt.Errorf("%q: a serial port takes the settings frame and baud, from 300 to 4000000; %s", text, HowToWrite)
 		}
 		a.baud = baud
 	}
@@ -66,6 +108,15 @@ func serialAddress(text, at string) (Address, error) {
 }
 
 func networkAddress(text, way, at string) (Address, error) {
+	at, query, _ := strings.Cut(at, "?")
+	settings, wrong := url.ParseQuery(query)
+	frame, err := readFrame(text, settings)
+	if err != nil {
+		return Address{}, err
+	}
+	if wrong != nil || len(settings) > 0 {
+		return Address{}, fmt.Errorf("%q: a receiver on the network takes one setting, frame; %s", text, HowToWrite)
+	}
 	host, port, err := net.SplitHostPort(at)
 	n, bad := strconv.ParseUint(port, 10, 16)
 	if err != nil || bad != nil || n == 0 && way == "tcp" || host == "" && way == "tcp" {
@@ -74,20 +125,30 @@ func networkAddress(text, way, at string) (Address, error) {
 	if way == "udp" && host != "" && net.ParseIP(host) == nil {
 		return Address{}, fmt.Errorf("%q: udp takes an address of this computer in numbers, or the port alone; %s", text, HowToWrite)
 	}
-	return Address{way: way, at: at}, nil
+	return Address{way: way, at: at, frame: frame}, nil
 }
 
 // String is the address as it is written in full.
 func (a Address) String() string {
-	s := a.way + ":" + a.at
+	var settings []string
 	if a.way == "serial" {
-		s += "?baud=" + strconv.Itoa(a.baud)
+		settings = append(settings, "baud="+strconv.Itoa(a.baud))
 	}
 	if a.loop {
-		s += "?loop"
+		settings = append(settings, "loop")
 	}
-	return s
+	if a.frame != "" {
+		settings = append(settings, "frame="+strings.ReplaceAll(a.frame, " ", "+"))
+	}
+	if len(settings) == 0 {
+		return a.way + ":" + a.at
+	}
+	return a.way + ":" + a.at + "?" + strings.Join(settings, "&")
 }
+
+// Frame is the frame of reference of corrected positions, as a person stated
+// it: that of the base of the corrections. "" when it is not stated.
+func (a Address) Frame() string { return a.frame }
 
 // Label is what phones are told of the receiver: without folders of this
 // computer.

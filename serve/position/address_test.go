@@ -17,10 +17,21 @@ func TestParseAddress(t *testing.T) {
 		{"udp:127.0.0.1:10110", "udp:127.0.0.1:10110", "network receiver on UDP port 10110"},
 		{"file:/home/somebody/walk.nmea", "file:/home/somebody/walk.nmea", "recording walk.nmea"},
 		{"file:walk.nmea?loop", "file:walk.nmea?loop", "recording walk.nmea"},
+		{"serial:/dev/ttyUSB0?frame=NAD83(2011)&baud=4800", "serial:/dev/ttyUSB0?baud=4800&frame=NAD83(2011)", "serial port ttyUSB0"},
+		{"/dev/ttyUSB0?frame=WGS+84", "serial:/dev/ttyUSB0?baud=9600&frame=WGS+84", "serial port ttyUSB0"},
+		{"tcp:[fe80::1]:9001?frame=ITRF2020", "tcp:[fe80::1]:9001?frame=ITRF2020", "network receiver [fe80::1]:9001"},
+		{"udp:10110?frame=WGS 84 (G2139)", "udp::10110?frame=WGS+84+(G2139)", "network receiver on UDP port 10110"},
+		{"udp:10110?frame=a:b", "udp::10110?frame=a:b", "network receiver on UDP port 10110"},
+		{"file:walk.nmea?frame=NAD83(2011)", "file:walk.nmea?frame=NAD83(2011)", "recording walk.nmea"},
+		{"file:walk.nmea?frame=NAD83(2011)&loop", "file:walk.nmea?loop&frame=NAD83(2011)", "recording walk.nmea"},
+		{"file:walk?loopy", "file:walk?loopy", "recording walk?loopy"},
 	} {
 		a, err := ParseAddress(c.text)
 		if err != nil || a.String() != c.full || a.Label() != c.label || a.Recorded() != strings.HasPrefix(c.text, "file:") {
 			t.Errorf("%s: %v, %q, %q", c.text, err, a, a.Label())
+		}
+		if named := strings.Contains(c.text, "frame="); named != (a.Frame() != "") {
+			t.Errorf("%s: frame %q", c.text, a.Frame())
 		}
 		if again, err := ParseAddress(a.String()); err != nil || again != a {
 			t.Errorf("%s is not read as it is written: %v, %v", a, again, err)
@@ -28,7 +39,7 @@ func TestParseAddress(t *testing.T) {
 	}
 	for _, wrong := range []string{
 		"", "gps", "serial:", "serial:/dev/ttyUSB0?baud=fast", "serial:/dev/ttyUSB0?speed=9600", "serial:/dev/ttyUSB0?baud=9600&baud=4800", "serial:/dev/ttyUSB0?baud=0",
-		"tcp:", "tcp:host", "tcp::9001", "tcp:host:0", "tcp:host:65536", "tcp:host:http", "udp:", "udp:port", "udp:host.example:10110", "file:", "file:?loop", "http://host/",
+		"tcp:", "tcp:host", "tcp::9001", "tcp:host:0", "tcp:host:65536", "tcp:host:http", "udp:", "udp:port", "udp:host.example:10110", "file:", "file:?loop", "tcp:host:9001?frame=", "tcp:host:9001?baud=9600", "udp:10110?frame=A&frame=B", "udp:10110?frame=<b>", "file:walk?frame=A&speed=2", "serial:/dev/x?frame=", "file:?frame=A", "http://host/",
 	} {
 		if a, err := ParseAddress(wrong); err == nil {
 			t.Errorf("%q became %v", wrong, a)
@@ -39,7 +50,7 @@ func TestParseAddress(t *testing.T) {
 }
 
 func FuzzParseAddress(f *testing.F) {
-	for _, s := range []string{"serial:/dev/ttyUSB0?baud=9600", "tcp:[::1]:1", "udp:1", "file:x?loop", "/dev/x?baud=4800"} {
+	for _, s := range []string{"serial:/dev/ttyUSB0?baud=9600", "tcp:[::1]:1", "udp:1", "file:x?loop", "file:x?loop&frame=A", "udp:1?frame=NAD83(2011)", "/dev/x?baud=4800"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {

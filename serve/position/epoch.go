@@ -22,7 +22,8 @@ func (e *epoch) fix(o Options) (Fix, bool) {
 	if e.gga == nil && e.rmc == nil {
 		return Fix{}, false
 	}
-	f := Fix{Kind: e.kind(), Satellites: -1, Received: e.began, Time: e.time(), Recorded: o.Recorded}
+	f := Fix{Kind: e.kind(), Satellites: -1, Received: e.began, Recorded: o.Recorded}
+	f.Time, f.DayTold = e.time()
 	if e.gga != nil {
 		f.Satellites, f.HDOP, f.Altitude = e.gga.satellites, e.gga.hdop, e.gga.altitude
 	}
@@ -39,7 +40,10 @@ func (e *epoch) fix(o Options) (Fix, bool) {
 	}
 	f.Lat, f.Lon = at.lat, at.lon
 	f.Live = f.Kind.FromSatellites() && !f.Recorded
-	f.Error, f.Grounds = e.circle(f.Kind, f.HDOP, o)
+	if e.gga != nil && f.Kind.Corrected() {
+		f.Correction, f.Station = e.gga.correction, e.gga.station
+	}
+	e.circle(&f, o)
 	return f, true
 }
 
@@ -122,41 +126,47 @@ func (m *rmcSentence) kind(besideGGA bool) Kind {
 // 95 % lie within 2.4477 sigmas or 1.7308 of the root, it holds 97.9 %.
 const ninetyFive = 1.95996
 
-// circle is the radius that holds 95 %. The geometry of the satellites says
+// circle sets the radius that holds 95 %. The geometry of the satellites says
 // nothing of carrier positions, nor of those that do not come from satellites.
-func (e *epoch) circle(k Kind, hdop float64, o Options) (float64, Grounds) {
-	if k == Simulator || k == Manual {
-		return 0, NotTold
+func (e *epoch) circle(f *Fix, o Options) {
+	if f.Kind == Simulator || f.Kind == Manual {
+		return
 	}
+	sigma := 0.0
 	// Zeros are what some receivers send for nothing.
 	if e.gst != nil && e.gst.lat > 0 && e.gst.lon > 0 {
-		return math.Hypot(e.gst.lat, e.gst.lon) * ninetyFive, FromSigmas
+		sigma = math.Hypot(e.gst.lat, e.gst.lon)
+		f.Stated = sigma * ninetyFive
 	}
 	switch {
-	case hdop == 0:
-	case k == Autonomous:
-		return hdop * o.hdopMetres(), FromGeometry
-	case k == Differential:
-		return hdop * o.correctedMetres(), FromGeometry
+	case oldCorrections(f.Kind, f.Correction):
+		f.Grounds = OldCorrections
+	case sigma > 0 && implausible(f.Kind, sigma):
+		f.Grounds = Implausible
+	case sigma > 0:
+		f.Error, f.Grounds = f.Stated, FromSigmas
+	case f.HDOP > 0 && f.Kind == Autonomous:
+		f.Error, f.Grounds = f.HDOP*o.hdopMetres(), FromGeometry
+	case f.HDOP > 0 && f.Kind == Differential:
+		f.Error, f.Grounds = f.HDOP*o.correctedMetres(), FromGeometry
 	}
-	return 0, NotTold
 }
 
 // time puts date and time of day together. Without a date the day is the one
-// that brings the time nearest to this computer's clock.
-func (e *epoch) time() time.Time {
+// that brings the time nearest to this computer's clock, and dayTold is false.
+func (e *epoch) time() (at time.Time, dayTold bool) {
 	if !e.clock.told {
-		return time.Time{}
+		return time.Time{}, false
 	}
 	if e.rmc != nil && !e.rmc.date.IsZero() {
-		return e.rmc.date.Add(e.clock.at)
+		return e.rmc.date.Add(e.clock.at), true
 	}
-	at := e.began.UTC().Truncate(24 * time.Hour).Add(e.clock.at)
+	at = e.began.UTC().Truncate(24 * time.Hour).Add(e.clock.at)
 	switch off := at.Sub(e.began); {
 	case off > 12*time.Hour:
-		return at.AddDate(0, 0, -1)
+		at = at.AddDate(0, 0, -1)
 	case off < -12*time.Hour:
-		return at.AddDate(0, 0, 1)
+		at = at.AddDate(0, 0, 1)
 	}
-	return at
+	return at, false
 }

@@ -30,7 +30,7 @@ func NewFeed(a Address, o Options) *Feed {
 	o.Recorded = a.Recorded()
 	return &Feed{
 		address: a, o: o, watchers: map[chan State]struct{}{},
-		state: State{Source: a.Label(), Recorded: a.Recorded(), Phase: Opening},
+		state: State{Source: a.Label(), Frame: a.Frame(), Recorded: a.Recorded(), Phase: Opening},
 	}
 }
 

@@ -120,12 +120,12 @@ func TestTCPCutAndRestored(t *testing.T) {
 	send(t, c, second(1, "4"))
 	// one burst is enough: the fix is told when the receiver pauses
 	s := until(t, f, "found", phase(Found))
-	if s.Fix.Kind != Fixed || s.Fix.Grounds != FromSigmas || !s.Live() || s.Recorded {
+	if s.Fix.Kind != Fixed || s.Fix.Grounds != FromSigmas || !s.Live(time.Now()) || s.Recorded {
 		t.Errorf("%+v", s.Fix)
 	}
 	send(t, c, second(2, "0"))
 	s = until(t, f, "without a fix", phase(Lost))
-	if s.Live() || s.Fix == nil || s.Fix.Time.Second() != 1 {
+	if s.Live(time.Now()) || s.Fix == nil || s.Fix.Time.Second() != 1 {
 		t.Errorf("the latest position is kept, and is not live: %+v", s)
 	}
 	_ = c.Close()
@@ -134,7 +134,7 @@ func TestTCPCutAndRestored(t *testing.T) {
 	if strings.Contains(s.Trouble, "dial") || strings.Count(s.Trouble, l.Addr().String()) != 1 {
 		t.Errorf("what is away is told once, in plain words: %q", s.Trouble)
 	}
-	if s.Live() || s.Fix == nil {
+	if s.Live(time.Now()) || s.Fix == nil {
 		t.Errorf("%+v", s)
 	}
 	l = listen(t, l.Addr().String())
@@ -271,7 +271,7 @@ func TestRecording(t *testing.T) {
 	began := time.Now()
 	f := run(t, "file:"+path, quick)
 	s := until(t, f, "found", phase(Found))
-	if s.Live() || !s.Recorded || !s.Fix.Recorded || s.Fix.Live {
+	if s.Live(time.Now()) || !s.Recorded || !s.Fix.Recorded || s.Fix.Live {
 		t.Errorf("a recording looks live: %+v", s)
 	}
 	s = until(t, f, "over", phase(Ended))

@@ -4,8 +4,8 @@
 // network or a recorded file.
 //
 // Coordinates are handed on as the receiver gives them. Receivers speak of
-// WGS 84, but with corrections they give the frame of the correction's base, so
-// nothing more is said of the datum here.
+// WGS 84, but with corrections they give the frame of the correction's base; see
+// [Address.Frame].
 package position
 
 import "time"
@@ -32,6 +32,10 @@ func (k Kind) FromSatellites() bool {
 	return k == Autonomous || k == Differential || k == Float || k == Fixed
 }
 
+// Corrected says whether a position of this kind rests on corrections, so that
+// it is in their frame.
+func (k Kind) Corrected() bool { return k == Differential || k == Float || k == Fixed }
+
 // trust ranks kinds from none to best.
 func (k Kind) trust() int {
 	for i, other := range []Kind{NoFix, Simulator, Manual, Estimated, Unknown, Autonomous, Differential, Float, Fixed} {
@@ -45,11 +49,13 @@ func (k Kind) trust() int {
 // Grounds is what an error circle was worked out from.
 type Grounds string
 
-// The grounds of an error circle.
+// The grounds of an error circle, or why there is none.
 const (
-	NotTold      Grounds = ""     // there is no circle: nothing tells how far off the position may be
-	FromSigmas   Grounds = "gst"  // the receiver's own standard deviations
-	FromGeometry Grounds = "hdop" // the satellites' geometry times an assumed error: a rough estimate
+	NotTold        Grounds = ""                // nothing tells how far off the position may be
+	FromSigmas     Grounds = "gst"             // the receiver's own standard deviations
+	FromGeometry   Grounds = "hdop"            // the satellites' geometry times an assumed error: a rough estimate
+	OldCorrections Grounds = "old-corrections" // no circle: what the receiver states rests on corrections that are too old
+	Implausible    Grounds = "implausible"     // no circle: the receiver states less than its kind of solution can have
 )
 
 // Fix is one epoch of a receiver: where it says it was at one moment, or that
@@ -64,8 +70,12 @@ type Fix struct {
 	Flat       bool      // the receiver worked out no height (2D)
 	Error      float64   // radius in metres that holds 95 %, as far as Grounds goes; 0 when not told
 	Grounds    Grounds   // what Error comes from
+	Stated     float64   // what the receiver's own standard deviations make at 95 %, believed or not; metres, 0 when not told
+	Correction *float64  // age of the corrections in seconds; nil when not told, or without corrections
+	Station    string    // number of the station that the corrections come from; "" when not told
 	Altitude   *float64  // metres above mean sea level; nil when not told
 	Time       time.Time // UTC as the receiver says; zero when not told
+	DayTold    bool      // the receiver told the day; else Time has the one nearest to this computer's clock
 	Received   time.Time // when its first sentence came in, by this computer's clock
 }
 

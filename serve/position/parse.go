@@ -33,6 +33,8 @@ type ggaSentence struct {
 	satellites int // -1 when not told
 	hdop       float64
 	altitude   *float64
+	correction *float64 // age in seconds; nil when not told
+	station    string
 }
 
 type rmcSentence struct {
@@ -55,6 +57,24 @@ type gstSentence struct {
 
 func (s sentence) field(n int) string { return s.fields[n-1] }
 
+// age is a number of seconds. A position is not refused for it: what cannot be
+// read is not told.
+func (s sentence) age(n int) *float64 {
+	if v, ok := plain(s.field(n)); ok {
+		return &v
+	}
+	return nil
+}
+
+// station is a number of up to four digits; anything else is not told.
+func (s sentence) station(n int) string {
+	text := s.field(n)
+	if len(text) > 4 || strings.Trim(text, "0123456789") != "" {
+		return ""
+	}
+	return text
+}
+
 // count tells when the number of fields is not one of those allowed.
 func (s sentence) count(allowed ...int) error {
 	if slices.Contains(allowed, len(s.fields)) {
@@ -69,7 +89,7 @@ func readGGA(s sentence) (g ggaSentence, err error) {
 	if r.err == nil {
 		g = ggaSentence{
 			clock: r.clock(1), place: r.place(2), kind: r.quality(6), satellites: r.satellites(7),
-			hdop: r.hdop(8), altitude: r.altitude(9),
+			hdop: r.hdop(8), altitude: r.altitude(9), correction: s.age(13), station: s.station(14),
 		}
 	}
 	return g, r.err

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"golang.org/x/sys/unix"
 )
@@ -42,7 +43,7 @@ func TestSerialPulledOutAndPluggedIn(t *testing.T) {
 		until(t, f, "listening", phase(Silent))
 		send(t, first, second(round, "4"))
 		s := until(t, f, "found", phase(Found))
-		if s.Fix.Time.Second() != round || !s.Live() {
+		if s.Fix.Time.Second() != round || !s.Live(time.Now()) {
 			t.Errorf("%+v", s.Fix)
 		}
 		if err := os.Remove(name); err != nil {
@@ -50,7 +51,7 @@ func TestSerialPulledOutAndPluggedIn(t *testing.T) {
 		}
 		_ = first.Close()
 		s = until(t, f, "away", phase(Away))
-		if s.Live() {
+		if s.Live(time.Now()) {
 			t.Error("live without a receiver")
 		}
 	}

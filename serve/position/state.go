@@ -18,6 +18,7 @@ const (
 // State is what is known of a receiver at one moment.
 type State struct {
 	Source   string // what phones are told of where it comes from; see Address.Label
+	Frame    string // of corrected positions, as stated; "" when not; see Address.Frame
 	Recorded bool   // plays a recording
 	Phase    Phase
 	Trouble  string    // in words for a person, when it is Away or Silent
@@ -27,5 +28,7 @@ type State struct {
 }
 
 // Live says whether the state holds a position that may be shown as where the
-// receiver is now, at its age.
-func (s State) Live() bool { return s.Phase == Found && s.Fix != nil && s.Fix.Live }
+// receiver is: the receiver has one at present, and it came within the last 5 s.
+func (s State) Live(now time.Time) bool {
+	return s.Phase == Found && s.Fix != nil && s.Fix.Live && s.Fix.Age(now) <= quietAfter
+}
