@@ -8,8 +8,9 @@ import "./position.css";
 import { recall, remember } from "./keepsake";
 import { wayBack, type Back } from "./positionback";
 import { makeDot } from "./positiondot";
-import { makePositionSheet, say, type Choice } from "./positionsheet";
-import { ageOf, agoText, errorText, farText, freshness, headText, upper, type Whereabouts } from "./positionsight";
+import { barText } from "./positionbar";
+import { makePositionSheet, write, type Choice } from "./positionsheet";
+import { farText, freshness, type Whereabouts } from "./positionsight";
 import { followPhone, followReceiver } from "./positionsource";
 import type { Page, Sheet } from "./sheet";
 import type { Units } from "./units";
@@ -119,17 +120,17 @@ function makeBar(): Bar {
     show(choice, here, back, following, units, now) {
       const text = barText(choice, here, units, now);
       line.dataset.state = text.state;
-      say(head, text.head);
-      say(rest, text.rest);
+      write(head, text.head);
+      write(rest, text.rest);
       follow.hidden = here.sight === null;
       follow.setAttribute("aria-pressed", String(following));
-      say(follow, following ? "Following" : "Follow");
+      write(follow, following ? "Following" : "Follow");
       backLine.hidden = back === null;
       arrow.style.transform = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
       const off = back === null ? "" : `${offText(here, back)}: it is about ${farText(back.metres, units)} to the ${back.direction}${following ? ", so the map does not follow" : ""}.`;
-      say(backWords, off);
+      write(backWords, off);
       // Aloud only what changes seldom: no age, and no distance that creeps.
-      say(aloud, [text.aloud, back === null ? "" : `${offText(here, back)}, which is to the ${back.direction}.`].join(" ").trim());
+      write(aloud, [text.aloud, back === null ? "" : `${offText(here, back)}, which is to the ${back.direction}.`].join(" ").trim());
     },
   };
 }
@@ -137,27 +138,6 @@ function makeBar(): Bar {
 // Somebody whose circle reaches the ground may stand on it.
 function offText({ sight }: Whereabouts, back: Back): string {
   return sight !== null && sight.error >= back.metres ? "Perhaps off the job’s ground" : "Off the job’s ground";
-}
-
-function barText(choice: Choice, { sight, ...why }: Whereabouts, units: Units, now: number): { state: string; head: string; rest: string; aloud: string } {
-  if (choice === "off") return { state: "off", head: "Where am I?", rest: "", aloud: "" };
-  const trouble = why.short ?? why.trouble;
-  if (sight === null) return { state: "none", head: "No position.", rest: trouble, aloud: `No position. ${trouble}` };
-  const state = freshness(sight, trouble, now);
-  const ago = agoText(ageOf(sight, now));
-  const kind = headText(sight);
-  if (state === "old") {
-    const rest = `${trouble === "" ? "Nothing newer has come." : trouble} The hollow mark is the last one.`;
-    return { state, head: `Last position: ${ago}.`, rest, aloud: `The position is old. ${rest}` };
-  }
-  const error = errorText(sight, units);
-  if (state === "fading") {
-    const rest = trouble === "" ? error : trouble;
-    return { state, head: `${upper(ago)}: ${kind}`, rest, aloud: `The position grows old. ${trouble}` };
-  }
-  // What is not live has no "now".
-  return sight.live ? { state, head: kind, rest: `${error} · ${ago}`, aloud: `Position: ${kind}, ${error}.` }
-    : { state: "not-live", head: kind, rest: error, aloud: `${kind}, ${error}.` };
 }
 
 /** The choice of last time; null before the first. */

@@ -13,7 +13,7 @@ import Style from "ol/style/Style";
 import Text from "ol/style/Text";
 import { font } from "./look";
 import { ring } from "./positionground";
-import { ageOf, agoText, freshness, markText, type Freshness, type Sight } from "./positionsight";
+import { ageOf, agoText, doubts, freshness, markText, type Freshness, type Sight } from "./positionsight";
 
 /** Black and white alone: every colour under the ground has a meaning. */
 const black = (strength: number) => `rgba(0, 0, 0, ${strength})`;
@@ -58,7 +58,7 @@ export function makeDot(): Dot {
 }
 
 function labelOf(s: Sight, state: Freshness, now: number): string {
-  const words = [markText(s)];
+  const words = [markText(s), ...doubts(s)];
   if (state === "old") words.push(agoText(ageOf(s, now)));
   return words.filter((w) => w !== "").join(", ");
 }

@@ -1,15 +1,14 @@
 // The sheet about one's position: whose it is, and all that is known of it.
 import { make } from "./dom";
 import { dateText } from "./dates";
-import { ageOf, agoText, clockText, errorText, groundsText, headText, upText, type Sight, type Whereabouts } from "./positionsight";
+import { frameText } from "./positionframe";
+import { clockText, corrected, errorText, groundsText, headText, late, placeDigits, upText, whenText, type Sight, type Whereabouts } from "./positionsight";
 import type { Phone, Receiver } from "./positionsource";
 import type { Units } from "./units";
+import { say } from "./words";
 
 /** Whose position is shown. */
 export type Choice = "receiver" | "phone" | "off";
-
-/** A difference between clocks that is worth a word, in seconds. */
-const clocksApart = 10;
 
 interface Parts {
   receiver: Receiver;
@@ -50,7 +49,7 @@ export function makePositionSheet(parts: Parts): PositionSheet {
       for (const [choice, { input, words }] of choices) {
         input.checked = parts.choice() === choice;
         input.disabled = choice === "phone" && parts.phone.reason !== "";
-        say(words, choiceText(choice, parts));
+        write(words, choiceText(choice, parts));
       }
       const rows = rowsOf(here, parts, now);
       if (JSON.stringify(rows) === shown) return;
@@ -61,7 +60,7 @@ export function makePositionSheet(parts: Parts): PositionSheet {
 }
 
 /** Writes only what is new, so that nothing that is read aloud begins again. */
-export function say(e: HTMLElement, text: string): void {
+export function write(e: HTMLElement, text: string): void {
   if (e.textContent !== text) e.textContent = text;
 }
 
@@ -87,18 +86,29 @@ function rowsOf(here: Whereabouts, parts: Parts, now: number): [string, string][
 }
 
 function sightRows(s: Sight, units: Units, now: number): [string, string][] {
+  const digits = placeDigits(s.error);
   const rows: [string, string][] = [
     ["How", headText(s)],
-    ["How far off", `${errorText(s, units)}. ${groundsText(s)}`],
-    ["When", agoText(ageOf(s, now))],
-    ["Latitude", `${s.lat.toFixed(8)}°`],
-    ["Longitude", `${s.lon.toFixed(8)}°`],
+    ["How far off", `${errorText(s, units)}. ${groundsText(s, units)}`],
+    ["When", whenText(s, now)],
   ];
+  if (corrected(s)) rows.push(["Corrections", correctionsText(s)]);
+  const frame = frameText(s, units);
+  if (frame !== "") rows.push(["Frame", frame]);
+  rows.push(["Latitude", `${s.lat.toFixed(digits)}°`], ["Longitude", `${s.lon.toFixed(digits)}°`]);
   if (s.satellites >= 0) rows.push(["Satellites", `${s.satellites} in use`]);
   if (s.hdop > 0) rows.push(["HDOP", String(s.hdop)]);
   if (s.time !== "") rows.push(["Receiver’s time", dateText(s.time, new Date(now))]);
-  if (s.time !== "" && !s.recorded && Math.abs(s.ahead) >= clocksApart) {
-    rows.push(["Clocks differ", `The receiver’s clock is ${clockText(s.ahead)} ${s.ahead > 0 ? "ahead of" : "behind"} the laptop’s: one of them is wrong${s.ahead < 0 ? ", or its positions come late" : ""}.`]);
+  else if (s.clock !== null) rows.push(["Receiver’s time", say("position.day_not_stated", { clock: s.clock })]);
+  if (late(s) && s.ahead !== null) {
+    const span = clockText(s.ahead);
+    rows.push(["Clocks differ", s.ahead < 0 ? say("position.clocks_behind", { span }) : say("position.clocks_ahead", { span })]);
   }
   return rows;
+}
+
+function correctionsText(s: Sight): string {
+  if (s.correction === null) return say("position.corrections_unknown");
+  const age = clockText(s.correction);
+  return s.station === null ? say("position.corrections", { age }) : say("position.corrections_station", { station: s.station, age });
 }

@@ -1,6 +1,7 @@
 // What is known of where somebody is, and how it is said. Nothing here makes a
 // position look better than it is.
 import type { Units } from "./units";
+import { say } from "./words";
 
 /** How a position came about; "phone" is this device's own, which does not say. */
 export type Kind =
@@ -17,16 +18,28 @@ export interface Sight {
   recorded: boolean;
   /** radius in metres that holds 95 %, 0 when nothing tells */
   error: number;
-  /** the receiver's own sigmas, the satellites' geometry (a rough estimate), or this phone's word */
-  grounds: "gst" | "hdop" | "phone" | "";
+  /** the receiver's own sigmas, the satellites' geometry (a rough estimate), or this phone's word; or why there is none */
+  grounds: "gst" | "hdop" | "phone" | "old-corrections" | "implausible" | "";
+  /** what the receiver states at 95 %, believed or not, in metres; null when not told, as is all that follows */
+  stated: number | null;
+  /** age of the corrections in seconds, and the number of their station */
+  correction: number | null;
+  station: string | null;
+  /** the frame of corrected positions, as stated to the laptop */
+  frame: string | null;
+  /** how far NAD83 numbers lie from this map here, in metres */
+  nad83: number | null;
   /** when it was true, in milliseconds since 1970 by this device's clock */
   at: number;
   /** in use, -1 when not told */
   satellites: number;
   hdop: number;
-  /** the receiver's time and how many seconds it is ahead of the laptop's; "" when not told */
+  /** the receiver's time with its day; "" when not told */
   time: string;
-  ahead: number;
+  /** its time of day, UTC */
+  clock: string | null;
+  /** how many seconds its time was ahead of the laptop's clock; null for a recording too */
+  ahead: number | null;
 }
 
 /** Where somebody is, as far as it is known. */
@@ -43,12 +56,52 @@ export interface Whereabouts {
 export const fadesMs = 5_000;
 export const hollowMs = 30_000;
 
+/** A difference between clocks that is told, in seconds. */
+export const clocksApart = 10;
+
 export type Freshness = "fresh" | "fading" | "old";
 
 export function freshness(s: Sight, trouble: string, now: number): Freshness {
   const age = ageOf(s, now);
   if (age > hollowMs) return "old";
-  return age > fadesMs || trouble !== "" ? "fading" : "fresh";
+  return age > fadesMs || trouble !== "" || doubts(s).length > 0 ? "fading" : "fresh";
+}
+
+/** Whether the receiver's time and the laptop's clock are so far apart that nobody knows when this was. */
+export function late(s: Sight): boolean {
+  return s.ahead !== null && !s.recorded && Math.abs(s.ahead) >= clocksApart;
+}
+
+/** Why a position does not read as one of now, in few words: "corrections 55 s old", "time 2 h behind". */
+export function doubts(s: Sight): string[] {
+  const all: string[] = [];
+  if (s.grounds === "old-corrections" && s.correction !== null) all.push(say("position.corrections_old", { age: clockText(s.correction) }));
+  if (late(s) && s.ahead !== null) {
+    const span = clockText(s.ahead);
+    all.push(s.ahead < 0 ? say("position.behind", { span }) : say("position.ahead", { span }));
+  }
+  return all;
+}
+
+/** How long ago a position came; "now" only of one whose own time agrees. */
+export function whenText(s: Sight, now: number): string {
+  const ago = agoText(ageOf(s, now));
+  if (doubts(s).length === 0) return ago;
+  return ago === "now" ? say("position.came_now") : say("position.came", { ago });
+}
+
+/** Whether a position rests on corrections, so that it is in the frame of their base. */
+export function corrected(s: Sight): boolean {
+  return s.kind === "rtk-fixed" || s.kind === "rtk-float" || s.kind === "differential";
+}
+
+/**
+ * How many digits after the point a degree is told with: the last one is worth a
+ * tenth of the error to all of it (1 m: five); five when no error is told.
+ */
+export function placeDigits(error: number): number {
+  if (error <= 0) return 5;
+  return Math.min(8, Math.max(2, Math.ceil(5 - Math.log10(error) - 1e-9)));
 }
 
 /** Milliseconds; Infinity when it is not known, because the clock was set back since: it may be any. */
@@ -96,14 +149,17 @@ export function upper(text: string): string {
 
 /** How far off a position may be: "within 2.1 ft (95 %)". */
 export function errorText(s: Sight, units: Units): string {
+  if (s.grounds === "implausible") return say("position.implausible");
   if (s.error <= 0) return "error not told";
   const within = `${upText(s.error, units)} (95 %`;
   return s.grounds === "hdop" ? `within about ${within}, estimated)` : `within ${within})`;
 }
 
 /** Where the error comes from, in a sentence. */
-export function groundsText(s: Sight): string {
+export function groundsText(s: Sight, units: Units): string {
   switch (s.grounds) {
+    case "old-corrections": return say("position.corrections_too_old");
+    case "implausible": return say("position.implausible_why", { error: upText(s.stated ?? 0, units), kind: kindText(s.kind) });
     case "gst": return "The receiver’s own estimate of its error.";
     case "hdop": return "A rough estimate: how the satellites stand (HDOP), times an assumed error.";
     case "phone": return "This phone’s own estimate of its error.";

@@ -8,9 +8,11 @@ interface PositionEvent {
   recorded: boolean;
   phase: string;
   trouble: string;
+  frame: string | null;
   fix: {
-    lat: number; lon: number; kind: string; live: boolean; recorded: boolean; satellites: number; hdop: number;
-    error_m: number; grounds: string; age_ms: number; time: string; ahead_s: number;
+    lat: number; lon: number; kind: string; live: boolean; recorded: boolean; satellites: number | null; hdop: number | null;
+    error_m: number | null; grounds: string; stated_m: number | null; corrections_s: number | null; station: string | null;
+    nad83_m: number | null; age_ms: number; time: string; clock: string | null; ahead_s: number | null;
   } | null;
   read: number;
   refused: number;
@@ -59,12 +61,19 @@ export function followReceiver(events: Events, changed: () => void): Receiver {
 function sightOf(p: PositionEvent, at: number): Sight | null {
   const f = p.fix;
   if (f === null || !Number.isFinite(f.lat) || !Number.isFinite(f.lon)) return null;
+  const kind = kindOf(f.kind);
+  const recorded = f.recorded || p.recorded;
   return {
-    lon: f.lon, lat: f.lat, kind: kindOf(f.kind), live: f.live && !p.recorded, recorded: f.recorded || p.recorded,
-    error: f.error_m, grounds: f.grounds === "gst" || f.grounds === "hdop" ? f.grounds : "", at: at - f.age_ms,
-    satellites: f.satellites, hdop: f.hdop, time: f.time, ahead: f.ahead_s,
+    // The laptop's "live" ends with a receiver's silence; here the dot fades instead.
+    lon: f.lon, lat: f.lat, kind, live: fromSatellites.includes(kind) && !recorded, recorded,
+    error: f.error_m ?? 0, grounds: grounds.find((g) => g === f.grounds) ?? "", at: at - f.age_ms,
+    stated: f.stated_m, correction: f.corrections_s, station: f.station, frame: p.frame, nad83: f.nad83_m,
+    satellites: f.satellites ?? -1, hdop: f.hdop ?? 0, time: f.time, clock: f.clock, ahead: f.ahead_s,
   };
 }
+
+const fromSatellites: Kind[] = ["rtk-fixed", "rtk-float", "differential", "autonomous"];
+const grounds: Sight["grounds"][] = ["gst", "hdop", "old-corrections", "implausible"];
 
 function kindOf(text: string): Kind {
   const known: Kind[] = ["rtk-fixed", "rtk-float", "differential", "autonomous", "estimated", "manual", "simulator"];
@@ -141,7 +150,8 @@ function reason(): string {
 function ownSight(p: GeolocationPosition): Sight {
   return {
     lon: p.coords.longitude, lat: p.coords.latitude, kind: "phone", live: true, recorded: false,
-    error: p.coords.accuracy, grounds: "phone", at: Math.min(p.timestamp, Date.now()), satellites: -1, hdop: 0, time: "", ahead: 0,
+    error: p.coords.accuracy, grounds: "phone", at: Math.min(p.timestamp, Date.now()), satellites: -1, hdop: 0, time: "",
+    stated: null, correction: null, station: null, frame: null, nad83: null, clock: null, ahead: null,
   };
 }
 

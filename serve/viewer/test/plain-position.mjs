@@ -4,10 +4,12 @@ import test from "node:test";
 import { load, table } from "./load.mjs";
 
 const sight = await load("positionsight.ts");
+const bar = await load("positionbar.ts");
+const frame = await load("positionframe.ts");
 const ground = await load("positionground.ts");
 
 const now = 1_800_000_000_000;
-const fix = (more) => ({ lon: 0, lat: 0, kind: "rtk-fixed", live: true, recorded: false, error: 0.03, grounds: "gst", at: now, satellites: 9, hdop: 1, time: "", ahead: 0, ...more });
+const fix = (more) => ({ lon: 0, lat: 0, kind: "rtk-fixed", live: true, recorded: false, error: 0.03, grounds: "gst", at: now, satellites: 9, hdop: 1, time: "", stated: null, correction: null, station: null, frame: null, nad83: null, clock: null, ahead: null, ...more });
 
 table("an error is rounded up", [
   ["3.08 cm", sight.upText(0.0308, "us"), "1.3 in"],
@@ -35,6 +37,72 @@ table("words of an error", [
   ["a receiver's own", sight.errorText(fix({}), "us"), "within 1.2 in (95 %)"],
   ["from HDOP", sight.errorText(fix({ error: 13.5, grounds: "hdop" }), "us"), "within about 45 ft (95 %, estimated)"],
   ["none", sight.errorText(fix({ error: 0, grounds: "" }), "us"), "error not told"],
+]);
+
+const old = { grounds: "old-corrections", error: 0, correction: 55 };
+const wrong = { kind: "autonomous", grounds: "implausible", error: 0, stated: 0.008315 };
+
+table("an error that is not believed is not told as one", [
+  ["implausible", sight.errorText(fix(wrong), "us"), "stated error implausible for this kind of fix"],
+  ["why", sight.groundsText(fix(wrong), "us"), "The receiver states 0.4 in (95 %). That is implausible for satellites without corrections, so there is no circle."],
+  ["old corrections", sight.errorText(fix(old), "us"), "error not told"],
+  ["and why", sight.groundsText(fix(old), "us"), "The corrections are too old to trust what the receiver states, so there is no circle."],
+]);
+
+table("what keeps a position from now", [
+  ["nothing", sight.doubts(fix({ ahead: 9.9, correction: 2 })), []],
+  ["corrections", sight.doubts(fix(old)), ["corrections 55 s old"]],
+  ["2 h behind", sight.doubts(fix({ ahead: -7200 })), ["time 2 h behind"]],
+  ["5 min ahead", sight.doubts(fix({ ahead: 300 })), ["time 5 min ahead"]],
+  ["a date of 2007", sight.doubts(fix({ ahead: -7168 * 86_400 })), ["time 7168 days behind"]],
+  ["10 s", sight.doubts(fix({ ahead: -10 })), ["time 10 s behind"]],
+  ["a recording has no clock", sight.doubts(fix({ ahead: -7200, recorded: true })), []],
+  ["both", sight.doubts(fix({ ...old, ahead: -60 })), ["corrections 55 s old", "time 60 s behind"]],
+]);
+
+const says = (more, later = 0, trouble = "") => {
+  const { state, head, rest } = bar.barText("receiver", { sight: fix(more), trouble }, "us", now + later);
+  return `${state}: ${head} | ${rest}`;
+};
+table("the bar", [
+  ["settled", says({}), "fresh: RTK fixed | within 1.2 in (95 %) · now · frame not stated"],
+  ["a stated frame", says({ frame: "NAD83(2011)" }, 2000), "fresh: RTK fixed | within 1.2 in (95 %) · 2 s ago · in NAD83(2011)"],
+  ["old corrections", says(old), "doubt: RTK fixed | corrections 55 s old · error not told · frame not stated"],
+  ["2 h behind", says({ ahead: -7200 }), "doubt: RTK fixed | time 2 h behind · within 1.2 in (95 %) · frame not stated"],
+  ["5 min ahead", says({ ahead: 300 }), "doubt: RTK fixed | time 5 min ahead · within 1.2 in (95 %) · frame not stated"],
+  ["behind and silent", says({ ahead: -7200 }, 6000), "fading: Came 6 s ago: RTK fixed | time 2 h behind · within 1.2 in (95 %) · frame not stated"],
+  ["behind and no fix", says({ ahead: -7200 }, 0, "No fix."), "fading: Came just now: RTK fixed | time 2 h behind · No fix."],
+  ["behind and old", says({ ahead: -7200 }, 40_000), "old: Last position: came 40 s ago. | Nothing newer has come. The hollow mark is the last one."],
+  ["implausible", says(wrong), "fresh: Satellites without corrections | stated error implausible for this kind of fix · now"],
+  ["simulated", says({ kind: "simulator", live: false, ahead: -60 }), "not-live: Not live: made up by a simulator | time 60 s behind · within 1.2 in (95 %)"],
+]);
+
+test("what is late or comes with old corrections never reads now, in the bar, its sheet or aloud", () => {
+  for (const more of [old, { ahead: -7200 }, { ahead: 10 }, { ahead: -10 }]) {
+    for (const kind of ["rtk-fixed", "rtk-float", "differential", "autonomous"]) {
+      const s = fix({ ...more, kind });
+      const text = bar.barText("receiver", { sight: s, trouble: "" }, "us", now);
+      assert.doesNotMatch(`${text.head} ${text.rest} ${sight.whenText(s, now)}`.replace("just now", ""), /\bnow\b/);
+      assert.equal(sight.freshness(s, "", now), "fading");
+    }
+  }
+});
+
+// 1.436 m is 4.71 ft.
+table("the frame", [
+  ["not stated", frame.frameText(fix({ nad83: 1.436 }), "us"), "The position is in the frame of its base: not stated. NAD83 base: about 5 ft from this map. The circle holds in that frame."],
+  ["metric", frame.frameText(fix({ nad83: 1.436, error: 0 }), "metric"), "The position is in the frame of its base: not stated. NAD83 base: about 1.4 m from this map."],
+  ["stated", frame.frameText(fix({ nad83: 1.436, frame: "NAD83(2011)" }), "us"), "The position is in NAD83(2011), as stated to the laptop. NAD83 base: about 5 ft from this map. The circle holds in that frame."],
+  ["the map's own", frame.frameText(fix({ nad83: 1.436, frame: "WGS 84 (G2139)" }), "us"), "The position is in WGS 84 (G2139), as stated to the laptop. This map is in WGS 84 too. The circle holds in that frame."],
+  ["away from North America", frame.frameText(fix({ error: 0 }), "us"), "The position is in the frame of its base: not stated. How far that frame is from this map is not known here."],
+  ["no corrections", frame.frameText(fix({ kind: "autonomous", frame: "NAD83(2011)" }), "us"), "WGS 84, as the satellites send it."],
+  ["by hand", frame.frameText(fix({ kind: "manual" }), "us"), ""],
+]);
+
+// A step of the fifth digit is 1.1 m of latitude.
+table("digits of a place", [
+  ["not told", sight.placeDigits(0), 5], ["1 m", sight.placeDigits(1), 5], ["3 cm", sight.placeDigits(0.03), 7], ["45 ft", sight.placeDigits(13.5), 4],
+  ["2 km", sight.placeDigits(2000), 2], ["8 mm", sight.placeDigits(0.008), 8], ["nothing finer than 1.1 mm", sight.placeDigits(0.0001), 8],
 ]);
 
 table("words of a kind", [
