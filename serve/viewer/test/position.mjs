@@ -105,6 +105,34 @@ async function dotAndCircle(page, at, talk) {
   });
 }
 
+/** What is late, or has old corrections, or states what cannot be, is said on the bar itself. */
+async function doubtful(page, at, talk) {
+  for (const [name, words, how] of [
+    ["late", /RTK fixed time 2 h behind · within 1\.6 in \(95 %\) · frame not stated/, () => ({ sigma: 0.014, time: new Date(Date.now() - 7_230_000) })],
+    ["early", /RTK fixed time 5 min ahead · within 1\.6 in/, () => ({ sigma: 0.014, time: new Date(Date.now() + 330_000) })],
+    ["old-corrections", /RTK fixed corrections 55 s old · error not told · frame not stated/, () => ({ sigma: 0.014, corrections: "55.0" })],
+  ]) {
+    await check(`${name}: the bar says so, and never “now”`, async () => {
+      talk.say(() => epoch(at, how()));
+      await says(page, words);
+      want(await state(page) === "doubt", `the bar is ${await state(page)}`);
+      want(!/\bnow\b/.test(await bar(page)), await bar(page));
+      const dot = await drawn(page);
+      want(dot.middle < 200, "the bull’s eye of a settled fix");
+      await shot(page, name);
+      await page.click("#position-open");
+      await shot(page, `${name}-sheet`);
+      await page.click("#sheet-close");
+    });
+  }
+  await check("a stated error that codes cannot have is no circle", async () => {
+    talk.say(() => epoch(at, { quality: 1, sigma: 0.003 }));
+    await says(page, /Satellites without corrections stated error implausible for this kind of fix/);
+    want((await drawn(page)).width < 106, "there is a circle");
+    await shot(page, "implausible");
+  });
+}
+
 async function notLive(page, at, talk) {
   for (const [quality, head, mark] of [[8, "made up by a simulator", "SIMULATED"], [7, "typed in by hand", "BY HAND"], [6, "dead reckoning", "DEAD RECKONING"]]) {
     await check(`${mark}: a lozenge with its name, and the bar says that it is not live`, async () => {
@@ -194,7 +222,7 @@ async function sheet(page) {
   await check("the sheet tells whose position it is and all that is known of it", async () => {
     await page.click("#position-open");
     const text = (await page.locator("#sheet-body").innerText()).replace(/\s+/g, " ");
-    for (const words of ["do not mark or dig by it", "The receiver on the laptop", "where its antenna is", "The receiver’s own estimate", "Satellites 14 in use", "HDOP 0.8", "Latitude", "When"]) {
+    for (const words of ["do not mark or dig by it", "The receiver on the laptop", "where its antenna is", "The receiver’s own estimate", "Satellites 14 in use", "HDOP 0.8", "Latitude", "When", "in the frame of its base: not stated", "day not stated"]) {
       want(text.includes(words), `no “${words}” in “${text}”`);
     }
     await shot(page, "sheet");
@@ -366,6 +394,7 @@ try {
   await page.goto(gateway.href);
   await ready(page);
   await dotAndCircle(page, at, talk);
+  await doubtful(page, at, talk);
   await notLive(page, at, talk);
   await followsAndBack(page, at, talk);
   await sheet(page);

@@ -19,10 +19,10 @@ function angle(v, digits, [plus, minus]) {
   return `${String(whole).padStart(digits, "0")}${minutes},${v < 0 ? minus : plus}`;
 }
 
-/** The sentences of one moment; `sigma` in metres makes a GST. */
-export function epoch([lon, lat], { quality = 4, sigma = 0, hdop = 0.8, time = new Date() } = {}) {
+/** The sentences of one moment; `sigma` in metres makes a GST, `corrections` is their age in seconds. */
+export function epoch([lon, lat], { quality = 4, sigma = 0, hdop = 0.8, time = new Date(), corrections = "" } = {}) {
   const clock = time.toISOString().slice(11, 22).replaceAll(":", "");
-  const gga = sentence(`GNGGA,${clock},${angle(lat, 2, "NS")},${angle(lon, 3, "EW")},${quality},14,${hdop},20.0,M,0.0,M,,`);
+  const gga = sentence(`GNGGA,${clock},${angle(lat, 2, "NS")},${angle(lon, 3, "EW")},${quality},14,${hdop},20.0,M,0.0,M,${corrections},`);
   return gga + (sigma > 0 ? sentence(`GNGST,${clock},,,,,${sigma},${sigma},1.0`) : "");
 }
 
