@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geodesic"
 )
 
 // crs is what the numbers of a shapefile mean.
@@ -58,7 +60,7 @@ func near(got, want, within float64) bool { return math.Abs(got-want) <= within 
 func (c *crs) geographic(n *crsNode) string {
 	datum := n.find("DATUM")
 	spheroid := datum.find("SPHEROID")
-	want := wgs84Ellipsoid()
+	want := geodesic.WGS84()
 	name := plain(datum.name())
 	switch name {
 	case "DWGS1984", "WGS1984", "WGS84":
@@ -76,7 +78,7 @@ func (c *crs) geographic(n *crsNode) string {
 	}
 	radius, _ := spheroid.number(0)
 	inverse, _ := spheroid.number(1)
-	if !near(radius, want.radius, 1e-3) || !near(inverse, 1/want.flattening, 1e-6) {
+	if !near(radius, want.Radius, 1e-3) || !near(inverse, 1/want.Flattening, 1e-6) {
 		return "the spheroid does not belong to its datum"
 	}
 	if m, ok := n.find("PRIMEM").number(0); ok && m != 0 {
@@ -151,12 +153,12 @@ func (c *crs) utm(n *crsNode) string {
 	if north != 0 {
 		half = "south"
 	}
-	e := wgs84Ellipsoid()
+	e := geodesic.WGS84()
 	if c.datum != wgs84 {
 		e = grs80Ellipsoid()
 	}
 	c.name = fmt.Sprintf("UTM zone %.0f %s", zone, half)
-	c.toDegrees = newTransverse(e, meridian, scale, east, north).inverse
+	c.toDegrees = geodesic.NewTransverse(e, meridian, scale, east, north).Inverse
 	c.notes = append(c.notes, fmt.Sprintf("Coordinates were converted from %s (%s) to degrees.", c.name, c.datum))
 	return ""
 }
@@ -181,5 +183,6 @@ func (c *crs) webMercator(n *crsNode) string {
 	return ""
 }
 
-func wgs84Ellipsoid() ellipsoid { return ellipsoid{6378137, 1 / 298.257223563} }
-func grs80Ellipsoid() ellipsoid { return ellipsoid{6378137, 1 / 298.257222101} }
+func grs80Ellipsoid() geodesic.Ellipsoid {
+	return geodesic.Ellipsoid{Radius: 6378137, Flattening: 1 / 298.257222101}
+}
