@@ -13,6 +13,7 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/places"
 )
 
 // length and weight keep a bare number from being taken for metres, bytes or nanoseconds:
@@ -63,10 +64,10 @@ type boxTOML struct {
 }
 
 func (b boxTOML) box() (out Box, err error) {
-	if out.FromLat, out.FromLon, err = measure.ParsePlace(b.From); err != nil {
+	if out.FromLat, out.FromLon, err = places.Parse(b.From); err != nil {
 		return out, fmt.Errorf("[[box]] from: %w", err)
 	}
-	if out.ToLat, out.ToLon, err = measure.ParsePlace(b.To); err != nil {
+	if out.ToLat, out.ToLon, err = places.Parse(b.To); err != nil {
 		return out, fmt.Errorf("[[box]] to: %w", err)
 	}
 	return out, nil
@@ -196,7 +197,7 @@ func (r jobTOML) job(dir string) (Job, error) {
 		j.Units = "us"
 	}
 	for _, a := range r.Around {
-		lat, lon, err := measure.ParsePlace(a.Center)
+		lat, lon, err := places.Parse(a.Center)
 		if err != nil {
 			return Job{}, fmt.Errorf("[[around]] center: %w", err)
 		}

@@ -13,6 +13,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/places"
 	"groundsheet/tiles/source"
 )
 
@@ -151,7 +152,7 @@ func (f newFlags) shapes(d *pack.Draft) error {
 		return &wrongUse{"a route needs both --along and --width", "such as --along route.geojson --width 60ft"}
 	}
 	if f.around != "" {
-		lat, lon, err := measure.ParsePlace(f.around)
+		lat, lon, err := places.Parse(f.around)
 		if err != nil {
 			return fmt.Errorf("--around: %w", err)
 		}
@@ -186,10 +187,10 @@ func parseBox(s string) (b pack.Box, err error) {
 	if len(parts) != 4 {
 		return b, &wrongUse{fmt.Sprintf("--box %q wants two corners", s), "such as --box 40.01,-105.02,40.02,-105.01"}
 	}
-	if b.FromLat, b.FromLon, err = measure.ParsePlace(parts[0] + "," + parts[1]); err != nil {
+	if b.FromLat, b.FromLon, err = places.Parse(parts[0] + "," + parts[1]); err != nil {
 		return b, fmt.Errorf("--box: %w", err)
 	}
-	if b.ToLat, b.ToLon, err = measure.ParsePlace(parts[2] + "," + parts[3]); err != nil {
+	if b.ToLat, b.ToLon, err = places.Parse(parts[2] + "," + parts[3]); err != nil {
 		return b, fmt.Errorf("--box: %w", err)
 	}
 	return b, nil

@@ -1,6 +1,5 @@
 // Package measure reads and writes the quantities people type: distances
-// ("50ft", "24in", "15m", "0.5mi"), sizes ("2GB"), ages ("90d") and places
-// ("40.0123,-105.0456"). Inside the program distances are metres, sizes bytes.
+// ("50ft", "24in", "15m", "0.5mi"), sizes ("2GB") and ages ("90d"). Inside the program distances are metres, sizes bytes.
 package measure
 
 import (
@@ -246,21 +245,4 @@ func (a Age) String() string {
 		}
 	}
 	return trim(s) + " s"
-}
-
-// ParsePlace reads "LAT,LON" in decimal degrees, WGS 84.
-func ParsePlace(s string) (lat, lon float64, err error) {
-	a, b, ok := strings.Cut(strings.TrimSpace(s), ",")
-	if !ok {
-		a, b, ok = strings.Cut(strings.TrimSpace(s), " ")
-	}
-	if !ok {
-		return 0, 0, fmt.Errorf("place %q: want LAT,LON in decimal degrees, such as 40.0123,-105.0456", s)
-	}
-	lat, errLat := strconv.ParseFloat(strings.TrimSpace(a), 64)
-	lon, errLon := strconv.ParseFloat(strings.TrimSpace(b), 64)
-	if errLat != nil || errLon != nil || math.IsNaN(lat) || math.IsNaN(lon) {
-		return 0, 0, fmt.Errorf("place %q: want LAT,LON in decimal degrees, such as 40.0123,-105.0456", s)
-	}
-	return lat, lon, nil
 }

@@ -80,21 +80,6 @@ func TestForPeople(t *testing.T) {
 	}
 }
 
-func TestParsePlace(t *testing.T) {
-	lat, lon, err := ParsePlace("40.0123, -105.0456")
-	if err != nil || lat != 40.0123 || lon != -105.0456 {
-		t.Fatal(lat, lon, err)
-	}
-	if lat, lon, err := ParsePlace(" 40.0123  -105.0456 "); err != nil || lat != 40.0123 || lon != -105.0456 {
-		t.Fatal(lat, lon, err)
-	}
-	for _, text := range []string{"", "40", "40;-105", "a,b", "NaN,0"} {
-		if _, _, err := ParsePlace(text); err == nil {
-			t.Errorf("%q was read", text)
-		}
-	}
-}
-
 func FuzzParseDistance(f *testing.F) {
 	for _, s := range []string{"50ft", `3'5"`, "3 ft 5 in", "1e9mi", "0.5mi", "'"} {
 		f.Add(s)
