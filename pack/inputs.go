@@ -12,6 +12,7 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/places"
 	"groundsheet/tiles/vector"
 )
 
@@ -57,7 +58,28 @@ func (j Job) ReadArea() (whole area.Area, notes []string, err error) {
 	if err != nil {
 		return area.Area{}, nil, err
 	}
-	return whole, notes, nil
+	return whole, append(notes, j.elsewhere()...), nil
+}
+
+// elsewhere notes typed places that are not in the United States and would be
+// with the minus of the longitude, or in the other order.
+func (j Job) elsewhere() (notes []string) {
+	ask := func(key string, lat, lon float64) {
+		if a, o, ok := places.MeantInUS(lat, lon); ok {
+			notes = append(notes, fmt.Sprintf("%s: %v, %v lies outside the United States: is %v, %v meant?", key, lat, lon, a, o))
+		}
+	}
+	if j.Units != "us" {
+		return nil
+	}
+	for _, c := range j.Around {
+		ask("[[around]]", c.Lat, c.Lon)
+	}
+	for _, b := range j.Boxes {
+		ask("[[box]]", b.FromLat, b.FromLon)
+		ask("[[box]]", b.ToLat, b.ToLon)
+	}
+	return notes
 }
 
 // only keeps the features of two kinds when there are any, and notes what was

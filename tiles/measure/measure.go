@@ -225,6 +225,17 @@ func (d Distance) FeetInches() string {
 	return fmt.Sprintf("%d′ %d″", inches/12, inches%12)
 }
 
+// Text gives the size as it would be typed, exactly: in the largest unit that
+// says it with three decimals at most. [ParseSize] reads it back.
+func (z Size) Text() string {
+	for _, u := range sizes {
+		if v := float64(z) / u.of; v >= 1 && math.Abs(v*1000-math.Round(v*1000)) < 1e-9 {
+			return strconv.FormatFloat(math.Round(v*1000)/1000, 'f', -1, 64) + u.name
+		}
+	}
+	return strconv.FormatInt(int64(z), 10) + "B"
+}
+
 // String gives the size for people, e.g. "2.4 MB".
 func (z Size) String() string {
 	v := float64(z)

@@ -80,6 +80,16 @@ func TestForPeople(t *testing.T) {
 	}
 }
 
+func TestSizeText(t *testing.T) {
+	for typed, want := range map[string]string{"300MB": "300MB", "2GB": "2GB", "1.5GB": "1.5GB", "1500MB": "1.5GB", "123456789B": "123456.789kB", "1TB": "1TB", "999B": "999B", "0.25GB": "250MB"} {
+		z, err := ParseSize(typed)
+		back, again := ParseSize(z.Text())
+		if err != nil || again != nil || z.Text() != want || back != z {
+			t.Errorf("%s: %q %v %v", typed, z.Text(), err, again)
+		}
+	}
+}
+
 func FuzzParseDistance(f *testing.F) {
 	for _, s := range []string{"50ft", `3'5"`, "3 ft 5 in", "1e9mi", "0.5mi", "'"} {
 		f.Add(s)

@@ -5,13 +5,14 @@ package places
 
 import (
 	"fmt"
+	"math"
 	"regexp"
 	"strconv"
 	"strings"
 
-	"groundsheet/tiles/geodesic"
-
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geodesic"
 )
 
 // Examples are the forms that can be typed.
@@ -29,11 +30,14 @@ func Parse(typed string) (lat, lon float64, err error) {
 			return 0, 0, fmt.Errorf("place %q: %w", typed, err)
 		}
 		if its {
-			return p[1], p[0], nil
+			return round(p[1]), round(p[0]), nil
 		}
 	}
 	return 0, 0, fmt.Errorf("place %q: want a latitude and a longitude, such as %s", typed, Examples)
 }
+
+// round takes away the digits that only arithmetic made: 1e-9° is 0.1 mm.
+func round(degrees float64) float64 { return math.Round(degrees*1e9) / 1e9 }
 
 var (
 	zoneFirst = regexp.MustCompile(`^(?:UTM)?\s*(?:ZONE)?\s*(\d{1,2})\s*(NORTH|SOUTH|[A-Z])[\s,;:]+` + metres + `[\s,;]+` + metres + `$`)
