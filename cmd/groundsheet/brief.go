@@ -65,10 +65,10 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 	if err := errors.Join(writeWhole(pagePath, page.Bytes()), writeWhole(pdfPath, pdf.Bytes())); err != nil {
 		return err
 	}
-	a.say("%s: %d pages, %d detail sheets at %s", pdfPath, m.Pages, m.Sheets, m.Words)
+	a.say("%s: %s, %s at %s", pdfPath, count(m.Pages, "page"), count(m.Sheets, "detail sheet"), m.Words)
 	a.say("%s: the same for a browser", pagePath)
 	if m.Left > 0 {
-		a.say("%d labels found no room on their sheet; a larger scale shows more of them, such as --scale 1:%.0f", m.Left, m.Scale/2)
+		a.say("%s found no room; a larger scale shows more, such as --scale 1:%.0f", count(m.Left, "label"), m.Scale/2)
 	}
 	return nil
 }

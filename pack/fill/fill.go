@@ -40,6 +40,7 @@ type Options struct {
 	Pausing  func(time.Time, string) // told before such a wait: until when, and why; may be nil
 	StandIn  bool                    // any held tile may stand in when the source fails
 	Compare  bool                    // find out which images changed: Report.Changes
+	AskAll   bool                    // ask for what is fresh too, but for what the source called immutable
 }
 
 // Report is what a run did. Fetched + Unchanged + Reused + Absent = Tiles of
@@ -87,7 +88,7 @@ func Run(ctx context.Context, o Options) (Report, error) {
 		return Report{}, err // known before anything is fetched
 	}
 	watched := &watch{Shelf: o.Shelf, compare: o.Compare, changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
-	tally, err := o.fetch(ctx, watched, o.wants(ctx), plan.Fetch)
+	tally, err := o.fetch(ctx, watched, o.wants(ctx), o.count())
 	if err != nil {
 		return Report{}, err
 	}
@@ -155,23 +156,38 @@ func contact(src source.Source) string {
 	return src.Terms.Contact
 }
 
+// count is how many tiles are asked for at most.
+func (o Options) count() int64 {
+	if o.AskAll {
+		return o.Plan.Tiles
+	}
+	return o.Plan.Fetch
+}
+
 // wants merges the plan with what is held: every wanted tile that is not held
 // fresh, with its validators when a stale copy is.
 func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
 	now := o.Now()
 	return func(yield func(fetch.Want) bool) {
 		for _, c := range o.Plan.Covers {
-			if !merge(c, o.Shelf.In(ctx, c, false), o.Plan.Source.Terms, now, yield) {
+			if !merge(c, o.Shelf.In(ctx, c, false), o.due(now), yield) {
 				return
 			}
 		}
 	}
 }
 
+// due says which held tiles are asked for.
+func (o Options) due(now time.Time) func(store.Record) bool {
+	return func(held store.Record) bool {
+		return pack.Due(o.Plan.Source.Terms, held, now) || o.AskAll && fetch.Due(held, now, true)
+	}
+}
+
 // merge walks a cover and the records of it together. An error of the store
 // ends the records, so the rest is asked for; the error comes again when the
 // results are kept.
-func merge(c tiles.Cover, held iter.Seq2[store.Record, error], terms *source.Terms, now time.Time, yield func(fetch.Want) bool) bool {
+func merge(c tiles.Cover, held iter.Seq2[store.Record, error], due func(store.Record) bool, yield func(fetch.Want) bool) bool {
 	next, stop := iter.Pull2(held)
 	defer stop()
 	r, err, more := next()
@@ -179,7 +195,7 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], terms *source.Ter
 		want := fetch.Want{ID: t}
 		if more && err == nil && r.ID == t {
 			want.Held = r
-			if r, err, more = next(); !pack.Due(terms, want.Held, now) {
+			if r, err, more = next(); !due(want.Held) {
 				continue
 			}
 		}
@@ -197,7 +213,7 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 		return pack.Content{}, err
 	}
 	found := plan.Suspects
-	if plan.Fetch > 0 { // fetching may have brought new ones
+	if o.count() > 0 { // fetching may have brought new ones
 		if found, err = pack.Suspects(ctx, o.Shelf); err != nil {
 			return pack.Content{}, err
 		}
