@@ -10,6 +10,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // Section is a part of the brief in words, the same on paper and on the page.
@@ -132,8 +133,12 @@ func stampOf(t time.Time) string {
 // notKnown names what the brief cannot tell.
 func (s site) notKnown() section {
 	out := section{Title: "What is NOT known", Loud: true}
-	for _, code := range s.about.ExpectedMissing {
-		out.Notes = append(out.Notes, fmt.Sprintf("%s was notified and there is no record of it in this pack: expect it anywhere.", named(code)))
+	for _, code := range s.missing {
+		if slices.Contains(s.nothingHere, code) {
+			out.Notes = append(out.Notes, words.Say("notknown.nothing_here", "utility", named(code)))
+		} else {
+			out.Notes = append(out.Notes, words.Say("notknown.no_record", "utility", named(code)))
+		}
 	}
 	if len(s.about.Expected) == 0 {
 		out.Notes = append(out.Notes, "The job does not say which utilities were notified.")
@@ -141,7 +146,7 @@ func (s site) notKnown() section {
 	var none []string
 	for _, u := range overlay.Utilities() {
 		there := slices.ContainsFunc(s.overlays, func(o overlay.Overlay) bool { return o.Kind.Code == u.Code })
-		if !there && u.Code != "survey" && u.Code != "proposed" && !slices.Contains(s.about.ExpectedMissing, u.Code) {
+		if !there && u.Code != "survey" && u.Code != "proposed" && !slices.Contains(s.missing, u.Code) {
 			none = append(none, u.Code)
 		}
 	}

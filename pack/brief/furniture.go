@@ -28,24 +28,24 @@ func (v view) scaleBar(c canvas, units string, at orb.Point) {
 		}
 		c.Stroke(rectangle(b), pen{colour: black, width: 0.6})
 	}
-	c.Text(orb.Point{at[0] - padding, at[1] - high - 1.2}, "0", words{size: 7.5})
-	c.Text(orb.Point{at[0] + long/2, at[1] - high - 1.2}, measure.Distance(metres/2).In(units), words{size: 7.5, align: 'c'})
-	c.Text(orb.Point{at[0] + long, at[1] - high - 1.2}, measure.Distance(metres).In(units), words{size: 7.5, align: 'c'})
+	c.Text(orb.Point{at[0] - padding, at[1] - high - 1.2}, "0", lettering{size: 7.5})
+	c.Text(orb.Point{at[0] + long/2, at[1] - high - 1.2}, measure.Distance(metres/2).In(units), lettering{size: 7.5, align: 'c'})
+	c.Text(orb.Point{at[0] + long, at[1] - high - 1.2}, measure.Distance(metres).In(units), lettering{size: 7.5, align: 'c'})
 	onPaper := strconv.FormatFloat(long, 'f', 1, 64) + " mm"
 	if units == "us" {
 		onPaper = strconv.FormatFloat(long/25.4, 'f', 2, 64) + " in"
 	}
-	c.Text(orb.Point{at[0] - padding, at[1] + 4}, "Print at 100 %, not fitted to the page:", words{size: 7})
-	c.Text(orb.Point{at[0] - padding, at[1] + 7.2}, "then this bar is "+onPaper+" long and", words{size: 7})
-	c.Text(orb.Point{at[0] - padding, at[1] + 10.4}, "the scale "+scaleWords(v.scale, units)+" is true.", words{size: 7})
-	c.Text(orb.Point{at[0] - padding, at[1] + 13.6}, "+ marks latitude and longitude.", words{size: 7})
+	c.Text(orb.Point{at[0] - padding, at[1] + 4}, "Print at 100 %, not fitted to the page:", lettering{size: 7})
+	c.Text(orb.Point{at[0] - padding, at[1] + 7.2}, "then this bar is "+onPaper+" long and", lettering{size: 7})
+	c.Text(orb.Point{at[0] - padding, at[1] + 10.4}, "the scale "+scaleWords(v.scale, units)+" is true.", lettering{size: 7})
+	c.Text(orb.Point{at[0] - padding, at[1] + 13.6}, "+ marks latitude and longitude.", lettering{size: 7})
 }
 
 // north is an arrow; at is its tip's middle above.
 func north(c canvas, at orb.Point) {
 	c.Fill([]orb.Ring{{{at[0], at[1]}, {at[0] - 2.2, at[1] + 9}, {at[0], at[1] + 7}, {at[0], at[1]}}}, black, 1)
 	c.Stroke([]orb.Point{{at[0], at[1]}, {at[0] + 2.2, at[1] + 9}, {at[0], at[1] + 7}, {at[0] - 2.2, at[1] + 9}, {at[0], at[1]}}, pen{colour: black, width: 0.7})
-	c.Text(orb.Point{at[0], at[1] + 13}, "N", words{size: 10, bold: true, align: 'c'})
+	c.Text(orb.Point{at[0], at[1] + 13}, "N", lettering{size: 10, bold: true, align: 'c'})
 }
 
 // gridStep is the distance of grid lines in degrees, and the decimals that
@@ -108,7 +108,7 @@ func (v view) ticks(c canvas) {
 	}
 }
 
-func (n tickName) look() words { return words{size: 6.5, back: white, align: n.align} }
+func (n tickName) look() lettering { return lettering{size: 6.5, back: white, align: n.align} }
 
 func degrees(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) + "°" }
 
@@ -175,7 +175,7 @@ func (s site) legend(c canvas, p *paper, b box) {
 		x, y := b.X+float64(i/rows)*wide, b.Y+float64(i%rows)*high
 		e.draw(c, orb.Point{x, y}, orb.Point{x + sample, y})
 		for _, line := range fold(p, e.text, 6, false, wide-sample-2.5, 1) {
-			c.Text(orb.Point{x + sample + 1.5, y + 0.8}, line, words{size: 6})
+			c.Text(orb.Point{x + sample + 1.5, y + 0.8}, line, lettering{size: 6})
 		}
 	}
 }

@@ -103,7 +103,7 @@ func letters(path []orb.Point) []orb.Point {
 }
 
 func drawLetter(c canvas, p orb.Point, s overlay.Style) {
-	c.Text(orb.Point{p[0], p[1] + letterSize*point*0.36}, s.Letter, words{size: letterSize, bold: true, colour: s.Colour, back: s.Casing, edge: s.Colour, align: 'c'})
+	c.Text(orb.Point{p[0], p[1] + letterSize*point*0.36}, s.Letter, lettering{size: letterSize, bold: true, colour: s.Colour, back: s.Casing, edge: s.Colour, align: 'c'})
 }
 
 // circle is a ring of straight edges; radius in millimetres.

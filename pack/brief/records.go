@@ -153,7 +153,7 @@ func (s site) drawReadings(c canvas, v view, near orb.Bound, r *room) []func() {
 				r.fill(box{at[0] - 1.5, at[1] - 1.5, 3, 3})
 				if m, ok := f.Properties["depth_m"].(float64); ok && v.shows(at) {
 					text := style.Letter + " " + depthText(&m, s.about.Units)
-					later = append(later, func() { r.label(c, at, text, words{size: 7, bold: true, back: white, edge: black}) })
+					later = append(later, func() { r.label(c, at, text, lettering{size: 7, bold: true, back: white, edge: black}) })
 				}
 			}
 		}
@@ -195,7 +195,7 @@ func (s site) drawCrossings(c canvas, v view, near orb.Bound, r *room) {
 		if !v.shows(at) {
 			continue
 		}
-		r.label(c, at, "X"+strconv.Itoa(i+1), words{size: 7, bold: true, colour: white, back: black, edge: white})
+		r.label(c, at, "X"+strconv.Itoa(i+1), lettering{size: 7, bold: true, colour: white, back: black, edge: white})
 	}
 }
 

@@ -85,16 +85,16 @@ func (s sheet) index(c canvas) {
 		on := box{a[0], a[1], z[0] - a[0], z[1] - a[1]}
 		c.Stroke(rectangle(on), pen{colour: white, width: 1.6})
 		c.Stroke(rectangle(on), pen{colour: black, width: 0.7})
-		c.Text(orb.Point{on.X + on.W/2, on.Y + on.H/2 + 1.5}, strconv.Itoa(v.number), words{size: 12, bold: true, colour: white, back: black, edge: white, align: 'c'})
+		c.Text(orb.Point{on.X + on.W/2, on.Y + on.H/2 + 1.5}, strconv.Itoa(v.number), lettering{size: 12, bold: true, colour: white, back: black, edge: white, align: 'c'})
 	}
 }
 
 func (s sheet) head(c canvas, at site) {
 	y := edge + 4.5
-	c.Text(orb.Point{edge, y}, tidy(at.about.Name, 50), words{size: 12, bold: true})
-	c.Text(orb.Point{s.on.X + s.on.W - 1, y}, s.title()+" · "+scaleWords(s.scale, at.about.Units), words{size: 11, bold: true, align: 'r'})
-	c.Text(orb.Point{edge, y + 4.8}, at.identity(60), words{size: 8})
-	c.Text(orb.Point{s.on.X + s.on.W - 1, y + 4.8}, fmt.Sprintf("middle %.5f, %.5f (latitude, longitude, WGS 84)", s.middle.Lat(), s.middle.Lon()), words{size: 8, align: 'r'})
+	c.Text(orb.Point{edge, y}, tidy(at.about.Name, 50), lettering{size: 12, bold: true})
+	c.Text(orb.Point{s.on.X + s.on.W - 1, y}, s.title()+" · "+scaleWords(s.scale, at.about.Units), lettering{size: 11, bold: true, align: 'r'})
+	c.Text(orb.Point{edge, y + 4.8}, at.identity(60), lettering{size: 8})
+	c.Text(orb.Point{s.on.X + s.on.W - 1, y + 4.8}, fmt.Sprintf("middle %.5f, %.5f (latitude, longitude, WGS 84)", s.middle.Lat(), s.middle.Lon()), lettering{size: 8, align: 'r'})
 }
 
 // foot holds what makes the map readable: scale bar, north, legend, who made the
@@ -109,14 +109,14 @@ func (s sheet) foot(c canvas, at site, p *paper, r *room) {
 		". A pixel of zoom " + strconv.Itoa(s.base.zoom) + " is " + measure.Distance(resolution(s.view, s.base.zoom, a.TileSize)).In(a.Units) + "; the picture is lightened for print."
 	bottom := y + 38.5
 	for _, line := range fold(p, from, 6.5, false, s.on.W, 2) {
-		c.Text(orb.Point{s.on.X, bottom}, line, words{size: 6.5})
+		c.Text(orb.Point{s.on.X, bottom}, line, lettering{size: 6.5})
 		bottom += 2.9
 	}
 	note := at.cautions()[0]
 	if n := s.lacks(r); n != "" {
-		c.Text(orb.Point{s.on.X, y + 35.5}, n, words{size: 7, bold: true})
+		c.Text(orb.Point{s.on.X, y + 35.5}, n, lettering{size: 7, bold: true})
 	}
-	c.Text(orb.Point{s.on.X, y + 46}, note, words{size: 8.5, bold: true})
+	c.Text(orb.Point{s.on.X, y + 46}, note, lettering{size: 8.5, bold: true})
 }
 
 // lacks says what this sheet does not show.
