@@ -46,6 +46,9 @@ func (s site) identity(most int) string {
 	} else {
 		text += " · no ticket stated"
 	}
+	if !s.fit {
+		text += " · NOT FIT"
+	}
 	return text
 }
 
@@ -75,14 +78,14 @@ func (s site) first() []section {
 		{"Pack written", stampOf(a.Packed)},
 		{"Brief written", stampOf(s.now)},
 	}}
-	all := []section{job}
+	all := []section{s.verdictSection()}
 	if a.Invented {
-		all = append([]section{{Title: "Invented, for practice", Loud: true, Notes: []string{"This job is invented. Never dig by it."}}}, all...)
+		all = append(all, section{Title: "Invented, for practice", Loud: true, Notes: []string{"This job is invented. Never dig by it."}})
 	}
 	if s.past() {
 		all = append(all, section{Title: "The ticket has run out", Loud: true, Notes: []string{"Its last valid day was " + s.about.Ticket.ValidUntil + ". Do not dig on it: ask the notice centre."}})
 	}
-	return append(all, section{Title: "Cautions", Loud: true, Notes: s.cautions()}, s.notKnown(), s.utilities())
+	return append(all, job, s.notKnown(), section{Title: "Cautions", Loud: true, Notes: s.cautions()}, s.utilities())
 }
 
 func (s site) ticketNumber() string {
@@ -158,6 +161,7 @@ func (s site) notKnown() section {
 			out.Notes = append(out.Notes, fmt.Sprintf("%q holds %d records without a place; they are on no map.", tidy(o.Title, 60), n))
 		}
 	}
+	out.Notes = append(out.Notes, s.unknowns()...)
 	if s.about.Tolerance == nil || s.about.Tolerance.EachSide <= 0 {
 		out.Notes = append(out.Notes, "The job states no tolerance rule: no tolerance zones are drawn.")
 	}
@@ -177,7 +181,7 @@ func (s site) last() []section {
 	for i := range all {
 		all[i] = all[i].cut()
 	}
-	return all
+	return slices.Insert(all, 1, s.readingTable())
 }
 
 func (s site) in(m float64) string { return measure.Distance(m).In(s.about.Units) }

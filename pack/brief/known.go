@@ -26,6 +26,9 @@ type site struct {
 	names    map[string]string // of lines, by ID
 
 	missing, nothingHere []string // as in pack.About
+
+	fit    bool // what check says of the pack
+	faults []string
 }
 
 func readSite(ctx context.Context, p *pack.Pack, now time.Time) (site, error) {

@@ -7,6 +7,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // Layout of a map page, in millimetres.
@@ -122,12 +123,14 @@ func (s sheet) foot(c canvas, at site, p *paper, r *room) {
 // lacks says what this sheet does not show.
 func (s sheet) lacks(r *room) string {
 	text := ""
+	if r.left > 0 {
+		text = words.Say("brief.no_room", "n", r.left) + ". "
+	}
 	add := func(n int, what string) {
 		if n > 0 {
 			text += fmt.Sprintf("%d %s. ", n, what)
 		}
 	}
-	add(r.left, "labels found no room: see the tables or the map on the phone")
 	if s.number > 0 {
 		add(r.under, "readings lie under the dot of another of their kind")
 	}
