@@ -2,6 +2,7 @@ package brief
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"github.com/paulmach/orb"
@@ -9,6 +10,7 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 func resolution(v view, zoom, tileSize int) float64 {
@@ -112,6 +114,9 @@ func (n tickName) look() lettering { return lettering{size: 6.5, back: white, al
 
 func degrees(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) + "°" }
 
+// bare is ground without a picture, as it is after lightening.
+const bare = "#E5E5E5"
+
 // legendEntry is one line of the legend: what draws the sample, and its words.
 type legendEntry struct {
 	draw func(c canvas, a, b orb.Point)
@@ -126,6 +131,10 @@ func (s site) legendEntries() []legendEntry {
 			drawLine(c, []orb.Point{a, b}, style)
 			drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style)
 		}, st.Utility})
+	}
+	if slices.ContainsFunc(s.known.Lines, func(l overlay.Line) bool { return l.Basis != "record" }) {
+		style := overlay.StyleOf("", "")
+		all = append(all, legendEntry{func(c canvas, a, b orb.Point) { drawGuess(c, []orb.Point{a, b}, style) }, words.Say("brief.guess")})
 	}
 	for _, l := range []struct{ level, text string }{
 		{"A", "A: exposed, measured"}, {"B", "B: found from the surface"}, {"C", "C: records, things seen"},
@@ -149,6 +158,11 @@ func (s site) legendEntries() []legendEntry {
 			ring := circle(orb.Point{(a[0] + b[0]) / 2, a[1]}, 1.6)
 			c.Stroke(ring, pen{colour: black, width: 1})
 		}, "crossing, numbered"})
+	all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
+		r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}
+		c.Fill([]orb.Ring{rectangle(r)}, bare, 1)
+		c.Stroke(rectangle(r), pen{colour: black, width: 0.4})
+	}, words.Say("brief.bare")})
 	if len(s.known.Zones) > 0 {
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
 			r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}

@@ -25,6 +25,11 @@ const letterEvery = 38
 func drawLine(c canvas, path []orb.Point, s overlay.Style) {
 	broken := pen{s.Colour, lineWidth, s.Dash, s.Round}
 	drawBroken(c, path, broken, s.Casing, caseExtra)
+	drawTicks(c, path, s)
+}
+
+// drawTicks draws the ticks that tell a utility apart without its color.
+func drawTicks(c canvas, path []orb.Point, s overlay.Style) {
 	if s.Every <= 0 {
 		return
 	}

@@ -50,8 +50,11 @@ func (s sheet) draw(c canvas, at site, p *paper) int {
 	if s.number > 0 {
 		at.drawRecords(c, s.view, r)
 	} else {
-		at.drawPlainRecords(c, s.view, r)
-		s.index(c)
+		lettered := at.drawPlainRecords(c, s.view, r)
+		s.index(c, r)
+		for _, f := range lettered {
+			f()
+		}
 	}
 	c.Unclip()
 	s.ticks(c)
@@ -79,15 +82,31 @@ func (s sheet) outlines(c canvas, at site) {
 }
 
 // index shows the detail sheets on the overview.
-func (s sheet) index(c canvas) {
+func (s sheet) index(c canvas, r *room) {
 	for _, v := range s.parts {
 		b := v.ground(0)
 		a, z := s.paper(orb.Point{b.Left(), b.Top()}), s.paper(orb.Point{b.Right(), b.Bottom()})
 		on := box{a[0], a[1], z[0] - a[0], z[1] - a[1]}
 		c.Stroke(rectangle(on), pen{colour: white, width: 1.6})
 		c.Stroke(rectangle(on), pen{colour: black, width: 0.7})
-		c.Text(orb.Point{on.X + on.W/2, on.Y + on.H/2 + 1.5}, strconv.Itoa(v.number), lettering{size: 12, bold: true, colour: white, back: black, edge: white, align: 'c'})
+		s.indexNumber(c, r, on, strconv.Itoa(v.number))
 	}
+}
+
+// indexNumber writes the number of a sheet near its middle, where it hides no
+// crossing and no other text.
+func (s sheet) indexNumber(c canvas, r *room, on box, number string) {
+	look := lettering{size: 12, bold: true, colour: white, back: black, edge: white, align: 'c'}
+	at := orb.Point{on.X + on.W/2, on.Y + on.H/2 + 1.5}
+	for _, step := range [][2]float64{{0, 0}, {0.15, 0}, {-0.15, 0}, {0, 0.15}, {0, -0.15}, {0.3, 0.3}, {-0.3, 0.3}, {0.3, -0.3}, {-0.3, -0.3}} {
+		p := orb.Point{at[0] + step[0]*on.W, at[1] + step[1]*on.H}
+		if b := r.paper.around(p, number, look); r.free(b) {
+			at = p
+			break
+		}
+	}
+	r.fill(r.paper.around(at, number, look))
+	c.Text(at, number, look)
 }
 
 func (s sheet) head(c canvas, at site) {
