@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/pelletier/go-toml/v2"
@@ -96,9 +97,20 @@ func (b baseTOML) base() (Base, error) {
 }
 
 type toleranceTOML struct {
-	EachSide length `toml:"each_side"`
-	Rule     string `toml:"rule"`
-	Hide     bool   `toml:"hide_uncertainty"`
+	EachSide statedLength `toml:"each_side"`
+	Rule     string       `toml:"rule"`
+	Hide     bool         `toml:"hide_uncertainty"`
+}
+
+// statedLength keeps its words too: a rule of 24 in is not one of 61 cm.
+type statedLength struct {
+	length
+	text string
+}
+
+func (l *statedLength) UnmarshalText(b []byte) error {
+	l.text = strings.TrimSpace(string(b))
+	return l.length.UnmarshalText(b)
 }
 
 type ticketTOML struct {
@@ -221,7 +233,7 @@ func (r jobTOML) job(dir string) (Job, error) {
 		j.Bases = append(j.Bases, base)
 	}
 	if r.Tolerance != nil {
-		j.Tolerance = &Tolerance{r.Tolerance.EachSide.Distance, r.Tolerance.Rule, r.Tolerance.Hide}
+		j.Tolerance = &Tolerance{r.Tolerance.EachSide.Distance, r.Tolerance.EachSide.text, r.Tolerance.Rule, r.Tolerance.Hide}
 	}
 	if r.Ticket != nil {
 		day, err := dateText(r.Ticket.ValidUntil)

@@ -260,6 +260,27 @@ func TestNothingRecorded(t *testing.T) {
 	}
 }
 
+// TestNothingHere: a gas record without features, or 280 m away, silences no
+// warning about gas.
+func TestNothingHere(t *testing.T) {
+	for name, o := range map[string]overlay.Overlay{
+		"no features": record(t, "g", "gas", ""),
+		"280 m away":  record(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
+	} {
+		a := about()
+		a.Expected, a.ExpectedMissing = []string{"gas", "water"}, nil
+		_, _, page := write(t, newPack(t, a, o), Options{Scale: 480})
+		for _, want := range []string{
+			"gas (gas, oil, steam, petroleum) was notified; its record shows nothing in or near the dig area. That is not a clear",
+			"water (potable water) was notified and there is no record of it in this pack: expect it anywhere.",
+		} {
+			if !bytes.Contains(page, []byte(want)) {
+				t.Errorf("%s: the page does not say %q", name, want)
+			}
+		}
+	}
+}
+
 // hostile is what a pack from a stranger may hold.
 var hostile = "<script>alert(1)</script>\x00\x1b[31m =HYPERLINK(1)\u202e\u2066 ) Tj ET \U0001F6A7 العربية {{.}} " + strings.Repeat("<b>long ", 1<<15)
 

@@ -242,11 +242,12 @@ func Seals(plan pack.Plan) (map[string]string, error) {
 // (counts, times, hashes) is left out.
 func About(plan pack.Plan) pack.About {
 	j, src := plan.Job, plan.Source
+	missing, nothingHere := pack.Gaps(j.Expected, plan.Overlays, plan.Area.Outline(0), j.Margin.Metres())
 	a := pack.About{
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
-		Ticket:   j.Ticket, Tolerance: j.Tolerance, Expected: j.Expected, ExpectedMissing: j.Unrecorded(),
+		Ticket:   j.Ticket, Tolerance: j.Tolerance, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
 		Records: pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
 		MarginM: j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
 		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,

@@ -4,8 +4,10 @@ import { dateText, dayOf, daysText, stated } from "./dates";
 import { edgeSwatch, levelSwatch, levelText, levels, pointSwatch, swatch } from "./look";
 import type { Known, KnownLayer } from "./known";
 import { contentOf, isOn, put, type Content, type Layer } from "./overlays";
+import { gapsOf } from "./gaps";
 import type { About } from "./types";
 import { lengthText, pixelText } from "./units";
+import { say } from "./words";
 
 /** The one sentence that must never be missing from a map of records. */
 export const fixedStatement = "No line on the map does not mean nothing is there.";
@@ -13,9 +15,9 @@ export const fixedStatement = "No line on the map does not mean nothing is there
 /** The body of the layers sheet. `changed` runs when a layer is put on or off. */
 export function layersBody(about: About, layers: Layer[], known: Known, changed: () => void): Node[] {
   const parts: Node[] = [make("p", "fixed", fixedStatement)];
-  if (about.expected_missing.length > 0) {
-    parts.push(make("p", "fixed", `Expected here, but no record is in this pack: ${about.expected_missing.join(", ")}.`));
-  }
+  const { unrecorded, empty } = gapsOf(about);
+  for (const utility of unrecorded) parts.push(make("p", "fixed", say("notknown.no_record", { utility })));
+  for (const utility of empty) parts.push(make("p", "fixed", say("notknown.nothing_here", { utility })));
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", "This pack holds no records of lines or readings."));
   if (about.known) parts.push(heading("Worked out from the records"), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
@@ -101,7 +103,7 @@ function facts(about: About): HTMLElement {
   if (about.holes > 0) rows.push(["Missing", `${about.holes} planned ${about.holes === 1 ? "tile is" : "tiles are"} not in this pack`]);
   if (about.tolerance) {
     const rule = about.tolerance.rule === "" ? "rule not stated" : about.tolerance.rule;
-    rows.push(["Tolerance", `${lengthText(about.tolerance.each_side_m, about.units)} each side; ${rule}. ` +
+    rows.push(["Tolerance", `${about.tolerance.stated || lengthText(about.tolerance.each_side_m, about.units)} each side; ${rule}. ` +
       "It starts at the marks on the ground, not at lines on this map."]);
   }
   return terms(rows);

@@ -33,7 +33,8 @@ export interface About {
   packed: string;
   invented: boolean;
   ticket: { number: string; valid_until: string } | null;
-  tolerance: { each_side_m: number; rule: string } | null;
+  /** stated: the length in the job's own words; absent or "" where not kept */
+  tolerance: { each_side_m: number; stated?: string; rule: string } | null;
   deepest_zoom: number;
   shallowest_zoom: number;
   tile_size: number;
@@ -41,6 +42,8 @@ export interface About {
   holes: number;
   cautions: string[];
   expected_missing: string[];
+  /** of those: there is a record, and it shows nothing on or near the dig area; absent where the pack does not tell */
+  expected_nothing_here?: string[] | null;
 }
 
 /** Addresses of what was worked out of very many readings. */
