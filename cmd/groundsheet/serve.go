@@ -18,11 +18,12 @@ import (
 func (a *app) serveCommand() *cobra.Command {
 	var f serveFlags
 	c := &cobra.Command{
-		Use: "serve PACK…|FOLDER…", Short: "Serve packs to the phones on the hotspot, with no internet",
+		Use: "serve PACK…|JOB…|FOLDER…", Short: "Serve packs to the phones on the hotspot, with no internet",
 		Long: `serve opens a field server. On its default address only this machine can open
 the map. To let phones in, listen on the hotspot's address, such as
 --listen 0.0.0.0:8460: then serve shows an address, a join code and a QR code, and
-whoever has the code comes in. Of a folder, every .mbtiles file in it is served.
+whoever has the code comes in. Of a job folder, its packs are served; of another
+folder, every .mbtiles file in it.
 The packs are checked while they are served. A pack that is packed again, or
 renamed over the old one, is shown within about two seconds; a file that is no pack
 is refused, and the old one goes on.
@@ -45,6 +46,9 @@ type serveFlags struct {
 }
 
 func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err error) {
+	if paths, err = packFiles(paths); err != nil {
+		return err
+	}
 	if _, _, err := net.SplitHostPort(f.listen); err != nil {
 		return &wrongUse{fmt.Sprintf("--listen %q: %v", f.listen, err), "such as --listen 127.0.0.1:8460"}
 	}
