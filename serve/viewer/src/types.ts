@@ -13,6 +13,17 @@ export interface PackEntry {
   packed?: string;
   /** changes whenever the pack does */
   version?: string;
+  verdict?: Verdict;
+}
+
+/** What checking a version of a pack showed: of the pack, never of the ground. */
+export interface Verdict {
+  state: "unchecked" | "fit" | "not fit";
+  faults: number;
+  /** the first few faults, a sentence each */
+  first: string[];
+  /** the version it is on, where that is told beside it */
+  version?: string;
 }
 
 /** /packs/{id}/about.json: the job, its picture and its terms. */
