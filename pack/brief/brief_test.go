@@ -155,8 +155,8 @@ func write(t *testing.T, p *pack.Pack, o Options) (m Made, pdf, page []byte) {
 
 func usual(t *testing.T) []overlay.Overlay {
 	return []overlay.Overlay{
-		record(t, "w", "water", line(`"depth":"41in","size":"6 in"`, from(-50, 0), from(50, 0))),
-		record(t, "g", "gas", line(`"depth":"2ft"`, from(0, -50), from(0, 50))+","+line(``, from(10, -50), from(10, 50))+","+reading(`"depth":"3ft 5in"`, from(5, 5))),
+		record(t, "w", "water", line(`"depth":"41in","depth_of":"top","size":"6 in"`, from(-50, 0), from(50, 0))),
+		record(t, "g", "gas", line(`"depth":"2ft","depth_of":"top","size":"4 in"`, from(0, -50), from(0, 50))+","+line(``, from(10, -50), from(10, 50))+","+reading(`"depth":"3ft 5in"`, from(5, 5))),
 	}
 }
 
@@ -253,7 +253,7 @@ func TestNothingRecorded(t *testing.T) {
 	a := about()
 	a.Tolerance, a.Expected, a.ExpectedMissing = nil, nil, nil
 	_, _, page := write(t, newPack(t, a), Options{Scale: 480})
-	for _, want := range []string{"holds no record of anything", "No two recorded lines cross", "does not say which utilities were notified", "states no tolerance rule"} {
+	for _, want := range []string{"holds no record of anything", "No two of the lines in these records cross", "does not say which utilities were notified", "states no tolerance rule"} {
 		if !bytes.Contains(page, []byte(want)) {
 			t.Errorf("the page does not say %q", want)
 		}

@@ -81,7 +81,7 @@ func TestUnknowns(t *testing.T) {
 	s.known.Findings = append(s.known.Findings, overlay.Finding{Kind: "row", Severity: overlay.Fault, Where: "r.csv", Line: 3})
 	got := strings.Join(s.notKnown().Notes, "\n")
 	for _, want := range []string{
-		"Of 4 lines in the records: 1 without a depth, 3 without a size and 4 without an accuracy.",
+		"Of 4 lines in the records: 1 without a depth, 2 without a size and 4 without an accuracy.",
 		"At 3 of 4 crossings of recorded lines it is not known which line is above",
 		"1 row of a record could not be read and is on no map; the table of doubts names it.",
 		"communication K is drawn straight over 1 stretch without readings, the longest 98.4 ft: a guess, since nobody read within 49.2 ft there.",

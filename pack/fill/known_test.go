@@ -29,9 +29,9 @@ func put(t testing.TB, j *pack.Job, name, text string, m overlay.Meta) {
 // setting of the job that changes it writes the pack anew.
 func TestKnownTravels(t *testing.T) {
 	o, _ := bench(t)
-	put(t, &o.Job, "readings.csv", "latitude,longitude,line,depth (ft-in)\n40.50000000,-140.50010000,W,3-5\n40.50000000,-140.49995000,W,3-4\n",
+	put(t, &o.Job, "readings.csv", "latitude,longitude,line,depth (ft-in),depth_of\n40.50000000,-140.50010000,W,3-5,top\n40.50000000,-140.49995000,W,3-4,top\n",
 		overlay.Meta{Utility: "water", QualityLevel: "D", Recorded: "2026-11-18"})
-	put(t, &o.Job, "gas.geojson", `{"type":"Feature","properties":{"size":"2 in","depth":"20in"},"geometry":{"type":"LineString","coordinates":[[-140.5,40.4999],[-140.5,40.5001]]}}`,
+	put(t, &o.Job, "gas.geojson", `{"type":"Feature","properties":{"size":"2 in","depth":"20in","depth_of":"top"},"geometry":{"type":"LineString","coordinates":[[-140.5,40.4999],[-140.5,40.5001]]}}`,
 		overlay.Meta{Utility: "gas", QualityLevel: "C", Recorded: "2011"})
 	o.Job.Tolerance = &pack.Tolerance{EachSide: measure.Distance(24 * measure.Inch)}
 	start := time.Now()

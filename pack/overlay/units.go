@@ -19,7 +19,7 @@ type quantity struct {
 // Limits catch a wrong unit: no utility that a crew looks for lies deeper than
 // 100 m, and no record is useful with an accuracy worse than a kilometre
 // (common practice, no source).
-var quantities = []quantity{{"depth", 100}, {"accuracy", 1000}}
+var quantities = []quantity{{"depth", 100}, {"accuracy", 1000}, {"depth_accuracy", 100}}
 
 var suffixes = []struct {
 	name   string
