@@ -183,7 +183,11 @@ func explain(err error) (detail, remedy string) {
 	var bad *toml.DecodeError
 	if errors.As(err, &bad) {
 		row, column := bad.Position()
-		return fmt.Sprintf("line %d, column %d: %v", row, column, bad), "mend the line"
+		what := strings.TrimPrefix(bad.Error(), "toml: ")
+		if key := joinKey(bad.Key()); key != "" {
+			what = key + ": " + what
+		}
+		return fmt.Sprintf("line %d, column %d: %s", row, column, what), "mend the line"
 	}
 	return err.Error(), "mend the file"
 }
