@@ -3,6 +3,7 @@ package pack
 import (
 	"fmt"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -76,10 +77,13 @@ type Tolerance struct {
 	HideUncertainty bool `json:"hide_uncertainty"`
 }
 
+// spaced is a number and its unit written together.
+var spaced = regexp.MustCompile(`([0-9])([a-z])`)
+
 // Text is the rule's length in the words of the job, else in the units given.
 func (t Tolerance) Text(units string) string {
 	if d, err := measure.ParseDistance(t.Stated); err == nil && d == t.EachSide {
-		return t.Stated
+		return spaced.ReplaceAllString(t.Stated, "$1 $2")
 	}
 	return t.EachSide.In(units)
 }

@@ -53,7 +53,7 @@ func TestParseJob(t *testing.T) {
 		j.Ticket.ValidUntil != "2026-12-20" || j.Tolerance.EachSide.FeetInches() != "2′ 0″" || o.Recorded != "1998-05-01" || o.Accuracy.FeetInches() != "2′ 0″" {
 		t.Errorf("%+v", j)
 	}
-	if got := (Tolerance{EachSide: 0.6096, Stated: "24 in"}).Text("metric"); got != "24 in" || j.Tolerance.Stated == "" {
+	if got := (Tolerance{EachSide: 0.6096, Stated: "24in"}).Text("metric"); got != "24 in" || j.Tolerance.Stated == "" {
 		t.Errorf("the rule as stated: %q, %+v", got, j.Tolerance)
 	}
 	held := []overlay.Overlay{{Kind: overlay.Utility{Code: o.Utility}, Features: []geojson.Feature{{}}}}

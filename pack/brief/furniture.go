@@ -132,8 +132,8 @@ func (s site) legendEntries() []legendEntry {
 			drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style)
 		}, st.Utility})
 	}
-	if slices.ContainsFunc(s.known.Lines, func(l overlay.Line) bool { return l.Basis != "record" }) {
-		style := overlay.StyleOf("", "")
+	if i := slices.IndexFunc(s.known.Lines, func(l overlay.Line) bool { return l.Basis != "record" }); i >= 0 {
+		style := overlay.StyleOf(s.known.Lines[i].Utility, "")
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) { drawGuess(c, []orb.Point{a, b}, style) }, words.Say("brief.guess")})
 	}
 	for _, l := range []struct{ level, text string }{

@@ -34,7 +34,7 @@ type readingKey struct {
 func (s site) readingTable() section {
 	out := section{
 		Title: "Readings", Head: []string{"Reading", "Line", "Station", "Depth", "Refers to", "Accuracy", "Date", "Latitude, longitude"},
-		Wide: []float64{0.14, 0.19, 0.09, 0.08, 0.14, 0.09, 0.12, 0.15},
+		Wide: []float64{0.11, 0.17, 0.08, 0.07, 0.13, 0.09, 0.16, 0.19},
 	}
 	type one struct {
 		row []string
@@ -59,7 +59,9 @@ func (s site) readingTable() section {
 		out.Notes = append(out.Notes, words.Say("brief.more_readings", "n", more, "shown", mostReadings))
 	}
 	for _, r := range all {
-		out.Rows = append(out.Rows, r.row)
+		if out.Rows = append(out.Rows, r.row); r.row[4] == words.Say("brief.to_signal") && !slices.Contains(out.Notes, words.Say("brief.signal")) {
+			out.Notes = append(out.Notes, words.Say("brief.signal"))
+		}
 	}
 	return out
 }

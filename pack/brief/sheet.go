@@ -51,13 +51,16 @@ func (s sheet) draw(c canvas, at site, p *paper) int {
 		at.drawRecords(c, s.view, r)
 	} else {
 		lettered := at.drawPlainRecords(c, s.view, r)
+		s.ticks(c) // the numbers of the sheets stand over them
 		s.index(c, r)
 		for _, f := range lettered {
 			f()
 		}
 	}
 	c.Unclip()
-	s.ticks(c)
+	if s.number > 0 {
+		s.ticks(c)
+	}
 	c.Stroke(rectangle(s.on), pen{colour: black, width: 1})
 	s.head(c, at)
 	s.foot(c, at, p, r)
