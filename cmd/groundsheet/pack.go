@@ -13,6 +13,7 @@ import (
 	"groundsheet/pack/check"
 	"groundsheet/pack/fill"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 func (a *app) packCommand() *cobra.Command {
@@ -205,7 +206,7 @@ func (a *app) showPacked(r fill.Report) {
 		a.say("the source says that it has no %d tiles that are held: they are kept as they are, and asked for again", r.Withdrawn)
 	}
 	if r.StoodIn > 0 {
-		a.say("CAUTION: the source failed; %d tiles are packed that are no longer fresh and were not confirmed", r.StoodIn)
+		a.say("CAUTION: the source failed. %s", words.Say("verdict.unconfirmed", "n", r.StoodIn))
 	}
 	if r.Recoded > 0 {
 		a.say("%d tiles were brought to the pack's one format", r.Recoded)
