@@ -113,6 +113,7 @@ async function exchanged(config, look) {
     await page.waitForTimeout(1_500); // until it takes over it is the old one's verdict that is read
     await checked(page, server.at, ["not fit"]);
     await stands(page, "new pack of this job is NOT FIT");
+    await page.locator("#top .bad").filter({ hasText: "new pack NOT FIT" }).waitFor(soon);
     await shot(page, `exchanged-${look}`);
     await page.locator("#reach button").click();
     await ready(page);
