@@ -31,10 +31,11 @@ type About struct {
 	TileSize         int         `json:"tile_size"`
 	GroundResolution float64     `json:"ground_resolution_m"` // a pixel of the deepest zoom at the middle of the area
 	Tiles            int64       `json:"tiles"`
-	Holes            int64       `json:"holes"`        // wanted, but absent at the source
-	Placeholders     int64       `json:"placeholders"` // of Holes: pictures that the operator named as no imagery
-	Suspects         []Suspect   `json:"suspects"`     // packed images that are most likely no imagery
-	KeepUntil        *time.Time  `json:"keep_until"`   // the terms allow keeping the oldest tile until then; nil = no limit stated
+	Holes            int64       `json:"holes"`                 // wanted, but absent at the source
+	Placeholders     int64       `json:"placeholders"`          // of Holes: pictures that the operator named as no imagery
+	Suspects         []Suspect   `json:"suspects"`              // packed images that are most likely no imagery
+	Unconfirmed      int64       `json:"unconfirmed,omitempty"` // of Tiles: no longer fresh when packed, and the source could not confirm them
+	KeepUntil        *time.Time  `json:"keep_until"`            // the terms allow keeping the oldest tile until then; nil = no limit stated
 
 	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area", of each "overlay ID" and of "content", which is all that decides the pack
 }
@@ -74,6 +75,9 @@ func Cautions(a About) []string {
 		fmt.Sprintf("Picture taken: %s. Its pixels are not its accuracy, and enlarging it adds nothing.", orUnknown(a.Source.Captured)),
 		"The last valid day of a ticket is a help; the notice centre's confirmation governs. No answer is not a response.",
 		"If you damage a line or smell gas: move away, call emergency services and the owner. Do not cover or repair it.",
+	}
+	if a.Unconfirmed > 0 {
+		all = append(all, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
 	}
 	if a.OneCall != "" {
 		all[1] = fmt.Sprintf("One-call number: %s. %s", a.OneCall, all[1])

@@ -209,7 +209,9 @@ func browser(ctx context.Context, r repo) error {
 	stranger := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/standards.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
 	place := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/position.mjs",
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
-	return errors.Join(shown, stranger, place, server.stop())
+	told := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/verdict.mjs",
+		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
+	return errors.Join(shown, stranger, place, told, server.stop())
 }
 
 // joining runs the page to join in Chromium; it starts servers of its own on the

@@ -13,6 +13,7 @@ import (
 	"groundsheet/pack/check"
 	"groundsheet/pack/fill"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 func (a *app) packCommand() *cobra.Command {
@@ -209,7 +210,7 @@ func (a *app) showPacked(r fill.Report) {
 		a.say("the source says that it does not have %s that the office holds: what is held stays as it is, and is asked for again", count(r.Withdrawn, "tile"))
 	}
 	if r.StoodIn > 0 {
-		a.say("CAUTION: the source failed; packed without being fresh or confirmed: %s", count(r.StoodIn, "tile"))
+		a.say("CAUTION: the source failed. %s", words.Say("verdict.unconfirmed", "n", r.StoodIn))
 	}
 	if r.Recoded > 0 {
 		a.say("brought to the pack's one format: %s", count(r.Recoded, "tile"))

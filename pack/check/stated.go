@@ -29,6 +29,9 @@ func (c *checker) job(context.Context) error {
 			measure.Size(c.report.Bytes), measure.Size(a.FitInBytes)))
 	}
 	c.ticket(a)
+	if a.Unconfirmed > 0 {
+		c.add("unconfirmed", Warning, nil, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
+	}
 	if a.Source.Captured == "" {
 		c.add("not stated", Warning, nil, "when the picture was taken is not known: set captured in sources.toml if the provider says")
 	}

@@ -35,6 +35,7 @@ func Kinds() map[string]string {
 		"outside":         "an overlay, or part of it, lies outside the packed area",
 		"date":            "a date that cannot be right",
 		"not stated":      "something a crew needs to know is not stated",
+		"unconfirmed":     "tiles that were no longer fresh when they were packed, and that the source could not confirm",
 		"no record":       "a utility that was notified has no overlay",
 		"nothing here":    "the record of a utility that was notified shows nothing on or near the dig area",
 		"not a site pack": "another program's file: what it should hold is not known; hold it against a job",

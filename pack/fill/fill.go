@@ -55,7 +55,7 @@ type Report struct {
 	Unchanged int64   `json:"unchanged"` // stale, confirmed by the source without sending them again
 	Reused    int64   `json:"reused"`    // in the store and fresh: not asked for
 	Absent    int64   `json:"absent"`    // the source has none: named holes
-	StoodIn   int64   `json:"stood_in"`  // of Reused: no longer fresh, and the source could not confirm them
+	StoodIn   int64   `json:"stood_in"`  // of Reused: no longer fresh, and the source could not confirm them; holes are not counted
 	Withdrawn int64   `json:"withdrawn"` // of Unchanged: the source says it has none; they are kept all the same
 	Brought   int64   `json:"brought"`   // of Reused: by another run meanwhile
 	Requests  int64   `json:"requests"`
@@ -95,8 +95,13 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	r := Report{
 		Job: plan.Job.Name, Source: plan.Source.Name, Wanted: plan.Tiles,
 		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn),
-		StoodIn: int64(tally.StoodIn), Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
+		Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
 		Requests: int64(tally.Requests), Received: tally.Bytes, Answers: tally.Received, Changes: watched.told(tally),
+	}
+	if tally.StoodIn > 0 {
+		if r.StoodIn, err = o.unconfirmed(ctx, began); err != nil {
+			return r, err
+		}
 	}
 	err = o.write(ctx, &r, false)
 	r.Reused = r.Tiles - r.Fetched - r.Unchanged
@@ -117,6 +122,7 @@ func Anew(ctx context.Context, o Options, r Report) (Report, error) {
 // write writes the pack, unless it stands there already, and reports it.
 func (o Options) write(ctx context.Context, r *Report, anew bool) error {
 	content, err := o.content(ctx)
+	content.About.Unconfirmed = r.StoodIn
 	if err != nil {
 		return err
 	}
@@ -204,6 +210,27 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], due func(store.Re
 		}
 	}
 	return true
+}
+
+// unconfirmed counts the images of the plan that were due when the run began and
+// that it did not bring or confirm.
+func (o Options) unconfirmed(ctx context.Context, began time.Time) (n int64, err error) {
+	began = began.Truncate(time.Microsecond) // as a store keeps times
+	plan := o.Plan
+	for _, c := range plan.Covers {
+		for r, err := range o.Shelf.In(ctx, c, false) {
+			if err != nil {
+				return 0, err
+			}
+			if r.Hole || plan.Source.Placeholder(r.Hash) {
+				continue
+			}
+			if r.Fetched.Before(began) && pack.Due(plan.Source.Terms, r, began) {
+				n++
+			}
+		}
+	}
+	return n, nil
 }
 
 func (o Options) content(ctx context.Context) (pack.Content, error) {

@@ -61,7 +61,7 @@ function choose(packs: PackEntry[]): void {
   const page: Page = {
     title: "Which job?",
     body: () => [make("ul", "jobs", ...packs.map((p) => {
-      const badge = verdictBadge(frame.verdicts.of(p.id), "span");
+      const badge = p.verdict === undefined ? null : verdictBadge(frame.verdicts.of(p.id), "span");
       const b = make("button", "", make("b", "", p.name === "" ? p.id : p.name), ...(badge ? [badge] : []), ...jobWords(p).map((w) => make("span", "", w)));
       b.type = "button";
       b.addEventListener("click", () => {

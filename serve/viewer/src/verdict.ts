@@ -59,6 +59,13 @@ export function verdictBadge(v: Verdict, tag: "li" | "span"): HTMLElement | null
   return words === "" ? null : make(tag, v.state === "not fit" ? "badge bad" : "badge gap", words);
 }
 
+/** The badge of the pack that took the place of the open one on the laptop; null for none and for fit. */
+function nextBadge(v: Verdict | null): HTMLElement | null {
+  if (v === null || v.state === "fit") return null;
+  if (v.state === "unchecked") return make("li", "badge gap", say("verdict.next_unchecked"));
+  return make("li", "badge bad", say("verdict.next_short"));
+}
+
 /** Shows the verdict on the open pack in the head and over the map; gives what it is now. */
 export function showVerdict(entry: PackEntry, verdicts: Verdicts, sheet: Sheet, changed: () => void): () => Verdict {
   let own: Verdict = unchecked;
@@ -79,8 +86,7 @@ export function showVerdict(entry: PackEntry, verdicts: Verdicts, sheet: Sheet, 
       banner.replaceChildren(...texts.map((t) => make("span", "said", t)), make("span", "see", say("verdict.see")));
     }
     const badge = verdictBadge(own, "li");
-    const later = next === null || next.state !== "unchecked" ? null : make("li", "badge gap", say("verdict.next_unchecked"));
-    badges.replaceChildren(...[badge, later].filter((b) => b !== null));
+    badges.replaceChildren(...[badge, nextBadge(next)].filter((b) => b !== null));
     sheet.again(page);
     changed();
   };
