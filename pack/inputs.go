@@ -14,6 +14,7 @@ import (
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/places"
 	"groundsheet/tiles/vector"
+	"groundsheet/tiles/words"
 )
 
 // ReadArea reads the job's area files and typed shapes into one area. Errors
@@ -129,7 +130,7 @@ func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Ov
 			return overlay.Overlay{}, err
 		}
 		if m.Datum == "" {
-			m.Datum = "WGS 84" // RFC 7946, section 4
+			m.Datum = byFormat("WGS 84") // RFC 7946, section 4
 		}
 		return overlay.Read(f.Data, m, id)
 	}
@@ -142,9 +143,16 @@ func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Ov
 	}
 	if m.Datum == "" {
 		m.Datum = datum
+		if datum == "WGS 84" && !strings.EqualFold(filepath.Ext(m.File), ".shp") { // a .prj states it, other formats imply it
+			m.Datum = byFormat(datum)
+		}
 	}
 	return overlay.New(features, m, id)
 }
+
+// byFormat tells a datum that a format implies apart from one that a record
+// states: numbers that were converted without a shift stand under it too.
+func byFormat(datum string) string { return words.Say("datum.by_format", "datum", datum) }
 
 // readReadings reads a table of readings: package vector finds the places,
 // package overlay what the other columns mean.

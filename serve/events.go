@@ -218,15 +218,24 @@ type fixEvent struct {
 	Lat        float64          `json:"lat"`
 	Lon        float64          `json:"lon"`
 	Kind       position.Kind    `json:"kind"`
-	Live       bool             `json:"live"`
+	Live       bool             `json:"live"` // false in silence too
 	Recorded   bool             `json:"recorded"`
-	Satellites int              `json:"satellites"` // -1 when not told
-	HDOP       float64          `json:"hdop"`       // 0 when not told
-	Error      float64          `json:"error_m"`    // at 95 %; 0 when not told
-	Grounds    position.Grounds `json:"grounds"`    // what error_m comes from
-	AgeMS      int64            `json:"age_ms"`     // when the event was sent
-	Time       string           `json:"time"`       // as the receiver says; "" when not told
-	Ahead      float64          `json:"ahead_s"`    // how far the receiver's clock is ahead of this computer's
+	Satellites *int             `json:"satellites"`    // null when not told
+	HDOP       *float64         `json:"hdop"`          // null when not told
+	Correction *float64         `json:"corrections_s"` // age of its corrections; null when not told
+	Error      *float64         `json:"error_m"`       // at 95 %; null when not told
+	Grounds    position.Grounds `json:"grounds"`       // what error_m comes from
+	AgeMS      int64            `json:"age_ms"`        // when the event was sent
+	Time       string           `json:"time"`          // as the receiver says; "" when not told
+	Ahead      float64          `json:"ahead_s"`       // how far the receiver's clock is ahead of this computer's
+}
+
+// maybe is a value, or nil for one that was not told.
+func maybe[T any](v T, is bool) *T {
+	if is {
+		return &v
+	}
+	return nil
 }
 
 func positionNow(s position.State, now time.Time) positionEvent {
@@ -236,8 +245,9 @@ func positionNow(s position.State, now time.Time) positionEvent {
 	}
 	if f := s.Fix; f != nil {
 		e.Fix = &fixEvent{
-			Lat: f.Lat, Lon: f.Lon, Kind: f.Kind, Live: f.Live, Recorded: f.Recorded, Satellites: f.Satellites,
-			HDOP: f.HDOP, Error: f.Error, Grounds: f.Grounds, AgeMS: f.Age(now).Milliseconds(),
+			Lat: f.Lat, Lon: f.Lon, Kind: f.Kind, Live: s.Live(), Recorded: f.Recorded,
+			HDOP: maybe(f.HDOP, f.HDOP > 0), Error: maybe(f.Error, f.Error > 0), Satellites: maybe(f.Satellites, f.Satellites >= 0),
+			Correction: f.Correction, Grounds: f.Grounds, AgeMS: f.Age(now).Milliseconds(),
 		}
 		if !f.Time.IsZero() {
 			e.Fix.Time, e.Fix.Ahead = f.Time.Format(time.RFC3339Nano), f.Time.Sub(f.Received).Seconds()

@@ -116,8 +116,8 @@ func positionState(p positionEvent, units string) string {
 	}[p.Phase]
 	if f := p.Fix; f != nil {
 		words += fmt.Sprintf("; latest position %s ago, %s", span(time.Duration(f.AgeMS)*time.Millisecond), kindText(f.Kind))
-		if f.Error > 0 {
-			words += fmt.Sprintf(", within %s at 95 %%", measure.Distance(f.Error).In(units))
+		if f.Error != nil {
+			words += fmt.Sprintf(", within %s at 95 %%", measure.Distance(*f.Error).In(units))
 			if f.Grounds == position.FromGeometry {
 				words += " by a rough estimate"
 			}

@@ -24,7 +24,7 @@ func (e *epoch) fix(o Options) (Fix, bool) {
 	}
 	f := Fix{Kind: e.kind(), Satellites: -1, Received: e.began, Time: e.time(), Recorded: o.Recorded}
 	if e.gga != nil {
-		f.Satellites, f.HDOP, f.Altitude = e.gga.satellites, e.gga.hdop, e.gga.altitude
+		f.Satellites, f.HDOP, f.Altitude, f.Correction = e.gga.satellites, e.gga.hdop, e.gga.altitude, e.gga.age
 	}
 	for _, a := range e.gsa {
 		f.Flat = f.Flat || a.dimensions == "2"
@@ -128,8 +128,14 @@ func (e *epoch) circle(k Kind, hdop float64, o Options) (float64, Grounds) {
 	if k == Simulator || k == Manual {
 		return 0, NotTold
 	}
+	if e.gga != nil && e.gga.age != nil && *e.gga.age > oldest(k) {
+		return 0, OldCorrections
+	}
 	// Zeros are what some receivers send for nothing.
 	if e.gst != nil && e.gst.lat > 0 && e.gst.lon > 0 {
+		if math.Hypot(e.gst.lat, e.gst.lon) < finest(k) {
+			return 0, Implausible
+		}
 		return math.Hypot(e.gst.lat, e.gst.lon) * ninetyFive, FromSigmas
 	}
 	switch {
@@ -140,6 +146,36 @@ func (e *epoch) circle(k Kind, hdop float64, o Options) (float64, Grounds) {
 		return hdop * o.correctedMetres(), FromGeometry
 	}
 	return 0, NotTold
+}
+
+// oldest is the age of corrections, in seconds, up to which an error is told
+// (common practice, no source): carrier positions drift with them in seconds,
+// code positions in a half minute.
+func oldest(k Kind) float64 {
+	switch k {
+	case Fixed, Float:
+		return 10
+	case Differential:
+		return 30
+	}
+	return math.Inf(1)
+}
+
+// finest is the smallest √(lat² + lon²) of standard deviations, in metres, that
+// a kind of position can have in the field (common practice, no source): codes
+// alone are metres off, and no settled carrier position is better than 1 mm.
+func finest(k Kind) float64 {
+	switch k {
+	case Autonomous:
+		return 0.3
+	case Differential:
+		return 0.1
+	case Float:
+		return 0.01
+	case Fixed:
+		return 0.001
+	}
+	return 0
 }
 
 // time puts date and time of day together. Without a date the day is the one

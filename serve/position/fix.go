@@ -47,9 +47,11 @@ type Grounds string
 
 // The grounds of an error circle.
 const (
-	NotTold      Grounds = ""     // there is no circle: nothing tells how far off the position may be
-	FromSigmas   Grounds = "gst"  // the receiver's own standard deviations
-	FromGeometry Grounds = "hdop" // the satellites' geometry times an assumed error: a rough estimate
+	NotTold        Grounds = ""                // there is no circle: nothing tells how far off the position may be
+	FromSigmas     Grounds = "gst"             // the receiver's own standard deviations
+	FromGeometry   Grounds = "hdop"            // the satellites' geometry times an assumed error: a rough estimate
+	Implausible    Grounds = "implausible"     // no circle: the receiver states an error that this kind of position cannot have
+	OldCorrections Grounds = "old-corrections" // no circle: its corrections are too old to trust an error
 )
 
 // Fix is one epoch of a receiver: where it says it was at one moment, or that
@@ -64,6 +66,7 @@ type Fix struct {
 	Flat       bool      // the receiver worked out no height (2D)
 	Error      float64   // radius in metres that holds 95 %, as far as Grounds goes; 0 when not told
 	Grounds    Grounds   // what Error comes from
+	Correction *float64  // age of its corrections in seconds; nil when not told
 	Altitude   *float64  // metres above mean sea level; nil when not told
 	Time       time.Time // UTC as the receiver says; zero when not told
 	Received   time.Time // when its first sentence came in, by this computer's clock

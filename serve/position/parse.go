@@ -33,6 +33,7 @@ type ggaSentence struct {
 	satellites int // -1 when not told
 	hdop       float64
 	altitude   *float64
+	age        *float64 // of the corrections, seconds; nil when not told
 }
 
 type rmcSentence struct {
@@ -69,7 +70,7 @@ func readGGA(s sentence) (g ggaSentence, err error) {
 	if r.err == nil {
 		g = ggaSentence{
 			clock: r.clock(1), place: r.place(2), kind: r.quality(6), satellites: r.satellites(7),
-			hdop: r.hdop(8), altitude: r.altitude(9),
+			hdop: r.hdop(8), altitude: r.altitude(9), age: r.age(13),
 		}
 	}
 	return g, r.err
@@ -233,6 +234,15 @@ func (r *reader) altitude(n int) *float64 {
 	if strings.HasPrefix(text, "-") {
 		v = -v
 	}
+	return &v
+}
+
+// age is how old corrections are, in seconds.
+func (r *reader) age(n int) *float64 {
+	if r.s.field(n) == "" {
+		return nil
+	}
+	v := r.number(n)
 	return &v
 }
 

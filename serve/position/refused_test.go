@@ -102,10 +102,10 @@ func TestAnyCutGivesTheSameFixes(t *testing.T) {
 	}
 }
 
-// deref leaves out the addresses of heights.
+// deref leaves out the addresses of heights and ages.
 func deref(all []Fix) []Fix {
 	for i := range all {
-		all[i].Altitude = nil
+		all[i].Altitude, all[i].Correction = nil, nil
 	}
 	return all
 }

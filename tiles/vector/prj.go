@@ -3,6 +3,7 @@ package vector
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -49,9 +50,22 @@ func readPRJ(text string) (crs, error) {
 		c.notes = append(c.notes, "The .prj names a vertical system; heights are left out.")
 	}
 	if detail != "" {
-		return crs{}, fault(RuleProjection, ".prj", fmt.Sprintf("the coordinates are in %s: %s", quote(c.name), detail), convert)
+		return crs{}, fault(RuleProjection, ".prj", fmt.Sprintf("the coordinates are in %s: %s", quote(c.name), detail), c.advice())
 	}
 	return c, nil
+}
+
+// advice is what to do with a system that is not read. A conversion that shifts
+// nothing must not pass for WGS 84.
+func (c *crs) advice() string {
+	if c.datum == wgs84 {
+		return convert
+	}
+	name := c.datum
+	if name == "" {
+		name = "as its .prj names it"
+	}
+	return fmt.Sprintf("%s, and state datum = %q in its [[overlay]]: that command may change the numbers from one datum to another, or may not, and does not say", convert, name)
 }
 
 func near(got, want, within float64) bool { return math.Abs(got-want) <= within }
@@ -72,7 +86,7 @@ func (c *crs) geographic(n *crsNode) string {
 		if name[len(name)-4:] == "2011" {
 			said = "NAD83(2011)"
 		}
-		c.notes = append(c.notes, fmt.Sprintf("The coordinates are on %s. NAD83 and WGS 84 differ by a metre or more in North America; the numbers were not shifted.", said))
+		c.notes = append(c.notes, fmt.Sprintf("The coordinates are on %s. NAD83 and WGS 84 differ by a meter or more in North America; the numbers were not shifted.", said))
 	default:
 		return "the datum " + quote(datum.name()) + " is not known here"
 	}
@@ -96,10 +110,14 @@ func (c *crs) projected(n *crsNode) string {
 	if detail := c.geographic(geographic); detail != "" {
 		return detail
 	}
-	if u, ok := n.find("UNIT").number(0); !ok || u != 1 {
-		return "the unit " + quote(n.find("UNIT").name()) + " is not the metre"
+	projection := n.find("PROJECTION").name()
+	if !slices.Contains([]string{"TRANSVERSEMERCATOR", "MERCATORAUXILIARYSPHERE", "POPULARVISUALISATIONPSEUDOMERCATOR", "MERCATOR1SP"}, plain(projection)) {
+		return "the projection " + quote(projection) + " is not read here"
 	}
-	switch projection := n.find("PROJECTION").name(); plain(projection) {
+	if u, ok := n.find("UNIT").number(0); !ok || u != 1 {
+		return "the unit " + quote(n.find("UNIT").name()) + " is not the meter"
+	}
+	switch plain(projection) {
 	case "TRANSVERSEMERCATOR":
 		return c.utm(n)
 	case "MERCATORAUXILIARYSPHERE", "POPULARVISUALISATIONPSEUDOMERCATOR":
@@ -108,10 +126,8 @@ func (c *crs) projected(n *crsNode) string {
 		if onSphere(n) {
 			return c.webMercator(n)
 		}
-		return "a Mercator on the ellipsoid"
-	default:
-		return "the projection " + quote(projection) + " is not known here"
 	}
+	return "a Mercator on the ellipsoid"
 }
 
 // onSphere tells the Web Mercator sphere from the true Mercator, which have

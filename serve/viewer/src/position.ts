@@ -8,8 +8,8 @@ import "./position.css";
 import { recall, remember } from "./keepsake";
 import { wayBack, type Back } from "./positionback";
 import { makeDot } from "./positiondot";
-import { makePositionSheet, say, type Choice } from "./positionsheet";
-import { ageOf, agoText, errorText, farText, freshness, headText, upper, type Whereabouts } from "./positionsight";
+import { makePositionSheet, write, type Choice } from "./positionsheet";
+import { ageOf, agoText, errorText, farText, freshness, headText, upper, whenText, type Whereabouts } from "./positionsight";
 import { followPhone, followReceiver } from "./positionsource";
 import type { Page, Sheet } from "./sheet";
 import type { Units } from "./units";
@@ -119,17 +119,17 @@ function makeBar(): Bar {
     show(choice, here, back, following, units, now) {
       const text = barText(choice, here, units, now);
       line.dataset.state = text.state;
-      say(head, text.head);
-      say(rest, text.rest);
+      write(head, text.head);
+      write(rest, text.rest);
       follow.hidden = here.sight === null;
       follow.setAttribute("aria-pressed", String(following));
-      say(follow, following ? "Following" : "Follow");
+      write(follow, following ? "Following" : "Follow");
       backLine.hidden = back === null;
       arrow.style.transform = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
       const off = back === null ? "" : `${offText(here, back)}: it is about ${farText(back.metres, units)} to the ${back.direction}${following ? ", so the map does not follow" : ""}.`;
-      say(backWords, off);
+      write(backWords, off);
       // Aloud only what changes seldom: no age, and no distance that creeps.
-      say(aloud, [text.aloud, back === null ? "" : `${offText(here, back)}, which is to the ${back.direction}.`].join(" ").trim());
+      write(aloud, [text.aloud, back === null ? "" : `${offText(here, back)}, which is to the ${back.direction}.`].join(" ").trim());
     },
   };
 }
@@ -156,7 +156,7 @@ function barText(choice: Choice, { sight, ...why }: Whereabouts, units: Units, n
     return { state, head: `${upper(ago)}: ${kind}`, rest, aloud: `The position grows old. ${trouble}` };
   }
   // What is not live has no "now".
-  return sight.live ? { state, head: kind, rest: `${error} · ${ago}`, aloud: `Position: ${kind}, ${error}.` }
+  return sight.live ? { state, head: kind, rest: `${error} · ${whenText(sight, now)}`, aloud: `Position: ${kind}, ${error}.` }
     : { state: "not-live", head: kind, rest: error, aloud: `${kind}, ${error}.` };
 }
 

@@ -1,15 +1,16 @@
 // The sheet about one's position: whose it is, and all that is known of it.
 import { make } from "./dom";
 import { dateText } from "./dates";
-import { ageOf, agoText, clockText, errorText, groundsText, headText, upText, type Sight, type Whereabouts } from "./positionsight";
+import {
+  clocksApart, clockText, decimalsOf, errorText, frameText, groundsText, headText, upText, whenText, type Sight, type Whereabouts,
+} from "./positionsight";
+import { say } from "./words";
 import type { Phone, Receiver } from "./positionsource";
 import type { Units } from "./units";
 
 /** Whose position is shown. */
 export type Choice = "receiver" | "phone" | "off";
 
-/** A difference between clocks that is worth a word, in seconds. */
-const clocksApart = 10;
 
 interface Parts {
   receiver: Receiver;
@@ -50,7 +51,7 @@ export function makePositionSheet(parts: Parts): PositionSheet {
       for (const [choice, { input, words }] of choices) {
         input.checked = parts.choice() === choice;
         input.disabled = choice === "phone" && parts.phone.reason !== "";
-        say(words, choiceText(choice, parts));
+        write(words, choiceText(choice, parts));
       }
       const rows = rowsOf(here, parts, now);
       if (JSON.stringify(rows) === shown) return;
@@ -61,7 +62,7 @@ export function makePositionSheet(parts: Parts): PositionSheet {
 }
 
 /** Writes only what is new, so that nothing that is read aloud begins again. */
-export function say(e: HTMLElement, text: string): void {
+export function write(e: HTMLElement, text: string): void {
   if (e.textContent !== text) e.textContent = text;
 }
 
@@ -90,11 +91,14 @@ function sightRows(s: Sight, units: Units, now: number): [string, string][] {
   const rows: [string, string][] = [
     ["How", headText(s)],
     ["How far off", `${errorText(s, units)}. ${groundsText(s)}`],
-    ["When", agoText(ageOf(s, now))],
-    ["Latitude", `${s.lat.toFixed(8)}°`],
-    ["Longitude", `${s.lon.toFixed(8)}°`],
+    ["When", whenText(s, now)],
+    ["Latitude", `${s.lat.toFixed(decimalsOf(s))}°`],
+    ["Longitude", `${s.lon.toFixed(decimalsOf(s))}°`],
   ];
   if (s.satellites >= 0) rows.push(["Satellites", `${s.satellites} in use`]);
+  if (s.corrections !== null) rows.push(["Corrections", say("position.corrections", { seconds: Math.round(s.corrections) })]);
+  const frame = frameText(s, units);
+  if (frame !== "") rows.push(["Frame", frame]);
   if (s.hdop > 0) rows.push(["HDOP", String(s.hdop)]);
   if (s.time !== "") rows.push(["Receiver’s time", dateText(s.time, new Date(now))]);
   if (s.time !== "" && !s.recorded && Math.abs(s.ahead) >= clocksApart) {

@@ -1,6 +1,7 @@
 // What is known of where somebody is, and how it is said. Nothing here makes a
 // position look better than it is.
 import type { Units } from "./units";
+import { say } from "./words";
 
 /** How a position came about; "phone" is this device's own, which does not say. */
 export type Kind =
@@ -18,7 +19,9 @@ export interface Sight {
   /** radius in metres that holds 95 %, 0 when nothing tells */
   error: number;
   /** the receiver's own sigmas, the satellites' geometry (a rough estimate), or this phone's word */
-  grounds: "gst" | "hdop" | "phone" | "";
+  grounds: "gst" | "hdop" | "phone" | "implausible" | "old-corrections" | "";
+  /** age of its corrections in seconds, null when not told */
+  corrections: number | null;
   /** when it was true, in milliseconds since 1970 by this device's clock */
   at: number;
   /** in use, -1 when not told */
@@ -54,6 +57,27 @@ export function freshness(s: Sight, trouble: string, now: number): Freshness {
 /** Milliseconds; Infinity when it is not known, because the clock was set back since: it may be any. */
 export function ageOf(s: Sight, now: number): number {
   return s.at - now > 1_000 ? Infinity : Math.max(0, now - s.at);
+}
+
+/** From so many seconds on two clocks differ by more than a slip: a position that may be late is not "now". */
+export const clocksApart = 10;
+
+/** When it was, for the bar: never "now" for what may come late. */
+export function whenText(s: Sight, now: number): string {
+  if (s.time === "" || s.recorded || Math.abs(s.ahead) < clocksApart) return agoText(ageOf(s, now));
+  return s.ahead < 0 ? say("position.behind", { time: clockText(s.ahead) }) : say("position.ahead", { time: clockText(s.ahead) });
+}
+
+/** In which frame a position is; "" where that is the map's own. */
+export function frameText(s: Sight, units: Units): string {
+  const corrected = s.kind === "rtk-fixed" || s.kind === "rtk-float" || s.kind === "differential";
+  return corrected ? say("position.frame", { off: upText(1.5, units) }) : "";
+}
+
+/** Decimals of a degree that the error of a position warrants. */
+export function decimalsOf(s: Sight): number {
+  if (s.error <= 0) return 6;
+  return s.error < 0.05 ? 8 : s.error < 0.5 ? 7 : s.error < 5 ? 6 : 5;
 }
 
 export function kindText(k: Kind): string {
@@ -96,6 +120,8 @@ export function upper(text: string): string {
 
 /** How far off a position may be: "within 2.1 ft (95 %)". */
 export function errorText(s: Sight, units: Units): string {
+  if (s.grounds === "old-corrections") return say("position.old_corrections", { seconds: Math.round(s.corrections ?? 0) });
+  if (s.grounds === "implausible") return say("position.implausible");
   if (s.error <= 0) return "error not told";
   const within = `${upText(s.error, units)} (95 %`;
   return s.grounds === "hdop" ? `within about ${within}, estimated)` : `within ${within})`;
@@ -107,6 +133,8 @@ export function groundsText(s: Sight): string {
     case "gst": return "The receiver’s own estimate of its error.";
     case "hdop": return "A rough estimate: how the satellites stand (HDOP), times an assumed error.";
     case "phone": return "This phone’s own estimate of its error.";
+    case "implausible": return say("position.implausible_why", { kind: kindText(s.kind) });
+    case "old-corrections": return say("position.old_why");
     default: return "Nothing tells how far off it may be, so there is no circle.";
   }
 }

@@ -9,8 +9,8 @@ interface PositionEvent {
   phase: string;
   trouble: string;
   fix: {
-    lat: number; lon: number; kind: string; live: boolean; recorded: boolean; satellites: number; hdop: number;
-    error_m: number; grounds: string; age_ms: number; time: string; ahead_s: number;
+    lat: number; lon: number; kind: string; live: boolean; recorded: boolean; satellites: number | null; hdop: number | null;
+    error_m: number | null; corrections_s: number | null; grounds: string; age_ms: number; time: string; ahead_s: number;
   } | null;
   read: number;
   refused: number;
@@ -60,10 +60,18 @@ function sightOf(p: PositionEvent, at: number): Sight | null {
   const f = p.fix;
   if (f === null || !Number.isFinite(f.lat) || !Number.isFinite(f.lon)) return null;
   return {
-    lon: f.lon, lat: f.lat, kind: kindOf(f.kind), live: f.live && !p.recorded, recorded: f.recorded || p.recorded,
-    error: f.error_m, grounds: f.grounds === "gst" || f.grounds === "hdop" ? f.grounds : "", at: at - f.age_ms,
-    satellites: f.satellites, hdop: f.hdop, time: f.time, ahead: f.ahead_s,
+    lon: f.lon, lat: f.lat, kind: kindOf(f.kind), live: fromSatellites.includes(f.kind) && !f.recorded && !p.recorded, recorded: f.recorded || p.recorded,
+    error: f.error_m ?? 0, grounds: groundsOf(f.grounds), at: at - f.age_ms, corrections: f.corrections_s,
+    satellites: f.satellites ?? -1, hdop: f.hdop ?? 0, time: f.time, ahead: f.ahead_s,
   };
+}
+
+// In silence the laptop calls nothing live; here its age tells that.
+const fromSatellites = ["rtk-fixed", "rtk-float", "differential", "autonomous"];
+
+function groundsOf(text: string): Sight["grounds"] {
+  const known: Sight["grounds"][] = ["gst", "hdop", "implausible", "old-corrections"];
+  return known.find((g) => g === text) ?? "";
 }
 
 function kindOf(text: string): Kind {
@@ -141,7 +149,7 @@ function reason(): string {
 function ownSight(p: GeolocationPosition): Sight {
   return {
     lon: p.coords.longitude, lat: p.coords.latitude, kind: "phone", live: true, recorded: false,
-    error: p.coords.accuracy, grounds: "phone", at: Math.min(p.timestamp, Date.now()), satellites: -1, hdop: 0, time: "", ahead: 0,
+    error: p.coords.accuracy, grounds: "phone", at: Math.min(p.timestamp, Date.now()), satellites: -1, hdop: 0, time: "", ahead: 0, corrections: null,
   };
 }
 

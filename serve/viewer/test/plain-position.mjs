@@ -7,7 +7,7 @@ const sight = await load("positionsight.ts");
 const ground = await load("positionground.ts");
 
 const now = 1_800_000_000_000;
-const fix = (more) => ({ lon: 0, lat: 0, kind: "rtk-fixed", live: true, recorded: false, error: 0.03, grounds: "gst", at: now, satellites: 9, hdop: 1, time: "", ahead: 0, ...more });
+const fix = (more) => ({ lon: 0, lat: 0, kind: "rtk-fixed", live: true, recorded: false, error: 0.03, grounds: "gst", at: now, satellites: 9, hdop: 1, time: "", ahead: 0, corrections: null, ...more });
 
 table("an error is rounded up", [
   ["3.08 cm", sight.upText(0.0308, "us"), "1.3 in"],
@@ -105,3 +105,26 @@ test("a circle has its metres on the ground in every direction", () => {
     }
   }
 });
+
+table("when it was is never now for what may come late", [
+  ["in time", sight.whenText(fix({ time: "2027-01-15T08:00:00Z", ahead: -0.4 }), now), "now"],
+  ["2 h behind", sight.whenText(fix({ time: "2027-01-15T06:00:00Z", ahead: -7200 }), now), "time 2 h behind: may be late"],
+  ["5 min ahead", sight.whenText(fix({ time: "2027-01-15T08:05:00Z", ahead: 300 }), now), "time 5 min ahead: a clock is wrong"],
+]);
+
+table("an error that cannot be is not told", [
+  ["corrections of 55 s", sight.errorText(fix({ error: 0, grounds: "old-corrections", corrections: 55 }), "us"), "corrections 55 s old: error not known"],
+  ["codes alone within 3 mm", sight.errorText(fix({ kind: "autonomous", error: 0, grounds: "implausible" }), "us"), "error not known"],
+  ["why", sight.groundsText(fix({ kind: "autonomous", error: 0, grounds: "implausible" })), "The receiver states an error that a position of this kind (satellites without corrections) cannot have; it is not shown."],
+]);
+
+table("the frame is told where corrections decide it", [
+  ["RTK", sight.frameText(fix({}), "us").includes("up to 5 ft off this map"), true],
+  ["alone", sight.frameText(fix({ kind: "autonomous" }), "us"), ""],
+]);
+
+table("decimals are no finer than the error", [
+  ["1 in", sight.decimalsOf(fix({})), 8],
+  ["44 ft", sight.decimalsOf(fix({ error: 13.5 })), 5],
+  ["not told", sight.decimalsOf(fix({ error: 0 })), 6],
+]);
