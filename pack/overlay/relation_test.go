@@ -110,7 +110,7 @@ func TestNeverAboveWhatMayBeHigher(t *testing.T) {
 	told := 0
 	for range 20_000 {
 		var c Crossing
-		a, b := Line{}, Line{}
+		var a, b Line
 		c.Depths[0], a = one()
 		c.Depths[1], b = one()
 		a.ID, b.ID = "a", "b"

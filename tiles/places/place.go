@@ -92,7 +92,7 @@ func readUTM(text string) (p orb.Point, its bool, err error) {
 func half(letter string) (south bool, err error) {
 	switch {
 	case letter == "S":
-		return false, fmt.Errorf("S may be a band in the north or the southern half: write NORTH or SOUTH")
+		return false, fmt.Errorf("zone letter S may be a band in the north or the southern half: write NORTH or SOUTH")
 	case len(letter) > 1:
 		return letter == "SOUTH", nil
 	case !strings.Contains(bands, letter):
