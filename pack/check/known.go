@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/paulmach/orb"
@@ -14,6 +15,7 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // known tells what was worked out of the records and concerns those who dig.
@@ -139,16 +141,29 @@ func (c *checker) crossings(k overlay.Known) {
 	}
 }
 
-// sizes counts zones that begin at the centre of a line.
+// sizes counts zones that begin at the center of a line, and says why.
 func (c *checker) sizes(k overlay.Known) {
-	n := 0
+	sizes := map[string]string{}
+	for _, l := range k.Lines {
+		sizes[l.ID] = l.Size
+	}
+	none, unread := 0, []string(nil)
 	for _, z := range k.Zones {
-		if !z.SizeKnown {
-			n++
+		switch size := sizes[z.Line]; {
+		case z.SizeKnown:
+		case size == "":
+			none++
+		default:
+			unread = append(unread, fmt.Sprintf("%.40q", size))
 		}
 	}
-	if n > 0 {
-		c.add("no size", Note, nil, fmt.Sprintf("the size of %d of %d lines is not recorded: their tolerance zones begin at the centre line, not at the edge", n, len(k.Zones)))
+	if none > 0 {
+		c.add("no size", Note, nil, words.Say("size.none", "n", none, "all", len(k.Zones)))
+	}
+	if n := len(unread); n > 0 {
+		slices.Sort(unread)
+		unread = slices.Compact(unread)
+		c.add("size not understood", Warning, nil, words.Say("size.unread", "n", n, "all", len(k.Zones), "sizes", strings.Join(unread[:min(len(unread), 5)], ", ")))
 	}
 }
 

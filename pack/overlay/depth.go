@@ -31,12 +31,13 @@ const (
 // reference understands the words of a record for what a depth is measured to;
 // "" for words that are none of these.
 func reference(words string) string {
-	switch strings.ToLower(strings.TrimSpace(words)) {
-	case "top", "crown", "top of pipe", "top of line", "cover", "obvert", "soffit":
+	first, _, _ := strings.Cut(strings.ToLower(strings.TrimSpace(words)), " ")
+	switch first {
+	case "top", "crown", "cover", "obvert", "soffit":
 		return Top
-	case "center", "centre", "centerline", "centreline", "center line", "axis", "middle":
+	case "center", "centre", "centerline", "centreline", "axis", "middle":
 		return Center
-	case "bottom", "invert", "base", "bottom of pipe", "flow line", "flowline":
+	case "bottom", "invert", "base", "flowline":
 		return Bottom
 	}
 	return ""

@@ -97,9 +97,20 @@ func Guard(o Overlay, site orb.Bound, opts GuardOptions) []Finding {
 	}
 	add("swapped axes", swapped, "with latitude and longitude exchanged they would lie at the job: they are swapped; fix the file or its columns")
 	add("far away", far, fmt.Sprintf("they lie more than %.0f m from the job: is it the right file, and are its units right?", opts.Far))
-	step := math.Pow(10, -float64(fewest)) * math.Pi / 180 * 6378137
-	add("coarse", coarse, fmt.Sprintf("as few as %d decimals of a degree, a step of %s on the ground (%s): readings need %d", fewest, measure.Distance(step).In("us"), measure.Distance(step).In("metric"), FewDecimals))
+	if !o.fromTable() {
+		findings = append(findings, o.suspectDepths()...)
+		if most, told := o.decimals(); told && most < FewDecimals {
+			findings = append(findings, Finding{"coarse", Warning, o.File, 0, words.Say("plausible.coarse", "what", coarseWords(most))})
+		}
+		return findings
+	}
+	add("coarse", coarse, coarseWords(fewest))
 	return findings
+}
+
+func coarseWords(decimals int) string {
+	step := math.Pow(10, -float64(decimals)) * math.Pi / 180 * 6378137
+	return fmt.Sprintf("as few as %d decimals of a degree, a step of %s on the ground (%s): readings need %d", decimals, measure.Distance(step).In("us"), measure.Distance(step).In("metric"), FewDecimals)
 }
 
 // away is about the metres between two boxes; 0 when they meet.

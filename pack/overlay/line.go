@@ -96,7 +96,7 @@ func newLine(o Overlay, p map[string]any, name, basis string, path orb.LineStrin
 		m := o.Accuracy.Metres()
 		l.AccuracyM = &m
 	}
-	if d, err := measure.ParseDistance(l.Size); err == nil && d > 0 && d <= 10 {
+	if d, err := measure.ParseWidth(l.Size); err == nil {
 		half := d.Metres() / 2
 		l.HalfWidthM = &half
 	}

@@ -47,6 +47,9 @@ func normal(in map[string]any) (map[string]any, error) {
 			out[q.name+"_m"] = math.Round(metres*1e7) / 1e7 // no digits that only arithmetic made
 		}
 	}
+	if d, err := measure.ParseWidth(text(in["size"])); err == nil {
+		out["width_m"] = math.Round(d.Metres()*1e7) / 1e7 // for the map page: one reader of sizes
+	}
 	return out, nil
 }
 

@@ -20,7 +20,7 @@ export interface Hit {
 }
 
 const told = new Set([
-  "geometry", "depth_of", "label", "size", "material", "date", "recorded", "current_ma", "frequency_hz",
+  "geometry", "depth_of", "label", "size", "width_m", "material", "date", "recorded", "current_ma", "frequency_hz",
   "quality_level", "note", "owner", "status", "flow", "record", "depth_as_written", "accuracy_as_written",
 ]);
 
