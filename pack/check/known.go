@@ -59,6 +59,7 @@ func recordKinds() map[string]string {
 		"far away":     "records that lie far from the job",
 		"coarse":       "coordinates with too few decimals for a reading",
 		"duplicate":    "two readings of one place",
+		"beside":       "lines that run within reach of one another",
 		"off line":     "a reading that lies off its line",
 		"depth jump":   "neighbouring depths that do not fit together",
 		"current drop": "the current falls suddenly along a line",
@@ -127,17 +128,22 @@ func (c *checker) entries(k overlay.Known) {
 }
 
 func (c *checker) crossings(k overlay.Known) {
-	unknown, inside := 0, 0
+	counts, inside := map[string]int{}, map[string]int{}
 	for _, x := range k.Crossings {
-		if x.SeparationM == nil {
-			unknown++
-			if x.InArea {
-				inside++
-			}
+		counts[x.Kind]++
+		if x.InArea {
+			inside[x.Kind]++
 		}
 	}
-	if unknown > 0 {
-		c.add("crossing", Note, nil, fmt.Sprintf("%d of %d crossings of recorded lines: vertical relation unknown; %d of these lie in the dig area", unknown, len(k.Crossings), inside))
+	all := len(k.Crossings)
+	if n := counts[overlay.DepthUnknown]; n > 0 {
+		c.add("crossing", Note, nil, words.Say("crossing.count_unknown", "n", n, "all", all, "inside", inside[overlay.DepthUnknown]))
+	}
+	if n := counts[overlay.NotComparable]; n > 0 {
+		c.add("crossing", Note, nil, words.Say("crossing.count_not_comparable", "n", n, "all", all, "inside", inside[overlay.NotComparable]))
+	}
+	if n := counts[overlay.MayTouch]; n > 0 {
+		c.add("crossing", Warning, nil, words.Say("crossing.count_may_touch", "n", n, "all", all, "inside", inside[overlay.MayTouch]))
 	}
 }
 

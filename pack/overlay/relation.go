@@ -71,8 +71,10 @@ func (c *Crossing) stacked(id, upper, lower string, bottom *span, top span) {
 	case bottom.most >= top.least:
 		c.Kind, c.Relation = MayTouch, words.Say("crossing.overlap", "upper", upper)
 	default:
-		clear := top.least - bottom.most
-		c.Kind, c.Upper, c.ClearM, c.Relation = Above, id, &clear, words.Say("crossing.above", "upper", upper, "lower", lower)
+		c.Kind, c.Upper, c.Relation = Above, id, words.Say("crossing.above", "upper", upper, "lower", lower)
+		if clear := top.least - bottom.most; c.Depths[0].Of != Bottom && c.Depths[1].Of != Bottom { // an invert leaves out the wall
+			c.ClearM = &clear
+		}
 	}
 }
 
