@@ -22,7 +22,8 @@ type About struct {
 	Tolerance        *Tolerance  `json:"tolerance"`
 	Records          Records     `json:"records"`
 	Expected         []string    `json:"expected"`
-	ExpectedMissing  []string    `json:"expected_missing"`
+	ExpectedMissing  []string    `json:"expected_missing"`      // of Expected: nothing is recorded on or near the dig area, see [Gaps]
+	NothingHere      []string    `json:"expected_nothing_here"` // of ExpectedMissing: there is a record, and it shows nothing there
 	MarginM          float64     `json:"margin_m"`
 	FitInBytes       int64       `json:"fit_in_bytes"`
 	JPEGQuality      int         `json:"jpeg_quality"` // 0 = images as the source sent them
@@ -30,10 +31,11 @@ type About struct {
 	TileSize         int         `json:"tile_size"`
 	GroundResolution float64     `json:"ground_resolution_m"` // a pixel of the deepest zoom at the middle of the area
 	Tiles            int64       `json:"tiles"`
-	Holes            int64       `json:"holes"`        // wanted, but absent at the source
-	Placeholders     int64       `json:"placeholders"` // of Holes: pictures that the operator named as no imagery
-	Suspects         []Suspect   `json:"suspects"`     // packed images that are most likely no imagery
-	KeepUntil        *time.Time  `json:"keep_until"`   // the terms allow keeping the oldest tile until then; nil = no limit stated
+	Holes            int64       `json:"holes"`                 // wanted, but absent at the source
+	Placeholders     int64       `json:"placeholders"`          // of Holes: pictures that the operator named as no imagery
+	Suspects         []Suspect   `json:"suspects"`              // packed images that are most likely no imagery
+	Unconfirmed      int64       `json:"unconfirmed,omitempty"` // of Tiles: no longer fresh when packed, and the source could not confirm them
+	KeepUntil        *time.Time  `json:"keep_until"`            // the terms allow keeping the oldest tile until then; nil = no limit stated
 
 	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area", of each "overlay ID" and of "content", which is all that decides the pack
 }
@@ -69,17 +71,20 @@ func Cautions(a About) []string {
 		words.Say("caution.always"),
 		"Request marks from the notice centre before digging and wait for every response. Local law, the owners' instructions and licensed practice come first.",
 		"A recorded line may be wrong, moved, missing or abandoned. No line on the map does not mean nothing is there; private lines are often not marked at all.",
-		"A depth is an estimate to the centre of the signal, from the ground as it was that day. Never dig to a depth reading.",
+		words.Say("caution.depth"),
 		fmt.Sprintf("Picture taken: %s. Its pixels are not its accuracy, and enlarging it adds nothing.", orUnknown(a.Source.Captured)),
 		"The last valid day of a ticket is a help; the notice centre's confirmation governs. No answer is not a response.",
 		"If you damage a line or smell gas: move away, call emergency services and the owner. Do not cover or repair it.",
+	}
+	if a.Unconfirmed > 0 {
+		all = append(all, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
 	}
 	if a.OneCall != "" {
 		all[1] = fmt.Sprintf("One-call number: %s. %s", a.OneCall, all[1])
 	}
 	if a.Tolerance != nil && a.Tolerance.EachSide > 0 {
 		all = append(all, fmt.Sprintf("Tolerance zone stated for this job: %s each side (%s). The legal zone starts at the marks on the ground.",
-			a.Tolerance.EachSide.In(a.Units), orUnknown(a.Tolerance.Rule)))
+			a.Tolerance.Text(a.Units), orUnknown(a.Tolerance.Rule)))
 	}
 	return all
 }

@@ -19,7 +19,7 @@ const ContentSeal = "content"
 
 // layout counts up when packs are written in another way, so that those that
 // stand are written anew.
-const layout = "groundsheet pack, layout 2\n"
+const layout = "groundsheet pack, layout 3\n"
 
 // digest works out the seal of a content: everything that decides the pack but
 // times, so that a tile that was merely confirmed changes nothing. Only where

@@ -12,7 +12,9 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/places"
 	"groundsheet/tiles/vector"
+	"groundsheet/tiles/words"
 )
 
 // ReadArea reads the job's area files and typed shapes into one area. Errors
@@ -57,7 +59,28 @@ func (j Job) ReadArea() (whole area.Area, notes []string, err error) {
 	if err != nil {
 		return area.Area{}, nil, err
 	}
-	return whole, notes, nil
+	return whole, append(notes, j.elsewhere()...), nil
+}
+
+// elsewhere notes typed places that are not in the United States and would be
+// with the minus of the longitude, or in the other order.
+func (j Job) elsewhere() (notes []string) {
+	ask := func(key string, lat, lon float64) {
+		if a, o, ok := places.MeantInUS(lat, lon); ok {
+			notes = append(notes, fmt.Sprintf("%s: %v, %v lies outside the United States: is %v, %v meant?", key, lat, lon, a, o))
+		}
+	}
+	if j.Units != "us" {
+		return nil
+	}
+	for _, c := range j.Around {
+		ask("[[around]]", c.Lat, c.Lon)
+	}
+	for _, b := range j.Boxes {
+		ask("[[box]]", b.FromLat, b.FromLon)
+		ask("[[box]]", b.ToLat, b.ToLon)
+	}
+	return notes
 }
 
 // only keeps the features of two kinds when there are any, and notes what was
@@ -107,7 +130,7 @@ func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Ov
 			return overlay.Overlay{}, err
 		}
 		if m.Datum == "" {
-			m.Datum = "WGS 84" // RFC 7946, section 4
+			m.Datum = byFormat("WGS 84") // RFC 7946, section 4
 		}
 		return overlay.Read(f.Data, m, id)
 	}
@@ -120,9 +143,16 @@ func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Ov
 	}
 	if m.Datum == "" {
 		m.Datum = datum
+		if datum == "WGS 84" && !strings.EqualFold(filepath.Ext(m.File), ".shp") { // a .prj states it, other formats imply it
+			m.Datum = byFormat(datum)
+		}
 	}
 	return overlay.New(features, m, id)
 }
+
+// byFormat tells a datum that a format implies apart from one that a record
+// states: numbers that were converted without a shift stand under it too.
+func byFormat(datum string) string { return words.Say("datum.by_format", "datum", datum) }
 
 // readReadings reads a table of readings: package vector finds the places,
 // package overlay what the other columns mean.

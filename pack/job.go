@@ -3,6 +3,7 @@ package pack
 import (
 	"fmt"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -68,11 +69,23 @@ type Base struct {
 // Tolerance is the local rule as the operator states it.
 type Tolerance struct {
 	EachSide measure.Distance `json:"each_side_m"`
+	Stated   string           `json:"stated"` // EachSide in the job's own words; "" = not kept
 	Rule     string           `json:"rule"`
 
 	// HideUncertainty leaves out the ground that the record's own uncertainty
 	// adds round a zone; it is drawn apart otherwise.
 	HideUncertainty bool `json:"hide_uncertainty"`
+}
+
+// spaced is a number and its unit written together.
+var spaced = regexp.MustCompile(`([0-9])([a-z])`)
+
+// Text is the rule's length in the words of the job, else in the units given.
+func (t Tolerance) Text(units string) string {
+	if d, err := measure.ParseDistance(t.Stated); err == nil && d == t.EachSide {
+		return spaced.ReplaceAllString(t.Stated, "$1 $2")
+	}
+	return t.EachSide.In(units)
 }
 
 // Ticket is the one-call ticket. ValidUntil is its last valid day, YYYY-MM-DD,
@@ -169,17 +182,6 @@ func (j Job) checkOverlays(bad func(string, string, ...any) error) error {
 		}
 	}
 	return nil
-}
-
-// Unrecorded lists the utilities that were notified but have no overlay.
-func (j Job) Unrecorded() []string {
-	missing := []string{}
-	for _, code := range j.Expected {
-		if !slices.ContainsFunc(j.Overlays, func(m overlay.Meta) bool { return m.Utility == code }) {
-			missing = append(missing, code)
-		}
-	}
-	return missing
 }
 
 // PackPath is where the pack of a base goes: out/NAME.mbtiles, from the second

@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
+	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
 )
 
@@ -52,7 +53,11 @@ func TestParseJob(t *testing.T) {
 		j.Ticket.ValidUntil != "2026-12-20" || j.Tolerance.EachSide.FeetInches() != "2′ 0″" || o.Recorded != "1998-05-01" || o.Accuracy.FeetInches() != "2′ 0″" {
 		t.Errorf("%+v", j)
 	}
-	if missing := j.Unrecorded(); len(missing) != 1 || missing[0] != "gas" {
+	if got := (Tolerance{EachSide: 0.6096, Stated: "24in"}).Text("metric"); got != "24 in" || j.Tolerance.Stated == "" {
+		t.Errorf("the rule as stated: %q, %+v", got, j.Tolerance)
+	}
+	held := []overlay.Overlay{{Kind: overlay.Utility{Code: o.Utility}, Features: []geojson.Feature{{}}}}
+	if missing, _ := Gaps(j.Expected, held, nil, 0); len(missing) != 1 || missing[0] != "gas" {
 		t.Errorf("notified without an overlay: %v", missing)
 	}
 	if got := filepath.ToSlash(j.PackPath(0)); got != "site/out/cutbank-lift-station.mbtiles" {

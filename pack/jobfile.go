@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/pelletier/go-toml/v2"
@@ -13,6 +14,7 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/places"
 )
 
 // length and weight keep a bare number from being taken for metres, bytes or nanoseconds:
@@ -63,10 +65,10 @@ type boxTOML struct {
 }
 
 func (b boxTOML) box() (out Box, err error) {
-	if out.FromLat, out.FromLon, err = measure.ParsePlace(b.From); err != nil {
+	if out.FromLat, out.FromLon, err = places.Parse(b.From); err != nil {
 		return out, fmt.Errorf("[[box]] from: %w", err)
 	}
-	if out.ToLat, out.ToLon, err = measure.ParsePlace(b.To); err != nil {
+	if out.ToLat, out.ToLon, err = places.Parse(b.To); err != nil {
 		return out, fmt.Errorf("[[box]] to: %w", err)
 	}
 	return out, nil
@@ -95,9 +97,20 @@ func (b baseTOML) base() (Base, error) {
 }
 
 type toleranceTOML struct {
-	EachSide length `toml:"each_side"`
-	Rule     string `toml:"rule"`
-	Hide     bool   `toml:"hide_uncertainty"`
+	EachSide statedLength `toml:"each_side"`
+	Rule     string       `toml:"rule"`
+	Hide     bool         `toml:"hide_uncertainty"`
+}
+
+// statedLength keeps its words too: a rule of 24 in is not one of 61 cm.
+type statedLength struct {
+	length
+	text string
+}
+
+func (l *statedLength) UnmarshalText(b []byte) error {
+	l.text = strings.TrimSpace(string(b))
+	return l.length.UnmarshalText(b)
 }
 
 type ticketTOML struct {
@@ -170,7 +183,11 @@ func explain(err error) (detail, remedy string) {
 	var bad *toml.DecodeError
 	if errors.As(err, &bad) {
 		row, column := bad.Position()
-		return fmt.Sprintf("line %d, column %d: %v", row, column, bad), "mend the line"
+		what := strings.TrimPrefix(bad.Error(), "toml: ")
+		if key := joinKey(bad.Key()); key != "" {
+			what = key + ": " + what
+		}
+		return fmt.Sprintf("line %d, column %d: %s", row, column, what), "mend the line"
 	}
 	return err.Error(), "mend the file"
 }
@@ -196,7 +213,7 @@ func (r jobTOML) job(dir string) (Job, error) {
 		j.Units = "us"
 	}
 	for _, a := range r.Around {
-		lat, lon, err := measure.ParsePlace(a.Center)
+		lat, lon, err := places.Parse(a.Center)
 		if err != nil {
 			return Job{}, fmt.Errorf("[[around]] center: %w", err)
 		}
@@ -220,7 +237,7 @@ func (r jobTOML) job(dir string) (Job, error) {
 		j.Bases = append(j.Bases, base)
 	}
 	if r.Tolerance != nil {
-		j.Tolerance = &Tolerance{r.Tolerance.EachSide.Distance, r.Tolerance.Rule, r.Tolerance.Hide}
+		j.Tolerance = &Tolerance{r.Tolerance.EachSide.Distance, r.Tolerance.EachSide.text, r.Tolerance.Rule, r.Tolerance.Hide}
 	}
 	if r.Ticket != nil {
 		day, err := dateText(r.Ticket.ValidUntil)

@@ -25,7 +25,7 @@ func KnownParts() []string { return []string{partKnown, partFeatures} }
 func (j Job) ComputeOptions(now time.Time) overlay.Options {
 	o := overlay.Options{
 		Uncertainty: true, Gap: j.DepthGap.Metres(), Doubts: overlay.Doubts{Slope: j.DepthSlope},
-		Guard: overlay.GuardOptions{Year: float64(now.UTC().Year())},
+		Guard: overlay.GuardOptions{Year: float64(now.UTC().Year()), Units: j.Units},
 	}
 	if t := j.Tolerance; t != nil {
 		o.EachSide, o.Uncertainty = t.EachSide.Metres(), !t.HideUncertainty

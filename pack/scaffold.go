@@ -180,7 +180,7 @@ area = [{{range $i, $f := .Area}}{{if $i}}, {{end}}{{q $f}}{{end}}]
 margin = {{q (.Margin.Text $.Units)}}
 units = {{q .Units}}                  # us | metric
 {{- if .FitIn}}
-fit_in = "{{printf "%d" .FitIn}}B"
+fit_in = {{q .FitIn.Text}}
 {{- end}}
 {{- if .OneCall}}
 one_call = {{q .OneCall}}

@@ -22,23 +22,24 @@ func (s *Server) list(w http.ResponseWriter, r *http.Request) {
 		Packed  time.Time `json:"packed"`
 		About   string    `json:"about"`
 		Version string    `json:"version"`
+		Verdict Verdict   `json:"verdict"`
 	}
 	all := []entry{}
 	for _, p := range s.racks.served() {
 		i := p.pack.Info
-		all = append(all, entry{p.id, i.Name, i.About.Number, i.About.Source.Name, i.Zooms.Max, i.About.Packed, p.path("about.json"), p.tag})
+		all = append(all, entry{p.id, i.Name, i.About.Number, i.About.Source.Name, i.Zooms.Max, i.About.Packed, p.path("about.json"), p.tag, p.told()})
 	}
 	s.json(w, r, map[string]any{"packs": all})
 }
 
 func (p *site) path(rest string) string { return "/packs/" + p.id + "/" + rest }
 
-// documents lists what a pack has besides tiles. None of it changes while the
-// pack is open, so each is read, hashed and compressed once.
+// documents lists what a pack has besides tiles. None of it but the verdict
+// changes while the pack is open, so each is read, hashed and compressed once.
 func (p *site) documents() {
 	p.docs = map[string]func() (asset, error){}
 	add := func(name, media string, body func() ([]byte, error)) { p.docs[name] = onceRead(media, body) }
-	add("about.json", mediaJSON, func() ([]byte, error) { return json.Marshal(p.about()) })
+	p.docs["about.json"] = p.aboutNow()
 	add("overlays.json", mediaJSON, func() ([]byte, error) { return json.Marshal(p.overlays()) })
 	add("area.geojson", mediaGeoJSON, func() ([]byte, error) {
 		if p.pack.Info.Area == nil {
@@ -56,6 +57,19 @@ func (p *site) documents() {
 		add(overlayPath(o.ID), mediaGeoJSON, func() ([]byte, error) {
 			return p.read(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) })
 		})
+	}
+}
+
+// aboutNow is the one document that changes: it holds the verdict, which comes
+// once.
+func (p *site) aboutNow() func() (asset, error) {
+	body := func() ([]byte, error) { return json.Marshal(p.about()) }
+	before, after := onceRead(mediaJSON, body), onceRead(mediaJSON, body)
+	return func() (asset, error) {
+		if p.verdict.Load() == nil {
+			return before()
+		}
+		return after()
 	}
 }
 
@@ -96,13 +110,14 @@ type aboutDocument struct {
 	Shallowest      int         `json:"shallowest_zoom"`
 	Cautions        []string    `json:"cautions"`
 	ExpectedMissing []string    `json:"expected_missing"`
+	Verdict         Verdict     `json:"verdict"`
 }
 
 func (p *site) about() aboutDocument {
 	info := p.pack.Info
 	d := aboutDocument{
 		About: info.About, ID: p.id, TileJSON: p.path("tilejson.json"), Area: p.path("area.geojson"), Overlays: p.path("overlays.json"),
-		Deepest: info.Zooms.Max, Shallowest: info.Zooms.Min, Cautions: pack.Cautions(info.About), ExpectedMissing: info.About.ExpectedMissing,
+		Deepest: info.Zooms.Max, Shallowest: info.Zooms.Min, Cautions: pack.Cautions(info.About), ExpectedMissing: info.About.ExpectedMissing, Verdict: p.told(),
 	}
 	if info.Known {
 		d.Known, d.KnownLarge = p.path(knownPath), p.knownLarge()

@@ -83,7 +83,9 @@ func (s *Server) routesEvents() {
 	s.mux.HandleFunc("GET /events", s.stream)
 	packs := func() any { return map[string]any{"packs": s.versions()} }
 	s.news.tell("packs", packs)
-	s.OnPack(func(PackState) { s.news.tell("packs", packs) })
+	verdicts := func() any { return map[string]any{"verdicts": s.verdicts()} }
+	s.news.tell("verdicts", verdicts)
+	s.OnPack(func(PackState) { s.news.tell("packs", packs); s.news.tell("verdicts", verdicts) })
 }
 
 // versions tells which version of each pack is served, by its id.
@@ -97,7 +99,8 @@ func (s *Server) versions() map[string]string {
 
 // stream answers with Server-Sent Events: "position" (see positionEvent),
 // "time" (what this computer's clock says, as a sign of life), "packs" (the
-// version of each, at first and when one changes), and whatever else is told.
+// version of each, at first and when one changes), "verdicts" (what checking
+// each showed, likewise), and whatever else is told.
 func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("Cache-Control", "no-store")

@@ -3,10 +3,12 @@ package serve
 import (
 	"context"
 	"net/http"
+	"slices"
 	"strings"
 	"sync"
 	"time"
 
+	"groundsheet/pack/check"
 	"groundsheet/tiles"
 )
 
@@ -34,9 +36,24 @@ const (
 	pulseTime  = 2 * time.Second // that reading a tile may take
 )
 
-// healthz answers "ok", or 503 and a line for each pack that cannot be read.
+// verdictHeader names the worst verdict on what is served: "fit", "unchecked" or
+// "not fit".
+const verdictHeader = "Groundsheet-Verdict"
+
+// healthz answers "ok", or 503 and a line for each pack that cannot be read or is
+// not fit. A server whose packs are not checked yet is well; the header tells.
 func (s *Server) healthz(w http.ResponseWriter, r *http.Request) {
-	ill := s.ailing()
+	ill, worst := slices.Clone(s.ailing()), check.Fit
+	for _, p := range s.racks.served() {
+		switch v := p.told(); {
+		case v.NotFit():
+			worst = check.NotFit
+			ill = append(ill, p.id+": "+v.String())
+		case !v.Fit() && worst == check.Fit:
+			worst = Unchecked
+		}
+	}
+	w.Header().Set(verdictHeader, worst)
 	w.Header().Set("Cache-Control", "no-store")
 	if len(ill) == 0 {
 		writeText(w, "ok\n")

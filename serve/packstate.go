@@ -14,6 +14,7 @@ type PackState struct {
 	Version string    // changes with the file, as in ?v= of a tile's address; "" = nothing is served
 	Since   time.Time // when this version was opened
 	Trouble string    // what is wrong, in plain words; "" = nothing
+	Verdict *Verdict  // on this version; nil = it was not checked yet
 }
 
 // Packs tells what is served, as of the latest look, in the order of the list of
@@ -21,15 +22,16 @@ type PackState struct {
 func (s *Server) Packs() []PackState { return slices.Clone(*s.racks.states.Load()) }
 
 // OnPack has f called with the new state of each pack that changes: another
-// version, trouble, or none any more. It is called from one goroutine and must
-// return soon.
+// version, verdict, trouble, or none any more. It is never called twice at once
+// and must return soon.
 func (s *Server) OnPack(f func(PackState)) {
 	s.racks.mu.Lock()
 	defer s.racks.mu.Unlock()
 	s.racks.told = append(s.racks.told, f)
 }
 
-// tell notes the state of all packs and hands on what is new.
+// tell notes the state of all packs and hands on what is new. The caller holds
+// looking, once the server is open.
 func (r *racks) tell() {
 	var all, news []PackState
 	before := *r.states.Load()
@@ -55,7 +57,7 @@ func (l *slot) state() PackState {
 	s := PackState{ID: l.id, Path: l.path, Trouble: l.trouble}
 	if p := l.now.Load(); p != nil {
 		s.Name, s.Version, s.Since = p.pack.Info.Name, p.tag, p.since
-		s.Trouble = cmp.Or(s.Trouble, p.ill())
+		s.Trouble, s.Verdict = cmp.Or(s.Trouble, p.ill()), p.verdict.Load()
 	}
 	return s
 }

@@ -46,7 +46,7 @@ type fixEvent struct {
 
 func positionNow(s position.State, now time.Time) positionEvent {
 	e := positionEvent{
-		Source: s.Source, Recorded: s.Recorded, Phase: s.Phase, Trouble: s.Trouble, Frame: told(s.Frame),
+		Source: s.Source, Recorded: s.Recorded, Phase: s.Phase, Trouble: s.Trouble, Frame: maybe(s.Frame),
 		Read: s.Counts.Read, Refused: s.Counts.Refused, Refusal: s.Counts.Refusal,
 	}
 	if s.Fix != nil {
@@ -59,17 +59,17 @@ func positionNow(s position.State, now time.Time) positionEvent {
 func fixNow(f position.Fix, now time.Time) *fixEvent {
 	e := &fixEvent{
 		Lat: f.Lat, Lon: f.Lon, Kind: f.Kind, Recorded: f.Recorded,
-		Late: f.Late(), HDOP: told(f.HDOP), Error: told(f.Error), Grounds: f.Grounds, Stated: told(f.Stated),
-		Correction: f.Correction, Station: told(f.Station), NAD83: nad83(f, now), AgeMS: f.Age(now).Milliseconds(),
+		Late: f.Late(), HDOP: maybe(f.HDOP), Error: maybe(f.Error), Grounds: f.Grounds, Stated: maybe(f.Stated),
+		Correction: f.Correction, Station: maybe(f.Station), NAD83: nad83(f, now), AgeMS: f.Age(now).Milliseconds(),
 	}
 	if f.Satellites >= 0 {
 		e.Satellites = &f.Satellites
 	}
 	if !f.Time.IsZero() {
-		e.Clock = told(f.Time.Format("15:04:05"))
+		e.Clock = maybe(f.Time.Format("15:04:05"))
 	}
 	if f.DayTold {
-		e.Time, e.Date = f.Time.Format(time.RFC3339Nano), told(f.Time.Format(time.DateOnly))
+		e.Time, e.Date = f.Time.Format(time.RFC3339Nano), maybe(f.Time.Format(time.DateOnly))
 	}
 	if ahead, ok := f.Ahead(); ok {
 		seconds := ahead.Seconds()
@@ -78,8 +78,8 @@ func fixNow(f position.Fix, now time.Time) *fixEvent {
 	return e
 }
 
-// told is nil, which JSON calls null, for a value that stands for nothing.
-func told[T comparable](v T) *T {
+// maybe is nil, which JSON calls null, for a value that stands for nothing.
+func maybe[T comparable](v T) *T {
 	var nothing T
 	if v == nothing {
 		return nil
@@ -94,5 +94,5 @@ func nad83(f position.Fix, now time.Time) *float64 {
 		return nil
 	}
 	year := float64(now.UTC().Year()) + float64(now.UTC().YearDay()-1)/365.25
-	return told(geodesic.NAD83Shift(orb.Point{f.Lon, f.Lat}, year).Length())
+	return maybe(geodesic.NAD83Shift(orb.Point{f.Lon, f.Lat}, year).Length())
 }

@@ -98,7 +98,7 @@ func (h tee) Handle(ctx context.Context, r slog.Record) error {
 	if r.Level >= slog.LevelWarn {
 		all := slices.Clone(h.attrs)
 		r.Attrs(func(a slog.Attr) bool { all = append(all, a); return true })
-		h.troubles.add(words(r.Message, all))
+		h.troubles.add(sentence(r.Message, all))
 	}
 	if !h.Handler.Enabled(ctx, r.Level) {
 		return nil
@@ -106,8 +106,8 @@ func (h tee) Handle(ctx context.Context, r slog.Record) error {
 	return h.Handler.Handle(ctx, r)
 }
 
-// words are a line of the log as a sentence: what happened, to what, and why.
-func words(message string, attrs []slog.Attr) string {
+// sentence is a line of the log as a sentence: what happened, to what, and why.
+func sentence(message string, attrs []slog.Attr) string {
 	why := ""
 	for _, a := range attrs {
 		switch a.Key {

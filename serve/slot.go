@@ -40,6 +40,8 @@ type site struct {
 	query     string   // of an address with this version in it
 	version   []string // the header that names it
 
+	verdict atomic.Pointer[Verdict] // nil = not checked yet
+
 	health  atomic.Int32 // what reading its tiles showed
 	resting atomic.Int64 // until when they are not read, in nanoseconds since 1970; 0 = they are
 	pause   atomic.Int64 // how long the latest rest was, in nanoseconds

@@ -78,6 +78,7 @@ type packReport struct {
 	Version string     `json:"version"`
 	Since   *time.Time `json:"since"` // null = nothing is served
 	Trouble string     `json:"trouble"`
+	Verdict Verdict    `json:"verdict"` // on this version
 }
 
 type clientReport struct {
@@ -148,6 +149,9 @@ func (s *Server) packReports() []packReport {
 	all := []packReport{}
 	for _, p := range s.Packs() {
 		out := packReport{ID: p.ID, Name: p.Name, File: filepath.Base(p.Path), Version: p.Version, Trouble: tidy(s.watch.troubles.hide(p.Trouble))}
+		if out.Verdict = (Verdict{State: Unchecked, First: []string{}}); p.Verdict != nil {
+			out.Verdict = *p.Verdict
+		}
 		if p.Version != "" {
 			out.Since = &p.Since
 		}
@@ -192,6 +196,11 @@ func (r statusReport) warn(ailing []string) []string {
 			ailing = slices.DeleteFunc(slices.Clone(ailing), func(line string) bool { return strings.HasPrefix(line, p.ID+": ") })
 		}
 	}
+	for _, p := range r.Packs {
+		if p.Verdict.NotFit() {
+			all = append(all, p.File+": "+p.Verdict.String())
+		}
+	}
 	for _, line := range ailing {
 		all = append(all, "A pack cannot be read. "+line)
 	}
@@ -207,6 +216,26 @@ func (r statusReport) warn(ailing []string) []string {
 		all = append(all, fmt.Sprintf("The disk is nearly full: %s are free.", measure.Size(r.Disk.FreeBytes)))
 	}
 	return all
+}
+
+// Unchecked is how many packs that are served were not checked yet.
+func (r statusReport) Unchecked() (n int) {
+	for _, p := range r.Packs {
+		if p.Version != "" && p.Verdict.State == Unchecked {
+			n++
+		}
+	}
+	return n
+}
+
+// Served is how many packs are served.
+func (r statusReport) Served() (n int) {
+	for _, p := range r.Packs {
+		if p.Version != "" {
+			n++
+		}
+	}
+	return n
 }
 
 func (s *Server) statusDocument(w http.ResponseWriter, r *http.Request) {

@@ -11,6 +11,7 @@ import (
 
 	"groundsheet/serve/position"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 //go:embed status.html
@@ -62,6 +63,10 @@ func statusWords(units string) template.FuncMap {
 		"battery": batteryWords,
 		"place":   func(p positionEvent) string { return positionState(p, units) },
 		"plural":  plural,
+		"waiting": func(n int) string { return words.Say("verdict.waiting", "n", n) },
+		"well":    func() string { return words.Say("verdict.all_ok") },
+		"rest":    func(v Verdict) int { return v.Faults - len(v.First) },
+		"more":    func(n int) string { return words.Say("verdict.more", "n", n) },
 		"deref":   func(b *bool) bool { return *b },
 	}
 }

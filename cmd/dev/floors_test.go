@@ -30,6 +30,7 @@ var floors = map[string]int{
 	"groundsheet/pack/fill": 3, "groundsheet/pack/check": 3, "groundsheet/pack/picture": 3,
 	"groundsheet/tiles/vector":   1,
 	"groundsheet/tiles/local":    1,
+	"groundsheet/tiles/places":   1,
 	"groundsheet/tiles/service":  2,
 	"groundsheet/serve/announce": 0, "groundsheet/serve/authority": 0, "groundsheet/serve/gate": 3,
 	"groundsheet/serve/standards": 3, "groundsheet/serve/health": 1,

@@ -40,6 +40,7 @@ var tools = []tool{
 	{"initdb", "postgresql", "the office store in a database"},
 	{"GeoConvert", "geographiclib-tools", "the comparison of coordinates with GeographicLib"},
 	{"curl", "curl", "the comparison of fetching with curl"},
+	{"wrk", "wrk", "the comparison of serving with nginx"},
 }
 
 // result is what one check came to.
@@ -73,7 +74,7 @@ func runTests(ctx context.Context, r repo) error {
 	check("map page types", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "run", "--silent", "check") })
 	check("map page units", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "test", "--silent") })
 	check("go test -race", nil, func() error { return r.run(ctx, "go", "test", "-race", "./...") })
-	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert"}, func() error {
+	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func() error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
 	check("browser", []string{"chromium"}, func() error { return browser(ctx, r) })
@@ -209,7 +210,9 @@ func browser(ctx context.Context, r repo) error {
 	stranger := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/standards.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
 	place := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/position.mjs",
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
-	return errors.Join(shown, stranger, place, server.stop())
+	told := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/verdict.mjs",
+		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
+	return errors.Join(shown, stranger, place, told, server.stop())
 }
 
 // joining runs the page to join in Chromium; it starts servers of its own on the

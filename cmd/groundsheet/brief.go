@@ -15,6 +15,8 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/brief"
+	"groundsheet/pack/check"
+	"groundsheet/tiles/words"
 )
 
 type briefFlags struct{ out, paper, scale string }
@@ -22,25 +24,50 @@ type briefFlags struct{ out, paper, scale string }
 func (a *app) briefCommand() *cobra.Command {
 	var f briefFlags
 	c := &cobra.Command{
-		Use: "brief PACK", Short: "Write what the pack knows as a PDF and a page to print",
+		Use: "brief PACK|JOB", Short: "Write what the pack knows as a PDF and a page to print",
 		Long: `brief writes FILE.pdf and beside it FILE.html, which needs nothing else: an
 overview map, numbered detail sheets at a true stated scale, what is known by
 utility, crossings, what the pack covers and what is not known. Without -o they
 stand beside the pack under its name. Print at 100 %: the bar on each sheet shows
-whether the scale is true.`,
+whether the scale is true. Page one begins with the verdict of check: for a pack
+that is not fit the brief is written, and brief ends with exit code 1.`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return &wrongUse{"one pack is wanted", "such as: groundsheet brief site/out/NAME.mbtiles"}
+				return &wrongUse{"one pack or job folder is wanted", "such as: groundsheet brief site"}
 			}
 			return nil
 		},
-		RunE: func(c *cobra.Command, args []string) error { return a.runBrief(c.Context(), args[0], f) },
+		RunE: func(c *cobra.Command, args []string) error { return a.runBriefs(c.Context(), args, f) },
 	}
 	fl := c.Flags()
 	fl.StringVarP(&f.out, "output", "o", "", "the PDF file to write (else beside the pack)")
 	fl.StringVar(&f.paper, "paper", "", "letter or a4 (else letter for a job in US units)")
 	fl.StringVar(&f.scale, "scale", "", "scale of the detail sheets, such as 1:240 (else the largest standard scale with few sheets)")
 	return c
+}
+
+// runBriefs writes a brief of each pack that is named, or made of the job.
+func (a *app) runBriefs(ctx context.Context, args []string, f briefFlags) error {
+	packs, err := packFiles(args)
+	if err == nil && len(packs) > 1 && f.out != "" {
+		err = &wrongUse{fmt.Sprintf("the job has %d packs, and -o names one file", len(packs)), "name the pack, or leave -o out"}
+	}
+	if err != nil {
+		return err
+	}
+	fit := true
+	var errs []error
+	for _, path := range packs {
+		if err := a.runBrief(ctx, path, f); errors.Is(err, notFit{}) {
+			fit = false
+		} else if err != nil {
+			errs = append(errs, err)
+		}
+	}
+	if len(errs) == 0 && !fit {
+		return notFit{}
+	}
+	return errors.Join(errs...)
 }
 
 func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err error) {
@@ -65,10 +92,14 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 	if err := errors.Join(writeWhole(pagePath, page.Bytes()), writeWhole(pdfPath, pdf.Bytes())); err != nil {
 		return err
 	}
-	a.say("%s: %d pages, %d detail sheets at %s", pdfPath, m.Pages, m.Sheets, m.Words)
+	a.say("%s: %s, %s at %s", pdfPath, count(m.Pages, "page"), count(m.Sheets, "detail sheet"), m.Words)
 	a.say("%s: the same for a browser", pagePath)
 	if m.Left > 0 {
-		a.say("%d labels found no room on their sheet; a larger scale shows more of them, such as --scale 1:%.0f", m.Left, m.Scale/2)
+		a.say("%s", words.Say("brief.left", "n", m.Left, "scale", fmt.Sprintf("%.0f", m.Scale/2)))
+	}
+	if !m.Fit {
+		a.say("%s: %s; do not take it to the site: groundsheet check tells why", path, check.NotFit)
+		return notFit{}
 	}
 	return nil
 }

@@ -2,8 +2,10 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"maps"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -29,6 +31,34 @@ func TestBrief(t *testing.T) {
 	}
 	o.must(0, "brief", file) // over the brief of before
 	o.must(0, "brief", file, "-o", o.path("other.pdf"), "--paper", "A4", "--scale", "1:600")
+}
+
+// TestBriefOfAnUnfitPack: a gas record 280 m from the job makes the pack unfit;
+// the brief is written all the same, says so first, and ends with 1. A job
+// folder stands for its pack.
+func TestBriefOfAnUnfitPack(t *testing.T) {
+	o := newOffice(t)
+	o.startSource(practice.Options{BusyEvery: -1})
+	o.newJob()
+	job, err := os.ReadFile(o.path("site", "job.toml"))
+	gas := `{"type":"Feature","properties":{},"geometry":{"type":"LineString","coordinates":[[10.01,50.01],[10.02,50.01]]}}`
+	if err = errors.Join(err, os.WriteFile(o.path("site", "gas.geojson"), []byte(gas), 0o644),
+		os.WriteFile(o.path("site", "job.toml"), append([]byte("expected = [\"gas\"]\n"), append(job, "\n[[overlay]]\nfile = \"gas.geojson\"\nutility = \"gas\"\n"...)...), 0o644)); err != nil {
+		t.Fatal(err)
+	}
+	o.must(1, "pack", o.path("site"))
+	if out := o.must(1, "brief", o.path("site")); !strings.Contains(out, "not fit; do not take it to the site") {
+		t.Errorf("brief says:\n%s", out)
+	}
+	pages, err := filepath.Glob(o.path("site", "out", "*.html"))
+	if err != nil || len(pages) != 1 {
+		t.Fatal(err, pages)
+	}
+	page, err := os.ReadFile(pages[0])
+	first := strings.Index(string(page), "Verdict: NOT FIT")
+	if err != nil || first < 0 || first > strings.Index(string(page), "Last valid day") || !strings.Contains(string(page), "lies wholly outside") || !strings.Contains(string(page), "That is not a clear") {
+		t.Errorf("%v: the page does not begin with the verdict", err)
+	}
 }
 
 func TestBriefRefuses(t *testing.T) {

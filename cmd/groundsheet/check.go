@@ -21,14 +21,17 @@ func (a *app) checkCommand() *cobra.Command {
 	var against string
 	var asJSON bool
 	c := &cobra.Command{
-		Use: "check PACK…", Short: "Prove that a pack is complete: fit or not fit",
+		Use: "check PACK…|JOB…", Short: "Prove that a pack is complete: fit or not fit",
 		Long: `check reads the whole pack: the file's structure, every wanted tile decoded and
 compared with what was packed, holes, overlays, the ticket. With --against DIR
 the pack is held against the job as it is now, all of it. With --json it prints one
 document a pack: file, verdict ("fit" or "not fit"), tiles_wanted, tiles_held,
 holes, bytes, counts, findings[kind, severity, tile, detail]; at most 100
 findings of a kind are listed, counts has them all. Exits with 1 when a pack is
-not fit.`,
+not fit. Of a job folder, its packs are checked.
+
+"fit" means: the picture is complete and what is recorded can be read. It says
+nothing about the ground.`,
 		Args: packArgs,
 		RunE: func(c *cobra.Command, args []string) error { return a.runCheck(c.Context(), args, against, asJSON) },
 	}
@@ -40,6 +43,10 @@ not fit.`,
 func (a *app) runCheck(ctx context.Context, paths []string, against string, asJSON bool) error {
 	fit := true
 	var errs []error
+	paths, err := packFiles(paths)
+	if err != nil {
+		return err
+	}
 	for _, path := range paths {
 		r, err := a.checkOne(ctx, path, against)
 		if err != nil {
@@ -150,7 +157,7 @@ func (a *app) showCheck(r check.Report) {
 			a.say("        … and %d more of kind %q (all in --json up to %d)", n-shown, kind, check.MaxListed)
 		}
 	}
-	a.say("%s: %s — %d of %d tiles, %d named holes, %s", r.File, r.Verdict, r.TilesHeld, r.TilesWanted, r.Holes, measure.Size(r.Bytes))
+	a.say("%s: %s — %d of %s, %s, %s", r.File, r.Verdict, r.TilesHeld, count(r.TilesWanted, "tile"), count(r.Holes, "named hole"), measure.Size(r.Bytes))
 	if r.Verdict != check.Fit {
 		a.say("do not take this pack to the site")
 	}

@@ -13,6 +13,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/places"
 	"groundsheet/tiles/source"
 )
 
@@ -20,7 +21,7 @@ type newFlags struct {
 	name, number, around, radius, along, width, margin, units, fitIn, source, oneCall, zooms, box string
 	ticket, validUntil                                                                            string
 	areas                                                                                         []string
-	invented                                                                                      bool
+	invented, yes                                                                                 bool
 }
 
 func (a *app) newCommand() *cobra.Command {
@@ -42,9 +43,9 @@ func (a *app) newCommand() *cobra.Command {
 	fl.StringVar(&f.name, "name", "", "name of the job (needed)")
 	fl.StringVar(&f.number, "number", "", "the office's number of the job")
 	fl.StringArrayVar(&f.areas, "area", nil, "file with the dig area: GeoJSON, KML, KMZ, GPX, shapefile, WKT or CSV of corners; may be given again")
-	fl.StringVar(&f.around, "around", "", "middle of a circle, LAT,LON in degrees WGS 84")
+	fl.StringVar(&f.around, "around", "", "middle of a circle, WGS 84: LAT,LON in degrees (minutes, seconds), UTM or MGRS")
 	fl.StringVar(&f.radius, "radius", "", "radius of the circle, such as 300ft")
-	fl.StringVar(&f.box, "box", "", "two opposite corners of a box, LAT,LON,LAT,LON")
+	fl.StringVar(&f.box, "box", "", "two opposite corners of a box, LAT,LON,LAT,LON; other forms of a place with a semicolon between them")
 	fl.StringVar(&f.along, "along", "", "file with a route")
 	fl.StringVar(&f.width, "width", "", "whole width of the route, such as 60ft")
 	fl.StringVar(&f.margin, "margin", "50ft", "ground round the area that is packed too")
@@ -55,6 +56,7 @@ func (a *app) newCommand() *cobra.Command {
 	fl.StringVar(&f.oneCall, "one-call", "", "the local one-call number, shown with the cautions")
 	fl.StringVar(&f.ticket, "ticket", "", "number of the one-call ticket")
 	fl.StringVar(&f.validUntil, "valid-until", "", "last valid day of the ticket, YYYY-MM-DD")
+	fl.BoolVar(&f.yes, "yes", false, "take places as they are written, also where another seems to be meant")
 	fl.BoolVar(&f.invented, "invented", false, "a practice job; said on every screen")
 	return c
 }
@@ -151,12 +153,12 @@ func (f newFlags) shapes(d *pack.Draft) error {
 		return &wrongUse{"a route needs both --along and --width", "such as --along route.geojson --width 60ft"}
 	}
 	if f.around != "" {
-		lat, lon, err := measure.ParsePlace(f.around)
+		lat, lon, err := places.Parse(f.around)
 		if err != nil {
 			return fmt.Errorf("--around: %w", err)
 		}
-		if (lat < -90 || lat > 90) && lon >= -90 && lon <= 90 {
-			return &wrongUse{fmt.Sprintf("--around %s: a latitude is between -90 and 90", f.around), fmt.Sprintf("latitude comes first: did you mean %v,%v?", lon, lat)}
+		if err := f.meant("--around", lat, lon); err != nil {
+			return err
 		}
 		radius, err := measure.ParseDistance(f.radius)
 		if err != nil {
@@ -165,7 +167,7 @@ func (f newFlags) shapes(d *pack.Draft) error {
 		d.Around = &pack.Around{Lat: lat, Lon: lon, Radius: radius}
 	}
 	if f.box != "" {
-		b, err := parseBox(f.box)
+		b, err := f.parseBox()
 		if err != nil {
 			return err
 		}
@@ -181,16 +183,40 @@ func (f newFlags) shapes(d *pack.Draft) error {
 	return nil
 }
 
-func parseBox(s string) (b pack.Box, err error) {
-	parts := strings.Split(s, ",")
-	if len(parts) != 4 {
-		return b, &wrongUse{fmt.Sprintf("--box %q wants two corners", s), "such as --box 40.01,-105.02,40.02,-105.01"}
+// meant asks whether a place is the one that was meant, where it looks as if a
+// minus was left away or longitude was written first.
+func (f newFlags) meant(flag string, lat, lon float64) error {
+	said := fmt.Sprintf("%s: %v, %v", flag, lat, lon)
+	if f.units == "us" && !f.yes {
+		if likelyLat, likelyLon, ok := places.MeantInUS(lat, lon); ok {
+			why := " lies outside the United States"
+			if lat < -90 || lat > 90 {
+				why = " is no place: a latitude is between -90 and 90"
+			}
+			return &wrongUse{said + why, fmt.Sprintf("did you mean %v,%v? --yes takes it as written", likelyLat, likelyLon)}
+		}
 	}
-	if b.FromLat, b.FromLon, err = measure.ParsePlace(parts[0] + "," + parts[1]); err != nil {
-		return b, fmt.Errorf("--box: %w", err)
+	if (lat < -90 || lat > 90) && lon >= -90 && lon <= 90 {
+		return &wrongUse{said + ": a latitude is between -90 and 90", fmt.Sprintf("latitude comes first: did you mean %v,%v?", lon, lat)}
 	}
-	if b.ToLat, b.ToLon, err = measure.ParsePlace(parts[2] + "," + parts[3]); err != nil {
-		return b, fmt.Errorf("--box: %w", err)
+	return nil
+}
+
+func (f newFlags) parseBox() (b pack.Box, err error) {
+	corners := strings.Split(f.box, ";")
+	if parts := strings.Split(f.box, ","); len(corners) != 2 && len(parts) == 4 {
+		corners = []string{parts[0] + "," + parts[1], parts[2] + "," + parts[3]}
+	}
+	if len(corners) != 2 {
+		return b, &wrongUse{fmt.Sprintf("--box %q wants two corners", f.box), "such as --box 40.01,-105.02,40.02,-105.01"}
+	}
+	for i, into := range [][2]*float64{{&b.FromLat, &b.FromLon}, {&b.ToLat, &b.ToLon}} {
+		if *into[0], *into[1], err = places.Parse(corners[i]); err != nil {
+			return b, fmt.Errorf("--box: %w", err)
+		}
+		if err := f.meant("--box", *into[0], *into[1]); err != nil {
+			return b, err
+		}
 	}
 	return b, nil
 }

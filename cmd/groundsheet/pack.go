@@ -13,6 +13,7 @@ import (
 	"groundsheet/pack/check"
 	"groundsheet/pack/fill"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 func (a *app) packCommand() *cobra.Command {
@@ -47,7 +48,7 @@ type packFlags struct {
 }
 
 // asking is how far a run goes when a source does not answer at once.
-type asking struct{ wait, standIn bool }
+type asking struct{ wait, standIn, all bool }
 
 func (g *asking) flags(c *cobra.Command) {
 	c.Flags().BoolVar(&g.wait, "wait", false, "wait for the terms' hours, the next day's budget or as long as the source asks, instead of stopping")
@@ -137,16 +138,20 @@ func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g a
 	if err != nil {
 		return r, c, err
 	}
-	o.Compare, o.Patient, o.StandIn = compare, g.wait, g.standIn
+	o.Compare, o.Patient, o.StandIn, o.AskAll = compare, g.wait, g.standIn, g.all
 	o.Pausing = func(until time.Time, why string) {
 		a.note("waiting until %s: %s", until.Local().Format("2006-01-02 15:04"), why)
 	}
-	a.note("%s: %d tiles wanted, %d to ask %s for", p.Job.Name, p.Tiles, p.Fetch, p.Source.Name)
+	ask := p.Fetch
+	if g.all {
+		ask = p.Tiles
+	}
+	a.note("%s: %s wanted, %d to ask %s for", p.Job.Name, count(p.Tiles, "tile"), ask, p.Source.Name)
 	if !p.Fits() {
 		a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
 	}
 	fetching, writing := a.meter("fetching"), a.meter("writing")
-	fetching.total = p.Fetch
+	fetching.total = ask
 	o.Fetching, o.Writing = fetching.tally, writing.to
 	r, err = fill.Run(ctx, o)
 	fetching.stop()
@@ -188,26 +193,26 @@ func damagedFile(c check.Report, err error) bool {
 
 func (a *app) showPacked(r fill.Report) {
 	if r.Rewritten {
-		a.say("packed %s: %d tiles, %s", r.File, r.Tiles, measure.Size(r.Bytes))
+		a.say("packed %s: %s, %s", r.File, count(r.Tiles, "tile"), measure.Size(r.Bytes))
 	} else {
-		a.say("%s: unchanged, not rewritten: %d tiles, %s", r.File, r.Tiles, measure.Size(r.Bytes))
+		a.say("%s: unchanged, not rewritten: %s, %s", r.File, count(r.Tiles, "tile"), measure.Size(r.Bytes))
 	}
 	if r.Requests == 0 {
 		a.say("nothing was fetched: the office store knows all %d tiles wanted, and they are still fresh", r.Wanted)
 		return
 	}
-	a.say("fetched %d (%s), confirmed unchanged %d, reused %d, absent at the source %d; %d requests in %s",
-		r.Fetched, measure.Size(r.Received), r.Unchanged, r.Reused, r.Absent, r.Requests, seconds(r.Seconds))
+	a.say("fetched %d (%s), confirmed unchanged %d, reused %d, absent at the source %d; %s in %s",
+		r.Fetched, measure.Size(r.Received), r.Unchanged, r.Reused, r.Absent, count(r.Requests, "request"), seconds(r.Seconds))
 	if r.Brought > 0 {
 		a.say("another run brought %d meanwhile", r.Brought)
 	}
 	if r.Withdrawn > 0 {
-		a.say("the source says that it has no %d tiles that are held: they are kept as they are, and asked for again", r.Withdrawn)
+		a.say("the source says that it does not have %s that the office holds: what is held stays as it is, and is asked for again", count(r.Withdrawn, "tile"))
 	}
 	if r.StoodIn > 0 {
-		a.say("CAUTION: the source failed; %d tiles are packed that are no longer fresh and were not confirmed", r.StoodIn)
+		a.say("CAUTION: the source failed. %s", words.Say("verdict.unconfirmed", "n", r.StoodIn))
 	}
 	if r.Recoded > 0 {
-		a.say("%d tiles were brought to the pack's one format", r.Recoded)
+		a.say("brought to the pack's one format: %s", count(r.Recoded, "tile"))
 	}
 }

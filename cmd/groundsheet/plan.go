@@ -4,12 +4,12 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"text/tabwriter"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -125,7 +125,7 @@ func (a *app) sample(ctx context.Context, w *work, plans []pack.Plan, n int) err
 		if err != nil {
 			return err
 		}
-		a.note("sampled %s: %d images, %s, %d absent", p.Source.Name, tally.New+tally.Unchanged, measure.Size(tally.Bytes), tally.Absent)
+		a.note("sampled %s: %s, %s, %d absent", p.Source.Name, count(tally.New+tally.Unchanged, "image"), measure.Size(tally.Bytes), tally.Absent)
 	}
 	return nil
 }
@@ -196,7 +196,7 @@ func (a *app) showPlan(p pack.Plan) error {
 	if p.Guessed {
 		about = "a guess, nothing measured yet: "
 	}
-	a.say("total %d tiles, %d to fetch; %s%s%s", p.Tiles, p.Fetch, about, measure.Size(p.Bytes), fetchTime(p))
+	a.say("total %s, %d to fetch; %s%s%s", count(p.Tiles, "tile"), p.Fetch, about, measure.Size(p.Bytes), fetchTime(p))
 	a.showAdvice(p)
 	a.showNoImagery(p)
 	a.showProposals(p)
@@ -238,6 +238,8 @@ func fetchTime(p pack.Plan) string {
 func groundArea(m2 float64, units string) string {
 	const acre = 43560 * measure.Foot * measure.Foot
 	switch {
+	case units == "us" && m2 > 640*acre:
+		return fmt.Sprintf("%.0f acres (%.2f square miles)", m2/acre, m2/measure.Mile/measure.Mile)
 	case units == "us" && m2 >= acre/10:
 		return fmt.Sprintf("%.2f acres", m2/acre)
 	case units == "us":
@@ -282,7 +284,7 @@ func (a *app) showProposals(p pack.Plan) {
 		if o.Fits {
 			fits = "fits"
 		}
-		a.say("  %s, %d tiles, %s: %s\n      %s", measure.Size(o.Bytes), o.Tiles, fits, o.What, o.Write)
+		a.say("  %s, %s, %s: %s\n      %s", measure.Size(o.Bytes), count(o.Tiles, "tile"), fits, o.What, o.Write)
 	}
 }
 
@@ -323,9 +325,34 @@ func limits(s source.Source) (parts []string) {
 	return parts
 }
 
+// seconds gives a time as people say it: "2 min 30 s", "1 h 5 min".
 func seconds(s float64) string {
-	if s < 1 && s > 0 {
+	switch whole := int64(math.Round(s)); {
+	case s > 0 && whole < 1:
 		return "1 s"
+	case whole >= 86400:
+		return twoUnits((whole+1800)/3600, 24, "d", "h")
+	case whole >= 3600:
+		return twoUnits((whole+30)/60, 60, "h", "min")
+	case whole >= 60:
+		return twoUnits(whole, 60, "min", "s")
+	default:
+		return fmt.Sprintf("%d s", whole)
 	}
-	return measure.Age(time.Duration(s) * time.Second).String()
+}
+
+// twoUnits splits an amount of the smaller unit.
+func twoUnits(small, each int64, large, unit string) string {
+	if small%each == 0 {
+		return fmt.Sprintf("%d %s", small/each, large)
+	}
+	return fmt.Sprintf("%d %s %d %s", small/each, large, small%each, unit)
+}
+
+// count gives a number with its noun: "1 tile", "2 tiles".
+func count[N int | int64 | uint64](n N, one string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %ss", n, one)
 }

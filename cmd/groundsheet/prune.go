@@ -177,10 +177,14 @@ func pruneDocumentOf(p tidy.Plan, o tidy.Options) pruneDocument {
 
 func (a *app) showPrune(d pruneDocument, o tidy.Options) {
 	for _, s := range d.Sources {
-		a.say("%s: %d tiles and %d holes go, %d stay; about %s come free", s.Source, s.Tiles, s.Holes, s.Stay, measure.Size(s.Estimate))
+		if s.Tiles+s.Holes == 0 {
+			a.say("%s: nothing to remove, %d stay", s.Source, s.Stay)
+			continue
+		}
+		a.say("%s: %s and %s to remove, %d stay; frees about %s", s.Source, count(s.Tiles, "tile"), count(s.Holes, "hole"), s.Stay, measure.Size(s.Estimate))
 	}
 	if d.Kept > 0 {
-		a.say("%d tiles stay because an open job wants them (--open-too takes them):", d.Kept)
+		a.say("kept because an open job wants them (--open-too takes them too): %s", count(d.Kept, "tile"))
 		for _, j := range d.OpenJobs {
 			a.say("  %d for %s in %s", j.Tiles, j.Name, j.Folder)
 		}
@@ -193,11 +197,11 @@ func (a *app) showPrune(d pruneDocument, o tidy.Options) {
 func (a *app) showPruned(d pruneDocument) {
 	switch {
 	case !d.Applied && d.Tiles+d.Holes == 0:
-		a.say("nothing is to go: the store takes %s", measure.Size(d.Before))
+		a.say("nothing to remove: the store takes %s", measure.Size(d.Before))
 	case !d.Applied:
-		a.say("nothing was changed. With --apply %d tiles go, and about %s of %s come free", d.Tiles+d.Holes, measure.Size(d.Estimate), measure.Size(d.Before))
+		a.say("nothing was changed. --apply removes %s, and frees about %s of %s", count(d.Tiles+d.Holes, "tile"), measure.Size(d.Estimate), measure.Size(d.Before))
 	default:
-		a.say("%d tiles and %d holes were taken out; %s were given back to the disk, the store takes %s", d.Tiles, d.Holes, measure.Size(*d.Freed), measure.Size(*d.After))
+		a.say("removed %s and %s; %s were given back to the disk, the store takes %s", count(d.Tiles, "tile"), count(d.Holes, "hole"), measure.Size(*d.Freed), measure.Size(*d.After))
 		if kept := d.Before - *d.After - *d.Freed; kept > 0 { // neither held any more nor given back: a database
 			a.say("%s of room stays inside the store, for tiles to come; PostgreSQL gives it back with VACUUM FULL, when nobody uses the store", measure.Size(kept))
 		}

@@ -22,7 +22,9 @@ func (a *app) refreshCommand() *cobra.Command {
 		Long: `refresh asks, for each job, only for tiles that are no longer fresh, with what the
 source needs to answer "unchanged" without sending them again; what the job wants
 and the office store lacks is fetched too. A pack whose content did not change is
-left as it is. Every pack is checked. One job that fails does not stop the others;
+left as it is. How long a tile stays fresh is for the source to say, and at least
+keep_at_least of the terms (7 days where they do not state it); --ask-all asks all
+the same. Every pack is checked. One job that fails does not stop the others;
 the exit code is that of the worst.
 
 With --json it prints one document a base: folder, job, source, file, wanted,
@@ -38,6 +40,7 @@ folder and error are filled.`,
 		},
 		RunE: func(c *cobra.Command, args []string) error { return a.runRefresh(c.Context(), args, g, asJSON) },
 	}
+	c.Flags().BoolVar(&g.all, "ask-all", false, "ask for what is still fresh too, by the same conditional requests; not for what the source called immutable")
 	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
 	g.flags(c)
 	return c
@@ -139,16 +142,16 @@ func refreshDocumentOf(dir string, r fill.Report, c check.Report) refreshDocumen
 
 func (a *app) showRefreshed(d refreshDocument) {
 	if d.Asked == 0 {
-		a.say("%s, base map %s: all %d tiles are still fresh; nothing was asked", d.Job, d.Source, d.Wanted)
+		a.say("%s, base map %s: nothing was asked: what is wanted (%s) is still fresh; --ask-all asks all the same", d.Job, d.Source, count(d.Wanted, "tile"))
 	} else {
-		a.say("%s, base map %s: %d requests for %d tiles wanted, %s received", d.Job, d.Source, d.Asked, d.Wanted, measure.Size(d.Received))
+		a.say("%s, base map %s: %s for %s wanted, %s received", d.Job, d.Source, count(d.Asked, "request"), count(d.Wanted, "tile"), measure.Size(d.Received))
 		a.say("  %d unchanged, %d changed, %d new, %d gone at the source", d.Unchanged+int64(d.Same), d.Changed, d.New, d.Gone)
 	}
 	if d.Withdrawn > 0 {
-		a.say("  the source says that it no longer has %d tiles; the images held of them stay", d.Withdrawn)
+		a.say("  the source says that it no longer has %s; what is held stays", count(d.Withdrawn, "tile"))
 	}
 	if d.StoodIn > 0 {
-		a.say("  %d tiles could not be confirmed, because the source failed; what is held stands in", d.StoodIn)
+		a.say("  not confirmed, because the source failed: %s; what is held stands in", count(d.StoodIn, "tile"))
 	}
 	for _, z := range d.ByZoom {
 		a.say("  zoom %d: %d changed, %d gone", z.Zoom, z.Changed, z.Gone)

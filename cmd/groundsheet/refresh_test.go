@@ -126,3 +126,25 @@ func TestRefreshSeveral(t *testing.T) {
 		t.Errorf("exit %d: %s", code, errText)
 	}
 }
+
+// TestRefreshAskAll: what is still fresh is asked for only when that is said,
+// and by conditional requests alone.
+func TestRefreshAskAll(t *testing.T) {
+	o := newOffice(t)
+	m := &moody{changed: map[string]bool{}, gone: map[string]bool{}}
+	server := httptest.NewServer(m)
+	t.Cleanup(server.Close)
+	o.write("sources.toml", sourceText("town", server.URL+"/{z}/{x}/{y}.jpg", "")) // fresh for 7 days by default
+	o.newJob()
+	o.must(0, "pack", o.path("site"))
+	m.counts()
+	out := o.must(0, "refresh", o.path("site"))
+	if asked, _ := m.counts(); asked != 0 || !strings.Contains(out, "--ask-all") {
+		t.Errorf("%d asked: %s", asked, out)
+	}
+	var d refreshDocument
+	decode(t, o.must(0, "refresh", "--ask-all", o.path("site"), "--json"), &d)
+	if asked, bare := m.counts(); int64(asked) != d.Wanted || bare != 0 || d.Unchanged != d.Wanted || d.Rewritten {
+		t.Errorf("%d asked, %d without condition: %+v", asked, bare, d)
+	}
+}

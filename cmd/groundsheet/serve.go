@@ -9,7 +9,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"groundsheet/pack/check"
 	"groundsheet/serve"
 	"groundsheet/serve/gate"
 	"groundsheet/tiles/words"
@@ -18,12 +17,14 @@ import (
 func (a *app) serveCommand() *cobra.Command {
 	var f serveFlags
 	c := &cobra.Command{
-		Use: "serve PACK…|FOLDER…", Short: "Serve packs to the phones on the hotspot, with no internet",
+		Use: "serve PACK…|JOB…|FOLDER…", Short: "Serve packs to the phones on the hotspot, with no internet",
 		Long: `serve opens a field server. On its default address only this machine can open
 the map. To let phones in, listen on the hotspot's address, such as
 --listen 0.0.0.0:8460: then serve shows an address, a join code and a QR code, and
-whoever has the code comes in. Of a folder, every .mbtiles file in it is served.
-The packs are checked while they are served. A pack that is packed again, or
+whoever has the code comes in. Of a job folder, its packs are served; of another
+folder, every .mbtiles file in it.
+The packs are checked while they are served; the terminal, the map, /status and
+/healthz tell the verdict on each. A pack that is packed again, or
 renamed over the old one, is shown within about two seconds; a file that is no pack
 is refused, and the old one goes on.
 
@@ -45,6 +46,9 @@ type serveFlags struct {
 }
 
 func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err error) {
+	if paths, err = packFiles(paths); err != nil {
+		return err
+	}
 	if _, _, err := net.SplitHostPort(f.listen); err != nil {
 		return &wrongUse{fmt.Sprintf("--listen %q: %v", f.listen, err), "such as --listen 127.0.0.1:8460"}
 	}
@@ -65,7 +69,8 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	ctx, stop := context.WithCancel(ctx)
 	var beside sync.WaitGroup
 	defer func() { stop(); beside.Wait() }()
-	beside.Go(func() { a.checkServed(ctx, s) })
+	beside.Go(func() { a.tellServed(ctx, s) })
+	beside.Go(func() { s.Check(ctx) })
 	if feed != nil {
 		beside.Go(func() { a.runPosition(ctx, feed) })
 	}
@@ -79,9 +84,9 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	})
 }
 
-// checkServed proves the packs while they are served already, so that nobody
-// has to wait, and says so when one is not fit; those that come later too.
-func (a *app) checkServed(ctx context.Context, s *serve.Server) {
+// tellServed says what is new about the packs while they are served: another
+// version, trouble, a verdict.
+func (a *app) tellServed(ctx context.Context, s *serve.Server) {
 	changed := make(chan struct{}, 1)
 	s.OnPack(func(serve.PackState) {
 		select {
@@ -89,21 +94,12 @@ func (a *app) checkServed(ctx context.Context, s *serve.Server) {
 		default: // it will look at all of them anyway
 		}
 	})
-	var one sync.Mutex // the disk is for the phones first
-	var checks sync.WaitGroup
-	defer checks.Wait()
 	said := map[string]serve.PackState{}
 	for {
 		for _, p := range s.Packs() {
 			before, known := said[p.Path]
 			said[p.Path] = p
-			if a.sayServed(before, p, known) {
-				checks.Go(func() {
-					one.Lock()
-					defer one.Unlock()
-					a.checkServedOne(ctx, p.Path)
-				})
-			}
+			a.sayServed(before, p, known)
 		}
 		select {
 		case <-ctx.Done():
@@ -113,32 +109,19 @@ func (a *app) checkServed(ctx context.Context, s *serve.Server) {
 	}
 }
 
-// sayServed says what is new about a pack, and whether it is another version.
-func (a *app) sayServed(before, p serve.PackState, known bool) bool {
+// sayServed says what is new about a pack.
+func (a *app) sayServed(before, p serve.PackState, known bool) {
 	if p.Trouble != "" && p.Trouble != before.Trouble {
 		a.say("WARNING: %s: %s", p.Path, p.Trouble)
 	}
-	if p.Version == "" || p.Version == before.Version {
-		return false
-	}
-	if known {
+	if known && p.Version != "" && p.Version != before.Version {
 		a.say("now served: %s from %s", p.Name, p.Path)
 	}
-	return true
-}
-
-func (a *app) checkServedOne(ctx context.Context, path string) {
-	if ctx.Err() != nil {
-		return
-	}
-	r, err := check.Run(ctx, path, check.Options{Gently: true})
-	switch {
-	case ctx.Err() != nil:
-	case err != nil:
-		a.say("WARNING: %v", err)
-	case r.Verdict != check.Fit:
-		a.say("WARNING: %s is NOT FIT, %d of %d tiles: groundsheet check %s says why", path, r.TilesHeld, r.TilesWanted, path)
+	switch v := p.Verdict; {
+	case v == nil || v == before.Verdict:
+	case v.NotFit():
+		a.say("WARNING: %s: %s. See: groundsheet check %s", p.Path, v, quoted(p.Path))
 	default:
-		a.say("checked while serving: %s is fit", path)
+		a.say("checked while serving: %s is %s", p.Path, v)
 	}
 }

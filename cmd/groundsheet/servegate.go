@@ -36,7 +36,7 @@ type gateFlags struct {
 func (g *gateFlags) add(c *cobra.Command) {
 	f := c.Flags()
 	f.StringVar(&g.joinCode, "join-code", "", "join code of your own, 8 letters or digits or more (else one is made and kept)")
-	f.StringVar(&g.markCode, "mark-code", "", "code of your own for those who also write marks (else one is made and kept)")
+	f.StringVar(&g.markCode, "mark-code", "", "code of your own for those who will also write marks; the map writes none yet")
 	f.BoolVar(&g.newCodes, "new-codes", false, "make new codes: every phone joins again")
 	f.BoolVar(&g.ask, "always-ask", false, "ask for the code also when only this machine can reach the map, as when its port is passed on to others")
 	f.BoolVar(&g.https, "https", false, "speak HTTPS, with a certificate made on this machine")
@@ -84,7 +84,6 @@ func (a *app) sayDoor(o gate.Opening, qr bool) {
 		return
 	}
 	a.say("join code: %s", gate.Spoken(o.Look))
-	a.say("code for those who may also write marks (the map writes none yet): %s", gate.Spoken(o.Mark))
 	link := joinLink(scheme, all[0], o.Look)
 	a.say("join link: %s", link)
 	a.sayQR(link, qr)

@@ -11,6 +11,7 @@ import (
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/places"
 	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 )
@@ -84,7 +85,7 @@ func tileAt(s source.Source, place string, zoom int) (id tiles.ID, guessed bool,
 	lat, lon := 0.0, 0.0
 	switch {
 	case place != "":
-		if lat, lon, err = measure.ParsePlace(place); err != nil {
+		if lat, lon, err = places.Parse(place); err != nil {
 			return id, false, fmt.Errorf("--at: %w", err)
 		}
 	case s.Bounds != nil:

@@ -19,6 +19,7 @@ type Options struct {
 
 // Made is what a brief holds.
 type Made struct {
+	Fit    bool // what check says of the pack
 	Pages  int
 	Sheets int     // detail sheets
 	Scale  float64 // 1:Scale of the detail sheets
@@ -69,12 +70,15 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (M
 	if err != nil {
 		return Made{}, err
 	}
+	if err := s.verdict(ctx, o.Now); err != nil {
+		return Made{}, err
+	}
 	doc := newPaper(o.Paper, "Brief: "+tidy(s.about.Name, cellText), now)
 	views, err := layOut(s, mapBox(doc), o.Scale)
 	if err != nil {
 		return Made{}, err
 	}
-	m := Made{Sheets: len(views) - 1, Scale: views[1].scale, Words: scaleWords(views[1].scale, s.about.Units)}
+	m := Made{Fit: s.fit, Sheets: len(views) - 1, Scale: views[1].scale, Words: scaleWords(views[1].scale, s.about.Units)}
 	c := content{Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper, First: s.first(), Last: s.last()}
 	f := &flow{paper: doc, site: s}
 	f.page()

@@ -155,8 +155,8 @@ func write(t *testing.T, p *pack.Pack, o Options) (m Made, pdf, page []byte) {
 
 func usual(t *testing.T) []overlay.Overlay {
 	return []overlay.Overlay{
-		record(t, "w", "water", line(`"depth":"41in","size":"6 in"`, from(-50, 0), from(50, 0))),
-		record(t, "g", "gas", line(`"depth":"2ft"`, from(0, -50), from(0, 50))+","+line(``, from(10, -50), from(10, 50))+","+reading(`"depth":"3ft 5in"`, from(5, 5))),
+		record(t, "w", "water", line(`"depth":"41in","depth_of":"top","size":"6 in"`, from(-50, 0), from(50, 0))),
+		record(t, "g", "gas", line(`"depth":"2ft","depth_of":"top","size":"4 in"`, from(0, -50), from(0, 50))+","+line(``, from(10, -50), from(10, 50))+","+reading(`"depth":"3ft 5in"`, from(5, 5))),
 	}
 }
 
@@ -253,9 +253,30 @@ func TestNothingRecorded(t *testing.T) {
 	a := about()
 	a.Tolerance, a.Expected, a.ExpectedMissing = nil, nil, nil
 	_, _, page := write(t, newPack(t, a), Options{Scale: 480})
-	for _, want := range []string{"holds no record of anything", "No two recorded lines cross", "does not say which utilities were notified", "states no tolerance rule"} {
+	for _, want := range []string{"holds no record of anything", "No two of the lines in these records cross", "does not say which utilities were notified", "states no tolerance rule"} {
 		if !bytes.Contains(page, []byte(want)) {
 			t.Errorf("the page does not say %q", want)
+		}
+	}
+}
+
+// TestNothingHere: a gas record without features, or 280 m away, silences no
+// warning about gas.
+func TestNothingHere(t *testing.T) {
+	for name, o := range map[string]overlay.Overlay{
+		"no features": record(t, "g", "gas", ""),
+		"280 m away":  record(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
+	} {
+		a := about()
+		a.Expected, a.ExpectedMissing = []string{"gas", "water"}, nil
+		_, _, page := write(t, newPack(t, a, o), Options{Scale: 480})
+		for _, want := range []string{
+			"gas (gas, oil, steam, petroleum) was notified; its record shows nothing in or near the dig area. That is not a clear",
+			"water (potable water) was notified and there is no record of it in this pack: expect it anywhere.",
+		} {
+			if !bytes.Contains(page, []byte(want)) {
+				t.Errorf("%s: the page does not say %q", name, want)
+			}
 		}
 	}
 }

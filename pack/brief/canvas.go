@@ -9,7 +9,7 @@ type canvas interface {
 	Stroke(path []orb.Point, p pen)
 	Fill(rings []orb.Ring, colour string, opacity float64) // even-odd
 	Disc(p orb.Point, radius float64, colour string)       // millimetres
-	Text(at orb.Point, s string, w words)                  // at is the left, middle or right of the base line
+	Text(at orb.Point, s string, w lettering)              // at is the left, middle or right of the base line
 	Clip(b box)                                            // until Unclip
 	Unclip()
 }
@@ -22,8 +22,8 @@ type pen struct {
 	round  bool
 }
 
-// words are the look of a text.
-type words struct {
+// lettering is the look of a text.
+type lettering struct {
 	size   float64 // points
 	bold   bool
 	colour string // "" = black

@@ -78,7 +78,7 @@ func (d *drawing) Disc(at orb.Point, radius float64, colour string) {
 	fmt.Fprintf(&d.b, `<circle cx="%.3f" cy="%.3f" r="%.3f" fill="%s"/>`, at[0], at[1], radius, colour)
 }
 
-func (d *drawing) Text(at orb.Point, s string, w words) {
+func (d *drawing) Text(at orb.Point, s string, w lettering) {
 	b := d.paper.around(at, s, w)
 	if w.back != "" {
 		fmt.Fprintf(&d.b, `<rect x="%.3f" y="%.3f" width="%.3f" height="%.3f" fill="%s"/>`, b.X, b.Y, b.W, b.H, w.back)

@@ -10,6 +10,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // Section is a part of the brief in words, the same on paper and on the page.
@@ -45,6 +46,9 @@ func (s site) identity(most int) string {
 	} else {
 		text += " · no ticket stated"
 	}
+	if !s.fit {
+		text += " · NOT FIT"
+	}
 	return text
 }
 
@@ -74,14 +78,14 @@ func (s site) first() []section {
 		{"Pack written", stampOf(a.Packed)},
 		{"Brief written", stampOf(s.now)},
 	}}
-	all := []section{job}
+	all := []section{s.verdictSection()}
 	if a.Invented {
-		all = append([]section{{Title: "Invented, for practice", Loud: true, Notes: []string{"This job is invented. Never dig by it."}}}, all...)
+		all = append(all, section{Title: "Invented, for practice", Loud: true, Notes: []string{"This job is invented. Never dig by it."}})
 	}
 	if s.past() {
 		all = append(all, section{Title: "The ticket has run out", Loud: true, Notes: []string{"Its last valid day was " + s.about.Ticket.ValidUntil + ". Do not dig on it: ask the notice centre."}})
 	}
-	return append(all, section{Title: "Cautions", Loud: true, Notes: s.cautions()}, s.notKnown(), s.utilities())
+	return append(all, job, s.notKnown(), section{Title: "Cautions", Loud: true, Notes: s.cautions()}, s.utilities())
 }
 
 func (s site) ticketNumber() string {
@@ -132,16 +136,19 @@ func stampOf(t time.Time) string {
 // notKnown names what the brief cannot tell.
 func (s site) notKnown() section {
 	out := section{Title: "What is NOT known", Loud: true}
-	for _, code := range s.about.ExpectedMissing {
-		out.Notes = append(out.Notes, fmt.Sprintf("%s was notified and there is no record of it in this pack: expect it anywhere.", named(code)))
+	for _, code := range s.missing {
+		if slices.Contains(s.nothingHere, code) {
+			out.Notes = append(out.Notes, words.Say("notknown.nothing_here", "utility", named(code)))
+		} else {
+			out.Notes = append(out.Notes, words.Say("notknown.no_record", "utility", named(code)))
+		}
 	}
 	if len(s.about.Expected) == 0 {
 		out.Notes = append(out.Notes, "The job does not say which utilities were notified.")
 	}
 	var none []string
 	for _, u := range overlay.Utilities() {
-		there := slices.ContainsFunc(s.overlays, func(o overlay.Overlay) bool { return o.Kind.Code == u.Code })
-		if !there && u.Code != "survey" && u.Code != "proposed" && !slices.Contains(s.about.ExpectedMissing, u.Code) {
+		if !s.showsNear(u.Code) && u.Code != "survey" && u.Code != "proposed" && !slices.Contains(s.missing, u.Code) {
 			none = append(none, u.Code)
 		}
 	}
@@ -153,10 +160,19 @@ func (s site) notKnown() section {
 			out.Notes = append(out.Notes, fmt.Sprintf("%q holds %d records without a place; they are on no map.", tidy(o.Title, 60), n))
 		}
 	}
+	out.Notes = append(out.Notes, s.unknowns()...)
 	if s.about.Tolerance == nil || s.about.Tolerance.EachSide <= 0 {
 		out.Notes = append(out.Notes, "The job states no tolerance rule: no tolerance zones are drawn.")
 	}
 	return out
+}
+
+// showsNear reports whether anything of a utility is recorded on or near the dig
+// area.
+func (s site) showsNear(code string) bool {
+	return slices.ContainsFunc(s.overlays, func(o overlay.Overlay) bool {
+		return o.Kind.Code == code && o.ShowsNear(s.area, pack.Reach(s.about.MarginM))
+	})
 }
 
 func named(code string) string {
@@ -172,7 +188,7 @@ func (s site) last() []section {
 	for i := range all {
 		all[i] = all[i].cut()
 	}
-	return all
+	return slices.Insert(all, 1, s.readingTable())
 }
 
 func (s site) in(m float64) string { return measure.Distance(m).In(s.about.Units) }
@@ -209,8 +225,12 @@ func (s site) utilities() section {
 		if st.NoAccuracy > 0 && st.WorstAccuracyM != nil {
 			worst += fmt.Sprintf("; %d state none", st.NoAccuracy)
 		}
+		count := lineCount(st.Lines, s.in(st.LengthM))
+		if !s.showsNear(st.Utility) {
+			count += words.Say("brief.elsewhere")
+		}
 		out.Rows = append(out.Rows, []string{
-			named(st.Utility), lineCount(st.Lines, s.in(st.LengthM)),
+			named(st.Utility), count,
 			fmt.Sprintf("%d (%d)", st.Readings, st.WithDepth), depths, oldest, worst, levels(st.Levels),
 		})
 	}

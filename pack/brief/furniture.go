@@ -2,6 +2,7 @@ package brief
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"github.com/paulmach/orb"
@@ -9,6 +10,7 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 func resolution(v view, zoom, tileSize int) float64 {
@@ -28,24 +30,24 @@ func (v view) scaleBar(c canvas, units string, at orb.Point) {
 		}
 		c.Stroke(rectangle(b), pen{colour: black, width: 0.6})
 	}
-	c.Text(orb.Point{at[0] - padding, at[1] - high - 1.2}, "0", words{size: 7.5})
-	c.Text(orb.Point{at[0] + long/2, at[1] - high - 1.2}, measure.Distance(metres/2).In(units), words{size: 7.5, align: 'c'})
-	c.Text(orb.Point{at[0] + long, at[1] - high - 1.2}, measure.Distance(metres).In(units), words{size: 7.5, align: 'c'})
+	c.Text(orb.Point{at[0] - padding, at[1] - high - 1.2}, "0", lettering{size: 7.5})
+	c.Text(orb.Point{at[0] + long/2, at[1] - high - 1.2}, measure.Distance(metres/2).In(units), lettering{size: 7.5, align: 'c'})
+	c.Text(orb.Point{at[0] + long, at[1] - high - 1.2}, measure.Distance(metres).In(units), lettering{size: 7.5, align: 'c'})
 	onPaper := strconv.FormatFloat(long, 'f', 1, 64) + " mm"
 	if units == "us" {
 		onPaper = strconv.FormatFloat(long/25.4, 'f', 2, 64) + " in"
 	}
-	c.Text(orb.Point{at[0] - padding, at[1] + 4}, "Print at 100 %, not fitted to the page:", words{size: 7})
-	c.Text(orb.Point{at[0] - padding, at[1] + 7.2}, "then this bar is "+onPaper+" long and", words{size: 7})
-	c.Text(orb.Point{at[0] - padding, at[1] + 10.4}, "the scale "+scaleWords(v.scale, units)+" is true.", words{size: 7})
-	c.Text(orb.Point{at[0] - padding, at[1] + 13.6}, "+ marks latitude and longitude.", words{size: 7})
+	c.Text(orb.Point{at[0] - padding, at[1] + 4}, "Print at 100 %, not fitted to the page:", lettering{size: 7})
+	c.Text(orb.Point{at[0] - padding, at[1] + 7.2}, "then this bar is "+onPaper+" long and", lettering{size: 7})
+	c.Text(orb.Point{at[0] - padding, at[1] + 10.4}, "the scale "+scaleWords(v.scale, units)+" is true.", lettering{size: 7})
+	c.Text(orb.Point{at[0] - padding, at[1] + 13.6}, "+ marks latitude and longitude.", lettering{size: 7})
 }
 
 // north is an arrow; at is its tip's middle above.
 func north(c canvas, at orb.Point) {
 	c.Fill([]orb.Ring{{{at[0], at[1]}, {at[0] - 2.2, at[1] + 9}, {at[0], at[1] + 7}, {at[0], at[1]}}}, black, 1)
 	c.Stroke([]orb.Point{{at[0], at[1]}, {at[0] + 2.2, at[1] + 9}, {at[0], at[1] + 7}, {at[0] - 2.2, at[1] + 9}, {at[0], at[1]}}, pen{colour: black, width: 0.7})
-	c.Text(orb.Point{at[0], at[1] + 13}, "N", words{size: 10, bold: true, align: 'c'})
+	c.Text(orb.Point{at[0], at[1] + 13}, "N", lettering{size: 10, bold: true, align: 'c'})
 }
 
 // gridStep is the distance of grid lines in degrees, and the decimals that
@@ -108,9 +110,12 @@ func (v view) ticks(c canvas) {
 	}
 }
 
-func (n tickName) look() words { return words{size: 6.5, back: white, align: n.align} }
+func (n tickName) look() lettering { return lettering{size: 6.5, back: white, align: n.align} }
 
 func degrees(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) + "°" }
+
+// bare is ground without a picture, as it is after lightening.
+const bare = "#E5E5E5"
 
 // legendEntry is one line of the legend: what draws the sample, and its words.
 type legendEntry struct {
@@ -126,6 +131,10 @@ func (s site) legendEntries() []legendEntry {
 			drawLine(c, []orb.Point{a, b}, style)
 			drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style)
 		}, st.Utility})
+	}
+	if i := slices.IndexFunc(s.known.Lines, func(l overlay.Line) bool { return l.Basis != "record" }); i >= 0 {
+		style := overlay.StyleOf(s.known.Lines[i].Utility, "")
+		all = append(all, legendEntry{func(c canvas, a, b orb.Point) { drawGuess(c, []orb.Point{a, b}, style) }, words.Say("brief.guess")})
 	}
 	for _, l := range []struct{ level, text string }{
 		{"A", "A: exposed, measured"}, {"B", "B: found from the surface"}, {"C", "C: records, things seen"},
@@ -149,6 +158,11 @@ func (s site) legendEntries() []legendEntry {
 			ring := circle(orb.Point{(a[0] + b[0]) / 2, a[1]}, 1.6)
 			c.Stroke(ring, pen{colour: black, width: 1})
 		}, "crossing, numbered"})
+	all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
+		r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}
+		c.Fill([]orb.Ring{rectangle(r)}, bare, 1)
+		c.Stroke(rectangle(r), pen{colour: black, width: 0.4})
+	}, words.Say("brief.bare")})
 	if len(s.known.Zones) > 0 {
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
 			r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}
@@ -175,7 +189,7 @@ func (s site) legend(c canvas, p *paper, b box) {
 		x, y := b.X+float64(i/rows)*wide, b.Y+float64(i%rows)*high
 		e.draw(c, orb.Point{x, y}, orb.Point{x + sample, y})
 		for _, line := range fold(p, e.text, 6, false, wide-sample-2.5, 1) {
-			c.Text(orb.Point{x + sample + 1.5, y + 0.8}, line, words{size: 6})
+			c.Text(orb.Point{x + sample + 1.5, y + 0.8}, line, lettering{size: 6})
 		}
 	}
 }

@@ -25,6 +25,11 @@ const letterEvery = 38
 func drawLine(c canvas, path []orb.Point, s overlay.Style) {
 	broken := pen{s.Colour, lineWidth, s.Dash, s.Round}
 	drawBroken(c, path, broken, s.Casing, caseExtra)
+	drawTicks(c, path, s)
+}
+
+// drawTicks draws the ticks that tell a utility apart without its color.
+func drawTicks(c canvas, path []orb.Point, s overlay.Style) {
 	if s.Every <= 0 {
 		return
 	}
@@ -103,7 +108,7 @@ func letters(path []orb.Point) []orb.Point {
 }
 
 func drawLetter(c canvas, p orb.Point, s overlay.Style) {
-	c.Text(orb.Point{p[0], p[1] + letterSize*point*0.36}, s.Letter, words{size: letterSize, bold: true, colour: s.Colour, back: s.Casing, edge: s.Colour, align: 'c'})
+	c.Text(orb.Point{p[0], p[1] + letterSize*point*0.36}, s.Letter, lettering{size: letterSize, bold: true, colour: s.Colour, back: s.Casing, edge: s.Colour, align: 'c'})
 }
 
 // circle is a ring of straight edges; radius in millimetres.

@@ -3,6 +3,7 @@ package brief
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/paulmach/orb"
@@ -23,6 +24,11 @@ type site struct {
 	overlays []overlay.Overlay
 	known    overlay.Known
 	names    map[string]string // of lines, by ID
+
+	missing, nothingHere []string // as in pack.About
+
+	fit    bool // what check says of the pack
+	faults []string
 }
 
 func readSite(ctx context.Context, p *pack.Pack, now time.Time) (site, error) {
@@ -56,7 +62,20 @@ func readSite(ctx context.Context, p *pack.Pack, now time.Time) (site, error) {
 		return s, err
 	}
 	s.names = lineNames(s)
+	s.gaps()
 	return s, nil
+}
+
+// gaps takes what the pack says of notified utilities, and works it out again:
+// a pack of an earlier version went by the files it was given, empty or not.
+func (s *site) gaps() {
+	missing, nothingHere := pack.Gaps(s.about.Expected, s.overlays, s.area, s.about.MarginM)
+	s.missing, s.nothingHere = slices.Clone(s.about.ExpectedMissing), nothingHere
+	for _, code := range missing {
+		if !slices.Contains(s.missing, code) {
+			s.missing = append(s.missing, code)
+		}
+	}
 }
 
 func polygons(g orb.Geometry) orb.MultiPolygon {

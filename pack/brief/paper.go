@@ -129,7 +129,7 @@ func (p *paper) Disc(at orb.Point, radius float64, colour string) {
 	p.pdf.Circle(at[0], at[1], radius, "F")
 }
 
-func (p *paper) Text(at orb.Point, s string, w words) {
+func (p *paper) Text(at orb.Point, s string, w lettering) {
 	s = printable(s)
 	b := p.around(at, s, w)
 	if w.back != "" {
@@ -148,7 +148,7 @@ func (p *paper) Text(at orb.Point, s string, w words) {
 const padding = 0.5
 
 // around is the box that a text takes.
-func (p *paper) around(at orb.Point, s string, w words) box {
+func (p *paper) around(at orb.Point, s string, w lettering) box {
 	width, high := p.width(s, w.size, w.bold), w.size*point
 	x := at[0]
 	switch w.align {

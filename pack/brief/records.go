@@ -36,7 +36,7 @@ func (s site) drawRecords(c canvas, v view, r *room) {
 	}
 	for _, l := range s.known.Lines { // those through readings are in no record
 		if l.Basis != "record" {
-			s.drawJoined(c, v, l, near)
+			lettered = append(lettered, s.drawJoined(c, v, l, near, r)...)
 		}
 	}
 	depths := s.drawReadings(c, v, near, r)
@@ -64,12 +64,20 @@ func (s site) letter(c canvas, at orb.Point, style overlay.Style, r *room) {
 }
 
 // drawJoined is a line through readings: nobody recorded where it runs between
-// them, so it is thin and dotted.
-func (s site) drawJoined(c canvas, v view, l overlay.Line, near orb.Bound) {
+// them, so it is thin and dotted. What draws its letters is given back.
+func (s site) drawJoined(c canvas, v view, l overlay.Line, near orb.Bound, r *room) (lettered []func()) {
 	style := overlay.StyleOf(l.Utility, l.QualityLevel)
 	for _, path := range lines(v, l.Path, near) {
-		cased(c, path, pen{style.Colour, 1, []float64{1, 3}, false}, style.Casing, 1)
+		drawGuess(c, path, style)
+		for _, at := range letters(path) {
+			lettered = append(lettered, func() { s.letter(c, at, style, r) })
+		}
 	}
+	return lettered
+}
+
+func drawGuess(c canvas, path []orb.Point, style overlay.Style) {
+	cased(c, path, pen{style.Colour, 1, []float64{1, 3}, false}, style.Casing, 1)
 }
 
 func rings(v view, p orb.Polygon) []orb.Ring {
@@ -153,7 +161,7 @@ func (s site) drawReadings(c canvas, v view, near orb.Bound, r *room) []func() {
 				r.fill(box{at[0] - 1.5, at[1] - 1.5, 3, 3})
 				if m, ok := f.Properties["depth_m"].(float64); ok && v.shows(at) {
 					text := style.Letter + " " + depthText(&m, s.about.Units)
-					later = append(later, func() { r.label(c, at, text, words{size: 7, bold: true, back: white, edge: black}) })
+					later = append(later, func() { r.label(c, at, text, lettering{size: 7, bold: true, back: white, edge: black}) })
 				}
 			}
 		}
@@ -195,13 +203,19 @@ func (s site) drawCrossings(c canvas, v view, near orb.Bound, r *room) {
 		if !v.shows(at) {
 			continue
 		}
-		r.label(c, at, "X"+strconv.Itoa(i+1), words{size: 7, bold: true, colour: white, back: black, edge: white})
+		r.label(c, at, "X"+strconv.Itoa(i+1), lettering{size: 7, bold: true, colour: white, back: black, edge: white})
 	}
 }
 
-// drawPlainRecords draws lines and readings small, for the overview.
-func (s site) drawPlainRecords(c canvas, v view, r *room) {
+// drawPlainRecords draws lines and readings small, for the overview. What draws
+// the letters of the lines is given back: they come last.
+func (s site) drawPlainRecords(c canvas, v view, r *room) (lettered []func()) {
 	near := v.ground(5)
+	for _, l := range s.known.Lines {
+		if l.Basis != "record" {
+			lettered = append(lettered, s.drawJoined(c, v, l, near, r)...)
+		}
+	}
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
 			style := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties))
@@ -213,6 +227,10 @@ func (s site) drawPlainRecords(c canvas, v view, r *room) {
 			}
 			for _, path := range paths {
 				drawBroken(c, path, pen{style.Colour, 1.5, style.Dash, style.Round}, style.Casing, 1.4)
+				drawTicks(c, path, style)
+				for _, at := range letters(path) {
+					lettered = append(lettered, func() { s.letter(c, at, style, r) })
+				}
 			}
 			for _, p := range places(f.Geometry) {
 				if at := v.paper(p); near.Contains(p) && r.dot(at, style) {
@@ -222,4 +240,10 @@ func (s site) drawPlainRecords(c canvas, v view, r *room) {
 			}
 		}
 	}
+	for _, x := range s.known.Crossings { // no text stands on one
+		if at := v.paper(x.Place); near.Contains(x.Place) {
+			r.fill(box{at[0] - 1.5, at[1] - 1.5, 3, 3})
+		}
+	}
+	return lettered
 }

@@ -89,7 +89,7 @@ func (r *room) take(p orb.Point, half float64) bool {
 }
 
 // label writes a text beside a place where there is room, else counts it.
-func (r *room) label(c canvas, p orb.Point, text string, w words) {
+func (r *room) label(c canvas, p orb.Point, text string, w lettering) {
 	for _, side := range []struct {
 		x, y  float64
 		align byte

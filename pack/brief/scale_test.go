@@ -135,7 +135,7 @@ func TestLabelsDoNotCover(t *testing.T) {
 	p.pdf.AddPage()
 	r := newRoom(p, box{0, 0, 100, 100})
 	for range 40 {
-		r.label(p, orb.Point{50, 50}, "W 3′ 5″", words{size: 7})
+		r.label(p, orb.Point{50, 50}, "W 3′ 5″", lettering{size: 7})
 	}
 	var all []box
 	for _, some := range r.taken {

@@ -7,6 +7,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // Layout of a map page, in millimetres.
@@ -49,11 +50,17 @@ func (s sheet) draw(c canvas, at site, p *paper) int {
 	if s.number > 0 {
 		at.drawRecords(c, s.view, r)
 	} else {
-		at.drawPlainRecords(c, s.view, r)
-		s.index(c)
+		lettered := at.drawPlainRecords(c, s.view, r)
+		s.ticks(c) // the numbers of the sheets stand over them
+		s.index(c, r)
+		for _, f := range lettered {
+			f()
+		}
 	}
 	c.Unclip()
-	s.ticks(c)
+	if s.number > 0 {
+		s.ticks(c)
+	}
 	c.Stroke(rectangle(s.on), pen{colour: black, width: 1})
 	s.head(c, at)
 	s.foot(c, at, p, r)
@@ -78,23 +85,39 @@ func (s sheet) outlines(c canvas, at site) {
 }
 
 // index shows the detail sheets on the overview.
-func (s sheet) index(c canvas) {
+func (s sheet) index(c canvas, r *room) {
 	for _, v := range s.parts {
 		b := v.ground(0)
 		a, z := s.paper(orb.Point{b.Left(), b.Top()}), s.paper(orb.Point{b.Right(), b.Bottom()})
 		on := box{a[0], a[1], z[0] - a[0], z[1] - a[1]}
 		c.Stroke(rectangle(on), pen{colour: white, width: 1.6})
 		c.Stroke(rectangle(on), pen{colour: black, width: 0.7})
-		c.Text(orb.Point{on.X + on.W/2, on.Y + on.H/2 + 1.5}, strconv.Itoa(v.number), words{size: 12, bold: true, colour: white, back: black, edge: white, align: 'c'})
+		s.indexNumber(c, r, on, strconv.Itoa(v.number))
 	}
+}
+
+// indexNumber writes the number of a sheet near its middle, where it hides no
+// crossing and no other text.
+func (s sheet) indexNumber(c canvas, r *room, on box, number string) {
+	look := lettering{size: 12, bold: true, colour: white, back: black, edge: white, align: 'c'}
+	at := orb.Point{on.X + on.W/2, on.Y + on.H/2 + 1.5}
+	for _, step := range [][2]float64{{0, 0}, {0.15, 0}, {-0.15, 0}, {0, 0.15}, {0, -0.15}, {0.3, 0.3}, {-0.3, 0.3}, {0.3, -0.3}, {-0.3, -0.3}} {
+		p := orb.Point{at[0] + step[0]*on.W, at[1] + step[1]*on.H}
+		if b := r.paper.around(p, number, look); r.free(b) {
+			at = p
+			break
+		}
+	}
+	r.fill(r.paper.around(at, number, look))
+	c.Text(at, number, look)
 }
 
 func (s sheet) head(c canvas, at site) {
 	y := edge + 4.5
-	c.Text(orb.Point{edge, y}, tidy(at.about.Name, 50), words{size: 12, bold: true})
-	c.Text(orb.Point{s.on.X + s.on.W - 1, y}, s.title()+" · "+scaleWords(s.scale, at.about.Units), words{size: 11, bold: true, align: 'r'})
-	c.Text(orb.Point{edge, y + 4.8}, at.identity(60), words{size: 8})
-	c.Text(orb.Point{s.on.X + s.on.W - 1, y + 4.8}, fmt.Sprintf("middle %.5f, %.5f (latitude, longitude, WGS 84)", s.middle.Lat(), s.middle.Lon()), words{size: 8, align: 'r'})
+	c.Text(orb.Point{edge, y}, tidy(at.about.Name, 50), lettering{size: 12, bold: true})
+	c.Text(orb.Point{s.on.X + s.on.W - 1, y}, s.title()+" · "+scaleWords(s.scale, at.about.Units), lettering{size: 11, bold: true, align: 'r'})
+	c.Text(orb.Point{edge, y + 4.8}, at.identity(60), lettering{size: 8})
+	c.Text(orb.Point{s.on.X + s.on.W - 1, y + 4.8}, fmt.Sprintf("middle %.5f, %.5f (latitude, longitude, WGS 84)", s.middle.Lat(), s.middle.Lon()), lettering{size: 8, align: 'r'})
 }
 
 // foot holds what makes the map readable: scale bar, north, legend, who made the
@@ -109,25 +132,27 @@ func (s sheet) foot(c canvas, at site, p *paper, r *room) {
 		". A pixel of zoom " + strconv.Itoa(s.base.zoom) + " is " + measure.Distance(resolution(s.view, s.base.zoom, a.TileSize)).In(a.Units) + "; the picture is lightened for print."
 	bottom := y + 38.5
 	for _, line := range fold(p, from, 6.5, false, s.on.W, 2) {
-		c.Text(orb.Point{s.on.X, bottom}, line, words{size: 6.5})
+		c.Text(orb.Point{s.on.X, bottom}, line, lettering{size: 6.5})
 		bottom += 2.9
 	}
 	note := at.cautions()[0]
 	if n := s.lacks(r); n != "" {
-		c.Text(orb.Point{s.on.X, y + 35.5}, n, words{size: 7, bold: true})
+		c.Text(orb.Point{s.on.X, y + 35.5}, n, lettering{size: 7, bold: true})
 	}
-	c.Text(orb.Point{s.on.X, y + 46}, note, words{size: 8.5, bold: true})
+	c.Text(orb.Point{s.on.X, y + 46}, note, lettering{size: 8.5, bold: true})
 }
 
 // lacks says what this sheet does not show.
 func (s sheet) lacks(r *room) string {
 	text := ""
+	if r.left > 0 {
+		text = words.Say("brief.no_room", "n", r.left) + ". "
+	}
 	add := func(n int, what string) {
 		if n > 0 {
 			text += fmt.Sprintf("%d %s. ", n, what)
 		}
 	}
-	add(r.left, "labels found no room: see the tables or the map on the phone")
 	if s.number > 0 {
 		add(r.under, "readings lie under the dot of another of their kind")
 	}

@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // lineNames names lines for people.
@@ -39,7 +40,7 @@ func (s site) lineName(id string) string {
 
 func (s site) crossingTable() section {
 	out := section{
-		Title: "Crossings and conflicts", Head: []string{"No.", "Lines", "Depths and what they rest on", "Between the depths", "In words", "Latitude, longitude"},
+		Title: "Crossings and conflicts", Head: []string{"No.", "Lines", "Depths and what they rest on", "Between the tops", "In words", "Latitude, longitude"},
 		Wide: []float64{0.06, 0.24, 0.25, 0.12, 0.19, 0.14},
 	}
 	unknowns := 0
@@ -66,9 +67,9 @@ func (s site) crossingTable() section {
 		}
 	}
 	if n := len(s.known.Crossings); n == 0 {
-		out.Notes = []string{"No two recorded lines cross. Lines that are not recorded may."}
+		out.Notes = []string{words.Say("crossing.none")}
 	} else {
-		out.Notes = []string{fmt.Sprintf("%d crossings; at %d the vertical relation is unknown. A separation is between the depths as given, not clear space between pipes.", n, unknowns)}
+		out.Notes = []string{words.Say("crossing.table", "n", n, "unknown", unknowns)}
 		if n > mostRows {
 			out.Notes = append(out.Notes, fmt.Sprintf("… and %d more, left out for length; the pack holds them all.", n-mostRows))
 		}
@@ -80,11 +81,18 @@ func (s site) depth(d overlay.Depth) string {
 	if d.M == nil {
 		return "unknown"
 	}
-	text := depthText(d.M, s.about.Units) + " (" + d.Basis
+	text := depthText(d.M, s.about.Units) + " " + words.Say("crossing.to", "part", cmp.Or(tidy(d.Of, cellText), "part not stated")) + " (" + d.Basis
 	if d.GapM > 0 {
 		text += " " + s.in(d.GapM) + " apart"
 	}
-	return text + ")"
+	text += ", " + words.Say("crossing.rests", "level", stated(d.Level), "date", stated(d.Recorded)) + ")"
+	if d.AlsoM != nil {
+		text += "; " + words.Say("crossing.also", "depth", depthText(d.AlsoM, s.about.Units))
+	}
+	if d.Mixed {
+		text += "; " + words.Say("crossing.mixed")
+	}
+	return text
 }
 
 func (s site) entries() section {

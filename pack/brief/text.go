@@ -37,7 +37,7 @@ func (f *flow) page() {
 }
 
 func (f *flow) line(x float64, s string, size float64, bold bool) {
-	f.Text(orb.Point{x - padding, f.y + size*point}, s, words{size: size, bold: bold})
+	f.Text(orb.Point{x - padding, f.y + size*point}, s, lettering{size: size, bold: bold})
 }
 
 func (f *flow) heading(s string) {
@@ -118,7 +118,7 @@ func (f *flow) numbers() {
 	w, h := f.size()
 	for i := 1; i <= all; i++ {
 		f.pdf.SetPage(i)
-		f.Text(orb.Point{w - edge, h - 5}, "page "+strconv.Itoa(i)+" of "+strconv.Itoa(all), words{size: 7, align: 'r'})
-		f.Text(orb.Point{edge, h - 5}, tidy(f.site.about.Name, 40)+" · "+f.site.identity(50), words{size: 7})
+		f.Text(orb.Point{w - edge, h - 5}, "page "+strconv.Itoa(i)+" of "+strconv.Itoa(all), lettering{size: 7, align: 'r'})
+		f.Text(orb.Point{edge, h - 5}, tidy(f.site.about.Name, 40)+" · "+f.site.identity(50), lettering{size: 7})
 	}
 }

@@ -66,7 +66,7 @@ func (c *checker) against(context.Context) error {
 	differ("the job's name or number", [2]string{job.Name, job.Number}, [2]string{was.Name, was.Number})
 	differ("the source of the base map", job.Source.Name, was.Source.Name)
 	differ("the ticket", job.Ticket, was.Ticket)
-	differ("the tolerance zone", job.Tolerance, was.Tolerance)
+	differ("the tolerance zone", ruleOf(job.Tolerance), ruleOf(was.Tolerance))
 	differ("how the job looks at records", job.Records, was.Records)
 	differ("the margin", job.MarginM, was.MarginM)
 	differ("the unit or the one-call number", [2]string{job.Units, job.OneCall}, [2]string{was.Units, was.OneCall})
@@ -77,6 +77,14 @@ func (c *checker) against(context.Context) error {
 	differ("the dig area", c.opts.Against.Seals["area"], was.Seals["area"])
 	differ("the overlays", overlaysOf(c.opts.Against.Seals), overlaysOf(was.Seals))
 	return nil
+}
+
+// ruleOf leaves the words of the length out: earlier packs do not keep them.
+func ruleOf(t *pack.Tolerance) any {
+	if t == nil {
+		return nil
+	}
+	return pack.Tolerance{EachSide: t.EachSide, Rule: t.Rule, HideUncertainty: t.HideUncertainty}
 }
 
 // overlaysOf leaves the area and the content out.

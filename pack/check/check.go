@@ -54,6 +54,7 @@ type Report struct {
 	Bytes       int64          `json:"bytes"`
 	Counts      map[string]int `json:"counts"`
 	Findings    []Finding      `json:"findings"`
+	Faults      int            `json:"faults"` // findings that make it not fit, the unlisted ones too
 }
 
 // MaxListed is how many findings of one kind are listed.
@@ -120,6 +121,7 @@ func (c *checker) add(kind, severity string, t *tiles.ID, detail string) {
 	c.report.Counts[kind]++
 	if severity == Fault {
 		c.report.Verdict = NotFit
+		c.report.Faults++
 	}
 	if c.report.Counts[kind] > MaxListed {
 		return

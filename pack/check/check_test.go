@@ -144,6 +144,7 @@ func TestFaultsAndWarnings(t *testing.T) {
 		"ticket past":     {about: func(a *pack.About) { a.Ticket = &pack.Ticket{Number: "T", ValidUntil: "2026-01-31"} }, kind: "ticket", severity: Warning, says: "2026-01-31", verdict: Fit},
 		"ticket no day":   {about: func(a *pack.About) { a.Ticket = &pack.Ticket{Number: "T"} }, kind: "ticket", severity: Warning, says: "not stated", verdict: Fit},
 		"picture undated": {about: func(a *pack.About) { a.Source.Captured = "" }, kind: "not stated", severity: Warning, says: "picture", verdict: Fit},
+		"nothing here":    {about: func(a *pack.About) { a.ExpectedMissing, a.NothingHere = []string{"gas"}, []string{"gas"} }, kind: "nothing here", severity: Warning, says: "not a clear", verdict: Fit},
 		"not recorded":    {about: func(a *pack.About) { a.ExpectedMissing = []string{"gas"} }, kind: "no record", severity: Warning, says: "gas", verdict: Fit},
 		"overlay outside": {overlays: []overlay.Overlay{far}, kind: "outside", severity: Fault, says: `"far"`, verdict: NotFit},
 		"overlay to come": {overlays: []overlay.Overlay{later}, kind: "date", severity: Warning, says: "2099", verdict: NotFit},

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/paulmach/orb"
@@ -14,6 +15,7 @@ import (
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // known tells what was worked out of the records and concerns those who dig.
@@ -57,6 +59,7 @@ func recordKinds() map[string]string {
 		"far away":     "records that lie far from the job",
 		"coarse":       "coordinates with too few decimals for a reading",
 		"duplicate":    "two readings of one place",
+		"beside":       "lines that run within reach of one another",
 		"off line":     "a reading that lies off its line",
 		"depth jump":   "neighbouring depths that do not fit together",
 		"current drop": "the current falls suddenly along a line",
@@ -125,30 +128,48 @@ func (c *checker) entries(k overlay.Known) {
 }
 
 func (c *checker) crossings(k overlay.Known) {
-	unknown, inside := 0, 0
+	counts, inside := map[string]int{}, map[string]int{}
 	for _, x := range k.Crossings {
-		if x.SeparationM == nil {
-			unknown++
-			if x.InArea {
-				inside++
-			}
+		counts[x.Kind]++
+		if x.InArea {
+			inside[x.Kind]++
 		}
 	}
-	if unknown > 0 {
-		c.add("crossing", Note, nil, fmt.Sprintf("%d of %d crossings of recorded lines: vertical relation unknown; %d of these lie in the dig area", unknown, len(k.Crossings), inside))
+	all := len(k.Crossings)
+	if n := counts[overlay.DepthUnknown]; n > 0 {
+		c.add("crossing", Note, nil, words.Say("crossing.count_unknown", "n", n, "all", all, "inside", inside[overlay.DepthUnknown]))
+	}
+	if n := counts[overlay.NotComparable]; n > 0 {
+		c.add("crossing", Note, nil, words.Say("crossing.count_not_comparable", "n", n, "all", all, "inside", inside[overlay.NotComparable]))
+	}
+	if n := counts[overlay.MayTouch]; n > 0 {
+		c.add("crossing", Warning, nil, words.Say("crossing.count_may_touch", "n", n, "all", all, "inside", inside[overlay.MayTouch]))
 	}
 }
 
-// sizes counts zones that begin at the centre of a line.
+// sizes counts zones that begin at the center of a line, and says why.
 func (c *checker) sizes(k overlay.Known) {
-	n := 0
+	sizes := map[string]string{}
+	for _, l := range k.Lines {
+		sizes[l.ID] = l.Size
+	}
+	none, unread := 0, []string(nil)
 	for _, z := range k.Zones {
-		if !z.SizeKnown {
-			n++
+		switch size := sizes[z.Line]; {
+		case z.SizeKnown:
+		case size == "":
+			none++
+		default:
+			unread = append(unread, fmt.Sprintf("%.40q", size))
 		}
 	}
-	if n > 0 {
-		c.add("no size", Note, nil, fmt.Sprintf("the size of %d of %d lines is not recorded: their tolerance zones begin at the centre line, not at the edge", n, len(k.Zones)))
+	if none > 0 {
+		c.add("no size", Note, nil, words.Say("size.none", "n", none, "all", len(k.Zones)))
+	}
+	if n := len(unread); n > 0 {
+		slices.Sort(unread)
+		unread = slices.Compact(unread)
+		c.add("size not understood", Warning, nil, words.Say("size.unread", "n", n, "all", len(k.Zones), "sizes", strings.Join(unread[:min(len(unread), 5)], ", ")))
 	}
 }
 

@@ -73,7 +73,7 @@ func TestKnown(t *testing.T) {
 		{"datum", Note, "s.geojson: the datum is not stated"},
 		{"entry", Note, "water line 1-water/1: enters the dig area, over"},
 		{"entry", Note, "gas line 2-gas/1: enters the dig area"},
-		{"crossing", Note, "1 of 1 crossings of recorded lines: vertical relation unknown; 1 of these lie in the dig area"},
+		{"crossing", Note, "1 of 1 crossing of recorded lines: vertical relation unknown; 1 of these lies in the dig area"},
 		{"no size", Note, "2 of 3 lines"},
 		{"leaves", Note, `1 of the 1 lines of overlay "Gas"`},
 		{"row", Fault, "r.csv, line 3: no depth"},

@@ -3,10 +3,12 @@ package check
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"groundsheet/pack"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // job looks at what the pack says of the job.
@@ -27,11 +29,18 @@ func (c *checker) job(context.Context) error {
 			measure.Size(c.report.Bytes), measure.Size(a.FitInBytes)))
 	}
 	c.ticket(a)
+	if a.Unconfirmed > 0 {
+		c.add("unconfirmed", Warning, nil, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
+	}
 	if a.Source.Captured == "" {
 		c.add("not stated", Warning, nil, "when the picture was taken is not known: set captured in sources.toml if the provider says")
 	}
 	for _, code := range a.ExpectedMissing {
-		c.add("no record", Warning, nil, fmt.Sprintf("%s was notified but the pack has no overlay of it", code))
+		if slices.Contains(a.NothingHere, code) {
+			c.add("nothing here", Warning, nil, words.Say("notknown.nothing_here", "utility", code))
+		} else {
+			c.add("no record", Warning, nil, words.Say("notknown.no_record", "utility", code))
+		}
 	}
 	for _, s := range c.pack.Info.Overlays {
 		c.overlay(s)

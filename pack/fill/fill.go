@@ -40,6 +40,7 @@ type Options struct {
 	Pausing  func(time.Time, string) // told before such a wait: until when, and why; may be nil
 	StandIn  bool                    // any held tile may stand in when the source fails
 	Compare  bool                    // find out which images changed: Report.Changes
+	AskAll   bool                    // ask for what is fresh too, but for what the source called immutable
 }
 
 // Report is what a run did. Fetched + Unchanged + Reused + Absent = Tiles of
@@ -54,7 +55,7 @@ type Report struct {
 	Unchanged int64   `json:"unchanged"` // stale, confirmed by the source without sending them again
 	Reused    int64   `json:"reused"`    // in the store and fresh: not asked for
 	Absent    int64   `json:"absent"`    // the source has none: named holes
-	StoodIn   int64   `json:"stood_in"`  // of Reused: no longer fresh, and the source could not confirm them
+	StoodIn   int64   `json:"stood_in"`  // of Reused: no longer fresh, and the source could not confirm them; holes are not counted
 	Withdrawn int64   `json:"withdrawn"` // of Unchanged: the source says it has none; they are kept all the same
 	Brought   int64   `json:"brought"`   // of Reused: by another run meanwhile
 	Requests  int64   `json:"requests"`
@@ -87,15 +88,20 @@ func Run(ctx context.Context, o Options) (Report, error) {
 		return Report{}, err // known before anything is fetched
 	}
 	watched := &watch{Shelf: o.Shelf, compare: o.Compare, changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
-	tally, err := o.fetch(ctx, watched, o.wants(ctx), plan.Fetch)
+	tally, err := o.fetch(ctx, watched, o.wants(ctx), o.count())
 	if err != nil {
 		return Report{}, err
 	}
 	r := Report{
 		Job: plan.Job.Name, Source: plan.Source.Name, Wanted: plan.Tiles,
 		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn),
-		StoodIn: int64(tally.StoodIn), Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
+		Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
 		Requests: int64(tally.Requests), Received: tally.Bytes, Answers: tally.Received, Changes: watched.told(tally),
+	}
+	if tally.StoodIn > 0 {
+		if r.StoodIn, err = o.unconfirmed(ctx, began); err != nil {
+			return r, err
+		}
 	}
 	err = o.write(ctx, &r, false)
 	r.Reused = r.Tiles - r.Fetched - r.Unchanged
@@ -116,6 +122,7 @@ func Anew(ctx context.Context, o Options, r Report) (Report, error) {
 // write writes the pack, unless it stands there already, and reports it.
 func (o Options) write(ctx context.Context, r *Report, anew bool) error {
 	content, err := o.content(ctx)
+	content.About.Unconfirmed = r.StoodIn
 	if err != nil {
 		return err
 	}
@@ -155,23 +162,38 @@ func contact(src source.Source) string {
 	return src.Terms.Contact
 }
 
+// count is how many tiles are asked for at most.
+func (o Options) count() int64 {
+	if o.AskAll {
+		return o.Plan.Tiles
+	}
+	return o.Plan.Fetch
+}
+
 // wants merges the plan with what is held: every wanted tile that is not held
 // fresh, with its validators when a stale copy is.
 func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
 	now := o.Now()
 	return func(yield func(fetch.Want) bool) {
 		for _, c := range o.Plan.Covers {
-			if !merge(c, o.Shelf.In(ctx, c, false), o.Plan.Source.Terms, now, yield) {
+			if !merge(c, o.Shelf.In(ctx, c, false), o.due(now), yield) {
 				return
 			}
 		}
 	}
 }
 
+// due says which held tiles are asked for.
+func (o Options) due(now time.Time) func(store.Record) bool {
+	return func(held store.Record) bool {
+		return pack.Due(o.Plan.Source.Terms, held, now) || o.AskAll && fetch.Due(held, now, true)
+	}
+}
+
 // merge walks a cover and the records of it together. An error of the store
 // ends the records, so the rest is asked for; the error comes again when the
 // results are kept.
-func merge(c tiles.Cover, held iter.Seq2[store.Record, error], terms *source.Terms, now time.Time, yield func(fetch.Want) bool) bool {
+func merge(c tiles.Cover, held iter.Seq2[store.Record, error], due func(store.Record) bool, yield func(fetch.Want) bool) bool {
 	next, stop := iter.Pull2(held)
 	defer stop()
 	r, err, more := next()
@@ -179,7 +201,7 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], terms *source.Ter
 		want := fetch.Want{ID: t}
 		if more && err == nil && r.ID == t {
 			want.Held = r
-			if r, err, more = next(); !pack.Due(terms, want.Held, now) {
+			if r, err, more = next(); !due(want.Held) {
 				continue
 			}
 		}
@@ -190,6 +212,27 @@ func merge(c tiles.Cover, held iter.Seq2[store.Record, error], terms *source.Ter
 	return true
 }
 
+// unconfirmed counts the images of the plan that were due when the run began and
+// that it did not bring or confirm.
+func (o Options) unconfirmed(ctx context.Context, began time.Time) (n int64, err error) {
+	began = began.Truncate(time.Microsecond) // as a store keeps times
+	plan := o.Plan
+	for _, c := range plan.Covers {
+		for r, err := range o.Shelf.In(ctx, c, false) {
+			if err != nil {
+				return 0, err
+			}
+			if r.Hole || plan.Source.Placeholder(r.Hash) {
+				continue
+			}
+			if r.Fetched.Before(began) && pack.Due(plan.Source.Terms, r, began) {
+				n++
+			}
+		}
+	}
+	return n, nil
+}
+
 func (o Options) content(ctx context.Context) (pack.Content, error) {
 	plan := o.Plan
 	drawn, whole, err := outlines(plan)
@@ -197,7 +240,7 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 		return pack.Content{}, err
 	}
 	found := plan.Suspects
-	if plan.Fetch > 0 { // fetching may have brought new ones
+	if o.count() > 0 { // fetching may have brought new ones
 		if found, err = pack.Suspects(ctx, o.Shelf); err != nil {
 			return pack.Content{}, err
 		}
@@ -226,11 +269,12 @@ func Seals(plan pack.Plan) (map[string]string, error) {
 // (counts, times, hashes) is left out.
 func About(plan pack.Plan) pack.About {
 	j, src := plan.Job, plan.Source
+	missing, nothingHere := pack.Gaps(j.Expected, plan.Overlays, plan.Area.Outline(0), j.Margin.Metres())
 	a := pack.About{
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
-		Ticket:   j.Ticket, Tolerance: j.Tolerance, Expected: j.Expected, ExpectedMissing: j.Unrecorded(),
+		Ticket:   j.Ticket, Tolerance: j.Tolerance, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
 		Records: pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
 		MarginM: j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
 		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,

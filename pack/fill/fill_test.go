@@ -155,7 +155,7 @@ func TestMerge(t *testing.T) {
 			}
 		}
 		var got []fetch.Want
-		merge(c, inOrder(c, held), nil, now, func(w fetch.Want) bool { got = append(got, w); return true })
+		merge(c, inOrder(c, held), Options{}.due(now), func(w fetch.Want) bool { got = append(got, w); return true })
 		same := func(a, b fetch.Want) bool {
 			return a.ID == b.ID && a.Held.ETag == b.Held.ETag && a.Held.Hole == b.Held.Hole
 		}

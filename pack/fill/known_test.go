@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -28,9 +29,9 @@ func put(t testing.TB, j *pack.Job, name, text string, m overlay.Meta) {
 // setting of the job that changes it writes the pack anew.
 func TestKnownTravels(t *testing.T) {
 	o, _ := bench(t)
-	put(t, &o.Job, "readings.csv", "latitude,longitude,line,depth (ft-in)\n40.50000000,-140.50010000,W,3-5\n40.50000000,-140.49995000,W,3-4\n",
+	put(t, &o.Job, "readings.csv", "latitude,longitude,line,depth (ft-in),depth_of\n40.50000000,-140.50010000,W,3-5,top\n40.50000000,-140.49995000,W,3-4,top\n",
 		overlay.Meta{Utility: "water", QualityLevel: "D", Recorded: "2026-11-18"})
-	put(t, &o.Job, "gas.geojson", `{"type":"Feature","properties":{"size":"2 in","depth":"20in"},"geometry":{"type":"LineString","coordinates":[[-140.5,40.4999],[-140.5,40.5001]]}}`,
+	put(t, &o.Job, "gas.geojson", `{"type":"Feature","properties":{"size":"2 in","depth":"20in","depth_of":"top"},"geometry":{"type":"LineString","coordinates":[[-140.5,40.4999],[-140.5,40.5001]]}}`,
 		overlay.Meta{Utility: "gas", QualityLevel: "C", Recorded: "2011"})
 	o.Job.Tolerance = &pack.Tolerance{EachSide: measure.Distance(24 * measure.Inch)}
 	start := time.Now()
@@ -57,6 +58,31 @@ func TestKnownTravels(t *testing.T) {
 	o.Job.DepthGap = 5 // metres: less than between the readings
 	if changed := run(t, o, start); !changed.Rewritten {
 		t.Error("another depth_gap left the pack as it was")
+	}
+}
+
+// TestEmptyRecordIsNoRecord: a gas file without features, and one far away,
+// leave gas among what is expected and not recorded.
+func TestEmptyRecordIsNoRecord(t *testing.T) {
+	for name, file := range map[string]string{
+		"no features": `{"type":"FeatureCollection","features":[]}`,
+		"far away":    `{"type":"Feature","properties":{},"geometry":{"type":"LineString","coordinates":[[-140.5,40.51],[-140.501,40.51]]}}`,
+	} {
+		o, _ := bench(t)
+		o.Job.Expected = []string{"gas", "water"}
+		put(t, &o.Job, "gas.geojson", file, overlay.Meta{Utility: "gas"})
+		r, err := Run(t.Context(), Options{Plan: o.draw(t, time.Now()), Shelf: o.Shelf})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := pack.Open(t.Context(), r.File)
+		if err != nil {
+			t.Fatal(err)
+		}
+		a := p.Info.About
+		if err := p.Close(); err != nil || !slices.Equal(a.ExpectedMissing, []string{"gas", "water"}) || !slices.Equal(a.NothingHere, []string{"gas"}) {
+			t.Errorf("%s: %v, missing %v, nothing here %v", name, err, a.ExpectedMissing, a.NothingHere)
+		}
 	}
 }
 

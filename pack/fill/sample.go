@@ -32,7 +32,7 @@ func (o Options) spread(ctx context.Context, n int) iter.Seq[fetch.Want] {
 			share := min(left/int64(len(o.Plan.Covers)-i), have)
 			pick := rand.New(rand.NewPCG(uint64(c.Zoom()), uint64(have)))
 			at, taken, due := int64(-1), int64(0), int64(-1)
-			more := merge(c, o.Shelf.In(ctx, c, false), o.Plan.Source.Terms, o.Now(), func(w fetch.Want) bool {
+			more := merge(c, o.Shelf.In(ctx, c, false), o.due(o.Now()), func(w fetch.Want) bool {
 				if at++; taken < share && at == taken*have/share { // a run begins
 					due = at + pick.Int64N((taken+1)*have/share-at)
 				}

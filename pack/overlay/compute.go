@@ -60,6 +60,7 @@ func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
 	if opts.EachSide > 0 {
 		k.Zones = zonesOf(k.Lines, bare, opts)
 	}
+	k.Findings = append(k.Findings, Beside(k.Lines, bare, opts.Guard.Units)...)
 	if len(area) > 0 {
 		k.Entries = Entries(k.Lines, bare, area)
 	}

@@ -206,8 +206,8 @@ func TestZoneJoinsAndUncertainty(t *testing.T) {
 }
 
 func TestCrossings(t *testing.T) {
-	water := record(t, "w", "water", lineOf(map[string]any{"depth_m": 1.2}, at(0, 0), at(100, 0)), lineOf(nil, at(50, 0), at(50, 30)))
-	gas := record(t, "g", "gas", lineOf(map[string]any{"depth_m": 0.9}, at(20, -10), at(20, 10)), lineOf(nil, at(60, -10), at(60, 0), at(60, 10)), lineOf(nil, at(0, 50), at(100, 50)))
+	water := record(t, "w", "water", lineOf(map[string]any{"depth_m": 1.2, "depth_of": "top"}, at(0, 0), at(100, 0)), lineOf(nil, at(50, 0), at(50, 30)))
+	gas := record(t, "g", "gas", lineOf(map[string]any{"depth_m": 0.9, "depth_of": "top", "size": "4 in"}, at(20, -10), at(20, 10)), lineOf(nil, at(60, -10), at(60, 0), at(60, 10)), lineOf(nil, at(0, 50), at(100, 50)))
 	lines := append(linesOf(water), linesOf(gas)...)
 	got := Crossings(lines, 15)
 	if len(got) != 2 { // the tee of the water is none, the corner on the line is one

@@ -17,8 +17,10 @@ type Crossing struct {
 	Place       orb.Point  `json:"place"`
 	StationsM   [2]float64 `json:"stations_m"`
 	Depths      [2]Depth   `json:"depths"`
-	SeparationM *float64   `json:"separation_m"` // between the two depths as given; nil = unknown
-	Upper       string     `json:"upper"`        // ID of the shallower line; "" = unknown or equal
+	Kind        string     `json:"kind"`         // what can be said of above and below, see [Above]
+	SeparationM *float64   `json:"separation_m"` // between the two tops by the numbers; nil = unknown or not comparable
+	ClearM      *float64   `json:"clear_m"`      // least clear height between the two within the stated doubts; nil = not known
+	Upper       string     `json:"upper"`        // ID of the line whose top is higher beyond the stated doubts; "" = not told
 	Relation    string     `json:"relation"`     // in words for people
 	InArea      bool       `json:"in_area"`
 }
@@ -103,21 +105,8 @@ func meet(a, b, c, d orb.Point) (t, u float64, ok bool) {
 func crossing(a, b Line, at [2]float64, gap float64) Crossing {
 	c := Crossing{
 		A: a.ID, B: b.ID, Lines: [2]string{a.ID, b.ID}, Utilities: [2]string{a.Utility, b.Utility}, Place: a.At(at[0]), StationsM: at,
-		Depths: [2]Depth{a.DepthAt(at[0], gap), b.DepthAt(at[1], gap)}, Relation: "vertical relation unknown",
+		Depths: [2]Depth{a.DepthAt(at[0], gap), b.DepthAt(at[1], gap)},
 	}
-	p, q := c.Depths[0].M, c.Depths[1].M
-	if p == nil || q == nil {
-		return c
-	}
-	apart := abs(*p - *q)
-	c.SeparationM = &apart
-	switch {
-	case *p < *q:
-		c.Upper, c.Relation = a.ID, a.Utility+" is recorded above "+b.Utility
-	case *q < *p:
-		c.Upper, c.Relation = b.ID, b.Utility+" is recorded above "+a.Utility
-	default:
-		c.Relation = "both are recorded at the same depth"
-	}
+	c.relate(a, b)
 	return c
 }

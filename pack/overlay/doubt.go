@@ -47,10 +47,13 @@ func Disagreements(l Line, d Doubts) []Finding {
 		}
 		p := l.Stations[i-1]
 		run := s.AtM - p.AtM
-		if p.DepthM != nil && s.DepthM != nil && run > 0 {
+		if p.DepthM != nil && s.DepthM != nil {
 			rise := abs(*s.DepthM - *p.DepthM)
-			if rise >= d.Jump && rise/run > d.Slope {
+			switch {
+			case rise >= d.Jump && rise > d.Slope*run:
 				add("depth jump", s, "the depth changes by %.0f in within %.1f ft", rise/measure.Inch, run/measure.Foot)
+			case l.spike(i, d):
+				add("depth jump", s, "the depth differs by %.0f in or more from the readings before and after, %.1f ft apart", 2*d.Jump/measure.Inch, (l.Stations[i+1].AtM-p.AtM)/measure.Foot)
 			}
 		}
 		if same := p.Hertz == nil || s.Hertz == nil || *p.Hertz == *s.Hertz; same && p.CurrentMA != nil && s.CurrentMA != nil && *s.CurrentMA < *p.CurrentMA*(1-d.Drop) {
@@ -58,6 +61,19 @@ func Disagreements(l Line, d Doubts) []Finding {
 		}
 	}
 	return all
+}
+
+// spike says that a depth stands out from both neighbors, to the same side, by
+// twice what is a jump and by half of the slope: no line goes down and up again
+// so soon.
+func (l Line) spike(i int, d Doubts) bool {
+	if i == 0 || i == len(l.Stations)-1 || l.Stations[i+1].DepthM == nil {
+		return false
+	}
+	p, s, n := l.Stations[i-1], l.Stations[i], l.Stations[i+1]
+	before, after := *s.DepthM-*p.DepthM, *s.DepthM-*n.DepthM
+	stands := func(rise, run float64) bool { return abs(rise) >= 2*d.Jump && abs(rise) > d.Slope/2*run }
+	return before*after > 0 && stands(before, s.AtM-p.AtM) && stands(after, n.AtM-s.AtM)
 }
 
 // aside is how far a reading lies from its line. A line that was drawn through
@@ -90,7 +106,7 @@ func Duplicates(o Overlay, within float64) []Finding {
 		if g := f.Geometry; g.GeoJSONType() == "Point" {
 			c := g.Bound().Min
 			items = append(items, rtree.BulkItem{Box: boxOf(c, c), RecordID: len(stations)})
-			stations = append(stations, station(f, 0, 0))
+			stations = append(stations, station(f, 0, 0, o))
 		}
 	}
 	tree := rtree.BulkLoad(items)

@@ -82,6 +82,7 @@ func (c Crossing) feature(number int, lines map[string]Line) geojson.Feature {
 		"utilities": c.Utilities, "names": [2]string{a.Title(), b.Title()}, "relation": c.Relation,
 		"depths_m": [2]*float64{c.Depths[0].M, c.Depths[1].M}, "bases": [2]string{c.Depths[0].Basis, c.Depths[1].Basis},
 		"gaps_m": [2]float64{c.Depths[0].GapM, c.Depths[1].GapM}, "separation_m": c.SeparationM, "in_area": c.InArea,
+		"kind": c.Kind, "clear_m": c.ClearM, "depths": c.Depths, "sizes": [2]string{a.Size, b.Size},
 	}}
 }
 

@@ -1,6 +1,7 @@
 package overlay
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -11,6 +12,7 @@ import (
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // suspectUnits looks at the depths of a table as a whole: a median that no
@@ -53,8 +55,9 @@ func (r *tableReader) suspectUnits(features []geojson.Feature) []Finding {
 
 // GuardOptions are the limits of [Guard]. The zero value is fine.
 type GuardOptions struct {
-	Far  float64 // metres from the site beyond which a record is far away; 0 = 5,000
-	Year float64 // decimal year for the datum's shift; 0 = 2026
+	Far   float64 // metres from the site beyond which a record is far away; 0 = 5,000
+	Year  float64 // decimal year for the datum's shift; 0 = 2026
+	Units string  // "us" or "metric", how lengths are told; "" = us
 }
 
 // FewDecimals is what coordinates in degrees need to hold a reading: seven
@@ -70,7 +73,7 @@ func Guard(o Overlay, site orb.Bound, opts GuardOptions) []Finding {
 	if opts.Year == 0 {
 		opts.Year = 2026
 	}
-	findings := datumFindings(o.Meta, site.Center(), opts.Year)
+	findings := datumFindings(o.Meta, site.Center(), opts)
 	var far, swapped, coarse []string
 	fewest := FewDecimals
 	for _, f := range o.Features {
@@ -92,11 +95,22 @@ func Guard(o Overlay, site orb.Bound, opts GuardOptions) []Finding {
 			findings = append(findings, Finding{kind, Warning, o.File, 0, fmt.Sprintf("%d records (%s): %s", len(places), someOf(places), detail)})
 		}
 	}
-	add("swapped axes", swapped, "with latitude and longitude exchanged they would lie at the job: they are swapped; mend the file or its columns")
+	add("swapped axes", swapped, "with latitude and longitude exchanged they would lie at the job: they are swapped; fix the file or its columns")
 	add("far away", far, fmt.Sprintf("they lie more than %.0f m from the job: is it the right file, and are its units right?", opts.Far))
-	step := math.Pow(10, -float64(fewest)) * math.Pi / 180 * 6378137
-	add("coarse", coarse, fmt.Sprintf("as few as %d decimals of a degree, a step of %s on the ground (%s): readings need %d", fewest, measure.Distance(step).In("us"), measure.Distance(step).In("metric"), FewDecimals))
+	if !o.fromTable() {
+		findings = append(findings, o.suspectDepths()...)
+		if most, told := o.decimals(); told && most < FewDecimals {
+			findings = append(findings, Finding{"coarse", Warning, o.File, 0, words.Say("plausible.coarse", "what", coarseWords(most))})
+		}
+		return findings
+	}
+	add("coarse", coarse, coarseWords(fewest))
 	return findings
+}
+
+func coarseWords(decimals int) string {
+	step := math.Pow(10, -float64(decimals)) * math.Pi / 180 * 6378137
+	return fmt.Sprintf("as few as %d decimals of a degree, a step of %s on the ground (%s): readings need %d", decimals, measure.Distance(step).In("us"), measure.Distance(step).In("metric"), FewDecimals)
 }
 
 // away is about the metres between two boxes; 0 when they meet.
@@ -115,7 +129,7 @@ func someOf(places []string) string {
 
 // datumFindings tells what a datum other than WGS 84 means at the site. The
 // numbers are carried as they are and never shifted.
-func datumFindings(m Meta, site orb.Point, year float64) []Finding {
+func datumFindings(m Meta, site orb.Point, opts GuardOptions) []Finding {
 	plain := strings.NewReplacer(" ", "", "-", "", "_", "").Replace(strings.ToUpper(m.Datum))
 	warn := func(detail string) []Finding { return []Finding{{"datum", Warning, m.File, 0, detail}} }
 	switch {
@@ -124,12 +138,25 @@ func datumFindings(m Meta, site orb.Point, year float64) []Finding {
 	case plain == "WGS84" || strings.HasPrefix(plain, "WGS84(") || strings.HasPrefix(plain, "ITRF"):
 		return nil
 	case strings.HasPrefix(plain, "NAD83"):
-		s := geodesic.NAD83Shift(site, year)
-		return warn(fmt.Sprintf("the coordinates are on %s: at the site the same numbers lie %.2f m (%.0f in) from WGS 84, %.2f m east and %.2f m north (EPSG:8970, year %.1f); they were not shifted", m.Datum, s.Length(), s.Length()/measure.Inch, s.East, s.North, year))
+		return warn(offTrue(m.Datum, geodesic.NAD83Shift(site, opts.Year), opts))
 	case strings.HasPrefix(plain, "NAD27"):
 		return warn("the coordinates are on NAD27, which lies tens of metres or more from WGS 84 (from memory, not computed here); convert the file before you rely on it")
 	}
 	return warn("the coordinates are on " + quoted(m.Datum) + "; how far that lies from WGS 84 here is not known: convert the file to WGS 84")
+}
+
+// offTrue tells on which side of what is drawn the true line lies, in words
+// that cannot be turned round.
+func offTrue(datum string, drawn geodesic.Shift, opts GuardOptions) string {
+	side := func(m float64, plus, minus string) string {
+		if m < 0 {
+			plus, m = minus, -m
+		}
+		return measure.Distance(m).In(cmp.Or(opts.Units, "us")) + " " + plus
+	}
+	return words.Say("datum.nad83", "datum", datum, "year", fmt.Sprintf("%.1f", opts.Year),
+		"drawn", side(drawn.East, "east", "west")+" and "+side(drawn.North, "north", "south"),
+		"true", side(-drawn.East, "EAST", "WEST")+" and "+side(-drawn.North, "NORTH", "SOUTH"))
 }
 
 // number reads a property that is a number.

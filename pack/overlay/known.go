@@ -45,7 +45,26 @@ func ReadKnown(p Parts) (Known, error) {
 	for i, c := range k.Crossings {
 		k.Crossings[i].A, k.Crossings[i].B = c.Lines[0], c.Lines[1]
 	}
-	return k, k.sound()
+	if err := k.sound(); err != nil {
+		return k, err
+	}
+	k.relateAgain()
+	return k, nil
+}
+
+// relateAgain tells anew what crossings say that were written before their
+// depths said what they are measured to.
+func (k Known) relateAgain() {
+	byID := map[string]Line{}
+	for _, l := range k.Lines {
+		byID[l.ID] = l
+	}
+	for i := range k.Crossings {
+		if c := &k.Crossings[i]; c.Kind == "" {
+			c.SeparationM, c.Upper = nil, ""
+			c.relate(byID[c.A], byID[c.B])
+		}
+	}
 }
 
 // takeShapes gives the zones their shapes from the features.

@@ -24,8 +24,8 @@ func knownSite(t testing.TB) ([]Overlay, orb.MultiPolygon) {
 	}
 	area := orb.MultiPolygon{{{at(-5, -5), at(15, -5), at(15, 5), at(-5, 5), at(-5, -5)}}}
 	return []Overlay{
-		make("w", "water", reading("W1", at(0, 0), map[string]any{"depth_m": 1.0, "accuracy_m": 0.1}), reading("W1", at(10, 0), depth(1.2)), reading("W1", at(20, 0), depth(1.1)), reading("W2", at(3, 3), depth(1))),
-		make("g", "gas", lineOf(map[string]any{"line": "G", "size": "2 in", "depth_m": 0.6, "label": "2 in PE"}, at(5, -20), at(5, 20))),
+		make("w", "water", reading("W1", at(0, 0), map[string]any{"depth_m": 1.0, "accuracy_m": 0.1, "depth_of": "top"}), reading("W1", at(10, 0), map[string]any{"depth_m": 1.2, "depth_of": "top"}), reading("W1", at(20, 0), depth(1.1)), reading("W2", at(3, 3), depth(1))),
+		make("g", "gas", lineOf(map[string]any{"line": "G", "size": "2 in", "depth_m": 0.6, "depth_of": "top", "label": "2 in PE"}, at(5, -20), at(5, 20))),
 		make("s", "sewer", lineOf(map[string]any{"label": "10 in"}, at(15.5, -20), at(15.5, 20))),
 	}, area
 }

@@ -62,10 +62,8 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 			return 0, fmt.Errorf("%s is negative", quoted(cell))
 		case column.name == "":
 			return 0, fmt.Errorf(`%s has no unit: write it in the cell (3ft 5in), in the column's name ("depth (in)"), or in the job`, quoted(cell))
-		case column.name == feetInches && v != math.Trunc(v):
-			return 0, fmt.Errorf("%s in a column of feet and inches may be feet with a fraction or feet and inches: write 5ft 10in or 5-10", quoted(cell))
-		case column.name == feetInches:
-			return v * measure.Foot, nil
+		case column.name == feetInches && v != 0:
+			return 0, fmt.Errorf("%s in a column of feet and inches may be feet or inches: write 3ft 2in, 38in or 3-2", quoted(cell))
 		}
 		return v * column.metres, nil
 	}

@@ -28,34 +28,18 @@ type Line struct {
 	Owner        string         `json:"owner"`
 	Size         string         `json:"size"` // in the record's words
 	LengthM      float64        `json:"length_m"`
-	HalfWidthM   *float64       `json:"half_width_m"` // half of the size, where that is a length
-	AccuracyM    *float64       `json:"accuracy_m"`   // horizontal, as recorded
-	DepthM       *float64       `json:"depth_m"`      // one depth for all of it, as recorded
-	DepthOf      string         `json:"depth_of"`     // top, centre, invert; "" = not stated
-	Stations     []Station      `json:"stations"`     // the readings along it, in order
-	Path         orb.LineString `json:"path"`         // degrees; one position where only one reading names the line
+	HalfWidthM   *float64       `json:"half_width_m"`     // half of the size, where that is a length
+	AccuracyM    *float64       `json:"accuracy_m"`       // horizontal, as recorded
+	DepthM       *float64       `json:"depth_m"`          // one depth for all of it, as recorded
+	DepthOf      string         `json:"depth_of"`         // in the record's words, see [Depth]; "" = not stated
+	DepthDoubtM  *float64       `json:"depth_accuracy_m"` // of that depth, as recorded
+	Stations     []Station      `json:"stations"`         // the readings along it, in order
+	Path         orb.LineString `json:"path"`             // degrees; one position where only one reading names the line
 	at           []float64      // metres from the beginning to each position of Path
-}
-
-// Station is one reading along a line.
-type Station struct {
-	AtM       float64   `json:"at_m"` // from the beginning of the line
-	Place     orb.Point `json:"place"`
-	OffsetM   float64   `json:"offset_m"` // from the line
-	DepthM    *float64  `json:"depth_m"`
-	AccuracyM *float64  `json:"accuracy_m"`
-	CurrentMA *float64  `json:"current_ma"`
-	Hertz     *float64  `json:"frequency_hz"`
-	Label     string    `json:"label"`
-	Line      int       `json:"line_in_file"` // 0 = not from a table
 }
 
 // basisReadings is the basis of a line that no record has.
 const basisReadings = "readings"
-
-// maxJoin is how far a reading may lie from a recorded line that it names, in
-// metres, to stand along it.
-const maxJoin = 10
 
 // Lines makes the lines of an overlay: the recorded ones, with the readings
 // that name them as stations, and one through the readings of each name that
@@ -80,7 +64,7 @@ func Lines(o Overlay) ([]Line, []Finding) {
 	var findings []Finding
 	for _, name := range names {
 		if recorded := byName[name]; len(recorded) > 0 {
-			if lost := attach(lines, recorded, readings[name]); len(lost) > 0 {
+			if lost := attach(lines, recorded, readings[name], o); len(lost) > 0 {
 				findings = append(findings, Finding{"off line", Warning, o.File, 0, fmt.Sprintf("%d readings (%s) name line %s and lie more than %d m from it: they are not counted along it", len(lost), someOf(lost), quoted(name), maxJoin)})
 			}
 			continue
@@ -92,9 +76,9 @@ func Lines(o Overlay) ([]Line, []Finding) {
 			path = append(path, f.Geometry.(orb.Point))
 		}
 		l := newLine(o, ordered[0].Properties, name, basisReadings, path, len(lines))
-		l.DepthM, l.AccuracyM = nil, worst(ordered, o.Accuracy)
+		l.DepthM, l.DepthDoubtM, l.AccuracyM = nil, nil, worst(ordered, o.Accuracy)
 		for i, f := range ordered {
-			l.Stations = append(l.Stations, station(f, l.at[i], 0))
+			l.Stations = append(l.Stations, station(f, l.at[i], 0, o))
 		}
 		lines = append(lines, l)
 	}
@@ -106,13 +90,13 @@ func newLine(o Overlay, p map[string]any, name, basis string, path orb.LineStrin
 		ID: fmt.Sprintf("%s/%d", o.ID, n+1), Overlay: o.ID, Utility: o.Kind.Code, Name: name, Basis: basis, Path: path,
 		QualityLevel: cmp.Or(text(p["quality_level"]), o.QualityLevel), Recorded: cmp.Or(text(p["date"]), o.Recorded),
 		Owner: cmp.Or(text(p["owner"]), o.Owner), Size: text(p["size"]), DepthOf: text(p["depth_of"]),
-		Label: label(p, basis), DepthM: optional(p["depth_m"]), AccuracyM: optional(p["accuracy_m"]), Stations: []Station{},
+		Label: label(p, basis), DepthM: optional(p["depth_m"]), DepthDoubtM: doubtOf(p), AccuracyM: optional(p["accuracy_m"]), Stations: []Station{},
 	}
 	if l.AccuracyM == nil && o.Accuracy != nil {
 		m := o.Accuracy.Metres()
 		l.AccuracyM = &m
 	}
-	if d, err := measure.ParseDistance(l.Size); err == nil && d > 0 && d <= 10 {
+	if d, err := measure.ParseWidth(l.Size); err == nil {
 		half := d.Metres() / 2
 		l.HalfWidthM = &half
 	}
@@ -172,36 +156,6 @@ func sortable(list []geojson.Feature) bool {
 		}
 	}
 	return true
-}
-
-// attach puts readings along the nearest of the recorded lines they name, and
-// gives the places of those too far from all.
-func attach(lines []Line, recorded []int, readings []geojson.Feature) (lost []string) {
-	for _, f := range readings {
-		best, where := -1, station(f, 0, maxJoin)
-		for _, i := range recorded {
-			if at, off := lines[i].Nearest(f.Geometry.(orb.Point)); off <= where.OffsetM {
-				best, where.AtM, where.OffsetM = i, at, off
-			}
-		}
-		if best >= 0 {
-			lines[best].Stations = append(lines[best].Stations, where)
-		} else {
-			lost = append(lost, f.Place)
-		}
-	}
-	for _, i := range recorded {
-		slices.SortStableFunc(lines[i].Stations, func(a, b Station) int { return cmp.Compare(a.AtM, b.AtM) })
-	}
-	return lost
-}
-
-func station(f geojson.Feature, at, off float64) Station {
-	n, _ := number(f.Properties["line_in_file"])
-	return Station{
-		AtM: at, OffsetM: off, Place: f.Geometry.(orb.Point), DepthM: optional(f.Properties["depth_m"]), AccuracyM: optional(f.Properties["accuracy_m"]),
-		CurrentMA: optional(f.Properties["current_ma"]), Hertz: optional(f.Properties["frequency_hz"]), Label: text(f.Properties["label"]), Line: int(n),
-	}
 }
 
 // Nearest gives the station of the place on the line that is nearest to p, and

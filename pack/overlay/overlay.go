@@ -102,6 +102,7 @@ func New(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 		}
 		o.Features = append(o.Features, f)
 	}
+	o.Findings = unreadFlows(o)
 	return o, nil
 }
 

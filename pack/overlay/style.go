@@ -36,7 +36,8 @@ type Hatch struct {
 }
 
 // pattern is a utility's ticks and hatch, the project's own choice: the APWA
-// code knows colours alone.
+// code knows colours alone. No pattern points along the line: the order of its
+// positions is how it was drawn, not which way anything flows.
 func pattern(code string) (ticks []Tick, every float64, hatch Hatch) {
 	both := func(at, length, lean float64) Tick { return Tick{at, length, lean, true, true} }
 	switch code {
@@ -49,7 +50,7 @@ func pattern(code string) (ticks []Tick, every float64, hatch Hatch) {
 	case "water":
 		return nil, 0, Hatch{0, 6, false}
 	case "sewer":
-		return []Tick{{0, 7, 45, true, false}, {0, 7, -45, false, true}}, 40, Hatch{45, 6, true}
+		return []Tick{both(0, 0, 0), both(8, 7, 0), both(16, 0, 0)}, 48, Hatch{45, 6, true}
 	case "reclaimed":
 		return []Tick{both(0, 6, 0), both(5, 6, 0)}, 44, Hatch{0, 6, true}
 	case "survey":

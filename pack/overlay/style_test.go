@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"testing"
 )
 
@@ -94,5 +95,26 @@ func TestLevelsAreToldApart(t *testing.T) {
 	}
 	if s := StyleOf("no such", "b"); s.Letter != "?" || s.Level != "B" {
 		t.Errorf("%+v", s)
+	}
+}
+
+// Ticks look the same from both ends of a line: which way it was drawn is not
+// which way it flows.
+func TestTicksHaveNoDirection(t *testing.T) {
+	for _, u := range Utilities() {
+		ticks, _, _ := pattern(u.Code)
+		last := 0.0
+		for _, tick := range ticks {
+			last = max(last, tick.At)
+		}
+		for _, tick := range ticks {
+			mirrored := Tick{last - tick.At, tick.Length, -tick.Lean, tick.Left, tick.Right}
+			if mirrored.Lean == 0 {
+				mirrored.Lean = 0 // not -0
+			}
+			if !slices.Contains(ticks, mirrored) {
+				t.Errorf("%s: the tick %+v looks otherwise from the other end", u.Code, tick)
+			}
+		}
 	}
 }

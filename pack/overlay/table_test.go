@@ -26,7 +26,7 @@ func TestLengths(t *testing.T) {
 		inches     float64 // NaN = refused
 	}{
 		{`3'5"`, "", 41}, {"3 ft 5 in", "", 41}, {"3-5", "ft-in", 41}, {"3 - 4", "ft-in", 40}, {"41", "in", 41}, {"41 in", "", 41}, {"3.5", "ft", 42},
-		{"1.0414", "m", 41}, {"104.14", "cm", 41}, {"1.0414 m", "", 41}, {"3", "ft-in", 36}, {"3'5\"", "ft", 41}, {"41in", "ft", 41},
+		{"1.0414", "m", 41}, {"104.14", "cm", 41}, {"1.0414 m", "", 41}, {"3", "ft-in", math.NaN()}, {"38", "ft-in", math.NaN()}, {"0", "ft-in", 0}, {"3'5\"", "ft", 41}, {"41in", "ft", 41},
 		{"3.5", "", math.NaN()}, {"3-5", "", math.NaN()}, {"3-5", "ft", math.NaN()}, {"3-12", "ft-in", math.NaN()}, {"5.10", "ft-in", math.NaN()},
 		{"-3", "ft", math.NaN()}, {"1.2m", "ft", math.NaN()}, {"3ft", "m", math.NaN()}, {"deep", "ft", math.NaN()}, {"1e2", "ft", math.NaN()},
 	} {
@@ -154,8 +154,30 @@ func TestGuard(t *testing.T) {
 		}
 	}
 	m.Datum = "WGS 84"
-	if f := datumFindings(m, orb.Point{-105, 40}, 2026); f != nil {
+	if f := datumFindings(m, orb.Point{-105, 40}, GuardOptions{Year: 2026}); f != nil {
 		t.Errorf("%v", f)
+	}
+}
+
+// TestDatumSaysWhereTheTrueLineLies: PROJ (cct, EPSG:8970 at 2026.0) puts the
+// NAD83(2011) number 40 N 105 W 1.337 m west and 0.524 m north of the WGS 84
+// place with the same number, where it is drawn.
+func TestDatumSaysWhereTheTrueLineLies(t *testing.T) {
+	m := water()
+	m.Datum = "NAD83(2011)"
+	for units, want := range map[string][]string{
+		"us":     {"the lines stand 4.39 ft east and 20.6 in south of where they are", "the true line is 4.39 ft WEST and 20.6 in NORTH of the one drawn"},
+		"metric": {"the lines stand 1.34 m east and 52.4 cm south of where they are", "the true line is 1.34 m WEST and 52.4 cm NORTH of the one drawn"},
+	} {
+		f := datumFindings(m, orb.Point{-105, 40}, GuardOptions{Year: 2026, Units: units})
+		if len(f) != 1 || f[0].Severity != Warning {
+			t.Fatalf("%+v", f)
+		}
+		for _, w := range want {
+			if !strings.Contains(f[0].Detail, w) {
+				t.Errorf("%s: %q does not say %q", units, f[0].Detail, w)
+			}
+		}
 	}
 }
 

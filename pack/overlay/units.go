@@ -19,7 +19,7 @@ type quantity struct {
 // Limits catch a wrong unit: no utility that a crew looks for lies deeper than
 // 100 m, and no record is useful with an accuracy worse than a kilometre
 // (common practice, no source).
-var quantities = []quantity{{"depth", 100}, {"accuracy", 1000}}
+var quantities = []quantity{{"depth", 100}, {"accuracy", 1000}, {"depth_accuracy", 100}}
 
 var suffixes = []struct {
 	name   string
@@ -46,6 +46,9 @@ func normal(in map[string]any) (map[string]any, error) {
 		if _, isNumber := in[from].(float64); from != q.name+"_m" || !isNumber {
 			out[q.name+"_m"] = math.Round(metres*1e7) / 1e7 // no digits that only arithmetic made
 		}
+	}
+	if d, err := measure.ParseWidth(text(in["size"])); err == nil {
+		out["width_m"] = math.Round(d.Metres()*1e7) / 1e7 // for the map page: one reader of sizes
 	}
 	return out, nil
 }

@@ -268,3 +268,35 @@ func TestAge(t *testing.T) {
 		t.Errorf("after sleep: %v", got)
 	}
 }
+
+// A code solution with a stated error of 3 mm, and corrections that are 55 s and
+// 120 s old: no error is told, and why. √(3² + 3²) mm is 4.2 mm, 0.3 m is the
+// least that satellites alone have.
+func TestErrorsThatCannotBe(t *testing.T) {
+	gga := func(quality, age string) string {
+		return with("GNGGA,101530.00,4043.58720,N,07359.73440,W," + quality + ",18,0.6,35.214,M,-34.210,M," + age + ",0042")
+	}
+	gst := func(sigma string) string { return with("GNGST,101530.00,1.1,,,," + sigma + "," + sigma + ",0.021") }
+	for name, c := range map[string]struct {
+		lines   []string
+		grounds Grounds
+		metres  float64
+		age     float64 // -1 = not told
+	}{
+		"alone within 3 mm":        {[]string{gga("1", ""), gst("0.003")}, Implausible, 0, -1},
+		"alone within 1 m":         {[]string{gga("1", ""), gst("1.0")}, FromSigmas, math.Sqrt2 * 1.95996, -1},
+		"corrected within 1 cm":    {[]string{gga("2", "2.0"), gst("0.01")}, Implausible, 0, 2},
+		"RTK, corrections of 55 s": {[]string{gga("4", "55.0"), gst("0.014")}, OldCorrections, 0, 55},
+		"RTK, corrections of 1 s":  {[]string{gga("4", "1.0"), gst("0.014")}, FromSigmas, math.Sqrt2 * 0.014 * 1.95996, 1},
+		"codes, 120 s":             {[]string{gga("2", "120")}, OldCorrections, 0, 120},
+		"codes, 8 s":               {[]string{gga("2", "8")}, FromGeometry, 0.6 * 3.75, 8},
+	} {
+		f := one(t, c.lines...)
+		if f.Grounds != c.grounds || math.Abs(f.Error-c.metres) > 1e-6 {
+			t.Errorf("%s: %q, %v m", name, f.Grounds, f.Error)
+		}
+		if (f.Correction != nil) != (c.age >= 0) || f.Correction != nil && *f.Correction != c.age {
+			t.Errorf("%s: age %v", name, f.Correction)
+		}
+	}
+}

@@ -12,7 +12,7 @@ import (
 const (
 	longest = 128                 // edges of one band
 	sharp   = 100 * math.Pi / 180 // the sharpest bend inside a band
-	arc     = math.Pi / 12        // between the corners of a bend: within 0.9 % of its radius
+	arc     = math.Pi / 18        // of an edge round a bend: outside it by 0.39 % of its radius at most
 )
 
 // step is a place of a line that is to be widened, with the shape of the ground
@@ -58,7 +58,7 @@ func together(steps []step) int {
 // it would meet itself or the antimeridian, as several that overlap.
 func appendBand(parts orb.MultiPolygon, steps []step, reach float64) orb.MultiPolygon {
 	if len(steps) == 2 {
-		return appendHull(parts, steps[0].at, steps[1].at, reach)
+		return appendHull(parts, steps[0].at, steps[1].at, reach, corners)
 	}
 	ring := flank(nil, steps)
 	back := slices.Clone(steps)
@@ -89,13 +89,15 @@ func flank(ring orb.Ring, steps []step) orb.Ring {
 	return ring
 }
 
-// round goes round a step from one direction by an angle.
+// round goes round a step from one direction by an angle. The edges touch the
+// circle from outside: the ground within reach is never cut.
 func (s step) round(ring orb.Ring, from, by float64) orb.Ring {
 	n := math.Ceil(math.Abs(by) / arc)
-	for i := 0.0; i <= n; i++ {
-		ring = append(ring, s.corner(from+by*i/n, 1))
+	ring = append(ring, s.corner(from, 1))
+	for i := 0.5; i < n; i++ {
+		ring = append(ring, s.corner(from+by*i/n, 1/math.Cos(by/n/2)))
 	}
-	return ring
+	return append(ring, s.corner(from+by, 1))
 }
 
 // corner is a place some radii away, in degrees.

@@ -13,14 +13,17 @@ import (
 )
 
 const (
-	corners     = 32   // of a drawn circle: within 0.5 % of its radius
-	drawn       = 0.01 // of the reach, by which a line may be simplified before it is widened
-	drawnSteady = 0.01 // like steady, for drawing
+	circle      = 64    // edges of a drawn circle: they lie outside it, by 0.12 % of its radius at most
+	corners     = 36    // edges of a drawn end of a line: outside it by 0.39 % at most
+	drawn       = 0.001 // of the reach, by which a line may be simplified before it is widened by as much more
+	drawnBorder = 0.01  // the same for the border of a polygon, whose margin is only drawn
+	drawnSteady = 0.01  // like steady, for drawing
 )
 
-// Outline is the area grown by margin metres, its parts joined, for drawing:
-// the grown border is within 2 % of the reach (margin plus half width or
-// radius). What has no width and gets no margin is left out. Outer rings run
+// Outline is the area grown by margin metres, its parts joined, for drawing
+// and for what is computed of it: the grown border is never nearer than the
+// reach (margin plus half width or radius), and 0.5 % farther at most, round a
+// polygon and in sharp bends 2 %. What has no width and gets no margin is left out. Outer rings run
 // counter-clockwise, holes clockwise, and no ring crosses the antimeridian
 // (RFC 7946, 3.1.6 and 3.1.9). To decide what lies inside use [Area.Covers].
 func (a Area) Outline(margin float64) orb.MultiPolygon {
@@ -30,14 +33,14 @@ func (a Area) Outline(margin float64) orb.MultiPolygon {
 	var parts orb.MultiPolygon
 	for _, polygon := range a.Polygons {
 		for _, ring := range polygon {
-			parts = appendWide(parts, orb.LineString(ring), margin)
+			parts = appendWide(parts, orb.LineString(ring), margin, drawnBorder)
 		}
 	}
 	for _, s := range a.Strips {
-		parts = appendWide(parts, s.Line, s.HalfWidth+margin)
+		parts = appendWide(parts, s.Line, s.HalfWidth+margin, drawn)
 	}
 	for _, d := range a.Discs {
-		parts = appendHull(parts, d.Center, d.Center, d.Radius+margin)
+		parts = appendHull(parts, d.Center, d.Center, d.Radius+margin, circle)
 	}
 	// The polygons come in last: they are large.
 	whole, err := union.Of(a.Polygons, parts)
@@ -47,15 +50,19 @@ func (a Area) Outline(margin float64) orb.MultiPolygon {
 	return whole
 }
 
-// appendWide adds shapes that cover a line widened by reach on both sides.
-func appendWide(parts orb.MultiPolygon, line orb.LineString, reach float64) orb.MultiPolygon {
+// appendWide adds shapes that cover a line widened by reach on both sides. The
+// line may move by a part of the reach, which is then widened by as much.
+func appendWide(parts orb.MultiPolygon, line orb.LineString, reach, off float64) orb.MultiPolygon {
 	if !(reach > 0) || slices.ContainsFunc(line, func(p orb.Point) bool { return !finite(p) }) {
 		return parts
 	}
 	// A degree of latitude is the longest degree there is, so that on the
 	// ground the line moves less than this.
-	degrees := drawn * reach / (semiMajor * math.Pi / 180)
-	line = simplify.DouglasPeucker(degrees).LineString(line.Clone())
+	degrees := off * reach / (semiMajor * math.Pi / 180)
+	before := len(line)
+	if line = simplify.DouglasPeucker(degrees).LineString(line.Clone()); len(line) < before {
+		reach *= 1 + off
+	}
 	var steps []step
 	for i := 1; i < len(line); i++ {
 		p, q := line[i-1], line[i]
@@ -75,16 +82,19 @@ func appendWide(parts orb.MultiPolygon, line orb.LineString, reach float64) orb.
 	return parts
 }
 
-// appendHull adds the hull of the discs at both ends, cut at the antimeridian.
-func appendHull(parts orb.MultiPolygon, p, q orb.Point, reach float64) orb.MultiPolygon {
+// appendHull adds the hull of the discs at both ends, each drawn with n edges
+// that touch it from outside, cut at the antimeridian. An edge lies along the
+// way from one to the other, so that the sides are not widened; n is even.
+func appendHull(parts orb.MultiPolygon, p, q orb.Point, reach float64, n int) orb.MultiPolygon {
 	if !(reach > 0) || !finite(p) || !finite(q) {
 		return parts
 	}
+	direction, _ := newStep(p, reach).to(newStep(q, reach))
 	var points []orb.Point
 	for _, end := range []orb.Point{p, q} {
-		e := ellipseAt(end, reach)
-		for i := range corners {
-			sin, cos := math.Sincos(2 * math.Pi * float64(i) / corners)
+		e := ellipseAt(end, reach/math.Cos(math.Pi/float64(n)))
+		for i := range n {
+			sin, cos := math.Sincos(direction + math.Pi/2 + 2*math.Pi*(float64(i)+0.5)/float64(n))
 			lon, lat := tiles.Unproject(e.x+e.a*cos, e.y+e.b*sin)
 			points = append(points, orb.Point{lon, lat})
 		}

@@ -40,6 +40,7 @@ type reply struct {
 	body                []byte     // of a 200
 	shared              bool       // others have the same body
 	secure              bool       // it came over TLS
+	words               string     // of a source that does not let us in, its own; "" for none
 	sized               bool       // its length was said, so that it is surely whole
 	requested, received time.Time  // by Options.Now
 }
@@ -147,6 +148,9 @@ func (r *run) request(ctx context.Context, own, address string, with conditions,
 		}
 		return got, "", bad, err
 	}
+	if rejects(got.status) {
+		got.words = r.refusal(resp)
+	}
 	bad, err = r.status(got, sent)
 	return got, "", bad, err
 }
@@ -161,12 +165,17 @@ func (r *run) drain(body io.Reader) {
 // status sorts the answers that bring no image. No trouble means that judge
 // knows what it says of the tile.
 func (r *run) status(got reply, sent time.Time) (*trouble, error) {
+	if rejects(got.status) {
+		says := ""
+		if got.words != "" {
+			says = " and says “" + got.words + "”"
+		}
+		return nil, r.stopped(StopRejected, "the source does not let us in: it answers "+statusText(got.status)+says, nil,
+			"check the key and the terms of the source, and whether the address in sources.toml is right")
+	}
 	switch got.status {
 	case 204, 304, 404, 410:
 		return nil, nil
-	case 401, 402, 403, 407, 451:
-		return nil, r.stopped(StopRejected, "the source does not let us in: it answers "+statusText(got.status), nil,
-			"check the key and the terms of the source, and whether the address in sources.toml is right")
 	case 511:
 		return nil, r.stopped(StopPortal, "a captive portal answers instead of the source ("+statusText(511)+")", nil,
 			"sign in to the network in a browser, then run again")
@@ -174,6 +183,15 @@ func (r *run) status(got reply, sent time.Time) (*trouble, error) {
 		return r.later(got, sent)
 	}
 	return &trouble{why: "an unexpected answer: " + statusText(got.status), final: true}, nil
+}
+
+// rejects reports whether a status says that we are not let in.
+func rejects(status int) bool {
+	switch status {
+	case 401, 402, 403, 407, 451:
+		return true
+	}
+	return false
 }
 
 // later is an answer that may be another one soon.

@@ -1,6 +1,5 @@
 // Package measure reads and writes the quantities people type: distances
-// ("50ft", "24in", "15m", "0.5mi"), sizes ("2GB"), ages ("90d") and places
-// ("40.0123,-105.0456"). Inside the program distances are metres, sizes bytes.
+// ("50ft", "24in", "15m", "0.5mi"), sizes ("2GB") and ages ("90d"). Inside the program distances are metres, sizes bytes.
 package measure
 
 import (
@@ -226,6 +225,17 @@ func (d Distance) FeetInches() string {
 	return fmt.Sprintf("%d′ %d″", inches/12, inches%12)
 }
 
+// Text gives the size as it would be typed, exactly: in the largest unit that
+// says it with three decimals at most. [ParseSize] reads it back.
+func (z Size) Text() string {
+	for _, u := range sizes {
+		if v := float64(z) / u.of; v >= 1 && math.Abs(v*1000-math.Round(v*1000)) < 1e-9 {
+			return strconv.FormatFloat(math.Round(v*1000)/1000, 'f', -1, 64) + u.name
+		}
+	}
+	return strconv.FormatInt(int64(z), 10) + "B"
+}
+
 // String gives the size for people, e.g. "2.4 MB".
 func (z Size) String() string {
 	v := float64(z)
@@ -246,21 +256,4 @@ func (a Age) String() string {
 		}
 	}
 	return trim(s) + " s"
-}
-
-// ParsePlace reads "LAT,LON" in decimal degrees, WGS 84.
-func ParsePlace(s string) (lat, lon float64, err error) {
-	a, b, ok := strings.Cut(strings.TrimSpace(s), ",")
-	if !ok {
-		a, b, ok = strings.Cut(strings.TrimSpace(s), " ")
-	}
-	if !ok {
-		return 0, 0, fmt.Errorf("place %q: want LAT,LON in decimal degrees, such as 40.0123,-105.0456", s)
-	}
-	lat, errLat := strconv.ParseFloat(strings.TrimSpace(a), 64)
-	lon, errLon := strconv.ParseFloat(strings.TrimSpace(b), 64)
-	if errLat != nil || errLon != nil || math.IsNaN(lat) || math.IsNaN(lon) {
-		return 0, 0, fmt.Errorf("place %q: want LAT,LON in decimal degrees, such as 40.0123,-105.0456", s)
-	}
-	return lat, lon, nil
 }

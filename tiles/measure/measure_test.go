@@ -80,17 +80,12 @@ func TestForPeople(t *testing.T) {
 	}
 }
 
-func TestParsePlace(t *testing.T) {
-	lat, lon, err := ParsePlace("40.0123, -105.0456")
-	if err != nil || lat != 40.0123 || lon != -105.0456 {
-		t.Fatal(lat, lon, err)
-	}
-	if lat, lon, err := ParsePlace(" 40.0123  -105.0456 "); err != nil || lat != 40.0123 || lon != -105.0456 {
-		t.Fatal(lat, lon, err)
-	}
-	for _, text := range []string{"", "40", "40;-105", "a,b", "NaN,0"} {
-		if _, _, err := ParsePlace(text); err == nil {
-			t.Errorf("%q was read", text)
+func TestSizeText(t *testing.T) {
+	for typed, want := range map[string]string{"300MB": "300MB", "2GB": "2GB", "1.5GB": "1.5GB", "1500MB": "1.5GB", "123456789B": "123456.789kB", "1TB": "1TB", "999B": "999B", "0.25GB": "250MB"} {
+		z, err := ParseSize(typed)
+		back, again := ParseSize(z.Text())
+		if err != nil || again != nil || z.Text() != want || back != z {
+			t.Errorf("%s: %q %v %v", typed, z.Text(), err, again)
 		}
 	}
 }

@@ -12,6 +12,8 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geodesic"
 )
 
 // Against ogr2ogr and cs2cs as they are on this machine:
@@ -64,7 +66,7 @@ func TestTransverseByPROJ(t *testing.T) {
 		if _, err := fmt.Fscan(r, &lat, &lon, &height); err != nil {
 			t.Fatal(err)
 		}
-		got, ok := zone(wgs84Ellipsoid(), 13, 0).inverse(p)
+		got, ok := geodesic.UTM(13, false).Inverse(p)
 		if !ok {
 			t.Fatalf("%v was refused", p)
 		}

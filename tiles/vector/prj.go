@@ -3,9 +3,12 @@ package vector
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geodesic"
 )
 
 // crs is what the numbers of a shapefile mean.
@@ -47,9 +50,22 @@ func readPRJ(text string) (crs, error) {
 		c.notes = append(c.notes, "The .prj names a vertical system; heights are left out.")
 	}
 	if detail != "" {
-		return crs{}, fault(RuleProjection, ".prj", fmt.Sprintf("the coordinates are in %s: %s", quote(c.name), detail), convert)
+		return crs{}, fault(RuleProjection, ".prj", fmt.Sprintf("the coordinates are in %s: %s", quote(c.name), detail), c.advice())
 	}
 	return c, nil
+}
+
+// advice is what to do with a system that is not read. A conversion that shifts
+// nothing must not pass for WGS 84.
+func (c *crs) advice() string {
+	if c.datum == wgs84 {
+		return convert
+	}
+	name := c.datum
+	if name == "" {
+		name = "as its .prj names it"
+	}
+	return fmt.Sprintf("%s, and state datum = %q in its [[overlay]]: that command may change the numbers from one datum to another, or may not, and does not say", convert, name)
 }
 
 func near(got, want, within float64) bool { return math.Abs(got-want) <= within }
@@ -58,7 +74,7 @@ func near(got, want, within float64) bool { return math.Abs(got-want) <= within 
 func (c *crs) geographic(n *crsNode) string {
 	datum := n.find("DATUM")
 	spheroid := datum.find("SPHEROID")
-	want := wgs84Ellipsoid()
+	want := geodesic.WGS84()
 	name := plain(datum.name())
 	switch name {
 	case "DWGS1984", "WGS1984", "WGS84":
@@ -70,13 +86,13 @@ func (c *crs) geographic(n *crsNode) string {
 		if name[len(name)-4:] == "2011" {
 			said = "NAD83(2011)"
 		}
-		c.notes = append(c.notes, fmt.Sprintf("The coordinates are on %s. NAD83 and WGS 84 differ by a metre or more in North America; the numbers were not shifted.", said))
+		c.notes = append(c.notes, fmt.Sprintf("The coordinates are on %s. NAD83 and WGS 84 differ by a meter or more in North America; the numbers were not shifted.", said))
 	default:
 		return "the datum " + quote(datum.name()) + " is not known here"
 	}
 	radius, _ := spheroid.number(0)
 	inverse, _ := spheroid.number(1)
-	if !near(radius, want.radius, 1e-3) || !near(inverse, 1/want.flattening, 1e-6) {
+	if !near(radius, want.Radius, 1e-3) || !near(inverse, 1/want.Flattening, 1e-6) {
 		return "the spheroid does not belong to its datum"
 	}
 	if m, ok := n.find("PRIMEM").number(0); ok && m != 0 {
@@ -94,10 +110,14 @@ func (c *crs) projected(n *crsNode) string {
 	if detail := c.geographic(geographic); detail != "" {
 		return detail
 	}
-	if u, ok := n.find("UNIT").number(0); !ok || u != 1 {
-		return "the unit " + quote(n.find("UNIT").name()) + " is not the metre"
+	projection := n.find("PROJECTION").name()
+	if !slices.Contains([]string{"TRANSVERSEMERCATOR", "MERCATORAUXILIARYSPHERE", "POPULARVISUALISATIONPSEUDOMERCATOR", "MERCATOR1SP"}, plain(projection)) {
+		return "the projection " + quote(projection) + " is not read here"
 	}
-	switch projection := n.find("PROJECTION").name(); plain(projection) {
+	if u, ok := n.find("UNIT").number(0); !ok || u != 1 {
+		return "the unit " + quote(n.find("UNIT").name()) + " is not the meter"
+	}
+	switch plain(projection) {
 	case "TRANSVERSEMERCATOR":
 		return c.utm(n)
 	case "MERCATORAUXILIARYSPHERE", "POPULARVISUALISATIONPSEUDOMERCATOR":
@@ -106,10 +126,8 @@ func (c *crs) projected(n *crsNode) string {
 		if onSphere(n) {
 			return c.webMercator(n)
 		}
-		return "a Mercator on the ellipsoid"
-	default:
-		return "the projection " + quote(projection) + " is not known here"
 	}
+	return "a Mercator on the ellipsoid"
 }
 
 // onSphere tells the Web Mercator sphere from the true Mercator, which have
@@ -151,12 +169,12 @@ func (c *crs) utm(n *crsNode) string {
 	if north != 0 {
 		half = "south"
 	}
-	e := wgs84Ellipsoid()
+	e := geodesic.WGS84()
 	if c.datum != wgs84 {
 		e = grs80Ellipsoid()
 	}
 	c.name = fmt.Sprintf("UTM zone %.0f %s", zone, half)
-	c.toDegrees = newTransverse(e, meridian, scale, east, north).inverse
+	c.toDegrees = geodesic.NewTransverse(e, meridian, scale, east, north).Inverse
 	c.notes = append(c.notes, fmt.Sprintf("Coordinates were converted from %s (%s) to degrees.", c.name, c.datum))
 	return ""
 }
@@ -181,5 +199,6 @@ func (c *crs) webMercator(n *crsNode) string {
 	return ""
 }
 
-func wgs84Ellipsoid() ellipsoid { return ellipsoid{6378137, 1 / 298.257223563} }
-func grs80Ellipsoid() ellipsoid { return ellipsoid{6378137, 1 / 298.257222101} }
+func grs80Ellipsoid() geodesic.Ellipsoid {
+	return geodesic.Ellipsoid{Radius: 6378137, Flattening: 1 / 298.257222101}
+}

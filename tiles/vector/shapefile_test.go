@@ -220,7 +220,7 @@ func TestSideFiles(t *testing.T) {
 		t.Fatalf("%v, %v, %v", features, info, err)
 	}
 	noted(t, info, "converted from UTM zone 13 north (NAD83)")
-	noted(t, info, "differ by a metre or more")
+	noted(t, info, "differ by a meter or more")
 	_, _, err = Read(File{Name: "a.zip", Data: packed(t, "a.shp", string(point))}, Areas)
 	refusal(t, err, RuleProjection, ".prj", "none beside")
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 )
 
@@ -214,11 +215,7 @@ func fromUTM(east, north, zone string, unit float64) (orb.Point, string) {
 		}
 		return orb.Point{}, detail
 	}
-	offset := 0.0
-	if south {
-		offset = 10_000_000
-	}
-	p, ok := newTransverse(wgs84Ellipsoid(), float64(6*z-183), 0.9996, 500_000, offset).inverse(orb.Point{e, n})
+	p, ok := geodesic.UTM(z, south).Inverse(orb.Point{e, n})
 	if !ok {
 		return orb.Point{}, "easting and northing are in no UTM zone"
 	}

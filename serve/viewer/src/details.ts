@@ -1,5 +1,6 @@
 // What is known of a tapped feature, in plain words. What is not stated is said so.
 import type Feature from "ol/Feature";
+import LineString from "ol/geom/LineString";
 import { dateText, isTime } from "./dates";
 import { make } from "./dom";
 import { terms } from "./layers";
@@ -7,6 +8,7 @@ import { levelText, levels, pointSwatch, swatch } from "./look";
 import {
   beside, dateOf, hasSignal, isLength, kindOf, levelOf, metresOf, ownWords, ownerOf, text, type Kind, type Stated,
 } from "./record";
+import { flowText, stateText } from "./state";
 import { topText } from "./top";
 import type { Overlay } from "./types";
 import { depthText, lengthText, type Units } from "./units";
@@ -18,8 +20,8 @@ export interface Hit {
 }
 
 const told = new Set([
-  "geometry", "depth_of", "label", "size", "material", "date", "recorded", "current_ma", "frequency_hz",
-  "quality_level", "note", "owner", "record", "depth_as_written", "accuracy_as_written",
+  "geometry", "depth_of", "label", "size", "width_m", "material", "date", "recorded", "current_ma", "frequency_hz",
+  "quality_level", "note", "owner", "status", "flow", "record", "depth_as_written", "accuracy_as_written",
 ]);
 
 /** What the reading of a table adds to a record, in plain words. */
@@ -44,8 +46,11 @@ function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
   const add = (name: string, value: string) => {
     if (value !== "") rows.push([name, value]);
   };
+  add("State", stateText(f));
   rows.push(["Depth", depthWords(f, kind, units)]);
   add("Top of the pipe", topText(f, units));
+  const shape = f.getGeometry();
+  add("Flow", flowText(f, overlay.utility, shape instanceof LineString ? shape.getCoordinates() : null));
   add("Label", text(f.get("label")));
   rows.push(["Date", whose(date, dateText(date.value, now))]);
   if (text(f.get("date")) !== "") add("Recorded", words(f.get("recorded"), now));

@@ -14,7 +14,7 @@ export interface Link {
 }
 
 /** The events of the stream, and one of our own: "link", true when the laptop is in reach. */
-const names = ["position", "time", "packs"];
+const names = ["position", "time", "packs", "verdicts"];
 
 /** The laptop gives a sign of life each ten seconds; after so long without one it is out of reach. */
 const silentMs = 25_000;

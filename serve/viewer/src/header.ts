@@ -1,6 +1,8 @@
 // The head of the page: which job, and what must be known of it at a glance.
 import { byId, make } from "./dom";
+import { gapsOf } from "./gaps";
 import type { About } from "./types";
+import { say } from "./words";
 
 /** Writes the job's name and its badges. */
 export function showHeader(about: About): void {
@@ -10,6 +12,8 @@ export function showHeader(about: About): void {
   const badges = byId("badges");
   badges.replaceChildren();
   if (about.invented) badges.append(make("li", "badge practice", "Invented practice data"));
-  if (about.expected_missing.length > 0) badges.append(make("li", "badge gap", `no record of: ${about.expected_missing.join(", ")}`));
+  const { unrecorded, empty } = gapsOf(about);
+  if (unrecorded.length > 0) badges.append(make("li", "badge gap", say("notknown.badge", { utilities: unrecorded.join(", ") })));
+  if (empty.length > 0) badges.append(make("li", "badge gap", say("notknown.badge_nothing", { utilities: empty.join(", ") })));
   if (about.holes > 0) badges.append(make("li", "badge bad", `${about.holes} ${about.holes === 1 ? "tile" : "tiles"} missing`));
 }

@@ -5,7 +5,9 @@ import { terms } from "./layers";
 import { overlaysOf } from "./known";
 import type { Layer } from "./overlays";
 import { metresOf, text } from "./record";
+import { upText } from "./positionsight";
 import { depthText, lengthText, type Units } from "./units";
+import { say } from "./words";
 
 /** How many zones and entries a sheet tells of. */
 const most = 6;
@@ -40,14 +42,17 @@ function item(f: Feature, name: string, i: number): unknown {
 }
 
 function crossing(f: Feature, utilityOf: (f: Feature, i: number) => string, units: Units): HTMLElement {
-  const apart = metresOf(f, "separation_m");
-  const rows: [string, string][] = [["Which is above", text(f.get("relation")) || "vertical relation unknown"]];
+  // A pack written before depths said what they are measured to compares nothing.
+  const compared = typeof f.get("kind") === "string";
+  const [apart, clear] = compared ? [metresOf(f, "separation_m"), metresOf(f, "clear_m")] : [null, null];
+  const rows: [string, string][] = [["Which is above", compared ? text(f.get("relation")) || say("crossing.unknown") : say("crossing.not_comparable")]];
   for (const i of [0, 1]) {
     const name = text(item(f, "names", i));
     rows.push([`${i === 0 ? "One" : "Other"} line`, utilityOf(f, i) + (name === "" ? "" : `, ${name}`)], ["Its depth here", depthWords(f, i, units)]);
   }
-  rows.push(["Between the depths", apart === null ? "unknown" : `${lengthText(apart, units)}, as recorded; the pipes' sizes are not taken off`]);
-  rows.push(["Worked out", "from records and readings; both may be wrong. Dig by hand near both."]);
+  if (apart !== null) rows.push(["Between the tops", say("crossing.tops_apart", { length: lengthText(apart, units) })]);
+  if (clear !== null) rows.push(["Between the two", say("crossing.clear", { length: lengthText(clear, units) })]);
+  rows.push(["Worked out", say("crossing.limits")]);
   return section(`Crossing ${text(f.get("number"))}`, f.get("in_area") === true ? "in the dig area" : "outside the dig area", rows);
 }
 
@@ -57,10 +62,25 @@ function depthWords(f: Feature, i: number, units: Units): string {
   if (typeof depth !== "number") return "unknown";
   const d = depthText(depth, units);
   switch (item(f, "bases", i)) {
-    case "reading": return `${d}, a reading at this place`;
-    case "between readings": return `${d}, worked out between readings ${typeof gap === "number" ? `${lengthText(gap, units)} apart` : ""}`;
-    default: return `${d}, as recorded for the whole line`;
+    case "reading": return `${d}, a reading at this place${restsOn(f, i, units)}`;
+    case "between readings": return `${d}, worked out between readings ${typeof gap === "number" ? `${lengthText(gap, units)} apart` : ""}${restsOn(f, i, units)}`;
+    default: return `${d}, as recorded for the whole line${restsOn(f, i, units)}`;
   }
+}
+
+/** What a depth is measured to and what it rests on; "" in a pack that does not say. */
+function restsOn(f: Feature, i: number, units: Units): string {
+  const d = item(f, "depths", i);
+  if (typeof d !== "object" || d === null) return "";
+  const { of, level, recorded, doubt_m, also_m, mixed } = d as Record<string, unknown>;
+  const parts = [
+    say("crossing.to", { part: text(of) || "part not stated" }),
+    say("crossing.rests", { level: text(level) || "not stated", date: text(recorded).slice(0, 10) || "not stated" }),
+    typeof doubt_m === "number" ? say("crossing.doubt", { length: upText(doubt_m, units) }) : "",
+    typeof also_m === "number" ? say("crossing.also", { depth: depthText(also_m, units) }) : "",
+    mixed === true ? say("crossing.mixed") : "",
+  ];
+  return `, ${parts.filter((p) => p !== "").join(", ")}`;
 }
 
 function entry(f: Feature, of: string, units: Units): HTMLElement {

@@ -4,22 +4,25 @@ import { dateText, dayOf, daysText, stated } from "./dates";
 import { edgeSwatch, levelSwatch, levelText, levels, pointSwatch, swatch } from "./look";
 import type { Known, KnownLayer } from "./known";
 import { contentOf, isOn, put, type Content, type Layer } from "./overlays";
-import type { About } from "./types";
+import { gapsOf } from "./gaps";
+import type { About, Verdict } from "./types";
 import { lengthText, pixelText } from "./units";
+import { verdictText } from "./verdict";
+import { say } from "./words";
 
 /** The one sentence that must never be missing from a map of records. */
 export const fixedStatement = "No line on the map does not mean nothing is there.";
 
 /** The body of the layers sheet. `changed` runs when a layer is put on or off. */
-export function layersBody(about: About, layers: Layer[], known: Known, changed: () => void): Node[] {
+export function layersBody(about: About, layers: Layer[], known: Known, verdict: Verdict, changed: () => void): Node[] {
   const parts: Node[] = [make("p", "fixed", fixedStatement)];
-  if (about.expected_missing.length > 0) {
-    parts.push(make("p", "fixed", `Expected here, but no record is in this pack: ${about.expected_missing.join(", ")}.`));
-  }
+  const { unrecorded, empty } = gapsOf(about);
+  for (const utility of unrecorded) parts.push(make("p", "fixed", say("notknown.no_record", { utility })));
+  for (const utility of empty) parts.push(make("p", "fixed", say("notknown.nothing_here", { utility })));
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", "This pack holds no records of lines or readings."));
   if (about.known) parts.push(heading("Worked out from the records"), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
-  parts.push(heading("Edges"), edges(), heading("How a line was established"), levelKey(), heading("This job"), facts(about));
+  parts.push(heading("Edges"), edges(), heading("How a line was established"), levelKey(), heading("This job"), facts(about, verdict));
   return parts;
 }
 
@@ -89,9 +92,10 @@ function levelKey(): HTMLElement {
     make("li", "", levelSwatch(level), make("span", "", level === "" ? words : `${level}: ${words}`))));
 }
 
-function facts(about: About): HTMLElement {
+function facts(about: About, verdict: Verdict): HTMLElement {
   const now = new Date();
   const rows: [string, string][] = [
+    ["Check", verdictText(verdict)],
     ["Picture", about.source.name || "source not stated"],
     ["Picture date", about.source.captured === "" ? "unknown" : dateText(about.source.captured, now)],
     ["Finest picture", about.ground_resolution_m > 0 ? `1 px = ${pixelText(about.ground_resolution_m, about.units)}; how far off it lies is not stated by this` : "not stated; the scale says what a pixel on the screen is"],
@@ -101,10 +105,12 @@ function facts(about: About): HTMLElement {
   if (about.holes > 0) rows.push(["Missing", `${about.holes} planned ${about.holes === 1 ? "tile is" : "tiles are"} not in this pack`]);
   if (about.tolerance) {
     const rule = about.tolerance.rule === "" ? "rule not stated" : about.tolerance.rule;
-    rows.push(["Tolerance", `${lengthText(about.tolerance.each_side_m, about.units)} each side; ${rule}. ` +
+    rows.push(["Tolerance", `${about.tolerance.stated || lengthText(about.tolerance.each_side_m, about.units)} each side; ${rule}. ` +
       "It starts at the marks on the ground, not at lines on this map."]);
   }
-  return terms(rows);
+  const list = terms(rows);
+  list.querySelector("dd")?.classList.toggle("fault", verdict.state === "not fit");
+  return list;
 }
 
 /** A list of names and values. */

@@ -11,11 +11,13 @@ import { readPlace, writePlace } from "./place";
 import { makeLights } from "./lights";
 import { makeReach } from "./reach";
 import { keepSeen } from "./seen";
-import { makeSheet } from "./sheet";
+import { makeSheet, type Page } from "./sheet";
 import { makeSpot } from "./spot";
 import { makeStrip } from "./strip";
 import "./style.css";
+import "./verdict.css";
 import type { PackEntry } from "./types";
+import { makeVerdicts, verdictBadge } from "./verdict";
 
 declare global {
   interface Window {
@@ -28,11 +30,12 @@ let chart: Chart | null = null;
 const events = makeEvents();
 const frame: Frame = {
   strip: makeStrip(), sheet: makeSheet(() => chart?.choose([])), spot: makeSpot(),
-  events, lights: makeLights(), reach: makeReach(events),
+  events, lights: makeLights(), reach: makeReach(events), verdicts: makeVerdicts(events),
 };
 
 async function start(): Promise<void> {
   const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", "The list of jobs");
+  frame.verdicts.listed(packs);
   if (packs.length === 0) throw new Trouble("The laptop serves no job yet.");
   const place = readPlace(location.hash);
   const only = packs.length === 1 && place.pack === "" ? packs[0] : undefined;
@@ -55,10 +58,11 @@ function offerOthers(packs: PackEntry[]): void {
 }
 
 function choose(packs: PackEntry[]): void {
-  frame.sheet.open({
+  const page: Page = {
     title: "Which job?",
     body: () => [make("ul", "jobs", ...packs.map((p) => {
-      const b = make("button", "", make("b", "", p.name === "" ? p.id : p.name), ...jobWords(p).map((w) => make("span", "", w)));
+      const badge = p.verdict === undefined ? null : verdictBadge(frame.verdicts.of(p.id), "span");
+      const b = make("button", "", make("b", "", p.name === "" ? p.id : p.name), ...(badge ? [badge] : []), ...jobWords(p).map((w) => make("span", "", w)));
       b.type = "button";
       b.addEventListener("click", () => {
         location.hash = writePlace({ pack: p.id, at: null });
@@ -66,7 +70,9 @@ function choose(packs: PackEntry[]): void {
       });
       return make("li", "", b);
     }))],
-  });
+  };
+  frame.sheet.open(page);
+  frame.verdicts.on(() => frame.sheet.again(page));
 }
 
 /** What tells one pack of a job from another. */

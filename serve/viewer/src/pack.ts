@@ -32,7 +32,8 @@ import { wireTools } from "./wiretools";
 import type { Lights } from "./lights";
 import type { Strip } from "./strip";
 import { makeTicket } from "./ticket";
-import type { About, Overlay, PackEntry, Styles, TileJSON } from "./types";
+import { showVerdict, type Verdicts } from "./verdict";
+import type { About, Overlay, PackEntry, Styles, TileJSON, Verdict } from "./types";
 
 /** What the page shares with an open pack. */
 export interface Frame {
@@ -42,6 +43,7 @@ export interface Frame {
   events: Events;
   lights: Lights;
   reach: Reach;
+  verdicts: Verdicts;
 }
 
 export interface Open extends Frame {
@@ -51,6 +53,8 @@ export interface Open extends Frame {
   layers: Layer[];
   known: Known;
   depths: Depths;
+  /** what is known of the pack as a whole */
+  verdict: () => Verdict;
   goTo: GoTo;
   large: Large;
   /** zones and crossings when there are very many, else null */
@@ -63,8 +67,10 @@ export interface Open extends Frame {
 
 /** Opens a pack and draws it; resolves with the chart when picture and records are on screen. */
 export async function openPack(entry: PackEntry, at: At | null, frame: Frame): Promise<Chart> {
+  let layersShown: (() => void) | null = null;
   const about = await getJSON<About>(entry.about, "The job");
   showHeader(about);
+  const verdict = showVerdict(entry, frame.verdicts, frame.sheet, () => layersShown?.());
   showCautions(about, frame.sheet);
   const [tilejson, area, list] = await Promise.all([
     getJSON<TileJSON>(about.tilejson, "The picture"),
@@ -91,13 +97,13 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   const failed = (fault: string) => frame.strip.show(fault, () => void loadRecords(open));
   const large = makeLarge(chart.map, layers, () => depths.changed(), failed);
   const zones = about.known_large ? makeLargeZones(chart.map, about.known_large, known, layers, () => depths.changed(), failed) : null;
-  const parts = { ...frame, about, base, chart, layers, known, depths, large, zones, taps: 0, exchanged: false };
+  const parts = { ...frame, about, verdict, base, chart, layers, known, depths, large, zones, taps: 0, exchanged: false };
   const whereAmI = makePosition(chart, area.wanted, about.units, frame.sheet, frame.events);
   const open: Open = { ...parts, goTo: wireTools(parts, area.extent, whereAmI) };
   rescale = once(() => showScale(chart.view, base, about));
 
   wireView(open, entry.id, rescale);
-  wireControls(open);
+  layersShown = wireControls(open);
   makeCrowd(chart, known, layers);
   const clock = makeTicket(about, frame.reach.ahead);
   await loadRecords(open);
@@ -105,7 +111,7 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
     open.exchanged = true;
     [base, large, zones].forEach((part) => part?.stop());
   };
-  frame.reach.watch({ id: entry.id, clock, exchanged, back: () => comeBack(open) });
+  frame.reach.watch({ id: entry.id, clock, exchanged, listed: frame.verdicts.listed, back: () => comeBack(open) });
   frame.events.on("packs", () => void frame.reach.check());
   frame.events.on("link", (up) => up !== true && void frame.reach.check()); // sooner than its own turn
   await new Promise<void>((drawn) => {
@@ -186,9 +192,10 @@ function wireView(open: Open, id: string, rescale: () => void): void {
   });
 }
 
-function wireControls(open: Open): void {
+// Gives what draws Layers again.
+function wireControls(open: Open): () => void {
   const { chart, layers, sheet, about } = open;
-  const layersPage: Page = { title: "Layers", body: () => layersBody(about, layers, open.known, countHidden) };
+  const layersPage: Page = { title: "Layers", body: () => layersBody(about, layers, open.known, open.verdict(), countHidden) };
   const countHidden = () => {
     open.depths.changed();
     open.known.changed();
@@ -206,6 +213,7 @@ function wireControls(open: Open): void {
     const center = chart.view.getCenter();
     if (e.key === "Enter" && size && center) void inspect(open, [(size[0] ?? 0) / 2, (size[1] ?? 0) / 2], center);
   });
+  return () => sheet.again(layersPage);
 }
 
 async function inspect(open: Open, pixel: number[], place: Coordinate): Promise<void> {

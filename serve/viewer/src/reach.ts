@@ -19,7 +19,7 @@ export interface Reach {
   /** How far this device's clock is ahead of the laptop's, in milliseconds; null until it is known. */
   ahead(): number | null;
   /** Watches over the open pack; what was heard of its version so far counts. */
-  watch(pack: { id: string; back(): void; clock(): void; exchanged(): void }): void;
+  watch(pack: { id: string; back(): void; clock(): void; exchanged(): void; listed(packs: PackEntry[]): void }): void;
   /** Asks now; tells whether the laptop is in reach. */
   check(): Promise<boolean>;
 }
@@ -84,7 +84,9 @@ export function makeReach(events: Events): Reach {
       if (!answer.ok) return found(); // the server says what is wrong to whoever asks for the map
       ahead = aheadOf(answer.headers.get("Date"), asked, Date.now()) ?? ahead;
       watched?.clock();
-      compare(((await answer.json()) as { packs: PackEntry[] }).packs); // first: what did not load must not come from another pack
+      const { packs } = (await answer.json()) as { packs: PackEntry[] };
+      watched?.listed(packs);
+      compare(packs); // first: what did not load must not come from another pack
       found();
     } catch {
       lost(heard || far || began);

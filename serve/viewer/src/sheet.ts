@@ -14,6 +14,8 @@ export interface Sheet {
   close(): void;
   /** Draws the present page again, after what it tells has changed. */
   refresh(): void;
+  /** Draws a page again if it is the one in view. */
+  again(page: Page): void;
   /** Sets what stands in the panel of a wide screen when nothing is open. */
   rest(page: Page): void;
   /** Whether this page is the open one. */
@@ -58,6 +60,9 @@ export function makeSheet(onClose: () => void): Sheet {
       const top = body.scrollTop;
       draw();
       body.scrollTop = top;
+    },
+    again(page) {
+      if ((current ?? resting) === page) sheet.refresh();
     },
     rest(page) {
       resting = page;

@@ -41,6 +41,6 @@ export function makeTicket(about: About, ahead: () => number | null): () => void
     clocks.hidden = differ === "";
   };
   write();
-  setInterval(write, 20_000);
+  setInterval(write, 2_000);
   return write;
 }

@@ -13,6 +13,17 @@ export interface PackEntry {
   packed?: string;
   /** changes whenever the pack does */
   version?: string;
+  verdict?: Verdict;
+}
+
+/** What checking a version of a pack showed: of the pack, never of the ground. */
+export interface Verdict {
+  state: "unchecked" | "fit" | "not fit";
+  faults: number;
+  /** the first few faults, a sentence each */
+  first: string[];
+  /** the version it is on, where that is told beside it */
+  version?: string;
 }
 
 /** /packs/{id}/about.json: the job, its picture and its terms. */
@@ -33,7 +44,8 @@ export interface About {
   packed: string;
   invented: boolean;
   ticket: { number: string; valid_until: string } | null;
-  tolerance: { each_side_m: number; rule: string } | null;
+  /** stated: the length in the job's own words; absent or "" where not kept */
+  tolerance: { each_side_m: number; stated?: string; rule: string } | null;
   deepest_zoom: number;
   shallowest_zoom: number;
   tile_size: number;
@@ -41,6 +53,8 @@ export interface About {
   holes: number;
   cautions: string[];
   expected_missing: string[];
+  /** of those: there is a record, and it shows nothing on or near the dig area; absent where the pack does not tell */
+  expected_nothing_here?: string[] | null;
 }
 
 /** Addresses of what was worked out of very many readings. */

@@ -135,7 +135,7 @@ async function ownWords(site, f, shots) {
     point(at(0, -4), { depth: "9.2ft", depth_m: 2.80416 }),
     point(at(12, -4), { depth_m: 1, depth_of: "top of pipe", accuracy_m: 0.05 }),
     point(at(0, -12), { label: "valve", surveyed: "2020-01-02T18:00:00Z" }),
-    point(at(12, -12), { depth_m: 0.9144, frequency_hz: 8192, size: "12 in" }),
+    point(at(12, -12), { depth_m: 0.9144, frequency_hz: 8192, size: "12 in", width_m: 0.3048 }),
   ]);
   const empty = layer("empty", []);
   const { browser, page } = await open(site, desk, { "/about.json": { ...f.about, units: "us" }, ...records(mains, points, empty) });

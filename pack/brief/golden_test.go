@@ -1,0 +1,118 @@
+package brief
+
+import (
+	"flag"
+	"fmt"
+	"html"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"groundsheet/pack"
+	"groundsheet/pack/overlay"
+)
+
+var update = flag.Bool("update", false, "write the golden texts anew")
+
+var (
+	image64 = regexp.MustCompile(`(?s)<head>.*?</head>|<img[^>]*>`)
+	cellEnd = regexp.MustCompile(`</t[hd]><t[hd]>`)
+	lineEnd = regexp.MustCompile(`</(h1|h2|p|li|tr)>`)
+	tag     = regexp.MustCompile(`<[^>]*>`)
+	blank   = regexp.MustCompile(`\n\s*\n+`)
+)
+
+// plain is what a brief says, without its maps.
+func plain(page []byte) string {
+	text := image64.ReplaceAllString(string(page), "")
+	text = lineEnd.ReplaceAllString(cellEnd.ReplaceAllString(text, " | "), "\n")
+	return strings.TrimSpace(blank.ReplaceAllString(html.UnescapeString(tag.ReplaceAllString(text, "")), "\n")) + "\n"
+}
+
+// TestGoldenWords holds all that a brief says against a file to review; -update
+// writes it anew.
+func TestGoldenWords(t *testing.T) {
+	metric := about()
+	metric.Units, metric.Tolerance.Stated, metric.Ticket.ValidUntil = "metric", "24 in", "2026-11-24"
+	bare := pack.About{Name: "Nothing stated", Units: "us", TileSize: 256, Zooms: [2]int{17, 20}, Source: pack.AboutSource{Name: "grey"}}
+	unfit := about()
+	unfit.Expected = []string{"gas", "water"}
+	unfit.ExpectedMissing, unfit.NothingHere = []string{"gas"}, []string{"gas"}
+	for name, c := range map[string]struct {
+		about    pack.About
+		overlays []overlay.Overlay
+	}{
+		"usual":  {about(), usual(t)},
+		"metric": {metric, append(usual(t), sparse(t))},
+		"bare":   {bare, nil},
+		"unfit": {unfit, []overlay.Overlay{
+			record(t, "w", "water", line(`"depth":"41in","size":"6 in"`, from(-50, 0), from(50, 0))), record(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
+		}},
+	} {
+		_, _, page := write(t, newPack(t, c.about, c.overlays...), Options{Scale: 480})
+		got, path := plain(page), filepath.Join("testdata", name+".txt")
+		if *update {
+			if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		want, err := os.ReadFile(path)
+		if err != nil || got != string(want) {
+			t.Errorf("%s: %v: the brief's words differ; run with -update and look at them\n%s", path, err, got)
+		}
+	}
+}
+
+// sparse is a communication line that only readings tell of, 30 m (98 ft) apart.
+func sparse(t *testing.T) overlay.Overlay {
+	return record(t, "c", "communication", reading(`"line":"K","depth":"2ft","depth_of":"top","date":"2026-11-01"`, from(-15, 10))+","+
+		reading(`"line":"K","depth":"3ft","frequency":"8192 Hz"`, from(15, 10)))
+}
+
+// TestUnknowns: by hand, two of the three lines of usual have no depth or size of
+// their own, and no line has an accuracy; readings 98 ft apart are a guess between.
+func TestUnknowns(t *testing.T) {
+	s, err := readSite(t.Context(), newPack(t, about(), append(usual(t), sparse(t))...), now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.known.Findings = append(s.known.Findings, overlay.Finding{Kind: "row", Severity: overlay.Fault, Where: "r.csv", Line: 3})
+	got := strings.Join(s.notKnown().Notes, "\n")
+	for _, want := range []string{
+		"Of 4 lines in the records: 1 without a depth, 2 without a size and 4 without an accuracy.",
+		"At 3 of 4 crossings of recorded lines it is not known which line is above",
+		"1 row of a record could not be read and is on no map; the table of doubts names it.",
+		"communication K is drawn straight over 1 stretch without readings, the longest 98.4 ft: a guess, since nobody read within 49.2 ft there.",
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("not said: %q; said:\n%s", want, got)
+		}
+	}
+}
+
+// TestEveryReadingIsOnPaper: 292 readings are 292 rows, whatever finds room on the
+// sheets; of 2000, those in the dig area come first and the rest is told of.
+func TestEveryReadingIsOnPaper(t *testing.T) {
+	for n, rows := range map[int]int{292: 292, 2000: mostReadings} {
+		var all []string
+		for i := range n {
+			all = append(all, reading(fmt.Sprintf(`"line":"W","label":"R%d","depth":"3ft 5in","accuracy":"2 in"`, i+1), from(float64(i%50)-45, float64(i/50)/4)))
+		}
+		s, err := readSite(t.Context(), newPack(t, about(), record(t, "w", "water", strings.Join(all, ","))), now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		table := s.readingTable()
+		if len(table.Rows) != rows || (len(table.Notes) == 1) != (n > rows) {
+			t.Fatalf("%d readings: %d rows, %v", n, len(table.Rows), table.Notes)
+		}
+		if n == 292 {
+			want := "R1|water W|0 in|3′ 5″|not stated|2 in|1998|"
+			if got := strings.Join(table.Rows[0], "|"); !strings.HasPrefix(got, want) {
+				t.Errorf("%q, want %q", got, want)
+			}
+		}
+	}
+}

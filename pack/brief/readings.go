@@ -1,0 +1,143 @@
+package brief
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
+)
+
+// mostReadings are told on paper: some 25 pages. Those in the dig area come
+// before others when there are more.
+const mostReadings = 1500
+
+// standing is where a reading stands along a line.
+type standing struct {
+	line string // as people call it
+	atM  float64
+}
+
+type readingKey struct {
+	overlay string
+	place   orb.Point
+	row     int
+}
+
+// readingTable lists every reading, so that no depth is on no paper.
+func (s site) readingTable() section {
+	out := section{
+		Title: "Readings", Head: []string{"Reading", "Line", "Station", "Depth", "Refers to", "Accuracy", "Date", "Latitude, longitude"},
+		Wide: []float64{0.11, 0.17, 0.08, 0.07, 0.13, 0.09, 0.16, 0.19},
+	}
+	type one struct {
+		row []string
+		in  bool
+	}
+	var all []one
+	along := s.standings()
+	for _, o := range s.overlays {
+		for _, f := range o.Features {
+			for _, p := range places(f.Geometry) {
+				all = append(all, one{s.readingRow(o, f.Properties, p, along), planar.MultiPolygonContains(s.area, p)})
+			}
+		}
+	}
+	if len(all) == 0 {
+		out.Notes = []string{words.Say("brief.no_readings")}
+		return out
+	}
+	if more := len(all) - mostReadings; more > 0 {
+		slices.SortStableFunc(all, func(a, b one) int { return cmp.Compare(outside(a.in), outside(b.in)) })
+		all = all[:mostReadings]
+		out.Notes = append(out.Notes, words.Say("brief.more_readings", "n", more, "shown", mostReadings))
+	}
+	for _, r := range all {
+		if out.Rows = append(out.Rows, r.row); r.row[4] == words.Say("brief.to_signal") && !slices.Contains(out.Notes, words.Say("brief.signal")) {
+			out.Notes = append(out.Notes, words.Say("brief.signal"))
+		}
+	}
+	return out
+}
+
+func (s site) standings() map[readingKey]standing {
+	all := map[readingKey]standing{}
+	for _, l := range s.known.Lines {
+		for _, x := range l.Stations {
+			all[readingKey{l.Overlay, x.Place, x.Line}] = standing{s.lineName(l.ID), x.AtM}
+		}
+	}
+	return all
+}
+
+func (s site) readingRow(o overlay.Overlay, p map[string]any, at orb.Point, along map[readingKey]standing) []string {
+	text := func(name string) string {
+		if v := p[name]; v != nil {
+			return tidy(fmt.Sprint(v), cellText)
+		}
+		return ""
+	}
+	n, _ := p["line_in_file"].(float64)
+	line, station := o.Kind.Code+", no line named", "—"
+	if name := text("line"); name != "" {
+		line, station = o.Kind.Code+" "+name, "not along it"
+	}
+	if x, ok := along[readingKey{o.ID, at, int(n)}]; ok {
+		line, station = x.line, s.in(x.atM)
+	}
+	return []string{
+		cmp.Or(readingName(text, n), "not numbered"), line, station, s.readDepth(p), reference(text), s.readAccuracy(o, p),
+		cmp.Or(text("date"), stated(o.Recorded)), fmt.Sprintf("%.7f, %.7f", at.Lat(), at.Lon()),
+	}
+}
+
+// readingName is what the record calls a reading, else where it stands in its
+// file.
+func readingName(text func(string) string, row float64) string {
+	var parts []string
+	for _, name := range []string{"order", "label"} {
+		if v := text(name); v != "" && !slices.Contains(parts, v) {
+			parts = append(parts, v)
+		}
+	}
+	if len(parts) == 0 && row > 0 {
+		return fmt.Sprintf("row %.0f of its file", row)
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (s site) readDepth(p map[string]any) string {
+	m, ok := p["depth_m"].(float64)
+	if !ok {
+		return "none"
+	}
+	return depthText(&m, s.about.Units)
+}
+
+func (s site) readAccuracy(o overlay.Overlay, p map[string]any) string {
+	if m, ok := p["accuracy_m"].(float64); ok {
+		return s.in(m)
+	}
+	if o.Accuracy != nil {
+		return measure.Distance(*o.Accuracy).In(s.about.Units) + " (record)"
+	}
+	return "not stated"
+}
+
+// reference is the part of a line that a depth is to. A locator reads to the
+// center of its signal.
+func reference(text func(string) string) string {
+	if of := text("depth_of"); of != "" {
+		return of
+	}
+	if text("frequency_hz") != "" || text("current_ma") != "" {
+		return words.Say("brief.to_signal")
+	}
+	return "not stated"
+}

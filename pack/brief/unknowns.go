@@ -1,0 +1,115 @@
+package brief
+
+import (
+	"cmp"
+	"slices"
+
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles/words"
+)
+
+// unknowns counts what the records leave open, line by line, where they cross,
+// and along lines that no record has.
+func (s site) unknowns() []string {
+	all := s.unstatedOfLines()
+	open := 0
+	for _, x := range s.known.Crossings {
+		if x.SeparationM == nil {
+			open++
+		}
+	}
+	if open > 0 {
+		all = append(all, words.Say("notknown.crossings", "n", open, "all", len(s.known.Crossings)))
+	}
+	rows, off := 0, 0
+	for _, f := range s.known.Findings {
+		switch {
+		case f.Severity == overlay.Fault && f.Line > 0:
+			rows++
+		case f.Kind == "off line":
+			off++
+		}
+	}
+	if rows > 0 {
+		all = append(all, words.Say("notknown.rows", "n", rows))
+	}
+	if off > 0 {
+		all = append(all, words.Say("notknown.off_line", "n", off))
+	}
+	return append(all, s.stretches()...)
+}
+
+// unstatedOfLines is one sentence on what recorded lines do not state.
+func (s site) unstatedOfLines() []string {
+	var depth, size, unread, date, accuracy, level int
+	for _, l := range s.known.Lines {
+		if l.DepthM == nil && !slices.ContainsFunc(l.Stations, func(x overlay.Station) bool { return x.DepthM != nil }) {
+			depth++
+		}
+		if l.Size == "" {
+			size++
+		} else if l.HalfWidthM == nil {
+			unread++
+		}
+		if l.Recorded == "" {
+			date++
+		}
+		if l.AccuracyM == nil {
+			accuracy++
+		}
+		if l.QualityLevel == "" {
+			level++
+		}
+	}
+	var parts []string
+	add := func(n int, text string) {
+		if n > 0 {
+			parts = append(parts, text)
+		}
+	}
+	add(depth, words.Say("notknown.no_depth", "n", depth))
+	add(size, words.Say("notknown.no_size", "n", size))
+	add(unread, words.Say("notknown.unread_size", "n", unread))
+	add(date, words.Say("notknown.no_date", "n", date))
+	add(accuracy, words.Say("notknown.no_accuracy", "n", accuracy))
+	add(level, words.Say("notknown.no_level", "n", level))
+	if len(parts) == 0 {
+		return nil
+	}
+	return []string{words.Say("notknown.lines", "all", len(s.known.Lines), "parts", words.List(parts))}
+}
+
+const (
+	usualGap      = 15 // metres, where the job states no depth_gap: as the depths are worked out
+	mostStretches = 6  // lines that are named
+)
+
+// stretches names lines through readings that are drawn straight where nobody
+// read.
+func (s site) stretches() (all []string) {
+	gap := cmp.Or(s.about.Records.DepthGapM, usualGap)
+	more := 0
+	for _, l := range s.known.Lines {
+		if l.Basis == "record" {
+			continue
+		}
+		n, long := 0, 0.0
+		for i := 1; i < len(l.Stations); i++ {
+			if apart := l.Stations[i].AtM - l.Stations[i-1].AtM; apart > gap {
+				n, long = n+1, max(long, apart)
+			}
+		}
+		if n == 0 {
+			continue
+		}
+		if len(all) == mostStretches {
+			more++
+			continue
+		}
+		all = append(all, words.Say("notknown.stretch", "line", s.lineName(l.ID), "n", n, "long", s.in(long), "gap", s.in(gap)))
+	}
+	if more > 0 {
+		all = append(all, words.Say("notknown.more_stretches", "n", more))
+	}
+	return all
+}
