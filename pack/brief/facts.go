@@ -148,7 +148,7 @@ func (s site) notKnown() section {
 	}
 	var none []string
 	for _, u := range overlay.Utilities() {
-		if !s.showsNear(u.Code) && u.Code != "survey" && u.Code != "proposed" && !slices.Contains(s.missing, u.Code) {
+		if !s.shown[u.Code] && u.Code != "survey" && u.Code != "proposed" && !slices.Contains(s.missing, u.Code) {
 			none = append(none, u.Code)
 		}
 	}
@@ -165,14 +165,6 @@ func (s site) notKnown() section {
 		out.Notes = append(out.Notes, "The job states no tolerance rule: no tolerance zones are drawn.")
 	}
 	return out
-}
-
-// showsNear reports whether anything of a utility is recorded on or near the dig
-// area.
-func (s site) showsNear(code string) bool {
-	return slices.ContainsFunc(s.overlays, func(o overlay.Overlay) bool {
-		return o.Kind.Code == code && o.ShowsNear(s.area, pack.Reach(s.about.MarginM))
-	})
 }
 
 func named(code string) string {
@@ -226,7 +218,7 @@ func (s site) utilities() section {
 			worst += fmt.Sprintf("; %d state none", st.NoAccuracy)
 		}
 		count := lineCount(st.Lines, s.in(st.LengthM))
-		if !s.showsNear(st.Utility) {
+		if !s.shown[st.Utility] {
 			count += words.Say("brief.elsewhere")
 		}
 		out.Rows = append(out.Rows, []string{

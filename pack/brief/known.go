@@ -27,8 +27,11 @@ type site struct {
 
 	missing, nothingHere []string // as in pack.About
 
-	fit    bool // what check says of the pack
-	faults []string
+	shown map[string]bool // utilities of which something is recorded on or near the dig area
+
+	fit        bool // what check says of the pack
+	faultCount int
+	faults     []string // those that check lists
 }
 
 func readSite(ctx context.Context, p *pack.Pack, now time.Time) (site, error) {
@@ -70,6 +73,10 @@ func readSite(ctx context.Context, p *pack.Pack, now time.Time) (site, error) {
 // a pack of an earlier version went by the files it was given, empty or not.
 func (s *site) gaps() {
 	missing, nothingHere := pack.Gaps(s.about.Expected, s.overlays, s.area, s.about.MarginM)
+	s.shown = map[string]bool{}
+	for _, o := range s.overlays {
+		s.shown[o.Kind.Code] = s.shown[o.Kind.Code] || o.ShowsNear(s.area, pack.Reach(s.about.MarginM))
+	}
 	s.missing, s.nothingHere = slices.Clone(s.about.ExpectedMissing), nothingHere
 	for _, code := range missing {
 		if !slices.Contains(s.missing, code) {

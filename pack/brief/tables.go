@@ -43,7 +43,6 @@ func (s site) crossingTable() section {
 		Title: "Crossings and conflicts", Head: []string{"No.", "Lines", "Depths and what they rest on", "Between the tops", "In words", "Latitude, longitude"},
 		Wide: []float64{0.06, 0.24, 0.25, 0.12, 0.19, 0.14},
 	}
-	unknowns := 0
 	for i, x := range s.crossings() {
 		if i == mostRows {
 			break // cut counts the rest
@@ -61,15 +60,10 @@ func (s site) crossingTable() section {
 			s.depth(x.Depths[0]) + " / " + s.depth(x.Depths[1]), apart, x.Relation, where,
 		})
 	}
-	for _, x := range s.known.Crossings {
-		if x.SeparationM == nil {
-			unknowns++
-		}
-	}
 	if n := len(s.known.Crossings); n == 0 {
 		out.Notes = []string{words.Say("crossing.none")}
 	} else {
-		out.Notes = []string{words.Say("crossing.table", "n", n, "unknown", unknowns)}
+		out.Notes = []string{words.Say("crossing.table", "n", n, "unknown", s.openCrossings())}
 		if n > mostRows {
 			out.Notes = append(out.Notes, fmt.Sprintf("… and %d more, left out for length; the pack holds them all.", n-mostRows))
 		}

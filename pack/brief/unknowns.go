@@ -12,13 +12,7 @@ import (
 // and along lines that no record has.
 func (s site) unknowns() []string {
 	all := s.unstatedOfLines()
-	open := 0
-	for _, x := range s.known.Crossings {
-		if x.SeparationM == nil {
-			open++
-		}
-	}
-	if open > 0 {
+	if open := s.openCrossings(); open > 0 {
 		all = append(all, words.Say("notknown.crossings", "n", open, "all", len(s.known.Crossings)))
 	}
 	rows, off := 0, 0
@@ -37,6 +31,16 @@ func (s site) unknowns() []string {
 		all = append(all, words.Say("notknown.off_line", "n", off))
 	}
 	return append(all, s.stretches()...)
+}
+
+// openCrossings counts those where nothing tells which line is above.
+func (s site) openCrossings() (n int) {
+	for _, x := range s.known.Crossings {
+		if x.Kind != overlay.Above {
+			n++
+		}
+	}
+	return n
 }
 
 // unstatedOfLines is one sentence on what recorded lines do not state.
@@ -79,15 +83,13 @@ func (s site) unstatedOfLines() []string {
 	return []string{words.Say("notknown.lines", "all", len(s.known.Lines), "parts", words.List(parts))}
 }
 
-const (
-	usualGap      = 15 // metres, where the job states no depth_gap: as the depths are worked out
-	mostStretches = 6  // lines that are named
-)
+// mostStretches is how many lines are named.
+const mostStretches = 6
 
 // stretches names lines through readings that are drawn straight where nobody
 // read.
 func (s site) stretches() (all []string) {
-	gap := cmp.Or(s.about.Records.DepthGapM, usualGap)
+	gap := cmp.Or(s.about.Records.DepthGapM, overlay.MostGap)
 	more := 0
 	for _, l := range s.known.Lines {
 		if l.Basis == "record" {

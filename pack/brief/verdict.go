@@ -17,7 +17,7 @@ func (s *site) verdict(ctx context.Context, now func() time.Time) error {
 	if err != nil {
 		return err
 	}
-	s.fit = r.Verdict == check.Fit
+	s.fit, s.faultCount = r.Verdict == check.Fit, r.Faults
 	for _, f := range r.Findings {
 		if f.Severity == check.Fault {
 			s.faults = append(s.faults, tidy(f.Detail, 300))
@@ -31,10 +31,10 @@ func (s site) verdictSection() section {
 	if s.fit {
 		return section{Title: words.Say("brief.fit_title"), Notes: []string{words.Say("brief.fit")}}
 	}
-	out := section{Title: words.Say("brief.not_fit_title"), Loud: true, Notes: []string{words.Say("brief.not_fit", "n", len(s.faults))}}
+	out := section{Title: words.Say("brief.not_fit_title"), Loud: true, Notes: []string{words.Say("brief.not_fit", "n", s.faultCount)}}
 	for i, f := range s.faults {
 		if i == mostFaults {
-			out.Notes = append(out.Notes, words.Say("brief.more_faults", "n", len(s.faults)-mostFaults))
+			out.Notes = append(out.Notes, words.Say("brief.more_faults", "n", s.faultCount-mostFaults))
 			break
 		}
 		out.Notes = append(out.Notes, f)

@@ -18,10 +18,10 @@ type Options struct {
 	Guard       GuardOptions // limits of where records lie
 }
 
-// mostGap is the largest gap of readings a depth is worked out over when
+// MostGap is the largest gap of readings a depth is worked out over when
 // nothing is stated: 15 m, the longest distance between an operator's marks
 // in CGA's uniform marking (50 ft), rounded down.
-const mostGap = 15
+const MostGap = 15
 
 // Known is all that is worked out of a job's records. It can be written as
 // JSON; lists are never null.
@@ -39,7 +39,7 @@ type Known struct {
 // statistics, and what looks wrong.
 func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
 	if opts.Gap == 0 {
-		opts.Gap = mostGap
+		opts.Gap = MostGap
 	}
 	k := Known{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Crossings: []Crossing{}, Findings: []Finding{}}
 	for _, o := range overlays {

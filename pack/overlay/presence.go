@@ -1,7 +1,6 @@
 package overlay
 
 import (
-	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -52,16 +51,5 @@ func (s site) within(face orb.Polygon) bool {
 }
 
 func (s site) pathIsNear(path orb.LineString, reach float64) bool {
-	if slices.ContainsFunc(path, s.contains) {
-		return true
-	}
-	best := math.Inf(1)
-	for e := range max(len(path)-1, min(len(path), 1)) {
-		a, b := path[e], path[min(e+1, len(path)-1)]
-		s.near(a, b, reach+1, func(p, q orb.Point) { best = min(best, apart(a, b, p, q)) })
-		if best <= reach {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(path, s.contains) || len(path) > 0 && s.distance(Line{Path: path}, reach) <= reach
 }

@@ -128,10 +128,7 @@ func inGo(t *testing.T, path string) (calls []call) {
 	return calls
 }
 
-var (
-	pageCall  = regexp.MustCompile(`\bsay\(\s*"([^"]+)"`)
-	pageField = regexp.MustCompile(`[{,]\s*([a-z][a-z0-9_]*)\s*(?:[:,}])`)
-)
+var pageCall = regexp.MustCompile(`\bsay\(\s*"([^"]+)"`)
 
 // inPage finds say("key") and say("key", { field, field: value }), the fields
 // on their own level.
@@ -148,8 +145,10 @@ func inPage(t *testing.T, path string) (calls []call) {
 		c := call{place: path, key: text[at[2]:at[3]]}
 		rest := strings.TrimLeft(text[at[1]:], " \n\t")
 		if after, has := strings.CutPrefix(rest, ","); has {
-			for _, f := range pageField.FindAllStringSubmatch(flat(strings.TrimLeft(after, " \n\t")), -1) {
-				c.fields = append(c.fields, f[1])
+			for _, f := range strings.Split(strings.Trim(flat(strings.TrimLeft(after, " \n\t")), "{}"), ",") {
+				if f = strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(f), ":")); f != "" {
+					c.fields = append(c.fields, f)
+				}
 			}
 		}
 		calls = append(calls, c)
