@@ -123,7 +123,7 @@ func (p *Plan) refusal() error {
 			fmt.Sprintf("set zooms within [%d, %d] in %s; deeper ones would only magnify", has.Min, has.Max, JobFile))
 	}
 	if b := p.Source.Bounds; b != nil && apart(*b, p.Area.Bounds()) {
-		return p.refuse("the job lies outside the ground that the source covers", "use another source, or mend bounds in sources.toml")
+		return p.refuse("the job lies outside the ground that the source covers", "use another source, or fix bounds in sources.toml")
 	}
 	if native := p.Advice.NativeZoom; native != nil && *native < z.Min && !p.Base.Magnified {
 		return p.slip(fmt.Sprintf("the source's picture is all there at zoom %d, and the job begins at zoom %d", *native, z.Min),

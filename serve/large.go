@@ -127,7 +127,7 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 	var layers []any
 	for _, name := range []string{cut.LayerRecords, cut.LayerFaces, cut.LayerEdges} {
 		layers = append(layers, map[string]any{"id": name, "minzoom": 0, "maxzoom": cut.DeepestZoom, "fields": map[string]string{
-			"depth_m": "metres", "quality_level": "ASCE 38, or the record's own words", cut.MoreProperty: "how many others it stands for",
+			"depth_m": "meters", "quality_level": "ASCE 38, or the record's own words", cut.MoreProperty: "how many others it stands for",
 		}})
 	}
 	levels := c.Levels

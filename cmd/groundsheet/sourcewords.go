@@ -105,7 +105,7 @@ func oddities(s source.Source, l service.Look) (lines []string) {
 	add(l.Header.Get("Set-Cookie") != "", "it sets a cookie; none is kept")
 	add(l.Header.Get("Content-Encoding") != "" && l.Header.Get("Content-Encoding") != "identity", "it is packed (%s) although that was not asked for", printable(l.Header.Get("Content-Encoding")))
 	if l.Flaw == nil && l.Status == 200 {
-		add(flatPicture(l.Data), "the picture is of one colour: perhaps there is no imagery here; if this image stands for that, add placeholders = [\"%x\"] to the source", sha256.Sum256(l.Data))
+		add(flatPicture(l.Data), "the picture is of one color: perhaps there is no imagery here; if this image stands for that, add placeholders = [\"%x\"] to the source", sha256.Sum256(l.Data))
 		add(s.Placeholder(sha256.Sum256(l.Data)), "it is the image that stands for \"no imagery here\"")
 	}
 	return lines

@@ -83,7 +83,7 @@ func (s site) first() []section {
 		all = append(all, section{Title: "Invented, for practice", Loud: true, Notes: []string{"This job is invented. Never dig by it."}})
 	}
 	if s.past() {
-		all = append(all, section{Title: "The ticket has run out", Loud: true, Notes: []string{"Its last valid day was " + s.about.Ticket.ValidUntil + ". Do not dig on it: ask the notice centre."}})
+		all = append(all, section{Title: "The ticket has run out", Loud: true, Notes: []string{"Its last valid day was " + s.about.Ticket.ValidUntil + ". Do not dig on it: ask the one-call center."}})
 	}
 	return append(all, job, s.notKnown(), section{Title: "Cautions", Loud: true, Notes: s.cautions()}, s.utilities())
 }
@@ -114,23 +114,23 @@ func (s site) past() bool {
 func (s site) validity() string {
 	t := s.about.Ticket
 	if t == nil || t.ValidUntil == "" {
-		return "not stated: ask the notice centre before digging"
+		return "not stated: ask the one-call center before digging"
 	}
 	_, known := s.lastDay()
 	switch {
 	case !known:
-		return stated(t.ValidUntil) + " (not a date): ask the notice centre before digging"
+		return stated(t.ValidUntil) + " (not a date): ask the one-call center before digging"
 	case s.past():
-		return t.ValidUntil + " — PAST. Do not dig on this ticket: ask the notice centre"
+		return t.ValidUntil + " — PAST. Do not dig on this ticket: ask the one-call center"
 	}
-	return t.ValidUntil + " (as stated in the job; the notice centre's confirmation governs)"
+	return t.ValidUntil + " (as stated in the job; the one-call center's confirmation governs)"
 }
 
 func stampOf(t time.Time) string {
 	if t.IsZero() {
 		return "not stated"
 	}
-	return t.Format("2006-01-02 15:04 MST")
+	return measure.Moment(t)
 }
 
 // notKnown names what the brief cannot tell.

@@ -3,13 +3,13 @@ package check
 import (
 	"context"
 	"errors"
-	"fmt"
 	"maps"
 	"reflect"
 	"slices"
 	"strings"
 
 	"groundsheet/pack"
+	"groundsheet/tiles/words"
 )
 
 // itself holds overlays and area against the hashes they were written with.
@@ -21,7 +21,7 @@ func (c *checker) itself(ctx context.Context) error {
 	delete(seals, pack.ContentSeal) // of what it was written from, not of a part
 	same := func(part string, body []byte) {
 		if seals[part] != pack.Seal(body) {
-			c.add("changed", Fault, nil, part+" is not what was packed")
+			c.add("changed", Fault, nil, words.Say("check.part_changed", "part", part))
 		}
 		delete(seals, part)
 	}
@@ -47,7 +47,7 @@ func (c *checker) itself(ctx context.Context) error {
 		}
 	}
 	for _, part := range slices.Sorted(maps.Keys(seals)) {
-		c.add("missing", Fault, nil, part+" was packed and is not in the file")
+		c.add("missing", Fault, nil, words.Say("check.part_missing", "part", part))
 	}
 	return nil
 }
@@ -60,7 +60,7 @@ func (c *checker) against(context.Context) error {
 	job, was := c.opts.Against.About, c.pack.Info.About
 	differ := func(what string, now, then any) {
 		if !reflect.DeepEqual(now, then) {
-			c.add("job changed", Fault, nil, fmt.Sprintf("%s is not what it was when the pack was written: run pack again", what))
+			c.add("job changed", Fault, nil, words.Say("check.job_changed", "what", what))
 		}
 	}
 	differ("the job's name or number", [2]string{job.Name, job.Number}, [2]string{was.Name, was.Number})
@@ -75,7 +75,7 @@ func (c *checker) against(context.Context) error {
 	differ("whether it is invented", job.Invented, was.Invented)
 	differ("the list of expected utilities", strings.Join(job.Expected, ","), strings.Join(was.Expected, ","))
 	differ("the dig area", c.opts.Against.Seals["area"], was.Seals["area"])
-	differ("the overlays", overlaysOf(c.opts.Against.Seals), overlaysOf(was.Seals))
+	differ("what the overlays hold", overlaysOf(c.opts.Against.Seals), overlaysOf(was.Seals))
 	return nil
 }
 

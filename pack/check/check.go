@@ -7,6 +7,7 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 	"time"
 
@@ -132,6 +133,9 @@ func (c *checker) add(kind, severity string, t *tiles.ID, detail string) {
 	}
 	c.report.Findings = append(c.report.Findings, f)
 }
+
+// quoted is a title of a record as it stands in a sentence.
+func quoted(s string) string { return fmt.Sprintf("%q", s) }
 
 var weight = map[string]int{Fault: 0, Warning: 1, Note: 2}
 

@@ -5,11 +5,14 @@ import (
 	"context"
 	"crypto/sha256"
 	"errors"
+	"flag"
 	"fmt"
 	"image"
 	"iter"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -148,10 +151,11 @@ func TestFaultsAndWarnings(t *testing.T) {
 		"not recorded":    {about: func(a *pack.About) { a.ExpectedMissing = []string{"gas"} }, kind: "no record", severity: Warning, says: "gas", verdict: Fit},
 		"overlay outside": {overlays: []overlay.Overlay{far}, kind: "outside", severity: Fault, says: `"far"`, verdict: NotFit},
 		"overlay to come": {overlays: []overlay.Overlay{later}, kind: "date", severity: Warning, says: "2099", verdict: NotFit},
-		"partly outside":  {overlays: []overlay.Overlay{partly}, kind: "outside", severity: Warning, says: "1 of the 2", verdict: Fit},
+		"partly outside":  {overlays: []overlay.Overlay{partly}, kind: "outside", severity: Warning, says: "1 of 2", verdict: Fit},
 		"overlay empty":   {overlays: []overlay.Overlay{empty}, kind: "not stated", severity: Note, says: "records nothing", verdict: Fit},
 		"overlay undated": {overlays: []overlay.Overlay{far}, kind: "not stated", severity: Warning, says: "date", verdict: NotFit},
 	}
+	said := map[string]string{}
 	for name, c := range cases {
 		t.Run(name, func(t *testing.T) {
 			h, a := whole(t), about()
@@ -168,8 +172,12 @@ func TestFaultsAndWarnings(t *testing.T) {
 			if _, known := Kinds()[c.kind]; !known {
 				t.Errorf("the kind %q is not explained", c.kind)
 			}
+			for _, f := range r.Findings {
+				said[name] += fmt.Sprintf("    %s, %s: %s\n", f.Severity, f.Kind, f.Detail)
+			}
 		})
 	}
+	golden(t, said)
 }
 
 // TestTicketOnItsLastDay: the last valid day is valid to its end.
@@ -383,5 +391,26 @@ func TestGently(t *testing.T) {
 	fast, slow := verdict(t, path, Options{}), verdict(t, path, Options{Gently: true})
 	if slow.Verdict != fast.Verdict || slow.TilesHeld != fast.TilesHeld || len(slow.Findings) != len(fast.Findings) {
 		t.Errorf("gently: %+v, else %+v", slow, fast)
+	}
+}
+
+var update = flag.Bool("update", false, "write the golden texts anew")
+
+// golden holds what a check says of each case against a file to review.
+func golden(t *testing.T, said map[string]string) {
+	t.Helper()
+	got := ""
+	for _, name := range slices.Sorted(maps.Keys(said)) {
+		got += name + "\n" + said[name]
+	}
+	path := filepath.Join("testdata", "words.txt")
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil || got != string(want) {
+		t.Errorf("%v: the words differ from %s; run with -update and look at them\n%s", err, path, got)
 	}
 }

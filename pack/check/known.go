@@ -61,7 +61,7 @@ func recordKinds() map[string]string {
 		"duplicate":    "two readings of one place",
 		"beside":       "lines that run within reach of one another",
 		"off line":     "a reading that lies off its line",
-		"depth jump":   "neighbouring depths that do not fit together",
+		"depth jump":   "neighboring depths that do not fit together",
 		"current drop": "the current falls suddenly along a line",
 	}
 }
@@ -69,10 +69,10 @@ func recordKinds() map[string]string {
 // record looks at what an overlay states of itself.
 func (c *checker) record(s pack.Summary) {
 	if s.NoAccuracy > 0 {
-		c.add("not stated", Warning, nil, fmt.Sprintf("%d of the %d features of overlay %q state no accuracy, nor does the record as a whole: how far off they may be is not known", s.NoAccuracy, s.Features, s.Title))
+		c.add("not stated", Warning, nil, words.Say("check.no_accuracy", "n", s.NoAccuracy, "all", s.Features, "overlay", quoted(s.Title)))
 	}
 	if limit := c.limit(); limit > 0 && c.tooOld(s.Recorded) {
-		c.add("old record", Warning, nil, fmt.Sprintf("overlay %q was recorded %s; the job asks for records of the last %s", s.Title, s.Recorded, limit))
+		c.add("old record", Warning, nil, words.Say("check.old_overlay", "overlay", quoted(s.Title), "date", s.Recorded, "limit", limit))
 	}
 }
 
@@ -103,7 +103,7 @@ func (c *checker) older(k overlay.Known) {
 	for _, s := range k.Statistics {
 		named := slices.ContainsFunc(c.pack.Info.Overlays, func(o pack.Summary) bool { return o.Utility == s.Utility && c.tooOld(o.Recorded) })
 		if !named && c.tooOld(s.Oldest) {
-			c.add("old record", Warning, nil, fmt.Sprintf("some of what is recorded of %s is of %s; the job asks for records of the last %s", s.Utility, s.Oldest, c.limit()))
+			c.add("old record", Warning, nil, words.Say("check.old_part", "utility", s.Utility, "date", s.Oldest, "limit", c.limit()))
 		}
 	}
 }
@@ -117,13 +117,11 @@ func (c *checker) entries(k overlay.Known) {
 		}
 	}
 	for _, e := range k.Entries {
-		what := fmt.Sprintf("%s line %s: %s", e.Utility, names[e.Line], e.Kind)
+		say := words.Say("check.entry_near", "utility", e.Utility, "line", names[e.Line], "kind", e.Kind, "distance", measure.Distance(e.NearestM).In(units))
 		if e.Kind == overlay.Enters {
-			what += fmt.Sprintf(", over %s as recorded", measure.Distance(e.LengthM).In(units))
-		} else {
-			what += fmt.Sprintf(", %s from it as recorded", measure.Distance(e.NearestM).In(units))
+			say = words.Say("check.entry", "utility", e.Utility, "line", names[e.Line], "kind", e.Kind, "length", measure.Distance(e.LengthM).In(units))
 		}
-		c.add("entry", Note, nil, what)
+		c.add("entry", Note, nil, say)
 	}
 }
 
@@ -192,7 +190,7 @@ func (c *checker) leaving(ctx context.Context, k overlay.Known) error {
 	}
 	for _, s := range c.pack.Info.Overlays {
 		if n := out[s.ID]; n > 0 {
-			c.add("leaves", Note, nil, fmt.Sprintf("%d of the %d lines of overlay %q go on where the pack has no picture of zoom %d", n, lines[s.ID], s.Title, deepest.Zoom()))
+			c.add("leaves", Note, nil, words.Say("check.leaves", "n", n, "all", lines[s.ID], "overlay", quoted(s.Title), "zoom", deepest.Zoom()))
 		}
 	}
 	return nil

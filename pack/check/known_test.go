@@ -68,14 +68,14 @@ func TestKnown(t *testing.T) {
 	for _, c := range []struct{ kind, severity, says string }{
 		{"old record", Warning, `"Water" was recorded 1998; the job asks for records of the last 10 y`},
 		{"old record", Warning, "recorded of sewer is of 1971-02-03"},
-		{"not stated", Warning, `1 of the 1 features of overlay "Water" state no accuracy`},
+		{"not stated", Warning, `1 of 1 feature of overlay "Water" states no accuracy`},
 		{"datum", Warning, "NAD83(2011)"},
 		{"datum", Note, "s.geojson: the datum is not stated"},
 		{"entry", Note, "water line 1-water/1: enters the dig area, over"},
 		{"entry", Note, "gas line 2-gas/1: enters the dig area"},
 		{"crossing", Note, "1 of 1 crossing of recorded lines: vertical relation unknown; 1 of these lies in the dig area"},
 		{"no size", Note, "2 of 3 lines"},
-		{"leaves", Note, `1 of the 1 lines of overlay "Gas"`},
+		{"leaves", Note, `1 of 1 line of overlay "Gas"`},
 		{"row", Fault, "r.csv, line 3: no depth"},
 		{"record", Note, "of another program"},
 	} {
