@@ -140,7 +140,7 @@ func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g a
 	}
 	o.Compare, o.Patient, o.StandIn, o.AskAll = compare, g.wait, g.standIn, g.all
 	o.Pausing = func(until time.Time, why string) {
-		a.note("waiting until %s: %s", until.Local().Format("2006-01-02 15:04"), why)
+		a.note("waiting until %s: %s", minute(until), why)
 	}
 	ask := p.Fetch
 	if g.all {

@@ -4,12 +4,13 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"math"
+
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"text/tabwriter"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -326,28 +327,7 @@ func limits(s source.Source) (parts []string) {
 }
 
 // seconds gives a time as people say it: "2 min 30 s", "1 h 5 min".
-func seconds(s float64) string {
-	switch whole := int64(math.Round(s)); {
-	case s > 0 && whole < 1:
-		return "1 s"
-	case whole >= 86400:
-		return twoUnits((whole+1800)/3600, 24, "d", "h")
-	case whole >= 3600:
-		return twoUnits((whole+30)/60, 60, "h", "min")
-	case whole >= 60:
-		return twoUnits(whole, 60, "min", "s")
-	default:
-		return fmt.Sprintf("%d s", whole)
-	}
-}
-
-// twoUnits splits an amount of the smaller unit.
-func twoUnits(small, each int64, large, unit string) string {
-	if small%each == 0 {
-		return fmt.Sprintf("%d %s", small/each, large)
-	}
-	return fmt.Sprintf("%d %s %d %s", small/each, large, small%each, unit)
-}
+func seconds(s float64) string { return measure.Duration(time.Duration(s * float64(time.Second))) }
 
 // count gives a number with its noun: "1 tile", "2 tiles".
 func count[N int | int64 | uint64](n N, one string) string {
