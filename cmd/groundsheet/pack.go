@@ -147,6 +147,9 @@ func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g a
 		ask = p.Tiles
 	}
 	a.note("%s: %s wanted, %d to ask %s for", p.Job.Name, count(p.Tiles, "tile"), ask, p.Source.Name)
+	if n := p.Ahead(); n > 0 {
+		a.note("%s", words.Say("clock.ahead", "n", n))
+	}
 	if !p.Fits() {
 		a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"math"
 
 	"os"
 	"path/filepath"
@@ -20,6 +21,7 @@ import (
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
+	"groundsheet/tiles/words"
 )
 
 type planFlags struct {
@@ -198,6 +200,9 @@ func (a *app) showPlan(p pack.Plan) error {
 		about = "a guess, nothing measured yet: "
 	}
 	a.say("total %s, %d to fetch; %s%s%s", count(p.Tiles, "tile"), p.Fetch, about, measure.Size(p.Bytes), fetchTime(p))
+	if n := p.Ahead(); n > 0 {
+		a.say("%s", words.Say("clock.ahead", "n", n))
+	}
 	a.showAdvice(p)
 	a.showNoImagery(p)
 	a.showProposals(p)
@@ -327,7 +332,9 @@ func limits(s source.Source) (parts []string) {
 }
 
 // seconds gives a time as people say it: "2 min 30 s", "1 h 5 min".
-func seconds(s float64) string { return measure.Duration(time.Duration(s * float64(time.Second))) }
+func seconds(s float64) string {
+	return measure.Duration(time.Duration(min(s, math.MaxInt64/1e9) * float64(time.Second)))
+}
 
 // count gives a number with its noun: "1 tile", "2 tiles".
 func count[N int | int64 | uint64](n N, one string) string {

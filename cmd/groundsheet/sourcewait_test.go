@@ -27,7 +27,7 @@ func TestTryLiftsAWait(t *testing.T) {
 	}))
 	t.Cleanup(server.Close)
 	o := newOffice(t)
-	o.source("town", server.URL+"/{z}/{x}/{y}", "")
+	o.source("town", server.URL+"/{z}/{x}/{y}.jpg", "")
 	o.newJob()
 	try := []string{"source", "try", "town", "--at", "40.5,-140.5", "--zoom", "18"}
 	if out := o.must(0, try...); strings.Contains(out, "wait:") {

@@ -9,10 +9,12 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/words"
 )
 
 func (a *app) storeShowCommand() *cobra.Command {
@@ -202,6 +204,9 @@ func noteOf(s shelfLine) string {
 	var notes []string
 	if s.WaitsUntil != nil {
 		notes = append(notes, fmt.Sprintf("asked to wait until %s: groundsheet source try %s lifts that if it answers", minute(*s.WaitsUntil), s.Source))
+	}
+	if s.Newest != nil && (tiles.Origin{Fetched: *s.Newest}).Ahead(time.Now()) {
+		notes = append(notes, words.Say("clock.store", "day", dayOf(s.Newest)))
 	}
 	switch {
 	case s.Flaw != nil:

@@ -3,6 +3,7 @@ package check
 import (
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -29,6 +30,7 @@ func (c *checker) job(context.Context) error {
 			measure.Size(c.report.Bytes), measure.Size(a.FitInBytes)))
 	}
 	c.ticket(a)
+	c.clock(a)
 	if a.Unconfirmed > 0 {
 		c.add("unconfirmed", Warning, nil, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
 	}
@@ -61,6 +63,17 @@ func (c *checker) ticket(a pack.About) {
 		c.add("ticket", Warning, nil, fmt.Sprintf("ticket %s was valid until %s: ask the notice centre before digging", a.Ticket.Number, a.Ticket.ValidUntil))
 	}
 }
+
+// clock holds the times that the pack's own computer wrote against this one's.
+func (c *checker) clock(a pack.About) {
+	now := c.opts.Now()
+	ahead := a.Ahead(now)
+	for _, what := range slices.Sorted(maps.Keys(ahead)) {
+		c.add("clock", Warning, nil, words.Say("clock.pack", "what", what, "time", minute(ahead[what]), "now", minute(now)))
+	}
+}
+
+func minute(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
 
 func (c *checker) overlay(s pack.Summary) {
 	switch {

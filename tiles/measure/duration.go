@@ -10,17 +10,19 @@ import (
 // "2 min 30 s", "1 h 5 min", "3 d 4 h"; from two years on as [Age] says it.
 // What is more than nothing is at least "1 s"; below 0 counts as nothing.
 func Duration(d time.Duration) string {
-	switch s := int64(math.Round(d.Seconds())); {
+	s := int64(math.Round(d.Seconds()))
+	minutes := (s + 30) / 60
+	switch {
 	case d <= 0:
 		return "0 s"
 	case d >= 2*8766*time.Hour:
 		return Age(d).String()
 	case s < 1:
 		return "1 s"
-	case s >= 86400:
+	case minutes >= 24*60:
 		return twoUnits((s+1800)/3600, 24, "d", "h")
 	case s >= 3600:
-		return twoUnits((s+30)/60, 60, "h", "min")
+		return twoUnits(minutes, 60, "h", "min")
 	case s >= 60:
 		return twoUnits(s, 60, "min", "s")
 	default:
