@@ -1,8 +1,10 @@
 package pack
 
 import (
+	"maps"
 	"time"
 
+	"groundsheet/tiles"
 	"groundsheet/tiles/words"
 )
 
@@ -61,6 +63,17 @@ type AboutSource struct {
 type Fetched struct {
 	Oldest time.Time `json:"oldest"`
 	Newest time.Time `json:"newest"`
+}
+
+// Ahead are the times that the pack states of itself and that are later than now
+// by more than [tiles.ClockSlack], under what they are of: "fetched", "written".
+func (a About) Ahead(now time.Time) map[string]time.Time {
+	stated := map[string]time.Time{"written": a.Packed}
+	if a.Fetched != nil {
+		stated["fetched"] = a.Fetched.Newest
+	}
+	maps.DeleteFunc(stated, func(_ string, at time.Time) bool { return !at.After(now.Add(tiles.ClockSlack)) })
+	return stated
 }
 
 // Cautions are the sentences that every screen and sheet made from a pack has

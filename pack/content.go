@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"hash"
 	"os"
+	"time"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/store"
@@ -88,15 +89,16 @@ func (d digest) tile(r store.Record) {
 func (d digest) sum() string { return hex.EncodeToString(d.h.Sum(nil)) }
 
 // standing is the pack that stands at a path when it was written from the same
-// content; ok is false when it was not, or cannot be read.
-func standing(ctx context.Context, path, seal string) (w Written, ok bool) {
+// content; ok is false when it was not, cannot be read, or states times that are
+// still to come.
+func standing(ctx context.Context, path, seal string, now time.Time) (w Written, ok bool) {
 	p, err := Open(ctx, path)
 	if err != nil {
 		return w, false
 	}
 	defer p.Close() //nolint:errcheck // only read
 	info, err := os.Stat(path)
-	if err != nil || !p.Info.Own || p.Info.About.Seals[ContentSeal] != seal {
+	if about := p.Info.About; err != nil || !p.Info.Own || about.Seals[ContentSeal] != seal || len(about.Ahead(now)) > 0 {
 		return w, false
 	}
 	return Written{File: path, Tiles: p.Info.About.Tiles, Holes: p.Info.About.Holes, Bytes: info.Size()}, true

@@ -250,9 +250,11 @@ func (p *pass) seal(part, body string) {
 // Seal is the SHA-256 of a part of a pack, in hex.
 func Seal(body []byte) string { return fmt.Sprintf("%x", sha256.Sum256(body)) }
 
-func (p *pass) now() time.Time {
-	if p.opts.Now != nil {
-		return p.opts.Now().UTC()
+func (p *pass) now() time.Time { return p.opts.now() }
+
+func (o WriteOptions) now() time.Time {
+	if o.Now != nil {
+		return o.Now().UTC()
 	}
 	return time.Now().UTC()
 }

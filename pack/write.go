@@ -108,7 +108,7 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 		return Written{}, err
 	}
 	if !o.Anew {
-		if w, ok := standing(ctx, path, t.digest.sum()); ok {
+		if w, ok := standing(ctx, path, t.digest.sum(), o.now()); ok {
 			w.Shared = t.shares()
 			return w, nil
 		}

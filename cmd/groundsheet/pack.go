@@ -140,13 +140,16 @@ func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g a
 	}
 	o.Compare, o.Patient, o.StandIn, o.AskAll = compare, g.wait, g.standIn, g.all
 	o.Pausing = func(until time.Time, why string) {
-		a.note("waiting until %s: %s", until.Local().Format("2006-01-02 15:04"), why)
+		a.note("waiting until %s: %s", minute(until), why)
 	}
 	ask := p.Fetch
 	if g.all {
 		ask = p.Tiles
 	}
 	a.note("%s: %s wanted, %d to ask %s for", p.Job.Name, count(p.Tiles, "tile"), ask, p.Source.Name)
+	if n := p.Ahead(); n > 0 {
+		a.note("%s", words.Say("clock.ahead", "n", n))
+	}
 	if !p.Fits() {
 		a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
 	}

@@ -20,6 +20,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
@@ -186,8 +187,28 @@ func TestTicketOnItsLastDay(t *testing.T) {
 	a.Ticket = &pack.Ticket{Number: "T", ValidUntil: "2026-01-31"}
 	path := write(t, whole(t), a)
 	r := verdict(t, path, Options{Now: func() time.Time { return time.Date(2026, 1, 31, 23, 59, 59, 0, time.Local) }})
-	if len(r.Findings) != 0 {
+	if r.Counts["ticket"] != 0 {
 		t.Errorf("%+v", r.Findings)
+	}
+}
+
+// TestTimesToCome: a pack from another computer's future is named, for what was
+// fetched and for the pack itself; a day is nobody's mistake.
+func TestTimesToCome(t *testing.T) {
+	h := whole(t)
+	for id, r := range h {
+		r.Fetched = time.Now().Add(50 * time.Hour).UTC()
+		h[id] = r
+	}
+	path := write(t, h, about())
+	for ahead, want := range map[time.Duration]int{0: 1, -30 * time.Hour: 2, 30 * time.Hour: 0} {
+		r := verdict(t, path, Options{Now: func() time.Time { return time.Now().Add(ahead) }})
+		if r.Verdict != Fit || r.Counts["clock"] != want {
+			t.Errorf("the clock %v on: %+v", ahead, r.Findings)
+		}
+		if want > 0 && !has(r, "clock", Warning, "fetched "+measure.Moment(time.Now().Add(50 * time.Hour))[:10]) {
+			t.Errorf("%+v", r.Findings)
+		}
 	}
 }
 

@@ -35,6 +35,7 @@ func Kinds() map[string]string {
 		"ticket":              "the ticket's last valid day is past or not stated",
 		"outside":             "an overlay, or part of it, lies outside the packed area",
 		"date":                "a date that cannot be right",
+		"clock":               "the pack's own times are later than this computer's clock reads: one of two clocks is wrong",
 		"not stated":          "something a crew needs to know is not stated",
 		"unconfirmed":         "tiles that were no longer fresh when they were packed, and that the source could not confirm",
 		"no record":           "a utility that was notified has no overlay",

@@ -225,7 +225,7 @@ func (o Options) unconfirmed(ctx context.Context, began time.Time) (n int64, err
 			if r.Hole || plan.Source.Placeholder(r.Hash) {
 				continue
 			}
-			if r.Fetched.Before(began) && pack.Due(plan.Source.Terms, r, began) {
+			if (r.Fetched.Before(began) || r.Ahead(began)) && pack.Due(plan.Source.Terms, r, began) {
 				n++
 			}
 		}
