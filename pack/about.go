@@ -37,8 +37,6 @@ type About struct {
 	Suspects         []Suspect   `json:"suspects"`              // packed images that are most likely no imagery
 	Unconfirmed      int64       `json:"unconfirmed,omitempty"` // of Tiles: no longer fresh when packed, and the source could not confirm them
 	KeepUntil        *time.Time  `json:"keep_until"`            // the terms allow keeping the oldest tile until then; nil = no limit stated
-
-	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area", of each "overlay ID" and of "content", which is all that decides the pack
 }
 
 // Records is how the job looks at what is recorded. 0 = not stated, the

@@ -14,13 +14,9 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// ContentSeal names the seal of all that decides a pack. It is no part of the
-// file that could be compared with it again.
-const ContentSeal = "content"
-
 // layout counts up when packs are written in another way, so that those that
 // stand are written anew.
-const layout = "groundsheet pack, layout 3\n"
+const layout = "groundsheet pack, layout 4\n"
 
 // digest works out the seal of a content: everything that decides the pack but
 // times, so that a tile that was merely confirmed changes nothing. Only where
@@ -98,7 +94,7 @@ func standing(ctx context.Context, path, seal string, now time.Time) (w Written,
 	}
 	defer p.Close() //nolint:errcheck // only read
 	info, err := os.Stat(path)
-	if about := p.Info.About; err != nil || !p.Info.Own || about.Seals[ContentSeal] != seal || len(about.Ahead(now)) > 0 {
+	if about := p.Info.About; err != nil || !p.Info.Own || p.Info.Seals.Content != seal || len(about.Ahead(now)) > 0 {
 		return w, false
 	}
 	return Written{File: path, Tiles: p.Info.About.Tiles, Holes: p.Info.About.Holes, Bytes: info.Size()}, true

@@ -34,6 +34,9 @@ func (p *Pack) loadOwn(ctx context.Context) error {
 	if p.Info.Overlays, err = p.summaries(ctx); err != nil {
 		return p.broken("its overlays", err)
 	}
+	if err := p.readSeals(ctx); err != nil {
+		return p.broken("what it proves itself by", err)
+	}
 	return p.hasKnown(ctx)
 }
 

@@ -74,7 +74,7 @@ type Options struct {
 type Job struct {
 	Covers []tiles.Cover
 	About  pack.About        // all that the job says is compared; times and counts are not
-	Seals  map[string]string // SHA-256 in hex of "area" and of each "overlay ID"
+	Seals  map[string]string // of the dig area and each overlay, as a pack would hold them
 }
 
 // Run checks a file. A file that cannot be opened as a pack is an error of

@@ -269,7 +269,7 @@ func TestJobChanged(t *testing.T) {
 	a.Source.Name, a.Ticket = "town", &pack.Ticket{Number: "T", ValidUntil: "2099-01-01"}
 	path := write(t, whole(t), a)
 	job := func(change func(*Job)) *Job {
-		j := &Job{Covers: []tiles.Cover{shallow, deep}, About: a, Seals: map[string]string{"area": pack.Seal([]byte(`{}`))}}
+		j := &Job{Covers: []tiles.Cover{shallow, deep}, About: a, Seals: map[string]string{pack.AreaPart: pack.AreaSeal([]byte(`{}`))}}
 		change(j)
 		return j
 	}
@@ -288,8 +288,8 @@ func TestJobChanged(t *testing.T) {
 		"fit_in":           func(j *Job) { j.About.FitInBytes = 5 },
 		"jpeg_quality":     func(j *Job) { j.About.JPEGQuality = 50 },
 		"invented":         func(j *Job) { j.About.Invented = true },
-		"dig area":         func(j *Job) { j.Seals["area"] = "x" },
-		"overlays":         func(j *Job) { j.Seals["overlay 1-gas"] = "x" },
+		"dig area":         func(j *Job) { j.Seals[pack.AreaPart] = "x" },
+		"overlay 1-gas":    func(j *Job) { j.Seals["overlay 1-gas"] = "x" },
 	} {
 		if r := verdict(t, path, Options{Against: job(change)}); r.Verdict != NotFit || !has(r, "job changed", Fault, says) {
 			t.Errorf("%s: %+v", says, r)

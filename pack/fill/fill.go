@@ -256,13 +256,16 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 // Seals gives the hashes that a pack of the plan would hold of its area and
 // overlays.
 func Seals(plan pack.Plan) (map[string]string, error) {
-	seals, err := pack.OverlaySeals(plan.Overlays)
+	drawn, whole, err := outlines(plan)
 	if err != nil {
 		return nil, err
 	}
-	drawn, _, err := outlines(plan)
-	seals["area"] = pack.Seal(drawn)
-	return seals, err
+	seals, err := pack.OverlaySeals(plan.Overlays, bounds(plan.Area, whole))
+	if err != nil {
+		return nil, err
+	}
+	seals[pack.AreaPart] = pack.AreaSeal(drawn)
+	return seals, nil
 }
 
 // About is what a pack of the plan says of the job; what comes with writing
