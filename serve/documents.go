@@ -111,13 +111,14 @@ type aboutDocument struct {
 	Cautions        []string    `json:"cautions"`
 	ExpectedMissing []string    `json:"expected_missing"`
 	Verdict         Verdict     `json:"verdict"`
+	Seal            string      `json:"seal"` // the beginning of it, as people compare it; "" for a pack without
 }
 
 func (p *site) about() aboutDocument {
 	info := p.pack.Info
 	d := aboutDocument{
 		About: info.About, ID: p.id, TileJSON: p.path("tilejson.json"), Area: p.path("area.geojson"), Overlays: p.path("overlays.json"),
-		Deepest: info.Zooms.Max, Shallowest: info.Zooms.Min, Cautions: pack.Cautions(info.About), ExpectedMissing: info.About.ExpectedMissing, Verdict: p.told(),
+		Deepest: info.Zooms.Max, Shallowest: info.Zooms.Min, Cautions: pack.Cautions(info.About), ExpectedMissing: info.About.ExpectedMissing, Verdict: p.told(), Seal: info.Seals.Name(),
 	}
 	if info.Known {
 		d.Known, d.KnownLarge = p.path(knownPath), p.knownLarge()

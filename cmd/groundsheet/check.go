@@ -157,7 +157,11 @@ func (a *app) showCheck(r check.Report) {
 			a.say("        … and %d more of kind %q (all in --json up to %d)", n-shown, kind, check.MaxListed)
 		}
 	}
-	a.say("%s: %s — %d of %s, %s, %s", r.File, r.Verdict, r.TilesHeld, count(r.TilesWanted, "tile"), count(r.Holes, "named hole"), measure.Size(r.Bytes))
+	seal := ""
+	if r.Seal != "" {
+		seal = ", seal " + r.Seal
+	}
+	a.say("%s: %s — %d of %s, %s, %s%s", r.File, r.Verdict, r.TilesHeld, count(r.TilesWanted, "tile"), count(r.Holes, "named hole"), measure.Size(r.Bytes), seal)
 	if r.Verdict != check.Fit {
 		a.say("do not take this pack to the site")
 	}

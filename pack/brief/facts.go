@@ -76,6 +76,7 @@ func (s site) first() []section {
 		{"Last valid day", s.validity()},
 		{"One-call number", stated(a.OneCall)},
 		{"Pack written", stampOf(a.Packed)},
+		{"Seal of the pack", cmp.Or(s.pack.Info.Seals.Name(), "none") + words.Say("brief.seal")},
 		{"Brief written", stampOf(s.now)},
 	}}
 	all := []section{s.verdictSection()}

@@ -21,6 +21,7 @@ var (
 	cellEnd = regexp.MustCompile(`</t[hd]><t[hd]>`)
 	lineEnd = regexp.MustCompile(`</(h1|h2|p|li|tr)>`)
 	tag     = regexp.MustCompile(`<[^>]*>`)
+	seal    = regexp.MustCompile(`[0-9a-f]{4}-[0-9a-f]{4}\b`)
 	blank   = regexp.MustCompile(`\n\s*\n+`)
 )
 
@@ -28,6 +29,7 @@ var (
 func plain(page []byte) string {
 	text := image64.ReplaceAllString(string(page), "")
 	text = lineEnd.ReplaceAllString(cellEnd.ReplaceAllString(text, " | "), "\n")
+	text = seal.ReplaceAllString(text, "0000-0000")
 	return strings.TrimSpace(blank.ReplaceAllString(html.UnescapeString(tag.ReplaceAllString(text, "")), "\n")) + "\n"
 }
 

@@ -49,6 +49,7 @@ type Finding struct {
 type Report struct {
 	File        string         `json:"file"`
 	Verdict     string         `json:"verdict"`
+	Seal        string         `json:"seal"` // the beginning of it, as people compare it; "" for a file without
 	TilesWanted int64          `json:"tiles_wanted"`
 	TilesHeld   int64          `json:"tiles_held"`
 	Holes       int64          `json:"holes"`
@@ -88,6 +89,7 @@ func Run(ctx context.Context, path string, o Options) (Report, error) {
 		return Report{}, err
 	}
 	c := &checker{pack: p, opts: o, repeats: newRepeats(p), report: Report{File: path, Counts: map[string]int{}, Findings: []Finding{}}}
+	c.report.Seal = p.Info.Seals.Name()
 	err = c.run(ctx)
 	if err = errors.Join(err, p.Close()); err != nil {
 		return Report{}, err

@@ -101,6 +101,7 @@ function facts(about: About, verdict: Verdict): HTMLElement {
     ["Finest picture", about.ground_resolution_m > 0 ? `1 px = ${pixelText(about.ground_resolution_m, about.units)}; how far off it lies is not stated by this` : "not stated; the scale says what a pixel on the screen is"],
     ["Fetched", about.fetched ? daysText(about.fetched.oldest, about.fetched.newest) : "date not stated"],
     ["Packed", stated(about.packed) === "" ? "date not stated" : dateText(dayOf(about.packed), now)],
+    ["Seal", about.seal || "none"],
   ];
   if (about.holes > 0) rows.push(["Missing", `${about.holes} planned ${about.holes === 1 ? "tile is" : "tiles are"} not in this pack`]);
   if (about.tolerance) {

@@ -42,6 +42,8 @@ export interface About {
   source: { name: string; attribution: string; captured: string };
   fetched: { oldest: string; newest: string } | null;
   packed: string;
+  /** the beginning of the pack's seal; "" or absent where it has none */
+  seal?: string;
   invented: boolean;
   ticket: { number: string; valid_until: string } | null;
   /** stated: the length in the job's own words; absent or "" where not kept */
