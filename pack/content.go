@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"hash"
 	"os"
-	"time"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/store"
@@ -85,16 +84,16 @@ func (d digest) tile(r store.Record) {
 func (d digest) sum() string { return hex.EncodeToString(d.h.Sum(nil)) }
 
 // standing is the pack that stands at a path when it was written from the same
-// content; ok is false when it was not, cannot be read, or states times that are
-// still to come.
-func standing(ctx context.Context, path, seal string, now time.Time) (w Written, ok bool) {
+// content; ok is false when it was not, cannot be read, states times that are still to
+// come, or lacks the signature asked for.
+func standing(ctx context.Context, path, seal string, o WriteOptions) (w Written, ok bool) {
 	p, err := Open(ctx, path)
 	if err != nil {
 		return w, false
 	}
 	defer p.Close() //nolint:errcheck // only read
 	info, err := os.Stat(path)
-	if about := p.Info.About; err != nil || !p.Info.Own || p.Info.Seals.Content != seal || len(about.Ahead(now)) > 0 {
+	if about := p.Info.About; err != nil || !p.Info.Own || p.Info.Seals.Content != seal || len(about.Ahead(o.now())) > 0 || !p.signedBy(ctx, o.Sign) {
 		return w, false
 	}
 	return Written{File: path, Tiles: p.Info.About.Tiles, Holes: p.Info.About.Holes, Bytes: info.Size()}, true

@@ -2,6 +2,7 @@ package pack
 
 import (
 	"context"
+	"crypto/ed25519"
 	"crypto/sha256"
 	"database/sql"
 	"encoding/hex"
@@ -17,7 +18,7 @@ import (
 // Seals prove that nothing in a pack but its tiles was changed since it was
 // written: a hash of each part, and one over all of them. A tile has its hash
 // in the part "origins". They find accidents; who changes a pack on purpose can
-// seal it anew, and only [Sign] finds that.
+// seal it anew, and only a [Signature] finds that.
 type Seals struct {
 	Parts   map[string]string `json:"parts"`   // SHA-256 in hex by the name of the part
 	Content string            `json:"content"` // of all that decides the pack, so that an equal one is not written again
@@ -167,7 +168,10 @@ func (p *pass) seals(ctx context.Context, _ Content) (err error) {
 		return err
 	}
 	s.Seal = s.over()
-	return p.document(ctx, sealsKey, s)
+	if err := p.document(ctx, sealsKey, s); err != nil || p.opts.Sign == nil {
+		return err
+	}
+	return p.document(ctx, signatureKey, Signature{p.opts.Sign.Public().(ed25519.PublicKey), ed25519.Sign(p.opts.Sign, signed(s.Seal))})
 }
 
 // document writes a document as JSON; bytes are JSON already.

@@ -39,7 +39,30 @@ func (c *checker) itself(ctx context.Context) error {
 	for _, part := range foreign {
 		c.add("changed", Fault, nil, words.Say("check.part_foreign", "part", part))
 	}
+	if err := c.signature(ctx); err != nil {
+		return err
+	}
 	return c.summaries(ctx)
+}
+
+// signature holds the pack against the key of the office that must have signed it.
+func (c *checker) signature(ctx context.Context) error {
+	if c.opts.Key == nil {
+		return nil
+	}
+	s, there, err := c.pack.Signature(ctx)
+	var damaged *pack.NotPack
+	switch {
+	case errors.As(err, &damaged):
+		c.add("damaged", Fault, nil, damaged.Why)
+	case err != nil:
+		return err
+	case !there:
+		c.add("signature", Fault, nil, words.Say("check.unsigned"))
+	case !s.Signs(c.opts.Key, c.pack.Info.Seals.Seal):
+		c.add("signature", Fault, nil, words.Say("check.signed_by_other"))
+	}
+	return nil
 }
 
 // summaries works out again what each overlay says of its features.

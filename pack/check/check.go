@@ -6,6 +6,7 @@ package check
 import (
 	"cmp"
 	"context"
+	"crypto/ed25519"
 	"errors"
 	"fmt"
 	"slices"
@@ -68,7 +69,8 @@ type Options struct {
 	Against  *Job             // the job as it is now; nil = what the pack says of itself
 	Now      func() time.Time // nil = time.Now
 	Progress func(done, total int64)
-	Gently   bool // one tile at a time, with a rest as long after each: for a computer that serves phones meanwhile
+	Key      ed25519.PublicKey // who must have signed the pack; nil = nobody
+	Gently   bool              // one tile at a time, with a rest as long after each: for a computer that serves phones meanwhile
 }
 
 // Job is what a job wants now, to hold a pack against.

@@ -29,6 +29,7 @@ func Kinds() map[string]string {
 		"wrong size":          "a tile is not of the size the pack states",
 		"wrong format":        "a tile is not of the format the pack declares",
 		"changed":             "a tile, or another part of the pack, is not what was packed",
+		"signature":           "the pack is not signed with the key it was held against",
 		"unsealed":            "an earlier version wrote the pack, and it does not prove what it says",
 		"stray":               "a tile that the job does not want",
 		"impossible":          "a tile at a place that does not exist",

@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"crypto/ed25519"
 	"iter"
 	"log/slog"
 	"net/http"
@@ -40,6 +41,7 @@ type Options struct {
 	Pausing  func(time.Time, string) // told before such a wait: until when, and why; may be nil
 	StandIn  bool                    // any held tile may stand in when the source fails
 	Compare  bool                    // find out which images changed: Report.Changes
+	Sign     ed25519.PrivateKey      // signs the pack; nil = not signed
 	AskAll   bool                    // ask for what is fresh too, but for what the source called immutable
 }
 
@@ -126,7 +128,7 @@ func (o Options) write(ctx context.Context, r *Report, anew bool) error {
 	if err != nil {
 		return err
 	}
-	w, err := pack.Write(ctx, o.Plan.Path, content, pack.WriteOptions{Now: o.Now, Progress: o.Writing, Anew: anew})
+	w, err := pack.Write(ctx, o.Plan.Path, content, pack.WriteOptions{Now: o.Now, Progress: o.Writing, Anew: anew, Sign: o.Sign})
 	if err != nil {
 		return err
 	}
