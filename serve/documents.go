@@ -45,17 +45,17 @@ func (p *site) documents() {
 		if p.pack.Info.Area == nil {
 			return []byte(`{"type":"FeatureCollection","features":[]}`), nil
 		}
-		return p.pack.Info.Area, nil
+		return sound(p.pack.Info.Area)
 	})
 	add(knownPath, mediaGeoJSON, func() ([]byte, error) {
 		if !p.pack.Info.Known {
 			return []byte(`{"type":"FeatureCollection","features":[]}`), nil
 		}
-		return p.read(p.pack.KnownFeatures)
+		return soundly(p.read(p.pack.KnownFeatures))
 	})
 	for _, o := range p.pack.Info.Overlays {
 		add(overlayPath(o.ID), mediaGeoJSON, func() ([]byte, error) {
-			return p.read(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) })
+			return soundly(p.read(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) }))
 		})
 	}
 }

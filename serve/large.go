@@ -17,12 +17,13 @@ import (
 	"groundsheet/tiles"
 )
 
-// An overlay is large from this many features or bytes on: then a phone gets
+// An overlay is large from this many features, bytes or positions on: then a phone gets
 // vector tiles of what it looks at, and not the whole. A thousand readings are
 // about 300 KB, drawn by a cheap phone in a few hundredths of a second.
 const (
-	largeFeatures = 1000
-	largeBytes    = 1 << 20
+	largeFeatures  = 1000
+	largeBytes     = 1 << 20
+	largePositions = 5000 // of a few lines with very many corners
 )
 
 // large is a large overlay: its index, made when first asked for, and the
@@ -51,7 +52,7 @@ func (p *site) largeOnes() {
 	defer cancel()
 	for _, o := range p.pack.Info.Overlays {
 		size, err := p.pack.OverlaySize(ctx, o.ID)
-		if o.Features >= largeFeatures || err == nil && size >= largeBytes {
+		if o.Features >= largeFeatures || err == nil && (size.Bytes >= largeBytes || size.Positions >= largePositions) {
 			text := func() ([]byte, error) {
 				return p.read(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) })
 			}
@@ -139,7 +140,7 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 		"tiles":   []string{originOf(r) + p.path(largePath(id, "tiles/{z}/{x}/{y}.mvt?v="+p.tag))},
 		"minzoom": 0, "maxzoom": cut.DeepestZoom, "exact_zoom": cut.ExactZoom, "tile_size": cut.TileSize,
 		"bounds":   []float64{c.Box.West, c.Box.South, c.Box.East, c.Box.North},
-		"features": c.Features, "points": c.Points, "levels": levels,
+		"features": c.Features, "left_out": c.LeftOut, "points": c.Points, "levels": levels,
 	})
 }
 

@@ -47,6 +47,7 @@ function row(l: Layer, changed: () => void): HTMLElement {
     make("span", "", o.recorded === "" ? "record date not stated" : `recorded ${dateText(o.recorded, new Date())}`));
   if (content?.features === 0) text.append(make("strong", "", "nothing recorded in it"));
   if (o.note !== "") text.append(make("span", "", o.note));
+  if (l.leftOut > 0) text.append(make("strong", "fault", say("layers.left_out", { n: l.leftOut })));
   if (l.fault !== "") text.append(make("strong", "fault", `Not drawn. ${l.fault}`));
   return make("li", "", make("label", "", box, sample(l, content), text));
 }

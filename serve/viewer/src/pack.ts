@@ -34,6 +34,7 @@ import type { Strip } from "./strip";
 import { makeTicket } from "./ticket";
 import { showVerdict, type Verdicts } from "./verdict";
 import type { About, Overlay, PackEntry, Styles, TileJSON, Verdict } from "./types";
+import { say } from "./words";
 
 /** What the page shares with an open pack. */
 export interface Frame {
@@ -141,7 +142,11 @@ async function loadRecords(open: Open): Promise<void> {
   open.sheet.refresh();
   const faults = [...open.layers, open.known].filter((l) => l.fault !== "");
   const first = faults[0];
-  if (first === undefined) return;
+  if (first === undefined) {
+    const lost = open.layers.filter((l) => l.leftOut > 0).map((l) => say("layers.left_out_of", { record: l.overlay.title, n: l.leftOut }));
+    if (lost.length > 0) open.strip.show(lost.join(" "), () => undefined);
+    return;
+  }
   const more = faults.length > 1 ? ` ${faults.length - 1} more not drawn either.` : "";
   open.strip.show(`${first.fault}${more}`, () => void loadRecords(open));
 }
