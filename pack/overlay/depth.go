@@ -158,7 +158,7 @@ func between(before, after []Station, station, gap float64) (Depth, bool) {
 	}
 	a, b := leading(before).Station, leading(after).Station
 	apart := b.AtM - a.AtM
-	if !(apart > 0 && apart <= gap) || a.of() != b.of() || levelOf(a) == exposed || levelOf(b) == exposed {
+	if !(apart > 0 && apart <= gap) || a.of() != b.of() || a.isExposed() || b.isExposed() {
 		return Depth{}, false
 	}
 	m := *a.DepthM + (*b.DepthM-*a.DepthM)*(station-a.AtM)/apart
@@ -168,6 +168,9 @@ func between(before, after []Station, station, gap float64) (Depth, bool) {
 		Mixed: levelOf(a) != levelOf(b) || decadeApart(a.Recorded, b.Recorded),
 	}, true
 }
+
+// isExposed says that a depth is a fact of one place, by its kind or its level.
+func (s Station) isExposed() bool { return s.TestHole || levelOf(s) == exposed }
 
 func levelOf(s Station) string { return strings.ToUpper(strings.TrimSpace(s.QualityLevel)) }
 
