@@ -16,7 +16,7 @@ import (
 // saw the line.
 func (s site) testHoleTable() section {
 	out := section{
-		Title: "Test holes", Head: []string{"Line", "Station", "Exposed top", "Refers to", "Who", "When", "Photo", "Latitude, longitude"},
+		Title: "Test holes", Head: []string{"Line", "Station", "Exposed depth", "Refers to", "Who", "When", "Photo", "Latitude, longitude"},
 		Wide: []float64{0.17, 0.08, 0.09, 0.17, 0.12, 0.12, 0.1, 0.15},
 	}
 	type hole struct {

@@ -68,7 +68,7 @@ func plainWords(s string) string {
 // they are silent, a line in the color of proposed digging is proposed.
 func (o Overlay) StateOf(properties map[string]any) (state State, status string) {
 	status = text(properties["status"])
-	if state = stateOf(status); state == "" && o.Kind.Code == "proposed" {
+	if state = stateOf(status); state == "" && status == "" && o.Kind.Code == "proposed" {
 		state = Proposed
 	}
 	return state, status
