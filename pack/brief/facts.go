@@ -222,7 +222,7 @@ func (s site) utilities() section {
 		}
 		count := lineCount(st.Lines, s.in(st.LengthM))
 		if st.Proposed > 0 {
-			count += "; " + words.Say("state.proposed_of_them", "n", st.Proposed)
+			count += "; " + words.Say("state.counted_proposed", "n", st.Proposed)
 		}
 		if !s.shown[st.Utility] {
 			count += words.Say("brief.elsewhere")

@@ -13,7 +13,7 @@ import (
 // Widths of what tells the state of a line, in points.
 const (
 	strokeWidth = 1.1
-	coreWidth   = 0.9 // of the hollow in a proposed line
+	coreWidth   = 1.1 // of the hollow in a proposed line
 )
 
 // stateBehind stands behind a line's name; "" for a line in service, or whose

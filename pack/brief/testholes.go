@@ -16,8 +16,8 @@ import (
 // saw the line.
 func (s site) testHoleTable() section {
 	out := section{
-		Title: "Test holes", Head: []string{"Line", "Station", "Exposed depth", "Refers to", "Who", "When", "Photo", "Latitude, longitude"},
-		Wide: []float64{0.17, 0.08, 0.09, 0.17, 0.12, 0.12, 0.1, 0.15},
+		Title: "Test holes", Head: []string{"Test hole", "Line", "Station", "Exposed depth", "Refers to", "Who", "When", "Photo", "Latitude, longitude"},
+		Wide:  []float64{0.09, 0.15, 0.08, 0.08, 0.16, 0.11, 0.11, 0.09, 0.13},
 	}
 	type hole struct {
 		row []string
@@ -51,7 +51,7 @@ func (s site) testHoleTable() section {
 
 func (s site) testHoleRow(o overlay.Overlay, p map[string]any, at orb.Point, along map[readingKey]standing) []string {
 	reading := s.readingRow(o, p, at, along)
-	line, station, depth, refers, when := reading[1], reading[2], reading[3], reading[4], reading[6]
+	depth, refers := reading[3], reading[4]
 	text := func(name string) string {
 		if v := p[name]; v != nil {
 			return tidy(fmt.Sprint(v), cellText)
@@ -64,7 +64,7 @@ func (s site) testHoleRow(o overlay.Overlay, p map[string]any, at orb.Point, alo
 	if elevation := text("elevation"); elevation != "" {
 		refers += "; " + words.Say("testhole.elevation", "elevation", elevation, "datum", cmp.Or(text("vertical_datum"), "not stated"))
 	}
-	return []string{line, station, depth, refers, cmp.Or(text("who"), "not stated"), when, cmp.Or(text("photo"), "none stated"), reading[7]}
+	return []string{reading[0], reading[1], reading[2], depth, refers, cmp.Or(text("who"), "not stated"), reading[6], cmp.Or(text("photo"), "none stated"), reading[7]}
 }
 
 // drawTestHole is the mark of a test hole: a square with a dot.

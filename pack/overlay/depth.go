@@ -10,7 +10,7 @@ import (
 // Depth is the depth of a line at a place, with what it rests on.
 type Depth struct {
 	M        *float64 `json:"m"`        // metres; nil = unknown
-	Basis    string   `json:"basis"`    // "reading", "between readings", "record", "unknown"
+	Basis    string   `json:"basis"`    // "reading", [TestHole], "between readings", "record", "unknown"
 	GapM     float64  `json:"gap_m"`    // between the two readings, for "between readings"
 	Of       string   `json:"of"`       // what of the line it is the depth of: [Top], [Center], [Bottom]; "" = not stated
 	DoubtM   *float64 `json:"doubt_m"`  // how far off it may be, as recorded; nil = not stated
@@ -78,7 +78,7 @@ func (l Line) DepthAt(station, gap float64) Depth {
 		return s.DepthM == nil || abs(s.AtM-station) > atReading
 	})
 	if len(here) > 0 {
-		return leading(here).depth("reading")
+		return leading(here).depth()
 	}
 	if before >= 0 && after >= 0 {
 		if d, ok := between(l.cluster(before), l.cluster(after), station, gap); ok {
@@ -146,7 +146,11 @@ func byDepth(a, b Station) int {
 	return 0
 }
 
-func (s lead) depth(basis string) Depth {
+func (s lead) depth() Depth {
+	basis := "reading"
+	if s.TestHole {
+		basis = TestHole
+	}
 	return Depth{M: s.DepthM, Basis: basis, Of: s.of(), DoubtM: s.DepthDoubtM, Level: s.QualityLevel, Recorded: s.Recorded, AlsoM: s.also}
 }
 

@@ -71,6 +71,7 @@ function depthWords(f: Feature, i: number, units: Units): string {
   const d = depthText(depth, units);
   switch (item(f, "bases", i)) {
     case "reading": return `${d}, a reading at this place${restsOn(f, i, units)}`;
+    case "test hole": return `${d}, a test hole at this place${restsOn(f, i, units)}`;
     case "between readings": return `${d}, worked out between readings ${typeof gap === "number" ? `${lengthText(gap, units)} apart` : ""}${restsOn(f, i, units)}`;
     default: return `${d}, as recorded for the whole line${restsOn(f, i, units)}`;
   }

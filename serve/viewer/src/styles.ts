@@ -3,7 +3,7 @@ import type { FeatureLike } from "ol/Feature";
 import CircleStyle from "ol/style/Circle";
 import Fill from "ol/style/Fill";
 import Stroke from "ol/style/Stroke";
-import Style, { type StyleFunction } from "ol/style/Style";
+import Style, { type Options, type StyleFunction } from "ol/style/Style";
 import Text from "ol/style/Text";
 import { depthFont, type Depths } from "./depths";
 import { light } from "./light";
@@ -18,7 +18,7 @@ import type { Overlay } from "./types";
 export function letter(o: Overlay, alongLine: boolean, state = ""): Text {
   const { colour, casing } = colours(o);
   return new Text({
-    text: lettering(o, state), font: `800 17px ${font}`, placement: alongLine ? "line" : "point", repeat: alongLine ? 150 : undefined,
+    text: lettering(o, state), font: `800 17px ${font}`, placement: alongLine ? "line" : "point", repeat: alongLine ? (state === "" ? 150 : 240) : undefined,
     fill: new Fill({ color: colour }), stroke: new Stroke({ color: casing, width: 6 }), scale: light().weight > 1 ? 1.2 : 1,
   });
 }
@@ -38,18 +38,24 @@ export function lineKey(level: string, f: FeatureLike): string {
   return `${cutLevel(level)}|${drawnState(f)}`;
 }
 
+/** The last style of a line; where its state lays strokes over it, its letters stand above these, and above the ticks. */
+function written(o: Overlay, level: string, state: string, colour: Options, text: Text): Style[] {
+  if (state === "") return [new Style({ ...colour, text })];
+  return [new Style(colour), ...stateStyles(o, level, state), new Style({ zIndex: 1, text })];
+}
+
 export function lineStyles(o: Overlay, key: string): Style[] {
   const [level = "", state = ""] = key.split("|");
   const [casing, colour] = strokes(o, level);
   const ticks = tickStyle(lookOf(o.utility, level), colours(o).colour, colours(o).casing);
-  return [new Style({ stroke: casing }), ...(ticks ? [ticks] : []), new Style({ stroke: colour, text: letter(o, true, state) }), ...stateStyles(o, level, state)];
+  return [new Style({ stroke: casing }), ...(ticks ? [ticks] : []), ...written(o, level, state, { stroke: colour }, letter(o, true, state))];
 }
 
 function faceStyles(o: Overlay, key: string): Style[] {
   const [level = "", state = ""] = key.split("|");
   const [casing, colour] = strokes(o, level);
   const fill = hatchFill(lookOf(o.utility, level), colours(o).colour);
-  return [new Style({ stroke: casing }), new Style({ stroke: colour, fill, text: letter(o, false, state) }), ...stateStyles(o, level, state)];
+  return [new Style({ stroke: casing }), ...written(o, level, state, { stroke: colour, fill }, letter(o, false, state))];
 }
 
 export function dot(o: Overlay): Style {
