@@ -17,7 +17,7 @@ import (
 func (s site) testHoleTable() section {
 	out := section{
 		Title: "Test holes", Head: []string{"Test hole", "Line", "Station", "Exposed depth", "Refers to", "Who", "When", "Photo", "Latitude, longitude"},
-		Wide:  []float64{0.09, 0.15, 0.08, 0.08, 0.16, 0.11, 0.11, 0.09, 0.13},
+		Wide: []float64{0.09, 0.15, 0.08, 0.08, 0.16, 0.11, 0.11, 0.09, 0.13},
 	}
 	type hole struct {
 		row []string

@@ -176,7 +176,9 @@ func TestStates(t *testing.T) {
 		{"entry", Note, `gas line 2-gas/1 ("G"), proposed: enters the dig area`},
 		{"crossing", Note, "3 of 3 crossings of recorded lines are with a proposed line, not built as far as the record tells"},
 	} {
-		if !slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Kind == c.kind && f.Severity == c.severity && strings.Contains(f.Detail, c.says) }) {
+		if !slices.ContainsFunc(r.Findings, func(f Finding) bool {
+			return f.Kind == c.kind && f.Severity == c.severity && strings.Contains(f.Detail, c.says)
+		}) {
 			t.Errorf("no %s %s: %s", c.severity, c.kind, c.says)
 		}
 	}
