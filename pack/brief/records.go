@@ -33,9 +33,7 @@ func (s site) drawRecords(c canvas, v view, r *room) {
 			for _, path := range lines(v, f.Geometry, near) {
 				drawLine(c, path, style)
 				drawState(c, path, style, look, lineWidth)
-				for _, at := range letters(path) {
-					written = append(written, func() { s.letter(c, at, style, look, r) })
-				}
+				written = append(written, s.writeAlong(c, v, path, style, look, r)...)
 			}
 		}
 	}
@@ -62,17 +60,9 @@ func levelOf(o overlay.Overlay, properties map[string]any) string {
 	return o.QualityLevel
 }
 
-func (s site) letter(c canvas, at orb.Point, style overlay.Style, look overlay.StateLook, r *room) {
-	if look.Word == "" {
-		if r.take(at, 2.2) {
-			drawLetter(c, at, style, style.Letter)
-		}
-		return
-	}
-	text := style.Letter + " " + look.Word
-	if b := r.paper.around(letterFoot(at), text, letterLook(style)); r.free(b) {
-		r.fill(b)
-		drawLetter(c, at, style, text)
+func (s site) letter(c canvas, at orb.Point, style overlay.Style, r *room) {
+	if r.take(at, 2.2) {
+		drawLetter(c, at, style, style.Letter)
 	}
 }
 
@@ -83,9 +73,7 @@ func (s site) drawJoined(c canvas, v view, l overlay.Line, near orb.Bound, r *ro
 	for _, path := range lines(v, l.Path, near) {
 		drawGuess(c, path, style)
 		drawState(c, path, style, look, 1)
-		for _, at := range letters(path) {
-			lettered = append(lettered, func() { s.letter(c, at, style, look, r) })
-		}
+		lettered = append(lettered, s.writeAlong(c, v, path, style, look, r)...)
 	}
 	return lettered
 }
@@ -246,9 +234,7 @@ func (s site) drawPlainRecords(c canvas, v view, r *room) (lettered []func()) {
 				drawBroken(c, path, pen{style.Colour, 1.5, style.Dash, style.Round}, style.Casing, 1.4)
 				drawTicks(c, path, style)
 				drawState(c, path, style, look, 1.5)
-				for _, at := range letters(path) {
-					lettered = append(lettered, func() { s.letter(c, at, style, look, r) })
-				}
+				lettered = append(lettered, s.writeAlong(c, v, path, style, look, r)...)
 			}
 			for _, p := range places(f.Geometry) {
 				if at := v.paper(p); near.Contains(p) && o.IsTestHole(f) {

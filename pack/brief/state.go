@@ -58,6 +58,32 @@ func lookOf(o overlay.Overlay, properties map[string]any) overlay.StateLook {
 	return overlay.StateLookOf(state)
 }
 
+// writeAlong gives back what writes along a line: its letter, and where its
+// state has a look of its own its state too, at every other place.
+func (s site) writeAlong(c canvas, v view, path []orb.Point, style overlay.Style, look overlay.StateLook, r *room) (all []func()) {
+	for i, at := range letters(path) {
+		all = append(all, func() {
+			if look.Word == "" || i%2 == 1 || !s.writeState(c, v, at, style, look, r) {
+				s.letter(c, at, style, r)
+			}
+		})
+	}
+	return all
+}
+
+// writeState writes letter and state where they have room and cover no crossing.
+func (s site) writeState(c canvas, v view, at orb.Point, style overlay.Style, look overlay.StateLook, r *room) bool {
+	text := style.Letter + " " + look.Word
+	b := r.paper.around(letterFoot(at), text, letterLook(style))
+	round := box{b.X - 2.4, b.Y - 2.4, b.W + 4.8, b.H + 4.8} // a crossing's ring
+	if !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x overlay.Crossing) bool { return round.has(v.paper(x.Place)) }) {
+		return false
+	}
+	r.fill(b)
+	drawLetter(c, at, style, text)
+	return true
+}
+
 // stateLegend tells the states that are drawn apart and stand in the records.
 func (s site) stateLegend() (all []legendEntry) {
 	for _, look := range overlay.StateLooks() {
@@ -82,4 +108,8 @@ func stateWords(s overlay.State) string {
 		return words.Say("legend.out_of_service")
 	}
 	return words.Say("legend.proposed")
+}
+
+func (b box) has(p orb.Point) bool {
+	return p[0] >= b.X && p[0] <= b.X+b.W && p[1] >= b.Y && p[1] <= b.Y+b.H
 }
