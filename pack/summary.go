@@ -33,6 +33,7 @@ type Summary struct {
 	Datum        string    `json:"datum"`       // as stated
 	Features     int       `json:"features"`
 	Readings     int       `json:"readings"`
+	TestHoles    int       `json:"test_holes"` // not among the readings
 	Unlocated    int       `json:"unlocated"`
 	Outside      int       `json:"outside"` // features wholly outside the packed box
 	Note         string    `json:"note"`
@@ -43,7 +44,7 @@ func summarize(o overlay.Overlay, packed tiles.Box) Summary {
 	s := Summary{
 		ID: o.ID, Title: o.Title, Utility: o.Kind.Code, UtilityName: o.Kind.Name, Letter: o.Kind.Letter,
 		Colour: o.Kind.Colour, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
-		Owner: o.Owner, Record: o.Record, Datum: o.Datum, Features: len(o.Features), Readings: o.Readings(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
+		Owner: o.Owner, Record: o.Record, Datum: o.Datum, Features: len(o.Features), Readings: o.Readings(), TestHoles: o.TestHoles(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
 		Note: o.Note, Bounds: o.Bounds(),
 	}
 	if o.Accuracy != nil {

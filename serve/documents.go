@@ -144,7 +144,7 @@ func (p *site) overlays() map[string]any {
 		}
 		all = append(all, e)
 	}
-	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays)}
+	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays), "states": overlay.StateLooks()}
 }
 
 // styles are the looks of the utilities in a pack, by utility and quality

@@ -13,6 +13,7 @@ import (
 	"sync"
 	"time"
 
+	"groundsheet/pack/overlay"
 	"groundsheet/serve/cut"
 	"groundsheet/tiles"
 )
@@ -42,7 +43,7 @@ type large struct {
 const sizeTime = 2 * time.Second
 
 // carried are the properties that decide how a feature looks.
-var carried = cut.Options{Carry: []string{"depth_m", "quality_level"}}
+var carried = cut.Options{Carry: []string{"depth_m", "quality_level", overlay.StateProperty, overlay.KindProperty}}
 
 // largeOnes finds the large overlays of a pack. One whose size cannot be read
 // comes whole: reading it then tells what is wrong.
@@ -128,7 +129,8 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 	var layers []any
 	for _, name := range []string{cut.LayerRecords, cut.LayerFaces, cut.LayerEdges} {
 		layers = append(layers, map[string]any{"id": name, "minzoom": 0, "maxzoom": cut.DeepestZoom, "fields": map[string]string{
-			"depth_m": "meters", "quality_level": "ASCE 38, or the record's own words", cut.MoreProperty: "how many others it stands for",
+			"depth_m": "meters", "quality_level": "ASCE 38, or the record's own words",
+			overlay.StateProperty: "state of the line as understood", overlay.KindProperty: "test hole, or nothing", cut.MoreProperty: "how many others it stands for",
 		}})
 	}
 	levels := c.Levels

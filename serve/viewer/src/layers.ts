@@ -5,6 +5,8 @@ import { edgeSwatch, levelSwatch, levelText, levels, pointSwatch, swatch } from 
 import type { Known, KnownLayer } from "./known";
 import { contentOf, isOn, put, type Content, type Layer } from "./overlays";
 import { gapsOf } from "./gaps";
+import { stateLooks, stateSwatch } from "./statelook";
+import { holeSwatch } from "./testhole";
 import type { About, Verdict } from "./types";
 import { lengthText, pixelText } from "./units";
 import { verdictText } from "./verdict";
@@ -22,7 +24,8 @@ export function layersBody(about: About, layers: Layer[], known: Known, verdict:
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", "This pack holds no records of lines or readings."));
   if (about.known) parts.push(heading("Worked out from the records"), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
-  parts.push(heading("Edges"), edges(), heading("How a line was established"), levelKey(), heading("This job"), facts(about, verdict));
+  parts.push(heading("Edges"), edges(), heading("How a line was established"), levelKey(),
+    heading("State of a line, and test holes"), stateKey(), heading("This job"), facts(about, verdict));
   return parts;
 }
 
@@ -91,6 +94,21 @@ function edges(): HTMLElement {
 function levelKey(): HTMLElement {
   return make("ul", "key", ...levels.map(({ level, words }) =>
     make("li", "", levelSwatch(level), make("span", "", level === "" ? words : `${level}: ${words}`))));
+}
+
+function stateKey(): HTMLElement {
+  return make("ul", "key",
+    ...stateLooks().map((look) => make("li", "", stateSwatch(look), make("span", "", stateWords(look.state)))),
+    make("li", "", holeSwatch(null), make("span", "", say("legend.test_hole"))));
+}
+
+function stateWords(state: string): string {
+  switch (state) {
+    case "abandoned": return say("legend.abandoned");
+    case "out of service": return say("legend.out_of_service");
+    case "proposed": return say("legend.proposed");
+    default: return state;
+  }
 }
 
 function facts(about: About, verdict: Verdict): HTMLElement {

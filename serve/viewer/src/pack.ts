@@ -21,6 +21,7 @@ import { knownBody } from "./knowndetails";
 import { isLarge, makeLarge, type Large, type Near } from "./large";
 import { fixedStatement, layersBody } from "./layers";
 import { useStyles } from "./look";
+import { useStates } from "./statelook";
 import { fill, isOn, loadArea, makeLayer, type Layer } from "./overlays";
 import { readPlace, writePlace, type At } from "./place";
 import { makePosition } from "./position";
@@ -33,7 +34,7 @@ import type { Lights } from "./lights";
 import type { Strip } from "./strip";
 import { makeTicket } from "./ticket";
 import { showVerdict, type Verdicts } from "./verdict";
-import type { About, Overlay, PackEntry, Styles, TileJSON, Verdict } from "./types";
+import type { About, Overlay, PackEntry, StateLook, Styles, TileJSON, Verdict } from "./types";
 import { say } from "./words";
 
 /** What the page shares with an open pack. */
@@ -76,10 +77,11 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   const [tilejson, area, list] = await Promise.all([
     getJSON<TileJSON>(about.tilejson, "The picture"),
     loadArea(about.area),
-    getJSON<{ overlays: Overlay[]; styles?: Styles }>(about.overlays, "The list of records"),
+    getJSON<{ overlays: Overlay[]; styles?: Styles; states?: StateLook[] }>(about.overlays, "The list of records"),
   ]);
   showCredit(about, tilejson);
   useStyles(list.styles);
+  useStates(list.states);
 
   let rescale = () => undefined as void;
   const base: Base = makeBase(tilejson, about.tile_size, window.devicePixelRatio, area.wanted, {

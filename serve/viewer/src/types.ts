@@ -121,5 +121,18 @@ export interface Tick {
   right: boolean;
 }
 
+/** What a state adds to the look of a line. */
+export interface StateLook {
+  state: string;
+  /** in ink across the line */
+  strokes: Tick[];
+  /** from one group of strokes to the next */
+  every: number;
+  /** whether the middle of the line is of the color of its casing */
+  hollow: boolean;
+  /** written behind the letter */
+  word: string;
+}
+
 /** Looks by utility and quality level; the level "" stands for all but A to D. */
 export type Styles = Record<string, Record<string, Look>>;
