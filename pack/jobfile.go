@@ -119,17 +119,24 @@ type ticketTOML struct {
 }
 
 type overlayTOML struct {
-	File         string  `toml:"file"`
-	Title        string  `toml:"title"`
-	Utility      string  `toml:"utility"`
-	QualityLevel string  `toml:"quality_level"`
-	Recorded     any     `toml:"recorded"`
-	Owner        string  `toml:"owner"`
-	Record       string  `toml:"record"`
-	Accuracy     *length `toml:"accuracy"`
-	Note         string  `toml:"note"`
-	Datum        string  `toml:"datum"`
+	File         string     `toml:"file"`
+	Title        string     `toml:"title"`
+	Utility      string     `toml:"utility"`
+	QualityLevel string     `toml:"quality_level"`
+	Recorded     any        `toml:"recorded"`
+	Owner        string     `toml:"owner"`
+	Record       string     `toml:"record"`
+	Accuracy     *plusMinus `toml:"accuracy"`
+	Note         string     `toml:"note"`
+	Datum        string     `toml:"datum"`
 	tableTOML
+}
+
+// plusMinus is a length that may have the ± of an accuracy before it.
+type plusMinus struct{ length }
+
+func (l *plusMinus) UnmarshalText(b []byte) error {
+	return l.length.UnmarshalText([]byte(measure.TrimPlusMinus(string(b))))
 }
 
 // tableTOML says how a table of readings is to be taken.

@@ -49,20 +49,21 @@ func (c *checker) known(ctx context.Context) error {
 // recordKinds are the kinds of overlay findings that pass through.
 func recordKinds() map[string]string {
 	return map[string]string{
-		"row":          "a row of a table of readings could not be read and is left out",
-		"columns":      "how the columns of a table of readings were taken",
-		"units":        "depths that look as if they were in another unit",
-		"type":         "rows that state another utility than their overlay",
-		"line":         "by what the readings of a line were put in order",
-		"datum":        "the datum of a record is not WGS 84 or not stated",
-		"swapped axes": "latitude and longitude of a record are exchanged",
-		"far away":     "records that lie far from the job",
-		"coarse":       "coordinates with too few decimals for a reading",
-		"duplicate":    "two readings of one place",
-		"beside":       "lines that run within reach of one another",
-		"off line":     "a reading that lies off its line",
-		"depth jump":   "neighbouring depths that do not fit together",
-		"current drop": "the current falls suddenly along a line",
+		"row":           "a row of a table of readings could not be read and is left out",
+		"columns":       "how the columns of a table of readings were taken",
+		"units":         "depths that look as if they were in another unit",
+		"type":          "rows that state another utility than their overlay",
+		"quality level": "a quality level in words that are none of A to D",
+		"line":          "by what the readings of a line were put in order",
+		"datum":         "the datum of a record is not WGS 84 or not stated",
+		"swapped axes":  "latitude and longitude of a record are exchanged",
+		"far away":      "records that lie far from the job",
+		"coarse":        "coordinates with too few decimals for a reading",
+		"duplicate":     "two readings of one place",
+		"beside":        "lines that run within reach of one another",
+		"off line":      "a reading that lies off its line",
+		"depth jump":    "neighbouring depths that do not fit together",
+		"current drop":  "the current falls suddenly along a line",
 	}
 }
 

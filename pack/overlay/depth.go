@@ -169,7 +169,13 @@ func between(before, after []Station, station, gap float64) (Depth, bool) {
 	}, true
 }
 
-func levelOf(s Station) string { return strings.ToUpper(strings.TrimSpace(s.QualityLevel)) }
+// levelOf is "" where the words are none of A to D: they claim nothing.
+func levelOf(s Station) string {
+	if level, ok := Level(s.QualityLevel); ok {
+		return level
+	}
+	return ""
+}
 
 // lesser is the level that claims less; one that is not stated claims least.
 func lesser(a, b string) string {

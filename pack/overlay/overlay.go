@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -84,9 +85,25 @@ func New(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 	if err := m.Check(); err != nil {
 		return Overlay{}, err
 	}
+	features = slices.Clone(features)
+	for i, f := range features {
+		if f.Geometry == nil {
+			continue
+		}
+		p, err := normal(f.Properties)
+		if err != nil {
+			return Overlay{}, fmt.Errorf("overlay %s: %s: %w", m.File, f.Place, err)
+		}
+		features[i].Properties = p
+	}
+	return assemble(features, m, id)
+}
+
+// assemble makes an overlay of features whose properties are [normal].
+func assemble(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 	kind, err := FindUtility(m.Utility)
 	if err != nil {
-		return Overlay{}, err
+		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	o := Overlay{Meta: m, ID: id, Kind: kind}
 	if o.Title == "" {
@@ -97,12 +114,10 @@ func New(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 			o.Unlocated++
 			continue
 		}
-		if f.Properties, err = normal(f.Properties); err != nil {
-			return Overlay{}, fmt.Errorf("overlay %s: %s: %w", m.File, f.Place, err)
-		}
 		o.Features = append(o.Features, f)
 	}
-	o.Findings = unreadFlows(o)
+	o.QualityLevel, _ = Level(o.QualityLevel)
+	o.Findings = append(unreadFlows(o), unreadLevels(o)...)
 	return o, nil
 }
 
