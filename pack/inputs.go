@@ -1,6 +1,7 @@
 package pack
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -129,7 +130,7 @@ func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Ov
 		if err != nil {
 			return overlay.Overlay{}, err
 		}
-		if m.Datum == "" {
+		if m.Datum == "" && m.Shift == nil {
 			m.Datum = byFormat("WGS 84") // RFC 7946, section 4
 		}
 		return overlay.Read(f.Data, m, id)
@@ -141,11 +142,17 @@ func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Ov
 	if err != nil {
 		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
-	if m.Datum == "" {
-		m.Datum = datum
-		if datum == "WGS 84" && !strings.EqualFold(filepath.Ext(m.File), ".shp") { // a .prj states it, other formats imply it
-			m.Datum = byFormat(datum)
+	implied := datum == "WGS 84" && !strings.EqualFold(filepath.Ext(m.File), ".shp") // a .prj states it, other formats imply it
+	switch {
+	case m.Shift != nil && !implied:
+		if err := m.Shift.Fits(datum); err != nil {
+			return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 		}
+		m.Datum = cmp.Or(m.Datum, datum)
+	case m.Shift == nil && m.Datum == "" && implied:
+		m.Datum = byFormat(datum)
+	case m.Shift == nil && m.Datum == "":
+		m.Datum = datum
 	}
 	return overlay.New(features, m, id)
 }

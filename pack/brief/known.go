@@ -108,7 +108,7 @@ func readOverlays(ctx context.Context, p *pack.Pack) ([]overlay.Overlay, error) 
 		}
 		m := overlay.Meta{
 			File: s.Title, Title: s.Title, Utility: s.Utility, QualityLevel: s.QualityLevel, Recorded: s.Recorded,
-			Owner: s.Owner, Record: s.Record, Note: s.Note, Datum: s.Datum,
+			Owner: s.Owner, Record: s.Record, Note: s.Note, Datum: s.Datum, LeaveOut: s.LeftOut,
 		}
 		if m.File == "" {
 			m.File = "overlay " + s.ID

@@ -49,6 +49,7 @@ func (c *checker) known(ctx context.Context) error {
 // recordKinds are the kinds of overlay findings that pass through.
 func recordKinds() map[string]string {
 	return map[string]string{
+		"left out":      "a row of a table of readings that the map manager left out",
 		"row":           "a row of a table of readings could not be read and is left out",
 		"columns":       "how the columns of a table of readings were taken",
 		"units":         "depths that look as if they were in another unit",

@@ -27,8 +27,10 @@ type Meta struct {
 	Record       string // source of record: drawing, sheet, database
 	Accuracy     *measure.Distance
 	Note         string
-	Datum        string  // as stated: "WGS 84", "NAD83", …; "" = not stated
-	Reading      Reading // how a table of readings is to be taken
+	Datum        string    // as stated: "WGS 84", "NAD83", …; "" = not stated
+	Shift        *Shift    // asked for in the job; nil = none
+	LeaveOut     []LeftOut // rows of a table that are not read, with the reason
+	Reading      Reading   // how a table of readings is to be taken
 }
 
 // Check says which field is wrong, or nil.
@@ -41,6 +43,9 @@ func (m Meta) Check() error {
 	}
 	if m.Recorded != "" && !isDate(m.Recorded) {
 		return fmt.Errorf("overlay %s: recorded = %q is no date: write YYYY-MM-DD, YYYY-MM or YYYY, or leave it out when unknown", m.File, m.Recorded)
+	}
+	if err := m.checkLeaveOut(); err != nil {
+		return fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	return nil
 }
@@ -64,6 +69,10 @@ type Overlay struct {
 	Features  []geojson.Feature
 	Unlocated int       // records without a place (null geometry): known of, not drawn
 	Findings  []Finding // what the import has to say
+
+	// Of coordinates that were shifted: see [Overlay.decimals], before it.
+	written     int
+	writtenTold bool
 }
 
 // Read makes an overlay from a GeoJSON file's bytes (RFC 7946, WGS 84). A file
@@ -117,6 +126,11 @@ func assemble(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 		o.Features = append(o.Features, f)
 	}
 	o.QualityLevel, _ = Level(o.QualityLevel)
+	if m.Shift != nil {
+		if err := m.Shift.apply(&o); err != nil {
+			return Overlay{}, err
+		}
+	}
 	o.Findings = append(unreadFlows(o), unreadLevels(o)...)
 	return o, nil
 }

@@ -12,6 +12,7 @@ import (
 
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // TableRow is one row of a [Table].
@@ -23,7 +24,8 @@ type TableRow struct {
 	Decimals int    // of the coarser coordinate in decimal degrees; -1 where it is in another form
 }
 
-// FromTable makes an overlay of a table of readings. Rows that cannot be read
+// FromTable makes an overlay of a table of readings. Rows that the map manager
+// leaves out (Meta.LeaveOut) are not read, and told. Rows that cannot be read
 // are findings with their line and reason; a column of lengths whose unit
 // nothing says is an error that tells what to write. What each column was
 // taken for is a finding too. Lengths are metres inside ("depth_m"); the cell
@@ -31,6 +33,10 @@ type TableRow struct {
 func FromTable(t Table, m Meta, id string, how Reading) (Overlay, error) {
 	if err := m.Check(); err != nil {
 		return Overlay{}, err
+	}
+	t, err := t.without(m.LeaveOut)
+	if err != nil {
+		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	uses, err := recognise(t, how)
 	if err != nil {
@@ -41,6 +47,9 @@ func FromTable(t Table, m Meta, id string, how Reading) (Overlay, error) {
 		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	r.tellColumns()
+	for _, l := range m.LeaveOut {
+		r.find("left out", Warning, l.Line, words.Say("leftout.finding", "why", l.Why))
+	}
 	var features []geojson.Feature
 	for _, row := range t.Rows {
 		f, err := r.feature(row)
