@@ -53,6 +53,30 @@ func TestReadingsOfAJob(t *testing.T) {
 			t.Errorf("%q is not told in:\n%s", says, told)
 		}
 	}
+	leave := strings.Replace(readingsJob, `utm_zone =`, "leave_out = [{ line = 3, why = \"read over a vault\" }]\nshift = \"NAD83(2011) to WGS 84 at 2026.0\"\nutm_zone =", 1)
+	if j, err = ParseJob([]byte(leave), dir); err != nil {
+		t.Fatal(err)
+	}
+	all, notes, err = j.ReadOverlays()
+	if told = strings.Join(notes, "\n"); err != nil || strings.Contains(told, "deep") || !strings.Contains(told, "readings.csv, line 3: left out by the map manager, so on no map: read over a vault") {
+		t.Errorf("%v %s", err, told)
+	}
+	s := summarize(all[0], all[0].Bounds())
+	if p := all[0].Features[0].Geometry.Bound().Min; math.Abs(p[0]+105.0000156570) > 2e-9+1e-7 || len(s.LeftOut) != 1 || s.LeftOut[0].Line != 3 || !strings.HasPrefix(s.Datum, "WGS 84, shifted from NAD83(2011) at epoch 2026.0") {
+		t.Errorf("%v %+v", p, s)
+	}
+	for wrong, says := range map[string]string{
+		`leave_out = [{ line = 40, why = "x" }]`: "line 40 is no row", `leave_out = [{ line = 3, why = "" }]`: "line 3 has no reason", `leave_out = [{ line = 3 }]`: "no reason", `leave_out = [3]`: "line 15",
+		`shift = "NAD83 to WGS 84 at 2026.0"`: "several realizations", `shift = "NAD83(2011) to WGS 84"`: "epoch is missing",
+	} {
+		j, err := ParseJob([]byte(strings.Replace(readingsJob, `utm_zone =`, wrong+"\nutm_zone =", 1)), dir)
+		if err == nil {
+			_, _, err = j.ReadOverlays()
+		}
+		if err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%s: %v", wrong, err)
+		}
+	}
 	for wrong, says := range map[string]string{`coordinates_in = "chain"`: "us survey ft", `coordinates_in = ""`: "1640417"} {
 		j, err := ParseJob([]byte(strings.Replace(readingsJob, `coordinates_in = "us survey ft"`, wrong, 1)), dir)
 		if err != nil {

@@ -13,6 +13,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/pack/fill"
+	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
@@ -106,7 +107,13 @@ func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err
 		return nil, fmt.Errorf("the job as it is now may not be packed: %w", plan.Refused)
 	}
 	seals, err := fill.Seals(plan)
-	return &check.Job{Covers: plan.Covers, About: fill.About(plan), Seals: seals}, err
+	left := map[string][]overlay.LeftOut{}
+	for _, o := range plan.Overlays {
+		if len(o.LeaveOut) > 0 {
+			left[o.ID] = o.LeaveOut
+		}
+	}
+	return &check.Job{Covers: plan.Covers, About: fill.About(plan), Seals: seals, LeftOut: left}, err
 }
 
 // planOf finds the plan that a pack was made from: by its place, else by source

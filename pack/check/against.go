@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"groundsheet/pack"
+	"groundsheet/pack/overlay"
 )
 
 // itself holds overlays and area against the hashes they were written with.
@@ -76,6 +77,15 @@ func (c *checker) against(context.Context) error {
 	differ("the list of expected utilities", strings.Join(job.Expected, ","), strings.Join(was.Expected, ","))
 	differ("the dig area", c.opts.Against.Seals["area"], was.Seals["area"])
 	differ("the overlays", overlaysOf(c.opts.Against.Seals), overlaysOf(was.Seals))
+	left := map[string][]overlay.LeftOut{}
+	for _, s := range c.pack.Info.Overlays {
+		if len(s.LeftOut) > 0 {
+			left[s.ID] = s.LeftOut
+		}
+	}
+	if len(left)+len(c.opts.Against.LeftOut) > 0 {
+		differ("which rows of the records are left out", c.opts.Against.LeftOut, left)
+	}
 	return nil
 }
 

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
+	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 )
 
@@ -71,9 +72,10 @@ type Options struct {
 
 // Job is what a job wants now, to hold a pack against.
 type Job struct {
-	Covers []tiles.Cover
-	About  pack.About        // all that the job says is compared; times and counts are not
-	Seals  map[string]string // SHA-256 in hex of "area" and of each "overlay ID"
+	Covers  []tiles.Cover
+	About   pack.About                   // all that the job says is compared; times and counts are not
+	Seals   map[string]string            // SHA-256 in hex of "area" and of each "overlay ID"
+	LeftOut map[string][]overlay.LeftOut // rows left out, by the ID of the overlay
 }
 
 // Run checks a file. A file that cannot be opened as a pack is an error of

@@ -5,6 +5,7 @@ import { edgeSwatch, levelSwatch, levelText, levels, pointSwatch, swatch } from 
 import type { Known, KnownLayer } from "./known";
 import { contentOf, isOn, put, type Content, type Layer } from "./overlays";
 import { gapsOf } from "./gaps";
+import { datumText, leftOutText } from "./leftout";
 import type { About, Verdict } from "./types";
 import { lengthText, pixelText } from "./units";
 import { verdictText } from "./verdict";
@@ -46,7 +47,9 @@ function row(l: Layer, changed: () => void): HTMLElement {
     make("span", "", `${o.utility_name} · ${levelsText(content, o.quality_level)}`),
     make("span", "", o.recorded === "" ? "record date not stated" : `recorded ${dateText(o.recorded, new Date())}`));
   if (content?.features === 0) text.append(make("strong", "", "nothing recorded in it"));
-  if (o.note !== "") text.append(make("span", "", o.note));
+  for (const said of [o.note, datumText(o)]) if (said !== "") text.append(make("span", "", said));
+  const leftOut = leftOutText(o);
+  if (leftOut !== "") text.append(make("strong", "", leftOut));
   if (l.fault !== "") text.append(make("strong", "fault", `Not drawn. ${l.fault}`));
   return make("li", "", make("label", "", box, sample(l, content), text));
 }
