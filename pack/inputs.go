@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -138,23 +139,28 @@ func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Ov
 	if strings.EqualFold(filepath.Ext(m.File), ".csv") {
 		return j.readReadings(m, id, notes)
 	}
-	features, datum, err := j.featuresOn(m.File, vector.Anything, notes)
+	features, info, err := j.featuresOn(m.File, vector.Anything, notes)
 	if err != nil {
 		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
-	implied := datum == "WGS 84" && !strings.EqualFold(filepath.Ext(m.File), ".shp") // a .prj states it, other formats imply it
-	switch {
-	case m.Shift != nil && !implied:
-		if err := m.Shift.Fits(datum); err != nil {
-			return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
-		}
-		m.Datum = cmp.Or(m.Datum, datum)
-	case m.Shift == nil && m.Datum == "" && implied:
-		m.Datum = byFormat(datum)
-	case m.Shift == nil && m.Datum == "":
-		m.Datum = datum
+	if m.Datum, err = datumOf(m, info); err != nil {
+		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	return overlay.New(features, m, id)
+}
+
+// datumOf is the datum that the job states, else the file. A shift must fit
+// what either states; a datum that a format merely implies is no word of the
+// record.
+func datumOf(m overlay.Meta, info vector.Info) (string, error) {
+	stated, implied := info.Datum, ""
+	if slices.Contains([]string{"GeoJSON", "KML", "KMZ", "GPX"}, info.Format) {
+		stated, implied = "", byFormat(info.Datum)
+	}
+	if m.Shift != nil {
+		return cmp.Or(m.Datum, stated), m.Shift.Fits(stated)
+	}
+	return cmp.Or(m.Datum, stated, implied), nil
 }
 
 // byFormat tells a datum that a format implies apart from one that a record
@@ -197,17 +203,17 @@ func (j Job) features(name string, want vector.Want, notes *[]string) ([]geojson
 	return features, err
 }
 
-// featuresOn gives the datum too that the file names; "" when it names none.
-func (j Job) featuresOn(name string, want vector.Want, notes *[]string) ([]geojson.Feature, string, error) {
+// featuresOn gives too what the file is.
+func (j Job) featuresOn(name string, want vector.Want, notes *[]string) ([]geojson.Feature, vector.Info, error) {
 	f, err := j.open(name)
 	if err != nil {
-		return nil, "", err
+		return nil, vector.Info{}, err
 	}
 	features, info, err := vector.Read(f, want)
 	for _, n := range info.Notes {
 		*notes = append(*notes, name+": "+n)
 	}
-	return features, info.Datum, err
+	return features, info, err
 }
 
 func (j Job) open(name string) (vector.File, error) {

@@ -8,6 +8,58 @@ import (
 	"testing"
 )
 
+// A shapefile's .prj states its datum, with the realization; a shift that it
+// contradicts is refused, also where the job states another.
+func TestDatumOfAJob(t *testing.T) {
+	read := func(prj, more string) (string, error) {
+		t.Helper()
+		dir := t.TempDir()
+		for _, end := range []string{"shp", "dbf"} {
+			data, err := os.ReadFile(filepath.Join("..", "tiles", "vector", "testdata", "site-4269."+end))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := os.WriteFile(filepath.Join(dir, "a."+end), data, 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := os.WriteFile(filepath.Join(dir, "a.prj"), []byte(prj), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, "a.geojson"), []byte(`{"type":"Point","coordinates":[-105,40]}`), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		job := strings.Replace(goodJob, "file = \"overlays/water-1998.geojson\"", more, 1)
+		j, err := ParseJob([]byte(job), dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all, _, err := j.ReadOverlays()
+		if err != nil {
+			return "", err
+		}
+		return all[0].Datum, nil
+	}
+	system := func(datum, spheroid string) string {
+		return `GEOGCS["x",DATUM["` + datum + `",SPHEROID["x",6378137,` + spheroid + `]],PRIMEM["Greenwich",0],UNIT["Degree",0.0174532925199433]]`
+	}
+	wgs, nad, plain := system("D_WGS_1984", "298.257223563"), system("D_NAD_1983_2011", "298.257222101"), system("D_North_American_1983", "298.257222101")
+	const file, geo, shift = `file = "a.shp"`, `file = "a.geojson"`, "\nshift = \"NAD83(2011) to WGS 84 at 2026.0\""
+	for name, c := range map[string]struct{ prj, more, begins, refused string }{
+		"WGS 84": {wgs, file, "WGS 84", ""}, "the realization": {nad, file, "NAD83(2011)", ""}, "NAD83": {plain, file, "NAD83", ""}, "stated": {plain, file + "\ndatum = \"NAD83(2011)\"", "NAD83(2011)", ""},
+		"shifted": {nad, file + shift, "WGS 84, shifted from NAD83(2011)", ""}, "NAD83, shifted": {plain, file + shift, "WGS 84, shifted from NAD83(2011)", ""},
+		"contradicted": {wgs, file + shift, "", `stated to be on "WGS 84"`}, "by the file alone": {wgs, file + shift + "\ndatum = \"NAD83(2011)\"", "", `stated to be on "WGS 84"`},
+		"by the job alone": {nad, file + shift + "\ndatum = \"NAD27\"", "", `stated to be on "NAD27"`},
+		"by format":        {"", geo, "WGS 84 (by the file's format", ""}, "by format, shifted": {"", geo + shift, "WGS 84, shifted from NAD83(2011)", ""},
+		"a format, contradicted": {"", geo + shift + "\ndatum = \"WGS 84\"", "", `stated to be on "WGS 84"`},
+	} {
+		datum, err := read(c.prj, c.more)
+		if c.refused != "" && (err == nil || !strings.Contains(err.Error(), c.refused)) || c.refused == "" && (err != nil || !strings.HasPrefix(datum, c.begins)) {
+			t.Errorf("%s: %q, %v", name, datum, err)
+		}
+	}
+}
+
 const readingsJob = `
 name = "Cutbank lift station"
 area = ["dig-area.geojson"]
