@@ -85,24 +85,6 @@ func (j Job) elsewhere() (notes []string) {
 	return notes
 }
 
-// only keeps the features of two kinds when there are any, and notes what was
-// left out: a pin beside a dig polygon is common. With none of them all are
-// kept, so that the error says what is there instead.
-func only[A, B orb.Geometry](features []geojson.Feature, name string, notes *[]string) []geojson.Feature {
-	var kept []geojson.Feature
-	for _, f := range features {
-		switch f.Geometry.(type) {
-		case A, B, orb.Collection:
-			kept = append(kept, f)
-		}
-	}
-	if len(kept) == 0 || len(kept) == len(features) {
-		return features
-	}
-	*notes = append(*notes, fmt.Sprintf("%s: %d features of another kind were left out", name, len(features)-len(kept)))
-	return kept
-}
-
 // features is the box as a polygon. Its sides are straight in degrees.
 func (b Box) features() []geojson.Feature {
 	w, s, e, n := min(b.FromLon, b.ToLon), min(b.FromLat, b.ToLat), max(b.FromLon, b.ToLon), max(b.FromLat, b.ToLat)

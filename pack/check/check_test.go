@@ -258,6 +258,7 @@ func TestJobChanged(t *testing.T) {
 		"invented":         func(j *Job) { j.About.Invented = true },
 		"dig area":         func(j *Job) { j.Seals["area"] = "x" },
 		"overlays":         func(j *Job) { j.Seals["overlay 1-gas"] = "x" },
+		"left out":         func(j *Job) { j.LeftOut = map[string][]overlay.LeftOut{"1-gas": {{Line: 3, Why: "x"}}} },
 	} {
 		if r := verdict(t, path, Options{Against: job(change)}); r.Verdict != NotFit || !has(r, "job changed", Fault, says) {
 			t.Errorf("%s: %+v", says, r)
