@@ -84,7 +84,7 @@ func TestOneBadCell(t *testing.T) {
 			told[f.Line] = f.Detail
 		}
 	}
-	for line, says := range map[int]string{3: `depth: "38" has no unit`, 4: `depth: "400 ft" is not between 0 and 328 ft (100 m): is the unit right?; accuracy: "x" is not a length`, 5: `"4-5 ft" is not a length`,
+	for line, says := range map[int]string{3: `depth: "38" has no unit`, 4: `depth: "400 ft" is not between 0 and 328 ft (100 m), so its unit may be wrong; accuracy: "x" is not a length`, 5: `"4-5 ft" is not a length`,
 		6: `accuracy: "2 mi" is not between 0 and 0.62 mi (1 km)`, 7: `"3-5" may be feet and inches or a range`, 8: "depth_accuracy"} {
 		if !strings.Contains(told[line], says) || !strings.HasSuffix(told[line], ": this row is left out") {
 			t.Errorf("line %d: %q does not say %q", line, told[line], says)

@@ -27,7 +27,7 @@ func (q quantity) within(metres float64, written string) error {
 		return nil
 	}
 	most := measure.Distance(q.most)
-	return fmt.Errorf("%s is not between 0 and %s (%s): is the unit right?", quoted(written), most.In("us"), most.In("metric"))
+	return fmt.Errorf("%s is not between 0 and %s (%s), so its unit may be wrong", quoted(written), most.In("us"), most.In("metric"))
 }
 
 func findQuantity(name string) quantity {
