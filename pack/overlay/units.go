@@ -44,6 +44,9 @@ var suffixes = []struct {
 	metres float64
 }{{"_m", 1}, {"_cm", 0.01}, {"_mm", 0.001}, {"_ft", measure.Foot}, {"_in", measure.Inch}}
 
+// unitNames writes "depth (ft)" as "depth_ft".
+var unitNames = strings.NewReplacer(" (", "_", "(", "_", ")", "", " ", "_")
+
 // normal copies properties, adding "<name>_m" in metres for each quantity, and
 // writes a quality level of ASCE 38 as its letter.
 func normal(in map[string]any) (map[string]any, error) {
@@ -99,7 +102,7 @@ func (q quantity) unitOf(key string) (float64, bool) {
 	if at := strings.TrimSpace(key); len(at) < len(q.name) || !strings.EqualFold(at[:len(q.name)], q.name) {
 		return 0, false // most properties: spare the work
 	}
-	low := strings.NewReplacer(" (", "_", "(", "_", ")", "", " ", "_").Replace(strings.ToLower(strings.TrimSpace(key)))
+	low := unitNames.Replace(strings.ToLower(strings.TrimSpace(key)))
 	if low == q.name {
 		return 0, true
 	}

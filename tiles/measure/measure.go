@@ -71,6 +71,7 @@ func ParseDistance(s string) (Distance, error) {
 func TrimPlusMinus(s string) string { return plusMinus.ReplaceAllString(s, "") }
 
 var (
+	marks     = strings.NewReplacer("''", `"`, "′", "'", "’", "'", "″", `"`, "”", `"`, "feet", "'", "ft", "'", "inches", `"`, "in", `"`)
 	plusMinus = regexp.MustCompile(`^\s*(?:±|\+\s*/\s*[-−–])\s*`)
 	fractions = strings.NewReplacer("½", " 1/2", "¼", " 1/4", "¾", " 3/4", "⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8", "⅞", " 7/8", "⁄", "/")
 	fraction  = regexp.MustCompile(`^(?:(\d+)(?:\s*-\s*|\s+))?(\d+)\s*/\s*(2|4|8|16|32|64)$`)
@@ -100,7 +101,7 @@ func whole(metres float64) Distance { return Distance(math.Round(metres*1e9) / 1
 
 // splitFeet reads "3ft 5in", "3 ft 5 in", 3'5", 3' and 5" into feet and inches.
 func splitFeet(s string) (feet, inches float64, ok bool) {
-	text := strings.NewReplacer("''", `"`, "′", "'", "’", "'", "″", `"`, "”", `"`, "feet", "'", "ft", "'", "inches", `"`, "in", `"`).Replace(strings.ToLower(strings.TrimSpace(fractions.Replace(s))))
+	text := marks.Replace(strings.ToLower(strings.TrimSpace(fractions.Replace(s))))
 	before, after, hasFeet := strings.Cut(text, "'")
 	if !hasFeet {
 		before, after = "0", text
