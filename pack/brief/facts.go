@@ -176,11 +176,15 @@ func named(code string) string {
 
 // last is what stands behind the maps.
 func (s site) last() []section {
-	all := []section{s.crossingTable(), s.entries(), s.doubts(), s.records(), s.coverage()}
+	all := []section{s.crossingTable(), s.besideTable(), s.entries(), s.doubts(), s.records(), s.coverage()}
 	for i := range all {
 		all[i] = all[i].cut()
 	}
-	return slices.Insert(all, 1, s.readingTable())
+	all = slices.Insert(all, 2, s.readingTable())
+	if len(s.about.Rules) > 0 {
+		all = slices.Insert(all, 2, s.rules().cut())
+	}
+	return all
 }
 
 func (s site) in(m float64) string { return measure.Distance(m).In(s.about.Units) }
