@@ -40,6 +40,11 @@ func TestGoldenWords(t *testing.T) {
 	unfit := about()
 	unfit.Expected = []string{"gas", "water"}
 	unfit.ExpectedMissing, unfit.NothingHere = []string{"gas"}, []string{"gas"}
+	ruled := about()
+	ruled.Rules = []overlay.Rule{
+		{Between: [2]string{"gas", "any"}, Vertical: &overlay.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &overlay.Least{M: 1.524, Stated: "5 ft"}, By: "operator's standard, sheet 4"},
+		{Between: [2]string{"sewer", "sewer"}, Horizontal: &overlay.Least{M: 3, Stated: "3 m"}, By: "sheet 5"},
+	}
 	for name, c := range map[string]struct {
 		about    pack.About
 		overlays []overlay.Overlay
@@ -47,6 +52,7 @@ func TestGoldenWords(t *testing.T) {
 		"usual":  {about(), usual(t)},
 		"metric": {metric, append(usual(t), sparse(t))},
 		"bare":   {bare, nil},
+		"pairs": {ruled, pairs(t)},
 		"unfit": {unfit, []overlay.Overlay{
 			record(t, "w", "water", line(`"depth":"41in","size":"6 in"`, from(-50, 0), from(50, 0))), record(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
 		}},
@@ -62,6 +68,20 @@ func TestGoldenWords(t *testing.T) {
 		if err != nil || got != string(want) {
 			t.Errorf("%s: %v: the brief's words differ; run with -update and look at them\n%s", path, err, got)
 		}
+	}
+}
+
+// pairs is a gas main with a water main 12 in below it and another 3 ft beside
+// it, a water line of unknown depth near a reading, and a service that ends 8 in
+// short.
+func pairs(t *testing.T) []overlay.Overlay {
+	whole := `"depth":"36in","depth_of":"top","size":"6 in","depth_accuracy":"1 in","accuracy":"2 in"`
+	return []overlay.Overlay{
+		record(t, "g", "gas", line(`"line":"G1","depth":"20in","depth_of":"top","size":"4 in","depth_accuracy":"1 in","accuracy":"2 in"`, from(-50, 0), from(50, 0))+","+
+			line(`"line":"G2"`, from(9, 0.2), from(9, 30))),
+		record(t, "w", "water", line(whole, from(0, -50), from(0, 50))+","+line(whole, from(-50, 0.9144), from(-30, 0.9144))+","+
+			line(`"size":"6 in"`, from(15, -50), from(15, 50))),
+		record(t, "r", "water", reading(`"line":"R","depth":"3ft 3in","depth_of":"top"`, from(15.3, 0))),
 	}
 }
 

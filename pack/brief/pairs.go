@@ -27,13 +27,13 @@ func (s site) besideTable() section {
 	})
 	for _, i := range order {
 		b := s.known.Beside[i]
-		say := withRules(b.Relation, b.Rules)
+		over := s.in(b.LengthM)
 		if !b.InArea {
-			say += " (outside the dig area)"
+			over += " (outside the dig area)"
 		}
 		out.Rows = append(out.Rows, []string{
 			"B" + strconv.Itoa(i+1), s.lineName(b.Lines[0]) + " / " + s.lineName(b.Lines[1]),
-			s.in(b.LengthM), s.in(b.StationsM[0][0]), s.in(b.LeastM), say,
+			over, s.in(b.StationsM[0][0]), s.in(b.LeastM), withRules(b.Relation, b.Rules),
 		})
 	}
 	switch {
