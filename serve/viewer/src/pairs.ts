@@ -28,8 +28,8 @@ export function ruleRows(f: Properties): Row[] {
 }
 
 /** An unknown depth, with the nearest reading of the utility where one is told. */
-export function nearWords(depth: unknown, units: Units): string {
-  const near = typeof depth === "object" && depth !== null ? (depth as { near?: unknown }).near : undefined;
+export function nearWords(unknown: unknown, units: Units): string {
+  const near = typeof unknown === "object" && unknown !== null ? (unknown as { near?: unknown }).near : undefined;
   if (typeof near !== "object" || near === null) return "unknown";
   const { m, apart_m, own, of } = near as Record<string, unknown>;
   if (typeof m !== "number" || typeof apart_m !== "number") return "unknown";
