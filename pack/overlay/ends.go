@@ -14,7 +14,7 @@ import (
 const (
 	mostShort = 1.0  // from an end to another line
 	meets     = 1e-3 // what is no farther apart meets
-	mostSeam  = 0.05 // between ends of one record that may be one line
+	mostSeam  = 0.05 // between lines of one utility that are taken to be joined there
 )
 
 // shortEnd is an end of a line near another line that it does not meet.
@@ -22,6 +22,9 @@ type shortEnd struct {
 	line, other int
 	at, on      float64 // stations of the end on its line, and of the nearest place on the other
 	gap         float64 // metres
+
+	crosses bool // from the end the line goes back to the other and crosses it
+	beside  bool // it runs beside the other there
 }
 
 // lineEnds are the ends of a line, by their stations: none where it closes, or
@@ -34,8 +37,8 @@ func lineEnds(l Line) []float64 {
 }
 
 // shortEnds finds the ends that lie near another line without meeting it. An
-// end that is joined to a line of its utility goes on there, and one that runs
-// beside the other is told there.
+// end that is joined to a line of its utility goes on there, so that only the
+// gap between those two is told; one that runs beside the other is told there.
 func (e edges) shortEnds(crossings []Crossing, besides []Beside) (all []shortEnd) {
 	told := map[[2]string][]Beside{}
 	for _, b := range besides {
@@ -48,26 +51,33 @@ func (e edges) shortEnds(crossings []Crossing, besides []Beside) (all []shortEnd
 	for i, l := range e.lines {
 		for _, at := range lineEnds(l) {
 			found := e.nearEnd(i, at)
-			if slices.ContainsFunc(found, func(s shortEnd) bool { return s.gap <= meets && e.lines[s.other].Utility == l.Utility }) {
-				continue
+			for n := range found {
+				s := &found[n]
+				ids, onFirst := e.pairOf(*s)
+				s.crosses = slices.ContainsFunc(crossed[ids], func(c Crossing) bool { return e.goesBack(*s, c) })
+				s.beside = slices.ContainsFunc(told[ids], func(b Beside) bool { return b.covers(onFirst) })
 			}
+			joined := slices.ContainsFunc(found, func(s shortEnd) bool { return e.same(s) && (s.crosses || s.gap <= mostSeam) })
 			for _, s := range found {
-				first, second := min(s.line, s.other), max(s.line, s.other)
-				ids := [2]string{e.lines[first].ID, e.lines[second].ID}
-				onFirst := s.at
-				if first == s.other {
-					onFirst = s.on
-				}
-				switch {
-				case slices.ContainsFunc(told[ids], func(b Beside) bool { return b.covers(onFirst) }):
-				case slices.ContainsFunc(crossed[ids], func(c Crossing) bool { return e.goesBack(s, c) }):
-				default:
+				seam := e.same(s) && s.gap > meets && s.gap <= mostSeam
+				if !s.crosses && !s.beside && (seam || !joined) {
 					all = append(all, s)
 				}
 			}
 		}
 	}
 	return e.once(all)
+}
+
+// same says that both lines are of one utility.
+func (e edges) same(s shortEnd) bool { return e.lines[s.line].Utility == e.lines[s.other].Utility }
+
+// pairOf gives the two lines in their order, and where on the first the end is.
+func (e edges) pairOf(s shortEnd) (ids [2]string, onFirst float64) {
+	if s.other < s.line {
+		return [2]string{e.lines[s.other].ID, e.lines[s.line].ID}, s.on
+	}
+	return [2]string{e.lines[s.line].ID, e.lines[s.other].ID}, s.at
 }
 
 // nearEnd finds the other lines near an end, each at its nearest place.
@@ -80,7 +90,7 @@ func (e edges) nearEnd(line int, at float64) (found []shortEnd) {
 			return
 		}
 		if on, gap := o.Nearest(place); gap <= mostShort {
-			found = append(found, shortEnd{line, s.line, at, on, gap})
+			found = append(found, shortEnd{line: line, other: s.line, at: at, on: on, gap: gap})
 		}
 	})
 	slices.SortFunc(found, func(a, b shortEnd) int { return cmp.Compare(a.other, b.other) })
@@ -105,7 +115,7 @@ func (e edges) goesBack(s shortEnd, c Crossing) bool {
 func (e edges) once(all []shortEnd) []shortEnd {
 	return slices.DeleteFunc(slices.Clone(all), func(s shortEnd) bool {
 		return s.other < s.line && slices.ContainsFunc(all, func(o shortEnd) bool {
-			return o.line == s.other && o.other == s.line && abs(o.at-s.on) <= meets && abs(o.on-s.at) <= meets
+			return o.line == s.other && o.other == s.line && abs(o.at-s.on) <= mostShort && abs(o.on-s.at) <= mostShort
 		})
 	})
 }

@@ -38,6 +38,8 @@ func TestShortEnds(t *testing.T) {
 		"two ends, one record":   {[]Overlay{record(t, "g", "gas", main, lineOf(nil, at(20.03, 0), at(25, 9)))}, []string{"(station 131 ft) 1.18 in", "drawn with a gap"}},
 		"two ends, two records":  {[]Overlay{w, g(at(20.3, 0), at(25, 9))}, []string{"11.8 in", "which ends there too: the two may be joined"}},
 		"joined, past another":   {[]Overlay{w, record(t, "g", "gas", lineOf(nil, at(3, 0.5), at(3, 9)), lineOf(nil, at(3, 0.5), at(9, 9)))}, nil},
+		"joined by a gap":        {[]Overlay{w, record(t, "g", "gas", lineOf(nil, at(3, 0.5), at(3, 9)), lineOf(nil, at(3.03, 0.5), at(12, 9)))}, []string{"1.18 in", "drawn with a gap"}},
+		"joined, a little over":  {[]Overlay{w, record(t, "g", "gas", lineOf(nil, at(3, 0.5), at(3, 9)), lineOf(nil, at(2.8, 0.6), at(9, 4)))}, nil},
 		"a closed line":          {[]Overlay{w, g(at(3, 0.5), at(9, 9), at(3, 9), at(3, 0.5))}, nil},
 		"one reading, no line":   {[]Overlay{w, record(t, "g", "gas", reading("G", at(3, 0.5), nil))}, nil},
 		"it ends on another one": {[]Overlay{record(t, "w", "water", lineOf(nil, at(-20, 0), at(3, 0), at(20, 0))), g(at(3, 0), at(3, 9))}, nil},
