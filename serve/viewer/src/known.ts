@@ -37,7 +37,7 @@ export interface Known {
 const kinds: { id: KnownLayer["id"]; parts: string[]; title: string; words: string; floor: number; declutter: string | boolean }[] = [
   { id: "zones", parts: ["zone", "uncertainty", "line"], floor: 12, declutter: false, title: "Tolerance zones",
     words: "for planning; the legal zone starts at the marks on the ground. Dotted round them: the record's own uncertainty" },
-  { id: "beside", parts: ["beside"], floor: 13, declutter: false, title: "Lines beside one another", words: "a thin edge along the stretch: another line runs there within reach, as recorded" },
+  { id: "beside", parts: ["beside"], floor: 11, declutter: false, title: "Lines beside one another", words: "a pale band with thin edges along the stretch: another line runs there within reach, as recorded" },
   { id: "entries", parts: ["entry"], floor: 30, declutter: "records", title: "Lines in the dig area", words: "flagged “!” where a record enters it or its zone reaches it" },
   { id: "crossings", parts: ["crossing"], floor: 33, declutter: "records", title: "Crossings of lines", words: "numbered; with “?” where it is not known which lies above" },
 ];

@@ -62,13 +62,13 @@ function doubtStyles(r: Layer | undefined): Style[] {
 }
 
 /** How far the edges along lines beside one another stand off, in pixels. */
-const standsOff = 10;
+const standsOff = 20;
 
-// On both sides, so that the line keeps its look.
+// A pale band with an edge on both sides, under lines and zones, so that they keep their look.
 function besideStyles(): Style[] {
   const rail = (color: string, width: number) => [-standsOff, standsOff].map((offset) =>
     new Style({ stroke: new Stroke({ color, width: width * light().weight, offset, lineCap: "butt", lineJoin: "round" }) }));
-  return [...rail(light().paper, 3.5), ...rail(light().ink, 1.5)];
+  return [edge(`${light().paper}70`, 2 * standsOff), ...rail(light().paper, 4), ...rail(light().ink, 2)];
 }
 
 function crossingStyle(number: string): Style {
