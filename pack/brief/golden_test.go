@@ -52,7 +52,7 @@ func TestGoldenWords(t *testing.T) {
 		"usual":  {about(), usual(t)},
 		"metric": {metric, append(usual(t), sparse(t))},
 		"bare":   {bare, nil},
-		"pairs": {ruled, pairs(t)},
+		"pairs":  {ruled, pairs(t)},
 		"unfit": {unfit, []overlay.Overlay{
 			record(t, "w", "water", line(`"depth":"41in","size":"6 in"`, from(-50, 0), from(50, 0))), record(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
 		}},

@@ -4,10 +4,13 @@ import (
 	"encoding/json"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geojson"
 )
 
 // Lines in one trench are told of though they cross nowhere: on the same
@@ -59,6 +62,11 @@ func TestBesideAsData(t *testing.T) {
 			t.Fatalf("%s: %+v", name, k.Beside)
 		}
 		b := k.Beside[0]
+		if f := k.Features(); !slices.ContainsFunc(f, func(f geojson.Feature) bool {
+			return f.Properties["part"] == partBeside && f.Properties["number"] == 1 && len(f.Geometry.(orb.MultiLineString)) == 2 && f.Properties["in_area"] == c.in
+		}) {
+			t.Errorf("%s: not drawn: %+v", name, f)
+		}
 		for i, want := range [][2]float64{{0, 10}, {30, 40}} {
 			near(t, "from", b.StationsM[i][0], want[0], 1e-3)
 			near(t, "to", b.StationsM[i][1], want[1], 1e-3)
@@ -114,5 +122,24 @@ func TestKnownWithoutBeside(t *testing.T) {
 	}
 	if k, err := ReadKnown(p); err != nil || k.Beside != nil {
 		t.Errorf("%v %+v", err, k.Beside)
+	}
+}
+
+// TestReadKnownRefusesBeside: a pack is an untrusted file.
+func TestReadKnownRefusesBeside(t *testing.T) {
+	p, err := Compute([]Overlay{record(t, "g", "gas", lineOf(nil, at(0, 0), at(40, 0))), record(t, "e", "electric", lineOf(nil, at(0, 0.5), at(40, 0.5)))}, nil, Options{}).Write()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := ReadKnown(p); err != nil {
+		t.Fatal(err)
+	}
+	for from, to := range map[string]string{
+		`"beside":[{"lines":["g/1","e/1"]`: `"beside":[{"lines":["g/1","x"]`, `"stations_m":[[`: `"stations_m":[[1,2],[`, `"path":[[[`: `"path":[[],[[`, `"path":[[[-`: `"path":[[[-9`,
+	} {
+		text := strings.Replace(string(p.Known), from, to, 1)
+		if _, err := ReadKnown(Parts{[]byte(text), p.Features}); text == string(p.Known) || err == nil || !strings.Contains(err.Error(), "beside") {
+			t.Errorf("%s: %v", to, err)
+		}
 	}
 }

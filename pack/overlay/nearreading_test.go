@@ -40,3 +40,11 @@ func TestNearReading(t *testing.T) {
 		}
 	}
 }
+
+// A line whose depth is known is told of no other reading.
+func TestNoNearReadingWhereTheDepthIsKnown(t *testing.T) {
+	k := Compute([]Overlay{record(t, "g", "water", lineOf(pipe("24in", "top", "4 in"), at(-20, 0), at(20, 0))), record(t, "w", "water", lineOf(nil, at(0, -20), at(0, 20)), reading("", at(0.3, 1), depth(1.5)))}, nil, Options{})
+	if d := k.Crossings[0].Depths; d[0].Near != nil || d[1].Near == nil {
+		t.Errorf("%+v", d)
+	}
+}

@@ -221,3 +221,44 @@ func TestNotKeptByWhatComesAcross(t *testing.T) {
 		}
 	}
 }
+
+// By hand: 2 m apart with 30 cm of doubt and 5 cm of half a width each, 1.3 to
+// 2.5 m may be clear. A rule widens what counts as beside; without one the pair is not.
+func TestRulesAlongside(t *testing.T) {
+	p := map[string]any{"size": "10 cm", "accuracy": "30 cm"}
+	both := []Overlay{record(t, "g", "gas", lineOf(p, at(0, 0), at(40, 0))), record(t, "e", "electric", lineOf(p, at(0, 2), at(40, 2)))}
+	for _, c := range []struct {
+		asked   float64
+		verdict string // "" = not found
+	}{{0, ""}, {1.2, ""}, {1.4, NotKnown}, {2.4, NotKnown}, {2.6, NotKept}} {
+		o := Options{Rules: []Rule{{Between: [2]string{"gas", "electric"}, Horizontal: &Least{c.asked, ""}}}}
+		if c.asked == 0 {
+			o.Rules = nil
+		}
+		k := Compute(both, nil, o)
+		if (len(k.Beside) == 1) != (c.verdict != "") {
+			t.Fatalf("asked %v: %+v", c.asked, k.Beside)
+		}
+		if c.verdict == "" {
+			continue
+		}
+		j := k.Beside[0].Rules[0]
+		near(t, "least", *j.LeastM, 1.3, 1e-3)
+		near(t, "most", *j.MostM, 2.5, 1e-3)
+		if j.Verdict != c.verdict {
+			t.Errorf("asked %v: %+v", c.asked, j)
+		}
+	}
+}
+
+// Where two readings at one place differ no rule is said to be kept, or not.
+func TestTwoReadingsTellNothingOfARule(t *testing.T) {
+	m, also, doubt, half := 0.5, 0.9, 0.01, 0.05
+	a := Depth{M: &m, AlsoM: &also, Of: Top, DoubtM: &doubt, Basis: "reading"}
+	for _, deep := range []float64{0.55, 3} {
+		j := clearHeight([2]Depth{a, {M: &deep, Of: Top, DoubtM: &doubt, Basis: "record"}}, [2]*float64{&half, &half}).judge(0, Least{0.3, ""}, "", "us")
+		if j.Verdict != NotKnown || j.LeastM != nil || j.MostM != nil || !strings.Contains(j.Why, "two readings") {
+			t.Errorf("%+v", j)
+		}
+	}
+}
