@@ -121,6 +121,9 @@ func (c clearance) judge(index int, asked Least, by, units string) Judged {
 	default:
 		j.Why = words.Say("rule.span_left", "least", in(c.least), "most", in(c.most))
 	}
+	if j.Verdict == NotKept && len(c.open) > 0 { // what is not stated may keep it all the same
+		j.Why = words.Say("rule.open_too", "why", j.Why, "open", words.List(c.open))
+	}
 	return j
 }
 

@@ -67,7 +67,7 @@ func TestRulesAtACrossing(t *testing.T) {
 		"broken":               {gas, water, 15.5, NotKept, "15 in between them at most"},
 		"they overlap":         {gas, exact("26in", "top", "6 in", "0.5 in"), 1, NotKept, "no room between them"},
 		"no doubt stated":      {pipe("24in", "top", "4 in"), water, 2, NotKnown, "how far off a depth may be"},
-		"none stated, broken":  {pipe("24in", "top", "4 in"), water, 16, NotKept, "14 in between them at most"},
+		"none stated, broken":  {pipe("24in", "top", "4 in"), water, 16, NotKept, "14 in between them at most; but how far off a depth may be is not stated"},
 		"no size":              {exact("24in", "top", "", "1 in"), water, 2, NotKnown, "a size is not recorded"},
 		"no size, broken":      {exact("24in", "top", "", "1 in"), water, 20, NotKept, "19 in between them at most"},
 		"no part":              {exact("24in", "", "4 in", "1 in"), water, 2, NotKnown, "to what part"},
