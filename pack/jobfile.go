@@ -43,6 +43,7 @@ type jobTOML struct {
 	Tolerance  *toleranceTOML `toml:"tolerance"`
 	Ticket     *ticketTOML    `toml:"ticket"`
 	Overlay    []overlayTOML  `toml:"overlay"`
+	Rule       []ruleTOML     `toml:"rule"`
 	Reading    length         `toml:"reading"`
 	OlderThan  age            `toml:"records_older_than"`
 	DepthGap   length         `toml:"depth_gap"`
@@ -259,6 +260,13 @@ func (r jobTOML) job(dir string) (Job, error) {
 			return Job{}, fmt.Errorf("ticket valid_until: %w", err)
 		}
 		j.Ticket = &Ticket{r.Ticket.Number, day}
+	}
+	for i, rule := range r.Rule {
+		stated, err := rule.rule()
+		if err != nil {
+			return Job{}, fmt.Errorf("[[rule]] number %d: %w", i+1, err)
+		}
+		j.Rules = append(j.Rules, stated)
 	}
 	return j, r.overlays(&j)
 }

@@ -38,7 +38,7 @@ func sound(body []byte) ([]byte, error) {
 	}
 	return json.Marshal(struct {
 		Type     string            `json:"type"`
-		NotDrawn  int               `json:"not_drawn"`
+		NotDrawn int               `json:"not_drawn"`
 		Features []json.RawMessage `json:"features"`
 	}{all.Type, len(all.Features) - len(kept), append([]json.RawMessage{}, kept...)})
 }

@@ -20,7 +20,7 @@ func TestSound(t *testing.T) {
 	for _, bad := range []string{point("[1e308,1e308]"), point("[1e999,2]"), point(`["x"]`), `{"type":"Feature","geometry":{"type":"LineString","coordinates":[[0,0],[1e9,1]]},"properties":null}`, `7`} {
 		got, err := sound([]byte(whole(point("[1,2]"), bad)))
 		var all struct {
-			NotDrawn  int `json:"not_drawn"`
+			NotDrawn int `json:"not_drawn"`
 			Features []any
 		}
 		if err != nil || json.Unmarshal(got, &all) != nil || all.NotDrawn != 1 || len(all.Features) != 1 {

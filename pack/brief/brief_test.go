@@ -92,7 +92,7 @@ func grey(t *testing.T) []byte {
 // what is known of it.
 func newPack(t *testing.T, a pack.About, overlays ...overlay.Overlay) *pack.Pack {
 	t.Helper()
-	o := overlay.Options{Uncertainty: true}
+	o := overlay.Options{Uncertainty: true, Rules: a.Rules, Guard: overlay.GuardOptions{Units: a.Units}}
 	if a.Tolerance != nil {
 		o.EachSide = a.Tolerance.EachSide.Metres()
 	}

@@ -42,6 +42,11 @@ func TestGoldenWords(t *testing.T) {
 	unfit := about()
 	unfit.Expected = []string{"gas", "water"}
 	unfit.ExpectedMissing, unfit.NothingHere = []string{"gas"}, []string{"gas"}
+	ruled := about()
+	ruled.Rules = []overlay.Rule{
+		{Between: [2]string{"gas", "any"}, Vertical: &overlay.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &overlay.Least{M: 1.524, Stated: "5 ft"}, By: "operator's standard, sheet 4"},
+		{Between: [2]string{"sewer", "sewer"}, Horizontal: &overlay.Least{M: 3, Stated: "3 m"}, By: "sheet 5"},
+	}
 	for name, c := range map[string]struct {
 		about    pack.About
 		overlays []overlay.Overlay
@@ -50,6 +55,7 @@ func TestGoldenWords(t *testing.T) {
 		"states": {about(), states(t)},
 		"metric": {metric, append(usual(t), sparse(t))},
 		"bare":   {bare, nil},
+		"pairs":  {ruled, pairs(t)},
 		"unfit": {unfit, []overlay.Overlay{
 			record(t, "w", "water", line(`"depth":"41in","size":"6 in"`, from(-50, 0), from(50, 0))), record(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
 		}},
@@ -79,6 +85,20 @@ func states(t *testing.T) []overlay.Overlay {
 			reading(`"kind":"test hole","line":"W1","depth":"3ft 4in","depth_of":"top","who":"crew 4","date":"2026-11-12","photo":"th1.jpg","elevation":"12.3 ft","vertical_datum":"NAVD 88"`, from(4, -9))+","+
 			reading(`"kind":"test hole","label":"TH 2","line":"W4"`, from(4, 0))+","+reading(`"depth":"3ft","frequency_hz":8192`, from(9, 9))),
 		record(t, "c", "communication", line(`"line":"C1","status":"planned","depth":"2ft","depth_of":"top","size":"2 in"`, from(0, -30), from(0, 30))),
+	}
+}
+
+// pairs is a gas main with a water main 12 in below it and another 3 ft beside
+// it, a water line of unknown depth near a reading, and a service that ends 8 in
+// short.
+func pairs(t *testing.T) []overlay.Overlay {
+	whole := `"depth":"36in","depth_of":"top","size":"6 in","depth_accuracy":"1 in","accuracy":"2 in"`
+	return []overlay.Overlay{
+		record(t, "g", "gas", line(`"line":"G1","depth":"20in","depth_of":"top","size":"4 in","depth_accuracy":"1 in","accuracy":"2 in"`, from(-50, 0), from(50, 0))+","+
+			line(`"line":"G2"`, from(9, 0.2), from(9, 30))),
+		record(t, "w", "water", line(whole, from(0, -50), from(0, 50))+","+line(whole, from(-50, 0.9144), from(-30, 0.9144))+","+
+			line(`"size":"6 in"`, from(15, -50), from(15, 50))),
+		record(t, "r", "water", reading(`"line":"R","depth":"3ft 3in","depth_of":"top"`, from(15.3, 0))),
 	}
 }
 

@@ -80,6 +80,10 @@ func (f *flow) section(s section) {
 	}
 }
 
+// cellLines is how many lines a cell has at most: a paragraph in the narrowest
+// column of words.
+const cellLines = 24
+
 // row writes a row with a line under it. On a new page the head comes first
 // again; a row that is the head is bold on grey.
 func (f *flow) row(cells []string, wide []float64, head []string) {
@@ -88,7 +92,7 @@ func (f *flow) row(cells []string, wide []float64, head []string) {
 	cut := make([][]string, len(cells))
 	lines := 1
 	for i, c := range cells {
-		cut[i] = fold(f.paper, c, cellSize, bold(i), wide[i]*f.wide()-2, 8)
+		cut[i] = fold(f.paper, c, cellSize, bold(i), wide[i]*f.wide()-2, cellLines)
 		lines = max(lines, len(cut[i]))
 	}
 	high := float64(lines)*cellSize*leading*point + 1.6

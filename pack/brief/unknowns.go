@@ -18,6 +18,7 @@ func (s site) unknowns() []string {
 	if open := s.openCrossings(); open > 0 {
 		all = append(all, words.Say("notknown.crossings", "n", open, "all", len(s.known.Crossings)))
 	}
+	all = append(all, s.openRules()...)
 	rows, off := 0, 0
 	for _, f := range s.known.Findings {
 		switch {

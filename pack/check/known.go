@@ -45,6 +45,8 @@ func (c *checker) known(ctx context.Context) error {
 	c.older(k)
 	c.entries(k)
 	c.crossings(k)
+	c.besides(k)
+	c.rules(k)
 	c.sizes(k)
 	return c.leaving(ctx, k)
 }
@@ -66,6 +68,7 @@ func recordKinds() map[string]string {
 		"coarse":        "coordinates with too few decimals for a reading",
 		"duplicate":     "two readings of one place",
 		"beside":        "lines that run within reach of one another",
+		"end":           "a line that ends just short of another",
 		"off line":      "a reading that lies off its line",
 		"depth jump":    "neighboring depths that do not fit together",
 		"current drop":  "the current falls suddenly along a line",
@@ -116,15 +119,7 @@ func (c *checker) older(k overlay.Known) {
 
 func (c *checker) entries(k overlay.Known) {
 	units := c.pack.Info.About.Units
-	names := map[string]string{}
-	for _, l := range k.Lines {
-		if names[l.ID] = l.ID; l.Title() != "" {
-			names[l.ID] = fmt.Sprintf("%s (%.60q)", l.ID, l.Title())
-		}
-		if state := l.StateTold(); state != "" {
-			names[l.ID] += ", " + state
-		}
-	}
+	names := lineNames(k)
 	for _, e := range k.Entries {
 		say := words.Say("check.entry_near", "utility", e.Utility, "line", names[e.Line], "kind", e.Kind, "distance", measure.Distance(e.NearestM).In(units))
 		if e.Kind == overlay.Enters {

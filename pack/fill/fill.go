@@ -279,7 +279,7 @@ func About(plan pack.Plan) pack.About {
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
-		Ticket:   j.Ticket, Tolerance: j.Tolerance, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
+		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
 		Records: pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
 		MarginM: j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
 		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,

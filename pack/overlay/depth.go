@@ -18,6 +18,8 @@ type Depth struct {
 	Recorded string   `json:"recorded"` // date of what it rests on, the older of two; "" = not stated
 	Mixed    bool     `json:"mixed"`    // between readings of unlike levels, or more than ten years apart
 	AlsoM    *float64 `json:"also_m"`   // the deepest that another reading at the same place gives, where they differ
+
+	Near *NearReading `json:"near,omitempty"` // at a crossing where M is unknown; nil = none near
 }
 
 // What a depth is measured to. An invert is the bottom of the inside: how thick

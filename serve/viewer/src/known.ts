@@ -1,5 +1,5 @@
 // What was worked out of the records, as map layers: tolerance zones, lines
-// through readings, what enters the dig area, and crossings.
+// through readings, lines beside one another, what enters the dig area, and crossings.
 import type Feature from "ol/Feature";
 import type { FeatureLike } from "ol/Feature";
 import Point from "ol/geom/Point";
@@ -13,7 +13,7 @@ import { say } from "./words";
 
 /** One kind of what was worked out; it can be put on and off. */
 export interface KnownLayer {
-  id: "zones" | "entries" | "crossings";
+  id: "zones" | "beside" | "entries" | "crossings";
   title: string;
   words: string;
   layer: VectorLayer;
@@ -38,6 +38,7 @@ export interface Known {
 const kinds: { id: KnownLayer["id"]; parts: string[]; title: string; words: string; floor: number; declutter: string | boolean }[] = [
   { id: "zones", parts: ["zone", "uncertainty", "line"], floor: 12, declutter: false, title: "Tolerance zones",
     words: "for planning; the legal zone starts at the marks on the ground. Dotted round them: the record's own uncertainty" },
+  { id: "beside", parts: ["beside"], floor: 11, declutter: false, title: "Lines beside one another", words: "a pale band with thin edges along the stretch: another line runs there within reach, as recorded" },
   { id: "entries", parts: ["entry"], floor: 30, declutter: "records", title: "Lines in the dig area", words: "flagged “!” where a record enters it or its zone reaches it" },
   { id: "crossings", parts: ["crossing"], floor: 33, declutter: "records", title: "Crossings of lines", words: "numbered; with “?” where it is not known which lies above" },
 ];

@@ -5,6 +5,7 @@ import { terms } from "./layers";
 import { overlaysOf } from "./known";
 import type { Layer } from "./overlays";
 import { metresOf, text } from "./record";
+import { besideRows, nearWords, ruleRows } from "./pairs";
 import { upText } from "./positionsight";
 import { toldState } from "./state";
 import { depthText, lengthText, type Units } from "./units";
@@ -22,6 +23,7 @@ export function knownBody(found: Feature[], records: Layer[], units: Units, rule
   const parts = found.slice(0, most).map((f) => {
     switch (f.get("part")) {
       case "crossing": return crossing(f, utilityOf, units);
+      case "beside": return beside(f, utilityOf, units);
       case "entry": return entry(f, utilityOf(f), units);
       case "line": return section("Line through readings", utilityOf(f), [
         ["Line", text(f.get("name")) || "not named"], ...stateRow(f.get("state")), ["Readings", text(f.get("readings"))],
@@ -53,21 +55,28 @@ function crossing(f: Feature, utilityOf: (f: Feature, i: number) => string, unit
   const compared = typeof f.get("kind") === "string";
   const [apart, clear] = compared ? [metresOf(f, "separation_m"), metresOf(f, "clear_m")] : [null, null];
   const rows: [string, string][] = [["Which is above", compared ? text(f.get("relation")) || say("crossing.unknown") : say("crossing.not_comparable")]];
-  for (const i of [0, 1]) {
-    const name = text(item(f, "names", i));
-    rows.push([`${i === 0 ? "One" : "Other"} line`, utilityOf(f, i) + (name === "" ? "" : `, ${name}`)], ...stateRow(item(f, "states", i)),
-      ["Its depth here", depthWords(f, i, units)]);
-  }
+  for (const i of [0, 1]) rows.push(...lineRows(f, i, utilityOf), ["Its depth here", depthWords(f, i, units)]);
   if (apart !== null) rows.push(["Between the tops", say("crossing.tops_apart", { length: lengthText(apart, units) })]);
   if (clear !== null) rows.push(["Between the two", say("crossing.clear", { length: lengthText(clear, units) })]);
-  rows.push(["Worked out", say("crossing.limits")]);
+  rows.push(...ruleRows(f), ["Worked out", say("crossing.limits")]);
   return section(`Crossing ${text(f.get("number"))}`, f.get("in_area") === true ? "in the dig area" : "outside the dig area", rows);
+}
+
+function lineRows(f: Feature, i: number, utilityOf: (f: Feature, i: number) => string): [string, string][] {
+  const name = text(item(f, "names", i));
+  return [[`${i === 0 ? "One" : "Other"} line`, utilityOf(f, i) + (name === "" ? "" : `, ${name}`)], ...stateRow(item(f, "states", i))];
+}
+
+function beside(f: Feature, utilityOf: (f: Feature, i: number) => string, units: Units): HTMLElement {
+  const where = f.get("in_area") === true ? "in the dig area" : "outside the dig area";
+  return section(`Lines beside one another ${text(f.get("number"))}`, where, [
+    ...lineRows(f, 0, utilityOf), ...lineRows(f, 1, utilityOf), ...besideRows(f, units), ...ruleRows(f), ["Worked out", say("crossing.limits")]]);
 }
 
 function depthWords(f: Feature, i: number, units: Units): string {
   const depth = item(f, "depths_m", i);
   const gap = item(f, "gaps_m", i);
-  if (typeof depth !== "number") return "unknown";
+  if (typeof depth !== "number") return nearWords(item(f, "depths", i), units);
   const d = depthText(depth, units);
   switch (item(f, "bases", i)) {
     case "reading": return `${d}, a reading at this place${restsOn(f, i, units)}`;

@@ -59,6 +59,12 @@ function row(l: Layer, changed: () => void): HTMLElement {
   return make("li", "", make("label", "", box, sample(l, content), text));
 }
 
+// An older pack does not look for lines beside one another.
+const noneOf: Partial<Record<KnownLayer["id"], string>> = {
+  zones: "none: the job states no distance, or nothing is recorded",
+  beside: "this pack tells of none",
+};
+
 function knownRow(l: KnownLayer, known: Known, changed: () => void): HTMLElement {
   const box = make("input", "");
   box.type = "checkbox";
@@ -71,7 +77,7 @@ function knownRow(l: KnownLayer, known: Known, changed: () => void): HTMLElement
   const text = make("span", "record", make("b", "", l.title), make("span", "", l.words));
   const count = l.content?.features ?? l.layer.getSource()?.getFeatures().length ?? 0;
   if (known.fault !== "") text.append(make("strong", "fault", `Not drawn. ${known.fault}`));
-  else if (count === 0) text.append(make("span", "", l.id === "zones" ? "none: the job states no distance, or nothing is recorded" : "none in this pack"));
+  else if (count === 0) text.append(make("span", "", noneOf[l.id] ?? "none in this pack"));
   return make("li", "", make("label", "", box, text));
 }
 
