@@ -8,6 +8,9 @@ package union
 import (
 	"errors"
 	"math"
+	"runtime"
+	"slices"
+	"sync"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
@@ -19,7 +22,7 @@ var ErrLost = errors.New("the union lost a part")
 
 // together is how many polygons are joined at a time: neighbours overlap most, so
 // that little is left of them for the next join.
-const together = 256
+const together = 32
 
 // Of joins the polygons of each group, and then the groups. Polygons have no ring
 // that crosses itself; rings may run either way. Degrees come out on the grid.
@@ -43,14 +46,21 @@ func Of(groups ...orb.MultiPolygon) (orb.MultiPolygon, error) {
 // many joins neighbours first.
 func many(group orb.MultiPolygon) (orb.MultiPolygon, error) {
 	for len(group) > together {
-		var next orb.MultiPolygon
-		for i := 0; i < len(group); i += together {
-			part, err := join(group[i:min(i+together, len(group))])
-			if err != nil {
-				return nil, err
-			}
-			next = append(next, part...)
+		chunks := slices.Collect(slices.Chunk(group, together))
+		parts, errs := make([]orb.MultiPolygon, len(chunks)), make([]error, len(chunks))
+		var running sync.WaitGroup
+		for worker := range runtime.GOMAXPROCS(0) {
+			running.Go(func() {
+				for i := worker; i < len(chunks); i += runtime.GOMAXPROCS(0) {
+					parts[i], errs[i] = join(chunks[i])
+				}
+			})
 		}
+		running.Wait()
+		if err := errors.Join(errs...); err != nil {
+			return nil, err
+		}
+		next := slices.Concat(parts...)
 		if len(next) > len(group)/2 { // they hardly touch
 			group = next
 			break
