@@ -7,9 +7,12 @@ import (
 	"path/filepath"
 	"time"
 
+	"github.com/paulmach/orb"
+
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
+	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -20,6 +23,19 @@ const maxTiles = 10_000_000
 
 // maxRows bounds the time for a cover: 400,000 rows of zoom 24 are some 700 km.
 const maxRows = 400_000
+
+// maxOutline keeps the outlines of the area and of its margin readable: a GeoJSON
+// text holds them both (the project's own choice, no source).
+const maxOutline = geojson.MaxPositions / 2
+
+func positions(m orb.MultiPolygon) (n int) {
+	for _, polygon := range m {
+		for _, ring := range polygon {
+			n += len(ring)
+		}
+	}
+	return n
+}
 
 // PlanOptions says what to plan. Shelf may be nil: nothing is held then.
 type PlanOptions struct {
@@ -61,6 +77,7 @@ type Plan struct {
 	Source    source.Source
 	Path      string // where its pack goes
 	Area      area.Area
+	Dig       orb.MultiPolygon // the area's own outline, its parts joined: see [area.Area.Outline]
 	Overlays  []overlay.Overlay
 	Covers    []tiles.Cover // one a zoom, shallow to deep
 	Zooms     []ZoomPlan
@@ -86,6 +103,11 @@ func DrawPlan(ctx context.Context, o PlanOptions) (Plan, error) {
 	var err error
 	if p.Area, p.Notes, err = o.Job.ReadArea(); err != nil {
 		return Plan{}, err
+	}
+	p.Dig = p.Area.Outline(0)
+	if n := positions(p.Dig); n > maxOutline {
+		return Plan{}, p.slip(fmt.Sprintf("the outline of the area has %d corners; more than %d is more than a phone draws", n, maxOutline),
+			"simplify the shapes of the area, or split the job")
 	}
 	overlays, notes, err := o.Job.ReadOverlays()
 	if err != nil {

@@ -178,7 +178,7 @@ func closeInto(closer func() error, err *error) {
 func (a *app) showPlan(p pack.Plan) error {
 	a.say("%s · base map %s · margin %s", p.Job.Name, p.Source.Name, p.Job.Margin.In(p.Job.Units))
 	lon, lat := p.Middle()
-	whole := area.Area{Polygons: p.Area.Outline(0)} // what overlaps is counted once
+	whole := area.Area{Polygons: p.Dig} // what overlaps is counted once
 	a.say("area: %s round %.5f, %.5f (latitude, longitude)", groundArea(whole.SquareMetres(), p.Job.Units), lat, lon)
 	for _, n := range p.Notes {
 		a.say("note: %s", n)
