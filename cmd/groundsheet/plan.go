@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"math"
 
 	"os"
 	"path/filepath"
@@ -333,7 +332,8 @@ func limits(s source.Source) (parts []string) {
 
 // seconds gives a time as people say it: "2 min 30 s", "1 h 5 min".
 func seconds(s float64) string {
-	return measure.Duration(time.Duration(min(s, math.MaxInt64/1e9) * float64(time.Second)))
+	const most = 9e9 // what a Duration holds
+	return measure.Duration(time.Duration(min(s, most) * float64(time.Second)))
 }
 
 // count gives a number with its noun: "1 tile", "2 tiles".
