@@ -247,7 +247,7 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 			return pack.Content{}, err
 		}
 	}
-	known := overlay.Compute(plan.Overlays, plan.Area.Outline(0), plan.Job.ComputeOptions(o.Now()))
+	known := overlay.Compute(plan.Overlays, plan.Dig, plan.Job.ComputeOptions(o.Now()))
 	return pack.Content{
 		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
 		Overlays: plan.Overlays, Known: &known, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
@@ -274,7 +274,7 @@ func Seals(plan pack.Plan) (map[string]string, error) {
 // (counts, times, hashes) is left out.
 func About(plan pack.Plan) pack.About {
 	j, src := plan.Job, plan.Source
-	missing, nothingHere := pack.Gaps(j.Expected, plan.Overlays, plan.Area.Outline(0), j.Margin.Metres())
+	missing, nothingHere := pack.Gaps(j.Expected, plan.Overlays, plan.Dig, j.Margin.Metres())
 	a := pack.About{
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
@@ -323,7 +323,7 @@ func outlines(plan pack.Plan) (drawn []byte, whole orb.MultiPolygon, err error) 
 	whole = plan.Area.Outline(plan.Job.Margin.Metres())
 	var b bytes.Buffer
 	err = geojson.Write(&b, []geojson.Feature{
-		{Geometry: plan.Area.Outline(0), Properties: map[string]any{"part": "area"}},
+		{Geometry: plan.Dig, Properties: map[string]any{"part": "area"}},
 		{Geometry: whole, Properties: map[string]any{"part": "margin"}},
 	})
 	return b.Bytes(), whole, err
