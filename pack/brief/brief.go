@@ -82,7 +82,7 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (M
 	m := Made{Fit: s.fit, Sheets: l.count(), Strips: len(l.plan.strips), Scale: l.scale(), Words: scaleWords(l.scale(), s.about.Units)}
 	c := content{
 		Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper,
-		First: append(s.first(), s.stripSection(l)...), Last: s.last(),
+		First: s.first(), Last: append(s.stripSection(l), s.last()...),
 	}
 	f := &flow{paper: doc, site: s}
 	f.page()

@@ -16,8 +16,8 @@ func (s sheet) index(c canvas, r *room) {
 		for _, corner := range rectangle(v.on) {
 			edge = append(edge, s.paper(v.place(corner)))
 		}
-		c.Stroke(edge, pen{colour: white, width: 1.6})
-		c.Stroke(edge, pen{colour: black, width: 0.7})
+		c.Stroke(edge, pen{colour: white, width: 2.2})
+		c.Stroke(edge, pen{colour: black, width: 1})
 		all = append(all, edge)
 	}
 	for i, v := range s.parts {

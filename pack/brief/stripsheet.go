@@ -44,10 +44,10 @@ func (s strip) draw(c canvas, at site, p *paper) *room {
 	s.outlines(c, at)
 	s.centerlines(c, at)
 	s.ticks(c, at.about.Units)
-	at.drawRecords(c, s.view, r)
-	for _, station := range s.matches() {
+	for _, station := range s.matches() { // no line runs through a depth
 		s.matchLine(c, station)
 	}
+	at.drawRecords(c, s.view, r)
 	for _, n := range names {
 		c.Text(n.at, n.text, n.look)
 	}
@@ -127,59 +127,6 @@ func (s strip) ticks(c canvas, units string) {
 		for _, station := range s.stations(one.step) {
 			left, right := s.of.across(station, one.half*s.scale/1000)
 			cased(c, []orb.Point{s.paper(left), s.paper(right)}, pen{colour: black, width: 0.8}, white, 1)
-		}
-	}
-}
-
-// name is a text that has its place.
-type name struct {
-	at   orb.Point
-	text string
-	look lettering
-}
-
-// names gives match lines and stations their places, before what is recorded gets
-// labels; they keep off what is recorded at a place.
-func (s strip) names(r *room, at site) (all []name) {
-	at.keepOff(s.view, r)
-	units := at.about.Units
-	add := func(station float64, text string, away float64, look lettering) {
-		left, right := s.of.across(station, away*s.scale/1000)
-		for _, p := range []orb.Point{s.paper(left), s.paper(right)} {
-			p[1] += look.size * point * 0.36
-			look.align = 'c'
-			if b := r.paper.around(p, text, look); r.holds(b) && r.free(b) {
-				r.fill(b)
-				all = append(all, name{p, text, look})
-				return
-			}
-		}
-	}
-	high := s.of.half * 1000 / s.scale
-	for _, station := range s.matches() {
-		add(station, words.Say("brief.match_line", "station", stationText(station, units)), high+3, lettering{size: 7, bold: true, back: white, edge: black})
-	}
-	named, _ := stationSteps(units, s.scale)
-	for _, station := range s.stations(named) {
-		add(station, stationText(station, units), namedTick+3, lettering{size: 7, bold: true, back: white})
-	}
-	return all
-}
-
-// keepOff takes the places of readings and crossings, so that no name covers one.
-func (s site) keepOff(v view, r *room) {
-	for _, o := range s.overlays {
-		for _, f := range o.Features {
-			for _, p := range places(f.Geometry) {
-				if at := v.paper(p); v.shows(at) {
-					r.fill(box{at[0] - 1.5, at[1] - 1.5, 3, 3})
-				}
-			}
-		}
-	}
-	for _, x := range s.known.Crossings {
-		if at := v.paper(x.Place); v.shows(at) {
-			r.fill(box{at[0] - 2.4, at[1] - 2.4, 4.8, 4.8})
 		}
 	}
 }
