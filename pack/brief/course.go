@@ -50,17 +50,6 @@ func (c course) place(station float64) orb.Point {
 	return orb.Point{a[0] + (b[0]-a[0])*part, a[1] + (b[1]-a[1])*part}
 }
 
-// piece is the line from a station to another.
-func (c course) piece(from, to float64) orb.LineString {
-	all := orb.LineString{c.place(from)}
-	for i := c.edge(from); i < len(c.at) && c.at[i] < to; i++ {
-		if c.at[i] > from {
-			all = append(all, c.line[i])
-		}
-	}
-	return append(all, c.place(to))
-}
-
 // across is the way over the course at a station, so many metres to each side:
 // its left end, then its right. In a bend it halves the angle.
 func (c course) across(station, metres float64) (left, right orb.Point) {

@@ -12,6 +12,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
+	"groundsheet/tiles/area"
 )
 
 var update = flag.Bool("update", false, "write the golden texts anew")
@@ -40,6 +41,7 @@ func TestGoldenWords(t *testing.T) {
 	unfit := about()
 	unfit.Expected = []string{"gas", "water"}
 	unfit.ExpectedMissing, unfit.NothingHere = []string{"gas"}, []string{"gas"}
+	packs := map[string]*pack.Pack{"corridor": corridor(t, "us", nil, area.Area{Discs: []area.Disc{{Center: from(-150, 150), Radius: 10}}}, usual(t)...)}
 	for name, c := range map[string]struct {
 		about    pack.About
 		overlays []overlay.Overlay
@@ -51,7 +53,10 @@ func TestGoldenWords(t *testing.T) {
 			record(t, "w", "water", line(`"depth":"41in","size":"6 in"`, from(-50, 0), from(50, 0))), record(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
 		}},
 	} {
-		_, _, page := write(t, newPack(t, c.about, c.overlays...), Options{Scale: 480})
+		packs[name] = newPack(t, c.about, c.overlays...)
+	}
+	for name, p := range packs {
+		_, _, page := write(t, p, Options{Scale: 480})
 		got, path := plain(page), filepath.Join("testdata", name+".txt")
 		if *update {
 			if err := os.WriteFile(path, []byte(got), 0o644); err != nil {

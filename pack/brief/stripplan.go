@@ -130,7 +130,7 @@ func (s site) stripSection(l layout) []section {
 		notes = append(notes, words.Say("brief.strips_chosen", "most", mostSheets))
 	}
 	if len(l.plain) > 0 {
-		notes = append(notes, words.Say("brief.strips_apart", "first", l.plain[0].number, "last", l.plain[len(l.plain)-1].number, "scale", scaleWords(l.plain[0].scale, s.about.Units)))
+		notes = append(notes, words.Say("brief.strips_apart", "n", len(l.plain), "scale", scaleWords(l.plain[0].scale, s.about.Units)))
 	}
 	notes = append(notes, words.Say("brief.stations", "zero", stationText(0, s.about.Units), "step", s.stationStep()))
 	return []section{{Title: words.Say("brief.strips_title"), Notes: notes}}
