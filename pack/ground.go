@@ -85,7 +85,7 @@ func ReadGround(text []byte) (Ground, error) {
 		case partRoute:
 			line, isLine := f.Geometry.(orb.LineString)
 			width, _ := f.Properties["width_m"].(float64)
-			if !isLine || !(width > 0) || math.IsInf(width, 0) {
+			if !isLine || len(line) == 0 || !(width > 0) || math.IsInf(width, 0) {
 				return g, fmt.Errorf("route %d is no line with a width", len(g.Routes)+1)
 			}
 			g.Routes = append(g.Routes, Route{line, width})

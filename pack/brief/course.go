@@ -15,23 +15,36 @@ import (
 // course is a route with its stations: metres along its centerline from its
 // first position.
 type course struct {
-	line orb.LineString // no two positions in a row are one
+	line orb.LineString // each position farther along than the one before
 	at   []float64      // the station of each position
 	half float64        // metres of the corridor on each side
 }
 
+// newCourses gives the courses of routes. A line that begins where the one before
+// ends, with the same width, goes on with its course: files cut routes in pieces.
 func newCourses(routes []pack.Route) []course {
 	var all []course
 	for _, r := range routes {
-		c := course{line: slices.Compact(slices.Clone(r.Line)), at: []float64{0}, half: r.Width / 2}
-		for i := 1; i < len(c.line); i++ {
-			c.at = append(c.at, c.at[i-1]+geodesic.Distance(c.line[i-1], c.line[i]))
+		n := len(all)
+		if n > 0 && all[n-1].half == r.Width/2 && all[n-1].line[len(all[n-1].line)-1] == r.Line[0] {
+			all[n-1].extend(r.Line)
+			continue
 		}
-		if len(c.line) > 1 {
+		c := course{line: r.Line[:1:1], at: []float64{0}, half: r.Width / 2}
+		if c.extend(r.Line); len(c.line) > 1 {
 			all = append(all, c)
 		}
 	}
 	return all
+}
+
+func (c *course) extend(line orb.LineString) {
+	for _, p := range line {
+		last := len(c.at) - 1
+		if station := c.at[last] + geodesic.Distance(c.line[last], p); station > c.at[last] {
+			c.line, c.at = append(c.line, p), append(c.at, station)
+		}
+	}
 }
 
 func (c course) length() float64 { return c.at[len(c.at)-1] }
@@ -70,9 +83,6 @@ const arcStep = math.Pi / 12
 func (c course) hull(f geodesic.Frame, from, to float64) []orb.Point {
 	var all []orb.Point
 	first, last := c.edge(from), c.edge(to)
-	for last+1 < len(c.at) && c.at[last] <= to { // the bend where it ends is of it
-		last++
-	}
 	before := 0.0
 	for i := first; i <= last; i++ {
 		a, b := f.Metres(c.line[i-1]), f.Metres(c.line[i])
@@ -80,15 +90,13 @@ func (c course) hull(f geodesic.Frame, from, to float64) []orb.Point {
 		switch {
 		case i == 1 && from <= 0:
 			all = c.arc(all, a, way+math.Pi/2, math.Pi)
-		case i > first && c.at[i-1] >= from && c.at[i-1] <= to:
+		case i > first:
 			all = c.bend(all, a, before, way)
 		}
-		if s, e := max(from, c.at[i-1]), min(to, c.at[i]); s <= e {
-			p, q := f.Metres(c.place(s)), f.Metres(c.place(e))
-			side := orb.Point{-c.half * math.Sin(way), c.half * math.Cos(way)}
-			for _, at := range []orb.Point{p, q} {
-				all = append(all, orb.Point{at[0] + side[0], at[1] + side[1]}, orb.Point{at[0] - side[0], at[1] - side[1]})
-			}
+		side := orb.Point{-c.half * math.Sin(way), c.half * math.Cos(way)}
+		for _, station := range []float64{max(from, c.at[i-1]), min(to, c.at[i])} {
+			at := f.Metres(c.place(station))
+			all = append(all, orb.Point{at[0] + side[0], at[1] + side[1]}, orb.Point{at[0] - side[0], at[1] - side[1]})
 		}
 		if i == len(c.at)-1 && to >= c.at[i] {
 			all = c.arc(all, b, way-math.Pi/2, math.Pi)

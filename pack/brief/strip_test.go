@@ -226,6 +226,30 @@ func TestChosenStrips(t *testing.T) {
 	}
 }
 
+// TestRouteInPieces: lines that meet are one course, others are not.
+func TestRouteInPieces(t *testing.T) {
+	a, b, c, d := from(0, 0), from(100, 0), from(100, 80), from(300, 80)
+	for name, x := range map[string]struct {
+		routes []pack.Route
+		want   []float64 // lengths
+	}{
+		"in pieces":    {[]pack.Route{{Line: orb.LineString{a, b}, Width: 9}, {Line: orb.LineString{b, c}, Width: 9}, {Line: orb.LineString{c, d}, Width: 9}}, []float64{380}},
+		"apart":        {[]pack.Route{{Line: orb.LineString{a, b}, Width: 9}, {Line: orb.LineString{c, d}, Width: 9}}, []float64{100, 200}},
+		"other widths": {[]pack.Route{{Line: orb.LineString{a, b}, Width: 9}, {Line: orb.LineString{b, c}, Width: 5}}, []float64{100, 80}},
+	} {
+		all := newCourses(x.routes)
+		if len(all) != len(x.want) {
+			t.Errorf("%s: %d courses", name, len(all))
+			continue
+		}
+		for i, c := range all {
+			if math.Abs(c.length()-x.want[i]) > 0.05 || len(c.at) != len(c.line) {
+				t.Errorf("%s: course %d is %.2f m long", name, i+1, c.length())
+			}
+		}
+	}
+}
+
 func TestStationText(t *testing.T) {
 	for _, c := range []struct {
 		metres float64

@@ -73,6 +73,9 @@ func (s site) planStrips(scale float64, on box) (best stripPlan, ok bool) {
 // the strips are not too many. Where there is none the margin gives way first,
 // then the scale.
 func (s site) chooseStrips(on box) (stripPlan, bool) {
+	if len(s.courses) == 0 {
+		return stripPlan{}, false
+	}
 	first, last := usefulScales(s.about.Units)
 	for _, n := range scales(s.about.Units) {
 		if n < first || n > last {
