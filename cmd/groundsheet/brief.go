@@ -27,10 +27,11 @@ func (a *app) briefCommand() *cobra.Command {
 		Use: "brief PACK|JOB", Short: "Write what the pack knows as a PDF and a page to print",
 		Long: `brief writes FILE.pdf and beside it FILE.html, which needs nothing else: an
 overview map, numbered detail sheets at a true stated scale (along a route:
-strips that follow it), what is known by utility, crossings, what the pack covers and what is not known. Without -o they
-stand beside the pack under its name. Print at 100 %: the bar on each sheet shows
-whether the scale is true. Page one begins with the verdict of check: for a pack
-that is not fit the brief is written, and brief ends with exit code 1.`,
+strips that follow it), what is known by utility, crossings, what the pack covers
+and what is not known. Without -o they stand beside the pack under its name. Print
+at 100 %: the bar on each sheet shows whether the scale is true. Page one begins
+with the verdict of check: for a pack that is not fit the brief is written, and
+brief ends with exit code 1.`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return &wrongUse{"one pack or job folder is wanted", "such as: groundsheet brief site"}
