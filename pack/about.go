@@ -1,9 +1,10 @@
 package pack
 
 import (
-	"fmt"
+	"maps"
 	"time"
 
+	"groundsheet/tiles"
 	"groundsheet/tiles/words"
 )
 
@@ -36,8 +37,6 @@ type About struct {
 	Suspects         []Suspect   `json:"suspects"`              // packed images that are most likely no imagery
 	Unconfirmed      int64       `json:"unconfirmed,omitempty"` // of Tiles: no longer fresh when packed, and the source could not confirm them
 	KeepUntil        *time.Time  `json:"keep_until"`            // the terms allow keeping the oldest tile until then; nil = no limit stated
-
-	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area", of each "overlay ID" and of "content", which is all that decides the pack
 }
 
 // Records is how the job looks at what is recorded. 0 = not stated, the
@@ -64,27 +63,33 @@ type Fetched struct {
 	Newest time.Time `json:"newest"`
 }
 
+// Ahead are the times that the pack states of itself and that are later than now
+// by more than [tiles.ClockSlack], under what they are of: "fetched", "written".
+func (a About) Ahead(now time.Time) map[string]time.Time {
+	stated := map[string]time.Time{"written": a.Packed}
+	if a.Fetched != nil {
+		stated["fetched"] = a.Fetched.Newest
+	}
+	maps.DeleteFunc(stated, func(_ string, at time.Time) bool { return !at.After(now.Add(tiles.ClockSlack)) })
+	return stated
+}
+
 // Cautions are the sentences that every screen and sheet made from a pack has
 // to show. The first is the shortest and stands on the map.
 func Cautions(a About) []string {
+	marks := words.Say("caution.marks")
+	if a.OneCall != "" {
+		marks = words.Say("caution.number", "number", a.OneCall) + " " + marks
+	}
 	all := []string{
-		words.Say("caution.always"),
-		"Request marks from the notice centre before digging and wait for every response. Local law, the owners' instructions and licensed practice come first.",
-		"A recorded line may be wrong, moved, missing or abandoned. No line on the map does not mean nothing is there; private lines are often not marked at all.",
-		words.Say("caution.depth"),
-		fmt.Sprintf("Picture taken: %s. Its pixels are not its accuracy, and enlarging it adds nothing.", orUnknown(a.Source.Captured)),
-		"The last valid day of a ticket is a help; the notice centre's confirmation governs. No answer is not a response.",
-		"If you damage a line or smell gas: move away, call emergency services and the owner. Do not cover or repair it.",
+		words.Say("caution.always"), marks, words.Say("caution.line"), words.Say("caution.depth"),
+		words.Say("caution.picture", "when", orUnknown(a.Source.Captured)), words.Say("caution.ticket"), words.Say("caution.damage"),
 	}
 	if a.Unconfirmed > 0 {
 		all = append(all, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
 	}
-	if a.OneCall != "" {
-		all[1] = fmt.Sprintf("One-call number: %s. %s", a.OneCall, all[1])
-	}
 	if a.Tolerance != nil && a.Tolerance.EachSide > 0 {
-		all = append(all, fmt.Sprintf("Tolerance zone stated for this job: %s each side (%s). The legal zone starts at the marks on the ground.",
-			a.Tolerance.Text(a.Units), orUnknown(a.Tolerance.Rule)))
+		all = append(all, words.Say("caution.zone", "width", a.Tolerance.Text(a.Units), "rule", orUnknown(a.Tolerance.Rule)))
 	}
 	return all
 }

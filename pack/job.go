@@ -135,7 +135,7 @@ func (j Job) Check() error {
 	}
 	for _, b := range j.Bases {
 		if err := b.check(j); err != nil {
-			return bad("base %q: %v", "mend its [[base]] table", b.Source, err)
+			return bad("base %q: %v", "fix its [[base]] table", b.Source, err)
 		}
 	}
 	for _, code := range j.Expected {
@@ -178,7 +178,7 @@ func (b Base) check(j Job) error {
 func (j Job) checkOverlays(bad func(string, string, ...any) error) error {
 	for _, m := range j.Overlays {
 		if err := m.Check(); err != nil {
-			return bad("%v", "mend its [[overlay]] table", err)
+			return bad("%v", "fix its [[overlay]] table", err)
 		}
 	}
 	return nil

@@ -168,7 +168,7 @@ func ParseJob(data []byte, dir string) (Job, error) {
 	}
 	j, err := raw.job(dir)
 	if err != nil {
-		return Job{}, &BadJob{filepath.Join(dir, JobFile), err.Error(), "mend the file"}
+		return Job{}, &BadJob{filepath.Join(dir, JobFile), err.Error(), "fix the file"}
 	}
 	return j, j.Check()
 }
@@ -187,9 +187,9 @@ func explain(err error) (detail, remedy string) {
 		if key := joinKey(bad.Key()); key != "" {
 			what = key + ": " + what
 		}
-		return fmt.Sprintf("line %d, column %d: %s", row, column, what), "mend the line"
+		return fmt.Sprintf("line %d, column %d: %s", row, column, what), "fix the line"
 	}
-	return err.Error(), "mend the file"
+	return err.Error(), "fix the file"
 }
 
 func joinKey(key toml.Key) string {

@@ -36,7 +36,7 @@ type Suspect struct {
 func (s Suspect) Words() string {
 	what := "the same picture, no imagery of any place"
 	if s.Flat {
-		what = "the same plain colour, open water or no imagery"
+		what = "the same plain color, open water or no imagery"
 	}
 	return fmt.Sprintf("%d tiles show %s (it stands at %d places the office has fetched): look at them; if it is no imagery, add %q to placeholders of the source", s.Tiles, what, s.Places, s.SHA256)
 }

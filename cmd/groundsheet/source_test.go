@@ -262,7 +262,7 @@ func TestSourceTry(t *testing.T) {
 		{"all is well but flat", func() {
 			set("Cache-Control", "max-age=7200, Must-Revalidate, no-transform", "ETag", `"x"`, "Vary", "Accept")
 		}, nil, 0,
-			[]string{"tile 16/7190/24691", "40.4", "200 OK, HTTP/1.1", "png by content, 256×256 pixels", "fresh for 2 h; then confirmed by ETag", "must-revalidate", "no-transform", "Vary: Accept", "of one colour", "placeholders", "http without encryption", "terms: ", "states no terms", "the same as this computer's"}},
+			[]string{"tile 16/7190/24691", "40.4", "200 OK, HTTP/1.1", "png by content, 256×256 pixels", "fresh for 2 h; then confirmed by ETag", "must-revalidate", "no-transform", "Vary: Accept", "of one color", "placeholders", "http without encryption", "terms: ", "states no terms", "the same as this computer's"}},
 		{"no validators", func() { set("Cache-Control", "no-store, private") }, nil, 0, []string{"stale at once", "no ETag or Last-Modified", "forbids keeping", "one reader alone"}},
 		{"wrong type", func() { set("Content-Type", "image/jpeg", "Date", "Thu, 01 Jan 1970 00:00:00 GMT") }, nil, 0, []string{"the header says image/jpeg, and the content is image/png", "behind this computer"}},
 		{"a place and a zoom", func() { set() }, []string{"--at", "0.1,0.1", "--zoom", "3"}, 0, []string{"tile 3/4/3"}},

@@ -144,7 +144,7 @@ func (s sheet) lacks(r *room) string {
 		add(r.under, "readings lie under the dot of another of their kind")
 	}
 	add(s.base.unread, "tiles could not be read: run check")
-	add(s.base.blank, "tiles within the margin have no picture (grey)")
+	add(s.base.blank, "tiles within the margin have no picture (gray)")
 	add(s.base.enlarged, "tiles within the margin are enlarged from a shallower zoom")
 	return text
 }

@@ -39,6 +39,9 @@ func (c *checker) known(ctx context.Context) error {
 		}
 		c.add(kind, string(f.Severity), nil, f.Text())
 	}
+	if counts := overlay.StatesTold(k.Lines); counts != "" {
+		c.add("state", Note, nil, counts)
+	}
 	c.older(k)
 	c.entries(k)
 	c.crossings(k)
@@ -53,6 +56,7 @@ func recordKinds() map[string]string {
 		"columns":      "how the columns of a table of readings were taken",
 		"units":        "depths that look as if they were in another unit",
 		"type":         "rows that state another utility than their overlay",
+		"state":        "what records say of the state of lines, and words for it that are not understood",
 		"line":         "by what the readings of a line were put in order",
 		"datum":        "the datum of a record is not WGS 84 or not stated",
 		"swapped axes": "latitude and longitude of a record are exchanged",
@@ -61,7 +65,7 @@ func recordKinds() map[string]string {
 		"duplicate":    "two readings of one place",
 		"beside":       "lines that run within reach of one another",
 		"off line":     "a reading that lies off its line",
-		"depth jump":   "neighbouring depths that do not fit together",
+		"depth jump":   "neighboring depths that do not fit together",
 		"current drop": "the current falls suddenly along a line",
 	}
 }
@@ -69,10 +73,10 @@ func recordKinds() map[string]string {
 // record looks at what an overlay states of itself.
 func (c *checker) record(s pack.Summary) {
 	if s.NoAccuracy > 0 {
-		c.add("not stated", Warning, nil, fmt.Sprintf("%d of the %d features of overlay %q state no accuracy, nor does the record as a whole: how far off they may be is not known", s.NoAccuracy, s.Features, s.Title))
+		c.add("not stated", Warning, nil, words.Say("check.no_accuracy", "n", s.NoAccuracy, "all", s.Features, "overlay", quoted(s.Title)))
 	}
 	if limit := c.limit(); limit > 0 && c.tooOld(s.Recorded) {
-		c.add("old record", Warning, nil, fmt.Sprintf("overlay %q was recorded %s; the job asks for records of the last %s", s.Title, s.Recorded, limit))
+		c.add("old record", Warning, nil, words.Say("check.old_overlay", "overlay", quoted(s.Title), "date", s.Recorded, "limit", limit))
 	}
 }
 
@@ -103,7 +107,7 @@ func (c *checker) older(k overlay.Known) {
 	for _, s := range k.Statistics {
 		named := slices.ContainsFunc(c.pack.Info.Overlays, func(o pack.Summary) bool { return o.Utility == s.Utility && c.tooOld(o.Recorded) })
 		if !named && c.tooOld(s.Oldest) {
-			c.add("old record", Warning, nil, fmt.Sprintf("some of what is recorded of %s is of %s; the job asks for records of the last %s", s.Utility, s.Oldest, c.limit()))
+			c.add("old record", Warning, nil, words.Say("check.old_part", "utility", s.Utility, "date", s.Oldest, "limit", c.limit()))
 		}
 	}
 }
@@ -115,15 +119,16 @@ func (c *checker) entries(k overlay.Known) {
 		if names[l.ID] = l.ID; l.Title() != "" {
 			names[l.ID] = fmt.Sprintf("%s (%.60q)", l.ID, l.Title())
 		}
+		if state := l.StateTold(); state != "" {
+			names[l.ID] += ", " + state
+		}
 	}
 	for _, e := range k.Entries {
-		what := fmt.Sprintf("%s line %s: %s", e.Utility, names[e.Line], e.Kind)
+		say := words.Say("check.entry_near", "utility", e.Utility, "line", names[e.Line], "kind", e.Kind, "distance", measure.Distance(e.NearestM).In(units))
 		if e.Kind == overlay.Enters {
-			what += fmt.Sprintf(", over %s as recorded", measure.Distance(e.LengthM).In(units))
-		} else {
-			what += fmt.Sprintf(", %s from it as recorded", measure.Distance(e.NearestM).In(units))
+			say = words.Say("check.entry", "utility", e.Utility, "line", names[e.Line], "kind", e.Kind, "length", measure.Distance(e.LengthM).In(units))
 		}
-		c.add("entry", Note, nil, what)
+		c.add("entry", Note, nil, say)
 	}
 }
 
@@ -142,9 +147,23 @@ func (c *checker) crossings(k overlay.Known) {
 	if n := counts[overlay.NotComparable]; n > 0 {
 		c.add("crossing", Note, nil, words.Say("crossing.count_not_comparable", "n", n, "all", all, "inside", inside[overlay.NotComparable]))
 	}
+	if n := proposed(k.Crossings); n > 0 {
+		c.add("crossing", Note, nil, words.Say("crossing.count_proposed", "n", n, "all", all))
+	}
 	if n := counts[overlay.MayTouch]; n > 0 {
 		c.add("crossing", Warning, nil, words.Say("crossing.count_may_touch", "n", n, "all", all, "inside", inside[overlay.MayTouch]))
 	}
+}
+
+// proposed counts the crossings with a line that is not built as far as the
+// record tells.
+func proposed(all []overlay.Crossing) (n int) {
+	for _, x := range all {
+		if slices.Contains(x.States[:], overlay.Proposed) {
+			n++
+		}
+	}
+	return n
 }
 
 // sizes counts zones that begin at the center of a line, and says why.
@@ -192,7 +211,7 @@ func (c *checker) leaving(ctx context.Context, k overlay.Known) error {
 	}
 	for _, s := range c.pack.Info.Overlays {
 		if n := out[s.ID]; n > 0 {
-			c.add("leaves", Note, nil, fmt.Sprintf("%d of the %d lines of overlay %q go on where the pack has no picture of zoom %d", n, lines[s.ID], s.Title, deepest.Zoom()))
+			c.add("leaves", Note, nil, words.Say("check.leaves", "n", n, "all", lines[s.ID], "overlay", quoted(s.Title), "zoom", deepest.Zoom()))
 		}
 	}
 	return nil

@@ -4,11 +4,12 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"fmt"
 	"sync"
 
 	"groundsheet/pack"
 	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // mostImages bounds what is remembered of another program's file.
@@ -67,7 +68,7 @@ func (r *repeats) look(t tiles.ID, data []byte, own bool) bool {
 func (c *checker) pictures(context.Context) error {
 	a := c.pack.Info.About
 	if a.Placeholders > 0 {
-		c.add("placeholder", Warning, nil, fmt.Sprintf("%d wanted tiles are pictures that the operator named as no imagery; they are left out, and a shallower zoom is enlarged there", a.Placeholders))
+		c.add("placeholder", Warning, nil, words.Say("check.placeholders", "n", a.Placeholders))
 	}
 	for _, s := range a.Suspects {
 		c.add("placeholder", Warning, nil, s.Words())
@@ -75,11 +76,11 @@ func (c *checker) pictures(context.Context) error {
 	for _, one := range c.repeats.seen {
 		if one.tiles >= 3 && !one.flat && pack.Distant(one.places) {
 			t := one.places[0]
-			c.add("placeholder", Warning, &t, fmt.Sprintf("the same picture stands at %d places far from one another, tile %v is one: most likely no imagery of any of them", one.tiles, t))
+			c.add("placeholder", Warning, &t, words.Say("check.repeated", "n", one.tiles, "tile", t))
 		}
 	}
 	if until := a.KeepUntil; until != nil && c.opts.Now().After(*until) {
-		c.add("terms", Fault, nil, fmt.Sprintf("the terms of %s allowed keeping these tiles until %s without asking again: refresh the job", a.Source.Name, until.Format("2006-01-02 15:04 MST")))
+		c.add("terms", Fault, nil, words.Say("check.terms_ended", "source", a.Source.Name, "time", measure.Moment(*until)))
 	}
 	return nil
 }

@@ -2,7 +2,7 @@ package check
 
 import (
 	"context"
-	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -25,15 +25,15 @@ func (c *checker) job(context.Context) error {
 		return nil
 	}
 	if a.FitInBytes > 0 && c.report.Bytes > a.FitInBytes {
-		c.add("too large", Fault, nil, fmt.Sprintf("the pack is %s, the job says fit_in = %s: fewer zooms, a smaller margin or a larger device",
-			measure.Size(c.report.Bytes), measure.Size(a.FitInBytes)))
+		c.add("too large", Fault, nil, words.Say("check.too_large", "size", measure.Size(c.report.Bytes), "most", measure.Size(a.FitInBytes)))
 	}
 	c.ticket(a)
+	c.clock(a)
 	if a.Unconfirmed > 0 {
 		c.add("unconfirmed", Warning, nil, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
 	}
 	if a.Source.Captured == "" {
-		c.add("not stated", Warning, nil, "when the picture was taken is not known: set captured in sources.toml if the provider says")
+		c.add("not stated", Warning, nil, words.Say("check.no_captured"))
 	}
 	for _, code := range a.ExpectedMissing {
 		if slices.Contains(a.NothingHere, code) {
@@ -53,34 +53,43 @@ func (c *checker) ticket(a pack.About) {
 		return
 	}
 	if a.Ticket.ValidUntil == "" {
-		c.add("ticket", Warning, nil, "the ticket's last valid day is not stated")
+		c.add("ticket", Warning, nil, words.Say("check.ticket_no_day"))
 		return
 	}
 	last, err := time.ParseInLocation(time.DateOnly, a.Ticket.ValidUntil, time.Local)
 	if err == nil && !c.opts.Now().Before(last.AddDate(0, 0, 1)) {
-		c.add("ticket", Warning, nil, fmt.Sprintf("ticket %s was valid until %s: ask the notice centre before digging", a.Ticket.Number, a.Ticket.ValidUntil))
+		c.add("ticket", Warning, nil, words.Say("check.ticket_ended", "number", a.Ticket.Number, "day", a.Ticket.ValidUntil))
+	}
+}
+
+// clock holds the times that the pack's own computer wrote against this one's.
+func (c *checker) clock(a pack.About) {
+	now := c.opts.Now()
+	ahead := a.Ahead(now)
+	for _, what := range slices.Sorted(maps.Keys(ahead)) {
+		c.add("clock", Warning, nil, words.Say("clock.pack", "what", what, "time", measure.Moment(ahead[what]), "now", measure.Moment(now)))
 	}
 }
 
 func (c *checker) overlay(s pack.Summary) {
 	switch {
 	case s.Features == 0:
-		c.add("not stated", Note, nil, fmt.Sprintf("overlay %q records nothing here", s.Title))
+		c.add("not stated", Note, nil, words.Say("check.overlay_empty", "overlay", quoted(s.Title)))
 	case s.Outside == s.Features:
-		c.add("outside", Fault, nil, fmt.Sprintf("overlay %q lies wholly outside the packed area: is it the right file, with longitude first?", s.Title))
+		c.add("outside", Fault, nil, words.Say("check.overlay_outside", "overlay", quoted(s.Title)))
 	case s.Outside > 0:
-		c.add("outside", Warning, nil, fmt.Sprintf("%d of the %d features of overlay %q lie outside the packed area: is that right?", s.Outside, s.Features, s.Title))
+		c.add("outside", Warning, nil, words.Say("check.overlay_part_outside", "n", s.Outside, "all", s.Features, "overlay", quoted(s.Title)))
 	}
 	if s.QualityLevel == "" {
-		c.add("not stated", Warning, nil, fmt.Sprintf("overlay %q does not state a quality level", s.Title))
+		c.add("not stated", Warning, nil, words.Say("check.overlay_no_level", "overlay", quoted(s.Title)))
 	}
 	switch today := c.opts.Now().Format(time.DateOnly); {
 	case s.Recorded == "":
-		c.add("not stated", Warning, nil, fmt.Sprintf("overlay %q does not state its date", s.Title))
+		c.add("not stated", Warning, nil, words.Say("check.overlay_no_date", "overlay", quoted(s.Title)))
 	case s.Recorded > today:
-		c.add("date", Warning, nil, fmt.Sprintf("overlay %q is dated %s, which is still to come", s.Title, s.Recorded))
+		c.add("date", Warning, nil, words.Say("check.overlay_future", "overlay", quoted(s.Title), "date", s.Recorded))
 	}
 	if s.Unlocated > 0 {
-		c.add("not stated", Warning, nil, fmt.Sprintf("overlay %q has %d records without a place; they are not on the map", s.Title, s.Unlocated))
+		c.add("not stated", Warning, nil, words.Say("check.overlay_unlocated", "overlay", quoted(s.Title), "n", s.Unlocated))
 	}
 }

@@ -15,6 +15,7 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
+	"groundsheet/tiles/words"
 )
 
 // Kinds of findings, with what each means.
@@ -27,17 +28,20 @@ func Kinds() map[string]string {
 		"unreadable":          "a tile is not a whole image",
 		"wrong size":          "a tile is not of the size the pack states",
 		"wrong format":        "a tile is not of the format the pack declares",
-		"changed":             "a tile is not what was packed",
+		"changed":             "a tile, or another part of the pack, is not what was packed",
+		"signature":           "the pack is not signed with the key it was held against",
+		"unsealed":            "an earlier version wrote the pack, and it does not prove what it says",
 		"stray":               "a tile that the job does not want",
 		"impossible":          "a tile at a place that does not exist",
 		"too large":           "the pack is larger than the job's fit_in",
 		"ticket":              "the ticket's last valid day is past or not stated",
 		"outside":             "an overlay, or part of it, lies outside the packed area",
 		"date":                "a date that cannot be right",
+		"clock":               "the pack's own times are later than this computer's clock reads: one of two clocks is wrong",
 		"not stated":          "something a crew needs to know is not stated",
 		"unconfirmed":         "tiles that were no longer fresh when they were packed, and that the source could not confirm",
 		"no record":           "a utility that was notified has no overlay",
-		"nothing here":        "the record of a utility that was notified shows nothing on or near the dig area",
+		"nothing here":        "the record of a utility that was notified shows nothing built on or near the dig area",
 		"not a site pack":     "another program's file: what it should hold is not known; hold it against a job",
 		"empty":               "the file holds no tile at all",
 		"placeholder":         "a picture that shows nothing of the ground: \"no imagery here\", or most likely so",
@@ -82,18 +86,19 @@ func (c *checker) wanted(ctx context.Context) (err error) {
 	if c.covers, err = c.pack.Wanted(ctx); err != nil {
 		return err
 	}
-	if a := c.pack.Info.About; c.pack.Info.Own && (count(c.covers) != a.Tiles+a.Holes || a.Tiles == 0) {
-		c.add("damaged", Fault, nil, fmt.Sprintf("the pack was written with %d tiles and %d holes, and now says that it wants %d", a.Tiles, a.Holes, count(c.covers)))
+	a := c.pack.Info.About
+	if c.pack.Info.Own && (count(c.covers) != a.Tiles+a.Holes || a.Tiles == 0 || int64(len(c.holes)) != a.Holes) {
+		c.add("damaged", Fault, nil, words.Say("check.wanted_changed", "tiles", a.Tiles, "holes", a.Holes, "n", count(c.covers), "named", len(c.holes)))
 	}
 	c.sameZooms()
 	if c.opts.Against != nil {
 		c.covers = c.opts.Against.Covers
 	}
 	if !c.pack.Info.Own && c.opts.Against == nil {
-		c.add("not a site pack", Fault, nil, "another program's file does not say what it should hold: hold it against a job with --against")
+		c.add("not a site pack", Fault, nil, words.Say("check.foreign"))
 	}
 	if c.report.TilesWanted = count(c.covers); c.opts.Against != nil && c.report.TilesWanted == 0 {
-		c.add("empty", Fault, nil, "the job wants no tile at all")
+		c.add("empty", Fault, nil, words.Say("check.wants_none"))
 	}
 	return nil
 }
@@ -113,7 +118,7 @@ func (c *checker) sameZooms() {
 	}
 	low, high := c.covers[0].Zoom(), c.covers[len(c.covers)-1].Zoom()
 	if z := c.pack.Info.Zooms; z.Min != low || z.Max != high {
-		c.add("damaged", Fault, nil, fmt.Sprintf("the metadata say zooms %d to %d, the pack was written for %d to %d", z.Min, z.Max, low, high))
+		c.add("damaged", Fault, nil, words.Say("check.zooms_differ", "min", z.Min, "max", z.Max, "low", low, "high", high))
 	}
 }
 
@@ -176,7 +181,7 @@ func (c *checker) one(ctx context.Context, t tiles.ID) (f *Finding, held bool, e
 	defer c.rest(ctx, time.Now())
 	data, err := c.pack.Tile(ctx, t)
 	if err != nil {
-		return found("damaged", Fault, "%v", err), false, ctx.Err()
+		return found("damaged", Fault, err.Error()), false, ctx.Err()
 	}
 	if data == nil {
 		f, err = c.empty(ctx, t)
@@ -186,25 +191,25 @@ func (c *checker) one(ctx context.Context, t tiles.ID) (f *Finding, held bool, e
 	return f, true, err
 }
 
-func found(kind, severity, format string, args ...any) *Finding {
-	return &Finding{Kind: kind, Severity: severity, Detail: fmt.Sprintf(format, args...)}
+func found(kind, severity, detail string) *Finding {
+	return &Finding{Kind: kind, Severity: severity, Detail: detail}
 }
 
 // empty judges a wanted tile that is not there.
 func (c *checker) empty(ctx context.Context, t tiles.ID) (*Finding, error) {
 	lon, lat := t.Center()
-	at := fmt.Sprintf("near %.6f, %.6f", lat, lon)
+	at := fmt.Sprintf("%.6f, %.6f", lat, lon)
 	if !c.holes[t] {
-		return found("missing", Fault, "tile %v %s is wanted but not in the pack: run pack again", t, at), nil
+		return found("missing", Fault, words.Say("check.tile_missing", "tile", t, "place", at)), nil
 	}
 	from, data, err := c.pack.Nearest(ctx, t)
 	if err != nil {
 		return nil, err
 	}
 	if data == nil {
-		return found("blank", Fault, "the source has no tile %v %s, nor any shallower one in the pack: the map is empty there; use another source", t, at), nil
+		return found("blank", Fault, words.Say("check.tile_blank", "tile", t, "place", at)), nil
 	}
-	return found("hole", Warning, "the source has no tile %v %s; zoom %d is enlarged there", t, at, from.Z), nil
+	return found("hole", Warning, words.Say("check.tile_hole", "tile", t, "place", at, "zoom", from.Z)), nil
 }
 
 // image proves one packed tile.
@@ -216,11 +221,11 @@ func (c *checker) image(ctx context.Context, t tiles.ID, data []byte) (*Finding,
 	side := c.pack.Info.About.TileSize
 	switch {
 	case err != nil:
-		return found("unreadable", Fault, "tile %v: %v", t, err), nil
+		return found("unreadable", Fault, fmt.Sprintf("tile %v: %v", t, err)), nil
 	case c.pack.Info.Own && (picture.Width != side || picture.Height != side):
-		return found("wrong size", Fault, "tile %v is %d×%d pixels, the pack states %d", t, picture.Width, picture.Height, side), nil
+		return found("wrong size", Fault, words.Say("check.tile_size", "tile", t, "width", picture.Width, "height", picture.Height, "side", side)), nil
 	case string(picture.Kind) != c.pack.Info.Format:
-		return found("wrong format", Fault, "tile %v is %s, the pack declares %s", t, picture.Kind, c.pack.Info.Format), nil
+		return found("wrong format", Fault, words.Say("check.tile_format", "tile", t, "is", picture.Kind, "declared", c.pack.Info.Format)), nil
 	}
 	named := c.repeats.look(t, data, c.pack.Info.Own)
 	if !c.pack.Info.Own {
@@ -231,10 +236,10 @@ func (c *checker) image(ctx context.Context, t tiles.ID, data []byte) (*Finding,
 		return nil, err
 	}
 	if !known || sum != sha256.Sum256(data) {
-		return found("changed", Fault, "tile %v is not the image that was packed", t), nil
+		return found("changed", Fault, words.Say("check.tile_changed", "tile", t)), nil
 	}
 	if named {
-		return found("placeholder", Warning, "tile %v shows a picture that stands at many distant places: most likely no imagery", t), nil
+		return found("placeholder", Warning, words.Say("check.tile_repeated", "tile", t)), nil
 	}
 	return nil, nil
 }
@@ -245,10 +250,13 @@ func (c *checker) strays(ctx context.Context) error {
 	for _, cover := range c.covers {
 		byZoom[uint32(cover.Zoom())] = cover
 	}
-	places := 0
+	places, wanted := 0, int64(0)
 	defer func() {
+		if n := wanted - c.report.TilesHeld; c.pack.Info.Own && n > 0 {
+			c.add("changed", Fault, nil, words.Say("check.tile_twice", "n", n))
+		}
 		if places == 0 {
-			c.add("empty", Fault, nil, "there is nothing to show")
+			c.add("empty", Fault, nil, words.Say("check.no_tiles"))
 		}
 	}()
 	for t, err := range c.pack.Places(ctx) {
@@ -262,13 +270,15 @@ func (c *checker) strays(ctx context.Context) error {
 		places++
 		switch {
 		case !t.Valid():
-			c.add("impossible", Fault, nil, "the file holds a tile at a place that does not exist")
+			c.add("impossible", Fault, nil, words.Say("check.tile_impossible"))
 		case !c.pack.Info.Own && c.opts.Against == nil:
 			if err := c.foreign(ctx, t); err != nil {
 				return err
 			}
-		case !byZoom[t.Z].Has(t):
-			c.add("stray", Note, &t, fmt.Sprintf("tile %v is in the pack but the job does not want it", t))
+		case byZoom[t.Z].Has(t):
+			wanted++
+		default:
+			c.add("stray", Note, &t, words.Say("check.tile_stray", "tile", t))
 		}
 	}
 	return nil

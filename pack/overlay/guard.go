@@ -134,13 +134,13 @@ func datumFindings(m Meta, site orb.Point, opts GuardOptions) []Finding {
 	warn := func(detail string) []Finding { return []Finding{{"datum", Warning, m.File, 0, detail}} }
 	switch {
 	case plain == "":
-		return []Finding{{"datum", Note, m.File, 0, "the datum is not stated; the numbers are taken as WGS 84, and in North America NAD83 would lie a metre or more away"}}
+		return []Finding{{"datum", Note, m.File, 0, "the datum is not stated; the numbers are taken as WGS 84, and in North America NAD83 would lie a meter or more away"}}
 	case plain == "WGS84" || strings.HasPrefix(plain, "WGS84(") || strings.HasPrefix(plain, "ITRF"):
 		return nil
 	case strings.HasPrefix(plain, "NAD83"):
 		return warn(offTrue(m.Datum, geodesic.NAD83Shift(site, opts.Year), opts))
 	case strings.HasPrefix(plain, "NAD27"):
-		return warn("the coordinates are on NAD27, which lies tens of metres or more from WGS 84 (from memory, not computed here); convert the file before you rely on it")
+		return warn("the coordinates are on NAD27, which lies tens of meters or more from WGS 84 (from memory, not computed here); convert the file before you rely on it")
 	}
 	return warn("the coordinates are on " + quoted(m.Datum) + "; how far that lies from WGS 84 here is not known: convert the file to WGS 84")
 }

@@ -83,7 +83,7 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 		return 0, fmt.Errorf("%s is not a length such as 3ft 5in, 41in, 3.4ft or 1.04m", quoted(cell))
 	}
 	if metric := strings.HasSuffix(strings.ToLower(text), "m"); column.name != "" && metric != strings.HasSuffix(column.name, "m") {
-		return 0, fmt.Errorf("%s has another unit than its column, which is in %s: mend one of them", quoted(cell), column.name)
+		return 0, fmt.Errorf("%s has another unit than its column, which is in %s: fix one of them", quoted(cell), column.name)
 	}
 	return d.Metres(), nil
 }

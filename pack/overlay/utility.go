@@ -29,7 +29,7 @@ type Utility struct {
 var utilities = []Utility{
 	{"electric", "electric power, lighting", "E", "#BC2221", "#FFFFFF"},
 	{"gas", "gas, oil, steam, petroleum", "G", "#ECC800", "#000000"},
-	{"communication", "communication, signal, cable TV, fibre", "C", "#E57800", "#000000"},
+	{"communication", "communication, signal, cable TV, fiber", "C", "#E57800", "#000000"},
 	{"water", "potable water", "W", "#005A98", "#FFFFFF"},
 	{"sewer", "sewer and drain", "S", "#007453", "#FFFFFF"},
 	{"reclaimed", "reclaimed water, irrigation, slurry", "R", "#9E5390", "#FFFFFF"},
@@ -49,5 +49,5 @@ func FindUtility(code string) (Utility, error) {
 		}
 		words[i] = u.Code
 	}
-	return Utility{}, fmt.Errorf("utility %q is not in the APWA colour code: use one of %s", code, strings.Join(words, ", "))
+	return Utility{}, fmt.Errorf("utility %q is not in the APWA color code: use one of %s", code, strings.Join(words, ", "))
 }

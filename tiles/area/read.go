@@ -110,7 +110,7 @@ func checkReach(what string, metres, most float64) error {
 	if metres >= 0 && metres <= most {
 		return nil
 	}
-	return fault(RuleNumber, "", fmt.Sprintf("%s is %v metres", what, metres), fmt.Sprintf("give 0 to %.0f metres", most))
+	return fault(RuleNumber, "", fmt.Sprintf("%s is %v meters", what, metres), fmt.Sprintf("give 0 to %.0f metres", most))
 }
 
 // collector walks the geometries of a job and counts their positions.

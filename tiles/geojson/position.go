@@ -62,7 +62,7 @@ func (r *reader) point(p pair) (orb.Point, *Fault) {
 		if math.Abs(lon) <= 180 {
 			rule = RuleLatitude
 		}
-		return p.point, &Fault{rule, "", fmt.Sprintf("position %v, %v is not in degrees", lon, lat), "the numbers look like metres or feet: export as WGS 84 longitude and latitude"}
+		return p.point, &Fault{rule, "", fmt.Sprintf("position %v, %v is not in degrees", lon, lat), "the numbers look like meters or feet: export as WGS 84 longitude and latitude"}
 	case math.Abs(lat) > 90 && math.Abs(lon) <= 90:
 		return p.point, &Fault{RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "are latitude and longitude swapped? GeoJSON gives longitude first"}
 	case math.Abs(lat) > 90:

@@ -90,7 +90,7 @@ func TestReadRefuses(t *testing.T) {
 		{"null position", inFeature(`{"type":"MultiPoint","coordinates":[null]}`), RulePosition, "feature 2, position 1", "null"},
 		{"number as text", inFeature(`{"type":"Point","coordinates":["1",2]}`), RuleNumber, "feature 2", "a text"},
 		{"number beyond float64", inFeature(`{"type":"Point","coordinates":[1e999,2]}`), RuleNumber, "feature 2", "1e999"},
-		{"projected metres", inFeature(`{"type":"Point","coordinates":[500000,4400000]}`), RuleLongitude, "feature 2", "look like metres or feet"},
+		{"projected metres", inFeature(`{"type":"Point","coordinates":[500000,4400000]}`), RuleLongitude, "feature 2", "look like meters or feet"},
 		{"latitude and longitude swapped", inFeature(`{"type":"Point","coordinates":[40,-105]}`), RuleLatitude, "feature 2", "latitude -105 is impossible; are latitude and longitude swapped?"},
 		{"latitude beyond the pole", inFeature(`{"type":"Point","coordinates":[-105,90.5]}`), RuleLatitude, "feature 2", "latitude 90.5"},
 		{"longitude beyond 180", inFeature(`{"type":"Point","coordinates":[181,10]}`), RuleLongitude, "feature 2", "181"},

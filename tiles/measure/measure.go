@@ -137,7 +137,7 @@ func (d *Distance) UnmarshalText(b []byte) (err error) {
 func (d *Distance) UnmarshalJSON(b []byte) error {
 	v, err := strconv.ParseFloat(string(b), 64)
 	if err != nil {
-		return fmt.Errorf("distance %s: want a number of metres", b)
+		return fmt.Errorf("distance %s: want a number of meters", b)
 	}
 	*d = Distance(v)
 	return nil

@@ -30,7 +30,7 @@ type Damaged struct {
 // Error gives the file and what to do.
 func (d *Damaged) Error() string {
 	if strings.Contains(d.Path, "://") {
-		return fmt.Sprintf("the office store %s is damaged: %v; have whoever looks after the database mend it or bring back a backup, then run again", d.Path, d.Err)
+		return fmt.Sprintf("the office store %s is damaged: %v; have whoever looks after the database repair it or restore a backup, then run again", d.Path, d.Err)
 	}
 	return fmt.Sprintf("store file %s is damaged: %v; run groundsheet store verify --mend, which saves what can be read, then run again: what is lost is fetched anew", d.Path, d.Err)
 }

@@ -63,7 +63,7 @@ func (t *table) points(want Want) ([]orb.Point, error) {
 	if len(bad) > 1 {
 		detail = fmt.Sprintf("%d rows give no position; line %d: %s", len(bad), bad[0], first)
 	}
-	return nil, fault(RuleTable, lineNumbers(bad), detail, "mend these rows; a coordinate is like -105.0456, 105°02'44.2\"W or W105 2.737")
+	return nil, fault(RuleTable, lineNumbers(bad), detail, "fix these rows; a coordinate is like -105.0456, 105°02'44.2\"W or W105 2.737")
 }
 
 func (t *table) point(row tableRow) (p orb.Point, detail string) {

@@ -169,7 +169,7 @@ func TestShapefileRefuses(t *testing.T) {
 		{"parts out of order", shp(3, f64(u32(append(u32(nil, 3), make([]byte, 32)...), 2, 3, 0, 3), orb.Point{1, 2}, orb.Point{1, 2}, orb.Point{1, 2})), RuleRecord, "record 1, part 2", "not in order"},
 		{"not a number", shp(1, pointRecord(1, orb.Point{math.NaN(), 2})), geojson.RuleNumber, "record 1, position 1", "finite"},
 		{"infinite", shp(3, partsRecord(3, []orb.Point{{1, 2}, {3, math.Inf(1)}})), geojson.RuleNumber, "record 1, position 2", "finite"},
-		{"metres called degrees", shp(1, pointRecord(1, orb.Point{500000, 4e6})), geojson.RuleLongitude, "record 1", "metres or feet"},
+		{"metres called degrees", shp(1, pointRecord(1, orb.Point{500000, 4e6})), geojson.RuleLongitude, "record 1", "meters or feet"},
 		{"an open ring", shp(5, partsRecord(5, box(0, 0, 4, true)[:4])), geojson.RuleOpenRing, "record 1, ring 1, position 4", "closed"},
 		{"a ring without area", shp(5, partsRecord(5, flat)), geojson.RuleRing, "record 1, part 1", "without area"},
 		{"a hole outside", shp(5, partsRecord(5, box(0, 0, 4, true), box(5, 5, 1, false))), geojson.RuleRing, "record 1, part 2", "outside"},

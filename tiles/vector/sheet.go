@@ -134,7 +134,7 @@ func pick(header []string, stated string, names ...string) (int, error) {
 		if i := slices.IndexFunc(header, func(s string) bool { return plainColumn(s) == plainColumn(stated) }); i >= 0 {
 			return i, nil
 		}
-		return -1, fault(RuleTable, "line 1", "there is no column "+quote(stated)+"; the header is "+quote(strings.Join(header, ", ")), "mend the columns of the job's [[overlay]]")
+		return -1, fault(RuleTable, "line 1", "there is no column "+quote(stated)+"; the header is "+quote(strings.Join(header, ", ")), "fix the columns of the job's [[overlay]]")
 	}
 	i := column(header, names...)
 	if i >= 0 && column(header[i+1:], names...) >= 0 {
