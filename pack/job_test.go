@@ -40,7 +40,7 @@ file = "overlays/water-1998.geojson"
 utility = "water"
 quality_level = "D"
 recorded = 1998-05-01
-accuracy = "2ft"
+accuracy = "± 2ft"
 `
 
 func TestParseJob(t *testing.T) {

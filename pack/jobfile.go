@@ -119,17 +119,31 @@ type ticketTOML struct {
 }
 
 type overlayTOML struct {
-	File         string  `toml:"file"`
-	Title        string  `toml:"title"`
-	Utility      string  `toml:"utility"`
-	QualityLevel string  `toml:"quality_level"`
-	Recorded     any     `toml:"recorded"`
-	Owner        string  `toml:"owner"`
-	Record       string  `toml:"record"`
-	Accuracy     *length `toml:"accuracy"`
-	Note         string  `toml:"note"`
-	Datum        string  `toml:"datum"`
+	File         string        `toml:"file"`
+	Title        string        `toml:"title"`
+	Utility      string        `toml:"utility"`
+	QualityLevel string        `toml:"quality_level"`
+	Recorded     any           `toml:"recorded"`
+	Owner        string        `toml:"owner"`
+	Record       string        `toml:"record"`
+	Accuracy     *plusMinus    `toml:"accuracy"`
+	Note         string        `toml:"note"`
+	Datum        string        `toml:"datum"`
+	Shift        string        `toml:"shift"`
+	LeaveOut     []leftOutTOML `toml:"leave_out"`
 	tableTOML
+}
+
+type leftOutTOML struct {
+	Line int    `toml:"line"`
+	Why  string `toml:"why"`
+}
+
+// plusMinus is a length that may have the ± of an accuracy before it.
+type plusMinus struct{ length }
+
+func (l *plusMinus) UnmarshalText(b []byte) error {
+	return l.length.UnmarshalText([]byte(measure.TrimPlusMinus(string(b))))
 }
 
 // tableTOML says how a table of readings is to be taken.
@@ -262,6 +276,14 @@ func (r jobTOML) overlays(j *Job) error {
 		}
 		if o.Accuracy != nil {
 			m.Accuracy = &o.Accuracy.Distance
+		}
+		if o.Shift != "" {
+			if m.Shift, err = overlay.ParseShift(o.Shift, j.Units); err != nil {
+				return fmt.Errorf("overlay %s: %w", o.File, err)
+			}
+		}
+		for _, l := range o.LeaveOut {
+			m.LeaveOut = append(m.LeaveOut, overlay.LeftOut{Line: l.Line, Why: strings.TrimSpace(l.Why)})
 		}
 		j.Overlays = append(j.Overlays, m)
 	}

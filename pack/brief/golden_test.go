@@ -115,6 +115,45 @@ func TestUnknowns(t *testing.T) {
 	}
 }
 
+// TestLeftOutAndShifted: what the map manager left out, and a datum shift that
+// the job asked for, come through the pack onto the paper.
+func TestLeftOutAndShifted(t *testing.T) {
+	shift, err := overlay.ParseShift("NAD83(2011) to WGS 84 at 2026.0", "us")
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := overlay.Meta{
+		File: "r.csv", Title: "Readings", Utility: "water", QualityLevel: "B", Datum: "NAD83(2011)", Shift: shift,
+		LeaveOut: []overlay.LeftOut{{Line: 3, Why: "read over a vault"}, {Line: 5, Why: "no unit"}},
+	}
+	rows := overlay.Table{Header: []string{"depth"}}
+	for i, cell := range []string{"41 in", "deep", "40 in", "38"} {
+		rows.Rows = append(rows.Rows, overlay.TableRow{Line: i + 2, Cells: []string{cell}, Point: from(float64(i), 0), Decimals: 7})
+	}
+	o, err := overlay.FromTable(rows, m, "r", overlay.Reading{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := newPack(t, about(), o)
+	if got := p.Info.Overlays[0].LeftOut; len(got) != 2 || got[0] != m.LeaveOut[0] {
+		t.Errorf("%+v", got)
+	}
+	_, _, page := write(t, p, Options{Scale: 480})
+	got := plain(page)
+	for _, want := range []string{
+		"2 rows of Readings were left out by the map manager and are on no map: line 3: read over a vault; line 5: no unit",
+		"WGS 84, shifted from NAD83(2011) at epoch 2026.0 by groundsheet, about 4.4 ft WEST and 20.4 in NORTH",
+		"left out | r.csv, line 3 of its file | left out by the map manager, so on no map: read over a vault",
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("not said: %q; said:\n%s", want, got)
+		}
+	}
+	if strings.Contains(got, "could not be read") {
+		t.Error("rows that were left out count as unreadable")
+	}
+}
+
 // TestEveryReadingIsOnPaper: 292 readings are 292 rows, whatever finds room on the
 // sheets; of 2000, those in the dig area come first and the rest is told of.
 func TestEveryReadingIsOnPaper(t *testing.T) {

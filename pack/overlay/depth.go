@@ -176,7 +176,13 @@ func between(before, after []Station, station, gap float64) (Depth, bool) {
 // isExposed says that a depth is a fact of one place, by its kind or its level.
 func (s Station) isExposed() bool { return s.TestHole || levelOf(s) == exposed }
 
-func levelOf(s Station) string { return strings.ToUpper(strings.TrimSpace(s.QualityLevel)) }
+// levelOf is "" where the words are none of A to D: they claim nothing.
+func levelOf(s Station) string {
+	if level, ok := Level(s.QualityLevel); ok {
+		return level
+	}
+	return ""
+}
 
 // lesser is the level that claims less; one that is not stated claims least.
 func lesser(a, b string) string {

@@ -63,14 +63,14 @@ export function makeKnown(url: string, records: Layer[]): Known {
       if (url === "") return;
       try {
         const what = "What was worked out of the records";
-        const { features: all, leftOut } = await readSound(url, what);
+        const { features: all, notDrawn } = await readSound(url, what);
         kinds.forEach((k, i) => {
           if (layers[i]?.content) return; // fed otherwise
           const source = layers[i]?.layer.getSource();
           source?.clear();
           source?.addFeatures(all.filter((f) => k.parts.includes(text(f.get("part")))));
         });
-        known.fault = leftOut > 0 ? say("layers.left_out_of", { record: what, n: leftOut }) : "";
+        known.fault = notDrawn > 0 ? say("layers.not_drawn_of", { record: what, n: notDrawn }) : "";
       } catch (e) {
         known.fault = words(e);
       }

@@ -7,6 +7,7 @@ import { contentOf, isOn, put, type Content, type Layer } from "./overlays";
 import { gapsOf } from "./gaps";
 import { stateLooks, stateSwatch } from "./statelook";
 import { holeSwatch } from "./testhole";
+import { datumText, leftOutText } from "./leftout";
 import type { About, Verdict } from "./types";
 import { lengthText, pixelText } from "./units";
 import { verdictText } from "./verdict";
@@ -50,7 +51,10 @@ function row(l: Layer, changed: () => void): HTMLElement {
     make("span", "", o.recorded === "" ? "record date not stated" : `recorded ${dateText(o.recorded, new Date())}`));
   if (content?.features === 0) text.append(make("strong", "", "nothing recorded in it"));
   if (o.note !== "") text.append(make("span", "", o.note));
-  if (l.leftOut > 0) text.append(make("strong", "fault", say("layers.left_out", { n: l.leftOut })));
+  if (l.notDrawn > 0) text.append(make("strong", "fault", say("layers.not_drawn", { n: l.notDrawn })));
+  for (const said of [o.note, datumText(o)]) if (said !== "") text.append(make("span", "", said));
+  const leftOut = leftOutText(o);
+  if (leftOut !== "") text.append(make("strong", "", leftOut));
   if (l.fault !== "") text.append(make("strong", "fault", `Not drawn. ${l.fault}`));
   return make("li", "", make("label", "", box, sample(l, content), text));
 }
