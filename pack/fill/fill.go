@@ -4,7 +4,6 @@
 package fill
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"crypto/ed25519"
@@ -21,7 +20,6 @@ import (
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
-	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
@@ -317,14 +315,10 @@ func bounds(a area.Area, whole orb.MultiPolygon) tiles.Box {
 
 func width(p orb.Polygon) float64 { return p.Bound().Right() - p.Bound().Left() }
 
-// outlines draws the dig area and its margin for the map; whole is the area
-// with its margin.
+// outlines is the ground of the job for the map; whole is the area with its
+// margin.
 func outlines(plan pack.Plan) (drawn []byte, whole orb.MultiPolygon, err error) {
-	whole = plan.Area.Outline(plan.Job.Margin.Metres())
-	var b bytes.Buffer
-	err = geojson.Write(&b, []geojson.Feature{
-		{Geometry: plan.Dig, Properties: map[string]any{"part": "area"}},
-		{Geometry: whole, Properties: map[string]any{"part": "margin"}},
-	})
-	return b.Bytes(), whole, err
+	g := pack.NewGround(plan.Area, plan.Dig, plan.Job.Margin.Metres())
+	drawn, err = g.GeoJSON()
+	return drawn, g.Margin, err
 }

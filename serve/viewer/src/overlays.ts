@@ -124,10 +124,14 @@ export interface Area {
   wanted: Geometry[];
 }
 
+/** Parts of the ground that the printed brief alone goes by: the routes, and what else the dig area is. */
+const paperOnly: unknown[] = ["route", "apart"];
+
 /** The edge of the dig area and of the margin. */
 export async function loadArea(url: string): Promise<Area> {
-  const { features, notDrawn } = await readSound(url, "The dig area");
+  const { features: all, notDrawn } = await readSound(url, "The dig area");
   if (notDrawn > 0) throw new Trouble(say("layers.not_drawn_of", { record: "The dig area", n: notDrawn }));
+  const features = all.filter((f) => !paperOnly.includes(f.get("part")));
   const extent = createEmpty();
   for (const f of features) {
     if (f.get("part") !== "margin") grow(extent, f);
