@@ -163,7 +163,13 @@ func (p *paper) around(at orb.Point, s string, w lettering) box {
 }
 
 func (p *paper) Clip(b box) { p.pdf.ClipRect(b.X, b.Y, b.W, b.H, false) }
-func (p *paper) Unclip()    { p.pdf.ClipEnd() }
+
+// Unclip brings back the colors of before the clip, of which the library does not
+// know: it would leave out a color that it believes is set.
+func (p *paper) Unclip() {
+	p.pdf.ClipEnd()
+	p.pdf.SetFillColor(0, 0, 0)
+}
 
 func (p *paper) size() (w, h float64) {
 	w, h = p.pdf.GetPageSize()
