@@ -9,6 +9,7 @@ import { words } from "./get";
 import { knownStyle } from "./knownstyles";
 import { isOn, readFeatures, type Content, type Layer } from "./overlays";
 import { text } from "./record";
+import { say } from "./words";
 
 /** One kind of what was worked out; it can be put on and off. */
 export interface KnownLayer {
@@ -61,7 +62,7 @@ export function makeKnown(url: string, records: Layer[]): Known {
     async load() {
       if (url === "") return;
       try {
-        const all = await readFeatures(url, "What was worked out of the records");
+        const all = await readFeatures(url, say("load.worked_out"));
         kinds.forEach((k, i) => {
           if (layers[i]?.content) return; // fed otherwise
           const source = layers[i]?.layer.getSource();

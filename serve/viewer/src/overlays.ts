@@ -14,6 +14,7 @@ import type { Depths } from "./depths";
 import { levelOf } from "./record";
 import { areaStyle, lineStyle, pointStyle } from "./styles";
 import type { Overlay } from "./types";
+import { say } from "./words";
 
 /** One record on the map: its lines, above all records' lines its points, and of a large one the dots of its points. */
 export interface Layer {
@@ -77,7 +78,7 @@ export function parseFeatures(data: object, what: string): Feature[] {
   try {
     return new GeoJSON().readFeatures(data, { dataProjection: "EPSG:4326", featureProjection: "EPSG:3857" });
   } catch {
-    throw new Trouble(`${what} could not be drawn: it is no GeoJSON.`);
+    throw new Trouble(say("load.not_geojson", { what }));
   }
 }
 
@@ -92,13 +93,13 @@ export function makeLayer(overlay: Overlay, depths: Depths, order: number): Laye
   const points = large ? cutPointStyle(overlay, depths) : pointStyle(overlay, depths);
   // Dots make room for nothing, and all at one go they are drawn fastest straight onto the canvas.
   const dots = () => new VectorLayer({ source: new VectorSource(), style: dotStyle(overlay), zIndex: 30 - order / 1000, renderBuffer: 200 });
-  return { overlay, parts: [part(lines, 21), part(points, 31), ...(large ? [dots()] : [])], fault: "not loaded yet" };
+  return { overlay, parts: [part(lines, 21), part(points, 31), ...(large ? [dots()] : [])], fault: say("load.not_yet") };
 }
 
 /** Loads a record into its layer. A failure is kept in `fault`, never shown as an empty record. */
 export async function fill(l: Layer): Promise<void> {
   try {
-    const features = await readFeatures(l.overlay.url, `The record “${l.overlay.title}”`);
+    const features = await readFeatures(l.overlay.url, say("load.record", { title: l.overlay.title }));
     const source = l.parts[0].getSource();
     source?.clear();
     source?.addFeatures(features.flatMap(single));
@@ -119,7 +120,7 @@ export interface Area {
 
 /** The edge of the dig area and of the margin. */
 export async function loadArea(url: string): Promise<Area> {
-  const features = await readFeatures(url, "The dig area");
+  const features = await readFeatures(url, say("load.dig_area"));
   const extent = createEmpty();
   for (const f of features) {
     if (f.get("part") !== "margin") grow(extent, f);
