@@ -63,6 +63,7 @@ table("directions", [
   ["north", ground.windOf(359), "north"],
   ["southwest", ground.windOf(220), "southwest"],
   ["a negative azimuth", ground.windOf(-90), "west"],
+  ["all round", [0, 44, 46, 180, 337, 338, 359.9].map(ground.windOf).join(" "), "north northeast northeast south northwest north north"],
 ]);
 
 const inch = 0.0254;
@@ -90,5 +91,7 @@ table("measured, large and small", [
   ["hectares", measured.measuredArea(25_000, 30, "metric"), "25,000 m² (2.50 ha)"],
   ["far", measured.farText(6_437_376, "us"), "4,000 mi"],
   ["not far", measured.farText(106.7, "us"), "350 ft"],
+  ["a mile", measured.farText(1609.344, "us"), "1 mi"],
+  ["across the country", measured.farText(2_365_000, "us"), "1,500 mi"],
   ["far, metric", measured.farText(2340, "metric"), "2.3 km"],
 ]);
