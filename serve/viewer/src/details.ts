@@ -12,6 +12,7 @@ import { flowText, stateText } from "./state";
 import { topText } from "./top";
 import type { Overlay } from "./types";
 import { depthText, lengthText, type Units } from "./units";
+import { say } from "./words";
 
 /** A feature under a tap, with the record it belongs to. */
 export interface Hit {
@@ -74,7 +75,7 @@ function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
 
 /** Tells when a value stands for the whole record, and not for this part of it. */
 function whose(v: Stated, words: string): string {
-  return v.own || v.value === "" ? words : `${words}; as stated for the whole record`;
+  return v.own || v.value === "" ? words : say("details.whole", { value: words });
 }
 
 /** A stranger's value as text, a time in it as one for people. */
@@ -86,21 +87,20 @@ function words(v: unknown, now: Date): string {
 function depthWords(f: Feature, kind: Kind, units: Units): string {
   const d = metresOf(f, "depth_m");
   const own = ownWords(f.getProperties(), "depth");
-  if (d === null) return own === "" ? "not stated" : `as the record words it: ${own}`;
+  if (d === null) return own === "" ? say("details.not_stated") : say("details.in_words", { words: own });
   const to = text(f.get("depth_of"));
   const point = kind === "reading" || kind === "recorded point";
-  const where = to !== "" ? `, measured to: ${to}, as the record states`
-    : point && hasSignal(f) ? " to the centre of the signal, an estimate"
-      : ", as recorded; what it was measured to is not stated";
-  return `${beside(depthText(d, units), own)}${where}. From that day's ground; do not dig to it.`;
+  const depth = beside(depthText(d, units), own);
+  if (to !== "") return say("details.to_part", { depth, part: to });
+  return point && hasSignal(f) ? say("details.to_signal", { depth }) : say("details.to_unknown", { depth });
 }
 
 function accuracyWords(f: Feature, o: Overlay, units: Units): string {
   const own = metresOf(f, "accuracy_m");
   const said = ownWords(f.getProperties(), "accuracy");
-  if (own !== null) return `± ${beside(lengthText(own, units), said)}, as the record states`;
-  if (said !== "") return `as the record words it: ${said}`;
-  return o.accuracy_m === null ? "not stated" : `± ${lengthText(o.accuracy_m, units)}, as stated for the whole record`;
+  if (own !== null) return say("details.as_stated", { length: beside(lengthText(own, units), said) });
+  if (said !== "") return say("details.in_words", { words: said });
+  return o.accuracy_m === null ? say("details.not_stated") : say("details.as_whole", { length: lengthText(o.accuracy_m, units) });
 }
 
 function levelWords(level: string): string {

@@ -95,8 +95,8 @@ function zone(f: Feature, of: string, units: Units, rule: string): HTMLElement {
   const reach = metresOf(f, "reach_m");
   const doubt = f.get("part") === "uncertainty";
   return section(doubt ? "Tolerance zone with the record's uncertainty" : "Tolerance zone", of, [
-    ["Reach", reach === null ? "not stated" : `${lengthText(reach, units)} each side of the recorded centre line`],
-    ["Size of the line", f.get("size_known") === true ? "recorded; half of it is in the reach" : "not recorded: the reach begins at the centre line"],
+    ["Reach", reach === null ? say("details.not_stated") : say("details.reach", { length: lengthText(reach, units) })],
+    ["Size of the line", f.get("size_known") === true ? say("details.reach_size") : say("details.reach_no_size")],
     ["Rule", rule === "" ? "not stated" : rule],
     ["Note", "For planning. The legal zone starts at the marks on the ground."]]);
 }
