@@ -1,5 +1,6 @@
 // What was worked out of the records at a tapped place, in plain words.
 import type Feature from "ol/Feature";
+import { dayOf } from "./dates";
 import { make } from "./dom";
 import { terms } from "./layers";
 import { overlaysOf } from "./known";
@@ -75,7 +76,7 @@ function restsOn(f: Feature, i: number, units: Units): string {
   const { of, level, recorded, doubt_m, also_m, mixed } = d as Record<string, unknown>;
   const parts = [
     say("crossing.to", { part: text(of) || "part not stated" }),
-    say("crossing.rests", { level: text(level) || "not stated", date: text(recorded).slice(0, 10) || "not stated" }),
+    say("crossing.rests", { level: text(level) || "not stated", date: dayOf(text(recorded)) || "not stated" }),
     typeof doubt_m === "number" ? say("crossing.doubt", { length: upText(doubt_m, units) }) : "",
     typeof also_m === "number" ? say("crossing.also", { depth: depthText(also_m, units) }) : "",
     mixed === true ? say("crossing.mixed") : "",
