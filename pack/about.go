@@ -1,8 +1,10 @@
 package pack
 
 import (
+	"maps"
 	"time"
 
+	"groundsheet/tiles"
 	"groundsheet/tiles/words"
 )
 
@@ -35,8 +37,6 @@ type About struct {
 	Suspects         []Suspect   `json:"suspects"`              // packed images that are most likely no imagery
 	Unconfirmed      int64       `json:"unconfirmed,omitempty"` // of Tiles: no longer fresh when packed, and the source could not confirm them
 	KeepUntil        *time.Time  `json:"keep_until"`            // the terms allow keeping the oldest tile until then; nil = no limit stated
-
-	Seals map[string]string `json:"seals"` // SHA-256 in hex of "area", of each "overlay ID" and of "content", which is all that decides the pack
 }
 
 // Records is how the job looks at what is recorded. 0 = not stated, the
@@ -61,6 +61,17 @@ type AboutSource struct {
 type Fetched struct {
 	Oldest time.Time `json:"oldest"`
 	Newest time.Time `json:"newest"`
+}
+
+// Ahead are the times that the pack states of itself and that are later than now
+// by more than [tiles.ClockSlack], under what they are of: "fetched", "written".
+func (a About) Ahead(now time.Time) map[string]time.Time {
+	stated := map[string]time.Time{"written": a.Packed}
+	if a.Fetched != nil {
+		stated["fetched"] = a.Fetched.Newest
+	}
+	maps.DeleteFunc(stated, func(_ string, at time.Time) bool { return !at.After(now.Add(tiles.ClockSlack)) })
+	return stated
 }
 
 // Cautions are the sentences that every screen and sheet made from a pack has

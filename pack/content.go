@@ -13,13 +13,9 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// ContentSeal names the seal of all that decides a pack. It is no part of the
-// file that could be compared with it again.
-const ContentSeal = "content"
-
 // layout counts up when packs are written in another way, so that those that
 // stand are written anew.
-const layout = "groundsheet pack, layout 3\n"
+const layout = "groundsheet pack, layout 4\n"
 
 // digest works out the seal of a content: everything that decides the pack but
 // times, so that a tile that was merely confirmed changes nothing. Only where
@@ -88,15 +84,16 @@ func (d digest) tile(r store.Record) {
 func (d digest) sum() string { return hex.EncodeToString(d.h.Sum(nil)) }
 
 // standing is the pack that stands at a path when it was written from the same
-// content; ok is false when it was not, or cannot be read.
-func standing(ctx context.Context, path, seal string) (w Written, ok bool) {
+// content; ok is false when it was not, cannot be read, states times that are still to
+// come, or lacks the signature asked for.
+func standing(ctx context.Context, path, seal string, o WriteOptions) (w Written, ok bool) {
 	p, err := Open(ctx, path)
 	if err != nil {
 		return w, false
 	}
 	defer p.Close() //nolint:errcheck // only read
 	info, err := os.Stat(path)
-	if err != nil || !p.Info.Own || p.Info.About.Seals[ContentSeal] != seal {
+	if about := p.Info.About; err != nil || !p.Info.Own || p.Info.Seals.Content != seal || len(about.Ahead(o.now())) > 0 || !p.signedBy(ctx, o.Sign) {
 		return w, false
 	}
 	return Written{File: path, Tiles: p.Info.About.Tiles, Holes: p.Info.About.Holes, Bytes: info.Size()}, true

@@ -9,8 +9,7 @@ import (
 	"groundsheet/pack/overlay"
 )
 
-// Parts of what is known, as groundsheet_known holds them and as they are
-// sealed, after the word "known".
+// Parts of what is known, as groundsheet_known holds them.
 const (
 	partKnown    = "known"
 	partFeatures = "features"
@@ -38,7 +37,6 @@ func (p *pass) known(ctx context.Context, c Content) error {
 		return nil
 	}
 	for part, body := range map[string]string{partKnown: string(c.parts.Known), partFeatures: string(c.parts.Features)} {
-		p.seal("known "+part, body)
 		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_known VALUES (?,?)`, part, body); err != nil {
 			return err
 		}

@@ -35,7 +35,7 @@ type pass struct {
 type statements struct{ tile, image, ref, origin, hole *sql.Stmt }
 
 func (p *pass) run(ctx context.Context, c Content) error {
-	steps := []func(context.Context, Content) error{p.tables, p.wanted, p.tiles, p.indexes, p.overlays, p.known, p.metadata, p.documents}
+	steps := []func(context.Context, Content) error{p.tables, p.wanted, p.tiles, p.indexes, p.overlays, p.known, p.metadata, p.documents, p.seals}
 	for _, step := range steps {
 		if err := step(ctx, c); err != nil {
 			return err
@@ -206,7 +206,6 @@ func (p *pass) overlays(ctx context.Context, c Content) error {
 		if err != nil {
 			return err
 		}
-		p.seal("overlay "+o.ID, features)
 		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_overlay VALUES (?,?,?,?)`, i, o.ID, string(summary), features); err != nil {
 			return err
 		}
@@ -221,38 +220,22 @@ func (p *pass) documents(ctx context.Context, c Content) error {
 		until := p.about.Fetched.Oldest.Add(time.Duration(c.Terms.KeepAtMost))
 		p.about.KeepUntil = &until
 	}
-	p.seal("area", string(c.Area))
-	p.about.Seals[ContentSeal] = p.survey.seal
-	about, err := json.Marshal(p.about)
-	if err != nil {
-		return err
-	}
-	terms, err := json.Marshal(c.Terms)
-	if err != nil {
-		return err
-	}
-	for key, body := range map[string]string{"about": string(about), "area": string(c.Area), "terms": string(terms)} {
-		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_document VALUES (?,?)`, key, body); err != nil {
+	for _, d := range []struct {
+		key  string
+		body any
+	}{{"about", p.about}, {"area", c.Area}, {"terms", c.Terms}} {
+		if err := p.document(ctx, d.key, d.body); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// seal notes the hash of a part, so that check can tell when it was changed.
-func (p *pass) seal(part, body string) {
-	if p.about.Seals == nil {
-		p.about.Seals = map[string]string{}
-	}
-	p.about.Seals[part] = Seal([]byte(body))
-}
+func (p *pass) now() time.Time { return p.opts.now() }
 
-// Seal is the SHA-256 of a part of a pack, in hex.
-func Seal(body []byte) string { return fmt.Sprintf("%x", sha256.Sum256(body)) }
-
-func (p *pass) now() time.Time {
-	if p.opts.Now != nil {
-		return p.opts.Now().UTC()
+func (o WriteOptions) now() time.Time {
+	if o.Now != nil {
+		return o.Now().UTC()
 	}
 	return time.Now().UTC()
 }

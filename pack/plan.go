@@ -46,6 +46,7 @@ type ZoomPlan struct {
 	Absent           int64   `json:"absent"`
 	Placeholders     int64   `json:"placeholders"` // of Absent: held pictures that the operator named as no imagery
 	Stale            int64   `json:"stale"`
+	Ahead            int64   `json:"ahead"`               // of Stale: they say that they were fetched later than it is now
 	Fetch            int64   `json:"fetch"`               // requests this zoom will cost
 	BytesEstimate    int64   `json:"bytes_estimate"`      // of all tiles of this zoom in the pack
 	SecondsEstimate  float64 `json:"seconds_estimate"`    // of fetching at the source's polite rate
@@ -284,6 +285,9 @@ func (p *Plan) holdings(ctx context.Context, o PlanOptions, c tiles.Cover, found
 		}
 		if Due(p.Source.Terms, r, now) {
 			line.Stale++
+			if r.Ahead(now) {
+				line.Ahead++
+			}
 		} else {
 			fresh++
 		}
@@ -292,9 +296,19 @@ func (p *Plan) holdings(ctx context.Context, o PlanOptions, c tiles.Cover, found
 }
 
 // Due reports whether the source is to be asked for a tile that is held: it is
-// no longer fresh, or the terms do not let it be kept longer without asking.
+// no longer fresh, or the terms do not let it be kept longer without asking, or
+// by its dates it is not known how old it is.
 func Due(t *source.Terms, r store.Record, now time.Time) bool {
-	return !now.Before(r.FreshUntil) || t != nil && t.KeepAtMost > 0 && now.Sub(r.Fetched) >= time.Duration(t.KeepAtMost)
+	return r.Ahead(now) || !now.Before(r.FreshUntil) || t != nil && t.KeepAtMost > 0 && now.Sub(r.Fetched) >= time.Duration(t.KeepAtMost)
+}
+
+// Ahead counts the held tiles that say that they were fetched later than it is
+// now; they are asked for again.
+func (p Plan) Ahead() (n int64) {
+	for _, z := range p.Zooms {
+		n += z.Ahead
+	}
+	return n
 }
 
 // Fits reports whether the estimate stays within the job's fit_in.

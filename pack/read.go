@@ -68,6 +68,7 @@ type Info struct {
 	About       About // for other files only Name, Zooms and TileSize are known
 	Overlays    []Summary
 	Area        []byte // GeoJSON, nil for other files
+	Seals       Seals  // what its parts must be; zero for other files and earlier versions
 	Known       bool   // it holds what was worked out of its records
 }
 

@@ -34,6 +34,9 @@ func (p *Pack) loadOwn(ctx context.Context) error {
 	if p.Info.Overlays, err = p.summaries(ctx); err != nil {
 		return p.broken("its overlays", err)
 	}
+	if err := p.readSeals(ctx); err != nil {
+		return p.broken("what it proves itself by", err)
+	}
 	return p.hasKnown(ctx)
 }
 
@@ -108,15 +111,26 @@ func (p *Pack) Overlay(ctx context.Context, id string) ([]byte, error) {
 	return []byte(text), err
 }
 
-// OverlaySize gives the bytes of an overlay's GeoJSON without reading it; 0
+// Size is how large a text of a pack is.
+type Size struct {
+	Bytes     int64
+	Positions int64 // about: its opening brackets
+}
+
+// OverlaySize gives the size of an overlay's GeoJSON without reading it; zero
 // when there is no such one.
-func (p *Pack) OverlaySize(ctx context.Context, id string) (size int64, err error) {
+func (p *Pack) OverlaySize(ctx context.Context, id string) (size Size, err error) {
 	if !p.Info.Own {
-		return 0, nil
+		return size, nil
 	}
-	err = p.db.QueryRowContext(ctx, `SELECT octet_length(features) FROM groundsheet_overlay WHERE id=?`, id).Scan(&size)
+	err = p.db.QueryRowContext(ctx, `SELECT octet_length(features), CASE WHEN octet_length(features) < ? THEN length(features) - length(replace(features,'[','')) ELSE 0 END
+		FROM groundsheet_overlay WHERE id=?`, counted, id).Scan(&size.Bytes, &size.Positions)
 	if errors.Is(err, sql.ErrNoRows) {
-		return 0, nil
+		return Size{}, nil
 	}
 	return size, err
 }
+
+// counted are the bytes of a text whose positions are counted: a larger one is
+// large by its bytes.
+const counted = 4 << 20

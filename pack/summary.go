@@ -2,9 +2,16 @@ package pack
 
 import (
 	"bytes"
+	"cmp"
+	"context"
+	"encoding/json"
+	"math"
+	"reflect"
 
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/measure"
 )
 
 // Summary is what a pack says of one overlay without its features. Empty
@@ -26,6 +33,7 @@ type Summary struct {
 	Datum        string    `json:"datum"`       // as stated
 	Features     int       `json:"features"`
 	Readings     int       `json:"readings"`
+	TestHoles    int       `json:"test_holes"` // not among the readings
 	Unlocated    int       `json:"unlocated"`
 	Outside      int       `json:"outside"` // features wholly outside the packed box
 	Note         string    `json:"note"`
@@ -36,7 +44,7 @@ func summarize(o overlay.Overlay, packed tiles.Box) Summary {
 	s := Summary{
 		ID: o.ID, Title: o.Title, Utility: o.Kind.Code, UtilityName: o.Kind.Name, Letter: o.Kind.Letter,
 		Colour: o.Kind.Colour, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
-		Owner: o.Owner, Record: o.Record, Datum: o.Datum, Features: len(o.Features), Readings: o.Readings(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
+		Owner: o.Owner, Record: o.Record, Datum: o.Datum, Features: len(o.Features), Readings: o.Readings(), TestHoles: o.TestHoles(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
 		Note: o.Note, Bounds: o.Bounds(),
 	}
 	if o.Accuracy != nil {
@@ -54,15 +62,76 @@ func featuresText(o overlay.Overlay) (string, error) {
 	return b.String(), err
 }
 
-// OverlaySeals gives the hash of each overlay as a pack would hold it.
-func OverlaySeals(overlays []overlay.Overlay) (map[string]string, error) {
+// OverlaySeals gives the seal of each overlay as a pack of the box would hold
+// it, by the name of its part.
+func OverlaySeals(overlays []overlay.Overlay, packed tiles.Box) (map[string]string, error) {
 	seals := map[string]string{}
-	for _, o := range overlays {
+	for i, o := range overlays {
+		summary, err := json.Marshal(summarize(o, packed))
+		if err != nil {
+			return nil, err
+		}
 		text, err := featuresText(o)
 		if err != nil {
 			return nil, err
 		}
-		seals["overlay "+o.ID] = Seal([]byte(text))
+		seals["overlay "+o.ID] = rowSeal(int64(i), o.ID, string(summary), text)
 	}
 	return seals, nil
+}
+
+// written is how far a coordinate of a pack may lie from the one that its
+// summary was worked out of, in degrees: numbers are written with nine decimals.
+const written = 2e-9
+
+// Tells reports whether a summary says what its features, its utility and the
+// packed box say.
+func (s Summary) Tells(o overlay.Overlay, packed tiles.Box) bool {
+	again := summarize(o, packed)
+	most, least := o.Outside(grown(packed, -written)), o.Outside(grown(packed, written))
+	near := s.Outside >= least && s.Outside <= most && boxesNear(s.Bounds, again.Bounds)
+	again.Outside, again.Bounds = s.Outside, s.Bounds
+	again.Unlocated = s.Unlocated // of features that were left behind
+	return near && reflect.DeepEqual(again, s)
+}
+
+func grown(b tiles.Box, by float64) tiles.Box {
+	return tiles.Box{West: b.West - by, South: b.South - by, East: b.East + by, North: b.North + by}
+}
+
+func boxesNear(a, b tiles.Box) bool {
+	near := func(x, y float64) bool { return math.Abs(x-y) <= written }
+	return near(a.West, b.West) && near(a.South, b.South) && near(a.East, b.East) && near(a.North, b.North)
+}
+
+// Record reads an overlay back as the import left it: depths are meters already.
+// A *[NotPack] error says that it is damaged.
+func (p *Pack) Record(ctx context.Context, s Summary) (overlay.Overlay, error) {
+	text, err := p.Overlay(ctx, s.ID)
+	if err != nil {
+		return overlay.Overlay{}, p.broken("overlay "+s.ID, err)
+	}
+	m := overlay.Meta{
+		File: cmp.Or(s.Title, "overlay "+s.ID), Title: s.Title, Utility: s.Utility, QualityLevel: s.QualityLevel, Recorded: s.Recorded,
+		Owner: s.Owner, Record: s.Record, Note: s.Note, Datum: s.Datum,
+	}
+	if s.AccuracyM != nil {
+		d := measure.Distance(*s.AccuracyM)
+		m.Accuracy = &d
+	}
+	features, err := geojson.Read(text)
+	if err != nil {
+		return overlay.Overlay{}, p.broken("overlay "+s.ID, err)
+	}
+	kind, err := overlay.FindUtility(s.Utility)
+	if err != nil {
+		return overlay.Overlay{}, p.broken("overlay "+s.ID, err)
+	}
+	o := overlay.Overlay{Meta: m, ID: s.ID, Kind: kind, Unlocated: s.Unlocated}
+	for _, f := range features {
+		if f.Geometry != nil {
+			o.Features = append(o.Features, f)
+		}
+	}
+	return o, nil
 }

@@ -2,6 +2,7 @@ package pack
 
 import (
 	"context"
+	"crypto/ed25519"
 	"errors"
 	"fmt"
 	"iter"
@@ -43,6 +44,7 @@ type Content struct {
 type WriteOptions struct {
 	Now      func() time.Time        // nil = time.Now
 	Progress func(done, total int64) // nil = silent; called now and then
+	Sign     ed25519.PrivateKey      // nil = not signed
 	Anew     bool                    // write the file even when it stands there with the same content
 }
 
@@ -108,7 +110,7 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 		return Written{}, err
 	}
 	if !o.Anew {
-		if w, ok := standing(ctx, path, t.digest.sum()); ok {
+		if w, ok := standing(ctx, path, t.digest.sum(), o); ok {
 			w.Shared = t.shares()
 			return w, nil
 		}

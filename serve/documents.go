@@ -45,17 +45,17 @@ func (p *site) documents() {
 		if p.pack.Info.Area == nil {
 			return []byte(`{"type":"FeatureCollection","features":[]}`), nil
 		}
-		return p.pack.Info.Area, nil
+		return sound(p.pack.Info.Area)
 	})
 	add(knownPath, mediaGeoJSON, func() ([]byte, error) {
 		if !p.pack.Info.Known {
 			return []byte(`{"type":"FeatureCollection","features":[]}`), nil
 		}
-		return p.read(p.pack.KnownFeatures)
+		return soundly(p.read(p.pack.KnownFeatures))
 	})
 	for _, o := range p.pack.Info.Overlays {
 		add(overlayPath(o.ID), mediaGeoJSON, func() ([]byte, error) {
-			return p.read(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) })
+			return soundly(p.read(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) }))
 		})
 	}
 }
@@ -111,13 +111,14 @@ type aboutDocument struct {
 	Cautions        []string    `json:"cautions"`
 	ExpectedMissing []string    `json:"expected_missing"`
 	Verdict         Verdict     `json:"verdict"`
+	Seal            string      `json:"seal"` // the beginning of it, as people compare it; "" for a pack without
 }
 
 func (p *site) about() aboutDocument {
 	info := p.pack.Info
 	d := aboutDocument{
 		About: info.About, ID: p.id, TileJSON: p.path("tilejson.json"), Area: p.path("area.geojson"), Overlays: p.path("overlays.json"),
-		Deepest: info.Zooms.Max, Shallowest: info.Zooms.Min, Cautions: pack.Cautions(info.About), ExpectedMissing: info.About.ExpectedMissing, Verdict: p.told(),
+		Deepest: info.Zooms.Max, Shallowest: info.Zooms.Min, Cautions: pack.Cautions(info.About), ExpectedMissing: info.About.ExpectedMissing, Verdict: p.told(), Seal: info.Seals.Name(),
 	}
 	if info.Known {
 		d.Known, d.KnownLarge = p.path(knownPath), p.knownLarge()
@@ -143,7 +144,7 @@ func (p *site) overlays() map[string]any {
 		}
 		all = append(all, e)
 	}
-	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays)}
+	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays), "states": overlay.StateLooks()}
 }
 
 // styles are the looks of the utilities in a pack, by utility and quality

@@ -13,16 +13,18 @@ import (
 	"sync"
 	"time"
 
+	"groundsheet/pack/overlay"
 	"groundsheet/serve/cut"
 	"groundsheet/tiles"
 )
 
-// An overlay is large from this many features or bytes on: then a phone gets
+// An overlay is large from this many features, bytes or positions on: then a phone gets
 // vector tiles of what it looks at, and not the whole. A thousand readings are
 // about 300 KB, drawn by a cheap phone in a few hundredths of a second.
 const (
-	largeFeatures = 1000
-	largeBytes    = 1 << 20
+	largeFeatures  = 1000
+	largeBytes     = 1 << 20
+	largePositions = 5000 // of a few lines with very many corners
 )
 
 // large is a large overlay: its index, made when first asked for, and the
@@ -41,7 +43,7 @@ type large struct {
 const sizeTime = 2 * time.Second
 
 // carried are the properties that decide how a feature looks.
-var carried = cut.Options{Carry: []string{"depth_m", "quality_level"}}
+var carried = cut.Options{Carry: []string{"depth_m", "quality_level", overlay.StateProperty, overlay.KindProperty}}
 
 // largeOnes finds the large overlays of a pack. One whose size cannot be read
 // comes whole: reading it then tells what is wrong.
@@ -51,7 +53,7 @@ func (p *site) largeOnes() {
 	defer cancel()
 	for _, o := range p.pack.Info.Overlays {
 		size, err := p.pack.OverlaySize(ctx, o.ID)
-		if o.Features >= largeFeatures || err == nil && size >= largeBytes {
+		if o.Features >= largeFeatures || err == nil && (size.Bytes >= largeBytes || size.Positions >= largePositions) {
 			text := func() ([]byte, error) {
 				return p.read(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) })
 			}
@@ -127,7 +129,8 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 	var layers []any
 	for _, name := range []string{cut.LayerRecords, cut.LayerFaces, cut.LayerEdges} {
 		layers = append(layers, map[string]any{"id": name, "minzoom": 0, "maxzoom": cut.DeepestZoom, "fields": map[string]string{
-			"depth_m": "meters", "quality_level": "ASCE 38, or the record's own words", cut.MoreProperty: "how many others it stands for",
+			"depth_m": "meters", "quality_level": "ASCE 38, or the record's own words",
+			overlay.StateProperty: "state of the line as understood", overlay.KindProperty: "test hole, or nothing", cut.MoreProperty: "how many others it stands for",
 		}})
 	}
 	levels := c.Levels
@@ -139,7 +142,7 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 		"tiles":   []string{originOf(r) + p.path(largePath(id, "tiles/{z}/{x}/{y}.mvt?v="+p.tag))},
 		"minzoom": 0, "maxzoom": cut.DeepestZoom, "exact_zoom": cut.ExactZoom, "tile_size": cut.TileSize,
 		"bounds":   []float64{c.Box.West, c.Box.South, c.Box.East, c.Box.North},
-		"features": c.Features, "points": c.Points, "levels": levels,
+		"features": c.Features, "left_out": c.LeftOut, "points": c.Points, "levels": levels,
 	})
 }
 

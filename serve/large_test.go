@@ -1,6 +1,7 @@
 package serve
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/json"
@@ -112,6 +113,30 @@ func TestLarge(t *testing.T) {
 	}
 	if r, _ := get(t, strings.Split(url, "?")[0]); r.Header.Get("Cache-Control") != "no-cache" {
 		t.Errorf("an address without a version may be kept: %v", r.Header)
+	}
+}
+
+// TestLargeTilesTellStates: state and test hole decide how a feature looks, so
+// its tiles carry both; the record's own words for them stay behind.
+func TestLargeTilesTellStates(t *testing.T) {
+	p := orb.Point{-105.0005, 40.0005}
+	o, err := overlay.New([]geojson.Feature{{Geometry: p, Properties: map[string]any{"kind": "pothole", "status": "AIP"}}}, overlay.Meta{File: "g.geojson", Utility: "gas"}, "1-gas")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var text bytes.Buffer
+	if err := o.WriteGeoJSON(&text); err != nil {
+		t.Fatal(err)
+	}
+	x, err := cut.New(text.Bytes(), carried)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tile, _ := x.Tile(tiles.At(p[0], p[1], 17))
+	for word, want := range map[string]bool{"status_as_read": true, "abandoned": true, "kind_as_read": true, "test hole": true, "AIP": false, "pothole": false} {
+		if bytes.Contains(tile, []byte(word)) != want {
+			t.Errorf("%s: told %v", word, !want)
+		}
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"groundsheet/pack"
+	"groundsheet/pack/overlay"
 	"groundsheet/serve/cut"
 )
 
@@ -36,7 +37,7 @@ func (p *site) largeKnown(ctx context.Context) {
 		}
 	}
 	// A zone may be drawn coarser by half a pixel: its own words are that it is for planning.
-	p.large[largeZones] = newLarge(text, cut.Options{Carry: []string{"part", "line", "quality_level"}, Only: part("zone", "uncertainty", "line"), Coarse: true})
+	p.large[largeZones] = newLarge(text, cut.Options{Carry: []string{"part", "line", "quality_level", overlay.StateProperty}, Only: part("zone", "uncertainty", "line"), Coarse: true})
 	p.large[largeCrossings] = newLarge(text, cut.Options{Carry: []string{"part", "lines", "number", "separation_m"}, Only: part("crossing")})
 	for _, name := range []string{largeZones, largeCrossings} {
 		p.large[name].words = true

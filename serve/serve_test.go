@@ -262,6 +262,10 @@ func TestDocuments(t *testing.T) {
 	if o["colour"] != "#005A98" || o["letter"] != "W" || o["quality_level"] != "" || o["accuracy_m"] != nil {
 		t.Errorf("%v", o)
 	}
+	states := document(t, h.URL+about["overlays"].(string))["states"].([]any)
+	if s := states[0].(map[string]any); len(states) != 3 || s["state"] != "abandoned" || s["word"] != "abandoned" || len(s["strokes"].([]any)) != 2 || s["hollow"] != false {
+		t.Errorf("%v", states)
+	}
 	features := document(t, h.URL+o["url"].(string))["features"].([]any)
 	if d := features[0].(map[string]any)["properties"].(map[string]any)["depth_m"]; d != 1.0414 {
 		t.Errorf("depth %v", d)

@@ -5,6 +5,7 @@ import (
 	_ "embed" // the page and its style
 	"fmt"
 	"html/template"
+	"io"
 	"net/http"
 	"strings"
 	"time"
@@ -34,7 +35,7 @@ func (s *Server) statusPage(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
-	_, _ = w.Write(b.Bytes()) // whoever asked went away
+	_, _ = io.WriteString(w, words.Visible(b.String())) // whoever asked went away
 }
 
 // units are those of the jobs that are served; metric where they differ.

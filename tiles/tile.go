@@ -11,6 +11,16 @@ type Origin struct {
 	LastModified string    // HTTP-date as sent; "" when none
 }
 
+// ClockSlack is how far a stated time may lie ahead of a clock before one of
+// the two is taken to be wrong: more than nearly every mistake of a time zone
+// makes (the project's own choice, no source).
+const ClockSlack = 24 * time.Hour
+
+// Ahead reports whether the tile says that it was fetched later than now by
+// more than [ClockSlack]: a clock was wrong then or is wrong now, so how old it
+// is, and whether it is still fresh, is not known.
+func (o Origin) Ahead(now time.Time) bool { return o.Fetched.After(now.Add(ClockSlack)) }
+
 // Tile is one tile with its image as the source sent it, never re-encoded.
 type Tile struct {
 	ID

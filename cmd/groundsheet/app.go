@@ -18,17 +18,31 @@ import (
 	"groundsheet/pack/fill"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/words"
 )
 
 // app is what every command shares: where words go, and the global flags.
 type app struct {
 	mu          sync.Mutex // guards out
 	page        fs.FS      // the map page; nil = the built-in one
-	out, err    io.Writer
-	storeAt     string // a folder or an address; "" = see storePlace
+	out, err    io.Writer  // where words go; what acts on a screen comes out in letters
+	bare        outs       // what out and err lead to
+	storeAt     string     // a folder or an address; "" = see storePlace
 	sourcesFile string
 	quiet       bool
 	logJSON     bool
+}
+
+// outs are where a program's words go.
+type outs struct{ out, err io.Writer }
+
+// plain lets nothing from a file, a source or an argument act on the screen,
+// whoever writes it. Bars, colours and JSON go to the bare writers.
+func (a *app) plain() (end func()) {
+	a.bare = outs{a.out, a.err}
+	out, err := words.NewWriter(a.out), words.NewWriter(a.err)
+	a.out, a.err = out, err
+	return func() { _ = errors.Join(out.Close(), err.Close()) } // a failing screen is nobody's to tell
 }
 
 // say writes a line of result to stdout.
@@ -52,14 +66,14 @@ func (a *app) note(format string, args ...any) {
 // log is for machines; what people need to know is in the errors.
 func (a *app) log() *slog.Logger {
 	if a.logJSON {
-		return slog.New(slog.NewJSONHandler(a.err, nil))
+		return slog.New(slog.NewJSONHandler(words.NewJSONWriter(a.bare.err), nil))
 	}
 	return slog.New(slog.NewTextHandler(a.err, &slog.HandlerOptions{Level: slog.LevelError}))
 }
 
 // json prints a document: the only one of a call indented, several one a line.
 func (a *app) json(v any, only bool) error {
-	e := json.NewEncoder(a.out)
+	e := json.NewEncoder(words.NewJSONWriter(a.bare.out))
 	if only {
 		e.SetIndent("", "  ")
 	}

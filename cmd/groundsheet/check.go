@@ -18,14 +18,14 @@ import (
 )
 
 func (a *app) checkCommand() *cobra.Command {
-	var against string
-	var asJSON bool
+	var f checkFlags
 	c := &cobra.Command{
 		Use: "check PACK…|JOB…", Short: "Prove that a pack is complete: fit or not fit",
 		Long: `check reads the whole pack: the file's structure, every wanted tile decoded and
 compared with what was packed, holes, overlays, the ticket. With --against DIR
-the pack is held against the job as it is now, all of it. With --json it prints one
-document a pack: file, verdict ("fit" or "not fit"), tiles_wanted, tiles_held,
+the pack is compared with the job as it is now, all of it; with --key it must be
+signed. With --json it prints one
+document a pack: file, verdict ("fit" or "not fit"), seal, tiles_wanted, tiles_held,
 holes, bytes, counts, findings[kind, severity, tile, detail]; at most 100
 findings of a kind are listed, counts has them all. Exits with 1 when a pack is
 not fit. Of a job folder, its packs are checked.
@@ -33,28 +33,41 @@ not fit. Of a job folder, its packs are checked.
 "fit" means: the picture is complete and what is recorded can be read. It says
 nothing about the ground.`,
 		Args: packArgs,
-		RunE: func(c *cobra.Command, args []string) error { return a.runCheck(c.Context(), args, against, asJSON) },
+		RunE: func(c *cobra.Command, args []string) error { return a.runCheck(c.Context(), args, f) },
 	}
-	c.Flags().StringVar(&against, "against", "", "job folder to hold the pack against")
-	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
+	c.Flags().StringVar(&f.against, "against", "", "job folder to compare the pack with")
+	c.Flags().StringVar(&f.key, "key", "", "public key (Ed25519, PEM) with which the pack must be signed, see pack --sign")
+	c.Flags().BoolVar(&f.json, "json", false, "print the result as JSON")
 	return c
 }
 
-func (a *app) runCheck(ctx context.Context, paths []string, against string, asJSON bool) error {
+// checkFlags are what check can be told.
+type checkFlags struct {
+	against, key string
+	json         bool
+}
+
+func (a *app) runCheck(ctx context.Context, paths []string, f checkFlags) error {
 	fit := true
 	var errs []error
 	paths, err := packFiles(paths)
 	if err != nil {
 		return err
 	}
+	o := check.Options{}
+	if f.key != "" {
+		if o.Key, err = pack.PublicKey(f.key); err != nil {
+			return &wrongUse{"--key " + err.Error(), "ask the office for its public key"}
+		}
+	}
 	for _, path := range paths {
-		r, err := a.checkOne(ctx, path, against)
+		r, err := a.checkOne(ctx, path, f.against, o)
 		if err != nil {
 			errs = append(errs, err) // the others are looked at all the same
 			continue
 		}
 		fit = fit && r.Verdict == check.Fit
-		if !asJSON {
+		if !f.json {
 			a.showCheck(r)
 		} else if err := a.json(r, len(paths) == 1); err != nil {
 			return err
@@ -66,10 +79,10 @@ func (a *app) runCheck(ctx context.Context, paths []string, against string, asJS
 	return errors.Join(errs...)
 }
 
-func (a *app) checkOne(ctx context.Context, path, against string) (check.Report, error) {
+func (a *app) checkOne(ctx context.Context, path, against string, o check.Options) (check.Report, error) {
 	m := a.meter("checking")
 	defer m.stop()
-	o := check.Options{Progress: m.to}
+	o.Progress = m.to
 	if against != "" {
 		var err error
 		if o.Against, err = a.jobNow(ctx, against, path); err != nil {
@@ -157,7 +170,11 @@ func (a *app) showCheck(r check.Report) {
 			a.say("        … and %d more of kind %q (all in --json up to %d)", n-shown, kind, check.MaxListed)
 		}
 	}
-	a.say("%s: %s — %d of %s, %s, %s", r.File, r.Verdict, r.TilesHeld, count(r.TilesWanted, "tile"), count(r.Holes, "named hole"), measure.Size(r.Bytes))
+	seal := ""
+	if r.Seal != "" {
+		seal = ", seal " + r.Seal
+	}
+	a.say("%s: %s — %d of %s, %s, %s%s", r.File, r.Verdict, r.TilesHeld, count(r.TilesWanted, "tile"), count(r.Holes, "named hole"), measure.Size(r.Bytes), seal)
 	if r.Verdict != check.Fit {
 		a.say("do not take this pack to the site")
 	}

@@ -25,6 +25,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 }
 
 func (a *app) run(ctx context.Context, args []string) int {
+	defer a.plain()()
 	root := a.command()
 	root.SetArgs(args)
 	root.SetOut(a.out)

@@ -36,7 +36,7 @@ func (a *app) meter(what string) *meter {
 }
 
 func (a *app) terminal() bool {
-	f, ok := a.err.(*os.File)
+	f, ok := a.bare.err.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
@@ -71,7 +71,7 @@ func (m *meter) move(done, total int64) {
 
 func (m *meter) draw(done, total int64) {
 	if m.bars == nil {
-		m.bars = mpb.New(mpb.WithOutput(m.app.err), mpb.WithWidth(64))
+		m.bars = mpb.New(mpb.WithOutput(m.app.bare.err), mpb.WithWidth(64))
 		m.bar = m.bars.AddBar(total,
 			mpb.PrependDecorators(decor.Name(m.what+" "), decor.CountersNoUnit("%d of %d tiles")),
 			mpb.AppendDecorators(decor.Any(func(decor.Statistics) string { return m.words() }), decor.AverageETA(decor.ET_STYLE_GO, decor.WCSyncSpace)),

@@ -48,11 +48,15 @@ type packFlags struct {
 }
 
 // asking is how far a run goes when a source does not answer at once.
-type asking struct{ wait, standIn, all bool }
+type asking struct {
+	wait, standIn, all bool
+	sign               string // file of the key that the pack is signed with
+}
 
 func (g *asking) flags(c *cobra.Command) {
 	c.Flags().BoolVar(&g.wait, "wait", false, "wait for the terms' hours, the next day's budget or as long as the source asks, instead of stopping")
 	c.Flags().BoolVar(&g.standIn, "stand-in", false, "when the source fails, pack held tiles that are no longer fresh")
+	c.Flags().StringVar(&g.sign, "sign", "", "sign the pack with this Ed25519 key (PEM), so that check --key finds what was changed on purpose")
 }
 
 // packDocument is the shape of pack --json.
@@ -139,14 +143,22 @@ func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g a
 		return r, c, err
 	}
 	o.Compare, o.Patient, o.StandIn, o.AskAll = compare, g.wait, g.standIn, g.all
+	if g.sign != "" {
+		if o.Sign, err = pack.PrivateKey(g.sign); err != nil {
+			return r, c, &wrongUse{"--sign " + err.Error(), "keep the key in the office, and give the public key to those who check"}
+		}
+	}
 	o.Pausing = func(until time.Time, why string) {
-		a.note("waiting until %s: %s", until.Local().Format("2006-01-02 15:04"), why)
+		a.note("waiting until %s: %s", minute(until), why)
 	}
 	ask := p.Fetch
 	if g.all {
 		ask = p.Tiles
 	}
 	a.note("%s: %s wanted, %d to ask %s for", p.Job.Name, count(p.Tiles, "tile"), ask, p.Source.Name)
+	if n := p.Ahead(); n > 0 {
+		a.note("%s", words.Say("clock.ahead", "n", n))
+	}
 	if !p.Fits() {
 		a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
 	}

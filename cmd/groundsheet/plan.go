@@ -5,11 +5,13 @@ import (
 	"context"
 	"fmt"
 	"math"
+
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"text/tabwriter"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -19,6 +21,7 @@ import (
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
+	"groundsheet/tiles/words"
 )
 
 type planFlags struct {
@@ -197,6 +200,9 @@ func (a *app) showPlan(p pack.Plan) error {
 		about = "a guess, nothing measured yet: "
 	}
 	a.say("total %s, %d to fetch; %s%s%s", count(p.Tiles, "tile"), p.Fetch, about, measure.Size(p.Bytes), fetchTime(p))
+	if n := p.Ahead(); n > 0 {
+		a.say("%s", words.Say("clock.ahead", "n", n))
+	}
 	a.showAdvice(p)
 	a.showNoImagery(p)
 	a.showProposals(p)
@@ -327,26 +333,7 @@ func limits(s source.Source) (parts []string) {
 
 // seconds gives a time as people say it: "2 min 30 s", "1 h 5 min".
 func seconds(s float64) string {
-	switch whole := int64(math.Round(s)); {
-	case s > 0 && whole < 1:
-		return "1 s"
-	case whole >= 86400:
-		return twoUnits((whole+1800)/3600, 24, "d", "h")
-	case whole >= 3600:
-		return twoUnits((whole+30)/60, 60, "h", "min")
-	case whole >= 60:
-		return twoUnits(whole, 60, "min", "s")
-	default:
-		return fmt.Sprintf("%d s", whole)
-	}
-}
-
-// twoUnits splits an amount of the smaller unit.
-func twoUnits(small, each int64, large, unit string) string {
-	if small%each == 0 {
-		return fmt.Sprintf("%d %s", small/each, large)
-	}
-	return fmt.Sprintf("%d %s %d %s", small/each, large, small%each, unit)
+	return measure.Duration(time.Duration(min(s, math.MaxInt64/1e9) * float64(time.Second)))
 }
 
 // count gives a number with its noun: "1 tile", "2 tiles".

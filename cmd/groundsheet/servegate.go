@@ -93,7 +93,7 @@ func (a *app) sayDoor(o gate.Opening, qr bool) {
 func joinLink(scheme, at, code string) string { return scheme + "://" + at + "/join#" + code }
 
 func (a *app) sayQR(link string, always bool) {
-	f, ok := a.out.(*os.File)
+	f, ok := a.bare.out.(*os.File)
 	terminal := ok && term.IsTerminal(int(f.Fd()))
 	if !terminal && !always {
 		return
@@ -103,7 +103,10 @@ func (a *app) sayQR(link string, always bool) {
 		a.say("note: %v; type the address and the code", err)
 		return
 	}
-	a.say("scan to join:\n%s", strings.Join(lines, "\n"))
+	a.say("scan to join:")
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	fmt.Fprintln(a.bare.out, strings.Join(lines, "\n")) // its colours are our own
 }
 
 // addresses are what a phone can type: for a server on all interfaces, each

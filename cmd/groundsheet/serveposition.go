@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"groundsheet/serve/position"
+	"groundsheet/tiles/words"
 )
 
 const positionHelp = `receiver of positions (NMEA 0183): ` +
@@ -70,17 +71,17 @@ func positionWords(s position.State) string {
 }
 
 // doubtWords are what keeps a position from reading as one of now.
-func doubtWords(f position.Fix) (words string) {
+func doubtWords(f position.Fix) (doubt string) {
 	if f.Grounds == position.OldCorrections {
-		words = "; its corrections are too old"
+		doubt = "; its corrections are too old"
 	}
 	if f.Grounds == position.Implausible {
-		words = "; the error that it states is implausible"
+		doubt = "; the error that it states is implausible"
 	}
 	if f.Late() {
-		words += "; its time and this computer's clock are 10 s or more apart"
+		doubt += "; " + words.Say("clock.receiver")
 	}
-	return words
+	return doubt
 }
 
 func kindWords(k position.Kind) string {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -14,16 +15,19 @@ import (
 	"groundsheet/tiles/places"
 	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
+	"groundsheet/tiles/store"
 )
 
 func (a *app) sourceTryCommand() *cobra.Command {
 	var at string
 	var zoom int
 	c := &cobra.Command{
-		Use: "try NAME [DIR]", Short: "Fetch one tile from a source and say what came; nothing is kept",
+		Use: "try NAME [DIR]", Short: "Fetch one tile from a source and say what came; lift its wait if it answers well",
 		Long: `try asks a source for one tile and says what came: the picture, what its headers
-say of keeping it, how fast it was, and anything odd. Nothing is kept. DIR is a
-job folder that may have a sources file of its own.`,
+say of keeping it, how fast it was, and anything odd. Nothing is kept. When the
+source asked a run to wait, try says until when; if a good tile comes, it lifts
+that wait, so that the next run need not sit it out. DIR is a job folder that
+may have a sources file of its own.`,
 		Example: "  groundsheet source try county-ortho --at 40.0123,-105.0456 --zoom 20",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) < 1 || len(args) > 2 {
@@ -53,6 +57,16 @@ func (a *app) runSourceTry(ctx context.Context, name, dir, at string, zoom int) 
 	if err != nil {
 		return err
 	}
+	held, until, err := a.waitOf(ctx, s)
+	if err != nil {
+		a.note("whether runs wait for this source is not known: %v", err)
+	}
+	if held != nil {
+		defer func() { closeInto(held.Close, &err) }()
+	}
+	if !until.IsZero() {
+		a.say("wait: the source asked a run to wait; runs do not ask it before %s (%s more)", minute(until), measure.Duration(time.Until(until)))
+	}
 	o := service.Options{}
 	if s.Terms != nil {
 		o.Agent = fetch.UserAgent(s.Terms.Contact)
@@ -74,10 +88,57 @@ func (a *app) runSourceTry(ctx context.Context, name, dir, at string, zoom int) 
 	}
 	a.tell(ready, l)
 	if l.Status != http.StatusOK || l.Flaw != nil || l.Picture.Width != s.TileSize || l.Picture.Height != s.TileSize {
+		if !until.IsZero() {
+			a.say("wait: left as it is")
+		}
 		return &service.Failed{Source: name, Where: l.Address, Why: "no tile came that can be used", Remedy: "see above; try another place or zoom with --at and --zoom"}
+	}
+	if until.IsZero() {
+		return nil
+	}
+	return a.endWait(ctx, held, s)
+}
+
+// waitOf is until when runs do not ask a source because it asked them to wait,
+// zero when they need not; and the office store, nil when there is none.
+func (a *app) waitOf(ctx context.Context, s source.Source) (st store.Store, until time.Time, err error) {
+	there, err := a.storeThere()
+	if err != nil || !there {
+		return nil, until, err
+	}
+	if st, err = a.openStore(ctx); err != nil {
+		return nil, until, err
+	}
+	shelf, err := st.Shelf(s.StoreName())
+	if err == nil {
+		until, err = fetch.Waiting(ctx, shelf, time.Now())
+	}
+	if err != nil {
+		closeInto(st.Close, &err)
+		return nil, until, err
+	}
+	return st, until, nil
+}
+
+func (a *app) endWait(ctx context.Context, st store.Store, s source.Source) error {
+	shelf, err := st.Shelf(s.StoreName())
+	if err != nil {
+		return err
+	}
+	lifted, err := fetch.EndWait(ctx, shelf)
+	switch {
+	case err != nil:
+		return err
+	case lifted:
+		a.say("wait: lifted, since the source answers well: the next run asks it at once")
+	default:
+		a.say("wait: left to the run that is asking this source now")
 	}
 	return nil
 }
+
+// minute is a time of day on this computer's clock.
+func minute(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
 
 // tileAt is the tile to try: at a place, or in the middle of what the source
 // covers.

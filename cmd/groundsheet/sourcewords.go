@@ -24,7 +24,7 @@ func keeping(l service.Look) (lines []string) {
 	}
 	h := l.Header
 	fresh := fetch.Freshness(h, l.Status, l.Requested, l.Received)
-	line := "fresh for " + measure.Age(fresh.Round(time.Second)).String()
+	line := "fresh for " + measure.Duration(fresh)
 	if fresh <= 0 {
 		line = "stale at once by its headers: keep_at_least of the terms decides"
 	}
@@ -84,9 +84,9 @@ func clockOf(l service.Look) string {
 	case off.Abs() <= 2*time.Second: // Date has whole seconds
 		return "the same as this computer's, to within 2 s"
 	case off > 0:
-		return fmt.Sprintf("the source is %s ahead of this computer", measure.Age(off))
+		return fmt.Sprintf("the source is %s ahead of this computer", measure.Duration(off))
 	}
-	return fmt.Sprintf("the source is %s behind this computer", measure.Age(-off))
+	return fmt.Sprintf("the source is %s behind this computer", measure.Duration(-off))
 }
 
 // oddities are what an operator should know before fetching thousands.

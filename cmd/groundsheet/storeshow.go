@@ -3,14 +3,18 @@ package main
 import (
 	"context"
 	"fmt"
+	"strings"
 	"text/tabwriter"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/tiles"
+	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/words"
 )
 
 func (a *app) storeShowCommand() *cobra.Command {
@@ -20,7 +24,7 @@ func (a *app) storeShowCommand() *cobra.Command {
 		Long: `show says what the office store holds of each source, how old it is, what was
 spent of today's budget, and what each job wants of it. It changes nothing. With
 --json it prints one document: store, sources[source, shelf, known, tiles, holes,
-images, bytes, oldest, newest, spent_today, tiles_per_day, flaw], jobs[name,
+images, bytes, oldest, newest, spent_today, tiles_per_day, waits_until, flaw], jobs[name,
 number, folder, base, source, shelf, packed, open, closed, tiles_wanted,
 tiles_held]. A folder of another computer is shown as COMPUTER:FOLDER.`,
 		Args: cobra.NoArgs,
@@ -51,6 +55,7 @@ type shelfLine struct {
 	Newest      *time.Time `json:"newest"`
 	SpentToday  int        `json:"spent_today"`   // requests that count for the daily budget
 	TilesPerDay int        `json:"tiles_per_day"` // 0 = no limit stated
+	WaitsUntil  *time.Time `json:"waits_until"`   // the source asked a run to wait
 	Flaw        *string    `json:"flaw"`          // why it could not be looked at
 }
 
@@ -135,7 +140,13 @@ func shelfLineOf(ctx context.Context, st store.Store, name string, src source.So
 		terms = src.Terms
 	}
 	line.TilesPerDay = terms.TilesPerDay
-	line.SpentToday, err = shelf.Spent(ctx, terms.Day(time.Now()))
+	if line.SpentToday, err = shelf.Spent(ctx, terms.Day(time.Now())); err != nil {
+		return line, err
+	}
+	until, err := fetch.Waiting(ctx, shelf, time.Now())
+	if !until.IsZero() {
+		line.WaitsUntil = &until
+	}
 	return line, err
 }
 
@@ -168,15 +179,8 @@ func (a *app) showStore(d storeDocument) {
 	t := tabwriter.NewWriter(a.out, 0, 8, 2, ' ', 0)
 	fmt.Fprintln(t, "  source\ttiles\tholes\timages\tsize\toldest\tnewest\tasked today\t")
 	for _, s := range d.Sources {
-		note := ""
-		if !s.Known {
-			note = "no sources file knows it any more"
-		}
-		if s.Flaw != nil {
-			note = *s.Flaw
-		}
 		fmt.Fprintf(t, "  %s\t%d\t%d\t%d\t%s\t%s\t%s\t%s\t%s\n", s.Source, s.Tiles, s.Holes, s.Images,
-			measure.Size(s.Bytes), dayOf(s.Oldest), dayOf(s.Newest), spentOf(s), note)
+			measure.Size(s.Bytes), dayOf(s.Oldest), dayOf(s.Newest), spentOf(s), noteOf(s))
 	}
 	_ = t.Flush() // a failing stdout is nobody's to tell
 	if len(d.Jobs) == 0 {
@@ -193,6 +197,24 @@ func (a *app) showStore(d storeDocument) {
 		fmt.Fprintf(t, "  %s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", j.Name, j.Number, j.Source, dayOf(&j.Packed), state, j.Wanted, j.Held, j.Folder)
 	}
 	_ = t.Flush() // as above
+}
+
+// noteOf is what there is to say of a source besides its numbers.
+func noteOf(s shelfLine) string {
+	var notes []string
+	if s.WaitsUntil != nil {
+		notes = append(notes, fmt.Sprintf("asked to wait until %s: groundsheet source try %s lifts that if it answers", minute(*s.WaitsUntil), s.Source))
+	}
+	if s.Newest != nil && (tiles.Origin{Fetched: *s.Newest}).Ahead(time.Now()) {
+		notes = append(notes, words.Say("clock.store", "day", dayOf(s.Newest)))
+	}
+	switch {
+	case s.Flaw != nil:
+		notes = append(notes, *s.Flaw)
+	case !s.Known:
+		notes = append(notes, "no sources file knows it any more")
+	}
+	return strings.Join(notes, "; ")
 }
 
 func dayOf(t *time.Time) string {

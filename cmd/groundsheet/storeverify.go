@@ -10,6 +10,7 @@ import (
 	"groundsheet/pack/check"
 	"groundsheet/tiles/store"
 	"groundsheet/tiles/store/proof"
+	"groundsheet/tiles/words"
 )
 
 func (a *app) storeVerifyCommand() *cobra.Command {
@@ -22,8 +23,8 @@ changes nothing unless --mend is given: then what is bad is taken out (it is
 fetched again when a job wants it), and a damaged file is set aside under
 another name, after everything in it that can be read and proves has been saved.
 With --json it prints one document: store, sources[source, shelf, tiles, holes,
-flaws, counts, mended, set_aside, saved, findings[kind, tile, detail, mended]];
-at most 100 findings of a kind are listed, counts has them all. Exits with 1
+ahead, flaws, counts, mended, set_aside, saved, findings[kind, tile, detail,
+mended]]; ahead counts tiles that say they were fetched later than it is now. At most 100 findings of a kind are listed, counts has them all. Exits with 1
 when flaws are left.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
@@ -46,6 +47,7 @@ type verifyLine struct {
 	Shelf    string          `json:"shelf"`
 	Tiles    int64           `json:"tiles"` // images in place that were proved
 	Holes    int64           `json:"holes"`
+	Ahead    int64           `json:"ahead"` // of both: fetched later than it is now, by what they say
 	Flaws    int             `json:"flaws"` // not mended
 	Counts   map[string]int  `json:"counts"`
 	Mended   int             `json:"mended"`
@@ -87,7 +89,7 @@ func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) 
 
 func verifyLineOf(s proof.Shelf) verifyLine {
 	line := verifyLine{
-		Source: sourceOf(s.Name), Shelf: s.Name, Tiles: s.Tiles, Holes: s.Holes, Flaws: s.Flaws(),
+		Source: sourceOf(s.Name), Shelf: s.Name, Tiles: s.Tiles, Holes: s.Holes, Ahead: s.Ahead, Flaws: s.Flaws(),
 		Counts: s.Counts, Mended: s.Mended, Saved: s.Saved, Findings: []verifyFinding{},
 	}
 	if s.Name == proof.Register {
@@ -130,6 +132,9 @@ func (a *app) showVerified(d verifyDocument, flaws int, mend bool) {
 			continue
 		}
 		a.say("%s: %d tiles proved, %d holes; %d flaws, %d mended", s.Source, s.Tiles, s.Holes, s.Flaws+s.Mended, s.Mended)
+		if s.Ahead > 0 {
+			a.say("%s: %s", s.Source, words.Say("clock.ahead", "n", s.Ahead))
+		}
 	}
 	switch {
 	case flaws == 0:

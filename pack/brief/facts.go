@@ -76,6 +76,7 @@ func (s site) first() []section {
 		{"Last valid day", s.validity()},
 		{"One-call number", stated(a.OneCall)},
 		{"Pack written", stampOf(a.Packed)},
+		{"Seal of the pack", cmp.Or(s.pack.Info.Seals.Name(), "none") + words.Say("brief.seal")},
 		{"Brief written", stampOf(s.now)},
 	}}
 	all := []section{s.verdictSection()}
@@ -153,7 +154,7 @@ func (s site) notKnown() section {
 		}
 	}
 	if len(none) > 0 {
-		out.Notes = append(out.Notes, "Nothing is recorded here of: "+strings.Join(none, ", ")+". That does not mean that none is there.")
+		out.Notes = append(out.Notes, "Nothing built is recorded here of: "+strings.Join(none, ", ")+". That does not mean that none is there.")
 	}
 	for _, o := range s.overlays {
 		if n := o.Unlocated; n > 0 {
@@ -179,6 +180,9 @@ func (s site) last() []section {
 	all := []section{s.crossingTable(), s.entries(), s.doubts(), s.records(), s.coverage()}
 	for i := range all {
 		all[i] = all[i].cut()
+	}
+	if holes := s.testHoleTable(); len(holes.Rows) > 0 {
+		all = slices.Insert(all, 1, holes)
 	}
 	return slices.Insert(all, 1, s.readingTable())
 }
@@ -218,12 +222,15 @@ func (s site) utilities() section {
 			worst += fmt.Sprintf("; %d state none", st.NoAccuracy)
 		}
 		count := lineCount(st.Lines, s.in(st.LengthM))
+		if st.Proposed > 0 {
+			count += "; " + words.Say("state.counted_proposed", "n", st.Proposed)
+		}
 		if !s.shown[st.Utility] {
 			count += words.Say("brief.elsewhere")
 		}
 		out.Rows = append(out.Rows, []string{
 			named(st.Utility), count,
-			fmt.Sprintf("%d (%d)", st.Readings, st.WithDepth), depths, oldest, worst, levels(st.Levels),
+			readingCount(st), depths, oldest, worst, levels(st.Levels),
 		})
 	}
 	return out

@@ -129,7 +129,7 @@ func (s site) legendEntries() []legendEntry {
 		style := overlay.StyleOf(st.Utility, "A")
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
 			drawLine(c, []orb.Point{a, b}, style)
-			drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style)
+			drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style, style.Letter)
 		}, st.Utility})
 	}
 	if i := slices.IndexFunc(s.known.Lines, func(l overlay.Line) bool { return l.Basis != "record" }); i >= 0 {
@@ -145,6 +145,7 @@ func (s site) legendEntries() []legendEntry {
 			c.Stroke([]orb.Point{a, b}, pen{black, lineWidth, style.Dash, style.Round})
 		}, l.text})
 	}
+	all = append(all, s.stateLegend()...)
 	plain := func(p pen) func(c canvas, a, b orb.Point) {
 		return func(c canvas, a, b orb.Point) { cased(c, []orb.Point{a, b}, p, black, 1.6) }
 	}
@@ -158,6 +159,7 @@ func (s site) legendEntries() []legendEntry {
 			ring := circle(orb.Point{(a[0] + b[0]) / 2, a[1]}, 1.6)
 			c.Stroke(ring, pen{colour: black, width: 1})
 		}, "crossing, numbered"})
+	all = append(all, s.testHoleLegend()...)
 	all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
 		r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}
 		c.Fill([]orb.Ring{rectangle(r)}, bare, 1)

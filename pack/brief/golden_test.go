@@ -21,6 +21,7 @@ var (
 	cellEnd = regexp.MustCompile(`</t[hd]><t[hd]>`)
 	lineEnd = regexp.MustCompile(`</(h1|h2|p|li|tr)>`)
 	tag     = regexp.MustCompile(`<[^>]*>`)
+	seal    = regexp.MustCompile(`[0-9a-f]{4}-[0-9a-f]{4}\b`)
 	blank   = regexp.MustCompile(`\n\s*\n+`)
 )
 
@@ -28,6 +29,7 @@ var (
 func plain(page []byte) string {
 	text := image64.ReplaceAllString(string(page), "")
 	text = lineEnd.ReplaceAllString(cellEnd.ReplaceAllString(text, " | "), "\n")
+	text = seal.ReplaceAllString(text, "0000-0000")
 	return strings.TrimSpace(blank.ReplaceAllString(html.UnescapeString(tag.ReplaceAllString(text, "")), "\n")) + "\n"
 }
 
@@ -45,6 +47,7 @@ func TestGoldenWords(t *testing.T) {
 		overlays []overlay.Overlay
 	}{
 		"usual":  {about(), usual(t)},
+		"states": {about(), states(t)},
 		"metric": {metric, append(usual(t), sparse(t))},
 		"bare":   {bare, nil},
 		"unfit": {unfit, []overlay.Overlay{
@@ -62,6 +65,20 @@ func TestGoldenWords(t *testing.T) {
 		if err != nil || got != string(want) {
 			t.Errorf("%s: %v: the brief's words differ; run with -update and look at them\n%s", path, err, got)
 		}
+	}
+}
+
+// states are lines in every state, and two test holes.
+func states(t *testing.T) []overlay.Overlay {
+	of := func(north float64, properties string) string {
+		return line(properties, from(-30, north), from(30, north))
+	}
+	return []overlay.Overlay{
+		record(t, "w", "water", of(-9, `"line":"W1","status":"AIP","depth":"41in","depth_of":"top","size":"6 in"`)+","+of(-6, `"line":"W2","status":"OOS"`)+","+
+			of(-3, `"line":"W3","status":"removed"`)+","+of(0, `"line":"W4","status":"in service"`)+","+of(3, "")+","+
+			reading(`"kind":"test hole","line":"W1","depth":"3ft 4in","depth_of":"top","who":"crew 4","date":"2026-11-12","photo":"th1.jpg","elevation":"12.3 ft","vertical_datum":"NAVD 88"`, from(4, -9))+","+
+			reading(`"kind":"test hole","label":"TH 2","line":"W4"`, from(4, 0))+","+reading(`"depth":"3ft","frequency_hz":8192`, from(9, 9))),
+		record(t, "c", "communication", line(`"line":"C1","status":"planned","depth":"2ft","depth_of":"top","size":"2 in"`, from(0, -30), from(0, 30))),
 	}
 }
 

@@ -107,8 +107,15 @@ func letters(path []orb.Point) []orb.Point {
 	return all
 }
 
-func drawLetter(c canvas, p orb.Point, s overlay.Style) {
-	c.Text(orb.Point{p[0], p[1] + letterSize*point*0.36}, s.Letter, lettering{size: letterSize, bold: true, colour: s.Colour, back: s.Casing, edge: s.Colour, align: 'c'})
+// drawLetter writes the letter of a line, and its state behind it, round a place.
+func drawLetter(c canvas, p orb.Point, s overlay.Style, text string) {
+	c.Text(letterFoot(p), text, letterLook(s))
+}
+
+func letterFoot(p orb.Point) orb.Point { return orb.Point{p[0], p[1] + letterSize*point*0.36} }
+
+func letterLook(s overlay.Style) lettering {
+	return lettering{size: letterSize, bold: true, colour: s.Colour, back: s.Casing, edge: s.Colour, align: 'c'}
 }
 
 // circle is a ring of straight edges; radius in millimetres.

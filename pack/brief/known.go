@@ -11,7 +11,6 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles/geojson"
-	"groundsheet/tiles/measure"
 )
 
 // site is all that a brief tells of a pack, besides its pictures.
@@ -102,34 +101,9 @@ func broken(p *pack.Pack, what string, err error) error {
 func readOverlays(ctx context.Context, p *pack.Pack) ([]overlay.Overlay, error) {
 	var all []overlay.Overlay
 	for _, s := range p.Info.Overlays {
-		text, err := p.Overlay(ctx, s.ID)
+		o, err := p.Record(ctx, s)
 		if err != nil {
 			return nil, err
-		}
-		m := overlay.Meta{
-			File: s.Title, Title: s.Title, Utility: s.Utility, QualityLevel: s.QualityLevel, Recorded: s.Recorded,
-			Owner: s.Owner, Record: s.Record, Note: s.Note, Datum: s.Datum,
-		}
-		if m.File == "" {
-			m.File = "overlay " + s.ID
-		}
-		if s.AccuracyM != nil {
-			d := measure.Distance(*s.AccuracyM)
-			m.Accuracy = &d
-		}
-		features, err := geojson.Read(text)
-		if err != nil {
-			return nil, broken(p, "overlay "+s.ID, err)
-		}
-		kind, err := overlay.FindUtility(s.Utility)
-		if err != nil {
-			return nil, broken(p, "overlay "+s.ID, err)
-		}
-		o := overlay.Overlay{Meta: m, ID: s.ID, Kind: kind, Unlocated: s.Unlocated}
-		for _, f := range features { // as the import left them: depths are metres already
-			if f.Geometry != nil {
-				o.Features = append(o.Features, f)
-			}
 		}
 		all = append(all, o)
 	}

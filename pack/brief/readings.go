@@ -44,6 +44,9 @@ func (s site) readingTable() section {
 	along := s.standings()
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
+			if o.IsTestHole(f) {
+				continue // in a table of their own
+			}
 			for _, p := range places(f.Geometry) {
 				all = append(all, one{s.readingRow(o, f.Properties, p, along), planar.MultiPolygonContains(s.area, p)})
 			}

@@ -16,31 +16,34 @@ import (
 func (s site) drawRecords(c canvas, v view, r *room) {
 	near := v.ground(5)
 	s.drawZones(c, v, near)
-	var lettered []func()
+	var written []func()
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
 			if !f.Geometry.Bound().Intersects(near) {
 				continue
 			}
-			style := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties))
+			style, look := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties)), lookOf(o, f.Properties)
 			for _, p := range polygons(f.Geometry) {
-				drawFace(c, rings(v, clip.Polygon(near, p.Clone())), style)
+				face := rings(v, clip.Polygon(near, p.Clone()))
+				drawFace(c, face, style)
+				for _, ring := range face {
+					drawState(c, ring, style, look, lineWidth)
+				}
 			}
 			for _, path := range lines(v, f.Geometry, near) {
 				drawLine(c, path, style)
-				for _, at := range letters(path) {
-					lettered = append(lettered, func() { s.letter(c, at, style, r) })
-				}
+				drawState(c, path, style, look, lineWidth)
+				written = append(written, s.writeAlong(c, v, path, style, look, r)...)
 			}
 		}
 	}
 	for _, l := range s.known.Lines { // those through readings are in no record
 		if l.Basis != "record" {
-			lettered = append(lettered, s.drawJoined(c, v, l, near, r)...)
+			written = append(written, s.drawJoined(c, v, l, near, r)...)
 		}
 	}
-	depths := s.drawReadings(c, v, near, r)
-	for _, f := range lettered {
+	depths := append(s.drawReadings(c, v, near, r), s.drawTestHoles(c, v, near, r)...)
+	for _, f := range written {
 		f()
 	}
 	s.drawCrossings(c, v, near, r)
@@ -59,19 +62,18 @@ func levelOf(o overlay.Overlay, properties map[string]any) string {
 
 func (s site) letter(c canvas, at orb.Point, style overlay.Style, r *room) {
 	if r.take(at, 2.2) {
-		drawLetter(c, at, style)
+		drawLetter(c, at, style, style.Letter)
 	}
 }
 
 // drawJoined is a line through readings: nobody recorded where it runs between
 // them, so it is thin and dotted. What draws its letters is given back.
 func (s site) drawJoined(c canvas, v view, l overlay.Line, near orb.Bound, r *room) (lettered []func()) {
-	style := overlay.StyleOf(l.Utility, l.QualityLevel)
+	style, look := overlay.StyleOf(l.Utility, l.QualityLevel), overlay.StateLookOf(l.State)
 	for _, path := range lines(v, l.Path, near) {
 		drawGuess(c, path, style)
-		for _, at := range letters(path) {
-			lettered = append(lettered, func() { s.letter(c, at, style, r) })
-		}
+		drawState(c, path, style, look, 1)
+		lettered = append(lettered, s.writeAlong(c, v, path, style, look, r)...)
 	}
 	return lettered
 }
@@ -148,6 +150,9 @@ func (s site) drawReadings(c canvas, v view, near orb.Bound, r *room) []func() {
 	var later []func()
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
+			if o.IsTestHole(f) {
+				continue // drawn over them
+			}
 			style := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties))
 			for _, p := range places(f.Geometry) {
 				if !near.Contains(p) {
@@ -218,7 +223,7 @@ func (s site) drawPlainRecords(c canvas, v view, r *room) (lettered []func()) {
 	}
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
-			style := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties))
+			style, look := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties)), lookOf(o, f.Properties)
 			paths := lines(v, f.Geometry, near)
 			for _, p := range polygons(f.Geometry) {
 				for _, ring := range rings(v, clip.Polygon(near, p.Clone())) {
@@ -228,12 +233,13 @@ func (s site) drawPlainRecords(c canvas, v view, r *room) (lettered []func()) {
 			for _, path := range paths {
 				drawBroken(c, path, pen{style.Colour, 1.5, style.Dash, style.Round}, style.Casing, 1.4)
 				drawTicks(c, path, style)
-				for _, at := range letters(path) {
-					lettered = append(lettered, func() { s.letter(c, at, style, r) })
-				}
+				drawState(c, path, style, look, 1.5)
+				lettered = append(lettered, s.writeAlong(c, v, path, style, look, r)...)
 			}
 			for _, p := range places(f.Geometry) {
-				if at := v.paper(p); near.Contains(p) && r.dot(at, style) {
+				if at := v.paper(p); near.Contains(p) && o.IsTestHole(f) {
+					drawTestHole(c, at, style, holeHalfSmall)
+				} else if near.Contains(p) && r.dot(at, style) {
 					c.Disc(at, 0.8, black)
 					c.Disc(at, 0.55, style.Colour)
 				}

@@ -20,12 +20,13 @@ func lineNames(s site) map[string]string {
 		titles[o.ID] = o.Title
 	}
 	for _, l := range s.known.Lines {
+		state := stateBehind(l)
 		if name := cmp.Or(l.Name, l.Label); name != "" {
-			all[l.ID] = tidy(l.Utility+" "+name, 60)
+			all[l.ID] = tidy(l.Utility+" "+name, 60) + state
 			continue
 		}
 		number := l.ID[strings.LastIndex(l.ID, "/")+1:]
-		all[l.ID] = tidy(l.Utility+", "+titles[l.Overlay], 60) + " (line " + tidy(number, 10) + ")"
+		all[l.ID] = tidy(l.Utility+", "+titles[l.Overlay], 60) + " (line " + tidy(number, 10) + ")" + state
 	}
 	return all
 }

@@ -12,6 +12,9 @@ import (
 // and along lines that no record has.
 func (s site) unknowns() []string {
 	all := s.unstatedOfLines()
+	if counts := overlay.StatesTold(s.known.Lines); counts != "" {
+		all = append(all, counts)
+	}
 	if open := s.openCrossings(); open > 0 {
 		all = append(all, words.Say("notknown.crossings", "n", open, "all", len(s.known.Crossings)))
 	}

@@ -12,42 +12,77 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// itself holds overlays and area against the hashes they were written with.
+// itself holds every part of the file against the seal it was written with.
 func (c *checker) itself(ctx context.Context) error {
 	if !c.pack.Info.Own {
 		return nil
 	}
-	seals := maps.Clone(c.pack.Info.About.Seals)
-	delete(seals, pack.ContentSeal) // of what it was written from, not of a part
-	same := func(part string, body []byte) {
-		if seals[part] != pack.Seal(body) {
-			c.add("changed", Fault, nil, words.Say("check.part_changed", "part", part))
-		}
-		delete(seals, part)
+	if c.pack.Info.Seals.Seal == "" {
+		c.add("unsealed", Fault, nil, words.Say("check.unsealed"))
+		return nil
 	}
-	same("area", c.pack.Info.Area)
+	changed, missing, foreign, err := c.pack.Prove(ctx)
+	var damaged *pack.NotPack
+	if errors.As(err, &damaged) {
+		c.add("damaged", Fault, nil, damaged.Why)
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	for _, part := range changed {
+		c.add("changed", Fault, nil, words.Say("check.part_changed", "part", part))
+	}
+	for _, part := range missing {
+		c.add("missing", Fault, nil, words.Say("check.part_missing", "part", part))
+	}
+	for _, part := range foreign {
+		c.add("changed", Fault, nil, words.Say("check.part_foreign", "part", part))
+	}
+	if err := c.signature(ctx); err != nil {
+		return err
+	}
+	return c.summaries(ctx)
+}
+
+// signature holds the pack against the key of the office that must have signed it.
+func (c *checker) signature(ctx context.Context) error {
+	if c.opts.Key == nil {
+		return nil
+	}
+	s, there, err := c.pack.Signature(ctx)
+	var damaged *pack.NotPack
+	switch {
+	case errors.As(err, &damaged):
+		c.add("damaged", Fault, nil, damaged.Why)
+	case err != nil:
+		return err
+	case !there:
+		c.add("signature", Fault, nil, words.Say("check.unsigned"))
+	case !s.Signs(c.opts.Key, c.pack.Info.Seals.Seal):
+		c.add("signature", Fault, nil, words.Say("check.signed_by_other"))
+	}
+	return nil
+}
+
+// summaries works out again what each overlay says of its features.
+func (c *checker) summaries(ctx context.Context) error {
 	for _, s := range c.pack.Info.Overlays {
-		body, err := c.pack.Overlay(ctx, s.ID)
+		o, err := c.pack.Record(ctx, s)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		var damaged *pack.NotPack
+		if errors.As(err, &damaged) {
+			c.add("damaged", Fault, nil, damaged.Why)
+			continue
+		}
 		if err != nil {
 			return err
 		}
-		same("overlay "+s.ID, body)
-	}
-	if c.pack.Info.Known {
-		for _, part := range pack.KnownParts() {
-			body, err := c.pack.KnownPart(ctx, part)
-			var damaged *pack.NotPack
-			if errors.As(err, &damaged) {
-				continue // named as missing, or damaged when it is read
-			}
-			if err != nil {
-				return err
-			}
-			same("known "+part, body)
+		if !s.Tells(o, c.pack.Info.Bounds) {
+			c.add("changed", Fault, nil, words.Say("check.summary_wrong", "overlay", quoted(s.Title)))
 		}
-	}
-	for _, part := range slices.Sorted(maps.Keys(seals)) {
-		c.add("missing", Fault, nil, words.Say("check.part_missing", "part", part))
 	}
 	return nil
 }
@@ -64,7 +99,7 @@ func (c *checker) against(context.Context) error {
 		}
 	}
 	differ("the job's name or number", [2]string{job.Name, job.Number}, [2]string{was.Name, was.Number})
-	differ("the source of the base map", job.Source.Name, was.Source.Name)
+	differ("the source of the base map, or what it states", job.Source, was.Source)
 	differ("the ticket", job.Ticket, was.Ticket)
 	differ("the tolerance zone", ruleOf(job.Tolerance), ruleOf(was.Tolerance))
 	differ("how the job looks at records", job.Records, was.Records)
@@ -72,11 +107,36 @@ func (c *checker) against(context.Context) error {
 	differ("the unit or the one-call number", [2]string{job.Units, job.OneCall}, [2]string{was.Units, was.OneCall})
 	differ("fit_in", job.FitInBytes, was.FitInBytes)
 	differ("jpeg_quality", job.JPEGQuality, was.JPEGQuality)
+	differ("the zooms, or the size of a tile", [3]int{job.Zooms[0], job.Zooms[1], job.TileSize}, [3]int{was.Zooms[0], was.Zooms[1], was.TileSize})
 	differ("whether it is invented", job.Invented, was.Invented)
 	differ("the list of expected utilities", strings.Join(job.Expected, ","), strings.Join(was.Expected, ","))
-	differ("the dig area", c.opts.Against.Seals["area"], was.Seals["area"])
-	differ("what the overlays hold", overlaysOf(c.opts.Against.Seals), overlaysOf(was.Seals))
+	differ("which utilities have no record in or near the dig area", strings.Join(job.ExpectedMissing, ","), strings.Join(was.ExpectedMissing, ","))
+	c.parts(c.opts.Against.Seals, c.pack.Info.Seals.Parts)
 	return nil
+}
+
+// parts holds the dig area and each overlay, with all that is stated of it,
+// against those of the job.
+func (c *checker) parts(now, then map[string]string) {
+	for _, part := range slices.Sorted(maps.Keys(now)) {
+		if now[part] != then[part] {
+			c.add("job changed", Fault, nil, words.Say("check.job_changed", "what", partWords(part)))
+		}
+	}
+	for _, part := range slices.Sorted(maps.Keys(then)) {
+		if _, still := now[part]; strings.HasPrefix(part, overlayPart) && !still {
+			c.add("job changed", Fault, nil, words.Say("check.job_without", "part", part))
+		}
+	}
+}
+
+const overlayPart = "overlay "
+
+func partWords(part string) string {
+	if part == pack.AreaPart {
+		return "the dig area"
+	}
+	return part
 }
 
 // ruleOf leaves the words of the length out: earlier packs do not keep them.
@@ -85,15 +145,4 @@ func ruleOf(t *pack.Tolerance) any {
 		return nil
 	}
 	return pack.Tolerance{EachSide: t.EachSide, Rule: t.Rule, HideUncertainty: t.HideUncertainty}
-}
-
-// overlaysOf leaves the area and the content out.
-func overlaysOf(seals map[string]string) map[string]string {
-	rest := map[string]string{}
-	for part, seal := range seals {
-		if strings.HasPrefix(part, "overlay ") {
-			rest[part] = seal
-		}
-	}
-	return rest
 }

@@ -6,6 +6,7 @@ package check
 import (
 	"cmp"
 	"context"
+	"crypto/ed25519"
 	"errors"
 	"fmt"
 	"slices"
@@ -49,6 +50,7 @@ type Finding struct {
 type Report struct {
 	File        string         `json:"file"`
 	Verdict     string         `json:"verdict"`
+	Seal        string         `json:"seal"` // the beginning of it, as people compare it; "" for a file without
 	TilesWanted int64          `json:"tiles_wanted"`
 	TilesHeld   int64          `json:"tiles_held"`
 	Holes       int64          `json:"holes"`
@@ -67,14 +69,15 @@ type Options struct {
 	Against  *Job             // the job as it is now; nil = what the pack says of itself
 	Now      func() time.Time // nil = time.Now
 	Progress func(done, total int64)
-	Gently   bool // one tile at a time, with a rest as long after each: for a computer that serves phones meanwhile
+	Key      ed25519.PublicKey // who must have signed the pack; nil = nobody
+	Gently   bool              // one tile at a time, with a rest as long after each: for a computer that serves phones meanwhile
 }
 
 // Job is what a job wants now, to hold a pack against.
 type Job struct {
 	Covers []tiles.Cover
 	About  pack.About        // all that the job says is compared; times and counts are not
-	Seals  map[string]string // SHA-256 in hex of "area" and of each "overlay ID"
+	Seals  map[string]string // of the dig area and each overlay, as a pack would hold them
 }
 
 // Run checks a file. A file that cannot be opened as a pack is an error of
@@ -88,6 +91,7 @@ func Run(ctx context.Context, path string, o Options) (Report, error) {
 		return Report{}, err
 	}
 	c := &checker{pack: p, opts: o, repeats: newRepeats(p), report: Report{File: path, Counts: map[string]int{}, Findings: []Finding{}}}
+	c.report.Seal = p.Info.Seals.Name()
 	err = c.run(ctx)
 	if err = errors.Join(err, p.Close()); err != nil {
 		return Report{}, err

@@ -39,6 +39,9 @@ func (c *checker) known(ctx context.Context) error {
 		}
 		c.add(kind, string(f.Severity), nil, f.Text())
 	}
+	if counts := overlay.StatesTold(k.Lines); counts != "" {
+		c.add("state", Note, nil, counts)
+	}
 	c.older(k)
 	c.entries(k)
 	c.crossings(k)
@@ -53,6 +56,7 @@ func recordKinds() map[string]string {
 		"columns":      "how the columns of a table of readings were taken",
 		"units":        "depths that look as if they were in another unit",
 		"type":         "rows that state another utility than their overlay",
+		"state":        "what records say of the state of lines, and words for it that are not understood",
 		"line":         "by what the readings of a line were put in order",
 		"datum":        "the datum of a record is not WGS 84 or not stated",
 		"swapped axes": "latitude and longitude of a record are exchanged",
@@ -115,6 +119,9 @@ func (c *checker) entries(k overlay.Known) {
 		if names[l.ID] = l.ID; l.Title() != "" {
 			names[l.ID] = fmt.Sprintf("%s (%.60q)", l.ID, l.Title())
 		}
+		if state := l.StateTold(); state != "" {
+			names[l.ID] += ", " + state
+		}
 	}
 	for _, e := range k.Entries {
 		say := words.Say("check.entry_near", "utility", e.Utility, "line", names[e.Line], "kind", e.Kind, "distance", measure.Distance(e.NearestM).In(units))
@@ -140,9 +147,23 @@ func (c *checker) crossings(k overlay.Known) {
 	if n := counts[overlay.NotComparable]; n > 0 {
 		c.add("crossing", Note, nil, words.Say("crossing.count_not_comparable", "n", n, "all", all, "inside", inside[overlay.NotComparable]))
 	}
+	if n := proposed(k.Crossings); n > 0 {
+		c.add("crossing", Note, nil, words.Say("crossing.count_proposed", "n", n, "all", all))
+	}
 	if n := counts[overlay.MayTouch]; n > 0 {
 		c.add("crossing", Warning, nil, words.Say("crossing.count_may_touch", "n", n, "all", all, "inside", inside[overlay.MayTouch]))
 	}
+}
+
+// proposed counts the crossings with a line that is not built as far as the
+// record tells.
+func proposed(all []overlay.Crossing) (n int) {
+	for _, x := range all {
+		if slices.Contains(x.States[:], overlay.Proposed) {
+			n++
+		}
+	}
+	return n
 }
 
 // sizes counts zones that begin at the center of a line, and says why.

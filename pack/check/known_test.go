@@ -3,6 +3,8 @@ package check
 import (
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -48,9 +50,15 @@ func knownPack(t *testing.T, a pack.About) string {
 			line(map[string]any{"date": "1971-02-03"}, site(0.45, 0.1), site(0.45, 0.35))),
 	}
 	dig := orb.MultiPolygon{{{site(0.4, 0.4), site(0.6, 0.4), site(0.6, 0.6), site(0.4, 0.6), site(0.4, 0.4)}}}
-	k := overlay.Compute(overlays, dig, overlay.Options{EachSide: 0.6, Uncertainty: true})
-	k.Findings = append(k.Findings, overlay.Finding{Kind: "row", Severity: overlay.Fault, Where: "r.csv", Line: 3, Detail: "no depth"},
+	return packOf(t, a, overlays, dig, overlay.Finding{Kind: "row", Severity: overlay.Fault, Where: "r.csv", Line: 3, Detail: "no depth"},
 		overlay.Finding{Kind: "<b>", Severity: overlay.Note, Where: "r.csv", Detail: "of another program"})
+}
+
+// packOf packs records and what is worked out of them, and more findings.
+func packOf(t *testing.T, a pack.About, overlays []overlay.Overlay, dig orb.MultiPolygon, more ...overlay.Finding) string {
+	t.Helper()
+	k := overlay.Compute(overlays, dig, overlay.Options{EachSide: 0.6, Uncertainty: true})
+	k.Findings = append(k.Findings, more...)
 	path := filepath.Join(t.TempDir(), "k.mbtiles")
 	box, _ := deep.Bounds()
 	h := whole(t)
@@ -142,5 +150,40 @@ func TestLeaves(t *testing.T) {
 		if got := leaves(c.path, deep); got != c.want {
 			t.Errorf("%s: %v", c.name, got)
 		}
+	}
+}
+
+// TestStates: what is not in service is counted, named where it enters, and a
+// proposed line leaves a notified utility without a record here.
+func TestStates(t *testing.T) {
+	of := func(north float64, status string) geojson.Feature {
+		return line(map[string]any{"status": status, "label": status}, site(0.1, north), site(0.9, north))
+	}
+	overlays := []overlay.Overlay{
+		recorded(t, overlay.Meta{File: "w.geojson", Title: "Water", Utility: "water"}, "1-water", of(0.5, "AIP"), of(0.55, "removed"), of(0.45, "live")),
+		recorded(t, overlay.Meta{File: "g.geojson", Title: "Gas", Utility: "gas"}, "2-gas", line(map[string]any{"status": "design", "label": "G"}, site(0.5, 0.2), site(0.5, 0.8))),
+	}
+	dig := orb.MultiPolygon{{{site(0.4, 0.4), site(0.6, 0.4), site(0.6, 0.6), site(0.4, 0.6), site(0.4, 0.4)}}}
+	if missing, nothing := pack.Gaps([]string{"water", "gas"}, overlays, dig, 10); !slices.Equal(missing, []string{"gas"}) || !slices.Equal(nothing, []string{"gas"}) {
+		t.Errorf("missing %v, nothing here of %v", missing, nothing)
+	}
+	r := verdict(t, packOf(t, about(), overlays, dig), Options{})
+	for _, c := range []struct{ kind, severity, says string }{
+		{"state", Note, "State of 4 lines in the records: 1 abandoned, 1 proposed, 1 in service and 1 not understood."},
+		{"state", Warning, `w.geojson: 1 feature states the state "removed", which is not understood`},
+		{"entry", Note, `water line 1-water/1 ("AIP"), abandoned: enters the dig area`},
+		{"entry", Note, `water line 1-water/3 ("live"): enters the dig area`},
+		{"entry", Note, `gas line 2-gas/1 ("G"), proposed: enters the dig area`},
+		{"crossing", Note, "3 of 3 crossings of recorded lines are with a proposed line, not built as far as the record tells"},
+	} {
+		if !slices.ContainsFunc(r.Findings, func(f Finding) bool {
+			return f.Kind == c.kind && f.Severity == c.severity && strings.Contains(f.Detail, c.says)
+		}) {
+			t.Errorf("no %s %s: %s", c.severity, c.kind, c.says)
+		}
+	}
+	plain := verdict(t, packOf(t, about(), []overlay.Overlay{recorded(t, overlay.Meta{File: "w.geojson", Utility: "water"}, "1-water", of(0.5, "live"))}, dig), Options{})
+	if slices.ContainsFunc(plain.Findings, func(f Finding) bool { return f.Kind == "state" }) {
+		t.Error("states are counted where all are in service")
 	}
 }

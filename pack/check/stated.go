@@ -2,6 +2,7 @@ package check
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"time"
 
@@ -27,6 +28,7 @@ func (c *checker) job(context.Context) error {
 		c.add("too large", Fault, nil, words.Say("check.too_large", "size", measure.Size(c.report.Bytes), "most", measure.Size(a.FitInBytes)))
 	}
 	c.ticket(a)
+	c.clock(a)
 	if a.Unconfirmed > 0 {
 		c.add("unconfirmed", Warning, nil, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
 	}
@@ -57,6 +59,15 @@ func (c *checker) ticket(a pack.About) {
 	last, err := time.ParseInLocation(time.DateOnly, a.Ticket.ValidUntil, time.Local)
 	if err == nil && !c.opts.Now().Before(last.AddDate(0, 0, 1)) {
 		c.add("ticket", Warning, nil, words.Say("check.ticket_ended", "number", a.Ticket.Number, "day", a.Ticket.ValidUntil))
+	}
+}
+
+// clock holds the times that the pack's own computer wrote against this one's.
+func (c *checker) clock(a pack.About) {
+	now := c.opts.Now()
+	ahead := a.Ahead(now)
+	for _, what := range slices.Sorted(maps.Keys(ahead)) {
+		c.add("clock", Warning, nil, words.Say("clock.pack", "what", what, "time", measure.Moment(ahead[what]), "now", measure.Moment(now)))
 	}
 }
 

@@ -28,17 +28,20 @@ func Kinds() map[string]string {
 		"unreadable":          "a tile is not a whole image",
 		"wrong size":          "a tile is not of the size the pack states",
 		"wrong format":        "a tile is not of the format the pack declares",
-		"changed":             "a tile is not what was packed",
+		"changed":             "a tile, or another part of the pack, is not what was packed",
+		"signature":           "the pack is not signed with the key it was held against",
+		"unsealed":            "an earlier version wrote the pack, and it does not prove what it says",
 		"stray":               "a tile that the job does not want",
 		"impossible":          "a tile at a place that does not exist",
 		"too large":           "the pack is larger than the job's fit_in",
 		"ticket":              "the ticket's last valid day is past or not stated",
 		"outside":             "an overlay, or part of it, lies outside the packed area",
 		"date":                "a date that cannot be right",
+		"clock":               "the pack's own times are later than this computer's clock reads: one of two clocks is wrong",
 		"not stated":          "something a crew needs to know is not stated",
 		"unconfirmed":         "tiles that were no longer fresh when they were packed, and that the source could not confirm",
 		"no record":           "a utility that was notified has no overlay",
-		"nothing here":        "the record of a utility that was notified shows nothing on or near the dig area",
+		"nothing here":        "the record of a utility that was notified shows nothing built on or near the dig area",
 		"not a site pack":     "another program's file: what it should hold is not known; hold it against a job",
 		"empty":               "the file holds no tile at all",
 		"placeholder":         "a picture that shows nothing of the ground: \"no imagery here\", or most likely so",
@@ -83,8 +86,9 @@ func (c *checker) wanted(ctx context.Context) (err error) {
 	if c.covers, err = c.pack.Wanted(ctx); err != nil {
 		return err
 	}
-	if a := c.pack.Info.About; c.pack.Info.Own && (count(c.covers) != a.Tiles+a.Holes || a.Tiles == 0) {
-		c.add("damaged", Fault, nil, words.Say("check.wanted_changed", "tiles", a.Tiles, "holes", a.Holes, "n", count(c.covers)))
+	a := c.pack.Info.About
+	if c.pack.Info.Own && (count(c.covers) != a.Tiles+a.Holes || a.Tiles == 0 || int64(len(c.holes)) != a.Holes) {
+		c.add("damaged", Fault, nil, words.Say("check.wanted_changed", "tiles", a.Tiles, "holes", a.Holes, "n", count(c.covers), "named", len(c.holes)))
 	}
 	c.sameZooms()
 	if c.opts.Against != nil {
@@ -246,8 +250,11 @@ func (c *checker) strays(ctx context.Context) error {
 	for _, cover := range c.covers {
 		byZoom[uint32(cover.Zoom())] = cover
 	}
-	places := 0
+	places, wanted := 0, int64(0)
 	defer func() {
+		if n := wanted - c.report.TilesHeld; c.pack.Info.Own && n > 0 {
+			c.add("changed", Fault, nil, words.Say("check.tile_twice", "n", n))
+		}
 		if places == 0 {
 			c.add("empty", Fault, nil, words.Say("check.no_tiles"))
 		}
@@ -268,7 +275,9 @@ func (c *checker) strays(ctx context.Context) error {
 			if err := c.foreign(ctx, t); err != nil {
 				return err
 			}
-		case !byZoom[t.Z].Has(t):
+		case byZoom[t.Z].Has(t):
+			wanted++
+		default:
 			c.add("stray", Note, &t, words.Say("check.tile_stray", "tile", t))
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"crypto/ed25519"
 	"iter"
 	"log/slog"
 	"net/http"
@@ -40,6 +41,7 @@ type Options struct {
 	Pausing  func(time.Time, string) // told before such a wait: until when, and why; may be nil
 	StandIn  bool                    // any held tile may stand in when the source fails
 	Compare  bool                    // find out which images changed: Report.Changes
+	Sign     ed25519.PrivateKey      // signs the pack; nil = not signed
 	AskAll   bool                    // ask for what is fresh too, but for what the source called immutable
 }
 
@@ -126,7 +128,7 @@ func (o Options) write(ctx context.Context, r *Report, anew bool) error {
 	if err != nil {
 		return err
 	}
-	w, err := pack.Write(ctx, o.Plan.Path, content, pack.WriteOptions{Now: o.Now, Progress: o.Writing, Anew: anew})
+	w, err := pack.Write(ctx, o.Plan.Path, content, pack.WriteOptions{Now: o.Now, Progress: o.Writing, Anew: anew, Sign: o.Sign})
 	if err != nil {
 		return err
 	}
@@ -225,7 +227,7 @@ func (o Options) unconfirmed(ctx context.Context, began time.Time) (n int64, err
 			if r.Hole || plan.Source.Placeholder(r.Hash) {
 				continue
 			}
-			if r.Fetched.Before(began) && pack.Due(plan.Source.Terms, r, began) {
+			if (r.Fetched.Before(began) || r.Ahead(began)) && pack.Due(plan.Source.Terms, r, began) {
 				n++
 			}
 		}
@@ -256,13 +258,16 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 // Seals gives the hashes that a pack of the plan would hold of its area and
 // overlays.
 func Seals(plan pack.Plan) (map[string]string, error) {
-	seals, err := pack.OverlaySeals(plan.Overlays)
+	drawn, whole, err := outlines(plan)
 	if err != nil {
 		return nil, err
 	}
-	drawn, _, err := outlines(plan)
-	seals["area"] = pack.Seal(drawn)
-	return seals, err
+	seals, err := pack.OverlaySeals(plan.Overlays, bounds(plan.Area, whole))
+	if err != nil {
+		return nil, err
+	}
+	seals[pack.AreaPart] = pack.AreaSeal(drawn)
+	return seals, nil
 }
 
 // About is what a pack of the plan says of the job; what comes with writing

@@ -57,7 +57,7 @@ func (r Reading) Places() (rest Reading, places map[string]string) {
 
 // Meanings lists what a column can mean, besides its place.
 func Meanings() []string {
-	return []string{"depth", "accuracy", "frequency", "current", "time", "line", "order", "type", "label", "note", "size", "material", "owner", "quality_level", "depth_of"}
+	return []string{"depth", "accuracy", "frequency", "current", "time", "line", "order", "type", "label", "note", "size", "material", "owner", "quality_level", "depth_of", "status", "kind", "who", "photo", "elevation", "vertical_datum"}
 }
 
 // usual are other names that columns have for a meaning (common practice).
@@ -78,14 +78,18 @@ func usual(name string) (meaning, unit string) {
 		return "type", ""
 	case "quality level", "ql":
 		return "quality_level", ""
-	case "size", "material", "owner":
+	case "who", "measured by", "exposed by":
+		return "who", ""
+	case "vertical datum":
+		return "vertical_datum", ""
+	case "size", "material", "owner", "status", "kind", "photo":
 		return plain, ""
 	case "depth of":
 		return "depth_of", ""
 	}
 	for _, q := range []struct{ meaning, names string }{
 		{"depth", "depth|cover"}, {"accuracy", "accuracy|hacc|h acc|horizontal accuracy"},
-		{"frequency", "frequency|freq"}, {"current", "current"},
+		{"frequency", "frequency|freq"}, {"current", "current"}, {"elevation", "elevation|elev"},
 	} {
 		m := regexp.MustCompile(`^(?:` + q.names + `)(?: ?\(([^)]*)\)| (m|cm|mm|ft|in|ft in|feet|inches|hz|khz|ma|a))?$`).FindStringSubmatch(plain)
 		if m != nil {

@@ -23,6 +23,7 @@ type Crossing struct {
 	Upper       string     `json:"upper"`        // ID of the line whose top is higher beyond the stated doubts; "" = not told
 	Relation    string     `json:"relation"`     // in words for people
 	InArea      bool       `json:"in_area"`
+	States      [2]State   `json:"states"`
 }
 
 // segment is one edge of a line.
@@ -108,5 +109,6 @@ func crossing(a, b Line, at [2]float64, gap float64) Crossing {
 		Depths: [2]Depth{a.DepthAt(at[0], gap), b.DepthAt(at[1], gap)},
 	}
 	c.relate(a, b)
+	c.tellStates(a, b)
 	return c
 }

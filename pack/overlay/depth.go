@@ -10,7 +10,7 @@ import (
 // Depth is the depth of a line at a place, with what it rests on.
 type Depth struct {
 	M        *float64 `json:"m"`        // metres; nil = unknown
-	Basis    string   `json:"basis"`    // "reading", "between readings", "record", "unknown"
+	Basis    string   `json:"basis"`    // "reading", [TestHole], "between readings", "record", "unknown"
 	GapM     float64  `json:"gap_m"`    // between the two readings, for "between readings"
 	Of       string   `json:"of"`       // what of the line it is the depth of: [Top], [Center], [Bottom]; "" = not stated
 	DoubtM   *float64 `json:"doubt_m"`  // how far off it may be, as recorded; nil = not stated
@@ -78,7 +78,7 @@ func (l Line) DepthAt(station, gap float64) Depth {
 		return s.DepthM == nil || abs(s.AtM-station) > atReading
 	})
 	if len(here) > 0 {
-		return leading(here).depth("reading")
+		return leading(here).depth()
 	}
 	if before >= 0 && after >= 0 {
 		if d, ok := between(l.cluster(before), l.cluster(after), station, gap); ok {
@@ -146,7 +146,11 @@ func byDepth(a, b Station) int {
 	return 0
 }
 
-func (s lead) depth(basis string) Depth {
+func (s lead) depth() Depth {
+	basis := "reading"
+	if s.TestHole {
+		basis = TestHole
+	}
 	return Depth{M: s.DepthM, Basis: basis, Of: s.of(), DoubtM: s.DepthDoubtM, Level: s.QualityLevel, Recorded: s.Recorded, AlsoM: s.also}
 }
 
@@ -158,7 +162,7 @@ func between(before, after []Station, station, gap float64) (Depth, bool) {
 	}
 	a, b := leading(before).Station, leading(after).Station
 	apart := b.AtM - a.AtM
-	if !(apart > 0 && apart <= gap) || a.of() != b.of() || levelOf(a) == exposed || levelOf(b) == exposed {
+	if !(apart > 0 && apart <= gap) || a.of() != b.of() || a.isExposed() || b.isExposed() {
 		return Depth{}, false
 	}
 	m := *a.DepthM + (*b.DepthM-*a.DepthM)*(station-a.AtM)/apart
@@ -168,6 +172,9 @@ func between(before, after []Station, station, gap float64) (Depth, bool) {
 		Mixed: levelOf(a) != levelOf(b) || decadeApart(a.Recorded, b.Recorded),
 	}, true
 }
+
+// isExposed says that a depth is a fact of one place, by its kind or its level.
+func (s Station) isExposed() bool { return s.TestHole || levelOf(s) == exposed }
 
 func levelOf(s Station) string { return strings.ToUpper(strings.TrimSpace(s.QualityLevel)) }
 

@@ -95,7 +95,8 @@ func (l Line) aside(i int) float64 {
 	return toEdge(p, a, b)
 }
 
-// Duplicates finds readings of one overlay at one place.
+// Duplicates finds readings of one overlay at one place. A test hole where a
+// locator read is no duplicate: it was dug to see.
 func Duplicates(o Overlay, within float64) []Finding {
 	if within == 0 {
 		within = Doubts{}.filled().Duplicate
@@ -115,7 +116,7 @@ func Duplicates(o Overlay, within float64) []Finding {
 		lon, lat := geodesic.At(s.Place).Span(within)
 		box := rtree.Box{MinX: s.Place[0] - lon, MaxX: s.Place[0] + lon, MinY: s.Place[1] - lat, MaxY: s.Place[1] + lat}
 		_ = tree.RangeSearch(box, func(j int) error {
-			if j >= i || geodesic.Distance(s.Place, stations[j].Place) > within {
+			if j >= i || stations[j].TestHole != s.TestHole || geodesic.Distance(s.Place, stations[j].Place) > within {
 				return nil
 			}
 			all = append(all, Finding{"duplicate", Warning, o.File, s.Line, fmt.Sprintf("the reading %s lies where %s does, within %s", named(s), named(stations[j]), measure.Distance(within).In("us"))})

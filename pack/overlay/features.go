@@ -33,7 +33,7 @@ func (k Known) Features() []geojson.Feature {
 		if l.Basis == basisReadings && len(l.Path) > 1 {
 			all = append(all, geojson.Feature{Geometry: l.Path, Properties: map[string]any{
 				"part": partLine, "line": l.ID, "overlay": l.Overlay, "utility": l.Utility, "name": l.Name,
-				"quality_level": l.QualityLevel, "readings": len(l.Stations), "length_m": l.LengthM,
+				"quality_level": l.QualityLevel, "readings": len(l.Stations), "length_m": l.LengthM, StateProperty: string(l.State), "state": l.StateTold(),
 			}})
 		}
 	}
@@ -71,7 +71,7 @@ func (e Entry) feature(l Line) geojson.Feature {
 	}
 	return geojson.Feature{Geometry: shape, Properties: map[string]any{
 		"part": partEntry, "line": e.Line, "overlay": l.Overlay, "utility": e.Utility, "name": l.Title(), "kind": e.Kind,
-		"length_m": e.LengthM, "nearest_m": e.NearestM,
+		"length_m": e.LengthM, "nearest_m": e.NearestM, "state": l.StateTold(),
 	}}
 }
 
@@ -83,6 +83,7 @@ func (c Crossing) feature(number int, lines map[string]Line) geojson.Feature {
 		"depths_m": [2]*float64{c.Depths[0].M, c.Depths[1].M}, "bases": [2]string{c.Depths[0].Basis, c.Depths[1].Basis},
 		"gaps_m": [2]float64{c.Depths[0].GapM, c.Depths[1].GapM}, "separation_m": c.SeparationM, "in_area": c.InArea,
 		"kind": c.Kind, "clear_m": c.ClearM, "depths": c.Depths, "sizes": [2]string{a.Size, b.Size},
+		"states": [2]string{a.StateTold(), b.StateTold()},
 	}}
 }
 

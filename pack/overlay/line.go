@@ -26,7 +26,9 @@ type Line struct {
 	QualityLevel string         `json:"quality_level"`
 	Recorded     string         `json:"recorded"`
 	Owner        string         `json:"owner"`
-	Size         string         `json:"size"` // in the record's words
+	Size         string         `json:"size"`   // in the record's words
+	State        State          `json:"state"`  // "" = not stated
+	Status       string         `json:"status"` // the same in the record's words; "" also where readings differ
 	LengthM      float64        `json:"length_m"`
 	HalfWidthM   *float64       `json:"half_width_m"`     // half of the size, where that is a length
 	AccuracyM    *float64       `json:"accuracy_m"`       // horizontal, as recorded
@@ -77,6 +79,7 @@ func Lines(o Overlay) ([]Line, []Finding) {
 		}
 		l := newLine(o, ordered[0].Properties, name, basisReadings, path, len(lines))
 		l.DepthM, l.DepthDoubtM, l.AccuracyM = nil, nil, worst(ordered, o.Accuracy)
+		l.readState(ordered, o)
 		for i, f := range ordered {
 			l.Stations = append(l.Stations, station(f, l.at[i], 0, o))
 		}
@@ -100,6 +103,7 @@ func newLine(o Overlay, p map[string]any, name, basis string, path orb.LineStrin
 		half := d.Metres() / 2
 		l.HalfWidthM = &half
 	}
+	l.State, l.Status = o.StateOf(p)
 	l.measure()
 	l.LengthM = l.at[len(path)-1]
 	return l

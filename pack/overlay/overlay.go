@@ -100,9 +100,10 @@ func New(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 		if f.Properties, err = normal(f.Properties); err != nil {
 			return Overlay{}, fmt.Errorf("overlay %s: %s: %w", m.File, f.Place, err)
 		}
+		o.asRead(f)
 		o.Features = append(o.Features, f)
 	}
-	o.Findings = unreadFlows(o)
+	o.Findings = append(unreadFlows(o), unreadStates(o)...)
 	return o, nil
 }
 
@@ -133,10 +134,13 @@ func (o Overlay) Outside(b tiles.Box) int {
 	return n
 }
 
-// Readings counts the points; a MultiPoint counts for each.
+// Readings counts the points that are no test holes; a MultiPoint counts for each.
 func (o Overlay) Readings() int {
 	n := 0
 	for _, f := range o.Features {
+		if o.IsTestHole(f) {
+			continue
+		}
 		switch g := f.Geometry.(type) {
 		case orb.Point:
 			n++

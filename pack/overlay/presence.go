@@ -4,23 +4,33 @@ import (
 	"slices"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geojson"
 )
 
 // ShowsNear reports whether a record shows anything within reach metres of a
 // dig area: a feature of any kind, or the line through readings that name one.
-// Without an area, anything at all counts.
+// Without an area, anything at all counts. What is only proposed does not: it
+// tells what somebody means to build, and would hide that the utility's own
+// record shows nothing here. Its zones and crossings are told all the same: it
+// may have been built since.
 func (o Overlay) ShowsNear(area orb.MultiPolygon, reach float64) bool {
 	if len(area) == 0 {
-		return len(o.Features) > 0
+		return slices.ContainsFunc(o.Features, func(f geojson.Feature) bool { return !o.isProposed(f) })
 	}
 	s := newSite(area)
 	for _, f := range o.Features {
-		if s.isNear(f.Geometry, reach) {
+		if !o.isProposed(f) && s.isNear(f.Geometry, reach) {
 			return true
 		}
 	}
 	lines, _ := Lines(o)
-	return slices.ContainsFunc(lines, func(l Line) bool { return l.Basis == basisReadings && s.isNear(l.Path, reach) })
+	return slices.ContainsFunc(lines, func(l Line) bool { return l.Basis == basisReadings && l.State != Proposed && s.isNear(l.Path, reach) })
+}
+
+func (o Overlay) isProposed(f geojson.Feature) bool {
+	state, _ := o.StateOf(f.Properties)
+	return state == Proposed && o.Kind.Code != "proposed"
 }
 
 // isNear reports whether a shape touches the area or comes within reach metres.

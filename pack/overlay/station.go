@@ -25,6 +25,7 @@ type Station struct {
 	QualityLevel string    `json:"quality_level"`    // its own, else that of its record
 	Recorded     string    `json:"recorded"`         // its own, else that of its record
 	Line         int       `json:"line_in_file"`     // 0 = not from a table
+	TestHole     bool      `json:"test_hole"`        // exposed there, see [Overlay.IsTestHole]
 }
 
 // maxJoin is how far a reading may lie from a recorded line that it names, in
@@ -87,6 +88,6 @@ func station(f geojson.Feature, at, off float64, o Overlay) Station {
 		AtM: at, OffsetM: off, Place: f.Geometry.(orb.Point), DepthM: optional(f.Properties["depth_m"]), AccuracyM: optional(f.Properties["accuracy_m"]),
 		CurrentMA: optional(f.Properties["current_ma"]), Hertz: optional(f.Properties["frequency_hz"]), Label: text(f.Properties["label"]), Line: int(n),
 		DepthOf: text(f.Properties["depth_of"]), DepthDoubtM: doubtOf(f.Properties),
-		QualityLevel: cmp.Or(text(f.Properties["quality_level"]), o.QualityLevel), Recorded: cmp.Or(text(f.Properties["date"]), o.Recorded),
+		QualityLevel: cmp.Or(text(f.Properties["quality_level"]), o.QualityLevel), Recorded: cmp.Or(text(f.Properties["date"]), o.Recorded), TestHole: o.IsTestHole(f),
 	}
 }

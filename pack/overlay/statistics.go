@@ -16,6 +16,8 @@ type Statistics struct {
 	LengthM        float64        `json:"length_m"`
 	Readings       int            `json:"readings"`
 	WithDepth      int            `json:"with_depth"` // readings that have one
+	TestHoles      int            `json:"test_holes"` // not among the readings
+	Proposed       int            `json:"proposed"`   // of the lines
 	ShallowestM    *float64       `json:"shallowest_m"`
 	DeepestM       *float64       `json:"deepest_m"`
 	Oldest         string         `json:"oldest"`  // YYYY-MM-DD, YYYY-MM or YYYY
@@ -39,6 +41,9 @@ func StatisticsOf(overlays []Overlay, lines []Line) []Statistics {
 			if l.Utility == u.Code {
 				s.Lines++
 				s.LengthM += l.LengthM
+				if l.State == Proposed {
+					s.Proposed++
+				}
 			}
 		}
 		if s.Overlays > 0 {
@@ -51,6 +56,7 @@ func StatisticsOf(overlays []Overlay, lines []Line) []Statistics {
 func (s *Statistics) add(o Overlay) {
 	s.Overlays++
 	s.Readings += o.Readings()
+	s.TestHoles += o.TestHoles()
 	if o.Recorded == "" {
 		s.Undated++
 	} else if s.Oldest == "" || o.Recorded < s.Oldest {
@@ -76,7 +82,7 @@ func (s *Statistics) add(o Overlay) {
 		if depth == nil {
 			continue
 		}
-		if _, point := f.Geometry.(orb.Point); point {
+		if _, point := f.Geometry.(orb.Point); point && !o.IsTestHole(f) {
 			s.WithDepth++
 		}
 		if s.ShallowestM == nil || *depth < *s.ShallowestM {

@@ -179,6 +179,11 @@ func (r *tableReader) value(p map[string]any, meaning, cell string, use columnUs
 		p["order"] = v
 	case "time":
 		p["date"] = text
+	case "elevation": // told as text, never reckoned with
+		if _, bare := plainNumber(text); bare && use.unit != "" {
+			text += " " + use.unit
+		}
+		p["elevation"] = text
 	default:
 		p[meaning] = text
 	}
@@ -209,7 +214,7 @@ func otherTypes(o Overlay) []Finding {
 	var lines []string
 	for _, f := range o.Features {
 		kind := strings.ToLower(text(f.Properties["type"]))
-		if kind != "" && kind != o.Kind.Code && !strings.EqualFold(kind, o.Kind.Letter) && !strings.Contains(kind, o.Kind.Code) {
+		if kind != "" && !o.IsTestHole(f) && kind != o.Kind.Code && !strings.EqualFold(kind, o.Kind.Letter) && !strings.Contains(kind, o.Kind.Code) {
 			lines = append(lines, f.Place)
 		}
 	}

@@ -37,7 +37,8 @@ type item struct {
 	shape   orb.Geometry
 }
 
-// New reads a GeoJSON FeatureCollection. Errors say which feature is wrong.
+// New reads a GeoJSON FeatureCollection. Features that cannot be read, or are off
+// the globe, are left out and counted.
 func New(collection []byte, o Options) (*Index, error) {
 	b := builder{Index: &Index{carry: o.Carry, only: o.Only, coarse: o.Coarse}, known: map[string]int32{}, levels: map[string]bool{}, points: true}
 	if err := eachFeature(collection, b.add); err != nil {
@@ -104,11 +105,9 @@ type builder struct {
 func (b *builder) add(raw json.RawMessage) error {
 	n := b.content.Features
 	read, err := geojson.Read(raw)
-	if err != nil {
-		return fmt.Errorf("feature %d: %w", n+1, err)
-	}
-	if len(read) != 1 {
-		return fmt.Errorf("feature %d is a collection of its own", n+1)
+	if err != nil || len(read) != 1 {
+		b.content.LeftOut++ // one bad record hides no others
+		return nil
 	}
 	f := read[0]
 	if f.Geometry == nil || b.only != nil && !b.only(f.Properties) {

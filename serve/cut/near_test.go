@@ -118,19 +118,33 @@ func TestContent(t *testing.T) {
 // TestRefuses: what is no overlay is told, and where.
 func TestRefuses(t *testing.T) {
 	for name, c := range map[string]struct{ text, want string }{
-		"nothing":        {"", "no GeoJSON object"},
-		"a list":         {"[]", "no GeoJSON object"},
-		"no list":        {`{"features":{}}`, "no list"},
-		"cut short":      {`{"features":[{"type":"Feature","geometry":null,"properties":null}`, "EOF"},
-		"a bad feature":  {`{"features":[{"type":"Feature","geometry":null,"properties":null},{"type":"Feature","geometry":{"type":"Point","coordinates":[1]},"properties":null}]}`, "feature 1"},
-		"a collection":   {`{"features":[{"type":"FeatureCollection","features":[]}]}`, "a collection of its own"},
-		"beyond degrees": {`{"features":[{"type":"Feature","geometry":{"type":"Point","coordinates":[1e9,0]},"properties":null}]}`, "feature 1"},
+		"nothing":   {"", "no GeoJSON object"},
+		"a list":    {"[]", "no GeoJSON object"},
+		"no list":   {`{"features":{}}`, "no list"},
+		"cut short": {`{"features":[{"type":"Feature","geometry":null,"properties":null}`, "EOF"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if _, err := New([]byte(c.text), carried); err == nil || !strings.Contains(err.Error(), c.want) {
 				t.Errorf("%v, want %q", err, c.want)
 			}
 		})
+	}
+}
+
+// TestLeavesOut: a feature that cannot be drawn hides no other, and is counted.
+func TestLeavesOut(t *testing.T) {
+	const good = `{"type":"Feature","geometry":{"type":"Point","coordinates":[-140.5,40.5]},"properties":null}`
+	for _, bad := range []string{
+		`{"type":"Feature","geometry":{"type":"Point","coordinates":[1]},"properties":null}`,
+		`{"type":"FeatureCollection","features":[]}`,
+		`{"type":"Feature","geometry":{"type":"Point","coordinates":[1e308,1e308]},"properties":null}`,
+		`{"type":"Feature","geometry":{"type":"Point","coordinates":[1e999,2]},"properties":null}`,
+		`{"type":"Feature","geometry":{"type":"LineString","coordinates":[[0,0],[1e9,0]]},"properties":null}`,
+	} {
+		x, err := New([]byte(`{"type":"FeatureCollection","features":[`+bad+","+good+`]}`), carried)
+		if err != nil || x.Content().Features != 1 || x.Content().LeftOut != 1 {
+			t.Errorf("%s: %v", bad, err)
+		}
 	}
 }
 

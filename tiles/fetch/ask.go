@@ -10,6 +10,8 @@ import (
 	"net/http/httptrace"
 	"strings"
 	"time"
+
+	"groundsheet/tiles/measure"
 )
 
 // trouble is an answer that is no answer.
@@ -214,10 +216,14 @@ func (r *run) heed(got reply) (told bool, err error) {
 	if !told {
 		return false, nil
 	}
+	asks := measure.Duration(d)
+	if d > longestWait {
+		d, asks = longestWait, fmt.Sprintf("%s; no more than %s of it is kept to", asks, measure.Duration(longestWait))
+	}
 	added := r.pace.pause(d) // also for the runs after this one
 	if d > longestPause {
 		until := got.received.Add(d)
-		return true, longWait(until, fmt.Sprintf("it answers %s and asks to wait %s, until %s", statusText(got.status), d.Round(time.Second), clock(until)))
+		return true, longWait(until, fmt.Sprintf("it answers %s and asks to wait %s, until %s", statusText(got.status), asks, clock(until)), r.src.Name)
 	}
 	if added > 0 {
 		r.count(func(t *Tally) { t.Waited += added })

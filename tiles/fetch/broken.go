@@ -9,6 +9,8 @@ import (
 	"net"
 	"net/url"
 	"strings"
+
+	"groundsheet/tiles/measure"
 )
 
 // broken sorts the errors of the network. ctx is the run's own: when it has
@@ -30,7 +32,7 @@ func (r *run) broken(ctx context.Context, err error) (*trouble, error) {
 	case errors.As(err, &op) && op.Op == "dial":
 		return &trouble{why: err.Error(), err: err, unreachable: true, outage: true}, nil
 	case errors.Is(err, context.DeadlineExceeded):
-		return &trouble{why: fmt.Sprintf("no whole answer within %v", r.o.Timeout), err: err, outage: true}, nil
+		return &trouble{why: fmt.Sprintf("no whole answer within %s", measure.Duration(r.o.Timeout)), err: err, outage: true}, nil
 	}
 	return &trouble{why: "the connection broke: " + unquoted(err.Error()), err: err, outage: true}, nil
 }

@@ -2,7 +2,6 @@ package fetch
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"slices"
 	"sync"
@@ -10,6 +9,7 @@ import (
 
 	"golang.org/x/time/rate"
 
+	"groundsheet/tiles/measure"
 	"groundsheet/tiles/store"
 )
 
@@ -27,6 +27,10 @@ const (
 	growth = 0.1
 	// longestPause is the longest wait a run makes on the source's word.
 	longestPause = 15 * time.Minute
+	// longestWait is the longest wait that a source's word is kept for: one
+	// slip of a server must not shut it for years (the project's own choice, no
+	// source). After it one tile at a time is asked until one is answered.
+	longestWait = 24 * time.Hour
 )
 
 // pace decides when the next request may leave. All workers share it. The
@@ -41,6 +45,7 @@ type pace struct {
 	mu     sync.Mutex
 	share  float64       // of the stated rate: less after 429
 	until  time.Time     // nobody asks before
+	doubt  bool          // after a long wait nothing was answered yet: one asks at a time
 	slowed time.Time     // when the rate was last halved
 	quiet  time.Time     // since when nothing speaks against growing
 	left   []time.Time   // when the last len(left) requests left, as a ring
@@ -77,7 +82,8 @@ func (p *pace) load(from store.Pace, known bool) {
 		p.left[i] = earlier(at, now) // a clock may have been set back
 	}
 	p.turns = len(latest)
-	p.until = from.Until
+	p.until = capped(from.Until, now)
+	p.doubt = !from.Until.IsZero()
 	p.takeShare(from, now)
 }
 
@@ -105,23 +111,40 @@ func (p *pace) hand() store.Pace {
 	left := slices.DeleteFunc(slices.Clone(p.left), time.Time.IsZero)
 	slices.SortFunc(left, time.Time.Compare)
 	out := store.Pace{Left: left, Share: p.share}
-	if p.until.After(time.Now()) {
+	if p.doubt || p.until.After(time.Now()) { // one that is over tells the next run to ask with care
 		out.Until = p.until
 	}
 	return out
 }
 
 // stillHeld is the pause of a run before when it is longer than a run waits.
-func (p *pace) stillHeld(now time.Time) *halt {
+func (p *pace) stillHeld(now time.Time, name string) *halt {
 	d := time.Until(p.pausedUntil())
 	if d <= longestPause {
 		return nil
 	}
-	return longWait(now.Add(d), fmt.Sprintf("it asked a run before to wait, %s more", d.Round(time.Second)))
+	return longWait(now.Add(d), "it asked a run before to wait, "+measure.Duration(d)+" more", name)
 }
 
-func longWait(until time.Time, detail string) *halt {
-	return &halt{StopWait, until, detail, "run again after that time: what came is kept"}
+func longWait(until time.Time, detail, name string) *halt {
+	return &halt{StopWait, until, detail, "run again after that time (what came is kept), or look whether it answers before: groundsheet source try " + name}
+}
+
+// capped keeps a wait to the longest that a source's word is kept for.
+func capped(until, now time.Time) time.Time { return earlier(until, now.Add(longestWait)) }
+
+// doubts reports whether the source has yet to answer after a long wait.
+func (p *pace) doubts() bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.doubt
+}
+
+// trust says that the source answered.
+func (p *pace) trust() {
+	p.mu.Lock()
+	p.doubt = false
+	p.mu.Unlock()
 }
 
 // turn waits until a request may leave; call gone, unless it is nil, when it

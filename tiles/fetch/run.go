@@ -132,6 +132,7 @@ func (r *run) succeeded() {
 	r.mu.Lock()
 	r.inRow = 0
 	r.mu.Unlock()
+	r.pace.trust()
 }
 
 // failed counts a job that is given up; an error ends the run.

@@ -47,7 +47,7 @@ func TestSlowDrip(t *testing.T) {
 	o := quick()
 	o.Timeout, o.Attempts = 300*time.Millisecond, 2
 	_, err := run(h.fast(), s, row(1), o)
-	says(t, err, "no whole answer within 300ms", "(2 times)")
+	says(t, err, "no whole answer within 1 s", "(2 times)")
 	if len(held(t, s)) != 0 {
 		t.Error("a part was kept")
 	}

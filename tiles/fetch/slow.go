@@ -23,6 +23,7 @@ func (p *pace) pause(d time.Duration) (added time.Duration) {
 		from = now
 	}
 	p.until = end
+	p.doubt = p.doubt || d > longestPause
 	return end.Sub(from)
 }
 

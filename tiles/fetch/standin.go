@@ -14,7 +14,8 @@ type down struct {
 // mayStandIn reports whether what is held may be used though it is no longer
 // fresh. outage is an answer of 500, 502, 503 or 504, or none at all.
 func (r *run) mayStandIn(w Want, outage bool) bool {
-	return w.held() && (r.o.StandIn || outage && r.o.Now().Before(w.Held.UsableUntil))
+	now := r.o.Now()
+	return w.held() && (r.o.StandIn || outage && now.Before(w.Held.UsableUntil) && !w.Held.Ahead(now))
 }
 
 // standInSome counts the wants of a job that may stand in; lost is the rest.

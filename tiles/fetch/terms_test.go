@@ -170,7 +170,7 @@ func TestLongWaitEndsTheRun(t *testing.T) {
 		w.WriteHeader(503)
 	})
 	_, err := run(h.fast(), shelf(t), row(40), quick())
-	stoppedFor(t, err, fetch.StopWait, "24h", "run again after")
+	stoppedFor(t, err, fetch.StopWait, "asks to wait 1 d, until", "run again after", "groundsheet source try county")
 }
 
 // Workers that wait for their place when the source asks for a day must not

@@ -56,7 +56,7 @@ func (r *run) oneTurn(ctx context.Context) (took time.Duration, err error) {
 	}()
 	r.ends.begin(ctx)
 	defer r.ends.wake()
-	switch h := r.pace.stillHeld(r.o.Now()); {
+	switch h := r.pace.stillHeld(r.o.Now(), r.src.Name); {
 	case h != nil && r.o.StandIn && !r.o.Patient:
 		r.goDown(r.haltError(h), true)
 	case h != nil:

@@ -267,7 +267,7 @@ func TestPaceIsHandedOver(t *testing.T) {
 	}
 	_ = turn.Release(context.Background(), store.Pace{Until: time.Now().Add(time.Hour)})
 	_, err = run(src, s, []fetch.Want{{ID: tiles.ID{Z: 20, X: 71}}}, o)
-	stoppedFor(t, err, fetch.StopWait, "asked a run before to wait", "1h0m0s")
+	stoppedFor(t, err, fetch.StopWait, "asked a run before to wait", "1 h more", "groundsheet source try county")
 }
 
 // A run that was killed hands nothing over: the next one begins as if all of

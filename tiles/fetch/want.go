@@ -23,10 +23,11 @@ func (w Want) held() bool { return !w.Held.Fetched.IsZero() }
 func (w Want) hasImage() bool { return w.held() && !w.Held.Hole }
 
 // Due reports whether a source is to be asked for a tile that is held: when it
-// is no longer fresh. A forced refresh asks for fresh ones too, except those
+// is no longer fresh, or says that it was fetched in the time to come
+// ([tiles.Origin.Ahead]). A forced refresh asks for fresh ones too, except those
 // that the source called immutable (RFC 8246, 2).
 func Due(held store.Record, now time.Time, forced bool) bool {
-	if now.Before(held.FreshUntil) {
+	if now.Before(held.FreshUntil) && !held.Ahead(now) {
 		return forced && !held.Immutable
 	}
 	return true

@@ -111,20 +111,24 @@ func (r *run) all(ctx context.Context, turn store.Turn) error {
 	return err
 }
 
-// work runs as many workers as the terms allow connections.
+// work runs as many workers as the terms allow connections; after a long wait
+// one alone until the source has answered it.
 func (r *run) work(ctx context.Context, out chan<- outcome) error {
+	if err := r.worker(ctx, out, r.pace.doubts); err != nil {
+		return err
+	}
 	g, ctx := errgroup.WithContext(ctx)
 	for range r.src.Terms.Connections {
-		g.Go(func() error { return r.worker(ctx, out) })
+		g.Go(func() error { return r.worker(ctx, out, func() bool { return true }) })
 	}
 	return g.Wait()
 }
 
-// worker takes one job after the other until the turn ends.
-func (r *run) worker(ctx context.Context, out chan<- outcome) error {
-	for ctx.Err() == nil && !r.ends.is() {
-		j, more := r.draw()
-		if !more {
+// worker takes one job after the other until the turn ends or it is enough.
+func (r *run) worker(ctx context.Context, out chan<- outcome, more func() bool) error {
+	for ctx.Err() == nil && !r.ends.is() && more() {
+		j, left := r.draw()
+		if !left {
 			return nil
 		}
 		got, err := r.do(ctx, j)

@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"time"
 
+	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 )
 
@@ -185,7 +186,7 @@ func (a *asker) broken(where string, err error) error {
 	case errors.As(err, &dns):
 		return a.failed(where, "the host name cannot be looked up", bare(err), "check the address and the network")
 	case errors.Is(err, context.DeadlineExceeded):
-		return a.failed(where, fmt.Sprintf("no whole answer within %v", a.o.Timeout), nil, "try again later")
+		return a.failed(where, fmt.Sprintf("no whole answer within %s", measure.Duration(a.o.Timeout)), nil, "try again later")
 	}
 	return a.failed(where, "no answer", bare(err), "check the address and the network")
 }

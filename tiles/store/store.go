@@ -59,6 +59,9 @@ type Reader interface {
 	PerSecond(ctx context.Context) (float64, error)
 	// Spent is what runs have taken of the daily budget of a day.
 	Spent(ctx context.Context, day string) (int, error)
+	// Pause is the [Pace.Until] that the latest run handed over, past or not. It
+	// is zero when there is none, or a run has the turn or was killed in it.
+	Pause(ctx context.Context) (time.Time, error)
 }
 
 // Taker takes what a fetcher brings.

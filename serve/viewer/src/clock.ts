@@ -16,7 +16,8 @@ export function aheadOf(date: string | null, asked: number, came: number): numbe
 /** What is to be said of the two clocks, "" for nothing. */
 export function differText(ahead: number | null): string {
   if (ahead === null || Math.abs(ahead) <= differsFrom) return "";
-  return `Clocks differ: this device is ${spanText(Math.abs(ahead))} ${ahead > 0 ? "ahead of" : "behind"} the laptop. Ages here are by this device.`;
+  const span = spanText(Math.abs(ahead));
+  return ahead > 0 ? say("clock.ahead_of_laptop", { span }) : say("clock.behind_laptop", { span });
 }
 
 /** A span of time in its two largest units: "2 h 5 min", "3 days 4 h". */

@@ -8,7 +8,7 @@ import Style, { type StyleFunction } from "ol/style/Style";
 import type { Depths } from "./depths";
 import { colours, lookOf } from "./look";
 import { levelOf } from "./record";
-import { cutLevel, dot, keep, letter, lineStyles, pointStyle, strokes } from "./styles";
+import { cutLevel, dot, keep, letter, lineKey, lineStyles, pointStyle, strokes } from "./styles";
 import { hatchFill } from "./ticks";
 import type { Overlay } from "./types";
 
@@ -20,7 +20,7 @@ export function moreOf(f: FeatureLike): number {
 
 /** The style of lines and outlines: an outline's inside and its edge are pieces of their own. */
 export function cutLineStyle(o: Overlay): StyleFunction {
-  const lines = keep((level) => lineStyles(o, level));
+  const lines = keep((key) => lineStyles(o, key));
   const edges = keep((level) => strokes(o, level).map((stroke) => new Style({ stroke })));
   const faces = keep((level) => [new Style({ fill: hatchFill(lookOf(o.utility, level), colours(o).colour), text: letter(o, false) })]);
   return (f) => {
@@ -29,20 +29,20 @@ export function cutLineStyle(o: Overlay): StyleFunction {
     switch (f.get("layer")) {
       case "edges": return edges(level);
       case "faces": return faces(level);
-      default: return lines(level);
+      default: return lines(lineKey(level, f));
     }
   };
 }
 
 /**
- * The style of points: depths alone, their dots are drawn by dotStyle. A dot
- * that stands for several has no depth: it would be one of many.
+ * The style of points: depths alone, their dots are drawn by dotStyle; a test
+ * hole whole. A dot that stands for several has no depth: it would be one of many.
  */
 export function cutPointStyle(o: Overlay, depths: Depths): StyleFunction {
   const one = pointStyle(o, depths);
   return (f, resolution) => {
     const styles = one(f, resolution);
-    return Array.isArray(styles) ? styles : undefined; // a dot alone is one style
+    return Array.isArray(styles) && moreOf(f) === 0 ? styles : undefined; // a dot alone is one style
   };
 }
 

@@ -9,6 +9,7 @@ import {
   beside, dateOf, hasSignal, isLength, kindOf, levelOf, metresOf, ownWords, ownerOf, text, type Kind, type Stated,
 } from "./record";
 import { flowText, stateText } from "./state";
+import { holeRows, holeSwatch, holeTold } from "./testhole";
 import { topText } from "./top";
 import type { Overlay } from "./types";
 import { depthText, lengthText, type Units } from "./units";
@@ -22,7 +23,7 @@ export interface Hit {
 
 const told = new Set([
   "geometry", "depth_of", "label", "size", "width_m", "material", "date", "recorded", "current_ma", "frequency_hz",
-  "quality_level", "note", "owner", "status", "flow", "record", "depth_as_written", "accuracy_as_written",
+  "quality_level", "note", "owner", "status", "status_as_read", "kind_as_read", "flow", "record", "depth_as_written", "accuracy_as_written",
 ]);
 
 /** What the reading of a table adds to a record, in plain words. */
@@ -41,6 +42,7 @@ export function detailsBody(hits: Hit[], units: Units): Node[] {
 
 function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
   const kind = kindOf(f.getGeometry()?.getType() ?? "", f);
+  const exposed = kind === "test hole";
   const now = new Date();
   const [date, level, owner] = [dateOf(f, overlay), levelOf(f, overlay), ownerOf(f, overlay)];
   const rows: [string, string][] = [];
@@ -48,12 +50,13 @@ function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
     if (value !== "") rows.push([name, value]);
   };
   add("State", stateText(f));
-  rows.push(["Depth", depthWords(f, kind, units)]);
+  rows.push([exposed ? "Exposed depth" : "Depth", depthWords(f, kind, units)]);
   add("Top of the pipe", topText(f, units));
   const shape = f.getGeometry();
   add("Flow", flowText(f, overlay.utility, shape instanceof LineString ? shape.getCoordinates() : null));
   add("Label", text(f.get("label")));
-  rows.push(["Date", whose(date, dateText(date.value, now))]);
+  if (exposed) rows.push(...holeRows(f));
+  rows.push([exposed ? "When" : "Date", whose(date, dateText(date.value, now))]);
   if (text(f.get("date")) !== "") add("Recorded", words(f.get("recorded"), now));
   rows.push(["Accuracy", accuracyWords(f, overlay, units)]);
   rows.push(["Quality level", whose(level, levelWords(level.value))]);
@@ -66,9 +69,10 @@ function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
   add("Note", text(f.get("note")));
   add("Note on the record", overlay.note);
   for (const [k, v] of Object.entries(f.getProperties())) {
-    if (!told.has(k) && !isLength(k)) add(added.get(k) ?? k, words(v, now));
+    if (!told.has(k) && !isLength(k) && !(exposed && holeTold.has(k))) add(added.get(k) ?? k, words(v, now));
   }
-  const head = make("div", "head", kind.endsWith("point") || kind === "reading" ? pointSwatch(overlay) : swatch(overlay, level.value),
+  const mark = exposed ? holeSwatch(overlay) : kind.endsWith("point") || kind === "reading" ? pointSwatch(overlay) : swatch(overlay, level.value);
+  const head = make("div", "head", mark,
     make("h3", "", `${overlay.utility_name || "utility not stated"}, ${kind}`, make("small", "", overlay.title)));
   return make("section", "hit", head, terms(rows));
 }

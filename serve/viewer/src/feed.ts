@@ -11,6 +11,7 @@ import VectorSource from "ol/source/Vector";
 import { moreOf, several } from "./cutstyles";
 import { Trouble, get, getJSON, ownPath, words } from "./get";
 import type { Content } from "./overlays";
+import { isTestHole } from "./testhole";
 import type { TileJSON } from "./types";
 import { say } from "./words";
 
@@ -191,7 +192,9 @@ function bundles(all: Feature[]): Feature[] {
   const many: number[] = [];
   for (const f of all) {
     const g = f.getGeometry();
-    if (g instanceof Point) (moreOf(f) > 0 ? many : single).push(...g.getFlatCoordinates());
+    if (!(g instanceof Point)) continue;
+    if (moreOf(f) > 0) many.push(...g.getFlatCoordinates());
+    else if (!isTestHole(f)) single.push(...g.getFlatCoordinates()); // those have a mark of their own
   }
   const bundle = (at: number[], stands: boolean) => (at.length === 0 ? [] : [new Feature({ geometry: new MultiPoint(at, "XY"), [several]: stands })]);
   return [...bundle(single, false), ...bundle(many, true)];

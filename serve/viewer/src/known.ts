@@ -7,7 +7,7 @@ import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
 import { words } from "./get";
 import { knownStyle } from "./knownstyles";
-import { isOn, readFeatures, type Content, type Layer } from "./overlays";
+import { isOn, readSound, type Content, type Layer } from "./overlays";
 import { text } from "./record";
 import { say } from "./words";
 
@@ -62,14 +62,15 @@ export function makeKnown(url: string, records: Layer[]): Known {
     async load() {
       if (url === "") return;
       try {
-        const all = await readFeatures(url, say("load.worked_out"));
+        const what = say("load.worked_out");
+        const { features: all, leftOut } = await readSound(url, what);
         kinds.forEach((k, i) => {
           if (layers[i]?.content) return; // fed otherwise
           const source = layers[i]?.layer.getSource();
           source?.clear();
           source?.addFeatures(all.filter((f) => k.parts.includes(text(f.get("part")))));
         });
-        known.fault = "";
+        known.fault = leftOut > 0 ? say("layers.left_out_of", { record: what, n: leftOut }) : "";
       } catch (e) {
         known.fault = words(e);
       }

@@ -7,6 +7,7 @@ import { overlaysOf } from "./known";
 import type { Layer } from "./overlays";
 import { metresOf, text } from "./record";
 import { upText } from "./positionsight";
+import { toldState } from "./state";
 import { depthText, lengthText, type Units } from "./units";
 import { say } from "./words";
 
@@ -24,7 +25,7 @@ export function knownBody(found: Feature[], records: Layer[], units: Units, rule
       case "crossing": return crossing(f, utilityOf, units);
       case "entry": return entry(f, utilityOf(f), units);
       case "line": return section("Line through readings", utilityOf(f), [
-        ["Line", text(f.get("name")) || "not named"], ["Readings", text(f.get("readings"))],
+        ["Line", text(f.get("name")) || "not named"], ...stateRow(f.get("state")), ["Readings", text(f.get("readings"))],
         ["Between them", "drawn straight; no record tells where it runs"]]);
       default: return zone(f, utilityOf(f), units, rule);
     }
@@ -42,6 +43,12 @@ function item(f: Feature, name: string, i: number): unknown {
   return Array.isArray(list) ? list[i] : undefined;
 }
 
+/** The row of a line's state; none where there is nothing to tell. */
+function stateRow(told: unknown): [string, string][] {
+  const state = toldState(told);
+  return state === "" ? [] : [["Its state", state]];
+}
+
 function crossing(f: Feature, utilityOf: (f: Feature, i: number) => string, units: Units): HTMLElement {
   // A pack written before depths said what they are measured to compares nothing.
   const compared = typeof f.get("kind") === "string";
@@ -49,7 +56,8 @@ function crossing(f: Feature, utilityOf: (f: Feature, i: number) => string, unit
   const rows: [string, string][] = [["Which is above", compared ? text(f.get("relation")) || say("crossing.unknown") : say("crossing.not_comparable")]];
   for (const i of [0, 1]) {
     const name = text(item(f, "names", i));
-    rows.push([`${i === 0 ? "One" : "Other"} line`, utilityOf(f, i) + (name === "" ? "" : `, ${name}`)], ["Its depth here", depthWords(f, i, units)]);
+    rows.push([`${i === 0 ? "One" : "Other"} line`, utilityOf(f, i) + (name === "" ? "" : `, ${name}`)], ...stateRow(item(f, "states", i)),
+      ["Its depth here", depthWords(f, i, units)]);
   }
   if (apart !== null) rows.push(["Between the tops", say("crossing.tops_apart", { length: lengthText(apart, units) })]);
   if (clear !== null) rows.push(["Between the two", say("crossing.clear", { length: lengthText(clear, units) })]);
@@ -64,6 +72,7 @@ function depthWords(f: Feature, i: number, units: Units): string {
   const d = depthText(depth, units);
   switch (item(f, "bases", i)) {
     case "reading": return `${d}, a reading at this place${restsOn(f, i, units)}`;
+    case "test hole": return `${d}, a test hole at this place${restsOn(f, i, units)}`;
     case "between readings": return `${d}, worked out between readings ${typeof gap === "number" ? `${lengthText(gap, units)} apart` : ""}${restsOn(f, i, units)}`;
     default: return `${d}, as recorded for the whole line${restsOn(f, i, units)}`;
   }
@@ -85,7 +94,7 @@ function restsOn(f: Feature, i: number, units: Units): string {
 }
 
 function entry(f: Feature, of: string, units: Units): HTMLElement {
-  const rows: [string, string][] = [["What", text(f.get("kind"))]];
+  const rows: [string, string][] = [["What", text(f.get("kind"))], ...stateRow(f.get("state"))];
   const [long, near] = [metresOf(f, "length_m"), metresOf(f, "nearest_m")];
   if (long !== null && long > 0) rows.push(["Inside, as recorded", lengthText(long, units)]);
   else if (near !== null) rows.push(["Nearest, as recorded", `${lengthText(near, units)} from the dig area`]);

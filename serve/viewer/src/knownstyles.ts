@@ -14,7 +14,7 @@ import { light } from "./light";
 import { colours, font, lookOf } from "./look";
 import type { Layer } from "./overlays";
 import { text } from "./record";
-import { keep, lineStyles } from "./styles";
+import { keep, lineKey, lineStyles } from "./styles";
 import { hatchFill } from "./ticks";
 
 /** The style of all that was worked out; `shown` says whether its records are on. */
@@ -34,9 +34,9 @@ export function knownStyle(recordOf: (id: unknown) => Layer | undefined, shown: 
       case "crossing": return marks(text(f.get("number")) + (f.get("separation_m") === null ? "?" : ""));
       case "line": {
         const r = recordOf(id);
-        const level = text(f.get("quality_level"));
-        const key = `${light().name} ${id} ${level}`;
-        if (r && !lines.has(key)) lines.set(key, lineStyles(r.overlay, level));
+        const look = lineKey(text(f.get("quality_level")), f);
+        const key = `${light().name} ${id} ${look}`;
+        if (r && !lines.has(key)) lines.set(key, lineStyles(r.overlay, look));
         return lines.get(key);
       }
       default: return undefined;

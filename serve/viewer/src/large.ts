@@ -97,7 +97,10 @@ function targetOf(l: Layer): Target {
     get fault() { return l.fault; },
     set fault(words) { l.fault = words; },
     get content() { return l.content; },
-    set content(c) { l.content = c; },
+    set content(c) {
+      l.content = c;
+      l.leftOut = c?.left_out ?? 0;
+    },
   };
 }
 

@@ -5,6 +5,8 @@ import { edgeSwatch, levelSwatch, levelText, levels, pointSwatch, swatch } from 
 import type { Known, KnownLayer } from "./known";
 import { contentOf, isOn, put, type Content, type Layer } from "./overlays";
 import { gapsOf } from "./gaps";
+import { stateLooks, stateSwatch } from "./statelook";
+import { holeSwatch } from "./testhole";
 import type { About, Verdict } from "./types";
 import { lengthText, pixelText } from "./units";
 import { verdictText } from "./verdict";
@@ -22,7 +24,8 @@ export function layersBody(about: About, layers: Layer[], known: Known, verdict:
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
   if (about.known) parts.push(heading("Worked out from the records"), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
-  parts.push(heading("Edges"), edges(), heading("How a line was established"), levelKey(), heading("This job"), facts(about, verdict));
+  parts.push(heading("Edges"), edges(), heading("How a line was established"), levelKey(),
+    heading("State of a line, and test holes"), stateKey(), heading("This job"), facts(about, verdict));
   return parts;
 }
 
@@ -47,6 +50,7 @@ function row(l: Layer, changed: () => void): HTMLElement {
     make("span", "", o.recorded === "" ? say("layers.not_recorded") : say("layers.recorded", { when: dateText(o.recorded, new Date()) })));
   if (content?.features === 0) text.append(make("strong", "", "nothing recorded in it"));
   if (o.note !== "") text.append(make("span", "", o.note));
+  if (l.leftOut > 0) text.append(make("strong", "fault", say("layers.left_out", { n: l.leftOut })));
   if (l.fault !== "") text.append(make("strong", "fault", `Not drawn. ${l.fault}`));
   return make("li", "", make("label", "", box, sample(l, content), text));
 }
@@ -93,6 +97,21 @@ function levelKey(): HTMLElement {
     make("li", "", levelSwatch(level), make("span", "", level === "" ? words : `${level}: ${words}`))));
 }
 
+function stateKey(): HTMLElement {
+  return make("ul", "key",
+    ...stateLooks().map((look) => make("li", "", stateSwatch(look), make("span", "", stateWords(look.state)))),
+    make("li", "", holeSwatch(null), make("span", "", say("legend.test_hole"))));
+}
+
+function stateWords(state: string): string {
+  switch (state) {
+    case "abandoned": return say("legend.abandoned");
+    case "out of service": return say("legend.out_of_service");
+    case "proposed": return say("legend.proposed");
+    default: return state;
+  }
+}
+
 function facts(about: About, verdict: Verdict): HTMLElement {
   const now = new Date();
   const rows: [string, string][] = [
@@ -102,6 +121,7 @@ function facts(about: About, verdict: Verdict): HTMLElement {
     [say("layers.finest"), about.ground_resolution_m > 0 ? say("layers.finest_pixel", { length: pixelText(about.ground_resolution_m, about.units) }) : say("layers.finest_unknown")],
     [say("layers.fetched"), about.fetched ? daysText(about.fetched.oldest, about.fetched.newest) : say("date.not_stated")],
     [say("layers.packed"), stated(about.packed) === "" ? say("date.not_stated") : dateText(dayOf(about.packed), now)],
+    [say("layers.seal"), about.seal || say("layers.no_seal")],
   ];
   if (about.holes > 0) rows.push([say("layers.missing"), say("layers.missing_tiles", { n: about.holes })]);
   if (about.tolerance) {

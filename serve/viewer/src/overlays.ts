@@ -22,6 +22,8 @@ export interface Layer {
   parts: [VectorLayer, VectorLayer, ...VectorLayer[]];
   /** what went wrong with loading it, "" when it is drawn */
   fault: string;
+  /** how many of its records cannot be read or lie off the globe */
+  leftOut: number;
   /** of a large record: what the laptop says it holds */
   content?: Content | undefined;
 }
@@ -39,6 +41,8 @@ export function put(l: Layer, on: boolean): void {
 /** What a record holds, once it is loaded. */
 export interface Content {
   features: number;
+  /** of a large record: how many cannot be read or lie off the globe */
+  left_out?: number;
   /** whether all of them are points */
   points: boolean;
   /** the quality levels found in it, "" for none stated */
@@ -68,9 +72,10 @@ function single(f: Feature): Feature[] {
   });
 }
 
-/** Reads features of the own server; `what` names them in a failure. */
-export async function readFeatures(url: string, what: string): Promise<Feature[]> {
-  return parseFeatures(await getJSON<object>(url, what), what);
+/** Reads features of the own server, and how many it left out because they cannot be drawn; `what` names them in a failure. */
+export async function readSound(url: string, what: string): Promise<{ features: Feature[]; leftOut: number }> {
+  const data = await getJSON<{ left_out?: number }>(url, what);
+  return { features: parseFeatures(data, what), leftOut: data.left_out ?? 0 };
 }
 
 /** Reads features out of an answer. */
@@ -93,13 +98,14 @@ export function makeLayer(overlay: Overlay, depths: Depths, order: number): Laye
   const points = large ? cutPointStyle(overlay, depths) : pointStyle(overlay, depths);
   // Dots make room for nothing, and all at one go they are drawn fastest straight onto the canvas.
   const dots = () => new VectorLayer({ source: new VectorSource(), style: dotStyle(overlay), zIndex: 30 - order / 1000, renderBuffer: 200 });
-  return { overlay, parts: [part(lines, 21), part(points, 31), ...(large ? [dots()] : [])], fault: say("load.not_yet") };
+  return { overlay, parts: [part(lines, 21), part(points, 31), ...(large ? [dots()] : [])], fault: say("load.not_yet"), leftOut: 0 };
 }
 
 /** Loads a record into its layer. A failure is kept in `fault`, never shown as an empty record. */
 export async function fill(l: Layer): Promise<void> {
   try {
-    const features = await readFeatures(l.overlay.url, say("load.record", { title: l.overlay.title }));
+    const { features, leftOut } = await readSound(l.overlay.url, say("load.record", { title: l.overlay.title }));
+    l.leftOut = leftOut;
     const source = l.parts[0].getSource();
     source?.clear();
     source?.addFeatures(features.flatMap(single));
@@ -120,7 +126,9 @@ export interface Area {
 
 /** The edge of the dig area and of the margin. */
 export async function loadArea(url: string): Promise<Area> {
-  const features = await readFeatures(url, say("load.dig_area"));
+  const what = say("load.dig_area");
+  const { features, leftOut } = await readSound(url, what);
+  if (leftOut > 0) throw new Trouble(say("layers.left_out_of", { record: what, n: leftOut }));
   const extent = createEmpty();
   for (const f of features) {
     if (f.get("part") !== "margin") grow(extent, f);

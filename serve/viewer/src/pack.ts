@@ -21,6 +21,7 @@ import { knownBody } from "./knowndetails";
 import { isLarge, makeLarge, type Large, type Near } from "./large";
 import { fixedStatement, layersBody } from "./layers";
 import { useStyles } from "./look";
+import { useStates } from "./statelook";
 import { fill, isOn, loadArea, makeLayer, type Layer } from "./overlays";
 import { readPlace, writePlace, type At } from "./place";
 import { makePosition } from "./position";
@@ -34,7 +35,8 @@ import type { Lights } from "./lights";
 import type { Strip } from "./strip";
 import { makeTicket } from "./ticket";
 import { showVerdict, type Verdicts } from "./verdict";
-import type { About, Overlay, PackEntry, Styles, TileJSON, Verdict } from "./types";
+import type { About, Overlay, PackEntry, StateLook, Styles, TileJSON, Verdict } from "./types";
+import { say } from "./words";
 
 /** What the page shares with an open pack. */
 export interface Frame {
@@ -76,10 +78,11 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   const [tilejson, area, list] = await Promise.all([
     getJSON<TileJSON>(about.tilejson, say("load.picture")),
     loadArea(about.area),
-    getJSON<{ overlays: Overlay[]; styles?: Styles }>(about.overlays, say("load.records")),
+    getJSON<{ overlays: Overlay[]; styles?: Styles; states?: StateLook[] }>(about.overlays, say("load.records")),
   ]);
   showCredit(about, tilejson);
   useStyles(list.styles);
+  useStates(list.states);
 
   let rescale = () => undefined as void;
   const base: Base = makeBase(tilejson, about.tile_size, window.devicePixelRatio, area.wanted, {
@@ -142,7 +145,11 @@ async function loadRecords(open: Open): Promise<void> {
   open.sheet.refresh();
   const faults = [...open.layers, open.known].filter((l) => l.fault !== "");
   const first = faults[0];
-  if (first === undefined) return;
+  if (first === undefined) {
+    const lost = open.layers.filter((l) => l.leftOut > 0).map((l) => say("layers.left_out_of", { record: l.overlay.title, n: l.leftOut }));
+    if (lost.length > 0) open.strip.show(lost.join(" "), () => undefined);
+    return;
+  }
   const told = faults.length > 1 ? say("load.more", { fault: first.fault, n: faults.length - 1 }) : first.fault;
   open.strip.show(told, () => void loadRecords(open));
 }

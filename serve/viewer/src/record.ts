@@ -54,15 +54,17 @@ export function hasSignal(f: Properties): boolean {
   return text(f.get("frequency_hz")) !== "" || text(f.get("current_ma")) !== "";
 }
 
-export type Kind = "reading" | "recorded point" | "recorded line" | "recorded outline";
+export type Kind = "reading" | "test hole" | "recorded point" | "recorded line" | "recorded outline";
 
 /**
  * What a feature is. A point counts as a reading only if its depth comes with
- * a signal or an accuracy of its own; any other is a point that someone recorded.
+ * a signal or an accuracy of its own, and as a test hole where the line was
+ * exposed; any other is a point that someone recorded.
  */
 export function kindOf(geometry: string, f: Properties): Kind {
   if (geometry.endsWith("LineString")) return "recorded line";
   if (!geometry.endsWith("Point")) return "recorded outline";
+  if (f.get("kind_as_read") === "test hole") return "test hole"; // as the office read it
   const measured = metresOf(f, "depth_m") !== null && (hasSignal(f) || metresOf(f, "accuracy_m") !== null);
   return measured ? "reading" : "recorded point";
 }

@@ -1,14 +1,13 @@
 // Which way a line flows and what state it is in, only as its record states
 // them. The order of a line's positions is no direction: it is how it was drawn.
+import { windOf } from "./ground";
 import { text, type Properties } from "./record";
 import { say } from "./words";
-
-const ends = ["east", "northeast", "north", "northwest", "west", "southwest", "south", "southeast"];
 
 /** The end of the compass from one place to another, in plane coordinates; "" for the same place. */
 function endToward(from: number[], to: number[]): string {
   const [dx, dy] = [(to[0] ?? 0) - (from[0] ?? 0), (to[1] ?? 0) - (from[1] ?? 0)];
-  return Math.hypot(dx, dy) > 0 ? ends[(Math.round(Math.atan2(dy, dx) / (Math.PI / 4)) + 8) % 8] ?? "" : "";
+  return Math.hypot(dx, dy) > 0 ? windOf((Math.atan2(dx, dy) * 180) / Math.PI) : "";
 }
 
 /** Which way a line flows in words; "" where nothing is stated and none is asked for. */
@@ -22,11 +21,24 @@ export function flowText(f: Properties, utility: string, line: number[][] | null
   return end === "" ? say("state.flow_in_words", { flow: stated }) : say("state.flow", { end });
 }
 
-const notInUse = /abandon|out[ -]of[ -](service|use)|\b(retired|disused|inactive|dead|removed)\b/i;
-
-/** The state of a line as recorded; one that is said not to be in use is still told with its caution. */
+/** The state of a feature as recorded. Any that does not say "in service" in known words is told with its caution. */
 export function stateText(f: Properties): string {
-  const stated = text(f.get("status"));
-  if (stated === "") return "";
-  return notInUse.test(stated) ? say("state.not_in_use", { status: stated }) : say("state.recorded", { status: stated });
+  const status = text(f.get("status"));
+  switch (text(f.get("status_as_read"))) { // as the office read the record's words
+    case "in service": return say("state.recorded", { status });
+    case "proposed": return status === "" ? say("state.proposed_by_color") : say("state.proposed", { status });
+    case "not understood": return say("state.not_understood", { status });
+    default: return status === "" ? "" : say("state.not_in_use", { status });
+  }
+}
+
+/** The state that was worked out for a line, as the office tells it; "" where there is nothing to tell. */
+export function toldState(told: unknown): string {
+  const status = text(told);
+  switch (status) {
+    case "": return "";
+    case "proposed": return say("state.proposed", { status });
+    case "abandoned": case "out of service": return say("state.not_in_use", { status });
+    default: return say("state.as_live", { status });
+  }
 }

@@ -3,20 +3,22 @@ import type { FeatureLike } from "ol/Feature";
 import CircleStyle from "ol/style/Circle";
 import Fill from "ol/style/Fill";
 import Stroke from "ol/style/Stroke";
-import Style, { type StyleFunction } from "ol/style/Style";
+import Style, { type Options, type StyleFunction } from "ol/style/Style";
 import Text from "ol/style/Text";
 import { depthFont, type Depths } from "./depths";
 import { light } from "./light";
 import { cap, colours, dash, font, lookOf } from "./look";
 import { labelGap, labelHeight, type Side } from "./placing";
 import { levelOf } from "./record";
+import { drawnState, lettering, stateStyles } from "./statelook";
+import { hole, isTestHole } from "./testhole";
 import { hatchFill, tickStyle } from "./ticks";
 import type { Overlay } from "./types";
 
-export function letter(o: Overlay, alongLine: boolean): Text {
+export function letter(o: Overlay, alongLine: boolean, state = ""): Text {
   const { colour, casing } = colours(o);
   return new Text({
-    text: o.letter, font: `800 17px ${font}`, placement: alongLine ? "line" : "point", repeat: alongLine ? 150 : undefined,
+    text: lettering(o, state), font: `800 17px ${font}`, placement: alongLine ? "line" : "point", repeat: alongLine ? (state === "" ? 150 : 240) : undefined,
     fill: new Fill({ color: colour }), stroke: new Stroke({ color: casing, width: 6 }), scale: light().weight > 1 ? 1.2 : 1,
   });
 }
@@ -31,16 +33,29 @@ export function strokes(o: Overlay, level: string): [Stroke, Stroke] {
   ];
 }
 
-export function lineStyles(o: Overlay, level: string): Style[] {
-  const [casing, colour] = strokes(o, level);
-  const ticks = tickStyle(lookOf(o.utility, level), colours(o).colour, colours(o).casing);
-  return [new Style({ stroke: casing }), ...(ticks ? [ticks] : []), new Style({ stroke: colour, text: letter(o, true) })];
+/** What decides how a line is drawn besides its record: its quality level and its state, as one key. */
+export function lineKey(level: string, f: FeatureLike): string {
+  return `${cutLevel(level)}|${drawnState(f)}`;
 }
 
-function faceStyles(o: Overlay, level: string): Style[] {
+/** The last style of a line; where its state lays strokes over it, its letters stand above these, and above the ticks. */
+function written(o: Overlay, level: string, state: string, colour: Options, text: Text): Style[] {
+  if (state === "") return [new Style({ ...colour, text })];
+  return [new Style(colour), ...stateStyles(o, level, state), new Style({ zIndex: 1, text })];
+}
+
+export function lineStyles(o: Overlay, key: string): Style[] {
+  const [level = "", state = ""] = key.split("|");
+  const [casing, colour] = strokes(o, level);
+  const ticks = tickStyle(lookOf(o.utility, level), colours(o).colour, colours(o).casing);
+  return [new Style({ stroke: casing }), ...(ticks ? [ticks] : []), ...written(o, level, state, { stroke: colour }, letter(o, true, state))];
+}
+
+function faceStyles(o: Overlay, key: string): Style[] {
+  const [level = "", state = ""] = key.split("|");
   const [casing, colour] = strokes(o, level);
   const fill = hatchFill(lookOf(o.utility, level), colours(o).colour);
-  return [new Style({ stroke: casing }), new Style({ stroke: colour, fill, text: letter(o, false) })];
+  return [new Style({ stroke: casing }), ...written(o, level, state, { stroke: colour, fill }, letter(o, false, state))];
 }
 
 export function dot(o: Overlay): Style {
@@ -96,13 +111,13 @@ export function keep<T>(make: (key: string) => T): (key: string) => T {
   };
 }
 
-/** The style of a record's lines and outlines, each by its own quality level; points are left to pointStyle. */
+/** The style of a record's lines and outlines, each by its own quality level and state; points are left to pointStyle. */
 export function lineStyle(o: Overlay): StyleFunction {
   // Any level but A to D looks like one not stated: words of the record's own cannot be ranked.
-  const known = (f: FeatureLike) => cutLevel(levelOf(f, o).value);
-  const lines = keep((level) => lineStyles(o, level));
-  const faces = keep((level) => faceStyles(o, level));
-  const mixed = keep((level) => [...faceStyles(o, level), dot(o)]);
+  const known = (f: FeatureLike) => lineKey(levelOf(f, o).value, f);
+  const lines = keep((key) => lineStyles(o, key));
+  const faces = keep((key) => faceStyles(o, key));
+  const mixed = keep((key) => [...faceStyles(o, key), dot(o)]);
   return (f) => {
     const kind = shapeOf(f);
     if (kind.endsWith("Point")) return undefined;
@@ -115,19 +130,20 @@ export function cutLevel(level: string): string {
   return /^[A-D]$/.test(level) ? level : "";
 }
 
-/** The style of a record's points, with the depths that find a place. */
+/** The style of a record's points, with the depths that find a place. A dot alone is one style, a test hole several. */
 export function pointStyle(o: Overlay, depths: Depths): StyleFunction {
   const point = dot(o);
-  const labels: Record<Side, (text: string) => Style[]> = {
-    right: keep((text) => [point, depthLabel(o, text, "right")]),
-    left: keep((text) => [point, depthLabel(o, text, "left")]),
-    above: keep((text) => [point, depthLabel(o, text, "above")]),
-    below: keep((text) => [point, depthLabel(o, text, "below")]),
-  };
+  const square = hole(o);
+  const labelled = (side: Side): [(text: string) => Style[], (text: string) => Style[]] => [
+    keep((text) => [point, depthLabel(o, text, side)]), keep((text) => [...square, depthLabel(o, text, side)]),
+  ];
+  const labels = { right: labelled("right"), left: labelled("left"), above: labelled("above"), below: labelled("below") };
   return (f, resolution) => {
     if (!shapeOf(f).endsWith("Point")) return undefined;
     const side = depths.sideOf(f, resolution);
-    return side === null ? point : labels[side](depths.textOf(f));
+    const exposed = isTestHole(f);
+    if (side === null) return exposed ? square : point;
+    return labels[side][exposed ? 1 : 0](depths.textOf(f));
   };
 }
 

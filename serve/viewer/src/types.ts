@@ -42,6 +42,8 @@ export interface About {
   source: { name: string; attribution: string; captured: string };
   fetched: { oldest: string; newest: string } | null;
   packed: string;
+  /** the beginning of the pack's seal; "" or absent where it has none */
+  seal?: string;
   invented: boolean;
   ticket: { number: string; valid_until: string } | null;
   /** stated: the length in the job's own words; absent or "" where not kept */
@@ -117,6 +119,19 @@ export interface Tick {
   lean: number;
   left: boolean;
   right: boolean;
+}
+
+/** What a state adds to the look of a line. */
+export interface StateLook {
+  state: string;
+  /** in ink across the line */
+  strokes: Tick[];
+  /** from one group of strokes to the next */
+  every: number;
+  /** whether the middle of the line is of the color of its casing */
+  hollow: boolean;
+  /** written behind the letter */
+  word: string;
 }
 
 /** Looks by utility and quality level; the level "" stands for all but A to D. */

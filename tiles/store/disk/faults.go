@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 
+	"groundsheet/tiles/measure"
 	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
 )
@@ -20,7 +21,7 @@ func (f *file) fault(doing string, err error) error {
 	case sqlite.Damaged:
 		return &store.Damaged{Path: f.path, Err: err}
 	case sqlite.Busy:
-		return fmt.Errorf("%s %s: another run has been writing to it for %v; wait for it to end, then run again: %w", doing, f.path, busyWait, err)
+		return fmt.Errorf("%s %s: another run has been writing to it for %s; wait for it to end, then run again: %w", doing, f.path, measure.Duration(busyWait), err)
 	case sqlite.Denied:
 		return fmt.Errorf("%s %s: not permitted here (the store needs a folder you may write to): %w", doing, f.path, err)
 	}

@@ -193,3 +193,21 @@ func (s *Shelf) Spent(ctx context.Context, day string) (int, error) {
 	err = db.QueryRowContext(ctx, `SELECT coalesce(sum(requests), 0) FROM spent WHERE day = ?`, day).Scan(&n)
 	return n, s.fault("cannot read", err)
 }
+
+// Pause implements [store.Reader].
+func (s *Shelf) Pause(ctx context.Context) (until time.Time, err error) {
+	db, err := s.handle(ctx, false)
+	if err != nil || db == nil {
+		return until, err
+	}
+	var state string
+	err = db.QueryRowContext(ctx, `SELECT state FROM pace`).Scan(&state)
+	if errors.Is(err, sql.ErrNoRows) {
+		return until, nil
+	}
+	var pace store.Pace
+	if err == nil && json.Unmarshal([]byte(state), &pace) == nil { // what cannot be read is no pace: see load
+		until = pace.Until
+	}
+	return until, s.fault("cannot read", err)
+}

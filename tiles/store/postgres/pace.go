@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
 
 	"groundsheet/tiles/store"
 )
@@ -72,3 +73,19 @@ func (t *turn) hand(ctx context.Context, conn *pgx.Conn, p store.Pace) error {
 }
 
 func micro(n int64) time.Duration { return time.Duration(n) * time.Microsecond }
+
+// Pause implements [store.Reader].
+func (s *Shelf) Pause(ctx context.Context) (at time.Time, err error) {
+	err = s.read(ctx, func(ctx context.Context, conn *pgxpool.Conn) error {
+		var now, until int64
+		err := conn.QueryRow(ctx, `SELECT until, `+serverClock+` FROM groundsheet.turns WHERE shelf = $1`, s.name).Scan(&until, &now)
+		if errors.Is(err, pgx.ErrNoRows) {
+			return nil
+		}
+		if until != 0 {
+			at = s.now().Add(micro(until - now))
+		}
+		return err
+	})
+	return at, err
+}

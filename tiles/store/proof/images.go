@@ -60,6 +60,9 @@ func (p *prover) judge(ctx context.Context, recs []store.Record, known *proved) 
 	group, inner := errgroup.WithContext(ctx)
 	group.SetLimit(p.o.Workers)
 	for i, r := range recs {
+		if r.Ahead(p.o.Now()) {
+			p.report.Ahead++
+		}
 		if r.Hole {
 			p.report.Holes++
 			continue

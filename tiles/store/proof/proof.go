@@ -8,6 +8,7 @@ import (
 	"context"
 	"errors"
 	"runtime"
+	"time"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/store"
@@ -28,6 +29,7 @@ const (
 type Options struct {
 	Mend     bool
 	Workers  int                                   // that decode; 0 = one a processor
+	Now      func() time.Time                      // nil = time.Now
 	Progress func(shelf string, done, total int64) // tiles of a shelf; may be nil
 }
 
@@ -47,6 +49,7 @@ type Shelf struct {
 	Name     string
 	Tiles    int64 // images in place that were proved, good or bad
 	Holes    int64
+	Ahead    int64          // records, holes too, that say they were fetched later than it is now: no flaw, a clock was or is wrong
 	Findings []Finding      // at most [MostListed] of each kind
 	Counts   map[string]int // of all findings
 	Mended   int            // of all findings
@@ -84,6 +87,9 @@ type setter interface {
 func Run(ctx context.Context, st store.Store, o Options) ([]Shelf, error) {
 	if o.Workers <= 0 {
 		o.Workers = runtime.GOMAXPROCS(0)
+	}
+	if o.Now == nil {
+		o.Now = time.Now
 	}
 	names, err := st.Shelves(ctx)
 	if err != nil {

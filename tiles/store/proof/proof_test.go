@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/sqlite"
@@ -91,6 +92,34 @@ func exec(query string, args ...any) func(*testing.T, string) {
 func TestSound(t *testing.T) {
 	for _, s := range prove(t, filled(t), false) {
 		if s.Flaws() != 0 || s.Tiles != perShelf || s.Holes != 1 || len(s.Findings) != 0 {
+			t.Errorf("%+v", s)
+		}
+	}
+}
+
+// TestAhead: a time to come is no flaw of the store, and is counted.
+func TestAhead(t *testing.T) {
+	dir := t.TempDir()
+	st, err := disk.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer st.Close()
+	shelf, err := st.Shelf("county-1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var recs []store.Record
+	for i, ahead := range []time.Duration{-time.Hour, 23 * time.Hour, 25 * time.Hour, 10000 * time.Hour} {
+		at := tiles.Origin{Fetched: time.Now().Add(ahead)}
+		recs = append(recs, store.Record{Tile: tiles.Tile{ID: tiles.ID{Z: 10, X: uint32(i)}, Data: picture(t, i), Origin: at}, Media: "jpg"})
+	}
+	recs = append(recs, store.Record{Tile: tiles.Tile{ID: tiles.ID{Z: 11}, Origin: tiles.Origin{Fetched: time.Now().AddDate(1000, 0, 0)}}, Hole: true})
+	if _, err := shelf.Keep(t.Context(), recs); err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range prove(t, dir, true) {
+		if s.Flaws() != 0 || s.Mended != 0 || s.Ahead != 3 || s.Tiles != 4 {
 			t.Errorf("%+v", s)
 		}
 	}

@@ -14,6 +14,8 @@ func paceCases() map[string]func(*testing.T, Suite) {
 		"without a pause there is none":        noPause,
 		"a run that did not hand over":         notHanded,
 		"what was handed over counts but once": handedOnce,
+		"a pause can be seen from outside":     pauseSeen,
+		"a pause that is over arrives":         pauseOver,
 	}
 }
 
@@ -97,4 +99,46 @@ func handedOnce(t *testing.T, o Suite) {
 		t.Errorf("%+v, %v: the second run handed over nothing of that", p, ok)
 	}
 	release(t, third, store.Pace{})
+}
+
+// pauseSeen: looking at a pause takes nothing away, and a run that has the turn
+// has taken it over.
+func pauseSeen(t *testing.T, o Suite) {
+	st := o.Open(t)
+	s, other := shelfOf(t, st, "town"), shelfOf(t, o.Again(t, st), "town")
+	pause := func(what string, want time.Time) {
+		t.Helper()
+		got, err := other.Pause(t.Context())
+		if err != nil || got.IsZero() != want.IsZero() || got.Sub(want).Abs() > 5*time.Second {
+			t.Errorf("%s: %v, %v, want %v", what, got, err, want)
+		}
+	}
+	pause("before any run", time.Time{})
+	turn := take(t, s)
+	pause("during the first run", time.Time{})
+	until := time.Now().Add(68 * 365 * 24 * time.Hour)
+	release(t, turn, store.Pace{Until: until, Share: 0.5})
+	pause("after it", until)
+	pause("looked at again", until)
+	turn = take(t, s)
+	if p, ok := turn.Pace(); !ok || p.Until.Sub(until).Abs() > 5*time.Second || p.Share != 0.5 {
+		t.Errorf("%+v, %v: looking took something away", p, ok)
+	}
+	pause("during the second run", time.Time{})
+	release(t, turn, store.Pace{Share: 0.5})
+	pause("after a run without one", time.Time{})
+}
+
+func pauseOver(t *testing.T, o Suite) {
+	s := o.shelf(t)
+	until := time.Now().Add(-time.Hour)
+	release(t, take(t, s), store.Pace{Until: until})
+	if got, err := s.Pause(t.Context()); err != nil || got.Sub(until).Abs() > 5*time.Second {
+		t.Errorf("%v, %v, want %v", got, err, until)
+	}
+	turn := take(t, s)
+	if p, ok := turn.Pace(); !ok || p.Until.Sub(until).Abs() > 5*time.Second {
+		t.Errorf("%+v, %v, want until %v", p, ok, until)
+	}
+	release(t, turn, store.Pace{})
 }

@@ -1,0 +1,35 @@
+package serve
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+)
+
+func TestSound(t *testing.T) {
+	point := func(at string) string {
+		return `{"type":"Feature","geometry":{"type":"Point","coordinates":` + at + `},"properties":{"depth":"3 ft"}}`
+	}
+	whole := func(features ...string) string {
+		return `{"type":"FeatureCollection","features":[` + strings.Join(features, ",") + `]}`
+	}
+	good := whole(point("[-105,40]"), point("[1,2]"))
+	if got, err := sound([]byte(good)); err != nil || string(got) != good {
+		t.Errorf("a sound text goes out as it is: %s, %v", got, err)
+	}
+	for _, bad := range []string{point("[1e308,1e308]"), point("[1e999,2]"), point(`["x"]`), `{"type":"Feature","geometry":{"type":"LineString","coordinates":[[0,0],[1e9,1]]},"properties":null}`, `7`} {
+		got, err := sound([]byte(whole(point("[1,2]"), bad)))
+		var all struct {
+			LeftOut  int `json:"left_out"`
+			Features []any
+		}
+		if err != nil || json.Unmarshal(got, &all) != nil || all.LeftOut != 1 || len(all.Features) != 1 {
+			t.Errorf("%s: %s, %v", bad, got, err)
+		}
+	}
+	for _, bad := range []string{"", "[]", `{"type":"Topology"}`} {
+		if got, err := sound([]byte(bad)); err == nil {
+			t.Errorf("%q became %s", bad, got)
+		}
+	}
+}

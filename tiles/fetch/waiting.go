@@ -1,0 +1,38 @@
+package fetch
+
+import (
+	"context"
+	"time"
+
+	"groundsheet/tiles/store"
+)
+
+// Waiting is until when the source of a shelf is not asked because it asked a
+// run to wait, by now's clock: no more than a day ahead. It is zero when nobody
+// has to wait, and while a run asks the source. Errors are those of the store.
+func Waiting(ctx context.Context, shelf store.Reader, now time.Time) (until time.Time, err error) {
+	until, err = shelf.Pause(ctx)
+	if err != nil || !until.After(now) {
+		return time.Time{}, err
+	}
+	return capped(until, now), nil
+}
+
+// EndWait lifts the wait of a source that was seen to answer, so that the next
+// run asks it at once; the request that saw it counts for the pace. lifted is
+// false, and nothing is changed, when another run has the turn: that run looks
+// for itself. Errors are those of the store.
+func EndWait(ctx context.Context, shelf store.Taker) (lifted bool, err error) {
+	waits, stop := context.WithCancel(ctx)
+	defer stop()
+	turn, err := shelf.Turn(waits, stop)
+	if err != nil {
+		if ctx.Err() == nil && waits.Err() != nil {
+			return false, nil
+		}
+		return false, err
+	}
+	left, _ := turn.Pace()
+	left.Until, left.Left = time.Time{}, append(left.Left, time.Now())
+	return true, turn.Release(context.WithoutCancel(ctx), left)
+}

@@ -1,0 +1,102 @@
+package words
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"sync"
+	"unicode/utf8"
+)
+
+// acts reports whether a sign does something to a screen instead of showing on
+// it: the control characters (ISO/IEC 6429: C0, DEL and C1) but tab and new
+// line, line ends of their own kind, and what turns the direction of writing
+// (Unicode Standard Annex 9, 2).
+func acts(r rune) bool {
+	switch {
+	case r == '\n', r == '\t':
+		return false
+	case r < ' ', r >= 0x7f && r <= 0x9f,
+		r == 0x61c, r == 0x200e, r == 0x200f, r >= 0x202a && r <= 0x202e, r >= 0x2066 && r <= 0x2069,
+		r == 0x2028, r == 0x2029:
+		return true
+	}
+	return false
+}
+
+// Visible writes signs that act on a screen so that they can be read:
+// "[U+001B]" for an escape, "[0x9B]" for a byte that is no text. What comes from
+// files and sources can then neither move a cursor nor turn the words round it.
+func Visible(s string) string { return spell(s, "[U+%04X]", "[0x%02X]") }
+
+// spell writes what acts in the forms given, for a sign and for a bare byte.
+func spell(s, sign, bare string) string {
+	if utf8.ValidString(s) && strings.IndexFunc(s, acts) < 0 {
+		return s
+	}
+	var b strings.Builder
+	for len(s) > 0 {
+		r, n := utf8.DecodeRuneInString(s)
+		switch {
+		case r == utf8.RuneError && n == 1:
+			fmt.Fprintf(&b, bare, s[0])
+		case acts(r):
+			fmt.Fprintf(&b, sign, r)
+		default:
+			b.WriteString(s[:n])
+		}
+		s = s[n:]
+	}
+	return b.String()
+}
+
+// Writer lets [Visible] text through to another writer. It is safe for use by
+// several goroutines. Make it with [NewWriter] or [NewJSONWriter].
+type Writer struct {
+	sign, bare string
+	mu         sync.Mutex
+	to         io.Writer
+	cut        []byte // the beginning of a sign whose rest has not come
+}
+
+// NewWriter is a Writer for text.
+func NewWriter(to io.Writer) *Writer { return &Writer{sign: "[U+%04X]", bare: "[0x%02X]", to: to} }
+
+// NewJSONWriter is a Writer for JSON, in which such signs stand in strings
+// alone: they are written as escapes of JSON (RFC 8259, 7), which mean the same.
+func NewJSONWriter(to io.Writer) *Writer { return &Writer{sign: `\u%04x`, bare: `\u00%02x`, to: to} }
+
+// Write writes the text; a sign whose end has not come waits for it.
+func (w *Writer) Write(p []byte) (int, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	text := append(w.cut, p...)
+	whole := wholeSigns(text)
+	w.cut = append([]byte(nil), text[whole:]...)
+	if _, err := io.WriteString(w.to, spell(string(text[:whole]), w.sign, w.bare)); err != nil {
+		return 0, err
+	}
+	return len(p), nil
+}
+
+// Close writes what waits for its end. It does not close the other writer.
+func (w *Writer) Close() error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	_, err := io.WriteString(w.to, spell(string(w.cut), w.sign, w.bare))
+	w.cut = nil
+	return err
+}
+
+// wholeSigns is the length of a text without a sign that its end cuts.
+func wholeSigns(text []byte) int {
+	for i := len(text) - 1; i >= max(len(text)-utf8.UTFMax+1, 0); i-- {
+		if utf8.RuneStart(text[i]) {
+			if !utf8.FullRune(text[i:]) {
+				return i
+			}
+			break
+		}
+	}
+	return len(text)
+}
