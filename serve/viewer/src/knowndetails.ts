@@ -18,7 +18,7 @@ const most = 6;
 export function knownBody(found: Feature[], records: Layer[], units: Units, rule: string): Node[] {
   const utilityOf = (f: Feature, i = 0) => {
     const o = records.find((r) => r.overlay.id === overlaysOf(f)[i])?.overlay;
-    return o === undefined ? "utility not stated" : `${o.utility_name || "utility not stated"}, ${o.title}`;
+    return o === undefined ? say("details.no_utility") : `${o.utility_name || say("details.no_utility")}, ${o.title}`;
   };
   const parts = found.slice(0, most).map((f) => {
     switch (f.get("part")) {
@@ -30,7 +30,7 @@ export function knownBody(found: Feature[], records: Layer[], units: Units, rule
       default: return zone(f, utilityOf(f), units, rule);
     }
   });
-  if (found.length > most) parts.push(make("section", "hit", make("p", "", "Zoom in to see the others.")));
+  if (found.length > most) parts.push(make("section", "hit", make("p", "", say("details.zoom"))));
   return parts;
 }
 

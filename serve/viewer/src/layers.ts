@@ -23,9 +23,9 @@ export function layersBody(about: About, layers: Layer[], known: Known, verdict:
   for (const utility of empty) parts.push(make("p", "fixed", say("notknown.nothing_here", { utility })));
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
-  if (about.known) parts.push(heading("Worked out from the records"), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
-  parts.push(heading("Edges"), edges(), heading("How a line was established"), levelKey(),
-    heading("State of a line, and test holes"), stateKey(), heading("This job"), facts(about, verdict));
+  if (about.known) parts.push(heading(say("layers.worked_out")), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
+  parts.push(heading(say("layers.edges")), edges(), heading(say("layers.levels_head")), levelKey(),
+    heading(say("layers.states_head")), stateKey(), heading(say("layers.job")), facts(about, verdict));
   return parts;
 }
 
@@ -48,10 +48,10 @@ function row(l: Layer, changed: () => void): HTMLElement {
     make("b", "", o.title),
     make("span", "", `${o.utility_name} · ${levelsText(content, o.quality_level)}`),
     make("span", "", o.recorded === "" ? say("layers.not_recorded") : say("layers.recorded", { when: dateText(o.recorded, new Date()) })));
-  if (content?.features === 0) text.append(make("strong", "", "nothing recorded in it"));
+  if (content?.features === 0) text.append(make("strong", "", say("layers.empty")));
   if (o.note !== "") text.append(make("span", "", o.note));
   if (l.leftOut > 0) text.append(make("strong", "fault", say("layers.left_out", { n: l.leftOut })));
-  if (l.fault !== "") text.append(make("strong", "fault", `Not drawn. ${l.fault}`));
+  if (l.fault !== "") text.append(make("strong", "fault", say("layers.not_drawn", { fault: l.fault })));
   return make("li", "", make("label", "", box, sample(l, content), text));
 }
 
@@ -94,7 +94,7 @@ function edges(): HTMLElement {
 
 function levelKey(): HTMLElement {
   return make("ul", "key", ...levels.map(({ level, words }) =>
-    make("li", "", levelSwatch(level), make("span", "", level === "" ? words : `${level}: ${words}`))));
+    make("li", "", levelSwatch(level), make("span", "", level === "" ? words : say("details.level", { level, words })))));
 }
 
 function stateKey(): HTMLElement {

@@ -30,7 +30,6 @@ import type { Reach } from "./reach";
 import type { Page, Sheet } from "./sheet";
 import type { Spot } from "./spot";
 import { wireTools } from "./wiretools";
-import { say } from "./words";
 import type { Lights } from "./lights";
 import type { Strip } from "./strip";
 import { makeTicket } from "./ticket";
