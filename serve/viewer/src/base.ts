@@ -120,7 +120,7 @@ async function load(tile: Tile, path: string, enlarged: Map<string, number>, eve
     const answer = await get(path);
     // 410: this version of the pack is not served any more; nothing of another one is drawn in its place.
     if (answer.status === 404 || answer.status === 204 || answer.status === 410) return tile.setState(TileState.EMPTY);
-    if (!answer.ok) throw new Trouble(`tile: ${answer.status}`);
+    if (!answer.ok) throw new Error(`tile: ${answer.status}`);
     const from = /^(\d+)\//.exec(answer.headers.get("Groundsheet-Enlarged-From") ?? "");
     const url = URL.createObjectURL(await answer.blob());
     const image = (tile as ImageTile).getImage() as HTMLImageElement;

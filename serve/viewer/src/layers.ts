@@ -66,8 +66,8 @@ function knownRow(l: KnownLayer, known: Known, changed: () => void): HTMLElement
   });
   const text = make("span", "record", make("b", "", l.title), make("span", "", l.words));
   const count = l.content?.features ?? l.layer.getSource()?.getFeatures().length ?? 0;
-  if (known.fault !== "") text.append(make("strong", "fault", `Not drawn. ${known.fault}`));
-  else if (count === 0) text.append(make("span", "", l.id === "zones" ? "none: the job states no distance, or nothing is recorded" : "none in this pack"));
+  if (known.fault !== "") text.append(make("strong", "fault", say("layers.not_drawn", { fault: known.fault })));
+  else if (count === 0) text.append(make("span", "", l.id === "zones" ? say("worked.no_zones") : say("worked.none")));
   return make("li", "", make("label", "", box, text));
 }
 

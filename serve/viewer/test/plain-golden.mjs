@@ -65,6 +65,9 @@ const hits = [
   ["a line that states much", { overlay: overlay({}), feature: line({
     depth: "4 ft", depth_m: 1.2192, depth_of: "top of pipe", size: "6 in", width_m: 0.1524, material: "ductile iron", date: "2011", quality_level: "C",
     accuracy: "± 1 ft", accuracy_m: 0.3048, owner: "an invented mill", status: "abandoned", flow: "with line", note: "valve box paved over" }) }],
+  ["a proposed line", { overlay: overlay({}), feature: line({ status: "design 60 %", status_as_read: "proposed", depth_m: 1.2192 }) }],
+  ["a test hole", { overlay: overlay({ quality_level: "" }), feature: point({
+    kind: "pothole", kind_as_read: "test hole", depth_m: 1.0668, depth_of: "top of pipe", quality_level: "A", date: "2026-11-20", who: "an invented crew", elevation: "5012.3 ft" }) }],
   ["a line that states nothing", { overlay: sewer, feature: line({}) }],
   ["a reading with a signal", { overlay: overlay({ quality_level: "B" }), feature: point({
     depth: "3ft 5in", depth_m: 1.0414, accuracy_m: 0.0508, frequency_hz: 8192, current_ma: 12.5, recorded: "2026-11-18T03:10:00Z", size: "12 in", width_m: 0.3048 }) }],
