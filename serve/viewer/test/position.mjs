@@ -151,7 +151,7 @@ async function growsOld(page, at, talk) {
     talk.say(() => epoch(at, { sigma: 1 }));
     await says(page, /RTK fixed within/);
     talk.say(() => sentence("GNRMC,101530.00,V,,,,,,,251126,,,N,V"));
-    await says(page, /The receiver says that it has no position/);
+    await says(page, /The receiver reports no position/);
     want(await state(page) === "fading", `the bar is ${await state(page)}`);
   });
   await check("after 5 s the dot is faded, after 30 s hollow, without a circle and with its age", async () => {
@@ -316,7 +316,7 @@ async function recording(at) {
     await says(page, /Recorded, not live: RTK fixed/);
     want(await state(page) === "not-live", `the bar is ${await state(page)}`);
     await shot(page, "recorded");
-    await says(page, /The recording is over/);
+    await says(page, /The recording has ended/);
   });
   await browser.close();
   played.stop();
@@ -369,7 +369,7 @@ async function tabs(gateway, at, talk, without) {
   });
   await check(`${how}: out of reach is said, and the stream comes back`, async () => {
     gateway.cut(true);
-    await says(second, /does not reach the laptop/);
+    await says(second, /cannot reach the laptop/);
     gateway.cut(false);
     await says(second, /RTK float, not settled within/);
   });
