@@ -72,7 +72,7 @@ const told = (kind, marks, cross, units = "us") => measured.measure(kind, marks,
 const limit = "Read off the picture: each point ± 2.3 in at best, one pixel. The picture itself may be off by more.";
 table("measured", [
   ["nothing yet", told("length", [], mark(corner)).main, "Move the map to put the first point under the cross."],
-  ["to the cross", told("length", [mark(corner)], mark(north)), { main: "Length 100.0 ft", more: "1 point, 100.0 ft from the last one to the cross", limit }],
+  ["to the cross", told("length", [mark(corner)], mark(north)), { main: "Length 100.0 ft", more: "1 point, 100.0 ft from last to cross", limit }],
   ["the cross on the last point counts once", told("length", [mark(corner), mark(north)], mark(north)), { main: "Length 100.0 ft", more: "2 points", limit }],
   ["a coarse point makes all coarse", told("length", [mark(corner, 0.7), mark(north)], mark(north)).main, "Length 100 ft"],
   ["metric", told("length", [mark(corner)], mark(north), "metric").main, "Length 30.5 m"],
