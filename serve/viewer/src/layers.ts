@@ -51,7 +51,7 @@ function row(l: Layer, changed: () => void): HTMLElement {
   if (content?.features === 0) text.append(make("strong", "", say("layers.empty")));
   if (o.note !== "") text.append(make("span", "", o.note));
   if (l.leftOut > 0) text.append(make("strong", "fault", say("layers.left_out", { n: l.leftOut })));
-  if (l.fault !== "") text.append(make("strong", "fault", say("layers.not_drawn", { fault: l.fault })));
+  if (l.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: l.fault })));
   return make("li", "", make("label", "", box, sample(l, content), text));
 }
 
@@ -66,7 +66,7 @@ function knownRow(l: KnownLayer, known: Known, changed: () => void): HTMLElement
   });
   const text = make("span", "record", make("b", "", l.title), make("span", "", l.words));
   const count = l.content?.features ?? l.layer.getSource()?.getFeatures().length ?? 0;
-  if (known.fault !== "") text.append(make("strong", "fault", say("layers.not_drawn", { fault: known.fault })));
+  if (known.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: known.fault })));
   else if (count === 0) text.append(make("span", "", l.id === "zones" ? say("worked.no_zones") : say("worked.none")));
   return make("li", "", make("label", "", box, text));
 }
