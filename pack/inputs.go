@@ -1,10 +1,12 @@
 package pack
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -83,24 +85,6 @@ func (j Job) elsewhere() (notes []string) {
 	return notes
 }
 
-// only keeps the features of two kinds when there are any, and notes what was
-// left out: a pin beside a dig polygon is common. With none of them all are
-// kept, so that the error says what is there instead.
-func only[A, B orb.Geometry](features []geojson.Feature, name string, notes *[]string) []geojson.Feature {
-	var kept []geojson.Feature
-	for _, f := range features {
-		switch f.Geometry.(type) {
-		case A, B, orb.Collection:
-			kept = append(kept, f)
-		}
-	}
-	if len(kept) == 0 || len(kept) == len(features) {
-		return features
-	}
-	*notes = append(*notes, fmt.Sprintf("%s: %d features of another kind were left out", name, len(features)-len(kept)))
-	return kept
-}
-
 // features is the box as a polygon. Its sides are straight in degrees.
 func (b Box) features() []geojson.Feature {
 	w, s, e, n := min(b.FromLon, b.ToLon), min(b.FromLat, b.ToLat), max(b.FromLon, b.ToLon), max(b.FromLat, b.ToLat)
@@ -129,7 +113,7 @@ func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Ov
 		if err != nil {
 			return overlay.Overlay{}, err
 		}
-		if m.Datum == "" {
+		if m.Datum == "" && m.Shift == nil {
 			m.Datum = byFormat("WGS 84") // RFC 7946, section 4
 		}
 		return overlay.Read(f.Data, m, id)
@@ -137,17 +121,28 @@ func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Ov
 	if strings.EqualFold(filepath.Ext(m.File), ".csv") {
 		return j.readReadings(m, id, notes)
 	}
-	features, datum, err := j.featuresOn(m.File, vector.Anything, notes)
+	features, info, err := j.featuresOn(m.File, vector.Anything, notes)
 	if err != nil {
 		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
-	if m.Datum == "" {
-		m.Datum = datum
-		if datum == "WGS 84" && !strings.EqualFold(filepath.Ext(m.File), ".shp") { // a .prj states it, other formats imply it
-			m.Datum = byFormat(datum)
-		}
+	if m.Datum, err = datumOf(m, info); err != nil {
+		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	return overlay.New(features, m, id)
+}
+
+// datumOf is the datum that the job states, else the file. A shift must fit
+// what either states; a datum that a format merely implies is no word of the
+// record.
+func datumOf(m overlay.Meta, info vector.Info) (string, error) {
+	stated, implied := info.Datum, ""
+	if slices.Contains([]string{"GeoJSON", "KML", "KMZ", "GPX"}, info.Format) {
+		stated, implied = "", byFormat(info.Datum)
+	}
+	if m.Shift != nil {
+		return cmp.Or(m.Datum, stated), m.Shift.Fits(stated)
+	}
+	return cmp.Or(m.Datum, stated, implied), nil
 }
 
 // byFormat tells a datum that a format implies apart from one that a record
@@ -190,17 +185,17 @@ func (j Job) features(name string, want vector.Want, notes *[]string) ([]geojson
 	return features, err
 }
 
-// featuresOn gives the datum too that the file names; "" when it names none.
-func (j Job) featuresOn(name string, want vector.Want, notes *[]string) ([]geojson.Feature, string, error) {
+// featuresOn gives too what the file is.
+func (j Job) featuresOn(name string, want vector.Want, notes *[]string) ([]geojson.Feature, vector.Info, error) {
 	f, err := j.open(name)
 	if err != nil {
-		return nil, "", err
+		return nil, vector.Info{}, err
 	}
 	features, info, err := vector.Read(f, want)
 	for _, n := range info.Notes {
 		*notes = append(*notes, name+": "+n)
 	}
-	return features, info.Datum, err
+	return features, info, err
 }
 
 func (j Job) open(name string) (vector.File, error) {

@@ -34,6 +34,7 @@ type Job struct {
 	Ticket     *Ticket
 	Expected   []string // utilities that were notified, by the APWA code
 	Overlays   []overlay.Meta
+	Rules      []overlay.Rule   // of clearance between utilities, in the order of the job
 	OlderThan  measure.Age      // records older than this are named by check; 0 = none are
 	DepthGap   measure.Distance // between readings over which a depth is still worked out; 0 = 15 m
 	DepthSlope float64          // rise over run beyond which neighbouring depths disagree; 0 = 0.2
@@ -141,6 +142,11 @@ func (j Job) Check() error {
 	for _, code := range j.Expected {
 		if _, err := overlay.FindUtility(code); err != nil {
 			return bad("expected: %v", "list the utilities that were notified", err)
+		}
+	}
+	for i, r := range j.Rules {
+		if err := r.Check(); err != nil {
+			return bad("[[rule]] number %d: %v", "mend its table", i+1, err)
 		}
 	}
 	return j.checkOverlays(bad)

@@ -40,7 +40,7 @@ file = "overlays/water-1998.geojson"
 utility = "water"
 quality_level = "D"
 recorded = 1998-05-01
-accuracy = "2ft"
+accuracy = "± 2ft"
 `
 
 func TestParseJob(t *testing.T) {
@@ -68,6 +68,11 @@ func TestParseJob(t *testing.T) {
 func TestParseJobRefuses(t *testing.T) {
 	cases := map[string]struct{ from, to, says string }{
 		"unknown key":      {`number = "24-117"`, `numbr = "24-117"`, `line 3: the key "numbr" is not known`},
+		"rule of one":      {"[ticket]", "[[rule]]\nbetween = [\"gas\"]\nvertical = \"1ft\"\nby = \"a\"\n[ticket]", "[[rule]] number 1: between wants two"},
+		"rule of none":     {"[ticket]", "[[rule]]\nbetween = [\"gas\", \"power\"]\nvertical = \"1ft\"\nby = \"a\"\n[ticket]", "[[rule]] number 1: between: utility"},
+		"rule, no source":  {"[ticket]", "[[rule]]\nbetween = [\"gas\", \"any\"]\nvertical = \"1ft\"\n[ticket]", "where it comes from"},
+		"rule, no unit":    {"[ticket]", "[[rule]]\nbetween = [\"gas\", \"any\"]\nvertical = 12\nby = \"a\"\n[ticket]", "want a number with a unit"},
+		"rule, bad unit":   {"[ticket]", "[[rule]]\nbetween = [\"gas\", \"any\"]\nvertical = \"12mi\"\nby = \"a\"\n[ticket]", "is the unit right"},
 		"unknown table":    {`[tolerance]`, `[zone]`, "zone"},
 		"no name":          {`name = "Cutbank lift station"`, `name = " "`, "name is empty"},
 		"no area":          {`area = ["dig-area.geojson"]`, ``, "no area"},
@@ -167,5 +172,17 @@ func TestComputeOptions(t *testing.T) {
 	}
 	if read("[tolerance]", "[tolerance]\nhide_uncertainty = true").Uncertainty {
 		t.Error("uncertainty is drawn though the job hides it")
+	}
+}
+
+// TestRulesOfAJob: a rule keeps its words, so that 12 in are not told as 30 cm.
+func TestRulesOfAJob(t *testing.T) {
+	j, err := ParseJob([]byte(goodJob+"[[rule]]\nbetween = [\"gas\", \"any\"]\nvertical = \"12in\"\nby = \"sheet 4\"\n[[rule]]\nbetween = [\"gas\", \"gas\"]\nhorizontal = \"1 ft\"\nby = \"sheet 5\"\n"), "site")
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := j.ComputeOptions(time.Time{}).Rules
+	if len(r) != 2 || r[0].Between != [2]string{"gas", "any"} || *r[0].Vertical != (overlay.Least{M: 0.3048, Stated: "12 in"}) || r[0].Horizontal != nil || r[1].Vertical != nil || r[1].Horizontal.Stated != "1 ft" || r[1].By != "sheet 5" {
+		t.Errorf("%+v", r)
 	}
 }

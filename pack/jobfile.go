@@ -43,6 +43,7 @@ type jobTOML struct {
 	Tolerance  *toleranceTOML `toml:"tolerance"`
 	Ticket     *ticketTOML    `toml:"ticket"`
 	Overlay    []overlayTOML  `toml:"overlay"`
+	Rule       []ruleTOML     `toml:"rule"`
 	Reading    length         `toml:"reading"`
 	OlderThan  age            `toml:"records_older_than"`
 	DepthGap   length         `toml:"depth_gap"`
@@ -119,17 +120,31 @@ type ticketTOML struct {
 }
 
 type overlayTOML struct {
-	File         string  `toml:"file"`
-	Title        string  `toml:"title"`
-	Utility      string  `toml:"utility"`
-	QualityLevel string  `toml:"quality_level"`
-	Recorded     any     `toml:"recorded"`
-	Owner        string  `toml:"owner"`
-	Record       string  `toml:"record"`
-	Accuracy     *length `toml:"accuracy"`
-	Note         string  `toml:"note"`
-	Datum        string  `toml:"datum"`
+	File         string        `toml:"file"`
+	Title        string        `toml:"title"`
+	Utility      string        `toml:"utility"`
+	QualityLevel string        `toml:"quality_level"`
+	Recorded     any           `toml:"recorded"`
+	Owner        string        `toml:"owner"`
+	Record       string        `toml:"record"`
+	Accuracy     *plusMinus    `toml:"accuracy"`
+	Note         string        `toml:"note"`
+	Datum        string        `toml:"datum"`
+	Shift        string        `toml:"shift"`
+	LeaveOut     []leftOutTOML `toml:"leave_out"`
 	tableTOML
+}
+
+type leftOutTOML struct {
+	Line int    `toml:"line"`
+	Why  string `toml:"why"`
+}
+
+// plusMinus is a length that may have the ± of an accuracy before it.
+type plusMinus struct{ length }
+
+func (l *plusMinus) UnmarshalText(b []byte) error {
+	return l.length.UnmarshalText([]byte(measure.TrimPlusMinus(string(b))))
 }
 
 // tableTOML says how a table of readings is to be taken.
@@ -246,6 +261,13 @@ func (r jobTOML) job(dir string) (Job, error) {
 		}
 		j.Ticket = &Ticket{r.Ticket.Number, day}
 	}
+	for i, rule := range r.Rule {
+		stated, err := rule.rule()
+		if err != nil {
+			return Job{}, fmt.Errorf("[[rule]] number %d: %w", i+1, err)
+		}
+		j.Rules = append(j.Rules, stated)
+	}
 	return j, r.overlays(&j)
 }
 
@@ -262,6 +284,14 @@ func (r jobTOML) overlays(j *Job) error {
 		}
 		if o.Accuracy != nil {
 			m.Accuracy = &o.Accuracy.Distance
+		}
+		if o.Shift != "" {
+			if m.Shift, err = overlay.ParseShift(o.Shift, j.Units); err != nil {
+				return fmt.Errorf("overlay %s: %w", o.File, err)
+			}
+		}
+		for _, l := range o.LeaveOut {
+			m.LeaveOut = append(m.LeaveOut, overlay.LeftOut{Line: l.Line, Why: strings.TrimSpace(l.Why)})
 		}
 		j.Overlays = append(j.Overlays, m)
 	}

@@ -25,6 +25,7 @@ func (j Job) ComputeOptions(now time.Time) overlay.Options {
 	o := overlay.Options{
 		Uncertainty: true, Gap: j.DepthGap.Metres(), Doubts: overlay.Doubts{Slope: j.DepthSlope},
 		Guard: overlay.GuardOptions{Year: float64(now.UTC().Year()), Units: j.Units},
+		Rules: j.Rules,
 	}
 	if t := j.Tolerance; t != nil {
 		o.EachSide, o.Uncertainty = t.EachSide.Metres(), !t.HideUncertainty

@@ -7,9 +7,12 @@ import (
 	"path/filepath"
 	"time"
 
+	"github.com/paulmach/orb"
+
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
+	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -20,6 +23,19 @@ const maxTiles = 10_000_000
 
 // maxRows bounds the time for a cover: 400,000 rows of zoom 24 are some 700 km.
 const maxRows = 400_000
+
+// maxOutline keeps the outlines of the area and of its margin readable: a GeoJSON
+// text holds them both (the project's own choice, no source).
+const maxOutline = geojson.MaxPositions / 2
+
+func positions(m orb.MultiPolygon) (n int) {
+	for _, polygon := range m {
+		for _, ring := range polygon {
+			n += len(ring)
+		}
+	}
+	return n
+}
 
 // PlanOptions says what to plan. Shelf may be nil: nothing is held then.
 type PlanOptions struct {
@@ -61,6 +77,7 @@ type Plan struct {
 	Source    source.Source
 	Path      string // where its pack goes
 	Area      area.Area
+	Dig       orb.MultiPolygon // the area's own outline, its parts joined: see [area.Area.Outline]
 	Overlays  []overlay.Overlay
 	Covers    []tiles.Cover // one a zoom, shallow to deep
 	Zooms     []ZoomPlan
@@ -86,6 +103,11 @@ func DrawPlan(ctx context.Context, o PlanOptions) (Plan, error) {
 	var err error
 	if p.Area, p.Notes, err = o.Job.ReadArea(); err != nil {
 		return Plan{}, err
+	}
+	p.Dig = p.Area.Outline(0)
+	if n := positions(p.Dig); n > maxOutline {
+		return Plan{}, p.slip(fmt.Sprintf("the outline of the area has %d corners; more than %d is more than a phone draws", n, maxOutline),
+			"simplify the shapes of the area, or split the job")
 	}
 	overlays, notes, err := o.Job.ReadOverlays()
 	if err != nil {
@@ -259,56 +281,6 @@ func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o PlanOptio
 		line.SecondsEstimate = float64(line.Fetch) / rate
 	}
 	return line, nil
-}
-
-// holdings counts what the store has of a cover.
-func (p *Plan) holdings(ctx context.Context, o PlanOptions, c tiles.Cover, found map[[32]byte]*Suspect, line *ZoomPlan) (bytes, fresh int64, err error) {
-	if o.Shelf == nil {
-		return 0, 0, nil
-	}
-	now := o.now()
-	for r, err := range o.Shelf.In(ctx, c, false) {
-		switch {
-		case err != nil:
-			return 0, 0, err
-		case r.Hole:
-			line.Absent++
-		case p.Source.Placeholder(r.Hash):
-			line.Absent++
-			line.Placeholders++
-		default:
-			line.Held++
-			bytes += int64(r.Bytes)
-			if s := found[r.Hash]; s != nil {
-				s.Tiles++
-			}
-		}
-		if Due(p.Source.Terms, r, now) {
-			line.Stale++
-			if r.Ahead(now) {
-				line.Ahead++
-			}
-		} else {
-			fresh++
-		}
-	}
-	return bytes, fresh, nil
-}
-
-// Due reports whether the source is to be asked for a tile that is held: it is
-// no longer fresh, or the terms do not let it be kept longer without asking, or
-// by its dates it is not known how old it is.
-func Due(t *source.Terms, r store.Record, now time.Time) bool {
-	return r.Ahead(now) || !now.Before(r.FreshUntil) || t != nil && t.KeepAtMost > 0 && now.Sub(r.Fetched) >= time.Duration(t.KeepAtMost)
-}
-
-// Ahead counts the held tiles that say that they were fetched later than it is
-// now; they are asked for again.
-func (p Plan) Ahead() (n int64) {
-	for _, z := range p.Zooms {
-		n += z.Ahead
-	}
-	return n
 }
 
 // Fits reports whether the estimate stays within the job's fit_in.

@@ -1,6 +1,8 @@
 package pack
 
 import (
+	"errors"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -282,6 +284,28 @@ func TestBoxOverTheAntimeridian(t *testing.T) {
 	lon, lat := p.Middle()
 	if p.Refused != nil || p.Base.Zooms.Min != 14 || math.Abs(math.Abs(lon)-180) > 1e-6 || math.Abs(lat-10.0005) > 1e-6 {
 		t.Errorf("%v %v, middle %v %v", p.Refused, p.Base.Zooms, lon, lat)
+	}
+}
+
+// TestOutlineOfTooManyCorners: an area in so many pieces that its outline could
+// not be read again is refused before anything is worked out.
+func TestOutlineOfTooManyCorners(t *testing.T) {
+	var lines []string
+	for i := range 14_000 {
+		x, y := -105+float64(i%120)*0.001, 40+float64(i/120)*0.001
+		lines = append(lines, fmt.Sprintf("[[%.4f,%.4f],[%.4f,%.4f]]", x, y, x+0.0001, y))
+	}
+	j := circle(50, tiles.Zooms{Min: 14, Max: 16})
+	j.Dir = t.TempDir()
+	j.Along = []Along{{File: "many.geojson", Width: 2}}
+	text := `{"type":"MultiLineString","coordinates":[` + strings.Join(lines, ",") + `]}`
+	if err := os.WriteFile(filepath.Join(j.Dir, "many.geojson"), []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	_, err := DrawPlan(t.Context(), PlanOptions{Job: j, Source: ortho()})
+	var bad *BadJob
+	if !errors.As(err, &bad) || !strings.Contains(err.Error(), "more than 500000 is more than a phone draws: simplify") {
+		t.Errorf("%v", err)
 	}
 }
 

@@ -17,27 +17,28 @@ import (
 // Summary is what a pack says of one overlay without its features. Empty
 // texts and nil mean "not stated".
 type Summary struct {
-	ID           string    `json:"id"`
-	Title        string    `json:"title"`
-	Utility      string    `json:"utility"`
-	UtilityName  string    `json:"utility_name"`
-	Letter       string    `json:"letter"`
-	Colour       string    `json:"colour"`
-	Casing       string    `json:"casing"`
-	QualityLevel string    `json:"quality_level"`
-	Recorded     string    `json:"recorded"`
-	Owner        string    `json:"owner"`
-	Record       string    `json:"record"`
-	AccuracyM    *float64  `json:"accuracy_m"`
-	NoAccuracy   int       `json:"no_accuracy"` // features that state none, nor does the record as a whole
-	Datum        string    `json:"datum"`       // as stated
-	Features     int       `json:"features"`
-	Readings     int       `json:"readings"`
-	TestHoles    int       `json:"test_holes"` // not among the readings
-	Unlocated    int       `json:"unlocated"`
-	Outside      int       `json:"outside"` // features wholly outside the packed box
-	Note         string    `json:"note"`
-	Bounds       tiles.Box `json:"bounds"`
+	ID           string            `json:"id"`
+	Title        string            `json:"title"`
+	Utility      string            `json:"utility"`
+	UtilityName  string            `json:"utility_name"`
+	Letter       string            `json:"letter"`
+	Colour       string            `json:"colour"`
+	Casing       string            `json:"casing"`
+	QualityLevel string            `json:"quality_level"`
+	Recorded     string            `json:"recorded"`
+	Owner        string            `json:"owner"`
+	Record       string            `json:"record"`
+	AccuracyM    *float64          `json:"accuracy_m"`
+	NoAccuracy   int               `json:"no_accuracy"` // features that state none, nor does the record as a whole
+	Datum        string            `json:"datum"`       // as stated
+	Features     int               `json:"features"`
+	Readings     int               `json:"readings"`
+	TestHoles    int               `json:"test_holes"` // not among the readings
+	Unlocated    int               `json:"unlocated"`
+	Outside      int               `json:"outside"` // features wholly outside the packed box
+	Note         string            `json:"note"`
+	LeftOut      []overlay.LeftOut `json:"left_out,omitempty"` // rows of its table that the map manager left out
+	Bounds       tiles.Box         `json:"bounds"`
 }
 
 func summarize(o overlay.Overlay, packed tiles.Box) Summary {
@@ -45,7 +46,7 @@ func summarize(o overlay.Overlay, packed tiles.Box) Summary {
 		ID: o.ID, Title: o.Title, Utility: o.Kind.Code, UtilityName: o.Kind.Name, Letter: o.Kind.Letter,
 		Colour: o.Kind.Colour, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
 		Owner: o.Owner, Record: o.Record, Datum: o.Datum, Features: len(o.Features), Readings: o.Readings(), TestHoles: o.TestHoles(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
-		Note: o.Note, Bounds: o.Bounds(),
+		Note: o.Note, Bounds: o.Bounds(), LeftOut: o.LeaveOut,
 	}
 	if o.Accuracy != nil {
 		m := o.Accuracy.Metres()
@@ -113,7 +114,7 @@ func (p *Pack) Record(ctx context.Context, s Summary) (overlay.Overlay, error) {
 	}
 	m := overlay.Meta{
 		File: cmp.Or(s.Title, "overlay "+s.ID), Title: s.Title, Utility: s.Utility, QualityLevel: s.QualityLevel, Recorded: s.Recorded,
-		Owner: s.Owner, Record: s.Record, Note: s.Note, Datum: s.Datum,
+		Owner: s.Owner, Record: s.Record, Note: s.Note, Datum: s.Datum, LeaveOut: s.LeftOut,
 	}
 	if s.AccuracyM != nil {
 		d := measure.Distance(*s.AccuracyM)

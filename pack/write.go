@@ -23,7 +23,7 @@ type Content struct {
 	Terms    *source.Terms
 	Bounds   tiles.Box // an area that every zoom covers
 	Covers   []tiles.Cover
-	Area     []byte // GeoJSON: the dig area and its margin
+	Area     []byte // as [Ground.GeoJSON] gives it
 	Overlays []overlay.Overlay
 	Known    *overlay.Known // what was worked out of the overlays; nil = nothing was
 	Quality  int            // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them

@@ -142,7 +142,7 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 		"tiles":   []string{originOf(r) + p.path(largePath(id, "tiles/{z}/{x}/{y}.mvt?v="+p.tag))},
 		"minzoom": 0, "maxzoom": cut.DeepestZoom, "exact_zoom": cut.ExactZoom, "tile_size": cut.TileSize,
 		"bounds":   []float64{c.Box.West, c.Box.South, c.Box.East, c.Box.North},
-		"features": c.Features, "left_out": c.LeftOut, "points": c.Points, "levels": levels,
+		"features": c.Features, "not_drawn": c.NotDrawn, "points": c.Points, "levels": levels,
 	})
 }
 

@@ -11,7 +11,7 @@ import (
 )
 
 // What was worked out of very many readings is large too: its zones and
-// crossings come as vector tiles, its entries whole. These are their names in
+// crossings come as vector tiles, its entries, and lines beside one another, whole. These are their names in
 // addresses, where records have their ids.
 const (
 	largeZones     = "zones"
@@ -50,7 +50,7 @@ func (p *site) hasOverlay(id string) bool {
 	return slices.ContainsFunc(p.pack.Info.Overlays, func(o pack.Summary) bool { return o.ID == id })
 }
 
-// entries picks the entries out of what was worked out.
+// entries picks the entries out of what was worked out, and the lines beside one another.
 func entries(text func() ([]byte, error)) ([]byte, error) {
 	body, err := text()
 	if err != nil {
@@ -69,7 +69,7 @@ func entries(text func() ([]byte, error)) ([]byte, error) {
 		if err := json.Unmarshal(raw, &f); err != nil {
 			return nil, err
 		}
-		if f.Properties.Part == "entry" {
+		if f.Properties.Part == "entry" || f.Properties.Part == "beside" {
 			picked.Features = append(picked.Features, raw)
 		}
 	}

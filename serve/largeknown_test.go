@@ -16,7 +16,7 @@ import (
 )
 
 // manyLines are so many invented lines with bends that their zones are large,
-// and one line across all of them.
+// one line across all of them, and two beside one another.
 func manyLines(t *testing.T) overlay.Known {
 	t.Helper()
 	all := []geojson.Feature{{Geometry: orb.LineString{{-105.01, 40.001}, {-104.9, 40.001}}, Properties: map[string]any{"size": "6 in"}}}
@@ -27,6 +27,9 @@ func manyLines(t *testing.T) overlay.Known {
 		}
 		all = append(all, geojson.Feature{Geometry: line, Properties: map[string]any{"name": fmt.Sprintf("</script> %d", i)}})
 	}
+	for _, lat := range []float64{40.02, 40.02001} {
+		all = append(all, geojson.Feature{Geometry: orb.LineString{{-105, lat}, {-104.999, lat}}, Properties: map[string]any{}})
+	}
 	o, err := overlay.New(all, overlay.Meta{File: "w.geojson", Utility: "water"}, "1-water")
 	if err != nil {
 		t.Fatal(err)
@@ -35,7 +38,7 @@ func manyLines(t *testing.T) overlay.Known {
 }
 
 // TestLargeKnown: zones and crossings of very many lines come as tiles, what a
-// place lies in as words without shapes, entries whole.
+// place lies in as words without shapes, entries and lines beside one another whole.
 func TestLargeKnown(t *testing.T) {
 	known := manyLines(t)
 	h := start(t, makePackOf(t, "A", &known))
@@ -54,7 +57,7 @@ func TestLargeKnown(t *testing.T) {
 		Features int
 	}
 	getInto(t, h.URL+about.Large.Zones.TileJSON, &tj)
-	if tj.Features != 61 {
+	if tj.Features != 63 {
 		t.Errorf("%d zones", tj.Features)
 	}
 	id := tiles.At(-104.999, 40.001, 19)
@@ -81,10 +84,12 @@ func TestLargeKnown(t *testing.T) {
 		Features []struct{ Properties struct{ Part string } }
 	}
 	getInto(t, h.URL+about.Large.Entries, &entries)
+	parts := map[string]int{}
 	for _, e := range entries.Features {
-		if e.Properties.Part != "entry" {
-			t.Errorf("%q among the entries", e.Properties.Part)
-		}
+		parts[e.Properties.Part]++
+	}
+	if parts["entry"] != len(known.Entries) || parts["beside"] != 1 || len(parts) > 2 {
+		t.Errorf("%v among the entries", parts)
 	}
 }
 

@@ -17,7 +17,7 @@ func soundly(body []byte, err error) ([]byte, error) {
 
 // sound leaves out of a collection what a page cannot draw: features that are
 // not GeoJSON or lie off the globe, as a damaged or hostile pack may hold. Their
-// number stands in the member "left_out" (RFC 7946, 6.1), which is not there
+// number stands in the member "not_drawn" (RFC 7946, 6.1), which is not there
 // when there are none: the text then goes out as it was packed.
 func sound(body []byte) ([]byte, error) {
 	if _, err := geojson.Read(body); err == nil {
@@ -38,7 +38,7 @@ func sound(body []byte) ([]byte, error) {
 	}
 	return json.Marshal(struct {
 		Type     string            `json:"type"`
-		LeftOut  int               `json:"left_out"`
+		NotDrawn int               `json:"not_drawn"`
 		Features []json.RawMessage `json:"features"`
 	}{all.Type, len(all.Features) - len(kept), append([]json.RawMessage{}, kept...)})
 }

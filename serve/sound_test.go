@@ -20,10 +20,10 @@ func TestSound(t *testing.T) {
 	for _, bad := range []string{point("[1e308,1e308]"), point("[1e999,2]"), point(`["x"]`), `{"type":"Feature","geometry":{"type":"LineString","coordinates":[[0,0],[1e9,1]]},"properties":null}`, `7`} {
 		got, err := sound([]byte(whole(point("[1,2]"), bad)))
 		var all struct {
-			LeftOut  int `json:"left_out"`
+			NotDrawn int `json:"not_drawn"`
 			Features []any
 		}
-		if err != nil || json.Unmarshal(got, &all) != nil || all.LeftOut != 1 || len(all.Features) != 1 {
+		if err != nil || json.Unmarshal(got, &all) != nil || all.NotDrawn != 1 || len(all.Features) != 1 {
 			t.Errorf("%s: %s, %v", bad, got, err)
 		}
 	}

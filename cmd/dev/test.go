@@ -77,7 +77,7 @@ func runTests(ctx context.Context, r repo) error {
 	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func() error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
-	check("browser", []string{"chromium"}, func() error { return browser(ctx, r) })
+	check("browser", []string{"chromium", "sqlite3"}, func() error { return browser(ctx, r) })
 	check("browser, joining", []string{"chromium", "certutil"}, func() error { return joining(ctx, r) })
 	check("soak", nil, func() error { return soak(ctx, r, soakOptions{long: 30 * time.Second, phones: 50}) })
 	check("very many readings", []string{"chromium"}, func() error { return manyInBrowser(ctx, r) })
@@ -212,7 +212,9 @@ func browser(ctx context.Context, r repo) error {
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
 	told := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/verdict.mjs",
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
-	return errors.Join(shown, stranger, place, told, server.stop())
+	hostile := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/hostile.mjs",
+		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
+	return errors.Join(shown, stranger, place, told, hostile, server.stop())
 }
 
 // joining runs the page to join in Chromium; it starts servers of its own on the

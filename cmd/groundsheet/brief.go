@@ -26,11 +26,12 @@ func (a *app) briefCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use: "brief PACK|JOB", Short: "Write what the pack knows as a PDF and a page to print",
 		Long: `brief writes FILE.pdf and beside it FILE.html, which needs nothing else: an
-overview map, numbered detail sheets at a true stated scale, what is known by
-utility, crossings, what the pack covers and what is not known. Without -o they
-stand beside the pack under its name. Print at 100 %: the bar on each sheet shows
-whether the scale is true. Page one begins with the verdict of check: for a pack
-that is not fit the brief is written, and brief ends with exit code 1.`,
+overview map, numbered detail sheets at a true stated scale (along a route:
+strips that follow it), what is known by utility, crossings, what the pack covers
+and what is not known. Without -o they stand beside the pack under its name. Print
+at 100 %: the bar on each sheet shows whether the scale is true. Page one begins
+with the verdict of check: for a pack that is not fit the brief is written, and
+brief ends with exit code 1.`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return &wrongUse{"one pack or job folder is wanted", "such as: groundsheet brief site"}
@@ -42,7 +43,7 @@ that is not fit the brief is written, and brief ends with exit code 1.`,
 	fl := c.Flags()
 	fl.StringVarP(&f.out, "output", "o", "", "the PDF file to write (else beside the pack)")
 	fl.StringVar(&f.paper, "paper", "", "letter or a4 (else letter for a job in US units)")
-	fl.StringVar(&f.scale, "scale", "", "scale of the detail sheets, such as 1:240 (else the largest standard scale with few sheets)")
+	fl.StringVar(&f.scale, "scale", "", "scale of the detail sheets, such as 1:240 (else one with few sheets, or strips that hold the corridor)")
 	return c
 }
 
@@ -92,9 +93,12 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 	if err := errors.Join(writeWhole(pagePath, page.Bytes()), writeWhole(pdfPath, pdf.Bytes())); err != nil {
 		return err
 	}
-	a.say("%s: %s, %s at %s", pdfPath, count(m.Pages, "page"), count(m.Sheets, "detail sheet"), m.Words)
+	a.say("%s: %s, %s at %s", pdfPath, count(m.Pages, "page"), sheetsText(m), m.Words)
 	a.say("%s: the same for a browser", pagePath)
-	if m.Left > 0 {
+	switch {
+	case m.Left > 0 && m.Strips > 0: // a larger scale may be none that holds the corridor
+		a.say("%s", words.Say("brief.left_on_strips", "n", m.Left))
+	case m.Left > 0:
 		a.say("%s", words.Say("brief.left", "n", m.Left, "scale", fmt.Sprintf("%.0f", m.Scale/2)))
 	}
 	if !m.Fit {
@@ -102,6 +106,17 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 		return notFit{}
 	}
 	return nil
+}
+
+// sheetsText counts the map pages' maps.
+func sheetsText(m brief.Made) string {
+	switch {
+	case m.Strips == 0:
+		return count(m.Sheets, "detail sheet")
+	case m.Strips == m.Sheets:
+		return count(m.Strips, "strip")
+	}
+	return count(m.Sheets-m.Strips, "detail sheet") + ", " + count(m.Strips, "strip")
 }
 
 // parseScale reads "1:240" or "240"; "" is 0.

@@ -71,13 +71,22 @@ func (m *meter) move(done, total int64) {
 
 func (m *meter) draw(done, total int64) {
 	if m.bars == nil {
+		began := time.Now()
 		m.bars = mpb.New(mpb.WithOutput(m.app.bare.err), mpb.WithWidth(64))
 		m.bar = m.bars.AddBar(total,
 			mpb.PrependDecorators(decor.Name(m.what+" "), decor.CountersNoUnit("%d of %d tiles")),
-			mpb.AppendDecorators(decor.Any(func(decor.Statistics) string { return m.words() }), decor.AverageETA(decor.ET_STYLE_GO, decor.WCSyncSpace)),
+			mpb.AppendDecorators(decor.Any(func(decor.Statistics) string { return m.words() }), decor.Any(func(s decor.Statistics) string { return remaining(s, time.Since(began)) })),
 		)
 	}
 	m.bar.SetCurrent(done)
+}
+
+// remaining is how long the rest takes at the pace so far.
+func remaining(s decor.Statistics, took time.Duration) string {
+	if s.Current <= 0 || s.Current >= s.Total {
+		return ""
+	}
+	return ", " + measure.Duration(time.Duration(float64(took)*float64(s.Total-s.Current)/float64(s.Current))) + " left"
 }
 
 // words is read by the bar's own goroutine.

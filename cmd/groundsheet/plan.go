@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"math"
 
 	"os"
 	"path/filepath"
@@ -178,7 +177,7 @@ func closeInto(closer func() error, err *error) {
 func (a *app) showPlan(p pack.Plan) error {
 	a.say("%s · base map %s · margin %s", p.Job.Name, p.Source.Name, p.Job.Margin.In(p.Job.Units))
 	lon, lat := p.Middle()
-	whole := area.Area{Polygons: p.Area.Outline(0)} // what overlaps is counted once
+	whole := area.Area{Polygons: p.Dig} // what overlaps is counted once
 	a.say("area: %s round %.5f, %.5f (latitude, longitude)", groundArea(whole.SquareMetres(), p.Job.Units), lat, lon)
 	for _, n := range p.Notes {
 		a.say("note: %s", n)
@@ -333,7 +332,8 @@ func limits(s source.Source) (parts []string) {
 
 // seconds gives a time as people say it: "2 min 30 s", "1 h 5 min".
 func seconds(s float64) string {
-	return measure.Duration(time.Duration(min(s, math.MaxInt64/1e9) * float64(time.Second)))
+	const most = 9e9 // what a Duration holds
+	return measure.Duration(time.Duration(min(s, most) * float64(time.Second)))
 }
 
 // count gives a number with its noun: "1 tile", "2 tiles".

@@ -36,24 +36,37 @@ type picture struct {
 	blank    int // wanted tiles without any picture
 }
 
+func sheetOf(on box) *image.RGBA {
+	perMM := dotsPerInch / 25.4
+	img := image.NewRGBA(image.Rect(0, 0, int(math.Round(on.W*perMM)), int(math.Round(on.H*perMM))))
+	draw.Draw(img, img.Rect, image.NewUniform(nothing), image.Point{}, draw.Src)
+	return img
+}
+
 // drawBase draws the base map of a view from the pack's tiles, each placed by its
 // own corners.
 func drawBase(ctx context.Context, at site, v view) (picture, error) {
 	p := at.pack
-	perMM := dotsPerInch / 25.4
-	img := image.NewRGBA(image.Rect(0, 0, int(math.Round(v.on.W*perMM)), int(math.Round(v.on.H*perMM))))
-	draw.Draw(img, img.Rect, image.NewUniform(nothing), image.Point{}, draw.Src)
+	upright := v.upright()
+	img := sheetOf(upright.on)
 	b := v.ground(0)
 	pic := picture{zoom: zoomOf(p, v)}
 	first, last := tiles.At(b.Left(), b.Top(), pic.zoom), tiles.At(b.Right(), b.Bottom(), pic.zoom)
 	s := source{pack: p, margin: at.margin, decoded: map[tiles.ID]image.Image{}}
 	for y := first.Y; y <= last.Y; y++ {
 		for x := first.X; x <= last.X; x++ {
-			if err := s.draw(ctx, img, v, tiles.ID{Z: uint32(pic.zoom), X: x, Y: y}, &pic); err != nil {
+			id := tiles.ID{Z: uint32(pic.zoom), X: x, Y: y}
+			if !v.meets(id) {
+				continue
+			}
+			if err := s.draw(ctx, img, upright, id, &pic); err != nil {
 				return pic, err
 			}
 		}
 		s.decoded = keepParents(s.decoded, pic.zoom)
+	}
+	if v.turn != 0 {
+		img = v.turnPicture(img)
 	}
 	draw.DrawMask(img, img.Rect, image.White, image.Point{}, image.NewUniform(color.Alpha{lighter}), image.Point{}, draw.Over)
 	var out bytes.Buffer

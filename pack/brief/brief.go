@@ -22,7 +22,8 @@ type Made struct {
 	Fit    bool // what check says of the pack
 	Pages  int
 	Sheets int     // detail sheets
-	Scale  float64 // 1:Scale of the detail sheets
+	Strips int     // of Sheets: strips along a route
+	Scale  float64 // 1:Scale of the detail sheets, of the strips where there are some
 	Words  string  // the same for people
 	Left   int     // labels that found no room on their sheet
 }
@@ -74,12 +75,15 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (M
 		return Made{}, err
 	}
 	doc := newPaper(o.Paper, "Brief: "+tidy(s.about.Name, cellText), now)
-	views, err := layOut(s, mapBox(doc), o.Scale)
+	l, err := layOut(s, mapBox(doc.size()), mapBox(doc.wideSize()), o.Scale)
 	if err != nil {
 		return Made{}, err
 	}
-	m := Made{Fit: s.fit, Sheets: len(views) - 1, Scale: views[1].scale, Words: scaleWords(views[1].scale, s.about.Units)}
-	c := content{Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper, First: s.first(), Last: s.last()}
+	m := Made{Fit: s.fit, Sheets: l.count(), Strips: len(l.plan.strips), Scale: l.scale(), Words: scaleWords(l.scale(), s.about.Units)}
+	c := content{
+		Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper,
+		First: s.first(), Last: append(s.stripSection(l), s.last()...),
+	}
 	f := &flow{paper: doc, site: s}
 	f.page()
 	f.line(edge, c.Name, 18, true)
@@ -87,8 +91,8 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (M
 	for _, part := range c.First {
 		f.section(part)
 	}
-	for _, v := range views {
-		if err := f.sheet(ctx, sheet{view: v, of: m.Sheets, parts: views[1:]}, &c, &m); err != nil {
+	for _, one := range l.sheets(mapBox(doc.wideSize())) {
+		if err := f.sheet(ctx, one, &c, &m); err != nil {
 			return Made{}, err
 		}
 	}
@@ -104,40 +108,23 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (M
 	return m, writePage(page, c)
 }
 
-// layOut gives the overview and the detail sheets.
-func layOut(s site, on box, scale float64) ([]view, error) {
-	whole := s.margin.Bound()
-	views := []view{newView(0, whole.Center(), fitScale(whole, s.about.Units, on), on)}
-	if scale == 0 {
-		scale = chooseScale(s.margin, s.about.Units, on)
-	}
-	sheets := grid(s.margin, scale, on, mostSheets)
-	if len(sheets) > mostSheets {
-		return nil, &Misuse{
-			fmt.Sprintf("at scale %s the job takes more than %d sheets", scaleWords(scale, s.about.Units), mostSheets),
-			fmt.Sprintf("leave the scale out, or use 1:%.0f", chooseScale(s.margin, s.about.Units, on)),
-		}
-	}
-	if len(sheets) == 0 {
-		return nil, broken(s.pack, "its area", fmt.Errorf("no sheet shows any of it"))
-	}
-	return append(views, sheets...), nil
-}
-
 // sheet draws a map page into the PDF and for the browser.
 func (f *flow) sheet(ctx context.Context, s sheet, c *content, m *Made) error {
-	var err error
-	if s.base, err = drawBase(ctx, f.site, s.view); err != nil {
+	if err := s.drawBases(ctx, f.site); err != nil {
 		return err
 	}
-	f.page()
+	if len(s.strips) > 0 {
+		f.widePage()
+	} else {
+		f.page()
+	}
 	m.Left += s.draw(f.paper, f.site, f.paper)
 	w, h := f.size()
 	d := newDrawing(f.paper, box{0, 0, w, h - edge})
 	s.draw(d, f.site, f.paper)
 	c.Maps = append(c.Maps, mapImage{
 		Title: s.title() + " · " + scaleWords(s.scale, f.site.about.Units), Alt: s.title() + " of " + c.Name + ": the tables below tell what it shows",
-		Address: template.URL(d.address()),
+		Address: template.URL(d.address()), Wide: len(s.strips) > 0,
 	})
 	return nil
 }

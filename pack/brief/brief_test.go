@@ -92,7 +92,7 @@ func grey(t *testing.T) []byte {
 // what is known of it.
 func newPack(t *testing.T, a pack.About, overlays ...overlay.Overlay) *pack.Pack {
 	t.Helper()
-	o := overlay.Options{Uncertainty: true}
+	o := overlay.Options{Uncertainty: true, Rules: a.Rules, Guard: overlay.GuardOptions{Units: a.Units}}
 	if a.Tolerance != nil {
 		o.EachSide = a.Tolerance.EachSide.Metres()
 	}
@@ -104,9 +104,16 @@ func newPack(t *testing.T, a pack.About, overlays ...overlay.Overlay) *pack.Pack
 func packWith(t *testing.T, a pack.About, known *overlay.Known, overlays ...overlay.Overlay) *pack.Pack {
 	t.Helper()
 	data := grey(t)
+	area := []byte(`{"type":"FeatureCollection","features":[` + square("area", 20) + "," + square("margin", 30) + `]}`)
+	return packOn(t, a, area, 60, func(tiles.ID) []byte { return data }, known, overlays...)
+}
+
+// packOn packs an area with its picture so many metres each way of the middle.
+func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func(tiles.ID) []byte, known *overlay.Known, overlays ...overlay.Overlay) *pack.Pack {
+	t.Helper()
 	var covers []tiles.Cover
 	for z := 17; z <= 20; z++ {
-		low, high := from(-60, -60), from(60, 60)
+		low, high := from(-reach, -reach), from(reach, reach)
 		first, last := tiles.At(low[0], high[1], z), tiles.At(high[0], low[1], z)
 		var spans []tiles.Span
 		for row := first.Y; row <= last.Y; row++ {
@@ -118,10 +125,11 @@ func packWith(t *testing.T, a pack.About, known *overlay.Known, overlays ...over
 	path := filepath.Join(t.TempDir(), "b.mbtiles")
 	_, err := pack.Write(t.Context(), path, pack.Content{
 		Known: known, About: a, Bounds: box, Covers: covers, Overlays: overlays,
-		Area: []byte(`{"type":"FeatureCollection","features":[` + square("area", 20) + "," + square("margin", 30) + `]}`),
+		Area: area,
 		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
 			return func(yield func(store.Record, error) bool) {
 				for id := range c.All() {
+					data := picture(id)
 					if !yield(store.Record{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "png"}, nil) {
 						return
 					}

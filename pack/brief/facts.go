@@ -177,14 +177,18 @@ func named(code string) string {
 
 // last is what stands behind the maps.
 func (s site) last() []section {
-	all := []section{s.crossingTable(), s.entries(), s.doubts(), s.records(), s.coverage()}
+	all := []section{s.crossingTable(), s.besideTable(), s.entries(), s.doubts(), s.records(), s.coverage()}
 	for i := range all {
 		all[i] = all[i].cut()
 	}
 	if holes := s.testHoleTable(); len(holes.Rows) > 0 {
-		all = slices.Insert(all, 1, holes)
+		all = slices.Insert(all, 2, holes)
 	}
-	return slices.Insert(all, 1, s.readingTable())
+	all = slices.Insert(all, 2, s.readingTable())
+	if len(s.about.Rules) > 0 {
+		all = slices.Insert(all, 2, s.rules().cut())
+	}
+	return all
 }
 
 func (s site) in(m float64) string { return measure.Distance(m).In(s.about.Units) }

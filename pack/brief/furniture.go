@@ -40,15 +40,31 @@ func (v view) scaleBar(c canvas, units string, at orb.Point) {
 	c.Text(orb.Point{at[0] - padding, at[1] + 4}, "Print at 100 %, not fitted to the page:", lettering{size: 7})
 	c.Text(orb.Point{at[0] - padding, at[1] + 7.2}, "then this bar is "+onPaper+" long and", lettering{size: 7})
 	c.Text(orb.Point{at[0] - padding, at[1] + 10.4}, "the scale "+scaleWords(v.scale, units)+" is true.", lettering{size: 7})
-	c.Text(orb.Point{at[0] - padding, at[1] + 13.6}, "+ marks latitude and longitude.", lettering{size: 7})
 }
 
-// north is an arrow; at is its tip's middle above.
-func north(c canvas, at orb.Point) {
-	c.Fill([]orb.Ring{{{at[0], at[1]}, {at[0] - 2.2, at[1] + 9}, {at[0], at[1] + 7}, {at[0], at[1]}}}, black, 1)
-	c.Stroke([]orb.Point{{at[0], at[1]}, {at[0] + 2.2, at[1] + 9}, {at[0], at[1] + 7}, {at[0] - 2.2, at[1] + 9}, {at[0], at[1]}}, pen{colour: black, width: 0.7})
-	c.Text(orb.Point{at[0], at[1] + 13}, "N", lettering{size: 10, bold: true, align: 'c'})
+// north is an arrow to where true north is on paper, with an upright letter at
+// its tip; turn is that of the view. Middle is that of both, and half is half of
+// the arrow in millimetres.
+func north(c canvas, middle orb.Point, half, turn float64) {
+	way := northward(turn)
+	at := func(along, right float64) orb.Point {
+		along -= northLetter / 2
+		return orb.Point{middle[0] + along*way[0] - right*way[1], middle[1] + along*way[1] + right*way[0]}
+	}
+	wide := half / 2
+	tip, left, notch, right := at(half, 0), at(-half, -wide), at(-half*0.55, 0), at(-half, wide)
+	c.Fill([]orb.Ring{{tip, left, notch, tip}}, black, 1)
+	c.Stroke([]orb.Point{tip, right, notch, left, tip}, pen{colour: black, width: 0.7})
+	n := at(half+northLetter*0.6, 0)
+	c.Text(orb.Point{n[0], n[1] + 1.2}, "N", lettering{size: 9, bold: true, align: 'c'})
 }
+
+// northLetter is the room of the letter, in millimetres.
+const northLetter = 3.4
+
+// northward is where true north is on the paper of a turned view: a quarter turn
+// from east. Rows run down.
+func northward(turn float64) orb.Point { return orb.Point{math.Sin(turn), -math.Cos(turn)} }
 
 // gridStep is the distance of grid lines in degrees, and the decimals that
 // write it: about four across the view.
@@ -175,7 +191,7 @@ func (s site) legendEntries() []legendEntry {
 				c.Stroke(rectangle(box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}), pen{black, 0.5, []float64{0.8, 2.4}, false})
 			}, "… and the record's doubt"})
 	}
-	return all
+	return append(all, s.routeEntries()...)
 }
 
 // sample is how long a line of the legend is drawn, in millimetres.

@@ -42,6 +42,11 @@ func TestGoldenWords(t *testing.T) {
 	unfit := about()
 	unfit.Expected = []string{"gas", "water"}
 	unfit.ExpectedMissing, unfit.NothingHere = []string{"gas"}, []string{"gas"}
+	ruled := about()
+	ruled.Rules = []overlay.Rule{
+		{Between: [2]string{"gas", "any"}, Vertical: &overlay.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &overlay.Least{M: 1.524, Stated: "5 ft"}, By: "operator's standard, sheet 4"},
+		{Between: [2]string{"sewer", "sewer"}, Horizontal: &overlay.Least{M: 3, Stated: "3 m"}, By: "sheet 5"},
+	}
 	for name, c := range map[string]struct {
 		about    pack.About
 		overlays []overlay.Overlay
@@ -50,21 +55,28 @@ func TestGoldenWords(t *testing.T) {
 		"states": {about(), states(t)},
 		"metric": {metric, append(usual(t), sparse(t))},
 		"bare":   {bare, nil},
+		"pairs":  {ruled, pairs(t)},
 		"unfit": {unfit, []overlay.Overlay{
 			record(t, "w", "water", line(`"depth":"41in","size":"6 in"`, from(-50, 0), from(50, 0))), record(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
 		}},
 	} {
 		_, _, page := write(t, newPack(t, c.about, c.overlays...), Options{Scale: 480})
-		got, path := plain(page), filepath.Join("testdata", name+".txt")
-		if *update {
-			if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-				t.Fatal(err)
-			}
+		golden(t, name, page)
+	}
+}
+
+// golden holds what a page says against its file.
+func golden(t *testing.T, name string, page []byte) {
+	t.Helper()
+	got, path := plain(page), filepath.Join("testdata", name+".txt")
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
 		}
-		want, err := os.ReadFile(path)
-		if err != nil || got != string(want) {
-			t.Errorf("%s: %v: the brief's words differ; run with -update and look at them\n%s", path, err, got)
-		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil || got != string(want) {
+		t.Errorf("%s: %v: the brief's words differ; run with -update and look at them\n%s", path, err, got)
 	}
 }
 
@@ -79,6 +91,20 @@ func states(t *testing.T) []overlay.Overlay {
 			reading(`"kind":"test hole","line":"W1","depth":"3ft 4in","depth_of":"top","who":"crew 4","date":"2026-11-12","photo":"th1.jpg","elevation":"12.3 ft","vertical_datum":"NAVD 88"`, from(4, -9))+","+
 			reading(`"kind":"test hole","label":"TH 2","line":"W4"`, from(4, 0))+","+reading(`"depth":"3ft","frequency_hz":8192`, from(9, 9))),
 		record(t, "c", "communication", line(`"line":"C1","status":"planned","depth":"2ft","depth_of":"top","size":"2 in"`, from(0, -30), from(0, 30))),
+	}
+}
+
+// pairs is a gas main with a water main 12 in below it and another 3 ft beside
+// it, a water line of unknown depth near a reading, and a service that ends 8 in
+// short.
+func pairs(t *testing.T) []overlay.Overlay {
+	whole := `"depth":"36in","depth_of":"top","size":"6 in","depth_accuracy":"1 in","accuracy":"2 in"`
+	return []overlay.Overlay{
+		record(t, "g", "gas", line(`"line":"G1","depth":"20in","depth_of":"top","size":"4 in","depth_accuracy":"1 in","accuracy":"2 in"`, from(-50, 0), from(50, 0))+","+
+			line(`"line":"G2"`, from(9, 0.2), from(9, 30))),
+		record(t, "w", "water", line(whole, from(0, -50), from(0, 50))+","+line(whole, from(-50, 0.9144), from(-30, 0.9144))+","+
+			line(`"size":"6 in"`, from(15, -50), from(15, 50))),
+		record(t, "r", "water", reading(`"line":"R","depth":"3ft 3in","depth_of":"top"`, from(15.3, 0))),
 	}
 }
 
@@ -106,6 +132,45 @@ func TestUnknowns(t *testing.T) {
 		if !strings.Contains(got, want) {
 			t.Errorf("not said: %q; said:\n%s", want, got)
 		}
+	}
+}
+
+// TestLeftOutAndShifted: what the map manager left out, and a datum shift that
+// the job asked for, come through the pack onto the paper.
+func TestLeftOutAndShifted(t *testing.T) {
+	shift, err := overlay.ParseShift("NAD83(2011) to WGS 84 at 2026.0", "us")
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := overlay.Meta{
+		File: "r.csv", Title: "Readings", Utility: "water", QualityLevel: "B", Datum: "NAD83(2011)", Shift: shift,
+		LeaveOut: []overlay.LeftOut{{Line: 3, Why: "read over a vault"}, {Line: 5, Why: "no unit"}},
+	}
+	rows := overlay.Table{Header: []string{"depth"}}
+	for i, cell := range []string{"41 in", "deep", "40 in", "38"} {
+		rows.Rows = append(rows.Rows, overlay.TableRow{Line: i + 2, Cells: []string{cell}, Point: from(float64(i), 0), Decimals: 7})
+	}
+	o, err := overlay.FromTable(rows, m, "r", overlay.Reading{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := newPack(t, about(), o)
+	if got := p.Info.Overlays[0].LeftOut; len(got) != 2 || got[0] != m.LeaveOut[0] {
+		t.Errorf("%+v", got)
+	}
+	_, _, page := write(t, p, Options{Scale: 480})
+	got := plain(page)
+	for _, want := range []string{
+		"2 rows of Readings were left out by the map manager and are on no map: line 3: read over a vault; line 5: no unit",
+		"WGS 84, shifted from NAD83(2011) at epoch 2026.0 by groundsheet, about 4.4 ft WEST and 20.4 in NORTH",
+		"left out | r.csv, line 3 of its file | left out by the map manager, so on no map: read over a vault",
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("not said: %q; said:\n%s", want, got)
+		}
+	}
+	if strings.Contains(got, "could not be read") {
+		t.Error("rows that were left out count as unreadable")
 	}
 }
 

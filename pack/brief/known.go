@@ -10,7 +10,6 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
-	"groundsheet/tiles/geojson"
 )
 
 // site is all that a brief tells of a pack, besides its pictures.
@@ -20,6 +19,8 @@ type site struct {
 	now      time.Time
 	area     orb.MultiPolygon // the dig area
 	margin   orb.MultiPolygon // what the base map covers
+	apart    orb.MultiPolygon // of it, what has other reasons than the routes
+	courses  []course         // the routes of a corridor; none = the sheets are a grid
 	overlays []overlay.Overlay
 	known    overlay.Known
 	names    map[string]string // of lines, by ID
@@ -38,25 +39,11 @@ func readSite(ctx context.Context, p *pack.Pack, now time.Time) (site, error) {
 	if !p.Info.Own {
 		return s, &pack.NotPack{Path: p.Path, Why: "it holds base map tiles alone, and no job", Remedy: "name a pack that groundsheet pack wrote"}
 	}
-	features, err := geojson.Read(p.Info.Area)
+	ground, err := pack.ReadGround(p.Info.Area)
 	if err != nil {
 		return s, broken(p, "its area", err)
 	}
-	for _, f := range features {
-		part, _ := f.Properties["part"].(string)
-		switch shape := polygons(f.Geometry); part {
-		case "area":
-			s.area = append(s.area, shape...)
-		case "margin":
-			s.margin = append(s.margin, shape...)
-		}
-	}
-	if len(s.area) == 0 {
-		return s, broken(p, "its area", fmt.Errorf("there is none"))
-	}
-	if len(s.margin) == 0 {
-		s.margin = s.area
-	}
+	s.area, s.margin, s.apart, s.courses = ground.Area, ground.Margin, ground.Apart, newCourses(ground.Routes)
 	if s.overlays, err = readOverlays(ctx, p); err != nil {
 		return s, err
 	}
@@ -117,7 +104,7 @@ func known(ctx context.Context, s site) (overlay.Known, error) {
 		return s.pack.Known(ctx)
 	}
 	a := s.about
-	o := overlay.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Doubts: overlay.Doubts{Slope: a.Records.DepthSlope}}
+	o := overlay.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Doubts: overlay.Doubts{Slope: a.Records.DepthSlope}, Rules: a.Rules}
 	if a.Tolerance != nil {
 		o.EachSide, o.Uncertainty = a.Tolerance.EachSide.Metres(), !a.Tolerance.HideUncertainty
 	}

@@ -116,7 +116,7 @@ func TestOutsideScale(t *testing.T) {
 		if got := float64(img.Bounds().Dx()) / dpi * 25.4; math.Abs(got-map[string]float64{Letter: 215.9, A4: 210}[o.Paper]) > 0.2 {
 			t.Errorf("%s is %.1f mm wide", o.Paper, got)
 		}
-		on := mapBox(newPaperFor(o.Paper))
+		on := mapBox(newPaperFor(o.Paper).size())
 		found := blobs(img, on, overlay.StyleOf("water", "").Colour)
 		if len(found) != 3 {
 			t.Fatalf("%s: %d readings are seen on the sheet: %v", o.Paper, len(found), found)
@@ -210,7 +210,7 @@ func TestOutsideGrey(t *testing.T) {
 	a.Tolerance = nil
 	_, pdf, _ := write(t, newPack(t, a, all...), Options{Scale: 360})
 	img := render(t, saved(t, pdf), 3, "-gray")
-	on := mapBox(newPaperFor(Letter))
+	on := mapBox(newPaperFor(Letter).size())
 	k := dpi / 25.4
 	for i, u := range overlay.Utilities() {
 		x := int((on.X + on.W/2 + (-21+6*float64(i))*1000/360) * k)

@@ -13,6 +13,7 @@ var pageText string
 type mapImage struct {
 	Title, Alt string
 	Address    template.URL // made here, of our own drawing alone
+	Wide       bool         // for paper on its side
 }
 
 // content is what the page shows.

@@ -20,6 +20,7 @@ const face = "go"
 // paper is the PDF. It is a canvas for the page that was added last.
 type paper struct {
 	pdf      *fpdf.Fpdf
+	format   fpdf.SizeType
 	pictures int
 }
 
@@ -35,7 +36,8 @@ func newPaper(size string, title string, now time.Time) *paper {
 	f.SetMargins(0, 0, 0)
 	f.SetAutoPageBreak(false, 0)
 	f.SetCellMargin(0)
-	return &paper{pdf: f}
+	w, h := f.GetPageSize()
+	return &paper{pdf: f, format: fpdf.SizeType{Wd: w, Ht: h}}
 }
 
 func (p *paper) write(w io.Writer) error { return p.pdf.Output(w) }
@@ -166,4 +168,10 @@ func (p *paper) Unclip()    { p.pdf.ClipEnd() }
 func (p *paper) size() (w, h float64) {
 	w, h = p.pdf.GetPageSize()
 	return math.Round(w*100) / 100, math.Round(h*100) / 100
+}
+
+// wideSize is the size of a page on its side, whatever page is open.
+func (p *paper) wideSize() (w, h float64) {
+	w, h = p.size()
+	return max(w, h), min(w, h)
 }

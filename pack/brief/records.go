@@ -113,7 +113,7 @@ func lines(v view, g orb.Geometry, near orb.Bound) [][]orb.Point {
 			for i, at := range piece {
 				path[i] = v.paper(at)
 			}
-			all = append(all, path)
+			all = append(all, v.clipped(path)...)
 		}
 	}
 	return all
@@ -159,7 +159,7 @@ func (s site) drawReadings(c canvas, v view, near orb.Bound, r *room) []func() {
 					continue
 				}
 				at := v.paper(p)
-				if !r.dot(at, style) {
+				if !v.nears(at) || !r.dot(at, style) {
 					continue
 				}
 				drawReading(c, at, style)
@@ -202,6 +202,9 @@ func (s site) drawCrossings(c canvas, v view, near orb.Bound, r *room) {
 			continue
 		}
 		at := v.paper(x.Place)
+		if !v.nears(at) {
+			continue
+		}
 		ring := circle(at, 2.4)
 		cased(c, ring, pen{colour: black, width: 1}, white, 1.4)
 		r.fill(box{at[0] - 2.4, at[1] - 2.4, 4.8, 4.8})

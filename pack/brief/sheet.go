@@ -18,28 +18,35 @@ const (
 )
 
 // mapBox is where the map stands on a page.
-func mapBox(p *paper) box {
-	w, h := p.size()
+func mapBox(w, h float64) box {
 	return box{edge, edge + headRoom, w - 2*edge, h - 2*edge - headRoom - legendRoom}
 }
 
 // sheet is one map page, ready to draw on any canvas.
 type sheet struct {
 	view
-	of    int // sheets
-	base  picture
-	parts []view // the sheets that the overview shows
+	of     int // sheets
+	base   picture
+	parts  []view  // the sheets that the overview shows
+	strips []strip // that the page shows; then view is no map, only the room of all
+	bases  []picture
 }
 
 func (s sheet) title() string {
 	if s.number == 0 {
 		return "Overview"
 	}
+	if len(s.strips) > 0 {
+		return s.stripTitle()
+	}
 	return fmt.Sprintf("Sheet %d of %d", s.number, s.of)
 }
 
 // draw draws the whole page and says how many labels found no room.
 func (s sheet) draw(c canvas, at site, p *paper) int {
+	if len(s.strips) > 0 {
+		return s.drawStrips(c, at, p)
+	}
 	c.Picture(s.base.jpeg, s.on)
 	r := newRoom(p, s.on)
 	for _, n := range s.tickNames() {
@@ -47,6 +54,7 @@ func (s sheet) draw(c canvas, at site, p *paper) int {
 	}
 	c.Clip(s.on)
 	s.outlines(c, at)
+	s.centerlines(c, at)
 	if s.number > 0 {
 		at.drawRecords(c, s.view, r)
 	} else {
@@ -68,15 +76,15 @@ func (s sheet) draw(c canvas, at site, p *paper) int {
 }
 
 // outlines are the dig area and, broken, the margin round it.
-func (s sheet) outlines(c canvas, at site) {
-	near := s.ground(5)
+func (v view) outlines(c canvas, at site) {
+	near := v.ground(5)
 	for _, part := range []struct {
 		shape orb.MultiPolygon
 		pen   pen
 	}{{at.margin, pen{white, 0.9, []float64{6, 4}, false}}, {at.area, pen{colour: white, width: 2}}} {
 		for _, p := range part.shape {
 			for _, ring := range p {
-				for _, path := range lines(s.view, orb.LineString(ring), near) {
+				for _, path := range lines(v, orb.LineString(ring), near) {
 					cased(c, path, part.pen, black, 1.6)
 				}
 			}
@@ -84,40 +92,16 @@ func (s sheet) outlines(c canvas, at site) {
 	}
 }
 
-// index shows the detail sheets on the overview.
-func (s sheet) index(c canvas, r *room) {
-	for _, v := range s.parts {
-		b := v.ground(0)
-		a, z := s.paper(orb.Point{b.Left(), b.Top()}), s.paper(orb.Point{b.Right(), b.Bottom()})
-		on := box{a[0], a[1], z[0] - a[0], z[1] - a[1]}
-		c.Stroke(rectangle(on), pen{colour: white, width: 1.6})
-		c.Stroke(rectangle(on), pen{colour: black, width: 0.7})
-		s.indexNumber(c, r, on, strconv.Itoa(v.number))
-	}
-}
-
-// indexNumber writes the number of a sheet near its middle, where it hides no
-// crossing and no other text.
-func (s sheet) indexNumber(c canvas, r *room, on box, number string) {
-	look := lettering{size: 12, bold: true, colour: white, back: black, edge: white, align: 'c'}
-	at := orb.Point{on.X + on.W/2, on.Y + on.H/2 + 1.5}
-	for _, step := range [][2]float64{{0, 0}, {0.15, 0}, {-0.15, 0}, {0, 0.15}, {0, -0.15}, {0.3, 0.3}, {-0.3, 0.3}, {0.3, -0.3}, {-0.3, -0.3}} {
-		p := orb.Point{at[0] + step[0]*on.W, at[1] + step[1]*on.H}
-		if b := r.paper.around(p, number, look); r.free(b) {
-			at = p
-			break
-		}
-	}
-	r.fill(r.paper.around(at, number, look))
-	c.Text(at, number, look)
-}
-
 func (s sheet) head(c canvas, at site) {
 	y := edge + 4.5
 	c.Text(orb.Point{edge, y}, tidy(at.about.Name, 50), lettering{size: 12, bold: true})
 	c.Text(orb.Point{s.on.X + s.on.W - 1, y}, s.title()+" · "+scaleWords(s.scale, at.about.Units), lettering{size: 11, bold: true, align: 'r'})
 	c.Text(orb.Point{edge, y + 4.8}, at.identity(60), lettering{size: 8})
-	c.Text(orb.Point{s.on.X + s.on.W - 1, y + 4.8}, fmt.Sprintf("middle %.5f, %.5f (latitude, longitude, WGS 84)", s.middle.Lat(), s.middle.Lon()), lettering{size: 8, align: 'r'})
+	more := fmt.Sprintf("middle %.5f, %.5f (latitude, longitude, WGS 84)", s.middle.Lat(), s.middle.Lon())
+	if len(s.strips) > 0 {
+		more = words.Say("brief.strip_head", "step", at.stationStep())
+	}
+	c.Text(orb.Point{s.on.X + s.on.W - 1, y + 4.8}, more, lettering{size: 8, align: 'r'})
 }
 
 // foot holds what makes the map readable: scale bar, north, legend, who made the
@@ -125,7 +109,10 @@ func (s sheet) head(c canvas, at site) {
 func (s sheet) foot(c canvas, at site, p *paper, r *room) {
 	y := s.on.Y + s.on.H
 	s.scaleBar(c, at.about.Units, orb.Point{s.on.X, y + 11})
-	north(c, orb.Point{s.on.X + 62, y + 6})
+	if len(s.strips) == 0 { // a strip has its own
+		c.Text(orb.Point{s.on.X - padding, y + 24.6}, "+ marks latitude and longitude.", lettering{size: 7})
+		north(c, orb.Point{s.on.X + 62, y + 11.5}, 4.5, 0)
+	}
 	at.legend(c, p, box{s.on.X + 72, y + 5, s.on.W - 72, 31})
 	a := at.about
 	from := "Base map: " + stated(a.Source.Attribution) + ". Picture taken: " + unknown(a.Source.Captured) +

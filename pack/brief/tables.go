@@ -58,7 +58,7 @@ func (s site) crossingTable() section {
 		}
 		out.Rows = append(out.Rows, []string{
 			"X" + strconv.Itoa(i+1), s.lineName(x.Lines[0]) + " / " + s.lineName(x.Lines[1]),
-			s.depth(x.Depths[0]) + " / " + s.depth(x.Depths[1]), apart, x.Relation, where,
+			s.depth(x.Depths[0]) + " / " + s.depth(x.Depths[1]), apart, withRules(x.Relation, x.Rules), where,
 		})
 	}
 	if n := len(s.known.Crossings); n == 0 {
@@ -74,7 +74,7 @@ func (s site) crossingTable() section {
 
 func (s site) depth(d overlay.Depth) string {
 	if d.M == nil {
-		return "unknown"
+		return s.nearReading(d.Near)
 	}
 	text := depthText(d.M, s.about.Units) + " " + words.Say("crossing.to", "part", cmp.Or(tidy(d.Of, cellText), "part not stated")) + " (" + d.Basis
 	if d.GapM > 0 {

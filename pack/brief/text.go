@@ -36,6 +36,12 @@ func (f *flow) page() {
 	f.y = edge + 4
 }
 
+// widePage is a page on its side.
+func (f *flow) widePage() {
+	f.pdf.AddPageFormat("L", f.format)
+	f.y = edge + 4
+}
+
 func (f *flow) line(x float64, s string, size float64, bold bool) {
 	f.Text(orb.Point{x - padding, f.y + size*point}, s, lettering{size: size, bold: bold})
 }
@@ -80,6 +86,10 @@ func (f *flow) section(s section) {
 	}
 }
 
+// cellLines is how many lines a cell has at most: a paragraph in the narrowest
+// column of words.
+const cellLines = 24
+
 // row writes a row with a line under it. On a new page the head comes first
 // again; a row that is the head is bold on grey.
 func (f *flow) row(cells []string, wide []float64, head []string) {
@@ -88,7 +98,7 @@ func (f *flow) row(cells []string, wide []float64, head []string) {
 	cut := make([][]string, len(cells))
 	lines := 1
 	for i, c := range cells {
-		cut[i] = fold(f.paper, c, cellSize, bold(i), wide[i]*f.wide()-2, 8)
+		cut[i] = fold(f.paper, c, cellSize, bold(i), wide[i]*f.wide()-2, cellLines)
 		lines = max(lines, len(cut[i]))
 	}
 	high := float64(lines)*cellSize*leading*point + 1.6
@@ -115,10 +125,12 @@ func (f *flow) row(cells []string, wide []float64, head []string) {
 // print has to see when a page is missing.
 func (f *flow) numbers() {
 	all := f.pdf.PageCount()
-	w, h := f.size()
+	_, last := f.size() // heights are counted from the foot of the page that came last
 	for i := 1; i <= all; i++ {
 		f.pdf.SetPage(i)
-		f.Text(orb.Point{w - edge, h - 5}, "page "+strconv.Itoa(i)+" of "+strconv.Itoa(all), lettering{size: 7, align: 'r'})
-		f.Text(orb.Point{edge, h - 5}, tidy(f.site.about.Name, 40)+" · "+f.site.identity(50), lettering{size: 7})
+		w, _, _ := f.pdf.PageSize(i)
+		y := last - 5
+		f.Text(orb.Point{w - edge, y}, "page "+strconv.Itoa(i)+" of "+strconv.Itoa(all), lettering{size: 7, align: 'r'})
+		f.Text(orb.Point{edge, y}, tidy(f.site.about.Name, 40)+" · "+f.site.identity(50), lettering{size: 7})
 	}
 }

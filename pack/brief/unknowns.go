@@ -18,6 +18,7 @@ func (s site) unknowns() []string {
 	if open := s.openCrossings(); open > 0 {
 		all = append(all, words.Say("notknown.crossings", "n", open, "all", len(s.known.Crossings)))
 	}
+	all = append(all, s.openRules()...)
 	rows, off := 0, 0
 	for _, f := range s.known.Findings {
 		switch {
@@ -29,6 +30,11 @@ func (s site) unknowns() []string {
 	}
 	if rows > 0 {
 		all = append(all, words.Say("notknown.rows", "n", rows))
+	}
+	for _, o := range s.overlays {
+		if text := overlay.LeftOutText(tidy(o.Title, 60), o.LeaveOut); text != "" {
+			all = append(all, text)
+		}
 	}
 	if off > 0 {
 		all = append(all, words.Say("notknown.off_line", "n", off))

@@ -20,17 +20,31 @@ type view struct {
 	frame  geodesic.Frame
 	scale  float64 // 1:scale
 	on     box     // of the page
+	turn   float64 // what direction runs to the right: radians counterclockwise from east; 0 = north is up
 }
 
 func newView(number int, middle orb.Point, scale float64, on box) view {
-	return view{number, middle, geodesic.At(middle), scale, on}
+	return view{number, middle, geodesic.At(middle), scale, on, 0}
+}
+
+// turned gives what lies along a direction and to the left of it; the direction
+// is radians counterclockwise from the first axis.
+func turned(p orb.Point, by float64) orb.Point {
+	sin, cos := math.Sincos(by)
+	return orb.Point{p[0]*cos + p[1]*sin, p[1]*cos - p[0]*sin}
 }
 
 // paper gives the millimetres on the page of a place in degrees.
 func (v view) paper(p orb.Point) orb.Point {
-	m := v.frame.Metres(p)
+	m := turned(v.frame.Metres(p), v.turn)
 	k := 1000 / v.scale
 	return orb.Point{v.on.X + v.on.W/2 + m[0]*k, v.on.Y + v.on.H/2 - m[1]*k}
+}
+
+// place is the inverse of paper.
+func (v view) place(at orb.Point) orb.Point {
+	k := v.scale / 1000
+	return v.frame.Degrees(turned(orb.Point{(at[0] - v.on.X - v.on.W/2) * k, (v.on.Y + v.on.H/2 - at[1]) * k}, -v.turn))
 }
 
 // shows reports whether a place on paper lies in the view.
@@ -38,9 +52,12 @@ func (v view) shows(at orb.Point) bool {
 	return at[0] >= v.on.X && at[0] <= v.on.X+v.on.W && at[1] >= v.on.Y && at[1] <= v.on.Y+v.on.H
 }
 
-// ground is the box of the view in degrees, with millimetres round it.
+// ground is the box of degrees round the view, with millimetres round that; of a
+// view with north up it is the view itself.
 func (v view) ground(round float64) orb.Bound {
-	x, y := (v.on.W/2+round)*v.scale/1000, (v.on.H/2+round)*v.scale/1000
+	w, h := (v.on.W/2+round)*v.scale/1000, (v.on.H/2+round)*v.scale/1000
+	sin, cos := math.Sincos(v.turn)
+	x, y := w*math.Abs(cos)+h*math.Abs(sin), w*math.Abs(sin)+h*math.Abs(cos)
 	return orb.Bound{Min: v.frame.Degrees(orb.Point{-x, -y}), Max: v.frame.Degrees(orb.Point{x, y})}
 }
 

@@ -45,6 +45,8 @@ func (c *checker) known(ctx context.Context) error {
 	c.older(k)
 	c.entries(k)
 	c.crossings(k)
+	c.besides(k)
+	c.rules(k)
 	c.sizes(k)
 	return c.leaving(ctx, k)
 }
@@ -52,21 +54,24 @@ func (c *checker) known(ctx context.Context) error {
 // recordKinds are the kinds of overlay findings that pass through.
 func recordKinds() map[string]string {
 	return map[string]string{
-		"row":          "a row of a table of readings could not be read and is left out",
-		"columns":      "how the columns of a table of readings were taken",
-		"units":        "depths that look as if they were in another unit",
-		"type":         "rows that state another utility than their overlay",
-		"state":        "what records say of the state of lines, and words for it that are not understood",
-		"line":         "by what the readings of a line were put in order",
-		"datum":        "the datum of a record is not WGS 84 or not stated",
-		"swapped axes": "latitude and longitude of a record are exchanged",
-		"far away":     "records that lie far from the job",
-		"coarse":       "coordinates with too few decimals for a reading",
-		"duplicate":    "two readings of one place",
-		"beside":       "lines that run within reach of one another",
-		"off line":     "a reading that lies off its line",
-		"depth jump":   "neighboring depths that do not fit together",
-		"current drop": "the current falls suddenly along a line",
+		"left out":      "a row of a table of readings that the map manager left out",
+		"row":           "a row of a table of readings could not be read and is left out",
+		"columns":       "how the columns of a table of readings were taken",
+		"units":         "depths that look as if they were in another unit",
+		"type":          "rows that state another utility than their overlay",
+		"state":         "what records say of the state of lines, and words for it that are not understood",
+		"quality level": "a quality level in words that are none of A to D",
+		"line":          "by what the readings of a line were put in order",
+		"datum":         "the datum of a record is not WGS 84 or not stated",
+		"swapped axes":  "latitude and longitude of a record are exchanged",
+		"far away":      "records that lie far from the job",
+		"coarse":        "coordinates with too few decimals for a reading",
+		"duplicate":     "two readings of one place",
+		"beside":        "lines that run within reach of one another",
+		"end":           "a line that ends just short of another",
+		"off line":      "a reading that lies off its line",
+		"depth jump":    "neighboring depths that do not fit together",
+		"current drop":  "the current falls suddenly along a line",
 	}
 }
 
@@ -114,15 +119,7 @@ func (c *checker) older(k overlay.Known) {
 
 func (c *checker) entries(k overlay.Known) {
 	units := c.pack.Info.About.Units
-	names := map[string]string{}
-	for _, l := range k.Lines {
-		if names[l.ID] = l.ID; l.Title() != "" {
-			names[l.ID] = fmt.Sprintf("%s (%.60q)", l.ID, l.Title())
-		}
-		if state := l.StateTold(); state != "" {
-			names[l.ID] += ", " + state
-		}
-	}
+	names := lineNames(k)
 	for _, e := range k.Entries {
 		say := words.Say("check.entry_near", "utility", e.Utility, "line", names[e.Line], "kind", e.Kind, "distance", measure.Distance(e.NearestM).In(units))
 		if e.Kind == overlay.Enters {

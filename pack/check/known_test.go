@@ -51,6 +51,8 @@ func knownPack(t *testing.T, a pack.About) string {
 	}
 	dig := orb.MultiPolygon{{{site(0.4, 0.4), site(0.6, 0.4), site(0.6, 0.6), site(0.4, 0.6), site(0.4, 0.4)}}}
 	return packOf(t, a, overlays, dig, overlay.Finding{Kind: "row", Severity: overlay.Fault, Where: "r.csv", Line: 3, Detail: "no depth"},
+		overlay.Finding{Kind: "left out", Severity: overlay.Warning, Where: "r.csv", Line: 4, Detail: "over a vault"},
+		overlay.Finding{Kind: "quality level", Severity: overlay.Warning, Where: "r.csv", Detail: "good"},
 		overlay.Finding{Kind: "<b>", Severity: overlay.Note, Where: "r.csv", Detail: "of another program"})
 }
 
@@ -85,6 +87,8 @@ func TestKnown(t *testing.T) {
 		{"no size", Note, "2 of 3 lines"},
 		{"leaves", Note, `1 of 1 line of overlay "Gas"`},
 		{"row", Fault, "r.csv, line 3: no depth"},
+		{"left out", Warning, "r.csv, line 4: over a vault"},
+		{"quality level", Warning, "r.csv: good"},
 		{"record", Note, "of another program"},
 	} {
 		if !has(r, c.kind, c.severity, c.says) {

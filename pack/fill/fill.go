@@ -4,7 +4,6 @@
 package fill
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"crypto/ed25519"
@@ -21,7 +20,6 @@ import (
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
-	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
@@ -247,7 +245,7 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 			return pack.Content{}, err
 		}
 	}
-	known := overlay.Compute(plan.Overlays, plan.Area.Outline(0), plan.Job.ComputeOptions(o.Now()))
+	known := overlay.Compute(plan.Overlays, plan.Dig, plan.Job.ComputeOptions(o.Now()))
 	return pack.Content{
 		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
 		Overlays: plan.Overlays, Known: &known, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
@@ -274,12 +272,12 @@ func Seals(plan pack.Plan) (map[string]string, error) {
 // (counts, times, hashes) is left out.
 func About(plan pack.Plan) pack.About {
 	j, src := plan.Job, plan.Source
-	missing, nothingHere := pack.Gaps(j.Expected, plan.Overlays, plan.Area.Outline(0), j.Margin.Metres())
+	missing, nothingHere := pack.Gaps(j.Expected, plan.Overlays, plan.Dig, j.Margin.Metres())
 	a := pack.About{
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
-		Ticket:   j.Ticket, Tolerance: j.Tolerance, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
+		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
 		Records: pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
 		MarginM: j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
 		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,
@@ -317,14 +315,10 @@ func bounds(a area.Area, whole orb.MultiPolygon) tiles.Box {
 
 func width(p orb.Polygon) float64 { return p.Bound().Right() - p.Bound().Left() }
 
-// outlines draws the dig area and its margin for the map; whole is the area
-// with its margin.
+// outlines is the ground of the job for the map; whole is the area with its
+// margin.
 func outlines(plan pack.Plan) (drawn []byte, whole orb.MultiPolygon, err error) {
-	whole = plan.Area.Outline(plan.Job.Margin.Metres())
-	var b bytes.Buffer
-	err = geojson.Write(&b, []geojson.Feature{
-		{Geometry: plan.Area.Outline(0), Properties: map[string]any{"part": "area"}},
-		{Geometry: whole, Properties: map[string]any{"part": "margin"}},
-	})
-	return b.Bytes(), whole, err
+	g := pack.NewGround(plan.Area, plan.Dig, plan.Job.Margin.Metres())
+	drawn, err = g.GeoJSON()
+	return drawn, g.Margin, err
 }

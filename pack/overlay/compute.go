@@ -16,6 +16,7 @@ type Options struct {
 	Gap         float64      // metres between readings over which a depth is still worked out; 0 = 15
 	Doubts      Doubts       // limits beyond which readings disagree
 	Guard       GuardOptions // limits of where records lie
+	Rules       []Rule       // of clearance, as the job states them
 }
 
 // MostGap is the largest gap of readings a depth is worked out over when
@@ -24,12 +25,13 @@ type Options struct {
 const MostGap = 15
 
 // Known is all that is worked out of a job's records. It can be written as
-// JSON; lists are never null.
+// JSON; lists are never null, but for Beside of a pack that does not tell.
 type Known struct {
 	Lines      []Line       `json:"lines"`
 	Zones      []Zone       `json:"zones"` // one a line, or none at all
 	Entries    []Entry      `json:"entries"`
 	Crossings  []Crossing   `json:"crossings"`
+	Beside     []Beside     `json:"beside"`
 	Statistics []Statistics `json:"statistics"`
 	Findings   []Finding    `json:"findings"`
 }
@@ -41,7 +43,7 @@ func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
 	if opts.Gap == 0 {
 		opts.Gap = MostGap
 	}
-	k := Known{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Crossings: []Crossing{}, Findings: []Finding{}}
+	k := Known{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Findings: []Finding{}}
 	for _, o := range overlays {
 		lines, findings := Lines(o)
 		k.Lines = append(k.Lines, lines...)
@@ -60,19 +62,39 @@ func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
 	if opts.EachSide > 0 {
 		k.Zones = zonesOf(k.Lines, bare, opts)
 	}
-	k.Findings = append(k.Findings, Beside(k.Lines, bare, opts.Guard.Units)...)
 	if len(area) > 0 {
 		k.Entries = Entries(k.Lines, bare, area)
 	}
-	if found := Crossings(k.Lines, opts.Gap); found != nil {
-		k.Crossings = found
-	}
-	s := newSite(area)
-	for i := range k.Crossings {
-		k.Crossings[i].InArea = s.contains(k.Crossings[i].Place)
-	}
+	k.pairs(overlays, bare, newSite(area), opts)
 	k.Statistics = StatisticsOf(overlays, k.Lines)
 	return k
+}
+
+// pairs finds what lines are to one another: where they cross, run beside one
+// another, or stop just short.
+func (k *Known) pairs(overlays []Overlay, zones []Zone, s site, opts Options) {
+	e := newEdges(k.Lines)
+	byID := map[string]Line{}
+	for _, l := range k.Lines {
+		byID[l.ID] = l
+	}
+	inside := map[string][][2]float64{}
+	for _, entry := range k.Entries {
+		inside[entry.Line] = entry.Inside
+	}
+	k.Crossings = e.crossings(opts.Gap)
+	for i := range k.Crossings {
+		c := &k.Crossings[i]
+		c.InArea = s.contains(c.Place)
+		c.judge(byID[c.A], byID[c.B], opts)
+	}
+	tellNearReadings(k.Crossings, byID, overlays)
+	k.Beside = e.beside(zones, opts)
+	for i := range k.Beside {
+		b := &k.Beside[i]
+		b.InArea = b.enters(byID[b.Lines[1]], [2][][2]float64{inside[b.Lines[0]], inside[b.Lines[1]]})
+	}
+	k.Findings = append(k.Findings, e.findings(e.shortEnds(k.Crossings, k.Beside), opts.Guard.Units)...)
 }
 
 // zonesOf fills in the zones of the lines, on all cores: joining their parts

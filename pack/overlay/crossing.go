@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"github.com/paulmach/orb"
-	"github.com/peterstace/simplefeatures/rtree"
 )
 
 // Crossing is a place where two lines meet in plan. Whether they meet in the
@@ -24,31 +23,7 @@ type Crossing struct {
 	Relation    string     `json:"relation"`     // in words for people
 	InArea      bool       `json:"in_area"`
 	States      [2]State   `json:"states"`
-}
-
-// segment is one edge of a line.
-type segment struct {
-	line, edge int
-	box        rtree.Box
-}
-
-func segments(lines []Line) []segment {
-	var all []segment
-	for i, l := range lines {
-		for e := 1; e < len(l.Path); e++ {
-			a, b := l.Path[e-1], l.Path[e]
-			all = append(all, segment{i, e, rtree.Box{MinX: min(a[0], b[0]), MinY: min(a[1], b[1]), MaxX: max(a[0], b[0]), MaxY: max(a[1], b[1])}})
-		}
-	}
-	return all
-}
-
-func index(all []segment) *rtree.RTree {
-	items := make([]rtree.BulkItem, len(all))
-	for i, s := range all {
-		items[i] = rtree.BulkItem{Box: s.box, RecordID: i}
-	}
-	return rtree.BulkLoad(items)
+	Rules       []Judged   `json:"rules,omitempty"` // what the job's rules of clearance say of it
 }
 
 // Crossings finds where different lines meet, by an R-tree over their edges,
@@ -56,17 +31,17 @@ func index(all []segment) *rtree.RTree {
 // tee, or one line continued) are not crossings. Edges are straight in degrees
 // (RFC 7946, 3.1.1), so the place is exact without any projection; edges that
 // lie on each other meet at no one place and are left out.
-func Crossings(lines []Line, gap float64) []Crossing {
-	all := segments(lines)
-	tree := index(all)
-	var found []Crossing
-	for i, s := range all {
-		_ = tree.RangeSearch(s.box, func(j int) error { // the callback never fails
-			o := all[j]
+func Crossings(lines []Line, gap float64) []Crossing { return newEdges(lines).crossings(gap) }
+
+func (e edges) crossings(gap float64) []Crossing {
+	found := []Crossing{}
+	for i, s := range e.all {
+		e.within(s.box, func(j int) {
+			o := e.all[j]
 			if j <= i || s.line == o.line {
-				return nil
+				return
 			}
-			a, b := lines[s.line], lines[o.line]
+			a, b := e.lines[s.line], e.lines[o.line]
 			t, u, ok := meet(a.Path[s.edge-1], a.Path[s.edge], b.Path[o.edge-1], b.Path[o.edge])
 			if ok {
 				at := [2]float64{a.station(s.edge, t), b.station(o.edge, u)}
@@ -74,7 +49,6 @@ func Crossings(lines []Line, gap float64) []Crossing {
 					found = append(found, crossing(a, b, at, gap))
 				}
 			}
-			return nil
 		})
 	}
 	slices.SortFunc(found, func(a, b Crossing) int {

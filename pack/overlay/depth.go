@@ -18,6 +18,8 @@ type Depth struct {
 	Recorded string   `json:"recorded"` // date of what it rests on, the older of two; "" = not stated
 	Mixed    bool     `json:"mixed"`    // between readings of unlike levels, or more than ten years apart
 	AlsoM    *float64 `json:"also_m"`   // the deepest that another reading at the same place gives, where they differ
+
+	Near *NearReading `json:"near,omitempty"` // at a crossing where M is unknown; nil = none near
 }
 
 // What a depth is measured to. An invert is the bottom of the inside: how thick
@@ -176,7 +178,13 @@ func between(before, after []Station, station, gap float64) (Depth, bool) {
 // isExposed says that a depth is a fact of one place, by its kind or its level.
 func (s Station) isExposed() bool { return s.TestHole || levelOf(s) == exposed }
 
-func levelOf(s Station) string { return strings.ToUpper(strings.TrimSpace(s.QualityLevel)) }
+// levelOf is "" where the words are none of A to D: they claim nothing.
+func levelOf(s Station) string {
+	if level, ok := Level(s.QualityLevel); ok {
+		return level
+	}
+	return ""
+}
 
 // lesser is the level that claims less; one that is not stated claims least.
 func lesser(a, b string) string {

@@ -15,11 +15,12 @@ const (
 	partLine     = "line"        // a line drawn through readings: no record has it
 	partEntry    = "entry"       // what of a line enters the dig area, or comes near it
 	partCrossing = "crossing"
+	partBeside   = "beside" // stretches of a line that another runs beside
 )
 
 // Features gives what was worked out as GeoJSON features for a map, each with
-// its "part": zones, lines through readings, what enters the dig area, and
-// crossings, numbered from 1. Lengths are metres; null means not known.
+// its "part": zones, lines through readings, what enters the dig area, crossings,
+// and lines beside one another, the last two numbered from 1. Lengths are metres; null means not known.
 func (k Known) Features() []geojson.Feature {
 	var all []geojson.Feature
 	byID := map[string]Line{}
@@ -42,6 +43,9 @@ func (k Known) Features() []geojson.Feature {
 	}
 	for i, c := range k.Crossings {
 		all = append(all, c.feature(i+1, byID))
+	}
+	for i, b := range k.Beside {
+		all = append(all, b.feature(i+1, byID))
 	}
 	return all
 }
@@ -82,10 +86,23 @@ func (c Crossing) feature(number int, lines map[string]Line) geojson.Feature {
 		"utilities": c.Utilities, "names": [2]string{a.Title(), b.Title()}, "relation": c.Relation,
 		"depths_m": [2]*float64{c.Depths[0].M, c.Depths[1].M}, "bases": [2]string{c.Depths[0].Basis, c.Depths[1].Basis},
 		"gaps_m": [2]float64{c.Depths[0].GapM, c.Depths[1].GapM}, "separation_m": c.SeparationM, "in_area": c.InArea,
-		"kind": c.Kind, "clear_m": c.ClearM, "depths": c.Depths, "sizes": [2]string{a.Size, b.Size},
+		"kind": c.Kind, "clear_m": c.ClearM, "depths": c.Depths, "sizes": [2]string{a.Size, b.Size}, "rules": rulesOf(c.Rules),
 		"states": [2]string{a.StateTold(), b.StateTold()},
 	}}
 }
+
+func (b Beside) feature(number int, lines map[string]Line) geojson.Feature {
+	one, other := lines[b.Lines[0]], lines[b.Lines[1]]
+	return geojson.Feature{Geometry: b.Path, Properties: map[string]any{
+		"part": partBeside, "number": number, "lines": b.Lines, "overlays": [2]string{one.Overlay, other.Overlay},
+		"utilities": b.Utilities, "names": [2]string{one.Title(), other.Title()}, "relation": b.Relation, "stations_m": b.StationsM,
+		"length_m": b.LengthM, "least_m": b.LeastM, "in_area": b.InArea, "rules": rulesOf(b.Rules),
+		"states": [2]string{one.StateTold(), other.StateTold()},
+	}}
+}
+
+// rulesOf gives a list that is never null.
+func rulesOf(all []Judged) []Judged { return append([]Judged{}, all...) }
 
 // Title is what a line is called by people; "" when the record says nothing.
 func (l Line) Title() string { return cmp.Or(l.Name, l.Label) }

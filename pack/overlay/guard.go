@@ -128,9 +128,12 @@ func someOf(places []string) string {
 }
 
 // datumFindings tells what a datum other than WGS 84 means at the site. The
-// numbers are carried as they are and never shifted.
+// numbers are carried as they are, or shifted where the job asks for it.
 func datumFindings(m Meta, site orb.Point, opts GuardOptions) []Finding {
-	plain := strings.NewReplacer(" ", "", "-", "", "_", "").Replace(strings.ToUpper(m.Datum))
+	if m.Shift != nil {
+		return m.Shift.findings(m, site)
+	}
+	plain := plainDatum(m.Datum)
 	warn := func(detail string) []Finding { return []Finding{{"datum", Warning, m.File, 0, detail}} }
 	switch {
 	case plain == "":
@@ -148,15 +151,10 @@ func datumFindings(m Meta, site orb.Point, opts GuardOptions) []Finding {
 // offTrue tells on which side of what is drawn the true line lies, in words
 // that cannot be turned round.
 func offTrue(datum string, drawn geodesic.Shift, opts GuardOptions) string {
-	side := func(m float64, plus, minus string) string {
-		if m < 0 {
-			plus, m = minus, -m
-		}
-		return measure.Distance(m).In(cmp.Or(opts.Units, "us")) + " " + plus
-	}
+	units := cmp.Or(opts.Units, "us")
 	return words.Say("datum.nad83", "datum", datum, "year", fmt.Sprintf("%.1f", opts.Year),
-		"drawn", side(drawn.East, "east", "west")+" and "+side(drawn.North, "north", "south"),
-		"true", side(-drawn.East, "EAST", "WEST")+" and "+side(-drawn.North, "NORTH", "SOUTH"))
+		"drawn", side(drawn.East, "east", "west", units)+" and "+side(drawn.North, "north", "south", units),
+		"true", side(-drawn.East, "EAST", "WEST", units)+" and "+side(-drawn.North, "NORTH", "SOUTH", units))
 }
 
 // number reads a property that is a number.

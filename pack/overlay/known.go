@@ -129,6 +129,11 @@ func (k Known) sound() error {
 			return fmt.Errorf("lines %s and %s cross, and one is not there", quoted(c.A), quoted(c.B))
 		}
 	}
+	for _, b := range k.Beside {
+		if !known[b.Lines[0]] || !known[b.Lines[1]] || len(b.StationsM) == 0 || len(b.StationsM) != len(b.Path) || slices.ContainsFunc(b.Path, func(p orb.LineString) bool { return len(p) < 2 || !onEarth(p) }) {
+			return fmt.Errorf("lines %s and %s run beside one another, and one is not there, or has no stretch", quoted(b.Lines[0]), quoted(b.Lines[1]))
+		}
+	}
 	for _, f := range k.Findings {
 		if !slices.Contains([]Severity{Fault, Warning, Note}, f.Severity) {
 			return fmt.Errorf("a finding is %s", quoted(string(f.Severity)))

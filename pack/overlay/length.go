@@ -41,7 +41,7 @@ func findUnit(text string) (lengthUnit, bool) {
 	return lengthUnit{}, false
 }
 
-var dashed = regexp.MustCompile(`^(\d{1,3})\s*-\s*(\d{1,2}(?:\.\d+)?)$`)
+var dashed = regexp.MustCompile(`^(\d{1,3})\s*['′’-]\s*(\d{1,2}(?:\.\d+)?(?:[ -]+\d{1,2}/\d{1,2})?)$`)
 
 func plainNumber(s string) (float64, bool) {
 	s = strings.TrimSpace(s)
@@ -69,14 +69,16 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 	}
 	if m := dashed.FindStringSubmatch(text); m != nil {
 		feet, _ := strconv.ParseFloat(m[1], 64)
-		inches, _ := strconv.ParseFloat(m[2], 64)
+		inches, err := measure.ParseDistance(m[2] + " in")
 		switch {
 		case column.name != feetInches:
 			return 0, fmt.Errorf(`%s may be feet and inches or a range: name the column's unit "ft-in", or write 3ft 5in`, quoted(cell))
-		case inches >= 12:
+		case err != nil:
+			return 0, fmt.Errorf("%s is not feet and inches such as 3-5 or 3-5 1/2", quoted(cell))
+		case inches >= 12*measure.Inch:
 			return 0, fmt.Errorf("%s has 12 inches or more", quoted(cell))
 		}
-		return feet*measure.Foot + inches*measure.Inch, nil
+		return feet*measure.Foot + inches.Metres(), nil
 	}
 	d, err := measure.ParseDistance(text)
 	if err != nil {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -26,8 +27,10 @@ type Meta struct {
 	Record       string // source of record: drawing, sheet, database
 	Accuracy     *measure.Distance
 	Note         string
-	Datum        string  // as stated: "WGS 84", "NAD83", …; "" = not stated
-	Reading      Reading // how a table of readings is to be taken
+	Datum        string    // as stated: "WGS 84", "NAD83", …; "" = not stated
+	Shift        *Shift    // asked for in the job; nil = none
+	LeaveOut     []LeftOut // rows of a table that are not read, with the reason
+	Reading      Reading   // how a table of readings is to be taken
 }
 
 // Check says which field is wrong, or nil.
@@ -40,6 +43,9 @@ func (m Meta) Check() error {
 	}
 	if m.Recorded != "" && !isDate(m.Recorded) {
 		return fmt.Errorf("overlay %s: recorded = %q is no date: write YYYY-MM-DD, YYYY-MM or YYYY, or leave it out when unknown", m.File, m.Recorded)
+	}
+	if err := m.checkLeaveOut(); err != nil {
+		return fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	return nil
 }
@@ -63,6 +69,10 @@ type Overlay struct {
 	Features  []geojson.Feature
 	Unlocated int       // records without a place (null geometry): known of, not drawn
 	Findings  []Finding // what the import has to say
+
+	// Of coordinates that were shifted: see [Overlay.decimals], before it.
+	written     int
+	writtenTold bool
 }
 
 // Read makes an overlay from a GeoJSON file's bytes (RFC 7946, WGS 84). A file
@@ -84,9 +94,25 @@ func New(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 	if err := m.Check(); err != nil {
 		return Overlay{}, err
 	}
+	features = slices.Clone(features)
+	for i, f := range features {
+		if f.Geometry == nil {
+			continue
+		}
+		p, err := normal(f.Properties)
+		if err != nil {
+			return Overlay{}, fmt.Errorf("overlay %s: %s: %w", m.File, f.Place, err)
+		}
+		features[i].Properties = p
+	}
+	return assemble(features, m, id)
+}
+
+// assemble makes an overlay of features whose properties are [normal].
+func assemble(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 	kind, err := FindUtility(m.Utility)
 	if err != nil {
-		return Overlay{}, err
+		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	o := Overlay{Meta: m, ID: id, Kind: kind}
 	if o.Title == "" {
@@ -97,13 +123,16 @@ func New(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 			o.Unlocated++
 			continue
 		}
-		if f.Properties, err = normal(f.Properties); err != nil {
-			return Overlay{}, fmt.Errorf("overlay %s: %s: %w", m.File, f.Place, err)
-		}
 		o.asRead(f)
 		o.Features = append(o.Features, f)
 	}
-	o.Findings = append(unreadFlows(o), unreadStates(o)...)
+	o.QualityLevel, _ = Level(o.QualityLevel)
+	if m.Shift != nil {
+		if err := m.Shift.apply(&o); err != nil {
+			return Overlay{}, err
+		}
+	}
+	o.Findings = slices.Concat(unreadFlows(o), unreadStates(o), unreadLevels(o))
 	return o, nil
 }
 

@@ -18,8 +18,11 @@ import (
 const fewNumbers = 4
 
 // decimals is the largest number of decimals that any coordinate of an overlay
-// is written with; ok is false where too few are there to tell.
+// is written with, in the record itself; ok is false where too few are there to tell.
 func (o Overlay) decimals() (most int, ok bool) {
+	if o.Shift != nil && o.Shift.applied {
+		return o.written, o.writtenTold
+	}
 	n := 0
 	for _, f := range o.Features {
 		eachPosition(f.Geometry, func(p orb.Point) {

@@ -1,7 +1,5 @@
 package overlay
 
-import "strings"
-
 // Style is how a record's lines look, on the page and on paper. Lengths are
 // pixels on the page and points on paper. Colour alone never tells: the
 // pattern of ticks tells the utility apart in black and white, the dash tells
@@ -85,8 +83,8 @@ func StyleOf(utility, level string) Style {
 	}
 	s := Style{Colour: u.Colour, Casing: u.Casing, Letter: u.Letter}
 	s.Ticks, s.Every, s.Hatch = pattern(u.Code)
-	if level = strings.ToUpper(strings.TrimSpace(level)); len(level) == 1 && level >= "A" && level <= "D" {
-		s.Level = level
+	if known, ok := Level(level); ok {
+		s.Level = known
 	}
 	s.Dash, s.Round = levelDash(s.Level)
 	return s

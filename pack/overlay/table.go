@@ -1,6 +1,7 @@
 package overlay
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -10,6 +11,8 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // TableRow is one row of a [Table].
@@ -21,12 +24,20 @@ type TableRow struct {
 	Decimals int    // of the coarser coordinate in decimal degrees; -1 where it is in another form
 }
 
-// FromTable makes an overlay of a table of readings. Rows that cannot be read
+// FromTable makes an overlay of a table of readings. Rows that the map manager
+// leaves out (Meta.LeaveOut) are not read, and told. Rows that cannot be read
 // are findings with their line and reason; a column of lengths whose unit
 // nothing says is an error that tells what to write. What each column was
 // taken for is a finding too. Lengths are metres inside ("depth_m"); the cell
 // as it was written stays beside it ("depth").
 func FromTable(t Table, m Meta, id string, how Reading) (Overlay, error) {
+	if err := m.Check(); err != nil {
+		return Overlay{}, err
+	}
+	t, err := t.without(m.LeaveOut)
+	if err != nil {
+		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
 	uses, err := recognise(t, how)
 	if err != nil {
 		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
@@ -36,6 +47,9 @@ func FromTable(t Table, m Meta, id string, how Reading) (Overlay, error) {
 		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	r.tellColumns()
+	for _, l := range m.LeaveOut {
+		r.find("left out", Warning, l.Line, words.Say("leftout.finding", "why", l.Why))
+	}
 	var features []geojson.Feature
 	for _, row := range t.Rows {
 		f, err := r.feature(row)
@@ -49,7 +63,7 @@ func FromTable(t Table, m Meta, id string, how Reading) (Overlay, error) {
 		first := r.findings[slices.IndexFunc(r.findings, func(f Finding) bool { return f.Kind == "row" })]
 		return Overlay{}, fmt.Errorf("overlay %s: none of %d rows can be read; line %d: %s", m.File, len(t.Rows), first.Line, first.Detail)
 	}
-	o, err := New(features, m, id)
+	o, err := assemble(features, m, id)
 	if err != nil {
 		return Overlay{}, err
 	}
@@ -72,7 +86,7 @@ func (r *tableReader) find(kind string, s Severity, line int, detail string) {
 }
 
 // lengths settles the units of depth and accuracy before any row is read: a
-// column of bare numbers without a unit is refused as a whole.
+// column in which no cell has a unit is refused as a whole.
 func (r *tableReader) lengths() error {
 	for _, meaning := range []string{"depth", "accuracy"} {
 		use, has := r.uses[meaning]
@@ -84,17 +98,50 @@ func (r *tableReader) lengths() error {
 			return fmt.Errorf("the %s is in %s, which is not a unit known here: use m, cm, mm, ft, in or ft-in", meaning, quoted(use.unit))
 		}
 		r.units[meaning] = unit
-		for _, row := range r.table.Rows {
-			if use.index >= len(row.Cells) || known {
-				continue
-			}
-			if _, bare := plainNumber(row.Cells[use.index]); bare {
-				name := r.table.Header[use.index]
-				return fmt.Errorf("line %d: column %s has numbers without a unit: write units = { %s = \"in\" } (or m, ft, ft-in) in its [[overlay]], or name the column \"%s (in)\"", row.Line, quoted(name), meaning, meaning)
-			}
+		if known {
+			continue
+		}
+		if err := r.bare(meaning, use); err != nil {
+			return err
 		}
 	}
 	return nil
+}
+
+// bare refuses a column with lengths of which none has a unit. Where some have
+// one, the others are faults of their rows.
+func (r *tableReader) bare(meaning string, use columnUse) error {
+	line, unit, others := 0, "in", "m, ft, ft-in"
+	for _, row := range r.table.Rows {
+		if use.index >= len(row.Cells) {
+			continue
+		}
+		cell := trimmed(meaning, row.Cells[use.index])
+		if _, err := parseLength(cell, lengthUnit{}); err == nil {
+			return nil
+		}
+		_, number := plainNumber(cell)
+		pair := dashed.MatchString(cell)
+		if pair {
+			unit, others = feetInches, "m, ft, in"
+		}
+		if line == 0 && (number || pair) {
+			line = row.Line
+		}
+	}
+	if line == 0 {
+		return nil
+	}
+	name := r.table.Header[use.index]
+	return fmt.Errorf("line %d: column %s has numbers without a unit: write units = { %s = \"%s\" } (or %s) in its [[overlay]], or name the column \"%s (%s)\"", line, quoted(name), meaning, unit, others, meaning, unit)
+}
+
+// trimmed is a cell without blanks, and of an accuracy without its ±.
+func trimmed(meaning, cell string) string {
+	if findQuantity(meaning).plusMinus() {
+		cell = measure.TrimPlusMinus(cell)
+	}
+	return strings.TrimSpace(cell)
 }
 
 func (r *tableReader) tellColumns() {
@@ -129,18 +176,26 @@ func (r *tableReader) tellColumns() {
 // feature makes a reading of a row.
 func (r *tableReader) feature(row TableRow) (geojson.Feature, error) {
 	if row.Fault != "" {
-		return geojson.Feature{}, fmt.Errorf("%s", row.Fault)
+		return geojson.Feature{}, errors.New(row.Fault)
 	}
 	p := map[string]any{"line_in_file": float64(row.Line)}
 	taken := slices.Clone(r.table.Used)
-	for meaning, use := range r.uses {
+	var faults []string
+	for _, meaning := range Meanings() {
+		use, has := r.uses[meaning]
+		if !has {
+			continue
+		}
 		taken = append(taken, use.index)
 		if use.index >= len(row.Cells) || strings.TrimSpace(row.Cells[use.index]) == "" {
 			continue
 		}
 		if err := r.value(p, meaning, row.Cells[use.index], use); err != nil {
-			return geojson.Feature{}, fmt.Errorf("%s: %w", meaning, err)
+			faults = append(faults, meaning+": "+err.Error())
 		}
+	}
+	if len(faults) > 0 {
+		return geojson.Feature{}, errors.New(strings.Join(faults, "; "))
 	}
 	for i, cell := range row.Cells {
 		if name := strings.TrimSpace(r.table.Header[i]); !slices.Contains(taken, i) && name != "" && cell != "" && p[name] == nil {
@@ -150,7 +205,8 @@ func (r *tableReader) feature(row TableRow) (geojson.Feature, error) {
 	if row.Decimals >= 0 {
 		p["decimals"] = float64(row.Decimals)
 	}
-	return geojson.Feature{Geometry: row.Point, Properties: p, Place: fmt.Sprintf("line %d", row.Line)}, nil
+	p, err := normal(p)
+	return geojson.Feature{Geometry: row.Point, Properties: p, Place: fmt.Sprintf("line %d", row.Line)}, err
 }
 
 // value puts one cell into the properties of a reading.
@@ -158,14 +214,18 @@ func (r *tableReader) value(p map[string]any, meaning, cell string, use columnUs
 	text := strings.TrimSpace(cell)
 	switch meaning {
 	case "depth", "accuracy":
-		metres, err := parseLength(text, r.units[meaning])
+		plain := trimmed(meaning, text)
+		metres, err := parseLength(plain, r.units[meaning])
 		if err != nil {
 			return err
 		}
-		p[meaning+"_m"] = math.Round(metres*1e7) / 1e7
-		if _, bare := plainNumber(text); bare {
+		if _, bare := plainNumber(plain); bare {
 			text += " " + use.unit
 		}
+		if err := findQuantity(meaning).within(metres, text); err != nil {
+			return err
+		}
+		p[meaning+"_m"] = math.Round(metres*1e7) / 1e7
 		p[meaning+"_as_written"] = text
 	case "frequency":
 		return scaled(p, "frequency_hz", text, use.unit, map[string]float64{"hz": 1, "khz": 1000})

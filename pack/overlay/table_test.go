@@ -29,6 +29,8 @@ func TestLengths(t *testing.T) {
 		{"1.0414", "m", 41}, {"104.14", "cm", 41}, {"1.0414 m", "", 41}, {"3", "ft-in", math.NaN()}, {"38", "ft-in", math.NaN()}, {"0", "ft-in", 0}, {"3'5\"", "ft", 41}, {"41in", "ft", 41},
 		{"3.5", "", math.NaN()}, {"3-5", "", math.NaN()}, {"3-5", "ft", math.NaN()}, {"3-12", "ft-in", math.NaN()}, {"5.10", "ft-in", math.NaN()},
 		{"-3", "ft", math.NaN()}, {"1.2m", "ft", math.NaN()}, {"3ft", "m", math.NaN()}, {"deep", "ft", math.NaN()}, {"1e2", "ft", math.NaN()},
+		{`3' 5 1/2"`, "", 41.5}, {"3 ft 5-1/2 in", "", 41.5}, {`3'-5"`, "ft-in", 41}, {"1/2 ft", "", 6}, {"5 1/2 in", "in", 5.5}, {"3' 5", "ft-in", 41}, {"3-5 1/2", "ft-in", 41.5}, {"3-5-1/2", "ft-in", 41.5},
+		{"3' 5", "", math.NaN()}, {"3' 5", "ft", math.NaN()}, {"4-5 ft", "", math.NaN()}, {"4-5 ft", "ft-in", math.NaN()}, {"4 to 5 ft", "ft", math.NaN()}, {"~4 ft", "", math.NaN()}, {"±4 ft", "", math.NaN()}, {"3-5 9/8", "ft-in", math.NaN()},
 	} {
 		unit, _ := findUnit(c.unit)
 		got, err := parseLength(c.cell, unit)
@@ -68,6 +70,51 @@ func TestFromTable(t *testing.T) {
 	}
 }
 
+// TestOneBadCell: what is wrong in one row is told of that row, in its own
+// words, and hides no other.
+func TestOneBadCell(t *testing.T) {
+	in := table("depth,accuracy,depth_accuracy,note", "3 ft,± 2 ft,,a", "38,2 ft,,b", "400 ft,x,,c", "4-5 ft,+/- 6 in,,d", "41 in,2 mi,,e", "3-5,,,f", "40 in,,thin,g", "3'-4\",1 ft,2 in,h")
+	o, err := FromTable(in, water(), "w", Reading{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	told := map[int]string{}
+	for _, f := range o.Findings {
+		if f.Kind == "row" && f.Severity == Fault {
+			told[f.Line] = f.Detail
+		}
+	}
+	for line, says := range map[int]string{3: `depth: "38" has no unit`, 4: `depth: "400 ft" is not between 0 and 328 ft (100 m), so its unit may be wrong; accuracy: "x" is not a length`, 5: `"4-5 ft" is not a length`,
+		6: `accuracy: "2 mi" is not between 0 and 0.62 mi (1 km)`, 7: `"3-5" may be feet and inches or a range`, 8: "depth_accuracy"} {
+		if !strings.Contains(told[line], says) || !strings.HasSuffix(told[line], ": this row is left out") {
+			t.Errorf("line %d: %q does not say %q", line, told[line], says)
+		}
+	}
+	if len(told) != 6 || len(o.Features) != 2 {
+		t.Errorf("%d rows of 6 are told, %d features", len(told), len(o.Features))
+	}
+	p := o.Features[0].Properties
+	if p["accuracy_m"] != 0.6096 || p["accuracy_as_written"] != "± 2 ft" || p["depth_m"] != 0.9144 {
+		t.Errorf("%v", p)
+	}
+	if p := o.Features[1].Properties; p["depth_accuracy_m"] != 0.0508 || p["depth_m"] != 1.016 {
+		t.Errorf("%v", p)
+	}
+}
+
+func TestPlusMinusOfFeatures(t *testing.T) {
+	for key, v := range map[string]string{"accuracy": "±6 in", "depth_accuracy": "+/- 6 in", "accuracy_in": "± 6"} {
+		p, err := normal(map[string]any{key: v})
+		name, _, _ := strings.Cut(key, "_in")
+		if err != nil || p[name+"_m"] != 0.1524 {
+			t.Errorf("%s %q: %v, %v", key, v, p, err)
+		}
+	}
+	if p, err := normal(map[string]any{"depth": "± 6 in"}); err == nil {
+		t.Errorf("an approximate depth was read: %v", p)
+	}
+}
+
 func TestOtherTypes(t *testing.T) {
 	o, err := FromTable(table("type,note", "water,a", "W,b", "gas,c"), water(), "w", Reading{})
 	if err != nil {
@@ -89,13 +136,16 @@ func TestColumnsStated(t *testing.T) {
 		how  Reading
 		says string
 	}{
-		"no unit":      {in, Reading{}, `units = { depth = "in" }`},
-		"two depths":   {table("depth (in),cover (in)", "1,2"), Reading{}, "both seem to be the depth"},
-		"no column":    {in, Reading{Columns: map[string]string{"depth": "D2"}}, "no column"},
-		"no meaning":   {in, Reading{Columns: map[string]string{"deepness": "D1"}}, "not something"},
-		"strange unit": {table("depth (fathom)", "1"), Reading{}, "not a unit"},
-		"no unit used": {in, Reading{Units: map[string]string{"accuracy": "m"}}, "no column is the accuracy"},
-		"no row":       {table("depth (in)", "x", "y"), Reading{}, "none of 2 rows"},
+		"no unit":        {in, Reading{}, `units = { depth = "in" }`},
+		"no unit, ft-in": {table("depth,note", ",a", "deep,b", "38,c", "3-5,d"), Reading{}, `line 4: column "depth" has numbers without a unit: write units = { depth = "ft-in" } (or m, ft, in)`},
+		"no unit, 3' 5":  {table("cover", "3' 5", "4' 1"), Reading{}, `units = { depth = "ft-in" }`},
+		"no unit, ±":     {table("accuracy", "±2", "3"), Reading{}, `units = { accuracy = "in" }`},
+		"two depths":     {table("depth (in),cover (in)", "1,2"), Reading{}, "both seem to be the depth"},
+		"no column":      {in, Reading{Columns: map[string]string{"depth": "D2"}}, "no column"},
+		"no meaning":     {in, Reading{Columns: map[string]string{"deepness": "D1"}}, "not something"},
+		"strange unit":   {table("depth (fathom)", "1"), Reading{}, "not a unit"},
+		"no unit used":   {in, Reading{Units: map[string]string{"accuracy": "m"}}, "no column is the accuracy"},
+		"no row":         {table("depth (in)", "x", "y"), Reading{}, "none of 2 rows"},
 	} {
 		if _, err := FromTable(c.in, water(), "w", c.how); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v", name, err)

@@ -3,6 +3,7 @@ package overlay
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -16,6 +17,23 @@ type quantity struct {
 	most float64
 }
 
+// plusMinus says that a sign of ± before the length changes nothing. Of a depth
+// it makes an approximation, which is refused.
+func (q quantity) plusMinus() bool { return q.name != "depth" }
+
+// within says what is wrong with a length, or nil. Written is the record's own words.
+func (q quantity) within(metres float64, written string) error {
+	if metres >= 0 && metres <= q.most {
+		return nil
+	}
+	most := measure.Distance(q.most)
+	return fmt.Errorf("%s is not between 0 and %s (%s), so its unit may be wrong", quoted(written), most.In("us"), most.In("metric"))
+}
+
+func findQuantity(name string) quantity {
+	return quantities[slices.IndexFunc(quantities, func(q quantity) bool { return q.name == name })]
+}
+
 // Limits catch a wrong unit: no utility that a crew looks for lies deeper than
 // 100 m, and no record is useful with an accuracy worse than a kilometre
 // (common practice, no source).
@@ -26,7 +44,11 @@ var suffixes = []struct {
 	metres float64
 }{{"_m", 1}, {"_cm", 0.01}, {"_mm", 0.001}, {"_ft", measure.Foot}, {"_in", measure.Inch}}
 
-// normal copies properties, adding "<name>_m" in metres for each quantity.
+// unitNames writes "depth (ft)" as "depth_ft".
+var unitNames = strings.NewReplacer(" (", "_", "(", "_", ")", "", " ", "_")
+
+// normal copies properties, adding "<name>_m" in metres for each quantity, and
+// writes a quality level of ASCE 38 as its letter.
 func normal(in map[string]any) (map[string]any, error) {
 	out := make(map[string]any, len(in)+1)
 	for k, v := range in {
@@ -40,12 +62,15 @@ func normal(in map[string]any) (map[string]any, error) {
 		if from == "" {
 			continue
 		}
-		if metres < 0 || metres > q.most || math.IsNaN(metres) {
-			return nil, fmt.Errorf("%s = %v is %g m: not between 0 and %g m; is the unit right?", from, in[from], metres, q.most)
+		if err := q.within(metres, fmt.Sprint(in[from])); err != nil {
+			return nil, fmt.Errorf("%s = %w", from, err)
 		}
 		if _, isNumber := in[from].(float64); from != q.name+"_m" || !isNumber {
 			out[q.name+"_m"] = math.Round(metres*1e7) / 1e7 // no digits that only arithmetic made
 		}
+	}
+	if level, ok := Level(text(in["quality_level"])); ok {
+		out["quality_level"] = level
 	}
 	if d, err := measure.ParseWidth(text(in["size"])); err == nil {
 		out["width_m"] = math.Round(d.Metres()*1e7) / 1e7 // for the map page: one reader of sizes
@@ -77,7 +102,7 @@ func (q quantity) unitOf(key string) (float64, bool) {
 	if at := strings.TrimSpace(key); len(at) < len(q.name) || !strings.EqualFold(at[:len(q.name)], q.name) {
 		return 0, false // most properties: spare the work
 	}
-	low := strings.NewReplacer(" (", "_", "(", "_", ")", "", " ", "_").Replace(strings.ToLower(strings.TrimSpace(key)))
+	low := unitNames.Replace(strings.ToLower(strings.TrimSpace(key)))
 	if low == q.name {
 		return 0, true
 	}
@@ -100,6 +125,9 @@ func (q quantity) read(key string, value any, unit float64) (float64, error) {
 	text, isText := value.(string)
 	if !isText {
 		return 0, fmt.Errorf("%s = %v is neither a number nor a text with a unit", key, value)
+	}
+	if q.plusMinus() {
+		text = measure.TrimPlusMinus(text)
 	}
 	if unit > 0 { // the name has said the unit; the text may not say another
 		v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)

@@ -59,7 +59,7 @@ type sheet struct {
 func paint(p pack.Plan, i int) *image.RGBA {
 	s := newSheet(p.Covers[i])
 	s.tiles(p.Covers[i], true)
-	dig := p.Area.Outline(0)
+	dig := p.Dig
 	s.outline(dig, areaFill, areaFill, 0)
 	s.tiles(p.Covers[i], false)
 	s.outline(dig, color.RGBA{}, ink, 2)

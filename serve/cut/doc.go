@@ -89,7 +89,7 @@ type Options struct {
 // Content is what an index holds.
 type Content struct {
 	Features int      // as in the overlay, those without a place left out
-	LeftOut  int      // cannot be read, or lie off the globe
+	NotDrawn int      // cannot be read, or lie off the globe
 	Points   bool     // whether all of them are points
 	Levels   []string // the quality levels stated by features, sorted, at most 20; "" when some state none
 	Box      tiles.Box

@@ -106,7 +106,7 @@ func (b *builder) add(raw json.RawMessage) error {
 	n := b.content.Features
 	read, err := geojson.Read(raw)
 	if err != nil || len(read) != 1 {
-		b.content.LeftOut++ // one bad record hides no others
+		b.content.NotDrawn++ // one bad record hides no others
 		return nil
 	}
 	f := read[0]

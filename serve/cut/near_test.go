@@ -131,8 +131,8 @@ func TestRefuses(t *testing.T) {
 	}
 }
 
-// TestLeavesOut: a feature that cannot be drawn hides no other, and is counted.
-func TestLeavesOut(t *testing.T) {
+// TestNotDrawn: a feature that cannot be drawn hides no other, and is counted.
+func TestNotDrawn(t *testing.T) {
 	const good = `{"type":"Feature","geometry":{"type":"Point","coordinates":[-140.5,40.5]},"properties":null}`
 	for _, bad := range []string{
 		`{"type":"Feature","geometry":{"type":"Point","coordinates":[1]},"properties":null}`,
@@ -142,7 +142,7 @@ func TestLeavesOut(t *testing.T) {
 		`{"type":"Feature","geometry":{"type":"LineString","coordinates":[[0,0],[1e9,0]]},"properties":null}`,
 	} {
 		x, err := New([]byte(`{"type":"FeatureCollection","features":[`+bad+","+good+`]}`), carried)
-		if err != nil || x.Content().Features != 1 || x.Content().LeftOut != 1 {
+		if err != nil || x.Content().Features != 1 || x.Content().NotDrawn != 1 {
 			t.Errorf("%s: %v", bad, err)
 		}
 	}

@@ -12,7 +12,6 @@ import (
 const (
 	longest = 128                 // edges of one band
 	sharp   = 100 * math.Pi / 180 // the sharpest bend inside a band
-	arc     = math.Pi / 18        // of an edge round a bend: outside it by 0.39 % of its radius at most
 )
 
 // step is a place of a line that is to be widened, with the shape of the ground
@@ -20,9 +19,10 @@ const (
 type step struct {
 	at orb.Point
 	ellipse
+	corners int // edges of a circle round it
 }
 
-func newStep(p orb.Point, reach float64) step { return step{p, ellipseAt(p, reach)} }
+func newStep(p orb.Point, reach float64) step { return step{p, ellipseAt(p, reach), bends} }
 
 // to is the direction and the length of the way to another step, in a plane
 // where the ground within reach is a circle; the length is in radii.
@@ -58,7 +58,7 @@ func together(steps []step) int {
 // it would meet itself or the antimeridian, as several that overlap.
 func appendBand(parts orb.MultiPolygon, steps []step, reach float64) orb.MultiPolygon {
 	if len(steps) == 2 {
-		return appendHull(parts, steps[0].at, steps[1].at, reach, corners)
+		return appendHull(parts, steps[0].at, steps[1].at, reach, steps[0].corners, steps[1].corners)
 	}
 	ring := flank(nil, steps)
 	back := slices.Clone(steps)
@@ -92,7 +92,7 @@ func flank(ring orb.Ring, steps []step) orb.Ring {
 // round goes round a step from one direction by an angle. The edges touch the
 // circle from outside: the ground within reach is never cut.
 func (s step) round(ring orb.Ring, from, by float64) orb.Ring {
-	n := math.Ceil(math.Abs(by) / arc)
+	n := math.Ceil(math.Abs(by) / (2 * math.Pi / float64(s.corners)))
 	ring = append(ring, s.corner(from, 1))
 	for i := 0.5; i < n; i++ {
 		ring = append(ring, s.corner(from+by*i/n, 1/math.Cos(by/n/2)))

@@ -14,7 +14,9 @@ import (
 
 const (
 	circle      = 64    // edges of a drawn circle: they lie outside it, by 0.12 % of its radius at most
-	corners     = 36    // edges of a drawn end of a line: outside it by 0.39 % at most
+	corners     = 36    // edges of a circle round an end of a line: they lie outside it by 0.39 % at most
+	bends       = 18    // the same round a piece's end inside the line: by 1.6 % at most
+	stretch     = 256   // positions of a line that are simplified together: the time grows with their square
 	drawn       = 0.001 // of the reach, by which a line may be simplified before it is widened by as much more
 	drawnBorder = 0.01  // the same for the border of a polygon, whose margin is only drawn
 	drawnSteady = 0.01  // like steady, for drawing
@@ -23,7 +25,7 @@ const (
 // Outline is the area grown by margin metres, its parts joined, for drawing
 // and for what is computed of it: the grown border is never nearer than the
 // reach (margin plus half width or radius), and 0.5 % farther at most, round a
-// polygon and in sharp bends 2 %. What has no width and gets no margin is left out. Outer rings run
+// polygon and in bends 2 %. What has no width and gets no margin is left out. Outer rings run
 // counter-clockwise, holes clockwise, and no ring crosses the antimeridian
 // (RFC 7946, 3.1.6 and 3.1.9). To decide what lies inside use [Area.Covers].
 func (a Area) Outline(margin float64) orb.MultiPolygon {
@@ -40,7 +42,7 @@ func (a Area) Outline(margin float64) orb.MultiPolygon {
 		parts = appendWide(parts, s.Line, s.HalfWidth+margin, drawn)
 	}
 	for _, d := range a.Discs {
-		parts = appendHull(parts, d.Center, d.Center, d.Radius+margin, circle)
+		parts = appendHull(parts, d.Center, d.Center, d.Radius+margin, circle, circle)
 	}
 	// The polygons come in last: they are large.
 	whole, err := union.Of(a.Polygons, parts)
@@ -56,11 +58,35 @@ func appendWide(parts orb.MultiPolygon, line orb.LineString, reach, off float64)
 	if !(reach > 0) || slices.ContainsFunc(line, func(p orb.Point) bool { return !finite(p) }) {
 		return parts
 	}
+	steps, reach := stepsOf(line, reach, off)
+	if len(steps) > 1 {
+		steps[0].corners, steps[len(steps)-1].corners = corners, corners
+	}
+	for len(steps) > 1 {
+		n := together(steps)
+		parts = appendBand(parts, steps[:n], reach)
+		steps = steps[n-1:]
+	}
+	return parts
+}
+
+// piecesOf is how many shapes a line widened by reach is drawn with.
+func piecesOf(line orb.LineString, reach float64) (n int) {
+	steps, _ := stepsOf(line, reach, drawn)
+	for ; len(steps) > 1; n++ {
+		steps = steps[together(steps)-1:]
+	}
+	return n
+}
+
+// stepsOf is a line in steps that are widened as one, and the reach with what
+// the line was moved by.
+func stepsOf(line orb.LineString, reach, off float64) ([]step, float64) {
 	// A degree of latitude is the longest degree there is, so that on the
 	// ground the line moves less than this.
 	degrees := off * reach / (semiMajor * math.Pi / 180)
 	before := len(line)
-	if line = simplify.DouglasPeucker(degrees).LineString(line.Clone()); len(line) < before {
+	if line = simplified(line, degrees); len(line) < before {
 		reach *= 1 + off
 	}
 	var steps []step
@@ -74,27 +100,35 @@ func appendWide(parts orb.MultiPolygon, line orb.LineString, reach, off float64)
 			steps = append(steps, newStep(part(p, q, j+1, n), reach))
 		}
 	}
-	for len(steps) > 1 {
-		n := together(steps)
-		parts = appendBand(parts, steps[:n], reach)
-		steps = steps[n-1:]
-	}
-	return parts
+	return steps, reach
 }
 
-// appendHull adds the hull of the discs at both ends, each drawn with n edges
-// that touch it from outside, cut at the antimeridian. An edge lies along the
-// way from one to the other, so that the sides are not widened; n is even.
-func appendHull(parts orb.MultiPolygon, p, q orb.Point, reach float64, n int) orb.MultiPolygon {
+// simplified is a line without what moves it by some degrees at most.
+func simplified(line orb.LineString, degrees float64) (out orb.LineString) {
+	for len(line) > 1 {
+		n := min(len(line), stretch)
+		part := simplify.DouglasPeucker(degrees).LineString(line[:n].Clone())
+		out, line = append(out, part[:len(part)-1]...), line[n-1:]
+	}
+	return append(out, line...)
+}
+
+// appendHull adds the hull of the discs at both ends, drawn with n and m edges
+// that touch them from outside, cut at the antimeridian. An edge lies along the
+// way from one to the other, so that the sides are not widened; n and m are even.
+func appendHull(parts orb.MultiPolygon, p, q orb.Point, reach float64, n, m int) orb.MultiPolygon {
 	if !(reach > 0) || !finite(p) || !finite(q) {
 		return parts
 	}
 	direction, _ := newStep(p, reach).to(newStep(q, reach))
 	var points []orb.Point
-	for _, end := range []orb.Point{p, q} {
-		e := ellipseAt(end, reach/math.Cos(math.Pi/float64(n)))
-		for i := range n {
-			sin, cos := math.Sincos(direction + math.Pi/2 + 2*math.Pi*(float64(i)+0.5)/float64(n))
+	for _, end := range []struct {
+		at orb.Point
+		n  int
+	}{{p, n}, {q, m}} {
+		e := ellipseAt(end.at, reach/math.Cos(math.Pi/float64(end.n)))
+		for i := range end.n {
+			sin, cos := math.Sincos(direction + math.Pi/2 + 2*math.Pi*(float64(i)+0.5)/float64(end.n))
 			lon, lat := tiles.Unproject(e.x+e.a*cos, e.y+e.b*sin)
 			points = append(points, orb.Point{lon, lat})
 		}

@@ -27,12 +27,17 @@ const (
 	RuleHole         = "hole"             // a hole outside its polygon, or inside another hole
 	RuleRings        = "rings"            // rings of one polygon that cross, or cut it in two
 	RuleNumber       = geojson.RuleNumber // a number that is not finite, or a length out of range
-	RuleTooMany      = "too many"         // more than [MaxPositions]
+	RuleTooMany      = "too many"         // more than [MaxPositions] or [MaxPieces]
 )
 
 // MaxPositions is the most positions one area may have: a dig area or a route
 // has thousands at most, and the search for crossings must come to an end.
 const MaxPositions = 200_000
+
+// MaxPieces is the most pieces the routes of one area may be drawn with. Gentle
+// bends share a piece; each sharp one begins another. An outline of more would be
+// more than a phone draws (the project's own choice, no source).
+const MaxPieces = 50_000
 
 // Polygons makes an area of the polygons in the features: Polygon, MultiPolygon
 // and collections of them. Features without a geometry are passed over; any
@@ -81,7 +86,7 @@ func Route(features []geojson.Feature, width float64) (Area, error) {
 				return err
 			}
 			a.Strips = append(a.Strips, Strip{line, width / 2})
-			return nil
+			return c.countPieces(line, width/2, place)
 		})
 		if err != nil {
 			return Area{}, err
@@ -114,7 +119,7 @@ func checkReach(what string, metres, most float64) error {
 }
 
 // collector walks the geometries of a job and counts their positions.
-type collector struct{ positions int }
+type collector struct{ positions, pieces int }
 
 // walk gives each single geometry with its place.
 func (c *collector) walk(g orb.Geometry, place string, visit func(orb.Geometry, string) error) error {
@@ -150,6 +155,16 @@ func (c *collector) count(n int, place string) error {
 		return nil
 	}
 	return fault(RuleTooMany, place, fmt.Sprintf("more than %d positions", MaxPositions), "simplify the shapes or make several jobs")
+}
+
+// countPieces refuses more pieces than the routes of an area may have. A bare line
+// is counted as one a metre wide: its margin comes later.
+func (c *collector) countPieces(line orb.LineString, halfWidth float64, place string) error {
+	if c.pieces += piecesOf(line, max(halfWidth, 0.5)); c.pieces <= MaxPieces {
+		return nil
+	}
+	return fault(RuleTooMany, place, fmt.Sprintf("more than %d bends that its width does not smooth", MaxPieces),
+		"simplify the route: of a recorded track keep a position every few metres; or make several jobs")
 }
 
 // checkPoint refuses a place Web Mercator has no tile for.

@@ -37,3 +37,20 @@ func NAD83Shift(p orb.Point, year float64) Shift {
 		North: -sinLat*cosLon*dx - sinLat*sinLon*dy + cosLat*dz,
 	}
 }
+
+// FromNAD83 gives the place on WGS 84 whose numbers on NAD83(2011) are p, at a
+// time in decimal years; see [NAD83Shift]. Heights above the ellipsoid are
+// taken as 0: 3,000 m change it by a millimetre.
+func FromNAD83(p orb.Point, year float64) orb.Point {
+	s := NAD83Shift(p, year) // the shift at p and that at the place found differ by less than a micrometre
+	return At(p).Degrees(orb.Point{-s.East, -s.North})
+}
+
+// OnNAD83 says whether NAD83(2011) is the NAD83 of a place in degrees: that of
+// the contiguous United States, Alaska, Puerto Rico and the Virgin Islands, by
+// a rough box. Hawaii and the islands of the Pacific have NAD83(PA11) and
+// (MA11), on other plates (NGS, National Adjustment of 2011).
+func OnNAD83(p orb.Point) bool {
+	pacific := p[0] < -130 && p[1] < 45
+	return p[0] >= -180 && p[0] <= -60 && p[1] >= 15 && p[1] <= 75 && !pacific
+}

@@ -41,6 +41,29 @@ func TestFrame(t *testing.T) {
 	}
 }
 
+// What PROJ 9.1.1 (cct -I, EPSG:8970 at 2026.0) makes of numbers on NAD83(2011).
+func TestFromNAD83(t *testing.T) {
+	for _, c := range []struct{ lon, lat, toLon, toLat float64 }{
+		{-105, 40, -105.0000156570, 40.0000047162}, {-75, 40, -75.0000073631, 40.0000095718}, {-122, 37, -122.0000174558, 37.0000015405},
+		{-122, 47, -122.0000206911, 47.0000022178}, {-93, 45, -93.0000144107, 45.0000075382}, {-112, 33.5, -112.0000153020, 33.5000027010},
+		{-84, 34, -84.0000088412, 34.0000070288}, {-81, 28, -81.0000068174, 28.0000060795}, {-97, 26, -97.0000108370, 26.0000034893},
+		{-69, 46, -69.0000067788, 46.0000115103}, {-149.9, 61.2, -149.9000286256, 61.1999962146}, {-66.1, 18.4, -66.1000007298, 18.4000053274},
+	} {
+		got := FromNAD83(orb.Point{c.lon, c.lat}, 2026)
+		if off := Distance(got, orb.Point{c.toLon, c.toLat}); off > 0.0005 {
+			t.Errorf("%v, %v: %.4f m off", c.lat, c.lon, off)
+		}
+		if !OnNAD83(got) {
+			t.Errorf("%v, %v is not taken for a place of NAD83(2011)", c.lat, c.lon)
+		}
+	}
+	for name, p := range map[string]orb.Point{"Hawaii": {-157.8, 21.3}, "Guam": {144.8, 13.5}, "Samoa": {-170.7, -14.3}, "Paris": {2.3, 48.9}, "Bogota": {-74, 4.6}} {
+		if OnNAD83(p) {
+			t.Errorf("%s is taken for a place of NAD83(2011)", name)
+		}
+	}
+}
+
 // East and north in metres as PROJ 9.1.1 gives them for EPSG:8970 at 2026.9.
 func TestNAD83Shift(t *testing.T) {
 	for _, c := range []struct{ lat, lon, east, north float64 }{

@@ -17,10 +17,10 @@ const (
 	RuleRing         = "ring"         // a polygon without rings, or a ring of fewer than four positions (3.1.6)
 	RuleOpenRing     = "open ring"    // first and last position differ (3.1.6)
 	RuleAntimeridian = "antimeridian" // an edge over more than 180 degrees of longitude (3.1.9)
-	RuleSize         = "size"         // more than [MaxPositions]
+	RuleSize         = "size"         // more than [MaxPositions] positions or features
 )
 
-// MaxPositions is the most positions one text may hold.
+// MaxPositions is the most positions, and the most features, one text may hold.
 const MaxPositions = 1_000_000
 
 // Fault says which rule a text or a shape breaks, where, and what to do.

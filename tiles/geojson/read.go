@@ -148,6 +148,9 @@ func (r *reader) collection(o object) ([]Feature, error) {
 	if err := json.Unmarshal(raw, &list); !ok || err != nil || list == nil {
 		return nil, &Fault{RuleMember, "file", `a FeatureCollection needs a member "features" with an array`, "export the file again as GeoJSON"}
 	}
+	if len(list) > MaxPositions {
+		return nil, &Fault{RuleSize, fmt.Sprintf("feature %d", MaxPositions+1), fmt.Sprintf("more than %d features", MaxPositions), "split the file"}
+	}
 	features := make([]Feature, 0, len(list))
 	for i, raw := range list {
 		place := fmt.Sprintf("feature %d", i+1)

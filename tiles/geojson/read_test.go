@@ -165,3 +165,13 @@ func TestNumbersInProperties(t *testing.T) {
 		t.Errorf("got %#v, want %#v", features[0].Properties, want)
 	}
 }
+
+// Features without a place are counted too.
+func TestTooManyFeatures(t *testing.T) {
+	one := `{"type":"Feature","geometry":null,"properties":null}`
+	_, err := Read([]byte(`{"type":"FeatureCollection","features":[` + strings.Repeat(one+",", MaxPositions) + one + `]}`))
+	var fault *Fault
+	if !errors.As(err, &fault) || fault.Rule != RuleSize || !strings.Contains(fault.Detail, "1000000 features") {
+		t.Errorf("%v", err)
+	}
+}

@@ -3,9 +3,11 @@
 package measure
 
 import (
+	"cmp"
 	"encoding"
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -54,13 +56,43 @@ var (
 // ParseDistance reads a length such as "50ft" or "15 m" into metres. A number
 // without a unit is refused: feet and metres must never be guessed.
 //
-// Feet and inches may stand together: "3ft 5in", 3'5".
+// Feet and inches may stand together: "3ft 5in", 3'5", 3'-5 1/2". Fractions
+// are those of a tape, halves to sixty-fourths: "1/2 ft", "5-1/2 in".
 func ParseDistance(s string) (Distance, error) {
 	if feet, inches, ok := splitFeet(s); ok {
 		return whole(feet*Foot + inches*Inch), nil
 	}
-	v, err := parse("distance", strings.ToLower(s), distances, `"50ft", "24in", "15m", "0.5mi"`)
+	v, err := parse("distance", strings.ToLower(fractions.Replace(s)), distances, `"50ft", "24in", "15m", "0.5mi"`)
 	return whole(v), err
+}
+
+// TrimPlusMinus takes the sign away that people write before an accuracy:
+// "± 2 ft" and "+/- 2 ft" are 2 ft.
+func TrimPlusMinus(s string) string { return plusMinus.ReplaceAllString(s, "") }
+
+var (
+	marks     = strings.NewReplacer("''", `"`, "′", "'", "’", "'", "″", `"`, "”", `"`, "feet", "'", "ft", "'", "inches", `"`, "in", `"`)
+	plusMinus = regexp.MustCompile(`^\s*(?:±|\+\s*/\s*[-−–])\s*`)
+	fractions = strings.NewReplacer("½", " 1/2", "¼", " 1/4", "¾", " 3/4", "⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8", "⅞", " 7/8", "⁄", "/")
+	fraction  = regexp.MustCompile(`^(?:(\d+)(?:\s*-\s*|\s+))?(\d+)\s*/\s*(2|4|8|16|32|64)$`)
+)
+
+// decimal reads "3", "0.75", "1/2" and "5 1/2" or "5-1/2". Other denominators
+// than those of a tape are refused (the project's own choice, no source): 3/5
+// may be two numbers.
+func decimal(s string) (float64, error) {
+	s = strings.TrimSpace(s)
+	m := fraction.FindStringSubmatch(s)
+	if m == nil {
+		return strconv.ParseFloat(s, 64)
+	}
+	count, _ := strconv.ParseFloat(cmp.Or(m[1], "0"), 64)
+	over, _ := strconv.ParseFloat(m[2], 64)
+	under, _ := strconv.ParseFloat(m[3], 64)
+	if over == 0 || over >= under {
+		return 0, fmt.Errorf("%q is no fraction of a tape", s)
+	}
+	return count + over/under, nil
 }
 
 // whole takes away the digits that only binary arithmetic made: a nanometre is
@@ -69,13 +101,14 @@ func whole(metres float64) Distance { return Distance(math.Round(metres*1e9) / 1
 
 // splitFeet reads "3ft 5in", "3 ft 5 in", 3'5", 3' and 5" into feet and inches.
 func splitFeet(s string) (feet, inches float64, ok bool) {
-	text := strings.NewReplacer("′", "'", "’", "'", "″", `"`, "”", `"`, "feet", "'", "ft", "'", "inches", `"`, "in", `"`).Replace(strings.ToLower(strings.TrimSpace(s)))
+	text := marks.Replace(strings.ToLower(strings.TrimSpace(fractions.Replace(s))))
 	before, after, hasFeet := strings.Cut(text, "'")
-	after = strings.TrimSpace(after)
 	if !hasFeet {
 		before, after = "0", text
+	} else if after = strings.TrimSpace(after); after != "" {
+		after = strings.TrimPrefix(after, "-") // 3'-5" as drawings have it
 	}
-	feet, err := strconv.ParseFloat(strings.TrimSpace(before), 64)
+	feet, err := decimal(before)
 	if err != nil || !(feet >= 0) || feet > 1e9 {
 		return 0, 0, false
 	}
@@ -83,7 +116,7 @@ func splitFeet(s string) (feet, inches float64, ok bool) {
 		return feet, 0, hasFeet
 	}
 	number, hasInches := strings.CutSuffix(after, `"`)
-	inches, err = strconv.ParseFloat(strings.TrimSpace(number), 64)
+	inches, err = decimal(number)
 	if err != nil || !hasInches || !(inches >= 0) || (hasFeet && (inches >= 12 || feet != math.Trunc(feet))) {
 		return 0, 0, false
 	}
@@ -115,7 +148,7 @@ func parse(what, s string, units []unit, examples string) (float64, error) {
 		if !ok {
 			continue
 		}
-		v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+		v, err := decimal(number)
 		if err != nil {
 			continue
 		}

@@ -17,6 +17,8 @@ func TestParseDistance(t *testing.T) {
 		{"50ft", 15.24}, {"50 ft", 15.24}, {"3 Feet", 0.9144}, {"15M", 15}, {"2 Inches", 0.0508}, {"24in", 0.6096}, {"15m", 15}, {"0.5mi", 804.672},
 		{"3ft 5in", 41 * Inch}, {"3 ft 4 in", 40 * Inch}, {`3'5"`, 41 * Inch}, {"3′ 5″", 41 * Inch},
 		{`41"`, 41 * Inch}, {"6'", 6 * Foot}, {"2km", 2000}, {"104cm", 1.04}, {"100yd", 91.44}, {"1.5ft", 1.5 * Foot}, {"0m", 0},
+		{`3' 5 1/2"`, 41.5 * Inch}, {"3 ft 5-1/2 in", 41.5 * Inch}, {`3'-5"`, 41 * Inch}, {`3'-5 3/16"`, (41 + 3.0/16) * Inch}, {"3′5½″", 41.5 * Inch},
+		{"1/2 ft", 6 * Inch}, {"½ ft", 6 * Inch}, {"5 1/2 in", 5.5 * Inch}, {"5-1/2in", 5.5 * Inch}, {"3 1/2 ft", 42 * Inch}, {"3''", 3 * Inch}, {"1/2 mi", 804.672},
 	}
 	for _, c := range cases {
 		t.Run(c.text, func(t *testing.T) {
@@ -29,11 +31,20 @@ func TestParseDistance(t *testing.T) {
 }
 
 func TestParseDistanceRefuses(t *testing.T) {
-	for _, text := range []string{"", "50", "ft", "-3ft", "NaNm", "infm", "3'13\"", "3.5'2\"", "1e400m", "three feet", "5 5ft", "12furlong", `"`, "'"} {
+	for _, text := range []string{"", "50", "ft", "-3ft", "NaNm", "infm", "3'13\"", "3.5'2\"", "1e400m", "three feet", "5 5ft", "12furlong", `"`, "'",
+		"4-5 ft", "4 - 5 ft", "4 to 5 ft", "~4 ft", "±4 ft", "3/5 ft", "5/4 in", "4/4 in", "0/2 in", "1/0 in", "3'-5'", `3'--5"`, "3'-5", `3 1/2' 5"`, "1/2", "3 5/2 in", "-1/2 ft"} {
 		if v, err := ParseDistance(text); err == nil {
 			t.Errorf("%q was read as %v", text, v)
 		} else if !strings.Contains(err.Error(), "distance") {
 			t.Errorf("%q: the message does not say what was wrong: %v", text, err)
+		}
+	}
+}
+
+func TestTrimPlusMinus(t *testing.T) {
+	for in, want := range map[string]string{"± 2 ft": "2 ft", "±6 in": "6 in", "+/- 2 ft": "2 ft", " + / - 2ft": "2ft", "+/−2": "2", "2 ft": "2 ft", "~2 ft": "~2 ft", "-2 ft": "-2 ft", "±": ""} {
+		if got := TrimPlusMinus(in); got != want {
+			t.Errorf("%q: %q, want %q", in, got, want)
 		}
 	}
 }
@@ -91,7 +102,7 @@ func TestSizeText(t *testing.T) {
 }
 
 func FuzzParseDistance(f *testing.F) {
-	for _, s := range []string{"50ft", `3'5"`, "3 ft 5 in", "1e9mi", "0.5mi", "'"} {
+	for _, s := range []string{"50ft", `3'5"`, "3 ft 5 in", "1e9mi", "0.5mi", "'", `3'-5 1/2"`, "½ ft", "9/0 in"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {

@@ -28,7 +28,7 @@ var (
 // Nominal sizes are taken as they stand: many pipes are wider outside. A number
 // without a unit is an error, as everywhere.
 func ParseWidth(s string) (Distance, error) {
-	text := plainUnit.Replace(strings.ToLower(strings.TrimSpace(s)))
+	text := plainUnit.Replace(strings.ToLower(strings.TrimSpace(fractions.Replace(s))))
 	v := 0.0
 	switch {
 	case len(text) > 200:

@@ -10,10 +10,10 @@ import (
 func TestParseWidth(t *testing.T) {
 	for text, inches := range map[string]float64{
 		"6 in": 6, "6in": 6, "6-inch": 6, "6 inches": 6, `6"`: 6, "6″": 6, "6 in.": 6, "0.75 in": 0.75,
-		"3/4 in": 0.75, `3/4"`: 0.75, "1 1/2 in": 1.5, `1-1/2"`: 1.5, "1-1/2 inch": 1.5, `4/4" PLA`: 1, "2 in PE": 2, `6" DI`: 6,
+		"3/4 in": 0.75, `3/4"`: 0.75, "1 1/2 in": 1.5, `1-1/2"`: 1.5, "1-1/2 inch": 1.5, "1½ in": 1.5, `¾"`: 0.75, `4/4" PLA`: 1, "2 in PE": 2, `6" DI`: 6,
 		"DN150": 150 / 25.4, "DN 150": 150 / 25.4, "300 mm": 300 / 25.4, "30 cm": 300 / 25.4, "1 ft": 12, "NPS 6": 6, "NPS 1-1/2": 1.5,
 		"12 in x 8 in": math.Sqrt(208), "12x8 in": math.Sqrt(208), "2 x 4 in": math.Sqrt(20), "12 in × 8 in": math.Sqrt(208),
-		"6": 0, "": 0, "unknown": 0, "3/0 in": 0, "6-hub": 0, "in": 0, "-6 in": 0, "40 ft": 0, "0 in": 0, "6 in/ft": 0, "6 x 8": 0, "1e3 in": 0,
+		"6": 0, "": 0, "unknown": 0, "3/0 in": 0, "6-hub": 0, "in": 0, "-6 in": 0, "40 ft": 0, "0 in": 0, "6 in/ft": 0, "6 x 8": 0, `2-4"`: 0, "2 to 4 in": 0, "1e3 in": 0,
 	} {
 		got, err := ParseWidth(text)
 		if (err != nil) != (inches == 0) || math.Abs(got.Metres()/Inch-inches) > 1e-6 {

@@ -82,11 +82,10 @@ func (c *crs) geographic(n *crsNode) string {
 	case "DNORTHAMERICAN1983", "NORTHAMERICANDATUM1983", "NORTHAMERICAN1983", "NAD83",
 		"DNAD19832011", "NAD83NATIONALSPATIALREFERENCESYSTEM2011", "NAD832011":
 		c.datum, want = "NAD83", grs80Ellipsoid()
-		said := "NAD83"
-		if name[len(name)-4:] == "2011" {
-			said = "NAD83(2011)"
+		if strings.HasSuffix(name, "2011") {
+			c.datum = "NAD83(2011)"
 		}
-		c.notes = append(c.notes, fmt.Sprintf("The coordinates are on %s. NAD83 and WGS 84 differ by a meter or more in North America; the numbers were not shifted.", said))
+		c.notes = append(c.notes, fmt.Sprintf("The coordinates are on %s. NAD83 and WGS 84 differ by a meter or more in North America; reading the file shifted nothing.", c.datum))
 	default:
 		return "the datum " + quote(datum.name()) + " is not known here"
 	}

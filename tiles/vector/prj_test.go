@@ -20,7 +20,7 @@ func TestPRJ(t *testing.T) {
 		{"WGS 84 as GDAL writes it", `GEOGCS["WGS 84",DATUM["WGS_1984",SPHEROID["WGS 84",6378137,298.257223563,AUTHORITY["EPSG","7030"]],AUTHORITY["EPSG","6326"]],PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433],AXIS["Latitude",NORTH],AXIS["Longitude",EAST],AUTHORITY["EPSG","4326"]]`, "WGS 84", "", ""},
 		{"blanks and line ends", strings.ReplaceAll(geogcs, ",", " ,\r\n "), "WGS 84", "", ""},
 		{"a zero byte at the end", geogcs + "\x00\n", "WGS 84", "", ""},
-		{"NAD83(2011)", nad2011, "NAD83", "", "on NAD83(2011)"},
+		{"NAD83(2011)", nad2011, "NAD83(2011)", "", "on NAD83(2011)"},
 		{"UTM south", utm(zone59), "WGS 84", "", "UTM zone 59 south"},
 		{"with heights", `COMPD_CS["x",` + geogcs + `,VERT_CS["NAVD88 height",VERT_DATUM["North American Vertical Datum 1988",2005],UNIT["metre",1]]]`, "WGS 84", "", "heights are left out"},
 		{"with ESRI heights", geogcs + `,VERTCS["NAVD_1988",VDATUM["North_American_Vertical_Datum_1988"],UNIT["Meter",1.0]]`, "WGS 84", "", "heights are left out"},

@@ -1,7 +1,6 @@
 package vector
 
 import (
-	"encoding/csv"
 	"fmt"
 	"slices"
 	"strconv"
@@ -83,9 +82,7 @@ func ReadSheet(f File, p Positions) (Sheet, error) {
 func (t *table) widest(text string) (best rune) {
 	best = ','
 	for _, comma := range []rune{',', ';', '\t'} {
-		r := csv.NewReader(strings.NewReader(text))
-		r.Comma, r.LazyQuotes = comma, true
-		if header, err := r.Read(); err == nil && len(header) > len(t.header) {
+		if header, _, err := newRows(text, comma, true).next(); err == nil && len(header) > len(t.header) {
 			best, t.header = comma, header
 		}
 	}

@@ -68,9 +68,11 @@ func (t *table) readAny(text string, comma rune) error {
 func (t *table) columns(text string) (rune, error) {
 	var widest []string
 	for _, comma := range []rune{',', ';', '\t'} {
-		r := csv.NewReader(strings.NewReader(text))
-		r.Comma, r.LazyQuotes = comma, true
-		header, err := r.Read()
+		header, _, err := newRows(text, comma, true).next()
+		var limit *Fault
+		if errors.As(err, &limit) {
+			return 0, err
+		}
 		if err != nil {
 			continue
 		}
@@ -128,17 +130,15 @@ func coordinateColumns(header []string) (lat, lon int, ambiguous string) {
 // never closed would swallow the rest, so none may then run over a line end.
 func (t *table) read(text string, comma rune, lazy bool) error {
 	t.rows, t.blank = nil, 0
-	r := csv.NewReader(strings.NewReader(text))
-	r.Comma, r.LazyQuotes, r.FieldsPerRecord = comma, lazy, -1
+	r := newRows(text, comma, lazy)
 	for first := true; ; first = false {
-		cells, err := r.Read()
+		cells, line, err := r.next()
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
 		if err != nil {
 			return err
 		}
-		line, _ := r.FieldPos(0)
 		switch {
 		case lazy && slices.ContainsFunc(cells, func(s string) bool { return strings.Contains(s, "\n") }):
 			return fault(RuleTable, fmt.Sprintf("line %d", line), "a quote that is opened and not closed in its line", "export the table as CSV again")

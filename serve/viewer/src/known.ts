@@ -1,5 +1,5 @@
 // What was worked out of the records, as map layers: tolerance zones, lines
-// through readings, what enters the dig area, and crossings.
+// through readings, lines beside one another, what enters the dig area, and crossings.
 import type Feature from "ol/Feature";
 import type { FeatureLike } from "ol/Feature";
 import Point from "ol/geom/Point";
@@ -13,7 +13,7 @@ import { say } from "./words";
 
 /** One kind of what was worked out; it can be put on and off. */
 export interface KnownLayer {
-  id: "zones" | "entries" | "crossings";
+  id: "zones" | "beside" | "entries" | "crossings";
   title: string;
   words: string;
   layer: VectorLayer;
@@ -38,6 +38,7 @@ export interface Known {
 const kinds: { id: KnownLayer["id"]; parts: string[]; title: string; words: string; floor: number; declutter: string | boolean }[] = [
   { id: "zones", parts: ["zone", "uncertainty", "line"], floor: 12, declutter: false, title: say("worked.zones"),
     words: say("worked.zones_words") },
+  { id: "beside", parts: ["beside"], floor: 11, declutter: false, title: say("worked.beside"), words: say("worked.beside_words") },
   { id: "entries", parts: ["entry"], floor: 30, declutter: "records", title: say("worked.entries"), words: say("worked.entries_words") },
   { id: "crossings", parts: ["crossing"], floor: 33, declutter: "records", title: say("worked.crossings"), words: say("worked.crossings_words") },
 ];
@@ -63,14 +64,14 @@ export function makeKnown(url: string, records: Layer[]): Known {
       if (url === "") return;
       try {
         const what = say("load.worked_out");
-        const { features: all, leftOut } = await readSound(url, what);
+        const { features: all, notDrawn } = await readSound(url, what);
         kinds.forEach((k, i) => {
           if (layers[i]?.content) return; // fed otherwise
           const source = layers[i]?.layer.getSource();
           source?.clear();
           source?.addFeatures(all.filter((f) => k.parts.includes(text(f.get("part")))));
         });
-        known.fault = leftOut > 0 ? say("layers.left_out_of", { record: what, n: leftOut }) : "";
+        known.fault = notDrawn > 0 ? say("layers.not_drawn_of", { record: what, n: notDrawn }) : "";
       } catch (e) {
         known.fault = words(e);
       }

@@ -6,6 +6,7 @@ import { terms } from "./layers";
 import { overlaysOf } from "./known";
 import type { Layer } from "./overlays";
 import { metresOf, text } from "./record";
+import { besideRows, nearWords, ruleRows } from "./pairs";
 import { upText } from "./positionsight";
 import { toldState } from "./state";
 import { depthText, lengthText, type Units } from "./units";
@@ -23,6 +24,7 @@ export function knownBody(found: Feature[], records: Layer[], units: Units, rule
   const parts = found.slice(0, most).map((f) => {
     switch (f.get("part")) {
       case "crossing": return crossing(f, utilityOf, units);
+      case "beside": return beside(f, utilityOf, units);
       case "entry": return entry(f, utilityOf(f), units);
       case "line": return section(say("worked.line"), utilityOf(f), [
         [say("worked.line_name"), text(f.get("name")) || say("worked.no_name")], ...stateRow(f.get("state")), [say("worked.readings"), text(f.get("readings"))],
@@ -54,22 +56,31 @@ function crossing(f: Feature, utilityOf: (f: Feature, i: number) => string, unit
   const compared = typeof f.get("kind") === "string";
   const [apart, clear] = compared ? [metresOf(f, "separation_m"), metresOf(f, "clear_m")] : [null, null];
   const rows: [string, string][] = [[say("worked.which"), compared ? text(f.get("relation")) || say("crossing.unknown") : say("crossing.not_comparable")]];
-  for (const i of [0, 1]) {
-    const name = text(item(f, "names", i));
-    const title = utilityOf(f, i);
-    rows.push([i === 0 ? say("worked.one") : say("worked.other"), name === "" ? title : say("worked.named", { title, name })], ...stateRow(item(f, "states", i)),
-      [say("worked.depth"), depthWords(f, i, units)]);
-  }
+  for (const i of [0, 1]) rows.push(...lineRows(f, i, utilityOf), [say("worked.depth"), depthWords(f, i, units)]);
   if (apart !== null) rows.push([say("worked.tops"), say("crossing.tops_apart", { length: lengthText(apart, units) })]);
   if (clear !== null) rows.push([say("worked.clear"), say("crossing.clear", { length: lengthText(clear, units) })]);
-  rows.push([say("worked.worked_out"), say("crossing.limits")]);
-  return section(say("worked.crossing", { number: text(f.get("number")) }), f.get("in_area") === true ? say("worked.inside") : say("worked.outside"), rows);
+  rows.push(...ruleRows(f), [say("worked.worked_out"), say("crossing.limits")]);
+  return section(say("worked.crossing", { number: text(f.get("number")) }), whereText(f), rows);
+}
+
+function whereText(f: Feature): string {
+  return f.get("in_area") === true ? say("worked.inside") : say("worked.outside");
+}
+
+function lineRows(f: Feature, i: number, utilityOf: (f: Feature, i: number) => string): [string, string][] {
+  const [title, name] = [utilityOf(f, i), text(item(f, "names", i))];
+  return [[i === 0 ? say("worked.one") : say("worked.other"), name === "" ? title : say("worked.named", { title, name })], ...stateRow(item(f, "states", i))];
+}
+
+function beside(f: Feature, utilityOf: (f: Feature, i: number) => string, units: Units): HTMLElement {
+  return section(say("worked.beside_head", { number: text(f.get("number")) }), whereText(f), [
+    ...lineRows(f, 0, utilityOf), ...lineRows(f, 1, utilityOf), ...besideRows(f, units), ...ruleRows(f), [say("worked.worked_out"), say("crossing.limits")]]);
 }
 
 function depthWords(f: Feature, i: number, units: Units): string {
   const depth = item(f, "depths_m", i);
   const gap = item(f, "gaps_m", i);
-  if (typeof depth !== "number") return say("worked.unknown");
+  if (typeof depth !== "number") return nearWords(item(f, "depths", i), units);
   const told = basisText(item(f, "bases", i), depthText(depth, units), typeof gap === "number" ? lengthText(gap, units) : "");
   const rests = restsOn(f, i, units);
   return rests === "" ? told : say("worked.rests", { depth: told, rests });

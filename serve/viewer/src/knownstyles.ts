@@ -24,12 +24,14 @@ export function knownStyle(recordOf: (id: unknown) => Layer | undefined, shown: 
   const lines = new Map<string, Style[]>();
   const marks = keep((number) => crossingStyle(number));
   const flag = keep(() => flagStyle());
+  const rails = keep(() => besideStyles());
   return (f) => {
     if (!shown(f)) return undefined;
     const id = text(f.get("line")).split("/")[0] ?? "";
     switch (f.get("part")) {
       case "zone": return zones(id);
       case "uncertainty": return doubts(id);
+      case "beside": return rails("");
       case "entry": return flag("");
       case "crossing": return marks(text(f.get("number")) + (f.get("separation_m") === null ? "?" : ""));
       case "line": {
@@ -57,6 +59,16 @@ function doubtStyles(r: Layer | undefined): Style[] {
   if (!r) return [];
   const { colour, casing } = colours(r.overlay);
   return [new Style({ fill: new Fill({ color: "rgba(0,0,0,0)" }) }), edge(`${casing}90`, 3), edge(colour, 1.5, [2, 6])];
+}
+
+/** How far the edges along lines beside one another stand off, in pixels. */
+const standsOff = 20;
+
+// A pale band with an edge on both sides, under lines and zones, so that they keep their look.
+function besideStyles(): Style[] {
+  const rail = (color: string, width: number) => [-standsOff, standsOff].map((offset) =>
+    new Style({ stroke: new Stroke({ color, width: width * light().weight, offset, lineCap: "butt", lineJoin: "round" }) }));
+  return [edge(`${light().paper}70`, 2 * standsOff), ...rail(light().paper, 4), ...rail(light().ink, 2)];
 }
 
 function crossingStyle(number: string): Style {

@@ -99,7 +99,7 @@ function targetOf(l: Layer): Target {
     get content() { return l.content; },
     set content(c) {
       l.content = c;
-      l.leftOut = c?.left_out ?? 0;
+      l.notDrawn = c?.not_drawn ?? 0;
     },
   };
 }

@@ -7,6 +7,7 @@ import { contentOf, isOn, put, type Content, type Layer } from "./overlays";
 import { gapsOf } from "./gaps";
 import { stateLooks, stateSwatch } from "./statelook";
 import { holeSwatch } from "./testhole";
+import { datumText, leftOutText } from "./leftout";
 import type { About, Verdict } from "./types";
 import { lengthText, pixelText } from "./units";
 import { verdictText } from "./verdict";
@@ -49,11 +50,19 @@ function row(l: Layer, changed: () => void): HTMLElement {
     make("span", "", `${o.utility_name} · ${levelsText(content, o.quality_level)}`),
     make("span", "", o.recorded === "" ? say("layers.not_recorded") : say("layers.recorded", { when: dateText(o.recorded, new Date()) })));
   if (content?.features === 0) text.append(make("strong", "", say("layers.empty")));
-  if (o.note !== "") text.append(make("span", "", o.note));
-  if (l.leftOut > 0) text.append(make("strong", "fault", say("layers.left_out", { n: l.leftOut })));
+  if (l.notDrawn > 0) text.append(make("strong", "fault", say("layers.not_drawn", { n: l.notDrawn })));
+  for (const said of [o.note, datumText(o)]) if (said !== "") text.append(make("span", "", said));
+  const leftOut = leftOutText(o);
+  if (leftOut !== "") text.append(make("strong", "", leftOut));
   if (l.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: l.fault })));
   return make("li", "", make("label", "", box, sample(l, content), text));
 }
+
+// An older pack does not look for lines beside one another.
+const noneOf: Partial<Record<KnownLayer["id"], string>> = {
+  zones: say("worked.no_zones"),
+  beside: say("worked.no_beside"),
+};
 
 function knownRow(l: KnownLayer, known: Known, changed: () => void): HTMLElement {
   const box = make("input", "");
@@ -67,7 +76,7 @@ function knownRow(l: KnownLayer, known: Known, changed: () => void): HTMLElement
   const text = make("span", "record", make("b", "", l.title), make("span", "", l.words));
   const count = l.content?.features ?? l.layer.getSource()?.getFeatures().length ?? 0;
   if (known.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: known.fault })));
-  else if (count === 0) text.append(make("span", "", l.id === "zones" ? say("worked.no_zones") : say("worked.none")));
+  else if (count === 0) text.append(make("span", "", noneOf[l.id] ?? say("worked.none")));
   return make("li", "", make("label", "", box, text));
 }
 

@@ -23,7 +23,7 @@ export interface Layer {
   /** what went wrong with loading it, "" when it is drawn */
   fault: string;
   /** how many of its records cannot be read or lie off the globe */
-  leftOut: number;
+  notDrawn: number;
   /** of a large record: what the laptop says it holds */
   content?: Content | undefined;
 }
@@ -42,7 +42,7 @@ export function put(l: Layer, on: boolean): void {
 export interface Content {
   features: number;
   /** of a large record: how many cannot be read or lie off the globe */
-  left_out?: number;
+  not_drawn?: number;
   /** whether all of them are points */
   points: boolean;
   /** the quality levels found in it, "" for none stated */
@@ -73,9 +73,9 @@ function single(f: Feature): Feature[] {
 }
 
 /** Reads features of the own server, and how many it left out because they cannot be drawn; `what` names them in a failure. */
-export async function readSound(url: string, what: string): Promise<{ features: Feature[]; leftOut: number }> {
-  const data = await getJSON<{ left_out?: number }>(url, what);
-  return { features: parseFeatures(data, what), leftOut: data.left_out ?? 0 };
+export async function readSound(url: string, what: string): Promise<{ features: Feature[]; notDrawn: number }> {
+  const data = await getJSON<{ not_drawn?: number }>(url, what);
+  return { features: parseFeatures(data, what), notDrawn: data.not_drawn ?? 0 };
 }
 
 /** Reads features out of an answer. */
@@ -98,14 +98,14 @@ export function makeLayer(overlay: Overlay, depths: Depths, order: number): Laye
   const points = large ? cutPointStyle(overlay, depths) : pointStyle(overlay, depths);
   // Dots make room for nothing, and all at one go they are drawn fastest straight onto the canvas.
   const dots = () => new VectorLayer({ source: new VectorSource(), style: dotStyle(overlay), zIndex: 30 - order / 1000, renderBuffer: 200 });
-  return { overlay, parts: [part(lines, 21), part(points, 31), ...(large ? [dots()] : [])], fault: say("load.not_yet"), leftOut: 0 };
+  return { overlay, parts: [part(lines, 21), part(points, 31), ...(large ? [dots()] : [])], fault: say("load.not_yet"), notDrawn: 0 };
 }
 
 /** Loads a record into its layer. A failure is kept in `fault`, never shown as an empty record. */
 export async function fill(l: Layer): Promise<void> {
   try {
-    const { features, leftOut } = await readSound(l.overlay.url, say("load.record", { title: l.overlay.title }));
-    l.leftOut = leftOut;
+    const { features, notDrawn } = await readSound(l.overlay.url, say("load.record", { title: l.overlay.title }));
+    l.notDrawn = notDrawn;
     const source = l.parts[0].getSource();
     source?.clear();
     source?.addFeatures(features.flatMap(single));
@@ -124,11 +124,15 @@ export interface Area {
   wanted: Geometry[];
 }
 
+/** Parts of the ground that the printed brief alone goes by: the routes, and what else the dig area is. */
+const paperOnly: unknown[] = ["route", "apart"];
+
 /** The edge of the dig area and of the margin. */
 export async function loadArea(url: string): Promise<Area> {
   const what = say("load.dig_area");
-  const { features, leftOut } = await readSound(url, what);
-  if (leftOut > 0) throw new Trouble(say("layers.left_out_of", { record: what, n: leftOut }));
+  const { features: all, notDrawn } = await readSound(url, what);
+  if (notDrawn > 0) throw new Trouble(say("layers.not_drawn_of", { record: what, n: notDrawn }));
+  const features = all.filter((f) => !paperOnly.includes(f.get("part")));
   const extent = createEmpty();
   for (const f of features) {
     if (f.get("part") !== "margin") grow(extent, f);

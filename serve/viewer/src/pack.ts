@@ -145,7 +145,7 @@ async function loadRecords(open: Open): Promise<void> {
   const faults = [...open.layers, open.known].filter((l) => l.fault !== "");
   const first = faults[0];
   if (first === undefined) {
-    const lost = open.layers.filter((l) => l.leftOut > 0).map((l) => say("layers.left_out_of", { record: l.overlay.title, n: l.leftOut }));
+    const lost = open.layers.filter((l) => l.notDrawn > 0).map((l) => say("layers.not_drawn_of", { record: l.overlay.title, n: l.notDrawn }));
     if (lost.length > 0) open.strip.show(lost.join(" "), () => undefined);
     return;
   }

@@ -96,6 +96,10 @@ export interface Overlay {
   features: number;
   url: string;
   note: string;
+  /** as stated; absent where the pack does not tell */
+  datum?: string;
+  /** rows of its table that the map manager left out; absent for none */
+  left_out?: { line: number; why: string }[] | null;
   /** of a large record: what describes its vector tiles, and where its features are asked for by place */
   tilejson?: string;
   near?: string;

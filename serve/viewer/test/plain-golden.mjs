@@ -86,6 +86,12 @@ const known = [
   ["a crossing of which one depth is not known", crossing({
     kind: "unknown", relation: say("crossing.unknown"), in_area: false, depths_m: [1.2192, null], bases: ["line", ""], gaps_m: [null, null], depths: [depth("", { level: "", recorded: "", doubt_m: null }), null] })],
   ["a crossing of an old pack", crossing({ depths_m: [1.2192, 2], bases: ["line", "reading"], gaps_m: [null, null], separation_m: 0.7808 })],
+  ["a crossing with a reading near it, and a rule", crossing({
+    kind: "unknown", relation: say("crossing.unknown"), depths_m: [1.2192, null], bases: ["line", ""], gaps_m: [null, null],
+    depths: [depth("top of pipe"), { near: { m: 2.1336, apart_m: 6.096, own: false, of: "center of signal" } }],
+    rules: [{ asked: "12 in", by: "an invented town", verdict: "not known", why: say("rule.no_depth") }] })],
+  ["lines beside one another", new Feature({
+    part: "beside", number: 1, in_area: true, lines: ["1-water/2", "2-sewer/1"], names: ["", ""], length_m: 18.288, least_m: 0.9144, stations_m: [[3.048, 21.336]], relation: say("beside.relation") })],
   ["a tolerance zone", new Feature({ part: "zone", line: "1-water/2", reach_m: 0.6858, size_known: true })],
   ["the same with the record's uncertainty", new Feature({ part: "uncertainty", line: "2-sewer/1", reach_m: 0.9144, size_known: false })],
   ["a line that enters the dig area", new Feature({ part: "entry", line: "1-water/2", kind: "enters the dig area", length_m: 12.192 })],

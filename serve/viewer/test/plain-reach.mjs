@@ -5,7 +5,7 @@ const clock = await load("clock.ts");
 const { ticketWords } = await load("ticket.ts");
 const keeping = await load("keeping.ts");
 
-const doubt = "One of them is wrong: the ticket's last day, ages and the time of positions may be too. Ages here are by this device.";
+const doubt = "Ticket, ages and positions may be told wrongly. Ages here are by this device.";
 const noon = Date.parse("2026-11-25T12:00:00Z");
 table("clocks", [
   ["the same", clock.aheadOf("Wed, 25 Nov 2026 12:00:00 GMT", noon, noon + 1000), 0],

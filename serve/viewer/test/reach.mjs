@@ -141,7 +141,7 @@ async function joinAgain(site) {
 async function clocks(site, f, shots) {
   for (const [name, ms, words, none] of [
     ["a minute apart: nothing is said", 60_000, "", "Clocks"],
-    ["two hours behind", 7_500_000, "2 h 5 min behind the laptop.", ""],
+    ["two hours behind", 7_500_000, "2 h 5 min behind the laptop. Ticket, ages and positions may be told wrongly", ""],
     ["three days ahead", -3 * 86_400_000, "3 days ahead of the laptop", ""],
   ]) {
     const way = await between(site);

@@ -1,0 +1,142 @@
+package brief
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles/words"
+)
+
+// besideTable lists lines that run beside one another, those in the dig area
+// first. Their numbers are those on the phone's map.
+func (s site) besideTable() section {
+	out := section{
+		Title: "Lines beside one another", Head: []string{"No.", "Lines", "Over", "From station", "Least distance", "In words"},
+		Wide: []float64{0.06, 0.26, 0.1, 0.12, 0.12, 0.34},
+	}
+	order := make([]int, len(s.known.Beside))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Compare(outside(s.known.Beside[a].InArea), outside(s.known.Beside[b].InArea))
+	})
+	for _, i := range order {
+		b := s.known.Beside[i]
+		over := s.in(b.LengthM)
+		if !b.InArea {
+			over += " (outside the dig area)"
+		}
+		out.Rows = append(out.Rows, []string{
+			"B" + strconv.Itoa(i+1), s.lineName(b.Lines[0]) + " / " + s.lineName(b.Lines[1]),
+			over, s.in(b.StationsM[0][0]), s.in(b.LeastM), withRules(b.Relation, b.Rules),
+		})
+	}
+	switch {
+	case s.known.Beside == nil && len(s.known.Lines) > 1:
+		out.Notes = []string{words.Say("beside.not_told")}
+	case len(out.Rows) == 0:
+		out.Notes = []string{words.Say("beside.none")}
+	default:
+		out.Notes = []string{words.Say("beside.table")}
+	}
+	return out
+}
+
+// withRules is what is told of a pair of lines, and what the rules of clearance
+// say of it.
+func withRules(relation string, rules []overlay.Judged) string {
+	for _, j := range rules {
+		relation += "; " + j.Text()
+	}
+	return tidy(relation, noteText)
+}
+
+// rules lists the rules of clearance as the job states them, and how often
+// each is kept by what is recorded.
+func (s site) rules() section {
+	out := section{
+		Title: "Rules of clearance stated for this job", Head: []string{"Between", "Where they cross", "Beside one another", "By", "By what is recorded"},
+		Wide: []float64{0.18, 0.14, 0.14, 0.26, 0.28}, Notes: []string{words.Say("rule.limits")},
+	}
+	counts := s.verdicts()
+	least := func(l *overlay.Least) string {
+		if l == nil {
+			return "not stated"
+		}
+		return stated(l.Stated)
+	}
+	for i, r := range s.about.Rules {
+		out.Rows = append(out.Rows, []string{
+			stated(r.Between[0]) + " and " + stated(r.Between[1]), least(r.Vertical), least(r.Horizontal), stated(r.By), verdictCounts(counts[i]),
+		})
+	}
+	return out
+}
+
+// verdicts counts the verdicts of each rule.
+func (s site) verdicts() map[int]map[string]int {
+	counts := map[int]map[string]int{}
+	add := func(rules []overlay.Judged) {
+		for _, j := range rules {
+			if counts[j.Rule] == nil {
+				counts[j.Rule] = map[string]int{}
+			}
+			counts[j.Rule][j.Verdict]++
+		}
+	}
+	for _, x := range s.known.Crossings {
+		add(x.Rules)
+	}
+	for _, b := range s.known.Beside {
+		add(b.Rules)
+	}
+	return counts
+}
+
+func verdictCounts(counts map[string]int) string {
+	var parts []string
+	for _, v := range []string{overlay.NotKept, overlay.NotKnown, overlay.Kept} {
+		if n := counts[v]; n > 0 {
+			parts = append(parts, fmt.Sprintf("%s: %d", v, n))
+		}
+	}
+	if len(parts) == 0 {
+		return words.Say("rule.nowhere")
+	}
+	return strings.Join(parts, ", ")
+}
+
+// openRules says at how many places it is not known whether a rule is kept.
+func (s site) openRules() []string {
+	all, open := 0, 0
+	for _, counts := range s.verdicts() {
+		for verdict, n := range counts {
+			all += n
+			if verdict == overlay.NotKnown {
+				open += n
+			}
+		}
+	}
+	if open == 0 {
+		return nil
+	}
+	return []string{words.Say("notknown.rules", "n", open, "all", all)}
+}
+
+// nearReading is an unknown depth at a crossing, with the nearest reading.
+func (s site) nearReading(n *overlay.NearReading) string {
+	if n == nil {
+		return "unknown"
+	}
+	whose := words.Say("crossing.near_other")
+	if n.Own {
+		whose = words.Say("crossing.near_own")
+	}
+	depth := depthText(&n.M, s.about.Units) + " " + words.Say("crossing.to", "part", cmp.Or(tidy(n.Of, cellText), "part not stated"))
+	return words.Say("crossing.near", "depth", depth, "apart", s.in(n.ApartM), "whose", whose)
+}

@@ -1,0 +1,75 @@
+package check
+
+import (
+	"path/filepath"
+	"testing"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack"
+	"groundsheet/pack/overlay"
+	"groundsheet/tiles"
+	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/geojson"
+)
+
+// pairsPack packs a gas main, a water main that crosses it, one half a metre beside it,
+// and a service that ends 8 in (0.2 m) short of it; places are metres east and north.
+func pairsPack(t *testing.T, rules []overlay.Rule, old bool) string {
+	t.Helper()
+	at := func(east, north float64) orb.Point {
+		return geodesic.At(site(0.5, 0.5)).Degrees(orb.Point{east, north})
+	}
+	pipe := func(depth string) map[string]any {
+		return map[string]any{"size": "4 in", "depth": depth, "depth_of": "top", "depth_accuracy": "1 in", "accuracy": "1 in"}
+	}
+	add := func(id, utility string, features ...geojson.Feature) overlay.Overlay {
+		return recorded(t, overlay.Meta{File: id + ".geojson", Title: id, Utility: utility, QualityLevel: "C", Recorded: "2024-05-01", Datum: "WGS 84"}, id, features...)
+	}
+	overlays := []overlay.Overlay{
+		add("1-gas", "gas", line(pipe("24in"), at(-20, 0), at(20, 0)), line(nil, at(9, 0.2), at(9, 9))),
+		add("2-water", "water", line(pipe("36in"), at(0, -20), at(0, 20)), line(pipe("36in"), at(-20, 0.5), at(-10, 0.5))),
+		add("3-sewer", "sewer", line(nil, at(5, -20), at(5, 20))),
+	}
+	k := overlay.Compute(overlays, nil, overlay.Options{Rules: rules})
+	if old {
+		k.Beside = nil
+	}
+	path := filepath.Join(t.TempDir(), "k.mbtiles")
+	box, _ := deep.Bounds()
+	h := whole(t)
+	c := pack.Content{About: about(), Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: overlays, Known: &k, Tiles: h.in}
+	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+func TestPairs(t *testing.T) {
+	rules := []overlay.Rule{{Between: [2]string{"gas", "any"}, Vertical: &overlay.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &overlay.Least{M: 1.524, Stated: "5 ft"}, By: "sheet 4"}}
+	r := verdict(t, pairsPack(t, rules, false), Options{})
+	for _, c := range []struct{ kind, severity, says string }{
+		{"beside", Warning, "gas line 1-gas/1 and water line 2-water/2 run beside one another over"},
+		{"end", Warning, "1-gas/2: as recorded gas "},
+		{"rule", Warning, "gas line 1-gas/1 and water line 2-water/1 cross at "},
+		{"rule", Warning, ": rule of 12 in (sheet 4): not kept by what is recorded; even within the stated doubts there is"},
+		{"rule", Warning, "gas line 1-gas/1 and water line 2-water/2 run beside one another: rule of 5 ft (sheet 4): not kept by what is recorded"},
+		{"rule", Note, "at 1 of 3 places it is not known whether a rule"},
+	} {
+		if !has(r, c.kind, c.severity, c.says) {
+			t.Errorf("%s %s %q is not told: %+v", c.severity, c.kind, c.says, r.Findings)
+		}
+		if Kinds()[c.kind] == "" {
+			t.Errorf("the kind %q is not explained", c.kind)
+		}
+	}
+	if r.Verdict != Fit || r.Counts["rule"] != 3 || r.Counts["beside"] != 1 || r.Counts["end"] != 1 {
+		t.Errorf("%+v", r)
+	}
+	if r := verdict(t, pairsPack(t, nil, false), Options{}); r.Counts["rule"] != 0 {
+		t.Errorf("judged by no rule: %+v", r)
+	}
+	if r := verdict(t, pairsPack(t, nil, true), Options{}); !has(r, "beside", Note, "does not tell") || r.Counts["beside"] != 1 {
+		t.Errorf("%+v", r)
+	}
+}

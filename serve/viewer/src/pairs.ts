@@ -1,0 +1,39 @@
+// What is told of two lines that cross or run beside one another, in words.
+import { metresOf, text, type Properties } from "./record";
+import { depthText, lengthText, type Units } from "./units";
+import { say } from "./words";
+
+type Row = [string, string];
+
+/** How long two lines run beside one another, and how near. */
+export function besideRows(f: Properties, units: Units): Row[] {
+  const [long, least] = [metresOf(f, "length_m"), metresOf(f, "least_m")];
+  const stations: unknown = f.get("stations_m");
+  const first: unknown = Array.isArray(stations) && Array.isArray(stations[0]) ? stations[0][0] : undefined;
+  const rows: Row[] = [];
+  if (long !== null) {
+    rows.push([say("worked.over"), typeof first === "number" ? say("beside.over", { length: lengthText(long, units), station: lengthText(first, units) }) : lengthText(long, units)]);
+  }
+  rows.push([say("worked.least"), least === null ? say("details.not_stated") : say("beside.least", { length: lengthText(least, units) })]);
+  rows.push([say("worked.relation"), text(f.get("relation"))]);
+  return rows;
+}
+
+/** What the job's rules of clearance say of a place. */
+export function ruleRows(f: Properties): Row[] {
+  const all: unknown = f.get("rules");
+  const told = (r: unknown): r is Record<string, unknown> => typeof r === "object" && r !== null;
+  return (Array.isArray(all) ? all : []).filter(told).map((r): Row => [
+    say("worked.clearance"), say("rule.told", { asked: text(r["asked"]), by: text(r["by"]), verdict: text(r["verdict"]), why: text(r["why"]) })]);
+}
+
+/** An unknown depth, with the nearest reading of the utility where one is told. */
+export function nearWords(unknown: unknown, units: Units): string {
+  const near = typeof unknown === "object" && unknown !== null ? (unknown as { near?: unknown }).near : undefined;
+  if (typeof near !== "object" || near === null) return say("worked.unknown");
+  const { m, apart_m, own, of } = near as Record<string, unknown>;
+  if (typeof m !== "number" || typeof apart_m !== "number") return say("worked.unknown");
+  const depth = `${depthText(m, units)} ${say("crossing.to", { part: text(of) || say("worked.no_part") })}`;
+  const whose = own === true ? say("crossing.near_own") : say("crossing.near_other");
+  return say("crossing.near", { depth, apart: lengthText(apart_m, units), whose });
+}

@@ -1,0 +1,32 @@
+// Checks what the page says of lines that cross or run beside one another.
+import { load, table } from "./load.mjs";
+
+const { besideRows, nearWords, ruleRows } = await load("pairs.ts");
+const of = (properties) => ({ get: (key) => properties[key] });
+
+table("beside", [
+  ["a stretch", besideRows(of({ length_m: 20, least_m: 0.9144, stations_m: [[3.048, 23.048]], relation: "beside one another as recorded" }), "us"), [
+    ["Over", "66 ft as recorded, from station 10 ft of the first line"], ["Least distance", "3 ft as recorded, center to center"],
+    ["Beside", "beside one another as recorded"]]],
+  ["spoiled", besideRows(of({ length_m: 20, stations_m: "x" }), "metric"), [["Over", "20 m"], ["Least distance", "not stated"], ["Beside", ""]]],
+]);
+
+const judged = { index: 0, verdict: "not kept", why: "even within the stated doubts there is 10 in between them at most", asked: "12 in", by: "sheet 4" };
+table("rules", [
+  ["one", ruleRows(of({ rules: [judged] })), [["Rule of clearance",
+    "rule of 12 in (sheet 4): not kept by what is recorded; even within the stated doubts there is 10 in between them at most"]]],
+  ["none", ruleRows(of({ rules: [] })), []],
+  ["an older pack", ruleRows(of({})), []],
+  ["spoiled", ruleRows(of({ rules: [null, "x"] })), []],
+]);
+
+const near = { m: 0.9906, apart_m: 0.3048, own: false, of: "top" };
+table("reading near a crossing", [
+  ["of another record", nearWords({ m: null, near }, "us"),
+    "unknown for this line; nearest reading of the same utility 3′ 3″ to top, 12 in away, of another record; it is not this line's depth"],
+  ["of its own", nearWords({ m: null, near: { ...near, own: true, of: "" } }, "metric"),
+    "unknown for this line; nearest reading of the same utility 0.99 m to part not stated, 30 cm away, of the same record; it is not this line's depth"],
+  ["none", nearWords({ m: null }, "us"), "unknown"],
+  ["an older pack", nearWords(undefined, "us"), "unknown"],
+  ["spoiled", nearWords({ near: { m: "x" } }, "us"), "unknown"],
+]);
