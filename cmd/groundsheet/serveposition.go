@@ -52,7 +52,7 @@ func positionWords(s position.State) string {
 	case position.Away:
 		return fmt.Sprintf("%s is away: %s (it is tried again)", s.Source, s.Trouble)
 	case position.Silent:
-		return fmt.Sprintf("no position from %s: %s", s.Source, s.Trouble)
+		return fmt.Sprintf("%s: %s", s.Source, s.Trouble)
 	case position.Lost:
 		return fmt.Sprintf("%s says that it has no fix", s.Source)
 	case position.Ended:

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"sync"
 	"time"
+
+	"groundsheet/tiles/words"
 )
 
 // How often a quiet receiver is looked after. Its burst of sentences is over
@@ -184,13 +186,13 @@ func (v *holding) quiet(now time.Time) {
 	if !v.heard.IsZero() && since(v.heard, now) < quietAfter {
 		return
 	}
-	counts, words := v.decoder.Counts(), "reached; listening"
+	counts, why := v.decoder.Counts(), words.Say("receiver.waiting")
 	if since(v.opened, now) >= quietAfter {
-		words = silence(counts, since(v.byteAt, now) < quietAfter)
+		why = silence(counts, since(v.byteAt, now) < quietAfter)
 	}
 	f := v.feed
-	if s := f.Now(); s.Phase != Silent || s.Trouble != words {
-		f.change(func(s *State) { s.Phase, s.Trouble, s.Counts = Silent, words, counts })
+	if s := f.Now(); s.Phase != Silent || s.Trouble != why {
+		f.change(func(s *State) { s.Phase, s.Trouble, s.Counts = Silent, why, counts })
 	}
 }
 
@@ -198,13 +200,13 @@ func (v *holding) quiet(now time.Time) {
 func silence(c Counts, talks bool) string {
 	switch {
 	case c.Read > 0 && talks:
-		return "it talks, but not of positions: set it to send GGA or RMC"
+		return words.Say("receiver.no_positions")
 	case c.Read > 0:
-		return "it has stopped talking"
+		return words.Say("receiver.stopped")
 	case c.Refused > 0:
-		return "what comes cannot be understood (" + c.Refusal + "): is the baud rate right?"
+		return words.Say("receiver.unread", "why", c.Refusal)
 	case c.Loose > 0:
-		return "what comes is no NMEA 0183: is the baud rate right, and is the receiver set to NMEA?"
+		return words.Say("receiver.no_nmea")
 	}
-	return "reached, but nothing comes from it"
+	return words.Say("receiver.nothing")
 }

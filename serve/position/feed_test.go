@@ -163,17 +163,17 @@ func TestTCPThatFallsSilent(t *testing.T) {
 // What comes is told when it is no NMEA, by a clock that the test turns.
 func TestWhatComesIsTold(t *testing.T) {
 	for _, c := range []struct{ name, bytes, words string }{
-		{"nothing", "", "nothing comes from it"},
-		{"binary", "\xb5\x62\x01\x07", "no NMEA 0183"},
+		{"nothing", "", "it sends nothing"},
+		{"binary", "\xb5\x62\x01\x07", "not NMEA 0183"},
 		{"the wrong baud rate", "$\x80\x81\n", "baud rate"},
-		{"other sentences", with("GPGSV,1,1,00") + "\r\n", "talks, but not of positions"},
+		{"other sentences", with("GPGSV,1,1,00") + "\r\n", "data but no positions"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := NewFeed(Address{way: "tcp"}, Options{})
 			now := time.Now()
 			v := holding{feed: f, decoder: NewDecoder(Options{}), opened: now, byteAt: now}
 			v.quiet(now)
-			if s := f.Now(); s.Phase != Silent || s.Trouble != "reached; listening" {
+			if s := f.Now(); s.Phase != Silent || s.Trouble != "opened; waiting for a position" {
 				t.Errorf("at first %+v", s)
 			}
 			for range 70 {

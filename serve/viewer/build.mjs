@@ -24,6 +24,17 @@ async function licences({ inputs }) {
   return all;
 }
 
+const texts = JSON.parse(await readFile(new URL("../../tiles/words/words.json", import.meta.url), "utf8"));
+
+// A page with its texts, which it names as {{group.name}}.
+function filled(page, file) {
+  return page.replace(/\{\{(\w+)\.(\w+)\}\}/g, (_, group, name) => {
+    const text = texts[group]?.[name];
+    if (text === undefined) throw new Error(`${file}: there is no text ${group}.${name}`);
+    return text.replace(/&/g, "&amp;").replace(/</g, "&lt;").replace(/"/g, "&quot;");
+  });
+}
+
 const here = dirname(fileURLToPath(import.meta.url));
 const dist = join(here, "dist");
 
@@ -44,7 +55,7 @@ const { metafile } = await build({
   metafile: true,
   logLevel: "warning",
 });
-for (const name of ["index.html", "join.html"]) await cp(join(here, name), join(dist, name));
+for (const name of ["index.html", "join.html"]) await writeFile(join(dist, name), filled(await readFile(join(here, name), "utf8"), name));
 await cp(join(here, "src/icon.svg"), join(dist, "icon.svg"));
 await writeFile(join(dist, "licences.txt"), await licences(metafile));
 

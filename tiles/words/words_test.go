@@ -65,6 +65,8 @@ func TestEveryTextIsUsedAsItIsWritten(t *testing.T) {
 				calls = append(calls, inGo(t, path)...)
 			case strings.HasSuffix(path, ".ts"):
 				calls = append(calls, inPage(t, path)...)
+			case strings.HasSuffix(path, ".html") && filepath.Base(filepath.Dir(path)) == "viewer":
+				calls = append(calls, inDocument(t, path)...)
 			}
 			return nil
 		})
@@ -152,6 +154,20 @@ func inPage(t *testing.T, path string) (calls []call) {
 			}
 		}
 		calls = append(calls, c)
+	}
+	return calls
+}
+
+var documentText = regexp.MustCompile(`\{\{(\w+\.\w+)\}\}`)
+
+// inDocument finds {{key}}, which the page's build fills.
+func inDocument(t *testing.T, path string) (calls []call) {
+	source, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, at := range documentText.FindAllStringSubmatch(string(source), -1) {
+		calls = append(calls, call{place: path, key: at[1]})
 	}
 	return calls
 }

@@ -10,6 +10,7 @@ import XYZ from "ol/source/XYZ";
 import TileGrid from "ol/tilegrid/TileGrid";
 import { Trouble, get, ownPath } from "./get";
 import type { TileJSON } from "./types";
+import { say } from "./words";
 
 /** Half the width of the Web Mercator square, in its own metres. */
 const half = 20037508.342789244;
@@ -58,7 +59,7 @@ function pictureExtent(t: TileJSON): Extent {
   const b = t.bounds;
   if (b === undefined || b.length !== 4 || !b.every(Number.isFinite)) return world;
   const e = getIntersection(transformExtent(b, "EPSG:4326", "EPSG:3857"), world);
-  if (isEmpty(e)) throw new Trouble("The pack's bounds are empty: it holds no picture.");
+  if (isEmpty(e)) throw new Trouble(say("load.no_bounds"));
   const inner = buffer(e, -sliver);
   return isEmpty(inner) ? e : inner;
 }
@@ -70,7 +71,7 @@ function pictureExtent(t: TileJSON): Extent {
  */
 export function makeBase(t: TileJSON, size: number, density: number, wanted: Geometry[], events: BaseEvents): Base {
   const template = t.tiles[0];
-  if (template === undefined) throw new Trouble("The pack names no tiles.");
+  if (template === undefined) throw new Trouble(say("load.no_tiles"));
   const ratio = density >= 1.5 ? 2 : 1;
   const extent = pictureExtent(t);
   const tileGrid = grid(t, size, ratio, extent);
@@ -119,7 +120,7 @@ async function load(tile: Tile, path: string, enlarged: Map<string, number>, eve
     const answer = await get(path);
     // 410: this version of the pack is not served any more; nothing of another one is drawn in its place.
     if (answer.status === 404 || answer.status === 204 || answer.status === 410) return tile.setState(TileState.EMPTY);
-    if (!answer.ok) throw new Trouble(`tile: ${answer.status}`);
+    if (!answer.ok) throw new Error(`tile: ${answer.status}`);
     const from = /^(\d+)\//.exec(answer.headers.get("Groundsheet-Enlarged-From") ?? "");
     const url = URL.createObjectURL(await answer.blob());
     const image = (tile as ImageTile).getImage() as HTMLImageElement;

@@ -24,10 +24,10 @@ export function differText(ahead: number | null): string {
 export function spanText(ms: number): string {
   const min = Math.round(ms / 60_000);
   const [days, hours, minutes] = [Math.floor(min / 1440), Math.floor((min % 1440) / 60), min % 60];
-  const parts = [[days, days === 1 ? "day" : "days"], [hours, "h"], [minutes, "min"]] as const;
+  const parts = [[days, say("date.span_days", { n: days })], [hours, `${hours} h`], [minutes, `${minutes} min`]] as const;
   const first = parts.findIndex(([n]) => n > 0);
-  if (first < 0) return "less than a minute";
-  return parts.slice(first, first + 2).filter(([n]) => n > 0).map(([n, unit]) => `${n} ${unit}`).join(" ");
+  if (first < 0) return say("date.span_less");
+  return parts.slice(first, first + 2).filter(([n]) => n > 0).map(([, part]) => part).join(" ");
 }
 
 /** The day it is, by the phone and by the laptop, in the phone's zone; the laptop's is "" when it is not known. */

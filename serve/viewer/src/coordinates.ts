@@ -3,6 +3,7 @@
 import { readDegrees } from "./degrees";
 import { bandOf, isBand, northern, readMgrs, toMgrs } from "./mgrs";
 import { fromUtm, toUtm, utmCovers } from "./utm";
+import { say } from "./words";
 
 /** One way to understand what was typed. */
 export interface Reading {
@@ -16,11 +17,11 @@ export type Form = "dd" | "dm" | "dms" | "utm" | "mgrs";
 
 /** The forms in which a place can be shown. */
 export const forms: { form: Form; title: string }[] = [
-  { form: "dd", title: "degrees" },
-  { form: "dm", title: "degrees, minutes" },
-  { form: "dms", title: "degrees, minutes, seconds" },
-  { form: "utm", title: "UTM" },
-  { form: "mgrs", title: "MGRS" },
+  { form: "dd", title: say("place.dd") },
+  { form: "dm", title: say("place.dm") },
+  { form: "dms", title: say("place.dms") },
+  { form: "utm", title: say("place.utm") },
+  { form: "mgrs", title: say("place.mgrs") },
 ];
 
 /** What can be typed, in one line. */
@@ -38,17 +39,18 @@ function readGrid(text: string): Reading[] | string | null {
   if (!m) return null;
   const [, z = "", band = "", letters = "", digits = ""] = m;
   const zone = Number(z);
-  const wrong = wrongZone(zone) || (isBand(band) ? "" : `there is no band ${band}`);
-  if (wrong !== "") return `Read as MGRS, but ${wrong}.`;
+  const wrong = wrongZone(zone) || (isBand(band) ? "" : say("place.no_band", { band }));
+  if (wrong !== "") return say("place.as_mgrs", { wrong });
   const found = readMgrs(zone, band, letters, digits);
-  if (typeof found === "string") return `Read as MGRS, but ${found}.`;
+  if (typeof found === "string") return say("place.as_mgrs", { wrong: found });
   const { corner, side } = found;
   const at = fromUtm({ ...corner, easting: corner.easting + side / 2, northing: corner.northing + side / 2 });
   const long = side >= 1000 ? `${side / 1000} km` : `${side} m`;
-  return [{ ...at, words: `MGRS ${zone}${band} ${letters}${digits === "" ? "" : ` ${digits.slice(0, digits.length / 2)} ${digits.slice(digits.length / 2)}`}: the middle of a square of ${long}` }];
+  const reference = `${zone}${band} ${letters} ${digits.slice(0, digits.length / 2)} ${digits.slice(digits.length / 2)}`.trim();
+  return [{ ...at, words: say("place.mgrs_square", { reference, side: long }) }];
 }
 
-const wrongZone = (zone: number) => (zone >= 1 && zone <= 60 ? "" : `zones are numbered 1 to 60, not ${zone}`);
+const wrongZone = (zone: number) => (zone >= 1 && zone <= 60 ? "" : say("place.no_zone", { zone }));
 
 const number = String.raw`(\d+(?:\.\d+)?)\s*M?\s*([EN]?)`;
 const zoneFirst = new RegExp(String.raw`^(?:UTM)?\s*(?:ZONE)?\s*(\d{1,2})\s*(NORTH|SOUTH|[A-Z])[\s,;:]+${number}[\s,;]+${number}$`);
@@ -65,16 +67,17 @@ function readUtm(text: string): Reading[] | string | null {
   if (Math.max(easting, northing) < 1000) return null; // degrees with a letter
   const zone = Number(z);
   const wrong = wrongZone(zone) ||
-    (easting < 100_000 || easting > 900_000 ? `an easting lies between 100,000 and 900,000 m, not at ${metres(easting)}` : "") ||
-    (northing > 10_000_000 ? `a northing is 10,000,000 m at most, not ${metres(northing)}` : "");
-  if (wrong !== "") return `Read as UTM, but ${wrong}.`;
+    (easting < 100_000 || easting > 900_000 ? say("place.easting", { length: metres(easting) }) : "") ||
+    (northing > 10_000_000 ? say("place.northing", { length: metres(northing) }) : "");
+  if (wrong !== "") return say("place.as_utm", { wrong });
   const halves = halvesOf(letter);
-  if (halves.length === 0) return `Read as UTM, but there is no band ${letter}.`;
+  if (halves.length === 0) return say("place.as_utm", { wrong: say("place.no_band", { band: letter }) });
+  const [long, high] = [metres(easting), metres(northing)];
   const all = halves.map((north) => ({
     ...fromUtm({ zone, north, easting, northing }),
-    words: `UTM zone ${zone} ${north ? "north" : "south"} of the equator, ${metres(easting)} east, ${metres(northing)} north`,
+    words: north ? say("place.utm_north", { zone, east: long, north: high }) : say("place.utm_south", { zone, east: long, north: high }),
   }));
-  return all.some((r) => utmCovers(r.lat)) ? all.filter((r) => utmCovers(r.lat)) : "Read as UTM, but that lies beyond where UTM ends.";
+  return all.some((r) => utmCovers(r.lat)) ? all.filter((r) => utmCovers(r.lat)) : say("place.as_utm", { wrong: say("place.beyond_utm") });
 }
 
 /** Which halves of the earth a letter may mean, north true: S is a band in the north, and south too. */
@@ -89,15 +92,15 @@ const metres = (v: number) => `${v.toLocaleString("en", { maximumFractionDigits:
 /** A place in a form: to a centimetre in degrees and minutes, a decimetre in UTM, a metre in MGRS. */
 export function placeText(form: Form, lat: number, lon: number): string {
   switch (form) {
-    case "dd": return `Latitude ${lat.toFixed(7)}, longitude ${lon.toFixed(7)}`;
+    case "dd": return say("place.shown_dd", { lat: lat.toFixed(7), lon: lon.toFixed(7) });
     case "dm": return `${minutes(lat, "N", "S")} ${minutes(lon, "E", "W")}`;
     case "dms": return `${seconds(lat, "N", "S")} ${seconds(lon, "E", "W")}`;
     case "utm": {
-      if (!utmCovers(lat)) return "no UTM so near to a pole";
+      if (!utmCovers(lat)) return say("place.no_utm");
       const u = toUtm(lat, lon);
       return `${u.zone}${bandOf(lat)} ${u.easting.toFixed(1)} E ${u.northing.toFixed(1)} N`;
     }
-    case "mgrs": return toMgrs(lat, lon) || "no MGRS so near to a pole";
+    case "mgrs": return toMgrs(lat, lon) || say("place.no_mgrs");
   }
 }
 

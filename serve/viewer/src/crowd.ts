@@ -10,6 +10,7 @@ import { moreOf } from "./cutstyles";
 import { overlaysOf, type Known } from "./known";
 import { middle } from "./knownstyles";
 import { isOn, type Layer } from "./overlays";
+import { say } from "./words";
 
 /** Watches the map and tells; at the deepest zoom only a tap is left. */
 export function makeCrowd(chart: Chart, known: Known, layers: Layer[]): void {
@@ -29,10 +30,11 @@ export function makeCrowd(chart: Chart, known: Known, layers: Layer[]): void {
         const at = spotOf(f.getGeometry());
         return at !== undefined && containsCoordinate(extent, at) && (!shown.has(f) || moreOf(f) > 0) && on(f);
       }));
-    const what = [missing("entries") ? "“!”" : "", missing("crossings") ? "crossings" : ""].filter((w) => w !== "");
+    const [flags, crossings] = [missing("entries"), missing("crossings")];
+    const what = flags && crossings ? say("screen.flags_and_crossings") : flags ? say("screen.flags") : say("screen.crossings");
     const deepest = (chart.view.getResolution() ?? 0) <= chart.view.getMinResolution() * 1.01;
-    told.hidden = what.length === 0;
-    told.textContent = `some ${what.join(" and ")} hidden: ${deepest ? "tap the lines" : "zoom in"}`;
+    told.hidden = !flags && !crossings;
+    told.textContent = deepest ? say("screen.marks_tap", { what }) : say("screen.marks_zoom", { what });
   });
 }
 

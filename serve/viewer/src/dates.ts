@@ -1,4 +1,5 @@
 // Days and times for people: as on this phone's clock, with their age.
+import { say } from "./words";
 
 /**
  * The age of a date "YYYY", "YYYY-MM" or "YYYY-MM-DD…" in whole years, months
@@ -10,17 +11,17 @@ export function ageText(date: string, now: Date): string {
   if (!m) return "";
   const stated = m[0];
   const current = today(now).slice(0, stated.length);
-  if (stated > current) return "a date still to come";
-  if (stated === current) return stated.length === 4 ? "this year" : stated.length === 7 ? "this month" : "today";
+  if (stated > current) return say("date.future");
+  if (stated === current) return stated.length === 4 ? say("date.this_year") : stated.length === 7 ? say("date.this_month") : say("date.today");
   // The middle of a year and the start of a month stand in for a day not stated.
   const then = stated.length === 4 ? `${stated}-07-01` : stated.length === 7 ? `${stated}-01` : stated;
   if (Number.isNaN(Date.parse(then))) return "";
-  const about = stated.length < 10 ? "about " : "";
+  const about = (age: string) => (stated.length < 10 ? say("date.about", { age }) : age);
   const months = wholeMonths(then, today(now));
-  if (months >= 24) return `${about}${Math.floor(months / 12)} years ago`;
-  if (months >= 2) return `${about}${months} months ago`;
+  if (months >= 24) return about(say("date.years_ago", { n: Math.floor(months / 12) }));
+  if (months >= 2) return about(say("date.months_ago", { n: months }));
   const days = Math.max(1, Math.round((Date.parse(today(now)) - Date.parse(then)) / 86_400_000));
-  return days === 1 ? "yesterday" : `${about}${days} days ago`;
+  return days === 1 ? say("date.yesterday") : about(say("date.days_ago", { n: days }));
 }
 
 /** Full months of the calendar between two days "YYYY-MM-DD". */
@@ -40,38 +41,55 @@ export function isTime(text: string): boolean {
 
 /**
  * A date with its age, or the words for an unknown one. A time of day is turned
- * to the phone's zone, which is named: "2026-11-18, 08:10 (UTC−7), 7 days ago".
+ * to the phone's zone, with UTC beside it: "2026-11-18, 8:10 AM MST (15:10 UTC), 7 days ago".
  */
 export function dateText(date: string, now: Date): string {
-  if (date === "") return "date not stated";
+  if (date === "") return say("date.not_stated");
   if (isTime(date)) return timeText(date, now);
   return withAge(date, date, now);
 }
 
 function withAge(words: string, date: string, now: Date): string {
   const age = ageText(date, now);
-  return age === "" ? words : `${words}, ${age}`;
+  return age === "" ? words : say("date.with_age", { date: words, age });
 }
 
 function timeText(time: string, now: Date): string {
   const [, day = "", clock = "", zone] = timed.exec(time) ?? [];
-  if (zone === undefined) return withAge(`${day}, ${clock} (zone not stated)`, day, now);
+  if (zone === undefined) return withAge(say("date.no_zone", { day, clock: clockText(instant(`${day}T${clock}Z`), "UTC") }), day, now);
   const t = instant(time);
-  const here = today(t);
-  return withAge(`${here}, ${two(t.getHours())}:${two(t.getMinutes())} (${zoneText(t)})`, here, now);
+  return withAge(momentText(t), today(t), now);
 }
 
 function instant(time: string): Date {
   return new Date(time.toUpperCase().replace(" ", "T"));
 }
 
-/** The phone's zone at a time: "UTC", "UTC−7", "UTC+5:30". */
-function zoneText(t: Date): string {
-  const ahead = -t.getTimezoneOffset();
-  if (ahead === 0) return "UTC";
-  const minutes = Math.abs(ahead) % 60;
-  const hours = Math.floor(Math.abs(ahead) / 60);
-  return `UTC${ahead < 0 ? "−" : "+"}${hours}${minutes === 0 ? "" : `:${two(minutes)}`}`;
+/** A time in the phone's zone with UTC beside it; UTC alone where the phone is on it. */
+function momentText(t: Date): string {
+  const [day, clock] = [today(t), zonedText(t)];
+  const [utcDay, utc] = [t.toISOString().slice(0, 10), t.toISOString().slice(11, 16)];
+  if (onUtc(t)) return say("date.moment", { day, clock });
+  return day === utcDay ? say("date.moment_utc", { day, clock, utc }) : say("date.moment_utc_day", { day, clock, utc_day: utcDay, utc });
+}
+
+/** A time of day in the phone's zone with UTC beside it: "3:57 PM MST (22:57 UTC)". */
+export function timeOfDay(t: Date): string {
+  return onUtc(t) ? zonedText(t) : say("date.clock_utc", { clock: zonedText(t), utc: t.toISOString().slice(11, 16) });
+}
+
+/** "3:57 PM MST" */
+function zonedText(t: Date): string {
+  const zone = new Intl.DateTimeFormat("en-US", { timeZoneName: "short" }).formatToParts(t).find((p) => p.type === "timeZoneName")?.value ?? "";
+  return `${clockText(t)} ${zone}`.trim();
+}
+
+function clockText(t: Date, timeZone?: string): string {
+  return t.toLocaleTimeString("en-US", { hour: "numeric", minute: "2-digit", timeZone }).replace(/\s/g, " ");
+}
+
+function onUtc(t: Date): boolean {
+  return t.getTimezoneOffset() === 0;
 }
 
 /** A time as it was stated; "" for the zero time, which stands for none in files of other programs. */
@@ -87,7 +105,7 @@ export function dayOf(time: string): string {
 /** The days of two times: "2026-10-01 to 2026-10-03", or the one day. */
 export function daysText(oldest: string, newest: string): string {
   const [from, to] = [dayOf(oldest), dayOf(newest)];
-  return from === to ? from : `${from} to ${to}`;
+  return from === to ? from : say("date.days", { from, to });
 }
 
 /** The day of an instant on this device, "2026-10-01". */

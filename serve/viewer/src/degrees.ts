@@ -1,5 +1,6 @@
 // Latitude and longitude as people type them, with or without marks and letters.
 import type { Reading } from "./coordinates";
+import { say } from "./words";
 
 interface Part {
   /** degrees, and where stated minutes and seconds */
@@ -34,7 +35,7 @@ function decimals(text: string): string | null {
 export function readDegrees(text: string): Reading[] | string {
   const lettered = /[NSEW]/.test(text) ? text.replace(/(\d)-(?=\d)/g, "$1 ") : text; // 40-00-44.4N
   const bare = decimals(plain(lettered));
-  if (bare === null) return "Commas stand for more than one thing here. Write decimals with a point.";
+  if (bare === null) return say("place.commas");
   const parts = partsOf(bare);
   if (typeof parts === "string") return parts;
   const [first, second] = parts;
@@ -42,28 +43,29 @@ export function readDegrees(text: string): Reading[] | string {
     const wrong = wrongPart(p);
     if (wrong !== "") return wrong;
   }
-  if (isLon(first) && isLon(second) || isLat(first) && isLat(second)) return "Both numbers are said to be the same: one latitude and one longitude are needed.";
+  if (isLon(first) && isLon(second) || isLat(first) && isLat(second)) return say("place.same");
   // Latitude comes first unless letters, words or size say otherwise.
   const turned = isLon(first) || isLat(second) || (!isLat(first) && !isLon(second) && Math.abs(valueOf(first)) > 90);
   const [lat, lon] = turned ? [second, first] : [first, second];
   const unsaid = first.side + second.side + first.named + second.named === "";
-  return readings(lat, lon, turned && unsaid ? ", longitude first" : unsaid ? ", latitude first" : "");
+  return readings(lat, lon, !unsaid ? "stated" : turned ? "lon" : "lat");
 }
 
-function readings(lat: Part, lon: Part, order: string): Reading[] | string {
+function readings(lat: Part, lon: Part, first: "stated" | "lat" | "lon"): Reading[] | string {
   const [y, x] = [valueOf(lat), valueOf(lon)];
-  if (Math.abs(y) > 90) return `A latitude is 90° at most, not ${Math.abs(y)}°.`;
-  if (Math.abs(x) > 180) return `A longitude is 180° at most, not ${Math.abs(x)}°.`;
-  const as = (east: number, more: string): Reading => ({
-    lat: y, lon: east, words: `${dec(y, "north", "south")}, ${dec(east, "east", "west")}${more}`,
-  });
-  const all = [as(x, order)];
+  if (Math.abs(y) > 90) return say("place.max_lat", { degrees: Math.abs(y) });
+  if (Math.abs(x) > 180) return say("place.max_lon", { degrees: Math.abs(x) });
+  const there = y < 0 ? say("place.s", { degrees: short(y) }) : say("place.n", { degrees: short(y) });
+  const words = first === "lat" ? say("place.read_lat_first", { lat: there, lon: lonText(x) })
+    : first === "lon" ? say("place.read_lon_first", { lat: there, lon: lonText(x) }) : say("place.read", { lat: there, lon: lonText(x) });
+  const all: Reading[] = [{ lat: y, lon: x, words }];
   // On half of the earth people leave the minus or the W away.
-  if (lon.side === "" && !lon.negative && x > 0) all.push(as(-x, ", if west was meant"));
+  if (lon.side === "" && !lon.negative && x > 0) all.push({ lat: y, lon: -x, words: say("place.read_west", { lat: there, lon: lonText(-x) }) });
   return all;
 }
 
-const dec = (v: number, plus: string, minus: string) => `${Number(Math.abs(v).toFixed(7))}° ${v < 0 ? minus : plus}`;
+const short = (v: number) => Number(Math.abs(v).toFixed(7));
+const lonText = (v: number) => (v < 0 ? say("place.w", { degrees: short(v) }) : say("place.e", { degrees: short(v) }));
 const isLat = (p: Part) => p.side === "N" || p.side === "S" || p.named === "A";
 const isLon = (p: Part) => p.side === "E" || p.side === "W" || p.named === "O";
 
@@ -72,13 +74,13 @@ function valueOf(p: Part): number {
   return (d + m / 60 + s / 3600) * (p.negative || p.side === "S" || p.side === "W" ? -1 : 1);
 }
 
-const needed = "A latitude and a longitude are needed, such as 40.01234, -105.01234.";
+const needed = say("place.needed");
 
 function wrongPart({ numbers, negative, side }: Part): string {
   if (numbers.length === 0 || numbers.length > 3) return needed;
-  if (negative && side !== "") return `A minus and the letter ${side} say it twice: leave one away.`;
-  if (numbers.slice(0, -1).some((n) => !Number.isInteger(n))) return "Only the last of degrees, minutes and seconds may have decimals.";
-  if (numbers.slice(1).some((n) => n >= 60)) return "Minutes and seconds are less than 60.";
+  if (negative && side !== "") return say("place.twice", { letter: side });
+  if (numbers.slice(0, -1).some((n) => !Number.isInteger(n))) return say("place.decimals");
+  if (numbers.slice(1).some((n) => n >= 60)) return say("place.sixty");
   return "";
 }
 
@@ -96,7 +98,7 @@ function partsOf(text: string): [Part, Part] | string {
   };
   let before: boolean | null = null; // whether letters stand before their numbers
   for (const [, side, lat, lon, number, mark, separator, , strange] of text.matchAll(token)) {
-    if (strange !== undefined) return `“${strange}” was not understood.`;
+    if (strange !== undefined) return say("place.strange", { text: strange });
     if (side !== undefined) {
       before ??= part.numbers.length === 0;
       if (before) next();

@@ -13,6 +13,7 @@ import { holeRows, holeSwatch, holeTold } from "./testhole";
 import { topText } from "./top";
 import type { Overlay } from "./types";
 import { depthText, lengthText, type Units } from "./units";
+import { say } from "./words";
 
 /** A feature under a tap, with the record it belongs to. */
 export interface Hit {
@@ -26,7 +27,7 @@ const told = new Set([
 ]);
 
 /** What the reading of a table adds to a record, in plain words. */
-const added = new Map([["line_in_file", "Line in the file"], ["decimals", "Decimals of its place"]]);
+const added = new Map([["line_in_file", say("details.line_in_file")], ["decimals", say("details.decimals")]]);
 
 /** How many features a sheet tells of. */
 const mostHits = 12;
@@ -35,7 +36,7 @@ const mostHits = 12;
 export function detailsBody(hits: Hit[], units: Units): Node[] {
   const parts: Node[] = [];
   for (const h of hits.slice(0, mostHits)) parts.push(section(h, units));
-  if (hits.length > mostHits) parts.push(make("p", "", "Zoom in to see the others."));
+  if (hits.length > mostHits) parts.push(make("p", "", say("details.zoom")));
   return parts;
 }
 
@@ -48,37 +49,47 @@ function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
   const add = (name: string, value: string) => {
     if (value !== "") rows.push([name, value]);
   };
-  add("State", stateText(f));
-  rows.push([exposed ? "Exposed depth" : "Depth", depthWords(f, kind, units)]);
-  add("Top of the pipe", topText(f, units));
+  add(say("details.state"), stateText(f));
+  rows.push([exposed ? say("details.exposed_depth") : say("details.depth"), depthWords(f, kind, units)]);
+  add(say("details.top"), topText(f, units));
   const shape = f.getGeometry();
-  add("Flow", flowText(f, overlay.utility, shape instanceof LineString ? shape.getCoordinates() : null));
-  add("Label", text(f.get("label")));
+  add(say("details.flow"), flowText(f, overlay.utility, shape instanceof LineString ? shape.getCoordinates() : null));
+  add(say("details.label"), text(f.get("label")));
   if (exposed) rows.push(...holeRows(f));
-  rows.push([exposed ? "When" : "Date", whose(date, dateText(date.value, now))]);
-  if (text(f.get("date")) !== "") add("Recorded", words(f.get("recorded"), now));
-  rows.push(["Accuracy", accuracyWords(f, overlay, units)]);
-  rows.push(["Quality level", whose(level, levelWords(level.value))]);
-  add("Size", text(f.get("size")));
-  add("Material", text(f.get("material")));
-  rows.push(["Owner", owner.value || "not stated"]);
-  rows.push(["Record", text(f.get("record")) || overlay.record || "not stated"]);
-  add("Current", amount(f.get("current_ma"), "mA"));
-  add("Frequency", amount(f.get("frequency_hz"), "Hz"));
-  add("Note", text(f.get("note")));
-  add("Note on the record", overlay.note);
+  rows.push([exposed ? say("details.when") : say("details.date"), whose(date, dateText(date.value, now))]);
+  if (text(f.get("date")) !== "") add(say("details.recorded"), words(f.get("recorded"), now));
+  rows.push([say("details.accuracy"), accuracyWords(f, overlay, units)]);
+  rows.push([say("details.quality"), whose(level, levelWords(level.value))]);
+  add(say("details.size"), text(f.get("size")));
+  add(say("details.material"), text(f.get("material")));
+  rows.push([say("details.owner"), owner.value || say("details.not_stated")]);
+  rows.push([say("details.record"), text(f.get("record")) || overlay.record || say("details.not_stated")]);
+  add(say("details.current"), amount(f.get("current_ma"), "mA"));
+  add(say("details.frequency"), amount(f.get("frequency_hz"), "Hz"));
+  add(say("details.note"), text(f.get("note")));
+  add(say("details.record_note"), overlay.note);
   for (const [k, v] of Object.entries(f.getProperties())) {
     if (!told.has(k) && !isLength(k) && !(exposed && holeTold.has(k))) add(added.get(k) ?? k, words(v, now));
   }
   const mark = exposed ? holeSwatch(overlay) : kind.endsWith("point") || kind === "reading" ? pointSwatch(overlay) : swatch(overlay, level.value);
   const head = make("div", "head", mark,
-    make("h3", "", `${overlay.utility_name || "utility not stated"}, ${kind}`, make("small", "", overlay.title)));
+    make("h3", "", say("details.head", { utility: overlay.utility_name || say("details.no_utility"), kind: kindWords(kind) }), make("small", "", overlay.title)));
   return make("section", "hit", head, terms(rows));
+}
+
+function kindWords(kind: Kind): string {
+  switch (kind) {
+    case "reading": return say("details.reading");
+    case "test hole": return say("details.test_hole");
+    case "recorded point": return say("details.point");
+    case "recorded line": return say("details.line");
+    case "recorded outline": return say("details.outline");
+  }
 }
 
 /** Tells when a value stands for the whole record, and not for this part of it. */
 function whose(v: Stated, words: string): string {
-  return v.own || v.value === "" ? words : `${words}; as stated for the whole record`;
+  return v.own || v.value === "" ? words : say("details.whole", { value: words });
 }
 
 /** A stranger's value as text, a time in it as one for people. */
@@ -90,26 +101,25 @@ function words(v: unknown, now: Date): string {
 function depthWords(f: Feature, kind: Kind, units: Units): string {
   const d = metresOf(f, "depth_m");
   const own = ownWords(f.getProperties(), "depth");
-  if (d === null) return own === "" ? "not stated" : `as the record words it: ${own}`;
+  if (d === null) return own === "" ? say("details.not_stated") : say("details.in_words", { words: own });
   const to = text(f.get("depth_of"));
   const point = kind === "reading" || kind === "recorded point";
-  const where = to !== "" ? `, measured to: ${to}, as the record states`
-    : point && hasSignal(f) ? " to the centre of the signal, an estimate"
-      : ", as recorded; what it was measured to is not stated";
-  return `${beside(depthText(d, units), own)}${where}. From that day's ground; do not dig to it.`;
+  const depth = beside(depthText(d, units), own);
+  if (to !== "") return say("details.to_part", { depth, part: to });
+  return point && hasSignal(f) ? say("details.to_signal", { depth }) : say("details.to_unknown", { depth });
 }
 
 function accuracyWords(f: Feature, o: Overlay, units: Units): string {
   const own = metresOf(f, "accuracy_m");
   const said = ownWords(f.getProperties(), "accuracy");
-  if (own !== null) return `± ${beside(lengthText(own, units), said)}, as the record states`;
-  if (said !== "") return `as the record words it: ${said}`;
-  return o.accuracy_m === null ? "not stated" : `± ${lengthText(o.accuracy_m, units)}, as stated for the whole record`;
+  if (own !== null) return say("details.as_stated", { length: beside(lengthText(own, units), said) });
+  if (said !== "") return say("details.in_words", { words: said });
+  return o.accuracy_m === null ? say("details.not_stated") : say("details.as_whole", { length: lengthText(o.accuracy_m, units) });
 }
 
 function levelWords(level: string): string {
   const known = levels.find((l) => l.level === level && level !== "");
-  return known ? `${level}: ${known.words}` : levelText(level);
+  return known ? say("details.level", { level, words: known.words }) : levelText(level);
 }
 
 function amount(v: unknown, unit: string): string {

@@ -13,6 +13,7 @@ import { Trouble, get, getJSON, ownPath, words } from "./get";
 import type { Content } from "./overlays";
 import { isTestHole } from "./testhole";
 import type { TileJSON } from "./types";
+import { say } from "./words";
 
 /** What the laptop tells of a large record: its tiles, and what is in it. */
 interface LargeJSON extends TileJSON, Content {
@@ -131,7 +132,7 @@ interface Cut {
 
 function sound(t: LargeJSON, what: string): LargeJSON {
   const good = Array.isArray(t.levels) && Array.isArray(t.tiles) && t.tile_size > 0 && Number.isFinite(t.features);
-  if (!good) throw new Trouble(`${what} could not be read: the answer is damaged.`);
+  if (!good) throw new Trouble(say("load.damaged", { what }));
   return t;
 }
 
@@ -168,10 +169,10 @@ async function cutTile(t: LargeJSON, key: string, { what, mend }: Target): Promi
   try {
     answer = await get(ownPath(path));
   } catch {
-    throw new Trouble(`A part of ${what} could not be reached. Is this device still on the job's hotspot?`);
+    throw new Trouble(say("load.no_answer", { what: say("load.part", { what }) }));
   }
   if (answer.status === 204) return { all: [], dots: [] };
-  if (!answer.ok) throw new Trouble(`A part of ${what} was not given: the laptop answered ${answer.status}.`);
+  if (!answer.ok) throw new Trouble(say("load.refused", { what: say("load.part", { what }), status: answer.status }));
   const side = (half * 2) / 2 ** z;
   const extent = [x * side - half, half - (y + 1) * side, (x + 1) * side - half, half - y * side];
   try {
@@ -181,7 +182,7 @@ async function cutTile(t: LargeJSON, key: string, { what, mend }: Target): Promi
     if (mend) all.forEach(mend);
     return { all, dots: bundles(all) };
   } catch {
-    throw new Trouble(`A part of ${what} could not be drawn: the answer is damaged.`);
+    throw new Trouble(say("load.part_damaged", { what }));
   }
 }
 

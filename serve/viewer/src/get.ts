@@ -1,4 +1,5 @@
 // Requests to the field server, and to nothing else.
+import { say } from "./words";
 
 /** A failure told in words for the person who holds the phone. */
 export class Trouble extends Error {}
@@ -13,7 +14,7 @@ const patienceMs = 20_000;
 export function ownPath(url: string): string {
   const u = new URL(url, location.href);
   if (u.origin !== location.origin) {
-    throw new Trouble(`The pack points to another host (${u.host}). It was not asked.`);
+    throw new Trouble(say("load.other_host", { host: u.host }));
   }
   return u.pathname + u.search;
 }
@@ -45,14 +46,14 @@ export async function getJSON<T extends object>(url: string, what: string): Prom
   try {
     answer = await get(path);
   } catch {
-    throw new Trouble(`${what} could not be reached. Is this device still on the job's hotspot?`);
+    throw new Trouble(say("load.no_answer", { what }));
   }
   if (answer.status === 401) {
     location.assign("/join"); // the session ended, or the code is a new one
-    throw new Trouble("This phone has to join again.");
+    throw new Trouble(say("load.join_again"));
   }
   if (!answer.ok) {
-    throw new Trouble(`${what} was not given: the laptop answered ${answer.status}.`);
+    throw new Trouble(say("load.refused", { what, status: answer.status }));
   }
   try {
     const v: unknown = await answer.json();
@@ -60,10 +61,10 @@ export async function getJSON<T extends object>(url: string, what: string): Prom
   } catch {
     // told below: text that is no JSON and JSON that is no object are one fault
   }
-  throw new Trouble(`${what} could not be read: the answer is damaged.`);
+  throw new Trouble(say("load.damaged", { what }));
 }
 
 /** The words of any failure. */
 export function words(e: unknown): string {
-  return e instanceof Trouble ? e.message : `Something went wrong on this page: ${String(e)}`;
+  return e instanceof Trouble ? e.message : say("load.broken", { why: String(e) });
 }

@@ -13,6 +13,7 @@ import "./goto.css";
 import type { Page, Sheet } from "./sheet";
 import type { Spot } from "./spot";
 import type { Units } from "./units";
+import { say } from "./words";
 
 /** What the sheet needs to know of an open pack. */
 export interface Ground {
@@ -47,19 +48,19 @@ export function makeGoTo(ground: Ground): GoTo {
     tapped: (place) => {
       tapped = place;
     },
-    page: { title: "Coordinates", body: () => [...typing(ground), ...showing(ground, () => tapped)] },
+    page: { title: say("place.title"), body: () => [...typing(ground), ...showing(ground, () => tapped)] },
   };
 }
 
-/** How far a place lies from an extent, "" when it lies in it: "2.3 mi north-east". */
-export function offText(place: Place, box: Extent, units: Units): string {
+/** How far and in which direction a place lies from an extent, null when it lies in it: "2.3 mi", "northeast". */
+function offOf(place: Place, box: Extent, units: Units): { far: string; direction: string } | null {
   const at = fromLonLat(place);
-  if (containsCoordinate(box, at)) return "";
+  if (containsCoordinate(box, at)) return null;
   const [west = 0, south = 0, east = 0, north = 0] = transformExtent(box, "EPSG:3857", "EPSG:4326");
   const nearest: Place = [Math.min(east, Math.max(west, place[0])), Math.min(north, Math.max(south, place[1]))];
   const { metres } = way(nearest, place);
   const { azimuth } = way(toLonLat(getCenter(box)) as Place, place);
-  return `${farText(metres, units)} ${windOf(azimuth)}`;
+  return { far: farText(metres, units), direction: windOf(azimuth) };
 }
 
 function typing(ground: Ground): Node[] {
@@ -67,11 +68,11 @@ function typing(ground: Ground): Node[] {
   Object.assign(input, { id: "place-typed", type: "text", autocomplete: "off", spellcheck: false, enterKeyHint: "go" });
   input.setAttribute("autocapitalize", "characters");
   input.setAttribute("aria-describedby", "place-examples");
-  const label = make("label", "", "Go to a place");
+  const label = make("label", "", say("place.go"));
   label.htmlFor = input.id;
   const told = make("div", "understood");
   told.setAttribute("role", "status");
-  const hint = make("p", "hint", `Such as ${examples}. Taken as WGS 84; numbers on another datum may be metres off.`);
+  const hint = make("p", "hint", say("place.hint", { examples }));
   hint.id = "place-examples";
   const form = make("form", "typing", label, input, told, hint);
   input.addEventListener("input", () => told.replaceChildren(...answer(ground, input.value)));
@@ -94,12 +95,13 @@ function answer(ground: Ground, typed: string): Node[] {
   const found = readPlaces(typed);
   if (typeof found === "string") return found === "" ? [] : [make("p", "fault", found)];
   return best(ground, found).map((r) => {
-    const off = offText([r.lon, r.lat], ground.picture, ground.units);
-    const job = offText([r.lon, r.lat], ground.job, ground.units);
-    const where = off !== "" ? `${off} of this pack's picture: it cannot be shown.` : job === "" ? "In the job's ground." : `${job} of the job's ground.`;
+    const off = offOf([r.lon, r.lat], ground.picture, ground.units);
+    const job = offOf([r.lon, r.lat], ground.job, ground.units);
+    const where = off !== null ? say("place.off_picture", { far: off.far, direction: off.direction })
+      : job === null ? say("place.on_job") : say("place.off_job", { far: job.far, direction: job.direction });
     const b = make("button", "", make("b", "", r.words), make("span", "", where));
     b.type = "button";
-    b.disabled = off !== "";
+    b.disabled = off !== null;
     b.addEventListener("click", () => go(ground, r));
     return b;
   });
@@ -112,13 +114,13 @@ function go({ chart, sheet, spot, picture }: Ground, r: Reading): void {
   chart.view.setCenter(center);
   chart.choose([new Feature(new Point(center))]);
   // The ring stays when the words go, until somebody taps: one walks to it.
-  spot.show([`Under the ring: ${placeText(form(), r.lat, r.lon)}`, "A place by its numbers is no better than how they were measured."], () => undefined);
+  spot.show([say("place.ring", { place: placeText(form(), r.lat, r.lon) }), say("place.ring_limit")], () => undefined);
 }
 
 function showing(ground: Ground, tapped: () => Place | null): Node[] {
   const list = make("dl", "coordinates");
   const write = () => {
-    const rows: [string, Place | null][] = [["Middle of the map", toLonLat(ground.chart.view.getCenter() ?? [0, 0]) as Place], ["Tapped last", tapped()]];
+    const rows: [string, Place | null][] = [[say("place.middle"), toLonLat(ground.chart.view.getCenter() ?? [0, 0]) as Place], [say("place.tapped"), tapped()]];
     list.replaceChildren(...rows.flatMap(([name, place]) => {
       if (place === null) return [];
       const text = placeText(form(), place[1], place[0]);
@@ -133,16 +135,16 @@ function showing(ground: Ground, tapped: () => Place | null): Node[] {
     remember(kept, choice.value);
     write();
   });
-  const label = make("label", "choice", "Shown as ", choice);
-  return [make("h3", "", "Coordinates of the map"), label, list];
+  const label = make("label", "choice", say("place.shown_as"), choice);
+  return [make("h3", "", say("place.map")), label, list];
 }
 
 function copyButton(name: string, text: string): HTMLElement {
-  const b = make("button", "", "Copy");
+  const b = make("button", "", say("place.copy"));
   b.type = "button";
-  b.setAttribute("aria-label", `Copy: ${name}`);
+  b.setAttribute("aria-label", say("place.copy_of", { name }));
   b.addEventListener("click", () => void copy(text).then((done) => {
-    b.textContent = done ? "Copied" : "Hold it to copy";
+    b.textContent = done ? say("place.copied") : say("place.hold");
   }));
   return b;
 }

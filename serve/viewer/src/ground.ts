@@ -1,6 +1,7 @@
 // Lengths, directions and areas on the WGS 84 ellipsoid, by GeographicLib.
 // Places are [longitude, latitude] in degrees; results are metres and square metres.
 import Geodesic from "geographiclib-geodesic";
+import { say } from "./words";
 
 export type Place = [lon: number, lat: number];
 
@@ -35,9 +36,11 @@ export function crossesItself(ring: Place[]): boolean {
   }));
 }
 
-const winds = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
+const winds = [
+  say("compass.n"), say("compass.ne"), say("compass.e"), say("compass.se"), say("compass.s"), say("compass.sw"), say("compass.w"), say("compass.nw"),
+];
 
-/** The nearest of eight directions. */
+/** The nearest of eight directions: "northeast". */
 export function windOf(azimuth: number): string {
-  return winds[Math.round((((azimuth % 360) + 360) % 360) / 45) % 8] ?? "north";
+  return winds[Math.round((((azimuth % 360) + 360) % 360) / 45) % 8] ?? "";
 }

@@ -8,12 +8,12 @@ import { say } from "./words";
 export function showHeader(about: About): void {
   document.title = `${about.name} · groundsheet`;
   byId("job-name").textContent = about.name;
-  byId("job-number").textContent = about.number === "" ? "" : `Job ${about.number}`;
+  byId("job-number").textContent = about.number === "" ? "" : say("job.head", { number: about.number });
   const badges = byId("badges");
   badges.replaceChildren();
-  if (about.invented) badges.append(make("li", "badge practice", "Invented practice data"));
+  if (about.invented) badges.append(make("li", "badge practice", say("job.practice")));
   const { unrecorded, empty } = gapsOf(about);
   if (unrecorded.length > 0) badges.append(make("li", "badge gap", say("notknown.badge", { utilities: unrecorded.join(", ") })));
   if (empty.length > 0) badges.append(make("li", "badge gap", say("notknown.badge_nothing", { utilities: empty.join(", ") })));
-  if (about.holes > 0) badges.append(make("li", "badge bad", `${about.holes} ${about.holes === 1 ? "tile" : "tiles"} missing`));
+  if (about.holes > 0) badges.append(make("li", "badge bad", say("job.missing", { n: about.holes })));
 }

@@ -2,6 +2,7 @@
 // again. It knows nothing of the packs.
 import { byId } from "./dom";
 import "./join.css";
+import { say } from "./words";
 
 const patienceMs = 20_000;
 const form = byId("ask") as HTMLFormElement;
@@ -56,7 +57,7 @@ function enter(): void {
   location.replace(to);
 }
 
-function say(words: string): void {
+function tell(words: string): void {
   document.body.dataset.state = words === "" ? "asking" : "told";
   byId("said").textContent = words;
 }
@@ -71,14 +72,14 @@ function wait(seconds: number): void {
   const end = performance.now() + seconds * 1000;
   const tick = (): void => {
     const left = Math.ceil((end - performance.now()) / 1000);
-    byId("left").textContent = left > 0 ? ` in ${left} s` : "";
+    byId("left").textContent = left > 0 ? say("join.open_in", { s: left }) : "";
     if (left > 0) {
       setTimeout(tick, 250);
       return;
     }
     waiting = false;
     button.removeAttribute("aria-disabled");
-    say("");
+    tell("");
   };
   tick();
 }
@@ -86,31 +87,27 @@ function wait(seconds: number): void {
 async function tryCode(code: string): Promise<void> {
   if (waiting) return;
   if (code.trim() === "") {
-    say("Type the join code first.");
+    tell(say("join.empty"));
     field.focus();
     return;
   }
-  say("");
+  tell("");
   const a = await ask("/join", { code });
   if (a.role !== "") {
     enter();
   } else if (a.waitS > 0) {
-    say(`Too many wrong codes. Wait ${a.waitS === 1 ? "a second" : `${a.waitS} seconds`}, then try again.`);
+    tell(say("join.too_many", { n: a.waitS }));
     wait(a.waitS);
   } else {
-    say(a.status === 403 ? "This is not the code of this map. Look at the laptop’s screen and type it again."
-      : a.status === 0 ? "The laptop did not answer. Is this phone still on the job’s hotspot?"
-      : `The laptop did not take it: it answered ${a.status}.`);
+    tell(a.status === 403 ? say("join.wrong") : a.status === 0 ? say("join.no_answer") : say("join.refused", { status: a.status }));
     field.select();
     field.focus();
   }
 }
 
-const mays: Record<string, string> = { look: "This phone is in: it may look at the map.", mark: "This phone is in: it may look at the map and write marks." };
-
 /** What a phone sees that is in already and opens this page by itself. */
 function showIn(role: string): void {
-  byId("in-words").textContent = mays[role] ?? "This phone is in.";
+  byId("in-words").textContent = role === "mark" ? say("join.in_mark") : say("join.in");
   byId("in").hidden = false;
   form.hidden = true;
   document.body.dataset.state = "in";
@@ -123,15 +120,14 @@ async function start(): Promise<void> {
   });
   byId("leave").addEventListener("click", () => void ask("/leave", {}).then((a) => {
     if (a.status !== 200) {
-      say("The laptop did not answer: this phone is still in.");
+      tell(say("join.still_in"));
       return;
     }
     byId("in").hidden = true;
     form.hidden = false;
     localStorage.clear();
     void forget();
-    say(isSecureContext ? "This phone is out, and what it kept of the map is gone."
-      : "This phone is out. Its browser may still hold what it showed, until you clear its history.");
+    tell(isSecureContext ? say("join.out") : say("join.out_kept"));
   }));
   // The link opened once more where this page stands already: a browser does not load that anew.
   window.addEventListener("hashchange", () => {
@@ -146,7 +142,7 @@ async function start(): Promise<void> {
   const { role } = await ask("/session");
   if (role === "") return;
   if (location.pathname === "/join" || enteredJustNow()) {
-    say("");
+    tell("");
     showIn(role);
   } else {
     enter(); // the cookie was only not sent with the first request, from a link on another page

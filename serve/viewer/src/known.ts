@@ -36,11 +36,11 @@ export interface Known {
 
 // Flags give way to crossings and depths, so all share their decluttering, the flags from below.
 const kinds: { id: KnownLayer["id"]; parts: string[]; title: string; words: string; floor: number; declutter: string | boolean }[] = [
-  { id: "zones", parts: ["zone", "uncertainty", "line"], floor: 12, declutter: false, title: "Tolerance zones",
-    words: "for planning; the legal zone starts at the marks on the ground. Dotted round them: the record's own uncertainty" },
-  { id: "beside", parts: ["beside"], floor: 11, declutter: false, title: "Lines beside one another", words: "a pale band with thin edges along the stretch: another line runs there within reach, as recorded" },
-  { id: "entries", parts: ["entry"], floor: 30, declutter: "records", title: "Lines in the dig area", words: "flagged “!” where a record enters it or its zone reaches it" },
-  { id: "crossings", parts: ["crossing"], floor: 33, declutter: "records", title: "Crossings of lines", words: "numbered; with “?” where it is not known which lies above" },
+  { id: "zones", parts: ["zone", "uncertainty", "line"], floor: 12, declutter: false, title: say("worked.zones"),
+    words: say("worked.zones_words") },
+  { id: "beside", parts: ["beside"], floor: 11, declutter: false, title: say("worked.beside"), words: say("worked.beside_words") },
+  { id: "entries", parts: ["entry"], floor: 30, declutter: "records", title: say("worked.entries"), words: say("worked.entries_words") },
+  { id: "crossings", parts: ["crossing"], floor: 33, declutter: "records", title: say("worked.crossings"), words: say("worked.crossings_words") },
 ];
 
 /** The layers, still empty; `url` is "" when the pack does not tell. */
@@ -63,7 +63,7 @@ export function makeKnown(url: string, records: Layer[]): Known {
     async load() {
       if (url === "") return;
       try {
-        const what = "What was worked out of the records";
+        const what = say("load.worked_out");
         const { features: all, notDrawn } = await readSound(url, what);
         kinds.forEach((k, i) => {
           if (layers[i]?.content) return; // fed otherwise

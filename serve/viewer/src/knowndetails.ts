@@ -1,5 +1,6 @@
 // What was worked out of the records at a tapped place, in plain words.
 import type Feature from "ol/Feature";
+import { dayOf } from "./dates";
 import { make } from "./dom";
 import { terms } from "./layers";
 import { overlaysOf } from "./known";
@@ -18,20 +19,20 @@ const most = 6;
 export function knownBody(found: Feature[], records: Layer[], units: Units, rule: string): Node[] {
   const utilityOf = (f: Feature, i = 0) => {
     const o = records.find((r) => r.overlay.id === overlaysOf(f)[i])?.overlay;
-    return o === undefined ? "utility not stated" : `${o.utility_name || "utility not stated"}, ${o.title}`;
+    return o === undefined ? say("details.no_utility") : say("worked.named", { title: o.utility_name || say("details.no_utility"), name: o.title });
   };
   const parts = found.slice(0, most).map((f) => {
     switch (f.get("part")) {
       case "crossing": return crossing(f, utilityOf, units);
       case "beside": return beside(f, utilityOf, units);
       case "entry": return entry(f, utilityOf(f), units);
-      case "line": return section("Line through readings", utilityOf(f), [
-        ["Line", text(f.get("name")) || "not named"], ...stateRow(f.get("state")), ["Readings", text(f.get("readings"))],
-        ["Between them", "drawn straight; no record tells where it runs"]]);
+      case "line": return section(say("worked.line"), utilityOf(f), [
+        [say("worked.line_name"), text(f.get("name")) || say("worked.no_name")], ...stateRow(f.get("state")), [say("worked.readings"), text(f.get("readings"))],
+        [say("worked.straight"), say("worked.straight_words")]]);
       default: return zone(f, utilityOf(f), units, rule);
     }
   });
-  if (found.length > most) parts.push(make("section", "hit", make("p", "", "Zoom in to see the others.")));
+  if (found.length > most) parts.push(make("section", "hit", make("p", "", say("details.zoom"))));
   return parts;
 }
 
@@ -47,42 +48,50 @@ function item(f: Feature, name: string, i: number): unknown {
 /** The row of a line's state; none where there is nothing to tell. */
 function stateRow(told: unknown): [string, string][] {
   const state = toldState(told);
-  return state === "" ? [] : [["Its state", state]];
+  return state === "" ? [] : [[say("worked.state"), state]];
 }
 
 function crossing(f: Feature, utilityOf: (f: Feature, i: number) => string, units: Units): HTMLElement {
   // A pack written before depths said what they are measured to compares nothing.
   const compared = typeof f.get("kind") === "string";
   const [apart, clear] = compared ? [metresOf(f, "separation_m"), metresOf(f, "clear_m")] : [null, null];
-  const rows: [string, string][] = [["Which is above", compared ? text(f.get("relation")) || say("crossing.unknown") : say("crossing.not_comparable")]];
-  for (const i of [0, 1]) rows.push(...lineRows(f, i, utilityOf), ["Its depth here", depthWords(f, i, units)]);
-  if (apart !== null) rows.push(["Between the tops", say("crossing.tops_apart", { length: lengthText(apart, units) })]);
-  if (clear !== null) rows.push(["Between the two", say("crossing.clear", { length: lengthText(clear, units) })]);
-  rows.push(...ruleRows(f), ["Worked out", say("crossing.limits")]);
-  return section(`Crossing ${text(f.get("number"))}`, f.get("in_area") === true ? "in the dig area" : "outside the dig area", rows);
+  const rows: [string, string][] = [[say("worked.which"), compared ? text(f.get("relation")) || say("crossing.unknown") : say("crossing.not_comparable")]];
+  for (const i of [0, 1]) rows.push(...lineRows(f, i, utilityOf), [say("worked.depth"), depthWords(f, i, units)]);
+  if (apart !== null) rows.push([say("worked.tops"), say("crossing.tops_apart", { length: lengthText(apart, units) })]);
+  if (clear !== null) rows.push([say("worked.clear"), say("crossing.clear", { length: lengthText(clear, units) })]);
+  rows.push(...ruleRows(f), [say("worked.worked_out"), say("crossing.limits")]);
+  return section(say("worked.crossing", { number: text(f.get("number")) }), whereText(f), rows);
+}
+
+function whereText(f: Feature): string {
+  return f.get("in_area") === true ? say("worked.inside") : say("worked.outside");
 }
 
 function lineRows(f: Feature, i: number, utilityOf: (f: Feature, i: number) => string): [string, string][] {
-  const name = text(item(f, "names", i));
-  return [[`${i === 0 ? "One" : "Other"} line`, utilityOf(f, i) + (name === "" ? "" : `, ${name}`)], ...stateRow(item(f, "states", i))];
+  const [title, name] = [utilityOf(f, i), text(item(f, "names", i))];
+  return [[i === 0 ? say("worked.one") : say("worked.other"), name === "" ? title : say("worked.named", { title, name })], ...stateRow(item(f, "states", i))];
 }
 
 function beside(f: Feature, utilityOf: (f: Feature, i: number) => string, units: Units): HTMLElement {
-  const where = f.get("in_area") === true ? "in the dig area" : "outside the dig area";
-  return section(`Lines beside one another ${text(f.get("number"))}`, where, [
-    ...lineRows(f, 0, utilityOf), ...lineRows(f, 1, utilityOf), ...besideRows(f, units), ...ruleRows(f), ["Worked out", say("crossing.limits")]]);
+  return section(say("worked.beside_head", { number: text(f.get("number")) }), whereText(f), [
+    ...lineRows(f, 0, utilityOf), ...lineRows(f, 1, utilityOf), ...besideRows(f, units), ...ruleRows(f), [say("worked.worked_out"), say("crossing.limits")]]);
 }
 
 function depthWords(f: Feature, i: number, units: Units): string {
   const depth = item(f, "depths_m", i);
   const gap = item(f, "gaps_m", i);
   if (typeof depth !== "number") return nearWords(item(f, "depths", i), units);
-  const d = depthText(depth, units);
-  switch (item(f, "bases", i)) {
-    case "reading": return `${d}, a reading at this place${restsOn(f, i, units)}`;
-    case "test hole": return `${d}, a test hole at this place${restsOn(f, i, units)}`;
-    case "between readings": return `${d}, worked out between readings ${typeof gap === "number" ? `${lengthText(gap, units)} apart` : ""}${restsOn(f, i, units)}`;
-    default: return `${d}, as recorded for the whole line${restsOn(f, i, units)}`;
+  const told = basisText(item(f, "bases", i), depthText(depth, units), typeof gap === "number" ? lengthText(gap, units) : "");
+  const rests = restsOn(f, i, units);
+  return rests === "" ? told : say("worked.rests", { depth: told, rests });
+}
+
+function basisText(basis: unknown, depth: string, length: string): string {
+  switch (basis) {
+    case "reading": return say("worked.reading", { depth });
+    case "test hole": return say("worked.test_hole", { depth });
+    case "between readings": return length === "" ? say("worked.between", { depth }) : say("worked.between_apart", { depth, length });
+    default: return say("worked.whole", { depth });
   }
 }
 
@@ -92,29 +101,29 @@ function restsOn(f: Feature, i: number, units: Units): string {
   if (typeof d !== "object" || d === null) return "";
   const { of, level, recorded, doubt_m, also_m, mixed } = d as Record<string, unknown>;
   const parts = [
-    say("crossing.to", { part: text(of) || "part not stated" }),
-    say("crossing.rests", { level: text(level) || "not stated", date: text(recorded).slice(0, 10) || "not stated" }),
+    say("crossing.to", { part: text(of) || say("worked.no_part") }),
+    say("crossing.rests", { level: text(level) || say("details.not_stated"), date: dayOf(text(recorded)) || say("details.not_stated") }),
     typeof doubt_m === "number" ? say("crossing.doubt", { length: upText(doubt_m, units) }) : "",
     typeof also_m === "number" ? say("crossing.also", { depth: depthText(also_m, units) }) : "",
     mixed === true ? say("crossing.mixed") : "",
   ];
-  return `, ${parts.filter((p) => p !== "").join(", ")}`;
+  return parts.filter((p) => p !== "").join(", ");
 }
 
 function entry(f: Feature, of: string, units: Units): HTMLElement {
-  const rows: [string, string][] = [["What", text(f.get("kind"))], ...stateRow(f.get("state"))];
+  const rows: [string, string][] = [[say("worked.what"), text(f.get("kind"))], ...stateRow(f.get("state"))];
   const [long, near] = [metresOf(f, "length_m"), metresOf(f, "nearest_m")];
-  if (long !== null && long > 0) rows.push(["Inside, as recorded", lengthText(long, units)]);
-  else if (near !== null) rows.push(["Nearest, as recorded", `${lengthText(near, units)} from the dig area`]);
-  return section("Recorded line at the dig area", of, rows);
+  if (long !== null && long > 0) rows.push([say("worked.length"), lengthText(long, units)]);
+  else if (near !== null) rows.push([say("worked.nearest"), say("worked.from_area", { length: lengthText(near, units) })]);
+  return section(say("worked.entry"), of, rows);
 }
 
 function zone(f: Feature, of: string, units: Units, rule: string): HTMLElement {
   const reach = metresOf(f, "reach_m");
   const doubt = f.get("part") === "uncertainty";
-  return section(doubt ? "Tolerance zone with the record's uncertainty" : "Tolerance zone", of, [
-    ["Reach", reach === null ? "not stated" : `${lengthText(reach, units)} each side of the recorded centre line`],
-    ["Size of the line", f.get("size_known") === true ? "recorded; half of it is in the reach" : "not recorded: the reach begins at the centre line"],
-    ["Rule", rule === "" ? "not stated" : rule],
-    ["Note", "For planning. The legal zone starts at the marks on the ground."]]);
+  return section(doubt ? say("worked.zone_more") : say("worked.zone"), of, [
+    [say("worked.reach"), reach === null ? say("details.not_stated") : say("details.reach", { length: lengthText(reach, units) })],
+    [say("worked.size"), f.get("size_known") === true ? say("details.reach_size") : say("details.reach_no_size")],
+    [say("worked.rule"), rule || say("details.not_stated")],
+    [say("worked.note"), say("worked.note_words")]]);
 }

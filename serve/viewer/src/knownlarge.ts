@@ -9,6 +9,7 @@ import { overlaysOf, type Known, type KnownLayer } from "./known";
 import { exchange, follow, nearPlace } from "./large";
 import { isOn, type Layer } from "./overlays";
 import type { KnownLarge } from "./types";
+import { say } from "./words";
 
 /** From this pixel size on, in Web Mercator metres, zones are narrower than their edges and not drawn. */
 const farthest = 0.5;
@@ -36,7 +37,7 @@ export function makeLargeZones(
     const style = l.layer.getStyleFunction();
     if (style) l.layer.setStyle(pieces(style));
     const target: Target = {
-      what: l.title, tilejson, on: (resolution) => l.layer.getVisible() && on(resolution), mend,
+      what: say("load.layer", { title: l.title }), tilejson, on: (resolution) => l.layer.getVisible() && on(resolution), mend,
       show: (all) => exchange(l.layer, all),
       get fault() { return faults.get(l) ?? ""; },
       set fault(words) {
@@ -60,7 +61,7 @@ export function makeLargeZones(
     },
     async near(place, resolution) {
       const ask = async (l: KnownLayer | undefined, url: string) =>
-        (l?.layer.getVisible() ? (await nearPlace(url, l.title, place, resolution)).found.filter(told) : []);
+        (l?.layer.getVisible() ? (await nearPlace(url, say("load.layer_here", { title: l.title }), place, resolution)).found.filter(told) : []);
       const all = await Promise.all([ask(crossings, at.crossings.near), ask(zones, resolution < farthest ? at.zones.near : "")]);
       return all.flat();
     },

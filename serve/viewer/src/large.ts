@@ -12,6 +12,7 @@ import type { Hit } from "./details";
 import { makeFeed, type Feed, type Target } from "./feed";
 import { Trouble, getJSON } from "./get";
 import { isOn, parseFeatures, type Layer } from "./overlays";
+import { say } from "./words";
 
 /** What lies at a tapped place, of all large records that are on. */
 export interface Near {
@@ -53,7 +54,7 @@ export function makeLarge(map: OLMap, layers: Layer[], changed: () => void, fail
   return {
     load: (l) => feeds.get(l)?.load() ?? Promise.resolve(),
     async near(place, resolution) {
-      if (stopped && feeds.size > 0) throw new Trouble("The laptop serves another pack now; it was not asked what lies here.");
+      if (stopped && feeds.size > 0) throw new Trouble(say("load.other_pack"));
       const on = [...feeds.keys()].filter((l) => isOn(l) && l.content);
       const all = await Promise.all(on.map((l) => nearOf(l, place, resolution)));
       return { hits: all.flatMap((n) => n.hits), matched: all.reduce((sum, n) => sum + n.matched, 0) };
@@ -89,7 +90,7 @@ export function follow(map: OLMap, target: Target, layer: VectorLayer, changed: 
 
 function targetOf(l: Layer): Target {
   return {
-    what: `The record “${l.overlay.title}”`,
+    what: say("load.record", { title: l.overlay.title }),
     tilejson: l.overlay.tilejson ?? "",
     on: () => isOn(l),
     show: (records, dots) => l.parts.forEach((p, i) => exchange(p, i < 2 ? records : dots)),
@@ -111,7 +112,7 @@ export function exchange(layer: VectorLayer, source: VectorSource): void {
 }
 
 async function nearOf(l: Layer, place: Coordinate, resolution: number): Promise<Near> {
-  const { found, matched } = await nearPlace(l.overlay.near ?? "", `The record “${l.overlay.title}” at this place`, place, resolution);
+  const { found, matched } = await nearPlace(l.overlay.near ?? "", say("load.record_here", { title: l.overlay.title }), place, resolution);
   return { hits: found.map((feature): Hit => ({ feature, overlay: l.overlay })), matched };
 }
 

@@ -14,7 +14,7 @@ import { verdictText } from "./verdict";
 import { say } from "./words";
 
 /** The one sentence that must never be missing from a map of records. */
-export const fixedStatement = "No line on the map does not mean nothing is there.";
+export const fixedStatement = say("layers.fixed");
 
 /** The body of the layers sheet. `changed` runs when a layer is put on or off. */
 export function layersBody(about: About, layers: Layer[], known: Known, verdict: Verdict, changed: () => void): Node[] {
@@ -23,10 +23,10 @@ export function layersBody(about: About, layers: Layer[], known: Known, verdict:
   for (const utility of unrecorded) parts.push(make("p", "fixed", say("notknown.no_record", { utility })));
   for (const utility of empty) parts.push(make("p", "fixed", say("notknown.nothing_here", { utility })));
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
-  parts.push(layers.length > 0 ? list : make("p", "", "This pack holds no records of lines or readings."));
-  if (about.known) parts.push(heading("Worked out from the records"), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
-  parts.push(heading("Edges"), edges(), heading("How a line was established"), levelKey(),
-    heading("State of a line, and test holes"), stateKey(), heading("This job"), facts(about, verdict));
+  parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
+  if (about.known) parts.push(heading(say("layers.worked_out")), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
+  parts.push(heading(say("layers.edges")), edges(), heading(say("layers.levels_head")), levelKey(),
+    heading(say("layers.states_head")), stateKey(), heading(say("layers.job")), facts(about, verdict));
   return parts;
 }
 
@@ -48,21 +48,20 @@ function row(l: Layer, changed: () => void): HTMLElement {
   const text = make("span", "record",
     make("b", "", o.title),
     make("span", "", `${o.utility_name} · ${levelsText(content, o.quality_level)}`),
-    make("span", "", o.recorded === "" ? "record date not stated" : `recorded ${dateText(o.recorded, new Date())}`));
-  if (content?.features === 0) text.append(make("strong", "", "nothing recorded in it"));
-  if (o.note !== "") text.append(make("span", "", o.note));
+    make("span", "", o.recorded === "" ? say("layers.not_recorded") : say("layers.recorded", { when: dateText(o.recorded, new Date()) })));
+  if (content?.features === 0) text.append(make("strong", "", say("layers.empty")));
   if (l.notDrawn > 0) text.append(make("strong", "fault", say("layers.not_drawn", { n: l.notDrawn })));
   for (const said of [o.note, datumText(o)]) if (said !== "") text.append(make("span", "", said));
   const leftOut = leftOutText(o);
   if (leftOut !== "") text.append(make("strong", "", leftOut));
-  if (l.fault !== "") text.append(make("strong", "fault", `Not drawn. ${l.fault}`));
+  if (l.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: l.fault })));
   return make("li", "", make("label", "", box, sample(l, content), text));
 }
 
 // An older pack does not look for lines beside one another.
 const noneOf: Partial<Record<KnownLayer["id"], string>> = {
-  zones: "none: the job states no distance, or nothing is recorded",
-  beside: "this pack tells of none",
+  zones: say("worked.no_zones"),
+  beside: say("worked.no_beside"),
 };
 
 function knownRow(l: KnownLayer, known: Known, changed: () => void): HTMLElement {
@@ -76,8 +75,8 @@ function knownRow(l: KnownLayer, known: Known, changed: () => void): HTMLElement
   });
   const text = make("span", "record", make("b", "", l.title), make("span", "", l.words));
   const count = l.content?.features ?? l.layer.getSource()?.getFeatures().length ?? 0;
-  if (known.fault !== "") text.append(make("strong", "fault", `Not drawn. ${known.fault}`));
-  else if (count === 0) text.append(make("span", "", noneOf[l.id] ?? "none in this pack"));
+  if (known.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: known.fault })));
+  else if (count === 0) text.append(make("span", "", noneOf[l.id] ?? say("worked.none")));
   return make("li", "", make("label", "", box, text));
 }
 
@@ -91,19 +90,20 @@ function levelsText(content: Content | null, whole: string): string {
   const found = content?.levels ?? [];
   if (found.length < 2) return levelText(found[0] ?? whole);
   const stated = found.filter((v) => v !== "");
-  return `levels ${[...stated, ...(stated.length < found.length ? ["not stated"] : [])].join(", ")}, by part`;
+  const all = [...stated, ...(stated.length < found.length ? [say("details.not_stated")] : [])];
+  return say("layers.levels", { levels: all.join(", ") });
 }
 
 function edges(): HTMLElement {
   return make("ul", "key",
-    make("li", "", edgeSwatch("area"), "dig area"),
-    make("li", "", edgeSwatch("margin"), "margin round it, as far as the deep picture goes"),
-    make("li", "", make("i", "hatch"), "no picture in the pack"));
+    make("li", "", edgeSwatch("area"), say("layers.area")),
+    make("li", "", edgeSwatch("margin"), say("layers.margin")),
+    make("li", "", make("i", "hatch"), say("layers.no_picture")));
 }
 
 function levelKey(): HTMLElement {
   return make("ul", "key", ...levels.map(({ level, words }) =>
-    make("li", "", levelSwatch(level), make("span", "", level === "" ? words : `${level}: ${words}`))));
+    make("li", "", levelSwatch(level), make("span", "", level === "" ? words : say("details.level", { level, words })))));
 }
 
 function stateKey(): HTMLElement {
@@ -124,19 +124,19 @@ function stateWords(state: string): string {
 function facts(about: About, verdict: Verdict): HTMLElement {
   const now = new Date();
   const rows: [string, string][] = [
-    ["Check", verdictText(verdict)],
-    ["Picture", about.source.name || "source not stated"],
-    ["Picture date", about.source.captured === "" ? "unknown" : dateText(about.source.captured, now)],
-    ["Finest picture", about.ground_resolution_m > 0 ? `1 px = ${pixelText(about.ground_resolution_m, about.units)}; how far off it lies is not stated by this` : "not stated; the scale says what a pixel on the screen is"],
-    ["Fetched", about.fetched ? daysText(about.fetched.oldest, about.fetched.newest) : "date not stated"],
-    ["Packed", stated(about.packed) === "" ? "date not stated" : dateText(dayOf(about.packed), now)],
-    ["Seal", about.seal || "none"],
+    [say("layers.check"), verdictText(verdict)],
+    [say("layers.picture"), about.source.name || say("layers.no_source")],
+    [say("layers.picture_date"), about.source.captured === "" ? say("layers.unknown") : dateText(about.source.captured, now)],
+    [say("layers.finest"), about.ground_resolution_m > 0 ? say("layers.finest_pixel", { length: pixelText(about.ground_resolution_m, about.units) }) : say("layers.finest_unknown")],
+    [say("layers.fetched"), about.fetched ? daysText(about.fetched.oldest, about.fetched.newest) : say("date.not_stated")],
+    [say("layers.packed"), stated(about.packed) === "" ? say("date.not_stated") : dateText(dayOf(about.packed), now)],
+    [say("layers.seal"), about.seal || say("layers.no_seal")],
   ];
-  if (about.holes > 0) rows.push(["Missing", `${about.holes} planned ${about.holes === 1 ? "tile is" : "tiles are"} not in this pack`]);
+  if (about.holes > 0) rows.push([say("layers.missing"), say("layers.missing_tiles", { n: about.holes })]);
   if (about.tolerance) {
-    const rule = about.tolerance.rule === "" ? "rule not stated" : about.tolerance.rule;
-    rows.push(["Tolerance", `${about.tolerance.stated || lengthText(about.tolerance.each_side_m, about.units)} each side; ${rule}. ` +
-      "It starts at the marks on the ground, not at lines on this map."]);
+    const rule = about.tolerance.rule || say("layers.no_rule");
+    const width = about.tolerance.stated || lengthText(about.tolerance.each_side_m, about.units);
+    rows.push([say("layers.tolerance"), say("layers.tolerance_zone", { width, rule })]);
   }
   const list = terms(rows);
   list.querySelector("dd")?.classList.toggle("fault", verdict.state === "not fit");

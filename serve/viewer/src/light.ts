@@ -1,7 +1,8 @@
 // The look of the page for the light it is read in: day, night, or strong sun.
 // What lies on the map takes its ink, paper and weight from here; the page's
-// own colours are in light.css under the same names. Colours and casings of
+// own colors are in light.css under the same names. Colors and casings of
 // records are never changed: they mean something.
+import { say } from "./words";
 
 export type LightName = "day" | "night" | "sun";
 
@@ -20,9 +21,9 @@ export interface Light {
 }
 
 export const lights: Light[] = [
-  { name: "day", title: "Day", words: "dark on light", weight: 1, ink: "#12161a", paper: "#ffffff", faint: false },
-  { name: "night", title: "Night", words: "light on dark, the picture dimmed", weight: 1, ink: "#f3efe4", paper: "#14181b", faint: true },
-  { name: "sun", title: "Strong sun", words: "black on white, lines thicker, text larger", weight: 1.5, ink: "#000000", paper: "#ffffff", faint: false },
+  { name: "day", title: say("lights.day"), words: say("lights.day_words"), weight: 1, ink: "#12161a", paper: "#ffffff", faint: false },
+  { name: "night", title: say("lights.night"), words: say("lights.night_words"), weight: 1, ink: "#f3efe4", paper: "#14181b", faint: true },
+  { name: "sun", title: say("lights.sun"), words: say("lights.sun_words"), weight: 1.5, ink: "#000000", paper: "#ffffff", faint: false },
 ];
 
 const day = lights[0] as Light;

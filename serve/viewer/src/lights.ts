@@ -3,6 +3,7 @@ import { make } from "./dom";
 import { recall, remember } from "./keepsake";
 import { light, lightOf, lights, useLight, type LightName } from "./light";
 import "./light.css";
+import { say } from "./words";
 
 export interface Lights {
   /** What to choose from, for a sheet. */
@@ -43,8 +44,8 @@ export function makeLights(): Lights {
     body() {
       box.checked = document.documentElement.classList.contains("faint");
       return [
-        make("fieldset", "choices", make("legend", "", "Look"), ...lights.map((l) => choice(l.name, l.title, l.words, () => choose(l.name)))),
-        make("ul", "records", make("li", "", make("label", "", box, make("span", "record", make("b", "", "Weak picture"), make("span", "", "so that lines and labels stand out"))))),
+        make("fieldset", "choices", make("legend", "", say("lights.look")), ...lights.map((l) => choice(l.name, l.title, l.words, () => choose(l.name)))),
+        make("ul", "records", make("li", "", make("label", "", box, make("span", "record", make("b", "", say("lights.faint")), make("span", "", say("lights.faint_words")))))),
       ];
     },
     onChange: (f) => {

@@ -1,16 +1,17 @@
 // How a record looks: its colour and casing, its pattern, and a dash for its quality level.
 import { svg } from "./dom";
 import type { Look, Overlay, Styles } from "./types";
+import { say } from "./words";
 
 export const font = 'system-ui, -apple-system, "Segoe UI", Roboto, sans-serif';
 
 /** The quality levels of ASCE 38 in our own short words, best first; "" is none stated. */
 export const levels: { level: string; words: string }[] = [
-  { level: "A", words: "that part was exposed and measured" },
-  { level: "B", words: "found with instruments from the surface" },
-  { level: "C", words: "records matched with things seen on site" },
-  { level: "D", words: "records, other people's word, or paint marks" },
-  { level: "", words: "level not stated, or in words other than A to D" },
+  { level: "A", words: say("quality.a") },
+  { level: "B", words: say("quality.b") },
+  { level: "C", words: say("quality.c") },
+  { level: "D", words: say("quality.d") },
+  { level: "", words: say("quality.none") },
 ];
 
 const bare: Look = { dash: [0.1, 9], round: true, ticks: [], every: 0, hatch: { angle: 45, gap: 12, crossed: false } };
@@ -43,8 +44,8 @@ export function cap(level: string): "butt" | "round" {
 
 /** "level D", the record's own words, or "level not stated". */
 export function levelText(level: string): string {
-  if (level === "") return "level not stated";
-  return /^[A-D]$/.test(level) ? `level ${level}` : `level as recorded: ${level}`;
+  if (level === "") return say("quality.not_stated");
+  return /^[A-D]$/.test(level) ? say("quality.level", { level }) : say("quality.own", { level });
 }
 
 /** The colours of a record; a wrong one falls back to pink on black, the unknown line of common practice. */

@@ -18,6 +18,7 @@ import "./style.css";
 import "./verdict.css";
 import type { PackEntry } from "./types";
 import { makeVerdicts, verdictBadge } from "./verdict";
+import { say } from "./words";
 
 declare global {
   interface Window {
@@ -34,15 +35,15 @@ const frame: Frame = {
 };
 
 async function start(): Promise<void> {
-  const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", "The list of jobs");
+  const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", say("load.jobs"));
   frame.verdicts.listed(packs);
-  if (packs.length === 0) throw new Trouble("The laptop serves no job yet.");
+  if (packs.length === 0) throw new Trouble(say("load.no_jobs"));
   const place = readPlace(location.hash);
   const only = packs.length === 1 && place.pack === "" ? packs[0] : undefined;
   const entry = packs.find((p) => p.id === place.pack) ?? only;
   offerOthers(packs);
   if (entry === undefined) {
-    if (place.pack !== "") frame.strip.show(`The laptop serves no job “${place.pack}”. Choose one of its jobs.`, () => choose(packs));
+    if (place.pack !== "") frame.strip.show(say("load.no_such_job", { job: place.pack }), () => choose(packs));
     choose(packs);
     return;
   }
@@ -59,7 +60,7 @@ function offerOthers(packs: PackEntry[]): void {
 
 function choose(packs: PackEntry[]): void {
   const page: Page = {
-    title: "Which job?",
+    title: say("job.which"),
     body: () => [make("ul", "jobs", ...packs.map((p) => {
       const badge = p.verdict === undefined ? null : verdictBadge(frame.verdicts.of(p.id), "span");
       const b = make("button", "", make("b", "", p.name === "" ? p.id : p.name), ...(badge ? [badge] : []), ...jobWords(p).map((w) => make("span", "", w)));
@@ -78,10 +79,10 @@ function choose(packs: PackEntry[]): void {
 /** What tells one pack of a job from another. */
 function jobWords(p: PackEntry): string[] {
   const words: string[] = [];
-  if (p.number !== undefined) words.push(p.number === "" ? "job number not stated" : `job ${p.number}`);
-  if (p.source !== undefined) words.push(p.source === "" ? "picture source not stated" : `picture from ${p.source}`);
-  if (p.deepest_zoom !== undefined) words.push(`deepest zoom ${p.deepest_zoom}`);
-  if (p.packed !== undefined) words.push(stated(p.packed) === "" ? "packing date not stated" : `packed ${dateText(p.packed, new Date())}`);
+  if (p.number !== undefined) words.push(p.number === "" ? say("job.no_number") : say("job.number", { number: p.number }));
+  if (p.source !== undefined) words.push(p.source === "" ? say("screen.no_source") : say("job.source", { source: p.source }));
+  if (p.deepest_zoom !== undefined) words.push(say("job.deepest", { zoom: p.deepest_zoom }));
+  if (p.packed !== undefined) words.push(stated(p.packed) === "" ? say("job.no_packed") : say("job.packed", { when: dateText(p.packed, new Date()) }));
   return words;
 }
 

@@ -1,6 +1,7 @@
 // A measurement in numbers and words. About as fine as what it was read off.
 import { crossesItself, outline, pathLength, way, type Place } from "./ground";
 import { pixelText, type Units } from "./units";
+import { say } from "./words";
 
 export type MeasureKind = "length" | "area";
 
@@ -60,22 +61,23 @@ export function measuredArea(area: number, doubt: number, units: Units): string 
 /** What is measured with the marks and the cross, which counts as one more unless it stands on the last. */
 export function measure(kind: MeasureKind, marks: Mark[], cross: Mark, units: Units): Result {
   const last = marks[marks.length - 1];
-  if (last === undefined) return { main: "Move the map until the first point is under the cross.", more: "", limit: "" };
+  if (last === undefined) return { main: say("measure.begin"), more: "", limit: "" };
   const leg = way(last.at, cross.at).metres;
   const all = leg > cross.pixel / 2 ? [...marks, cross] : marks;
   const pixel = Math.max(...all.map((m) => m.pixel));
   const path = all.map((m) => m.at);
-  const limit = `Read off the picture: each point ± ${pixelText(pixel, units)} at best, one pixel. The picture itself may lie further off.`;
-  const count = `${marks.length} ${marks.length === 1 ? "point" : "points"}`;
-  const legWords = all.length > marks.length ? `, ${measuredLength(leg, pixel, units)} from the last to the cross` : "";
+  const limit = say("measure.limit", { pixel: pixelText(pixel, units) });
+  const points = say("measure.points", { n: marks.length });
+  const more = all.length > marks.length ? say("measure.leg", { points, length: measuredLength(leg, pixel, units) }) : points;
   if (kind === "length") {
-    return { main: `Length ${measuredLength(pathLength(path), pixel, units)}`, more: `${count}${legWords}`, limit };
+    return { main: say("measure.length", { length: measuredLength(pathLength(path), pixel, units) }), more, limit };
   }
-  if (path.length < 3) return { main: "An area needs three points.", more: `${count}${legWords}`, limit };
-  if (crossesItself(path)) return { main: "The outline crosses itself: no area.", more: count, limit };
+  if (path.length < 3) return { main: say("measure.three"), more, limit };
+  if (crossesItself(path)) return { main: say("measure.crosses"), more: points, limit };
   const { area, edge } = outline(path);
+  const length = measuredLength(edge, pixel, units);
   return {
-    main: `Area ${measuredArea(area, edge * pixel / 2, units)}`,
-    more: `${count}${all.length > marks.length ? " and the cross" : ""}, edge ${measuredLength(edge, pixel, units)}`, limit,
+    main: say("measure.area", { area: measuredArea(area, edge * pixel / 2, units) }),
+    more: all.length > marks.length ? say("measure.edge_cross", { points, length }) : say("measure.edge", { points, length }), limit,
   };
 }

@@ -16,6 +16,7 @@ import { measure, type Mark, type MeasureKind } from "./measured";
 import "./measuring.css";
 import { measureStyle } from "./measurestyle";
 import type { Units } from "./units";
+import { say } from "./words";
 
 export interface Measuring {
   start(kind: MeasureKind): void;
@@ -44,14 +45,14 @@ function button(id: string, text: string, press: () => void): HTMLButtonElement 
 function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }): Bar {
   const bar: Bar = {
     box: make("section", ""), main: make("b", ""), more: make("span", ""), limit: make("small", ""), told: make("p", "unseen"),
-    kind: button("measure-kind", "Area", does.turn), undo: button("measure-undo", "Undo", does.undo),
+    kind: button("measure-kind", say("measure.as_area"), does.turn), undo: button("measure-undo", say("measure.undo"), does.undo),
   };
   bar.box.id = "measure";
   bar.box.hidden = true;
-  bar.box.setAttribute("aria-label", "Measuring");
+  bar.box.setAttribute("aria-label", say("measure.title"));
   bar.told.setAttribute("role", "status");
   bar.box.append(make("p", "", bar.main, bar.more, bar.limit), bar.told,
-    make("div", "", button("measure-done", "Done", does.stop), bar.kind, bar.undo, button("measure-add", "Add point", does.add)));
+    make("div", "", button("measure-done", say("measure.done"), does.stop), bar.kind, bar.undo, button("measure-add", say("measure.add"), does.add)));
   byId("readout").prepend(bar.box);
   const cross = make("div", "");
   cross.id = "cross";
@@ -72,7 +73,7 @@ export function makeMeasuring(chart: Chart, base: Base, units: Units): Measuring
     const r = measure(kind, marks, here(), units);
     [bar.main.textContent, bar.more.textContent, bar.limit.textContent] = [r.main, r.more, r.limit];
     bar.undo.disabled = marks.length === 0;
-    bar.kind.textContent = kind === "length" ? "As area" : "As length";
+    bar.kind.textContent = kind === "length" ? say("measure.as_area") : say("measure.as_length");
     source.clear();
     source.addFeatures(drawn(marks, here(), kind));
   };

@@ -1,6 +1,7 @@
 // The Military Grid Reference System over UTM: a zone, a band of latitude, a
 // square of 100 km, and digits within it. Source: NGA.STND.0037, 2014, chapter 3.
 import { fromUtm, toUtm, utmCovers, type Utm } from "./utm";
+import { say } from "./words";
 
 /** The bands of latitude from 80° south on, eight degrees each, the last twelve. */
 const bands = "CDEFGHJKLMNPQRSTUVWX";
@@ -36,12 +37,12 @@ export function toMgrs(lat: number, lon: number): string {
 /** The square that a reference names, or words that say what is wrong with it. */
 export function readMgrs(zone: number, band: string, letters: string, digits: string): { corner: Utm; side: number } | string {
   const half = digits.length / 2;
-  if (digits.length % 2 !== 0) return "the digits of MGRS come in two halves of equal length";
-  if (half > 5) return "MGRS has five digits at most for each half";
+  if (digits.length % 2 !== 0) return say("place.odd_digits");
+  if (half > 5) return say("place.many_digits");
   const column = columns[(zone - 1) % 3]?.indexOf(letters[0] ?? "") ?? -1;
-  if (column < 0) return `zone ${zone} has no column ${letters[0]}`;
+  if (column < 0) return say("place.no_column", { zone, letter: letters[0] ?? "" });
   const row = rows.indexOf(letters[1] ?? "");
-  if (row < 0) return `there is no row ${letters[1]}`;
+  if (row < 0) return say("place.no_row", { letter: letters[1] ?? "" });
   const side = 10 ** (5 - half);
   const north = northern(band);
   const south = bands.indexOf(band) * 8 - 80;
@@ -55,6 +56,6 @@ export function readMgrs(zone: number, band: string, letters: string, digits: st
   };
   const top = band === "X" ? 84 : south + 8;
   const { lat } = fromUtm({ ...corner, easting: corner.easting + side / 2, northing: corner.northing + side / 2 });
-  if (lat < south - 1 || lat > top + 1) return `band ${band} has no row ${letters[1]} in zone ${zone}`;
+  if (lat < south - 1 || lat > top + 1) return say("place.no_row_in_band", { band, letter: letters[1] ?? "", zone });
   return { corner, side };
 }

@@ -83,7 +83,7 @@ export function parseFeatures(data: object, what: string): Feature[] {
   try {
     return new GeoJSON().readFeatures(data, { dataProjection: "EPSG:4326", featureProjection: "EPSG:3857" });
   } catch {
-    throw new Trouble(`${what} could not be drawn: it is no GeoJSON.`);
+    throw new Trouble(say("load.not_geojson", { what }));
   }
 }
 
@@ -98,13 +98,13 @@ export function makeLayer(overlay: Overlay, depths: Depths, order: number): Laye
   const points = large ? cutPointStyle(overlay, depths) : pointStyle(overlay, depths);
   // Dots make room for nothing, and all at one go they are drawn fastest straight onto the canvas.
   const dots = () => new VectorLayer({ source: new VectorSource(), style: dotStyle(overlay), zIndex: 30 - order / 1000, renderBuffer: 200 });
-  return { overlay, parts: [part(lines, 21), part(points, 31), ...(large ? [dots()] : [])], fault: "not loaded yet", notDrawn: 0 };
+  return { overlay, parts: [part(lines, 21), part(points, 31), ...(large ? [dots()] : [])], fault: say("load.not_yet"), notDrawn: 0 };
 }
 
 /** Loads a record into its layer. A failure is kept in `fault`, never shown as an empty record. */
 export async function fill(l: Layer): Promise<void> {
   try {
-    const { features, notDrawn } = await readSound(l.overlay.url, `The record “${l.overlay.title}”`);
+    const { features, notDrawn } = await readSound(l.overlay.url, say("load.record", { title: l.overlay.title }));
     l.notDrawn = notDrawn;
     const source = l.parts[0].getSource();
     source?.clear();
@@ -129,8 +129,9 @@ const paperOnly: unknown[] = ["route", "apart"];
 
 /** The edge of the dig area and of the margin. */
 export async function loadArea(url: string): Promise<Area> {
-  const { features: all, notDrawn } = await readSound(url, "The dig area");
-  if (notDrawn > 0) throw new Trouble(say("layers.not_drawn_of", { record: "The dig area", n: notDrawn }));
+  const what = say("load.dig_area");
+  const { features: all, notDrawn } = await readSound(url, what);
+  if (notDrawn > 0) throw new Trouble(say("layers.not_drawn_of", { record: what, n: notDrawn }));
   const features = all.filter((f) => !paperOnly.includes(f.get("part")));
   const extent = createEmpty();
   for (const f of features) {

@@ -70,14 +70,14 @@ export interface Open extends Frame {
 /** Opens a pack and draws it; resolves with the chart when picture and records are on screen. */
 export async function openPack(entry: PackEntry, at: At | null, frame: Frame): Promise<Chart> {
   let layersShown: (() => void) | null = null;
-  const about = await getJSON<About>(entry.about, "The job");
+  const about = await getJSON<About>(entry.about, say("load.job"));
   showHeader(about);
   const verdict = showVerdict(entry, frame.verdicts, frame.sheet, () => layersShown?.());
   showCautions(about, frame.sheet);
   const [tilejson, area, list] = await Promise.all([
-    getJSON<TileJSON>(about.tilejson, "The picture"),
+    getJSON<TileJSON>(about.tilejson, say("load.picture")),
     loadArea(about.area),
-    getJSON<{ overlays: Overlay[]; styles?: Styles; states?: StateLook[] }>(about.overlays, "The list of records"),
+    getJSON<{ overlays: Overlay[]; styles?: Styles; states?: StateLook[] }>(about.overlays, say("load.records")),
   ]);
   showCredit(about, tilejson);
   useStyles(list.styles);
@@ -86,7 +86,7 @@ export async function openPack(entry: PackEntry, at: At | null, frame: Frame): P
   let rescale = () => undefined as void;
   const base: Base = makeBase(tilejson, about.tile_size, window.devicePixelRatio, area.wanted, {
     // Out of reach that is told already, and the picture comes again by itself.
-    failed: () => void frame.reach.check().then((near) => near && frame.strip.show("Part of the picture did not load.", base.again)),
+    failed: () => void frame.reach.check().then((near) => near && frame.strip.show(say("load.picture_part"), base.again)),
     enlarged: () => rescale(),
   });
   const chart = makeChart(area.extent, base);
@@ -149,8 +149,8 @@ async function loadRecords(open: Open): Promise<void> {
     if (lost.length > 0) open.strip.show(lost.join(" "), () => undefined);
     return;
   }
-  const more = faults.length > 1 ? ` ${faults.length - 1} more not drawn either.` : "";
-  open.strip.show(`${first.fault}${more}`, () => void loadRecords(open));
+  const told = faults.length > 1 ? say("load.more", { fault: first.fault, n: faults.length - 1 }) : first.fault;
+  open.strip.show(told, () => void loadRecords(open));
 }
 
 // After the hotspot came back: what did not load is asked for again.
@@ -163,9 +163,9 @@ function comeBack(open: Open): void {
 function showCautions(about: About, sheet: Sheet): void {
   const cautions = about.cautions.length > 0 ? about.cautions : [fixedStatement];
   byId("caution-words").textContent = cautions[0] ?? "";
-  byId("caution-more").textContent = cautions.length > 1 ? `all ${cautions.length} cautions` : "";
+  byId("caution-more").textContent = cautions.length > 1 ? say("page.all_cautions", { n: cautions.length }) : "";
   const page: Page = {
-    title: "Cautions",
+    title: say("page.cautions"),
     body: () => [make("ol", "cautions", ...cautions.map((c) => make("li", "", c)))],
   };
   byId("caution").hidden = false;
@@ -202,12 +202,12 @@ function wireView(open: Open, id: string, rescale: () => void): void {
 // Gives what draws Layers again.
 function wireControls(open: Open): () => void {
   const { chart, layers, sheet, about } = open;
-  const layersPage: Page = { title: "Layers", body: () => layersBody(about, layers, open.known, open.verdict(), countHidden) };
+  const layersPage: Page = { title: say("page.layers"), body: () => layersBody(about, layers, open.known, open.verdict(), countHidden) };
   const countHidden = () => {
     open.depths.changed();
     open.known.changed();
     const off = layers.filter((l) => !isOn(l)).length + open.known.layers.filter((l) => !l.layer.getVisible()).length;
-    byId("show-layers").textContent = off === 0 ? "Layers" : `Layers (${off} off)`;
+    byId("show-layers").textContent = off === 0 ? say("page.layers") : say("page.layers_off", { n: off });
   };
   sheet.rest(layersPage);
   byId("show-layers").onclick = () => (sheet.shows(layersPage) ? sheet.close() : sheet.open(layersPage));
@@ -257,7 +257,7 @@ async function inspect(open: Open, pixel: number[], place: Coordinate): Promise<
   const told = (list: Feature[]) => knownBody(list, layers, open.about.units, rule);
   const count = drawn.length + near.matched + crossings.length;
   sheet.open({
-    title: count > 1 ? `${count} things here` : "What is recorded",
+    title: count > 1 ? say("here.records", { n: count }) : say("here.one"),
     body: () => [...told(crossings), ...detailsBody(found, open.about.units), ...told(rest)],
   });
   chart.reveal(place, sheet.covers());
@@ -266,7 +266,5 @@ async function inspect(open: Open, pixel: number[], place: Coordinate): Promise<
 // What is off or not loaded may well be here: then nothing is said of the pack.
 function emptyPlace(layers: Layer[], where: string): string[] {
   const unseen = layers.filter((l) => !isOn(l) || l.fault !== "").length;
-  const what = unseen === 0 ? "Nothing recorded here in this pack."
-    : `Nothing drawn here; ${unseen} ${unseen === 1 ? "layer is" : "layers are"} off or not loaded.`;
-  return [`${what} That does not mean nothing is there.`, where];
+  return [unseen === 0 ? say("here.nothing") : say("here.unseen", { n: unseen }), where];
 }

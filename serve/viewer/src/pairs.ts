@@ -12,10 +12,10 @@ export function besideRows(f: Properties, units: Units): Row[] {
   const first: unknown = Array.isArray(stations) && Array.isArray(stations[0]) ? stations[0][0] : undefined;
   const rows: Row[] = [];
   if (long !== null) {
-    rows.push(["Over", typeof first === "number" ? say("beside.over", { length: lengthText(long, units), station: lengthText(first, units) }) : lengthText(long, units)]);
+    rows.push([say("worked.over"), typeof first === "number" ? say("beside.over", { length: lengthText(long, units), station: lengthText(first, units) }) : lengthText(long, units)]);
   }
-  rows.push(["Least distance", least === null ? "not stated" : say("beside.least", { length: lengthText(least, units) })]);
-  rows.push(["Beside", text(f.get("relation"))]);
+  rows.push([say("worked.least"), least === null ? say("details.not_stated") : say("beside.least", { length: lengthText(least, units) })]);
+  rows.push([say("worked.relation"), text(f.get("relation"))]);
   return rows;
 }
 
@@ -24,16 +24,16 @@ export function ruleRows(f: Properties): Row[] {
   const all: unknown = f.get("rules");
   const told = (r: unknown): r is Record<string, unknown> => typeof r === "object" && r !== null;
   return (Array.isArray(all) ? all : []).filter(told).map((r): Row => [
-    "Rule of clearance", say("rule.told", { asked: text(r["asked"]), by: text(r["by"]), verdict: text(r["verdict"]), why: text(r["why"]) })]);
+    say("worked.clearance"), say("rule.told", { asked: text(r["asked"]), by: text(r["by"]), verdict: text(r["verdict"]), why: text(r["why"]) })]);
 }
 
 /** An unknown depth, with the nearest reading of the utility where one is told. */
 export function nearWords(unknown: unknown, units: Units): string {
   const near = typeof unknown === "object" && unknown !== null ? (unknown as { near?: unknown }).near : undefined;
-  if (typeof near !== "object" || near === null) return "unknown";
+  if (typeof near !== "object" || near === null) return say("worked.unknown");
   const { m, apart_m, own, of } = near as Record<string, unknown>;
-  if (typeof m !== "number" || typeof apart_m !== "number") return "unknown";
-  const depth = `${depthText(m, units)} ${say("crossing.to", { part: text(of) || "part not stated" })}`;
+  if (typeof m !== "number" || typeof apart_m !== "number") return say("worked.unknown");
+  const depth = `${depthText(m, units)} ${say("crossing.to", { part: text(of) || say("worked.no_part") })}`;
   const whose = own === true ? say("crossing.near_own") : say("crossing.near_other");
   return say("crossing.near", { depth, apart: lengthText(apart_m, units), whose });
 }

@@ -6,14 +6,16 @@ import { byId, make, svg } from "./dom";
 import type { Events } from "./events";
 import "./position.css";
 import { recall, remember } from "./keepsake";
+import { farText } from "./measured";
 import { wayBack, type Back } from "./positionback";
 import { makeDot } from "./positiondot";
 import { barText } from "./positionbar";
 import { makePositionSheet, write, type Choice } from "./positionsheet";
-import { farText, freshness, type Whereabouts } from "./positionsight";
+import { freshness, type Whereabouts } from "./positionsight";
 import { followPhone, followReceiver } from "./positionsource";
 import type { Page, Sheet } from "./sheet";
 import type { Units } from "./units";
+import { say } from "./words";
 
 const remembered = "position";
 
@@ -46,7 +48,7 @@ export function makePosition(chart: Chart, ground: Geometry[], units: Units, she
       update();
     },
   });
-  const page: Page = { title: "Position", body: about.body };
+  const page: Page = { title: say("position.title"), body: about.body };
   const follow = (on: boolean) => {
     following = on;
     update();
@@ -100,7 +102,7 @@ function makeBar(): Bar {
   const open = make("button", "", head, " ", rest);
   open.id = "position-open";
   open.type = "button";
-  const follow = make("button", "", "Follow");
+  const follow = make("button", "", say("position.follow"));
   follow.id = "position-follow";
   follow.type = "button";
   const arrow = svg("svg", { viewBox: "0 0 40 40", width: 40, height: 40, "aria-hidden": "true" },
@@ -124,20 +126,24 @@ function makeBar(): Bar {
       write(rest, text.rest);
       follow.hidden = here.sight === null;
       follow.setAttribute("aria-pressed", String(following));
-      write(follow, following ? "Following" : "Follow");
+      write(follow, following ? say("position.following") : say("position.follow"));
       backLine.hidden = back === null;
       arrow.style.transform = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
-      const off = back === null ? "" : `${offText(here, back)}: it is about ${farText(back.metres, units)} to the ${back.direction}${following ? ", so the map does not follow" : ""}.`;
-      write(backWords, off);
+      write(backWords, back === null ? "" : backText(here, back, following, units));
       // Aloud only what changes seldom: no age, and no distance that creeps.
-      write(aloud, [text.aloud, back === null ? "" : `${offText(here, back)}, which is to the ${back.direction}.`].join(" ").trim());
+      write(aloud, [text.aloud, back === null ? "" : say("position.back_aloud", { off: offText(here, back), direction: back.direction })].join(" ").trim());
     },
   };
 }
 
+function backText(here: Whereabouts, back: Back, following: boolean, units: Units): string {
+  const [off, far] = [offText(here, back), farText(back.metres, units)];
+  return following ? say("position.back_still", { off, far, direction: back.direction }) : say("position.back", { off, far, direction: back.direction });
+}
+
 // Somebody whose circle reaches the ground may stand on it.
 function offText({ sight }: Whereabouts, back: Back): string {
-  return sight !== null && sight.error >= back.metres ? "Perhaps off the job’s ground" : "Off the job’s ground";
+  return sight !== null && sight.error >= back.metres ? say("position.perhaps_off_job") : say("position.off_job");
 }
 
 /** The choice of last time; null before the first. */

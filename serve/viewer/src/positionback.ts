@@ -1,13 +1,14 @@
 // The way back to the job for somebody who is off its ground.
 import type Geometry from "ol/geom/Geometry";
 import { fromLonLat, toLonLat } from "ol/proj";
-import { directionText, way, type LonLat } from "./positionground";
+import { windOf } from "./ground";
+import { way, type LonLat } from "./positionground";
 
 export interface Back {
   metres: number;
   /** degrees from north */
   bearing: number;
-  /** "north-east" */
+  /** "northeast" */
   direction: string;
 }
 
@@ -19,7 +20,7 @@ export function wayBack(place: LonLat, ground: Geometry[]): Back | null {
   for (const g of ground) {
     // Nearest on the map is nearest on the ground, but for the last percent.
     const { metres, bearing } = way(place, toLonLat(g.getClosestPoint(at)) as LonLat);
-    if (nearest === null || metres < nearest.metres) nearest = { metres, bearing, direction: directionText(bearing) };
+    if (nearest === null || metres < nearest.metres) nearest = { metres, bearing, direction: windOf(bearing) };
   }
   return nearest;
 }

@@ -42,10 +42,3 @@ export function way(from: LonLat, to: LonLat): { metres: number; bearing: number
   const r = 1 / (Math.cos(bearing) ** 2 / m + Math.sin(bearing) ** 2 / n);
   return { metres: 2 * r * Math.asin(Math.min(1, Math.sqrt(h))), bearing: ((bearing / radians) + 360) % 360 };
 }
-
-const points = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
-
-/** A direction in words: "north-east". */
-export function directionText(bearing: number): string {
-  return points[Math.round(bearing / 45) % 8] as string;
-}

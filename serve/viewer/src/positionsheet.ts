@@ -1,6 +1,6 @@
 // The sheet about one's position: whose it is, and all that is known of it.
 import { make } from "./dom";
-import { dateText } from "./dates";
+import { dateText, timeOfDay } from "./dates";
 import { frameText } from "./positionframe";
 import { clockText, corrected, errorText, groundsText, headText, late, placeDigits, upText, whenText, type Sight, type Whereabouts } from "./positionsight";
 import type { Phone, Receiver } from "./positionsource";
@@ -27,8 +27,8 @@ export interface PositionSheet {
 export function makePositionSheet(parts: Parts): PositionSheet {
   const told = make("div", "told");
   const choices = new Map<Choice, { input: HTMLInputElement; words: HTMLElement }>();
-  const fields = make("fieldset", "choices whose", make("legend", "", "Whose position?"));
-  for (const [choice, title] of [["receiver", "The receiver on the laptop"], ["phone", "This device"], ["off", "None"]] as const) {
+  const fields = make("fieldset", "choices whose", make("legend", "", say("position.whose")));
+  for (const [choice, title] of [["receiver", say("position.receiver")], ["phone", say("position.phone")], ["off", say("position.off")]] as const) {
     const input = make("input", "");
     input.type = "radio";
     input.name = "whose-position";
@@ -41,9 +41,9 @@ export function makePositionSheet(parts: Parts): PositionSheet {
   let shown = "";
   return {
     body: () => [
-      make("p", "fixed", "A dot may be off by all of its circle, and more: do not mark or dig by it."),
+      make("p", "fixed", say("position.caution")),
       fields, told,
-      make("p", "", "The circle holds the true place 95 times of 100, as far as the receiver itself can tell. The dot fades after 5 s without a new position; after 30 s it is hollow and without a circle."),
+      make("p", "", say("position.circle")),
     ],
     update(here, now) {
       for (const [choice, { input, words }] of choices) {
@@ -69,42 +69,48 @@ const phoneOff = 4.9;
 
 function choiceText(choice: Choice, { receiver, phone, units }: Parts): string {
   switch (choice) {
-    case "receiver": return receiver.name === "" ? "No receiver is connected to the laptop." : `${receiver.name}. The dot is where its antenna is, not where this device is.`;
-    case "phone": return phone.reason !== "" ? phone.reason : `As this device finds it by itself: under open sky often ${upText(phoneOff, units)} off, elsewhere more.`;
-    case "off": return "No dot is shown.";
+    case "receiver": return receiver.name === "" ? say("position.no_receiver") : say("position.antenna", { receiver: receiver.name });
+    case "phone": return phone.reason !== "" ? phone.reason : say("position.phone_words", { off: upText(phoneOff, units) });
+    case "off": return say("position.no_dot");
   }
 }
 
 function rowsOf(here: Whereabouts, parts: Parts, now: number): [string, string][] {
   const rows: [string, string][] = [];
   if (parts.choice() === "off") return rows;
-  if (here.trouble !== "") rows.push(["Now", here.trouble]);
+  if (here.trouble !== "") rows.push([say("position.now"), here.trouble]);
   if (here.sight !== null) rows.push(...sightRows(here.sight, parts.units, now));
-  else if (here.trouble === "") rows.push(["Now", "No position yet."]);
-  if (parts.choice() === "receiver" && parts.receiver.refused !== "") rows.push(["Not understood", parts.receiver.refused]);
+  else if (here.trouble === "") rows.push([say("position.now"), say("position.none_yet")]);
+  if (parts.choice() === "receiver" && parts.receiver.refused !== "") rows.push([say("position.refused"), parts.receiver.refused]);
   return rows;
 }
 
 function sightRows(s: Sight, units: Units, now: number): [string, string][] {
   const digits = placeDigits(s.error);
   const rows: [string, string][] = [
-    ["How", headText(s)],
-    ["How far off", `${errorText(s, units)}. ${groundsText(s, units)}`],
-    ["When", whenText(s, now)],
+    [say("position.how"), headText(s)],
+    [say("position.how_far"), say("position.how_far_words", { error: errorText(s, units), grounds: groundsText(s, units) })],
+    [say("position.when"), whenText(s, now)],
   ];
-  if (corrected(s)) rows.push(["Corrections", correctionsText(s)]);
+  if (corrected(s)) rows.push([say("position.corrections_row"), correctionsText(s)]);
   const frame = frameText(s, units);
-  if (frame !== "") rows.push(["Frame", frame]);
-  rows.push(["Latitude", `${s.lat.toFixed(digits)}°`], ["Longitude", `${s.lon.toFixed(digits)}°`]);
-  if (s.satellites >= 0) rows.push(["Satellites", `${s.satellites} in use`]);
+  if (frame !== "") rows.push([say("position.frame"), frame]);
+  rows.push([say("position.latitude"), `${s.lat.toFixed(digits)}°`], [say("position.longitude"), `${s.lon.toFixed(digits)}°`]);
+  if (s.satellites >= 0) rows.push([say("position.satellites"), say("position.satellites_used", { n: s.satellites })]);
   if (s.hdop > 0) rows.push(["HDOP", String(s.hdop)]);
-  if (s.time !== "") rows.push(["Receiver’s time", dateText(s.time, new Date(now))]);
-  else if (s.clock !== null) rows.push(["Receiver’s time", say("position.day_not_stated", { clock: s.clock })]);
+  if (s.time !== "") rows.push([say("position.time"), dateText(s.time, new Date(now))]);
+  else if (s.clock !== null) rows.push([say("position.time"), say("position.day_not_stated", { clock: clockOfDay(s.clock, now) })]);
   if (late(s) && s.ahead !== null) {
     const span = clockText(s.ahead);
-    rows.push(["Clocks differ", s.ahead < 0 ? say("position.clocks_behind", { span }) : say("position.clocks_ahead", { span })]);
+    rows.push([say("position.clocks"), s.ahead < 0 ? say("position.clocks_behind", { span }) : say("position.clocks_ahead", { span })]);
   }
   return rows;
+}
+
+// Its day is not told: the zone is as it is on this device today.
+function clockOfDay(utc: string, now: number): string {
+  const t = new Date(`${new Date(now).toISOString().slice(0, 10)}T${utc}Z`);
+  return Number.isNaN(t.getTime()) ? `${utc} UTC` : timeOfDay(t);
 }
 
 function correctionsText(s: Sight): string {

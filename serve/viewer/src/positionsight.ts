@@ -87,7 +87,7 @@ export function doubts(s: Sight): string[] {
 export function whenText(s: Sight, now: number): string {
   const ago = agoText(ageOf(s, now));
   if (doubts(s).length === 0) return ago;
-  return ago === "now" ? say("position.came_now") : say("position.came", { ago });
+  return ago === say("position.ago_now") ? say("position.came_now") : say("position.came", { ago });
 }
 
 /** Whether a position rests on corrections, so that it is in the frame of their base. */
@@ -111,35 +111,35 @@ export function ageOf(s: Sight, now: number): number {
 
 export function kindText(k: Kind): string {
   switch (k) {
-    case "rtk-fixed": return "RTK fixed";
-    case "rtk-float": return "RTK float, not settled";
-    case "differential": return "satellites with corrections";
-    case "autonomous": return "satellites without corrections";
-    case "estimated": return "dead reckoning, not from satellites";
-    case "manual": return "typed in by hand";
-    case "simulator": return "made up by a simulator";
-    case "phone": return "this phone’s own";
-    default: return "kind of fix not known";
+    case "rtk-fixed": return say("position.rtk_fixed");
+    case "rtk-float": return say("position.rtk_float");
+    case "differential": return say("position.differential");
+    case "autonomous": return say("position.autonomous");
+    case "estimated": return say("position.estimated");
+    case "manual": return say("position.manual");
+    case "simulator": return say("position.simulator");
+    case "phone": return say("position.own");
+    default: return say("position.kind_unknown");
   }
 }
 
 /** What stands beside a dot that is not where somebody is; "" for one that may be. */
 export function markText(s: Sight): string {
-  if (s.recorded) return "RECORDED";
+  if (s.recorded) return say("position.mark_recorded");
   switch (s.kind) {
-    case "simulator": return "SIMULATED";
-    case "manual": return "BY HAND";
-    case "estimated": return "DEAD RECKONING";
-    case "unknown": return "KIND NOT KNOWN";
-    default: return s.live ? "" : "NOT LIVE";
+    case "simulator": return say("position.mark_simulated");
+    case "manual": return say("position.mark_manual");
+    case "estimated": return say("position.mark_estimated");
+    case "unknown": return say("position.mark_unknown");
+    default: return s.live ? "" : say("position.mark_not_live");
   }
 }
 
 /** The first words about a position. */
 export function headText(s: Sight): string {
   const mark = markText(s);
-  if (s.recorded) return `Recorded, not live: ${kindText(s.kind)}`;
-  return mark === "" ? upper(kindText(s.kind)) : `Not live: ${kindText(s.kind)}`;
+  if (s.recorded) return say("position.recorded", { kind: kindText(s.kind) });
+  return mark === "" ? upper(kindText(s.kind)) : say("position.not_live", { kind: kindText(s.kind) });
 }
 
 /** With a capital letter. */
@@ -150,9 +150,9 @@ export function upper(text: string): string {
 /** How far off a position may be: "within 2.1 ft (95 %)". */
 export function errorText(s: Sight, units: Units): string {
   if (s.grounds === "implausible") return say("position.implausible");
-  if (s.error <= 0) return "error not told";
-  const within = `${upText(s.error, units)} (95 %`;
-  return s.grounds === "hdop" ? `within about ${within}, estimated)` : `within ${within})`;
+  if (s.error <= 0) return say("position.no_error");
+  const error = upText(s.error, units);
+  return s.grounds === "hdop" ? say("position.error_hdop", { error }) : say("position.error", { error });
 }
 
 /** Where the error comes from, in a sentence. */
@@ -160,10 +160,10 @@ export function groundsText(s: Sight, units: Units): string {
   switch (s.grounds) {
     case "old-corrections": return say("position.corrections_too_old");
     case "implausible": return say("position.implausible_why", { error: upText(s.stated ?? 0, units), kind: kindText(s.kind) });
-    case "gst": return "The receiver’s own estimate of its error.";
-    case "hdop": return "A rough estimate: how the satellites stand (HDOP), times an assumed error.";
-    case "phone": return "This phone’s own estimate of its error.";
-    default: return "Nothing tells how far off it may be, so there is no circle.";
+    case "gst": return say("position.by_receiver");
+    case "hdop": return say("position.by_hdop");
+    case "phone": return say("position.by_phone");
+    default: return say("position.by_nothing");
   }
 }
 
@@ -177,27 +177,20 @@ export function upText(metres: number, units: Units): string {
   return `${Number((Math.ceil(v / step - 1e-6) * step).toPrecision(6))} ${unit}`;
 }
 
-/** A distance across country: feet to miles, metres to kilometres, two digits. */
-export function farText(metres: number, units: Units): string {
-  const [near, far, per] = units === "us" ? ["ft", "mi", 5280] as const : ["m", "km", 1000] as const;
-  const v = units === "us" ? metres / 0.3048 : metres;
-  return v < 1000 ? `${two(v)} ${near}` : `${two(v / per)} ${far}`;
-}
-
-function two(v: number): string {
-  return String(Number(v.toPrecision(v >= 100 ? 3 : 2)));
-}
-
 /** An age: "now", "2 s ago", "4 min ago", "3 h ago". */
 export function agoText(ms: number): string {
-  if (!Number.isFinite(ms)) return "age not known";
-  return ms < 1000 ? "now" : `${clockText(Math.floor(ms / 1000))} ago`;
+  if (!Number.isFinite(ms)) return say("position.ago_unknown");
+  return ms < 1000 ? say("position.ago_now") : say("position.ago", { span: clockText(Math.floor(ms / 1000)) });
 }
 
-/** A time between two moments or two clocks, in whole units: "12 s", "3 h", "7168 days". */
+/** A year in seconds. */
+const year = 365.25 * 86_400;
+
+/** A time between two moments or two clocks, in whole units: "12 s", "3 h", "5 days", "19 years". */
 export function clockText(seconds: number): string {
   const s = Math.abs(seconds);
   if (s < 100) return `${Math.floor(s)} s`;
   if (s < 6000) return `${Math.floor(s / 60)} min`;
-  return s < 172_800 ? `${Math.floor(s / 3600)} h` : `${Math.floor(s / 86_400)} days`;
+  if (s < 172_800) return `${Math.floor(s / 3600)} h`;
+  return s < 2 * year ? say("date.span_days", { n: Math.floor(s / 86_400) }) : say("date.span_years", { n: Math.floor(s / year) });
 }

@@ -1,6 +1,7 @@
 // Where a position comes from: the receiver on the laptop, or this phone.
 import type { Events } from "./events";
 import type { Kind, Sight, Whereabouts } from "./positionsight";
+import { say } from "./words";
 
 /** The event "position" of the laptop. */
 interface PositionEvent {
@@ -38,8 +39,8 @@ export function followReceiver(events: Events, changed: () => void): Receiver {
     name: "",
     refused: "",
     now() {
-      if (!reached) return { sight, trouble: "This device does not reach the laptop." };
-      if (last === null) return { ...nothing, trouble: "The laptop has not told its position yet." };
+      if (!reached) return { sight, trouble: say("position.not_reached") };
+      if (last === null) return { ...nothing, trouble: say("position.not_told") };
       return { sight, trouble: troubleText(last), ...shortText(last) };
     },
   };
@@ -52,7 +53,7 @@ export function followReceiver(events: Events, changed: () => void): Receiver {
     sight = sightOf(last, at);
     receiver.name = last.source;
     receiver.refused = last.refused === 0 ? ""
-      : `${last.refused} of ${last.refused + last.read} of its sentences could not be used; the latest: ${last.refusal}.`;
+      : say("position.refused_words", { n: last.refused, all: last.refused + last.read, why: last.refusal });
     changed();
   });
   return receiver;
@@ -83,20 +84,20 @@ function kindOf(text: string): Kind {
 function troubleText(p: PositionEvent): string {
   switch (p.phase) {
     case "fix": return "";
-    case "none": return "No receiver is connected to the laptop.";
-    case "no-fix": return "The receiver says that it has no position.";
-    case "away": return `The receiver is away: ${p.trouble}.`;
-    case "silent": return `No position from the receiver: ${p.trouble}.`;
-    case "ended": return "The recording is over.";
-    default: return "The laptop looks for the receiver.";
+    case "none": return say("position.no_receiver");
+    case "no-fix": return say("position.no_fix");
+    case "away": return say("position.away_why", { why: p.trouble });
+    case "silent": return say("position.silent_why", { why: p.trouble });
+    case "ended": return say("position.ended");
+    default: return say("position.looking");
   }
 }
 
 // The cause of a trouble names addresses and ports: that is for the sheet.
 function shortText(p: PositionEvent): { short?: string } {
   switch (p.phase) {
-    case "away": return { short: "The receiver is away." };
-    case "silent": return { short: "No position from the receiver." };
+    case "away": return { short: say("position.away") };
+    case "silent": return { short: say("position.silent") };
     default: return {};
   }
 }
@@ -125,7 +126,7 @@ export function followPhone(changed: () => void): Phone {
         sight = null;
         return;
       }
-      trouble = "This device is looking for its position; it may ask for leave.";
+      trouble = say("position.phone_looking");
       watching = navigator.geolocation.watchPosition((p) => {
         trouble = "";
         sight = ownSight(p);
@@ -142,9 +143,9 @@ export function followPhone(changed: () => void): Phone {
 // A browser gives its position to a secure page alone (W3C Geolocation; Secure Contexts 3.1).
 function reason(): string {
   if (!window.isSecureContext) {
-    return "Not on this page: a browser gives its own position only to a secure page (https), and this one came over plain http.";
+    return say("position.phone_plain_http");
   }
-  return "geolocation" in navigator ? "" : "This browser gives no position.";
+  return "geolocation" in navigator ? "" : say("position.phone_no_browser");
 }
 
 function ownSight(p: GeolocationPosition): Sight {
@@ -157,8 +158,8 @@ function ownSight(p: GeolocationPosition): Sight {
 
 function refusal(e: GeolocationPositionError): string {
   switch (e.code) {
-    case e.PERMISSION_DENIED: return "This device does not let this page know its position: allow it in the browser’s settings for this page.";
-    case e.TIMEOUT: return "This device found no position in half a minute.";
-    default: return "This device says that it cannot find its position.";
+    case e.PERMISSION_DENIED: return say("position.phone_refused");
+    case e.TIMEOUT: return say("position.phone_timeout");
+    default: return say("position.phone_unknown");
   }
 }

@@ -8,6 +8,7 @@ import type { Events } from "./events";
 import { get, onAnswer } from "./get";
 import "./reach.css";
 import type { PackEntry } from "./types";
+import { say } from "./words";
 
 /** How often the laptop is asked, in milliseconds, in reach and out of it. */
 const often = { near: 60_000, far: 8_000 };
@@ -44,12 +45,12 @@ export function makeReach(events: Events): Reach {
     if (exchanged) return;
     exchanged = true;
     watched?.exchanged();
-    line.show("The laptop now has another pack of this job. This is the one from before.", "Show the new one");
+    line.show(say("reach.exchanged"), say("reach.show_new"));
   };
   const lost = (since: string) => {
     if (exchanged || (far !== "" && far >= since)) return;
     far = since;
-    line.show(`Hotspot out of reach. This is what this device has seen by ${dateText(since, new Date())}.`, "");
+    line.show(say("reach.out", { when: dateText(since, new Date()) }), "");
     again();
   };
   const found = () => {
@@ -60,7 +61,7 @@ export function makeReach(events: Events): Reach {
     line.hide();
     watched?.back();
   };
-  const tellGone = () => line.show("The laptop does not serve this pack any more. This is what it was.", "Look again");
+  const tellGone = () => line.show(say("reach.not_served"), say("reach.refresh"));
   const began = new Date().toISOString();
   let heard = ""; // when the laptop itself answered last; a kept answer is no sign of it
   const hear = (answer: Response) => {
@@ -80,7 +81,7 @@ export function makeReach(events: Events): Reach {
       const answer = await get("/packs.json", { cache: "no-store" }, patienceMs);
       if (answer.headers.get("Groundsheet-Seen")) return;
       heard = new Date().toISOString();
-      if (answer.status === 401) return line.show("The laptop asks this device to join again.", "Join");
+      if (answer.status === 401) return line.show(say("reach.join_again"), say("reach.join"));
       if (!answer.ok) return found(); // the server says what is wrong to whoever asks for the map
       ahead = aheadOf(answer.headers.get("Date"), asked, Date.now()) ?? ahead;
       watched?.clock();

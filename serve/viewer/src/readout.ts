@@ -7,6 +7,7 @@ import { byId, plainText } from "./dom";
 import type { Drawn } from "./large";
 import type { About, TileJSON } from "./types";
 import { pixelText, scaleBar } from "./units";
+import { say } from "./words";
 
 /** Longest scale bar, in pixels: narrow enough for a phone's one line. */
 const room = 130;
@@ -14,10 +15,10 @@ const room = 130;
 /** Writes where the picture comes from and when it was taken. */
 export function showCredit(about: About, t: TileJSON): void {
   const captured = about.source.captured;
-  byId("captured").textContent = captured === "" ? "picture date unknown" : `picture: ${captured}`;
+  byId("captured").textContent = captured === "" ? say("screen.no_picture_date") : say("screen.picture_date", { date: captured });
   // A stranger's markup is shown as its text alone.
   byId("attribution").textContent =
-    plainText(about.source.attribution || t.attribution || about.source.name) || "picture source not stated";
+    plainText(about.source.attribution || t.attribution || about.source.name) || say("screen.no_source");
 }
 
 /** Keeps scale and enlargement up to date with the view. */
@@ -30,11 +31,11 @@ export function showScale(view: View, base: Base, about: About): void {
   const bar = scaleBar(ground, room, about.units);
   byId("bar").style.width = `${bar.width.toFixed(1)}px`;
   byId("bar-text").textContent = bar.text;
-  byId("pixel").textContent = `1 px = ${pixelText(ground, about.units)}`;
+  byId("pixel").textContent = say("screen.pixel", { length: pixelText(ground, about.units) });
   const seen = view.calculateExtent();
   const off = !intersects(base.extent, seen);
   byId("no-picture").hidden = base.drawnAt(resolution) && !off;
-  byId("no-picture").textContent = off ? "no picture here" : "zoom in for the picture";
+  byId("no-picture").textContent = off ? say("screen.no_picture") : say("screen.zoom_for_picture");
   if (off) showEnlarged(0, 0);
   else showEnlarged(base.finest / resolution, base.coarsestIn(seen, resolution) / resolution);
 }
@@ -42,16 +43,16 @@ export function showScale(view: View, base: Base, about: About): void {
 /** Tells that depths are left out of the view; past the last zoom only a tap is left. */
 export function showHiddenDepths(some: boolean, deepest: boolean): void {
   byId("depths-hidden").hidden = !some;
-  byId("depths-hidden").textContent = `some depths hidden: ${deepest ? "tap the dots" : "zoom in"}`;
+  byId("depths-hidden").textContent = deepest ? say("screen.depths_tap") : say("screen.depths_zoom");
 }
 
 /** Tells that not every part of a large record is drawn, or not yet. */
 export function showThinned({ drawn, recorded, waiting }: Drawn, noZones: boolean): void {
   const n = (v: number) => v.toLocaleString("en");
   const all: string[] = [];
-  if (waiting) all.push("records still loading");
-  else if (drawn !== recorded) all.push(`about ${n(recorded)} recorded here, ${n(drawn)} drawn: a ring stands for several, zoom in`);
-  if (noZones) all.push("zoom in for tolerance zones");
+  if (waiting) all.push(say("screen.loading"));
+  else if (drawn !== recorded) all.push(say("screen.thinned", { recorded: n(recorded), drawn: n(drawn) }));
+  if (noZones) all.push(say("screen.zoom_for_zones"));
   byId("thinned").hidden = all.length === 0;
   byId("thinned").textContent = all.join("; ");
 }
@@ -62,6 +63,6 @@ function showEnlarged(everywhere: number, somewhere: number): void {
   const badge = byId("enlarged");
   const most = Math.max(everywhere, somewhere);
   badge.hidden = most < 1.1;
-  const times = `${most < 2.95 ? Number(most.toFixed(1)) : Math.round(most)}×`;
-  badge.textContent = `enlarged ${somewhere > everywhere ? "up to " : ""}${times}, no finer detail`;
+  const times = most < 2.95 ? Number(most.toFixed(1)) : Math.round(most);
+  badge.textContent = somewhere > everywhere ? say("screen.enlarged_up_to", { times }) : say("screen.enlarged", { times });
 }

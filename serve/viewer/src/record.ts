@@ -2,6 +2,7 @@
 // own word comes first: a quality level, a date or an owner belongs to a
 // segment or a point, and stands for the whole record only where none is given.
 import type { Overlay } from "./types";
+import { say } from "./words";
 
 /** The properties of one feature. */
 export interface Properties {
@@ -98,5 +99,5 @@ export function ownWords(properties: Record<string, unknown>, name: "depth" | "a
 /** A value, with the record's own words beside it where they differ: "3′ 5″ (record: 3ft 5in)". */
 export function beside(value: string, words: string): string {
   const bare = (s: string) => s.replace(/\s/g, "");
-  return words === "" || bare(words) === bare(value) ? value : `${value} (record: ${words})`;
+  return words === "" || bare(words) === bare(value) ? value : say("details.beside", { value, words });
 }

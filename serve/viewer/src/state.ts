@@ -1,14 +1,13 @@
 // Which way a line flows and what state it is in, only as its record states
 // them. The order of a line's positions is no direction: it is how it was drawn.
+import { windOf } from "./ground";
 import { text, type Properties } from "./record";
 import { say } from "./words";
-
-const ends = ["east", "northeast", "north", "northwest", "west", "southwest", "south", "southeast"];
 
 /** The end of the compass from one place to another, in plane coordinates; "" for the same place. */
 function endToward(from: number[], to: number[]): string {
   const [dx, dy] = [(to[0] ?? 0) - (from[0] ?? 0), (to[1] ?? 0) - (from[1] ?? 0)];
-  return Math.hypot(dx, dy) > 0 ? ends[(Math.round(Math.atan2(dy, dx) / (Math.PI / 4)) + 8) % 8] ?? "" : "";
+  return Math.hypot(dx, dy) > 0 ? windOf((Math.atan2(dx, dy) * 180) / Math.PI) : "";
 }
 
 /** Which way a line flows in words; "" where nothing is stated and none is asked for. */

@@ -23,8 +23,9 @@ export const holeTold = new Set(["kind", "who", "photo", "elevation", "vertical_
 export function holeRows(f: Properties): [string, string][] {
   const elevation = text(f.get("elevation"));
   const rows: [string, string][] = [];
-  if (elevation !== "") rows.push(["Elevation", say("testhole.elevation_row", { elevation, datum: text(f.get("vertical_datum")) || "not stated" })]);
-  rows.push(["Who", text(f.get("who")) || "not stated"], ["Photo", text(f.get("photo")) || "none stated"], ["What it tells", say("testhole.limits")]);
+  if (elevation !== "") rows.push([say("testhole.elevation_name"), say("testhole.elevation_row", { elevation, datum: text(f.get("vertical_datum")) || say("details.not_stated") })]);
+  rows.push([say("testhole.who"), text(f.get("who")) || say("details.not_stated")],
+    [say("testhole.photo"), text(f.get("photo")) || say("testhole.no_photo")], [say("testhole.tells"), say("testhole.limits")]);
   return rows;
 }
 

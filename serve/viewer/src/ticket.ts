@@ -2,6 +2,7 @@
 import { bothDays, differText } from "./clock";
 import { byId, make } from "./dom";
 import type { About } from "./types";
+import { say } from "./words";
 
 export type Ticket = NonNullable<About["ticket"]>;
 
@@ -10,17 +11,19 @@ const unbroken = (day: string) => day.replace(/-/g, "\u2011");
 
 /** What a ticket's badge says; bad when its last day is past by either clock. */
 export function ticketWords(ticket: Ticket, days: { phone: string; laptop: string }): { text: string; bad: boolean } {
-  const head = `Ticket ${ticket.number === "" ? "number not stated" : ticket.number}`;
+  const numbered = ticket.number === "" ? say("ticket.no_number") : say("ticket.numbered", { number: ticket.number });
   const last = ticket.valid_until.slice(0, 10);
-  if (last === "") return { text: `${head} · last valid day not stated`, bad: false };
+  if (last === "") return { text: say("ticket.no_day", { ticket: numbered }), bad: false };
+  const day = unbroken(last);
   const here = last < days.phone;
   const there = days.laptop !== "" && last < days.laptop;
   if (!here && !there) {
     const now = last === days.phone || last === days.laptop;
-    return { text: `${head} · last valid day ${unbroken(last)}${now ? ", today" : ""}`, bad: false };
+    return { text: now ? say("ticket.today", { ticket: numbered, day }) : say("ticket.valid", { ticket: numbered, day }), bad: false };
   }
-  const whose = here && (there || days.laptop === "") ? "" : here ? " by this device's clock" : " by the laptop's clock";
-  return { text: `${head} · ENDED${whose}, last valid day was ${unbroken(last)}`, bad: true };
+  const which = ticket.number === "" ? say("ticket.this") : numbered;
+  if (here && (there || days.laptop === "")) return { text: say("ticket.expired", { ticket: which, day }), bad: true };
+  return { text: here ? say("ticket.expired_here", { ticket: which, day }) : say("ticket.expired_there", { ticket: which, day }), bad: true };
 }
 
 /** Keeps both badges true to the clocks, also past midnight; `ahead` is the phone's lead in milliseconds. */

@@ -1,6 +1,7 @@
 // The sheet of tools: what one can do with the map besides looking.
 import { byId, make } from "./dom";
 import type { Page, Sheet } from "./sheet";
+import { say } from "./words";
 
 /** A button of the sheet. */
 export interface Tool {
@@ -12,7 +13,7 @@ export interface Tool {
 /** Wires the button in the dock; `rest` is what stands under the tools. */
 export function makeTools(sheet: Sheet, tools: Tool[], rest: () => Node[]): void {
   const page: Page = {
-    title: "Tools",
+    title: say("page.tools"),
     body: () => [make("ul", "jobs", ...tools.map((t) => {
       const b = make("button", "", make("b", "", t.title), make("span", "", t.words));
       b.type = "button";

@@ -19,6 +19,6 @@ export function topText(f: Properties, units: Units): string {
   if (words === "") return say("size.top_none");
   if (size === null) return say("size.top_unread", { size: words });
   const top = depth - size / 2;
-  if (top <= 0) return `at the ground or above it by these numbers, with half of the size (${words}) taken off: one of them is wrong`;
-  return `about ${depthText(top, units)}: half of the size (${words}) taken off. Many pipes are wider outside than their size says: then it is higher.`;
+  if (top <= 0) return say("size.top_above", { size: words });
+  return say("size.top", { top: depthText(top, units), size: words });
 }

@@ -5,6 +5,7 @@ import { makeMeasuring } from "./measuring";
 import type { Open } from "./pack";
 import type { Page } from "./sheet";
 import { makeTools } from "./tools";
+import { say } from "./words";
 
 /** Makes the sheet of tools; gives what else the page needs of them. */
 export function wireTools(open: Omit<Open, "goTo">, job: number[], whereAmI: Page): GoTo {
@@ -21,10 +22,10 @@ export function wireTools(open: Omit<Open, "goTo">, job: number[], whereAmI: Pag
     measuring.start(kind);
   };
   makeTools(sheet, [
-    { title: "Where am I?", words: "this device or a receiver, and how far off it may be", start: () => sheet.open(whereAmI) },
-    { title: "Measure a length", words: "along the ground, with a cross and a button", start: begin("length") },
-    { title: "Measure an area", words: "of an outline that you mark", start: begin("area") },
-    { title: "Coordinates", words: "go to a place, or read where the map is", start: () => sheet.open(goTo.page) },
+    { title: say("tools.where"), words: say("tools.where_words"), start: () => sheet.open(whereAmI) },
+    { title: say("tools.length"), words: say("tools.length_words"), start: begin("length") },
+    { title: say("tools.area"), words: say("tools.area_words"), start: begin("area") },
+    { title: say("tools.place"), words: say("tools.place_words"), start: () => sheet.open(goTo.page) },
   ], lights.body);
   return goTo;
 }

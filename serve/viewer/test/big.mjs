@@ -79,7 +79,7 @@ async function records(f) {
       const text = await told(page, one.geometry.coordinates, zoom);
       want(text.includes(`Label ${one.properties.label} `), `no “${one.properties.label}” in “${text.slice(0, 300)}”`);
       want(text.includes(`(record: ${one.properties.depth})`), `no “${one.properties.depth}” in “${text.slice(0, 300)}”`);
-      want(zoom > 20 || /\d+ things here/.test(text), text.slice(0, 80));
+      want(zoom > 20 || /\d+ records here/.test(text), text.slice(0, 80));
     });
   }
   await check("many readings: put off, none is drawn or told", async () => {
@@ -104,13 +104,13 @@ async function outOfReach(f) {
     await goTo(page, f.all[0].geometry.coordinates, 22);
     await page.route("**/features?*near=*", (route) => route.abort());
     await tapMiddle(page, phone);
-    await page.locator("#strip-words").getByText("could not be reached").waitFor({ timeout: 5000 });
+    await page.locator("#strip-words").getByText("did not answer").waitFor({ timeout: 5000 });
     want(!(await page.locator("#spot").innerText()).includes("Nothing"), "the page says that nothing is recorded");
   });
   await check("many readings: tiles that get no answer are told of, and come when asked for again", async () => {
     await page.route("**/*.mvt*", (route) => route.abort());
     await goTo(page, f.all[Math.floor(f.all.length / 2)].geometry.coordinates, 21);
-    await page.locator("#strip-words").getByText("A part of").waitFor({ timeout: 5000 });
+    await page.locator("#strip-words").getByText("part of").waitFor({ timeout: 5000 });
     await page.unroute("**/*.mvt*");
     await page.click("#strip-again");
     await page.waitForTimeout(1500);

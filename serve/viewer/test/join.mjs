@@ -64,7 +64,7 @@ async function byHand(server) {
     await page.click("#go");
     await page.getByRole("alert").filter({ hasText: "Type the join code first" }).waitFor();
     await type(page, "000 000 0000");
-    await page.getByRole("alert").filter({ hasText: "not the code of this map" }).waitFor();
+    await page.getByRole("alert").filter({ hasText: "not the code for this map" }).waitFor();
     want(await page.evaluate(() => document.activeElement.id === "code"), "the field lost the focus");
     await shot(page, "wrong");
   });
@@ -105,10 +105,10 @@ async function byHand(server) {
 async function leaving(page, server) {
   await check("a phone that is in can leave", async () => {
     await page.goto(`${server.at}/join`);
-    await page.getByText("it may look at the map").waitFor();
+    await page.getByText("You're connected").waitFor();
     await shot(page, "in");
     await page.click("#leave");
-    await page.getByRole("alert").filter({ hasText: "This phone is out" }).waitFor();
+    await page.getByRole("alert").filter({ hasText: "This phone is disconnected" }).waitFor();
     await page.goto(server.at);
     want((await page.title()) === "Join this map", await page.title());
   });
@@ -154,7 +154,7 @@ async function byLink(server) {
   await check("an old link opens the map for a phone that is in", async () => {
     await page.goto("about:blank");
     await page.goto(`${server.at}/join#9999999998`);
-    await page.getByText("it may look at the map").waitFor();
+    await page.getByText("You're connected").waitFor();
   });
   await browser.close();
 }
@@ -236,7 +236,7 @@ async function secure(server, plain) {
     want((await kept()) >= 5, "the page keeps nothing: this check shows nothing");
     await page.goto(`${named(server.at)}/join`);
     await page.click("#leave");
-    await page.getByRole("alert").filter({ hasText: "what it kept of the map is gone" }).waitFor();
+    await page.getByRole("alert").filter({ hasText: "what it kept of the map is deleted" }).waitFor();
     for (let i = 0; i < 100 && (await kept()) > 0; i++) await page.waitForTimeout(100);
     want((await kept()) === 0, `${await kept()} things are left`);
     await page.goto(named(server.at));

@@ -1,4 +1,4 @@
-// Bundles one TypeScript file in memory, so that node can look at it alone.
+// Bundles TypeScript in memory, so that node can look at it alone.
 import assert from "node:assert/strict";
 import { dirname, join } from "node:path";
 import test from "node:test";
@@ -7,13 +7,16 @@ import { build } from "esbuild";
 
 const src = join(dirname(fileURLToPath(import.meta.url)), "../src");
 
-/** The exports of a source file. */
-export async function load(name) {
+/** The exports of a module that stands beside the source files. */
+export async function bundle(contents) {
   const { outputFiles } = await build({
-    entryPoints: [join(src, name)], bundle: true, write: false, format: "esm", target: "node20",
+    stdin: { contents, resolveDir: src, loader: "ts" }, bundle: true, write: false, format: "esm", target: "node20",
   });
   return import(`data:text/javascript;base64,${Buffer.from(outputFiles[0].contents).toString("base64")}`);
 }
+
+/** The exports of a source file. */
+export const load = (name) => bundle(`export * from "./${name}"`);
 
 /** Runs a table of [name, got, wanted]. */
 export function table(title, rows) {

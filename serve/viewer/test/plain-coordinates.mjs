@@ -45,17 +45,17 @@ table("typed degrees", [
 ]);
 
 table("typed degrees, refused", [
-  ["one number", /latitude and a longitude are needed/.test(read("40.01234")), true],
-  ["a word", read("over there"), "A latitude and a longitude are needed, such as 40.01234, -105.01234."],
+  ["one number", /^Type a latitude and a longitude/.test(read("40.01234")), true],
+  ["a word", read("over there"), "Type a latitude and a longitude, such as 40.01234, -105.01234."],
   ["a strange letter", read("40.1 Q 105.2"), "“Q” was not understood."],
-  ["three numbers", /needed/.test(read("40, -105, 1600")), true],
+  ["three numbers", /^Type a latitude/.test(read("40, -105, 1600")), true],
   ["neither can be a latitude", read("91 -105"), "A latitude is 90° at most, not 105°."],
-  ["two latitudes", /said to be the same/.test(read("40N 41N")), true],
+  ["two latitudes", /the same kind/.test(read("40N 41N")), true],
   ["latitude beyond the pole", read("95N 105W"), "A latitude is 90° at most, not 95°."],
   ["longitude round the earth", read("40 -185"), "A longitude is 180° at most, not 185°."],
   ["sixty minutes", read("40 60 -105 0"), "Minutes and seconds are less than 60."],
-  ["half degrees with minutes", read("40.5 30 -105 30"), "Only the last of degrees, minutes and seconds may have decimals."],
-  ["minus and W", read("40N -105W"), "A minus and the letter W say it twice: leave one away."],
+  ["half degrees with minutes", read("40.5 30 -105 30"), "Only the last of degrees, minutes and seconds can have decimals."],
+  ["minus and W", read("40N -105W"), "The minus sign and the letter W say the same thing. Leave one out."],
   ["commas for all", /point/.test(read("40,1,105,2")), true],
   ["nothing", read("  "), ""],
 ]);
@@ -63,7 +63,7 @@ table("typed degrees, refused", [
 test("typed degrees: a west left away is offered, not assumed", () => {
   const found = readPlaces("40.01234 105.01234");
   assert.deepEqual(found.map((r) => r.lon), [105.01234, -105.01234]);
-  assert.match(found[1].words, /if west was meant/);
+  assert.match(found[1].words, /if you meant west/);
   assert.equal(readPlaces("40.01234 105.01234E").length, 1);
 });
 
@@ -80,11 +80,11 @@ table("typed grids", [
   ["UTM with letters", utm("38 north 444500mE 3688500mN"), ["33.33424 44.40363"]],
   ["UTM, zone last, commas", utm("444,500 3,688,500 zone 38 N"), ["33.33424 44.40363"]],
   ["UTM, northing first", utm("3688500N 444500E 38N"), ["33.33424 44.40363"]],
-  ["odd digits", utm("38SMB448"), "Read as MGRS, but the digits of MGRS come in two halves of equal length."],
+  ["odd digits", utm("38SMB448"), "Read as MGRS, but MGRS digits come in two halves of equal length."],
   ["no such zone", utm("61SMB4488"), "Read as MGRS, but zones are numbered 1 to 60, not 61."],
   ["no such column", utm("38SAB4488"), "Read as MGRS, but zone 38 has no column A."],
   ["row of another band", utm("38SMM4488"), "Read as MGRS, but band S has no row M in zone 38."],
-  ["an easting too small", utm("38N 4445 3688500"), "Read as UTM, but an easting lies between 100,000 and 900,000 m, not at 4,445 m."],
+  ["an easting too small", utm("38N 4445 3688500"), "Read as UTM, but an easting is between 100,000 and 900,000 m, not 4,445 m."],
   ["no such band", utm("38I 444500 3688500"), "Read as UTM, but there is no band I."],
 ]);
 
@@ -95,7 +95,7 @@ table("shown", [
   ["seconds never come to sixty", placeText("dms", 39.99999999999, -0.00000000001), "40°00′00.0000″N 0°00′00.0000″W"],
   ["UTM", placeText("utm", 33.33424, 44.40363), "38S 444500.2 E 3688500.5 N"],
   ["MGRS, cut off to the metre", placeText("mgrs", 33.33424, 44.40363), "38S MB 44500 88500"],
-  ["no UTM at the pole", placeText("utm", 85, 0), "no UTM so near to a pole"],
+  ["no UTM at the pole", placeText("utm", 85, 0), "no UTM this near a pole"],
 ]);
 
 /** Places all over, always the same. */

@@ -61,22 +61,23 @@ table("outlines", [
 ]);
 table("directions", [
   ["north", ground.windOf(359), "north"],
-  ["south-west", ground.windOf(220), "south-west"],
+  ["southwest", ground.windOf(220), "southwest"],
   ["a negative azimuth", ground.windOf(-90), "west"],
+  ["all round", [0, 44, 46, 180, 337, 338, 359.9].map(ground.windOf).join(" "), "north northeast northeast south northwest north north"],
 ]);
 
 const inch = 0.0254;
 const mark = (at, pixel = 2.3 * inch) => ({ at, pixel });
 const told = (kind, marks, cross, units = "us") => measured.measure(kind, marks, cross, units);
-const limit = "Read off the picture: each point ± 2.3 in at best, one pixel. The picture itself may lie further off.";
+const limit = "Read off the picture: each point ± 2.3 in at best, one pixel. The picture itself may be off by more.";
 table("measured", [
-  ["nothing yet", told("length", [], mark(corner)).main, "Move the map until the first point is under the cross."],
-  ["to the cross", told("length", [mark(corner)], mark(north)), { main: "Length 100.0 ft", more: "1 point, 100.0 ft from the last to the cross", limit }],
+  ["nothing yet", told("length", [], mark(corner)).main, "Move the map to put the first point under the cross."],
+  ["to the cross", told("length", [mark(corner)], mark(north)), { main: "Length 100.0 ft", more: "1 point, 100.0 ft from last to cross", limit }],
   ["the cross on the last point counts once", told("length", [mark(corner), mark(north)], mark(north)), { main: "Length 100.0 ft", more: "2 points", limit }],
   ["a coarse point makes all coarse", told("length", [mark(corner, 0.7), mark(north)], mark(north)).main, "Length 100 ft"],
   ["metric", told("length", [mark(corner)], mark(north), "metric").main, "Length 30.5 m"],
   ["area too soon", told("area", [mark(corner)], mark(north)).main, "An area needs three points."],
-  ["area", told("area", [mark(corner), mark(north), mark(both)], mark(east)), { main: "Area 10,000 sq ft", more: "3 points and the cross, edge 400.0 ft", limit }],
+  ["area", told("area", [mark(corner), mark(north), mark(both)], mark(east)), { main: "Area 10,000 sq ft", more: "3 points and the cross, perimeter 400.0 ft", limit }],
   ["a crossed outline has no area", told("area", [mark(corner), mark(both), mark(north)], mark(east)).main, "The outline crosses itself: no area."],
 ]);
 table("measured, large and small", [
@@ -90,5 +91,7 @@ table("measured, large and small", [
   ["hectares", measured.measuredArea(25_000, 30, "metric"), "25,000 m² (2.50 ha)"],
   ["far", measured.farText(6_437_376, "us"), "4,000 mi"],
   ["not far", measured.farText(106.7, "us"), "350 ft"],
+  ["a mile", measured.farText(1609.344, "us"), "1 mi"],
+  ["across the country", measured.farText(2_365_000, "us"), "1,500 mi"],
   ["far, metric", measured.farText(2340, "metric"), "2.3 km"],
 ]);

@@ -36,7 +36,7 @@ test("no error is told smaller than it is", () => {
 table("words of an error", [
   ["a receiver's own", sight.errorText(fix({}), "us"), "within 1.2 in (95 %)"],
   ["from HDOP", sight.errorText(fix({ error: 13.5, grounds: "hdop" }), "us"), "within about 45 ft (95 %, estimated)"],
-  ["none", sight.errorText(fix({ error: 0, grounds: "" }), "us"), "error not told"],
+  ["none", sight.errorText(fix({ error: 0, grounds: "" }), "us"), "error not stated"],
 ]);
 
 const old = { grounds: "old-corrections", error: 0, correction: 55 };
@@ -45,7 +45,7 @@ const wrong = { kind: "autonomous", grounds: "implausible", error: 0, stated: 0.
 table("an error that is not believed is not told as one", [
   ["implausible", sight.errorText(fix(wrong), "us"), "stated error implausible for this kind of fix"],
   ["why", sight.groundsText(fix(wrong), "us"), "The receiver states 0.4 in (95 %). That is implausible for satellites without corrections, so there is no circle."],
-  ["old corrections", sight.errorText(fix(old), "us"), "error not told"],
+  ["old corrections", sight.errorText(fix(old), "us"), "error not stated"],
   ["and why", sight.groundsText(fix(old), "us"), "The corrections are too old to trust what the receiver states, so there is no circle."],
 ]);
 
@@ -54,7 +54,7 @@ table("what keeps a position from now", [
   ["corrections", sight.doubts(fix(old)), ["corrections 55 s old"]],
   ["2 h behind", sight.doubts(fix({ ahead: -7200 })), ["time 2 h behind"]],
   ["5 min ahead", sight.doubts(fix({ ahead: 300 })), ["time 5 min ahead"]],
-  ["a date of 2007", sight.doubts(fix({ ahead: -7168 * 86_400 })), ["time 7168 days behind"]],
+  ["a date of 2007", sight.doubts(fix({ ahead: -7168 * 86_400 })), ["time 19 years behind"]],
   ["10 s", sight.doubts(fix({ ahead: -10 })), ["time 10 s behind"]],
   ["a recording has no clock", sight.doubts(fix({ ahead: -7200, recorded: true })), []],
   ["both", sight.doubts(fix({ ...old, ahead: -60 })), ["corrections 55 s old", "time 60 s behind"]],
@@ -67,12 +67,12 @@ const says = (more, later = 0, trouble = "") => {
 table("the bar", [
   ["settled", says({}), "fresh: RTK fixed | within 1.2 in (95 %) · now · frame not stated"],
   ["a stated frame", says({ frame: "NAD83(2011)" }, 2000), "fresh: RTK fixed | within 1.2 in (95 %) · 2 s ago · in NAD83(2011)"],
-  ["old corrections", says(old), "doubt: RTK fixed | corrections 55 s old · error not told · frame not stated"],
+  ["old corrections", says(old), "doubt: RTK fixed | corrections 55 s old · error not stated · frame not stated"],
   ["2 h behind", says({ ahead: -7200 }), "doubt: RTK fixed | time 2 h behind · within 1.2 in (95 %) · frame not stated"],
   ["5 min ahead", says({ ahead: 300 }), "doubt: RTK fixed | time 5 min ahead · within 1.2 in (95 %) · frame not stated"],
   ["behind and silent", says({ ahead: -7200 }, 6000), "fading: Came 6 s ago: RTK fixed | time 2 h behind · within 1.2 in (95 %) · frame not stated"],
   ["behind and no fix", says({ ahead: -7200 }, 0, "No fix."), "fading: Came just now: RTK fixed | time 2 h behind · No fix."],
-  ["behind and old", says({ ahead: -7200 }, 40_000), "old: Last position: came 40 s ago. | Nothing newer has come. The hollow mark is the last one."],
+  ["behind and old", says({ ahead: -7200 }, 40_000), "old: Last position: came 40 s ago. | No newer position has come. The hollow mark is the last one."],
   ["implausible", says(wrong), "fresh: Satellites without corrections | stated error implausible for this kind of fix · now"],
   ["simulated", says({ kind: "simulator", live: false, ahead: -60 }), "not-live: Not live: made up by a simulator | time 60 s behind · within 1.2 in (95 %)"],
 ]);
@@ -110,7 +110,7 @@ table("words of a kind", [
   ["float is never called fixed", sight.headText(fix({ kind: "rtk-float" })), "RTK float, not settled"],
   ["recorded", sight.headText(fix({ recorded: true, live: false })), "Recorded, not live: RTK fixed"],
   ["simulated", sight.headText(fix({ kind: "simulator", live: false })), "Not live: made up by a simulator"],
-  ["unknown", sight.headText(fix({ kind: "unknown", live: false })), "Not live: kind of fix not known"],
+  ["unknown", sight.headText(fix({ kind: "unknown", live: false })), "Not live: kind of fix unknown"],
 ]);
 
 test("what is not live has a mark beside it, what is live has none", () => {
@@ -133,13 +133,8 @@ table("freshness", [
 ]);
 
 table("ages", [
-  ["now", sight.agoText(999), "now"], ["after the clock was set back", sight.agoText(sight.ageOf(fix({}), now - 60_000)), "age not known"], ["seconds", sight.agoText(59_900), "59 s ago"], ["minutes", sight.agoText(130_000), "2 min ago"],
-  ["hours", sight.agoText(3 * 3600e3), "3 h ago"], ["days", sight.agoText(50 * 3600e3), "2 days ago"], ["1024 weeks", sight.clockText(-7168 * 86_400), "7168 days"],
-]);
-
-table("far", [
-  ["feet", sight.farText(100, "us"), "328 ft"], ["a mile", sight.farText(1609.344, "us"), "1 mi"], ["miles", sight.farText(2700, "us"), "1.7 mi"],
-  ["metres", sight.farText(850, "metric"), "850 m"], ["kilometres", sight.farText(2700, "metric"), "2.7 km"], ["far away", sight.farText(800_000, "us"), "497 mi"],
+  ["now", sight.agoText(999), "now"], ["after the clock was set back", sight.agoText(sight.ageOf(fix({}), now - 60_000)), "age unknown"], ["seconds", sight.agoText(59_900), "59 s ago"], ["minutes", sight.agoText(130_000), "2 min ago"],
+  ["hours", sight.agoText(3 * 3600e3), "3 h ago"], ["days", sight.agoText(50 * 3600e3), "2 days ago"], ["1024 weeks", sight.clockText(-7168 * 86_400), "19 years"],
 ]);
 
 // Published lines: three short ones of C. Karney's test set for geodesics, the line from
@@ -160,7 +155,6 @@ test("the way to a place", () => {
     assert.ok(Math.abs(got.metres / metres - 1) < within, `${from} to ${to}: ${got.metres} m, want ${metres}`);
     assert.ok(Math.abs(got.bearing - bearing) < 0.25, `${from} to ${to}: ${got.bearing} degrees`);
   }
-  assert.deepEqual([0, 44, 46, 180, 337, 338, 359.9].map(ground.directionText), ["north", "north-east", "north-east", "south", "north-west", "north", "north"]);
 });
 
 test("a circle has its metres on the ground in every direction", () => {

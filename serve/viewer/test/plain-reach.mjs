@@ -30,10 +30,10 @@ const ticket = (valid_until, phone, laptop) => {
 table("ticket", [
   ["good", ticket("2026-11-26", "2026-11-25", "2026-11-25"), "Ticket 24-1 · last valid day 2026-11-26"],
   ["today", ticket("2026-11-25", "2026-11-25", ""), "Ticket 24-1 · last valid day 2026-11-25, today"],
-  ["ended by both", ticket("2026-11-24", "2026-11-25", "2026-11-25"), "bad: Ticket 24-1 · ENDED, last valid day was 2026-11-24"],
-  ["ended, the laptop's day not known", ticket("2026-11-24", "2026-11-25", ""), "bad: Ticket 24-1 · ENDED, last valid day was 2026-11-24"],
-  ["ended by the laptop's clock alone", ticket("2026-11-25", "2026-11-25", "2026-11-26"), "bad: Ticket 24-1 · ENDED by the laptop's clock, last valid day was 2026-11-25"],
-  ["ended by the phone's alone", ticket("2026-11-25", "2026-11-26", "2026-11-25"), "bad: Ticket 24-1 · ENDED by this device's clock, last valid day was 2026-11-25"],
+  ["ended by both", ticket("2026-11-24", "2026-11-25", "2026-11-25"), "bad: Ticket 24-1 has EXPIRED · last valid day was 2026-11-24"],
+  ["ended, the laptop's day not known", ticket("2026-11-24", "2026-11-25", ""), "bad: Ticket 24-1 has EXPIRED · last valid day was 2026-11-24"],
+  ["ended by the laptop's clock alone", ticket("2026-11-25", "2026-11-25", "2026-11-26"), "bad: Ticket 24-1 has EXPIRED by the laptop's clock · last valid day was 2026-11-25"],
+  ["ended by the phone's alone", ticket("2026-11-25", "2026-11-26", "2026-11-25"), "bad: Ticket 24-1 has EXPIRED by this device's clock · last valid day was 2026-11-25"],
   ["not stated", ticket("", "2026-11-26", "2026-11-26"), "Ticket 24-1 · last valid day not stated"],
 ]);
 

@@ -100,7 +100,7 @@ async function dotAndCircle(page, at, talk) {
   });
   await check("no error told: no circle, and it is said", async () => {
     talk.say(() => epoch(at, { quality: 5 }));
-    await says(page, /RTK float, not settled error not told/);
+    await says(page, /RTK float, not settled error not stated/);
     want((await drawn(page)).width < 106, "there is a circle");
   });
 }
@@ -110,7 +110,7 @@ async function doubtful(page, at, talk) {
   for (const [name, words, how] of [
     ["late", /RTK fixed time 2 h behind · within 1\.6 in \(95 %\) · frame not stated/, () => ({ sigma: 0.014, time: new Date(Date.now() - 7_230_000) })],
     ["early", /RTK fixed time 5 min ahead · within 1\.6 in/, () => ({ sigma: 0.014, time: new Date(Date.now() + 330_000) })],
-    ["old-corrections", /RTK fixed corrections 55 s old · error not told · frame not stated/, () => ({ sigma: 0.014, corrections: "55.0" })],
+    ["old-corrections", /RTK fixed corrections 55 s old · error not stated · frame not stated/, () => ({ sigma: 0.014, corrections: "55.0" })],
   ]) {
     await check(`${name}: the bar says so, and never “now”`, async () => {
       talk.say(() => epoch(at, how()));
@@ -151,7 +151,7 @@ async function growsOld(page, at, talk) {
     talk.say(() => epoch(at, { sigma: 1 }));
     await says(page, /RTK fixed within/);
     talk.say(() => sentence("GNRMC,101530.00,V,,,,,,,251126,,,N,V"));
-    await says(page, /The receiver says that it has no position/);
+    await says(page, /The receiver reports no position/);
     want(await state(page) === "fading", `the bar is ${await state(page)}`);
   });
   await check("after 5 s the dot is faded, after 30 s hollow, without a circle and with its age", async () => {
@@ -200,16 +200,16 @@ async function followsAndBack(page, at, talk) {
     await new Promise((done) => setTimeout(done, 2500));
     want(!(await near(moved, 2)), "the map went back by itself");
   });
-  await check("off the job’s ground: an arrow and the distance back, in the job’s units", async () => {
+  await check("off the job: an arrow and the distance back, in the job’s units", async () => {
     talk.say(() => epoch(offset(at, -2000, -2000), { sigma: 0.02 }));
     await page.locator("#position-back").waitFor({ timeout: 10_000 });
     await page.click("#whole-job");
     await settled(page);
     const text = await page.locator("#position-back").innerText();
-    const [, miles] = /it is about ([\d.]+) mi to the north-east/.exec(text) ?? [];
+    const [, miles] = /^You are off the job\. The job is about ([\d.]+) mi northeast/.exec(text) ?? [];
     want(Number(miles) > 1.6 && Number(miles) < 1.8, `“${text}”`); // 2828 m to the place, less to the edge
     talk.say(() => epoch(offset(at, -2000, -2000), { sigma: 2000 }));
-    await until("the doubt", async () => /^Perhaps off the job’s ground/.test(await page.locator("#position-back").innerText()));
+    await until("the doubt", async () => /^You may be off the job/.test(await page.locator("#position-back").innerText()));
     const turn = await page.locator("#position-back svg").evaluate((e) => e.style.transform);
     want(/rotate\((4[0-9]|5[0-2])deg\)/.test(turn), turn);
     await shot(page, "off-ground");
@@ -222,7 +222,7 @@ async function sheet(page) {
   await check("the sheet tells whose position it is and all that is known of it", async () => {
     await page.click("#position-open");
     const text = (await page.locator("#sheet-body").innerText()).replace(/\s+/g, " ");
-    for (const words of ["do not mark or dig by it", "The receiver on the laptop", "where its antenna is", "The receiver’s own estimate", "Satellites 14 in use", "HDOP 0.8", "Latitude", "When", "in the frame of its base: not stated", "day not stated"]) {
+    for (const words of ["Do not mark or dig by it", "The receiver on the laptop", "where its antenna is", "The receiver's own estimate", "Satellites 14 in use", "HDOP 0.8", "Latitude", "When", "in the frame of its base: not stated", "day not stated"]) {
       want(text.includes(words), `no “${words}” in “${text}”`);
     }
     await shot(page, "sheet");
@@ -271,18 +271,18 @@ async function ownPosition(gateway, at, given) {
   await choose("phone");
   if (given) {
     await check("this phone’s own position, with the 95 % it states", async () => {
-      await says(page, /This phone’s own within 27 ft \(95 %\)/); // 8 m are 26.2 ft
+      await says(page, /This phone's own within 27 ft \(95 %\)/); // 8 m are 26.2 ft
       await goTo(page, at, 20);
       await shot(page, "phone");
       await page.reload();
       await ready(page);
-      await says(page, /This phone’s own/);
+      await says(page, /This phone's own/);
       await choose("off");
       await says(page, /Where am I\?/);
       want((await drawn(page)).n === 0, "a dot that was put off");
     });
   } else {
-    await check("a phone that refuses its position says so", () => says(page, /No position\. This device does not let this page know/));
+    await check("a phone that refuses its position says so", () => says(page, /No position\. This device does not share its position/));
   }
   want(complaints.length === 0, complaints.join(" | "));
   await browser.close();
@@ -316,7 +316,7 @@ async function recording(at) {
     await says(page, /Recorded, not live: RTK fixed/);
     want(await state(page) === "not-live", `the bar is ${await state(page)}`);
     await shot(page, "recorded");
-    await says(page, /The recording is over/);
+    await says(page, /The recording has ended/);
   });
   await browser.close();
   played.stop();
@@ -369,7 +369,7 @@ async function tabs(gateway, at, talk, without) {
   });
   await check(`${how}: out of reach is said, and the stream comes back`, async () => {
     gateway.cut(true);
-    await says(second, /does not reach the laptop/);
+    await says(second, /cannot reach the laptop/);
     gateway.cut(false);
     await says(second, /RTK float, not settled within/);
   });

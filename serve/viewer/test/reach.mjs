@@ -32,7 +32,7 @@ async function dropped(site, f, shots) {
     await wake(page);
     await line(page).waitFor({ timeout: 10_000 });
     const text = await line(page).innerText();
-    want(/Hotspot out of reach\. This is what this device has seen by \d{4}-\d\d-\d\d, \d\d:\d\d \(UTC.*\), today/.test(text), text);
+    want(/Hotspot out of range\. This is what this device had seen by \d{4}-\d\d-\d\d, \d+:\d\d [AP]M .*, today/.test(text), text);
     await page.screenshot({ path: join(shots, "out-of-reach.png") });
   });
   await check("hotspot gone: a page opened anew shows what was seen, and says that it is old", async () => {
@@ -43,7 +43,7 @@ async function dropped(site, f, shots) {
     await page.click("#show-layers");
     want(await page.locator(".records .fault").count() === 0, "a record is missing");
     await page.click("#sheet-close");
-    want((await line(page).innerText()).includes("Hotspot out of reach"), "not told");
+    want((await line(page).innerText()).includes("Hotspot out of range"), "not told");
     want(!(await page.locator("#strip").isVisible()), await page.locator("#strip").innerText());
   });
   await check("hotspot gone: a place not seen has no picture, and the page still stands", async () => {
@@ -91,7 +91,7 @@ async function exchanged(site, f, shots) {
     way.state.gone = true;
     await wake(page);
     await line(page).waitFor({ timeout: 10_000 });
-    want((await line(page).innerText()).includes("does not serve this pack any more"), await line(page).innerText());
+    want((await line(page).innerText()).includes("no longer serves this pack"), await line(page).innerText());
     way.state.gone = false;
     await wake(page);
     await line(page).waitFor({ state: "hidden", timeout: 10_000 });
@@ -167,7 +167,7 @@ async function clocks(site, f, shots) {
   await check("ticket: ended by the laptop's clock alone is ended", async () => {
     const badge = page.locator(".badge.ticket.bad");
     await badge.waitFor({ timeout: 5000 });
-    want((await badge.innerText()).startsWith("Ticket 24-1 · ENDED by the laptop's clock"), await badge.innerText());
+    want((await badge.innerText()).startsWith("Ticket 24-1 has EXPIRED by the laptop's clock"), await badge.innerText());
     await page.screenshot({ path: join(shots, "clocks-differ.png") });
   });
   await browser.close();

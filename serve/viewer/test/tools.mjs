@@ -147,7 +147,7 @@ async function measuring(site, f, screen) {
     await goTo(page, offset(start, 30 * foot, 40 * foot), 21);
     const [, ft] = /Length ([\d.]+) ft/.exec(await text()) ?? [];
     want(Math.abs(ft - 70) < 0.4, await text());
-    want(/each point ± [\d.]+ in at best/.test(await text()) && (await text()).includes("may lie further off"), await text());
+    want(/each point ± [\d.]+ in at best/.test(await text()) && (await text()).includes("may be off by more"), await text());
   });
   await check(`measure, ${screen.name}: as area, and a point taken back`, async () => {
     await page.click("#measure-kind");
@@ -189,7 +189,7 @@ async function coordinates(site, f, screen) {
   await check(`coordinates, ${screen.name}: says what it understood before it goes`, async () => {
     const before = await centreOf(page);
     await type(`${lat.toFixed(7)} ${lon.toFixed(7)}`);
-    want((await told()).includes("north") && (await told()).includes("In the job's ground"), await told());
+    want((await told()).includes("north") && (await told()).includes("On the job"), await told());
     want((await centreOf(page)).join() === before.join(), "the map moved already");
     await page.keyboard.press("Enter");
     await page.waitForTimeout(300);
@@ -202,7 +202,7 @@ async function coordinates(site, f, screen) {
     await tool(page, "Coordinates");
     await type(`${lat} ${Math.abs(lon)}`);
     const buttons = page.locator(".understood button");
-    want(await buttons.count() === 2 && (await buttons.first().innerText()).includes("if west was meant"), await told());
+    want(await buttons.count() === 2 && (await buttons.first().innerText()).includes("if you meant west"), await told());
     want(await buttons.nth(1).isDisabled() && /mi .*cannot be shown/.test(await buttons.nth(1).innerText()), await told());
   });
   await check(`coordinates, ${screen.name}: what makes no sense is told, and nothing goes`, async () => {
@@ -216,7 +216,7 @@ async function coordinates(site, f, screen) {
     const shown = await page.locator(".coordinates dd span").first().innerText();
     want(/^\d+[A-Z] [A-Z]{2} \d{5} \d{5}$/.test(shown), shown);
     await type(shown);
-    want((await told()).includes("a square of 1 m"), await told());
+    want((await told()).includes("a 1 m square"), await told());
     await page.keyboard.press("Escape");
     await goTo(page, offset([lon, lat], 18, 14), 21);
     await tapMiddle(page, screen);
@@ -224,7 +224,7 @@ async function coordinates(site, f, screen) {
     const spot = await page.locator("#spot").innerText();
     if (spot !== "") want(/\d+[A-Z] [A-Z]{2} \d{5} \d{5}/.test(spot), spot);
     await tool(page, "Coordinates");
-    want((await page.locator(".coordinates").innerText()).includes("Tapped last"), "the tapped place is not there");
+    want((await page.locator(".coordinates").innerText()).includes("Last tapped"), "the tapped place is not there");
     await page.locator(".coordinates button").first().click();
     await page.waitForTimeout(200);
     want(/Copied|Hold/.test(await page.locator(".coordinates button").first().innerText()), "no answer to Copy");

@@ -138,7 +138,7 @@ async function ticketAndList(config, look) {
     await page.locator(".jobs .bad").filter({ hasText: "NOT FIT" }).first().waitFor(soon);
     await shot(page, `list-${look}`);
     await page.locator(".jobs button").first().click();
-    await page.locator("#top .bad").filter({ hasText: "ENDED" }).waitFor(soon);
+    await page.locator("#top .bad").filter({ hasText: "EXPIRED" }).waitFor(soon);
     await ready(page);
     await page.evaluate((l) => (document.documentElement.dataset.light = l), look);
     await shot(page, `ticket-${look}`);

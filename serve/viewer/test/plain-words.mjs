@@ -1,0 +1,49 @@
+// What the page says to people stands in tiles/words/words.json: a sentence in
+// the source would be read by nobody who reads the file in one go.
+import assert from "node:assert/strict";
+import { readFile, readdir } from "node:fs/promises";
+import test from "node:test";
+import { table } from "./load.mjs";
+
+/** Literals that a program reads, by what stands around them. */
+const technical = [
+  /\/\*.*?\*\//gs, /(^|\s)\/\/.*$/gm, /^import .*$/gm, // comments and imports
+  /[!=]==\s*"[^"\n]*"/g, /\bcase "[^"\n]*"/g, /"[^"\n]*"(\s*\|\s*"[^"\n]*")+/g, // compared, and types
+  /\bmake\([^,\n]+, "[^"\n]*"/g, /"badge [^"\n]*"/g, // classes
+  /\b(recall|remember|Error|querySelectorAll|closest)\([`"][^`"\n]*[`"]/g, // names and failures of the program
+  /"\(prefers-[^"\n]*"/g, /`rgba\([^`\n]*`/g, /`\d+ \d+px [^`\n]*`/g, // style
+  /"groundsheet[^"\n]*"/g,
+];
+
+/** Words that a program reads though they look like a sentence. */
+const allowed = new Set(["recorded line", "recorded outline", "recorded point", "test hole"]); // kinds: details.ts says them
+
+/** Units, and the name of the program. */
+const bare = /\b(acres|min|days|groundsheet)\b/g;
+
+/** The sentences in a source. */
+function sentences(source) {
+  const left = technical.reduce((text, form) => text.replace(form, (m, before) => (typeof before === "string" && /^\s$/.test(before) ? before : "")), source);
+  return [...left.matchAll(/"([^"\n]*)"|`([^`]*)`/g)].map(([, plain, filled]) => plain ?? filled).filter((text) => {
+    const words = text.replace(/\$\{[^}]*\}/g, "#").replace(bare, "#").trim();
+    return /\s/.test(words) && /\b[a-z]{3,}\b/.test(words) && !allowed.has(text);
+  });
+}
+
+table("a sentence in the source", [
+  ["plain", sentences(`show("Nothing recorded here.");`), ["Nothing recorded here."]],
+  ["filled", sentences("show(`${n} things here`);"), ["${n} things here"]],
+  ["said by its key", sentences(`show(say("here.records", { n }));`), []],
+  ["a class", sentences(`make("li", "badge bad", text)`), []],
+  ["compared", sentences(`if (state === "not fit") go();`), []],
+  ["a number with its unit", sentences("return `${n} min`;"), []],
+]);
+
+const src = new URL("../src/", import.meta.url);
+for (const file of (await readdir(src)).filter((name) => name.endsWith(".ts"))) {
+  test(`${file} has no sentence of its own`, async () => {
+    const source = await readFile(new URL(file, src), "utf8");
+    assert.deepEqual(sentences(source), []);
+    assert.equal(sentences(`${source}\nshow("One would be seen here.");`).length, 1);
+  });
+}
