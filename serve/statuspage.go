@@ -59,7 +59,7 @@ func statusWords(units string) template.FuncMap {
 		"within":  func(n int) string { return span(time.Duration(n) * time.Second) },
 		"bytes":   func(n int64) string { return measure.Size(n).String() },
 		"since":   func(then, now time.Time) string { return span(now.Sub(then)) },
-		"clock":   func(t time.Time) string { return t.Local().Format("2006-01-02 15:04:05 MST") },
+		"clock":   measure.Moment,
 		"number":  thousands,
 		"battery": batteryWords,
 		"place":   func(p positionEvent) string { return positionState(p, units) },

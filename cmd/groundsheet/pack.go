@@ -149,7 +149,7 @@ func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g a
 		}
 	}
 	o.Pausing = func(until time.Time, why string) {
-		a.note("waiting until %s: %s", minute(until), why)
+		a.note("waiting until %s: %s", measure.Moment(until), why)
 	}
 	ask := p.Fetch
 	if g.all {

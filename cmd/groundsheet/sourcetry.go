@@ -65,7 +65,7 @@ func (a *app) runSourceTry(ctx context.Context, name, dir, at string, zoom int) 
 		defer func() { closeInto(held.Close, &err) }()
 	}
 	if !until.IsZero() {
-		a.say("wait: the source asked a run to wait; runs do not ask it before %s (%s more)", minute(until), measure.Duration(time.Until(until)))
+		a.say("wait: the source asked a run to wait; runs do not ask it before %s (%s more)", measure.Moment(until), measure.Duration(time.Until(until)))
 	}
 	o := service.Options{}
 	if s.Terms != nil {
@@ -138,7 +138,6 @@ func (a *app) endWait(ctx context.Context, st store.Store, s source.Source) erro
 }
 
 // minute is a time of day on this computer's clock.
-func minute(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
 
 // tileAt is the tile to try: at a place, or in the middle of what the source
 // covers.

@@ -203,7 +203,7 @@ func (a *app) showStore(d storeDocument) {
 func noteOf(s shelfLine) string {
 	var notes []string
 	if s.WaitsUntil != nil {
-		notes = append(notes, fmt.Sprintf("asked to wait until %s: groundsheet source try %s lifts that if it answers", minute(*s.WaitsUntil), s.Source))
+		notes = append(notes, fmt.Sprintf("asked to wait until %s: groundsheet source try %s lifts that if it answers", measure.Moment(*s.WaitsUntil), s.Source))
 	}
 	if s.Newest != nil && (tiles.Origin{Fetched: *s.Newest}).Ahead(time.Now()) {
 		notes = append(notes, words.Say("clock.store", "day", dayOf(s.Newest)))

@@ -9,10 +9,13 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
 )
+
+func init() { time.Local = time.UTC } // golden texts tell times
 
 var update = flag.Bool("update", false, "write the golden texts anew")
 

@@ -217,6 +217,17 @@ func TestNoRowIsFree(t *testing.T) {
 	}
 }
 
+// TestNoTileComesIn: a tile that was not packed is no part of the pack, an image
+// or not, wanted or not.
+func TestNoTileComesIn(t *testing.T) {
+	good := campaignPack(t)
+	for _, row := range []string{"(11, 3, 2037, x'00')", "(11, 3, 2037, (SELECT tile_data FROM tiles LIMIT 1))", "(11, 10, 2037, (SELECT tile_data FROM tiles LIMIT 1))"} {
+		if v := spoilt(t, good, `INSERT INTO tiles VALUES `+row); v == Fit {
+			t.Errorf("tile %s came in, and it is fit", row)
+		}
+	}
+}
+
 // swapped are the columns whose exchange between two rows changes something.
 func swapped(table string) []string {
 	return map[string][]string{

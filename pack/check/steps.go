@@ -279,10 +279,26 @@ func (c *checker) strays(ctx context.Context) error {
 		case byZoom[t.Z].Has(t):
 			wanted++
 		default:
+			if err := c.unwanted(ctx, t); err != nil {
+				return err
+			}
 			c.add("stray", Note, &t, words.Say("check.tile_stray", "tile", t))
 		}
 	}
 	return nil
+}
+
+// unwanted judges a tile that the job does not want: one that was not packed is
+// no part of the pack, and phones would be shown it.
+func (c *checker) unwanted(ctx context.Context, t tiles.ID) error {
+	if !c.pack.Info.Own {
+		return nil
+	}
+	_, packed, err := c.pack.Hash(ctx, t)
+	if err == nil && !packed {
+		c.add("changed", Fault, &t, words.Say("check.part_foreign", "part", fmt.Sprintf("tile %v", t)))
+	}
+	return err
 }
 
 func (c *checker) foreign(ctx context.Context, t tiles.ID) error {

@@ -223,7 +223,7 @@ func (r *run) heed(got reply) (told bool, err error) {
 	added := r.pace.pause(d) // also for the runs after this one
 	if d > longestPause {
 		until := got.received.Add(d)
-		return true, longWait(until, fmt.Sprintf("it answers %s and asks to wait %s, until %s", statusText(got.status), asks, clock(until)), r.src.Name)
+		return true, longWait(until, fmt.Sprintf("it answers %s and asks to wait %s, until %s", statusText(got.status), asks, measure.Moment(until)), r.src.Name)
 	}
 	if added > 0 {
 		r.count(func(t *Tally) { t.Waited += added })

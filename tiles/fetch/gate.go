@@ -7,6 +7,7 @@ import (
 	"sync"
 	"time"
 
+	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -62,7 +63,7 @@ func (g *gate) pass(ctx context.Context, cost int) error {
 	}
 	if g.left < cost {
 		until := g.tomorrow(now)
-		return &halt{StopBudget, until, fmt.Sprintf("the %d tiles a day of its terms are used up; it goes on at %s", g.terms.TilesPerDay, clock(until)),
+		return &halt{StopBudget, until, fmt.Sprintf("the %d tiles a day of its terms are used up; it goes on at %s", g.terms.TilesPerDay, measure.Moment(until)),
 			"run again after that time: what came is kept"}
 	}
 	g.left -= cost
@@ -76,7 +77,7 @@ func (g *gate) open() error {
 		return nil
 	}
 	until := g.terms.NextOpening(now)
-	return &halt{StopHours, until, fmt.Sprintf("its terms do not allow this hour; it goes on at %s", clock(until)),
+	return &halt{StopHours, until, fmt.Sprintf("its terms do not allow this hour; it goes on at %s", measure.Moment(until)),
 		"run again after that time: what came is kept"}
 }
 
@@ -120,6 +121,3 @@ func (g *gate) tomorrow(now time.Time) time.Time {
 	}
 	return late
 }
-
-// clock writes a time for people, with its zone.
-func clock(t time.Time) string { return t.Format("2006-01-02 15:04 MST") }

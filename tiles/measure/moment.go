@@ -2,11 +2,11 @@ package measure
 
 import "time"
 
-// Moment tells a time as people on site read it, with UTC beside it: "2026-11-28
-// 15:57 MST (22:57 UTC)". Where the computer's clock is on UTC, it stands alone.
+// Moment tells a time as people on site read it, with UTC beside it: "2026-11-28,
+// 3:57 PM MST (22:57 UTC)". Where the computer's clock is on UTC, it stands alone.
 func Moment(t time.Time) string {
 	local, utc := t.Local(), t.UTC()
-	text := local.Format("2006-01-02 15:04 MST")
+	text := local.Format("2006-01-02, 3:04 PM MST")
 	_, offset := local.Zone()
 	switch {
 	case offset == 0:

@@ -79,7 +79,7 @@ const (
 func (a *asker) get(ctx context.Context, address, accept string) (document, error) {
 	if t := a.src.Terms; t != nil && !t.OpenAt(a.o.Now()) {
 		return document{}, a.failed(address, "the hours that its terms allow are over", nil,
-			"run again from "+t.NextOpening(a.o.Now()).Format("2006-01-02 15:04 MST")+" on")
+			"run again from "+measure.Moment(t.NextOpening(a.o.Now()))+" on")
 	}
 	first, err := a.stated(address)
 	if err != nil {
