@@ -160,7 +160,19 @@ func (s *Server) with(handle func(http.ResponseWriter, *http.Request, *site)) ht
 // Listen lets people in on addr until ctx ends; see [gate.Listen]. ready is told
 // the address as it came out, and the codes.
 func (s *Server) Listen(ctx context.Context, addr string, ready func(gate.Opening)) error {
-	return gate.Listen(ctx, addr, s, s.gate, ready)
+	return gate.Listen(ctx, addr, s, s.gate, func(o gate.Opening) {
+		s.watch.guessing.Store(&o.Guessing)
+		ready(o)
+	})
+}
+
+// Guessing tells of codes that somebody guesses while [Server.Listen] runs; nil when
+// nobody does.
+func (s *Server) Guessing() *gate.Guessing {
+	if at := s.watch.guessing.Load(); at != nil {
+		return (*at)()
+	}
+	return nil
 }
 
 func writeText(w http.ResponseWriter, text string) {

@@ -35,7 +35,7 @@ type gateFlags struct {
 
 func (g *gateFlags) add(c *cobra.Command) {
 	f := c.Flags()
-	f.StringVar(&g.joinCode, "join-code", "", "join code of your own, 8 letters or digits or more (else one is made and kept)")
+	f.StringVar(&g.joinCode, "join-code", "", "join code of your own, 12 letters or digits or more (else one is made and kept)")
 	f.StringVar(&g.markCode, "mark-code", "", "code of your own for those who will also write marks; the map writes none yet")
 	f.BoolVar(&g.newCodes, "new-codes", false, "make new codes: every phone joins again")
 	f.BoolVar(&g.ask, "always-ask", false, "ask for the code also when only this machine can reach the map, as when its port is passed on to others")

@@ -193,7 +193,7 @@ func (g *Gate) roleOf(r *http.Request) (role Role, wait time.Duration) {
 
 // take proves a code.
 func (g *Gate) take(r *http.Request, code string) (role Role, wait time.Duration) {
-	_, wait = g.throttle.try(client(r), func() bool {
+	_, wait = g.throttle.try(client(r), code, func() bool {
 		for _, want := range []Role{Look, Mark} { // both, whatever the first came to
 			if sameCode(code, g.codes[want]) {
 				role = want

@@ -97,7 +97,7 @@ func (g *Gate) join(w http.ResponseWriter, r *http.Request) {
 	case wait > 0:
 		tooMany(w, wait)
 	case role == Nobody:
-		g.log.Warn("a wrong join code", "from", client(r))
+		g.log.Info("a wrong join code", "from", client(r)) // no trouble: people mistype; [Gate.Guessing] tells of many
 		deny(w, http.StatusForbidden, "this is not the code of this map")
 	default:
 		token, life := g.sessions.make(role)

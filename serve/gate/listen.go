@@ -39,6 +39,7 @@ type Opening struct {
 	Name        string // NAME.local, "" when it is not announced
 	Fingerprint string // of the certificate to install, "" without HTTPS
 	Notes       []string
+	Guessing    func() *Guessing // see [Gate.Guessing]
 }
 
 // Listen listens on addr and lets people in to the server behind the gate until
@@ -69,7 +70,7 @@ func Listen(ctx context.Context, addr string, inner http.Handler, o Options, rea
 		o.limits = usualLimits()
 	}
 	d := door{gate: g, o: o, crowd: newCrowd(o.limits), opening: Opening{
-		Addr: l.Addr(), Open: o.Open, HTTPS: o.HTTPS, Look: g.Code(Look), Mark: g.Code(Mark), Notes: notes,
+		Addr: l.Addr(), Open: o.Open, HTTPS: o.HTTPS, Look: g.Code(Look), Mark: g.Code(Mark), Notes: notes, Guessing: g.Guessing,
 	}}
 	if o.HTTPS {
 		if err := d.certify(l.Addr()); err != nil {
