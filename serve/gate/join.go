@@ -66,7 +66,7 @@ func (g *Gate) ownPath(w http.ResponseWriter, r *http.Request) bool {
 		w.Header().Set("Clear-Site-Data", `"cache", "storage"`)
 		say(w, Nobody)
 	case r.URL.Path == "/session" && get:
-		role, wait := g.roleOf(r)
+		role, _, wait := g.roleOf(r)
 		if wait > 0 {
 			tooMany(w, wait)
 			return true

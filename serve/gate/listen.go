@@ -19,14 +19,14 @@ import (
 
 // limits of one listener; tests have less patience.
 type limits struct {
-	headers, request, answer, idle, stop time.Duration
-	headerBytes, conns, connsEach        int
+	headers, request, answer, idle, stop     time.Duration
+	headerBytes, conns, connsKept, connsEach int
 }
 
 func usualLimits() limits {
 	return limits{
 		headers: 10 * time.Second, request: 30 * time.Second, answer: time.Minute, idle: 2 * time.Minute, stop: 5 * time.Second,
-		headerBytes: 16 << 10, conns: mostConns, connsEach: mostConnsEach,
+		headerBytes: 16 << 10, conns: mostConns, connsKept: keptConns, connsEach: mostConnsEach,
 	}
 }
 
@@ -141,7 +141,6 @@ func (d *door) serve(ctx context.Context, l net.Listener, ready func(Opening)) e
 	failed := make(chan error, 2)
 	run := func(s *http.Server, l net.Listener) { failed <- s.Serve(l) }
 	if d.issuer == nil {
-		main.ConnState = d.crowd.watch
 		go run(main, joining(l))
 	} else {
 		both := newSplit(ctx, l, d.crowd, d.o.limits.headers)
@@ -169,13 +168,22 @@ func (d *door) serve(ctx context.Context, l net.Listener, ready func(Opening)) e
 
 func (d *door) server(h http.Handler) *http.Server {
 	most := d.o.limits
-	role := Nobody
+	var beforehand *visit
 	if d.o.Open {
-		role = Mark
+		beforehand = &visit{role: Mark}
 	}
 	return &http.Server{
-		Handler: h, BaseContext: func(net.Listener) context.Context { return context.WithValue(context.Background(), roleKey{}, role) }, ReadHeaderTimeout: most.headers, ReadTimeout: most.request,
-		WriteTimeout: most.answer, IdleTimeout: most.idle, MaxHeaderBytes: most.headerBytes,
+		Handler: d.crowd.counting(h, d.o.Open),
+		BaseContext: func(net.Listener) context.Context {
+			return context.WithValue(context.Background(), visitKey{}, beforehand)
+		},
+		ConnContext: d.crowd.context, ConnState: d.crowd.watch,
+		ReadHeaderTimeout: most.headers, ReadTimeout: most.request, WriteTimeout: most.answer, IdleTimeout: most.idle,
+		MaxHeaderBytes: most.headerBytes, HTTP2: &http.HTTP2Config{MaxConcurrentStreams: mostStreams},
 		ErrorLog: slog.NewLogLogger(d.o.Log.Handler(), slog.LevelDebug),
 	}
 }
+
+// mostStreams is how many requests a phone may send at once over one HTTP/2 connection. A
+// map on a large screen asks for about as many tiles.
+const mostStreams = 32

@@ -10,6 +10,7 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"net/netip"
 	"runtime"
 	"strings"
 	"testing"
@@ -84,72 +85,136 @@ func TestAttackSlowBody(t *testing.T) {
 	}
 }
 
-// TestAttackTooManyConnections: beyond the limit a connection is closed unread; when one
-// goes, the next is let in again.
-func TestAttackTooManyConnections(t *testing.T) {
+// TestAttackIdleConnections: silent connections of strangers take no place from anybody: the
+// oldest one goes for each that comes. Who waits for an answer is not cut off.
+func TestAttackIdleConnections(t *testing.T) {
 	for name, https := range map[string]bool{"HTTP": false, "HTTPS": true} {
 		t.Run(name, func(t *testing.T) {
-			s := open(t, func(o *Options) {
-				o.HTTPS = https
-				o.limits = usualLimits()
-				o.limits.conns = 8
-			})
-			held := make([]net.Conn, 8)
-			for i := range held {
-				held[i] = raw(t, s)
-				fmt.Fprint(held[i], "G") // it is there, and says no more
+			s := &site{}
+			running, answer := make(chan struct{}), make(chan struct{})
+			inner := http.HandlerFunc(func(http.ResponseWriter, *http.Request) { running <- struct{}{}; <-answer })
+			limit := usualLimits()
+			limit.conns, limit.connsKept = 8, 2
+			s.listen(t, inner, Options{LookCode: lookCode, MarkCode: markCode, Ask: true, Page: joinFiles, HTTPS: https, limits: limit})
+			by := &http.Transport{}
+			if https {
+				by = trusting(t, s)
 			}
-			for range 3 {
+			joined := askBy(t, by, "POST", s.url+"/join", `{"code":"`+lookCode+`"}`, "Content-Type", "application/json")
+			in := joined.Cookies()[0].Name + "=" + joined.Cookies()[0].Value
+			got := make(chan int)
+			go func() { got <- askBy(t, by, "GET", s.url+"/x", "", "Cookie", in).StatusCode }()
+			<-running
+			var held []net.Conn
+			for range 40 {
 				c := raw(t, s)
-				fmt.Fprint(c, "GET /join.css HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
-				if got := closedWithin(t, c, 15*time.Second); got != "" {
-					t.Fatalf("one too many was answered: %q", got)
+				fmt.Fprint(c, "G") // it is there, and says no more
+				held = append(held, c)
+				if a := ask(t, "GET", "http://"+s.Addr.String()+"/join.css", ""); a.StatusCode != 200 {
+					t.Fatalf("somebody who comes now: %s", a.Status)
 				}
 			}
-			for _, c := range held {
-				c.Close()
+			for i, c := range held[:30] {
+				if got := closedWithin(t, c, 5*time.Second); got != "" {
+					t.Errorf("connection %d: %q", i, got)
+				}
 			}
-			for end := time.Now().Add(15 * time.Second); ; {
-				c := raw(t, s)
-				fmt.Fprint(c, "GET /join.css HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n")
-				if strings.Contains(closedWithin(t, c, 15*time.Second), "200 OK") {
-					return
-				}
-				if time.Now().After(end) {
-					t.Fatal("nobody is let in any more")
-				}
-				time.Sleep(20 * time.Millisecond)
+			close(answer)
+			if status := <-got; status != 200 {
+				t.Errorf("who waited for an answer: %d", status)
 			}
 		})
 	}
 }
 
-// TestCrowd counts each address; this machine itself has no share of its own.
+// crowdOf makes a crowd and says how to enter it; gone tells the names of connections that
+// had to go.
+func crowdOf(l limits) (c *crowd, enter func(name string, from netip.Addr) *guest, gone func() string) {
+	c = newCrowd(l)
+	var out []string
+	return c, func(name string, from netip.Addr) *guest {
+			g := c.enter(from, func() { out = append(out, name) })
+			if g != nil {
+				time.Sleep(time.Microsecond)
+			}
+			return g
+		}, func() string {
+			all := strings.Join(out, " ")
+			out = nil
+			return all
+		}
+}
+
+// TestCrowd: which connection goes when there are too many.
 func TestCrowd(t *testing.T) {
-	c := newCrowd(limits{conns: 10, connsEach: 3})
-	for i := range 5 {
-		if got := c.enter(v4(7)); got != (i < 3) {
-			t.Errorf("connection %d of one address: %v", i, got)
+	c, enter, gone := crowdOf(limits{conns: 6, connsKept: 2, connsEach: 3})
+	first := enter("a1", v4(1))
+	first.asked.Store(true)
+	enter("a2", v4(1))
+	enter("a3", v4(1))
+	if enter("a4", v4(1)); gone() != "a2" {
+		t.Error("beyond its own limit an address loses its oldest that never asked")
+	}
+	enter("b1", v4(2))
+	if enter("b2", v4(2)); gone() != "a3" {
+		t.Error("with the strangers' places full the oldest that never asked goes")
+	}
+	phone := enter("c1", v4(3))
+	if gone() != "a4" || phone == nil {
+		t.Error("a stranger gets no place")
+	}
+	phone.welcome()
+	phone.running.Add(1)
+	for _, name := range []string{"d1", "e1", "f1", "g1", "h1", "i1"} {
+		if enter(name, v4(int(name[0]))) == nil {
+			t.Error("a stranger gets no place")
 		}
 	}
-	if !c.enter(v4(8)) {
-		t.Error("another address has no place")
+	if out := gone(); strings.Contains(out, "c1") || len(c.guests) != 5 {
+		t.Errorf("%s had to go, %d are left", out, len(c.guests))
 	}
-	local := addrOf(&net.TCPAddr{IP: net.IPv4(127, 0, 0, 1)})
-	for i := range 6 {
-		if got := c.enter(local); got != (i < 4) {
-			t.Errorf("connection %d of this machine: %v", i, got)
+	for i := range 2 {
+		if g := enter("c"+fmt.Sprint(i+2), v4(3)); g == nil || !g.in.Load() {
+			t.Error("who is in has no place of its own")
+		} else {
+			g.running.Add(1)
 		}
 	}
-	for range 5 {
-		c.leave(v4(7))
+	if enter("c4", v4(3)) != nil || strings.Contains(gone(), "c") {
+		t.Error("a phone cuts off its own answers")
 	}
-	c.leave(v4(8))
-	for range 6 {
-		c.leave(local)
+	for g := range c.guests {
+		c.leave(g)
+		c.leave(g)
 	}
-	if c.all != 0 || len(c.by) != 0 {
-		t.Errorf("%d are left, %v", c.all, c.by)
+	if len(c.guests) != 0 || len(c.by) != 0 {
+		t.Errorf("%d are left, %v", len(c.guests), c.by)
+	}
+}
+
+// TestCrowdCountsNetworks: IPv6 addresses of one /64 count as one, this machine's own is not counted.
+func TestCrowdCountsNetworks(t *testing.T) {
+	c, enter, gone := crowdOf(limits{conns: 100, connsEach: 3})
+	for i := range 30 {
+		enter(fmt.Sprint(i), v6(i))
+	}
+	if n := c.by[counted(v6(0))]; n != 24 || gone() != "0 1 2 3 4 5" {
+		t.Errorf("%d connections of one network", n)
+	}
+	for range 20 {
+		if enter("own", netip.MustParseAddr("127.0.0.1")) == nil || enter("own", netip.MustParseAddr("::1")) == nil {
+			t.Error("this machine has a limit")
+		}
+	}
+	if enter("other", nets6(1)); gone() != "" || c.by[counted(nets6(1))] != 1 {
+		t.Error("another network")
+	}
+	c.in[netip.Addr{}] = time.Time{}
+	for i := range 2 * mostIn {
+		(&guest{crowd: c, from: wide(i)}).welcome()
+	}
+	if _, kept := c.in[wide(2*mostIn-1)]; len(c.in) != mostIn || !kept {
+		t.Errorf("%d addresses that are in are known", len(c.in))
 	}
 }
 
