@@ -75,6 +75,9 @@ type Share struct {
 	Phones  int
 }
 
+// ByAddress tells an address from a session.
+func (s Share) ByAddress() bool { return s.address }
+
 // Shares are what a phone is counted by: its session, and its address, which
 // other sessions may have too.
 func (p *Phone) Shares() []Share {
