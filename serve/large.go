@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"groundsheet/serve/cut"
+	"groundsheet/serve/gate"
 	"groundsheet/tiles"
 )
 
@@ -150,10 +151,16 @@ func (s *Server) largeTile(w http.ResponseWriter, r *http.Request, p *site, l *l
 		s.fail(w, r, err)
 		return
 	}
+	done, ok := s.makingOf.Take(r.Context(), gate.PhoneOf(r))
+	if !ok {
+		s.later(w, "too many tiles are being cut for this phone: try again in a moment")
+		return
+	}
 	a, err := l.tiles.get(t, func() (asset, error) {
 		body, err := x.Tile(t)
 		return newAsset(cut.MediaType, body), err
 	})
+	done()
 	switch {
 	case err != nil:
 		s.fail(w, r, err)

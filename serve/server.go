@@ -53,6 +53,7 @@ type Server struct {
 	hot, made *memory            // tiles as packed, and those that were enlarged or shrunk
 	making    singleflight.Group // of tiles, by their place
 	busy      chan struct{}      // one place for each tile that is being made
+	makingOf  *gate.Turns        // of a phone's tiles that are being made or cut
 	looking   chan struct{}      // one place for each question by place that is being answered
 	asking    *gate.Turns        // of a phone's questions by place
 	sending   *gate.Turns        // of a phone's large documents
@@ -71,7 +72,8 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	room := cmp.Or(o.Memory, 24<<20)
 	s := &Server{
 		log: o.Log, now: o.Now, busy: make(chan struct{}, cores), nosniff: []string{"nosniff"}, near: []string{gate.NearOnly},
-		looking: make(chan struct{}, max(1, cores-1)), asking: gate.NewTurns(looksOfSession, looksOfAddress, looksWaiting, lookPatience),
+		makingOf: gate.NewTurns(madeOfSession, madeOfAddress, madeWaiting, makeTime),
+		looking:  make(chan struct{}, max(1, cores-1)), asking: gate.NewTurns(looksOfSession, looksOfAddress, looksWaiting, lookPatience),
 		sending: gate.NewTurns(mostPressed, mostPressed, pressedWaiting, pressedPatience),
 		hot:     newMemory(room*3/4, true), made: newMemory(room/4, false),
 		position: o.Position, news: newNews(o.Streams),
