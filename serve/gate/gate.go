@@ -13,20 +13,21 @@ import (
 
 // Options of a gate. The zero value asks everybody for a code that is forgotten at the end.
 type Options struct {
-	Folder   string           // where codes and keys are kept from one start to the next; "" = nowhere
-	LookCode string           // a code somebody chose, for those who look; "" = a made one
-	MarkCode string           // the same for those who mark
-	NewCodes bool             // make new codes even if kept ones are good: every phone joins again
-	Open     bool             // nobody is asked for a code, everybody may mark; for loopback
-	Ask      bool             // [Listen] asks for the code on loopback too
-	HTTPS    bool             // [Listen] speaks HTTPS with a certificate made here
-	Name     string           // [Listen] announces NAME.local; "" = nothing
-	Names    []string         // other host names and addresses that this server is reached by
-	MaxBody  int64            // bytes of a request's body; 0 = 1 MiB
-	Page     fs.FS            // holds join.html, join.js, join.css and icon.svg
-	Now      func() time.Time // nil = the clock
-	Log      *slog.Logger     // nil = silent
-	OnStop   func()           // called when [Listen] begins to stop, to end what does not end by itself; nil = nothing
+	Folder         string           // where codes and keys are kept from one start to the next; "" = nowhere
+	LookCode       string           // a code somebody chose, for those who look; "" = a made one
+	MarkCode       string           // the same for those who mark
+	NewCodes       bool             // make new codes even if kept ones are good: every phone joins again
+	Open           bool             // nobody is asked for a code, everybody may mark; for loopback
+	Ask            bool             // [Listen] asks for the code on loopback too
+	HTTPS          bool             // [Listen] speaks HTTPS with a certificate made here
+	NewCertificate bool             // with HTTPS: make a new one that phones install, for the networks of today
+	Name           string           // [Listen] announces NAME.local; "" = nothing
+	Names          []string         // other host names and addresses that this server is reached by
+	MaxBody        int64            // bytes of a request's body; 0 = 1 MiB
+	Page           fs.FS            // holds join.html, join.js, join.css and icon.svg
+	Now            func() time.Time // nil = the clock
+	Log            *slog.Logger     // nil = silent
+	OnStop         func()           // called when [Listen] begins to stop, to end what does not end by itself; nil = nothing
 
 	limits limits // zero = the usual ones
 }

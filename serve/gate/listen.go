@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"net/netip"
 	"path/filepath"
+	"strings"
 	"syscall"
 	"time"
 
@@ -98,7 +99,7 @@ func (d *door) certify(at net.Addr) error {
 	if d.o.Folder != "" {
 		folder = filepath.Join(d.o.Folder, "authority")
 	}
-	a, err := authority.Open(authority.Options{Folder: folder, Now: d.o.Now})
+	a, err := authority.Open(authority.Options{Folder: folder, Now: d.o.Now, Names: d.o.Names, Renew: d.o.NewCertificate})
 	if err != nil {
 		return err
 	}
@@ -106,13 +107,28 @@ func (d *door) certify(at net.Addr) error {
 	d.gate.ca = newCertificatePage(a)
 	d.opening.Fingerprint = a.Fingerprint()
 	d.opening.Notes = append(d.opening.Notes, a.Notes()...)
-	for _, out := range d.issuer.LeftOut() {
-		if ip, err := netip.ParseAddr(out); err == nil && ip.Is6() {
-			continue // a machine has several, and nobody types them
-		}
-		d.opening.Notes = append(d.opening.Notes, "the certificate does not hold for "+out+", which is no private address and no name that ends in .local: browsers warn there")
-	}
+	d.opening.Notes = append(d.opening.Notes, leftOut(d.issuer.LeftOut())...)
 	return nil
+}
+
+// leftOut says for which names and addresses browsers will warn.
+func leftOut(all []string) (notes []string) {
+	var elsewhere []string
+	for _, out := range all {
+		ip, err := netip.ParseAddr(out)
+		switch {
+		case err == nil && ip.Is6(): // a machine has several, and nobody types them
+		case authority.Private(out):
+			elsewhere = append(elsewhere, out)
+		default:
+			notes = append(notes, "the certificate does not hold for "+out+", which is no private address and no name that ends in .local: browsers warn there")
+		}
+	}
+	if len(elsewhere) > 0 {
+		notes = append(notes, "the certificate was made in another network or for another name, and does not hold for "+strings.Join(elsewhere, ", ")+
+			": browsers warn there. Phones open the .local name, or --new-certificate makes one that they install")
+	}
+	return notes
 }
 
 // announce makes the name known; that it cannot is told and no more: the number

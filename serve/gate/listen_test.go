@@ -367,3 +367,14 @@ func TestListenSaysWhatIsWrong(t *testing.T) {
 		t.Errorf("ended before it began: %v", err)
 	}
 }
+
+// TestLeftOut: what the certificate does not hold for is told once, with what to do.
+func TestLeftOut(t *testing.T) {
+	notes := leftOut([]string{"192.168.9.1", "crew-8.local", "203.0.113.9", "fd00::7"})
+	if len(notes) != 2 || !strings.Contains(notes[0], "203.0.113.9, which is no private address") || !strings.Contains(notes[1], "192.168.9.1, crew-8.local: browsers warn") || !strings.Contains(notes[1], "--new-certificate") {
+		t.Errorf("%q", notes)
+	}
+	if notes := leftOut([]string{"2001:db8::1"}); len(notes) != 0 {
+		t.Errorf("%q", notes)
+	}
+}
