@@ -72,8 +72,8 @@ func TestStreamsOfOnePhone(t *testing.T) {
 	}
 	for i, s := range append(streams[2*streamsOfSession:], kept) {
 		lines := bufio.NewScanner(s.Body)
-		for lines.Scan() && !strings.HasPrefix(lines.Text(), "event: time") { //nolint:revive // it goes on to the next sign of life
-		}
+		for lines.Scan() && !strings.HasPrefix(lines.Text(), "event: time") {
+		} // it goes on to the next sign of life
 		if lines.Err() != nil {
 			t.Errorf("stream %d: %v", i, lines.Err())
 		}

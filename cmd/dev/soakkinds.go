@@ -40,7 +40,7 @@ func hostileGuesses(ctx context.Context, h *hostileRun, all *sync.WaitGroup, did
 	for n := range at {
 		all.Go(func() {
 			for i := n; ctx.Err() == nil; i += at {
-				if resp, err := h.say(ctx, ways[i%len(ways)], fmt.Sprintf("%012d", i)); err == nil && resp.StatusCode == http.StatusForbidden {
+				if status, _, err := h.say(ctx, ways[i%len(ways)], fmt.Sprintf("%012d", i)); err == nil && status == http.StatusForbidden {
 					did.Add(1)
 				}
 			}
@@ -116,7 +116,7 @@ func hostileAsk(ctx context.Context, h *hostileRun, p *phone, path string, unrea
 		pause(ctx, 10*time.Millisecond)
 		return false
 	}
-	defer resp.Body.Close() //nolint:errcheck // nobody reads on
+	defer resp.Body.Close()
 	if unread {
 		pause(ctx, time.Second)
 	} else {
