@@ -79,7 +79,7 @@ func searchOf(r *http.Request) (s cut.Search, ok bool) {
 const (
 	looksOfSession = 1
 	looksOfAddress = 4
-	looksWaiting   = 16
+	looksWaiting   = 64
 	lookPatience   = 10 * time.Second
 )
 

@@ -32,7 +32,7 @@ func newAsset(media string, body []byte) asset {
 	if len(body) < 1024 {
 		return a
 	}
-	if small := zip(body); len(small) < len(body)*9/10 {
+	if small := zip(body, gzip.DefaultCompression); len(small) < len(body)*9/10 {
 		a.small = small
 	}
 	return a
@@ -68,10 +68,10 @@ func acceptsGzip(r *http.Request) bool {
 	return false
 }
 
-func zip(body []byte) []byte {
+func zip(body []byte, level int) []byte {
 	var b bytes.Buffer
-	z := gzip.NewWriter(&b)
-	_, _ = z.Write(body) // a bytes.Buffer never fails
+	z, _ := gzip.NewWriterLevel(&b, level) // a level that there is
+	_, _ = z.Write(body)                   // a bytes.Buffer never fails
 	_ = z.Close()
 	return b.Bytes()
 }

@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"net/http"
-	"runtime/debug"
 	"time"
 
 	"groundsheet/serve/gate"
@@ -24,9 +23,8 @@ func pressed(text func() ([]byte, error)) func() (asset, error) {
 			if err != nil {
 				return asset{}, err
 			}
-			defer debug.FreeOSMemory() // reading took many times what is kept
 			sum := sha256.Sum256(body)
-			return asset{media: mediaGeoJSON, small: bytes.Clone(zip(body)), length: int64(len(body)), tag: fmt.Sprintf("%x", sum[:12])}, nil
+			return asset{media: mediaGeoJSON, small: bytes.Clone(zip(body, gzip.BestSpeed)), length: int64(len(body)), tag: fmt.Sprintf("%x", sum[:12])}, nil
 		})
 	}
 }
@@ -35,7 +33,7 @@ func pressed(text func() ([]byte, error)) func() (asset, error) {
 // project's own choice, no source.
 const (
 	mostPressed     = 1
-	pressedWaiting  = 8
+	pressedWaiting  = 64
 	pressedPatience = 10 * time.Second
 )
 

@@ -27,7 +27,7 @@ var hostileKinds = []hostileKind{
 	{"event streams", hostileJoined(6, 8, func(_ *hostileRun, n int64) (string, bool) { return "/events", n%2 == 0 })},
 	{"records near a place", hostileJoined(6, 32, func(h *hostileRun, _ int64) (string, bool) { return h.near, false })},
 	{"large documents", hostileJoined(6, 8, func(h *hostileRun, n int64) (string, bool) { return h.large, n%2 == 0 })},
-	{"tiles over HTTP/2", hostileJoined(12, 100, hostileTile)},
+	{"tiles over HTTP/2", hostileJoined(6, 100, hostileTile)},
 }
 
 // hostileGuesses says another code from one of 250 addresses each time.
@@ -58,7 +58,7 @@ func hostileIdle(ctx context.Context, h *hostileRun, all *sync.WaitGroup, did *a
 		way := wayFrom(fmt.Sprintf("127.0.4.%d", n+1))
 		for range 48 {
 			all.Go(func() {
-				for ; ctx.Err() == nil; pause(ctx, 50*time.Millisecond) {
+				for ; ctx.Err() == nil; pause(ctx, 500*time.Millisecond) {
 					c, err := way.DialContext(ctx, "tcp", server)
 					if err != nil {
 						continue

@@ -152,11 +152,12 @@ func (g *Gate) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 }
 
 // How much may run at once for one session, and for one address; more waits its
-// turn. The project's own choice, no source.
+// turn: whoever is refused at once asks again at once. All that one address can send over
+// its connections may wait. The project's own choice, no source.
 const (
 	mostOfSession = 16
 	mostOfAddress = 32
-	mostWaiting   = 64
+	mostWaiting   = mostConnsEach * mostStreams
 	turnPatience  = 10 * time.Second
 )
 
