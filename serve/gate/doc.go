@@ -54,6 +54,14 @@
 // choice was random: 314 million tries in a week find most words that go together.
 // The lengths, rates and times here are the project's own choice, no source.
 //
+// # One phone is one phone
+//
+// Who is in is counted by session and by address ([Phone]): so many requests run at once,
+// and more wait ([Turns]). An address that is in has places kept among the
+// connections; when there are too many, strangers' go first, of those the silent ones, the oldest
+// first. For all this an IPv6 address stands for its /64, which counts as eight phones; this
+// machine's own address has no limit, since all who come by a tunnel have it.
+//
 // # What else is refused
 //
 // A host name that is not this server's own (DNS rebinding), requests that

@@ -1,11 +1,8 @@
 package gate
 
 import (
-	"context"
 	"net/http"
 	"net/netip"
-	"sync"
-	"time"
 )
 
 // counted is an address as things are counted by it: an IPv6 address stands for its
@@ -92,86 +89,4 @@ func (p *Phone) Shares() []Share {
 		all = append(all, Share{p.from.As16(), true, shares(p.from)})
 	}
 	return all
-}
-
-// Turns bounds how much runs at once for one phone. Make it with [NewTurns].
-type Turns struct {
-	session, address, waiting int
-	patience                  time.Duration
-
-	mu    sync.Mutex
-	lines map[Share]*line
-}
-
-// line is what runs and waits for one session or address.
-type line struct {
-	places chan struct{}
-	users  int
-}
-
-// NewTurns bounds to so many at once for a session, and for an address. So many
-// more may wait, for as long as patience says.
-func NewTurns(session, address, waiting int, patience time.Duration) *Turns {
-	return &Turns{session: session, address: address, waiting: waiting, patience: patience, lines: map[Share]*line{}}
-}
-
-// Take waits for a place. done gives it back, which may be called more than once. ok is false when
-// too many wait already, or this one waited too long, or ctx ended.
-func (t *Turns) Take(ctx context.Context, p *Phone) (done func(), ok bool) {
-	var held []func()
-	done = sync.OnceFunc(func() {
-		for _, give := range held {
-			give()
-		}
-	})
-	for _, s := range p.Shares() {
-		give, ok := t.one(ctx, s)
-		if !ok {
-			done()
-			return done, false
-		}
-		held = append(held, give)
-	}
-	return done, true
-}
-
-func (t *Turns) one(ctx context.Context, s Share) (give func(), ok bool) {
-	most := t.session
-	if s.address {
-		most = t.address * s.Phones
-	}
-	t.mu.Lock()
-	l := t.lines[s]
-	if l == nil {
-		l = &line{places: make(chan struct{}, most)}
-		t.lines[s] = l
-	}
-	if l.users >= most+t.waiting {
-		t.mu.Unlock()
-		return nil, false
-	}
-	l.users++
-	t.mu.Unlock()
-	leave := func() {
-		t.mu.Lock()
-		defer t.mu.Unlock()
-		if l.users--; l.users == 0 {
-			delete(t.lines, s)
-		}
-	}
-	select {
-	case l.places <- struct{}{}:
-		return func() { <-l.places; leave() }, true
-	default:
-	}
-	late := time.NewTimer(t.patience)
-	defer late.Stop()
-	select {
-	case l.places <- struct{}{}:
-		return func() { <-l.places; leave() }, true
-	case <-ctx.Done():
-	case <-late.C:
-	}
-	leave()
-	return nil, false
 }
