@@ -94,6 +94,10 @@ func (s *Server) document(w http.ResponseWriter, r *http.Request, p *site) {
 		s.fail(w, r, err)
 		return
 	}
+	if a.length > 0 {
+		s.servePressed(w, r, a)
+		return
+	}
 	a.serve(w, r)
 }
 

@@ -8,6 +8,7 @@ import (
 	"sync"
 	"time"
 
+	"groundsheet/serve/gate"
 	"groundsheet/serve/position"
 )
 
@@ -27,7 +28,8 @@ type news struct {
 	places chan struct{} // one for each stream
 
 	mu    sync.Mutex
-	items map[string]item // by name of the event
+	open  map[gate.Share][]*stream // the oldest first
+	items map[string]item          // by name of the event
 	count int
 	fresh chan struct{} // closed when the next item comes
 	ended chan struct{} // closed when no stream may go on
@@ -44,7 +46,7 @@ func newNews(streams int) *news {
 		streams = streamsAtOnce
 	}
 	return &news{
-		places: make(chan struct{}, streams), items: map[string]item{},
+		places: make(chan struct{}, streams), items: map[string]item{}, open: map[gate.Share][]*stream{},
 		fresh: make(chan struct{}), ended: make(chan struct{}),
 	}
 }
@@ -59,6 +61,72 @@ func (n *news) tell(name string, body func() any) {
 	n.items[name] = item{n.count, body}
 	close(n.fresh)
 	n.fresh = make(chan struct{})
+}
+
+// How many streams one session may have, and one address: a browser needs one. The
+// project's own choice, no source.
+const (
+	streamsOfSession = 4
+	streamsOfAddress = 16
+)
+
+// stream is one open stream.
+type stream struct {
+	shares []gate.Share
+	over   chan struct{} // closed when a newer one takes its place
+}
+
+// enter takes a place for a stream; the oldest of the same phone goes for one too
+// many. ok is false when there is no place, else the stream has to leave.
+func (n *news) enter(p *gate.Phone) (l *stream, ok bool) {
+	l = &stream{shares: p.Shares(), over: make(chan struct{})}
+	patience := time.Duration(0)
+	n.mu.Lock()
+	for _, s := range l.shares {
+		most := streamsOfSession
+		if s.ByAddress() {
+			most = streamsOfAddress * s.Phones
+		}
+		if all := n.open[s]; len(all) >= most {
+			close(all[0].over)
+			n.remove(all[0])
+			patience = time.Second // until the old one has left its place
+		}
+	}
+	for _, s := range l.shares {
+		n.open[s] = append(n.open[s], l)
+	}
+	n.mu.Unlock()
+	select {
+	case n.places <- struct{}{}:
+		return l, true
+	default:
+	}
+	select {
+	case n.places <- struct{}{}:
+		return l, true
+	case <-time.After(patience):
+		n.mu.Lock()
+		defer n.mu.Unlock()
+		n.remove(l)
+		return nil, false
+	}
+}
+
+func (n *news) leave(l *stream) {
+	<-n.places
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.remove(l)
+}
+
+func (n *news) remove(l *stream) {
+	for _, s := range l.shares {
+		n.open[s] = slices.DeleteFunc(n.open[s], func(other *stream) bool { return other == l })
+		if len(n.open[s]) == 0 {
+			delete(n.open, s)
+		}
+	}
 }
 
 // end ends all streams, now and later.
@@ -104,24 +172,25 @@ func (s *Server) versions() map[string]string {
 func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("Cache-Control", "no-store")
-	select {
-	case s.news.places <- struct{}{}:
-		defer func() { <-s.news.places }()
-	default:
+	phone := gate.PhoneOf(r)
+	l, ok := s.news.enter(phone)
+	if !ok {
 		h.Set("Retry-After", "10")
 		http.Error(w, "too many phones listen already: close the map on one of them", http.StatusServiceUnavailable)
 		return
 	}
+	defer s.news.leave(l)
+	phone.Lasting()
 	h.Set("Content-Type", "text/event-stream")
 	out := eventWriter{w: w, control: http.NewResponseController(w), clock: func() time.Duration { return s.now().Sub(s.watch.began) }}
 	if r.Method == http.MethodHead {
 		return
 	}
-	s.send(r, &out)
+	s.send(r, &out, l)
 }
 
 // send writes events until the phone, the server or the writing ends.
-func (s *Server) send(r *http.Request, out *eventWriter) {
+func (s *Server) send(r *http.Request, out *eventWriter, l *stream) {
 	var states <-chan position.State
 	if s.position != nil {
 		watched, stop := s.position.Watch()
@@ -149,6 +218,9 @@ func (s *Server) send(r *http.Request, out *eventWriter) {
 			out.event("position", positionNow(state, s.now()))
 		case <-beat.C:
 			out.event("time", s.timeNow())
+		case <-l.over:
+			out.comeBackAfter(time.Minute)
+			return
 		case <-r.Context().Done():
 			return
 		case <-s.news.ended:
@@ -194,6 +266,15 @@ func (e *eventWriter) event(name string, v any) {
 		// phone slept must not look new. JSON holds no line ends.
 		_, e.err = fmt.Fprintf(e.w, "id: %d\nevent: %s\ndata: %s\n\n", e.clock().Milliseconds(), name, body)
 	}
+}
+
+// comeBackAfter tells a browser how long to stay away: one with too many maps open
+// would else take its own places from itself for ever.
+func (e *eventWriter) comeBackAfter(d time.Duration) {
+	if e.err == nil {
+		_, e.err = fmt.Fprintf(e.w, "retry: %d\n\n", d.Milliseconds())
+	}
+	e.flush()
 }
 
 func (e *eventWriter) flush() {

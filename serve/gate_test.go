@@ -6,7 +6,9 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
+	"net"
 	"net/http"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -36,7 +38,7 @@ func filled(pattern string) string {
 	return path
 }
 
-const testCode = "0123456789"
+const testCode = "012345678901"
 
 // closed starts a server that asks for the code on loopback too.
 func closed(t *testing.T) (base string, patterns []string) {
@@ -76,6 +78,45 @@ func closedOver(t *testing.T, path string) (base string, patterns []string) {
 		t.Fatal(err)
 	}
 	return "", nil
+}
+
+// TestStatusTellsGuessing: how much guessing goes on and from where stands in the status,
+// for people and for programs; an old code said again and again is none.
+func TestStatusTellsGuessing(t *testing.T) {
+	base, _ := closed(t)
+	status := func() (page string, guessing *gate.Guessing) {
+		_, body := get(t, base+"/status.json", withCode...)
+		var r struct{ Guessing *gate.Guessing }
+		if err := json.Unmarshal(body, &r); err != nil {
+			t.Fatal(err)
+		}
+		_, text := get(t, base+"/status", withCode...)
+		return string(text), r.Guessing
+	}
+	say := func(code string) {
+		try(t, "GET", base+"/packs.json", "Authorization", "Basic "+base64.StdEncoding.EncodeToString([]byte("gis:"+code)))
+	}
+	for range 30 {
+		say("111222333444")
+	}
+	if page, g := status(); g != nil || strings.Contains(page, "guessing") {
+		t.Errorf("an old code: %+v", g)
+	}
+	if runtime.GOOS != "linux" {
+		return // only there 127.0.0.0/8 is all of this machine
+	}
+	for n := range 25 {
+		d := net.Dialer{LocalAddr: &net.TCPAddr{IP: net.IPv4(127, 0, 1, byte(n+1))}}
+		by := http.Client{Transport: &http.Transport{DialContext: d.DialContext, DisableKeepAlives: true}}
+		resp, err := by.Post(base+"/join", "application/json", strings.NewReader(fmt.Sprintf(`{"code":"2223334445%02d"}`, n))) //nolint:noctx // a test's own loopback
+		if err != nil || resp.StatusCode != 403 {
+			t.Fatalf("%v %v", resp, err)
+		}
+		_ = resp.Body.Close()
+	}
+	if page, g := status(); g == nil || g.Wrong != 26 || g.Addresses != 26 || !strings.Contains(page, "26 wrong codes from 26 addresses") {
+		t.Errorf("%+v", g)
+	}
 }
 
 // try sends a request and gives what came of it without reading an endless answer.

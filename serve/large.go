@@ -1,20 +1,17 @@
 package serve
 
 import (
-	"bytes"
 	"context"
 	"fmt"
-	"math"
 	"net/http"
 	"runtime/debug"
-	"slices"
 	"strconv"
-	"strings"
 	"sync"
 	"time"
 
 	"groundsheet/pack/overlay"
 	"groundsheet/serve/cut"
+	"groundsheet/serve/gate"
 	"groundsheet/tiles"
 )
 
@@ -58,7 +55,7 @@ func (p *site) largeOnes() {
 				return p.read(func(ctx context.Context) ([]byte, error) { return p.pack.Overlay(ctx, o.ID) })
 			}
 			p.large[o.ID] = newLarge(text, carried)
-			p.docs[overlayPath(o.ID)] = whileSent(text)
+			p.docs[overlayPath(o.ID)] = pressed(text)
 		}
 	}
 	p.largeKnown(ctx)
@@ -157,10 +154,16 @@ func (s *Server) largeTile(w http.ResponseWriter, r *http.Request, p *site, l *l
 		s.fail(w, r, err)
 		return
 	}
+	done, ok := s.makingOf.Take(r.Context(), gate.PhoneOf(r))
+	if !ok {
+		s.later(w, "too many tiles are being cut for this phone: try again in a moment")
+		return
+	}
 	a, err := l.tiles.get(t, func() (asset, error) {
 		body, err := x.Tile(t)
 		return newAsset(cut.MediaType, body), err
 	})
+	done()
 	switch {
 	case err != nil:
 		s.fail(w, r, err)
@@ -172,52 +175,6 @@ func (s *Server) largeTile(w http.ResponseWriter, r *http.Request, p *site, l *l
 		}
 		a.serve(w, r)
 	}
-}
-
-// mostNear is how many features one answer tells of.
-const mostNear = 20
-
-// featuresNear gives the records round a place, whole and as they were packed:
-// near=LON,LAT in degrees and within=METRES. numberMatched says how many there
-// are (the word of OGC API – Features).
-func (s *Server) featuresNear(w http.ResponseWriter, r *http.Request, _ *site, l *large) {
-	q := r.URL.Query()
-	east, north, _ := strings.Cut(q.Get("near"), ",")
-	lon, lonErr := strconv.ParseFloat(east, 64)
-	lat, latErr := strconv.ParseFloat(north, 64)
-	within, withinErr := strconv.ParseFloat(q.Get("within"), 64)
-	// The comparisons also refuse what is not a number.
-	if lonErr != nil || latErr != nil || withinErr != nil || !(math.Abs(lon) <= 180) || !(math.Abs(lat) <= tiles.MaxLatitude) || !(within >= 0 && within <= 100_000) {
-		http.Error(w, "want near=LONGITUDE,LATITUDE in degrees and within=METRES, at most 100000", http.StatusBadRequest)
-		return
-	}
-	x, err := l.index()
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	found := x.Near(lon, lat, within)
-	if l.words {
-		found = slices.DeleteFunc(found, func(f cut.Found) bool { return f.Outline && f.Distance > 0 })
-	}
-	var b bytes.Buffer
-	fmt.Fprintf(&b, `{"type":"FeatureCollection","numberMatched":%d,"numberReturned":%d,"features":[`, len(found), min(len(found), mostNear))
-	for i, f := range found[:min(len(found), mostNear)] {
-		record, err := x.Record(f.Feature)
-		if err == nil && l.words {
-			record, err = withoutShape(record)
-		}
-		if err != nil {
-			s.fail(w, r, err)
-			return
-		}
-		if i > 0 {
-			b.WriteByte(',')
-		}
-		b.Write(record)
-	}
-	b.WriteString("]}")
-	newAsset(mediaGeoJSON, b.Bytes()).serve(w, r)
 }
 
 // oneFeature gives a record by the id that tiles carry, as it was packed.

@@ -42,7 +42,7 @@ func (p *site) largeKnown(ctx context.Context) {
 	for _, name := range []string{largeZones, largeCrossings} {
 		p.large[name].words = true
 	}
-	p.docs[knownPath] = whileSent(text)
+	p.docs[knownPath] = pressed(text)
 	p.docs[entriesPath] = onceRead(mediaGeoJSON, func() ([]byte, error) { return entries(text) })
 }
 

@@ -4,8 +4,10 @@ import (
 	"context"
 	"fmt"
 	"image"
+	"net/http"
 	"time"
 
+	"groundsheet/serve/gate"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 )
@@ -22,6 +24,25 @@ const largestTile = 1024
 
 // makeTime is how long a tile may wait for its turn to be made.
 const makeTime = 20 * time.Second
+
+// How many tiles are made or cut at once for one session and for one address, so that
+// others need not wait behind one phone, and how many more may wait. The project's own
+// choice, no source.
+const (
+	madeOfSession = 2
+	madeOfAddress = 4
+	madeWaiting   = 128
+)
+
+// makeFor makes a tile when it is its phone's turn.
+func (s *Server) makeFor(r *http.Request, p *site, t tiles.ID, how func(context.Context, *site, tiles.ID) (*answer, error)) (*answer, error) {
+	done, ok := s.makingOf.Take(r.Context(), gate.PhoneOf(r))
+	if !ok {
+		return nil, errResting
+	}
+	defer done()
+	return s.make(p, t, how)
+}
 
 // make makes a tile once for all who ask for it meanwhile, and keeps it. Only as
 // many are made at once as there are cores, so that a hundred phones do not fill

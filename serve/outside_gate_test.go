@@ -23,12 +23,12 @@ func TestOutsideCodeAsPassword(t *testing.T) {
 	if out, err := run("GDAL_HTTP_USERPWD=gis:"+testCode, "ogrinfo", "-ro", "-al", overlay); err != nil || !strings.Contains(out, "POINT (-105.0005 40.0005)") {
 		t.Errorf("GDAL with the code: %v %s", err, out)
 	}
-	for _, env := range []string{"GDAL_HTTP_USERPWD=", "GDAL_HTTP_USERPWD=gis:0123456780"} {
+	for _, env := range []string{"GDAL_HTTP_USERPWD=", "GDAL_HTTP_USERPWD=gis:012345678900"} {
 		if out, err := run(env, "ogrinfo", "-ro", "-al", overlay); err == nil || strings.Contains(out, "40.0005") {
 			t.Errorf("GDAL with %s: %v %s", env, err, out)
 		}
 	}
-	if out, err := run("X=", "curl", "-sS", "-f", "-u", "gis:012 345 6789", overlay); err != nil || !strings.Contains(out, "40.0005") {
+	if out, err := run("X=", "curl", "-sS", "-f", "-u", "gis:012 345 678 901", overlay); err != nil || !strings.Contains(out, "40.0005") {
 		t.Errorf("curl with the code: %v %s", err, out)
 	}
 	if out, err := run("X=", "curl", "-sS", "-f", overlay); err == nil || strings.Contains(out, "40.0005") {

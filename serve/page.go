@@ -6,9 +6,9 @@ import (
 	"compress/gzip"
 	"crypto/sha256"
 	"fmt"
+	"io"
 	"io/fs"
 	"net/http"
-	"runtime"
 	"strconv"
 	"strings"
 	"time"
@@ -21,9 +21,9 @@ import (
 type asset struct {
 	media        string
 	plain, small []byte // small is nil where compressing does not pay
+	length       int64  // of a document that is kept compressed alone, see [pressed]; 0 = plain is there
 	tag          string
 	keep         string // how long it may be kept unasked; "" = not at all
-	whole        *asset // what this is a copy of, see [whileSent]; nil = nothing
 }
 
 func newAsset(media string, body []byte) asset {
@@ -32,7 +32,7 @@ func newAsset(media string, body []byte) asset {
 	if len(body) < 1024 {
 		return a
 	}
-	if small := zip(body); len(small) < len(body)*9/10 {
+	if small := zip(body, gzip.DefaultCompression); len(small) < len(body)*9/10 {
 		a.small = small
 	}
 	return a
@@ -44,14 +44,16 @@ func (a asset) serve(w http.ResponseWriter, r *http.Request) {
 	h.Set("Content-Type", a.media)
 	h.Set("Cache-Control", cmp.Or(a.keep, "no-cache"))
 	h.Add("Vary", "Accept-Encoding")
-	body, tag := a.plain, a.tag
-	if a.small != nil && acceptsGzip(r) {
+	body, tag := io.ReadSeeker(bytes.NewReader(a.plain)), a.tag
+	switch {
+	case a.small != nil && acceptsGzip(r):
 		h.Set("Content-Encoding", "gzip")
-		body, tag = a.small, tag+"-gzip"
+		body, tag = bytes.NewReader(a.small), tag+"-gzip"
+	case a.length > 0:
+		body = &unpressing{small: a.small, length: a.length}
 	}
 	h.Set("ETag", `"`+tag+`"`)
-	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
-	runtime.KeepAlive(a.whole)
+	http.ServeContent(w, r, "", time.Time{}, body)
 }
 
 func acceptsGzip(r *http.Request) bool {
@@ -66,10 +68,10 @@ func acceptsGzip(r *http.Request) bool {
 	return false
 }
 
-func zip(body []byte) []byte {
+func zip(body []byte, level int) []byte {
 	var b bytes.Buffer
-	z := gzip.NewWriter(&b)
-	_, _ = z.Write(body) // a bytes.Buffer never fails
+	z, _ := gzip.NewWriterLevel(&b, level) // a level that there is
+	_, _ = z.Write(body)                   // a bytes.Buffer never fails
 	_ = z.Close()
 	return b.Bytes()
 }

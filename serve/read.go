@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"sync/atomic"
 	"time"
-	"weak"
 
 	"golang.org/x/sync/singleflight"
 )
@@ -79,37 +78,5 @@ func onceRead(media string, body func() ([]byte, error)) func() (asset, error) {
 			}
 			return newAsset(media, b), nil
 		})
-	}
-}
-
-// whileSent reads a large document anew when nobody is being sent it: phones ask
-// for tiles, and to keep it would take more memory than all else. Whoever asks while
-// it is sent gets the same bytes, so that many at once take no more memory than one.
-func whileSent(text func() ([]byte, error)) func() (asset, error) {
-	var last atomic.Pointer[weak.Pointer[asset]]
-	var making singleflight.Group
-	return func() (asset, error) {
-		v, err, _ := making.Do("", func() (any, error) {
-			if was := last.Load(); was != nil {
-				if a := was.Value(); a != nil {
-					return a, nil
-				}
-			}
-			body, err := text()
-			if err != nil {
-				return nil, err
-			}
-			a := newAsset(mediaGeoJSON, body)
-			w := weak.Make(&a)
-			last.Store(&w)
-			return &a, nil
-		})
-		if err != nil {
-			return asset{}, err
-		}
-		whole := v.(*asset)
-		a := *whole
-		a.whole = whole
-		return a, nil
 	}
 }

@@ -53,6 +53,10 @@ type Server struct {
 	hot, made *memory            // tiles as packed, and those that were enlarged or shrunk
 	making    singleflight.Group // of tiles, by their place
 	busy      chan struct{}      // one place for each tile that is being made
+	makingOf  *gate.Turns        // of a phone's tiles that are being made or cut
+	looking   chan struct{}      // one place for each question by place that is being answered
+	asking    *gate.Turns        // of a phone's questions by place
+	sending   *gate.Turns        // of a phone's large documents
 	nosniff   []string           // headers as net/http wants them
 	near      []string
 
@@ -68,7 +72,10 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	room := cmp.Or(o.Memory, 24<<20)
 	s := &Server{
 		log: o.Log, now: o.Now, busy: make(chan struct{}, cores), nosniff: []string{"nosniff"}, near: []string{gate.NearOnly},
-		hot: newMemory(room*3/4, true), made: newMemory(room/4, false),
+		makingOf: gate.NewTurns(madeOfSession, madeOfAddress, madeWaiting, makeTime),
+		looking:  make(chan struct{}, max(1, cores-1)), asking: gate.NewTurns(looksOfSession, looksOfAddress, looksWaiting, lookPatience),
+		sending: gate.NewTurns(mostPressed, mostPressed, pressedWaiting, pressedPatience),
+		hot:     newMemory(room*3/4, true), made: newMemory(room/4, false),
 		position: o.Position, news: newNews(o.Streams),
 	}
 	if s.log == nil {
@@ -160,7 +167,19 @@ func (s *Server) with(handle func(http.ResponseWriter, *http.Request, *site)) ht
 // Listen lets people in on addr until ctx ends; see [gate.Listen]. ready is told
 // the address as it came out, and the codes.
 func (s *Server) Listen(ctx context.Context, addr string, ready func(gate.Opening)) error {
-	return gate.Listen(ctx, addr, s, s.gate, ready)
+	return gate.Listen(ctx, addr, s, s.gate, func(o gate.Opening) {
+		s.watch.guessing.Store(&o.Guessing)
+		ready(o)
+	})
+}
+
+// Guessing tells of codes that somebody guesses while [Server.Listen] runs; nil when
+// nobody does.
+func (s *Server) Guessing() *gate.Guessing {
+	if at := s.watch.guessing.Load(); at != nil {
+		return (*at)()
+	}
+	return nil
 }
 
 func writeText(w http.ResponseWriter, text string) {

@@ -14,9 +14,11 @@ import (
 	"sync/atomic"
 	"time"
 
+	"groundsheet/serve/gate"
 	"groundsheet/serve/health"
 	"groundsheet/serve/position"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // watch is what the server remembers of its own running.
@@ -28,6 +30,7 @@ type watch struct {
 	pulse    pulse
 	tiles    atomic.Int64 // answers to requests for tiles
 	failed   atomic.Int64 // requests that ended in an error of ours
+	guessing atomic.Pointer[func() *gate.Guessing]
 }
 
 // newWatch begins to remember. paths are what is served: phones shall not learn
@@ -68,6 +71,7 @@ type statusReport struct {
 	Batteries []batteryState `json:"batteries"`
 	Disk      *diskState     `json:"disk"` // of the first pack; null = the system does not tell
 	Process   processReport  `json:"process"`
+	Guessing  *gate.Guessing `json:"guessing"` // of join codes, as it goes on; null = none
 	Troubles  []Trouble      `json:"troubles"`
 }
 
@@ -121,7 +125,7 @@ func (s *Server) report() statusReport {
 		Clients: clientReport{Lately: n, WithinS: int(lately.Seconds()), LatestS: max(0, int64(now.Sub(latest).Seconds()))},
 		Tiles:   s.watch.tiles.Load(), Failed: s.watch.failed.Load(), Memory: s.inMemory(), Batteries: []batteryState{},
 		Process:  processReport{process.Goroutines, process.Files, process.Memory},
-		Troubles: s.watch.troubles.latest(),
+		Guessing: s.Guessing(), Troubles: s.watch.troubles.latest(),
 	}
 	if n == 0 {
 		r.Clients.LatestS = 0
@@ -212,10 +216,19 @@ func (r statusReport) warn(ailing []string) []string {
 			all = append(all, fmt.Sprintf("Battery %s is at %d %%: plug this computer in.", b.Name, *b.Percent))
 		}
 	}
+	if r.Guessing != nil {
+		all = append(all, GuessingWords(*r.Guessing, r.Now))
+	}
 	if r.Disk != nil && measure.Size(r.Disk.FreeBytes) < lowDisk {
 		all = append(all, fmt.Sprintf("The disk is nearly full: %s are free.", measure.Size(r.Disk.FreeBytes)))
 	}
 	return all
+}
+
+// GuessingWords says how much guessing goes on, and from where.
+func GuessingWords(g gate.Guessing, now time.Time) string {
+	return words.Say("door.guessing", "wrong", g.Wrong, "addresses", g.Addresses, "since", span(now.Sub(g.Since)),
+		"latest", span(now.Sub(g.Latest)), "most", g.BusiestSent, "busiest", g.Busiest)
 }
 
 // Unchecked is how many packs that are served were not checked yet.

@@ -16,6 +16,7 @@ import (
 	"testing/fstest"
 	"time"
 
+	"groundsheet/serve/gate"
 	"groundsheet/serve/position"
 	"groundsheet/tiles/sqlite"
 )
@@ -292,5 +293,30 @@ func TestStatusTellsOfTheReceiver(t *testing.T) {
 	until(position.Away)
 	if r := reportOf(t, s); len(r.Warnings) != 1 || !strings.Contains(r.Warnings[0], "receiver of positions") {
 		t.Errorf("%q", r.Warnings)
+	}
+}
+
+// TestStatusGuessing: guessing stands among what is to be seen to, with how much and from
+// where, and in the report for programs.
+func TestStatusGuessing(t *testing.T) {
+	c := &clock{at: time.Date(2031, 5, 6, 12, 0, 0, 0, time.UTC)}
+	s, err := Open(t.Context(), []string{makePack(t, "Site one")}, Options{Page: page, Now: c.now, Look: -1, Power: fstest.MapFS{}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	if r := reportOf(t, s); r.Guessing != nil || len(r.Warnings) != 0 {
+		t.Errorf("%+v", r)
+	}
+	at := func() *gate.Guessing {
+		return &gate.Guessing{Since: c.at.Add(-4 * time.Minute), Latest: c.at.Add(-2 * time.Second), Wrong: 1234, Addresses: 250, Busiest: "192.168.4.7", BusiestSent: 81}
+	}
+	s.watch.guessing.Store(&at)
+	const words = "1234 wrong codes from 250 addresses in 4 min, the latest 2 s ago; 81 of them from 192.168.4.7"
+	if r := reportOf(t, s); r.Guessing == nil || r.Guessing.Wrong != 1234 || r.Guessing.Busiest != "192.168.4.7" || len(r.Warnings) != 1 || !strings.Contains(r.Warnings[0], words) {
+		t.Errorf("%+v", r)
+	}
+	if text := pageOf(t, s); !strings.Contains(text, words) {
+		t.Errorf("%s", text)
 	}
 }

@@ -1,7 +1,6 @@
 package serve
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"net/http"
@@ -80,7 +79,7 @@ func (s *Server) sendTile(w http.ResponseWriter, r *http.Request, p *site, t til
 	}
 	if a == nil {
 		var err error
-		if a, err = s.findTile(r.Context(), p, t); err != nil {
+		if a, err = s.findTile(r, p, t); err != nil {
 			s.failTile(w, r, p, fmt.Errorf("tile %v: %w", t, err))
 			return
 		}
@@ -89,14 +88,14 @@ func (s *Server) sendTile(w http.ResponseWriter, r *http.Request, p *site, t til
 }
 
 // findTile reads a tile from the pack, or makes it.
-func (s *Server) findTile(ctx context.Context, p *site, t tiles.ID) (*answer, error) {
+func (s *Server) findTile(r *http.Request, p *site, t tiles.ID) (*answer, error) {
 	if until := p.resting.Load(); until != 0 && s.now().UnixNano() < until {
 		return nil, errResting
 	}
 	if int(t.Z) < p.pack.Info.Zooms.Min {
-		return s.make(p, t, s.shrink)
+		return s.makeFor(r, p, t, s.shrink)
 	}
-	from, data, err := p.pack.Nearest(ctx, t)
+	from, data, err := p.pack.Nearest(r.Context(), t)
 	if err != nil {
 		return nil, err
 	}
@@ -105,7 +104,7 @@ func (s *Server) findTile(ctx context.Context, p *site, t tiles.ID) (*answer, er
 	case data == nil:
 		return &answer{}, nil
 	case from != t:
-		return s.make(p, t, s.enlarge)
+		return s.makeFor(r, p, t, s.enlarge)
 	}
 	// Nothing but an image may come from here, whatever the file holds, and none
 	// that is small to send and fills a phone's memory.

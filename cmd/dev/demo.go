@@ -62,7 +62,8 @@ func demo(ctx context.Context, r repo, listen string, once bool) error {
 type demoRun struct {
 	repo  repo
 	dir   string
-	quiet bool // the field server's words are not passed on, once it is there
+	quiet bool     // the field server's words are not passed on, once it is there
+	extra []string // set in the field server's environment
 }
 
 func (d demoRun) site() string { return filepath.Join(d.dir, "site") }
@@ -186,6 +187,7 @@ func (d demoRun) startServing(ctx context.Context, words ...string) (*fieldServe
 	c := exec.CommandContext(ctx, d.repo.program(), append([]string{"serve"}, words...)...)
 	c.Cancel = func() error { return c.Process.Signal(os.Interrupt) }
 	c.WaitDelay = 10 * time.Second
+	c.Env = append(os.Environ(), d.extra...)
 	c.Stderr = os.Stderr
 	if d.quiet {
 		c.Stderr = &without{to: os.Stderr, words: "a file is refused as a pack"} // as is meant

@@ -21,24 +21,39 @@ func soakCommand() *cobra.Command {
 exchanged again and again, now and then by a file that is none, and the receiver
 of positions is cut off and brought back. It fails on any answer that a map
 cannot use, on an exchanged pack that does not take over, on goroutines or files
-that stay, and on memory that grows.`,
+that stay, and on memory that grows.
+
+Then the phones come to a server that asks for a code, beside a hostile phone of each
+kind in turn: one that guesses codes from 250 addresses, idle connections, event streams,
+questions by place, large documents, tiles by the hundred over HTTP/2. A table tells how
+quick the answers of honest phones were, what memory the server took and how many newcomers
+came in.`,
 		RunE: func(c *cobra.Command, _ []string) error {
 			return withRoot(c.Context(), func(ctx context.Context, r repo) error {
 				if err := build(ctx, r); err != nil {
 					return err
 				}
-				return soak(ctx, r, o)
+				var errs []error
+				if o.long > 0 {
+					errs = append(errs, soak(ctx, r, o))
+				}
+				if o.hostile > 0 {
+					errs = append(errs, soakHostile(ctx, r, o))
+				}
+				return errors.Join(errs...)
 			})
 		},
 	}
-	c.Flags().DurationVar(&o.long, "for", 10*time.Minute, "how long the phones stay")
+	c.Flags().DurationVar(&o.long, "for", 10*time.Minute, "how long the phones stay; 0 leaves this part out")
 	c.Flags().IntVar(&o.phones, "phones", 50, "how many phones")
+	c.Flags().DurationVar(&o.hostile, "hostile", 10*time.Second, "how long a hostile phone of each kind stays; 0 leaves this part out")
 	return c
 }
 
 type soakOptions struct {
-	long   time.Duration
-	phones int
+	long    time.Duration
+	phones  int
+	hostile time.Duration
 }
 
 // soakRun is one soak.

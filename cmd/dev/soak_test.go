@@ -165,6 +165,34 @@ func TestPhoneSeesFaults(t *testing.T) {
 	}
 }
 
+// TestHostileFaults: slow answers, memory, newcomers left out and broken answers are each told, and
+// what is slow without a hostile phone is held against nobody.
+func TestHostileFaults(t *testing.T) {
+	well := func(kind string) hostileResult {
+		return hostileResult{kind: kind, tally: &soakTally{slow: []time.Duration{time.Millisecond}}, memory: 60e6, came: 9, let: 9, nearlyAll: 40 * time.Millisecond}
+	}
+	for name, c := range map[string]struct {
+		spoil func(alone, beside *hostileResult)
+		want  string
+	}{
+		"well":              {func(*hostileResult, *hostileResult) {}, ""},
+		"slow":              {func(_, b *hostileResult) { b.nearlyAll = 161 * time.Millisecond }, "161ms"},
+		"slow alone too":    {func(a, b *hostileResult) { a.nearlyAll, b.nearlyAll = 99*time.Millisecond, 300*time.Millisecond }, ""},
+		"memory":            {func(_, b *hostileResult) { b.memory = 300e6 }, "300 MB"},
+		"a newcomer is out": {func(_, b *hostileResult) { b.let = 8 }, "8 of 9"},
+		"nobody came":       {func(_, b *hostileResult) { b.came, b.let = 0, 0 }, "0 of 0"},
+		"no answers":        {func(_, b *hostileResult) { b.tally.slow = nil }, "0 answers"},
+		"faults":            {func(_, b *hostileResult) { b.tally.fault("a tile is broken") }, "a tile is broken"},
+	} {
+		alone, beside := well("nobody"), well("somebody")
+		c.spoil(&alone, &beside)
+		errs := hostileFaults([]hostileResult{alone, beside})
+		if len(errs) > 1 || (len(errs) == 0) != (c.want == "") || c.want != "" && !strings.Contains(errs[0].Error(), c.want) {
+			t.Errorf("%s: %v", name, errs)
+		}
+	}
+}
+
 // TestCalm: what stays after the phones went is told.
 func TestCalm(t *testing.T) {
 	goroutines := 100

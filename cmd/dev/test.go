@@ -80,6 +80,9 @@ func runTests(ctx context.Context, r repo) error {
 	check("browser", []string{"chromium", "sqlite3"}, func() error { return browser(ctx, r) })
 	check("browser, joining", []string{"chromium", "certutil"}, func() error { return joining(ctx, r) })
 	check("soak", nil, func() error { return soak(ctx, r, soakOptions{long: 30 * time.Second, phones: 50}) })
+	check("soak, hostile phones", nil, func() error {
+		return soakHostile(ctx, r, soakOptions{hostile: 3 * time.Second, phones: 50})
+	})
 	check("very many readings", []string{"chromium"}, func() error { return manyInBrowser(ctx, r) })
 	return verdict(results)
 }

@@ -11,7 +11,7 @@ import (
 
 // TestOutsideQR: another program reads the link back out of the drawn code.
 func TestOutsideQR(t *testing.T) {
-	for _, link := range []string{"http://192.168.4.1:8460/join#0123456789", "https://crew-7.local:65535/join#larkwater7", "https://[fe80::1]:8460/join#9999999999"} {
+	for _, link := range []string{"http://192.168.4.1:8460/join#012345678901", "https://crew-7.local:65535/join#larkwater1907", "https://[fe80::1]:8460/join#999999999999"} {
 		lines, err := drawQR(link, true)
 		if err != nil {
 			t.Fatal(err)

@@ -21,7 +21,7 @@ func modules(lines []string) string {
 // its corners (ISO/IEC 18004), small enough for a terminal of 80×24.
 func TestDrawQR(t *testing.T) {
 	for _, colours := range []bool{false, true} {
-		lines, err := drawQR("https://192.168.100.100:8460/join#0123456789", colours)
+		lines, err := drawQR("https://192.168.100.100:8460/join#012345678901", colours)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -6,6 +6,7 @@ import (
 	"net"
 	"strings"
 	"sync"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -71,6 +72,7 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	defer func() { stop(); beside.Wait() }()
 	beside.Go(func() { a.tellServed(ctx, s) })
 	beside.Go(func() { s.Check(ctx) })
+	beside.Go(func() { a.tellGuessing(ctx, s.Guessing, 5*time.Second) })
 	if feed != nil {
 		beside.Go(func() { a.runPosition(ctx, feed) })
 	}

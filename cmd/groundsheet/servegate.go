@@ -21,25 +21,27 @@ again. Map programs that cannot join send the code as the password of HTTP Basic
 with any user name.
 
 A browser gives a phone's own position only to a page that came by HTTPS. --https
-makes a certificate on this laptop that the phones install once; serve shows its
-fingerprint, to compare with what the phone shows.`
+makes a certificate on this laptop that the phones install once a year; serve shows its
+fingerprint, to compare with what the phone shows. It holds for the .local name and the
+networks that the laptop was in when it was made: open the hotspot first.`
 
 // gateFlags say who may come in.
 type gateFlags struct {
 	joinCode, markCode string
 	newCodes, ask      bool
-	https, qr          bool
+	https, newCert, qr bool
 	name               string
 	hosts              []string
 }
 
 func (g *gateFlags) add(c *cobra.Command) {
 	f := c.Flags()
-	f.StringVar(&g.joinCode, "join-code", "", "join code of your own, 8 letters or digits or more (else one is made and kept)")
+	f.StringVar(&g.joinCode, "join-code", "", "join code of your own, 12 letters or digits or more (else one is made and kept)")
 	f.StringVar(&g.markCode, "mark-code", "", "code of your own for those who will also write marks; the map writes none yet")
 	f.BoolVar(&g.newCodes, "new-codes", false, "make new codes: every phone joins again")
 	f.BoolVar(&g.ask, "always-ask", false, "ask for the code also when only this machine can reach the map, as when its port is passed on to others")
 	f.BoolVar(&g.https, "https", false, "speak HTTPS, with a certificate made on this machine")
+	f.BoolVar(&g.newCert, "new-certificate", false, "with --https: make a new certificate for the networks this machine is in now; phones install it")
 	f.BoolVar(&g.qr, "qr", false, "show the QR code also when this is no terminal, dark on light")
 	f.StringVar(&g.name, "name", "groundsheet", "announce NAME.local on the hotspot; empty announces nothing")
 	f.StringSliceVar(&g.hosts, "host", nil, "another host name or address that this server is reached by; may be repeated")
@@ -48,7 +50,7 @@ func (g *gateFlags) add(c *cobra.Command) {
 func (g *gateFlags) options() (gate.Options, error) {
 	o := gate.Options{
 		LookCode: g.joinCode, MarkCode: g.markCode, NewCodes: g.newCodes, Ask: g.ask,
-		HTTPS: g.https, Name: g.name, Names: g.hosts,
+		HTTPS: g.https, NewCertificate: g.newCert, Name: g.name, Names: g.hosts,
 	}
 	if g.name != "" && !announce.Valid(g.name) {
 		return o, &wrongUse{fmt.Sprintf("--name %q cannot be announced", g.name), "give letters, digits and hyphens, such as --name crew-7"}

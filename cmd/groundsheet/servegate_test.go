@@ -15,6 +15,7 @@ import (
 	"testing/fstest"
 	"time"
 
+	"groundsheet/serve/gate"
 	"groundsheet/tiles/practice"
 )
 
@@ -115,7 +116,7 @@ func TestServeOpen(t *testing.T) {
 // same at the next start, and another after --new-codes.
 func TestServeCodes(t *testing.T) {
 	o, config := served(t)
-	const codeLine = `(?m)^join code: (\d{3} \d{3} \d{4})$`
+	const codeLine = `(?m)^join code: (\d{3} \d{3} \d{3} \d{3})$`
 	out := serveOnce(t, o, func(out string) {
 		at, code := find(t, `(?m)^map: (http://\S+)/$`, out), find(t, codeLine, out)
 		body, err := json.Marshal(map[string]string{"code": code})
@@ -147,7 +148,7 @@ func TestServeCodes(t *testing.T) {
 	if renewed := serveOnce(t, o, nil, "--always-ask", "--new-codes"); find(t, codeLine, renewed) == code {
 		t.Errorf("%s", renewed)
 	}
-	if own := serveOnce(t, o, nil, "--always-ask", "--join-code", "Lark water 7", "--mark-code", "lark-water-8"); !strings.Contains(own, "join code: larkwater7\n") || strings.Contains(own, "larkwater8") {
+	if own := serveOnce(t, o, nil, "--always-ask", "--join-code", "Lark water 1907", "--mark-code", "lark-water-1908"); !strings.Contains(own, "join code: larkwater1907\n") || strings.Contains(own, "larkwater1908") {
 		t.Errorf("%s", own)
 	}
 	secure := serveOnce(t, o, nil, "--always-ask", "--https")
@@ -163,9 +164,9 @@ func TestServeBadGate(t *testing.T) {
 		args []string
 		says string
 	}{
-		"short code":      {[]string{"--always-ask", "--join-code", "1234567"}, "8 to 64"},
-		"weak code":       {[]string{"--always-ask", "--join-code", "11112222"}, "too easy"},
-		"the same twice":  {[]string{"--always-ask", "--join-code", "larkwater7", "--mark-code", "larkwater7"}, "give two"},
+		"short code":      {[]string{"--always-ask", "--join-code", "1234567"}, "12 to 64"},
+		"weak code":       {[]string{"--always-ask", "--join-code", "111122221111"}, "too easy"},
+		"the same twice":  {[]string{"--always-ask", "--join-code", "larkwater1907", "--mark-code", "larkwater1907"}, "give two"},
 		"name of a place": {[]string{"--name", "crew 7"}, "--name"},
 	} {
 		code, out, errText := o.do(append([]string{"serve", o.packPath(), "--listen", "127.0.0.1:0"}, c.args...)...)
@@ -175,6 +176,30 @@ func TestServeBadGate(t *testing.T) {
 	}
 	if _, err := os.Stat(filepath.Join(config, "groundsheet")); err == nil {
 		t.Error("something is kept")
+	}
+}
+
+// TestTellGuessing: guessing is told when it begins and when it is over, and not each
+// time somebody looks.
+func TestTellGuessing(t *testing.T) {
+	var out bytes.Buffer
+	a := &app{out: &out}
+	ctx, stop := context.WithCancel(t.Context())
+	looks := 0
+	a.tellGuessing(ctx, func() *gate.Guessing {
+		switch looks++; {
+		case looks > 20:
+			stop()
+			fallthrough
+		case looks < 3, looks > 10:
+			return nil
+		}
+		return &gate.Guessing{Wrong: 100 + looks, Addresses: 250, Busiest: "192.168.4.7", BusiestSent: 40}
+	}, time.Millisecond)
+	lines := strings.Split(strings.TrimSpace(out.String()), "\n")
+	if len(lines) != 2 || !strings.HasPrefix(lines[0], "WARNING: ") || !strings.Contains(lines[0], "103 wrong codes from 250 addresses") ||
+		!strings.Contains(lines[0], "40 of them from 192.168.4.7") || !strings.Contains(lines[1], "over: 110 wrong codes") {
+		t.Errorf("%q", lines)
 	}
 }
 

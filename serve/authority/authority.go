@@ -2,10 +2,20 @@
 // internet speaks HTTPS: a small certificate authority that is made once and
 // that phones install, and under it a certificate for the addresses of the day.
 //
-// A phone that trusts the authority trusts its key, so the authority can do little:
-// it holds for private addresses and names ending in .local alone (name
-// constraints, RFC 5280, 4.2.1.10, marked critical), it cannot make another
-// authority, and it ends after two years. The key is in a file that only its owner may read.
+// A phone that trusts the authority trusts its key, so the authority can do little: it is
+// good for servers alone (extended key usage, RFC 5280, 4.2.1.12), cannot make another
+// authority, and ends after a year. It holds for the server's names that end in .local
+// and for the private networks that this machine was in when it was made (name constraints,
+// RFC 5280, 4.2.1.10, marked critical): whoever takes the key can pose as a device of
+// these networks to those phones, and as nothing else.
+//
+// The price: in another network than then, the certificate holds for the .local name and not
+// for the address with numbers, until a new authority is made that phones install. A laptop's
+// own hotspot has the same network each time, as a rule (common practice, no source).
+//
+// The certificate of the server itself is made at each start, when the machine's addresses change,
+// and after two weeks. Phones need do nothing for that as long as the authority lives. The
+// key of the authority is in a file that only its owner may read.
 package authority
 
 import (
@@ -19,7 +29,7 @@ import (
 	"fmt"
 	"io/fs"
 	"math/big"
-	"net"
+	"net/netip"
 	"os"
 	"path/filepath"
 	"strings"
@@ -27,11 +37,11 @@ import (
 )
 
 // Lives of certificates. Clocks of laptops and phones without internet go wrong by
-// hours, so both begin before they were made.
+// hours, so both begin before they were made. The lengths are the project's own choice, no source.
 const (
-	authorityLife = 2 * 365 * 24 * time.Hour
-	renewBefore   = 60 * 24 * time.Hour // an authority with less left is made anew
-	leafLife      = 90 * 24 * time.Hour // well under the 397 days that browsers allow
+	authorityLife = 365 * 24 * time.Hour
+	renewBefore   = 30 * 24 * time.Hour // an authority with less left is made anew
+	leafLife      = 28 * 24 * time.Hour // well under the 397 days that browsers allow
 	early         = 48 * time.Hour
 )
 
@@ -39,6 +49,11 @@ const (
 type Options struct {
 	Folder string           // holds ca.crt and ca.key; "" = nowhere: every start makes a new one
 	Now    func() time.Time // nil = the clock
+
+	// What a new one is made for.
+	Names    []string              // of the server; those that end in .local count
+	Networks func() []netip.Prefix // nil = those of this machine's interfaces; the private ones count
+	Renew    bool                  // make a new one, whatever there is
 }
 
 // Authority makes certificates. Its methods may be called at once from several goroutines.
@@ -57,21 +72,31 @@ func Open(o Options) (*Authority, error) {
 	if a.now == nil {
 		a.now = time.Now
 	}
+	networks := o.Networks
+	if networks == nil {
+		networks = networksInUse
+	}
+	names, nets := reach(networks(), o.Names)
 	if o.Folder == "" {
 		a.notes = []string{"the certificate is forgotten at the end: phones install a new one at the next start"}
-		return a, a.make()
+		return a, a.make(names, nets)
 	}
 	err := a.read(o.Folder)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
+	case o.Renew:
+		a.notes = []string{"a new certificate was made: phones install it"}
 	case err != nil:
 		return nil, err
 	case a.now().Add(renewBefore).After(a.cert.NotAfter):
 		a.notes = []string{"the old certificate ends soon: phones install the new one"}
 	default:
+		if len(a.cert.ExtKeyUsage) == 0 {
+			a.notes = []string{"the certificate is from before certificates were held to the networks in use: make a new one with --new-certificate soon, which phones install"}
+		}
 		return a, nil
 	}
-	if err := a.make(); err != nil {
+	if err := a.make(names, nets); err != nil {
 		return nil, err
 	}
 	return a, a.write(o.Folder)
@@ -94,25 +119,7 @@ func (a *Authority) Fingerprint() string {
 	return strings.Join(pairs, ":")
 }
 
-// reach lists what the authority may certify. An address that is none of these
-// is one on the internet, as a rule.
-func reach() (names []string, nets []*net.IPNet) {
-	for _, cidr := range []string{
-		"10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", // RFC 1918
-		"100.64.0.0/10",                 // RFC 6598
-		"169.254.0.0/16", "127.0.0.0/8", // RFC 3927, RFC 1122
-		"fc00::/7", "fe80::/10", "::1/128", // RFC 4193, RFC 4291
-	} {
-		_, n, err := net.ParseCIDR(cidr)
-		if err != nil {
-			panic(err) // the list stands above
-		}
-		nets = append(nets, n)
-	}
-	return []string{"local", "localhost"}, nets
-}
-
-func (a *Authority) make() (err error) {
+func (a *Authority) make(names []string, nets []netip.Prefix) (err error) {
 	if a.key, err = ecdsa.GenerateKey(elliptic.P256(), rand.Reader); err != nil {
 		return fmt.Errorf("no key could be made for HTTPS: %w", err)
 	}
@@ -120,13 +127,12 @@ func (a *Authority) make() (err error) {
 	if err != nil {
 		host = "this laptop"
 	}
-	names, nets := reach()
 	made := a.now()
 	t := &x509.Certificate{
 		SerialNumber: serial(), Subject: pkix.Name{CommonName: fmt.Sprintf("Field maps of %s, made %s", host, made.Format(time.DateOnly))},
 		NotBefore: made.Add(-early), NotAfter: made.Add(authorityLife),
-		IsCA: true, BasicConstraintsValid: true, MaxPathLenZero: true, KeyUsage: x509.KeyUsageCertSign | x509.KeyUsageDigitalSignature,
-		PermittedDNSDomainsCritical: true, PermittedDNSDomains: names, PermittedIPRanges: nets,
+		IsCA: true, BasicConstraintsValid: true, MaxPathLenZero: true, KeyUsage: x509.KeyUsageCertSign | x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
+		PermittedDNSDomainsCritical: true, PermittedDNSDomains: names, PermittedIPRanges: ranges(nets),
 	}
 	der, err := x509.CreateCertificate(rand.Reader, t, t, a.key.Public(), a.key)
 	if err == nil {

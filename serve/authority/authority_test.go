@@ -7,6 +7,7 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"crypto/x509/pkix"
+	"fmt"
 	"net"
 	"net/netip"
 	"os"
@@ -23,7 +24,25 @@ func at(now *time.Time) func() time.Time { return func() time.Time { return *now
 
 func mustOpen(t testing.TB, folder string, now *time.Time) *Authority {
 	t.Helper()
-	a, err := Open(Options{Folder: folder, Now: at(now)})
+	return mustOpenIn(t, Options{Folder: folder, Now: at(now)})
+}
+
+// hotspot are networks of a laptop: its hotspot, one that is too wide, and some that are none of
+// a hotspot.
+func hotspot() []netip.Prefix {
+	return prefixes("192.168.4.1/24", "10.3.7.9/8", "203.0.113.9/24", "fd00:1:2:3::7/48", "fe80::1/64", "127.0.0.1/8", "::1/128")
+}
+
+// mustOpenIn opens an authority; the zero networks and names are those of a laptop with a hotspot.
+func mustOpenIn(t testing.TB, o Options) *Authority {
+	t.Helper()
+	if o.Networks == nil {
+		o.Networks = hotspot
+	}
+	if o.Names == nil {
+		o.Names = []string{"crew-7.local", "Laptop.local", "map.example"}
+	}
+	a, err := Open(o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,16 +71,48 @@ func TestKeptBetweenStarts(t *testing.T) {
 			t.Errorf("%s: %v %v", name, err, info.Mode())
 		}
 	}
-	now = day.AddDate(1, 0, 0)
+	now = day.AddDate(0, 10, 0)
 	if again := mustOpen(t, dir, &now); again.Fingerprint() != first.Fingerprint() || len(again.Notes()) != 0 {
-		t.Errorf("a year later: %v", again.Notes())
+		t.Errorf("ten months later: %v", again.Notes())
 	}
-	now = day.AddDate(1, 11, 0)
+	elsewhere := Options{Folder: dir, Now: at(&now), Networks: func() []netip.Prefix { return prefixes("192.168.9.1/24") }, Names: []string{"crew-8.local"}}
+	if again := mustOpenIn(t, elsewhere); again.Fingerprint() != first.Fingerprint() || len(again.Notes()) != 0 {
+		t.Errorf("in another network: %v", again.Notes())
+	}
+	now = day.AddDate(0, 11, 10)
 	if renewed := mustOpen(t, dir, &now); renewed.Fingerprint() == first.Fingerprint() || len(renewed.Notes()) != 1 {
-		t.Errorf("a month before its end: %v", renewed.Notes())
+		t.Errorf("three weeks before its end: %v", renewed.Notes())
 	}
 	if left, err := os.ReadDir(dir); err != nil || len(left) != 2 {
 		t.Errorf("left behind: %v %v", left, err)
+	}
+	before := mustOpen(t, dir, &now)
+	elsewhere.Renew = true
+	renewed := mustOpenIn(t, elsewhere)
+	if renewed.Fingerprint() == before.Fingerprint() || len(renewed.Notes()) != 1 || !renewed.within("192.168.9.77") || renewed.within("192.168.4.1") || renewed.within("crew-7.local") {
+		t.Errorf("asked for in another network: %v", renewed.Notes())
+	}
+	if again := mustOpen(t, dir, &now); again.Fingerprint() != renewed.Fingerprint() {
+		t.Error("it is not kept")
+	}
+}
+
+// TestReach: what an authority is made for.
+func TestReach(t *testing.T) {
+	names, nets := reach(hotspot(), []string{"crew-7.local", "Laptop.local", "map.example", "local", "203.0.113.9", "crew-7.local"})
+	if got := strings.Join(names, " "); got != "crew-7.local laptop.local localhost" {
+		t.Errorf("%s", got)
+	}
+	if got := strings.Trim(fmt.Sprint(nets), "[]"); got != "10.3.0.0/16 127.0.0.0/8 192.168.4.0/24 ::1/128 fd00:1:2:3::/64" {
+		t.Errorf("%s", got)
+	}
+	if _, nets := reach(nil, nil); len(nets) != 2 {
+		t.Errorf("without a network: %v", nets)
+	}
+	for s, want := range map[string]bool{"192.168.4.1": true, "crew-7.local": true, "localhost": true, "::1": true, "fd00::1": true, "fe80::1": false, "203.0.113.9": false, "map.example": false, "local": false} {
+		if Private(s) != want {
+			t.Errorf("%s: %v", s, !want)
+		}
 	}
 }
 
@@ -74,7 +125,7 @@ func TestWhatItIs(t *testing.T) {
 		c.PublicKey.(*ecdsa.PublicKey).Curve != elliptic.P256() || c.SerialNumber.Sign() <= 0 || c.SerialNumber.BitLen() > 159 {
 		t.Errorf("%+v", c)
 	}
-	if life := c.NotAfter.Sub(c.NotBefore); life > 25*31*24*time.Hour {
+	if life := c.NotAfter.Sub(c.NotBefore); life > 368*24*time.Hour || !slices.Equal(c.ExtKeyUsage, []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}) {
 		t.Errorf("the authority lives %v", life)
 	}
 	if f := a.Fingerprint(); len(f) != 95 || strings.Count(f, ":") != 31 {
@@ -88,7 +139,7 @@ func TestWhatItIs(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if life := l.NotAfter.Sub(l.NotBefore); life > 397*24*time.Hour || l.IsCA || !slices.Equal(l.ExtKeyUsage, []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}) {
+	if life := l.NotAfter.Sub(l.NotBefore); life > 31*24*time.Hour || l.IsCA || !slices.Equal(l.ExtKeyUsage, []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}) {
 		t.Errorf("leaf: %v %+v", life, l)
 	}
 	for _, name := range []string{"192.168.4.1", "crew-7.local", "127.0.0.1", "::1", "localhost"} {
@@ -101,7 +152,7 @@ func TestWhatItIs(t *testing.T) {
 			t.Errorf("%s is certified", name)
 		}
 	}
-	for after, fine := range map[time.Duration]bool{-24 * time.Hour: true, -72 * time.Hour: false, 80 * 24 * time.Hour: true, 91 * 24 * time.Hour: false} {
+	for after, fine := range map[time.Duration]bool{-24 * time.Hour: true, -72 * time.Hour: false, 27 * 24 * time.Hour: true, 29 * 24 * time.Hour: false} {
 		if err := trusted(a, leaf, "127.0.0.1", now.Add(after)); (err == nil) != fine {
 			t.Errorf("a phone whose clock is %v ahead: %v", after, err)
 		}
@@ -132,6 +183,12 @@ func TestAttackStolenKey(t *testing.T) {
 		}
 		return c, key
 	}
+	for _, usage := range []x509.ExtKeyUsage{x509.ExtKeyUsageClientAuth, x509.ExtKeyUsageEmailProtection, x509.ExtKeyUsageCodeSigning} {
+		c, _ := sign(&x509.Certificate{Subject: pkix.Name{CommonName: "x"}, DNSNames: []string{"crew-7.local"}, ExtKeyUsage: []x509.ExtKeyUsage{usage}}, a.cert, a.key)
+		if _, err := c.Verify(x509.VerifyOptions{Roots: roots, CurrentTime: now, KeyUsages: []x509.ExtKeyUsage{usage}}); err == nil {
+			t.Errorf("usage %v is certified", usage)
+		}
+	}
 	proved := func(c *x509.Certificate, between ...*x509.Certificate) error {
 		pool := x509.NewCertPool()
 		for _, b := range between {
@@ -143,21 +200,21 @@ func TestAttackStolenKey(t *testing.T) {
 	server := func(names []string, ips ...net.IP) *x509.Certificate {
 		return &x509.Certificate{Subject: pkix.Name{CommonName: "x"}, DNSNames: names, IPAddresses: ips, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}}
 	}
-	if c, _ := sign(server([]string{"a.local"}), a.cert, a.key); proved(c) != nil {
+	if c, _ := sign(server([]string{"crew-7.local"}, net.ParseIP("192.168.4.9"), net.ParseIP("fd00:1:2:3::9")), a.cert, a.key); proved(c) != nil {
 		t.Error(proved(c)) // else the rest shows nothing
 	}
-	for _, names := range [][]string{{"bank.example"}, {"local.example"}, {"notlocal"}, {"a.local", "bank.example"}} {
+	for _, names := range [][]string{{"bank.example"}, {"local.example"}, {"notlocal"}, {"crew-8.local"}, {"crew-7.local", "bank.example"}} {
 		if c, _ := sign(server(names), a.cert, a.key); proved(c) == nil {
 			t.Errorf("%v is certified", names)
 		}
 	}
-	for _, ip := range []string{"203.0.113.9", "8.8.8.8", "172.32.0.1", "2001:db8::1"} {
+	for _, ip := range []string{"203.0.113.9", "8.8.8.8", "172.32.0.1", "2001:db8::1", "192.168.5.1", "10.4.0.1", "172.16.0.1", "fd00:1:2:4::1"} {
 		if c, _ := sign(server(nil, net.ParseIP(ip)), a.cert, a.key); proved(c) == nil {
 			t.Errorf("%v is certified", ip)
 		}
 	}
 	under, key := sign(&x509.Certificate{Subject: pkix.Name{CommonName: "y"}, IsCA: true, BasicConstraintsValid: true, KeyUsage: x509.KeyUsageCertSign}, a.cert, a.key)
-	if c, _ := sign(server([]string{"a.local"}), under, key); proved(c, under) == nil {
+	if c, _ := sign(server([]string{"crew-7.local"}), under, key); proved(c, under) == nil {
 		t.Error("another authority is trusted")
 	}
 }
@@ -180,15 +237,42 @@ func TestRenewal(t *testing.T) {
 	if get() != first {
 		t.Error("a new one for no reason")
 	}
-	now = now.Add(50 * 24 * time.Hour)
+	now = now.Add(15 * 24 * time.Hour)
 	if second := get(); second == first || trusted(a, second, "crew-7.local", now) != nil {
-		t.Error("after fifty days it is the old one")
+		t.Error("after fifteen days it is the old one")
 	}
 	i.held = nil // as when the machine's addresses were others
 	now = now.Add(time.Minute)
 	before := i.leaf
 	if get() == before {
 		t.Error("new addresses make no new certificate")
+	}
+}
+
+// TestLeavesOfAWholeLife: whatever day of the authority's life it is, the server's certificate of that
+// day is proved by the one phones installed at first, and none outlives it.
+func TestLeavesOfAWholeLife(t *testing.T) {
+	now := day
+	a := mustOpen(t, "", &now)
+	i := a.Issuer(netip.MustParseAddr("192.168.4.1"), []string{"crew-7.local"})
+	made := map[*tls.Certificate]bool{}
+	for ; now.Before(day.Add(authorityLife)); now = now.Add(24 * time.Hour) {
+		leaf, err := i.Certificate(nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		made[leaf] = true
+		for _, name := range []string{"192.168.4.1", "crew-7.local"} {
+			if err := trusted(a, leaf, name, now); err != nil {
+				t.Fatalf("day %d, %s: %v", int(now.Sub(day).Hours()/24), name, err)
+			}
+		}
+		if c, err := x509.ParseCertificate(leaf.Certificate[0]); err != nil || c.NotAfter.After(a.cert.NotAfter) {
+			t.Fatalf("it ends after the authority: %v", err)
+		}
+	}
+	if len(made) < 20 {
+		t.Errorf("%d certificates in a year", len(made))
 	}
 }
 

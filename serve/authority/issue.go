@@ -12,7 +12,6 @@ import (
 	"net"
 	"net/netip"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 )
@@ -63,7 +62,7 @@ func (i *Issuer) Certificate(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 }
 
 func (i *Issuer) holdsFor() []string {
-	return slices.DeleteFunc(i.wanted(), func(s string) bool { return !within(s) })
+	return slices.DeleteFunc(i.wanted(), func(s string) bool { return !i.a.within(s) })
 }
 
 // wanted lists names and addresses, sorted, so that the same set compares equal.
@@ -84,18 +83,9 @@ func (i *Issuer) wanted() []string {
 }
 
 // LeftOut lists the names and addresses of the server that its certificate cannot
-// hold for: they are none of a private network.
+// hold for: they are none of a private network, or of another one than when the authority was made.
 func (i *Issuer) LeftOut() []string {
-	return slices.DeleteFunc(i.wanted(), within)
-}
-
-// within tells whether the authority may certify a name or an address.
-func within(s string) bool {
-	names, nets := reach()
-	if ip := net.ParseIP(s); ip != nil {
-		return slices.ContainsFunc(nets, func(n *net.IPNet) bool { return n.Contains(ip) })
-	}
-	return slices.ContainsFunc(names, func(n string) bool { return s == n || strings.HasSuffix(s, "."+n) })
+	return slices.DeleteFunc(i.wanted(), i.a.within)
 }
 
 // issue makes a certificate. Its key is never written.
@@ -108,9 +98,13 @@ func (a *Authority) issue(holds []string) (*tls.Certificate, error) {
 		return nil, fmt.Errorf("no key could be made for HTTPS: %w", err)
 	}
 	now := a.now()
+	end := now.Add(leafLife)
+	if end.After(a.cert.NotAfter) {
+		end = a.cert.NotAfter
+	}
 	t := &x509.Certificate{
 		SerialNumber: serial(), Subject: pkix.Name{CommonName: "field map"},
-		NotBefore: now.Add(-early), NotAfter: now.Add(leafLife - early),
+		NotBefore: now.Add(-early), NotAfter: end,
 		KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}, BasicConstraintsValid: true,
 	}
 	for _, h := range holds {

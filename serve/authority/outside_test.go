@@ -56,8 +56,18 @@ func TestOutsideOpenSSL(t *testing.T) {
 	if out, err := openssl("verify", "-CAfile", certFile(dir), write("beyond.pem", beyond.Certificate[0])); err == nil || !strings.Contains(out, "permitted subtree violation") {
 		t.Errorf("a site on the internet: %v %s", err, out)
 	}
+	elsewhere, err := a.issue([]string{"192.168.9.1", "crew-7.local"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if out, err := openssl("verify", "-CAfile", certFile(dir), write("elsewhere.pem", elsewhere.Certificate[0])); err == nil || !strings.Contains(out, "permitted subtree violation") {
+		t.Errorf("an address of another network: %v %s", err, out)
+	}
+	if out, err := openssl("verify", "-purpose", "sslclient", "-CAfile", certFile(dir), good); err == nil {
+		t.Errorf("a client's certificate: %s", out)
+	}
 	text, err := openssl("x509", "-in", certFile(dir), "-noout", "-fingerprint", "-sha256", "-text")
-	if err != nil || !strings.Contains(text, "Fingerprint="+a.Fingerprint()) || !strings.Contains(text, "Name Constraints: critical") {
+	if err != nil || !strings.Contains(text, "Fingerprint="+a.Fingerprint()) || !strings.Contains(text, "Name Constraints: critical") || !strings.Contains(text, "IP:192.168.4.0/255.255.255.0") || strings.Contains(text, "172.16") || !strings.Contains(text, "TLS Web Server Authentication") {
 		t.Errorf("%v %s", err, text)
 	}
 }

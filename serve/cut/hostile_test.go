@@ -39,7 +39,7 @@ func FuzzTile(f *testing.F) {
 				t.Fatalf("%d things", len(all))
 			}
 		}
-		for _, found := range x.Near(0, 0, 1e6) {
+		for _, found := range near(t, x, Search{Within: 1e6, Most: 20}) {
 			if record, err := x.Record(found.Feature); err != nil || len(record) == 0 {
 				t.Fatalf("record %d: %v", found.Feature, err)
 			}

@@ -2,6 +2,7 @@ package cut
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 
@@ -20,32 +21,63 @@ type Found struct {
 	rank     int     // points before lines before outlines
 }
 
-// Near finds the features within some metres of a place in degrees, as they
-// were packed and not as they were drawn: points first, then lines, then
-// outlines, each nearest first.
-func (x *Index) Near(lon, lat, within float64) []Found {
-	px, py := tiles.Project(lon, max(-tiles.MaxLatitude, min(lat, tiles.MaxLatitude)))
-	metres := 2 * math.Pi * tiles.EarthRadius * math.Cos(lat*math.Pi/180) // of the world square's side, here
-	reach := within / metres
-	best := map[int32]Found{}
+// Search says what [Index.Near] looks for.
+type Search struct {
+	Lon, Lat float64 // degrees
+	Within   float64 // metres
+	Most     int     // how many features are wanted
+	Inside   bool    // of outlines only those that the place lies in
+}
+
+// pauseEvery is how many shapes are measured between looks whether to go on.
+const pauseEvery = 1024
+
+// Near finds the features within some metres of a place, as they were packed and
+// not as they were drawn: points first, then lines, then outlines, each nearest
+// first. count is how many there are; no more than are wanted are kept. The error is that of ctx.
+func (x *Index) Near(ctx context.Context, s Search) (found []Found, count int, err error) {
+	px, py := tiles.Project(s.Lon, max(-tiles.MaxLatitude, min(s.Lat, tiles.MaxLatitude)))
+	metres := 2 * math.Pi * tiles.EarthRadius * math.Cos(s.Lat*math.Pi/180) // of the world square's side, here
+	reach := s.Within / metres
+	met := make([]uint64, x.content.Features/64+1) // a bit for each feature
 	box := rtree.Box{MinX: px - reach, MinY: py - reach, MaxX: px + reach, MaxY: py + reach}
-	_ = x.tree.RangeSearch(box, func(i int) error { // the callback never fails
+	looked := 0
+	err = x.tree.RangeSearch(box, func(i int) error {
+		if looked++; looked%pauseEvery == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
 		it := x.items[i]
 		d, rank := distance(it.shape, orb.Point{px, py})
-		if d *= metres; d <= within {
-			f := Found{int(it.feature), d, rank == 2, rank}
-			if was, met := best[it.feature]; !met || closer(f, was) < 0 {
-				best[it.feature] = f
-			}
+		if d *= metres; !(d <= s.Within) || s.Inside && rank == 2 && d > 0 { // also what is not a number
+			return nil
 		}
+		if at, bit := it.feature/64, uint64(1)<<(it.feature%64); met[at]&bit == 0 {
+			met[at] |= bit
+			count++
+		}
+		found = keep(found, Found{int(it.feature), d, rank == 2, rank}, s.Most)
 		return nil
 	})
-	all := make([]Found, 0, len(best))
-	for _, f := range best {
-		all = append(all, f)
+	return found, count, err
+}
+
+// keep puts a feature among the closest ones, once.
+func keep(all []Found, f Found, most int) []Found {
+	if len(all) == most && (most == 0 || closer(f, all[most-1]) >= 0) {
+		return all
 	}
-	slices.SortFunc(all, closer)
-	return all
+	for i, was := range all {
+		if was.Feature == f.Feature {
+			if closer(was, f) <= 0 {
+				return all
+			}
+			all = slices.Delete(all, i, i+1)
+			break
+		}
+	}
+	at, _ := slices.BinarySearchFunc(all, f, closer)
+	all = slices.Insert(all, at, f)
+	return all[:min(len(all), most)]
 }
 
 func closer(a, b Found) int {

@@ -2,7 +2,11 @@ package cut
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
+	"errors"
+	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -13,6 +17,77 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
+// near looks for features, as many as are wanted or there are.
+func near(t *testing.T, x *Index, s Search) []Found {
+	t.Helper()
+	found, count, err := x.Near(t.Context(), s)
+	if err != nil || len(found) != min(count, s.Most) {
+		t.Fatalf("%d of %d, %v", len(found), count, err)
+	}
+	return found
+}
+
+// TestNearFew: however few are wanted, they are the first of all, and all are counted; of a
+// feature of several shapes the closest counts, once.
+func TestNearFew(t *testing.T) {
+	spots := readings(4000, orb.Point{-140.5, 40.5}, 0.002, 9)
+	var all []geojson.Feature
+	for i := 0; i+3 < len(spots); i += 4 {
+		p := func(k int) orb.Point { return spots[i+k].Geometry.(orb.Point) }
+		all = append(all, feature(orb.MultiPoint{p(0), p(1)}, nil), feature(orb.LineString{p(2), p(3)}, nil))
+	}
+	x := index(t, all)
+	s := Search{Lon: -140.5, Lat: 40.5, Within: 150, Most: len(all)}
+	whole := near(t, x, s)
+	if len(whole) < 100 || !slices.IsSortedFunc(whole, closer) {
+		t.Fatalf("%d found", len(whole))
+	}
+	for _, s.Most = range []int{0, 1, 7, 20, len(whole) - 1, len(whole)} {
+		got, count, err := x.Near(t.Context(), s)
+		if err != nil || count != len(whole) || !slices.Equal(got, whole[:s.Most]) {
+			t.Errorf("%d wanted: %d of %d, %v", s.Most, len(got), count, err)
+		}
+	}
+}
+
+// TestNearInside: of outlines only those that the place lies in, the others not counted.
+func TestNearInside(t *testing.T) {
+	square := func(east float64) orb.Polygon {
+		w, e := -140.5+(east-9)*1e-5, -140.5+(east+9)*1e-5
+		return orb.Polygon{{{w, 40.4999}, {e, 40.4999}, {e, 40.5001}, {w, 40.5001}, {w, 40.4999}}}
+	}
+	x := index(t, []geojson.Feature{feature(square(0), nil), feature(square(20), nil), feature(orb.Point{-140.5, 40.5}, nil)})
+	for inside, want := range map[bool]int{true: 2, false: 3} {
+		if _, count, err := x.Near(t.Context(), Search{Lon: -140.5, Lat: 40.5, Within: 100, Most: 1, Inside: inside}); count != want || err != nil {
+			t.Errorf("inside %v: %d, %v", inside, count, err)
+		}
+	}
+}
+
+// TestNearGivesUp: who went away is not looked for any longer.
+func TestNearGivesUp(t *testing.T) {
+	x := index(t, readings(5*pauseEvery, orb.Point{-140.5, 40.5}, 0.001, 9))
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	if _, count, err := x.Near(ctx, Search{Lon: -140.5, Lat: 40.5, Within: 1e5, Most: 20}); !errors.Is(err, context.Canceled) || count > pauseEvery {
+		t.Errorf("%d, %v", count, err)
+	}
+}
+
+// TestNearMemory: looking at very many takes no more memory than looking at few.
+func TestNearMemory(t *testing.T) {
+	x := index(t, readings(50_000, orb.Point{-140.5, 40.5}, 0.01, 9))
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	if _, count, err := x.Near(t.Context(), Search{Lon: -140.5, Lat: 40.5, Within: 1e5, Most: 20}); count != 50_000 || err != nil {
+		t.Fatal(count, err)
+	}
+	runtime.ReadMemStats(&after)
+	if took := after.TotalAlloc - before.TotalAlloc; took > 1<<20 {
+		t.Errorf("%d bytes", took)
+	}
+}
+
 // TestNear finds the same readings as looking at every one.
 func TestNear(t *testing.T) {
 	for _, place := range []orb.Point{{-140.5, 40.5}, {10.75, 60}, {5, -0.0003}} {
@@ -20,7 +95,7 @@ func TestNear(t *testing.T) {
 		x := index(t, all)
 		for _, within := range []float64{0.5, 5, 40} {
 			met := map[int]float64{}
-			for _, f := range x.Near(place[0], place[1], within) {
+			for _, f := range near(t, x, Search{Lon: place[0], Lat: place[1], Within: within, Most: len(all)}) {
 				met[f.Feature] = f.Distance
 			}
 			for i, f := range all {
@@ -50,7 +125,7 @@ func TestNearOrder(t *testing.T) {
 		feature(hole, nil),
 	})
 	var got []int
-	for _, f := range x.Near(-140.5, 40.5, 4) {
+	for _, f := range near(t, x, Search{Lon: -140.5, Lat: 40.5, Within: 4, Most: 9}) {
 		got = append(got, f.Feature)
 	}
 	want := []int{3, 2, 1, 0}

@@ -80,16 +80,22 @@ func TestAttackMethods(t *testing.T) {
 	}
 }
 
+// basic is the header of a map program that sends a code as its password.
+func basic(code string) string {
+	return "Basic " + base64.StdEncoding.EncodeToString([]byte("gis:"+code))
+}
+
 // TestAttackBruteForce: wrong codes over the wire are slowed down, at every place
 // that takes a code, and a right one is not told from a wrong one meanwhile.
 func TestAttackBruteForce(t *testing.T) {
-	basic := func(code string) []string {
-		return []string{"Authorization", "Basic " + base64.StdEncoding.EncodeToString([]byte("gis:"+code))}
-	}
 	for name, try := range map[string]func(*site, string) answer{
 		"join page": func(s *site, code string) answer { return join(t, s, code) },
-		"Basic":     func(s *site, code string) answer { return ask(t, "GET", s.url+"/packs.json", "", basic(code)...) },
-		"session":   func(s *site, code string) answer { return ask(t, "GET", s.url+"/session", "", basic(code)...) },
+		"Basic": func(s *site, code string) answer {
+			return ask(t, "GET", s.url+"/packs.json", "", "Authorization", basic(code))
+		},
+		"session": func(s *site, code string) answer {
+			return ask(t, "GET", s.url+"/session", "", "Authorization", basic(code))
+		},
 		"forwarded": func(s *site, code string) answer {
 			return join(t, s, code, "X-Forwarded-For", "10.0.0."+code[len(code)-1:], "Forwarded", "for=10.0.0.1")
 		},
@@ -98,9 +104,9 @@ func TestAttackBruteForce(t *testing.T) {
 			s := open(t, nil)
 			in := session(t, s, markCode)
 			for i := range 20 {
-				a := try(s, fmt.Sprintf("55512345%02d", i))
+				a := try(s, fmt.Sprintf("5551234567%02d", i))
 				if a.StatusCode == 429 {
-					if wait := a.Header.Get("Retry-After"); i < freeTries || wait != "2" && wait != "1" {
+					if wait := a.Header.Get("Retry-After"); i < freeTries || wait != "3" && wait != "2" {
 						t.Errorf("after %d tries: wait %q", i, wait)
 					}
 				} else if i >= freeTries {
@@ -304,9 +310,9 @@ func TestRoles(t *testing.T) {
 	}{
 		{[]string{"Cookie", session(t, s, lookCode)}, "look"},
 		{[]string{"Cookie", session(t, s, markCode)}, "mark"},
-		{[]string{"Cookie", session(t, s, " 012-345 6789 ")}, "look"},
+		{[]string{"Cookie", session(t, s, " 012-345 678901 ")}, "look"},
 		{[]string{"Authorization", basic("", lookCode)}, "look"},
-		{[]string{"Authorization", basic("gis", "987 654 3210")}, "mark"},
+		{[]string{"Authorization", basic("gis", "987 654 321 098")}, "mark"},
 		{[]string{"Cookie", "groundsheet=stale; " + session(t, s, lookCode)}, "look"}, // a cookie of another port's server beside it
 	} {
 		if a := ask(t, "GET", s.url+"/x", "", c.header...); a.StatusCode != 200 || a.body != secret+" "+c.role {
@@ -333,7 +339,7 @@ func TestRoles(t *testing.T) {
 func TestNewRefuses(t *testing.T) {
 	for name, o := range map[string]Options{
 		"short":    {LookCode: "1234", Page: joinFiles},
-		"the same": {LookCode: "larkwater7", MarkCode: "Lark water 7", Page: joinFiles},
+		"the same": {LookCode: "larkwater1907", MarkCode: "Lark water 1907", Page: joinFiles},
 		"no page":  {},
 	} {
 		if _, _, err := New(http.NotFoundHandler(), o); err == nil {
@@ -342,8 +348,8 @@ func TestNewRefuses(t *testing.T) {
 			t.Errorf("%s: the code stands in the error: %v", name, err)
 		}
 	}
-	g, _, err := New(http.NotFoundHandler(), Options{LookCode: "larkwater7", Page: joinFiles})
-	if err != nil || !strings.Contains(string(g.pages["/join"].body), `inputmode="text"`) || g.Code(Look) != "larkwater7" || len(g.Code(Mark)) != codeDigits {
+	g, _, err := New(http.NotFoundHandler(), Options{LookCode: "larkwater1907", Page: joinFiles})
+	if err != nil || !strings.Contains(string(g.pages["/join"].body), `inputmode="text"`) || g.Code(Look) != "larkwater1907" || len(g.Code(Mark)) != codeDigits {
 		t.Errorf("%v: a phone cannot type letters", err)
 	}
 }

@@ -20,7 +20,7 @@ func BenchmarkGate(b *testing.B) {
 	}
 	token, _ := closed.sessions.make(Look)
 	request := func(role Role) *http.Request {
-		return httptest.NewRequestWithContext(context.WithValue(b.Context(), roleKey{}, role), "GET", "http://127.0.0.1:8460/packs/x/tiles/16/1/1.png", nil)
+		return httptest.NewRequestWithContext(context.WithValue(b.Context(), visitKey{}, &visit{role: role}), "GET", "http://127.0.0.1:8460/packs/x/tiles/16/1/1.png", nil)
 	}
 	cookie, basic := request(Nobody), request(Nobody)
 	cookie.AddCookie(&http.Cookie{Name: plainCookie, Value: token})

@@ -12,11 +12,11 @@ import (
 )
 
 // codeDigits is the length of a code that is made here.
-const codeDigits = 10
+const codeDigits = 12
 
 // makeCode makes a join code.
 func makeCode() string {
-	n, err := rand.Int(rand.Reader, big.NewInt(1e10))
+	n, err := rand.Int(rand.Reader, big.NewInt(1e12))
 	if err != nil {
 		panic(err) // the system's source of randomness never fails, says crypto/rand
 	}
@@ -28,7 +28,7 @@ func Spoken(code string) string {
 	if len(code) != codeDigits || !onlyDigits(code) {
 		return code
 	}
-	return code[:3] + " " + code[3:6] + " " + code[6:]
+	return code[:3] + " " + code[3:6] + " " + code[6:9] + " " + code[9:]
 }
 
 func onlyDigits(code string) bool { return strings.Trim(code, "0123456789") == "" }
@@ -44,7 +44,7 @@ func plain(code string) string {
 }
 
 // Bounds of a code that somebody chooses.
-const shortestCode, longestCode = 8, 64
+const shortestCode, longestCode = codeDigits, 64
 
 // chosen proves a code that somebody chose and gives it as it is compared.
 func chosen(code string) (string, error) {

@@ -17,16 +17,50 @@
 //
 // # What a code is worth
 //
-// A made code has ten digits, like a telephone number: a phone shows its number
-// pad for it, it can be read aloud, and no two digits look alike. That is 10^10.
-// Wrong codes are counted for each address: five are free, then each costs a
-// wait that doubles from 2 s to 60 s, so one address gets about 65 in an hour. All
-// addresses of a family (IPv4, IPv6) together get 4 a second from those with free tries left
-// and 2 a second from the others, 12 a second in all, however many addresses
-// somebody takes. In a day of ten hours that is 432,000 tries against two codes:
-// 1 in 11,600. Addresses of one family cannot use up the tries of the other, those that were
-// wrong five times cannot use up those of newcomers, and nobody who is in is asked
-// again: one attacker does not lock the crew out.
+// A made code has twelve digits, like a long telephone number: a phone shows its number
+// pad for it, it can be read aloud, and no two digits look alike. That is 10^12.
+// A code lives for 7 days, and a guess is right for either of two codes.
+//
+// Wrong codes are counted for each address: five are free, then each makes its
+// address wait 3 s, in which no code of it is looked at. Equal wrong codes
+// from one address count once: a map program goes on sending the old code. What
+// proved right is known by address and code, and comes in whatever else its address says.
+//
+// The first try of an address is its own. All other tries of a family share
+// places: 400 a second for IPv4, 100 for IPv6. A first try comes back after an hour without
+// a wrong code, and at most 65,536 addresses of IPv4 (a network of /16) and 4,096 of IPv6
+// (254 of each /64) are remembered; those there is no room for share the places too.
+//
+//	shared    7 d × 86,400 s × (400 + 100)  = 302,400,000
+//	first     169 h × (65,536 + 4,096)      =  11,767,808
+//	chance    2 × 314,167,808 / 10^12       = 1 in 1,591 for the whole life of a code
+//
+// That holds for any number of addresses. A server that is not started again for longer
+// keeps its codes, and adds as much with each 7 days. Each start of the server gives first tries
+// anew: a thousand starts a week would add 1 in 7,000. What somebody with so many can do
+// to others:
+//
+//   - Nobody who is in is asked again, and no program that proved its code.
+//   - A newcomer at an address that nobody guessed from in the last hour comes in at once, as
+//     long as fewer than 65,536 addresses were used for guessing.
+//   - At an address that was guessed from, the newcomer waits 3 s at most, as long as all
+//     who guess have no more than 1,200 addresses (400 a second × 3 s): more than a
+//     network of /22 has. With more, the wait is a matter of luck.
+//   - Whoever guesses from the newcomer's own address, as behind one router or tunnel, can
+//     keep it out. So can, on IPv6 alone, who takes addresses without end, in the same
+//     /64; then the address with numbers that the laptop shows, which is IPv4, leads in.
+//
+// A code that somebody chose has twelve letters or digits or more. It is worth as much as the
+// choice was random: 314 million tries in a week find most words that go together.
+// The lengths, rates and times here are the project's own choice, no source.
+//
+// # One phone is one phone
+//
+// Who is in is counted by session and by address ([Phone]): so many requests run at once,
+// and more wait ([Turns]). An address that is in has places kept among the
+// connections; when there are too many, strangers' go first, of those the silent ones, the oldest
+// first. For all this an IPv6 address stands for its /64, which counts as eight phones; this
+// machine's own address has no limit, since all who come by a tunnel have it.
 //
 // # What else is refused
 //

@@ -13,20 +13,21 @@ import (
 
 // Options of a gate. The zero value asks everybody for a code that is forgotten at the end.
 type Options struct {
-	Folder   string           // where codes and keys are kept from one start to the next; "" = nowhere
-	LookCode string           // a code somebody chose, for those who look; "" = a made one
-	MarkCode string           // the same for those who mark
-	NewCodes bool             // make new codes even if kept ones are good: every phone joins again
-	Open     bool             // nobody is asked for a code, everybody may mark; for loopback
-	Ask      bool             // [Listen] asks for the code on loopback too
-	HTTPS    bool             // [Listen] speaks HTTPS with a certificate made here
-	Name     string           // [Listen] announces NAME.local; "" = nothing
-	Names    []string         // other host names and addresses that this server is reached by
-	MaxBody  int64            // bytes of a request's body; 0 = 1 MiB
-	Page     fs.FS            // holds join.html, join.js, join.css and icon.svg
-	Now      func() time.Time // nil = the clock
-	Log      *slog.Logger     // nil = silent
-	OnStop   func()           // called when [Listen] begins to stop, to end what does not end by itself; nil = nothing
+	Folder         string           // where codes and keys are kept from one start to the next; "" = nowhere
+	LookCode       string           // a code somebody chose, for those who look; "" = a made one
+	MarkCode       string           // the same for those who mark
+	NewCodes       bool             // make new codes even if kept ones are good: every phone joins again
+	Open           bool             // nobody is asked for a code, everybody may mark; for loopback
+	Ask            bool             // [Listen] asks for the code on loopback too
+	HTTPS          bool             // [Listen] speaks HTTPS with a certificate made here
+	NewCertificate bool             // with HTTPS: make a new one that phones install, for the networks of today
+	Name           string           // [Listen] announces NAME.local; "" = nothing
+	Names          []string         // other host names and addresses that this server is reached by
+	MaxBody        int64            // bytes of a request's body; 0 = 1 MiB
+	Page           fs.FS            // holds join.html, join.js, join.css and icon.svg
+	Now            func() time.Time // nil = the clock
+	Log            *slog.Logger     // nil = silent
+	OnStop         func()           // called when [Listen] begins to stop, to end what does not end by itself; nil = nothing
 
 	limits limits // zero = the usual ones
 }
@@ -39,6 +40,7 @@ type Gate struct {
 	codes    map[Role]string
 	sessions sessions
 	throttle *throttle
+	turns    *Turns
 	hosts    hosts
 	cross    *http.CrossOriginProtection
 	pages    map[string]page
@@ -85,6 +87,7 @@ func New(inner http.Handler, o Options) (g *Gate, notes []string, err error) {
 	}
 	g.sessions = newSessions(k.Key, g.codes, now)
 	g.throttle = newThrottle(now)
+	g.turns = NewTurns(mostOfSession, mostOfAddress, mostWaiting, turnPatience)
 	return g, notes, nil
 }
 
@@ -108,13 +111,13 @@ func chosenCodes(o Options) (codes map[Role]string, err error) {
 // Code gives the code of a role, "" on an open gate.
 func (g *Gate) Code(role Role) string { return g.codes[role] }
 
-type roleKey struct{}
-
 // RoleOf tells what the sender of a request may do. Nobody, for a request that
 // came by no gate.
 func RoleOf(r *http.Request) Role {
-	role, _ := r.Context().Value(roleKey{}).(Role)
-	return role
+	if v := visitOf(r); v != nil {
+		return v.role
+	}
+	return Nobody
 }
 
 // ServeHTTP lets a request in or says why not. What the gate answers itself never
@@ -127,21 +130,48 @@ func (g *Gate) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if g.ca != nil && g.ca.answer(w, r) {
 		return
 	}
-	role := Mark
-	if !g.open {
-		if g.ownPath(w, r) {
-			return
+	if g.open {
+		if RoleOf(r) != Mark { // [Listen] gives everybody who comes to an open gate a role beforehand
+			r = r.WithContext(context.WithValue(r.Context(), visitKey{}, &visit{role: Mark}))
 		}
-		var wait time.Duration
-		if role, wait = g.roleOf(r); role == Nobody {
-			g.turnAway(w, r, wait)
-			return
-		}
+		g.inner.ServeHTTP(w, r)
+		return
 	}
-	if RoleOf(r) != role { // [Listen] gives everybody a role beforehand who comes to an open gate
-		r = r.WithContext(context.WithValue(r.Context(), roleKey{}, role))
+	if g.ownPath(w, r) {
+		return
 	}
-	g.inner.ServeHTTP(w, r)
+	role, session, wait := g.roleOf(r)
+	if role == Nobody {
+		g.turnAway(w, r, wait)
+		return
+	}
+	if guest := guestOf(r); guest != nil {
+		guest.welcome()
+	}
+	g.pass(w, r, &visit{role, &Phone{session: session, from: counted(client(r))}})
+}
+
+// How much may run at once for one session, and for one address; more waits its
+// turn: whoever is refused at once asks again at once. All that one address can send over
+// its connections may wait. The project's own choice, no source.
+const (
+	mostOfSession = 16
+	mostOfAddress = 32
+	mostWaiting   = mostConnsEach * mostStreams
+	turnPatience  = 10 * time.Second
+)
+
+// pass hands a request on when it is its phone's turn.
+func (g *Gate) pass(w http.ResponseWriter, r *http.Request, v *visit) {
+	done, ok := g.turns.Take(r.Context(), v.phone)
+	if !ok {
+		w.Header().Set("Retry-After", "1")
+		deny(w, http.StatusServiceUnavailable, "too many requests of this phone run already: try again in a moment")
+		return
+	}
+	defer done()
+	v.phone.release = done
+	g.inner.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), visitKey{}, v)))
 }
 
 // proper refuses what no phone of the crew sends.
@@ -179,21 +209,21 @@ func allowed(method string) bool {
 
 // roleOf looks for a session, then for a code in HTTP Basic. wait is above 0 when
 // the code was not even looked at.
-func (g *Gate) roleOf(r *http.Request) (role Role, wait time.Duration) {
+func (g *Gate) roleOf(r *http.Request) (role Role, session [16]byte, wait time.Duration) {
 	for _, c := range r.CookiesNamed(cookieName(r)) {
-		if role := g.sessions.role(c.Value); role != Nobody {
-			return role, 0
+		if role, session = g.sessions.prove(c.Value); role != Nobody {
+			return role, session, 0
 		}
 	}
 	if _, code, ok := r.BasicAuth(); ok {
-		return g.take(r, code)
+		role, wait = g.take(r, code)
 	}
-	return Nobody, 0
+	return role, [16]byte{}, wait
 }
 
 // take proves a code.
 func (g *Gate) take(r *http.Request, code string) (role Role, wait time.Duration) {
-	_, wait = g.throttle.try(client(r), func() bool {
+	_, wait = g.throttle.try(client(r), code, func() bool {
 		for _, want := range []Role{Look, Mark} { // both, whatever the first came to
 			if sameCode(code, g.codes[want]) {
 				role = want

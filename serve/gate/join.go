@@ -66,7 +66,7 @@ func (g *Gate) ownPath(w http.ResponseWriter, r *http.Request) bool {
 		w.Header().Set("Clear-Site-Data", `"cache", "storage"`)
 		say(w, Nobody)
 	case r.URL.Path == "/session" && get:
-		role, wait := g.roleOf(r)
+		role, _, wait := g.roleOf(r)
 		if wait > 0 {
 			tooMany(w, wait)
 			return true
@@ -97,7 +97,7 @@ func (g *Gate) join(w http.ResponseWriter, r *http.Request) {
 	case wait > 0:
 		tooMany(w, wait)
 	case role == Nobody:
-		g.log.Warn("a wrong join code", "from", client(r))
+		g.log.Info("a wrong join code", "from", client(r)) // no trouble: people mistype; [Gate.Guessing] tells of many
 		deny(w, http.StatusForbidden, "this is not the code of this map")
 	default:
 		token, life := g.sessions.make(role)

@@ -19,6 +19,9 @@ const codeLife = 7 * 24 * time.Hour
 // in, so only its owner may.
 const keptName = "gate.json"
 
+// keptVersion is the version of that file. Version 1 had codes of ten digits.
+const keptVersion = 2
+
 // kept is what the gate remembers from one start to the next.
 type kept struct {
 	Version int       `json:"version"`
@@ -29,7 +32,7 @@ type kept struct {
 }
 
 func makeKept(now time.Time) kept {
-	k := kept{Version: 1, Key: make([]byte, 32), Look: makeCode(), Mark: makeCode(), Made: now.UTC().Truncate(time.Second)}
+	k := kept{Version: keptVersion, Key: make([]byte, 32), Look: makeCode(), Mark: makeCode(), Made: now.UTC().Truncate(time.Second)}
 	_, _ = rand.Read(k.Key) // never fails, says crypto/rand
 	for k.Mark == k.Look {
 		k.Mark = makeCode()
@@ -38,7 +41,7 @@ func makeKept(now time.Time) kept {
 }
 
 func (k kept) fit() bool {
-	return k.Version == 1 && len(k.Key) == 32 && k.Look != k.Mark &&
+	return k.Version == keptVersion && len(k.Key) == 32 && k.Look != k.Mark &&
 		len(k.Look) == codeDigits && onlyDigits(k.Look) && len(k.Mark) == codeDigits && onlyDigits(k.Mark)
 }
 
@@ -54,6 +57,8 @@ func recall(folder string, now time.Time, renew bool) (k kept, notes []string) {
 	old := now.Sub(k.Made)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
+	case errors.Is(err, errShort):
+		notes = append(notes, "join codes are longer now: new ones were made, phones join again")
 	case err != nil:
 		notes = append(notes, fmt.Sprintf("new join codes were made, phones join again: %v", err))
 	case renew:
@@ -69,6 +74,9 @@ func recall(folder string, now time.Time, renew bool) (k kept, notes []string) {
 	return k, notes
 }
 
+// errShort says that the kept codes are from before codes had twelve digits.
+var errShort = errors.New("the codes are shorter than today's")
+
 func readKept(path string) (k kept, err error) {
 	info, err := os.Stat(path)
 	if err != nil {
@@ -81,7 +89,11 @@ func readKept(path string) (k kept, err error) {
 	if err != nil {
 		return k, err
 	}
-	if err := json.Unmarshal(body, &k); err != nil || !k.fit() {
+	err = json.Unmarshal(body, &k)
+	if err == nil && k.Version == 1 {
+		return kept{}, errShort
+	}
+	if err != nil || !k.fit() {
 		return kept{}, fmt.Errorf("%s is damaged", path)
 	}
 	return k, nil

@@ -44,26 +44,42 @@ func TestBadKeptFiles(t *testing.T) {
 	good, _ := recall("", noon, false)
 	for name, body := range map[string]string{
 		"empty":     "",
-		"cut":       `{"version":1,"key":"AAAA`,
-		"no key":    `{"version":1,"look":"0123456789","mark":"1123456789","made":"2031-05-06T11:00:00Z"}`,
-		"empty key": `{"version":1,"key":"","look":"0123456789","mark":"1123456789","made":"2031-05-06T11:00:00Z"}`,
-		"one code":  `{"version":1,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"0123456789","mark":"0123456789","made":"2031-05-06T11:00:00Z"}`,
-		"no codes":  `{"version":1,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"","mark":"1123456789","made":"2031-05-06T11:00:00Z"}`,
-		"newer":     `{"version":2,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"0123456789","mark":"1123456789","made":"2031-05-06T11:00:00Z"}`,
+		"cut":       `{"version":2,"key":"AAAA`,
+		"no key":    `{"version":2,"look":"012345678901","mark":"112345678901","made":"2031-05-06T11:00:00Z"}`,
+		"empty key": `{"version":2,"key":"","look":"012345678901","mark":"112345678901","made":"2031-05-06T11:00:00Z"}`,
+		"one code":  `{"version":2,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"012345678901","mark":"012345678901","made":"2031-05-06T11:00:00Z"}`,
+		"no codes":  `{"version":2,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"","mark":"112345678901","made":"2031-05-06T11:00:00Z"}`,
+		"newer":     `{"version":3,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"012345678901","mark":"112345678901","made":"2031-05-06T11:00:00Z"}`,
 	} {
 		dir := t.TempDir()
 		if err := os.WriteFile(filepath.Join(dir, keptName), []byte(body), 0o600); err != nil {
 			t.Fatal(err)
 		}
 		k, notes := recall(dir, noon, false)
-		if !k.fit() || k.Look == "0123456789" || len(notes) != 1 || !strings.Contains(notes[0], "damaged") {
+		if !k.fit() || k.Look == "012345678901" || len(notes) != 1 || !strings.Contains(notes[0], "damaged") {
 			t.Errorf("%s: %v, %v", name, k, notes)
 		}
 		for _, n := range notes {
-			if strings.Contains(n, k.Look) || strings.Contains(n, good.Look) || strings.Contains(n, "0123456789") {
+			if strings.Contains(n, k.Look) || strings.Contains(n, good.Look) || strings.Contains(n, "012345678901") {
 				t.Errorf("%s: a code stands in a note: %s", name, n)
 			}
 		}
+	}
+}
+
+// TestShortKeptCodes: codes of before that had ten digits do not live on, and nothing is
+// called damaged.
+func TestShortKeptCodes(t *testing.T) {
+	dir := t.TempDir()
+	body := `{"version":1,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"0123456789","mark":"1123456789","made":"2031-05-06T11:00:00Z"}`
+	if err := os.WriteFile(filepath.Join(dir, keptName), []byte(body), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if k, notes := recall(dir, noon, false); !k.fit() || len(notes) != 1 || !strings.Contains(notes[0], "longer now") {
+		t.Errorf("%v, %v", k, notes)
+	}
+	if _, notes := recall(dir, noon, false); len(notes) != 0 {
+		t.Errorf("at the next start: %v", notes)
 	}
 }
 

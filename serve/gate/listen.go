@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"net/netip"
 	"path/filepath"
+	"strings"
 	"syscall"
 	"time"
 
@@ -19,14 +20,14 @@ import (
 
 // limits of one listener; tests have less patience.
 type limits struct {
-	headers, request, answer, idle, stop time.Duration
-	headerBytes, conns, connsEach        int
+	headers, request, answer, idle, stop     time.Duration
+	headerBytes, conns, connsKept, connsEach int
 }
 
 func usualLimits() limits {
 	return limits{
 		headers: 10 * time.Second, request: 30 * time.Second, answer: time.Minute, idle: 2 * time.Minute, stop: 5 * time.Second,
-		headerBytes: 16 << 10, conns: mostConns, connsEach: mostConnsEach,
+		headerBytes: 16 << 10, conns: mostConns, connsKept: keptConns, connsEach: mostConnsEach,
 	}
 }
 
@@ -39,6 +40,7 @@ type Opening struct {
 	Name        string // NAME.local, "" when it is not announced
 	Fingerprint string // of the certificate to install, "" without HTTPS
 	Notes       []string
+	Guessing    func() *Guessing // see [Gate.Guessing]
 }
 
 // Listen listens on addr and lets people in to the server behind the gate until
@@ -69,7 +71,7 @@ func Listen(ctx context.Context, addr string, inner http.Handler, o Options, rea
 		o.limits = usualLimits()
 	}
 	d := door{gate: g, o: o, crowd: newCrowd(o.limits), opening: Opening{
-		Addr: l.Addr(), Open: o.Open, HTTPS: o.HTTPS, Look: g.Code(Look), Mark: g.Code(Mark), Notes: notes,
+		Addr: l.Addr(), Open: o.Open, HTTPS: o.HTTPS, Look: g.Code(Look), Mark: g.Code(Mark), Notes: notes, Guessing: g.Guessing,
 	}}
 	if o.HTTPS {
 		if err := d.certify(l.Addr()); err != nil {
@@ -97,7 +99,7 @@ func (d *door) certify(at net.Addr) error {
 	if d.o.Folder != "" {
 		folder = filepath.Join(d.o.Folder, "authority")
 	}
-	a, err := authority.Open(authority.Options{Folder: folder, Now: d.o.Now})
+	a, err := authority.Open(authority.Options{Folder: folder, Now: d.o.Now, Names: d.o.Names, Renew: d.o.NewCertificate})
 	if err != nil {
 		return err
 	}
@@ -105,13 +107,28 @@ func (d *door) certify(at net.Addr) error {
 	d.gate.ca = newCertificatePage(a)
 	d.opening.Fingerprint = a.Fingerprint()
 	d.opening.Notes = append(d.opening.Notes, a.Notes()...)
-	for _, out := range d.issuer.LeftOut() {
-		if ip, err := netip.ParseAddr(out); err == nil && ip.Is6() {
-			continue // a machine has several, and nobody types them
-		}
-		d.opening.Notes = append(d.opening.Notes, "the certificate does not hold for "+out+", which is no private address and no name that ends in .local: browsers warn there")
-	}
+	d.opening.Notes = append(d.opening.Notes, leftOut(d.issuer.LeftOut())...)
 	return nil
+}
+
+// leftOut says for which names and addresses browsers will warn.
+func leftOut(all []string) (notes []string) {
+	var elsewhere []string
+	for _, out := range all {
+		ip, err := netip.ParseAddr(out)
+		switch {
+		case err == nil && ip.Is6(): // a machine has several, and nobody types them
+		case authority.Private(out):
+			elsewhere = append(elsewhere, out)
+		default:
+			notes = append(notes, "the certificate does not hold for "+out+", which is no private address and no name that ends in .local: browsers warn there")
+		}
+	}
+	if len(elsewhere) > 0 {
+		notes = append(notes, "the certificate was made in another network or for another name, and does not hold for "+strings.Join(elsewhere, ", ")+
+			": browsers warn there. Phones open the .local name, or --new-certificate makes one that they install")
+	}
+	return notes
 }
 
 // announce makes the name known; that it cannot is told and no more: the number
@@ -140,7 +157,6 @@ func (d *door) serve(ctx context.Context, l net.Listener, ready func(Opening)) e
 	failed := make(chan error, 2)
 	run := func(s *http.Server, l net.Listener) { failed <- s.Serve(l) }
 	if d.issuer == nil {
-		main.ConnState = d.crowd.watch
 		go run(main, joining(l))
 	} else {
 		both := newSplit(ctx, l, d.crowd, d.o.limits.headers)
@@ -168,13 +184,22 @@ func (d *door) serve(ctx context.Context, l net.Listener, ready func(Opening)) e
 
 func (d *door) server(h http.Handler) *http.Server {
 	most := d.o.limits
-	role := Nobody
+	var beforehand *visit
 	if d.o.Open {
-		role = Mark
+		beforehand = &visit{role: Mark}
 	}
 	return &http.Server{
-		Handler: h, BaseContext: func(net.Listener) context.Context { return context.WithValue(context.Background(), roleKey{}, role) }, ReadHeaderTimeout: most.headers, ReadTimeout: most.request,
-		WriteTimeout: most.answer, IdleTimeout: most.idle, MaxHeaderBytes: most.headerBytes,
+		Handler: d.crowd.counting(h, d.o.Open),
+		BaseContext: func(net.Listener) context.Context {
+			return context.WithValue(context.Background(), visitKey{}, beforehand)
+		},
+		ConnContext: d.crowd.context, ConnState: d.crowd.watch,
+		ReadHeaderTimeout: most.headers, ReadTimeout: most.request, WriteTimeout: most.answer, IdleTimeout: most.idle,
+		MaxHeaderBytes: most.headerBytes, HTTP2: &http.HTTP2Config{MaxConcurrentStreams: mostStreams},
 		ErrorLog: slog.NewLogLogger(d.o.Log.Handler(), slog.LevelDebug),
 	}
 }
+
+// mostStreams is how many requests a phone may send at once over one HTTP/2 connection. A
+// map on a large screen asks for about as many tiles.
+const mostStreams = 32

@@ -84,72 +84,45 @@ func TestAttackSlowBody(t *testing.T) {
 	}
 }
 
-// TestAttackTooManyConnections: beyond the limit a connection is closed unread; when one
-// goes, the next is let in again.
-func TestAttackTooManyConnections(t *testing.T) {
+// TestAttackIdleConnections: silent connections of strangers take no place from anybody: the
+// oldest one goes for each that comes. Who waits for an answer is not cut off.
+func TestAttackIdleConnections(t *testing.T) {
 	for name, https := range map[string]bool{"HTTP": false, "HTTPS": true} {
 		t.Run(name, func(t *testing.T) {
-			s := open(t, func(o *Options) {
-				o.HTTPS = https
-				o.limits = usualLimits()
-				o.limits.conns = 8
-			})
-			held := make([]net.Conn, 8)
-			for i := range held {
-				held[i] = raw(t, s)
-				fmt.Fprint(held[i], "G") // it is there, and says no more
+			s := &site{}
+			running, answer := make(chan struct{}), make(chan struct{})
+			inner := http.HandlerFunc(func(http.ResponseWriter, *http.Request) { running <- struct{}{}; <-answer })
+			limit := usualLimits()
+			limit.conns, limit.connsKept = 8, 2
+			s.listen(t, inner, Options{LookCode: lookCode, MarkCode: markCode, Ask: true, Page: joinFiles, HTTPS: https, limits: limit})
+			by := &http.Transport{}
+			if https {
+				by = trusting(t, s)
 			}
-			for range 3 {
+			joined := askBy(t, by, "POST", s.url+"/join", `{"code":"`+lookCode+`"}`, "Content-Type", "application/json")
+			in := joined.Cookies()[0].Name + "=" + joined.Cookies()[0].Value
+			got := make(chan int)
+			go func() { got <- askBy(t, by, "GET", s.url+"/x", "", "Cookie", in).StatusCode }()
+			<-running
+			var held []net.Conn
+			for range 40 {
 				c := raw(t, s)
-				fmt.Fprint(c, "GET /join.css HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
-				if got := closedWithin(t, c, 15*time.Second); got != "" {
-					t.Fatalf("one too many was answered: %q", got)
+				fmt.Fprint(c, "G") // it is there, and says no more
+				held = append(held, c)
+				if a := ask(t, "GET", "http://"+s.Addr.String()+"/join.css", ""); a.StatusCode != 200 {
+					t.Fatalf("somebody who comes now: %s", a.Status)
 				}
 			}
-			for _, c := range held {
-				c.Close()
+			for i, c := range held[:30] {
+				if got := closedWithin(t, c, 5*time.Second); got != "" {
+					t.Errorf("connection %d: %q", i, got)
+				}
 			}
-			for end := time.Now().Add(15 * time.Second); ; {
-				c := raw(t, s)
-				fmt.Fprint(c, "GET /join.css HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n")
-				if strings.Contains(closedWithin(t, c, 15*time.Second), "200 OK") {
-					return
-				}
-				if time.Now().After(end) {
-					t.Fatal("nobody is let in any more")
-				}
-				time.Sleep(20 * time.Millisecond)
+			close(answer)
+			if status := <-got; status != 200 {
+				t.Errorf("who waited for an answer: %d", status)
 			}
 		})
-	}
-}
-
-// TestCrowd counts each address; this machine itself has no share of its own.
-func TestCrowd(t *testing.T) {
-	c := newCrowd(limits{conns: 10, connsEach: 3})
-	for i := range 5 {
-		if got := c.enter(v4(7)); got != (i < 3) {
-			t.Errorf("connection %d of one address: %v", i, got)
-		}
-	}
-	if !c.enter(v4(8)) {
-		t.Error("another address has no place")
-	}
-	local := addrOf(&net.TCPAddr{IP: net.IPv4(127, 0, 0, 1)})
-	for i := range 6 {
-		if got := c.enter(local); got != (i < 4) {
-			t.Errorf("connection %d of this machine: %v", i, got)
-		}
-	}
-	for range 5 {
-		c.leave(v4(7))
-	}
-	c.leave(v4(8))
-	for range 6 {
-		c.leave(local)
-	}
-	if c.all != 0 || len(c.by) != 0 {
-		t.Errorf("%d are left, %v", c.all, c.by)
 	}
 }
 
@@ -300,5 +273,16 @@ func TestListenSaysWhatIsWrong(t *testing.T) {
 	cancel()
 	if err := Listen(ctx, "127.0.0.1:0", http.NotFoundHandler(), Options{Page: joinFiles}, func(Opening) {}); err != nil && !errors.Is(err, context.Canceled) {
 		t.Errorf("ended before it began: %v", err)
+	}
+}
+
+// TestLeftOut: what the certificate does not hold for is told once, with what to do.
+func TestLeftOut(t *testing.T) {
+	notes := leftOut([]string{"192.168.9.1", "crew-8.local", "203.0.113.9", "fd00::7"})
+	if len(notes) != 2 || !strings.Contains(notes[0], "203.0.113.9, which is no private address") || !strings.Contains(notes[1], "192.168.9.1, crew-8.local: browsers warn") || !strings.Contains(notes[1], "--new-certificate") {
+		t.Errorf("%q", notes)
+	}
+	if notes := leftOut([]string{"2001:db8::1"}); len(notes) != 0 {
+		t.Errorf("%q", notes)
 	}
 }

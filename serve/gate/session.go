@@ -74,26 +74,27 @@ func (s sessions) make(role Role) (token string, life time.Duration) {
 	return base64.RawURLEncoding.EncodeToString(append(said, mac(s.keys[role], said)...)), sessionLife
 }
 
-// role proves a token. One that ends much later than a new one would was made by a
-// clock that was wrong, and ends now.
-func (s sessions) role(token string) Role {
+// prove proves a token and gives the random bytes that make it one of its own. A token
+// that ends much later than a new one would was made by a clock that was wrong, and
+// ends now.
+func (s sessions) prove(token string) (role Role, id [16]byte) {
 	if len(token) != base64.RawURLEncoding.EncodedLen(sessionLong) {
-		return Nobody
+		return Nobody, id
 	}
 	b, err := base64.RawURLEncoding.Strict().DecodeString(token)
 	if err != nil {
-		return Nobody
+		return Nobody, id
 	}
 	said, signed := b[:sessionSaid], b[sessionSaid:]
 	key, known := s.keys[Role(said[0])]
 	if !known || !hmac.Equal(signed, mac(key, said)) {
-		return Nobody
+		return Nobody, id
 	}
 	end := time.Unix(int64(binary.BigEndian.Uint64(said[1:])), 0)
 	if left := end.Sub(s.now()); left <= 0 || left > sessionLife+clockSlack {
-		return Nobody
+		return Nobody, id
 	}
-	return Role(said[0])
+	return Role(said[0]), [16]byte(said[9:])
 }
 
 // Cookie names. __Host- makes the browser refuse it from plain HTTP, from another

@@ -11,6 +11,12 @@ func testSessions(look, mark string, now *time.Time) sessions {
 	return newSessions([]byte("a key of thirty-two bytes, told."), map[Role]string{Look: look, Mark: mark}, func() time.Time { return *now })
 }
 
+// role is what a token lets its holder do.
+func (s sessions) role(token string) Role {
+	role, _ := s.prove(token)
+	return role
+}
+
 func TestSessionLife(t *testing.T) {
 	now := noon
 	s := testSessions("0123456789", "1123456789", &now)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"net"
-	"sync"
 	"time"
 )
 
@@ -47,17 +46,16 @@ const handshake = 22
 
 // take counts a connection in the order they come.
 func (s *split) take(conn net.Conn) {
-	from := addrOf(conn.RemoteAddr())
-	c := &counted{Conn: conn, leave: sync.OnceFunc(func() { s.crowd.leave(from) })}
-	if !s.crowd.enter(from) {
-		_ = c.Close()
+	c := &visitor{Conn: conn}
+	if c.guest = s.crowd.enter(addrOf(conn.RemoteAddr()), func() { _ = conn.Close() }); c.guest == nil {
+		_ = conn.Close()
 		return
 	}
 	go s.sort(c)
 }
 
 // sort reads one byte; who does not send it in time is let go.
-func (s *split) sort(c *counted) {
+func (s *split) sort(c *visitor) {
 	stop := context.AfterFunc(s.ended, func() { _ = c.Close() })
 	_ = c.SetReadDeadline(time.Now().Add(s.patience))
 	n, err := c.Conn.Read(c.first[:])
@@ -102,16 +100,16 @@ func (s side) Accept() (net.Conn, error) {
 	}
 }
 
-// counted is a connection that gives its first byte back and leaves the crowd
+// visitor is a connection that gives its first byte back and leaves the crowd
 // when it is closed.
-type counted struct {
+type visitor struct {
 	net.Conn
 	first [1]byte
 	given bool // only one reader at a time reads a connection
-	leave func()
+	guest *guest
 }
 
-func (c *counted) Read(b []byte) (int, error) {
+func (c *visitor) Read(b []byte) (int, error) {
 	if c.given || len(b) == 0 {
 		return c.Conn.Read(b)
 	}
@@ -120,7 +118,7 @@ func (c *counted) Read(b []byte) (int, error) {
 }
 
 // Close closes the connection.
-func (c *counted) Close() error {
-	defer c.leave()
+func (c *visitor) Close() error {
+	defer c.guest.crowd.leave(c.guest)
 	return c.Conn.Close()
 }
