@@ -3,6 +3,8 @@ package brief
 import (
 	"strings"
 	"unicode"
+
+	"groundsheet/tiles/words"
 )
 
 // Lengths that texts from a pack are cut to, in characters.
@@ -11,13 +13,13 @@ const (
 	noteText = 500 // in a paragraph
 )
 
-// tidy makes a text from a pack fit to print: control characters and line ends
-// become blanks, marks that are not seen or turn the direction of writing are
-// taken out, and what is longer than most characters ends in "…".
+// tidy makes a text from a pack fit to print: what acts on a screen is spelled
+// out, line ends become blanks, marks that are not seen are taken out, and what is
+// longer than most characters ends in "…".
 func tidy(s string, most int) string {
 	var b strings.Builder
 	n, blank := 0, true
-	for _, r := range s { // a byte that is no text comes as U+FFFD
+	for _, r := range words.Visible(s) {
 		if unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Mn, r) && n == 0 {
 			continue
 		}

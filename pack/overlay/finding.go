@@ -1,9 +1,6 @@
 package overlay
 
-import (
-	"fmt"
-	"strings"
-)
+import "fmt"
 
 // Severity says how much a finding matters.
 type Severity string
@@ -31,28 +28,4 @@ func (f Finding) Text() string {
 		return fmt.Sprintf("%s, line %d: %s", f.Where, f.Line, f.Detail)
 	}
 	return f.Where + ": " + f.Detail
-}
-
-// SafeCell makes a text safe for a CSV cell: a spreadsheet takes what begins
-// with = + - @, a tab or a line end for a formula, so such a text gets a quote
-// before it unless it is a plain number. Control characters become blanks, and
-// marks that turn the direction of writing are taken out.
-func SafeCell(s string) string {
-	s = strings.Map(func(r rune) rune {
-		switch {
-		case r == 0x200e, r == 0x200f, r >= 0x202a && r <= 0x202e, r >= 0x2066 && r <= 0x2069:
-			return -1
-		case r < ' ', r >= 0x7f && r < 0xa0:
-			return ' '
-		}
-		return r
-	}, strings.ToValidUTF8(s, "\uFFFD"))
-	first := strings.TrimLeft(s, " \u00a0\ufeff")
-	if first == "" || !strings.ContainsRune("=+-@＝＋－＠|%", []rune(first)[0]) {
-		return s
-	}
-	if _, plain := plainNumber(s); plain {
-		return s
-	}
-	return "'" + s
 }

@@ -243,16 +243,6 @@ func BenchmarkFromTable(b *testing.B) { // 100,000 readings
 	}
 }
 
-func TestSafeCell(t *testing.T) {
-	for in, want := range map[string]string{
-		"=1+1": "'=1+1", "+44 x": "'+44 x", "-3.5": "-3.5", "@SUM(A1)": "'@SUM(A1)", "\t=1": "' =1", "plain": "plain", "": "", "\u202e=x": "'=x", "a\r\nb": "a  b", "＝1": "'＝1", "-1+2": "'-1+2",
-	} {
-		if got := SafeCell(in); got != want {
-			t.Errorf("%q: %q, want %q", in, got, want)
-		}
-	}
-}
-
 func FuzzLength(f *testing.F) {
 	for _, s := range []string{`3'5"`, "3-5", "3 ft 5 in", "41", "1.04 m", "5.10"} {
 		f.Add(s, "ft-in")
