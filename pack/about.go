@@ -25,8 +25,9 @@ type About struct {
 	Rules            []overlay.Rule `json:"rules,omitempty"` // of clearance between utilities, as the job states them
 	Records          Records        `json:"records"`
 	Expected         []string       `json:"expected"`
-	ExpectedMissing  []string       `json:"expected_missing"`      // of Expected: nothing is recorded on or near the dig area, see [Gaps]
-	NothingHere      []string       `json:"expected_nothing_here"` // of ExpectedMissing: there is a record, and it shows nothing there
+	ExpectedMissing  []string       `json:"expected_missing"`             // of Expected: nothing is recorded on or near the dig area, see [Gaps]
+	NothingHere      []string       `json:"expected_nothing_here"`        // of ExpectedMissing: there is a record, and it shows nothing there
+	OnlyNear         []string       `json:"expected_only_near,omitempty"` // of Expected: their records show something near the dig area and nothing in it
 	MarginM          float64        `json:"margin_m"`
 	FitInBytes       int64          `json:"fit_in_bytes"`
 	JPEGQuality      int            `json:"jpeg_quality"` // 0 = images as the source sent them

@@ -39,3 +39,15 @@ func Gaps(expected []string, overlays []overlay.Overlay, area orb.MultiPolygon, 
 	}
 	return missing, nothingHere
 }
+
+// OnlyNear finds the notified utilities whose records show something near the
+// dig area and nothing in it, as drawn and as far off as they state.
+func OnlyNear(expected, missing []string, overlays []overlay.Overlay, area orb.MultiPolygon) (only []string) {
+	for _, code := range expected {
+		inside := slices.ContainsFunc(overlays, func(o overlay.Overlay) bool { return o.Kind.Code == code && o.ShowsNear(area, 0) })
+		if !inside && !slices.Contains(missing, code) {
+			only = append(only, code)
+		}
+	}
+	return only
+}

@@ -3,6 +3,7 @@ package pack
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -35,6 +36,8 @@ func TestGaps(t *testing.T) {
 		"no overlay":                 {"-", 0, true},
 		"no features":                {"", 0, true},
 		"without a place":            {`{"type":"Feature","properties":{},"geometry":null}`, 0, true},
+		"abandoned across":           {strings.Replace(line(at(-100, 0), at(100, 0)), `"properties":{}`, `"properties":{"status":"abandoned"}`, 1), 0, true},
+		"17 m away, 10 ft off":       {strings.Replace(line(at(-10, 37), at(10, 37)), `"properties":{}`, `"properties":{"accuracy":"10 ft"}`, 1), 0, false},
 		"280 m away":                 {line(at(-10, 300), at(10, 300)), 0, true},
 		"15.5 m away":                {line(at(-10, 35.5), at(10, 35.5)), 0, true},
 		"15 m away":                  {line(at(-10, 35), at(10, 35)), 0, false},
@@ -58,6 +61,10 @@ func TestGaps(t *testing.T) {
 		missing, nothing := Gaps([]string{"gas", "water"}, all, area, c.margin)
 		if got := slices.Contains(missing, "gas"); got != c.gap || !slices.Contains(missing, "water") || slices.Contains(nothing, "water") {
 			t.Errorf("%s: missing %v, nothing here %v", name, missing, nothing)
+		}
+		only := OnlyNear([]string{"gas", "water"}, missing, all, area)
+		if want := strings.Contains(name, "m away") && !c.gap; slices.Contains(only, "gas") != want {
+			t.Errorf("%s: only near %v", name, only)
 		}
 		if got := slices.Contains(nothing, "gas"); got != (c.gap && c.file != "-") {
 			t.Errorf("%s: nothing here %v", name, nothing)

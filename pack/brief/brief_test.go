@@ -279,7 +279,7 @@ func TestNothingHere(t *testing.T) {
 		a.Expected, a.ExpectedMissing = []string{"gas", "water"}, nil
 		_, _, page := write(t, newPack(t, a, o), Options{Scale: 480})
 		for _, want := range []string{
-			"gas (gas, oil, steam, petroleum) was notified; its record shows nothing built in or near the dig area. That is not a clear",
+			"gas (gas, oil, steam, petroleum) was notified; its record shows nothing in use in or near the dig area. That is not a clear",
 			"water (potable water) was notified and there is no record of it in this pack: expect it anywhere.",
 		} {
 			if !bytes.Contains(page, []byte(want)) {

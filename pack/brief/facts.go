@@ -144,6 +144,9 @@ func (s site) notKnown() section {
 			out.Notes = append(out.Notes, words.Say("notknown.no_record", "utility", named(code)))
 		}
 	}
+	for _, code := range s.about.OnlyNear {
+		out.Notes = append(out.Notes, words.Say("notknown.only_near", "utility", named(code)))
+	}
 	if len(s.about.Expected) == 0 {
 		out.Notes = append(out.Notes, "The job does not say which utilities were notified.")
 	}
@@ -154,7 +157,7 @@ func (s site) notKnown() section {
 		}
 	}
 	if len(none) > 0 {
-		out.Notes = append(out.Notes, "Nothing built is recorded here of: "+strings.Join(none, ", ")+". That does not mean that none is there.")
+		out.Notes = append(out.Notes, "Nothing in use is recorded here of: "+strings.Join(none, ", ")+". That does not mean that none is there.")
 	}
 	for _, o := range s.overlays {
 		if n := o.Unlocated; n > 0 {

@@ -42,6 +42,9 @@ func (c *checker) job(context.Context) error {
 			c.add("no record", Warning, nil, words.Say("notknown.no_record", "utility", code))
 		}
 	}
+	for _, code := range a.OnlyNear {
+		c.add("nothing here", Warning, nil, words.Say("notknown.only_near", "utility", code))
+	}
 	for _, s := range c.pack.Info.Overlays {
 		c.overlay(s)
 	}

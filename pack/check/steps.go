@@ -41,7 +41,7 @@ func Kinds() map[string]string {
 		"not stated":          "something a crew needs to know is not stated",
 		"unconfirmed":         "tiles that were no longer fresh when they were packed, and that the source could not confirm",
 		"no record":           "a utility that was notified has no overlay",
-		"nothing here":        "the record of a utility that was notified shows nothing built on or near the dig area",
+		"nothing here":        "the record of a utility that was notified shows nothing in use on or near the dig area",
 		"not a site pack":     "another program's file: what it should hold is not known; hold it against a job",
 		"empty":               "the file holds no tile at all",
 		"placeholder":         "a picture that shows nothing of the ground: \"no imagery here\", or most likely so",

@@ -278,8 +278,9 @@ func About(plan pack.Plan) pack.About {
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
 		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
-		Records: pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
-		MarginM: j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
+		OnlyNear: pack.OnlyNear(j.Expected, missing, plan.Overlays, plan.Dig),
+		Records:  pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
+		MarginM:  j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
 		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,
 		GroundResolution: deepestResolution(plan),
 	}

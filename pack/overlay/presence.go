@@ -8,29 +8,41 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
-// ShowsNear reports whether a record shows anything within reach metres of a
-// dig area: a feature of any kind, or the line through readings that name one.
-// Without an area, anything at all counts. What is only proposed does not: it
-// tells what somebody means to build, and would hide that the utility's own
-// record shows nothing here. Its zones and crossings are told all the same: it
-// may have been built since.
+// ShowsNear reports whether a record shows anything in use within reach metres,
+// and what it states to be off by, of a dig area: a feature of any kind, or the
+// line through readings that name one. Without an area, anything in use counts.
+// What is only proposed does not, nor what is abandoned: it would hide that the
+// record shows no line in use here. Both are told and drawn all the same.
 func (o Overlay) ShowsNear(area orb.MultiPolygon, reach float64) bool {
 	if len(area) == 0 {
-		return slices.ContainsFunc(o.Features, func(f geojson.Feature) bool { return !o.isProposed(f) })
+		return slices.ContainsFunc(o.Features, o.inUse)
 	}
 	s := newSite(area)
 	for _, f := range o.Features {
-		if !o.isProposed(f) && s.isNear(f.Geometry, reach) {
+		if o.inUse(f) && s.isNear(f.Geometry, reach+o.offBy(f.Properties)) {
 			return true
 		}
 	}
 	lines, _ := Lines(o)
-	return slices.ContainsFunc(lines, func(l Line) bool { return l.Basis == basisReadings && l.State != Proposed && s.isNear(l.Path, reach) })
+	return slices.ContainsFunc(lines, func(l Line) bool {
+		return l.Basis == basisReadings && l.State != Proposed && l.State != Abandoned && s.isNear(l.Path, reach)
+	})
 }
 
-func (o Overlay) isProposed(f geojson.Feature) bool {
+func (o Overlay) inUse(f geojson.Feature) bool {
 	state, _ := o.StateOf(f.Properties)
-	return state == Proposed && o.Kind.Code != "proposed"
+	return state != Abandoned && (state != Proposed || o.Kind.Code == "proposed")
+}
+
+// offBy is the accuracy stated of a feature, or of the record as a whole.
+func (o Overlay) offBy(p map[string]any) float64 {
+	switch own := optional(p["accuracy_m"]); {
+	case own != nil:
+		return *own
+	case o.Accuracy != nil:
+		return o.Accuracy.Metres()
+	}
+	return 0
 }
 
 // isNear reports whether a shape touches the area or comes within reach metres.

@@ -89,10 +89,11 @@ func TestStateOfReadings(t *testing.T) {
 }
 
 // A proposed line tells what somebody means to build: it is no record of what
-// lies near the dig area. One in any other state is.
-func TestProposedIsNotPresent(t *testing.T) {
+// lies near the dig area; one that is abandoned shows no line in use. One in any
+// other state does.
+func TestOnlyWhatIsInUseIsPresent(t *testing.T) {
 	area := orb.MultiPolygon{orb.Bound{Min: at(-20, -20), Max: at(20, 20)}.ToPolygon()}
-	for status, want := range map[any]bool{"proposed": false, "planned": false, "abandoned": true, "out of service": true, "removed": true, nil: true} {
+	for status, want := range map[any]bool{"proposed": false, "planned": false, "abandoned": false, "out of service": true, "removed": true, nil: true} {
 		o := record(t, "w", "water", lineOf(stated(status), at0, at1))
 		r := record(t, "w", "water", reading("W", at(-40, 0), stated(status)), reading("W", at(40, 0), stated(status)))
 		for _, one := range []Overlay{o, r} {

@@ -18,6 +18,7 @@ var (
 	oneSide   = regexp.MustCompile(`^` + amount + inUnit + `(?:\s+.*)?$`)
 	twoSides  = regexp.MustCompile(`^` + amount + `(?:` + inUnit + `)?\s*x\s*` + amount + inUnit + `(?:\s+.*)?$`)
 	diameters = regexp.MustCompile(`^(dn|nps)\s*-?\s*` + amount + `(?:\s+.*)?$`)
+	another   = regexp.MustCompile(`(?:dn|nps)\s*\d|(?:^|\s)(?:x|by|&|\+|and|in|inside|within|w/|with|plus|or|to)\s*\d|\d(?:` + inUnit + `)(?:\W|$)|[x&+,;]\s*\d|\d\s*x(?:\W|$)`)
 	plainUnit = strings.NewReplacer("″", `"`, "”", `"`, "“", `"`, "′", "'", "’", "'", "×", "x", "''", `"`)
 )
 
@@ -31,7 +32,7 @@ func ParseWidth(s string) (Distance, error) {
 	text := plainUnit.Replace(strings.ToLower(strings.TrimSpace(fractions.Replace(s))))
 	v := 0.0
 	switch {
-	case len(text) > 200:
+	case len(text) > 200, another.MatchString(rest(text)): // what stands round or beside it may be wider
 	case diameters.MatchString(text):
 		m := diameters.FindStringSubmatch(text)
 		v = amountOf(m[2]) * map[string]float64{"dn": 0.001, "nps": Inch}[m[1]]
@@ -51,6 +52,16 @@ func ParseWidth(s string) (Distance, error) {
 		return 0, fmt.Errorf(`size %q: want a length with a unit, such as "6 in", "3/4 in", "DN150" or "12 in x 8 in"`, s)
 	}
 	return whole(v), nil
+}
+
+// rest is what follows the first size of a text: a material, or another size.
+func rest(text string) string {
+	for _, form := range []*regexp.Regexp{diameters, twoSides, oneSide} {
+		if m := form.FindStringSubmatchIndex(text); m != nil {
+			return text[m[len(m)-1]:]
+		}
+	}
+	return ""
 }
 
 // amountOf reads "3", "0.75", "3/4" and "1 1/2"; NaN where it divides by nothing.

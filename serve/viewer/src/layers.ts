@@ -22,6 +22,7 @@ export function layersBody(about: About, layers: Layer[], known: Known, verdict:
   const { unrecorded, empty } = gapsOf(about);
   for (const utility of unrecorded) parts.push(make("p", "fixed", say("notknown.no_record", { utility })));
   for (const utility of empty) parts.push(make("p", "fixed", say("notknown.nothing_here", { utility })));
+  for (const utility of about.expected_only_near ?? []) parts.push(make("p", "fixed", say("notknown.only_near", { utility })));
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
   if (about.known) parts.push(heading(say("layers.worked_out")), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));

@@ -57,6 +57,8 @@ export interface About {
   expected_missing: string[];
   /** of those: there is a record, and it shows nothing on or near the dig area; absent where the pack does not tell */
   expected_nothing_here?: string[] | null;
+  /** their records show something near the dig area and nothing in it */
+  expected_only_near?: string[] | null;
 }
 
 /** Addresses of what was worked out of very many readings. */
