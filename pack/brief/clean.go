@@ -1,8 +1,11 @@
 package brief
 
 import (
+	"cmp"
 	"strings"
 	"unicode"
+
+	"groundsheet/tiles/words"
 )
 
 // Lengths that texts from a pack are cut to, in characters.
@@ -38,8 +41,5 @@ func tidy(s string, most int) string {
 
 // stated is a text for a table; an empty one is said to be.
 func stated(s string) string {
-	if s = tidy(s, cellText); s == "" {
-		return "not stated"
-	}
-	return s
+	return cmp.Or(tidy(s, cellText), words.Say("paper.not_stated"))
 }
