@@ -8,7 +8,6 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles/geodesic"
-	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -262,7 +261,7 @@ func (b Beside) enters(second Line, inside [2][][2]float64) bool {
 
 // Text tells of the stretches in words; lengths are in the units given.
 func (b Beside) Text(first, second, units string) string {
-	in := func(m float64) string { return measure.Distance(m).In(cmp.Or(units, "us")) }
+	in := lengthsIn(units)
 	say := words.Say("beside.runs", "one", first, "other", second, "length", in(b.LengthM), "station", in(b.StationsM[0][0]), "least", in(b.LeastM))
 	if b.Utilities[0] == b.Utilities[1] {
 		say += words.Say("beside.same")

@@ -1,8 +1,11 @@
 package overlay
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
+
+	"groundsheet/tiles/measure"
 )
 
 // Severity says how much a finding matters.
@@ -31,6 +34,11 @@ func (f Finding) Text() string {
 		return fmt.Sprintf("%s, line %d: %s", f.Where, f.Line, f.Detail)
 	}
 	return f.Where + ": " + f.Detail
+}
+
+// lengthsIn tells lengths in units, "us" where none are given.
+func lengthsIn(units string) func(metres float64) string {
+	return func(metres float64) string { return measure.Distance(metres).In(cmp.Or(units, "us")) }
 }
 
 // SafeCell makes a text safe for a CSV cell: a spreadsheet takes what begins
