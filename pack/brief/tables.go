@@ -111,7 +111,7 @@ func (s site) entries() section {
 		if e.LengthM > 0 {
 			inside = s.in(e.LengthM)
 		}
-		out.Rows = append(out.Rows, []string{s.lineName(e.Line), e.Kind, inside, near})
+		out.Rows = append(out.Rows, []string{s.lineName(e.Line), e.Text(), inside, near})
 	}
 	if len(out.Rows) == 0 {
 		out.Notes = []string{words.Say("paper.entries_none")}
