@@ -1,6 +1,7 @@
 package pack
 
 import (
+	"cmp"
 	"maps"
 	"time"
 
@@ -98,8 +99,5 @@ func Cautions(a About) []string {
 }
 
 func orUnknown(s string) string {
-	if s == "" {
-		return "unknown"
-	}
-	return s
+	return cmp.Or(s, words.Say("paper.unknown"))
 }

@@ -69,7 +69,7 @@ func (j Job) ReadArea() (whole area.Area, notes []string, err error) {
 func (j Job) elsewhere() (notes []string) {
 	ask := func(key string, lat, lon float64) {
 		if a, o, ok := places.MeantInUS(lat, lon); ok {
-			notes = append(notes, fmt.Sprintf("%s: %v, %v lies outside the United States: is %v, %v meant?", key, lat, lon, a, o))
+			notes = append(notes, words.Say("plan.elsewhere", "key", key, "given", fmt.Sprintf("%v, %v", lat, lon), "likely", fmt.Sprintf("%v, %v", a, o)))
 		}
 	}
 	if j.Units != "us" {

@@ -146,7 +146,7 @@ func (j Job) Check() error {
 	}
 	for i, r := range j.Rules {
 		if err := r.Check(); err != nil {
-			return bad("[[rule]] number %d: %v", "mend its table", i+1, err)
+			return bad("[[rule]] number %d: %v", "fix its table", i+1, err)
 		}
 	}
 	return j.checkOverlays(bad)

@@ -6,6 +6,8 @@ import (
 	"html"
 	"strings"
 	"time"
+
+	"groundsheet/tiles/words"
 )
 
 // metadata writes the rows of MBTiles 1.3, "Metadata". bounds is an area that
@@ -34,13 +36,14 @@ func (p *pass) metadata(ctx context.Context, c Content) error {
 }
 
 func (p *pass) description() string {
-	parts := []string{"Site pack"}
+	parts := []string{words.Say("packfile.site_pack")}
 	if p.about.Number != "" {
-		parts = append(parts, "job "+p.about.Number)
+		parts = append(parts, words.Say("packfile.job", "number", p.about.Number))
 	}
 	if p.about.Invented {
-		parts = append(parts, "invented practice data")
+		parts = append(parts, words.Say("packfile.invented"))
 	}
-	parts = append(parts, "picture taken "+orUnknown(p.about.Source.Captured), "packed "+p.now().Format(time.DateOnly)+" UTC")
+	parts = append(parts, words.Say("packfile.captured", "when", orUnknown(p.about.Source.Captured)),
+		words.Say("packfile.packed", "day", p.now().Format(time.DateOnly)))
 	return strings.Join(parts, "; ")
 }

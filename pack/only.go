@@ -7,6 +7,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/words"
 )
 
 // only keeps the features of two kinds when there are any, and notes what was
@@ -47,25 +48,22 @@ func passedOver(features []geojson.Feature) string {
 		}
 	}
 	if more := len(features) - len(names); more > 0 {
-		names = append(names, fmt.Sprintf("and %d more", more))
+		names = append(names, words.Say("plan.left_more", "n", more))
 	}
 	var parts []string
-	for _, kind := range [][2]string{{"point", "points"}, {"line", "lines"}, {"outline", "outlines"}, {placeless, "features without a place"}} {
-		switch n := counts[kind[0]]; {
-		case n == 1:
-			parts = append(parts, "1 "+kind[0])
-		case n > 1:
-			parts = append(parts, fmt.Sprintf("%d %s", n, kind[1]))
+	add := func(n int, say string) {
+		if n > 0 {
+			parts = append(parts, say)
 		}
 	}
-	verb := "were"
-	if total == 1 {
-		verb = "was"
-	}
-	return fmt.Sprintf("%s %s left out: %s", strings.Join(parts, " and "), verb, strings.Join(names, ", "))
+	add(counts["point"], words.Say("plan.left_points", "n", counts["point"]))
+	add(counts["line"], words.Say("plan.left_lines", "n", counts["line"]))
+	add(counts["outline"], words.Say("plan.left_outlines", "n", counts["outline"]))
+	add(counts[placeless], words.Say("plan.left_placeless", "n", counts[placeless]))
+	return words.Say("plan.left", "what", words.List(parts), "n", total, "names", strings.Join(names, ", "))
 }
 
-// kindOf is what people call a geometry, and how many of it there are.
+// kindOf is what a geometry is, and how many of it there are.
 func kindOf(g orb.Geometry) (kind string, n int) {
 	switch g := g.(type) {
 	case orb.Point:

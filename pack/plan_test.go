@@ -177,6 +177,15 @@ func TestProposals(t *testing.T) {
 			t.Errorf("%s: promised %d tiles and %d bytes, it comes to %d and %d", o.What, o.Tiles, o.Bytes, then.Tiles, then.Bytes)
 		}
 	}
+	for units, want := range map[string]Proposal{
+		"us":     {What: "zoom 21 only within 30 ft of the recorded lines", Write: `deep_along = "30ft" in [[base]]`},
+		"metric": {What: "zoom 21 only within 10 m of the recorded lines", Write: `deep_along = "10m" in [[base]]`},
+	} {
+		j.Units = units
+		if o := drawn(t, j, ortho(), nil).Proposals[0]; o.What != want.What || o.Write != want.Write {
+			t.Errorf("%s: %q, %q", units, o.What, o.Write)
+		}
+	}
 	if j.FitIn = 0; len(drawn(t, j, ortho(), nil).Proposals) > 0 {
 		t.Error("proposals without need")
 	}

@@ -6,6 +6,7 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // Proposal is one way to make a pack smaller, with its numbers.
@@ -34,7 +35,10 @@ func (p *Plan) offer(what, write string, tiles, bytes int64) {
 
 // proposeDeep keeps the deepest zoom to the recorded lines.
 func (p *Plan) proposeDeep() {
-	const reach = 30 * measure.Foot
+	reach := measure.Distance(30 * measure.Foot)
+	if p.Job.Units == "metric" {
+		reach = 10
+	}
 	last := len(p.Covers) - 1
 	if p.Base.DeepAlong > 0 || len(p.Overlays) == 0 || last == 0 {
 		return
@@ -44,7 +48,7 @@ func (p *Plan) proposeDeep() {
 	n := int64(tiles.Intersect(p.Covers[last], near).Count())
 	line := p.Zooms[last]
 	share := float64(n) / float64(max(line.Tiles, 1))
-	p.offer(fmt.Sprintf("zoom %d only within 30 ft of the recorded lines", z), `deep_along = "30ft" in [[base]]`,
+	p.offer(words.Say("plan.near_lines", "zoom", z, "reach", reach.In(p.Job.Units)), fmt.Sprintf("deep_along = %q in [[base]]", reach.Text(p.Job.Units)),
 		p.Tiles-line.Tiles+n, p.Bytes-line.BytesEstimate+int64(float64(line.BytesEstimate)*share))
 }
 
@@ -62,7 +66,7 @@ func (p *Plan) proposeMargin() {
 		count -= less
 		bytes -= int64(float64(p.Zooms[i].BytesEstimate) * float64(less) / float64(max(p.Zooms[i].Tiles, 1)))
 	}
-	p.offer("half the margin: "+half.In(j.Units), fmt.Sprintf("margin = %q", half.Text(j.Units)), count, bytes)
+	p.offer(words.Say("plan.half_margin", "margin", half.In(j.Units)), fmt.Sprintf("margin = %q", half.Text(j.Units)), count, bytes)
 }
 
 // coarsest is the pixel beyond which a zoom is no use for digging, in metres.
@@ -83,7 +87,7 @@ func (p *Plan) proposeZooms() {
 		if p.Base.DeepFrom > deepest.Zoom {
 			write += fmt.Sprintf(", and take deep_along and deep_from = %d out", p.Base.DeepFrom)
 		}
-		p.offer(fmt.Sprintf("no zoom deeper than %d: a pixel is %s then", deepest.Zoom, measure.Distance(deepest.GroundResolution).In(p.Job.Units)),
+		p.offer(words.Say("plan.shallower", "zoom", deepest.Zoom, "size", measure.Distance(deepest.GroundResolution).In(p.Job.Units)),
 			write, count, bytes)
 		if bytes <= int64(p.Job.FitIn) {
 			return
@@ -109,7 +113,7 @@ func (p *Plan) proposeQuality(ctx context.Context, o PlanOptions) error {
 		images := z.BytesEstimate - (z.Tiles-z.Absent)*bytesPerTile
 		bytes -= int64(float64(images) * (1 - ratio))
 	}
-	p.offer(fmt.Sprintf("JPEG quality %d: somewhat less sharp; measured on %d tiles", proposedQuality, measured),
+	p.offer(words.Say("plan.quality", "quality", proposedQuality, "n", measured),
 		fmt.Sprintf("jpeg_quality = %d in [[base]]", proposedQuality), p.Tiles, bytes)
 	return nil
 }

@@ -100,7 +100,7 @@ func TestReadingsOfAJob(t *testing.T) {
 		t.Errorf("%v %+v", p, f.Properties)
 	}
 	told := strings.Join(notes, "\n")
-	for _, says := range []string{`depth from "D1" in ft-in`, `readings.csv, line 3: depth: "deep"`, "0.3048006096 m"} {
+	for _, says := range []string{`depth from "D1" in feet and inches`, `readings.csv, line 3: depth: "deep"`, "0.3048006096 m"} {
 		if !strings.Contains(told, says) {
 			t.Errorf("%q is not told in:\n%s", says, told)
 		}

@@ -4,13 +4,14 @@ import (
 	"cmp"
 	"context"
 	"encoding/hex"
-	"fmt"
 	"iter"
 	"slices"
+	"strconv"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/words"
 )
 
 // An image of the ground does not repeat itself to the byte. One that stands
@@ -34,11 +35,11 @@ type Suspect struct {
 
 // Words say what it is and what to do.
 func (s Suspect) Words() string {
-	what := "the same picture, no imagery of any place"
+	what := words.Say("plan.suspect_same")
 	if s.Flat {
-		what = "the same plain color, open water or no imagery"
+		what = words.Say("plan.suspect_flat")
 	}
-	return fmt.Sprintf("%d tiles show %s (it stands at %d places the office has fetched): look at them; if it is no imagery, add %q to placeholders of the source", s.Tiles, what, s.Places, s.SHA256)
+	return words.Say("plan.suspect", "n", s.Tiles, "what", what, "places", s.Places, "hash", strconv.Quote(s.SHA256))
 }
 
 // suspects looks for images that stand at distant places, by their hashes.

@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/pack/check"
 	"groundsheet/tiles"
+	"groundsheet/tiles/words"
 )
 
 // routesHealth adds what tells whether the server is well: a word for programs,
@@ -95,7 +96,7 @@ func (s *Server) feel(l *slot) string {
 		if l.folder != "" && !exists(l.path) {
 			return ""
 		}
-		return "it is not served at present"
+		return words.Say("laptop.not_served")
 	}
 	defer p.release()
 	if ill := p.ill(); ill != "" {
@@ -106,7 +107,7 @@ func (s *Server) feel(l *slot) string {
 	info := p.pack.Info
 	lon, lat := info.Bounds.Center()
 	if _, _, err := p.pack.Nearest(ctx, tiles.At(lon, lat, info.Zooms.Max)); err != nil {
-		return "its tiles cannot be read: run groundsheet check on it"
+		return words.Say("laptop.unreadable")
 	}
 	return ""
 }

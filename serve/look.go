@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
+	"groundsheet/tiles/words"
 )
 
 // Look looks at once whether packs were exchanged, are gone or are new. A file
@@ -47,12 +48,12 @@ func (r *racks) look(ctx context.Context) {
 }
 
 // What is told of a pack whose file is not as it was.
-const (
-	goneServed  = "the file is gone; the pack opened before is still served"
-	goneFolder  = "the file is gone from the folder; it is not served any more"
-	goneAlready = "the file is gone"
-	changing    = "the file itself was changed while it was served; it is served again when it stays the same. Exchange packs by renaming a new file over the old one"
-	arriving    = "the file is new or still being written"
+var (
+	goneServed  = words.Say("laptop.gone_served")
+	goneFolder  = words.Say("laptop.gone_folder")
+	goneAlready = words.Say("laptop.gone")
+	changing    = words.Say("laptop.changing")
+	arriving    = words.Say("laptop.arriving")
 )
 
 // lookAt compares a path with what is served from it.
@@ -120,9 +121,9 @@ func (r *racks) open(ctx context.Context, l *slot) {
 		return
 	case err != nil:
 		r.log.Warn("a file is refused as a pack", "path", l.path, "err", err)
-		l.refused, l.trouble = file, "the file there now is refused: "+why(err)
+		l.refused, l.trouble = file, words.Say("laptop.refused", "why", why(err))
 		if l.now.Load() != nil {
-			l.trouble += ". The pack opened before is still served"
+			l.trouble = words.Say("laptop.refused_served", "why", why(err))
 		}
 	default:
 		r.takeOver(l, p)

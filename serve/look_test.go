@@ -174,7 +174,7 @@ func TestChangedInPlace(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.Look(t.Context())
-	wantState(t, s, 0, "", "changed while it was served")
+	wantState(t, s, 0, "", "changed in place while it was served")
 	if resp, _ := get(t, url); resp.StatusCode != 503 || resp.Header.Get("Retry-After") == "" {
 		t.Errorf("%s %v", resp.Status, resp.Header)
 	}
@@ -211,7 +211,7 @@ func TestFolder(t *testing.T) {
 	wantState(t, s, 1, "", "refused")
 	rename(t, a, a+"-aside")
 	s.Look(t.Context())
-	wantState(t, s, 0, "", "not served any more")
+	wantState(t, s, 0, "", "no longer served")
 	if resp, _ := get(t, h.URL+"/packs/site-one/about.json"); resp.StatusCode != 503 {
 		t.Errorf("%s", resp.Status)
 	}

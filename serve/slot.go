@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
+	"groundsheet/tiles/words"
 )
 
 // slot is one path that is served. Its id stays the same while the file there is
@@ -103,9 +104,9 @@ const (
 func (p *site) ill() string {
 	switch p.health.Load() {
 	case slow:
-		return "its tiles take too long to read: run groundsheet check on it, or pack the job again"
+		return words.Say("laptop.slow")
 	case damaged:
-		return "a tile of it could not be read: run groundsheet check on it"
+		return words.Say("laptop.damaged")
 	}
 	return ""
 }

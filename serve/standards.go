@@ -1,6 +1,7 @@
 package serve
 
 import (
+	"cmp"
 	"errors"
 	"net/http"
 	"slices"
@@ -9,6 +10,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/serve/standards"
 	"groundsheet/tiles/raster"
+	"groundsheet/tiles/words"
 )
 
 // routesStandards adds what other map programs on the hotspot ask for. page is
@@ -57,7 +59,7 @@ func (s *Server) withAll(handle withPacks) http.HandlerFunc {
 // siteOf describes packs to whoever asks. Addresses are absolute: they are made
 // of the host that was asked.
 func (s *Server) siteOf(r *http.Request, packs []*site) standards.Site {
-	out := standards.Site{Base: originOf(r), Title: "Site packs"}
+	out := standards.Site{Base: originOf(r), Title: words.Say("packfile.site_packs")}
 	for _, p := range packs {
 		out.Layers = append(out.Layers, p.layer())
 	}
@@ -70,19 +72,12 @@ func (s *Server) siteOf(r *http.Request, packs []*site) standards.Site {
 func (p *site) layer() standards.Layer {
 	info := p.pack.Info
 	picture := info.About.Source
-	about := []string{pack.Cautions(info.About)[0], "Picture taken: " + known(picture.Captured) + ".", picture.Attribution}
+	about := []string{pack.Cautions(info.About)[0], words.Say("packfile.picture", "when", cmp.Or(picture.Captured, words.Say("paper.unknown"))), picture.Attribution}
 	return standards.Layer{
 		ID: p.id, Title: info.Name, About: strings.TrimSpace(strings.Join(about, " ")), Credit: picture.Attribution,
 		Media: raster.Kind(info.Format).MediaType(), TileSize: info.About.TileSize, Bounds: info.Bounds, Limits: p.pack.Limits(),
 		Tiles: p.path("tiles/{z}/{x}/{y}." + info.Format), Version: p.tag,
 	}
-}
-
-func known(text string) string {
-	if text == "" {
-		return "unknown"
-	}
-	return text
 }
 
 // root gives the map page, and to programs that ask for JSON the landing page

@@ -3,7 +3,6 @@ package serve
 import (
 	"cmp"
 	"encoding/json"
-	"fmt"
 	"io/fs"
 	"net/http"
 	"net/netip"
@@ -196,39 +195,39 @@ func (r statusReport) warn(ailing []string) []string {
 	all := []string{}
 	for _, p := range r.Packs {
 		if p.Trouble != "" {
-			all = append(all, fmt.Sprintf("%s: %s.", p.File, strings.TrimSuffix(p.Trouble, ".")))
+			all = append(all, words.Say("laptop.warn_pack", "file", p.File, "what", strings.TrimSuffix(p.Trouble, ".")))
 			ailing = slices.DeleteFunc(slices.Clone(ailing), func(line string) bool { return strings.HasPrefix(line, p.ID+": ") })
 		}
 	}
 	for _, p := range r.Packs {
 		if p.Verdict.NotFit() {
-			all = append(all, p.File+": "+p.Verdict.String())
+			all = append(all, words.Say("laptop.warn_verdict", "file", p.File, "verdict", p.Verdict.String()))
 		}
 	}
 	for _, line := range ailing {
-		all = append(all, "A pack cannot be read. "+line)
+		all = append(all, words.Say("laptop.warn_read", "what", line))
 	}
 	if p := r.Position; p != nil && (p.Phase == position.Away || p.Phase == position.Silent) {
-		all = append(all, fmt.Sprintf("The receiver of positions (%s): %s.", p.Source, strings.TrimSuffix(cmp.Or(p.Trouble, string(p.Phase)), ".")))
+		all = append(all, words.Say("laptop.warn_receiver", "source", p.Source, "what", strings.TrimSuffix(cmp.Or(p.Trouble, phaseWords(p.Phase)), ".")))
 	}
 	for _, b := range r.Batteries {
 		if b.Percent != nil && *b.Percent <= lowBattery && b.Status == "discharging" {
-			all = append(all, fmt.Sprintf("Battery %s is at %d %%: plug this computer in.", b.Name, *b.Percent))
+			all = append(all, words.Say("laptop.warn_battery", "name", b.Name, "n", *b.Percent))
 		}
 	}
 	if r.Guessing != nil {
 		all = append(all, GuessingWords(*r.Guessing, r.Now))
 	}
 	if r.Disk != nil && measure.Size(r.Disk.FreeBytes) < lowDisk {
-		all = append(all, fmt.Sprintf("The disk is nearly full: %s are free.", measure.Size(r.Disk.FreeBytes)))
+		all = append(all, words.Say("laptop.warn_disk", "free", measure.Size(r.Disk.FreeBytes)))
 	}
 	return all
 }
 
 // GuessingWords says how much guessing goes on, and from where.
 func GuessingWords(g gate.Guessing, now time.Time) string {
-	return words.Say("door.guessing", "wrong", g.Wrong, "addresses", g.Addresses, "since", span(now.Sub(g.Since)),
-		"latest", span(now.Sub(g.Latest)), "most", g.BusiestSent, "busiest", g.Busiest)
+	return words.Say("door.guessing", "wrong", g.Wrong, "addresses", g.Addresses, "since", measure.Duration(now.Sub(g.Since)),
+		"latest", measure.Duration(now.Sub(g.Latest)), "most", g.BusiestSent, "busiest", g.Busiest)
 }
 
 // Unchecked is how many packs that are served were not checked yet.

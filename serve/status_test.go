@@ -91,11 +91,11 @@ func TestStatus(t *testing.T) {
 	if b := r.Batteries[0]; *b.Percent != 15 || b.Status != "discharging" || *b.RemainingS != 7200 || r.PluggedIn == nil || *r.PluggedIn {
 		t.Errorf("%+v", b)
 	}
-	if len(r.Warnings) != 1 || !strings.Contains(r.Warnings[0], "15 %") {
+	if len(r.Warnings) != 1 || !strings.Contains(r.Warnings[0], "15%") {
 		t.Errorf("%q", r.Warnings)
 	}
 	text := pageOf(t, s)
-	for _, want := range []string{"Site one", "15 %, discharging, about 2 h 0 min left", "not plugged in", "Running for 11 min", "plug this computer in", "None."} {
+	for _, want := range []string{"Site one", "15%, discharging, about 2 h left at the present rate", "not plugged in", "Running for 11 min", "plug this computer in", "None."} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the page lacks %q", want)
 		}
@@ -209,14 +209,7 @@ func TestHealthzReadsTiles(t *testing.T) {
 	}
 }
 
-func TestSpan(t *testing.T) {
-	for d, want := range map[time.Duration]string{
-		-time.Second: "0 s", 59 * time.Second: "59 s", 61 * time.Second: "1 min", 65 * time.Minute: "1 h 5 min", 49 * time.Hour: "2 d 1 h",
-	} {
-		if got := span(d); got != want {
-			t.Errorf("%s: %s", d, got)
-		}
-	}
+func TestThousands(t *testing.T) {
 	for n, want := range map[int64]string{0: "0", 999: "999", 1000: "1,000", 1234567: "1,234,567"} {
 		if got := thousands(n); got != want {
 			t.Errorf("%d: %s", n, got)
@@ -285,13 +278,13 @@ func TestStatusTellsOfTheReceiver(t *testing.T) {
 		t.Errorf("%+v %q", r.Position, r.Warnings)
 	}
 	text := pageOf(t, s)
-	if !strings.Contains(text, "says where it is; latest position") || !strings.Contains(text, "RTK fixed") || strings.Contains(text, "40.49") {
+	if !strings.Contains(text, "has a position; latest position") || !strings.Contains(text, "RTK fixed") || strings.Contains(text, "40.49") {
 		t.Errorf("%s", text)
 	}
 	l.Close()
 	c.Close()
 	until(position.Away)
-	if r := reportOf(t, s); len(r.Warnings) != 1 || !strings.Contains(r.Warnings[0], "receiver of positions") {
+	if r := reportOf(t, s); len(r.Warnings) != 1 || !strings.Contains(r.Warnings[0], "position receiver (") {
 		t.Errorf("%q", r.Warnings)
 	}
 }

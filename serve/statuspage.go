@@ -10,7 +10,6 @@ import (
 	"strings"
 	"time"
 
-	"groundsheet/serve/position"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -24,18 +23,25 @@ var statusStyle string
 // statusPage is the report for people: one page without a script. Everything in
 // it is escaped by the template, since packs and clients write parts of it.
 func (s *Server) statusPage(w http.ResponseWriter, r *http.Request) {
-	page, err := template.New("status").Funcs(statusWords(s.units())).Parse(statusHTML)
-	var b bytes.Buffer
-	if err == nil {
-		err = page.Execute(&b, s.report())
-	}
+	page, err := s.report().page(s.units())
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
-	_, _ = io.WriteString(w, words.Visible(b.String())) // whoever asked went away
+	_, _ = io.WriteString(w, page) // whoever asked went away
+}
+
+// page is the report as HTML, lengths in units.
+func (r statusReport) page(units string) (string, error) {
+	t, err := template.New("status").Parse(statusHTML)
+	if err != nil {
+		return "", err
+	}
+	var b bytes.Buffer
+	err = t.Execute(&b, r.view(units))
+	return words.Visible(b.String()), err
 }
 
 // units are those of the jobs that are served; metric where they differ.
@@ -52,41 +58,164 @@ func (s *Server) units() string {
 	return all[0].pack.Info.About.Units
 }
 
-// statusWords turn numbers into words with their units, lengths in those of the jobs.
-func statusWords(units string) template.FuncMap {
-	return template.FuncMap{
-		"seconds": func(n int64) string { return span(time.Duration(n) * time.Second) },
-		"within":  func(n int) string { return span(time.Duration(n) * time.Second) },
-		"bytes":   func(n int64) string { return measure.Size(n).String() },
-		"since":   func(then, now time.Time) string { return span(now.Sub(then)) },
-		"clock":   measure.Moment,
-		"number":  thousands,
-		"battery": batteryWords,
-		"place":   func(p positionEvent) string { return positionState(p, units) },
-		"plural":  plural,
-		"waiting": func(n int) string { return words.Say("verdict.waiting", "n", n) },
-		"well":    func() string { return words.Say("verdict.all_ok") },
-		"rest":    func(v Verdict) int { return v.Faults - len(v.First) },
-		"more":    func(n int) string { return words.Say("verdict.more", "n", n) },
-		"deref":   func(b *bool) bool { return *b },
-	}
+// statusView is the report in words.
+type statusView struct {
+	Title, Name, Map, Again string
+	AsOf, Attention         string
+	Warnings                []string
+	Waiting, Well           string // instead of warnings; "" = not so
+	Sections                []statusSection
 }
 
-// span is a length of time in the two units that matter: "2 d 3 h", "1 h 5 min",
-// "4 min", "12 s".
-func span(d time.Duration) string {
-	d = max(d, 0)
-	switch s := int64(d.Seconds()); {
-	case s < 60:
-		return fmt.Sprintf("%d s", s)
-	case s < 3600:
-		return fmt.Sprintf("%d min", s/60)
-	case s < 86400:
-		return fmt.Sprintf("%d h %d min", s/3600, s%3600/60)
-	default:
-		return fmt.Sprintf("%d d %d h", s/86400, s%86400/3600)
-	}
+type statusSection struct {
+	ID, Title string
+	Lists     []statusList
+	Note      string
+	Events    []statusEvent
 }
+
+// statusList is a list of names and what is told of each.
+type statusList struct {
+	Title string
+	Rows  []statusRow
+}
+
+type statusRow struct {
+	Name, Text string
+	Loud       bool
+	More       []string // lines below the text
+}
+
+type statusEvent struct{ When, Text string }
+
+func (r statusReport) view(units string) statusView {
+	v := statusView{
+		Title: words.Say("laptop.title"), Name: words.Say("laptop.name"), Map: words.Say("laptop.map"), Again: words.Say("laptop.again"),
+		AsOf:      words.Say("laptop.as_of", "time", r.Now.Local().Format("2006-01-02 15:04:05 MST"), "span", seconds(r.UptimeS)),
+		Attention: words.Say("laptop.attention"), Warnings: r.Warnings,
+	}
+	if n := r.Unchecked(); n > 0 {
+		v.Waiting = words.Say("verdict.waiting", "n", n)
+	} else if r.Served() > 0 {
+		v.Well = words.Say("verdict.all_ok")
+	}
+	v.Sections = []statusSection{r.packSection(), r.clientSection()}
+	if r.Position != nil {
+		v.Sections = append(v.Sections, receiverSection(*r.Position, units))
+	}
+	v.Sections = append(v.Sections, r.computerSection(), r.troubleSection())
+	return v
+}
+
+func (r statusReport) packSection() statusSection {
+	out := statusSection{ID: "packs", Title: words.Say("laptop.packs")}
+	for _, p := range r.Packs {
+		out.Lists = append(out.Lists, p.list(r.Now))
+	}
+	if len(r.Packs) == 0 {
+		out.Note = words.Say("laptop.no_packs")
+	}
+	return out
+}
+
+func (p packReport) list(now time.Time) statusList {
+	out := statusList{Title: p.Name, Rows: []statusRow{{Name: words.Say("laptop.file"), Text: p.File}}}
+	if p.Name == "" {
+		out.Title = p.File
+	}
+	state := statusRow{Name: words.Say("laptop.state"), Text: words.Say("laptop.served")}
+	if p.Trouble != "" {
+		state.Text, state.Loud = p.Trouble, true
+	}
+	version := statusRow{Name: words.Say("laptop.version"), Text: words.Say("laptop.none_served")}
+	if p.Since == nil {
+		out.Rows = append(out.Rows, state, version)
+		return out
+	}
+	version.Text = words.Say("laptop.opened", "span", measure.Duration(now.Sub(*p.Since)))
+	check := statusRow{Name: words.Say("laptop.check"), Text: p.Verdict.String(), Loud: p.Verdict.NotFit()}
+	if p.Verdict.NotFit() && len(p.Verdict.First) > 0 {
+		check.More = append(check.More, p.Verdict.First[1:]...)
+		if rest := p.Verdict.Faults - len(p.Verdict.First); rest > 0 {
+			check.More = append(check.More, words.Say("verdict.more", "n", rest))
+		}
+	}
+	out.Rows = append(out.Rows, state, version, check)
+	return out
+}
+
+func (r statusReport) clientSection() statusSection {
+	lately := words.Say("laptop.no_addresses")
+	if n := r.Clients.Lately; n > 0 {
+		lately = words.Say("laptop.addresses", "n", n, "span", seconds(r.Clients.LatestS))
+	}
+	return statusSection{ID: "clients", Title: words.Say("laptop.clients"), Lists: []statusList{{Rows: []statusRow{
+		{Name: words.Say("laptop.lately", "span", seconds(int64(r.Clients.WithinS))), Text: lately},
+		{Name: words.Say("laptop.maps"), Text: fmt.Sprint(r.Clients.Streams)},
+		{Name: words.Say("laptop.tiles"), Text: thousands(r.Tiles)},
+		{Name: words.Say("laptop.failed"), Text: thousands(r.Failed)},
+		{Name: words.Say("laptop.memory"), Text: words.Say("laptop.memory_of", "n", r.Memory.Tiles, "size", measure.Size(r.Memory.Bytes))},
+	}}}}
+}
+
+func (r statusReport) computerSection() statusSection {
+	power := words.Say("laptop.not_told")
+	if r.PluggedIn != nil {
+		power = words.Say("laptop.unplugged")
+		if *r.PluggedIn {
+			power = words.Say("laptop.plugged")
+		}
+	}
+	rows := []statusRow{{Name: words.Say("laptop.power"), Text: power}}
+	for _, b := range r.Batteries {
+		rows = append(rows, statusRow{Name: words.Say("laptop.battery_named", "name", b.Name), Text: batteryWords(b)})
+	}
+	if len(r.Batteries) == 0 {
+		rows = append(rows, statusRow{Name: words.Say("laptop.battery"), Text: words.Say("laptop.not_told")})
+	}
+	disk := words.Say("laptop.not_told")
+	if r.Disk != nil {
+		disk = words.Say("laptop.disk_free", "free", measure.Size(r.Disk.FreeBytes), "size", measure.Size(r.Disk.SizeBytes))
+	}
+	rows = append(rows, statusRow{Name: words.Say("laptop.disk"), Text: disk})
+	if r.Process.MemoryBytes >= 0 {
+		rows = append(rows, statusRow{Name: words.Say("laptop.process"), Text: measure.Size(r.Process.MemoryBytes).String()})
+	}
+	return statusSection{ID: "power", Title: words.Say("laptop.computer"), Lists: []statusList{{Rows: rows}}}
+}
+
+func batteryWords(b batteryState) string {
+	parts := []string{words.Say("laptop.charge_unknown")}
+	if b.Percent != nil {
+		parts[0] = words.Say("laptop.charge", "n", *b.Percent)
+	}
+	if b.Status != "" {
+		parts = append(parts, b.Status)
+	}
+	if b.RemainingS != nil {
+		parts = append(parts, words.Say("laptop.remaining", "span", seconds(*b.RemainingS)))
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (r statusReport) troubleSection() statusSection {
+	out := statusSection{ID: "troubles", Title: words.Say("laptop.troubles")}
+	for _, t := range r.Troubles {
+		ago := measure.Duration(r.Now.Sub(t.Last))
+		when := words.Say("laptop.trouble", "span", ago)
+		if t.Times > 1 {
+			when = words.Say("laptop.trouble_again", "span", ago, "n", t.Times)
+		}
+		out.Events = append(out.Events, statusEvent{when, t.Text})
+	}
+	if len(r.Troubles) == 0 {
+		out.Note = words.Say("laptop.no_troubles")
+	}
+	return out
+}
+
+// seconds are a length of time as people say it.
+func seconds(n int64) string { return measure.Duration(time.Duration(n) * time.Second) }
 
 // thousands writes 1234567 as 1,234,567.
 func thousands(n int64) string {
@@ -99,66 +228,4 @@ func thousands(n int64) string {
 		b.WriteRune(c)
 	}
 	return b.String()
-}
-
-func plural(n int, one, more string) string {
-	if n == 1 {
-		return one
-	}
-	return more
-}
-
-// positionState says how things stand with the receiver. Where it is stands on
-// the map.
-func positionState(p positionEvent, units string) string {
-	words := map[position.Phase]string{
-		position.Opening: "not tried yet", position.Away: "away", position.Silent: "says nothing that can be understood",
-		position.Lost: "says that it has no position", position.Found: "says where it is", position.Ended: "the recording is over",
-	}[p.Phase]
-	if f := p.Fix; f != nil {
-		words += fmt.Sprintf("; latest position %s ago, %s", span(time.Duration(f.AgeMS)*time.Millisecond), kindText(f.Kind))
-		if f.Error != nil {
-			words += fmt.Sprintf(", within %s at 95 %%", measure.Distance(*f.Error).In(units))
-		}
-		words += positionDoubt(*f)
-	}
-	if p.Recorded {
-		words += "; a recording"
-	}
-	return words
-}
-
-// positionDoubt is how a position's error was found, and what speaks against it.
-func positionDoubt(f fixEvent) (words string) {
-	switch f.Grounds {
-	case position.FromGeometry:
-		words = " by a rough estimate"
-	case position.OldCorrections:
-		words = ", its corrections too old"
-	case position.Implausible:
-		words = ", the error that it states implausible"
-	}
-	if f.Late {
-		words += ", its time and this computer's clock 10 s or more apart"
-	}
-	return words
-}
-
-// kindText is a kind of position as people write it: "RTK fixed".
-func kindText(k position.Kind) string {
-	return strings.Replace(strings.ReplaceAll(string(k), "-", " "), "rtk", "RTK", 1)
-}
-
-func batteryWords(b batteryState) string {
-	words := []string{"charge not told"}
-	if b.Percent != nil {
-		words[0] = fmt.Sprintf("%d %%", *b.Percent)
-	}
-	if b.Status != "" {
-		words = append(words, b.Status)
-	}
-	if b.RemainingS != nil {
-		words = append(words, "about "+span(time.Duration(*b.RemainingS)*time.Second)+" left by the use of this moment")
-	}
-	return strings.Join(words, ", ")
 }

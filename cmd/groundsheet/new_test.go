@@ -17,7 +17,7 @@ func TestNewTakesPlaces(t *testing.T) {
 		{"MGRS", "--around", "13T DE 98945 29136", `center = "40.01242638`, ""}, // GeoConvert: 40.012426380 -105.012355845
 		{"box", "--box", "40.5,-140.5,40.501,-140.499", `to = "40.501,-140.499"`, ""},
 		{"box of seconds", "--box", "40 30 00 N 140 30 00 W; 40 30 03.6 N 140 29 56.4 W", `to = "40.501,-140.499"`, ""},
-		{"as written", "--around", "43.2,112.1", `center = "43.2,112.1"`, "lies outside the United States: is 43.2, -112.1 meant?"},
+		{"as written", "--around", "43.2,112.1", `center = "43.2,112.1"`, "is outside the United States: did you mean 43.2, -112.1?"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			dir := o.path("site" + string(rune('a'+i)))

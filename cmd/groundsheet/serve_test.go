@@ -61,7 +61,7 @@ func TestServeFolder(t *testing.T) {
 	if err := os.WriteFile(bad, []byte("no pack"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	out.wait(t, "WARNING: "+bad+": the file there now is refused")
+	out.wait(t, "WARNING: "+bad+": the file that is there now is refused")
 	in := filepath.Join(dir, "a.mbtiles")
 	if err := os.Rename(o.packPath(), in); err != nil {
 		t.Fatal(err)

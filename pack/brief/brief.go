@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
+	"groundsheet/tiles/words"
 )
 
 // Options of a brief. The zero value is fine.
@@ -74,14 +75,14 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (M
 	if err := s.verdict(ctx, o.Now); err != nil {
 		return Made{}, err
 	}
-	doc := newPaper(o.Paper, "Brief: "+tidy(s.about.Name, cellText), now)
+	doc := newPaper(o.Paper, words.Say("paper.title", "name", tidy(s.about.Name, cellText)), now)
 	l, err := layOut(s, mapBox(doc.size()), mapBox(doc.wideSize()), o.Scale)
 	if err != nil {
 		return Made{}, err
 	}
 	m := Made{Fit: s.fit, Sheets: l.count(), Strips: len(l.plan.strips), Scale: l.scale(), Words: scaleWords(l.scale(), s.about.Units)}
 	c := content{
-		Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper,
+		Title: words.Say("paper.title", "name", tidy(s.about.Name, cellText)), Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper,
 		First: s.first(), Last: append(s.stripSection(l), s.last()...),
 	}
 	f := &flow{paper: doc, site: s}
@@ -123,7 +124,7 @@ func (f *flow) sheet(ctx context.Context, s sheet, c *content, m *Made) error {
 	d := newDrawing(f.paper, box{0, 0, w, h - edge})
 	s.draw(d, f.site, f.paper)
 	c.Maps = append(c.Maps, mapImage{
-		Title: s.title() + " · " + scaleWords(s.scale, f.site.about.Units), Alt: s.title() + " of " + c.Name + ": the tables below tell what it shows",
+		Title: s.title() + " · " + scaleWords(s.scale, f.site.about.Units), Alt: words.Say("paper.map_alt", "sheet", s.title(), "name", c.Name),
 		Address: template.URL(d.address()), Wide: len(s.strips) > 0,
 	})
 	return nil

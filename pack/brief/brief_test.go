@@ -228,7 +228,7 @@ func TestTicket(t *testing.T) {
 	}{
 		"none":     {nil, "not stated: ask"},
 		"last day": {&pack.Ticket{Number: "1", ValidUntil: "2026-11-25"}, "2026-11-25 (as stated"},
-		"past":     {&pack.Ticket{Number: "1", ValidUntil: "2026-11-24"}, "2026-11-24 — PAST. Do not dig on this ticket"},
+		"past":     {&pack.Ticket{Number: "1", ValidUntil: "2026-11-24"}, "2026-11-24. This ticket has EXPIRED. Do not dig on it"},
 		"no day":   {&pack.Ticket{Number: "1"}, "not stated: ask"},
 		"no date":  {&pack.Ticket{Number: "1", ValidUntil: "soon"}, "soon (not a date)"},
 	} {
@@ -320,7 +320,7 @@ func TestHostileText(t *testing.T) {
 
 func TestBrokenTileIsSaid(t *testing.T) {
 	s := sheet{base: picture{unread: 2, blank: 1, enlarged: 3}}
-	if got := s.lacks(&room{left: 4}); !strings.Contains(got, "2 tiles could not be read") || !strings.Contains(got, "1 tiles") || !strings.Contains(got, "3 tiles") || !strings.Contains(got, "4 labels") {
+	if got := s.lacks(&room{left: 4}); !strings.Contains(got, "2 tiles could not be read") || !strings.Contains(got, "1 tile within the margin has no picture") || !strings.Contains(got, "3 tiles") || !strings.Contains(got, "4 labels") {
 		t.Errorf("%q", got)
 	}
 }

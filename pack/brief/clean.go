@@ -1,6 +1,7 @@
 package brief
 
 import (
+	"cmp"
 	"strings"
 	"unicode"
 
@@ -40,8 +41,5 @@ func tidy(s string, most int) string {
 
 // stated is a text for a table; an empty one is said to be.
 func stated(s string) string {
-	if s = tidy(s, cellText); s == "" {
-		return "not stated"
-	}
-	return s
+	return cmp.Or(tidy(s, cellText), words.Say("paper.not_stated"))
 }

@@ -23,6 +23,9 @@ type section struct {
 	Loud  bool // its notes are the ones not to miss
 }
 
+// heads are the heads of a table's columns, which stand in one text.
+func heads(text string) []string { return strings.Split(text, " | ") }
+
 // mostRows keeps a brief from being a book.
 const mostRows = 150
 
@@ -30,33 +33,30 @@ const mostRows = 150
 func (s section) cut() section {
 	if n := len(s.Rows) - mostRows; n > 0 {
 		s.Rows = s.Rows[:mostRows]
-		s.Notes = append(s.Notes, fmt.Sprintf("… and %d more, left out for length; the pack holds them all.", n))
+		s.Notes = append(s.Notes, words.Say("paper.more", "n", n))
 	}
 	return s
 }
 
 // identity is number and ticket in one line.
 func (s site) identity(most int) string {
-	text := "job number " + unstated(s.about.Number, most/2)
-	if t := s.about.Ticket; t != nil {
-		text += " · ticket " + unstated(t.Number, most/2) + ", last valid day " + unstated(t.ValidUntil, 12)
-		if s.past() {
-			text += " — PAST"
-		}
-	} else {
-		text += " · no ticket stated"
+	parts := []string{words.Say("paper.identity_number", "number", unstated(s.about.Number, most/2))}
+	switch t := s.about.Ticket; {
+	case t == nil:
+		parts = append(parts, words.Say("paper.identity_no_ticket"))
+	case s.past():
+		parts = append(parts, words.Say("paper.identity_expired", "number", unstated(t.Number, most/2), "day", unstated(t.ValidUntil, 12)))
+	default:
+		parts = append(parts, words.Say("paper.identity_ticket", "number", unstated(t.Number, most/2), "day", unstated(t.ValidUntil, 12)))
 	}
 	if !s.fit {
-		text += " · NOT FIT"
+		parts = append(parts, words.Say("paper.identity_not_fit"))
 	}
-	return text
+	return strings.Join(parts, " · ")
 }
 
 func unstated(s string, most int) string {
-	if s = tidy(s, most); s == "" {
-		return "not stated"
-	}
-	return s
+	return cmp.Or(tidy(s, most), words.Say("paper.not_stated"))
 }
 
 func (s site) cautions() []string {
@@ -70,28 +70,28 @@ func (s site) cautions() []string {
 // first is what stands before the maps.
 func (s site) first() []section {
 	a := s.about
-	job := section{Title: "The job", Wide: []float64{0.28, 0.72}, Rows: [][]string{
-		{"Job number", stated(a.Number)},
-		{"Ticket", s.ticketNumber()},
-		{"Last valid day", s.validity()},
-		{"One-call number", stated(a.OneCall)},
-		{"Pack written", stampOf(a.Packed)},
-		{"Seal of the pack", cmp.Or(s.pack.Info.Seals.Name(), "none") + words.Say("brief.seal")},
-		{"Brief written", stampOf(s.now)},
+	job := section{Title: words.Say("paper.job"), Wide: []float64{0.28, 0.72}, Rows: [][]string{
+		{words.Say("paper.job_number"), stated(a.Number)},
+		{words.Say("paper.ticket"), s.ticketNumber()},
+		{words.Say("paper.day"), s.validity()},
+		{words.Say("paper.one_call"), stated(a.OneCall)},
+		{words.Say("paper.packed"), stampOf(a.Packed)},
+		{words.Say("paper.seal"), cmp.Or(s.pack.Info.Seals.Name(), words.Say("paper.none")) + words.Say("brief.seal")},
+		{words.Say("paper.written"), stampOf(s.now)},
 	}}
 	all := []section{s.verdictSection()}
 	if a.Invented {
-		all = append(all, section{Title: "Invented, for practice", Loud: true, Notes: []string{"This job is invented. Never dig by it."}})
+		all = append(all, section{Title: words.Say("paper.invented_title"), Loud: true, Notes: []string{words.Say("paper.invented")}})
 	}
 	if s.past() {
-		all = append(all, section{Title: "The ticket has run out", Loud: true, Notes: []string{"Its last valid day was " + s.about.Ticket.ValidUntil + ". Do not dig on it: ask the one-call center."}})
+		all = append(all, section{Title: words.Say("paper.expired_title"), Loud: true, Notes: []string{words.Say("paper.expired", "day", s.about.Ticket.ValidUntil)}})
 	}
-	return append(all, job, s.notKnown(), section{Title: "Cautions", Loud: true, Notes: s.cautions()}, s.utilities())
+	return append(all, job, s.notKnown(), section{Title: words.Say("paper.cautions"), Loud: true, Notes: s.cautions()}, s.utilities())
 }
 
 func (s site) ticketNumber() string {
 	if s.about.Ticket == nil {
-		return "none stated in the job"
+		return words.Say("paper.ticket_none")
 	}
 	return stated(s.about.Ticket.Number)
 }
@@ -105,38 +105,38 @@ func (s site) lastDay() (last time.Time, known bool) {
 	return last, err == nil
 }
 
-// past reports whether the ticket has run out.
+// past reports whether the ticket has expired.
 func (s site) past() bool {
 	last, known := s.lastDay()
 	return known && !s.now.Before(last.AddDate(0, 0, 1))
 }
 
-// validity says whether the ticket has run out.
+// validity says whether the ticket has expired.
 func (s site) validity() string {
 	t := s.about.Ticket
 	if t == nil || t.ValidUntil == "" {
-		return "not stated: ask the one-call center before digging"
+		return words.Say("paper.day_none")
 	}
 	_, known := s.lastDay()
 	switch {
 	case !known:
-		return stated(t.ValidUntil) + " (not a date): ask the one-call center before digging"
+		return words.Say("paper.day_bad", "day", stated(t.ValidUntil))
 	case s.past():
-		return t.ValidUntil + " — PAST. Do not dig on this ticket: ask the one-call center"
+		return words.Say("paper.day_past", "day", t.ValidUntil)
 	}
-	return t.ValidUntil + " (as stated in the job; the one-call center's confirmation governs)"
+	return words.Say("paper.day_open", "day", t.ValidUntil)
 }
 
 func stampOf(t time.Time) string {
 	if t.IsZero() {
-		return "not stated"
+		return words.Say("paper.not_stated")
 	}
 	return measure.Moment(t)
 }
 
 // notKnown names what the brief cannot tell.
 func (s site) notKnown() section {
-	out := section{Title: "What is NOT known", Loud: true}
+	out := section{Title: words.Say("notknown.title"), Loud: true}
 	for _, code := range s.missing {
 		if slices.Contains(s.nothingHere, code) {
 			out.Notes = append(out.Notes, words.Say("notknown.nothing_here", "utility", named(code)))
@@ -148,7 +148,7 @@ func (s site) notKnown() section {
 		out.Notes = append(out.Notes, words.Say("notknown.only_near", "utility", named(code)))
 	}
 	if len(s.about.Expected) == 0 {
-		out.Notes = append(out.Notes, "The job does not say which utilities were notified.")
+		out.Notes = append(out.Notes, words.Say("notknown.not_asked"))
 	}
 	var none []string
 	for _, u := range overlay.Utilities() {
@@ -157,23 +157,23 @@ func (s site) notKnown() section {
 		}
 	}
 	if len(none) > 0 {
-		out.Notes = append(out.Notes, "Nothing in use is recorded here of: "+strings.Join(none, ", ")+". That does not mean that none is there.")
+		out.Notes = append(out.Notes, words.Say("notknown.none_built", "utilities", words.List(none)))
 	}
 	for _, o := range s.overlays {
 		if n := o.Unlocated; n > 0 {
-			out.Notes = append(out.Notes, fmt.Sprintf("%q holds %d records without a place; they are on no map.", tidy(o.Title, 60), n))
+			out.Notes = append(out.Notes, words.Say("notknown.placeless", "record", fmt.Sprintf("%q", tidy(o.Title, 60)), "n", n))
 		}
 	}
 	out.Notes = append(out.Notes, s.unknowns()...)
 	if s.about.Tolerance == nil || s.about.Tolerance.EachSide <= 0 {
-		out.Notes = append(out.Notes, "The job states no tolerance rule: no tolerance zones are drawn.")
+		out.Notes = append(out.Notes, words.Say("notknown.no_tolerance"))
 	}
 	return out
 }
 
 func named(code string) string {
 	if u, err := overlay.FindUtility(code); err == nil {
-		return u.Code + " (" + u.Name + ")"
+		return words.Say("paper.utility", "code", u.Code, "name", u.Name)
 	}
 	return stated(code)
 }
@@ -198,7 +198,7 @@ func (s site) in(m float64) string { return measure.Distance(m).In(s.about.Units
 
 func (s site) orUnknown(m *float64) string {
 	if m == nil {
-		return "not stated"
+		return words.Say("paper.not_stated")
 	}
 	return s.in(*m)
 }
@@ -206,27 +206,27 @@ func (s site) orUnknown(m *float64) string {
 // utilities is the table of what is known by utility.
 func (s site) utilities() section {
 	out := section{
-		Title: "What is known, by utility", Head: []string{"Utility", "Lines, length", "Readings (with depth)", "Depths", "Oldest record", "Worst accuracy", "Quality level: features"},
+		Title: words.Say("paper.utilities"), Head: heads(words.Say("paper.utilities_head")),
 		Wide: []float64{0.16, 0.14, 0.12, 0.14, 0.14, 0.15, 0.15},
 	}
 	if len(s.known.Statistics) == 0 {
-		out.Notes = []string{"This pack holds no record of anything under the ground. That does not mean that nothing is there."}
+		out.Notes = []string{words.Say("paper.utilities_none")}
 	}
 	for _, st := range s.known.Statistics {
-		depths := "not stated"
+		depths := words.Say("paper.not_stated")
 		if st.ShallowestM != nil && st.DeepestM != nil {
-			depths = depthText(st.ShallowestM, s.about.Units)
-			if deepest := depthText(st.DeepestM, s.about.Units); deepest != depths {
-				depths += " to " + deepest
+			shallowest, deepest := depthText(st.ShallowestM, s.about.Units), depthText(st.DeepestM, s.about.Units)
+			if depths = shallowest; deepest != shallowest {
+				depths = words.Say("paper.range", "from", shallowest, "to", deepest)
 			}
 		}
 		oldest := stated(st.Oldest)
 		if st.Undated > 0 {
-			oldest += fmt.Sprintf("; %d undated", st.Undated)
+			oldest += "; " + words.Say("paper.undated", "n", st.Undated)
 		}
 		worst := s.orUnknown(st.WorstAccuracyM)
 		if st.NoAccuracy > 0 && st.WorstAccuracyM != nil {
-			worst += fmt.Sprintf("; %d state none", st.NoAccuracy)
+			worst += "; " + words.Say("paper.no_accuracy", "n", st.NoAccuracy)
 		}
 		count := lineCount(st.Lines, s.in(st.LengthM))
 		if st.Proposed > 0 {
@@ -244,13 +244,10 @@ func (s site) utilities() section {
 }
 
 func lineCount(n int, long string) string {
-	switch n {
-	case 0:
-		return "no line"
-	case 1:
-		return "1 line, " + long
+	if n == 0 {
+		return words.Say("paper.no_line")
 	}
-	return fmt.Sprintf("%d lines, %s", n, long)
+	return words.Say("paper.lines", "n", n, "long", long)
 }
 
 func levels(counts map[string]int) string {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/paulmach/orb"
 
@@ -37,9 +38,9 @@ func (v view) scaleBar(c canvas, units string, at orb.Point) {
 	if units == "us" {
 		onPaper = strconv.FormatFloat(long/25.4, 'f', 2, 64) + " in"
 	}
-	c.Text(orb.Point{at[0] - padding, at[1] + 4}, "Print at 100 %, not fitted to the page:", lettering{size: 7})
-	c.Text(orb.Point{at[0] - padding, at[1] + 7.2}, "then this bar is "+onPaper+" long and", lettering{size: 7})
-	c.Text(orb.Point{at[0] - padding, at[1] + 10.4}, "the scale "+scaleWords(v.scale, units)+" is true.", lettering{size: 7})
+	for i, line := range strings.Split(words.Say("mapsheet.print", "long", onPaper, "scale", scaleWords(v.scale, units)), "\n") {
+		c.Text(orb.Point{at[0] - padding, at[1] + 4 + 3.2*float64(i)}, line, lettering{size: 7})
+	}
 }
 
 // north is an arrow to where true north is on paper, with an upright letter at
@@ -153,8 +154,8 @@ func (s site) legendEntries() []legendEntry {
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) { drawGuess(c, []orb.Point{a, b}, style) }, words.Say("brief.guess")})
 	}
 	for _, l := range []struct{ level, text string }{
-		{"A", "A: exposed, measured"}, {"B", "B: found from the surface"}, {"C", "C: records, things seen"},
-		{"D", "D: records, hearsay"}, {"", "level not stated, or other"},
+		{"A", words.Say("mapsheet.level_a")}, {"B", words.Say("mapsheet.level_b")}, {"C", words.Say("mapsheet.level_c")},
+		{"D", words.Say("mapsheet.level_d")}, {"", words.Say("mapsheet.level_none")},
 	} {
 		style := overlay.StyleOf("", l.level)
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
@@ -166,15 +167,15 @@ func (s site) legendEntries() []legendEntry {
 		return func(c canvas, a, b orb.Point) { cased(c, []orb.Point{a, b}, p, black, 1.6) }
 	}
 	all = append(all,
-		legendEntry{plain(pen{colour: white, width: 2}), "dig area"},
-		legendEntry{plain(pen{white, 0.9, []float64{6, 4}, false}), "margin of the base map"},
+		legendEntry{plain(pen{colour: white, width: 2}), words.Say("mapsheet.dig_area")},
+		legendEntry{plain(pen{white, 0.9, []float64{6, 4}, false}), words.Say("mapsheet.margin")},
 		legendEntry{func(c canvas, a, b orb.Point) {
 			drawReading(c, orb.Point{(a[0] + b[0]) / 2, a[1]}, overlay.StyleOf("survey", ""))
-		}, "reading, with its depth"},
+		}, words.Say("mapsheet.reading")},
 		legendEntry{func(c canvas, a, b orb.Point) {
 			ring := circle(orb.Point{(a[0] + b[0]) / 2, a[1]}, 1.6)
 			c.Stroke(ring, pen{colour: black, width: 1})
-		}, "crossing, numbered"})
+		}, words.Say("mapsheet.crossing")})
 	all = append(all, s.testHoleLegend()...)
 	all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
 		r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}
@@ -186,23 +187,27 @@ func (s site) legendEntries() []legendEntry {
 			r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}
 			c.Fill([]orb.Ring{rectangle(r)}, "#888888", 0.25)
 			c.Stroke(rectangle(r), pen{black, 0.5, []float64{4, 2}, false})
-		}, "tolerance zone (an aid)"},
+		}, words.Say("mapsheet.zone")},
 			legendEntry{func(c canvas, a, b orb.Point) {
 				c.Stroke(rectangle(box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}), pen{black, 0.5, []float64{0.8, 2.4}, false})
-			}, "… and the record's doubt"})
+			}, words.Say("mapsheet.zone_doubt")})
 	}
 	return append(all, s.routeEntries()...)
 }
 
+// legendBox is where the legend stands below a map.
+func legendBox(on box) box { return box{on.X + 72, on.Y + on.H + 5, on.W - 72, 31} }
+
+const legendColumns = 3
+
 // sample is how long a line of the legend is drawn, in millimetres.
-const sample = 12.0
+const sample = 10.0
 
 // legend writes the entries in columns.
 func (s site) legend(c canvas, p *paper, b box) {
 	all := s.legendEntries()
-	columns := 3
-	rows := (len(all) + columns - 1) / columns
-	high, wide := b.H/float64(max(rows, 6)), b.W/float64(columns)
+	rows := (len(all) + legendColumns - 1) / legendColumns
+	high, wide := b.H/float64(max(rows, 6)), b.W/legendColumns
 	for i, e := range all {
 		x, y := b.X+float64(i/rows)*wide, b.Y+float64(i%rows)*high
 		e.draw(c, orb.Point{x, y}, orb.Point{x + sample, y})

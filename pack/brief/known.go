@@ -104,7 +104,7 @@ func known(ctx context.Context, s site) (overlay.Known, error) {
 		return s.pack.Known(ctx)
 	}
 	a := s.about
-	o := overlay.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Doubts: overlay.Doubts{Slope: a.Records.DepthSlope}, Rules: a.Rules}
+	o := overlay.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Doubts: overlay.Doubts{Slope: a.Records.DepthSlope}, Rules: a.Rules, Guard: overlay.GuardOptions{Units: a.Units}}
 	if a.Tolerance != nil {
 		o.EachSide, o.Uncertainty = a.Tolerance.EachSide.Metres(), !a.Tolerance.HideUncertainty
 	}

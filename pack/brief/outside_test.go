@@ -186,8 +186,8 @@ func TestOutsideWords(t *testing.T) {
 	m, pdf, _ := write(t, newPack(t, a, usual(t)...), Options{})
 	text := strings.Join(strings.Fields(tool(t, "pdftotext", "-layout", saved(t, pdf), "-")), " ")
 	for _, want := range []string{
-		"ticket T-1", "2026-11-24 — PAST. Do not dig on this ticket", "One-call number", "000-0000", "does not replace the one-call marks",
-		"The ticket has run out", "last valid day 2026-11-24 — PAST", "Overview", "Sheet 1 of " + strconv.Itoa(m.Sheets), m.Words, "Print at 100 %", "Crossings and conflicts", "X1", "vertical relation unknown",
+		"ticket T-1", "2026-11-24. This ticket has EXPIRED. Do not dig on it", "One-call number", "000-0000", "does not replace the one-call marks",
+		"This ticket has EXPIRED", "ticket T-1 has EXPIRED, last valid day 2026-11-24", "Overview", "Sheet 1 of " + strconv.Itoa(m.Sheets), m.Words, "Print at 100%", "Crossings and conflicts", "X1", "vertical relation unknown",
 		"electric (electric power, lighting) was notified", "What is NOT known", "3′ 5″", "Base map: Example County", "page " + strconv.Itoa(m.Pages) + " of " + strconv.Itoa(m.Pages),
 		"Ground resolution", "17 to 20",
 	} {

@@ -18,10 +18,10 @@ type mapImage struct {
 
 // content is what the page shows.
 type content struct {
-	Name, Identity string
-	Paper          string // the sheets are true on this one
-	First, Last    []section
-	Maps           []mapImage
+	Title, Name, Identity string
+	Paper                 string // the sheets are true on this one
+	First, Last           []section
+	Maps                  []mapImage
 }
 
 func writePage(w io.Writer, c content) error {

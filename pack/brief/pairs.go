@@ -2,7 +2,6 @@ package brief
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,7 +14,7 @@ import (
 // first. Their numbers are those on the phone's map.
 func (s site) besideTable() section {
 	out := section{
-		Title: "Lines beside one another", Head: []string{"No.", "Lines", "Over", "From station", "Least distance", "In words"},
+		Title: words.Say("paper.beside"), Head: heads(words.Say("paper.beside_head")),
 		Wide: []float64{0.06, 0.26, 0.1, 0.12, 0.12, 0.34},
 	}
 	order := make([]int, len(s.known.Beside))
@@ -29,7 +28,7 @@ func (s site) besideTable() section {
 		b := s.known.Beside[i]
 		over := s.in(b.LengthM)
 		if !b.InArea {
-			over += " (outside the dig area)"
+			over = words.Say("paper.outside", "what", over)
 		}
 		out.Rows = append(out.Rows, []string{
 			"B" + strconv.Itoa(i+1), s.lineName(b.Lines[0]) + " / " + s.lineName(b.Lines[1]),
@@ -60,19 +59,19 @@ func withRules(relation string, rules []overlay.Judged) string {
 // each is kept by what is recorded.
 func (s site) rules() section {
 	out := section{
-		Title: "Rules of clearance stated for this job", Head: []string{"Between", "Where they cross", "Beside one another", "By", "By what is recorded"},
-		Wide: []float64{0.18, 0.14, 0.14, 0.26, 0.28}, Notes: []string{words.Say("rule.limits")},
+		Title: words.Say("paper.rules"), Head: heads(words.Say("paper.rules_head")),
+		Wide: []float64{0.18, 0.14, 0.14, 0.26, 0.28}, Notes: []string{words.Say("rule.limits", "length", s.in(overlay.ShortBeside))},
 	}
 	counts := s.verdicts()
 	least := func(l *overlay.Least) string {
 		if l == nil {
-			return "not stated"
+			return words.Say("paper.not_stated")
 		}
 		return stated(l.Stated)
 	}
 	for i, r := range s.about.Rules {
 		out.Rows = append(out.Rows, []string{
-			stated(r.Between[0]) + " and " + stated(r.Between[1]), least(r.Vertical), least(r.Horizontal), stated(r.By), verdictCounts(counts[i]),
+			words.Say("paper.rule_between", "one", stated(r.Between[0]), "other", stated(r.Between[1])), least(r.Vertical), least(r.Horizontal), stated(r.By), verdictCounts(counts[i]),
 		})
 	}
 	return out
@@ -102,7 +101,7 @@ func verdictCounts(counts map[string]int) string {
 	var parts []string
 	for _, v := range []string{overlay.NotKept, overlay.NotKnown, overlay.Kept} {
 		if n := counts[v]; n > 0 {
-			parts = append(parts, fmt.Sprintf("%s: %d", v, n))
+			parts = append(parts, words.Say("paper.rule_count", "verdict", v, "n", n))
 		}
 	}
 	if len(parts) == 0 {
@@ -131,12 +130,12 @@ func (s site) openRules() []string {
 // nearReading is an unknown depth at a crossing, with the nearest reading.
 func (s site) nearReading(n *overlay.NearReading) string {
 	if n == nil {
-		return "unknown"
+		return words.Say("paper.unknown")
 	}
 	whose := words.Say("crossing.near_other")
 	if n.Own {
 		whose = words.Say("crossing.near_own")
 	}
-	depth := depthText(&n.M, s.about.Units) + " " + words.Say("crossing.to", "part", cmp.Or(tidy(n.Of, cellText), "part not stated"))
+	depth := depthText(&n.M, s.about.Units) + " " + toPart(n.Of)
 	return words.Say("crossing.near", "depth", depth, "apart", s.in(n.ApartM), "whose", whose)
 }

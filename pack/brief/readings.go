@@ -10,7 +10,6 @@ import (
 	"github.com/paulmach/orb/planar"
 
 	"groundsheet/pack/overlay"
-	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -33,7 +32,7 @@ type readingKey struct {
 // readingTable lists every reading, so that no depth is on no paper.
 func (s site) readingTable() section {
 	out := section{
-		Title: "Readings", Head: []string{"Reading", "Line", "Station", "Depth", "Refers to", "Accuracy", "Date", "Latitude, longitude"},
+		Title: words.Say("paper.readings_title"), Head: heads(words.Say("paper.readings_head")),
 		Wide: []float64{0.11, 0.17, 0.08, 0.07, 0.13, 0.09, 0.16, 0.19},
 	}
 	type one struct {
@@ -87,15 +86,15 @@ func (s site) readingRow(o overlay.Overlay, p map[string]any, at orb.Point, alon
 		return ""
 	}
 	n, _ := p["line_in_file"].(float64)
-	line, station := o.Kind.Code+", no line named", "—"
+	line, station := words.Say("paper.no_line_named", "utility", o.Kind.Code), "—"
 	if name := text("line"); name != "" {
-		line, station = o.Kind.Code+" "+name, "not along it"
+		line, station = o.Kind.Code+" "+name, words.Say("paper.not_along")
 	}
 	if x, ok := along[readingKey{o.ID, at, int(n)}]; ok {
 		line, station = x.line, s.in(x.atM)
 	}
 	return []string{
-		cmp.Or(readingName(text, n), "not numbered"), line, station, s.readDepth(p), reference(text), s.readAccuracy(o, p),
+		cmp.Or(readingName(text, n), words.Say("paper.not_numbered")), line, station, s.readDepth(p), reference(text), s.readAccuracy(o, p),
 		cmp.Or(text("date"), stated(o.Recorded)), fmt.Sprintf("%.7f, %.7f", at.Lat(), at.Lon()),
 	}
 }
@@ -110,7 +109,7 @@ func readingName(text func(string) string, row float64) string {
 		}
 	}
 	if len(parts) == 0 && row > 0 {
-		return fmt.Sprintf("row %.0f of its file", row)
+		return words.Say("paper.row", "n", fmt.Sprintf("%.0f", row))
 	}
 	return strings.Join(parts, ", ")
 }
@@ -118,7 +117,7 @@ func readingName(text func(string) string, row float64) string {
 func (s site) readDepth(p map[string]any) string {
 	m, ok := p["depth_m"].(float64)
 	if !ok {
-		return "none"
+		return words.Say("paper.none")
 	}
 	return depthText(&m, s.about.Units)
 }
@@ -128,9 +127,9 @@ func (s site) readAccuracy(o overlay.Overlay, p map[string]any) string {
 		return s.in(m)
 	}
 	if o.Accuracy != nil {
-		return measure.Distance(*o.Accuracy).In(s.about.Units) + " (record)"
+		return words.Say("paper.accuracy_of_record", "accuracy", o.Accuracy.In(s.about.Units))
 	}
-	return "not stated"
+	return words.Say("paper.not_stated")
 }
 
 // reference is the part of a line that a depth is to. A locator reads to the
@@ -142,5 +141,5 @@ func reference(text func(string) string) string {
 	if text("frequency_hz") != "" || text("current_ma") != "" {
 		return words.Say("brief.to_signal")
 	}
-	return "not stated"
+	return words.Say("paper.not_stated")
 }

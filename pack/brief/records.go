@@ -9,6 +9,7 @@ import (
 
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // drawRecords draws what is recorded: zones first, then faces, lines and readings,
@@ -188,7 +189,7 @@ func places(g orb.Geometry) []orb.Point {
 func depthText(m *float64, units string) string {
 	switch {
 	case m == nil || math.IsNaN(*m):
-		return "unknown"
+		return words.Say("paper.unknown")
 	case units == "us":
 		return measure.Distance(*m).FeetInches()
 	}

@@ -174,3 +174,26 @@ func FuzzTidy(f *testing.F) {
 		}
 	})
 }
+
+// TestLegendIsNotCut: what the legend says has room on both papers.
+func TestLegendIsNotCut(t *testing.T) {
+	s, err := readSite(t.Context(), newPack(t, about(), states(t)...), now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.courses = make([]course, 1)
+	s.known.Lines = append(s.known.Lines, overlay.Line{Utility: "gas", Basis: "readings"})
+	all := s.legendEntries()
+	if len(all) < 18 {
+		t.Fatalf("%d entries: some are not looked at", len(all))
+	}
+	for _, size := range []string{Letter, A4} {
+		p := newPaper(size, "", now)
+		on := mapBox(p.size())
+		for _, e := range all {
+			if got := fold(p, e.text, 6, false, legendBox(on).W/legendColumns-sample-2.5, 1); len(got) != 1 || got[0] != e.text {
+				t.Errorf("%s: %q", size, got)
+			}
+		}
+	}
+}

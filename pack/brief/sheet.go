@@ -1,12 +1,11 @@
 package brief
 
 import (
-	"fmt"
+	"cmp"
 	"strconv"
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -34,12 +33,12 @@ type sheet struct {
 
 func (s sheet) title() string {
 	if s.number == 0 {
-		return "Overview"
+		return words.Say("mapsheet.overview")
 	}
 	if len(s.strips) > 0 {
 		return s.stripTitle()
 	}
-	return fmt.Sprintf("Sheet %d of %d", s.number, s.of)
+	return words.Say("mapsheet.sheet", "n", s.number, "all", s.of)
 }
 
 // draw draws the whole page and says how many labels found no room.
@@ -97,7 +96,7 @@ func (s sheet) head(c canvas, at site) {
 	c.Text(orb.Point{edge, y}, tidy(at.about.Name, 50), lettering{size: 12, bold: true})
 	c.Text(orb.Point{s.on.X + s.on.W - 1, y}, s.title()+" · "+scaleWords(s.scale, at.about.Units), lettering{size: 11, bold: true, align: 'r'})
 	c.Text(orb.Point{edge, y + 4.8}, at.identity(60), lettering{size: 8})
-	more := fmt.Sprintf("middle %.5f, %.5f (latitude, longitude, WGS 84)", s.middle.Lat(), s.middle.Lon())
+	more := words.Say("mapsheet.center", "place", placeWords(s.middle, 5))
 	if len(s.strips) > 0 {
 		more = words.Say("brief.strip_head", "step", at.stationStep())
 	}
@@ -110,13 +109,13 @@ func (s sheet) foot(c canvas, at site, p *paper, r *room) {
 	y := s.on.Y + s.on.H
 	s.scaleBar(c, at.about.Units, orb.Point{s.on.X, y + 11})
 	if len(s.strips) == 0 { // a strip has its own
-		c.Text(orb.Point{s.on.X - padding, y + 24.6}, "+ marks latitude and longitude.", lettering{size: 7})
+		c.Text(orb.Point{s.on.X - padding, y + 24.6}, words.Say("mapsheet.grid"), lettering{size: 7})
 		north(c, orb.Point{s.on.X + 62, y + 11.5}, 4.5, 0)
 	}
-	at.legend(c, p, box{s.on.X + 72, y + 5, s.on.W - 72, 31})
+	at.legend(c, p, legendBox(s.on))
 	a := at.about
-	from := "Base map: " + stated(a.Source.Attribution) + ". Picture taken: " + unknown(a.Source.Captured) +
-		". A pixel of zoom " + strconv.Itoa(s.base.zoom) + " is " + measure.Distance(resolution(s.view, s.base.zoom, a.TileSize)).In(a.Units) + "; the picture is lightened for print."
+	from := words.Say("mapsheet.base", "attribution", stated(a.Source.Attribution), "when", unknown(a.Source.Captured),
+		"zoom", s.base.zoom, "size", at.in(resolution(s.view, s.base.zoom, a.TileSize)))
 	bottom := y + 38.5
 	for _, line := range fold(p, from, 6.5, false, s.on.W, 2) {
 		c.Text(orb.Point{s.on.X, bottom}, line, lettering{size: 6.5})
@@ -135,25 +134,28 @@ func (s sheet) lacks(r *room) string {
 	if r.left > 0 {
 		text = words.Say("brief.no_room", "n", r.left) + ". "
 	}
-	add := func(n int, what string) {
+	add := func(n int, say string) {
 		if n > 0 {
-			text += fmt.Sprintf("%d %s. ", n, what)
+			text += say + ". "
 		}
 	}
 	if s.number > 0 {
-		add(r.under, "readings lie under the dot of another of their kind")
+		add(r.under, words.Say("mapsheet.under", "n", r.under))
 	}
-	add(s.base.unread, "tiles could not be read: run check")
-	add(s.base.blank, "tiles within the margin have no picture (gray)")
-	add(s.base.enlarged, "tiles within the margin are enlarged from a shallower zoom")
+	add(s.base.unread, words.Say("mapsheet.unread", "n", s.base.unread))
+	add(s.base.blank, words.Say("mapsheet.blank", "n", s.base.blank))
+	add(s.base.enlarged, words.Say("mapsheet.enlarged", "n", s.base.enlarged))
 	return text
 }
 
 func unknown(s string) string {
-	if s = tidy(s, cellText); s == "" {
-		return "unknown"
-	}
-	return s
+	return cmp.Or(tidy(s, cellText), words.Say("paper.unknown"))
+}
+
+// placeWords is a place in degrees, with so many decimals.
+func placeWords(p orb.Point, decimals int) string {
+	in := func(v float64) string { return strconv.FormatFloat(v, 'f', decimals, 64) }
+	return words.Say("mapsheet.place", "lat", in(p.Lat()), "lon", in(p.Lon()))
 }
 
 // fold breaks a text into at most so many lines of a width; what is left over

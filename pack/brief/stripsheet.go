@@ -1,7 +1,6 @@
 package brief
 
 import (
-	"fmt"
 	"math"
 
 	"github.com/paulmach/orb"
@@ -14,11 +13,11 @@ func (s sheet) stripTitle() string {
 	first, last := s.strips[0].number, s.strips[len(s.strips)-1].number
 	switch last - first {
 	case 0:
-		return fmt.Sprintf("Strip %d of %d", first, s.of)
+		return words.Say("mapsheet.strip", "n", first, "all", s.of)
 	case 1:
-		return fmt.Sprintf("Strips %d and %d of %d", first, last, s.of)
+		return words.Say("mapsheet.strips_two", "from", first, "to", last, "all", s.of)
 	}
-	return fmt.Sprintf("Strips %d to %d of %d", first, last, s.of)
+	return words.Say("mapsheet.strips", "from", first, "to", last, "all", s.of)
 }
 
 // drawStrips draws a page of strips and says how many labels found no room.
@@ -157,8 +156,7 @@ func (s strip) caption(c canvas, units string) {
 }
 
 func (s strip) where(station float64) string {
-	p := s.of.place(station)
-	return fmt.Sprintf("%.6f, %.6f (latitude, longitude, WGS 84)", p.Lat(), p.Lon())
+	return placeWords(s.of.place(station), 6)
 }
 
 // routeEntries are what the legend says of a corridor.

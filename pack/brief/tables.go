@@ -8,8 +8,8 @@ import (
 	"strconv"
 	"strings"
 
+	"groundsheet/pack"
 	"groundsheet/pack/overlay"
-	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -26,7 +26,8 @@ func lineNames(s site) map[string]string {
 			continue
 		}
 		number := l.ID[strings.LastIndex(l.ID, "/")+1:]
-		all[l.ID] = tidy(l.Utility+", "+titles[l.Overlay], 60) + " (line " + tidy(number, 10) + ")" + state
+		of := tidy(words.Say("paper.line_of", "utility", l.Utility, "record", titles[l.Overlay]), 60)
+		all[l.ID] = words.Say("paper.line_number", "line", of, "n", tidy(number, 10)) + state
 	}
 	return all
 }
@@ -41,20 +42,20 @@ func (s site) lineName(id string) string {
 
 func (s site) crossingTable() section {
 	out := section{
-		Title: "Crossings and conflicts", Head: []string{"No.", "Lines", "Depths and what they rest on", "Between the tops", "In words", "Latitude, longitude"},
+		Title: words.Say("paper.crossings"), Head: heads(words.Say("paper.crossings_head")),
 		Wide: []float64{0.06, 0.24, 0.25, 0.12, 0.19, 0.14},
 	}
 	for i, x := range s.crossings() {
 		if i == mostRows {
 			break // cut counts the rest
 		}
-		apart := "unknown"
+		apart := words.Say("paper.unknown")
 		if x.SeparationM != nil {
 			apart = s.in(*x.SeparationM)
 		}
 		where := fmt.Sprintf("%.6f, %.6f", x.Place.Lat(), x.Place.Lon())
 		if !x.InArea {
-			where += " (outside the dig area)"
+			where = words.Say("paper.outside", "what", where)
 		}
 		out.Rows = append(out.Rows, []string{
 			"X" + strconv.Itoa(i+1), s.lineName(x.Lines[0]) + " / " + s.lineName(x.Lines[1]),
@@ -66,7 +67,7 @@ func (s site) crossingTable() section {
 	} else {
 		out.Notes = []string{words.Say("crossing.table", "n", n, "unknown", s.openCrossings())}
 		if n > mostRows {
-			out.Notes = append(out.Notes, fmt.Sprintf("… and %d more, left out for length; the pack holds them all.", n-mostRows))
+			out.Notes = append(out.Notes, words.Say("paper.more", "n", n-mostRows))
 		}
 	}
 	return out
@@ -76,11 +77,11 @@ func (s site) depth(d overlay.Depth) string {
 	if d.M == nil {
 		return s.nearReading(d.Near)
 	}
-	text := depthText(d.M, s.about.Units) + " " + words.Say("crossing.to", "part", cmp.Or(tidy(d.Of, cellText), "part not stated")) + " (" + d.Basis
+	basis := d.Basis
 	if d.GapM > 0 {
-		text += " " + s.in(d.GapM) + " apart"
+		basis = words.Say("paper.basis_apart", "basis", basis, "apart", s.in(d.GapM))
 	}
-	text += ", " + words.Say("crossing.rests", "level", stated(d.Level), "date", stated(d.Recorded)) + ")"
+	text := depthText(d.M, s.about.Units) + " " + toPart(d.Of) + " (" + basis + ", " + words.Say("crossing.rests", "level", stated(d.Level), "date", stated(d.Recorded)) + ")"
 	if d.AlsoM != nil {
 		text += "; " + words.Say("crossing.also", "depth", depthText(d.AlsoM, s.about.Units))
 	}
@@ -90,25 +91,30 @@ func (s site) depth(d overlay.Depth) string {
 	return text
 }
 
+// toPart says what part of a line a depth is to.
+func toPart(of string) string {
+	return words.Say("crossing.to", "part", cmp.Or(tidy(of, cellText), words.Say("paper.part_not_stated")))
+}
+
 func (s site) entries() section {
-	out := section{Title: "Lines that enter the dig area, or come near it", Head: []string{"Line", "What it does", "Length inside", "Nearest"}, Wide: []float64{0.36, 0.36, 0.14, 0.14}}
+	out := section{Title: words.Say("paper.entries"), Head: heads(words.Say("paper.entries_head")), Wide: []float64{0.36, 0.36, 0.14, 0.14}}
 	for _, e := range s.known.Entries {
 		if len(out.Rows) == mostRows {
-			out.Notes = append(out.Notes, fmt.Sprintf("… and %d more, left out for length; the pack holds them all.", len(s.known.Entries)-mostRows))
+			out.Notes = append(out.Notes, words.Say("paper.more", "n", len(s.known.Entries)-mostRows))
 			break
 		}
-		near := "inside"
+		near := words.Say("paper.inside")
 		if e.NearestM > 0 {
 			near = s.in(e.NearestM)
 		}
-		inside := "none"
+		inside := words.Say("paper.none")
 		if e.LengthM > 0 {
 			inside = s.in(e.LengthM)
 		}
-		out.Rows = append(out.Rows, []string{s.lineName(e.Line), e.Kind, inside, near})
+		out.Rows = append(out.Rows, []string{s.lineName(e.Line), e.Text(), inside, near})
 	}
 	if len(out.Rows) == 0 {
-		out.Notes = []string{"No recorded line enters the dig area."}
+		out.Notes = []string{words.Say("paper.entries_none")}
 	}
 	return out
 }
@@ -117,12 +123,12 @@ func (s site) entries() section {
 var disagreeing = []string{"depth jump", "current drop", "duplicate", "off line"}
 
 func (s site) doubts() section {
-	out := section{Title: "Readings that disagree, and other doubts about the records", Head: []string{"What", "Where", "Detail"}, Wide: []float64{0.14, 0.26, 0.6}}
+	out := section{Title: words.Say("paper.doubts"), Head: heads(words.Say("paper.doubts_head")), Wide: []float64{0.14, 0.26, 0.6}}
 	var rest [][]string
 	for _, f := range s.known.Findings {
 		where := s.lineName(f.Where)
 		if f.Line > 0 {
-			where += fmt.Sprintf(", line %d of its file", f.Line)
+			where = words.Say("paper.where_line", "where", where, "n", f.Line)
 		}
 		row := []string{tidy(f.Kind, 40), where, tidy(f.Detail, 300)}
 		switch {
@@ -133,7 +139,7 @@ func (s site) doubts() section {
 		}
 	}
 	if len(out.Rows) == 0 {
-		out.Notes = []string{"No readings were found that disagree. That does not make them right."}
+		out.Notes = []string{words.Say("paper.doubts_none")}
 	}
 	out.Rows = append(out.Rows, rest...)
 	return out
@@ -141,9 +147,9 @@ func (s site) doubts() section {
 
 // records lists each overlay with where it comes from.
 func (s site) records() section {
-	out := section{Title: "The records", Head: []string{"Record", "Utility", "Dated", "Owner", "Source of record", "Level", "Accuracy", "Datum"}, Wide: []float64{0.18, 0.12, 0.1, 0.17, 0.15, 0.08, 0.1, 0.1}}
+	out := section{Title: words.Say("paper.records"), Head: heads(words.Say("paper.records_head")), Wide: []float64{0.18, 0.12, 0.1, 0.17, 0.15, 0.08, 0.1, 0.1}}
 	for _, o := range s.overlays {
-		accuracy := "not stated"
+		accuracy := words.Say("paper.not_stated")
 		if o.Accuracy != nil {
 			accuracy = s.in(o.Accuracy.Metres())
 		}
@@ -155,38 +161,46 @@ func (s site) records() section {
 // coverage is what the pack holds of the base map.
 func (s site) coverage() section {
 	a := s.about
-	out := section{Title: "What the pack covers", Wide: []float64{0.28, 0.72}}
-	add := func(name, format string, args ...any) {
-		out.Rows = append(out.Rows, []string{name, tidy(fmt.Sprintf(format, args...), noteText)})
-	}
-	add("Base map", "%s", stated(a.Source.Name))
-	add("Attribution", "%s", stated(a.Source.Attribution))
-	add("Zooms", "%d to %d", a.Zooms[0], a.Zooms[1])
+	out := section{Title: words.Say("paper.coverage"), Wide: []float64{0.28, 0.72}}
+	add := func(name, text string) { out.Rows = append(out.Rows, []string{name, tidy(text, noteText)}) }
+	add(words.Say("paper.base"), stated(a.Source.Name))
+	add(words.Say("paper.attribution"), stated(a.Source.Attribution))
+	add(words.Say("paper.zooms"), words.Say("paper.range", "from", a.Zooms[0], "to", a.Zooms[1]))
 	if r := a.GroundResolution; r > 0 && !math.IsInf(r, 0) {
-		add("Ground resolution", "%s a pixel at zoom %d; pixels are not accuracy", s.in(r), a.Zooms[1])
+		add(words.Say("paper.resolution"), words.Say("paper.resolution_of", "size", s.in(r), "zoom", a.Zooms[1]))
 	}
-	add("Picture taken", "%s", unknown(a.Source.Captured))
+	add(words.Say("paper.captured"), unknown(a.Source.Captured))
 	if f := a.Fetched; f != nil {
-		add("Fetched or confirmed", "%s to %s (not the age of the picture)", stampOf(f.Oldest), stampOf(f.Newest))
+		add(words.Say("paper.fetched"), words.Say("paper.fetched_between", "from", stampOf(f.Oldest), "to", stampOf(f.Newest)))
 	}
+	keep := words.Say("paper.keep_open")
 	if a.KeepUntil != nil {
-		add("May be kept until", "%s, by the terms", stampOf(*a.KeepUntil))
-	} else {
-		add("May be kept until", "no limit stated")
+		keep = words.Say("paper.keep_until", "time", stampOf(*a.KeepUntil))
 	}
-	add("Margin round the dig area", "%s", measure.Distance(a.MarginM).In(a.Units))
-	add("Tiles", "%d", a.Tiles)
-	add("Holes", "%d wanted tiles are absent at the source; %d of them are pictures that the operator named as no imagery", a.Holes, a.Placeholders)
+	add(words.Say("paper.keep"), keep)
+	add(words.Say("paper.margin"), s.in(a.MarginM))
+	add(words.Say("paper.tiles"), strconv.FormatInt(a.Tiles, 10))
+	add(words.Say("paper.holes"), holesText(a))
 	if len(a.Suspects) > 0 {
 		var n int64
 		for _, x := range a.Suspects {
 			n += x.Tiles
 		}
-		add("Suspect pictures", "%d tiles show %d pictures that stand at places far apart: most likely no imagery", n, len(a.Suspects))
+		add(words.Say("paper.suspects"), words.Say("paper.suspects_of", "n", n, "pictures", len(a.Suspects)))
 	}
-	add("Terms", "%s", stated(a.Source.Reference))
+	add(words.Say("paper.terms"), stated(a.Source.Reference))
 	if a.Source.Permission != "" {
-		add("Permission", "%s", stated(a.Source.Permission))
+		add(words.Say("paper.permission"), stated(a.Source.Permission))
 	}
 	return out
+}
+
+func holesText(a pack.About) string {
+	switch {
+	case a.Holes == 0:
+		return words.Say("paper.none")
+	case a.Placeholders == 0:
+		return words.Say("paper.holes_of", "n", a.Holes)
+	}
+	return words.Say("paper.holes_placeholders", "n", a.Holes, "named", a.Placeholders)
 }

@@ -16,7 +16,7 @@ import (
 // saw the line.
 func (s site) testHoleTable() section {
 	out := section{
-		Title: "Test holes", Head: []string{"Test hole", "Line", "Station", "Exposed depth", "Refers to", "Who", "When", "Photo", "Latitude, longitude"},
+		Title: words.Say("paper.test_holes"), Head: heads(words.Say("paper.test_holes_head")),
 		Wide: []float64{0.09, 0.15, 0.08, 0.08, 0.16, 0.11, 0.11, 0.09, 0.13},
 	}
 	type hole struct {
@@ -59,12 +59,12 @@ func (s site) testHoleRow(o overlay.Overlay, p map[string]any, at orb.Point, alo
 		return ""
 	}
 	if _, known := p["depth_m"].(float64); !known {
-		depth = "not stated"
+		depth = words.Say("paper.not_stated")
 	}
 	if elevation := text("elevation"); elevation != "" {
-		refers += "; " + words.Say("testhole.elevation", "elevation", elevation, "datum", cmp.Or(text("vertical_datum"), "not stated"))
+		refers += "; " + words.Say("testhole.elevation", "elevation", elevation, "datum", stated(text("vertical_datum")))
 	}
-	return []string{reading[0], reading[1], reading[2], depth, refers, cmp.Or(text("who"), "not stated"), reading[6], cmp.Or(text("photo"), "none stated"), reading[7]}
+	return []string{reading[0], reading[1], reading[2], depth, refers, stated(text("who")), reading[6], cmp.Or(text("photo"), words.Say("paper.no_photo")), reading[7]}
 }
 
 // drawTestHole is the mark of a test hole: a square with a dot.
@@ -122,7 +122,7 @@ func (s site) testHoleLegend() []legendEntry {
 
 // readingCount tells readings and, apart from them, test holes.
 func readingCount(st overlay.Statistics) string {
-	text := fmt.Sprintf("%d (%d)", st.Readings, st.WithDepth)
+	text := words.Say("paper.readings", "n", st.Readings, "with_depth", st.WithDepth)
 	if st.TestHoles > 0 {
 		text += "; " + words.Say("testhole.count", "n", st.TestHoles)
 	}

@@ -1,9 +1,9 @@
 package brief
 
 import (
-	"strconv"
-
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/words"
 )
 
 // flow writes sections down the page and goes on to the next.
@@ -130,7 +130,7 @@ func (f *flow) numbers() {
 		f.pdf.SetPage(i)
 		w, _, _ := f.pdf.PageSize(i)
 		y := last - 5
-		f.Text(orb.Point{w - edge, y}, "page "+strconv.Itoa(i)+" of "+strconv.Itoa(all), lettering{size: 7, align: 'r'})
+		f.Text(orb.Point{w - edge, y}, words.Say("paper.page", "n", i, "all", all), lettering{size: 7, align: 'r'})
 		f.Text(orb.Point{edge, y}, tidy(f.site.about.Name, 40)+" · "+f.site.identity(50), lettering{size: 7})
 	}
 }

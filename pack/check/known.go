@@ -121,9 +121,9 @@ func (c *checker) entries(k overlay.Known) {
 	units := c.pack.Info.About.Units
 	names := lineNames(k)
 	for _, e := range k.Entries {
-		say := words.Say("check.entry_near", "utility", e.Utility, "line", names[e.Line], "kind", e.Kind, "distance", measure.Distance(e.NearestM).In(units))
+		say := words.Say("check.entry_near", "utility", e.Utility, "line", names[e.Line], "kind", e.Text(), "distance", measure.Distance(e.NearestM).In(units))
 		if e.Kind == overlay.Enters {
-			say = words.Say("check.entry", "utility", e.Utility, "line", names[e.Line], "kind", e.Kind, "length", measure.Distance(e.LengthM).In(units))
+			say = words.Say("check.entry", "utility", e.Utility, "line", names[e.Line], "kind", e.Text(), "length", measure.Distance(e.LengthM).In(units))
 		}
 		c.add("entry", Note, nil, say)
 	}

@@ -8,7 +8,6 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles/geodesic"
-	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -26,12 +25,15 @@ type Beside struct {
 	Rules     []Judged            `json:"rules,omitempty"`
 }
 
+// ShortBeside is the least length of a stretch beside another line, in metres:
+// a shorter one is told by its crossing, if any. The project's own choice, no source.
+const ShortBeside = 2.0
+
 // Limits of what counts as beside, in metres and radians: the project's own
 // choice, no source.
 const (
 	leastBeside = 1.0                // reach of a pair at least, where little or nothing is stated
 	mostBeside  = 5.0                // reach of a line at most: records off by more are beside everything
-	shortBeside = 2.0                // shorter stretches are told by their crossing, if any
 	gapBeside   = 2.0                // stretches of a pair nearer than this are one
 	alongside   = 30 * math.Pi / 180 // between the directions of two edges
 )
@@ -215,7 +217,7 @@ func (n nearness) join(a, b Line, opts Options) (out Beside, ok bool) {
 		for i++; i < len(n.along) && n.along[i].from-s.to < gapBeside; i++ {
 			s.to, s.least = max(s.to, n.along[i].to), min(s.least, n.along[i].least)
 		}
-		if s.to-s.from >= shortBeside {
+		if s.to-s.from >= ShortBeside {
 			out.StationsM = append(out.StationsM, [2]float64{s.from, s.to})
 			out.Path = append(out.Path, a.stretch(s.from, s.to))
 			out.LengthM, out.LeastM = out.LengthM+s.to-s.from, min(out.LeastM, s.least)
@@ -259,7 +261,7 @@ func (b Beside) enters(second Line, inside [2][][2]float64) bool {
 
 // Text tells of the stretches in words; lengths are in the units given.
 func (b Beside) Text(first, second, units string) string {
-	in := func(m float64) string { return measure.Distance(m).In(cmp.Or(units, "us")) }
+	in := lengthsIn(units)
 	say := words.Say("beside.runs", "one", first, "other", second, "length", in(b.LengthM), "station", in(b.StationsM[0][0]), "least", in(b.LeastM))
 	if b.Utilities[0] == b.Utilities[1] {
 		say += words.Say("beside.same")

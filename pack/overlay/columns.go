@@ -5,6 +5,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+
+	"groundsheet/tiles/words"
 )
 
 // Table is a table of readings whose places are known already.
@@ -103,6 +105,38 @@ func usual(name string) (meaning, unit string) {
 type columnUse struct {
 	index int
 	unit  string // as the name of the column or the job says it
+}
+
+// words say how a column was read.
+func (u columnUse) words(meaning, name string) string {
+	if u.unit == "" {
+		return words.Say("finding.column", "meaning", meaning, "name", name)
+	}
+	return words.Say("finding.column_unit", "meaning", meaning, "name", name, "unit", unitWords(u.unit))
+}
+
+// unitWords is a unit as people say it.
+func unitWords(unit string) string {
+	switch known, _ := findUnit(unit); known.name {
+	case "m":
+		return words.Say("finding.unit_m")
+	case "cm":
+		return words.Say("finding.unit_cm")
+	case "mm":
+		return words.Say("finding.unit_mm")
+	case "ft":
+		return words.Say("finding.unit_ft")
+	case "in":
+		return words.Say("finding.unit_in")
+	case feetInches:
+		return words.Say("finding.unit_feet_inches")
+	}
+	for _, plain := range []string{"Hz", "kHz", "mA", "A"} { // the names of columns are read in lower case
+		if strings.EqualFold(unit, plain) {
+			return plain
+		}
+	}
+	return unit
 }
 
 // recognise finds what each column means. What the job says comes first.

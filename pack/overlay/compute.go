@@ -15,7 +15,7 @@ type Options struct {
 	Uncertainty bool         // draw the record's own uncertainty round the zone too
 	Gap         float64      // metres between readings over which a depth is still worked out; 0 = 15
 	Doubts      Doubts       // limits beyond which readings disagree
-	Guard       GuardOptions // limits of where records lie
+	Guard       GuardOptions // limits of where records lie, and the units of every length that is told
 	Rules       []Rule       // of clearance, as the job states them
 }
 
@@ -45,18 +45,18 @@ func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
 	}
 	k := Known{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Findings: []Finding{}}
 	for _, o := range overlays {
-		lines, findings := Lines(o)
+		lines, findings := Lines(o, opts.Guard.Units)
 		k.Lines = append(k.Lines, lines...)
 		k.Findings = append(k.Findings, o.Findings...)
 		if len(area) > 0 {
 			k.Findings = append(k.Findings, Guard(o, area.Bound(), opts.Guard)...)
 		}
 		k.Findings = append(k.Findings, findings...)
-		k.Findings = append(k.Findings, Duplicates(o, opts.Doubts.Duplicate)...)
+		k.Findings = append(k.Findings, Duplicates(o, opts.Doubts.Duplicate, opts.Guard.Units)...)
 	}
 	bare := make([]Zone, len(k.Lines))
 	for i, l := range k.Lines {
-		k.Findings = append(k.Findings, Disagreements(l, opts.Doubts)...)
+		k.Findings = append(k.Findings, Disagreements(l, opts.Doubts, opts.Guard.Units)...)
 		bare[i].UncertaintyM = l.AccuracyM
 	}
 	if opts.EachSide > 0 {

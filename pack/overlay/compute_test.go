@@ -42,7 +42,7 @@ func record(t *testing.T, id, utility string, features ...geojson.Feature) Overl
 }
 
 func linesOf(o Overlay) []Line {
-	lines, _ := Lines(o)
+	lines, _ := Lines(o, "")
 	return lines
 }
 
@@ -59,7 +59,7 @@ func TestReadingsMakeALine(t *testing.T) {
 	o := record(t, "w", "water",
 		reading("W1", at(20, 0), map[string]any{"depth_m": 1.2, "order": 3.0}), reading("W1", at(0, 0), map[string]any{"depth_m": 1.0, "order": 1.0}),
 		reading("W1", at(60, 0), map[string]any{"depth_m": 2.0, "order": 4.0}), reading("W1", at(10, 0), map[string]any{"depth_m": 1.1, "order": 2.0}))
-	lines, findings := Lines(o)
+	lines, findings := Lines(o, "")
 	if len(lines) != 1 || len(findings) != 1 || !strings.Contains(findings[0].Detail, "their numbers") {
 		t.Fatalf("%+v %+v", lines, findings)
 	}
@@ -90,12 +90,12 @@ func TestReadingsMakeALine(t *testing.T) {
 
 func TestOrderByTime(t *testing.T) {
 	o := record(t, "w", "water", reading("a", at(10, 0), map[string]any{"date": "2026-11-18T15:13:00Z"}), reading("a", at(0, 0), map[string]any{"date": "2026-11-18T15:10:00Z"}))
-	lines, findings := Lines(o)
+	lines, findings := Lines(o, "")
 	if !strings.Contains(findings[0].Detail, "their times") || lines[0].Path[0] != at(0, 0) {
 		t.Errorf("%+v %+v", findings, lines)
 	}
 	o = record(t, "w", "water", reading("a", at(10, 0), map[string]any{"date": "11/18/26 9:00"}), reading("a", at(0, 0), map[string]any{"date": "11/18/26 10:00"}))
-	if _, findings = Lines(o); !strings.Contains(findings[0].Detail, "the file") {
+	if _, findings = Lines(o, ""); !strings.Contains(findings[0].Detail, "the file") {
 		t.Errorf("%+v", findings)
 	}
 }
@@ -103,8 +103,8 @@ func TestOrderByTime(t *testing.T) {
 func TestReadingsAlongARecordedLine(t *testing.T) {
 	o := record(t, "w", "water", lineOf(map[string]any{"line": "W", "size": "6 in"}, at(0, 0), at(100, 0)),
 		reading("W", at(70, 2), depth(1)), reading("W", at(20, 0), depth(1)), reading("W", at(20, 50), depth(1)))
-	lines, findings := Lines(o)
-	if len(findings) != 1 || !strings.Contains(findings[0].Detail, "1 readings (feature) name line \"W\"") {
+	lines, findings := Lines(o, "")
+	if len(findings) != 1 || !strings.Contains(findings[0].Detail, "1 reading (feature) names line \"W\" but is more than 32.8 ft") {
 		t.Errorf("%+v", findings)
 	}
 	l := lines[0]

@@ -7,6 +7,7 @@ import (
 
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // Doubts are the limits beyond which readings disagree. 0 takes the default;
@@ -31,16 +32,18 @@ func (d Doubts) filled() Doubts {
 	return d
 }
 
-// Disagreements finds neighbouring readings of a line that do not fit together.
-func Disagreements(l Line, d Doubts) []Finding {
+// Disagreements finds neighboring readings of a line that do not fit together;
+// lengths are told in the units given, "" = us.
+func Disagreements(l Line, d Doubts, units string) []Finding {
 	d = d.filled()
 	var all []Finding
-	add := func(kind string, s Station, format string, args ...any) {
-		all = append(all, Finding{kind, Warning, l.ID, s.Line, fmt.Sprintf("station %.1f m: ", s.AtM) + fmt.Sprintf(format, args...)})
+	in := lengthsIn(units)
+	add := func(kind string, s Station, what string) {
+		all = append(all, Finding{kind, Warning, l.ID, s.Line, words.Say("finding.station", "station", in(s.AtM), "what", what)})
 	}
 	for i, s := range l.Stations {
 		if off := l.aside(i); off > d.OffLine {
-			add("off line", s, "the reading lies %.1f m (%.1f ft) off its line", off, off/measure.Foot)
+			add("off line", s, words.Say("finding.off_line", "off", in(off)))
 		}
 		if i == 0 {
 			continue
@@ -51,13 +54,13 @@ func Disagreements(l Line, d Doubts) []Finding {
 			rise := abs(*s.DepthM - *p.DepthM)
 			switch {
 			case rise >= d.Jump && rise > d.Slope*run:
-				add("depth jump", s, "the depth changes by %.0f in within %.1f ft", rise/measure.Inch, run/measure.Foot)
+				add("depth jump", s, words.Say("finding.depth_jump", "rise", in(rise), "run", in(run)))
 			case l.spike(i, d):
-				add("depth jump", s, "the depth differs by %.0f in or more from the readings before and after, %.1f ft apart", 2*d.Jump/measure.Inch, (l.Stations[i+1].AtM-p.AtM)/measure.Foot)
+				add("depth jump", s, words.Say("finding.depth_spike", "rise", in(2*d.Jump), "run", in(l.Stations[i+1].AtM-p.AtM)))
 			}
 		}
 		if same := p.Hertz == nil || s.Hertz == nil || *p.Hertz == *s.Hertz; same && p.CurrentMA != nil && s.CurrentMA != nil && *s.CurrentMA < *p.CurrentMA*(1-d.Drop) {
-			add("current drop", s, "the current falls from %.1f mA to %.1f mA: a tee, a fault or another line", *p.CurrentMA, *s.CurrentMA)
+			add("current drop", s, words.Say("finding.current_drop", "from", fmt.Sprintf("%.1f", *p.CurrentMA), "to", fmt.Sprintf("%.1f", *s.CurrentMA)))
 		}
 	}
 	return all
@@ -96,8 +99,9 @@ func (l Line) aside(i int) float64 {
 }
 
 // Duplicates finds readings of one overlay at one place. A test hole where a
-// locator read is no duplicate: it was dug to see.
-func Duplicates(o Overlay, within float64) []Finding {
+// locator read is no duplicate: it was dug to see. Lengths are told in the units
+// given, "" = us.
+func Duplicates(o Overlay, within float64, units string) []Finding {
 	if within == 0 {
 		within = Doubts{}.filled().Duplicate
 	}
@@ -119,7 +123,7 @@ func Duplicates(o Overlay, within float64) []Finding {
 			if j >= i || stations[j].TestHole != s.TestHole || geodesic.Distance(s.Place, stations[j].Place) > within {
 				return nil
 			}
-			all = append(all, Finding{"duplicate", Warning, o.File, s.Line, fmt.Sprintf("the reading %s lies where %s does, within %s", named(s), named(stations[j]), measure.Distance(within).In("us"))})
+			all = append(all, Finding{"duplicate", Warning, o.File, s.Line, words.Say("finding.duplicate", "one", named(s), "other", named(stations[j]), "within", lengthsIn(units)(within))})
 			return rtree.Stop // once is enough
 		})
 	}
@@ -131,7 +135,7 @@ func named(s Station) string {
 	case s.Label != "":
 		return quoted(s.Label)
 	case s.Line > 0:
-		return fmt.Sprintf("of line %d", s.Line)
+		return words.Say("finding.reading_row", "n", s.Line)
 	}
-	return fmt.Sprintf("at %.7f, %.7f", s.Place[1], s.Place[0])
+	return words.Say("finding.reading_place", "place", fmt.Sprintf("%.7f, %.7f", s.Place[1], s.Place[0]))
 }

@@ -6,7 +6,6 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -122,7 +121,7 @@ func (e edges) once(all []shortEnd) []shortEnd {
 
 // findings tells of ends in words.
 func (e edges) findings(ends []shortEnd, units string) (all []Finding) {
-	in := func(m float64) string { return measure.Distance(m).In(cmp.Or(units, "us")) }
+	in := lengthsIn(units)
 	for _, s := range ends {
 		l, o := e.lines[s.line], e.lines[s.other]
 		one, other := called(l, o)

@@ -8,6 +8,7 @@ import (
 	"github.com/peterstace/simplefeatures/rtree"
 
 	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/words"
 )
 
 // Entry is a line that enters the dig area, or comes near it.
@@ -26,6 +27,19 @@ const (
 	ZoneReaches  = "its tolerance zone reaches the dig area"
 	DoubtReaches = "with the record's uncertainty its zone reaches the dig area"
 )
+
+// Text is the kind for people, as recorded.
+func (e Entry) Text() string {
+	switch e.Kind {
+	case Enters:
+		return words.Say("entry.enters")
+	case ZoneReaches:
+		return words.Say("entry.zone")
+	case DoubtReaches:
+		return words.Say("entry.doubt")
+	}
+	return quoted(e.Kind) // a pack may be anybody's
+}
 
 // site is a dig area with its edges in a tree.
 type site struct {

@@ -1,6 +1,11 @@
 package overlay
 
-import "fmt"
+import (
+	"cmp"
+	"fmt"
+
+	"groundsheet/tiles/measure"
+)
 
 // Severity says how much a finding matters.
 type Severity string
@@ -28,4 +33,9 @@ func (f Finding) Text() string {
 		return fmt.Sprintf("%s, line %d: %s", f.Where, f.Line, f.Detail)
 	}
 	return f.Where + ": " + f.Detail
+}
+
+// lengthsIn tells lengths in units, "us" where none are given.
+func lengthsIn(units string) func(metres float64) string {
+	return func(metres float64) string { return measure.Distance(metres).In(cmp.Or(units, "us")) }
 }

@@ -42,13 +42,13 @@ func (r *tableReader) suspectUnits(features []geojson.Feature) []Finding {
 	}
 	switch {
 	case unit == "in" && median < 10*measure.Inch:
-		return warn(fmt.Sprintf("half of the depths are %.1f in or less: are they feet?", median/measure.Inch))
+		return warn(words.Say("plausible.inches", "median", fmt.Sprintf("%.1f in", median/measure.Inch)))
 	case unit == "ft" && median > 20*measure.Foot:
-		return warn(fmt.Sprintf("half of the depths are %.0f ft or more: are they inches?", median/measure.Foot))
+		return warn(words.Say("plausible.feet", "median", fmt.Sprintf("%.0f ft", median/measure.Foot)))
 	case unit == "m" && median > 2.5:
-		return warn(fmt.Sprintf("half of the depths are %.1f m or more: are they feet?", median))
+		return warn(words.Say("plausible.meters", "median", fmt.Sprintf("%.1f m", median)))
 	case unit == "ft" && tenths && twoDigits:
-		return warn("the fractions of the depths are .0 to .9, .10 and .11 alone: are they feet and inches? 5.10 ft is 5 ft 1.2 in, not 5 ft 10 in")
+		return warn(words.Say("plausible.fractions"))
 	}
 	return nil
 }
@@ -90,27 +90,28 @@ func Guard(o Overlay, site orb.Bound, opts GuardOptions) []Finding {
 			coarse, fewest = append(coarse, f.Place), min(fewest, int(n))
 		}
 	}
-	add := func(kind string, places []string, detail string) {
+	in := lengthsIn(opts.Units)
+	add := func(kind string, places []string, say string) {
 		if len(places) > 0 {
-			findings = append(findings, Finding{kind, Warning, o.File, 0, fmt.Sprintf("%d records (%s): %s", len(places), someOf(places), detail)})
+			findings = append(findings, Finding{kind, Warning, o.File, 0, say})
 		}
 	}
-	add("swapped axes", swapped, "with latitude and longitude exchanged they would lie at the job: they are swapped; fix the file or its columns")
-	add("far away", far, fmt.Sprintf("they lie more than %.0f m from the job: is it the right file, and are its units right?", opts.Far))
+	add("swapped axes", swapped, words.Say("finding.swapped", "n", len(swapped), "which", someOf(swapped)))
+	add("far away", far, words.Say("finding.far", "n", len(far), "which", someOf(far), "far", in(opts.Far)))
 	if !o.fromTable() {
-		findings = append(findings, o.suspectDepths()...)
+		findings = append(findings, o.suspectDepths(in)...)
 		if most, told := o.decimals(); told && most < FewDecimals {
-			findings = append(findings, Finding{"coarse", Warning, o.File, 0, words.Say("plausible.coarse", "what", coarseWords(most))})
+			findings = append(findings, Finding{"coarse", Warning, o.File, 0, words.Say("plausible.coarse", "what", coarseWords(most, in))})
 		}
 		return findings
 	}
-	add("coarse", coarse, coarseWords(fewest))
+	add("coarse", coarse, words.Say("finding.coarse", "n", len(coarse), "which", someOf(coarse), "what", coarseWords(fewest, in)))
 	return findings
 }
 
-func coarseWords(decimals int) string {
+func coarseWords(decimals int, in func(metres float64) string) string {
 	step := math.Pow(10, -float64(decimals)) * math.Pi / 180 * 6378137
-	return fmt.Sprintf("as few as %d decimals of a degree, a step of %s on the ground (%s): readings need %d", decimals, measure.Distance(step).In("us"), measure.Distance(step).In("metric"), FewDecimals)
+	return words.Say("plausible.decimals", "n", decimals, "step", in(step), "need", FewDecimals)
 }
 
 // away is about the metres between two boxes; 0 when they meet.
@@ -122,7 +123,7 @@ func away(b, site orb.Bound) float64 {
 
 func someOf(places []string) string {
 	if len(places) > 5 {
-		return strings.Join(places[:5], ", ") + " and more"
+		return words.Say("finding.more", "items", strings.Join(places[:5], ", "))
 	}
 	return strings.Join(places, ", ")
 }
@@ -137,15 +138,23 @@ func datumFindings(m Meta, site orb.Point, opts GuardOptions) []Finding {
 	warn := func(detail string) []Finding { return []Finding{{"datum", Warning, m.File, 0, detail}} }
 	switch {
 	case plain == "":
-		return []Finding{{"datum", Note, m.File, 0, "the datum is not stated; the numbers are taken as WGS 84, and in North America NAD83 would lie a meter or more away"}}
+		return []Finding{{"datum", Note, m.File, 0, words.Say("datum.not_stated", "off", roughly(3, 1, opts.Units))}}
 	case plain == "WGS84" || strings.HasPrefix(plain, "WGS84(") || strings.HasPrefix(plain, "ITRF"):
 		return nil
 	case strings.HasPrefix(plain, "NAD83"):
 		return warn(offTrue(m.Datum, geodesic.NAD83Shift(site, opts.Year), opts))
 	case strings.HasPrefix(plain, "NAD27"):
-		return warn("the coordinates are on NAD27, which lies tens of meters or more from WGS 84 (from memory, not computed here); convert the file before you rely on it")
+		return warn(words.Say("datum.nad27", "off", roughly(30, 10, opts.Units)))
 	}
-	return warn("the coordinates are on " + quoted(m.Datum) + "; how far that lies from WGS 84 here is not known: convert the file to WGS 84")
+	return warn(words.Say("datum.unknown", "datum", quoted(m.Datum)))
+}
+
+// roughly is a length known in one digit, a round number in either unit.
+func roughly(feet, metres float64, units string) string {
+	if units == "metric" {
+		return lengthsIn(units)(metres)
+	}
+	return lengthsIn(units)(feet * measure.Foot)
 }
 
 // offTrue tells on which side of what is drawn the true line lies, in words

@@ -55,7 +55,7 @@ func (t Table) without(left []LeftOut) (Table, error) {
 	rows := slices.DeleteFunc(slices.Clone(t.Rows), func(r TableRow) bool { return out[r.Line] })
 	for _, l := range left {
 		if !slices.ContainsFunc(t.Rows, func(r TableRow) bool { return r.Line == l.Line }) {
-			return t, fmt.Errorf("leave_out: line %d is no row of the file%s: mend the number", l.Line, t.span())
+			return t, fmt.Errorf("leave_out: line %d is no row of the file%s: fix the number", l.Line, t.span())
 		}
 	}
 	if len(rows) == 0 {

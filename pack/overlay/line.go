@@ -12,6 +12,7 @@ import (
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // Line is one recorded line, or the line through the readings that name it.
@@ -45,8 +46,9 @@ const basisReadings = "readings"
 
 // Lines makes the lines of an overlay: the recorded ones, with the readings
 // that name them as stations, and one through the readings of each name that
-// no recorded line has. Findings tell by what readings were put in order.
-func Lines(o Overlay) ([]Line, []Finding) {
+// no recorded line has. Findings tell by what readings were put in order;
+// lengths are told in the units given, "" = us.
+func Lines(o Overlay, units string) ([]Line, []Finding) {
 	var lines []Line
 	byName := map[string][]int{}
 	readings, names := map[string][]geojson.Feature{}, []string(nil)
@@ -67,12 +69,12 @@ func Lines(o Overlay) ([]Line, []Finding) {
 	for _, name := range names {
 		if recorded := byName[name]; len(recorded) > 0 {
 			if lost := attach(lines, recorded, readings[name], o); len(lost) > 0 {
-				findings = append(findings, Finding{"off line", Warning, o.File, 0, fmt.Sprintf("%d readings (%s) name line %s and lie more than %d m from it: they are not counted along it", len(lost), someOf(lost), quoted(name), maxJoin)})
+				findings = append(findings, Finding{"off line", Warning, o.File, 0, words.Say("finding.not_along", "n", len(lost), "which", someOf(lost), "line", quoted(name), "far", lengthsIn(units)(maxJoin))})
 			}
 			continue
 		}
 		ordered, how := order(readings[name])
-		findings = append(findings, Finding{"line", Note, o.File, 0, fmt.Sprintf("line %s: %d readings, in the order of %s", quoted(name), len(ordered), how)})
+		findings = append(findings, Finding{"line", Note, o.File, 0, words.Say("finding.order", "line", quoted(name), "n", len(ordered), "how", how)})
 		path := make(orb.LineString, 0, len(ordered))
 		for _, f := range ordered {
 			path = append(path, f.Geometry.(orb.Point))
@@ -139,14 +141,14 @@ func order(list []geojson.Feature) ([]geojson.Feature, string) {
 			y, _ := number(b.Properties["order"])
 			return cmp.Compare(x, y)
 		})
-		return list, "their numbers"
+		return list, words.Say("finding.order_numbers")
 	case key("date") && sortable(list):
 		slices.SortStableFunc(list, func(a, b geojson.Feature) int {
 			return cmp.Compare(text(a.Properties["date"]), text(b.Properties["date"]))
 		})
-		return list, "their times"
+		return list, words.Say("finding.order_times")
 	}
-	return list, "the file"
+	return list, words.Say("finding.order_file")
 }
 
 // sortable says that all times are written year first and equally long, so

@@ -80,7 +80,7 @@ const deepest = 40 * measure.Foot
 
 // suspectDepths looks at the depths of features that no table gave: each that
 // is hardly possible, and all of a kind whose median points at a wrong unit.
-func (o Overlay) suspectDepths() []Finding {
+func (o Overlay) suspectDepths(in func(metres float64) string) []Finding {
 	byUnit := map[string][]float64{}
 	var far []string
 	for _, f := range o.Features {
@@ -101,7 +101,7 @@ func (o Overlay) suspectDepths() []Finding {
 	}
 	var all []Finding
 	if len(far) > 0 {
-		all = append(all, Finding{"units", Warning, o.File, 0, words.Say("plausible.deep", "n", len(far), "which", someOf(far), "us", measure.Distance(deepest).In("us"), "metric", measure.Distance(deepest).In("metric"))})
+		all = append(all, Finding{"units", Warning, o.File, 0, words.Say("plausible.deep", "n", len(far), "which", someOf(far), "limit", in(deepest))})
 	}
 	if inches := byUnit["in"]; len(inches) > 0 {
 		slices.Sort(inches)

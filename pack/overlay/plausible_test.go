@@ -18,11 +18,11 @@ func TestAnyFormatIsLookedAt(t *testing.T) {
 		kind  string
 		says  string
 	}{
-		"four decimals": {round, nil, "coarse", "4 decimals of a degree, a step of 36.5 ft on the ground (11.1 m)"},
-		"41 m":          {fine, map[string]any{"depth_m": 41.0}, "units", "1 depth is more than 40 ft (12.2 m"},
+		"four decimals": {round, nil, "coarse", "4 decimals of a degree, a step of 36.5 ft on the ground: readings need 7"},
+		"41 m":          {fine, map[string]any{"depth_m": 41.0}, "units", "1 depth is more than 40 ft (feature)"},
 		"41 ft":         {fine, map[string]any{"depth_ft": 41.0}, "units", "is the unit right?"},
 		"99 m in words": {fine, map[string]any{"depth": "99 m"}, "units", "is the unit right?"},
-		"3.5 in":        {fine, map[string]any{"depth_in": 3.5}, "units", "are they feet?"},
+		"3.5 in":        {fine, map[string]any{"depth_in": 3.5}, "units", "are they in feet?"},
 		"usual":         {fine, map[string]any{"depth_ft": 3.5}, "", ""},
 	} {
 		found := ""

@@ -23,7 +23,7 @@ func (o Overlay) ShowsNear(area orb.MultiPolygon, reach float64) bool {
 			return true
 		}
 	}
-	lines, _ := Lines(o)
+	lines, _ := Lines(o, "")
 	return slices.ContainsFunc(lines, func(l Line) bool {
 		return l.Basis == basisReadings && l.State != Proposed && l.State != Abandoned && s.isNear(l.Path, reach)
 	})

@@ -215,7 +215,7 @@ func TestSpikes(t *testing.T) {
 		"one place": {readingsLine(t, map[string]any{"x": 5.0, "depth_m": 1.0}, map[string]any{"x": 5.0, "depth_m": 1.8}), 1},
 	} {
 		n := 0
-		for _, f := range Disagreements(c.line, Doubts{}) {
+		for _, f := range Disagreements(c.line, Doubts{}, "") {
 			if f.Kind == "depth jump" {
 				n++
 			}

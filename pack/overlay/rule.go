@@ -1,13 +1,11 @@
 package overlay
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
-	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -101,7 +99,7 @@ const sameLength = 1e-6
 
 // judge holds a clearance against what a rule asks for.
 func (c clearance) judge(index int, asked Least, by, units string) Judged {
-	in := func(m float64) string { return measure.Distance(max(m, 0)).In(cmp.Or(units, "us")) }
+	in := func(m float64) string { return lengthsIn(units)(max(m, 0)) }
 	j := Judged{Rule: index, Verdict: NotKnown, Asked: asked.Stated, By: by}
 	if !math.IsInf(c.most, 0) {
 		j.MostM = &c.most

@@ -148,7 +148,7 @@ func (s *Shift) findings(m Meta, site orb.Point) []Finding {
 	case "":
 		told.Severity, told.Detail = Warning, told.Detail+". "+words.Say("datum.shift_unstated", "from", shiftFrom)
 	case "NAD83":
-		told.Severity, told.Detail = Warning, told.Detail+". "+words.Say("datum.shift_unrealized", "from", shiftFrom, "stated", s.stated)
+		told.Severity, told.Detail = Warning, told.Detail+". "+words.Say("datum.shift_unrealized", "from", shiftFrom, "stated", s.stated, "off", roughly(3, 1, s.Units))
 	}
 	return []Finding{told}
 }

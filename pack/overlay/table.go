@@ -54,7 +54,7 @@ func FromTable(t Table, m Meta, id string, how Reading) (Overlay, error) {
 	for _, row := range t.Rows {
 		f, err := r.feature(row)
 		if err != nil {
-			r.find("row", Fault, row.Line, err.Error()+": this row is left out")
+			r.find("row", Fault, row.Line, words.Say("finding.row", "why", err.Error()))
 			continue
 		}
 		features = append(features, f)
@@ -149,11 +149,7 @@ func (r *tableReader) tellColumns() {
 	taken := slices.Clone(r.table.Used)
 	for _, meaning := range Meanings() {
 		if use, has := r.uses[meaning]; has {
-			text := meaning + " from " + quoted(r.table.Header[use.index])
-			if use.unit != "" {
-				text += " in " + use.unit
-			}
-			told, taken = append(told, text), append(taken, use.index)
+			told, taken = append(told, use.words(meaning, quoted(r.table.Header[use.index]))), append(taken, use.index)
 		}
 	}
 	for _, n := range r.table.Notes {
@@ -166,10 +162,10 @@ func (r *tableReader) tellColumns() {
 		}
 	}
 	if len(told) > 0 {
-		r.find("columns", Note, 1, "Columns were taken so: "+strings.Join(told, ", ")+".")
+		r.find("columns", Note, 1, words.Say("finding.columns", "columns", strings.Join(told, ", ")))
 	}
 	if len(rest) > 0 {
-		r.find("columns", Note, 1, "Columns kept as they stand: "+strings.Join(rest, ", ")+".")
+		r.find("columns", Note, 1, words.Say("finding.columns_kept", "columns", strings.Join(rest, ", ")))
 	}
 }
 
@@ -281,5 +277,5 @@ func otherTypes(o Overlay) []Finding {
 	if len(lines) == 0 {
 		return nil
 	}
-	return []Finding{{"type", Warning, o.File, 0, fmt.Sprintf("%d rows (%s) state a type other than %s, as which they are shown: put them into an overlay of their own", len(lines), someOf(lines), o.Kind.Code)}}
+	return []Finding{{"type", Warning, o.File, 0, words.Say("finding.type", "n", len(lines), "which", someOf(lines), "utility", o.Kind.Code)}}
 }

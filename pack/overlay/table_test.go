@@ -63,7 +63,7 @@ func TestFromTable(t *testing.T) {
 			t.Errorf("%+v", f)
 		}
 	}
-	for _, says := range []string{`depth from "Depth (in)" in in`, `Columns kept as they stand: "Crew"`} {
+	for _, says := range []string{`Columns were read as: depth from "Depth (in)" in inches, frequency from "Freq (kHz)" in kHz, current from "Current mA" in mA`, `Columns kept as they are: "Crew"`} {
 		if !strings.Contains(told, says) {
 			t.Errorf("%q is not told in:\n%s", says, told)
 		}
@@ -120,7 +120,7 @@ func TestOtherTypes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if last := o.Findings[len(o.Findings)-1]; last.Kind != "type" || !strings.Contains(last.Detail, "1 rows (line 4)") {
+	if last := o.Findings[len(o.Findings)-1]; last.Kind != "type" || !strings.Contains(last.Detail, "1 row (line 4) states") {
 		t.Errorf("%+v", o.Findings)
 	}
 }
@@ -158,9 +158,9 @@ func TestSuspectUnits(t *testing.T) {
 		in   Table
 		says string // "" = nothing to say
 	}{
-		"feet as inches": {table("depth (in)", "3", "4", "3.5"), "are they feet"},
-		"inches as feet": {table("depth (ft)", "36", "41", "40"), "are they inches"},
-		"feet as metres": {table("depth (m)", "3.5", "4", "3"), "are they feet"},
+		"feet as inches": {table("depth (in)", "3", "4", "3.5"), "are they in feet"},
+		"inches as feet": {table("depth (ft)", "36", "41", "40"), "are they in inches"},
+		"feet as metres": {table("depth (m)", "3.5", "4", "3"), "are they in feet"},
 		"feet.inches":    {table("depth (ft)", "3.5", "5.10", "4.11"), "5 ft 10 in"},
 		"good feet":      {table("depth (ft)", "3.45", "5.10", "4.11"), ""},
 		"good inches":    {table("depth (in)", "36", "41"), ""},
@@ -198,7 +198,7 @@ func TestGuard(t *testing.T) {
 	for _, f := range Guard(o, site, GuardOptions{Year: 2026.9}) {
 		got[f.Kind] = f.Detail
 	}
-	for kind, says := range map[string]string{"swapped axes": "line 3", "far away": "line 4", "coarse": "5 decimals of a degree, a step of 3.65 ft on the ground (1.11 m)", "datum": "EPSG:8970"} {
+	for kind, says := range map[string]string{"swapped axes": "1 record (line 3)", "far away": "1 record is more than 3.11 mi from the job (line 4)", "coarse": "5 decimals of a degree, a step of 3.65 ft on the ground", "datum": "EPSG:8970"} {
 		if !strings.Contains(got[kind], says) {
 			t.Errorf("%s: %q", kind, got[kind])
 		}
@@ -216,8 +216,8 @@ func TestDatumSaysWhereTheTrueLineLies(t *testing.T) {
 	m := water()
 	m.Datum = "NAD83(2011)"
 	for units, want := range map[string][]string{
-		"us":     {"the lines stand 4.39 ft east and 20.6 in south of where they are", "the true line is 4.39 ft WEST and 20.6 in NORTH of the one drawn"},
-		"metric": {"the lines stand 1.34 m east and 52.4 cm south of where they are", "the true line is 1.34 m WEST and 52.4 cm NORTH of the one drawn"},
+		"us":     {"the lines are 4.39 ft east and 20.6 in south of where they should be", "the recorded line is 4.39 ft WEST and 20.6 in NORTH of the one drawn"},
+		"metric": {"the lines are 1.34 m east and 52.4 cm south of where they should be", "the recorded line is 1.34 m WEST and 52.4 cm NORTH of the one drawn"},
 	} {
 		f := datumFindings(m, orb.Point{-105, 40}, GuardOptions{Year: 2026, Units: units})
 		if len(f) != 1 || f[0].Severity != Warning {

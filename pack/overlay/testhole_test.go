@@ -80,7 +80,7 @@ func TestTestHoleIsNoDuplicate(t *testing.T) {
 		record(t, "w", "water", reading("W", at(0, 0), hole), reading("W", at(0, 0), read)),
 		record(t, "w", "water", reading("W", at(0, 0), hole), reading("W", at(0, 0), hole)),
 	} {
-		if got := len(Duplicates(o, 0.05)); got != n {
+		if got := len(Duplicates(o, 0.05, "")); got != n {
 			t.Errorf("%d duplicates, want %d", got, n)
 		}
 	}
@@ -105,7 +105,7 @@ func TestTestHoleInATable(t *testing.T) {
 	for _, f := range o.Findings {
 		if f.Kind == "type" {
 			types++
-			if !strings.HasPrefix(f.Detail, "1 rows (") {
+			if !strings.HasPrefix(f.Detail, "1 row (") {
 				t.Error(f.Detail)
 			}
 		}

@@ -1,0 +1,109 @@
+package serve
+
+import (
+	"flag"
+	"html"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"groundsheet/pack/check"
+	"groundsheet/serve/position"
+)
+
+var update = flag.Bool("update", false, "write the golden texts anew")
+
+var (
+	pageHead = regexp.MustCompile(`(?s)<head>.*?</head>`)
+	localNow = regexp.MustCompile(`\d{4}-\d\d-\d\d \d\d:\d\d:\d\d \S+`) // in the time zone of who runs the test
+	nameEnd  = regexp.MustCompile(`</dt><dd>`)
+	lineEnd  = regexp.MustCompile(`<br>|</(dd|li|p|h1|h2|h3|nav)>`)
+	anyTag   = regexp.MustCompile(`<[^>]*>`)
+	blank    = regexp.MustCompile(`\n\s*\n+`)
+)
+
+// plainStatus is what the status page says, without its marks.
+func plainStatus(page string) string {
+	text := localNow.ReplaceAllString(pageHead.ReplaceAllString(page, ""), "2026-11-25 14:00:00 UTC")
+	text = lineEnd.ReplaceAllString(nameEnd.ReplaceAllString(text, " | "), "\n")
+	return strings.TrimSpace(blank.ReplaceAllString(html.UnescapeString(anyTag.ReplaceAllString(text, "")), "\n")) + "\n"
+}
+
+var statusNow = time.Date(2026, 11, 25, 14, 0, 0, 0, time.UTC)
+
+func ago(d time.Duration) *time.Time { return maybe(statusNow.Add(-d)) }
+
+// eventful is an invented report with much to tell: a pack that is fit, one
+// that is not, one that waits for its check, one that is refused.
+func eventful() statusReport {
+	six := []string{"tile 21/1/2 near 40.00000, -105.00000 is wanted but not in the pack: run pack again", "second fault", "third fault", "fourth fault", "fifth fault"}
+	return statusReport{
+		UptimeS: 93784,
+		Packs: []packReport{
+			{ID: "elm", Name: "Elm Street", File: "elm.mbtiles", Version: "1", Since: ago(26 * time.Hour), Verdict: Verdict{State: check.Fit}},
+			{ID: "oak", Name: "Oak Street", File: "oak.mbtiles", Version: "2", Since: ago(5 * time.Minute), Verdict: Verdict{check.NotFit, 7, six}},
+			{ID: "ash", Name: "Ash Street", File: "ash.mbtiles", Version: "3", Since: ago(12 * time.Second), Verdict: Verdict{State: Unchecked}},
+			{File: "new.mbtiles", Trouble: arriving, Verdict: Verdict{State: Unchecked}},
+		},
+		Clients: clientReport{Lately: 2, WithinS: 600, LatestS: 12, Streams: 1}, Tiles: 1234567, Failed: 3, Memory: memoryReport{812, 14_000_000},
+		Position: &positionEvent{
+			Source: "serial ttyUSB0", Phase: position.Silent, Trouble: "it has stopped talking", Read: 4321, Refused: 2,
+			Fix: &fixEvent{Kind: position.Fixed, AgeMS: 95_000, Late: true, Grounds: position.OldCorrections},
+		},
+		PluggedIn: new(bool),
+		Batteries: []batteryState{{Name: "BAT0", Percent: maybe(15), Status: "discharging", RemainingS: maybe(int64(5400))}, {Name: "BAT1"}},
+		Disk:      &diskState{400_000_000, 250_000_000_000}, Process: processReport{MemoryBytes: 48_000_000},
+		Troubles: []Trouble{
+			{Text: "request failed (path /packs/oak/about.json): disk I/O error", Last: *ago(150 * time.Second), Times: 3},
+			{Text: "a file is refused as a pack (path old.mbtiles)", Last: *ago(time.Hour), Times: 1},
+		},
+	}
+}
+
+// usual is one pack that serves, or waits for its check, beside a receiver.
+func usual(v Verdict) statusReport {
+	plugged := true
+	return statusReport{
+		UptimeS: 60, Packs: []packReport{{ID: "elm", Name: "Elm Street", File: "elm.mbtiles", Version: "1", Since: ago(time.Minute), Verdict: v}},
+		Clients: clientReport{Lately: 1, WithinS: 600, LatestS: 1}, PluggedIn: &plugged, Process: processReport{MemoryBytes: -1},
+		Position: &positionEvent{Source: "a walk", Recorded: true, Phase: position.Found, Read: 10, Fix: &fixEvent{Kind: position.Autonomous, Error: maybe(2.5), Grounds: position.FromGeometry}},
+	}
+}
+
+// TestGoldenStatus holds what the status page says against a file to review;
+// -update writes it anew.
+func TestGoldenStatus(t *testing.T) {
+	stated := usual(Verdict{State: check.Fit})
+	stated.Position = &positionEvent{Source: "tcp", Phase: position.Found, Read: 10, Fix: &fixEvent{Kind: position.Fixed, AgeMS: 400, Error: maybe(0.03), Grounds: position.FromSigmas}}
+	got := ""
+	for _, c := range []struct {
+		name, units string
+		report      statusReport
+		ailing      []string
+	}{
+		{"much to tell", "us", eventful(), []string{"ash: its tiles cannot be read: run groundsheet check on it"}},
+		{"all well", "us", stated, nil}, {"not checked yet", "metric", usual(Verdict{State: Unchecked}), nil},
+		{"nothing served", "us", statusReport{Clients: clientReport{WithinS: 600}, Process: processReport{MemoryBytes: -1}}, nil},
+	} {
+		c.report.Now = statusNow
+		c.report.Warnings = c.report.warn(c.ailing)
+		page, err := c.report.page(c.units)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got += "== " + c.name + "\n" + plainStatus(page)
+	}
+	path := filepath.Join("testdata", "status.txt")
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil || got != string(want) {
+		t.Errorf("%v: the words differ from %s; run with -update and look at them\n%s", err, path, got)
+	}
+}
