@@ -6,6 +6,7 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 // Proposal is one way to make a pack smaller, with its numbers.
@@ -32,20 +33,51 @@ func (p *Plan) offer(what, write string, tiles, bytes int64) {
 	p.Proposals = append(p.Proposals, Proposal{what, write, tiles, bytes, bytes <= int64(p.Job.FitIn)})
 }
 
-// proposeDeep keeps the deepest zoom to the recorded lines.
+// proposeDeep keeps deep zooms to the recorded lines: the deepest alone, and as
+// many as it takes until it fits. Where nothing is recorded near, that would
+// leave nothing.
 func (p *Plan) proposeDeep() {
 	const reach = 30 * measure.Foot
-	last := len(p.Covers) - 1
-	if p.Base.DeepAlong > 0 || len(p.Overlays) == 0 || last == 0 {
+	if p.Base.DeepAlong > 0 || len(p.Overlays) == 0 {
 		return
 	}
-	z := p.Base.Zooms.Max
-	near := along(p.Overlays, tiles.Zooms{Min: z, Max: z}, reach)[0]
-	n := int64(tiles.Intersect(p.Covers[last], near).Count())
-	line := p.Zooms[last]
-	share := float64(n) / float64(max(line.Tiles, 1))
-	p.offer(fmt.Sprintf("zoom %d only within 30 ft of the recorded lines", z), `deep_along = "30ft" in [[base]]`,
-		p.Tiles-line.Tiles+n, p.Bytes-line.BytesEstimate+int64(float64(line.BytesEstimate)*share))
+	count, bytes, last := p.Tiles, p.Bytes, len(p.Covers)-1
+	for i := last; i > 0 && p.Zooms[i-1].GroundResolution <= coarsest; i-- {
+		line := p.Zooms[i]
+		near := along(p.Overlays, tiles.Zooms{Min: line.Zoom, Max: line.Zoom}, reach)[0]
+		n := int64(tiles.Intersect(p.Covers[i], near).Count())
+		if n == 0 {
+			return
+		}
+		share := float64(n) / float64(max(line.Tiles, 1))
+		count, bytes = count-line.Tiles+n, bytes-line.BytesEstimate+int64(float64(line.BytesEstimate)*share)
+		fits := bytes <= int64(p.Job.FitIn)
+		if i == last {
+			p.offer(fmt.Sprintf("zoom %d only within 30 ft of the recorded lines; elsewhere %s", line.Zoom, p.placing(line.Zoom-1)),
+				`deep_along = "30ft" in [[base]]`, count, bytes)
+		} else if fits {
+			p.offer(fmt.Sprintf("zooms %d to %d only within 30 ft of the recorded lines; elsewhere %s", line.Zoom, p.Base.Zooms.Max, p.placing(line.Zoom-1)),
+				fmt.Sprintf(`deep_along = "30ft" and deep_from = %d in [[base]]`, line.Zoom), count, bytes)
+		}
+		if fits {
+			return
+		}
+	}
+}
+
+// placing says whether a zoom still holds the job's own reading.
+func (p *Plan) placing(zoom int) string {
+	lat := sharpestLatitude(p.Area.Bounds())
+	sharp := zoom
+	if native := p.Advice.NativeZoom; native != nil {
+		sharp = min(sharp, *native)
+	}
+	pixels := p.Advice.ReadingM / tiles.GroundResolution(lat, sharp, p.Source.TileSize)
+	reading, covers := measure.Distance(p.Advice.ReadingM).In(p.Job.Units), fmt.Sprintf("%.1f", pixels)
+	if pixels < pixelsToPlace {
+		return words.Say("plan.too_coarse", "zoom", zoom, "reading", reading, "pixels", covers, "needed", pixelsToPlace)
+	}
+	return words.Say("plan.holds", "zoom", zoom, "reading", reading, "pixels", covers, "needed", pixelsToPlace)
 }
 
 // proposeMargin halves the margin.
@@ -83,7 +115,7 @@ func (p *Plan) proposeZooms() {
 		if p.Base.DeepFrom > deepest.Zoom {
 			write += fmt.Sprintf(", and take deep_along and deep_from = %d out", p.Base.DeepFrom)
 		}
-		p.offer(fmt.Sprintf("no zoom deeper than %d: a pixel is %s then", deepest.Zoom, measure.Distance(deepest.GroundResolution).In(p.Job.Units)),
+		p.offer(fmt.Sprintf("no zoom deeper than %d: a pixel is %s then; %s", deepest.Zoom, measure.Distance(deepest.GroundResolution).In(p.Job.Units), p.placing(deepest.Zoom)),
 			write, count, bytes)
 		if bytes <= int64(p.Job.FitIn) {
 			return

@@ -37,6 +37,8 @@ type Options struct {
 	Log      *slog.Logger            // nil = silent
 	Patient  bool                    // wait for the terms' hours and days instead of stopping
 	Pausing  func(time.Time, string) // told before such a wait: until when, and why; may be nil
+	Trying   func(time.Time, string) // told once when a source that fails is asked again: until when, and why; may be nil
+	Keep     time.Duration           // how long since its last answer a source that fails is asked again; 0 = not
 	StandIn  bool                    // any held tile may stand in when the source fails
 	Compare  bool                    // find out which images changed: Report.Changes
 	Sign     ed25519.PrivateKey      // signs the pack; nil = not signed
@@ -150,7 +152,7 @@ func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq[fe
 	defer done() //nolint:errcheck // its only user is done
 	return fetch.Run(ctx, src, shelf, wants, fetch.Options{
 		Client: client, Unpaced: src.Local(), Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
-		Patient: o.Patient, Pausing: o.Pausing, StandIn: o.StandIn,
+		Patient: o.Patient, Pausing: o.Pausing, StandIn: o.StandIn, KeepTrying: o.Keep, Trying: o.Trying,
 	})
 }
 
