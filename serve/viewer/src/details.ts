@@ -12,7 +12,7 @@ import { flowText, stateText } from "./state";
 import { holeRows, holeSwatch, holeTold } from "./testhole";
 import { topText } from "./top";
 import type { Overlay } from "./types";
-import { depthText, lengthText, type Units } from "./units";
+import { depthText, frequencyText, lengthText, type Units } from "./units";
 
 /** A feature under a tap, with the record it belongs to. */
 export interface Hit {
@@ -64,7 +64,7 @@ function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
   rows.push(["Owner", owner.value || "not stated"]);
   rows.push(["Record", text(f.get("record")) || overlay.record || "not stated"]);
   add("Current", amount(f.get("current_ma"), "mA"));
-  add("Frequency", amount(f.get("frequency_hz"), "Hz"));
+  add("Frequency", frequency(f.get("frequency_hz")));
   add("Note", text(f.get("note")));
   add("Note on the record", overlay.note);
   for (const [k, v] of Object.entries(f.getProperties())) {
@@ -110,6 +110,10 @@ function accuracyWords(f: Feature, o: Overlay, units: Units): string {
 function levelWords(level: string): string {
   const known = levels.find((l) => l.level === level && level !== "");
   return known ? `${level}: ${known.words}` : levelText(level);
+}
+
+function frequency(v: unknown): string {
+  return typeof v === "number" && Number.isFinite(v) ? frequencyText(v) : text(v);
 }
 
 function amount(v: unknown, unit: string): string {
