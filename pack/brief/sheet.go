@@ -59,8 +59,7 @@ func (s sheet) draw(c canvas, at site, p *paper) int {
 		at.drawRecords(c, s.view, r)
 	} else {
 		lettered := at.drawPlainRecords(c, s.view, r)
-		s.ticks(c) // the numbers of the sheets stand over them
-		s.index(c, r)
+		s.overIndex(c, r)
 		for _, f := range lettered {
 			f()
 		}
@@ -113,7 +112,7 @@ func (s sheet) foot(c canvas, at site, p *paper, r *room) {
 		c.Text(orb.Point{s.on.X - padding, y + 24.6}, "+ marks latitude and longitude.", lettering{size: 7})
 		north(c, orb.Point{s.on.X + 62, y + 11.5}, 4.5, 0)
 	}
-	at.legend(c, p, box{s.on.X + 72, y + 5, s.on.W - 72, 31})
+	at.legend(c, p, box{s.on.X + 72, y + 5, s.on.W - 72, 31}, s.indexLegend()...)
 	a := at.about
 	from := "Base map: " + stated(a.Source.Attribution) + ". Picture taken: " + unknown(a.Source.Captured) +
 		". A pixel of zoom " + strconv.Itoa(s.base.zoom) + " is " + measure.Distance(resolution(s.view, s.base.zoom, a.TileSize)).In(a.Units) + "; the picture is lightened for print."
