@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -25,29 +26,40 @@ func TestSpan(t *testing.T) {
 	}
 }
 
-// TestKeepTrying: a source that answers nothing for the first requests costs the
-// run time, not its end, and that is said once.
+// TestKeepTrying: a source that answers nothing for the first seconds, not even
+// with its document, costs the run time, not its end, and that is said once.
 func TestKeepTrying(t *testing.T) {
-	o := newOffice(t)
-	town := practice.New(practice.Options{BusyEvery: -1})
-	down := time.Now().Add(6 * time.Second)
-	server := httptest.NewServer(http.HandlerFunc(func(rw http.ResponseWriter, r *http.Request) {
-		if time.Now().Before(down) {
-			if conn, _, err := rw.(http.Hijacker).Hijack(); err == nil {
-				_ = conn.Close() // nothing was sent
+	for _, c := range []struct {
+		kind, path string
+		down       time.Duration
+	}{{"xyz", "/{z}/{x}/{y}.jpg", 6 * time.Second}, {"tilejson", "/town.json", time.Second}} {
+		t.Run(c.kind, func(t *testing.T) {
+			o := newOffice(t)
+			town := practice.New(practice.Options{BusyEvery: -1})
+			answers := time.Now().Add(c.down)
+			var server *httptest.Server
+			server = httptest.NewServer(http.HandlerFunc(func(rw http.ResponseWriter, r *http.Request) {
+				switch {
+				case time.Now().Before(answers):
+					if conn, _, err := rw.(http.Hijacker).Hijack(); err == nil {
+						_ = conn.Close() // nothing was sent
+					}
+				case r.URL.Path == "/town.json":
+					fmt.Fprintf(rw, `{"tilejson": "3.0.0", "tiles": ["%s/{z}/{x}/{y}.jpg"], "minzoom": 0, "maxzoom": 22}`, server.URL)
+				default:
+					town.ServeHTTP(rw, r)
+				}
+			}))
+			t.Cleanup(server.Close)
+			o.write("sources.toml", strings.Replace(sourceText("town", server.URL+c.path, ""), `"xyz"`, `"`+c.kind+`"`, 1))
+			o.newJob("--source", "town")
+			if code, _, err := o.do("pack", o.path("site"), "--keep-trying", "30"); code != exitUse || !strings.Contains(err, "30m") {
+				t.Errorf("%d %s", code, err)
 			}
-			return
-		}
-		town.ServeHTTP(rw, r)
-	}))
-	t.Cleanup(server.Close)
-	o.source("town", server.URL+"/{z}/{x}/{y}.jpg", "")
-	o.newJob("--source", "town")
-	if code, _, err := o.do("pack", o.path("site"), "--keep-trying", "30"); code != exitUse || !strings.Contains(err, "30m") {
-		t.Errorf("%d %s", code, err)
-	}
-	code, out, err := o.do("pack", o.path("site"), "--keep-trying", "30m")
-	if code != 0 || strings.Count(err, "it is asked again, with growing pauses, until") != 1 {
-		t.Errorf("%d %s%s", code, out, err)
+			code, out, err := o.do("pack", o.path("site"), "--keep-trying", "30m")
+			if code != 0 || strings.Count(err, "it is asked again, with growing pauses, until") != 1 {
+				t.Errorf("%d %s%s", code, out, err)
+			}
+		})
 	}
 }

@@ -7,10 +7,12 @@ import (
 	"cmp"
 	"context"
 	"crypto/ed25519"
+	"errors"
 	"iter"
 	"log/slog"
 	"net/http"
 	"slices"
+	"sync"
 	"time"
 
 	"github.com/paulmach/orb"
@@ -145,15 +147,32 @@ func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq[fe
 		return fetch.Tally{}, nil
 	}
 	stated := o.Plan.Source
-	src, client, done, err := service.Open(ctx, stated, service.Options{Client: o.Client, Agent: fetch.UserAgent(contact(stated)), Now: o.Now})
+	asking := fetch.Options{
+		Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
+		Patient: o.Patient, Pausing: o.Pausing, StandIn: o.StandIn, KeepTrying: o.Keep, Trying: once(o.Trying),
+	}
+	var src source.Source
+	var done func() error
+	err := fetch.Keep(ctx, asking, func() (outage bool, err error) {
+		src, asking.Client, done, err = service.Open(ctx, stated, service.Options{Client: o.Client, Agent: fetch.UserAgent(contact(stated)), Now: o.Now})
+		var failed *service.Failed
+		return errors.As(err, &failed) && failed.Outage, err
+	})
 	if err != nil {
 		return fetch.Tally{}, err
 	}
 	defer done() //nolint:errcheck // its only user is done
-	return fetch.Run(ctx, src, shelf, wants, fetch.Options{
-		Client: client, Unpaced: src.Local(), Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
-		Patient: o.Patient, Pausing: o.Pausing, StandIn: o.StandIn, KeepTrying: o.Keep, Trying: o.Trying,
-	})
+	asking.Unpaced = src.Local()
+	return fetch.Run(ctx, src, shelf, wants, asking)
+}
+
+// once tells the first time alone; nil stays nil.
+func once(tell func(time.Time, string)) func(time.Time, string) {
+	if tell == nil {
+		return nil
+	}
+	var first sync.Once
+	return func(until time.Time, why string) { first.Do(func() { tell(until, why) }) }
 }
 
 // contact is whom a provider can write to.

@@ -78,6 +78,28 @@ func (t *trying) next(backoff time.Duration) (pause time.Duration, end time.Time
 	return min(t.pause*3/4+rand.N(t.pause/2+1), max(time.Until(end), 0)), end, first
 }
 
+// Keep does something before a run that asks the source too, such as reading its
+// document. While the source fails it is done again, as [Run] does with
+// Options.KeepTrying; Trying and Backoff are looked at too. The error is the last
+// one of do, or the context's.
+func Keep(ctx context.Context, o Options, do func() (outage bool, err error)) error {
+	o = o.filled()
+	t := trying{most: o.KeepTrying}
+	for {
+		outage, err := do()
+		if err == nil || !outage || !t.more() {
+			return err
+		}
+		pause, end, first := t.next(o.Backoff)
+		if first {
+			o.Trying(end, err.Error())
+		}
+		if err := sleep(ctx, pause); err != nil {
+			return err
+		}
+	}
+}
+
 // tryLater says what becomes of a job that failed because the source does: a
 // halt when nothing is asked for a while, or put aside while the source
 // answers for other tiles. It is false when the run does not keep trying.

@@ -74,6 +74,33 @@ func TestKeepTrying(t *testing.T) {
 	}
 }
 
+// What is done before a run is kept at in the same way.
+func TestKeep(t *testing.T) {
+	o := quick()
+	o.KeepTrying = time.Minute
+	told, tries := 0, 0
+	o.Trying = func(time.Time, string) { told++ }
+	do := func(until int, outage bool) error {
+		told, tries = 0, 0
+		return fetch.Keep(t.Context(), o, func() (bool, error) {
+			if tries++; tries < until {
+				return outage, errors.New("no answer")
+			}
+			return false, nil
+		})
+	}
+	if err := do(4, true); err != nil || tries != 4 || told != 1 {
+		t.Errorf("%v after %d tries, told %d times", err, tries, told)
+	}
+	if err := do(4, false); err == nil || tries != 1 || told != 0 {
+		t.Errorf("no outage: %v after %d tries", err, tries)
+	}
+	o.KeepTrying = 0
+	if err := do(4, true); err == nil || tries != 1 {
+		t.Errorf("not told to: %v after %d tries", err, tries)
+	}
+}
+
 // When the time is over, the run ends for the reason that it had before.
 func TestKeepTryingEnds(t *testing.T) {
 	h := serve(t, sends(plain))
