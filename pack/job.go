@@ -106,6 +106,9 @@ func (j Job) Check() error {
 	bad := func(detail, remedy string, args ...any) error {
 		return &BadJob{filepath.Join(j.Dir, JobFile), fmt.Sprintf(detail, args...), remedy}
 	}
+	if j.Ticket != nil && j.Ticket.ValidUntil != "" && !isDay(j.Ticket.ValidUntil) {
+		return inTable("ticket", -1, bad("ticket valid_until = %q", "write the day as YYYY-MM-DD", j.Ticket.ValidUntil))
+	}
 	switch {
 	case strings.TrimSpace(j.Name) == "":
 		return bad("name is empty", "give the job a name")
@@ -121,22 +124,20 @@ func (j Job) Check() error {
 		return bad("depth_gap is %s", "a depth is worked out over 100 m at most; is the unit right?", j.DepthGap)
 	case !(j.DepthSlope >= 0 && j.DepthSlope <= 10):
 		return bad("depth_slope is %v", "write rise over run, such as 0.2", j.DepthSlope)
-	case j.Ticket != nil && j.Ticket.ValidUntil != "" && !isDay(j.Ticket.ValidUntil):
-		return bad("ticket valid_until = %q", "write the day as YYYY-MM-DD", j.Ticket.ValidUntil)
 	}
-	for _, c := range j.Around {
+	for i, c := range j.Around {
 		if c.Radius <= 0 {
-			return bad("an [[around]] has no radius", `give radius = "100ft"`)
+			return inTable("around", i, bad("an [[around]] has no radius", `give radius = "100ft"`))
 		}
 	}
-	for _, r := range j.Along {
+	for i, r := range j.Along {
 		if r.Width <= 0 {
-			return bad("the [[along]] of %s has no width", `give width = "60ft"`, r.File)
+			return inTable("along", i, bad("the [[along]] of %q has no width", `give width = "60ft"`, r.File))
 		}
 	}
-	for _, b := range j.Bases {
+	for i, b := range j.Bases {
 		if err := b.check(j); err != nil {
-			return bad("base %q: %v", "fix its [[base]] table", b.Source, err)
+			return inTable("base", i, bad("base %q: %v", "fix its [[base]] table", b.Source, err))
 		}
 	}
 	for _, code := range j.Expected {
@@ -146,7 +147,7 @@ func (j Job) Check() error {
 	}
 	for i, r := range j.Rules {
 		if err := r.Check(); err != nil {
-			return bad("[[rule]] number %d: %v", "fix its table", i+1, err)
+			return inTable("rule", i, bad("[[rule]] number %d: %v", "fix its table", i+1, err))
 		}
 	}
 	return j.checkOverlays(bad)
@@ -182,9 +183,9 @@ func (b Base) check(j Job) error {
 }
 
 func (j Job) checkOverlays(bad func(string, string, ...any) error) error {
-	for _, m := range j.Overlays {
+	for i, m := range j.Overlays {
 		if err := m.Check(); err != nil {
-			return bad("%v", "fix its [[overlay]] table", err)
+			return inTable("overlay", i, bad("%v", "fix its [[overlay]] table", err))
 		}
 	}
 	return nil

@@ -178,44 +178,14 @@ func ParseJob(data []byte, dir string) (Job, error) {
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	d := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
 	if err := d.Decode(&raw); err != nil {
-		detail, remedy := explain(err)
+		detail, remedy := explain(err, data)
 		return Job{}, &BadJob{filepath.Join(dir, JobFile), detail, remedy}
 	}
 	j, err := raw.job(dir)
-	if err != nil {
-		return Job{}, &BadJob{filepath.Join(dir, JobFile), err.Error(), "fix the file"}
+	if err == nil {
+		err = j.Check()
 	}
-	return j, j.Check()
-}
-
-// explain turns the library's errors into a line and a remedy.
-func explain(err error) (detail, remedy string) {
-	var strict *toml.StrictMissingError
-	if errors.As(err, &strict) && len(strict.Errors) > 0 {
-		row, _ := strict.Errors[0].Position()
-		return fmt.Sprintf("line %d: the key %q is not known", row, joinKey(strict.Errors[0].Key())), "check its spelling and the table it stands in"
-	}
-	var bad *toml.DecodeError
-	if errors.As(err, &bad) {
-		row, column := bad.Position()
-		what := strings.TrimPrefix(bad.Error(), "toml: ")
-		if key := joinKey(bad.Key()); key != "" {
-			what = key + ": " + what
-		}
-		return fmt.Sprintf("line %d, column %d: %s", row, column, what), "fix the line"
-	}
-	return err.Error(), "fix the file"
-}
-
-func joinKey(key toml.Key) string {
-	text := ""
-	for i, part := range key {
-		if i > 0 {
-			text += "."
-		}
-		text += part
-	}
-	return text
+	return j, placed(err, filepath.Join(dir, JobFile), data)
 }
 
 func (r jobTOML) job(dir string) (Job, error) {
@@ -227,27 +197,27 @@ func (r jobTOML) job(dir string) (Job, error) {
 	if j.Units == "" {
 		j.Units = "us"
 	}
-	for _, a := range r.Around {
+	for i, a := range r.Around {
 		lat, lon, err := places.Parse(a.Center)
 		if err != nil {
-			return Job{}, fmt.Errorf("[[around]] center: %w", err)
+			return Job{}, inTable("around", i, fmt.Errorf("[[around]] center: %w", err))
 		}
 		j.Around = append(j.Around, Around{lat, lon, a.Radius.Distance})
 	}
 	for _, a := range r.Along {
 		j.Along = append(j.Along, Along{a.File, a.Width.Distance})
 	}
-	for _, b := range r.Box {
+	for i, b := range r.Box {
 		box, err := b.box()
 		if err != nil {
-			return Job{}, err
+			return Job{}, inTable("box", i, err)
 		}
 		j.Boxes = append(j.Boxes, box)
 	}
-	for _, b := range r.Base {
+	for i, b := range r.Base {
 		base, err := b.base()
 		if err != nil {
-			return Job{}, err
+			return Job{}, inTable("base", i, err)
 		}
 		j.Bases = append(j.Bases, base)
 	}
@@ -257,14 +227,14 @@ func (r jobTOML) job(dir string) (Job, error) {
 	if r.Ticket != nil {
 		day, err := dateText(r.Ticket.ValidUntil)
 		if err != nil {
-			return Job{}, fmt.Errorf("ticket valid_until: %w", err)
+			return Job{}, inTable("ticket", -1, fmt.Errorf("ticket valid_until: %w", err))
 		}
 		j.Ticket = &Ticket{r.Ticket.Number, day}
 	}
 	for i, rule := range r.Rule {
 		stated, err := rule.rule()
 		if err != nil {
-			return Job{}, fmt.Errorf("[[rule]] number %d: %w", i+1, err)
+			return Job{}, inTable("rule", i, fmt.Errorf("[[rule]] number %d: %w", i+1, err))
 		}
 		j.Rules = append(j.Rules, stated)
 	}
@@ -272,10 +242,10 @@ func (r jobTOML) job(dir string) (Job, error) {
 }
 
 func (r jobTOML) overlays(j *Job) error {
-	for _, o := range r.Overlay {
+	for i, o := range r.Overlay {
 		recorded, err := dateText(o.Recorded)
 		if err != nil {
-			return fmt.Errorf("overlay %s: recorded: %w", o.File, err)
+			return inTable("overlay", i, fmt.Errorf("overlay %s: recorded: %w", o.File, err))
 		}
 		m := overlay.Meta{
 			File: o.File, Title: o.Title, Utility: o.Utility, QualityLevel: o.QualityLevel, Recorded: recorded,
@@ -287,7 +257,7 @@ func (r jobTOML) overlays(j *Job) error {
 		}
 		if o.Shift != "" {
 			if m.Shift, err = overlay.ParseShift(o.Shift, j.Units); err != nil {
-				return fmt.Errorf("overlay %s: %w", o.File, err)
+				return inTable("overlay", i, fmt.Errorf("overlay %s: %w", o.File, err))
 			}
 		}
 		for _, l := range o.LeaveOut {

@@ -166,6 +166,11 @@ func TestProposals(t *testing.T) {
 		switch {
 		case strings.Contains(o.Write, "deep_along"):
 			k.Bases[0].DeepAlong = 30 * measure.Foot
+			if _, from, some := strings.Cut(o.Write, "deep_from = "); some {
+				if _, err := fmt.Sscan(from, &k.Bases[0].DeepFrom); err != nil {
+					t.Fatal(err)
+				}
+			}
 		case strings.Contains(o.Write, "margin"):
 			k.Margin = j.Margin / 2
 		case strings.Contains(o.Write, "zooms = [17, 20]"):
@@ -178,8 +183,8 @@ func TestProposals(t *testing.T) {
 		}
 	}
 	for units, want := range map[string]Proposal{
-		"us":     {What: "zoom 21 only within 30 ft of the recorded lines", Write: `deep_along = "30ft" in [[base]]`},
-		"metric": {What: "zoom 21 only within 10 m of the recorded lines", Write: `deep_along = "10m" in [[base]]`},
+		"us":     {What: "zoom 21 only within 30 ft of the recorded lines; elsewhere zoom 20: a 6 in reading covers 1.3 pixels; 3 are needed to place it", Write: `deep_along = "30ft" in [[base]]`},
+		"metric": {What: "zoom 21 only within 10 m of the recorded lines; elsewhere zoom 20: a 15.2 cm reading covers 1.3 pixels; 3 are needed to place it", Write: `deep_along = "10m" in [[base]]`},
 	} {
 		j.Units = units
 		if o := drawn(t, j, ortho(), nil).Proposals[0]; o.What != want.What || o.Write != want.Write {
@@ -188,6 +193,43 @@ func TestProposals(t *testing.T) {
 	}
 	if j.FitIn = 0; len(drawn(t, j, ortho(), nil).Proposals) > 0 {
 		t.Error("proposals without need")
+	}
+}
+
+// TestProposalsOfDetail: deep zooms along the lines are offered as far as it takes
+// to fit, and each cut says whether it still holds the job's own reading.
+func TestProposalsOfDetail(t *testing.T) {
+	j := withLine(t, circle(150, tiles.Zooms{Min: 17, Max: 21}))
+	j.Reading = 0.3
+	alone := j
+	alone.Bases = slices.Clone(j.Bases)
+	alone.Bases[0].DeepAlong = 30 * measure.Foot
+	j.FitIn = measure.Size(drawn(t, alone, ortho(), nil).Bytes - 1)
+	p := drawn(t, j, ortho(), nil)
+	find := func(write string) Proposal {
+		t.Helper()
+		for _, o := range p.Proposals {
+			if o.Write == write {
+				return o
+			}
+		}
+		t.Fatalf("no offer to write %s in %+v", write, p.Proposals)
+		return Proposal{}
+	}
+	if o := find(`deep_along = "30ft" in [[base]]`); o.Fits {
+		t.Errorf("%+v", o)
+	}
+	if o := find(`deep_along = "30ft" and deep_from = 20 in [[base]]`); !o.Fits || !strings.Contains(o.What, "zooms 20 to 21 only within 30 ft") {
+		t.Errorf("%+v", o)
+	}
+	// A pixel at 40° is 0.114 m at zoom 20 (156543.03 m × cos 40° / 2^20), so 0.3 m are 2.6.
+	if o := find("zooms = [17, 20] in [[base]]"); !strings.Contains(o.What, "zoom 20: a 11.8 in reading covers 2.6 pixels; 3 are needed") {
+		t.Errorf("%+v", o)
+	}
+	j.Reading = 1
+	p = drawn(t, j, ortho(), nil)
+	if o := find("zooms = [17, 20] in [[base]]"); !strings.Contains(o.What, "covers 8.7 pixels, enough to place it") {
+		t.Errorf("%+v", o)
 	}
 }
 

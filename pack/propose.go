@@ -33,23 +33,54 @@ func (p *Plan) offer(what, write string, tiles, bytes int64) {
 	p.Proposals = append(p.Proposals, Proposal{what, write, tiles, bytes, bytes <= int64(p.Job.FitIn)})
 }
 
-// proposeDeep keeps the deepest zoom to the recorded lines.
+// proposeDeep keeps deep zooms to the recorded lines: the deepest alone, and as
+// many as it takes until it fits. Where nothing is recorded near, that would
+// leave nothing.
 func (p *Plan) proposeDeep() {
 	reach := measure.Distance(30 * measure.Foot)
 	if p.Job.Units == "metric" {
 		reach = 10
 	}
-	last := len(p.Covers) - 1
-	if p.Base.DeepAlong > 0 || len(p.Overlays) == 0 || last == 0 {
+	if p.Base.DeepAlong > 0 || len(p.Overlays) == 0 {
 		return
 	}
-	z := p.Base.Zooms.Max
-	near := along(p.Overlays, tiles.Zooms{Min: z, Max: z}, reach)[0]
-	n := int64(tiles.Intersect(p.Covers[last], near).Count())
-	line := p.Zooms[last]
-	share := float64(n) / float64(max(line.Tiles, 1))
-	p.offer(words.Say("plan.near_lines", "zoom", z, "reach", reach.In(p.Job.Units)), fmt.Sprintf("deep_along = %q in [[base]]", reach.Text(p.Job.Units)),
-		p.Tiles-line.Tiles+n, p.Bytes-line.BytesEstimate+int64(float64(line.BytesEstimate)*share))
+	count, bytes, last := p.Tiles, p.Bytes, len(p.Covers)-1
+	for i := last; i > 0 && p.Zooms[i-1].GroundResolution <= coarsest; i-- {
+		line := p.Zooms[i]
+		near := along(p.Overlays, tiles.Zooms{Min: line.Zoom, Max: line.Zoom}, reach)[0]
+		n := int64(tiles.Intersect(p.Covers[i], near).Count())
+		if n == 0 {
+			return
+		}
+		share := float64(n) / float64(max(line.Tiles, 1))
+		count, bytes = count-line.Tiles+n, bytes-line.BytesEstimate+int64(float64(line.BytesEstimate)*share)
+		fits := bytes <= int64(p.Job.FitIn)
+		if i == last {
+			p.offer(words.Say("plan.near_lines", "zoom", line.Zoom, "reach", reach.In(p.Job.Units), "elsewhere", p.placing(line.Zoom-1)),
+				fmt.Sprintf("deep_along = %q in [[base]]", reach.Text(p.Job.Units)), count, bytes)
+		} else if fits {
+			p.offer(words.Say("plan.near_lines_from", "zoom", line.Zoom, "deepest", p.Base.Zooms.Max, "reach", reach.In(p.Job.Units), "elsewhere", p.placing(line.Zoom-1)),
+				fmt.Sprintf("deep_along = %q and deep_from = %d in [[base]]", reach.Text(p.Job.Units), line.Zoom), count, bytes)
+		}
+		if fits {
+			return
+		}
+	}
+}
+
+// placing says whether a zoom still holds the job's own reading.
+func (p *Plan) placing(zoom int) string {
+	lat := sharpestLatitude(p.Area.Bounds())
+	sharp := zoom
+	if native := p.Advice.NativeZoom; native != nil {
+		sharp = min(sharp, *native)
+	}
+	pixels := p.Advice.ReadingM / tiles.GroundResolution(lat, sharp, p.Source.TileSize)
+	reading, covers := measure.Distance(p.Advice.ReadingM).In(p.Job.Units), fmt.Sprintf("%.1f", pixels)
+	if pixels < pixelsToPlace {
+		return words.Say("plan.too_coarse", "zoom", zoom, "reading", reading, "pixels", covers, "needed", pixelsToPlace)
+	}
+	return words.Say("plan.holds", "zoom", zoom, "reading", reading, "pixels", covers, "needed", pixelsToPlace)
 }
 
 // proposeMargin halves the margin.
@@ -87,7 +118,7 @@ func (p *Plan) proposeZooms() {
 		if p.Base.DeepFrom > deepest.Zoom {
 			write += fmt.Sprintf(", and take deep_along and deep_from = %d out", p.Base.DeepFrom)
 		}
-		p.offer(words.Say("plan.shallower", "zoom", deepest.Zoom, "size", measure.Distance(deepest.GroundResolution).In(p.Job.Units)),
+		p.offer(words.Say("plan.shallower", "zoom", deepest.Zoom, "size", measure.Distance(deepest.GroundResolution).In(p.Job.Units), "placing", p.placing(deepest.Zoom)),
 			write, count, bytes)
 		if bytes <= int64(p.Job.FitIn) {
 			return

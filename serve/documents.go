@@ -1,17 +1,21 @@
 package serve
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"html"
 	"net/http"
+	"slices"
+	"strings"
 	"time"
 
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
 )
 
-// list names the packs of this server.
+// list names the packs of this server as people look for them: by name, of one
+// name the newest packed first.
 func (s *Server) list(w http.ResponseWriter, r *http.Request) {
 	type entry struct {
 		ID      string    `json:"id"`
@@ -29,6 +33,10 @@ func (s *Server) list(w http.ResponseWriter, r *http.Request) {
 		i := p.pack.Info
 		all = append(all, entry{p.id, i.Name, i.About.Number, i.About.Source.Name, i.Zooms.Max, i.About.Packed, p.path("about.json"), p.tag, p.told()})
 	}
+	slices.SortStableFunc(all, func(a, b entry) int {
+		return cmp.Or(strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name)), b.Packed.Compare(a.Packed),
+			strings.Compare(a.Number, b.Number), strings.Compare(a.Source, b.Source))
+	})
 	s.json(w, r, map[string]any{"packs": all})
 }
 

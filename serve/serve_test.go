@@ -247,7 +247,7 @@ func TestBeyondTheDeepest(t *testing.T) {
 func TestDocuments(t *testing.T) {
 	h := start(t, makePack(t, "Site one"), makePack(t, "Site one"))
 	packs := document(t, h.URL+"/packs.json")["packs"].([]any)
-	if len(packs) != 2 || packs[1].(map[string]any)["id"] != "site-one-2" {
+	if len(packs) != 2 || packs[0].(map[string]any)["id"] != "site-one-2" { // packed later
 		t.Fatalf("%v", packs)
 	}
 	about := document(t, h.URL+packs[0].(map[string]any)["about"].(string))

@@ -226,7 +226,8 @@ func echo(out io.Reader, quiet bool) (base string, err error) {
 		}
 		fmt.Print(line)
 		if url, ok := strings.CutPrefix(strings.TrimSpace(line), "map: "); ok {
-			go io.Copy(to, lines) //nolint:errcheck // ends with the server
+			go io.Copy(to, lines)             //nolint:errcheck // ends with the server
+			url, _, _ = strings.Cut(url, " ") // what it is follows
 			return strings.TrimSuffix(url, "/"), nil
 		}
 	}

@@ -29,6 +29,7 @@ var floors = map[string]int{
 	"groundsheet/serve/cut": 3,
 	"groundsheet/pack/fill": 3, "groundsheet/pack/check": 3, "groundsheet/pack/picture": 3,
 	"groundsheet/tiles/vector":   1,
+	"groundsheet/tiles/tomlline": 0,
 	"groundsheet/tiles/local":    1,
 	"groundsheet/tiles/places":   1,
 	"groundsheet/tiles/service":  2,
@@ -43,7 +44,7 @@ var floors = map[string]int{
 var homes = map[string][]string{
 	"github.com/paulmach/orb":              {"*"},
 	"github.com/peterstace/simplefeatures": {"tiles/union", "tiles/area", "pack/overlay", "serve/cut"},
-	"github.com/pelletier/go-toml/v2":      {"tiles/source", "pack"},
+	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "pack"},
 	"github.com/disintegration/imaging":    {"tiles/raster"},
 	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture", "pack/brief"},
 	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},

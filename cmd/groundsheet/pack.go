@@ -31,7 +31,9 @@ all the same.
 A run stops when the terms' hours or daily budget end, or the source asks to
 wait for long: run it again then, or let it wait with --wait. When the source
 fails, tiles that are held but no longer fresh are not packed unless the source
-allowed that (stale-if-error); --stand-in packs them all the same and says so.`,
+allowed that (stale-if-error); --stand-in packs them all the same and says so.
+With --keep-trying 30m a source whose connection drops, or that does not answer,
+is asked again after growing pauses until it has not answered for 30 minutes.`,
 		Args: folderArg,
 		RunE: func(c *cobra.Command, args []string) error { return a.runPack(c.Context(), args[0], f) },
 	}
@@ -50,12 +52,14 @@ type packFlags struct {
 // asking is how far a run goes when a source does not answer at once.
 type asking struct {
 	wait, standIn, all bool
+	keep               span   // keep trying a source that fails for so long
 	sign               string // file of the key that the pack is signed with
 }
 
 func (g *asking) flags(c *cobra.Command) {
 	c.Flags().BoolVar(&g.wait, "wait", false, "wait for the terms' hours, the next day's budget or as long as the source asks, instead of stopping")
 	c.Flags().BoolVar(&g.standIn, "stand-in", false, "when the source fails, pack held tiles that are no longer fresh")
+	c.Flags().Var(&g.keep, "keep-trying", "when the source fails, keep trying until it has not answered for so long, such as 30m or 2h, with growing pauses within the terms (else a run ends after a few tries)")
 	c.Flags().StringVar(&g.sign, "sign", "", "sign the pack with this Ed25519 key (PEM), so that check --key finds what was changed on purpose")
 }
 
@@ -150,6 +154,10 @@ func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g a
 	}
 	o.Pausing = func(until time.Time, why string) {
 		a.note("waiting until %s: %s", measure.Moment(until), why)
+	}
+	o.Keep = time.Duration(g.keep)
+	o.Trying = func(until time.Time, why string) {
+		a.note("%s", words.Say("fetching.trying", "source", p.Source.Name, "why", why, "time", measure.Moment(until)))
 	}
 	ask := p.Fetch
 	if g.all {

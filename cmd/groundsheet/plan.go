@@ -1,12 +1,9 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"text/tabwriter"
@@ -16,7 +13,6 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/fill"
-	"groundsheet/pack/picture"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
@@ -50,7 +46,7 @@ refused plan exits with 2.`,
 	fl := c.Flags()
 	fl.BoolVar(&f.json, "json", false, "print the plan as JSON")
 	fl.IntVar(&f.sample, "sample", 0, "fetch this many tiles first, spread over zooms and ground, and keep them")
-	fl.StringVar(&f.picture, "picture", "", "draw the area, its margin and the tiles of a zoom into this PNG file")
+	fl.StringVar(&f.picture, "picture", "", "draw the area, its margin and the tiles of a zoom into this PNG file, over the imagery that is held")
 	fl.IntVar(&f.pictureZoom, "picture-zoom", -1, "the zoom to draw (else the deepest whose tiles can be seen)")
 	return c
 }
@@ -79,32 +75,10 @@ func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) 
 			return err
 		}
 	}
-	if err := a.drawPicture(plans, f); err != nil {
+	if err := a.drawPicture(ctx, w, plans, f); err != nil {
 		return err
 	}
 	return a.showPlans(plans, f.json)
-}
-
-// checkPicture proves that the picture can be drawn and may be written: a file
-// that is there and no PNG is not a picture to be replaced.
-func (f planFlags) checkPicture(p pack.Plan) error {
-	if f.picture == "" {
-		return nil
-	}
-	if !strings.EqualFold(filepath.Ext(f.picture), ".png") {
-		return &wrongUse{fmt.Sprintf("--picture %s is no PNG file", f.picture), "give it a name that ends in .png"}
-	}
-	if z := p.Base.Zooms; f.pictureZoom >= 0 && (f.pictureZoom < z.Min || f.pictureZoom > z.Max) {
-		return &wrongUse{fmt.Sprintf("--picture-zoom %d: the plan has zooms %d to %d", f.pictureZoom, z.Min, z.Max), "name one of these"}
-	}
-	there, err := os.ReadFile(f.picture)
-	if err == nil && !bytes.HasPrefix(there, []byte("\x89PNG")) {
-		return &wrongUse{f.picture + " is there already and is no PNG", "give the picture another name"}
-	}
-	if _, err := os.Stat(filepath.Dir(f.picture)); err != nil {
-		return &wrongUse{fmt.Sprintf("--picture: there is no folder %s", filepath.Dir(f.picture)), "make it, or name another"}
-	}
-	return nil
 }
 
 // sample fetches a little for each base.
@@ -130,24 +104,6 @@ func (a *app) sample(ctx context.Context, w *work, plans []pack.Plan, n int) err
 		a.note("sampled %s: %s, %s, %d absent", p.Source.Name, count(tally.New+tally.Unchanged, "image"), measure.Size(tally.Bytes), tally.Absent)
 	}
 	return nil
-}
-
-func (a *app) drawPicture(plans []pack.Plan, f planFlags) error {
-	if f.picture == "" || len(plans[0].Covers) == 0 {
-		return nil // a refused plan has nothing to draw, and says why
-	}
-	zoom := f.pictureZoom
-	if zoom < 0 {
-		zoom = picture.Deepest(plans[0])
-	}
-	var b bytes.Buffer
-	if err := picture.Write(&b, plans[0], zoom); err != nil {
-		return err
-	}
-	if len(plans) > 1 {
-		a.note("the picture is of the first base map, %s", plans[0].Source.Name)
-	}
-	return os.WriteFile(f.picture, b.Bytes(), 0o644)
 }
 
 func (a *app) showPlans(plans []pack.Plan, asJSON bool) error {

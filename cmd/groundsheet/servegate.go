@@ -5,7 +5,6 @@ import (
 	"net"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -69,24 +68,24 @@ func (a *app) sayDoor(o gate.Opening, qr bool) {
 	}
 	all := addresses(o.Addr)
 	for _, at := range all {
-		a.say("map: %s://%s/", scheme, at)
+		a.say("map: %s://%s/%s", scheme, at.host, at.about())
 	}
 	if o.Name != "" && len(all) > 0 {
-		_, port, _ := net.SplitHostPort(all[0])
+		_, port, _ := net.SplitHostPort(all[0].host)
 		a.say("also %s://%s/ where the phone knows such names", scheme, net.JoinHostPort(o.Name, port))
 	}
 	for _, n := range o.Notes {
 		a.say("note: %s", n)
 	}
 	if o.HTTPS && len(all) > 0 {
-		a.say("new phones first open http://%s/certificate and install the certificate with this SHA-256 fingerprint:", all[0])
+		a.say("new phones first open http://%s/certificate and install the certificate with this SHA-256 fingerprint:", all[0].host)
 		a.say("    %s\n    %s", o.Fingerprint[:48], o.Fingerprint[48:])
 	}
 	if o.Open || len(all) == 0 {
 		return
 	}
 	a.say("join code: %s", gate.Spoken(o.Look))
-	link := joinLink(scheme, all[0], o.Look)
+	link := joinLink(scheme, all[0].host, o.Look)
 	a.say("join link: %s", link)
 	a.sayQR(link, qr)
 }
@@ -109,58 +108,4 @@ func (a *app) sayQR(link string, always bool) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	fmt.Fprintln(a.bare.out, strings.Join(lines, "\n")) // its colours are our own
-}
-
-// addresses are what a phone can type: for a server on all interfaces, each
-// address of this machine, the one of a hotspot first.
-func addresses(addr net.Addr) []string {
-	tcp, ok := addr.(*net.TCPAddr)
-	if !ok || !tcp.IP.IsUnspecified() {
-		return []string{addr.String()}
-	}
-	interfaces, err := net.Interfaces()
-	if err != nil {
-		return []string{addr.String()}
-	}
-	type found struct {
-		ip   net.IP
-		rank int
-	}
-	var all []found
-	for _, i := range interfaces {
-		of, err := i.Addrs()
-		if err != nil || i.Flags&net.FlagUp == 0 {
-			continue
-		}
-		for _, a := range of {
-			if n, ok := a.(*net.IPNet); ok && n.IP.To4() != nil {
-				all = append(all, found{n.IP, rank(i, n.IP.To4())})
-			}
-		}
-	}
-	slices.SortStableFunc(all, func(a, b found) int { return a.rank - b.rank })
-	var lines []string
-	for _, f := range all {
-		lines = append(lines, net.JoinHostPort(f.ip.String(), fmt.Sprint(tcp.Port)))
-	}
-	return lines
-}
-
-// rank puts first what phones on a hotspot can reach, from common practice: who
-// opens a hotspot has its network's first address, and networks that only programs
-// on this machine use have known names.
-func rank(i net.Interface, ip net.IP) int {
-	inner := slices.ContainsFunc([]string{"docker", "br-", "veth", "virbr", "vmnet", "vboxnet", "tun", "tap", "utun"},
-		func(start string) bool { return strings.HasPrefix(i.Name, start) })
-	switch {
-	case ip.IsLoopback():
-		return 4
-	case inner || i.Flags&net.FlagRunning == 0:
-		return 3
-	case ip.IsLinkLocalUnicast():
-		return 2
-	case ip[3] == 1:
-		return 0
-	}
-	return 1
 }

@@ -213,5 +213,9 @@ func (a *app) added(path string, o service.Offer, hidden bool) {
 		a.say("  still missing: captured, when the imagery was taken; unknown stays unknown")
 	}
 	a.say("  still missing: its terms. Read them, then state offline and reference in [%s.terms]; nothing is packed before", s.Name)
-	a.say("next: groundsheet source try %s", s.Name)
+	place := ""
+	if s.Bounds == nil {
+		place = " --at LAT,LON" // nothing tells where it has imagery
+	}
+	a.say("next: groundsheet source try %s%s", s.Name, place)
 }

@@ -4,31 +4,29 @@ import (
 	"context"
 	"fmt"
 	"net/http"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
-	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
-	"groundsheet/tiles/places"
 	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
 
 func (a *app) sourceTryCommand() *cobra.Command {
-	var at string
-	var zoom int
+	f := tryFlags{zoom: -1}
 	c := &cobra.Command{
 		Use: "try NAME [DIR]", Short: "Fetch one tile from a source and say what came; lift its wait if it answers well",
 		Long: `try asks a source for one tile and says what came: the picture, what its headers
-say of keeping it, how fast it was, and anything odd. Nothing is kept. When the
-source asked a run to wait, try says until when; if a good tile comes, it lifts
-that wait, so that the next run need not sit it out. DIR is a job folder that
-may have a sources file of its own.`,
-		Example: "  groundsheet source try county-ortho --at 40.0123,-105.0456 --zoom 20",
+say of keeping it, how fast it was, and anything odd. Nothing is kept but the
+picture itself, with --save. When the source asked a run to wait, try says until
+when; if a good tile comes, it lifts that wait, so that the next run need not sit
+it out. DIR (or --job DIR) is a job folder: its middle is asked for, and it may
+have a sources file of its own.`,
+		Example: `  groundsheet source try county-ortho --at 40.0123,-105.0456 --zoom 20
+  groundsheet source try county-ortho site --save look.jpg`,
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) < 1 || len(args) > 2 {
 				return &wrongUse{"the name of one source is wanted", "groundsheet source list shows them"}
@@ -36,16 +34,33 @@ may have a sources file of its own.`,
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
-			return a.runSourceTry(c.Context(), args[0], strings.Join(args[1:], ""), at, zoom)
+			if len(args) == 2 {
+				if f.job != "" && f.job != args[1] {
+					return &wrongUse{fmt.Sprintf("two job folders are named, %s and %s", args[1], f.job), "name one of them"}
+				}
+				f.job = args[1]
+			}
+			return a.runSourceTry(c.Context(), args[0], f)
 		},
 	}
-	c.Flags().StringVar(&at, "at", "", "place of the tile, LAT,LON in degrees WGS 84 (else the middle of the source's bounds)")
-	c.Flags().IntVar(&zoom, "zoom", -1, "zoom of the tile (else 16, or the nearest that the source has)")
+	c.Flags().StringVar(&f.at, "at", "", "place of the tile, LAT,LON in degrees WGS 84 (else the middle of the job, or of the source's bounds)")
+	c.Flags().IntVar(&f.zoom, "zoom", -1, "zoom of the tile (else 16, or the nearest that the source has)")
+	c.Flags().StringVar(&f.job, "job", "", "job folder whose middle is asked for")
+	c.Flags().StringVar(&f.save, "save", "", "keep the picture that comes in this .jpg, .png or .webp file")
 	return c
 }
 
-func (a *app) runSourceTry(ctx context.Context, name, dir, at string, zoom int) (err error) {
-	book, err := a.book(dir)
+// tryFlags are what source try is told.
+type tryFlags struct {
+	at, job, save string
+	zoom          int // below 0 = not said
+}
+
+func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err error) {
+	if err := checkSave(f.save); err != nil {
+		return err
+	}
+	book, err := a.book(f.job)
 	if err != nil {
 		return err
 	}
@@ -53,7 +68,7 @@ func (a *app) runSourceTry(ctx context.Context, name, dir, at string, zoom int) 
 	if err != nil {
 		return err
 	}
-	id, guessed, err := tileAt(s, at, zoom)
+	id, err := f.tile(s)
 	if err != nil {
 		return err
 	}
@@ -76,9 +91,6 @@ func (a *app) runSourceTry(ctx context.Context, name, dir, at string, zoom int) 
 		return err
 	}
 	defer func() { closeInto(done, &err) }()
-	if guessed {
-		a.say("no bounds are stated for %s, so the tile at 0,0 is asked for: name a place with --at", name)
-	}
 	if ready.Outside(id) {
 		a.say("the service says that it has no tile %v: asked all the same", id)
 	}
@@ -87,6 +99,9 @@ func (a *app) runSourceTry(ctx context.Context, name, dir, at string, zoom int) 
 		return err
 	}
 	a.tell(ready, l)
+	if err := a.savePicture(f.save, l); err != nil {
+		return err
+	}
 	if l.Status != http.StatusOK || l.Flaw != nil || l.Picture.Width != s.TileSize || l.Picture.Height != s.TileSize {
 		if !until.IsZero() {
 			a.say("wait: left as it is")
@@ -138,29 +153,6 @@ func (a *app) endWait(ctx context.Context, st store.Store, s source.Source) erro
 }
 
 // minute is a time of day on this computer's clock.
-
-// tileAt is the tile to try: at a place, or in the middle of what the source
-// covers.
-func tileAt(s source.Source, place string, zoom int) (id tiles.ID, guessed bool, err error) {
-	lat, lon := 0.0, 0.0
-	switch {
-	case place != "":
-		if lat, lon, err = places.Parse(place); err != nil {
-			return id, false, fmt.Errorf("--at: %w", err)
-		}
-	case s.Bounds != nil:
-		lon, lat = s.Bounds.Center()
-	default:
-		guessed = true
-	}
-	if zoom < 0 {
-		zoom = min(s.Zooms.Max, max(s.Zooms.Min, 16))
-	}
-	if zoom < s.Zooms.Min || zoom > s.Zooms.Max {
-		return id, false, &wrongUse{fmt.Sprintf("source %q has zooms %d to %d, not %d", s.Name, s.Zooms.Min, s.Zooms.Max, zoom), "choose one of them with --zoom"}
-	}
-	return tiles.At(lon, lat, zoom), guessed, nil
-}
 
 // tell says what came.
 func (a *app) tell(s source.Source, l service.Look) {

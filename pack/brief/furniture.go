@@ -106,8 +106,8 @@ func (v view) tickNames() []tickName {
 	return all
 }
 
-// ticks are crosses at round degrees, named at the edges.
-func (v view) ticks(c canvas) {
+// crosses are the places of round degrees on paper, but for those under the names.
+func (v view) crosses() (all []orb.Point) {
 	step, _ := v.gridStep()
 	b := v.ground(0)
 	for i := math.Ceil(b.Left() / step); i*step < b.Right(); i++ {
@@ -116,9 +116,22 @@ func (v view) ticks(c canvas) {
 			if at[0]-v.on.X < 16 || at[1]-v.on.Y < 8 {
 				continue // the names stand there
 			}
-			for _, arm := range [][]orb.Point{{{at[0] - crossArm, at[1]}, {at[0] + crossArm, at[1]}}, {{at[0], at[1] - crossArm}, {at[0], at[1] + crossArm}}} {
-				cased(c, arm, pen{colour: black, width: 0.8}, white, 1)
-			}
+			all = append(all, at)
+		}
+	}
+	return all
+}
+
+// crossBox is the room of a cross.
+func crossBox(at orb.Point) box {
+	return box{at[0] - crossArm, at[1] - crossArm, 2 * crossArm, 2 * crossArm}
+}
+
+// ticks are crosses at round degrees, named at the edges.
+func (v view) ticks(c canvas) {
+	for _, at := range v.crosses() {
+		for _, arm := range [][]orb.Point{{{at[0] - crossArm, at[1]}, {at[0] + crossArm, at[1]}}, {{at[0], at[1] - crossArm}, {at[0], at[1] + crossArm}}} {
+			cased(c, arm, pen{colour: black, width: 0.8}, white, 1)
 		}
 	}
 	for _, n := range v.tickNames() {
@@ -203,9 +216,9 @@ const legendColumns = 3
 // sample is how long a line of the legend is drawn, in millimetres.
 const sample = 10.0
 
-// legend writes the entries in columns.
-func (s site) legend(c canvas, p *paper, b box) {
-	all := s.legendEntries()
+// legend writes the entries in columns; more are those of this sheet alone.
+func (s site) legend(c canvas, p *paper, b box, more ...legendEntry) {
+	all := append(s.legendEntries(), more...)
 	rows := (len(all) + legendColumns - 1) / legendColumns
 	high, wide := b.H/float64(max(rows, 6)), b.W/legendColumns
 	for i, e := range all {

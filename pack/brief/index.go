@@ -5,7 +5,19 @@ import (
 	"strconv"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/words"
 )
+
+// overIndex draws the grid and the detail sheets over it: no number of a sheet
+// hides a cross where there is another place.
+func (s sheet) overIndex(c canvas, r *room) {
+	s.ticks(c)
+	for _, at := range s.crosses() {
+		r.fill(crossBox(at))
+	}
+	s.index(c, r)
+}
 
 // index shows the detail sheets on the overview: their outlines first, so that
 // none runs through a number.
@@ -16,13 +28,28 @@ func (s sheet) index(c canvas, r *room) {
 		for _, corner := range rectangle(v.on) {
 			edge = append(edge, s.paper(v.place(corner)))
 		}
-		c.Stroke(edge, pen{colour: white, width: 2.2})
-		c.Stroke(edge, pen{colour: black, width: 1})
+		sheetFrame(c, edge)
 		all = append(all, edge)
 	}
 	for i, v := range s.parts {
 		s.indexNumber(c, r, all[i], strconv.Itoa(v.number))
 	}
+}
+
+// sheetFrame is the outline of a detail sheet.
+func sheetFrame(c canvas, edge []orb.Point) {
+	c.Stroke(edge, pen{colour: white, width: 2.2})
+	c.Stroke(edge, pen{colour: black, width: 1})
+}
+
+// indexLegend tells what the frames are, on the sheet that has them.
+func (s sheet) indexLegend() []legendEntry {
+	if len(s.parts) == 0 {
+		return nil
+	}
+	return []legendEntry{{func(c canvas, a, b orb.Point) {
+		sheetFrame(c, rectangle(box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}))
+	}, words.Say("brief.sheet_frame")}}
 }
 
 // indexSteps are places for a number in parts of a sheet's sides, from its middle.

@@ -58,8 +58,7 @@ func (s sheet) draw(c canvas, at site, p *paper) int {
 		at.drawRecords(c, s.view, r)
 	} else {
 		lettered := at.drawPlainRecords(c, s.view, r)
-		s.ticks(c) // the numbers of the sheets stand over them
-		s.index(c, r)
+		s.overIndex(c, r)
 		for _, f := range lettered {
 			f()
 		}
@@ -112,7 +111,7 @@ func (s sheet) foot(c canvas, at site, p *paper, r *room) {
 		c.Text(orb.Point{s.on.X - padding, y + 24.6}, words.Say("mapsheet.grid"), lettering{size: 7})
 		north(c, orb.Point{s.on.X + 62, y + 11.5}, 4.5, 0)
 	}
-	at.legend(c, p, legendBox(s.on))
+	at.legend(c, p, legendBox(s.on), s.indexLegend()...)
 	a := at.about
 	from := words.Say("mapsheet.base", "attribution", stated(a.Source.Attribution), "when", unknown(a.Source.Captured),
 		"zoom", s.base.zoom, "size", at.in(resolution(s.view, s.base.zoom, a.TileSize)))

@@ -20,7 +20,6 @@ import (
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
-	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -37,6 +36,8 @@ type Options struct {
 	Log      *slog.Logger            // nil = silent
 	Patient  bool                    // wait for the terms' hours and days instead of stopping
 	Pausing  func(time.Time, string) // told before such a wait: until when, and why; may be nil
+	Trying   func(time.Time, string) // told once when a source that fails is asked again: until when, and why; may be nil
+	Keep     time.Duration           // how long since its last answer a source that fails is asked again; 0 = not
 	StandIn  bool                    // any held tile may stand in when the source fails
 	Compare  bool                    // find out which images changed: Report.Changes
 	Sign     ed25519.PrivateKey      // signs the pack; nil = not signed
@@ -133,33 +134,6 @@ func (o Options) write(ctx context.Context, r *Report, anew bool) error {
 	r.File, r.Tiles, r.Absent, r.Bytes = w.File, w.Tiles, w.Holes, w.Bytes
 	r.Shared, r.Recoded, r.Rewritten = w.Shared, w.Recoded, w.Anew
 	return nil
-}
-
-// fetch asks the source for what the plan wants and the store does not hold
-// fresh. What a source needs first (its document read, its file opened, its
-// practice server started) is done for the time of the run.
-func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq[fetch.Want], count int64) (fetch.Tally, error) {
-	if count == 0 {
-		return fetch.Tally{}, nil
-	}
-	stated := o.Plan.Source
-	src, client, done, err := service.Open(ctx, stated, service.Options{Client: o.Client, Agent: fetch.UserAgent(contact(stated)), Now: o.Now})
-	if err != nil {
-		return fetch.Tally{}, err
-	}
-	defer done() //nolint:errcheck // its only user is done
-	return fetch.Run(ctx, src, shelf, wants, fetch.Options{
-		Client: client, Unpaced: src.Local(), Now: o.Now, Progress: o.Fetching, Waiting: o.Waiting, Log: o.Log,
-		Patient: o.Patient, Pausing: o.Pausing, StandIn: o.StandIn,
-	})
-}
-
-// contact is whom a provider can write to.
-func contact(src source.Source) string {
-	if src.Terms == nil {
-		return ""
-	}
-	return src.Terms.Contact
 }
 
 // count is how many tiles are asked for at most.

@@ -91,10 +91,14 @@ func usual(name string) (meaning, unit string) {
 	}
 	for _, q := range []struct{ meaning, names string }{
 		{"depth", "depth|cover"}, {"accuracy", "accuracy|hacc|h acc|horizontal accuracy"},
-		{"frequency", "frequency|freq"}, {"current", "current"}, {"elevation", "elevation|elev"},
+		{"frequency", "frequency|freq\\.?"}, {"current", "current|curr\\.?|amps|amperes|amperage"}, {"elevation", "elevation|elev"},
 	} {
 		m := regexp.MustCompile(`^(?:` + q.names + `)(?: ?\(([^)]*)\)| (m|cm|mm|ft|in|ft in|feet|inches|hz|khz|ma|a))?$`).FindStringSubmatch(plain)
-		if m != nil {
+		switch {
+		case m == nil:
+		case m[1]+m[2] == "" && strings.HasPrefix(plain, "amp"):
+			return q.meaning, "A" // the name is the unit
+		default:
 			return q.meaning, m[1] + m[2]
 		}
 	}

@@ -70,6 +70,27 @@ func TestFromTable(t *testing.T) {
 	}
 }
 
+// TestSignalColumns: current and frequency as receivers and crews name them; what
+// names no unit is refused in its row.
+func TestSignalColumns(t *testing.T) {
+	for _, c := range []struct {
+		header, cell, key string
+		want              float64
+	}{
+		{"Curr (mA)", "12.1", "current_ma", 12.1}, {"Curr. mA", "12.1", "current_ma", 12.1}, {"Curr.", "12.1 mA", "current_ma", 12.1},
+		{"Amps", "0.25", "current_ma", 250}, {"Amps", "12 mA", "current_ma", 12}, {"Amps (mA)", "12", "current_ma", 12},
+		{"Freq kHz", "8.192", "frequency_hz", 8192}, {"Freq. (kHz)", "33", "frequency_hz", 33000}, {"freq_hz", "512", "frequency_hz", 512},
+	} {
+		o, err := FromTable(table("depth (in),"+c.header, "41,"+c.cell), water(), "w", Reading{})
+		if err != nil || len(o.Features) != 1 || o.Features[0].Properties[c.key] != c.want {
+			t.Errorf("%s, %s: %v, %v", c.header, c.cell, err, o.Features)
+		}
+	}
+	if _, err := FromTable(table("depth (in),Curr", "41,12.1"), water(), "w", Reading{}); err == nil || !strings.Contains(err.Error(), "has no unit") {
+		t.Errorf("a current without a unit: %v", err)
+	}
+}
+
 // TestOneBadCell: what is wrong in one row is told of that row, in its own
 // words, and hides no other.
 func TestOneBadCell(t *testing.T) {

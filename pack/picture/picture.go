@@ -1,15 +1,17 @@
 // Package picture draws a plan: the dig area, its margin, what is recorded and
-// the tiles of one zoom, so that a person sees what will be packed.
+// the tiles of one zoom over the imagery that is held, so that a person sees
+// what will be packed.
 package picture
 
 import (
+	"cmp"
+	"context"
 	"fmt"
 	"image"
 	"image/color"
 	"image/draw"
 	"image/png"
 	"io"
-	"math"
 
 	"github.com/paulmach/orb"
 
@@ -36,15 +38,20 @@ var (
 	areaFill   = color.RGBA{0xb9, 0xb4, 0xa6, 0xff}
 )
 
-// Write draws one zoom of a plan as a PNG. The zoom has to be one of the
-// plan's; the error lists them.
-func Write(w io.Writer, p pack.Plan, zoom int) error {
+// Write draws one zoom of a plan as a PNG, over what is held of its imagery;
+// held may be nil. The zoom has to be one of the plan's, else the error lists
+// them; other errors are those of the store and of the writer.
+func Write(ctx context.Context, w io.Writer, p pack.Plan, zoom int, held Held) (Imagery, error) {
 	for i, c := range p.Covers {
 		if c.Zoom() == zoom {
-			return png.Encode(w, paint(p, i))
+			img, of, err := paint(ctx, p, i, held)
+			if err != nil {
+				return of, err
+			}
+			return of, png.Encode(w, img)
 		}
 	}
-	return fmt.Errorf("picture of zoom %d: the plan has zooms %d to %d", zoom, p.Base.Zooms.Min, p.Base.Zooms.Max)
+	return Imagery{}, fmt.Errorf("picture of zoom %d: the plan has zooms %d to %d", zoom, p.Base.Zooms.Min, p.Base.Zooms.Max)
 }
 
 // sheet is a drawing with its place in the world square.
@@ -56,19 +63,30 @@ type sheet struct {
 	crosses bool // the antimeridian runs through it
 }
 
-func paint(p pack.Plan, i int) *image.RGBA {
+func paint(ctx context.Context, p pack.Plan, i int, held Held) (*image.RGBA, Imagery, error) {
 	s := newSheet(p.Covers[i])
 	s.tiles(p.Covers[i], true)
 	dig := p.Dig
 	s.outline(dig, areaFill, areaFill, 0)
+	of, err := s.imagery(ctx, p, i, held)
+	if err != nil {
+		return nil, of, err
+	}
 	s.tiles(p.Covers[i], false)
+	m := p.Job.Margin.Metres()
+	if of.Drawn() { // dark lines are lost on dark ground
+		s.outline(dig, color.RGBA{}, paper, 6)
+		if m > 0 {
+			s.outline(p.Area.Outline(m), color.RGBA{}, paper, 6)
+		}
+	}
 	s.outline(dig, color.RGBA{}, ink, 2)
-	if m := p.Job.Margin.Metres(); m > 0 {
+	if m > 0 {
 		s.outline(p.Area.Outline(m), color.RGBA{}, marginEdge, 2)
 	}
 	s.records(p)
-	s.title(p, i)
-	return s.img
+	s.title(p, i, of)
+	return s.img, of, nil
 }
 
 // newSheet makes an empty drawing of a cover's frame.
@@ -116,7 +134,7 @@ func overTheSeam(c tiles.Cover, x0, x1 float64) (west, east float64, crosses boo
 // picture.
 func Deepest(p pack.Plan) int {
 	for i := len(p.Covers) - 1; i > 0; i-- {
-		if s, _, _ := frame(p.Covers[i]); s.scale/float64(uint64(1)<<p.Covers[i].Zoom()) >= finest {
+		if s, _, _ := frame(p.Covers[i]); s.side(p.Covers[i].Zoom()) >= finest {
 			return p.Covers[i].Zoom()
 		}
 	}
@@ -137,7 +155,7 @@ func (s *sheet) place(p orb.Point) (float64, float64) { return s.at(tiles.Projec
 // seen.
 func (s *sheet) tiles(c tiles.Cover, fill bool) {
 	side := 1 / float64(uint64(1)<<c.Zoom())
-	if !fill && side*s.scale < finest {
+	if !fill && s.side(c.Zoom()) < finest {
 		return
 	}
 	for _, run := range c.Spans() {
@@ -158,11 +176,7 @@ func (s *sheet) tiles(c tiles.Cover, fill bool) {
 }
 
 func (s *sheet) box(left, top, right, bottom float64, c color.Color) {
-	r := image.Rect(int(math.Round(left)), int(math.Round(top)), int(math.Round(right)), int(math.Round(bottom)))
-	if r.Empty() { // thinner than a pixel, yet there
-		r.Max = image.Pt(max(r.Max.X, r.Min.X+1), max(r.Max.Y, r.Min.Y+1))
-	}
-	draw.Draw(s.img, r, image.NewUniform(c), image.Point{}, draw.Src)
+	draw.Draw(s.img, box(left, top, right, bottom), image.NewUniform(c), image.Point{}, draw.Src)
 }
 
 // outline draws polygons; a fill without opacity leaves the inside as it is.
@@ -186,13 +200,19 @@ func (s *sheet) path(l orb.LineString) []float64 {
 	return out
 }
 
-// title says what is drawn, in words.
-func (s *sheet) title(p pack.Plan, i int) {
+// title says what is drawn, in words, and whose imagery it is.
+func (s *sheet) title(p pack.Plan, i int, of Imagery) {
 	s.box(0, 0, float64(s.img.Rect.Dx()), border+titleRoom-8, paper) // no line runs through the words
 	c := p.Covers[i]
 	_, lat := p.Middle()
 	side := measure.Distance(tiles.GroundResolution(lat, c.Zoom(), p.Source.TileSize) * float64(p.Source.TileSize))
 	s.text(border, border, fmt.Sprintf("%s: zoom %d of %s", p.Job.Name, c.Zoom(), p.Source.Name))
-	s.text(border, border+18, fmt.Sprintf("%d tiles of %s a side; dig area filled, margin %s outlined; north is up",
-		c.Count(), side.In(p.Job.Units), p.Job.Margin.In(p.Job.Units)))
+	dig := "filled"
+	if of.Drawn() {
+		dig = "outlined, filled where no imagery is held"
+		s.box(0, float64(s.img.Rect.Dy()-border+4), float64(s.img.Rect.Dx()), float64(s.img.Rect.Dy()), paper)
+		s.text(border, s.img.Rect.Dy()-7, "imagery: "+cmp.Or(p.Source.Attribution, p.Source.Name+", attribution not stated"))
+	}
+	s.text(border, border+18, fmt.Sprintf("%d tiles of %s a side; dig area %s, margin %s outlined; north is up",
+		c.Count(), side.In(p.Job.Units), dig, p.Job.Margin.In(p.Job.Units)))
 }

@@ -10,13 +10,16 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 )
 
-func plan(t *testing.T, z tiles.Zooms) pack.Plan {
+func plan(t *testing.T, z tiles.Zooms) pack.Plan { return planOf(t, z, 40) }
+
+func planOf(t *testing.T, z tiles.Zooms, radius measure.Distance) pack.Plan {
 	t.Helper()
 	job := pack.Job{
-		Dir: t.TempDir(), Name: "Picture", Units: "us", Margin: 15.24, Around: []pack.Around{{Lat: 40.5, Lon: -140.5, Radius: 40}},
+		Dir: t.TempDir(), Name: "Picture", Units: "us", Margin: 15.24, Around: []pack.Around{{Lat: 40.5, Lon: -140.5, Radius: radius}},
 		Bases: []pack.Base{{Source: "town", Zooms: z}},
 	}
 	p, err := pack.DrawPlan(t.Context(), pack.PlanOptions{Job: job, Source: source.Source{Name: "town", Zooms: tiles.Zooms{Min: 0, Max: 24}, TileSize: 256, Terms: &source.Terms{Offline: source.OfflineAllowed, RequestsPerSecond: 1}}})
@@ -29,7 +32,7 @@ func plan(t *testing.T, z tiles.Zooms) pack.Plan {
 func drawn(t *testing.T, p pack.Plan, zoom int) image.Image {
 	t.Helper()
 	var b bytes.Buffer
-	if err := Write(&b, p, zoom); err != nil {
+	if _, err := Write(t.Context(), &b, p, zoom, nil); err != nil {
 		t.Fatal(err)
 	}
 	img, err := png.Decode(&b)
@@ -79,7 +82,7 @@ func TestTrueToTheGround(t *testing.T) {
 }
 
 func TestUnknownZoom(t *testing.T) {
-	err := Write(&bytes.Buffer{}, plan(t, tiles.Zooms{Min: 15, Max: 17}), 18)
+	_, err := Write(t.Context(), &bytes.Buffer{}, plan(t, tiles.Zooms{Min: 15, Max: 17}), 18, nil)
 	if err == nil || !strings.Contains(err.Error(), "15 to 17") {
 		t.Errorf("%v", err)
 	}

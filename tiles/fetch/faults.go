@@ -81,6 +81,7 @@ type halt struct {
 	until  time.Time // by Options.Now
 	detail string
 	remedy string
+	trying bool // the source fails, and is asked again after a pause
 }
 
 func (h *halt) Error() string { return h.detail }

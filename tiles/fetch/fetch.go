@@ -39,6 +39,10 @@ type Shelf interface {
 // as long as the source allowed it (RFC 5861, stale-if-error), or always with
 // Options.StandIn. It stays as it is and is asked for again the next time.
 //
+// With Options.KeepTrying a source that fails in this way ends the run only when it
+// has not answered for so long; until then it is asked again after growing
+// pauses, by one worker until it answers. Hours, budget and pace hold as ever.
+//
 // Retries: at most 20 and half of all requests are retries.
 //
 // The tally is right whatever the error. Errors:
@@ -61,7 +65,7 @@ func Run(ctx context.Context, src source.Source, shelf Shelf, wants iter.Seq[Wan
 	r := &run{
 		src: src, o: o, client: client, shelf: shelf, began: o.Now().Truncate(time.Microsecond), started: time.Now(),
 		agent: UserAgent(src.Terms.Contact),
-		pace:  newPace(src.Terms.RequestsPerSecond, o),
+		pace:  newPace(src.Terms.RequestsPerSecond, o), trying: trying{most: o.KeepTrying},
 	}
 	err := r.turns(ctx, wants)
 	tally := r.snapshot()

@@ -63,8 +63,8 @@ func (g *gate) pass(ctx context.Context, cost int) error {
 	}
 	if g.left < cost {
 		until := g.tomorrow(now)
-		return &halt{StopBudget, until, fmt.Sprintf("the %d tiles a day of its terms are used up; it goes on at %s", g.terms.TilesPerDay, measure.Moment(until)),
-			"run again after that time: what came is kept"}
+		return &halt{why: StopBudget, until: until, detail: fmt.Sprintf("the %d tiles a day of its terms are used up; it goes on at %s", g.terms.TilesPerDay, measure.Moment(until)),
+			remedy: "run again after that time: what came is kept"}
 	}
 	g.left -= cost
 	return nil
@@ -77,8 +77,8 @@ func (g *gate) open() error {
 		return nil
 	}
 	until := g.terms.NextOpening(now)
-	return &halt{StopHours, until, fmt.Sprintf("its terms do not allow this hour; it goes on at %s", measure.Moment(until)),
-		"run again after that time: what came is kept"}
+	return &halt{why: StopHours, until: until, detail: fmt.Sprintf("its terms do not allow this hour; it goes on at %s", measure.Moment(until)),
+		remedy: "run again after that time: what came is kept"}
 }
 
 // giveBack returns what was taken and not used.

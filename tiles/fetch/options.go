@@ -15,6 +15,8 @@ type Options struct {
 	Waiting      func()                            // told once when another run has the turn; nil = not told
 	Patient      bool                              // wait for the hour, the day or a long Retry-After instead of stopping
 	Pausing      func(until time.Time, why string) // told before such a wait; nil = not told
+	KeepTrying   time.Duration                     // how long since its last answer a source that fails is asked again, with growing pauses; 0 = not
+	Trying       func(until time.Time, why string) // told once when the first such pause begins: when the run gives up, and why; nil = not told
 	StandIn      bool                              // any held tile may stand in when the source fails, even where the source did not allow it
 	PassEvery    time.Duration                     // how often to look whether another run waits for the turn; 0 = 2 s
 	RecoverEvery time.Duration                     // time without a 429 after which the rate grows by a tenth; 0 = 30 s
@@ -47,6 +49,9 @@ func (o Options) filled() Options {
 	}
 	if o.Pausing == nil {
 		o.Pausing = func(time.Time, string) {}
+	}
+	if o.Trying == nil {
+		o.Trying = func(time.Time, string) {}
 	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)

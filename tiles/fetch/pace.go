@@ -127,7 +127,7 @@ func (p *pace) stillHeld(now time.Time, name string) *halt {
 }
 
 func longWait(until time.Time, detail, name string) *halt {
-	return &halt{StopWait, until, detail, "run again after that time (what came is kept), or look whether it answers before: groundsheet source try " + name}
+	return &halt{why: StopWait, until: until, detail: detail, remedy: "run again after that time (what came is kept), or look whether it answers before: groundsheet source try " + name}
 }
 
 // capped keeps a wait to the longest that a source's word is kept for.
@@ -138,6 +138,13 @@ func (p *pace) doubts() bool {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	return p.doubt
+}
+
+// doubted has one worker alone ask until the source has answered it.
+func (p *pace) doubted() {
+	p.mu.Lock()
+	p.doubt = true
+	p.mu.Unlock()
 }
 
 // trust says that the source answered.

@@ -35,6 +35,7 @@ type run struct {
 	rooms  rooms
 	flight singleflight.Group // the same request is sent once, whoever wants it
 	ends   ending
+	trying trying
 
 	began   time.Time // by Options.Now
 	started time.Time // by the clock of this machine, as the times of requests are
@@ -70,7 +71,7 @@ func (r *run) settle(ctx context.Context, j job) ([]outcome, error) {
 			r.succeeded()
 			return got, nil
 		}
-		if err == nil && (bad.final || attempt >= r.o.Attempts) {
+		if err == nil && (bad.final || attempt >= r.o.Attempts || r.trying.fails()) {
 			return nil, r.failed(j, address, attempt, bad)
 		}
 		if err == nil {
@@ -78,7 +79,7 @@ func (r *run) settle(ctx context.Context, j job) ([]outcome, error) {
 				with = conditions{}
 			}
 			r.o.Log.Debug("tile is asked for again", "tile", j.first.String(), "attempt", attempt, "reason", r.src.Redact(bad.why))
-			err = r.again(ctx, attempt, bad)
+			err = r.again(ctx, j, attempt, bad)
 		}
 		if err != nil {
 			return nil, r.endOrStand(j, err)
@@ -104,7 +105,7 @@ func (r *run) address(j job) (string, error) {
 
 // again counts a retry and waits before it, unless the source said how long to
 // wait: then the pace holds every worker back.
-func (r *run) again(ctx context.Context, attempt int, bad *trouble) error {
+func (r *run) again(ctx context.Context, j job, attempt int, bad *trouble) error {
 	var tally Tally
 	wait := min(r.o.Backoff<<min(attempt-1, 16), longestBack)
 	wait = wait/2 + rand.N(wait) // so that workers do not come back together
@@ -119,6 +120,9 @@ func (r *run) again(ctx context.Context, attempt int, bad *trouble) error {
 		}
 	})
 	if !mayRetry(tally) {
+		if h, later := r.tryLater(j, bad, true, bad.why); later {
+			return h
+		}
 		return r.stopped(StopRetries, fmt.Sprintf("%d of %d requests had to be sent again, the last one because: %s", tally.Retries, tally.Requests, bad.why), bad.err,
 			"the source is in trouble: run again when it has recovered; what came is kept")
 	}
@@ -132,6 +136,7 @@ func (r *run) succeeded() {
 	r.mu.Lock()
 	r.inRow = 0
 	r.mu.Unlock()
+	r.trying.answered()
 	r.pace.trust()
 }
 
@@ -142,11 +147,18 @@ func (r *run) failed(j job, address string, attempts int, bad *trouble) error {
 		reason += fmt.Sprintf(" (%d times)", attempts)
 	}
 	r.o.Log.Warn("tile failed", "reason", reason)
+	r.mu.Lock()
+	r.inRow++
+	inRow := r.inRow
+	r.mu.Unlock()
+	if h, later := r.tryLater(j, bad, bad.unreachable || inRow >= failuresInRow || attempts == 1, bad.why); h != nil {
+		return h
+	} else if later {
+		return nil
+	}
 	lost := r.standInSome(j, bad.outage)
 	r.mu.Lock()
 	r.tally.Failed += lost
-	r.inRow++
-	inRow := r.inRow
 	if lost > 0 && len(r.reasons) < reasonsKept {
 		r.reasons = append(r.reasons, reason)
 	}
@@ -154,7 +166,7 @@ func (r *run) failed(j job, address string, attempts int, bad *trouble) error {
 	var stop error
 	switch {
 	case bad.unreachable:
-		stop = r.stopped(StopUnreachable, bad.kind(), bad.err,
+		stop = r.stopped(StopUnreachable, r.triedFor(bad.kind()), bad.err,
 			"check the network and the address in sources.toml, then run again: what came is kept")
 	case inRow >= failuresInRow:
 		stop = r.stopped(StopRow, fmt.Sprintf("%d tiles in a row failed, the last one %s", inRow, reason), nil,

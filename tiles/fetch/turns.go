@@ -22,7 +22,11 @@ func (r *run) turns(ctx context.Context, wants iter.Seq[Want]) error {
 		if err != nil {
 			return err
 		}
-		if h := r.ends.taken(); h != nil {
+		h := r.ends.taken()
+		if h == nil {
+			h = r.leftAside()
+		}
+		if h != nil {
 			if err := r.sitOut(ctx, h); err != nil {
 				return err
 			}
@@ -42,6 +46,9 @@ func (r *run) oneTurn(ctx context.Context) (took time.Duration, err error) {
 	began := time.Now()
 	left, ok := turn.Pace()
 	r.pace.load(left, ok)
+	if r.trying.fails() {
+		r.pace.doubted() // one worker looks whether it answers
+	}
 	// Another run may have had its turn between our beginning and now.
 	r.looksUp = r.looksUp || !ok || slices.ContainsFunc(left.Left, r.started.Before)
 	r.gate = newGate(r, turn)
@@ -79,6 +86,9 @@ func (r *run) waiting() {
 // sitOut waits for the time a halt names, or is the error of one that is not
 // waited for. The turn is not held meanwhile.
 func (r *run) sitOut(ctx context.Context, h *halt) error {
+	if h.trying {
+		return r.lookAgain(ctx, h)
+	}
 	if !r.o.Patient {
 		return r.haltError(h)
 	}

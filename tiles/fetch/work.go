@@ -181,7 +181,9 @@ func (r *run) putBack(j job) {
 func (r *run) drawn() bool {
 	r.drawing.Lock()
 	defer r.drawing.Unlock()
-	return r.dry && len(r.back) == 0
+	r.trying.mu.Lock()
+	defer r.trying.mu.Unlock()
+	return r.dry && len(r.back) == 0 && len(r.trying.aside) == 0
 }
 
 // do brings one job to its end.

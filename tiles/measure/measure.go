@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -157,7 +158,21 @@ func parse(what, s string, units []unit, examples string) (float64, error) {
 		}
 		return v * u.of, nil
 	}
+	if v, err := decimal(text); err == nil && v >= 0 && !math.IsInf(v, 0) {
+		return 0, fmt.Errorf("%q has no unit: write %s", text, withUnits(text, units))
+	}
 	return 0, fmt.Errorf("%s %q: want a number with a unit, such as %s", what, s, examples)
+}
+
+// withUnits is a number with each of the units that are most often meant.
+func withUnits(number string, units []unit) string {
+	var out []string
+	for _, u := range units {
+		if slices.Contains([]string{"in", "ft", "m", "MB", "GB", "h", "d", "y"}, u.name) {
+			out = append(out, number+u.name)
+		}
+	}
+	return strings.Join(out[:len(out)-1], ", ") + " or " + out[len(out)-1]
 }
 
 // UnmarshalText reads a distance; see [ParseDistance].

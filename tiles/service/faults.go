@@ -14,6 +14,7 @@ type Failed struct {
 	Why    string
 	Err    error // the cause, or nil
 	Remedy string
+	Outage bool // it may answer later: the network, or 500, 502, 503 or 504
 }
 
 // Error gives all of it in one line.

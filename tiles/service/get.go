@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"slices"
 	"time"
 
 	"groundsheet/tiles/measure"
@@ -174,7 +175,11 @@ func (a *asker) refused(where string, status int) error {
 	case 429, 500, 502, 503, 504:
 		remedy = "try again later"
 	}
-	return a.failed(where, "", &Rejected{status}, remedy)
+	err := a.failed(where, "", &Rejected{status}, remedy)
+	if slices.Contains([]int{500, 502, 503, 504}, status) {
+		return outage(err)
+	}
+	return err
 }
 
 func (a *asker) broken(where string, err error) error {
@@ -184,11 +189,11 @@ func (a *asker) broken(where string, err error) error {
 	case errors.As(err, &cert):
 		return a.failed(where, "the host cannot prove who it is", bare(err), "check the clock of this computer and the address")
 	case errors.As(err, &dns):
-		return a.failed(where, "the host name cannot be looked up", bare(err), "check the address and the network")
+		return outage(a.failed(where, "the host name cannot be looked up", bare(err), "check the address and the network"))
 	case errors.Is(err, context.DeadlineExceeded):
-		return a.failed(where, fmt.Sprintf("no whole answer within %s", measure.Duration(a.o.Timeout)), nil, "try again later")
+		return outage(a.failed(where, fmt.Sprintf("no whole answer within %s", measure.Duration(a.o.Timeout)), nil, "try again later"))
 	}
-	return a.failed(where, "no answer", bare(err), "check the address and the network")
+	return outage(a.failed(where, "no answer", bare(err), "check the address and the network"))
 }
 
 // failed makes the error; no text in it holds the key.
@@ -196,7 +201,16 @@ func (a *asker) failed(where, why string, err error, remedy string) error {
 	if err != nil && a.src.Redact(err.Error()) != err.Error() {
 		err = errors.New(a.src.Redact(err.Error()))
 	}
-	return &Failed{a.src.Name, a.src.Redact(where), a.src.Redact(why), err, remedy}
+	return &Failed{Source: a.src.Name, Where: a.src.Redact(where), Why: a.src.Redact(why), Err: err, Remedy: remedy}
+}
+
+// outage marks an error of [asker.failed] as one that may pass.
+func outage(err error) error {
+	var f *Failed
+	if errors.As(err, &f) {
+		f.Outage = true
+	}
+	return err
 }
 
 // blame puts the name of the source to an [Unfit] and takes the key out.

@@ -11,6 +11,8 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
+
+	"groundsheet/tiles/tomlline"
 )
 
 // Book holds the sources an operator states. The zero value knows only the
@@ -20,7 +22,7 @@ type Book struct{ sources map[string]Source }
 // Fault is one thing wrong in a sources file.
 type Fault struct {
 	File   string // as named by the caller
-	Line   int    // from 1; 0 when the value as a whole is meant
+	Line   int    // from 1, of the key, or of its table where it is missing; 0 when the file as a whole is meant
 	Source string // heading; "" when the file as a whole is meant
 	Key    string // key below the heading, such as "terms.connections"; "" when the source as a whole is meant
 	Detail string
@@ -76,14 +78,15 @@ func read(data []byte, name, folder string) (Book, error) {
 	raw := map[string]entry{}
 	dec := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
 	if err := dec.Decode(&raw); err != nil {
-		return Book{}, tomlFaults(err, name)
+		return Book{}, tomlFaults(err, name, data)
 	}
+	keys := tomlline.Read(data)
 	book := Book{sources: make(map[string]Source, len(raw))}
 	var faults []error
 	for _, heading := range slices.Sorted(maps.Keys(raw)) {
 		s, wrong := raw[heading].source(heading)
 		for _, w := range wrong {
-			faults = append(faults, &Fault{File: name, Source: heading, Key: w.key, Detail: w.detail})
+			faults = append(faults, &Fault{File: name, Line: keys.Line(strings.TrimSuffix(heading+"."+w.key, ".")), Source: heading, Key: w.key, Detail: w.detail})
 		}
 		if s.File != "" && !filepath.IsAbs(s.File) {
 			s.File = filepath.Join(folder, s.File)
@@ -97,7 +100,7 @@ func read(data []byte, name, folder string) (Book, error) {
 }
 
 // tomlFaults turns what the TOML library reports into faults with places.
-func tomlFaults(err error, file string) error {
+func tomlFaults(err error, file string, data []byte) error {
 	var strict *toml.StrictMissingError
 	if errors.As(err, &strict) {
 		var faults []error
@@ -113,7 +116,13 @@ func tomlFaults(err error, file string) error {
 		f.Source, f.Key = splitKey(de.Key())
 		return f
 	}
-	return &Fault{File: file, Detail: strings.TrimPrefix(err.Error(), "toml: ")}
+	f := &Fault{File: file, Detail: strings.TrimPrefix(err.Error(), "toml: ")}
+	// A value without its quotation marks has no place.
+	if key, found := tomlline.Read(data).Blamed(func(b []byte) error { return toml.Unmarshal(b, &map[string]entry{}) }); found {
+		f.Line = key.Line
+		f.Source, f.Key, _ = strings.Cut(key.Path, ".")
+	}
+	return f
 }
 
 func unknownKey(e toml.DecodeError, file string) *Fault {

@@ -12,7 +12,7 @@ import { flowText, stateText } from "./state";
 import { holeRows, holeSwatch, holeTold } from "./testhole";
 import { topText } from "./top";
 import type { Overlay } from "./types";
-import { depthText, lengthText, type Units } from "./units";
+import { depthText, frequencyText, lengthText, type Units } from "./units";
 import { say } from "./words";
 
 /** A feature under a tap, with the record it belongs to. */
@@ -65,7 +65,7 @@ function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
   rows.push([say("details.owner"), owner.value || say("details.not_stated")]);
   rows.push([say("details.record"), text(f.get("record")) || overlay.record || say("details.not_stated")]);
   add(say("details.current"), amount(f.get("current_ma"), "mA"));
-  add(say("details.frequency"), amount(f.get("frequency_hz"), "Hz"));
+  add(say("details.frequency"), frequency(f.get("frequency_hz")));
   add(say("details.note"), text(f.get("note")));
   add(say("details.record_note"), overlay.note);
   for (const [k, v] of Object.entries(f.getProperties())) {
@@ -120,6 +120,10 @@ function accuracyWords(f: Feature, o: Overlay, units: Units): string {
 function levelWords(level: string): string {
   const known = levels.find((l) => l.level === level && level !== "");
   return known ? say("details.level", { level, words: known.words }) : levelText(level);
+}
+
+function frequency(v: unknown): string {
+  return typeof v === "number" && Number.isFinite(v) ? frequencyText(v) : text(v);
 }
 
 function amount(v: unknown, unit: string): string {

@@ -24,6 +24,12 @@ export function lengthText(metres: number, units: Units): string {
   return metres < 1 ? `${digits(metres * 100, 2)} cm` : `${digits(metres, 2)} m`;
 }
 
+/** A frequency as receivers show it: "512 Hz", "8.192 kHz", "33 kHz". */
+export function frequencyText(hertz: number): string {
+  const shown = (v: number) => v.toLocaleString("en", { maximumFractionDigits: 6 });
+  return Math.abs(hertz) < 1000 ? `${shown(hertz)} Hz` : `${shown(hertz / 1000)} kHz`;
+}
+
 /** What one pixel is on the ground, to two digits: "2.3 in", "5.7 cm". */
 export function pixelText(metres: number, units: Units): string {
   if (units === "us") return lengthText(metres, units);

@@ -21,7 +21,7 @@ export async function startServer(program, pack, config, ...more) {
   const find = (pattern) => pattern.exec(words)?.[1] ?? "";
   return {
     words,
-    at: find(/^map: (https?:\/\/\S+)\/$/m),
+    at: find(/^map: (https?:\/\/\S+)\/(?: \(.+\))?$/m),
     code: find(/^join code: ([\d ]+)$/m),
     link: find(/^join link: (\S+)$/m),
     fingerprint: (/fingerprint:\n((?: +[0-9A-F:]+\n)+)/.exec(words)?.[1] ?? "").replace(/\s/g, ""),

@@ -22,6 +22,10 @@ table("depth", [
 
 table("length", [
   ["24 inches", units.lengthText(0.6096, "us"), "24 in"],
+  ["512 Hz", units.frequencyText(512), "512 Hz"],
+  ["8192 Hz", units.frequencyText(8192), "8.192 kHz"],
+  ["32768 Hz", units.frequencyText(8.192 * 4000), "32.768 kHz"],
+  ["33 kHz", units.frequencyText(33000), "33 kHz"],
   ["3 feet", units.lengthText(0.9144, "us"), "3 ft"],
   ["a phone's 4.9 m", units.lengthText(4.9, "us"), "16 ft"],
   ["15 cm", units.lengthText(0.15, "metric"), "15 cm"],

@@ -1,0 +1,22 @@
+package serve
+
+import (
+	"slices"
+	"testing"
+)
+
+// TestListIsSorted: jobs by name, of one name the newest packed first.
+func TestListIsSorted(t *testing.T) {
+	var paths []string
+	for _, name := range []string{"valve 7", "Creek", "Valve 7", "alder"} { // packed in this order
+		paths = append(paths, makePack(t, name))
+	}
+	h := start(t, paths...)
+	var names []string
+	for _, p := range document(t, h.URL+"/packs.json")["packs"].([]any) {
+		names = append(names, p.(map[string]any)["name"].(string))
+	}
+	if !slices.Equal(names, []string{"alder", "Creek", "Valve 7", "valve 7"}) {
+		t.Errorf("%v", names)
+	}
+}
