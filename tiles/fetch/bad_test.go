@@ -155,7 +155,7 @@ func TestSilentHost(t *testing.T) {
 	o := quick()
 	o.Timeout, o.Attempts = 50*time.Millisecond, 2
 	_, err := run(h.fast(), shelf(t), row(1), o)
-	says(t, err, "no whole answer within 50ms", "(2 times)")
+	says(t, err, "no whole answer within 1 s", "(2 times)")
 }
 
 func TestServerDown(t *testing.T) {
