@@ -24,6 +24,10 @@ const (
 	quality     = 80   // JPEG
 )
 
+// perInch is how fine the pictures are drawn: [dotsPerInch], but for tests under
+// the race detector, which takes ten times as long for each dot.
+var perInch = float64(dotsPerInch)
+
 // nothing is the colour of ground without a picture.
 var nothing = color.RGBA{0xD8, 0xD8, 0xD8, 0xFF}
 
@@ -37,7 +41,7 @@ type picture struct {
 }
 
 func sheetOf(on box) *image.RGBA {
-	perMM := dotsPerInch / 25.4
+	perMM := perInch / 25.4
 	img := image.NewRGBA(image.Rect(0, 0, int(math.Round(on.W*perMM)), int(math.Round(on.H*perMM))))
 	draw.Draw(img, img.Rect, image.NewUniform(nothing), image.Point{}, draw.Src)
 	return img

@@ -94,6 +94,8 @@ func TestGroundBesideTheRoute(t *testing.T) {
 // TestPictureIsTurnedToo: each place of a strip has the colour of the tile that it
 // lies in, whichever way the strip is turned.
 func TestPictureIsTurnedToo(t *testing.T) {
+	defer func(was float64) { perInch = was }(perInch)
+	perInch = dotsPerInch
 	colours := [3]color.RGBA{{255, 0, 0, 255}, {0, 255, 0, 255}, {0, 0, 255, 255}}
 	var data [3][]byte
 	for i, c := range colours {

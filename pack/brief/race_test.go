@@ -1,0 +1,5 @@
+//go:build race
+
+package brief
+
+func init() { perInch = 50 }
