@@ -158,6 +158,7 @@ func TestOldPackHasAGrid(t *testing.T) {
 
 // TestGoldenCorridor is TestGoldenWords for a route with a pit beside it.
 func TestGoldenCorridor(t *testing.T) {
+	inUTC(t)
 	pit := area.Area{Discs: []area.Disc{{Center: from(-150, 150), Radius: 10}}}
 	_, _, page := write(t, corridor(t, "us", nil, pit, usual(t)...), Options{Scale: 480})
 	golden(t, "corridor", page)

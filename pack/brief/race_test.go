@@ -2,4 +2,12 @@
 
 package brief
 
-func init() { perInch = 50 }
+import (
+	"os"
+	"testing"
+)
+
+func TestMain(m *testing.M) {
+	perInch = 50
+	os.Exit(m.Run())
+}

@@ -102,7 +102,7 @@ func (c *checker) against(context.Context) error {
 	differ("the source of the base map, or what it states", job.Source, was.Source)
 	differ("the ticket", job.Ticket, was.Ticket)
 	differ("the tolerance zone", ruleOf(job.Tolerance), ruleOf(was.Tolerance))
-	differ("a rule of clearance", job.Rules, was.Rules)
+	differ("a clearance rule", job.Rules, was.Rules)
 	differ("how the job looks at records", job.Records, was.Records)
 	differ("the margin", job.MarginM, was.MarginM)
 	differ("the unit or the one-call number", [2]string{job.Units, job.OneCall}, [2]string{was.Units, was.OneCall})

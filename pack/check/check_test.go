@@ -280,7 +280,7 @@ func TestJobChanged(t *testing.T) {
 		"source":         func(j *Job) { j.About.Source.Name = "county" },
 		"ticket":         func(j *Job) { j.About.Ticket = nil },
 		"tolerance zone": func(j *Job) { j.About.Tolerance = &pack.Tolerance{EachSide: 1} },
-		"rule of clearance": func(j *Job) {
+		"clearance rule": func(j *Job) {
 			j.About.Rules = []overlay.Rule{{Between: [2]string{"gas", "gas"}, Vertical: &overlay.Least{M: 1, Stated: "1 m"}, By: "a"}}
 		},
 		"looks at records": func(j *Job) { j.About.Records.DepthGapM = 3 },

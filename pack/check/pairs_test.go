@@ -52,9 +52,9 @@ func TestPairs(t *testing.T) {
 		{"beside", Warning, "gas line 1-gas/1 and water line 2-water/2 run beside one another over"},
 		{"end", Warning, "1-gas/2: as recorded gas "},
 		{"rule", Warning, "gas line 1-gas/1 and water line 2-water/1 cross at "},
-		{"rule", Warning, ": rule of 12 in (sheet 4): not kept by what is recorded; even within the stated doubts there is"},
-		{"rule", Warning, "gas line 1-gas/1 and water line 2-water/2 run beside one another: rule of 5 ft (sheet 4): not kept by what is recorded"},
-		{"rule", Note, "at 1 of 3 places it is not known whether a rule"},
+		{"rule", Warning, ": clearance rule of 12 in (sheet 4): not met as recorded; within the stated doubts there is"},
+		{"rule", Warning, "gas line 1-gas/1 and water line 2-water/2 run beside one another: clearance rule of 5 ft (sheet 4): not met as recorded"},
+		{"rule", Note, "at 1 of 3 places it is not known whether a clearance rule"},
 	} {
 		if !has(r, c.kind, c.severity, c.says) {
 			t.Errorf("%s %s %q is not told: %+v", c.severity, c.kind, c.says, r.Findings)

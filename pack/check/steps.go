@@ -50,7 +50,7 @@ func Kinds() map[string]string {
 		"old record":          "a record is older than the job's records_older_than",
 		"entry":               "a recorded line enters the dig area, or its tolerance zone reaches it",
 		"crossing":            "recorded lines cross, and which is above is not known",
-		"rule":                "a rule of clearance that the job states is not kept by what is recorded, or it is not known",
+		"rule":                "a clearance rule that the job states is not met as recorded, or it is not known",
 		"no size":             "lines without a recorded size: their zones begin at the center",
 		"size not understood": "lines whose recorded size is no length: their zones begin at the center",
 		"leaves":              "recorded lines go on where the pack has no picture of its deepest zoom",

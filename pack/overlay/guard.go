@@ -137,7 +137,7 @@ func datumFindings(m Meta, site orb.Point, opts GuardOptions) []Finding {
 	plain := plainDatum(m.Datum)
 	warn := func(detail string) []Finding { return []Finding{{"datum", Warning, m.File, 0, detail}} }
 	switch {
-	case plain == "":
+	case plain == "", m.Datum == words.Say("datum.by_format", "datum", "WGS 84"): // a format implies it, whatever was put in
 		return []Finding{{"datum", Note, m.File, 0, words.Say("datum.not_stated", "off", roughly(3, 1, opts.Units))}}
 	case plain == "WGS84" || strings.HasPrefix(plain, "WGS84(") || strings.HasPrefix(plain, "ITRF"):
 		return nil

@@ -65,8 +65,8 @@ func (r Rule) concerns(a, b string) bool {
 
 // Verdicts of a rule, by what is recorded.
 const (
-	Kept     = "kept"      // wherever both lie within their doubts, all of which are stated
-	NotKept  = "not kept"  // wherever both lie within their stated doubts
+	Kept     = "met"       // wherever both lie within their doubts, all of which are stated
+	NotKept  = "not met"   // wherever both lie within their stated doubts
 	NotKnown = "not known" // neither
 )
 
@@ -83,6 +83,9 @@ type Judged struct {
 
 // Text tells a verdict in words, and where the rule comes from.
 func (j Judged) Text() string {
+	if j.Verdict == NotKnown {
+		return words.Say("rule.told_open", "asked", j.Asked, "by", j.By, "why", j.Why)
+	}
 	return words.Say("rule.told", "asked", j.Asked, "by", j.By, "verdict", j.Verdict, "why", j.Why)
 }
 
@@ -113,7 +116,7 @@ func (c clearance) judge(index int, asked Least, by, units string) Judged {
 	case c.most < asked.M-sameLength:
 		j.Verdict, j.Why = NotKept, words.Say("rule.most_left", "most", in(c.most))
 	case len(c.open) > 0:
-		j.Why = words.List(c.open)
+		j.Why = words.Say("rule.open", "open", words.List(c.open))
 	case c.least >= asked.M-sameLength:
 		j.Verdict, j.Why = Kept, words.Say("rule.least_left", "least", in(c.least))
 	default:

@@ -62,18 +62,18 @@ func TestRulesAtACrossing(t *testing.T) {
 		verdict    string
 		says       string
 	}{
-		"kept":                 {gas, water, 11, Kept, "there is 11 in between them at least"},
+		"kept":                 {gas, water, 11, Kept, "there is at least 11 in between them"},
 		"within the doubts":    {gas, water, 12, NotKnown, "there is 11 in to 15 in between them"},
-		"broken":               {gas, water, 15.5, NotKept, "15 in between them at most"},
+		"broken":               {gas, water, 15.5, NotKept, "at most 15 in between them"},
 		"they overlap":         {gas, exact("26in", "top", "6 in", "0.5 in"), 1, NotKept, "no room between them"},
 		"no doubt stated":      {pipe("24in", "top", "4 in"), water, 2, NotKnown, "how far off a depth may be"},
-		"none stated, broken":  {pipe("24in", "top", "4 in"), water, 16, NotKept, "14 in between them at most; but how far off a depth may be is not stated"},
-		"no size":              {exact("24in", "top", "", "1 in"), water, 2, NotKnown, "a size is not recorded"},
-		"no size, broken":      {exact("24in", "top", "", "1 in"), water, 20, NotKept, "19 in between them at most"},
-		"no part":              {exact("24in", "", "4 in", "1 in"), water, 2, NotKnown, "to what part"},
-		"invert":               {exact("28in", "invert", "4 in", "1 in"), water, 2, NotKnown, "wall below it"},
-		"no depth":             {map[string]any{"size": "4 in"}, water, 2, NotKnown, "a depth is not known"},
-		"nothing but a number": {pipe("24in", "", ""), pipe("41in", "", ""), 18, NotKept, "17 in between them at most"},
+		"none stated, broken":  {pipe("24in", "top", "4 in"), water, 16, NotKept, "at most 14 in between them. Not stated: how far off a depth may be (depth_accuracy)"},
+		"no size":              {exact("24in", "top", "", "1 in"), water, 2, NotKnown, "not stated: a size"},
+		"no size, broken":      {exact("24in", "top", "", "1 in"), water, 20, NotKept, "at most 19 in between them"},
+		"no part":              {exact("24in", "", "4 in", "1 in"), water, 2, NotKnown, "what a depth is measured to"},
+		"invert":               {exact("28in", "invert", "4 in", "1 in"), water, 2, NotKnown, "the wall of the pipe below"},
+		"no depth":             {map[string]any{"size": "4 in"}, water, 2, NotKnown, "not stated: a depth"},
+		"nothing but a number": {pipe("24in", "", ""), pipe("41in", "", ""), 18, NotKept, "at most 17 in between them"},
 	} {
 		x := crossed(t, c.gas, c.water)
 		rules := []Rule{{Between: [2]string{"sewer", "gas"}, Vertical: inches(1), By: "another"}, {Between: [2]string{"water", "any"}, Vertical: inches(c.asked), By: "sheet 4"}}
@@ -82,7 +82,7 @@ func TestRulesAtACrossing(t *testing.T) {
 			t.Fatalf("%s: %+v", name, k.Crossings)
 		}
 		j := k.Crossings[0].Rules[0]
-		if j.Rule != 1 || j.Verdict != c.verdict || !strings.Contains(j.Why, c.says) || !strings.HasPrefix(j.Text(), "rule of stated (sheet 4): "+c.verdict+" by what is recorded; ") {
+		if j.Rule != 1 || j.Verdict != c.verdict || !strings.Contains(j.Why, c.says) || !strings.HasPrefix(j.Text(), "clearance rule of stated (sheet 4): "+map[string]string{Kept: "met as recorded; ", NotKept: "not met as recorded; ", NotKnown: "not known whether it is met; "}[c.verdict]) {
 			t.Errorf("%s: %+v, %s", name, j, j.Text())
 		}
 	}

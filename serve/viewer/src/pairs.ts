@@ -19,12 +19,14 @@ export function besideRows(f: Properties, units: Units): Row[] {
   return rows;
 }
 
-/** What the job's rules of clearance say of a place. */
+/** What the job's clearance rules say of a place. */
 export function ruleRows(f: Properties): Row[] {
   const all: unknown = f.get("rules");
   const told = (r: unknown): r is Record<string, unknown> => typeof r === "object" && r !== null;
   return (Array.isArray(all) ? all : []).filter(told).map((r): Row => [
-    say("worked.clearance"), say("rule.told", { asked: text(r["asked"]), by: text(r["by"]), verdict: text(r["verdict"]), why: text(r["why"]) })]);
+    say("worked.clearance"), text(r["verdict"]) === "not known"
+      ? say("rule.told_open", { asked: text(r["asked"]), by: text(r["by"]), why: text(r["why"]) })
+      : say("rule.told", { asked: text(r["asked"]), by: text(r["by"]), verdict: text(r["verdict"]), why: text(r["why"]) })]);
 }
 
 /** An unknown depth, with the nearest reading of the utility where one is told. */

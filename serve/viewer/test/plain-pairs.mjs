@@ -11,10 +11,12 @@ table("beside", [
   ["spoiled", besideRows(of({ length_m: 20, stations_m: "x" }), "metric"), [["Over", "20 m"], ["Least distance", "not stated"], ["Beside", ""]]],
 ]);
 
-const judged = { index: 0, verdict: "not kept", why: "even within the stated doubts there is 10 in between them at most", asked: "12 in", by: "sheet 4" };
+const judged = { index: 0, verdict: "not met", why: "within the stated doubts there is at most 10 in between them", asked: "12 in", by: "sheet 4" };
 table("rules", [
-  ["one", ruleRows(of({ rules: [judged] })), [["Rule of clearance",
-    "rule of 12 in (sheet 4): not kept by what is recorded; even within the stated doubts there is 10 in between them at most"]]],
+  ["one", ruleRows(of({ rules: [judged] })), [["Clearance rule",
+    "clearance rule of 12 in (sheet 4): not met as recorded; within the stated doubts there is at most 10 in between them"]]],
+  ["not known", ruleRows(of({ rules: [{ ...judged, verdict: "not known", why: "not stated: a size" }] })), [["Clearance rule",
+    "clearance rule of 12 in (sheet 4): not known whether it is met; not stated: a size"]]],
   ["none", ruleRows(of({ rules: [] })), []],
   ["an older pack", ruleRows(of({})), []],
   ["spoiled", ruleRows(of({ rules: [null, "x"] })), []],
