@@ -93,7 +93,7 @@ func Cautions(a About) []string {
 		all = append(all, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
 	}
 	if a.Tolerance != nil && a.Tolerance.EachSide > 0 {
-		all = append(all, words.Say("caution.zone", "width", a.Tolerance.Text(a.Units), "rule", orUnknown(a.Tolerance.Rule)))
+		all = append(all, words.Say("caution.zone", "width", a.Tolerance.Text(a.Units), "rule", cmp.Or(a.Tolerance.Rule, words.Say("caution.no_rule"))))
 	}
 	return all
 }

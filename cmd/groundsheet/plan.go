@@ -134,7 +134,7 @@ func (a *app) showPlan(p pack.Plan) error {
 	a.say("%s · base map %s · margin %s", p.Job.Name, p.Source.Name, p.Job.Margin.In(p.Job.Units))
 	lon, lat := p.Middle()
 	whole := area.Area{Polygons: p.Dig} // what overlaps is counted once
-	a.say("area: %s round %.5f, %.5f (latitude, longitude)", groundArea(whole.SquareMetres(), p.Job.Units), lat, lon)
+	a.say("area: %s around %.5f, %.5f (latitude, longitude)", groundArea(whole.SquareMetres(), p.Job.Units), lat, lon)
 	for _, n := range p.Notes {
 		a.say("note: %s", n)
 	}
@@ -152,7 +152,7 @@ func (a *app) showPlan(p pack.Plan) error {
 	}
 	about := "about "
 	if p.Guessed {
-		about = "a guess, nothing measured yet: "
+		about = "an estimate, nothing measured yet: "
 	}
 	a.say("total %s, %d to fetch; %s%s%s", count(p.Tiles, "tile"), p.Fetch, about, measure.Size(p.Bytes), fetchTime(p))
 	if n := p.Ahead(); n > 0 {

@@ -12,7 +12,6 @@ import (
 // overIndex draws the grid and the detail sheets over it: no number of a sheet
 // hides a cross where there is another place.
 func (s sheet) overIndex(c canvas, r *room) {
-	s.ticks(c)
 	for _, at := range s.crosses() {
 		r.fill(crossBox(at))
 	}
@@ -31,6 +30,7 @@ func (s sheet) index(c canvas, r *room) {
 		sheetFrame(c, edge)
 		all = append(all, edge)
 	}
+	s.ticks(c) // over the frames, which would cut their numbers
 	for i, v := range s.parts {
 		s.indexNumber(c, r, all[i], strconv.Itoa(v.number))
 	}

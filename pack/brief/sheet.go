@@ -122,7 +122,9 @@ func (s sheet) foot(c canvas, at site, p *paper, r *room) {
 	}
 	note := at.cautions()[0]
 	if n := s.lacks(r); n != "" {
-		c.Text(orb.Point{s.on.X, y + 35.5}, n, lettering{size: 7, bold: true})
+		for i, line := range fold(p, n, 7, true, 66, 3) { // beside the legend, below the scale bar
+			c.Text(orb.Point{s.on.X - padding, y + 28.8 + 2.9*float64(i)}, line, lettering{size: 7, bold: true})
+		}
 	}
 	c.Text(orb.Point{s.on.X, y + 46}, note, lettering{size: 8.5, bold: true})
 }
