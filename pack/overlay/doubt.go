@@ -56,7 +56,7 @@ func Disagreements(l Line, d Doubts, units string) []Finding {
 			case rise >= d.Jump && rise > d.Slope*run:
 				add("depth jump", s, words.Say("finding.depth_jump", "rise", in(rise), "run", in(run)))
 			case l.spike(i, d):
-				add("depth jump", s, words.Say("finding.depth_spike", "rise", in(2*d.Jump), "run", in(l.Stations[i+1].AtM-p.AtM)))
+				add("depth jump", s, words.Say("finding.depth_spike", "rise", in(min(rise, abs(*s.DepthM-*l.Stations[i+1].DepthM))), "run", in(l.Stations[i+1].AtM-p.AtM)))
 			}
 		}
 		if same := p.Hertz == nil || s.Hertz == nil || *p.Hertz == *s.Hertz; same && p.CurrentMA != nil && s.CurrentMA != nil && *s.CurrentMA < *p.CurrentMA*(1-d.Drop) {

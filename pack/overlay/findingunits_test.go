@@ -31,7 +31,7 @@ func TestFindingsTellLengthsInTheJobsUnits(t *testing.T) {
 	}{
 		"us": {regexp.MustCompile(`\d (m|cm|km|meters?)\b`), []string{
 			"station 41 ft: the reading is 4.92 ft off its line", "station 49.2 ft: the depth changes by 3.28 ft within 8.2 ft", "is more than 32.8 ft from it",
-			"station 197 ft: the depth differs by 12 in or more from the readings before and after it, which are 65.6 ft apart", "this may be a tee", "within 1.97 in of the reading",
+			"station 197 ft: the depth differs by at least 4.92 ft from the readings before and after it, which are 65.6 ft apart", "this may be a tee", "within 1.97 in of the reading",
 			"which in most places is 30 ft or more away", "3 ft or more away", "1 record is more than 3.11 mi from the job", "depth is more than 40 ft", "15.7 in from",
 		}},
 		"metric": {regexp.MustCompile(`\d (ft|in|mi)\b`), []string{

@@ -133,9 +133,22 @@ func (c *Crossing) judge(a, b Line, opts Options) {
 	for i, r := range opts.Rules {
 		if r.Vertical != nil && r.concerns(a.Utility, b.Utility) {
 			between := clearHeight(c.Depths, [2]*float64{a.HalfWidthM, b.HalfWidthM})
+			if maybeOne(a, b) {
+				between = oneLine()
+			}
 			c.Rules = append(c.Rules, between.judge(i, *r.Vertical, r.By, opts.Guard.Units))
 		}
 	}
+}
+
+// maybeOne says that two lines may be one: a recorded line of a utility, and
+// readings of the same that do not say which line they are of.
+func maybeOne(a, b Line) bool {
+	return a.Utility == b.Utility && (a.Basis == basisReadings || b.Basis == basisReadings)
+}
+
+func oneLine() clearance {
+	return clearance{math.Inf(-1), math.Inf(1), []string{words.Say("rule.one_line")}}
 }
 
 // clearHeight is the clear height between two lines that cross. A size that is
@@ -226,6 +239,9 @@ func (b *Beside) judge(first, second Line, across []stretch, opts Options) {
 		add(l.AccuracyM == nil, words.Say("rule.no_accuracy"))
 		add(l.HalfWidthM == nil, words.Say("rule.no_size"))
 		add(l.Basis == basisReadings, words.Say("rule.drawn_straight"))
+	}
+	if maybeOne(first, second) {
+		c = oneLine()
 	}
 	for i, r := range opts.Rules {
 		if r.Horizontal != nil && r.concerns(first.Utility, second.Utility) {

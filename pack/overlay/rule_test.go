@@ -262,3 +262,27 @@ func TestTwoReadingsTellNothingOfARule(t *testing.T) {
 		}
 	}
 }
+
+// TestALineAndItsOwnReadings: readings of a utility that name no recorded line may
+// be of the recorded one; a rule then says nothing of the two.
+func TestALineAndItsOwnReadings(t *testing.T) {
+	line := record(t, "w", "water", lineOf(exact("36in", "top", "6 in", "1 in"), at(-20, 0), at(20, 0)))
+	read := record(t, "r", "water", reading("R", at(-15, 0.1), map[string]any{"depth": "36in"}), reading("R", at(15, -0.1), map[string]any{"depth": "36in"}))
+	rules := []Rule{{Between: [2]string{"water", "any"}, Vertical: inches(12), Horizontal: inches(60), By: "sheet 4"}}
+	k := Compute([]Overlay{line, read}, square(50), Options{Rules: rules})
+	var all []Judged
+	for _, x := range k.Crossings {
+		all = append(all, x.Rules...)
+	}
+	for _, b := range k.Beside {
+		all = append(all, b.Rules...)
+	}
+	if len(all) != 2 {
+		t.Fatalf("%d verdicts", len(all))
+	}
+	for _, j := range all {
+		if j.Verdict != NotKnown || !strings.Contains(j.Why, "whether the line and the readings are one line") {
+			t.Errorf("%+v", j)
+		}
+	}
+}
