@@ -19,7 +19,7 @@ const (
 // stateBehind stands behind a line's name; "" for a line in service, or whose
 // record says nothing.
 func stateBehind(l overlay.Line) string {
-	if state := l.StateTold(); state != "" {
+	if state := l.StateTold(); state != "" && state != l.Utility {
 		return ", " + tidy(state, cellText)
 	}
 	return ""
@@ -76,7 +76,7 @@ func (s site) writeState(c canvas, v view, at orb.Point, style overlay.Style, lo
 	text := style.Letter + " " + look.Word
 	b := r.paper.around(letterFoot(at), text, letterLook(style))
 	round := box{b.X - 2.4, b.Y - 2.4, b.W + 4.8, b.H + 4.8} // a crossing's ring
-	if !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x overlay.Crossing) bool { return round.has(v.paper(x.Place)) }) {
+	if !r.holds(b) || !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x overlay.Crossing) bool { return round.has(v.paper(x.Place)) }) {
 		return false
 	}
 	r.fill(b)

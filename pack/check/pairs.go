@@ -14,7 +14,7 @@ func lineNames(k overlay.Known) map[string]string {
 		if names[l.ID] = l.ID; l.Title() != "" {
 			names[l.ID] = fmt.Sprintf("%s (%.60q)", l.ID, l.Title())
 		}
-		if state := l.StateTold(); state != "" {
+		if state := l.StateTold(); state != "" && state != l.Utility {
 			names[l.ID] += ", " + state
 		}
 	}
