@@ -210,7 +210,7 @@ zooms = [{{.Zooms.Min}}, {{.Zooms.Max}}]
 {{- end}}
 {{end}}
 # [tolerance]                 # the local rule, as you state it
-# each_side = "24in"          # from the edge of a line where its size is recorded, else from its centre
+# each_side = "24in"          # from the edge of a line where its size is recorded, else from its center
 # rule = "the statute, or the client's standard"
 # hide_uncertainty = true     # left out: the record's own uncertainty is drawn too, apart
 {{with .Ticket}}

@@ -19,12 +19,12 @@ import (
 const mostNear = 20
 
 // featuresNear gives the records round a place, whole and as they were packed:
-// near=LON,LAT in degrees and within=METRES. numberMatched says how many there
+// near=LON,LAT in degrees and within=METERS. numberMatched says how many there
 // are (the word of OGC API – Features).
 func (s *Server) featuresNear(w http.ResponseWriter, r *http.Request, _ *site, l *large) {
 	search, ok := searchOf(r)
 	if !ok {
-		http.Error(w, "want near=LONGITUDE,LATITUDE in degrees and within=METRES, at most 100000", http.StatusBadRequest)
+		http.Error(w, "want near=LONGITUDE,LATITUDE in degrees and within=METERS, at most 100000", http.StatusBadRequest)
 		return
 	}
 	x, err := l.index()

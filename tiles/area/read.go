@@ -115,7 +115,7 @@ func checkReach(what string, metres, most float64) error {
 	if metres >= 0 && metres <= most {
 		return nil
 	}
-	return fault(RuleNumber, "", fmt.Sprintf("%s is %v meters", what, metres), fmt.Sprintf("give 0 to %.0f metres", most))
+	return fault(RuleNumber, "", fmt.Sprintf("%s is %v meters", what, metres), fmt.Sprintf("give 0 to %.0f meters", most))
 }
 
 // collector walks the geometries of a job and counts their positions.
@@ -164,7 +164,7 @@ func (c *collector) countPieces(line orb.LineString, halfWidth float64, place st
 		return nil
 	}
 	return fault(RuleTooMany, place, fmt.Sprintf("more than %d bends that its width does not smooth", MaxPieces),
-		"simplify the route: of a recorded track keep a position every few metres; or make several jobs")
+		"simplify the route: of a recorded track keep a position every few meters; or make several jobs")
 }
 
 // checkPoint refuses a place Web Mercator has no tile for.

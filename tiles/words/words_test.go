@@ -216,12 +216,61 @@ func flat(source string) string {
 }
 
 // british lists spellings that an American reader stumbles over.
-var british = regexp.MustCompile(`(?i)\b(cent(re|red|res)|colou?rs?\b.*colour|colour\w*|met(re|res)|fib(re|res)|grey\w*|licence|kilomet(re|res)|neighbour\w*|catalogue|behaviour|favour\w*|judgement|mould|programme|organis\w*|recognis\w*)\b`)
+var british = regexp.MustCompile(`(?i)\b(cent(re|red|res)|colour\w*|met(re|res)|fib(re|res)|grey\w*|licence|kilomet(re|res)|neighbour\w*|catalogue|behaviour|favour\w*|judgement|mould|programme|organis\w*|recognis\w*)\b`)
 
 func TestAmericanSpelling(t *testing.T) {
 	for _, key := range Keys() {
 		if found := british.FindString(texts()[key]); found != "" {
 			t.Errorf("%s: %q", key, found)
 		}
+	}
+	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if found := british.FindAllString(string(readme), -1); found != nil {
+		t.Errorf("README.md: %q", found)
+	}
+}
+
+// TestAmericanSpellingOfMessages looks at the sentences in Go: texts with a blank
+// in them. What records may say in British is read, and stands alone.
+func TestAmericanSpellingOfMessages(t *testing.T) {
+	seen := 0
+	for _, top := range []string{"tiles", "pack", "serve", "cmd"} {
+		err := filepath.WalkDir(filepath.Join("..", "..", top), func(path string, d fs.DirEntry, err error) error {
+			if err == nil && d.IsDir() && d.Name() == "node_modules" {
+				return filepath.SkipDir
+			}
+			if err != nil || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+				return err
+			}
+			set := token.NewFileSet()
+			parsed, err := parser.ParseFile(set, path, nil, 0)
+			if err != nil {
+				return err
+			}
+			ast.Inspect(parsed, func(n ast.Node) bool {
+				if f, ok := n.(*ast.Field); ok && f.Tag != nil {
+					return false
+				}
+				l, ok := n.(*ast.BasicLit)
+				if !ok || l.Kind != token.STRING || !strings.Contains(l.Value, " ") {
+					return true
+				}
+				seen++
+				if found := british.FindString(l.Value); found != "" {
+					t.Errorf("%s: %q in %s", set.Position(l.Pos()), found, l.Value)
+				}
+				return true
+			})
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if seen < 1000 {
+		t.Errorf("only %d sentences were seen", seen)
 	}
 }
