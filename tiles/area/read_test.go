@@ -69,7 +69,7 @@ func TestRefused(t *testing.T) {
 		{"nothing for a route", route(orb.MultiLineString{}, 1), RuleNothing, "file", "no line"},
 		{"negative width", route(line, -1), RuleNumber, "", "width is -1"},
 		{"width not a number", route(line, math.NaN()), RuleNumber, "", "NaN"},
-		{"width too large", route(line, 3*MaxReach), RuleNumber, "", "0 to 200000 metres"},
+		{"width too large", route(line, 3*MaxReach), RuleNumber, "", "0 to 200000 meters"},
 		{"line without length", route(orb.LineString{{1, 1}, {1, 1}}, 1), RuleFlat, "feature 1", "no length"},
 		{"route beyond Web Mercator", route(orb.MultiLineString{line, {{100, 0}, {100, 86}}}, 1), RuleMercator, "feature 1, line 2, position 2", "85.0511"},
 		{"bow tie", polygon(orb.Ring{{-105, 40}, {-104, 41}, {-104, 40}, {-105, 41}, {-105, 40}}), RuleSelfCrossing, "feature 1, ring 1, at or near 40.50000, -104.50000", "crosses itself or runs along itself"},
