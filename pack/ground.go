@@ -77,11 +77,11 @@ func ReadGround(text []byte) (Ground, error) {
 	for _, f := range features {
 		switch part, _ := f.Properties["part"].(string); part {
 		case partArea:
-			g.Area = append(g.Area, polygons(f.Geometry)...)
+			g.Area = append(g.Area, Polygons(f.Geometry)...)
 		case partMargin:
-			g.Margin = append(g.Margin, polygons(f.Geometry)...)
+			g.Margin = append(g.Margin, Polygons(f.Geometry)...)
 		case partApart:
-			g.Apart = append(g.Apart, polygons(f.Geometry)...)
+			g.Apart = append(g.Apart, Polygons(f.Geometry)...)
 		case partRoute:
 			line, isLine := f.Geometry.(orb.LineString)
 			width, _ := f.Properties["width_m"].(float64)
@@ -100,7 +100,8 @@ func ReadGround(text []byte) (Ground, error) {
 	return g, nil
 }
 
-func polygons(g orb.Geometry) orb.MultiPolygon {
+// Polygons are the faces of a shape; nil where it is none.
+func Polygons(g orb.Geometry) orb.MultiPolygon {
 	switch g := g.(type) {
 	case orb.Polygon:
 		return orb.MultiPolygon{g}

@@ -1,10 +1,7 @@
 package serve
 
 import (
-	"flag"
 	"html"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -12,9 +9,8 @@ import (
 
 	"groundsheet/pack/check"
 	"groundsheet/serve/position"
+	"groundsheet/tiles/words/golden"
 )
-
-var update = flag.Bool("update", false, "write the golden texts anew")
 
 var (
 	pageHead = regexp.MustCompile(`(?s)<head>.*?</head>`)
@@ -96,14 +92,5 @@ func TestGoldenStatus(t *testing.T) {
 		}
 		got += "== " + c.name + "\n" + plainStatus(page)
 	}
-	path := filepath.Join("testdata", "status.txt")
-	if *update {
-		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil || got != string(want) {
-		t.Errorf("%v: the words differ from %s; run with -update and look at them\n%s", err, path, got)
-	}
+	golden.Hold(t, "status", got)
 }

@@ -19,7 +19,7 @@ import (
 
 // floors is the house: a package imports only from lower floors.
 var floors = map[string]int{
-	"groundsheet/tiles": 0, "groundsheet/tiles/measure": 0, "groundsheet/tiles/words": 0, "groundsheet/tiles/geojson": 0, "groundsheet/tiles/sqlite": 0, "groundsheet/tiles/geodesic": 0, "groundsheet/tiles/union": 0,
+	"groundsheet/tiles": 0, "groundsheet/tiles/measure": 0, "groundsheet/tiles/words": 0, "groundsheet/tiles/words/golden": 0, "groundsheet/tiles/geojson": 0, "groundsheet/tiles/sqlite": 0, "groundsheet/tiles/geodesic": 0, "groundsheet/tiles/union": 0,
 	"groundsheet/tiles/area": 1, "groundsheet/tiles/source": 1, "groundsheet/tiles/raster": 1, "groundsheet/tiles/store": 1,
 	"groundsheet/tiles/practice": 1, "groundsheet/pack/overlay": 1, "groundsheet/serve/viewer": 1, "groundsheet/serve/position": 1,
 	"groundsheet/tiles/store/tidy": 2, "groundsheet/tiles/store/proof": 2,

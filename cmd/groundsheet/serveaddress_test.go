@@ -47,7 +47,7 @@ func TestKindOfAddress(t *testing.T) {
 func TestServeNamesInterfaces(t *testing.T) {
 	several := addresses(&net.TCPAddr{IP: net.IPv4zero, Port: 8460})
 	if len(several) == 0 {
-		t.Skip("this machine has no address")
+		t.Fatal("this machine has no address, not even its own")
 	}
 	for i, a := range several {
 		if i > 0 && a.kind < several[i-1].kind {

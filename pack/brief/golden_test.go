@@ -1,11 +1,8 @@
 package brief
 
 import (
-	"flag"
 	"fmt"
 	"html"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -13,9 +10,8 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/overlay"
+	"groundsheet/tiles/words/golden"
 )
-
-var update = flag.Bool("update", false, "write the golden texts anew")
 
 var (
 	image64 = regexp.MustCompile(`(?s)<head>.*?</head>|<img[^>]*>`)
@@ -70,22 +66,7 @@ func TestGoldenWords(t *testing.T) {
 		}},
 	} {
 		_, _, page := write(t, newPack(t, c.about, c.overlays...), Options{Scale: 480})
-		golden(t, name, page)
-	}
-}
-
-// golden holds what a page says against its file.
-func golden(t *testing.T, name string, page []byte) {
-	t.Helper()
-	got, path := plain(page), filepath.Join("testdata", name+".txt")
-	if *update {
-		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil || got != string(want) {
-		t.Errorf("%s: %v: the brief's words differ; run with -update and look at them\n%s", path, err, got)
+		golden.Hold(t, name, plain(page))
 	}
 }
 

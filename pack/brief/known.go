@@ -71,16 +71,6 @@ func (s *site) gaps() {
 	}
 }
 
-func polygons(g orb.Geometry) orb.MultiPolygon {
-	switch g := g.(type) {
-	case orb.Polygon:
-		return orb.MultiPolygon{g}
-	case orb.MultiPolygon:
-		return g
-	}
-	return nil
-}
-
 func broken(p *pack.Pack, what string, err error) error {
 	return &pack.NotPack{Path: p.Path, Why: fmt.Sprintf("%s cannot be read (%v)", what, err), Remedy: "pack the job again"}
 }

@@ -7,6 +7,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/clip"
 
+	"groundsheet/pack"
 	"groundsheet/pack/overlay"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
@@ -24,7 +25,7 @@ func (s site) drawRecords(c canvas, v view, r *room) {
 				continue
 			}
 			style, look := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties)), lookOf(o, f.Properties)
-			for _, p := range polygons(f.Geometry) {
+			for _, p := range pack.Polygons(f.Geometry) {
 				face := rings(v, clip.Polygon(near, p.Clone()))
 				drawFace(c, face, style)
 				for _, ring := range face {
@@ -229,7 +230,7 @@ func (s site) drawPlainRecords(c canvas, v view, r *room) (lettered []func()) {
 		for _, f := range o.Features {
 			style, look := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties)), lookOf(o, f.Properties)
 			paths := lines(v, f.Geometry, near)
-			for _, p := range polygons(f.Geometry) {
+			for _, p := range pack.Polygons(f.Geometry) {
 				for _, ring := range rings(v, clip.Polygon(near, p.Clone())) {
 					paths = append(paths, ring)
 				}

@@ -5,7 +5,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"errors"
-	"flag"
 	"fmt"
 	"image"
 	"iter"
@@ -24,6 +23,7 @@ import (
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/words/golden"
 )
 
 func picture(t *testing.T, side int, kind raster.Kind, shade uint8) []byte {
@@ -181,7 +181,11 @@ func TestFaultsAndWarnings(t *testing.T) {
 			}
 		})
 	}
-	golden(t, said)
+	got := ""
+	for _, name := range slices.Sorted(maps.Keys(said)) {
+		got += name + "\n" + said[name]
+	}
+	golden.Hold(t, "words", got)
 }
 
 // TestTicketOnItsLastDay: the last valid day is valid to its end.
@@ -418,26 +422,5 @@ func TestGently(t *testing.T) {
 	fast, slow := verdict(t, path, Options{}), verdict(t, path, Options{Gently: true})
 	if slow.Verdict != fast.Verdict || slow.TilesHeld != fast.TilesHeld || len(slow.Findings) != len(fast.Findings) {
 		t.Errorf("gently: %+v, else %+v", slow, fast)
-	}
-}
-
-var update = flag.Bool("update", false, "write the golden texts anew")
-
-// golden holds what a check says of each case against a file to review.
-func golden(t *testing.T, said map[string]string) {
-	t.Helper()
-	got := ""
-	for _, name := range slices.Sorted(maps.Keys(said)) {
-		got += name + "\n" + said[name]
-	}
-	path := filepath.Join("testdata", "words.txt")
-	if *update {
-		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil || got != string(want) {
-		t.Errorf("%v: the words differ from %s; run with -update and look at them\n%s", err, path, got)
 	}
 }
