@@ -2,7 +2,6 @@ package check
 
 import (
 	"context"
-	"errors"
 	"maps"
 	"reflect"
 	"slices"
@@ -22,13 +21,8 @@ func (c *checker) itself(ctx context.Context) error {
 		return nil
 	}
 	changed, missing, foreign, err := c.pack.Prove(ctx)
-	var damaged *pack.NotPack
-	if errors.As(err, &damaged) {
-		c.add("damaged", Fault, nil, damaged.Why)
-		return nil
-	}
 	if err != nil {
-		return err
+		return c.damaged(err)
 	}
 	for _, part := range changed {
 		c.add("changed", Fault, nil, words.Say("check.part_changed", "part", part))
@@ -51,12 +45,9 @@ func (c *checker) signature(ctx context.Context) error {
 		return nil
 	}
 	s, there, err := c.pack.Signature(ctx)
-	var damaged *pack.NotPack
 	switch {
-	case errors.As(err, &damaged):
-		c.add("damaged", Fault, nil, damaged.Why)
 	case err != nil:
-		return err
+		return c.damaged(err)
 	case !there:
 		c.add("signature", Fault, nil, words.Say("check.unsigned"))
 	case !s.Signs(c.opts.Key, c.pack.Info.Seals.Seal):
@@ -72,13 +63,11 @@ func (c *checker) summaries(ctx context.Context) error {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
-		var damaged *pack.NotPack
-		if errors.As(err, &damaged) {
-			c.add("damaged", Fault, nil, damaged.Why)
-			continue
-		}
 		if err != nil {
-			return err
+			if err := c.damaged(err); err != nil {
+				return err
+			}
+			continue
 		}
 		if !s.Tells(o, c.pack.Info.Bounds) {
 			c.add("changed", Fault, nil, words.Say("check.summary_wrong", "overlay", quoted(s.Title)))

@@ -138,6 +138,17 @@ func (c *checker) add(kind, severity string, t *tiles.ID, detail string) {
 	c.report.Findings = append(c.report.Findings, f)
 }
 
+// damaged makes a finding of what says that a part of the pack cannot be read;
+// another error is handed back.
+func (c *checker) damaged(err error) error {
+	var broken *pack.NotPack
+	if !errors.As(err, &broken) {
+		return err
+	}
+	c.add("damaged", Fault, nil, broken.Why)
+	return nil
+}
+
 // quoted is a title of a record as it stands in a sentence.
 func quoted(s string) string { return fmt.Sprintf("%q", s) }
 

@@ -2,7 +2,6 @@ package check
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -24,13 +23,8 @@ func (c *checker) known(ctx context.Context) error {
 		c.record(s)
 	}
 	k, err := c.pack.Known(ctx)
-	var damaged *pack.NotPack
-	if errors.As(err, &damaged) {
-		c.add("damaged", Fault, nil, damaged.Why)
-		return nil
-	}
 	if err != nil {
-		return err
+		return c.damaged(err)
 	}
 	for _, f := range k.Findings {
 		kind := f.Kind

@@ -132,9 +132,9 @@ func (c clearance) judge(index int, asked Least, by, units string) Judged {
 func (c *Crossing) judge(a, b Line, opts Options) {
 	for i, r := range opts.Rules {
 		if r.Vertical != nil && r.concerns(a.Utility, b.Utility) {
-			between := clearHeight(c.Depths, [2]*float64{a.HalfWidthM, b.HalfWidthM})
-			if maybeOne(a, b) {
-				between = oneLine()
+			between := oneLine()
+			if !maybeOne(a, b) {
+				between = clearHeight(c.Depths, [2]*float64{a.HalfWidthM, b.HalfWidthM})
 			}
 			c.Rules = append(c.Rules, between.judge(i, *r.Vertical, r.By, opts.Guard.Units))
 		}
