@@ -5,7 +5,7 @@ import (
 	"maps"
 	"time"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/words"
 )
@@ -13,34 +13,34 @@ import (
 // About is what a pack says of itself: stored in it as JSON and shown by the
 // field server. Empty texts and nil mean "not stated".
 type About struct {
-	Name             string         `json:"name"`
-	Number           string         `json:"number"`
-	Units            string         `json:"units"`
-	OneCall          string         `json:"one_call"`
-	Invented         bool           `json:"invented"`
-	Source           AboutSource    `json:"source"`
-	Packed           time.Time      `json:"packed"`
-	Fetched          *Fetched       `json:"fetched"`
-	Ticket           *Ticket        `json:"ticket"`
-	Tolerance        *Tolerance     `json:"tolerance"`
-	Rules            []overlay.Rule `json:"rules,omitempty"` // of clearance between utilities, as the job states them
-	Records          Records        `json:"records"`
-	Expected         []string       `json:"expected"`
-	ExpectedMissing  []string       `json:"expected_missing"`             // of Expected: nothing is recorded on or near the dig area, see [Gaps]
-	NothingHere      []string       `json:"expected_nothing_here"`        // of ExpectedMissing: there is a record, and it shows nothing there
-	OnlyNear         []string       `json:"expected_only_near,omitempty"` // of Expected: their records show something near the dig area and nothing in it
-	MarginM          float64        `json:"margin_m"`
-	FitInBytes       int64          `json:"fit_in_bytes"`
-	JPEGQuality      int            `json:"jpeg_quality"` // 0 = images as the source sent them
-	Zooms            [2]int         `json:"zooms"`
-	TileSize         int            `json:"tile_size"`
-	GroundResolution float64        `json:"ground_resolution_m"` // a pixel of the deepest zoom at the middle of the area
-	Tiles            int64          `json:"tiles"`
-	Holes            int64          `json:"holes"`                 // wanted, but absent at the source
-	Placeholders     int64          `json:"placeholders"`          // of Holes: pictures that the operator named as no imagery
-	Suspects         []Suspect      `json:"suspects"`              // packed images that are most likely no imagery
-	Unconfirmed      int64          `json:"unconfirmed,omitempty"` // of Tiles: no longer fresh when packed, and the source could not confirm them
-	KeepUntil        *time.Time     `json:"keep_until"`            // the terms allow keeping the oldest tile until then; nil = no limit stated
+	Name             string        `json:"name"`
+	Number           string        `json:"number"`
+	Units            string        `json:"units"`
+	OneCall          string        `json:"one_call"`
+	Invented         bool          `json:"invented"`
+	Source           AboutSource   `json:"source"`
+	Packed           time.Time     `json:"packed"`
+	Fetched          *Fetched      `json:"fetched"`
+	Ticket           *Ticket       `json:"ticket"`
+	Tolerance        *Tolerance    `json:"tolerance"`
+	Rules            []record.Rule `json:"rules,omitempty"` // of clearance between utilities, as the job states them
+	Records          Records       `json:"records"`
+	Expected         []string      `json:"expected"`
+	ExpectedMissing  []string      `json:"expected_missing"`             // of Expected: nothing is recorded on or near the dig area, see [Gaps]
+	NothingHere      []string      `json:"expected_nothing_here"`        // of ExpectedMissing: there is a record, and it shows nothing there
+	OnlyNear         []string      `json:"expected_only_near,omitempty"` // of Expected: their records show something near the dig area and nothing in it
+	MarginM          float64       `json:"margin_m"`
+	FitInBytes       int64         `json:"fit_in_bytes"`
+	JPEGQuality      int           `json:"jpeg_quality"` // 0 = images as the source sent them
+	Zooms            [2]int        `json:"zooms"`
+	TileSize         int           `json:"tile_size"`
+	GroundResolution float64       `json:"ground_resolution_m"` // a pixel of the deepest zoom at the middle of the area
+	Tiles            int64         `json:"tiles"`
+	Holes            int64         `json:"holes"`                 // wanted, but absent at the source
+	Placeholders     int64         `json:"placeholders"`          // of Holes: pictures that the operator named as no imagery
+	Suspects         []Suspect     `json:"suspects"`              // packed images that are most likely no imagery
+	Unconfirmed      int64         `json:"unconfirmed,omitempty"` // of Tiles: no longer fresh when packed, and the source could not confirm them
+	KeepUntil        *time.Time    `json:"keep_until"`            // the terms allow keeping the oldest tile until then; nil = no limit stated
 }
 
 // Records is how the job looks at what is recorded. 0 = not stated, the

@@ -5,7 +5,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/measure"
 )
 
@@ -21,11 +21,11 @@ func Reach(margin float64) float64 { return max(nearby, margin) }
 // Gaps finds the notified utilities of which nothing is recorded on or within
 // [Reach] of the dig area. Missing holds them all; nothingHere holds those of
 // them that have a record in the pack, which shows nothing there.
-func Gaps(expected []string, overlays []overlay.Overlay, area orb.MultiPolygon, margin float64) (missing, nothingHere []string) {
+func Gaps(expected []string, overlays []record.Overlay, area orb.MultiPolygon, margin float64) (missing, nothingHere []string) {
 	missing, nothingHere = []string{}, []string{}
 	for _, code := range expected {
 		held := false
-		shows := slices.ContainsFunc(overlays, func(o overlay.Overlay) bool {
+		shows := slices.ContainsFunc(overlays, func(o record.Overlay) bool {
 			held = held || o.Kind.Code == code
 			return o.Kind.Code == code && o.ShowsNear(area, Reach(margin))
 		})
@@ -42,9 +42,9 @@ func Gaps(expected []string, overlays []overlay.Overlay, area orb.MultiPolygon, 
 
 // OnlyNear finds the notified utilities whose records show something near the
 // dig area and nothing in it, as drawn and as far off as they state.
-func OnlyNear(expected, missing []string, overlays []overlay.Overlay, area orb.MultiPolygon) (only []string) {
+func OnlyNear(expected, missing []string, overlays []record.Overlay, area orb.MultiPolygon) (only []string) {
 	for _, code := range expected {
-		inside := slices.ContainsFunc(overlays, func(o overlay.Overlay) bool { return o.Kind.Code == code && o.ShowsNear(area, 0) })
+		inside := slices.ContainsFunc(overlays, func(o record.Overlay) bool { return o.Kind.Code == code && o.ShowsNear(area, 0) })
 		if !inside && !slices.Contains(missing, code) {
 			only = append(only, code)
 		}

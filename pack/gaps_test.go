@@ -8,7 +8,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geodesic"
 )
 
@@ -50,9 +50,9 @@ func TestGaps(t *testing.T) {
 		"a face round all":           {face(500), 0, false},
 		"a box round all, lines not": {line(at(-100, 100), at(-100, -100)) + "," + line(at(-100, -100), at(100, -100)), 0, true},
 	} {
-		var all []overlay.Overlay
+		var all []record.Overlay
 		if c.file != "-" {
-			o, err := overlay.Read([]byte(`{"type":"FeatureCollection","features":[`+c.file+`]}`), overlay.Meta{File: "gas.geojson", Utility: "gas"}, "gas")
+			o, err := record.Read([]byte(`{"type":"FeatureCollection","features":[`+c.file+`]}`), record.Meta{File: "gas.geojson", Utility: "gas"}, "gas")
 			if err != nil {
 				t.Fatal(name, err)
 			}

@@ -11,7 +11,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/places"
@@ -96,7 +96,7 @@ func (b Box) features() []geojson.Feature {
 }
 
 // ReadOverlays reads every overlay file of the job, in the job's order.
-func (j Job) ReadOverlays() (all []overlay.Overlay, notes []string, err error) {
+func (j Job) ReadOverlays() (all []record.Overlay, notes []string, err error) {
 	for i, m := range j.Overlays {
 		o, err := j.readOverlay(m, fmt.Sprintf("%d-%s", i+1, m.Utility), &notes)
 		if err != nil {
@@ -107,34 +107,34 @@ func (j Job) ReadOverlays() (all []overlay.Overlay, notes []string, err error) {
 	return all, notes, nil
 }
 
-func (j Job) readOverlay(m overlay.Meta, id string, notes *[]string) (overlay.Overlay, error) {
+func (j Job) readOverlay(m record.Meta, id string, notes *[]string) (record.Overlay, error) {
 	if strings.EqualFold(filepath.Ext(m.File), ".geojson") {
 		f, err := j.open(m.File) // it may be empty, or have records without a place
 		if err != nil {
-			return overlay.Overlay{}, err
+			return record.Overlay{}, err
 		}
 		if m.Datum == "" && m.Shift == nil {
 			m.Datum = byFormat("WGS 84") // RFC 7946, section 4
 		}
-		return overlay.Read(f.Data, m, id)
+		return record.Read(f.Data, m, id)
 	}
 	if strings.EqualFold(filepath.Ext(m.File), ".csv") {
 		return j.readReadings(m, id, notes)
 	}
 	features, info, err := j.featuresOn(m.File, vector.Anything, notes)
 	if err != nil {
-		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	if m.Datum, err = datumOf(m, info); err != nil {
-		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
-	return overlay.New(features, m, id)
+	return record.New(features, m, id)
 }
 
 // datumOf is the datum that the job states, else the file. A shift must fit
 // what either states; a datum that a format merely implies is no word of the
 // record.
-func datumOf(m overlay.Meta, info vector.Info) (string, error) {
+func datumOf(m record.Meta, info vector.Info) (string, error) {
 	stated, implied := info.Datum, ""
 	if slices.Contains([]string{"GeoJSON", "KML", "KMZ", "GPX"}, info.Format) {
 		stated, implied = "", byFormat(info.Datum)
@@ -151,14 +151,14 @@ func byFormat(datum string) string { return words.Say("datum.by_format", "datum"
 
 // readReadings reads a table of readings: package vector finds the places,
 // package overlay what the other columns mean.
-func (j Job) readReadings(m overlay.Meta, id string, notes *[]string) (overlay.Overlay, error) {
+func (j Job) readReadings(m record.Meta, id string, notes *[]string) (record.Overlay, error) {
 	f, err := j.open(m.File)
 	if err != nil {
-		return overlay.Overlay{}, err
+		return record.Overlay{}, err
 	}
 	unit, err := m.Reading.CoordinateUnit()
 	if err != nil {
-		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	how, at := m.Reading.Places()
 	s, err := vector.ReadSheet(f, vector.Positions{
@@ -166,13 +166,13 @@ func (j Job) readReadings(m overlay.Meta, id string, notes *[]string) (overlay.O
 		UTM: how.UTMZone, Unit: unit,
 	})
 	if err != nil {
-		return overlay.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
-	t := overlay.Table{Header: s.Header, Used: s.Used, Notes: s.Notes}
+	t := record.Table{Header: s.Header, Used: s.Used, Notes: s.Notes}
 	for _, r := range s.Rows {
-		t.Rows = append(t.Rows, overlay.TableRow{Line: r.Line, Cells: r.Cells, Point: r.Point, Fault: r.Fault, Decimals: r.Decimals})
+		t.Rows = append(t.Rows, record.TableRow{Line: r.Line, Cells: r.Cells, Point: r.Point, Fault: r.Fault, Decimals: r.Decimals})
 	}
-	o, err := overlay.FromTable(t, m, id, how)
+	o, err := record.FromTable(t, m, id, how)
 	for _, f := range o.Findings {
 		*notes = append(*notes, f.Text())
 	}

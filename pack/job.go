@@ -7,7 +7,7 @@ import (
 	"slices"
 	"strings"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
@@ -33,8 +33,8 @@ type Job struct {
 	Tolerance  *Tolerance
 	Ticket     *Ticket
 	Expected   []string // utilities that were notified, by the APWA code
-	Overlays   []overlay.Meta
-	Rules      []overlay.Rule   // of clearance between utilities, in the order of the job
+	Overlays   []record.Meta
+	Rules      []record.Rule    // of clearance between utilities, in the order of the job
 	OlderThan  measure.Age      // records older than this are named by check; 0 = none are
 	DepthGap   measure.Distance // between readings over which a depth is still worked out; 0 = 15 m
 	DepthSlope float64          // rise over run beyond which neighbouring depths disagree; 0 = 0.2
@@ -141,7 +141,7 @@ func (j Job) Check() error {
 		}
 	}
 	for _, code := range j.Expected {
-		if _, err := overlay.FindUtility(code); err != nil {
+		if _, err := record.FindUtility(code); err != nil {
 			return bad("expected: %v", "list the utilities that were notified", err)
 		}
 	}
@@ -194,7 +194,7 @@ func (j Job) checkOverlays(bad func(string, string, ...any) error) error {
 // PackPath is where the pack of a base goes: out/NAME.mbtiles, from the second
 // base on out/NAME-2-SOURCE.mbtiles and so forth.
 func (j Job) PackPath(base int) string {
-	name := overlay.Slug(j.Name)
+	name := record.Slug(j.Name)
 	if base > 0 {
 		name += fmt.Sprintf("-%d-%s", base+1, j.Bases[base].Source)
 	}

@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
@@ -56,7 +56,7 @@ func TestParseJob(t *testing.T) {
 	if got := (Tolerance{EachSide: 0.6096, Stated: "24in"}).Text("metric"); got != "24 in" || j.Tolerance.Stated == "" {
 		t.Errorf("the rule as stated: %q, %+v", got, j.Tolerance)
 	}
-	held := []overlay.Overlay{{Kind: overlay.Utility{Code: o.Utility}, Features: []geojson.Feature{{}}}}
+	held := []record.Overlay{{Kind: record.Utility{Code: o.Utility}, Features: []geojson.Feature{{}}}}
 	if missing, _ := Gaps(j.Expected, held, nil, 0); len(missing) != 1 || missing[0] != "gas" {
 		t.Errorf("notified without an overlay: %v", missing)
 	}
@@ -155,7 +155,7 @@ func FuzzParseJob(f *testing.F) {
 // states nothing.
 func TestComputeOptions(t *testing.T) {
 	now := time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
-	read := func(from, to string) overlay.Options {
+	read := func(from, to string) record.Options {
 		j, err := ParseJob([]byte(strings.Replace(goodJob, from, to, 1)), "site")
 		if err != nil {
 			t.Fatal(err)
@@ -182,7 +182,7 @@ func TestRulesOfAJob(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := j.ComputeOptions(time.Time{}).Rules
-	if len(r) != 2 || r[0].Between != [2]string{"gas", "any"} || *r[0].Vertical != (overlay.Least{M: 0.3048, Stated: "12 in"}) || r[0].Horizontal != nil || r[1].Vertical != nil || r[1].Horizontal.Stated != "1 ft" || r[1].By != "sheet 5" {
+	if len(r) != 2 || r[0].Between != [2]string{"gas", "any"} || *r[0].Vertical != (record.Least{M: 0.3048, Stated: "12 in"}) || r[0].Horizontal != nil || r[1].Vertical != nil || r[1].Horizontal.Stated != "1 ft" || r[1].By != "sheet 5" {
 		t.Errorf("%+v", r)
 	}
 }

@@ -11,7 +11,7 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/places"
@@ -247,21 +247,21 @@ func (r jobTOML) overlays(j *Job) error {
 		if err != nil {
 			return inTable("overlay", i, fmt.Errorf("overlay %s: recorded: %w", o.File, err))
 		}
-		m := overlay.Meta{
+		m := record.Meta{
 			File: o.File, Title: o.Title, Utility: o.Utility, QualityLevel: o.QualityLevel, Recorded: recorded,
 			Owner: o.Owner, Record: o.Record, Note: o.Note, Datum: o.Datum,
-			Reading: overlay.Reading{Columns: o.Columns, Units: o.Units, UTMZone: o.UTMZone, CoordinatesIn: o.CoordinatesIn},
+			Reading: record.Reading{Columns: o.Columns, Units: o.Units, UTMZone: o.UTMZone, CoordinatesIn: o.CoordinatesIn},
 		}
 		if o.Accuracy != nil {
 			m.Accuracy = &o.Accuracy.Distance
 		}
 		if o.Shift != "" {
-			if m.Shift, err = overlay.ParseShift(o.Shift, j.Units); err != nil {
+			if m.Shift, err = record.ParseShift(o.Shift, j.Units); err != nil {
 				return inTable("overlay", i, fmt.Errorf("overlay %s: %w", o.File, err))
 			}
 		}
 		for _, l := range o.LeaveOut {
-			m.LeaveOut = append(m.LeaveOut, overlay.LeftOut{Line: l.Line, Why: strings.TrimSpace(l.Why)})
+			m.LeaveOut = append(m.LeaveOut, record.LeftOut{Line: l.Line, Why: strings.TrimSpace(l.Why)})
 		}
 		j.Overlays = append(j.Overlays, m)
 	}

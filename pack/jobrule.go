@@ -3,7 +3,7 @@ package pack
 import (
 	"fmt"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 )
 
 // ruleTOML is a [[rule]] of job.toml as it is written.
@@ -14,7 +14,7 @@ type ruleTOML struct {
 	By         string        `toml:"by"`
 }
 
-func (r ruleTOML) rule() (out overlay.Rule, err error) {
+func (r ruleTOML) rule() (out record.Rule, err error) {
 	if len(r.Between) != 2 {
 		return out, fmt.Errorf(`between wants two utilities: between = ["gas", "electric"]; one may stand twice, "any" is each`)
 	}
@@ -24,9 +24,9 @@ func (r ruleTOML) rule() (out overlay.Rule, err error) {
 }
 
 // least keeps the words of the job, a number and its unit set apart.
-func (l *statedLength) least() *overlay.Least {
+func (l *statedLength) least() *record.Least {
 	if l == nil {
 		return nil
 	}
-	return &overlay.Least{M: l.Metres(), Stated: spaced.ReplaceAllString(l.text, "$1 $2")}
+	return &record.Least{M: l.Metres(), Stated: spaced.ReplaceAllString(l.text, "$1 $2")}
 }

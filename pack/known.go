@@ -6,7 +6,7 @@ import (
 	"errors"
 	"time"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 )
 
 // Parts of what is known, as groundsheet_known holds them.
@@ -21,10 +21,10 @@ func KnownParts() []string { return []string{partKnown, partFeatures} }
 // ComputeOptions are the options by which what is known is worked out of the
 // job's records. The datum's shift is that of the whole year of now, so that a
 // pack does not change from day to day.
-func (j Job) ComputeOptions(now time.Time) overlay.Options {
-	o := overlay.Options{
-		Uncertainty: true, Gap: j.DepthGap.Metres(), Doubts: overlay.Doubts{Slope: j.DepthSlope},
-		Guard: overlay.GuardOptions{Year: float64(now.UTC().Year()), Units: j.Units},
+func (j Job) ComputeOptions(now time.Time) record.Options {
+	o := record.Options{
+		Uncertainty: true, Gap: j.DepthGap.Metres(), Doubts: record.Doubts{Slope: j.DepthSlope},
+		Guard: record.GuardOptions{Year: float64(now.UTC().Year()), Units: j.Units},
 		Rules: j.Rules,
 	}
 	if t := j.Tolerance; t != nil {
@@ -48,27 +48,27 @@ func (p *pass) known(ctx context.Context, c Content) error {
 // Known gives what was worked out of the records when the pack was written;
 // nothing for a pack without it, see [Info.Known]. A *[NotPack] error says
 // that it is damaged.
-func (p *Pack) Known(ctx context.Context) (overlay.Known, error) {
-	var parts overlay.Parts
+func (p *Pack) Known(ctx context.Context) (record.Known, error) {
+	var parts record.Parts
 	var err error
 	if !p.Info.Known {
-		return overlay.Known{}, nil
+		return record.Known{}, nil
 	}
 	if parts.Known, err = p.KnownPart(ctx, partKnown); err != nil {
-		return overlay.Known{}, err
+		return record.Known{}, err
 	}
 	if parts.Features, err = p.KnownPart(ctx, partFeatures); err != nil {
-		return overlay.Known{}, err
+		return record.Known{}, err
 	}
-	k, err := overlay.ReadKnown(parts)
+	k, err := record.ReadKnown(parts)
 	if err != nil {
-		return overlay.Known{}, p.broken("what is known under the ground", err)
+		return record.Known{}, p.broken("what is known under the ground", err)
 	}
 	return k, nil
 }
 
 // KnownFeatures gives the GeoJSON of zones, lines through readings, entries
-// and crossings (see [overlay.Known.Features]); nil for a pack without it.
+// and crossings (see [record.Known.Features]); nil for a pack without it.
 func (p *Pack) KnownFeatures(ctx context.Context) ([]byte, error) {
 	if !p.Info.Known {
 		return nil, nil

@@ -15,7 +15,7 @@ import (
 	"testing"
 	"time"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/store"
@@ -241,15 +241,15 @@ func TestOpaqueMixBecomesJPEG(t *testing.T) {
 }
 
 func TestOverlaysTravelInside(t *testing.T) {
-	o, err := overlay.Read([]byte(`{"type":"Feature","geometry":{"type":"Point","coordinates":[-105.0012345678,40.0012345678]},"properties":{"depth":"3ft 5in"}}`),
-		overlay.Meta{File: "w.geojson", Title: "Water", Utility: "water", QualityLevel: "D"}, "1-water")
+	o, err := record.Read([]byte(`{"type":"Feature","geometry":{"type":"Point","coordinates":[-105.0012345678,40.0012345678]},"properties":{"depth":"3ft 5in"}}`),
+		record.Meta{File: "w.geojson", Title: "Water", Utility: "water", QualityLevel: "D"}, "1-water")
 	if err != nil {
 		t.Fatal(err)
 	}
 	h := held{}
 	h.put(tiles.ID{Z: 3, X: 1, Y: 1}, flat(t, 1, "png"), "png")
 	c := content(h, tiles.NewCover(3, []tiles.Span{{Row: 1, First: 1, Last: 1}}))
-	c.Overlays = []overlay.Overlay{o}
+	c.Overlays = []record.Overlay{o}
 	p, _ := write(t, c)
 	if len(p.Info.Overlays) != 1 || p.Info.Overlays[0].Colour != "#005A98" || p.Info.Overlays[0].Readings != 1 || p.Info.Overlays[0].AccuracyM != nil {
 		t.Errorf("%+v", p.Info.Overlays)

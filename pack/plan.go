@@ -9,7 +9,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/geojson"
@@ -78,7 +78,7 @@ type Plan struct {
 	Path      string // where its pack goes
 	Area      area.Area
 	Dig       orb.MultiPolygon // the area's own outline, its parts joined: see [area.Area.Outline]
-	Overlays  []overlay.Overlay
+	Overlays  []record.Overlay
 	Covers    []tiles.Cover // one a zoom, shallow to deep
 	Zooms     []ZoomPlan
 	Advice    Advice

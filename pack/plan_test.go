@@ -11,12 +11,12 @@ import (
 	"testing"
 	"time"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/disk"
+	"groundsheet/tiles/store/folder"
 )
 
 func ortho() source.Source {
@@ -44,7 +44,7 @@ func drawn(t *testing.T, j Job, s source.Source, shelf store.Shelf) Plan {
 
 func emptyShelf(t *testing.T) store.Shelf {
 	t.Helper()
-	s, err := disk.Open(t.TempDir())
+	s, err := folder.Open(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -115,7 +115,7 @@ func withLine(t *testing.T, j Job) Job {
 	if err := os.WriteFile(filepath.Join(j.Dir, "w.geojson"), []byte(line), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	j.Overlays = []overlay.Meta{{File: "w.geojson", Utility: "water"}}
+	j.Overlays = []record.Meta{{File: "w.geojson", Utility: "water"}}
 	return j
 }
 

@@ -8,7 +8,7 @@ import (
 	"math"
 	"reflect"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
@@ -17,31 +17,31 @@ import (
 // Summary is what a pack says of one overlay without its features. Empty
 // texts and nil mean "not stated".
 type Summary struct {
-	ID           string            `json:"id"`
-	Title        string            `json:"title"`
-	Utility      string            `json:"utility"`
-	UtilityName  string            `json:"utility_name"`
-	Letter       string            `json:"letter"`
-	Colour       string            `json:"colour"`
-	Casing       string            `json:"casing"`
-	QualityLevel string            `json:"quality_level"`
-	Recorded     string            `json:"recorded"`
-	Owner        string            `json:"owner"`
-	Record       string            `json:"record"`
-	AccuracyM    *float64          `json:"accuracy_m"`
-	NoAccuracy   int               `json:"no_accuracy"` // features that state none, nor does the record as a whole
-	Datum        string            `json:"datum"`       // as stated
-	Features     int               `json:"features"`
-	Readings     int               `json:"readings"`
-	TestHoles    int               `json:"test_holes"` // not among the readings
-	Unlocated    int               `json:"unlocated"`
-	Outside      int               `json:"outside"` // features wholly outside the packed box
-	Note         string            `json:"note"`
-	LeftOut      []overlay.LeftOut `json:"left_out,omitempty"` // rows of its table that the map manager left out
-	Bounds       tiles.Box         `json:"bounds"`
+	ID           string           `json:"id"`
+	Title        string           `json:"title"`
+	Utility      string           `json:"utility"`
+	UtilityName  string           `json:"utility_name"`
+	Letter       string           `json:"letter"`
+	Colour       string           `json:"colour"`
+	Casing       string           `json:"casing"`
+	QualityLevel string           `json:"quality_level"`
+	Recorded     string           `json:"recorded"`
+	Owner        string           `json:"owner"`
+	Record       string           `json:"record"`
+	AccuracyM    *float64         `json:"accuracy_m"`
+	NoAccuracy   int              `json:"no_accuracy"` // features that state none, nor does the record as a whole
+	Datum        string           `json:"datum"`       // as stated
+	Features     int              `json:"features"`
+	Readings     int              `json:"readings"`
+	TestHoles    int              `json:"test_holes"` // not among the readings
+	Unlocated    int              `json:"unlocated"`
+	Outside      int              `json:"outside"` // features wholly outside the packed box
+	Note         string           `json:"note"`
+	LeftOut      []record.LeftOut `json:"left_out,omitempty"` // rows of its table that the map manager left out
+	Bounds       tiles.Box        `json:"bounds"`
 }
 
-func summarize(o overlay.Overlay, packed tiles.Box) Summary {
+func summarize(o record.Overlay, packed tiles.Box) Summary {
 	s := Summary{
 		ID: o.ID, Title: o.Title, Utility: o.Kind.Code, UtilityName: o.Kind.Name, Letter: o.Kind.Letter,
 		Colour: o.Kind.Colour, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
@@ -57,7 +57,7 @@ func summarize(o overlay.Overlay, packed tiles.Box) Summary {
 	return s
 }
 
-func featuresText(o overlay.Overlay) (string, error) {
+func featuresText(o record.Overlay) (string, error) {
 	var b bytes.Buffer
 	err := o.WriteGeoJSON(&b)
 	return b.String(), err
@@ -65,7 +65,7 @@ func featuresText(o overlay.Overlay) (string, error) {
 
 // OverlaySeals gives the seal of each overlay as a pack of the box would hold
 // it, by the name of its part.
-func OverlaySeals(overlays []overlay.Overlay, packed tiles.Box) (map[string]string, error) {
+func OverlaySeals(overlays []record.Overlay, packed tiles.Box) (map[string]string, error) {
 	seals := map[string]string{}
 	for i, o := range overlays {
 		summary, err := json.Marshal(summarize(o, packed))
@@ -87,7 +87,7 @@ const written = 2e-9
 
 // Tells reports whether a summary says what its features, its utility and the
 // packed box say.
-func (s Summary) Tells(o overlay.Overlay, packed tiles.Box) bool {
+func (s Summary) Tells(o record.Overlay, packed tiles.Box) bool {
 	again := summarize(o, packed)
 	most, least := o.Outside(grown(packed, -written)), o.Outside(grown(packed, written))
 	near := s.Outside >= least && s.Outside <= most && boxesNear(s.Bounds, again.Bounds)
@@ -107,12 +107,12 @@ func boxesNear(a, b tiles.Box) bool {
 
 // Record reads an overlay back as the import left it: depths are meters already.
 // A *[NotPack] error says that it is damaged.
-func (p *Pack) Record(ctx context.Context, s Summary) (overlay.Overlay, error) {
+func (p *Pack) Record(ctx context.Context, s Summary) (record.Overlay, error) {
 	text, err := p.Overlay(ctx, s.ID)
 	if err != nil {
-		return overlay.Overlay{}, p.broken("overlay "+s.ID, err)
+		return record.Overlay{}, p.broken("overlay "+s.ID, err)
 	}
-	m := overlay.Meta{
+	m := record.Meta{
 		File: cmp.Or(s.Title, "overlay "+s.ID), Title: s.Title, Utility: s.Utility, QualityLevel: s.QualityLevel, Recorded: s.Recorded,
 		Owner: s.Owner, Record: s.Record, Note: s.Note, Datum: s.Datum, LeaveOut: s.LeftOut,
 	}
@@ -122,13 +122,13 @@ func (p *Pack) Record(ctx context.Context, s Summary) (overlay.Overlay, error) {
 	}
 	features, err := geojson.Read(text)
 	if err != nil {
-		return overlay.Overlay{}, p.broken("overlay "+s.ID, err)
+		return record.Overlay{}, p.broken("overlay "+s.ID, err)
 	}
-	kind, err := overlay.FindUtility(s.Utility)
+	kind, err := record.FindUtility(s.Utility)
 	if err != nil {
-		return overlay.Overlay{}, p.broken("overlay "+s.ID, err)
+		return record.Overlay{}, p.broken("overlay "+s.ID, err)
 	}
-	o := overlay.Overlay{Meta: m, ID: s.ID, Kind: kind, Unlocated: s.Unlocated}
+	o := record.Overlay{Meta: m, ID: s.ID, Kind: kind, Unlocated: s.Unlocated}
 	for _, f := range features {
 		if f.Geometry != nil {
 			o.Features = append(o.Features, f)

@@ -15,7 +15,7 @@ import (
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/disk"
+	"groundsheet/tiles/store/folder"
 )
 
 // patterned is a picture of no place; the seed changes it.
@@ -55,7 +55,7 @@ func TestDistant(t *testing.T) {
 // A shelf with pictures that stand at many places: the ones far apart are
 // named, flat ones so; a few that are neighbours are not.
 func TestSuspects(t *testing.T) {
-	st, err := disk.Open(t.TempDir())
+	st, err := folder.Open(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}

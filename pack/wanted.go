@@ -5,7 +5,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/measure"
@@ -70,7 +70,7 @@ func (j Job) zooms(b Base, src source.Source, whole area.Area) (tiles.Zooms, Adv
 }
 
 // covers works out the tiles of each zoom of a base.
-func (j Job) covers(b Base, whole area.Area, overlays []overlay.Overlay) []tiles.Cover {
+func (j Job) covers(b Base, whole area.Area, overlays []record.Overlay) []tiles.Cover {
 	all := whole.Covers(b.Zooms, j.Margin.Metres())
 	if b.DeepAlong == 0 {
 		return all
@@ -141,7 +141,7 @@ func chooseZooms(whole area.Area, src source.Source, deepest int) tiles.Zooms {
 }
 
 // along covers the surroundings of everything that is recorded.
-func along(overlays []overlay.Overlay, z tiles.Zooms, reach measure.Distance) []tiles.Cover {
+func along(overlays []record.Overlay, z tiles.Zooms, reach measure.Distance) []tiles.Cover {
 	var a area.Area
 	for _, o := range overlays {
 		for _, f := range o.Features {

@@ -10,7 +10,7 @@ import (
 	"path/filepath"
 	"time"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/sqlite"
@@ -24,9 +24,9 @@ type Content struct {
 	Bounds   tiles.Box // an area that every zoom covers
 	Covers   []tiles.Cover
 	Area     []byte // as [Ground.GeoJSON] gives it
-	Overlays []overlay.Overlay
-	Known    *overlay.Known // what was worked out of the overlays; nil = nothing was
-	Quality  int            // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
+	Overlays []record.Overlay
+	Known    *record.Known // what was worked out of the overlays; nil = nothing was
+	Quality  int           // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
 	// Placeholder tells the images that the operator named as no imagery; they
 	// become holes. nil = none.
@@ -37,7 +37,7 @@ type Content struct {
 	// data is set.
 	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error]
 
-	parts overlay.Parts // Known as it is written
+	parts record.Parts // Known as it is written
 }
 
 // WriteOptions are the ways of writing. The zero value is fine.

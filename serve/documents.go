@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 )
 
 // list names the packs of this server as people look for them: by name, of one
@@ -156,17 +156,17 @@ func (p *site) overlays() map[string]any {
 		}
 		all = append(all, e)
 	}
-	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays), "states": overlay.StateLooks()}
+	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays), "states": record.StateLooks()}
 }
 
 // styles are the looks of the utilities in a pack, by utility and quality
 // level; "" stands for every level but A to D.
-func styles(overlays []pack.Summary) map[string]map[string]overlay.Style {
-	all := map[string]map[string]overlay.Style{}
+func styles(overlays []pack.Summary) map[string]map[string]record.Style {
+	all := map[string]map[string]record.Style{}
 	for _, o := range overlays {
-		all[o.Utility] = map[string]overlay.Style{}
+		all[o.Utility] = map[string]record.Style{}
 		for _, level := range []string{"", "A", "B", "C", "D"} {
-			all[o.Utility][level] = overlay.StyleOf(o.Utility, level)
+			all[o.Utility][level] = record.StyleOf(o.Utility, level)
 		}
 	}
 	return all

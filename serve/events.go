@@ -8,7 +8,7 @@ import (
 	"sync"
 	"time"
 
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 	"groundsheet/serve/position"
 )
 
@@ -28,7 +28,7 @@ type news struct {
 	places chan struct{} // one for each stream
 
 	mu    sync.Mutex
-	open  map[gate.Share][]*stream // the oldest first
+	open  map[auth.Share][]*stream // the oldest first
 	items map[string]item          // by name of the event
 	count int
 	fresh chan struct{} // closed when the next item comes
@@ -46,7 +46,7 @@ func newNews(streams int) *news {
 		streams = streamsAtOnce
 	}
 	return &news{
-		places: make(chan struct{}, streams), items: map[string]item{}, open: map[gate.Share][]*stream{},
+		places: make(chan struct{}, streams), items: map[string]item{}, open: map[auth.Share][]*stream{},
 		fresh: make(chan struct{}), ended: make(chan struct{}),
 	}
 }
@@ -72,13 +72,13 @@ const (
 
 // stream is one open stream.
 type stream struct {
-	shares []gate.Share
+	shares []auth.Share
 	over   chan struct{} // closed when a newer one takes its place
 }
 
 // enter takes a place for a stream; the oldest of the same phone goes for one too
 // many. ok is false when there is no place, else the stream has to leave.
-func (n *news) enter(p *gate.Phone) (l *stream, ok bool) {
+func (n *news) enter(p *auth.Phone) (l *stream, ok bool) {
 	l = &stream{shares: p.Shares(), over: make(chan struct{})}
 	patience := time.Duration(0)
 	n.mu.Lock()
@@ -172,7 +172,7 @@ func (s *Server) versions() map[string]string {
 func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("Cache-Control", "no-store")
-	phone := gate.PhoneOf(r)
+	phone := auth.PhoneOf(r)
 	l, ok := s.news.enter(phone)
 	if !ok {
 		h.Set("Retry-After", "10")

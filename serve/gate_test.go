@@ -15,7 +15,7 @@ import (
 	"testing/fstest"
 	"time"
 
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 )
 
 // filled is an address of a route, with the first pack's name where a pack is wanted
@@ -52,14 +52,14 @@ func closedOver(t *testing.T, path string) (base string, patterns []string) {
 	for _, name := range []string{"join.html", "join.js", "join.css", "icon.svg"} {
 		files[name] = &fstest.MapFile{Data: []byte("join")}
 	}
-	s, err := Open(t.Context(), []string{path}, Options{Page: files, Gate: gate.Options{Ask: true, LookCode: testCode}})
+	s, err := Open(t.Context(), []string{path}, Options{Page: files, Gate: auth.Options{Ask: true, LookCode: testCode}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	ready, done := make(chan string, 1), make(chan error, 1)
 	go func() {
-		done <- s.Listen(ctx, "127.0.0.1:0", func(o gate.Opening) { ready <- "http://" + o.Addr.String() })
+		done <- s.Listen(ctx, "127.0.0.1:0", func(o auth.Opening) { ready <- "http://" + o.Addr.String() })
 	}()
 	t.Cleanup(func() {
 		cancel()
@@ -84,9 +84,9 @@ func closedOver(t *testing.T, path string) (base string, patterns []string) {
 // for people and for programs; an old code said again and again is none.
 func TestStatusTellsGuessing(t *testing.T) {
 	base, _ := closed(t)
-	status := func() (page string, guessing *gate.Guessing) {
+	status := func() (page string, guessing *auth.Guessing) {
 		_, body := get(t, base+"/status.json", withCode...)
-		var r struct{ Guessing *gate.Guessing }
+		var r struct{ Guessing *auth.Guessing }
 		if err := json.Unmarshal(body, &r); err != nil {
 			t.Fatal(err)
 		}

@@ -8,21 +8,21 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geojson"
 )
 
 // TestKnown: what was worked out of the records is served beside them, and the
 // looks of their lines with the list.
 func TestKnown(t *testing.T) {
-	o, err := overlay.New([]geojson.Feature{{Geometry: orb.LineString{{-105.001, 40.0005}, {-105, 40.0005}}, Properties: map[string]any{"size": "6 in"}}},
-		overlay.Meta{File: "w.geojson", Utility: "water"}, "1-water")
+	o, err := record.New([]geojson.Feature{{Geometry: orb.LineString{{-105.001, 40.0005}, {-105, 40.0005}}, Properties: map[string]any{"size": "6 in"}}},
+		record.Meta{File: "w.geojson", Utility: "water"}, "1-water")
 	if err != nil {
 		t.Fatal(err)
 	}
-	known := overlay.Compute([]overlay.Overlay{o}, nil, overlay.Options{EachSide: 0.6})
+	known := record.Compute([]record.Overlay{o}, nil, record.Options{EachSide: 0.6})
 	for name, c := range map[string]struct {
-		known    *overlay.Known
+		known    *record.Known
 		path     string
 		features int
 	}{"told": {&known, "/packs/a/known.geojson", 1}, "not told": {nil, "", 0}} {
@@ -41,10 +41,10 @@ func TestKnown(t *testing.T) {
 				t.Errorf("%v %d %s", err, r.StatusCode, body)
 			}
 			var list struct {
-				Styles map[string]map[string]overlay.Style
+				Styles map[string]map[string]record.Style
 			}
 			_, body = get(t, h.URL+"/packs/a/overlays.json")
-			if err := json.Unmarshal(body, &list); err != nil || !reflect.DeepEqual(list.Styles["water"]["D"], overlay.StyleOf("water", "D")) || len(list.Styles["water"]) != 5 {
+			if err := json.Unmarshal(body, &list); err != nil || !reflect.DeepEqual(list.Styles["water"]["D"], record.StyleOf("water", "D")) || len(list.Styles["water"]) != 5 {
 				t.Errorf("%v %s", err, body)
 			}
 		})

@@ -9,9 +9,9 @@ import (
 	"sync"
 	"time"
 
-	"groundsheet/pack/overlay"
-	"groundsheet/serve/cut"
-	"groundsheet/serve/gate"
+	"groundsheet/pack/record"
+	"groundsheet/serve/auth"
+	"groundsheet/serve/vectortile"
 	"groundsheet/tiles"
 )
 
@@ -28,11 +28,11 @@ const (
 // tiles that were cut lately.
 type large struct {
 	text    func() ([]byte, error)
-	cutting cut.Options
+	cutting vectortile.Options
 	tiles   recent
 	words   bool // answers by place are words alone: what the place lies in, without shapes
 
-	read once[*cut.Index]
+	read once[*vectortile.Index]
 }
 
 // sizeTime is how long the sizes of all overlays may take: other packs wait to be
@@ -40,7 +40,7 @@ type large struct {
 const sizeTime = 2 * time.Second
 
 // carried are the properties that decide how a feature looks.
-var carried = cut.Options{Carry: []string{"depth_m", "quality_level", overlay.StateProperty, overlay.KindProperty}}
+var carried = vectortile.Options{Carry: []string{"depth_m", "quality_level", record.StateProperty, record.KindProperty}}
 
 // largeOnes finds the large overlays of a pack. One whose size cannot be read
 // comes whole: reading it then tells what is wrong.
@@ -76,18 +76,18 @@ func (p *site) readLarge() {
 	debug.FreeOSMemory() // reading took several times what is kept
 }
 
-func newLarge(text func() ([]byte, error), o cut.Options) *large {
+func newLarge(text func() ([]byte, error), o vectortile.Options) *large {
 	return &large{text: text, cutting: o, tiles: newRecent()}
 }
 
 // index reads the overlay when it is first asked for.
-func (l *large) index() (*cut.Index, error) {
-	return l.read.get(func() (*cut.Index, error) {
+func (l *large) index() (*vectortile.Index, error) {
+	return l.read.get(func() (*vectortile.Index, error) {
 		body, err := l.text()
 		if err != nil {
 			return nil, err
 		}
-		return cut.New(body, l.cutting)
+		return vectortile.New(body, l.cutting)
 	})
 }
 
@@ -124,10 +124,10 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 	}
 	id, c := r.PathValue("id"), x.Content()
 	var layers []any
-	for _, name := range []string{cut.LayerRecords, cut.LayerFaces, cut.LayerEdges} {
-		layers = append(layers, map[string]any{"id": name, "minzoom": 0, "maxzoom": cut.DeepestZoom, "fields": map[string]string{
+	for _, name := range []string{vectortile.LayerRecords, vectortile.LayerFaces, vectortile.LayerEdges} {
+		layers = append(layers, map[string]any{"id": name, "minzoom": 0, "maxzoom": vectortile.DeepestZoom, "fields": map[string]string{
 			"depth_m": "meters", "quality_level": "ASCE 38, or the record's own words",
-			overlay.StateProperty: "state of the line as understood", overlay.KindProperty: "test hole, or nothing", cut.MoreProperty: "how many others it stands for",
+			record.StateProperty: "state of the line as understood", record.KindProperty: "test hole, or nothing", vectortile.MoreProperty: "how many others it stands for",
 		}})
 	}
 	levels := c.Levels
@@ -137,7 +137,7 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 	s.json(w, r, map[string]any{
 		"tilejson": "3.0.0", "scheme": "xyz", "name": id, "vector_layers": layers,
 		"tiles":   []string{originOf(r) + p.path(largePath(id, "tiles/{z}/{x}/{y}.mvt?v="+p.tag))},
-		"minzoom": 0, "maxzoom": cut.DeepestZoom, "exact_zoom": cut.ExactZoom, "tile_size": cut.TileSize,
+		"minzoom": 0, "maxzoom": vectortile.DeepestZoom, "exact_zoom": vectortile.ExactZoom, "tile_size": vectortile.TileSize,
 		"bounds":   []float64{c.Box.West, c.Box.South, c.Box.East, c.Box.North},
 		"features": c.Features, "not_drawn": c.NotDrawn, "points": c.Points, "levels": levels,
 	})
@@ -145,8 +145,8 @@ func (s *Server) largeTileJSON(w http.ResponseWriter, r *http.Request, p *site, 
 
 func (s *Server) largeTile(w http.ResponseWriter, r *http.Request, p *site, l *large) {
 	t, ok := parsePlace(r.PathValue("z"), r.PathValue("x"), r.PathValue("file"))
-	if !ok || t.Z > cut.DeepestZoom {
-		http.Error(w, fmt.Sprintf("no such tile: want tiles/ZOOM/COLUMN/ROW.mvt, zooms to %d", cut.DeepestZoom), http.StatusNotFound)
+	if !ok || t.Z > vectortile.DeepestZoom {
+		http.Error(w, fmt.Sprintf("no such tile: want tiles/ZOOM/COLUMN/ROW.mvt, zooms to %d", vectortile.DeepestZoom), http.StatusNotFound)
 		return
 	}
 	x, err := l.index()
@@ -154,14 +154,14 @@ func (s *Server) largeTile(w http.ResponseWriter, r *http.Request, p *site, l *l
 		s.fail(w, r, err)
 		return
 	}
-	done, ok := s.makingOf.Take(r.Context(), gate.PhoneOf(r))
+	done, ok := s.makingOf.Take(r.Context(), auth.PhoneOf(r))
 	if !ok {
 		s.later(w, "too many tiles are being cut for this phone: try again in a moment")
 		return
 	}
 	a, err := l.tiles.get(t, func() (asset, error) {
 		body, err := x.Tile(t)
-		return newAsset(cut.MediaType, body), err
+		return newAsset(vectortile.MediaType, body), err
 	})
 	done()
 	switch {

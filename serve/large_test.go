@@ -16,8 +16,8 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
-	"groundsheet/serve/cut"
+	"groundsheet/pack/record"
+	"groundsheet/serve/vectortile"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/store"
@@ -40,11 +40,11 @@ func makeLargePack(t testing.TB, n int) string {
 		p := orb.Point{-105.0005 + float64(i%40)*1e-5, 40.0005 + float64(i/40)*1e-5}
 		all = append(all, geojson.Feature{Geometry: p, Properties: map[string]any{"depth": "3ft 5in", "label": fmt.Sprintf("</script> %d", i)}})
 	}
-	small, err := overlay.New(all[:1], overlay.Meta{File: "w.geojson", Utility: "water"}, "1-water")
+	small, err := record.New(all[:1], record.Meta{File: "w.geojson", Utility: "water"}, "1-water")
 	if err != nil {
 		t.Fatal(err)
 	}
-	big, err := overlay.New(all, overlay.Meta{File: "g.geojson", Utility: "gas"}, "2-gas")
+	big, err := record.New(all, record.Meta{File: "g.geojson", Utility: "gas"}, "2-gas")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,7 +52,7 @@ func makeLargePack(t testing.TB, n int) string {
 	_, err = pack.Write(t.Context(), path, pack.Content{
 		About: pack.About{Name: "A", Units: "us", TileSize: 256}, Bounds: deepest17.Bounds(),
 		Covers:   []tiles.Cover{tiles.NewCover(17, []tiles.Span{{Row: deepest17.Y, First: deepest17.X, Last: deepest17.X}})},
-		Overlays: []overlay.Overlay{small, big}, Area: []byte(`{"type":"FeatureCollection","features":[]}`), Tiles: records,
+		Overlays: []record.Overlay{small, big}, Area: []byte(`{"type":"FeatureCollection","features":[]}`), Tiles: records,
 	}, pack.WriteOptions{})
 	if err != nil {
 		t.Fatal(err)
@@ -93,13 +93,13 @@ func TestLarge(t *testing.T) {
 		Bounds   []float64
 	}
 	getInto(t, h.URL+o.TileJSON, &tj)
-	if tj.TileJSON != "3.0.0" || tj.MaxZoom != cut.DeepestZoom || tj.Features != 1500 || !tj.Points || len(tj.Levels) != 1 || len(tj.Bounds) != 4 {
+	if tj.TileJSON != "3.0.0" || tj.MaxZoom != vectortile.DeepestZoom || tj.Features != 1500 || !tj.Points || len(tj.Levels) != 1 || len(tj.Bounds) != 4 {
 		t.Fatalf("%+v", tj)
 	}
 	id := tiles.At(-105.0003, 40.00055, 17)
 	url := strings.NewReplacer("{z}", "17", "{x}", fmt.Sprint(id.X), "{y}", fmt.Sprint(id.Y)).Replace(tj.Tiles[0])
 	r, body := get(t, url)
-	if r.StatusCode != 200 || len(body) == 0 || r.Header.Get("Content-Type") != cut.MediaType || r.Header.Get("Cache-Control") != "private, max-age=86400" || r.Header.Get("ETag") == "" {
+	if r.StatusCode != 200 || len(body) == 0 || r.Header.Get("Content-Type") != vectortile.MediaType || r.Header.Get("Cache-Control") != "private, max-age=86400" || r.Header.Get("ETag") == "" {
 		t.Errorf("%s %d bytes %v", r.Status, len(body), r.Header)
 	}
 	if r, small := get(t, url, "Accept-Encoding", "gzip"); r.Header.Get("Content-Encoding") != "gzip" || len(small) >= len(body) {
@@ -120,7 +120,7 @@ func TestLarge(t *testing.T) {
 // its tiles carry both; the record's own words for them stay behind.
 func TestLargeTilesTellStates(t *testing.T) {
 	p := orb.Point{-105.0005, 40.0005}
-	o, err := overlay.New([]geojson.Feature{{Geometry: p, Properties: map[string]any{"kind": "pothole", "status": "AIP"}}}, overlay.Meta{File: "g.geojson", Utility: "gas"}, "1-gas")
+	o, err := record.New([]geojson.Feature{{Geometry: p, Properties: map[string]any{"kind": "pothole", "status": "AIP"}}}, record.Meta{File: "g.geojson", Utility: "gas"}, "1-gas")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -128,7 +128,7 @@ func TestLargeTilesTellStates(t *testing.T) {
 	if err := o.WriteGeoJSON(&text); err != nil {
 		t.Fatal(err)
 	}
-	x, err := cut.New(text.Bytes(), carried)
+	x, err := vectortile.New(text.Bytes(), carried)
 	if err != nil {
 		t.Fatal(err)
 	}

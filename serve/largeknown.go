@@ -6,8 +6,8 @@ import (
 	"slices"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
-	"groundsheet/serve/cut"
+	"groundsheet/pack/record"
+	"groundsheet/serve/vectortile"
 )
 
 // What was worked out of very many readings is large too: its zones and
@@ -37,8 +37,8 @@ func (p *site) largeKnown(ctx context.Context) {
 		}
 	}
 	// A zone may be drawn coarser by half a pixel: its own words are that it is for planning.
-	p.large[largeZones] = newLarge(text, cut.Options{Carry: []string{"part", "line", "quality_level", overlay.StateProperty}, Only: part("zone", "uncertainty", "line"), Coarse: true})
-	p.large[largeCrossings] = newLarge(text, cut.Options{Carry: []string{"part", "lines", "number", "separation_m"}, Only: part("crossing")})
+	p.large[largeZones] = newLarge(text, vectortile.Options{Carry: []string{"part", "line", "quality_level", record.StateProperty}, Only: part("zone", "uncertainty", "line"), Coarse: true})
+	p.large[largeCrossings] = newLarge(text, vectortile.Options{Carry: []string{"part", "lines", "number", "separation_m"}, Only: part("crossing")})
 	for _, name := range []string{largeZones, largeCrossings} {
 		p.large[name].words = true
 	}

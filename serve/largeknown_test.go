@@ -9,7 +9,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/sqlite"
@@ -17,7 +17,7 @@ import (
 
 // manyLines are so many invented lines with bends that their zones are large,
 // one line across all of them, and two beside one another.
-func manyLines(t *testing.T) overlay.Known {
+func manyLines(t *testing.T) record.Known {
 	t.Helper()
 	all := []geojson.Feature{{Geometry: orb.LineString{{-105.01, 40.001}, {-104.9, 40.001}}, Properties: map[string]any{"size": "6 in"}}}
 	for i := range 60 {
@@ -30,11 +30,11 @@ func manyLines(t *testing.T) overlay.Known {
 	for _, lat := range []float64{40.02, 40.02001} {
 		all = append(all, geojson.Feature{Geometry: orb.LineString{{-105, lat}, {-104.999, lat}}, Properties: map[string]any{}})
 	}
-	o, err := overlay.New(all, overlay.Meta{File: "w.geojson", Utility: "water"}, "1-water")
+	o, err := record.New(all, record.Meta{File: "w.geojson", Utility: "water"}, "1-water")
 	if err != nil {
 		t.Fatal(err)
 	}
-	return overlay.Compute([]overlay.Overlay{o}, nil, overlay.Options{EachSide: 0.6})
+	return record.Compute([]record.Overlay{o}, nil, record.Options{EachSide: 0.6})
 }
 
 // TestLargeKnown: zones and crossings of very many lines come as tiles, what a

@@ -10,8 +10,8 @@ import (
 	"strings"
 	"time"
 
-	"groundsheet/serve/cut"
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
+	"groundsheet/serve/vectortile"
 	"groundsheet/tiles"
 )
 
@@ -63,7 +63,7 @@ func (s *Server) featuresNear(w http.ResponseWriter, r *http.Request, _ *site, l
 }
 
 // searchOf reads what a request looks for.
-func searchOf(r *http.Request) (s cut.Search, ok bool) {
+func searchOf(r *http.Request) (s vectortile.Search, ok bool) {
 	q := r.URL.Query()
 	east, north, _ := strings.Cut(q.Get("near"), ",")
 	lon, lonErr := strconv.ParseFloat(east, 64)
@@ -71,7 +71,7 @@ func searchOf(r *http.Request) (s cut.Search, ok bool) {
 	within, withinErr := strconv.ParseFloat(q.Get("within"), 64)
 	// The comparisons also refuse what is not a number.
 	ok = lonErr == nil && latErr == nil && withinErr == nil && math.Abs(lon) <= 180 && math.Abs(lat) <= tiles.MaxLatitude && within >= 0 && within <= 100_000
-	return cut.Search{Lon: lon, Lat: lat, Within: within, Most: mostNear}, ok
+	return vectortile.Search{Lon: lon, Lat: lat, Within: within, Most: mostNear}, ok
 }
 
 // How many questions by place one session and one address may ask at once, how many more
@@ -87,8 +87,8 @@ const (
 var errCrowded = errors.New("too many ask at once")
 
 // look finds features when it is its phone's turn. A core is left to the tiles.
-func (s *Server) look(r *http.Request, x *cut.Index, search cut.Search) (found []cut.Found, count int, err error) {
-	done, ok := s.asking.Take(r.Context(), gate.PhoneOf(r))
+func (s *Server) look(r *http.Request, x *vectortile.Index, search vectortile.Search) (found []vectortile.Found, count int, err error) {
+	done, ok := s.asking.Take(r.Context(), auth.PhoneOf(r))
 	if !ok {
 		return nil, 0, errCrowded
 	}

@@ -14,7 +14,7 @@ import (
 	"testing"
 	"time"
 
-	"groundsheet/serve/cut"
+	"groundsheet/serve/vectortile"
 )
 
 // joined gives the Cookie header of a phone that joined.
@@ -150,15 +150,15 @@ func TestQuestionsWait(t *testing.T) {
 	ctx, stop := context.WithTimeout(t.Context(), 10*time.Millisecond)
 	defer stop()
 	r := httptest.NewRequestWithContext(ctx, http.MethodGet, "/", nil)
-	if _, _, err := s.look(r, nil, cut.Search{}); !errors.Is(err, context.DeadlineExceeded) {
+	if _, _, err := s.look(r, nil, vectortile.Search{}); !errors.Is(err, context.DeadlineExceeded) {
 		t.Errorf("%v", err)
 	}
 	<-s.looking
-	x, err := cut.New([]byte(`{"features":[]}`), cut.Options{})
+	x, err := vectortile.New([]byte(`{"features":[]}`), vectortile.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, _, err := s.look(httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/", nil), x, cut.Search{}); err != nil || len(s.looking) != cap(s.looking)-1 {
+	if _, _, err := s.look(httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/", nil), x, vectortile.Search{}); err != nil || len(s.looking) != cap(s.looking)-1 {
 		t.Errorf("%v, %d places are taken", err, len(s.looking))
 	}
 }

@@ -13,7 +13,7 @@ import (
 	"strings"
 	"time"
 
-	"groundsheet/serve/viewer"
+	"groundsheet/serve/web"
 )
 
 // asset is a document ready to send: its bytes, and where that pays the
@@ -87,7 +87,7 @@ func pageHandler(files fs.FS) (http.Handler, error) {
 		if err != nil {
 			return err
 		}
-		assets["/"+name] = newAsset(viewer.MediaOf(name), body)
+		assets["/"+name] = newAsset(web.MediaOf(name), body)
 		return nil
 	})
 	if err != nil {

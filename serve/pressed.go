@@ -10,7 +10,7 @@ import (
 	"net/http"
 	"time"
 
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 )
 
 // pressed makes a large document when it is first asked for, and keeps it compressed
@@ -39,7 +39,7 @@ const (
 
 // servePressed sends a large document when it is its phone's turn.
 func (s *Server) servePressed(w http.ResponseWriter, r *http.Request, a asset) {
-	done, ok := s.sending.Take(r.Context(), gate.PhoneOf(r))
+	done, ok := s.sending.Take(r.Context(), auth.PhoneOf(r))
 	if !ok {
 		s.later(w, "this phone is being sent large documents already: ask for one after the other")
 		return

@@ -14,7 +14,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 )
 
 // racks are the slots of a server, and the folders in which more may appear.
@@ -113,9 +113,9 @@ func (r *racks) find() error {
 // freeID is an id that no other slot has.
 func (r *racks) freeID(name string) string {
 	ids := r.slots.Load().byID
-	id := overlay.Slug(name)
+	id := record.Slug(name)
 	for n := 2; ids[id] != nil; n++ {
-		id = fmt.Sprintf("%s-%d", overlay.Slug(name), n)
+		id = fmt.Sprintf("%s-%d", record.Slug(name), n)
 	}
 	return id
 }

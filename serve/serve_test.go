@@ -22,8 +22,8 @@ import (
 	"crypto/sha256"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
-	"groundsheet/serve/gate"
+	"groundsheet/pack/record"
+	"groundsheet/serve/auth"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/sqlite"
@@ -63,7 +63,7 @@ var (
 // makePack writes a pack with one tile at zooms 16 and 17 and one overlay.
 func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil) }
 
-func makePackOf(t testing.TB, name string, known *overlay.Known) string {
+func makePackOf(t testing.TB, name string, known *record.Known) string {
 	t.Helper()
 	data := quarters(t)
 	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
@@ -76,8 +76,8 @@ func makePackOf(t testing.TB, name string, known *overlay.Known) string {
 			}
 		}
 	}
-	o, err := overlay.Read([]byte(`{"type":"Feature","geometry":{"type":"Point","coordinates":[-105.0005,40.0005]},"properties":{"depth":"3ft 5in","note":"</script><b>x"}}`),
-		overlay.Meta{File: "w.geojson", Utility: "water"}, "1-water")
+	o, err := record.Read([]byte(`{"type":"Feature","geometry":{"type":"Point","coordinates":[-105.0005,40.0005]},"properties":{"depth":"3ft 5in","note":"</script><b>x"}}`),
+		record.Meta{File: "w.geojson", Utility: "water"}, "1-water")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -88,7 +88,7 @@ func makePackOf(t testing.TB, name string, known *overlay.Known) string {
 	path := filepath.Join(t.TempDir(), "p.mbtiles")
 	_, err = pack.Write(t.Context(), path, pack.Content{
 		About:  pack.About{Name: name, Units: "us", TileSize: 256, Source: pack.AboutSource{Attribution: "Survey <b>&</b> Co"}, ExpectedMissing: []string{"gas"}},
-		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: []overlay.Overlay{o}, Known: known,
+		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: []record.Overlay{o}, Known: known,
 		Area:  []byte(`{"type":"FeatureCollection","features":[]}`),
 		Tiles: records,
 	}, pack.WriteOptions{})
@@ -314,12 +314,12 @@ func TestListenStopsGracefully(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	ready := make(chan net.Addr, 1)
 	done := make(chan error, 1)
-	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o gate.Opening) { ready <- o.Addr }) }()
+	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o auth.Opening) { ready <- o.Addr }) }()
 	addr := <-ready
 	if resp, body := get(t, "http://"+addr.String()+"/healthz"); resp.StatusCode != 200 || string(body) != "ok\n" {
 		t.Errorf("%s %q", resp.Status, body)
 	}
-	if err := s.Listen(ctx, addr.String(), func(gate.Opening) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
+	if err := s.Listen(ctx, addr.String(), func(auth.Opening) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
 		t.Errorf("a port that is taken: %v", err)
 	}
 	cancel()

@@ -15,9 +15,9 @@ import (
 
 	"golang.org/x/sync/singleflight"
 
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 	"groundsheet/serve/position"
-	"groundsheet/serve/viewer"
+	"groundsheet/serve/web"
 )
 
 // Options of a field server. The zero value is fine.
@@ -30,7 +30,7 @@ type Options struct {
 	// Memory is how many bytes of tiles are kept in memory; 0 = 24 MB, below 0 = none.
 	Memory int
 
-	Gate     gate.Options   // who may come in; its page and log are filled in here
+	Gate     auth.Options   // who may come in; its page and log are filled in here
 	Power    fs.FS          // where the system tells of batteries; nil = /sys/class/power_supply
 	Position *position.Feed // a receiver on this computer, run by the caller; nil = none
 	Streams  int            // event streams at once, one for each phone; 0 = 200
@@ -48,15 +48,15 @@ type Server struct {
 	now   func() time.Time
 	racks *racks
 	mux   *routes
-	gate  gate.Options
+	gate  auth.Options
 
 	hot, made *memory            // tiles as packed, and those that were enlarged or shrunk
 	making    singleflight.Group // of tiles, by their place
 	busy      chan struct{}      // one place for each tile that is being made
-	makingOf  *gate.Turns        // of a phone's tiles that are being made or cut
+	makingOf  *auth.Turns        // of a phone's tiles that are being made or cut
 	looking   chan struct{}      // one place for each question by place that is being answered
-	asking    *gate.Turns        // of a phone's questions by place
-	sending   *gate.Turns        // of a phone's large documents
+	asking    *auth.Turns        // of a phone's questions by place
+	sending   *auth.Turns        // of a phone's large documents
 	nosniff   []string           // headers as net/http wants them
 	near      []string
 
@@ -71,10 +71,10 @@ type Server struct {
 func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	room := cmp.Or(o.Memory, 24<<20)
 	s := &Server{
-		log: o.Log, now: o.Now, busy: make(chan struct{}, cores), nosniff: []string{"nosniff"}, near: []string{gate.NearOnly},
-		makingOf: gate.NewTurns(madeOfSession, madeOfAddress, madeWaiting, makeTime),
-		looking:  make(chan struct{}, max(1, cores-1)), asking: gate.NewTurns(looksOfSession, looksOfAddress, looksWaiting, lookPatience),
-		sending: gate.NewTurns(mostPressed, mostPressed, pressedWaiting, pressedPatience),
+		log: o.Log, now: o.Now, busy: make(chan struct{}, cores), nosniff: []string{"nosniff"}, near: []string{auth.NearOnly},
+		makingOf: auth.NewTurns(madeOfSession, madeOfAddress, madeWaiting, makeTime),
+		looking:  make(chan struct{}, max(1, cores-1)), asking: auth.NewTurns(looksOfSession, looksOfAddress, looksWaiting, lookPatience),
+		sending: auth.NewTurns(mostPressed, mostPressed, pressedWaiting, pressedPatience),
 		hot:     newMemory(room*3/4, true), made: newMemory(room/4, false),
 		position: o.Position, news: newNews(o.Streams),
 	}
@@ -89,7 +89,7 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	page := o.Page
 	if page == nil {
 		var err error
-		if page, err = viewer.Files(); err != nil {
+		if page, err = web.Files(); err != nil {
 			return nil, err
 		}
 	}
@@ -140,7 +140,7 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if s.quickTile(w, r) {
 		return
 	}
-	gate.SetHeaders(w.Header())
+	auth.SetHeaders(w.Header())
 	s.mux.ServeHTTP(w, r)
 }
 
@@ -164,10 +164,10 @@ func (s *Server) with(handle func(http.ResponseWriter, *http.Request, *site)) ht
 	}
 }
 
-// Listen lets people in on addr until ctx ends; see [gate.Listen]. ready is told
+// Listen lets people in on addr until ctx ends; see [auth.Listen]. ready is told
 // the address as it came out, and the codes.
-func (s *Server) Listen(ctx context.Context, addr string, ready func(gate.Opening)) error {
-	return gate.Listen(ctx, addr, s, s.gate, func(o gate.Opening) {
+func (s *Server) Listen(ctx context.Context, addr string, ready func(auth.Opening)) error {
+	return auth.Listen(ctx, addr, s, s.gate, func(o auth.Opening) {
 		s.watch.guessing.Store(&o.Guessing)
 		ready(o)
 	})
@@ -175,7 +175,7 @@ func (s *Server) Listen(ctx context.Context, addr string, ready func(gate.Openin
 
 // Guessing tells of codes that somebody guesses while [Server.Listen] runs; nil when
 // nobody does.
-func (s *Server) Guessing() *gate.Guessing {
+func (s *Server) Guessing() *auth.Guessing {
 	if at := s.watch.guessing.Load(); at != nil {
 		return (*at)()
 	}

@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"groundsheet/pack"
-	"groundsheet/serve/standards"
+	"groundsheet/serve/standard"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/words"
 )
@@ -16,7 +16,7 @@ import (
 // routesStandards adds what other map programs on the hotspot ask for. page is
 // what stands at the root for people.
 func (s *Server) routesStandards(page http.Handler) {
-	const document = standards.DocumentPath
+	const document = standard.DocumentPath
 	s.mux.HandleFunc("GET /{$}", s.root(page))
 	s.mux.HandleFunc("GET /wmts", s.withAll(s.wmts("/wmts")))
 	s.mux.HandleFunc("GET /wmts"+document, s.withAll(s.wmtsDocument("/wmts")))
@@ -26,16 +26,16 @@ func (s *Server) routesStandards(page http.Handler) {
 	s.mux.HandleFunc("GET /packs/{pack}/wmts"+document, s.with(func(w http.ResponseWriter, r *http.Request, p *site) {
 		s.wmtsDocument(p.path("wmts"))(w, r, []*site{p})
 	}))
-	s.ogc("/conformance", standards.Site.Conformance)
-	s.ogc("/collections", standards.Site.Collections)
-	s.ogc("/tileMatrixSets", standards.Site.MatrixSets)
-	s.ogcOf("/collections/{pack}", standards.Site.Collection)
-	s.ogcOf("/collections/{pack}/map/tiles", standards.Site.Tilesets)
+	s.ogc("/conformance", standard.Site.Conformance)
+	s.ogc("/collections", standard.Site.Collections)
+	s.ogc("/tileMatrixSets", standard.Site.MatrixSets)
+	s.ogcOf("/collections/{pack}", standard.Site.Collection)
+	s.ogcOf("/collections/{pack}/map/tiles", standard.Site.Tilesets)
 	s.mux.HandleFunc("GET /collections/{pack}/map/tiles/{set}", s.with(s.tileset))
 	s.mux.HandleFunc("GET /collections/{pack}/map/tiles/{set}/{matrix}/{row}/{col}", s.with(s.ogcTile))
 	s.mux.HandleFunc("GET /tileMatrixSets/{set}", s.withAll(s.matrixSet))
 	s.mux.HandleFunc("GET /api", s.withAll(func(w http.ResponseWriter, r *http.Request, packs []*site) {
-		s.jsonAs(w, r, standards.MediaAPI, s.siteOf(r, packs).API())
+		s.jsonAs(w, r, standard.MediaAPI, s.siteOf(r, packs).API())
 	}))
 }
 
@@ -58,8 +58,8 @@ func (s *Server) withAll(handle withPacks) http.HandlerFunc {
 
 // siteOf describes packs to whoever asks. Addresses are absolute: they are made
 // of the host that was asked.
-func (s *Server) siteOf(r *http.Request, packs []*site) standards.Site {
-	out := standards.Site{Base: originOf(r), Title: words.Say("packfile.site_packs")}
+func (s *Server) siteOf(r *http.Request, packs []*site) standard.Site {
+	out := standard.Site{Base: originOf(r), Title: words.Say("packfile.site_packs")}
 	for _, p := range packs {
 		out.Layers = append(out.Layers, p.layer())
 	}
@@ -69,11 +69,11 @@ func (s *Server) siteOf(r *http.Request, packs []*site) standards.Site {
 	return out
 }
 
-func (p *site) layer() standards.Layer {
+func (p *site) layer() standard.Layer {
 	info := p.pack.Info
 	picture := info.About.Source
 	about := []string{pack.Cautions(info.About)[0], words.Say("packfile.picture", "when", cmp.Or(picture.Captured, words.Say("paper.unknown"))), picture.Attribution}
-	return standards.Layer{
+	return standard.Layer{
 		ID: p.id, Title: info.Name, About: strings.TrimSpace(strings.Join(about, " ")), Credit: picture.Attribution,
 		Media: raster.Kind(info.Format).MediaType(), TileSize: info.About.TileSize, Bounds: info.Bounds, Limits: p.pack.Limits(),
 		Tiles: p.path("tiles/{z}/{x}/{y}." + info.Format), Version: p.tag,
@@ -106,7 +106,7 @@ func prefersJSON(accept string) bool {
 func (s *Server) wmts(path string) withPacks {
 	return func(w http.ResponseWriter, r *http.Request, packs []*site) {
 		q, err := s.siteOf(r, packs).Ask(r.URL.Query())
-		if refusal := standards.Refusal(nil); errors.As(err, &refusal) {
+		if refusal := standard.Refusal(nil); errors.As(err, &refusal) {
 			s.refuse(w, r, refusal)
 			return
 		}
@@ -123,7 +123,7 @@ func (s *Server) wmts(path string) withPacks {
 	}
 }
 
-func (s *Server) refuse(w http.ResponseWriter, r *http.Request, refusal standards.Refusal) {
+func (s *Server) refuse(w http.ResponseWriter, r *http.Request, refusal standard.Refusal) {
 	body, err := refusal.XML()
 	if err != nil {
 		s.fail(w, r, err)
@@ -149,14 +149,14 @@ func (s *Server) wmtsDocument(path string) withPacks {
 }
 
 // ogc adds a document of OGC API - Tiles.
-func (s *Server) ogc(path string, document func(standards.Site) any) {
+func (s *Server) ogc(path string, document func(standard.Site) any) {
 	s.mux.HandleFunc("GET "+path, s.withAll(func(w http.ResponseWriter, r *http.Request, packs []*site) {
 		s.json(w, r, document(s.siteOf(r, packs)))
 	}))
 }
 
 // ogcOf adds one that is about a pack.
-func (s *Server) ogcOf(path string, document func(standards.Site, standards.Layer) any) {
+func (s *Server) ogcOf(path string, document func(standard.Site, standard.Layer) any) {
 	s.mux.HandleFunc("GET "+path, s.with(func(w http.ResponseWriter, r *http.Request, p *site) {
 		o := s.siteOf(r, []*site{p})
 		s.json(w, r, document(o, o.Layers[0]))

@@ -14,7 +14,7 @@ import (
 	"testing"
 
 	"groundsheet/tiles"
-	"groundsheet/tiles/service"
+	"groundsheet/tiles/discover"
 	"groundsheet/tiles/source"
 )
 
@@ -34,7 +34,7 @@ func TestOtherProgramsReadThePack(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			src.Name, src.Zooms, src.TileSize = "outside", tiles.Zooms{Min: 16, Max: 17}, 256
 			src.Terms = &source.Terms{Offline: source.OfflineAllowed, Reference: "this test", RequestsPerSecond: 100, Connections: 1}
-			ready, err := service.Resolve(t.Context(), src, service.Options{})
+			ready, err := discover.Resolve(t.Context(), src, discover.Options{})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -13,7 +13,7 @@ import (
 	"sync/atomic"
 	"time"
 
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 	"groundsheet/serve/health"
 	"groundsheet/serve/position"
 	"groundsheet/tiles/measure"
@@ -29,7 +29,7 @@ type watch struct {
 	pulse    pulse
 	tiles    atomic.Int64 // answers to requests for tiles
 	failed   atomic.Int64 // requests that ended in an error of ours
-	guessing atomic.Pointer[func() *gate.Guessing]
+	guessing atomic.Pointer[func() *auth.Guessing]
 }
 
 // newWatch begins to remember. paths are what is served: phones shall not learn
@@ -70,7 +70,7 @@ type statusReport struct {
 	Batteries []batteryState `json:"batteries"`
 	Disk      *diskState     `json:"disk"` // of the first pack; null = the system does not tell
 	Process   processReport  `json:"process"`
-	Guessing  *gate.Guessing `json:"guessing"` // of join codes, as it goes on; null = none
+	Guessing  *auth.Guessing `json:"guessing"` // of join codes, as it goes on; null = none
 	Troubles  []Trouble      `json:"troubles"`
 }
 
@@ -225,7 +225,7 @@ func (r statusReport) warn(ailing []string) []string {
 }
 
 // GuessingWords says how much guessing goes on, and from where.
-func GuessingWords(g gate.Guessing, now time.Time) string {
+func GuessingWords(g auth.Guessing, now time.Time) string {
 	return words.Say("door.guessing", "wrong", g.Wrong, "addresses", g.Addresses, "since", measure.Duration(now.Sub(g.Since)),
 		"latest", measure.Duration(now.Sub(g.Latest)), "most", g.BusiestSent, "busiest", g.Busiest)
 }

@@ -16,7 +16,7 @@ import (
 	"testing/fstest"
 	"time"
 
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 	"groundsheet/serve/position"
 	"groundsheet/tiles/sqlite"
 )
@@ -301,8 +301,8 @@ func TestStatusGuessing(t *testing.T) {
 	if r := reportOf(t, s); r.Guessing != nil || len(r.Warnings) != 0 {
 		t.Errorf("%+v", r)
 	}
-	at := func() *gate.Guessing {
-		return &gate.Guessing{Since: c.at.Add(-4 * time.Minute), Latest: c.at.Add(-2 * time.Second), Wrong: 1234, Addresses: 250, Busiest: "192.168.4.7", BusiestSent: 81}
+	at := func() *auth.Guessing {
+		return &auth.Guessing{Since: c.at.Add(-4 * time.Minute), Latest: c.at.Add(-2 * time.Second), Wrong: 1234, Addresses: 250, Busiest: "192.168.4.7", BusiestSent: 81}
 	}
 	s.watch.guessing.Store(&at)
 	const words = "1234 wrong codes from 250 addresses in 4 min, the latest 2 s ago; 81 of them from 192.168.4.7"

@@ -7,7 +7,7 @@ import (
 	"net/url"
 	"testing"
 
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 )
 
 // FuzzTileAddress: the short way to a tile answers as the mux would, and never
@@ -43,7 +43,7 @@ func FuzzTileAddress(f *testing.F) {
 			}
 			return
 		}
-		gate.SetHeaders(long.Header())
+		auth.SetHeaders(long.Header())
 		s.mux.ServeHTTP(long, ask())
 		if short.Code != long.Code || !bytes.Equal(short.Body.Bytes(), long.Body.Bytes()) {
 			t.Errorf("%q?%s: %d with %d bytes, by the mux %d with %d", path, query, short.Code, short.Body.Len(), long.Code, long.Body.Len())

@@ -17,11 +17,11 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/serve"
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/source"
-	"groundsheet/tiles/store/disk"
+	"groundsheet/tiles/store/folder"
 )
 
 // The hidden commands are the processes of a bench.
@@ -75,7 +75,7 @@ func (t fetchTask) run(ctx context.Context) (got fetched, err error) {
 	if t.Bare {
 		return t.bare(ctx)
 	}
-	st, err := disk.Open(t.Store)
+	st, err := folder.Open(t.Store)
 	if err != nil {
 		return got, err
 	}
@@ -198,5 +198,5 @@ func serveField(ctx context.Context, path string) error {
 		return err
 	}
 	defer s.Close() //nolint:errcheck // the process ends
-	return s.Listen(ctx, "127.0.0.1:0", func(o gate.Opening) { fmt.Println("http://" + o.Addr.String()) })
+	return s.Listen(ctx, "127.0.0.1:0", func(o auth.Opening) { fmt.Println("http://" + o.Addr.String()) })
 }

@@ -15,14 +15,14 @@ func benchPage(ctx context.Context, r repo) error {
 		return err
 	}
 	return withManyReadings(ctx, r, "many-readings", func(base string) error {
-		return r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/big.mjs", "--url", base, "--shots", r.path(".cache", "shots"), "--bench")
+		return r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/big.mjs", "--url", base, "--shots", r.path(".cache", "shots"), "--bench")
 	})
 }
 
 // manyInBrowser checks the page with very many readings.
 func manyInBrowser(ctx context.Context, r repo) error {
 	return withManyReadings(ctx, r, "many-readings", func(base string) error {
-		return r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/big.mjs", "--url", base, "--shots", r.path(".cache", "shots"))
+		return r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/big.mjs", "--url", base, "--shots", r.path(".cache", "shots"))
 	})
 }
 

@@ -38,12 +38,12 @@ func buildPage(ctx context.Context, r repo) error {
 			return fmt.Errorf("%s is not on this machine; %s", tool, why)
 		}
 	}
-	viewer := r.path("serve", "viewer")
-	if err := npmCI(ctx, r, viewer); err != nil {
+	web := r.path("serve", "web")
+	if err := npmCI(ctx, r, web); err != nil {
 		return err
 	}
 	step("building the map page")
-	return r.runIn(ctx, viewer, nil, "npm", "run", "--silent", "build")
+	return r.runIn(ctx, web, nil, "npm", "run", "--silent", "build")
 }
 
 // npmCI installs exactly what the lock file says, unless it is there already.

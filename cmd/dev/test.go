@@ -68,11 +68,11 @@ func runTests(ctx context.Context, r repo) error {
 		began := time.Now()
 		results = append(results, result{name, do(), time.Since(began)})
 	}
-	viewer := r.path("serve", "viewer")
+	web := r.path("serve", "web")
 	check("go vet", nil, func() error { return r.run(ctx, "go", "vet", "-tags", "outside", "./...") })
 	check("lint", nil, func() error { return lint(ctx, r) })
-	check("map page types", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "run", "--silent", "check") })
-	check("map page units", nil, func() error { return r.runIn(ctx, viewer, nil, "npm", "test", "--silent") })
+	check("map page types", nil, func() error { return r.runIn(ctx, web, nil, "npm", "run", "--silent", "check") })
+	check("map page units", nil, func() error { return r.runIn(ctx, web, nil, "npm", "test", "--silent") })
 	check("go test -race", nil, func() error { return r.run(ctx, "go", "test", "-race", "./...") })
 	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func() error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
@@ -209,13 +209,13 @@ func browser(ctx context.Context, r repo) error {
 	if err != nil {
 		return err
 	}
-	shown := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/browser.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
-	stranger := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/standards.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
-	place := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/position.mjs",
+	shown := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/browser.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
+	stranger := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/standards.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
+	place := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/position.mjs",
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
-	told := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/verdict.mjs",
+	told := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/verdict.mjs",
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
-	hostile := r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/hostile.mjs",
+	hostile := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/hostile.mjs",
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
 	return errors.Join(shown, stranger, place, told, hostile, server.stop())
 }
@@ -224,6 +224,6 @@ func browser(ctx context.Context, r repo) error {
 // pack that the browser check made.
 func joining(ctx context.Context, r repo) error {
 	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
-	return r.runIn(ctx, r.path("serve", "viewer"), nil, "node", "test/join.mjs",
+	return r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/join.mjs",
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
 }

@@ -15,7 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack"
-	"groundsheet/pack/fill"
+	"groundsheet/pack/office"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 	"groundsheet/tiles/words"
@@ -185,9 +185,9 @@ func (w *work) plans(ctx context.Context) ([]pack.Plan, error) {
 }
 
 // filling is what fetching for a base needs besides its progress.
-func (a *app) filling(w *work, i int, p pack.Plan) (fill.Options, error) {
+func (a *app) filling(w *work, i int, p pack.Plan) (office.Options, error) {
 	_, shelf, err := w.base(i)
-	return fill.Options{
+	return office.Options{
 		Plan: p, Shelf: shelf, Log: a.log(),
 		Waiting: func() { a.note("another run is fetching from %s: waiting for it", p.Source.Name) },
 	}, err

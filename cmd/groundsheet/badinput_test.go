@@ -43,7 +43,7 @@ func TestBadAreas(t *testing.T) {
 	}
 	for name, c := range cases {
 		t.Run(name, func(t *testing.T) {
-			o := newOffice(t)
+			o := newDesk(t)
 			file := o.write("area.geojson", c.file)
 			before := o.snapshot()
 			code, out, err := o.do("new", o.path("site"), "--name", "Bad", "--area", file)
@@ -60,7 +60,7 @@ func TestBadAreas(t *testing.T) {
 
 // TestBadCalls: wrong use of new, plan, pack, check and serve.
 func TestBadCalls(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.source("town", "http://127.0.0.1:9/{z}/{x}/{y}.jpg", "")
 	good := o.write("area.geojson", ring(square))
 	text := o.write("text.mbtiles", strings.Repeat("not a database ", 100))
@@ -142,7 +142,7 @@ func TestTermsFirst(t *testing.T) {
 	}
 	for name, c := range cases {
 		t.Run(name, func(t *testing.T) {
-			o := newOffice(t)
+			o := newDesk(t)
 			o.source("town", template, "")
 			o.newJob()
 			o.write("sources.toml", c.sources)
@@ -172,7 +172,7 @@ func TestBadSourcesFile(t *testing.T) {
 		"not a URL":       {"{z}/{x}/{y}", "http"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			o := newOffice(t)
+			o := newDesk(t)
 			o.source("town", "http://127.0.0.1:9/{z}/{x}/{y}.jpg", "")
 			o.newJob()
 			o.source("town", c.url, "")
@@ -228,7 +228,7 @@ func TestBadServers(t *testing.T) {
 	for name, c := range cases {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel() // most of the time is polite waiting
-			o := newOffice(t)
+			o := newDesk(t)
 			var well atomic.Bool
 			good := practice.New(practice.Options{BusyEvery: -1})
 			server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -279,7 +279,7 @@ func TestServerDown(t *testing.T) {
 	if err := l.Close(); err != nil {
 		t.Fatal(err)
 	}
-	o := newOffice(t)
+	o := newDesk(t)
 	o.source("town", url, "")
 	o.newJob()
 	code, out, errText := o.do("pack", o.path("site"))
@@ -290,7 +290,7 @@ func TestServerDown(t *testing.T) {
 
 // TestBadPacks: check and serve refuse what is no pack, and leave it alone.
 func TestBadPacks(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))

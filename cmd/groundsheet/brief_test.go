@@ -13,7 +13,7 @@ import (
 )
 
 func TestBrief(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	var made packed
@@ -37,7 +37,7 @@ func TestBrief(t *testing.T) {
 // the brief is written all the same, says so first, and ends with 1. A job
 // folder stands for its pack.
 func TestBriefOfAnUnfitPack(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	job, err := os.ReadFile(o.path("site", "job.toml"))
@@ -62,7 +62,7 @@ func TestBriefOfAnUnfitPack(t *testing.T) {
 }
 
 func TestBriefRefuses(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	var made packed

@@ -12,7 +12,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
-	"groundsheet/pack/fill"
+	"groundsheet/pack/office"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
@@ -118,8 +118,8 @@ func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err
 	if plan.Refused != nil {
 		return nil, fmt.Errorf("the job as it is now may not be packed: %w", plan.Refused)
 	}
-	seals, err := fill.Seals(plan)
-	return &check.Job{Covers: plan.Covers, About: fill.About(plan), Seals: seals}, err
+	seals, err := office.Seals(plan)
+	return &check.Job{Covers: plan.Covers, About: office.About(plan), Seals: seals}, err
 }
 
 // planOf finds the plan that a pack was made from: by its place, else by source

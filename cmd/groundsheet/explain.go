@@ -9,8 +9,8 @@ import (
 	"syscall"
 
 	"groundsheet/pack"
+	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch"
-	"groundsheet/tiles/service"
 	"groundsheet/tiles/store"
 )
 
@@ -57,7 +57,7 @@ func exitCode(err error) int {
 		damaged  *store.Damaged
 		lost     *store.Unreachable
 		several  *worst
-		service  *service.Failed
+		service  *discover.Failed
 	)
 	switch {
 	case err == nil:

@@ -17,7 +17,7 @@ import (
 	"groundsheet/pack/check"
 	"groundsheet/tiles"
 	"groundsheet/tiles/source"
-	"groundsheet/tiles/store/disk"
+	"groundsheet/tiles/store/folder"
 )
 
 // ledger holds what is known to be stored, and who fetched it again.
@@ -55,7 +55,7 @@ func (l *ledger) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 }
 
 // look reads what the store holds now.
-func (l *ledger) look(t *testing.T, o *office) {
+func (l *ledger) look(t *testing.T, o *desk) {
 	t.Helper()
 	job, err := pack.ReadJob(o.path("site"))
 	if err != nil {
@@ -69,7 +69,7 @@ func (l *ledger) look(t *testing.T, o *office) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := disk.Open(o.path("store"))
+	s, err := folder.Open(o.path("store"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -99,7 +99,7 @@ func (l *ledger) look(t *testing.T, o *office) {
 // no time may a file stand under the pack's name that is not complete, and
 // what is stored is never fetched again.
 func TestKilledPack(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	l := &ledger{stored: map[tiles.ID]bool{}, image: jpegOf(t, 256)}
 	server := httptest.NewServer(l)
 	t.Cleanup(server.Close)
@@ -141,7 +141,7 @@ func TestKilledPack(t *testing.T) {
 
 // proveStanding reads the store, and proves that what stands under the pack's
 // name is complete.
-func (l *ledger) proveStanding(t *testing.T, o *office) {
+func (l *ledger) proveStanding(t *testing.T, o *desk) {
 	t.Helper()
 	l.look(t, o)
 	if _, err := os.Stat(o.packPath()); err == nil {
@@ -151,7 +151,7 @@ func (l *ledger) proveStanding(t *testing.T, o *office) {
 	}
 }
 
-func partStands(o *office) bool {
+func partStands(o *desk) bool {
 	found, _ := filepath.Glob(o.path("site", "out", ".*.part"))
 	return len(found) > 0
 }
@@ -162,7 +162,7 @@ func sleep(d time.Duration) bool {
 }
 
 // runAndKill runs pack as a process of its own and kills it when due says so.
-func runAndKill(t *testing.T, o *office, due func() bool) (killed bool) {
+func runAndKill(t *testing.T, o *desk, due func() bool) (killed bool) {
 	t.Helper()
 	c := exec.Command(os.Args[0], o.args([]string{"pack", o.path("site"), "--quiet"})...)
 	c.Env = append(os.Environ(), "GROUNDSHEET_AS_PROGRAM=1")

@@ -29,7 +29,7 @@ type packed struct {
 
 // TestLine runs the whole line: new, plan, pack, check, and again.
 func TestLine(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	source := o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	before := o.snapshot()
@@ -67,7 +67,7 @@ func TestLine(t *testing.T) {
 
 // TestDamageIsNamed takes a tile out and breaks others, each to be found.
 func TestDamageIsNamed(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))
@@ -113,7 +113,7 @@ func TestDamageIsNamed(t *testing.T) {
 
 // TestHolesAreNamed packs where the source ends inside the job.
 func TestHolesAreNamed(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	ends := tiles.Box{West: -141, South: 40, East: -140.5, North: 41}
 	o.startSource(practice.Options{Area: &ends, BusyEvery: -1})
 	o.newJob()
@@ -136,7 +136,7 @@ func TestHolesAreNamed(t *testing.T) {
 
 // TestBlankIsNotFit: nothing to show anywhere in the area.
 func TestBlankIsNotFit(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	elsewhere := tiles.Box{West: 10, South: 10, East: 11, North: 11}
 	o.startSource(practice.Options{Area: &elsewhere, BusyEvery: -1})
 	o.newJob()
@@ -147,7 +147,7 @@ func TestBlankIsNotFit(t *testing.T) {
 
 // TestAgainstAChangedJob: a pack that was fit is not, once the job grows.
 func TestAgainstAChangedJob(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))
@@ -164,7 +164,7 @@ func TestAgainstAChangedJob(t *testing.T) {
 
 // TestFitIn: a pack larger than the device is not fit.
 func TestFitIn(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob("--fit-in", "20kB")
 	if out := o.must(0, "plan", o.path("site")); !strings.Contains(out, "more than fit_in") {
@@ -177,7 +177,7 @@ func TestFitIn(t *testing.T) {
 
 // TestBuiltInPractice needs no sources file at all.
 func TestBuiltInPractice(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	out := o.must(0, "new", o.path("site"), "--name", "Test site", "--around", "40.5,-140.5", "--radius", "60ft", "--zooms", "17,19")
 	if !strings.Contains(out, "invented imagery") {
 		t.Errorf("new does not say that the imagery is invented:\n%s", out)
@@ -195,7 +195,7 @@ func TestBuiltInPractice(t *testing.T) {
 
 // TestRouteAndFile makes jobs from the other two shapes.
 func TestRouteAndFile(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	route := o.write("r.geojson", `{"type":"LineString","coordinates":[[-140.5,40.5],[-140.499,40.5005]]}`)
 	square := o.write("a.geojson", `{"type":"Feature","properties":{},"geometry":{"type":"Polygon","coordinates":[[[-140.5,40.5],[-140.4995,40.5],[-140.4995,40.5004],[-140.5,40.5004],[-140.5,40.5]]]}}`)
@@ -208,7 +208,7 @@ func TestRouteAndFile(t *testing.T) {
 
 // TestServeSaysNotFit: a pack that is served is checked at the same time.
 func TestServeSaysNotFit(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))
@@ -241,7 +241,7 @@ func TestServeSaysNotFit(t *testing.T) {
 // county servers do. Without the key nothing is asked or made; with it the key
 // shows up nowhere.
 func TestKeyAndFirstZoom(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	const secret = "s3cret+/%&key"
 	draws := practice.New(practice.Options{BusyEvery: -1})
 	var asked atomic.Int64

@@ -27,26 +27,26 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-// office is a user's desk: a folder for jobs, a store, a sources file.
-type office struct {
+// desk is a user's desk: a folder for jobs, a store, a sources file.
+type desk struct {
 	t   *testing.T
 	dir string
 	at  string // where the store is
 }
 
-func newOffice(t *testing.T) *office {
+func newDesk(t *testing.T) *desk {
 	t.Helper()
 	dir := t.TempDir()
-	o := &office{t, dir, filepath.Join(dir, "store")}
+	o := &desk{t, dir, filepath.Join(dir, "store")}
 	o.write("sources.toml", "")
 	return o
 }
 
-func (o *office) path(parts ...string) string {
+func (o *desk) path(parts ...string) string {
 	return filepath.Join(append([]string{o.dir}, parts...)...)
 }
 
-func (o *office) write(name, text string) string {
+func (o *desk) write(name, text string) string {
 	o.t.Helper()
 	path := o.path(name)
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
@@ -59,18 +59,18 @@ func (o *office) write(name, text string) string {
 }
 
 // args adds the office's own store and sources to a call.
-func (o *office) args(args []string) []string {
+func (o *desk) args(args []string) []string {
 	return append(args, "--store", o.at, "--sources", o.path("sources.toml"))
 }
 
-func (o *office) do(args ...string) (code int, out, err string) {
+func (o *desk) do(args ...string) (code int, out, err string) {
 	var stdout, stderr bytes.Buffer
 	code = run(o.t.Context(), o.args(args), &stdout, &stderr)
 	return code, stdout.String(), stderr.String()
 }
 
 // must runs a call that has to end with a code.
-func (o *office) must(want int, args ...string) string {
+func (o *desk) must(want int, args ...string) string {
 	o.t.Helper()
 	code, out, err := o.do(args...)
 	if code != want {
@@ -80,7 +80,7 @@ func (o *office) must(want int, args ...string) string {
 }
 
 // startSource starts a practice source and names it "town" in sources.toml.
-func (o *office) startSource(options practice.Options) *practice.Running {
+func (o *desk) startSource(options practice.Options) *practice.Running {
 	o.t.Helper()
 	running, err := practice.Start(o.t.Context(), "", options)
 	if err != nil {
@@ -92,7 +92,7 @@ func (o *office) startSource(options practice.Options) *practice.Running {
 }
 
 // source writes a sources.toml with one permitted source.
-func (o *office) source(name, url, more string) {
+func (o *desk) source(name, url, more string) {
 	o.t.Helper()
 	o.write("sources.toml", sourceText(name, url, more))
 }
@@ -113,15 +113,15 @@ connections = 8
 }
 
 // newJob makes a small circle of a job: a few dozen tiles.
-func (o *office) newJob(more ...string) {
+func (o *desk) newJob(more ...string) {
 	o.t.Helper()
 	o.must(0, append([]string{"new", o.path("site"), "--name", "Test site", "--around", "40.5,-140.5", "--radius", "100ft", "--margin", "20ft", "--zooms", "15,20"}, more...)...)
 }
 
-func (o *office) packPath() string { return o.path("site", "out", "test-site.mbtiles") }
+func (o *desk) packPath() string { return o.path("site", "out", "test-site.mbtiles") }
 
 // snapshot hashes everything in the office.
-func (o *office) snapshot() map[string]string {
+func (o *desk) snapshot() map[string]string {
 	o.t.Helper()
 	all := map[string]string{}
 	err := filepath.WalkDir(o.dir, func(path string, d fs.DirEntry, err error) error {

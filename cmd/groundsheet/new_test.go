@@ -9,7 +9,7 @@ import (
 // TestNewTakesPlaces: a place in each form makes the same job as in degrees; one
 // that looks like a slip is taken with --yes, and the plan asks again.
 func TestNewTakesPlaces(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	for i, c := range []struct{ name, flag, typed, want, says string }{
 		{"degrees", "--around", "40.5,-140.5", `center = "40.5,-140.5"`, ""},
 		{"seconds", "--around", "40 30 00 N 140 30 00 W", `center = "40.5,-140.5"`, ""},

@@ -46,7 +46,7 @@ const county = "25001"
 // Census Bureau, public domain) from a real web server (nginx) with tiles that
 // GDAL rendered from the real outlines of the whole state.
 func TestOutsideCounty(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	reference, err := filepath.Abs(filepath.Join("..", "..", "testdata", "reference"))
 	if err != nil {
 		t.Fatal(err)
@@ -71,7 +71,7 @@ func TestOutsideCounty(t *testing.T) {
 }
 
 // render makes z/x/y files of zooms 6 to 12 with GDAL alone.
-func render(t *testing.T, o *office) {
+func render(t *testing.T, o *desk) {
 	t.Helper()
 	tool(t, o.dir, "ogr2ogr", "-t_srs", "EPSG:3857", "state3857.gpkg", "state.geojson")
 	// The state and some sea round it, so that every tile with a part of the
@@ -83,7 +83,7 @@ func render(t *testing.T, o *office) {
 }
 
 // startNginx serves the tiles folder on a free port of loopback.
-func startNginx(t *testing.T, o *office) string {
+func startNginx(t *testing.T, o *desk) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -117,7 +117,7 @@ http { access_log %[1]s/nginx/access.log; types { image/png png; }
 	return ""
 }
 
-func openPack(t *testing.T, o *office) *pack.Pack {
+func openPack(t *testing.T, o *desk) *pack.Pack {
 	t.Helper()
 	p, err := pack.Open(t.Context(), o.packPath())
 	if err != nil {
@@ -128,7 +128,7 @@ func openPack(t *testing.T, o *office) *pack.Pack {
 }
 
 // samePixels holds every packed tile against the file that GDAL wrote.
-func samePixels(t *testing.T, o *office) {
+func samePixels(t *testing.T, o *desk) {
 	p := openPack(t, o)
 	covers, err := p.Wanted(t.Context())
 	if err != nil {
@@ -176,7 +176,7 @@ func pixels(t *testing.T, data []byte) []byte {
 // sameCover asks GDAL's own rasterizer (-at: every cell that is touched) which
 // tiles of zoom 12 the county meets, and holds the cover without margin
 // against it.
-func sameCover(t *testing.T, o *office) {
+func sameCover(t *testing.T, o *desk) {
 	const zoom = 12
 	tool(t, o.dir, "ogr2ogr", "-t_srs", "EPSG:3857", "county3857.gpkg", "county.geojson")
 	half := 20037508.342789244
@@ -213,7 +213,7 @@ func sameCover(t *testing.T, o *office) {
 }
 
 // gdalinfo opens the pack as a stranger would.
-func gdalinfo(t *testing.T, o *office) {
+func gdalinfo(t *testing.T, o *desk) {
 	var info struct {
 		DriverShortName   string
 		Size              []int
@@ -254,7 +254,7 @@ func gdalinfo(t *testing.T, o *office) {
 func abs(v float64) float64 { return max(v, -v) }
 
 // window reads one tile's ground through GDAL's MBTiles driver.
-func window(t *testing.T, o *office) {
+func window(t *testing.T, o *desk) {
 	id := tiles.At(-70.3, 41.7, 12) // on the cape
 	p := openPack(t, o)
 	data, err := p.Tile(t.Context(), id)
@@ -282,7 +282,7 @@ func window(t *testing.T, o *office) {
 // TestOutsideShell deletes a tile with the sqlite3 shell: check must say not
 // fit and name it.
 func TestOutsideShell(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))
@@ -300,7 +300,7 @@ func TestOutsideShell(t *testing.T) {
 // TestOutsideDiskFull packs onto a disk that is too small: first the store,
 // then the pack.
 func TestOutsideDiskFull(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	mount := func(name, size string) string {
@@ -327,7 +327,7 @@ func TestOutsideDiskFull(t *testing.T) {
 	}
 }
 
-func (o *office) doPlain(args ...string) (code int, out, err string) {
+func (o *desk) doPlain(args ...string) (code int, out, err string) {
 	var stdout, stderr bytes.Buffer
 	code = run(o.t.Context(), args, &stdout, &stderr)
 	return code, stdout.String(), stderr.String()

@@ -11,7 +11,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
-	"groundsheet/pack/fill"
+	"groundsheet/pack/office"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -65,7 +65,7 @@ func (g *asking) flags(c *cobra.Command) {
 
 // packDocument is the shape of pack --json.
 type packDocument struct {
-	fill.Report
+	office.Report
 	Verdict string `json:"verdict"`
 }
 
@@ -141,7 +141,7 @@ func (a *app) packBase(ctx context.Context, w *work, i int, p pack.Plan, f packF
 
 // fillAndCheck fetches, writes, registers and checks one base. A pack that was
 // not rewritten and turns out to be damaged is written anew, once.
-func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g asking, compare bool) (r fill.Report, c check.Report, err error) {
+func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g asking, compare bool) (r office.Report, c check.Report, err error) {
 	o, err := a.filling(w, i, p)
 	if err != nil {
 		return r, c, err
@@ -173,7 +173,7 @@ func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g a
 	fetching, writing := a.meter("fetching"), a.meter("writing")
 	fetching.total = ask
 	o.Fetching, o.Writing = fetching.tally, writing.to
-	r, err = fill.Run(ctx, o)
+	r, err = office.Run(ctx, o)
 	fetching.stop()
 	writing.stop()
 	if err != nil {
@@ -187,7 +187,7 @@ func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g a
 		return r, c, err
 	}
 	a.note("%s is damaged: writing it anew", r.File)
-	if r, err = fill.Anew(ctx, o, r); err != nil {
+	if r, err = office.Anew(ctx, o, r); err != nil {
 		return r, c, err
 	}
 	c, err = a.checked(ctx, r.File)
@@ -211,7 +211,7 @@ func damagedFile(c check.Report, err error) bool {
 	return slices.ContainsFunc(c.Findings, func(f check.Finding) bool { return slices.Contains(ofFile, f.Kind) })
 }
 
-func (a *app) showPacked(r fill.Report) {
+func (a *app) showPacked(r office.Report) {
 	if r.Rewritten {
 		a.say("packed %s: %s, %s", r.File, count(r.Tiles, "tile"), measure.Size(r.Bytes))
 	} else {

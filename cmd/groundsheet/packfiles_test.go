@@ -47,7 +47,7 @@ func TestPackFiles(t *testing.T) {
 
 // TestCheckAndServeTakeAJob: both find the packs of a job by its folder.
 func TestCheckAndServeTakeAJob(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	if code, _, said := o.do("serve", o.path("site"), "--listen", "127.0.0.1:0"); code != 2 || !strings.Contains(said, "is not packed yet") {

@@ -9,7 +9,7 @@ import (
 	"strings"
 
 	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/disk"
+	"groundsheet/tiles/store/folder"
 	"groundsheet/tiles/store/postgres"
 )
 
@@ -51,7 +51,7 @@ func (a *app) openStore(ctx context.Context) (store.Store, error) {
 		return nil, err
 	}
 	if !postgres.Is(place) {
-		s, err := disk.Open(place)
+		s, err := folder.Open(place)
 		if err != nil {
 			return nil, err
 		}

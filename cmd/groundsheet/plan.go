@@ -12,7 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack"
-	"groundsheet/pack/fill"
+	"groundsheet/pack/office"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
@@ -96,7 +96,7 @@ func (a *app) sample(ctx context.Context, w *work, plans []pack.Plan, n int) err
 		}
 		m := a.meter("sampling")
 		m.total, o.Fetching = int64(n), m.tally
-		tally, err := fill.Sample(ctx, o, n)
+		tally, err := office.Sample(ctx, o, n)
 		m.stop()
 		if err != nil {
 			return err

@@ -8,7 +8,7 @@ import (
 // TestPlanPictureSaysItsGround: the terminal tells what the ground was made of,
 // also beside JSON.
 func TestPlanPictureSaysItsGround(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	o.must(0, "new", o.path("site"), "--name", "x", "--around", "40.5,-140.5", "--radius", "60ft", "--source", "practice")
 	draw := func(more ...string) string {
 		t.Helper()

@@ -11,7 +11,7 @@ import (
 
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/tidy"
+	"groundsheet/tiles/store/prune"
 )
 
 type pruneFlags struct {
@@ -57,8 +57,8 @@ tiles], freed_bytes and after_bytes (null unless applied).`,
 	return c
 }
 
-func (f pruneFlags) options() (tidy.Options, error) {
-	o := tidy.Options{Closed: f.closed, OpenToo: f.openToo}
+func (f pruneFlags) options() (prune.Options, error) {
+	o := prune.Options{Closed: f.closed, OpenToo: f.openToo}
 	if f.olderThan == "" && f.downTo == "" && !f.closed {
 		return o, &wrongUse{"nothing says what may go", "give --closed, --older-than 90d or --down-to 20GB"}
 	}
@@ -82,11 +82,11 @@ func (f pruneFlags) options() (tidy.Options, error) {
 	return o, nil
 }
 
-func (a *app) runPrune(ctx context.Context, st store.Store, f pruneFlags, o tidy.Options) error {
+func (a *app) runPrune(ctx context.Context, st store.Store, f pruneFlags, o prune.Options) error {
 	if err := knownSource(ctx, st, f.source); err != nil {
 		return err
 	}
-	p, err := tidy.Draw(ctx, st, o)
+	p, err := prune.Draw(ctx, st, o)
 	if err != nil {
 		return err
 	}
@@ -163,7 +163,7 @@ type pruneJob struct {
 	Tiles  int64  `json:"tiles"`
 }
 
-func pruneDocumentOf(p tidy.Plan, o tidy.Options) pruneDocument {
+func pruneDocumentOf(p prune.Plan, o prune.Options) pruneDocument {
 	d := pruneDocument{Before: p.Before, Estimate: p.Freed, DownTo: o.DownTo, Met: p.Met, Kept: p.Kept, Sources: []pruneLine{}, OpenJobs: []pruneJob{}}
 	for _, s := range p.Shelves {
 		d.Tiles, d.Holes = d.Tiles+s.Tiles, d.Holes+s.Holes
@@ -175,7 +175,7 @@ func pruneDocumentOf(p tidy.Plan, o tidy.Options) pruneDocument {
 	return d
 }
 
-func (a *app) showPrune(d pruneDocument, o tidy.Options) {
+func (a *app) showPrune(d pruneDocument, o prune.Options) {
 	for _, s := range d.Sources {
 		if s.Tiles+s.Holes == 0 {
 			a.say("%s: nothing to remove, %d stay", s.Source, s.Stay)

@@ -11,7 +11,7 @@ func TestPrune(t *testing.T) { prunes(t, packedOffice(t), true) }
 
 // prunes: dry first, then for real; what an open job wants stays. A store gives the
 // room back to the disk, or keeps it for tiles to come and says so.
-func prunes(t *testing.T, o *office, givesBack bool) {
+func prunes(t *testing.T, o *desk, givesBack bool) {
 	t.Helper()
 	o.must(0, "new", o.path("next"), "--name", "Next door", "--around", "40.5,-140.4992", "--radius", "100ft", "--margin", "20ft", "--zooms", "15,20")
 	o.must(0, "pack", o.path("next"))
@@ -64,7 +64,7 @@ func prunes(t *testing.T, o *office, givesBack bool) {
 
 // TestPruneWrongUse changes nothing and says what to do.
 func TestPruneWrongUse(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	before := o.snapshot()
 	for says, args := range map[string][]string{
 		"no office store": {"prune", "--closed"},

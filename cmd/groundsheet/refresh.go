@@ -10,7 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
-	"groundsheet/pack/fill"
+	"groundsheet/pack/office"
 	"groundsheet/tiles/measure"
 )
 
@@ -48,26 +48,26 @@ folder and error are filled.`,
 
 // refreshDocument is the shape of refresh --json.
 type refreshDocument struct {
-	Folder    string             `json:"folder"`
-	Job       string             `json:"job"`
-	Source    string             `json:"source"`
-	File      string             `json:"file"`
-	Wanted    int64              `json:"wanted"`
-	Asked     int64              `json:"asked"`     // requests
-	Unchanged int64              `json:"unchanged"` // confirmed without sending
-	Changed   int                `json:"changed"`
-	New       int                `json:"new"`
-	Same      int                `json:"same"` // sent again, byte for byte
-	Gone      int                `json:"gone"` // held before, absent at the source now
-	Withdrawn int                `json:"withdrawn"`
-	StoodIn   int                `json:"stood_in"`
-	Absent    int64              `json:"absent"` // holes in the pack
-	Received  int64              `json:"received_bytes"`
-	Rewritten bool               `json:"rewritten"`
-	ByZoom    []fill.ZoomChanges `json:"by_zoom"`
-	Some      []string           `json:"some"`
-	Verdict   string             `json:"verdict"`
-	Error     *string            `json:"error"`
+	Folder    string               `json:"folder"`
+	Job       string               `json:"job"`
+	Source    string               `json:"source"`
+	File      string               `json:"file"`
+	Wanted    int64                `json:"wanted"`
+	Asked     int64                `json:"asked"`     // requests
+	Unchanged int64                `json:"unchanged"` // confirmed without sending
+	Changed   int                  `json:"changed"`
+	New       int                  `json:"new"`
+	Same      int                  `json:"same"` // sent again, byte for byte
+	Gone      int                  `json:"gone"` // held before, absent at the source now
+	Withdrawn int                  `json:"withdrawn"`
+	StoodIn   int                  `json:"stood_in"`
+	Absent    int64                `json:"absent"` // holes in the pack
+	Received  int64                `json:"received_bytes"`
+	Rewritten bool                 `json:"rewritten"`
+	ByZoom    []office.ZoomChanges `json:"by_zoom"`
+	Some      []string             `json:"some"`
+	Verdict   string               `json:"verdict"`
+	Error     *string              `json:"error"`
 }
 
 // worst is the worst exit code of several jobs, whose words have been said.
@@ -90,7 +90,7 @@ func (a *app) runRefresh(ctx context.Context, dirs []string, g asking, asJSON bo
 			a.explain(said)
 			if asJSON {
 				why := err.Error()
-				if err := a.json(refreshDocument{Folder: dir, ByZoom: []fill.ZoomChanges{}, Some: []string{}, Error: &why}, false); err != nil {
+				if err := a.json(refreshDocument{Folder: dir, ByZoom: []office.ZoomChanges{}, Some: []string{}, Error: &why}, false); err != nil {
 					return err
 				}
 			}
@@ -130,7 +130,7 @@ func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g a
 	return err
 }
 
-func refreshDocumentOf(dir string, r fill.Report, c check.Report) refreshDocument {
+func refreshDocumentOf(dir string, r office.Report, c check.Report) refreshDocument {
 	ch := r.Changes
 	return refreshDocument{
 		Folder: dir, Job: r.Job, Source: r.Source, File: r.File, Wanted: r.Wanted, Asked: r.Requests,

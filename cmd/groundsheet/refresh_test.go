@@ -66,7 +66,7 @@ func (m *moody) counts() (asked, bare int) {
 // TestRefresh: only conditional requests; the pack stays while nothing changed,
 // and the report says what did.
 func TestRefresh(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	m := &moody{changed: map[string]bool{}, gone: map[string]bool{}}
 	server := httptest.NewServer(m)
 	t.Cleanup(server.Close)
@@ -130,7 +130,7 @@ func TestRefreshSeveral(t *testing.T) {
 // TestRefreshAskAll: what is still fresh is asked for only when that is said,
 // and by conditional requests alone.
 func TestRefreshAskAll(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	m := &moody{changed: map[string]bool{}, gone: map[string]bool{}}
 	server := httptest.NewServer(m)
 	t.Cleanup(server.Close)

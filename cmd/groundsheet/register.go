@@ -8,7 +8,7 @@ import (
 	"strings"
 	"time"
 
-	"groundsheet/pack/fill"
+	"groundsheet/pack/office"
 	"groundsheet/tiles/store"
 )
 
@@ -37,7 +37,7 @@ func folderOf(key string) string {
 
 // noteJob puts a base that was packed into the register. A job that was closed
 // is open again.
-func noteJob(ctx context.Context, w *work, base int, o fill.Options) error {
+func noteJob(ctx context.Context, w *work, base int, o office.Options) error {
 	key, err := jobKey(w.job.Dir)
 	if err != nil {
 		return err

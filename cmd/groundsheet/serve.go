@@ -11,7 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/serve"
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 	"groundsheet/tiles/words"
 )
 
@@ -76,7 +76,7 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	if feed != nil {
 		beside.Go(func() { a.runPosition(ctx, feed) })
 	}
-	return s.Listen(ctx, f.listen, func(o gate.Opening) {
+	return s.Listen(ctx, f.listen, func(o auth.Opening) {
 		a.sayDoor(o, f.gate.qr)
 		if len(s.Packs()) == 0 {
 			a.say("no pack is there yet: put an .mbtiles file into %s", strings.Join(paths, ", "))

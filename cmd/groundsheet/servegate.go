@@ -11,7 +11,7 @@ import (
 	"golang.org/x/term"
 
 	"groundsheet/serve/announce"
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 )
 
 const gateLong = `A phone stays in for 7 days, also when serve is started again. A code is kept
@@ -46,8 +46,8 @@ func (g *gateFlags) add(c *cobra.Command) {
 	f.StringSliceVar(&g.hosts, "host", nil, "another host name or address that this server is reached by; may be repeated")
 }
 
-func (g *gateFlags) options() (gate.Options, error) {
-	o := gate.Options{
+func (g *gateFlags) options() (auth.Options, error) {
+	o := auth.Options{
 		LookCode: g.joinCode, MarkCode: g.markCode, NewCodes: g.newCodes, Ask: g.ask,
 		HTTPS: g.https, NewCertificate: g.newCert, Name: g.name, Names: g.hosts,
 	}
@@ -61,7 +61,7 @@ func (g *gateFlags) options() (gate.Options, error) {
 }
 
 // sayDoor says how to come in.
-func (a *app) sayDoor(o gate.Opening, qr bool) {
+func (a *app) sayDoor(o auth.Opening, qr bool) {
 	scheme := "http"
 	if o.HTTPS {
 		scheme = "https"
@@ -84,7 +84,7 @@ func (a *app) sayDoor(o gate.Opening, qr bool) {
 	if o.Open || len(all) == 0 {
 		return
 	}
-	a.say("join code: %s", gate.Spoken(o.Look))
+	a.say("join code: %s", auth.Spoken(o.Look))
 	link := joinLink(scheme, all[0].host, o.Look)
 	a.say("join link: %s", link)
 	a.sayQR(link, qr)

@@ -14,14 +14,14 @@ import (
 	"testing/fstest"
 	"time"
 
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 	"groundsheet/tiles/practice"
 )
 
 // served is an office with a pack and a config folder of its own.
-func served(t *testing.T) (o *office, config string) {
+func served(t *testing.T) (o *desk, config string) {
 	t.Helper()
-	o = newOffice(t)
+	o = newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))
@@ -33,7 +33,7 @@ func served(t *testing.T) (o *office, config string) {
 
 // serveOnce runs serve until what it says is complete, and gives it; meet is called
 // while it runs.
-func serveOnce(t *testing.T, o *office, meet func(out string), args ...string) string {
+func serveOnce(t *testing.T, o *desk, meet func(out string), args ...string) string {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
@@ -185,7 +185,7 @@ func TestTellGuessing(t *testing.T) {
 	a := &app{out: &out}
 	ctx, stop := context.WithCancel(t.Context())
 	looks := 0
-	a.tellGuessing(ctx, func() *gate.Guessing {
+	a.tellGuessing(ctx, func() *auth.Guessing {
 		switch looks++; {
 		case looks > 20:
 			stop()
@@ -193,7 +193,7 @@ func TestTellGuessing(t *testing.T) {
 		case looks < 3, looks > 10:
 			return nil
 		}
-		return &gate.Guessing{Wrong: 100 + looks, Addresses: 250, Busiest: "192.168.4.7", BusiestSent: 40}
+		return &auth.Guessing{Wrong: 100 + looks, Addresses: 250, Busiest: "192.168.4.7", BusiestSent: 40}
 	}, time.Millisecond)
 	lines := strings.Split(strings.TrimSpace(out.String()), "\n")
 	if len(lines) != 2 || !strings.HasPrefix(lines[0], "WARNING: ") || !strings.Contains(lines[0], "103 wrong codes from 250 addresses") ||

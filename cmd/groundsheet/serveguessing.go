@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"groundsheet/serve"
-	"groundsheet/serve/gate"
+	"groundsheet/serve/auth"
 	"groundsheet/tiles/words"
 )
 
@@ -14,10 +14,10 @@ const againAfter = 10 * time.Minute
 
 // tellGuessing says that somebody guesses codes, now and then while it goes on, and
 // when it is over. It looks as often as every says, until ctx ends.
-func (a *app) tellGuessing(ctx context.Context, guessing func() *gate.Guessing, every time.Duration) {
+func (a *app) tellGuessing(ctx context.Context, guessing func() *auth.Guessing, every time.Duration) {
 	look := time.NewTicker(every)
 	defer look.Stop()
-	var said *gate.Guessing
+	var said *auth.Guessing
 	var told time.Time
 	for {
 		select {

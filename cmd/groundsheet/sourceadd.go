@@ -10,8 +10,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch"
-	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 )
 
@@ -60,7 +60,7 @@ func (a *app) runSourceAdd(ctx context.Context, where string, f addFlags) error 
 	if err != nil {
 		return err
 	}
-	offers, err := service.Describe(ctx, draft, service.Options{Agent: fetch.UserAgent(f.contact)})
+	offers, err := discover.Describe(ctx, draft, discover.Options{Agent: fetch.UserAgent(f.contact)})
 	if err != nil {
 		return err
 	}
@@ -142,7 +142,7 @@ func keep(address, name, key string) (string, error) {
 }
 
 // choice lists several offers; the call has to name one.
-func (a *app) choice(offers []service.Offer) error {
+func (a *app) choice(offers []discover.Offer) error {
 	if len(offers) == 0 {
 		return &wrongUse{"it has no layer that can be a base map", "ask the provider"}
 	}
@@ -163,7 +163,7 @@ func (a *app) choice(offers []service.Offer) error {
 }
 
 // nameFor makes a name from the layer, the title, the file or the host.
-func nameFor(o service.Offer, where string) string {
+func nameFor(o discover.Offer, where string) string {
 	texts := []string{o.Source.Layer, o.Title}
 	if o.Source.File != "" {
 		before, _, _ := strings.Cut(where, "{")
@@ -197,7 +197,7 @@ func slug(text string) string {
 }
 
 // added says what was written and what is still missing.
-func (a *app) added(path string, o service.Offer, hidden bool) {
+func (a *app) added(path string, o discover.Offer, hidden bool) {
 	s := o.Source
 	a.say("added %s to %s: kind %s, zooms %d to %d, %d-pixel tiles", s.Name, path, s.Kind, s.Zooms.Min, s.Zooms.Max, s.TileSize)
 	for _, n := range o.Notes {

@@ -10,9 +10,9 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles"
+	"groundsheet/tiles/discover"
 	"groundsheet/tiles/places"
 	"groundsheet/tiles/raster"
-	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 )
 
@@ -90,7 +90,7 @@ func checkSave(path string) error {
 }
 
 // savePicture keeps the picture as it came, byte for byte.
-func (a *app) savePicture(path string, l service.Look) error {
+func (a *app) savePicture(path string, l discover.Look) error {
 	switch {
 	case path == "":
 		return nil

@@ -8,9 +8,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
-	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -82,11 +82,11 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 	if !until.IsZero() {
 		a.say("wait: the source asked a run to wait; runs do not ask it before %s (%s more)", measure.Moment(until), measure.Duration(time.Until(until)))
 	}
-	o := service.Options{}
+	o := discover.Options{}
 	if s.Terms != nil {
 		o.Agent = fetch.UserAgent(s.Terms.Contact)
 	}
-	ready, client, done, err := service.Open(ctx, s, o)
+	ready, client, done, err := discover.Open(ctx, s, o)
 	if err != nil {
 		return err
 	}
@@ -94,7 +94,7 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 	if ready.Outside(id) {
 		a.say("the service says that it has no tile %v: asked all the same", id)
 	}
-	l, err := service.LookAt(ctx, ready, id, client, o)
+	l, err := discover.LookAt(ctx, ready, id, client, o)
 	if err != nil {
 		return err
 	}
@@ -106,7 +106,7 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 		if !until.IsZero() {
 			a.say("wait: left as it is")
 		}
-		return &service.Failed{Source: name, Where: l.Address, Why: "no tile came that can be used", Remedy: "see above; try another place or zoom with --at and --zoom"}
+		return &discover.Failed{Source: name, Where: l.Address, Why: "no tile came that can be used", Remedy: "see above; try another place or zoom with --at and --zoom"}
 	}
 	if until.IsZero() {
 		return nil
@@ -155,7 +155,7 @@ func (a *app) endWait(ctx context.Context, st store.Store, s source.Source) erro
 // minute is a time of day on this computer's clock.
 
 // tell says what came.
-func (a *app) tell(s source.Source, l service.Look) {
+func (a *app) tell(s source.Source, l discover.Look) {
 	lon, lat := l.Tile.Center()
 	a.say("tile %v near %.5f, %.5f (latitude, longitude)", l.Tile, lat, lon)
 	if s.Local() {

@@ -10,15 +10,15 @@ import (
 	"strings"
 	"time"
 
+	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/raster"
-	"groundsheet/tiles/service"
 	"groundsheet/tiles/source"
 )
 
 // keeping puts the caching headers into words (RFC 9111, 8246, 5861).
-func keeping(l service.Look) (lines []string) {
+func keeping(l discover.Look) (lines []string) {
 	if l.Status != http.StatusOK {
 		return nil
 	}
@@ -71,7 +71,7 @@ func directives(h http.Header) (names []string) {
 }
 
 // clockOf compares the source's clock with this computer's.
-func clockOf(l service.Look) string {
+func clockOf(l discover.Look) string {
 	date, err := http.ParseTime(l.Header.Get("Date"))
 	if err != nil {
 		return "the source sends no date"
@@ -90,7 +90,7 @@ func clockOf(l service.Look) string {
 }
 
 // oddities are what an operator should know before fetching thousands.
-func oddities(s source.Source, l service.Look) (lines []string) {
+func oddities(s source.Source, l discover.Look) (lines []string) {
 	add := func(is bool, format string, args ...any) {
 		if is {
 			lines = append(lines, fmt.Sprintf(format, args...))

@@ -34,7 +34,7 @@ func TestKeepTrying(t *testing.T) {
 		down       time.Duration
 	}{{"xyz", "/{z}/{x}/{y}.jpg", 6 * time.Second}, {"tilejson", "/town.json", time.Second}} {
 		t.Run(c.kind, func(t *testing.T) {
-			o := newOffice(t)
+			o := newDesk(t)
 			town := practice.New(practice.Options{BusyEvery: -1})
 			answers := time.Now().Add(c.down)
 			var server *httptest.Server

@@ -11,13 +11,13 @@ import (
 )
 
 // packedOffice has one job, packed.
-func packedOffice(t *testing.T, more ...string) *office {
+func packedOffice(t *testing.T, more ...string) *desk {
 	t.Helper()
-	return newOffice(t).packed(more...)
+	return newDesk(t).packed(more...)
 }
 
 // packed makes a job, asks for its tiles and packs it.
-func (o *office) packed(more ...string) *office {
+func (o *desk) packed(more ...string) *desk {
 	o.t.Helper()
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob(more...)
@@ -78,7 +78,7 @@ func TestUnchangedIsNotRewritten(t *testing.T) {
 	}
 }
 
-func (o *office) store() (d storeDocument) {
+func (o *desk) store() (d storeDocument) {
 	o.t.Helper()
 	decode(o.t, o.must(0, "store", "show", "--json"), &d)
 	return d
@@ -93,7 +93,7 @@ func lasting(files map[string]string) map[string]string {
 
 // TestStoreShowAndClose follows a job through the register.
 func TestStoreShowAndClose(t *testing.T) {
-	o := newOffice(t)
+	o := newDesk(t)
 	if code, _, errText := o.do("store", "show"); code != exitUse || !strings.Contains(errText, "no office store") {
 		t.Errorf("without a store: exit %d: %s", code, errText)
 	}

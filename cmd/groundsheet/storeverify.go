@@ -9,7 +9,7 @@ import (
 
 	"groundsheet/pack/check"
 	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/proof"
+	"groundsheet/tiles/store/verify"
 	"groundsheet/tiles/words"
 )
 
@@ -65,7 +65,7 @@ type verifyFinding struct {
 
 func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) error {
 	m := a.meter("verifying")
-	shelves, err := proof.Run(ctx, st, proof.Options{Mend: mend, Progress: func(_ string, done, total int64) { m.to(done, total) }})
+	shelves, err := verify.Run(ctx, st, verify.Options{Mend: mend, Progress: func(_ string, done, total int64) { m.to(done, total) }})
 	m.stop()
 	if err != nil {
 		return err
@@ -87,12 +87,12 @@ func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) 
 	return err
 }
 
-func verifyLineOf(s proof.Shelf) verifyLine {
+func verifyLineOf(s verify.Shelf) verifyLine {
 	line := verifyLine{
 		Source: sourceOf(s.Name), Shelf: s.Name, Tiles: s.Tiles, Holes: s.Holes, Ahead: s.Ahead, Flaws: s.Flaws(),
 		Counts: s.Counts, Mended: s.Mended, Saved: s.Saved, Findings: []verifyFinding{},
 	}
-	if s.Name == proof.Register {
+	if s.Name == verify.Register {
 		line.Source = "register of jobs"
 	}
 	if s.Aside != "" {
@@ -125,7 +125,7 @@ func (a *app) showVerified(d verifyDocument, flaws int, mend bool) {
 		if s.Aside != nil {
 			a.say("  %s: the damaged file stands aside as %s; %d records were saved from it", s.Source, *s.Aside, s.Saved)
 		}
-		if s.Shelf == proof.Register {
+		if s.Shelf == verify.Register {
 			if s.Aside != nil {
 				a.say("a job that is lost is known again when it is packed again: do that before you prune")
 			}

@@ -24,7 +24,7 @@ import (
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/disk"
+	"groundsheet/tiles/store/folder"
 )
 
 const (
@@ -51,7 +51,7 @@ func (s telling) Keep(ctx context.Context, recs []store.Record) (store.Kept, err
 }
 
 // held opens the store of an office for reading and fetching.
-func held(dir string) (*disk.Store, store.Shelf, source.Source, error) {
+func held(dir string) (*folder.Store, store.Shelf, source.Source, error) {
 	book, err := source.ReadFile(filepath.Join(dir, "sources.toml"))
 	if err != nil {
 		return nil, nil, source.Source{}, err
@@ -60,7 +60,7 @@ func held(dir string) (*disk.Store, store.Shelf, source.Source, error) {
 	if err != nil {
 		return nil, nil, src, err
 	}
-	st, err := disk.Open(filepath.Join(dir, "store"))
+	st, err := folder.Open(filepath.Join(dir, "store"))
 	if err != nil {
 		return nil, nil, src, err
 	}
@@ -168,7 +168,7 @@ type fetching struct {
 // twoKills is the state of the test.
 type twoKills struct {
 	t      *testing.T
-	o      *office
+	o      *desk
 	server *counting
 	day    int
 	pair   int // of sites that are fetched now
@@ -348,7 +348,7 @@ func TestKilledByTwos(t *testing.T) {
 	}
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
-	o := newOffice(t)
+	o := newDesk(t)
 	server := &counting{ledger: &ledger{stored: map[tiles.ID]bool{}, image: jpegOf(t, 256)}}
 	listening := httptest.NewServer(server)
 	t.Cleanup(listening.Close)

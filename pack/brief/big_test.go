@@ -19,7 +19,7 @@ func TestManyReadings(t *testing.T) {
 	}
 	a := about()
 	a.Tolerance = nil
-	p := newPack(t, a, record(t, "w", "water", strings.Join(lines, ",")), record(t, "r", "gas", strings.Join(readings, ",")))
+	p := newPack(t, a, records(t, "w", "water", strings.Join(lines, ",")), records(t, "r", "gas", strings.Join(readings, ",")))
 	m, pdf, page := write(t, p, Options{})
 	if m.Left == 0 || len(pdf) > 15<<20 || len(page) > 40<<20 {
 		t.Errorf("%+v, PDF of %d bytes, page of %d", m, len(pdf), len(page))

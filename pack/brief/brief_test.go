@@ -19,7 +19,7 @@ import (
 	"golang.org/x/image/draw"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/raster"
@@ -47,9 +47,9 @@ func about() pack.About {
 	}
 }
 
-func record(t *testing.T, id, utility, features string) overlay.Overlay {
+func records(t *testing.T, id, utility, features string) record.Overlay {
 	t.Helper()
-	o, err := overlay.Read([]byte(`{"type":"FeatureCollection","features":[`+features+`]}`), overlay.Meta{File: id + ".geojson", Title: "Record " + id, Utility: utility, QualityLevel: "D", Recorded: "1998"}, id)
+	o, err := record.Read([]byte(`{"type":"FeatureCollection","features":[`+features+`]}`), record.Meta{File: id + ".geojson", Title: "Record " + id, Utility: utility, QualityLevel: "D", Recorded: "1998"}, id)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -90,18 +90,18 @@ func grey(t *testing.T) []byte {
 
 // newPack packs a square dig area of 20 m each way, with a margin of 30 m, with
 // what is known of it.
-func newPack(t *testing.T, a pack.About, overlays ...overlay.Overlay) *pack.Pack {
+func newPack(t *testing.T, a pack.About, overlays ...record.Overlay) *pack.Pack {
 	t.Helper()
-	o := overlay.Options{Uncertainty: true, Rules: a.Rules, Guard: overlay.GuardOptions{Units: a.Units}}
+	o := record.Options{Uncertainty: true, Rules: a.Rules, Guard: record.GuardOptions{Units: a.Units}}
 	if a.Tolerance != nil {
 		o.EachSide = a.Tolerance.EachSide.Metres()
 	}
 	low, high := from(-20, -20), from(20, 20)
-	k := overlay.Compute(overlays, orb.MultiPolygon{orb.Bound{Min: low, Max: high}.ToPolygon()}, o)
+	k := record.Compute(overlays, orb.MultiPolygon{orb.Bound{Min: low, Max: high}.ToPolygon()}, o)
 	return packWith(t, a, &k, overlays...)
 }
 
-func packWith(t *testing.T, a pack.About, known *overlay.Known, overlays ...overlay.Overlay) *pack.Pack {
+func packWith(t *testing.T, a pack.About, known *record.Known, overlays ...record.Overlay) *pack.Pack {
 	t.Helper()
 	data := grey(t)
 	area := []byte(`{"type":"FeatureCollection","features":[` + square("area", 20) + "," + square("margin", 30) + `]}`)
@@ -109,7 +109,7 @@ func packWith(t *testing.T, a pack.About, known *overlay.Known, overlays ...over
 }
 
 // packOn packs an area with its picture so many metres each way of the middle.
-func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func(tiles.ID) []byte, known *overlay.Known, overlays ...overlay.Overlay) *pack.Pack {
+func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func(tiles.ID) []byte, known *record.Known, overlays ...record.Overlay) *pack.Pack {
 	t.Helper()
 	var covers []tiles.Cover
 	for z := 17; z <= 20; z++ {
@@ -161,10 +161,10 @@ func write(t *testing.T, p *pack.Pack, o Options) (m Made, pdf, page []byte) {
 	return m, a.Bytes(), b.Bytes()
 }
 
-func usual(t *testing.T) []overlay.Overlay {
-	return []overlay.Overlay{
-		record(t, "w", "water", line(`"depth":"41in","depth_of":"top","size":"6 in"`, from(-50, 0), from(50, 0))),
-		record(t, "g", "gas", line(`"depth":"2ft","depth_of":"top","size":"4 in"`, from(0, -50), from(0, 50))+","+line(``, from(10, -50), from(10, 50))+","+reading(`"depth":"3ft 5in"`, from(5, 5))),
+func usual(t *testing.T) []record.Overlay {
+	return []record.Overlay{
+		records(t, "w", "water", line(`"depth":"41in","depth_of":"top","size":"6 in"`, from(-50, 0), from(50, 0))),
+		records(t, "g", "gas", line(`"depth":"2ft","depth_of":"top","size":"4 in"`, from(0, -50), from(0, 50))+","+line(``, from(10, -50), from(10, 50))+","+reading(`"depth":"3ft 5in"`, from(5, 5))),
 	}
 }
 
@@ -199,7 +199,7 @@ func TestBrief(t *testing.T) {
 // TestPacksOwnKnowledge: what the pack holds is told, and not worked out anew;
 // only a pack without it is.
 func TestPacksOwnKnowledge(t *testing.T) {
-	s, err := readSite(t.Context(), packWith(t, about(), &overlay.Known{Statistics: []overlay.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...), now)
+	s, err := readSite(t.Context(), packWith(t, about(), &record.Known{Statistics: []record.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...), now)
 	if err != nil || len(s.known.Statistics) != 1 || s.known.Statistics[0].Lines != 77 || len(s.known.Crossings) != 0 {
 		t.Errorf("%v, %+v", err, s.known)
 	}
@@ -271,9 +271,9 @@ func TestNothingRecorded(t *testing.T) {
 // TestNothingHere: a gas record without features, or 280 m away, silences no
 // warning about gas.
 func TestNothingHere(t *testing.T) {
-	for name, o := range map[string]overlay.Overlay{
-		"no features": record(t, "g", "gas", ""),
-		"280 m away":  record(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
+	for name, o := range map[string]record.Overlay{
+		"no features": records(t, "g", "gas", ""),
+		"280 m away":  records(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
 	} {
 		a := about()
 		a.Expected, a.ExpectedMissing = []string{"gas", "water"}, nil

@@ -16,7 +16,7 @@ import (
 	"golang.org/x/image/draw"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/raster"
@@ -30,7 +30,7 @@ func bent() orb.LineString {
 
 // corridor packs a route 60 ft wide with a margin of 50 ft, and what else is the
 // dig area.
-func corridor(t *testing.T, units string, picture func(tiles.ID) []byte, more area.Area, overlays ...overlay.Overlay) *pack.Pack {
+func corridor(t *testing.T, units string, picture func(tiles.ID) []byte, more area.Area, overlays ...record.Overlay) *pack.Pack {
 	t.Helper()
 	a := about()
 	a.Units, a.MarginM = units, 15.24
@@ -44,7 +44,7 @@ func corridor(t *testing.T, units string, picture func(tiles.ID) []byte, more ar
 		data := grey(t)
 		picture = func(tiles.ID) []byte { return data }
 	}
-	known := overlay.Compute(overlays, g.Area, overlay.Options{EachSide: a.Tolerance.EachSide.Metres(), Uncertainty: true})
+	known := record.Compute(overlays, g.Area, record.Options{EachSide: a.Tolerance.EachSide.Metres(), Uncertainty: true})
 	return packOn(t, a, text, 200, picture, &known, overlays...)
 }
 

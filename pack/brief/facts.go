@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -151,7 +151,7 @@ func (s site) notKnown() section {
 		out.Notes = append(out.Notes, words.Say("notknown.not_asked"))
 	}
 	var none []string
-	for _, u := range overlay.Utilities() {
+	for _, u := range record.Utilities() {
 		if !s.shown[u.Code] && u.Code != "survey" && u.Code != "proposed" && !slices.Contains(s.missing, u.Code) {
 			none = append(none, u.Code)
 		}
@@ -172,7 +172,7 @@ func (s site) notKnown() section {
 }
 
 func named(code string) string {
-	if u, err := overlay.FindUtility(code); err == nil {
+	if u, err := record.FindUtility(code); err == nil {
 		return words.Say("paper.utility", "code", u.Code, "name", u.Name)
 	}
 	return stated(code)
@@ -260,9 +260,9 @@ func levels(counts map[string]int) string {
 }
 
 // crossings are those in the dig area first; their numbers are those on the map.
-func (s site) crossings() []overlay.Crossing {
+func (s site) crossings() []record.Crossing {
 	all := slices.Clone(s.known.Crossings)
-	slices.SortStableFunc(all, func(a, b overlay.Crossing) int {
+	slices.SortStableFunc(all, func(a, b record.Crossing) int {
 		return cmp.Compare(outside(a.InArea), outside(b.InArea))
 	})
 	return all

@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/words/golden"
 )
 
@@ -48,21 +48,21 @@ func TestGoldenWords(t *testing.T) {
 	unfit.Expected = []string{"gas", "water"}
 	unfit.ExpectedMissing, unfit.NothingHere = []string{"gas"}, []string{"gas"}
 	ruled := about()
-	ruled.Rules = []overlay.Rule{
-		{Between: [2]string{"gas", "any"}, Vertical: &overlay.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &overlay.Least{M: 1.524, Stated: "5 ft"}, By: "operator's standard, sheet 4"},
-		{Between: [2]string{"sewer", "sewer"}, Horizontal: &overlay.Least{M: 3, Stated: "3 m"}, By: "sheet 5"},
+	ruled.Rules = []record.Rule{
+		{Between: [2]string{"gas", "any"}, Vertical: &record.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &record.Least{M: 1.524, Stated: "5 ft"}, By: "operator's standard, sheet 4"},
+		{Between: [2]string{"sewer", "sewer"}, Horizontal: &record.Least{M: 3, Stated: "3 m"}, By: "sheet 5"},
 	}
 	for name, c := range map[string]struct {
 		about    pack.About
-		overlays []overlay.Overlay
+		overlays []record.Overlay
 	}{
 		"usual":  {about(), usual(t)},
 		"states": {about(), states(t)},
 		"metric": {metric, append(usual(t), sparse(t))},
 		"bare":   {bare, nil},
 		"pairs":  {ruled, pairs(t)},
-		"unfit": {unfit, []overlay.Overlay{
-			record(t, "w", "water", line(`"depth":"41in","size":"6 in"`, from(-50, 0), from(50, 0))), record(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
+		"unfit": {unfit, []record.Overlay{
+			records(t, "w", "water", line(`"depth":"41in","size":"6 in"`, from(-50, 0), from(50, 0))), records(t, "g", "gas", line("", from(-10, 300), from(10, 300))),
 		}},
 	} {
 		_, _, page := write(t, newPack(t, c.about, c.overlays...), Options{Scale: 480})
@@ -71,36 +71,36 @@ func TestGoldenWords(t *testing.T) {
 }
 
 // states are lines in every state, and two test holes.
-func states(t *testing.T) []overlay.Overlay {
+func states(t *testing.T) []record.Overlay {
 	of := func(north float64, properties string) string {
 		return line(properties, from(-30, north), from(30, north))
 	}
-	return []overlay.Overlay{
-		record(t, "w", "water", of(-9, `"line":"W1","status":"AIP","depth":"41in","depth_of":"top","size":"6 in"`)+","+of(-6, `"line":"W2","status":"OOS"`)+","+
+	return []record.Overlay{
+		records(t, "w", "water", of(-9, `"line":"W1","status":"AIP","depth":"41in","depth_of":"top","size":"6 in"`)+","+of(-6, `"line":"W2","status":"OOS"`)+","+
 			of(-3, `"line":"W3","status":"removed"`)+","+of(0, `"line":"W4","status":"in service"`)+","+of(3, "")+","+
 			reading(`"kind":"test hole","line":"W1","depth":"3ft 4in","depth_of":"top","who":"crew 4","date":"2026-11-12","photo":"th1.jpg","elevation":"12.3 ft","vertical_datum":"NAVD 88"`, from(4, -9))+","+
 			reading(`"kind":"test hole","label":"TH 2","line":"W4"`, from(4, 0))+","+reading(`"depth":"3ft","frequency_hz":8192`, from(9, 9))),
-		record(t, "c", "communication", line(`"line":"C1","status":"planned","depth":"2ft","depth_of":"top","size":"2 in"`, from(0, -30), from(0, 30))),
+		records(t, "c", "communication", line(`"line":"C1","status":"planned","depth":"2ft","depth_of":"top","size":"2 in"`, from(0, -30), from(0, 30))),
 	}
 }
 
 // pairs is a gas main with a water main 12 in below it and another 3 ft beside
 // it, a water line of unknown depth near a reading, and a service that ends 8 in
 // short.
-func pairs(t *testing.T) []overlay.Overlay {
+func pairs(t *testing.T) []record.Overlay {
 	whole := `"depth":"36in","depth_of":"top","size":"6 in","depth_accuracy":"1 in","accuracy":"2 in"`
-	return []overlay.Overlay{
-		record(t, "g", "gas", line(`"line":"G1","depth":"20in","depth_of":"top","size":"4 in","depth_accuracy":"1 in","accuracy":"2 in"`, from(-50, 0), from(50, 0))+","+
+	return []record.Overlay{
+		records(t, "g", "gas", line(`"line":"G1","depth":"20in","depth_of":"top","size":"4 in","depth_accuracy":"1 in","accuracy":"2 in"`, from(-50, 0), from(50, 0))+","+
 			line(`"line":"G2"`, from(9, 0.2), from(9, 30))),
-		record(t, "w", "water", line(whole, from(0, -50), from(0, 50))+","+line(whole, from(-50, 0.9144), from(-30, 0.9144))+","+
+		records(t, "w", "water", line(whole, from(0, -50), from(0, 50))+","+line(whole, from(-50, 0.9144), from(-30, 0.9144))+","+
 			line(`"size":"6 in"`, from(15, -50), from(15, 50))),
-		record(t, "r", "water", reading(`"line":"R","depth":"3ft 3in","depth_of":"top"`, from(15.3, 0))),
+		records(t, "r", "water", reading(`"line":"R","depth":"3ft 3in","depth_of":"top"`, from(15.3, 0))),
 	}
 }
 
 // sparse is a communication line that only readings tell of, 30 m (98 ft) apart.
-func sparse(t *testing.T) overlay.Overlay {
-	return record(t, "c", "communication", reading(`"line":"K","depth":"2ft","depth_of":"top","date":"2026-11-01"`, from(-15, 10))+","+
+func sparse(t *testing.T) record.Overlay {
+	return records(t, "c", "communication", reading(`"line":"K","depth":"2ft","depth_of":"top","date":"2026-11-01"`, from(-15, 10))+","+
 		reading(`"line":"K","depth":"3ft","frequency":"8192 Hz"`, from(15, 10)))
 }
 
@@ -111,7 +111,7 @@ func TestUnknowns(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.known.Findings = append(s.known.Findings, overlay.Finding{Kind: "row", Severity: overlay.Fault, Where: "r.csv", Line: 3})
+	s.known.Findings = append(s.known.Findings, record.Finding{Kind: "row", Severity: record.Fault, Where: "r.csv", Line: 3})
 	got := strings.Join(s.notKnown().Notes, "\n")
 	for _, want := range []string{
 		"Of 4 lines in the records: 1 without a depth, 2 without a size and 4 without an accuracy.",
@@ -128,19 +128,19 @@ func TestUnknowns(t *testing.T) {
 // TestLeftOutAndShifted: what the map manager left out, and a datum shift that
 // the job asked for, come through the pack onto the paper.
 func TestLeftOutAndShifted(t *testing.T) {
-	shift, err := overlay.ParseShift("NAD83(2011) to WGS 84 at 2026.0", "us")
+	shift, err := record.ParseShift("NAD83(2011) to WGS 84 at 2026.0", "us")
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := overlay.Meta{
+	m := record.Meta{
 		File: "r.csv", Title: "Readings", Utility: "water", QualityLevel: "B", Datum: "NAD83(2011)", Shift: shift,
-		LeaveOut: []overlay.LeftOut{{Line: 3, Why: "read over a vault"}, {Line: 5, Why: "no unit"}},
+		LeaveOut: []record.LeftOut{{Line: 3, Why: "read over a vault"}, {Line: 5, Why: "no unit"}},
 	}
-	rows := overlay.Table{Header: []string{"depth"}}
+	rows := record.Table{Header: []string{"depth"}}
 	for i, cell := range []string{"41 in", "deep", "40 in", "38"} {
-		rows.Rows = append(rows.Rows, overlay.TableRow{Line: i + 2, Cells: []string{cell}, Point: from(float64(i), 0), Decimals: 7})
+		rows.Rows = append(rows.Rows, record.TableRow{Line: i + 2, Cells: []string{cell}, Point: from(float64(i), 0), Decimals: 7})
 	}
-	o, err := overlay.FromTable(rows, m, "r", overlay.Reading{})
+	o, err := record.FromTable(rows, m, "r", record.Reading{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -172,7 +172,7 @@ func TestEveryReadingIsOnPaper(t *testing.T) {
 		for i := range n {
 			all = append(all, reading(fmt.Sprintf(`"line":"W","label":"R%d","depth":"3ft 5in","accuracy":"2 in"`, i+1), from(float64(i%50)-45, float64(i/50)/4)))
 		}
-		s, err := readSite(t.Context(), newPack(t, about(), record(t, "w", "water", strings.Join(all, ","))), now)
+		s, err := readSite(t.Context(), newPack(t, about(), records(t, "w", "water", strings.Join(all, ","))), now)
 		if err != nil {
 			t.Fatal(err)
 		}

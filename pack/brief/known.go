@@ -9,7 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 )
 
 // site is all that a brief tells of a pack, besides its pictures.
@@ -21,8 +21,8 @@ type site struct {
 	margin   orb.MultiPolygon // what the base map covers
 	apart    orb.MultiPolygon // of it, what has other reasons than the routes
 	courses  []course         // the routes of a corridor; none = the sheets are a grid
-	overlays []overlay.Overlay
-	known    overlay.Known
+	overlays []record.Overlay
+	known    record.Known
 	names    map[string]string // of lines, by ID
 
 	missing, nothingHere []string // as in pack.About
@@ -75,8 +75,8 @@ func broken(p *pack.Pack, what string, err error) error {
 	return &pack.NotPack{Path: p.Path, Why: fmt.Sprintf("%s cannot be read (%v)", what, err), Remedy: "pack the job again"}
 }
 
-func readOverlays(ctx context.Context, p *pack.Pack) ([]overlay.Overlay, error) {
-	var all []overlay.Overlay
+func readOverlays(ctx context.Context, p *pack.Pack) ([]record.Overlay, error) {
+	var all []record.Overlay
 	for _, s := range p.Info.Overlays {
 		o, err := p.Record(ctx, s)
 		if err != nil {
@@ -89,14 +89,14 @@ func readOverlays(ctx context.Context, p *pack.Pack) ([]overlay.Overlay, error) 
 
 // known is what was worked out of the records when the pack was written. A pack
 // without it, written by an earlier version, has it worked out now.
-func known(ctx context.Context, s site) (overlay.Known, error) {
+func known(ctx context.Context, s site) (record.Known, error) {
 	if s.pack.Info.Known {
 		return s.pack.Known(ctx)
 	}
 	a := s.about
-	o := overlay.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Doubts: overlay.Doubts{Slope: a.Records.DepthSlope}, Rules: a.Rules, Guard: overlay.GuardOptions{Units: a.Units}}
+	o := record.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Doubts: record.Doubts{Slope: a.Records.DepthSlope}, Rules: a.Rules, Guard: record.GuardOptions{Units: a.Units}}
 	if a.Tolerance != nil {
 		o.EachSide, o.Uncertainty = a.Tolerance.EachSide.Metres(), !a.Tolerance.HideUncertainty
 	}
-	return overlay.Compute(s.overlays, s.area, o), nil
+	return record.Compute(s.overlays, s.area, o), nil
 }

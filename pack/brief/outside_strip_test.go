@@ -10,7 +10,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/geodesic"
 )
@@ -28,7 +28,7 @@ func TestOutsideStripScale(t *testing.T) {
 		features += reading("", c.place(station))
 	}
 	for _, units := range []string{"us", "metric"} {
-		p := corridor(t, units, nil, area.Area{}, record(t, "w", "water", features))
+		p := corridor(t, units, nil, area.Area{}, records(t, "w", "water", features))
 		m, pdf, _ := write(t, p, Options{})
 		path := saved(t, pdf)
 		s, err := readSite(t.Context(), p, now)
@@ -42,7 +42,7 @@ func TestOutsideStripScale(t *testing.T) {
 		}
 		for i, one := range plan.strips {
 			img := render(t, path, 3+i) // page one, the overview, then the strips
-			found := blobs(img, box{one.on.X + 4, one.on.Y + 4, one.on.W - 8, one.on.H - 8}, overlay.StyleOf("water", "").Colour)
+			found := blobs(img, box{one.on.X + 4, one.on.Y + 4, one.on.W - 8, one.on.H - 8}, record.StyleOf("water", "").Colour)
 			slices.SortFunc(found, func(a, b orb.Point) int { return int(a[0] - b[0]) })
 			var want []orb.Point
 			for station := 15.0; station < c.length(); station += 20 {

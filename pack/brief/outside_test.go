@@ -18,7 +18,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geodesic"
 )
 
@@ -106,7 +106,7 @@ func TestOutsideScale(t *testing.T) {
 	for _, p := range places {
 		features = append(features, reading("", p))
 	}
-	p := newPack(t, about(), record(t, "w", "water", strings.Join(features, ",")))
+	p := newPack(t, about(), records(t, "w", "water", strings.Join(features, ",")))
 	for _, o := range []Options{{Paper: Letter, Scale: 360}, {Paper: A4, Scale: 400}} {
 		m, pdf, _ := write(t, p, o)
 		if m.Sheets != 1 {
@@ -117,7 +117,7 @@ func TestOutsideScale(t *testing.T) {
 			t.Errorf("%s is %.1f mm wide", o.Paper, got)
 		}
 		on := mapBox(newPaperFor(o.Paper).size())
-		found := blobs(img, on, overlay.StyleOf("water", "").Colour)
+		found := blobs(img, on, record.StyleOf("water", "").Colour)
 		if len(found) != 3 {
 			t.Fatalf("%s: %d readings are seen on the sheet: %v", o.Paper, len(found), found)
 		}
@@ -200,10 +200,10 @@ func TestOutsideWords(t *testing.T) {
 // TestOutsideGrey: on a grey print, over ground of middle grey, each utility's
 // line shows both its colour and its casing.
 func TestOutsideGrey(t *testing.T) {
-	var all []overlay.Overlay
-	for i, u := range overlay.Utilities() {
+	var all []record.Overlay
+	for i, u := range record.Utilities() {
 		x := -21 + 6*float64(i)
-		o := record(t, u.Code, u.Code, line(`"quality_level":"A"`, from(x, -25), from(x, 25)))
+		o := records(t, u.Code, u.Code, line(`"quality_level":"A"`, from(x, -25), from(x, 25)))
 		all = append(all, o)
 	}
 	a := about()
@@ -212,7 +212,7 @@ func TestOutsideGrey(t *testing.T) {
 	img := render(t, saved(t, pdf), 3, "-gray")
 	on := mapBox(newPaperFor(Letter).size())
 	k := dpi / 25.4
-	for i, u := range overlay.Utilities() {
+	for i, u := range record.Utilities() {
 		x := int((on.X + on.W/2 + (-21+6*float64(i))*1000/360) * k)
 		var contrast []int
 		for y := int((on.Y + 60) * k); y < int((on.Y+140)*k); y++ {

@@ -9,7 +9,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/words"
 )
 
@@ -78,7 +78,7 @@ func (s site) standings() map[readingKey]standing {
 	return all
 }
 
-func (s site) readingRow(o overlay.Overlay, p map[string]any, at orb.Point, along map[readingKey]standing) []string {
+func (s site) readingRow(o record.Overlay, p map[string]any, at orb.Point, along map[readingKey]standing) []string {
 	text := func(name string) string {
 		if v := p[name]; v != nil {
 			return tidy(fmt.Sprint(v), cellText)
@@ -122,7 +122,7 @@ func (s site) readDepth(p map[string]any) string {
 	return depthText(&m, s.about.Units)
 }
 
-func (s site) readAccuracy(o overlay.Overlay, p map[string]any) string {
+func (s site) readAccuracy(o record.Overlay, p map[string]any) string {
 	if m, ok := p["accuracy_m"].(float64); ok {
 		return s.in(m)
 	}

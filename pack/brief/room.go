@@ -5,7 +5,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 )
 
 // room keeps texts on a map from covering one another.
@@ -29,7 +29,7 @@ type dot struct {
 const dotCell = 1.5
 
 // dot reports whether a reading gets a dot of its own; if not it is counted.
-func (r *room) dot(p orb.Point, s overlay.Style) bool {
+func (r *room) dot(p orb.Point, s record.Style) bool {
 	d := dot{int(math.Floor(p[0] / dotCell)), int(math.Floor(p[1] / dotCell)), s.Colour, s.Level}
 	if r.dots[d] {
 		r.under++

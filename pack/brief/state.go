@@ -6,7 +6,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/words"
 )
 
@@ -18,7 +18,7 @@ const (
 
 // stateBehind stands behind a line's name; "" for a line in service, or whose
 // record says nothing.
-func stateBehind(l overlay.Line) string {
+func stateBehind(l record.Line) string {
 	if state := l.StateTold(); state != "" && state != l.Utility {
 		return ", " + tidy(state, cellText)
 	}
@@ -27,7 +27,7 @@ func stateBehind(l overlay.Line) string {
 
 // drawState draws what a state adds to a line of a width in points, that is
 // drawn already.
-func drawState(c canvas, path []orb.Point, s overlay.Style, look overlay.StateLook, width float64) {
+func drawState(c canvas, path []orb.Point, s record.Style, look record.StateLook, width float64) {
 	if look.Hollow {
 		c.Stroke(path, pen{s.Casing, coreWidth * width / lineWidth, s.Dash, s.Round})
 	}
@@ -46,21 +46,21 @@ func drawState(c canvas, path []orb.Point, s overlay.Style, look overlay.StateLo
 
 // drawStroke strikes a line out at a place: in ink, so that no tick of a
 // utility looks like it, on a print without colors neither.
-func drawStroke(c canvas, p orb.Point, way float64, t overlay.Tick) {
+func drawStroke(c canvas, p orb.Point, way float64, t record.Tick) {
 	a := way + math.Pi/2 + t.Lean*math.Pi/180
 	dx, dy := t.Length*point*math.Cos(a), t.Length*point*math.Sin(a)
 	cased(c, []orb.Point{{p[0] - dx, p[1] - dy}, {p[0] + dx, p[1] + dy}}, pen{colour: black, width: strokeWidth}, white, 1.4)
 }
 
 // lookOf is the look of a feature by its state.
-func lookOf(o overlay.Overlay, properties map[string]any) overlay.StateLook {
+func lookOf(o record.Overlay, properties map[string]any) record.StateLook {
 	state, _ := o.StateOf(properties)
-	return overlay.StateLookOf(state)
+	return record.StateLookOf(state)
 }
 
 // writeAlong gives back what writes along a line: its letter, and where its
 // state has a look of its own its state too, at every other place.
-func (s site) writeAlong(c canvas, v view, path []orb.Point, style overlay.Style, look overlay.StateLook, r *room) (all []func()) {
+func (s site) writeAlong(c canvas, v view, path []orb.Point, style record.Style, look record.StateLook, r *room) (all []func()) {
 	for i, at := range letters(path) {
 		all = append(all, func() {
 			if look.Word == "" || i%2 == 1 || !s.writeState(c, v, at, style, look, r) {
@@ -72,11 +72,11 @@ func (s site) writeAlong(c canvas, v view, path []orb.Point, style overlay.Style
 }
 
 // writeState writes letter and state where they have room and cover no crossing.
-func (s site) writeState(c canvas, v view, at orb.Point, style overlay.Style, look overlay.StateLook, r *room) bool {
+func (s site) writeState(c canvas, v view, at orb.Point, style record.Style, look record.StateLook, r *room) bool {
 	text := style.Letter + " " + look.Word
 	b := r.paper.around(letterFoot(at), text, letterLook(style))
 	round := box{b.X - 2.4, b.Y - 2.4, b.W + 4.8, b.H + 4.8} // a crossing's ring
-	if !r.holds(b) || !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x overlay.Crossing) bool { return round.has(v.paper(x.Place)) }) {
+	if !r.holds(b) || !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x record.Crossing) bool { return round.has(v.paper(x.Place)) }) {
 		return false
 	}
 	r.fill(b)
@@ -86,11 +86,11 @@ func (s site) writeState(c canvas, v view, at orb.Point, style overlay.Style, lo
 
 // stateLegend tells the states that are drawn apart and stand in the records.
 func (s site) stateLegend() (all []legendEntry) {
-	for _, look := range overlay.StateLooks() {
-		if !slices.ContainsFunc(s.known.Lines, func(l overlay.Line) bool { return l.State == look.State }) {
+	for _, look := range record.StateLooks() {
+		if !slices.ContainsFunc(s.known.Lines, func(l record.Line) bool { return l.State == look.State }) {
 			continue
 		}
-		style := overlay.StyleOf("water", "A")
+		style := record.StyleOf("water", "A")
 		style.Colour, style.Casing = black, white
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
 			drawLine(c, []orb.Point{a, b}, style)
@@ -100,11 +100,11 @@ func (s site) stateLegend() (all []legendEntry) {
 	return all
 }
 
-func stateWords(s overlay.State) string {
+func stateWords(s record.State) string {
 	switch s {
-	case overlay.Abandoned:
+	case record.Abandoned:
 		return words.Say("legend.abandoned")
-	case overlay.OutOfService:
+	case record.OutOfService:
 		return words.Say("legend.out_of_service")
 	}
 	return words.Say("legend.proposed")

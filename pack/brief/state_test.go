@@ -7,7 +7,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 )
 
 // drawn is a canvas that keeps what is drawn on it.
@@ -50,15 +50,15 @@ func (d *drawn) inked() (all, down int) {
 // that on: at 3.5, 17.6, 31.8, 45.9 and 60.0 mm, which is past its end.
 func TestStatesAreDrawnApart(t *testing.T) {
 	path := []orb.Point{{0, 0}, {59, 0}}
-	style := overlay.StyleOf("electric", "D")
-	for state, want := range map[overlay.State][2]int{
-		overlay.Abandoned: {8, 4}, overlay.OutOfService: {4, 4}, overlay.Proposed: {0, 0}, overlay.InService: {0, 0}, overlay.NotRead: {0, 0}, "": {0, 0},
+	style := record.StyleOf("electric", "D")
+	for state, want := range map[record.State][2]int{
+		record.Abandoned: {8, 4}, record.OutOfService: {4, 4}, record.Proposed: {0, 0}, record.InService: {0, 0}, record.NotRead: {0, 0}, "": {0, 0},
 	} {
 		for _, p := range [][]orb.Point{path, {path[1], path[0]}} { // from both ends
 			d := &drawn{}
-			drawState(d, p, style, overlay.StateLookOf(state), lineWidth)
+			drawState(d, p, style, record.StateLookOf(state), lineWidth)
 			all, down := d.inked()
-			if state == overlay.OutOfService && down == 0 {
+			if state == record.OutOfService && down == 0 {
 				down = all // leaning the other way is one look too
 			}
 			if [2]int{all, down} != want {
@@ -67,13 +67,13 @@ func TestStatesAreDrawnApart(t *testing.T) {
 			hollow := slices.ContainsFunc(d.strokes, func(p pen) bool {
 				return p.colour == style.Casing && p.width == coreWidth && slices.Equal(p.dash, style.Dash)
 			})
-			if hollow != (state == overlay.Proposed) {
+			if hollow != (state == record.Proposed) {
 				t.Errorf("%q: hollow %v", state, hollow)
 			}
 		}
 	}
 	short := &drawn{} // struck out also where it is shorter than the way between strokes
-	drawState(short, []orb.Point{{0, 0}, {2, 0}}, style, overlay.StateLookOf(overlay.Abandoned), lineWidth)
+	drawState(short, []orb.Point{{0, 0}, {2, 0}}, style, record.StateLookOf(record.Abandoned), lineWidth)
 	if all, _ := short.inked(); all != 2 {
 		t.Errorf("%d strokes on a short line", all)
 	}
@@ -135,7 +135,7 @@ func TestTestHoleTable(t *testing.T) {
 		holes[i] = reading(`"kind":"test hole"`, from(float64(i%50)/2, 100))
 	}
 	holes[len(holes)-1] = reading(`"kind":"test hole","who":"me"`, from(0, 0))
-	if s, err = readSite(t.Context(), newPack(t, about(), record(t, "w", "water", strings.Join(holes, ","))), now); err != nil {
+	if s, err = readSite(t.Context(), newPack(t, about(), records(t, "w", "water", strings.Join(holes, ","))), now); err != nil {
 		t.Fatal(err)
 	}
 	if table := s.testHoleTable(); len(table.Rows) != mostReadings || table.Rows[0][5] != "me" || !strings.HasPrefix(table.Notes[0], "2 more test holes") {

@@ -9,7 +9,7 @@ import (
 	"strings"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/words"
 )
 
@@ -73,7 +73,7 @@ func (s site) crossingTable() section {
 	return out
 }
 
-func (s site) depth(d overlay.Depth) string {
+func (s site) depth(d record.Depth) string {
 	if d.M == nil {
 		return s.nearReading(d.Near)
 	}
@@ -134,7 +134,7 @@ func (s site) doubts() section {
 		switch {
 		case slices.Contains(disagreeing, f.Kind):
 			out.Rows = append(out.Rows, row)
-		case f.Severity != overlay.Note:
+		case f.Severity != record.Note:
 			rest = append(rest, row)
 		}
 	}

@@ -8,7 +8,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/words"
 )
 
@@ -49,7 +49,7 @@ func (s site) testHoleTable() section {
 	return out
 }
 
-func (s site) testHoleRow(o overlay.Overlay, p map[string]any, at orb.Point, along map[readingKey]standing) []string {
+func (s site) testHoleRow(o record.Overlay, p map[string]any, at orb.Point, along map[readingKey]standing) []string {
 	reading := s.readingRow(o, p, at, along)
 	depth, refers := reading[3], reading[4]
 	text := func(name string) string {
@@ -68,7 +68,7 @@ func (s site) testHoleRow(o overlay.Overlay, p map[string]any, at orb.Point, alo
 }
 
 // drawTestHole is the mark of a test hole: a square with a dot.
-func drawTestHole(c canvas, p orb.Point, s overlay.Style, half float64) {
+func drawTestHole(c canvas, p orb.Point, s record.Style, half float64) {
 	square := func(half float64) []orb.Ring {
 		return []orb.Ring{rectangle(box{p[0] - half, p[1] - half, 2 * half, 2 * half})}
 	}
@@ -92,7 +92,7 @@ func (s site) drawTestHoles(c canvas, v view, near orb.Bound, r *room) (later []
 			if !o.IsTestHole(f) {
 				continue
 			}
-			style := overlay.StyleOf(o.Kind.Code, levelOf(o, f.Properties))
+			style := record.StyleOf(o.Kind.Code, levelOf(o, f.Properties))
 			for _, p := range places(f.Geometry) {
 				if !near.Contains(p) {
 					continue
@@ -112,16 +112,16 @@ func (s site) drawTestHoles(c canvas, v view, near orb.Bound, r *room) (later []
 
 // testHoleLegend is the entry of test holes, where there are any.
 func (s site) testHoleLegend() []legendEntry {
-	if !slices.ContainsFunc(s.overlays, func(o overlay.Overlay) bool { return o.TestHoles() > 0 }) {
+	if !slices.ContainsFunc(s.overlays, func(o record.Overlay) bool { return o.TestHoles() > 0 }) {
 		return nil
 	}
 	return []legendEntry{{func(c canvas, a, b orb.Point) {
-		drawTestHole(c, orb.Point{(a[0] + b[0]) / 2, a[1]}, overlay.StyleOf("survey", ""), holeHalf)
+		drawTestHole(c, orb.Point{(a[0] + b[0]) / 2, a[1]}, record.StyleOf("survey", ""), holeHalf)
 	}, words.Say("legend.test_hole")}}
 }
 
 // readingCount tells readings and, apart from them, test holes.
-func readingCount(st overlay.Statistics) string {
+func readingCount(st record.Statistics) string {
 	text := words.Say("paper.readings", "n", st.Readings, "with_depth", st.WithDepth)
 	if st.TestHoles > 0 {
 		text += "; " + words.Say("testhole.count", "n", st.TestHoles)

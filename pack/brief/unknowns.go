@@ -4,7 +4,7 @@ import (
 	"cmp"
 	"slices"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/words"
 )
 
@@ -12,7 +12,7 @@ import (
 // and along lines that no record has.
 func (s site) unknowns() []string {
 	all := s.unstatedOfLines()
-	if counts := overlay.StatesTold(s.known.Lines); counts != "" {
+	if counts := record.StatesTold(s.known.Lines); counts != "" {
 		all = append(all, counts)
 	}
 	if open := s.openCrossings(); open > 0 {
@@ -22,7 +22,7 @@ func (s site) unknowns() []string {
 	rows, off := 0, 0
 	for _, f := range s.known.Findings {
 		switch {
-		case f.Severity == overlay.Fault && f.Line > 0:
+		case f.Severity == record.Fault && f.Line > 0:
 			rows++
 		case f.Kind == "off line":
 			off++
@@ -32,7 +32,7 @@ func (s site) unknowns() []string {
 		all = append(all, words.Say("notknown.rows", "n", rows))
 	}
 	for _, o := range s.overlays {
-		if text := overlay.LeftOutText(tidy(o.Title, 60), o.LeaveOut); text != "" {
+		if text := record.LeftOutText(tidy(o.Title, 60), o.LeaveOut); text != "" {
 			all = append(all, text)
 		}
 	}
@@ -45,7 +45,7 @@ func (s site) unknowns() []string {
 // openCrossings counts those where nothing tells which line is above.
 func (s site) openCrossings() (n int) {
 	for _, x := range s.known.Crossings {
-		if x.Kind != overlay.Above {
+		if x.Kind != record.Above {
 			n++
 		}
 	}
@@ -56,7 +56,7 @@ func (s site) openCrossings() (n int) {
 func (s site) unstatedOfLines() []string {
 	var depth, size, unread, date, accuracy, level int
 	for _, l := range s.known.Lines {
-		if l.DepthM == nil && !slices.ContainsFunc(l.Stations, func(x overlay.Station) bool { return x.DepthM != nil }) {
+		if l.DepthM == nil && !slices.ContainsFunc(l.Stations, func(x record.Station) bool { return x.DepthM != nil }) {
 			depth++
 		}
 		if l.Size == "" {
@@ -98,7 +98,7 @@ const mostStretches = 6
 // stretches names lines through readings that are drawn straight where nobody
 // read.
 func (s site) stretches() (all []string) {
-	gap := cmp.Or(s.about.Records.DepthGapM, overlay.MostGap)
+	gap := cmp.Or(s.about.Records.DepthGapM, record.MostGap)
 	more := 0
 	for _, l := range s.known.Lines {
 		if l.Basis == "record" {

@@ -10,7 +10,7 @@ import (
 	"testing"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/sqlite"
 )
@@ -39,9 +39,9 @@ func campaignPack(t *testing.T) []byte {
 	at := func(x, y float64) string {
 		return fmt.Sprintf("[%f,%f]", box.West+x*(box.East-box.West), box.South+y*(box.North-box.South))
 	}
-	o, err := overlay.Read([]byte(`{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"depth":"3 ft","size":"6 in","accuracy":"2 ft"},"geometry":{"type":"LineString","coordinates":[`+
+	o, err := record.Read([]byte(`{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"depth":"3 ft","size":"6 in","accuracy":"2 ft"},"geometry":{"type":"LineString","coordinates":[`+
 		at(.2, .2)+","+at(.7, .7)+`]}},{"type":"Feature","properties":{"depth":"41 in"},"geometry":{"type":"Point","coordinates":`+at(.4, .4)+`}}]}`),
-		overlay.Meta{File: "water.geojson", Utility: "water", QualityLevel: "C", Recorded: "1998", Owner: "an invented owner"}, "1-water")
+		record.Meta{File: "water.geojson", Utility: "water", QualityLevel: "C", Recorded: "1998", Owner: "an invented owner"}, "1-water")
 	if err != nil {
 		t.Fatal(err)
 	}

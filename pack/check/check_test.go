@@ -17,7 +17,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/raster"
@@ -77,7 +77,7 @@ func about() pack.About {
 	return pack.About{Name: "Check", Units: "us", TileSize: 256, Source: pack.AboutSource{Captured: "2025-03"}}
 }
 
-func write(t *testing.T, h held, a pack.About, overlays ...overlay.Overlay) string {
+func write(t *testing.T, h held, a pack.About, overlays ...record.Overlay) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "c.mbtiles")
 	box, _ := deep.Bounds()
@@ -115,12 +115,12 @@ func TestWholePackIsFit(t *testing.T) {
 
 func TestFaultsAndWarnings(t *testing.T) {
 	first := tiles.ID{Z: 11, X: 10, Y: 10}
-	far, err := overlay.Read([]byte(`{"type":"Point","coordinates":[10,10]}`), overlay.Meta{File: "far.geojson", Utility: "gas"}, "1")
+	far, err := record.Read([]byte(`{"type":"Point","coordinates":[10,10]}`), record.Meta{File: "far.geojson", Utility: "gas"}, "1")
 	if err != nil {
 		t.Fatal(err)
 	}
-	read := func(data, recorded string) overlay.Overlay {
-		o, err := overlay.Read([]byte(data), overlay.Meta{File: "o.geojson", Utility: "gas", QualityLevel: "D", Recorded: recorded}, "1")
+	read := func(data, recorded string) record.Overlay {
+		o, err := record.Read([]byte(data), record.Meta{File: "o.geojson", Utility: "gas", QualityLevel: "D", Recorded: recorded}, "1")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -134,7 +134,7 @@ func TestFaultsAndWarnings(t *testing.T) {
 	cases := map[string]struct {
 		spoil                func(held)
 		about                func(*pack.About)
-		overlays             []overlay.Overlay
+		overlays             []record.Overlay
 		kind, severity, says string
 		verdict              string
 	}{
@@ -150,11 +150,11 @@ func TestFaultsAndWarnings(t *testing.T) {
 		"picture undated": {about: func(a *pack.About) { a.Source.Captured = "" }, kind: "not stated", severity: Warning, says: "picture", verdict: Fit},
 		"nothing here":    {about: func(a *pack.About) { a.ExpectedMissing, a.NothingHere = []string{"gas"}, []string{"gas"} }, kind: "nothing here", severity: Warning, says: "not a clear", verdict: Fit},
 		"not recorded":    {about: func(a *pack.About) { a.ExpectedMissing = []string{"gas"} }, kind: "no record", severity: Warning, says: "gas", verdict: Fit},
-		"overlay outside": {overlays: []overlay.Overlay{far}, kind: "outside", severity: Fault, says: `"far"`, verdict: NotFit},
-		"overlay to come": {overlays: []overlay.Overlay{later}, kind: "date", severity: Warning, says: "2099", verdict: NotFit},
-		"partly outside":  {overlays: []overlay.Overlay{partly}, kind: "outside", severity: Warning, says: "1 of 2", verdict: Fit},
-		"overlay empty":   {overlays: []overlay.Overlay{empty}, kind: "not stated", severity: Note, says: "records nothing", verdict: Fit},
-		"overlay undated": {overlays: []overlay.Overlay{far}, kind: "not stated", severity: Warning, says: "date", verdict: NotFit},
+		"overlay outside": {overlays: []record.Overlay{far}, kind: "outside", severity: Fault, says: `"far"`, verdict: NotFit},
+		"overlay to come": {overlays: []record.Overlay{later}, kind: "date", severity: Warning, says: "2099", verdict: NotFit},
+		"partly outside":  {overlays: []record.Overlay{partly}, kind: "outside", severity: Warning, says: "1 of 2", verdict: Fit},
+		"overlay empty":   {overlays: []record.Overlay{empty}, kind: "not stated", severity: Note, says: "records nothing", verdict: Fit},
+		"overlay undated": {overlays: []record.Overlay{far}, kind: "not stated", severity: Warning, says: "date", verdict: NotFit},
 	}
 	said := map[string]string{}
 	for name, c := range cases {
@@ -230,7 +230,7 @@ func TestAgainst(t *testing.T) {
 
 // TestGutted takes parts out of a good pack: none of it may pass.
 func TestGutted(t *testing.T) {
-	note, err := overlay.Read([]byte(`{"type":"Point","coordinates":[-178.1,84.9]}`), overlay.Meta{File: "n.geojson", Utility: "gas", QualityLevel: "D", Recorded: "1999"}, "1-gas")
+	note, err := record.Read([]byte(`{"type":"Point","coordinates":[-178.1,84.9]}`), record.Meta{File: "n.geojson", Utility: "gas", QualityLevel: "D", Recorded: "1999"}, "1-gas")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -285,7 +285,7 @@ func TestJobChanged(t *testing.T) {
 		"ticket":         func(j *Job) { j.About.Ticket = nil },
 		"tolerance zone": func(j *Job) { j.About.Tolerance = &pack.Tolerance{EachSide: 1} },
 		"clearance rule": func(j *Job) {
-			j.About.Rules = []overlay.Rule{{Between: [2]string{"gas", "gas"}, Vertical: &overlay.Least{M: 1, Stated: "1 m"}, By: "a"}}
+			j.About.Rules = []record.Rule{{Between: [2]string{"gas", "gas"}, Vertical: &record.Least{M: 1, Stated: "1 m"}, By: "a"}}
 		},
 		"looks at records": func(j *Job) { j.About.Records.DepthGapM = 3 },
 		"margin":           func(j *Job) { j.About.MarginM = 3 },

@@ -11,7 +11,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
@@ -33,7 +33,7 @@ func (c *checker) known(ctx context.Context) error {
 		}
 		c.add(kind, string(f.Severity), nil, f.Text())
 	}
-	if counts := overlay.StatesTold(k.Lines); counts != "" {
+	if counts := record.StatesTold(k.Lines); counts != "" {
 		c.add("state", Note, nil, counts)
 	}
 	c.older(k)
@@ -99,7 +99,7 @@ func (c *checker) tooOld(recorded string) bool {
 
 // older names utilities with single features older than the limit, whose
 // overlays as a whole are not.
-func (c *checker) older(k overlay.Known) {
+func (c *checker) older(k record.Known) {
 	if c.limit() == 0 {
 		return
 	}
@@ -111,19 +111,19 @@ func (c *checker) older(k overlay.Known) {
 	}
 }
 
-func (c *checker) entries(k overlay.Known) {
+func (c *checker) entries(k record.Known) {
 	units := c.pack.Info.About.Units
 	names := lineNames(k)
 	for _, e := range k.Entries {
 		say := words.Say("check.entry_near", "utility", e.Utility, "line", names[e.Line], "kind", e.Text(), "distance", measure.Distance(e.NearestM).In(units))
-		if e.Kind == overlay.Enters {
+		if e.Kind == record.Enters {
 			say = words.Say("check.entry", "utility", e.Utility, "line", names[e.Line], "kind", e.Text(), "length", measure.Distance(e.LengthM).In(units))
 		}
 		c.add("entry", Note, nil, say)
 	}
 }
 
-func (c *checker) crossings(k overlay.Known) {
+func (c *checker) crossings(k record.Known) {
 	counts, inside := map[string]int{}, map[string]int{}
 	for _, x := range k.Crossings {
 		counts[x.Kind]++
@@ -132,25 +132,25 @@ func (c *checker) crossings(k overlay.Known) {
 		}
 	}
 	all := len(k.Crossings)
-	if n := counts[overlay.DepthUnknown]; n > 0 {
-		c.add("crossing", Note, nil, words.Say("crossing.count_unknown", "n", n, "all", all, "inside", inside[overlay.DepthUnknown]))
+	if n := counts[record.DepthUnknown]; n > 0 {
+		c.add("crossing", Note, nil, words.Say("crossing.count_unknown", "n", n, "all", all, "inside", inside[record.DepthUnknown]))
 	}
-	if n := counts[overlay.NotComparable]; n > 0 {
-		c.add("crossing", Note, nil, words.Say("crossing.count_not_comparable", "n", n, "all", all, "inside", inside[overlay.NotComparable]))
+	if n := counts[record.NotComparable]; n > 0 {
+		c.add("crossing", Note, nil, words.Say("crossing.count_not_comparable", "n", n, "all", all, "inside", inside[record.NotComparable]))
 	}
 	if n := proposed(k.Crossings); n > 0 {
 		c.add("crossing", Note, nil, words.Say("crossing.count_proposed", "n", n, "all", all))
 	}
-	if n := counts[overlay.MayTouch]; n > 0 {
-		c.add("crossing", Warning, nil, words.Say("crossing.count_may_touch", "n", n, "all", all, "inside", inside[overlay.MayTouch]))
+	if n := counts[record.MayTouch]; n > 0 {
+		c.add("crossing", Warning, nil, words.Say("crossing.count_may_touch", "n", n, "all", all, "inside", inside[record.MayTouch]))
 	}
 }
 
 // proposed counts the crossings with a line that is not built as far as the
 // record tells.
-func proposed(all []overlay.Crossing) (n int) {
+func proposed(all []record.Crossing) (n int) {
 	for _, x := range all {
-		if slices.Contains(x.States[:], overlay.Proposed) {
+		if slices.Contains(x.States[:], record.Proposed) {
 			n++
 		}
 	}
@@ -158,7 +158,7 @@ func proposed(all []overlay.Crossing) (n int) {
 }
 
 // sizes counts zones that begin at the center of a line, and says why.
-func (c *checker) sizes(k overlay.Known) {
+func (c *checker) sizes(k record.Known) {
 	sizes := map[string]string{}
 	for _, l := range k.Lines {
 		sizes[l.ID] = l.Size
@@ -185,7 +185,7 @@ func (c *checker) sizes(k overlay.Known) {
 
 // leaving counts the lines of each overlay that go on where the pack has no
 // picture of its deepest zoom.
-func (c *checker) leaving(ctx context.Context, k overlay.Known) error {
+func (c *checker) leaving(ctx context.Context, k record.Known) error {
 	if len(c.covers) == 0 {
 		return nil
 	}

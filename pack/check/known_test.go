@@ -11,7 +11,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
@@ -24,9 +24,9 @@ func site(x, y float64) orb.Point {
 	return orb.Point{b.West + x*(b.East-b.West), b.South + y*(b.North-b.South)}
 }
 
-func recorded(t *testing.T, m overlay.Meta, id string, features ...geojson.Feature) overlay.Overlay {
+func recorded(t *testing.T, m record.Meta, id string, features ...geojson.Feature) record.Overlay {
 	t.Helper()
-	o, err := overlay.New(features, m, id)
+	o, err := record.New(features, m, id)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -41,25 +41,25 @@ func line(properties map[string]any, points ...orb.Point) geojson.Feature {
 func knownPack(t *testing.T, a pack.About) string {
 	t.Helper()
 	exact := measure.Distance(0.5)
-	overlays := []overlay.Overlay{
-		recorded(t, overlay.Meta{File: "w.geojson", Title: "Water", Utility: "water", QualityLevel: "D", Recorded: "1998", Datum: "NAD83(2011)"}, "1-water",
+	overlays := []record.Overlay{
+		recorded(t, record.Meta{File: "w.geojson", Title: "Water", Utility: "water", QualityLevel: "D", Recorded: "1998", Datum: "NAD83(2011)"}, "1-water",
 			line(map[string]any{}, site(0.1, 0.5), site(0.9, 0.5))),
-		recorded(t, overlay.Meta{File: "g.geojson", Title: "Gas", Utility: "gas", QualityLevel: "C", Recorded: "2024-05", Accuracy: &exact, Datum: "WGS 84"}, "2-gas",
+		recorded(t, record.Meta{File: "g.geojson", Title: "Gas", Utility: "gas", QualityLevel: "C", Recorded: "2024-05", Accuracy: &exact, Datum: "WGS 84"}, "2-gas",
 			line(map[string]any{"size": "2 in", "depth_m": 0.8}, site(0.5, 0.2), site(0.5, 5))),
-		recorded(t, overlay.Meta{File: "s.geojson", Title: "Sewer", Utility: "sewer", QualityLevel: "C", Recorded: "2024-05-01", Accuracy: &exact}, "3-sewer",
+		recorded(t, record.Meta{File: "s.geojson", Title: "Sewer", Utility: "sewer", QualityLevel: "C", Recorded: "2024-05-01", Accuracy: &exact}, "3-sewer",
 			line(map[string]any{"date": "1971-02-03"}, site(0.45, 0.1), site(0.45, 0.35))),
 	}
 	dig := orb.MultiPolygon{{{site(0.4, 0.4), site(0.6, 0.4), site(0.6, 0.6), site(0.4, 0.6), site(0.4, 0.4)}}}
-	return packOf(t, a, overlays, dig, overlay.Finding{Kind: "row", Severity: overlay.Fault, Where: "r.csv", Line: 3, Detail: "no depth"},
-		overlay.Finding{Kind: "left out", Severity: overlay.Warning, Where: "r.csv", Line: 4, Detail: "over a vault"},
-		overlay.Finding{Kind: "quality level", Severity: overlay.Warning, Where: "r.csv", Detail: "good"},
-		overlay.Finding{Kind: "<b>", Severity: overlay.Note, Where: "r.csv", Detail: "of another program"})
+	return packOf(t, a, overlays, dig, record.Finding{Kind: "row", Severity: record.Fault, Where: "r.csv", Line: 3, Detail: "no depth"},
+		record.Finding{Kind: "left out", Severity: record.Warning, Where: "r.csv", Line: 4, Detail: "over a vault"},
+		record.Finding{Kind: "quality level", Severity: record.Warning, Where: "r.csv", Detail: "good"},
+		record.Finding{Kind: "<b>", Severity: record.Note, Where: "r.csv", Detail: "of another program"})
 }
 
 // packOf packs records and what is worked out of them, and more findings.
-func packOf(t *testing.T, a pack.About, overlays []overlay.Overlay, dig orb.MultiPolygon, more ...overlay.Finding) string {
+func packOf(t *testing.T, a pack.About, overlays []record.Overlay, dig orb.MultiPolygon, more ...record.Finding) string {
 	t.Helper()
-	k := overlay.Compute(overlays, dig, overlay.Options{EachSide: 0.6, Uncertainty: true})
+	k := record.Compute(overlays, dig, record.Options{EachSide: 0.6, Uncertainty: true})
 	k.Findings = append(k.Findings, more...)
 	path := filepath.Join(t.TempDir(), "k.mbtiles")
 	box, _ := deep.Bounds()
@@ -163,9 +163,9 @@ func TestStates(t *testing.T) {
 	of := func(north float64, status string) geojson.Feature {
 		return line(map[string]any{"status": status, "label": status}, site(0.1, north), site(0.9, north))
 	}
-	overlays := []overlay.Overlay{
-		recorded(t, overlay.Meta{File: "w.geojson", Title: "Water", Utility: "water"}, "1-water", of(0.5, "AIP"), of(0.55, "removed"), of(0.45, "live")),
-		recorded(t, overlay.Meta{File: "g.geojson", Title: "Gas", Utility: "gas"}, "2-gas", line(map[string]any{"status": "design", "label": "G"}, site(0.5, 0.2), site(0.5, 0.8))),
+	overlays := []record.Overlay{
+		recorded(t, record.Meta{File: "w.geojson", Title: "Water", Utility: "water"}, "1-water", of(0.5, "AIP"), of(0.55, "removed"), of(0.45, "live")),
+		recorded(t, record.Meta{File: "g.geojson", Title: "Gas", Utility: "gas"}, "2-gas", line(map[string]any{"status": "design", "label": "G"}, site(0.5, 0.2), site(0.5, 0.8))),
 	}
 	dig := orb.MultiPolygon{{{site(0.4, 0.4), site(0.6, 0.4), site(0.6, 0.6), site(0.4, 0.6), site(0.4, 0.4)}}}
 	if missing, nothing := pack.Gaps([]string{"water", "gas"}, overlays, dig, 10); !slices.Equal(missing, []string{"gas"}) || !slices.Equal(nothing, []string{"gas"}) {
@@ -186,7 +186,7 @@ func TestStates(t *testing.T) {
 			t.Errorf("no %s %s: %s", c.severity, c.kind, c.says)
 		}
 	}
-	plain := verdict(t, packOf(t, about(), []overlay.Overlay{recorded(t, overlay.Meta{File: "w.geojson", Utility: "water"}, "1-water", of(0.5, "live"))}, dig), Options{})
+	plain := verdict(t, packOf(t, about(), []record.Overlay{recorded(t, record.Meta{File: "w.geojson", Utility: "water"}, "1-water", of(0.5, "live"))}, dig), Options{})
 	if slices.ContainsFunc(plain.Findings, func(f Finding) bool { return f.Kind == "state" }) {
 		t.Error("states are counted where all are in service")
 	}

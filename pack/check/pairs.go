@@ -3,12 +3,12 @@ package check
 import (
 	"fmt"
 
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/words"
 )
 
 // lineNames names lines by their ID, and as their record calls them.
-func lineNames(k overlay.Known) map[string]string {
+func lineNames(k record.Known) map[string]string {
 	names := map[string]string{}
 	for _, l := range k.Lines {
 		if names[l.ID] = l.ID; l.Title() != "" {
@@ -22,7 +22,7 @@ func lineNames(k overlay.Known) map[string]string {
 }
 
 // besides tells of lines that run beside one another.
-func (c *checker) besides(k overlay.Known) {
+func (c *checker) besides(k record.Known) {
 	if k.Beside == nil && len(k.Lines) > 1 {
 		c.add("beside", Note, nil, words.Say("beside.not_told"))
 	}
@@ -35,17 +35,17 @@ func (c *checker) besides(k overlay.Known) {
 
 // rules tells where a rule of clearance is not kept by what is recorded, and
 // counts where that is not known.
-func (c *checker) rules(k overlay.Known) {
+func (c *checker) rules(k record.Known) {
 	names := lineNames(k)
 	all, open := 0, 0
-	each := func(utilities, lines [2]string, judged []overlay.Judged, where func(one, other string) string) {
+	each := func(utilities, lines [2]string, judged []record.Judged, where func(one, other string) string) {
 		for _, j := range judged {
 			all++
 			switch j.Verdict {
-			case overlay.NotKept:
+			case record.NotKept:
 				one, other := utilities[0]+" line "+names[lines[0]], utilities[1]+" line "+names[lines[1]]
 				c.add("rule", Warning, nil, where(one, other)+": "+j.Text())
-			case overlay.NotKnown:
+			case record.NotKnown:
 				open++
 			}
 		}

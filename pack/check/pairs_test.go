@@ -7,7 +7,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
-	"groundsheet/pack/overlay"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
@@ -15,7 +15,7 @@ import (
 
 // pairsPack packs a gas main, a water main that crosses it, one half a metre beside it,
 // and a service that ends 8 in (0.2 m) short of it; places are metres east and north.
-func pairsPack(t *testing.T, rules []overlay.Rule, old bool) string {
+func pairsPack(t *testing.T, rules []record.Rule, old bool) string {
 	t.Helper()
 	at := func(east, north float64) orb.Point {
 		return geodesic.At(site(0.5, 0.5)).Degrees(orb.Point{east, north})
@@ -23,15 +23,15 @@ func pairsPack(t *testing.T, rules []overlay.Rule, old bool) string {
 	pipe := func(depth string) map[string]any {
 		return map[string]any{"size": "4 in", "depth": depth, "depth_of": "top", "depth_accuracy": "1 in", "accuracy": "1 in"}
 	}
-	add := func(id, utility string, features ...geojson.Feature) overlay.Overlay {
-		return recorded(t, overlay.Meta{File: id + ".geojson", Title: id, Utility: utility, QualityLevel: "C", Recorded: "2024-05-01", Datum: "WGS 84"}, id, features...)
+	add := func(id, utility string, features ...geojson.Feature) record.Overlay {
+		return recorded(t, record.Meta{File: id + ".geojson", Title: id, Utility: utility, QualityLevel: "C", Recorded: "2024-05-01", Datum: "WGS 84"}, id, features...)
 	}
-	overlays := []overlay.Overlay{
+	overlays := []record.Overlay{
 		add("1-gas", "gas", line(pipe("24in"), at(-20, 0), at(20, 0)), line(nil, at(9, 0.2), at(9, 9))),
 		add("2-water", "water", line(pipe("36in"), at(0, -20), at(0, 20)), line(pipe("36in"), at(-20, 0.5), at(-10, 0.5))),
 		add("3-sewer", "sewer", line(nil, at(5, -20), at(5, 20))),
 	}
-	k := overlay.Compute(overlays, nil, overlay.Options{Rules: rules})
+	k := record.Compute(overlays, nil, record.Options{Rules: rules})
 	if old {
 		k.Beside = nil
 	}
@@ -46,7 +46,7 @@ func pairsPack(t *testing.T, rules []overlay.Rule, old bool) string {
 }
 
 func TestPairs(t *testing.T) {
-	rules := []overlay.Rule{{Between: [2]string{"gas", "any"}, Vertical: &overlay.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &overlay.Least{M: 1.524, Stated: "5 ft"}, By: "sheet 4"}}
+	rules := []record.Rule{{Between: [2]string{"gas", "any"}, Vertical: &record.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &record.Least{M: 1.524, Stated: "5 ft"}, By: "sheet 4"}}
 	r := verdict(t, pairsPack(t, rules, false), Options{})
 	for _, c := range []struct{ kind, severity, says string }{
 		{"beside", Warning, "gas line 1-gas/1 and water line 2-water/2 run beside one another over"},

@@ -13,7 +13,7 @@ import (
 
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/disk"
+	"groundsheet/tiles/store/folder"
 )
 
 func TestCancelKeepsWhatCame(t *testing.T) {
@@ -52,7 +52,7 @@ func TestCancelKeepsWhatCame(t *testing.T) {
 func TestStoreFailureEndsTheRun(t *testing.T) {
 	h := serve(t, sends(plain))
 	dir := t.TempDir()
-	st, err := disk.Open(dir)
+	st, err := folder.Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}

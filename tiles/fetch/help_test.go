@@ -23,7 +23,7 @@ import (
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/disk"
+	"groundsheet/tiles/store/folder"
 )
 
 // host is a tile source on loopback that remembers who asked for what.
@@ -127,7 +127,7 @@ func quick() fetch.Options {
 
 func shelf(t testing.TB) store.Shelf {
 	t.Helper()
-	st, err := disk.Open(t.TempDir())
+	st, err := folder.Open(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}

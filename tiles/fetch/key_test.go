@@ -15,7 +15,7 @@ import (
 
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/source"
-	"groundsheet/tiles/store/disk"
+	"groundsheet/tiles/store/folder"
 )
 
 // A source that repeats the key wherever it can: it must not be found in any
@@ -82,7 +82,7 @@ func TestKeyNeverLeaks(t *testing.T) {
 // fetchAll runs with a log and gives the log and every text of the error.
 func fetchAll(t *testing.T, src source.Source, dir string) (texts []string) {
 	t.Helper()
-	st, err := disk.Open(dir)
+	st, err := folder.Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -20,7 +20,7 @@ import (
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/disk"
+	"groundsheet/tiles/store/folder"
 )
 
 // TestMain lets the test binary be a second process that fetches.
@@ -45,7 +45,7 @@ func secondProcess() error {
 	if err != nil {
 		return err
 	}
-	st, err := disk.Open(os.Getenv("GROUNDSHEET_FETCH_STORE"))
+	st, err := folder.Open(os.Getenv("GROUNDSHEET_FETCH_STORE"))
 	if err != nil {
 		return err
 	}

@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-// The table of the map page (serve/viewer/test/plain-coordinates.mjs): what it
+// The table of the map page (serve/web/test/plain-coordinates.mjs): what it
 // takes is taken here too, but for an order that only the size of a number says.
 func TestParseAsThePage(t *testing.T) {
 	const there = "40.01234 -105.01234"

@@ -65,7 +65,7 @@ func TestEveryTextIsUsedAsItIsWritten(t *testing.T) {
 				calls = append(calls, inGo(t, path)...)
 			case strings.HasSuffix(path, ".ts"):
 				calls = append(calls, inPage(t, path)...)
-			case strings.HasSuffix(path, ".html") && filepath.Base(filepath.Dir(path)) == "viewer":
+			case strings.HasSuffix(path, ".html") && filepath.Base(filepath.Dir(path)) == "web":
 				calls = append(calls, inDocument(t, path)...)
 			}
 			return nil

@@ -8,13 +8,13 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/disk"
+	"groundsheet/tiles/store/folder"
 )
 
 // stores are the two beside each other: compare them within one run.
 func stores(b *testing.B) map[string]store.Shelf {
 	b.Helper()
-	d, err := disk.Open(b.TempDir())
+	d, err := folder.Open(b.TempDir())
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -1,0 +1,108 @@
+package office
+
+import (
+	"context"
+	"slices"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/store"
+)
+
+// Changes is what a run found to be another than what was held.
+type Changes struct {
+	New       int           `json:"new"`       // images where none was held
+	Changed   int           `json:"changed"`   // another image than the one held
+	Same      int           `json:"same"`      // sent again, byte for byte what was held
+	Gone      int           `json:"gone"`      // an image was held, and the source has none any more
+	Withdrawn int           `json:"withdrawn"` // the source says it has none; the image that is held stays
+	StoodIn   int           `json:"stood_in"`  // could not be confirmed; what is held stands in
+	ByZoom    []ZoomChanges `json:"by_zoom"`   // of Changed and Gone, when they were compared
+	Some      []string      `json:"some"`      // the first of these tiles, "z/x/y", at most [MostNamed]
+}
+
+// ZoomChanges counts the images of a zoom that changed or are gone.
+type ZoomChanges struct {
+	Zoom    int `json:"zoom"`
+	Changed int `json:"changed"`
+	Gone    int `json:"gone"`
+}
+
+// MostNamed is how many changed tiles are named.
+const MostNamed = 20
+
+// watch is a shelf that looks at what each batch replaces. Its Keep is called
+// by one goroutine at a time.
+type watch struct {
+	store.Shelf
+	compare bool
+	changes Changes
+}
+
+// Keep compares the batch with what is held before it is kept.
+func (w *watch) Keep(ctx context.Context, recs []store.Record) (store.Kept, error) {
+	if !w.compare {
+		return w.Shelf.Keep(ctx, recs)
+	}
+	held, err := w.held(ctx, recs)
+	if err != nil {
+		return store.Kept{}, err
+	}
+	kept, err := w.Shelf.Keep(ctx, recs)
+	if err != nil {
+		return kept, err
+	}
+	for _, r := range recs {
+		old, had := held[r.ID]
+		now, err := store.Checked(r)
+		if err == nil && had && old != now.Hash {
+			w.note(now)
+		}
+	}
+	return kept, nil
+}
+
+// held gives the hashes of the images that a batch may replace.
+func (w *watch) held(ctx context.Context, recs []store.Record) (map[tiles.ID][32]byte, error) {
+	spans := map[int][]tiles.Span{}
+	for _, r := range recs {
+		spans[int(r.Z)] = append(spans[int(r.Z)], tiles.Span{Row: r.Y, First: r.X, Last: r.X})
+	}
+	held := map[tiles.ID][32]byte{}
+	for zoom, places := range spans {
+		for r, err := range w.In(ctx, tiles.NewCover(zoom, places), false) {
+			if err != nil {
+				return nil, err
+			}
+			if !r.Hole {
+				held[r.ID] = r.Hash
+			}
+		}
+	}
+	return held, nil
+}
+
+// note counts a tile whose image is another one now, or a hole.
+func (w *watch) note(now store.Record) {
+	c := &w.changes
+	i, found := slices.BinarySearchFunc(c.ByZoom, int(now.Z), func(z ZoomChanges, zoom int) int { return z.Zoom - zoom })
+	if !found {
+		c.ByZoom = slices.Insert(c.ByZoom, i, ZoomChanges{Zoom: int(now.Z)})
+	}
+	if now.Hole {
+		c.ByZoom[i].Gone++
+	} else {
+		c.ByZoom[i].Changed++
+	}
+	if len(c.Some) < MostNamed {
+		c.Some = append(c.Some, now.ID.String())
+	}
+}
+
+// told gives the changes with the counts of the run.
+func (w *watch) told(t fetch.Tally) Changes {
+	c := w.changes
+	c.New, c.Changed, c.Same = t.New, t.Changed, t.Same
+	c.Gone, c.Withdrawn, c.StoodIn = t.Gone, t.Withdrawn, t.StoodIn
+	return c
+}

@@ -1,0 +1,299 @@
+// Package office brings the office store up to a plan and writes the pack from
+// it: fetch what is missing, confirm what is stale, then one streaming pass
+// into a new file.
+package office
+
+import (
+	"cmp"
+	"context"
+	"crypto/ed25519"
+	"iter"
+	"log/slog"
+	"net/http"
+	"slices"
+	"time"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack"
+	"groundsheet/pack/record"
+	"groundsheet/tiles"
+	"groundsheet/tiles/area"
+	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/source"
+	"groundsheet/tiles/store"
+)
+
+// Options says what to fill. Plan and Shelf are needed; the rest may stay zero.
+type Options struct {
+	Plan     pack.Plan // drawn with Shelf
+	Shelf    store.Shelf
+	Client   *http.Client            // nil = the fetcher's own
+	Now      func() time.Time        // nil = time.Now
+	Fetching func(fetch.Tally)       // progress of fetching; may be nil
+	Writing  func(done, total int64) // progress of writing; may be nil
+	Waiting  func()                  // told once when another run has to be waited for; may be nil
+	Log      *slog.Logger            // nil = silent
+	Patient  bool                    // wait for the terms' hours and days instead of stopping
+	Pausing  func(time.Time, string) // told before such a wait: until when, and why; may be nil
+	Trying   func(time.Time, string) // told once when a source that fails is asked again: until when, and why; may be nil
+	Keep     time.Duration           // how long since its last answer a source that fails is asked again; 0 = not
+	StandIn  bool                    // any held tile may stand in when the source fails
+	Compare  bool                    // find out which images changed: Report.Changes
+	Sign     ed25519.PrivateKey      // signs the pack; nil = not signed
+	AskAll   bool                    // ask for what is fresh too, but for what the source called immutable
+}
+
+// Report is what a run did. Fetched + Unchanged + Reused + Absent = Tiles of
+// the plan.
+type Report struct {
+	Job       string  `json:"job"`
+	Source    string  `json:"source"`
+	File      string  `json:"file"`
+	Tiles     int64   `json:"tiles"`     // images in the pack
+	Wanted    int64   `json:"wanted"`    // tiles of the plan
+	Fetched   int64   `json:"fetched"`   // new images from the source
+	Unchanged int64   `json:"unchanged"` // stale, confirmed by the source without sending them again
+	Reused    int64   `json:"reused"`    // in the store and fresh: not asked for
+	Absent    int64   `json:"absent"`    // the source has none: named holes
+	StoodIn   int64   `json:"stood_in"`  // of Reused: no longer fresh, and the source could not confirm them; holes are not counted
+	Withdrawn int64   `json:"withdrawn"` // of Unchanged: the source says it has none; they are kept all the same
+	Brought   int64   `json:"brought"`   // of Reused: by another run meanwhile
+	Requests  int64   `json:"requests"`
+	Received  int64   `json:"received_bytes"` // of the new images
+	Answers   int64   `json:"answer_bytes"`   // of all answers, without their headers
+	Bytes     int64   `json:"bytes"`          // of the pack
+	Shared    bool    `json:"shared_images"`
+	Recoded   int64   `json:"recoded"`
+	Seconds   float64 `json:"seconds"`
+	Rewritten bool    `json:"rewritten"` // false: the pack stood there with the same content and was left as it is
+	Changes   Changes `json:"changes"`
+}
+
+// Run fetches and packs one base of a job. A plan that is refused is returned
+// as its *[source.Refused] before any request. When fetching stops early the
+// error says why; what was fetched stays in the store and no pack is written.
+//
+// A pack that stands there with the same content is not written again. The
+// times that it states for its tiles are then those of its writing, although
+// the source may have confirmed them since.
+func Run(ctx context.Context, o Options) (Report, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	began, plan := o.Now(), o.Plan
+	if plan.Refused != nil {
+		return Report{}, plan.Refused
+	}
+	if err := pack.CanWrite(plan.Path); err != nil {
+		return Report{}, err // known before anything is fetched
+	}
+	watched := &watch{Shelf: o.Shelf, compare: o.Compare, changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
+	tally, err := o.fetch(ctx, watched, o.wants(ctx), o.count())
+	if err != nil {
+		return Report{}, err
+	}
+	r := Report{
+		Job: plan.Job.Name, Source: plan.Source.Name, Wanted: plan.Tiles,
+		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn),
+		Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
+		Requests: int64(tally.Requests), Received: tally.Bytes, Answers: tally.Received, Changes: watched.told(tally),
+	}
+	if tally.StoodIn > 0 {
+		if r.StoodIn, err = o.unconfirmed(ctx, began); err != nil {
+			return r, err
+		}
+	}
+	err = o.write(ctx, &r, false)
+	r.Reused = r.Tiles - r.Fetched - r.Unchanged
+	r.Seconds = o.Now().Sub(began).Seconds()
+	return r, err
+}
+
+// Anew writes the pack of a report once more from the store, because the file
+// that stands there is damaged. It asks no source.
+func Anew(ctx context.Context, o Options, r Report) (Report, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	err := o.write(ctx, &r, true)
+	return r, err
+}
+
+// write writes the pack, unless it stands there already, and reports it.
+func (o Options) write(ctx context.Context, r *Report, anew bool) error {
+	content, err := o.content(ctx)
+	content.About.Unconfirmed = r.StoodIn
+	if err != nil {
+		return err
+	}
+	w, err := pack.Write(ctx, o.Plan.Path, content, pack.WriteOptions{Now: o.Now, Progress: o.Writing, Anew: anew, Sign: o.Sign})
+	if err != nil {
+		return err
+	}
+	r.File, r.Tiles, r.Absent, r.Bytes = w.File, w.Tiles, w.Holes, w.Bytes
+	r.Shared, r.Recoded, r.Rewritten = w.Shared, w.Recoded, w.Anew
+	return nil
+}
+
+// count is how many tiles are asked for at most.
+func (o Options) count() int64 {
+	if o.AskAll {
+		return o.Plan.Tiles
+	}
+	return o.Plan.Fetch
+}
+
+// wants merges the plan with what is held: every wanted tile that is not held
+// fresh, with its validators when a stale copy is.
+func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
+	now := o.Now()
+	return func(yield func(fetch.Want) bool) {
+		for _, c := range o.Plan.Covers {
+			if !merge(c, o.Shelf.In(ctx, c, false), o.due(now), yield) {
+				return
+			}
+		}
+	}
+}
+
+// due says which held tiles are asked for.
+func (o Options) due(now time.Time) func(store.Record) bool {
+	return func(held store.Record) bool {
+		return pack.Due(o.Plan.Source.Terms, held, now) || o.AskAll && fetch.Due(held, now, true)
+	}
+}
+
+// merge walks a cover and the records of it together. An error of the store
+// ends the records, so the rest is asked for; the error comes again when the
+// results are kept.
+func merge(c tiles.Cover, held iter.Seq2[store.Record, error], due func(store.Record) bool, yield func(fetch.Want) bool) bool {
+	next, stop := iter.Pull2(held)
+	defer stop()
+	r, err, more := next()
+	for t := range c.All() {
+		want := fetch.Want{ID: t}
+		if more && err == nil && r.ID == t {
+			want.Held = r
+			if r, err, more = next(); !due(want.Held) {
+				continue
+			}
+		}
+		if !yield(want) {
+			return false
+		}
+	}
+	return true
+}
+
+// unconfirmed counts the images of the plan that were due when the run began and
+// that it did not bring or confirm.
+func (o Options) unconfirmed(ctx context.Context, began time.Time) (n int64, err error) {
+	began = began.Truncate(time.Microsecond) // as a store keeps times
+	plan := o.Plan
+	for _, c := range plan.Covers {
+		for r, err := range o.Shelf.In(ctx, c, false) {
+			if err != nil {
+				return 0, err
+			}
+			if r.Hole || plan.Source.Placeholder(r.Hash) {
+				continue
+			}
+			if (r.Fetched.Before(began) || r.Ahead(began)) && pack.Due(plan.Source.Terms, r, began) {
+				n++
+			}
+		}
+	}
+	return n, nil
+}
+
+func (o Options) content(ctx context.Context) (pack.Content, error) {
+	plan := o.Plan
+	drawn, whole, err := outlines(plan)
+	if err != nil {
+		return pack.Content{}, err
+	}
+	found := plan.Suspects
+	if o.count() > 0 { // fetching may have brought new ones
+		if found, err = pack.Suspects(ctx, o.Shelf); err != nil {
+			return pack.Content{}, err
+		}
+	}
+	known := record.Compute(plan.Overlays, plan.Dig, plan.Job.ComputeOptions(o.Now()))
+	return pack.Content{
+		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
+		Overlays: plan.Overlays, Known: &known, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
+		Placeholder: plan.Source.Placeholder, Suspects: found,
+	}, nil
+}
+
+// Seals gives the hashes that a pack of the plan would hold of its area and
+// overlays.
+func Seals(plan pack.Plan) (map[string]string, error) {
+	drawn, whole, err := outlines(plan)
+	if err != nil {
+		return nil, err
+	}
+	seals, err := pack.OverlaySeals(plan.Overlays, bounds(plan.Area, whole))
+	if err != nil {
+		return nil, err
+	}
+	seals[pack.AreaPart] = pack.AreaSeal(drawn)
+	return seals, nil
+}
+
+// About is what a pack of the plan says of the job; what comes with writing
+// (counts, times, hashes) is left out.
+func About(plan pack.Plan) pack.About {
+	j, src := plan.Job, plan.Source
+	missing, nothingHere := pack.Gaps(j.Expected, plan.Overlays, plan.Dig, j.Margin.Metres())
+	a := pack.About{
+		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
+		Invented: j.Invented || src.Kind == source.KindPractice,
+		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
+		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
+		OnlyNear: pack.OnlyNear(j.Expected, missing, plan.Overlays, plan.Dig),
+		Records:  pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
+		MarginM:  j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
+		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,
+		GroundResolution: deepestResolution(plan),
+	}
+	if src.Terms != nil {
+		a.Source.Reference, a.Source.Permission = src.Terms.Reference, src.Terms.Permission
+	}
+	return a
+}
+
+func deepestResolution(plan pack.Plan) float64 {
+	if len(plan.Zooms) == 0 {
+		return 0
+	}
+	return plan.Zooms[len(plan.Zooms)-1].GroundResolution
+}
+
+// bounds is the box round the area and its margin: every zoom covers it as far
+// as the area goes (MBTiles 1.3, bounds).
+func bounds(a area.Area, whole orb.MultiPolygon) tiles.Box {
+	if len(whole) == 0 { // a point or a line without width or margin
+		return a.Bounds()
+	}
+	b := whole.Bound()
+	if b.Right()-b.Left() > 180 {
+		// It crosses the antimeridian: MBTiles bounds cannot. The larger side is
+		// where a reader should begin.
+		b = slices.MaxFunc(whole, func(a, b orb.Polygon) int {
+			return cmp.Compare(width(a), width(b))
+		}).Bound()
+	}
+	return tiles.Box{West: max(b.Left(), -180), South: max(b.Bottom(), -tiles.MaxLatitude), East: min(b.Right(), 180), North: min(b.Top(), tiles.MaxLatitude)}
+}
+
+func width(p orb.Polygon) float64 { return p.Bound().Right() - p.Bound().Left() }
+
+// outlines is the ground of the job for the map; whole is the area with its
+// margin.
+func outlines(plan pack.Plan) (drawn []byte, whole orb.MultiPolygon, err error) {
+	g := pack.NewGround(plan.Area, plan.Dig, plan.Job.Margin.Metres())
+	drawn, err = g.GeoJSON()
+	return drawn, g.Margin, err
+}

@@ -1,0 +1,235 @@
+package office
+
+import (
+	"iter"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+
+	"groundsheet/pack"
+	"groundsheet/pack/check"
+	"groundsheet/tiles"
+	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/practice"
+	"groundsheet/tiles/source"
+	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/folder"
+)
+
+// desk is what a user has: a job, a source, a store.
+type desk struct {
+	Job    pack.Job
+	Source source.Source
+	Shelf  store.Shelf
+}
+
+func (d desk) draw(t *testing.T, at time.Time) pack.Plan {
+	t.Helper()
+	p, err := pack.DrawPlan(t.Context(), pack.PlanOptions{Job: d.Job, Source: d.Source, Shelf: d.Shelf, Now: func() time.Time { return at }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// bench is a job with a store and a practice source of its own.
+func bench(t testing.TB) (desk, *practice.Running) {
+	t.Helper()
+	running, err := practice.Start(t.Context(), "", practice.Options{BusyEvery: -1, MaxAge: time.Hour})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = running.Close() })
+	s, err := folder.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = s.Close() })
+	src := source.Source{
+		Name: "town", Kind: source.KindXYZ, URL: running.URL, Zooms: tiles.Zooms{Min: 0, Max: 22}, TileSize: 256,
+		Terms: &source.Terms{Offline: source.OfflineAllowed, RequestsPerSecond: 2000, Connections: 4, KeepAtLeast: measure.Age(24 * time.Hour)},
+	}
+	shelf, err := s.Shelf(src.StoreName())
+	if err != nil {
+		t.Fatal(err)
+	}
+	job := pack.Job{
+		Dir: t.TempDir(), Name: "Fill", Units: "us", Around: []pack.Around{{Lat: 40.5, Lon: -140.5, Radius: 40}},
+		Bases: []pack.Base{{Source: "town", Zooms: tiles.Zooms{Min: 15, Max: 20}}},
+	}
+	return desk{Job: job, Source: src, Shelf: shelf}, running
+}
+
+func run(t *testing.T, d desk, at time.Time) Report {
+	t.Helper()
+	r, err := Run(t.Context(), Options{Plan: d.draw(t, at), Shelf: d.Shelf, Now: func() time.Time { return at }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Fetched+r.Unchanged+r.Reused+r.Absent != r.Wanted || r.Tiles+r.Absent != r.Wanted {
+		t.Errorf("the counts do not add up: %+v", r)
+	}
+	verdict, err := check.Run(t.Context(), r.File, check.Options{})
+	if err != nil || verdict.Verdict != check.Fit {
+		t.Errorf("%v %+v", err, verdict)
+	}
+	return r
+}
+
+// TestStaleIsConfirmed: after the terms' keeping time the source is asked
+// again, with validators, and sends no image twice.
+func TestStaleIsConfirmed(t *testing.T) {
+	o, running := bench(t)
+	start := time.Now()
+	first := run(t, o, start)
+	if first.Fetched != first.Wanted || first.Wanted < 20 {
+		t.Fatalf("%+v", first)
+	}
+	fresh := run(t, o, start.Add(23*time.Hour))
+	if fresh.Requests != 0 || fresh.Reused != fresh.Wanted {
+		t.Errorf("within a day, as the terms say: %+v", fresh)
+	}
+	sent := running.Server.Counts().Sent
+	stale := run(t, o, start.Add(25*time.Hour))
+	if stale.Unchanged != stale.Wanted || stale.Fetched != 0 || running.Server.Counts().Sent != sent {
+		t.Errorf("after a day: %+v, %d images sent again", stale, running.Server.Counts().Sent-sent)
+	}
+	again := run(t, o, start.Add(26*time.Hour))
+	if again.Requests != 0 {
+		t.Errorf("just confirmed, and asked again: %+v", again)
+	}
+}
+
+// TestOverlapIsNotFetched: a second job over part of the same ground asks only
+// for what is new.
+func TestOverlapIsNotFetched(t *testing.T) {
+	o, _ := bench(t)
+	start := time.Now()
+	first := run(t, o, start)
+	o.Job.Name, o.Job.Around = "Next door", []pack.Around{{Lat: 40.5, Lon: -140.4996, Radius: 40}}
+	second := run(t, o, start)
+	if second.Reused == 0 || second.Fetched == 0 || second.Fetched >= first.Fetched {
+		t.Errorf("first %+v, second %+v", first, second)
+	}
+}
+
+func TestRefusedBeforeARequest(t *testing.T) {
+	o, running := bench(t)
+	o.Source.Terms = nil
+	if _, err := Run(t.Context(), Options{Plan: o.draw(t, time.Now()), Shelf: o.Shelf}); err == nil || running.Server.Counts().Requests != 0 {
+		t.Errorf("%v, %d requests", err, running.Server.Counts().Requests)
+	}
+}
+
+// TestMerge holds the merge against a plain look-up on random covers and
+// holdings.
+func TestMerge(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	now := time.Now()
+	for range 500 {
+		var spans []tiles.Span
+		for range r.IntN(6) {
+			first := r.Uint32N(20)
+			spans = append(spans, tiles.Span{Row: r.Uint32N(5), First: first, Last: first + r.Uint32N(6)})
+		}
+		c := tiles.NewCover(6, spans)
+		held := map[tiles.ID]store.Record{}
+		for id := range c.All() {
+			if r.IntN(2) == 0 {
+				rec := store.Record{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{ETag: id.String(), FreshUntil: now.Add(time.Duration(r.IntN(3)-1) * time.Hour)}}, Hole: r.IntN(4) == 0}
+				held[id] = rec
+			}
+		}
+		var want []fetch.Want
+		for id := range c.All() {
+			rec, ok := held[id]
+			switch {
+			case ok && now.Before(rec.FreshUntil):
+			case ok:
+				want = append(want, fetch.Want{ID: id, Held: rec})
+			default:
+				want = append(want, fetch.Want{ID: id})
+			}
+		}
+		var got []fetch.Want
+		merge(c, inOrder(c, held), Options{}.due(now), func(w fetch.Want) bool { got = append(got, w); return true })
+		same := func(a, b fetch.Want) bool {
+			return a.ID == b.ID && a.Held.ETag == b.Held.ETag && a.Held.Hole == b.Held.Hole
+		}
+		if !slices.EqualFunc(got, want, same) {
+			t.Fatalf("%v\nwant %v", got, want)
+		}
+	}
+}
+
+func inOrder(c tiles.Cover, held map[tiles.ID]store.Record) iter.Seq2[store.Record, error] {
+	return func(yield func(store.Record, error) bool) {
+		for id := range c.All() {
+			if rec, ok := held[id]; ok && !yield(rec, nil) {
+				return
+			}
+		}
+	}
+}
+
+// TestSample fetches a few tiles spread over zooms and ground; a plan drawn
+// then is measured, not guessed, and near what the pack comes to.
+func TestSample(t *testing.T) {
+	o, running := bench(t)
+	o.Job.Around[0].Radius = 150
+	draw := func() pack.Plan { return o.draw(t, time.Now()) }
+	before := draw()
+	if !before.Guessed {
+		t.Error("nothing is measured, and the plan does not say that it guesses")
+	}
+	tally, err := Sample(t.Context(), Options{Plan: before, Shelf: o.Shelf}, 30)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if sent := running.Server.Counts().Sent; sent < 28 || sent > 30 || tally.New != int(sent) {
+		t.Errorf("%d images for a sample of 30: %+v", sent, tally)
+	}
+	p := draw()
+	for _, z := range p.Zooms {
+		if z.Held == 0 {
+			t.Errorf("zoom %d was not sampled", z.Zoom)
+		}
+	}
+	r := run(t, o, time.Now())
+	var images int64
+	for _, c := range p.Covers {
+		for rec, err := range o.Shelf.In(t.Context(), c, false) {
+			if err != nil {
+				t.Fatal(err)
+			}
+			images += int64(rec.Bytes)
+		}
+	}
+	if p.Guessed || float64(p.Bytes) < 0.8*float64(images) || float64(p.Bytes) > 1.25*float64(images) {
+		t.Errorf("estimated %d bytes from a sample, the images are %d (guessed %v)", p.Bytes, images, p.Guessed)
+	}
+	if now := draw(); math.Abs(float64(now.Bytes-r.Bytes)) > 0.04*float64(r.Bytes) || !now.Timed {
+		t.Errorf("with everything held the plan says %d bytes, the pack has %d (timed %v)", now.Bytes, r.Bytes, now.Timed)
+	}
+	if r.Fetched != r.Wanted-int64(tally.New) {
+		t.Errorf("the sample was fetched again: %+v", r)
+	}
+}
+
+// TestJPEGQuality packs smaller images, and leaves the store as it is.
+func TestJPEGQuality(t *testing.T) {
+	o, _ := bench(t)
+	full := run(t, o, time.Now())
+	o.Job.Bases[0].Quality = 40
+	promised := o.draw(t, time.Now())
+	small := run(t, o, time.Now())
+	if math.Abs(float64(promised.Bytes-small.Bytes)) > 0.1*float64(small.Bytes) {
+		t.Errorf("the plan says %d bytes, the pack has %d", promised.Bytes, small.Bytes)
+	}
+	if small.Recoded != small.Tiles || small.Bytes >= full.Bytes*9/10 || small.Requests != 0 {
+		t.Errorf("full %+v\nsmall %+v", full, small)
+	}
+}

@@ -1,0 +1,41 @@
+package record
+
+import (
+	"cmp"
+	"fmt"
+
+	"groundsheet/tiles/measure"
+)
+
+// Severity says how much a finding matters.
+type Severity string
+
+// Severities, the worst first.
+const (
+	Fault   Severity = "fault"   // part of the record could not be used
+	Warning Severity = "warning" // it may be wrong: look before you rely on it
+	Note    Severity = "note"    // told so that nothing happens silently
+)
+
+// Finding is something to know about a record. Findings are data: only what
+// makes a file unreadable is an error.
+type Finding struct {
+	Kind     string   `json:"kind"` // "row", "columns", "units", "datum", "swapped axes", "coarse", "far away", "depth jump", …
+	Severity Severity `json:"severity"`
+	Where    string   `json:"where"`          // the overlay's file, and what in it
+	Line     int      `json:"line,omitempty"` // of the file, from 1; 0 = not of one line
+	Detail   string   `json:"detail"`         // what is wrong and what to do
+}
+
+// Text gives "where, line 3: detail".
+func (f Finding) Text() string {
+	if f.Line > 0 {
+		return fmt.Sprintf("%s, line %d: %s", f.Where, f.Line, f.Detail)
+	}
+	return f.Where + ": " + f.Detail
+}
+
+// lengthsIn tells lengths in units, "us" where none are given.
+func lengthsIn(units string) func(metres float64) string {
+	return func(metres float64) string { return measure.Distance(metres).In(cmp.Or(units, "us")) }
+}

@@ -1,0 +1,217 @@
+package record
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/measure"
+)
+
+// Meta is what the office states about a record as a whole. Empty fields mean
+// "not stated" and are shown so.
+type Meta struct {
+	File         string // as named in the job
+	Title        string // "" becomes the file name
+	Utility      string // APWA code word, see [Utilities]
+	QualityLevel string // ASCE 38 A to D, or the record's own words
+	Recorded     string // YYYY-MM-DD, YYYY-MM or YYYY
+	Owner        string
+	Record       string // source of record: drawing, sheet, database
+	Accuracy     *measure.Distance
+	Note         string
+	Datum        string    // as stated: "WGS 84", "NAD83", …; "" = not stated
+	Shift        *Shift    // asked for in the job; nil = none
+	LeaveOut     []LeftOut // rows of a table that are not read, with the reason
+	Reading      Reading   // how a table of readings is to be taken
+}
+
+// Check says which field is wrong, or nil.
+func (m Meta) Check() error {
+	if m.File == "" {
+		return fmt.Errorf("overlay without a file: give file = \"overlays/NAME.geojson\"")
+	}
+	if _, err := FindUtility(m.Utility); err != nil {
+		return fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	if m.Recorded != "" && !isDate(m.Recorded) {
+		return fmt.Errorf("overlay %s: recorded = %q is no date: write YYYY-MM-DD, YYYY-MM or YYYY, or leave it out when unknown", m.File, m.Recorded)
+	}
+	if err := m.checkLeaveOut(); err != nil {
+		return fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	return nil
+}
+
+func isDate(s string) bool {
+	for _, layout := range []string{"2006-01-02", "2006-01", "2006"} {
+		if _, err := time.Parse(layout, s); err == nil {
+			return true
+		}
+	}
+	return false
+}
+
+// Overlay is one record ready for a pack. Feature properties carry "depth_m"
+// and "accuracy_m" in metres where the record gave them with a unit; the
+// record's own words stay beside them.
+type Overlay struct {
+	Meta
+	ID        string // unique in a job, usable in a URL
+	Kind      Utility
+	Features  []geojson.Feature
+	Unlocated int       // records without a place (null geometry): known of, not drawn
+	Findings  []Finding // what the import has to say
+
+	// Of coordinates that were shifted: see [Overlay.decimals], before it.
+	written     int
+	writtenTold bool
+}
+
+// Read makes an overlay from a GeoJSON file's bytes (RFC 7946, WGS 84). A file
+// without features is one too: searched, and nothing recorded. Errors name the
+// file, the feature and the property.
+func Read(data []byte, m Meta, id string) (Overlay, error) {
+	if err := m.Check(); err != nil {
+		return Overlay{}, err
+	}
+	features, err := geojson.Read(data)
+	if err != nil {
+		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	return New(features, m, id)
+}
+
+// New makes an overlay from features that were read from another kind of file.
+func New(features []geojson.Feature, m Meta, id string) (Overlay, error) {
+	if err := m.Check(); err != nil {
+		return Overlay{}, err
+	}
+	features = slices.Clone(features)
+	for i, f := range features {
+		if f.Geometry == nil {
+			continue
+		}
+		p, err := normal(f.Properties)
+		if err != nil {
+			return Overlay{}, fmt.Errorf("overlay %s: %s: %w", m.File, f.Place, err)
+		}
+		features[i].Properties = p
+	}
+	return assemble(features, m, id)
+}
+
+// assemble makes an overlay of features whose properties are [normal].
+func assemble(features []geojson.Feature, m Meta, id string) (Overlay, error) {
+	kind, err := FindUtility(m.Utility)
+	if err != nil {
+		return Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	o := Overlay{Meta: m, ID: id, Kind: kind}
+	if o.Title == "" {
+		o.Title = strings.TrimSuffix(filepath.Base(m.File), filepath.Ext(m.File)) // not the folders of the office
+	}
+	for _, f := range features {
+		if f.Geometry == nil {
+			o.Unlocated++
+			continue
+		}
+		o.asRead(f)
+		o.Features = append(o.Features, f)
+	}
+	o.QualityLevel, _ = Level(o.QualityLevel)
+	if m.Shift != nil {
+		if err := m.Shift.apply(&o); err != nil {
+			return Overlay{}, err
+		}
+	}
+	o.Findings = slices.Concat(unreadFlows(o), unreadStates(o), unreadLevels(o))
+	return o, nil
+}
+
+// Bounds is the ground box round all features; zero when there is none.
+func (o Overlay) Bounds() tiles.Box {
+	if len(o.Features) == 0 {
+		return tiles.Box{}
+	}
+	b := o.Features[0].Geometry.Bound()
+	for _, f := range o.Features[1:] {
+		b = b.Union(f.Geometry.Bound())
+	}
+	return tiles.Box{West: b.Left(), South: b.Bottom(), East: b.Right(), North: b.Top()}
+}
+
+// WriteGeoJSON writes the features as one FeatureCollection.
+func (o Overlay) WriteGeoJSON(w io.Writer) error { return geojson.Write(w, o.Features) }
+
+// Outside counts the features that do not touch a ground box.
+func (o Overlay) Outside(b tiles.Box) int {
+	box := orb.Bound{Min: orb.Point{b.West, b.South}, Max: orb.Point{b.East, b.North}}
+	n := 0
+	for _, f := range o.Features {
+		if !f.Geometry.Bound().Intersects(box) {
+			n++
+		}
+	}
+	return n
+}
+
+// Readings counts the points that are no test holes; a MultiPoint counts for each.
+func (o Overlay) Readings() int {
+	n := 0
+	for _, f := range o.Features {
+		if o.IsTestHole(f) {
+			continue
+		}
+		switch g := f.Geometry.(type) {
+		case orb.Point:
+			n++
+		case orb.MultiPoint:
+			n += len(g)
+		}
+	}
+	return n
+}
+
+// NoAccuracy counts the features that state no accuracy of their own.
+func (o Overlay) NoAccuracy() int {
+	n := 0
+	for _, f := range o.Features {
+		if optional(f.Properties["accuracy_m"]) == nil {
+			n++
+		}
+	}
+	return n
+}
+
+// longestSlug leaves room in a file name, which has 255 bytes at most.
+const longestSlug = 80
+
+// Slug makes a name into an ID for files and addresses: at most 80 lower-case
+// letters, digits and dashes.
+func Slug(s string) string {
+	var b strings.Builder
+	for _, r := range strings.ToLower(s) {
+		switch {
+		case r >= 'a' && r <= 'z', r >= '0' && r <= '9':
+			b.WriteRune(r)
+		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
+			b.WriteByte('-')
+		}
+	}
+	out := b.String()
+	if len(out) > longestSlug {
+		out = out[:longestSlug]
+	}
+	if out = strings.Trim(out, "-"); out != "" {
+		return out
+	}
+	return "untitled"
+}

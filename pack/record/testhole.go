@@ -1,0 +1,67 @@
+package record
+
+import (
+	"cmp"
+	"path"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geojson"
+)
+
+// TestHole is the kind of a point where somebody exposed the line and measured
+// it, and what is said of it. A test hole is a fact of one place: its depth is
+// carried on to no other.
+const TestHole = "test hole"
+
+// testHoleWords are the words of records for a test hole, in lower case (common
+// practice, no source).
+var testHoleWords = map[string]bool{"test hole": true, "testhole": true, "pothole": true, "pot hole": true, "daylight hole": true}
+
+// IsTestHole reports whether a feature is a test hole: a point that the record
+// calls so, as its kind or its type, or one of quality level A with a depth and
+// without a locator's signal. A depth that a locator read is not an exposed one,
+// whatever level its record claims.
+func (o Overlay) IsTestHole(f geojson.Feature) bool {
+	switch f.Geometry.(type) {
+	case orb.Point, orb.MultiPoint:
+	default:
+		return false
+	}
+	p := f.Properties
+	if testHoleWords[plainWords(text(p["kind"]))] || testHoleWords[plainWords(text(p["type"]))] {
+		return true
+	}
+	level := cmp.Or(text(p["quality_level"]), o.QualityLevel)
+	return strings.EqualFold(strings.TrimSpace(level), exposed) && optional(p["depth_m"]) != nil && text(p["current_ma"]) == "" && text(p["frequency_hz"]) == ""
+}
+
+// asRead writes into a feature's properties, which are its own, what its words
+// for state and kind were understood to mean, and takes the folders of the
+// office off the name of a photo.
+func (o Overlay) asRead(f geojson.Feature) {
+	delete(f.Properties, StateProperty) // the file's own would be believed
+	delete(f.Properties, KindProperty)
+	if state, _ := o.StateOf(f.Properties); state != "" {
+		f.Properties[StateProperty] = string(state)
+	}
+	if o.IsTestHole(f) {
+		f.Properties[KindProperty] = TestHole
+	}
+	if photo := text(f.Properties["photo"]); photo != "" {
+		f.Properties["photo"] = path.Base(strings.ReplaceAll(photo, `\`, "/"))
+	}
+}
+
+// TestHoles counts them; a MultiPoint counts for each of its points.
+func (o Overlay) TestHoles() (n int) {
+	for _, f := range o.Features {
+		if many, is := f.Geometry.(orb.MultiPoint); o.IsTestHole(f) && is {
+			n += len(many)
+		} else if o.IsTestHole(f) {
+			n++
+		}
+	}
+	return n
+}

@@ -1,0 +1,144 @@
+package record
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"groundsheet/tiles/measure"
+)
+
+// quantity is a property that means a length. Its unit is in the property's
+// name ("depth_ft") or in its text ("3ft 5in"), or it is refused.
+type quantity struct {
+	name string // "depth" becomes "depth_m"
+	most float64
+}
+
+// plusMinus says that a sign of ± before the length changes nothing. Of a depth
+// it makes an approximation, which is refused.
+func (q quantity) plusMinus() bool { return q.name != "depth" }
+
+// within says what is wrong with a length, or nil. Written is the record's own words.
+func (q quantity) within(metres float64, written string) error {
+	if metres >= 0 && metres <= q.most {
+		return nil
+	}
+	most := measure.Distance(q.most)
+	return fmt.Errorf("%s is not between 0 and %s (%s), so its unit may be wrong", quoted(written), most.In("us"), most.In("metric"))
+}
+
+func findQuantity(name string) quantity {
+	return quantities[slices.IndexFunc(quantities, func(q quantity) bool { return q.name == name })]
+}
+
+// Limits catch a wrong unit: no utility that a crew looks for lies deeper than
+// 100 m, and no record is useful with an accuracy worse than a kilometre
+// (common practice, no source).
+var quantities = []quantity{{"depth", 100}, {"accuracy", 1000}, {"depth_accuracy", 100}}
+
+var suffixes = []struct {
+	name   string
+	metres float64
+}{{"_m", 1}, {"_cm", 0.01}, {"_mm", 0.001}, {"_ft", measure.Foot}, {"_in", measure.Inch}}
+
+// unitNames writes "depth (ft)" as "depth_ft".
+var unitNames = strings.NewReplacer(" (", "_", "(", "_", ")", "", " ", "_")
+
+// normal copies properties, adding "<name>_m" in metres for each quantity, and
+// writes a quality level of ASCE 38 as its letter.
+func normal(in map[string]any) (map[string]any, error) {
+	out := make(map[string]any, len(in)+1)
+	for k, v := range in {
+		out[k] = v
+	}
+	for _, q := range quantities {
+		metres, from, err := q.find(in)
+		if err != nil {
+			return nil, err
+		}
+		if from == "" {
+			continue
+		}
+		if err := q.within(metres, fmt.Sprint(in[from])); err != nil {
+			return nil, fmt.Errorf("%s = %w", from, err)
+		}
+		if _, isNumber := in[from].(float64); from != q.name+"_m" || !isNumber {
+			out[q.name+"_m"] = math.Round(metres*1e7) / 1e7 // no digits that only arithmetic made
+		}
+	}
+	if level, ok := Level(text(in["quality_level"])); ok {
+		out["quality_level"] = level
+	}
+	if d, err := measure.ParseWidth(text(in["size"])); err == nil {
+		out["width_m"] = math.Round(d.Metres()*1e7) / 1e7 // for the map page: one reader of sizes
+	}
+	return out, nil
+}
+
+// find returns the value in metres and the property it came from ("" = none).
+func (q quantity) find(in map[string]any) (metres float64, from string, err error) {
+	for key, value := range in {
+		unit, ok := q.unitOf(key)
+		if !ok || value == nil || value == "" {
+			continue
+		}
+		if from != "" {
+			return 0, "", fmt.Errorf("both %q and %q are given: keep one", from, key)
+		}
+		if metres, err = q.read(key, value, unit); err != nil {
+			return 0, "", err
+		}
+		from = key
+	}
+	return metres, from, nil
+}
+
+// unitOf tells whether a property name is this quantity, and the metres in its
+// unit; 0 when the unit has to be in the text.
+func (q quantity) unitOf(key string) (float64, bool) {
+	if at := strings.TrimSpace(key); len(at) < len(q.name) || !strings.EqualFold(at[:len(q.name)], q.name) {
+		return 0, false // most properties: spare the work
+	}
+	low := unitNames.Replace(strings.ToLower(strings.TrimSpace(key)))
+	if low == q.name {
+		return 0, true
+	}
+	for _, s := range suffixes {
+		if low == q.name+s.name {
+			return s.metres, true
+		}
+	}
+	return 0, false
+}
+
+func (q quantity) read(key string, value any, unit float64) (float64, error) {
+	number, isNumber := value.(float64)
+	switch {
+	case isNumber && unit > 0:
+		return number * unit, nil
+	case isNumber:
+		return 0, fmt.Errorf("%s = %v has no unit: name it %s_ft, %s_in or %s_m, or write text such as \"3ft 5in\"", key, value, q.name, q.name, q.name)
+	}
+	text, isText := value.(string)
+	if !isText {
+		return 0, fmt.Errorf("%s = %v is neither a number nor a text with a unit", key, value)
+	}
+	if q.plusMinus() {
+		text = measure.TrimPlusMinus(text)
+	}
+	if unit > 0 { // the name has said the unit; the text may not say another
+		v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+		if err != nil {
+			return 0, fmt.Errorf("%s = %q: the name says the unit, so only a number can follow; name it %s to write the unit in the text", key, text, q.name)
+		}
+		return v * unit, nil
+	}
+	d, err := measure.ParseDistance(text)
+	if err != nil {
+		return 0, fmt.Errorf("%s: %w", key, err)
+	}
+	return d.Metres(), nil
+}

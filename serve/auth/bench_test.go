@@ -1,0 +1,43 @@
+package auth
+
+import (
+	"context"
+	"net/http"
+	"net/http/httptest"
+	"testing"
+)
+
+// BenchmarkGate is what the gate costs a request beside a server that does nothing.
+func BenchmarkGate(b *testing.B) {
+	nothing := http.HandlerFunc(func(http.ResponseWriter, *http.Request) {})
+	closed, _, err := New(nothing, Options{LookCode: lookCode, MarkCode: markCode, Page: joinFiles})
+	if err != nil {
+		b.Fatal(err)
+	}
+	opened, _, err := New(nothing, Options{Open: true})
+	if err != nil {
+		b.Fatal(err)
+	}
+	token, _ := closed.sessions.make(Look)
+	request := func(role Role) *http.Request {
+		return httptest.NewRequestWithContext(context.WithValue(b.Context(), visitKey{}, &visit{role: role}), "GET", "http://127.0.0.1:8460/packs/x/tiles/16/1/1.png", nil)
+	}
+	cookie, basic := request(Nobody), request(Nobody)
+	cookie.AddCookie(&http.Cookie{Name: plainCookie, Value: token})
+	basic.SetBasicAuth("gis", lookCode)
+	for name, c := range map[string]struct {
+		h http.Handler
+		r *http.Request
+	}{"nothing": {nothing, request(Nobody)}, "open": {opened, request(Mark)}, "session": {closed, cookie}, "basic": {closed, basic}} {
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			w := httptest.NewRecorder()
+			for b.Loop() {
+				c.h.ServeHTTP(w, c.r)
+			}
+			if w.Code != 200 {
+				b.Fatal(w.Code)
+			}
+		})
+	}
+}

@@ -1,0 +1,104 @@
+package auth
+
+import (
+	"encoding/base64"
+	"strings"
+	"testing"
+	"time"
+)
+
+func testSessions(look, mark string, now *time.Time) sessions {
+	return newSessions([]byte("a key of thirty-two bytes, told."), map[Role]string{Look: look, Mark: mark}, func() time.Time { return *now })
+}
+
+// role is what a token lets its holder do.
+func (s sessions) role(token string) Role {
+	role, _ := s.prove(token)
+	return role
+}
+
+func TestSessionLife(t *testing.T) {
+	now := noon
+	s := testSessions("0123456789", "1123456789", &now)
+	for _, role := range []Role{Look, Mark} {
+		now = noon
+		token, life := s.make(role)
+		for after, want := range map[time.Duration]Role{
+			0: role, life - 2*time.Second: role, life + time.Second: Nobody, 365 * 24 * time.Hour: Nobody,
+			-20 * time.Hour: role, -25 * time.Hour: Nobody, // made by a clock that was ahead
+		} {
+			now = noon.Add(after)
+			if got := s.role(token); got != want {
+				t.Errorf("%v after %v: %v", role, after, got)
+			}
+		}
+	}
+}
+
+// TestSessionForging: no token but one made here is taken, and none made here can be changed.
+func TestSessionForging(t *testing.T) {
+	now := noon
+	s := testSessions("0123456789", "1123456789", &now)
+	token, _ := s.make(Look)
+	raw, err := base64.RawURLEncoding.DecodeString(token)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for bit := range len(raw) * 8 {
+		changed := append([]byte{}, raw...)
+		changed[bit/8] ^= 1 << (bit % 8)
+		if got := s.role(base64.RawURLEncoding.EncodeToString(changed)); got != Nobody {
+			t.Fatalf("bit %d turned: %v", bit, got)
+		}
+	}
+	look, _ := s.make(Look)
+	mark, _ := s.make(Mark)
+	for name, forged := range map[string]string{
+		"empty": "", "cut": token[:len(token)-1], "longer": token + "A", "padded": token + "=", "signed by nothing": strings.Repeat("A", len(token)),
+		"role of one, signature of another": mark[:12] + look[12:], "no base64": strings.Repeat("!", len(token)), "two": token + token,
+		"nobody's": func() string { x, _ := s.make(Nobody); return x }(), "a role that is none": func() string { x, _ := s.make(Role(7)); return x }(),
+	} {
+		if got := s.role(forged); got != Nobody {
+			t.Errorf("%s: %v", name, got)
+		}
+	}
+	if other, _ := s.make(Look); other == token {
+		t.Error("two phones have one token")
+	}
+}
+
+// TestSessionReplayAfterCodeChange: a new code ends the sessions of its role, a new
+// key all of them.
+func TestSessionReplayAfterCodeChange(t *testing.T) {
+	now := noon
+	old := testSessions("0123456789", "1123456789", &now)
+	look, _ := old.make(Look)
+	mark, _ := old.make(Mark)
+	changed := testSessions("2223456789", "1123456789", &now)
+	if changed.role(look) != Nobody || changed.role(mark) != Mark {
+		t.Errorf("after a new code to look: %v, %v", changed.role(look), changed.role(mark))
+	}
+	swapped := testSessions("1123456789", "0123456789", &now)
+	if swapped.role(look) != Nobody || swapped.role(mark) != Nobody {
+		t.Error("swapped codes swap roles")
+	}
+	other := newSessions([]byte("another key of thirty-two bytes."), map[Role]string{Look: "0123456789", Mark: "1123456789"}, old.now)
+	if other.role(look) != Nobody || other.role(mark) != Nobody {
+		t.Error("the key of another server is taken")
+	}
+}
+
+// FuzzSession: nothing that was not made here is a session.
+func FuzzSession(f *testing.F) {
+	now := noon
+	s := testSessions("0123456789", "1123456789", &now)
+	token, _ := s.make(Mark)
+	f.Add(token[:20])
+	f.Add(token + "x")
+	f.Add("")
+	f.Fuzz(func(t *testing.T, forged string) {
+		if forged != token && s.role(forged) != Nobody {
+			t.Errorf("%q is taken", forged)
+		}
+	})
+}

@@ -1,0 +1,103 @@
+package vectortile
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+	"github.com/peterstace/simplefeatures/rtree"
+
+	"groundsheet/tiles"
+)
+
+// Found is a feature near a place.
+type Found struct {
+	Feature  int     // its number, see [Index.Record]
+	Distance float64 // metres on the ground; 0 inside an outline
+	Outline  bool    // whether it is an outline
+	rank     int     // points before lines before outlines
+}
+
+// Search says what [Index.Near] looks for.
+type Search struct {
+	Lon, Lat float64 // degrees
+	Within   float64 // metres
+	Most     int     // how many features are wanted
+	Inside   bool    // of outlines only those that the place lies in
+}
+
+// pauseEvery is how many shapes are measured between looks whether to go on.
+const pauseEvery = 1024
+
+// Near finds the features within some metres of a place, as they were packed and
+// not as they were drawn: points first, then lines, then outlines, each nearest
+// first. count is how many there are; no more than are wanted are kept. The error is that of ctx.
+func (x *Index) Near(ctx context.Context, s Search) (found []Found, count int, err error) {
+	px, py := tiles.Project(s.Lon, max(-tiles.MaxLatitude, min(s.Lat, tiles.MaxLatitude)))
+	metres := 2 * math.Pi * tiles.EarthRadius * math.Cos(s.Lat*math.Pi/180) // of the world square's side, here
+	reach := s.Within / metres
+	met := make([]uint64, x.content.Features/64+1) // a bit for each feature
+	box := rtree.Box{MinX: px - reach, MinY: py - reach, MaxX: px + reach, MaxY: py + reach}
+	looked := 0
+	err = x.tree.RangeSearch(box, func(i int) error {
+		if looked++; looked%pauseEvery == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		it := x.items[i]
+		d, rank := distance(it.shape, orb.Point{px, py})
+		if d *= metres; !(d <= s.Within) || s.Inside && rank == 2 && d > 0 { // also what is not a number
+			return nil
+		}
+		if at, bit := it.feature/64, uint64(1)<<(it.feature%64); met[at]&bit == 0 {
+			met[at] |= bit
+			count++
+		}
+		found = keep(found, Found{int(it.feature), d, rank == 2, rank}, s.Most)
+		return nil
+	})
+	return found, count, err
+}
+
+// keep puts a feature among the closest ones, once.
+func keep(all []Found, f Found, most int) []Found {
+	if len(all) == most && (most == 0 || closer(f, all[most-1]) >= 0) {
+		return all
+	}
+	for i, was := range all {
+		if was.Feature == f.Feature {
+			if closer(was, f) <= 0 {
+				return all
+			}
+			all = slices.Delete(all, i, i+1)
+			break
+		}
+	}
+	at, _ := slices.BinarySearchFunc(all, f, closer)
+	all = slices.Insert(all, at, f)
+	return all[:min(len(all), most)]
+}
+
+func closer(a, b Found) int {
+	return cmp.Or(cmp.Compare(a.rank, b.rank), cmp.Compare(a.Distance, b.Distance), cmp.Compare(a.Feature, b.Feature))
+}
+
+func distance(g orb.Geometry, p orb.Point) (d float64, rank int) {
+	switch g := g.(type) {
+	case orb.Point:
+		return planar.Distance(g, p), 0
+	case orb.LineString:
+		return planar.DistanceFrom(g, p), 1
+	case orb.Polygon:
+		if planar.PolygonContains(g, p) {
+			return 0, 2
+		}
+		d = math.Inf(1)
+		for _, ring := range g {
+			d = min(d, planar.DistanceFrom(orb.LineString(ring), p))
+		}
+	}
+	return d, 2
+}

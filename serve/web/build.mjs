@@ -1,0 +1,68 @@
+// Builds the pages into dist/: the map, with a script, a worker and a style sheet, the
+// one to join, and an icon.
+// Nothing is inline, so the server can send a strict Content-Security-Policy.
+import { build } from "esbuild";
+import { cp, mkdir, readFile, readdir, rm, stat, writeFile } from "node:fs/promises";
+import { dirname, join } from "node:path";
+import { fileURLToPath } from "node:url";
+import { gzipSync } from "node:zlib";
+
+// The licence texts of every package that went into the bundle: they must travel with it.
+async function licences({ inputs }) {
+  const packages = new Set();
+  for (const path of Object.keys(inputs)) {
+    const m = /node_modules\/((?:@[^/]+\/)?[^/]+)\//.exec(path);
+    if (m) packages.add(m[1]);
+  }
+  let all = "Parts of this page come from these packages, under these terms.\n";
+  for (const name of [...packages].sort()) {
+    const folder = join(here, "node_modules", name);
+    const file = (await readdir(folder)).find((f) => /^licen[cs]e/i.test(f));
+    if (!file) throw new Error(`${name} has no licence file`);
+    all += `\n== ${name}\n\n${await readFile(join(folder, file), "utf8")}`;
+  }
+  return all;
+}
+
+const texts = JSON.parse(await readFile(new URL("../../tiles/words/words.json", import.meta.url), "utf8"));
+
+// A page with its texts, which it names as {{group.name}}.
+function filled(page, file) {
+  return page.replace(/\{\{(\w+)\.(\w+)\}\}/g, (_, group, name) => {
+    const text = texts[group]?.[name];
+    if (text === undefined) throw new Error(`${file}: there is no text ${group}.${name}`);
+    return text.replace(/&/g, "&amp;").replace(/</g, "&lt;").replace(/"/g, "&quot;");
+  });
+}
+
+const here = dirname(fileURLToPath(import.meta.url));
+const dist = join(here, "dist");
+
+await mkdir(dist, { recursive: true });
+for (const name of await readdir(dist)) {
+  if (name !== ".keep") await rm(join(dist, name), { recursive: true });
+}
+const { metafile } = await build({
+  absWorkingDir: here,
+  entryPoints: { app: "src/main.ts", events: "src/eventworker.ts", join: "src/join.ts", sw: "src/worker.ts" },
+  outdir: dist,
+  bundle: true,
+  minify: true,
+  format: "iife",
+  target: "es2020",
+  charset: "utf8",
+  legalComments: "none",
+  metafile: true,
+  logLevel: "warning",
+});
+for (const name of ["index.html", "join.html"]) await writeFile(join(dist, name), filled(await readFile(join(here, name), "utf8"), name));
+await cp(join(here, "src/icon.svg"), join(dist, "icon.svg"));
+await writeFile(join(dist, "licences.txt"), await licences(metafile));
+
+let bytes = 0;
+let packed = 0;
+for (const name of await readdir(dist)) {
+  bytes += (await stat(join(dist, name))).size;
+  packed += gzipSync(await readFile(join(dist, name)), { level: 9 }).length;
+}
+console.log(`page built: ${(bytes / 1000).toFixed(0)} kB, ${(packed / 1000).toFixed(0)} kB gzipped`);

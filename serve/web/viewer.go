@@ -1,0 +1,38 @@
+// Package web holds the map page that phones open on site. The page is
+// TypeScript, built by `npm run build` into dist/, which is embedded here and
+// never committed.
+package web
+
+import (
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+)
+
+// dist always holds .keep, so that the package compiles before the first build.
+//
+//go:embed all:dist
+var dist embed.FS
+
+// ErrNotBuilt says that this program was compiled without the page.
+var ErrNotBuilt = errors.New("the map page is not in this program; build it: go run ./cmd/dev build")
+
+// Files gives the built page: index.html, app.js, app.css, events.js
+// (the worker that all tabs share), sw.js (the one that keeps what was seen),
+// icon.svg and licences.txt (the terms of the libraries in app.js), and the page to
+// join: join.html, join.js and join.css. Without a build the error is [ErrNotBuilt].
+func Files() (fs.FS, error) { return built(dist) }
+
+func built(all fs.FS) (fs.FS, error) {
+	page, err := fs.Sub(all, "dist")
+	if err != nil {
+		return nil, fmt.Errorf("the map page: %w", err)
+	}
+	for _, name := range []string{"index.html", "app.js", "app.css", "join.html", "join.js", "join.css"} {
+		if info, err := fs.Stat(page, name); err != nil || info.Size() == 0 {
+			return nil, fmt.Errorf("%s is missing: %w", name, ErrNotBuilt)
+		}
+	}
+	return page, nil
+}

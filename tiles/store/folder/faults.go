@@ -1,0 +1,32 @@
+package folder
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/sqlite"
+	"groundsheet/tiles/store"
+)
+
+// fault turns an error of the database into one that says what to do.
+func (f *file) fault(doing string, err error) error {
+	if err == nil {
+		return nil
+	}
+	switch sqlite.Sort(err) {
+	case sqlite.NoRoom:
+		return &store.DiskFull{Path: f.path, Err: err}
+	case sqlite.Damaged:
+		return &store.Damaged{Path: f.path, Err: err}
+	case sqlite.Busy:
+		return fmt.Errorf("%s %s: another run has been writing to it for %s; wait for it to end, then run again: %w", doing, f.path, measure.Duration(busyWait), err)
+	case sqlite.Denied:
+		return fmt.Errorf("%s %s: not permitted here (the store needs a folder you may write to): %w", doing, f.path, err)
+	}
+	return fmt.Errorf("%s %s: %w", doing, f.path, err)
+}
+
+// missing reports whether a file does not exist.
+func missing(err error) bool { return errors.Is(err, fs.ErrNotExist) }

@@ -1,0 +1,182 @@
+package folder
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"errors"
+	"fmt"
+	"iter"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/store"
+)
+
+// Shelf is what is held of one source, in one file. It implements
+// [store.Shelf].
+type Shelf struct {
+	*file
+	name string
+}
+
+// Name implements [store.Shelf].
+func (s *Shelf) Name() string { return s.name }
+
+const (
+	rowColumns = `SELECT t.z, t.y, t.x, t.hash, t.bytes, t.media, t.source, t.fetched, t.fresh_until,
+	 t.etag, t.last_modified, t.no_transform, t.immutable, t.usable_until`
+	withImage = `, i.data FROM tiles t LEFT JOIN images i ON i.id = t.image`
+	bare      = `, NULL FROM tiles t`
+	inSpan    = ` WHERE t.z = ? AND t.y = ? AND t.x BETWEEN ? AND ? ORDER BY t.x LIMIT ?`
+	after     = ` WHERE (t.z, t.y, t.x) > (?, ?, ?) ORDER BY t.z, t.y, t.x LIMIT ?`
+)
+
+// Records read in one go: no statement stays open while the caller works, and
+// memory stays bounded.
+const (
+	bareChunk  = 1024
+	imageChunk = 64
+)
+
+// In implements [store.Reader].
+func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error] {
+	return s.walk(ctx, data, inSpan, func(w *walker) error {
+		for _, span := range c.Spans() {
+			for next := int64(span.First); next <= int64(span.Last); {
+				last, more, err := w.step(prove, c.Zoom(), span.Row, next, span.Last)
+				if err != nil {
+					return err
+				}
+				if !more {
+					break
+				}
+				next = int64(last.X) + 1
+			}
+		}
+		return nil
+	})
+}
+
+// All implements [store.House].
+func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Record, error] {
+	return s.walk(ctx, data, after, func(w *walker) error {
+		last, more, err := w.step(unproved, -1, 0, 0)
+		for err == nil && more {
+			last, more, err = w.step(unproved, last.Z, last.Y, last.X)
+		}
+		return err
+	})
+}
+
+// Get implements [store.Reader].
+func (s *Shelf) Get(ctx context.Context, t tiles.ID) (store.Record, bool, error) {
+	if !t.Valid() {
+		return store.Record{}, false, nil
+	}
+	one := tiles.NewCover(int(t.Z), []tiles.Span{{Row: t.Y, First: t.X, Last: t.X}})
+	for r, err := range s.In(ctx, one, true) {
+		return r, err == nil, err
+	}
+	return store.Record{}, false, nil
+}
+
+// walker reads records in goes; no statement is open while the caller works.
+type walker struct {
+	s     *Shelf
+	ctx   context.Context
+	stmt  *sql.Stmt
+	data  bool
+	rows  int
+	recs  []store.Record
+	yield func(store.Record, error) bool
+}
+
+// enough ends a walk that its caller ended.
+type enough struct{}
+
+func (enough) Error() string { return "the caller has enough" }
+
+func (s *Shelf) walk(ctx context.Context, data bool, where string, goes func(*walker) error) iter.Seq2[store.Record, error] {
+	return func(yield func(store.Record, error) bool) {
+		db, err := s.handle(ctx, false)
+		if err == nil && db == nil {
+			return
+		}
+		if err == nil {
+			w := &walker{s: s, ctx: ctx, data: data, yield: yield, rows: bareChunk}
+			query := rowColumns + bare
+			if data {
+				w.rows, query = imageChunk, rowColumns+withImage
+			}
+			if w.stmt, err = db.PrepareContext(ctx, query+where); err != nil {
+				err = s.fault("cannot read", err)
+			} else {
+				err = goes(w)
+				w.stmt.Close()
+			}
+		}
+		if err != nil && !errors.Is(err, enough{}) {
+			yield(store.Record{}, err)
+		}
+	}
+}
+
+// step reads one go and hands it to the caller. It gives the last tile, and
+// whether there may be more.
+func (w *walker) step(check func(*walker, store.Record) error, args ...any) (last tiles.ID, more bool, err error) {
+	if w.recs, err = w.read(append(args, w.rows)); err != nil {
+		return last, false, err
+	}
+	for _, r := range w.recs {
+		if err := check(w, r); err != nil {
+			return last, false, err
+		}
+		if !w.yield(r, nil) {
+			return last, false, enough{}
+		}
+		last = r.ID
+	}
+	more = len(w.recs) == w.rows
+	clear(w.recs) // let go of the images
+	return last, more, nil
+}
+
+func (w *walker) read(args []any) ([]store.Record, error) {
+	rows, err := w.stmt.QueryContext(w.ctx, args...)
+	if err != nil {
+		return nil, w.s.fault("cannot read", err)
+	}
+	defer rows.Close()
+	recs := w.recs[:0]
+	for rows.Next() {
+		r, err := scan(rows)
+		if err != nil {
+			return nil, w.s.fault("cannot read", err)
+		}
+		recs = append(recs, r)
+	}
+	return recs, w.s.fault("cannot read", rows.Err())
+}
+
+// prove compares an image with its hash: a flipped bit is seen by nobody else
+// before the field.
+func prove(w *walker, r store.Record) error {
+	if w.data && !r.Hole && sha256.Sum256(r.Data) != r.Hash {
+		return &store.Damaged{Path: w.s.path, Err: fmt.Errorf("the image of tile %s does not match its SHA-256", r.ID)}
+	}
+	return nil
+}
+
+func unproved(*walker, store.Record) error { return nil }
+
+func scan(rows *sql.Rows) (store.Record, error) {
+	var r store.Record
+	var hash []byte
+	var fetched, fresh, usable int64
+	err := rows.Scan(&r.Z, &r.Y, &r.X, &hash, &r.Bytes, &r.Media, &r.Source, &fetched, &fresh,
+		&r.ETag, &r.LastModified, &r.Fixed, &r.Immutable, &usable, &r.Data)
+	r.Fetched, r.FreshUntil, r.UsableUntil = store.Moment(fetched), store.Moment(fresh), store.Moment(usable)
+	r.Hole = hash == nil
+	copy(r.Hash[:], hash)
+	return r, err
+}

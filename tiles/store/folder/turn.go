@@ -1,0 +1,213 @@
+package folder
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"sync/atomic"
+	"time"
+
+	"groundsheet/tiles/sqlite"
+	"groundsheet/tiles/store"
+)
+
+// turnPoll is how often a waiting run looks whether its turn has come.
+const turnPoll = 100 * time.Millisecond
+
+// Turn implements [store.Taker]. Two files beside the shelf are locked: one by
+// the run that asks the source, one by the run that is next.
+func (s *Shelf) Turn(ctx context.Context, waiting func()) (store.Turn, error) {
+	told := false
+	tell := func() {
+		if !told && waiting != nil {
+			waiting()
+		}
+		told = true
+	}
+	next, err := s.lock(ctx, "-next", tell)
+	if err != nil {
+		return nil, err
+	}
+	held, err := s.lock(ctx, "-turn", tell)
+	err = errors.Join(err, next.free())
+	if err != nil {
+		return nil, errors.Join(err, held.free())
+	}
+	t := &turn{s: s, lock: held}
+	if err := t.load(ctx); err != nil {
+		return nil, errors.Join(err, held.free())
+	}
+	return t, nil
+}
+
+// lock is one that the system holds for a process, and ends with it. A file
+// that merely stands there would outlive a killed run, so it is the lock of an
+// empty SQLite file.
+type lock struct {
+	db *sql.DB
+	tx *sql.Tx
+}
+
+// free may be called on no lock.
+func (l *lock) free() error {
+	if l == nil {
+		return nil
+	}
+	return errors.Join(l.tx.Rollback(), l.db.Close())
+}
+
+// try gives no lock when somebody else has it.
+func (s *Shelf) try(ctx context.Context, which string) (*lock, error) {
+	db := sqlite.Open(s.path+which, sqlite.Options{Settings: "mode=rwc&_busy_timeout=0&_txlock=exclusive"})
+	db.SetMaxOpenConns(1)
+	tx, err := db.BeginTx(context.WithoutCancel(ctx), nil)
+	if err == nil {
+		return &lock{db, tx}, nil
+	}
+	closeErr := db.Close()
+	if sqlite.Sort(err) == sqlite.Busy {
+		return nil, closeErr
+	}
+	return nil, errors.Join(s.fault("cannot use", err), closeErr)
+}
+
+func (s *Shelf) lock(ctx context.Context, which string, waiting func()) (*lock, error) {
+	for {
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("waiting for another run: %w", err)
+		}
+		l, err := s.try(ctx, which)
+		if l != nil || err != nil {
+			return l, err
+		}
+		waiting()
+		select {
+		case <-time.After(turnPoll):
+		case <-ctx.Done():
+		}
+	}
+}
+
+// turn implements [store.Turn].
+type turn struct {
+	s    *Shelf
+	lock *lock
+	pace store.Pace
+	ok   bool
+	over atomic.Bool // handed over: nothing may be spent any more
+}
+
+// load takes what the run before left out of the file, so that a run that is
+// killed leaves nothing that is taken for the truth.
+func (t *turn) load(ctx context.Context) error {
+	return t.s.write(ctx, func(tx *sql.Tx) error {
+		var state string
+		err := tx.QueryRow(`DELETE FROM pace RETURNING state`).Scan(&state)
+		if errors.Is(err, sql.ErrNoRows) {
+			// A shelf nobody ever asked for has nothing to hand over either.
+			t.ok = t.unused(tx)
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		t.ok = json.Unmarshal([]byte(state), &t.pace) == nil
+		return nil
+	})
+}
+
+// unused reports whether no run has spent anything yet.
+func (t *turn) unused(tx *sql.Tx) bool {
+	var n int
+	err := tx.QueryRow(`SELECT count(*) FROM (SELECT 1 FROM spent UNION ALL SELECT 1 FROM tiles LIMIT 1)`).Scan(&n)
+	return err == nil && n == 0
+}
+
+// Pace implements [store.Turn].
+func (t *turn) Pace() (store.Pace, bool) { return t.pace, t.ok }
+
+// Wanted implements [store.Turn].
+func (t *turn) Wanted(ctx context.Context) (bool, error) {
+	next, err := t.s.try(ctx, "-next")
+	if err != nil {
+		return false, err
+	}
+	return next == nil, next.free()
+}
+
+// Spend implements [store.Turn].
+func (t *turn) Spend(ctx context.Context, day string, n, limit int) (granted int, err error) {
+	if t.over.Load() {
+		return 0, errors.New("the turn was handed over already")
+	}
+	err = t.s.write(ctx, func(tx *sql.Tx) error {
+		var used int
+		err := tx.QueryRow(`SELECT requests FROM spent WHERE day = ?`, day).Scan(&used)
+		if err != nil && !errors.Is(err, sql.ErrNoRows) {
+			return err
+		}
+		granted = max(n, 0)
+		if limit > 0 {
+			granted = max(min(granted, limit-used), 0)
+		}
+		return add(tx, day, granted)
+	})
+	if err != nil {
+		return 0, err
+	}
+	return granted, nil
+}
+
+// Unspend implements [store.Turn].
+func (t *turn) Unspend(ctx context.Context, day string, n int) error {
+	return t.s.write(ctx, func(tx *sql.Tx) error { return add(tx, day, -n) })
+}
+
+func add(tx *sql.Tx, day string, n int) error {
+	_, err := tx.Exec(`INSERT INTO spent VALUES (?1, max(?2, 0)) ON CONFLICT (day) DO UPDATE SET requests = max(requests + ?2, 0)`, day, n)
+	return err
+}
+
+// Release implements [store.Turn].
+func (t *turn) Release(ctx context.Context, p store.Pace) error {
+	t.over.Store(true)
+	state, err := json.Marshal(p)
+	if err == nil {
+		err = t.s.write(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+			_, err := tx.Exec(`INSERT OR REPLACE INTO pace VALUES (1, ?)`, string(state))
+			return err
+		})
+	}
+	return errors.Join(err, t.lock.free())
+}
+
+// Spent implements [store.Reader].
+func (s *Shelf) Spent(ctx context.Context, day string) (int, error) {
+	db, err := s.handle(ctx, false)
+	if err != nil || db == nil {
+		return 0, err
+	}
+	var n int
+	err = db.QueryRowContext(ctx, `SELECT coalesce(sum(requests), 0) FROM spent WHERE day = ?`, day).Scan(&n)
+	return n, s.fault("cannot read", err)
+}
+
+// Pause implements [store.Reader].
+func (s *Shelf) Pause(ctx context.Context) (until time.Time, err error) {
+	db, err := s.handle(ctx, false)
+	if err != nil || db == nil {
+		return until, err
+	}
+	var state string
+	err = db.QueryRowContext(ctx, `SELECT state FROM pace`).Scan(&state)
+	if errors.Is(err, sql.ErrNoRows) {
+		return until, nil
+	}
+	var pace store.Pace
+	if err == nil && json.Unmarshal([]byte(state), &pace) == nil { // what cannot be read is no pace: see load
+		until = pace.Until
+	}
+	return until, s.fault("cannot read", err)
+}

@@ -1,0 +1,167 @@
+package verify
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+
+	"golang.org/x/sync/errgroup"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/raster"
+	"groundsheet/tiles/store"
+)
+
+// batch is how many records are judged together: their images are held in
+// memory meanwhile.
+const batch = 256
+
+// images proves every record, in batches on all workers, and drops what is bad
+// when told to mend.
+func (p *prover) images(ctx context.Context) error {
+	size, err := p.shelf.Size(ctx)
+	if err != nil {
+		return err
+	}
+	proved := &proved{known: map[[32]byte]bool{}}
+	var recs []store.Record
+	var done int64
+	flush := func() error {
+		err := p.judge(ctx, recs, proved)
+		if done += int64(len(recs)); p.o.Progress != nil {
+			p.o.Progress(p.report.Name, done, size.Tiles+size.Holes)
+		}
+		clear(recs)
+		recs = recs[:0]
+		return err
+	}
+	for r, err := range p.shelf.All(ctx, true) {
+		var damaged *store.Damaged
+		if errors.As(err, &damaged) { // the engine found nothing, and yet it cannot be read
+			p.add(Finding{Kind: File, Detail: damaged.Err.Error()})
+			break
+		}
+		if err != nil {
+			return err
+		}
+		if recs = append(recs, r); len(recs) == batch {
+			if err := flush(); err != nil {
+				return err
+			}
+		}
+	}
+	return flush()
+}
+
+// judge proves a batch, and drops the bad ones.
+func (p *prover) judge(ctx context.Context, recs []store.Record, known *proved) error {
+	findings := make([]*Finding, len(recs))
+	group, inner := errgroup.WithContext(ctx)
+	group.SetLimit(p.o.Workers)
+	for i, r := range recs {
+		if r.Ahead(p.o.Now()) {
+			p.report.Ahead++
+		}
+		if r.Hole {
+			p.report.Holes++
+			continue
+		}
+		p.report.Tiles++
+		if known.has(r) {
+			continue
+		}
+		group.Go(func() error {
+			findings[i] = look(r)
+			return inner.Err()
+		})
+	}
+	if err := errors.Join(group.Wait(), ctx.Err()); err != nil {
+		return err
+	}
+	var bad []tiles.ID
+	for i, f := range findings {
+		if f == nil {
+			known.add(recs[i])
+			continue
+		}
+		bad = append(bad, recs[i].ID)
+	}
+	if p.o.Mend && len(bad) > 0 {
+		if err := p.shelf.Drop(ctx, bad); err != nil {
+			return err
+		}
+	}
+	for _, f := range findings {
+		if f != nil {
+			f.Mended = p.o.Mend
+			p.add(*f)
+		}
+	}
+	return nil
+}
+
+// look proves one record with its image; nil is good.
+func look(r store.Record) *Finding {
+	id := r.ID
+	found := func(kind, detail string, args ...any) *Finding {
+		return &Finding{Kind: kind, Tile: &id, Detail: fmt.Sprintf(detail, args...)}
+	}
+	if len(r.Data) == 0 {
+		return found(Lost, "tile %v has a record and no image", id)
+	}
+	if sha256.Sum256(r.Data) != r.Hash {
+		return found(Changed, "the image of tile %v is not what was kept (its SHA-256 differs)", id)
+	}
+	if _, err := raster.Decode(r.Data); err != nil {
+		return found(Broken, "tile %v: %v", id, err)
+	}
+	picture, err := raster.Prove(r.Data, 0)
+	switch {
+	case err != nil:
+		return found(Broken, "tile %v: %v", id, err)
+	case string(picture.Kind) != r.Media:
+		return found(Mistaken, "tile %v is %s, its record says %q", id, picture.Kind, r.Media)
+	case len(r.Data) != r.Bytes:
+		return found(Mistaken, "tile %v has %d bytes, its record says %d", id, len(r.Data), r.Bytes)
+	}
+	return nil
+}
+
+// knownMost bounds the memory for images that stand at many places.
+const knownMost = 100_000
+
+// proved remembers images, so that one that stands at many places is decoded
+// once.
+type proved struct{ known map[[32]byte]bool }
+
+// has reports whether this very image was proved. The bytes come from the same
+// row for the same hash; kind and length stand in the record.
+func (p *proved) has(r store.Record) bool {
+	return p.known[r.Hash] && len(r.Data) == r.Bytes && sha256.Sum256(r.Data) == r.Hash && mediaOf(r.Data) == r.Media
+}
+
+func (p *proved) add(r store.Record) {
+	if r.Hole {
+		return
+	}
+	if len(p.known) >= knownMost {
+		clear(p.known)
+	}
+	p.known[r.Hash] = true
+}
+
+func mediaOf(data []byte) string {
+	picture, err := raster.Prove(data, 0)
+	if err != nil {
+		return ""
+	}
+	return string(picture.Kind)
+}
+
+func orphansText(n int64) string {
+	if n == 1 {
+		return "1 image is used by no tile"
+	}
+	return fmt.Sprintf("%d images are used by no tile", n)
+}
