@@ -67,7 +67,7 @@ func (d digest) cover(c tiles.Cover) {
 	}
 }
 
-func (d digest) tile(r store.Record) {
+func (d digest) tile(r store.Held) {
 	if d.dated {
 		fmt.Fprintf(d.h, "%s ", stamp(r.Fetched))
 	}

@@ -46,7 +46,7 @@ func (p *Plan) holdings(ctx context.Context, o PlanOptions, c tiles.Cover, found
 // Due reports whether the source is to be asked for a tile that is held: it is
 // no longer fresh, or the terms do not let it be kept longer without asking, or
 // by its dates it is not known how old it is.
-func Due(t *source.Terms, r store.Record, now time.Time) bool {
+func Due(t *source.Terms, r store.Held, now time.Time) bool {
 	return r.Ahead(now) || !now.Before(r.FreshUntil) || t != nil && t.KeepAtMost > 0 && now.Sub(r.Fetched) >= time.Duration(t.KeepAtMost)
 }
 

@@ -51,8 +51,8 @@ func TestNoLies(t *testing.T) {
 func TestNoLiesLater(t *testing.T) {
 	h, c := fiveInARow(t)
 	pruned := content(h, c)
-	pruned.Tiles = func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error] {
-		return func(yield func(store.Record, error) bool) {
+	pruned.Tiles = func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error] {
+		return func(yield func(store.Held, error) bool) {
 			for r, err := range h.in(ctx, c, data) {
 				if !(data && r.X == 3) && !yield(r, err) {
 					return
@@ -99,8 +99,8 @@ func TestFailureKeepsTheOldPack(t *testing.T) {
 		t.Fatal(err)
 	}
 	broken := content(h, c)
-	broken.Tiles = func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error] {
-		return func(yield func(store.Record, error) bool) {
+	broken.Tiles = func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error] {
+		return func(yield func(store.Held, error) bool) {
 			for r, err := range h.in(ctx, c, data) {
 				if data && r.X == 3 {
 					err = errors.New("the disk fell off")

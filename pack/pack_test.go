@@ -38,17 +38,17 @@ func flat(t testing.TB, shade uint8, kind raster.Kind) []byte {
 var fetched = time.Date(2026, 11, 20, 8, 0, 0, 0, time.UTC)
 
 // held is a store in memory.
-type held map[tiles.ID]store.Record
+type held map[tiles.ID]store.Held
 
 func (h held) put(id tiles.ID, data []byte, media string) {
-	h[id] = store.Record{
+	h[id] = store.Held{
 		Tile: tiles.Tile{ID: id, Data: data, Origin: tiles.Origin{Fetched: fetched, ETag: `"` + id.String() + `"`}},
 		Hash: sha256.Sum256(data), Bytes: len(data), Media: media, Hole: data == nil,
 	}
 }
 
-func (h held) in(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
-	return func(yield func(store.Record, error) bool) {
+func (h held) in(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+	return func(yield func(store.Held, error) bool) {
 		for id := range c.All() {
 			if r, ok := h[id]; ok && !yield(r, nil) {
 				return

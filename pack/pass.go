@@ -94,7 +94,7 @@ func (p *pass) wanted(ctx context.Context, c Content) error {
 func (p *pass) tiles(ctx context.Context, c Content) error {
 	var done int64
 	for _, cover := range c.Covers {
-		err := eachWanted(cover, c.Tiles(ctx, cover, true), func(r store.Record) error {
+		err := eachWanted(cover, c.Tiles(ctx, cover, true), func(r store.Held) error {
 			if done++; p.opts.Progress != nil && (done%64 == 0 || done == p.survey.records) {
 				p.opts.Progress(done, p.survey.records)
 			}
@@ -107,7 +107,7 @@ func (p *pass) tiles(ctx context.Context, c Content) error {
 	return nil
 }
 
-func (p *pass) one(ctx context.Context, r store.Record) error {
+func (p *pass) one(ctx context.Context, r store.Held) error {
 	p.age(r.Fetched)
 	if r.Hole {
 		p.written.Holes++
@@ -148,7 +148,7 @@ func (p *pass) one(ctx context.Context, r store.Record) error {
 
 // recode brings a tile to the pack's one format (MBTiles 1.3 declares one);
 // bytes that have it already stay as the source sent them.
-func (p *pass) recode(r store.Record) ([]byte, bool, error) {
+func (p *pass) recode(r store.Held) ([]byte, bool, error) {
 	if raster.Kind(r.Media) == p.survey.format && p.quality == 0 {
 		return r.Data, false, nil
 	}

@@ -242,10 +242,10 @@ func TestEstimates(t *testing.T) {
 	if !before.Guessed || before.Bytes != before.Tiles*(guessBytes+bytesPerTile)+bytesPerPack || math.Abs(before.Seconds-float64(before.Tiles)/8) > 1e-9 {
 		t.Errorf("before anything is known: %d bytes, %v s, guessed %v", before.Bytes, before.Seconds, before.Guessed)
 	}
-	var recs []store.Record
+	var recs []store.Held
 	n := 0
 	for id := range before.Covers[0].All() {
-		r := store.Record{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{Source: "county", Fetched: time.Now(), FreshUntil: time.Now().Add(time.Hour)}}, Media: "jpg"}
+		r := store.Held{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{Source: "county", Fetched: time.Now(), FreshUntil: time.Now().Add(time.Hour)}}, Media: "jpg"}
 		if r.Data = make([]byte, 1000); n%4 == 3 {
 			r.Data, r.Media, r.Hole = nil, "", true
 		}

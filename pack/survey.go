@@ -29,7 +29,7 @@ type tally struct {
 	digest                 digest
 }
 
-func (t *tally) add(r store.Record) error {
+func (t *tally) add(r store.Held) error {
 	t.records++
 	t.digest.tile(r)
 	if r.Hole {
@@ -87,7 +87,7 @@ func unwrapHeld(err error) error {
 
 // eachWanted walks a cover and its records together. A wanted tile without a
 // record, or an error of the store, ends it: a pack never lies.
-func eachWanted(cover tiles.Cover, records iter.Seq2[store.Record, error], each func(store.Record) error) error {
+func eachWanted(cover tiles.Cover, records iter.Seq2[store.Held, error], each func(store.Held) error) error {
 	next, stop := iter.Pull(cover.All())
 	defer stop()
 	lost := func(t tiles.ID) error {

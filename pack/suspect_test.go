@@ -65,9 +65,9 @@ func TestSuspects(t *testing.T) {
 		t.Fatal(err)
 	}
 	none, sea, near := patterned(t, 1), flat(t, 9, raster.PNG), patterned(t, 2)
-	var recs []store.Record
+	var recs []store.Held
 	put := func(x uint32, data []byte) {
-		recs = append(recs, store.Record{Media: "png", Tile: tiles.Tile{ID: tiles.ID{Z: 18, X: x}, Data: data, Origin: tiles.Origin{Fetched: fetched}}})
+		recs = append(recs, store.Held{Media: "png", Tile: tiles.Tile{ID: tiles.ID{Z: 18, X: x}, Data: data, Origin: tiles.Origin{Fetched: fetched}}})
 	}
 	for i := range uint32(4) {
 		put(i*30, none)
@@ -133,13 +133,13 @@ func TestPlaceholdersInAPack(t *testing.T) {
 
 func TestDue(t *testing.T) {
 	now := fetched.Add(10 * time.Hour)
-	rec := func(fresh time.Duration) store.Record {
-		return store.Record{Tile: tiles.Tile{Origin: tiles.Origin{Fetched: fetched, FreshUntil: fetched.Add(fresh)}}}
+	rec := func(fresh time.Duration) store.Held {
+		return store.Held{Tile: tiles.Tile{Origin: tiles.Origin{Fetched: fetched, FreshUntil: fetched.Add(fresh)}}}
 	}
 	short := &source.Terms{KeepAtMost: measure.Age(9 * time.Hour)}
 	for name, c := range map[string]struct {
 		terms *source.Terms
-		rec   store.Record
+		rec   store.Held
 		want  bool
 	}{
 		"fresh":                   {&source.Terms{}, rec(11 * time.Hour), false},

@@ -35,7 +35,7 @@ type Content struct {
 
 	// Tiles walks what is held of a cover in tile order; image bytes only when
 	// data is set.
-	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error]
+	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error]
 
 	parts record.Parts // Known as it is written
 }
@@ -139,13 +139,13 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 
 // withoutPlaceholders makes holes of the images that stand for none. Such a
 // hole keeps the hash of the image.
-func (c Content) withoutPlaceholders() func(context.Context, tiles.Cover, bool) iter.Seq2[store.Record, error] {
+func (c Content) withoutPlaceholders() func(context.Context, tiles.Cover, bool) iter.Seq2[store.Held, error] {
 	held := c.Tiles
 	if c.Placeholder == nil {
 		return held
 	}
-	return func(ctx context.Context, cover tiles.Cover, data bool) iter.Seq2[store.Record, error] {
-		return func(yield func(store.Record, error) bool) {
+	return func(ctx context.Context, cover tiles.Cover, data bool) iter.Seq2[store.Held, error] {
+		return func(yield func(store.Held, error) bool) {
 			for r, err := range held(ctx, cover, data) {
 				if err == nil && !r.Hole && c.Placeholder(r.Hash) {
 					r.Hole, r.Data, r.Bytes, r.Media = true, nil, 0, ""

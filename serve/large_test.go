@@ -28,10 +28,10 @@ import (
 func makeLargePack(t testing.TB, n int) string {
 	t.Helper()
 	data := quarters(t)
-	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
-		return func(yield func(store.Record, error) bool) {
+	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+		return func(yield func(store.Held, error) bool) {
 			for id := range c.All() {
-				yield(store.Record{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "png"}, nil)
+				yield(store.Held{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "png"}, nil)
 			}
 		}
 	}

@@ -48,15 +48,15 @@ func (b block) write(t testing.TB) string {
 		About:  pack.About{Name: "Block", TileSize: 256},
 		Bounds: tiles.Box{West: first.West, North: first.North, East: last.East - 1e-9, South: last.South + 1e-9},
 		Covers: []tiles.Cover{tiles.NewCover(16, spans)}, Area: []byte(`{"type":"FeatureCollection","features":[]}`),
-		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
-			return func(yield func(store.Record, error) bool) {
+		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+			return func(yield func(store.Held, error) bool) {
 				for id := range c.All() {
 					img := image.NewRGBA(image.Rect(0, 0, 256, 256))
 					draw.Draw(img, img.Rect, image.NewUniform(colourOf(id)), image.Point{}, draw.Src)
 					data, err := raster.Encode(img, b.kind)
-					r := store.Record{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: string(b.kind)}
+					r := store.Held{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: string(b.kind)}
 					if b.out[id] {
-						r = store.Record{Tile: tiles.Tile{ID: id}, Hole: true}
+						r = store.Held{Tile: tiles.Tile{ID: id}, Hole: true}
 					}
 					if !yield(r, err) {
 						return

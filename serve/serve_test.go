@@ -66,10 +66,10 @@ func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil
 func makePackOf(t testing.TB, name string, known *record.Known) string {
 	t.Helper()
 	data := quarters(t)
-	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
-		return func(yield func(store.Record, error) bool) {
+	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+		return func(yield func(store.Held, error) bool) {
 			for id := range c.All() {
-				r := store.Record{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "png"}
+				r := store.Held{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "png"}
 				if !yield(r, nil) {
 					return
 				}

@@ -32,11 +32,11 @@ func writeBenchPack(ctx context.Context, path string, n int) error {
 		Bounds: tiles.Box{West: west.West, South: east.South, East: max(east.East, west.East), North: west.North},
 		Covers: []tiles.Cover{tiles.NewCover(benchZoom, spans)},
 		Area:   []byte(`{"type":"FeatureCollection","features":[]}`),
-		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
-			return func(yield func(store.Record, error) bool) {
+		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+			return func(yield func(store.Held, error) bool) {
 				for id := range c.All() {
 					data := p.of(id)
-					if !yield(store.Record{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "jpg"}, nil) {
+					if !yield(store.Held{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "jpg"}, nil) {
 						return
 					}
 				}

@@ -38,7 +38,7 @@ const (
 // telling is a shelf that says on stdout which tiles Keep returned for.
 type telling struct{ store.Shelf }
 
-func (s telling) Keep(ctx context.Context, recs []store.Record) (store.Kept, error) {
+func (s telling) Keep(ctx context.Context, recs []store.Held) (store.Kept, error) {
 	kept, err := s.Shelf.Keep(ctx, recs)
 	if err == nil {
 		var out strings.Builder

@@ -126,11 +126,11 @@ func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func
 	_, err := pack.Write(t.Context(), path, pack.Content{
 		Known: known, About: a, Bounds: box, Covers: covers, Overlays: overlays,
 		Area: area,
-		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
-			return func(yield func(store.Record, error) bool) {
+		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+			return func(yield func(store.Held, error) bool) {
 				for id := range c.All() {
 					data := picture(id)
-					if !yield(store.Record{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "png"}, nil) {
+					if !yield(store.Held{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "png"}, nil) {
 						return
 					}
 				}

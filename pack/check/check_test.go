@@ -45,14 +45,14 @@ var (
 )
 
 // held is a store in memory; images may be spoilt before they are packed.
-type held map[tiles.ID]store.Record
+type held map[tiles.ID]store.Held
 
 func (h held) put(id tiles.ID, data []byte, media string) {
-	h[id] = store.Record{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: media, Hole: data == nil}
+	h[id] = store.Held{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: media, Hole: data == nil}
 }
 
-func (h held) in(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
-	return func(yield func(store.Record, error) bool) {
+func (h held) in(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+	return func(yield func(store.Held, error) bool) {
 		for id := range c.All() {
 			if !yield(h[id], nil) {
 				return

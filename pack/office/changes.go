@@ -40,7 +40,7 @@ type watch struct {
 }
 
 // Keep compares the batch with what is held before it is kept.
-func (w *watch) Keep(ctx context.Context, recs []store.Record) (store.Kept, error) {
+func (w *watch) Keep(ctx context.Context, recs []store.Held) (store.Kept, error) {
 	if !w.compare {
 		return w.Shelf.Keep(ctx, recs)
 	}
@@ -63,7 +63,7 @@ func (w *watch) Keep(ctx context.Context, recs []store.Record) (store.Kept, erro
 }
 
 // held gives the hashes of the images that a batch may replace.
-func (w *watch) held(ctx context.Context, recs []store.Record) (map[tiles.ID][32]byte, error) {
+func (w *watch) held(ctx context.Context, recs []store.Held) (map[tiles.ID][32]byte, error) {
 	spans := map[int][]tiles.Span{}
 	for _, r := range recs {
 		spans[int(r.Z)] = append(spans[int(r.Z)], tiles.Span{Row: r.Y, First: r.X, Last: r.X})
@@ -83,7 +83,7 @@ func (w *watch) held(ctx context.Context, recs []store.Record) (map[tiles.ID][32
 }
 
 // note counts a tile whose image is another one now, or a hole.
-func (w *watch) note(now store.Record) {
+func (w *watch) note(now store.Held) {
 	c := &w.changes
 	i, found := slices.BinarySearchFunc(c.ByZoom, int(now.Z), func(z ZoomChanges, zoom int) int { return z.Zoom - zoom })
 	if !found {

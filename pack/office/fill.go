@@ -158,8 +158,8 @@ func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
 }
 
 // due says which held tiles are asked for.
-func (o Options) due(now time.Time) func(store.Record) bool {
-	return func(held store.Record) bool {
+func (o Options) due(now time.Time) func(store.Held) bool {
+	return func(held store.Held) bool {
 		return pack.Due(o.Plan.Source.Terms, held, now) || o.AskAll && fetch.Due(held, now, true)
 	}
 }
@@ -167,7 +167,7 @@ func (o Options) due(now time.Time) func(store.Record) bool {
 // merge walks a cover and the records of it together. An error of the store
 // ends the records, so the rest is asked for; the error comes again when the
 // results are kept.
-func merge(c tiles.Cover, held iter.Seq2[store.Record, error], due func(store.Record) bool, yield func(fetch.Want) bool) bool {
+func merge(c tiles.Cover, held iter.Seq2[store.Held, error], due func(store.Held) bool, yield func(fetch.Want) bool) bool {
 	next, stop := iter.Pull2(held)
 	defer stop()
 	r, err, more := next()

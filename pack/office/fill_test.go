@@ -136,10 +136,10 @@ func TestMerge(t *testing.T) {
 			spans = append(spans, tiles.Span{Row: r.Uint32N(5), First: first, Last: first + r.Uint32N(6)})
 		}
 		c := tiles.NewCover(6, spans)
-		held := map[tiles.ID]store.Record{}
+		held := map[tiles.ID]store.Held{}
 		for id := range c.All() {
 			if r.IntN(2) == 0 {
-				rec := store.Record{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{ETag: id.String(), FreshUntil: now.Add(time.Duration(r.IntN(3)-1) * time.Hour)}}, Hole: r.IntN(4) == 0}
+				rec := store.Held{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{ETag: id.String(), FreshUntil: now.Add(time.Duration(r.IntN(3)-1) * time.Hour)}}, Hole: r.IntN(4) == 0}
 				held[id] = rec
 			}
 		}
@@ -165,8 +165,8 @@ func TestMerge(t *testing.T) {
 	}
 }
 
-func inOrder(c tiles.Cover, held map[tiles.ID]store.Record) iter.Seq2[store.Record, error] {
-	return func(yield func(store.Record, error) bool) {
+func inOrder(c tiles.Cover, held map[tiles.ID]store.Held) iter.Seq2[store.Held, error] {
+	return func(yield func(store.Held, error) bool) {
 		for id := range c.All() {
 			if rec, ok := held[id]; ok && !yield(rec, nil) {
 				return

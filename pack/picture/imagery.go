@@ -23,7 +23,7 @@ const (
 // Held is what a drawing needs of an office store.
 type Held interface {
 	// In yields what is held of a cover in tile order, holes too.
-	In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error]
+	In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error]
 }
 
 // Imagery is what the ground of a drawing was made of.

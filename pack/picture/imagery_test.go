@@ -18,14 +18,14 @@ import (
 // shelf holds one plain image for each of its tiles, of the color of its zoom.
 type shelf map[tiles.ID]bool
 
-func (h shelf) In(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
-	return func(yield func(store.Record, error) bool) {
+func (h shelf) In(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+	return func(yield func(store.Held, error) bool) {
 		for id := range c.All() {
 			image, held := h[id]
 			if !held {
 				continue
 			}
-			r := store.Record{Tile: tiles.Tile{ID: id}, Hole: !image}
+			r := store.Held{Tile: tiles.Tile{ID: id}, Hole: !image}
 			if image {
 				r.Data = flat(int(id.Z))
 			}

@@ -81,7 +81,7 @@ func TestPatientRunWaitsForTheNextDay(t *testing.T) {
 		if n := len(held(t, s)); n != 20*len(pauses) {
 			t.Errorf("%d written before the pause", n)
 		}
-		turn, err := s.Turn(context.Background(), func() { t.Error("the turn is held during the pause") })
+		turn, err := s.Lease(context.Background(), func() { t.Error("the turn is held during the pause") })
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -161,7 +161,7 @@ func (h *host0) source() source.Source {
 	return src
 }
 
-func kindOf(r store.Record) string {
+func kindOf(r store.Held) string {
 	switch {
 	case r.Hole:
 		return "hole"
@@ -171,7 +171,7 @@ func kindOf(r store.Record) string {
 	return "other"
 }
 
-func (w traits) check(t *testing.T, which string, r store.Record) {
+func (w traits) check(t *testing.T, which string, r store.Held) {
 	t.Helper()
 	near := func(what string, got, want time.Duration) {
 		if got > want+2*time.Second || got < want-15*time.Second || want == 0 && got != 0 {

@@ -14,9 +14,9 @@ import (
 
 // Shelf is what a run needs of an office store.
 type Shelf interface {
-	store.Taker
+	store.Writer
 	// In yields what is held of a cover in tile order, holes too.
-	In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error]
+	In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error]
 }
 
 // Run asks a source for the wanted tiles and keeps them on a shelf. Wants come

@@ -18,7 +18,7 @@ import (
 type gate struct {
 	terms   *source.Terms
 	now     func() time.Time
-	turn    store.Turn
+	turn    store.Lease
 	portion int
 	free    bool // this computer itself is asked: nothing is counted
 
@@ -27,7 +27,7 @@ type gate struct {
 	left int // taken from the day and not used
 }
 
-func newGate(r *run, turn store.Turn) *gate {
+func newGate(r *run, turn store.Lease) *gate {
 	t := r.src.Terms
 	return &gate{
 		terms: t, now: r.o.Now, turn: turn,

@@ -144,7 +144,7 @@ func heldWith(id tiles.ID, etag string) fetch.Want {
 	if etag == "" {
 		return fetch.Want{ID: id}
 	}
-	return fetch.Want{ID: id, Held: store.Record{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{Fetched: time.Unix(1e9, 0), ETag: etag}}}}
+	return fetch.Want{ID: id, Held: store.Held{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{Fetched: time.Unix(1e9, 0), ETag: etag}}}}
 }
 
 // row are n wants of zoom 20 in one row.
@@ -161,7 +161,7 @@ func run(src source.Source, s store.Shelf, wants []fetch.Want, o fetch.Options) 
 }
 
 // held are the records of the shelf in the row of wants.
-func held(t testing.TB, s store.Shelf) (out []store.Record) {
+func held(t testing.TB, s store.Shelf) (out []store.Held) {
 	t.Helper()
 	for r, err := range s.In(context.Background(), tiles.NewCover(20, []tiles.Span{{First: 0, Last: 1 << 19}}), true) {
 		if err != nil {

@@ -14,7 +14,7 @@ import (
 
 // outcome is what is to be written for a tile.
 type outcome struct {
-	store.Record
+	store.Held
 	confirmed bool // 304: only times, validators and marks
 	withdrawn bool // the held image stays although the source has none
 	alone     bool // nobody else has Data: its room is used again once it is written
@@ -34,7 +34,7 @@ func (r *run) judge(j job, with conditions, rep reply) ([]outcome, *trouble, err
 		if err := r.mayKeep(rep); err != nil {
 			return nil, nil, err
 		}
-		return each(j, func(w Want) outcome { return outcome{Record: r.confirmed(w, rep), confirmed: true} }), nil, nil
+		return each(j, func(w Want) outcome { return outcome{Held: r.confirmed(w, rep), confirmed: true} }), nil, nil
 	}
 	return each(j, func(w Want) outcome { return r.absent(w, rep) }), nil, nil
 }
@@ -123,7 +123,7 @@ func (r *run) image(w Want, rep reply, data []byte, kind raster.Kind) outcome {
 	if r.src.Placeholder(rec.Hash) {
 		return r.absent(w, rep)
 	}
-	return outcome{Record: rec}
+	return outcome{Held: rec}
 }
 
 // body reads the answer up to the limit and checks its length.

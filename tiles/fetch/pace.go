@@ -65,7 +65,7 @@ func newPace(perSecond float64, o Options) *pace {
 
 // load takes over from the run before. When that ended without a word, every
 // place of the ring counts as used just now.
-func (p *pace) load(from store.Pace, known bool) {
+func (p *pace) load(from store.RateState, known bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	now := time.Now()
@@ -89,7 +89,7 @@ func (p *pace) load(from store.Pace, known bool) {
 
 // takeShare goes on with the share of the run before: it grows for the time
 // that nobody asked, and only once for all runs.
-func (p *pace) takeShare(from store.Pace, now time.Time) {
+func (p *pace) takeShare(from store.RateState, now time.Time) {
 	share := from.Share
 	if share <= 0 || share > 1 {
 		share = 1
@@ -105,12 +105,12 @@ func (p *pace) takeShare(from store.Pace, now time.Time) {
 }
 
 // hand gives what the next run must know.
-func (p *pace) hand() store.Pace {
+func (p *pace) hand() store.RateState {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	left := slices.DeleteFunc(slices.Clone(p.left), time.Time.IsZero)
 	slices.SortFunc(left, time.Time.Compare)
-	out := store.Pace{Left: left, Share: p.share}
+	out := store.RateState{Left: left, Share: p.share}
 	if p.doubt || p.until.After(time.Now()) { // one that is over tells the next run to ask with care
 		out.Until = p.until
 	}

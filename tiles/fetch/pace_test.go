@@ -124,7 +124,7 @@ func TestShareIsHandedOver(t *testing.T) {
 // back, hold nobody up for longer than a full ring.
 func TestHandedOverTimesInTheFuture(t *testing.T) {
 	p := newPace(5, Options{}.filled())
-	p.load(store.Pace{Left: []time.Time{time.Now().Add(time.Hour), time.Now().Add(2 * time.Hour)}}, true)
+	p.load(store.RateState{Left: []time.Time{time.Now().Add(time.Hour), time.Now().Add(2 * time.Hour)}}, true)
 	for range 6 {
 		if d, _ := p.take(); d > 1100*time.Millisecond {
 			t.Errorf("waits %v", d)

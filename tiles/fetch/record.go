@@ -29,9 +29,9 @@ func (r *run) mayKeep(rep reply) error {
 
 // record is the origin and the marks of an answer: fresh as long as it says,
 // at least as long as the terms say, and never longer than they allow.
-func (r *run) record(id tiles.ID, rep reply) store.Record {
+func (r *run) record(id tiles.ID, rep reply) store.Held {
 	own := freshness(rep)
-	rec := store.Record{
+	rec := store.Held{
 		Fixed:     rep.says.noTransform(),
 		Immutable: immutable(rep),
 		Tile: tiles.Tile{ID: id, Origin: tiles.Origin{
@@ -47,7 +47,7 @@ func (r *run) record(id tiles.ID, rep reply) store.Record {
 }
 
 // within sets how long a record is fresh, between the limits of the terms.
-func (r *run) within(rec store.Record, own time.Duration) store.Record {
+func (r *run) within(rec store.Held, own time.Duration) store.Held {
 	rec.FreshUntil = rec.Fetched.Add(max(own, time.Duration(r.src.Terms.KeepAtLeast)))
 	if most := time.Duration(r.src.Terms.KeepAtMost); most > 0 {
 		last := rec.Fetched.Add(most)
@@ -60,7 +60,7 @@ func (r *run) within(rec store.Record, own time.Duration) store.Record {
 // 4.3.4). A source repeats Cache-Control and Expires where it would send them
 // with a 200 (RFC 9110, 15.4.5); where it does not, the marks that are held
 // stay, and a guess is no longer than the life that was held before.
-func (r *run) confirmed(w Want, rep reply) store.Record {
+func (r *run) confirmed(w Want, rep reply) store.Held {
 	h := rep.header.Clone()
 	if h.Get("Last-Modified") == "" && w.Held.LastModified != "" {
 		h.Set("Last-Modified", w.Held.LastModified)
@@ -101,19 +101,19 @@ func (r *run) absent(w Want, rep reply) outcome {
 // outsideOf is a hole that was not asked for: the source's own description
 // says that it has no such tile.
 func (r *run) outsideOf(w Want) outcome {
-	hole := store.Record{Hole: true, Tile: tiles.Tile{ID: w.ID, Origin: tiles.Origin{Source: r.src.Name, Fetched: r.o.Now().UTC()}}}
+	hole := store.Held{Hole: true, Tile: tiles.Tile{ID: w.ID, Origin: tiles.Origin{Source: r.src.Name, Fetched: r.o.Now().UTC()}}}
 	return r.instead(w, r.within(hole, 0), http.StatusNotFound)
 }
 
 // instead is the hole, or the image that is held in its place: stale, and
 // asked for again when the hole would be.
-func (r *run) instead(w Want, hole store.Record, status int) outcome {
+func (r *run) instead(w Want, hole store.Held, status int) outcome {
 	if !w.hasImage() || status == http.StatusGone {
-		return outcome{Record: hole}
+		return outcome{Held: hole}
 	}
 	rec := w.Held
 	rec.ID, rec.Data, rec.FreshUntil = w.ID, nil, hole.FreshUntil
-	return outcome{Record: rec, withdrawn: true}
+	return outcome{Held: rec, withdrawn: true}
 }
 
 // validator keeps what can be sent back: nothing overlong, nothing that

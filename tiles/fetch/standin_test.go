@@ -24,7 +24,7 @@ func filled(t *testing.T, n, wanted uint32) (store.Shelf, []fetch.Want) {
 	if _, err := run(src, s, row(n), quick()); err != nil {
 		t.Fatal(err)
 	}
-	have := map[tiles.ID]store.Record{}
+	have := map[tiles.ID]store.Held{}
 	for _, r := range held(t, s) {
 		have[r.ID] = r
 	}
@@ -125,12 +125,12 @@ func TestStandInTimeEnds(t *testing.T) {
 
 func TestDue(t *testing.T) {
 	now := time.Now()
-	fresh := store.Record{Tile: tiles.Tile{Origin: tiles.Origin{FreshUntil: now.Add(time.Hour)}}}
+	fresh := store.Held{Tile: tiles.Tile{Origin: tiles.Origin{FreshUntil: now.Add(time.Hour)}}}
 	settled, stale := fresh, fresh
 	settled.Immutable = true
 	stale.FreshUntil, stale.Immutable = now, true
 	for name, c := range map[string]struct {
-		held         store.Record
+		held         store.Held
 		asks, forced bool
 	}{"fresh": {fresh, false, true}, "immutable and fresh (RFC 8246, 2)": {settled, false, false}, "immutable and stale": {stale, true, true}} {
 		if got, forced := fetch.Due(c.held, now, false), fetch.Due(c.held, now, true); got != c.asks || forced != c.forced {

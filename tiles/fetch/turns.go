@@ -39,7 +39,7 @@ func (r *run) turns(ctx context.Context, wants iter.Seq[Want]) error {
 // oneTurn asks for tiles until nothing is wanted, another run waits, or it is
 // not the time. Everything that came is written before the turn ends.
 func (r *run) oneTurn(ctx context.Context) (took time.Duration, err error) {
-	turn, err := r.shelf.Turn(ctx, r.waiting)
+	turn, err := r.shelf.Lease(ctx, r.waiting)
 	if err != nil {
 		return 0, err
 	}
@@ -107,7 +107,7 @@ func (r *run) sitOut(ctx context.Context, h *halt) error {
 }
 
 // watch looks now and then whether another run waits for the turn.
-func (r *run) watch(ctx context.Context, turn store.Turn) error {
+func (r *run) watch(ctx context.Context, turn store.Lease) error {
 	ticker := time.NewTicker(r.o.PassEvery)
 	defer ticker.Stop()
 	for {

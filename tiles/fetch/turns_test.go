@@ -196,7 +196,7 @@ func TestTwoRunsAlternate(t *testing.T) {
 func TestWantsAreDrawnWithTheTurn(t *testing.T) {
 	h := serve(t, sends(plain))
 	s := shelf(t)
-	turn, err := s.Turn(context.Background(), nil)
+	turn, err := s.Lease(context.Background(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -219,7 +219,7 @@ func TestWantsAreDrawnWithTheTurn(t *testing.T) {
 	if drawn.Load() != 0 || told.Load() != 1 || h.requests() != 0 {
 		t.Errorf("drawn %d times, told %d times, %d requests before the turn", drawn.Load(), told.Load(), h.requests())
 	}
-	if err := turn.Release(context.Background(), store.Pace{}); err != nil {
+	if err := turn.Release(context.Background(), store.RateState{}); err != nil {
 		t.Fatal(err)
 	}
 	if err := <-done; err != nil || h.requests() != 3 {
@@ -248,16 +248,16 @@ func TestPaceIsHandedOver(t *testing.T) {
 		t.Errorf("%d requests left within one second, stated are %d", got, rate)
 	}
 	// A run that ended without a word: its requests are taken to have left just now.
-	turn, err := s.Turn(context.Background(), nil)
+	turn, err := s.Lease(context.Background(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	_ = turn.Release(context.Background(), store.Pace{Until: time.Now().Add(700 * time.Millisecond), Share: 0.5})
+	_ = turn.Release(context.Background(), store.RateState{Until: time.Now().Add(700 * time.Millisecond), Share: 0.5})
 	began := time.Now()
 	if _, err := run(src, s, []fetch.Want{{ID: tiles.ID{Z: 20, X: 70}}}, o); err != nil || time.Since(began) < 650*time.Millisecond {
 		t.Errorf("%v after %v: the pause of the run before holds", err, time.Since(began))
 	}
-	turn, err = s.Turn(context.Background(), nil)
+	turn, err = s.Lease(context.Background(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -265,7 +265,7 @@ func TestPaceIsHandedOver(t *testing.T) {
 	if !ok || p.Share != 0.5 || len(p.Left) != 1 {
 		t.Errorf("handed over: %+v, %v", p, ok)
 	}
-	_ = turn.Release(context.Background(), store.Pace{Until: time.Now().Add(time.Hour)})
+	_ = turn.Release(context.Background(), store.RateState{Until: time.Now().Add(time.Hour)})
 	_, err = run(src, s, []fetch.Want{{ID: tiles.ID{Z: 20, X: 71}}}, o)
 	stoppedFor(t, err, fetch.StopWait, "asked a run before to wait", "1 h more", "groundsheet source try county")
 }
@@ -293,14 +293,14 @@ func TestAfterAKilledRun(t *testing.T) {
 // muteShelf forgets what the run before left, as after a kill.
 type muteShelf struct{ store.Shelf }
 
-type muteTurn struct{ store.Turn }
+type muteTurn struct{ store.Lease }
 
-func (m *muteShelf) Turn(ctx context.Context, waiting func()) (store.Turn, error) {
-	turn, err := m.Shelf.Turn(ctx, waiting)
+func (m *muteShelf) Lease(ctx context.Context, waiting func()) (store.Lease, error) {
+	turn, err := m.Shelf.Lease(ctx, waiting)
 	return muteTurn{turn}, err
 }
 
-func (muteTurn) Pace() (store.Pace, bool) { return store.Pace{}, false }
+func (muteTurn) Pace() (store.RateState, bool) { return store.RateState{}, false }
 
 // A store that loses the turn in mid-run ends the run at once; what came is kept.
 func TestLostTurnEndsTheRun(t *testing.T) {
@@ -323,12 +323,12 @@ type losing struct {
 }
 
 type lostTurn struct {
-	store.Turn
+	store.Lease
 	err error
 }
 
-func (l *losing) Turn(ctx context.Context, waiting func()) (store.Turn, error) {
-	turn, err := l.Shelf.Turn(ctx, waiting)
+func (l *losing) Lease(ctx context.Context, waiting func()) (store.Lease, error) {
+	turn, err := l.Shelf.Lease(ctx, waiting)
 	return lostTurn{turn, l.err}, err
 }
 

@@ -22,10 +22,10 @@ func Waiting(ctx context.Context, shelf store.Reader, now time.Time) (until time
 // run asks it at once; the request that saw it counts for the pace. lifted is
 // false, and nothing is changed, when another run has the turn: that run looks
 // for itself. Errors are those of the store.
-func EndWait(ctx context.Context, shelf store.Taker) (lifted bool, err error) {
+func EndWait(ctx context.Context, shelf store.Writer) (lifted bool, err error) {
 	waits, stop := context.WithCancel(ctx)
 	defer stop()
-	turn, err := shelf.Turn(waits, stop)
+	turn, err := shelf.Lease(waits, stop)
 	if err != nil {
 		if ctx.Err() == nil && waits.Err() != nil {
 			return false, nil

@@ -20,9 +20,9 @@ func waitingUntil(t *testing.T, s store.Shelf) time.Time {
 	return until
 }
 
-func leave(t *testing.T, s store.Shelf, p store.Pace) {
+func leave(t *testing.T, s store.Shelf, p store.RateState) {
 	t.Helper()
-	turn, err := s.Turn(t.Context(), nil)
+	turn, err := s.Lease(t.Context(), nil)
 	if err == nil {
 		err = turn.Release(t.Context(), p)
 	}
@@ -57,7 +57,7 @@ func TestWaitIsADayAtMost(t *testing.T) {
 func TestStoredWaitIsCapped(t *testing.T) {
 	h := serve(t, sends(plain))
 	s := shelf(t)
-	leave(t, s, store.Pace{Until: time.Date(2094, 12, 1, 0, 0, 0, 0, time.UTC)})
+	leave(t, s, store.RateState{Until: time.Date(2094, 12, 1, 0, 0, 0, 0, time.UTC)})
 	if d := time.Until(waitingUntil(t, s)); d > 24*time.Hour {
 		t.Errorf("seen as %v", d)
 	}
@@ -91,7 +91,7 @@ func TestOneTileAfterALongWait(t *testing.T) {
 	}{{"answers at once", -time.Minute, 0, 1}, {"fails twice first", -time.Minute, 2, 3}, {"no wait before", 0, 0, 0}} {
 		t.Run(c.name, func(t *testing.T) {
 			s := shelf(t)
-			p := store.Pace{}
+			p := store.RateState{}
 			if c.until != 0 {
 				p.Until = time.Now().Add(c.until)
 			}
@@ -122,7 +122,7 @@ func TestStillShutAfterALongWait(t *testing.T) {
 		w.WriteHeader(429)
 	})
 	s := shelf(t)
-	leave(t, s, store.Pace{Until: time.Now().Add(-time.Second)})
+	leave(t, s, store.RateState{Until: time.Now().Add(-time.Second)})
 	_, err := run(h.fast(), s, row(12), quick())
 	stoppedFor(t, err, fetch.StopWait, "asks to wait 2 h")
 	if h.requests() != 1 {
@@ -135,15 +135,15 @@ func TestEndWait(t *testing.T) {
 	h := serve(t, sends(plain))
 	s := shelf(t)
 	until := time.Now().Add(5 * time.Hour)
-	leave(t, s, store.Pace{Until: until, Share: 0.5})
-	turn, err := s.Turn(t.Context(), nil)
+	leave(t, s, store.RateState{Until: until, Share: 0.5})
+	turn, err := s.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if lifted, err := fetch.EndWait(t.Context(), s); lifted || err != nil {
 		t.Errorf("under a run: %v, %v", lifted, err)
 	}
-	if err := turn.Release(t.Context(), store.Pace{Until: until, Share: 0.5}); err != nil {
+	if err := turn.Release(t.Context(), store.RateState{Until: until, Share: 0.5}); err != nil {
 		t.Fatal(err)
 	}
 	if lifted, err := fetch.EndWait(t.Context(), s); !lifted || err != nil {
@@ -152,14 +152,14 @@ func TestEndWait(t *testing.T) {
 	if at := waitingUntil(t, s); !at.IsZero() {
 		t.Errorf("waits until %v", at)
 	}
-	turn, err = s.Turn(t.Context(), nil)
+	turn, err = s.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if p, ok := turn.Pace(); !ok || p.Share != 0.5 || len(p.Left) != 1 {
 		t.Errorf("%+v, %v: the slower pace stays, and the request counts", p, ok)
 	}
-	_ = turn.Release(t.Context(), store.Pace{})
+	_ = turn.Release(t.Context(), store.RateState{})
 	if tally, err := run(h.fast(), s, row(3), quick()); err != nil || tally.New != 3 {
 		t.Errorf("%+v, %v", tally, err)
 	}

@@ -13,7 +13,7 @@ type Want struct {
 	// Held is what the store holds of the tile, without its image; the zero
 	// Record when it holds nothing. Its validators make the request a
 	// conditional one, and when the source fails it may stand in.
-	Held store.Record
+	Held store.Held
 }
 
 // held reports whether the store holds the tile or a hole in its place.
@@ -26,7 +26,7 @@ func (w Want) hasImage() bool { return w.held() && !w.Held.Hole }
 // is no longer fresh, or says that it was fetched in the time to come
 // ([tiles.Origin.Ahead]). A forced refresh asks for fresh ones too, except those
 // that the source called immutable (RFC 8246, 2).
-func Due(held store.Record, now time.Time, forced bool) bool {
+func Due(held store.Held, now time.Time, forced bool) bool {
 	if now.Before(held.FreshUntil) && !held.Ahead(now) {
 		return forced && !held.Immutable
 	}

@@ -83,7 +83,7 @@ func (e *ending) wait(ctx context.Context, do func(context.Context) error) error
 
 // all works for one turn: workers, one writer that keeps what they bring, and
 // the look for other runs. It returns when everything that came is written.
-func (r *run) all(ctx context.Context, turn store.Turn) error {
+func (r *run) all(ctx context.Context, turn store.Lease) error {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	w := newWriter(r)
@@ -211,7 +211,7 @@ func (r *run) missing(ctx context.Context, wants []Want) ([]Want, error) {
 	for _, w := range wants {
 		spans = append(spans, tiles.Span{Row: w.Y, First: w.X, Last: w.X})
 	}
-	found := map[tiles.ID]store.Record{}
+	found := map[tiles.ID]store.Held{}
 	for rec, err := range r.shelf.In(ctx, tiles.NewCover(int(wants[0].Z), spans), false) {
 		if err != nil {
 			return nil, err

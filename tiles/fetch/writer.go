@@ -32,8 +32,8 @@ type written struct {
 
 // batch is what one write to the store takes.
 type batch struct {
-	keep      []store.Record // new tiles and holes
-	renew     []store.Record
+	keep      []store.Held // new tiles and holes
+	renew     []store.Held
 	withdrawn int      // of renew
 	rooms     [][]byte // of images that nobody else has
 	bytes     int64
@@ -92,13 +92,13 @@ func (b *batch) take(o outcome) {
 		b.since = time.Now()
 	}
 	if o.confirmed || o.withdrawn {
-		b.renew = append(b.renew, o.Record)
+		b.renew = append(b.renew, o.Held)
 		if o.withdrawn {
 			b.withdrawn++
 		}
 		return
 	}
-	b.keep = append(b.keep, o.Record)
+	b.keep = append(b.keep, o.Held)
 	b.bytes += int64(len(o.Data))
 	if o.alone {
 		b.rooms = append(b.rooms, o.Data)

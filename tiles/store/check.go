@@ -11,7 +11,7 @@ import (
 
 // Checked refuses what cannot be a tile and fills Hash and Bytes: what every
 // store does before it keeps a record.
-func Checked(r Record) (Record, error) {
+func Checked(r Held) (Held, error) {
 	switch {
 	case !r.Valid():
 		return r, fmt.Errorf("cannot keep tile %s: there is no such tile", r.ID)
@@ -28,8 +28,8 @@ func Checked(r Record) (Record, error) {
 
 // AllChecked checks every record of a batch; the first that is refused speaks.
 // Whoever brings many has hashed them before, see [Hashed].
-func AllChecked(recs []Record) ([]Record, error) {
-	rows := make([]Record, len(recs))
+func AllChecked(recs []Held) ([]Held, error) {
+	rows := make([]Held, len(recs))
 	for i, r := range recs {
 		var err error
 		if rows[i], err = Checked(r); err != nil {
@@ -42,7 +42,7 @@ func AllChecked(recs []Record) ([]Record, error) {
 // Hashed fills Hash and Bytes of an image, unless this was done before. A
 // caller with several workers has it done by them: a store writes in one.
 // After that Data must not be changed.
-func Hashed(r Record) Record {
+func Hashed(r Held) Held {
 	if len(r.Data) == 0 || r.hashed == &r.Data[0] && r.Bytes == len(r.Data) {
 		return r
 	}

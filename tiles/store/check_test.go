@@ -59,16 +59,16 @@ func FuzzReadCovers(f *testing.F) {
 }
 
 func TestChecked(t *testing.T) {
-	image := Record{Tile: tiles.Tile{ID: tiles.ID{Z: 1}, Data: []byte("x")}, Media: "png"}
+	image := Held{Tile: tiles.Tile{ID: tiles.ID{Z: 1}, Data: []byte("x")}, Media: "png"}
 	r, err := Checked(image)
 	if err != nil || r.Hash != sha256.Sum256([]byte("x")) || r.Bytes != 1 {
 		t.Errorf("%+v, %v", r, err)
 	}
-	hole := Record{Tile: tiles.Tile{ID: tiles.ID{Z: 1}}, Hole: true, Media: "png", Bytes: 7}
+	hole := Held{Tile: tiles.Tile{ID: tiles.ID{Z: 1}}, Hole: true, Media: "png", Bytes: 7}
 	if r, err := Checked(hole); err != nil || r.Media != "" || r.Bytes != 0 {
 		t.Errorf("%+v, %v", r, err)
 	}
-	for name, bad := range map[string]Record{
+	for name, bad := range map[string]Held{
 		"no such tile":         {Tile: tiles.Tile{ID: tiles.ID{Z: 1, X: 2}, Data: []byte("x")}},
 		"a hole with an image": {Tile: tiles.Tile{Data: []byte("x")}, Hole: true},
 		"no image":             {},

@@ -36,8 +36,8 @@ type Store interface {
 type Shelf interface {
 	Name() string
 	Reader
-	Taker
-	House
+	Writer
+	Maintenance
 }
 
 // Reader looks at what is held.
@@ -46,9 +46,9 @@ type Reader interface {
 	// when data is true, each proved by its hash (*[Damaged] when it fails).
 	// After an error nothing follows. The caller may write to the shelf while
 	// it walks; what it then meets is as it was or as it is.
-	In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[Record, error]
+	In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[Held, error]
 	// Get is one tile with its image; false when it is not held.
-	Get(ctx context.Context, t tiles.ID) (Record, bool, error)
+	Get(ctx context.Context, t tiles.ID) (Held, bool, error)
 	// Measured gives what is held of every zoom that holds something.
 	Measured(ctx context.Context) (map[int]Measure, error)
 	// Repeated lists the images that stand at no fewer than so many places,
@@ -64,8 +64,8 @@ type Reader interface {
 	Pause(ctx context.Context) (time.Time, error)
 }
 
-// Taker takes what a fetcher brings.
-type Taker interface {
+// Writer takes what a fetcher brings.
+type Writer interface {
 	// Keep writes records in one transaction and returns when they are on the
 	// disk. A tile that is held already is replaced, an image that no tile uses
 	// any more is dropped. Hash and Bytes are worked out here unless [Hashed] did;
@@ -73,26 +73,26 @@ type Taker interface {
 	// looked at before the transaction, not within it. Errors: *[DiskFull],
 	// *[Damaged], *[Newer], *[Unreachable] or a plain one; then nothing of the
 	// batch is kept.
-	Keep(ctx context.Context, recs []Record) (Kept, error)
+	Keep(ctx context.Context, recs []Held) (Kept, error)
 	// Renew marks held tiles as confirmed by the source: the times, validators
 	// and marks are taken from the records, the images stay. It returns when
 	// that is on the disk. A tile that is not held is a *[NotHeld]; then
 	// nothing of the batch is written.
-	Renew(ctx context.Context, recs []Record) error
+	Renew(ctx context.Context, recs []Held) error
 	// Timed keeps how long a run of fetching took. Short runs are left out.
 	Timed(ctx context.Context, requests int, took time.Duration) error
-	// Turn waits until no other run asks this source, in this process or
+	// Lease waits until no other run asks this source, in this process or
 	// another, so that two runs neither ask for the same tiles nor double the
 	// rate that the terms allow. waiting is told once when there is somebody to
 	// wait for; it may be nil.
-	Turn(ctx context.Context, waiting func()) (Turn, error)
+	Lease(ctx context.Context, waiting func()) (Lease, error)
 }
 
-// House keeps the shelf in order.
-type House interface {
+// Maintenance keeps the shelf in order.
+type Maintenance interface {
 	// All yields every record in tile order; images when data is true, not
 	// proved: the caller compares them with Hash.
-	All(ctx context.Context, data bool) iter.Seq2[Record, error]
+	All(ctx context.Context, data bool) iter.Seq2[Held, error]
 	// Drop takes tiles out; images that no tile uses any more go too. Tiles
 	// that are not held are passed over.
 	Drop(ctx context.Context, ids []tiles.ID) error
@@ -108,12 +108,12 @@ type House interface {
 	Orphans(ctx context.Context, drop bool) (int64, error)
 }
 
-// Turn is the right to ask a source. It ends with Release, or with the
+// Lease is the right to ask a source. It ends with Release, or with the
 // process, however that ends.
-type Turn interface {
+type Lease interface {
 	// Pace is what the run before left. It is false when that run ended
 	// without handing over: then nothing is known of its latest requests.
-	Pace() (Pace, bool)
+	Pace() (RateState, bool)
 	// Wanted reports whether another run waits for the turn.
 	Wanted(ctx context.Context) (bool, error)
 	// Spend takes up to n requests from what limit allows on a day ("2026-11-25")
@@ -123,19 +123,19 @@ type Turn interface {
 	// Unspend gives back requests that were taken and not sent.
 	Unspend(ctx context.Context, day string, n int) error
 	// Release hands the turn over. It may be called once.
-	Release(ctx context.Context, p Pace) error
+	Release(ctx context.Context, p RateState) error
 }
 
-// Pace is what a run must know of the requests before its own.
-type Pace struct {
+// RateState is what a run must know of the requests before its own.
+type RateState struct {
 	Left  []time.Time // when the latest requests left, oldest first, by the clock of this machine
 	Until time.Time   // nobody asks before; zero = no pause
 	Share float64     // of the stated rate, after the source asked for less; 0 = all of it
 }
 
-// Record is a tile as it is held: an image with its origin, or a hole, which
+// Held is a tile as it is held: an image with its origin, or a hole, which
 // means that the source said it has no such tile.
-type Record struct {
+type Held struct {
 	tiles.Tile            // Data only when asked for; times are kept to the microsecond
 	Hash        [32]byte  // SHA-256 of the image; zero for a hole
 	Bytes       int       // length of the image; 0 for a hole

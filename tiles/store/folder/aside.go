@@ -115,7 +115,7 @@ func (s *Shelf) save(ctx context.Context, from string) (saved int64, err error) 
 	if err := s.saveSpent(ctx, w); err != nil {
 		return 0, err
 	}
-	var batch []store.Record
+	var batch []store.Held
 	flush := func() error {
 		if _, err := s.Keep(ctx, batch); err != nil {
 			return err
@@ -125,7 +125,7 @@ func (s *Shelf) save(ctx context.Context, from string) (saved int64, err error) 
 		batch = batch[:0]
 		return nil
 	}
-	err = w.records(func(r store.Record) error {
+	err = w.records(func(r store.Held) error {
 		if batch = append(batch, r); len(batch) < imageChunk {
 			return nil
 		}

@@ -21,19 +21,19 @@ func brokenShelf(t *testing.T, harm func(path string, root func(table string) in
 	t.Helper()
 	dir := t.TempDir()
 	st, s := open(t, dir)
-	var recs []store.Record
+	var recs []store.Held
 	for i := range uint32(asideTiles) {
 		recs = append(recs, image(18+i%3, i, i/40, uint64(i), 1500))
 	}
 	keep(t, s, append(recs, hole(20, 9, 99999))...)
-	turn, err := s.Turn(t.Context(), nil)
+	turn, err := s.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if _, err := turn.Spend(t.Context(), "2026-11-25", 77, 0); err != nil {
 		t.Fatal(err)
 	}
-	if err := turn.Release(t.Context(), store.Pace{}); err != nil {
+	if err := turn.Release(t.Context(), store.RateState{}); err != nil {
 		t.Fatal(err)
 	}
 	other, err := st.shelf("other-1")
@@ -169,7 +169,7 @@ func truncate(t *testing.T, path string, part int64) {
 func TestSetAsideWaitsForNobody(t *testing.T) {
 	st, s := open(t, t.TempDir())
 	keep(t, s, image(3, 1, 1, 5, 900))
-	turn, err := s.Turn(t.Context(), nil)
+	turn, err := s.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -177,7 +177,7 @@ func TestSetAsideWaitsForNobody(t *testing.T) {
 	if err == nil || !strings.Contains(err.Error(), "another run") {
 		t.Errorf("%v", err)
 	}
-	if err := turn.Release(context.Background(), store.Pace{}); err != nil {
+	if err := turn.Release(context.Background(), store.RateState{}); err != nil {
 		t.Fatal(err)
 	}
 	if _, saved, err := st.SetAside(t.Context(), s.Name()); err != nil || saved != 1 {

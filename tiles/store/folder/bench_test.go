@@ -16,7 +16,7 @@ func BenchmarkKeep(b *testing.B) {
 	}
 	defer st.Close()
 	s, _ := st.shelf("bench")
-	recs := make([]store.Record, 256)
+	recs := make([]store.Held, 256)
 	var n uint32
 	b.SetBytes(256 * 18000)
 	for b.Loop() {
@@ -42,7 +42,7 @@ func BenchmarkIn(b *testing.B) {
 	defer st.Close()
 	s, _ := st.shelf("bench")
 	const n = 5000
-	var recs []store.Record
+	var recs []store.Held
 	for i := range uint32(n) {
 		recs = append(recs, image(22, i, 0, uint64(i), 4000))
 	}

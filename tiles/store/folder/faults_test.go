@@ -21,7 +21,7 @@ import (
 func fillUntilFull(t *testing.T, s *Shelf) (kept uint32) {
 	t.Helper()
 	for ; kept < 4000; kept += 8 {
-		var recs []store.Record
+		var recs []store.Held
 		for i := range uint32(8) {
 			recs = append(recs, image(20, kept+i, 0, uint64(kept+i), 20000))
 		}
@@ -62,7 +62,7 @@ func TestQuotaFull(t *testing.T) {
 	}
 	kept := fillUntilFull(t, s)
 	holdsExactly(t, s, kept)
-	if _, err := s.Keep(context.Background(), []store.Record{hole(1, 1, 1)}); err != nil {
+	if _, err := s.Keep(context.Background(), []store.Held{hole(1, 1, 1)}); err != nil {
 		t.Errorf("a small write after a refused one: %v", err)
 	}
 }
@@ -114,7 +114,7 @@ func TestFilesThatAreNoStore(t *testing.T) {
 			c.make(s.path)
 			before, _ := os.ReadFile(s.path)
 			_, _, getErr := s.Get(context.Background(), tiles.ID{})
-			_, keepErr := s.Keep(context.Background(), []store.Record{hole(0, 0, 0)})
+			_, keepErr := s.Keep(context.Background(), []store.Held{hole(0, 0, 0)})
 			for verb, err := range map[string]error{"Get": getErr, "Keep": keepErr} {
 				if err == nil || !c.is(err) {
 					t.Fatalf("%s: %v (%T)", verb, err, err)

@@ -9,7 +9,7 @@ import (
 	"groundsheet/tiles"
 )
 
-// Drop implements [store.House].
+// Drop implements [store.Maintenance].
 func (s *Shelf) Drop(ctx context.Context, ids []tiles.ID) error {
 	if db, err := s.handle(ctx, false); err != nil || db == nil || len(ids) == 0 {
 		return err
@@ -36,7 +36,7 @@ func (s *Shelf) Drop(ctx context.Context, ids []tiles.ID) error {
 // pagesAtOnce bounds the journal of one step of giving back: 32 MB.
 const pagesAtOnce = 2000
 
-// GiveBack implements [store.House]. A file of an earlier version is written
+// GiveBack implements [store.Maintenance]. A file of an earlier version is written
 // anew, which needs room for what is left of it meanwhile.
 func (s *Shelf) GiveBack(ctx context.Context) (int64, error) {
 	db, err := s.handle(ctx, false)
@@ -88,7 +88,7 @@ func fileSize(path string) int64 {
 // mostFlaws is how many words of the engine are passed on.
 const mostFlaws = 100
 
-// Sound implements [store.House].
+// Sound implements [store.Maintenance].
 func (s *Shelf) Sound(ctx context.Context) ([]string, error) { return s.sound(ctx) }
 
 func (f *file) sound(ctx context.Context) ([]string, error) {
@@ -114,7 +114,7 @@ func (f *file) sound(ctx context.Context) ([]string, error) {
 	return flaws, f.fault("cannot read", rows.Err())
 }
 
-// Orphans implements [store.House].
+// Orphans implements [store.Maintenance].
 func (s *Shelf) Orphans(ctx context.Context, drop bool) (n int64, err error) {
 	db, err := s.handle(ctx, false)
 	if err != nil || db == nil {

@@ -13,7 +13,7 @@ import (
 // room goes back to the disk.
 func TestDropGivesRoomBack(t *testing.T) {
 	_, s := open(t, t.TempDir())
-	var recs []store.Record
+	var recs []store.Held
 	var drop []tiles.ID
 	for i := range uint32(400) {
 		recs = append(recs, image(20, i, 0, uint64(i/2), 18000))

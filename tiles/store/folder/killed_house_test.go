@@ -20,7 +20,7 @@ import (
 // Tiles of the shelf whose house is kept: those of even columns stay.
 const houseTiles = 600
 
-func houseRecord(n uint32) store.Record { return image(20, n, 7, uint64(n), 2000+int(n%9)*1500) }
+func houseRecord(n uint32) store.Held { return image(20, n, 7, uint64(n), 2000+int(n%9)*1500) }
 
 // keepHouse drops every other tile in small steps, gives the room back, fills
 // it again, and so on until it is killed.
@@ -32,7 +32,7 @@ func keepHouse(dir string) {
 	s, _ := st.shelf("house")
 	for ctx := context.Background(); ; {
 		var gone []tiles.ID
-		var again []store.Record
+		var again []store.Held
 		for n := uint32(1); n < houseTiles; n += 2 {
 			gone = append(gone, houseRecord(n).ID)
 			again = append(again, houseRecord(n))
@@ -97,7 +97,7 @@ func TestKilledHouse(t *testing.T) {
 		t.Fatal(err)
 	}
 	s, _ := st.shelf("house")
-	var recs []store.Record
+	var recs []store.Held
 	for n := range uint32(houseTiles) {
 		recs = append(recs, houseRecord(n))
 	}

@@ -17,7 +17,7 @@ import (
 const killedBatch = 16
 
 // killedRecord is the n-th tile of the killed writer; every third image repeats.
-func killedRecord(n uint32) store.Record {
+func killedRecord(n uint32) store.Held {
 	return image(20, n%1000, n/1000, uint64(n-n%3), 500+int(n%37)*500)
 }
 
@@ -32,7 +32,7 @@ func writeUntilKilled(dir string) {
 	}
 	s, _ := st.shelf("killed")
 	for {
-		recs := make([]store.Record, killedBatch)
+		recs := make([]store.Held, killedBatch)
 		for i := range recs {
 			recs[i] = killedRecord(n + uint32(i))
 		}

@@ -39,7 +39,7 @@ const (
 )
 
 // In implements [store.Reader].
-func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error] {
+func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error] {
 	return s.walk(ctx, data, inSpan, func(w *walker) error {
 		for _, span := range c.Spans() {
 			for next := int64(span.First); next <= int64(span.Last); {
@@ -57,8 +57,8 @@ func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[stor
 	})
 }
 
-// All implements [store.House].
-func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Record, error] {
+// All implements [store.Maintenance].
+func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Held, error] {
 	return s.walk(ctx, data, after, func(w *walker) error {
 		last, more, err := w.step(unproved, -1, 0, 0)
 		for err == nil && more {
@@ -69,15 +69,15 @@ func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Record, erro
 }
 
 // Get implements [store.Reader].
-func (s *Shelf) Get(ctx context.Context, t tiles.ID) (store.Record, bool, error) {
+func (s *Shelf) Get(ctx context.Context, t tiles.ID) (store.Held, bool, error) {
 	if !t.Valid() {
-		return store.Record{}, false, nil
+		return store.Held{}, false, nil
 	}
 	one := tiles.NewCover(int(t.Z), []tiles.Span{{Row: t.Y, First: t.X, Last: t.X}})
 	for r, err := range s.In(ctx, one, true) {
 		return r, err == nil, err
 	}
-	return store.Record{}, false, nil
+	return store.Held{}, false, nil
 }
 
 // walker reads records in goes; no statement is open while the caller works.
@@ -87,8 +87,8 @@ type walker struct {
 	stmt  *sql.Stmt
 	data  bool
 	rows  int
-	recs  []store.Record
-	yield func(store.Record, error) bool
+	recs  []store.Held
+	yield func(store.Held, error) bool
 }
 
 // enough ends a walk that its caller ended.
@@ -96,8 +96,8 @@ type enough struct{}
 
 func (enough) Error() string { return "the caller has enough" }
 
-func (s *Shelf) walk(ctx context.Context, data bool, where string, goes func(*walker) error) iter.Seq2[store.Record, error] {
-	return func(yield func(store.Record, error) bool) {
+func (s *Shelf) walk(ctx context.Context, data bool, where string, goes func(*walker) error) iter.Seq2[store.Held, error] {
+	return func(yield func(store.Held, error) bool) {
 		db, err := s.handle(ctx, false)
 		if err == nil && db == nil {
 			return
@@ -116,14 +116,14 @@ func (s *Shelf) walk(ctx context.Context, data bool, where string, goes func(*wa
 			}
 		}
 		if err != nil && !errors.Is(err, enough{}) {
-			yield(store.Record{}, err)
+			yield(store.Held{}, err)
 		}
 	}
 }
 
 // step reads one go and hands it to the caller. It gives the last tile, and
 // whether there may be more.
-func (w *walker) step(check func(*walker, store.Record) error, args ...any) (last tiles.ID, more bool, err error) {
+func (w *walker) step(check func(*walker, store.Held) error, args ...any) (last tiles.ID, more bool, err error) {
 	if w.recs, err = w.read(append(args, w.rows)); err != nil {
 		return last, false, err
 	}
@@ -141,7 +141,7 @@ func (w *walker) step(check func(*walker, store.Record) error, args ...any) (las
 	return last, more, nil
 }
 
-func (w *walker) read(args []any) ([]store.Record, error) {
+func (w *walker) read(args []any) ([]store.Held, error) {
 	rows, err := w.stmt.QueryContext(w.ctx, args...)
 	if err != nil {
 		return nil, w.s.fault("cannot read", err)
@@ -160,17 +160,17 @@ func (w *walker) read(args []any) ([]store.Record, error) {
 
 // prove compares an image with its hash: a flipped bit is seen by nobody else
 // before the field.
-func prove(w *walker, r store.Record) error {
+func prove(w *walker, r store.Held) error {
 	if w.data && !r.Hole && sha256.Sum256(r.Data) != r.Hash {
 		return &store.Damaged{Path: w.s.path, Err: fmt.Errorf("the image of tile %s does not match its SHA-256", r.ID)}
 	}
 	return nil
 }
 
-func unproved(*walker, store.Record) error { return nil }
+func unproved(*walker, store.Held) error { return nil }
 
-func scan(rows *sql.Rows) (store.Record, error) {
-	var r store.Record
+func scan(rows *sql.Rows) (store.Held, error) {
+	var r store.Held
 	var hash []byte
 	var fetched, fresh, usable int64
 	err := rows.Scan(&r.Z, &r.Y, &r.X, &hash, &r.Bytes, &r.Media, &r.Source, &fetched, &fresh,

@@ -55,7 +55,7 @@ func scanJob(rows *sql.Rows) (j store.Job, covers []byte, err error) {
 }
 
 // RegisterSound has the engine look at the register of jobs, as
-// [store.House] does at a shelf.
+// [store.Maintenance] does at a shelf.
 func (s *Store) RegisterSound(ctx context.Context) ([]string, error) {
 	flaws, err := s.jobs.sound(ctx)
 	if err != nil || len(flaws) > 0 {

@@ -12,7 +12,7 @@ const runsKept = 20
 // fewest requests make a speed worth keeping: fewer are mostly start-up.
 const fewest = 20
 
-// Timed implements [store.Taker].
+// Timed implements [store.Writer].
 func (s *Shelf) Timed(ctx context.Context, requests int, took time.Duration) error {
 	if requests < fewest {
 		return nil

@@ -41,7 +41,7 @@ func open(t *testing.T, dir string) (*Store, *Shelf) {
 	return s, shelf
 }
 
-func keep(t *testing.T, s *Shelf, recs ...store.Record) {
+func keep(t *testing.T, s *Shelf, recs ...store.Held) {
 	t.Helper()
 	if _, err := s.Keep(context.Background(), recs); err != nil {
 		t.Fatal(err)
@@ -49,26 +49,26 @@ func keep(t *testing.T, s *Shelf, recs ...store.Record) {
 }
 
 // image is a record whose bytes follow from the seed.
-func image(z, x, y uint32, seed uint64, size int) store.Record {
+func image(z, x, y uint32, seed uint64, size int) store.Held {
 	rng := rand.New(rand.NewPCG(seed, 7))
 	data := make([]byte, size)
 	for i := range data {
 		data[i] = byte(rng.Uint32())
 	}
 	at := time.Date(2026, 3, 4, 5, 6, 7, 123456000, time.UTC)
-	return store.Record{Media: "jpg", Tile: tiles.Tile{ID: tiles.ID{Z: z, X: x, Y: y}, Data: data, Origin: tiles.Origin{
+	return store.Held{Media: "jpg", Tile: tiles.Tile{ID: tiles.ID{Z: z, X: x, Y: y}, Data: data, Origin: tiles.Origin{
 		Source: "county", Fetched: at, FreshUntil: at.Add(time.Hour), ETag: `W/"1"`, LastModified: "Sun, 06 Nov 1994 08:49:37 GMT"}}}
 }
 
-func hole(z, x, y uint32) store.Record {
+func hole(z, x, y uint32) store.Held {
 	r := image(z, x, y, 0, 0)
 	r.Data, r.Media, r.Hole = nil, "", true
 	return r
 }
 
-func all(t *testing.T, s *Shelf, c tiles.Cover, data bool) []store.Record {
+func all(t *testing.T, s *Shelf, c tiles.Cover, data bool) []store.Held {
 	t.Helper()
-	var out []store.Record
+	var out []store.Held
 	for r, err := range s.In(context.Background(), c, data) {
 		if err != nil {
 			t.Fatal(err)
@@ -78,7 +78,7 @@ func all(t *testing.T, s *Shelf, c tiles.Cover, data bool) []store.Record {
 	return out
 }
 
-func same(a, b store.Record) bool {
+func same(a, b store.Held) bool {
 	return a.ID == b.ID && string(a.Data) == string(b.Data) && a.Origin == b.Origin && a.Media == b.Media && a.Hole == b.Hole
 }
 

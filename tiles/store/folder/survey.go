@@ -101,7 +101,7 @@ func (s *Shelf) places(ctx context.Context, db *sql.DB, image int64, all int) ([
 	return out, s.fault("cannot read", rows.Err())
 }
 
-// Size implements [store.House]. Bytes is the length of the shelf's file.
+// Size implements [store.Maintenance]. Bytes is the length of the shelf's file.
 func (s *Shelf) Size(ctx context.Context) (store.Size, error) {
 	db, err := s.handle(ctx, false)
 	if err != nil || db == nil {

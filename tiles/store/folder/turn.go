@@ -16,9 +16,9 @@ import (
 // turnPoll is how often a waiting run looks whether its turn has come.
 const turnPoll = 100 * time.Millisecond
 
-// Turn implements [store.Taker]. Two files beside the shelf are locked: one by
+// Lease implements [store.Writer]. Two files beside the shelf are locked: one by
 // the run that asks the source, one by the run that is next.
-func (s *Shelf) Turn(ctx context.Context, waiting func()) (store.Turn, error) {
+func (s *Shelf) Lease(ctx context.Context, waiting func()) (store.Lease, error) {
 	told := false
 	tell := func() {
 		if !told && waiting != nil {
@@ -90,11 +90,11 @@ func (s *Shelf) lock(ctx context.Context, which string, waiting func()) (*lock, 
 	}
 }
 
-// turn implements [store.Turn].
+// turn implements [store.Lease].
 type turn struct {
 	s    *Shelf
 	lock *lock
-	pace store.Pace
+	pace store.RateState
 	ok   bool
 	over atomic.Bool // handed over: nothing may be spent any more
 }
@@ -125,10 +125,10 @@ func (t *turn) unused(tx *sql.Tx) bool {
 	return err == nil && n == 0
 }
 
-// Pace implements [store.Turn].
-func (t *turn) Pace() (store.Pace, bool) { return t.pace, t.ok }
+// Pace implements [store.Lease].
+func (t *turn) Pace() (store.RateState, bool) { return t.pace, t.ok }
 
-// Wanted implements [store.Turn].
+// Wanted implements [store.Lease].
 func (t *turn) Wanted(ctx context.Context) (bool, error) {
 	next, err := t.s.try(ctx, "-next")
 	if err != nil {
@@ -137,7 +137,7 @@ func (t *turn) Wanted(ctx context.Context) (bool, error) {
 	return next == nil, next.free()
 }
 
-// Spend implements [store.Turn].
+// Spend implements [store.Lease].
 func (t *turn) Spend(ctx context.Context, day string, n, limit int) (granted int, err error) {
 	if t.over.Load() {
 		return 0, errors.New("the turn was handed over already")
@@ -160,7 +160,7 @@ func (t *turn) Spend(ctx context.Context, day string, n, limit int) (granted int
 	return granted, nil
 }
 
-// Unspend implements [store.Turn].
+// Unspend implements [store.Lease].
 func (t *turn) Unspend(ctx context.Context, day string, n int) error {
 	return t.s.write(ctx, func(tx *sql.Tx) error { return add(tx, day, -n) })
 }
@@ -170,8 +170,8 @@ func add(tx *sql.Tx, day string, n int) error {
 	return err
 }
 
-// Release implements [store.Turn].
-func (t *turn) Release(ctx context.Context, p store.Pace) error {
+// Release implements [store.Lease].
+func (t *turn) Release(ctx context.Context, p store.RateState) error {
 	t.over.Store(true)
 	state, err := json.Marshal(p)
 	if err == nil {
@@ -205,7 +205,7 @@ func (s *Shelf) Pause(ctx context.Context) (until time.Time, err error) {
 	if errors.Is(err, sql.ErrNoRows) {
 		return until, nil
 	}
-	var pace store.Pace
+	var pace store.RateState
 	if err == nil && json.Unmarshal([]byte(state), &pace) == nil { // what cannot be read is no pace: see load
 		until = pace.Until
 	}

@@ -20,7 +20,7 @@ func another(t *testing.T, dir string) *Shelf {
 // first, and takes over what the first knows.
 func TestTurn(t *testing.T) {
 	dir := t.TempDir()
-	first, err := another(t, dir).Turn(t.Context(), func() { t.Error("nobody is there to wait for") })
+	first, err := another(t, dir).Lease(t.Context(), func() { t.Error("nobody is there to wait for") })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -33,12 +33,12 @@ func TestTurn(t *testing.T) {
 	short, cancel := context.WithTimeout(t.Context(), 400*time.Millisecond)
 	defer cancel()
 	waited := 0
-	if _, err := another(t, dir).Turn(short, func() { waited++ }); !errors.Is(err, context.DeadlineExceeded) || waited != 1 {
+	if _, err := another(t, dir).Lease(short, func() { waited++ }); !errors.Is(err, context.DeadlineExceeded) || waited != 1 {
 		t.Fatalf("two runs at once: %v, told %d times", err, waited)
 	}
-	got := make(chan store.Turn)
+	got := make(chan store.Lease)
 	go func() {
-		second, err := another(t, dir).Turn(t.Context(), nil)
+		second, err := another(t, dir).Lease(t.Context(), nil)
 		if err != nil {
 			t.Error(err)
 		}
@@ -49,7 +49,7 @@ func TestTurn(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	left := store.Pace{Left: []time.Time{time.UnixMilli(1).UTC(), time.UnixMilli(2).UTC()}, Share: 0.5}
+	left := store.RateState{Left: []time.Time{time.UnixMilli(1).UTC(), time.UnixMilli(2).UTC()}, Share: 0.5}
 	if err := first.Release(t.Context(), left); err != nil {
 		t.Fatal(err)
 	}
@@ -61,11 +61,11 @@ func TestTurn(t *testing.T) {
 	if err := second.(*turn).lock.free(); err != nil {
 		t.Fatal(err)
 	}
-	third, err := another(t, dir).Turn(t.Context(), nil)
+	third, err := another(t, dir).Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer third.Release(t.Context(), store.Pace{})
+	defer third.Release(t.Context(), store.RateState{})
 	if _, ok := third.Pace(); !ok {
 		t.Log("the shelf holds nothing and nothing was spent: nothing to be afraid of")
 	}

@@ -95,7 +95,7 @@ const wreckChunk = 256
 
 // records hands over every record that can be read and proves. An error is the
 // caller's own, or that of the context.
-func (w *wreck) records(take func(store.Record) error) error {
+func (w *wreck) records(take func(store.Held) error) error {
 	for z := range uint32(tiles.MaxZoom + 1) {
 		if err := w.zoom(z, take); err != nil {
 			return err
@@ -106,7 +106,7 @@ func (w *wreck) records(take func(store.Record) error) error {
 
 // zoom reads one zoom. Where the table is broken it goes on behind the damage,
 // after it has read back from there.
-func (w *wreck) zoom(z uint32, take func(store.Record) error) error {
+func (w *wreck) zoom(z uint32, take func(store.Held) error) error {
 	at, end := tiles.ID{Z: z}, tiles.ID{Z: z + 1}
 	for tiles.Compare(at, end) < 0 {
 		recs, sound := w.chunk(at, end, "ASC", wreckChunk)
@@ -154,7 +154,7 @@ func (w *wreck) readable(from, end tiles.ID) bool {
 }
 
 // back reads from one place back to the damage, which is somewhere behind at.
-func (w *wreck) back(at, from tiles.ID, take func(store.Record) error) error {
+func (w *wreck) back(at, from tiles.ID, take func(store.Held) error) error {
 	for {
 		recs, sound := w.chunk(at, from, "DESC", wreckChunk)
 		if err := w.hand(recs, take); err != nil || !sound || len(recs) < wreckChunk {
@@ -166,7 +166,7 @@ func (w *wreck) back(at, from tiles.ID, take func(store.Record) error) error {
 
 // chunk reads some records from one place up to, not including, another; not
 // sound means that the table broke on the way.
-func (w *wreck) chunk(from, to tiles.ID, order string, most int) (recs []store.Record, sound bool) {
+func (w *wreck) chunk(from, to tiles.ID, order string, most int) (recs []store.Held, sound bool) {
 	rows, err := w.db.QueryContext(w.ctx, `SELECT `+w.columns+`, NULL FROM tiles WHERE (z, y, x) >= (?, ?, ?) AND (z, y, x) < (?, ?, ?)
 		ORDER BY z `+order+`, y `+order+`, x `+order+` LIMIT ?`, from.Z, from.Y, from.X, to.Z, to.Y, to.X, most)
 	if err != nil {
@@ -193,7 +193,7 @@ func outOfOrder(before, now tiles.ID, order string) bool {
 }
 
 // hand reads the images and hands over what proves.
-func (w *wreck) hand(recs []store.Record, take func(store.Record) error) error {
+func (w *wreck) hand(recs []store.Held, take func(store.Held) error) error {
 	for _, r := range recs {
 		if err := w.ctx.Err(); err != nil {
 			return err

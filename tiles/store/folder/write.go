@@ -9,8 +9,8 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// Keep implements [store.Taker].
-func (s *Shelf) Keep(ctx context.Context, recs []store.Record) (store.Kept, error) {
+// Keep implements [store.Writer].
+func (s *Shelf) Keep(ctx context.Context, recs []store.Held) (store.Kept, error) {
 	rows, err := store.AllChecked(recs)
 	if err != nil {
 		return store.Kept{}, err
@@ -75,7 +75,7 @@ func newKeeper(tx *sql.Tx) (*keeper, error) {
 	return k, nil
 }
 
-func (k *keeper) keep(r store.Record) error {
+func (k *keeper) keep(r store.Held) error {
 	var image sql.NullInt64
 	var hash any
 	if !r.Hole {
@@ -138,7 +138,7 @@ func (k *keeper) count(old, now sql.NullInt64) {
 }
 
 // image adds the image unless it is held.
-func (k *keeper) image(r store.Record) (int64, error) {
+func (k *keeper) image(r store.Held) (int64, error) {
 	if id, held := k.images[r.Hash]; held {
 		return id, nil
 	}
@@ -154,7 +154,7 @@ const atOnce = 64
 
 // look finds those of the images that are held: by the whole hash where a file
 // has that index, else by its beginning.
-func (k *keeper) look(tx *sql.Tx, recs []store.Record) error {
+func (k *keeper) look(tx *sql.Tx, recs []store.Held) error {
 	marks := strings.TrimSuffix(strings.Repeat("?,", atOnce), ",")
 	stmt, err := tx.Prepare(`SELECT id, hash FROM images WHERE hash IN (` + marks + `) AND substr(hash, 1, 8) IN (` + marks + `)`)
 	if err != nil {
@@ -170,7 +170,7 @@ func (k *keeper) look(tx *sql.Tx, recs []store.Record) error {
 
 // find looks for at most atOnce images; the places left over in the statement
 // ask for the last one again.
-func (k *keeper) find(stmt *sql.Stmt, recs []store.Record) error {
+func (k *keeper) find(stmt *sql.Stmt, recs []store.Held) error {
 	asked := make([]any, 2*atOnce)
 	for i := range atOnce {
 		hash := recs[min(i, len(recs)-1)].Hash[:]
@@ -203,8 +203,8 @@ func (k *keeper) dropUnused() error {
 	return nil
 }
 
-// Renew implements [store.Taker].
-func (s *Shelf) Renew(ctx context.Context, recs []store.Record) error {
+// Renew implements [store.Writer].
+func (s *Shelf) Renew(ctx context.Context, recs []store.Held) error {
 	if len(recs) == 0 {
 		return nil
 	}

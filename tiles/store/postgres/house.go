@@ -10,12 +10,12 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// Drop implements [store.House].
+// Drop implements [store.Maintenance].
 func (s *Shelf) Drop(ctx context.Context, ids []tiles.ID) error {
-	var recs []store.Record
+	var recs []store.Held
 	for _, t := range ids {
 		if t.Valid() {
-			recs = append(recs, store.Record{Tile: tiles.Tile{ID: t}})
+			recs = append(recs, store.Held{Tile: tiles.Tile{ID: t}})
 		}
 	}
 	there, err := s.written(ctx)
@@ -42,7 +42,7 @@ func (s *Shelf) Drop(ctx context.Context, ids []tiles.ID) error {
 	})
 }
 
-// Orphans implements [store.House].
+// Orphans implements [store.Maintenance].
 func (s *Shelf) Orphans(ctx context.Context, drop bool) (n int64, err error) {
 	const unused = ` FROM groundsheet.images i WHERE shelf = $1
 		AND NOT EXISTS (SELECT 1 FROM groundsheet.tiles t WHERE t.shelf = i.shelf AND t.hash = i.hash)`
@@ -68,7 +68,7 @@ func (s *Shelf) Orphans(ctx context.Context, drop bool) (n int64, err error) {
 const room = `(240 * t.own + coalesce(i.room, 0))`
 const roomOfImage = `CASE WHEN bytes < 2000 THEN bytes + 200 ELSE ceil(bytes / 1996.0) * 2068 + 200 END`
 
-// Size implements [store.House]. All shelves lie in the same two tables, so
+// Size implements [store.Maintenance]. All shelves lie in the same two tables, so
 // Bytes is this shelf's share of what those take with their indexes: of the
 // images by their bytes, of the tiles by their rows. Room that is free inside the
 // tables is left out: what is pruned counts as gone, or the same size would be
@@ -93,7 +93,7 @@ func (s *Shelf) Size(ctx context.Context) (z store.Size, err error) {
 	return z, err
 }
 
-// GiveBack implements [store.House]. It is a plain VACUUM, which keeps nobody
+// GiveBack implements [store.Maintenance]. It is a plain VACUUM, which keeps nobody
 // out: room inside the tables can be used again, by any shelf, and what is free
 // at their ends goes back to the disk. Only the latter is counted, so the
 // answer is often 0. VACUUM FULL gives back all of it; it locks every run out

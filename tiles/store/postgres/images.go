@@ -12,7 +12,7 @@ import (
 )
 
 // together is how many of the records have their images read in one go.
-func together(recs []store.Record) int {
+func together(recs []store.Held) int {
 	seen, sum := map[[32]byte]bool{}, 0
 	for i, r := range recs {
 		if !seen[r.Hash] {
@@ -26,10 +26,10 @@ func together(recs []store.Record) int {
 	return len(recs)
 }
 
-func (w walker) withImages(recs []store.Record) bool {
+func (w walker) withImages(recs []store.Held) bool {
 	images, err := w.s.images(w.ctx, recs)
 	if err != nil {
-		w.yield(store.Record{}, err)
+		w.yield(store.Held{}, err)
 		return false
 	}
 	for _, r := range recs {
@@ -42,7 +42,7 @@ func (w walker) withImages(recs []store.Record) bool {
 			err = w.s.proved(r)
 		}
 		if err != nil {
-			w.yield(store.Record{}, err)
+			w.yield(store.Held{}, err)
 			return false
 		}
 		if held && !w.yield(r, nil) {
@@ -58,7 +58,7 @@ type images struct {
 	uses map[[32]byte]int
 }
 
-func (s *Shelf) images(ctx context.Context, recs []store.Record) (images, error) {
+func (s *Shelf) images(ctx context.Context, recs []store.Held) (images, error) {
 	im := images{map[[32]byte][]byte{}, map[[32]byte]int{}}
 	var hashes [][]byte
 	for _, r := range recs {
@@ -99,7 +99,7 @@ func (im images) take(hash [32]byte) []byte {
 
 // proved compares an image with its hash: a flipped bit is seen by nobody else
 // before the field.
-func (s *Shelf) proved(r store.Record) error {
+func (s *Shelf) proved(r store.Held) error {
 	if r.Hole || sha256.Sum256(r.Data) == r.Hash {
 		return nil
 	}

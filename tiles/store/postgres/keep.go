@@ -10,10 +10,10 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// Keep implements [store.Taker]. However many tiles, it goes to the server and
+// Keep implements [store.Writer]. However many tiles, it goes to the server and
 // back four times (once more for every 16 MB of images), and images that are
 // held already are not sent.
-func (s *Shelf) Keep(ctx context.Context, recs []store.Record) (store.Kept, error) {
+func (s *Shelf) Keep(ctx context.Context, recs []store.Held) (store.Kept, error) {
 	rows, err := store.AllChecked(recs)
 	if err != nil {
 		return store.Kept{}, err
@@ -38,7 +38,7 @@ func (s *Shelf) Keep(ctx context.Context, recs []store.Record) (store.Kept, erro
 }
 
 // hash is nil for a hole.
-func hash(r store.Record) []byte {
+func hash(r store.Held) []byte {
 	if r.Hole {
 		return nil
 	}
@@ -46,7 +46,7 @@ func hash(r store.Record) []byte {
 }
 
 // places are the coordinates of tiles, as three arrays.
-func places(rows []store.Record) (z, y, x []int32) {
+func places(rows []store.Held) (z, y, x []int32) {
 	for _, r := range rows {
 		z, y, x = append(z, int32(r.Z)), append(y, int32(r.Y)), append(x, int32(r.X))
 	}
@@ -59,7 +59,7 @@ type held struct {
 	images map[string]bool     // hashes
 }
 
-func lookUp(ctx context.Context, tx pgx.Tx, shelf int32, rows []store.Record) (held, error) {
+func lookUp(ctx context.Context, tx pgx.Tx, shelf int32, rows []store.Held) (held, error) {
 	var hashes [][]byte
 	for _, r := range rows {
 		if !r.Hole {
@@ -96,13 +96,13 @@ func lookUp(ctx context.Context, tx pgx.Tx, shelf int32, rows []store.Record) (h
 
 // difference is what a batch changes.
 type difference struct {
-	rows   []store.Record // one a tile: the last of those in the batch
-	images []store.Record // whose images are not held, one an image
+	rows   []store.Held // one a tile: the last of those in the batch
+	images []store.Held // whose images are not held, one an image
 	left   [][]byte       // hashes of images that lost a tile
 	kept   store.Kept
 }
 
-func (h held) compare(rows []store.Record) difference {
+func (h held) compare(rows []store.Held) difference {
 	var d difference
 	now := maps.Clone(h.tiles)
 	for _, r := range rows {
@@ -124,8 +124,8 @@ func (h held) compare(rows []store.Record) difference {
 
 // lastOfEach leaves one record a tile, the last: a statement may not meet a
 // row twice.
-func lastOfEach(rows []store.Record) []store.Record {
-	var out []store.Record
+func lastOfEach(rows []store.Held) []store.Held {
+	var out []store.Held
 	at := map[tiles.ID]int{}
 	for _, r := range rows {
 		if i, twice := at[r.ID]; twice {
@@ -176,7 +176,7 @@ func (d difference) apply(ctx context.Context, tx pgx.Tx, shelf int32) error {
 }
 
 // sendable is how many of the images go into one statement.
-func sendable(images []store.Record) int {
+func sendable(images []store.Held) int {
 	sum := 0
 	for i, r := range images {
 		if sum += r.Bytes; sum > sentAtOnce && i > 0 {
@@ -186,7 +186,7 @@ func sendable(images []store.Record) int {
 	return len(images)
 }
 
-func queueImages(b *pgx.Batch, shelf int32, images []store.Record) {
+func queueImages(b *pgx.Batch, shelf int32, images []store.Held) {
 	if len(images) == 0 {
 		return
 	}
@@ -198,7 +198,7 @@ func queueImages(b *pgx.Batch, shelf int32, images []store.Record) {
 		SELECT $1, k.hash, octet_length(k.data), k.data FROM unnest($2::bytea[], $3::bytea[]) AS k (hash, data)`, shelf, hashes, data)
 }
 
-func queueTiles(b *pgx.Batch, shelf int32, rows []store.Record) {
+func queueTiles(b *pgx.Batch, shelf int32, rows []store.Held) {
 	c := columnsOf(rows)
 	b.Queue(`INSERT INTO groundsheet.tiles AS t (shelf, z, y, x, hash, bytes, media, source, `+marks+`)
 		SELECT $1, k.* FROM unnest($2::int[], $3::int[], $4::int[], $5::bytea[], $6::int[], $7::text[], $8::text[],
@@ -230,7 +230,7 @@ type columns struct {
 	fixed, immutable       []bool
 }
 
-func columnsOf(rows []store.Record) columns {
+func columnsOf(rows []store.Held) columns {
 	var c columns
 	c.z, c.y, c.x = places(rows)
 	for _, r := range rows {

@@ -40,7 +40,7 @@ func (t *turn) load(ctx context.Context, conn *pgx.Conn) error {
 			t.pace.Until = here.Add(micro(until - now))
 		}
 	} else {
-		t.pace = store.Pace{}
+		t.pace = store.RateState{}
 	}
 	_, err = conn.Exec(ctx, `INSERT INTO groundsheet.turns (shelf, handed, left_at, until, share) VALUES ($1, false, '{}', 0, 0)
 		ON CONFLICT (shelf) DO UPDATE SET handed = false, left_at = '{}', until = 0, share = 0`, t.s.name)
@@ -54,7 +54,7 @@ func (t *turn) untouched(ctx context.Context, conn *pgx.Conn) error {
 }
 
 // hand leaves the pace to the next run.
-func (t *turn) hand(ctx context.Context, conn *pgx.Conn, p store.Pace) error {
+func (t *turn) hand(ctx context.Context, conn *pgx.Conn, p store.RateState) error {
 	now := t.s.now()
 	ages := make([]int64, len(p.Left))
 	for i, at := range p.Left {

@@ -9,8 +9,8 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// Renew implements [store.Taker].
-func (s *Shelf) Renew(ctx context.Context, recs []store.Record) error {
+// Renew implements [store.Writer].
+func (s *Shelf) Renew(ctx context.Context, recs []store.Held) error {
 	if len(recs) == 0 {
 		return nil
 	}
@@ -29,7 +29,7 @@ func (s *Shelf) Renew(ctx context.Context, recs []store.Record) error {
 	})
 }
 
-func (s *Shelf) renew(ctx context.Context, tx pgx.Tx, shelf int32, rows []store.Record) error {
+func (s *Shelf) renew(ctx context.Context, tx pgx.Tx, shelf int32, rows []store.Held) error {
 	c, found := columnsOf(rows), map[tiles.ID]bool{}
 	var b pgx.Batch
 	b.Queue(oneWriter, shelf)

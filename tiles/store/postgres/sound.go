@@ -28,7 +28,7 @@ func suspicions() []suspicion {
 	}
 }
 
-// Sound implements [store.House]. Where the extension amcheck is installed and
+// Sound implements [store.Maintenance]. Where the extension amcheck is installed and
 // may be used, the indexes are looked at too. Images are compared with their
 // hashes by whoever walks them.
 func (s *Shelf) Sound(ctx context.Context) (flaws []string, err error) {

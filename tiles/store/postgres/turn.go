@@ -25,7 +25,7 @@ const (
 type turn struct {
 	s          *Shelf
 	turn, next int64 // the locks: whose turn it is, who is next
-	pace       store.Pace
+	pace       store.RateState
 	handed     bool
 	forget     func() bool // stops waiting for the end of the store
 
@@ -33,10 +33,10 @@ type turn struct {
 	conn *pgx.Conn  // nil after Release
 }
 
-// Turn implements [store.Taker]. Its session holds two locks in a row: first
+// Lease implements [store.Writer]. Its session holds two locks in a row: first
 // the place of the next one, then the turn, then it leaves that place to
 // others. The run that has the turn sees whether anybody is next.
-func (s *Shelf) Turn(ctx context.Context, waiting func()) (store.Turn, error) {
+func (s *Shelf) Lease(ctx context.Context, waiting func()) (store.Lease, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("waiting for another run: %w", err)
 	}
@@ -160,7 +160,7 @@ func (t *turn) ask(ctx context.Context, do func(context.Context, *pgx.Conn) erro
 	return nil
 }
 
-// Wanted implements [store.Turn]. Whoever waits holds the place of the next one.
+// Wanted implements [store.Lease]. Whoever waits holds the place of the next one.
 func (t *turn) Wanted(ctx context.Context) (wanted bool, err error) {
 	err = t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
 		return conn.QueryRow(ctx, `SELECT CASE WHEN pg_try_advisory_lock($1) THEN NOT pg_advisory_unlock($1) ELSE true END`, t.next).Scan(&wanted)
@@ -168,7 +168,7 @@ func (t *turn) Wanted(ctx context.Context) (wanted bool, err error) {
 	return wanted, err
 }
 
-// Spend implements [store.Turn]. One statement both looks and takes, so that
+// Spend implements [store.Lease]. One statement both looks and takes, so that
 // whoever asks at the same time finds what is left. The day is counted on the
 // connection of the turn: a run that has lost its turn gets nothing.
 func (t *turn) Spend(ctx context.Context, day string, n, limit int) (granted int, err error) {
@@ -190,7 +190,7 @@ func allowance(limit int) int {
 	return limit
 }
 
-// Unspend implements [store.Turn].
+// Unspend implements [store.Lease].
 func (t *turn) Unspend(ctx context.Context, day string, n int) error {
 	return t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
 		_, err := conn.Exec(ctx, `UPDATE groundsheet.spent SET requests = greatest(requests - $3::int, 0) WHERE shelf = $1 AND day = $2`, t.s.name, day, n)
@@ -198,11 +198,11 @@ func (t *turn) Unspend(ctx context.Context, day string, n int) error {
 	})
 }
 
-// Pace implements [store.Turn].
-func (t *turn) Pace() (store.Pace, bool) { return t.pace, t.handed }
+// Pace implements [store.Lease].
+func (t *turn) Pace() (store.RateState, bool) { return t.pace, t.handed }
 
-// Release implements [store.Turn].
-func (t *turn) Release(ctx context.Context, p store.Pace) error {
+// Release implements [store.Lease].
+func (t *turn) Release(ctx context.Context, p store.RateState) error {
 	err := t.ask(context.WithoutCancel(ctx), func(ctx context.Context, conn *pgx.Conn) error {
 		if err := t.hand(ctx, conn, p); err != nil {
 			return err

@@ -30,15 +30,15 @@ const (
 )
 
 // In implements [store.Reader].
-func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Record, error] {
-	return func(yield func(store.Record, error) bool) {
+func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error] {
+	return func(yield func(store.Held, error) bool) {
 		w := walker{s: s, ctx: ctx, data: data, prove: true, yield: yield}
 		for spans := c.Spans(); len(spans) > 0; {
 			var part []tiles.Span
 			part, spans = portion(spans)
 			recs, err := s.spans(ctx, c.Zoom(), part)
 			if err != nil {
-				yield(store.Record{}, err)
+				yield(store.Held{}, err)
 				return
 			}
 			if !w.hand(recs) {
@@ -68,7 +68,7 @@ func portion(spans []tiles.Span) (part, rest []tiles.Span) {
 
 // spans reads records without images, in tile order: one statement a span, all
 // sent together, each a walk along the primary key.
-func (s *Shelf) spans(ctx context.Context, zoom int, part []tiles.Span) (recs []store.Record, err error) {
+func (s *Shelf) spans(ctx context.Context, zoom int, part []tiles.Span) (recs []store.Held, err error) {
 	err = s.look(ctx, func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error {
 		var b pgx.Batch
 		for _, span := range part {
@@ -82,7 +82,7 @@ func (s *Shelf) spans(ctx context.Context, zoom int, part []tiles.Span) (recs []
 	return recs, err
 }
 
-func collect(rows pgx.Rows, recs []store.Record) ([]store.Record, error) {
+func collect(rows pgx.Rows, recs []store.Held) ([]store.Held, error) {
 	defer rows.Close()
 	for rows.Next() {
 		r, err := scan(rows)
@@ -94,15 +94,15 @@ func collect(rows pgx.Rows, recs []store.Record) ([]store.Record, error) {
 	return recs, rows.Err()
 }
 
-// All implements [store.House].
-func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Record, error] {
-	return func(yield func(store.Record, error) bool) {
+// All implements [store.Maintenance].
+func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Held, error] {
+	return func(yield func(store.Held, error) bool) {
 		w := walker{s: s, ctx: ctx, data: data, yield: yield}
 		z, y, x := int32(-1), int32(0), int32(0)
 		for {
 			recs, err := s.after(ctx, z, y, x)
 			if err != nil {
-				yield(store.Record{}, err)
+				yield(store.Held{}, err)
 				return
 			}
 			if !w.hand(recs) || len(recs) < tilesAtOnce {
@@ -114,7 +114,7 @@ func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Record, erro
 	}
 }
 
-func (s *Shelf) after(ctx context.Context, z, y, x int32) (recs []store.Record, err error) {
+func (s *Shelf) after(ctx context.Context, z, y, x int32) (recs []store.Held, err error) {
 	err = s.look(ctx, func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error {
 		rows, err := conn.Query(ctx, selectNext, shelf, z, y, x, tilesAtOnce)
 		if err != nil {
@@ -127,22 +127,22 @@ func (s *Shelf) after(ctx context.Context, z, y, x int32) (recs []store.Record, 
 }
 
 // Get implements [store.Reader].
-func (s *Shelf) Get(ctx context.Context, t tiles.ID) (store.Record, bool, error) {
+func (s *Shelf) Get(ctx context.Context, t tiles.ID) (store.Held, bool, error) {
 	if !t.Valid() {
-		return store.Record{}, false, nil
+		return store.Held{}, false, nil
 	}
 	r, held, err := s.one(ctx, t)
 	if err == nil && held {
 		err = s.proved(r)
 	}
 	if err != nil {
-		return store.Record{}, false, err
+		return store.Held{}, false, err
 	}
 	return r, held, nil
 }
 
 // one reads a tile and its image at the same moment.
-func (s *Shelf) one(ctx context.Context, t tiles.ID) (r store.Record, held bool, err error) {
+func (s *Shelf) one(ctx context.Context, t tiles.ID) (r store.Held, held bool, err error) {
 	err = s.look(ctx, func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error {
 		rows, err := conn.Query(ctx, selectOne, shelf, int32(t.Z), int32(t.Y), int32(t.X))
 		if err != nil {
@@ -166,11 +166,11 @@ type walker struct {
 	s           *Shelf
 	ctx         context.Context
 	data, prove bool
-	yield       func(store.Record, error) bool
+	yield       func(store.Held, error) bool
 }
 
 // hand is false when the walk is over.
-func (w walker) hand(recs []store.Record) bool {
+func (w walker) hand(recs []store.Held) bool {
 	if !w.data {
 		for _, r := range recs {
 			if !w.yield(r, nil) {
@@ -189,8 +189,8 @@ func (w walker) hand(recs []store.Record) bool {
 	return true
 }
 
-func scan(rows pgx.Rows, image ...any) (store.Record, error) {
-	var r store.Record
+func scan(rows pgx.Rows, image ...any) (store.Held, error) {
+	var r store.Held
 	var hash, etag, modified []byte
 	var fetched, fresh, usable int64
 	err := rows.Scan(append([]any{&r.Z, &r.Y, &r.X, &hash, &r.Bytes, &r.Media, &r.Source, &fetched, &fresh,

@@ -29,7 +29,7 @@ type rule struct {
 	freedOf map[string]int64
 }
 
-func (r *rule) judge(shelf string, rec store.Record) facts {
+func (r *rule) judge(shelf string, rec store.Held) facts {
 	f := facts{used: math.MinInt64}
 	wanted := false
 	r.wishes.each(shelf, rec.ID, func(w wish) {
@@ -44,12 +44,12 @@ func (r *rule) judge(shelf string, rec store.Record) facts {
 }
 
 // takes reports whether a tile goes.
-func (r *rule) takes(f facts, rec store.Record) bool {
+func (r *rule) takes(f facts, rec store.Held) bool {
 	return (!f.open || r.o.OpenToo) && r.wouldTake(f, rec)
 }
 
 // wouldTake leaves open jobs out of it.
-func (r *rule) wouldTake(f facts, rec store.Record) bool {
+func (r *rule) wouldTake(f facts, rec store.Held) bool {
 	return f.meets || f.used < r.cut || f.used == r.cut && !rec.Hole && place(rec.Hash) < r.part
 }
 

@@ -39,7 +39,7 @@ func makeWorld(t *testing.T, r *rand.Rand) *world {
 		if err != nil {
 			t.Fatal(err)
 		}
-		var recs []store.Record
+		var recs []store.Held
 		for range 20 + r.IntN(300) {
 			recs = append(recs, randomRecord(r))
 		}
@@ -64,9 +64,9 @@ func makeWorld(t *testing.T, r *rand.Rand) *world {
 	return w
 }
 
-func randomRecord(r *rand.Rand) store.Record {
+func randomRecord(r *rand.Rand) store.Held {
 	data := bytes.Repeat([]byte{byte(r.IntN(200))}, 100+r.IntN(3)*4000)
-	rec := store.Record{Tile: tiles.Tile{ID: tiles.ID{Z: 4 + r.Uint32N(2), X: r.Uint32N(16), Y: r.Uint32N(12)}, Data: data}, Media: "jpg"}
+	rec := store.Held{Tile: tiles.Tile{ID: tiles.ID{Z: 4 + r.Uint32N(2), X: r.Uint32N(16), Y: r.Uint32N(12)}, Data: data}, Media: "jpg"}
 	rec.Fetched = today.Add(-time.Duration(r.IntN(200*24*60)) * time.Minute)
 	if r.IntN(6) == 0 {
 		rec.Hole, rec.Data = true, nil
@@ -97,9 +97,9 @@ type spot struct {
 }
 
 // held is what the shelves hold, and the bytes of the images of each.
-func (w *world) held(t *testing.T) (map[spot]store.Record, map[string]int64) {
+func (w *world) held(t *testing.T) (map[spot]store.Held, map[string]int64) {
 	t.Helper()
-	out, images, n := map[spot]store.Record{}, map[string]bool{}, map[string]int64{}
+	out, images, n := map[spot]store.Held{}, map[string]bool{}, map[string]int64{}
 	for _, name := range w.shelf {
 		shelf, err := w.st.Shelf(name)
 		if err != nil {
@@ -120,7 +120,7 @@ func (w *world) held(t *testing.T) (map[spot]store.Record, map[string]int64) {
 }
 
 // of says by plain look-up what jobs want of a tile.
-func (w *world) of(p spot, r store.Record) (open, closed bool, used time.Time) {
+func (w *world) of(p spot, r store.Held) (open, closed bool, used time.Time) {
 	for _, j := range w.jobs {
 		for _, c := range j.Covers {
 			if j.Shelf == p.shelf && c.Has(p.id) {
@@ -192,7 +192,7 @@ func TestPlansAreSafe(t *testing.T) {
 	}
 }
 
-func (w *world) judge(t *testing.T, round int, o Options, p Plan, before, after map[spot]store.Record) {
+func (w *world) judge(t *testing.T, round int, o Options, p Plan, before, after map[spot]store.Held) {
 	t.Helper()
 	var latestGone, earliestLeft time.Time
 	for at, rec := range before {
@@ -252,9 +252,9 @@ func TestTakesNoMoreThanNeeded(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var recs []store.Record
+	var recs []store.Held
 	for i := range uint32(1000) {
-		recs = append(recs, store.Record{Media: "jpg", Tile: tiles.Tile{ID: tiles.ID{Z: 12, X: i}, Data: bytes.Repeat([]byte(fmt.Sprint(i, ";")), 3000), Origin: tiles.Origin{Fetched: today}}})
+		recs = append(recs, store.Held{Media: "jpg", Tile: tiles.Tile{ID: tiles.ID{Z: 12, X: i}, Data: bytes.Repeat([]byte(fmt.Sprint(i, ";")), 3000), Origin: tiles.Origin{Fetched: today}}})
 	}
 	if _, err := shelf.Keep(t.Context(), recs); err != nil {
 		t.Fatal(err)

@@ -24,7 +24,7 @@ func budgetCases() map[string]func(*testing.T, Suite) {
 	}
 }
 
-func grant(t *testing.T, turn store.Turn, day string, n, limit, want int) {
+func grant(t *testing.T, turn store.Lease, day string, n, limit, want int) {
 	t.Helper()
 	if got, err := turn.Spend(t.Context(), day, n, limit); err != nil || got != want {
 		t.Errorf("asked for %d of %d on %s: got %d, %v, want %d", n, limit, day, got, err, want)
@@ -38,7 +38,7 @@ func spent(t *testing.T, s store.Reader, day string, want int) {
 	}
 }
 
-func giveUp(t *testing.T, turn store.Turn, day string, n int) {
+func giveUp(t *testing.T, turn store.Lease, day string, n int) {
 	t.Helper()
 	if err := turn.Unspend(t.Context(), day, n); err != nil {
 		t.Fatal(err)
@@ -63,7 +63,7 @@ func spend(t *testing.T, o Suite) {
 	spent(t, s, today, 0)
 	giveUp(t, turn, "2026-01-01", 5)
 	spent(t, s, "2026-01-01", 0)
-	release(t, turn, store.Pace{})
+	release(t, turn, store.RateState{})
 }
 
 func daysApart(t *testing.T, o Suite) {
@@ -74,7 +74,7 @@ func daysApart(t *testing.T, o Suite) {
 	grant(t, turn, today, 1, 10, 0)
 	spent(t, s, today, 10)
 	spent(t, s, tomorrow, 4)
-	release(t, turn, store.Pace{})
+	release(t, turn, store.RateState{})
 }
 
 func sourcesApart(t *testing.T, o Suite) {
@@ -83,8 +83,8 @@ func sourcesApart(t *testing.T, o Suite) {
 	grant(t, a, today, 10, 10, 10)
 	grant(t, b, today, 10, 10, 10)
 	spent(t, shelfOf(t, st, "a"), today, 10)
-	release(t, a, store.Pace{})
-	release(t, b, store.Pace{})
+	release(t, a, store.RateState{})
+	release(t, b, store.RateState{})
 }
 
 // spendAtOnce: the workers of a run ask at the same time.
@@ -110,7 +110,7 @@ func spendAtOnce(t *testing.T, o Suite) {
 		t.Errorf("%d were granted of %d", got.Load(), limit)
 	}
 	spent(t, s, today, limit)
-	release(t, turn, store.Pace{})
+	release(t, turn, store.RateState{})
 }
 
 // spendInTurns: runs with stores of their own share one budget, with no more
@@ -124,7 +124,7 @@ func spendInTurns(t *testing.T, o Suite) {
 		s := shelfOf(t, o.Again(t, st), "town")
 		all.Go(func() {
 			for range 3 {
-				turn, err := s.Turn(t.Context(), nil)
+				turn, err := s.Lease(t.Context(), nil)
 				if err != nil {
 					t.Error(err)
 					return
@@ -136,7 +136,7 @@ func spendInTurns(t *testing.T, o Suite) {
 					}
 					got.Add(int64(n))
 				}
-				if err := turn.Release(t.Context(), store.Pace{}); err != nil {
+				if err := turn.Release(t.Context(), store.RateState{}); err != nil {
 					t.Error(err)
 				}
 			}
@@ -158,13 +158,13 @@ func spendCancelled(t *testing.T, o Suite) {
 		t.Errorf("got %d, %v", n, err)
 	}
 	grant(t, turn, today, 20, 10, 10) // nothing was taken, and the turn is still there
-	release(t, turn, store.Pace{})
+	release(t, turn, store.RateState{})
 }
 
 func spendReleased(t *testing.T, o Suite) {
 	s := o.shelf(t)
 	turn := take(t, s)
-	release(t, turn, store.Pace{})
+	release(t, turn, store.RateState{})
 	if n, err := turn.Spend(t.Context(), today, 5, 10); n != 0 || err == nil {
 		t.Errorf("got %d, %v after the turn was handed over", n, err)
 	}

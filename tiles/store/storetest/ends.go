@@ -59,7 +59,7 @@ func closed(t *testing.T, o Suite) {
 			t.Fatal(err)
 		}
 	}
-	_, keepErr := s.Keep(t.Context(), []store.Record{hole(0, 0, 0)})
+	_, keepErr := s.Keep(t.Context(), []store.Held{hole(0, 0, 0)})
 	_, _, getErr := s.Get(t.Context(), tiles.ID{})
 	_, jobsErr := st.Jobs(t.Context())
 	_, shelfErr := st.Shelf("x")
@@ -84,10 +84,10 @@ func cancelled(t *testing.T, o Suite) {
 	cancel()
 	news := r
 	news.ETag = "new"
-	_, keepErr := s.Keep(ctx, []store.Record{image(3, 2, 2, 2, 50)})
+	_, keepErr := s.Keep(ctx, []store.Held{image(3, 2, 2, 2, 50)})
 	_, closeErr := st.CloseJob(ctx, "k", time.Now())
 	for what, err := range map[string]error{
-		"Keep": keepErr, "Renew": s.Renew(ctx, []store.Record{news}), "Drop": s.Drop(ctx, []tiles.ID{r.ID}),
+		"Keep": keepErr, "Renew": s.Renew(ctx, []store.Held{news}), "Drop": s.Drop(ctx, []tiles.ID{r.ID}),
 		"Timed": s.Timed(ctx, 100, time.Second), "NoteJob": st.NoteJob(ctx, job("k", 0)),
 	} {
 		if !errors.Is(err, context.Canceled) {
@@ -110,7 +110,7 @@ func cancelled(t *testing.T, o Suite) {
 func closeWhileReading(t *testing.T, o Suite) {
 	st := o.Open(t)
 	s := shelfOf(t, st, "town")
-	var recs []store.Record
+	var recs []store.Held
 	for i := range uint32(20000) {
 		recs = append(recs, hole(18, i, 1))
 	}

@@ -69,7 +69,7 @@ func sound(t *testing.T, o Suite) {
 // and finds the old one would prune again and again.
 func giveBack(t *testing.T, o Suite) {
 	s := o.shelf(t)
-	var recs []store.Record
+	var recs []store.Held
 	var ids []tiles.ID
 	for i := range uint32(300) {
 		recs = append(recs, image(11, i, 0, uint64(i), 20000))

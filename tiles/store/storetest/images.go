@@ -23,7 +23,7 @@ func equalOnce(t *testing.T, o Suite) {
 			t.Fatalf("%d images %s, want %d", n, when, want)
 		}
 	}
-	var changed []store.Record
+	var changed []store.Held
 	for i := range uint32(50) {
 		keep(t, s, image(9, i, 0, 1, 5000))
 		changed = append(changed, image(9, i, 0, 2, 5000))
@@ -45,7 +45,7 @@ func repeated(t *testing.T, o Suite) {
 	if none, err := s.Repeated(t.Context(), 2); err != nil || len(none) != 0 {
 		t.Errorf("unwritten shelf: %v, %v", none, err)
 	}
-	var recs []store.Record
+	var recs []store.Held
 	for i := range uint32(200) {
 		recs = append(recs, image(12, i, 5, 1, 80)) // 200 times
 		if i < 3 {

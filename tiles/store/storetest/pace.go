@@ -24,7 +24,7 @@ func firstPace(t *testing.T, o Suite) {
 	if p, ok := turn.Pace(); !ok || len(p.Left) != 0 || !p.Until.IsZero() || p.Share != 0 {
 		t.Errorf("%+v, %v: nobody was there before", p, ok)
 	}
-	release(t, turn, store.Pace{})
+	release(t, turn, store.RateState{})
 }
 
 // paceArrives: times arrive to the millisecond. A store on another computer
@@ -33,7 +33,7 @@ func paceArrives(t *testing.T, o Suite) {
 	st := o.Open(t)
 	turn := take(t, shelfOf(t, st, "town"))
 	now := time.Now()
-	want := store.Pace{Left: []time.Time{now.Add(-3 * time.Second), now.Add(-250 * time.Millisecond), now}, Until: now.Add(90 * time.Second), Share: 0.25}
+	want := store.RateState{Left: []time.Time{now.Add(-3 * time.Second), now.Add(-250 * time.Millisecond), now}, Until: now.Add(90 * time.Second), Share: 0.25}
 	began := time.Now()
 	release(t, turn, want)
 	next := take(t, shelfOf(t, o.Again(t, st), "town"))
@@ -52,53 +52,53 @@ func paceArrives(t *testing.T, o Suite) {
 		near("a request", at, want.Left[i])
 	}
 	near("the pause", got.Until, want.Until)
-	release(t, next, store.Pace{})
+	release(t, next, store.RateState{})
 }
 
 func noPause(t *testing.T, o Suite) {
 	s := o.shelf(t)
 	turn := take(t, s)
-	release(t, turn, store.Pace{Left: []time.Time{time.Now()}})
+	release(t, turn, store.RateState{Left: []time.Time{time.Now()}})
 	next := take(t, s)
 	if p, ok := next.Pace(); !ok || !p.Until.IsZero() || p.Share != 0 || len(p.Left) != 1 {
 		t.Errorf("%+v, %v", p, ok)
 	}
-	release(t, next, store.Pace{})
+	release(t, next, store.RateState{})
 }
 
 // notHanded: the store of a run is closed under it, as when its process ends.
 func notHanded(t *testing.T, o Suite) {
 	st := o.Open(t)
 	keep(t, shelfOf(t, st, "town"), hole(0, 0, 0))
-	release(t, take(t, shelfOf(t, st, "town")), store.Pace{Share: 0.25}) // the run before it did
+	release(t, take(t, shelfOf(t, st, "town")), store.RateState{Share: 0.25}) // the run before it did
 	turn := take(t, shelfOf(t, st, "town"))
 	other := o.Again(t, st)
 	if err := st.Close(); err != nil {
 		t.Fatal(err)
 	}
-	_ = turn.Release(t.Context(), store.Pace{Share: 0.5}) // the store is closed: nothing is handed over
+	_ = turn.Release(t.Context(), store.RateState{Share: 0.5}) // the store is closed: nothing is handed over
 	next := take(t, shelfOf(t, other, "town"))
 	if p, ok := next.Pace(); ok {
 		t.Errorf("%+v was handed over by a run that could not", p)
 	}
-	release(t, next, store.Pace{Share: 0.75})
+	release(t, next, store.RateState{Share: 0.75})
 	last := take(t, shelfOf(t, other, "town"))
 	if p, ok := last.Pace(); !ok || p.Share != 0.75 {
 		t.Errorf("the run after it: %+v, %v", p, ok)
 	}
-	release(t, last, store.Pace{})
+	release(t, last, store.RateState{})
 }
 
 func handedOnce(t *testing.T, o Suite) {
 	s := o.shelf(t)
-	release(t, take(t, s), store.Pace{Share: 0.5, Left: []time.Time{time.Now()}})
+	release(t, take(t, s), store.RateState{Share: 0.5, Left: []time.Time{time.Now()}})
 	second := take(t, s)
-	release(t, second, store.Pace{})
+	release(t, second, store.RateState{})
 	third := take(t, s)
 	if p, ok := third.Pace(); !ok || p.Share != 0 || len(p.Left) != 0 {
 		t.Errorf("%+v, %v: the second run handed over nothing of that", p, ok)
 	}
-	release(t, third, store.Pace{})
+	release(t, third, store.RateState{})
 }
 
 // pauseSeen: looking at a pause takes nothing away, and a run that has the turn
@@ -117,7 +117,7 @@ func pauseSeen(t *testing.T, o Suite) {
 	turn := take(t, s)
 	pause("during the first run", time.Time{})
 	until := time.Now().Add(68 * 365 * 24 * time.Hour)
-	release(t, turn, store.Pace{Until: until, Share: 0.5})
+	release(t, turn, store.RateState{Until: until, Share: 0.5})
 	pause("after it", until)
 	pause("looked at again", until)
 	turn = take(t, s)
@@ -125,14 +125,14 @@ func pauseSeen(t *testing.T, o Suite) {
 		t.Errorf("%+v, %v: looking took something away", p, ok)
 	}
 	pause("during the second run", time.Time{})
-	release(t, turn, store.Pace{Share: 0.5})
+	release(t, turn, store.RateState{Share: 0.5})
 	pause("after a run without one", time.Time{})
 }
 
 func pauseOver(t *testing.T, o Suite) {
 	s := o.shelf(t)
 	until := time.Now().Add(-time.Hour)
-	release(t, take(t, s), store.Pace{Until: until})
+	release(t, take(t, s), store.RateState{Until: until})
 	if got, err := s.Pause(t.Context()); err != nil || got.Sub(until).Abs() > 5*time.Second {
 		t.Errorf("%v, %v, want %v", got, err, until)
 	}
@@ -140,5 +140,5 @@ func pauseOver(t *testing.T, o Suite) {
 	if p, ok := turn.Pace(); !ok || p.Until.Sub(until).Abs() > 5*time.Second {
 		t.Errorf("%+v, %v, want until %v", p, ok, until)
 	}
-	release(t, turn, store.Pace{})
+	release(t, turn, store.RateState{})
 }

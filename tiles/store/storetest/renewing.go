@@ -25,7 +25,7 @@ func renewed(t *testing.T, o Suite) {
 	want.Fixed, want.Immutable, want.UsableUntil = true, true, want.FreshUntil.Add(time.Hour)
 	news := want
 	news.Data = nil
-	if err := s.Renew(t.Context(), []store.Record{news}); err != nil {
+	if err := s.Renew(t.Context(), []store.Held{news}); err != nil {
 		t.Fatal(err)
 	}
 	if got, _ := held(t, s, want.ID); !same(got, want) {
@@ -35,7 +35,7 @@ func renewed(t *testing.T, o Suite) {
 		t.Errorf("another tile became %+v", got)
 	}
 	plain := image(3, 1, 1, 1, 100)
-	if err := s.Renew(t.Context(), []store.Record{news, {Tile: tiles.Tile{ID: plain.ID, Origin: plain.Origin}}}); err != nil {
+	if err := s.Renew(t.Context(), []store.Held{news, {Tile: tiles.Tile{ID: plain.ID, Origin: plain.Origin}}}); err != nil {
 		t.Fatal(err)
 	}
 	if got, _ := held(t, s, plain.ID); !same(got, plain) {
@@ -53,7 +53,7 @@ func notHeld(t *testing.T, o Suite) {
 	news, other := r, image(3, 2, 1, 1, 100)
 	news.ETag = `"3"`
 	var gone *store.NotHeld
-	if err := s.Renew(t.Context(), []store.Record{news, other}); !errors.As(err, &gone) || gone.Tile != "3/2/1" || gone.Path == "" {
+	if err := s.Renew(t.Context(), []store.Held{news, other}); !errors.As(err, &gone) || gone.Tile != "3/2/1" || gone.Path == "" {
 		t.Errorf("%v (%T), want a NotHeld of 3/2/1", err, err)
 	}
 	if got, _ := held(t, s, r.ID); !same(got, r) {
@@ -64,7 +64,7 @@ func notHeld(t *testing.T, o Suite) {
 func renewUnwritten(t *testing.T, o Suite) {
 	st := o.Open(t)
 	var gone *store.NotHeld
-	if err := shelfOf(t, st, "x").Renew(t.Context(), []store.Record{image(3, 1, 1, 1, 1)}); !errors.As(err, &gone) || gone.Tile != "3/1/1" {
+	if err := shelfOf(t, st, "x").Renew(t.Context(), []store.Held{image(3, 1, 1, 1, 1)}); !errors.As(err, &gone) || gone.Tile != "3/1/1" {
 		t.Errorf("%v (%T), want a NotHeld", err, err)
 	}
 	if names, err := st.Shelves(t.Context()); err != nil || len(names) != 0 {

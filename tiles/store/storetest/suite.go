@@ -52,7 +52,7 @@ func shelfOf(t *testing.T, s store.Store, name string) store.Shelf {
 	return shelf
 }
 
-func keep(t *testing.T, s store.Taker, recs ...store.Record) store.Kept {
+func keep(t *testing.T, s store.Writer, recs ...store.Held) store.Kept {
 	t.Helper()
 	kept, err := s.Keep(t.Context(), recs)
 	if err != nil {
@@ -62,14 +62,14 @@ func keep(t *testing.T, s store.Taker, recs ...store.Record) store.Kept {
 }
 
 // image is a record whose bytes follow from the seed.
-func image(z, x, y uint32, seed uint64, size int) store.Record {
+func image(z, x, y uint32, seed uint64, size int) store.Held {
 	rng := rand.New(rand.NewPCG(seed, 7))
 	data := make([]byte, size)
 	for i := range data {
 		data[i] = byte(rng.Uint32())
 	}
 	at := time.Date(2026, 3, 4, 5, 6, 7, 123456000, time.UTC)
-	return store.Record{
+	return store.Held{
 		Media: "jpg",
 		Tile: tiles.Tile{ID: tiles.ID{Z: z, X: x, Y: y}, Data: data, Origin: tiles.Origin{
 			Source: "county", Fetched: at, FreshUntil: at.Add(time.Hour), ETag: `W/"1"`, LastModified: "Sun, 06 Nov 1994 08:49:37 GMT",
@@ -77,19 +77,19 @@ func image(z, x, y uint32, seed uint64, size int) store.Record {
 	}
 }
 
-func hole(z, x, y uint32) store.Record {
+func hole(z, x, y uint32) store.Held {
 	r := image(z, x, y, 0, 0)
 	r.Data, r.Media, r.Hole = nil, "", true
 	return r
 }
 
 // same leaves out Hash and Bytes, which the store works out.
-func same(a, b store.Record) bool {
+func same(a, b store.Held) bool {
 	return a.ID == b.ID && string(a.Data) == string(b.Data) && a.Origin == b.Origin && a.Media == b.Media && a.Hole == b.Hole &&
 		a.Fixed == b.Fixed && a.Immutable == b.Immutable && a.UsableUntil.Equal(b.UsableUntil)
 }
 
-func held(t *testing.T, s store.Reader, id tiles.ID) (store.Record, bool) {
+func held(t *testing.T, s store.Reader, id tiles.ID) (store.Held, bool) {
 	t.Helper()
 	r, ok, err := s.Get(t.Context(), id)
 	if err != nil {
@@ -103,9 +103,9 @@ func row(zoom int, y, first, last uint32) tiles.Cover {
 	return tiles.NewCover(zoom, []tiles.Span{{Row: y, First: first, Last: last}})
 }
 
-func within(t *testing.T, s store.Reader, c tiles.Cover, data bool) []store.Record {
+func within(t *testing.T, s store.Reader, c tiles.Cover, data bool) []store.Held {
 	t.Helper()
-	var out []store.Record
+	var out []store.Held
 	for r, err := range s.In(t.Context(), c, data) {
 		if err != nil {
 			t.Fatal(err)
@@ -115,9 +115,9 @@ func within(t *testing.T, s store.Reader, c tiles.Cover, data bool) []store.Reco
 	return out
 }
 
-func everything(t *testing.T, s store.House, data bool) []store.Record {
+func everything(t *testing.T, s store.Maintenance, data bool) []store.Held {
 	t.Helper()
-	var out []store.Record
+	var out []store.Held
 	for r, err := range s.All(t.Context(), data) {
 		if err != nil {
 			t.Fatal(err)
@@ -127,7 +127,7 @@ func everything(t *testing.T, s store.House, data bool) []store.Record {
 	return out
 }
 
-func size(t *testing.T, s store.House) store.Size {
+func size(t *testing.T, s store.Maintenance) store.Size {
 	t.Helper()
 	z, err := s.Size(t.Context())
 	if err != nil {

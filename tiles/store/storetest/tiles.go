@@ -25,7 +25,7 @@ func tileCases() map[string]func(*testing.T, Suite) {
 
 func roundTrip(t *testing.T, o Suite) {
 	s := o.shelf(t)
-	recs := []store.Record{
+	recs := []store.Held{
 		image(3, 1, 2, 1, 900), image(3, 0, 2, 2, 40000), hole(3, 2, 2), image(3, 0, 1, 3, 1), image(4, 0, 2, 4, 10),
 		image(0, 0, 0, 5, 10), image(24, 1<<24-1, 1<<24-1, 6, 10),
 	}
@@ -83,15 +83,15 @@ func keptCounts(t *testing.T, o Suite) {
 	s := o.shelf(t)
 	for _, c := range []struct {
 		name string
-		recs []store.Record
+		recs []store.Held
 		want store.Kept
 	}{
 		{"nothing", nil, store.Kept{}},
-		{"all new", []store.Record{image(4, 0, 0, 1, 9), image(4, 1, 0, 2, 9), image(4, 2, 0, 2, 9), hole(4, 3, 0)}, store.Kept{New: 3, Holes: 1}},
-		{"the same", []store.Record{image(4, 0, 0, 1, 9), hole(4, 3, 0)}, store.Kept{Same: 1, Holes: 1}},
-		{"others", []store.Record{image(4, 0, 0, 5, 9), image(4, 1, 0, 2, 9)}, store.Kept{Changed: 1, Same: 1}},
-		{"an image for a hole", []store.Record{image(4, 3, 0, 2, 9)}, store.Kept{New: 1}},
-		{"holes for images", []store.Record{hole(4, 0, 0), hole(4, 1, 0), hole(4, 9, 0)}, store.Kept{Holes: 3, Gone: 2}},
+		{"all new", []store.Held{image(4, 0, 0, 1, 9), image(4, 1, 0, 2, 9), image(4, 2, 0, 2, 9), hole(4, 3, 0)}, store.Kept{New: 3, Holes: 1}},
+		{"the same", []store.Held{image(4, 0, 0, 1, 9), hole(4, 3, 0)}, store.Kept{Same: 1, Holes: 1}},
+		{"others", []store.Held{image(4, 0, 0, 5, 9), image(4, 1, 0, 2, 9)}, store.Kept{Changed: 1, Same: 1}},
+		{"an image for a hole", []store.Held{image(4, 3, 0, 2, 9)}, store.Kept{New: 1}},
+		{"holes for images", []store.Held{hole(4, 0, 0), hole(4, 1, 0), hole(4, 9, 0)}, store.Kept{Holes: 3, Gone: 2}},
 	} {
 		if got := keep(t, s, c.recs...); got != c.want {
 			t.Errorf("%s: %+v, want %+v", c.name, got, c.want)
@@ -114,10 +114,10 @@ func noTile(t *testing.T, o Suite) {
 	s := o.shelf(t)
 	odd := hole(3, 1, 1)
 	odd.Data = []byte("x")
-	for name, r := range map[string]store.Record{
+	for name, r := range map[string]store.Held{
 		"no such tile": image(3, 8, 0, 1, 10), "no such zoom": image(25, 0, 0, 1, 10), "empty image": image(3, 1, 1, 1, 0), "hole with image": odd,
 	} {
-		if _, err := s.Keep(t.Context(), []store.Record{image(3, 0, 0, 1, 10), r}); err == nil || !strings.Contains(err.Error(), r.ID.String()) {
+		if _, err := s.Keep(t.Context(), []store.Held{image(3, 0, 0, 1, 10), r}); err == nil || !strings.Contains(err.Error(), r.ID.String()) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
@@ -149,7 +149,7 @@ func apart(t *testing.T, o Suite) {
 // 40 MB in 3,000 tiles: more than a store may want to send in one go.
 func largeBatch(t *testing.T, o Suite) {
 	s := o.shelf(t)
-	var recs []store.Record
+	var recs []store.Held
 	for i := range uint32(3000) {
 		recs = append(recs, image(14, i%50, i/50, uint64(i%2800), 13500))
 	}

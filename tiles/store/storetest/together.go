@@ -39,7 +39,7 @@ func writeTogether(t *testing.T, o Suite) {
 	st := o.Open(t)
 	at(t, o, st, writers, func(w int, s store.Shelf) error {
 		for b := range uint32(batches) {
-			var recs []store.Record
+			var recs []store.Held
 			for i := range uint32(batch) {
 				recs = append(recs, image(12, b*batch+i, uint32(w), uint64(b), 3000))
 			}
@@ -72,7 +72,7 @@ func keepAndDrop(t *testing.T, o Suite) {
 				}
 				continue
 			}
-			recs := []store.Record{image(5, x, y, uint64(rng.Uint32N(3)), 200), image(5, x+1, y, uint64(rng.Uint32N(3)), 200)}
+			recs := []store.Held{image(5, x, y, uint64(rng.Uint32N(3)), 200), image(5, x+1, y, uint64(rng.Uint32N(3)), 200)}
 			if _, err := s.Keep(t.Context(), recs); err != nil {
 				return err
 			}
@@ -94,7 +94,7 @@ func keepAndDrop(t *testing.T, o Suite) {
 func beginTogether(t *testing.T, o Suite) {
 	st := o.Open(t)
 	at(t, o, st, 6, func(i int, s store.Shelf) error {
-		_, err := s.Keep(t.Context(), []store.Record{image(6, uint32(i), 0, uint64(i), 50)})
+		_, err := s.Keep(t.Context(), []store.Held{image(6, uint32(i), 0, uint64(i), 50)})
 		return err
 	})
 	if n := len(within(t, shelfOf(t, st, "shared"), row(6, 0, 0, 63), true)); n != 6 {
@@ -116,7 +116,7 @@ func readAmongWriters(t *testing.T, o Suite) {
 				if n%2 == 0 {
 					r = two
 				}
-				if _, err := s.Keep(t.Context(), []store.Record{r}); err != nil {
+				if _, err := s.Keep(t.Context(), []store.Held{r}); err != nil {
 					return err
 				}
 				continue

@@ -24,16 +24,16 @@ func turnCases() map[string]func(*testing.T, Suite) {
 	}
 }
 
-func take(t *testing.T, s store.Taker) store.Turn {
+func take(t *testing.T, s store.Writer) store.Lease {
 	t.Helper()
-	turn, err := s.Turn(t.Context(), nil)
+	turn, err := s.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return turn
 }
 
-func release(t *testing.T, turn store.Turn, p store.Pace) {
+func release(t *testing.T, turn store.Lease, p store.RateState) {
 	t.Helper()
 	if err := turn.Release(t.Context(), p); err != nil {
 		t.Fatal(err)
@@ -62,7 +62,7 @@ func oneAtATime(t *testing.T, o Suite) {
 		s := shelfOf(t, st, "town")
 		all.Go(func() {
 			for range 3 {
-				turn, err := s.Turn(t.Context(), nil)
+				turn, err := s.Lease(t.Context(), nil)
 				if err != nil {
 					t.Error(err)
 					return
@@ -72,7 +72,7 @@ func oneAtATime(t *testing.T, o Suite) {
 				}
 				time.Sleep(5 * time.Millisecond)
 				inside.Add(-1)
-				if err := turn.Release(t.Context(), store.Pace{}); err != nil {
+				if err := turn.Release(t.Context(), store.RateState{}); err != nil {
 					t.Error(err)
 				}
 				done.Add(1)
@@ -87,18 +87,18 @@ func oneAtATime(t *testing.T, o Suite) {
 
 func waitingTold(t *testing.T, o Suite) {
 	st := o.Open(t)
-	first, err := shelfOf(t, st, "town").Turn(t.Context(), func() { t.Error("nobody is there to wait for") })
+	first, err := shelfOf(t, st, "town").Lease(t.Context(), func() { t.Error("nobody is there to wait for") })
 	if err != nil {
 		t.Fatal(err)
 	}
 	short, cancel := context.WithTimeout(t.Context(), 500*time.Millisecond)
 	defer cancel()
 	told := 0
-	if _, err := shelfOf(t, o.Again(t, st), "town").Turn(short, func() { told++ }); !errors.Is(err, context.DeadlineExceeded) || told != 1 {
+	if _, err := shelfOf(t, o.Again(t, st), "town").Lease(short, func() { told++ }); !errors.Is(err, context.DeadlineExceeded) || told != 1 {
 		t.Fatalf("two runs at once: %v, told %d times", err, told)
 	}
-	release(t, first, store.Pace{})
-	release(t, take(t, shelfOf(t, st, "town")), store.Pace{})
+	release(t, first, store.RateState{})
+	release(t, take(t, shelfOf(t, st, "town")), store.RateState{})
 }
 
 func wanted(t *testing.T, o Suite) {
@@ -117,7 +117,7 @@ func wanted(t *testing.T, o Suite) {
 	other := shelfOf(t, o.Again(t, st), "town")
 	ctx, cancel := context.WithCancel(t.Context())
 	got := make(chan error, 1)
-	wait := func() { _, err := other.Turn(ctx, nil); got <- err }
+	wait := func() { _, err := other.Lease(ctx, nil); got <- err }
 	go wait()
 	soon(t, "wanted by the other", is)
 	cancel()
@@ -125,7 +125,7 @@ func wanted(t *testing.T, o Suite) {
 		t.Errorf("stopped waiting: %v", err)
 	}
 	soon(t, "wanted by nobody any more", func() bool { return !is() })
-	release(t, first, store.Pace{})
+	release(t, first, store.RateState{})
 }
 
 // alternate: one that hands over and wants the turn again lets the other go
@@ -134,19 +134,19 @@ func alternate(t *testing.T, o Suite) {
 	st := o.Open(t)
 	a, b := shelfOf(t, st, "town"), shelfOf(t, o.Again(t, st), "town")
 	mine := take(t, a)
-	got := make(chan store.Turn, 1)
+	got := make(chan store.Lease, 1)
 	go func() {
-		turn, err := b.Turn(t.Context(), nil)
+		turn, err := b.Lease(t.Context(), nil)
 		if err != nil {
 			t.Error(err)
 		}
 		got <- turn
 	}()
 	soon(t, "wanted", func() bool { w, err := mine.Wanted(t.Context()); return w && err == nil })
-	release(t, mine, store.Pace{})
-	again := make(chan store.Turn, 1)
+	release(t, mine, store.RateState{})
+	again := make(chan store.Lease, 1)
 	go func() {
-		turn, err := a.Turn(t.Context(), nil)
+		turn, err := a.Lease(t.Context(), nil)
 		if err != nil {
 			t.Error(err)
 		}
@@ -155,39 +155,39 @@ func alternate(t *testing.T, o Suite) {
 	select {
 	case theirs := <-got:
 		soon(t, "the first is next", func() bool { w, err := theirs.Wanted(t.Context()); return w && err == nil })
-		release(t, theirs, store.Pace{})
+		release(t, theirs, store.RateState{})
 	case <-again:
 		t.Fatal("the run that handed over was faster than the one that waited")
 	}
-	release(t, <-again, store.Pace{})
+	release(t, <-again, store.RateState{})
 }
 
 func turnsApart(t *testing.T, o Suite) {
 	st := o.Open(t)
 	a, b := take(t, shelfOf(t, st, "a")), take(t, shelfOf(t, st, "b"))
-	release(t, a, store.Pace{})
-	release(t, b, store.Pace{})
+	release(t, a, store.RateState{})
+	release(t, b, store.RateState{})
 }
 
 func released(t *testing.T, o Suite) {
 	st := o.Open(t)
 	first := take(t, shelfOf(t, st, "town"))
-	release(t, first, store.Pace{})
-	second, err := shelfOf(t, o.Again(t, st), "town").Turn(t.Context(), func() { t.Error("a released turn holds others up") })
+	release(t, first, store.RateState{})
+	second, err := shelfOf(t, o.Again(t, st), "town").Lease(t.Context(), func() { t.Error("a released turn holds others up") })
 	if err != nil {
 		t.Fatal(err)
 	}
-	release(t, second, store.Pace{})
+	release(t, second, store.RateState{})
 }
 
 func turnCancelled(t *testing.T, o Suite) {
 	s := o.shelf(t)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := s.Turn(ctx, nil); !errors.Is(err, context.Canceled) {
+	if _, err := s.Lease(ctx, nil); !errors.Is(err, context.Canceled) {
 		t.Errorf("%v, want context.Canceled", err)
 	}
-	release(t, take(t, s), store.Pace{})
+	release(t, take(t, s), store.RateState{})
 }
 
 // A run that is told to stop still hands over.
@@ -196,12 +196,12 @@ func releaseCancelled(t *testing.T, o Suite) {
 	turn := take(t, s)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if err := turn.Release(ctx, store.Pace{Share: 0.5}); err != nil {
+	if err := turn.Release(ctx, store.RateState{Share: 0.5}); err != nil {
 		t.Fatal(err)
 	}
 	next := take(t, s)
 	if p, ok := next.Pace(); !ok || p.Share != 0.5 {
 		t.Errorf("%+v, %v", p, ok)
 	}
-	release(t, next, store.Pace{})
+	release(t, next, store.RateState{})
 }

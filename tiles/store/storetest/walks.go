@@ -26,7 +26,7 @@ func walkCases() map[string]func(*testing.T, Suite) {
 	}
 }
 
-func names(recs []store.Record) string {
+func names(recs []store.Held) string {
 	var out []string
 	for _, r := range recs {
 		out = append(out, r.String())
@@ -61,8 +61,8 @@ func coverOrder(t *testing.T, o Suite) {
 func randomCovers(t *testing.T, o Suite) {
 	s := o.shelf(t)
 	rng := rand.New(rand.NewPCG(20261125, 3))
-	held := map[tiles.ID]store.Record{}
-	var recs []store.Record
+	held := map[tiles.ID]store.Held{}
+	var recs []store.Held
 	for range 2000 {
 		r := image(7, rng.Uint32N(128), rng.Uint32N(128), uint64(rng.Uint32N(40)), 60)
 		if rng.Uint32N(5) == 0 {
@@ -78,7 +78,7 @@ func randomCovers(t *testing.T, o Suite) {
 			spans = append(spans, tiles.Span{Row: rng.Uint32N(128), First: first, Last: first + rng.Uint32N(60)})
 		}
 		c := tiles.NewCover(7, spans)
-		var want []store.Record
+		var want []store.Held
 		for id := range c.All() {
 			if r, ok := held[id]; ok {
 				want = append(want, r)
@@ -92,7 +92,7 @@ func randomCovers(t *testing.T, o Suite) {
 
 func allOrder(t *testing.T, o Suite) {
 	s := o.shelf(t)
-	want := []store.Record{hole(0, 0, 0), image(3, 7, 1, 1, 10), image(3, 0, 2, 2, 10), image(3, 1, 2, 2, 10), image(20, 5, 9, 3, 10)}
+	want := []store.Held{hole(0, 0, 0), image(3, 7, 1, 1, 10), image(3, 0, 2, 2, 10), image(3, 1, 2, 2, 10), image(20, 5, 9, 3, 10)}
 	shuffled := slices.Clone(want)
 	slices.Reverse(shuffled)
 	keep(t, s, shuffled...)
@@ -139,7 +139,7 @@ func writeWhileWalking(t *testing.T, o Suite) {
 func dropWhileWalking(t *testing.T, o Suite) {
 	for _, all := range []bool{false, true} {
 		s := o.shelf(t)
-		var recs []store.Record
+		var recs []store.Held
 		for i := range uint32(100) {
 			recs = append(recs, image(8, i, 0, uint64(i), 100000))
 		}
@@ -225,7 +225,7 @@ func ownBytes(t *testing.T, o Suite) {
 func longWalk(t *testing.T, o Suite) {
 	s := o.shelf(t)
 	const rows, columns = 20, 1000
-	var recs []store.Record
+	var recs []store.Held
 	for y := range uint32(rows) {
 		for x := range uint32(columns) {
 			r := hole(18, 3*x, 7*y)

@@ -25,7 +25,7 @@ func (p *prover) images(ctx context.Context) error {
 		return err
 	}
 	proved := &proved{known: map[[32]byte]bool{}}
-	var recs []store.Record
+	var recs []store.Held
 	var done int64
 	flush := func() error {
 		err := p.judge(ctx, recs, proved)
@@ -55,7 +55,7 @@ func (p *prover) images(ctx context.Context) error {
 }
 
 // judge proves a batch, and drops the bad ones.
-func (p *prover) judge(ctx context.Context, recs []store.Record, known *proved) error {
+func (p *prover) judge(ctx context.Context, recs []store.Held, known *proved) error {
 	findings := make([]*Finding, len(recs))
 	group, inner := errgroup.WithContext(ctx)
 	group.SetLimit(p.o.Workers)
@@ -102,7 +102,7 @@ func (p *prover) judge(ctx context.Context, recs []store.Record, known *proved) 
 }
 
 // look proves one record with its image; nil is good.
-func look(r store.Record) *Finding {
+func look(r store.Held) *Finding {
 	id := r.ID
 	found := func(kind, detail string, args ...any) *Finding {
 		return &Finding{Kind: kind, Tile: &id, Detail: fmt.Sprintf(detail, args...)}
@@ -137,11 +137,11 @@ type proved struct{ known map[[32]byte]bool }
 
 // has reports whether this very image was proved. The bytes come from the same
 // row for the same hash; kind and length stand in the record.
-func (p *proved) has(r store.Record) bool {
+func (p *proved) has(r store.Held) bool {
 	return p.known[r.Hash] && len(r.Data) == r.Bytes && sha256.Sum256(r.Data) == r.Hash && mediaOf(r.Data) == r.Media
 }
 
-func (p *proved) add(r store.Record) {
+func (p *proved) add(r store.Held) {
 	if r.Hole {
 		return
 	}

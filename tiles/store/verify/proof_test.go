@@ -46,11 +46,11 @@ func filled(t *testing.T) (dir string) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		var recs []store.Record
+		var recs []store.Held
 		for i := range uint32(perShelf) {
-			recs = append(recs, store.Record{Tile: tiles.Tile{ID: tiles.ID{Z: 10, X: i}, Data: picture(t, int(i/2))}, Media: "jpg"})
+			recs = append(recs, store.Held{Tile: tiles.Tile{ID: tiles.ID{Z: 10, X: i}, Data: picture(t, int(i/2))}, Media: "jpg"})
 		}
-		recs = append(recs, store.Record{Tile: tiles.Tile{ID: tiles.ID{Z: 11}}, Hole: true})
+		recs = append(recs, store.Held{Tile: tiles.Tile{ID: tiles.ID{Z: 11}}, Hole: true})
 		if _, err := shelf.Keep(t.Context(), recs); err != nil {
 			t.Fatal(err)
 		}
@@ -109,12 +109,12 @@ func TestAhead(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var recs []store.Record
+	var recs []store.Held
 	for i, ahead := range []time.Duration{-time.Hour, 23 * time.Hour, 25 * time.Hour, 10000 * time.Hour} {
 		at := tiles.Origin{Fetched: time.Now().Add(ahead)}
-		recs = append(recs, store.Record{Tile: tiles.Tile{ID: tiles.ID{Z: 10, X: uint32(i)}, Data: picture(t, i), Origin: at}, Media: "jpg"})
+		recs = append(recs, store.Held{Tile: tiles.Tile{ID: tiles.ID{Z: 10, X: uint32(i)}, Data: picture(t, i), Origin: at}, Media: "jpg"})
 	}
-	recs = append(recs, store.Record{Tile: tiles.Tile{ID: tiles.ID{Z: 11}, Origin: tiles.Origin{Fetched: time.Now().AddDate(1000, 0, 0)}}, Hole: true})
+	recs = append(recs, store.Held{Tile: tiles.Tile{ID: tiles.ID{Z: 11}, Origin: tiles.Origin{Fetched: time.Now().AddDate(1000, 0, 0)}}, Hole: true})
 	if _, err := shelf.Keep(t.Context(), recs); err != nil {
 		t.Fatal(err)
 	}
@@ -187,8 +187,8 @@ func TestBroken(t *testing.T) {
 	}
 	whole := picture(t, 7)
 	cut := append(append([]byte{}, whole[:len(whole)*2/3]...), 0xff, 0xd9)
-	rec := store.Record{Tile: tiles.Tile{ID: tiles.ID{Z: 12}, Data: cut}, Media: "jpg"}
-	if _, err := shelf.Keep(t.Context(), []store.Record{rec}); err != nil {
+	rec := store.Held{Tile: tiles.Tile{ID: tiles.ID{Z: 12}, Data: cut}, Media: "jpg"}
+	if _, err := shelf.Keep(t.Context(), []store.Held{rec}); err != nil {
 		t.Fatal(err)
 	}
 	if err := st.Close(); err != nil {
