@@ -52,7 +52,7 @@ func newDigest(c Content) (digest, error) {
 	}
 	// What was worked out is here itself, not what it was worked out of: so a
 	// program that works it out differently writes the pack anew.
-	d.part(string(c.parts.Known))
+	d.part(string(c.parts.Facts))
 	d.part(string(c.parts.Features))
 	return d, nil
 }

@@ -51,7 +51,7 @@ func (p *Pack) hasKnown(ctx context.Context) error {
 	if err != nil {
 		return p.broken("what is known under the ground", err)
 	}
-	p.Info.Known = rows > 0
+	p.Info.Derived = rows > 0
 	return nil
 }
 

@@ -25,7 +25,7 @@ type Content struct {
 	Covers   []tiles.Cover
 	Area     []byte // as [Ground.GeoJSON] gives it
 	Overlays []record.Overlay
-	Known    *record.Known // what was worked out of the overlays; nil = nothing was
+	Derived    *record.Derived // what was worked out of the overlays; nil = nothing was
 	Quality  int           // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
 	// Placeholder tells the images that the operator named as no imagery; they
@@ -37,7 +37,7 @@ type Content struct {
 	// data is set.
 	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error]
 
-	parts record.Parts // Known as it is written
+	parts record.DerivedParts // Known as it is written
 }
 
 // WriteOptions are the ways of writing. The zero value is fine.
@@ -99,9 +99,9 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 	}
 	removeLeftovers(path)
 	c.Tiles = c.withoutPlaceholders()
-	if c.Known != nil {
+	if c.Derived != nil {
 		var err error
-		if c.parts, err = c.Known.Write(); err != nil {
+		if c.parts, err = c.Derived.Write(); err != nil {
 			return Written{}, err
 		}
 	}

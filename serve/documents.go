@@ -56,10 +56,10 @@ func (p *site) documents() {
 		return sound(p.pack.Info.Area)
 	})
 	add(knownPath, mediaGeoJSON, func() ([]byte, error) {
-		if !p.pack.Info.Known {
+		if !p.pack.Info.Derived {
 			return []byte(`{"type":"FeatureCollection","features":[]}`), nil
 		}
-		return soundly(p.read(p.pack.KnownFeatures))
+		return soundly(p.read(p.pack.DerivedFeatures))
 	})
 	for _, o := range p.pack.Info.Overlays {
 		add(overlayPath(o.ID), mediaGeoJSON, func() ([]byte, error) {
@@ -132,7 +132,7 @@ func (p *site) about() aboutDocument {
 		About: info.About, ID: p.id, TileJSON: p.path("tilejson.json"), Area: p.path("area.geojson"), Overlays: p.path("overlays.json"),
 		Deepest: info.Zooms.Max, Shallowest: info.Zooms.Min, Cautions: pack.Cautions(info.About), ExpectedMissing: info.About.ExpectedMissing, Verdict: p.told(), Seal: info.Seals.Name(),
 	}
-	if info.Known {
+	if info.Derived {
 		d.Known, d.KnownLarge = p.path(knownPath), p.knownLarge()
 	}
 	if d.ExpectedMissing == nil {
@@ -156,7 +156,7 @@ func (p *site) overlays() map[string]any {
 		}
 		all = append(all, e)
 	}
-	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays), "states": record.StateLooks()}
+	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays), "states": record.StateStyles()}
 }
 
 // styles are the looks of the utilities in a pack, by utility and quality

@@ -22,7 +22,7 @@ func TestKnown(t *testing.T) {
 	}
 	known := record.Compute([]record.Overlay{o}, nil, record.Options{EachSide: 0.6})
 	for name, c := range map[string]struct {
-		known    *record.Known
+		known    *record.Derived
 		path     string
 		features int
 	}{"told": {&known, "/packs/a/known.geojson", 1}, "not told": {nil, "", 0}} {

@@ -17,7 +17,7 @@ import (
 
 // manyLines are so many invented lines with bends that their zones are large,
 // one line across all of them, and two beside one another.
-func manyLines(t *testing.T) record.Known {
+func manyLines(t *testing.T) record.Derived {
 	t.Helper()
 	all := []geojson.Feature{{Geometry: orb.LineString{{-105.01, 40.001}, {-104.9, 40.001}}, Properties: map[string]any{"size": "6 in"}}}
 	for i := range 60 {

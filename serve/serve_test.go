@@ -63,7 +63,7 @@ var (
 // makePack writes a pack with one tile at zooms 16 and 17 and one overlay.
 func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil) }
 
-func makePackOf(t testing.TB, name string, known *record.Known) string {
+func makePackOf(t testing.TB, name string, known *record.Derived) string {
 	t.Helper()
 	data := quarters(t)
 	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
@@ -88,7 +88,7 @@ func makePackOf(t testing.TB, name string, known *record.Known) string {
 	path := filepath.Join(t.TempDir(), "p.mbtiles")
 	_, err = pack.Write(t.Context(), path, pack.Content{
 		About:  pack.About{Name: name, Units: "us", TileSize: 256, Source: pack.AboutSource{Attribution: "Survey <b>&</b> Co"}, ExpectedMissing: []string{"gas"}},
-		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: []record.Overlay{o}, Known: known,
+		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: []record.Overlay{o}, Derived: known,
 		Area:  []byte(`{"type":"FeatureCollection","features":[]}`),
 		Tiles: records,
 	}, pack.WriteOptions{})

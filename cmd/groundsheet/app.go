@@ -82,7 +82,7 @@ func (a *app) json(v any, only bool) error {
 
 // book finds the operator's sources: the flag's file, the job's own, the
 // user's. None of them is an empty book, which still knows the practice source.
-func (a *app) book(jobDir string) (source.Book, error) {
+func (a *app) book(jobDir string) (source.Config, error) {
 	if a.sourcesFile != "" {
 		return source.ReadFile(a.sourcesFile)
 	}
@@ -99,13 +99,13 @@ func (a *app) book(jobDir string) (source.Book, error) {
 		}
 		return source.ReadFile(path)
 	}
-	return source.Book{}, nil
+	return source.Config{}, nil
 }
 
 // work is a job opened for planning or packing.
 type work struct {
 	job   pack.Job
-	book  source.Book
+	book  source.Config
 	store store.Store // nil when there is none yet
 }
 

@@ -94,7 +94,7 @@ func (a *app) runNew(dir string, f newFlags) error {
 
 // chooseSource takes the named source, or the only one that the operator has.
 // The practice source is taken when there is no other.
-func chooseSource(book source.Book, name string) (source.Source, error) {
+func chooseSource(book source.Config, name string) (source.Source, error) {
 	if name != "" {
 		return book.Find(name)
 	}

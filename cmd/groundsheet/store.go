@@ -124,7 +124,7 @@ func (a *app) knownShelves(jobs []store.Job) (map[string]source.Source, error) {
 	return known, nil
 }
 
-func addBook(known map[string]source.Source, book source.Book) {
+func addBook(known map[string]source.Source, book source.Config) {
 	for _, name := range book.Names() {
 		if s, err := book.Find(name); err == nil {
 			known[s.StoreName()] = s

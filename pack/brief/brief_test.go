@@ -101,7 +101,7 @@ func newPack(t *testing.T, a pack.About, overlays ...record.Overlay) *pack.Pack 
 	return packWith(t, a, &k, overlays...)
 }
 
-func packWith(t *testing.T, a pack.About, known *record.Known, overlays ...record.Overlay) *pack.Pack {
+func packWith(t *testing.T, a pack.About, known *record.Derived, overlays ...record.Overlay) *pack.Pack {
 	t.Helper()
 	data := grey(t)
 	area := []byte(`{"type":"FeatureCollection","features":[` + square("area", 20) + "," + square("margin", 30) + `]}`)
@@ -109,7 +109,7 @@ func packWith(t *testing.T, a pack.About, known *record.Known, overlays ...recor
 }
 
 // packOn packs an area with its picture so many metres each way of the middle.
-func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func(tiles.ID) []byte, known *record.Known, overlays ...record.Overlay) *pack.Pack {
+func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func(tiles.ID) []byte, known *record.Derived, overlays ...record.Overlay) *pack.Pack {
 	t.Helper()
 	var covers []tiles.Cover
 	for z := 17; z <= 20; z++ {
@@ -124,7 +124,7 @@ func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func
 	box, _ := covers[3].Bounds()
 	path := filepath.Join(t.TempDir(), "b.mbtiles")
 	_, err := pack.Write(t.Context(), path, pack.Content{
-		Known: known, About: a, Bounds: box, Covers: covers, Overlays: overlays,
+		Derived: known, About: a, Bounds: box, Covers: covers, Overlays: overlays,
 		Area: area,
 		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
 			return func(yield func(store.Held, error) bool) {
@@ -199,7 +199,7 @@ func TestBrief(t *testing.T) {
 // TestPacksOwnKnowledge: what the pack holds is told, and not worked out anew;
 // only a pack without it is.
 func TestPacksOwnKnowledge(t *testing.T) {
-	s, err := readSite(t.Context(), packWith(t, about(), &record.Known{Statistics: []record.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...), now)
+	s, err := readSite(t.Context(), packWith(t, about(), &record.Derived{Statistics: []record.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...), now)
 	if err != nil || len(s.known.Statistics) != 1 || s.known.Statistics[0].Lines != 77 || len(s.known.Crossings) != 0 {
 		t.Errorf("%v, %+v", err, s.known)
 	}

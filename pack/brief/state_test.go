@@ -56,7 +56,7 @@ func TestStatesAreDrawnApart(t *testing.T) {
 	} {
 		for _, p := range [][]orb.Point{path, {path[1], path[0]}} { // from both ends
 			d := &drawn{}
-			drawState(d, p, style, record.StateLookOf(state), lineWidth)
+			drawState(d, p, style, record.StateStyleOf(state), lineWidth)
 			all, down := d.inked()
 			if state == record.OutOfService && down == 0 {
 				down = all // leaning the other way is one look too
@@ -73,7 +73,7 @@ func TestStatesAreDrawnApart(t *testing.T) {
 		}
 	}
 	short := &drawn{} // struck out also where it is shorter than the way between strokes
-	drawState(short, []orb.Point{{0, 0}, {2, 0}}, style, record.StateLookOf(record.Abandoned), lineWidth)
+	drawState(short, []orb.Point{{0, 0}, {2, 0}}, style, record.StateStyleOf(record.Abandoned), lineWidth)
 	if all, _ := short.inked(); all != 2 {
 		t.Errorf("%d strokes on a short line", all)
 	}

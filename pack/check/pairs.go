@@ -8,7 +8,7 @@ import (
 )
 
 // lineNames names lines by their ID, and as their record calls them.
-func lineNames(k record.Known) map[string]string {
+func lineNames(k record.Derived) map[string]string {
 	names := map[string]string{}
 	for _, l := range k.Lines {
 		if names[l.ID] = l.ID; l.Title() != "" {
@@ -22,7 +22,7 @@ func lineNames(k record.Known) map[string]string {
 }
 
 // besides tells of lines that run beside one another.
-func (c *checker) besides(k record.Known) {
+func (c *checker) besides(k record.Derived) {
 	if k.Beside == nil && len(k.Lines) > 1 {
 		c.add("beside", Note, nil, words.Say("beside.not_told"))
 	}
@@ -35,7 +35,7 @@ func (c *checker) besides(k record.Known) {
 
 // rules tells where a rule of clearance is not kept by what is recorded, and
 // counts where that is not known.
-func (c *checker) rules(k record.Known) {
+func (c *checker) rules(k record.Derived) {
 	names := lineNames(k)
 	all, open := 0, 0
 	each := func(utilities, lines [2]string, judged []record.Judged, where func(one, other string) string) {

@@ -222,7 +222,7 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 	known := record.Compute(plan.Overlays, plan.Dig, plan.Job.ComputeOptions(o.Now()))
 	return pack.Content{
 		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
-		Overlays: plan.Overlays, Known: &known, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
+		Overlays: plan.Overlays, Derived: &known, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
 		Placeholder: plan.Source.Placeholder, Suspects: found,
 	}, nil
 }

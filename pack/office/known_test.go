@@ -40,9 +40,9 @@ func TestKnownTravels(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	k, err := p.Known(t.Context())
-	features, err2 := p.KnownFeatures(t.Context())
-	if closed := p.Close(); err != nil || err2 != nil || closed != nil || !p.Info.Known {
+	k, err := p.Derived(t.Context())
+	features, err2 := p.DerivedFeatures(t.Context())
+	if closed := p.Close(); err != nil || err2 != nil || closed != nil || !p.Info.Derived {
 		t.Fatal(err, err2, closed)
 	}
 	if len(k.Lines) != 2 || len(k.Zones) != 2 || len(k.Crossings) != 1 || !k.Crossings[0].InArea || len(k.Entries) != 2 || !strings.Contains(string(features), `"part":"crossing"`) {

@@ -113,14 +113,14 @@ func TestKnownWithoutBeside(t *testing.T) {
 		t.Fatal(err)
 	}
 	var all map[string]json.RawMessage
-	if err := json.Unmarshal(p.Known, &all); err != nil || string(all["beside"]) != "[]" {
+	if err := json.Unmarshal(p.Facts, &all); err != nil || string(all["beside"]) != "[]" {
 		t.Fatal(err, string(all["beside"]))
 	}
 	delete(all, "beside")
-	if p.Known, err = json.Marshal(all); err != nil {
+	if p.Facts, err = json.Marshal(all); err != nil {
 		t.Fatal(err)
 	}
-	if k, err := ReadKnown(p); err != nil || k.Beside != nil {
+	if k, err := ReadDerived(p); err != nil || k.Beside != nil {
 		t.Errorf("%v %+v", err, k.Beside)
 	}
 }
@@ -131,14 +131,14 @@ func TestReadKnownRefusesBeside(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := ReadKnown(p); err != nil {
+	if _, err := ReadDerived(p); err != nil {
 		t.Fatal(err)
 	}
 	for from, to := range map[string]string{
 		`"beside":[{"lines":["g/1","e/1"]`: `"beside":[{"lines":["g/1","x"]`, `"stations_m":[[`: `"stations_m":[[1,2],[`, `"path":[[[`: `"path":[[],[[`, `"path":[[[-`: `"path":[[[-9`,
 	} {
-		text := strings.Replace(string(p.Known), from, to, 1)
-		if _, err := ReadKnown(Parts{[]byte(text), p.Features}); text == string(p.Known) || err == nil || !strings.Contains(err.Error(), "beside") {
+		text := strings.Replace(string(p.Facts), from, to, 1)
+		if _, err := ReadDerived(DerivedParts{[]byte(text), p.Features}); text == string(p.Facts) || err == nil || !strings.Contains(err.Error(), "beside") {
 			t.Errorf("%s: %v", to, err)
 		}
 	}

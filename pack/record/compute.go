@@ -24,9 +24,9 @@ type Options struct {
 // in CGA's uniform marking (50 ft), rounded down.
 const MostGap = 15
 
-// Known is all that is worked out of a job's records. It can be written as
+// Derived is all that is worked out of a job's records. It can be written as
 // JSON; lists are never null, but for Beside of a pack that does not tell.
-type Known struct {
+type Derived struct {
 	Lines      []Line       `json:"lines"`
 	Zones      []Zone       `json:"zones"` // one a line, or none at all
 	Entries    []Entry      `json:"entries"`
@@ -39,11 +39,11 @@ type Known struct {
 // Compute works out what is known under a dig area, given as its outline in
 // degrees: lines with their readings, zones, what enters the area, crossings,
 // statistics, and what looks wrong.
-func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
+func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Derived {
 	if opts.Gap == 0 {
 		opts.Gap = MostGap
 	}
-	k := Known{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Findings: []Finding{}}
+	k := Derived{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Findings: []Finding{}}
 	for _, o := range overlays {
 		lines, findings := Lines(o, opts.Guard.Units)
 		k.Lines = append(k.Lines, lines...)
@@ -72,7 +72,7 @@ func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Known {
 
 // pairs finds what lines are to one another: where they cross, run beside one
 // another, or stop just short.
-func (k *Known) pairs(overlays []Overlay, zones []Zone, s site, opts Options) {
+func (k *Derived) pairs(overlays []Overlay, zones []Zone, s site, opts Options) {
 	e := newEdges(k.Lines)
 	byID := map[string]Line{}
 	for _, l := range k.Lines {

@@ -8,7 +8,7 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
-// What a feature of [Known.Features] is, in its property "part".
+// What a feature of [Derived.Features] is, in its property "part".
 const (
 	partZone     = "zone"        // tolerance zone of a line
 	partDoubt    = "uncertainty" // the same with the record's own uncertainty added
@@ -21,7 +21,7 @@ const (
 // Features gives what was worked out as GeoJSON features for a map, each with
 // its "part": zones, lines through readings, what enters the dig area, crossings,
 // and lines beside one another, the last two numbered from 1. Lengths are metres; null means not known.
-func (k Known) Features() []geojson.Feature {
+func (k Derived) Features() []geojson.Feature {
 	var all []geojson.Feature
 	byID := map[string]Line{}
 	for _, l := range k.Lines {

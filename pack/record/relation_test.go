@@ -242,7 +242,7 @@ func TestOlderCrossingsAreToldAnew(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	back, err := ReadKnown(p)
+	back, err := ReadDerived(p)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -108,7 +108,7 @@ func TestOnlyWhatIsInUseIsPresent(t *testing.T) {
 // zone, its entry, its crossings.
 func TestStateTakesNothingAway(t *testing.T) {
 	area := orb.MultiPolygon{orb.Bound{Min: at(-20, -20), Max: at(20, 20)}.ToPolygon()}
-	of := func(status any) Known {
+	of := func(status any) Derived {
 		a := record(t, "w", "water", lineOf(map[string]any{"status": status, "depth": "3ft", "depth_of": "top", "size": "4 in"}, at(-30, 0), at(30, 0)))
 		b := record(t, "g", "gas", lineOf(map[string]any{"depth": "5ft", "depth_of": "top", "size": "2 in"}, at(0, -30), at(0, 30)))
 		return Compute([]Overlay{a, b}, area, Options{EachSide: 0.6})
@@ -169,7 +169,7 @@ func TestStateReadsBack(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	k, err := ReadKnown(p)
+	k, err := ReadDerived(p)
 	if err != nil || k.Lines[0].State != Abandoned || k.Lines[0].Status != "AIP" || k.Crossings[0].States != [2]State{Abandoned, Proposed} || k.Lines[2].State != OutOfService {
 		t.Fatal(err, k.Lines)
 	}
@@ -178,8 +178,8 @@ func TestStateReadsBack(t *testing.T) {
 			t.Errorf("the map is not told %s", want)
 		}
 	}
-	p.Known = bytes.ReplaceAll(p.Known, []byte(`"state":"abandoned"`), []byte(`"state":"gone for good"`))
-	if k, err = ReadKnown(p); err != nil || k.Lines[0].StateTold() != `state "AIP" not understood` {
+	p.Facts = bytes.ReplaceAll(p.Facts, []byte(`"state":"abandoned"`), []byte(`"state":"gone for good"`))
+	if k, err = ReadDerived(p); err != nil || k.Lines[0].StateTold() != `state "AIP" not understood` {
 		t.Errorf("%v: %q", err, k.Lines[0].StateTold())
 	}
 }

@@ -91,7 +91,7 @@ func (a *asker) get(ctx context.Context, address, accept string) (document, erro
 		if next == nil || err != nil {
 			return doc, err
 		}
-		if err := a.src.Leads(first, next); err != nil {
+		if err := a.src.AllowsHost(first, next); err != nil {
 			return document{}, err
 		}
 		if hop == redirectsFollowed {

@@ -165,7 +165,7 @@ func TestStaticKindsAskNobody(t *testing.T) {
 }
 
 func TestOpenPractice(t *testing.T) {
-	src, err := source.Book{}.Find("practice")
+	src, err := source.Config{}.Find("practice")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -55,7 +55,7 @@ func LookAt(ctx context.Context, src source.Source, id tiles.ID, client *http.Cl
 		if next == nil || err != nil {
 			return l, err
 		}
-		if err := src.Leads(first, next); err != nil {
+		if err := src.AllowsHost(first, next); err != nil {
 			return l, err
 		}
 		if hop == redirectsFollowed {

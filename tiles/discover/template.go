@@ -63,7 +63,7 @@ func allowed(src source.Source, from *url.URL, template string) (string, error) 
 	if strings.Contains(template, "{key}") {
 		to.RawQuery += "{key}" // so that it is seen when another host would get it
 	}
-	return template, src.Leads(from, to)
+	return template, src.AllowsHost(from, to)
 }
 
 // authority is the part between the scheme and the path.

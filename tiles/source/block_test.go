@@ -173,7 +173,7 @@ func TestLeads(t *testing.T) {
 	for _, c := range cases {
 		from, _ := url.Parse(c.from)
 		to, _ := url.Parse(c.to)
-		err := s.Leads(from, to)
+		err := s.AllowsHost(from, to)
 		if (err == nil) != (c.says == "") || err != nil && !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s to %s: %v", c.from, c.to, err)
 		}

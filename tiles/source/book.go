@@ -15,9 +15,9 @@ import (
 	"groundsheet/tiles/tomlline"
 )
 
-// Book holds the sources an operator states. The zero value knows only the
+// Config holds the sources an operator states. The zero value knows only the
 // practice source.
-type Book struct{ sources map[string]Source }
+type Config struct{ sources map[string]Source }
 
 // Fault is one thing wrong in a sources file.
 type Fault struct {
@@ -55,14 +55,14 @@ func (u *Unknown) Error() string {
 }
 
 // ReadFile reads a sources file; see [Read].
-func ReadFile(path string) (Book, error) {
+func ReadFile(path string) (Config, error) {
 	data, err := os.ReadFile(path)
 	if err != nil {
-		return Book{}, fmt.Errorf("cannot read the sources file: %w", err)
+		return Config{}, fmt.Errorf("cannot read the sources file: %w", err)
 	}
 	folder, err := filepath.Abs(filepath.Dir(path))
 	if err != nil {
-		return Book{}, fmt.Errorf("the folder of the sources file %s: %w", path, err)
+		return Config{}, fmt.Errorf("the folder of the sources file %s: %w", path, err)
 	}
 	return read(data, path, folder)
 }
@@ -71,17 +71,17 @@ func ReadFile(path string) (Book, error) {
 // Every fault found is reported, each a *[Fault], joined. Terms that refuse
 // are no fault: see [Source.Refusal]. Paths stay as they are written; with
 // [ReadFile] they are taken from the file's folder.
-func Read(data []byte, name string) (Book, error) { return read(data, name, "") }
+func Read(data []byte, name string) (Config, error) { return read(data, name, "") }
 
-func read(data []byte, name, folder string) (Book, error) {
+func read(data []byte, name, folder string) (Config, error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	raw := map[string]entry{}
 	dec := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
 	if err := dec.Decode(&raw); err != nil {
-		return Book{}, tomlFaults(err, name, data)
+		return Config{}, tomlFaults(err, name, data)
 	}
 	keys := tomlline.Read(data)
-	book := Book{sources: make(map[string]Source, len(raw))}
+	book := Config{sources: make(map[string]Source, len(raw))}
 	var faults []error
 	for _, heading := range slices.Sorted(maps.Keys(raw)) {
 		s, wrong := raw[heading].source(heading)
@@ -94,7 +94,7 @@ func read(data []byte, name, folder string) (Book, error) {
 		book.sources[heading] = s
 	}
 	if len(faults) > 0 {
-		return Book{}, errors.Join(faults...)
+		return Config{}, errors.Join(faults...)
 	}
 	return book, nil
 }
@@ -147,7 +147,7 @@ func splitKey(key toml.Key) (source, rest string) {
 // Find is the source of a name. "practice" is always known: when the book
 // does not define it, it is invented imagery for zooms 0 to 22. The error is
 // an *[Unknown].
-func (b Book) Find(name string) (Source, error) {
+func (b Config) Find(name string) (Source, error) {
 	s, ok := b.sources[name]
 	switch {
 	case ok:
@@ -159,7 +159,7 @@ func (b Book) Find(name string) (Source, error) {
 }
 
 // Names are the known names in order, "practice" among them.
-func (b Book) Names() []string {
+func (b Config) Names() []string {
 	names := slices.Collect(maps.Keys(b.sources))
 	if _, ok := b.sources[KindPractice]; !ok {
 		names = append(names, KindPractice)

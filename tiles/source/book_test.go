@@ -203,7 +203,7 @@ func TestFindUnknownListsNames(t *testing.T) {
 }
 
 func TestPracticeIsAlwaysKnown(t *testing.T) {
-	s, err := source.Book{}.Find("practice")
+	s, err := source.Config{}.Find("practice")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -16,11 +16,11 @@ func (o *OtherHost) Error() string {
 	return fmt.Sprintf("source %q: %s leads to %s: %s", o.Source, o.From, o.To, o.Why)
 }
 
-// Leads is nil when an address that the operator stated, from, may lead to
+// AllowsHost is nil when an address that the operator stated, from, may lead to
 // another: the same host and port, or a host of redirect_hosts, never from
 // https to http. The error is a *[Refused] for a host whose policy forbids
 // offline use, else an *[OtherHost].
-func (s Source) Leads(from, to *url.URL) error {
+func (s Source) AllowsHost(from, to *url.URL) error {
 	if policy, no := ForbiddenHost(to.Host); no {
 		return &Refused{s.Name, s.Redact(fmt.Sprintf("host %s leads to %s: %s", from.Host, to.Host, policy)), otherSource}
 	}

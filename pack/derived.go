@@ -15,8 +15,8 @@ const (
 	partFeatures = "features"
 )
 
-// KnownParts are the parts that a pack holds, in their order.
-func KnownParts() []string { return []string{partKnown, partFeatures} }
+// DerivedParts are the parts that a pack holds, in their order.
+func DerivedParts() []string { return []string{partKnown, partFeatures} }
 
 // ComputeOptions are the options by which what is known is worked out of the
 // job's records. The datum's shift is that of the whole year of now, so that a
@@ -34,10 +34,10 @@ func (j Job) ComputeOptions(now time.Time) record.Options {
 }
 
 func (p *pass) known(ctx context.Context, c Content) error {
-	if c.Known == nil {
+	if c.Derived == nil {
 		return nil
 	}
-	for part, body := range map[string]string{partKnown: string(c.parts.Known), partFeatures: string(c.parts.Features)} {
+	for part, body := range map[string]string{partKnown: string(c.parts.Facts), partFeatures: string(c.parts.Features)} {
 		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_known VALUES (?,?)`, part, body); err != nil {
 			return err
 		}
@@ -45,49 +45,49 @@ func (p *pass) known(ctx context.Context, c Content) error {
 	return nil
 }
 
-// Known gives what was worked out of the records when the pack was written;
-// nothing for a pack without it, see [Info.Known]. A *[NotPack] error says
+// Derived gives what was worked out of the records when the pack was written;
+// nothing for a pack without it, see [Info.Derived]. A *[NotPack] error says
 // that it is damaged.
-func (p *Pack) Known(ctx context.Context) (record.Known, error) {
-	var parts record.Parts
+func (p *Pack) Derived(ctx context.Context) (record.Derived, error) {
+	var parts record.DerivedParts
 	var err error
-	if !p.Info.Known {
-		return record.Known{}, nil
+	if !p.Info.Derived {
+		return record.Derived{}, nil
 	}
-	if parts.Known, err = p.KnownPart(ctx, partKnown); err != nil {
-		return record.Known{}, err
+	if parts.Facts, err = p.DerivedPart(ctx, partKnown); err != nil {
+		return record.Derived{}, err
 	}
-	if parts.Features, err = p.KnownPart(ctx, partFeatures); err != nil {
-		return record.Known{}, err
+	if parts.Features, err = p.DerivedPart(ctx, partFeatures); err != nil {
+		return record.Derived{}, err
 	}
-	k, err := record.ReadKnown(parts)
+	k, err := record.ReadDerived(parts)
 	if err != nil {
-		return record.Known{}, p.broken("what is known under the ground", err)
+		return record.Derived{}, p.broken("what is known under the ground", err)
 	}
 	return k, nil
 }
 
-// KnownFeatures gives the GeoJSON of zones, lines through readings, entries
-// and crossings (see [record.Known.Features]); nil for a pack without it.
-func (p *Pack) KnownFeatures(ctx context.Context) ([]byte, error) {
-	if !p.Info.Known {
+// DerivedFeatures gives the GeoJSON of zones, lines through readings, entries
+// and crossings (see [record.Derived.Features]); nil for a pack without it.
+func (p *Pack) DerivedFeatures(ctx context.Context) ([]byte, error) {
+	if !p.Info.Derived {
 		return nil, nil
 	}
-	return p.KnownPart(ctx, partFeatures)
+	return p.DerivedPart(ctx, partFeatures)
 }
 
-// KnownSize gives the bytes of [Pack.KnownFeatures] without reading them.
-func (p *Pack) KnownSize(ctx context.Context) (size int64, err error) {
-	if !p.Info.Known {
+// DerivedSize gives the bytes of [Pack.DerivedFeatures] without reading them.
+func (p *Pack) DerivedSize(ctx context.Context) (size int64, err error) {
+	if !p.Info.Derived {
 		return 0, nil
 	}
 	err = p.db.QueryRowContext(ctx, `SELECT octet_length(body) FROM groundsheet_known WHERE part=?`, partFeatures).Scan(&size)
 	return size, err
 }
 
-// KnownPart gives a part as it was packed and sealed: "known" or "features". A
+// DerivedPart gives a part as it was packed and sealed: "known" or "features". A
 // part that is missing is a *[NotPack] error.
-func (p *Pack) KnownPart(ctx context.Context, part string) ([]byte, error) {
+func (p *Pack) DerivedPart(ctx context.Context, part string) ([]byte, error) {
 	var body string
 	err := p.db.QueryRowContext(ctx, `SELECT body FROM groundsheet_known WHERE part=?`, part).Scan(&body)
 	switch {

@@ -40,7 +40,7 @@ func TestKnownReadsBack(t *testing.T) {
 	if k.Zones[0].Shape == nil {
 		t.Error("writing took the shapes away")
 	}
-	back, err := ReadKnown(p)
+	back, err := ReadDerived(p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,7 +54,7 @@ func TestKnownReadsBack(t *testing.T) {
 		t.Errorf("%+v\nis not\n%+v", back, k)
 	}
 	again, err := Compute(overlays, area, Options{EachSide: 0.6, Uncertainty: true}).Write()
-	if err != nil || string(again.Known) != string(p.Known) || string(again.Features) != string(p.Features) {
+	if err != nil || string(again.Facts) != string(p.Facts) || string(again.Features) != string(p.Features) {
 		t.Error("equal knowledge gives other bytes", err)
 	}
 }
@@ -99,15 +99,15 @@ func TestReadKnownRefuses(t *testing.T) {
 		{`"lines":["w/1","g/1"]`, `"lines":["w/1","x"]`, "cross"},
 		{`"zones":[{"line":"w/1"`, `"zones":[{"line":"x"`, "zone"},
 	} {
-		text := strings.Replace(string(p.Known), c.from, c.to, 1)
-		if text == string(p.Known) {
+		text := strings.Replace(string(p.Facts), c.from, c.to, 1)
+		if text == string(p.Facts) {
 			t.Errorf("%s is not there", c.from)
 		}
-		if _, err := ReadKnown(Parts{[]byte(text), p.Features}); err == nil || !strings.Contains(err.Error(), c.says) {
+		if _, err := ReadDerived(DerivedParts{[]byte(text), p.Features}); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v", c.to, err)
 		}
 	}
-	if _, err := ReadKnown(Parts{p.Known, []byte(`[]`)}); err == nil {
+	if _, err := ReadDerived(DerivedParts{p.Facts, []byte(`[]`)}); err == nil {
 		t.Error("features that are none were read")
 	}
 }
@@ -118,10 +118,10 @@ func FuzzReadKnown(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	f.Add(p.Known, p.Features)
+	f.Add(p.Facts, p.Features)
 	f.Add([]byte(`{"lines":null}`), []byte(`{"features":[{"properties":{"part":"zone","line":"a"}}]}`))
 	f.Fuzz(func(t *testing.T, known, features []byte) {
-		k, err := ReadKnown(Parts{known, features})
+		k, err := ReadDerived(DerivedParts{known, features})
 		if err != nil {
 			return
 		}

@@ -21,11 +21,11 @@ const (
 
 // largeKnown makes ready what was worked out of the records, if it is large.
 func (p *site) largeKnown(ctx context.Context) {
-	size, err := p.pack.KnownSize(ctx)
+	size, err := p.pack.DerivedSize(ctx)
 	if err != nil || size < largeBytes || p.hasOverlay(largeZones) || p.hasOverlay(largeCrossings) {
 		return // a record of that name, large or small, must not be taken for it
 	}
-	text := func() ([]byte, error) { return p.read(p.pack.KnownFeatures) }
+	text := func() ([]byte, error) { return p.read(p.pack.DerivedFeatures) }
 	part := func(names ...string) func(map[string]any) bool {
 		return func(properties map[string]any) bool {
 			for _, name := range names {

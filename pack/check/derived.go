@@ -22,7 +22,7 @@ func (c *checker) known(ctx context.Context) error {
 	for _, s := range c.pack.Info.Overlays {
 		c.record(s)
 	}
-	k, err := c.pack.Known(ctx)
+	k, err := c.pack.Derived(ctx)
 	if err != nil {
 		return c.damaged(err)
 	}
@@ -99,7 +99,7 @@ func (c *checker) tooOld(recorded string) bool {
 
 // older names utilities with single features older than the limit, whose
 // overlays as a whole are not.
-func (c *checker) older(k record.Known) {
+func (c *checker) older(k record.Derived) {
 	if c.limit() == 0 {
 		return
 	}
@@ -111,7 +111,7 @@ func (c *checker) older(k record.Known) {
 	}
 }
 
-func (c *checker) entries(k record.Known) {
+func (c *checker) entries(k record.Derived) {
 	units := c.pack.Info.About.Units
 	names := lineNames(k)
 	for _, e := range k.Entries {
@@ -123,7 +123,7 @@ func (c *checker) entries(k record.Known) {
 	}
 }
 
-func (c *checker) crossings(k record.Known) {
+func (c *checker) crossings(k record.Derived) {
 	counts, inside := map[string]int{}, map[string]int{}
 	for _, x := range k.Crossings {
 		counts[x.Kind]++
@@ -158,7 +158,7 @@ func proposed(all []record.Crossing) (n int) {
 }
 
 // sizes counts zones that begin at the center of a line, and says why.
-func (c *checker) sizes(k record.Known) {
+func (c *checker) sizes(k record.Derived) {
 	sizes := map[string]string{}
 	for _, l := range k.Lines {
 		sizes[l.ID] = l.Size
@@ -185,7 +185,7 @@ func (c *checker) sizes(k record.Known) {
 
 // leaving counts the lines of each overlay that go on where the pack has no
 // picture of its deepest zoom.
-func (c *checker) leaving(ctx context.Context, k record.Known) error {
+func (c *checker) leaving(ctx context.Context, k record.Derived) error {
 	if len(c.covers) == 0 {
 		return nil
 	}

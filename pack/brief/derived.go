@@ -22,7 +22,7 @@ type site struct {
 	apart    orb.MultiPolygon // of it, what has other reasons than the routes
 	courses  []course         // the routes of a corridor; none = the sheets are a grid
 	overlays []record.Overlay
-	known    record.Known
+	known    record.Derived
 	names    map[string]string // of lines, by ID
 
 	missing, nothingHere []string // as in pack.About
@@ -89,9 +89,9 @@ func readOverlays(ctx context.Context, p *pack.Pack) ([]record.Overlay, error) {
 
 // known is what was worked out of the records when the pack was written. A pack
 // without it, written by an earlier version, has it worked out now.
-func known(ctx context.Context, s site) (record.Known, error) {
-	if s.pack.Info.Known {
-		return s.pack.Known(ctx)
+func known(ctx context.Context, s site) (record.Derived, error) {
+	if s.pack.Info.Derived {
+		return s.pack.Derived(ctx)
 	}
 	a := s.about
 	o := record.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Doubts: record.Doubts{Slope: a.Records.DepthSlope}, Rules: a.Rules, Guard: record.GuardOptions{Units: a.Units}}

@@ -11,33 +11,33 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
-// Parts are a [Known] as it travels in a pack: JSON without the shapes of its
+// DerivedParts are a [Derived] as it travels in a pack: JSON without the shapes of its
 // zones, and GeoJSON of all that can be drawn.
-type Parts struct{ Known, Features []byte }
+type DerivedParts struct{ Facts, Features []byte }
 
 // Write gives the parts; equal knowledge gives equal bytes.
-func (k Known) Write() (Parts, error) {
+func (k Derived) Write() (DerivedParts, error) {
 	var b bytes.Buffer
 	if err := geojson.Write(&b, k.Features()); err != nil {
-		return Parts{}, err
+		return DerivedParts{}, err
 	}
 	k.Zones = slices.Clone(k.Zones)
 	for i := range k.Zones {
 		k.Zones[i].Shape, k.Zones[i].Uncertain = nil, nil
 	}
 	text, err := json.Marshal(k)
-	return Parts{text, b.Bytes()}, err
+	return DerivedParts{text, b.Bytes()}, err
 }
 
-// ReadKnown puts the parts together again. They are of an untrusted file: an
+// ReadDerived puts the parts together again. They are of an untrusted file: an
 // error says what in them does not fit.
-func ReadKnown(p Parts) (Known, error) {
-	k := Known{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Crossings: []Crossing{}, Statistics: []Statistics{}, Findings: []Finding{}}
-	if err := json.Unmarshal(p.Known, &k); err != nil {
-		return Known{}, err
+func ReadDerived(p DerivedParts) (Derived, error) {
+	k := Derived{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Crossings: []Crossing{}, Statistics: []Statistics{}, Findings: []Finding{}}
+	if err := json.Unmarshal(p.Facts, &k); err != nil {
+		return Derived{}, err
 	}
 	if err := k.takeShapes(p.Features); err != nil {
-		return Known{}, err
+		return Derived{}, err
 	}
 	for i := range k.Lines {
 		k.Lines[i].measure()
@@ -54,7 +54,7 @@ func ReadKnown(p Parts) (Known, error) {
 
 // relateAgain tells anew what crossings say that were written before their
 // depths said what they are measured to.
-func (k Known) relateAgain() {
+func (k Derived) relateAgain() {
 	byID := map[string]Line{}
 	for _, l := range k.Lines {
 		byID[l.ID] = l
@@ -68,7 +68,7 @@ func (k Known) relateAgain() {
 }
 
 // takeShapes gives the zones their shapes from the features.
-func (k Known) takeShapes(features []byte) error {
+func (k Derived) takeShapes(features []byte) error {
 	var all struct {
 		Features []struct {
 			Geometry   struct{ Coordinates json.RawMessage }
@@ -103,7 +103,7 @@ func (k Known) takeShapes(features []byte) error {
 }
 
 // sound says what does not fit together, or nil.
-func (k Known) sound() error {
+func (k Derived) sound() error {
 	known := map[string]bool{}
 	for _, l := range k.Lines {
 		if known[l.ID] || len(l.Path) == 0 || !onEarth(l.Path) {
