@@ -63,11 +63,11 @@ func speckledPack(t testing.TB, size int) (path string, deepest tiles.Limit) {
 		}
 		covers = append(covers, tiles.NewCover(16-up, spans))
 	}
-	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Record, error] {
-		return func(yield func(store.Record, error) bool) {
+	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+		return func(yield func(store.Held, error) bool) {
 			for id := range c.All() {
 				data := speckled(t, id, size)
-				if !yield(store.Record{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "png"}, nil) {
+				if !yield(store.Held{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: "png"}, nil) {
 					return
 				}
 			}

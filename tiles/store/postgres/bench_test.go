@@ -29,7 +29,7 @@ func stores(b *testing.B) map[string]store.Shelf {
 func BenchmarkKeep(b *testing.B) {
 	for name, s := range stores(b) {
 		b.Run(name, func(b *testing.B) {
-			recs := make([]store.Record, 256)
+			recs := make([]store.Held, 256)
 			var n uint32
 			b.SetBytes(256 * 18000)
 			for b.Loop() {
@@ -51,7 +51,7 @@ func BenchmarkKeep(b *testing.B) {
 func BenchmarkIn(b *testing.B) {
 	const n = 5000
 	for name, s := range stores(b) {
-		var recs []store.Record
+		var recs []store.Held
 		for i := range uint32(n) {
 			recs = append(recs, image(22, i, uint64(i), 18000))
 		}

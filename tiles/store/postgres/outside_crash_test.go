@@ -59,7 +59,7 @@ const crashBatch = 32
 // keepOn keeps batches until that fails. Only its own goroutine counts.
 func keepOn(ctx context.Context, s store.Shelf, kept *uint32) error {
 	for {
-		var recs []store.Record
+		var recs []store.Held
 		for i := range uint32(crashBatch) {
 			n := *kept + i
 			recs = append(recs, image(20, n, uint64(n-n%3), 500+int(n%37)*500))

@@ -66,7 +66,7 @@ func TestOutsideDamage(t *testing.T) {
 func TestOutsideIndexes(t *testing.T) {
 	a := address(t)
 	s := town(t, openAt(t, a, Options{}))
-	var recs []store.Record
+	var recs []store.Held
 	for i := range uint32(50) {
 		recs = append(recs, image(9, i, uint64(i), 100))
 	}
@@ -112,7 +112,7 @@ func TestOutsideSizeIsSharedOut(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var recs []store.Record
+	var recs []store.Held
 	for i := range uint32(400) {
 		recs = append(recs, image(10, i, uint64(i), 9000))
 	}

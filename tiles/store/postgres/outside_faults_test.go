@@ -22,7 +22,7 @@ import (
 )
 
 // image is a tile of row 0 whose bytes follow from n.
-func image(zoom int, x uint32, n uint64, size int) store.Record {
+func image(zoom int, x uint32, n uint64, size int) store.Held {
 	data := make([]byte, size)
 	state := n*2862933555777941757 + 3037000493
 	for i := range data {
@@ -30,7 +30,7 @@ func image(zoom int, x uint32, n uint64, size int) store.Record {
 		data[i] = byte(state >> 56)
 	}
 	at := time.Date(2026, 3, 4, 5, 6, 7, 0, time.UTC)
-	return store.Record{Media: "jpg", Tile: tiles.Tile{ID: tiles.ID{Z: uint32(zoom), X: x}, Data: data,
+	return store.Held{Media: "jpg", Tile: tiles.Tile{ID: tiles.ID{Z: uint32(zoom), X: x}, Data: data,
 		Origin: tiles.Origin{Source: "town", Fetched: at, FreshUntil: at.Add(time.Hour)}}}
 }
 
@@ -43,7 +43,7 @@ func town(t testing.TB, s *Store) store.Shelf {
 	return shelf
 }
 
-func keep(t testing.TB, s store.Taker, recs ...store.Record) {
+func keep(t testing.TB, s store.Taker, recs ...store.Held) {
 	t.Helper()
 	if _, err := s.Keep(t.Context(), recs); err != nil {
 		t.Fatal(err)
@@ -178,7 +178,7 @@ func TestOutsideNotPermitted(t *testing.T) {
 	query(t, a, `CREATE ROLE guest LOGIN PASSWORD 'guest-word'; REVOKE CREATE ON DATABASE `+databaseOf(a)+` FROM PUBLIC`)
 	_, rest, _ := strings.Cut(a, "@")
 	guest := openAt(t, "postgres://guest:guest-word@"+rest, Options{})
-	_, err := town(t, guest).Keep(t.Context(), []store.Record{image(3, 1, 1, 10)})
+	_, err := town(t, guest).Keep(t.Context(), []store.Held{image(3, 1, 1, 10)})
 	if err == nil || !strings.Contains(err.Error(), "grant") || strings.Contains(err.Error(), "guest-word") {
 		t.Errorf("%v", err)
 	}
@@ -220,7 +220,7 @@ func TestOutsideDiskFull(t *testing.T) {
 	s := openAt(t, server.Address(name), Options{})
 	shelf, kept := town(t, s), uint32(0)
 	for ; kept < 4000; kept += 8 {
-		var recs []store.Record
+		var recs []store.Held
 		for i := range uint32(8) {
 			recs = append(recs, image(20, kept+i, uint64(kept+i), 20000))
 		}

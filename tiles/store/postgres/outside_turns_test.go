@@ -40,7 +40,7 @@ func program(ctx context.Context, what string) error {
 		return err
 	}
 	if what == "hold" {
-		if _, err := shelf.Turn(ctx, nil); err != nil {
+		if _, err := shelf.Lease(ctx, nil); err != nil {
 			return err
 		}
 		fmt.Println("held")
@@ -56,7 +56,7 @@ func program(ctx context.Context, what string) error {
 
 // shareOnce takes a turn, makes sure that nobody else has one, and spends.
 func shareOnce(ctx context.Context, shelf store.Shelf) error {
-	turn, err := shelf.Turn(ctx, nil)
+	turn, err := shelf.Lease(ctx, nil)
 	if err != nil {
 		return err
 	}
@@ -76,7 +76,7 @@ func shareOnce(ctx context.Context, shelf store.Shelf) error {
 	if err := os.Remove(mark); err != nil {
 		return err
 	}
-	return turn.Release(ctx, store.Pace{})
+	return turn.Release(ctx, store.RateState{})
 }
 
 func start(t *testing.T, what, address, folder string) (*exec.Cmd, io.Reader) {
@@ -135,7 +135,7 @@ func TestOutsideKilledClientFreesTheTurn(t *testing.T) {
 	shelf := town(t, openAt(t, a, Options{}))
 	short, cancel := context.WithTimeout(t.Context(), 300*time.Millisecond)
 	defer cancel()
-	if _, err := shelf.Turn(short, nil); !errors.Is(err, context.DeadlineExceeded) {
+	if _, err := shelf.Lease(short, nil); !errors.Is(err, context.DeadlineExceeded) {
 		t.Fatalf("the turn is not held: %v", err)
 	}
 	if err := c.Process.Kill(); err != nil {
@@ -144,14 +144,14 @@ func TestOutsideKilledClientFreesTheTurn(t *testing.T) {
 	c.Wait()
 	patient, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
-	turn, err := shelf.Turn(patient, nil)
+	turn, err := shelf.Lease(patient, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if p, ok := turn.Pace(); ok {
 		t.Errorf("a killed run handed over %+v", p)
 	}
-	if err := turn.Release(t.Context(), store.Pace{}); err != nil {
+	if err := turn.Release(t.Context(), store.RateState{}); err != nil {
 		t.Error(err)
 	}
 }
@@ -161,14 +161,14 @@ func TestOutsideKilledClientFreesTheTurn(t *testing.T) {
 func TestOutsideLostConnectionLosesTheTurn(t *testing.T) {
 	a := address(t)
 	shelf := town(t, openAt(t, a, Options{}))
-	turn, err := shelf.Turn(t.Context(), nil)
+	turn, err := shelf.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	query(t, a, `SELECT pg_terminate_backend(pid) FROM pg_locks WHERE locktype = 'advisory'`)
 	_, wantedErr := turn.Wanted(t.Context())
 	n, spendErr := turn.Spend(t.Context(), "2026-11-25", 5, 10)
-	releaseErr := turn.Release(t.Context(), store.Pace{Share: 0.5})
+	releaseErr := turn.Release(t.Context(), store.RateState{Share: 0.5})
 	for what, err := range map[string]error{"Wanted": wantedErr, "Spend": spendErr, "Release": releaseErr} {
 		var lost *store.Unreachable
 		if !errors.As(err, &lost) || !strings.Contains(err.Error(), "run again") {
@@ -179,14 +179,14 @@ func TestOutsideLostConnectionLosesTheTurn(t *testing.T) {
 	if spent, err := shelf.Spent(t.Context(), "2026-11-25"); n != 0 || spent != 0 || err != nil {
 		t.Errorf("got %d, spent %d, %v", n, spent, err)
 	}
-	next, err := shelf.Turn(t.Context(), nil)
+	next, err := shelf.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if _, ok := next.Pace(); ok {
 		t.Error("the lost run handed over")
 	}
-	if err := next.Release(t.Context(), store.Pace{}); err != nil {
+	if err := next.Release(t.Context(), store.RateState{}); err != nil {
 		t.Error(err)
 	}
 }
@@ -196,16 +196,16 @@ func TestOutsideClocksDiffer(t *testing.T) {
 	a := address(t)
 	wrong := func() time.Time { return time.Now().Add(-5 * time.Hour) }
 	fast := func() time.Time { return time.Now().Add(3 * time.Hour) }
-	turn, err := town(t, openAt(t, a, Options{Now: wrong})).Turn(t.Context(), nil)
+	turn, err := town(t, openAt(t, a, Options{Now: wrong})).Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	began := time.Now()
-	p := store.Pace{Left: []time.Time{wrong().Add(-2 * time.Second)}, Until: wrong().Add(time.Minute)}
+	p := store.RateState{Left: []time.Time{wrong().Add(-2 * time.Second)}, Until: wrong().Add(time.Minute)}
 	if err := turn.Release(t.Context(), p); err != nil {
 		t.Fatal(err)
 	}
-	next, err := town(t, openAt(t, a, Options{Now: fast})).Turn(t.Context(), nil)
+	next, err := town(t, openAt(t, a, Options{Now: fast})).Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -221,7 +221,7 @@ func TestOutsideClocksDiffer(t *testing.T) {
 			t.Errorf("%s is off by %v; handing over took %v", what, d, took)
 		}
 	}
-	if err := next.Release(t.Context(), store.Pace{}); err != nil {
+	if err := next.Release(t.Context(), store.RateState{}); err != nil {
 		t.Error(err)
 	}
 }

@@ -43,7 +43,7 @@ func TestOutsideWalkInBoundedMemory(t *testing.T) {
 	}
 }
 
-func walk(t *testing.T, records func(func(store.Record, error) bool)) (n int, peak uint64) {
+func walk(t *testing.T, records func(func(store.Held, error) bool)) (n int, peak uint64) {
 	t.Helper()
 	for _, err := range records {
 		if err != nil {
