@@ -43,7 +43,7 @@ func town(t testing.TB, s *Store) store.Shelf {
 	return shelf
 }
 
-func keep(t testing.TB, s store.Taker, recs ...store.Held) {
+func keep(t testing.TB, s store.Writer, recs ...store.Held) {
 	t.Helper()
 	if _, err := s.Keep(t.Context(), recs); err != nil {
 		t.Fatal(err)
