@@ -2,6 +2,7 @@ package pack
 
 import (
 	"errors"
+	"groundsheet/pack/record/derive"
 	"os"
 	"path/filepath"
 	"strings"
@@ -155,7 +156,7 @@ func FuzzParseJob(f *testing.F) {
 // states nothing.
 func TestComputeOptions(t *testing.T) {
 	now := time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
-	read := func(from, to string) record.Options {
+	read := func(from, to string) derive.Options {
 		j, err := ParseJob([]byte(strings.Replace(goodJob, from, to, 1)), "site")
 		if err != nil {
 			t.Fatal(err)
@@ -182,7 +183,7 @@ func TestRulesOfAJob(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := j.ComputeOptions(time.Time{}).Rules
-	if len(r) != 2 || r[0].Between != [2]string{"gas", "any"} || *r[0].Vertical != (record.Least{M: 0.3048, Stated: "12 in"}) || r[0].Horizontal != nil || r[1].Vertical != nil || r[1].Horizontal.Stated != "1 ft" || r[1].By != "sheet 5" {
+	if len(r) != 2 || r[0].Between != [2]string{"gas", "any"} || *r[0].Vertical != (derive.Least{M: 0.3048, Stated: "12 in"}) || r[0].Horizontal != nil || r[1].Vertical != nil || r[1].Horizontal.Stated != "1 ft" || r[1].By != "sheet 5" {
 		t.Errorf("%+v", r)
 	}
 }

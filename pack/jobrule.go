@@ -2,8 +2,7 @@ package pack
 
 import (
 	"fmt"
-
-	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 )
 
 // ruleTOML is a [[rule]] of job.toml as it is written.
@@ -14,7 +13,7 @@ type ruleTOML struct {
 	By         string        `toml:"by"`
 }
 
-func (r ruleTOML) rule() (out record.Rule, err error) {
+func (r ruleTOML) rule() (out derive.Rule, err error) {
 	if len(r.Between) != 2 {
 		return out, fmt.Errorf(`between wants two utilities: between = ["gas", "electric"]; one may stand twice, "any" is each`)
 	}
@@ -24,9 +23,9 @@ func (r ruleTOML) rule() (out record.Rule, err error) {
 }
 
 // least keeps the words of the job, a number and its unit set apart.
-func (l *statedLength) least() *record.Least {
+func (l *statedLength) least() *derive.Least {
 	if l == nil {
 		return nil
 	}
-	return &record.Least{M: l.Metres(), Stated: spaced.ReplaceAllString(l.text, "$1 $2")}
+	return &derive.Least{M: l.Metres(), Stated: spaced.ReplaceAllString(l.text, "$1 $2")}
 }

@@ -5,6 +5,7 @@ import (
 	"crypto/ed25519"
 	"errors"
 	"fmt"
+	"groundsheet/pack/record/derive"
 	"iter"
 	"os"
 	"path/filepath"
@@ -25,8 +26,8 @@ type Content struct {
 	Covers   []tiles.Cover
 	Area     []byte // as [Ground.GeoJSON] gives it
 	Overlays []record.Overlay
-	Derived    *record.Derived // what was worked out of the overlays; nil = nothing was
-	Quality  int           // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
+	Derived  *derive.Derived // what was worked out of the overlays; nil = nothing was
+	Quality  int             // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
 	// Placeholder tells the images that the operator named as no imagery; they
 	// become holes. nil = none.
@@ -37,7 +38,7 @@ type Content struct {
 	// data is set.
 	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error]
 
-	parts record.DerivedParts // Known as it is written
+	parts derive.DerivedParts // Known as it is written
 }
 
 // WriteOptions are the ways of writing. The zero value is fine.

@@ -2,6 +2,7 @@ package serve
 
 import (
 	"encoding/json"
+	"groundsheet/pack/record/derive"
 	"net/http"
 	"reflect"
 	"testing"
@@ -20,9 +21,9 @@ func TestKnown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	known := record.Compute([]record.Overlay{o}, nil, record.Options{EachSide: 0.6})
+	known := derive.Compute([]record.Overlay{o}, nil, derive.Options{EachSide: 0.6})
 	for name, c := range map[string]struct {
-		known    *record.Derived
+		known    *derive.Derived
 		path     string
 		features int
 	}{"told": {&known, "/packs/a/known.geojson", 1}, "not told": {nil, "", 0}} {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"groundsheet/pack/record/derive"
 	"html"
 	"image"
 	"image/color"
@@ -44,7 +45,7 @@ func corridor(t *testing.T, units string, picture func(tiles.ID) []byte, more ar
 		data := grey(t)
 		picture = func(tiles.ID) []byte { return data }
 	}
-	known := record.Compute(overlays, g.Area, record.Options{EachSide: a.Tolerance.EachSide.Metres(), Uncertainty: true})
+	known := derive.Compute(overlays, g.Area, derive.Options{EachSide: a.Tolerance.EachSide.Metres(), Uncertainty: true})
 	return packOn(t, a, text, 200, picture, &known, overlays...)
 }
 

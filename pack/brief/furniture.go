@@ -1,6 +1,7 @@
 package brief
 
 import (
+	"groundsheet/pack/record/derive"
 	"math"
 	"slices"
 	"strconv"
@@ -162,7 +163,7 @@ func (s site) legendEntries() []legendEntry {
 			drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style, style.Letter)
 		}, st.Utility})
 	}
-	if i := slices.IndexFunc(s.known.Lines, func(l record.Line) bool { return l.Basis != "record" }); i >= 0 {
+	if i := slices.IndexFunc(s.known.Lines, func(l derive.Line) bool { return l.Basis != "record" }); i >= 0 {
 		style := record.StyleOf(s.known.Lines[i].Utility, "")
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) { drawGuess(c, []orb.Point{a, b}, style) }, words.Say("brief.guess")})
 	}

@@ -2,6 +2,7 @@ package brief
 
 import (
 	"fmt"
+	"groundsheet/pack/record/derive"
 	"html"
 	"regexp"
 	"strings"
@@ -48,9 +49,9 @@ func TestGoldenWords(t *testing.T) {
 	unfit.Expected = []string{"gas", "water"}
 	unfit.ExpectedMissing, unfit.NothingHere = []string{"gas"}, []string{"gas"}
 	ruled := about()
-	ruled.Rules = []record.Rule{
-		{Between: [2]string{"gas", "any"}, Vertical: &record.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &record.Least{M: 1.524, Stated: "5 ft"}, By: "operator's standard, sheet 4"},
-		{Between: [2]string{"sewer", "sewer"}, Horizontal: &record.Least{M: 3, Stated: "3 m"}, By: "sheet 5"},
+	ruled.Rules = []derive.Rule{
+		{Between: [2]string{"gas", "any"}, Vertical: &derive.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &derive.Least{M: 1.524, Stated: "5 ft"}, By: "operator's standard, sheet 4"},
+		{Between: [2]string{"sewer", "sewer"}, Horizontal: &derive.Least{M: 3, Stated: "3 m"}, By: "sheet 5"},
 	}
 	for name, c := range map[string]struct {
 		about    pack.About

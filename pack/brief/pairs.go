@@ -2,11 +2,11 @@ package brief
 
 import (
 	"cmp"
+	"groundsheet/pack/record/derive"
 	"slices"
 	"strconv"
 	"strings"
 
-	"groundsheet/pack/record"
 	"groundsheet/tiles/words"
 )
 
@@ -48,7 +48,7 @@ func (s site) besideTable() section {
 
 // withRules is what is told of a pair of lines, and what the rules of clearance
 // say of it.
-func withRules(relation string, rules []record.Judged) string {
+func withRules(relation string, rules []derive.Judged) string {
 	for _, j := range rules {
 		relation += "; " + j.Text()
 	}
@@ -60,10 +60,10 @@ func withRules(relation string, rules []record.Judged) string {
 func (s site) rules() section {
 	out := section{
 		Title: words.Say("paper.rules"), Head: heads(words.Say("paper.rules_head")),
-		Wide: []float64{0.18, 0.14, 0.14, 0.26, 0.28}, Notes: []string{words.Say("rule.limits", "length", s.in(record.ShortBeside))},
+		Wide: []float64{0.18, 0.14, 0.14, 0.26, 0.28}, Notes: []string{words.Say("rule.limits", "length", s.in(derive.ShortBeside))},
 	}
 	counts := s.verdicts()
-	least := func(l *record.Least) string {
+	least := func(l *derive.Least) string {
 		if l == nil {
 			return words.Say("paper.not_stated")
 		}
@@ -80,7 +80,7 @@ func (s site) rules() section {
 // verdicts counts the verdicts of each rule.
 func (s site) verdicts() map[int]map[string]int {
 	counts := map[int]map[string]int{}
-	add := func(rules []record.Judged) {
+	add := func(rules []derive.Judged) {
 		for _, j := range rules {
 			if counts[j.Rule] == nil {
 				counts[j.Rule] = map[string]int{}
@@ -99,7 +99,7 @@ func (s site) verdicts() map[int]map[string]int {
 
 func verdictCounts(counts map[string]int) string {
 	var parts []string
-	for _, v := range []string{record.NotKept, record.NotKnown, record.Kept} {
+	for _, v := range []string{derive.NotKept, derive.NotKnown, derive.Kept} {
 		if n := counts[v]; n > 0 {
 			parts = append(parts, words.Say("paper.rule_count", "verdict", v, "n", n))
 		}
@@ -116,7 +116,7 @@ func (s site) openRules() []string {
 	for _, counts := range s.verdicts() {
 		for verdict, n := range counts {
 			all += n
-			if verdict == record.NotKnown {
+			if verdict == derive.NotKnown {
 				open += n
 			}
 		}
@@ -128,7 +128,7 @@ func (s site) openRules() []string {
 }
 
 // nearReading is an unknown depth at a crossing, with the nearest reading.
-func (s site) nearReading(n *record.NearReading) string {
+func (s site) nearReading(n *derive.NearReading) string {
 	if n == nil {
 		return words.Say("paper.unknown")
 	}

@@ -1,6 +1,7 @@
 package brief
 
 import (
+	"groundsheet/pack/record/derive"
 	"math"
 	"strconv"
 
@@ -70,7 +71,7 @@ func (s site) letter(c canvas, at orb.Point, style record.Style, r *room) {
 
 // drawJoined is a line through readings: nobody recorded where it runs between
 // them, so it is thin and dotted. What draws its letters is given back.
-func (s site) drawJoined(c canvas, v view, l record.Line, near orb.Bound, r *room) (lettered []func()) {
+func (s site) drawJoined(c canvas, v view, l derive.Line, near orb.Bound, r *room) (lettered []func()) {
 	style, look := record.StyleOf(l.Utility, l.QualityLevel), record.StateStyleOf(l.State)
 	for _, path := range lines(v, l.Path, near) {
 		drawGuess(c, path, style)

@@ -1,6 +1,7 @@
 package brief
 
 import (
+	"groundsheet/pack/record/derive"
 	"math"
 	"slices"
 	"strings"
@@ -182,7 +183,7 @@ func TestLegendIsNotCut(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.courses = make([]course, 1)
-	s.known.Lines = append(s.known.Lines, record.Line{Utility: "gas", Basis: "readings"})
+	s.known.Lines = append(s.known.Lines, derive.Line{Utility: "gas", Basis: "readings"})
 	all := s.legendEntries()
 	if len(all) < 18 {
 		t.Fatalf("%d entries: some are not looked at", len(all))

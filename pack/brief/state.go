@@ -1,6 +1,7 @@
 package brief
 
 import (
+	"groundsheet/pack/record/derive"
 	"math"
 	"slices"
 
@@ -18,7 +19,7 @@ const (
 
 // stateBehind stands behind a line's name; "" for a line in service, or whose
 // record says nothing.
-func stateBehind(l record.Line) string {
+func stateBehind(l derive.Line) string {
 	if state := l.StateTold(); state != "" && state != l.Utility {
 		return ", " + tidy(state, cellText)
 	}
@@ -76,7 +77,7 @@ func (s site) writeState(c canvas, v view, at orb.Point, style record.Style, loo
 	text := style.Letter + " " + look.Word
 	b := r.paper.around(letterFoot(at), text, letterLook(style))
 	round := box{b.X - 2.4, b.Y - 2.4, b.W + 4.8, b.H + 4.8} // a crossing's ring
-	if !r.holds(b) || !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x record.Crossing) bool { return round.has(v.paper(x.Place)) }) {
+	if !r.holds(b) || !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x derive.Crossing) bool { return round.has(v.paper(x.Place)) }) {
 		return false
 	}
 	r.fill(b)
@@ -87,7 +88,7 @@ func (s site) writeState(c canvas, v view, at orb.Point, style record.Style, loo
 // stateLegend tells the states that are drawn apart and stand in the records.
 func (s site) stateLegend() (all []legendEntry) {
 	for _, look := range record.StateStyles() {
-		if !slices.ContainsFunc(s.known.Lines, func(l record.Line) bool { return l.State == look.State }) {
+		if !slices.ContainsFunc(s.known.Lines, func(l derive.Line) bool { return l.State == look.State }) {
 			continue
 		}
 		style := record.StyleOf("water", "A")

@@ -3,6 +3,7 @@ package brief
 import (
 	"cmp"
 	"fmt"
+	"groundsheet/pack/record/derive"
 	"math"
 	"slices"
 	"strconv"
@@ -73,7 +74,7 @@ func (s site) crossingTable() section {
 	return out
 }
 
-func (s site) depth(d record.Depth) string {
+func (s site) depth(d derive.Depth) string {
 	if d.M == nil {
 		return s.nearReading(d.Near)
 	}

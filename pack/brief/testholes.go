@@ -3,6 +3,7 @@ package brief
 import (
 	"cmp"
 	"fmt"
+	"groundsheet/pack/record/derive"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -121,7 +122,7 @@ func (s site) testHoleLegend() []legendEntry {
 }
 
 // readingCount tells readings and, apart from them, test holes.
-func readingCount(st record.Statistics) string {
+func readingCount(st derive.Statistics) string {
 	text := words.Say("paper.readings", "n", st.Readings, "with_depth", st.WithDepth)
 	if st.TestHoles > 0 {
 		text += "; " + words.Say("testhole.count", "n", st.TestHoles)

@@ -2,13 +2,13 @@ package check
 
 import (
 	"fmt"
+	"groundsheet/pack/record/derive"
 
-	"groundsheet/pack/record"
 	"groundsheet/tiles/words"
 )
 
 // lineNames names lines by their ID, and as their record calls them.
-func lineNames(k record.Derived) map[string]string {
+func lineNames(k derive.Derived) map[string]string {
 	names := map[string]string{}
 	for _, l := range k.Lines {
 		if names[l.ID] = l.ID; l.Title() != "" {
@@ -22,7 +22,7 @@ func lineNames(k record.Derived) map[string]string {
 }
 
 // besides tells of lines that run beside one another.
-func (c *checker) besides(k record.Derived) {
+func (c *checker) besides(k derive.Derived) {
 	if k.Beside == nil && len(k.Lines) > 1 {
 		c.add("beside", Note, nil, words.Say("beside.not_told"))
 	}
@@ -35,17 +35,17 @@ func (c *checker) besides(k record.Derived) {
 
 // rules tells where a rule of clearance is not kept by what is recorded, and
 // counts where that is not known.
-func (c *checker) rules(k record.Derived) {
+func (c *checker) rules(k derive.Derived) {
 	names := lineNames(k)
 	all, open := 0, 0
-	each := func(utilities, lines [2]string, judged []record.Judged, where func(one, other string) string) {
+	each := func(utilities, lines [2]string, judged []derive.Judged, where func(one, other string) string) {
 		for _, j := range judged {
 			all++
 			switch j.Verdict {
-			case record.NotKept:
+			case derive.NotKept:
 				one, other := utilities[0]+" line "+names[lines[0]], utilities[1]+" line "+names[lines[1]]
 				c.add("rule", Warning, nil, where(one, other)+": "+j.Text())
-			case record.NotKnown:
+			case derive.NotKnown:
 				open++
 			}
 		}

@@ -7,6 +7,7 @@ import (
 	"cmp"
 	"context"
 	"crypto/ed25519"
+	"groundsheet/pack/record/derive"
 	"iter"
 	"log/slog"
 	"net/http"
@@ -16,7 +17,6 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
-	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
@@ -219,7 +219,7 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 			return pack.Content{}, err
 		}
 	}
-	known := record.Compute(plan.Overlays, plan.Dig, plan.Job.ComputeOptions(o.Now()))
+	known := derive.Compute(plan.Overlays, plan.Dig, plan.Job.ComputeOptions(o.Now()))
 	return pack.Content{
 		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
 		Overlays: plan.Overlays, Derived: &known, Quality: plan.Base.Quality, Tiles: o.Shelf.In,

@@ -40,7 +40,7 @@ func (r Reading) CoordinateUnit() (float64, error) {
 	if u, ok := findUnit(r.CoordinatesIn); ok && slices.Contains([]string{"m", "ft", "us survey ft"}, u.name) {
 		return u.metres, nil
 	}
-	return 0, fmt.Errorf(`coordinates_in = %s: write "m", "ft" (0.3048 m) or "us survey ft" (1200/3937 m)`, quoted(r.CoordinatesIn))
+	return 0, fmt.Errorf(`coordinates_in = %s: write "m", "ft" (0.3048 m) or "us survey ft" (1200/3937 m)`, Quote(r.CoordinatesIn))
 }
 
 // Places takes the columns of the place out of the others.
@@ -156,7 +156,7 @@ func recognise(t Table, how Reading) (map[string]columnUse, error) {
 		}
 		i := slices.IndexFunc(t.Header, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), strings.TrimSpace(name)) })
 		if i < 0 {
-			return nil, fmt.Errorf("columns: there is no column %s for %s; the header is %s", quoted(name), meaning, quoted(strings.Join(t.Header, ", ")))
+			return nil, fmt.Errorf("columns: there is no column %s for %s; the header is %s", Quote(name), meaning, Quote(strings.Join(t.Header, ", ")))
 		}
 		_, unit := usual(t.Header[i])
 		uses[meaning], taken[i] = columnUse{i, unit}, true
@@ -167,7 +167,7 @@ func recognise(t Table, how Reading) (map[string]columnUse, error) {
 		switch {
 		case meaning == "" || taken[i] || how.Columns[meaning] != "":
 		case twice:
-			return nil, fmt.Errorf("the columns %s and %s both seem to be the %s: say which in columns = { %s = %s }", quoted(t.Header[before.index]), quoted(name), meaning, meaning, quoted(name))
+			return nil, fmt.Errorf("the columns %s and %s both seem to be the %s: say which in columns = { %s = %s }", Quote(t.Header[before.index]), Quote(name), meaning, meaning, Quote(name))
 		default:
 			uses[meaning], taken[i] = columnUse{i, unit}, true
 		}

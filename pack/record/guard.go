@@ -22,11 +22,11 @@ func (r *tableReader) suspectUnits(features []geojson.Feature) []Finding {
 	var depths []float64
 	tenths, twoDigits := true, false
 	for _, f := range features {
-		m, ok := number(f.Properties["depth_m"])
-		if !ok {
+		m := Number(f.Properties, "depth_m")
+		if m == nil {
 			continue
 		}
-		depths = append(depths, m)
+		depths = append(depths, *m)
 		text, _ := f.Properties["depth_as_written"].(string)
 		_, fraction, _ := strings.Cut(strings.Fields(text)[0], ".")
 		tenths = tenths && slices.Contains([]string{"", "0", "1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "00", "01", "02", "03", "04", "05", "06", "07", "08", "09"}, fraction)
@@ -86,18 +86,18 @@ func Guard(o Overlay, site orb.Bound, opts GuardOptions) []Finding {
 				far = append(far, f.Place)
 			}
 		}
-		if n, ok := number(f.Properties["decimals"]); ok && n < FewDecimals {
-			coarse, fewest = append(coarse, f.Place), min(fewest, int(n))
+		if n := Number(f.Properties, "decimals"); n != nil && *n < FewDecimals {
+			coarse, fewest = append(coarse, f.Place), min(fewest, int(*n))
 		}
 	}
-	in := lengthsIn(opts.Units)
+	in := LengthsIn(opts.Units)
 	add := func(kind string, places []string, say string) {
 		if len(places) > 0 {
 			findings = append(findings, Finding{kind, Warning, o.File, 0, say})
 		}
 	}
-	add("swapped axes", swapped, words.Say("finding.swapped", "n", len(swapped), "which", someOf(swapped)))
-	add("far away", far, words.Say("finding.far", "n", len(far), "which", someOf(far), "far", in(opts.Far)))
+	add("swapped axes", swapped, words.Say("finding.swapped", "n", len(swapped), "which", Several(swapped)))
+	add("far away", far, words.Say("finding.far", "n", len(far), "which", Several(far), "far", in(opts.Far)))
 	if !o.fromTable() {
 		findings = append(findings, o.suspectDepths(in)...)
 		if most, told := o.decimals(); told && most < FewDecimals {
@@ -105,7 +105,7 @@ func Guard(o Overlay, site orb.Bound, opts GuardOptions) []Finding {
 		}
 		return findings
 	}
-	add("coarse", coarse, words.Say("finding.coarse", "n", len(coarse), "which", someOf(coarse), "what", coarseWords(fewest, in)))
+	add("coarse", coarse, words.Say("finding.coarse", "n", len(coarse), "which", Several(coarse), "what", coarseWords(fewest, in)))
 	return findings
 }
 
@@ -121,7 +121,7 @@ func away(b, site orb.Bound) float64 {
 	return geodesic.Distance(nearest, here)
 }
 
-func someOf(places []string) string {
+func Several(places []string) string {
 	if len(places) > 5 {
 		return words.Say("finding.more", "items", strings.Join(places[:5], ", "))
 	}
@@ -146,15 +146,15 @@ func datumFindings(m Meta, site orb.Point, opts GuardOptions) []Finding {
 	case strings.HasPrefix(plain, "NAD27"):
 		return warn(words.Say("datum.nad27", "off", roughly(30, 10, opts.Units)))
 	}
-	return warn(words.Say("datum.unknown", "datum", quoted(m.Datum)))
+	return warn(words.Say("datum.unknown", "datum", Quote(m.Datum)))
 }
 
 // roughly is a length known in one digit, a round number in either unit.
 func roughly(feet, metres float64, units string) string {
 	if units == "metric" {
-		return lengthsIn(units)(metres)
+		return LengthsIn(units)(metres)
 	}
-	return lengthsIn(units)(feet * measure.Foot)
+	return LengthsIn(units)(feet * measure.Foot)
 }
 
 // offTrue tells on which side of what is drawn the true line lies, in words
@@ -164,10 +164,4 @@ func offTrue(datum string, drawn geodesic.Shift, opts GuardOptions) string {
 	return words.Say("datum.nad83", "datum", datum, "year", fmt.Sprintf("%.1f", opts.Year),
 		"drawn", side(drawn.East, "east", "west", units)+" and "+side(drawn.North, "north", "south", units),
 		"true", side(-drawn.East, "EAST", "WEST", units)+" and "+side(-drawn.North, "NORTH", "SOUTH", units))
-}
-
-// number reads a property that is a number.
-func number(v any) (float64, bool) {
-	f, ok := v.(float64)
-	return f, ok && !math.IsNaN(f) && !math.IsInf(f, 0)
 }

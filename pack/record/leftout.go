@@ -23,7 +23,7 @@ const longestWhy = 200
 // checkLeaveOut says what is wrong with the rows to leave out, or nil.
 func (m Meta) checkLeaveOut() error {
 	if len(m.LeaveOut) > 0 && !strings.EqualFold(filepath.Ext(m.File), ".csv") {
-		return fmt.Errorf("leave_out names rows of a CSV, and %s is none: take the features out of the file itself", quoted(filepath.Base(m.File)))
+		return fmt.Errorf("leave_out names rows of a CSV, and %s is none: take the features out of the file itself", Quote(filepath.Base(m.File)))
 	}
 	seen := map[int]bool{}
 	for _, l := range m.LeaveOut {

@@ -41,7 +41,7 @@ func (m Meta) Check() error {
 	if _, err := FindUtility(m.Utility); err != nil {
 		return fmt.Errorf("overlay %s: %w", m.File, err)
 	}
-	if m.Recorded != "" && !isDate(m.Recorded) {
+	if m.Recorded != "" && !IsDate(m.Recorded) {
 		return fmt.Errorf("overlay %s: recorded = %q is no date: write YYYY-MM-DD, YYYY-MM or YYYY, or leave it out when unknown", m.File, m.Recorded)
 	}
 	if err := m.checkLeaveOut(); err != nil {
@@ -50,7 +50,7 @@ func (m Meta) Check() error {
 	return nil
 }
 
-func isDate(s string) bool {
+func IsDate(s string) bool {
 	for _, layout := range []string{"2006-01-02", "2006-01", "2006"} {
 		if _, err := time.Parse(layout, s); err == nil {
 			return true
@@ -184,7 +184,7 @@ func (o Overlay) Readings() int {
 func (o Overlay) NoAccuracy() int {
 	n := 0
 	for _, f := range o.Features {
-		if optional(f.Properties["accuracy_m"]) == nil {
+		if Number(f.Properties, "accuracy_m") == nil {
 			n++
 		}
 	}

@@ -84,24 +84,24 @@ func (o Overlay) suspectDepths(in func(metres float64) string) []Finding {
 	byUnit := map[string][]float64{}
 	var far []string
 	for _, f := range o.Features {
-		m, ok := number(f.Properties["depth_m"])
-		if !ok {
+		m := Number(f.Properties, "depth_m")
+		if m == nil {
 			continue
 		}
 		unit := "m"
 		for _, u := range []string{"ft", "in"} {
-			if _, has := number(f.Properties["depth_"+u]); has {
+			if Number(f.Properties, "depth_"+u) != nil {
 				unit = u
 			}
 		}
-		byUnit[unit] = append(byUnit[unit], m)
-		if m > deepest {
+		byUnit[unit] = append(byUnit[unit], *m)
+		if *m > deepest {
 			far = append(far, f.Place)
 		}
 	}
 	var all []Finding
 	if len(far) > 0 {
-		all = append(all, Finding{"units", Warning, o.File, 0, words.Say("plausible.deep", "n", len(far), "which", someOf(far), "limit", in(deepest))})
+		all = append(all, Finding{"units", Warning, o.File, 0, words.Say("plausible.deep", "n", len(far), "which", Several(far), "limit", in(deepest))})
 	}
 	if inches := byUnit["in"]; len(inches) > 0 {
 		slices.Sort(inches)

@@ -1,4 +1,4 @@
-package record
+package derive
 
 import (
 	"math"

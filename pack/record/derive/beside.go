@@ -1,7 +1,8 @@
-package record
+package derive
 
 import (
 	"cmp"
+	"groundsheet/pack/record"
 	"math"
 	"slices"
 
@@ -261,7 +262,7 @@ func (b Beside) enters(second Line, inside [2][][2]float64) bool {
 
 // Text tells of the stretches in words; lengths are in the units given.
 func (b Beside) Text(first, second, units string) string {
-	in := lengthsIn(units)
+	in := record.LengthsIn(units)
 	say := words.Say("beside.runs", "one", first, "other", second, "length", in(b.LengthM), "station", in(b.StationsM[0][0]), "least", in(b.LeastM))
 	if b.Utilities[0] == b.Utilities[1] {
 		say += words.Say("beside.same")

@@ -1,7 +1,8 @@
-package record
+package derive
 
 import (
 	"fmt"
+	"groundsheet/pack/record"
 	"math"
 	"slices"
 	"strings"
@@ -40,7 +41,7 @@ func (r Rule) Check() error {
 		if code == Any {
 			continue
 		}
-		if _, err := FindUtility(code); err != nil {
+		if _, err := record.FindUtility(code); err != nil {
 			return fmt.Errorf(`between: %w, or "any"`, err)
 		}
 	}
@@ -102,7 +103,7 @@ const sameLength = 1e-6
 
 // judge holds a clearance against what a rule asks for.
 func (c clearance) judge(index int, asked Least, by, units string) Judged {
-	in := func(m float64) string { return lengthsIn(units)(max(m, 0)) }
+	in := func(m float64) string { return record.LengthsIn(units)(max(m, 0)) }
 	j := Judged{Rule: index, Verdict: NotKnown, Asked: asked.Stated, By: by}
 	if !math.IsInf(c.most, 0) {
 		j.MostM = &c.most

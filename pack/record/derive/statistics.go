@@ -1,7 +1,7 @@
-package record
+package derive
 
 import (
-	"cmp"
+	"groundsheet/pack/record"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -28,9 +28,9 @@ type Statistics struct {
 }
 
 // StatisticsOf counts by utility, in the order of the APWA code.
-func StatisticsOf(overlays []Overlay, lines []Line) []Statistics {
+func StatisticsOf(overlays []record.Overlay, lines []Line) []Statistics {
 	all := []Statistics{}
-	for _, u := range Utilities() {
+	for _, u := range record.Utilities() {
 		s := Statistics{Utility: u.Code, Levels: map[string]int{}}
 		for _, o := range overlays {
 			if o.Kind.Code == u.Code {
@@ -41,7 +41,7 @@ func StatisticsOf(overlays []Overlay, lines []Line) []Statistics {
 			if l.Utility == u.Code {
 				s.Lines++
 				s.LengthM += l.LengthM
-				if l.State == Proposed {
+				if l.State == record.Proposed {
 					s.Proposed++
 				}
 			}
@@ -53,7 +53,7 @@ func StatisticsOf(overlays []Overlay, lines []Line) []Statistics {
 	return all
 }
 
-func (s *Statistics) add(o Overlay) {
+func (s *Statistics) add(o record.Overlay) {
 	s.Overlays++
 	s.Readings += o.Readings()
 	s.TestHoles += o.TestHoles()
@@ -63,22 +63,18 @@ func (s *Statistics) add(o Overlay) {
 		s.Oldest = o.Recorded
 	}
 	for _, f := range o.Features {
-		s.Levels[cmp.Or(text(f.Properties["quality_level"]), o.QualityLevel)]++
-		accuracy := optional(f.Properties["accuracy_m"])
-		if accuracy == nil && o.Accuracy != nil {
-			m := o.Accuracy.Metres()
-			accuracy = &m
-		}
+		s.Levels[o.LevelOf(f.Properties)]++
+		accuracy := o.AccuracyOf(f.Properties)
 		if accuracy == nil {
 			s.NoAccuracy++
 		} else if s.WorstAccuracyM == nil || *accuracy > *s.WorstAccuracyM {
 			s.WorstAccuracyM = accuracy
 		}
 		// A date of its own counts too, where it begins like one.
-		if own := text(f.Properties["date"]); len(own) >= 10 && isDate(own[:10]) && (s.Oldest == "" || own[:10] < s.Oldest) {
+		if own := record.Text(f.Properties, "date"); len(own) >= 10 && record.IsDate(own[:10]) && (s.Oldest == "" || own[:10] < s.Oldest) {
 			s.Oldest = own[:10]
 		}
-		depth := optional(f.Properties["depth_m"])
+		depth := record.Number(f.Properties, "depth_m")
 		if depth == nil {
 			continue
 		}

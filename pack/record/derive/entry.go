@@ -1,6 +1,7 @@
-package record
+package derive
 
 import (
+	"groundsheet/pack/record"
 	"math"
 	"slices"
 
@@ -38,7 +39,7 @@ func (e Entry) Text() string {
 	case DoubtReaches:
 		return words.Say("entry.doubt")
 	}
-	return quoted(e.Kind) // a pack may be anybody's
+	return record.Quote(e.Kind) // a pack may be anybody's
 }
 
 // site is a dig area with its edges in a tree.

@@ -1,7 +1,8 @@
-package record
+package derive
 
 import (
 	"encoding/json"
+	"groundsheet/pack/record"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -34,7 +35,7 @@ func TestBeside(t *testing.T) {
 		"one after the other":   {straight, orb.LineString{at(40, 0), at(80, 0)}, 0, ""},
 		"many short edges":      {straight, orb.LineString{at(0, 0.2), at(10, 0.3), at(20, 0.2), at(30, 0.3), at(40, 0.2)}, 0, "over 131 ft"},
 	} {
-		k := Compute([]Overlay{record(t, "g", "gas", lineOf(nil, c.a...)), record(t, "e", "electric", lineOf(nil, c.b...))}, square(100), Options{EachSide: c.rule})
+		k := Compute([]record.Overlay{recordOf(t, "g", "gas", lineOf(nil, c.a...)), recordOf(t, "e", "electric", lineOf(nil, c.b...))}, square(100), Options{EachSide: c.rule})
 		got := ""
 		for _, b := range k.Beside {
 			got += b.Text("gas", "electric", "us") + "\n"
@@ -49,7 +50,7 @@ func TestBeside(t *testing.T) {
 // stretches; by hand, 0 to 10 m and 30 to 40 m, half a metre beside.
 func TestBesideAsData(t *testing.T) {
 	away := orb.LineString{at(0, 0.5), at(10, 0.5), at(10, 8), at(30, 8), at(30, 0.5), at(40, 0.5)}
-	overlays := []Overlay{record(t, "g", "gas", lineOf(nil, at(0, 0), at(40, 0))), record(t, "h", "gas", lineOf(nil, away...))}
+	overlays := []record.Overlay{recordOf(t, "g", "gas", lineOf(nil, at(0, 0), at(40, 0))), recordOf(t, "h", "gas", lineOf(nil, away...))}
 	dig := func(west float64) orb.MultiPolygon {
 		return orb.MultiPolygon{{{at(west, 0.2), at(west+2, 0.2), at(west+2, 2), at(west, 2), at(west, 0.2)}}}
 	}
@@ -88,7 +89,7 @@ func TestBesideLeast(t *testing.T) {
 		a := orb.LineString{at(0, 0), at(20, 0)}
 		x, y, turn := r.Float64()*20, r.Float64()*3-1.5, (r.Float64()-0.5)*math.Pi
 		b := orb.LineString{at(x, y), at(x+20*math.Cos(turn), y+20*math.Sin(turn))}
-		lines := append(linesOf(record(t, "a", "gas", lineOf(nil, a...))), linesOf(record(t, "b", "water", lineOf(nil, b...)))...)
+		lines := append(linesOf(recordOf(t, "a", "gas", lineOf(nil, a...))), linesOf(recordOf(t, "b", "water", lineOf(nil, b...)))...)
 		for _, s := range newEdges(lines).beside(make([]Zone, 2), Options{}) {
 			found++
 			least := math.Inf(1)
@@ -127,7 +128,7 @@ func TestKnownWithoutBeside(t *testing.T) {
 
 // TestReadKnownRefusesBeside: a pack is an untrusted file.
 func TestReadKnownRefusesBeside(t *testing.T) {
-	p, err := Compute([]Overlay{record(t, "g", "gas", lineOf(nil, at(0, 0), at(40, 0))), record(t, "e", "electric", lineOf(nil, at(0, 0.5), at(40, 0.5)))}, nil, Options{}).Write()
+	p, err := Compute([]record.Overlay{recordOf(t, "g", "gas", lineOf(nil, at(0, 0), at(40, 0))), recordOf(t, "e", "electric", lineOf(nil, at(0, 0.5), at(40, 0.5)))}, nil, Options{}).Write()
 	if err != nil {
 		t.Fatal(err)
 	}

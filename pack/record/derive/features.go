@@ -1,7 +1,8 @@
-package record
+package derive
 
 import (
 	"cmp"
+	"groundsheet/pack/record"
 
 	"github.com/paulmach/orb"
 
@@ -34,7 +35,7 @@ func (k Derived) Features() []geojson.Feature {
 		if l.Basis == basisReadings && len(l.Path) > 1 {
 			all = append(all, geojson.Feature{Geometry: l.Path, Properties: map[string]any{
 				"part": partLine, "line": l.ID, "overlay": l.Overlay, "utility": l.Utility, "name": l.Name,
-				"quality_level": l.QualityLevel, "readings": len(l.Stations), "length_m": l.LengthM, StateProperty: string(l.State), "state": l.StateTold(),
+				"quality_level": l.QualityLevel, "readings": len(l.Stations), "length_m": l.LengthM, record.StateProperty: string(l.State), "state": l.StateTold(),
 			}})
 		}
 	}

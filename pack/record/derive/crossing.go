@@ -1,7 +1,8 @@
-package record
+package derive
 
 import (
 	"cmp"
+	"groundsheet/pack/record"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -10,20 +11,20 @@ import (
 // Crossing is a place where two lines meet in plan. Whether they meet in the
 // ground depends on their depths.
 type Crossing struct {
-	A, B        string     `json:"-"`
-	Lines       [2]string  `json:"lines"` // IDs of [Line]
-	Utilities   [2]string  `json:"utilities"`
-	Place       orb.Point  `json:"place"`
-	StationsM   [2]float64 `json:"stations_m"`
-	Depths      [2]Depth   `json:"depths"`
-	Kind        string     `json:"kind"`         // what can be said of above and below, see [Above]
-	SeparationM *float64   `json:"separation_m"` // between the two tops by the numbers; nil = unknown or not comparable
-	ClearM      *float64   `json:"clear_m"`      // least clear height between the two within the stated doubts; nil = not known
-	Upper       string     `json:"upper"`        // ID of the line whose top is higher beyond the stated doubts; "" = not told
-	Relation    string     `json:"relation"`     // in words for people
-	InArea      bool       `json:"in_area"`
-	States      [2]State   `json:"states"`
-	Rules       []Judged   `json:"rules,omitempty"` // what the job's rules of clearance say of it
+	A, B        string          `json:"-"`
+	Lines       [2]string       `json:"lines"` // IDs of [Line]
+	Utilities   [2]string       `json:"utilities"`
+	Place       orb.Point       `json:"place"`
+	StationsM   [2]float64      `json:"stations_m"`
+	Depths      [2]Depth        `json:"depths"`
+	Kind        string          `json:"kind"`         // what can be said of above and below, see [Above]
+	SeparationM *float64        `json:"separation_m"` // between the two tops by the numbers; nil = unknown or not comparable
+	ClearM      *float64        `json:"clear_m"`      // least clear height between the two within the stated doubts; nil = not known
+	Upper       string          `json:"upper"`        // ID of the line whose top is higher beyond the stated doubts; "" = not told
+	Relation    string          `json:"relation"`     // in words for people
+	InArea      bool            `json:"in_area"`
+	States      [2]record.State `json:"states"`
+	Rules       []Judged        `json:"rules,omitempty"` // what the job's rules of clearance say of it
 }
 
 // Crossings finds where different lines meet, by an R-tree over their edges,

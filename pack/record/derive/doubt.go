@@ -1,7 +1,8 @@
-package record
+package derive
 
 import (
 	"fmt"
+	"groundsheet/pack/record"
 
 	"github.com/peterstace/simplefeatures/rtree"
 
@@ -34,12 +35,12 @@ func (d Doubts) filled() Doubts {
 
 // Disagreements finds neighboring readings of a line that do not fit together;
 // lengths are told in the units given, "" = us.
-func Disagreements(l Line, d Doubts, units string) []Finding {
+func Disagreements(l Line, d Doubts, units string) []record.Finding {
 	d = d.filled()
-	var all []Finding
-	in := lengthsIn(units)
+	var all []record.Finding
+	in := record.LengthsIn(units)
 	add := func(kind string, s Station, what string) {
-		all = append(all, Finding{kind, Warning, l.ID, s.Line, words.Say("finding.station", "station", in(s.AtM), "what", what)})
+		all = append(all, record.NewFinding(kind, record.Warning, l.ID, s.Line, words.Say("finding.station", "station", in(s.AtM), "what", what)))
 	}
 	for i, s := range l.Stations {
 		if off := l.aside(i); off > d.OffLine {
@@ -101,7 +102,7 @@ func (l Line) aside(i int) float64 {
 // Duplicates finds readings of one overlay at one place. A test hole where a
 // locator read is no duplicate: it was dug to see. Lengths are told in the units
 // given, "" = us.
-func Duplicates(o Overlay, within float64, units string) []Finding {
+func Duplicates(o record.Overlay, within float64, units string) []record.Finding {
 	if within == 0 {
 		within = Doubts{}.filled().Duplicate
 	}
@@ -115,7 +116,7 @@ func Duplicates(o Overlay, within float64, units string) []Finding {
 		}
 	}
 	tree := rtree.BulkLoad(items)
-	var all []Finding
+	var all []record.Finding
 	for i, s := range stations {
 		lon, lat := geodesic.At(s.Place).Span(within)
 		box := rtree.Box{MinX: s.Place[0] - lon, MaxX: s.Place[0] + lon, MinY: s.Place[1] - lat, MaxY: s.Place[1] + lat}
@@ -123,7 +124,7 @@ func Duplicates(o Overlay, within float64, units string) []Finding {
 			if j >= i || stations[j].TestHole != s.TestHole || geodesic.Distance(s.Place, stations[j].Place) > within {
 				return nil
 			}
-			all = append(all, Finding{"duplicate", Warning, o.File, s.Line, words.Say("finding.duplicate", "one", named(s), "other", named(stations[j]), "within", lengthsIn(units)(within))})
+			all = append(all, record.NewFinding("duplicate", record.Warning, o.File, s.Line, words.Say("finding.duplicate", "one", named(s), "other", named(stations[j]), "within", record.LengthsIn(units)(within))))
 			return rtree.Stop // once is enough
 		})
 	}
@@ -133,7 +134,7 @@ func Duplicates(o Overlay, within float64, units string) []Finding {
 func named(s Station) string {
 	switch {
 	case s.Label != "":
-		return quoted(s.Label)
+		return record.Quote(s.Label)
 	case s.Line > 0:
 		return words.Say("finding.reading_row", "n", s.Line)
 	}

@@ -1,10 +1,11 @@
 //go:build outside
 
-package record
+package derive
 
 import (
 	"encoding/json"
 	"fmt"
+	"groundsheet/pack/record"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -55,7 +56,7 @@ func TestOutsideCrossings(t *testing.T) {
 	for i := range 60 {
 		f := lineOf(map[string]any{"n": float64(i)}, at(r.Float64()*100, r.Float64()*100), at(r.Float64()*100, r.Float64()*100))
 		features = append(features, f)
-		lines = append(lines, linesOf(record(t, fmt.Sprint(i), "gas", f))...)
+		lines = append(lines, linesOf(recordOf(t, fmt.Sprint(i), "gas", f))...)
 	}
 	want := sqlite(t, features, "SELECT COUNT(*) AS answer FROM layer a, layer b WHERE a.n < b.n AND ST_Intersects(a.geometry, b.geometry)")
 	if got := len(Crossings(lines, 15)); float64(got) != want || want == 0 {
@@ -70,7 +71,7 @@ func TestOutsideInside(t *testing.T) {
 	line := lineOf(map[string]any{"n": 1.0}, at(-20, 15), at(90, 15), at(50, 60), at(-30, 50))
 	want := sqlite(t, []geojson.Feature{line, {Geometry: area, Properties: map[string]any{"n": 2.0}}},
 		"SELECT ST_Length(ST_Transform(ST_Intersection(a.geometry, b.geometry), 32613)) / 0.9996 AS answer FROM layer a, layer b WHERE a.n = 1 AND b.n = 2")
-	k := Compute([]Overlay{record(t, "w", "water", line)}, area, Options{})
+	k := Compute([]record.Overlay{recordOf(t, "w", "water", line)}, area, Options{})
 	if len(k.Entries) != 1 || math.Abs(k.Entries[0].LengthM-want) > 1e-3 {
 		t.Errorf("%+v, GDAL finds %v m", k.Entries, want)
 	}
@@ -123,7 +124,7 @@ func TestOutsideLengths(t *testing.T) {
 	if err := json.Unmarshal(out, &answer); err != nil {
 		t.Fatal(err)
 	}
-	l, sum := linesOf(record(t, "w", "water", lineOf(nil, path...)))[0], 0.0
+	l, sum := linesOf(recordOf(t, "w", "water", lineOf(nil, path...)))[0], 0.0
 	for i, metres := range answer.Inverse {
 		sum += metres
 		if got := geodesic.Distance(path[i], path[i+1]); math.Abs(got-metres) > 1e-6 {

@@ -1,6 +1,7 @@
-package record
+package derive
 
 import (
+	"groundsheet/pack/record"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -77,7 +78,7 @@ func TestRulesAtACrossing(t *testing.T) {
 	} {
 		x := crossed(t, c.gas, c.water)
 		rules := []Rule{{Between: [2]string{"sewer", "gas"}, Vertical: inches(1), By: "another"}, {Between: [2]string{"water", "any"}, Vertical: inches(c.asked), By: "sheet 4"}}
-		k := Compute([]Overlay{record(t, "g", "gas", lineOf(c.gas, at(-20, 0), at(20, 0))), record(t, "w", "water", lineOf(c.water, at(0, -20), at(0, 20)))}, square(50), Options{Rules: rules})
+		k := Compute([]record.Overlay{recordOf(t, "g", "gas", lineOf(c.gas, at(-20, 0), at(20, 0))), recordOf(t, "w", "water", lineOf(c.water, at(0, -20), at(0, 20)))}, square(50), Options{Rules: rules})
 		if len(k.Crossings) != 1 || len(k.Crossings[0].Rules) != 1 || k.Crossings[0].Kind != x.Kind {
 			t.Fatalf("%s: %+v", name, k.Crossings)
 		}
@@ -161,7 +162,7 @@ func TestVerdictsAlongside(t *testing.T) {
 	counts := map[string]int{}
 	for range 2000 {
 		apart, asked := r.Float64()*1.5, 0.02+r.Float64()*0.6
-		lines := append(linesOf(record(t, "g", "gas", lineOf(nil, at(0, 0), at(30, 0)))), linesOf(record(t, "e", "electric", lineOf(nil, at(0, apart), at(30, apart))))...)
+		lines := append(linesOf(recordOf(t, "g", "gas", lineOf(nil, at(0, 0), at(30, 0)))), linesOf(recordOf(t, "e", "electric", lineOf(nil, at(0, apart), at(30, apart))))...)
 		stated := true
 		for i := range lines {
 			if r.IntN(5) > 0 {
@@ -209,13 +210,13 @@ func TestVerdictsAlongside(t *testing.T) {
 // kept by what is left where they run beside one another.
 func TestNotKeptByWhatComesAcross(t *testing.T) {
 	p := map[string]any{"size": "2 in", "accuracy": "1 in"}
-	straight := record(t, "g", "gas", lineOf(p, at(0, 0), at(40, 0)))
+	straight := recordOf(t, "g", "gas", lineOf(p, at(0, 0), at(40, 0)))
 	for name, c := range map[string]struct {
 		dip  float64
 		want string
 	}{"straight on": {0.9, Kept}, "a dip": {0.2, NotKnown}} {
-		other := record(t, "e", "electric", lineOf(p, at(0, 0.9), at(19.5, 0.9), at(20, c.dip), at(20.5, 0.9), at(40, 0.9)))
-		k := Compute([]Overlay{straight, other}, nil, Options{Rules: []Rule{{Between: [2]string{"gas", Any}, Horizontal: inches(24), By: "sheet 4"}}})
+		other := recordOf(t, "e", "electric", lineOf(p, at(0, 0.9), at(19.5, 0.9), at(20, c.dip), at(20.5, 0.9), at(40, 0.9)))
+		k := Compute([]record.Overlay{straight, other}, nil, Options{Rules: []Rule{{Between: [2]string{"gas", Any}, Horizontal: inches(24), By: "sheet 4"}}})
 		if len(k.Beside) != 1 || k.Beside[0].Rules[0].Verdict != c.want {
 			t.Errorf("%s: %+v", name, k.Beside)
 		}
@@ -226,7 +227,7 @@ func TestNotKeptByWhatComesAcross(t *testing.T) {
 // 2.5 m may be clear. A rule widens what counts as beside; without one the pair is not.
 func TestRulesAlongside(t *testing.T) {
 	p := map[string]any{"size": "10 cm", "accuracy": "30 cm"}
-	both := []Overlay{record(t, "g", "gas", lineOf(p, at(0, 0), at(40, 0))), record(t, "e", "electric", lineOf(p, at(0, 2), at(40, 2)))}
+	both := []record.Overlay{recordOf(t, "g", "gas", lineOf(p, at(0, 0), at(40, 0))), recordOf(t, "e", "electric", lineOf(p, at(0, 2), at(40, 2)))}
 	for _, c := range []struct {
 		asked   float64
 		verdict string // "" = not found
@@ -266,10 +267,10 @@ func TestTwoReadingsTellNothingOfARule(t *testing.T) {
 // TestALineAndItsOwnReadings: readings of a utility that name no recorded line may
 // be of the recorded one; a rule then says nothing of the two.
 func TestALineAndItsOwnReadings(t *testing.T) {
-	line := record(t, "w", "water", lineOf(exact("36in", "top", "6 in", "1 in"), at(-20, 0), at(20, 0)))
-	read := record(t, "r", "water", reading("R", at(-15, 0.1), map[string]any{"depth": "36in"}), reading("R", at(15, -0.1), map[string]any{"depth": "36in"}))
+	line := recordOf(t, "w", "water", lineOf(exact("36in", "top", "6 in", "1 in"), at(-20, 0), at(20, 0)))
+	read := recordOf(t, "r", "water", reading("R", at(-15, 0.1), map[string]any{"depth": "36in"}), reading("R", at(15, -0.1), map[string]any{"depth": "36in"}))
 	rules := []Rule{{Between: [2]string{"water", "any"}, Vertical: inches(12), Horizontal: inches(60), By: "sheet 4"}}
-	k := Compute([]Overlay{line, read}, square(50), Options{Rules: rules})
+	k := Compute([]record.Overlay{line, read}, square(50), Options{Rules: rules})
 	var all []Judged
 	for _, x := range k.Crossings {
 		all = append(all, x.Rules...)

@@ -1,7 +1,8 @@
-package record
+package derive
 
 import (
 	"cmp"
+	"groundsheet/pack/record"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -120,8 +121,8 @@ func (e edges) once(all []shortEnd) []shortEnd {
 }
 
 // findings tells of ends in words.
-func (e edges) findings(ends []shortEnd, units string) (all []Finding) {
-	in := lengthsIn(units)
+func (e edges) findings(ends []shortEnd, units string) (all []record.Finding) {
+	in := record.LengthsIn(units)
 	for _, s := range ends {
 		l, o := e.lines[s.line], e.lines[s.other]
 		one, other := called(l, o)
@@ -134,7 +135,7 @@ func (e edges) findings(ends []shortEnd, units string) (all []Finding) {
 		default:
 			say += words.Say("end.at_side")
 		}
-		all = append(all, Finding{"end", Warning, l.ID, 0, say})
+		all = append(all, record.NewFinding("end", record.Warning, l.ID, 0, say))
 	}
 	return all
 }

@@ -1,7 +1,8 @@
-package record
+package derive
 
 import (
 	"fmt"
+	"groundsheet/pack/record"
 	"slices"
 	"strconv"
 	"strings"
@@ -58,9 +59,6 @@ func (s Station) of() string {
 // atReading is how near a reading has to be for its depth to be taken as it
 // stands, in metres.
 const atReading = 0.05
-
-// exposed is the quality level of a test hole: it is a fact of one place.
-const exposed = "A"
 
 // DepthAt is the depth at a station in metres: at a reading as read, between
 // two readings at most gap metres apart in proportion, else as recorded for
@@ -151,7 +149,7 @@ func byDepth(a, b Station) int {
 func (s lead) depth() Depth {
 	basis := "reading"
 	if s.TestHole {
-		basis = TestHole
+		basis = record.TestHole
 	}
 	return Depth{M: s.DepthM, Basis: basis, Of: s.of(), DoubtM: s.DepthDoubtM, Level: s.QualityLevel, Recorded: s.Recorded, AlsoM: s.also}
 }
@@ -176,11 +174,11 @@ func between(before, after []Station, station, gap float64) (Depth, bool) {
 }
 
 // isExposed says that a depth is a fact of one place, by its kind or its level.
-func (s Station) isExposed() bool { return s.TestHole || levelOf(s) == exposed }
+func (s Station) isExposed() bool { return s.TestHole || levelOf(s) == record.LevelA }
 
 // levelOf is "" where the words are none of A to D: they claim nothing.
 func levelOf(s Station) string {
-	if level, ok := Level(s.QualityLevel); ok {
+	if level, ok := record.Level(s.QualityLevel); ok {
 		return level
 	}
 	return ""

@@ -1,7 +1,8 @@
-package record
+package derive
 
 import (
 	"encoding/json"
+	"groundsheet/pack/record"
 	"reflect"
 	"strings"
 	"testing"
@@ -13,17 +14,17 @@ import (
 
 // knownSite is a water main along readings, a gas line that crosses it with a
 // depth, a sewer that crosses it without, and one reading alone.
-func knownSite(t testing.TB) ([]Overlay, orb.MultiPolygon) {
+func knownSite(t testing.TB) ([]record.Overlay, orb.MultiPolygon) {
 	t.Helper()
-	make := func(id, utility string, features ...geojson.Feature) Overlay {
-		o, err := New(features, Meta{File: id + ".geojson", Utility: utility}, id)
+	make := func(id, utility string, features ...geojson.Feature) record.Overlay {
+		o, err := record.New(features, record.Meta{File: id + ".geojson", Utility: utility}, id)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return o
 	}
 	area := orb.MultiPolygon{{{at(-5, -5), at(15, -5), at(15, 5), at(-5, 5), at(-5, -5)}}}
-	return []Overlay{
+	return []record.Overlay{
 		make("w", "water", reading("W1", at(0, 0), map[string]any{"depth_m": 1.0, "accuracy_m": 0.1, "depth_of": "top"}), reading("W1", at(10, 0), map[string]any{"depth_m": 1.2, "depth_of": "top"}), reading("W1", at(20, 0), depth(1.1)), reading("W2", at(3, 3), depth(1))),
 		make("g", "gas", lineOf(map[string]any{"line": "G", "size": "2 in", "depth_m": 0.6, "depth_of": "top", "label": "2 in PE"}, at(5, -20), at(5, 20))),
 		make("s", "sewer", lineOf(map[string]any{"label": "10 in"}, at(15.5, -20), at(15.5, 20))),

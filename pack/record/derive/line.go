@@ -1,11 +1,11 @@
-package record
+package derive
 
 import (
 	"cmp"
 	"fmt"
+	"groundsheet/pack/record"
 	"math"
 	"slices"
-	"strings"
 
 	"github.com/paulmach/orb"
 
@@ -28,7 +28,7 @@ type Line struct {
 	Recorded     string         `json:"recorded"`
 	Owner        string         `json:"owner"`
 	Size         string         `json:"size"`   // in the record's words
-	State        State          `json:"state"`  // "" = not stated
+	State        record.State   `json:"state"`  // "" = not stated
 	Status       string         `json:"status"` // the same in the record's words; "" also where readings differ
 	LengthM      float64        `json:"length_m"`
 	HalfWidthM   *float64       `json:"half_width_m"`     // half of the size, where that is a length
@@ -48,12 +48,12 @@ const basisReadings = "readings"
 // that name them as stations, and one through the readings of each name that
 // no recorded line has. Findings tell by what readings were put in order;
 // lengths are told in the units given, "" = us.
-func Lines(o Overlay, units string) ([]Line, []Finding) {
+func Lines(o record.Overlay, units string) ([]Line, []record.Finding) {
 	var lines []Line
 	byName := map[string][]int{}
 	readings, names := map[string][]geojson.Feature{}, []string(nil)
 	for _, f := range o.Features {
-		name := text(f.Properties["line"])
+		name := record.Text(f.Properties, "line")
 		if p, ok := f.Geometry.(orb.Point); ok && name != "" {
 			if readings[name] == nil {
 				names = append(names, name)
@@ -65,16 +65,16 @@ func Lines(o Overlay, units string) ([]Line, []Finding) {
 			lines = append(lines, newLine(o, f.Properties, name, "record", path, len(lines)))
 		}
 	}
-	var findings []Finding
+	var findings []record.Finding
 	for _, name := range names {
 		if recorded := byName[name]; len(recorded) > 0 {
 			if lost := attach(lines, recorded, readings[name], o); len(lost) > 0 {
-				findings = append(findings, Finding{"off line", Warning, o.File, 0, words.Say("finding.not_along", "n", len(lost), "which", someOf(lost), "line", quoted(name), "far", lengthsIn(units)(maxJoin))})
+				findings = append(findings, record.NewFinding("off line", record.Warning, o.File, 0, words.Say("finding.not_along", "n", len(lost), "which", record.Several(lost), "line", record.Quote(name), "far", record.LengthsIn(units)(maxJoin))))
 			}
 			continue
 		}
 		ordered, how := order(readings[name])
-		findings = append(findings, Finding{"line", Note, o.File, 0, words.Say("finding.order", "line", quoted(name), "n", len(ordered), "how", how)})
+		findings = append(findings, record.NewFinding("line", record.Note, o.File, 0, words.Say("finding.order", "line", record.Quote(name), "n", len(ordered), "how", how)))
 		path := make(orb.LineString, 0, len(ordered))
 		for _, f := range ordered {
 			path = append(path, f.Geometry.(orb.Point))
@@ -90,16 +90,12 @@ func Lines(o Overlay, units string) ([]Line, []Finding) {
 	return lines, findings
 }
 
-func newLine(o Overlay, p map[string]any, name, basis string, path orb.LineString, n int) Line {
+func newLine(o record.Overlay, p map[string]any, name, basis string, path orb.LineString, n int) Line {
 	l := Line{
 		ID: fmt.Sprintf("%s/%d", o.ID, n+1), Overlay: o.ID, Utility: o.Kind.Code, Name: name, Basis: basis, Path: path,
-		QualityLevel: cmp.Or(text(p["quality_level"]), o.QualityLevel), Recorded: cmp.Or(text(p["date"]), o.Recorded),
-		Owner: cmp.Or(text(p["owner"]), o.Owner), Size: text(p["size"]), DepthOf: text(p["depth_of"]),
-		Label: label(p, basis), DepthM: optional(p["depth_m"]), DepthDoubtM: doubtOf(p), AccuracyM: optional(p["accuracy_m"]), Stations: []Station{},
-	}
-	if l.AccuracyM == nil && o.Accuracy != nil {
-		m := o.Accuracy.Metres()
-		l.AccuracyM = &m
+		QualityLevel: o.LevelOf(p), Recorded: o.DateOf(p),
+		Owner: cmp.Or(record.Text(p, "owner"), o.Owner), Size: record.Text(p, "size"), DepthOf: record.Text(p, "depth_of"),
+		Label: label(p, basis), DepthM: record.Number(p, "depth_m"), DepthDoubtM: doubtOf(p), AccuracyM: o.AccuracyOf(p), Stations: []Station{},
 	}
 	if d, err := measure.ParseWidth(l.Size); err == nil {
 		half := d.Metres() / 2
@@ -116,7 +112,7 @@ func label(p map[string]any, basis string) string {
 	if basis == basisReadings {
 		return ""
 	}
-	return text(p["label"])
+	return record.Text(p, "label")
 }
 
 // measure finds the station of each position.
@@ -137,14 +133,12 @@ func order(list []geojson.Feature) ([]geojson.Feature, string) {
 	switch {
 	case key("order"):
 		slices.SortStableFunc(list, func(a, b geojson.Feature) int {
-			x, _ := number(a.Properties["order"])
-			y, _ := number(b.Properties["order"])
-			return cmp.Compare(x, y)
+			return cmp.Compare(orZero(record.Number(a.Properties, "order")), orZero(record.Number(b.Properties, "order")))
 		})
 		return list, words.Say("finding.order_numbers")
 	case key("date") && sortable(list):
 		slices.SortStableFunc(list, func(a, b geojson.Feature) int {
-			return cmp.Compare(text(a.Properties["date"]), text(b.Properties["date"]))
+			return cmp.Compare(record.Text(a.Properties, "date"), record.Text(b.Properties, "date"))
 		})
 		return list, words.Say("finding.order_times")
 	}
@@ -154,10 +148,10 @@ func order(list []geojson.Feature) ([]geojson.Feature, string) {
 // sortable says that all times are written year first and equally long, so
 // that their texts sort as the times do.
 func sortable(list []geojson.Feature) bool {
-	long := len(text(list[0].Properties["date"]))
+	long := len(record.Text(list[0].Properties, "date"))
 	for _, f := range list {
-		s := text(f.Properties["date"])
-		if len(s) != long || long < 16 || s[4] != '-' || s[7] != '-' || s[long-1] != text(list[0].Properties["date"])[long-1] {
+		s := record.Text(f.Properties, "date")
+		if len(s) != long || long < 16 || s[4] != '-' || s[7] != '-' || s[long-1] != record.Text(list[0].Properties, "date")[long-1] {
 			return false
 		}
 	}
@@ -201,7 +195,7 @@ func (l Line) At(station float64) orb.Point {
 
 func worst(list []geojson.Feature, stated *measure.Distance) (far *float64) {
 	for _, f := range list {
-		if v := optional(f.Properties["accuracy_m"]); v != nil && (far == nil || *v > *far) {
+		if v := record.Number(f.Properties, "accuracy_m"); v != nil && (far == nil || *v > *far) {
 			far = v
 		}
 	}
@@ -230,19 +224,9 @@ func paths(g orb.Geometry) (all []orb.LineString) {
 	return all
 }
 
-func optional(v any) *float64 {
-	if f, ok := number(v); ok {
-		return &f
+func orZero(v *float64) float64 {
+	if v == nil {
+		return 0
 	}
-	return nil
-}
-
-func text(v any) string {
-	switch v := v.(type) {
-	case string:
-		return strings.TrimSpace(v)
-	case nil:
-		return ""
-	}
-	return fmt.Sprint(v)
+	return *v
 }

@@ -1,7 +1,8 @@
-package record
+package derive
 
 import (
 	"cmp"
+	"groundsheet/pack/record"
 	"math"
 	"slices"
 
@@ -54,7 +55,7 @@ func (l Line) reaches(s Station) bool {
 // doubtOf is the accuracy of a depth as a record states it, in metres: nil
 // when it states none that can be one.
 func doubtOf(p map[string]any) *float64 {
-	if m := optional(p["depth_accuracy_m"]); m != nil && *m >= 0 && !math.IsInf(*m, 0) {
+	if m := record.Number(p, "depth_accuracy_m"); m != nil && *m >= 0 && !math.IsInf(*m, 0) {
 		return m
 	}
 	return nil
@@ -62,7 +63,7 @@ func doubtOf(p map[string]any) *float64 {
 
 // attach puts readings along the nearest of the recorded lines they name, and
 // gives the places of those too far from all.
-func attach(lines []Line, recorded []int, readings []geojson.Feature, o Overlay) (lost []string) {
+func attach(lines []Line, recorded []int, readings []geojson.Feature, o record.Overlay) (lost []string) {
 	for _, f := range readings {
 		best, where := -1, station(f, 0, maxJoin, o)
 		for _, i := range recorded {
@@ -82,12 +83,11 @@ func attach(lines []Line, recorded []int, readings []geojson.Feature, o Overlay)
 	return lost
 }
 
-func station(f geojson.Feature, at, off float64, o Overlay) Station {
-	n, _ := number(f.Properties["line_in_file"])
+func station(f geojson.Feature, at, off float64, o record.Overlay) Station {
 	return Station{
-		AtM: at, OffsetM: off, Place: f.Geometry.(orb.Point), DepthM: optional(f.Properties["depth_m"]), AccuracyM: optional(f.Properties["accuracy_m"]),
-		CurrentMA: optional(f.Properties["current_ma"]), Hertz: optional(f.Properties["frequency_hz"]), Label: text(f.Properties["label"]), Line: int(n),
-		DepthOf: text(f.Properties["depth_of"]), DepthDoubtM: doubtOf(f.Properties),
-		QualityLevel: cmp.Or(text(f.Properties["quality_level"]), o.QualityLevel), Recorded: cmp.Or(text(f.Properties["date"]), o.Recorded), TestHole: o.IsTestHole(f),
+		AtM: at, OffsetM: off, Place: f.Geometry.(orb.Point), DepthM: record.Number(f.Properties, "depth_m"), AccuracyM: record.Number(f.Properties, "accuracy_m"),
+		CurrentMA: record.Number(f.Properties, "current_ma"), Hertz: record.Number(f.Properties, "frequency_hz"), Label: record.Text(f.Properties, "label"), Line: int(orZero(record.Number(f.Properties, "line_in_file"))),
+		DepthOf: record.Text(f.Properties, "depth_of"), DepthDoubtM: doubtOf(f.Properties),
+		QualityLevel: o.LevelOf(f.Properties), Recorded: o.DateOf(f.Properties), TestHole: o.IsTestHole(f),
 	}
 }

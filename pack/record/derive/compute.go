@@ -1,6 +1,7 @@
-package record
+package derive
 
 import (
+	"groundsheet/pack/record"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -11,12 +12,12 @@ import (
 // Options say how [Compute] looks at records. The zero value makes no zones
 // and takes every other default.
 type Options struct {
-	EachSide    float64      // metres each side of a line's edge, by the rule the job states; 0 = no zones
-	Uncertainty bool         // draw the record's own uncertainty round the zone too
-	Gap         float64      // metres between readings over which a depth is still worked out; 0 = 15
-	Doubts      Doubts       // limits beyond which readings disagree
-	Guard       GuardOptions // limits of where records lie, and the units of every length that is told
-	Rules       []Rule       // of clearance, as the job states them
+	EachSide    float64             // metres each side of a line's edge, by the rule the job states; 0 = no zones
+	Uncertainty bool                // draw the record's own uncertainty round the zone too
+	Gap         float64             // metres between readings over which a depth is still worked out; 0 = 15
+	Doubts      Doubts              // limits beyond which readings disagree
+	Guard       record.GuardOptions // limits of where records lie, and the units of every length that is told
+	Rules       []Rule              // of clearance, as the job states them
 }
 
 // MostGap is the largest gap of readings a depth is worked out over when
@@ -27,29 +28,29 @@ const MostGap = 15
 // Derived is all that is worked out of a job's records. It can be written as
 // JSON; lists are never null, but for Beside of a pack that does not tell.
 type Derived struct {
-	Lines      []Line       `json:"lines"`
-	Zones      []Zone       `json:"zones"` // one a line, or none at all
-	Entries    []Entry      `json:"entries"`
-	Crossings  []Crossing   `json:"crossings"`
-	Beside     []Beside     `json:"beside"`
-	Statistics []Statistics `json:"statistics"`
-	Findings   []Finding    `json:"findings"`
+	Lines      []Line           `json:"lines"`
+	Zones      []Zone           `json:"zones"` // one a line, or none at all
+	Entries    []Entry          `json:"entries"`
+	Crossings  []Crossing       `json:"crossings"`
+	Beside     []Beside         `json:"beside"`
+	Statistics []Statistics     `json:"statistics"`
+	Findings   []record.Finding `json:"findings"`
 }
 
 // Compute works out what is known under a dig area, given as its outline in
 // degrees: lines with their readings, zones, what enters the area, crossings,
 // statistics, and what looks wrong.
-func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Derived {
+func Compute(overlays []record.Overlay, area orb.MultiPolygon, opts Options) Derived {
 	if opts.Gap == 0 {
 		opts.Gap = MostGap
 	}
-	k := Derived{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Findings: []Finding{}}
+	k := Derived{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Findings: []record.Finding{}}
 	for _, o := range overlays {
 		lines, findings := Lines(o, opts.Guard.Units)
 		k.Lines = append(k.Lines, lines...)
 		k.Findings = append(k.Findings, o.Findings...)
 		if len(area) > 0 {
-			k.Findings = append(k.Findings, Guard(o, area.Bound(), opts.Guard)...)
+			k.Findings = append(k.Findings, record.Guard(o, area.Bound(), opts.Guard)...)
 		}
 		k.Findings = append(k.Findings, findings...)
 		k.Findings = append(k.Findings, Duplicates(o, opts.Doubts.Duplicate, opts.Guard.Units)...)
@@ -72,7 +73,7 @@ func Compute(overlays []Overlay, area orb.MultiPolygon, opts Options) Derived {
 
 // pairs finds what lines are to one another: where they cross, run beside one
 // another, or stop just short.
-func (k *Derived) pairs(overlays []Overlay, zones []Zone, s site, opts Options) {
+func (k *Derived) pairs(overlays []record.Overlay, zones []Zone, s site, opts Options) {
 	e := newEdges(k.Lines)
 	byID := map[string]Line{}
 	for _, l := range k.Lines {

@@ -1,8 +1,9 @@
-package record
+package derive
 
 import (
 	"encoding/json"
 	"fmt"
+	"groundsheet/pack/record"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -15,33 +16,7 @@ import (
 	"groundsheet/tiles/measure"
 )
 
-// at is a place some metres east and north of 40 N, 105 W.
-func at(east, north float64) orb.Point {
-	return geodesic.At(orb.Point{-105, 40}).Degrees(orb.Point{east, north})
-}
-
-func lineOf(properties map[string]any, points ...orb.Point) geojson.Feature {
-	return geojson.Feature{Geometry: orb.LineString(points), Properties: properties, Place: "feature"}
-}
-
-func reading(line string, p orb.Point, more map[string]any) geojson.Feature {
-	properties := map[string]any{"line": line}
-	for k, v := range more {
-		properties[k] = v
-	}
-	return geojson.Feature{Geometry: p, Properties: properties, Place: "feature"}
-}
-
-func record(t *testing.T, id, utility string, features ...geojson.Feature) Overlay {
-	t.Helper()
-	o, err := New(features, Meta{File: id + ".geojson", Utility: utility}, id)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return o
-}
-
-func linesOf(o Overlay) []Line {
+func linesOf(o record.Overlay) []Line {
 	lines, _ := Lines(o, "")
 	return lines
 }
@@ -53,10 +28,8 @@ func near(t *testing.T, what string, got, want, by float64) {
 	}
 }
 
-func depth(m float64) map[string]any { return map[string]any{"depth_m": m} }
-
 func TestReadingsMakeALine(t *testing.T) {
-	o := record(t, "w", "water",
+	o := recordOf(t, "w", "water",
 		reading("W1", at(20, 0), map[string]any{"depth_m": 1.2, "order": 3.0}), reading("W1", at(0, 0), map[string]any{"depth_m": 1.0, "order": 1.0}),
 		reading("W1", at(60, 0), map[string]any{"depth_m": 2.0, "order": 4.0}), reading("W1", at(10, 0), map[string]any{"depth_m": 1.1, "order": 2.0}))
 	lines, findings := Lines(o, "")
@@ -89,19 +62,19 @@ func TestReadingsMakeALine(t *testing.T) {
 }
 
 func TestOrderByTime(t *testing.T) {
-	o := record(t, "w", "water", reading("a", at(10, 0), map[string]any{"date": "2026-11-18T15:13:00Z"}), reading("a", at(0, 0), map[string]any{"date": "2026-11-18T15:10:00Z"}))
+	o := recordOf(t, "w", "water", reading("a", at(10, 0), map[string]any{"date": "2026-11-18T15:13:00Z"}), reading("a", at(0, 0), map[string]any{"date": "2026-11-18T15:10:00Z"}))
 	lines, findings := Lines(o, "")
 	if !strings.Contains(findings[0].Detail, "their times") || lines[0].Path[0] != at(0, 0) {
 		t.Errorf("%+v %+v", findings, lines)
 	}
-	o = record(t, "w", "water", reading("a", at(10, 0), map[string]any{"date": "11/18/26 9:00"}), reading("a", at(0, 0), map[string]any{"date": "11/18/26 10:00"}))
+	o = recordOf(t, "w", "water", reading("a", at(10, 0), map[string]any{"date": "11/18/26 9:00"}), reading("a", at(0, 0), map[string]any{"date": "11/18/26 10:00"}))
 	if _, findings = Lines(o, ""); !strings.Contains(findings[0].Detail, "the file") {
 		t.Errorf("%+v", findings)
 	}
 }
 
 func TestReadingsAlongARecordedLine(t *testing.T) {
-	o := record(t, "w", "water", lineOf(map[string]any{"line": "W", "size": "6 in"}, at(0, 0), at(100, 0)),
+	o := recordOf(t, "w", "water", lineOf(map[string]any{"line": "W", "size": "6 in"}, at(0, 0), at(100, 0)),
 		reading("W", at(70, 2), depth(1)), reading("W", at(20, 0), depth(1)), reading("W", at(20, 50), depth(1)))
 	lines, findings := Lines(o, "")
 	if len(findings) != 1 || !strings.Contains(findings[0].Detail, "1 reading (feature) names line \"W\" but is more than 32.8 ft") {
@@ -130,7 +103,7 @@ func TestZoneWidths(t *testing.T) {
 			for _, turn := range []float64{0, 0.5, 1.3} {
 				f := geodesic.At(orb.Point{-105, lat})
 				sin, cos := math.Sincos(turn)
-				o := record(t, "w", "water", lineOf(map[string]any{"size": c.size}, f.Degrees(orb.Point{0, 0}), f.Degrees(orb.Point{30 * cos, 30 * sin})))
+				o := recordOf(t, "w", "water", lineOf(map[string]any{"size": c.size}, f.Degrees(orb.Point{0, 0}), f.Degrees(orb.Point{30 * cos, 30 * sin})))
 				z := ZoneOf(linesOf(o)[0], c.each*measure.Inch, false)
 				s := newSite(z.Shape)
 				// Walk square to the middle of the line, both ways, by distance on the ellipsoid.
@@ -188,7 +161,7 @@ func TestZoneFollowsAnyLine(t *testing.T) {
 
 func TestZoneJoinsAndUncertainty(t *testing.T) {
 	two := measure.Distance(2 * measure.Foot)
-	o, err := New([]geojson.Feature{lineOf(nil, at(0, 0), at(20, 0), at(20, 20), at(40, 20))}, Meta{File: "f", Utility: "gas", Accuracy: &two}, "g")
+	o, err := record.New([]geojson.Feature{lineOf(nil, at(0, 0), at(20, 0), at(20, 20), at(40, 20))}, record.Meta{File: "f", Utility: "gas", Accuracy: &two}, "g")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -206,8 +179,8 @@ func TestZoneJoinsAndUncertainty(t *testing.T) {
 }
 
 func TestCrossings(t *testing.T) {
-	water := record(t, "w", "water", lineOf(map[string]any{"depth_m": 1.2, "depth_of": "top"}, at(0, 0), at(100, 0)), lineOf(nil, at(50, 0), at(50, 30)))
-	gas := record(t, "g", "gas", lineOf(map[string]any{"depth_m": 0.9, "depth_of": "top", "size": "4 in"}, at(20, -10), at(20, 10)), lineOf(nil, at(60, -10), at(60, 0), at(60, 10)), lineOf(nil, at(0, 50), at(100, 50)))
+	water := recordOf(t, "w", "water", lineOf(map[string]any{"depth_m": 1.2, "depth_of": "top"}, at(0, 0), at(100, 0)), lineOf(nil, at(50, 0), at(50, 30)))
+	gas := recordOf(t, "g", "gas", lineOf(map[string]any{"depth_m": 0.9, "depth_of": "top", "size": "4 in"}, at(20, -10), at(20, 10)), lineOf(nil, at(60, -10), at(60, 0), at(60, 10)), lineOf(nil, at(0, 50), at(100, 50)))
 	lines := append(linesOf(water), linesOf(gas)...)
 	got := Crossings(lines, 15)
 	if len(got) != 2 { // the tee of the water is none, the corner on the line is one
@@ -230,7 +203,7 @@ func TestCrossingsAgainstEveryPair(t *testing.T) {
 	for range 20 {
 		var lines []Line
 		for i := range 40 {
-			o := record(t, fmt.Sprint(i), "gas", lineOf(nil, at(r.Float64()*100, r.Float64()*100), at(r.Float64()*100, r.Float64()*100), at(r.Float64()*100, r.Float64()*100)))
+			o := recordOf(t, fmt.Sprint(i), "gas", lineOf(nil, at(r.Float64()*100, r.Float64()*100), at(r.Float64()*100, r.Float64()*100), at(r.Float64()*100, r.Float64()*100)))
 			lines = append(lines, linesOf(o)...)
 		}
 		want := 0
@@ -256,10 +229,10 @@ func square(half float64) orb.MultiPolygon {
 }
 
 func TestEntries(t *testing.T) {
-	o := record(t, "w", "water",
+	o := recordOf(t, "w", "water",
 		lineOf(nil, at(-50, 0), at(50, 0)), lineOf(nil, at(-50, 10.5), at(50, 10.5)), lineOf(map[string]any{"accuracy_m": 2.0}, at(-50, 12), at(50, 12)),
 		lineOf(nil, at(-50, 30), at(50, 30)), lineOf(nil, at(-5, 0), at(5, 0)), lineOf(nil, at(-50, 11.5), at(50, 11.5)))
-	k := Compute([]Overlay{o}, square(10), Options{EachSide: 0.6096})
+	k := Compute([]record.Overlay{o}, square(10), Options{EachSide: 0.6096})
 	want := map[string]string{"w/1": Enters, "w/2": ZoneReaches, "w/3": DoubtReaches, "w/5": Enters}
 	if len(k.Entries) != len(want) {
 		t.Fatalf("%+v", k.Entries)
@@ -276,11 +249,11 @@ func TestEntries(t *testing.T) {
 }
 
 func TestDisagreements(t *testing.T) {
-	o := record(t, "w", "water",
+	o := recordOf(t, "w", "water",
 		reading("W", at(0, 0), map[string]any{"depth_m": 1.0, "current_ma": 12.0}), reading("W", at(10, 0), map[string]any{"depth_m": 1.1, "current_ma": 11.5}),
 		reading("W", at(12, 0), map[string]any{"depth_m": 1.8, "current_ma": 7.0}), reading("W", at(14, 9), depth(1.8)), reading("W", at(16, 0), depth(1.8)),
 		reading("W", at(16.02, 0), depth(1.8)))
-	k := Compute([]Overlay{o}, nil, Options{})
+	k := Compute([]record.Overlay{o}, nil, Options{})
 	kinds := map[string]int{}
 	for _, f := range k.Findings {
 		kinds[f.Kind]++
@@ -294,12 +267,12 @@ func TestDisagreements(t *testing.T) {
 
 func TestStatistics(t *testing.T) {
 	five := measure.Distance(5 * measure.Foot)
-	a, err := New([]geojson.Feature{reading("a", at(0, 0), depth(1)), reading("a", at(10, 0), map[string]any{"depth_m": 2.0, "accuracy_m": 3.0})}, Meta{File: "f", Utility: "gas", Recorded: "1998", Accuracy: &five, QualityLevel: "D"}, "g")
+	a, err := record.New([]geojson.Feature{reading("a", at(0, 0), depth(1)), reading("a", at(10, 0), map[string]any{"depth_m": 2.0, "accuracy_m": 3.0})}, record.Meta{File: "f", Utility: "gas", Recorded: "1998", Accuracy: &five, QualityLevel: "D"}, "g")
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := record(t, "h", "gas", lineOf(nil, at(0, 5), at(30, 5)))
-	s := Compute([]Overlay{a, b}, nil, Options{}).Statistics
+	b := recordOf(t, "h", "gas", lineOf(nil, at(0, 5), at(30, 5)))
+	s := Compute([]record.Overlay{a, b}, nil, Options{}).Statistics
 	if len(s) != 1 || s[0].Readings != 2 || s[0].Lines != 2 || s[0].Oldest != "1998" || s[0].Undated != 1 || s[0].NoAccuracy != 1 || s[0].Levels["D"] != 2 || s[0].Levels[""] != 1 {
 		t.Fatalf("%+v", s)
 	}
@@ -309,8 +282,8 @@ func TestStatistics(t *testing.T) {
 }
 
 func TestKnownAsJSON(t *testing.T) {
-	o := record(t, "w", "water", lineOf(nil, at(-50, 0), at(50, 0)))
-	text, err := json.Marshal(Compute([]Overlay{o}, square(10), Options{EachSide: 0.6}))
+	o := recordOf(t, "w", "water", lineOf(nil, at(-50, 0), at(50, 0)))
+	text, err := json.Marshal(Compute([]record.Overlay{o}, square(10), Options{EachSide: 0.6}))
 	if err != nil || strings.Contains(string(text), `"findings":null`) || !strings.Contains(string(text), `"shape":[[[[`) {
 		t.Errorf("%v %s", err, text)
 	}
@@ -333,7 +306,7 @@ func many(n int) []Line {
 			turn += r.Float64()*0.2 - 0.1
 			x, y = x+20*math.Cos(turn), y+20*math.Sin(turn)
 		}
-		o := Overlay{ID: fmt.Sprint(i)}
+		o := record.Overlay{ID: fmt.Sprint(i)}
 		lines = append(lines, newLine(o, nil, "", "record", path, 0))
 	}
 	return lines
@@ -365,11 +338,11 @@ func BenchmarkCompute(b *testing.B) {
 			x, y = x+5*math.Cos(turn), y+5*math.Sin(turn)
 		}
 	}
-	o, err := New(features, Meta{File: "f", Utility: "water"}, "w")
+	o, err := record.New(features, record.Meta{File: "f", Utility: "water"}, "w")
 	if err != nil {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		Compute([]Overlay{o}, square(4000), Options{EachSide: 0.6})
+		Compute([]record.Overlay{o}, square(4000), Options{EachSide: 0.6})
 	}
 }

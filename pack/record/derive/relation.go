@@ -1,7 +1,8 @@
-package record
+package derive
 
 import (
 	"fmt"
+	"groundsheet/pack/record"
 
 	"groundsheet/tiles/words"
 )
@@ -88,7 +89,7 @@ func called(a, b Line) (string, string) {
 	}
 	first, second := name(a), name(b)
 	if first == second {
-		return fmt.Sprintf("%s %s", first, quoted(a.nameOrID())), fmt.Sprintf("%s %s", second, quoted(b.nameOrID()))
+		return fmt.Sprintf("%s %s", first, record.Quote(a.nameOrID())), fmt.Sprintf("%s %s", second, record.Quote(b.nameOrID()))
 	}
 	return first, second
 }

@@ -1,9 +1,10 @@
-package record
+package derive
 
 import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"groundsheet/pack/record"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -32,7 +33,7 @@ func (k Derived) Write() (DerivedParts, error) {
 // ReadDerived puts the parts together again. They are of an untrusted file: an
 // error says what in them does not fit.
 func ReadDerived(p DerivedParts) (Derived, error) {
-	k := Derived{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Crossings: []Crossing{}, Statistics: []Statistics{}, Findings: []Finding{}}
+	k := Derived{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Crossings: []Crossing{}, Statistics: []Statistics{}, Findings: []record.Finding{}}
 	if err := json.Unmarshal(p.Facts, &k); err != nil {
 		return Derived{}, err
 	}
@@ -96,7 +97,7 @@ func (k Derived) takeShapes(features []byte) error {
 			continue
 		}
 		if err := json.Unmarshal(f.Geometry.Coordinates, into); err != nil {
-			return fmt.Errorf("the zone of line %s: %w", quoted(z.Line), err)
+			return fmt.Errorf("the zone of line %s: %w", record.Quote(z.Line), err)
 		}
 	}
 	return nil
@@ -107,7 +108,7 @@ func (k Derived) sound() error {
 	known := map[string]bool{}
 	for _, l := range k.Lines {
 		if known[l.ID] || len(l.Path) == 0 || !onEarth(l.Path) {
-			return fmt.Errorf("line %s is there twice, or has no place on the ground", quoted(l.ID))
+			return fmt.Errorf("line %s is there twice, or has no place on the ground", record.Quote(l.ID))
 		}
 		known[l.ID] = true
 	}
@@ -116,27 +117,27 @@ func (k Derived) sound() error {
 	}
 	for i, z := range k.Zones {
 		if z.Line != k.Lines[i].ID || !shapeOnEarth(z.Shape) || !shapeOnEarth(z.Uncertain) {
-			return fmt.Errorf("a zone of line %s does not fit it", quoted(z.Line))
+			return fmt.Errorf("a zone of line %s does not fit it", record.Quote(z.Line))
 		}
 	}
 	for _, e := range k.Entries {
 		if !known[e.Line] {
-			return fmt.Errorf("a line %s that is not there enters the area", quoted(e.Line))
+			return fmt.Errorf("a line %s that is not there enters the area", record.Quote(e.Line))
 		}
 	}
 	for _, c := range k.Crossings {
 		if !known[c.A] || !known[c.B] || !onEarth(orb.LineString{c.Place}) {
-			return fmt.Errorf("lines %s and %s cross, and one is not there", quoted(c.A), quoted(c.B))
+			return fmt.Errorf("lines %s and %s cross, and one is not there", record.Quote(c.A), record.Quote(c.B))
 		}
 	}
 	for _, b := range k.Beside {
 		if !known[b.Lines[0]] || !known[b.Lines[1]] || len(b.StationsM) == 0 || len(b.StationsM) != len(b.Path) || slices.ContainsFunc(b.Path, func(p orb.LineString) bool { return len(p) < 2 || !onEarth(p) }) {
-			return fmt.Errorf("lines %s and %s run beside one another, and one is not there, or has no stretch", quoted(b.Lines[0]), quoted(b.Lines[1]))
+			return fmt.Errorf("lines %s and %s run beside one another, and one is not there, or has no stretch", record.Quote(b.Lines[0]), record.Quote(b.Lines[1]))
 		}
 	}
 	for _, f := range k.Findings {
-		if !slices.Contains([]Severity{Fault, Warning, Note}, f.Severity) {
-			return fmt.Errorf("a finding is %s", quoted(string(f.Severity)))
+		if !slices.Contains([]record.Severity{record.Fault, record.Warning, record.Note}, f.Severity) {
+			return fmt.Errorf("a finding is %s", record.Quote(string(f.Severity)))
 		}
 	}
 	return nil

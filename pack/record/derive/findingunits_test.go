@@ -1,6 +1,7 @@
-package record
+package derive
 
 import (
+	"groundsheet/pack/record"
 	"regexp"
 	"strings"
 	"testing"
@@ -16,13 +17,13 @@ func TestFindingsTellLengthsInTheJobsUnits(t *testing.T) {
 		return map[string]any{"x": x, "off": off, "depth_m": depth, "current_ma": current}
 	}
 	features := []map[string]any{w(0, 0, 1, 20), w(12.5, 1.5, 1, 20), w(15, 0, 2, 20), w(30, 0, 2, 5), w(30, 0.01, 2, 5), w(50, 0, 2, 5), w(60, 0, 3.5, 5), w(70, 0, 2, 5), w(80, 60, 2, 5), w(90, 0, 41, 5)}
-	water := record(t, "w", "water", lineOf(map[string]any{"line": "W"}, at(0, 0), at(100, 0)), lineOf(nil, at(40, 0.4), at(40, 30)))
+	water := recordOf(t, "w", "water", lineOf(map[string]any{"line": "W"}, at(0, 0), at(100, 0)), lineOf(nil, at(40, 0.4), at(40, 30)))
 	for _, p := range features {
 		water.Features = append(water.Features, reading("W", at(p["x"].(float64), p["off"].(float64)), p))
 	}
-	away := record(t, "g", "gas", lineOf(nil, orb.Point{-105.5, 40}, orb.Point{-105.5, 40.5}))
+	away := recordOf(t, "g", "gas", lineOf(nil, orb.Point{-105.5, 40}, orb.Point{-105.5, 40.5}))
 	away.Datum = "NAD27"
-	silent := record(t, "s", "sewer", lineOf(nil, orb.Point{-105, 40}, orb.Point{-105.1, 40.1}))
+	silent := recordOf(t, "s", "sewer", lineOf(nil, orb.Point{-105, 40}, orb.Point{-105.1, 40.1}))
 	silent.Datum = "NAD83(2011)"
 	area := orb.MultiPolygon{{{at(-20, -20), at(20, -20), at(20, 20), at(-20, 20), at(-20, -20)}}}
 	for units, c := range map[string]struct {
@@ -39,7 +40,7 @@ func TestFindingsTellLengthsInTheJobsUnits(t *testing.T) {
 		}},
 	} {
 		told := ""
-		for _, f := range Compute([]Overlay{water, away, silent}, area, Options{Guard: GuardOptions{Units: units}}).Findings {
+		for _, f := range Compute([]record.Overlay{water, away, silent}, area, Options{Guard: record.GuardOptions{Units: units}}).Findings {
 			told += f.Detail + "\n"
 			if found := c.other.FindString(f.Detail); found != "" {
 				t.Errorf("%s: %q in %q", units, found, f.Detail)

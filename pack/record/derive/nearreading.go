@@ -1,6 +1,7 @@
-package record
+package derive
 
 import (
+	"groundsheet/pack/record"
 	"math"
 
 	"github.com/paulmach/orb"
@@ -33,7 +34,7 @@ type readingsOf struct {
 	tree *rtree.RTree
 }
 
-func readingsByUtility(overlays []Overlay, wanted map[string]bool) map[string]readingsOf {
+func readingsByUtility(overlays []record.Overlay, wanted map[string]bool) map[string]readingsOf {
 	by := map[string]readingsOf{}
 	for _, o := range overlays {
 		if !wanted[o.Kind.Code] {
@@ -63,7 +64,7 @@ func readingsByUtility(overlays []Overlay, wanted map[string]bool) map[string]re
 
 // tellNearReadings gives each unknown depth of a crossing the nearest reading
 // of its utility. It changes nothing of what the crossing says.
-func tellNearReadings(crossings []Crossing, lines map[string]Line, overlays []Overlay) {
+func tellNearReadings(crossings []Crossing, lines map[string]Line, overlays []record.Overlay) {
 	wanted := map[string]bool{}
 	for _, c := range crossings {
 		for n, d := range c.Depths {

@@ -1,4 +1,4 @@
-package record
+package derive
 
 import (
 	"math/rand/v2"
@@ -12,7 +12,7 @@ import (
 // crossed lays line b square over line a and gives what their crossing says.
 func crossed(t *testing.T, a, b map[string]any) Crossing {
 	t.Helper()
-	one, other := record(t, "g", "gas", lineOf(a, at(-20, 0), at(20, 0))), record(t, "w", "water", lineOf(b, at(0, -20), at(0, 20)))
+	one, other := recordOf(t, "g", "gas", lineOf(a, at(-20, 0), at(20, 0))), recordOf(t, "w", "water", lineOf(b, at(0, -20), at(0, 20)))
 	got := Crossings(append(linesOf(one), linesOf(other)...), 15)
 	if len(got) != 1 {
 		t.Fatalf("%d crossings", len(got))
@@ -149,7 +149,7 @@ func readingsLine(t *testing.T, each ...map[string]any) Line {
 		}
 		all = append(all, reading("W", at(x, y), p))
 	}
-	return linesOf(record(t, "w", "water", append([]geojson.Feature{lineOf(map[string]any{"line": "W"}, at(0, 0), at(100, 0))}, all...)...))[0]
+	return linesOf(recordOf(t, "w", "water", append([]geojson.Feature{lineOf(map[string]any{"line": "W"}, at(0, 0), at(100, 0))}, all...)...))[0]
 }
 
 func TestDepthsAreMixedNever(t *testing.T) {

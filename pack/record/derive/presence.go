@@ -1,6 +1,7 @@
-package record
+package derive
 
 import (
+	"groundsheet/pack/record"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -13,36 +14,25 @@ import (
 // line through readings that name one. Without an area, anything in use counts.
 // What is only proposed does not, nor what is abandoned: it would hide that the
 // record shows no line in use here. Both are told and drawn all the same.
-func (o Overlay) ShowsNear(area orb.MultiPolygon, reach float64) bool {
+func ShowsNear(o record.Overlay, area orb.MultiPolygon, reach float64) bool {
 	if len(area) == 0 {
-		return slices.ContainsFunc(o.Features, o.inUse)
+		return slices.ContainsFunc(o.Features, func(f geojson.Feature) bool { return inUse(o, f) })
 	}
 	s := newSite(area)
 	for _, f := range o.Features {
-		if o.inUse(f) && s.isNear(f.Geometry, reach+o.offBy(f.Properties)) {
+		if inUse(o, f) && s.isNear(f.Geometry, reach+orZero(o.AccuracyOf(f.Properties))) {
 			return true
 		}
 	}
 	lines, _ := Lines(o, "")
 	return slices.ContainsFunc(lines, func(l Line) bool {
-		return l.Basis == basisReadings && l.State != Proposed && l.State != Abandoned && s.isNear(l.Path, reach)
+		return l.Basis == basisReadings && l.State != record.Proposed && l.State != record.Abandoned && s.isNear(l.Path, reach)
 	})
 }
 
-func (o Overlay) inUse(f geojson.Feature) bool {
+func inUse(o record.Overlay, f geojson.Feature) bool {
 	state, _ := o.StateOf(f.Properties)
-	return state != Abandoned && (state != Proposed || o.Kind.Code == "proposed")
-}
-
-// offBy is the accuracy stated of a feature, or of the record as a whole.
-func (o Overlay) offBy(p map[string]any) float64 {
-	switch own := optional(p["accuracy_m"]); {
-	case own != nil:
-		return *own
-	case o.Accuracy != nil:
-		return o.Accuracy.Metres()
-	}
-	return 0
+	return state != record.Abandoned && (state != record.Proposed || o.Kind.Code == "proposed")
 }
 
 // isNear reports whether a shape touches the area or comes within reach metres.
