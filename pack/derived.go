@@ -24,8 +24,8 @@ func DerivedParts() []string { return []string{partKnown, partFeatures} }
 // pack does not change from day to day.
 func (j Job) ComputeOptions(now time.Time) derive.Options {
 	o := derive.Options{
-		Uncertainty: true, Gap: j.DepthGap.Metres(), Doubts: derive.Doubts{Slope: j.DepthSlope},
-		Guard: record.GuardOptions{Year: float64(now.UTC().Year()), Units: j.Units},
+		Uncertainty: true, Gap: j.DepthGap.Metres(), Limits: derive.Limits{Slope: j.DepthSlope},
+		SanityOptions: record.SanityOptions{Year: float64(now.UTC().Year()), Units: j.Units},
 		Rules: j.Rules,
 	}
 	if t := j.Tolerance; t != nil {
@@ -49,27 +49,27 @@ func (p *pass) known(ctx context.Context, c Content) error {
 // Derived gives what was worked out of the records when the pack was written;
 // nothing for a pack without it, see [Info.Derived]. A *[NotPack] error says
 // that it is damaged.
-func (p *Pack) Derived(ctx context.Context) (derive.Derived, error) {
-	var parts derive.DerivedParts
+func (p *Pack) Derived(ctx context.Context) (derive.Result, error) {
+	var parts derive.Encoded
 	var err error
 	if !p.Info.Derived {
-		return derive.Derived{}, nil
+		return derive.Result{}, nil
 	}
 	if parts.Facts, err = p.DerivedPart(ctx, partKnown); err != nil {
-		return derive.Derived{}, err
+		return derive.Result{}, err
 	}
 	if parts.Features, err = p.DerivedPart(ctx, partFeatures); err != nil {
-		return derive.Derived{}, err
+		return derive.Result{}, err
 	}
-	k, err := derive.ReadDerived(parts)
+	k, err := derive.Decode(parts)
 	if err != nil {
-		return derive.Derived{}, p.broken("what is known under the ground", err)
+		return derive.Result{}, p.broken("what is known under the ground", err)
 	}
 	return k, nil
 }
 
 // DerivedFeatures gives the GeoJSON of zones, lines through readings, entries
-// and crossings (see [derive.Derived.Features]); nil for a pack without it.
+// and crossings (see [derive.Result.Features]); nil for a pack without it.
 func (p *Pack) DerivedFeatures(ctx context.Context) ([]byte, error) {
 	if !p.Info.Derived {
 		return nil, nil

@@ -164,11 +164,11 @@ func TestComputeOptions(t *testing.T) {
 		return j.ComputeOptions(now)
 	}
 	plain := read("", "")
-	if plain.EachSide != 24*measure.Inch || !plain.Uncertainty || plain.Gap != 0 || plain.Doubts.Slope != 0 || plain.Guard.Year != 2026 {
+	if plain.EachSide != 24*measure.Inch || !plain.Uncertainty || plain.Gap != 0 || plain.Limits.Slope != 0 || plain.Year != 2026 {
 		t.Errorf("%+v", plain)
 	}
 	set := read(`margin = "50ft"`, "depth_gap = \"25ft\"\ndepth_slope = 0.5\nrecords_older_than = \"10y\"")
-	if set.Gap != 25*measure.Foot || set.Doubts.Slope != 0.5 {
+	if set.Gap != 25*measure.Foot || set.Limits.Slope != 0.5 {
 		t.Errorf("%+v", set)
 	}
 	if read("[tolerance]", "[tolerance]\nhide_uncertainty = true").Uncertainty {
@@ -183,7 +183,7 @@ func TestRulesOfAJob(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := j.ComputeOptions(time.Time{}).Rules
-	if len(r) != 2 || r[0].Between != [2]string{"gas", "any"} || *r[0].Vertical != (derive.Least{M: 0.3048, Stated: "12 in"}) || r[0].Horizontal != nil || r[1].Vertical != nil || r[1].Horizontal.Stated != "1 ft" || r[1].By != "sheet 5" {
+	if len(r) != 2 || r[0].Between != [2]string{"gas", "any"} || *r[0].Vertical != (derive.MinClearance{M: 0.3048, Stated: "12 in"}) || r[0].Horizontal != nil || r[1].Vertical != nil || r[1].Horizontal.Stated != "1 ft" || r[1].By != "sheet 5" {
 		t.Errorf("%+v", r)
 	}
 }

@@ -23,9 +23,9 @@ func (r ruleTOML) rule() (out derive.Rule, err error) {
 }
 
 // least keeps the words of the job, a number and its unit set apart.
-func (l *statedLength) least() *derive.Least {
+func (l *statedLength) least() *derive.MinClearance {
 	if l == nil {
 		return nil
 	}
-	return &derive.Least{M: l.Metres(), Stated: spaced.ReplaceAllString(l.text, "$1 $2")}
+	return &derive.MinClearance{M: l.Metres(), Stated: spaced.ReplaceAllString(l.text, "$1 $2")}
 }

@@ -64,7 +64,7 @@ var (
 // makePack writes a pack with one tile at zooms 16 and 17 and one overlay.
 func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil) }
 
-func makePackOf(t testing.TB, name string, known *derive.Derived) string {
+func makePackOf(t testing.TB, name string, known *derive.Result) string {
 	t.Helper()
 	data := quarters(t)
 	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {

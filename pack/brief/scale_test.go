@@ -105,7 +105,7 @@ func TestStylesInGrey(t *testing.T) {
 		return 0.2126*lin(r) + 0.7152*lin(g) + 0.0722*lin(b)
 	}
 	for _, u := range record.Utilities() {
-		s := record.StyleOf(u.Code, "D")
+		s := record.SymbologyOf(u.Code, "D")
 		a, b := light(s.Colour)+0.05, light(s.Casing)+0.05
 		if ratio := max(a, b) / min(a, b); ratio < 3 {
 			t.Errorf("%s: contrast %.1f", u.Code, ratio)

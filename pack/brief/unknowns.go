@@ -13,7 +13,7 @@ import (
 // and along lines that no record has.
 func (s site) unknowns() []string {
 	all := s.unstatedOfLines()
-	if counts := derive.StatesTold(s.known.Lines); counts != "" {
+	if counts := derive.StatesText(s.known.Lines); counts != "" {
 		all = append(all, counts)
 	}
 	if open := s.openCrossings(); open > 0 {

@@ -34,7 +34,7 @@ func (c *checker) known(ctx context.Context) error {
 		}
 		c.add(kind, string(f.Severity), nil, f.Text())
 	}
-	if counts := derive.StatesTold(k.Lines); counts != "" {
+	if counts := derive.StatesText(k.Lines); counts != "" {
 		c.add("state", Note, nil, counts)
 	}
 	c.older(k)
@@ -100,7 +100,7 @@ func (c *checker) tooOld(recorded string) bool {
 
 // older names utilities with single features older than the limit, whose
 // overlays as a whole are not.
-func (c *checker) older(k derive.Derived) {
+func (c *checker) older(k derive.Result) {
 	if c.limit() == 0 {
 		return
 	}
@@ -112,7 +112,7 @@ func (c *checker) older(k derive.Derived) {
 	}
 }
 
-func (c *checker) entries(k derive.Derived) {
+func (c *checker) entries(k derive.Result) {
 	units := c.pack.Info.About.Units
 	names := lineNames(k)
 	for _, e := range k.Entries {
@@ -124,7 +124,7 @@ func (c *checker) entries(k derive.Derived) {
 	}
 }
 
-func (c *checker) crossings(k derive.Derived) {
+func (c *checker) crossings(k derive.Result) {
 	counts, inside := map[string]int{}, map[string]int{}
 	for _, x := range k.Crossings {
 		counts[x.Kind]++
@@ -159,7 +159,7 @@ func proposed(all []derive.Crossing) (n int) {
 }
 
 // sizes counts zones that begin at the center of a line, and says why.
-func (c *checker) sizes(k derive.Derived) {
+func (c *checker) sizes(k derive.Result) {
 	sizes := map[string]string{}
 	for _, l := range k.Lines {
 		sizes[l.ID] = l.Size
@@ -186,7 +186,7 @@ func (c *checker) sizes(k derive.Derived) {
 
 // leaving counts the lines of each overlay that go on where the pack has no
 // picture of its deepest zoom.
-func (c *checker) leaving(ctx context.Context, k derive.Derived) error {
+func (c *checker) leaving(ctx context.Context, k derive.Result) error {
 	if len(c.covers) == 0 {
 		return nil
 	}

@@ -219,7 +219,7 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 			return pack.Content{}, err
 		}
 	}
-	known := derive.Compute(plan.Overlays, plan.Dig, plan.Job.ComputeOptions(o.Now()))
+	known := derive.From(plan.Overlays, plan.Dig, plan.Job.ComputeOptions(o.Now()))
 	return pack.Content{
 		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
 		Overlays: plan.Overlays, Derived: &known, Quality: plan.Base.Quality, Tiles: o.Shelf.In,

@@ -11,15 +11,15 @@ import (
 
 // Table is a table of readings whose places are known already.
 type Table struct {
-	Header []string
-	Rows   []TableRow
-	Used   []int    // columns that gave the place
-	Notes  []string // what was assumed when the places were read
+	Header       []string
+	Rows         []TableRow
+	PlaceColumns []int    // columns that gave the place
+	Notes        []string // what was assumed when the places were read
 }
 
-// Reading says how a table of readings is to be taken, where the names of its
+// TableFormat says how a table of readings is to be taken, where the names of its
 // columns do not say it. The zero value recognises all.
-type Reading struct {
+type TableFormat struct {
 	Columns       map[string]string // what a column means -> its name in the header, such as "depth": "D1"; see [Meanings] and [PlaceMeanings]
 	Units         map[string]string // "depth" or "accuracy" -> m, cm, mm, ft, in, ft-in
 	UTMZone       string            // of easting and northing, such as "13N"
@@ -33,7 +33,7 @@ func PlaceMeanings() []string {
 
 // CoordinateUnit is the unit of easting and northing in metres; 0 when it is
 // not stated.
-func (r Reading) CoordinateUnit() (float64, error) {
+func (r TableFormat) CoordinateUnit() (float64, error) {
 	if r.CoordinatesIn == "" {
 		return 0, nil
 	}
@@ -44,7 +44,7 @@ func (r Reading) CoordinateUnit() (float64, error) {
 }
 
 // Places takes the columns of the place out of the others.
-func (r Reading) Places() (rest Reading, places map[string]string) {
+func (r TableFormat) Places() (rest TableFormat, places map[string]string) {
 	rest, places = r, map[string]string{}
 	rest.Columns = map[string]string{}
 	for meaning, name := range r.Columns {
@@ -144,10 +144,10 @@ func unitWords(unit string) string {
 }
 
 // recognise finds what each column means. What the job says comes first.
-func recognise(t Table, how Reading) (map[string]columnUse, error) {
+func recognise(t Table, how TableFormat) (map[string]columnUse, error) {
 	uses := map[string]columnUse{}
 	taken := map[int]bool{}
-	for _, i := range t.Used {
+	for _, i := range t.PlaceColumns {
 		taken[i] = true
 	}
 	for meaning, name := range how.Columns {

@@ -27,10 +27,10 @@ type Meta struct {
 	Record       string // source of record: drawing, sheet, database
 	Accuracy     *measure.Distance
 	Note         string
-	Datum        string    // as stated: "WGS 84", "NAD83", …; "" = not stated
-	Shift        *Shift    // asked for in the job; nil = none
-	LeaveOut     []LeftOut // rows of a table that are not read, with the reason
-	Reading      Reading   // how a table of readings is to be taken
+	Datum        string      // as stated: "WGS 84", "NAD83", …; "" = not stated
+	Shift        *Shift      // asked for in the job; nil = none
+	LeaveOut     []LeftOut   // rows of a table that are not read, with the reason
+	TableFormat  TableFormat // how a table of readings is to be taken
 }
 
 // Check says which field is wrong, or nil.

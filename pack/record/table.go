@@ -30,7 +30,7 @@ type TableRow struct {
 // nothing says is an error that tells what to write. What each column was
 // taken for is a finding too. Lengths are metres inside ("depth_m"); the cell
 // as it was written stays beside it ("depth").
-func FromTable(t Table, m Meta, id string, how Reading) (Overlay, error) {
+func FromTable(t Table, m Meta, id string, how TableFormat) (Overlay, error) {
 	if err := m.Check(); err != nil {
 		return Overlay{}, err
 	}
@@ -146,7 +146,7 @@ func trimmed(meaning, cell string) string {
 
 func (r *tableReader) tellColumns() {
 	var told []string
-	taken := slices.Clone(r.table.Used)
+	taken := slices.Clone(r.table.PlaceColumns)
 	for _, meaning := range Meanings() {
 		if use, has := r.uses[meaning]; has {
 			told, taken = append(told, use.words(meaning, Quote(r.table.Header[use.index]))), append(taken, use.index)
@@ -175,7 +175,7 @@ func (r *tableReader) feature(row TableRow) (geojson.Feature, error) {
 		return geojson.Feature{}, errors.New(row.Fault)
 	}
 	p := map[string]any{"line_in_file": float64(row.Line)}
-	taken := slices.Clone(r.table.Used)
+	taken := slices.Clone(r.table.PlaceColumns)
 	var faults []string
 	for _, meaning := range Meanings() {
 		use, has := r.uses[meaning]

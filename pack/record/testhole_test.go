@@ -59,7 +59,7 @@ func TestPhotoIsANameAlone(t *testing.T) {
 
 func TestTestHoleInATable(t *testing.T) {
 	in := table("Kind,Depth (in),Depth of,Elevation (ft),Vertical datum,Who,Photo,Status,Type", `test hole,41,top,12.30,NAVD 88,crew 4,p\1.jpg,live,water`, "reading,40,,,,,,,pothole", ",39,,,,,,idle,gas")
-	o, err := FromTable(in, water(), "w", Reading{})
+	o, err := FromTable(in, water(), "w", TableFormat{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -24,7 +24,7 @@ type Crossing struct {
 	Relation    string          `json:"relation"`     // in words for people
 	InArea      bool            `json:"in_area"`
 	States      [2]record.State `json:"states"`
-	Rules       []Judged        `json:"rules,omitempty"` // what the job's rules of clearance say of it
+	Rules       []Judgment      `json:"rules,omitempty"` // what the job's rules of clearance say of it
 }
 
 // Crossings finds where different lines meet, by an R-tree over their edges,

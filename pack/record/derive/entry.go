@@ -24,9 +24,9 @@ type Entry struct {
 
 // Kinds of [Entry], the nearest first.
 const (
-	Enters       = "enters the dig area"
-	ZoneReaches  = "its tolerance zone reaches the dig area"
-	DoubtReaches = "with the record's uncertainty its zone reaches the dig area"
+	Enters             = "enters the dig area"
+	ZoneReaches        = "its tolerance zone reaches the dig area"
+	UncertaintyReaches = "with the record's uncertainty its zone reaches the dig area"
 )
 
 // Text is the kind for people, as recorded.
@@ -36,7 +36,7 @@ func (e Entry) Text() string {
 		return words.Say("entry.enters")
 	case ZoneReaches:
 		return words.Say("entry.zone")
-	case DoubtReaches:
+	case UncertaintyReaches:
 		return words.Say("entry.doubt")
 	}
 	return record.Quote(e.Kind) // a pack may be anybody's
@@ -124,7 +124,7 @@ func Entries(lines []Line, zones []Zone, area orb.MultiPolygon) []Entry {
 		case e.NearestM <= reach:
 			e.Kind = ZoneReaches
 		case e.NearestM <= doubt:
-			e.Kind = DoubtReaches
+			e.Kind = UncertaintyReaches
 		default:
 			continue
 		}

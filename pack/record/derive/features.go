@@ -9,7 +9,7 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
-// What a feature of [Derived.Features] is, in its property "part".
+// What a feature of [Result.Features] is, in its property "part".
 const (
 	partZone     = "zone"        // tolerance zone of a line
 	partDoubt    = "uncertainty" // the same with the record's own uncertainty added
@@ -22,7 +22,7 @@ const (
 // Features gives what was worked out as GeoJSON features for a map, each with
 // its "part": zones, lines through readings, what enters the dig area, crossings,
 // and lines beside one another, the last two numbered from 1. Lengths are metres; null means not known.
-func (k Derived) Features() []geojson.Feature {
+func (k Result) Features() []geojson.Feature {
 	var all []geojson.Feature
 	byID := map[string]Line{}
 	for _, l := range k.Lines {
@@ -35,7 +35,7 @@ func (k Derived) Features() []geojson.Feature {
 		if l.Basis == basisReadings && len(l.Path) > 1 {
 			all = append(all, geojson.Feature{Geometry: l.Path, Properties: map[string]any{
 				"part": partLine, "line": l.ID, "overlay": l.Overlay, "utility": l.Utility, "name": l.Name,
-				"quality_level": l.QualityLevel, "readings": len(l.Stations), "length_m": l.LengthM, record.StateProperty: string(l.State), "state": l.StateTold(),
+				"quality_level": l.QualityLevel, "readings": len(l.Stations), "length_m": l.LengthM, record.StateProperty: string(l.State), "state": l.StateText(),
 			}})
 		}
 	}
@@ -45,7 +45,7 @@ func (k Derived) Features() []geojson.Feature {
 	for i, c := range k.Crossings {
 		all = append(all, c.feature(i+1, byID))
 	}
-	for i, b := range k.Beside {
+	for i, b := range k.ParallelRuns {
 		all = append(all, b.feature(i+1, byID))
 	}
 	return all
@@ -76,7 +76,7 @@ func (e Entry) feature(l Line) geojson.Feature {
 	}
 	return geojson.Feature{Geometry: shape, Properties: map[string]any{
 		"part": partEntry, "line": e.Line, "overlay": l.Overlay, "utility": e.Utility, "name": l.Title(), "kind": e.Kind,
-		"length_m": e.LengthM, "nearest_m": e.NearestM, "state": l.StateTold(),
+		"length_m": e.LengthM, "nearest_m": e.NearestM, "state": l.StateText(),
 	}}
 }
 
@@ -88,22 +88,22 @@ func (c Crossing) feature(number int, lines map[string]Line) geojson.Feature {
 		"depths_m": [2]*float64{c.Depths[0].M, c.Depths[1].M}, "bases": [2]string{c.Depths[0].Basis, c.Depths[1].Basis},
 		"gaps_m": [2]float64{c.Depths[0].GapM, c.Depths[1].GapM}, "separation_m": c.SeparationM, "in_area": c.InArea,
 		"kind": c.Kind, "clear_m": c.ClearM, "depths": c.Depths, "sizes": [2]string{a.Size, b.Size}, "rules": rulesOf(c.Rules),
-		"states": [2]string{a.StateTold(), b.StateTold()},
+		"states": [2]string{a.StateText(), b.StateText()},
 	}}
 }
 
-func (b Beside) feature(number int, lines map[string]Line) geojson.Feature {
+func (b ParallelRun) feature(number int, lines map[string]Line) geojson.Feature {
 	one, other := lines[b.Lines[0]], lines[b.Lines[1]]
 	return geojson.Feature{Geometry: b.Path, Properties: map[string]any{
 		"part": partBeside, "number": number, "lines": b.Lines, "overlays": [2]string{one.Overlay, other.Overlay},
 		"utilities": b.Utilities, "names": [2]string{one.Title(), other.Title()}, "relation": b.Relation, "stations_m": b.StationsM,
 		"length_m": b.LengthM, "least_m": b.LeastM, "in_area": b.InArea, "rules": rulesOf(b.Rules),
-		"states": [2]string{one.StateTold(), other.StateTold()},
+		"states": [2]string{one.StateText(), other.StateText()},
 	}}
 }
 
 // rulesOf gives a list that is never null.
-func rulesOf(all []Judged) []Judged { return append([]Judged{}, all...) }
+func rulesOf(all []Judgment) []Judgment { return append([]Judgment{}, all...) }
 
 // Title is what a line is called by people; "" when the record says nothing.
 func (l Line) Title() string { return cmp.Or(l.Name, l.Label) }

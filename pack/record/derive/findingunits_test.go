@@ -40,7 +40,7 @@ func TestFindingsTellLengthsInTheJobsUnits(t *testing.T) {
 		}},
 	} {
 		told := ""
-		for _, f := range Compute([]record.Overlay{water, away, silent}, area, Options{Guard: record.GuardOptions{Units: units}}).Findings {
+		for _, f := range From([]record.Overlay{water, away, silent}, area, Options{SanityOptions: record.SanityOptions{Units: units}}).Findings {
 			told += f.Detail + "\n"
 			if found := c.other.FindString(f.Detail); found != "" {
 				t.Errorf("%s: %q in %q", units, found, f.Detail)

@@ -9,9 +9,9 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// StateTold is the state of a line as it stands behind its name; "" where it
+// StateText is the state of a line as it stands behind its name; "" where it
 // is not stated, or the line is in service.
-func (l Line) StateTold() string { return l.State.Text(l.Status) }
+func (l Line) StateText() string { return l.State.Text(l.Status) }
 
 // readState is the state of a line through readings: what all of them state, or
 // not understood, without words, where they differ.
@@ -25,9 +25,9 @@ func (l *Line) readState(readings []geojson.Feature, o record.Overlay) {
 	}
 }
 
-// StatesTold counts the lines by their states in one sentence; "" where each is
+// StatesText counts the lines by their states in one sentence; "" where each is
 // in service or states nothing.
-func StatesTold(lines []Line) string {
+func StatesText(lines []Line) string {
 	counts := map[record.State]int{}
 	for _, l := range lines {
 		counts[l.State]++
@@ -46,7 +46,7 @@ func StatesTold(lines []Line) string {
 	if unread > 0 {
 		parts = append(parts, words.Say("state.counted_unread", "n", unread))
 	}
-	if !slices.ContainsFunc(lines, func(l Line) bool { return l.StateTold() != "" }) {
+	if !slices.ContainsFunc(lines, func(l Line) bool { return l.StateText() != "" }) {
 		return ""
 	}
 	return words.Say("state.counted", "all", len(lines), "parts", words.List(parts))

@@ -15,8 +15,8 @@ func TestStateOfLines(t *testing.T) {
 	o := recordOf(t, "w", "water", lineOf(stated("AIP"), at0, at1), lineOf(stated("removed"), at0, at1), lineOf(map[string]any{record.StateProperty: "abandoned"}, at0, at1))
 	lines := linesOf(o)
 	for i, want := range []string{"abandoned", `state "removed" not understood`, ""} {
-		if lines[i].StateTold() != want {
-			t.Errorf("line %d: %q, want %q", i, lines[i].StateTold(), want)
+		if lines[i].StateText() != want {
+			t.Errorf("line %d: %q, want %q", i, lines[i].StateText(), want)
 		}
 	}
 	if p := recordOf(t, "p", "proposed", lineOf(nil, at0, at1), lineOf(stated("in service"), at0, at1)); linesOf(p)[0].State != record.Proposed || linesOf(p)[1].State != record.InService {
@@ -32,8 +32,8 @@ func TestStateOfReadings(t *testing.T) {
 		t.Errorf("%+v", l)
 	}
 	for _, l := range []Line{line("abandoned", "live"), line("abandoned", nil), line(nil, "proposed")} {
-		if l.State != record.NotRead || l.StateTold() != "state differs from reading to reading" {
-			t.Errorf("%q %q", l.State, l.StateTold())
+		if l.State != record.NotRead || l.StateText() != "state differs from reading to reading" {
+			t.Errorf("%q %q", l.State, l.StateText())
 		}
 	}
 }
@@ -58,10 +58,10 @@ func TestOnlyWhatIsInUseIsPresent(t *testing.T) {
 // zone, its entry, its crossings.
 func TestStateTakesNothingAway(t *testing.T) {
 	area := orb.MultiPolygon{orb.Bound{Min: at(-20, -20), Max: at(20, 20)}.ToPolygon()}
-	of := func(status any) Derived {
+	of := func(status any) Result {
 		a := recordOf(t, "w", "water", lineOf(map[string]any{"status": status, "depth": "3ft", "depth_of": "top", "size": "4 in"}, at(-30, 0), at(30, 0)))
 		b := recordOf(t, "g", "gas", lineOf(map[string]any{"depth": "5ft", "depth_of": "top", "size": "2 in"}, at(0, -30), at(0, 30)))
-		return Compute([]record.Overlay{a, b}, area, Options{EachSide: 0.6})
+		return From([]record.Overlay{a, b}, area, Options{EachSide: 0.6})
 	}
 	want := of(nil)
 	for _, status := range []string{"in service", "abandoned", "OOS", "removed", "planned"} {
@@ -98,14 +98,14 @@ func TestStatesAreCounted(t *testing.T) {
 		}
 		return linesOf(recordOf(t, "w", "water", features...))
 	}
-	if said := StatesTold(of(nil, "live", nil)); said != "" {
+	if said := StatesText(of(nil, "live", nil)); said != "" {
 		t.Errorf("there is nothing to tell, and it says %q", said)
 	}
-	said := StatesTold(of("AIP", "planned", "removed", "abandoned", nil, "live", "idle"))
+	said := StatesText(of("AIP", "planned", "removed", "abandoned", nil, "live", "idle"))
 	if want := "State of 7 lines in the records: 2 abandoned, 1 out of service, 1 proposed, 1 in service, 1 not stated and 1 not understood."; !strings.HasPrefix(said, want) || !strings.Contains(said, "Treat every one as live") {
 		t.Errorf("%q", said)
 	}
-	if k := Compute([]record.Overlay{recordOf(t, "w", "water", lineOf(stated("planned"), at0, at1), lineOf(nil, at0, at1))}, nil, Options{}); k.Statistics[0].Lines != 2 || k.Statistics[0].Proposed != 1 {
+	if k := From([]record.Overlay{recordOf(t, "w", "water", lineOf(stated("planned"), at0, at1), lineOf(nil, at0, at1))}, nil, Options{}); k.Statistics[0].Lines != 2 || k.Statistics[0].Proposed != 1 {
 		t.Errorf("%+v", k.Statistics)
 	}
 }
@@ -115,11 +115,11 @@ func TestStatesAreCounted(t *testing.T) {
 func TestStateReadsBack(t *testing.T) {
 	o := recordOf(t, "w", "water", lineOf(stated("AIP"), at(-5, 0), at(5, 0)), lineOf(stated("planned"), at(0, -5), at(0, 5)))
 	o.Features = append(o.Features, reading("K", at(20, 0), stated("idle")), reading("K", at(30, 0), stated("idle")))
-	p, err := Compute([]record.Overlay{o}, nil, Options{}).Write()
+	p, err := From([]record.Overlay{o}, nil, Options{}).Encode()
 	if err != nil {
 		t.Fatal(err)
 	}
-	k, err := ReadDerived(p)
+	k, err := Decode(p)
 	if err != nil || k.Lines[0].State != record.Abandoned || k.Lines[0].Status != "AIP" || k.Crossings[0].States != [2]record.State{record.Abandoned, record.Proposed} || k.Lines[2].State != record.OutOfService {
 		t.Fatal(err, k.Lines)
 	}
@@ -129,8 +129,8 @@ func TestStateReadsBack(t *testing.T) {
 		}
 	}
 	p.Facts = bytes.ReplaceAll(p.Facts, []byte(`"state":"abandoned"`), []byte(`"state":"gone for good"`))
-	if k, err = ReadDerived(p); err != nil || k.Lines[0].StateTold() != `state "AIP" not understood` {
-		t.Errorf("%v: %q", err, k.Lines[0].StateTold())
+	if k, err = Decode(p); err != nil || k.Lines[0].StateText() != `state "AIP" not understood` {
+		t.Errorf("%v: %q", err, k.Lines[0].StateText())
 	}
 }
 

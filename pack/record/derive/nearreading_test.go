@@ -28,7 +28,7 @@ func TestNearReading(t *testing.T) {
 		"of another utility":        {[]record.Overlay{gas, water(), recordOf(t, "s", "sewer", reading("", at(0.3, 0), depth(1)))}, 0, false},
 		"of the line that is known": {[]record.Overlay{gas, water(), recordOf(t, "h", "gas", reading("", at(0.3, 0), depth(1)))}, 0, false},
 	} {
-		k := Compute(c.records, square(50), Options{Rules: []Rule{{Between: [2]string{"gas", "water"}, Vertical: inches(12), By: "sheet 4"}}})
+		k := From(c.records, square(50), Options{Rules: []Rule{{Between: [2]string{"gas", "water"}, Vertical: inches(12), By: "sheet 4"}}})
 		x := k.Crossings[0]
 		got := x.Depths[1].Near
 		if (got != nil) != (c.m != 0) || x.Depths[0].Near != nil {
@@ -44,7 +44,7 @@ func TestNearReading(t *testing.T) {
 
 // A line whose depth is known is told of no other reading.
 func TestNoNearReadingWhereTheDepthIsKnown(t *testing.T) {
-	k := Compute([]record.Overlay{recordOf(t, "g", "water", lineOf(pipe("24in", "top", "4 in"), at(-20, 0), at(20, 0))), recordOf(t, "w", "water", lineOf(nil, at(0, -20), at(0, 20)), reading("", at(0.3, 1), depth(1.5)))}, nil, Options{})
+	k := From([]record.Overlay{recordOf(t, "g", "water", lineOf(pipe("24in", "top", "4 in"), at(-20, 0), at(20, 0))), recordOf(t, "w", "water", lineOf(nil, at(0, -20), at(0, 20)), reading("", at(0.3, 1), depth(1.5)))}, nil, Options{})
 	if d := k.Crossings[0].Depths; d[0].Near != nil || d[1].Near == nil {
 		t.Errorf("%+v", d)
 	}

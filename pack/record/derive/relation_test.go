@@ -215,7 +215,7 @@ func TestSpikes(t *testing.T) {
 		"one place": {readingsLine(t, map[string]any{"x": 5.0, "depth_m": 1.0}, map[string]any{"x": 5.0, "depth_m": 1.8}), 1},
 	} {
 		n := 0
-		for _, f := range Disagreements(c.line, Doubts{}, "") {
+		for _, f := range Disagreements(c.line, Limits{}, "") {
 			if f.Kind == "depth jump" {
 				n++
 			}
@@ -230,7 +230,7 @@ func TestSpikes(t *testing.T) {
 // that it is above another.
 func TestOlderCrossingsAreToldAnew(t *testing.T) {
 	overlays, area := knownSite(t)
-	k := Compute(overlays, area, Options{})
+	k := From(overlays, area, Options{})
 	for i := range k.Crossings {
 		c := &k.Crossings[i]
 		c.Kind, c.Relation, c.ClearM = "", "gas is recorded above water", nil
@@ -238,11 +238,11 @@ func TestOlderCrossingsAreToldAnew(t *testing.T) {
 			c.Depths[n].Of = ""
 		}
 	}
-	p, err := k.Write()
+	p, err := k.Encode()
 	if err != nil {
 		t.Fatal(err)
 	}
-	back, err := ReadDerived(p)
+	back, err := Decode(p)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -39,7 +39,7 @@ func TestRimOfACircle(t *testing.T) {
 			x, y := r*cos, r*sin
 			features = append(features, lineOf(map[string]any{"name": fmt.Sprint(i)}, at(x+0.01*sin, y-0.01*cos), at(x-0.01*sin, y+0.01*cos)))
 		}
-		known := Compute([]record.Overlay{recordOf(t, "gas", "gas", features...)}, c.dig.Outline(0), Options{})
+		known := From([]record.Overlay{recordOf(t, "gas", "gas", features...)}, c.dig.Outline(0), Options{})
 		entered := 0
 		for _, e := range known.Entries {
 			if e.Kind == Enters {

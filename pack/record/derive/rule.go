@@ -13,14 +13,14 @@ import (
 // Rule is a least clearance between two utilities as the job states it, for
 // recorded and proposed lines alike.
 type Rule struct {
-	Between    [2]string `json:"between"`    // APWA code words; "any" stands for each of them
-	Vertical   *Least    `json:"vertical"`   // where they cross; nil = not stated
-	Horizontal *Least    `json:"horizontal"` // where they run beside one another; nil = not stated
-	By         string    `json:"by"`         // where the rule comes from
+	Between    [2]string     `json:"between"`    // APWA code words; "any" stands for each of them
+	Vertical   *MinClearance `json:"vertical"`   // where they cross; nil = not stated
+	Horizontal *MinClearance `json:"horizontal"` // where they run beside one another; nil = not stated
+	By         string        `json:"by"`         // where the rule comes from
 }
 
-// Least is a clearance that a rule asks for.
-type Least struct {
+// MinClearance is a clearance that a rule asks for.
+type MinClearance struct {
 	M      float64 `json:"m"`
 	Stated string  `json:"stated"` // in the job's own words
 }
@@ -66,13 +66,13 @@ func (r Rule) concerns(a, b string) bool {
 
 // Verdicts of a rule, by what is recorded.
 const (
-	Kept     = "met"       // wherever both lie within their doubts, all of which are stated
-	NotKept  = "not met"   // wherever both lie within their stated doubts
+	Met      = "met"       // wherever both lie within their doubts, all of which are stated
+	NotMet   = "not met"   // wherever both lie within their stated doubts
 	NotKnown = "not known" // neither
 )
 
-// Judged is what a rule says of a crossing, or of lines beside one another.
-type Judged struct {
+// Judgment is what a rule says of a crossing, or of lines beside one another.
+type Judgment struct {
 	Rule    int      `json:"index"` // of the job's rules, from 0
 	Verdict string   `json:"verdict"`
 	Why     string   `json:"why"`   // in words for people
@@ -83,7 +83,7 @@ type Judged struct {
 }
 
 // Text tells a verdict in words, and where the rule comes from.
-func (j Judged) Text() string {
+func (j Judgment) Text() string {
 	if j.Verdict == NotKnown {
 		return words.Say("rule.told_open", "asked", j.Asked, "by", j.By, "why", j.Why)
 	}
@@ -102,9 +102,9 @@ type clearance struct {
 const sameLength = 1e-6
 
 // judge holds a clearance against what a rule asks for.
-func (c clearance) judge(index int, asked Least, by, units string) Judged {
+func (c clearance) judge(index int, asked MinClearance, by, units string) Judgment {
 	in := func(m float64) string { return record.LengthsIn(units)(max(m, 0)) }
-	j := Judged{Rule: index, Verdict: NotKnown, Asked: asked.Stated, By: by}
+	j := Judgment{Rule: index, Verdict: NotKnown, Asked: asked.Stated, By: by}
 	if !math.IsInf(c.most, 0) {
 		j.MostM = &c.most
 	}
@@ -113,17 +113,17 @@ func (c clearance) judge(index int, asked Least, by, units string) Judged {
 	}
 	switch {
 	case c.most < asked.M-sameLength && c.most <= 0:
-		j.Verdict, j.Why = NotKept, words.Say("rule.none_left")
+		j.Verdict, j.Why = NotMet, words.Say("rule.none_left")
 	case c.most < asked.M-sameLength:
-		j.Verdict, j.Why = NotKept, words.Say("rule.most_left", "most", in(c.most))
+		j.Verdict, j.Why = NotMet, words.Say("rule.most_left", "most", in(c.most))
 	case len(c.open) > 0:
 		j.Why = words.Say("rule.open", "open", words.List(c.open))
 	case c.least >= asked.M-sameLength:
-		j.Verdict, j.Why = Kept, words.Say("rule.least_left", "least", in(c.least))
+		j.Verdict, j.Why = Met, words.Say("rule.least_left", "least", in(c.least))
 	default:
 		j.Why = words.Say("rule.span_left", "least", in(c.least), "most", in(c.most))
 	}
-	if j.Verdict == NotKept && len(c.open) > 0 { // what is not stated may keep it all the same
+	if j.Verdict == NotMet && len(c.open) > 0 { // what is not stated may keep it all the same
 		j.Why = words.Say("rule.open_too", "why", j.Why, "open", words.List(c.open))
 	}
 	return j
@@ -137,7 +137,7 @@ func (c *Crossing) judge(a, b Line, opts Options) {
 			if !maybeOne(a, b) {
 				between = clearHeight(c.Depths, [2]*float64{a.HalfWidthM, b.HalfWidthM})
 			}
-			c.Rules = append(c.Rules, between.judge(i, *r.Vertical, r.By, opts.Guard.Units))
+			c.Rules = append(c.Rules, between.judge(i, *r.Vertical, r.By, opts.Units))
 		}
 	}
 }
@@ -218,7 +218,7 @@ func unstated(d Depth, size *float64) (open []string) {
 
 // judge holds stretches against the rules of the job; across is where the two
 // come near one another without running beside.
-func (b *Beside) judge(first, second Line, across []stretch, opts Options) {
+func (b *ParallelRun) judge(first, second Line, across []stretch, opts Options) {
 	c := clearance{least: b.LeastM, most: b.LeastM}
 	for _, s := range across {
 		if b.covers(s.from) {
@@ -246,7 +246,7 @@ func (b *Beside) judge(first, second Line, across []stretch, opts Options) {
 	}
 	for i, r := range opts.Rules {
 		if r.Horizontal != nil && r.concerns(first.Utility, second.Utility) {
-			b.Rules = append(b.Rules, c.judge(i, *r.Horizontal, r.By, opts.Guard.Units))
+			b.Rules = append(b.Rules, c.judge(i, *r.Horizontal, r.By, opts.Units))
 		}
 	}
 }

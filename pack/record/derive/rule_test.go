@@ -10,7 +10,7 @@ import (
 	"groundsheet/tiles/measure"
 )
 
-func inches(v float64) *Least { return &Least{v * measure.Inch, "stated"} }
+func inches(v float64) *MinClearance { return &MinClearance{v * measure.Inch, "stated"} }
 
 func TestRuleCheck(t *testing.T) {
 	for name, c := range map[string]struct {
@@ -63,27 +63,27 @@ func TestRulesAtACrossing(t *testing.T) {
 		verdict    string
 		says       string
 	}{
-		"kept":                 {gas, water, 11, Kept, "there is at least 11 in between them"},
+		"kept":                 {gas, water, 11, Met, "there is at least 11 in between them"},
 		"within the doubts":    {gas, water, 12, NotKnown, "there is 11 in to 15 in between them"},
-		"broken":               {gas, water, 15.5, NotKept, "at most 15 in between them"},
-		"they overlap":         {gas, exact("26in", "top", "6 in", "0.5 in"), 1, NotKept, "no room between them"},
+		"broken":               {gas, water, 15.5, NotMet, "at most 15 in between them"},
+		"they overlap":         {gas, exact("26in", "top", "6 in", "0.5 in"), 1, NotMet, "no room between them"},
 		"no doubt stated":      {pipe("24in", "top", "4 in"), water, 2, NotKnown, "how far off a depth may be"},
-		"none stated, broken":  {pipe("24in", "top", "4 in"), water, 16, NotKept, "at most 14 in between them. Not stated: how far off a depth may be (depth_accuracy)"},
+		"none stated, broken":  {pipe("24in", "top", "4 in"), water, 16, NotMet, "at most 14 in between them. Not stated: how far off a depth may be (depth_accuracy)"},
 		"no size":              {exact("24in", "top", "", "1 in"), water, 2, NotKnown, "not stated: a size"},
-		"no size, broken":      {exact("24in", "top", "", "1 in"), water, 20, NotKept, "at most 19 in between them"},
+		"no size, broken":      {exact("24in", "top", "", "1 in"), water, 20, NotMet, "at most 19 in between them"},
 		"no part":              {exact("24in", "", "4 in", "1 in"), water, 2, NotKnown, "what a depth is measured to"},
 		"invert":               {exact("28in", "invert", "4 in", "1 in"), water, 2, NotKnown, "the wall of the pipe below"},
 		"no depth":             {map[string]any{"size": "4 in"}, water, 2, NotKnown, "not stated: a depth"},
-		"nothing but a number": {pipe("24in", "", ""), pipe("41in", "", ""), 18, NotKept, "at most 17 in between them"},
+		"nothing but a number": {pipe("24in", "", ""), pipe("41in", "", ""), 18, NotMet, "at most 17 in between them"},
 	} {
 		x := crossed(t, c.gas, c.water)
 		rules := []Rule{{Between: [2]string{"sewer", "gas"}, Vertical: inches(1), By: "another"}, {Between: [2]string{"water", "any"}, Vertical: inches(c.asked), By: "sheet 4"}}
-		k := Compute([]record.Overlay{recordOf(t, "g", "gas", lineOf(c.gas, at(-20, 0), at(20, 0))), recordOf(t, "w", "water", lineOf(c.water, at(0, -20), at(0, 20)))}, square(50), Options{Rules: rules})
+		k := From([]record.Overlay{recordOf(t, "g", "gas", lineOf(c.gas, at(-20, 0), at(20, 0))), recordOf(t, "w", "water", lineOf(c.water, at(0, -20), at(0, 20)))}, square(50), Options{Rules: rules})
 		if len(k.Crossings) != 1 || len(k.Crossings[0].Rules) != 1 || k.Crossings[0].Kind != x.Kind {
 			t.Fatalf("%s: %+v", name, k.Crossings)
 		}
 		j := k.Crossings[0].Rules[0]
-		if j.Rule != 1 || j.Verdict != c.verdict || !strings.Contains(j.Why, c.says) || !strings.HasPrefix(j.Text(), "clearance rule of stated (sheet 4): "+map[string]string{Kept: "met as recorded; ", NotKept: "not met as recorded; ", NotKnown: "not known whether it is met; "}[c.verdict]) {
+		if j.Rule != 1 || j.Verdict != c.verdict || !strings.Contains(j.Why, c.says) || !strings.HasPrefix(j.Text(), "clearance rule of stated (sheet 4): "+map[string]string{Met: "met as recorded; ", NotMet: "not met as recorded; ", NotKnown: "not known whether it is met; "}[c.verdict]) {
 			t.Errorf("%s: %+v, %s", name, j, j.Text())
 		}
 	}
@@ -130,7 +130,7 @@ func TestVerdictsOfHeights(t *testing.T) {
 		depths[0], halves[0] = one()
 		depths[1], halves[1] = one()
 		asked := 0.01 + r.Float64()/2
-		j := clearHeight(depths, halves).judge(0, Least{asked, ""}, "", "us")
+		j := clearHeight(depths, halves).judge(0, MinClearance{asked, ""}, "", "us")
 		counts[j.Verdict]++
 		least, most := math.Inf(1), math.Inf(-1)
 		for range 40 {
@@ -138,7 +138,7 @@ func TestVerdictsOfHeights(t *testing.T) {
 			topB, bottomB := placed(depths[1], halves[1])
 			left := max(topB-bottomA, topA-bottomB)
 			least, most = min(least, left), max(most, left)
-			if j.Verdict == Kept && left < asked-2*sameLength || j.Verdict == NotKept && left >= asked {
+			if j.Verdict == Met && left < asked-2*sameLength || j.Verdict == NotMet && left >= asked {
 				t.Fatalf("%+v %+v: %v is clear, asked is %v: %+v", depths, halves, left, asked, j)
 			}
 			if j.LeastM != nil && left < *j.LeastM-1e-9 || j.MostM != nil && left > *j.MostM+1e-9 {
@@ -146,12 +146,12 @@ func TestVerdictsOfHeights(t *testing.T) {
 			}
 		}
 		for i, d := range depths {
-			if j.Verdict == Kept && (d.DoubtM == nil || d.Of == "" || d.Of == Bottom || d.Basis == "between readings" || halves[i] == nil) {
+			if j.Verdict == Met && (d.DoubtM == nil || d.Of == "" || d.Of == Bottom || d.Basis == "between readings" || halves[i] == nil) {
 				t.Fatalf("kept without %+v", d)
 			}
 		}
 	}
-	if counts[Kept] < 200 || counts[NotKept] < 2000 || counts[NotKnown] < 2000 {
+	if counts[Met] < 200 || counts[NotMet] < 2000 || counts[NotKnown] < 2000 {
 		t.Errorf("%v", counts)
 	}
 }
@@ -175,7 +175,7 @@ func TestVerdictsAlongside(t *testing.T) {
 			}
 			stated = stated && lines[i].AccuracyM != nil && lines[i].HalfWidthM != nil
 		}
-		found := newEdges(lines).beside(make([]Zone, 2), Options{Rules: []Rule{{Between: [2]string{"electric", "gas"}, Horizontal: &Least{asked, ""}}}})
+		found := newEdges(lines).beside(make([]Zone, 2), Options{Rules: []Rule{{Between: [2]string{"electric", "gas"}, Horizontal: &MinClearance{asked, ""}}}})
 		off := func(l Line, of *float64) float64 {
 			if of == nil {
 				return 0
@@ -196,12 +196,12 @@ func TestVerdictsAlongside(t *testing.T) {
 		counts[j.Verdict]++
 		for range 20 {
 			left := math.Abs(found[0].LeastM+(2*r.Float64()-1)*total) - width
-			if j.Verdict == Kept && (left < asked-2*sameLength || !stated) || j.Verdict == NotKept && left >= asked {
+			if j.Verdict == Met && (left < asked-2*sameLength || !stated) || j.Verdict == NotMet && left >= asked {
 				t.Fatalf("%v is clear, asked is %v: %+v", left, asked, j)
 			}
 		}
 	}
-	if counts[Kept] < 50 || counts[NotKept] < 200 || counts[NotKnown] < 200 {
+	if counts[Met] < 50 || counts[NotMet] < 200 || counts[NotKnown] < 200 {
 		t.Errorf("%v", counts)
 	}
 }
@@ -214,11 +214,11 @@ func TestNotKeptByWhatComesAcross(t *testing.T) {
 	for name, c := range map[string]struct {
 		dip  float64
 		want string
-	}{"straight on": {0.9, Kept}, "a dip": {0.2, NotKnown}} {
+	}{"straight on": {0.9, Met}, "a dip": {0.2, NotKnown}} {
 		other := recordOf(t, "e", "electric", lineOf(p, at(0, 0.9), at(19.5, 0.9), at(20, c.dip), at(20.5, 0.9), at(40, 0.9)))
-		k := Compute([]record.Overlay{straight, other}, nil, Options{Rules: []Rule{{Between: [2]string{"gas", Any}, Horizontal: inches(24), By: "sheet 4"}}})
-		if len(k.Beside) != 1 || k.Beside[0].Rules[0].Verdict != c.want {
-			t.Errorf("%s: %+v", name, k.Beside)
+		k := From([]record.Overlay{straight, other}, nil, Options{Rules: []Rule{{Between: [2]string{"gas", Any}, Horizontal: inches(24), By: "sheet 4"}}})
+		if len(k.ParallelRuns) != 1 || k.ParallelRuns[0].Rules[0].Verdict != c.want {
+			t.Errorf("%s: %+v", name, k.ParallelRuns)
 		}
 	}
 }
@@ -231,19 +231,19 @@ func TestRulesAlongside(t *testing.T) {
 	for _, c := range []struct {
 		asked   float64
 		verdict string // "" = not found
-	}{{0, ""}, {1.2, ""}, {1.4, NotKnown}, {2.4, NotKnown}, {2.6, NotKept}} {
-		o := Options{Rules: []Rule{{Between: [2]string{"gas", "electric"}, Horizontal: &Least{c.asked, ""}}}}
+	}{{0, ""}, {1.2, ""}, {1.4, NotKnown}, {2.4, NotKnown}, {2.6, NotMet}} {
+		o := Options{Rules: []Rule{{Between: [2]string{"gas", "electric"}, Horizontal: &MinClearance{c.asked, ""}}}}
 		if c.asked == 0 {
 			o.Rules = nil
 		}
-		k := Compute(both, nil, o)
-		if (len(k.Beside) == 1) != (c.verdict != "") {
-			t.Fatalf("asked %v: %+v", c.asked, k.Beside)
+		k := From(both, nil, o)
+		if (len(k.ParallelRuns) == 1) != (c.verdict != "") {
+			t.Fatalf("asked %v: %+v", c.asked, k.ParallelRuns)
 		}
 		if c.verdict == "" {
 			continue
 		}
-		j := k.Beside[0].Rules[0]
+		j := k.ParallelRuns[0].Rules[0]
 		near(t, "least", *j.LeastM, 1.3, 1e-3)
 		near(t, "most", *j.MostM, 2.5, 1e-3)
 		if j.Verdict != c.verdict {
@@ -257,7 +257,7 @@ func TestTwoReadingsTellNothingOfARule(t *testing.T) {
 	m, also, doubt, half := 0.5, 0.9, 0.01, 0.05
 	a := Depth{M: &m, AlsoM: &also, Of: Top, DoubtM: &doubt, Basis: "reading"}
 	for _, deep := range []float64{0.55, 3} {
-		j := clearHeight([2]Depth{a, {M: &deep, Of: Top, DoubtM: &doubt, Basis: "record"}}, [2]*float64{&half, &half}).judge(0, Least{0.3, ""}, "", "us")
+		j := clearHeight([2]Depth{a, {M: &deep, Of: Top, DoubtM: &doubt, Basis: "record"}}, [2]*float64{&half, &half}).judge(0, MinClearance{0.3, ""}, "", "us")
 		if j.Verdict != NotKnown || j.LeastM != nil || j.MostM != nil || !strings.Contains(j.Why, "two readings") {
 			t.Errorf("%+v", j)
 		}
@@ -270,12 +270,12 @@ func TestALineAndItsOwnReadings(t *testing.T) {
 	line := recordOf(t, "w", "water", lineOf(exact("36in", "top", "6 in", "1 in"), at(-20, 0), at(20, 0)))
 	read := recordOf(t, "r", "water", reading("R", at(-15, 0.1), map[string]any{"depth": "36in"}), reading("R", at(15, -0.1), map[string]any{"depth": "36in"}))
 	rules := []Rule{{Between: [2]string{"water", "any"}, Vertical: inches(12), Horizontal: inches(60), By: "sheet 4"}}
-	k := Compute([]record.Overlay{line, read}, square(50), Options{Rules: rules})
-	var all []Judged
+	k := From([]record.Overlay{line, read}, square(50), Options{Rules: rules})
+	var all []Judgment
 	for _, x := range k.Crossings {
 		all = append(all, x.Rules...)
 	}
-	for _, b := range k.Beside {
+	for _, b := range k.ParallelRuns {
 		all = append(all, b.Rules...)
 	}
 	if len(all) != 2 {

@@ -16,7 +16,7 @@ func leaving(rows ...LeftOut) Meta {
 // so is the one that would have refused the whole column; it is told instead.
 func TestLeaveOut(t *testing.T) {
 	in := table("depth,note", "41 in,a", "deep,b", "40 in,c")
-	o, err := FromTable(in, leaving(LeftOut{3, "read over a vault"}), "w", Reading{})
+	o, err := FromTable(in, leaving(LeftOut{3, "read over a vault"}), "w", TableFormat{})
 	if err != nil || len(o.Features) != 2 {
 		t.Fatal(err, o.Features)
 	}
@@ -32,7 +32,7 @@ func TestLeaveOut(t *testing.T) {
 	if len(in.Rows) != 3 || !slices.Equal(o.LeaveOut, []LeftOut{{3, "read over a vault"}}) {
 		t.Errorf("%v %v", in.Rows, o.LeaveOut)
 	}
-	if o, err = FromTable(table("depth", "38", "41 in"), leaving(LeftOut{2, "no unit"}), "w", Reading{}); err != nil || len(o.Features) != 1 {
+	if o, err = FromTable(table("depth", "38", "41 in"), leaving(LeftOut{2, "no unit"}), "w", TableFormat{}); err != nil || len(o.Features) != 1 {
 		t.Errorf("%v %v", err, o.Features)
 	}
 }
@@ -54,7 +54,7 @@ func TestLeaveOutRefuses(t *testing.T) {
 		"every row":       {leaving(LeftOut{2, "x"}, LeftOut{3, "x"}), "names every row"},
 		"another format":  {geo, `"water.geojson" is none: take the features out of the file itself`},
 	} {
-		if _, err := FromTable(in, c.m, "w", Reading{}); err == nil || !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), c.m.File) {
+		if _, err := FromTable(in, c.m, "w", TableFormat{}); err == nil || !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), c.m.File) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}

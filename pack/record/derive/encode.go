@@ -12,33 +12,33 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
-// DerivedParts are a [Derived] as it travels in a pack: JSON without the shapes of its
+// Encoded are a [Result] as it travels in a pack: JSON without the shapes of its
 // zones, and GeoJSON of all that can be drawn.
-type DerivedParts struct{ Facts, Features []byte }
+type Encoded struct{ Facts, Features []byte }
 
-// Write gives the parts; equal knowledge gives equal bytes.
-func (k Derived) Write() (DerivedParts, error) {
+// Encode gives the parts; equal knowledge gives equal bytes.
+func (k Result) Encode() (Encoded, error) {
 	var b bytes.Buffer
 	if err := geojson.Write(&b, k.Features()); err != nil {
-		return DerivedParts{}, err
+		return Encoded{}, err
 	}
 	k.Zones = slices.Clone(k.Zones)
 	for i := range k.Zones {
 		k.Zones[i].Shape, k.Zones[i].Uncertain = nil, nil
 	}
 	text, err := json.Marshal(k)
-	return DerivedParts{text, b.Bytes()}, err
+	return Encoded{text, b.Bytes()}, err
 }
 
-// ReadDerived puts the parts together again. They are of an untrusted file: an
+// Decode puts the parts together again. They are of an untrusted file: an
 // error says what in them does not fit.
-func ReadDerived(p DerivedParts) (Derived, error) {
-	k := Derived{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Crossings: []Crossing{}, Statistics: []Statistics{}, Findings: []record.Finding{}}
+func Decode(p Encoded) (Result, error) {
+	k := Result{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Crossings: []Crossing{}, Statistics: []Statistics{}, Findings: []record.Finding{}}
 	if err := json.Unmarshal(p.Facts, &k); err != nil {
-		return Derived{}, err
+		return Result{}, err
 	}
 	if err := k.takeShapes(p.Features); err != nil {
-		return Derived{}, err
+		return Result{}, err
 	}
 	for i := range k.Lines {
 		k.Lines[i].measure()
@@ -55,7 +55,7 @@ func ReadDerived(p DerivedParts) (Derived, error) {
 
 // relateAgain tells anew what crossings say that were written before their
 // depths said what they are measured to.
-func (k Derived) relateAgain() {
+func (k Result) relateAgain() {
 	byID := map[string]Line{}
 	for _, l := range k.Lines {
 		byID[l.ID] = l
@@ -69,7 +69,7 @@ func (k Derived) relateAgain() {
 }
 
 // takeShapes gives the zones their shapes from the features.
-func (k Derived) takeShapes(features []byte) error {
+func (k Result) takeShapes(features []byte) error {
 	var all struct {
 		Features []struct {
 			Geometry   struct{ Coordinates json.RawMessage }
@@ -104,7 +104,7 @@ func (k Derived) takeShapes(features []byte) error {
 }
 
 // sound says what does not fit together, or nil.
-func (k Derived) sound() error {
+func (k Result) sound() error {
 	known := map[string]bool{}
 	for _, l := range k.Lines {
 		if known[l.ID] || len(l.Path) == 0 || !onEarth(l.Path) {
@@ -130,7 +130,7 @@ func (k Derived) sound() error {
 			return fmt.Errorf("lines %s and %s cross, and one is not there", record.Quote(c.A), record.Quote(c.B))
 		}
 	}
-	for _, b := range k.Beside {
+	for _, b := range k.ParallelRuns {
 		if !known[b.Lines[0]] || !known[b.Lines[1]] || len(b.StationsM) == 0 || len(b.StationsM) != len(b.Path) || slices.ContainsFunc(b.Path, func(p orb.LineString) bool { return len(p) < 2 || !onEarth(p) }) {
 			return fmt.Errorf("lines %s and %s run beside one another, and one is not there, or has no stretch", record.Quote(b.Lines[0]), record.Quote(b.Lines[1]))
 		}

@@ -62,7 +62,7 @@ func TestStylesAreToldApart(t *testing.T) {
 		close := 0
 		for i, a := range all {
 			for _, b := range all[:i] {
-				s, o := StyleOf(a.Code, "D"), StyleOf(b.Code, "D")
+				s, o := SymbologyOf(a.Code, "D"), SymbologyOf(b.Code, "D")
 				p, q := lab(seen(kind, linear(t, s.Colour))), lab(seen(kind, linear(t, o.Colour)))
 				if math.Sqrt((p[0]-q[0])*(p[0]-q[0])+(p[1]-q[1])*(p[1]-q[1])+(p[2]-q[2])*(p[2]-q[2])) < 20 {
 					close++
@@ -85,7 +85,7 @@ func TestStylesAreToldApart(t *testing.T) {
 func TestLevelsAreToldApart(t *testing.T) {
 	var seen [][]float64
 	for _, level := range []string{"A", "B", "C", "D", "in our own words"} {
-		dash := StyleOf("water", level).Dash
+		dash := SymbologyOf("water", level).Dash
 		for _, d := range seen {
 			if reflect.DeepEqual(d, dash) {
 				t.Errorf("level %s looks like another", level)
@@ -93,7 +93,7 @@ func TestLevelsAreToldApart(t *testing.T) {
 		}
 		seen = append(seen, dash)
 	}
-	if s := StyleOf("no such", "b"); s.Letter != "?" || s.Level != "B" {
+	if s := SymbologyOf("no such", "b"); s.Letter != "?" || s.Level != "B" {
 		t.Errorf("%+v", s)
 	}
 }

@@ -1,10 +1,10 @@
 package record
 
-// Style is how a record's lines look, on the page and on paper. Lengths are
+// Symbology is how a record's lines look, on the page and on paper. Lengths are
 // pixels on the page and points on paper. Colour alone never tells: the
 // pattern of ticks tells the utility apart in black and white, the dash tells
 // the quality level.
-type Style struct {
+type Symbology struct {
 	Colour string    `json:"colour"` // "#RRGGBB"
 	Casing string    `json:"casing"` // "#RRGGBB"
 	Letter string    `json:"letter"` // drawn along the line
@@ -73,15 +73,15 @@ func levelDash(level string) (dash []float64, round bool) {
 	return []float64{0.1, 9}, true
 }
 
-// StyleOf gives the look of a utility at a quality level. A code that is not
+// SymbologyOf gives the look of a utility at a quality level. A code that is not
 // known looks like a survey mark: pink, the unknown line of common practice.
-func StyleOf(utility, level string) Style {
+func SymbologyOf(utility, level string) Symbology {
 	u, err := FindUtility(utility)
 	if err != nil {
 		u, _ = FindUtility("survey")
 		u.Letter = "?"
 	}
-	s := Style{Colour: u.Colour, Casing: u.Casing, Letter: u.Letter}
+	s := Symbology{Colour: u.Colour, Casing: u.Casing, Letter: u.Letter}
 	s.Ticks, s.Every, s.Hatch = pattern(u.Code)
 	if known, ok := Level(level); ok {
 		s.Level = known

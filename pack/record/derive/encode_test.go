@@ -33,15 +33,15 @@ func knownSite(t testing.TB) ([]record.Overlay, orb.MultiPolygon) {
 
 func TestKnownReadsBack(t *testing.T) {
 	overlays, area := knownSite(t)
-	k := Compute(overlays, area, Options{EachSide: 0.6, Uncertainty: true})
-	p, err := k.Write()
+	k := From(overlays, area, Options{EachSide: 0.6, Uncertainty: true})
+	p, err := k.Encode()
 	if err != nil {
 		t.Fatal(err)
 	}
 	if k.Zones[0].Shape == nil {
 		t.Error("writing took the shapes away")
 	}
-	back, err := ReadDerived(p)
+	back, err := Decode(p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,7 +54,7 @@ func TestKnownReadsBack(t *testing.T) {
 	if !reflect.DeepEqual(k, back) {
 		t.Errorf("%+v\nis not\n%+v", back, k)
 	}
-	again, err := Compute(overlays, area, Options{EachSide: 0.6, Uncertainty: true}).Write()
+	again, err := From(overlays, area, Options{EachSide: 0.6, Uncertainty: true}).Encode()
 	if err != nil || string(again.Facts) != string(p.Facts) || string(again.Features) != string(p.Features) {
 		t.Error("equal knowledge gives other bytes", err)
 	}
@@ -62,7 +62,7 @@ func TestKnownReadsBack(t *testing.T) {
 
 func TestFeaturesForTheMap(t *testing.T) {
 	overlays, area := knownSite(t)
-	k := Compute(overlays, area, Options{EachSide: 0.6, Uncertainty: true})
+	k := From(overlays, area, Options{EachSide: 0.6, Uncertainty: true})
 	parts := map[string]int{}
 	for _, f := range k.Features() {
 		parts[f.Properties["part"].(string)]++
@@ -75,7 +75,7 @@ func TestFeaturesForTheMap(t *testing.T) {
 	if want := map[string]int{partZone: 4, partDoubt: 1, partLine: 1, partEntry: 4, partCrossing: 2}; !reflect.DeepEqual(parts, want) {
 		t.Errorf("%v, want %v", parts, want)
 	}
-	p, err := k.Write()
+	p, err := k.Encode()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -88,7 +88,7 @@ func TestFeaturesForTheMap(t *testing.T) {
 
 func TestReadKnownRefuses(t *testing.T) {
 	overlays, area := knownSite(t)
-	p, err := Compute(overlays, area, Options{EachSide: 0.6}).Write()
+	p, err := From(overlays, area, Options{EachSide: 0.6}).Encode()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -104,25 +104,25 @@ func TestReadKnownRefuses(t *testing.T) {
 		if text == string(p.Facts) {
 			t.Errorf("%s is not there", c.from)
 		}
-		if _, err := ReadDerived(DerivedParts{[]byte(text), p.Features}); err == nil || !strings.Contains(err.Error(), c.says) {
+		if _, err := Decode(Encoded{[]byte(text), p.Features}); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v", c.to, err)
 		}
 	}
-	if _, err := ReadDerived(DerivedParts{p.Facts, []byte(`[]`)}); err == nil {
+	if _, err := Decode(Encoded{p.Facts, []byte(`[]`)}); err == nil {
 		t.Error("features that are none were read")
 	}
 }
 
 func FuzzReadKnown(f *testing.F) {
 	overlays, area := knownSite(f)
-	p, err := Compute(overlays, area, Options{EachSide: 0.6, Uncertainty: true}).Write()
+	p, err := From(overlays, area, Options{EachSide: 0.6, Uncertainty: true}).Encode()
 	if err != nil {
 		f.Fatal(err)
 	}
 	f.Add(p.Facts, p.Features)
 	f.Add([]byte(`{"lines":null}`), []byte(`{"features":[{"properties":{"part":"zone","line":"a"}}]}`))
 	f.Fuzz(func(t *testing.T, known, features []byte) {
-		k, err := ReadDerived(DerivedParts{known, features})
+		k, err := Decode(Encoded{known, features})
 		if err != nil {
 			return
 		}

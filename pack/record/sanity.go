@@ -53,8 +53,8 @@ func (r *tableReader) suspectUnits(features []geojson.Feature) []Finding {
 	return nil
 }
 
-// GuardOptions are the limits of [Guard]. The zero value is fine.
-type GuardOptions struct {
+// SanityOptions are the limits of [CheckSanity]. The zero value is fine.
+type SanityOptions struct {
 	Far   float64 // metres from the site beyond which a record is far away; 0 = 5,000
 	Year  float64 // decimal year for the datum's shift; 0 = 2026
 	Units string  // "us" or "metric", how lengths are told; "" = us
@@ -64,9 +64,9 @@ type GuardOptions struct {
 // decimals are 11 mm of latitude, six are 11 cm.
 const FewDecimals = 7
 
-// Guard looks at an overlay with the site known: swapped axes, places far from
+// CheckSanity looks at an overlay with the site known: swapped axes, places far from
 // the job, coordinates too coarse, a datum other than WGS 84.
-func Guard(o Overlay, site orb.Bound, opts GuardOptions) []Finding {
+func CheckSanity(o Overlay, site orb.Bound, opts SanityOptions) []Finding {
 	if opts.Far == 0 {
 		opts.Far = 5_000
 	}
@@ -130,7 +130,7 @@ func Several(places []string) string {
 
 // datumFindings tells what a datum other than WGS 84 means at the site. The
 // numbers are carried as they are, or shifted where the job asks for it.
-func datumFindings(m Meta, site orb.Point, opts GuardOptions) []Finding {
+func datumFindings(m Meta, site orb.Point, opts SanityOptions) []Finding {
 	if m.Shift != nil {
 		return m.Shift.findings(m, site)
 	}
@@ -159,7 +159,7 @@ func roughly(feet, metres float64, units string) string {
 
 // offTrue tells on which side of what is drawn the true line lies, in words
 // that cannot be turned round.
-func offTrue(datum string, drawn geodesic.Shift, opts GuardOptions) string {
+func offTrue(datum string, drawn geodesic.Shift, opts SanityOptions) string {
 	units := cmp.Or(opts.Units, "us")
 	return words.Say("datum.nad83", "datum", datum, "year", fmt.Sprintf("%.1f", opts.Year),
 		"drawn", side(drawn.East, "east", "west", units)+" and "+side(drawn.North, "north", "south", units),

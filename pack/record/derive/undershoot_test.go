@@ -11,7 +11,7 @@ import (
 )
 
 func endsTold(overlays ...record.Overlay) (all []string) {
-	for _, f := range Compute(overlays, square(100), Options{}).Findings {
+	for _, f := range From(overlays, square(100), Options{}).Findings {
 		if f.Kind == "end" {
 			all = append(all, f.Detail)
 		}

@@ -26,7 +26,7 @@ func TestAnyFormatIsLookedAt(t *testing.T) {
 		"usual":         {fine, map[string]any{"depth_ft": 3.5}, "", ""},
 	} {
 		found := ""
-		for _, f := range Guard(recordOf(t, "g", "gas", lineOf(c.props, c.path...)), site, GuardOptions{}) {
+		for _, f := range CheckSanity(recordOf(t, "g", "gas", lineOf(c.props, c.path...)), site, SanityOptions{}) {
 			if f.Kind == "coarse" || f.Kind == "units" {
 				found += f.Kind + ": " + f.Detail + "\n"
 			}

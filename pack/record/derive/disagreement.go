@@ -11,9 +11,9 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// Doubts are the limits beyond which readings disagree. 0 takes the default;
+// Limits are the limits beyond which readings disagree. 0 takes the default;
 // the defaults are the project's own choice, no source.
-type Doubts struct {
+type Limits struct {
 	Slope     float64 // rise over run; 0 = 0.2
 	Jump      float64 // metres that a jump in depth has at least; 0 = 6 in
 	Drop      float64 // part of the current lost from one reading to the next; 0 = 0.3
@@ -21,7 +21,7 @@ type Doubts struct {
 	OffLine   float64 // metres from the line; 0 = 1
 }
 
-func (d Doubts) filled() Doubts {
+func (d Limits) filled() Limits {
 	for _, f := range []struct {
 		at *float64
 		to float64
@@ -35,7 +35,7 @@ func (d Doubts) filled() Doubts {
 
 // Disagreements finds neighboring readings of a line that do not fit together;
 // lengths are told in the units given, "" = us.
-func Disagreements(l Line, d Doubts, units string) []record.Finding {
+func Disagreements(l Line, d Limits, units string) []record.Finding {
 	d = d.filled()
 	var all []record.Finding
 	in := record.LengthsIn(units)
@@ -70,7 +70,7 @@ func Disagreements(l Line, d Doubts, units string) []record.Finding {
 // spike says that a depth stands out from both neighbors, to the same side, by
 // twice what is a jump and by half of the slope: no line goes down and up again
 // so soon.
-func (l Line) spike(i int, d Doubts) bool {
+func (l Line) spike(i int, d Limits) bool {
 	if i == 0 || i == len(l.Stations)-1 || l.Stations[i+1].DepthM == nil {
 		return false
 	}
@@ -104,7 +104,7 @@ func (l Line) aside(i int) float64 {
 // given, "" = us.
 func Duplicates(o record.Overlay, within float64, units string) []record.Finding {
 	if within == 0 {
-		within = Doubts{}.filled().Duplicate
+		within = Limits{}.filled().Duplicate
 	}
 	var stations []Station
 	var items []rtree.BulkItem

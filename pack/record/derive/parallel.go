@@ -12,9 +12,9 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// Beside is where two lines run within reach of one another. Lines in one
+// ParallelRun is where two lines run within reach of one another. Lines in one
 // trench meet at no one place, so no crossing tells of them. Lengths are metres.
-type Beside struct {
+type ParallelRun struct {
 	Lines     [2]string           `json:"lines"` // IDs of [Line]
 	Utilities [2]string           `json:"utilities"`
 	StationsM [][2]float64        `json:"stations_m"` // of each stretch on the first line, from and to
@@ -23,12 +23,12 @@ type Beside struct {
 	Path      orb.MultiLineString `json:"path"`       // the stretches on the first line, in degrees
 	InArea    bool                `json:"in_area"`    // a stretch of one of the two lies in the dig area
 	Relation  string              `json:"relation"`   // in words for people
-	Rules     []Judged            `json:"rules,omitempty"`
+	Rules     []Judgment          `json:"rules,omitempty"`
 }
 
-// ShortBeside is the least length of a stretch beside another line, in metres:
+// MinParallelRun is the least length of a stretch beside another line, in metres:
 // a shorter one is told by its crossing, if any. The project's own choice, no source.
-const ShortBeside = 2.0
+const MinParallelRun = 2.0
 
 // Limits of what counts as beside, in metres and radians: the project's own
 // choice, no source.
@@ -102,7 +102,7 @@ func (r reaches) of(a, b int) float64 {
 
 // beside finds lines that run within reach of one another, and what the rules
 // of clearance say of them; the longest first. zones are one a line.
-func (e edges) beside(zones []Zone, opts Options) []Beside {
+func (e edges) beside(zones []Zone, opts Options) []ParallelRun {
 	reach := reachesOf(e.lines, zones, opts.Rules)
 	found := map[pair]*nearness{}
 	for i, s := range e.all {
@@ -129,13 +129,13 @@ func (e edges) beside(zones []Zone, opts Options) []Beside {
 			}
 		})
 	}
-	all := []Beside{}
+	all := []ParallelRun{}
 	for p, n := range found {
 		if b, ok := n.join(e.lines[p.a], e.lines[p.b], opts); ok {
 			all = append(all, b)
 		}
 	}
-	slices.SortFunc(all, func(a, b Beside) int {
+	slices.SortFunc(all, func(a, b ParallelRun) int {
 		return cmp.Or(cmp.Compare(b.LengthM, a.LengthM), cmp.Compare(a.Lines[0], b.Lines[0]), cmp.Compare(a.Lines[1], b.Lines[1]))
 	})
 	return all
@@ -207,9 +207,9 @@ func nearest(from, to float64, c, d orb.Point) (at, far float64) {
 
 // join makes stretches of what was found of a pair; ok is false where none is
 // long enough.
-func (n nearness) join(a, b Line, opts Options) (out Beside, ok bool) {
+func (n nearness) join(a, b Line, opts Options) (out ParallelRun, ok bool) {
 	slices.SortFunc(n.along, func(s, t stretch) int { return cmp.Compare(s.from, t.from) })
-	out = Beside{
+	out = ParallelRun{
 		Lines: [2]string{a.ID, b.ID}, Utilities: [2]string{a.Utility, b.Utility},
 		LeastM: math.Inf(1), Relation: words.Say("beside.relation"),
 	}
@@ -218,7 +218,7 @@ func (n nearness) join(a, b Line, opts Options) (out Beside, ok bool) {
 		for i++; i < len(n.along) && n.along[i].from-s.to < gapBeside; i++ {
 			s.to, s.least = max(s.to, n.along[i].to), min(s.least, n.along[i].least)
 		}
-		if s.to-s.from >= ShortBeside {
+		if s.to-s.from >= MinParallelRun {
 			out.StationsM = append(out.StationsM, [2]float64{s.from, s.to})
 			out.Path = append(out.Path, a.stretch(s.from, s.to))
 			out.LengthM, out.LeastM = out.LengthM+s.to-s.from, min(out.LeastM, s.least)
@@ -235,13 +235,13 @@ func (n nearness) join(a, b Line, opts Options) (out Beside, ok bool) {
 }
 
 // covers says that a station of the first line lies on a stretch.
-func (b Beside) covers(station float64) bool {
+func (b ParallelRun) covers(station float64) bool {
 	return slices.ContainsFunc(b.StationsM, func(s [2]float64) bool { return station > s[0]-atReading && station < s[1]+atReading })
 }
 
 // enters says that a stretch of one of the two lines is inside an area, given
 // what of each is.
-func (b Beside) enters(second Line, inside [2][][2]float64) bool {
+func (b ParallelRun) enters(second Line, inside [2][][2]float64) bool {
 	meets := func(from, to float64, spans [][2]float64) bool {
 		return slices.ContainsFunc(spans, func(s [2]float64) bool { return max(s[0], from) < min(s[1], to) })
 	}
@@ -261,7 +261,7 @@ func (b Beside) enters(second Line, inside [2][][2]float64) bool {
 }
 
 // Text tells of the stretches in words; lengths are in the units given.
-func (b Beside) Text(first, second, units string) string {
+func (b ParallelRun) Text(first, second, units string) string {
 	in := record.LengthsIn(units)
 	say := words.Say("beside.runs", "one", first, "other", second, "length", in(b.LengthM), "station", in(b.StationsM[0][0]), "least", in(b.LeastM))
 	if b.Utilities[0] == b.Utilities[1] {

@@ -9,7 +9,7 @@ import (
 // States differ from one another, from every utility's ticks and from a line in
 // service by more than color; what is not understood looks like one that is there.
 func TestStatesAreToldApart(t *testing.T) {
-	looks := StateStyles()
+	looks := StateSymbologies()
 	if len(looks) != 3 {
 		t.Fatalf("%d looks", len(looks))
 	}
@@ -29,7 +29,7 @@ func TestStatesAreToldApart(t *testing.T) {
 		}
 	}
 	for _, s := range []State{"", InService, NotRead, "gone for good"} {
-		if l := StateStyleOf(s); l.Word != "" || len(l.Strokes) > 0 || l.Hollow {
+		if l := StateSymbologyOf(s); l.Word != "" || len(l.Strokes) > 0 || l.Hollow {
 			t.Errorf("%q: %+v", s, l)
 		}
 	}
@@ -37,7 +37,7 @@ func TestStatesAreToldApart(t *testing.T) {
 
 // A stroke on both sides of the line, turned half round, is the same stroke.
 func TestStrokesHaveNoDirection(t *testing.T) {
-	for _, l := range StateStyles() {
+	for _, l := range StateSymbologies() {
 		for _, s := range l.Strokes {
 			if !s.Left || !s.Right || s.At != 0 || s.Length <= 0 || math.Abs(s.Lean) < 40 {
 				t.Errorf("%s: %+v", l.State, s)

@@ -39,8 +39,8 @@ func lineEnds(l Line) []float64 {
 // shortEnds finds the ends that lie near another line without meeting it. An
 // end that is joined to a line of its utility goes on there, so that only the
 // gap between those two is told; one that runs beside the other is told there.
-func (e edges) shortEnds(crossings []Crossing, besides []Beside) (all []shortEnd) {
-	told := map[[2]string][]Beside{}
+func (e edges) shortEnds(crossings []Crossing, besides []ParallelRun) (all []shortEnd) {
+	told := map[[2]string][]ParallelRun{}
 	for _, b := range besides {
 		told[b.Lines] = append(told[b.Lines], b)
 	}
@@ -55,7 +55,7 @@ func (e edges) shortEnds(crossings []Crossing, besides []Beside) (all []shortEnd
 				s := &found[n]
 				ids, onFirst := e.pairOf(*s)
 				s.crosses = slices.ContainsFunc(crossed[ids], func(c Crossing) bool { return e.goesBack(*s, c) })
-				s.beside = slices.ContainsFunc(told[ids], func(b Beside) bool { return b.covers(onFirst) })
+				s.beside = slices.ContainsFunc(told[ids], func(b ParallelRun) bool { return b.covers(onFirst) })
 			}
 			joined := slices.ContainsFunc(found, func(s shortEnd) bool { return e.same(s) && (s.crosses || s.gap <= mostSeam) })
 			for _, s := range found {

@@ -232,8 +232,8 @@ func TestEntries(t *testing.T) {
 	o := recordOf(t, "w", "water",
 		lineOf(nil, at(-50, 0), at(50, 0)), lineOf(nil, at(-50, 10.5), at(50, 10.5)), lineOf(map[string]any{"accuracy_m": 2.0}, at(-50, 12), at(50, 12)),
 		lineOf(nil, at(-50, 30), at(50, 30)), lineOf(nil, at(-5, 0), at(5, 0)), lineOf(nil, at(-50, 11.5), at(50, 11.5)))
-	k := Compute([]record.Overlay{o}, square(10), Options{EachSide: 0.6096})
-	want := map[string]string{"w/1": Enters, "w/2": ZoneReaches, "w/3": DoubtReaches, "w/5": Enters}
+	k := From([]record.Overlay{o}, square(10), Options{EachSide: 0.6096})
+	want := map[string]string{"w/1": Enters, "w/2": ZoneReaches, "w/3": UncertaintyReaches, "w/5": Enters}
 	if len(k.Entries) != len(want) {
 		t.Fatalf("%+v", k.Entries)
 	}
@@ -253,7 +253,7 @@ func TestDisagreements(t *testing.T) {
 		reading("W", at(0, 0), map[string]any{"depth_m": 1.0, "current_ma": 12.0}), reading("W", at(10, 0), map[string]any{"depth_m": 1.1, "current_ma": 11.5}),
 		reading("W", at(12, 0), map[string]any{"depth_m": 1.8, "current_ma": 7.0}), reading("W", at(14, 9), depth(1.8)), reading("W", at(16, 0), depth(1.8)),
 		reading("W", at(16.02, 0), depth(1.8)))
-	k := Compute([]record.Overlay{o}, nil, Options{})
+	k := From([]record.Overlay{o}, nil, Options{})
 	kinds := map[string]int{}
 	for _, f := range k.Findings {
 		kinds[f.Kind]++
@@ -272,7 +272,7 @@ func TestStatistics(t *testing.T) {
 		t.Fatal(err)
 	}
 	b := recordOf(t, "h", "gas", lineOf(nil, at(0, 5), at(30, 5)))
-	s := Compute([]record.Overlay{a, b}, nil, Options{}).Statistics
+	s := From([]record.Overlay{a, b}, nil, Options{}).Statistics
 	if len(s) != 1 || s[0].Readings != 2 || s[0].Lines != 2 || s[0].Oldest != "1998" || s[0].Undated != 1 || s[0].NoAccuracy != 1 || s[0].Levels["D"] != 2 || s[0].Levels[""] != 1 {
 		t.Fatalf("%+v", s)
 	}
@@ -283,11 +283,11 @@ func TestStatistics(t *testing.T) {
 
 func TestKnownAsJSON(t *testing.T) {
 	o := recordOf(t, "w", "water", lineOf(nil, at(-50, 0), at(50, 0)))
-	text, err := json.Marshal(Compute([]record.Overlay{o}, square(10), Options{EachSide: 0.6}))
+	text, err := json.Marshal(From([]record.Overlay{o}, square(10), Options{EachSide: 0.6}))
 	if err != nil || strings.Contains(string(text), `"findings":null`) || !strings.Contains(string(text), `"shape":[[[[`) {
 		t.Errorf("%v %s", err, text)
 	}
-	empty, err := json.Marshal(Compute(nil, nil, Options{}))
+	empty, err := json.Marshal(From(nil, nil, Options{}))
 	if err != nil || strings.Contains(string(empty), "null") {
 		t.Errorf("%v %s", err, empty)
 	}
@@ -343,6 +343,6 @@ func BenchmarkCompute(b *testing.B) {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		Compute([]record.Overlay{o}, square(4000), Options{EachSide: 0.6})
+		From([]record.Overlay{o}, square(4000), Options{EachSide: 0.6})
 	}
 }

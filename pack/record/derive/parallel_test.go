@@ -35,9 +35,9 @@ func TestBeside(t *testing.T) {
 		"one after the other":   {straight, orb.LineString{at(40, 0), at(80, 0)}, 0, ""},
 		"many short edges":      {straight, orb.LineString{at(0, 0.2), at(10, 0.3), at(20, 0.2), at(30, 0.3), at(40, 0.2)}, 0, "over 131 ft"},
 	} {
-		k := Compute([]record.Overlay{recordOf(t, "g", "gas", lineOf(nil, c.a...)), recordOf(t, "e", "electric", lineOf(nil, c.b...))}, square(100), Options{EachSide: c.rule})
+		k := From([]record.Overlay{recordOf(t, "g", "gas", lineOf(nil, c.a...)), recordOf(t, "e", "electric", lineOf(nil, c.b...))}, square(100), Options{EachSide: c.rule})
 		got := ""
-		for _, b := range k.Beside {
+		for _, b := range k.ParallelRuns {
 			got += b.Text("gas", "electric", "us") + "\n"
 		}
 		if (c.says == "") != (got == "") || !strings.Contains(got, c.says) || strings.Count(got, "\n") > 1 {
@@ -58,11 +58,11 @@ func TestBesideAsData(t *testing.T) {
 		area orb.MultiPolygon
 		in   bool
 	}{"the second line is in it": {dig(33), true}, "between the stretches": {dig(20), false}, "none": {nil, false}} {
-		k := Compute(overlays, c.area, Options{})
-		if len(k.Beside) != 1 || len(k.Beside[0].StationsM) != 2 || len(k.Beside[0].Path) != 2 || k.Beside[0].InArea != c.in {
-			t.Fatalf("%s: %+v", name, k.Beside)
+		k := From(overlays, c.area, Options{})
+		if len(k.ParallelRuns) != 1 || len(k.ParallelRuns[0].StationsM) != 2 || len(k.ParallelRuns[0].Path) != 2 || k.ParallelRuns[0].InArea != c.in {
+			t.Fatalf("%s: %+v", name, k.ParallelRuns)
 		}
-		b := k.Beside[0]
+		b := k.ParallelRuns[0]
 		if f := k.Features(); !slices.ContainsFunc(f, func(f geojson.Feature) bool {
 			return f.Properties["part"] == partBeside && f.Properties["number"] == 1 && len(f.Geometry.(orb.MultiLineString)) == 2 && f.Properties["in_area"] == c.in
 		}) {
@@ -109,7 +109,7 @@ func TestBesideLeast(t *testing.T) {
 // beside one another, which is not that there are none.
 func TestKnownWithoutBeside(t *testing.T) {
 	overlays, area := knownSite(t)
-	p, err := Compute(overlays, area, Options{}).Write()
+	p, err := From(overlays, area, Options{}).Encode()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -121,25 +121,25 @@ func TestKnownWithoutBeside(t *testing.T) {
 	if p.Facts, err = json.Marshal(all); err != nil {
 		t.Fatal(err)
 	}
-	if k, err := ReadDerived(p); err != nil || k.Beside != nil {
-		t.Errorf("%v %+v", err, k.Beside)
+	if k, err := Decode(p); err != nil || k.ParallelRuns != nil {
+		t.Errorf("%v %+v", err, k.ParallelRuns)
 	}
 }
 
 // TestReadKnownRefusesBeside: a pack is an untrusted file.
 func TestReadKnownRefusesBeside(t *testing.T) {
-	p, err := Compute([]record.Overlay{recordOf(t, "g", "gas", lineOf(nil, at(0, 0), at(40, 0))), recordOf(t, "e", "electric", lineOf(nil, at(0, 0.5), at(40, 0.5)))}, nil, Options{}).Write()
+	p, err := From([]record.Overlay{recordOf(t, "g", "gas", lineOf(nil, at(0, 0), at(40, 0))), recordOf(t, "e", "electric", lineOf(nil, at(0, 0.5), at(40, 0.5)))}, nil, Options{}).Encode()
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := ReadDerived(p); err != nil {
+	if _, err := Decode(p); err != nil {
 		t.Fatal(err)
 	}
 	for from, to := range map[string]string{
 		`"beside":[{"lines":["g/1","e/1"]`: `"beside":[{"lines":["g/1","x"]`, `"stations_m":[[`: `"stations_m":[[1,2],[`, `"path":[[[`: `"path":[[],[[`, `"path":[[[-`: `"path":[[[-9`,
 	} {
 		text := strings.Replace(string(p.Facts), from, to, 1)
-		if _, err := ReadDerived(DerivedParts{[]byte(text), p.Features}); text == string(p.Facts) || err == nil || !strings.Contains(err.Error(), "beside") {
+		if _, err := Decode(Encoded{[]byte(text), p.Features}); text == string(p.Facts) || err == nil || !strings.Contains(err.Error(), "beside") {
 			t.Errorf("%s: %v", to, err)
 		}
 	}
