@@ -130,26 +130,3 @@ func TestPlaceholdersInAPack(t *testing.T) {
 		t.Errorf("%v, %v", holes, err)
 	}
 }
-
-func TestDue(t *testing.T) {
-	now := fetched.Add(10 * time.Hour)
-	rec := func(fresh time.Duration) store.Held {
-		return store.Held{Tile: tiles.Tile{Origin: tiles.Origin{Fetched: fetched, FreshUntil: fetched.Add(fresh)}}}
-	}
-	short := &source.Terms{KeepAtMost: measure.Age(9 * time.Hour)}
-	for name, c := range map[string]struct {
-		terms *source.Terms
-		rec   store.Held
-		want  bool
-	}{
-		"fresh":                   {&source.Terms{}, rec(11 * time.Hour), false},
-		"stale":                   {&source.Terms{}, rec(10 * time.Hour), true},
-		"fresh, kept long enough": {short, rec(99 * time.Hour), true},
-		"no terms":                {nil, rec(11 * time.Hour), false},
-		"within what may be kept": {&source.Terms{KeepAtMost: measure.Age(11 * time.Hour)}, rec(99 * time.Hour), false},
-	} {
-		if got := Due(c.terms, c.rec, now); got != c.want {
-			t.Errorf("%s: %v", name, got)
-		}
-	}
-}
