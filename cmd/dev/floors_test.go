@@ -47,7 +47,7 @@ func floorOf(path string) (int, bool) {
 var homes = map[string][]string{
 	"github.com/paulmach/orb":              {"*"},
 	"github.com/peterstace/simplefeatures": {"tiles/union", "tiles/area", "pack/record", "serve/vectortile"},
-	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "pack"},
+	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "pack/job"},
 	"github.com/disintegration/imaging":    {"tiles/raster"},
 	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture", "pack/brief"},
 	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},

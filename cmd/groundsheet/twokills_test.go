@@ -18,8 +18,8 @@ import (
 	"testing"
 	"time"
 
-	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/pack/job"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/source"
@@ -69,7 +69,7 @@ func held(dir string) (*folder.Store, store.Shelf, source.Source, error) {
 }
 
 func siteCovers(site string) ([]tiles.Cover, error) {
-	job, err := pack.ReadJob(site)
+	job, err := job.Read(site)
 	if err != nil {
 		return nil, err
 	}

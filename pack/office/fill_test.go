@@ -8,8 +8,9 @@ import (
 	"testing"
 	"time"
 
-	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/pack/job"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
@@ -21,14 +22,14 @@ import (
 
 // desk is what a user has: a job, a source, a store.
 type desk struct {
-	Job    pack.Job
+	Job    job.Job
 	Source source.Source
 	Shelf  store.Shelf
 }
 
-func (d desk) draw(t *testing.T, at time.Time) pack.Plan {
+func (d desk) draw(t *testing.T, at time.Time) plan.Plan {
 	t.Helper()
-	p, err := pack.DrawPlan(t.Context(), pack.PlanOptions{Job: d.Job, Source: d.Source, Shelf: d.Shelf, Now: func() time.Time { return at }})
+	p, err := plan.New(t.Context(), plan.Options{Job: d.Job, Source: d.Source, Shelf: d.Shelf, Now: func() time.Time { return at }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,9 +57,9 @@ func bench(t testing.TB) (desk, *practice.Running) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	job := pack.Job{
-		Dir: t.TempDir(), Name: "Fill", Units: "us", Around: []pack.Around{{Lat: 40.5, Lon: -140.5, Radius: 40}},
-		Bases: []pack.Base{{Source: "town", Zooms: tiles.Zooms{Min: 15, Max: 20}}},
+	job := job.Job{
+		Dir: t.TempDir(), Name: "Fill", Units: "us", Around: []job.Around{{Lat: 40.5, Lon: -140.5, Radius: 40}},
+		Bases: []job.Base{{Source: "town", Zooms: tiles.Zooms{Min: 15, Max: 20}}},
 	}
 	return desk{Job: job, Source: src, Shelf: shelf}, running
 }
@@ -109,7 +110,7 @@ func TestOverlapIsNotFetched(t *testing.T) {
 	o, _ := bench(t)
 	start := time.Now()
 	first := run(t, o, start)
-	o.Job.Name, o.Job.Around = "Next door", []pack.Around{{Lat: 40.5, Lon: -140.4996, Radius: 40}}
+	o.Job.Name, o.Job.Around = "Next door", []job.Around{{Lat: 40.5, Lon: -140.4996, Radius: 40}}
 	second := run(t, o, start)
 	if second.Reused == 0 || second.Fetched == 0 || second.Fetched >= first.Fetched {
 		t.Errorf("first %+v, second %+v", first, second)
@@ -180,7 +181,7 @@ func inOrder(c tiles.Cover, held map[tiles.ID]store.Held) iter.Seq2[store.Held, 
 func TestSample(t *testing.T) {
 	o, running := bench(t)
 	o.Job.Around[0].Radius = 150
-	draw := func() pack.Plan { return o.draw(t, time.Now()) }
+	draw := func() plan.Plan { return o.draw(t, time.Now()) }
 	before := draw()
 	if !before.Guessed {
 		t.Error("nothing is measured, and the plan does not say that it guesses")

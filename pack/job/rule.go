@@ -1,8 +1,9 @@
-package pack
+package job
 
 import (
 	"fmt"
 
+	"groundsheet/pack"
 	"groundsheet/pack/record"
 )
 
@@ -28,5 +29,5 @@ func (l *statedLength) least() *record.Least {
 	if l == nil {
 		return nil
 	}
-	return &record.Least{M: l.Metres(), Stated: spaced.ReplaceAllString(l.text, "$1 $2")}
+	return &record.Least{M: l.Metres(), Stated: pack.SpaceUnit(l.text)}
 }

@@ -1,21 +1,21 @@
-package pack
+package job
 
 import (
 	"fmt"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 
+	"groundsheet/pack"
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
 
-// JobFile is the name of the file that makes a folder a job folder.
-const JobFile = "job.toml"
+// FileName is the name of the file that makes a folder a job folder.
+const FileName = "job.toml"
 
-// Job is what to prepare for one site. Read it with [ReadJob].
+// Job is what to prepare for one site. Read it with [Read].
 type Job struct {
 	Dir        string // the job folder; files named in the job are relative to it
 	Name       string
@@ -30,8 +30,8 @@ type Job struct {
 	Margin     measure.Distance // on the ground, round everything
 	FitIn      measure.Size     // what the pack may weigh; 0 = no limit stated
 	Bases      []Base
-	Tolerance  *Tolerance
-	Ticket     *Ticket
+	Tolerance  *pack.Tolerance
+	Ticket     *pack.Ticket
 	Expected   []string // utilities that were notified, by the APWA code
 	Overlays   []record.Meta
 	Rules      []record.Rule    // of clearance between utilities, in the order of the job
@@ -67,35 +67,6 @@ type Base struct {
 	Quality   int              // JPEG quality to pack with, 30 to 95; 0 = as the source sent it
 }
 
-// Tolerance is the local rule as the operator states it.
-type Tolerance struct {
-	EachSide measure.Distance `json:"each_side_m"`
-	Stated   string           `json:"stated"` // EachSide in the job's own words; "" = not kept
-	Rule     string           `json:"rule"`
-
-	// HideUncertainty leaves out the ground that the record's own uncertainty
-	// adds round a zone; it is drawn apart otherwise.
-	HideUncertainty bool `json:"hide_uncertainty"`
-}
-
-// spaced is a number and its unit written together.
-var spaced = regexp.MustCompile(`([0-9])([a-z])`)
-
-// Text is the rule's length in the words of the job, else in the units given.
-func (t Tolerance) Text(units string) string {
-	if d, err := measure.ParseDistance(t.Stated); err == nil && d == t.EachSide {
-		return spaced.ReplaceAllString(t.Stated, "$1 $2")
-	}
-	return t.EachSide.In(units)
-}
-
-// Ticket is the one-call ticket. ValidUntil is its last valid day, YYYY-MM-DD,
-// as the notice centre confirmed it; "" when not stated.
-type Ticket struct {
-	Number     string `json:"number"`
-	ValidUntil string `json:"valid_until"`
-}
-
 // BadJob is a job that cannot be used as it is written.
 type BadJob struct{ File, Detail, Remedy string }
 
@@ -104,7 +75,7 @@ func (e *BadJob) Error() string { return fmt.Sprintf("%s: %s: %s", e.File, e.Det
 // Check says what is wrong in the job's own values, or nil. It opens no file.
 func (j Job) Check() error {
 	bad := func(detail, remedy string, args ...any) error {
-		return &BadJob{filepath.Join(j.Dir, JobFile), fmt.Sprintf(detail, args...), remedy}
+		return &BadJob{filepath.Join(j.Dir, FileName), fmt.Sprintf(detail, args...), remedy}
 	}
 	if j.Ticket != nil && j.Ticket.ValidUntil != "" && !isDay(j.Ticket.ValidUntil) {
 		return inTable("ticket", -1, bad("ticket valid_until = %q", "write the day as YYYY-MM-DD", j.Ticket.ValidUntil))

@@ -1,4 +1,4 @@
-package pack
+package plan
 
 import (
 	"errors"
@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"groundsheet/pack/job"
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
@@ -26,16 +27,16 @@ func ortho() source.Source {
 	}
 }
 
-func circle(radius float64, z tiles.Zooms) Job {
-	return Job{
-		Name: "Plan", Units: "us", Margin: 15, Around: []Around{{Lat: 40, Lon: -105, Radius: measure.Distance(radius)}},
-		Bases: []Base{{Source: "county", Zooms: z, Auto: z == tiles.Zooms{}}},
+func circle(radius float64, z tiles.Zooms) job.Job {
+	return job.Job{
+		Name: "Plan", Units: "us", Margin: 15, Around: []job.Around{{Lat: 40, Lon: -105, Radius: measure.Distance(radius)}},
+		Bases: []job.Base{{Source: "county", Zooms: z, Auto: z == tiles.Zooms{}}},
 	}
 }
 
-func drawn(t *testing.T, j Job, s source.Source, shelf store.Shelf) Plan {
+func drawn(t *testing.T, j job.Job, s source.Source, shelf store.Shelf) Plan {
 	t.Helper()
-	p, err := DrawPlan(t.Context(), PlanOptions{Job: j, Source: s, Shelf: shelf})
+	p, err := New(t.Context(), Options{Job: j, Source: s, Shelf: shelf})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -108,7 +109,7 @@ func TestChosenZooms(t *testing.T) {
 }
 
 // withLine gives the job an overlay: a line through the middle of the circle.
-func withLine(t *testing.T, j Job) Job {
+func withLine(t *testing.T, j job.Job) job.Job {
 	t.Helper()
 	j.Dir = t.TempDir()
 	line := `{"type":"LineString","coordinates":[[-105.002,40],[-104.998,40]]}`
@@ -330,7 +331,7 @@ func TestWhatCannotBeMeant(t *testing.T) {
 // TestBoxOverTheAntimeridian takes the short way round.
 func TestBoxOverTheAntimeridian(t *testing.T) {
 	j := circle(50, tiles.Zooms{})
-	j.Around, j.Boxes = nil, []Box{{10, 179.999, 10.001, -179.999}}
+	j.Around, j.Boxes = nil, []job.Box{{FromLat: 10, FromLon: 179.999, ToLat: 10.001, ToLon: -179.999}}
 	p := drawn(t, j, ortho(), nil)
 	lon, lat := p.Middle()
 	if p.Refused != nil || p.Base.Zooms.Min != 14 || math.Abs(math.Abs(lon)-180) > 1e-6 || math.Abs(lat-10.0005) > 1e-6 {
@@ -348,13 +349,13 @@ func TestOutlineOfTooManyCorners(t *testing.T) {
 	}
 	j := circle(50, tiles.Zooms{Min: 14, Max: 16})
 	j.Dir = t.TempDir()
-	j.Along = []Along{{File: "many.geojson", Width: 2}}
+	j.Along = []job.Along{{File: "many.geojson", Width: 2}}
 	text := `{"type":"MultiLineString","coordinates":[` + strings.Join(lines, ",") + `]}`
 	if err := os.WriteFile(filepath.Join(j.Dir, "many.geojson"), []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	_, err := DrawPlan(t.Context(), PlanOptions{Job: j, Source: ortho()})
-	var bad *BadJob
+	_, err := New(t.Context(), Options{Job: j, Source: ortho()})
+	var bad *job.BadJob
 	if !errors.As(err, &bad) || !strings.Contains(err.Error(), "more than 500000 is more than a phone draws: simplify") {
 		t.Errorf("%v", err)
 	}

@@ -1,4 +1,4 @@
-package pack
+package plan
 
 import (
 	"context"
@@ -9,6 +9,8 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack"
+	"groundsheet/pack/job"
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
@@ -16,10 +18,6 @@ import (
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
-
-// maxTiles keeps a slip of the zoom from becoming a week of fetching: ten
-// million tiles are some 200 GB.
-const maxTiles = 10_000_000
 
 // maxRows bounds the time for a cover: 400,000 rows of zoom 24 are some 700 km.
 const maxRows = 400_000
@@ -37,16 +35,16 @@ func positions(m orb.MultiPolygon) (n int) {
 	return n
 }
 
-// PlanOptions says what to plan. Shelf may be nil: nothing is held then.
-type PlanOptions struct {
-	Job    Job
+// Options says what to plan. Shelf may be nil: nothing is held then.
+type Options struct {
+	Job    job.Job
 	Base   int // index into Job.Bases
 	Source source.Source
 	Shelf  store.Shelf
 	Now    func() time.Time // nil = time.Now
 }
 
-func (o PlanOptions) now() time.Time {
+func (o Options) now() time.Time {
 	if o.Now != nil {
 		return o.Now()
 	}
@@ -72,8 +70,8 @@ type ZoomPlan struct {
 
 // Plan is what a base of a job wants, and what of it is held.
 type Plan struct {
-	Job       Job
-	Base      Base // with the zooms that were chosen or cut
+	Job       job.Job
+	Base      job.Base // with the zooms that were chosen or cut
 	Source    source.Source
 	Path      string // where its pack goes
 	Area      area.Area
@@ -82,10 +80,10 @@ type Plan struct {
 	Covers    []tiles.Cover // one a zoom, shallow to deep
 	Zooms     []ZoomPlan
 	Advice    Advice
-	Notes     []string   // what was left out of the job's files or assumed
-	Proposals []Proposal // what could be given up, when the estimate is over fit_in
-	Suspects  []Suspect  // held images that are most likely no imagery, the most frequent first
-	Days      int64      // that fetching takes by the daily budget of the terms, today counted; 0 = none is stated or nothing to fetch
+	Notes     []string       // what was left out of the job's files or assumed
+	Proposals []Proposal     // what could be given up, when the estimate is over fit_in
+	Suspects  []pack.Suspect // held images that are most likely no imagery, the most frequent first
+	Days      int64          // that fetching takes by the daily budget of the terms, today counted; 0 = none is stated or nothing to fetch
 	Tiles     int64
 	Fetch     int64
 	Bytes     int64
@@ -95,10 +93,10 @@ type Plan struct {
 	Refused   error // why it may not be fetched; nil when it may
 }
 
-// DrawPlan works out the plan. It asks no server and writes nothing. An error
+// New works out the plan. It asks no server and writes nothing. An error
 // means the job cannot be planned; a plan that may not be fetched comes back
 // with Refused set.
-func DrawPlan(ctx context.Context, o PlanOptions) (Plan, error) {
+func New(ctx context.Context, o Options) (Plan, error) {
 	p := Plan{Job: o.Job, Base: o.Job.Bases[o.Base], Source: o.Source, Path: o.Job.PackPath(o.Base)}
 	var err error
 	if p.Area, p.Notes, err = o.Job.ReadArea(); err != nil {
@@ -114,19 +112,19 @@ func DrawPlan(ctx context.Context, o PlanOptions) (Plan, error) {
 		return Plan{}, err
 	}
 	p.Overlays, p.Notes = overlays, append(p.Notes, notes...)
-	zooms, advice := o.Job.zooms(p.Base, o.Source, p.Area)
+	zooms, advice := zoomsOf(o.Job, p.Base, o.Source, p.Area)
 	p.Base.Zooms, p.Advice = zooms, advice
 	if p.Refused = p.refusal(); p.Refused != nil {
 		return p, nil // nothing is worked out for what may not be had
 	}
-	p.Covers = o.Job.covers(p.Base, p.Area, p.Overlays)
+	p.Covers = coversOf(o.Job, p.Base, p.Area, p.Overlays)
 	if p.Refused = p.empty(); p.Refused != nil {
 		return p, nil
 	}
 	for _, c := range p.Covers {
 		p.Tiles += int64(c.Count())
 	}
-	if p.Refused = p.tooMany(); p.Tiles > maxTiles {
+	if p.Refused = p.tooMany(); p.Tiles > pack.MaxTiles {
 		return p, nil // walking the store would take long and tell nothing
 	}
 	if err := p.look(ctx, o); err != nil {
@@ -143,7 +141,7 @@ func (p *Plan) refusal() error {
 	z, has := p.Base.Zooms, p.Source.Zooms
 	if z.Min < has.Min || z.Max > has.Max {
 		return p.refuse(fmt.Sprintf("the job asks for zooms %d to %d, the source has %d to %d", z.Min, z.Max, has.Min, has.Max),
-			fmt.Sprintf("set zooms within [%d, %d] in %s; deeper ones would only magnify", has.Min, has.Max, JobFile))
+			fmt.Sprintf("set zooms within [%d, %d] in %s; deeper ones would only magnify", has.Min, has.Max, job.FileName))
 	}
 	if b := p.Source.Bounds; b != nil && apart(*b, p.Area.Bounds()) {
 		return p.refuse("the job lies outside the ground that the source covers", "use another source, or fix bounds in sources.toml")
@@ -176,8 +174,8 @@ func (p *Plan) tooMany() error {
 		return p.refuse(fmt.Sprintf("the job wants %d tiles, the terms allow %d a job", p.Tiles, limit),
 			"make the area, the margin or the zooms smaller, or agree on more with the provider")
 	}
-	if p.Tiles > maxTiles {
-		return p.slip(fmt.Sprintf("the job wants %d tiles; more than %d is taken for a slip", p.Tiles, maxTiles),
+	if p.Tiles > pack.MaxTiles {
+		return p.slip(fmt.Sprintf("the job wants %d tiles; more than %d is taken for a slip", p.Tiles, pack.MaxTiles),
 			"make the area or the zooms smaller, or split the job")
 	}
 	return nil
@@ -185,7 +183,7 @@ func (p *Plan) tooMany() error {
 
 // slip refuses what cannot have been meant; that is no matter of the source.
 func (p *Plan) slip(why, remedy string) error {
-	return &BadJob{filepath.Join(p.Job.Dir, JobFile), why, remedy}
+	return &job.BadJob{File: filepath.Join(p.Job.Dir, job.FileName), Detail: why, Remedy: remedy}
 }
 
 func (p *Plan) refuse(why, remedy string) error {
@@ -219,14 +217,14 @@ const (
 )
 
 // look holds the covers against the store.
-func (p *Plan) look(ctx context.Context, o PlanOptions) error {
+func (p *Plan) look(ctx context.Context, o Options) error {
 	known, err := learn(ctx, p, o)
 	if err != nil {
 		return err
 	}
 	p.Bytes = bytesPerPack
 	for _, overlay := range p.Overlays {
-		text, err := featuresText(overlay)
+		text, err := pack.FeaturesText(overlay)
 		if err != nil {
 			return err
 		}
@@ -249,7 +247,7 @@ func (p *Plan) look(ctx context.Context, o PlanOptions) error {
 		p.Guessed = p.Guessed || line.Guessed
 	}
 	p.Timed = known.perSecond > 0
-	p.Suspects = listed(maps.Values(found))
+	p.Suspects = pack.ListSuspects(maps.Values(found))
 	p.Days = days(p.Fetch, p.Source.Terms)
 	return nil
 }
@@ -262,7 +260,7 @@ func days(requests int64, t *source.Terms) int64 {
 	return (requests + int64(t.TilesPerDay) - 1) / int64(t.TilesPerDay)
 }
 
-func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o PlanOptions, known learned, found map[[32]byte]*Suspect) (ZoomPlan, error) {
+func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o Options, known learned, found map[[32]byte]*pack.Suspect) (ZoomPlan, error) {
 	line := ZoomPlan{
 		Zoom: c.Zoom(), Tiles: int64(c.Count()),
 		GroundResolution: tiles.GroundResolution(lat, c.Zoom(), p.Source.TileSize),

@@ -1,4 +1,4 @@
-package pack
+package plan
 
 import (
 	"context"
@@ -19,7 +19,7 @@ type Proposal struct {
 }
 
 // propose works out what could be given up when the estimate is over fit_in.
-func (p *Plan) propose(ctx context.Context, o PlanOptions) error {
+func (p *Plan) propose(ctx context.Context, o Options) error {
 	if p.Fits() || len(p.Zooms) == 0 {
 		return nil
 	}
@@ -92,7 +92,7 @@ func (p *Plan) proposeMargin() {
 	j := p.Job
 	j.Margin = half
 	count, bytes := p.Tiles, p.Bytes
-	for i, c := range j.covers(p.Base, p.Area, p.Overlays) {
+	for i, c := range coversOf(j, p.Base, p.Area, p.Overlays) {
 		less := p.Zooms[i].Tiles - int64(c.Count())
 		count -= less
 		bytes -= int64(float64(p.Zooms[i].BytesEstimate) * float64(less) / float64(max(p.Zooms[i].Tiles, 1)))
@@ -131,7 +131,7 @@ const proposedQuality = 70
 
 // proposeQuality packs JPEGs of a lower quality; what that brings is measured
 // on held tiles, so there is no proposal before some are held.
-func (p *Plan) proposeQuality(ctx context.Context, o PlanOptions) error {
+func (p *Plan) proposeQuality(ctx context.Context, o Options) error {
 	if o.Shelf == nil || p.Base.Quality > 0 {
 		return nil
 	}

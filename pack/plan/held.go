@@ -1,16 +1,17 @@
-package pack
+package plan
 
 import (
 	"context"
 	"time"
 
+	"groundsheet/pack"
 	"groundsheet/tiles"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
 
 // holdings counts what the store has of a cover.
-func (p *Plan) holdings(ctx context.Context, o PlanOptions, c tiles.Cover, found map[[32]byte]*Suspect, line *ZoomPlan) (bytes, fresh int64, err error) {
+func (p *Plan) holdings(ctx context.Context, o Options, c tiles.Cover, found map[[32]byte]*pack.Suspect, line *ZoomPlan) (bytes, fresh int64, err error) {
 	if o.Shelf == nil {
 		return 0, 0, nil
 	}

@@ -11,6 +11,10 @@ import (
 	"groundsheet/tiles"
 )
 
+// MaxTiles keeps a slip of the zoom from becoming a week of fetching: ten
+// million tiles are some 200 GB.
+const MaxTiles = 10_000_000
+
 // Quick reads the whole file with SQLite's quick_check and gives what is wrong
 // with it, at most a few lines; nil when nothing is.
 func (p *Pack) Quick(ctx context.Context) ([]string, error) {
@@ -51,7 +55,7 @@ func (p *Pack) Wanted(ctx context.Context) ([]tiles.Cover, error) {
 		if err := rows.Scan(&zoom, &s.Row, &s.First, &s.Last); err != nil {
 			return nil, p.broken("what it wants", err)
 		}
-		if count += uint64(max(s.Last, s.First)-s.First) + 1; zoom < 0 || zoom > tiles.MaxZoom || count > maxTiles {
+		if count += uint64(max(s.Last, s.First)-s.First) + 1; zoom < 0 || zoom > tiles.MaxZoom || count > MaxTiles {
 			return nil, p.broken("what it wants", errors.New("more, or deeper, than any job"))
 		}
 		byZoom[zoom] = append(byZoom[zoom], s)
@@ -72,7 +76,7 @@ func (p *Pack) Holes(ctx context.Context) (map[tiles.ID]bool, error) {
 	if !p.Info.Own {
 		return holes, nil
 	}
-	rows, err := p.db.QueryContext(ctx, `SELECT zoom, col, row FROM groundsheet_hole LIMIT ?`, maxTiles)
+	rows, err := p.db.QueryContext(ctx, `SELECT zoom, col, row FROM groundsheet_hole LIMIT ?`, MaxTiles)
 	if err != nil {
 		return nil, err
 	}

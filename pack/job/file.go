@@ -1,4 +1,4 @@
-package pack
+package job
 
 import (
 	"bytes"
@@ -11,6 +11,7 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"groundsheet/pack"
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
@@ -155,10 +156,10 @@ type tableTOML struct {
 	CoordinatesIn string            `toml:"coordinates_in"`
 }
 
-// ReadJob reads DIR/job.toml. A key that is not known is refused with its
+// Read reads DIR/job.toml. A key that is not known is refused with its
 // line, so that a slip of the pen is never passed over.
-func ReadJob(dir string) (Job, error) {
-	path := filepath.Join(dir, JobFile)
+func Read(dir string) (Job, error) {
+	path := filepath.Join(dir, FileName)
 	data, err := os.ReadFile(path)
 	if errors.Is(err, os.ErrNotExist) {
 		return Job{}, &BadJob{path, "there is no such file", "name a job folder, or make one with: groundsheet new"}
@@ -169,23 +170,23 @@ func ReadJob(dir string) (Job, error) {
 	if err != nil {
 		return Job{}, err
 	}
-	return ParseJob(data, dir)
+	return Parse(data, dir)
 }
 
-// ParseJob reads the text of a job.toml that stands in dir.
-func ParseJob(data []byte, dir string) (Job, error) {
+// Parse reads the text of a job.toml that stands in dir.
+func Parse(data []byte, dir string) (Job, error) {
 	var raw jobTOML
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	d := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
 	if err := d.Decode(&raw); err != nil {
 		detail, remedy := explain(err, data)
-		return Job{}, &BadJob{filepath.Join(dir, JobFile), detail, remedy}
+		return Job{}, &BadJob{filepath.Join(dir, FileName), detail, remedy}
 	}
 	j, err := raw.job(dir)
 	if err == nil {
 		err = j.Check()
 	}
-	return j, placed(err, filepath.Join(dir, JobFile), data)
+	return j, placed(err, filepath.Join(dir, FileName), data)
 }
 
 func (r jobTOML) job(dir string) (Job, error) {
@@ -222,14 +223,16 @@ func (r jobTOML) job(dir string) (Job, error) {
 		j.Bases = append(j.Bases, base)
 	}
 	if r.Tolerance != nil {
-		j.Tolerance = &Tolerance{r.Tolerance.EachSide.Distance, r.Tolerance.EachSide.text, r.Tolerance.Rule, r.Tolerance.Hide}
+		j.Tolerance = &pack.Tolerance{
+			EachSide: r.Tolerance.EachSide.Distance, Stated: r.Tolerance.EachSide.text, Rule: r.Tolerance.Rule, HideUncertainty: r.Tolerance.Hide,
+		}
 	}
 	if r.Ticket != nil {
 		day, err := dateText(r.Ticket.ValidUntil)
 		if err != nil {
 			return Job{}, inTable("ticket", -1, fmt.Errorf("ticket valid_until: %w", err))
 		}
-		j.Ticket = &Ticket{r.Ticket.Number, day}
+		j.Ticket = &pack.Ticket{Number: r.Ticket.Number, ValidUntil: day}
 	}
 	for i, rule := range r.Rule {
 		stated, err := rule.rule()

@@ -1,4 +1,4 @@
-package pack
+package plan
 
 import (
 	"cmp"
@@ -31,7 +31,7 @@ type learned struct {
 	shrink    float64 // what the job's jpeg_quality makes of an image's weight; 1 without it
 }
 
-func learn(ctx context.Context, p *Plan, o PlanOptions) (l learned, err error) {
+func learn(ctx context.Context, p *Plan, o Options) (l learned, err error) {
 	l.shrink = 1
 	if o.Shelf == nil {
 		return l, nil

@@ -1,4 +1,4 @@
-package pack
+package job
 
 import (
 	"errors"
@@ -6,12 +6,11 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
+	"groundsheet/pack"
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
-	"groundsheet/tiles/measure"
 )
 
 const goodJob = `
@@ -44,7 +43,7 @@ accuracy = "± 2ft"
 `
 
 func TestParseJob(t *testing.T) {
-	j, err := ParseJob([]byte(goodJob), "site")
+	j, err := Parse([]byte(goodJob), "site")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -53,11 +52,11 @@ func TestParseJob(t *testing.T) {
 		j.Ticket.ValidUntil != "2026-12-20" || j.Tolerance.EachSide.FeetInches() != "2′ 0″" || o.Recorded != "1998-05-01" || o.Accuracy.FeetInches() != "2′ 0″" {
 		t.Errorf("%+v", j)
 	}
-	if got := (Tolerance{EachSide: 0.6096, Stated: "24in"}).Text("metric"); got != "24 in" || j.Tolerance.Stated == "" {
+	if got := (pack.Tolerance{EachSide: 0.6096, Stated: "24in"}).Text("metric"); got != "24 in" || j.Tolerance.Stated == "" {
 		t.Errorf("the rule as stated: %q, %+v", got, j.Tolerance)
 	}
 	held := []record.Overlay{{Kind: record.Utility{Code: o.Utility}, Features: []geojson.Feature{{}}}}
-	if missing, _ := Gaps(j.Expected, held, nil, 0); len(missing) != 1 || missing[0] != "gas" {
+	if missing, _ := pack.Gaps(j.Expected, held, nil, 0); len(missing) != 1 || missing[0] != "gas" {
 		t.Errorf("notified without an overlay: %v", missing)
 	}
 	if got := filepath.ToSlash(j.PackPath(0)); got != "site/out/cutbank-lift-station.mbtiles" {
@@ -99,7 +98,7 @@ func TestParseJobRefuses(t *testing.T) {
 			if !strings.Contains(goodJob, c.from) {
 				t.Fatal("the case does not fit the job")
 			}
-			_, err := ParseJob([]byte(strings.Replace(goodJob, c.from, c.to, 1)), "site")
+			_, err := Parse([]byte(strings.Replace(goodJob, c.from, c.to, 1)), "site")
 			var bad *BadJob
 			if !errors.As(err, &bad) || !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), "job.toml") {
 				t.Errorf("%v", err)
@@ -119,12 +118,12 @@ func TestNewReadsBack(t *testing.T) {
 	d := Draft{
 		Name: "A \"quoted\"\nname\\ 'with' #all\t", Number: "1", AreaFiles: []string{area, area}, Around: &Around{40.0005, -105, 30},
 		Margin: 15.24, Units: "metric", FitIn: 5e8, Source: "s", Zooms: tiles.Zooms{Min: 14, Max: 20}, Invented: true, OneCall: "811",
-		Ticket: &Ticket{"T", "2031-01-02"},
+		Ticket: &pack.Ticket{Number: "T", ValidUntil: "2031-01-02"},
 	}
 	if _, err := New(dir, d); err != nil {
 		t.Fatal(err)
 	}
-	j, err := ReadJob(dir)
+	j, err := Read(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -144,44 +143,20 @@ func FuzzParseJob(f *testing.F) {
 	f.Add([]byte(goodJob))
 	f.Add([]byte("name = 1"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		j, err := ParseJob(data, "site")
+		j, err := Parse(data, "site")
 		if err == nil && (j.Name == "" || len(j.Bases) == 0) {
 			t.Fatalf("%+v", j)
 		}
 	})
 }
 
-// TestComputeOptions: what the job states of records, and what stands where it
-// states nothing.
-func TestComputeOptions(t *testing.T) {
-	now := time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
-	read := func(from, to string) record.Options {
-		j, err := ParseJob([]byte(strings.Replace(goodJob, from, to, 1)), "site")
-		if err != nil {
-			t.Fatal(err)
-		}
-		return j.ComputeOptions(now)
-	}
-	plain := read("", "")
-	if plain.EachSide != 24*measure.Inch || !plain.Uncertainty || plain.Gap != 0 || plain.Doubts.Slope != 0 || plain.Guard.Year != 2026 {
-		t.Errorf("%+v", plain)
-	}
-	set := read(`margin = "50ft"`, "depth_gap = \"25ft\"\ndepth_slope = 0.5\nrecords_older_than = \"10y\"")
-	if set.Gap != 25*measure.Foot || set.Doubts.Slope != 0.5 {
-		t.Errorf("%+v", set)
-	}
-	if read("[tolerance]", "[tolerance]\nhide_uncertainty = true").Uncertainty {
-		t.Error("uncertainty is drawn though the job hides it")
-	}
-}
-
 // TestRulesOfAJob: a rule keeps its words, so that 12 in are not told as 30 cm.
 func TestRulesOfAJob(t *testing.T) {
-	j, err := ParseJob([]byte(goodJob+"[[rule]]\nbetween = [\"gas\", \"any\"]\nvertical = \"12in\"\nby = \"sheet 4\"\n[[rule]]\nbetween = [\"gas\", \"gas\"]\nhorizontal = \"1 ft\"\nby = \"sheet 5\"\n"), "site")
+	j, err := Parse([]byte(goodJob+"[[rule]]\nbetween = [\"gas\", \"any\"]\nvertical = \"12in\"\nby = \"sheet 4\"\n[[rule]]\nbetween = [\"gas\", \"gas\"]\nhorizontal = \"1 ft\"\nby = \"sheet 5\"\n"), "site")
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := j.ComputeOptions(time.Time{}).Rules
+	r := j.Rules
 	if len(r) != 2 || r[0].Between != [2]string{"gas", "any"} || *r[0].Vertical != (record.Least{M: 0.3048, Stated: "12 in"}) || r[0].Horizontal != nil || r[1].Vertical != nil || r[1].Horizontal.Stated != "1 ft" || r[1].By != "sheet 5" {
 		t.Errorf("%+v", r)
 	}

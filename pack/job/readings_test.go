@@ -1,4 +1,4 @@
-package pack
+package job
 
 import (
 	"math"
@@ -15,7 +15,7 @@ func TestDatumOfAJob(t *testing.T) {
 		t.Helper()
 		dir := t.TempDir()
 		for _, end := range []string{"shp", "dbf"} {
-			data, err := os.ReadFile(filepath.Join("..", "tiles", "vector", "testdata", "site-4269."+end))
+			data, err := os.ReadFile(filepath.Join("..", "..", "tiles", "vector", "testdata", "site-4269."+end))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -30,7 +30,7 @@ func TestDatumOfAJob(t *testing.T) {
 			t.Fatal(err)
 		}
 		job := strings.Replace(goodJob, "file = \"overlays/water-1998.geojson\"", more, 1)
-		j, err := ParseJob([]byte(job), dir)
+		j, err := Parse([]byte(job), dir)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -86,7 +86,7 @@ func TestReadingsOfAJob(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "readings.csv"), []byte(csv), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	j, err := ParseJob([]byte(readingsJob), dir)
+	j, err := Parse([]byte(readingsJob), dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,22 +106,22 @@ func TestReadingsOfAJob(t *testing.T) {
 		}
 	}
 	leave := strings.Replace(readingsJob, `utm_zone =`, "leave_out = [{ line = 3, why = \"read over a vault\" }]\nshift = \"NAD83(2011) to WGS 84 at 2026.0\"\nutm_zone =", 1)
-	if j, err = ParseJob([]byte(leave), dir); err != nil {
+	if j, err = Parse([]byte(leave), dir); err != nil {
 		t.Fatal(err)
 	}
 	all, notes, err = j.ReadOverlays()
 	if told = strings.Join(notes, "\n"); err != nil || strings.Contains(told, "deep") || !strings.Contains(told, "readings.csv, line 3: left out by the map manager, so on no map: read over a vault") {
 		t.Errorf("%v %s", err, told)
 	}
-	s := summarize(all[0], all[0].Bounds())
-	if p := all[0].Features[0].Geometry.Bound().Min; math.Abs(p[0]+105.0000156570) > 2e-9+1e-7 || len(s.LeftOut) != 1 || s.LeftOut[0].Line != 3 || !strings.HasPrefix(s.Datum, "WGS 84, shifted from NAD83(2011) at epoch 2026.0") {
-		t.Errorf("%v %+v", p, s)
+	o := all[0]
+	if p := o.Features[0].Geometry.Bound().Min; math.Abs(p[0]+105.0000156570) > 2e-9+1e-7 || len(o.LeaveOut) != 1 || o.LeaveOut[0].Line != 3 || !strings.HasPrefix(o.Datum, "WGS 84, shifted from NAD83(2011) at epoch 2026.0") {
+		t.Errorf("%v %+v", p, o.Meta)
 	}
 	for wrong, says := range map[string]string{
 		`leave_out = [{ line = 40, why = "x" }]`: "line 40 is no row", `leave_out = [{ line = 3, why = "" }]`: "line 3 has no reason", `leave_out = [{ line = 3 }]`: "no reason", `leave_out = [3]`: "line 15",
 		`shift = "NAD83 to WGS 84 at 2026.0"`: "several realizations", `shift = "NAD83(2011) to WGS 84"`: "epoch is missing",
 	} {
-		j, err := ParseJob([]byte(strings.Replace(readingsJob, `utm_zone =`, wrong+"\nutm_zone =", 1)), dir)
+		j, err := Parse([]byte(strings.Replace(readingsJob, `utm_zone =`, wrong+"\nutm_zone =", 1)), dir)
 		if err == nil {
 			_, _, err = j.ReadOverlays()
 		}
@@ -130,7 +130,7 @@ func TestReadingsOfAJob(t *testing.T) {
 		}
 	}
 	for wrong, says := range map[string]string{`coordinates_in = "chain"`: "us survey ft", `coordinates_in = ""`: "1640417"} {
-		j, err := ParseJob([]byte(strings.Replace(readingsJob, `coordinates_in = "us survey ft"`, wrong, 1)), dir)
+		j, err := Parse([]byte(strings.Replace(readingsJob, `coordinates_in = "us survey ft"`, wrong, 1)), dir)
 		if err != nil {
 			t.Fatal(err)
 		}

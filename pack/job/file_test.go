@@ -1,4 +1,4 @@
-package pack
+package job
 
 import (
 	"strings"
@@ -69,12 +69,12 @@ number = "1"
 		if !strings.Contains(job, c.from) {
 			t.Fatalf("the case %s does not fit the job", c.from)
 		}
-		_, err := ParseJob([]byte(strings.Replace(job, c.from, c.to, 1)), "site")
+		_, err := Parse([]byte(strings.Replace(job, c.from, c.to, 1)), "site")
 		if err == nil || !strings.Contains(err.Error(), "job.toml: "+c.want) {
 			t.Errorf("%v\n     want %s", err, c.want)
 		}
 	}
-	if _, err := ParseJob([]byte(job), "site"); err != nil {
+	if _, err := Parse([]byte(job), "site"); err != nil {
 		t.Fatal(err)
 	}
 }

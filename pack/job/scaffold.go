@@ -1,4 +1,4 @@
-package pack
+package job
 
 import (
 	"bytes"
@@ -11,6 +11,7 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"groundsheet/pack"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
@@ -32,14 +33,14 @@ type Draft struct {
 	AutoZooms bool // leave the zooms to the plan
 	Invented  bool
 	OneCall   string
-	Ticket    *Ticket
+	Ticket    *pack.Ticket
 }
 
 // New makes a job folder: job.toml, and copies of the files it names.
 // Everything is read and checked first, so that bad input leaves nothing
 // behind. A folder that already holds a job is refused.
 func New(dir string, d Draft) (Job, error) {
-	path := filepath.Join(dir, JobFile)
+	path := filepath.Join(dir, FileName)
 	if _, err := os.Lstat(path); err == nil {
 		return Job{}, &BadJob{path, "there is a job already", "name another folder, or edit this job"}
 	}
@@ -51,10 +52,10 @@ func New(dir string, d Draft) (Job, error) {
 	if err != nil {
 		return Job{}, err
 	}
-	if _, err := ParseJob([]byte(text), dir); err != nil {
+	if _, err := Parse([]byte(text), dir); err != nil {
 		return Job{}, err
 	}
-	files = append(files, file{JobFile, []byte(text)})
+	files = append(files, file{FileName, []byte(text)})
 	return j, writeFiles(dir, files)
 }
 

@@ -1,10 +1,11 @@
-package pack
+package plan
 
 import (
 	"math"
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/job"
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
@@ -37,9 +38,9 @@ type Advice struct {
 	Chosen          bool    `json:"chosen"`            // the job gave no zooms
 }
 
-// zooms works out the zooms of a base: those the job gives or those that are
+// zoomsOf works out the zooms of a base: those the job gives or those that are
 // chosen, without the ones that only magnify.
-func (j Job) zooms(b Base, src source.Source, whole area.Area) (tiles.Zooms, Advice) {
+func zoomsOf(j job.Job, b job.Base, src source.Source, whole area.Area) (tiles.Zooms, Advice) {
 	lat := sharpestLatitude(whole.Bounds())
 	z, advice := b.Zooms, Advice{ReadingM: SixInches, Magnified: []int{}, Chosen: b.Auto}
 	if j.Reading > 0 {
@@ -69,8 +70,8 @@ func (j Job) zooms(b Base, src source.Source, whole area.Area) (tiles.Zooms, Adv
 	return z, advice
 }
 
-// covers works out the tiles of each zoom of a base.
-func (j Job) covers(b Base, whole area.Area, overlays []record.Overlay) []tiles.Cover {
+// coversOf works out the tiles of each zoom of a base.
+func coversOf(j job.Job, b job.Base, whole area.Area, overlays []record.Overlay) []tiles.Cover {
 	all := whole.Covers(b.Zooms, j.Margin.Metres())
 	if b.DeepAlong == 0 {
 		return all

@@ -202,7 +202,7 @@ func (p *pass) overlays(ctx context.Context, c Content) error {
 		if err != nil {
 			return err
 		}
-		features, err := featuresText(o)
+		features, err := FeaturesText(o)
 		if err != nil {
 			return err
 		}
@@ -215,7 +215,7 @@ func (p *pass) overlays(ctx context.Context, c Content) error {
 
 func (p *pass) documents(ctx context.Context, c Content) error {
 	p.about.Tiles, p.about.Holes, p.about.Packed = p.written.Tiles, p.written.Holes, p.now()
-	p.about.Suspects = listed(maps.Values(p.suspects))
+	p.about.Suspects = ListSuspects(maps.Values(p.suspects))
 	if p.about.KeepUntil = nil; c.Terms != nil && c.Terms.KeepAtMost > 0 && p.about.Fetched != nil {
 		until := p.about.Fetched.Oldest.Add(time.Duration(c.Terms.KeepAtMost))
 		p.about.KeepUntil = &until
