@@ -238,9 +238,9 @@ func (t fetchTask) run(ctx context.Context) (got fetched, err error) {
 		Terms: &source.Terms{Offline: source.OfflineAllowed, Reference: "this computer", Connections: t.Connections, RequestsPerSecond: max(t.PerSecond, 1)},
 	}
 	began := time.Now()
-	tally, err := fetch.Run(ctx, src, shelf, func(yield func(fetch.Want) bool) {
+	tally, err := fetch.Run(ctx, src, shelf, func(yield func(fetch.Want, error) bool) {
 		for n := range t.Tiles {
-			if !yield(fetch.Want{ID: benchTile(n)}) {
+			if !yield(fetch.Want{ID: benchTile(n)}, nil) {
 				return
 			}
 		}
