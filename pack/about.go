@@ -2,10 +2,10 @@ package pack
 
 import (
 	"cmp"
-	"groundsheet/pack/record/derive"
 	"maps"
 	"time"
 
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/words"
 )

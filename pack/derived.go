@@ -4,10 +4,8 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"groundsheet/pack/record/derive"
-	"time"
 
-	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 )
 
 // Parts of what is known, as groundsheet_known holds them.
@@ -18,21 +16,6 @@ const (
 
 // DerivedParts are the parts that a pack holds, in their order.
 func DerivedParts() []string { return []string{partKnown, partFeatures} }
-
-// ComputeOptions are the options by which what is known is worked out of the
-// job's records. The datum's shift is that of the whole year of now, so that a
-// pack does not change from day to day.
-func (j Job) ComputeOptions(now time.Time) derive.Options {
-	o := derive.Options{
-		Uncertainty: true, Gap: j.DepthGap.Metres(), Limits: derive.Limits{Slope: j.DepthSlope},
-		SanityOptions: record.SanityOptions{Year: float64(now.UTC().Year()), Units: j.Units},
-		Rules: j.Rules,
-	}
-	if t := j.Tolerance; t != nil {
-		o.EachSide, o.Uncertainty = t.EachSide.Metres(), !t.HideUncertainty
-	}
-	return o
-}
 
 func (p *pass) known(ctx context.Context, c Content) error {
 	if c.Derived == nil {

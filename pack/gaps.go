@@ -1,12 +1,12 @@
 package pack
 
 import (
-	"groundsheet/pack/record/derive"
 	"slices"
 
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/measure"
 )
 

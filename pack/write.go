@@ -5,14 +5,15 @@ import (
 	"crypto/ed25519"
 	"errors"
 	"fmt"
-	"groundsheet/pack/record/derive"
 	"iter"
 	"os"
 	"path/filepath"
 	"time"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
@@ -27,7 +28,7 @@ type Content struct {
 	Area     []byte // as [Ground.GeoJSON] gives it
 	Overlays []record.Overlay
 	Derived  *derive.Result // what was worked out of the overlays; nil = nothing was
-	Quality  int             // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
+	Quality  int            // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
 	// Placeholder tells the images that the operator named as no imagery; they
 	// become holes. nil = none.
@@ -170,7 +171,10 @@ func wrapWrite(ctx context.Context, path string, err error) error {
 	case sqlite.Sort(err) == sqlite.NoRoom:
 		return &NoRoom{path, err}
 	case sqlite.Sort(err) == sqlite.TooLong:
-		return &BadJob{path, "an overlay, what is worked out of all of them, or a tile is larger than 64 MB", "split the overlay into several files, or the job into several jobs"}
+		return &fault.Fault{
+			Place: path, Detail: "an overlay, what is worked out of all of them, or a tile is larger than 64 MB",
+			Remedy: "split the overlay into several files, or the job into several jobs",
+		}
 	}
 	return &NotWritten{path, err}
 }

@@ -2,7 +2,6 @@ package serve
 
 import (
 	"encoding/json"
-	"groundsheet/pack/record/derive"
 	"net/http"
 	"reflect"
 	"testing"
@@ -10,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/geojson"
 )
 

@@ -4,9 +4,9 @@ import (
 	"bytes"
 	"compress/gzip"
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"fmt"
-	"groundsheet/pack/record/derive"
 	"image"
 	"io"
 	"iter"
@@ -20,10 +20,9 @@ import (
 	"testing/fstest"
 	"time"
 
-	"crypto/sha256"
-
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/serve/auth"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"

@@ -6,7 +6,6 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
-	"groundsheet/pack/record/derive"
 	"image"
 	"image/color"
 	"iter"
@@ -21,6 +20,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/raster"

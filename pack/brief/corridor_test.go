@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"groundsheet/pack/record/derive"
 	"html"
 	"image"
 	"image/color"
@@ -18,6 +17,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/raster"

@@ -3,7 +3,6 @@ package brief
 import (
 	"context"
 	"fmt"
-	"groundsheet/pack/record/derive"
 	"slices"
 	"time"
 
@@ -11,6 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 )
 
 // site is all that a brief tells of a pack, besides its pictures.

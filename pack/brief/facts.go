@@ -3,13 +3,13 @@ package brief
 import (
 	"cmp"
 	"fmt"
-	"groundsheet/pack/record/derive"
 	"slices"
 	"strings"
 	"time"
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )

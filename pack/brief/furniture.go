@@ -1,7 +1,6 @@
 package brief
 
 import (
-	"groundsheet/pack/record/derive"
 	"math"
 	"slices"
 	"strconv"
@@ -10,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"

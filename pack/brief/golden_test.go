@@ -2,7 +2,6 @@ package brief
 
 import (
 	"fmt"
-	"groundsheet/pack/record/derive"
 	"html"
 	"regexp"
 	"strings"
@@ -11,6 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words/golden"
 )
 

@@ -2,11 +2,11 @@ package brief
 
 import (
 	"cmp"
-	"groundsheet/pack/record/derive"
 	"slices"
 	"strconv"
 	"strings"
 
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 

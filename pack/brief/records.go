@@ -1,7 +1,6 @@
 package brief
 
 import (
-	"groundsheet/pack/record/derive"
 	"math"
 	"strconv"
 
@@ -10,6 +9,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )

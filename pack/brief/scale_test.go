@@ -1,7 +1,6 @@
 package brief
 
 import (
-	"groundsheet/pack/record/derive"
 	"math"
 	"slices"
 	"strings"
@@ -12,6 +11,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/geodesic"
 )
 

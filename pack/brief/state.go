@@ -1,13 +1,13 @@
 package brief
 
 import (
-	"groundsheet/pack/record/derive"
 	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 

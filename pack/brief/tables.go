@@ -3,7 +3,6 @@ package brief
 import (
 	"cmp"
 	"fmt"
-	"groundsheet/pack/record/derive"
 	"math"
 	"slices"
 	"strconv"
@@ -11,6 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 

@@ -3,13 +3,13 @@ package brief
 import (
 	"cmp"
 	"fmt"
-	"groundsheet/pack/record/derive"
 	"slices"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 

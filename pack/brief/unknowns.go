@@ -2,10 +2,10 @@ package brief
 
 import (
 	"cmp"
-	"groundsheet/pack/record/derive"
 	"slices"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 

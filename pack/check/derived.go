@@ -3,7 +3,6 @@ package check
 import (
 	"context"
 	"fmt"
-	"groundsheet/pack/record/derive"
 	"math"
 	"slices"
 	"strings"
@@ -13,6 +12,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"

@@ -1,7 +1,6 @@
 package check
 
 import (
-	"groundsheet/pack/record/derive"
 	"os"
 	"path/filepath"
 	"slices"
@@ -13,6 +12,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"

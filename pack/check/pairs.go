@@ -2,8 +2,8 @@ package check
 
 import (
 	"fmt"
-	"groundsheet/pack/record/derive"
 
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 

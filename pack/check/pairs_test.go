@@ -1,7 +1,6 @@
 package check
 
 import (
-	"groundsheet/pack/record/derive"
 	"path/filepath"
 	"testing"
 
@@ -9,6 +8,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"

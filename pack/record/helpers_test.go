@@ -1,11 +1,12 @@
 package record
 
 import (
-	"groundsheet/tiles/geodesic"
-	"groundsheet/tiles/geojson"
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/geojson"
 )
 
 // at is a place some metres east and north of 40 N, 105 W.

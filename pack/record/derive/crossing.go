@@ -2,10 +2,11 @@ package derive
 
 import (
 	"cmp"
-	"groundsheet/pack/record"
 	"slices"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/pack/record"
 )
 
 // Crossing is a place where two lines meet in plan. Whether they meet in the

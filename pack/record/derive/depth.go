@@ -2,10 +2,11 @@ package derive
 
 import (
 	"fmt"
-	"groundsheet/pack/record"
 	"slices"
 	"strconv"
 	"strings"
+
+	"groundsheet/pack/record"
 )
 
 // Depth is the depth of a line at a place, with what it rests on.

@@ -1,12 +1,13 @@
 package derive
 
 import (
-	"groundsheet/pack/record"
 	"runtime"
 	"sync"
 	"sync/atomic"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/pack/record"
 )
 
 // Options say how [From] looks at records. The zero value makes no zones

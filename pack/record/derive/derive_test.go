@@ -3,7 +3,6 @@ package derive
 import (
 	"encoding/json"
 	"fmt"
-	"groundsheet/pack/record"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -11,6 +10,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"

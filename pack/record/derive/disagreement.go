@@ -2,10 +2,10 @@ package derive
 
 import (
 	"fmt"
-	"groundsheet/pack/record"
 
 	"github.com/peterstace/simplefeatures/rtree"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"

@@ -4,11 +4,11 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
-	"groundsheet/pack/record"
 	"slices"
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geojson"
 )
 

@@ -2,13 +2,13 @@ package derive
 
 import (
 	"encoding/json"
-	"groundsheet/pack/record"
 	"reflect"
 	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geojson"
 )
 

@@ -1,13 +1,13 @@
 package derive
 
 import (
-	"groundsheet/pack/record"
 	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/rtree"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/words"
 )

@@ -2,10 +2,10 @@ package derive
 
 import (
 	"cmp"
-	"groundsheet/pack/record"
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geojson"
 )
 

@@ -1,12 +1,13 @@
 package derive
 
 import (
-	"groundsheet/pack/record"
 	"regexp"
 	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/pack/record"
 )
 
 // TestFindingsTellLengthsInTheJobsUnits: in either units no finding names a

@@ -1,12 +1,13 @@
 package derive
 
 import (
-	"groundsheet/pack/record"
-	"groundsheet/tiles/geodesic"
-	"groundsheet/tiles/geojson"
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/pack/record"
+	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/geojson"
 )
 
 // at is a place some metres east and north of 40 N, 105 W.

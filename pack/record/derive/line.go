@@ -3,12 +3,12 @@ package derive
 import (
 	"cmp"
 	"fmt"
-	"groundsheet/pack/record"
 	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"

@@ -2,9 +2,9 @@ package derive
 
 import (
 	"fmt"
-	"groundsheet/pack/record"
 	"slices"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/words"
 )

@@ -2,13 +2,14 @@ package derive
 
 import (
 	"bytes"
-	"groundsheet/pack/record"
-	"groundsheet/tiles/geojson"
 	"reflect"
 	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/pack/record"
+	"groundsheet/tiles/geojson"
 )
 
 func TestStateOfLines(t *testing.T) {

@@ -1,11 +1,11 @@
 package derive
 
 import (
-	"groundsheet/pack/record"
 	"slices"
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geojson"
 )
 

@@ -1,12 +1,12 @@
 package derive
 
 import (
-	"groundsheet/pack/record"
 	"math"
 
 	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/rtree"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geodesic"
 )
 

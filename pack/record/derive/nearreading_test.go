@@ -1,9 +1,9 @@
 package derive
 
 import (
-	"groundsheet/pack/record"
 	"testing"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geojson"
 )
 

@@ -5,7 +5,6 @@ package derive
 import (
 	"encoding/json"
 	"fmt"
-	"groundsheet/pack/record"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -18,6 +17,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 )
@@ -71,7 +71,7 @@ func TestOutsideInside(t *testing.T) {
 	line := lineOf(map[string]any{"n": 1.0}, at(-20, 15), at(90, 15), at(50, 60), at(-30, 50))
 	want := sqlite(t, []geojson.Feature{line, {Geometry: area, Properties: map[string]any{"n": 2.0}}},
 		"SELECT ST_Length(ST_Transform(ST_Intersection(a.geometry, b.geometry), 32613)) / 0.9996 AS answer FROM layer a, layer b WHERE a.n = 1 AND b.n = 2")
-	k := Compute([]record.Overlay{recordOf(t, "w", "water", line)}, area, Options{})
+	k := From([]record.Overlay{recordOf(t, "w", "water", line)}, area, Options{})
 	if len(k.Entries) != 1 || math.Abs(k.Entries[0].LengthM-want) > 1e-3 {
 		t.Errorf("%+v, GDAL finds %v m", k.Entries, want)
 	}

@@ -2,12 +2,12 @@ package derive
 
 import (
 	"cmp"
-	"groundsheet/pack/record"
 	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/words"
 )

@@ -2,7 +2,6 @@ package derive
 
 import (
 	"encoding/json"
-	"groundsheet/pack/record"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -11,6 +10,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geojson"
 )
 

@@ -2,8 +2,8 @@ package derive
 
 import (
 	"fmt"
-	"groundsheet/pack/record"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/words"
 )
 

@@ -2,12 +2,12 @@ package derive
 
 import (
 	"fmt"
-	"groundsheet/pack/record"
 	"math"
 	"testing"
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"

@@ -2,11 +2,11 @@ package derive
 
 import (
 	"fmt"
-	"groundsheet/pack/record"
 	"math"
 	"slices"
 	"strings"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/words"
 )
 

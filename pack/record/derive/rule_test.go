@@ -1,12 +1,12 @@
 package derive
 
 import (
-	"groundsheet/pack/record"
 	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/measure"
 )
 

@@ -1,10 +1,11 @@
 package derive
 
 import (
-	"groundsheet/pack/record"
 	"slices"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/pack/record"
 )
 
 // Statistics is what is recorded of one utility. nil and "" mean that no

@@ -2,11 +2,11 @@ package derive
 
 import (
 	"cmp"
-	"groundsheet/pack/record"
 	"slices"
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/words"
 )
 

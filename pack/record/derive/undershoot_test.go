@@ -1,13 +1,14 @@
 package derive
 
 import (
-	"groundsheet/pack/record"
 	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/pack/record"
 )
 
 func endsTold(overlays ...record.Overlay) (all []string) {
