@@ -268,7 +268,7 @@ func scaled(p map[string]any, name, text, unit string, units map[string]float64)
 	case err != nil || !(v >= 0) || math.IsInf(v, 0):
 		return fmt.Errorf("%s is not a number", Quote(text))
 	case !known:
-		return fmt.Errorf("%s has no known unit: write it in the cell or in the column's name, such as frequency (Hz) or current (mA)", Quote(text))
+		return fmt.Errorf("%s has no unit that is known: write it in the cell or in the column's name, such as frequency (Hz) or current (mA)", Quote(text))
 	}
 	p[name] = v * scale
 	return nil
