@@ -23,7 +23,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
-	"groundsheet/serve/auth"
+	"groundsheet/serve/listen"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/sqlite"
@@ -314,12 +314,12 @@ func TestListenStopsGracefully(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	ready := make(chan net.Addr, 1)
 	done := make(chan error, 1)
-	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o auth.Opening) { ready <- o.Addr }) }()
+	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o listen.Access) { ready <- o.Addr }) }()
 	addr := <-ready
 	if resp, body := get(t, "http://"+addr.String()+"/healthz"); resp.StatusCode != 200 || string(body) != "ok\n" {
 		t.Errorf("%s %q", resp.Status, body)
 	}
-	if err := s.Listen(ctx, addr.String(), func(auth.Opening) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
+	if err := s.Listen(ctx, addr.String(), func(listen.Access) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
 		t.Errorf("a port that is taken: %v", err)
 	}
 	cancel()

@@ -1,10 +1,11 @@
-package auth
+package listen
 
 import (
 	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
+	"groundsheet/serve/auth"
 	"io"
 	"net"
 	"net/http"
@@ -15,7 +16,7 @@ import (
 	"time"
 )
 
-var joinFiles = fstest.MapFS{
+var joinFS = fstest.MapFS{
 	"join.html": {Data: []byte(`<!doctype html><title>Join this map</title><input inputmode="numeric">`)},
 	"join.js":   {Data: []byte("1;")}, "join.css": {Data: []byte("a{}")}, "icon.svg": {Data: []byte("<svg/>")},
 }
@@ -23,23 +24,23 @@ var joinFiles = fstest.MapFS{
 // secret is what nobody may read without the code.
 const secret = "what lies under the ground"
 
-// site is a gate that listens, and what it says of itself.
-type site struct {
-	Opening
+// testServer is a server that listens, and what it says of itself.
+type testServer struct {
+	Access
 	url     string
 	reached atomic.Int64 // requests that came through
 	log     *bytes.Buffer
 	stop    func() error
 }
 
-const lookCode, markCode = "012345678901", "987654321098"
+const viewerCode, recorderCode = "012345678901", "987654321098"
 
 // open starts a gate on loopback that asks all the same. The server behind it
 // answers every request with the secret and the role.
-func open(t testing.TB, change func(*Options)) *site {
+func open(t testing.TB, change func(*Options)) *testServer {
 	t.Helper()
-	s := &site{log: &bytes.Buffer{}}
-	o := Options{LookCode: lookCode, MarkCode: markCode, Ask: true, Page: joinFiles}
+	s := &testServer{log: &bytes.Buffer{}}
+	o := Options{Auth: auth.Options{ViewerCode: viewerCode, RecorderCode: recorderCode, Page: joinFS}, Ask: true}
 	if change != nil {
 		change(&o)
 	}
@@ -49,20 +50,20 @@ func open(t testing.TB, change func(*Options)) *site {
 			http.Error(w, err.Error(), http.StatusBadRequest)
 			return
 		}
-		fmt.Fprintf(w, "%s %s", secret, RoleOf(r))
+		fmt.Fprintf(w, "%s %s", secret, auth.RoleOf(r))
 	})
 	s.listen(t, inner, o)
 	return s
 }
 
-func (s *site) listen(t testing.TB, inner http.Handler, o Options) {
+func (s *testServer) listen(t testing.TB, inner http.Handler, o Options) {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
-	ready := make(chan Opening, 1)
+	ready := make(chan Access, 1)
 	done := make(chan error, 1)
-	go func() { done <- Listen(ctx, "127.0.0.1:0", inner, o, func(o Opening) { ready <- o }) }()
+	go func() { done <- Serve(ctx, "127.0.0.1:0", inner, o, func(o Access) { ready <- o }) }()
 	select {
-	case s.Opening = <-ready:
+	case s.Access = <-ready:
 	case err := <-done:
 		cancel()
 		t.Fatal(err)
@@ -126,7 +127,7 @@ func askBy(t testing.TB, by http.RoundTripper, method, url, body string, header 
 	return answer{resp, string(b)}
 }
 
-func join(t testing.TB, s *site, code string, header ...string) answer {
+func join(t testing.TB, s *testServer, code string, header ...string) answer {
 	t.Helper()
 	body, err := json.Marshal(map[string]string{"code": code})
 	if err != nil {
@@ -136,7 +137,7 @@ func join(t testing.TB, s *site, code string, header ...string) answer {
 }
 
 // session joins and gives the Cookie header of a phone that is in.
-func session(t testing.TB, s *site, code string) string {
+func session(t testing.TB, s *testServer, code string) string {
 	t.Helper()
 	a := join(t, s, code)
 	if a.StatusCode != 200 || len(a.Cookies()) != 1 {
@@ -147,7 +148,7 @@ func session(t testing.TB, s *site, code string) string {
 }
 
 // raw speaks to the server byte by byte.
-func raw(t testing.TB, s *site) net.Conn {
+func raw(t testing.TB, s *testServer) net.Conn {
 	t.Helper()
 	c, err := (&net.Dialer{}).DialContext(t.Context(), "tcp", s.Addr.String())
 	if err != nil {

@@ -1,4 +1,4 @@
-package auth
+package listen
 
 import (
 	"context"
@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"groundsheet/serve/announce"
+	"groundsheet/serve/auth"
 )
 
 // TestNameTaken: a name that leads to another computer is not announced a second
@@ -20,15 +21,15 @@ func TestNameTaken(t *testing.T) {
 		t.Logf("this machine has no network to announce on: %v", err)
 		return
 	}
-	opening := func() (o Opening) {
+	opening := func() (o Access) {
 		ctx, cancel := context.WithCancel(t.Context())
 		defer cancel()
-		if err := Listen(ctx, "0.0.0.0:0", http.NotFoundHandler(), Options{Name: name, Page: joinFiles}, func(got Opening) { o = got; cancel() }); err != nil {
+		if err := Serve(ctx, "0.0.0.0:0", http.NotFoundHandler(), Options{Name: name, Auth: auth.Options{Page: joinFS}}, func(got Access) { o = got; cancel() }); err != nil {
 			t.Fatal(err)
 		}
 		return o
 	}
-	told := func(o Opening) bool {
+	told := func(o Access) bool {
 		return slices.ContainsFunc(o.Notes, func(n string) bool { return strings.Contains(n, "192.0.2.7") })
 	}
 	if o := opening(); o.Name != "" || !told(o) {

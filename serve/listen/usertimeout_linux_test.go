@@ -1,4 +1,4 @@
-package auth
+package listen
 
 import (
 	"net"
@@ -6,9 +6,9 @@ import (
 	"testing"
 )
 
-// TestLostSoon: a connection inherits how soon a phone counts as lost.
-func TestLostSoon(t *testing.T) {
-	l, err := (&net.ListenConfig{Control: loseSoon}).Listen(t.Context(), "tcp", "127.0.0.1:0")
+// TestUserTimeout: a connection inherits how soon a phone counts as lost.
+func TestUserTimeout(t *testing.T) {
+	l, err := (&net.ListenConfig{Control: setUserTimeout}).Listen(t.Context(), "tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -31,7 +31,7 @@ func TestLostSoon(t *testing.T) {
 	if told := raw.Control(func(fd uintptr) { ms, err = syscall.GetsockoptInt(int(fd), syscall.IPPROTO_TCP, tcpUserTimeout) }); told != nil || err != nil {
 		t.Fatal(told, err)
 	}
-	if ms != int(lostAfter.Milliseconds()) {
+	if ms != int(userTimeout.Milliseconds()) {
 		t.Errorf("after %d ms", ms)
 	}
 }

@@ -156,8 +156,8 @@ func TestServeCodes(t *testing.T) {
 	}
 }
 
-// TestServeBadGate: what cannot be is told before anything is kept.
-func TestServeBadGate(t *testing.T) {
+// TestServeBadAccess: what cannot be is told before anything is kept.
+func TestServeBadAccess(t *testing.T) {
 	o, config := served(t)
 	for name, c := range map[string]struct {
 		args []string

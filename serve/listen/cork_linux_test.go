@@ -1,4 +1,4 @@
-package auth
+package listen
 
 import (
 	"bytes"
@@ -13,9 +13,9 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// alone is a client of one connection to a server behind [joining], which
+// corkedClient is a client of one connection to a server behind [cork], which
 // answers /N with N bytes.
-func alone(t *testing.T) (ask func(n int) int, conn func() *net.TCPConn) {
+func corkedClient(t *testing.T) (ask func(n int) int, conn func() *net.TCPConn) {
 	t.Helper()
 	s := httptest.NewUnstartedServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		n, _ := strconv.Atoi(r.URL.Path[1:])
@@ -24,7 +24,7 @@ func alone(t *testing.T) (ask func(n int) int, conn func() *net.TCPConn) {
 		w.Header().Set("Content-Length", strconv.Itoa(n))
 		_, _ = w.Write(bytes.Repeat([]byte{byte(n)}, n))
 	}))
-	s.Listener = joining(s.Listener)
+	s.Listener = cork(limitListener{s.Listener, newConnLimiter(usualLimits())})
 	s.Start()
 	t.Cleanup(s.Close)
 	var dialed *net.TCPConn
@@ -70,10 +70,10 @@ func came(t *testing.T, c *net.TCPConn) uint32 {
 	return info.Data_segs_in
 }
 
-// TestJoined: the head of a tile and the tile itself come as one packet, where a
+// TestCork: the head of a tile and the tile itself come as one packet, where a
 // packet holds them (64 KB on loopback).
-func TestJoined(t *testing.T) {
-	ask, conn := alone(t)
+func TestCork(t *testing.T) {
+	ask, conn := corkedClient(t)
 	ask(1)
 	const asked = 100
 	before := came(t, conn())
@@ -85,10 +85,10 @@ func TestJoined(t *testing.T) {
 	}
 }
 
-// TestJoinedNothingFollows: an answer that fills the server's buffer to the last
+// TestCorkNothingFollows: an answer that fills the server's buffer to the last
 // byte does not wait for one that never comes; the system would let it wait 200 ms.
-func TestJoinedNothingFollows(t *testing.T) {
-	ask, _ := alone(t)
+func TestCorkNothingFollows(t *testing.T) {
+	ask, _ := corkedClient(t)
 	n := serverBuffer - 200
 	for range 3 { // the number of digits belongs to the length
 		n += serverBuffer - ask(n)
@@ -106,10 +106,10 @@ func TestJoinedNothingFollows(t *testing.T) {
 	}
 }
 
-// TestJoinedAnyLength: what is sent is what comes, around the lengths where the
+// TestCorkAnyLength: what is sent is what comes, around the lengths where the
 // server writes once, twice, or in between.
-func TestJoinedAnyLength(t *testing.T) {
-	ask, _ := alone(t)
+func TestCorkAnyLength(t *testing.T) {
+	ask, _ := corkedClient(t)
 	for _, around := range []int{0, 2048, serverBuffer, 2 * serverBuffer, 1 << 20} {
 		for n := max(0, around-300); n < around+300; n += 7 {
 			ask(n)

@@ -1,4 +1,4 @@
-package auth
+package listen
 
 import (
 	"context"
@@ -45,11 +45,11 @@ func TestAttackManyGuessers(t *testing.T) {
 	}
 	for n := range 30 {
 		began := time.Now()
-		a := askBy(t, phoneAt(t, fmt.Sprintf("127.0.3.%d", n+1)), "POST", s.url+"/join", `{"code":"`+lookCode+`"}`, "Content-Type", "application/json")
+		a := askBy(t, phoneAt(t, fmt.Sprintf("127.0.3.%d", n+1)), "POST", s.url+"/join", `{"code":"`+viewerCode+`"}`, "Content-Type", "application/json")
 		if took := time.Since(began); a.StatusCode != 200 || took > 3*time.Second {
 			t.Errorf("newcomer %d: %s after %v", n, a.Status, took)
 		}
-		if a := askBy(t, program, "GET", s.url+"/x", "", "Authorization", basic(lookCode)); a.StatusCode != 200 {
+		if a := askBy(t, program, "GET", s.url+"/x", "", "Authorization", basic(viewerCode)); a.StatusCode != 200 {
 			t.Errorf("the map program: %s", a.Status)
 		}
 	}
@@ -69,7 +69,7 @@ func TestStaleProgramAndUser(t *testing.T) {
 			t.Fatalf("request %d with an old code: %s", i, a.Status)
 		}
 	}
-	if a := join(t, s, lookCode); a.StatusCode != 200 {
+	if a := join(t, s, viewerCode); a.StatusCode != 200 {
 		t.Errorf("the person: %s", a.Status)
 	}
 	if g := s.Guessing(); g != nil {

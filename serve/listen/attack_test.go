@@ -1,13 +1,13 @@
-package auth
+package listen
 
 import (
 	"bufio"
 	"encoding/base64"
 	"fmt"
+	"groundsheet/serve/auth"
 	"net/http"
 	"strings"
 	"testing"
-	"time"
 )
 
 // TestAttackNoCode: nobody without a code reads anything, whatever is asked and how.
@@ -17,7 +17,7 @@ func TestAttackNoCode(t *testing.T) {
 		"/", "/packs.json", "/app.js", "/healthz", "/status", "/packs/x/tiles/16/1/1.png", "/join/", "/join/x", "/joinx", "/JOIN",
 		"/join.html", "/session/", "/ca.crt", "/certificate", "/nowhere",
 	} {
-		for _, method := range strings.Split(methods, ", ") {
+		for _, method := range strings.Split("GET, HEAD, OPTIONS, POST, PUT, PATCH, DELETE", ", ") {
 			a := ask(t, method, s.url+path, "")
 			if a.StatusCode != 401 || strings.Contains(a.body, secret) || a.Header.Get("Www-Authenticate") == "" {
 				t.Errorf("%s %s: %s %q", method, path, a.Status, a.body)
@@ -63,7 +63,7 @@ func TestAttackPathTraversal(t *testing.T) {
 // methods are refused, also to who is in.
 func TestAttackMethods(t *testing.T) {
 	s := open(t, nil)
-	in := session(t, s, lookCode)
+	in := session(t, s, viewerCode)
 	for _, method := range []string{"TRACE", "CONNECT", "PROPFIND", "get", "DEBUG"} {
 		a := ask(t, method, s.url+"/packs.json", "", "Cookie", in)
 		if a.StatusCode != 405 || strings.Contains(a.body, "groundsheet=") || a.Header.Get("Allow") == "" {
@@ -88,32 +88,32 @@ func basic(code string) string {
 // TestAttackBruteForce: wrong codes over the wire are slowed down, at every place
 // that takes a code, and a right one is not told from a wrong one meanwhile.
 func TestAttackBruteForce(t *testing.T) {
-	for name, try := range map[string]func(*site, string) answer{
-		"join page": func(s *site, code string) answer { return join(t, s, code) },
-		"Basic": func(s *site, code string) answer {
+	for name, try := range map[string]func(*testServer, string) answer{
+		"join page": func(s *testServer, code string) answer { return join(t, s, code) },
+		"Basic": func(s *testServer, code string) answer {
 			return ask(t, "GET", s.url+"/packs.json", "", "Authorization", basic(code))
 		},
-		"session": func(s *site, code string) answer {
+		"session": func(s *testServer, code string) answer {
 			return ask(t, "GET", s.url+"/session", "", "Authorization", basic(code))
 		},
-		"forwarded": func(s *site, code string) answer {
+		"forwarded": func(s *testServer, code string) answer {
 			return join(t, s, code, "X-Forwarded-For", "10.0.0."+code[len(code)-1:], "Forwarded", "for=10.0.0.1")
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := open(t, nil)
-			in := session(t, s, markCode)
+			in := session(t, s, recorderCode)
 			for i := range 20 {
 				a := try(s, fmt.Sprintf("5551234567%02d", i))
 				if a.StatusCode == 429 {
-					if wait := a.Header.Get("Retry-After"); i < freeTries || wait != "3" && wait != "2" {
+					if wait := a.Header.Get("Retry-After"); i < 5 || wait != "3" && wait != "2" {
 						t.Errorf("after %d tries: wait %q", i, wait)
 					}
-				} else if i >= freeTries {
+				} else if i >= 5 {
 					t.Errorf("try %d was looked at: %s", i, a.Status)
 				}
 			}
-			if a := try(s, lookCode); a.StatusCode != 429 || len(a.Cookies()) != 0 {
+			if a := try(s, viewerCode); a.StatusCode != 429 || len(a.Cookies()) != 0 {
 				t.Errorf("a right code while waiting: %s", a.Status)
 			}
 			if a := ask(t, "GET", s.url+"/packs.json", "", "Cookie", in); a.StatusCode != 200 {
@@ -126,7 +126,7 @@ func TestAttackBruteForce(t *testing.T) {
 // TestAttackCSRF: a page of another site changes nothing, with a session or without.
 func TestAttackCSRF(t *testing.T) {
 	s := open(t, nil)
-	in := session(t, s, markCode)
+	in := session(t, s, recorderCode)
 	before := s.reached.Load()
 	for name, header := range map[string][]string{
 		"another origin":            {"Origin", "http://evil.example"},
@@ -137,7 +137,7 @@ func TestAttackCSRF(t *testing.T) {
 	} {
 		for _, method := range []string{"POST", "PUT", "PATCH", "DELETE"} {
 			for _, path := range []string{"/marks", "/join", "/leave"} {
-				a := ask(t, method, s.url+path, `{"code":"`+lookCode+`"}`, append([]string{"Cookie", in, "Content-Type", "application/json"}, header...)...)
+				a := ask(t, method, s.url+path, `{"code":"`+viewerCode+`"}`, append([]string{"Cookie", in, "Content-Type", "application/json"}, header...)...)
 				if a.StatusCode != 403 || len(a.Cookies()) != 0 {
 					t.Errorf("%s: %s %s: %s", name, method, path, a.Status)
 				}
@@ -148,7 +148,7 @@ func TestAttackCSRF(t *testing.T) {
 		t.Error("a request came through")
 	}
 	// A form cannot send JSON: nobody is made to join by a link either.
-	if a := ask(t, "POST", s.url+"/join", "code="+lookCode, "Content-Type", "application/x-www-form-urlencoded"); a.StatusCode != 415 || len(a.Cookies()) != 0 {
+	if a := ask(t, "POST", s.url+"/join", "code="+viewerCode, "Content-Type", "application/x-www-form-urlencoded"); a.StatusCode != 415 || len(a.Cookies()) != 0 {
 		t.Errorf("a form: %s", a.Status)
 	}
 	if a := ask(t, "POST", s.url+"/marks", "x", "Cookie", in, "Origin", s.url, "Sec-Fetch-Site", "same-origin"); a.StatusCode != 200 {
@@ -159,14 +159,14 @@ func TestAttackCSRF(t *testing.T) {
 // TestAttackDNSRebinding: a host name that is not the server's is refused, on an open
 // gate as well, and before anything is read.
 func TestAttackDNSRebinding(t *testing.T) {
-	asking := open(t, func(o *Options) { o.Name, o.Names = "crew-7", []string{"map.crew.example", "10.9.8.7"} })
+	asking := open(t, func(o *Options) { o.Name, o.Auth.Hosts = "crew-7", []string{"map.crew.example", "10.9.8.7"} })
 	loopback := open(t, func(o *Options) { o.Ask = false; o.Name = "crew-7" })
 	if !loopback.Open || asking.Open {
 		t.Fatal("who is open?")
 	}
 	port := asking.Addr.String()[strings.LastIndex(asking.Addr.String(), ":"):]
 	for _, host := range []string{"evil.example", "evil.example" + port, "127.0.0.1.evil.example", "localhost.evil.example", "crew-7.local.evil.example", "203.0.113.9", "[2001:db8::1]", "connectivity.example", "127.0.0.1@evil.example", "0.0.0.0", "evil.example:x", ".", "local"} {
-		for _, s := range []*site{asking, loopback} {
+		for _, s := range []*testServer{asking, loopback} {
 			for _, path := range []string{"/", "/join", "/join.js", "/session", "/packs.json"} {
 				a := ask(t, "GET", s.url+path, "", "Host", host, "Cookie", "x=y")
 				if a.StatusCode != 421 && a.StatusCode != 400 || strings.Contains(a.body, secret) || strings.Contains(a.body, "Join") {
@@ -200,8 +200,8 @@ func TestAttackNoHost(t *testing.T) {
 
 // TestAttackOversizedPosts: a body beyond the limit is refused, told beforehand or not.
 func TestAttackOversizedPosts(t *testing.T) {
-	s := open(t, func(o *Options) { o.MaxBody = 4096 })
-	in := session(t, s, markCode)
+	s := open(t, func(o *Options) { o.Auth.MaxBody = 4096 })
+	in := session(t, s, recorderCode)
 	large := strings.Repeat("x", 5000)
 	if a := ask(t, "POST", s.url+"/marks", large, "Cookie", in); a.StatusCode != 413 {
 		t.Errorf("told: %s", a.Status)
@@ -233,7 +233,7 @@ func TestAttackOversizedPosts(t *testing.T) {
 func TestAttackOpenRedirect(t *testing.T) {
 	s := open(t, nil)
 	for _, query := range []string{"?to=http://evil.example", "?next=//evil.example", "?redirect=https:evil.example", "?return=/packs.json"} {
-		a := ask(t, "POST", s.url+"/join"+query, `{"code":"`+lookCode+`"}`, "Content-Type", "application/json", "Referer", "http://evil.example/")
+		a := ask(t, "POST", s.url+"/join"+query, `{"code":"`+viewerCode+`"}`, "Content-Type", "application/json", "Referer", "http://evil.example/")
 		if a.StatusCode != 200 || a.Header.Get("Location") != "" || a.body != `{"role":"look"}`+"\n" {
 			t.Errorf("%s: %s %v %q", query, a.Status, a.Header, a.body)
 		}
@@ -247,7 +247,7 @@ func TestAttackOpenRedirect(t *testing.T) {
 // gets used to writing it where it is logged.
 func TestAttackCodeInTheAddress(t *testing.T) {
 	s := open(t, nil)
-	for _, path := range []string{"/packs.json?code=" + lookCode, "/packs.json?join=" + lookCode, "/join/" + lookCode, "/" + lookCode + "/packs.json"} {
+	for _, path := range []string{"/packs.json?code=" + viewerCode, "/packs.json?join=" + viewerCode, "/join/" + viewerCode, "/" + viewerCode + "/packs.json"} {
 		if a := ask(t, "GET", s.url+path, ""); a.StatusCode != 401 || len(a.Cookies()) != 0 {
 			t.Errorf("%s: %s", path, a.Status)
 		}
@@ -257,8 +257,8 @@ func TestAttackCodeInTheAddress(t *testing.T) {
 // TestAttackSessionFixation: a phone that comes with somebody's token gets one of its own.
 func TestAttackSessionFixation(t *testing.T) {
 	s := open(t, nil)
-	theirs := session(t, s, lookCode)
-	a := join(t, s, lookCode, "Cookie", theirs)
+	theirs := session(t, s, viewerCode)
+	a := join(t, s, viewerCode, "Cookie", theirs)
 	if len(a.Cookies()) != 1 || a.Cookies()[0].Name+"="+a.Cookies()[0].Value == theirs {
 		t.Errorf("%v", a.Cookies())
 	}
@@ -267,26 +267,26 @@ func TestAttackSessionFixation(t *testing.T) {
 // TestAttackNewCodesEndSessions: over the wire, over a restart.
 func TestAttackNewCodesEndSessions(t *testing.T) {
 	dir := t.TempDir()
-	made := func(o *Options) { o.LookCode, o.MarkCode, o.Folder = "", "", dir }
+	made := func(o *Options) { o.Auth.ViewerCode, o.Auth.RecorderCode, o.Auth.Folder = "", "", dir }
 	first := open(t, made)
-	in := session(t, first, Spoken(first.Look))
+	in := session(t, first, auth.FormatCode(first.ViewerCode))
 	if err := first.stop(); err != nil {
 		t.Fatal(err)
 	}
 	second := open(t, made)
-	if a := ask(t, "GET", second.url+"/packs.json", "", "Cookie", in); a.StatusCode != 200 || second.Look != first.Look {
+	if a := ask(t, "GET", second.url+"/packs.json", "", "Cookie", in); a.StatusCode != 200 || second.ViewerCode != first.ViewerCode {
 		t.Errorf("started again: %s", a.Status)
 	}
-	third := open(t, func(o *Options) { made(o); o.NewCodes = true })
-	if a := ask(t, "GET", third.url+"/packs.json", "", "Cookie", in); a.StatusCode != 401 || third.Look == first.Look {
+	third := open(t, func(o *Options) { made(o); o.Auth.NewCodes = true })
+	if a := ask(t, "GET", third.url+"/packs.json", "", "Cookie", in); a.StatusCode != 401 || third.ViewerCode == first.ViewerCode {
 		t.Errorf("new codes: %s", a.Status)
 	}
 }
 
 func TestCookieFlags(t *testing.T) {
 	s := open(t, nil)
-	c := join(t, s, lookCode).Cookies()[0]
-	if !c.HttpOnly || c.Secure || c.SameSite != http.SameSiteStrictMode || c.Path != "/" || c.Domain != "" || c.MaxAge != int(sessionLife/time.Second) || c.Name != plainCookie {
+	c := join(t, s, viewerCode).Cookies()[0]
+	if !c.HttpOnly || c.Secure || c.SameSite != http.SameSiteStrictMode || c.Path != "/" || c.Domain != "" || c.MaxAge != 7*24*3600 || c.Name != "groundsheet" {
 		t.Errorf("%+v", c)
 	}
 	left := ask(t, "POST", s.url+"/leave", "{}", "Cookie", c.Name+"="+c.Value)
@@ -308,12 +308,12 @@ func TestRoles(t *testing.T) {
 		header []string
 		role   string
 	}{
-		{[]string{"Cookie", session(t, s, lookCode)}, "look"},
-		{[]string{"Cookie", session(t, s, markCode)}, "mark"},
+		{[]string{"Cookie", session(t, s, viewerCode)}, "look"},
+		{[]string{"Cookie", session(t, s, recorderCode)}, "mark"},
 		{[]string{"Cookie", session(t, s, " 012-345 678901 ")}, "look"},
-		{[]string{"Authorization", basic("", lookCode)}, "look"},
+		{[]string{"Authorization", basic("", viewerCode)}, "look"},
 		{[]string{"Authorization", basic("gis", "987 654 321 098")}, "mark"},
-		{[]string{"Cookie", "groundsheet=stale; " + session(t, s, lookCode)}, "look"}, // a cookie of another port's server beside it
+		{[]string{"Cookie", "groundsheet=stale; " + session(t, s, viewerCode)}, "look"}, // a cookie of another port's server beside it
 	} {
 		if a := ask(t, "GET", s.url+"/x", "", c.header...); a.StatusCode != 200 || a.body != secret+" "+c.role {
 			t.Errorf("%v: %s %q", c.header, a.Status, a.body)
@@ -330,48 +330,7 @@ func TestRoles(t *testing.T) {
 		t.Errorf("on loopback: %q", a.body)
 	}
 	r, err := http.NewRequestWithContext(t.Context(), "GET", "/", nil)
-	if err != nil || RoleOf(r) != Nobody {
+	if err != nil || auth.RoleOf(r) != auth.Nobody {
 		t.Error("a request that came by no gate has a role")
 	}
-}
-
-// TestNewRefuses: codes that will not do, and a program without its join page.
-func TestNewRefuses(t *testing.T) {
-	for name, o := range map[string]Options{
-		"short":    {LookCode: "1234", Page: joinFiles},
-		"the same": {LookCode: "larkwater1907", MarkCode: "Lark water 1907", Page: joinFiles},
-		"no page":  {},
-	} {
-		if _, _, err := New(http.NotFoundHandler(), o); err == nil {
-			t.Errorf("%s: taken", name)
-		} else if strings.Contains(err.Error(), "1234") {
-			t.Errorf("%s: the code stands in the error: %v", name, err)
-		}
-	}
-	g, _, err := New(http.NotFoundHandler(), Options{LookCode: "larkwater1907", Page: joinFiles})
-	if err != nil || !strings.Contains(string(g.pages["/join"].body), `inputmode="text"`) || g.Code(Look) != "larkwater1907" || len(g.Code(Mark)) != codeDigits {
-		t.Errorf("%v: a phone cannot type letters", err)
-	}
-}
-
-// FuzzHost: only the names of this server pass.
-func FuzzHost(f *testing.F) {
-	h := newHosts([]string{"crew-7.local"})
-	for _, s := range []string{"crew-7.local", "[::1]:80", "127.0.0.1", "::ffff:127.0.0.1", "evil.example", "[fe80::1%25eth0]:1", ":", "[", "]:"} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, host string) {
-		r, err := http.NewRequestWithContext(t.Context(), "GET", "/", nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		r.Host = host
-		if !h.own(r) {
-			return
-		}
-		name := strings.ToLower(strings.TrimSuffix(hostOnly(host), "."))
-		if !h[name] && !strings.HasPrefix(name, "127.") && !strings.HasSuffix(name, "1") && !strings.Contains(name, "7f") && !strings.Contains(name, "%") {
-			t.Errorf("%q passes", host)
-		}
-	})
 }

@@ -12,25 +12,25 @@ var noon = time.Date(2031, 5, 6, 12, 0, 0, 0, time.UTC)
 
 func TestCodesAreKept(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "deep", "groundsheet")
-	first, notes := recall(dir, noon, false)
+	first, notes := loadCredentials(dir, noon, false)
 	if len(notes) != 0 {
 		t.Fatal(notes)
 	}
-	info, err := os.Stat(filepath.Join(dir, keptName))
-	if err != nil || !private(info) {
+	info, err := os.Stat(filepath.Join(dir, credentialsName))
+	if err != nil || info.Mode().Perm()&0o077 != 0 {
 		t.Fatalf("%v, %v: others may read the codes", err, info.Mode())
 	}
-	same := func(k kept) bool {
-		return k.Look == first.Look && k.Mark == first.Mark && string(k.Key) == string(first.Key)
+	same := func(k credentials) bool {
+		return k.Viewer == first.Viewer && k.Recorder == first.Recorder && string(k.Key) == string(first.Key)
 	}
-	if again, notes := recall(dir, noon.Add(6*24*time.Hour), false); !same(again) || len(notes) != 0 {
+	if again, notes := loadCredentials(dir, noon.Add(6*24*time.Hour), false); !same(again) || len(notes) != 0 {
 		t.Errorf("after six days: %v, %v", again, notes)
 	}
-	if old, notes := recall(dir, noon.Add(8*24*time.Hour), false); same(old) || len(notes) != 1 || !strings.Contains(notes[0], "7 days") {
+	if old, notes := loadCredentials(dir, noon.Add(8*24*time.Hour), false); same(old) || len(notes) != 1 || !strings.Contains(notes[0], "7 days") {
 		t.Errorf("after eight days: %v, %v", old, notes)
 	}
-	before, _ := recall(dir, noon.Add(8*24*time.Hour), false)
-	if renewed, notes := recall(dir, noon.Add(8*24*time.Hour), true); renewed.Look == before.Look || string(renewed.Key) == string(before.Key) || len(notes) != 0 {
+	before, _ := loadCredentials(dir, noon.Add(8*24*time.Hour), false)
+	if renewed, notes := loadCredentials(dir, noon.Add(8*24*time.Hour), true); renewed.Viewer == before.Viewer || string(renewed.Key) == string(before.Key) || len(notes) != 0 {
 		t.Errorf("renewed: %v, %v", renewed, notes)
 	}
 	left, err := os.ReadDir(dir)
@@ -39,9 +39,9 @@ func TestCodesAreKept(t *testing.T) {
 	}
 }
 
-// TestBadKeptFiles: none of them lets an old code live on, and each is told.
-func TestBadKeptFiles(t *testing.T) {
-	good, _ := recall("", noon, false)
+// TestBadCredentialsFiles: none of them lets an old code live on, and each is told.
+func TestBadCredentialsFiles(t *testing.T) {
+	good, _ := loadCredentials("", noon, false)
 	for name, body := range map[string]string{
 		"empty":     "",
 		"cut":       `{"version":2,"key":"AAAA`,
@@ -52,49 +52,49 @@ func TestBadKeptFiles(t *testing.T) {
 		"newer":     `{"version":3,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"012345678901","mark":"112345678901","made":"2031-05-06T11:00:00Z"}`,
 	} {
 		dir := t.TempDir()
-		if err := os.WriteFile(filepath.Join(dir, keptName), []byte(body), 0o600); err != nil {
+		if err := os.WriteFile(filepath.Join(dir, credentialsName), []byte(body), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		k, notes := recall(dir, noon, false)
-		if !k.fit() || k.Look == "012345678901" || len(notes) != 1 || !strings.Contains(notes[0], "damaged") {
+		k, notes := loadCredentials(dir, noon, false)
+		if !k.valid() || k.Viewer == "012345678901" || len(notes) != 1 || !strings.Contains(notes[0], "damaged") {
 			t.Errorf("%s: %v, %v", name, k, notes)
 		}
 		for _, n := range notes {
-			if strings.Contains(n, k.Look) || strings.Contains(n, good.Look) || strings.Contains(n, "012345678901") {
+			if strings.Contains(n, k.Viewer) || strings.Contains(n, good.Viewer) || strings.Contains(n, "012345678901") {
 				t.Errorf("%s: a code stands in a note: %s", name, n)
 			}
 		}
 	}
 }
 
-// TestShortKeptCodes: codes of before that had ten digits do not live on, and nothing is
+// TestShortCodes: codes of before that had ten digits do not live on, and nothing is
 // called damaged.
-func TestShortKeptCodes(t *testing.T) {
+func TestShortCodes(t *testing.T) {
 	dir := t.TempDir()
 	body := `{"version":1,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"0123456789","mark":"1123456789","made":"2031-05-06T11:00:00Z"}`
-	if err := os.WriteFile(filepath.Join(dir, keptName), []byte(body), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, credentialsName), []byte(body), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if k, notes := recall(dir, noon, false); !k.fit() || len(notes) != 1 || !strings.Contains(notes[0], "longer now") {
+	if k, notes := loadCredentials(dir, noon, false); !k.valid() || len(notes) != 1 || !strings.Contains(notes[0], "longer now") {
 		t.Errorf("%v, %v", k, notes)
 	}
-	if _, notes := recall(dir, noon, false); len(notes) != 0 {
+	if _, notes := loadCredentials(dir, noon, false); len(notes) != 0 {
 		t.Errorf("at the next start: %v", notes)
 	}
 }
 
 func TestCodesOthersCouldReadAreGone(t *testing.T) {
 	dir := t.TempDir()
-	first, _ := recall(dir, noon, false)
-	path := filepath.Join(dir, keptName)
+	first, _ := loadCredentials(dir, noon, false)
+	path := filepath.Join(dir, credentialsName)
 	if err := os.Chmod(path, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	second, notes := recall(dir, noon, false)
-	if second.Look == first.Look || len(notes) != 1 || !strings.Contains(notes[0], "could read") {
+	second, notes := loadCredentials(dir, noon, false)
+	if second.Viewer == first.Viewer || len(notes) != 1 || !strings.Contains(notes[0], "could read") {
 		t.Errorf("%v", notes)
 	}
-	if info, err := os.Stat(path); err != nil || !private(info) {
+	if info, err := os.Stat(path); err != nil || info.Mode().Perm()&0o077 != 0 {
 		t.Errorf("%v %v", info.Mode(), err)
 	}
 }
@@ -105,8 +105,8 @@ func TestNowhereToKeep(t *testing.T) {
 	if err := os.WriteFile(file, nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	k, notes := recall(filepath.Join(file, "groundsheet"), noon, false)
-	if !k.fit() || len(notes) == 0 || !strings.Contains(notes[len(notes)-1], "cannot be kept") {
+	k, notes := loadCredentials(filepath.Join(file, "groundsheet"), noon, false)
+	if !k.valid() || len(notes) == 0 || !strings.Contains(notes[len(notes)-1], "cannot be kept") {
 		t.Errorf("%v", notes)
 	}
 }

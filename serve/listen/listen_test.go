@@ -1,12 +1,14 @@
-package auth
+package listen
 
 import (
 	"bufio"
 	"context"
 	"crypto/tls"
 	"crypto/x509"
+	"encoding/binary"
 	"errors"
 	"fmt"
+	"groundsheet/serve/auth"
 	"io"
 	"net"
 	"net/http"
@@ -19,7 +21,7 @@ import (
 // impatient limits let a test see an end without waiting for it for long.
 func impatient(o *Options) {
 	o.limits = usualLimits()
-	o.limits.headers, o.limits.request, o.limits.stop = 300*time.Millisecond, 600*time.Millisecond, time.Second
+	o.limits.header, o.limits.read, o.limits.stop = 300*time.Millisecond, 600*time.Millisecond, time.Second
 }
 
 // closedWithin reads until the other side closes and gives what came.
@@ -76,7 +78,7 @@ func TestAttackSlowHeaders(t *testing.T) {
 // TestAttackSlowBody: a body that never ends does not hold its place.
 func TestAttackSlowBody(t *testing.T) {
 	s := open(t, impatient)
-	in := session(t, s, markCode)
+	in := session(t, s, recorderCode)
 	c := raw(t, s)
 	fmt.Fprintf(c, "POST /marks HTTP/1.1\r\nHost: 127.0.0.1\r\nCookie: %s\r\nContent-Length: 1000\r\n\r\nx", in)
 	if got := closedWithin(t, c, 15*time.Second); strings.Contains(got, " 200 ") {
@@ -89,17 +91,17 @@ func TestAttackSlowBody(t *testing.T) {
 func TestAttackIdleConnections(t *testing.T) {
 	for name, https := range map[string]bool{"HTTP": false, "HTTPS": true} {
 		t.Run(name, func(t *testing.T) {
-			s := &site{}
+			s := &testServer{}
 			running, answer := make(chan struct{}), make(chan struct{})
 			inner := http.HandlerFunc(func(http.ResponseWriter, *http.Request) { running <- struct{}{}; <-answer })
 			limit := usualLimits()
-			limit.conns, limit.connsKept = 8, 2
-			s.listen(t, inner, Options{LookCode: lookCode, MarkCode: markCode, Ask: true, Page: joinFiles, HTTPS: https, limits: limit})
+			limit.conns, limit.connsReserved = 8, 2
+			s.listen(t, inner, Options{Auth: auth.Options{ViewerCode: viewerCode, RecorderCode: recorderCode, Page: joinFS}, Ask: true, HTTPS: https, limits: limit})
 			by := &http.Transport{}
 			if https {
 				by = trusting(t, s)
 			}
-			joined := askBy(t, by, "POST", s.url+"/join", `{"code":"`+lookCode+`"}`, "Content-Type", "application/json")
+			joined := askBy(t, by, "POST", s.url+"/join", `{"code":"`+viewerCode+`"}`, "Content-Type", "application/json")
 			in := joined.Cookies()[0].Name + "=" + joined.Cookies()[0].Value
 			got := make(chan int)
 			go func() { got <- askBy(t, by, "GET", s.url+"/x", "", "Cookie", in).StatusCode }()
@@ -127,7 +129,7 @@ func TestAttackIdleConnections(t *testing.T) {
 }
 
 // trusting is a phone that installed the certificate which plain HTTP gave it.
-func trusting(t *testing.T, s *site) *http.Transport {
+func trusting(t *testing.T, s *testServer) *http.Transport {
 	t.Helper()
 	a := ask(t, "GET", "http://"+s.Addr.String()+"/ca.crt", "")
 	ca, err := x509.ParseCertificate([]byte(a.body))
@@ -142,23 +144,23 @@ func trusting(t *testing.T, s *site) *http.Transport {
 }
 
 func TestHTTPS(t *testing.T) {
-	s := open(t, func(o *Options) { o.HTTPS = true; o.Folder = t.TempDir() })
+	s := open(t, func(o *Options) { o.HTTPS = true; o.Auth.Folder = t.TempDir() })
 	phone := trusting(t, s)
 	if a := askBy(t, phone, "GET", s.url+"/packs.json", ""); a.StatusCode != 401 || a.ProtoMajor != 2 {
 		t.Errorf("%s %s", a.Proto, a.Status)
 	}
-	a := askBy(t, phone, "POST", s.url+"/join", `{"code":"`+lookCode+`"}`, "Content-Type", "application/json", "Origin", s.url)
+	a := askBy(t, phone, "POST", s.url+"/join", `{"code":"`+viewerCode+`"}`, "Content-Type", "application/json", "Origin", s.url)
 	if a.StatusCode != 200 || len(a.Cookies()) != 1 {
 		t.Fatalf("%s %s", a.Status, a.body)
 	}
 	c := a.Cookies()[0]
-	if c.Name != secureCookie || !c.Secure || !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != "/" || c.Domain != "" {
+	if c.Name != "__Host-groundsheet" || !c.Secure || !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != "/" || c.Domain != "" {
 		t.Errorf("%+v", c)
 	}
 	if a := askBy(t, phone, "GET", s.url+"/x", "", "Cookie", c.Name+"="+c.Value); a.body != secret+" look" || a.Header.Get("Strict-Transport-Security") != "" {
 		t.Errorf("%s %q", a.Status, a.body)
 	}
-	if a := askBy(t, phone, "GET", s.url+"/x", "", "Cookie", plainCookie+"="+c.Value); a.StatusCode != 401 {
+	if a := askBy(t, phone, "GET", s.url+"/x", "", "Cookie", "groundsheet"+"="+c.Value); a.StatusCode != 401 {
 		t.Errorf("a cookie that plain HTTP could set: %s", a.Status)
 	}
 }
@@ -168,11 +170,11 @@ func TestHTTPS(t *testing.T) {
 func TestBareHTTP(t *testing.T) {
 	s := open(t, func(o *Options) { o.HTTPS = true })
 	bare := "http://" + s.Addr.String()
-	joined := askBy(t, trusting(t, s), "POST", s.url+"/join", `{"code":"`+lookCode+`"}`, "Content-Type", "application/json")
+	joined := askBy(t, trusting(t, s), "POST", s.url+"/join", `{"code":"`+viewerCode+`"}`, "Content-Type", "application/json")
 	if len(joined.Cookies()) != 1 {
 		t.Fatal(joined.Status)
 	}
-	in := plainCookie + "=" + joined.Cookies()[0].Value
+	in := "groundsheet" + "=" + joined.Cookies()[0].Value
 	for _, path := range []string{"/packs.json", "/x", "/session", "/join.js", "/app.js"} {
 		if a := ask(t, "GET", bare+path, "", "Cookie", in); a.StatusCode != 403 || strings.Contains(a.body, secret) {
 			t.Errorf("%s: %s", path, a.Status)
@@ -184,7 +186,7 @@ func TestBareHTTP(t *testing.T) {
 			t.Errorf("%s: %s %s", path, a.Status, a.body)
 		}
 	}
-	if a := ask(t, "POST", bare+"/join", `{"code":"`+lookCode+`"}`, "Content-Type", "application/json"); a.StatusCode != 426 || len(a.Cookies()) != 0 {
+	if a := ask(t, "POST", bare+"/join", `{"code":"`+viewerCode+`"}`, "Content-Type", "application/json"); a.StatusCode != 426 || len(a.Cookies()) != 0 {
 		t.Errorf("a code by plain HTTP: %s", a.Status)
 	}
 	if a := ask(t, "GET", bare+"/certificate", "", "Host", "evil.example"); a.StatusCode != 421 || strings.Contains(a.body, "evil") {
@@ -200,9 +202,9 @@ func TestBareHTTP(t *testing.T) {
 func TestEventStream(t *testing.T) {
 	for name, https := range map[string]bool{"HTTP/1.1": false, "HTTP/2": true} {
 		t.Run(name, func(t *testing.T) {
-			s := &site{}
+			s := &testServer{}
 			limit := usualLimits()
-			limit.answer = 300 * time.Millisecond
+			limit.write = 300 * time.Millisecond
 			next := make(chan struct{})
 			inner := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 				w.Header().Set("Content-Type", "text/event-stream")
@@ -214,7 +216,7 @@ func TestEventStream(t *testing.T) {
 					<-next
 				}
 			})
-			s.listen(t, inner, Options{Page: joinFiles, HTTPS: https, limits: limit})
+			s.listen(t, inner, Options{Auth: auth.Options{Page: joinFS}, HTTPS: https, limits: limit})
 			by := &http.Transport{}
 			if https {
 				by = trusting(t, s)
@@ -261,28 +263,61 @@ func TestStopLeavesNothing(t *testing.T) {
 	}
 }
 
-func TestListenSaysWhatIsWrong(t *testing.T) {
+func TestServeErrors(t *testing.T) {
 	s := open(t, nil)
 	for addr, want := range map[string]string{s.Addr.String(): "another server is running there", "203.0.113.7:1": "--listen"} {
-		err := Listen(t.Context(), addr, http.NotFoundHandler(), Options{Page: joinFiles}, func(Opening) {})
+		err := Serve(t.Context(), addr, http.NotFoundHandler(), Options{Auth: auth.Options{Page: joinFS}}, func(Access) {})
 		if err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v", addr, err)
 		}
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if err := Listen(ctx, "127.0.0.1:0", http.NotFoundHandler(), Options{Page: joinFiles}, func(Opening) {}); err != nil && !errors.Is(err, context.Canceled) {
+	if err := Serve(ctx, "127.0.0.1:0", http.NotFoundHandler(), Options{Auth: auth.Options{Page: joinFS}}, func(Access) {}); err != nil && !errors.Is(err, context.Canceled) {
 		t.Errorf("ended before it began: %v", err)
 	}
 }
 
-// TestLeftOut: what the certificate does not hold for is told once, with what to do.
-func TestLeftOut(t *testing.T) {
-	notes := leftOut([]string{"192.168.9.1", "crew-8.local", "203.0.113.9", "fd00::7"})
+// TestUncertifiedNotes: what the certificate does not hold for is told once, with what to do.
+func TestUncertifiedNotes(t *testing.T) {
+	notes := uncertifiedNotes([]string{"192.168.9.1", "crew-8.local", "203.0.113.9", "fd00::7"})
 	if len(notes) != 2 || !strings.Contains(notes[0], "203.0.113.9, which is no private address") || !strings.Contains(notes[1], "192.168.9.1, crew-8.local: browsers warn") || !strings.Contains(notes[1], "--new-certificate") {
 		t.Errorf("%q", notes)
 	}
-	if notes := leftOut([]string{"2001:db8::1"}); len(notes) != 0 {
+	if notes := uncertifiedNotes([]string{"2001:db8::1"}); len(notes) != 0 {
 		t.Errorf("%q", notes)
+	}
+}
+
+// TestStreamsOfOneConnection reads what the server says of HTTP/2 at the beginning (RFC 9113,
+// 6.5.2: SETTINGS_MAX_CONCURRENT_STREAMS is 3).
+func TestStreamsOfOneConnection(t *testing.T) {
+	s := open(t, func(o *Options) { o.HTTPS = true })
+	config := trusting(t, s).TLSClientConfig.Clone()
+	config.NextProtos = []string{"h2"}
+	c, err := (&tls.Dialer{Config: config}).DialContext(t.Context(), "tcp", s.Addr.String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	if _, err := io.WriteString(c, "PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n\x00\x00\x00\x04\x00\x00\x00\x00\x00"); err != nil {
+		t.Fatal(err)
+	}
+	head := make([]byte, 9)
+	if _, err := io.ReadFull(c, head); err != nil || head[3] != 4 {
+		t.Fatalf("%v %x", err, head)
+	}
+	settings := make([]byte, int(head[1])<<8|int(head[2]))
+	if _, err := io.ReadFull(c, settings); err != nil {
+		t.Fatal(err)
+	}
+	told := uint32(0)
+	for ; len(settings) >= 6; settings = settings[6:] {
+		if binary.BigEndian.Uint16(settings) == 3 {
+			told = binary.BigEndian.Uint32(settings[2:])
+		}
+	}
+	if told != auth.MaxStreamsPerConn {
+		t.Errorf("%d streams at once", told)
 	}
 }
