@@ -42,7 +42,7 @@ func newDigest(c Content) (digest, error) {
 		if err != nil {
 			return d, err
 		}
-		features, err := featuresText(o)
+		features, err := FeaturesText(o)
 		if err != nil {
 			return d, err
 		}

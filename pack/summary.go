@@ -57,7 +57,8 @@ func summarize(o record.Overlay, packed tiles.Box) Summary {
 	return s
 }
 
-func featuresText(o record.Overlay) (string, error) {
+// FeaturesText is the GeoJSON of an overlay as it is packed.
+func FeaturesText(o record.Overlay) (string, error) {
 	var b bytes.Buffer
 	err := o.WriteGeoJSON(&b)
 	return b.String(), err
@@ -72,7 +73,7 @@ func OverlaySeals(overlays []record.Overlay, packed tiles.Box) (map[string]strin
 		if err != nil {
 			return nil, err
 		}
-		text, err := featuresText(o)
+		text, err := FeaturesText(o)
 		if err != nil {
 			return nil, err
 		}

@@ -2,15 +2,12 @@ package pack
 
 import (
 	"cmp"
-	"context"
-	"encoding/hex"
 	"iter"
 	"slices"
 	"strconv"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
-	"groundsheet/tiles/store"
 	"groundsheet/tiles/words"
 )
 
@@ -18,7 +15,7 @@ import (
 // at this many places, two of them this many tiles apart or at two zooms, is no
 // picture of any of them (common practice, no source).
 const (
-	repeatPlaces = 3
+	RepeatPlaces = 3
 	repeatApart  = 8
 )
 
@@ -40,42 +37,6 @@ func (s Suspect) Words() string {
 		what = words.Say("plan.suspect_flat")
 	}
 	return words.Say("plan.suspect", "n", s.Tiles, "what", what, "places", s.Places, "hash", strconv.Quote(s.SHA256))
-}
-
-// suspects looks for images that stand at distant places, by their hashes.
-func suspects(ctx context.Context, shelf store.Shelf) (map[[32]byte]*Suspect, error) {
-	found := map[[32]byte]*Suspect{}
-	if shelf == nil {
-		return found, nil
-	}
-	repeats, err := shelf.Repeated(ctx, repeatPlaces)
-	if err != nil {
-		return nil, err
-	}
-	for _, r := range repeats {
-		if !Distant(r.Some) {
-			continue
-		}
-		s := &Suspect{SHA256: hex.EncodeToString(r.Hash[:]), Places: r.Places}
-		rec, held, err := shelf.Get(ctx, r.Some[0])
-		if err != nil {
-			return nil, err
-		}
-		s.Flat = held && Flat(rec.Data)
-		found[r.Hash] = s
-	}
-	return found, nil
-}
-
-// Suspects are the images of a shelf that stand at places far from one
-// another.
-func Suspects(ctx context.Context, shelf store.Shelf) ([]Suspect, error) {
-	found, err := suspects(ctx, shelf)
-	out := []Suspect{}
-	for _, s := range found {
-		out = append(out, *s)
-	}
-	return out, err
 }
 
 // Distant reports whether places of one image are evidence against it: they
@@ -114,8 +75,8 @@ func Flat(data []byte) bool {
 	return true
 }
 
-// listed are those that have tiles, the most frequent first.
-func listed(found iter.Seq[*Suspect]) []Suspect {
+// ListSuspects gives those that have tiles, the most frequent first.
+func ListSuspects(found iter.Seq[*Suspect]) []Suspect {
 	out := []Suspect{}
 	for s := range found {
 		if s.Tiles > 0 {

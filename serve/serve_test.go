@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/gzip"
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"fmt"
 	"image"
@@ -19,10 +20,9 @@ import (
 	"testing/fstest"
 	"time"
 
-	"crypto/sha256"
-
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/serve/auth"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
@@ -63,7 +63,7 @@ var (
 // makePack writes a pack with one tile at zooms 16 and 17 and one overlay.
 func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil) }
 
-func makePackOf(t testing.TB, name string, known *record.Derived) string {
+func makePackOf(t testing.TB, name string, known *derive.Result) string {
 	t.Helper()
 	data := quarters(t)
 	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {

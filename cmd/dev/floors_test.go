@@ -23,9 +23,9 @@ var floors = [][]string{
 	{"tiles", "tiles/fault", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web"},
 	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/union", "tiles/tomlline", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/vector", "tiles/local", "tiles/practice", "tiles/fetch/pace", "pack/record", "serve/position"},
-	{"tiles/store", "tiles/discover"},
-	{"tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/store/storetest", "tiles/fetch", "pack", "serve/vectortile"},
-	{"pack/job", "pack/check", "serve/catalog", "serve/auth", "serve/standard"},
+	{"pack/record/derive", "tiles/store", "tiles/discover"},
+	{"tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "serve/vectortile"},
+	{"tiles/store/storetest", "pack/job", "pack/check", "serve/catalog", "serve/auth", "serve/standard"},
 	{"pack/plan", "pack/brief", "serve/listen", "serve/tile", "serve/document", "serve/overlay", "serve/event"},
 	{"pack/office", "pack/picture", "serve/status"},
 	{"serve"},
@@ -46,8 +46,8 @@ func floorOf(path string) (int, bool) {
 // language of the whole house.
 var homes = map[string][]string{
 	"github.com/paulmach/orb":              {"*"},
-	"github.com/peterstace/simplefeatures": {"tiles/union", "tiles/area", "pack/record", "serve/vectortile"},
-	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "pack"},
+	"github.com/peterstace/simplefeatures": {"tiles/union", "tiles/area", "pack/record/derive", "serve/vectortile"},
+	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "pack/job"},
 	"github.com/disintegration/imaging":    {"tiles/raster"},
 	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture", "pack/brief"},
 	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},

@@ -13,6 +13,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/pack/office"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
@@ -111,7 +112,7 @@ func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err
 	if err != nil {
 		return nil, err
 	}
-	plan, err := planOf(plans, path, func(p pack.Plan) bool { return !own || p.Source.Name == name }, zooms)
+	plan, err := planOf(plans, path, func(p plan.Plan) bool { return !own || p.Source.Name == name }, zooms)
 	if err != nil {
 		return nil, &wrongUse{fmt.Sprintf("the pack's base map is from source %q, and the job has none of that", name), "name the job folder that the pack was made from, or run pack again"}
 	}
@@ -124,8 +125,8 @@ func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err
 
 // planOf finds the plan that a pack was made from: by its place, else by source
 // and zooms, else by source.
-func planOf(plans []pack.Plan, path string, mayBe func(pack.Plan) bool, zooms tiles.Zooms) (pack.Plan, error) {
-	best, found := pack.Plan{}, 0
+func planOf(plans []plan.Plan, path string, mayBe func(plan.Plan) bool, zooms tiles.Zooms) (plan.Plan, error) {
+	best, found := plan.Plan{}, 0
 	for _, p := range plans {
 		if !mayBe(p) {
 			continue

@@ -13,8 +13,8 @@ import (
 	"testing"
 	"time"
 
-	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/pack/job"
 	"groundsheet/tiles"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store/folder"
@@ -57,7 +57,7 @@ func (l *ledger) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // look reads what the store holds now.
 func (l *ledger) look(t *testing.T, o *desk) {
 	t.Helper()
-	job, err := pack.ReadJob(o.path("site"))
+	job, err := job.Read(o.path("site"))
 	if err != nil {
 		t.Fatal(err)
 	}

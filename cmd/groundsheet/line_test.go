@@ -15,6 +15,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles"
 	"groundsheet/tiles/practice"
 	"groundsheet/tiles/sqlite"
@@ -33,7 +34,7 @@ func TestLine(t *testing.T) {
 	source := o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	before := o.snapshot()
-	var plan pack.Document
+	var plan plan.Document
 	decode(t, o.must(0, "plan", o.path("site"), "--json"), &plan)
 	if !maps.Equal(before, o.snapshot()) {
 		t.Error("plan changed the disk")

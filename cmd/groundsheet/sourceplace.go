@@ -8,7 +8,8 @@ import (
 	"path/filepath"
 	"strings"
 
-	"groundsheet/pack"
+	"groundsheet/pack/job"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles"
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/places"
@@ -48,7 +49,7 @@ func (f tryFlags) tile(s source.Source) (id tiles.ID, err error) {
 
 // middleOf is the middle of the dig area of a job, in degrees WGS 84.
 func middleOf(dir string) (lon, lat float64, err error) {
-	job, err := pack.ReadJob(dir)
+	job, err := job.Read(dir)
 	if err != nil {
 		return 0, 0, err
 	}
@@ -56,7 +57,7 @@ func middleOf(dir string) (lon, lat float64, err error) {
 	if err != nil {
 		return 0, 0, err
 	}
-	lon, lat = pack.Plan{Area: a}.Middle()
+	lon, lat = plan.Plan{Area: a}.Middle()
 	return lon, lat, nil
 }
 

@@ -16,7 +16,8 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
-	"groundsheet/pack/record"
+	"groundsheet/pack/plan"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
@@ -26,7 +27,7 @@ import (
 
 // Options says what to fill. Plan and Shelf are needed; the rest may stay zero.
 type Options struct {
-	Plan     pack.Plan // drawn with Shelf
+	Plan     plan.Plan // drawn with Shelf
 	Shelf    store.Shelf
 	Client   *http.Client            // nil = the fetcher's own
 	Now      func() time.Time        // nil = time.Now
@@ -45,7 +46,7 @@ type Options struct {
 }
 
 // Report is what a run did. Fetched + Unchanged + Reused + Absent = Tiles of
-// the plan.
+// the p.
 type Report struct {
 	Job       string  `json:"job"`
 	Source    string  `json:"source"`
@@ -81,20 +82,20 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	began, plan := o.Now(), o.Plan
-	if plan.Refused != nil {
-		return Report{}, plan.Refused
+	began, p := o.Now(), o.Plan
+	if p.Refused != nil {
+		return Report{}, p.Refused
 	}
-	if err := pack.CanWrite(plan.Path); err != nil {
+	if err := pack.CanWrite(p.Path); err != nil {
 		return Report{}, err // known before anything is fetched
 	}
 	watched := &watch{Shelf: o.Shelf, compare: o.Compare, changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
-	tally, err := o.fetch(ctx, watched, o.wants(ctx), o.count())
+	tally, err := o.fetch(ctx, watched, o.wants(ctx, o.Plan.Covers...), o.count())
 	if err != nil {
 		return Report{}, err
 	}
 	r := Report{
-		Job: plan.Job.Name, Source: plan.Source.Name, Wanted: plan.Tiles,
+		Job: p.Job.Name, Source: p.Source.Name, Wanted: p.Tiles,
 		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn),
 		Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
 		Requests: int64(tally.Requests), Received: tally.Bytes, Answers: tally.Received, Changes: watched.told(tally),
@@ -144,97 +145,56 @@ func (o Options) count() int64 {
 	return o.Plan.Fetch
 }
 
-// wants merges the plan with what is held: every wanted tile that is not held
-// fresh, with its validators when a stale copy is.
-func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
-	now := o.Now()
-	return func(yield func(fetch.Want) bool) {
-		for _, c := range o.Plan.Covers {
-			if !merge(c, o.Shelf.In(ctx, c, false), o.due(now), yield) {
-				return
-			}
-		}
-	}
-}
-
-// due says which held tiles are asked for.
-func (o Options) due(now time.Time) func(store.Held) bool {
-	return func(held store.Held) bool {
-		return pack.Due(o.Plan.Source.Terms, held, now) || o.AskAll && fetch.Due(held, now, true)
-	}
-}
-
-// merge walks a cover and the records of it together. An error of the store
-// ends the records, so the rest is asked for; the error comes again when the
-// results are kept.
-func merge(c tiles.Cover, held iter.Seq2[store.Held, error], due func(store.Held) bool, yield func(fetch.Want) bool) bool {
-	next, stop := iter.Pull2(held)
-	defer stop()
-	r, err, more := next()
-	for t := range c.All() {
-		want := fetch.Want{ID: t}
-		if more && err == nil && r.ID == t {
-			want.Held = r
-			if r, err, more = next(); !due(want.Held) {
-				continue
-			}
-		}
-		if !yield(want) {
-			return false
-		}
-	}
-	return true
+// wants are the tiles of covers that the source is asked for.
+func (o Options) wants(ctx context.Context, covers ...tiles.Cover) iter.Seq2[fetch.Want, error] {
+	return fetch.Wants(store.Compare(ctx, o.Shelf, false, covers...), o.Plan.Source.Terms, o.Now(), o.AskAll)
 }
 
 // unconfirmed counts the images of the plan that were due when the run began and
 // that it did not bring or confirm.
 func (o Options) unconfirmed(ctx context.Context, began time.Time) (n int64, err error) {
 	began = began.Truncate(time.Microsecond) // as a store keeps times
-	plan := o.Plan
-	for _, c := range plan.Covers {
-		for r, err := range o.Shelf.In(ctx, c, false) {
-			if err != nil {
-				return 0, err
-			}
-			if r.Hole || plan.Source.Placeholder(r.Hash) {
-				continue
-			}
-			if (r.Fetched.Before(began) || r.Ahead(began)) && pack.Due(plan.Source.Terms, r, began) {
-				n++
-			}
+	src := o.Plan.Source
+	for p, err := range store.Compare(ctx, o.Shelf, false, o.Plan.Covers...) {
+		if err != nil {
+			return 0, err
+		}
+		older := p.Held.Fetched.Before(began) || p.Held.Ahead(began)
+		if older && p.State(src.Terms, began) == store.Stale && !p.Held.Hole && !src.Placeholder(p.Held.Hash) {
+			n++
 		}
 	}
 	return n, nil
 }
 
 func (o Options) content(ctx context.Context) (pack.Content, error) {
-	plan := o.Plan
-	drawn, whole, err := outlines(plan)
+	p := o.Plan
+	drawn, whole, err := outlines(p)
 	if err != nil {
 		return pack.Content{}, err
 	}
-	found := plan.Suspects
+	found := p.Suspects
 	if o.count() > 0 { // fetching may have brought new ones
-		if found, err = pack.Suspects(ctx, o.Shelf); err != nil {
+		if found, err = plan.Suspects(ctx, o.Shelf); err != nil {
 			return pack.Content{}, err
 		}
 	}
-	known := record.Compute(plan.Overlays, plan.Dig, plan.Job.ComputeOptions(o.Now()))
+	known := derive.From(p.Overlays, p.Dig, plan.ComputeOptions(p.Job, o.Now()))
 	return pack.Content{
-		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
-		Overlays: plan.Overlays, Derived: &known, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
-		Placeholder: plan.Source.Placeholder, Suspects: found,
+		About: About(p), Terms: p.Source.Terms, Bounds: bounds(p.Area, whole), Covers: p.Covers, Area: drawn,
+		Overlays: p.Overlays, Derived: &known, Quality: p.Base.Quality, Tiles: o.Shelf.In,
+		Placeholder: p.Source.Placeholder, Suspects: found,
 	}, nil
 }
 
 // Seals gives the hashes that a pack of the plan would hold of its area and
 // overlays.
-func Seals(plan pack.Plan) (map[string]string, error) {
-	drawn, whole, err := outlines(plan)
+func Seals(p plan.Plan) (map[string]string, error) {
+	drawn, whole, err := outlines(p)
 	if err != nil {
 		return nil, err
 	}
-	seals, err := pack.OverlaySeals(plan.Overlays, bounds(plan.Area, whole))
+	seals, err := pack.OverlaySeals(p.Overlays, bounds(p.Area, whole))
 	if err != nil {
 		return nil, err
 	}
@@ -244,19 +204,19 @@ func Seals(plan pack.Plan) (map[string]string, error) {
 
 // About is what a pack of the plan says of the job; what comes with writing
 // (counts, times, hashes) is left out.
-func About(plan pack.Plan) pack.About {
-	j, src := plan.Job, plan.Source
-	missing, nothingHere := pack.Gaps(j.Expected, plan.Overlays, plan.Dig, j.Margin.Metres())
+func About(p plan.Plan) pack.About {
+	j, src := p.Job, p.Source
+	missing, nothingHere := pack.Gaps(j.Expected, p.Overlays, p.Dig, j.Margin.Metres())
 	a := pack.About{
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
 		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
-		OnlyNear: pack.OnlyNear(j.Expected, missing, plan.Overlays, plan.Dig),
+		OnlyNear: pack.OnlyNear(j.Expected, missing, p.Overlays, p.Dig),
 		Records:  pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
-		MarginM:  j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
-		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,
-		GroundResolution: deepestResolution(plan),
+		MarginM:  j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: p.Base.Quality,
+		Zooms: [2]int{p.Base.Zooms.Min, p.Base.Zooms.Max}, TileSize: src.TileSize,
+		GroundResolution: deepestResolution(p),
 	}
 	if src.Terms != nil {
 		a.Source.Reference, a.Source.Permission = src.Terms.Reference, src.Terms.Permission
@@ -264,11 +224,11 @@ func About(plan pack.Plan) pack.About {
 	return a
 }
 
-func deepestResolution(plan pack.Plan) float64 {
-	if len(plan.Zooms) == 0 {
+func deepestResolution(p plan.Plan) float64 {
+	if len(p.Zooms) == 0 {
 		return 0
 	}
-	return plan.Zooms[len(plan.Zooms)-1].GroundResolution
+	return p.Zooms[len(p.Zooms)-1].GroundResolution
 }
 
 // bounds is the box round the area and its margin: every zoom covers it as far
@@ -292,8 +252,8 @@ func width(p orb.Polygon) float64 { return p.Bound().Right() - p.Bound().Left() 
 
 // outlines is the ground of the job for the map; whole is the area with its
 // margin.
-func outlines(plan pack.Plan) (drawn []byte, whole orb.MultiPolygon, err error) {
-	g := pack.NewGround(plan.Area, plan.Dig, plan.Job.Margin.Metres())
+func outlines(p plan.Plan) (drawn []byte, whole orb.MultiPolygon, err error) {
+	g := pack.NewGround(p.Area, p.Dig, p.Job.Margin.Metres())
 	drawn, err = g.GeoJSON()
 	return drawn, g.Margin, err
 }
