@@ -1,16 +1,15 @@
-package plan
+package job
 
 import (
 	"time"
 
-	"groundsheet/pack/job"
 	"groundsheet/pack/record"
 )
 
 // ComputeOptions are the options by which what is known is worked out of the
 // job's records. The datum's shift is that of the whole year of now, so that a
 // pack does not change from day to day.
-func ComputeOptions(j job.Job, now time.Time) record.Options {
+func (j Job) ComputeOptions(now time.Time) record.Options {
 	o := record.Options{
 		Uncertainty: true, Gap: j.DepthGap.Metres(), Doubts: record.Doubts{Slope: j.DepthSlope},
 		Guard: record.GuardOptions{Year: float64(now.UTC().Year()), Units: j.Units},

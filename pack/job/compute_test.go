@@ -1,7 +1,6 @@
-package plan
+package job
 
 import (
-	"groundsheet/pack/job"
 	"groundsheet/pack/record"
 	"groundsheet/tiles/measure"
 	"strings"
@@ -26,11 +25,11 @@ each_side = "24in"
 func TestComputeOptions(t *testing.T) {
 	now := time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
 	read := func(from, to string) record.Options {
-		j, err := job.Parse([]byte(strings.Replace(statedJob, from, to, 1)), "site")
+		j, err := Parse([]byte(strings.Replace(statedJob, from, to, 1)), "site")
 		if err != nil {
 			t.Fatal(err)
 		}
-		return ComputeOptions(j, now)
+		return j.ComputeOptions(now)
 	}
 	plain := read("", "")
 	if plain.EachSide != 24*measure.Inch || !plain.Uncertainty || plain.Gap != 0 || plain.Doubts.Slope != 0 || plain.Guard.Year != 2026 {
