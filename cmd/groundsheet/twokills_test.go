@@ -120,17 +120,11 @@ func witness(dir, site string) int {
 	return 1
 }
 
-func lacking(shelf store.Shelf, covers []tiles.Cover) iter.Seq[fetch.Want] {
-	return func(yield func(fetch.Want) bool) {
-		for _, c := range covers {
-			have := map[tiles.ID]bool{}
-			for r, err := range shelf.In(context.Background(), c, false) {
-				have[r.ID] = err == nil
-			}
-			for id := range c.All() {
-				if !have[id] && !yield(fetch.Want{ID: id}) {
-					return
-				}
+func lacking(shelf store.Shelf, covers []tiles.Cover) iter.Seq2[fetch.Want, error] {
+	return func(yield func(fetch.Want, error) bool) {
+		for p, err := range store.Compare(context.Background(), shelf, false, covers...) {
+			if (err != nil || !p.Has) && !yield(fetch.Want{ID: p.ID}, err) {
+				return
 			}
 		}
 	}

@@ -15,7 +15,7 @@ import (
 // fetch asks the source for what the plan wants and the store does not hold
 // fresh. What a source needs first (its document read, its file opened, its
 // practice server started) is done for the time of the run.
-func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq[fetch.Want], count int64) (fetch.Tally, error) {
+func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq2[fetch.Want, error], count int64) (fetch.Tally, error) {
 	if count == 0 {
 		return fetch.Tally{}, nil
 	}

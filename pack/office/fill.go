@@ -85,7 +85,7 @@ func Run(ctx context.Context, o Options) (Report, error) {
 		return Report{}, err // known before anything is fetched
 	}
 	watched := &watch{Shelf: o.Shelf, compare: o.Compare, changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
-	tally, err := o.fetch(ctx, watched, o.wants(ctx), o.count())
+	tally, err := o.fetch(ctx, watched, o.wants(ctx, o.Plan.Covers...), o.count())
 	if err != nil {
 		return Report{}, err
 	}
@@ -140,64 +140,23 @@ func (o Options) count() int64 {
 	return o.Plan.Fetch
 }
 
-// wants merges the plan with what is held: every wanted tile that is not held
-// fresh, with its validators when a stale copy is.
-func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
-	now := o.Now()
-	return func(yield func(fetch.Want) bool) {
-		for _, c := range o.Plan.Covers {
-			if !merge(c, o.Shelf.In(ctx, c, false), o.due(now), yield) {
-				return
-			}
-		}
-	}
-}
-
-// due says which held tiles are asked for.
-func (o Options) due(now time.Time) func(store.Held) bool {
-	return func(held store.Held) bool {
-		return plan.Due(o.Plan.Source.Terms, held, now) || o.AskAll && fetch.Due(held, now, true)
-	}
-}
-
-// merge walks a cover and the records of it together. An error of the store
-// ends the records, so the rest is asked for; the error comes again when the
-// results are kept.
-func merge(c tiles.Cover, held iter.Seq2[store.Held, error], due func(store.Held) bool, yield func(fetch.Want) bool) bool {
-	next, stop := iter.Pull2(held)
-	defer stop()
-	r, err, more := next()
-	for t := range c.All() {
-		want := fetch.Want{ID: t}
-		if more && err == nil && r.ID == t {
-			want.Held = r
-			if r, err, more = next(); !due(want.Held) {
-				continue
-			}
-		}
-		if !yield(want) {
-			return false
-		}
-	}
-	return true
+// wants are the tiles of covers that the source is asked for.
+func (o Options) wants(ctx context.Context, covers ...tiles.Cover) iter.Seq2[fetch.Want, error] {
+	return fetch.Wants(store.Compare(ctx, o.Shelf, false, covers...), o.Plan.Source.Terms, o.Now(), o.AskAll)
 }
 
 // unconfirmed counts the images of the plan that were due when the run began and
 // that it did not bring or confirm.
 func (o Options) unconfirmed(ctx context.Context, began time.Time) (n int64, err error) {
 	began = began.Truncate(time.Microsecond) // as a store keeps times
-	p := o.Plan
-	for _, c := range p.Covers {
-		for r, err := range o.Shelf.In(ctx, c, false) {
-			if err != nil {
-				return 0, err
-			}
-			if r.Hole || p.Source.Placeholder(r.Hash) {
-				continue
-			}
-			if (r.Fetched.Before(began) || r.Ahead(began)) && plan.Due(p.Source.Terms, r, began) {
-				n++
-			}
+	src := o.Plan.Source
+	for p, err := range store.Compare(ctx, o.Shelf, false, o.Plan.Covers...) {
+		if err != nil {
+			return 0, err
+		}
+		older := p.Held.Fetched.Before(began) || p.Held.Ahead(began)
+		if older && p.State(src.Terms, began) == store.Stale && !p.Held.Hole && !src.Placeholder(p.Held.Hash) {
+			n++
 		}
 	}
 	return n, nil

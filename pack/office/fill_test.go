@@ -1,10 +1,7 @@
 package office
 
 import (
-	"iter"
 	"math"
-	"math/rand/v2"
-	"slices"
 	"testing"
 	"time"
 
@@ -12,7 +9,6 @@ import (
 	"groundsheet/pack/job"
 	"groundsheet/pack/plan"
 	"groundsheet/tiles"
-	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/practice"
 	"groundsheet/tiles/source"
@@ -126,57 +122,6 @@ func TestRefusedBeforeARequest(t *testing.T) {
 	o.Source.Terms = nil
 	if _, err := Run(t.Context(), Options{Plan: o.draw(t, time.Now()), Shelf: o.Shelf}); err == nil || running.Server.Counts().Requests != 0 {
 		t.Errorf("%v, %d requests", err, running.Server.Counts().Requests)
-	}
-}
-
-// TestMerge holds the merge against a plain look-up on random covers and
-// holdings.
-func TestMerge(t *testing.T) {
-	r := rand.New(rand.NewPCG(3, 4))
-	now := time.Now()
-	for range 500 {
-		var spans []tiles.Span
-		for range r.IntN(6) {
-			first := r.Uint32N(20)
-			spans = append(spans, tiles.Span{Row: r.Uint32N(5), First: first, Last: first + r.Uint32N(6)})
-		}
-		c := tiles.NewCover(6, spans)
-		held := map[tiles.ID]store.Held{}
-		for id := range c.All() {
-			if r.IntN(2) == 0 {
-				rec := store.Held{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{ETag: id.String(), FreshUntil: now.Add(time.Duration(r.IntN(3)-1) * time.Hour)}}, Hole: r.IntN(4) == 0}
-				held[id] = rec
-			}
-		}
-		var want []fetch.Want
-		for id := range c.All() {
-			rec, ok := held[id]
-			switch {
-			case ok && now.Before(rec.FreshUntil):
-			case ok:
-				want = append(want, fetch.Want{ID: id, Held: rec})
-			default:
-				want = append(want, fetch.Want{ID: id})
-			}
-		}
-		var got []fetch.Want
-		merge(c, inOrder(c, held), Options{}.due(now), func(w fetch.Want) bool { got = append(got, w); return true })
-		same := func(a, b fetch.Want) bool {
-			return a.ID == b.ID && a.Held.ETag == b.Held.ETag && a.Held.Hole == b.Held.Hole
-		}
-		if !slices.EqualFunc(got, want, same) {
-			t.Fatalf("%v\nwant %v", got, want)
-		}
-	}
-}
-
-func inOrder(c tiles.Cover, held map[tiles.ID]store.Held) iter.Seq2[store.Held, error] {
-	return func(yield func(store.Held, error) bool) {
-		for id := range c.All() {
-			if rec, ok := held[id]; ok && !yield(rec, nil) {
-				return
-			}
-		}
 	}
 }
 

@@ -2,11 +2,9 @@ package plan
 
 import (
 	"context"
-	"time"
 
 	"groundsheet/pack"
 	"groundsheet/tiles"
-	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
 
@@ -16,10 +14,13 @@ func (p *Plan) holdings(ctx context.Context, o Options, c tiles.Cover, found map
 		return 0, 0, nil
 	}
 	now := o.now()
-	for r, err := range o.Shelf.In(ctx, c, false) {
+	for pair, err := range store.Compare(ctx, o.Shelf, false, c) {
+		r := pair.Held
 		switch {
 		case err != nil:
 			return 0, 0, err
+		case !pair.Has:
+			continue
 		case r.Hole:
 			line.Absent++
 		case p.Source.Placeholder(r.Hash):
@@ -32,7 +33,7 @@ func (p *Plan) holdings(ctx context.Context, o Options, c tiles.Cover, found map
 				s.Tiles++
 			}
 		}
-		if Due(p.Source.Terms, r, now) {
+		if pair.State(p.Source.Terms, now) == store.Stale {
 			line.Stale++
 			if r.Ahead(now) {
 				line.Ahead++
@@ -42,13 +43,6 @@ func (p *Plan) holdings(ctx context.Context, o Options, c tiles.Cover, found map
 		}
 	}
 	return bytes, fresh, nil
-}
-
-// Due reports whether the source is to be asked for a tile that is held: it is
-// no longer fresh, or the terms do not let it be kept longer without asking, or
-// by its dates it is not known how old it is.
-func Due(t *source.Terms, r store.Held, now time.Time) bool {
-	return r.Ahead(now) || !now.Before(r.FreshUntil) || t != nil && t.KeepAtMost > 0 && now.Sub(r.Fetched) >= time.Duration(t.KeepAtMost)
 }
 
 // Ahead counts the held tiles that say that they were fetched later than it is

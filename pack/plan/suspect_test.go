@@ -4,9 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"groundsheet/tiles"
-	"groundsheet/tiles/measure"
 	"groundsheet/tiles/raster"
-	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 	"groundsheet/tiles/store/folder"
 	"image"
@@ -79,29 +77,6 @@ func TestSuspects(t *testing.T) {
 		}
 		if sum := sha256.Sum256(want); s.SHA256 != hex.EncodeToString(sum[:]) || s.Places != 4 {
 			t.Errorf("%+v", s)
-		}
-	}
-}
-
-func TestDue(t *testing.T) {
-	now := fetched.Add(10 * time.Hour)
-	rec := func(fresh time.Duration) store.Held {
-		return store.Held{Tile: tiles.Tile{Origin: tiles.Origin{Fetched: fetched, FreshUntil: fetched.Add(fresh)}}}
-	}
-	short := &source.Terms{KeepAtMost: measure.Age(9 * time.Hour)}
-	for name, c := range map[string]struct {
-		terms *source.Terms
-		rec   store.Held
-		want  bool
-	}{
-		"fresh":                   {&source.Terms{}, rec(11 * time.Hour), false},
-		"stale":                   {&source.Terms{}, rec(10 * time.Hour), true},
-		"fresh, kept long enough": {short, rec(99 * time.Hour), true},
-		"no terms":                {nil, rec(11 * time.Hour), false},
-		"within what may be kept": {&source.Terms{KeepAtMost: measure.Age(11 * time.Hour)}, rec(99 * time.Hour), false},
-	} {
-		if got := Due(c.terms, c.rec, now); got != c.want {
-			t.Errorf("%s: %v", name, got)
 		}
 	}
 }

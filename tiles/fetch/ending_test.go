@@ -24,12 +24,12 @@ func TestCancelKeepsWhatCame(t *testing.T) {
 	s := shelf(t)
 	ctx, cancel := context.WithCancel(context.Background())
 	n := 0
-	wants := func(yield func(fetch.Want) bool) {
+	wants := func(yield func(fetch.Want, error) bool) {
 		for _, w := range row(500) {
 			if n++; n == 60 {
 				cancel()
 			}
-			if !yield(w) {
+			if !yield(w, nil) {
 				return
 			}
 		}

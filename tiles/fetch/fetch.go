@@ -7,7 +7,6 @@ import (
 	"iter"
 	"time"
 
-	"groundsheet/tiles"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -15,13 +14,13 @@ import (
 // Shelf is what a run needs of an office store.
 type Shelf interface {
 	store.Writer
-	// In yields what is held of a cover in tile order, holes too.
-	In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error]
+	store.CoverReader
 }
 
 // Run asks a source for the wanted tiles and keeps them on a shelf. Wants come
 // in tile order; they are drawn while the run has the turn, so a sequence that
-// reads the shelf sees what runs before this one brought.
+// reads the shelf sees what runs before this one brought. An error among them
+// ends the run: nothing behind it is asked for.
 //
 // Turns: the run waits for its turn at the shelf. When another run waits, it
 // lets the requests on their way end, writes what came, hands the turn over
@@ -51,11 +50,12 @@ type Shelf interface {
 //     source sends us to a host whose policy forbids it;
 //   - *[Outside]: the source failed; it wraps a *[Stopped] when the run was
 //     ended early, an *[Incomplete] when some tiles failed;
-//   - *store.DiskFull, *store.Unreachable and other errors of the store;
+//   - *store.DiskFull, *store.Unreachable and other errors of the store,
+//     among the wants too;
 //   - the context's error, when it ended the run.
 //
 // Whatever came before an error is kept: run again for the rest.
-func Run(ctx context.Context, src source.Source, shelf Shelf, wants iter.Seq[Want], o Options) (Tally, error) {
+func Run(ctx context.Context, src source.Source, shelf Shelf, wants iter.Seq2[Want, error], o Options) (Tally, error) {
 	if err := src.Refusal(); err != nil {
 		return Tally{}, err
 	}

@@ -43,7 +43,7 @@ type run struct {
 	looksUp bool      // another run had a turn since this one began
 
 	drawing sync.Mutex // guards what follows
-	next    func() (job, bool)
+	next    func() (job, error, bool)
 	back    []job // left undone by a turn; never more than connections
 	dry     bool  // nothing more to draw
 

@@ -11,8 +11,8 @@ import (
 )
 
 // turns works until nothing is wanted, in turns with other runs.
-func (r *run) turns(ctx context.Context, wants iter.Seq[Want]) error {
-	next, stop := iter.Pull(jobs(r.src, wants))
+func (r *run) turns(ctx context.Context, wants iter.Seq2[Want, error]) error {
+	next, stop := iter.Pull2(jobs(r.src, wants))
 	defer stop()
 	r.next = next
 	var spent time.Duration

@@ -127,9 +127,9 @@ func (r *run) work(ctx context.Context, out chan<- outcome) error {
 // worker takes one job after the other until the turn ends or it is enough.
 func (r *run) worker(ctx context.Context, out chan<- outcome, more func() bool) error {
 	for ctx.Err() == nil && !r.ends.is() && more() {
-		j, left := r.draw()
-		if !left {
-			return nil
+		j, left, err := r.draw()
+		if err != nil || !left {
+			return err
 		}
 		got, err := r.do(ctx, j)
 		for _, o := range got {
@@ -151,24 +151,24 @@ func (r *run) worker(ctx context.Context, out chan<- outcome, more func() bool) 
 }
 
 // draw gives the next job: first those that a turn left undone.
-func (r *run) draw() (job, bool) {
+func (r *run) draw() (j job, left bool, err error) {
 	r.drawing.Lock()
 	defer r.drawing.Unlock()
 	if n := len(r.back); n > 0 {
-		j := r.back[n-1]
+		j = r.back[n-1]
 		r.back = r.back[:n-1]
-		return j, true
+		return j, true, nil
 	}
 	if r.dry {
-		return job{}, false
+		return job{}, false, nil
 	}
-	j, more := r.next()
-	if !more {
+	j, err, left = r.next()
+	if err != nil || !left {
 		r.dry = true
-		return job{}, false
+		return job{}, false, err
 	}
 	r.count(func(t *Tally) { t.Wanted += len(j.wants) })
-	return j, true
+	return j, true, nil
 }
 
 func (r *run) putBack(j job) {
@@ -211,22 +211,21 @@ func (r *run) missing(ctx context.Context, wants []Want) ([]Want, error) {
 	for _, w := range wants {
 		spans = append(spans, tiles.Span{Row: w.Y, First: w.X, Last: w.X})
 	}
-	found := map[tiles.ID]store.Held{}
-	for rec, err := range r.shelf.In(ctx, tiles.NewCover(int(wants[0].Z), spans), false) {
+	now := map[tiles.ID]store.Pair{}
+	for p, err := range store.Compare(ctx, r.shelf, false, tiles.NewCover(int(wants[0].Z), spans)) {
 		if err != nil {
 			return nil, err
 		}
-		found[rec.ID] = rec
+		now[p.ID] = p
 	}
 	var left []Want
-	now := r.o.Now()
 	for _, w := range wants {
-		rec, have := found[w.ID]
-		changed := have && (!w.held() || !rec.Fetched.Equal(w.Held.Fetched) || !rec.FreshUntil.Equal(w.Held.FreshUntil))
-		if changed && (now.Before(rec.FreshUntil) || !rec.Fetched.Before(r.began)) {
+		p := now[w.ID]
+		changed := p.Has && (!w.held() || !p.Held.Fetched.Equal(w.Held.Fetched) || !p.Held.FreshUntil.Equal(w.Held.FreshUntil))
+		if changed && (p.State(r.src.Terms, r.o.Now()) == store.Fresh || !p.Held.Fetched.Before(r.began)) {
 			continue
 		}
-		left = append(left, Want{ID: w.ID, Held: rec}) // the zero Record when it was pruned meanwhile
+		left = append(left, Want{ID: w.ID, Held: p.Held}) // the zero Held when it was pruned meanwhile
 	}
 	r.count(func(t *Tally) { t.Brought += len(wants) - len(left) })
 	return left, nil

@@ -1,3 +1,5 @@
+//go:build soak
+
 package main
 
 import (
@@ -8,6 +10,7 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -31,13 +34,11 @@ const (
 
 // hostileRun is a field server that asks for a code, by HTTPS, and who comes to it.
 type hostileRun struct {
-	base   string
-	phones int
-	each   time.Duration
-	large  string // address of the whole large record
-	near   string // of its records by place
-	tiles  soakTiles
-	pack   string
+	base  string
+	large string // address of the whole large record
+	near  string // of its records by place
+	tiles soakTiles
+	pack  string
 }
 
 // hostileResult is what honest phones and newcomers met beside one kind of hostile phone.
@@ -51,10 +52,11 @@ type hostileResult struct {
 	half, nearlyAll time.Duration
 }
 
-// soakHostile serves a pack with a large record to honest phones, beside one hostile phone of
-// each kind in turn.
-func soakHostile(ctx context.Context, r repo, o soakOptions) (err error) {
-	d := demoRun{repo: r, dir: r.path(".cache", "soakhostile"), quiet: true}
+// soakBeside serves a pack with a large record, behind a code, to honest phones beside one hostile
+// phone of each kind in turn. A table shows how quick the answers to honest phones were, what
+// memory the server took and how many newcomers came in.
+func soakBeside(ctx context.Context, r repo) (err error) {
+	d := demoRun{repo: r, dir: r.path(".cache", "soakhostile"), quiet: os.Stderr}
 	d.extra = []string{"XDG_CONFIG_HOME=" + filepath.Join(d.dir, "config")} // its codes and keys are none of the user's
 	running, err := d.prepare(ctx)
 	if err != nil {
@@ -66,13 +68,13 @@ func soakHostile(ctx context.Context, r repo, o soakOptions) (err error) {
 	if err := errors.Join(err, running.Close()); err != nil {
 		return err
 	}
-	step("groundsheet serve, %d phones beside a hostile one of each kind, %s each", o.phones, o.hostile)
+	step("groundsheet serve, %d phones beside a hostile one of each kind, %s each", *soakPhones, *soakHostile)
 	server, err := d.startServing(ctx, d.pack(), "--listen", "127.0.0.1:0", "--always-ask", "--https", "--name", "", "--join-code", hostileCode)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, server.stop()) }()
-	h := hostileRun{base: server.base, phones: o.phones, each: o.hostile}
+	h := hostileRun{base: server.base}
 	if err := h.lookUp(ctx); err != nil {
 		return err
 	}
@@ -207,7 +209,7 @@ func (h *hostileRun) joinFrom(ctx context.Context, from string, t *soakTally) (*
 func (h *hostileRun) beside(ctx context.Context, kind hostileKind) (hostileResult, error) {
 	r := hostileResult{kind: kind.name, tally: &soakTally{}}
 	var honest []*phone
-	for n := range h.phones {
+	for n := range *soakPhones {
 		p, err := h.joinFrom(ctx, fmt.Sprintf("127.0.2.%d", n+1), r.tally)
 		if err != nil {
 			return r, err
@@ -218,12 +220,12 @@ func (h *hostileRun) beside(ctx context.Context, kind hostileKind) (hostileResul
 	if err != nil {
 		return r, err
 	}
-	short, cancel := context.WithTimeout(ctx, h.each)
+	short, cancel := context.WithTimeout(ctx, *soakHostile)
 	defer cancel()
 	var all sync.WaitGroup
 	var did atomic.Int64
 	kind.run(short, h, &all, &did)
-	pause(short, h.each/10) // it is at it when the others come
+	pause(short, *soakHostile/10) // it is at it when the others come
 	for _, p := range honest {
 		all.Go(func() {
 			defer p.http.CloseIdleConnections()
@@ -254,7 +256,7 @@ func (h *hostileRun) beside(ctx context.Context, kind hostileKind) (hostileResul
 
 // newcomers come with the right code, each from an address that nobody had.
 func (h *hostileRun) newcomers(ctx context.Context, r *hostileResult) {
-	for ; ctx.Err() == nil; pause(ctx, h.each/12) {
+	for ; ctx.Err() == nil; pause(ctx, *soakHostile/12) {
 		r.came++
 		from := fmt.Sprintf("127.0.%d.%d", 10+phonesMade.Add(1)/250, phonesMade.Load()%250+1)
 		way, began := wayFrom(from), time.Now()
