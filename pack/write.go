@@ -10,7 +10,7 @@ import (
 	"path/filepath"
 	"time"
 
-	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
@@ -26,8 +26,8 @@ type Content struct {
 	Covers   []tiles.Cover
 	Area     []byte // as [Ground.GeoJSON] gives it
 	Overlays []Overlay
-	Derived  *record.Derived // what was worked out of the overlays; nil = nothing was
-	Quality  int             // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
+	Derived  *derive.Result // what was worked out of the overlays; nil = nothing was
+	Quality  int            // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
 	// Placeholder tells the images that the operator named as no imagery; they
 	// become holes. nil = none.
@@ -38,7 +38,7 @@ type Content struct {
 	// data is set, and then proved by their hash: they are not hashed again.
 	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error]
 
-	parts record.DerivedParts // Known as it is written
+	parts derive.Encoded // Known as it is written
 }
 
 // WriteOptions are the ways of writing. The zero value is fine.
@@ -102,7 +102,7 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 	c.Tiles = c.withoutPlaceholders()
 	if c.Derived != nil {
 		var err error
-		if c.parts, err = c.Derived.Write(); err != nil {
+		if c.parts, err = c.Derived.Encode(); err != nil {
 			return Written{}, err
 		}
 	}

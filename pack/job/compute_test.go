@@ -1,11 +1,12 @@
 package job
 
 import (
-	"groundsheet/pack/record"
-	"groundsheet/tiles/measure"
 	"strings"
 	"testing"
 	"time"
+
+	"groundsheet/pack/record/derive"
+	"groundsheet/tiles/measure"
 )
 
 const statedJob = `
@@ -24,7 +25,7 @@ each_side = "24in"
 // states nothing.
 func TestComputeOptions(t *testing.T) {
 	now := time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
-	read := func(from, to string) record.Options {
+	read := func(from, to string) derive.Options {
 		j, err := Parse([]byte(strings.Replace(statedJob, from, to, 1)), "site")
 		if err != nil {
 			t.Fatal(err)
@@ -32,11 +33,11 @@ func TestComputeOptions(t *testing.T) {
 		return j.ComputeOptions(now)
 	}
 	plain := read("", "")
-	if plain.EachSide != 24*measure.Inch || !plain.Uncertainty || plain.Gap != 0 || plain.Doubts.Slope != 0 || plain.Guard.Year != 2026 {
+	if plain.EachSide != 24*measure.Inch || !plain.Uncertainty || plain.Gap != 0 || plain.Limits.Slope != 0 || plain.Year != 2026 {
 		t.Errorf("%+v", plain)
 	}
 	set := read(`margin = "50ft"`, "depth_gap = \"25ft\"\ndepth_slope = 0.5\nrecords_older_than = \"10y\"")
-	if set.Gap != 25*measure.Foot || set.Doubts.Slope != 0.5 {
+	if set.Gap != 25*measure.Foot || set.Limits.Slope != 0.5 {
 		t.Errorf("%+v", set)
 	}
 	if read("[tolerance]", "[tolerance]\nhide_uncertainty = true").Uncertainty {

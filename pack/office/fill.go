@@ -13,7 +13,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/plan"
-	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/source"
@@ -171,7 +171,7 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 			return pack.Content{}, err
 		}
 	}
-	known := record.Compute(p.Overlays, p.Ground.Area, p.Job.ComputeOptions(o.Now()))
+	known := derive.From(p.Overlays, p.Ground.Area, p.Job.ComputeOptions(o.Now()))
 	return pack.Content{
 		About: About(p), Terms: p.Source.Terms, Bounds: p.Packed.Bounds, Covers: p.Covers, Area: p.Packed.Area,
 		Overlays: p.Packed.Overlays, Derived: &known, Quality: p.Base.Quality, Tiles: o.Shelf.In,
