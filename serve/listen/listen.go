@@ -130,7 +130,7 @@ func (s *server) certify() error {
 	s.certificate = newCertificate(s.handler, a)
 	s.access.Fingerprint = a.Fingerprint()
 	s.access.Notes = append(s.access.Notes, a.Notes()...)
-	s.access.Notes = append(s.access.Notes, uncertifiedNotes(s.issuer.LeftOut())...)
+	s.access.Notes = append(s.access.Notes, uncertifiedNotes(s.issuer.Uncertified())...)
 	return nil
 }
 
@@ -162,7 +162,7 @@ func (s *server) announce(ctx context.Context) (stop func()) {
 			"phones open the address with numbers, or start it again with another --name", s.Name, by)
 		return func() {}
 	}
-	stop, err := announce.Start(announce.Options{Name: s.Name, Addr: auth.AddrOf(s.access.Addr)})
+	stop, err := announce.Start(s.Name, auth.AddrOf(s.access.Addr))
 	if err != nil {
 		s.note("%s.local is not announced, phones open the address with numbers: %v", s.Name, err)
 		return func() {}

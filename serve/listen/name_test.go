@@ -16,7 +16,7 @@ import (
 // time, and the person at the terminal is told.
 func TestNameTaken(t *testing.T) {
 	const name = "crew-11-of-a-test"
-	stop, err := announce.Start(announce.Options{Name: name, Addr: netip.MustParseAddr("192.0.2.7")}) // of documentation (RFC 5737)
+	stop, err := announce.Start(name, netip.MustParseAddr("192.0.2.7")) // of documentation (RFC 5737)
 	if err != nil {
 		t.Logf("this machine has no network to announce on: %v", err)
 		return
