@@ -6,12 +6,11 @@ import (
 	"image"
 	"math"
 	"net/http"
-	"slices"
 	"strings"
 	"time"
 
 	"groundsheet/tiles/discover"
-	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/fetch/httpcache"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
@@ -23,7 +22,8 @@ func keeping(l discover.Look) (lines []string) {
 		return nil
 	}
 	h := l.Header
-	fresh := fetch.Freshness(h, l.Status, l.Requested, l.Received)
+	r := httpcache.Response{Status: l.Status, Header: h, Control: httpcache.ParseDirectives(h), Requested: l.Requested, Received: l.Received}
+	fresh := r.Freshness()
 	line := "fresh for " + measure.Duration(fresh)
 	if fresh <= 0 {
 		line = "stale at once by its headers: keep_at_least of the terms decides"
@@ -49,9 +49,10 @@ func keeping(l discover.Look) (lines []string) {
 		{"immutable", "immutable: it never changes while it is fresh"},
 		{"stale-if-error", "stale-if-error: it may stand in for a while when the source fails"},
 	}
-	stated := directives(h)
+	forbids := map[string]bool{"no-store": r.NoStore(), "private": r.Control.Private()} // both have exceptions
 	for _, m := range meaning {
-		if slices.Contains(stated, m.name) {
+		says, special := forbids[m.name]
+		if says || !special && r.Control.Has(m.name) {
 			lines = append(lines, m.words)
 		}
 	}
@@ -59,15 +60,6 @@ func keeping(l discover.Look) (lines []string) {
 		lines = append(lines, "Vary: "+printable(v)+": the answer depends on these headers of the request, which are always the same here")
 	}
 	return lines
-}
-
-// directives are the names in Cache-Control.
-func directives(h http.Header) (names []string) {
-	for part := range strings.SplitSeq(strings.Join(h.Values("Cache-Control"), ","), ",") {
-		name, _, _ := strings.Cut(part, "=")
-		names = append(names, strings.ToLower(strings.TrimSpace(name)))
-	}
-	return names
 }
 
 // clockOf compares the source's clock with this computer's.
