@@ -3,12 +3,11 @@ package pack
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"image"
 	"math/rand/v2"
 	"slices"
 	"testing"
 	"time"
-
-	"image"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"

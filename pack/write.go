@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
@@ -26,8 +27,8 @@ type Content struct {
 	Covers   []tiles.Cover
 	Area     []byte // as [Ground.GeoJSON] gives it
 	Overlays []record.Overlay
-	Derived  *record.Derived // what was worked out of the overlays; nil = nothing was
-	Quality  int             // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
+	Derived  *derive.Result // what was worked out of the overlays; nil = nothing was
+	Quality  int            // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
 	// Placeholder tells the images that the operator named as no imagery; they
 	// become holes. nil = none.
@@ -38,7 +39,7 @@ type Content struct {
 	// data is set.
 	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error]
 
-	parts record.DerivedParts // Known as it is written
+	parts derive.Encoded // Known as it is written
 }
 
 // WriteOptions are the ways of writing. The zero value is fine.
@@ -102,7 +103,7 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 	c.Tiles = c.withoutPlaceholders()
 	if c.Derived != nil {
 		var err error
-		if c.parts, err = c.Derived.Write(); err != nil {
+		if c.parts, err = c.Derived.Encode(); err != nil {
 			return Written{}, err
 		}
 	}

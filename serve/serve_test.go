@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/gzip"
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"fmt"
 	"image"
@@ -19,11 +20,10 @@ import (
 	"testing/fstest"
 	"time"
 
-	"crypto/sha256"
-
 	"groundsheet/pack"
 	"groundsheet/pack/record"
-	"groundsheet/serve/auth"
+	"groundsheet/pack/record/derive"
+	"groundsheet/serve/listen"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/sqlite"
@@ -63,7 +63,7 @@ var (
 // makePack writes a pack with one tile at zooms 16 and 17 and one overlay.
 func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil) }
 
-func makePackOf(t testing.TB, name string, known *record.Derived) string {
+func makePackOf(t testing.TB, name string, known *derive.Result) string {
 	t.Helper()
 	data := quarters(t)
 	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
@@ -314,12 +314,12 @@ func TestListenStopsGracefully(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	ready := make(chan net.Addr, 1)
 	done := make(chan error, 1)
-	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o auth.Opening) { ready <- o.Addr }) }()
+	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o listen.Access) { ready <- o.Addr }) }()
 	addr := <-ready
 	if resp, body := get(t, "http://"+addr.String()+"/healthz"); resp.StatusCode != 200 || string(body) != "ok\n" {
 		t.Errorf("%s %q", resp.Status, body)
 	}
-	if err := s.Listen(ctx, addr.String(), func(auth.Opening) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
+	if err := s.Listen(ctx, addr.String(), func(listen.Access) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
 		t.Errorf("a port that is taken: %v", err)
 	}
 	cancel()

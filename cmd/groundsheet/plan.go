@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-
 	"slices"
 	"strings"
 	"text/tabwriter"

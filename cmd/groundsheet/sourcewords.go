@@ -3,16 +3,14 @@ package main
 import (
 	"crypto/sha256"
 	"fmt"
-	"image"
-	"math"
 	"net/http"
 	"strings"
 	"time"
 
+	"groundsheet/pack"
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch/httpcache"
 	"groundsheet/tiles/measure"
-	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
 )
 
@@ -30,7 +28,7 @@ func keeping(l discover.Look) (lines []string) {
 	}
 	var by []string
 	for _, name := range []string{"ETag", "Last-Modified"} {
-		if h.Get(name) != "" {
+		if r.Validator(name) != "" {
 			by = append(by, name)
 		}
 	}
@@ -97,7 +95,7 @@ func oddities(s source.Source, l discover.Look) (lines []string) {
 	add(l.Header.Get("Set-Cookie") != "", "it sets a cookie; none is kept")
 	add(l.Header.Get("Content-Encoding") != "" && l.Header.Get("Content-Encoding") != "identity", "it is packed (%s) although that was not asked for", printable(l.Header.Get("Content-Encoding")))
 	if l.Flaw == nil && l.Status == 200 {
-		add(flatPicture(l.Data), "the picture is of one color: perhaps there is no imagery here; if this image stands for that, add placeholders = [\"%x\"] to the source", sha256.Sum256(l.Data))
+		add(pack.Flat(l.Data), "the picture is of one color: perhaps there is no imagery here; if this image stands for that, add placeholders = [\"%x\"] to the source", sha256.Sum256(l.Data))
 		add(s.Placeholder(sha256.Sum256(l.Data)), "it is the image that stands for \"no imagery here\"")
 	}
 	return lines
@@ -118,29 +116,4 @@ func printable(text string) string {
 		}
 		return r
 	}, text[:min(len(text), 200)])
-}
-
-// flatPicture reports whether every pixel has the same colour, but for what
-// JPEG does to it.
-func flatPicture(data []byte) bool {
-	m, err := raster.Decode(data)
-	if err != nil {
-		return false
-	}
-	first := pixel(m, m.Bounds().Min.X, m.Bounds().Min.Y)
-	for y := m.Bounds().Min.Y; y < m.Bounds().Max.Y; y++ {
-		for x := m.Bounds().Min.X; x < m.Bounds().Max.X; x++ {
-			for i, v := range pixel(m, x, y) {
-				if math.Abs(v-first[i]) > 2 {
-					return false
-				}
-			}
-		}
-	}
-	return true
-}
-
-func pixel(m image.Image, x, y int) [4]float64 {
-	r, g, b, a := m.At(x, y).RGBA()
-	return [4]float64{float64(r >> 8), float64(g >> 8), float64(b >> 8), float64(a >> 8)}
 }

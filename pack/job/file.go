@@ -253,7 +253,7 @@ func (r jobTOML) overlays(j *Job) error {
 		m := record.Meta{
 			File: o.File, Title: o.Title, Utility: o.Utility, QualityLevel: o.QualityLevel, Recorded: recorded,
 			Owner: o.Owner, Record: o.Record, Note: o.Note, Datum: o.Datum,
-			Reading: record.Reading{Columns: o.Columns, Units: o.Units, UTMZone: o.UTMZone, CoordinatesIn: o.CoordinatesIn},
+			TableFormat: record.TableFormat{Columns: o.Columns, Units: o.Units, UTMZone: o.UTMZone, CoordinatesIn: o.CoordinatesIn},
 		}
 		if o.Accuracy != nil {
 			m.Accuracy = &o.Accuracy.Distance

@@ -156,11 +156,11 @@ func (j Job) readReadings(m record.Meta, id string, notes *[]string) (record.Ove
 	if err != nil {
 		return record.Overlay{}, err
 	}
-	unit, err := m.Reading.CoordinateUnit()
+	unit, err := m.TableFormat.CoordinateUnit()
 	if err != nil {
 		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
-	how, at := m.Reading.Places()
+	how, at := m.TableFormat.Places()
 	s, err := vector.ReadSheet(f, vector.Positions{
 		Latitude: at["latitude"], Longitude: at["longitude"], Easting: at["easting"], Northing: at["northing"], Zone: at["zone"],
 		UTM: how.UTMZone, Unit: unit,
@@ -168,7 +168,7 @@ func (j Job) readReadings(m record.Meta, id string, notes *[]string) (record.Ove
 	if err != nil {
 		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
-	t := record.Table{Header: s.Header, Used: s.Used, Notes: s.Notes}
+	t := record.Table{Header: s.Header, PlaceColumns: s.Used, Notes: s.Notes}
 	for _, r := range s.Rows {
 		t.Rows = append(t.Rows, record.TableRow{Line: r.Line, Cells: r.Cells, Point: r.Point, Fault: r.Fault, Decimals: r.Decimals})
 	}

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"groundsheet/pack/record/derive"
+
 	"groundsheet/pack"
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
@@ -34,7 +36,7 @@ type Job struct {
 	Ticket     *pack.Ticket
 	Expected   []string // utilities that were notified, by the APWA code
 	Overlays   []record.Meta
-	Rules      []record.Rule    // of clearance between utilities, in the order of the job
+	Rules      []derive.Rule    // of clearance between utilities, in the order of the job
 	OlderThan  measure.Age      // records older than this are named by check; 0 = none are
 	DepthGap   measure.Distance // between readings over which a depth is still worked out; 0 = 15 m
 	DepthSlope float64          // rise over run beyond which neighbouring depths disagree; 0 = 0.2

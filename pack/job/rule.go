@@ -4,7 +4,7 @@ import (
 	"fmt"
 
 	"groundsheet/pack"
-	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 )
 
 // ruleTOML is a [[rule]] of job.toml as it is written.
@@ -15,7 +15,7 @@ type ruleTOML struct {
 	By         string        `toml:"by"`
 }
 
-func (r ruleTOML) rule() (out record.Rule, err error) {
+func (r ruleTOML) rule() (out derive.Rule, err error) {
 	if len(r.Between) != 2 {
 		return out, fmt.Errorf(`between wants two utilities: between = ["gas", "electric"]; one may stand twice, "any" is each`)
 	}
@@ -25,9 +25,9 @@ func (r ruleTOML) rule() (out record.Rule, err error) {
 }
 
 // least keeps the words of the job, a number and its unit set apart.
-func (l *statedLength) least() *record.Least {
+func (l *statedLength) least() *derive.MinClearance {
 	if l == nil {
 		return nil
 	}
-	return &record.Least{M: l.Metres(), Stated: pack.SpaceUnit(l.text)}
+	return &derive.MinClearance{M: l.Metres(), Stated: pack.SpaceUnit(l.text)}
 }

@@ -17,7 +17,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/plan"
-	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
@@ -179,7 +179,7 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 			return pack.Content{}, err
 		}
 	}
-	known := record.Compute(p.Overlays, p.Dig, plan.ComputeOptions(p.Job, o.Now()))
+	known := derive.From(p.Overlays, p.Dig, plan.ComputeOptions(p.Job, o.Now()))
 	return pack.Content{
 		About: About(p), Terms: p.Source.Terms, Bounds: bounds(p.Area, whole), Covers: p.Covers, Area: drawn,
 		Overlays: p.Overlays, Derived: &known, Quality: p.Base.Quality, Tiles: o.Shelf.In,

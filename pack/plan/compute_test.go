@@ -1,12 +1,13 @@
 package plan
 
 import (
-	"groundsheet/pack/job"
-	"groundsheet/pack/record"
-	"groundsheet/tiles/measure"
 	"strings"
 	"testing"
 	"time"
+
+	"groundsheet/pack/job"
+	"groundsheet/pack/record/derive"
+	"groundsheet/tiles/measure"
 )
 
 const statedJob = `
@@ -25,7 +26,7 @@ each_side = "24in"
 // states nothing.
 func TestComputeOptions(t *testing.T) {
 	now := time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
-	read := func(from, to string) record.Options {
+	read := func(from, to string) derive.Options {
 		j, err := job.Parse([]byte(strings.Replace(statedJob, from, to, 1)), "site")
 		if err != nil {
 			t.Fatal(err)
@@ -33,11 +34,11 @@ func TestComputeOptions(t *testing.T) {
 		return ComputeOptions(j, now)
 	}
 	plain := read("", "")
-	if plain.EachSide != 24*measure.Inch || !plain.Uncertainty || plain.Gap != 0 || plain.Doubts.Slope != 0 || plain.Guard.Year != 2026 {
+	if plain.EachSide != 24*measure.Inch || !plain.Uncertainty || plain.Gap != 0 || plain.Limits.Slope != 0 || plain.Year != 2026 {
 		t.Errorf("%+v", plain)
 	}
 	set := read(`margin = "50ft"`, "depth_gap = \"25ft\"\ndepth_slope = 0.5\nrecords_older_than = \"10y\"")
-	if set.Gap != 25*measure.Foot || set.Doubts.Slope != 0.5 {
+	if set.Gap != 25*measure.Foot || set.Limits.Slope != 0.5 {
 		t.Errorf("%+v", set)
 	}
 	if read("[tolerance]", "[tolerance]\nhide_uncertainty = true").Uncertainty {

@@ -3,6 +3,7 @@ package plan
 import (
 	"context"
 	"encoding/hex"
+
 	"groundsheet/pack"
 	"groundsheet/tiles/store"
 )

@@ -3,14 +3,15 @@ package plan
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"groundsheet/tiles"
-	"groundsheet/tiles/raster"
-	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/folder"
 	"image"
 	"math/rand/v2"
 	"testing"
 	"time"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/raster"
+	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/folder"
 )
 
 // patterned is a picture of no place; the seed changes it.
