@@ -1,9 +1,8 @@
-package plan
+package job
 
 import (
 	"time"
 
-	"groundsheet/pack/job"
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
 )
@@ -11,7 +10,7 @@ import (
 // ComputeOptions are the options by which what is known is worked out of the
 // job's records. The datum's shift is that of the whole year of now, so that a
 // pack does not change from day to day.
-func ComputeOptions(j job.Job, now time.Time) derive.Options {
+func (j Job) ComputeOptions(now time.Time) derive.Options {
 	o := derive.Options{
 		Uncertainty: true, Gap: j.DepthGap.Metres(), Limits: derive.Limits{Slope: j.DepthSlope},
 		SanityOptions: record.SanityOptions{Year: float64(now.UTC().Year()), Units: j.Units},

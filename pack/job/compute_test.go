@@ -1,11 +1,10 @@
-package plan
+package job
 
 import (
 	"strings"
 	"testing"
 	"time"
 
-	"groundsheet/pack/job"
 	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/measure"
 )
@@ -27,11 +26,11 @@ each_side = "24in"
 func TestComputeOptions(t *testing.T) {
 	now := time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
 	read := func(from, to string) derive.Options {
-		j, err := job.Parse([]byte(strings.Replace(statedJob, from, to, 1)), "site")
+		j, err := Parse([]byte(strings.Replace(statedJob, from, to, 1)), "site")
 		if err != nil {
 			t.Fatal(err)
 		}
-		return ComputeOptions(j, now)
+		return j.ComputeOptions(now)
 	}
 	plain := read("", "")
 	if plain.EachSide != 24*measure.Inch || !plain.Uncertainty || plain.Gap != 0 || plain.Limits.Slope != 0 || plain.Year != 2026 {
