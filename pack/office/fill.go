@@ -67,7 +67,7 @@ type Report struct {
 }
 
 // Run fetches and packs one base of a job. A plan that is refused is returned
-// as its *[source.Refused] before any request. When fetching stops early the
+// as its [source.Refused] before any request. When fetching stops early the
 // error says why; what was fetched stays in the store and no pack is written.
 //
 // A pack that stands there with the same content is not written again. The

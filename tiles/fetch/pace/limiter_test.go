@@ -1,4 +1,4 @@
-package fetch
+package pace
 
 import (
 	"context"
@@ -8,24 +8,22 @@ import (
 	"time"
 
 	"golang.org/x/time/rate"
-
-	"groundsheet/tiles/store"
 )
 
 // 429 halves the rate, once for all the requests that were on their way.
 func TestSlowHalvesOnceATime(t *testing.T) {
-	p := newPace(100, Options{}.filled())
+	p := New(100, 30*time.Second)
 	first := p.limiter.Limit()
 	sent := time.Now()
 	for range 5 {
-		p.slow(sent)
+		p.SlowDown(sent)
 	}
 	if got := p.limiter.Limit(); got != first/2 {
 		t.Errorf("5 answers to requests sent together: %v, want %v", got, first/2)
 	}
 	for range 20 {
 		time.Sleep(time.Microsecond)
-		p.slow(time.Now())
+		p.SlowDown(time.Now())
 	}
 	if got := p.limiter.Limit(); got < first*slowest || got > 2*first*slowest {
 		t.Errorf("after many answers: %v, want no less than 1/64 of %v", got, first)
@@ -33,59 +31,59 @@ func TestSlowHalvesOnceATime(t *testing.T) {
 }
 
 func TestPauseGrowsButNeverShrinks(t *testing.T) {
-	p := newPace(1000, Options{}.filled())
-	if d := p.pause(200 * time.Millisecond); d < 190*time.Millisecond {
+	p := New(1000, 30*time.Second)
+	if d := p.Pause(200 * time.Millisecond); d < 190*time.Millisecond {
 		t.Errorf("first pause adds %v", d)
 	}
-	if d := p.pause(100 * time.Millisecond); d != 0 {
+	if d := p.Pause(100 * time.Millisecond); d != 0 {
 		t.Errorf("a shorter pause adds %v", d)
 	}
-	if d := p.pause(300 * time.Millisecond); d < 80*time.Millisecond || d > 101*time.Millisecond {
+	if d := p.Pause(300 * time.Millisecond); d < 80*time.Millisecond || d > 101*time.Millisecond {
 		t.Errorf("a longer pause adds %v, want about 100 ms", d)
 	}
 	start := time.Now()
-	if _, err := p.turn(context.Background()); err != nil || time.Since(start) < 280*time.Millisecond {
-		t.Errorf("turn after %v, %v", time.Since(start), err)
+	if _, err := p.Wait(context.Background()); err != nil || time.Since(start) < 280*time.Millisecond {
+		t.Errorf("wait ended after %v, %v", time.Since(start), err)
 	}
 }
 
-func TestTurnEndsWithTheContext(t *testing.T) {
-	p := newPace(0.01, Options{}.filled())
-	p.turn(context.Background())
+func TestWaitEndsWithTheContext(t *testing.T) {
+	p := New(0.01, 30*time.Second)
+	p.Wait(context.Background())
 	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Millisecond)
 	defer cancel()
-	if _, err := p.turn(ctx); !errors.Is(err, context.DeadlineExceeded) {
+	if _, err := p.Wait(ctx); !errors.Is(err, context.DeadlineExceeded) {
 		t.Errorf("waiting for the rate: %v", err)
 	}
-	p = newPace(1000, Options{}.filled())
-	p.pause(time.Hour)
-	if _, err := p.turn(ctx); !errors.Is(err, context.DeadlineExceeded) {
+	p = New(1000, 30*time.Second)
+	p.Pause(time.Hour)
+	if _, err := p.Wait(ctx); !errors.Is(err, context.DeadlineExceeded) {
 		t.Errorf("waiting for the pause: %v", err)
 	}
 }
 
-// A pause that begins while a turn waits for its place holds that turn too.
+// A pause that begins during the wait for a place holds that request too.
 func TestPauseDuringTheLastWait(t *testing.T) {
-	p := newPace(1, Options{}.filled())
+	p := New(1, 30*time.Second)
 	p.limiter.SetLimit(rate.Inf)
 	p.window = 100 * time.Millisecond
-	if _, err := p.turn(context.Background()); err != nil {
+	if _, err := p.Wait(context.Background()); err != nil {
 		t.Fatal(err)
 	}
 	start := time.Now()
-	time.AfterFunc(30*time.Millisecond, func() { p.pause(300 * time.Millisecond) })
-	if _, err := p.turn(context.Background()); err != nil || time.Since(start) < 320*time.Millisecond {
-		t.Errorf("turn after %v, %v, want 330 ms", time.Since(start), err)
+	time.AfterFunc(30*time.Millisecond, func() { p.Pause(300 * time.Millisecond) })
+	if _, err := p.Wait(context.Background()); err != nil || time.Since(start) < 320*time.Millisecond {
+		t.Errorf("wait ended after %v, %v, want 330 ms", time.Since(start), err)
 	}
 }
 
 // After 429 the rate comes back by a tenth of the stated one at a time, and a
-// new 429 begins the quiet time anew.
+// new 429 begins the quiet time again.
 func TestRateRecoversSlowly(t *testing.T) {
-	p := newPace(100, Options{RecoverEvery: time.Minute}.filled())
+	p := New(100, time.Minute)
 	start := p.quiet
-	p.slow(time.Now())
-	p.slow(time.Now())
+	p.SlowDown(time.Now())
+	p.SlowDown(time.Now())
 	if p.share != 0.25 {
 		t.Fatalf("share %v after two halvings", p.share)
 	}
@@ -102,18 +100,18 @@ func TestRateRecoversSlowly(t *testing.T) {
 	}
 }
 
-// The slower rate is handed over, and grows for the time that nobody asked.
+// The slower rate is handed over, and grows for the time without requests.
 func TestShareIsHandedOver(t *testing.T) {
 	for _, c := range []struct {
 		idle  time.Duration
 		share float64
 		want  float64
 	}{{0, 0.5, 0.5}, {29 * time.Second, 0.5, 0.5}, {61 * time.Second, 0.5, 0.7}, {time.Hour, 0.5, 1}, {time.Hour, 0, 1}, {0, 7, 1}} {
-		first := newPace(10, Options{}.filled())
+		first := New(10, 30*time.Second)
 		first.share = c.share
 		first.left[0] = time.Now().Add(-c.idle)
-		next := newPace(10, Options{}.filled())
-		next.load(first.hand(), true)
+		next := New(10, 30*time.Second)
+		next.Load(first.State(), true)
 		if math.Abs(next.share-c.want) > 1e-9 || math.Abs(float64(next.limiter.Limit())-9.8*c.want) > 1e-6 {
 			t.Errorf("idle %v at %v: share %v, limit %v, want %v", c.idle, c.share, next.share, next.limiter.Limit(), c.want)
 		}
@@ -121,12 +119,12 @@ func TestShareIsHandedOver(t *testing.T) {
 }
 
 // Times of the run before that lie in the future, by a clock that was set
-// back, hold nobody up for longer than a full ring.
+// back, delay no request for longer than a full ring.
 func TestHandedOverTimesInTheFuture(t *testing.T) {
-	p := newPace(5, Options{}.filled())
-	p.load(store.RateState{Left: []time.Time{time.Now().Add(time.Hour), time.Now().Add(2 * time.Hour)}}, true)
+	p := New(5, 30*time.Second)
+	p.Load(State{Left: []time.Time{time.Now().Add(time.Hour), time.Now().Add(2 * time.Hour)}}, true)
 	for range 6 {
-		if d, _ := p.take(); d > 1100*time.Millisecond {
+		if d, _ := p.claim(); d > 1100*time.Millisecond {
 			t.Errorf("waits %v", d)
 		}
 	}

@@ -1,4 +1,4 @@
-package fetch
+package httpcache
 
 import (
 	"net/http"
@@ -14,6 +14,10 @@ func headers(pairs ...string) http.Header {
 		h.Add(pairs[i], pairs[i+1])
 	}
 	return h
+}
+
+func response(h http.Header, status int, received time.Time) Response {
+	return Response{Status: status, Header: h, Control: ParseDirectives(h), Requested: day, Received: received}
 }
 
 // The values are worked out by hand from the rules of the sections named.
@@ -56,58 +60,30 @@ func TestFreshness(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			if got := Freshness(c.h, c.status, day, day.Add(c.transit)); got != c.want {
+			if got := response(c.h, c.status, day.Add(c.transit)).Freshness(); got != c.want {
 				t.Errorf("%v, want %v", got, c.want)
 			}
 		})
 	}
 }
 
-func TestRetryAfter(t *testing.T) {
-	cases := []struct {
-		name string
-		h    http.Header
-		want time.Duration
-		ok   bool
-	}{
-		{"seconds (RFC 9110 10.2.3)", headers("Retry-After", "120"), 2 * time.Minute, true},
-		{"date against the answer's Date", headers("Retry-After", "Fri, 31 Dec 1999 23:59:59 GMT", "Date", "Fri, 31 Dec 1999 23:59:00 GMT"), 59 * time.Second, true},
-		{"date against our clock", headers("Retry-After", day.Add(30*time.Second).Format(http.TimeFormat)), 30 * time.Second, true},
-		{"date in the past", headers("Retry-After", day.Add(-time.Hour).Format(http.TimeFormat)), 0, true},
-		{"now", headers("Retry-After", "0"), 0, true},
-		{"none", nil, 0, false},
-		{"words", headers("Retry-After", "soon"), 0, false},
-		{"negative", headers("Retry-After", "-1"), 0, false},
-		{"fraction", headers("Retry-After", "1.5"), 0, false},
-	}
-	for _, c := range cases {
-		t.Run(c.name, func(t *testing.T) {
-			if got, ok := retryAfter(c.h, day); got != c.want || ok != c.ok {
-				t.Errorf("%v, %v, want %v, %v", got, ok, c.want, c.ok)
-			}
-		})
-	}
-}
-
-// Freshness and waits are never negative, whatever the headers say; with a
-// max-age, freshness is never beyond it.
+// Freshness is never negative, whatever the headers say, and never exceeds
+// max-age.
 func FuzzFreshness(f *testing.F) {
-	f.Add("max-age=60, private=\"a,b\"", "0", "5", day.Format(http.TimeFormat), "Sun, 06 Nov 1994 08:49:37 GMT", "120")
-	f.Add(`no-store, x="\"`, "Sunday, 06-Nov-94 08:49:37 GMT", "1, 2", "", "Sun Nov  6 08:49:37 1994", "Fri, 31 Dec 1999 23:59:59 GMT")
-	f.Fuzz(func(t *testing.T, cc, expires, age, date, modified, retry string) {
-		h := headers("Cache-Control", cc, "Age", age, "Date", date, "Last-Modified", modified, "Retry-After", retry)
+	f.Add("max-age=60, private=\"a,b\"", "0", "5", day.Format(http.TimeFormat), "Sun, 06 Nov 1994 08:49:37 GMT")
+	f.Add(`no-store, x="\"`, "Sunday, 06-Nov-94 08:49:37 GMT", "1, 2", "", "Sun Nov  6 08:49:37 1994")
+	f.Fuzz(func(t *testing.T, cc, expires, age, date, modified string) {
+		h := headers("Cache-Control", cc, "Age", age, "Date", date, "Last-Modified", modified)
 		if expires != "" {
 			h.Set("Expires", expires)
 		}
-		got := Freshness(h, 200, day, day.Add(time.Second))
+		r := response(h, 200, day.Add(time.Second))
+		got := r.Freshness()
 		if got < 0 {
 			t.Errorf("%v", got)
 		}
-		if d := cacheControl(h); d.has("max-age") && got > d.seconds("max-age") {
+		if d := r.Control; d.Has("max-age") && got > d.seconds("max-age") {
 			t.Errorf("%v, beyond max-age %v", got, d["max-age"])
-		}
-		if d, ok := retryAfter(h, day); d < 0 || !ok && d != 0 {
-			t.Errorf("wait %v, %v", d, ok)
 		}
 	})
 }

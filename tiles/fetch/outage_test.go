@@ -75,14 +75,14 @@ func TestKeepTrying(t *testing.T) {
 }
 
 // What is done before a run is kept at in the same way.
-func TestKeep(t *testing.T) {
+func TestRetry(t *testing.T) {
 	o := quick()
 	o.KeepTrying = time.Minute
 	told, tries := 0, 0
 	o.Trying = func(time.Time, string) { told++ }
 	do := func(until int, outage bool) error {
 		told, tries = 0, 0
-		return fetch.Keep(t.Context(), o, func() (bool, error) {
+		return fetch.Retry(t.Context(), o, func() (bool, error) {
 			if tries++; tries < until {
 				return outage, errors.New("no answer")
 			}

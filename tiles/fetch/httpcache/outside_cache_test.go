@@ -1,6 +1,6 @@
 //go:build outside
 
-package fetch
+package httpcache
 
 import (
 	"bytes"
@@ -86,7 +86,7 @@ func TestOutsideCacheSemantics(t *testing.T) {
 		t.Fatal(err)
 	}
 	node := exec.Command("node", "cache.mjs")
-	node.Dir, node.Stdin, node.Stderr = filepath.Join("..", "..", "testdata", "reference"), bytes.NewReader(input), os.Stderr
+	node.Dir, node.Stdin, node.Stderr = filepath.Join("..", "..", "..", "testdata", "reference"), bytes.NewReader(input), os.Stderr
 	out, err := node.Output()
 	if err != nil {
 		t.Fatal(err)
@@ -104,7 +104,8 @@ func TestOutsideCacheSemantics(t *testing.T) {
 		for k, v := range s.Headers {
 			h.Set(k, v)
 		}
-		keep, fresh := !cacheControl(h).noStore(s.Status), Freshness(h, s.Status, reference, reference).Seconds()
+		r := Response{Status: s.Status, Header: h, Control: ParseDirectives(h), Requested: reference, Received: reference}
+		keep, fresh := !r.NoStore(), r.Freshness().Seconds()
 		if !keep {
 			fresh = 0
 		}
