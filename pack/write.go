@@ -10,7 +10,6 @@ import (
 	"path/filepath"
 	"time"
 
-	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fault"
@@ -26,7 +25,7 @@ type Content struct {
 	Bounds   tiles.Box // an area that every zoom covers
 	Covers   []tiles.Cover
 	Area     []byte // as [Ground.GeoJSON] gives it
-	Overlays []record.Overlay
+	Overlays []Overlay
 	Derived  *derive.Result // what was worked out of the overlays; nil = nothing was
 	Quality  int            // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
@@ -36,7 +35,7 @@ type Content struct {
 	Suspects    []Suspect // images that are most likely no imagery; they are packed and named
 
 	// Tiles walks what is held of a cover in tile order; image bytes only when
-	// data is set.
+	// data is set, and then proved by their hash: they are not hashed again.
 	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error]
 
 	parts derive.Encoded // Known as it is written
