@@ -65,7 +65,7 @@ func packOf(t *testing.T, a pack.About, overlays []record.Overlay, dig orb.Multi
 	path := filepath.Join(t.TempDir(), "k.mbtiles")
 	box, _ := deep.Bounds()
 	h := whole(t)
-	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: overlays, Derived: &k, Tiles: h.in}
+	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: overlays, Derived: &k, Tiles: h}
 	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
 		t.Fatal(err)
 	}

@@ -182,7 +182,7 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 	known := derive.From(p.Overlays, p.Dig, plan.ComputeOptions(p.Job, o.Now()))
 	return pack.Content{
 		About: About(p), Terms: p.Source.Terms, Bounds: bounds(p.Area, whole), Covers: p.Covers, Area: drawn,
-		Overlays: p.Overlays, Derived: &known, Quality: p.Base.Quality, Tiles: o.Shelf.In,
+		Overlays: p.Overlays, Derived: &known, Quality: p.Base.Quality, Tiles: o.Shelf,
 		Placeholder: p.Source.Placeholder, Suspects: found,
 	}, nil
 }
