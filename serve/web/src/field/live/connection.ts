@@ -1,0 +1,178 @@
+// Whether the laptop is in reach, whether it still serves the pack that is
+// open, and what its clock says. Asked when the page wakes, when the laptop's events
+// say that something changed, and every minute.
+import { clockAhead } from "./clock";
+import { dateText } from "../../shared/lib/dates";
+import { byId, make } from "../../shared/lib/dom";
+import type { Events } from "./events";
+import { request, onResponse } from "../../shared/lib/http";
+import "./connection.css";
+import type { PackEntry } from "../../shared/lib/api";
+import { say } from "../../shared/lib/words";
+
+/** How often the laptop is asked, in milliseconds, in reach and out of it. */
+const often = { near: 60_000, far: 8_000 };
+
+/** How long an answer is waited for. */
+const patienceMs = 6_000;
+
+export interface Connection {
+  /** How far this device's clock is ahead of the laptop's, in milliseconds; null until it is known. */
+  ahead(): number | null;
+  /** Watches over the open pack; what was heard of its version so far counts. */
+  watch(pack: { id: string; back(): void; clock(): void; exchanged(): void; listed(packs: PackEntry[]): void }): void;
+  /** Asks now; tells whether the laptop is in reach. */
+  check(): Promise<boolean>;
+}
+
+/** The version of a pack that an answer names, "" for none; and the pack. */
+function versionIn(answer: Response): { pack: string; version: string } {
+  const pack = /\/packs\/([^/]+)\//.exec(answer.url)?.[1] ?? "";
+  return { pack: decodeURIComponent(pack), version: answer.headers.get("Groundsheet-Pack") ?? "" };
+}
+
+export function makeConnection(events: Events): Connection {
+  const line = makeLine();
+  const versions = new Map<string, string>(); // pack → the version this page shows
+  let ahead: number | null = null;
+  let far = "";
+  let watched: Parameters<Connection["watch"]>[0] | null = null;
+  let exchanged = false;
+  let gone = false; // the pack was taken off the laptop, or is being exchanged just now
+  let timer: ReturnType<typeof setTimeout> | undefined;
+
+  const exchange = () => {
+    if (exchanged) return;
+    exchanged = true;
+    watched?.exchanged();
+    line.show(say("reach.exchanged"), say("reach.show_new"));
+  };
+  const lost = (since: string) => {
+    if (exchanged || (far !== "" && far >= since)) return;
+    far = since;
+    line.show(say("reach.out", { when: dateText(since, new Date()) }), "");
+    again();
+  };
+  const found = () => {
+    if (far === "") return;
+    far = "";
+    if (exchanged) return;
+    if (gone) return tellGone();
+    line.hide();
+    watched?.back();
+  };
+  const tellGone = () => line.show(say("reach.not_served"), say("reach.refresh"));
+  const began = new Date().toISOString();
+  let heard = ""; // when the laptop itself answered last; a kept answer is no sign of it
+  const hear = (answer: Response) => {
+    const seen = answer.headers.get("Groundsheet-Seen") ?? "";
+    if (seen !== "") return lost(seen);
+    const { pack, version } = versionIn(answer);
+    if (version === "") return;
+    const known = versions.get(pack);
+    if (known === undefined) versions.set(pack, version);
+    else if (known !== version && watched?.id === pack) exchange();
+  };
+  onResponse(hear);
+
+  const ask = async () => {
+    try {
+      const asked = Date.now();
+      const answer = await request("/packs.json", { cache: "no-store" }, patienceMs);
+      if (answer.headers.get("Groundsheet-Seen")) return;
+      heard = new Date().toISOString();
+      if (answer.status === 401) return line.show(say("reach.join_again"), say("reach.join"));
+      if (!answer.ok) return found(); // the server says what is wrong to whoever asks for the map
+      ahead = clockAhead(answer.headers.get("Date"), asked, Date.now()) ?? ahead;
+      watched?.clock();
+      const { packs } = (await answer.json()) as { packs: PackEntry[] };
+      watched?.listed(packs);
+      compare(packs); // first: what did not load must not come from another pack
+      found();
+    } catch {
+      lost(heard || far || began);
+    } finally {
+      again();
+    }
+  };
+  let asking: Promise<void> | null = null;
+  const check = async () => {
+    asking ??= ask();
+    await asking;
+    asking = null;
+    return far === "";
+  };
+  const compare = (packs: PackEntry[]) => {
+    if (watched === null) return;
+    const id = watched.id;
+    const entry = packs.find((p) => p.id === id);
+    if (entry !== undefined && entry.version !== versions.get(id)) return exchange();
+    if (gone === (entry === undefined) || exchanged) return;
+    gone = entry === undefined;
+    if (gone) tellGone();
+    else line.hide();
+  };
+  const again = () => {
+    clearTimeout(timer);
+    timer = setTimeout(() => void (document.hidden ? again() : check()), far === "" ? often.near : often.far);
+  };
+  wake(check);
+  listen(events, check, (id) => versions.get(id));
+  return {
+    ahead: () => ahead,
+    watch(pack) {
+      watched = pack;
+      void check();
+    },
+    check,
+  };
+}
+
+/** Runs `f` when the laptop goes out of reach or comes back, and when it says that it serves another version than the one `shown`. */
+function listen(events: Events, f: () => Promise<boolean>, shown: (id: string) => string | undefined): void {
+  let near: unknown = true;
+  events.on("link", (up) => {
+    if (up === near) return;
+    near = up;
+    if (!document.hidden) void f();
+  });
+  events.on("packs", (data) => {
+    const packs = (data as { packs?: Record<string, unknown> } | null)?.packs ?? {};
+    if (Object.entries(packs).some(([id, version]) => shown(id) !== undefined && shown(id) !== version)) void f();
+  });
+}
+
+/** Runs `f` when the page comes back: from sleep, from the browser's memory, or into a network. */
+function wake(f: () => Promise<boolean>): void {
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden) void f();
+  });
+  window.addEventListener("pageshow", (e) => {
+    if (e.persisted) void f();
+  });
+  window.addEventListener("online", () => void f());
+  window.addEventListener("offline", () => void f());
+}
+
+function makeLine(): { show(words: string, button: string): void; hide(): void } {
+  const words = make("p", "");
+  const button = make("button", "");
+  button.type = "button";
+  button.addEventListener("click", () => location.reload());
+  const line = make("div", "", words, button);
+  line.id = "reach";
+  line.hidden = true;
+  line.setAttribute("role", "status");
+  byId("over").prepend(line);
+  return {
+    show(text, press) {
+      words.textContent = text;
+      button.textContent = press;
+      button.hidden = press === "";
+      line.hidden = false;
+    },
+    hide: () => {
+      line.hidden = true;
+    },
+  };
+}

@@ -1,0 +1,66 @@
+// What the laptop tells by itself: its position, its clock, its packs. However
+// many tabs are open, the laptop has one stream of this browser, because a browser
+// has no more than six connections to it and the picture needs them.
+import { openStream, type EventStream, type StreamEvent } from "./stream";
+import { shareByLeader } from "./leader";
+import type { WorkerCommand } from "./sharedworker";
+
+export interface Events {
+  /** Has `f` called with each event of a name, and at once with the latest; `at` is when it came, in milliseconds since 1970. */
+  on(name: string, f: (data: unknown, at: number) => void): void;
+}
+
+export function makeEvents(): Events {
+  const latest = new Map<string, StreamEvent>();
+  const wanted = new Map<string, ((data: unknown, at: number) => void)[]>();
+  const tell = (m: StreamEvent) => {
+    latest.set(m.name, m);
+    for (const f of wanted.get(m.name) ?? []) f(m.data, m.at);
+  };
+  let link: EventStream | null = connect(tell);
+  // A page that is put away lets go, and one that comes back begins again.
+  window.addEventListener("pagehide", () => {
+    link?.close();
+    link = null;
+  });
+  window.addEventListener("pageshow", () => {
+    link ??= connect(tell);
+  });
+  const wake = () => {
+    if (!document.hidden) link?.wake();
+  };
+  document.addEventListener("visibilitychange", wake);
+  window.addEventListener("online", wake);
+  return {
+    on(name, f) {
+      wanted.set(name, [...(wanted.get(name) ?? []), f]);
+      const m = latest.get(name);
+      if (m !== undefined) f(m.data, m.at);
+    },
+  };
+}
+
+function connect(tell: (m: StreamEvent) => void): EventStream {
+  const rest = () => ("BroadcastChannel" in window ? shareByLeader(tell) : openStream(tell));
+  if (!("SharedWorker" in window)) return rest();
+  try {
+    return share(tell, rest);
+  } catch {
+    return rest();
+  }
+}
+
+function share(tell: (m: StreamEvent) => void, rest: () => EventStream): EventStream {
+  const worker = new SharedWorker("/events.js", "groundsheet events");
+  let instead: EventStream | null = null;
+  const say = (w: WorkerCommand) => worker.port.postMessage(w);
+  worker.onerror = () => {
+    instead ??= rest();
+  };
+  worker.port.onmessage = (e: MessageEvent<StreamEvent>) => tell(e.data);
+  say("hello");
+  return {
+    wake: () => (instead === null ? say("wake") : instead.wake()),
+    close: () => (instead === null ? say("bye") : instead.close()),
+  };
+}

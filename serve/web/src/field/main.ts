@@ -1,0 +1,104 @@
+// The page begins here: find the packs, open one.
+import type OLMap from "ol/Map";
+import type { MapView } from "../shared/map/mapview";
+import { dateText, statedTime } from "../shared/lib/dates";
+import { byId, make } from "../shared/lib/dom";
+import { makeEvents } from "./live/events";
+import { UserError, getJSON, words } from "../shared/lib/http";
+import { openPack, type PageParts } from "./app/session";
+import { lastView } from "../shared/map/lastview";
+import { parseViewHash, formatViewHash } from "../shared/map/viewhash";
+import { makeThemePicker } from "../shared/shell/themepicker";
+import { makeConnection } from "./live/connection";
+import { registerServiceWorker } from "./offline/register";
+import { makeSheet, type Page } from "../shared/shell/sheet";
+import { makeToast } from "../shared/shell/toast";
+import { makeErrorBar } from "../shared/shell/errorbar";
+import "./page.css";
+import "./job/verdict.css";
+import type { PackEntry } from "../shared/lib/api";
+import { makeVerdicts, verdictBadge } from "./job/verdict";
+import { say } from "../shared/lib/words";
+
+declare global {
+  interface Window {
+    /** For tests: the map once it is made, and when all of it is drawn. */
+    groundsheet: { map: OLMap | null; ready: Promise<void> };
+  }
+}
+
+let chart: MapView | null = null;
+const events = makeEvents();
+const frame: PageParts = {
+  strip: makeErrorBar(), sheet: makeSheet(() => chart?.select([])), spot: makeToast(),
+  events, lights: makeThemePicker(), reach: makeConnection(events), verdicts: makeVerdicts(events),
+};
+
+async function start(): Promise<void> {
+  const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", say("load.jobs"));
+  frame.verdicts.listed(packs);
+  if (packs.length === 0) throw new UserError(say("load.no_jobs"));
+  const place = parseViewHash(location.hash);
+  const only = packs.length === 1 && place.pack === "" ? packs[0] : undefined;
+  const entry = packs.find((p) => p.id === place.pack) ?? only;
+  offerOthers(packs);
+  if (entry === undefined) {
+    if (place.pack !== "") frame.strip.show(say("load.no_such_job", { job: place.pack }), () => choose(packs));
+    choose(packs);
+    return;
+  }
+  chart = await openPack(entry, place.at ?? lastView(entry.id), frame);
+  window.groundsheet.map = chart.map;
+  void registerServiceWorker();
+}
+
+function offerOthers(packs: PackEntry[]): void {
+  const button = byId("change-job");
+  button.hidden = packs.length < 2;
+  button.onclick = () => choose(packs);
+}
+
+function choose(packs: PackEntry[]): void {
+  const page: Page = {
+    title: say("job.which"),
+    body: () => [make("ul", "jobs", ...packs.map((p) => {
+      const badge = p.verdict === undefined ? null : verdictBadge(frame.verdicts.of(p.id), "span");
+      const b = make("button", "", make("b", "", p.name === "" ? p.id : p.name), ...(badge ? [badge] : []), ...jobWords(p).map((w) => make("span", "", w)));
+      b.type = "button";
+      b.addEventListener("click", () => {
+        location.hash = formatViewHash({ pack: p.id, at: null });
+        location.reload();
+      });
+      return make("li", "", b);
+    }))],
+  };
+  frame.sheet.open(page);
+  frame.verdicts.on(() => frame.sheet.redrawPage(page));
+}
+
+/** What tells one pack of a job from another. */
+function jobWords(p: PackEntry): string[] {
+  const words: string[] = [];
+  if (p.number !== undefined) words.push(p.number === "" ? say("job.no_number") : say("job.number", { number: p.number }));
+  if (p.source !== undefined) words.push(p.source === "" ? say("screen.no_source") : say("job.source", { source: p.source }));
+  if (p.deepest_zoom !== undefined) words.push(say("job.deepest", { zoom: p.deepest_zoom }));
+  if (p.packed !== undefined) words.push(statedTime(p.packed) === "" ? say("job.no_packed") : say("job.packed", { when: dateText(p.packed, new Date()) }));
+  return words;
+}
+
+function run(): Promise<void> {
+  document.body.dataset.state = "loading";
+  return start().then(
+    () => {
+      document.body.dataset.state = chart === null ? "choosing" : "ready";
+    },
+    (e: unknown) => {
+      document.body.dataset.state = "failed";
+      // Not a reload: out of reach of the laptop that would lose the page.
+      frame.strip.show(words(e), () => void run());
+    },
+  );
+}
+
+window.groundsheet = { map: null, ready: Promise.resolve() };
+window.groundsheet.ready = run();

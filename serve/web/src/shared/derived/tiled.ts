@@ -1,0 +1,87 @@
+// What was worked out of very many readings: zones and crossings come as vector
+// tiles too, and what a tap tells of them in words alone.
+import type Feature from "ol/Feature";
+import type OLMap from "ol/Map";
+import type { Coordinate } from "ol/coordinate";
+import type { StyleFunction } from "ol/style/Style";
+import type { TileFeed, FeedTarget } from "../records/tilefeed";
+import { recordIdsOf, type Derived, type DerivedLayer } from "./layers";
+import { replaceSource, attachFeed, fetchNear } from "../records/tiled";
+import { isOn, type RecordLayer } from "../records/load";
+import type { DerivedTiles } from "../lib/api";
+import { say } from "../lib/words";
+
+/** From this pixel size on, in Web Mercator metres, zones are narrower than their edges and not drawn. */
+const maxZoneResolution = 0.5;
+
+export interface TiledDerived {
+  load(): Promise<void>;
+  /** What lies at a place, of what is on. */
+  near(place: Coordinate, resolution: number): Promise<Feature[]>;
+  /** Whether zones are left out because the map is too far away. */
+  tooFar(resolution: number): boolean;
+  /** Asks for nothing more: the laptop serves another pack. */
+  stop(): void;
+}
+
+/** Feeds the layers of zones and crossings. */
+export function makeTiledDerived(
+  map: OLMap, at: DerivedTiles, known: Derived, records: RecordLayer[], changed: () => void, failed: (fault: string) => void,
+): TiledDerived {
+  const layerOf = (id: DerivedLayer["id"]) => known.layers.find((l) => l.id === id);
+  const [zones, crossings] = [layerOf("zones"), layerOf("crossings")];
+  const feeds: TileFeed[] = [];
+  const faults = new Map<DerivedLayer, string>();
+  const feed = (l: DerivedLayer | undefined, tilejson: string, on: (resolution: number) => boolean, repair?: (f: Feature) => void) => {
+    if (!l) return;
+    const style = l.layer.getStyleFunction();
+    if (style) l.layer.setStyle(clippedStyle(style));
+    const target: FeedTarget = {
+      what: say("load.layer", { title: l.title }), tilejson, visibleAt: (resolution) => l.layer.getVisible() && on(resolution), repair,
+      show: (all) => replaceSource(l.layer, all),
+      get fault() { return faults.get(l) ?? ""; },
+      set fault(words) {
+        faults.set(l, words);
+        known.fault = [...faults.values()].find((w) => w !== "") ?? "";
+      },
+      get content() { return l.content; },
+      set content(c) { l.content = c; },
+    };
+    feeds.push(attachFeed(map, target, l.layer, changed, failed));
+  };
+  feed(zones, at.zones.tilejson, (resolution) => resolution < maxZoneResolution);
+  feed(crossings, at.crossings.tilejson, () => true, repairCrossing);
+  const told = (f: Feature) => recordIdsOf(f).every((id) => records.some((r) => r.overlay.id === id && isOn(r)));
+  return {
+    async load() {
+      for (const f of feeds) {
+        await f.load();
+        if (known.fault !== "") return;
+      }
+    },
+    async near(place, resolution) {
+      const ask = async (l: DerivedLayer | undefined, url: string) =>
+        (l?.layer.getVisible() ? (await fetchNear(url, say("load.layer_here", { title: l.title }), place, resolution)).found.filter(told) : []);
+      const all = await Promise.all([ask(crossings, at.crossings.near), ask(zones, resolution < maxZoneResolution ? at.zones.near : "")]);
+      return all.flat();
+    },
+    stop: () => feeds.forEach((f) => f.stop()),
+    tooFar: (resolution) => resolution >= maxZoneResolution && zones?.layer.getVisible() === true && (zones.content?.features ?? 0) > 0,
+  };
+}
+
+/** An inside is filled and has no edge: it ends where its tile does. */
+function clippedStyle(style: StyleFunction): StyleFunction {
+  return (f, resolution) => {
+    const all = style(f, resolution);
+    if (f.get("layer") !== "faces" || !Array.isArray(all)) return all;
+    return all[0]?.getFill() && !all[0].getStroke() ? all[0] : undefined;
+  };
+}
+
+// A tile carries lists as text, and nothing for what is not known.
+function repairCrossing(f: Feature): void {
+  const lines: unknown = f.get("lines");
+  f.set("lines", typeof lines === "string" ? JSON.parse(lines) : [], true);
+  if (f.get("separation_m") === undefined) f.set("separation_m", null, true);
+}

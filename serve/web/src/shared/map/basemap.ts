@@ -1,0 +1,139 @@
+// The base picture: tiles of the pack, asked for only where the pack has any.
+import TileState from "ol/TileState";
+import type ImageTile from "ol/ImageTile";
+import type Tile from "ol/Tile";
+import { buffer, getIntersection, getWidth, isEmpty, type Extent } from "ol/extent";
+import type Geometry from "ol/geom/Geometry";
+import TileLayer from "ol/layer/Tile";
+import { transformExtent } from "ol/proj";
+import XYZ from "ol/source/XYZ";
+import TileGrid from "ol/tilegrid/TileGrid";
+import { UserError, request, ownPath } from "../lib/http";
+import type { TileJSON } from "../lib/api";
+import { say } from "../lib/words";
+
+/** Half the width of the Web Mercator square, in its own metres. */
+const half = 20037508.342789244;
+
+/** Bounds come rounded; a sliver this thin, in metres, must not ask for a whole tile more. */
+const boundsTolerance = 0.05;
+
+/** How far above the shallowest tiles, packed or shrunk by the server, they are still drawn, in zooms; from farther a view would ask for thousands. */
+const underzoom = 2;
+
+/** The base layer of one pack and what is known of its tiles. */
+export interface BaseMap {
+  layer: TileLayer;
+  /** where the pack has a picture, in Web Mercator */
+  extent: Extent;
+  /** the pixel size of the deepest tiles, in Web Mercator metres */
+  finest: number;
+  /** the same of the shallowest */
+  coarsest: number;
+  /** whether a view at this pixel size has a picture at all, or is too far out */
+  drawnAt(resolution: number): boolean;
+  /** the pixel size of the coarsest picture the server enlarged for wanted ground in this view; 0 when it enlarged none */
+  coarsestEnlarged(view: Extent, resolution: number): number;
+  /** asks again for everything in view */
+  reload(): void;
+  /** asks for nothing more: the pack is another one now */
+  stop(): void;
+}
+
+/** What happens to tiles, for the page to tell. */
+export interface TileEvents {
+  failed(): void;
+  enlarged(): void;
+}
+
+function grid(t: TileJSON, size: number, ratio: number, extent: Extent): TileGrid {
+  const resolutions: number[] = [];
+  for (let z = 0; z <= (t.maxzoom ?? 30); z++) resolutions.push(((2 * half) / size / 2 ** z) * ratio);
+  return new TileGrid({
+    extent, origin: [-half, half], resolutions, tileSize: size / ratio, minZoom: t.shrunk_zoom ?? t.minzoom ?? 0,
+  });
+}
+
+function pictureExtent(t: TileJSON): Extent {
+  const world: Extent = [-half, -half, half, half];
+  const b = t.bounds;
+  if (b === undefined || b.length !== 4 || !b.every(Number.isFinite)) return world;
+  const e = getIntersection(transformExtent(b, "EPSG:4326", "EPSG:3857"), world);
+  if (isEmpty(e)) throw new UserError(say("load.no_bounds"));
+  const inner = buffer(e, -boundsTolerance);
+  return isEmpty(inner) ? e : inner;
+}
+
+/**
+ * The base layer. On a dense screen tiles are drawn at half size, so that a
+ * finer zoom is used where the pack has one. Enlargement is told only of tiles
+ * over `wanted` ground; a pack owes nothing beyond it.
+ */
+export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: Geometry[], events: TileEvents): BaseMap {
+  const template = t.tiles[0];
+  if (template === undefined) throw new UserError(say("load.no_tiles"));
+  const ratio = density >= 1.5 ? 2 : 1;
+  const extent = pictureExtent(t);
+  const tileGrid = grid(t, size, ratio, extent);
+  const enlarged = new Map<string, number>(); // tile → the zoom its picture really has
+  let stopped = false;
+  const source = new XYZ({
+    tileGrid, tilePixelRatio: ratio, transition: 0, wrapX: false, attributionsCollapsible: false,
+    tileUrlFunction: ([z, x, y]) =>
+      ownPath(template.replace("{z}", String(z)).replace("{x}", String(x)).replace("{y}", String(y))),
+    tileLoadFunction: (tile, path) => (stopped ? tile.setState(TileState.EMPTY) : void load(tile, path, enlarged, events)),
+  });
+  const coarsest = tileGrid.getResolution(tileGrid.getMinZoom()) / ratio;
+  const farthest = coarsest * 2 ** (underzoom + 0.01);
+  return {
+    layer: new TileLayer({ className: "picture", source, zIndex: 0, maxResolution: farthest }),
+    extent,
+    finest: tileGrid.getResolution(tileGrid.getMaxZoom()) / ratio,
+    coarsest,
+    drawnAt: (resolution) => resolution < farthest,
+    coarsestEnlarged(view, resolution) {
+      let coarsest = 0;
+      if (resolution >= farthest) return coarsest;
+      tileGrid.forEachTileCoord(view, tileGrid.getZForResolution(resolution), (c) => {
+        const from = enlarged.get(c.join("/"));
+        if (from !== undefined && overlaps(wanted, tileGrid.getTileCoordExtent(c))) coarsest = Math.max(coarsest, tileGrid.getResolution(from) / ratio);
+      });
+      return coarsest;
+    },
+    reload: () => source.refresh(),
+    stop: () => {
+      stopped = true;
+    },
+  };
+}
+
+/** Whether a tile lies over wanted ground by more than a pixel of its own; without any shape all ground counts. */
+function overlaps(wanted: Geometry[], tile: Extent): boolean {
+  const inner = buffer(tile, -getWidth(tile) / 256);
+  return wanted.length === 0 || wanted.some((g) => g.intersectsExtent(inner));
+}
+
+// Fetched by hand because an image element tells neither the status nor the
+// header that says a tile was enlarged.
+async function load(tile: Tile, path: string, enlarged: Map<string, number>, events: TileEvents): Promise<void> {
+  try {
+    const answer = await request(path);
+    // 410: this version of the pack is not served any more; nothing of another one is drawn in its place.
+    if (answer.status === 404 || answer.status === 204 || answer.status === 410) return tile.setState(TileState.EMPTY);
+    if (!answer.ok) throw new Error(`tile: ${answer.status}`);
+    const from = /^(\d+)\//.exec(answer.headers.get("Groundsheet-Enlarged-From") ?? "");
+    const url = URL.createObjectURL(await answer.blob());
+    const image = (tile as ImageTile).getImage() as HTMLImageElement;
+    const done = () => URL.revokeObjectURL(url);
+    image.addEventListener("load", done, { once: true });
+    image.addEventListener("error", () => { done(); events.failed(); }, { once: true });
+    image.src = url;
+    if (from) {
+      enlarged.set(tile.getTileCoord().join("/"), Number(from[1]));
+      events.enlarged();
+    }
+  } catch {
+    tile.setState(TileState.ERROR);
+    events.failed();
+  }
+}

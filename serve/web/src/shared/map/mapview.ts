@@ -1,0 +1,143 @@
+// The map itself: a view that cannot get lost, taps, and the marking of what was tapped.
+import type Feature from "ol/Feature";
+import OLMap from "ol/Map";
+import View from "ol/View";
+import type { Coordinate } from "ol/coordinate";
+import { buffer, getCenter, getHeight, getWidth, isEmpty, type Extent } from "ol/extent";
+import { defaults as interactions } from "ol/interaction/defaults";
+import VectorLayer from "ol/layer/Vector";
+import { fromLonLat, toLonLat } from "ol/proj";
+import VectorSource from "ol/source/Vector";
+import type { BaseMap } from "./basemap";
+import { byId } from "../lib/dom";
+import type { Hit } from "../sheets/recorddetails";
+import type { RecordLayer } from "../records/load";
+import type { ViewPosition } from "./viewhash";
+import { selectionStyle } from "../records/styles";
+
+/** How far past the deepest picture one may look, in zooms. */
+const overzoom = 4.5;
+
+/** The smallest the job may get on screen, in pixels. */
+const minJobPixels = 120;
+
+/** How near to a feature a thumb must come, in pixels. */
+const tapTolerance = 14;
+
+export interface MapView {
+  map: OLMap;
+  view: View;
+  wholeJob(): void;
+  zoomBy(steps: number): void;
+  /** Lays layers over the picture. */
+  addLayers(layers: VectorLayer[]): void;
+  position(): ViewPosition | null;
+  moveTo(at: ViewPosition): void;
+  /** What lies under a place on the screen, points first. */
+  recordsAt(pixel: number[], layers: RecordLayer[]): Hit[];
+  /** What of some layers lies under a place, small things first. */
+  featuresAt(pixel: number[], layers: VectorLayer[]): Feature[];
+  select(features: Feature[]): void;
+  /** Moves the map so that a place on it is in sight, above what covers its foot. */
+  reveal(place: Coordinate, covered: number): void;
+}
+
+/** The view: round the job, from beyond the shallowest picture to past the deepest. */
+function makeView(job: Extent, base: BaseMap): View {
+  const side = Math.max(getWidth(job), getHeight(job), 20);
+  const zoomOf = (resolution: number) => Math.log2(156543.03392804097 / resolution);
+  const maxZoom = zoomOf(base.finest) + overzoom;
+  return new View({
+    center: getCenter(job),
+    zoom: 17,
+    minZoom: Math.max(0, Math.min(zoomOf(side / minJobPixels), zoomOf(base.coarsest) - 1, maxZoom - 1)),
+    maxZoom,
+    extent: buffer(job, side),
+    constrainOnlyCenter: true,
+    smoothExtentConstraint: true,
+    enableRotation: false,
+  });
+}
+
+export function makeMapView(area: Extent, base: BaseMap): MapView {
+  const job = isEmpty(area) ? base.extent : area; // another program's file has no area: all of its picture
+  const view = makeView(job, base);
+  const chosen = new VectorLayer({ source: new VectorSource(), style: selectionStyle(), zIndex: 15 });
+  const map = new OLMap({
+    target: byId("map"), view, controls: [], layers: [base.layer, chosen],
+    interactions: interactions({ altShiftDragRotate: false, pinchRotate: false }),
+  });
+  const wholeJob = () => view.fit(job, { padding: [36, 36, 36, 36], duration: 0 });
+  const chart: MapView = {
+    map,
+    view,
+    wholeJob,
+    zoomBy: (steps) => view.animate({ zoom: (view.getZoom() ?? 17) + steps, duration: 160 }),
+    addLayers: (layers) => void map.getLayers().extend(layers),
+    position() {
+      const center = view.getCenter();
+      const zoom = view.getZoom();
+      if (center === undefined || zoom === undefined) return null;
+      const [lon, lat] = toLonLat(center) as [number, number];
+      return { lat, lon, zoom };
+    },
+    moveTo(at) {
+      view.setCenter(fromLonLat([at.lon, at.lat]));
+      view.setZoom(at.zoom);
+    },
+    recordsAt: (pixel, all) => recordsAt(map, pixel, all),
+    featuresAt(pixel, layers) {
+      const found = layers.map((l) => map.getFeaturesAtPixel(pixel, { hitTolerance: l.get("exact") === true ? 0 : tapTolerance, layerFilter: (x) => x === l }));
+      return [...new Set(found.flat())] as Feature[];
+    },
+    select(features) {
+      chosen.getSource()?.clear();
+      // Copies keep the halo apart from the record they belong to.
+      chosen.getSource()?.addFeatures(features.map((f) => {
+        const copy = f.clone();
+        copy.setId(undefined);
+        return copy;
+      }));
+    },
+    reveal: (place, covered) => reveal(map, place, covered),
+  };
+  wholeJob();
+  return chart;
+}
+
+function reveal(map: OLMap, [x, y]: Coordinate, covered: number): void {
+  map.updateSize(); // what has just opened beside the map may have made it narrower
+  const view = map.getView();
+  const [width, height] = map.getSize() ?? [];
+  const [midX, midY] = view.getCenter() ?? [];
+  const resolution = view.getResolution();
+  if (!width || !height || !resolution || x === undefined || y === undefined || midX === undefined || midY === undefined) return;
+  const right = (x - midX) / resolution; // from the middle, in pixels
+  const down = (midY - y) / resolution;
+  const free = height - covered;
+  const aside = Math.abs(right) > width / 2 - 24;
+  const under = covered > 0 && height / 2 + down > free - 40;
+  if (!aside && !under) return;
+  view.animate({
+    center: [aside ? x : midX, under ? midY - (height / 2 + down - free / 2) * resolution : midY],
+    duration: 160,
+  });
+}
+
+function recordsAt(map: OLMap, pixel: number[], layers: RecordLayer[]): Hit[] {
+  const found: Hit[] = [];
+  map.forEachFeatureAtPixel(pixel, (f, layer) => {
+    const of = layers.find((l) => l.parts.some((p) => p === layer));
+    if (of && !found.some((h) => h.feature === f)) found.push({ feature: f as Feature, overlay: of.overlay });
+  }, { hitTolerance: tapTolerance, layerFilter: (l) => layers.some((x) => x.parts.some((p) => p === l)) });
+  return pointsFirst(found);
+}
+
+/** Points first, then lines, then outlines; each in the order they came. */
+export function pointsFirst(found: Hit[]): Hit[] {
+  const rank = (h: Hit) => {
+    const g = h.feature.getGeometry()?.getType() ?? "";
+    return g.endsWith("Point") ? 0 : g.endsWith("LineString") ? 1 : 2;
+  };
+  return [...found].sort((a, b) => rank(a) - rank(b));
+}

@@ -1,0 +1,35 @@
+// The part of the address after "#": which pack is open, and where the map is.
+
+/** A view by its centre in degrees and its zoom. */
+export interface ViewPosition {
+  lat: number;
+  lon: number;
+  zoom: number;
+}
+
+export interface ViewHash {
+  pack: string;
+  at: ViewPosition | null;
+}
+
+/** Reads "#pack=cutbank&at=40.01234,-105.01234,19.3"; a wrong part counts as absent. */
+export function parseViewHash(hash: string): ViewHash {
+  const parts = new URLSearchParams(hash.replace(/^#/, ""));
+  const numbers = (parts.get("at") ?? "").split(",");
+  const [lat, lon, zoom] = numbers.map((s) => (s.trim() === "" ? NaN : Number(s)));
+  let at: ViewPosition | null = null;
+  if (
+    numbers.length === 3 && lat !== undefined && lon !== undefined && zoom !== undefined &&
+    Math.abs(lat) <= 85 && Math.abs(lon) <= 180 && zoom >= 0 && zoom <= 40
+  ) {
+    at = { lat, lon, zoom };
+  }
+  return { pack: parts.get("pack") ?? "", at };
+}
+
+/** Writes a place as readPlace reads it; 7 decimals of a degree are about a centimetre. */
+export function formatViewHash(p: ViewHash): string {
+  const pack = `#pack=${encodeURIComponent(p.pack)}`;
+  if (p.at === null) return pack;
+  return `${pack}&at=${p.at.lat.toFixed(7)},${p.at.lon.toFixed(7)},${p.at.zoom.toFixed(2)}`;
+}

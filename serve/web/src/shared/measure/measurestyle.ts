@@ -1,0 +1,22 @@
+// How a measurement is drawn: in ink and paper, the colours of no utility.
+import type { StyleFunction } from "ol/style/Style";
+import Fill from "ol/style/Fill";
+import RegularShape from "ol/style/RegularShape";
+import Stroke from "ol/style/Stroke";
+import Style from "ol/style/Style";
+import { theme } from "../lib/theme";
+import { cachedByTheme } from "../records/styles";
+
+export function measureStyle(): StyleFunction {
+  const lit = cachedByTheme(() => {
+    const { ink, paper } = theme();
+    return [
+      new Style({ stroke: new Stroke({ color: paper, width: 7 }) }),
+      new Style({
+        stroke: new Stroke({ color: ink, width: 3 }), // no fill: it would pale the records under it
+        image: new RegularShape({ points: 4, angle: Math.PI / 4, radius: 10, fill: new Fill({ color: ink }), stroke: new Stroke({ color: paper, width: 3 }) }),
+      }),
+    ];
+  });
+  return () => lit("");
+}

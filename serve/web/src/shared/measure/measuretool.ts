@@ -1,0 +1,151 @@
+// Measuring on the map: a cross in its middle, and buttons to mark what is
+// under it, so that no precise tap is needed and one hand is enough.
+import Feature from "ol/Feature";
+import type { Coordinate } from "ol/coordinate";
+import LineString from "ol/geom/LineString";
+import Point from "ol/geom/Point";
+import Polygon from "ol/geom/Polygon";
+import VectorLayer from "ol/layer/Vector";
+import { fromLonLat, getPointResolution, toLonLat } from "ol/proj";
+import VectorSource from "ol/source/Vector";
+import type { BaseMap } from "../map/basemap";
+import type { MapView } from "../map/mapview";
+import { byId, make } from "../lib/dom";
+import type { LonLat } from "../coords/geodesic";
+import { measure, type MeasurePoint, type MeasureKind } from "./measurement";
+import "./measuretool.css";
+import { measureStyle } from "./measurestyle";
+import type { Units } from "../lib/units";
+import { say } from "../lib/words";
+
+export interface MeasureTool {
+  start(kind: MeasureKind): void;
+  stop(): void;
+}
+
+interface MeasureBar {
+  box: HTMLElement;
+  main: HTMLElement;
+  more: HTMLElement;
+  limit: HTMLElement;
+  /** tells a screen reader, only when something was done */
+  told: HTMLElement;
+  kind: HTMLButtonElement;
+  undo: HTMLButtonElement;
+}
+
+function button(id: string, text: string, press: () => void): HTMLButtonElement {
+  const b = make("button", "", text);
+  b.type = "button";
+  b.id = id;
+  b.addEventListener("click", press);
+  return b;
+}
+
+function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }): MeasureBar {
+  const bar: MeasureBar = {
+    box: make("section", ""), main: make("b", ""), more: make("span", ""), limit: make("small", ""), told: make("p", "unseen"),
+    kind: button("measure-kind", say("measure.as_area"), does.turn), undo: button("measure-undo", say("measure.undo"), does.undo),
+  };
+  bar.box.id = "measure";
+  bar.box.hidden = true;
+  bar.box.setAttribute("aria-label", say("measure.title"));
+  bar.told.setAttribute("role", "status");
+  bar.box.append(make("p", "", bar.main, bar.more, bar.limit), bar.told,
+    make("div", "", button("measure-done", say("measure.done"), does.stop), bar.kind, bar.undo, button("measure-add", say("measure.add"), does.add)));
+  byId("readout").prepend(bar.box);
+  const cross = make("div", "");
+  cross.id = "cross";
+  byId("stage").append(cross);
+  return bar;
+}
+
+/** Makes the tool; `units` are the job's. */
+export function makeMeasureTool(chart: MapView, base: BaseMap, units: Units): MeasureTool {
+  const source = new VectorSource();
+  chart.map.addLayer(new VectorLayer({ source, style: measureStyle(), zIndex: 40, updateWhileAnimating: true, updateWhileInteracting: true }));
+  let on = false;
+  let kind: MeasureKind = "length";
+  let marks: MeasurePoint[] = [];
+  const here = (): MeasurePoint => ({ at: toLonLat(chart.view.getCenter() ?? [0, 0]) as LonLat, pixel: pixelOf(chart, base) });
+  const draw = () => {
+    if (!on) return;
+    const r = measure(kind, marks, here(), units);
+    [bar.main.textContent, bar.more.textContent, bar.limit.textContent] = [r.main, r.more, r.limit];
+    bar.undo.disabled = marks.length === 0;
+    bar.kind.textContent = kind === "length" ? say("measure.as_area") : say("measure.as_length");
+    source.clear();
+    source.addFeatures(drawn(marks, here(), kind));
+  };
+  const tell = () => {
+    draw();
+    bar.told.textContent = `${bar.main.textContent} ${bar.more.textContent}`;
+  };
+  const add = () => {
+    marks.push(here());
+    tell();
+  };
+  const undo = () => {
+    marks.pop();
+    tell();
+  };
+  const stop = () => {
+    on = false;
+    marks = [];
+    source.clear();
+    show(bar, false);
+    byId("map").focus({ preventScroll: true });
+  };
+  const turn = () => {
+    kind = kind === "length" ? "area" : "length";
+    tell();
+  };
+  const bar = makeBar({ add, undo, stop, turn });
+  chart.view.on("propertychange", draw);
+  wireTaps(chart, () => on, { add, undo, stop });
+  return {
+    start(as) {
+      kind = as;
+      on = true;
+      show(bar, true);
+      tell();
+      byId("map").focus({ preventScroll: true });
+    },
+    stop,
+  };
+}
+
+function show(bar: MeasureBar, on: boolean): void {
+  bar.box.hidden = !on;
+  document.body.classList.toggle("measuring", on);
+}
+
+// A tap brings a place under the cross; keys do on the map what the buttons do.
+function wireTaps(chart: MapView, on: () => boolean, does: { add(): void; undo(): void; stop(): void }): void {
+  chart.map.on("singleclick", (e) => {
+    if (on()) chart.view.animate({ center: e.coordinate, duration: 160 });
+  });
+  byId("map").addEventListener("keydown", (e) => {
+    const act = { Enter: does.add, Backspace: does.undo, Delete: does.undo, Escape: does.stop }[e.key];
+    if (!on() || act === undefined) return;
+    e.preventDefault();
+    e.stopImmediatePropagation();
+    act();
+  }, { capture: true });
+}
+
+/** The larger of a pixel of the screen and of the picture it shows, in metres on the ground. */
+function pixelOf(chart: MapView, base: BaseMap): number {
+  const resolution = chart.view.getResolution() ?? 0;
+  const coarsest = base.coarsestEnlarged(chart.view.calculateExtent(), resolution);
+  return getPointResolution("EPSG:3857", Math.max(resolution, base.finest, coarsest), chart.view.getCenter() ?? [0, 0], "m");
+}
+
+function drawn(marks: MeasurePoint[], cross: MeasurePoint, kind: MeasureKind): Feature[] {
+  const fixed = marks.map((m): Coordinate => fromLonLat(m.at));
+  const all = [...fixed, fromLonLat(cross.at)];
+  const features = fixed.map((c) => new Feature(new Point(c)));
+  if (kind === "area" && all.length > 2) features.push(new Feature(new Polygon([[...all, all[0] as Coordinate]])) as never);
+  else if (all.length > 1) features.push(new Feature(new LineString(all)) as never);
+  return features;
+}

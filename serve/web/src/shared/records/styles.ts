@@ -1,0 +1,170 @@
+// Map styles: casing under colour, letters along lines, depths beside points.
+import type { FeatureLike } from "ol/Feature";
+import CircleStyle from "ol/style/Circle";
+import Fill from "ol/style/Fill";
+import Stroke from "ol/style/Stroke";
+import Style, { type Options, type StyleFunction } from "ol/style/Style";
+import Text from "ol/style/Text";
+import { depthFont, type DepthLabels } from "./depthlabels";
+import { theme } from "../lib/theme";
+import { lineCapOf, coloursOf, dashOf, font, lineSymbol } from "./symbology";
+import { labelGap, labelHeight, type Side } from "./labelplacement";
+import { qualityLevelOf } from "./record";
+import { drawnState, lineLetters, stateStyles } from "./statesymbols";
+import { testHoleStyles, isTestHole } from "./testhole";
+import { hatchFill, tickStyle } from "./linepattern";
+import type { Overlay } from "../lib/api";
+
+export function letterText(o: Overlay, alongLine: boolean, state = ""): Text {
+  const { colour, casing } = coloursOf(o);
+  return new Text({
+    text: lineLetters(o, state), font: `800 17px ${font}`, placement: alongLine ? "line" : "point", repeat: alongLine ? (state === "" ? 150 : 240) : undefined,
+    fill: new Fill({ color: colour }), stroke: new Stroke({ color: casing, width: 6 }), scale: theme().weight > 1 ? 1.2 : 1,
+  });
+}
+
+export function lineStrokes(o: Overlay, level: string): [Stroke, Stroke] {
+  const { colour, casing } = coloursOf(o);
+  return [
+    new Stroke({ color: casing, width: 8 * theme().weight, lineCap: "round", lineJoin: "round" }),
+    new Stroke({
+      color: colour, width: 4.5 * theme().weight, lineDash: dashOf(level), lineCap: lineCapOf(level), lineJoin: "round",
+    }),
+  ];
+}
+
+/** What decides how a line is drawn besides its record: its quality level and its state, as one key. */
+export function lineKey(level: string, f: FeatureLike): string {
+  return `${rankedLevel(level)}|${drawnState(f)}`;
+}
+
+/** The last style of a line; where its state lays strokes over it, its letters stand above these, and above the ticks. */
+function labeled(o: Overlay, level: string, state: string, colour: Options, text: Text): Style[] {
+  if (state === "") return [new Style({ ...colour, text })];
+  return [new Style(colour), ...stateStyles(o, level, state), new Style({ zIndex: 1, text })];
+}
+
+export function lineStyles(o: Overlay, key: string): Style[] {
+  const [level = "", state = ""] = key.split("|");
+  const [casing, colour] = lineStrokes(o, level);
+  const ticks = tickStyle(lineSymbol(o.utility, level), coloursOf(o).colour, coloursOf(o).casing);
+  return [new Style({ stroke: casing }), ...(ticks ? [ticks] : []), ...labeled(o, level, state, { stroke: colour }, letterText(o, true, state))];
+}
+
+function polygonStyles(o: Overlay, key: string): Style[] {
+  const [level = "", state = ""] = key.split("|");
+  const [casing, colour] = lineStrokes(o, level);
+  const fill = hatchFill(lineSymbol(o.utility, level), coloursOf(o).colour);
+  return [new Style({ stroke: casing }), ...labeled(o, level, state, { stroke: colour, fill }, letterText(o, false, state))];
+}
+
+export function dotStyle(o: Overlay): Style {
+  const { colour, casing } = coloursOf(o);
+  return new Style({
+    zIndex: 1,
+    image: new CircleStyle({
+      radius: 8, fill: new Fill({ color: colour }), stroke: new Stroke({ color: casing, width: 3 }), declutterMode: "none",
+    }),
+  });
+}
+
+/** Where the text of a label stands, seen from its dot. */
+function labelOffset(side: Side): { textAlign: CanvasTextAlign; offsetX: number; offsetY: number } {
+  const down = labelGap + labelHeight / 2;
+  switch (side) {
+    case "right": return { textAlign: "left", offsetX: labelGap + 7, offsetY: 0 };
+    case "left": return { textAlign: "right", offsetX: -labelGap - 7, offsetY: 0 };
+    case "above": return { textAlign: "center", offsetX: 0, offsetY: -down };
+    case "below": return { textAlign: "center", offsetX: 0, offsetY: down };
+  }
+}
+
+// Its place was chosen so that it covers nothing; letters along lines keep clear of it.
+function depthLabel(o: Overlay, text: string, side: Side): Style {
+  return new Style({
+    zIndex: 2,
+    text: new Text({
+      text, font: depthFont, ...labelOffset(side), declutterMode: "obstacle",
+      fill: new Fill({ color: theme().ink }),
+      backgroundFill: new Fill({ color: theme().paper }),
+      backgroundStroke: new Stroke({ color: coloursOf(o).casing === "#000000" ? theme().ink : coloursOf(o).colour, width: 2 }),
+      padding: [3, 5, 2, 6],
+    }),
+  });
+}
+
+function shapeOf(f: FeatureLike): string {
+  return f.getGeometry()?.getType() ?? "";
+}
+
+/** Makes each thing once, by its key and the light that is on. */
+export function cachedByTheme<T>(make: (key: string) => T): (key: string) => T {
+  const made = new Map<string, T>();
+  return (key) => {
+    const lit = `${theme().name} ${key}`;
+    let thing = made.get(lit);
+    if (thing === undefined) {
+      thing = make(key);
+      made.set(lit, thing);
+    }
+    return thing;
+  };
+}
+
+/** The style of a record's lines and outlines, each by its own quality level and state; points are left to pointStyle. */
+export function lineStyle(o: Overlay): StyleFunction {
+  // Any level but A to D looks like one not stated: words of the record's own cannot be ranked.
+  const known = (f: FeatureLike) => lineKey(qualityLevelOf(f, o).value, f);
+  const lines = cachedByTheme((key) => lineStyles(o, key));
+  const faces = cachedByTheme((key) => polygonStyles(o, key));
+  const mixed = cachedByTheme((key) => [...polygonStyles(o, key), dotStyle(o)]);
+  return (f) => {
+    const kind = shapeOf(f);
+    if (kind.endsWith("Point")) return undefined;
+    if (kind.endsWith("LineString")) return lines(known(f));
+    return kind.endsWith("Polygon") ? faces(known(f)) : mixed(known(f));
+  };
+}
+
+export function rankedLevel(level: string): string {
+  return /^[A-D]$/.test(level) ? level : "";
+}
+
+/** The style of a record's points, with the depths that find a place. A dot alone is one style, a test hole several. */
+export function pointStyle(o: Overlay, depths: DepthLabels): StyleFunction {
+  const point = dotStyle(o);
+  const square = testHoleStyles(o);
+  const labelled = (side: Side): [(text: string) => Style[], (text: string) => Style[]] => [
+    cachedByTheme((text) => [point, depthLabel(o, text, side)]), cachedByTheme((text) => [...square, depthLabel(o, text, side)]),
+  ];
+  const labels = { right: labelled("right"), left: labelled("left"), above: labelled("above"), below: labelled("below") };
+  return (f, resolution) => {
+    if (!shapeOf(f).endsWith("Point")) return undefined;
+    const side = depths.sideOf(f, resolution);
+    const exposed = isTestHole(f);
+    if (side === null) return exposed ? square : point;
+    return labels[side][exposed ? 1 : 0](depths.textOf(f));
+  };
+}
+
+/** The edge of the dig area (white, the colour of proposed digging) and of the margin round it. */
+export function areaStyle(): StyleFunction {
+  const edge = (width: number, color: string, lineDash: number[] = []) =>
+    new Style({ stroke: new Stroke({ color, width, lineDash, lineJoin: "miter", lineCap: "butt" }) });
+  const area = [edge(8, "#000000"), edge(4, "#ffffff")];
+  const margin = [edge(4, "#000000"), edge(2, "#ffffff", [10, 8])];
+  return (f) => (f.get("part") === "margin" ? margin : area);
+}
+
+/** What is laid under a chosen feature to mark it out. */
+export function selectionStyle(): StyleFunction {
+  const halo = (width: number, color: string) =>
+    new Style({
+      stroke: new Stroke({ color, width }),
+      image: new CircleStyle({
+        radius: 12 + width / 4, fill: new Fill({ color: "rgba(0,0,0,0)" }), stroke: new Stroke({ color, width: width / 3 }),
+      }),
+    });
+  const lit = cachedByTheme(() => [halo(22, theme().ink), halo(16, theme().paper)]);
+  return () => lit("");
+}

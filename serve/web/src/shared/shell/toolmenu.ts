@@ -1,0 +1,25 @@
+// The sheet of tools: what one can do with the map besides looking.
+import { byId, make } from "../lib/dom";
+import type { Page, Sheet } from "./sheet";
+import { say } from "../lib/words";
+
+/** A button of the sheet. */
+export interface Tool {
+  title: string;
+  words: string;
+  start(): void;
+}
+
+/** Wires the button in the dock; `rest` is what stands under the tools. */
+export function makeToolMenu(sheet: Sheet, tools: Tool[], rest: () => Node[]): void {
+  const page: Page = {
+    title: say("page.tools"),
+    body: () => [make("ul", "jobs", ...tools.map((t) => {
+      const b = make("button", "", make("b", "", t.title), make("span", "", t.words));
+      b.type = "button";
+      b.addEventListener("click", t.start);
+      return make("li", "", b);
+    })), ...rest()],
+  };
+  byId("show-tools").onclick = () => (sheet.shows(page) ? sheet.close() : sheet.open(page));
+}
