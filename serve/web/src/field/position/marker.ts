@@ -1,16 +1,10 @@
 // A position on the map: a dot for where, a circle for how far off it may be.
 import Feature from "ol/Feature";
-import Point from "ol/geom/Point";
-import Polygon from "ol/geom/Polygon";
+import { Point, Polygon } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import { fromLonLat } from "ol/proj";
 import VectorSource from "ol/source/Vector";
-import CircleStyle from "ol/style/Circle";
-import Fill from "ol/style/Fill";
-import RegularShape from "ol/style/RegularShape";
-import Stroke from "ol/style/Stroke";
-import Style from "ol/style/Style";
-import Text from "ol/style/Text";
+import { Circle as CircleStyle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
 import { font } from "../../shared/records/symbology";
 import { circle as circleOnGround } from "../../shared/coords/geodesic";
 import { ageOf, agoText, doubts, freshness, markerText, type Freshness, type Fix } from "./fix";

@@ -1,15 +1,8 @@
 // How zones, entries and crossings look.
 import type { FeatureLike } from "ol/Feature";
-import LineString from "ol/geom/LineString";
-import MultiLineString from "ol/geom/MultiLineString";
-import Point from "ol/geom/Point";
-import type Geometry from "ol/geom/Geometry";
-import CircleStyle from "ol/style/Circle";
-import Fill from "ol/style/Fill";
-import RegularShape from "ol/style/RegularShape";
-import Stroke from "ol/style/Stroke";
-import Style, { type StyleFunction } from "ol/style/Style";
-import Text from "ol/style/Text";
+import { type Geometry, LineString, MultiLineString, Point } from "ol/geom";
+import { Circle as CircleStyle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
+import type { StyleFunction } from "ol/style/Style";
 import { theme } from "../lib/theme";
 import { coloursOf, font, lineSymbol } from "../records/symbology";
 import type { RecordLayer } from "../records/load";

@@ -2,8 +2,7 @@
 // told, as with depths, or an empty spot would look like one without any.
 import type Feature from "ol/Feature";
 import { containsCoordinate } from "ol/extent";
-import type Geometry from "ol/geom/Geometry";
-import Point from "ol/geom/Point";
+import { type Geometry, Point } from "ol/geom";
 import type { MapView } from "./mapview";
 import { byId, make } from "../lib/dom";
 import { mergedWith } from "../records/tiledstyles";

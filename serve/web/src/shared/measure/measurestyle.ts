@@ -1,9 +1,6 @@
 // How a measurement is drawn: in ink and paper, the colours of no utility.
 import type { StyleFunction } from "ol/style/Style";
-import Fill from "ol/style/Fill";
-import RegularShape from "ol/style/RegularShape";
-import Stroke from "ol/style/Stroke";
-import Style from "ol/style/Style";
+import { Fill, RegularShape, Stroke, Style } from "ol/style";
 import { theme } from "../lib/theme";
 import { cachedByTheme } from "../records/styles";
 

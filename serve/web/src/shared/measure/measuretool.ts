@@ -2,9 +2,7 @@
 // under it, so that no precise tap is needed and one hand is enough.
 import Feature from "ol/Feature";
 import type { Coordinate } from "ol/coordinate";
-import LineString from "ol/geom/LineString";
-import Point from "ol/geom/Point";
-import Polygon from "ol/geom/Polygon";
+import { LineString, Point, Polygon } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import { fromLonLat, getPointResolution, toLonLat } from "ol/proj";
 import VectorSource from "ol/source/Vector";

@@ -1,8 +1,7 @@
 // The pattern of a utility: strokes across its lines, so that it can be told
 // without colours. And the hatch of its faces.
 import type { Coordinate } from "ol/coordinate";
-import Fill from "ol/style/Fill";
-import Style from "ol/style/Style";
+import { Fill, Style } from "ol/style";
 import type { State } from "ol/render";
 import { theme } from "../lib/theme";
 import type { LineSymbol } from "../lib/api";

@@ -1,8 +1,7 @@
 // How the state of a line is shown: strokes in ink over it, or a hollow in it.
 // The dash stays with the quality level, the ticks and the color with the
 // utility. Which looks there are is served with the list of records.
-import Stroke from "ol/style/Stroke";
-import Style from "ol/style/Style";
+import { Stroke, Style } from "ol/style";
 import { svg } from "../lib/dom";
 import { theme } from "../lib/theme";
 import { lineCapOf, coloursOf, dashOf, lineSymbol } from "./symbology";

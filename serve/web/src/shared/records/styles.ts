@@ -1,10 +1,7 @@
 // Map styles: casing under colour, letters along lines, depths beside points.
 import type { FeatureLike } from "ol/Feature";
-import CircleStyle from "ol/style/Circle";
-import Fill from "ol/style/Fill";
-import Stroke from "ol/style/Stroke";
-import Style, { type Options, type StyleFunction } from "ol/style/Style";
-import Text from "ol/style/Text";
+import { Circle as CircleStyle, Fill, Stroke, Style, Text } from "ol/style";
+import type { Options, StyleFunction } from "ol/style/Style";
 import { depthFont, type DepthLabels } from "./depthlabels";
 import { theme } from "../lib/theme";
 import { lineCapOf, coloursOf, dashOf, font, lineSymbol } from "./symbology";

@@ -1,10 +1,6 @@
 // Test holes: points where somebody exposed a line and measured it.
 import type { FeatureLike } from "ol/Feature";
-import CircleStyle from "ol/style/Circle";
-import Fill from "ol/style/Fill";
-import RegularShape from "ol/style/RegularShape";
-import Stroke from "ol/style/Stroke";
-import Style from "ol/style/Style";
+import { Circle as CircleStyle, Fill, RegularShape, Stroke, Style } from "ol/style";
 import { svg } from "../lib/dom";
 import { coloursOf } from "./symbology";
 import { boundedText, type Properties } from "./record";

@@ -1,10 +1,8 @@
 // How the pieces of a large record look: as those of any other, and a ring
 // round a dot that stands for several.
 import type { FeatureLike } from "ol/Feature";
-import CircleStyle from "ol/style/Circle";
-import Fill from "ol/style/Fill";
-import Stroke from "ol/style/Stroke";
-import Style, { type StyleFunction } from "ol/style/Style";
+import { Circle as CircleStyle, Fill, Stroke, Style } from "ol/style";
+import type { StyleFunction } from "ol/style/Style";
 import type { DepthLabels } from "./depthlabels";
 import { coloursOf, lineSymbol } from "./symbology";
 import { qualityLevelOf } from "./record";
