@@ -5,6 +5,7 @@ import { load, table } from "./load.mjs";
 
 const ground = await load("shared/coords/geodesic.ts");
 const measured = await load("shared/measure/measurement.ts");
+const units = await load("shared/lib/units.ts");
 const { fromUtm } = await load("shared/coords/utm.ts");
 
 const near = (got, wanted, off) => assert.ok(Math.abs(got - wanted) <= off, `${got}, wanted ${wanted}`);
@@ -89,9 +90,9 @@ table("measured, large and small", [
   ["a coarse limit", measured.measuredLength(30.48, 4, "us"), "100 ft"],
   ["acres", measured.measuredArea(8093.7, 20, "us"), "87,100 sq ft (2.00 acres)"],
   ["hectares", measured.measuredArea(25_000, 30, "metric"), "25,000 m² (2.50 ha)"],
-  ["far", measured.distanceText(6_437_376, "us"), "4,000 mi"],
-  ["not far", measured.distanceText(106.7, "us"), "350 ft"],
-  ["a mile", measured.distanceText(1609.344, "us"), "1 mi"],
-  ["across the country", measured.distanceText(2_365_000, "us"), "1,500 mi"],
-  ["far, metric", measured.distanceText(2340, "metric"), "2.3 km"],
+  ["far", units.distanceText(6_437_376, "us"), "4,000 mi"],
+  ["not far", units.distanceText(106.7, "us"), "350 ft"],
+  ["a mile", units.distanceText(1609.344, "us"), "1 mi"],
+  ["across the country", units.distanceText(2_365_000, "us"), "1,500 mi"],
+  ["far, metric", units.distanceText(2340, "metric"), "2.3 km"],
 ]);

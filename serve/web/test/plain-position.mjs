@@ -4,6 +4,7 @@ import test from "node:test";
 import { load, table } from "./load.mjs";
 
 const fixes = await load("field/position/fix.ts");
+const units = await load("shared/lib/units.ts");
 const bar = await load("field/position/bartext.ts");
 const frame = await load("field/position/frame.ts");
 const ground = await load("shared/coords/geodesic.ts");
@@ -12,21 +13,21 @@ const now = 1_800_000_000_000;
 const fix = (more) => ({ lon: 0, lat: 0, kind: "rtk-fixed", live: true, recorded: false, error: 0.03, grounds: "gst", at: now, satellites: 9, hdop: 1, time: "", stated: null, correction: null, station: null, frame: null, nad83: null, clock: null, ahead: null, ...more });
 
 table("an error is rounded up", [
-  ["3.08 cm", fixes.roundedUpText(0.0308, "us"), "1.3 in"],
-  ["exactly an inch", fixes.roundedUpText(0.0254, "us"), "1 in"],
-  ["2.4477 m", fixes.roundedUpText(2.4477, "us"), "8.1 ft"],
-  ["13.5 m", fixes.roundedUpText(13.5, "us"), "45 ft"],
-  ["40 m", fixes.roundedUpText(40, "us"), "140 ft"],
-  ["metric, fine", fixes.roundedUpText(0.0308, "metric"), "3.1 cm"],
-  ["metric", fixes.roundedUpText(1.781, "metric"), "1.8 m"],
-  ["a tenth of an inch at least", fixes.roundedUpText(0.0001, "us"), "0.1 in"],
+  ["3.08 cm", units.roundedUpText(0.0308, "us"), "1.3 in"],
+  ["exactly an inch", units.roundedUpText(0.0254, "us"), "1 in"],
+  ["2.4477 m", units.roundedUpText(2.4477, "us"), "8.1 ft"],
+  ["13.5 m", units.roundedUpText(13.5, "us"), "45 ft"],
+  ["40 m", units.roundedUpText(40, "us"), "140 ft"],
+  ["metric, fine", units.roundedUpText(0.0308, "metric"), "3.1 cm"],
+  ["metric", units.roundedUpText(1.781, "metric"), "1.8 m"],
+  ["a tenth of an inch at least", units.roundedUpText(0.0001, "us"), "0.1 in"],
 ]);
 
 test("no error is told smaller than it is", () => {
   const metres = { in: 0.0254, ft: 0.3048, cm: 0.01, m: 1 };
   for (let m = 0.003; m < 50_000; m *= 1.037) {
     for (const system of ["us", "metric"]) {
-      const [n, unit] = fixes.roundedUpText(m, system).split(" ");
+      const [n, unit] = units.roundedUpText(m, system).split(" ");
       const told = Number(n) * metres[unit];
       assert.ok(told >= m * (1 - 1e-9) && told < m * 1.11 + 0.0026, `${m} m became ${n} ${unit}`);
     }
@@ -159,7 +160,7 @@ test("the geodesic to a position", () => {
 
 test("a circle has its metres on the ground in every direction", () => {
   for (const [lat, metres] of [[0, 5], [40.5, 0.02], [-33, 1500], [70, 13.5]]) {
-    const all = ground.circle([-140.5, lat], metres);
+    const all = ground.circleAround([-140.5, lat], metres);
     assert.deepEqual(all[0], all[all.length - 1]);
     for (const p of all) {
       const got = ground.inverse([-140.5, lat], p).metres;

@@ -1,24 +1,24 @@
 // The page begins here: find the packs, open one.
 import type OLMap from "ol/Map";
-import type { MapView } from "../shared/map/mapview";
+import type { PackEntry } from "../shared/lib/api";
 import { dateText, statedTime } from "../shared/lib/dates";
 import { byId, make } from "../shared/lib/dom";
-import { makeEvents } from "./live/events";
-import { UserError, getJSON, words } from "../shared/lib/http";
-import { openPack, type PageParts } from "./app/session";
+import { errorMessage, getJSON, UserError } from "../shared/lib/http";
+import { say } from "../shared/lib/words";
 import { lastView } from "../shared/map/lastview";
-import { parseViewHash, formatViewHash } from "../shared/map/viewhash";
-import { makeThemePicker } from "../shared/shell/themepicker";
-import { makeConnection } from "./live/connection";
-import { registerServiceWorker } from "./offline/register";
-import { makeSheet, type Page } from "../shared/shell/sheet";
-import { makeToast } from "../shared/shell/toast";
+import type { MapView } from "../shared/map/mapview";
+import { formatViewHash, parseViewHash } from "../shared/map/viewhash";
 import { makeErrorBar } from "../shared/shell/errorbar";
+import { makeSheet, type Page } from "../shared/shell/sheet";
+import { makeThemePicker } from "../shared/shell/themepicker";
+import { makeToast } from "../shared/shell/toast";
+import { openPack, type PageParts } from "./app/session";
+import { makeVerdicts, verdictBadge } from "./job/verdict";
+import { makeConnection } from "./live/connection";
+import { makeEvents } from "./live/events";
+import { registerServiceWorker } from "./offline/register";
 import "./page.css";
 import "./job/verdict.css";
-import type { PackEntry } from "../shared/lib/api";
-import { makeVerdicts, verdictBadge } from "./job/verdict";
-import { say } from "../shared/lib/words";
 
 declare global {
   interface Window {
@@ -95,7 +95,7 @@ function run(): Promise<void> {
     (e: unknown) => {
       document.body.dataset.state = "failed";
       // Not a reload: out of reach of the laptop that would lose the page.
-      frame.strip.show(words(e), () => void run());
+      frame.strip.show(errorMessage(e), () => void run());
     },
   );
 }

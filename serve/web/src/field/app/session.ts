@@ -3,39 +3,41 @@ import Feature from "ol/Feature";
 import type { Coordinate } from "ol/coordinate";
 import Point from "ol/geom/Point";
 import { toLonLat } from "ol/proj";
-import { makeBaseMap, type BaseMap } from "../../shared/map/basemap";
-import { pointsFirst, makeMapView, type MapView } from "../../shared/map/mapview";
-import { watchHiddenMarks } from "../../shared/map/hiddenlabels";
-import { recordDetails } from "../../shared/sheets/recorddetails";
-import { byId, make } from "../../shared/lib/dom";
-import { makeDepthLabels, type DepthLabels } from "../../shared/records/depthlabels";
-import type { Events } from "../live/events";
-import { getJSON, words } from "../../shared/lib/http";
-import { firstPicture } from "../../shared/map/firstpicture";
-import type { GoTo } from "../../shared/measure/goto";
-import { showHeader } from "../job/header";
-import { saveView } from "../../shared/map/lastview";
-import { makeDerived, type Derived } from "../../shared/derived/layers";
+import { type Derived, makeDerived } from "../../shared/derived/layers";
 import { makeTiledDerived, type TiledDerived } from "../../shared/derived/tiled";
-import { derivedDetails } from "../../shared/sheets/deriveddetails";
-import { isTiled, makeTiledRecords, type TiledRecords, type NearbyRecords } from "../../shared/records/tiled";
-import { recordsCaution, layersBody } from "../../shared/sheets/layersheet";
-import { setLineSymbols } from "../../shared/records/symbology";
+import type { About, LineSymbols, Overlay, PackEntry, StateSymbol, TileJSON, Verdict } from "../../shared/lib/api";
+import { byId, make } from "../../shared/lib/dom";
+import { errorMessage, getJSON } from "../../shared/lib/http";
+import { say } from "../../shared/lib/words";
+import { type BaseMap, makeBaseMap } from "../../shared/map/basemap";
+import { loadDigArea } from "../../shared/map/digarea";
+import { firstPicture } from "../../shared/map/firstpicture";
+import { watchHiddenMarks } from "../../shared/map/hiddenlabels";
+import { saveView } from "../../shared/map/lastview";
+import { makeMapView, type MapView } from "../../shared/map/mapview";
+import { showCredit, showDrawnCount, showHiddenDepths, showScale } from "../../shared/map/readout";
+import { formatViewHash, parseViewHash, type ViewPosition } from "../../shared/map/viewhash";
+import type { GoTo } from "../../shared/measure/goto";
+import { type DepthLabels, makeDepthLabels } from "../../shared/records/depthlabels";
+import { isOn, isTiled, pointsFirst, type RecordLayer } from "../../shared/records/layer";
+import { loadRecord, makeRecordLayer } from "../../shared/records/load";
 import { setStateSymbols } from "../../shared/records/statesymbols";
-import { loadRecord, isOn, loadDigArea, makeRecordLayer, type RecordLayer } from "../../shared/records/load";
-import { parseViewHash, formatViewHash, type ViewPosition } from "../../shared/map/viewhash";
-import { makePosition } from "../position/position";
-import { showCredit, showHiddenDepths, showScale, showDrawnCount } from "../../shared/map/readout";
-import type { Connection } from "../live/connection";
-import type { Page, Sheet } from "../../shared/shell/sheet";
-import type { Toast } from "../../shared/shell/toast";
-import { wireTools } from "./wiretools";
-import type { ThemePicker } from "../../shared/shell/themepicker";
+import { setLineSymbols } from "../../shared/records/symbology";
+import { makeTiledRecords, type NearbyRecords, type TiledRecords } from "../../shared/records/tiled";
+import { derivedDetails } from "../../shared/sheets/deriveddetails";
+import { layersBody, recordsCaution } from "../../shared/sheets/layersheet";
+import { recordDetails } from "../../shared/sheets/recorddetails";
 import type { ErrorBar } from "../../shared/shell/errorbar";
+import type { Page, Sheet } from "../../shared/shell/sheet";
+import type { ThemePicker } from "../../shared/shell/themepicker";
+import type { Toast } from "../../shared/shell/toast";
+import { showHeader } from "../job/header";
 import { makeTicket } from "../job/ticket";
 import { showVerdict, type Verdicts } from "../job/verdict";
-import type { About, Overlay, PackEntry, StateSymbol, LineSymbols, TileJSON, Verdict } from "../../shared/lib/api";
-import { say } from "../../shared/lib/words";
+import type { Connection } from "../live/connection";
+import type { Events } from "../live/events";
+import { makePosition } from "../position/position";
+import { wireTools } from "./wiretools";
 
 /** What the page shares with an open pack. */
 export interface PageParts {
@@ -238,7 +240,7 @@ async function inspect(open: Session, pixel: number[], place: Coordinate): Promi
     near = records;
     known.push(...worked);
   } catch (e) {
-    open.strip.show(words(e), () => void inspect(open, pixel, place));
+    open.strip.show(errorMessage(e), () => void inspect(open, pixel, place));
     near = { hits: [], matched: 0 };
     if (drawn.length + known.length === 0) return; // nobody knows what lies here
   }

@@ -1,11 +1,11 @@
 // The tools of an open pack, put together.
 import VectorLayer from "ol/layer/Vector";
-import { makeGoTo, type GoTo } from "../../shared/measure/goto";
+import { say } from "../../shared/lib/words";
+import { type GoTo, makeGoTo } from "../../shared/measure/goto";
 import { makeMeasureTool } from "../../shared/measure/measuretool";
-import type { Session } from "./session";
 import type { Page } from "../../shared/shell/sheet";
 import { makeToolMenu } from "../../shared/shell/toolmenu";
-import { say } from "../../shared/lib/words";
+import type { Session } from "./session";
 
 /** Makes the sheet of tools; gives what else the page needs of them. */
 export function wireTools(open: Omit<Session, "goTo">, job: number[], whereAmI: Page): GoTo {

@@ -1,8 +1,8 @@
 // The head of the page: which job, and what must be known of it at a glance.
-import { byId, make } from "../../shared/lib/dom";
-import { coverageGaps } from "../../shared/records/coverage";
 import type { About } from "../../shared/lib/api";
+import { byId, make } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
+import { coverageGaps } from "../../shared/records/coverage";
 
 /** Writes the job's name and its badges. */
 export function showHeader(about: About): void {

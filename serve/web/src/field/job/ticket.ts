@@ -1,8 +1,8 @@
 // The ticket's last valid day and the clocks, in the head of the page.
-import { daysByClock, clockWarning } from "../live/clock";
-import { byId, make } from "../../shared/lib/dom";
 import type { About } from "../../shared/lib/api";
+import { byId, make } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
+import { clockWarning, daysByClock } from "../live/clock";
 
 export type Ticket = NonNullable<About["ticket"]>;
 

@@ -1,32 +1,11 @@
 // Whether a pack was found fit: at the top of the map, in the head of the page, in
 // the list of jobs and in Layers. What is not checked yet is never passed over.
-import { byId, make } from "../../shared/lib/dom";
-import type { Events } from "../live/events";
-import type { Page, Sheet } from "../../shared/shell/sheet";
 import type { PackEntry, Verdict } from "../../shared/lib/api";
+import { byId, make } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
-
-const unchecked: Verdict = { state: "unchecked", faults: 0, first: [] };
-
-/** The whole verdict in words. */
-export function verdictText(v: Verdict): string {
-  if (v.state === "fit") return say("verdict.fit");
-  if (v.state !== "not fit") return say("verdict.unchecked");
-  return v.first.length === 0 ? verdictShort(v) : say("verdict.not_fit", { n: v.faults, first: v.first[0] ?? "" });
-}
-
-/** The verdict beside a name; "" for fit, which is no praise. */
-export function verdictShort(v: Verdict): string {
-  if (v.state === "fit") return "";
-  return v.state === "not fit" ? say("verdict.short", { n: v.faults }) : say("verdict.unchecked");
-}
-
-/** What is to be said at the top of the map: of the pack that is open, and of one that took its place on the laptop. */
-export function bannerTexts(own: Verdict, next: Verdict | null): string[] {
-  const all = own.state === "not fit" ? [verdictText(own)] : [];
-  if (next?.state === "not fit") all.push(say("verdict.next", { n: next.faults, first: next.first[0] ?? "" }));
-  return all;
-}
+import { bannerTexts, unchecked, verdictShort } from "../../shared/sheets/verdicttext";
+import type { Page, Sheet } from "../../shared/shell/sheet";
+import type { Events } from "../live/events";
 
 export interface Verdicts {
   /** The latest verdict on what the laptop serves under an id; `version` says on which version. */

@@ -1,8 +1,8 @@
 // The page of a phone that is not in yet: a code by the link or by hand, and out
 // again. It knows nothing of the packs.
 import { byId } from "../../shared/lib/dom";
-import "./join.css";
 import { say } from "../../shared/lib/words";
+import "./join.css";
 
 const patienceMs = 20_000;
 const form = byId("ask") as HTMLFormElement;

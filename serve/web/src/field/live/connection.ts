@@ -1,14 +1,14 @@
 // Whether the laptop is in reach, whether it still serves the pack that is
 // open, and what its clock says. Asked when the page wakes, when the laptop's events
 // say that something changed, and every minute.
-import { clockAhead } from "./clock";
+import type { PackEntry } from "../../shared/lib/api";
 import { dateText } from "../../shared/lib/dates";
 import { byId, make } from "../../shared/lib/dom";
-import type { Events } from "./events";
-import { request, onResponse } from "../../shared/lib/http";
-import "./connection.css";
-import type { PackEntry } from "../../shared/lib/api";
+import { onResponse, request } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
+import { clockAhead } from "./clock";
+import type { Events } from "./events";
+import "./connection.css";
 
 /** How often the laptop is asked, in milliseconds, in reach and out of it. */
 const often = { near: 60_000, far: 8_000 };

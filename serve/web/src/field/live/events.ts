@@ -1,9 +1,9 @@
 // What the laptop tells by itself: its position, its clock, its packs. However
 // many tabs are open, the laptop has one stream of this browser, because a browser
 // has no more than six connections to it and the picture needs them.
-import { openStream, type EventStream, type StreamEvent } from "./stream";
 import { shareByLeader } from "./leader";
 import type { WorkerCommand } from "./sharedworker";
+import { type EventStream, openStream, type StreamEvent } from "./stream";
 
 export interface Events {
   /** Has `f` called with each event of a name, and at once with the latest; `at` is when it came, in milliseconds since 1970. */

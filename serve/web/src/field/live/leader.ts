@@ -1,7 +1,7 @@
 // One stream of events for all tabs where a browser has no shared workers: one
 // tab has the stream and passes on what comes. Locks would settle which one, but
 // a browser gives them to secure pages alone, and on a hotspot few are.
-import { openStream, type EventStream, type StreamEvent } from "./stream";
+import { type EventStream, openStream, type StreamEvent } from "./stream";
 
 /** What tabs say to each other. The lower rank leads: a tab in sight before a hidden one. */
 type TabMessage =

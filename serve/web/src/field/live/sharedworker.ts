@@ -1,5 +1,5 @@
 // Runs as a shared worker: one stream of events for all tabs of this browser.
-import { openStream, type EventStream, type StreamEvent } from "./stream";
+import { type EventStream, openStream, type StreamEvent } from "./stream";
 
 /** What a tab says to the worker. */
 export type WorkerCommand = "hello" | "wake" | "bye";

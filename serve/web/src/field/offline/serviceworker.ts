@@ -3,7 +3,7 @@
 // whose address names the version of their pack, are taken from what was kept
 // while it answers. What is handed out in its place says since when it is kept.
 // Only one version of a pack is kept: documents of two are never mixed.
-import { cacheNames, cacheKey, toEvict, packOf, cacheKind } from "./cachepolicy";
+import { cacheKey, cacheKind, cacheNames, packOf, toEvict } from "./cachepolicy";
 
 interface Waiting extends Event {
   waitUntil(p: Promise<unknown>): void;

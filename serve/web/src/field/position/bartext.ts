@@ -1,9 +1,12 @@
 // The words of the bar over the map: what is known of a position, in one glance.
-import { frameShort } from "./frame";
-import type { Choice } from "./sheet";
-import { ageOf, agoText, doubts, errorText, fadeAfterMs, freshness, headText, clocksDisagree, capitalize, whenText, type PositionState } from "./fix";
 import type { Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
+import {
+  ageOf, agoText, capitalize, clocksDisagree, doubts, errorText, fadeAfterMs, freshness, headText, type PositionState,
+  whenText,
+} from "./fix";
+import { frameShort } from "./frame";
+import type { Choice } from "./sheet";
 
 /** What the bar says, and aloud only what changes seldom; `state` is how it looks. */
 export function barText(choice: Choice, { fix, ...why }: PositionState, units: Units, now: number): { state: string; head: string; rest: string; aloud: string } {

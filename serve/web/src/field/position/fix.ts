@@ -1,6 +1,6 @@
 // What is known of where somebody is, and how it is said. Nothing here makes a
 // position look better than it is.
-import type { Units } from "../../shared/lib/units";
+import { roundedUpText, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 
 /** How a position came about; "phone" is this device's own, which does not say. */
@@ -165,16 +165,6 @@ export function groundsText(s: Fix, units: Units): string {
     case "phone": return say("position.by_phone");
     default: return say("position.by_nothing");
   }
-}
-
-/** A distance with two digits, rounded up: an error is never told smaller than it is. */
-export function roundedUpText(metres: number, units: Units): string {
-  const [unit, per] = units === "us"
-    ? (metres < 3 * 0.3048 ? ["in", 0.0254] as const : ["ft", 0.3048] as const)
-    : (metres < 1 ? ["cm", 0.01] as const : ["m", 1] as const);
-  const v = metres / per;
-  const step = 10 ** Math.max(Math.floor(Math.log10(v)) - 1, -1);
-  return `${Number((Math.ceil(v / step - 1e-6) * step).toPrecision(6))} ${unit}`;
 }
 
 /** An age: "now", "2 s ago", "4 min ago", "3 h ago". */

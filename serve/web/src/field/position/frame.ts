@@ -1,7 +1,7 @@
 // Which frame of reference a position is in, and how far that may be from the map's.
-import { corrected, type Fix } from "./fix";
 import type { Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
+import { corrected, type Fix } from "./fix";
 
 /** For the bar: "frame not stated", "in NAD83(2011)"; "" for a position without corrections. */
 export function frameShort(s: Fix): string {

@@ -5,9 +5,9 @@ import VectorLayer from "ol/layer/Vector";
 import { fromLonLat } from "ol/proj";
 import VectorSource from "ol/source/Vector";
 import { Circle as CircleStyle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
+import { circleAround } from "../../shared/coords/geodesic";
 import { font } from "../../shared/records/symbology";
-import { circle as circleOnGround } from "../../shared/coords/geodesic";
-import { ageOf, agoText, doubts, freshness, markerText, type Freshness, type Fix } from "./fix";
+import { ageOf, agoText, doubts, type Fix, freshness, type Freshness, markerText } from "./fix";
 
 /** Black and white alone: every colour under the ground has a meaning. */
 const black = (strength: number) => `rgba(0, 0, 0, ${strength})`;
@@ -45,7 +45,7 @@ export function makeMarker(): Marker {
       point.setStyle(dotStyles(fix, state, label));
       // An old position says nothing of how far somebody walked since.
       const round = fix.error > 0 && fix.error < maxCircleMetres && state !== "old";
-      circle.setGeometry(round ? new Polygon([circleOnGround([fix.lon, fix.lat], fix.error).map((p) => fromLonLat(p))]) : undefined);
+      circle.setGeometry(round ? new Polygon([circleAround([fix.lon, fix.lat], fix.error).map((p) => fromLonLat(p))]) : undefined);
       circle.setStyle(circleStyles(fix, state));
     },
   };

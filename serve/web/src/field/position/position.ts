@@ -1,21 +1,20 @@
 // Where am I: the bar over the map, the dot on it, following, and the way back.
 import type Geometry from "ol/geom/Geometry";
 import { fromLonLat } from "ol/proj";
-import type { MapView } from "../../shared/map/mapview";
-import { byId, make, svg } from "../../shared/lib/dom";
-import type { Events } from "../live/events";
-import "./position.css";
+import { byId, make, setText, svg } from "../../shared/lib/dom";
 import { getStored, setStored } from "../../shared/lib/storage";
-import { distanceText } from "../../shared/measure/measurement";
-import { wayBackTo, type WayBack } from "./wayback";
-import { makeMarker } from "./marker";
-import { barText } from "./bartext";
-import { makePositionSheet, setText, type Choice } from "./sheet";
-import { freshness, type PositionState } from "./fix";
-import { followPhone, followReceiver } from "./source";
-import type { Page, Sheet } from "../../shared/shell/sheet";
-import type { Units } from "../../shared/lib/units";
+import { distanceText, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
+import type { MapView } from "../../shared/map/mapview";
+import type { Page, Sheet } from "../../shared/shell/sheet";
+import type { Events } from "../live/events";
+import { barText } from "./bartext";
+import { freshness, type PositionState } from "./fix";
+import { makeMarker } from "./marker";
+import { type Choice, makePositionSheet } from "./sheet";
+import { followPhone, followReceiver } from "./source";
+import { type WayBack, wayBackTo } from "./wayback";
+import "./position.css";
 
 const remembered = "position";
 

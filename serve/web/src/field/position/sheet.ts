@@ -1,11 +1,14 @@
 // The sheet about one's position: whose it is, and all that is known of it.
-import { make } from "../../shared/lib/dom";
 import { dateText, timeOfDay } from "../../shared/lib/dates";
-import { frameText } from "./frame";
-import { durationText, corrected, errorText, groundsText, headText, clocksDisagree, degreeDigits, roundedUpText, whenText, type Fix, type PositionState } from "./fix";
-import type { PhoneSource, ReceiverSource } from "./source";
-import type { Units } from "../../shared/lib/units";
+import { make, setText } from "../../shared/lib/dom";
+import { roundedUpText, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
+import {
+  clocksDisagree, corrected, degreeDigits, durationText, errorText, type Fix, groundsText, headText,
+  type PositionState, whenText,
+} from "./fix";
+import { frameText } from "./frame";
+import type { PhoneSource, ReceiverSource } from "./source";
 
 /** Whose position is shown. */
 export type Choice = "receiver" | "phone" | "off";
@@ -57,11 +60,6 @@ export function makePositionSheet(parts: Parts): PositionSheet {
       told.replaceChildren(make("dl", "", ...rows.flatMap(([t, d]) => [make("dt", "", t), make("dd", "", d)])));
     },
   };
-}
-
-/** Writes only what is new, so that nothing that is read aloud begins again. */
-export function setText(e: HTMLElement, text: string): void {
-  if (e.textContent !== text) e.textContent = text;
 }
 
 /** What a phone under open sky is off by at 95 %, in metres: what the operator of GPS tells of phones. */

@@ -1,7 +1,7 @@
 // Where a position comes from: the receiver on the laptop, or this phone.
-import type { Events } from "../live/events";
-import type { FixKind, Fix, PositionState } from "./fix";
 import { say } from "../../shared/lib/words";
+import type { Events } from "../live/events";
+import type { Fix, FixKind, PositionState } from "./fix";
 
 /** The event "position" of the laptop. */
 interface PositionEvent {

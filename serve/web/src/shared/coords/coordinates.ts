@@ -1,10 +1,10 @@
 // Coordinates as people type them, and as they are shown: degrees, degrees and
 // minutes, degrees minutes seconds, UTM, MGRS. All are taken to be WGS 84.
+import { say } from "../lib/words";
 import { parseDegrees } from "./degrees";
 import { bandOf, isBand, isNorthernBand, parseMgrs, toMgrs } from "./mgrs";
 import type { Reading } from "./reading";
-import { fromUtm, toUtm, inUtmRange } from "./utm";
-import { say } from "../lib/words";
+import { fromUtm, inUtmRange, toUtm } from "./utm";
 
 export type CoordinateForm = "dd" | "dm" | "dms" | "utm" | "mgrs";
 

@@ -1,6 +1,6 @@
 // Latitude and longitude as people type them, with or without marks and letters.
-import type { Reading } from "./reading";
 import { say } from "../lib/words";
+import type { Reading } from "./reading";
 
 interface Part {
   /** degrees, and where stated minutes and seconds */

@@ -14,7 +14,7 @@ export function inverse(from: LonLat, to: LonLat): { metres: number; bearing: nu
 }
 
 /** The closed ring of positions at a distance in meters from a center: an error circle on the ground. */
-export function circle([lon, lat]: LonLat, radius: number, corners = 72): LonLat[] {
+export function circleAround([lon, lat]: LonLat, radius: number, corners = 72): LonLat[] {
   return Array.from({ length: corners + 1 }, (_, i): LonLat => {
     const p = WGS84.Direct(lat, lon, ((i % corners) / corners) * 360, radius);
     return [p.lon2 ?? lon, p.lat2 ?? lat];

@@ -1,7 +1,7 @@
 // The Military Grid Reference System over UTM: a zone, a band of latitude, a
 // square of 100 km, and digits within it. Source: NGA.STND.0037, 2014, chapter 3.
-import { fromUtm, toUtm, inUtmRange, type Utm } from "./utm";
 import { say } from "../lib/words";
+import { fromUtm, inUtmRange, toUtm, type Utm } from "./utm";
 
 /** The bands of latitude from 80° south on, eight degrees each, the last twelve. */
 const bands = "CDEFGHJKLMNPQRSTUVWX";

@@ -5,11 +5,12 @@ import type { FeatureLike } from "ol/Feature";
 import Point from "ol/geom/Point";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
-import { words } from "../lib/http";
-import { derivedStyle } from "./styles";
-import { isOn, fetchFeatures, type RecordContent, type RecordLayer } from "../records/load";
-import { boundedText } from "../records/record";
+import { errorMessage } from "../lib/http";
 import { say } from "../lib/words";
+import { isOn, type RecordContent, type RecordLayer } from "../records/layer";
+import { fetchFeatures } from "../records/load";
+import { boundedText } from "../records/record";
+import { derivedStyle } from "./styles";
 
 /** One kind of what was worked out; it can be put on and off. */
 export interface DerivedLayer {
@@ -73,7 +74,7 @@ export function makeDerived(url: string, records: RecordLayer[]): Derived {
         });
         known.fault = notDrawn > 0 ? say("layers.not_drawn_of", { record: what, n: notDrawn }) : "";
       } catch (e) {
-        known.fault = words(e);
+        known.fault = errorMessage(e);
       }
     },
     crossings() {

@@ -3,12 +3,12 @@ import type { FeatureLike } from "ol/Feature";
 import { type Geometry, LineString, MultiLineString, Point } from "ol/geom";
 import { Circle as CircleStyle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
 import type { StyleFunction } from "ol/style/Style";
-import { theme } from "../lib/theme";
-import { coloursOf, font, lineSymbol } from "../records/symbology";
-import type { RecordLayer } from "../records/load";
-import { boundedText } from "../records/record";
-import { cachedByTheme, lineKey, lineStyles } from "../records/styles";
+import { cachedByTheme, theme } from "../lib/theme";
+import type { RecordLayer } from "../records/layer";
 import { hatchFill } from "../records/linepattern";
+import { boundedText } from "../records/record";
+import { lineKey, lineStyles } from "../records/styles";
+import { coloursOf, font, lineSymbol } from "../records/symbology";
 
 /** The style of all that was worked out; `shown` says whether its records are on. */
 export function derivedStyle(recordOf: (id: unknown) => RecordLayer | undefined, shown: (f: FeatureLike) => boolean): StyleFunction {

@@ -4,12 +4,12 @@ import type Feature from "ol/Feature";
 import type OLMap from "ol/Map";
 import type { Coordinate } from "ol/coordinate";
 import type { StyleFunction } from "ol/style/Style";
-import type { TileFeed, FeedTarget } from "../records/tilefeed";
-import { recordIdsOf, type Derived, type DerivedLayer } from "./layers";
-import { replaceSource, attachFeed, fetchNear } from "../records/tiled";
-import { isOn, type RecordLayer } from "../records/load";
 import type { DerivedTiles } from "../lib/api";
 import { say } from "../lib/words";
+import { isOn, type RecordLayer } from "../records/layer";
+import { attachFeed, fetchNear, replaceSource } from "../records/tiled";
+import type { FeedTarget, TileFeed } from "../records/tilefeed";
+import { type Derived, type DerivedLayer, recordIdsOf } from "./layers";
 
 /** From this pixel size on, in Web Mercator metres, zones are narrower than their edges and not drawn. */
 const maxZoneResolution = 0.5;

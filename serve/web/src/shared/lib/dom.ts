@@ -17,6 +17,33 @@ export function make<K extends keyof HTMLElementTagNameMap>(
   return e;
 }
 
+/** A new button; `press` runs when it is pressed. */
+export function makeButton(content: (Node | string)[], press: () => void): HTMLButtonElement {
+  const b = make("button", "", ...content);
+  b.type = "button";
+  b.addEventListener("click", press);
+  return b;
+}
+
+/** A checkbox or radio button; `changed` runs when the person changes it. */
+export function makeInput(type: "checkbox" | "radio", checked: boolean, changed: (checked: boolean) => void): HTMLInputElement {
+  const input = make("input", "");
+  input.type = type;
+  input.checked = checked;
+  input.addEventListener("change", () => changed(input.checked));
+  return input;
+}
+
+/** A definition list of names and values. */
+export function definitionList(rows: [string, string][]): HTMLElement {
+  return make("dl", "", ...rows.flatMap(([name, value]) => [make("dt", "", name), make("dd", "", value)]));
+}
+
+/** Sets a text only where it differs: a screen reader reads a live region again whenever it is set. */
+export function setText(e: HTMLElement, text: string): void {
+  if (e.textContent !== text) e.textContent = text;
+}
+
 /** A new SVG element with attributes. */
 export function svg(tag: string, attributes: Record<string, string | number>, ...children: Node[]): SVGElement {
   const e = document.createElementNS("http://www.w3.org/2000/svg", tag);

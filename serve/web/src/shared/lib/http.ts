@@ -64,7 +64,7 @@ export async function getJSON<T extends object>(url: string, what: string): Prom
   throw new UserError(say("load.damaged", { what }));
 }
 
-/** The words of any failure. */
-export function words(e: unknown): string {
+/** The message of any failure. */
+export function errorMessage(e: unknown): string {
   return e instanceof UserError ? e.message : say("load.broken", { why: String(e) });
 }

@@ -45,3 +45,14 @@ export function defaultTheme(wants: (query: string) => boolean): ThemeName {
   if (wants("(prefers-contrast: more)")) return "sun";
   return wants("(prefers-color-scheme: dark)") ? "night" : "day";
 }
+
+/** Caches what `make` gives, by its key and the current theme. */
+export function cachedByTheme<T>(make: (key: string) => T): (key: string) => T {
+  const made = new Map<string, T>();
+  return (key) => {
+    const full = `${theme().name} ${key}`;
+    let value = made.get(full);
+    if (value === undefined) made.set(full, (value = make(key)));
+    return value;
+  };
+}

@@ -4,8 +4,8 @@ export type Units = "us" | "metric";
 
 /** The international foot and inch in metres (exact since 1959). */
 const inch = 0.0254;
-const foot = 12 * inch;
-const mile = 5280 * foot;
+export const foot = 12 * inch;
+export const mile = 5280 * foot;
 
 /** A depth: feet and inches to the inch ("3′ 5″"), or metres to the centimetre. */
 export function depthText(metres: number, units: Units): string {
@@ -34,6 +34,21 @@ export function frequencyText(hertz: number): string {
 export function pixelText(metres: number, units: Units): string {
   if (units === "us") return lengthText(metres, units);
   return metres < 0.01 ? `${digits(metres * 1000, 2)} mm` : lengthText(metres, units);
+}
+
+/** A distance to two digits: "350 ft", "2.3 mi". */
+export function distanceText(metres: number, units: Units): string {
+  const [unit, name] = units === "metric" ? (metres < 1000 ? [1, "m"] : [1000, "km"] as const) : metres < mile ? [foot, "ft"] : [mile, "mi"];
+  return `${Number((metres / Number(unit)).toPrecision(2)).toLocaleString("en")} ${name}`;
+}
+
+/** A distance to two digits, rounded up: a stated error is never smaller than the real one. */
+export function roundedUpText(metres: number, units: Units): string {
+  const [name, unit] = units === "us" ? (metres < 3 * foot ? ["in", inch] as const : ["ft", foot] as const)
+    : (metres < 1 ? ["cm", 0.01] as const : ["m", 1] as const);
+  const v = metres / unit;
+  const step = 10 ** Math.max(Math.floor(Math.log10(v)) - 1, -1);
+  return `${Number((Math.ceil(v / step - 1e-6) * step).toPrecision(6))} ${name}`;
 }
 
 /** At least n significant digits, no zeros after the last one, no exponent. */

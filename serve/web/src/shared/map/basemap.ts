@@ -1,19 +1,17 @@
 // The base picture: tiles of the pack, asked for only where the pack has any.
-import TileState from "ol/TileState";
 import type ImageTile from "ol/ImageTile";
 import type Tile from "ol/Tile";
-import { buffer, getIntersection, getWidth, isEmpty, type Extent } from "ol/extent";
+import TileState from "ol/TileState";
+import { buffer, type Extent, getIntersection, getWidth, isEmpty } from "ol/extent";
 import type Geometry from "ol/geom/Geometry";
 import TileLayer from "ol/layer/Tile";
 import { transformExtent } from "ol/proj";
 import XYZ from "ol/source/XYZ";
 import TileGrid from "ol/tilegrid/TileGrid";
-import { UserError, request, ownPath } from "../lib/http";
 import type { TileJSON } from "../lib/api";
+import { ownPath, request, UserError } from "../lib/http";
+import { halfWorld } from "../lib/mercator";
 import { say } from "../lib/words";
-
-/** Half the width of the Web Mercator square, in its own metres. */
-const half = 20037508.342789244;
 
 /** Bounds come rounded; a sliver this thin, in metres, must not ask for a whole tile more. */
 const boundsTolerance = 0.05;
@@ -48,14 +46,14 @@ export interface TileEvents {
 
 function grid(t: TileJSON, size: number, ratio: number, extent: Extent): TileGrid {
   const resolutions: number[] = [];
-  for (let z = 0; z <= (t.maxzoom ?? 30); z++) resolutions.push(((2 * half) / size / 2 ** z) * ratio);
+  for (let z = 0; z <= (t.maxzoom ?? 30); z++) resolutions.push(((2 * halfWorld) / size / 2 ** z) * ratio);
   return new TileGrid({
-    extent, origin: [-half, half], resolutions, tileSize: size / ratio, minZoom: t.shrunk_zoom ?? t.minzoom ?? 0,
+    extent, origin: [-halfWorld, halfWorld], resolutions, tileSize: size / ratio, minZoom: t.shrunk_zoom ?? t.minzoom ?? 0,
   });
 }
 
 function pictureExtent(t: TileJSON): Extent {
-  const world: Extent = [-half, -half, half, half];
+  const world: Extent = [-halfWorld, -halfWorld, halfWorld, halfWorld];
   const b = t.bounds;
   if (b === undefined || b.length !== 4 || !b.every(Number.isFinite)) return world;
   const e = getIntersection(transformExtent(b, "EPSG:4326", "EPSG:3857"), world);
@@ -65,7 +63,7 @@ function pictureExtent(t: TileJSON): Extent {
 }
 
 /**
- * The base layer. On a dense screen tiles are drawn at half size, so that a
+ * The base layer. On a dense screen tiles are drawn at halfWorld size, so that a
  * finer zoom is used where the pack has one. Enlargement is told only of tiles
  * over `wanted` ground; a pack owes nothing beyond it.
  */

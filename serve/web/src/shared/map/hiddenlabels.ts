@@ -3,13 +3,13 @@
 import type Feature from "ol/Feature";
 import { containsCoordinate } from "ol/extent";
 import { type Geometry, Point } from "ol/geom";
-import type { MapView } from "./mapview";
-import { byId, make } from "../lib/dom";
-import { mergedWith } from "../records/tiledstyles";
-import { recordIdsOf, type Derived } from "../derived/layers";
+import { type Derived, recordIdsOf } from "../derived/layers";
 import { flagPoint } from "../derived/styles";
-import { isOn, type RecordLayer } from "../records/load";
+import { byId, make } from "../lib/dom";
 import { say } from "../lib/words";
+import { isOn, type RecordLayer } from "../records/layer";
+import { mergedWith } from "../records/record";
+import type { MapView } from "./mapview";
 
 /** Watches the map and tells; at the deepest zoom only a tap is left. */
 export function watchHiddenMarks(chart: MapView, known: Derived, layers: RecordLayer[]): void {

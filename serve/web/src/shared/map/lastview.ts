@@ -1,6 +1,6 @@
 // Where the map was when a pack was last open on this device.
 import { getStored, setStored } from "../lib/storage";
-import { parseViewHash, formatViewHash, type ViewPosition } from "./viewhash";
+import { formatViewHash, parseViewHash, type ViewPosition } from "./viewhash";
 
 /** Keeps the view of a pack. */
 export function saveView(pack: string, at: ViewPosition | null): void {

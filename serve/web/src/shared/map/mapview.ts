@@ -3,17 +3,17 @@ import type Feature from "ol/Feature";
 import OLMap from "ol/Map";
 import View from "ol/View";
 import type { Coordinate } from "ol/coordinate";
-import { buffer, getCenter, getHeight, getWidth, isEmpty, type Extent } from "ol/extent";
+import { buffer, type Extent, getCenter, getHeight, getWidth, isEmpty } from "ol/extent";
 import { defaults as interactions } from "ol/interaction/defaults";
 import VectorLayer from "ol/layer/Vector";
 import { fromLonLat, toLonLat } from "ol/proj";
 import VectorSource from "ol/source/Vector";
-import type { BaseMap } from "./basemap";
 import { byId } from "../lib/dom";
-import type { Hit } from "../sheets/recorddetails";
-import type { RecordLayer } from "../records/load";
-import type { ViewPosition } from "./viewhash";
+import { resolutionAtZoom0 } from "../lib/mercator";
+import { type Hit, pointsFirst, type RecordLayer } from "../records/layer";
 import { selectionStyle } from "../records/styles";
+import type { BaseMap } from "./basemap";
+import type { ViewPosition } from "./viewhash";
 
 /** How far past the deepest picture one may look, in zooms. */
 const overzoom = 4.5;
@@ -45,7 +45,7 @@ export interface MapView {
 /** The view: round the job, from beyond the shallowest picture to past the deepest. */
 function makeView(job: Extent, base: BaseMap): View {
   const side = Math.max(getWidth(job), getHeight(job), 20);
-  const zoomOf = (resolution: number) => Math.log2(156543.03392804097 / resolution);
+  const zoomOf = (resolution: number) => Math.log2(resolutionAtZoom0 / resolution);
   const maxZoom = zoomOf(base.finest) + overzoom;
   return new View({
     center: getCenter(job),
@@ -131,13 +131,4 @@ function recordsAt(map: OLMap, pixel: number[], layers: RecordLayer[]): Hit[] {
     if (of && !found.some((h) => h.feature === f)) found.push({ feature: f as Feature, overlay: of.overlay });
   }, { hitTolerance: tapTolerance, layerFilter: (l) => layers.some((x) => x.parts.some((p) => p === l)) });
   return pointsFirst(found);
-}
-
-/** Points first, then lines, then outlines; each in the order they came. */
-export function pointsFirst(found: Hit[]): Hit[] {
-  const rank = (h: Hit) => {
-    const g = h.feature.getGeometry()?.getType() ?? "";
-    return g.endsWith("Point") ? 0 : g.endsWith("LineString") ? 1 : 2;
-  };
-  return [...found].sort((a, b) => rank(a) - rank(b));
 }

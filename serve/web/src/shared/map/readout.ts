@@ -2,12 +2,12 @@
 import type View from "ol/View";
 import { intersects } from "ol/extent";
 import { getPointResolution } from "ol/proj";
-import type { BaseMap } from "./basemap";
-import { byId, plainText } from "../lib/dom";
-import type { DrawnCount } from "../records/tiled";
 import type { About, TileJSON } from "../lib/api";
+import { byId, plainText } from "../lib/dom";
 import { pixelText, scaleBar } from "../lib/units";
 import { say } from "../lib/words";
+import type { DrawnCount } from "../records/tiled";
+import type { BaseMap } from "./basemap";
 
 /** Longest scale bar, in pixels: narrow enough for a phone's one line. */
 const maxBarPixels = 130;

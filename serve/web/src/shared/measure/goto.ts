@@ -1,20 +1,19 @@
 // The sheet to go to a place by its coordinates, and to read those of the map.
 import Feature from "ol/Feature";
-import { containsCoordinate, getCenter, type Extent } from "ol/extent";
+import { containsCoordinate, type Extent, getCenter } from "ol/extent";
 import Point from "ol/geom/Point";
 import { fromLonLat, toLonLat, transformExtent } from "ol/proj";
-import type { MapView } from "../map/mapview";
-import { examples, coordinateForms, coordinateText, parseCoordinates, type CoordinateForm} from "../coords/coordinates";
-import { make } from "../lib/dom";
+import { type CoordinateForm, coordinateForms, coordinateText, examples, parseCoordinates } from "../coords/coordinates";
+import { compassName, inverse, type LonLat } from "../coords/geodesic";
 import type { Reading } from "../coords/reading";
-import { inverse, compassName, type LonLat } from "../coords/geodesic";
+import { make } from "../lib/dom";
 import { getStored, setStored } from "../lib/storage";
-import { distanceText } from "./measurement";
-import "./goto.css";
+import { distanceText, type Units } from "../lib/units";
+import { say } from "../lib/words";
+import type { MapView } from "../map/mapview";
 import type { Page, Sheet } from "../shell/sheet";
 import type { Toast } from "../shell/toast";
-import type { Units } from "../lib/units";
-import { say } from "../lib/words";
+import "./goto.css";
 
 /** What the sheet needs to know of an open pack. */
 export interface GoToContext {

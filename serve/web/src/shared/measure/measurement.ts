@@ -1,6 +1,6 @@
 // A measurement in numbers and words. About as fine as what it was read off.
-import { selfIntersects, polygonMeasure, pathLength, inverse, type LonLat } from "../coords/geodesic";
-import { pixelText, type Units } from "../lib/units";
+import { inverse, type LonLat, pathLength, polygonMeasure, selfIntersects } from "../coords/geodesic";
+import { foot, mile, pixelText, type Units } from "../lib/units";
 import { say } from "../lib/words";
 
 export type MeasureKind = "length" | "area";
@@ -20,8 +20,6 @@ export interface Result {
   limit: string;
 }
 
-const foot = 0.3048;
-const mile = 5280 * foot;
 const acre = 43_560 * foot ** 2;
 
 /** A number in the step, a power of ten, that is nearest to `limit`; with at most `places` decimals. */
@@ -40,12 +38,6 @@ export function measuredLength(metres: number, limit: number, units: Units): str
   }
   const ft = `${rounded(metres / foot, limit / foot, 2)} ft`;
   return metres < mile ? ft : `${ft} (${rounded(metres / mile, limit / mile, 2)} mi)`;
-}
-
-/** How far something is, to two digits: "350 ft", "2.3 mi". */
-export function distanceText(metres: number, units: Units): string {
-  const [unit, name] = units === "metric" ? (metres < 1000 ? [1, "m"] : [1000, "km"]) : metres < mile ? [foot, "ft"] : [mile, "mi"];
-  return `${Number((metres / (unit as number)).toPrecision(2)).toLocaleString("en")} ${name}`;
 }
 
 /** An area in square feet or metres, from an acre or a hectare on in these too; `doubt` in square metres. */

@@ -1,8 +1,7 @@
 // How a measurement is drawn: in ink and paper, the colours of no utility.
-import type { StyleFunction } from "ol/style/Style";
 import { Fill, RegularShape, Stroke, Style } from "ol/style";
-import { theme } from "../lib/theme";
-import { cachedByTheme } from "../records/styles";
+import type { StyleFunction } from "ol/style/Style";
+import { cachedByTheme, theme } from "../lib/theme";
 
 export function measureStyle(): StyleFunction {
   const lit = cachedByTheme(() => {

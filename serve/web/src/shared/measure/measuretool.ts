@@ -6,15 +6,15 @@ import { LineString, Point, Polygon } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import { fromLonLat, getPointResolution, toLonLat } from "ol/proj";
 import VectorSource from "ol/source/Vector";
-import type { BaseMap } from "../map/basemap";
-import type { MapView } from "../map/mapview";
-import { byId, make } from "../lib/dom";
 import type { LonLat } from "../coords/geodesic";
-import { measure, type MeasurePoint, type MeasureKind } from "./measurement";
-import "./measuretool.css";
-import { measureStyle } from "./measurestyle";
+import { byId, make } from "../lib/dom";
 import type { Units } from "../lib/units";
 import { say } from "../lib/words";
+import type { BaseMap } from "../map/basemap";
+import type { MapView } from "../map/mapview";
+import { measure, type MeasureKind, type MeasurePoint } from "./measurement";
+import { measureStyle } from "./measurestyle";
+import "./measuretool.css";
 
 export interface MeasureTool {
   start(kind: MeasureKind): void;

@@ -2,12 +2,11 @@
 import type { FeatureLike } from "ol/Feature";
 import { containsXY, type Extent } from "ol/extent";
 import Point from "ol/geom/Point";
-import { mergedWith } from "./tiledstyles";
-import type { RecordLayer } from "./load";
-import { placeLabels, type LabelPoint, type Side } from "./labelplacement";
-import { numberOf } from "./record";
-import { font } from "./symbology";
 import { depthText, type Units } from "../lib/units";
+import { type LabelPoint, placeLabels, type Side } from "./labelplacement";
+import type { RecordLayer } from "./layer";
+import { mergedWith, numberOf } from "./record";
+import { font } from "./symbology";
 
 export const depthFont = `700 15px ${font}`;
 

@@ -1,10 +1,10 @@
 // The pattern of a utility: strokes across its lines, so that it can be told
 // without colours. And the hatch of its faces.
 import type { Coordinate } from "ol/coordinate";
-import { Fill, Style } from "ol/style";
 import type { State } from "ol/render";
-import { theme } from "../lib/theme";
+import { Fill, Style } from "ol/style";
 import type { LineSymbol } from "../lib/api";
+import { theme } from "../lib/theme";
 
 /** A style that draws the ticks of a look along lines; null where it has none. */
 export function tickStyle(look: LineSymbol, colour: string, casing: string): Style | null {

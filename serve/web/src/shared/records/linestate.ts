@@ -1,8 +1,8 @@
 // Which way a line flows and what state it is in, only as its record states
 // them. The order of a line's positions is no direction: it is how it was drawn.
 import { compassName } from "../coords/geodesic";
-import { boundedText, type Properties } from "./record";
 import { say } from "../lib/words";
+import { boundedText, type Properties } from "./record";
 
 /** The end of the compass from one place to another, in plane coordinates; "" for the same place. */
 function compassToward(from: number[], to: number[]): string {

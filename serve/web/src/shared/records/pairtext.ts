@@ -1,7 +1,7 @@
 // What is told of two lines that cross or run beside one another, in words.
-import { numberOf, boundedText, type Properties } from "./record";
 import { depthText, lengthText, type Units } from "../lib/units";
 import { say } from "../lib/words";
+import { boundedText, numberOf, type Properties } from "./record";
 
 type Row = [string, string];
 

@@ -1,8 +1,8 @@
 // From the depth of a pipe's centre to that of its top: half of its size higher,
 // where the size is known. Never a number where it is not.
-import { numberOf, boundedText, hasSignalStrength, type Properties } from "./record";
 import { depthText, type Units } from "../lib/units";
 import { say } from "../lib/words";
+import { boundedText, hasSignalStrength, numberOf, type Properties } from "./record";
 
 /** Whether a depth is to the centre of a line: so it says, or it is that of a signal and nothing else is said. */
 function isToCenter(f: Properties): boolean {

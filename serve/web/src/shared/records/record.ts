@@ -101,3 +101,9 @@ export function withRecordWords(value: string, words: string): string {
   const bare = (s: string) => s.replace(/\s/g, "");
   return words === "" || bare(words) === bare(value) ? value : say("details.beside", { value, words });
 }
+
+/** How many other features a feature of a vector tile stands for. */
+export function mergedWith(f: Properties): number {
+  const more = numberOf(f, "more");
+  return more !== null && more > 0 ? more : 0;
+}

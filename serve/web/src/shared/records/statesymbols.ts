@@ -2,12 +2,12 @@
 // The dash stays with the quality level, the ticks and the color with the
 // utility. Which looks there are is served with the list of records.
 import { Stroke, Style } from "ol/style";
+import type { Overlay, StateSymbol } from "../lib/api";
 import { svg } from "../lib/dom";
 import { theme } from "../lib/theme";
-import { lineCapOf, coloursOf, dashOf, lineSymbol } from "./symbology";
-import { boundedText, type Properties } from "./record";
 import { tickStyle } from "./linepattern";
-import type { Overlay, StateSymbol } from "../lib/api";
+import { boundedText, type Properties } from "./record";
+import { coloursOf, dashOf, lineCapOf, lineSymbol } from "./symbology";
 
 let served: StateSymbol[] = [];
 

@@ -2,15 +2,15 @@
 import type { FeatureLike } from "ol/Feature";
 import { Circle as CircleStyle, Fill, Stroke, Style, Text } from "ol/style";
 import type { Options, StyleFunction } from "ol/style/Style";
+import type { Overlay } from "../lib/api";
+import { cachedByTheme, theme } from "../lib/theme";
 import { depthFont, type DepthLabels } from "./depthlabels";
-import { theme } from "../lib/theme";
-import { lineCapOf, coloursOf, dashOf, font, lineSymbol } from "./symbology";
 import { labelGap, labelHeight, type Side } from "./labelplacement";
+import { hatchFill, tickStyle } from "./linepattern";
 import { qualityLevelOf } from "./record";
 import { drawnState, lineLetters, stateStyles } from "./statesymbols";
-import { testHoleStyles, isTestHole } from "./testhole";
-import { hatchFill, tickStyle } from "./linepattern";
-import type { Overlay } from "../lib/api";
+import { coloursOf, dashOf, font, lineCapOf, lineSymbol } from "./symbology";
+import { isTestHole, testHoleStyles } from "./testhole";
 
 export function letterText(o: Overlay, alongLine: boolean, state = ""): Text {
   const { colour, casing } = coloursOf(o);
@@ -94,20 +94,6 @@ function shapeOf(f: FeatureLike): string {
   return f.getGeometry()?.getType() ?? "";
 }
 
-/** Makes each thing once, by its key and the light that is on. */
-export function cachedByTheme<T>(make: (key: string) => T): (key: string) => T {
-  const made = new Map<string, T>();
-  return (key) => {
-    const lit = `${theme().name} ${key}`;
-    let thing = made.get(lit);
-    if (thing === undefined) {
-      thing = make(key);
-      made.set(lit, thing);
-    }
-    return thing;
-  };
-}
-
 /** The style of a record's lines and outlines, each by its own quality level and state; points are left to pointStyle. */
 export function lineStyle(o: Overlay): StyleFunction {
   // Any level but A to D looks like one not stated: words of the record's own cannot be ranked.
@@ -142,15 +128,6 @@ export function pointStyle(o: Overlay, depths: DepthLabels): StyleFunction {
     if (side === null) return exposed ? square : point;
     return labels[side][exposed ? 1 : 0](depths.textOf(f));
   };
-}
-
-/** The edge of the dig area (white, the colour of proposed digging) and of the margin round it. */
-export function areaStyle(): StyleFunction {
-  const edge = (width: number, color: string, lineDash: number[] = []) =>
-    new Style({ stroke: new Stroke({ color, width, lineDash, lineJoin: "miter", lineCap: "butt" }) });
-  const area = [edge(8, "#000000"), edge(4, "#ffffff")];
-  const margin = [edge(4, "#000000"), edge(2, "#ffffff", [10, 8])];
-  return (f) => (f.get("part") === "margin" ? margin : area);
 }
 
 /** What is laid under a chosen feature to mark it out. */

@@ -1,6 +1,6 @@
 // How a record looks: its colour and casing, its pattern, and a dash for its quality level.
+import type { LineSymbol, LineSymbols, Overlay } from "../lib/api";
 import { svg } from "../lib/dom";
-import type { LineSymbol, Overlay, LineSymbols } from "../lib/api";
 import { say } from "../lib/words";
 
 export const font = 'system-ui, -apple-system, "Segoe UI", Roboto, sans-serif';

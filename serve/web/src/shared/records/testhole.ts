@@ -1,11 +1,11 @@
 // Test holes: points where somebody exposed a line and measured it.
 import type { FeatureLike } from "ol/Feature";
 import { Circle as CircleStyle, Fill, RegularShape, Stroke, Style } from "ol/style";
-import { svg } from "../lib/dom";
-import { coloursOf } from "./symbology";
-import { boundedText, type Properties } from "./record";
 import type { Overlay } from "../lib/api";
+import { svg } from "../lib/dom";
 import { say } from "../lib/words";
+import { boundedText, type Properties } from "./record";
+import { coloursOf } from "./symbology";
 
 /** Whether a feature is a test hole, as the office read its record. */
 export function isTestHole(f: Properties | FeatureLike): boolean {

@@ -7,12 +7,12 @@ import type { Extent } from "ol/extent";
 import type VectorLayer from "ol/layer/Vector";
 import { getPointResolution, toLonLat } from "ol/proj";
 import type VectorSource from "ol/source/Vector";
-import { mergedWith } from "./tiledstyles";
-import type { Hit } from "../sheets/recorddetails";
-import { makeTileFeed, type TileFeed, type FeedTarget } from "./tilefeed";
-import { UserError, getJSON } from "../lib/http";
-import { isOn, parseFeatures, type RecordLayer } from "./load";
+import { getJSON, UserError } from "../lib/http";
 import { say } from "../lib/words";
+import { type Hit, isOn, isTiled, type RecordLayer } from "./layer";
+import { parseFeatures } from "./load";
+import { mergedWith } from "./record";
+import { type FeedTarget, makeTileFeed, type TileFeed } from "./tilefeed";
 
 /** What lies at a tapped place, of all large records that are on. */
 export interface NearbyRecords {
@@ -40,11 +40,6 @@ export interface TiledRecords {
 
 /** How near to a thing a thumb must come, in pixels. */
 const thumb = 22;
-
-/** Whether a record comes as tiles. */
-export function isTiled(l: RecordLayer): boolean {
-  return l.overlay.tilejson !== undefined;
-}
 
 /** The large ones of a pack's records. `changed` runs when others are drawn than before, `failed` when some could not be. */
 export function makeTiledRecords(map: OLMap, layers: RecordLayer[], changed: () => void, failed: (fault: string) => void): TiledRecords {

@@ -1,20 +1,14 @@
 // How the pieces of a large record look: as those of any other, and a ring
 // round a dot that stands for several.
-import type { FeatureLike } from "ol/Feature";
 import { Circle as CircleStyle, Fill, Stroke, Style } from "ol/style";
 import type { StyleFunction } from "ol/style/Style";
-import type { DepthLabels } from "./depthlabels";
-import { coloursOf, lineSymbol } from "./symbology";
-import { qualityLevelOf } from "./record";
-import { rankedLevel, dotStyle, cachedByTheme, letterText, lineKey, lineStyles, pointStyle, lineStrokes } from "./styles";
-import { hatchFill } from "./linepattern";
 import type { Overlay } from "../lib/api";
-
-/** For how many others a drawn thing stands. */
-export function mergedWith(f: FeatureLike): number {
-  const more: unknown = f.get("more");
-  return typeof more === "number" && more > 0 ? more : 0;
-}
+import { cachedByTheme } from "../lib/theme";
+import type { DepthLabels } from "./depthlabels";
+import { hatchFill } from "./linepattern";
+import { mergedWith, qualityLevelOf } from "./record";
+import { dotStyle, letterText, lineKey, lineStrokes, lineStyles, pointStyle, rankedLevel } from "./styles";
+import { coloursOf, lineSymbol } from "./symbology";
 
 /** The style of lines and outlines: an outline's inside and its edge are pieces of their own. */
 export function tiledLineStyle(o: Overlay): StyleFunction {
@@ -44,8 +38,8 @@ export function tiledPointStyle(o: Overlay, depths: DepthLabels): StyleFunction 
   };
 }
 
-/** The property of a bundle of dots, true for those that stand for several. */
-export const mergedKey = "several";
+/** The property of a bundle of dots that tells whether each stands for several points. */
+export const mergedKey = "merged";
 
 /** The style of bundles of dots. */
 export function bundleStyle(o: Overlay): StyleFunction {

@@ -7,12 +7,14 @@ import MVT from "ol/format/MVT";
 import { MultiPoint, Point } from "ol/geom";
 import { transformExtent } from "ol/proj";
 import VectorSource from "ol/source/Vector";
-import { mergedWith, mergedKey } from "./tiledstyles";
-import { UserError, request, getJSON, ownPath, words } from "../lib/http";
-import type { RecordContent } from "./load";
-import { isTestHole } from "./testhole";
 import type { TileJSON } from "../lib/api";
+import { errorMessage, getJSON, ownPath, request, UserError } from "../lib/http";
+import { halfWorld } from "../lib/mercator";
 import { say } from "../lib/words";
+import type { RecordContent } from "./layer";
+import { mergedWith } from "./record";
+import { isTestHole } from "./testhole";
+import { mergedKey } from "./tiledstyles";
 
 /** What the laptop tells of a large record: its tiles, and what is in it. */
 interface TilesetJSON extends TileJSON, RecordContent {
@@ -50,9 +52,6 @@ const renderMargin = 200;
 
 /** How many tiles a record keeps; a screen has some ten of them. */
 const maxTiles = 60;
-
-/** Half the width of the Web Mercator square, in its own metres. */
-const half = 20037508.342789244;
 
 /** Feeds a target with what is in view. `changed` runs when other things are drawn than before. */
 export function makeTileFeed(target: FeedTarget, map: OLMap, changed: () => void): TileFeed {
@@ -92,7 +91,7 @@ export function makeTileFeed(target: FeedTarget, map: OLMap, changed: () => void
         target.content = about;
         target.fault = "";
       } catch (e) {
-        target.fault = words(e);
+        target.fault = errorMessage(e);
         return;
       }
       await feed.update();
@@ -107,7 +106,7 @@ export function makeTileFeed(target: FeedTarget, map: OLMap, changed: () => void
       try {
         if (wanted.join() !== shown) await gather(t, wanted, mine);
       } catch (e) {
-        fault = words(e);
+        fault = errorMessage(e);
       }
       if (mine !== turn) return;
       arrived = mine;
@@ -145,7 +144,7 @@ function tilesInView(map: OLMap, t: TilesetJSON): string[] {
   const view = map.getView();
   const resolution = view.getResolution();
   if (resolution === undefined) return [];
-  const world = half * 2;
+  const world = halfWorld * 2;
   const nearest = Math.floor(Math.log2(world / t.tile_size / resolution) + 0.05);
   const z = Math.max(t.minzoom ?? 0, Math.min(nearest, t.maxzoom ?? 0));
   const side = world / 2 ** z;
@@ -155,8 +154,8 @@ function tilesInView(map: OLMap, t: TilesetJSON): string[] {
   const [west, south, east, north] = box as [number, number, number, number];
   const slot = (v: number) => Math.max(0, Math.min(2 ** z - 1, Math.floor(v / side)));
   const keys: string[] = [];
-  for (let y = slot(half - north); y <= slot(half - south); y++) {
-    for (let x = slot(west + half); x <= slot(east + half); x++) keys.push(`${z}/${x}/${y}`);
+  for (let y = slot(halfWorld - north); y <= slot(halfWorld - south); y++) {
+    for (let x = slot(west + halfWorld); x <= slot(east + halfWorld); x++) keys.push(`${z}/${x}/${y}`);
   }
   return keys;
 }
@@ -172,8 +171,8 @@ async function loadTile(t: TilesetJSON, key: string, { what, repair }: FeedTarge
   }
   if (answer.status === 204) return { features: [], dots: [] };
   if (!answer.ok) throw new UserError(say("load.refused", { what: say("load.part", { what }), status: answer.status }));
-  const side = (half * 2) / 2 ** z;
-  const extent = [x * side - half, half - (y + 1) * side, (x + 1) * side - half, half - y * side];
+  const side = (halfWorld * 2) / 2 ** z;
+  const extent = [x * side - halfWorld, halfWorld - (y + 1) * side, (x + 1) * side - halfWorld, halfWorld - y * side];
   try {
     // Pieces of one thing have one number in all tiles; on the map each stands for itself.
     const format = new MVT<Feature>({ featureClass: Feature, idProperty: "none" });

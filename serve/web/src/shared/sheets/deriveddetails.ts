@@ -1,16 +1,14 @@
 // What was worked out of the records at a tapped place, in plain words.
 import type Feature from "ol/Feature";
-import { localDayOf } from "../lib/dates";
-import { make } from "../lib/dom";
-import { terms } from "./layersheet";
 import { recordIdsOf } from "../derived/layers";
-import type { RecordLayer } from "../records/load";
-import { numberOf, boundedText } from "../records/record";
-import { besideRows, unknownDepthText, ruleRows } from "../records/pairtext";
-import { roundedUpText } from "../../field/position/fix";
-import { derivedStateText } from "../records/linestate";
-import { depthText, lengthText, type Units } from "../lib/units";
+import { localDayOf } from "../lib/dates";
+import { definitionList, make } from "../lib/dom";
+import { depthText, lengthText, roundedUpText, type Units } from "../lib/units";
 import { say } from "../lib/words";
+import type { RecordLayer } from "../records/layer";
+import { derivedStateText } from "../records/linestate";
+import { besideRows, ruleRows, unknownDepthText } from "../records/pairtext";
+import { boundedText, numberOf } from "../records/record";
 
 /** How many zones and entries a sheet tells of. */
 const most = 6;
@@ -37,7 +35,7 @@ export function derivedDetails(found: Feature[], records: RecordLayer[], units: 
 }
 
 function section(title: string, small: string, rows: [string, string][]): HTMLElement {
-  return make("section", "hit", make("div", "head", make("h3", "", title, make("small", "", small))), terms(rows));
+  return make("section", "hit", make("div", "head", make("h3", "", title, make("small", "", small))), definitionList(rows));
 }
 
 function item(f: Feature, name: string, i: number): unknown {

@@ -1,17 +1,17 @@
 // The sheet of layers: what is recorded, how well, and what the picture is.
-import { make } from "../lib/dom";
-import { dateText, localDayOf, dayRangeText, statedTime } from "../lib/dates";
-import { edgeSwatch, levelSwatch, levelText, qualityLevels, pointSwatch, lineSwatch } from "../records/symbology";
 import type { Derived, DerivedLayer } from "../derived/layers";
-import { contentOf, isOn, setOn, type RecordContent, type RecordLayer } from "../records/load";
-import { coverageGaps } from "../records/coverage";
-import { stateSymbols, stateSwatch } from "../records/statesymbols";
-import { testHoleSwatch } from "../records/testhole";
-import { datumText, leftOutText } from "../records/provenance";
 import type { About, Verdict } from "../lib/api";
+import { dateText, dayRangeText, localDayOf, statedTime } from "../lib/dates";
+import { definitionList, make } from "../lib/dom";
 import { lengthText, pixelText } from "../lib/units";
-import { verdictText } from "../../field/job/verdict";
 import { say } from "../lib/words";
+import { coverageGaps } from "../records/coverage";
+import { contentOf, isOn, type RecordContent, type RecordLayer, setOn } from "../records/layer";
+import { datumText, leftOutText } from "../records/provenance";
+import { stateSwatch, stateSymbols } from "../records/statesymbols";
+import { edgeSwatch, levelSwatch, levelText, lineSwatch, pointSwatch, qualityLevels } from "../records/symbology";
+import { testHoleSwatch } from "../records/testhole";
+import { verdictText } from "./verdicttext";
 
 /** The one sentence that must never be missing from a map of records. */
 export const recordsCaution = say("layers.fixed");
@@ -139,14 +139,7 @@ function facts(about: About, verdict: Verdict): HTMLElement {
     const width = about.tolerance.stated || lengthText(about.tolerance.each_side_m, about.units);
     rows.push([say("layers.tolerance"), say("layers.tolerance_zone", { width, rule })]);
   }
-  const list = terms(rows);
+  const list = definitionList(rows);
   list.querySelector("dd")?.classList.toggle("fault", verdict.state === "not fit");
-  return list;
-}
-
-/** A list of names and values. */
-export function terms(rows: [string, string][]): HTMLElement {
-  const list = make("dl", "");
-  for (const [name, value] of rows) list.append(make("dt", "", name), make("dd", "", value));
   return list;
 }

@@ -1,25 +1,20 @@
 // What is known of a tapped feature, in plain words. What is not stated is said so.
 import type Feature from "ol/Feature";
 import LineString from "ol/geom/LineString";
-import { dateText, isTimestamp } from "../lib/dates";
-import { make } from "../lib/dom";
-import { terms } from "./layersheet";
-import { levelText, qualityLevels, pointSwatch, lineSwatch } from "../records/symbology";
-import {
-  withRecordWords, dateOf, hasSignalStrength, isLengthKey, featureKind, qualityLevelOf, numberOf, asRecorded, ownerOf, boundedText, type FeatureKind, type Stated,
-} from "../records/record";
-import { flowText, stateText } from "../records/linestate";
-import { testHoleRows, testHoleSwatch, testHoleKeys } from "../records/testhole";
-import { topText } from "../records/pipetop";
 import type { Overlay } from "../lib/api";
+import { dateText, isTimestamp } from "../lib/dates";
+import { definitionList, make } from "../lib/dom";
 import { depthText, frequencyText, lengthText, type Units } from "../lib/units";
 import { say } from "../lib/words";
-
-/** A feature under a tap, with the record it belongs to. */
-export interface Hit {
-  feature: Feature;
-  overlay: Overlay;
-}
+import type { Hit } from "../records/layer";
+import { flowText, stateText } from "../records/linestate";
+import { topText } from "../records/pipetop";
+import {
+  asRecorded, boundedText, dateOf, featureKind, type FeatureKind, hasSignalStrength, isLengthKey, numberOf, ownerOf,
+  qualityLevelOf, type Stated, withRecordWords,
+} from "../records/record";
+import { levelText, lineSwatch, pointSwatch, qualityLevels } from "../records/symbology";
+import { testHoleKeys, testHoleRows, testHoleSwatch } from "../records/testhole";
 
 const knownKeys = new Set([
   "geometry", "depth_of", "label", "size", "width_m", "material", "date", "recorded", "current_ma", "frequency_hz",
@@ -74,7 +69,7 @@ function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
   const mark = exposed ? testHoleSwatch(overlay) : kind.endsWith("point") || kind === "reading" ? pointSwatch(overlay) : lineSwatch(overlay, level.value);
   const head = make("div", "head", mark,
     make("h3", "", say("details.head", { utility: overlay.utility_name || say("details.no_utility"), kind: kindWords(kind) }), make("small", "", overlay.title)));
-  return make("section", "hit", head, terms(rows));
+  return make("section", "hit", head, definitionList(rows));
 }
 
 function kindWords(kind: FeatureKind): string {

@@ -1,9 +1,9 @@
 // Choosing a look: kept on this device, else as the device asks for it.
 import { make } from "../lib/dom";
 import { getStored, setStored } from "../lib/storage";
-import { theme, defaultTheme, themes, setTheme, type ThemeName } from "../lib/theme";
-import "./theme.css";
+import { defaultTheme, setTheme, theme, type ThemeName, themes } from "../lib/theme";
 import { say } from "../lib/words";
+import "./theme.css";
 
 export interface ThemePicker {
   /** What to choose from, for a sheet. */

@@ -1,7 +1,7 @@
 // The sheet of tools: what one can do with the map besides looking.
 import { byId, make } from "../lib/dom";
-import type { Page, Sheet } from "./sheet";
 import { say } from "../lib/words";
+import type { Page, Sheet } from "./sheet";
 
 /** A button of the sheet. */
 export interface Tool {
