@@ -27,28 +27,28 @@ declare global {
   }
 }
 
-let chart: MapView | null = null;
+let mapView: MapView | null = null;
 const events = makeEvents();
-const frame: PageParts = {
-  strip: makeErrorBar(), sheet: makeSheet(() => chart?.select([])), spot: makeToast(),
-  events, lights: makeThemePicker(), reach: makeConnection(events), verdicts: makeVerdicts(events),
+const parts: PageParts = {
+  errorBar: makeErrorBar(), sheet: makeSheet(() => mapView?.select([])), toast: makeToast(),
+  events, themePicker: makeThemePicker(), connection: makeConnection(events), verdicts: makeVerdicts(events),
 };
 
 async function start(): Promise<void> {
   const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", say("load.jobs"));
-  frame.verdicts.listed(packs);
+  parts.verdicts.listed(packs);
   if (packs.length === 0) throw new UserError(say("load.no_jobs"));
-  const place = parseViewHash(location.hash);
-  const only = packs.length === 1 && place.pack === "" ? packs[0] : undefined;
-  const entry = packs.find((p) => p.id === place.pack) ?? only;
+  const hash = parseViewHash(location.hash);
+  const only = packs.length === 1 && hash.pack === "" ? packs[0] : undefined;
+  const entry = packs.find((p) => p.id === hash.pack) ?? only;
   offerOthers(packs);
   if (entry === undefined) {
-    if (place.pack !== "") frame.strip.show(say("load.no_such_job", { job: place.pack }), () => choose(packs));
+    if (hash.pack !== "") parts.errorBar.show(say("load.no_such_job", { job: hash.pack }), () => choose(packs));
     choose(packs);
     return;
   }
-  chart = await openPack(entry, place.at ?? lastView(entry.id), frame);
-  window.groundsheet.map = chart.map;
+  mapView = await openPack(entry, hash.at ?? lastView(entry.id), parts);
+  window.groundsheet.map = mapView.map;
   void registerServiceWorker();
 }
 
@@ -62,7 +62,7 @@ function choose(packs: PackEntry[]): void {
   const page: Page = {
     title: say("job.which"),
     body: () => [make("ul", "jobs", ...packs.map((p) => {
-      const badge = p.verdict === undefined ? null : verdictBadge(frame.verdicts.of(p.id), "span");
+      const badge = p.verdict === undefined ? null : verdictBadge(parts.verdicts.of(p.id), "span");
       const b = make("button", "", make("b", "", p.name === "" ? p.id : p.name), ...(badge ? [badge] : []), ...jobWords(p).map((w) => make("span", "", w)));
       b.type = "button";
       b.addEventListener("click", () => {
@@ -72,8 +72,8 @@ function choose(packs: PackEntry[]): void {
       return make("li", "", b);
     }))],
   };
-  frame.sheet.open(page);
-  frame.verdicts.on(() => frame.sheet.redrawPage(page));
+  parts.sheet.open(page);
+  parts.verdicts.on(() => parts.sheet.redrawPage(page));
 }
 
 /** What tells one pack of a job from another. */
@@ -90,12 +90,12 @@ function run(): Promise<void> {
   document.body.dataset.state = "loading";
   return start().then(
     () => {
-      document.body.dataset.state = chart === null ? "choosing" : "ready";
+      document.body.dataset.state = mapView === null ? "choosing" : "ready";
     },
     (e: unknown) => {
       document.body.dataset.state = "failed";
       // Not a reload: out of reach of the laptop that would lose the page.
-      frame.strip.show(errorMessage(e), () => void run());
+      parts.errorBar.show(errorMessage(e), () => void run());
     },
   );
 }

@@ -46,7 +46,7 @@ function nextBadge(v: Verdict | null): HTMLElement | null {
 }
 
 /** Shows the verdict on the open pack in the head and over the map; gives what it is now. */
-export function showVerdict(entry: PackEntry, verdicts: Verdicts, sheet: Sheet, changed: () => void): () => Verdict {
+export function showVerdict(entry: PackEntry, verdicts: Verdicts, sheet: Sheet): () => Verdict {
   let own: Verdict = unchecked;
   let next: Verdict | null = null;
   const banner = makeBanner();
@@ -67,7 +67,6 @@ export function showVerdict(entry: PackEntry, verdicts: Verdicts, sheet: Sheet, 
     const badge = verdictBadge(own, "li");
     badges.replaceChildren(...[badge, nextBadge(next)].filter((b) => b !== null));
     sheet.redrawPage(page);
-    changed();
   };
   byId("job").after(badges);
   verdicts.on(write);

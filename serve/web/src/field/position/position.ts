@@ -18,11 +18,11 @@ import "./position.css";
 
 const remembered = "position";
 
-/** Shows where somebody is on a chart; `ground` is the shape of the job. It gives the sheet that tells more. */
-export function makePosition(chart: MapView, ground: Geometry[], units: Units, sheet: Sheet, events: Events): Page {
+/** Shows where somebody is on a mapView; `ground` is the shape of the job. It gives the sheet that tells more. */
+export function makePosition(mapView: MapView, ground: Geometry[], units: Units, sheet: Sheet, events: Events): Page {
   const bar = makeBar();
   const dot = makeMarker();
-  chart.map.addLayer(dot.layer);
+  mapView.map.addLayer(dot.layer);
   let chosen = lastChoice();
   let following = false;
   let made = false; // what is known already is told while the rest is being made
@@ -59,16 +59,16 @@ export function makePosition(chart: MapView, ground: Geometry[], units: Units, s
     const back = w.fix === null ? null : wayBackTo([w.fix.lon, w.fix.lat], ground);
     bar.show(choice(), w, back, following, units, now);
     about.update(w, now);
-    if (following && back === null) keepInView(chart, w, now);
+    if (following && back === null) keepInView(mapView, w, now);
   };
-  bar.open.addEventListener("click", () => (sheet.shows(page) ? sheet.close() : sheet.open(page)));
+  bar.open.addEventListener("click", () => sheet.toggle(page));
   bar.follow.addEventListener("click", () => follow(!following));
   // Whoever moves the map wants to look elsewhere
   // (a listener of the map must not give it a false, or nothing else hears of the drag).
   const leave = () => {
     if (following) follow(false);
   };
-  chart.map.on("pointerdrag", leave);
+  mapView.map.on("pointerdrag", leave);
   byId("whole-job").addEventListener("click", leave);
   byId("map").addEventListener("keydown", (e) => {
     if (e.key.startsWith("Arrow")) leave();
@@ -80,13 +80,13 @@ export function makePosition(chart: MapView, ground: Geometry[], units: Units, s
   return page;
 }
 
-function keepInView(chart: MapView, { fix, trouble }: PositionState, now: number): void {
+function keepInView(mapView: MapView, { fix, trouble }: PositionState, now: number): void {
   if (fix === null || freshness(fix, trouble, now) === "old") return;
   const to = fromLonLat([fix.lon, fix.lat]);
-  const [x, y] = chart.view.getCenter() ?? [];
-  const resolution = chart.view.getResolution() ?? 1;
+  const [x, y] = mapView.view.getCenter() ?? [];
+  const resolution = mapView.view.getResolution() ?? 1;
   if (x === undefined || y === undefined || Math.hypot(x - (to[0] ?? x), y - (to[1] ?? y)) < 2 * resolution) return;
-  chart.view.animate({ center: to, duration: 250 });
+  mapView.view.animate({ center: to, duration: 250 });
 }
 
 interface Bar {

@@ -32,9 +32,11 @@ export interface BaseMap {
   drawnAt(resolution: number): boolean;
   /** the pixel size of the coarsest picture the server enlarged for wanted ground in this view; 0 when it enlarged none */
   coarsestEnlarged(view: Extent, resolution: number): number;
-  /** asks again for everything in view */
+  /** Sets what runs when tiles fail or turn out enlarged. */
+  listen(events: TileEvents): void;
+  /** Requests everything in view again. */
   reload(): void;
-  /** asks for nothing more: the pack is another one now */
+  /** Ends all requests: the server has another version of the pack. */
   stop(): void;
 }
 
@@ -67,7 +69,7 @@ function pictureExtent(t: TileJSON): Extent {
  * finer zoom is used where the pack has one. Enlargement is told only of tiles
  * over `wanted` ground; a pack owes nothing beyond it.
  */
-export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: Geometry[], events: TileEvents): BaseMap {
+export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: Geometry[]): BaseMap {
   const template = t.tiles[0];
   if (template === undefined) throw new UserError(say("load.no_tiles"));
   const ratio = density >= 1.5 ? 2 : 1;
@@ -75,6 +77,7 @@ export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: 
   const tileGrid = grid(t, size, ratio, extent);
   const enlarged = new Map<string, number>(); // tile → the zoom its picture really has
   let stopped = false;
+  let events: TileEvents = { failed: () => undefined, enlarged: () => undefined };
   const source = new XYZ({
     tileGrid, tilePixelRatio: ratio, transition: 0, wrapX: false, attributionsCollapsible: false,
     tileUrlFunction: ([z, x, y]) =>
@@ -97,6 +100,9 @@ export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: 
         if (from !== undefined && overlaps(wanted, tileGrid.getTileCoordExtent(c))) coarsest = Math.max(coarsest, tileGrid.getResolution(from) / ratio);
       });
       return coarsest;
+    },
+    listen(to) {
+      events = to;
     },
     reload: () => source.refresh(),
     stop: () => {

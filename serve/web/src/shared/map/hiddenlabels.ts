@@ -12,13 +12,13 @@ import { mergedWith } from "../records/record";
 import type { MapView } from "./mapview";
 
 /** Watches the map and tells; at the deepest zoom only a tap is left. */
-export function watchHiddenMarks(chart: MapView, known: Derived, layers: RecordLayer[]): void {
+export function watchHiddenMarks(mapView: MapView, known: Derived, layers: RecordLayer[]): void {
   const told = make("strong", "");
   told.id = "marks-hidden";
   told.hidden = true;
   byId("notices").prepend(told);
   const on = (f: Feature) => recordIdsOf(f).every((id) => layers.some((l) => l.overlay.id === id && isOn(l)));
-  chart.map.on("rendercomplete", ({ frameState }) => {
+  mapView.map.on("rendercomplete", ({ frameState }) => {
     if (!frameState) return;
     const { extent } = frameState;
     if (!extent) return;
@@ -31,7 +31,7 @@ export function watchHiddenMarks(chart: MapView, known: Derived, layers: RecordL
       }));
     const [flags, crossings] = [missing("entries"), missing("crossings")];
     const what = flags && crossings ? say("screen.flags_and_crossings") : flags ? say("screen.flags") : say("screen.crossings");
-    const deepest = (chart.view.getResolution() ?? 0) <= chart.view.getMinResolution() * 1.01;
+    const deepest = (mapView.view.getResolution() ?? 0) <= mapView.view.getMinResolution() * 1.01;
     told.hidden = !flags && !crossings;
     told.textContent = deepest ? say("screen.marks_tap", { what }) : say("screen.marks_zoom", { what });
   });

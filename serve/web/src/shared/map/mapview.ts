@@ -29,8 +29,6 @@ export interface MapView {
   view: View;
   wholeJob(): void;
   zoomBy(steps: number): void;
-  /** Lays layers over the picture. */
-  addLayers(layers: VectorLayer[]): void;
   position(): ViewPosition | null;
   moveTo(at: ViewPosition): void;
   /** What lies under a place on the screen, points first. */
@@ -68,12 +66,11 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
     interactions: interactions({ altShiftDragRotate: false, pinchRotate: false }),
   });
   const wholeJob = () => view.fit(job, { padding: [36, 36, 36, 36], duration: 0 });
-  const chart: MapView = {
+  const mapView: MapView = {
     map,
     view,
     wholeJob,
     zoomBy: (steps) => view.animate({ zoom: (view.getZoom() ?? 17) + steps, duration: 160 }),
-    addLayers: (layers) => void map.getLayers().extend(layers),
     position() {
       const center = view.getCenter();
       const zoom = view.getZoom();
@@ -102,7 +99,7 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
     reveal: (place, covered) => reveal(map, place, covered),
   };
   wholeJob();
-  return chart;
+  return mapView;
 }
 
 function reveal(map: OLMap, [x, y]: Coordinate, covered: number): void {

@@ -17,9 +17,9 @@ import "./goto.css";
 
 /** What the sheet needs to know of an open pack. */
 export interface GoToContext {
-  chart: MapView;
+  mapView: MapView;
   sheet: Sheet;
-  spot: Toast;
+  toast: Toast;
   units: Units;
   /** the ground of the job, in Web Mercator */
   job: Extent;
@@ -107,20 +107,20 @@ function interpretations(ground: GoToContext, typed: string): Node[] {
   });
 }
 
-function go({ chart, sheet, spot, picture }: GoToContext, r: Reading): void {
+function go({ mapView, sheet, toast, picture }: GoToContext, r: Reading): void {
   const center = fromLonLat([r.lon, r.lat]);
   if (!containsCoordinate(picture, center)) return;
   sheet.close();
-  chart.view.setCenter(center);
-  chart.select([new Feature(new Point(center))]);
+  mapView.view.setCenter(center);
+  mapView.select([new Feature(new Point(center))]);
   // The ring stays when the words go, until somebody taps: one walks to it.
-  spot.show([say("place.ring", { place: coordinateText(form(), r.lat, r.lon) }), say("place.ring_limit")], () => undefined);
+  toast.show([say("place.ring", { place: coordinateText(form(), r.lat, r.lon) }), say("place.ring_limit")], () => undefined);
 }
 
 function coordinateList(ground: GoToContext, tapped: () => LonLat | null): Node[] {
   const list = make("dl", "coordinates");
   const write = () => {
-    const rows: [string, LonLat | null][] = [[say("place.middle"), toLonLat(ground.chart.view.getCenter() ?? [0, 0]) as LonLat], [say("place.tapped"), tapped()]];
+    const rows: [string, LonLat | null][] = [[say("place.middle"), toLonLat(ground.mapView.view.getCenter() ?? [0, 0]) as LonLat], [say("place.tapped"), tapped()]];
     list.replaceChildren(...rows.flatMap(([name, place]) => {
       if (place === null) return [];
       const text = coordinateText(form(), place[1], place[0]);

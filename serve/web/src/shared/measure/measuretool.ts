@@ -59,13 +59,13 @@ function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }
 }
 
 /** Makes the tool; `units` are the job's. */
-export function makeMeasureTool(chart: MapView, base: BaseMap, units: Units): MeasureTool {
+export function makeMeasureTool(mapView: MapView, base: BaseMap, units: Units): MeasureTool {
   const source = new VectorSource();
-  chart.map.addLayer(new VectorLayer({ source, style: measureStyle(), zIndex: 40, updateWhileAnimating: true, updateWhileInteracting: true }));
+  mapView.map.addLayer(new VectorLayer({ source, style: measureStyle(), zIndex: 40, updateWhileAnimating: true, updateWhileInteracting: true }));
   let on = false;
   let kind: MeasureKind = "length";
   let marks: MeasurePoint[] = [];
-  const here = (): MeasurePoint => ({ at: toLonLat(chart.view.getCenter() ?? [0, 0]) as LonLat, pixel: pixelOf(chart, base) });
+  const here = (): MeasurePoint => ({ at: toLonLat(mapView.view.getCenter() ?? [0, 0]) as LonLat, pixel: pixelOf(mapView, base) });
   const draw = () => {
     if (!on) return;
     const r = measure(kind, marks, here(), units);
@@ -99,8 +99,8 @@ export function makeMeasureTool(chart: MapView, base: BaseMap, units: Units): Me
     tell();
   };
   const bar = makeBar({ add, undo, stop, turn });
-  chart.view.on("propertychange", draw);
-  wireTaps(chart, () => on, { add, undo, stop });
+  mapView.view.on("propertychange", draw);
+  wireTaps(mapView, () => on, { add, undo, stop });
   return {
     start(as) {
       kind = as;
@@ -119,9 +119,9 @@ function show(bar: MeasureBar, on: boolean): void {
 }
 
 // A tap brings a place under the cross; keys do on the map what the buttons do.
-function wireTaps(chart: MapView, on: () => boolean, does: { add(): void; undo(): void; stop(): void }): void {
-  chart.map.on("singleclick", (e) => {
-    if (on()) chart.view.animate({ center: e.coordinate, duration: 160 });
+function wireTaps(mapView: MapView, on: () => boolean, does: { add(): void; undo(): void; stop(): void }): void {
+  mapView.map.on("singleclick", (e) => {
+    if (on()) mapView.view.animate({ center: e.coordinate, duration: 160 });
   });
   byId("map").addEventListener("keydown", (e) => {
     const act = { Enter: does.add, Backspace: does.undo, Delete: does.undo, Escape: does.stop }[e.key];
@@ -133,10 +133,10 @@ function wireTaps(chart: MapView, on: () => boolean, does: { add(): void; undo()
 }
 
 /** The larger of a pixel of the screen and of the picture it shows, in metres on the ground. */
-function pixelOf(chart: MapView, base: BaseMap): number {
-  const resolution = chart.view.getResolution() ?? 0;
-  const coarsest = base.coarsestEnlarged(chart.view.calculateExtent(), resolution);
-  return getPointResolution("EPSG:3857", Math.max(resolution, base.finest, coarsest), chart.view.getCenter() ?? [0, 0], "m");
+function pixelOf(mapView: MapView, base: BaseMap): number {
+  const resolution = mapView.view.getResolution() ?? 0;
+  const coarsest = base.coarsestEnlarged(mapView.view.calculateExtent(), resolution);
+  return getPointResolution("EPSG:3857", Math.max(resolution, base.finest, coarsest), mapView.view.getCenter() ?? [0, 0], "m");
 }
 
 function drawn(marks: MeasurePoint[], cross: MeasurePoint, kind: MeasureKind): Feature[] {

@@ -20,7 +20,9 @@ export interface DepthLabels {
   textOf(f: FeatureLike): string;
   /** Whether any depth is left out in a view. */
   someHidden(view: Extent, resolution: number): boolean;
-  /** To be called when records were loaded, or put on or off. */
+  /** Sets the records to label, and where the crossings lie that labels keep clear of. */
+  setSources(layers: RecordLayer[], crossings: () => number[][]): void;
+  /** Places all labels again: after records were loaded, or switched on or off. */
   refresh(): void;
 }
 
@@ -37,8 +39,10 @@ interface LabeledPoint {
   side: Side | null;
 }
 
-/** Places depths of the layers that `layers` gives, in the job's units, clear of the crossings that are on. */
-export function makeDepthLabels(layers: () => RecordLayer[], units: Units, crossings: () => number[][]): DepthLabels {
+/** Places the depths of records, in the job's units. */
+export function makeDepthLabels(units: Units): DepthLabels {
+  let layers: RecordLayer[] = [];
+  let crossings: () => number[][] = () => [];
   const wide = textMeasurer();
   let at = 0;
   let spots = new Map<FeatureLike, LabeledPoint>();
@@ -48,7 +52,7 @@ export function makeDepthLabels(layers: () => RecordLayer[], units: Units, cross
   };
   const look = () => {
     spots = new Map();
-    for (const l of layers()) {
+    for (const l of layers) {
       if (!l.parts[1].getVisible()) continue;
       for (const feature of l.parts[0].getSource()?.getFeatures() ?? []) {
         const g = feature.getGeometry();
@@ -72,6 +76,9 @@ export function makeDepthLabels(layers: () => RecordLayer[], units: Units, cross
   return {
     sideOf: (f, resolution) => placed(resolution).get(f)?.side ?? null,
     textOf,
+    setSources(records, at) {
+      [layers, crossings] = [records, at];
+    },
     someHidden(view, resolution) {
       for (const { x, y, text, side } of placed(resolution).values()) {
         if (side === null && text !== "" && containsXY(view, x, y)) return true;
@@ -80,7 +87,7 @@ export function makeDepthLabels(layers: () => RecordLayer[], units: Units, cross
     },
     refresh() {
       at = 0;
-      for (const l of layers()) l.parts[1].changed();
+      for (const l of layers) l.parts[1].changed();
     },
   };
 }

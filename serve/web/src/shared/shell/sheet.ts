@@ -18,8 +18,8 @@ export interface Sheet {
   redrawPage(page: Page): void;
   /** Sets what stands in the panel of a wide screen when nothing is open. */
   setDefault(page: Page): void;
-  /** Whether this page is the open one. */
-  shows(page: Page): boolean;
+  /** Opens a page, or closes it if it is the open one. */
+  toggle(page: Page): void;
   /** How many pixels of the map's foot the sheet lies over. */
   covers(): number;
 }
@@ -68,7 +68,7 @@ export function makeSheet(onClose: () => void): Sheet {
       resting = page;
       draw();
     },
-    shows: (page) => current === page,
+    toggle: (page) => (current === page ? sheet.close() : sheet.open(page)),
     covers() {
       const stage = byId("stage").getBoundingClientRect();
       const own = box.getBoundingClientRect();

@@ -21,5 +21,5 @@ export function makeToolMenu(sheet: Sheet, tools: Tool[], rest: () => Node[]): v
       return make("li", "", b);
     })), ...rest()],
   };
-  byId("show-tools").onclick = () => (sheet.shows(page) ? sheet.close() : sheet.open(page));
+  byId("show-tools").onclick = () => sheet.toggle(page);
 }
