@@ -2,7 +2,7 @@
 import type OLMap from "ol/Map";
 import type { PackEntry } from "../shared/lib/api";
 import { dateText, statedTime } from "../shared/lib/dates";
-import { byId, make } from "../shared/lib/dom";
+import { byId, make, makeButton } from "../shared/lib/dom";
 import { errorMessage, getJSON, UserError } from "../shared/lib/http";
 import { say } from "../shared/lib/words";
 import { lastView } from "../shared/map/lastview";
@@ -12,7 +12,8 @@ import { makeErrorBar } from "../shared/shell/errorbar";
 import { makeSheet, type Page } from "../shared/shell/sheet";
 import { makeThemePicker } from "../shared/shell/themepicker";
 import { makeToast } from "../shared/shell/toast";
-import { openPack, type PageParts } from "./app/session";
+import type { PageParts } from "./app/parts";
+import { openPack } from "./app/session";
 import { makeVerdicts, verdictBadge } from "./job/verdict";
 import { makeConnection } from "./live/connection";
 import { makeEvents } from "./live/events";
@@ -63,13 +64,11 @@ function choose(packs: PackEntry[]): void {
     title: say("job.which"),
     body: () => [make("ul", "jobs", ...packs.map((p) => {
       const badge = p.verdict === undefined ? null : verdictBadge(parts.verdicts.of(p.id), "span");
-      const b = make("button", "", make("b", "", p.name === "" ? p.id : p.name), ...(badge ? [badge] : []), ...jobWords(p).map((w) => make("span", "", w)));
-      b.type = "button";
-      b.addEventListener("click", () => {
+      const content = [make("b", "", p.name || p.id), ...(badge ? [badge] : []), ...jobWords(p).map((w) => make("span", "", w))];
+      return make("li", "", makeButton(content, () => {
         location.hash = formatViewHash({ pack: p.id, at: null });
         location.reload();
-      });
-      return make("li", "", b);
+      }));
     }))],
   };
   parts.sheet.open(page);

@@ -10,7 +10,7 @@ import { isOn, isTiled, pointsFirst, type RecordLayer } from "../../shared/recor
 import type { NearbyRecords } from "../../shared/records/tiled";
 import { derivedDetails } from "../../shared/sheets/deriveddetails";
 import { recordDetails } from "../../shared/sheets/recorddetails";
-import type { Session } from "./session";
+import type { Session } from "./parts";
 
 /** Gives the function that opens the sheet about a place. */
 export function makeInspector(session: Session): (pixel: number[], place: Coordinate) => void {

@@ -1,55 +1,29 @@
 // An open pack: its map, its records, and the wiring of the page to them.
-import type { About, LineSymbols, Overlay, PackEntry, StateSymbol, TileJSON, Verdict } from "../../shared/lib/api";
+import type { About, LineSymbols, Overlay, PackEntry, StateSymbol, TileJSON } from "../../shared/lib/api";
 import { byId, make } from "../../shared/lib/dom";
 import { getJSON } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
-import { type BaseMap, makeBaseMap } from "../../shared/map/basemap";
+import { makeBaseMap } from "../../shared/map/basemap";
 import { loadDigArea } from "../../shared/map/digarea";
 import { firstPicture } from "../../shared/map/firstpicture";
 import { watchHiddenMarks } from "../../shared/map/hiddenlabels";
 import { saveView } from "../../shared/map/lastview";
 import { makeMapView, type MapView } from "../../shared/map/mapview";
 import { showCredit, showDrawnCount, showHiddenDepths, showScale } from "../../shared/map/readout";
-import { makeRecordSet, type RecordSet } from "../../shared/map/recordset";
+import { makeRecordSet } from "../../shared/map/recordset";
 import { formatViewHash, parseViewHash, type ViewPosition } from "../../shared/map/viewhash";
-import type { GoTo } from "../../shared/measure/goto";
 import { isOn } from "../../shared/records/layer";
 import { setStateSymbols } from "../../shared/records/statesymbols";
 import { setLineSymbols } from "../../shared/records/symbology";
 import { layersBody, recordsCaution } from "../../shared/sheets/layersheet";
-import type { ErrorBar } from "../../shared/shell/errorbar";
 import type { Page, Sheet } from "../../shared/shell/sheet";
-import type { ThemePicker } from "../../shared/shell/themepicker";
-import type { Toast } from "../../shared/shell/toast";
 import { showHeader } from "../job/header";
 import { makeTicket } from "../job/ticket";
-import { showVerdict, type Verdicts } from "../job/verdict";
-import type { Connection } from "../live/connection";
-import type { Events } from "../live/events";
+import { showVerdict } from "../job/verdict";
 import { makePosition } from "../position/position";
 import { makeInspector } from "./inspect";
+import type { PageParts, Session } from "./parts";
 import { wireTools } from "./tools";
-
-/** The parts of the page that outlive an open pack. */
-export interface PageParts {
-  errorBar: ErrorBar;
-  sheet: Sheet;
-  toast: Toast;
-  events: Events;
-  themePicker: ThemePicker;
-  connection: Connection;
-  verdicts: Verdicts;
-}
-
-export interface Session extends PageParts {
-  about: About;
-  base: BaseMap;
-  mapView: MapView;
-  records: RecordSet;
-  /** the latest verdict on this version of the pack */
-  verdict: () => Verdict;
-  goTo: GoTo;
-}
 
 /** Opens a pack and draws it; resolves when picture and records are on screen. */
 export async function openPack(entry: PackEntry, position: ViewPosition | null, parts: PageParts): Promise<MapView> {

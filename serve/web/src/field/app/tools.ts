@@ -7,7 +7,7 @@ import type { MeasureKind } from "../../shared/measure/measurement";
 import { makeMeasureTool } from "../../shared/measure/measuretool";
 import type { Page } from "../../shared/shell/sheet";
 import { makeToolMenu } from "../../shared/shell/toolmenu";
-import type { Session } from "./session";
+import type { Session } from "./parts";
 
 type Parts = Pick<Session, "about" | "base" | "mapView" | "sheet" | "toast" | "themePicker">;
 

@@ -1,7 +1,7 @@
 // Whether a pack was found fit: at the top of the map, in the head of the page, in
 // the list of jobs and in Layers. What is not checked yet is never passed over.
 import type { PackEntry, Verdict } from "../../shared/lib/api";
-import { byId, make } from "../../shared/lib/dom";
+import { byId, make, makeButton } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import { bannerTexts, unchecked, verdictShort } from "../../shared/sheets/verdicttext";
 import type { Page, Sheet } from "../../shared/shell/sheet";
@@ -49,10 +49,9 @@ function nextBadge(v: Verdict | null): HTMLElement | null {
 export function showVerdict(entry: PackEntry, verdicts: Verdicts, sheet: Sheet): () => Verdict {
   let own: Verdict = unchecked;
   let next: Verdict | null = null;
-  const banner = makeBanner();
+  const banner = makeBanner(() => sheet.open(page));
   const badges = make("ul", "verdicts");
   const page: Page = { title: say("verdict.title"), body: () => faults([own, next]) };
-  banner.onclick = () => sheet.open(page);
   const write = () => {
     const told = verdicts.of(entry.id);
     const same = entry.version === undefined || told.version === undefined || told.version === entry.version;
@@ -74,10 +73,8 @@ export function showVerdict(entry: PackEntry, verdicts: Verdicts, sheet: Sheet):
   return () => own;
 }
 
-function makeBanner(): HTMLButtonElement {
-  const b = make("button", "");
-  b.id = "unfit";
-  b.type = "button";
+function makeBanner(open: () => void): HTMLButtonElement {
+  const b = Object.assign(makeButton([], open), { id: "unfit" });
   b.hidden = true;
   const read = make("div", "", b); // read aloud when it comes
   read.setAttribute("role", "alert");

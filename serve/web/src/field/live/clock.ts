@@ -4,7 +4,7 @@ import { localDay } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 
 /** From this on, in milliseconds, the clocks are said to differ. */
-export const toleranceMs = 2 * 60_000;
+const toleranceMs = 2 * 60_000;
 
 /** How far the phone's clock is ahead of the laptop's, in milliseconds, by an answer that was asked for and came at phone times. */
 export function clockAhead(date: string | null, asked: number, came: number): number | null {

@@ -3,7 +3,7 @@
 // say that something changed, and every minute.
 import type { PackEntry } from "../../shared/lib/api";
 import { dateText } from "../../shared/lib/dates";
-import { byId, make } from "../../shared/lib/dom";
+import { byId, make, makeButton } from "../../shared/lib/dom";
 import { onResponse, request } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
 import { clockAhead } from "./clock";
@@ -156,9 +156,7 @@ function wake(f: () => Promise<boolean>): void {
 
 function makeLine(): { show(words: string, button: string): void; hide(): void } {
   const words = make("p", "");
-  const button = make("button", "");
-  button.type = "button";
-  button.addEventListener("click", () => location.reload());
+  const button = makeButton([], () => location.reload());
   const line = make("div", "", words, button);
   line.id = "reach";
   line.hidden = true;

@@ -54,10 +54,10 @@ export interface PositionState {
 
 /** After so long a position fades, and after so long it is hollow and without a circle: people walk on. */
 export const fadeAfterMs = 5_000;
-export const staleAfterMs = 30_000;
+const staleAfterMs = 30_000;
 
 /** A difference between clocks that is told, in seconds. */
-export const clockToleranceS = 10;
+const clockToleranceS = 10;
 
 export type Freshness = "fresh" | "fading" | "old";
 
@@ -109,7 +109,7 @@ export function ageOf(s: Fix, now: number): number {
   return s.at - now > 1_000 ? Infinity : Math.max(0, now - s.at);
 }
 
-export function kindText(k: FixKind): string {
+function kindText(k: FixKind): string {
   switch (k) {
     case "rtk-fixed": return say("position.rtk_fixed");
     case "rtk-float": return say("position.rtk_float");

@@ -16,7 +16,7 @@ const white = (strength: number) => `rgba(255, 255, 255, ${strength})`;
 /** A circle wider than this, in metres, tells nothing on a map of a job. */
 const maxCircleMetres = 100_000;
 
-export interface Marker {
+interface Marker {
   layer: VectorLayer;
   show(fix: Fix | null, trouble: string, now: number): void;
 }

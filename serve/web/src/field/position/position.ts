@@ -1,7 +1,7 @@
 // Where am I: the bar over the map, the dot on it, following, and the way back.
 import type Geometry from "ol/geom/Geometry";
 import { fromLonLat } from "ol/proj";
-import { byId, make, setText, svg } from "../../shared/lib/dom";
+import { byId, make, makeButton, setText, svg } from "../../shared/lib/dom";
 import { getStored, setStored } from "../../shared/lib/storage";
 import { distanceText, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
@@ -20,7 +20,7 @@ const remembered = "position";
 
 /** Shows where somebody is on a mapView; `ground` is the shape of the job. It gives the sheet that tells more. */
 export function makePosition(mapView: MapView, ground: Geometry[], units: Units, sheet: Sheet, events: Events): Page {
-  const bar = makeBar();
+  const bar = makeBar(() => sheet.toggle(page), () => follow(!following));
   const dot = makeMarker();
   mapView.map.addLayer(dot.layer);
   let chosen = lastChoice();
@@ -61,8 +61,6 @@ export function makePosition(mapView: MapView, ground: Geometry[], units: Units,
     about.update(w, now);
     if (following && back === null) keepInView(mapView, w, now);
   };
-  bar.open.addEventListener("click", () => sheet.toggle(page));
-  bar.follow.addEventListener("click", () => follow(!following));
   // Whoever moves the map wants to look elsewhere
   // (a listener of the map must not give it a false, or nothing else hears of the drag).
   const leave = () => {
@@ -90,20 +88,14 @@ function keepInView(mapView: MapView, { fix, trouble }: PositionState, now: numb
 }
 
 interface Bar {
-  open: HTMLButtonElement;
-  follow: HTMLButtonElement;
   show(choice: Choice, here: PositionState, back: WayBack | null, following: boolean, units: Units, now: number): void;
 }
 
-function makeBar(): Bar {
+function makeBar(toggle: () => void, toggleFollow: () => void): Bar {
   const head = make("b", "");
   const rest = make("span", "");
-  const open = make("button", "", head, " ", rest);
-  open.id = "position-open";
-  open.type = "button";
-  const follow = make("button", "", say("position.follow"));
-  follow.id = "position-follow";
-  follow.type = "button";
+  const open = Object.assign(makeButton([head, " ", rest], toggle), { id: "position-open" });
+  const follow = Object.assign(makeButton([say("position.follow")], toggleFollow), { id: "position-follow" });
   const arrow = svg("svg", { viewBox: "0 0 40 40", width: 40, height: 40, "aria-hidden": "true" },
     svg("path", { d: "M20 3 L33 34 L20 27 L7 34 Z" }));
   const backWords = make("span", "");
@@ -116,8 +108,6 @@ function makeBar(): Bar {
   line.id = "position";
   byId("spot").before(line, backLine, aloud);
   return {
-    open,
-    follow,
     show(choice, here, back, following, units, now) {
       const text = barText(choice, here, units, now);
       line.dataset.state = text.state;

@@ -1,6 +1,6 @@
 // The sheet about one's position: whose it is, and all that is known of it.
 import { dateText, timeOfDay } from "../../shared/lib/dates";
-import { make, setText } from "../../shared/lib/dom";
+import { make, makeInput, setText } from "../../shared/lib/dom";
 import { roundedUpText, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import {
@@ -21,7 +21,7 @@ interface Parts {
   choose(c: Choice): void;
 }
 
-export interface PositionSheet {
+interface PositionSheet {
   body(): Node[];
   /** Brings what it tells up to date, without touching what has the focus. */
   update(here: PositionState, now: number): void;
@@ -32,11 +32,7 @@ export function makePositionSheet(parts: Parts): PositionSheet {
   const choices = new Map<Choice, { input: HTMLInputElement; words: HTMLElement }>();
   const fields = make("fieldset", "choices whose", make("legend", "", say("position.whose")));
   for (const [choice, title] of [["receiver", say("position.receiver")], ["phone", say("position.phone")], ["off", say("position.off")]] as const) {
-    const input = make("input", "");
-    input.type = "radio";
-    input.name = "whose-position";
-    input.value = choice;
-    input.addEventListener("change", () => parts.choose(choice));
+    const input = Object.assign(makeInput("radio", false, () => parts.choose(choice)), { name: "whose-position", value: choice });
     const words = make("span", "");
     fields.append(make("label", "", input, make("span", "record", make("b", "", title), words)));
     choices.set(choice, { input, words });

@@ -35,7 +35,7 @@ const radians = (degrees: number) => (degrees * Math.PI) / 180;
 const degrees = (r: number) => (r * 180) / Math.PI;
 
 /** The zone of a place, with the wider zones of Norway and Svalbard. */
-export function zoneOf(lat: number, lon: number): number {
+function zoneOf(lat: number, lon: number): number {
   const east = ((lon + 180) % 360 + 360) % 360 - 180;
   if (lat >= 56 && lat < 64 && east >= 3 && east < 12) return 32;
   if (lat >= 72 && lat < 84 && east >= 0 && east < 42) return east < 9 ? 31 : east < 21 ? 33 : east < 33 ? 35 : 37;

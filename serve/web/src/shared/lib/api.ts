@@ -119,7 +119,7 @@ export interface LineSymbol {
 }
 
 /** A stroke across the line; a length of 0 is a dot. Lean is degrees from square to the line. */
-export interface Tick {
+interface Tick {
   at: number;
   length: number;
   lean: number;

@@ -7,7 +7,7 @@ import { say } from "./words";
 export type ThemeName = "day" | "night" | "sun";
 
 /** How things drawn on the map look in a light. */
-export interface Theme {
+interface Theme {
   name: ThemeName;
   title: string;
   words: string;

@@ -41,7 +41,7 @@ export interface BaseMap {
 }
 
 /** What happens to tiles, for the page to tell. */
-export interface TileEvents {
+interface TileEvents {
   failed(): void;
   enlarged(): void;
 }

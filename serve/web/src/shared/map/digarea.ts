@@ -10,7 +10,7 @@ import { UserError } from "../lib/http";
 import { say } from "../lib/words";
 import { fetchFeatures } from "../records/load";
 
-export interface DigArea {
+interface DigArea {
   layer: VectorLayer;
   /** what "whole job" shows, in Web Mercator */
   extent: Extent;

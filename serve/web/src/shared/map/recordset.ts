@@ -24,7 +24,7 @@ export interface RecordSet {
   stop(): void;
 }
 
-export interface RecordSetEvents {
+interface RecordSetEvents {
   /** Shows an error, with a way to try again. */
   report(message: string, retry: () => void): void;
   /** Runs after loading. */

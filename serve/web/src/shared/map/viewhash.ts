@@ -7,7 +7,7 @@ export interface ViewPosition {
   zoom: number;
 }
 
-export interface ViewHash {
+interface ViewHash {
   pack: string;
   at: ViewPosition | null;
 }

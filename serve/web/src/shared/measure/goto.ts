@@ -6,7 +6,7 @@ import { fromLonLat, toLonLat, transformExtent } from "ol/proj";
 import { type CoordinateForm, coordinateForms, coordinateText, examples, parseCoordinates } from "../coords/coordinates";
 import { compassName, inverse, type LonLat } from "../coords/geodesic";
 import type { Reading } from "../coords/reading";
-import { make } from "../lib/dom";
+import { make, makeButton } from "../lib/dom";
 import { getStored, setStored } from "../lib/storage";
 import { distanceText, type Units } from "../lib/units";
 import { say } from "../lib/words";
@@ -16,7 +16,7 @@ import type { Toast } from "../shell/toast";
 import "./goto.css";
 
 /** What the sheet needs to know of an open pack. */
-export interface GoToContext {
+interface GoToContext {
   mapView: MapView;
   sheet: Sheet;
   toast: Toast;
@@ -99,10 +99,8 @@ function interpretations(ground: GoToContext, typed: string): Node[] {
     const job = offsetFrom([r.lon, r.lat], ground.job, ground.units);
     const where = off !== null ? say("place.off_picture", { far: off.far, direction: off.direction })
       : job === null ? say("place.on_job") : say("place.off_job", { far: job.far, direction: job.direction });
-    const b = make("button", "", make("b", "", r.words), make("span", "", where));
-    b.type = "button";
+    const b = makeButton([make("b", "", r.words), make("span", "", where)], () => go(ground, r));
     b.disabled = off !== null;
-    b.addEventListener("click", () => go(ground, r));
     return b;
   });
 }
@@ -140,12 +138,10 @@ function coordinateList(ground: GoToContext, tapped: () => LonLat | null): Node[
 }
 
 function copyButton(name: string, text: string): HTMLElement {
-  const b = make("button", "", say("place.copy"));
-  b.type = "button";
-  b.setAttribute("aria-label", say("place.copy_of", { name }));
-  b.addEventListener("click", () => void copy(text).then((done) => {
+  const b = makeButton([say("place.copy")], () => void copy(text).then((done) => {
     b.textContent = done ? say("place.copied") : say("place.hold");
   }));
+  b.setAttribute("aria-label", say("place.copy_of", { name }));
   return b;
 }
 

@@ -11,7 +11,7 @@ export interface MeasurePoint {
   pixel: number;
 }
 
-export interface Result {
+interface Result {
   /** the number that was asked for, or what to do to get one */
   main: string;
   /** what else is known of it; "" for nothing */

@@ -7,7 +7,7 @@ import VectorLayer from "ol/layer/Vector";
 import { fromLonLat, getPointResolution, toLonLat } from "ol/proj";
 import VectorSource from "ol/source/Vector";
 import type { LonLat } from "../coords/geodesic";
-import { byId, make } from "../lib/dom";
+import { byId, make, makeButton } from "../lib/dom";
 import type { Units } from "../lib/units";
 import { say } from "../lib/words";
 import type { BaseMap } from "../map/basemap";
@@ -16,7 +16,7 @@ import { measure, type MeasureKind, type MeasurePoint } from "./measurement";
 import { measureStyle } from "./measurestyle";
 import "./measuretool.css";
 
-export interface MeasureTool {
+interface MeasureTool {
   start(kind: MeasureKind): void;
   stop(): void;
 }
@@ -33,11 +33,7 @@ interface MeasureBar {
 }
 
 function button(id: string, text: string, press: () => void): HTMLButtonElement {
-  const b = make("button", "", text);
-  b.type = "button";
-  b.id = id;
-  b.addEventListener("click", press);
-  return b;
+  return Object.assign(makeButton([text], press), { id });
 }
 
 function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }): MeasureBar {

@@ -14,7 +14,7 @@ export interface LabelPoint {
 type Box = [left: number, top: number, right: number, bottom: number];
 
 /** Half the width of a dot with its casing, the height of a label, and from dot centre to label, in pixels. */
-export const dotRadius = 9.5;
+const dotRadius = 9.5;
 export const labelHeight = 26;
 export const labelGap = 12;
 

@@ -2,7 +2,7 @@
 import type { Derived, DerivedLayer } from "../derived/layers";
 import type { About, Verdict } from "../lib/api";
 import { dateText, dayRangeText, localDayOf, statedTime } from "../lib/dates";
-import { definitionList, make } from "../lib/dom";
+import { definitionList, make, makeInput } from "../lib/dom";
 import { lengthText, pixelText } from "../lib/units";
 import { say } from "../lib/words";
 import { coverageGaps } from "../records/coverage";
@@ -38,14 +38,11 @@ function heading(text: string): HTMLElement {
 function row(l: RecordLayer, changed: () => void): HTMLElement {
   const o = l.overlay;
   const content = contentOf(l);
-  const box = make("input", "");
-  box.type = "checkbox";
-  box.checked = isOn(l);
-  box.dataset.overlay = o.id;
-  box.addEventListener("change", () => {
-    setOn(l, box.checked);
+  const box = makeInput("checkbox", isOn(l), (on) => {
+    setOn(l, on);
     changed();
   });
+  box.dataset.overlay = o.id;
   const text = make("span", "record",
     make("b", "", o.title),
     make("span", "", `${o.utility_name} · ${levelsText(content, o.quality_level)}`),
@@ -66,14 +63,11 @@ const noneOf: Partial<Record<DerivedLayer["id"], string>> = {
 };
 
 function knownRow(l: DerivedLayer, known: Derived, changed: () => void): HTMLElement {
-  const box = make("input", "");
-  box.type = "checkbox";
-  box.checked = l.layer.getVisible();
-  box.dataset.known = l.id;
-  box.addEventListener("change", () => {
-    l.layer.setVisible(box.checked);
+  const box = makeInput("checkbox", l.layer.getVisible(), (on) => {
+    l.layer.setVisible(on);
     changed();
   });
+  box.dataset.known = l.id;
   const text = make("span", "record", make("b", "", l.title), make("span", "", l.summary));
   const count = l.content?.features ?? l.layer.getSource()?.getFeatures().length ?? 0;
   if (known.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: known.fault })));

@@ -1,10 +1,10 @@
 // The sheet of tools: what one can do with the map besides looking.
-import { byId, make } from "../lib/dom";
+import { byId, make, makeButton } from "../lib/dom";
 import { say } from "../lib/words";
 import type { Page, Sheet } from "./sheet";
 
 /** A button of the sheet. */
-export interface Tool {
+interface Tool {
   title: string;
   words: string;
   start(): void;
@@ -14,12 +14,10 @@ export interface Tool {
 export function makeToolMenu(sheet: Sheet, tools: Tool[], rest: () => Node[]): void {
   const page: Page = {
     title: say("page.tools"),
-    body: () => [make("ul", "jobs", ...tools.map((t) => {
-      const b = make("button", "", make("b", "", t.title), make("span", "", t.words));
-      b.type = "button";
-      b.addEventListener("click", t.start);
-      return make("li", "", b);
-    })), ...rest()],
+    body: () => [
+      make("ul", "jobs", ...tools.map((t) => make("li", "", makeButton([make("b", "", t.title), make("span", "", t.words)], t.start)))),
+      ...rest(),
+    ],
   };
   byId("show-tools").onclick = () => sheet.toggle(page);
 }
