@@ -4,7 +4,7 @@
 // records are never changed: they mean something.
 import { say } from "./words";
 
-export type ThemeName = "day" | "night" | "sun";
+type ThemeName = "day" | "night" | "sun";
 
 /** How things drawn on the map look in a light. */
 interface Theme {
