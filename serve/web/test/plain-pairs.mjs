@@ -1,7 +1,7 @@
 // Checks what the page says of lines that cross or run beside one another.
 import { load, table } from "./load.mjs";
 
-const { besideRows, unknownDepthText, ruleRows } = await load("shared/records/pairtext.ts");
+const { besideRows, unknownDepthText, ruleRows } = await load("shared/sheets/pairtext.ts");
 const of = (properties) => ({ get: (key) => properties[key] });
 
 table("beside", [

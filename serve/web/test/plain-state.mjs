@@ -1,7 +1,7 @@
 // Checks what the page says of the flow and the state of a line, and of test holes; and how it draws them.
 import { load, table } from "./load.mjs";
 
-const { flowText, stateText, derivedStateText } = await load("shared/records/linestate.ts");
+const { flowText, stateText, derivedStateText } = await load("shared/sheets/statetext.ts");
 const symbols = await load("shared/records/statesymbols.ts");
 const record = await load("shared/records/record.ts");
 const holes = await load("shared/records/testhole.ts");

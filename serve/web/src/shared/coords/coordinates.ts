@@ -1,5 +1,5 @@
-// Coordinates as people type them, and as they are shown: degrees, degrees and
-// minutes, degrees minutes seconds, UTM, MGRS. All are taken to be WGS 84.
+// Parses and formats coordinates: degrees, degrees and minutes, degrees minutes seconds,
+// UTM and MGRS, all on WGS 84.
 import { say } from "../lib/words";
 import { parseDegrees } from "./degrees";
 import { bandOf, isBand, isNorthernBand, parseMgrs, toMgrs } from "./mgrs";
@@ -8,7 +8,7 @@ import { fromUtm, inUtmRange, toUtm } from "./utm";
 
 export type CoordinateForm = "dd" | "dm" | "dms" | "utm" | "mgrs";
 
-/** The forms in which a place can be shown. */
+/** The forms in which a position can be shown. */
 export const coordinateForms: { form: CoordinateForm; title: string }[] = [
   { form: "dd", title: say("place.dd") },
   { form: "dm", title: say("place.dm") },
@@ -17,10 +17,10 @@ export const coordinateForms: { form: CoordinateForm; title: string }[] = [
   { form: "mgrs", title: say("place.mgrs") },
 ];
 
-/** What can be typed, in one line. */
+/** Examples of input, in one line. */
 export const examples = "40.01234, -105.01234 · 40°00.740′N 105°00.740′W · 40 0 44.4 N 105 0 44.4 W · 13N 498945 4429136 · 13TDE9894529136";
 
-/** Every way to understand a text, the likeliest first; or words that say what is wrong. */
+/** All interpretations of a text, the likeliest first; or an error message, "" for an empty text. */
 export function parseCoordinates(typed: string): Reading[] | string {
   const text = typed.trim().slice(0, 200).toUpperCase().replace(/[−–]/g, "-");
   if (text === "") return "";
@@ -73,7 +73,7 @@ function parseUtmText(text: string): Reading[] | string | null {
   return all.some((r) => inUtmRange(r.lat)) ? all.filter((r) => inUtmRange(r.lat)) : say("place.as_utm", { wrong: say("place.beyond_utm") });
 }
 
-/** Which halves of the earth a letter may mean, north true: S is a band in the north, and south too. */
+/** The hemispheres a letter may mean, true for north: S is a northern band and "south". */
 function hemispheresOf(letter: string): boolean[] {
   if (letter.length > 1) return [letter === "NORTH"];
   if (letter === "S") return [true, false];
@@ -82,7 +82,7 @@ function hemispheresOf(letter: string): boolean[] {
 
 const metres = (v: number) => `${v.toLocaleString("en", { maximumFractionDigits: 3 })} m`;
 
-/** A place in a form: to a centimetre in degrees and minutes, a decimetre in UTM, a metre in MGRS. */
+/** A position as text: to a centimeter in degrees and minutes, a decimeter in UTM, a meter in MGRS. */
 export function coordinateText(form: CoordinateForm, lat: number, lon: number): string {
   switch (form) {
     case "dd": return say("place.shown_dd", { lat: lat.toFixed(7), lon: lon.toFixed(7) });

@@ -1,20 +1,20 @@
-// Latitude and longitude as people type them, with or without marks and letters.
+// Parses latitude and longitude, with or without marks and letters.
 import { say } from "../lib/words";
 import type { Reading } from "./reading";
 
 interface Part {
-  /** degrees, and where stated minutes and seconds */
+  /** degrees, and minutes and seconds where stated */
   numbers: number[];
   negative: boolean;
   /** N, S, E or W; "" for none */
   side: string;
-  /** "A" for a latitude, "O" for a longitude by a word before it; "" for none */
+  /** by a word before it: "A" for a latitude, "O" for a longitude; "" for none */
   named: string;
 }
 
 const token = /([NSEW])|(LATITUDE|LAT)|(LONGITUDE|LONG|LON)|([+-]?\d+(?:\.\d+)?|[+-]?\.\d+)\s*([°′″]?)|([,;/])|([:=\s]+)|(.)/gy;
 
-/** Evens out the many signs for degrees, minutes and seconds. */
+/** Unifies the many marks for degrees, minutes and seconds. */
 function normalizeMarks(text: string): string {
   return text.replace(/^GEO:/, "")
     .replace(/NORTH/g, "N").replace(/SOUTH/g, "S").replace(/EAST/g, "E").replace(/WEST/g, "W")
@@ -23,7 +23,7 @@ function normalizeMarks(text: string): string {
     .replace(/(\d)\s*D(?=[\s\d.])/g, "$1°").replace(/(\d)\s*M(?=[\s\d.NSEW])/g, "$1′").replace(/(′\s*[\d.]+)\s*S(?=\s*[NSEW])/g, "$1″");
 }
 
-/** Commas that stand for decimal points become points. */
+/** Replaces decimal commas by points; null where commas are ambiguous. */
 function normalizeDecimals(text: string): string | null {
   const commas = text.match(/\d,(?=\d)/g)?.length ?? 0;
   if (commas < 2) return text;
@@ -31,7 +31,7 @@ function normalizeDecimals(text: string): string | null {
   return text.replace(/(\d),(?=\d)/g, "$1.");
 }
 
-/** Every way to understand a text as latitude and longitude, or what is wrong with it. */
+/** All interpretations of a text as latitude and longitude, or an error message. */
 export function parseDegrees(text: string): Reading[] | string {
   const lettered = /[NSEW]/.test(text) ? text.replace(/(\d)-(?=\d)/g, "$1 ") : text; // 40-00-44.4N
   const bare = normalizeDecimals(normalizeMarks(lettered));
@@ -59,7 +59,7 @@ function readings(lat: Part, lon: Part, first: "stated" | "lat" | "lon"): Readin
   const words = first === "lat" ? say("place.read_lat_first", { lat: there, lon: lonText(x) })
     : first === "lon" ? say("place.read_lon_first", { lat: there, lon: lonText(x) }) : say("place.read", { lat: there, lon: lonText(x) });
   const all: Reading[] = [{ lat: y, lon: x, words }];
-  // On half of the earth people leave the minus or the W away.
+  // In the west, people omit the minus or the W.
   if (lon.side === "" && !lon.negative && x > 0) all.push({ lat: y, lon: -x, words: say("place.read_west", { lat: there, lon: lonText(-x) }) });
   return all;
 }
@@ -84,7 +84,7 @@ function partError({ numbers, negative, side }: Part): string {
   return "";
 }
 
-/** Cuts a text into its two coordinates. */
+/** Splits a text into its two coordinates. */
 function splitParts(text: string): [Part, Part] | string {
   if (!/\d/.test(text)) return needed;
   const found: Part[] = [];
@@ -96,7 +96,7 @@ function splitParts(text: string): [Part, Part] | string {
     if (part.numbers.length > 0 || part.side !== "") part = fresh();
     marks = "";
   };
-  let before: boolean | null = null; // whether letters stand before their numbers
+  let before: boolean | null = null; // whether letters come before their numbers
   for (const [, side, lat, lon, number, mark, separator, , strange] of text.matchAll(token)) {
     if (strange !== undefined) return say("place.strange", { text: strange });
     if (side !== undefined) {
@@ -123,7 +123,7 @@ function splitParts(text: string): [Part, Part] | string {
 function pairParts(found: Part[], before: boolean): [Part, Part] | string {
   const [one, two] = found;
   if (one !== undefined && two === undefined && one.named === "" && one.numbers.length % 2 === 0) {
-    const half = one.numbers.length / 2; // nothing but blanks between the two
+    const half = one.numbers.length / 2; // only blanks between the two
     return [
       { ...one, numbers: one.numbers.slice(0, half), side: before ? one.side : "" },
       { ...one, numbers: one.numbers.slice(half), side: before ? "" : one.side, negative: false },

@@ -9,32 +9,32 @@ const columns = ["ABCDEFGH", "JKLMNPQR", "STUVWXYZ"];
 const rows = "ABCDEFGHJKLMNPQRSTUV";
 const squareSize = 100_000;
 
-/** The letter of the band of a latitude that UTM covers. */
+/** The band letter of a latitude in the range of UTM. */
 export function bandOf(lat: number): string {
   return bands[Math.min(bands.length - 1, Math.floor((lat + 80) / 8))] ?? "";
 }
 
-/** Whether a letter names a band in the north. */
+/** Whether a band is in the northern hemisphere. */
 export function isNorthernBand(band: string): boolean {
   return band >= "N";
 }
 
-/** Whether a letter names a band. */
+/** Whether a letter is that of a band. */
 export function isBand(letter: string): boolean {
   return letter.length === 1 && bands.includes(letter);
 }
 
-/** A place to the metre, "13S ED 12345 67890"; "" where there is no UTM. */
+/** The reference of a position, to a meter: "13S ED 12345 67890"; "" outside the range of UTM. */
 export function toMgrs(lat: number, lon: number): string {
   if (!inUtmRange(lat)) return "";
   const { zone, easting, northing } = toUtm(lat, lon);
   const column = columns[(zone - 1) % 3]?.[Math.floor(easting / squareSize) - 1] ?? "";
   const row = rows[(Math.floor(northing / squareSize) + (zone % 2 === 0 ? 5 : 0)) % 20] ?? "";
-  const digits = (v: number) => String(Math.floor(v % squareSize)).padStart(5, "0"); // cut off, never rounded: 3.4
+  const digits = (v: number) => String(Math.floor(v % squareSize)).padStart(5, "0"); // truncated, never rounded: 3.4
   return `${zone}${bandOf(lat)} ${column}${row} ${digits(easting)} ${digits(northing)}`;
 }
 
-/** The square that a reference names, or words that say what is wrong with it. */
+/** The square of a reference, or an error message. */
 export function parseMgrs(zone: number, band: string, letters: string, digits: string): { corner: Utm; side: number } | string {
   const half = digits.length / 2;
   if (digits.length % 2 !== 0) return say("place.odd_digits");
@@ -47,7 +47,7 @@ export function parseMgrs(zone: number, band: string, letters: string, digits: s
   const north = isNorthernBand(band);
   const south = bands.indexOf(band) * 8 - 80;
   const middle = toUtm(south + 4, zone * 6 - 183).northing;
-  // Rows come again every 2,000 km; a band is less than half as high.
+  // Row letters repeat every 2,000 km; a band is less than half as high.
   const first = ((row - (zone % 2 === 0 ? 5 : 0) + 20) % 20) * squareSize;
   const northing = first + Math.round((middle - first - squareSize / 2) / 2_000_000) * 2_000_000;
   const corner = {

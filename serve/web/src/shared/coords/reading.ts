@@ -2,6 +2,6 @@
 export interface Reading {
   lat: number;
   lon: number;
-  /** what was understood, as a sentence */
+  /** the interpretation, as a sentence */
   words: string;
 }

@@ -1,9 +1,9 @@
 // Universal Transverse Mercator on WGS 84, by Krüger's series to the fourth
-// order in the third flattening, good to well under a millimetre in a zone.
+// order in the third flattening, good to well under a millimeter within a zone.
 // Source: C. F. F. Karney, "Transverse Mercator with an accuracy of a few
 // nanometers", 2011, equations 7 to 12 and 14 to 21, coefficients 35 and 36.
 
-/** A place in UTM, metres. */
+/** A position in UTM, in meters. */
 export interface Utm {
   zone: number;
   north: boolean;
@@ -34,7 +34,7 @@ const beta = [
 const radians = (degrees: number) => (degrees * Math.PI) / 180;
 const degrees = (r: number) => (r * 180) / Math.PI;
 
-/** The zone of a place, with the wider zones of Norway and Svalbard. */
+/** The zone of a position, with the wider zones of Norway and Svalbard. */
 function zoneOf(lat: number, lon: number): number {
   const east = ((lon + 180) % 360 + 360) % 360 - 180;
   if (lat >= 56 && lat < 64 && east >= 3 && east < 12) return 32;
@@ -42,7 +42,7 @@ function zoneOf(lat: number, lon: number): number {
   return Math.floor((east + 180) / 6) + 1;
 }
 
-/** Whether UTM covers a latitude; nearer to the poles another projection is used. */
+/** Whether a latitude is in the range of UTM; the poles use another projection. */
 export function inUtmRange(lat: number): boolean {
   return lat >= -80 && lat < 84;
 }
@@ -53,7 +53,7 @@ function conformal(tau: number): number {
   return tau * Math.hypot(1, sigma) - sigma * Math.hypot(1, tau);
 }
 
-/** A place in degrees in the zone it lies in. */
+/** Projects a position to its zone. */
 export function toUtm(lat: number, lon: number): Utm {
   const zone = zoneOf(lat, lon);
   const turn = radians(lon - (zone * 6 - 183));
@@ -70,7 +70,7 @@ export function toUtm(lat: number, lon: number): Utm {
   return { zone, north, easting: 500_000 + scale * rectifying * x, northing: scale * rectifying * y + (north ? 0 : 10_000_000) };
 }
 
-/** A place of a zone, in degrees. */
+/** Unprojects a position to degrees. */
 export function fromUtm({ zone, north, easting, northing }: Utm): { lat: number; lon: number } {
   const y = (northing - (north ? 0 : 10_000_000)) / (scale * rectifying);
   const x = (easting - 500_000) / (scale * rectifying);
@@ -82,7 +82,7 @@ export function fromUtm({ zone, north, easting, northing }: Utm): { lat: number;
   });
   const wanted = Math.sin(xi) / Math.hypot(Math.sinh(eta), Math.cos(xi));
   let tau = wanted;
-  for (let i = 0; i < 5; i++) { // Newton's steps: two are enough, five cost nothing
+  for (let i = 0; i < 5; i++) { // Newton steps: two are enough, five cost nothing
     const now = conformal(tau);
     tau += ((wanted - now) / Math.hypot(1, now)) * ((1 + (1 - e * e) * tau * tau) / ((1 - e * e) * Math.hypot(1, tau)));
   }

@@ -1,5 +1,5 @@
-// What was worked out of the records, as map layers: tolerance zones, lines
-// through readings, lines beside one another, what enters the dig area, and crossings.
+// Map layers derived from records: tolerance zones, lines through readings, lines beside each
+// other, lines that enter the dig area, and crossings.
 import type Feature from "ol/Feature";
 import type { FeatureLike } from "ol/Feature";
 import Point from "ol/geom/Point";
@@ -12,30 +12,30 @@ import { fetchFeatures } from "../records/load";
 import { boundedText } from "../records/record";
 import { derivedStyle } from "./styles";
 
-/** One kind of what was worked out; it can be put on and off. */
+/** One kind of derived features, which can be switched on and off. */
 export interface DerivedLayer {
   id: "zones" | "beside" | "entries" | "crossings";
   title: string;
   summary: string;
   layer: VectorLayer;
-  /** of large ones: what the laptop says there is */
+  /** of a tiled one: its content according to the server */
   content?: RecordContent | undefined;
 }
 
-/** All that was worked out. */
+/** All derived layers of a pack. */
 export interface Derived {
   layers: DerivedLayer[];
-  /** what went wrong with loading it, "" when it is drawn or the pack does not tell */
+  /** why loading failed, "" if it did not or the pack has none */
   fault: string;
-  /** Loads it; a failure is kept in `fault`. */
+  /** Loads all; a failure is stored in `fault`. */
   load(): Promise<void>;
-  /** Where the crossings that are on lie, in Web Mercator. */
+  /** The positions of crossings that are shown, in Web Mercator. */
   crossings(): number[][];
-  /** To be called when records were put on or off: what belongs to one that is off goes with it. */
+  /** Redraws after records were switched on or off: features derived from a record that is off are hidden. */
   redraw(): void;
 }
 
-// Flags give way to crossings and depths, so all share their decluttering, the flags from below.
+// Flags yield to crossings and depths: all share a declutter group, with the flags below.
 const kinds: { id: DerivedLayer["id"]; parts: string[]; title: string; words: string; floor: number; declutter: string | boolean }[] = [
   { id: "zones", parts: ["zone", "uncertainty", "line"], floor: 12, declutter: false, title: say("worked.zones"),
     words: say("worked.zones_words") },
@@ -44,7 +44,7 @@ const kinds: { id: DerivedLayer["id"]; parts: string[]; title: string; words: st
   { id: "crossings", parts: ["crossing"], floor: 33, declutter: "records", title: say("worked.crossings"), words: say("worked.crossings_words") },
 ];
 
-/** The layers, still empty; `url` is "" when the pack does not tell. */
+/** The empty layers; `url` is "" for a pack without derived features. */
 export function makeDerived(url: string, records: RecordLayer[]): Derived {
   const recordOf = (id: unknown) => records.find((r) => r.overlay.id === boundedText(id));
   const shown = (f: FeatureLike) => recordIdsOf(f as Feature).every((id) => {
@@ -67,7 +67,7 @@ export function makeDerived(url: string, records: RecordLayer[]): Derived {
         const what = say("load.worked_out");
         const { features: all, notDrawn } = await fetchFeatures(url, what);
         kinds.forEach((k, i) => {
-          if (layers[i]?.content) return; // fed otherwise
+          if (layers[i]?.content) return; // loaded from tiles
           const source = layers[i]?.layer.getSource();
           source?.clear();
           source?.addFeatures(all.filter((f) => k.parts.includes(boundedText(f.get("part")))));
@@ -90,7 +90,7 @@ export function makeDerived(url: string, records: RecordLayer[]): Derived {
   return known;
 }
 
-/** The records that a feature was worked out of. A line's ID begins with its record's. */
+/** The records that a feature is derived from. The ID of a line begins with that of its record. */
 export function recordIdsOf(f: Feature): string[] {
   const lines: unknown = f.get("lines") ?? [f.get("line")];
   return Array.isArray(lines) ? lines.map((l) => boundedText(l).split("/")[0] ?? "") : [];

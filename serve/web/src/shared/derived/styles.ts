@@ -1,4 +1,4 @@
-// How zones, entries and crossings look.
+// The map styles of derived features.
 import type { FeatureLike } from "ol/Feature";
 import { type Geometry, LineString, MultiLineString, Point } from "ol/geom";
 import { Circle as CircleStyle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
@@ -10,7 +10,7 @@ import { boundedText } from "../records/record";
 import { lineKey, lineStyles } from "../records/styles";
 import { coloursOf, font, lineSymbol } from "../records/symbology";
 
-/** The style of all that was worked out; `shown` says whether its records are on. */
+/** The style of derived features; `shown` tells whether the records of one are on. */
 export function derivedStyle(recordOf: (id: unknown) => RecordLayer | undefined, shown: (f: FeatureLike) => boolean): StyleFunction {
   const zones = cachedByTheme((id) => zoneStyles(recordOf(id)));
   const doubts = cachedByTheme((id) => uncertaintyStyles(recordOf(id)));
@@ -54,10 +54,10 @@ function uncertaintyStyles(r: RecordLayer | undefined): Style[] {
   return [new Style({ fill: new Fill({ color: "rgba(0,0,0,0)" }) }), edge(`${casing}90`, 3), edge(colour, 1.5, [2, 6])];
 }
 
-/** How far the edges along lines beside one another stand off, in pixels. */
+/** The offset of the rails along lines beside each other, in pixels. */
 const railOffset = 20;
 
-// A pale band with an edge on both sides, under lines and zones, so that they keep their look.
+// A pale band with a rail on both sides, under lines and zones, which stay as they are.
 function besideStyles(): Style[] {
   const rail = (color: string, width: number) => [-railOffset, railOffset].map((offset) =>
     new Style({ stroke: new Stroke({ color, width: width * theme().weight, offset, lineCap: "butt", lineJoin: "round" }) }));
@@ -74,7 +74,7 @@ function crossingStyle(number: string): Style {
   });
 }
 
-// Beside the middle of the longest stretch, so that the line stays in sight.
+// Beside the line, which stays visible.
 function flagStyle(): Style[] {
   const at = (f: FeatureLike) => flagPoint(f.getGeometry() as Geometry | undefined);
   return [new Style({
@@ -86,7 +86,7 @@ function flagStyle(): Style[] {
   })];
 }
 
-/** The middle of the longest stretch of a line, where its flag stands. */
+/** The midpoint of a line's longest part, where its flag is. */
 export function flagPoint(g: Geometry | undefined): Point | undefined {
   const parts = g instanceof MultiLineString ? g.getLineStrings() : g instanceof LineString ? [g] : [];
   const longest = parts.sort((a, b) => b.getLength() - a.getLength())[0];

@@ -1,5 +1,5 @@
-// What was worked out of very many readings: zones and crossings come as vector
-// tiles too, and what a tap tells of them in words alone.
+// Derived features of very many readings: zones and crossings come as vector tiles, and a tap
+// fetches them as packed.
 import type Feature from "ol/Feature";
 import type OLMap from "ol/Map";
 import type { Coordinate } from "ol/coordinate";
@@ -11,16 +11,16 @@ import { attachFeed, fetchNear, replaceSource } from "../records/tiled";
 import type { FeedTarget, TileFeed } from "../records/tilefeed";
 import { type Derived, type DerivedLayer, recordIdsOf } from "./layers";
 
-/** From this pixel size on, in Web Mercator metres, zones are narrower than their edges and not drawn. */
+/** From this resolution on, zones are narrower than their edges and not drawn; projected meters per pixel. */
 const maxZoneResolution = 0.5;
 
 export interface TiledDerived {
   load(): Promise<void>;
-  /** What lies at a place, of what is on. */
+  /** The features near a place on layers that are on. */
   near(place: Coordinate, resolution: number): Promise<Feature[]>;
-  /** Whether zones are left out because the map is too far away. */
+  /** Whether zones are hidden because the map is zoomed out too far. */
   tooFar(resolution: number): boolean;
-  /** Asks for nothing more: the laptop serves another pack. */
+  /** Ends all requests: the server has another version of the pack. */
   stop(): void;
 }
 
@@ -70,7 +70,7 @@ export function makeTiledDerived(
   };
 }
 
-/** An inside is filled and has no edge: it ends where its tile does. */
+/** The inside of a zone is filled without an edge, because it ends at the edge of its tile. */
 function clippedStyle(style: StyleFunction): StyleFunction {
   return (f, resolution) => {
     const all = style(f, resolution);
@@ -79,7 +79,7 @@ function clippedStyle(style: StyleFunction): StyleFunction {
   };
 }
 
-// A tile carries lists as text, and nothing for what is not known.
+// A tile carries lists as text and omits null.
 function repairCrossing(f: Feature): void {
   const lines: unknown = f.get("lines");
   f.set("lines", typeof lines === "string" ? JSON.parse(lines) : [], true);

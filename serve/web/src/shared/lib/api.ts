@@ -1,4 +1,4 @@
-// What the field server answers. Any text may be "", which means "not stated".
+// The documents of the field server. Any text may be "", which means "not stated".
 import type { Units } from "./units";
 
 /** One pack in /packs.json. */
@@ -6,23 +6,23 @@ export interface PackEntry {
   id: string;
   name: string;
   about: string;
-  /** what else the list tells of a pack; absent where the laptop does not tell it */
+  /** these are absent where the server is an earlier version */
   number?: string;
   source?: string;
   deepest_zoom?: number;
   packed?: string;
-  /** changes whenever the pack does */
+  /** changes with every change of the pack */
   version?: string;
   verdict?: Verdict;
 }
 
-/** What checking a version of a pack showed: of the pack, never of the ground. */
+/** The result of checking a version of a pack. It is about the pack, never about the ground. */
 export interface Verdict {
   state: "unchecked" | "fit" | "not fit";
   faults: number;
-  /** the first few faults, a sentence each */
+  /** the first few faults, one sentence each */
   first: string[];
-  /** the version it is on, where that is told beside it */
+  /** the version that was checked, where known */
   version?: string;
 }
 
@@ -35,18 +35,18 @@ export interface About {
   tilejson: string;
   area: string;
   overlays: string;
-  /** what was worked out of the records; "" or absent when the pack does not tell */
+  /** the derived features; "" or absent in a pack without any */
   known?: string;
-  /** where its parts are asked for when it is large; then `known` is not asked for */
+  /** set instead of using `known` where there are very many of them */
   known_large?: DerivedTiles;
   source: { name: string; attribution: string; captured: string };
   fetched: { oldest: string; newest: string } | null;
   packed: string;
-  /** the beginning of the pack's seal; "" or absent where it has none */
+  /** the first characters of the pack's seal; "" or absent where it has none */
   seal?: string;
   invented: boolean;
   ticket: { number: string; valid_until: string } | null;
-  /** stated: the length in the job's own words; absent or "" where not kept */
+  /** stated: the length in the job's own words; absent or "" in an earlier pack */
   tolerance: { each_side_m: number; stated?: string; rule: string } | null;
   deepest_zoom: number;
   shallowest_zoom: number;
@@ -55,13 +55,13 @@ export interface About {
   holes: number;
   cautions: string[];
   expected_missing: string[];
-  /** of those: there is a record, and it shows nothing on or near the dig area; absent where the pack does not tell */
+  /** those with a record that shows nothing on or near the dig area; absent in an earlier pack */
   expected_nothing_here?: string[] | null;
-  /** their records show something near the dig area and nothing in it */
+  /** those with a record that shows something near the dig area and nothing in it */
   expected_only_near?: string[] | null;
 }
 
-/** Addresses of what was worked out of very many readings. */
+/** URLs of derived features where there are very many. */
 export interface DerivedTiles {
   zones: { tilejson: string; near: string };
   crossings: { tilejson: string; near: string };
@@ -72,7 +72,7 @@ export interface DerivedTiles {
 export interface TileJSON {
   tiles: string[];
   minzoom?: number;
-  /** from here to minzoom the server shrinks tiles */
+  /** from this zoom to minzoom the server shrinks tiles */
   shrunk_zoom?: number;
   maxzoom?: number;
   /** west, south, east, north in degrees */
@@ -98,16 +98,16 @@ export interface Overlay {
   features: number;
   url: string;
   note: string;
-  /** as stated; absent where the pack does not tell */
+  /** as stated; absent in an earlier pack */
   datum?: string;
   /** rows of its table that the map manager left out; absent for none */
   left_out?: { line: number; why: string }[] | null;
-  /** of a large record: what describes its vector tiles, and where its features are asked for by place */
+  /** of a tiled record: the TileJSON of its vector tiles, and the URL for features near a position */
   tilejson?: string;
   near?: string;
 }
 
-/** How lines of a utility look at a quality level; lengths are pixels. */
+/** The symbol of a utility's lines at a quality level; lengths are pixels. */
 export interface LineSymbol {
   /** null for an unbroken line */
   dash: number[] | null;
@@ -118,7 +118,7 @@ export interface LineSymbol {
   hatch: { angle: number; gap: number; crossed: boolean };
 }
 
-/** A stroke across the line; a length of 0 is a dot. Lean is degrees from square to the line. */
+/** A stroke across the line; a length of 0 is a dot. Lean is degrees from the perpendicular. */
 interface Tick {
   at: number;
   length: number;
@@ -127,18 +127,18 @@ interface Tick {
   right: boolean;
 }
 
-/** What a state adds to the look of a line. */
+/** What a state adds to the symbol of a line. */
 export interface StateSymbol {
   state: string;
-  /** in ink across the line */
+  /** across the line, in ink */
   strokes: Tick[];
   /** from one group of strokes to the next */
   every: number;
-  /** whether the middle of the line is of the color of its casing */
+  /** whether the middle of the line has the color of its casing */
   hollow: boolean;
-  /** written behind the letter */
+  /** written after the letter */
   word: string;
 }
 
-/** Looks by utility and quality level; the level "" stands for all but A to D. */
+/** Symbols by utility and quality level; the level "" stands for all but A to D. */
 export type LineSymbols = Record<string, Record<string, LineSymbol>>;

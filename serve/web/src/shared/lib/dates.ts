@@ -1,4 +1,4 @@
-// Days and times for people: as on this phone's clock, with their age.
+// Days and times as text, in this device's time zone, with their age.
 import { say } from "./words";
 
 /**
@@ -13,7 +13,7 @@ export function ageText(date: string, now: Date): string {
   const current = localDay(now).slice(0, stated.length);
   if (stated > current) return say("date.future");
   if (stated === current) return stated.length === 4 ? say("date.this_year") : stated.length === 7 ? say("date.this_month") : say("date.today");
-  // The middle of a year and the start of a month stand in for a day not stated.
+  // Without a day: the middle of the year, the first of the month.
   const then = stated.length === 4 ? `${stated}-07-01` : stated.length === 7 ? `${stated}-01` : stated;
   if (Number.isNaN(Date.parse(then))) return "";
   const about = (age: string) => (stated.length < 10 ? say("date.about", { age }) : age);
@@ -24,14 +24,14 @@ export function ageText(date: string, now: Date): string {
   return days === 1 ? say("date.yesterday") : about(say("date.days_ago", { n: days }));
 }
 
-/** Full months of the calendar between two days "YYYY-MM-DD". */
+/** Whole calendar months between two days "YYYY-MM-DD". */
 function wholeMonths(from: string, to: string): number {
   const [y1, m1, d1] = from.split("-").map(Number) as [number, number, number];
   const [y2, m2, d2] = to.split("-").map(Number) as [number, number, number];
   return (y2 - y1) * 12 + (m2 - m1) - (d2 < d1 ? 1 : 0);
 }
 
-/** A time of day after a date: hours and minutes, and the zone where it is stated. */
+/** A date with a time of day and, where stated, a zone. */
 const timed = /^(\d{4}-\d{2}-\d{2})[Tt ](\d{2}:\d{2})(?::\d{2}(?:\.\d+)?)?(Z|z|[+-]\d{2}:\d{2})?$/;
 
 /** Whether a text is a date with a time of day. */
@@ -39,10 +39,7 @@ export function isTimestamp(text: string): boolean {
   return timed.test(text) && !Number.isNaN(instant(text).getTime());
 }
 
-/**
- * A date with its age, or the words for an unknown one. A time of day is turned
- * to the phone's zone, with UTC beside it: "2026-11-18, 8:10 AM MST (15:10 UTC), 7 days ago".
- */
+/** A date with its age, a time of day in the local zone and UTC: "2026-11-18, 8:10 AM MST (15:10 UTC), 7 days ago". */
 export function dateText(date: string, now: Date): string {
   if (date === "") return say("date.not_stated");
   if (isTimestamp(date)) return timeText(date, now);
@@ -65,7 +62,7 @@ function instant(time: string): Date {
   return new Date(time.toUpperCase().replace(" ", "T"));
 }
 
-/** A time in the phone's zone with UTC beside it; UTC alone where the phone is on it. */
+/** Day and time in the local zone and UTC; UTC alone where that is the local zone. */
 function localTimeText(t: Date): string {
   const [day, clock] = [localDay(t), zonedText(t)];
   const [utcDay, utc] = [t.toISOString().slice(0, 10), t.toISOString().slice(11, 16)];
@@ -73,7 +70,7 @@ function localTimeText(t: Date): string {
   return day === utcDay ? say("date.moment_utc", { day, clock, utc }) : say("date.moment_utc_day", { day, clock, utc_day: utcDay, utc });
 }
 
-/** A time of day in the phone's zone with UTC beside it: "3:57 PM MST (22:57 UTC)". */
+/** A time of day in the local zone and UTC: "3:57 PM MST (22:57 UTC)". */
 export function timeOfDay(t: Date): string {
   return onUtc(t) ? zonedText(t) : say("date.clock_utc", { clock: zonedText(t), utc: t.toISOString().slice(11, 16) });
 }
@@ -92,27 +89,23 @@ function onUtc(t: Date): boolean {
   return t.getTimezoneOffset() === 0;
 }
 
-/** A time as it was stated; "" for the zero time, which stands for none in files of other programs. */
+/** A stated time; "" for the zero time, by which other programs mean none. */
 export function statedTime(time: string): string {
   return time.startsWith("0001-01-01") ? "" : time;
 }
 
-/** The day of a time on this phone, "2026-10-01"; a text that is no time keeps its first ten signs. */
+/** The local day of a timestamp, "2026-10-01"; of any other text its first ten characters. */
 export function localDayOf(time: string): string {
   return isTimestamp(time) ? localDay(instant(time)) : time.slice(0, 10);
 }
 
-/** The days of two times: "2026-10-01 to 2026-10-03", or the one day. */
+/** The days of two times: "2026-10-01 to 2026-10-03", or one day. */
 export function dayRangeText(oldest: string, newest: string): string {
   const [from, to] = [localDayOf(oldest), localDayOf(newest)];
   return from === to ? from : say("date.days", { from, to });
 }
 
-/** The day of an instant on this device, "2026-10-01". */
+/** The local day of an instant, "2026-10-01". */
 export function localDay(now: Date): string {
-  return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
-}
-
-function two(n: number): string {
-  return String(n).padStart(2, "0");
+  return [String(now.getFullYear()), ...[now.getMonth() + 1, now.getDate()].map((n) => String(n).padStart(2, "0"))].join("-");
 }

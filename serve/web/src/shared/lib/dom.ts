@@ -1,4 +1,4 @@
-// Small helpers for building the page. Text only ever goes in as text.
+// Helpers for building the page. Text is only ever inserted as text.
 
 /** The element of the page with this id. */
 export function byId<T extends HTMLElement = HTMLElement>(id: string): T {
@@ -52,7 +52,7 @@ export function svg(tag: string, attributes: Record<string, string | number>, ..
   return e;
 }
 
-/** The text of a snippet that may hold markup; nothing in it runs or loads. */
+/** The text of a snippet that may contain markup; nothing in it runs or loads. */
 export function plainText(markup: string): string {
   const d = new DOMParser().parseFromString(markup, "text/html");
   for (const e of d.querySelectorAll("script, style")) e.remove();

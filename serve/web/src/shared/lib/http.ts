@@ -1,35 +1,29 @@
-// Requests to the field server, and to nothing else.
+// Requests to the field server, and to no other host.
 import { say } from "./words";
 
-/** A failure told in words for the person who holds the phone. */
+/** An error whose message is a sentence for the user. */
 export class UserError extends Error {}
 
-const patienceMs = 20_000;
+const defaultTimeoutMs = 20_000;
 
-/**
- * The path of a URL on the page's own origin. A URL on another host throws
- * Trouble: on site there is nothing but the hotspot, and a pack must not be
- * able to make a phone call out.
- */
+/** The path of a URL on the page's own origin. Any other host throws a UserError: a pack must not make a phone call out. */
 export function ownPath(url: string): string {
   const u = new URL(url, location.href);
-  if (u.origin !== location.origin) {
-    throw new UserError(say("load.other_host", { host: u.host }));
-  }
+  if (u.origin !== location.origin) throw new UserError(say("load.other_host", { host: u.host }));
   return u.pathname + u.search;
 }
 
 let observe: (answer: Response) => void = () => undefined;
 
-/** Sets what looks at every answer: its version, and whether it was kept from before. */
+/** Sets a function that sees every response, for its headers. */
 export function onResponse(f: (answer: Response) => void): void {
   observe = f;
 }
 
-/** Fetches from the own origin, with an end to the waiting. */
-export async function request(url: string, init: RequestInit = {}, patience = patienceMs): Promise<Response> {
+/** Fetches from the page's own origin, with a timeout in milliseconds. */
+export async function request(url: string, init: RequestInit = {}, timeoutMs = defaultTimeoutMs): Promise<Response> {
   const stop = new AbortController();
-  const timer = setTimeout(() => stop.abort(), patience);
+  const timer = setTimeout(() => stop.abort(), timeoutMs);
   try {
     const answer = await fetch(ownPath(url), { ...init, signal: stop.signal });
     observe(answer);
@@ -39,7 +33,7 @@ export async function request(url: string, init: RequestInit = {}, patience = pa
   }
 }
 
-/** Fetches a JSON object; `what` names it in the message of a failure. */
+/** Fetches a JSON object; `what` names it in an error. */
 export async function getJSON<T extends object>(url: string, what: string): Promise<T> {
   const path = ownPath(url);
   let answer: Response;
@@ -49,22 +43,20 @@ export async function getJSON<T extends object>(url: string, what: string): Prom
     throw new UserError(say("load.no_answer", { what }));
   }
   if (answer.status === 401) {
-    location.assign("/join"); // the session ended, or the code is a new one
+    location.assign("/join"); // the session has ended, or the code has changed
     throw new UserError(say("load.join_again"));
   }
-  if (!answer.ok) {
-    throw new UserError(say("load.refused", { what, status: answer.status }));
-  }
+  if (!answer.ok) throw new UserError(say("load.refused", { what, status: answer.status }));
   try {
     const v: unknown = await answer.json();
     if (v !== null && typeof v === "object") return v as T;
   } catch {
-    // told below: text that is no JSON and JSON that is no object are one fault
+    // invalid JSON and JSON that is not an object are reported alike
   }
   throw new UserError(say("load.damaged", { what }));
 }
 
-/** The message of any failure. */
+/** The message for the user of any error. */
 export function errorMessage(e: unknown): string {
   return e instanceof UserError ? e.message : say("load.broken", { why: String(e) });
 }

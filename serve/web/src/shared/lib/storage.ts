@@ -1,9 +1,8 @@
-// Small things this device remembers from one visit to the next. Where a
-// browser keeps nothing, nothing is remembered, and nothing else is amiss.
+// Settings in the local storage of this device. Where a browser has none, nothing is stored.
 
 const prefix = "groundsheet ";
 
-/** What was kept under a name, "" for nothing. */
+/** The value stored under a name, "" for none. */
 export function getStored(name: string): string {
   try {
     return localStorage.getItem(prefix + name) ?? "";
@@ -12,11 +11,11 @@ export function getStored(name: string): string {
   }
 }
 
-/** Keeps a text under a name. */
+/** Stores a value under a name. */
 export function setStored(name: string, value: string): void {
   try {
     localStorage.setItem(prefix + name, value);
   } catch {
-    // a private window, or a full disk: the next visit begins anew
+    // a private window or a full disk: the next visit starts without it
   }
 }

@@ -1,22 +1,21 @@
-// The look of the page for the light it is read in: day, night, or strong sun.
-// What lies on the map takes its ink, paper and weight from here; the page's
-// own colors are in light.css under the same names. Colors and casings of
-// records are never changed: they mean something.
+// The themes: day, night, and strong sun. Map styles take ink, paper and line weight from
+// here; the page's own colors are in theme.css under the same names. A theme never changes
+// the colors of records: they have a meaning.
 import { say } from "./words";
 
 type ThemeName = "day" | "night" | "sun";
 
-/** How things drawn on the map look in a light. */
+/** The part of a theme that map styles use. */
 interface Theme {
   name: ThemeName;
   title: string;
   words: string;
-  /** how much wider lines are drawn than by day */
+  /** line width relative to day */
   weight: number;
-  /** text and edges of labels, and what lies under them */
+  /** labels: text and edges, and background */
   ink: string;
   paper: string;
-  /** whether the picture is weak unless the person says otherwise */
+  /** whether the picture is faint by default */
   faint: boolean;
 }
 
@@ -29,18 +28,18 @@ export const themes: Theme[] = [
 const day = themes[0] as Theme;
 let current = day;
 
-/** The light that is on. */
+/** The current theme. */
 export function theme(): Theme {
   return current;
 }
 
-/** Puts a light on; a name that is none means day. */
+/** Sets the current theme; an unknown name means day. */
 export function setTheme(name: string): Theme {
   current = themes.find((l) => l.name === name) ?? day;
   return current;
 }
 
-/** The light to begin with, from what the device says of its owner. */
+/** The default theme, from the media queries that the device matches. */
 export function defaultTheme(wants: (query: string) => boolean): ThemeName {
   if (wants("(prefers-contrast: more)")) return "sun";
   return wants("(prefers-color-scheme: dark)") ? "night" : "day";

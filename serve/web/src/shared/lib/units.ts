@@ -1,13 +1,13 @@
-// Numbers for people: every number leaves here with its unit.
+// Numbers as text, each with its unit.
 
 export type Units = "us" | "metric";
 
-/** The international foot and inch in metres (exact since 1959). */
+/** The international foot and inch in meters (exact since 1959). */
 const inch = 0.0254;
 export const foot = 12 * inch;
 export const mile = 5280 * foot;
 
-/** A depth: feet and inches to the inch ("3′ 5″"), or metres to the centimetre. */
+/** A depth: feet and inches to the inch ("3′ 5″"), or meters to the centimeter. */
 export function depthText(metres: number, units: Units): string {
   if (units === "metric") return `${metres.toFixed(2)} m`;
   const all = Math.round(Math.abs(metres) / inch);
@@ -30,7 +30,7 @@ export function frequencyText(hertz: number): string {
   return Math.abs(hertz) < 1000 ? `${shown(hertz)} Hz` : `${shown(hertz / 1000)} kHz`;
 }
 
-/** What one pixel is on the ground, to two digits: "2.3 in", "5.7 cm". */
+/** The size of a pixel on the ground, to two digits: "2.3 in", "5.7 cm". */
 export function pixelText(metres: number, units: Units): string {
   if (units === "us") return lengthText(metres, units);
   return metres < 0.01 ? `${digits(metres * 1000, 2)} mm` : lengthText(metres, units);
@@ -51,39 +51,28 @@ export function roundedUpText(metres: number, units: Units): string {
   return `${Number((Math.ceil(v / step - 1e-6) * step).toPrecision(6))} ${name}`;
 }
 
-/** At least n significant digits, no zeros after the last one, no exponent. */
+/** At least n significant digits, without trailing zeros or exponent. */
 function digits(v: number, n: number): string {
   if (v === 0) return "0";
   const places = Math.max(0, n - 1 - Math.floor(Math.log10(Math.abs(v))));
   return String(Number(v.toFixed(Math.min(places, 6))));
 }
 
-interface Step {
-  metres: number;
-  text: string;
-}
-
-const usSteps: Step[] = [
+const usSteps = [
   ...[1, 2, 4, 8].map((n) => ({ metres: n * inch, text: `${n} in` })),
   ...[1, 2, 4, 8, 20, 40, 80, 200, 400, 1000, 2000].map((n) => ({ metres: n * foot, text: `${n} ft` })),
   ...[1, 2, 4, 8, 20, 40, 80].map((n) => ({ metres: n * mile, text: `${n} mi` })),
 ];
 
-const metricSteps: Step[] = [
+const metricSteps = [
   ...[1, 2, 4, 10, 20, 40].map((n) => ({ metres: n / 100, text: `${n} cm` })),
   ...[1, 2, 4, 10, 20, 40, 100, 200, 400].map((n) => ({ metres: n, text: `${n} m` })),
   ...[1, 2, 4, 10, 20, 40, 100].map((n) => ({ metres: n * 1000, text: `${n} km` })),
 ];
 
-/**
- * The longest round length that fits in `room` pixels, for a ground resolution
- * in metres a pixel; its width in pixels and its text.
- */
-export function scaleBar(resolution: number, room: number, units: Units): { width: number; text: string } {
+/** The longest round length that fits in `maxWidth` pixels, at a ground resolution in meters per pixel. */
+export function scaleBar(resolution: number, maxWidth: number, units: Units): { width: number; text: string } {
   const steps = units === "us" ? usSteps : metricSteps;
-  let best = steps[0] as Step;
-  for (const s of steps) {
-    if (s.metres / resolution <= room) best = s;
-  }
-  return { width: best.metres / resolution, text: best.text };
+  const best = steps.filter((s) => s.metres / resolution <= maxWidth).pop() ?? steps[0];
+  return { width: (best?.metres ?? 0) / resolution, text: best?.text ?? "" };
 }

@@ -1,6 +1,5 @@
-// What the page says to people about the site; the texts stand in one file for
-// page and program.
-import texts from "../../../../../tiles/words/words.json";
+// The texts of the page, from the one file that page and program share.
+import texts from "../../../../tiles/words/words.json";
 
 type Texts = typeof texts;
 type Key = { [G in keyof Texts & string]: `${G}.${keyof Texts[G] & string}` }[keyof Texts & string];
@@ -8,7 +7,7 @@ type Value = string | number;
 
 const field = /\{([a-z][a-z0-9_]*)((?:\|[^{}|]*)*)\}/g;
 
-/** The text of a key, its fields filled: "{n} {n|line|lines}". */
+/** The text of a key with its fields filled in, such as "{n} {n|line|lines}". */
 export function say(key: Key, values: Record<string, Value> = {}): string {
   const [group = "", name = ""] = key.split(".");
   const text = (texts as Record<string, Record<string, string>>)[group]?.[name] ?? key;

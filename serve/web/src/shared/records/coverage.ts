@@ -1,7 +1,7 @@
-// Which notified utilities nothing is recorded of.
+// Notified utilities without records here.
 import type { About } from "../lib/api";
 
-/** Those without a record in the pack, and those whose record shows nothing on or near the dig area. */
+/** Utilities without a record in the pack, and those whose record shows nothing on or near the dig area. */
 export function coverageGaps(about: Pick<About, "expected_missing" | "expected_nothing_here">): { unrecorded: string[]; empty: string[] } {
   const nothing = about.expected_nothing_here ?? [];
   return {

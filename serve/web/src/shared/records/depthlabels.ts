@@ -1,4 +1,4 @@
-// The depths written beside readings: one placement for all records that are on.
+// The depth labels of readings: one placement for all records that are on.
 import type { FeatureLike } from "ol/Feature";
 import { containsXY, type Extent } from "ol/extent";
 import Point from "ol/geom/Point";
@@ -10,17 +10,17 @@ import { font } from "./symbology";
 
 export const depthFont = `700 15px ${font}`;
 
-/** What a label is wider than its text, in pixels: padding and edge. */
+/** Padding and edges of a label, in pixels of width. */
 const labelPadding = 14;
 
 export interface DepthLabels {
-  /** Where a reading's depth stands at a resolution; null where it is left out. */
+  /** The side of its dot on which a label is drawn at a resolution; null where it is hidden. */
   sideOf(f: FeatureLike, resolution: number): Side | null;
-  /** The text of a reading's depth, "" where it has none. */
+  /** The depth as text, "" for none. */
   textOf(f: FeatureLike): string;
-  /** Whether any depth is left out in a view. */
+  /** Whether any label is hidden in a view. */
   someHidden(view: Extent, resolution: number): boolean;
-  /** Sets the records to label, and where the crossings lie that labels keep clear of. */
+  /** Sets the records to label, and the crossings that labels keep clear of. */
   setSources(layers: RecordLayer[], crossings: () => number[][]): void;
   /** Places all labels again: after records were loaded, or switched on or off. */
   refresh(): void;
@@ -29,7 +29,7 @@ export interface DepthLabels {
 /** Half the width of a crossing's mark, in pixels. */
 const crossingRadius = 15;
 
-/** A point of a record that is on: where it is on the map, and its depth. */
+/** A point of a record that is on, in Web Mercator, with its label. */
 interface LabeledPoint {
   feature: FeatureLike;
   x: number;
@@ -43,15 +43,15 @@ interface LabeledPoint {
 export function makeDepthLabels(units: Units): DepthLabels {
   let layers: RecordLayer[] = [];
   let crossings: () => number[][] = () => [];
-  const wide = textMeasurer();
+  const widthOf = textMeasurer();
   let at = 0;
-  let spots = new Map<FeatureLike, LabeledPoint>();
+  let points = new Map<FeatureLike, LabeledPoint>();
   const textOf = (f: FeatureLike) => {
-    const d = mergedWith(f) > 0 ? null : numberOf(f, "depth_m"); // one of many is no depth of all
+    const d = mergedWith(f) > 0 ? null : numberOf(f, "depth_m"); // the depth of one of several points is not that of all
     return d === null ? "" : depthText(d, units);
   };
-  const look = () => {
-    spots = new Map();
+  const collect = () => {
+    points = new Map();
     for (const l of layers) {
       if (!l.parts[1].getVisible()) continue;
       for (const feature of l.parts[0].getSource()?.getFeatures() ?? []) {
@@ -59,19 +59,19 @@ export function makeDepthLabels(units: Units): DepthLabels {
         if (!(g instanceof Point)) continue;
         const [x = 0, y = 0] = g.getFlatCoordinates();
         const text = textOf(feature);
-        spots.set(feature, { feature, x, y, text, width: text === "" ? 0 : wide(text) + labelPadding, side: null });
+        points.set(feature, { feature, x, y, text, width: text === "" ? 0 : widthOf(text) + labelPadding, side: null });
       }
     }
   };
   const placed = (resolution: number) => {
-    if (at === resolution) return spots;
-    if (at === 0) look();
-    const all = [...spots.values()];
+    if (at === resolution) return points;
+    if (at === 0) collect();
+    const all = [...points.values()];
     const sides = placeLabels([...all.map(({ x, y, width }): LabelPoint => ({ x: x / resolution, y: -y / resolution, width })),
       ...crossings().map(([x = 0, y = 0]): LabelPoint => ({ x: x / resolution, y: -y / resolution, width: 0, radius: crossingRadius }))]);
     all.forEach((s, i) => (s.side = sides[i] ?? null));
     at = resolution;
-    return spots;
+    return points;
   };
   return {
     sideOf: (f, resolution) => placed(resolution).get(f)?.side ?? null,
@@ -95,12 +95,12 @@ export function makeDepthLabels(units: Units): DepthLabels {
 function textMeasurer(): (text: string) => number {
   const pen = document.createElement("canvas").getContext("2d");
   if (pen !== null) pen.font = depthFont;
-  const known = new Map<string, number>();
+  const widths = new Map<string, number>();
   return (text) => {
-    let w = known.get(text);
+    let w = widths.get(text);
     if (w === undefined) {
       w = Math.ceil(pen?.measureText(text).width ?? text.length * 9);
-      known.set(text, w);
+      widths.set(text, w);
     }
     return w;
   };

@@ -1,19 +1,19 @@
-// On which side of its dot a depth stands, so that it covers no other dot and no other depth.
+// Places each depth label on a side of its dot where it covers no other dot and no other label.
 
 export type Side = "right" | "left" | "above" | "below";
 
-/** A dot on the screen, in pixels, y growing downwards; `width` is that of its label, 0 for none. */
+/** A dot on the screen, in pixels, y down; `width` is the width of its label, 0 for none. */
 export interface LabelPoint {
   x: number;
   y: number;
   width: number;
-  /** half the width of what is drawn there, where it is no dot: it is never covered, and hides no label of a dot under it */
+  /** half the width of another mark than a dot: labels never cover it, and it does not hide the label of a dot under it */
   radius?: number;
 }
 
 type Box = [left: number, top: number, right: number, bottom: number];
 
-/** Half the width of a dot with its casing, the height of a label, and from dot centre to label, in pixels. */
+/** Half the width of a dot with its casing, the height of a label, and the gap from the center of a dot to its label, in pixels. */
 const dotRadius = 9.5;
 export const labelHeight = 26;
 export const labelGap = 12;
@@ -30,7 +30,7 @@ function labelBox(m: LabelPoint, side: Side): Box {
   }
 }
 
-/** Things sorted into squares of the screen, so that only neighbours are compared. */
+/** A grid index, so that only neighbors are compared. */
 class GridIndex<T> {
   private readonly cells = new Map<number, T[]>();
 
@@ -47,8 +47,7 @@ class GridIndex<T> {
     return this.each(box, (key) => this.cells.get(key)?.some(test) ?? false);
   }
 
-  // Goes over the squares until `stop`. The numbers of two squares far apart may
-  // be the same: then a few things more are compared.
+  // Visits the cells of a box until `stop`. Distant cells may share a key, which only costs a few more comparisons.
   private each([left, top, right, bottom]: Box, stop: (key: number) => boolean): boolean {
     for (let x = Math.floor(left / cellSize); x <= right / cellSize; x++) {
       for (let y = Math.floor(top / cellSize); y <= bottom / cellSize; y++) {
@@ -73,7 +72,7 @@ function overlap(a: Box, b: Box): boolean {
   return a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
 }
 
-/** Whether another dot lies half over this one: then nobody could tell whose the label is. Zooming in parts them. */
+/** Whether another dot hides half of this one, so that a label would be ambiguous. Zooming in separates them. */
 function isHalfHidden(m: LabelPoint, dots: GridIndex<LabelPoint>): boolean {
   return dots.some(pointBox(m), (d) => {
     const apart = Math.hypot(d.x - m.x, d.y - m.y);
@@ -82,9 +81,8 @@ function isHalfHidden(m: LabelPoint, dots: GridIndex<LabelPoint>): boolean {
 }
 
 /**
- * The side of each mark's label, in the order of the marks: the first side on
- * which it covers nothing. null for a mark without a label, and for a label
- * that finds no such side, or whose dot is half hidden: it is left out.
+ * The side of each point's label: the first on which it covers nothing. null for a point without
+ * a label, and for a label that is hidden: no such side, or its dot is half hidden.
  */
 export function placeLabels(marks: LabelPoint[]): (Side | null)[] {
   const dots = new GridIndex<LabelPoint>();

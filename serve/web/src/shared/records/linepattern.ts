@@ -1,12 +1,11 @@
-// The pattern of a utility: strokes across its lines, so that it can be told
-// without colours. And the hatch of its faces.
+// The pattern of a utility, which identifies it without color: ticks across its lines, and the hatch of its polygons.
 import type { Coordinate } from "ol/coordinate";
 import type { State } from "ol/render";
 import { Fill, Style } from "ol/style";
 import type { LineSymbol } from "../lib/api";
 import { theme } from "../lib/theme";
 
-/** A style that draws the ticks of a look along lines; null where it has none. */
+/** A style that draws the ticks of a symbol along lines; null for a symbol without ticks. */
 export function tickStyle(look: LineSymbol, colour: string, casing: string): Style | null {
   if (!look.ticks || look.ticks.length === 0 || !(look.every >= 8)) return null;
   return new Style({
@@ -29,7 +28,7 @@ function isLine(c: unknown): c is Coordinate[] {
   return Array.isArray(c) && Array.isArray(c[0]) && typeof c[0][0] === "number";
 }
 
-// Only what is on the canvas is drawn: a long line has ten thousand ticks.
+// Draws only what is on the canvas: a long line has ten thousand ticks.
 function traceTicks(line: Coordinate[], look: LineSymbol, { context, pixelRatio }: State): void {
   const { width, height } = context.canvas;
   const every = look.every * pixelRatio;
@@ -39,7 +38,7 @@ function traceTicks(line: Coordinate[], look: LineSymbol, { context, pixelRatio 
     const [u, v] = line[i] as [number, number];
     const long = Math.hypot(u - x, v - y);
     const [dx, dy] = long > 0 ? [(u - x) / long, (v - y) / long] : [1, 0];
-    const near = Math.max(x < u ? -x : x - width, y < v ? -y : y - height, 0); // nothing of it is on the canvas before
+    const near = Math.max(x < u ? -x : x - width, y < v ? -y : y - height, 0); // nothing of the line before this is on the canvas
     const end = Math.min(long, near + 2 * (width + height));
     for (const t of look.ticks ?? []) {
       const at = t.at * pixelRatio;
@@ -59,7 +58,7 @@ function tickStroke(context: CanvasRenderingContext2D, x: number, y: number, alo
   context.lineTo(t.right ? x + dx : x, (t.right ? y + dy : y) + (t.length === 0 ? 0.01 : 0));
 }
 
-/** A light hatch in a colour; angles are taken to the nearest 45 degrees. */
+/** A light hatch in a color; angles are rounded to 45 degrees. */
 export function hatchFill({ hatch }: LineSymbol, colour: string): Fill {
   const gap = Math.min(40, Math.max(4, Math.round(2 * hatch.gap)));
   const tile = document.createElement("canvas");
@@ -83,7 +82,7 @@ function lines(context: CanvasRenderingContext2D, gap: number, angle: number): v
   if (turn === 0) from(0, gap / 2, gap, gap / 2);
   else if (turn === 90) from(gap / 2, 0, gap / 2, gap);
   else {
-    for (const shift of [-gap, 0, gap]) { // the neighbours' corners too, or the lines have gaps
+    for (const shift of [-gap, 0, gap]) { // the corners of the neighbors too, or the lines have gaps
       if (turn === 45) from(shift, gap, shift + gap, 0);
       else from(shift, 0, shift + gap, gap);
     }

@@ -1,6 +1,5 @@
-// What a feature says of itself, and what its record says for it. A feature's
-// own word comes first: a quality level, a date or an owner belongs to a
-// segment or a point, and stands for the whole record only where none is given.
+// The properties of a feature. Its own quality level, date and owner take precedence over
+// those of its record.
 import type { Overlay } from "../lib/api";
 import { say } from "../lib/words";
 
@@ -9,16 +8,16 @@ export interface Properties {
   get(key: string): unknown;
 }
 
-/** A value with whose word it is. */
+/** A value, and whether the feature itself states it. */
 export interface Stated {
   value: string;
   own: boolean;
 }
 
-/** How long a stranger's text may get. */
+/** The longest text that is shown, in characters. */
 const longest = 600;
 
-/** Any value as text of bounded length; "" for nothing. */
+/** Any value as text of bounded length; "" for none. */
 export function boundedText(v: unknown): string {
   if (v === null || v === undefined) return "";
   const s = (typeof v === "object" ? JSON.stringify(v) : String(v)).trim();
@@ -34,7 +33,7 @@ export function qualityLevelOf(f: Properties, o: Overlay): Stated {
   return stated(boundedText(f.get("quality_level")), o.quality_level);
 }
 
-/** The date of a feature: its own date, or when it was recorded. */
+/** The date of a feature, or when it was recorded. */
 export function dateOf(f: Properties, o: Overlay): Stated {
   return stated(boundedText(f.get("date")) || boundedText(f.get("recorded")), o.recorded);
 }
@@ -44,44 +43,36 @@ export function ownerOf(f: Properties, o: Overlay): Stated {
   return stated(boundedText(f.get("owner")), o.owner);
 }
 
-/** A length in metres under a name such as "depth_m", or null where there is none that can be used. */
+/** A number, such as "depth_m" in meters; null where there is none. */
 export function numberOf(f: Properties, name: string): number | null {
   const v = f.get(name);
   return typeof v === "number" && Number.isFinite(v) ? v : null;
 }
 
-/** Whether a feature bears the sign of an electromagnetic measurement. */
+/** Whether a feature has properties of an electromagnetic measurement. */
 export function hasSignalStrength(f: Properties): boolean {
   return boundedText(f.get("frequency_hz")) !== "" || boundedText(f.get("current_ma")) !== "";
 }
 
 export type FeatureKind = "reading" | "test hole" | "recorded point" | "recorded line" | "recorded outline";
 
-/**
- * What a feature is. A point counts as a reading only if its depth comes with
- * a signal or an accuracy of its own, and as a test hole where the line was
- * exposed; any other is a point that someone recorded.
- */
+/** The kind of a feature. A point is a reading only if its depth comes with a signal or an accuracy of its own. */
 export function featureKind(geometry: string, f: Properties): FeatureKind {
   if (geometry.endsWith("LineString")) return "recorded line";
   if (!geometry.endsWith("Point")) return "recorded outline";
-  if (f.get("kind_as_read") === "test hole") return "test hole"; // as the office read it
+  if (f.get("kind_as_read") === "test hole") return "test hole"; // as the import understood it
   const measured = numberOf(f, "depth_m") !== null && (hasSignalStrength(f) || numberOf(f, "accuracy_m") !== null);
   return measured ? "reading" : "recorded point";
 }
 
 const lengths = /^(depth|accuracy)(?:_(m|cm|mm|ft|in))?$/i;
 
-/** Whether a property is one of the forms in which a depth or an accuracy is stated. */
+/** Whether a property states a depth or an accuracy. */
 export function isLengthKey(key: string): boolean {
   return lengths.test(key);
 }
 
-/**
- * A depth or an accuracy in the record's own words, "3ft 5in" or "41 in"; ""
- * where there is none. What a table's cell said counts first, metres last: they may
- * have been added to it.
- */
+/** A depth or an accuracy as recorded, "3ft 5in" or "41 in"; "" for none. Meters come last: the import may have added them. */
 export function asRecorded(properties: Record<string, unknown>, name: "depth" | "accuracy"): string {
   const written = boundedText(properties[`${name}_as_written`]);
   if (written !== "") return written;
@@ -96,7 +87,7 @@ export function asRecorded(properties: Record<string, unknown>, name: "depth" | 
   return metres;
 }
 
-/** A value, with the record's own words beside it where they differ: "3′ 5″ (record: 3ft 5in)". */
+/** A value, followed by the recorded text where that differs: "3′ 5″ (record: 3ft 5in)". */
 export function withRecordWords(value: string, words: string): string {
   const bare = (s: string) => s.replace(/\s/g, "");
   return words === "" || bare(words) === bare(value) ? value : say("details.beside", { value, words });

@@ -1,6 +1,5 @@
-// How the state of a line is shown: strokes in ink over it, or a hollow in it.
-// The dash stays with the quality level, the ticks and the color with the
-// utility. Which looks there are is served with the list of records.
+// The symbols of a line's state: strokes in ink across it, or a hollow middle. The dash shows
+// the quality level, ticks and color the utility. The server sends these symbols.
 import { Stroke, Style } from "ol/style";
 import type { Overlay, StateSymbol } from "../lib/api";
 import { svg } from "../lib/dom";
@@ -11,17 +10,17 @@ import { coloursOf, dashOf, lineCapOf, lineSymbol } from "./symbology";
 
 let served: StateSymbol[] = [];
 
-/** Takes the looks that the laptop serves with the list of records. */
+/** Sets the symbols that the server sends with the list of records. */
 export function setStateSymbols(looks: StateSymbol[] | undefined): void {
   served = looks ?? [];
 }
 
-/** The looks that are told apart, in the order of the legend. */
+/** All symbols of states, in the order of the legend. */
 export function stateSymbols(): StateSymbol[] {
   return served;
 }
 
-/** The state that decides how a feature is drawn; "" for all that are drawn as a line in service. */
+/** The state by which a feature is drawn; "" for one that is drawn as in service. */
 export function drawnState(f: Properties): string {
   const state = boundedText(f.get("status_as_read"));
   return served.some((l) => l.state === state) ? state : "";
@@ -31,13 +30,13 @@ function stateSymbol(state: string): StateSymbol | undefined {
   return served.find((l) => l.state === state);
 }
 
-/** What is written along a line: its letter, and its state where that has a look of its own. */
+/** The letters along a line: that of its utility, and its state where that has a symbol. */
 export function lineLetters(o: Overlay, state: string): string {
   const word = stateSymbol(state)?.word ?? "";
   return word === "" ? o.letter : `${o.letter} ${word}`;
 }
 
-/** What a state lays over a line that is drawn already. */
+/** The styles that a state adds above a line. */
 export function stateStyles(o: Overlay, level: string, state: string): Style[] {
   const look = stateSymbol(state);
   if (look === undefined) return [];
@@ -51,7 +50,7 @@ export function stateStyles(o: Overlay, level: string, state: string): Style[] {
   return strokes ? [...all, strokes] : all;
 }
 
-/** A sample of a state, in ink, for the legend. */
+/** A sample of a state for the legend, in ink. */
 export function stateSwatch(look: StateSymbol): SVGElement {
   const line = (width: number, stroke: string) => svg("line", { x1: 3, y1: 12, x2: 81, y2: 12, stroke, "stroke-width": width });
   const strokes = [22, 62].flatMap((x) => look.strokes.map((t) => {

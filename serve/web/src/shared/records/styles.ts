@@ -1,4 +1,4 @@
-// Map styles: casing under colour, letters along lines, depths beside points.
+// The map styles of records: casing under color, letters along lines, depths beside points.
 import type { FeatureLike } from "ol/Feature";
 import { Circle as CircleStyle, Fill, Stroke, Style, Text } from "ol/style";
 import type { Options, StyleFunction } from "ol/style/Style";
@@ -30,12 +30,12 @@ export function lineStrokes(o: Overlay, level: string): [Stroke, Stroke] {
   ];
 }
 
-/** What decides how a line is drawn besides its record: its quality level and its state, as one key. */
+/** The key of a line's style within its record: its quality level and its state. */
 export function lineKey(level: string, f: FeatureLike): string {
   return `${rankedLevel(level)}|${drawnState(f)}`;
 }
 
-/** The last style of a line; where its state lays strokes over it, its letters stand above these, and above the ticks. */
+/** The upper styles of a line. With strokes of a state, the letters go above these and above the ticks. */
 function labeled(o: Overlay, level: string, state: string, colour: Options, text: Text): Style[] {
   if (state === "") return [new Style({ ...colour, text })];
   return [new Style(colour), ...stateStyles(o, level, state), new Style({ zIndex: 1, text })];
@@ -65,7 +65,7 @@ export function dotStyle(o: Overlay): Style {
   });
 }
 
-/** Where the text of a label stands, seen from its dot. */
+/** The position of a label relative to its dot. */
 function labelOffset(side: Side): { textAlign: CanvasTextAlign; offsetX: number; offsetY: number } {
   const down = labelGap + labelHeight / 2;
   switch (side) {
@@ -76,7 +76,7 @@ function labelOffset(side: Side): { textAlign: CanvasTextAlign; offsetX: number;
   }
 }
 
-// Its place was chosen so that it covers nothing; letters along lines keep clear of it.
+// Already placed so that it covers nothing; letters along lines keep clear of it.
 function depthLabel(o: Overlay, text: string, side: Side): Style {
   return new Style({
     zIndex: 2,
@@ -94,9 +94,9 @@ function shapeOf(f: FeatureLike): string {
   return f.getGeometry()?.getType() ?? "";
 }
 
-/** The style of a record's lines and outlines, each by its own quality level and state; points are left to pointStyle. */
+/** The style of a record's lines and polygons, by quality level and state; points have pointStyle. */
 export function lineStyle(o: Overlay): StyleFunction {
-  // Any level but A to D looks like one not stated: words of the record's own cannot be ranked.
+  // Any level but A to D is drawn as one not stated: the record's own terms cannot be ranked.
   const known = (f: FeatureLike) => lineKey(qualityLevelOf(f, o).value, f);
   const lines = cachedByTheme((key) => lineStyles(o, key));
   const faces = cachedByTheme((key) => polygonStyles(o, key));
@@ -113,7 +113,7 @@ export function rankedLevel(level: string): string {
   return /^[A-D]$/.test(level) ? level : "";
 }
 
-/** The style of a record's points, with the depths that find a place. A dot alone is one style, a test hole several. */
+/** The style of a record's points with their depth labels. A plain dot is a single style, anything else an array. */
 export function pointStyle(o: Overlay, depths: DepthLabels): StyleFunction {
   const point = dotStyle(o);
   const square = testHoleStyles(o);
@@ -130,7 +130,7 @@ export function pointStyle(o: Overlay, depths: DepthLabels): StyleFunction {
   };
 }
 
-/** What is laid under a chosen feature to mark it out. */
+/** The halo under a selected feature. */
 export function selectionStyle(): StyleFunction {
   const halo = (width: number, color: string) =>
     new Style({

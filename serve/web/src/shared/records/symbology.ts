@@ -1,11 +1,11 @@
-// How a record looks: its colour and casing, its pattern, and a dash for its quality level.
+// The symbols of records: color and casing, pattern, and a dash by quality level.
 import type { LineSymbol, LineSymbols, Overlay } from "../lib/api";
 import { svg } from "../lib/dom";
 import { say } from "../lib/words";
 
 export const font = 'system-ui, -apple-system, "Segoe UI", Roboto, sans-serif';
 
-/** The quality levels of ASCE 38 in our own short words, best first; "" is none stated. */
+/** The quality levels of ASCE 38 in words of our own, best first; "" for not stated. */
 export const qualityLevels: { level: string; words: string }[] = [
   { level: "A", words: say("quality.a") },
   { level: "B", words: say("quality.b") },
@@ -18,44 +18,41 @@ const dottedSymbol: LineSymbol = { dash: [0.1, 9], round: true, ticks: [], every
 
 let served: LineSymbols = {};
 
-/** Takes the looks that the laptop serves with the list of records. */
+/** Sets the symbols that the server sends with the list of records. */
 export function setLineSymbols(styles: LineSymbols | undefined): void {
   served = styles ?? {};
 }
 
-/**
- * The look of a utility at a quality level. Any level but A to D looks like
- * one not stated; a utility the laptop gives no look for is all dots.
- */
+/** The symbol of a utility at a quality level. Levels other than A to D count as not stated; an unknown utility is dotted. */
 export function lineSymbol(utility: string, level: string): LineSymbol {
   const of = served[utility] ?? Object.values(served)[0];
   return of?.[/^[A-D]$/.test(level) ? level : ""] ?? dottedSymbol;
 }
 
-/** The dash of a quality level, in pixels: the less is known, the more broken the line. */
+/** The dash of a quality level, in pixels: the less certain, the shorter the dashes. */
 export function dashOf(level: string): number[] {
   return lineSymbol("", level).dash ?? [];
 }
 
-/** Dots are drawn as round ends of strokes without length. */
+/** Dots are the round caps of dashes without length. */
 export function lineCapOf(level: string): "butt" | "round" {
   return lineSymbol("", level).round ? "round" : "butt";
 }
 
-/** "level D", the record's own words, or "level not stated". */
+/** "level D", the level as recorded, or "level not stated". */
 export function levelText(level: string): string {
   if (level === "") return say("quality.not_stated");
   return /^[A-D]$/.test(level) ? say("quality.level", { level }) : say("quality.own", { level });
 }
 
-/** The colours of a record; a wrong one falls back to pink on black, the unknown line of common practice. */
+/** The colors of a record; invalid ones become pink on black, the usual color of an unknown line. */
 export function coloursOf(o: Overlay): { colour: string; casing: string } {
   const good = /^#[0-9a-f]{6}$/i;
   if (good.test(o.colour) && good.test(o.casing)) return { colour: o.colour, casing: o.casing };
   return { colour: "#ff1493", casing: "#000000" };
 }
 
-/** A drawn sample of a record's line, with its letter, for lists. */
+/** A sample of a record's line with its letter, for lists. */
 export function lineSwatch(o: Overlay, level: string): SVGElement {
   const { colour, casing } = coloursOf(o);
   const line = { x1: 2, y1: 31, x2: 54, y2: 31 };
@@ -66,7 +63,7 @@ export function lineSwatch(o: Overlay, level: string): SVGElement {
     }));
 }
 
-/** The same of a record that holds points alone. */
+/** A sample of a record's points. */
 export function pointSwatch(o: Overlay): SVGElement {
   const { colour, casing } = coloursOf(o);
   return lettered(o, svg("circle", { cx: 28, cy: 30, r: 7, fill: colour, stroke: casing, "stroke-width": 3 }));
@@ -85,7 +82,7 @@ function lettered(o: Overlay, ...drawn: SVGElement[]): SVGElement {
   return box;
 }
 
-/** A sample of a level's dash alone, in ink. */
+/** A sample of the dash of a level, in ink. */
 export function levelSwatch(level: string): SVGElement {
   const pattern = dashOf(level).join(" ");
   return svg("svg", { viewBox: "0 0 84 14", width: 84, height: 14, class: "level", "aria-hidden": "true" },
@@ -95,7 +92,7 @@ export function levelSwatch(level: string): SVGElement {
     }));
 }
 
-/** A sample of the dig area's or the margin's edge. */
+/** A sample of the edge of dig area or margin. */
 export function edgeSwatch(part: "area" | "margin"): SVGElement {
   const line = { x1: 3, y1: 9, x2: 53, y2: 9 };
   return svg("svg", { viewBox: "0 0 56 18", width: 56, height: 18, class: "swatch", "aria-hidden": "true" },

@@ -1,4 +1,4 @@
-// Test holes: points where somebody exposed a line and measured it.
+// Test holes: points where a line was exposed and measured.
 import type { FeatureLike } from "ol/Feature";
 import { Circle as CircleStyle, Fill, RegularShape, Stroke, Style } from "ol/style";
 import type { Overlay } from "../lib/api";
@@ -7,12 +7,12 @@ import { say } from "../lib/words";
 import { boundedText, type Properties } from "./record";
 import { coloursOf } from "./symbology";
 
-/** Whether a feature is a test hole, as the office read its record. */
+/** Whether a feature is a test hole, as the import understood its record. */
 export function isTestHole(f: Properties | FeatureLike): boolean {
   return f.get("kind_as_read") === "test hole";
 }
 
-/** What else a test hole's record says: properties that the rows of a test hole tell. */
+/** The properties that testHoleRows shows. */
 export const testHoleKeys = new Set(["kind", "who", "photo", "elevation", "vertical_datum"]);
 
 /** The rows that only a test hole has. */
@@ -39,7 +39,7 @@ export function testHoleStyles(o: Overlay): Style[] {
   ];
 }
 
-/** The same mark for lists; in ink where no record is named. */
+/** The mark for lists; black and white without a record. */
 export function testHoleSwatch(o: Overlay | null): SVGElement {
   const { colour, casing } = o === null ? { colour: "#000000", casing: "#ffffff" } : coloursOf(o);
   return svg("svg", { viewBox: "0 0 56 40", width: 56, height: 40, class: "swatch", "aria-hidden": "true" },

@@ -1,5 +1,5 @@
-// Large records: drawn from vector tiles of what is in view. What a tap tells
-// comes from the records themselves, as they were packed.
+// Tiled records: large ones, drawn from vector tiles of what is in view. A tap shows the
+// features as packed, not as they are in the tiles.
 import Feature from "ol/Feature";
 import type OLMap from "ol/Map";
 import type { Coordinate } from "ol/coordinate";
@@ -14,34 +14,34 @@ import { parseFeatures } from "./load";
 import { mergedWith } from "./record";
 import { type FeedTarget, makeTileFeed, type TileFeed } from "./tilefeed";
 
-/** What lies at a tapped place, of all large records that are on. */
+/** The features of tiled records near a tapped place. */
 export interface NearbyRecords {
   hits: Hit[];
-  /** how many there are, when more than are told */
+  /** how many there are, which may be more than `hits` */
   matched: number;
 }
 
-/** How much of what lies in view is drawn. */
+/** How many of the features in view are drawn. */
 export interface DrawnCount {
   drawn: number;
   recorded: number;
-  /** whether some of it is still on its way */
+  /** whether some are still loading */
   waiting: boolean;
 }
 
 export interface TiledRecords {
-  /** Loads what is in view of a record, and from then on follows the map. */
+  /** Loads what is in view of a record, from then on at every move of the map. */
   load(l: RecordLayer): Promise<void>;
   near(place: Coordinate, resolution: number): Promise<NearbyRecords>;
   drawn(view: Extent): DrawnCount;
-  /** Asks for nothing more: the laptop serves another pack. */
+  /** Ends all requests: the server has another version of the pack. */
   stop(): void;
 }
 
-/** How near to a thing a thumb must come, in pixels. */
-const thumb = 22;
+/** The tolerance of a tap, in pixels. */
+const tapTolerance = 22;
 
-/** The large ones of a pack's records. `changed` runs when others are drawn than before, `failed` when some could not be. */
+/** Feeds the tiled ones of a pack's records. `changed` runs after other features are drawn, `failed` when loading fails. */
 export function makeTiledRecords(map: OLMap, layers: RecordLayer[], changed: () => void, failed: (fault: string) => void): TiledRecords {
   const feeds = new Map<RecordLayer, TileFeed>();
   let stopped = false;
@@ -74,7 +74,7 @@ export function makeTiledRecords(map: OLMap, layers: RecordLayer[], changed: () 
   };
 }
 
-/** Feeds a target from now on, wherever the map goes. */
+/** Feeds a target at every move of the map. */
 export function attachFeed(map: OLMap, target: FeedTarget, layer: VectorLayer, changed: () => void, failed: (fault: string) => void): TileFeed {
   const feed = makeTileFeed(target, map, changed);
   const update = () => void feed.update().then(() => target.content && target.fault !== "" && failed(target.fault));
@@ -99,11 +99,11 @@ function feedTargetOf(l: RecordLayer): FeedTarget {
   };
 }
 
-/** Gives a layer another source. */
+/** Replaces the source of a layer. */
 export function replaceSource(layer: VectorLayer, source: VectorSource): void {
   const before = layer.getSource();
   layer.setSource(source);
-  before?.clear(true); // features go on in the new source
+  before?.clear(true); // its features live on in the new source
 }
 
 async function recordsNear(l: RecordLayer, place: Coordinate, resolution: number): Promise<NearbyRecords> {
@@ -111,10 +111,10 @@ async function recordsNear(l: RecordLayer, place: Coordinate, resolution: number
   return { hits: found.map((feature): Hit => ({ feature, overlay: l.overlay })), matched };
 }
 
-/** Asks for the features within a thumb of a place, as they were packed. */
+/** Fetches the features, as packed, within the tolerance of a tap. */
 export async function fetchNear(url: string, what: string, place: Coordinate, resolution: number): Promise<{ found: Feature[]; matched: number }> {
   const [lon, lat] = toLonLat(place) as [number, number];
-  const within = Math.min(thumb * getPointResolution("EPSG:3857", resolution, place, "m"), 100_000);
+  const within = Math.min(tapTolerance * getPointResolution("EPSG:3857", resolution, place, "m"), 100_000);
   const data = await getJSON<{ numberMatched?: number }>(`${url}&near=${lon.toFixed(9)},${lat.toFixed(9)}&within=${within.toFixed(4)}`, what);
   const found = parseFeatures(data, what);
   return { found, matched: Math.max(found.length, data.numberMatched ?? 0) };

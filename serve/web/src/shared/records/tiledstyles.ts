@@ -1,5 +1,4 @@
-// How the pieces of a large record look: as those of any other, and a ring
-// round a dot that stands for several.
+// The map styles of tiled records: as those of others, with a ring around a dot that stands for several.
 import { Circle as CircleStyle, Fill, Stroke, Style } from "ol/style";
 import type { StyleFunction } from "ol/style/Style";
 import type { Overlay } from "../lib/api";
@@ -10,7 +9,7 @@ import { mergedWith, qualityLevelOf } from "./record";
 import { dotStyle, letterText, lineKey, lineStrokes, lineStyles, pointStyle, rankedLevel } from "./styles";
 import { coloursOf, lineSymbol } from "./symbology";
 
-/** The style of lines and outlines: an outline's inside and its edge are pieces of their own. */
+/** The style of lines and polygons; a tile has the inside and the edge of a polygon as separate features. */
 export function tiledLineStyle(o: Overlay): StyleFunction {
   const lines = cachedByTheme((key) => lineStyles(o, key));
   const edges = cachedByTheme((level) => lineStrokes(o, level).map((stroke) => new Style({ stroke })));
@@ -26,15 +25,12 @@ export function tiledLineStyle(o: Overlay): StyleFunction {
   };
 }
 
-/**
- * The style of points: depths alone, their dots are drawn by dotStyle; a test
- * hole whole. A dot that stands for several has no depth: it would be one of many.
- */
+/** The style of points: depth labels, and test holes; bundleStyle draws dots. A dot that stands for several has no depth. */
 export function tiledPointStyle(o: Overlay, depths: DepthLabels): StyleFunction {
   const one = pointStyle(o, depths);
   return (f, resolution) => {
     const styles = one(f, resolution);
-    return Array.isArray(styles) && mergedWith(f) === 0 ? styles : undefined; // a dot alone is one style
+    return Array.isArray(styles) && mergedWith(f) === 0 ? styles : undefined; // a plain dot is a single style
   };
 }
 
@@ -53,8 +49,7 @@ function ringStyle(o: Overlay): Style {
   return new Style({ image: new CircleStyle({ radius: 13, fill: new Fill({ color: casing }), stroke: new Stroke({ color: colour, width: 2.5 }) }) });
 }
 
-// The canvas is handed one picture after the other, and nothing else: that is
-// a tenth of the work of an image with a place of its own for each.
+// Draws one image at many places in a single pass: a tenth of the work of an image style for each.
 function sprites(of: Style[]): Style {
   return new Style({
     renderer: (coordinates, { context, pixelRatio }) => {
@@ -64,12 +59,12 @@ function sprites(of: Style[]): Style {
         if (!picture) continue;
         const side = picture.width;
         for (const [x, y] of coordinates as [number, number][]) {
-          // On whole pixels: anything else is drawn several times slower.
+          // On whole pixels: fractions are several times slower.
           const [left, top] = [Math.round(x - side / 2), Math.round(y - side / 2)];
           if (left > -side && top > -side && left < width && top < height) context.drawImage(picture, left, top);
         }
       }
     },
-    hitDetectionRenderer: () => undefined, // a tap asks the laptop
+    hitDetectionRenderer: () => undefined, // a tap asks the server
   });
 }

@@ -1,5 +1,4 @@
-// Keeps a large record drawn: asks for the vector tiles of what is in view, and
-// hands their features on when all of them are there.
+// Loads the vector tiles in view, and passes their features on once all have arrived.
 import Feature from "ol/Feature";
 import type OLMap from "ol/Map";
 import { buffer, getIntersection, isEmpty } from "ol/extent";
@@ -16,68 +15,68 @@ import { mergedWith } from "./record";
 import { isTestHole } from "./testhole";
 import { mergedKey } from "./tiledstyles";
 
-/** What the laptop tells of a large record: its tiles, and what is in it. */
+/** The TileJSON of a tiled record, with its content. */
 interface TilesetJSON extends TileJSON, RecordContent {
   tile_size: number;
 }
 
-/** Who is fed. */
+/** What a feed draws to. */
 export interface FeedTarget {
-  /** its name in a failure */
+  /** its name in an error */
   what: string;
   tilejson: string;
-  /** whether it is drawn at a pixel size */
+  /** whether it is drawn at a resolution */
   visibleAt(resolution: number): boolean;
-  /** takes what is to be drawn from now on: its features, and its dots in bundles */
+  /** replaces what is drawn: features, and dots in bundles */
   show(records: VectorSource, dots: VectorSource): void;
-  /** what went wrong, "" for nothing */
+  /** why loading failed, "" if it did not */
   fault: string;
-  /** what the laptop says it holds, once that is known */
+  /** the content according to the server, once known */
   content?: RecordContent | undefined;
-  /** puts right what a tile cannot carry */
+  /** restores values that a tile cannot carry */
   repair?: ((f: Feature) => void) | undefined;
 }
 
 export interface TileFeed {
   load(): Promise<void>;
   update(): Promise<void>;
-  /** whether something is still on its way */
+  /** whether some tiles are still loading */
   waiting(): boolean;
-  /** asks for nothing more: the laptop serves another pack */
+  /** ends all requests: the server has another version of the pack */
   stop(): void;
 }
 
-/** How far beyond the screen is loaded, in pixels. */
+/** The margin around the screen that is loaded too, in pixels. */
 const renderMargin = 200;
 
-/** How many tiles a record keeps; a screen has some ten of them. */
+/** The most tiles that are cached; a screen has about ten. */
 const maxTiles = 60;
 
-/** Feeds a target with what is in view. `changed` runs when other things are drawn than before. */
+/** Feeds a target with what is in view. `changed` runs after an update. */
 export function makeTileFeed(target: FeedTarget, map: OLMap, changed: () => void): TileFeed {
   let about: TilesetJSON | null = null;
   let shown = "";
   let turn = 0;
   let arrived = 0;
   let stopped = false;
-  const held = new Map<string, Promise<LoadedTile>>();
+  const cache = new Map<string, Promise<LoadedTile>>();
   const tile = (t: TilesetJSON, key: string) => {
-    const one = held.get(key) ?? loadTile(t, key, target);
-    held.delete(key);
-    held.set(key, one); // the latest last
-    one.catch(() => held.delete(key)); // asked for again next time
+    const one = cache.get(key) ?? loadTile(t, key, target);
+    cache.delete(key);
+    cache.set(key, one); // the most recent last
+    one.catch(() => cache.delete(key)); // the next update tries again
     return one;
   };
   const gather = async (t: TilesetJSON, wanted: string[], mine: number) => {
-    await yieldToBrowser(); // to ask is work too, and the map has just moved
+    await yieldToBrowser(); // requests cost time too, and the map has just moved
     if (mine !== turn) return;
     const records = new VectorSource();
     const dots = new VectorSource();
     for (const one of wanted.map((key) => tile(t, key))) {
-      const cut = await one;
+      const loaded = await one;
       if (mine !== turn) return; // the map has moved on
-      records.addFeatures(cut.features); // drawn by nothing yet
-      dots.addFeatures(cut.dots);
+      records.addFeatures(loaded.features); // on no layer yet
+      dots.addFeatures(loaded.dots);
       await yieldToBrowser();
     }
     if (mine !== turn) return;
@@ -111,7 +110,7 @@ export function makeTileFeed(target: FeedTarget, map: OLMap, changed: () => void
       if (mine !== turn) return;
       arrived = mine;
       target.fault = fault;
-      for (const key of [...held.keys()].slice(0, -maxTiles)) held.delete(key);
+      for (const key of [...cache.keys()].slice(0, -maxTiles)) cache.delete(key);
       changed();
     },
     waiting: () => arrived !== turn,
@@ -122,7 +121,7 @@ export function makeTileFeed(target: FeedTarget, map: OLMap, changed: () => void
   return feed;
 }
 
-/** One tile: its features, and the dots of its points in bundles that are drawn at one go. */
+/** A tile: its features, and the dots of its points in bundles, each drawn in one pass. */
 interface LoadedTile {
   features: Feature[];
   dots: Feature[];
@@ -134,12 +133,12 @@ function checkTileset(t: TilesetJSON, what: string): TilesetJSON {
   return t;
 }
 
-/** Lets the page answer fingers between two pieces of work. */
+/** Lets the browser handle input between two pieces of work. */
 function yieldToBrowser(): Promise<void> {
   return new Promise((go) => setTimeout(go));
 }
 
-/** The tiles that a view needs, "zoom/column/row": one is drawn at its own size up to twice that. */
+/** The tiles that a view needs, "zoom/column/row"; a tile is drawn at up to twice its size. */
 function tilesInView(map: OLMap, t: TilesetJSON): string[] {
   const view = map.getView();
   const resolution = view.getResolution();
@@ -174,7 +173,7 @@ async function loadTile(t: TilesetJSON, key: string, { what, repair }: FeedTarge
   const side = (halfWorld * 2) / 2 ** z;
   const extent = [x * side - halfWorld, halfWorld - (y + 1) * side, (x + 1) * side - halfWorld, halfWorld - y * side];
   try {
-    // Pieces of one thing have one number in all tiles; on the map each stands for itself.
+    // The parts of a feature have the same id in all tiles; here each is a feature of its own.
     const format = new MVT<Feature>({ featureClass: Feature, idProperty: "none" });
     const all = format.readFeatures(await answer.arrayBuffer(), { extent, featureProjection: "EPSG:3857" });
     if (repair) all.forEach(repair);
@@ -184,7 +183,7 @@ async function loadTile(t: TilesetJSON, key: string, { what, repair }: FeedTarge
   }
 }
 
-/** The dots of a tile: one bundle of those that stand for themselves, one of the others. */
+/** The dots of a tile: one bundle of single points, one of points that stand for several. */
 function bundleDots(all: Feature[]): Feature[] {
   const single: number[] = [];
   const many: number[] = [];
@@ -192,7 +191,7 @@ function bundleDots(all: Feature[]): Feature[] {
     const g = f.getGeometry();
     if (!(g instanceof Point)) continue;
     if (mergedWith(f) > 0) many.push(...g.getFlatCoordinates());
-    else if (!isTestHole(f)) single.push(...g.getFlatCoordinates()); // those have a mark of their own
+    else if (!isTestHole(f)) single.push(...g.getFlatCoordinates()); // these have their own mark
   }
   const bundle = (at: number[], stands: boolean) => (at.length === 0 ? [] : [new Feature({ geometry: new MultiPoint(at, "XY"), [mergedKey]: stands })]);
   return [...bundle(single, false), ...bundle(many, true)];

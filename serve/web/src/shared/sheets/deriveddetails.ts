@@ -6,9 +6,9 @@ import { definitionList, make } from "../lib/dom";
 import { depthText, lengthText, roundedUpText, type Units } from "../lib/units";
 import { say } from "../lib/words";
 import type { RecordLayer } from "../records/layer";
-import { derivedStateText } from "../records/linestate";
-import { besideRows, ruleRows, unknownDepthText } from "../records/pairtext";
 import { boundedText, numberOf } from "../records/record";
+import { besideRows, ruleRows, unknownDepthText } from "./pairtext";
+import { derivedStateText } from "./statetext";
 
 /** How many zones and entries a sheet tells of. */
 const most = 6;

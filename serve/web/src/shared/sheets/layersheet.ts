@@ -7,10 +7,10 @@ import { lengthText, pixelText } from "../lib/units";
 import { say } from "../lib/words";
 import { coverageGaps } from "../records/coverage";
 import { contentOf, isOn, type RecordContent, type RecordLayer, setOn } from "../records/layer";
-import { datumText, leftOutText } from "../records/provenance";
 import { stateSwatch, stateSymbols } from "../records/statesymbols";
 import { edgeSwatch, levelSwatch, levelText, lineSwatch, pointSwatch, qualityLevels } from "../records/symbology";
 import { testHoleSwatch } from "../records/testhole";
+import { datumText, leftOutText } from "./provenance";
 import { verdictText } from "./verdicttext";
 
 /** The one sentence that must never be missing from a map of records. */

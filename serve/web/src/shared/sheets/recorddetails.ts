@@ -7,14 +7,14 @@ import { definitionList, make } from "../lib/dom";
 import { depthText, frequencyText, lengthText, type Units } from "../lib/units";
 import { say } from "../lib/words";
 import type { Hit } from "../records/layer";
-import { flowText, stateText } from "../records/linestate";
-import { topText } from "../records/pipetop";
 import {
   asRecorded, boundedText, dateOf, featureKind, type FeatureKind, hasSignalStrength, isLengthKey, numberOf, ownerOf,
   qualityLevelOf, type Stated, withRecordWords,
 } from "../records/record";
 import { levelText, lineSwatch, pointSwatch, qualityLevels } from "../records/symbology";
 import { testHoleKeys, testHoleRows, testHoleSwatch } from "../records/testhole";
+import { topText } from "./pipetop";
+import { flowText, stateText } from "./statetext";
 
 const knownKeys = new Set([
   "geometry", "depth_of", "label", "size", "width_m", "material", "date", "recorded", "current_ma", "frequency_hz",

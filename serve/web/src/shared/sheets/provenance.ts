@@ -1,12 +1,11 @@
-// What the map manager did to a record before it was packed: rows left out, a
-// datum shift. The crew is told both.
+// What the map manager did to a record before it was packed: rows left out, a datum shift.
 import type { Overlay } from "../lib/api";
 import { say } from "../lib/words";
 
-/** how many rows are told one by one */
+/** The most rows that are listed one by one. */
 const maxRows = 10;
 
-/** Which rows of a record were left out and why; "" for none. */
+/** The rows of a record that were left out, and why; "" for none. */
 export function leftOutText(o: Pick<Overlay, "title" | "left_out">): string {
   const rows = o.left_out ?? [];
   if (rows.length === 0) return "";
@@ -15,7 +14,7 @@ export function leftOutText(o: Pick<Overlay, "title" | "left_out">): string {
   return say("leftout.rows", { n: rows.length, record: o.title, rows: each.join("; ") });
 }
 
-/** The datum of a record where it is stated or was shifted; "" where only its file's format implies one. */
+/** The datum of a record, stated or shifted; "" where only the format of its file implies one. */
 export function datumText(o: Pick<Overlay, "datum">): string {
   const datum = o.datum ?? "";
   return datum === "" || datum === say("datum.by_format", { datum: "WGS 84" }) ? "" : say("datum.of_record", { datum });

@@ -1,11 +1,11 @@
-// What is told of two lines that cross or run beside one another, in words.
+// Two lines that cross or run beside each other, as text.
 import { depthText, lengthText, type Units } from "../lib/units";
 import { say } from "../lib/words";
-import { boundedText, numberOf, type Properties } from "./record";
+import { boundedText, numberOf, type Properties } from "../records/record";
 
 type Row = [string, string];
 
-/** How long two lines run beside one another, and how near. */
+/** How far two lines run beside each other, and how close. */
 export function besideRows(f: Properties, units: Units): Row[] {
   const [long, least] = [numberOf(f, "length_m"), numberOf(f, "least_m")];
   const stations: unknown = f.get("stations_m");
@@ -19,7 +19,7 @@ export function besideRows(f: Properties, units: Units): Row[] {
   return rows;
 }
 
-/** What the job's clearance rules say of a place. */
+/** The results of the job's clearance rules. */
 export function ruleRows(f: Properties): Row[] {
   const all: unknown = f.get("rules");
   const told = (r: unknown): r is Record<string, unknown> => typeof r === "object" && r !== null;
@@ -29,7 +29,7 @@ export function ruleRows(f: Properties): Row[] {
       : say("rule.told", { asked: boundedText(r["asked"]), by: boundedText(r["by"]), verdict: boundedText(r["verdict"]), why: boundedText(r["why"]) })]);
 }
 
-/** An unknown depth, with the nearest reading of the utility where one is told. */
+/** An unknown depth, with the nearest reading of the utility where there is one. */
 export function unknownDepthText(unknown: unknown, units: Units): string {
   const near = typeof unknown === "object" && unknown !== null ? (unknown as { near?: unknown }).near : undefined;
   if (typeof near !== "object" || near === null) return say("worked.unknown");

@@ -1,16 +1,16 @@
-// Which way a line flows and what state it is in, only as its record states
-// them. The order of a line's positions is no direction: it is how it was drawn.
+// The flow and the state of a line as text, only as recorded. The order of a line's positions
+// is no direction of flow: it is how the line was drawn.
 import { compassName } from "../coords/geodesic";
 import { say } from "../lib/words";
-import { boundedText, type Properties } from "./record";
+import { boundedText, type Properties } from "../records/record";
 
-/** The end of the compass from one place to another, in plane coordinates; "" for the same place. */
+/** The compass direction from one position to another, in plane coordinates; "" for equal ones. */
 function compassToward(from: number[], to: number[]): string {
   const [dx, dy] = [(to[0] ?? 0) - (from[0] ?? 0), (to[1] ?? 0) - (from[1] ?? 0)];
   return Math.hypot(dx, dy) > 0 ? compassName((Math.atan2(dx, dy) * 180) / Math.PI) : "";
 }
 
-/** Which way a line flows in words; "" where nothing is stated and none is asked for. */
+/** The direction of flow; "" where none is stated and none is expected. */
 export function flowText(f: Properties, utility: string, line: number[][] | null): string {
   const stated = boundedText(f.get("flow"));
   if (stated === "") return utility === "sewer" && line !== null ? say("state.no_flow") : "";
@@ -21,10 +21,10 @@ export function flowText(f: Properties, utility: string, line: number[][] | null
   return end === "" ? say("state.flow_in_words", { flow: stated }) : say("state.flow", { end });
 }
 
-/** The state of a feature as recorded. Any that does not say "in service" in known words is told with its caution. */
+/** The state of a feature as recorded, with its caution unless it is clearly "in service". */
 export function stateText(f: Properties): string {
   const status = boundedText(f.get("status"));
-  switch (boundedText(f.get("status_as_read"))) { // as the office read the record's words
+  switch (boundedText(f.get("status_as_read"))) { // as the import understood the record
     case "in service": return say("state.recorded", { status });
     case "proposed": return status === "" ? say("state.proposed_by_color") : say("state.proposed", { status });
     case "not understood": return say("state.not_understood", { status });
@@ -32,7 +32,7 @@ export function stateText(f: Properties): string {
   }
 }
 
-/** The state that was worked out for a line, as the office tells it; "" where there is nothing to tell. */
+/** The state of a derived line; "" for none. */
 export function derivedStateText(told: unknown): string {
   const status = boundedText(told);
   switch (status) {
