@@ -1,5 +1,5 @@
 // The texts of the page, from the one file that page and program share.
-import texts from "../../../../tiles/words/words.json";
+import texts from "../../../../../tiles/words/words.json";
 
 type Texts = typeof texts;
 type Key = { [G in keyof Texts & string]: `${G}.${keyof Texts[G] & string}` }[keyof Texts & string];
