@@ -1,4 +1,4 @@
-// The base picture: tiles of the pack, asked for only where the pack has any.
+// The base map: tiles of the pack, requested only where the pack has any.
 import type ImageTile from "ol/ImageTile";
 import type Tile from "ol/Tile";
 import TileState from "ol/TileState";
@@ -13,24 +13,24 @@ import { ownPath, request, UserError } from "../lib/http";
 import { halfWorld } from "../lib/mercator";
 import { say } from "../lib/words";
 
-/** Bounds come rounded; a sliver this thin, in metres, must not ask for a whole tile more. */
+/** Bounds are rounded: a sliver this thin, in meters, must not request a row of tiles. */
 const boundsTolerance = 0.05;
 
-/** How far above the shallowest tiles, packed or shrunk by the server, they are still drawn, in zooms; from farther a view would ask for thousands. */
+/** How many zooms above the shallowest tiles these are still drawn; farther out, a view would request thousands. */
 const underzoom = 2;
 
-/** The base layer of one pack and what is known of its tiles. */
+/** The base layer of a pack. Resolutions are projected meters per pixel. */
 export interface BaseMap {
   layer: TileLayer;
   /** where the pack has a picture, in Web Mercator */
   extent: Extent;
-  /** the pixel size of the deepest tiles, in Web Mercator metres */
+  /** the resolution of the deepest tiles */
   finest: number;
-  /** the same of the shallowest */
+  /** the resolution of the shallowest tiles */
   coarsest: number;
-  /** whether a view at this pixel size has a picture at all, or is too far out */
+  /** whether tiles are drawn at a resolution, or it is too far out */
   drawnAt(resolution: number): boolean;
-  /** the pixel size of the coarsest picture the server enlarged for wanted ground in this view; 0 when it enlarged none */
+  /** the resolution of the coarsest tile enlarged by the server in a view, over wanted ground; 0 for none */
   coarsestEnlarged(view: Extent, resolution: number): number;
   /** Sets what runs when tiles fail or turn out enlarged. */
   listen(events: TileEvents): void;
@@ -40,7 +40,7 @@ export interface BaseMap {
   stop(): void;
 }
 
-/** What happens to tiles, for the page to tell. */
+/** Called when a tile fails to load, or turns out to be enlarged. */
 interface TileEvents {
   failed(): void;
   enlarged(): void;
@@ -65,9 +65,8 @@ function pictureExtent(t: TileJSON): Extent {
 }
 
 /**
- * The base layer. On a dense screen tiles are drawn at halfWorld size, so that a
- * finer zoom is used where the pack has one. Enlargement is told only of tiles
- * over `wanted` ground; a pack owes nothing beyond it.
+ * The base map. On a dense screen tiles are drawn at half size, which uses a deeper zoom where
+ * the pack has one. Enlargement counts over `wanted` ground only: a pack has no tiles elsewhere.
  */
 export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: Geometry[]): BaseMap {
   const template = t.tiles[0];
@@ -75,7 +74,7 @@ export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: 
   const ratio = density >= 1.5 ? 2 : 1;
   const extent = pictureExtent(t);
   const tileGrid = grid(t, size, ratio, extent);
-  const enlarged = new Map<string, number>(); // tile → the zoom its picture really has
+  const enlarged = new Map<string, number>(); // tile → the zoom it is enlarged from
   let stopped = false;
   let events: TileEvents = { failed: () => undefined, enlarged: () => undefined };
   const source = new XYZ({
@@ -111,18 +110,17 @@ export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: 
   };
 }
 
-/** Whether a tile lies over wanted ground by more than a pixel of its own; without any shape all ground counts. */
+/** Whether a tile overlaps wanted ground by more than a pixel; without shapes all ground is wanted. */
 function overlaps(wanted: Geometry[], tile: Extent): boolean {
   const inner = buffer(tile, -getWidth(tile) / 256);
   return wanted.length === 0 || wanted.some((g) => g.intersectsExtent(inner));
 }
 
-// Fetched by hand because an image element tells neither the status nor the
-// header that says a tile was enlarged.
+// With fetch, because an image element gives neither the status nor the header of an enlarged tile.
 async function load(tile: Tile, path: string, enlarged: Map<string, number>, events: TileEvents): Promise<void> {
   try {
     const answer = await request(path);
-    // 410: this version of the pack is not served any more; nothing of another one is drawn in its place.
+    // 410: the server has another version of the pack, whose tiles must not mix with these.
     if (answer.status === 404 || answer.status === 204 || answer.status === 410) return tile.setState(TileState.EMPTY);
     if (!answer.ok) throw new Error(`tile: ${answer.status}`);
     const from = /^(\d+)\//.exec(answer.headers.get("Groundsheet-Enlarged-From") ?? "");

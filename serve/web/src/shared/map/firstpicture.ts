@@ -1,14 +1,13 @@
-// The picture comes first: a browser asks only six things at a time, and
-// records would stand in its way.
+// The picture loads first: a browser has six connections to a host, and records would occupy them.
 import type OLMap from "ol/Map";
 import type TileLayer from "ol/layer/Tile";
 
-/** How long records wait for the picture at most, in milliseconds. */
+/** The longest that records wait for the picture, in milliseconds. */
 const maxWaitMs = 800;
 
-/** Resolves when a first piece of picture is on screen, or when there is none to wait for. */
+/** Resolves when the first tile is on screen, or when there is none to wait for. */
 export function firstPicture(map: OLMap, layer: TileLayer): Promise<void> {
-  map.renderSync(); // now, and not at the next frame: it asks for the tiles
+  map.renderSync(); // requests the tiles now instead of at the next frame
   return new Promise((done) => {
     const source = layer.getSource();
     setTimeout(done, maxWaitMs);

@@ -1,5 +1,4 @@
-// Flags and crossings that found no room in the view: that some are left out is
-// told, as with depths, or an empty spot would look like one without any.
+// Tells when flags or crossings are hidden for lack of space: else a place would look as if it had none.
 import type Feature from "ol/Feature";
 import { containsCoordinate } from "ol/extent";
 import { type Geometry, Point } from "ol/geom";
@@ -11,29 +10,29 @@ import { isOn, type RecordLayer } from "../records/layer";
 import { mergedWith } from "../records/record";
 import type { MapView } from "./mapview";
 
-/** Watches the map and tells; at the deepest zoom only a tap is left. */
+/** Shows a notice while marks are hidden; at the deepest zoom it suggests a tap. */
 export function watchHiddenMarks(mapView: MapView, known: Derived, layers: RecordLayer[]): void {
-  const told = make("strong", "");
-  told.id = "marks-hidden";
-  told.hidden = true;
-  byId("notices").prepend(told);
+  const notice = make("strong", "");
+  notice.id = "marks-hidden";
+  notice.hidden = true;
+  byId("notices").prepend(notice);
   const on = (f: Feature) => recordIdsOf(f).every((id) => layers.some((l) => l.overlay.id === id && isOn(l)));
   mapView.map.on("rendercomplete", ({ frameState }) => {
     if (!frameState) return;
     const { extent } = frameState;
     if (!extent) return;
-    // The renderer's own list of what found room; the group is that of overlays.ts and known.ts.
+    // The renderer's list of what it drew, by the declutter group of records and derived layers.
     const shown = new Set<unknown>(frameState.declutter?.records?.all().map((item) => item.value));
-    const missing = (id: string) => known.layers.some((l) => l.id === id && l.layer.getVisible() &&
+    const hiddenIn = (id: string) => known.layers.some((l) => l.id === id && l.layer.getVisible() &&
       (l.layer.getSource()?.getFeatures() ?? []).some((f) => {
         const at = markPoint(f.getGeometry());
         return at !== undefined && containsCoordinate(extent, at) && (!shown.has(f) || mergedWith(f) > 0) && on(f);
       }));
-    const [flags, crossings] = [missing("entries"), missing("crossings")];
+    const [flags, crossings] = [hiddenIn("entries"), hiddenIn("crossings")];
     const what = flags && crossings ? say("screen.flags_and_crossings") : flags ? say("screen.flags") : say("screen.crossings");
     const deepest = (mapView.view.getResolution() ?? 0) <= mapView.view.getMinResolution() * 1.01;
-    told.hidden = !flags && !crossings;
-    told.textContent = deepest ? say("screen.marks_tap", { what }) : say("screen.marks_zoom", { what });
+    notice.hidden = !flags && !crossings;
+    notice.textContent = deepest ? say("screen.marks_tap", { what }) : say("screen.marks_zoom", { what });
   });
 }
 

@@ -1,4 +1,4 @@
-// The map itself: a view that cannot get lost, taps, and the marking of what was tapped.
+// The map: a view that stays near the job, hits of a tap, and the selection.
 import type Feature from "ol/Feature";
 import OLMap from "ol/Map";
 import View from "ol/View";
@@ -15,13 +15,13 @@ import { selectionStyle } from "../records/styles";
 import type { BaseMap } from "./basemap";
 import type { ViewPosition } from "./viewhash";
 
-/** How far past the deepest picture one may look, in zooms. */
+/** How many zooms past the deepest tiles the view may go. */
 const overzoom = 4.5;
 
-/** The smallest the job may get on screen, in pixels. */
+/** The smallest size of the job on screen, in pixels. */
 const minJobPixels = 120;
 
-/** How near to a feature a thumb must come, in pixels. */
+/** The tolerance of a tap, in pixels. */
 const tapTolerance = 14;
 
 export interface MapView {
@@ -31,16 +31,16 @@ export interface MapView {
   zoomBy(steps: number): void;
   position(): ViewPosition | null;
   moveTo(at: ViewPosition): void;
-  /** What lies under a place on the screen, points first. */
+  /** The features of records at a pixel, points first. */
   recordsAt(pixel: number[], layers: RecordLayer[]): Hit[];
-  /** What of some layers lies under a place, small things first. */
+  /** The features of some layers at a pixel, in the order of the layers. */
   featuresAt(pixel: number[], layers: VectorLayer[]): Feature[];
   select(features: Feature[]): void;
-  /** Moves the map so that a place on it is in sight, above what covers its foot. */
+  /** Moves the map so that a place is visible above what covers its lower edge. */
   reveal(place: Coordinate, covered: number): void;
 }
 
-/** The view: round the job, from beyond the shallowest picture to past the deepest. */
+/** A view around the job, from above the shallowest tiles to past the deepest. */
 function makeView(job: Extent, base: BaseMap): View {
   const side = Math.max(getWidth(job), getHeight(job), 20);
   const zoomOf = (resolution: number) => Math.log2(resolutionAtZoom0 / resolution);
@@ -58,7 +58,7 @@ function makeView(job: Extent, base: BaseMap): View {
 }
 
 export function makeMapView(area: Extent, base: BaseMap): MapView {
-  const job = isEmpty(area) ? base.extent : area; // another program's file has no area: all of its picture
+  const job = isEmpty(area) ? base.extent : area; // a file of another program has no area: use the extent of its tiles
   const view = makeView(job, base);
   const chosen = new VectorLayer({ source: new VectorSource(), style: selectionStyle(), zIndex: 15 });
   const map = new OLMap({
@@ -89,7 +89,7 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
     },
     select(features) {
       chosen.getSource()?.clear();
-      // Copies keep the halo apart from the record they belong to.
+      // Copies, so that the halo is apart from the record.
       chosen.getSource()?.addFeatures(features.map((f) => {
         const copy = f.clone();
         copy.setId(undefined);
@@ -103,13 +103,13 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
 }
 
 function reveal(map: OLMap, [x, y]: Coordinate, covered: number): void {
-  map.updateSize(); // what has just opened beside the map may have made it narrower
+  map.updateSize(); // a sheet beside the map may have made it narrower
   const view = map.getView();
   const [width, height] = map.getSize() ?? [];
   const [midX, midY] = view.getCenter() ?? [];
   const resolution = view.getResolution();
   if (!width || !height || !resolution || x === undefined || y === undefined || midX === undefined || midY === undefined) return;
-  const right = (x - midX) / resolution; // from the middle, in pixels
+  const right = (x - midX) / resolution; // from the center, in pixels
   const down = (midY - y) / resolution;
   const free = height - covered;
   const aside = Math.abs(right) > width / 2 - 24;

@@ -1,4 +1,4 @@
-// Always on screen: scale, what a pixel is on the ground, enlargement, picture and its date.
+// The readout, always on screen: scale, ground size of a pixel, enlargement, source and date of the picture.
 import type View from "ol/View";
 import { intersects } from "ol/extent";
 import { getPointResolution } from "ol/proj";
@@ -9,24 +9,24 @@ import { say } from "../lib/words";
 import type { DrawnCount } from "../records/tiled";
 import type { BaseMap } from "./basemap";
 
-/** Longest scale bar, in pixels: narrow enough for a phone's one line. */
+/** The longest scale bar, in pixels: fits on one line of a phone. */
 const maxBarPixels = 130;
 
-/** Writes where the picture comes from and when it was taken. */
+/** Shows the source and the date of the picture. */
 export function showCredit(about: About, t: TileJSON): void {
   const captured = about.source.captured;
   byId("captured").textContent = captured === "" ? say("screen.no_picture_date") : say("screen.picture_date", { date: captured });
-  // A stranger's markup is shown as its text alone.
+  // Markup of an untrusted file is shown as plain text.
   byId("attribution").textContent =
     plainText(about.source.attribution || t.attribution || about.source.name) || say("screen.no_source");
 }
 
-/** Keeps scale and enlargement up to date with the view. */
+/** Shows scale and enlargement of the view. */
 export function showScale(view: View, base: BaseMap, about: About): void {
   const resolution = view.getResolution();
   const center = view.getCenter();
   if (resolution === undefined || center === undefined) return;
-  // True at the middle of the screen: the projection stretches with latitude.
+  // True at the center of the screen: the projection stretches with latitude.
   const ground = getPointResolution("EPSG:3857", resolution, center, "m");
   const bar = scaleBar(ground, maxBarPixels, about.units);
   byId("bar").style.width = `${bar.width.toFixed(1)}px`;
@@ -40,13 +40,13 @@ export function showScale(view: View, base: BaseMap, about: About): void {
   else showEnlarged(base.finest / resolution, base.coarsestEnlarged(seen, resolution) / resolution);
 }
 
-/** Tells that depths are left out of the view; past the last zoom only a tap is left. */
+/** Shows whether depths are hidden; at the deepest zoom the notice suggests a tap. */
 export function showHiddenDepths(some: boolean, deepest: boolean): void {
   byId("depths-hidden").hidden = !some;
   byId("depths-hidden").textContent = deepest ? say("screen.depths_tap") : say("screen.depths_zoom");
 }
 
-/** Tells that not every part of a large record is drawn, or not yet. */
+/** Shows whether some features of tiled records are not drawn, or not yet. */
 export function showDrawnCount({ drawn, recorded, waiting }: DrawnCount, noZones: boolean): void {
   const n = (v: number) => v.toLocaleString("en");
   const all: string[] = [];
@@ -57,8 +57,7 @@ export function showDrawnCount({ drawn, recorded, waiting }: DrawnCount, noZones
   byId("thinned").textContent = all.join("; ");
 }
 
-// Two reasons for enlargement: deeper than the pack goes, or a spot where the
-// pack does not go as deep as elsewhere.
+// Tiles are enlarged everywhere past the deepest zoom, and where the pack is less deep than elsewhere.
 function showEnlarged(everywhere: number, somewhere: number): void {
   const badge = byId("enlarged");
   const most = Math.max(everywhere, somewhere);

@@ -1,6 +1,6 @@
-// The part of the address after "#": which pack is open, and where the map is.
+// The part of the address after "#": the open pack and the view.
 
-/** A view by its centre in degrees and its zoom. */
+/** A view by its center in degrees and its zoom. */
 export interface ViewPosition {
   lat: number;
   lon: number;
@@ -12,7 +12,7 @@ interface ViewHash {
   at: ViewPosition | null;
 }
 
-/** Reads "#pack=cutbank&at=40.01234,-105.01234,19.3"; a wrong part counts as absent. */
+/** Parses "#pack=cutbank&at=40.01234,-105.01234,19.3"; an invalid part counts as absent. */
 export function parseViewHash(hash: string): ViewHash {
   const parts = new URLSearchParams(hash.replace(/^#/, ""));
   const numbers = (parts.get("at") ?? "").split(",");
@@ -27,7 +27,7 @@ export function parseViewHash(hash: string): ViewHash {
   return { pack: parts.get("pack") ?? "", at };
 }
 
-/** Writes a place as readPlace reads it; 7 decimals of a degree are about a centimetre. */
+/** Formats a hash for parseViewHash; 7 decimals of a degree are about a centimeter. */
 export function formatViewHash(p: ViewHash): string {
   const pack = `#pack=${encodeURIComponent(p.pack)}`;
   if (p.at === null) return pack;

@@ -1,4 +1,4 @@
-// The sheet to go to a place by its coordinates, and to read those of the map.
+// The sheet to go to coordinates, and to read those of the map.
 import Feature from "ol/Feature";
 import { containsCoordinate, type Extent, getCenter } from "ol/extent";
 import Point from "ol/geom/Point";
@@ -15,13 +15,13 @@ import type { Page, Sheet } from "../shell/sheet";
 import type { Toast } from "../shell/toast";
 import "./goto.css";
 
-/** What the sheet needs to know of an open pack. */
+/** What the sheet needs of an open pack. */
 interface GoToContext {
   mapView: MapView;
   sheet: Sheet;
   toast: Toast;
   units: Units;
-  /** the ground of the job, in Web Mercator */
+  /** the extent of the job, in Web Mercator */
   job: Extent;
   /** where the pack has a picture, in Web Mercator */
   picture: Extent;
@@ -29,18 +29,18 @@ interface GoToContext {
 
 export interface GoTo {
   page: Page;
-  /** A place in the form that was chosen. */
+  /** A position in the chosen form. */
   words(place: LonLat): string;
-  /** Keeps the place that was tapped last. */
+  /** Sets the last tapped position. */
   tapped(place: LonLat): void;
 }
 
-const kept = "coordinates";
+const storedForm = "coordinates";
 
-/** The form that was chosen on this device. */
-const form = (): CoordinateForm => coordinateForms.find((f) => f.form === getStored(kept))?.form ?? "dd";
+/** The form chosen on this device. */
+const form = (): CoordinateForm => coordinateForms.find((f) => f.form === getStored(storedForm))?.form ?? "dd";
 
-export function makeGoTo(ground: GoToContext): GoTo {
+export function makeGoTo(context: GoToContext): GoTo {
   let tapped: LonLat | null = null;
   const words = (p: LonLat) => coordinateText(form(), p[1], p[0]);
   return {
@@ -48,11 +48,11 @@ export function makeGoTo(ground: GoToContext): GoTo {
     tapped: (place) => {
       tapped = place;
     },
-    page: { title: say("place.title"), body: () => [...inputForm(ground), ...coordinateList(ground, () => tapped)] },
+    page: { title: say("place.title"), body: () => [...inputForm(context), ...coordinateList(context, () => tapped)] },
   };
 }
 
-/** How far and in which direction a place lies from an extent, null when it lies in it: "2.3 mi", "northeast". */
+/** Distance and direction of a position from an extent, "2.3 mi", "northeast"; null inside it. */
 function offsetFrom(place: LonLat, box: Extent, units: Units): { far: string; direction: string } | null {
   const at = fromLonLat(place);
   if (containsCoordinate(box, at)) return null;
@@ -63,43 +63,43 @@ function offsetFrom(place: LonLat, box: Extent, units: Units): { far: string; di
   return { far: distanceText(metres, units), direction: compassName(bearing) };
 }
 
-function inputForm(ground: GoToContext): Node[] {
+function inputForm(context: GoToContext): Node[] {
   const input = make("input", "");
   Object.assign(input, { id: "place-typed", type: "text", autocomplete: "off", spellcheck: false, enterKeyHint: "go" });
   input.setAttribute("autocapitalize", "characters");
   input.setAttribute("aria-describedby", "place-examples");
   const label = make("label", "", say("place.go"));
   label.htmlFor = input.id;
-  const told = make("div", "understood");
-  told.setAttribute("role", "status");
+  const understood = make("div", "understood");
+  understood.setAttribute("role", "status");
   const hint = make("p", "hint", say("place.hint", { examples }));
   hint.id = "place-examples";
-  const form = make("form", "typing", label, input, told, hint);
-  input.addEventListener("input", () => told.replaceChildren(...interpretations(ground, input.value)));
+  const form = make("form", "typing", label, input, understood, hint);
+  input.addEventListener("input", () => understood.replaceChildren(...interpretations(context, input.value)));
   form.addEventListener("submit", (e) => {
     e.preventDefault();
     const found = parseCoordinates(input.value);
-    if (typeof found !== "string" && found[0]) go(ground, best(ground, found)[0] as Reading);
+    if (typeof found !== "string" && found[0]) go(context, best(context, found)[0] as Reading);
   });
   return [form];
 }
 
-/** The readings whose place is in the picture come first. */
-function best(ground: GoToContext, found: Reading[]): Reading[] {
-  const off = (r: Reading) => (containsCoordinate(ground.picture, fromLonLat([r.lon, r.lat])) ? 0 : 1);
+/** Readings inside the picture come first. */
+function best(context: GoToContext, found: Reading[]): Reading[] {
+  const off = (r: Reading) => (containsCoordinate(context.picture, fromLonLat([r.lon, r.lat])) ? 0 : 1);
   return [...found].sort((a, b) => off(a) - off(b));
 }
 
-// Says what was understood, and where that is, before anything moves.
-function interpretations(ground: GoToContext, typed: string): Node[] {
+// Shows each interpretation and where it lies, before the map moves.
+function interpretations(context: GoToContext, typed: string): Node[] {
   const found = parseCoordinates(typed);
   if (typeof found === "string") return found === "" ? [] : [make("p", "fault", found)];
-  return best(ground, found).map((r) => {
-    const off = offsetFrom([r.lon, r.lat], ground.picture, ground.units);
-    const job = offsetFrom([r.lon, r.lat], ground.job, ground.units);
+  return best(context, found).map((r) => {
+    const off = offsetFrom([r.lon, r.lat], context.picture, context.units);
+    const job = offsetFrom([r.lon, r.lat], context.job, context.units);
     const where = off !== null ? say("place.off_picture", { far: off.far, direction: off.direction })
       : job === null ? say("place.on_job") : say("place.off_job", { far: job.far, direction: job.direction });
-    const b = makeButton([make("b", "", r.words), make("span", "", where)], () => go(ground, r));
+    const b = makeButton([make("b", "", r.words), make("span", "", where)], () => go(context, r));
     b.disabled = off !== null;
     return b;
   });
@@ -111,14 +111,14 @@ function go({ mapView, sheet, toast, picture }: GoToContext, r: Reading): void {
   sheet.close();
   mapView.view.setCenter(center);
   mapView.select([new Feature(new Point(center))]);
-  // The ring stays when the words go, until somebody taps: one walks to it.
+  // The ring stays after the toast, until the next tap: the user walks to it.
   toast.show([say("place.ring", { place: coordinateText(form(), r.lat, r.lon) }), say("place.ring_limit")], () => undefined);
 }
 
-function coordinateList(ground: GoToContext, tapped: () => LonLat | null): Node[] {
+function coordinateList(context: GoToContext, tapped: () => LonLat | null): Node[] {
   const list = make("dl", "coordinates");
   const write = () => {
-    const rows: [string, LonLat | null][] = [[say("place.middle"), toLonLat(ground.mapView.view.getCenter() ?? [0, 0]) as LonLat], [say("place.tapped"), tapped()]];
+    const rows: [string, LonLat | null][] = [[say("place.middle"), toLonLat(context.mapView.view.getCenter() ?? [0, 0]) as LonLat], [say("place.tapped"), tapped()]];
     list.replaceChildren(...rows.flatMap(([name, place]) => {
       if (place === null) return [];
       const text = coordinateText(form(), place[1], place[0]);
@@ -130,7 +130,7 @@ function coordinateList(ground: GoToContext, tapped: () => LonLat | null): Node[
   choice.id = "place-form";
   choice.append(...coordinateForms.map((f) => new Option(f.title, f.form, false, f.form === form())));
   choice.addEventListener("change", () => {
-    setStored(kept, choice.value);
+    setStored(storedForm, choice.value);
     write();
   });
   const label = make("label", "choice", say("place.shown_as"), choice);
@@ -145,7 +145,7 @@ function copyButton(name: string, text: string): HTMLElement {
   return b;
 }
 
-// Browsers give the clipboard to secure pages only; the older way works on any.
+// The clipboard API needs a secure page; execCommand works on any.
 async function copy(text: string): Promise<boolean> {
   try {
     await navigator.clipboard.writeText(text);

@@ -1,28 +1,28 @@
-// A measurement in numbers and words. About as fine as what it was read off.
+// A measurement as text, rounded to the size of the pixels it was read from.
 import { inverse, type LonLat, pathLength, polygonMeasure, selfIntersects } from "../coords/geodesic";
 import { foot, mile, pixelText, type Units } from "../lib/units";
 import { say } from "../lib/words";
 
 export type MeasureKind = "length" | "area";
 
-/** A place that was marked, and the size of the picture's pixel there on the ground, in metres. */
+/** A marked position, and the size of a pixel there on the ground, in meters. */
 export interface MeasurePoint {
   at: LonLat;
   pixel: number;
 }
 
 interface Result {
-  /** the number that was asked for, or what to do to get one */
+  /** the length or area, or what to do to get one */
   main: string;
-  /** what else is known of it; "" for nothing */
+  /** further numbers; "" for none */
   more: string;
-  /** how good it is at best; "" while there is nothing to tell */
+  /** the accuracy at best; "" while nothing is measured */
   limit: string;
 }
 
 const acre = 43_560 * foot ** 2;
 
-/** A number in the step, a power of ten, that is nearest to `limit`; with at most `places` decimals. */
+/** A number rounded to the power of ten nearest to `limit`, with at most `places` decimals. */
 function rounded(value: number, limit: number, places: number): string {
   const power = Math.max(-places, Math.round(Math.log10(Math.max(limit, 1e-9))));
   const step = 10 ** power;
@@ -30,7 +30,7 @@ function rounded(value: number, limit: number, places: number): string {
   return v.toLocaleString("en", { minimumFractionDigits: Math.max(0, -power), maximumFractionDigits: Math.max(0, -power) });
 }
 
-/** A length in feet or metres, from a mile or a kilometre on in these too. */
+/** A length in feet or meters, from a mile or a kilometer on in these too. */
 export function measuredLength(metres: number, limit: number, units: Units): string {
   if (units === "metric") {
     const m = `${rounded(metres, limit, 2)} m`;
@@ -40,7 +40,7 @@ export function measuredLength(metres: number, limit: number, units: Units): str
   return metres < mile ? ft : `${ft} (${rounded(metres / mile, limit / mile, 2)} mi)`;
 }
 
-/** An area in square feet or metres, from an acre or a hectare on in these too; `doubt` in square metres. */
+/** An area in square feet or meters, from an acre or a hectare on in these too; `doubt` in square meters. */
 export function measuredArea(area: number, doubt: number, units: Units): string {
   if (units === "metric") {
     const m = `${rounded(area, doubt, 1)} m²`;
@@ -50,7 +50,7 @@ export function measuredArea(area: number, doubt: number, units: Units): string 
   return area < acre ? ft : `${ft} (${rounded(area / acre, doubt / acre, 2)} acres)`;
 }
 
-/** What is measured with the marks and the cross, which counts as one more unless it stands on the last. */
+/** Measures marks and cross; the cross counts as a mark unless it is at the last one. */
 export function measure(kind: MeasureKind, marks: MeasurePoint[], cross: MeasurePoint, units: Units): Result {
   const last = marks[marks.length - 1];
   if (last === undefined) return { main: say("measure.begin"), more: "", limit: "" };

@@ -1,4 +1,4 @@
-// How a measurement is drawn: in ink and paper, the colours of no utility.
+// The style of a measurement: ink and paper, which are no utility's colors.
 import { Fill, RegularShape, Stroke, Style } from "ol/style";
 import type { StyleFunction } from "ol/style/Style";
 import { cachedByTheme, theme } from "../lib/theme";
@@ -9,7 +9,7 @@ export function measureStyle(): StyleFunction {
     return [
       new Style({ stroke: new Stroke({ color: paper, width: 7 }) }),
       new Style({
-        stroke: new Stroke({ color: ink, width: 3 }), // no fill: it would pale the records under it
+        stroke: new Stroke({ color: ink, width: 3 }), // no fill, which would dim the records below
         image: new RegularShape({ points: 4, angle: Math.PI / 4, radius: 10, fill: new Fill({ color: ink }), stroke: new Stroke({ color: paper, width: 3 }) }),
       }),
     ];

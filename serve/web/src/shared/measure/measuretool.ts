@@ -1,5 +1,5 @@
-// Measuring on the map: a cross in its middle, and buttons to mark what is
-// under it, so that no precise tap is needed and one hand is enough.
+// Measuring on the map: a cross at its center, and a button to mark the position under it, so
+// that one hand is enough and no precise tap is needed.
 import Feature from "ol/Feature";
 import type { Coordinate } from "ol/coordinate";
 import { LineString, Point, Polygon } from "ol/geom";
@@ -26,8 +26,8 @@ interface MeasureBar {
   main: HTMLElement;
   more: HTMLElement;
   limit: HTMLElement;
-  /** tells a screen reader, only when something was done */
-  told: HTMLElement;
+  /** for screen readers, set only after an action */
+announcement: HTMLElement;
   kind: HTMLButtonElement;
   undo: HTMLButtonElement;
 }
@@ -38,14 +38,14 @@ function button(id: string, text: string, press: () => void): HTMLButtonElement 
 
 function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }): MeasureBar {
   const bar: MeasureBar = {
-    box: make("section", ""), main: make("b", ""), more: make("span", ""), limit: make("small", ""), told: make("p", "unseen"),
+    box: make("section", ""), main: make("b", ""), more: make("span", ""), limit: make("small", ""),announcement: make("p", "unseen"),
     kind: button("measure-kind", say("measure.as_area"), does.turn), undo: button("measure-undo", say("measure.undo"), does.undo),
   };
   bar.box.id = "measure";
   bar.box.hidden = true;
   bar.box.setAttribute("aria-label", say("measure.title"));
-  bar.told.setAttribute("role", "status");
-  bar.box.append(make("p", "", bar.main, bar.more, bar.limit), bar.told,
+  bar.announcement.setAttribute("role", "status");
+  bar.box.append(make("p", "", bar.main, bar.more, bar.limit), bar.announcement,
     make("div", "", button("measure-done", say("measure.done"), does.stop), bar.kind, bar.undo, button("measure-add", say("measure.add"), does.add)));
   byId("readout").prepend(bar.box);
   const cross = make("div", "");
@@ -54,7 +54,7 @@ function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }
   return bar;
 }
 
-/** Makes the tool; `units` are the job's. */
+/** Makes the tool, in the units of the job. */
 export function makeMeasureTool(mapView: MapView, base: BaseMap, units: Units): MeasureTool {
   const source = new VectorSource();
   mapView.map.addLayer(new VectorLayer({ source, style: measureStyle(), zIndex: 40, updateWhileAnimating: true, updateWhileInteracting: true }));
@@ -73,7 +73,7 @@ export function makeMeasureTool(mapView: MapView, base: BaseMap, units: Units): 
   };
   const tell = () => {
     draw();
-    bar.told.textContent = `${bar.main.textContent} ${bar.more.textContent}`;
+    bar.announcement.textContent = `${bar.main.textContent} ${bar.more.textContent}`;
   };
   const add = () => {
     marks.push(here());
@@ -114,7 +114,7 @@ function show(bar: MeasureBar, on: boolean): void {
   document.body.classList.toggle("measuring", on);
 }
 
-// A tap brings a place under the cross; keys do on the map what the buttons do.
+// A tap moves a place under the cross; on the map, keys do what the buttons do.
 function wireTaps(mapView: MapView, on: () => boolean, does: { add(): void; undo(): void; stop(): void }): void {
   mapView.map.on("singleclick", (e) => {
     if (on()) mapView.view.animate({ center: e.coordinate, duration: 160 });
@@ -128,7 +128,7 @@ function wireTaps(mapView: MapView, on: () => boolean, does: { add(): void; undo
   }, { capture: true });
 }
 
-/** The larger of a pixel of the screen and of the picture it shows, in metres on the ground. */
+/** The size on the ground, in meters, of a pixel of the screen or of the picture, whichever is larger. */
 function pixelOf(mapView: MapView, base: BaseMap): number {
   const resolution = mapView.view.getResolution() ?? 0;
   const coarsest = base.coarsestEnlarged(mapView.view.calculateExtent(), resolution);

@@ -1,4 +1,4 @@
-// What was worked out of the records at a tapped place, in plain words.
+// The details of derived features at a tapped place.
 import type Feature from "ol/Feature";
 import { recordIdsOf } from "../derived/layers";
 import { localDayOf } from "../lib/dates";
@@ -10,10 +10,10 @@ import { boundedText, numberOf } from "../records/record";
 import { besideRows, ruleRows, unknownDepthText } from "./pairtext";
 import { derivedStateText } from "./statetext";
 
-/** How many zones and entries a sheet tells of. */
+/** The most derived features that a sheet shows. */
 const most = 6;
 
-/** The sections of what was worked out, crossings first. */
+/** The sections about derived features. */
 export function derivedDetails(found: Feature[], records: RecordLayer[], units: Units, rule: string): Node[] {
   const utilityOf = (f: Feature, i = 0) => {
     const o = records.find((r) => r.overlay.id === recordIdsOf(f)[i])?.overlay;
@@ -43,14 +43,14 @@ function item(f: Feature, name: string, i: number): unknown {
   return Array.isArray(list) ? list[i] : undefined;
 }
 
-/** The row of a line's state; none where there is nothing to tell. */
+/** The row of a line's state, none where there is no state to show. */
 function stateRow(told: unknown): [string, string][] {
   const state = derivedStateText(told);
   return state === "" ? [] : [[say("worked.state"), state]];
 }
 
 function crossing(f: Feature, utilityOf: (f: Feature, i: number) => string, units: Units): HTMLElement {
-  // A pack written before depths said what they are measured to compares nothing.
+  // An earlier pack does not say what depths are measured to, so they cannot be compared.
   const compared = typeof f.get("kind") === "string";
   const [apart, clear] = compared ? [numberOf(f, "separation_m"), numberOf(f, "clear_m")] : [null, null];
   const rows: [string, string][] = [[say("worked.which"), compared ? boundedText(f.get("relation")) || say("crossing.unknown") : say("crossing.not_comparable")]];
@@ -93,7 +93,7 @@ function basisText(basis: unknown, depth: string, length: string): string {
   }
 }
 
-/** What a depth is measured to and what it rests on; "" in a pack that does not say. */
+/** What a depth is measured to and based on; "" in an earlier pack. */
 function restsOn(f: Feature, i: number, units: Units): string {
   const d = item(f, "depths", i);
   if (typeof d !== "object" || d === null) return "";

@@ -1,4 +1,4 @@
-// The sheet of layers: what is recorded, how well, and what the picture is.
+// The sheet of layers: the records and their quality, a legend, and facts about the picture.
 import type { Derived, DerivedLayer } from "../derived/layers";
 import type { About, Verdict } from "../lib/api";
 import { dateText, dayRangeText, localDayOf, statedTime } from "../lib/dates";
@@ -13,10 +13,10 @@ import { testHoleSwatch } from "../records/testhole";
 import { datumText, leftOutText } from "./provenance";
 import { verdictText } from "./verdicttext";
 
-/** The one sentence that must never be missing from a map of records. */
+/** The caution that every map of records must show. */
 export const recordsCaution = say("layers.fixed");
 
-/** The body of the layers sheet. `changed` runs when a layer is put on or off. */
+/** The body of the sheet. `changed` runs after a layer was switched on or off. */
 export function layersBody(about: About, layers: RecordLayer[], known: Derived, verdict: Verdict, changed: () => void): Node[] {
   const parts: Node[] = [make("p", "fixed", recordsCaution)];
   const { unrecorded, empty } = coverageGaps(about);
@@ -56,7 +56,7 @@ function row(l: RecordLayer, changed: () => void): HTMLElement {
   return make("li", "", make("label", "", box, sample(l, content), text));
 }
 
-// An older pack does not look for lines beside one another.
+// An earlier pack has no lines beside each other.
 const noneOf: Partial<Record<DerivedLayer["id"], string>> = {
   zones: say("worked.no_zones"),
   beside: say("worked.no_beside"),
@@ -80,7 +80,7 @@ function sample(l: RecordLayer, content: RecordContent | null): SVGElement {
   return lineSwatch(l.overlay, content?.levels.length === 1 ? content.levels[0] ?? "" : l.overlay.quality_level);
 }
 
-/** "level D", or where parts differ "levels A, D, not stated, by part". */
+/** "level D", or where features differ "levels A, D, not stated, by part". */
 function levelsText(content: RecordContent | null, whole: string): string {
   const found = content?.levels ?? [];
   if (found.length < 2) return levelText(found[0] ?? whole);

@@ -1,4 +1,4 @@
-// What is known of a tapped feature, in plain words. What is not stated is said so.
+// The details of a tapped feature. What is not stated is shown as not stated.
 import type Feature from "ol/Feature";
 import LineString from "ol/geom/LineString";
 import type { Overlay } from "../lib/api";
@@ -21,13 +21,13 @@ const knownKeys = new Set([
   "quality_level", "note", "owner", "status", "status_as_read", "kind_as_read", "flow", "record", "depth_as_written", "accuracy_as_written",
 ]);
 
-/** What the reading of a table adds to a record, in plain words. */
+/** Properties that the import of a table adds. */
 const importKeys = new Map([["line_in_file", say("details.line_in_file")], ["decimals", say("details.decimals")]]);
 
-/** How many features a sheet tells of. */
+/** The most features that a sheet shows. */
 const maxHits = 12;
 
-/** The body of the details sheet. */
+/** The body of the sheet about tapped features. */
 export function recordDetails(hits: Hit[], units: Units): Node[] {
   const parts: Node[] = [];
   for (const h of hits.slice(0, maxHits)) parts.push(section(h, units));
@@ -82,12 +82,12 @@ function kindWords(kind: FeatureKind): string {
   }
 }
 
-/** Tells when a value stands for the whole record, and not for this part of it. */
+/** Says so when a value is stated for the whole record only. */
 function attributed(v: Stated, words: string): string {
   return v.own || v.value === "" ? words : say("details.whole", { value: words });
 }
 
-/** A stranger's value as text, a time in it as one for people. */
+/** Any value as text, a timestamp in local form. */
 function words(v: unknown, now: Date): string {
   const s = boundedText(v);
   return isTimestamp(s) ? dateText(s, now) : s;

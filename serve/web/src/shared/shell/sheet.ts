@@ -1,26 +1,26 @@
-// The sheet: rises over the map on a phone, stands beside it on a wide screen.
+// The sheet: over the map on a phone, beside it on a wide screen.
 import { byId } from "../lib/dom";
 
-/** What a sheet can show. Built anew at every opening. */
+/** The content of a sheet, built at every opening. */
 export interface Page {
   title: string;
   body: () => Node[];
 }
 
 export interface Sheet {
-  /** Opens a page and moves the focus there; closing gives the focus back. */
+  /** Opens a page and moves the focus there; closing returns the focus. */
   open(page: Page): void;
-  /** Closes; on a wide screen the resting page comes back. */
+  /** Closes the page; a wide screen shows the default page again. */
   close(): void;
-  /** Draws the present page again, after what it tells has changed. */
+  /** Redraws the current page after its content has changed. */
   refresh(): void;
-  /** Draws a page again if it is the one in view. */
+  /** Redraws a page if it is the current one. */
   redrawPage(page: Page): void;
-  /** Sets what stands in the panel of a wide screen when nothing is open. */
+  /** Sets the page that a wide screen shows while none is open. */
   setDefault(page: Page): void;
   /** Opens a page, or closes it if it is the open one. */
   toggle(page: Page): void;
-  /** How many pixels of the map's foot the sheet lies over. */
+  /** How many pixels the sheet covers at the bottom of the map. */
   covers(): number;
 }
 
@@ -46,7 +46,7 @@ export function makeSheet(onClose: () => void): Sheet {
       draw();
       body.scrollTop = 0;
       box.focus({ preventScroll: true });
-      box.scrollIntoView({ block: "nearest" }); // of use where the page scrolls, with very large text
+      box.scrollIntoView({ block: "nearest" }); // for very large text, where the page scrolls
     },
     close() {
       if (current === null) return;
@@ -75,9 +75,9 @@ export function makeSheet(onClose: () => void): Sheet {
       return own.left < stage.right && own.right > stage.left ? Math.max(0, stage.bottom - own.top) : 0;
     },
   };
-  // What is told over the map stands above the sheet, never on its words.
+  // Notices over the map stay above the sheet, never on its text.
   new ResizeObserver(() => document.body.style.setProperty("--covered", `${sheet.covers()}px`)).observe(box);
-  // And the sheet leaves room for it, as far as it can: its Close is never under it.
+  // And the sheet leaves room for notices as far as it can: they never cover its Close button.
   new ResizeObserver(([e]) => document.body.style.setProperty("--over", `${e?.target.clientHeight ?? 0}px`)).observe(byId("over"));
   byId("sheet-close").addEventListener("click", sheet.close);
   document.addEventListener("keydown", (e) => {

@@ -1,12 +1,12 @@
-// A short-lived line about an empty place on the map.
+// A message over the map that disappears by itself.
 import { byId, make } from "../lib/dom";
 
-/** How long it stays, in milliseconds: time to read two sentences and a position. */
-const staysMs = 8_000;
+/** How long a toast stays, in milliseconds: time to read two sentences and a position. */
+const durationMs = 8_000;
 
 export interface Toast {
-  /** Shows sentences; `gone` runs when they go. */
-  show(sentences: string[], gone: () => void): void;
+  /** Shows sentences; `hidden` runs when they disappear. */
+  show(sentences: string[], hidden: () => void): void;
   hide(): void;
 }
 
@@ -21,11 +21,11 @@ export function makeToast(): Toast {
     after = () => undefined;
   };
   return {
-    show(sentences, gone) {
+    show(sentences, hidden) {
       hide();
-      after = gone;
+      after = hidden;
       box.append(...sentences.map((s) => make("p", "", s)));
-      timer = setTimeout(hide, staysMs);
+      timer = setTimeout(hide, durationMs);
     },
     hide,
   };

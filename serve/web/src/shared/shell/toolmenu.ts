@@ -1,4 +1,4 @@
-// The sheet of tools: what one can do with the map besides looking.
+// The sheet of tools.
 import { byId, make, makeButton } from "../lib/dom";
 import { say } from "../lib/words";
 import type { Page, Sheet } from "./sheet";
@@ -10,7 +10,7 @@ interface Tool {
   start(): void;
 }
 
-/** Wires the button in the dock; `rest` is what stands under the tools. */
+/** Wires the button of the sheet; `rest` is shown below the tools. */
 export function makeToolMenu(sheet: Sheet, tools: Tool[], rest: () => Node[]): void {
   const page: Page = {
     title: say("page.tools"),
