@@ -1,4 +1,4 @@
-// The page begins here: find the packs, open one.
+// The map page: lists the packs and opens one.
 import type OLMap from "ol/Map";
 import type { PackEntry } from "../shared/lib/api";
 import { dateText, statedTime } from "../shared/lib/dates";
@@ -23,7 +23,7 @@ import "./job/verdict.css";
 
 declare global {
   interface Window {
-    /** For tests: the map once it is made, and when all of it is drawn. */
+    /** For tests: the map, and a promise of its first complete drawing. */
     groundsheet: { map: OLMap | null; ready: Promise<void> };
   }
 }
@@ -75,7 +75,7 @@ function choose(packs: PackEntry[]): void {
   parts.verdicts.on(() => parts.sheet.redrawPage(page));
 }
 
-/** What tells one pack of a job from another. */
+/** What distinguishes packs of the same job. */
 function jobWords(p: PackEntry): string[] {
   const words: string[] = [];
   if (p.number !== undefined) words.push(p.number === "" ? say("job.no_number") : say("job.number", { number: p.number }));
@@ -93,7 +93,7 @@ function run(): Promise<void> {
     },
     (e: unknown) => {
       document.body.dataset.state = "failed";
-      // Not a reload: out of reach of the laptop that would lose the page.
+      // Not a reload, which would lose the page while the laptop is out of reach.
       parts.errorBar.show(errorMessage(e), () => void run());
     },
   );

@@ -1,10 +1,10 @@
-// The head of the page: which job, and what must be known of it at a glance.
+// The header of the page: the job and its badges.
 import type { About } from "../../shared/lib/api";
 import { byId, make } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import { coverageGaps } from "../../shared/records/coverage";
 
-/** Writes the job's name and its badges. */
+/** Shows the name of the job and its badges. */
 export function showHeader(about: About): void {
   document.title = `${about.name} · groundsheet`;
   byId("job-name").textContent = about.name;

@@ -1,4 +1,4 @@
-// The ticket's last valid day and the clocks, in the head of the page.
+// The badges of the ticket's last valid day and of differing clocks.
 import type { About } from "../../shared/lib/api";
 import { byId, make } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
@@ -6,10 +6,10 @@ import { clockWarning, daysByClock } from "../live/clock";
 
 export type Ticket = NonNullable<About["ticket"]>;
 
-/** A day that no line break tears apart. */
+/** A day without line breaks. */
 const unbroken = (day: string) => day.replace(/-/g, "\u2011");
 
-/** What a ticket's badge says; bad when its last day is past by either clock. */
+/** The badge of a ticket; bad when its last day is past by either clock. */
 export function ticketBadge(ticket: Ticket, days: { phone: string; laptop: string }): { text: string; bad: boolean } {
   const numbered = ticket.number === "" ? say("ticket.no_number") : say("ticket.numbered", { number: ticket.number });
   const last = ticket.valid_until.slice(0, 10);
@@ -26,7 +26,7 @@ export function ticketBadge(ticket: Ticket, days: { phone: string; laptop: strin
   return { text: here ? say("ticket.expired_here", { ticket: which, day }) : say("ticket.expired_there", { ticket: which, day }), bad: true };
 }
 
-/** Keeps both badges true to the clocks, also past midnight; `ahead` is the phone's lead in milliseconds. */
+/** Keeps both badges current, also past midnight; `ahead` is the phone's clock minus the laptop's, in milliseconds. */
 export function makeTicket(about: About, ahead: () => number | null): () => void {
   const badge = make("li", "badge ticket");
   const clocks = make("li", "badge bad");

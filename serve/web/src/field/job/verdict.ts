@@ -1,5 +1,4 @@
-// Whether a pack was found fit: at the top of the map, in the head of the page, in
-// the list of jobs and in Layers. What is not checked yet is never passed over.
+// The verdict on a pack, as banner over the map and as badge. A pack that is not checked yet has a badge too.
 import type { PackEntry, Verdict } from "../../shared/lib/api";
 import { byId, make, makeButton } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
@@ -8,27 +7,27 @@ import type { Page, Sheet } from "../../shared/shell/sheet";
 import type { Events } from "../live/events";
 
 export interface Verdicts {
-  /** The latest verdict on what the laptop serves under an id; `version` says on which version. */
+  /** The latest verdict on a pack; its `version` may differ from the open one. */
   of(id: string): Verdict;
-  /** Takes in what a list of packs says. */
+  /** Takes the verdicts of a list of packs. */
   listed(packs: PackEntry[]): void;
-  /** Has `f` called whenever one may have changed. */
+  /** Runs `f` whenever a verdict may have changed. */
   on(f: () => void): void;
 }
 
-/** Keeps the verdicts as the laptop tells them. */
+/** Holds the verdicts that the server sends. */
 export function makeVerdicts(events: Events): Verdicts {
   const all = new Map<string, Verdict>();
-  const told: (() => void)[] = [];
+  const listeners: (() => void)[] = [];
   const put = (entries: [string, Verdict][]) => {
     for (const [id, v] of entries) all.set(id, v);
-    told.forEach((f) => f());
+    listeners.forEach((f) => f());
   };
   events.on("verdicts", (data) => put(Object.entries((data as { verdicts?: Record<string, Verdict> } | null)?.verdicts ?? {})));
   return {
     of: (id) => all.get(id) ?? unchecked,
     listed: (packs) => put(packs.map((p) => [p.id, { ...(p.verdict ?? unchecked), version: p.version ?? "" }])),
-    on: (f) => void told.push(f),
+    on: (f) => void listeners.push(f),
   };
 }
 
@@ -38,14 +37,14 @@ export function verdictBadge(v: Verdict, tag: "li" | "span"): HTMLElement | null
   return words === "" ? null : make(tag, v.state === "not fit" ? "badge bad" : "badge gap", words);
 }
 
-/** The badge of the pack that took the place of the open one on the laptop; null for none and for fit. */
+/** The badge of the version that replaced the open one on the server; null for none and for fit. */
 function nextBadge(v: Verdict | null): HTMLElement | null {
   if (v === null || v.state === "fit") return null;
   if (v.state === "unchecked") return make("li", "badge gap", say("verdict.next_unchecked"));
   return make("li", "badge bad", say("verdict.next_short"));
 }
 
-/** Shows the verdict on the open pack in the head and over the map; gives what it is now. */
+/** Shows the verdict on the open pack as badge and banner; returns a function that gives the current one. */
 export function showVerdict(entry: PackEntry, verdicts: Verdicts, sheet: Sheet): () => Verdict {
   let own: Verdict = unchecked;
   let next: Verdict | null = null;
@@ -53,10 +52,10 @@ export function showVerdict(entry: PackEntry, verdicts: Verdicts, sheet: Sheet):
   const badges = make("ul", "verdicts");
   const page: Page = { title: say("verdict.title"), body: () => faults([own, next]) };
   const write = () => {
-    const told = verdicts.of(entry.id);
-    const same = entry.version === undefined || told.version === undefined || told.version === entry.version;
-    if (same) own = told;
-    else next = told;
+    const latest = verdicts.of(entry.id);
+    const same = entry.version === undefined || latest.version === undefined || latest.version === entry.version;
+    if (same) own = latest;
+    else next = latest;
     const texts = bannerTexts(own, next);
     if (banner.hidden !== (texts.length === 0) || banner.dataset.said !== texts.join("\n")) {
       banner.hidden = texts.length === 0;
@@ -76,7 +75,7 @@ export function showVerdict(entry: PackEntry, verdicts: Verdicts, sheet: Sheet):
 function makeBanner(open: () => void): HTMLButtonElement {
   const b = Object.assign(makeButton([], open), { id: "unfit" });
   b.hidden = true;
-  const read = make("div", "", b); // read aloud when it comes
+  const read = make("div", "", b); // read aloud when it appears
   read.setAttribute("role", "alert");
   byId("over").prepend(read);
   return b;

@@ -1,10 +1,9 @@
-// The page of a phone that is not in yet: a code by the link or by hand, and out
-// again. It knows nothing of the packs.
+// The join page: takes a code from the link or typed, and signs out. It knows nothing of packs.
 import { byId } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import "./join.css";
 
-const patienceMs = 20_000;
+const timeoutMs = 20_000;
 const form = byId("ask") as HTMLFormElement;
 const field = byId("code") as HTMLInputElement;
 const button = byId("go");
@@ -15,9 +14,9 @@ interface Answer {
   waitS: number; // seconds until the next try, 0 = none to wait
 }
 
-/** Asks the laptop; status 0 says that it did not answer. */
+/** Sends a request; status 0 means no response. */
 async function ask(path: string, body?: object): Promise<Answer> {
-  const init: RequestInit = { signal: AbortSignal.timeout(patienceMs), cache: "no-store" };
+  const init: RequestInit = { signal: AbortSignal.timeout(timeoutMs), cache: "no-store" };
   if (body !== undefined) {
     init.method = "POST";
     init.headers = { "Content-Type": "application/json" };
@@ -33,14 +32,11 @@ async function ask(path: string, body?: object): Promise<Answer> {
   }
 }
 
-/**
- * Takes a code out of the address. A link to join is /join#CODE; at any other
- * address what follows # is a place on the map and stays.
- */
+/** Takes the code out of a link /join#CODE. At any other path, what follows "#" is a view of the map and stays. */
 function codeOfLink(): string {
   if (location.pathname !== "/join" || location.hash.length < 2) return "";
   const code = location.hash.slice(1);
-  history.replaceState(null, "", "/join"); // before anything else: out of the address bar and the history
+  history.replaceState(null, "", "/join"); // first of all: out of the address bar and the history
   try {
     return decodeURIComponent(code);
   } catch {
@@ -48,23 +44,23 @@ function codeOfLink(): string {
   }
 }
 
-/** Opens what the phone came for: always on this very server, whatever its address says. */
+/** Opens the requested page, always on this server. */
 function enter(): void {
   const asked = location.pathname === "/join" ? "/" : location.pathname + location.search + location.hash;
   const to = location.origin + asked;
-  // Another address first: a browser does not load the one it is at anew for the part after #.
+  // Change the address first: a browser does not reload for a different part after "#".
   history.replaceState(null, "", "/join");
   location.replace(to);
 }
 
-function tell(words: string): void {
+function showMessage(words: string): void {
   document.body.dataset.state = words === "" ? "asking" : "told";
   byId("said").textContent = words;
 }
 
 let waiting = false;
 
-/** Counts down; read aloud once only. */
+/** Counts down to the next try; read aloud once only. */
 function wait(seconds: number): void {
   waiting = true;
   button.setAttribute("aria-disabled", "true");
@@ -79,7 +75,7 @@ function wait(seconds: number): void {
     }
     waiting = false;
     button.removeAttribute("aria-disabled");
-    tell("");
+    showMessage("");
   };
   tick();
 }
@@ -87,25 +83,25 @@ function wait(seconds: number): void {
 async function tryCode(code: string): Promise<void> {
   if (waiting) return;
   if (code.trim() === "") {
-    tell(say("join.empty"));
+    showMessage(say("join.empty"));
     field.focus();
     return;
   }
-  tell("");
+  showMessage("");
   const a = await ask("/join", { code });
   if (a.role !== "") {
     enter();
   } else if (a.waitS > 0) {
-    tell(say("join.too_many", { n: a.waitS }));
+    showMessage(say("join.too_many", { n: a.waitS }));
     wait(a.waitS);
   } else {
-    tell(a.status === 403 ? say("join.wrong") : a.status === 0 ? say("join.no_answer") : say("join.refused", { status: a.status }));
+    showMessage(a.status === 403 ? say("join.wrong") : a.status === 0 ? say("join.no_answer") : say("join.refused", { status: a.status }));
     field.select();
     field.focus();
   }
 }
 
-/** What a phone sees that is in already and opens this page by itself. */
+/** Shows that the phone has joined already. */
 function showIn(role: string): void {
   byId("in-words").textContent = role === "mark" ? say("join.in_mark") : say("join.in");
   byId("in").hidden = false;
@@ -120,16 +116,16 @@ async function start(): Promise<void> {
   });
   byId("leave").addEventListener("click", () => void ask("/leave", {}).then((a) => {
     if (a.status !== 200) {
-      tell(say("join.still_in"));
+      showMessage(say("join.still_in"));
       return;
     }
     byId("in").hidden = true;
     form.hidden = false;
     localStorage.clear();
     void forget();
-    tell(isSecureContext ? say("join.out") : say("join.out_kept"));
+    showMessage(isSecureContext ? say("join.out") : say("join.out_kept"));
   }));
-  // The link opened once more where this page stands already: a browser does not load that anew.
+  // The link opened again on this page: a browser does not reload for that.
   window.addEventListener("hashchange", () => {
     if (location.pathname === "/join" && location.hash.length > 1) location.reload();
   });
@@ -142,14 +138,14 @@ async function start(): Promise<void> {
   const { role } = await ask("/session");
   if (role === "") return;
   if (location.pathname === "/join" || enteredJustNow()) {
-    tell("");
+    showMessage("");
     showIn(role);
   } else {
-    enter(); // the cookie was only not sent with the first request, from a link on another page
+    enter(); // the browser withheld the cookie from the first request only, from a link on another page
   }
 }
 
-/** Takes out what the worker beside the map keeps, and what it is about to keep. */
+/** Deletes what the service worker stores, and what it is about to store. */
 async function forget(): Promise<void> {
   if (!("serviceWorker" in navigator)) return;
   for (const r of await navigator.serviceWorker.getRegistrations()) {
@@ -159,7 +155,7 @@ async function forget(): Promise<void> {
   for (const name of await caches.keys()) await caches.delete(name);
 }
 
-/** Keeps a phone whose browser never sends the cookie with a page from going round for ever. */
+/** Prevents an endless loop in a browser that never sends the cookie with a page. */
 function enteredJustNow(): boolean {
   const last = Number(sessionStorage.getItem("entered"));
   sessionStorage.setItem("entered", String(Date.now()));

@@ -1,6 +1,5 @@
-// Whether the laptop is in reach, whether it still serves the pack that is
-// open, and what its clock says. Asked when the page wakes, when the laptop's events
-// say that something changed, and every minute.
+// Whether the laptop is in reach, whether it still serves the open pack, and its clock.
+// Checked when the page wakes, when an event announces a change, and every minute.
 import type { PackEntry } from "../../shared/lib/api";
 import { dateText } from "../../shared/lib/dates";
 import { byId, make, makeButton } from "../../shared/lib/dom";
@@ -10,22 +9,22 @@ import { clockAhead } from "./clock";
 import type { Events } from "./events";
 import "./connection.css";
 
-/** How often the laptop is asked, in milliseconds, in reach and out of it. */
-const often = { near: 60_000, far: 8_000 };
+/** The time between checks, in milliseconds, in reach and out of reach. */
+const checkEvery = { near: 60_000, far: 8_000 };
 
-/** How long an answer is waited for. */
-const patienceMs = 6_000;
+/** The timeout of a check. */
+const timeoutMs = 6_000;
 
 export interface Connection {
-  /** How far this device's clock is ahead of the laptop's, in milliseconds; null until it is known. */
+  /** This device's clock minus the laptop's, in milliseconds; null while unknown. */
   ahead(): number | null;
-  /** Watches over the open pack; what was heard of its version so far counts. */
+  /** Sets the open pack, whose version is known from earlier responses, and its callbacks. */
   watch(pack: { id: string; back(): void; clock(): void; exchanged(): void; listed(packs: PackEntry[]): void }): void;
-  /** Asks now; tells whether the laptop is in reach. */
+  /** Checks now; resolves to whether the laptop is in reach. */
   check(): Promise<boolean>;
 }
 
-/** The version of a pack that an answer names, "" for none; and the pack. */
+/** The pack of a response, and the version that it names, "" for none. */
 function versionIn(answer: Response): { pack: string; version: string } {
   const pack = /\/packs\/([^/]+)\//.exec(answer.url)?.[1] ?? "";
   return { pack: decodeURIComponent(pack), version: answer.headers.get("Groundsheet-Pack") ?? "" };
@@ -38,7 +37,7 @@ export function makeConnection(events: Events): Connection {
   let far = "";
   let watched: Parameters<Connection["watch"]>[0] | null = null;
   let exchanged = false;
-  let gone = false; // the pack was taken off the laptop, or is being exchanged just now
+  let gone = false; // the pack was removed, or is being exchanged
   let timer: ReturnType<typeof setTimeout> | undefined;
 
   const exchange = () => {
@@ -57,13 +56,13 @@ export function makeConnection(events: Events): Connection {
     if (far === "") return;
     far = "";
     if (exchanged) return;
-    if (gone) return tellGone();
+    if (gone) return showGone();
     line.hide();
     watched?.back();
   };
-  const tellGone = () => line.show(say("reach.not_served"), say("reach.refresh"));
+  const showGone = () => line.show(say("reach.not_served"), say("reach.refresh"));
   const began = new Date().toISOString();
-  let heard = ""; // when the laptop itself answered last; a kept answer is no sign of it
+  let heard = ""; // the last response of the laptop itself; a cached one does not count
   const hear = (answer: Response) => {
     const seen = answer.headers.get("Groundsheet-Seen") ?? "";
     if (seen !== "") return lost(seen);
@@ -78,16 +77,16 @@ export function makeConnection(events: Events): Connection {
   const ask = async () => {
     try {
       const asked = Date.now();
-      const answer = await request("/packs.json", { cache: "no-store" }, patienceMs);
+      const answer = await request("/packs.json", { cache: "no-store" }, timeoutMs);
       if (answer.headers.get("Groundsheet-Seen")) return;
       heard = new Date().toISOString();
       if (answer.status === 401) return line.show(say("reach.join_again"), say("reach.join"));
-      if (!answer.ok) return found(); // the server says what is wrong to whoever asks for the map
+      if (!answer.ok) return found(); // loading the map reports what is wrong
       ahead = clockAhead(answer.headers.get("Date"), asked, Date.now()) ?? ahead;
       watched?.clock();
       const { packs } = (await answer.json()) as { packs: PackEntry[] };
       watched?.listed(packs);
-      compare(packs); // first: what did not load must not come from another pack
+      compare(packs); // first: what failed to load must not come from another version
       found();
     } catch {
       lost(heard || far || began);
@@ -109,15 +108,15 @@ export function makeConnection(events: Events): Connection {
     if (entry !== undefined && entry.version !== versions.get(id)) return exchange();
     if (gone === (entry === undefined) || exchanged) return;
     gone = entry === undefined;
-    if (gone) tellGone();
+    if (gone) showGone();
     else line.hide();
   };
   const again = () => {
     clearTimeout(timer);
-    timer = setTimeout(() => void (document.hidden ? again() : check()), far === "" ? often.near : often.far);
+    timer = setTimeout(() => void (document.hidden ? again() : check()), far === "" ? checkEvery.near : checkEvery.far);
   };
-  wake(check);
-  listen(events, check, (id) => versions.get(id));
+  onWake(check);
+  onChange(events, check, (id) => versions.get(id));
   return {
     ahead: () => ahead,
     watch(pack) {
@@ -128,8 +127,8 @@ export function makeConnection(events: Events): Connection {
   };
 }
 
-/** Runs `f` when the laptop goes out of reach or comes back, and when it says that it serves another version than the one `shown`. */
-function listen(events: Events, f: () => Promise<boolean>, shown: (id: string) => string | undefined): void {
+/** Runs `f` when the link to the laptop changes, and when the laptop serves another version than `shown`. */
+function onChange(events: Events, f: () => Promise<boolean>, shown: (id: string) => string | undefined): void {
   let near: unknown = true;
   events.on("link", (up) => {
     if (up === near) return;
@@ -142,8 +141,8 @@ function listen(events: Events, f: () => Promise<boolean>, shown: (id: string) =
   });
 }
 
-/** Runs `f` when the page comes back: from sleep, from the browser's memory, or into a network. */
-function wake(f: () => Promise<boolean>): void {
+/** Runs `f` when the page wakes, comes back from the browser's cache, or the network changes. */
+function onWake(f: () => Promise<boolean>): void {
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden) void f();
   });

@@ -1,12 +1,11 @@
-// What the laptop tells by itself: its position, its clock, its packs. However
-// many tabs are open, the laptop has one stream of this browser, because a browser
-// has no more than six connections to it and the picture needs them.
+// Events of the laptop: position, clock, packs. All tabs share one stream, because a browser
+// has six connections to a host and the picture needs them.
 import { shareByLeader } from "./leader";
 import type { WorkerCommand } from "./sharedworker";
 import { type EventStream, openStream, type StreamEvent } from "./stream";
 
 export interface Events {
-  /** Has `f` called with each event of a name, and at once with the latest; `at` is when it came, in milliseconds since 1970. */
+  /** Runs `f` on each event of a name, and at once on the latest; `at` is when it was sent, in milliseconds since 1970. */
   on(name: string, f: (data: unknown, at: number) => void): void;
 }
 
@@ -18,7 +17,7 @@ export function makeEvents(): Events {
     for (const f of wanted.get(m.name) ?? []) f(m.data, m.at);
   };
   let link: EventStream | null = connect(tell);
-  // A page that is put away lets go, and one that comes back begins again.
+  // A hidden page in the browser's cache closes its stream, and opens it again when it is shown.
   window.addEventListener("pagehide", () => {
     link?.close();
     link = null;

@@ -1,7 +1,7 @@
-// Runs as a shared worker: one stream of events for all tabs of this browser.
+// The shared worker: one stream of events for all tabs of this browser.
 import { type EventStream, openStream, type StreamEvent } from "./stream";
 
-/** What a tab says to the worker. */
+/** Messages of a tab to the worker. */
 export type WorkerCommand = "hello" | "wake" | "bye";
 
 const ports = new Set<MessagePort>();

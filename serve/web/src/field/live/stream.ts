@@ -1,6 +1,6 @@
-// One connection to the laptop's stream of events, made again whenever it breaks.
+// A connection to the laptop's stream of events, reopened whenever it breaks.
 
-/** One event, with when it was sent by this device's clock (milliseconds since 1970), as far as that shows. */
+/** An event; `at` is its estimated time of sending by this device's clock, in milliseconds since 1970. */
 export interface StreamEvent {
   name: string;
   data: unknown;
@@ -8,26 +8,26 @@ export interface StreamEvent {
 }
 
 export interface EventStream {
-  /** Looks at once whether the connection still lives: after the phone slept. */
+  /** Checks at once whether the connection is alive: after the phone slept. */
   wake(): void;
   close(): void;
 }
 
-/** The events of the stream, and one of our own: "link", true when the laptop is in reach. */
+/** The events of the stream; this module adds "link", true while the laptop is in reach. */
 const eventNames = ["position", "time", "packs", "verdicts"];
 
-/** The laptop gives a sign of life each ten seconds; after so long without one it is out of reach. */
+/** The silence after which the laptop is out of reach; it sends an event at least every ten seconds. */
 const silentMs = 25_000;
 
-/** How long to wait after a refusal. */
-const againMs = 4_000;
+/** The pause after a refused connection. */
+const retryMs = 4_000;
 
-export function openStream(tell: (m: StreamEvent) => void): EventStream {
+export function openStream(deliver: (m: StreamEvent) => void): EventStream {
   let source: EventSource | null = null;
   let heard = Date.now();
-  let quickest = Infinity; // the least time from the laptop's clock of sending to this one's of coming
-  // What lay in the network while this device slept comes all at once and late. The
-  // clocks differ by what they differ, so only more than the quickest is lateness.
+  let quickest = Infinity; // the least difference between arrival by this clock and sending by the laptop's
+  // Events that waited in the network while this device slept arrive late, all at once. The
+  // clocks may differ, so only what exceeds the least difference is delay.
   const sent = (id: string) => {
     const [came, told] = [Date.now(), Number(id)];
     if (id === "" || !Number.isFinite(told)) return came;
@@ -36,7 +36,7 @@ export function openStream(tell: (m: StreamEvent) => void): EventStream {
   };
   let closed = false;
   let retry: ReturnType<typeof setTimeout> | undefined;
-  const link = (up: boolean) => tell({ name: "link", data: up, at: Date.now() });
+  const link = (up: boolean) => deliver({ name: "link", data: up, at: Date.now() });
   const open = () => {
     clearTimeout(retry);
     source?.close();
@@ -45,36 +45,36 @@ export function openStream(tell: (m: StreamEvent) => void): EventStream {
     const s = new EventSource("/events");
     source = s;
     s.onopen = () => {
-      quickest = Infinity; // a laptop that was started again counts anew
+      quickest = Infinity; // a restarted server counts from zero
       link(true);
     };
     s.onerror = () => {
       link(false);
-      // A browser tries again by itself when a connection breaks, but not after a refusal.
-      if (s.readyState === EventSource.CLOSED) retry = setTimeout(open, againMs);
+      // A browser reconnects by itself after a break, but not after a refusal.
+      if (s.readyState === EventSource.CLOSED) retry = setTimeout(open, retryMs);
     };
     for (const name of eventNames) {
       s.addEventListener(name, (e) => {
         heard = sent((e as MessageEvent<string>).lastEventId);
         const data = read((e as MessageEvent<string>).data);
-        if (data !== undefined) tell({ name, data, at: heard });
+        if (data !== undefined) deliver({ name, data, at: heard });
       });
     }
   };
-  const look = () => {
+  const check = () => {
     const silent = Date.now() - heard;
     if (silent <= silentMs && silent >= 0) return;
     link(false);
     open();
   };
-  const watch = setInterval(look, 5_000);
+  const timer = setInterval(check, 5_000);
   open();
   return {
-    wake: look,
+    wake: check,
     close() {
       closed = true;
       clearTimeout(retry);
-      clearInterval(watch);
+      clearInterval(timer);
       source?.close();
     },
   };

@@ -1,8 +1,6 @@
-// Keeping what was seen, for when the hotspot drops: a worker beside the page
-// does it (see worker.ts). Browsers allow one on secure pages only; elsewhere
-// nothing is kept, and nothing is said.
+// Registers the service worker. Browsers allow one on secure pages only; elsewhere nothing is cached.
 
-/** Starts the worker, and gives it what was loaded before it ran. */
+/** Starts the worker, and sends it the URLs that were loaded before it ran. */
 export async function registerServiceWorker(): Promise<void> {
   if (!window.isSecureContext || !("serviceWorker" in navigator)) return;
   try {
@@ -12,6 +10,6 @@ export async function registerServiceWorker(): Promise<void> {
     const own = [location.origin + location.pathname, ...loaded].filter((u) => u.startsWith(`${location.origin}/`));
     active?.postMessage({ keep: [...new Set(own)] });
   } catch {
-    // a certificate the browser does not trust, or no room: the page works as without
+    // an untrusted certificate, or no space: the page works without
   }
 }

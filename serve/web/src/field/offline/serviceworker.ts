@@ -1,14 +1,13 @@
-// The worker beside the page: keeps what this device has seen, so that a map
-// goes on when the hotspot drops. The laptop is always asked first; only tiles,
-// whose address names the version of their pack, are taken from what was kept
-// while it answers. What is handed out in its place says since when it is kept.
-// Only one version of a pack is kept: documents of two are never mixed.
+// The service worker: caches what this device has loaded, so that the map works while the
+// hotspot is out of reach. Documents come from the server first; tiles, whose URL names the
+// version of their pack, come from the cache first. A cached document says since when it is
+// cached. One version of a pack is cached: documents of two versions never mix.
 import { cacheKey, cacheKind, cacheNames, packOf, toEvict } from "./cachepolicy";
 
-interface Waiting extends Event {
+interface LifecycleEvent extends Event {
   waitUntil(p: Promise<unknown>): void;
 }
-interface Asked extends Waiting {
+interface FetchRequestEvent extends LifecycleEvent {
   request: Request;
   respondWith(p: Promise<Response>): void;
 }
@@ -19,42 +18,42 @@ const worker = self as unknown as {
   addEventListener(name: string, f: (e: never) => void): void;
 };
 
-/** How long the laptop is waited for where something is kept, in milliseconds. */
-const patienceMs = 5_000;
+/** The timeout of a request for a document that is cached, in milliseconds. */
+const timeoutMs = 5_000;
 
-/** How much is kept of tiles, in bytes. */
-const most = 64_000_000;
+/** The limit of cached tiles, in bytes. */
+const tileLimit = 64_000_000;
 
 const seenHeader = "Groundsheet-Seen";
 const sizeHeader = "Groundsheet-Bytes";
 const versionHeader = "Groundsheet-Pack";
 
-worker.addEventListener("install", (e: Waiting) => e.waitUntil(worker.skipWaiting()));
-worker.addEventListener("activate", (e: Waiting) => e.waitUntil(Promise.all([
+worker.addEventListener("install", (e: LifecycleEvent) => e.waitUntil(worker.skipWaiting()));
+worker.addEventListener("activate", (e: LifecycleEvent) => e.waitUntil(Promise.all([
   worker.clients.claim(),
   caches.keys().then((names) => Promise.all(names.filter((n) => !Object.values(cacheNames).includes(n)).map((n) => caches.delete(n)))),
 ])));
-worker.addEventListener("fetch", (e: Asked) => {
+worker.addEventListener("fetch", (e: FetchRequestEvent) => {
   if (e.request.method !== "GET") return;
   const sort = cacheKind(e.request.url, worker.location.origin);
   if (sort === "tile") e.respondWith(tile(e.request));
   if (sort === "document") e.respondWith(documentOf(e.request));
 });
-worker.addEventListener("message", (e: Waiting & { data: { keep?: string[]; forget?: boolean } }) => {
-  keeping = e.data.forget !== true;
-  if (!keeping) {
-    held = null;
+worker.addEventListener("message", (e: LifecycleEvent & { data: { keep?: string[]; forget?: boolean } }) => {
+  caching = e.data.forget !== true;
+  if (!caching) {
+    tileBytes = null;
     e.waitUntil(caches.keys().then((names) => Promise.all(names.map((n) => caches.delete(n)))));
     return;
   }
   const urls = (e.data.keep ?? []).filter((u) => cacheKind(u, worker.location.origin) !== "");
-  e.waitUntil(keepAll(urls));
+  e.waitUntil(cacheAll(urls));
 });
 
-let keeping = true; // until somebody leaves: what is still on its way then is not kept any more
+let caching = true; // false after signing out: responses still on their way are not cached
 
-/** Fetches and keeps what the page loaded before this worker ran, one after another. */
-async function keepAll(urls: string[]): Promise<void> {
+/** Fetches and caches what the page loaded before this worker ran, one at a time. */
+async function cacheAll(urls: string[]): Promise<void> {
   for (const url of urls) {
     const request = new Request(url);
     await (cacheKind(url, worker.location.origin) === "tile" ? tile(request) : documentOf(request)).catch(() => undefined);
@@ -63,12 +62,12 @@ async function keepAll(urls: string[]): Promise<void> {
 
 async function tile(request: Request): Promise<Response> {
   const cache = await caches.open(cacheNames.tiles);
-  const kept = await cache.match(request);
-  if (kept) return told(kept, "");
+  const cached = await cache.match(request);
+  if (cached) return cachedResponse(cached, "");
   const answer = await fetch(request);
   const version = new URL(request.url).searchParams.get("v");
   if (answer.status === 200 && answer.headers.get(versionHeader) === version) {
-    void keepTile(cache, request.url, answer.clone()).catch(() => undefined);
+    void cacheTile(cache, request.url, answer.clone()).catch(() => undefined);
   }
   return answer;
 }
@@ -76,42 +75,42 @@ async function tile(request: Request): Promise<Response> {
 async function documentOf(request: Request): Promise<Response> {
   const cache = await caches.open(cacheNames.documents);
   const key = cacheKey(request.url, request.mode === "navigate");
-  const kept = await cache.match(key);
+  const cached = await cache.match(key);
   try {
-    const answer = await (kept ? within(patienceMs, fetch(request)) : fetch(request));
-    if (answer.status === 200 && !answer.redirected) await keepDocument(cache, key, answer.clone()).catch(() => undefined);
+    const answer = await (cached ? within(timeoutMs, fetch(request)) : fetch(request));
+    if (answer.status === 200 && !answer.redirected) await cacheDocument(cache, key, answer.clone()).catch(() => undefined);
     return answer;
   } catch (e) {
-    if (kept) return told(kept, kept.headers.get(seenHeader) ?? "");
+    if (cached) return cachedResponse(cached, cached.headers.get(seenHeader) ?? "");
     throw e;
   }
 }
 
-/** A promise that fails when it takes too long: a hotspot out of reach may not say so. */
+/** Rejects a promise after a timeout: a request to a lost hotspot may hang. */
 function within<T>(ms: number, work: Promise<T>): Promise<T> {
   return Promise.race([work, new Promise<T>((_, fail) => setTimeout(() => fail(new Error("too slow")), ms))]);
 }
 
-/** A kept answer as it was, with or without the time since which it is kept. */
-function told(kept: Response, since: string): Response {
-  const headers = new Headers(kept.headers);
+/** A cached response, with the time of caching unless `since` is "". */
+function cachedResponse(cached: Response, since: string): Response {
+  const headers = new Headers(cached.headers);
   headers.delete(sizeHeader);
   if (since === "") headers.delete(seenHeader);
-  return new Response(kept.body, { status: 200, headers });
+  return new Response(cached.body, { status: 200, headers });
 }
 
 async function stamped(answer: Response): Promise<{ copy: Response; bytes: number }> {
   const body = await answer.blob();
   const headers = new Headers(answer.headers);
-  headers.delete("Content-Encoding"); // what is kept is unpacked
+  headers.delete("Content-Encoding"); // the cached body is decoded
   headers.set(seenHeader, new Date().toISOString());
   headers.set(sizeHeader, String(body.size));
   return { copy: new Response(body, { status: 200, headers }), bytes: body.size };
 }
 
-const versions = new Map<string, string>(); // pack → the version that is kept
+const versions = new Map<string, string>(); // pack → the version that is cached
 
-async function keepDocument(cache: Cache, key: string, answer: Response): Promise<void> {
+async function cacheDocument(cache: Cache, key: string, answer: Response): Promise<void> {
   const version = answer.headers.get(versionHeader) ?? "";
   const pack = packOf(key);
   if (pack !== "" && version !== "" && versions.get(pack) !== version) {
@@ -119,23 +118,23 @@ async function keepDocument(cache: Cache, key: string, answer: Response): Promis
     await dropOthers(pack, version);
   }
   const { copy } = await stamped(answer);
-  if (keeping) await cache.put(key, copy);
+  if (caching) await cache.put(key, copy);
 }
 
-/** Takes out all that is kept of other versions of a pack. */
+/** Deletes other versions of a pack from the caches. */
 async function dropOthers(pack: string, version: string): Promise<void> {
   for (const name of Object.values(cacheNames)) {
     const cache = await caches.open(name);
     for (const r of await cache.keys()) {
       if (packOf(r.url) !== pack) continue;
-      const kept = await cache.match(r);
-      if (kept?.headers.get(versionHeader) !== version) await cache.delete(r);
+      const cached = await cache.match(r);
+      if (cached?.headers.get(versionHeader) !== version) await cache.delete(r);
     }
   }
-  held = null;
+  tileBytes = null;
 }
 
-let held: Promise<number> | null = null; // bytes of tiles, counted once
+let tileBytes: Promise<number> | null = null; // bytes of cached tiles, counted once
 
 async function count(cache: Cache): Promise<number> {
   return (await cache.matchAll()).reduce((sum, r) => sum + sizeOf(r), 0);
@@ -143,22 +142,22 @@ async function count(cache: Cache): Promise<number> {
 
 const sizeOf = (r: Response) => Number(r.headers.get(sizeHeader)) || 0;
 
-async function keepTile(cache: Cache, url: string, answer: Response): Promise<void> {
+async function cacheTile(cache: Cache, url: string, answer: Response): Promise<void> {
   const { copy, bytes } = await stamped(answer);
-  if (!keeping) return;
-  held ??= count(cache);
+  if (!caching) return;
+  tileBytes ??= count(cache);
   await cache.put(url, copy);
-  const now = (await held) + bytes;
-  held = Promise.resolve(now);
-  if (now > most) await makeRoom(cache);
+  const now = (await tileBytes) + bytes;
+  tileBytes = Promise.resolve(now);
+  if (now > tileLimit) await makeRoom(cache);
 }
 
-// Half of it goes, the longest kept first, so that this is seldom.
+// Evicts half, oldest first, so that this is rare.
 async function makeRoom(cache: Cache): Promise<void> {
   const all = await Promise.all((await cache.keys()).map(async (r) => {
-    const kept = await cache.match(r);
-    return { url: r.url, seen: kept?.headers.get(seenHeader) ?? "", bytes: kept ? sizeOf(kept) : 0 };
+    const cached = await cache.match(r);
+    return { url: r.url, seen: cached?.headers.get(seenHeader) ?? "", bytes: cached ? sizeOf(cached) : 0 };
   }));
-  for (const url of toEvict(all, most / 2)) await cache.delete(url);
-  held = null;
+  for (const url of toEvict(all, tileLimit / 2)) await cache.delete(url);
+  tileBytes = null;
 }
