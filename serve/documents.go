@@ -156,17 +156,17 @@ func (p *site) overlays() map[string]any {
 		}
 		all = append(all, e)
 	}
-	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays), "states": record.StateStyles()}
+	return map[string]any{"overlays": all, "styles": styles(p.pack.Info.Overlays), "states": record.StateSymbologies()}
 }
 
 // styles are the looks of the utilities in a pack, by utility and quality
 // level; "" stands for every level but A to D.
-func styles(overlays []pack.Summary) map[string]map[string]record.Style {
-	all := map[string]map[string]record.Style{}
+func styles(overlays []pack.Summary) map[string]map[string]record.Symbology {
+	all := map[string]map[string]record.Symbology{}
 	for _, o := range overlays {
-		all[o.Utility] = map[string]record.Style{}
+		all[o.Utility] = map[string]record.Symbology{}
 		for _, level := range []string{"", "A", "B", "C", "D"} {
-			all[o.Utility][level] = record.StyleOf(o.Utility, level)
+			all[o.Utility][level] = record.SymbologyOf(o.Utility, level)
 		}
 	}
 	return all

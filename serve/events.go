@@ -28,8 +28,8 @@ type news struct {
 	places chan struct{} // one for each stream
 
 	mu    sync.Mutex
-	open  map[auth.Share][]*stream // the oldest first
-	items map[string]item          // by name of the event
+	open  map[auth.LimitKey][]*stream // the oldest first
+	items map[string]item             // by name of the event
 	count int
 	fresh chan struct{} // closed when the next item comes
 	ended chan struct{} // closed when no stream may go on
@@ -46,7 +46,7 @@ func newNews(streams int) *news {
 		streams = streamsAtOnce
 	}
 	return &news{
-		places: make(chan struct{}, streams), items: map[string]item{}, open: map[auth.Share][]*stream{},
+		places: make(chan struct{}, streams), items: map[string]item{}, open: map[auth.LimitKey][]*stream{},
 		fresh: make(chan struct{}), ended: make(chan struct{}),
 	}
 }
@@ -72,19 +72,19 @@ const (
 
 // stream is one open stream.
 type stream struct {
-	shares []auth.Share
+	shares []auth.LimitKey
 	over   chan struct{} // closed when a newer one takes its place
 }
 
 // enter takes a place for a stream; the oldest of the same phone goes for one too
 // many. ok is false when there is no place, else the stream has to leave.
 func (n *news) enter(p *auth.Phone) (l *stream, ok bool) {
-	l = &stream{shares: p.Shares(), over: make(chan struct{})}
+	l = &stream{shares: p.LimitKeys(), over: make(chan struct{})}
 	patience := time.Duration(0)
 	n.mu.Lock()
 	for _, s := range l.shares {
 		most := streamsOfSession
-		if s.ByAddress() {
+		if s.IsAddr {
 			most = streamsOfAddress * s.Phones
 		}
 		if all := n.open[s]; len(all) >= most {
@@ -180,7 +180,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer s.news.leave(l)
-	phone.Lasting()
+	phone.Release()
 	h.Set("Content-Type", "text/event-stream")
 	out := eventWriter{w: w, control: http.NewResponseController(w), clock: func() time.Duration { return s.now().Sub(s.watch.began) }}
 	if r.Method == http.MethodHead {
@@ -193,7 +193,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 func (s *Server) send(r *http.Request, out *eventWriter, l *stream) {
 	var states <-chan position.State
 	if s.position != nil {
-		watched, stop := s.position.Watch()
+		watched, stop := s.position.Subscribe()
 		defer stop()
 		states = watched
 	} else {

@@ -154,7 +154,7 @@ func (s *Server) largeTile(w http.ResponseWriter, r *http.Request, p *site, l *l
 		s.fail(w, r, err)
 		return
 	}
-	done, ok := s.makingOf.Take(r.Context(), auth.PhoneOf(r))
+	done, ok := s.makingOf.Acquire(r.Context(), auth.PhoneOf(r))
 	if !ok {
 		s.later(w, "too many tiles are being cut for this phone: try again in a moment")
 		return

@@ -88,7 +88,7 @@ var errCrowded = errors.New("too many ask at once")
 
 // look finds features when it is its phone's turn. A core is left to the tiles.
 func (s *Server) look(r *http.Request, x *vectortile.Index, search vectortile.Search) (found []vectortile.Found, count int, err error) {
-	done, ok := s.asking.Take(r.Context(), auth.PhoneOf(r))
+	done, ok := s.asking.Acquire(r.Context(), auth.PhoneOf(r))
 	if !ok {
 		return nil, 0, errCrowded
 	}

@@ -36,7 +36,7 @@ const (
 
 // makeFor makes a tile when it is its phone's turn.
 func (s *Server) makeFor(r *http.Request, p *site, t tiles.ID, how func(context.Context, *site, tiles.ID) (*answer, error)) (*answer, error) {
-	done, ok := s.makingOf.Take(r.Context(), auth.PhoneOf(r))
+	done, ok := s.makingOf.Acquire(r.Context(), auth.PhoneOf(r))
 	if !ok {
 		return nil, errResting
 	}

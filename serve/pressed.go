@@ -39,7 +39,7 @@ const (
 
 // servePressed sends a large document when it is its phone's turn.
 func (s *Server) servePressed(w http.ResponseWriter, r *http.Request, a asset) {
-	done, ok := s.sending.Take(r.Context(), auth.PhoneOf(r))
+	done, ok := s.sending.Acquire(r.Context(), auth.PhoneOf(r))
 	if !ok {
 		s.later(w, "this phone is being sent large documents already: ask for one after the other")
 		return

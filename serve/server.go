@@ -16,6 +16,7 @@ import (
 	"golang.org/x/sync/singleflight"
 
 	"groundsheet/serve/auth"
+	"groundsheet/serve/listen"
 	"groundsheet/serve/position"
 	"groundsheet/serve/web"
 )
@@ -30,7 +31,7 @@ type Options struct {
 	// Memory is how many bytes of tiles are kept in memory; 0 = 24 MB, below 0 = none.
 	Memory int
 
-	Gate     auth.Options   // who may come in; its page and log are filled in here
+	Listen   listen.Options // for [Server.Listen]; page and log are filled in here
 	Power    fs.FS          // where the system tells of batteries; nil = /sys/class/power_supply
 	Position *position.Feed // a receiver on this computer, run by the caller; nil = none
 	Streams  int            // event streams at once, one for each phone; 0 = 200
@@ -44,19 +45,19 @@ type Options struct {
 // and requests that run on the old one finish. [Server.Packs] tells what is
 // served, [Server.OnPack] when that changes.
 type Server struct {
-	log   *slog.Logger
-	now   func() time.Time
-	racks *racks
-	mux   *routes
-	gate  auth.Options
+	log    *slog.Logger
+	now    func() time.Time
+	racks  *racks
+	mux    *routes
+	listen listen.Options
 
 	hot, made *memory            // tiles as packed, and those that were enlarged or shrunk
 	making    singleflight.Group // of tiles, by their place
 	busy      chan struct{}      // one place for each tile that is being made
-	makingOf  *auth.Turns        // of a phone's tiles that are being made or cut
+	makingOf  *auth.Limiter      // of a phone's tiles that are being made or cut
 	looking   chan struct{}      // one place for each question by place that is being answered
-	asking    *auth.Turns        // of a phone's questions by place
-	sending   *auth.Turns        // of a phone's large documents
+	asking    *auth.Limiter      // of a phone's questions by place
+	sending   *auth.Limiter      // of a phone's large documents
 	nosniff   []string           // headers as net/http wants them
 	near      []string
 
@@ -71,10 +72,10 @@ type Server struct {
 func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	room := cmp.Or(o.Memory, 24<<20)
 	s := &Server{
-		log: o.Log, now: o.Now, busy: make(chan struct{}, cores), nosniff: []string{"nosniff"}, near: []string{auth.NearOnly},
-		makingOf: auth.NewTurns(madeOfSession, madeOfAddress, madeWaiting, makeTime),
-		looking:  make(chan struct{}, max(1, cores-1)), asking: auth.NewTurns(looksOfSession, looksOfAddress, looksWaiting, lookPatience),
-		sending: auth.NewTurns(mostPressed, mostPressed, pressedWaiting, pressedPatience),
+		log: o.Log, now: o.Now, busy: make(chan struct{}, cores), nosniff: []string{"nosniff"}, near: []string{auth.ResourcePolicy},
+		makingOf: auth.NewLimiter(madeOfSession, madeOfAddress, madeWaiting, makeTime),
+		looking:  make(chan struct{}, max(1, cores-1)), asking: auth.NewLimiter(looksOfSession, looksOfAddress, looksWaiting, lookPatience),
+		sending: auth.NewLimiter(mostPressed, mostPressed, pressedWaiting, pressedPatience),
 		hot:     newMemory(room*3/4, true), made: newMemory(room/4, false),
 		position: o.Position, news: newNews(o.Streams),
 	}
@@ -97,8 +98,8 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	if err := s.racks.add(ctx, paths); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
-	s.gate = o.Gate
-	s.gate.Page, s.gate.Log, s.gate.OnStop = page, s.log, s.news.end // a stream never ends by itself
+	s.listen = o.Listen
+	s.listen.Auth.Page, s.listen.Auth.Log, s.listen.OnStop = page, s.log, s.news.end // a stream never ends by itself
 	if err := s.routes(page); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
@@ -134,7 +135,7 @@ func (s *Server) routes(page fs.FS) error {
 	return nil
 }
 
-// ServeHTTP answers one request, whoever asks: [Server.Listen] puts the gate before it.
+// ServeHTTP answers one request, whoever asks: [Server.Listen] puts an [auth.Handler] before it.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	s.watch.seen.note(r)
 	if s.quickTile(w, r) {
@@ -164,10 +165,10 @@ func (s *Server) with(handle func(http.ResponseWriter, *http.Request, *site)) ht
 	}
 }
 
-// Listen lets people in on addr until ctx ends; see [auth.Listen]. ready is told
+// Listen lets people in on addr until ctx ends; see [listen.Serve]. ready is told
 // the address as it came out, and the codes.
-func (s *Server) Listen(ctx context.Context, addr string, ready func(auth.Opening)) error {
-	return auth.Listen(ctx, addr, s, s.gate, func(o auth.Opening) {
+func (s *Server) Listen(ctx context.Context, addr string, ready func(listen.Access)) error {
+	return listen.Serve(ctx, addr, s, s.listen, func(o listen.Access) {
 		s.watch.guessing.Store(&o.Guessing)
 		ready(o)
 	})

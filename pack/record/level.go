@@ -1,21 +1,21 @@
 package record
 
 import (
-	"cmp"
-	"fmt"
 	"regexp"
-	"slices"
 	"strings"
 
 	"groundsheet/tiles/words"
 )
 
+// LevelA is the quality level of what was exposed and measured: a fact of one place.
+const LevelA = "A"
+
 // levels are the ways of writing a quality level of ASCE 38: "B", "b", "QL-B",
 // "QLB", "Level B", "quality level b".
 var levels = regexp.MustCompile(`(?i)^(?:(?:quality[\s_-]*level|level|ql)[\s_:-]*)?([a-d])$`)
 
-// Level reads a quality level: "A" to "D", or with ok false the words as they
-// stand, which are none of these.
+// Level reads a quality level: "A" to "D"; with ok false it is none of these and
+// is returned as stated.
 func Level(stated string) (level string, ok bool) {
 	stated = strings.TrimSpace(stated)
 	if m := levels.FindStringSubmatch(stated); m != nil {
@@ -24,21 +24,19 @@ func Level(stated string) (level string, ok bool) {
 	return stated, false
 }
 
-// unreadLevels tells of the quality levels that are none of A to D.
+// unreadLevels reports the stated quality levels that are none of A to D.
 func unreadLevels(o Overlay) []Finding {
-	n, seen := 0, []string{}
-	for _, f := range o.Features {
-		stated := cmp.Or(text(f.Properties["quality_level"]), o.QualityLevel)
-		if _, ok := Level(stated); ok || stated == "" {
-			continue
-		}
-		n++
-		if len(seen) <= 5 && !slices.Contains(seen, quoted(stated)) {
-			seen = append(seen, quoted(stated))
-		}
-	}
-	if n == 0 {
+	unread := tally(o, func(p map[string]any) (string, bool) {
+		stated := o.LevelOf(p)
+		_, ok := Level(stated)
+		return Quote(stated), !ok && stated != ""
+	})
+	if len(unread) == 0 {
 		return nil
 	}
-	return []Finding{{"quality level", Warning, o.File, 0, words.Say("level.unread", "n", fmt.Sprint(n), "levels", someOf(seen))}}
+	n, levels := 0, []string{}
+	for _, c := range unread {
+		n, levels = n+c.n, append(levels, c.text)
+	}
+	return []Finding{{"quality level", Warning, o.File, 0, words.Say("level.unread", "n", n, "levels", Several(levels))}}
 }

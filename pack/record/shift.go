@@ -1,7 +1,6 @@
 package record
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"regexp"
@@ -12,7 +11,6 @@ import (
 	"github.com/paulmach/orb/project"
 
 	"groundsheet/tiles/geodesic"
-	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -44,21 +42,21 @@ func ParseShift(stated, units string) (*Shift, error) {
 	const want = `want "NAD83(2011) to WGS 84 at 2026.0"`
 	m := shiftText.FindStringSubmatch(stated)
 	if m == nil {
-		return nil, fmt.Errorf("shift = %s: %s", quoted(stated), want)
+		return nil, fmt.Errorf("shift = %s: %s", Quote(stated), want)
 	}
 	switch from, to := plainDatum(m[1]), plainDatum(m[2]); {
 	case from == "NAD83":
-		return nil, fmt.Errorf("shift = %s: NAD83 has several realizations, whose numbers lie up to a meter apart; only NAD83(2011) is known here. Ask the record's owner which it is, and where it is that one, %s", quoted(stated), want)
+		return nil, fmt.Errorf("shift = %s: NAD83 has several realizations, whose numbers lie up to a meter apart; only NAD83(2011) is known here. Ask the record's owner which it is, and where it is that one, %s", Quote(stated), want)
 	case from != shiftFrom:
-		return nil, fmt.Errorf("shift = %s: a shift from %s is not known here, only from NAD83(2011): %s, or convert the file", quoted(stated), quoted(m[1]), want)
+		return nil, fmt.Errorf("shift = %s: a shift from %s is not known here, only from NAD83(2011): %s, or convert the file", Quote(stated), Quote(m[1]), want)
 	case to != "WGS84":
-		return nil, fmt.Errorf("shift = %s: a shift to %s is not known here, only to WGS 84: %s", quoted(stated), quoted(m[2]), want)
+		return nil, fmt.Errorf("shift = %s: a shift to %s is not known here, only to WGS 84: %s", Quote(stated), Quote(m[2]), want)
 	case m[3] == "":
-		return nil, fmt.Errorf("shift = %s: the epoch is missing: NAD83(2011) and WGS 84 move apart by about an inch a year. Write the decimal year of the visit: %s", quoted(stated), want)
+		return nil, fmt.Errorf("shift = %s: the epoch is missing: NAD83(2011) and WGS 84 move apart by about an inch a year. Write the decimal year of the visit: %s", Quote(stated), want)
 	}
 	epoch, err := strconv.ParseFloat(m[3], 64)
 	if err != nil || !(epoch >= firstEpoch && epoch <= lastEpoch) {
-		return nil, fmt.Errorf("shift = %s: %s is no epoch: write a decimal year from %d to %d, such as 2026.0", quoted(stated), quoted(m[3]), firstEpoch, lastEpoch)
+		return nil, fmt.Errorf("shift = %s: %s is no epoch: write a decimal year from %d to %d, such as 2026.0", Quote(stated), Quote(m[3]), firstEpoch, lastEpoch)
 	}
 	return &Shift{Epoch: epoch, Units: units}, nil
 }
@@ -86,7 +84,7 @@ func (s *Shift) Fits(datum string) error {
 	case "", "NAD83", shiftFrom:
 		return nil
 	}
-	return fmt.Errorf("its shift is from NAD83(2011), and its coordinates are stated to be on %s: take out the one that is wrong", quoted(datum))
+	return fmt.Errorf("its shift is from NAD83(2011), and its coordinates are stated to be on %s: take out the one that is wrong", Quote(datum))
 }
 
 // apply moves what the overlay draws and makes its datum tell so.
@@ -96,7 +94,7 @@ func (s *Shift) apply(o *Overlay) error {
 	}
 	asked := *s
 	asked.stated, asked.applied = o.Datum, true
-	o.written, o.writtenTold = o.decimals()
+	o.decimalsRead, o.decimalsKnown = o.decimals()
 	o.Shift = &asked
 	if len(o.Features) == 0 {
 		o.Datum = words.Say("datum.shifted", "from", shiftFrom, "epoch", s.epoch(), "moved", "")
@@ -126,8 +124,7 @@ func (s *Shift) epoch() string {
 // moved tells how far and whither a place moves.
 func (s *Shift) moved(p orb.Point) string {
 	by := geodesic.NAD83Shift(p, s.Epoch)
-	units := cmp.Or(s.Units, "us")
-	return side(-by.East, "EAST", "WEST", units) + " and " + side(-by.North, "NORTH", "SOUTH", units)
+	return side(-by.East, "EAST", "WEST", s.Units) + " and " + side(-by.North, "NORTH", "SOUTH", s.Units)
 }
 
 // side tells a length to one of two sides.
@@ -135,7 +132,7 @@ func side(m float64, plus, minus, units string) string {
 	if m < 0 {
 		plus, m = minus, -m
 	}
-	return measure.Distance(m).In(units) + " " + plus
+	return LengthsIn(units)(m) + " " + plus
 }
 
 // findings tell of a shift at the site, and where it does not hold.

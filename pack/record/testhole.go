@@ -1,7 +1,6 @@
 package record
 
 import (
-	"cmp"
 	"path"
 	"strings"
 
@@ -30,17 +29,15 @@ func (o Overlay) IsTestHole(f geojson.Feature) bool {
 		return false
 	}
 	p := f.Properties
-	if testHoleWords[plainWords(text(p["kind"]))] || testHoleWords[plainWords(text(p["type"]))] {
+	if testHoleWords[plainWords(Text(p, "kind"))] || testHoleWords[plainWords(Text(p, "type"))] {
 		return true
 	}
-	level := cmp.Or(text(p["quality_level"]), o.QualityLevel)
-	return strings.EqualFold(strings.TrimSpace(level), exposed) && optional(p["depth_m"]) != nil && text(p["current_ma"]) == "" && text(p["frequency_hz"]) == ""
+	return strings.EqualFold(strings.TrimSpace(o.LevelOf(p)), LevelA) && Number(p, "depth_m") != nil && Text(p, "current_ma") == "" && Text(p, "frequency_hz") == ""
 }
 
-// asRead writes into a feature's properties, which are its own, what its words
-// for state and kind were understood to mean, and takes the folders of the
-// office off the name of a photo.
-func (o Overlay) asRead(f geojson.Feature) {
+// annotate writes what the words for state and kind are understood to mean into
+// the properties of a feature, and takes the folders off the name of a photo.
+func (o Overlay) annotate(f geojson.Feature) {
 	delete(f.Properties, StateProperty) // the file's own would be believed
 	delete(f.Properties, KindProperty)
 	if state, _ := o.StateOf(f.Properties); state != "" {
@@ -49,19 +46,7 @@ func (o Overlay) asRead(f geojson.Feature) {
 	if o.IsTestHole(f) {
 		f.Properties[KindProperty] = TestHole
 	}
-	if photo := text(f.Properties["photo"]); photo != "" {
+	if photo := Text(f.Properties, "photo"); photo != "" {
 		f.Properties["photo"] = path.Base(strings.ReplaceAll(photo, `\`, "/"))
 	}
-}
-
-// TestHoles counts them; a MultiPoint counts for each of its points.
-func (o Overlay) TestHoles() (n int) {
-	for _, f := range o.Features {
-		if many, is := f.Geometry.(orb.MultiPoint); o.IsTestHole(f) && is {
-			n += len(many)
-		} else if o.IsTestHole(f) {
-			n++
-		}
-	}
-	return n
 }
