@@ -58,7 +58,7 @@ func walk(ctx context.Context, c Content) (tally, error) {
 		}
 	}
 	if t.fixed && (c.Quality > 0 || len(t.kinds) > 1) {
-		return t, &source.Refused{Source: c.About.Source.Name, Why: "it forbids changing its images (Cache-Control: no-transform), and this pack would have to", Remedy: fixedRemedy(c)}
+		return t, source.Refuse(c.About.Source.Name, "it forbids changing its images (Cache-Control: no-transform), and this pack would have to", fixedRemedy(c))
 	}
 	return t, nil
 }

@@ -10,7 +10,6 @@ import (
 	"path/filepath"
 	"time"
 
-	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fault"
@@ -26,7 +25,7 @@ type Content struct {
 	Bounds   tiles.Box // an area that every zoom covers
 	Covers   []tiles.Cover
 	Area     []byte // as [Ground.GeoJSON] gives it
-	Overlays []record.Overlay
+	Overlays []Overlay
 	Derived  *derive.Result // what was worked out of the overlays; nil = nothing was
 	Quality  int            // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
@@ -35,7 +34,9 @@ type Content struct {
 	Placeholder func(hash [32]byte) bool
 	Suspects    []Suspect // images that are most likely no imagery; they are packed and named
 
-	Tiles store.CoverReader // the office store's shelf
+	// Tiles is the shelf of the office store. Its images are proved by their hash
+	// and not hashed again.
+	Tiles store.CoverReader
 
 	parts derive.Encoded // Known as it is written
 }

@@ -6,7 +6,6 @@ import (
 	"database/sql"
 	_ "embed"
 	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"maps"
 	"time"
@@ -122,7 +121,10 @@ func (p *pass) one(ctx context.Context, r store.Held) error {
 		return &heldError{fmt.Errorf("tile %v: %w", r.ID, err)}
 	}
 	p.written.Tiles++
-	sum := sha256.Sum256(data)
+	sum := r.Hash // reading from the store proved it
+	if recoded {
+		sum = sha256.Sum256(data)
+	}
 	if s := p.suspects[hex.EncodeToString(r.Hash[:])]; s != nil {
 		s.Packed = hex.EncodeToString(sum[:])
 		s.Tiles++
@@ -198,15 +200,7 @@ func (p *pass) indexes(ctx context.Context, _ Content) error {
 
 func (p *pass) overlays(ctx context.Context, c Content) error {
 	for i, o := range c.Overlays {
-		summary, err := json.Marshal(summarize(o, c.Bounds))
-		if err != nil {
-			return err
-		}
-		features, err := FeaturesText(o)
-		if err != nil {
-			return err
-		}
-		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_overlay VALUES (?,?,?,?)`, i, o.ID, string(summary), features); err != nil {
+		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_overlay VALUES (?,?,?,?)`, i, o.ID, o.Summary, o.Features); err != nil {
 			return err
 		}
 	}

@@ -193,7 +193,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 func (s *Server) send(r *http.Request, out *eventWriter, l *stream) {
 	var states <-chan position.State
 	if s.position != nil {
-		watched, stop := s.position.Watch()
+		watched, stop := s.position.Subscribe()
 		defer stop()
 		states = watched
 	} else {

@@ -31,7 +31,7 @@ type fixEvent struct {
 	Satellites *int             `json:"satellites"`    // null when not told, as is everything below that says so
 	HDOP       *float64         `json:"hdop"`          // null
 	Error      *float64         `json:"error_m"`       // at 95 %; null
-	Grounds    position.Grounds `json:"grounds"`       // what error_m comes from, or why it is null
+	Grounds    position.ErrorBasis `json:"grounds"`       // what error_m comes from, or why it is null
 	Stated     *float64         `json:"stated_m"`      // what the receiver states, at 95 %, believed or not; null
 	Correction *float64         `json:"corrections_s"` // age of the corrections; null
 	Station    *string          `json:"station"`       // where they come from; null
@@ -46,8 +46,8 @@ type fixEvent struct {
 
 func positionNow(s position.State, now time.Time) positionEvent {
 	e := positionEvent{
-		Source: s.Source, Recorded: s.Recorded, Phase: s.Phase, Trouble: s.Trouble, Frame: maybe(s.Frame),
-		Read: s.Counts.Read, Refused: s.Counts.Refused, Refusal: s.Counts.Refusal,
+		Source: s.Source, Recorded: s.Recorded, Phase: s.Phase, Trouble: s.Problem, Frame: maybe(s.Frame),
+		Read: s.Counts.Read, Refused: s.Counts.Rejected, Refusal: s.Counts.Rejection,
 	}
 	if s.Fix != nil {
 		e.Fix = fixNow(*s.Fix, now)
@@ -59,8 +59,8 @@ func positionNow(s position.State, now time.Time) positionEvent {
 func fixNow(f position.Fix, now time.Time) *fixEvent {
 	e := &fixEvent{
 		Lat: f.Lat, Lon: f.Lon, Kind: f.Kind, Recorded: f.Recorded,
-		Late: f.Late(), HDOP: maybe(f.HDOP), Error: maybe(f.Error), Grounds: f.Grounds, Stated: maybe(f.Stated),
-		Correction: f.Correction, Station: maybe(f.Station), NAD83: nad83(f, now), AgeMS: f.Age(now).Milliseconds(),
+		Late: f.ClocksDiffer(), HDOP: maybe(f.HDOP), Error: maybe(f.Error), Grounds: f.Basis, Stated: maybe(f.StatedError),
+		Correction: f.CorrectionAge, Station: maybe(f.Station), NAD83: nad83(f, now), AgeMS: f.Age(now).Milliseconds(),
 	}
 	if f.Satellites >= 0 {
 		e.Satellites = &f.Satellites
@@ -68,10 +68,10 @@ func fixNow(f position.Fix, now time.Time) *fixEvent {
 	if !f.Time.IsZero() {
 		e.Clock = maybe(f.Time.Format("15:04:05"))
 	}
-	if f.DayTold {
+	if f.HasDate {
 		e.Time, e.Date = f.Time.Format(time.RFC3339Nano), maybe(f.Time.Format(time.DateOnly))
 	}
-	if ahead, ok := f.Ahead(); ok {
+	if ahead, ok := f.ClockOffset(); ok {
 		seconds := ahead.Seconds()
 		e.Ahead = &seconds
 	}

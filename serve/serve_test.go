@@ -63,6 +63,16 @@ var (
 // makePack writes a pack with one tile at zooms 16 and 17 and one overlay.
 func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil) }
 
+// packed are records as a pack of a box holds them.
+func packed(t testing.TB, box tiles.Box, records ...record.Overlay) []pack.Overlay {
+	t.Helper()
+	all, err := pack.NewOverlays(records, box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
 func makePackOf(t testing.TB, name string, known *derive.Result) string {
 	t.Helper()
 	data := quarters(t)
@@ -88,7 +98,7 @@ func makePackOf(t testing.TB, name string, known *derive.Result) string {
 	path := filepath.Join(t.TempDir(), "p.mbtiles")
 	_, err = pack.Write(t.Context(), path, pack.Content{
 		About:  pack.About{Name: name, Units: "us", TileSize: 256, Source: pack.AboutSource{Attribution: "Survey <b>&</b> Co"}, ExpectedMissing: []string{"gas"}},
-		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: []record.Overlay{o}, Derived: known,
+		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: packed(t, b, o), Derived: known,
 		Area:  []byte(`{"type":"FeatureCollection","features":[]}`),
 		Tiles: store.CoverFunc(records),
 	}, pack.WriteOptions{})

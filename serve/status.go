@@ -131,7 +131,7 @@ func (s *Server) report() statusReport {
 	}
 	r.Clients.Streams = len(s.news.places)
 	if s.position != nil {
-		p := positionNow(s.position.Now(), now)
+		p := positionNow(s.position.State(), now)
 		r.Position = &p
 	}
 	power := health.ReadPower(s.watch.power)
@@ -207,7 +207,7 @@ func (r statusReport) warn(ailing []string) []string {
 	for _, line := range ailing {
 		all = append(all, words.Say("laptop.warn_read", "what", line))
 	}
-	if p := r.Position; p != nil && (p.Phase == position.Away || p.Phase == position.Silent) {
+	if p := r.Position; p != nil && (p.Phase == position.PhaseAway || p.Phase == position.PhaseSilent) {
 		all = append(all, words.Say("laptop.warn_receiver", "source", p.Source, "what", strings.TrimSuffix(cmp.Or(p.Trouble, phaseWords(p.Phase)), ".")))
 	}
 	for _, b := range r.Batteries {

@@ -21,7 +21,7 @@ func TestUnits(t *testing.T) {
 		}
 		_ = s.Close()
 	}
-	p := positionEvent{Phase: position.Found, Fix: &fixEvent{Kind: position.Autonomous, Error: maybe(2.5)}}
+	p := positionEvent{Phase: position.PhaseFix, Fix: &fixEvent{Kind: position.Autonomous, Error: maybe(2.5)}}
 	for units, want := range map[string]string{"us": "within 8.2 ft (95%)", "metric": "within 2.5 m (95%)"} {
 		if got := positionState(p, units); !strings.Contains(got, want) {
 			t.Errorf("%q: %q, want %q", units, got, want)

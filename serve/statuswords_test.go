@@ -46,7 +46,7 @@ func eventful() statusReport {
 		},
 		Clients: clientReport{Lately: 2, WithinS: 600, LatestS: 12, Streams: 1}, Tiles: 1234567, Failed: 3, Memory: memoryReport{812, 14_000_000},
 		Position: &positionEvent{
-			Source: "serial ttyUSB0", Phase: position.Silent, Trouble: "it has stopped talking", Read: 4321, Refused: 2,
+			Source: "serial ttyUSB0", Phase: position.PhaseSilent, Trouble: "it has stopped talking", Read: 4321, Refused: 2,
 			Fix: &fixEvent{Kind: position.Fixed, AgeMS: 95_000, Late: true, Grounds: position.OldCorrections},
 		},
 		PluggedIn: new(bool),
@@ -65,7 +65,7 @@ func usual(v Verdict) statusReport {
 	return statusReport{
 		UptimeS: 60, Packs: []packReport{{ID: "elm", Name: "Elm Street", File: "elm.mbtiles", Version: "1", Since: ago(time.Minute), Verdict: v}},
 		Clients: clientReport{Lately: 1, WithinS: 600, LatestS: 1}, PluggedIn: &plugged, Process: processReport{MemoryBytes: -1},
-		Position: &positionEvent{Source: "a walk", Recorded: true, Phase: position.Found, Read: 10, Fix: &fixEvent{Kind: position.Autonomous, Error: maybe(2.5), Grounds: position.FromGeometry}},
+		Position: &positionEvent{Source: "a walk", Recorded: true, Phase: position.PhaseFix, Read: 10, Fix: &fixEvent{Kind: position.Autonomous, Error: maybe(2.5), Grounds: position.FromHDOP}},
 	}
 }
 
@@ -73,7 +73,7 @@ func usual(v Verdict) statusReport {
 // -update writes it anew.
 func TestGoldenStatus(t *testing.T) {
 	stated := usual(Verdict{State: check.Fit})
-	stated.Position = &positionEvent{Source: "tcp", Phase: position.Found, Read: 10, Fix: &fixEvent{Kind: position.Fixed, AgeMS: 400, Error: maybe(0.03), Grounds: position.FromSigmas}}
+	stated.Position = &positionEvent{Source: "tcp", Phase: position.PhaseFix, Read: 10, Fix: &fixEvent{Kind: position.Fixed, AgeMS: 400, Error: maybe(0.03), Grounds: position.FromGST}}
 	got := ""
 	for _, c := range []struct {
 		name, units string

@@ -22,7 +22,7 @@ import (
 var floors = [][]string{
 	{"tiles", "tiles/fault", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web"},
 	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/union", "tiles/tomlline", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
-	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/vector", "tiles/local", "tiles/practice", "tiles/fetch/pace", "pack/record", "serve/position"},
+	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/vector", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
 	{"pack/record/derive", "tiles/store", "tiles/discover"},
 	{"tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "serve/vectortile"},
 	{"tiles/store/storetest", "pack/job", "pack/check", "serve/catalog", "serve/auth", "serve/standard"},
@@ -54,7 +54,7 @@ var homes = map[string][]string{
 	"github.com/mattn/go-sqlite3":          {"tiles/sqlite"},
 	"github.com/jackc/pgx/v5":              {"tiles/store/postgres"},
 	"golang.org/x/sync":                    {"tiles/fetch", "tiles/store/verify", "pack/check", "serve", "cmd/dev"},
-	"golang.org/x/time":                    {"serve/auth", "tiles/fetch"},
+	"golang.org/x/time":                    {"serve/auth", "tiles/fetch/pace"},
 	"google.golang.org/protobuf":           {"serve/vectortile"},
 	"github.com/spf13/cobra":               {"cmd/groundsheet", "cmd/dev"},
 	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},

@@ -82,7 +82,11 @@ func write(t *testing.T, h held, a pack.About, overlays ...record.Overlay) strin
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "c.mbtiles")
 	box, _ := deep.Bounds()
-	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: overlays, Tiles: h}
+	packed, err := pack.NewOverlays(overlays, box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: packed, Tiles: h}
 	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
 		t.Fatal(err)
 	}
