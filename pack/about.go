@@ -5,7 +5,7 @@ import (
 	"maps"
 	"time"
 
-	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/words"
 )
@@ -23,7 +23,7 @@ type About struct {
 	Fetched          *Fetched      `json:"fetched"`
 	Ticket           *Ticket       `json:"ticket"`
 	Tolerance        *Tolerance    `json:"tolerance"`
-	Rules            []record.Rule `json:"rules,omitempty"` // of clearance between utilities, as the job states them
+	Rules            []derive.Rule `json:"rules,omitempty"` // of clearance between utilities, as the job states them
 	Records          Records       `json:"records"`
 	Expected         []string      `json:"expected"`
 	ExpectedMissing  []string      `json:"expected_missing"`             // of Expected: nothing is recorded on or near the dig area, see [Gaps]

@@ -4,9 +4,8 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"time"
 
-	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 )
 
 // Parts of what is known, as groundsheet_known holds them.
@@ -17,21 +16,6 @@ const (
 
 // DerivedParts are the parts that a pack holds, in their order.
 func DerivedParts() []string { return []string{partKnown, partFeatures} }
-
-// ComputeOptions are the options by which what is known is worked out of the
-// job's records. The datum's shift is that of the whole year of now, so that a
-// pack does not change from day to day.
-func (j Job) ComputeOptions(now time.Time) record.Options {
-	o := record.Options{
-		Uncertainty: true, Gap: j.DepthGap.Metres(), Doubts: record.Doubts{Slope: j.DepthSlope},
-		Guard: record.GuardOptions{Year: float64(now.UTC().Year()), Units: j.Units},
-		Rules: j.Rules,
-	}
-	if t := j.Tolerance; t != nil {
-		o.EachSide, o.Uncertainty = t.EachSide.Metres(), !t.HideUncertainty
-	}
-	return o
-}
 
 func (p *pass) known(ctx context.Context, c Content) error {
 	if c.Derived == nil {
@@ -48,27 +32,27 @@ func (p *pass) known(ctx context.Context, c Content) error {
 // Derived gives what was worked out of the records when the pack was written;
 // nothing for a pack without it, see [Info.Derived]. A *[NotPack] error says
 // that it is damaged.
-func (p *Pack) Derived(ctx context.Context) (record.Derived, error) {
-	var parts record.DerivedParts
+func (p *Pack) Derived(ctx context.Context) (derive.Result, error) {
+	var parts derive.Encoded
 	var err error
 	if !p.Info.Derived {
-		return record.Derived{}, nil
+		return derive.Result{}, nil
 	}
 	if parts.Facts, err = p.DerivedPart(ctx, partKnown); err != nil {
-		return record.Derived{}, err
+		return derive.Result{}, err
 	}
 	if parts.Features, err = p.DerivedPart(ctx, partFeatures); err != nil {
-		return record.Derived{}, err
+		return derive.Result{}, err
 	}
-	k, err := record.ReadDerived(parts)
+	k, err := derive.Decode(parts)
 	if err != nil {
-		return record.Derived{}, p.broken("what is known under the ground", err)
+		return derive.Result{}, p.broken("what is known under the ground", err)
 	}
 	return k, nil
 }
 
 // DerivedFeatures gives the GeoJSON of zones, lines through readings, entries
-// and crossings (see [record.Derived.Features]); nil for a pack without it.
+// and crossings (see [derive.Result.Features]); nil for a pack without it.
 func (p *Pack) DerivedFeatures(ctx context.Context) ([]byte, error) {
 	if !p.Info.Derived {
 		return nil, nil

@@ -1,6 +1,5 @@
-// Package pack holds the job (job.toml), the plan drawn from it and the pack
-// file: one MBTiles 1.3 file with the base map, and in tables of our own what
-// is recorded under the ground, where every tile came from and what the job
-// wanted. It is the only place that turns rows from north-first (XYZ) to
-// south-first (TMS).
+// Package pack is the pack file: one MBTiles 1.3 file with the base map, and in
+// tables of our own what is recorded under the ground, where every tile came
+// from and what the job wanted. It is the only place that turns rows from
+// north-first (XYZ) to south-first (TMS).
 package pack

@@ -6,6 +6,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/measure"
 )
 
@@ -27,7 +28,7 @@ func Gaps(expected []string, overlays []record.Overlay, area orb.MultiPolygon, m
 		held := false
 		shows := slices.ContainsFunc(overlays, func(o record.Overlay) bool {
 			held = held || o.Kind.Code == code
-			return o.Kind.Code == code && o.ShowsNear(area, Reach(margin))
+			return o.Kind.Code == code && derive.ShowsNear(o, area, Reach(margin))
 		})
 		if shows {
 			continue
@@ -44,7 +45,7 @@ func Gaps(expected []string, overlays []record.Overlay, area orb.MultiPolygon, m
 // dig area and nothing in it, as drawn and as far off as they state.
 func OnlyNear(expected, missing []string, overlays []record.Overlay, area orb.MultiPolygon) (only []string) {
 	for _, code := range expected {
-		inside := slices.ContainsFunc(overlays, func(o record.Overlay) bool { return o.Kind.Code == code && o.ShowsNear(area, 0) })
+		inside := slices.ContainsFunc(overlays, func(o record.Overlay) bool { return o.Kind.Code == code && derive.ShowsNear(o, area, 0) })
 		if !inside && !slices.Contains(missing, code) {
 			only = append(only, code)
 		}

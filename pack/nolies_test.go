@@ -84,8 +84,7 @@ func TestForbiddenToChange(t *testing.T) {
 	asked := content(h, c)
 	asked.Quality = 50
 	_, err := Write(t.Context(), filepath.Join(t.TempDir(), "p.mbtiles"), asked, WriteOptions{})
-	var refused *source.Refused
-	if !errors.As(err, &refused) || !strings.Contains(err.Error(), "no-transform") {
+	if !errors.Is(err, source.Refused) || !strings.Contains(err.Error(), "no-transform") {
 		t.Errorf("%v", err)
 	}
 }

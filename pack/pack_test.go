@@ -249,7 +249,9 @@ func TestOverlaysTravelInside(t *testing.T) {
 	h := held{}
 	h.put(tiles.ID{Z: 3, X: 1, Y: 1}, flat(t, 1, "png"), "png")
 	c := content(h, tiles.NewCover(3, []tiles.Span{{Row: 1, First: 1, Last: 1}}))
-	c.Overlays = []record.Overlay{o}
+	if c.Overlays, err = NewOverlays([]record.Overlay{o}, c.Bounds); err != nil {
+		t.Fatal(err)
+	}
 	p, _ := write(t, c)
 	if len(p.Info.Overlays) != 1 || p.Info.Overlays[0].Colour != "#005A98" || p.Info.Overlays[0].Readings != 1 || p.Info.Overlays[0].AccuracyM != nil {
 		t.Errorf("%+v", p.Info.Overlays)

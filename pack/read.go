@@ -69,7 +69,7 @@ type Info struct {
 	Overlays    []Summary
 	Area        []byte // GeoJSON, nil for other files
 	Seals       Seals  // what its parts must be; zero for other files and earlier versions
-	Derived       bool   // it holds what was worked out of its records
+	Derived     bool   // it holds what was worked out of its records
 }
 
 // NotPack is a file that cannot be used as a pack.

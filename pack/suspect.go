@@ -2,15 +2,12 @@ package pack
 
 import (
 	"cmp"
-	"context"
-	"encoding/hex"
 	"iter"
 	"slices"
 	"strconv"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
-	"groundsheet/tiles/store"
 	"groundsheet/tiles/words"
 )
 
@@ -18,7 +15,7 @@ import (
 // at this many places, two of them this many tiles apart or at two zooms, is no
 // picture of any of them (common practice, no source).
 const (
-	repeatPlaces = 3
+	RepeatPlaces = 3
 	repeatApart  = 8
 )
 
@@ -42,42 +39,6 @@ func (s Suspect) Words() string {
 	return words.Say("plan.suspect", "n", s.Tiles, "what", what, "places", s.Places, "hash", strconv.Quote(s.SHA256))
 }
 
-// suspects looks for images that stand at distant places, by their hashes.
-func suspects(ctx context.Context, shelf store.Shelf) (map[[32]byte]*Suspect, error) {
-	found := map[[32]byte]*Suspect{}
-	if shelf == nil {
-		return found, nil
-	}
-	repeats, err := shelf.Repeated(ctx, repeatPlaces)
-	if err != nil {
-		return nil, err
-	}
-	for _, r := range repeats {
-		if !Distant(r.Some) {
-			continue
-		}
-		s := &Suspect{SHA256: hex.EncodeToString(r.Hash[:]), Places: r.Places}
-		rec, held, err := shelf.Get(ctx, r.Some[0])
-		if err != nil {
-			return nil, err
-		}
-		s.Flat = held && Flat(rec.Data)
-		found[r.Hash] = s
-	}
-	return found, nil
-}
-
-// Suspects are the images of a shelf that stand at places far from one
-// another.
-func Suspects(ctx context.Context, shelf store.Shelf) ([]Suspect, error) {
-	found, err := suspects(ctx, shelf)
-	out := []Suspect{}
-	for _, s := range found {
-		out = append(out, *s)
-	}
-	return out, err
-}
-
 // Distant reports whether places of one image are evidence against it: they
 // are of several zooms, or far apart.
 func Distant(places []tiles.ID) bool {
@@ -95,18 +56,19 @@ func Distant(places []tiles.ID) bool {
 	return high.X-low.X >= repeatApart || high.Y-low.Y >= repeatApart
 }
 
-// Flat reports whether an image is all of one colour.
+// Flat reports whether an image is all of one color, give or take the 2 of 255
+// that JPEG may change.
 func Flat(data []byte) bool {
 	img, err := raster.Decode(data)
 	if err != nil {
 		return false // check names it
 	}
 	b := img.Bounds()
-	first := img.At(b.Min.X, b.Min.Y)
-	r0, g0, b0, a0 := first.RGBA()
+	r0, g0, b0, a0 := img.At(b.Min.X, b.Min.Y).RGBA()
+	differs := func(v, w uint32) bool { return max(v>>8, w>>8)-min(v>>8, w>>8) > 2 }
 	for y := b.Min.Y; y < b.Max.Y; y++ {
 		for x := b.Min.X; x < b.Max.X; x++ {
-			if r, g, b, a := img.At(x, y).RGBA(); r != r0 || g != g0 || b != b0 || a != a0 {
+			if r, g, b, a := img.At(x, y).RGBA(); differs(r, r0) || differs(g, g0) || differs(b, b0) || differs(a, a0) {
 				return false
 			}
 		}
@@ -114,8 +76,8 @@ func Flat(data []byte) bool {
 	return true
 }
 
-// listed are those that have tiles, the most frequent first.
-func listed(found iter.Seq[*Suspect]) []Suspect {
+// ListSuspects gives those that have tiles, the most frequent first.
+func ListSuspects(found iter.Seq[*Suspect]) []Suspect {
 	out := []Suspect{}
 	for s := range found {
 		if s.Tiles > 0 {

@@ -3,19 +3,16 @@ package pack
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"image"
 	"math/rand/v2"
 	"slices"
 	"testing"
 	"time"
 
-	"image"
-
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
-	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/folder"
 )
 
 // patterned is a picture of no place; the seed changes it.
@@ -48,47 +45,6 @@ func TestDistant(t *testing.T) {
 	} {
 		if got := Distant(c.places); got != c.want {
 			t.Errorf("%s: %v", name, got)
-		}
-	}
-}
-
-// A shelf with pictures that stand at many places: the ones far apart are
-// named, flat ones so; a few that are neighbours are not.
-func TestSuspects(t *testing.T) {
-	st, err := folder.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer st.Close()
-	shelf, err := st.Shelf("town")
-	if err != nil {
-		t.Fatal(err)
-	}
-	none, sea, near := patterned(t, 1), flat(t, 9, raster.PNG), patterned(t, 2)
-	var recs []store.Held
-	put := func(x uint32, data []byte) {
-		recs = append(recs, store.Held{Media: "png", Tile: tiles.Tile{ID: tiles.ID{Z: 18, X: x}, Data: data, Origin: tiles.Origin{Fetched: fetched}}})
-	}
-	for i := range uint32(4) {
-		put(i*30, none)
-		put(i*40+1, sea)
-		put(i+200, near)
-		put(i+300, patterned(t, uint64(i+10)))
-	}
-	if _, err := shelf.Keep(t.Context(), recs); err != nil {
-		t.Fatal(err)
-	}
-	got, err := Suspects(t.Context(), shelf)
-	if err != nil || len(got) != 2 {
-		t.Fatalf("%+v, %v", got, err)
-	}
-	for _, s := range got {
-		want := none
-		if s.Flat {
-			want = sea
-		}
-		if sum := sha256.Sum256(want); s.SHA256 != hex.EncodeToString(sum[:]) || s.Places != 4 {
-			t.Errorf("%+v", s)
 		}
 	}
 }
@@ -128,28 +84,5 @@ func TestPlaceholdersInAPack(t *testing.T) {
 	holes, err := p.Holes(t.Context())
 	if err != nil || !slices.Contains([]bool{holes[tiles.ID{Z: 16, X: 3, Y: 9}]}, true) {
 		t.Errorf("%v, %v", holes, err)
-	}
-}
-
-func TestDue(t *testing.T) {
-	now := fetched.Add(10 * time.Hour)
-	rec := func(fresh time.Duration) store.Held {
-		return store.Held{Tile: tiles.Tile{Origin: tiles.Origin{Fetched: fetched, FreshUntil: fetched.Add(fresh)}}}
-	}
-	short := &source.Terms{KeepAtMost: measure.Age(9 * time.Hour)}
-	for name, c := range map[string]struct {
-		terms *source.Terms
-		rec   store.Held
-		want  bool
-	}{
-		"fresh":                   {&source.Terms{}, rec(11 * time.Hour), false},
-		"stale":                   {&source.Terms{}, rec(10 * time.Hour), true},
-		"fresh, kept long enough": {short, rec(99 * time.Hour), true},
-		"no terms":                {nil, rec(11 * time.Hour), false},
-		"within what may be kept": {&source.Terms{KeepAtMost: measure.Age(11 * time.Hour)}, rec(99 * time.Hour), false},
-	} {
-		if got := Due(c.terms, c.rec, now); got != c.want {
-			t.Errorf("%s: %v", name, got)
-		}
 	}
 }

@@ -10,8 +10,9 @@ import (
 	"path/filepath"
 	"time"
 
-	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
@@ -24,9 +25,9 @@ type Content struct {
 	Bounds   tiles.Box // an area that every zoom covers
 	Covers   []tiles.Cover
 	Area     []byte // as [Ground.GeoJSON] gives it
-	Overlays []record.Overlay
-	Derived    *record.Derived // what was worked out of the overlays; nil = nothing was
-	Quality  int           // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
+	Overlays []Overlay
+	Derived  *derive.Result // what was worked out of the overlays; nil = nothing was
+	Quality  int            // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
 	// Placeholder tells the images that the operator named as no imagery; they
 	// become holes. nil = none.
@@ -34,10 +35,10 @@ type Content struct {
 	Suspects    []Suspect // images that are most likely no imagery; they are packed and named
 
 	// Tiles walks what is held of a cover in tile order; image bytes only when
-	// data is set.
+	// data is set, and then proved by their hash: they are not hashed again.
 	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error]
 
-	parts record.DerivedParts // Known as it is written
+	parts derive.Encoded // Known as it is written
 }
 
 // WriteOptions are the ways of writing. The zero value is fine.
@@ -101,7 +102,7 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 	c.Tiles = c.withoutPlaceholders()
 	if c.Derived != nil {
 		var err error
-		if c.parts, err = c.Derived.Write(); err != nil {
+		if c.parts, err = c.Derived.Encode(); err != nil {
 			return Written{}, err
 		}
 	}
@@ -169,7 +170,10 @@ func wrapWrite(ctx context.Context, path string, err error) error {
 	case sqlite.Sort(err) == sqlite.NoRoom:
 		return &NoRoom{path, err}
 	case sqlite.Sort(err) == sqlite.TooLong:
-		return &BadJob{path, "an overlay, what is worked out of all of them, or a tile is larger than 64 MB", "split the overlay into several files, or the job into several jobs"}
+		return &fault.Fault{
+			Place: path, Detail: "an overlay, what is worked out of all of them, or a tile is larger than 64 MB",
+			Remedy: "split the overlay into several files, or the job into several jobs",
+		}
 	}
 	return &NotWritten{path, err}
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/geojson"
 )
 
@@ -20,9 +21,9 @@ func TestKnown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	known := record.Compute([]record.Overlay{o}, nil, record.Options{EachSide: 0.6})
+	known := derive.From([]record.Overlay{o}, nil, derive.Options{EachSide: 0.6})
 	for name, c := range map[string]struct {
-		known    *record.Derived
+		known    *derive.Result
 		path     string
 		features int
 	}{"told": {&known, "/packs/a/known.geojson", 1}, "not told": {nil, "", 0}} {
@@ -41,10 +42,10 @@ func TestKnown(t *testing.T) {
 				t.Errorf("%v %d %s", err, r.StatusCode, body)
 			}
 			var list struct {
-				Styles map[string]map[string]record.Style
+				Styles map[string]map[string]record.Symbology
 			}
 			_, body = get(t, h.URL+"/packs/a/overlays.json")
-			if err := json.Unmarshal(body, &list); err != nil || !reflect.DeepEqual(list.Styles["water"]["D"], record.StyleOf("water", "D")) || len(list.Styles["water"]) != 5 {
+			if err := json.Unmarshal(body, &list); err != nil || !reflect.DeepEqual(list.Styles["water"]["D"], record.SymbologyOf("water", "D")) || len(list.Styles["water"]) != 5 {
 				t.Errorf("%v %s", err, body)
 			}
 		})

@@ -13,7 +13,7 @@ import (
 	"testing"
 	"time"
 
-	"groundsheet/serve/auth"
+	"groundsheet/serve/listen"
 	"groundsheet/serve/position"
 )
 
@@ -289,7 +289,7 @@ func TestStreamsEndWithTheServer(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
 	ready, done := make(chan net.Addr, 1), make(chan error, 1)
-	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o auth.Opening) { ready <- o.Addr }) }()
+	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o listen.Access) { ready <- o.Addr }) }()
 	stream := hear(t, "http://"+(<-ready).String())
 	stream.until(t, "time", named("time"))
 	began := time.Now()

@@ -10,6 +10,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/sqlite"
@@ -17,7 +18,7 @@ import (
 
 // manyLines are so many invented lines with bends that their zones are large,
 // one line across all of them, and two beside one another.
-func manyLines(t *testing.T) record.Derived {
+func manyLines(t *testing.T) derive.Result {
 	t.Helper()
 	all := []geojson.Feature{{Geometry: orb.LineString{{-105.01, 40.001}, {-104.9, 40.001}}, Properties: map[string]any{"size": "6 in"}}}
 	for i := range 60 {
@@ -34,7 +35,7 @@ func manyLines(t *testing.T) record.Derived {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return record.Compute([]record.Overlay{o}, nil, record.Options{EachSide: 0.6})
+	return derive.From([]record.Overlay{o}, nil, derive.Options{EachSide: 0.6})
 }
 
 // TestLargeKnown: zones and crossings of very many lines come as tiles, what a

@@ -10,7 +10,7 @@ import (
 	"groundsheet/serve/tile"
 )
 
-// ServeHTTP answers one request, whoever asks: [Server.Listen] puts the gate before it.
+// ServeHTTP answers one request, whoever asks: [Server.Listen] puts an [auth.Handler] before it.
 // Nearly all requests are for tiles, so they do not go through the mux.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	s.clients.Record(r)
@@ -23,8 +23,8 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 
 // Headers of tiles as net/http stores them.
 var (
-	nosniff  = []string{"nosniff"}
-	nearOnly = []string{auth.NearOnly}
+	nosniff        = []string{"nosniff"}
+	resourcePolicy = []string{auth.ResourcePolicy}
 )
 
 // serveTile answers a request for a tile of a pack that is served; else it reports
@@ -43,7 +43,7 @@ func (s *Server) serveTile(w http.ResponseWriter, r *http.Request) bool {
 	}
 	defer p.Release()
 	h := w.Header()
-	h["X-Content-Type-Options"], h["Cross-Origin-Resource-Policy"] = nosniff, nearOnly
+	h["X-Content-Type-Options"], h["Cross-Origin-Resource-Policy"] = nosniff, resourcePolicy
 	if p.Attached.checkVersion(w, r) {
 		p.Attached.ServeTile(w, r, t)
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/gzip"
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"fmt"
 	"image"
@@ -19,11 +20,10 @@ import (
 	"testing/fstest"
 	"time"
 
-	"crypto/sha256"
-
 	"groundsheet/pack"
 	"groundsheet/pack/record"
-	"groundsheet/serve/auth"
+	"groundsheet/pack/record/derive"
+	"groundsheet/serve/listen"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/sqlite"
@@ -63,7 +63,17 @@ var (
 // makePack writes a pack with one tile at zooms 16 and 17 and one overlay.
 func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil) }
 
-func makePackOf(t testing.TB, name string, known *record.Derived) string {
+// packed are records as a pack of a box holds them.
+func packed(t testing.TB, box tiles.Box, records ...record.Overlay) []pack.Overlay {
+	t.Helper()
+	all, err := pack.NewOverlays(records, box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+func makePackOf(t testing.TB, name string, known *derive.Result) string {
 	t.Helper()
 	data := quarters(t)
 	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
@@ -88,7 +98,7 @@ func makePackOf(t testing.TB, name string, known *record.Derived) string {
 	path := filepath.Join(t.TempDir(), "p.mbtiles")
 	_, err = pack.Write(t.Context(), path, pack.Content{
 		About:  pack.About{Name: name, Units: "us", TileSize: 256, Source: pack.AboutSource{Attribution: "Survey <b>&</b> Co"}, ExpectedMissing: []string{"gas"}},
-		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: []record.Overlay{o}, Derived: known,
+		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: packed(t, b, o), Derived: known,
 		Area:  []byte(`{"type":"FeatureCollection","features":[]}`),
 		Tiles: records,
 	}, pack.WriteOptions{})
@@ -314,12 +324,12 @@ func TestListenStopsGracefully(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	ready := make(chan net.Addr, 1)
 	done := make(chan error, 1)
-	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o auth.Opening) { ready <- o.Addr }) }()
+	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o listen.Access) { ready <- o.Addr }) }()
 	addr := <-ready
 	if resp, body := get(t, "http://"+addr.String()+"/healthz"); resp.StatusCode != 200 || string(body) != "ok\n" {
 		t.Errorf("%s %q", resp.Status, body)
 	}
-	if err := s.Listen(ctx, addr.String(), func(auth.Opening) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
+	if err := s.Listen(ctx, addr.String(), func(listen.Access) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
 		t.Errorf("a port that is taken: %v", err)
 	}
 	cancel()

@@ -16,6 +16,7 @@ import (
 	"groundsheet/serve/catalog"
 	"groundsheet/serve/document"
 	"groundsheet/serve/event"
+	"groundsheet/serve/listen"
 	"groundsheet/serve/overlay"
 	"groundsheet/serve/position"
 	"groundsheet/serve/status"
@@ -33,7 +34,7 @@ type Options struct {
 	// Memory is how many bytes of tiles are cached; 0 = 24 MB, below 0 = none.
 	Memory int
 
-	Gate     auth.Options   // who may come in; its page and log are filled in here
+	Listen   listen.Options // for [Server.Listen]; page and log are filled in here
 	Power    fs.FS          // where the system describes batteries; nil = /sys/class/power_supply
 	Position *position.Feed // a receiver on this computer, run by the caller; nil = none
 	Streams  int            // event streams at once, one for each phone; 0 = 200
@@ -50,7 +51,7 @@ type Server struct {
 	packs    *catalog.Catalog[*attachment]
 	mux      http.ServeMux
 	patterns []string // of the mux
-	gate     auth.Options
+	listen   listen.Options
 	clients  *status.Clients
 	reply    *document.Responder
 	tiles    *tile.Server
@@ -108,18 +109,18 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	}
 	errorLog := status.NewErrorLog(o.Now, paths)
 	log := errorLog.Tee(o.Log)
-	turns := auth.NewTurns(rendersOfSession, rendersOfAddress, rendersWaiting, tile.RenderWait)
+	limiter := auth.NewLimiter(rendersOfSession, rendersOfAddress, rendersWaiting, tile.RenderWait)
 	rendering := make(chan struct{}, cores)
-	s := &Server{gate: o.Gate, clients: status.NewClients(o.Now), reply: document.NewResponder(log)}
-	s.tiles = tile.New(tile.Options{Responder: s.reply, Now: o.Now, Memory: o.Memory, Turns: turns, Rendering: rendering})
+	s := &Server{listen: o.Listen, clients: status.NewClients(o.Now), reply: document.NewResponder(log)}
+	s.tiles = tile.New(tile.Options{Responder: s.reply, Now: o.Now, Memory: o.Memory, Limiter: limiter, Rendering: rendering})
 	// A core is left to the tiles.
-	s.overlays = overlay.New(overlay.Options{Responder: s.reply, Turns: turns, Cutting: rendering, Searching: max(1, cores-1)})
+	s.overlays = overlay.New(overlay.Options{Responder: s.reply, Limiter: limiter, Cutting: rendering, Searching: max(1, cores-1)})
 	s.events = event.New(event.Options{Streams: o.Streams, Now: o.Now, Position: o.Position})
 	s.packs = catalog.New(catalog.Options[*attachment]{Log: log, Now: o.Now, Attach: s.attach, Redact: errorLog.Redact})
 	s.monitor = status.New(status.Options{
 		Now: o.Now, Power: o.Power, Packs: s.packs, Tiles: s.tiles, Events: s.events, Responder: s.reply, Errors: errorLog, Clients: s.clients,
 	})
-	s.gate.Page, s.gate.Log, s.gate.OnStop = o.Page, log, s.events.Close // a stream never ends by itself
+	s.listen.Auth.Page, s.listen.Auth.Log, s.listen.OnStop = o.Page, log, s.events.Close // a stream never ends by itself
 	s.routes(page)
 	if err := s.packs.Add(ctx, paths); err != nil {
 		return nil, errors.Join(err, s.Close())
@@ -193,10 +194,10 @@ func (s *Server) Scan(ctx context.Context) { s.packs.Scan(ctx) }
 // [catalog.Catalog.Check].
 func (s *Server) Check(ctx context.Context) { s.packs.Check(ctx) }
 
-// Listen lets people in on addr until ctx ends; see [auth.Listen]. ready gets the
+// Listen lets people in on addr until ctx ends; see [listen.Serve]. ready gets the
 // address as it came out, and the codes.
-func (s *Server) Listen(ctx context.Context, addr string, ready func(auth.Opening)) error {
-	return auth.Listen(ctx, addr, s, s.gate, func(o auth.Opening) {
+func (s *Server) Listen(ctx context.Context, addr string, ready func(listen.Access)) error {
+	return listen.Serve(ctx, addr, s, s.listen, func(o listen.Access) {
 		s.monitor.SetGuessing(o.Guessing)
 		ready(o)
 	})

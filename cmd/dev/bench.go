@@ -4,41 +4,36 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
+	"slices"
 
 	"github.com/spf13/cobra"
 )
 
-// The named benches compare with outside programs; the others are Go benchmarks.
-const (
-	namedFetch = "fetch"
-	namedServe = "serve"
-	namedPage  = "page"
-)
-
 func benchCommand() *cobra.Command {
+	named := map[string]func(context.Context, repo) error{
+		"fetch": benchFetch, "serve": benchServe, "size": benchSize, "page": benchPage,
+	}
 	return &cobra.Command{
-		Use: "bench [PATTERN | fetch | serve | page]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
-		Long: `bench runs Go benchmarks. bench fetch measures fetching into the office store
-against curl in the same run, with nginx on this machine; it takes some minutes
-and 3 GB of room for a while. bench serve measures the field server against Go's
-own file server and nginx in the same run, asked by wrk; it takes some minutes and
-1 GB of room. bench page measures the map page in Chromium with the processor
-slowed down four times: the first picture over 10 Mbit/s, and the longest frames
-while the map moves over 100,000 readings.`,
+		Use: "bench [PATTERN | fetch | serve | size | page]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
+		Long: `bench runs Go benchmarks. The named ones compare with outside programs in the same
+run, take some minutes and up to 3 GB of disk for a while:
+
+fetch  fetching into the office store against curl, from nginx on this machine
+serve  the field server against Go's own file server and nginx, asked by wrk
+size   what the store weighs and writes, and checking against sha256sum
+page   the map page in Chromium with the processor slowed down four times: the
+       first picture over 10 Mbit/s, and the longest frames while the map moves
+       over 100,000 readings`,
 		RunE: func(c *cobra.Command, args []string) error {
 			pattern := "."
 			if len(args) == 1 {
 				pattern = args[0]
 			}
 			return withRoot(c.Context(), func(ctx context.Context, r repo) error {
-				switch pattern {
-				case namedFetch:
-					return benchFetch(ctx, r)
-				case namedServe:
-					return benchServe(ctx, r)
-				case namedPage:
-					return benchPage(ctx, r)
+				if bench, ok := named[pattern]; ok {
+					return bench(ctx, r)
 				}
 				return r.run(ctx, "go", "test", "-run", "^$", "-bench", "(?i)"+pattern, "-benchmem", "./...")
 			})
@@ -46,42 +41,81 @@ while the map moves over 100,000 readings.`,
 	}
 }
 
-// benchFetch runs everything at the size the aims are stated for.
-func benchFetch(ctx context.Context, r repo) error {
-	exe, err := os.Executable()
+// bench is what the named benches share. Only ratios within one run mean
+// something: absolute figures depend on the machine.
+type bench struct {
+	dir    string    // scratch folder, emptied first and removed at the end
+	dev    string    // this program, whose hidden command is measured
+	out    io.Writer // for people
+	missed int       // aims
+}
+
+// inScratch runs the parts of a bench in an empty folder under .cache.
+func inScratch(r repo, name string, run func(*bench) error) error {
+	dev, err := os.Executable()
 	if err != nil {
 		return err
 	}
-	b := &fetchBench{
-		dir: r.path(".cache", "bench-fetch"), exe: exe, aims: aims{out: os.Stdout},
-		tiles: 20000, rounds: 6, seconds: 5, rates: []int{50, 200}, connections: []int{2, 8, 16},
-		memory: []int{5000, 20000, 80000},
-	}
-	if err := b.run(ctx); err != nil {
+	b := &bench{dir: r.path(".cache", "bench-"+name), dev: dev, out: os.Stdout}
+	if err := os.RemoveAll(b.dir); err != nil {
 		return err
 	}
-	return b.verdict()
-}
-
-// benchServe runs everything at the size the aims are stated for.
-func benchServe(ctx context.Context, r repo) error {
-	exe, err := os.Executable()
-	if err != nil {
+	defer os.RemoveAll(b.dir) //nolint:errcheck // the next run removes what stays
+	if err := os.MkdirAll(b.dir, 0o755); err != nil {
 		return err
 	}
-	b := &serveBench{
-		dir: r.path(".cache", "bench-serve"), exe: exe, aims: aims{out: os.Stdout},
-		tiles: 20000, hot: 500, rounds: 7, seconds: 3, large: 10 << 30,
-	}
-	if err := b.run(ctx); err != nil {
+	if err := run(b); err != nil {
 		return err
 	}
-	return b.verdict()
-}
-
-func (b *aims) verdict() error {
-	if len(b.missed) > 0 {
-		return errors.New(fmt.Sprint(len(b.missed), " aims are missed; on a busy machine run it again"))
+	if b.missed > 0 {
+		return errors.New(fmt.Sprint(b.missed, " aims are missed; on a busy machine run it again"))
 	}
 	return nil
+}
+
+// aim prints whether an aim is met.
+func (b *bench) aim(met bool, format string, args ...any) {
+	word := "met   "
+	if !met {
+		word = "MISSED"
+		b.missed++
+	}
+	fmt.Fprintf(b.out, "  %s  %s\n", word, fmt.Sprintf(format, args...))
+}
+
+// inTurn measures several competitors in rounds, each round in another order, so
+// that a slow minute of the machine meets all of them. It gives the measurements
+// by competitor and round.
+func inTurn[T any](rounds, competitors int, measure func(which int) (T, error)) ([][]T, error) {
+	all := make([][]T, competitors)
+	for round := range rounds {
+		for i := range competitors {
+			which := (i + round) % competitors
+			got, err := measure(which)
+			if err != nil {
+				return nil, err
+			}
+			all[which] = append(all[which], got)
+		}
+	}
+	return all, nil
+}
+
+// ratios divides ours by theirs, round by round, and gives the median.
+func ratios[T any](ours, theirs []T, of func(T) float64) float64 {
+	var each []float64
+	for i := range ours {
+		each = append(each, of(ours[i])/of(theirs[i]))
+	}
+	return median(each)
+}
+
+func median(of []float64) float64 {
+	of = slices.Sorted(slices.Values(of))
+	if n := len(of); n%2 == 0 && n > 0 {
+		return (of[n/2-1] + of[n/2]) / 2
+	} else if n > 0 {
+		return of[n/2]
+	}
+	return 0
 }

@@ -3,8 +3,8 @@ package main
 import (
 	"crypto/sha256"
 	"os"
+	"slices"
 	"testing"
-	"time"
 
 	"groundsheet/tiles/raster"
 )
@@ -19,30 +19,6 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-// TestLook counts in half-open windows of a second.
-func TestLook(t *testing.T) {
-	at := func(millis ...int) (out []time.Time) {
-		for _, ms := range millis {
-			out = append(out, time.UnixMilli(int64(ms)))
-		}
-		return out
-	}
-	for _, c := range []struct {
-		came []time.Time
-		want seen
-	}{
-		{nil, seen{}},
-		{at(5), seen{Requests: 1, Most: 1}},
-		{at(0, 1000), seen{2, 1, 1}},
-		{at(999, 0), seen{2, 1 / 0.999, 2}},
-		{at(0, 500, 900, 1400, 1450, 1499, 2000), seen{7, 3, 5}},
-	} {
-		if got := look(c.came); got != c.want {
-			t.Errorf("%v: %+v, want %+v", c.came, got, c.want)
-		}
-	}
-}
-
 func TestMedian(t *testing.T) {
 	for _, c := range []struct {
 		of   []float64
@@ -54,24 +30,37 @@ func TestMedian(t *testing.T) {
 	}
 }
 
-// TestBenchTiles: the images are whole, no two are the same, and their weight
-// is that of photographs.
+// TestInTurn: everybody is measured once a round, and no two rounds running in the same order.
+func TestInTurn(t *testing.T) {
+	var order []int
+	all, err := inTurn(3, 3, func(which int) (int, error) { order = append(order, which); return len(order), nil })
+	if err != nil || !slices.Equal(order, []int{0, 1, 2, 1, 2, 0, 2, 0, 1}) || len(all) != 3 || !slices.Equal(all[2], []int{3, 5, 7}) {
+		t.Error(order, all, err)
+	}
+	if got := ratios([]float64{2, 9, 8}, []float64{1, 3, 2}, func(v float64) float64 { return v }); got != 3 {
+		t.Error(got)
+	}
+}
+
+// TestBenchTiles: the images are whole, no two are the same, and their sizes
+// are spread as those of photographs.
 func TestBenchTiles(t *testing.T) {
 	p, err := newPictures()
 	if err != nil {
 		t.Fatal(err)
 	}
 	const n = 500
-	met, total := map[[32]byte]bool{}, 0
+	met, sizes := map[[32]byte]bool{}, []int{}
 	for i := range n {
 		data := p.of(benchTile(i))
 		met[sha256.Sum256(data)] = true
-		total += len(data)
+		sizes = append(sizes, len(data))
 		if _, err := raster.Prove(data, 256); err != nil {
 			t.Fatal(i, err)
 		}
 	}
-	if mean := total / n; len(met) != n || mean < 16000 || mean > 20000 {
-		t.Errorf("%d different images of %d bytes on average", len(met), mean)
+	slices.Sort(sizes)
+	if len(met) != n || sizes[0] > 6000 || sizes[n-1] < 34000 || sizes[n/2] < 12000 || sizes[n/2] > 24000 {
+		t.Errorf("%d different images of %d to %d bytes, median %d", len(met), sizes[0], sizes[n-1], sizes[n/2])
 	}
 }

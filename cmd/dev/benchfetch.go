@@ -1,16 +1,25 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
+	"net/http"
+	"net/http/httptest"
 	"os"
+	"os/exec"
 	"path/filepath"
-	"slices"
-	"strconv"
+	"strings"
 	"time"
+
+	"github.com/spf13/cobra"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/source"
+	"groundsheet/tiles/store/folder"
 )
 
 // What fetching must show.
@@ -19,60 +28,51 @@ const (
 	leastOfCeiling = 0.95 // of connections ÷ delay
 	leastOfRate    = 0.97 // of the rate that the terms state
 	mostMemory     = 50.0 // MB resident
-	mostGrowth     = 1.25 // peak memory of the largest job against the smallest
+	mostGrowth     = 1.25 // of memory, for a job of four times the tiles
 	serverDelay    = 40 * time.Millisecond
 	curlParallel   = 16
 )
 
-// fetchBench measures fetching. Only ratios within one run mean something:
-// absolute figures depend on the machine.
-type fetchBench struct {
-	dir, exe    string // scratch folder; this program, whose hidden commands are measured
-	tiles       int
-	rounds      int
-	seconds     int   // that one measurement with a delay or a rate takes
-	rates       []int // requests a second that the terms allow
-	connections []int // with the delay
-	memory      []int // tiles in a job
-	aims
+// fetchSizes are how much a bench of fetching does.
+type fetchSizes struct {
+	tiles, rounds int
+	seconds       int   // that one measurement with a delay or a rate takes
+	rates         []int // requests a second that the terms allow
+	connections   []int // with the delay
 }
 
-// aims prints what was measured, and remembers which aims were missed.
-type aims struct {
-	out    io.Writer
-	missed []string
+func benchFetch(ctx context.Context, r repo) error {
+	return inScratch(r, "fetch", func(b *bench) error {
+		return b.fetching(ctx, fetchSizes{tiles: 20000, rounds: 6, seconds: 5, rates: []int{50, 200}, connections: []int{2, 8, 16}})
+	})
 }
 
-func (b *fetchBench) run(ctx context.Context) error {
-	if err := os.RemoveAll(b.dir); err != nil {
+func (b *bench) fetching(ctx context.Context, s fetchSizes) error {
+	if err := b.againstCurl(ctx, s); err != nil {
 		return err
 	}
-	defer os.RemoveAll(b.dir) //nolint:errcheck // what cannot be removed is removed by the next run
-	if err := os.MkdirAll(b.dir, 0o755); err != nil {
-		return err
-	}
-	for _, part := range []func(context.Context) error{b.againstCurl, b.withDelay, b.withRate, b.withMore} {
-		if err := part(ctx); err != nil {
+	for _, n := range s.connections { // the server waits before each answer
+		ceiling := float64(n) / serverDelay.Seconds()
+		got, err := b.fetchFrom(ctx, serverDelay, fetchTask{Tiles: max(int(ceiling)*s.seconds, n), Connections: n})
+		if err != nil {
 			return err
 		}
+		b.aim(got.rate() >= leastOfCeiling*ceiling, "%d connections, answers after %v: %.0f tiles/s, %.3f of connections ÷ delay (aim %.2f)",
+			n, serverDelay, got.rate(), got.rate()/ceiling, leastOfCeiling)
 	}
-	return nil
+	for _, rate := range s.rates { // that no rate is exceeded is tested in tiles/fetch
+		got, err := b.fetchFrom(ctx, 0, fetchTask{Tiles: 2 * rate * s.seconds, Connections: curlParallel, PerSecond: float64(rate)})
+		if err != nil {
+			return err
+		}
+		b.aim(got.rate() >= leastOfRate*float64(rate), "terms of %d/s: %.2f/s, %.3f of it (aim %.2f)", rate, got.rate(), got.rate()/float64(rate), leastOfRate)
+	}
+	return b.flatMemory(ctx, s.tiles)
 }
 
-// aim prints whether an aim is met.
-func (b *aims) aim(holds bool, format string, args ...any) {
-	text, word := fmt.Sprintf(format, args...), "holds "
-	if !holds {
-		word, b.missed = "MISSED", append(b.missed, text)
-	}
-	fmt.Fprintf(b.out, "  %s  %s\n", word, text)
-}
-
-// againstCurl measures in rounds, in turning order, so that a slow minute of
-// the machine meets all three.
-func (b *fetchBench) againstCurl(ctx context.Context) error {
-	fmt.Fprintf(b.out, "making %d tiles\n", b.tiles)
-	mean, err := writeTiles(filepath.Join(b.dir, "tiles"), b.tiles)
+// againstCurl fetches the same tiles with curl and into a store.
+func (b *bench) againstCurl(ctx context.Context, s fetchSizes) error {
+	mean, err := writeTiles(filepath.Join(b.dir, "tiles"), s.tiles)
 	if err != nil {
 		return err
 	}
@@ -80,159 +80,174 @@ func (b *fetchBench) againstCurl(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	defer server.stop() //nolint:errcheck // killed on purpose
-	fmt.Fprintf(b.out, "%d JPEG tiles of %.1f KB on average from nginx on loopback, %d at once\n", b.tiles, mean/1000, curlParallel)
-	fmt.Fprintln(b.out, "round   curl to nothing   curl to files   fetched and kept   a bare loop (tiles/s)")
-	runs := []func(context.Context, string) (spent, error){b.curlAway, b.curlFiles, b.fetchAll, b.fetchBare}
-	var all [4][]spent
-	for round := range b.rounds {
-		var now [4]spent
-		for i := range runs {
-			which := (i + round) % len(runs)
-			if round%2 == 1 {
-				which = (len(runs) - 1 - i + round) % len(runs)
-			}
-			if now[which], err = runs[which](ctx, server.url); err != nil {
-				return err
-			}
-			all[which] = append(all[which], now[which])
+	defer server.kill()
+	fmt.Fprintf(b.out, "%d JPEG tiles of %.1f KB on average from nginx on loopback, %d at once, %d rounds\n", s.tiles, mean/1000, curlParallel, s.rounds)
+	all, err := inTurn(s.rounds, 3, func(which int) (spent, error) {
+		switch which {
+		case 0:
+			return b.curl(ctx, server.url, s.tiles, func(int) string { return os.DevNull })
+		case 1:
+			files := filepath.Join(b.dir, "files")
+			defer os.RemoveAll(files) //nolint:errcheck // the scratch folder goes at the end
+			return b.curl(ctx, server.url, s.tiles, func(n int) string { return filepath.Join(files, fmt.Sprint(n, ".jpg")) })
 		}
-		fmt.Fprintf(b.out, "%5d %17.0f %15.0f %18.0f %13.0f\n", round+1, b.rate(now[0]), b.rate(now[1]), b.rate(now[2]), b.rate(now[3]))
-	}
-	b.compare(all)
-	return nil
-}
-
-func (b *fetchBench) rate(s spent) float64 { return float64(b.tiles) / s.wall.Seconds() }
-
-func (b *fetchBench) compare(all [4][]spent) {
-	var away, files, bare, bareAway []float64
-	for i, ours := range all[2] {
-		away = append(away, b.rate(ours)/b.rate(all[0][i]))
-		files = append(files, b.rate(ours)/b.rate(all[1][i]))
-		bare = append(bare, b.rate(ours)/b.rate(all[3][i]))
-		bareAway = append(bareAway, b.rate(all[3][i])/b.rate(all[0][i]))
-	}
-	peak := 0.0
-	for _, s := range all[2] {
-		peak = max(peak, s.peak)
-	}
-	cpu := func(runs []spent) float64 {
-		var each []float64
-		for _, s := range runs {
-			each = append(each, s.cpu.Seconds())
-		}
-		return median(each)
-	}
-	fmt.Fprintf(b.out, "processor time (median): curl to nothing %.2f s, curl to files %.2f s, ours %.2f s\n", cpu(all[0]), cpu(all[1]), cpu(all[2]))
-	b.aim(median(away) >= leastOfCurl, "%.2f of curl to nothing (median; aim %.2f)", median(away), leastOfCurl)
-	fmt.Fprintf(b.out, "  a bare loop that proves nothing and keeps no records: %.2f of curl to nothing; ours %.2f of it (medians)\n", median(bareAway), median(bare))
-	b.aim(median(files) > 1, "%.2f of curl to files (median; aim above 1)", median(files))
-	b.aim(peak < mostMemory, "%.1f MB resident at most (aim below %.0f MB)", peak, mostMemory)
-}
-
-// withDelay has the server wait before each answer.
-func (b *fetchBench) withDelay(ctx context.Context) error {
-	server, err := b.startServer(ctx, serverDelay)
+		got, err := b.fetch(ctx, fetchTask{URL: server.url, Tiles: s.tiles, Connections: curlParallel})
+		return got.spent, err
+	})
 	if err != nil {
 		return err
 	}
-	defer server.stop() //nolint:errcheck // killed on purpose
-	fmt.Fprintf(b.out, "every answer %v late\n", serverDelay)
-	for _, n := range b.connections {
-		ceiling := float64(n) / serverDelay.Seconds()
-		got, err := b.fetch(ctx, fetchTask{URL: server.url, Tiles: max(int(ceiling)*b.seconds, n), Connections: n})
+	rate := func(s spent) float64 { return 1 / s.wall.Seconds() }
+	away, files := ratios(all[2], all[0], rate), ratios(all[2], all[1], rate)
+	b.aim(away >= leastOfCurl, "fetched and kept at %.2f of curl to nothing (median; aim %.2f)", away, leastOfCurl)
+	b.aim(files > 1, "at %.2f of curl to files (median; aim above 1)", files)
+	for which, name := range []string{"curl to nothing", "curl to files", "fetched and kept"} {
+		last := all[which][len(all[which])-1]
+		fmt.Fprintf(b.out, "          %-16s %5.0f tiles/s, %.2f s of processor in the last round\n", name, float64(s.tiles)/last.wall.Seconds(), last.cpu.Seconds())
+	}
+	return nil
+}
+
+// flatMemory shows that memory does not grow with the job.
+func (b *bench) flatMemory(ctx context.Context, n int) error {
+	small, err := b.fetchFrom(ctx, 0, fetchTask{Tiles: n, Connections: curlParallel})
+	if err != nil {
+		return err
+	}
+	large, err := b.fetchFrom(ctx, 0, fetchTask{Tiles: 4 * n, Connections: curlParallel})
+	if err != nil {
+		return err
+	}
+	b.aim(large.peak <= mostGrowth*small.peak && large.peak < mostMemory, "%.1f MB resident for %d tiles, %.1f MB for %d (aim up to %.2f of it, and below %.0f MB)",
+		small.peak, n, large.peak, 4*n, mostGrowth, mostMemory)
+	return nil
+}
+
+// curl asks for every tile; the addresses are in a config file.
+func (b *bench) curl(ctx context.Context, url string, n int, output func(int) string) (spent, error) {
+	var config strings.Builder
+	for n := range n {
+		fmt.Fprintf(&config, "url = \"%s/%s.jpg\"\noutput = \"%s\"\n", url, benchTile(n), filepath.ToSlash(output(n)))
+	}
+	path := filepath.Join(b.dir, "curl.config")
+	if err := os.WriteFile(path, []byte(config.String()), 0o644); err != nil {
+		return spent{}, err
+	}
+	return timed(exec.CommandContext(ctx, "curl", "--silent", "--show-error", "--fail", "--create-dirs", "--parallel", "--parallel-max", fmt.Sprint(curlParallel), "--config", path))
+}
+
+// fetchTask is what a measured process fetches.
+type fetchTask struct {
+	URL, Store  string
+	Tiles       int
+	Connections int
+	PerSecond   float64 // 0 = no pace: this computer itself is asked
+	KeepStore   bool    // the bench looks at it afterwards
+}
+
+// fetched is what a process that fetched reports, and what it took.
+type fetched struct {
+	New     int     // tiles kept
+	Seconds float64 // of fetching alone
+	spent   `json:"-"`
+}
+
+func (f fetched) rate() float64 { return float64(f.New) / f.Seconds }
+
+// fetchFrom fetches from a server in this process that answers after a delay.
+func (b *bench) fetchFrom(ctx context.Context, delay time.Duration, t fetchTask) (fetched, error) {
+	p, err := newPictures()
+	if err != nil {
+		return fetched{}, err
+	}
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		id, err := tiles.ParseID(strings.TrimSuffix(strings.TrimPrefix(r.URL.Path, "/"), ".jpg"))
 		if err != nil {
-			return err
+			http.NotFound(w, r)
+			return
 		}
-		rate := float64(got.New) / got.Seconds
-		b.aim(rate >= leastOfCeiling*ceiling, "%d connections: %.0f tiles/s, %.3f of connections ÷ delay (aim %.2f)", n, rate, rate/ceiling, leastOfCeiling)
-	}
-	return nil
-}
-
-// withRate states a rate in the terms and looks at what the server saw.
-func (b *fetchBench) withRate(ctx context.Context) error {
-	for _, rate := range b.rates {
-		if err := b.oneRate(ctx, rate); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (b *fetchBench) oneRate(ctx context.Context, rate int) error {
-	server, err := b.startServer(ctx, 0)
-	if err != nil {
-		return err
-	}
-	defer server.stop() //nolint:errcheck // killed on purpose
-	if _, err := b.fetch(ctx, fetchTask{URL: server.url, Tiles: 2 * rate * b.seconds, Connections: curlParallel, PerSecond: float64(rate)}); err != nil {
-		return err
-	}
-	body, err := get(ctx, server.url+seenPath)
-	if err != nil {
-		return err
-	}
-	var seen seen
-	if err := json.Unmarshal(body, &seen); err != nil {
-		return err
-	}
-	b.aim(seen.PerSecond >= leastOfRate*float64(rate) && seen.PerSecond <= float64(rate),
-		"terms of %d/s: the server saw %.2f/s, %.3f of it (aim %.2f to 1)", rate, seen.PerSecond, seen.PerSecond/float64(rate), leastOfRate)
-	b.aim(seen.Most <= rate, "terms of %d/s: at most %d in any one second", rate, seen.Most)
-	return nil
-}
-
-// withMore shows that memory does not grow with the job.
-func (b *fetchBench) withMore(ctx context.Context) error {
-	server, err := b.startServer(ctx, 0)
-	if err != nil {
-		return err
-	}
-	defer server.stop() //nolint:errcheck // killed on purpose
-	var peaks []float64
-	for _, n := range b.memory {
-		got, err := b.fetch(ctx, fetchTask{URL: server.url, Tiles: n, Connections: curlParallel})
-		if err != nil {
-			return err
-		}
-		fmt.Fprintf(b.out, "%6d tiles: %.1f MB resident at most\n", n, got.PeakMB)
-		peaks = append(peaks, got.PeakMB)
-	}
-	if len(peaks) == 0 {
-		return nil
-	}
-	growth := peaks[len(peaks)-1] / peaks[0]
-	b.aim(growth <= mostGrowth && slices.Max(peaks) < mostMemory, "memory grows %.2f-fold from %d to %d tiles (aim up to %.2f, and below %.0f MB)",
-		growth, b.memory[0], b.memory[len(b.memory)-1], mostGrowth, mostMemory)
-	return nil
-}
-
-func median(of []float64) float64 {
-	of = slices.Sorted(slices.Values(of))
-	if n := len(of); n%2 == 0 && n > 0 {
-		return (of[n/2-1] + of[n/2]) / 2
-	} else if n > 0 {
-		return of[n/2]
-	}
-	return 0
-}
-
-// fetchAll fetches every tile into a fresh store.
-func (b *fetchBench) fetchAll(ctx context.Context, url string) (spent, error) {
-	return b.whole(ctx, fetchTask{URL: url, Tiles: b.tiles, Connections: curlParallel})
-}
-
-// fetchBare is the same by the bare loop.
-func (b *fetchBench) fetchBare(ctx context.Context, url string) (spent, error) {
-	return b.whole(ctx, fetchTask{URL: url, Tiles: b.tiles, Connections: curlParallel, Bare: true})
-}
-
-func (b *fetchBench) whole(ctx context.Context, t fetchTask) (spent, error) {
+		time.Sleep(delay)
+		w.Header().Set("Cache-Control", "max-age=3600")
+		w.Header().Set("Content-Type", "image/jpeg")
+		_, _ = w.Write(p.of(id))
+	}))
+	defer server.Close()
+	t.URL = server.URL
 	got, err := b.fetch(ctx, t)
-	if err == nil && got.New != b.tiles {
-		err = errors.New(strconv.Itoa(got.New) + " tiles came, all were wanted")
+	if !t.KeepStore {
+		err = errors.Join(err, os.RemoveAll(filepath.Join(b.dir, "store")))
 	}
-	return got.spent, err
+	return got, err
+}
+
+// fetch runs a task into an empty store in a process of its own, so that its
+// processor time and its memory are no one else's.
+func (b *bench) fetch(ctx context.Context, t fetchTask) (got fetched, err error) {
+	t.Store = filepath.Join(b.dir, "store")
+	if err := os.RemoveAll(t.Store); err != nil {
+		return got, err
+	}
+	task, err := json.Marshal(t)
+	if err != nil {
+		return got, err
+	}
+	c := exec.CommandContext(ctx, b.dev, hiddenFetch, string(task))
+	var out bytes.Buffer
+	c.Stdout = &out
+	took, err := timed(c)
+	if err != nil {
+		return got, err
+	}
+	if err := json.Unmarshal(out.Bytes(), &got); err != nil {
+		return got, fmt.Errorf("%w in %q", err, out.String())
+	}
+	if got.spent = took; got.New != t.Tiles {
+		return got, fmt.Errorf("%d tiles came, %d were wanted", got.New, t.Tiles)
+	}
+	return got, nil
+}
+
+const hiddenFetch = "bench-process-fetch"
+
+// fetchProcess is the hidden command that fetches.
+func fetchProcess() *cobra.Command {
+	return &cobra.Command{Use: hiddenFetch + " TASK", Hidden: true, Args: cobra.ExactArgs(1), RunE: func(c *cobra.Command, args []string) error {
+		var t fetchTask
+		if err := json.Unmarshal([]byte(args[0]), &t); err != nil {
+			return err
+		}
+		got, err := t.run(c.Context())
+		if err != nil {
+			return err
+		}
+		return json.NewEncoder(c.OutOrStdout()).Encode(got)
+	}}
+}
+
+func (t fetchTask) run(ctx context.Context) (got fetched, err error) {
+	st, err := folder.Open(t.Store)
+	if err != nil {
+		return got, err
+	}
+	shelf, err := st.Shelf("bench")
+	if err != nil {
+		return got, err
+	}
+	src := source.Source{
+		Name: "bench", Kind: source.KindXYZ, URL: t.URL + "/{z}/{x}/{y}.jpg", Zooms: tiles.Zooms{Min: 0, Max: 22}, TileSize: 256,
+		Terms: &source.Terms{Offline: source.OfflineAllowed, Reference: "this computer", Connections: t.Connections, RequestsPerSecond: max(t.PerSecond, 1)},
+	}
+	began := time.Now()
+	tally, err := fetch.Run(ctx, src, shelf, func(yield func(fetch.Want, error) bool) {
+		for n := range t.Tiles {
+			if !yield(fetch.Want{ID: benchTile(n)}, nil) {
+				return
+			}
+		}
+	}, fetch.Options{Unpaced: t.PerSecond == 0})
+	if err != nil {
+		return got, err
+	}
+	got = fetched{New: tally.New, Seconds: time.Since(began).Seconds()}
+	return got, st.Close()
 }

@@ -1,12 +1,21 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
+	"net"
+	"net/http"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
 	"time"
+
+	"github.com/spf13/cobra"
 )
 
 // What serving must show.
@@ -20,188 +29,242 @@ const (
 	mostFirst           = 100 * time.Millisecond
 	leastEnlarged       = 400.0 // a second, none of them made before
 	leastOfHot          = 0.8   // of the rate of tiles as packed, once they are made
+	wrkConnections      = 64
 )
 
-// serveBench measures serving against other servers of the same tiles. Only
-// ratios within one run mean something.
-type serveBench struct {
-	dir, exe string // scratch folder; this program, whose hidden commands are measured
-	tiles    int
-	hot      int // tiles that a crew looks at
-	rounds   int
-	seconds  int   // that one measurement takes
-	large    int64 // bytes of the pack whose first tile is waited for
-	pack     string
-	aims
+// serveSizes are how much a bench of serving does.
+type serveSizes struct {
+	tiles, hot, rounds int   // hot: tiles that a crew looks at
+	seconds            int   // that one measurement takes
+	large              int64 // bytes of the pack whose first tile is waited for
 }
 
-// asked is one server and how its tiles are addressed.
-type asked struct {
-	name   string
-	server *background
-	before string // what stands before Z/X/Y.jpg in the path
-}
-
-func (b *serveBench) run(ctx context.Context) error {
-	if err := os.RemoveAll(b.dir); err != nil {
+func benchServe(ctx context.Context, r repo) error {
+	if err := build(ctx, r); err != nil {
 		return err
 	}
-	defer os.RemoveAll(b.dir) //nolint:errcheck // what cannot be removed is removed by the next run
-	fmt.Fprintf(b.out, "making %d tiles, as files and as a pack\n", b.tiles)
-	mean, err := writeTiles(filepath.Join(b.dir, "tiles"), b.tiles)
+	return inScratch(r, "serve", func(b *bench) error {
+		return b.serving(ctx, r.program(), serveSizes{tiles: 20000, hot: 500, rounds: 7, seconds: 3, large: 10 << 30})
+	})
+}
+
+// competitor is a server and how it addresses its tiles.
+type competitor struct {
+	*background
+	before string // what comes before Z/X/Y.jpg in the path
+}
+
+func (b *bench) serving(ctx context.Context, program string, s serveSizes) error {
+	mean, err := writeTiles(filepath.Join(b.dir, "tiles"), s.tiles)
 	if err != nil {
 		return err
 	}
-	b.pack = filepath.Join(b.dir, "bench.mbtiles")
-	if err := writeBenchPack(ctx, b.pack, b.tiles); err != nil {
+	pack := filepath.Join(b.dir, "bench.mbtiles")
+	if err := writeBenchPack(ctx, pack, s.tiles); err != nil {
 		return err
 	}
-	servers, err := b.start(ctx)
-	for _, s := range servers {
-		defer s.server.stop() //nolint:errcheck // killed on purpose
-	}
+	nginx, err := startNginx(ctx, b.dir)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(b.out, "%d JPEG tiles of %.1f KB on average, wrk on loopback with %d connections, %s\n", b.tiles, mean/1000, wrkConnections, load())
+	defer nginx.kill()
+	files, err := startServer(ctx, "files:", b.dev, hiddenFiles, filepath.Join(b.dir, "tiles"))
+	if err != nil {
+		return err
+	}
+	defer files.kill()
+	ours, err := startServer(ctx, "map:", program, "serve", pack, "--listen", "127.0.0.1:0")
+	if err != nil {
+		return err
+	}
+	defer ours.kill()
+	all := []competitor{{nginx, "/"}, {files, "/"}, {ours, "/packs/bench/tiles/"}}
+	load, _, _ := strings.Cut(readOr("/proc/loadavg", "unknown"), " ")
+	fmt.Fprintf(b.out, "%d JPEG tiles of %.1f KB on average, wrk on loopback with %d connections, %d rounds, load before %s\n", s.tiles, mean/1000, wrkConnections, s.rounds, load)
 	for _, set := range []tileSet{
-		{name: fmt.Sprintf("hot set of %d", b.hot), zoom: benchZoom, tiles: b.hot, files: leastOfFilesHot, nginx: leastOfNginxHot},
-		{name: "uniformly random", zoom: benchZoom, tiles: b.tiles, files: leastOfFilesUniform, nginx: leastOfNginxUniform},
+		{name: fmt.Sprintf("hot set of %d", s.hot), zoom: benchZoom, tiles: s.hot, files: leastOfFilesHot, nginx: leastOfNginxHot},
+		{name: "uniformly random", zoom: benchZoom, tiles: s.tiles, files: leastOfFilesUniform, nginx: leastOfNginxUniform},
 	} {
-		if err := b.compare(ctx, servers, set); err != nil {
+		if err := b.compareServers(ctx, all, set, s); err != nil {
 			return err
 		}
 	}
-	if err := b.madeTiles(ctx, servers[len(servers)-1]); err != nil {
+	if err := b.rendered(ctx, all[2], s); err != nil {
 		return err
 	}
-	return b.firstTile(ctx)
+	return b.firstTile(ctx, program, s.large)
 }
 
-// start starts all three; ours is the last.
-func (b *serveBench) start(ctx context.Context) ([]asked, error) {
-	nginx, err := startNginx(ctx, b.dir)
+func (b *bench) compareServers(ctx context.Context, servers []competitor, set tileSet, s serveSizes) error {
+	all, err := inTurn(s.rounds+1, len(servers), func(which int) (measured, error) { return b.wrk(ctx, servers[which], set, s.seconds) })
 	if err != nil {
-		return nil, err
+		return err
 	}
-	all := []asked{{"nginx", nginx, "/"}}
-	files, err := startChild(ctx, b.exe, hiddenFiles, filepath.Join(b.dir, "tiles"))
-	if err != nil {
-		return all, err
+	for i := range all {
+		all[i] = all[i][1:] // the first round warms up
 	}
-	all = append(all, asked{"files", files, "/"})
-	ours, err := startChild(ctx, b.exe, hiddenField, b.pack)
-	if err != nil {
-		return all, err
-	}
-	return append(all, asked{"ours", ours, "/packs/bench/tiles/"}), nil
+	rate, late := func(m measured) float64 { return m.rate }, func(m measured) float64 { return m.p99.Seconds() }
+	ofFiles, ofNginx, slower := ratios(all[2], all[1], rate), ratios(all[2], all[0], rate), ratios(all[2], all[1], late)
+	b.aim(ofFiles >= set.files, "%s: %.2f of the file server (median; aim %.2f)", set.name, ofFiles, set.files)
+	b.aim(ofNginx >= set.nginx, "%s: %.2f of nginx (median; aim %.2f)", set.name, ofNginx, set.nginx)
+	b.aim(slower <= mostLate, "%s: p99 %.2f of the file server's (median; aim up to %.2f)", set.name, slower, mostLate)
+	last := all[2][len(all[2])-1]
+	fmt.Fprintf(b.out, "          %.0f tiles/s, p99 %.1f ms in the last round\n", last.rate, last.p99.Seconds()*1000)
+	return b.anonymous(servers[2])
 }
 
-// compare measures in rounds, in turning order, so that a slow minute of the
-// machine meets all three. The first round only warms up.
-func (b *serveBench) compare(ctx context.Context, servers []asked, set tileSet) error {
-	fmt.Fprintf(b.out, "%s, requests/s and p99\nround %16s %20s %20s\n", set.name, "nginx", "file server", "ours")
-	var ofNginx, ofFiles, late []float64
-	for round := range b.rounds + 1 {
-		got := make([]measured, len(servers))
-		for i := range servers {
-			which := (i + round) % len(servers)
-			var err error
-			if got[which], err = b.wrk(ctx, servers[which], set); err != nil {
-				return fmt.Errorf("%s: %w", servers[which].name, err)
-			}
-		}
-		if round == 0 {
-			continue
-		}
-		fmt.Fprintf(b.out, "%5d", round)
-		for _, m := range got {
-			fmt.Fprintf(b.out, " %9.0f %7.1f ms", m.rate, m.p99.Seconds()*1000)
-		}
-		fmt.Fprintln(b.out)
-		nginx, files, ours := got[0], got[1], got[2]
-		ofNginx, ofFiles = append(ofNginx, ours.rate/nginx.rate), append(ofFiles, ours.rate/files.rate)
-		late = append(late, ours.p99.Seconds()/files.p99.Seconds())
-	}
-	b.aim(median(ofFiles) >= set.files, "%s: %.2f of the file server (median; aim %.2f)", set.name, median(ofFiles), set.files)
-	b.aim(median(ofNginx) >= set.nginx, "%s: %.2f of nginx (median; aim %.2f)", set.name, median(ofNginx), set.nginx)
-	b.aim(median(late) <= mostLate, "%s: p99 %.2f of the file server's (median; aim up to %.2f)", set.name, median(late), mostLate)
-	return b.anonymous(servers[len(servers)-1])
+// anonymous is the memory of a server that no file stands behind (Linux: proc(5), RssAnon).
+func (b *bench) anonymous(s competitor) error {
+	_, after, _ := strings.Cut(readOr(fmt.Sprintf("/proc/%d/status", s.cmd.Process.Pid), "RssAnon: 0"), "RssAnon:")
+	var kib float64
+	_, err := fmt.Sscan(after, &kib)
+	b.aim(kib*1024/1e6 < mostAnonymous, "%.1f MB of anonymous memory (aim below %.0f MB)", kib*1024/1e6, mostAnonymous)
+	return err
 }
 
-func (b *serveBench) anonymous(s asked) error {
-	mb, err := anonymousMB(s.server.cmd.Process.Pid)
-	if err != nil {
-		return err
-	}
-	b.aim(mb < mostAnonymous, "%.1f MB of anonymous memory (aim below %.0f MB)", mb, mostAnonymous)
-	return nil
-}
-
-// madeTiles measures tiles beyond the zooms of the pack: made when they are asked
-// for, and asked for again.
-func (b *serveBench) madeTiles(ctx context.Context, ours asked) error {
-	packed, err := b.wrk(ctx, ours, tileSet{zoom: benchZoom, tiles: b.hot})
-	if err != nil {
-		return err
-	}
-	cold, err := b.wrk(ctx, ours, tileSet{zoom: benchZoom + 2, tiles: 16 * b.tiles})
-	if err != nil {
-		return err
-	}
-	b.aim(cold.rate >= leastEnlarged, "%.0f tiles/s enlarged, none made before (aim %.0f)", cold.rate, leastEnlarged)
-	again := tileSet{zoom: benchZoom + 1, tiles: min(b.hot, 200)}
-	if _, err := b.wrk(ctx, ours, again); err != nil {
-		return err
-	}
-	hot, err := b.wrk(ctx, ours, again)
-	if err != nil {
-		return err
-	}
-	b.aim(hot.rate >= leastOfHot*packed.rate, "%.0f tiles/s enlarged before, %.2f of those as packed (aim %.2f)", hot.rate, hot.rate/packed.rate, leastOfHot)
-	for up := 1; up <= 2; up++ {
-		shrunk, err := b.wrk(ctx, ours, tileSet{zoom: benchZoom - up, tiles: b.tiles >> (2 * up)})
+// rendered measures tiles beyond the zooms of the pack: the first time and again.
+func (b *bench) rendered(ctx context.Context, ours competitor, s serveSizes) error {
+	var rates []float64
+	again := tileSet{zoom: benchZoom + 1, tiles: min(s.hot, 200)}
+	for _, set := range []tileSet{{zoom: benchZoom, tiles: s.hot}, {zoom: benchZoom + 2, tiles: 16 * s.tiles}, again, again, {zoom: benchZoom - 2, tiles: s.tiles >> 4}} {
+		m, err := b.wrk(ctx, ours, set, s.seconds)
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(b.out, "          %.0f tiles/s shrunk from %d each, over %d places\n", shrunk.rate, 1<<(2*up), b.tiles>>(2*up))
+		rates = append(rates, m.rate)
 	}
+	b.aim(rates[1] >= leastEnlarged, "%.0f tiles/s enlarged for the first time (aim %.0f)", rates[1], leastEnlarged)
+	b.aim(rates[3] >= leastOfHot*rates[0], "%.0f tiles/s enlarged before, %.2f of those as packed (aim %.2f)", rates[3], rates[3]/rates[0], leastOfHot)
+	fmt.Fprintf(b.out, "          %.0f tiles/s shrunk from 16 each\n", rates[4])
 	return b.anonymous(ours)
 }
 
-// firstTile waits for the first tile of a large pack, from the start of the
-// process on.
-func (b *serveBench) firstTile(ctx context.Context) error {
+// firstTile waits for the first tile of a large pack, from the start of the process on.
+func (b *bench) firstTile(ctx context.Context, program string, length int64) error {
 	path := filepath.Join(b.dir, "large.mbtiles")
-	if err := writeLargePack(ctx, path, b.large); err != nil {
+	if err := writeLargePack(ctx, path, length); err != nil {
 		return err
 	}
 	var took []float64
 	for range 5 {
 		began := time.Now()
-		s, err := startChild(ctx, b.exe, hiddenField, path)
+		s, err := startServer(ctx, "map:", program, "serve", path, "--listen", "127.0.0.1:0")
 		if err != nil {
 			return err
 		}
 		body, err := get(ctx, s.url+"/packs/large/tiles/"+benchTile(0).String()+".jpg")
 		took = append(took, time.Since(began).Seconds())
-		if err := errors.Join(err, killed(s)); err != nil {
-			return err
+		s.kill()
+		if err == nil && len(body) == 0 {
+			err = errors.New("the large pack has no first tile")
 		}
-		if len(body) == 0 {
-			return errors.New("the large pack has no first tile")
+		if err != nil {
+			return err
 		}
 	}
 	first := time.Duration(median(took) * float64(time.Second)).Round(100 * time.Microsecond)
-	b.aim(first < mostFirst, "first tile of a pack of %.1f GB after %v, from the start of the process (aim %v)", float64(b.large)/1e9, first, mostFirst)
+	b.aim(first < mostFirst, "first tile of a pack of %.1f GB after %v, from the start of the process (aim %v)", float64(length)/1e9, first, mostFirst)
 	return nil
 }
 
-// killed ends a child; how it ends does not matter.
-func killed(s *background) error {
-	if err := s.cmd.Process.Kill(); err != nil {
-		return err
+const hiddenFiles = "bench-process-files"
+
+// filesProcess is the hidden command that serves a folder with Go's file server.
+func filesProcess() *cobra.Command {
+	return &cobra.Command{Use: hiddenFiles + " DIR", Hidden: true, Args: cobra.ExactArgs(1), RunE: func(_ *cobra.Command, args []string) error {
+		l, err := net.Listen("tcp", "127.0.0.1:0")
+		if err != nil {
+			return err
+		}
+		fmt.Println("files: http://" + l.Addr().String())
+		return http.Serve(l, http.FileServer(http.Dir(args[0]))) //nolint:gosec // loopback, and nobody else knows the port
+	}}
+}
+
+func readOr(path, otherwise string) string {
+	if text, err := os.ReadFile(path); err == nil {
+		return string(text)
 	}
-	_ = s.cmd.Wait() // "signal: killed"
-	return nil
+	return otherwise
+}
+
+// tileSet is what wrk asks for in random order, and the aims of it.
+type tileSet struct {
+	name         string
+	zoom         int // the pack has benchZoom alone
+	tiles        int // of the same ground, row by row
+	files, nginx float64
+}
+
+// measured is what wrk saw.
+type measured struct {
+	rate float64 // requests a second
+	p99  time.Duration
+}
+
+// askScript asks for one of the tiles with each request; each thread of wrk has
+// its own order.
+const askScript = `local first, n, wide, zoom, before
+local threads = 0
+function setup(thread) thread:set("id", threads); threads = threads + 1 end
+function init(args)
+  before, zoom, first, n, wide = args[1], args[2], {tonumber(args[3]), tonumber(args[4])}, tonumber(args[5]), tonumber(args[6])
+  math.randomseed(os.time() * 10 + id)
+end
+function request()
+  local i = math.random(0, n - 1)
+  return wrk.format("GET", before .. zoom .. "/" .. (first[1] + i % wide) .. "/" .. (first[2] + math.floor(i / wide)) .. ".jpg")
+end
+`
+
+// wrk asks one server for some seconds. Anything but tiles is an error.
+func (b *bench) wrk(ctx context.Context, s competitor, set tileSet, seconds int) (measured, error) {
+	script := filepath.Join(b.dir, "ask.lua")
+	if err := os.WriteFile(script, []byte(askScript), 0o644); err != nil {
+		return measured{}, err
+	}
+	scale := func(n int) int { // from benchZoom to the set's
+		if deeper := set.zoom - benchZoom; deeper >= 0 {
+			return n << deeper
+		}
+		return n >> (benchZoom - set.zoom)
+	}
+	x, y, wide := scale(int(benchTile(0).X)), scale(int(benchTile(0).Y)), scale(benchWide)
+	body, err := get(ctx, fmt.Sprintf("%s%s%d/%d/%d.jpg", s.url, s.before, set.zoom, x, y))
+	if err == nil && len(body) == 0 { // wrk takes an empty answer for a good one
+		err = fmt.Errorf("zoom %d: there is no tile", set.zoom)
+	}
+	if err != nil {
+		return measured{}, err
+	}
+	c := exec.CommandContext(ctx, "wrk", "--threads", "2", "--connections", fmt.Sprint(wrkConnections), "--duration", fmt.Sprintf("%ds", seconds), "--timeout", "20s", "--latency",
+		"--script", script, s.url, "--", s.before, fmt.Sprint(set.zoom), fmt.Sprint(x), fmt.Sprint(y), fmt.Sprint(set.tiles), fmt.Sprint(wide))
+	var out bytes.Buffer
+	c.Stdout, c.Stderr = &out, &out
+	if err := c.Run(); err != nil {
+		return measured{}, fmt.Errorf("wrk: %w (Debian: wrk): %s", err, out.String())
+	}
+	return readWrk(out.String())
+}
+
+var (
+	wrkRate  = regexp.MustCompile(`Requests/sec:\s+([\d.]+)`)
+	wrkLate  = regexp.MustCompile(`99%\s+([\d.]+)(us|ms|s|m)\b`)
+	wrkWrong = regexp.MustCompile(`(?m)^\s*(Non-2xx.*|Socket errors.*)$`)
+)
+
+// readWrk reads what wrk prints.
+func readWrk(text string) (m measured, err error) {
+	if wrong := wrkWrong.FindString(text); wrong != "" {
+		return m, errors.New(strings.TrimSpace(wrong))
+	}
+	rate, late := wrkRate.FindStringSubmatch(text), wrkLate.FindStringSubmatch(text)
+	if rate == nil || late == nil {
+		return m, fmt.Errorf("wrk says %q", text)
+	}
+	if m.rate, err = strconv.ParseFloat(rate[1], 64); err != nil {
+		return m, err
+	}
+	m.p99, err = time.ParseDuration(late[1] + late[2])
+	return m, err
 }

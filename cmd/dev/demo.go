@@ -62,8 +62,8 @@ func demo(ctx context.Context, r repo, listen string, once bool) error {
 type demoRun struct {
 	repo  repo
 	dir   string
-	quiet bool     // the field server's words are not passed on, once it is there
-	extra []string // set in the field server's environment
+	quiet io.Writer // takes the field server's complaints, and its other words are not shown; nil = all is shown
+	extra []string  // set in the field server's environment
 }
 
 func (d demoRun) site() string { return filepath.Join(d.dir, "site") }
@@ -188,9 +188,8 @@ func (d demoRun) startServing(ctx context.Context, words ...string) (*fieldServe
 	c.Cancel = func() error { return c.Process.Signal(os.Interrupt) }
 	c.WaitDelay = 10 * time.Second
 	c.Env = append(os.Environ(), d.extra...)
-	c.Stderr = os.Stderr
-	if d.quiet {
-		c.Stderr = &without{to: os.Stderr, words: "a file is refused as a pack"} // as is meant
+	if c.Stderr = d.quiet; d.quiet == nil {
+		c.Stderr = os.Stderr
 	}
 	out, err := c.StdoutPipe()
 	if err == nil {
@@ -201,7 +200,7 @@ func (d demoRun) startServing(ctx context.Context, words ...string) (*fieldServe
 		return nil, err
 	}
 	s := &fieldServer{ended: make(chan struct{}), cancel: cancel}
-	s.base, err = echo(out, d.quiet)
+	s.base, err = echo(out, d.quiet != nil)
 	go func() {
 		_ = c.Wait() // how it ended is told by who asked for it
 		close(s.ended)

@@ -40,7 +40,7 @@ func command() *cobra.Command {
 			RunE: func(c *cobra.Command, _ []string) error { return withRoot(c.Context(), build) },
 		},
 		benchCommand(), fuzzCommand(), soakCommand())
-	root.AddCommand(hiddenCommands()...)
+	root.AddCommand(fetchProcess(), filesProcess())
 	return root
 }
 

@@ -1,226 +1,206 @@
+//go:build soak
+
 package main
 
 import (
-	"bufio"
 	"context"
-	"encoding/json"
+	"errors"
+	"flag"
 	"fmt"
-	"net"
-	"net/http"
-	"net/http/httptest"
+	"os"
+	"runtime"
+	"slices"
 	"strings"
-	"sync/atomic"
+	"sync"
 	"testing"
 	"time"
 )
 
-// samplesOf are samples of memory, ten seconds from each to the next.
-func samplesOf(megabytes ...float64) (all []sample) {
-	for i, mb := range megabytes {
-		all = append(all, sample{at: time.Duration(i) * 10 * time.Second, memory: int64(mb * 1e6)})
-	}
-	return all
-}
+var (
+	soakFor     = flag.Duration("for", 30*time.Second, "how long the phones stay; 0 leaves this part out")
+	soakPhones  = flag.Int("phones", 50, "how many phones")
+	soakHostile = flag.Duration("hostile", 3*time.Second, "how long a hostile phone of each kind stays; 0 leaves this part out")
+)
 
-func TestSteady(t *testing.T) {
-	repeat := func(n int, f func(int) float64) (all []float64) {
-		for i := range n {
-			all = append(all, f(i))
-		}
-		return all
+// TestSoak serves the demo's pack to phones that never rest. Meanwhile the pack is
+// exchanged again and again, now and then by a file that is no pack, and the receiver
+// of positions is cut off and brought back. It fails on any answer that a map
+// cannot use, on an exchanged pack that does not take over, on goroutines or files
+// that stay, and on memory that grows.
+func TestSoak(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("what a process holds is read from /proc, which this system does not have")
 	}
-	for name, c := range map[string]struct {
-		memory []float64
-		ok     bool
-	}{
-		"flat":                  {repeat(60, func(int) float64 { return 40 }), true},
-		"warms up, then flat":   {repeat(60, func(i int) float64 { return min(10+float64(i)*2, 40) }), true},
-		"up and down":           {repeat(60, func(i int) float64 { return 40 + float64(i%5)*4 }), true},
-		"one peak at the end":   {append(repeat(59, func(int) float64 { return 40 }), 90), true},
-		"grows all the time":    {repeat(60, func(i int) float64 { return 40 + float64(i) }), false},
-		"grows at the end":      {repeat(60, func(i int) float64 { return 40 + max(0, float64(i-40))*3 }), false},
-		"short, warming up":     {repeat(6, func(i int) float64 { return 10 + float64(i)*5 }), true},
-		"short, far too much":   {repeat(6, func(i int) float64 { return 10 + float64(i)*20 }), false},
-		"too short to be asked": {nil, true},
-	} {
-		if err := steady(samplesOf(c.memory...)); (err == nil) != c.ok {
-			t.Errorf("%s: %v", name, err)
-		}
-	}
-	if _, _, perMinute := growth(samplesOf(repeat(60, func(i int) float64 { return float64(i) })...)); perMinute < 5.9e6 || perMinute > 6.1e6 {
-		t.Errorf("%v bytes a minute, 6e6 are told", perMinute)
+	for name, part := range map[string]struct {
+		long time.Duration
+		run  func(context.Context, repo) error
+	}{"phones": {*soakFor, soak}, "hostile phones": {*soakHostile, soakBeside}} {
+		t.Run(name, func(t *testing.T) {
+			if part.long == 0 {
+				t.Skip("left out")
+			}
+			if err := withRoot(t.Context(), part.run); err != nil {
+				t.Fatal(err)
+			}
+		})
 	}
 }
 
-// TestSentence: the worked example of how a checksum is made, and our own
-// sentences by the same rule.
-func TestSentence(t *testing.T) {
-	sum := func(s string) (want, got string) {
-		body, told, _ := strings.Cut(strings.TrimPrefix(strings.TrimSpace(s), "$"), "*")
-		var v byte
-		for i := range len(body) {
-			v ^= body[i]
-		}
-		return told, fmt.Sprintf("%02X", v)
-	}
-	for n := range 50 {
-		s := sentence(time.Unix(int64(n), 0), n)
-		if told, is := sum(s); told != is || !strings.HasSuffix(s, "\r\n") || strings.Count(s, ",") != 14 || len(s) > 82 {
-			t.Errorf("%q", s)
-		}
-	}
+// soakRun is one soak.
+type soakRun struct {
+	base  string
+	packs *soakPacks
+	feed  *soakFeed
+	tally *soakTally
+	cuts  int
 }
 
-// TestSoakFeed: cut, nobody gets in and whoever was in is out; restored, it is
-// at the same address.
-func TestSoakFeed(t *testing.T) {
-	f, err := newSoakFeed(t.Context())
+func soak(ctx context.Context, r repo) error {
+	d := demoRun{repo: r, dir: r.path(".cache", "soak"), quiet: &without{to: os.Stderr, words: "a file is refused as a pack"}} // as is meant
+	running, err := d.prepare(ctx)
 	if err != nil {
-		t.Fatal(err)
+		return err
 	}
-	addr := f.addr
-	for range 2 {
-		c, err := net.Dial("tcp", addr)
-		if err != nil {
-			t.Fatal(err)
-		}
-		lines := bufio.NewScanner(c)
-		if !lines.Scan() || !strings.HasPrefix(lines.Text(), "$GPGGA,") {
-			t.Fatalf("%q %v", lines.Text(), lines.Err())
-		}
-		f.cut()
-		for lines.Scan() {
-		}
-		c.Close()
-		if c, err := net.Dial("tcp", addr); err == nil {
-			c.Close()
-			t.Fatal("it lets in while it is cut off")
-		}
-		if err := f.restore(t.Context()); err != nil {
-			t.Fatal(err)
-		}
+	err = r.runIn(ctx, r.root, d.env(), r.program(), "pack", d.site())
+	if err := errors.Join(err, running.Close()); err != nil {
+		return err
 	}
-	f.cut()
+	s := soakRun{tally: &soakTally{}}
+	if s.packs, err = makeSoakPacks(ctx, d.pack(), r.path(".cache", "soak", "packs")); err != nil {
+		return err
+	}
+	if s.feed, err = newSoakFeed(ctx); err != nil {
+		return err
+	}
+	defer s.feed.cut()
+	step("groundsheet serve, %d phones for %s", *soakPhones, *soakFor)
+	server, err := d.startServing(ctx, s.packs.served, "--listen", "127.0.0.1:0", "--position", "tcp:"+s.feed.addr)
+	if err != nil {
+		return err
+	}
+	s.base, s.packs.base = server.base, server.base
+	return errors.Join(s.run(ctx), server.stop())
 }
 
-// fieldStand stands for a field server that can go wrong in one way.
-func fieldStand(t *testing.T, tile func(n int64) int) *httptest.Server {
-	t.Helper()
-	var n atomic.Int64
-	mux := http.NewServeMux()
-	doc := func(path string, v any) {
-		mux.HandleFunc("GET "+path, func(w http.ResponseWriter, _ *http.Request) { _ = json.NewEncoder(w).Encode(v) })
+// run lets the phones come and go, and judges.
+func (s *soakRun) run(ctx context.Context) error {
+	warm := newPhone(s.base, 0, s.tally)
+	short, cancel := context.WithTimeout(ctx, 3*time.Second)
+	warm.live(short)
+	cancel()
+	pause(ctx, time.Second)
+	before, err := takeSample(ctx, s.base)
+	if err != nil {
+		return err
 	}
-	h := httptest.NewServer(mux)
-	t.Cleanup(h.Close)
-	mux.HandleFunc("GET /", func(http.ResponseWriter, *http.Request) {})
-	doc("/packs.json", map[string]any{"packs": []any{map[string]any{"id": "one", "about": "/about.json"}}})
-	doc("/about.json", map[string]any{"tilejson": "/tilejson.json", "overlays": "/overlays.json"})
-	doc("/overlays.json", map[string]any{"overlays": []any{}})
-	doc("/tilejson.json", map[string]any{"tiles": []string{h.URL + "/tiles/{z}/{x}/{y}"}, "minzoom": 3, "maxzoom": 5, "bounds": []float64{1, 1, 2, 2}})
-	mux.HandleFunc("GET /tiles/{z}/{x}/{y}", func(w http.ResponseWriter, r *http.Request) {
-		w.Header().Set("ETag", `"a"`)
-		if r.Header.Get("If-None-Match") == `"a"` {
-			w.WriteHeader(http.StatusNotModified)
+	samples := s.crowd(ctx)
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	after, left := calm(ctx, s.base, before, 20*time.Second)
+	status, err := soakStatus(ctx, s.base)
+	if err != nil {
+		return err
+	}
+	s.tell(before, after, samples)
+	return errors.Join(s.faults(status), left, steady(samples))
+}
+
+// crowd runs all phones, the swapping and the cutting for as long as was asked.
+func (s *soakRun) crowd(ctx context.Context) []sample {
+	short, cancel := context.WithTimeout(ctx, *soakFor)
+	defer cancel()
+	var all sync.WaitGroup
+	for n := range *soakPhones {
+		p := newPhone(s.base, n+1, s.tally)
+		all.Go(func() { p.live(short) })
+		all.Go(func() { p.listen(short) })
+	}
+	all.Go(func() { s.swapping(short) })
+	all.Go(func() { s.cutting(short) })
+	samples := watchServer(short, s.base, s.tally)
+	all.Wait()
+	return samples
+}
+
+func (s *soakRun) swapping(ctx context.Context) {
+	for n := 0; ctx.Err() == nil; n++ {
+		if err := s.packs.swap(ctx, n); err != nil && ctx.Err() == nil {
+			s.tally.fault("%v", err)
+		}
+		pause(ctx, 2*time.Second)
+	}
+}
+
+// cutting cuts the receiver off, and brings it back: phones must hear of both.
+func (s *soakRun) cutting(ctx context.Context) {
+	for ctx.Err() == nil {
+		if !s.hears(ctx, func(phase string) bool { return phase == "fix" }) {
+			s.tally.fault("no position within %s of the receiver being there", hearsWithin)
+		}
+		pause(ctx, 2*time.Second)
+		s.feed.cut()
+		if !s.hears(ctx, func(phase string) bool { return phase != "fix" }) {
+			s.tally.fault("phones do not hear that the receiver is cut off")
+		}
+		if err := s.feed.restore(ctx); err != nil && ctx.Err() == nil {
+			s.tally.fault("%v", err)
 			return
 		}
-		w.WriteHeader(tile(n.Add(1)))
-	})
-	return h
-}
-
-// TestPhoneSeesFaults: an answer that a map cannot use is a fault; a tile of a
-// version that is gone has the page opened again.
-func TestPhoneSeesFaults(t *testing.T) {
-	for name, c := range map[string]struct {
-		tile   func(int64) int
-		faults bool
-	}{
-		"well":     {func(int64) int { return 200 }, false},
-		"holes":    {func(int64) int { return 204 }, false},
-		"gone":     {func(n int64) int { return map[bool]int{true: 410, false: 200}[n == 5] }, false},
-		"broken":   {func(n int64) int { return map[bool]int{true: 500, false: 200}[n == 5] }, true},
-		"busy":     {func(n int64) int { return map[bool]int{true: 503, false: 200}[n == 5] }, true},
-		"not here": {func(n int64) int { return map[bool]int{true: 404, false: 200}[n == 5] }, true},
-	} {
-		h := fieldStand(t, c.tile)
-		tally := &soakTally{}
-		ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
-		enough := make(chan struct{})
-		go func() {
-			defer close(enough)
-			for ctx.Err() == nil && tally.requests.Load() < 24 {
-				pause(ctx, 20*time.Millisecond)
-			}
-			cancel()
-		}()
-		newPhone(h.URL, 1, tally).live(ctx)
-		<-enough
-		if (tally.broken > 0) != c.faults || tally.requests.Load() < 24 {
-			t.Errorf("%s: %d requests, faults %q", name, tally.requests.Load(), tally.faults)
-		}
-		if name == "gone" && tally.gone.Load() == 0 {
-			t.Error("the answer 410 was not seen")
+		if ctx.Err() == nil {
+			s.cuts++
 		}
 	}
 }
 
-// TestHostileFaults: slow answers, memory, newcomers left out and broken answers are each told, and
-// what is slow without a hostile phone is held against nobody.
-func TestHostileFaults(t *testing.T) {
-	well := func(kind string) hostileResult {
-		return hostileResult{kind: kind, tally: &soakTally{slow: []time.Duration{time.Millisecond}}, memory: 60e6, came: 9, let: 9, nearlyAll: 40 * time.Millisecond}
-	}
-	for name, c := range map[string]struct {
-		spoil func(alone, beside *hostileResult)
-		want  string
-	}{
-		"well":              {func(*hostileResult, *hostileResult) {}, ""},
-		"slow":              {func(_, b *hostileResult) { b.nearlyAll = 161 * time.Millisecond }, "161ms"},
-		"slow alone too":    {func(a, b *hostileResult) { a.nearlyAll, b.nearlyAll = 99*time.Millisecond, 300*time.Millisecond }, ""},
-		"memory":            {func(_, b *hostileResult) { b.memory = 300e6 }, "300 MB"},
-		"a newcomer is out": {func(_, b *hostileResult) { b.let = 8 }, "8 of 9"},
-		"nobody came":       {func(_, b *hostileResult) { b.came, b.let = 0, 0 }, "0 of 0"},
-		"no answers":        {func(_, b *hostileResult) { b.tally.slow = nil }, "0 answers"},
-		"faults":            {func(_, b *hostileResult) { b.tally.fault("a tile is broken") }, "a tile is broken"},
-	} {
-		alone, beside := well("nobody"), well("somebody")
-		c.spoil(&alone, &beside)
-		errs := hostileFaults([]hostileResult{alone, beside})
-		if len(errs) > 1 || (len(errs) == 0) != (c.want == "") || c.want != "" && !strings.Contains(errs[0].Error(), c.want) {
-			t.Errorf("%s: %v", name, errs)
+// hearsWithin is how long phones may take to hear of the receiver: the server
+// tries again more and more rarely.
+const hearsWithin = 45 * time.Second
+
+// hears waits for what phones were told; true also when the soak ends first.
+func (s *soakRun) hears(ctx context.Context, done func(string) bool) bool {
+	for began := time.Now(); time.Since(began) < hearsWithin; pause(ctx, 100*time.Millisecond) {
+		if phase, _ := s.tally.phase.Load().(string); ctx.Err() != nil || done(phase) {
+			return true
 		}
 	}
+	return false
 }
 
-// TestCalm: what stays after the phones went is told.
-func TestCalm(t *testing.T) {
-	goroutines := 100
-	h := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
-		goroutines -= 10
-		fmt.Fprintf(w, `{"process":{"goroutines":%d,"open_files":10}}`, max(goroutines, 50))
-	}))
-	defer h.Close()
-	if _, err := calm(t.Context(), h.URL, sample{goroutines: 48, files: 9}, 30*time.Second); err != nil {
-		t.Error(err)
+func (s *soakRun) faults(status soakState) error {
+	t := s.tally
+	var errs []error
+	if t.broken > 0 {
+		errs = append(errs, fmt.Errorf("%d faults, such as:\n  %s", t.broken, strings.Join(t.faults, "\n  ")))
 	}
-	if _, err := calm(t.Context(), h.URL, sample{goroutines: 20, files: 9}, time.Second); err == nil {
-		t.Error("30 goroutines that stay are not seen")
+	if status.Failed > 0 {
+		errs = append(errs, fmt.Errorf("the server counts %d requests that failed there: %v", status.Failed, status.Troubles))
 	}
-	if _, err := calm(t.Context(), h.URL, sample{goroutines: 50, files: 2}, time.Second); err == nil {
-		t.Error("8 files that stay are not seen")
+	if s.packs.swaps == 0 || s.cuts == 0 || t.positions.Load() == 0 || t.notModified.Load() == 0 {
+		errs = append(errs, fmt.Errorf("too short to tell: %d packs exchanged, %d times cut off, %d positions, %d not modified", s.packs.swaps, s.cuts, t.positions.Load(), t.notModified.Load()))
 	}
+	return errors.Join(errs...)
 }
 
-func TestWithout(t *testing.T) {
-	var b strings.Builder
-	w := &without{to: &b, words: "known"}
-	for _, part := range []string{"one\nit is kn", "own\ntw", "o\nthree known\n", "four\n"} {
-		if n, err := w.Write([]byte(part)); n != len(part) || err != nil {
-			t.Fatal(n, err)
+func (s *soakRun) tell(before, after sample, samples []sample) {
+	t := s.tally
+	slices.Sort(t.slow)
+	at := func(share float64) time.Duration {
+		if len(t.slow) == 0 {
+			return 0
 		}
+		return t.slow[min(int(share*float64(len(t.slow))), len(t.slow)-1)].Round(100 * time.Microsecond)
 	}
-	if b.String() != "one\ntwo\nfour\n" {
-		t.Errorf("%q", b.String())
+	fmt.Printf("requests   %d (%.0f a second), half within %s, 99 of 100 within %s\n", t.requests.Load(), float64(t.requests.Load())/soakFor.Seconds(), at(0.5), at(0.99))
+	fmt.Printf("answers    %d not modified, %d empty, %d gone with their version, %d faults\n", t.notModified.Load(), t.empty.Load(), t.gone.Load(), t.broken)
+	fmt.Printf("packs      %d exchanged, %d files refused\n", s.packs.swaps, s.packs.kept)
+	fmt.Printf("receiver   %d times cut off and back, %d events with %d positions\n", s.cuts, t.events.Load(), t.positions.Load())
+	fmt.Printf("goroutines %d before, %d after\nfiles      %d before, %d after\n", before.goroutines, after.goroutines, before.files, after.files)
+	middle, last, perMinute := growth(samples)
+	most := int64(0)
+	for _, one := range samples {
+		most = max(most, one.memory)
 	}
+	fmt.Printf("memory     %.1f MB before, %.1f MB in the middle, %.1f MB at the end, %.1f MB at most; %+.2f MB a minute\n",
+		float64(before.memory)/1e6, float64(middle)/1e6, float64(last)/1e6, float64(most)/1e6, perMinute/1e6)
 }

@@ -69,7 +69,7 @@ func runTests(ctx context.Context, r repo) error {
 		results = append(results, result{name, do(), time.Since(began)})
 	}
 	web := r.path("serve", "web")
-	check("go vet", nil, func() error { return r.run(ctx, "go", "vet", "-tags", "outside", "./...") })
+	check("go vet", nil, func() error { return r.run(ctx, "go", "vet", "-tags", "outside,soak", "./...") })
 	check("lint", nil, func() error { return lint(ctx, r) })
 	check("map page types", nil, func() error { return r.runIn(ctx, web, nil, "npm", "run", "--silent", "check") })
 	check("map page units", nil, func() error { return r.runIn(ctx, web, nil, "npm", "test", "--silent") })
@@ -79,12 +79,37 @@ func runTests(ctx context.Context, r repo) error {
 	})
 	check("browser", []string{"chromium", "sqlite3"}, func() error { return browser(ctx, r) })
 	check("browser, joining", []string{"chromium", "certutil"}, func() error { return joining(ctx, r) })
-	check("soak", nil, func() error { return soak(ctx, r, soakOptions{long: 30 * time.Second, phones: 50}) })
-	check("soak, hostile phones", nil, func() error {
-		return soakHostile(ctx, r, soakOptions{hostile: 3 * time.Second, phones: 50})
-	})
+	check("soak", nil, func() error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })
 	check("very many readings", []string{"chromium"}, func() error { return manyInBrowser(ctx, r) })
 	return verdict(results)
+}
+
+// soakArgs are the words after go that use a field server hard, and test what does that.
+func soakArgs(flags ...string) []string {
+	return append([]string{"test", "-tags", "soak", "-run", "Soak|Phone|Hostile", "-count=1", "-v", "-timeout", "0", "./cmd/dev", "-args"}, flags...)
+}
+
+func soakCommand() *cobra.Command {
+	var long, hostile time.Duration
+	var phones int
+	c := &cobra.Command{
+		Use: "soak", Short: "Use a field server hard, for long, and look what is left", Args: cobra.NoArgs,
+		Long: `soak serves the demo's pack to phones that never rest, while the pack is exchanged
+and the receiver of positions cut off; then behind a join code, beside a hostile
+phone of each kind in turn. See TestSoak for what makes it fail.`,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return withRoot(c.Context(), func(ctx context.Context, r repo) error {
+				if err := build(ctx, r); err != nil {
+					return err
+				}
+				return r.run(ctx, "go", soakArgs(fmt.Sprint("-for=", long), fmt.Sprint("-hostile=", hostile), fmt.Sprint("-phones=", phones))...)
+			})
+		},
+	}
+	c.Flags().DurationVar(&long, "for", 10*time.Minute, "how long the phones stay; 0 leaves this part out")
+	c.Flags().IntVar(&phones, "phones", 50, "how many phones")
+	c.Flags().DurationVar(&hostile, "hostile", 10*time.Second, "how long a hostile phone of each kind stays; 0 leaves this part out")
+	return c
 }
 
 // unable marks a check that could not run.

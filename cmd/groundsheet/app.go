@@ -14,8 +14,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"groundsheet/pack"
+	"groundsheet/pack/job"
 	"groundsheet/pack/office"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 	"groundsheet/tiles/words"
@@ -104,7 +105,7 @@ func (a *app) book(jobDir string) (source.Config, error) {
 
 // work is a job opened for planning or packing.
 type work struct {
-	job   pack.Job
+	job   job.Job
 	book  source.Config
 	store store.Store // nil when there is none yet
 }
@@ -112,7 +113,7 @@ type work struct {
 // open reads the job and its sources, and opens the store if there is one: a
 // plan changes nothing on disk.
 func (a *app) open(ctx context.Context, dir string) (*work, error) {
-	job, err := pack.ReadJob(dir)
+	job, err := job.Read(dir)
 	if err != nil {
 		return nil, err
 	}
@@ -163,17 +164,21 @@ func (w *work) base(i int) (source.Source, store.Shelf, error) {
 }
 
 // plan draws the plan of one base.
-func (w *work) plan(ctx context.Context, i int) (pack.Plan, error) {
+func (w *work) plan(ctx context.Context, i int) (plan.Plan, error) {
 	src, shelf, err := w.base(i)
 	if err != nil {
-		return pack.Plan{}, err
+		return plan.Plan{}, err
 	}
-	return pack.DrawPlan(ctx, pack.PlanOptions{Job: w.job, Base: i, Source: src, Shelf: shelf})
+	in, err := w.job.ReadInputs()
+	if err != nil {
+		return plan.Plan{}, err
+	}
+	return plan.New(ctx, plan.Options{Inputs: in, Base: i, Source: src, Shelf: shelf})
 }
 
 // plans draws the plan of every base.
-func (w *work) plans(ctx context.Context) ([]pack.Plan, error) {
-	var all []pack.Plan
+func (w *work) plans(ctx context.Context) ([]plan.Plan, error) {
+	var all []plan.Plan
 	for i := range w.job.Bases {
 		p, err := w.plan(ctx, i)
 		if err != nil {
@@ -185,7 +190,7 @@ func (w *work) plans(ctx context.Context) ([]pack.Plan, error) {
 }
 
 // filling is what fetching for a base needs besides its progress.
-func (a *app) filling(w *work, i int, p pack.Plan) (office.Options, error) {
+func (a *app) filling(w *work, i int, p plan.Plan) (office.Options, error) {
 	_, shelf, err := w.base(i)
 	return office.Options{
 		Plan: p, Shelf: shelf, Log: a.log(),

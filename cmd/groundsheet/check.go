@@ -13,6 +13,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/pack/office"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
@@ -111,21 +112,20 @@ func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err
 	if err != nil {
 		return nil, err
 	}
-	plan, err := planOf(plans, path, func(p pack.Plan) bool { return !own || p.Source.Name == name }, zooms)
+	plan, err := planOf(plans, path, func(p plan.Plan) bool { return !own || p.Source.Name == name }, zooms)
 	if err != nil {
 		return nil, &wrongUse{fmt.Sprintf("the pack's base map is from source %q, and the job has none of that", name), "name the job folder that the pack was made from, or run pack again"}
 	}
 	if plan.Refused != nil {
 		return nil, fmt.Errorf("the job as it is now may not be packed: %w", plan.Refused)
 	}
-	seals, err := office.Seals(plan)
-	return &check.Job{Covers: plan.Covers, About: office.About(plan), Seals: seals}, err
+	return &check.Job{Covers: plan.Covers, About: office.About(plan), Seals: office.Seals(plan)}, nil
 }
 
 // planOf finds the plan that a pack was made from: by its place, else by source
 // and zooms, else by source.
-func planOf(plans []pack.Plan, path string, mayBe func(pack.Plan) bool, zooms tiles.Zooms) (pack.Plan, error) {
-	best, found := pack.Plan{}, 0
+func planOf(plans []plan.Plan, path string, mayBe func(plan.Plan) bool, zooms tiles.Zooms) (plan.Plan, error) {
+	best, found := plan.Plan{}, 0
 	for _, p := range plans {
 		if !mayBe(p) {
 			continue

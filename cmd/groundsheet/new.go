@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack"
+	"groundsheet/pack/job"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/places"
@@ -80,7 +81,7 @@ func (a *app) runNew(dir string, f newFlags) error {
 	if err != nil {
 		return err
 	}
-	job, err := pack.New(dir, d)
+	job, err := job.New(dir, d)
 	if err != nil {
 		return err
 	}
@@ -108,8 +109,8 @@ func chooseSource(book source.Config, name string) (source.Source, error) {
 	return source.Source{}, &wrongUse{"there are several sources: " + strings.Join(names, ", "), "name one with --source"}
 }
 
-func (f newFlags) draft(src source.Source) (pack.Draft, error) {
-	d := pack.Draft{Name: f.name, Number: f.number, AreaFiles: f.areas, Units: f.units, Source: src.Name, Invented: f.invented, OneCall: f.oneCall}
+func (f newFlags) draft(src source.Source) (job.Draft, error) {
+	d := job.Draft{Name: f.name, Number: f.number, AreaFiles: f.areas, Units: f.units, Source: src.Name, Invented: f.invented, OneCall: f.oneCall}
 	var err error
 	if d.Margin, err = measure.ParseDistance(f.margin); err != nil {
 		return d, fmt.Errorf("--margin: %w", err)
@@ -145,7 +146,7 @@ func (f newFlags) zoomRange() (z tiles.Zooms, auto bool, err error) {
 	return z, false, z.Check()
 }
 
-func (f newFlags) shapes(d *pack.Draft) error {
+func (f newFlags) shapes(d *job.Draft) error {
 	if (f.around == "") != (f.radius == "") {
 		return &wrongUse{"a circle needs both --around and --radius", "such as --around 40.0123,-105.0456 --radius 300ft"}
 	}
@@ -164,7 +165,7 @@ func (f newFlags) shapes(d *pack.Draft) error {
 		if err != nil {
 			return fmt.Errorf("--radius: %w", err)
 		}
-		d.Around = &pack.Around{Lat: lat, Lon: lon, Radius: radius}
+		d.Around = &job.Around{Lat: lat, Lon: lon, Radius: radius}
 	}
 	if f.box != "" {
 		b, err := f.parseBox()
@@ -178,7 +179,7 @@ func (f newFlags) shapes(d *pack.Draft) error {
 		if err != nil {
 			return fmt.Errorf("--width: %w", err)
 		}
-		d.Along = &pack.Along{File: f.along, Width: width}
+		d.Along = &job.Along{File: f.along, Width: width}
 	}
 	return nil
 }
@@ -202,7 +203,7 @@ func (f newFlags) meant(flag string, lat, lon float64) error {
 	return nil
 }
 
-func (f newFlags) parseBox() (b pack.Box, err error) {
+func (f newFlags) parseBox() (b job.Box, err error) {
 	corners := strings.Split(f.box, ";")
 	if parts := strings.Split(f.box, ","); len(corners) != 2 && len(parts) == 4 {
 		corners = []string{parts[0] + "," + parts[1], parts[2] + "," + parts[3]}

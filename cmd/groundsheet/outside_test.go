@@ -19,6 +19,8 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/pack/job"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles"
 	"groundsheet/tiles/practice"
 )
@@ -57,7 +59,7 @@ func TestOutsideCounty(t *testing.T) {
 	url := startNginx(t, o)
 	o.source("rendered", url+"/{z}/{x}/{y}.png", "")
 	o.must(0, "new", o.path("site"), "--name", "Test site", "--area", o.path("county.geojson"), "--zooms", "6,12", "--margin", "1mi")
-	var plan pack.Document
+	var plan plan.Document
 	decode(t, o.must(0, "plan", o.path("site"), "--json"), &plan)
 	var p packed
 	decode(t, o.must(0, "pack", o.path("site"), "--json"), &p)
@@ -190,7 +192,7 @@ func sameCover(t *testing.T, o *desk) {
 	if err != nil || len(touched) != int(nx*ny) {
 		t.Fatalf("%d cells, %v", len(touched), err)
 	}
-	job, err := pack.ReadJob(o.path("site"))
+	job, err := job.Read(o.path("site"))
 	if err != nil {
 		t.Fatal(err)
 	}

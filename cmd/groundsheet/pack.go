@@ -12,6 +12,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/pack/office"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -76,7 +77,7 @@ func (a *app) runPack(ctx context.Context, dir string, f packFlags) (err error) 
 	}
 	defer func() { closeInto(w.close, &err) }()
 	fit := true
-	err = a.eachBase(ctx, w, func(i int, p pack.Plan) error {
+	err = a.eachBase(ctx, w, func(i int, p plan.Plan) error {
 		ok, err := a.packBase(ctx, w, i, p, f)
 		fit = fit && ok
 		return err
@@ -89,7 +90,7 @@ func (a *app) runPack(ctx context.Context, dir string, f packFlags) (err error) 
 
 // eachBase plans every base of a job and has it worked on, and sees to the
 // bases that the job no longer has.
-func (a *app) eachBase(ctx context.Context, w *work, do func(int, pack.Plan) error) error {
+func (a *app) eachBase(ctx context.Context, w *work, do func(int, plan.Plan) error) error {
 	plans, err := w.plans(ctx)
 	if err != nil {
 		return err
@@ -114,7 +115,7 @@ func (a *app) eachBase(ctx context.Context, w *work, do func(int, pack.Plan) err
 }
 
 // refusals gives the first reason not to fetch at all.
-func refusals(plans []pack.Plan) error {
+func refusals(plans []plan.Plan) error {
 	for i, p := range plans {
 		if p.Refused != nil {
 			return p.Refused
@@ -126,7 +127,7 @@ func refusals(plans []pack.Plan) error {
 	return nil
 }
 
-func (a *app) packBase(ctx context.Context, w *work, i int, p pack.Plan, f packFlags) (fit bool, err error) {
+func (a *app) packBase(ctx context.Context, w *work, i int, p plan.Plan, f packFlags) (fit bool, err error) {
 	r, c, err := a.fillAndCheck(ctx, w, i, p, f.asking, false)
 	if err != nil {
 		return false, err
@@ -141,7 +142,7 @@ func (a *app) packBase(ctx context.Context, w *work, i int, p pack.Plan, f packF
 
 // fillAndCheck fetches, writes, registers and checks one base. A pack that was
 // not rewritten and turns out to be damaged is written anew, once.
-func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p pack.Plan, g asking, compare bool) (r office.Report, c check.Report, err error) {
+func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p plan.Plan, g asking, compare bool) (r office.Report, c check.Report, err error) {
 	o, err := a.filling(w, i, p)
 	if err != nil {
 		return r, c, err

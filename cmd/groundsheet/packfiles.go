@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"groundsheet/pack"
+	"groundsheet/pack/job"
 )
 
 // packFiles puts in the place of each job folder among args the packs made of
@@ -16,7 +16,7 @@ import (
 func packFiles(args []string) ([]string, error) {
 	var all []string
 	for _, arg := range args {
-		if _, err := os.Stat(filepath.Join(arg, pack.JobFile)); err != nil {
+		if _, err := os.Stat(filepath.Join(arg, job.FileName)); err != nil {
 			all = append(all, arg)
 			continue
 		}

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-
 	"slices"
 	"strings"
 	"text/tabwriter"
@@ -11,8 +10,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"groundsheet/pack"
 	"groundsheet/pack/office"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
@@ -82,7 +81,7 @@ func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) 
 }
 
 // sample fetches a little for each base.
-func (a *app) sample(ctx context.Context, w *work, plans []pack.Plan, n int) error {
+func (a *app) sample(ctx context.Context, w *work, plans []plan.Plan, n int) error {
 	if err := refusals(plans); err != nil {
 		return err
 	}
@@ -106,7 +105,7 @@ func (a *app) sample(ctx context.Context, w *work, plans []pack.Plan, n int) err
 	return nil
 }
 
-func (a *app) showPlans(plans []pack.Plan, asJSON bool) error {
+func (a *app) showPlans(plans []plan.Plan, asJSON bool) error {
 	var refused, err error
 	for _, p := range plans {
 		if p.Refused != nil {
@@ -130,10 +129,10 @@ func closeInto(closer func() error, err *error) {
 	}
 }
 
-func (a *app) showPlan(p pack.Plan) error {
+func (a *app) showPlan(p plan.Plan) error {
 	a.say("%s · base map %s · margin %s", p.Job.Name, p.Source.Name, p.Job.Margin.In(p.Job.Units))
 	lon, lat := p.Middle()
-	whole := area.Area{Polygons: p.Dig} // what overlaps is counted once
+	whole := area.Area{Polygons: p.Ground.Area} // what overlaps is counted once
 	a.say("area: %s around %.5f, %.5f (latitude, longitude)", groundArea(whole.SquareMetres(), p.Job.Units), lat, lon)
 	for _, n := range p.Notes {
 		a.say("note: %s", n)
@@ -168,7 +167,7 @@ func (a *app) showPlan(p pack.Plan) error {
 }
 
 // showNoImagery names what is held and shows nothing of the ground.
-func (a *app) showNoImagery(p pack.Plan) {
+func (a *app) showNoImagery(p plan.Plan) {
 	var named int64
 	for _, z := range p.Zooms {
 		named += z.Placeholders
@@ -182,7 +181,7 @@ func (a *app) showNoImagery(p pack.Plan) {
 }
 
 // fetchTime says how long fetching will take, and what that rests on.
-func fetchTime(p pack.Plan) string {
+func fetchTime(p plan.Plan) string {
 	switch {
 	case p.Fetch == 0:
 		return ""
@@ -212,7 +211,7 @@ func groundArea(m2 float64, units string) string {
 }
 
 // showAdvice says whether the picture will be sharp enough.
-func (a *app) showAdvice(p pack.Plan) {
+func (a *app) showAdvice(p plan.Plan) {
 	v := p.Advice
 	reading := measure.Distance(v.ReadingM).In(p.Job.Units)
 	if v.CanPlace {
@@ -235,7 +234,7 @@ func (a *app) showAdvice(p pack.Plan) {
 	a.say("left out: %s; zoom %s would only magnify (magnified = true in [[base]] fetches them all the same)", sharp, deeper)
 }
 
-func (a *app) showProposals(p pack.Plan) {
+func (a *app) showProposals(p plan.Plan) {
 	if p.Fits() {
 		return
 	}
@@ -250,7 +249,7 @@ func (a *app) showProposals(p pack.Plan) {
 }
 
 // termsLine says what applies to this source.
-func termsLine(p pack.Plan) string {
+func termsLine(p plan.Plan) string {
 	t := p.Source.Terms
 	parts := []string{"offline " + t.Offline}
 	if t.Reference != "" {

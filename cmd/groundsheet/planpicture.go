@@ -8,14 +8,14 @@ import (
 	"path/filepath"
 	"strings"
 
-	"groundsheet/pack"
 	"groundsheet/pack/picture"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles/words"
 )
 
 // checkPicture proves that the picture can be drawn and may be written: a file
 // that is there and no PNG is not a picture to be replaced.
-func (f planFlags) checkPicture(p pack.Plan) error {
+func (f planFlags) checkPicture(p plan.Plan) error {
 	if f.picture == "" {
 		return nil
 	}
@@ -36,7 +36,7 @@ func (f planFlags) checkPicture(p pack.Plan) error {
 }
 
 // drawPicture draws the first base over what the office store holds of it.
-func (a *app) drawPicture(ctx context.Context, w *work, plans []pack.Plan, f planFlags) error {
+func (a *app) drawPicture(ctx context.Context, w *work, plans []plan.Plan, f planFlags) error {
 	if f.picture == "" || len(plans[0].Covers) == 0 {
 		return nil // a refused plan has nothing to draw, and says why
 	}

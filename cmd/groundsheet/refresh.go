@@ -8,9 +8,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/pack/office"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles/measure"
 )
 
@@ -110,7 +110,7 @@ func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g a
 	}
 	defer func() { closeInto(w.close, &err) }()
 	fit := true
-	err = a.eachBase(ctx, w, func(i int, p pack.Plan) error {
+	err = a.eachBase(ctx, w, func(i int, p plan.Plan) error {
 		r, c, err := a.fillAndCheck(ctx, w, i, p, g, true)
 		if err != nil {
 			return err

@@ -11,8 +11,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/serve"
-	"groundsheet/serve/auth"
 	"groundsheet/serve/catalog"
+	"groundsheet/serve/listen"
 	"groundsheet/tiles/words"
 )
 
@@ -30,13 +30,13 @@ The packs are checked while they are served; the terminal, the map, /status and
 renamed over the old one, is shown within about two seconds; a file that is no pack
 is refused, and the old one goes on.
 
-` + gateLong,
+` + accessHelp,
 		Args: packArgs,
 		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, f) },
 	}
 	c.Flags().StringVar(&f.listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")
 	c.Flags().StringVar(&f.receiver, "position", "", positionHelp)
-	f.gate.add(c)
+	f.access.add(c)
 	return c
 }
 
@@ -44,7 +44,7 @@ is refused, and the old one goes on.
 type serveFlags struct {
 	listen   string
 	receiver string // where a receiver is; "" = none
-	gate     gateFlags
+	access   accessFlags
 }
 
 func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err error) {
@@ -54,7 +54,7 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	if _, _, err := net.SplitHostPort(f.listen); err != nil {
 		return &wrongUse{fmt.Sprintf("--listen %q: %v", f.listen, err), "such as --listen 127.0.0.1:8460"}
 	}
-	door, err := f.gate.options()
+	access, err := f.access.options()
 	if err != nil {
 		return err
 	}
@@ -63,7 +63,7 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 		return err
 	}
 	serve.SpareThread()
-	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Gate: door, Position: feed})
+	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Listen: access, Position: feed})
 	if err != nil {
 		return err
 	}
@@ -77,8 +77,8 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	if feed != nil {
 		beside.Go(func() { a.runPosition(ctx, feed) })
 	}
-	return s.Listen(ctx, f.listen, func(o auth.Opening) {
-		a.sayDoor(o, f.gate.qr)
+	return s.Listen(ctx, f.listen, func(at listen.Access) {
+		a.printAccess(at, f.access.qr)
 		if len(s.Packs()) == 0 {
 			a.say("no pack is there yet: put an .mbtiles file into %s", strings.Join(paths, ", "))
 		}

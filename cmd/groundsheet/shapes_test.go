@@ -8,7 +8,7 @@ import (
 	"strings"
 	"testing"
 
-	"groundsheet/pack"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles/practice"
 )
 
@@ -56,7 +56,7 @@ func TestEveryKindOfBoundary(t *testing.T) {
 				t.Errorf("%s: the outline was changed: %v", name, err)
 			}
 		}
-		var p pack.Document
+		var p plan.Document
 		decode(t, o.must(0, "plan", site, "--json"), &p)
 		tiles[name] = p.Tiles
 		if name == "a.kml" && len(p.Notes) == 0 {
@@ -79,7 +79,7 @@ func TestSeveralFilesMakeOneArea(t *testing.T) {
 	count := func(args ...string) int64 {
 		site := o.path("site", strings.Join(args, "")[len(o.dir):])
 		o.must(0, append([]string{"new", site, "--name", "Two", "--zooms", "20,20", "--margin", "0ft"}, args...)...)
-		var p pack.Document
+		var p plan.Document
 		decode(t, o.must(0, "plan", site, "--json"), &p)
 		return p.Tiles
 	}

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"groundsheet/pack"
+	"groundsheet/pack/job"
 	"groundsheet/tiles"
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/places"
@@ -48,15 +49,15 @@ func (f tryFlags) tile(s source.Source) (id tiles.ID, err error) {
 
 // middleOf is the middle of the dig area of a job, in degrees WGS 84.
 func middleOf(dir string) (lon, lat float64, err error) {
-	job, err := pack.ReadJob(dir)
+	j, err := job.Read(dir)
 	if err != nil {
 		return 0, 0, err
 	}
-	a, _, err := job.ReadArea() // notes are told by the plan
+	a, _, err := j.ReadArea() // notes are told by the plan
 	if err != nil {
 		return 0, 0, err
 	}
-	lon, lat = pack.Plan{Area: a}.Middle()
+	lon, lat = job.Inputs{Area: a, Ground: pack.Ground{Area: a.Outline(0)}}.Middle()
 	return lon, lat, nil
 }
 

@@ -7,7 +7,7 @@ import (
 	"sync/atomic"
 	"testing"
 
-	"groundsheet/pack"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles/practice"
 )
 
@@ -61,7 +61,7 @@ func TestTryLiftsAWait(t *testing.T) {
 	}
 	var p packed
 	decode(t, o.must(0, "pack", o.path("site"), "--json"), &p)
-	var plan pack.Document
+	var plan plan.Document
 	decode(t, o.must(0, "plan", o.path("site"), "--json"), &plan)
 	if p.Tiles != plan.Tiles || plan.Fetch != 0 {
 		t.Errorf("%+v", p)

@@ -164,10 +164,12 @@ func jobRowOf(ctx context.Context, st store.Store, j store.Job) (storeJobRow, er
 	}
 	for _, c := range j.Covers {
 		row.Wanted += int64(c.Count())
-		for _, err := range shelf.In(ctx, c, false) {
-			if err != nil {
-				return row, err
-			}
+	}
+	for p, err := range store.Compare(ctx, shelf, false, j.Covers...) {
+		if err != nil {
+			return row, err
+		}
+		if p.Has {
 			row.Held++
 		}
 	}

@@ -18,8 +18,8 @@ import (
 	"testing"
 	"time"
 
-	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/pack/job"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/source"
@@ -69,7 +69,7 @@ func held(dir string) (*folder.Store, store.Shelf, source.Source, error) {
 }
 
 func siteCovers(site string) ([]tiles.Cover, error) {
-	job, err := pack.ReadJob(site)
+	job, err := job.Read(site)
 	if err != nil {
 		return nil, err
 	}
@@ -109,7 +109,7 @@ func witness(dir, site string) int {
 		})
 		return err
 	}()
-	var stopped *fetch.Stopped
+	var stopped *fetch.Stop
 	switch {
 	case err == nil:
 		return 0
@@ -120,17 +120,11 @@ func witness(dir, site string) int {
 	return 1
 }
 
-func lacking(shelf store.Shelf, covers []tiles.Cover) iter.Seq[fetch.Want] {
-	return func(yield func(fetch.Want) bool) {
-		for _, c := range covers {
-			have := map[tiles.ID]bool{}
-			for r, err := range shelf.In(context.Background(), c, false) {
-				have[r.ID] = err == nil
-			}
-			for id := range c.All() {
-				if !have[id] && !yield(fetch.Want{ID: id}) {
-					return
-				}
+func lacking(shelf store.Shelf, covers []tiles.Cover) iter.Seq2[fetch.Want, error] {
+	return func(yield func(fetch.Want, error) bool) {
+		for p, err := range store.Compare(context.Background(), shelf, false, covers...) {
+			if (err != nil || !p.Has) && !yield(fetch.Want{ID: p.ID}, err) {
+				return
 			}
 		}
 	}

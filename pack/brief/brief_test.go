@@ -20,6 +20,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/raster"
@@ -92,16 +93,16 @@ func grey(t *testing.T) []byte {
 // what is known of it.
 func newPack(t *testing.T, a pack.About, overlays ...record.Overlay) *pack.Pack {
 	t.Helper()
-	o := record.Options{Uncertainty: true, Rules: a.Rules, Guard: record.GuardOptions{Units: a.Units}}
+	o := derive.Options{Uncertainty: true, Rules: a.Rules, SanityOptions: record.SanityOptions{Units: a.Units}}
 	if a.Tolerance != nil {
 		o.EachSide = a.Tolerance.EachSide.Metres()
 	}
 	low, high := from(-20, -20), from(20, 20)
-	k := record.Compute(overlays, orb.MultiPolygon{orb.Bound{Min: low, Max: high}.ToPolygon()}, o)
+	k := derive.From(overlays, orb.MultiPolygon{orb.Bound{Min: low, Max: high}.ToPolygon()}, o)
 	return packWith(t, a, &k, overlays...)
 }
 
-func packWith(t *testing.T, a pack.About, known *record.Derived, overlays ...record.Overlay) *pack.Pack {
+func packWith(t *testing.T, a pack.About, known *derive.Result, overlays ...record.Overlay) *pack.Pack {
 	t.Helper()
 	data := grey(t)
 	area := []byte(`{"type":"FeatureCollection","features":[` + square("area", 20) + "," + square("margin", 30) + `]}`)
@@ -109,7 +110,7 @@ func packWith(t *testing.T, a pack.About, known *record.Derived, overlays ...rec
 }
 
 // packOn packs an area with its picture so many metres each way of the middle.
-func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func(tiles.ID) []byte, known *record.Derived, overlays ...record.Overlay) *pack.Pack {
+func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func(tiles.ID) []byte, known *derive.Result, overlays ...record.Overlay) *pack.Pack {
 	t.Helper()
 	var covers []tiles.Cover
 	for z := 17; z <= 20; z++ {
@@ -123,8 +124,12 @@ func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func
 	}
 	box, _ := covers[3].Bounds()
 	path := filepath.Join(t.TempDir(), "b.mbtiles")
-	_, err := pack.Write(t.Context(), path, pack.Content{
-		Derived: known, About: a, Bounds: box, Covers: covers, Overlays: overlays,
+	packed, err := pack.NewOverlays(overlays, box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = pack.Write(t.Context(), path, pack.Content{
+		Derived: known, About: a, Bounds: box, Covers: covers, Overlays: packed,
 		Area: area,
 		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
 			return func(yield func(store.Held, error) bool) {
@@ -199,7 +204,7 @@ func TestBrief(t *testing.T) {
 // TestPacksOwnKnowledge: what the pack holds is told, and not worked out anew;
 // only a pack without it is.
 func TestPacksOwnKnowledge(t *testing.T) {
-	s, err := readSite(t.Context(), packWith(t, about(), &record.Derived{Statistics: []record.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...), now)
+	s, err := readSite(t.Context(), packWith(t, about(), &derive.Result{Statistics: []derive.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...), now)
 	if err != nil || len(s.known.Statistics) != 1 || s.known.Statistics[0].Lines != 77 || len(s.known.Crossings) != 0 {
 		t.Errorf("%v, %+v", err, s.known)
 	}

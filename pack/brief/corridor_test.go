@@ -17,6 +17,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/raster"
@@ -44,7 +45,7 @@ func corridor(t *testing.T, units string, picture func(tiles.ID) []byte, more ar
 		data := grey(t)
 		picture = func(tiles.ID) []byte { return data }
 	}
-	known := record.Compute(overlays, g.Area, record.Options{EachSide: a.Tolerance.EachSide.Metres(), Uncertainty: true})
+	known := derive.From(overlays, g.Area, derive.Options{EachSide: a.Tolerance.EachSide.Metres(), Uncertainty: true})
 	return packOn(t, a, text, 200, picture, &known, overlays...)
 }
 

@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 )
 
 // site is all that a brief tells of a pack, besides its pictures.
@@ -22,7 +23,7 @@ type site struct {
 	apart    orb.MultiPolygon // of it, what has other reasons than the routes
 	courses  []course         // the routes of a corridor; none = the sheets are a grid
 	overlays []record.Overlay
-	known    record.Derived
+	known    derive.Result
 	names    map[string]string // of lines, by ID
 
 	missing, nothingHere []string // as in pack.About
@@ -61,7 +62,7 @@ func (s *site) gaps() {
 	missing, nothingHere := pack.Gaps(s.about.Expected, s.overlays, s.area, s.about.MarginM)
 	s.shown = map[string]bool{}
 	for _, o := range s.overlays {
-		s.shown[o.Kind.Code] = s.shown[o.Kind.Code] || o.ShowsNear(s.area, pack.Reach(s.about.MarginM))
+		s.shown[o.Kind.Code] = s.shown[o.Kind.Code] || derive.ShowsNear(o, s.area, pack.Reach(s.about.MarginM))
 	}
 	s.missing, s.nothingHere = slices.Clone(s.about.ExpectedMissing), nothingHere
 	for _, code := range missing {
@@ -89,14 +90,14 @@ func readOverlays(ctx context.Context, p *pack.Pack) ([]record.Overlay, error) {
 
 // known is what was worked out of the records when the pack was written. A pack
 // without it, written by an earlier version, has it worked out now.
-func known(ctx context.Context, s site) (record.Derived, error) {
+func known(ctx context.Context, s site) (derive.Result, error) {
 	if s.pack.Info.Derived {
 		return s.pack.Derived(ctx)
 	}
 	a := s.about
-	o := record.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Doubts: record.Doubts{Slope: a.Records.DepthSlope}, Rules: a.Rules, Guard: record.GuardOptions{Units: a.Units}}
+	o := derive.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Limits: derive.Limits{Slope: a.Records.DepthSlope}, Rules: a.Rules, SanityOptions: record.SanityOptions{Units: a.Units}}
 	if a.Tolerance != nil {
 		o.EachSide, o.Uncertainty = a.Tolerance.EachSide.Metres(), !a.Tolerance.HideUncertainty
 	}
-	return record.Compute(s.overlays, s.area, o), nil
+	return derive.From(s.overlays, s.area, o), nil
 }

@@ -9,6 +9,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -260,9 +261,9 @@ func levels(counts map[string]int) string {
 }
 
 // crossings are those in the dig area first; their numbers are those on the map.
-func (s site) crossings() []record.Crossing {
+func (s site) crossings() []derive.Crossing {
 	all := slices.Clone(s.known.Crossings)
-	slices.SortStableFunc(all, func(a, b record.Crossing) int {
+	slices.SortStableFunc(all, func(a, b derive.Crossing) int {
 		return cmp.Compare(outside(a.InArea), outside(b.InArea))
 	})
 	return all

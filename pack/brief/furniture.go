@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
@@ -156,21 +157,21 @@ type legendEntry struct {
 func (s site) legendEntries() []legendEntry {
 	var all []legendEntry
 	for _, st := range s.known.Statistics {
-		style := record.StyleOf(st.Utility, "A")
+		style := record.SymbologyOf(st.Utility, "A")
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
 			drawLine(c, []orb.Point{a, b}, style)
 			drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style, style.Letter)
 		}, st.Utility})
 	}
-	if i := slices.IndexFunc(s.known.Lines, func(l record.Line) bool { return l.Basis != "record" }); i >= 0 {
-		style := record.StyleOf(s.known.Lines[i].Utility, "")
+	if i := slices.IndexFunc(s.known.Lines, func(l derive.Line) bool { return l.Basis != "record" }); i >= 0 {
+		style := record.SymbologyOf(s.known.Lines[i].Utility, "")
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) { drawGuess(c, []orb.Point{a, b}, style) }, words.Say("brief.guess")})
 	}
 	for _, l := range []struct{ level, text string }{
 		{"A", words.Say("mapsheet.level_a")}, {"B", words.Say("mapsheet.level_b")}, {"C", words.Say("mapsheet.level_c")},
 		{"D", words.Say("mapsheet.level_d")}, {"", words.Say("mapsheet.level_none")},
 	} {
-		style := record.StyleOf("", l.level)
+		style := record.SymbologyOf("", l.level)
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
 			c.Stroke([]orb.Point{a, b}, pen{black, lineWidth, style.Dash, style.Round})
 		}, l.text})
@@ -183,7 +184,7 @@ func (s site) legendEntries() []legendEntry {
 		legendEntry{plain(pen{colour: white, width: 2}), words.Say("mapsheet.dig_area")},
 		legendEntry{plain(pen{white, 0.9, []float64{6, 4}, false}), words.Say("mapsheet.margin")},
 		legendEntry{func(c canvas, a, b orb.Point) {
-			drawReading(c, orb.Point{(a[0] + b[0]) / 2, a[1]}, record.StyleOf("survey", ""))
+			drawReading(c, orb.Point{(a[0] + b[0]) / 2, a[1]}, record.SymbologyOf("survey", ""))
 		}, words.Say("mapsheet.reading")},
 		legendEntry{func(c canvas, a, b orb.Point) {
 			ring := circle(orb.Point{(a[0] + b[0]) / 2, a[1]}, 1.6)

@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words/golden"
 )
 
@@ -48,9 +49,9 @@ func TestGoldenWords(t *testing.T) {
 	unfit.Expected = []string{"gas", "water"}
 	unfit.ExpectedMissing, unfit.NothingHere = []string{"gas"}, []string{"gas"}
 	ruled := about()
-	ruled.Rules = []record.Rule{
-		{Between: [2]string{"gas", "any"}, Vertical: &record.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &record.Least{M: 1.524, Stated: "5 ft"}, By: "operator's standard, sheet 4"},
-		{Between: [2]string{"sewer", "sewer"}, Horizontal: &record.Least{M: 3, Stated: "3 m"}, By: "sheet 5"},
+	ruled.Rules = []derive.Rule{
+		{Between: [2]string{"gas", "any"}, Vertical: &derive.MinClearance{M: 0.3048, Stated: "12 in"}, Horizontal: &derive.MinClearance{M: 1.524, Stated: "5 ft"}, By: "operator's standard, sheet 4"},
+		{Between: [2]string{"sewer", "sewer"}, Horizontal: &derive.MinClearance{M: 3, Stated: "3 m"}, By: "sheet 5"},
 	}
 	for name, c := range map[string]struct {
 		about    pack.About
@@ -140,7 +141,7 @@ func TestLeftOutAndShifted(t *testing.T) {
 	for i, cell := range []string{"41 in", "deep", "40 in", "38"} {
 		rows.Rows = append(rows.Rows, record.TableRow{Line: i + 2, Cells: []string{cell}, Point: from(float64(i), 0), Decimals: 7})
 	}
-	o, err := record.FromTable(rows, m, "r", record.Reading{})
+	o, err := record.FromTable(rows, m, "r", record.TableFormat{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -22,14 +22,14 @@ const letterEvery = 38
 
 // drawLine draws a recorded line: colour and casing broken by quality level, and
 // the ticks of its utility.
-func drawLine(c canvas, path []orb.Point, s record.Style) {
+func drawLine(c canvas, path []orb.Point, s record.Symbology) {
 	broken := pen{s.Colour, lineWidth, s.Dash, s.Round}
 	drawBroken(c, path, broken, s.Casing, caseExtra)
 	drawTicks(c, path, s)
 }
 
 // drawTicks draws the ticks that tell a utility apart without its color.
-func drawTicks(c canvas, path []orb.Point, s record.Style) {
+func drawTicks(c canvas, path []orb.Point, s record.Symbology) {
 	if s.Every <= 0 {
 		return
 	}
@@ -52,7 +52,7 @@ func drawBroken(c canvas, path []orb.Point, p pen, casing string, extra float64)
 	c.Stroke(path, p)
 }
 
-func drawTick(c canvas, p orb.Point, way float64, t record.Tick, s record.Style) {
+func drawTick(c canvas, p orb.Point, way float64, t record.Tick, s record.Symbology) {
 	if t.Length == 0 {
 		c.Disc(p, 2.9*point, s.Casing)
 		c.Disc(p, 2.1*point, s.Colour)
@@ -108,13 +108,13 @@ func letters(path []orb.Point) []orb.Point {
 }
 
 // drawLetter writes the letter of a line, and its state behind it, round a place.
-func drawLetter(c canvas, p orb.Point, s record.Style, text string) {
+func drawLetter(c canvas, p orb.Point, s record.Symbology, text string) {
 	c.Text(letterFoot(p), text, letterLook(s))
 }
 
 func letterFoot(p orb.Point) orb.Point { return orb.Point{p[0], p[1] + letterSize*point*0.36} }
 
-func letterLook(s record.Style) lettering {
+func letterLook(s record.Symbology) lettering {
 	return lettering{size: letterSize, bold: true, colour: s.Colour, back: s.Casing, edge: s.Colour, align: 'c'}
 }
 
@@ -130,14 +130,14 @@ func circle(p orb.Point, radius float64) orb.Ring {
 }
 
 // drawReading is the dot of a reading.
-func drawReading(c canvas, p orb.Point, s record.Style) {
+func drawReading(c canvas, p orb.Point, s record.Symbology) {
 	c.Disc(p, (dotRadius+1.2)*point, black)
 	c.Disc(p, (dotRadius+0.7)*point, white)
 	c.Disc(p, dotRadius*point, s.Colour)
 }
 
 // drawFace hatches a face and draws its edge.
-func drawFace(c canvas, rings []orb.Ring, s record.Style) {
+func drawFace(c canvas, rings []orb.Ring, s record.Symbology) {
 	c.Fill(rings, s.Colour, 0.12)
 	angles := []float64{s.Hatch.Angle}
 	if s.Hatch.Crossed {
@@ -149,6 +149,6 @@ func drawFace(c canvas, rings []orb.Ring, s record.Style) {
 		}
 	}
 	for _, ring := range rings {
-		drawLine(c, ring, record.Style{Colour: s.Colour, Casing: s.Casing, Dash: s.Dash, Round: s.Round})
+		drawLine(c, ring, record.Symbology{Colour: s.Colour, Casing: s.Casing, Dash: s.Dash, Round: s.Round})
 	}
 }

@@ -117,7 +117,7 @@ func TestOutsideScale(t *testing.T) {
 			t.Errorf("%s is %.1f mm wide", o.Paper, got)
 		}
 		on := mapBox(newPaperFor(o.Paper).size())
-		found := blobs(img, on, record.StyleOf("water", "").Colour)
+		found := blobs(img, on, record.SymbologyOf("water", "").Colour)
 		if len(found) != 3 {
 			t.Fatalf("%s: %d readings are seen on the sheet: %v", o.Paper, len(found), found)
 		}

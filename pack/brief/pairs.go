@@ -6,7 +6,7 @@ import (
 	"strconv"
 	"strings"
 
-	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 
@@ -17,15 +17,15 @@ func (s site) besideTable() section {
 		Title: words.Say("paper.beside"), Head: heads(words.Say("paper.beside_head")),
 		Wide: []float64{0.06, 0.26, 0.1, 0.12, 0.12, 0.34},
 	}
-	order := make([]int, len(s.known.Beside))
+	order := make([]int, len(s.known.ParallelRuns))
 	for i := range order {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
-		return cmp.Compare(outside(s.known.Beside[a].InArea), outside(s.known.Beside[b].InArea))
+		return cmp.Compare(outside(s.known.ParallelRuns[a].InArea), outside(s.known.ParallelRuns[b].InArea))
 	})
 	for _, i := range order {
-		b := s.known.Beside[i]
+		b := s.known.ParallelRuns[i]
 		over := s.in(b.LengthM)
 		if !b.InArea {
 			over = words.Say("paper.outside", "what", over)
@@ -36,7 +36,7 @@ func (s site) besideTable() section {
 		})
 	}
 	switch {
-	case s.known.Beside == nil && len(s.known.Lines) > 1:
+	case s.known.ParallelRuns == nil && len(s.known.Lines) > 1:
 		out.Notes = []string{words.Say("beside.not_told")}
 	case len(out.Rows) == 0:
 		out.Notes = []string{words.Say("beside.none")}
@@ -48,7 +48,7 @@ func (s site) besideTable() section {
 
 // withRules is what is told of a pair of lines, and what the rules of clearance
 // say of it.
-func withRules(relation string, rules []record.Judged) string {
+func withRules(relation string, rules []derive.Judgment) string {
 	for _, j := range rules {
 		relation += "; " + j.Text()
 	}
@@ -60,10 +60,10 @@ func withRules(relation string, rules []record.Judged) string {
 func (s site) rules() section {
 	out := section{
 		Title: words.Say("paper.rules"), Head: heads(words.Say("paper.rules_head")),
-		Wide: []float64{0.18, 0.14, 0.14, 0.26, 0.28}, Notes: []string{words.Say("rule.limits", "length", s.in(record.ShortBeside))},
+		Wide: []float64{0.18, 0.14, 0.14, 0.26, 0.28}, Notes: []string{words.Say("rule.limits", "length", s.in(derive.MinParallelRun))},
 	}
 	counts := s.verdicts()
-	least := func(l *record.Least) string {
+	least := func(l *derive.MinClearance) string {
 		if l == nil {
 			return words.Say("paper.not_stated")
 		}
@@ -80,7 +80,7 @@ func (s site) rules() section {
 // verdicts counts the verdicts of each rule.
 func (s site) verdicts() map[int]map[string]int {
 	counts := map[int]map[string]int{}
-	add := func(rules []record.Judged) {
+	add := func(rules []derive.Judgment) {
 		for _, j := range rules {
 			if counts[j.Rule] == nil {
 				counts[j.Rule] = map[string]int{}
@@ -91,7 +91,7 @@ func (s site) verdicts() map[int]map[string]int {
 	for _, x := range s.known.Crossings {
 		add(x.Rules)
 	}
-	for _, b := range s.known.Beside {
+	for _, b := range s.known.ParallelRuns {
 		add(b.Rules)
 	}
 	return counts
@@ -99,7 +99,7 @@ func (s site) verdicts() map[int]map[string]int {
 
 func verdictCounts(counts map[string]int) string {
 	var parts []string
-	for _, v := range []string{record.NotKept, record.NotKnown, record.Kept} {
+	for _, v := range []string{derive.NotMet, derive.NotKnown, derive.Met} {
 		if n := counts[v]; n > 0 {
 			parts = append(parts, words.Say("paper.rule_count", "verdict", v, "n", n))
 		}
@@ -116,7 +116,7 @@ func (s site) openRules() []string {
 	for _, counts := range s.verdicts() {
 		for verdict, n := range counts {
 			all += n
-			if verdict == record.NotKnown {
+			if verdict == derive.NotKnown {
 				open += n
 			}
 		}
@@ -128,7 +128,7 @@ func (s site) openRules() []string {
 }
 
 // nearReading is an unknown depth at a crossing, with the nearest reading.
-func (s site) nearReading(n *record.NearReading) string {
+func (s site) nearReading(n *derive.NearReading) string {
 	if n == nil {
 		return words.Say("paper.unknown")
 	}

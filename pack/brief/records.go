@@ -9,6 +9,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -24,7 +25,7 @@ func (s site) drawRecords(c canvas, v view, r *room) {
 			if !f.Geometry.Bound().Intersects(near) {
 				continue
 			}
-			style, look := record.StyleOf(o.Kind.Code, levelOf(o, f.Properties)), lookOf(o, f.Properties)
+			style, look := record.SymbologyOf(o.Kind.Code, levelOf(o, f.Properties)), lookOf(o, f.Properties)
 			for _, p := range pack.Polygons(f.Geometry) {
 				face := rings(v, clip.Polygon(near, p.Clone()))
 				drawFace(c, face, style)
@@ -62,7 +63,7 @@ func levelOf(o record.Overlay, properties map[string]any) string {
 	return o.QualityLevel
 }
 
-func (s site) letter(c canvas, at orb.Point, style record.Style, r *room) {
+func (s site) letter(c canvas, at orb.Point, style record.Symbology, r *room) {
 	if r.take(at, 2.2) {
 		drawLetter(c, at, style, style.Letter)
 	}
@@ -70,8 +71,8 @@ func (s site) letter(c canvas, at orb.Point, style record.Style, r *room) {
 
 // drawJoined is a line through readings: nobody recorded where it runs between
 // them, so it is thin and dotted. What draws its letters is given back.
-func (s site) drawJoined(c canvas, v view, l record.Line, near orb.Bound, r *room) (lettered []func()) {
-	style, look := record.StyleOf(l.Utility, l.QualityLevel), record.StateStyleOf(l.State)
+func (s site) drawJoined(c canvas, v view, l derive.Line, near orb.Bound, r *room) (lettered []func()) {
+	style, look := record.SymbologyOf(l.Utility, l.QualityLevel), record.StateSymbologyOf(l.State)
 	for _, path := range lines(v, l.Path, near) {
 		drawGuess(c, path, style)
 		drawState(c, path, style, look, 1)
@@ -80,7 +81,7 @@ func (s site) drawJoined(c canvas, v view, l record.Line, near orb.Bound, r *roo
 	return lettered
 }
 
-func drawGuess(c canvas, path []orb.Point, style record.Style) {
+func drawGuess(c canvas, path []orb.Point, style record.Symbology) {
 	cased(c, path, pen{style.Colour, 1, []float64{1, 3}, false}, style.Casing, 1)
 }
 
@@ -125,7 +126,7 @@ func lines(v view, g orb.Geometry, near orb.Bound) [][]orb.Point {
 // record's own doubt.
 func (s site) drawZones(c canvas, v view, near orb.Bound) {
 	for _, z := range s.known.Zones {
-		colour := record.StyleOf(z.Utility, "").Colour
+		colour := record.SymbologyOf(z.Utility, "").Colour
 		for _, part := range []struct {
 			shape   orb.MultiPolygon
 			opacity float64
@@ -155,7 +156,7 @@ func (s site) drawReadings(c canvas, v view, near orb.Bound, r *room) []func() {
 			if o.IsTestHole(f) {
 				continue // drawn over them
 			}
-			style := record.StyleOf(o.Kind.Code, levelOf(o, f.Properties))
+			style := record.SymbologyOf(o.Kind.Code, levelOf(o, f.Properties))
 			for _, p := range places(f.Geometry) {
 				if !near.Contains(p) {
 					continue
@@ -228,7 +229,7 @@ func (s site) drawPlainRecords(c canvas, v view, r *room) (lettered []func()) {
 	}
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
-			style, look := record.StyleOf(o.Kind.Code, levelOf(o, f.Properties)), lookOf(o, f.Properties)
+			style, look := record.SymbologyOf(o.Kind.Code, levelOf(o, f.Properties)), lookOf(o, f.Properties)
 			paths := lines(v, f.Geometry, near)
 			for _, p := range pack.Polygons(f.Geometry) {
 				for _, ring := range rings(v, clip.Polygon(near, p.Clone())) {

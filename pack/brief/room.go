@@ -29,7 +29,7 @@ type dot struct {
 const dotCell = 1.5
 
 // dot reports whether a reading gets a dot of its own; if not it is counted.
-func (r *room) dot(p orb.Point, s record.Style) bool {
+func (r *room) dot(p orb.Point, s record.Symbology) bool {
 	d := dot{int(math.Floor(p[0] / dotCell)), int(math.Floor(p[1] / dotCell)), s.Colour, s.Level}
 	if r.dots[d] {
 		r.under++

@@ -11,6 +11,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/geodesic"
 )
 
@@ -104,7 +105,7 @@ func TestStylesInGrey(t *testing.T) {
 		return 0.2126*lin(r) + 0.7152*lin(g) + 0.0722*lin(b)
 	}
 	for _, u := range record.Utilities() {
-		s := record.StyleOf(u.Code, "D")
+		s := record.SymbologyOf(u.Code, "D")
 		a, b := light(s.Colour)+0.05, light(s.Casing)+0.05
 		if ratio := max(a, b) / min(a, b); ratio < 3 {
 			t.Errorf("%s: contrast %.1f", u.Code, ratio)
@@ -182,7 +183,7 @@ func TestLegendIsNotCut(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.courses = make([]course, 1)
-	s.known.Lines = append(s.known.Lines, record.Line{Utility: "gas", Basis: "readings"})
+	s.known.Lines = append(s.known.Lines, derive.Line{Utility: "gas", Basis: "readings"})
 	all := s.legendEntries()
 	if len(all) < 18 {
 		t.Fatalf("%d entries: some are not looked at", len(all))

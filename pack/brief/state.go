@@ -7,6 +7,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 
@@ -18,8 +19,8 @@ const (
 
 // stateBehind stands behind a line's name; "" for a line in service, or whose
 // record says nothing.
-func stateBehind(l record.Line) string {
-	if state := l.StateTold(); state != "" && state != l.Utility {
+func stateBehind(l derive.Line) string {
+	if state := l.StateText(); state != "" && state != l.Utility {
 		return ", " + tidy(state, cellText)
 	}
 	return ""
@@ -27,7 +28,7 @@ func stateBehind(l record.Line) string {
 
 // drawState draws what a state adds to a line of a width in points, that is
 // drawn already.
-func drawState(c canvas, path []orb.Point, s record.Style, look record.StateStyle, width float64) {
+func drawState(c canvas, path []orb.Point, s record.Symbology, look record.StateSymbology, width float64) {
 	if look.Hollow {
 		c.Stroke(path, pen{s.Casing, coreWidth * width / lineWidth, s.Dash, s.Round})
 	}
@@ -53,14 +54,14 @@ func drawStroke(c canvas, p orb.Point, way float64, t record.Tick) {
 }
 
 // lookOf is the look of a feature by its state.
-func lookOf(o record.Overlay, properties map[string]any) record.StateStyle {
+func lookOf(o record.Overlay, properties map[string]any) record.StateSymbology {
 	state, _ := o.StateOf(properties)
-	return record.StateStyleOf(state)
+	return record.StateSymbologyOf(state)
 }
 
 // writeAlong gives back what writes along a line: its letter, and where its
 // state has a look of its own its state too, at every other place.
-func (s site) writeAlong(c canvas, v view, path []orb.Point, style record.Style, look record.StateStyle, r *room) (all []func()) {
+func (s site) writeAlong(c canvas, v view, path []orb.Point, style record.Symbology, look record.StateSymbology, r *room) (all []func()) {
 	for i, at := range letters(path) {
 		all = append(all, func() {
 			if look.Word == "" || i%2 == 1 || !s.writeState(c, v, at, style, look, r) {
@@ -72,11 +73,11 @@ func (s site) writeAlong(c canvas, v view, path []orb.Point, style record.Style,
 }
 
 // writeState writes letter and state where they have room and cover no crossing.
-func (s site) writeState(c canvas, v view, at orb.Point, style record.Style, look record.StateStyle, r *room) bool {
+func (s site) writeState(c canvas, v view, at orb.Point, style record.Symbology, look record.StateSymbology, r *room) bool {
 	text := style.Letter + " " + look.Word
 	b := r.paper.around(letterFoot(at), text, letterLook(style))
 	round := box{b.X - 2.4, b.Y - 2.4, b.W + 4.8, b.H + 4.8} // a crossing's ring
-	if !r.holds(b) || !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x record.Crossing) bool { return round.has(v.paper(x.Place)) }) {
+	if !r.holds(b) || !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x derive.Crossing) bool { return round.has(v.paper(x.Place)) }) {
 		return false
 	}
 	r.fill(b)
@@ -86,11 +87,11 @@ func (s site) writeState(c canvas, v view, at orb.Point, style record.Style, loo
 
 // stateLegend tells the states that are drawn apart and stand in the records.
 func (s site) stateLegend() (all []legendEntry) {
-	for _, look := range record.StateStyles() {
-		if !slices.ContainsFunc(s.known.Lines, func(l record.Line) bool { return l.State == look.State }) {
+	for _, look := range record.StateSymbologies() {
+		if !slices.ContainsFunc(s.known.Lines, func(l derive.Line) bool { return l.State == look.State }) {
 			continue
 		}
-		style := record.StyleOf("water", "A")
+		style := record.SymbologyOf("water", "A")
 		style.Colour, style.Casing = black, white
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
 			drawLine(c, []orb.Point{a, b}, style)

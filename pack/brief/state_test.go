@@ -50,13 +50,13 @@ func (d *drawn) inked() (all, down int) {
 // that on: at 3.5, 17.6, 31.8, 45.9 and 60.0 mm, which is past its end.
 func TestStatesAreDrawnApart(t *testing.T) {
 	path := []orb.Point{{0, 0}, {59, 0}}
-	style := record.StyleOf("electric", "D")
+	style := record.SymbologyOf("electric", "D")
 	for state, want := range map[record.State][2]int{
 		record.Abandoned: {8, 4}, record.OutOfService: {4, 4}, record.Proposed: {0, 0}, record.InService: {0, 0}, record.NotRead: {0, 0}, "": {0, 0},
 	} {
 		for _, p := range [][]orb.Point{path, {path[1], path[0]}} { // from both ends
 			d := &drawn{}
-			drawState(d, p, style, record.StateStyleOf(state), lineWidth)
+			drawState(d, p, style, record.StateSymbologyOf(state), lineWidth)
 			all, down := d.inked()
 			if state == record.OutOfService && down == 0 {
 				down = all // leaning the other way is one look too
@@ -73,7 +73,7 @@ func TestStatesAreDrawnApart(t *testing.T) {
 		}
 	}
 	short := &drawn{} // struck out also where it is shorter than the way between strokes
-	drawState(short, []orb.Point{{0, 0}, {2, 0}}, style, record.StateStyleOf(record.Abandoned), lineWidth)
+	drawState(short, []orb.Point{{0, 0}, {2, 0}}, style, record.StateSymbologyOf(record.Abandoned), lineWidth)
 	if all, _ := short.inked(); all != 2 {
 		t.Errorf("%d strokes on a short line", all)
 	}

@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 
@@ -73,7 +74,7 @@ func (s site) crossingTable() section {
 	return out
 }
 
-func (s site) depth(d record.Depth) string {
+func (s site) depth(d derive.Depth) string {
 	if d.M == nil {
 		return s.nearReading(d.Near)
 	}

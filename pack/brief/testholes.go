@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb/planar"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 
@@ -68,7 +69,7 @@ func (s site) testHoleRow(o record.Overlay, p map[string]any, at orb.Point, alon
 }
 
 // drawTestHole is the mark of a test hole: a square with a dot.
-func drawTestHole(c canvas, p orb.Point, s record.Style, half float64) {
+func drawTestHole(c canvas, p orb.Point, s record.Symbology, half float64) {
 	square := func(half float64) []orb.Ring {
 		return []orb.Ring{rectangle(box{p[0] - half, p[1] - half, 2 * half, 2 * half})}
 	}
@@ -92,7 +93,7 @@ func (s site) drawTestHoles(c canvas, v view, near orb.Bound, r *room) (later []
 			if !o.IsTestHole(f) {
 				continue
 			}
-			style := record.StyleOf(o.Kind.Code, levelOf(o, f.Properties))
+			style := record.SymbologyOf(o.Kind.Code, levelOf(o, f.Properties))
 			for _, p := range places(f.Geometry) {
 				if !near.Contains(p) {
 					continue
@@ -116,12 +117,12 @@ func (s site) testHoleLegend() []legendEntry {
 		return nil
 	}
 	return []legendEntry{{func(c canvas, a, b orb.Point) {
-		drawTestHole(c, orb.Point{(a[0] + b[0]) / 2, a[1]}, record.StyleOf("survey", ""), holeHalf)
+		drawTestHole(c, orb.Point{(a[0] + b[0]) / 2, a[1]}, record.SymbologyOf("survey", ""), holeHalf)
 	}, words.Say("legend.test_hole")}}
 }
 
 // readingCount tells readings and, apart from them, test holes.
-func readingCount(st record.Statistics) string {
+func readingCount(st derive.Statistics) string {
 	text := words.Say("paper.readings", "n", st.Readings, "with_depth", st.WithDepth)
 	if st.TestHoles > 0 {
 		text += "; " + words.Say("testhole.count", "n", st.TestHoles)

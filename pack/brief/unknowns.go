@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 
@@ -12,7 +13,7 @@ import (
 // and along lines that no record has.
 func (s site) unknowns() []string {
 	all := s.unstatedOfLines()
-	if counts := record.StatesTold(s.known.Lines); counts != "" {
+	if counts := derive.StatesText(s.known.Lines); counts != "" {
 		all = append(all, counts)
 	}
 	if open := s.openCrossings(); open > 0 {
@@ -45,7 +46,7 @@ func (s site) unknowns() []string {
 // openCrossings counts those where nothing tells which line is above.
 func (s site) openCrossings() (n int) {
 	for _, x := range s.known.Crossings {
-		if x.Kind != record.Above {
+		if x.Kind != derive.Above {
 			n++
 		}
 	}
@@ -56,7 +57,7 @@ func (s site) openCrossings() (n int) {
 func (s site) unstatedOfLines() []string {
 	var depth, size, unread, date, accuracy, level int
 	for _, l := range s.known.Lines {
-		if l.DepthM == nil && !slices.ContainsFunc(l.Stations, func(x record.Station) bool { return x.DepthM != nil }) {
+		if l.DepthM == nil && !slices.ContainsFunc(l.Stations, func(x derive.Station) bool { return x.DepthM != nil }) {
 			depth++
 		}
 		if l.Size == "" {
@@ -98,7 +99,7 @@ const mostStretches = 6
 // stretches names lines through readings that are drawn straight where nobody
 // read.
 func (s site) stretches() (all []string) {
-	gap := cmp.Or(s.about.Records.DepthGapM, record.MostGap)
+	gap := cmp.Or(s.about.Records.DepthGapM, derive.MostGap)
 	more := 0
 	for _, l := range s.known.Lines {
 		if l.Basis == "record" {

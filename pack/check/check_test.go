@@ -18,6 +18,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/raster"
@@ -81,7 +82,11 @@ func write(t *testing.T, h held, a pack.About, overlays ...record.Overlay) strin
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "c.mbtiles")
 	box, _ := deep.Bounds()
-	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: overlays, Tiles: h.in}
+	packed, err := pack.NewOverlays(overlays, box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: packed, Tiles: h.in}
 	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
 		t.Fatal(err)
 	}
@@ -285,7 +290,7 @@ func TestJobChanged(t *testing.T) {
 		"ticket":         func(j *Job) { j.About.Ticket = nil },
 		"tolerance zone": func(j *Job) { j.About.Tolerance = &pack.Tolerance{EachSide: 1} },
 		"clearance rule": func(j *Job) {
-			j.About.Rules = []record.Rule{{Between: [2]string{"gas", "gas"}, Vertical: &record.Least{M: 1, Stated: "1 m"}, By: "a"}}
+			j.About.Rules = []derive.Rule{{Between: [2]string{"gas", "gas"}, Vertical: &derive.MinClearance{M: 1, Stated: "1 m"}, By: "a"}}
 		},
 		"looks at records": func(j *Job) { j.About.Records.DepthGapM = 3 },
 		"margin":           func(j *Job) { j.About.MarginM = 3 },

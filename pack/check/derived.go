@@ -12,6 +12,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
@@ -33,7 +34,7 @@ func (c *checker) known(ctx context.Context) error {
 		}
 		c.add(kind, string(f.Severity), nil, f.Text())
 	}
-	if counts := record.StatesTold(k.Lines); counts != "" {
+	if counts := derive.StatesText(k.Lines); counts != "" {
 		c.add("state", Note, nil, counts)
 	}
 	c.older(k)
@@ -99,7 +100,7 @@ func (c *checker) tooOld(recorded string) bool {
 
 // older names utilities with single features older than the limit, whose
 // overlays as a whole are not.
-func (c *checker) older(k record.Derived) {
+func (c *checker) older(k derive.Result) {
 	if c.limit() == 0 {
 		return
 	}
@@ -111,19 +112,19 @@ func (c *checker) older(k record.Derived) {
 	}
 }
 
-func (c *checker) entries(k record.Derived) {
+func (c *checker) entries(k derive.Result) {
 	units := c.pack.Info.About.Units
 	names := lineNames(k)
 	for _, e := range k.Entries {
 		say := words.Say("check.entry_near", "utility", e.Utility, "line", names[e.Line], "kind", e.Text(), "distance", measure.Distance(e.NearestM).In(units))
-		if e.Kind == record.Enters {
+		if e.Kind == derive.Enters {
 			say = words.Say("check.entry", "utility", e.Utility, "line", names[e.Line], "kind", e.Text(), "length", measure.Distance(e.LengthM).In(units))
 		}
 		c.add("entry", Note, nil, say)
 	}
 }
 
-func (c *checker) crossings(k record.Derived) {
+func (c *checker) crossings(k derive.Result) {
 	counts, inside := map[string]int{}, map[string]int{}
 	for _, x := range k.Crossings {
 		counts[x.Kind]++
@@ -132,23 +133,23 @@ func (c *checker) crossings(k record.Derived) {
 		}
 	}
 	all := len(k.Crossings)
-	if n := counts[record.DepthUnknown]; n > 0 {
-		c.add("crossing", Note, nil, words.Say("crossing.count_unknown", "n", n, "all", all, "inside", inside[record.DepthUnknown]))
+	if n := counts[derive.DepthUnknown]; n > 0 {
+		c.add("crossing", Note, nil, words.Say("crossing.count_unknown", "n", n, "all", all, "inside", inside[derive.DepthUnknown]))
 	}
-	if n := counts[record.NotComparable]; n > 0 {
-		c.add("crossing", Note, nil, words.Say("crossing.count_not_comparable", "n", n, "all", all, "inside", inside[record.NotComparable]))
+	if n := counts[derive.NotComparable]; n > 0 {
+		c.add("crossing", Note, nil, words.Say("crossing.count_not_comparable", "n", n, "all", all, "inside", inside[derive.NotComparable]))
 	}
 	if n := proposed(k.Crossings); n > 0 {
 		c.add("crossing", Note, nil, words.Say("crossing.count_proposed", "n", n, "all", all))
 	}
-	if n := counts[record.MayTouch]; n > 0 {
-		c.add("crossing", Warning, nil, words.Say("crossing.count_may_touch", "n", n, "all", all, "inside", inside[record.MayTouch]))
+	if n := counts[derive.MayTouch]; n > 0 {
+		c.add("crossing", Warning, nil, words.Say("crossing.count_may_touch", "n", n, "all", all, "inside", inside[derive.MayTouch]))
 	}
 }
 
 // proposed counts the crossings with a line that is not built as far as the
 // record tells.
-func proposed(all []record.Crossing) (n int) {
+func proposed(all []derive.Crossing) (n int) {
 	for _, x := range all {
 		if slices.Contains(x.States[:], record.Proposed) {
 			n++
@@ -158,7 +159,7 @@ func proposed(all []record.Crossing) (n int) {
 }
 
 // sizes counts zones that begin at the center of a line, and says why.
-func (c *checker) sizes(k record.Derived) {
+func (c *checker) sizes(k derive.Result) {
 	sizes := map[string]string{}
 	for _, l := range k.Lines {
 		sizes[l.ID] = l.Size
@@ -185,7 +186,7 @@ func (c *checker) sizes(k record.Derived) {
 
 // leaving counts the lines of each overlay that go on where the pack has no
 // picture of its deepest zoom.
-func (c *checker) leaving(ctx context.Context, k record.Derived) error {
+func (c *checker) leaving(ctx context.Context, k derive.Result) error {
 	if len(c.covers) == 0 {
 		return nil
 	}

@@ -12,6 +12,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
@@ -59,12 +60,16 @@ func knownPack(t *testing.T, a pack.About) string {
 // packOf packs records and what is worked out of them, and more findings.
 func packOf(t *testing.T, a pack.About, overlays []record.Overlay, dig orb.MultiPolygon, more ...record.Finding) string {
 	t.Helper()
-	k := record.Compute(overlays, dig, record.Options{EachSide: 0.6, Uncertainty: true})
+	k := derive.From(overlays, dig, derive.Options{EachSide: 0.6, Uncertainty: true})
 	k.Findings = append(k.Findings, more...)
 	path := filepath.Join(t.TempDir(), "k.mbtiles")
 	box, _ := deep.Bounds()
 	h := whole(t)
-	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: overlays, Derived: &k, Tiles: h.in}
+	packed, err := pack.NewOverlays(overlays, box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: packed, Derived: &k, Tiles: h.in}
 	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
 		t.Fatal(err)
 	}

@@ -3,18 +3,18 @@ package check
 import (
 	"fmt"
 
-	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/words"
 )
 
 // lineNames names lines by their ID, and as their record calls them.
-func lineNames(k record.Derived) map[string]string {
+func lineNames(k derive.Result) map[string]string {
 	names := map[string]string{}
 	for _, l := range k.Lines {
 		if names[l.ID] = l.ID; l.Title() != "" {
 			names[l.ID] = fmt.Sprintf("%s (%.60q)", l.ID, l.Title())
 		}
-		if state := l.StateTold(); state != "" && state != l.Utility {
+		if state := l.StateText(); state != "" && state != l.Utility {
 			names[l.ID] += ", " + state
 		}
 	}
@@ -22,12 +22,12 @@ func lineNames(k record.Derived) map[string]string {
 }
 
 // besides tells of lines that run beside one another.
-func (c *checker) besides(k record.Derived) {
-	if k.Beside == nil && len(k.Lines) > 1 {
+func (c *checker) besides(k derive.Result) {
+	if k.ParallelRuns == nil && len(k.Lines) > 1 {
 		c.add("beside", Note, nil, words.Say("beside.not_told"))
 	}
 	names := lineNames(k)
-	for _, b := range k.Beside {
+	for _, b := range k.ParallelRuns {
 		name := func(i int) string { return fmt.Sprintf("%s line %s", b.Utilities[i], names[b.Lines[i]]) }
 		c.add("beside", Warning, nil, b.Text(name(0), name(1), c.pack.Info.About.Units))
 	}
@@ -35,17 +35,17 @@ func (c *checker) besides(k record.Derived) {
 
 // rules tells where a rule of clearance is not kept by what is recorded, and
 // counts where that is not known.
-func (c *checker) rules(k record.Derived) {
+func (c *checker) rules(k derive.Result) {
 	names := lineNames(k)
 	all, open := 0, 0
-	each := func(utilities, lines [2]string, judged []record.Judged, where func(one, other string) string) {
+	each := func(utilities, lines [2]string, judged []derive.Judgment, where func(one, other string) string) {
 		for _, j := range judged {
 			all++
 			switch j.Verdict {
-			case record.NotKept:
+			case derive.NotMet:
 				one, other := utilities[0]+" line "+names[lines[0]], utilities[1]+" line "+names[lines[1]]
 				c.add("rule", Warning, nil, where(one, other)+": "+j.Text())
-			case record.NotKnown:
+			case derive.NotKnown:
 				open++
 			}
 		}
@@ -55,7 +55,7 @@ func (c *checker) rules(k record.Derived) {
 			return words.Say("rule.at_crossing", "one", one, "other", other, "place", fmt.Sprintf("%.6f, %.6f", x.Place.Lat(), x.Place.Lon()))
 		})
 	}
-	for _, b := range k.Beside {
+	for _, b := range k.ParallelRuns {
 		each(b.Utilities, b.Lines, b.Rules, func(one, other string) string {
 			return words.Say("rule.alongside", "one", one, "other", other)
 		})

@@ -8,6 +8,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
@@ -15,7 +16,7 @@ import (
 
 // pairsPack packs a gas main, a water main that crosses it, one half a metre beside it,
 // and a service that ends 8 in (0.2 m) short of it; places are metres east and north.
-func pairsPack(t *testing.T, rules []record.Rule, old bool) string {
+func pairsPack(t *testing.T, rules []derive.Rule, old bool) string {
 	t.Helper()
 	at := func(east, north float64) orb.Point {
 		return geodesic.At(site(0.5, 0.5)).Degrees(orb.Point{east, north})
@@ -31,14 +32,18 @@ func pairsPack(t *testing.T, rules []record.Rule, old bool) string {
 		add("2-water", "water", line(pipe("36in"), at(0, -20), at(0, 20)), line(pipe("36in"), at(-20, 0.5), at(-10, 0.5))),
 		add("3-sewer", "sewer", line(nil, at(5, -20), at(5, 20))),
 	}
-	k := record.Compute(overlays, nil, record.Options{Rules: rules})
+	k := derive.From(overlays, nil, derive.Options{Rules: rules})
 	if old {
-		k.Beside = nil
+		k.ParallelRuns = nil
 	}
 	path := filepath.Join(t.TempDir(), "k.mbtiles")
 	box, _ := deep.Bounds()
 	h := whole(t)
-	c := pack.Content{About: about(), Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: overlays, Derived: &k, Tiles: h.in}
+	packed, err := pack.NewOverlays(overlays, box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := pack.Content{About: about(), Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: packed, Derived: &k, Tiles: h.in}
 	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
 		t.Fatal(err)
 	}
@@ -46,7 +51,7 @@ func pairsPack(t *testing.T, rules []record.Rule, old bool) string {
 }
 
 func TestPairs(t *testing.T) {
-	rules := []record.Rule{{Between: [2]string{"gas", "any"}, Vertical: &record.Least{M: 0.3048, Stated: "12 in"}, Horizontal: &record.Least{M: 1.524, Stated: "5 ft"}, By: "sheet 4"}}
+	rules := []derive.Rule{{Between: [2]string{"gas", "any"}, Vertical: &derive.MinClearance{M: 0.3048, Stated: "12 in"}, Horizontal: &derive.MinClearance{M: 1.524, Stated: "5 ft"}, By: "sheet 4"}}
 	r := verdict(t, pairsPack(t, rules, false), Options{})
 	for _, c := range []struct{ kind, severity, says string }{
 		{"beside", Warning, "gas line 1-gas/1 and water line 2-water/2 run beside one another over"},

@@ -9,13 +9,14 @@ import (
 
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/fetch/httpget"
 	"groundsheet/tiles/source"
 )
 
 // fetch asks the source for what the plan wants and the store does not hold
 // fresh. What a source needs first (its document read, its file opened, its
 // practice server started) is done for the time of the run.
-func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq[fetch.Want], count int64) (fetch.Tally, error) {
+func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq2[fetch.Want, error], count int64) (fetch.Tally, error) {
 	if count == 0 {
 		return fetch.Tally{}, nil
 	}
@@ -26,8 +27,8 @@ func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq[fe
 	}
 	var src source.Source
 	var done func() error
-	err := fetch.Keep(ctx, asking, func() (outage bool, err error) {
-		src, asking.Client, done, err = discover.Open(ctx, stated, discover.Options{Client: o.Client, Agent: fetch.UserAgent(contact(stated)), Now: o.Now})
+	err := fetch.Retry(ctx, asking, func() (outage bool, err error) {
+		src, asking.Client, done, err = discover.Open(ctx, stated, discover.Options{Client: o.Client, Agent: httpget.UserAgent(contact(stated)), Now: o.Now})
 		var failed *discover.Failed
 		return errors.As(err, &failed) && failed.Outage, err
 	})

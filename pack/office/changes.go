@@ -68,15 +68,17 @@ func (w *watch) held(ctx context.Context, recs []store.Held) (map[tiles.ID][32]b
 	for _, r := range recs {
 		spans[int(r.Z)] = append(spans[int(r.Z)], tiles.Span{Row: r.Y, First: r.X, Last: r.X})
 	}
-	held := map[tiles.ID][32]byte{}
+	var covers []tiles.Cover
 	for zoom, places := range spans {
-		for r, err := range w.In(ctx, tiles.NewCover(zoom, places), false) {
-			if err != nil {
-				return nil, err
-			}
-			if !r.Hole {
-				held[r.ID] = r.Hash
-			}
+		covers = append(covers, tiles.NewCover(zoom, places))
+	}
+	held := map[tiles.ID][32]byte{}
+	for p, err := range store.Compare(ctx, w, false, covers...) {
+		if err != nil {
+			return nil, err
+		}
+		if p.Has && !p.Held.Hole {
+			held[p.ID] = p.Held.Hash
 		}
 	}
 	return held, nil

@@ -11,12 +11,14 @@ import (
 	"time"
 
 	"groundsheet/pack"
+	"groundsheet/pack/job"
+	"groundsheet/pack/plan"
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
 
-func put(t testing.TB, j *pack.Job, name, text string, m record.Meta) {
+func put(t testing.TB, j *job.Job, name, text string, m record.Meta) {
 	t.Helper()
 	if err := os.WriteFile(filepath.Join(j.Dir, name), []byte(text), 0o600); err != nil {
 		t.Fatal(err)
@@ -113,7 +115,11 @@ func BenchmarkKnown(b *testing.B) {
 			b.Fatal(err)
 		}
 		now := time.Now()
-		plan, err := pack.DrawPlan(b.Context(), pack.PlanOptions{Job: o.Job, Source: o.Source, Shelf: o.Shelf})
+		in, err := o.Job.ReadInputs()
+		if err != nil {
+			b.Fatal(err)
+		}
+		plan, err := plan.New(b.Context(), plan.Options{Inputs: in, Source: o.Source, Shelf: o.Shelf})
 		if err != nil {
 			b.Fatal(err)
 		}

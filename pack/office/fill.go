@@ -4,21 +4,17 @@
 package office
 
 import (
-	"cmp"
 	"context"
 	"crypto/ed25519"
 	"iter"
 	"log/slog"
 	"net/http"
-	"slices"
 	"time"
 
-	"github.com/paulmach/orb"
-
 	"groundsheet/pack"
-	"groundsheet/pack/record"
+	"groundsheet/pack/plan"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
-	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
@@ -26,7 +22,7 @@ import (
 
 // Options says what to fill. Plan and Shelf are needed; the rest may stay zero.
 type Options struct {
-	Plan     pack.Plan // drawn with Shelf
+	Plan     plan.Plan // drawn with Shelf
 	Shelf    store.Shelf
 	Client   *http.Client            // nil = the fetcher's own
 	Now      func() time.Time        // nil = time.Now
@@ -45,7 +41,7 @@ type Options struct {
 }
 
 // Report is what a run did. Fetched + Unchanged + Reused + Absent = Tiles of
-// the plan.
+// the p.
 type Report struct {
 	Job       string  `json:"job"`
 	Source    string  `json:"source"`
@@ -71,7 +67,7 @@ type Report struct {
 }
 
 // Run fetches and packs one base of a job. A plan that is refused is returned
-// as its *[source.Refused] before any request. When fetching stops early the
+// as its [source.Refused] before any request. When fetching stops early the
 // error says why; what was fetched stays in the store and no pack is written.
 //
 // A pack that stands there with the same content is not written again. The
@@ -81,20 +77,20 @@ func Run(ctx context.Context, o Options) (Report, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	began, plan := o.Now(), o.Plan
-	if plan.Refused != nil {
-		return Report{}, plan.Refused
+	began, p := o.Now(), o.Plan
+	if p.Refused != nil {
+		return Report{}, p.Refused
 	}
-	if err := pack.CanWrite(plan.Path); err != nil {
+	if err := pack.CanWrite(p.Path); err != nil {
 		return Report{}, err // known before anything is fetched
 	}
 	watched := &watch{Shelf: o.Shelf, compare: o.Compare, changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
-	tally, err := o.fetch(ctx, watched, o.wants(ctx), o.count())
+	tally, err := o.fetch(ctx, watched, o.wants(ctx, o.Plan.Covers...), o.count())
 	if err != nil {
 		return Report{}, err
 	}
 	r := Report{
-		Job: plan.Job.Name, Source: plan.Source.Name, Wanted: plan.Tiles,
+		Job: p.Job.Name, Source: p.Source.Name, Wanted: p.Tiles,
 		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn),
 		Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
 		Requests: int64(tally.Requests), Received: tally.Bytes, Answers: tally.Received, Changes: watched.told(tally),
@@ -144,119 +140,68 @@ func (o Options) count() int64 {
 	return o.Plan.Fetch
 }
 
-// wants merges the plan with what is held: every wanted tile that is not held
-// fresh, with its validators when a stale copy is.
-func (o Options) wants(ctx context.Context) iter.Seq[fetch.Want] {
-	now := o.Now()
-	return func(yield func(fetch.Want) bool) {
-		for _, c := range o.Plan.Covers {
-			if !merge(c, o.Shelf.In(ctx, c, false), o.due(now), yield) {
-				return
-			}
-		}
-	}
-}
-
-// due says which held tiles are asked for.
-func (o Options) due(now time.Time) func(store.Held) bool {
-	return func(held store.Held) bool {
-		return pack.Due(o.Plan.Source.Terms, held, now) || o.AskAll && fetch.Due(held, now, true)
-	}
-}
-
-// merge walks a cover and the records of it together. An error of the store
-// ends the records, so the rest is asked for; the error comes again when the
-// results are kept.
-func merge(c tiles.Cover, held iter.Seq2[store.Held, error], due func(store.Held) bool, yield func(fetch.Want) bool) bool {
-	next, stop := iter.Pull2(held)
-	defer stop()
-	r, err, more := next()
-	for t := range c.All() {
-		want := fetch.Want{ID: t}
-		if more && err == nil && r.ID == t {
-			want.Held = r
-			if r, err, more = next(); !due(want.Held) {
-				continue
-			}
-		}
-		if !yield(want) {
-			return false
-		}
-	}
-	return true
+// wants are the tiles of covers that the source is asked for.
+func (o Options) wants(ctx context.Context, covers ...tiles.Cover) iter.Seq2[fetch.Want, error] {
+	return fetch.Wants(store.Compare(ctx, o.Shelf, false, covers...), o.Plan.Source.Terms, o.Now(), o.AskAll)
 }
 
 // unconfirmed counts the images of the plan that were due when the run began and
 // that it did not bring or confirm.
 func (o Options) unconfirmed(ctx context.Context, began time.Time) (n int64, err error) {
 	began = began.Truncate(time.Microsecond) // as a store keeps times
-	plan := o.Plan
-	for _, c := range plan.Covers {
-		for r, err := range o.Shelf.In(ctx, c, false) {
-			if err != nil {
-				return 0, err
-			}
-			if r.Hole || plan.Source.Placeholder(r.Hash) {
-				continue
-			}
-			if (r.Fetched.Before(began) || r.Ahead(began)) && pack.Due(plan.Source.Terms, r, began) {
-				n++
-			}
+	src := o.Plan.Source
+	for p, err := range store.Compare(ctx, o.Shelf, false, o.Plan.Covers...) {
+		if err != nil {
+			return 0, err
+		}
+		older := p.Held.Fetched.Before(began) || p.Held.Ahead(began)
+		if older && p.State(src.Terms, began) == store.Stale && !p.Held.Hole && !src.Placeholder(p.Held.Hash) {
+			n++
 		}
 	}
 	return n, nil
 }
 
 func (o Options) content(ctx context.Context) (pack.Content, error) {
-	plan := o.Plan
-	drawn, whole, err := outlines(plan)
-	if err != nil {
-		return pack.Content{}, err
-	}
-	found := plan.Suspects
+	p := o.Plan
+	found := p.Suspects
 	if o.count() > 0 { // fetching may have brought new ones
-		if found, err = pack.Suspects(ctx, o.Shelf); err != nil {
+		var err error
+		if found, err = plan.Suspects(ctx, o.Shelf); err != nil {
 			return pack.Content{}, err
 		}
 	}
-	known := record.Compute(plan.Overlays, plan.Dig, plan.Job.ComputeOptions(o.Now()))
+	known := derive.From(p.Overlays, p.Ground.Area, p.Job.ComputeOptions(o.Now()))
 	return pack.Content{
-		About: About(plan), Terms: plan.Source.Terms, Bounds: bounds(plan.Area, whole), Covers: plan.Covers, Area: drawn,
-		Overlays: plan.Overlays, Derived: &known, Quality: plan.Base.Quality, Tiles: o.Shelf.In,
-		Placeholder: plan.Source.Placeholder, Suspects: found,
+		About: About(p), Terms: p.Source.Terms, Bounds: p.Packed.Bounds, Covers: p.Covers, Area: p.Packed.Area,
+		Overlays: p.Packed.Overlays, Derived: &known, Quality: p.Base.Quality, Tiles: o.Shelf.In,
+		Placeholder: p.Source.Placeholder, Suspects: found,
 	}, nil
 }
 
 // Seals gives the hashes that a pack of the plan would hold of its area and
 // overlays.
-func Seals(plan pack.Plan) (map[string]string, error) {
-	drawn, whole, err := outlines(plan)
-	if err != nil {
-		return nil, err
-	}
-	seals, err := pack.OverlaySeals(plan.Overlays, bounds(plan.Area, whole))
-	if err != nil {
-		return nil, err
-	}
-	seals[pack.AreaPart] = pack.AreaSeal(drawn)
-	return seals, nil
+func Seals(p plan.Plan) map[string]string {
+	seals := pack.OverlaySeals(p.Packed.Overlays)
+	seals[pack.AreaPart] = pack.AreaSeal(p.Packed.Area)
+	return seals
 }
 
 // About is what a pack of the plan says of the job; what comes with writing
 // (counts, times, hashes) is left out.
-func About(plan pack.Plan) pack.About {
-	j, src := plan.Job, plan.Source
-	missing, nothingHere := pack.Gaps(j.Expected, plan.Overlays, plan.Dig, j.Margin.Metres())
+func About(p plan.Plan) pack.About {
+	j, src := p.Job, p.Source
+	missing, nothingHere := pack.Gaps(j.Expected, p.Overlays, p.Ground.Area, j.Margin.Metres())
 	a := pack.About{
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
 		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
-		OnlyNear: pack.OnlyNear(j.Expected, missing, plan.Overlays, plan.Dig),
+		OnlyNear: pack.OnlyNear(j.Expected, missing, p.Overlays, p.Ground.Area),
 		Records:  pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
-		MarginM:  j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: plan.Base.Quality,
-		Zooms: [2]int{plan.Base.Zooms.Min, plan.Base.Zooms.Max}, TileSize: src.TileSize,
-		GroundResolution: deepestResolution(plan),
+		MarginM:  j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: p.Base.Quality,
+		Zooms: [2]int{p.Base.Zooms.Min, p.Base.Zooms.Max}, TileSize: src.TileSize,
+		GroundResolution: deepestResolution(p),
 	}
 	if src.Terms != nil {
 		a.Source.Reference, a.Source.Permission = src.Terms.Reference, src.Terms.Permission
@@ -264,36 +209,9 @@ func About(plan pack.Plan) pack.About {
 	return a
 }
 
-func deepestResolution(plan pack.Plan) float64 {
-	if len(plan.Zooms) == 0 {
+func deepestResolution(p plan.Plan) float64 {
+	if len(p.Zooms) == 0 {
 		return 0
 	}
-	return plan.Zooms[len(plan.Zooms)-1].GroundResolution
-}
-
-// bounds is the box round the area and its margin: every zoom covers it as far
-// as the area goes (MBTiles 1.3, bounds).
-func bounds(a area.Area, whole orb.MultiPolygon) tiles.Box {
-	if len(whole) == 0 { // a point or a line without width or margin
-		return a.Bounds()
-	}
-	b := whole.Bound()
-	if b.Right()-b.Left() > 180 {
-		// It crosses the antimeridian: MBTiles bounds cannot. The larger side is
-		// where a reader should begin.
-		b = slices.MaxFunc(whole, func(a, b orb.Polygon) int {
-			return cmp.Compare(width(a), width(b))
-		}).Bound()
-	}
-	return tiles.Box{West: max(b.Left(), -180), South: max(b.Bottom(), -tiles.MaxLatitude), East: min(b.Right(), 180), North: min(b.Top(), tiles.MaxLatitude)}
-}
-
-func width(p orb.Polygon) float64 { return p.Bound().Right() - p.Bound().Left() }
-
-// outlines is the ground of the job for the map; whole is the area with its
-// margin.
-func outlines(plan pack.Plan) (drawn []byte, whole orb.MultiPolygon, err error) {
-	g := pack.NewGround(plan.Area, plan.Dig, plan.Job.Margin.Metres())
-	drawn, err = g.GeoJSON()
-	return drawn, g.Margin, err
+	return p.Zooms[len(p.Zooms)-1].GroundResolution
 }

@@ -1,17 +1,14 @@
 package office
 
 import (
-	"iter"
 	"math"
-	"math/rand/v2"
-	"slices"
 	"testing"
 	"time"
 
-	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/pack/job"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles"
-	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/practice"
 	"groundsheet/tiles/source"
@@ -21,14 +18,18 @@ import (
 
 // desk is what a user has: a job, a source, a store.
 type desk struct {
-	Job    pack.Job
+	Job    job.Job
 	Source source.Source
 	Shelf  store.Shelf
 }
 
-func (d desk) draw(t *testing.T, at time.Time) pack.Plan {
+func (d desk) draw(t *testing.T, at time.Time) plan.Plan {
 	t.Helper()
-	p, err := pack.DrawPlan(t.Context(), pack.PlanOptions{Job: d.Job, Source: d.Source, Shelf: d.Shelf, Now: func() time.Time { return at }})
+	in, err := d.Job.ReadInputs()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := plan.New(t.Context(), plan.Options{Inputs: in, Source: d.Source, Shelf: d.Shelf, Now: func() time.Time { return at }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,9 +57,9 @@ func bench(t testing.TB) (desk, *practice.Running) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	job := pack.Job{
-		Dir: t.TempDir(), Name: "Fill", Units: "us", Around: []pack.Around{{Lat: 40.5, Lon: -140.5, Radius: 40}},
-		Bases: []pack.Base{{Source: "town", Zooms: tiles.Zooms{Min: 15, Max: 20}}},
+	job := job.Job{
+		Dir: t.TempDir(), Name: "Fill", Units: "us", Around: []job.Around{{Lat: 40.5, Lon: -140.5, Radius: 40}},
+		Bases: []job.Base{{Source: "town", Zooms: tiles.Zooms{Min: 15, Max: 20}}},
 	}
 	return desk{Job: job, Source: src, Shelf: shelf}, running
 }
@@ -109,7 +110,7 @@ func TestOverlapIsNotFetched(t *testing.T) {
 	o, _ := bench(t)
 	start := time.Now()
 	first := run(t, o, start)
-	o.Job.Name, o.Job.Around = "Next door", []pack.Around{{Lat: 40.5, Lon: -140.4996, Radius: 40}}
+	o.Job.Name, o.Job.Around = "Next door", []job.Around{{Lat: 40.5, Lon: -140.4996, Radius: 40}}
 	second := run(t, o, start)
 	if second.Reused == 0 || second.Fetched == 0 || second.Fetched >= first.Fetched {
 		t.Errorf("first %+v, second %+v", first, second)
@@ -124,63 +125,12 @@ func TestRefusedBeforeARequest(t *testing.T) {
 	}
 }
 
-// TestMerge holds the merge against a plain look-up on random covers and
-// holdings.
-func TestMerge(t *testing.T) {
-	r := rand.New(rand.NewPCG(3, 4))
-	now := time.Now()
-	for range 500 {
-		var spans []tiles.Span
-		for range r.IntN(6) {
-			first := r.Uint32N(20)
-			spans = append(spans, tiles.Span{Row: r.Uint32N(5), First: first, Last: first + r.Uint32N(6)})
-		}
-		c := tiles.NewCover(6, spans)
-		held := map[tiles.ID]store.Held{}
-		for id := range c.All() {
-			if r.IntN(2) == 0 {
-				rec := store.Held{Tile: tiles.Tile{ID: id, Origin: tiles.Origin{ETag: id.String(), FreshUntil: now.Add(time.Duration(r.IntN(3)-1) * time.Hour)}}, Hole: r.IntN(4) == 0}
-				held[id] = rec
-			}
-		}
-		var want []fetch.Want
-		for id := range c.All() {
-			rec, ok := held[id]
-			switch {
-			case ok && now.Before(rec.FreshUntil):
-			case ok:
-				want = append(want, fetch.Want{ID: id, Held: rec})
-			default:
-				want = append(want, fetch.Want{ID: id})
-			}
-		}
-		var got []fetch.Want
-		merge(c, inOrder(c, held), Options{}.due(now), func(w fetch.Want) bool { got = append(got, w); return true })
-		same := func(a, b fetch.Want) bool {
-			return a.ID == b.ID && a.Held.ETag == b.Held.ETag && a.Held.Hole == b.Held.Hole
-		}
-		if !slices.EqualFunc(got, want, same) {
-			t.Fatalf("%v\nwant %v", got, want)
-		}
-	}
-}
-
-func inOrder(c tiles.Cover, held map[tiles.ID]store.Held) iter.Seq2[store.Held, error] {
-	return func(yield func(store.Held, error) bool) {
-		for id := range c.All() {
-			if rec, ok := held[id]; ok && !yield(rec, nil) {
-				return
-			}
-		}
-	}
-}
-
 // TestSample fetches a few tiles spread over zooms and ground; a plan drawn
 // then is measured, not guessed, and near what the pack comes to.
 func TestSample(t *testing.T) {
 	o, running := bench(t)
 	o.Job.Around[0].Radius = 150
-	draw := func() pack.Plan { return o.draw(t, time.Now()) }
+	draw := func() plan.Plan { return o.draw(t, time.Now()) }
 	before := draw()
 	if !before.Guessed {
 		t.Error("nothing is measured, and the plan does not say that it guesses")

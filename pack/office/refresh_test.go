@@ -17,7 +17,7 @@ import (
 	"testing"
 	"time"
 
-	"groundsheet/pack"
+	"groundsheet/pack/job"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
@@ -127,9 +127,9 @@ func steadyDesk(t *testing.T, url string, radius float64) desk {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return desk{Source: src, Shelf: shelf, Job: pack.Job{
-		Dir: t.TempDir(), Name: "Steady", Units: "us", Around: []pack.Around{{Lat: 40.5, Lon: -140.5, Radius: measure.Distance(radius)}},
-		Bases: []pack.Base{{Source: "steady", Zooms: tiles.Zooms{Min: 16, Max: 21}}},
+	return desk{Source: src, Shelf: shelf, Job: job.Job{
+		Dir: t.TempDir(), Name: "Steady", Units: "us", Around: []job.Around{{Lat: 40.5, Lon: -140.5, Radius: measure.Distance(radius)}},
+		Bases: []job.Base{{Source: "steady", Zooms: tiles.Zooms{Min: 16, Max: 21}}},
 	}}
 }
 

@@ -24,26 +24,25 @@ func Sample(ctx context.Context, o Options, n int) (fetch.Tally, error) {
 
 // spread cuts the wants of each zoom into as many runs as it has a share, and
 // takes one of each at a place that follows no row or column.
-func (o Options) spread(ctx context.Context, n int) iter.Seq[fetch.Want] {
-	return func(yield func(fetch.Want) bool) {
+func (o Options) spread(ctx context.Context, n int) iter.Seq2[fetch.Want, error] {
+	return func(yield func(fetch.Want, error) bool) {
 		left := int64(n)
 		for i, c := range o.Plan.Covers {
 			have := o.Plan.Zooms[i].Fetch
 			share := min(left/int64(len(o.Plan.Covers)-i), have)
 			pick := rand.New(rand.NewPCG(uint64(c.Zoom()), uint64(have)))
 			at, taken, due := int64(-1), int64(0), int64(-1)
-			more := merge(c, o.Shelf.In(ctx, c, false), o.due(o.Now()), func(w fetch.Want) bool {
+			for w, err := range o.wants(ctx, c) {
 				if at++; taken < share && at == taken*have/share { // a run begins
 					due = at + pick.Int64N((taken+1)*have/share-at)
 				}
-				if at != due {
-					return true
+				if at != due && err == nil {
+					continue
 				}
 				taken++
-				return yield(w)
-			})
-			if !more {
-				return
+				if !yield(w, err) || err != nil {
+					return
+				}
 			}
 			left -= taken
 		}

@@ -9,7 +9,7 @@ import (
 
 	"golang.org/x/image/draw"
 
-	"groundsheet/pack"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/store"
@@ -39,7 +39,7 @@ func (m Imagery) Drawn() bool { return m.Held+m.Enlarged > 0 }
 
 // imagery puts held tiles onto the ground of a cover, each over the shallower
 // ones, so that the nearest held one is seen.
-func (s *sheet) imagery(ctx context.Context, p pack.Plan, i int, held Held) (m Imagery, err error) {
+func (s *sheet) imagery(ctx context.Context, p plan.Plan, i int, held Held) (m Imagery, err error) {
 	m.Zoom = s.sharpest(p, i)
 	if s.side(m.Zoom) < smallest {
 		return m, nil
@@ -68,7 +68,7 @@ func (s *sheet) imagery(ctx context.Context, p pack.Plan, i int, held Held) (m I
 
 // sharpest is the deepest zoom up to that of a cover whose tiles keep half of
 // their pixels on the drawing.
-func (s *sheet) sharpest(p pack.Plan, i int) int {
+func (s *sheet) sharpest(p plan.Plan, i int) int {
 	for k := i; k > 0; k-- {
 		if z := p.Covers[k].Zoom(); 2*s.side(z) >= float64(p.Source.TileSize) {
 			return z
@@ -81,7 +81,7 @@ func (s *sheet) sharpest(p pack.Plan, i int) int {
 func (s *sheet) side(zoom int) float64 { return s.scale / float64(uint64(1)<<zoom) }
 
 // zoom draws the held tiles of one zoom.
-func (s *sheet) zoom(ctx context.Context, ground *image.RGBA, p pack.Plan, c tiles.Cover, held Held) (n int64, err error) {
+func (s *sheet) zoom(ctx context.Context, ground *image.RGBA, p plan.Plan, c tiles.Cover, held Held) (n int64, err error) {
 	side := 1 / float64(uint64(1)<<c.Zoom())
 	for r, err := range held.In(ctx, c, true) {
 		if err != nil {

@@ -10,7 +10,7 @@ import (
 	"iter"
 	"testing"
 
-	"groundsheet/pack"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles"
 	"groundsheet/tiles/store"
 )
@@ -48,7 +48,7 @@ func flat(zoom int) []byte {
 
 func colorOf(zoom int) color.RGBA { return color.RGBA{uint8(10 * zoom), 40, 90, 255} }
 
-func over(t *testing.T, p pack.Plan, zoom int, held Held) (image.Image, Imagery) {
+func over(t *testing.T, p plan.Plan, zoom int, held Held) (image.Image, Imagery) {
 	t.Helper()
 	var b bytes.Buffer
 	of, err := Write(t.Context(), &b, p, zoom, held)
@@ -70,7 +70,7 @@ func shareOf(img image.Image, zoom int) float64 {
 // TestOverHeldImagery: each piece of ground shows its nearest held ancestor, and
 // plain ground where there is none.
 func TestOverHeldImagery(t *testing.T) {
-	p := plan(t, tiles.Zooms{Min: 15, Max: 20})
+	p := planned(t, tiles.Zooms{Min: 15, Max: 20})
 	last := p.Covers[5]
 	all := shelf{}
 	for id := range last.All() {
@@ -114,7 +114,7 @@ func TestImageryInBounds(t *testing.T) {
 	if _, of := over(t, p, 24, shelf{}); of.Of != 0 {
 		t.Errorf("%+v", of)
 	}
-	p = plan(t, tiles.Zooms{Min: 15, Max: 24})
+	p = planned(t, tiles.Zooms{Min: 15, Max: 24})
 	if _, of := over(t, p, 24, shelf{}); of.Of == 0 || of.Of > 200 {
 		t.Errorf("%+v", of)
 	}

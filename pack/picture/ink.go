@@ -12,7 +12,7 @@ import (
 	"golang.org/x/image/math/fixed"
 	"golang.org/x/image/vector"
 
-	"groundsheet/pack"
+	"groundsheet/pack/plan"
 )
 
 // reach is how far off the sheet a line may run before it is cut: the
@@ -63,7 +63,7 @@ func (s *sheet) text(x, y int, words string) {
 }
 
 // records draws what is recorded, in the colours of its utility.
-func (s *sheet) records(p pack.Plan) {
+func (s *sheet) records(p plan.Plan) {
 	for _, o := range p.Overlays {
 		colour, casing := hex(o.Kind.Colour), hex(o.Kind.Casing)
 		for _, f := range o.Features {

@@ -15,7 +15,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
@@ -41,7 +41,7 @@ var (
 // Write draws one zoom of a plan as a PNG, over what is held of its imagery;
 // held may be nil. The zoom has to be one of the plan's, else the error lists
 // them; other errors are those of the store and of the writer.
-func Write(ctx context.Context, w io.Writer, p pack.Plan, zoom int, held Held) (Imagery, error) {
+func Write(ctx context.Context, w io.Writer, p plan.Plan, zoom int, held Held) (Imagery, error) {
 	for i, c := range p.Covers {
 		if c.Zoom() == zoom {
 			img, of, err := paint(ctx, p, i, held)
@@ -63,26 +63,28 @@ type sheet struct {
 	crosses bool // the antimeridian runs through it
 }
 
-func paint(ctx context.Context, p pack.Plan, i int, held Held) (*image.RGBA, Imagery, error) {
+func paint(ctx context.Context, p plan.Plan, i int, held Held) (*image.RGBA, Imagery, error) {
 	s := newSheet(p.Covers[i])
 	s.tiles(p.Covers[i], true)
-	dig := p.Dig
+	dig := p.Ground.Area
 	s.outline(dig, areaFill, areaFill, 0)
 	of, err := s.imagery(ctx, p, i, held)
 	if err != nil {
 		return nil, of, err
 	}
 	s.tiles(p.Covers[i], false)
-	m := p.Job.Margin.Metres()
+	edges := []orb.MultiPolygon{dig}
+	if p.Job.Margin > 0 {
+		edges = append(edges, p.Ground.Margin)
+	}
+	inks := []color.RGBA{ink, marginEdge}
 	if of.Drawn() { // dark lines are lost on dark ground
-		s.outline(dig, color.RGBA{}, paper, 6)
-		if m > 0 {
-			s.outline(p.Area.Outline(m), color.RGBA{}, paper, 6)
+		for _, edge := range edges {
+			s.outline(edge, color.RGBA{}, paper, 6)
 		}
 	}
-	s.outline(dig, color.RGBA{}, ink, 2)
-	if m > 0 {
-		s.outline(p.Area.Outline(m), color.RGBA{}, marginEdge, 2)
+	for i, edge := range edges {
+		s.outline(edge, color.RGBA{}, inks[i], 2)
 	}
 	s.records(p)
 	s.title(p, i, of)
@@ -132,7 +134,7 @@ func overTheSeam(c tiles.Cover, x0, x1 float64) (west, east float64, crosses boo
 
 // Deepest is the deepest zoom of a plan whose tiles can be told apart in a
 // picture.
-func Deepest(p pack.Plan) int {
+func Deepest(p plan.Plan) int {
 	for i := len(p.Covers) - 1; i > 0; i-- {
 		if s, _, _ := frame(p.Covers[i]); s.side(p.Covers[i].Zoom()) >= finest {
 			return p.Covers[i].Zoom()
@@ -201,7 +203,7 @@ func (s *sheet) path(l orb.LineString) []float64 {
 }
 
 // title says what is drawn, in words, and whose imagery it is.
-func (s *sheet) title(p pack.Plan, i int, of Imagery) {
+func (s *sheet) title(p plan.Plan, i int, of Imagery) {
 	s.box(0, 0, float64(s.img.Rect.Dx()), border+titleRoom-8, paper) // no line runs through the words
 	c := p.Covers[i]
 	_, lat := p.Middle()

@@ -8,28 +8,38 @@ import (
 	"strings"
 	"testing"
 
-	"groundsheet/pack"
+	"groundsheet/pack/job"
+	"groundsheet/pack/plan"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 )
 
-func plan(t *testing.T, z tiles.Zooms) pack.Plan { return planOf(t, z, 40) }
+func planned(t *testing.T, z tiles.Zooms) plan.Plan { return planOf(t, z, 40) }
 
-func planOf(t *testing.T, z tiles.Zooms, radius measure.Distance) pack.Plan {
+func inputs(t *testing.T, j job.Job) job.Inputs {
 	t.Helper()
-	job := pack.Job{
-		Dir: t.TempDir(), Name: "Picture", Units: "us", Margin: 15.24, Around: []pack.Around{{Lat: 40.5, Lon: -140.5, Radius: radius}},
-		Bases: []pack.Base{{Source: "town", Zooms: z}},
+	in, err := j.ReadInputs()
+	if err != nil {
+		t.Fatal(err)
 	}
-	p, err := pack.DrawPlan(t.Context(), pack.PlanOptions{Job: job, Source: source.Source{Name: "town", Zooms: tiles.Zooms{Min: 0, Max: 24}, TileSize: 256, Terms: &source.Terms{Offline: source.OfflineAllowed, RequestsPerSecond: 1}}})
+	return in
+}
+
+func planOf(t *testing.T, z tiles.Zooms, radius measure.Distance) plan.Plan {
+	t.Helper()
+	j := job.Job{
+		Dir: t.TempDir(), Name: "Picture", Units: "us", Margin: 15.24, Around: []job.Around{{Lat: 40.5, Lon: -140.5, Radius: radius}},
+		Bases: []job.Base{{Source: "town", Zooms: z}},
+	}
+	p, err := plan.New(t.Context(), plan.Options{Inputs: inputs(t, j), Source: source.Source{Name: "town", Zooms: tiles.Zooms{Min: 0, Max: 24}, TileSize: 256, Terms: &source.Terms{Offline: source.OfflineAllowed, RequestsPerSecond: 1}}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	return p
 }
 
-func drawn(t *testing.T, p pack.Plan, zoom int) image.Image {
+func drawn(t *testing.T, p plan.Plan, zoom int) image.Image {
 	t.Helper()
 	var b bytes.Buffer
 	if _, err := Write(t.Context(), &b, p, zoom, nil); err != nil {
@@ -59,7 +69,7 @@ func share(img image.Image, want [3]uint8) float64 {
 // TestTrueToTheGround: the filled circle has the area that a circle of 40 m has
 // at the picture's own scale.
 func TestTrueToTheGround(t *testing.T) {
-	p := plan(t, tiles.Zooms{Min: 15, Max: 21})
+	p := planned(t, tiles.Zooms{Min: 15, Max: 21})
 	img := drawn(t, p, 21)
 	b := img.Bounds()
 	box, _ := p.Covers[6].Bounds()
@@ -82,7 +92,7 @@ func TestTrueToTheGround(t *testing.T) {
 }
 
 func TestUnknownZoom(t *testing.T) {
-	_, err := Write(t.Context(), &bytes.Buffer{}, plan(t, tiles.Zooms{Min: 15, Max: 17}), 18, nil)
+	_, err := Write(t.Context(), &bytes.Buffer{}, planned(t, tiles.Zooms{Min: 15, Max: 17}), 18, nil)
 	if err == nil || !strings.Contains(err.Error(), "15 to 17") {
 		t.Errorf("%v", err)
 	}
@@ -90,7 +100,7 @@ func TestUnknownZoom(t *testing.T) {
 
 // TestManyTiles: a zoom with tiles finer than a pixel is still drawn.
 func TestManyTiles(t *testing.T) {
-	img := drawn(t, plan(t, tiles.Zooms{Min: 24, Max: 24}), 24)
+	img := drawn(t, planned(t, tiles.Zooms{Min: 24, Max: 24}), 24)
 	if s := share(img, [3]uint8{areaFill.R, areaFill.G, areaFill.B}); s < 0.1 {
 		t.Errorf("the area fills %.2f of the picture", s)
 	}
@@ -98,11 +108,11 @@ func TestManyTiles(t *testing.T) {
 
 // TestOverTheAntimeridian: the picture is of the site, not of the world.
 func TestOverTheAntimeridian(t *testing.T) {
-	job := pack.Job{
-		Dir: t.TempDir(), Name: "Seam", Units: "us", Around: []pack.Around{{Lat: 10, Lon: 180, Radius: 40}},
-		Bases: []pack.Base{{Source: "town", Auto: true}},
+	j := job.Job{
+		Dir: t.TempDir(), Name: "Seam", Units: "us", Around: []job.Around{{Lat: 10, Lon: 180, Radius: 40}},
+		Bases: []job.Base{{Source: "town", Auto: true}},
 	}
-	p, err := pack.DrawPlan(t.Context(), pack.PlanOptions{Job: job, Source: source.Source{Name: "town", Zooms: tiles.Zooms{Min: 0, Max: 22}, TileSize: 256, Terms: &source.Terms{Offline: source.OfflineAllowed, RequestsPerSecond: 1}}})
+	p, err := plan.New(t.Context(), plan.Options{Inputs: inputs(t, j), Source: source.Source{Name: "town", Zooms: tiles.Zooms{Min: 0, Max: 22}, TileSize: 256, Terms: &source.Terms{Offline: source.OfflineAllowed, RequestsPerSecond: 1}}})
 	if err != nil {
 		t.Fatal(err)
 	}

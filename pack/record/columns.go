@@ -11,15 +11,15 @@ import (
 
 // Table is a table of readings whose places are known already.
 type Table struct {
-	Header []string
-	Rows   []TableRow
-	Used   []int    // columns that gave the place
-	Notes  []string // what was assumed when the places were read
+	Header       []string
+	Rows         []TableRow
+	PlaceColumns []int    // columns that gave the place
+	Notes        []string // what was assumed when the places were read
 }
 
-// Reading says how a table of readings is to be taken, where the names of its
+// TableFormat says how a table of readings is to be taken, where the names of its
 // columns do not say it. The zero value recognises all.
-type Reading struct {
+type TableFormat struct {
 	Columns       map[string]string // what a column means -> its name in the header, such as "depth": "D1"; see [Meanings] and [PlaceMeanings]
 	Units         map[string]string // "depth" or "accuracy" -> m, cm, mm, ft, in, ft-in
 	UTMZone       string            // of easting and northing, such as "13N"
@@ -33,18 +33,18 @@ func PlaceMeanings() []string {
 
 // CoordinateUnit is the unit of easting and northing in metres; 0 when it is
 // not stated.
-func (r Reading) CoordinateUnit() (float64, error) {
+func (r TableFormat) CoordinateUnit() (float64, error) {
 	if r.CoordinatesIn == "" {
 		return 0, nil
 	}
 	if u, ok := findUnit(r.CoordinatesIn); ok && slices.Contains([]string{"m", "ft", "us survey ft"}, u.name) {
 		return u.metres, nil
 	}
-	return 0, fmt.Errorf(`coordinates_in = %s: write "m", "ft" (0.3048 m) or "us survey ft" (1200/3937 m)`, quoted(r.CoordinatesIn))
+	return 0, fmt.Errorf(`coordinates_in = %s: write "m", "ft" (0.3048 m) or "us survey ft" (1200/3937 m)`, Quote(r.CoordinatesIn))
 }
 
 // Places takes the columns of the place out of the others.
-func (r Reading) Places() (rest Reading, places map[string]string) {
+func (r TableFormat) Places() (rest TableFormat, places map[string]string) {
 	rest, places = r, map[string]string{}
 	rest.Columns = map[string]string{}
 	for meaning, name := range r.Columns {
@@ -144,10 +144,10 @@ func unitWords(unit string) string {
 }
 
 // recognise finds what each column means. What the job says comes first.
-func recognise(t Table, how Reading) (map[string]columnUse, error) {
+func recognise(t Table, how TableFormat) (map[string]columnUse, error) {
 	uses := map[string]columnUse{}
 	taken := map[int]bool{}
-	for _, i := range t.Used {
+	for _, i := range t.PlaceColumns {
 		taken[i] = true
 	}
 	for meaning, name := range how.Columns {
@@ -156,7 +156,7 @@ func recognise(t Table, how Reading) (map[string]columnUse, error) {
 		}
 		i := slices.IndexFunc(t.Header, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), strings.TrimSpace(name)) })
 		if i < 0 {
-			return nil, fmt.Errorf("columns: there is no column %s for %s; the header is %s", quoted(name), meaning, quoted(strings.Join(t.Header, ", ")))
+			return nil, fmt.Errorf("columns: there is no column %s for %s; the header is %s", Quote(name), meaning, Quote(strings.Join(t.Header, ", ")))
 		}
 		_, unit := usual(t.Header[i])
 		uses[meaning], taken[i] = columnUse{i, unit}, true
@@ -167,7 +167,7 @@ func recognise(t Table, how Reading) (map[string]columnUse, error) {
 		switch {
 		case meaning == "" || taken[i] || how.Columns[meaning] != "":
 		case twice:
-			return nil, fmt.Errorf("the columns %s and %s both seem to be the %s: say which in columns = { %s = %s }", quoted(t.Header[before.index]), quoted(name), meaning, meaning, quoted(name))
+			return nil, fmt.Errorf("the columns %s and %s both seem to be the %s: say which in columns = { %s = %s }", Quote(t.Header[before.index]), Quote(name), meaning, meaning, Quote(name))
 		default:
 			uses[meaning], taken[i] = columnUse{i, unit}, true
 		}

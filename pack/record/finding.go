@@ -36,6 +36,11 @@ func (f Finding) Text() string {
 }
 
 // lengthsIn tells lengths in units, "us" where none are given.
-func lengthsIn(units string) func(metres float64) string {
+func LengthsIn(units string) func(metres float64) string {
 	return func(metres float64) string { return measure.Distance(metres).In(cmp.Or(units, "us")) }
+}
+
+// NewFinding makes a finding; line is 0 where it is not of one line of the file.
+func NewFinding(kind string, s Severity, where string, line int, detail string) Finding {
+	return Finding{kind, s, where, line, detail}
 }

@@ -17,7 +17,7 @@ func unreadFlows(o Overlay) (all []Finding) {
 	seen := map[string]int{}
 	var order []string
 	for _, f := range o.Features {
-		stated := text(f.Properties["flow"])
+		stated := Text(f.Properties, "flow")
 		if stated == "" || flows.MatchString(stated) {
 			continue
 		}
@@ -27,7 +27,7 @@ func unreadFlows(o Overlay) (all []Finding) {
 	}
 	for _, stated := range order[:min(len(order), 10)] {
 		all = append(all, Finding{Kind: "flow", Severity: Note, Where: o.File,
-			Detail: words.Say("state.flow_unread", "n", fmt.Sprint(seen[stated]), "flow", quoted(stated))})
+			Detail: words.Say("state.flow_unread", "n", fmt.Sprint(seen[stated]), "flow", Quote(stated))})
 	}
 	return all
 }

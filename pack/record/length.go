@@ -59,11 +59,11 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 	if v, ok := plainNumber(text); ok {
 		switch {
 		case v < 0:
-			return 0, fmt.Errorf("%s is negative", quoted(cell))
+			return 0, fmt.Errorf("%s is negative", Quote(cell))
 		case column.name == "":
-			return 0, fmt.Errorf(`%s has no unit: write it in the cell (3ft 5in), in the column's name ("depth (in)"), or in the job`, quoted(cell))
+			return 0, fmt.Errorf(`%s has no unit: write it in the cell (3ft 5in), in the column's name ("depth (in)"), or in the job`, Quote(cell))
 		case column.name == feetInches && v != 0:
-			return 0, fmt.Errorf("%s in a column of feet and inches may be feet or inches: write 3ft 2in, 38in or 3-2", quoted(cell))
+			return 0, fmt.Errorf("%s in a column of feet and inches may be feet or inches: write 3ft 2in, 38in or 3-2", Quote(cell))
 		}
 		return v * column.metres, nil
 	}
@@ -72,26 +72,26 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 		inches, err := measure.ParseDistance(m[2] + " in")
 		switch {
 		case column.name != feetInches:
-			return 0, fmt.Errorf(`%s may be feet and inches or a range: name the column's unit "ft-in", or write 3ft 5in`, quoted(cell))
+			return 0, fmt.Errorf(`%s may be feet and inches or a range: name the column's unit "ft-in", or write 3ft 5in`, Quote(cell))
 		case err != nil:
-			return 0, fmt.Errorf("%s is not feet and inches such as 3-5 or 3-5 1/2", quoted(cell))
+			return 0, fmt.Errorf("%s is not feet and inches such as 3-5 or 3-5 1/2", Quote(cell))
 		case inches >= 12*measure.Inch:
-			return 0, fmt.Errorf("%s has 12 inches or more", quoted(cell))
+			return 0, fmt.Errorf("%s has 12 inches or more", Quote(cell))
 		}
 		return feet*measure.Foot + inches.Metres(), nil
 	}
 	d, err := measure.ParseDistance(text)
 	if err != nil {
-		return 0, fmt.Errorf("%s is not a length such as 3ft 5in, 41in, 3.4ft or 1.04m", quoted(cell))
+		return 0, fmt.Errorf("%s is not a length such as 3ft 5in, 41in, 3.4ft or 1.04m", Quote(cell))
 	}
 	if metric := strings.HasSuffix(strings.ToLower(text), "m"); column.name != "" && metric != strings.HasSuffix(column.name, "m") {
-		return 0, fmt.Errorf("%s has another unit than its column, which is in %s: fix one of them", quoted(cell), column.name)
+		return 0, fmt.Errorf("%s has another unit than its column, which is in %s: fix one of them", Quote(cell), column.name)
 	}
 	return d.Metres(), nil
 }
 
 // quoted shortens what comes from a file and makes it printable.
-func quoted(s string) string {
+func Quote(s string) string {
 	if r := []rune(s); len(r) > 40 {
 		s = string(r[:40]) + "…"
 	}

@@ -1,7 +1,6 @@
 package record
 
 import (
-	"cmp"
 	"fmt"
 	"regexp"
 	"slices"
@@ -9,6 +8,9 @@ import (
 
 	"groundsheet/tiles/words"
 )
+
+// LevelA is the quality level of what was exposed and measured: a fact of one place.
+const LevelA = "A"
 
 // levels are the ways of writing a quality level of ASCE 38: "B", "b", "QL-B",
 // "QLB", "Level B", "quality level b".
@@ -28,17 +30,17 @@ func Level(stated string) (level string, ok bool) {
 func unreadLevels(o Overlay) []Finding {
 	n, seen := 0, []string{}
 	for _, f := range o.Features {
-		stated := cmp.Or(text(f.Properties["quality_level"]), o.QualityLevel)
+		stated := o.LevelOf(f.Properties)
 		if _, ok := Level(stated); ok || stated == "" {
 			continue
 		}
 		n++
-		if len(seen) <= 5 && !slices.Contains(seen, quoted(stated)) {
-			seen = append(seen, quoted(stated))
+		if len(seen) <= 5 && !slices.Contains(seen, Quote(stated)) {
+			seen = append(seen, Quote(stated))
 		}
 	}
 	if n == 0 {
 		return nil
 	}
-	return []Finding{{"quality level", Warning, o.File, 0, words.Say("level.unread", "n", fmt.Sprint(n), "levels", someOf(seen))}}
+	return []Finding{{"quality level", Warning, o.File, 0, words.Say("level.unread", "n", fmt.Sprint(n), "levels", Several(seen))}}
 }

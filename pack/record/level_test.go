@@ -18,7 +18,7 @@ func TestLevel(t *testing.T) {
 		if ok != (want != "") || ok && level != want || !ok && level != strings.TrimSpace(stated) {
 			t.Errorf("%q: %q, %v; want %q", stated, level, ok, want)
 		}
-		if s := StyleOf("water", stated); s.Level != want {
+		if s := SymbologyOf("water", stated); s.Level != want {
 			t.Errorf("%q is drawn as level %q", stated, s.Level)
 		}
 	}
@@ -40,7 +40,7 @@ func TestLevelsOfOverlay(t *testing.T) {
 		o.Findings[0].Detail != `3 features state a quality level that is none of A to D ("good", "fair"): they are drawn as "not stated"` {
 		t.Errorf("%+v", o.Findings)
 	}
-	o, err = FromTable(table("QL", "QL-B", "c", ""), m, "w", Reading{})
+	o, err = FromTable(table("QL", "QL-B", "c", ""), m, "w", TableFormat{})
 	if err != nil || o.Features[0].Properties["quality_level"] != "B" || o.Features[1].Properties["quality_level"] != "C" {
 		t.Errorf("%v %+v", err, o.Features)
 	}

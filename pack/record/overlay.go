@@ -27,10 +27,10 @@ type Meta struct {
 	Record       string // source of record: drawing, sheet, database
 	Accuracy     *measure.Distance
 	Note         string
-	Datum        string    // as stated: "WGS 84", "NAD83", …; "" = not stated
-	Shift        *Shift    // asked for in the job; nil = none
-	LeaveOut     []LeftOut // rows of a table that are not read, with the reason
-	Reading      Reading   // how a table of readings is to be taken
+	Datum        string      // as stated: "WGS 84", "NAD83", …; "" = not stated
+	Shift        *Shift      // asked for in the job; nil = none
+	LeaveOut     []LeftOut   // rows of a table that are not read, with the reason
+	TableFormat  TableFormat // how a table of readings is to be taken
 }
 
 // Check says which field is wrong, or nil.
@@ -41,7 +41,7 @@ func (m Meta) Check() error {
 	if _, err := FindUtility(m.Utility); err != nil {
 		return fmt.Errorf("overlay %s: %w", m.File, err)
 	}
-	if m.Recorded != "" && !isDate(m.Recorded) {
+	if m.Recorded != "" && !IsDate(m.Recorded) {
 		return fmt.Errorf("overlay %s: recorded = %q is no date: write YYYY-MM-DD, YYYY-MM or YYYY, or leave it out when unknown", m.File, m.Recorded)
 	}
 	if err := m.checkLeaveOut(); err != nil {
@@ -50,7 +50,7 @@ func (m Meta) Check() error {
 	return nil
 }
 
-func isDate(s string) bool {
+func IsDate(s string) bool {
 	for _, layout := range []string{"2006-01-02", "2006-01", "2006"} {
 		if _, err := time.Parse(layout, s); err == nil {
 			return true
@@ -184,7 +184,7 @@ func (o Overlay) Readings() int {
 func (o Overlay) NoAccuracy() int {
 	n := 0
 	for _, f := range o.Features {
-		if optional(f.Properties["accuracy_m"]) == nil {
+		if Number(f.Properties, "accuracy_m") == nil {
 			n++
 		}
 	}

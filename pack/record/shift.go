@@ -44,21 +44,21 @@ func ParseShift(stated, units string) (*Shift, error) {
 	const want = `want "NAD83(2011) to WGS 84 at 2026.0"`
 	m := shiftText.FindStringSubmatch(stated)
 	if m == nil {
-		return nil, fmt.Errorf("shift = %s: %s", quoted(stated), want)
+		return nil, fmt.Errorf("shift = %s: %s", Quote(stated), want)
 	}
 	switch from, to := plainDatum(m[1]), plainDatum(m[2]); {
 	case from == "NAD83":
-		return nil, fmt.Errorf("shift = %s: NAD83 has several realizations, whose numbers lie up to a meter apart; only NAD83(2011) is known here. Ask the record's owner which it is, and where it is that one, %s", quoted(stated), want)
+		return nil, fmt.Errorf("shift = %s: NAD83 has several realizations, whose numbers lie up to a meter apart; only NAD83(2011) is known here. Ask the record's owner which it is, and where it is that one, %s", Quote(stated), want)
 	case from != shiftFrom:
-		return nil, fmt.Errorf("shift = %s: a shift from %s is not known here, only from NAD83(2011): %s, or convert the file", quoted(stated), quoted(m[1]), want)
+		return nil, fmt.Errorf("shift = %s: a shift from %s is not known here, only from NAD83(2011): %s, or convert the file", Quote(stated), Quote(m[1]), want)
 	case to != "WGS84":
-		return nil, fmt.Errorf("shift = %s: a shift to %s is not known here, only to WGS 84: %s", quoted(stated), quoted(m[2]), want)
+		return nil, fmt.Errorf("shift = %s: a shift to %s is not known here, only to WGS 84: %s", Quote(stated), Quote(m[2]), want)
 	case m[3] == "":
-		return nil, fmt.Errorf("shift = %s: the epoch is missing: NAD83(2011) and WGS 84 move apart by about an inch a year. Write the decimal year of the visit: %s", quoted(stated), want)
+		return nil, fmt.Errorf("shift = %s: the epoch is missing: NAD83(2011) and WGS 84 move apart by about an inch a year. Write the decimal year of the visit: %s", Quote(stated), want)
 	}
 	epoch, err := strconv.ParseFloat(m[3], 64)
 	if err != nil || !(epoch >= firstEpoch && epoch <= lastEpoch) {
-		return nil, fmt.Errorf("shift = %s: %s is no epoch: write a decimal year from %d to %d, such as 2026.0", quoted(stated), quoted(m[3]), firstEpoch, lastEpoch)
+		return nil, fmt.Errorf("shift = %s: %s is no epoch: write a decimal year from %d to %d, such as 2026.0", Quote(stated), Quote(m[3]), firstEpoch, lastEpoch)
 	}
 	return &Shift{Epoch: epoch, Units: units}, nil
 }
@@ -86,7 +86,7 @@ func (s *Shift) Fits(datum string) error {
 	case "", "NAD83", shiftFrom:
 		return nil
 	}
-	return fmt.Errorf("its shift is from NAD83(2011), and its coordinates are stated to be on %s: take out the one that is wrong", quoted(datum))
+	return fmt.Errorf("its shift is from NAD83(2011), and its coordinates are stated to be on %s: take out the one that is wrong", Quote(datum))
 }
 
 // apply moves what the overlay draws and makes its datum tell so.

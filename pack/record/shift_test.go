@@ -70,7 +70,7 @@ func TestShift(t *testing.T) {
 		}
 	}
 	in := table("note", "a")
-	o, err := FromTable(in, shifted(t, "", "metric"), "w", Reading{})
+	o, err := FromTable(in, shifted(t, "", "metric"), "w", TableFormat{})
 	if err != nil || geodesic.Distance(o.Features[0].Geometry.(orb.Point), want) > 0.001 || !strings.HasSuffix(o.Datum, "about 1.34 m WEST and 52.4 cm NORTH") {
 		t.Errorf("%v %+v", err, o)
 	}
@@ -108,7 +108,7 @@ func TestShiftIsTold(t *testing.T) {
 			t.Fatal(err)
 		}
 		kinds := map[string]Finding{}
-		for _, f := range Guard(o, box(-105, 40), GuardOptions{}) {
+		for _, f := range CheckSanity(o, box(-105, 40), SanityOptions{}) {
 			kinds[f.Kind] = f
 		}
 		if f := kinds["datum"]; f.Severity != c.severity || !strings.Contains(f.Detail, c.says) {
@@ -117,7 +117,7 @@ func TestShiftIsTold(t *testing.T) {
 		if kinds["coarse"].Detail == "" { // as the record wrote them, not as they were shifted
 			t.Errorf("%q: coordinates without decimals are not told: %v", datum, kinds)
 		}
-		if f := datumFindings(o.Meta, orb.Point{-157.8, 21.3}, GuardOptions{}); len(f) != 1 || f[0].Severity != Fault {
+		if f := datumFindings(o.Meta, orb.Point{-157.8, 21.3}, SanityOptions{}); len(f) != 1 || f[0].Severity != Fault {
 			t.Errorf("Hawaii: %+v", f)
 		}
 	}

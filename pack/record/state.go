@@ -1,11 +1,8 @@
 package record
 
 import (
-	"fmt"
-	"slices"
 	"strings"
 
-	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/words"
 )
 
@@ -67,7 +64,7 @@ func plainWords(s string) string {
 // StateOf is the state of a feature by the record's own words, and these. Where
 // they are silent, a line in the color of proposed digging is proposed.
 func (o Overlay) StateOf(properties map[string]any) (state State, status string) {
-	status = text(properties["status"])
+	status = Text(properties, "status")
 	if state = stateOf(status); state == "" && status == "" && o.Kind.Code == "proposed" {
 		state = Proposed
 	}
@@ -76,7 +73,7 @@ func (o Overlay) StateOf(properties map[string]any) (state State, status string)
 
 // told is a state as text for people, with the record's own words where these
 // are not understood; "" for one that is not stated, or in service.
-func (s State) told(status string) string {
+func (s State) Text(status string) string {
 	switch s {
 	case "", InService:
 		return ""
@@ -86,23 +83,7 @@ func (s State) told(status string) string {
 	if status == "" {
 		return words.Say("state.differs")
 	}
-	return words.Say("state.unread", "status", quoted(status))
-}
-
-// StateTold is the state of a line as it stands behind its name; "" where it
-// is not stated, or the line is in service.
-func (l Line) StateTold() string { return l.State.told(l.Status) }
-
-// readState is the state of a line through readings: what all of them state, or
-// not understood, without words, where they differ.
-func (l *Line) readState(readings []geojson.Feature, o Overlay) {
-	l.State, l.Status = o.StateOf(readings[0].Properties)
-	for _, f := range readings[1:] {
-		if s, _ := o.StateOf(f.Properties); s != l.State {
-			l.State, l.Status = NotRead, ""
-			return
-		}
-	}
+	return words.Say("state.unread", "status", Quote(status))
 }
 
 // unreadStates tells of each state whose words are not understood.
@@ -120,66 +101,10 @@ func unreadStates(o Overlay) (all []Finding) {
 	}
 	for _, status := range order[:min(len(order), 10)] {
 		all = append(all, Finding{Kind: "state", Severity: Warning, Where: o.File,
-			Detail: words.Say("state.unread_count", "n", seen[status], "status", quoted(status))})
+			Detail: words.Say("state.unread_count", "n", seen[status], "status", Quote(status))})
 	}
 	if more := len(order) - 10; more > 0 {
 		all = append(all, Finding{Kind: "state", Severity: Warning, Where: o.File, Detail: words.Say("state.unread_more", "n", more)})
 	}
 	return all
-}
-
-// StatesTold counts the lines by their states in one sentence; "" where each is
-// in service or states nothing.
-func StatesTold(lines []Line) string {
-	counts := map[State]int{}
-	for _, l := range lines {
-		counts[l.State]++
-	}
-	var parts []string
-	for _, s := range []State{Abandoned, OutOfService, Proposed, InService, ""} {
-		if n := counts[s]; n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", n, countedAs(s)))
-		}
-		delete(counts, s)
-	}
-	unread := 0
-	for _, n := range counts { // a pack may be anybody's
-		unread += n
-	}
-	if unread > 0 {
-		parts = append(parts, words.Say("state.counted_unread", "n", unread))
-	}
-	if !slices.ContainsFunc(lines, func(l Line) bool { return l.StateTold() != "" }) {
-		return ""
-	}
-	return words.Say("state.counted", "all", len(lines), "parts", words.List(parts))
-}
-
-func countedAs(s State) string {
-	if s == "" {
-		return words.Say("state.counted_not_stated")
-	}
-	return string(s)
-}
-
-// tellStates takes the states of the two lines, and says behind the relation
-// that a proposed line is not in the ground as far as the record tells.
-func (c *Crossing) tellStates(a, b Line) {
-	c.States = [2]State{a.State, b.State}
-	switch {
-	case a.State == Proposed && b.State == Proposed:
-		c.Relation += "; " + words.Say("crossing.both_not_built")
-	case a.State == Proposed:
-		c.Relation += "; " + words.Say("crossing.not_built", "line", a.asProposed())
-	case b.State == Proposed:
-		c.Relation += "; " + words.Say("crossing.not_built", "line", b.asProposed())
-	}
-}
-
-// asProposed names a proposed line.
-func (l Line) asProposed() string {
-	if l.Utility == "proposed" {
-		return words.Say("crossing.proposed")
-	}
-	return words.Say("crossing.proposed_of", "line", l.Utility+" "+quoted(l.nameOrID()))
 }

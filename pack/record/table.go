@@ -30,7 +30,7 @@ type TableRow struct {
 // nothing says is an error that tells what to write. What each column was
 // taken for is a finding too. Lengths are metres inside ("depth_m"); the cell
 // as it was written stays beside it ("depth").
-func FromTable(t Table, m Meta, id string, how Reading) (Overlay, error) {
+func FromTable(t Table, m Meta, id string, how TableFormat) (Overlay, error) {
 	if err := m.Check(); err != nil {
 		return Overlay{}, err
 	}
@@ -95,7 +95,7 @@ func (r *tableReader) lengths() error {
 		}
 		unit, known := findUnit(use.unit)
 		if use.unit != "" && !known {
-			return fmt.Errorf("the %s is in %s, which is not a unit known here: use m, cm, mm, ft, in or ft-in", meaning, quoted(use.unit))
+			return fmt.Errorf("the %s is in %s, which is not a unit known here: use m, cm, mm, ft, in or ft-in", meaning, Quote(use.unit))
 		}
 		r.units[meaning] = unit
 		if known {
@@ -133,7 +133,7 @@ func (r *tableReader) bare(meaning string, use columnUse) error {
 		return nil
 	}
 	name := r.table.Header[use.index]
-	return fmt.Errorf("line %d: column %s has numbers without a unit: write units = { %s = \"%s\" } (or %s) in its [[overlay]], or name the column \"%s (%s)\"", line, quoted(name), meaning, unit, others, meaning, unit)
+	return fmt.Errorf("line %d: column %s has numbers without a unit: write units = { %s = \"%s\" } (or %s) in its [[overlay]], or name the column \"%s (%s)\"", line, Quote(name), meaning, unit, others, meaning, unit)
 }
 
 // trimmed is a cell without blanks, and of an accuracy without its ±.
@@ -146,10 +146,10 @@ func trimmed(meaning, cell string) string {
 
 func (r *tableReader) tellColumns() {
 	var told []string
-	taken := slices.Clone(r.table.Used)
+	taken := slices.Clone(r.table.PlaceColumns)
 	for _, meaning := range Meanings() {
 		if use, has := r.uses[meaning]; has {
-			told, taken = append(told, use.words(meaning, quoted(r.table.Header[use.index]))), append(taken, use.index)
+			told, taken = append(told, use.words(meaning, Quote(r.table.Header[use.index]))), append(taken, use.index)
 		}
 	}
 	for _, n := range r.table.Notes {
@@ -158,7 +158,7 @@ func (r *tableReader) tellColumns() {
 	var rest []string
 	for i, name := range r.table.Header {
 		if !slices.Contains(taken, i) {
-			rest = append(rest, quoted(name))
+			rest = append(rest, Quote(name))
 		}
 	}
 	if len(told) > 0 {
@@ -175,7 +175,7 @@ func (r *tableReader) feature(row TableRow) (geojson.Feature, error) {
 		return geojson.Feature{}, errors.New(row.Fault)
 	}
 	p := map[string]any{"line_in_file": float64(row.Line)}
-	taken := slices.Clone(r.table.Used)
+	taken := slices.Clone(r.table.PlaceColumns)
 	var faults []string
 	for _, meaning := range Meanings() {
 		use, has := r.uses[meaning]
@@ -230,7 +230,7 @@ func (r *tableReader) value(p map[string]any, meaning, cell string, use columnUs
 	case "order":
 		v, ok := plainNumber(text)
 		if !ok {
-			return fmt.Errorf("%s is not a number", quoted(cell))
+			return fmt.Errorf("%s is not a number", Quote(cell))
 		}
 		p["order"] = v
 	case "time":
@@ -256,9 +256,9 @@ func scaled(p map[string]any, name, text, unit string, units map[string]float64)
 	scale, known := units[strings.ToLower(strings.TrimSpace(unit))]
 	switch {
 	case err != nil || !(v >= 0) || math.IsInf(v, 0):
-		return fmt.Errorf("%s is not a number", quoted(text))
+		return fmt.Errorf("%s is not a number", Quote(text))
 	case !known:
-		return fmt.Errorf("%s has no unit that is known: write it in the cell or in the column's name, such as frequency (Hz) or current (mA)", quoted(text))
+		return fmt.Errorf("%s has no unit that is known: write it in the cell or in the column's name, such as frequency (Hz) or current (mA)", Quote(text))
 	}
 	p[name] = v * scale
 	return nil
@@ -269,7 +269,7 @@ func scaled(p map[string]any, name, text, unit string, units map[string]float64)
 func otherTypes(o Overlay) []Finding {
 	var lines []string
 	for _, f := range o.Features {
-		kind := strings.ToLower(text(f.Properties["type"]))
+		kind := strings.ToLower(Text(f.Properties, "type"))
 		if kind != "" && !o.IsTestHole(f) && kind != o.Kind.Code && !strings.EqualFold(kind, o.Kind.Letter) && !strings.Contains(kind, o.Kind.Code) {
 			lines = append(lines, f.Place)
 		}
@@ -277,5 +277,5 @@ func otherTypes(o Overlay) []Finding {
 	if len(lines) == 0 {
 		return nil
 	}
-	return []Finding{{"type", Warning, o.File, 0, words.Say("finding.type", "n", len(lines), "which", someOf(lines), "utility", o.Kind.Code)}}
+	return []Finding{{"type", Warning, o.File, 0, words.Say("finding.type", "n", len(lines), "which", Several(lines), "utility", o.Kind.Code)}}
 }

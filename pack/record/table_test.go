@@ -46,7 +46,7 @@ func TestLengths(t *testing.T) {
 
 func TestFromTable(t *testing.T) {
 	in := table("Line ID,Depth (in),Freq (kHz),Current mA,Crew,Remarks", "W1,41,8.192,12.1,A,=1+1", "W1,deep,8,1,A,", "W1,40,8,11,B,")
-	o, err := FromTable(in, water(), "w", Reading{})
+	o, err := FromTable(in, water(), "w", TableFormat{})
 	if err != nil || len(o.Features) != 2 {
 		t.Fatal(err, o.Features)
 	}
@@ -81,12 +81,12 @@ func TestSignalColumns(t *testing.T) {
 		{"Amps", "0.25", "current_ma", 250}, {"Amps", "12 mA", "current_ma", 12}, {"Amps (mA)", "12", "current_ma", 12},
 		{"Freq kHz", "8.192", "frequency_hz", 8192}, {"Freq. (kHz)", "33", "frequency_hz", 33000}, {"freq_hz", "512", "frequency_hz", 512},
 	} {
-		o, err := FromTable(table("depth (in),"+c.header, "41,"+c.cell), water(), "w", Reading{})
+		o, err := FromTable(table("depth (in),"+c.header, "41,"+c.cell), water(), "w", TableFormat{})
 		if err != nil || len(o.Features) != 1 || o.Features[0].Properties[c.key] != c.want {
 			t.Errorf("%s, %s: %v, %v", c.header, c.cell, err, o.Features)
 		}
 	}
-	if _, err := FromTable(table("depth (in),Curr", "41,12.1"), water(), "w", Reading{}); err == nil || !strings.Contains(err.Error(), "has no unit") {
+	if _, err := FromTable(table("depth (in),Curr", "41,12.1"), water(), "w", TableFormat{}); err == nil || !strings.Contains(err.Error(), "has no unit") {
 		t.Errorf("a current without a unit: %v", err)
 	}
 }
@@ -95,7 +95,7 @@ func TestSignalColumns(t *testing.T) {
 // words, and hides no other.
 func TestOneBadCell(t *testing.T) {
 	in := table("depth,accuracy,depth_accuracy,note", "3 ft,± 2 ft,,a", "38,2 ft,,b", "400 ft,x,,c", "4-5 ft,+/- 6 in,,d", "41 in,2 mi,,e", "3-5,,,f", "40 in,,thin,g", "3'-4\",1 ft,2 in,h")
-	o, err := FromTable(in, water(), "w", Reading{})
+	o, err := FromTable(in, water(), "w", TableFormat{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -137,7 +137,7 @@ func TestPlusMinusOfFeatures(t *testing.T) {
 }
 
 func TestOtherTypes(t *testing.T) {
-	o, err := FromTable(table("type,note", "water,a", "W,b", "gas,c"), water(), "w", Reading{})
+	o, err := FromTable(table("type,note", "water,a", "W,b", "gas,c"), water(), "w", TableFormat{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -148,25 +148,25 @@ func TestOtherTypes(t *testing.T) {
 
 func TestColumnsStated(t *testing.T) {
 	in := table("D1,Cover,Q", "3,9,7")
-	o, err := FromTable(in, water(), "w", Reading{Columns: map[string]string{"depth": "D1"}, Units: map[string]string{"depth": "ft"}})
+	o, err := FromTable(in, water(), "w", TableFormat{Columns: map[string]string{"depth": "D1"}, Units: map[string]string{"depth": "ft"}})
 	if err != nil || o.Features[0].Properties["depth_m"] != 0.9144 {
 		t.Errorf("%v %v", err, o.Features)
 	}
 	for name, c := range map[string]struct {
 		in   Table
-		how  Reading
+		how  TableFormat
 		says string
 	}{
-		"no unit":        {in, Reading{}, `units = { depth = "in" }`},
-		"no unit, ft-in": {table("depth,note", ",a", "deep,b", "38,c", "3-5,d"), Reading{}, `line 4: column "depth" has numbers without a unit: write units = { depth = "ft-in" } (or m, ft, in)`},
-		"no unit, 3' 5":  {table("cover", "3' 5", "4' 1"), Reading{}, `units = { depth = "ft-in" }`},
-		"no unit, ±":     {table("accuracy", "±2", "3"), Reading{}, `units = { accuracy = "in" }`},
-		"two depths":     {table("depth (in),cover (in)", "1,2"), Reading{}, "both seem to be the depth"},
-		"no column":      {in, Reading{Columns: map[string]string{"depth": "D2"}}, "no column"},
-		"no meaning":     {in, Reading{Columns: map[string]string{"deepness": "D1"}}, "not something"},
-		"strange unit":   {table("depth (fathom)", "1"), Reading{}, "not a unit"},
-		"no unit used":   {in, Reading{Units: map[string]string{"accuracy": "m"}}, "no column is the accuracy"},
-		"no row":         {table("depth (in)", "x", "y"), Reading{}, "none of 2 rows"},
+		"no unit":        {in, TableFormat{}, `units = { depth = "in" }`},
+		"no unit, ft-in": {table("depth,note", ",a", "deep,b", "38,c", "3-5,d"), TableFormat{}, `line 4: column "depth" has numbers without a unit: write units = { depth = "ft-in" } (or m, ft, in)`},
+		"no unit, 3' 5":  {table("cover", "3' 5", "4' 1"), TableFormat{}, `units = { depth = "ft-in" }`},
+		"no unit, ±":     {table("accuracy", "±2", "3"), TableFormat{}, `units = { accuracy = "in" }`},
+		"two depths":     {table("depth (in),cover (in)", "1,2"), TableFormat{}, "both seem to be the depth"},
+		"no column":      {in, TableFormat{Columns: map[string]string{"depth": "D2"}}, "no column"},
+		"no meaning":     {in, TableFormat{Columns: map[string]string{"deepness": "D1"}}, "not something"},
+		"strange unit":   {table("depth (fathom)", "1"), TableFormat{}, "not a unit"},
+		"no unit used":   {in, TableFormat{Units: map[string]string{"accuracy": "m"}}, "no column is the accuracy"},
+		"no row":         {table("depth (in)", "x", "y"), TableFormat{}, "none of 2 rows"},
 	} {
 		if _, err := FromTable(c.in, water(), "w", c.how); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v", name, err)
@@ -186,7 +186,7 @@ func TestSuspectUnits(t *testing.T) {
 		"good feet":      {table("depth (ft)", "3.45", "5.10", "4.11"), ""},
 		"good inches":    {table("depth (in)", "36", "41"), ""},
 	} {
-		o, err := FromTable(c.in, water(), "w", Reading{})
+		o, err := FromTable(c.in, water(), "w", TableFormat{})
 		if err != nil {
 			t.Fatal(name, err)
 		}
@@ -211,12 +211,12 @@ func TestGuard(t *testing.T) {
 	in.Rows[3].Point, in.Rows[3].Decimals = orb.Point{-80.005, 39.995}, 5
 	m := water()
 	m.Datum = "NAD83(2011)"
-	o, err := FromTable(in, m, "w", Reading{})
+	o, err := FromTable(in, m, "w", TableFormat{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	got := map[string]string{}
-	for _, f := range Guard(o, site, GuardOptions{Year: 2026.9}) {
+	for _, f := range CheckSanity(o, site, SanityOptions{Year: 2026.9}) {
 		got[f.Kind] = f.Detail
 	}
 	for kind, says := range map[string]string{"swapped axes": "1 record (line 3)", "far away": "1 record is more than 3.11 mi from the job (line 4)", "coarse": "5 decimals of a degree, a step of 3.65 ft on the ground", "datum": "EPSG:8970"} {
@@ -225,7 +225,7 @@ func TestGuard(t *testing.T) {
 		}
 	}
 	m.Datum = "WGS 84"
-	if f := datumFindings(m, orb.Point{-105, 40}, GuardOptions{Year: 2026}); f != nil {
+	if f := datumFindings(m, orb.Point{-105, 40}, SanityOptions{Year: 2026}); f != nil {
 		t.Errorf("%v", f)
 	}
 }
@@ -240,7 +240,7 @@ func TestDatumSaysWhereTheTrueLineLies(t *testing.T) {
 		"us":     {"the lines are 4.39 ft east and 20.6 in south of where they should be", "the recorded line is 4.39 ft WEST and 20.6 in NORTH of the one drawn"},
 		"metric": {"the lines are 1.34 m east and 52.4 cm south of where they should be", "the recorded line is 1.34 m WEST and 52.4 cm NORTH of the one drawn"},
 	} {
-		f := datumFindings(m, orb.Point{-105, 40}, GuardOptions{Year: 2026, Units: units})
+		f := datumFindings(m, orb.Point{-105, 40}, SanityOptions{Year: 2026, Units: units})
 		if len(f) != 1 || f[0].Severity != Warning {
 			t.Fatalf("%+v", f)
 		}
@@ -258,7 +258,7 @@ func BenchmarkFromTable(b *testing.B) { // 100,000 readings
 		in.Rows = append(in.Rows, TableRow{Line: i + 2, Cells: []string{"41", "W1"}, Point: orb.Point{-105, 40}, Decimals: 7})
 	}
 	for b.Loop() {
-		if _, err := FromTable(in, water(), "w", Reading{}); err != nil {
+		if _, err := FromTable(in, water(), "w", TableFormat{}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -287,7 +287,7 @@ func FuzzTable(f *testing.F) {
 				in.Rows[i].Fault = "fields"
 			}
 		}
-		o, err := FromTable(in, water(), "w", Reading{})
+		o, err := FromTable(in, water(), "w", TableFormat{})
 		if err != nil {
 			return
 		}

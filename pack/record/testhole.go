@@ -1,7 +1,6 @@
 package record
 
 import (
-	"cmp"
 	"path"
 	"strings"
 
@@ -30,11 +29,10 @@ func (o Overlay) IsTestHole(f geojson.Feature) bool {
 		return false
 	}
 	p := f.Properties
-	if testHoleWords[plainWords(text(p["kind"]))] || testHoleWords[plainWords(text(p["type"]))] {
+	if testHoleWords[plainWords(Text(p, "kind"))] || testHoleWords[plainWords(Text(p, "type"))] {
 		return true
 	}
-	level := cmp.Or(text(p["quality_level"]), o.QualityLevel)
-	return strings.EqualFold(strings.TrimSpace(level), exposed) && optional(p["depth_m"]) != nil && text(p["current_ma"]) == "" && text(p["frequency_hz"]) == ""
+	return strings.EqualFold(strings.TrimSpace(o.LevelOf(p)), LevelA) && Number(p, "depth_m") != nil && Text(p, "current_ma") == "" && Text(p, "frequency_hz") == ""
 }
 
 // asRead writes into a feature's properties, which are its own, what its words
@@ -49,7 +47,7 @@ func (o Overlay) asRead(f geojson.Feature) {
 	if o.IsTestHole(f) {
 		f.Properties[KindProperty] = TestHole
 	}
-	if photo := text(f.Properties["photo"]); photo != "" {
+	if photo := Text(f.Properties, "photo"); photo != "" {
 		f.Properties["photo"] = path.Base(strings.ReplaceAll(photo, `\`, "/"))
 	}
 }

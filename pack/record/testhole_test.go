@@ -24,7 +24,7 @@ func TestWhatIsATestHole(t *testing.T) {
 		"another kind":              {map[string]any{"kind": "valve"}, false},
 	} {
 		for _, g := range []orb.Geometry{at(0, 0), orb.MultiPoint{at(0, 0), at(1, 0)}, orb.LineString{at0, at1}} {
-			o := record(t, "w", "water", geojson.Feature{Geometry: g, Properties: c.properties, Place: "feature 1"})
+			o := recordOf(t, "w", "water", geojson.Feature{Geometry: g, Properties: c.properties, Place: "feature 1"})
 			n := 1
 			if many, is := g.(orb.MultiPoint); is {
 				n = len(many)
@@ -50,45 +50,16 @@ func TestWhatIsATestHole(t *testing.T) {
 
 func TestPhotoIsANameAlone(t *testing.T) {
 	for photo, want := range map[string]string{"th1.jpg": "th1.jpg", `C:\office\Jane\th1.jpg`: "th1.jpg", "/home/jane/th1.jpg": "th1.jpg", "../th 1.jpg": "th 1.jpg"} {
-		o := record(t, "w", "water", reading("W", at(0, 0), map[string]any{"photo": photo}))
+		o := recordOf(t, "w", "water", reading("W", at(0, 0), map[string]any{"photo": photo}))
 		if got := o.Features[0].Properties["photo"]; got != want {
 			t.Errorf("%q: %q", photo, got)
 		}
 	}
 }
 
-// A test hole is a fact of one place, also where its record states no level: no
-// depth is worked out from it, and at its place it is told as what it is.
-func TestDepthOfATestHoleStaysThere(t *testing.T) {
-	hole := map[string]any{"kind": "test hole", "depth_m": 1.0, "depth_of": "top"}
-	l := linesOf(record(t, "w", "water", reading("W", at(0, 0), hole), reading("W", at(10, 0), map[string]any{"depth_m": 2.0, "depth_of": "top"})))[0]
-	if d := l.DepthAt(0, 15); d.Basis != TestHole || *d.M != 1 || d.Of != Top {
-		t.Errorf("%+v", d)
-	}
-	if d := l.DepthAt(5, 15); d.M != nil {
-		t.Errorf("%+v", d)
-	}
-	if d := l.DepthAt(10, 15); d.Basis != "reading" {
-		t.Errorf("%+v", d)
-	}
-}
-
-// A test hole dug where a locator read is no duplicate; two test holes there are.
-func TestTestHoleIsNoDuplicate(t *testing.T) {
-	hole, read := map[string]any{"kind": "test hole", "depth_m": 1.0}, map[string]any{"depth_m": 1.1, "frequency_hz": 8192.0}
-	for n, o := range []Overlay{
-		record(t, "w", "water", reading("W", at(0, 0), hole), reading("W", at(0, 0), read)),
-		record(t, "w", "water", reading("W", at(0, 0), hole), reading("W", at(0, 0), hole)),
-	} {
-		if got := len(Duplicates(o, 0.05, "")); got != n {
-			t.Errorf("%d duplicates, want %d", got, n)
-		}
-	}
-}
-
 func TestTestHoleInATable(t *testing.T) {
 	in := table("Kind,Depth (in),Depth of,Elevation (ft),Vertical datum,Who,Photo,Status,Type", `test hole,41,top,12.30,NAVD 88,crew 4,p\1.jpg,live,water`, "reading,40,,,,,,,pothole", ",39,,,,,,idle,gas")
-	o, err := FromTable(in, water(), "w", Reading{})
+	o, err := FromTable(in, water(), "w", TableFormat{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,9 +68,8 @@ func TestTestHoleInATable(t *testing.T) {
 			t.Errorf("%s is %v, want %v", key, got, want)
 		}
 	}
-	s := StatisticsOf([]Overlay{o}, nil)[0]
-	if s.TestHoles != 2 || s.Readings != 1 || s.WithDepth != 1 {
-		t.Errorf("%+v", s)
+	if o.TestHoles() != 2 || o.Readings() != 1 {
+		t.Errorf("%d test holes, %d readings", o.TestHoles(), o.Readings())
 	}
 	types := 0
 	for _, f := range o.Findings {

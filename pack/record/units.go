@@ -27,7 +27,7 @@ func (q quantity) within(metres float64, written string) error {
 		return nil
 	}
 	most := measure.Distance(q.most)
-	return fmt.Errorf("%s is not between 0 and %s (%s), so its unit may be wrong", quoted(written), most.In("us"), most.In("metric"))
+	return fmt.Errorf("%s is not between 0 and %s (%s), so its unit may be wrong", Quote(written), most.In("us"), most.In("metric"))
 }
 
 func findQuantity(name string) quantity {
@@ -69,10 +69,10 @@ func normal(in map[string]any) (map[string]any, error) {
 			out[q.name+"_m"] = math.Round(metres*1e7) / 1e7 // no digits that only arithmetic made
 		}
 	}
-	if level, ok := Level(text(in["quality_level"])); ok {
+	if level, ok := Level(Text(in, "quality_level")); ok {
 		out["quality_level"] = level
 	}
-	if d, err := measure.ParseWidth(text(in["size"])); err == nil {
+	if d, err := measure.ParseWidth(Text(in, "size")); err == nil {
 		out["width_m"] = math.Round(d.Metres()*1e7) / 1e7 // for the map page: one reader of sizes
 	}
 	return out, nil

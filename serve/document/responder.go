@@ -16,7 +16,7 @@ type Responder struct {
 	Log    *slog.Logger
 	Failed atomic.Int64 // requests that ended in an error of the server
 
-	sending *auth.Turns // of large documents
+	sending *auth.Limiter // of large documents
 }
 
 // One phone is sent one large document at a time; more requests wait. The project's
@@ -29,7 +29,7 @@ const (
 
 // NewResponder makes a responder that logs to log.
 func NewResponder(log *slog.Logger) *Responder {
-	return &Responder{Log: log, sending: auth.NewTurns(maxSending, maxSending, maxWaiting, sendingPeriod)}
+	return &Responder{Log: log, sending: auth.NewLimiter(maxSending, maxSending, maxWaiting, sendingPeriod)}
 }
 
 // JSON answers with v as JSON of a media type, such as [JSON].
@@ -50,7 +50,7 @@ func (s *Responder) Asset(w http.ResponseWriter, r *http.Request, a Asset, err e
 		return
 	}
 	if a.large() {
-		done, ok := s.sending.Take(r.Context(), auth.PhoneOf(r))
+		done, ok := s.sending.Acquire(r.Context(), auth.PhoneOf(r))
 		if !ok {
 			Unavailable(w, "this phone is being sent large documents already: ask for one after the other")
 			return

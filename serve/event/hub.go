@@ -26,8 +26,8 @@ type Hub struct {
 	slots chan struct{} // one for each stream
 
 	mu      sync.Mutex
-	streams map[auth.Share][]*stream // oldest first
-	events  map[string]event         // by name
+	streams map[auth.LimitKey][]*stream // oldest first
+	events  map[string]event            // by name
 	count   int
 	added   chan struct{} // closed when the next event comes
 	closed  chan struct{} // closed when no stream may go on
@@ -45,7 +45,7 @@ func New(o Options) *Hub {
 		o.Streams = 200 // a crew's phones and tablets many times over
 	}
 	return &Hub{
-		o: o, began: o.Now(), slots: make(chan struct{}, o.Streams), streams: map[auth.Share][]*stream{}, events: map[string]event{},
+		o: o, began: o.Now(), slots: make(chan struct{}, o.Streams), streams: map[auth.LimitKey][]*stream{}, events: map[string]event{},
 		added: make(chan struct{}), closed: make(chan struct{}),
 	}
 }
@@ -101,14 +101,14 @@ const (
 
 // stream is one open stream.
 type stream struct {
-	shares []auth.Share
-	evict  chan struct{} // closed when a newer stream takes its place
+	keys  []auth.LimitKey
+	evict chan struct{} // closed when a newer stream takes its place
 }
 
 // enter takes a slot for a stream, which has to leave it. The oldest stream of the
 // same phone goes for one too many; ok is false when no slot is free.
 func (h *Hub) enter(p *auth.Phone) (s *stream, ok bool) {
-	s = &stream{shares: p.Shares(), evict: make(chan struct{})}
+	s = &stream{keys: p.LimitKeys(), evict: make(chan struct{})}
 	wait := h.admit(s)
 	select {
 	case h.slots <- struct{}{}:
@@ -131,19 +131,19 @@ func (h *Hub) enter(p *auth.Phone) (s *stream, ok bool) {
 func (h *Hub) admit(s *stream) (wait time.Duration) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	for _, share := range s.shares {
+	for _, key := range s.keys {
 		limit := streamsOfSession
-		if share.ByAddress() {
-			limit = streamsOfAddress * share.Phones
+		if key.IsAddr {
+			limit = streamsOfAddress * key.Phones
 		}
-		if all := h.streams[share]; len(all) >= limit {
+		if all := h.streams[key]; len(all) >= limit {
 			close(all[0].evict)
 			h.remove(all[0])
 			wait = time.Second
 		}
 	}
-	for _, share := range s.shares {
-		h.streams[share] = append(h.streams[share], s)
+	for _, key := range s.keys {
+		h.streams[key] = append(h.streams[key], s)
 	}
 	return wait
 }
@@ -156,10 +156,10 @@ func (h *Hub) leave(s *stream) {
 }
 
 func (h *Hub) remove(s *stream) {
-	for _, share := range s.shares {
-		h.streams[share] = slices.DeleteFunc(h.streams[share], func(other *stream) bool { return other == s })
-		if len(h.streams[share]) == 0 {
-			delete(h.streams, share)
+	for _, key := range s.keys {
+		h.streams[key] = slices.DeleteFunc(h.streams[key], func(other *stream) bool { return other == s })
+		if len(h.streams[key]) == 0 {
+			delete(h.streams, key)
 		}
 	}
 }

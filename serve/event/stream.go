@@ -28,7 +28,7 @@ func (h *Hub) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer h.leave(s)
-	phone.Lasting()
+	phone.Release()
 	w.Header().Set("Content-Type", "text/event-stream")
 	if r.Method == http.MethodHead {
 		return

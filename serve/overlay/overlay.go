@@ -31,7 +31,7 @@ const (
 // Options of a [Server].
 type Options struct {
 	Responder *document.Responder
-	Turns     *auth.Turns   // of a phone's tiles that are cut
+	Limiter   *auth.Limiter // of a phone's tiles that are cut
 	Cutting   chan struct{} // its capacity is how many tiles are cut at once
 	Searching int           // how many searches by place run at once
 }
@@ -40,14 +40,14 @@ type Options struct {
 type Server struct {
 	Options
 	searching chan struct{}
-	searches  *auth.Turns // of a phone
+	searches  *auth.Limiter // of a phone
 }
 
 // New makes a server without packs.
 func New(o Options) *Server {
 	return &Server{
 		Options: o, searching: make(chan struct{}, o.Searching),
-		searches: auth.NewTurns(searchesOfSession, searchesOfAddress, searchesWaiting, searchWait),
+		searches: auth.NewLimiter(searchesOfSession, searchesOfAddress, searchesWaiting, searchWait),
 	}
 }
 
@@ -170,19 +170,19 @@ func (s *Set) list() any {
 		Near     string `json:"near,omitempty"`     // where its records are searched for by place, then
 	}
 	all := []entry{}
-	styles := map[string]map[string]record.Style{} // by utility and quality level; "" = every level but A to D
+	styles := map[string]map[string]record.Symbology{} // by utility and quality level; "" = every level but A to D
 	for _, o := range s.file.Info.Overlays {
 		e := entry{Summary: o, URL: s.Path(geoJSONPath(o.ID))}
 		if s.large[o.ID] != nil {
 			e.TileJSON, e.Near = s.tileJSONPath(o.ID), s.searchPath(o.ID)
 		}
 		all = append(all, e)
-		styles[o.Utility] = map[string]record.Style{}
+		styles[o.Utility] = map[string]record.Symbology{}
 		for _, level := range []string{"", "A", "B", "C", "D"} {
-			styles[o.Utility][level] = record.StyleOf(o.Utility, level)
+			styles[o.Utility][level] = record.SymbologyOf(o.Utility, level)
 		}
 	}
-	return map[string]any{"overlays": all, "styles": styles, "states": record.StateStyles()}
+	return map[string]any{"overlays": all, "styles": styles, "states": record.StateSymbologies()}
 }
 
 // Handler answers a request for a large overlay of an open pack.

@@ -86,7 +86,7 @@ var errCrowded = errors.New("too many searches at once")
 
 // search finds features when it is its phone's turn.
 func (s *Server) search(r *http.Request, x *vectortile.Index, search vectortile.Search) ([]vectortile.Found, int, error) {
-	done, ok := s.searches.Take(r.Context(), auth.PhoneOf(r))
+	done, ok := s.searches.Acquire(r.Context(), auth.PhoneOf(r))
 	if !ok {
 		return nil, 0, errCrowded
 	}

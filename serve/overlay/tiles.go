@@ -48,7 +48,7 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request, set *Set, l *large
 		s.Responder.Fail(w, r, err)
 		return
 	}
-	done, ok := s.Turns.Take(r.Context(), auth.PhoneOf(r))
+	done, ok := s.Limiter.Acquire(r.Context(), auth.PhoneOf(r))
 	if !ok {
 		document.Unavailable(w, "too many tiles are being cut for this phone: try again in a moment")
 		return

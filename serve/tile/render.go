@@ -27,7 +27,7 @@ const RenderWait = 20 * time.Second
 // render renders a tile when it is its phone's turn, once for all who ask meanwhile. It
 // goes on when the phone that asked first goes away: another one may be waiting.
 func (s *Set) render(r *http.Request, t tiles.ID, how func(context.Context) (*response, error)) (*response, error) {
-	done, ok := s.server.Turns.Take(r.Context(), auth.PhoneOf(r))
+	done, ok := s.server.Limiter.Acquire(r.Context(), auth.PhoneOf(r))
 	if !ok {
 		return nil, errPausing
 	}

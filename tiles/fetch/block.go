@@ -19,13 +19,17 @@ type job struct {
 }
 
 // jobs turns wants into jobs. Blocks are gathered over one band of rows, so
-// memory goes with the width of the area, not with its tiles.
-func jobs(src source.Source, wants iter.Seq[Want]) iter.Seq[job] {
-	return func(yield func(job) bool) {
+// memory goes with the width of the area, not with its tiles. An error ends it.
+func jobs(src source.Source, wants iter.Seq2[Want, error]) iter.Seq2[job, error] {
+	return func(yield func(job, error) bool) {
 		var b band
-		for w := range wants {
+		for w, err := range wants {
+			if err != nil {
+				yield(job{}, err)
+				return
+			}
 			if src.Outside(w.ID) {
-				if !yield(job{first: w.ID, n: 1, wants: []Want{w}, outside: true}) {
+				if !yield(job{first: w.ID, n: 1, wants: []Want{w}, outside: true}, nil) {
 					return
 				}
 				continue
@@ -36,7 +40,7 @@ func jobs(src source.Source, wants iter.Seq[Want]) iter.Seq[job] {
 			}
 			if n > 1 {
 				b.add(first, n, w)
-			} else if !yield(job{first: w.ID, n: 1, wants: []Want{w}}) {
+			} else if !yield(job{first: w.ID, n: 1, wants: []Want{w}}, nil) {
 				return
 			}
 		}
@@ -68,7 +72,7 @@ func (b *band) add(first tiles.ID, n int, w Want) {
 }
 
 // flush hands the blocks out from west to east.
-func (b *band) flush(yield func(job) bool) bool {
+func (b *band) flush(yield func(job, error) bool) bool {
 	blocks := b.blocks
 	b.blocks = nil
 	west := slices.SortedFunc(func(yield func(*job) bool) {
@@ -79,7 +83,7 @@ func (b *band) flush(yield func(job) bool) bool {
 		}
 	}, func(x, y *job) int { return cmp.Compare(x.first.X, y.first.X) })
 	for _, j := range west {
-		if !yield(*j) {
+		if !yield(*j, nil) {
 			return false
 		}
 	}

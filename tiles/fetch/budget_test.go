@@ -153,9 +153,9 @@ func TestPatientRunWaitsAsLongAsTold(t *testing.T) {
 	o := quick()
 	o.Patient = true
 	o.Pausing = func(at time.Time, why string) { until = at; cancel() }
-	_, err := fetch.Run(ctx, src, s, func(yield func(fetch.Want) bool) {
+	_, err := fetch.Run(ctx, src, s, func(yield func(fetch.Want, error) bool) {
 		for _, w := range row(10) {
-			if !yield(w) {
+			if !yield(w, nil) {
 				return
 			}
 		}

@@ -8,11 +8,11 @@ import (
 	"image/jpeg"
 	"image/png"
 	"io"
+	"iter"
 	"log"
 	"net"
 	"net/http"
 	"net/http/httptest"
-	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -156,8 +156,19 @@ func row(n uint32) []fetch.Want {
 	return out
 }
 
+// each yields wants without an error.
+func each(wants []fetch.Want) iter.Seq2[fetch.Want, error] {
+	return func(yield func(fetch.Want, error) bool) {
+		for _, w := range wants {
+			if !yield(w, nil) {
+				return
+			}
+		}
+	}
+}
+
 func run(src source.Source, s store.Shelf, wants []fetch.Want, o fetch.Options) (fetch.Tally, error) {
-	return fetch.Run(context.Background(), src, s, slices.Values(wants), o)
+	return fetch.Run(context.Background(), src, s, each(wants), o)
 }
 
 // held are the records of the shelf in the row of wants.

@@ -24,7 +24,7 @@ func TestMemoryDoesNotGrow(t *testing.T) {
 		return m.HeapAlloc
 	}
 	var early, late uint64
-	wants := func(yield func(fetch.Want) bool) {
+	wants := func(yield func(fetch.Want, error) bool) {
 		for x := range uint32(n) {
 			switch x {
 			case n / 5:
@@ -32,7 +32,7 @@ func TestMemoryDoesNotGrow(t *testing.T) {
 			case n - 1:
 				late = live()
 			}
-			if !yield(fetch.Want{ID: tiles.ID{Z: 20, X: x}}) {
+			if !yield(fetch.Want{ID: tiles.ID{Z: 20, X: x}}, nil) {
 				return
 			}
 		}

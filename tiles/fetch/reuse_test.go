@@ -31,10 +31,10 @@ func TestImagesAreNotMixed(t *testing.T) {
 	s := shelf(t)
 	o := quick()
 	o.Unpaced, o.BatchSize = true, 16
-	wants := func(yield func(fetch.Want) bool) {
+	wants := func(yield func(fetch.Want, error) bool) {
 		for x := range uint32(n / 3) {
 			for y := range uint32(3) { // the same request three times, often at once
-				if !yield(fetch.Want{ID: tiles.ID{Z: 20, X: x, Y: y}}) {
+				if !yield(fetch.Want{ID: tiles.ID{Z: 20, X: x, Y: y}}, nil) {
 					return
 				}
 			}

@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
 
@@ -87,7 +88,7 @@ func TestStandInEndsWhereNothingIsHeld(t *testing.T) {
 			src := (&host0{url}).source()
 			src.Terms.Connections = 1
 			tally, err := run(src, s, wants, o)
-			var stopped *fetch.Stopped
+			var stopped *fetch.Stop
 			if !errors.As(err, &stopped) || tally.StoodIn != 300 {
 				t.Errorf("%+v, %v", tally, err)
 			}
@@ -123,7 +124,8 @@ func TestStandInTimeEnds(t *testing.T) {
 	}
 }
 
-func TestDue(t *testing.T) {
+// Fresh tiles are asked for only when all are, and immutable ones not even then.
+func TestWants(t *testing.T) {
 	now := time.Now()
 	fresh := store.Held{Tile: tiles.Tile{Origin: tiles.Origin{FreshUntil: now.Add(time.Hour)}}}
 	settled, stale := fresh, fresh
@@ -133,7 +135,14 @@ func TestDue(t *testing.T) {
 		held         store.Held
 		asks, forced bool
 	}{"fresh": {fresh, false, true}, "immutable and fresh (RFC 8246, 2)": {settled, false, false}, "immutable and stale": {stale, true, true}} {
-		if got, forced := fetch.Due(c.held, now, false), fetch.Due(c.held, now, true); got != c.asks || forced != c.forced {
+		pairs := func(yield func(store.Pair, error) bool) { yield(store.Pair{Held: c.held, Has: true}, nil) }
+		count := func(all bool) (n int) {
+			for range fetch.Wants(pairs, &source.Terms{}, now, all) {
+				n++
+			}
+			return n
+		}
+		if got, forced := count(false) == 1, count(true) == 1; got != c.asks || forced != c.forced {
 			t.Errorf("%s: %v, forced %v", name, got, forced)
 		}
 	}

@@ -68,8 +68,8 @@ func secondProcess() error {
 
 // notYet draws the tiles of the row that the shelf does not hold when the
 // first of them is drawn, as a plan does.
-func notYet(s store.Shelf, n uint32) iter.Seq[fetch.Want] {
-	return func(yield func(fetch.Want) bool) {
+func notYet(s store.Shelf, n uint32) iter.Seq2[fetch.Want, error] {
+	return func(yield func(fetch.Want, error) bool) {
 		have := map[tiles.ID]bool{}
 		for r, err := range s.In(context.Background(), tiles.NewCover(20, []tiles.Span{{Last: n}}), false) {
 			if err != nil {
@@ -78,7 +78,7 @@ func notYet(s store.Shelf, n uint32) iter.Seq[fetch.Want] {
 			have[r.ID] = true
 		}
 		for _, w := range row(n) {
-			if !have[w.ID] && !yield(w) {
+			if !have[w.ID] && !yield(w, nil) {
 				return
 			}
 		}
@@ -183,7 +183,7 @@ func TestTwoRunsAlternate(t *testing.T) {
 		}
 	}
 	a, b := tallies[0], tallies[1]
-	if len(times) != 400 || a.New+b.New != 400 || a.Settled() != 400 || b.Settled() != 400 || min(a.New, b.New) < 20 {
+	if len(times) != 400 || a.New+b.New != 400 || settled(a) != 400 || settled(b) != 400 || min(a.New, b.New) < 20 {
 		t.Errorf("%+v and %+v", a, b)
 	}
 	if n := waited.Load(); n < 1 || n > 2 {
@@ -205,10 +205,10 @@ func TestWantsAreDrawnWithTheTurn(t *testing.T) {
 	go func() {
 		o := quick()
 		o.Waiting = func() { told.Add(1) }
-		_, err := fetch.Run(context.Background(), h.fast(), s, func(yield func(fetch.Want) bool) {
+		_, err := fetch.Run(context.Background(), h.fast(), s, func(yield func(fetch.Want, error) bool) {
 			drawn.Add(1)
 			for _, w := range row(3) {
-				if !yield(w) {
+				if !yield(w, nil) {
 					return
 				}
 			}
@@ -282,7 +282,7 @@ func TestAfterAKilledRun(t *testing.T) {
 	}
 	mute := &muteShelf{Shelf: s}
 	began := time.Now()
-	if _, err := fetch.Run(context.Background(), src, mute, slices.Values(row(2)[1:]), quick()); err != nil {
+	if _, err := fetch.Run(context.Background(), src, mute, each(row(2)[1:]), quick()); err != nil {
 		t.Fatal(err)
 	}
 	if took := time.Since(began); took < 900*time.Millisecond {
@@ -311,7 +311,7 @@ func TestLostTurnEndsTheRun(t *testing.T) {
 	gone := errors.New("the server went away")
 	o := quick()
 	o.PassEvery = 200 * time.Millisecond
-	tally, err := fetch.Run(context.Background(), src, &losing{s, gone}, slices.Values(row(1000)), o)
+	tally, err := fetch.Run(context.Background(), src, &losing{s, gone}, each(row(1000)), o)
 	if !errors.Is(err, gone) || tally.New == 0 || tally.New > 200 || len(held(t, s)) != tally.New {
 		t.Errorf("%+v, %v", tally, err)
 	}
@@ -335,3 +335,8 @@ func (l *losing) Lease(ctx context.Context, waiting func()) (store.Lease, error)
 func (l lostTurn) Wanted(context.Context) (bool, error) { return false, l.err }
 
 var _ fetch.Shelf = store.Shelf(nil)
+
+// settled is the number of wants that need nothing more for now.
+func settled(t fetch.Tally) int {
+	return t.Came() + t.Unchanged + t.Absent + t.Withdrawn + t.Brought + t.StoodIn
+}

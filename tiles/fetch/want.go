@@ -1,9 +1,12 @@
 package fetch
 
 import (
+	"iter"
 	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/fetch/httpcache"
+	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
 
@@ -22,30 +25,30 @@ func (w Want) held() bool { return !w.Held.Fetched.IsZero() }
 // hasImage reports whether the store holds an image of the tile.
 func (w Want) hasImage() bool { return w.held() && !w.Held.Hole }
 
-// Due reports whether a source is to be asked for a tile that is held: when it
-// is no longer fresh, or says that it was fetched in the time to come
-// ([tiles.Origin.Ahead]). A forced refresh asks for fresh ones too, except those
-// that the source called immutable (RFC 8246, 2).
-func Due(held store.Held, now time.Time, forced bool) bool {
-	if now.Before(held.FreshUntil) && !held.Ahead(now) {
-		return forced && !held.Immutable
+// Wants yields the pairs that the source is to be asked for: missing and stale
+// tiles; with all also the fresh ones, except those that the source called
+// immutable (RFC 8246, 2). An error ends it.
+func Wants(pairs iter.Seq2[store.Pair, error], terms *source.Terms, now time.Time, all bool) iter.Seq2[Want, error] {
+	return func(yield func(Want, error) bool) {
+		for p, err := range pairs {
+			if err == nil && p.State(terms, now) == store.Fresh && (!all || p.Held.Immutable) {
+				continue
+			}
+			if !yield(Want{ID: p.ID, Held: p.Held}, err) || err != nil {
+				return
+			}
+		}
 	}
-	return true
 }
-
-// conditions are the validators of a request.
-type conditions struct{ etag, modified string }
-
-func (c conditions) none() bool { return c == conditions{} }
 
 // shared are the validators that all the wants hold an image of; a picture cut
 // into several tiles is confirmed only as a whole.
-func shared(wants []Want) conditions {
-	c := conditions{wants[0].Held.ETag, wants[0].Held.LastModified}
+func shared(wants []Want) httpcache.Validators {
+	v := httpcache.Validators{ETag: wants[0].Held.ETag, LastModified: wants[0].Held.LastModified}
 	for _, w := range wants {
-		if !w.hasImage() || c != (conditions{w.Held.ETag, w.Held.LastModified}) {
-			return conditions{}
+		if !w.hasImage() || w.Held.ETag != v.ETag || w.Held.LastModified != v.LastModified {
+			return httpcache.Validators{}
 		}
 	}
-	return c
+	return v
 }

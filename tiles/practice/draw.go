@@ -4,6 +4,7 @@ import (
 	"image"
 	"image/color"
 	"image/draw"
+	"math"
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/basicfont"
@@ -12,9 +13,15 @@ import (
 	"groundsheet/tiles"
 )
 
-// drawing is the version of the drawing: part of every ETag. Raise it when the
+// version is the version of the drawing: part of every ETag. Raise it when the
 // pixels change.
-const drawing = 1
+const version = 2
+
+// From these zooms on things are drawn one by one.
+const (
+	streetsFrom = 12
+	housesFrom  = 14
+)
 
 // Draw paints one tile of the invented place, 256×256 pixels. The same tile
 // always comes out the same, and things keep their place from zoom to zoom. It
@@ -28,50 +35,158 @@ func Draw(t tiles.ID) *image.RGBA {
 
 // paint is the picture without its label.
 func paint(t tiles.ID) *image.RGBA {
-	c := newCanvas(viewOf(t))
-	l := newLand()
-	c.ground(l)
-	if c.zoom >= streetsFrom {
-		c.place(l)
-	}
-	return c.image()
-}
-
-// place draws what is not ground: creeks, streets and what stands up.
-func (c *canvas) place(l *land) {
-	g := l.layout(c.view)
-	streets := g.streets(c.view)
-	s := &scene{view: c.view, creeks: creeks(c.view)}
-	if c.zoom >= housesFrom {
-		s.blocks(g)
-		if c.zoom >= woodsFrom {
-			s.woods(l)
-		}
-		for _, k := range s.creeks {
-			s.creekside(k)
-		}
-		for _, r := range streets {
-			s.avenue(r)
-		}
-	}
-	s.paint(c, func() {
-		for _, k := range s.creeks {
-			c.water(k)
-		}
-		c.roads(streets)
-	})
-}
-
-func (c *canvas) image() *image.RGBA {
+	s := newScene(t)
 	out := image.NewRGBA(image.Rect(0, 0, side, side))
-	for i, p := range c.pix {
+	var samples [coarse]sample
+	for i := range side * side {
+		if i%side == 0 {
+			row(s.grid, i/side, &samples)
+		}
+		c := s.color(s.at(&samples, i%side, i/side))
 		o := out.Pix[i*4 : i*4+4 : i*4+4]
-		o[0], o[1], o[2], o[3] = byteOf(p.r), byteOf(p.g), byteOf(p.b), 255
+		o[0], o[1], o[2], o[3] = byteOf(c.r), byteOf(c.g), byteOf(c.b), 255
 	}
 	return out
 }
 
-func byteOf(v float32) uint8 { return uint8(min(max(v+0.5, 0), 255)) }
+func byteOf(v float64) uint8 { return uint8(min(max(v+0.5, 0), 255)) }
+
+// scene is what of the place a tile may show. Each pixel is a function of its
+// place on the straight grid, so tiles join.
+type scene struct {
+	*land
+	grid       []sample
+	west, top  int // first column and row of meshes
+	cols, rows int
+	meshes     []mesh // from zoom streetsFrom on
+	trees      []tree // from zoom housesFrom on; treeCells² a mesh
+
+	col, row int     // cell of the pixel painted last
+	near     []*tree // that may reach this cell
+}
+
+func newScene(t tiles.ID) *scene {
+	l := landOf(t)
+	s := &scene{land: l, grid: l.samples()}
+	if s.zoom < streetsFrom {
+		return s
+	}
+	first, last := s.grid[0], s.grid[0]
+	for _, g := range s.grid {
+		first.u, first.v = min(first.u, g.u), min(first.v, g.v)
+		last.u, last.v = max(last.u, g.u), max(last.v, g.v)
+	}
+	s.west, s.top = int(math.Floor(first.u))-1, int(math.Floor(first.v))-1
+	s.cols, s.rows = int(math.Floor(last.u))+2-s.west, int(math.Floor(last.v))+2-s.top
+	town := s.towns()
+	for i := range s.cols * s.rows {
+		s.meshes = append(s.meshes, l.mesh(s.west+i%s.cols, s.top+i/s.cols, town))
+	}
+	if s.zoom >= housesFrom {
+		s.plant()
+	}
+	return s
+}
+
+// towns finds once which meshes, and those around, are built up.
+func (s *scene) towns() func(col, row int) bool {
+	n := s.cols + 2
+	built := make([]bool, n*(s.rows+2))
+	for i := range built {
+		built[i] = s.builtUp(float64(s.west-1+i%n)+0.5, float64(s.top-1+i/n)+0.5) > 0.5
+	}
+	return func(col, row int) bool { return built[(row-s.top+1)*n+col-s.west+1] }
+}
+
+func (s *scene) plant() {
+	n := s.cols * treeCells
+	s.trees = make([]tree, n*s.rows*treeCells)
+	for i := range s.trees {
+		col, row := i%n, i/n
+		m := &s.meshes[row/treeCells*s.cols+col/treeCells]
+		s.trees[i] = m.treeIn(s.west*treeCells+col, s.top*treeCells+row)
+	}
+}
+
+// color is the color of a pixel.
+func (s *scene) color(g sample) rgb {
+	p := point{g.u * block, g.v * block}
+	col := lawn.toward(dry, 0.42+g.hue)
+	if s.zoom < streetsFrom {
+		col = col.toward(field(p, s.px), 0.85*(1-g.town)).times(1 + g.far + g.grain)
+		return col.toward(townMean(col), g.town)
+	}
+	m := &s.meshes[(int(math.Floor(g.v))-s.top)*s.cols+int(math.Floor(g.u))-s.west]
+	if !m.town {
+		col = col.toward(field(p, s.px), 0.85)
+	}
+	col = col.times(1 + g.far + g.grain)
+	if s.zoom < housesFrom {
+		if m.town {
+			col = col.tint(useTint[m.use])
+		}
+		return m.pavement(m.water(col, p, s.px, g.grain), p, s.px, g.grain)
+	}
+	return s.details(m, col, p, g)
+}
+
+// details paints what is drawn one by one: shadows lie below all roofs, and
+// roofs below all crowns.
+func (s *scene) details(m *mesh, col rgb, p point, g sample) rgb {
+	l := m.lotAt(p)
+	if l == nil {
+		l = &lot{}
+	}
+	for i := range l.flat {
+		col = l.flat[i].over(col, p, s.px, g.grain)
+	}
+	col = m.pavement(m.water(col, p, s.px, g.grain), p, s.px, g.grain)
+	s.approach(int((g.u-float64(s.west))*treeCells), int((g.v-float64(s.top))*treeCells))
+	shade := 0.0
+	for i := range l.standing {
+		shade = max(shade, l.standing[i].shade(p, s.px))
+	}
+	for _, t := range s.near {
+		shade = max(shade, t.shade(p, s.px))
+	}
+	col = rgb{col.r * (1 - 0.5*shade), col.g * (1 - 0.47*shade), col.b * (1 - 0.41*shade)}
+	for i := range l.standing {
+		col = l.standing[i].over(col, p, s.px, g.grain)
+	}
+	for _, t := range s.near {
+		col = t.over(col, p, s.px, g.grain)
+	}
+	return col
+}
+
+// approach finds the trees that may reach the pixels of a cell.
+func (s *scene) approach(col, row int) {
+	if col == s.col && row == s.row {
+		return
+	}
+	s.col, s.row, s.near = col, row, s.near[:0]
+	n := s.cols * treeCells
+	for i := range 9 {
+		if t := &s.trees[(row+i/3-1)*n+col+i%3-1]; t.radius > 0 {
+			s.near = append(s.near, t)
+		}
+	}
+}
+
+// useTint stands in for what is on a block where it is too small to be drawn:
+// the mean color of a block over that of the bare ground, measured.
+var useTint = [4]rgb{homes: {1, 0.97, 1.02}, trade: {1.14, 1.08, 1.42}, park: {0.97, 0.97, 0.98}, vacant: {0.98, 0.98, 0.98}}
+
+// townMean stands in for blocks and streets together.
+func townMean(ground rgb) (mean rgb) {
+	for u, share := range useShare {
+		mean = rgb{mean.r + ground.r*useTint[u].r*share, mean.g + ground.g*useTint[u].g*share, mean.b + ground.b*useTint[u].b*share}
+	}
+	const streets = 0.2 // share of the ground
+	return mean.toward(asphalt.toward(footway, 0.24), streets)
+}
+
+func (c rgb) tint(o rgb) rgb { return rgb{c.r * o.r, c.g * o.g, c.b * o.b} }
 
 // label prints which tile this is and that it is not real imagery.
 func label(m *image.RGBA, t tiles.ID) {

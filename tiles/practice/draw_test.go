@@ -175,7 +175,7 @@ func TestParentsLookLikeShrunkChildren(t *testing.T) {
 	for zoom := range tiles.MaxZoom {
 		t.Run(fmt.Sprintf("zoom %d", zoom), func(t *testing.T) {
 			t.Parallel()
-			least := 0.5 // stand-ins give way to streets, then to houses
+			least := 0.5 // mean colors give way to streets, then to houses
 			if zoom >= housesFrom {
 				least = 0.8
 			}

@@ -1,6 +1,12 @@
 package practice
 
-// Seeds keep the chances of one thing apart from those of another.
+import (
+	"math"
+
+	"groundsheet/tiles"
+)
+
+// Seeds keep the random numbers of one thing apart from those of another.
 const (
 	seedTone = iota + 1
 	seedHue
@@ -8,89 +14,88 @@ const (
 	seedWarpX
 	seedWarpY
 	seedParcel
-	seedNode
 	seedBlock
 	seedCreek
-	seedCreekTrees
-	seedWood
-	seedStreet
+	seedTree
 )
 
-// land is the smooth layout of the invented place: where towns are, and how
-// the grid of streets and fields is bent.
+// side is the width and height of a tile in pixels.
+const side = 256
+
+// blockZoom is the zoom at which a tile is as large as a block of streets.
+const blockZoom = 18
+
+// block is the side of a block in meters. The place is laid out in units of
+// the projection, so that it joins everywhere; meters are true at latitude 40,
+// larger nearer the poles and smaller nearer the equator.
+var block = tiles.CellSize(blockZoom) * side * math.Cos(40*math.Pi/180)
+
+// land is the smooth layout of the place: where towns are, how the straight
+// grid of streets and fields is bent, and the brightness of the ground.
 type land struct {
+	x, y float64 // north-west corner of the tile, in blocks from that of the world
+	step float64 // blocks a pixel
+	px   float64 // meters a pixel
+	zoom int
+
 	warpX, warpY, town [2]octave
+	fine               []octave // of the brightness, with cells of 2 to 16 pixels
 }
 
-func newLand() *land {
-	return &land{
+func landOf(t tiles.ID) *land {
+	span := math.Ldexp(1, blockZoom-int(t.Z)) // blocks across the tile; exact
+	l := &land{
+		x: float64(t.X) * span, y: float64(t.Y) * span,
+		step: span / side, px: span / side * block, zoom: int(t.Z),
 		warpX: [2]octave{octaveOf(seedWarpX, -3), octaveOf(seedWarpX, -5)},
 		warpY: [2]octave{octaveOf(seedWarpY, -3), octaveOf(seedWarpY, -5)},
 		town:  [2]octave{octaveOf(seedTown, -5), octaveOf(seedTown, -3)},
 	}
+	for fine := max(l.zoom-14, coarsest); fine <= l.zoom-11; fine++ {
+		l.fine = append(l.fine, octaveOf(seedTone, fine))
+	}
+	return l
 }
 
-// bend is how far the grid is pushed at a place, in blocks: at most 1.3.
-func (l *land) bend(x, y float64) (dx, dy float64) {
-	dx = 0.4*l.warpX[0].at(x, y) + 0.9*l.warpX[1].at(x, y)
-	dy = 0.4*l.warpY[0].at(x, y) + 0.9*l.warpY[1].at(x, y)
-	return dx, dy
+// builtUp is 1 in towns and 0 in the country, with a narrow edge between, at a
+// place on the straight grid in blocks.
+func (l *land) builtUp(u, v float64) float64 {
+	return smooth(-0.14, -0.02, 0.75*l.town[0].at(u, v)+0.25*l.town[1].at(u, v))
 }
 
-// built is 1 in towns and 0 in the country, with a narrow edge between.
-func (l *land) built(x, y float64) float64 {
-	return smooth(-0.14, -0.02, 0.75*l.town[0].at(x, y)+0.25*l.town[1].at(x, y))
-}
+// builtUpShare is the mean of builtUp over the world.
+const builtUpShare = 0.58
 
-// builtShare is the mean of built over the world (counted over 4 million places).
-const builtShare = 0.58
-
-// node is where two streets meet, in blocks.
-func (l *land) node(col, row int) (x, y float64) {
-	x, y = float64(col), float64(row)
-	dx, dy := l.bend(x, y)
-	d := roll(seedNode, col, row, 1<<blockZoom)
-	return x + dx + d.between(-0.05, 0.05), y + dy + d.between(-0.05, 0.05)
-}
-
-// coarse is the grid, 8 pixels wide, on which the slow parts of the ground are
-// worked out.
-const coarse = side/8 + 1
-
-// sample is what the slow parts are at one corner of the coarse grid.
+// sample is the slowly changing part of the ground.
 type sample struct {
-	far, near float64 // brightness of octaves from 100 m up, and of the rest
-	hue       float64 // green to dry
-	town      float64
-	u, v      float64 // how far the grid of fields is bent, in blocks
+	far, grain float64 // brightness: of octaves from 100 m up, and of finer ones
+	hue        float64 // green to dry
+	town       float64 // [land.builtUp]
+	u, v       float64 // the place on the straight grid, in blocks
 }
 
 func (a sample) to(b sample, t float64) sample {
 	return sample{
-		lerp(a.far, b.far, t), lerp(a.near, b.near, t), lerp(a.hue, b.hue, t),
+		lerp(a.far, b.far, t), lerp(a.grain, b.grain, t), lerp(a.hue, b.hue, t),
 		lerp(a.town, b.town, t), lerp(a.u, b.u, t), lerp(a.v, b.v, t),
 	}
 }
 
-func (a sample) add(b sample) sample {
-	return sample{a.far + b.far, a.near + b.near, a.hue + b.hue, a.town + b.town, a.u + b.u, a.v + b.v}
-}
+// spacing is the distance in pixels between computed samples; coarse is how
+// many a tile has on a side.
+const (
+	spacing = 8
+	coarse  = side/spacing + 1
+)
 
-// steps gives the first pixel of 8 from a to b, and what changes from pixel to
-// pixel.
-func (a sample) steps(b sample) (first, change sample) {
-	change = sample{b.far - a.far, b.near - a.near, b.hue - a.hue, b.town - a.town, b.u - a.u, b.v - a.v}
-	change = sample{}.to(change, 1.0/8)
-	return a.add(sample{}.to(change, 0.5)), change
-}
-
-// nearest is the coarsest octave that counts as grain.
-const nearest = 1
+// offset moves the straight grid, in blocks, so that its lines do not run along
+// the edges of tiles.
+const offset = 1.63
 
 // amplitude is the brightness of an octave.
 func amplitude(fine int) float64 {
 	switch {
-	case fine < nearest:
+	case fine < 1:
 		return 0.038
 	case fine < 5:
 		return 0.045
@@ -100,52 +105,55 @@ func amplitude(fine int) float64 {
 	return 0.08
 }
 
-// slow works out the coarse grid of a tile. Octaves with cells under 32 pixels
-// are not in it: they are added pixel by pixel.
-func (l *land) slow(v view) []sample {
+// samples computes the coarse grid of a tile, without the octaves of l.fine.
+func (l *land) samples() []sample {
 	grid := make([]sample, coarse*coarse)
-	flat := smooth(100, 400, v.px) // towns are smaller than pixels: only their share counts
-	each := func(paint func(s *sample, x, y float64)) {
-		for i := range grid {
-			paint(&grid[i], v.x+float64(i%coarse*8)*v.step, v.y+float64(i/coarse*8)*v.step)
+	var tone, hue []octave
+	for fine := coarsest; fine <= l.zoom-15; fine++ {
+		tone = append(tone, octaveOf(seedTone, fine))
+		if fine <= 2 {
+			hue = append(hue, octaveOf(seedHue, fine))
 		}
 	}
-	for fine := coarsest; fine <= v.zoom-15; fine++ {
-		tone, a := octaveOf(seedTone, fine), amplitude(fine)
-		each(func(s *sample, x, y float64) {
-			if n := a * tone.at(x, y); fine < nearest {
+	for i := range grid {
+		s := &grid[i]
+		x, y := l.x+float64(i%coarse*spacing)*l.step, l.y+float64(i/coarse*spacing)*l.step
+		for k := range tone {
+			if n := amplitude(coarsest+k) * tone[k].at(x, y); coarsest+k < 1 {
 				s.far += n
 			} else {
-				s.near += n
+				s.grain += n
 			}
-		})
-		if hue := octaveOf(seedHue, fine); fine <= 2 {
-			each(func(s *sample, x, y float64) { s.hue += 0.2 * hue.at(x, y) })
 		}
+		for k := range hue {
+			s.hue += 0.2 * hue[k].at(x, y)
+		}
+		s.u = x + offset - 0.3*l.warpX[0].at(x, y) - 0.9*l.warpX[1].at(x, y)
+		s.v = y + offset - 0.3*l.warpY[0].at(x, y) - 0.9*l.warpY[1].at(x, y)
+		// Where towns are smaller than pixels only their share counts.
+		s.town = lerp(l.builtUp(s.u, s.v), builtUpShare, smooth(100, 400, l.px))
 	}
-	each(func(s *sample, x, y float64) {
-		s.town = builtShare
-		if flat < 1 {
-			s.u, s.v = l.bend(x, y)
-			s.town = lerp(l.built(x, y), builtShare, flat)
-		}
-	})
 	return grid
 }
 
-// fast adds the octaves with cells of 2 to 16 pixels to the grain.
-func fast(c *canvas) {
-	for fine := max(c.zoom-14, coarsest); fine <= c.zoom-11; fine++ {
-		o := octaveOf(seedTone, fine)
-		o.add(c.view, amplitude(fine), c.grain)
+// row interpolates the samples for a row of pixels.
+func row(grid []sample, y int, out *[coarse]sample) {
+	t := (float64(y) + 0.5) / spacing
+	i := int(t)
+	for x := range out {
+		out[x] = grid[i*coarse+x].to(grid[(i+1)*coarse+x], t-float64(i))
 	}
 }
 
-// rowOf is a row of pixels of the coarse grid.
-func rowOf(grid []sample, y int, out *[coarse]sample) {
-	at := (float64(y) + 0.5) / 8
-	i := int(at)
-	for x := range out {
-		out[x] = grid[i*coarse+x].to(grid[(i+1)*coarse+x], at-float64(i))
+// at interpolates a row at the middle of a pixel and adds the fine octaves to
+// the grain.
+func (l *land) at(row *[coarse]sample, x, y int) sample {
+	t := (float64(x) + 0.5) / spacing
+	i := int(t)
+	s := row[i].to(row[i+1], t-float64(i))
+	bx, by := l.x+(float64(x)+0.5)*l.step, l.y+(float64(y)+0.5)*l.step
+	for k := range l.fine {
+		s.grain += amplitude(l.zoom-14+k) * l.fine[k].at(bx, by)
 	}
+	return s
 }

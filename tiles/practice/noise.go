@@ -2,9 +2,9 @@ package practice
 
 import "math"
 
-// mix scrambles 64 bits (the finaliser of splitmix64, from memory): the
-// invented place is a function of position alone, so all chance in it comes
-// from hashes.
+// mix scrambles 64 bits (the finalizer of splitmix64, from memory). The
+// invented place is a function of position alone, so all chance comes from
+// hashes.
 func mix(h uint64) uint64 {
 	h = (h ^ h>>30) * 0xbf58476d1ce4e5b9
 	h = (h ^ h>>27) * 0x94d049bb133111eb
@@ -20,7 +20,7 @@ func hash(seed uint64, col, row, columns int) uint64 {
 // unit turns a hash into a number from 0 to 1.
 func unit(h uint64) float64 { return float64(h>>11) / (1 << 53) }
 
-// dice is a row of chances that begins at a cell.
+// dice is a sequence of random numbers, seeded by a grid cell.
 type dice uint64
 
 func roll(seed uint64, col, row, columns int) dice { return dice(hash(seed, col, row, columns)) }
@@ -34,14 +34,17 @@ func (d *dice) next() float64 {
 // between is a number from lo to hi.
 func (d *dice) between(lo, hi float64) float64 { return lo + (hi-lo)*d.next() }
 
-// octave is one layer of value noise: chances at the corners of square cells,
-// 2^fine cells in a block, blended smoothly between. Its mean is 0, so leaving
-// an octave out at shallow zooms does not change the mean colour.
+// octave is one layer of value noise: random numbers at the corners of square
+// cells, 2^fine cells in a block, interpolated smoothly. Its mean is 0, so
+// leaving an octave out at shallow zooms does not change the mean color.
 type octave struct {
 	seed    uint64
 	columns int     // cells around the world
 	cells   float64 // cells in a block
 	dx, dy  float64 // shift of the grid in cells, so that octaves do not line up
+
+	ix, iy  int        // the cell asked for last
+	corners [4]float64 // of that cell, -1 to 1; hashing them is most of the work
 }
 
 // coarsest is the octave with four cells around the world.
@@ -50,70 +53,32 @@ const coarsest = 2 - blockZoom
 func octaveOf(seed uint64, fine int) octave {
 	seed = mix(seed + uint64(fine+64)*977)
 	d := dice(seed)
-	return octave{seed, 1 << (blockZoom + fine), math.Ldexp(1, fine), d.next(), d.next()}
+	o := octave{seed: seed, columns: 1 << (blockZoom + fine), cells: math.Ldexp(1, fine), dx: d.next(), dy: d.next()}
+	o.visit(0, 0)
+	return o
 }
 
-// corner is the chance at a corner, -1 to 1.
-func (o *octave) corner(col, row int) float64 { return unit(hash(o.seed, col, row, o.columns))*2 - 1 }
+// visit makes a cell the one asked for last.
+func (o *octave) visit(ix, iy int) {
+	o.ix, o.iy = ix, iy
+	for i := range o.corners {
+		o.corners[i] = unit(hash(o.seed, ix+i%2, iy+i/2, o.columns))*2 - 1
+	}
+}
 
 // at is the noise at a place given in blocks, -1 to 1.
 func (o *octave) at(x, y float64) float64 {
 	cx, cy := x*o.cells+o.dx, y*o.cells+o.dy
 	fx, fy := math.Floor(cx), math.Floor(cy)
-	ix, iy := int(fx), int(fy)
-	wx, wy := ease(cx-fx), ease(cy-fy)
-	north := lerp(o.corner(ix, iy), o.corner(ix+1, iy), wx)
-	south := lerp(o.corner(ix, iy+1), o.corner(ix+1, iy+1), wx)
-	return lerp(north, south, wy)
+	if ix, iy := int(fx), int(fy); ix != o.ix || iy != o.iy {
+		o.visit(ix, iy)
+	}
+	wx := ease(cx - fx)
+	north, south := lerp(o.corners[0], o.corners[1], wx), lerp(o.corners[2], o.corners[3], wx)
+	return lerp(north, south, ease(cy-fy))
 }
 
 func ease(t float64) float64           { return t * t * (3 - 2*t) }
 func lerp(a, b, t float64) float64     { return a + (b-a)*t }
-func smooth(lo, hi, v float64) float64 { return ease(clamp01((v - lo) / (hi - lo))) }
-
-// clamp01 is written with branches because min and max cost more here.
-func clamp01(t float64) float64 {
-	if t < 0 {
-		return 0
-	}
-	if t > 1 {
-		return 1
-	}
-	return t
-}
-
-// add puts the octave, times an amplitude, onto a grid of tile pixels. The
-// corners of a row are drawn once and shared by the pixels between them.
-func (o *octave) add(v view, amplitude float64, grid []float32) {
-	var cell [side]int
-	var weight [side]float32
-	first := int(math.Floor(v.blockX(0)*o.cells + o.dx))
-	for x := range side {
-		c := v.blockX(x)*o.cells + o.dx
-		f := math.Floor(c)
-		cell[x], weight[x] = int(f)-first, float32(ease(c-f))
-	}
-	n := cell[side-1] + 2
-	north, south, row := make([]float32, n), make([]float32, n), make([]float32, n)
-	last := math.MinInt
-	for y := range side {
-		c := v.blockY(y)*o.cells + o.dy
-		f := math.Floor(c)
-		if iy := int(f); iy != last {
-			for i := range n {
-				north[i] = float32(amplitude * o.corner(first+i, iy))
-				south[i] = float32(amplitude * o.corner(first+i, iy+1))
-			}
-			last = iy
-		}
-		w := float32(ease(c - f))
-		for i := range row {
-			row[i] = north[i] + (south[i]-north[i])*w
-		}
-		line := grid[y*side : y*side+side]
-		for x := range line {
-			a := row[cell[x]]
-			line[x] += a + (row[cell[x]+1]-a)*weight[x]
-		}
-	}
-}
+func smooth(lo, hi, v float64) float64 { return ease(clamp((v - lo) / (hi - lo))) }
+func clamp(t float64) float64          { return min(max(t, 0), 1) }

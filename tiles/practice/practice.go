@@ -19,9 +19,6 @@ import (
 	"groundsheet/tiles"
 )
 
-// Attribution is what a map of practice imagery must show.
-const Attribution = "Practice imagery, invented; not a real place"
-
 const about = "Practice source of groundsheet: invented imagery, not a real place.\n"
 
 // Options say what the source holds and how it behaves. The zero value is a
@@ -184,7 +181,7 @@ func published() time.Time { return time.Date(2026, time.January, 5, 9, 0, 0, 0,
 // to know it.
 func etag(t tiles.ID) string {
 	var b [8]byte
-	h := mix(uint64(drawing)<<40 + uint64(t.Z))
+	h := mix(uint64(version)<<40 + uint64(t.Z))
 	h = mix(h + uint64(t.X)<<32 + uint64(t.Y))
 	for i := range b {
 		b[i] = byte(h >> (8 * i))

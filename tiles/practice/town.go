@@ -2,83 +2,106 @@ package practice
 
 import "math"
 
-// From these zooms on things are drawn one by one.
+// use is what a block in town is for.
+type use int
+
 const (
-	streetsFrom = 12
-	housesFrom  = 14
-	woodsFrom   = 15
+	homes use = iota
+	trade
+	park
+	vacant
 )
 
-// Half the width of a street and of a main road, in metres.
+var useShare = [4]float64{homes: 0.72, trade: 0.1, park: 0.1, vacant: 0.08}
+
+// mesh is one mesh of the street grid: a block in town, or open country.
+type mesh struct {
+	west, north float64 // its corner, in meters
+	town        bool
+	use         use
+	roads       [4]float64 // half the width of the roads on its north, south, west and east side; 0 = none
+	creek       bool       // a creek may run through
+	lots        []lot      // in town from zoom housesFrom on: those of the north side, then those of the south
+}
+
+// lot is a part of a block: what lies flat on it and what stands on it.
+type lot struct{ flat, standing []box }
+
+// lotEdge is the distance from the middle of a cross street to the first lot,
+// in meters.
+const lotEdge = 10
+
+// lotAt is the lot at a place in the mesh; nil where there is none.
+func (m *mesh) lotAt(p point) *lot {
+	n := len(m.lots) / 2
+	if n == 0 {
+		return nil
+	}
+	i := int((p.x - m.west - lotEdge) / (block - 2*lotEdge) * float64(n))
+	i = min(max(i, 0), n-1)
+	if p.y-m.north > block/2 {
+		i += n
+	}
+	return &m.lots[i]
+}
+
+// Half the width of a street and of a main road, in meters.
 const (
 	halfStreet = 4.4
 	halfMain   = 6.2
 )
 
-// street is the road from one node to the next.
-type street struct {
-	line
-	half   float64
-	paved  bool // with kerbs and footways, as in town
-	main   bool
-	chance dice
-}
-
-// layout is what of the street grid a tile may show.
-type layout struct {
-	first, cols, top, rows int
-	nodes                  []point
-	town                   []float64 // how built up each block is
-}
-
-func (l *land) layout(v view) *layout {
-	const margin = 3 // the grid is bent by up to 1.3 blocks
-	g := &layout{first: int(math.Floor(v.x)) - margin, top: int(math.Floor(v.y)) - margin}
-	g.cols = int(math.Ceil(v.x+v.step*side)) + margin - g.first
-	g.rows = int(math.Ceil(v.y+v.step*side)) + margin - g.top
-	g.nodes, g.town = make([]point, g.cols*g.rows), make([]float64, g.cols*g.rows)
-	for i := range g.nodes {
-		col, row := g.first+i%g.cols, g.top+i/g.cols
-		x, y := l.node(col, row)
-		g.nodes[i] = v.local(x, y)
-		g.town[i] = l.built(x+0.5, y+0.5)
-	}
-	return g
-}
-
-// isTown reports whether a block is built up; the block is named by its
-// north-west node.
-func (g *layout) isTown(i int) bool { return g.town[i] > 0.5 }
-
-// streets gives the roads that may show: one to the east and one to the south
-// of every node, where a block beside it is built up. Every fourth line is a
-// main road and runs through the country too.
-func (g *layout) streets(v view) []street {
-	var found []street
-	try := func(from, to, beside int, main bool, chance dice) {
-		l := lineOf(g.nodes[from], g.nodes[to])
-		town := g.isTown(from) || g.isTown(beside)
-		if !main && !town || !v.sees(l.a.to(l.b, 0.5), l.length/2+12) {
-			return
+// Every fourth line of the grid is a main road and runs through the country
+// too; a street has a town on at least one side.
+func (l *land) mesh(col, row int, town func(col, row int) bool) mesh {
+	m := mesh{west: float64(col) * block, north: float64(row) * block, town: town(col, row)}
+	for i, n := range [4][3]int{{col, row - 1, row}, {col, row + 1, row + 1}, {col - 1, row, col}, {col + 1, row, col + 1}} {
+		switch {
+		case n[2]&3 == 0:
+			m.roads[i] = halfMain
+		case m.town || town(n[0], n[1]):
+			m.roads[i] = halfStreet
 		}
-		half := halfStreet
-		if main {
-			half = halfMain
-		}
-		found = append(found, street{l, half, town, main, chance})
 	}
-	for i := range g.nodes {
-		col, row := g.first+i%g.cols, g.top+i/g.cols
-		if i%g.cols == g.cols-1 || i < g.cols || i+g.cols >= len(g.nodes) || i%g.cols == 0 {
-			continue
-		}
-		try(i, i+1, i-g.cols, row%4 == 0, roll(seedStreet, col, row, 1<<blockZoom))
-		try(i, i+g.cols, i-1, col&3 == 0, roll(seedStreet+100, col, row, 1<<blockZoom))
+	creek, _ := creekAt(point{m.west + block/2, m.north + block/2})
+	m.creek = creek < 1.3*block
+	d := roll(seedBlock, col, row, 1<<blockZoom)
+	chance := d.next()
+	for m.use = homes; m.use < vacant && chance >= useShare[m.use]; m.use++ {
+		chance -= useShare[m.use]
 	}
-	return found
+	if m.town && l.zoom >= housesFrom && m.use != vacant {
+		n := 4 + int(d.next()*2)
+		for i := range 2 * n {
+			m.lots = append(m.lots, m.newLot(i, n, dice(mix(uint64(d)+uint64(i)))))
+		}
+	}
+	return m
 }
 
-// Colours of roads.
+// newLot lays out lot i of the n on each side of a block.
+func (m *mesh) newLot(i, n int, d dice) lot {
+	wide := (block - 2*lotEdge) / float64(n)
+	b := &plot{middle: m.west + lotEdge + (float64(i%n)+0.5)*wide, front: m.north, inward: 1, wide: wide, dice: d}
+	if i >= n {
+		b.front, b.inward = m.north+block, -1
+	}
+	creek, _ := creekAt(point{b.middle, b.front + 25*b.inward})
+	switch {
+	case m.use == park:
+		b.flat(0, 30, wide/2, 1.1, gravel)
+	case creek < 40:
+	case m.use == homes:
+		b.home()
+	case i < n:
+		b.shop()
+	default:
+		b.carPark()
+	}
+	return b.lot
+}
+
+// Colors of roads and what lies beside them.
 var (
 	footway  = rgb{158, 155, 147}
 	kerb     = rgb{172, 169, 161}
@@ -89,91 +112,51 @@ var (
 	concrete = rgb{163, 159, 149}
 )
 
-// road paints one strip of a street, with round ends so that strips join.
-func (c *canvas) road(s street, half float64, col rgb, cover, grain float32) {
-	c.each(s.line, half, func(i int, along, across float64) {
-		if past := max(-along, along-s.length); past > 0 {
-			across = math.Hypot(across, past)
-		}
-		if k := strip(across, half, c.px); k > 0 {
-			c.blend(i, col.times(1+grain*c.grain[i]), float32(k)*cover)
-		}
-	})
-}
-
-// roads paints all streets, layer by layer so that crossings come out whole.
-func (c *canvas) roads(all []street) {
-	if c.px > 3 { // footways and road as one strip
-		for _, s := range all {
-			if s.paved {
-				c.road(s, s.half+1.36, asphalt.toward(footway, 0.24), 1, 0.4)
-			} else {
-				c.road(s, s.half, asphalt, 1, 0.45)
+// pavement paints the roads round a mesh over a color, layer by layer so that
+// crossings come out whole.
+func (m *mesh) pavement(col rgb, p point, px, grain float64) rgb {
+	x, y := p.x-m.west, p.y-m.north
+	across, along := [4]float64{y, block - y, x, block - x}, [4]float64{x, x, y, y}
+	if min(across[0], across[1], across[2], across[3]) > halfMain+6+px {
+		return col
+	}
+	layer := func(paint rgb, share func(i int, half float64) float64) {
+		for i, half := range m.roads {
+			if half > 0 && across[i] < half+6+px {
+				col = col.toward(paint, share(i, half))
 			}
 		}
-		return
 	}
-	for _, s := range all {
-		if s.paved {
-			c.footways(s)
+	if px > 3 { // footways and road as one strip
+		paint, wider := asphalt, 0.0
+		if m.town {
+			paint, wider = asphalt.toward(footway, 0.24), 1.36
 		}
+		layer(paint.times(1+0.4*grain), func(i int, half float64) float64 { return strip(across[i], half+wider, px) })
+		return col
 	}
-	for _, s := range all {
-		if s.paved && c.px < 1 {
-			c.road(s, s.half+0.3, kerb, 1, 0.3)
-		}
+	if m.town {
+		layer(footway.times(1+0.3*grain), func(i int, half float64) float64 { return 0.85 * strip(across[i]-half-3.2, 0.8, px) })
+		layer(kerb.times(1+0.3*grain), func(i int, half float64) float64 { return strip(across[i], half+0.3, px) })
 	}
-	for _, s := range all {
-		surface := asphalt
-		if !s.paved && !s.main {
-			surface = gravel
-		}
-		c.road(s, s.half, surface, 1, 0.45)
+	layer(asphalt.times(1+0.45*grain), func(i int, half float64) float64 { return strip(across[i], half, px) })
+	if px > 1.3 {
+		return col
 	}
-	for _, s := range all {
-		if c.px < 1.3 {
-			c.markings(s)
+	const dash, clear = 9.0, 10.0 // meters from dash to dash; kept free at crossings
+	between := func(i int) float64 { return smooth(clear, clear+px, min(along[i], block-along[i])) }
+	layer(asphalt.times(0.86), func(i int, half float64) float64 { return 0.4 * between(i) * strip(across[i]-half/2, 0.7, px) })
+	layer(white, func(i int, half float64) float64 {
+		if half < halfMain {
+			return 0
 		}
-	}
-}
-
-func (c *canvas) footways(s street) {
-	c.each(s.line, s.half+5, func(i int, along, across float64) {
-		if along < 0 || along > s.length {
-			return
-		}
-		if k := strip(math.Abs(across)-s.half-3.2, 0.8, c.px); k > 0 {
-			c.blend(i, footway.times(1+0.3*c.grain[i]), float32(0.85*k))
-		}
+		return 0.8 * between(i) * strip(across[i]-half+0.5, 0.07, px)
 	})
-}
-
-// markings paints the dashed middle line, the wheel tracks and the covers of
-// manholes.
-func (c *canvas) markings(s street) {
-	const dash, clear = 9.0, 10.0 // metres from dash to dash; kept free at crossings
-	c.each(s.line, s.half, func(i int, along, across float64) {
-		if along < clear || along > s.length-clear {
-			return
+	layer(yellow, func(i int, half float64) float64 {
+		if half < halfMain && math.Mod(along[i], dash) > 3 {
+			return 0
 		}
-		for _, lane := range [2]float64{-s.half / 2, s.half / 2} {
-			worn := smooth(clear, clear+12, min(along, s.length-along))
-			c.blend(i, asphalt.times(0.86), float32(0.4*worn*strip(across-lane, 0.7, c.px)))
-		}
-		if s.main {
-			c.blend(i, white, float32(0.8*strip(math.Abs(across)-s.half+0.5, 0.07, c.px)))
-		}
-		if on := along - math.Floor(along/dash)*dash; s.main || on < 3 {
-			c.blend(i, yellow, float32(0.85*strip(across, 0.08, c.px)))
-		}
+		return 0.85 * between(i) * strip(across[i], 0.08, px)
 	})
-	if c.px > 0.3 {
-		return
-	}
-	d := s.chance
-	for range 2 {
-		at := s.a.add(s.along.times(d.between(clear, s.length-clear))).add(s.along.left().times(d.between(-1, 1) * s.half * 0.7))
-		c.disc(at, 0.36, func(i int, k float32, _ point) { c.blend(i, kerb.times(0.8), k) })
-		c.disc(at, 0.29, func(i int, k float32, _ point) { c.blend(i, rgb{74, 72, 70}, k) })
-	}
+	return col
 }

@@ -46,7 +46,7 @@ type Reader interface {
 	// when data is true, each proved by its hash (*[Damaged] when it fails).
 	// After an error nothing follows. The caller may write to the shelf while
 	// it walks; what it then meets is as it was or as it is.
-	In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[Held, error]
+	CoverReader
 	// Get is one tile with its image; false when it is not held.
 	Get(ctx context.Context, t tiles.ID) (Held, bool, error)
 	// Measured gives what is held of every zoom that holds something.

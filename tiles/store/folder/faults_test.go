@@ -14,6 +14,7 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/storetest"
 )
 
 // fillUntilFull keeps batches until the store refuses and gives the number of
@@ -176,4 +177,22 @@ func TestDamagedFile(t *testing.T) {
 			}
 		})
 	}
+}
+
+// A damaged page ends fetching: nothing behind it is asked for again.
+func TestDamagedPageEndsFetching(t *testing.T) {
+	dir := t.TempDir()
+	st, s := open(t, dir)
+	var recs []store.Held
+	for x := range uint32(6000) {
+		if x%50 != 0 {
+			recs = append(recs, image(20, x, 0, uint64(x), 100))
+		}
+	}
+	keep(t, s, recs...)
+	st.Close()
+	pages := leaves(t, s.path, 10, `W/"1"`)
+	overwrite(t, s.path, pages[len(pages)/2], 16384)
+	_, s = open(t, dir)
+	storetest.FailingRead(t, s, tiles.NewCover(20, []tiles.Span{{Row: 0, First: 0, Last: 9999}}))
 }

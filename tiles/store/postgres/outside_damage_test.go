@@ -9,6 +9,7 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/storetest"
 )
 
 // whole is row 0 of zoom 9.
@@ -132,4 +133,18 @@ func TestOutsideSizeIsSharedOut(t *testing.T) {
 	if sum := large.Bytes + small.Bytes; sum < 400*9000 || sum > 2*400*9000 {
 		t.Errorf("%d bytes for 3.6 MB of images", sum)
 	}
+}
+
+// A record that cannot be read ends fetching: nothing behind it is asked for again.
+func TestOutsideUnreadableRecordEndsFetching(t *testing.T) {
+	a := address(t)
+	var recs []store.Held
+	for x := range uint32(tilesAtOnce + 2000) {
+		if x%50 != 0 {
+			recs = append(recs, image(20, x, uint64(x), 100))
+		}
+	}
+	keep(t, town(t, openAt(t, a, Options{})), recs...)
+	query(t, a, `ALTER TABLE groundsheet.tiles ALTER bytes TYPE numeric; UPDATE groundsheet.tiles SET bytes = 100.5 WHERE x = 9001`)
+	storetest.FailingRead(t, town(t, openAt(t, a, Options{})), tiles.NewCover(20, []tiles.Span{{Row: 0, First: 0, Last: 19999}}))
 }

@@ -1,0 +1,7 @@
+//go:build !unix
+
+package main
+
+import "os"
+
+func usage(*os.ProcessState) (peak, written float64) { return 0, 0 }

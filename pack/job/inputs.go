@@ -1,0 +1,211 @@
+package job
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack/record"
+	"groundsheet/tiles/area"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/places"
+	"groundsheet/tiles/vector"
+	"groundsheet/tiles/words"
+)
+
+// ReadArea reads the job's area files and typed shapes into one area. Errors
+// name the file and the place; notes are sentences for the user: what was left
+// out of a file or assumed.
+func (j Job) ReadArea() (whole area.Area, notes []string, err error) {
+	add := func(name string, make func() (area.Area, error)) {
+		if err != nil {
+			return
+		}
+		var a area.Area
+		if a, err = make(); err != nil {
+			err = fmt.Errorf("%s: %w", name, err)
+			return
+		}
+		whole = whole.Join(a)
+	}
+	for _, name := range j.Area {
+		add(name, func() (area.Area, error) {
+			features, err := j.features(name, vector.Areas, &notes)
+			if err != nil {
+				return area.Area{}, err
+			}
+			return area.Polygons(only[orb.Polygon, orb.MultiPolygon](features, name, &notes))
+		})
+	}
+	for _, r := range j.Along {
+		add(r.File, func() (area.Area, error) {
+			features, err := j.features(r.File, vector.Lines, &notes)
+			if err != nil {
+				return area.Area{}, err
+			}
+			return area.Route(only[orb.LineString, orb.MultiLineString](features, r.File, &notes), r.Width.Metres())
+		})
+	}
+	for _, c := range j.Around {
+		add("[[around]]", func() (area.Area, error) { return area.Around(c.Lat, c.Lon, c.Radius.Metres()) })
+	}
+	for _, b := range j.Boxes {
+		add("[[box]]", func() (area.Area, error) { return area.Polygons(b.features()) })
+	}
+	if err != nil {
+		return area.Area{}, nil, err
+	}
+	return whole, append(notes, j.elsewhere()...), nil
+}
+
+// elsewhere notes typed places that are not in the United States and would be
+// with the minus of the longitude, or in the other order.
+func (j Job) elsewhere() (notes []string) {
+	ask := func(key string, lat, lon float64) {
+		if a, o, ok := places.MeantInUS(lat, lon); ok {
+			notes = append(notes, words.Say("plan.elsewhere", "key", key, "given", fmt.Sprintf("%v, %v", lat, lon), "likely", fmt.Sprintf("%v, %v", a, o)))
+		}
+	}
+	if j.Units != "us" {
+		return nil
+	}
+	for _, c := range j.Around {
+		ask("[[around]]", c.Lat, c.Lon)
+	}
+	for _, b := range j.Boxes {
+		ask("[[box]]", b.FromLat, b.FromLon)
+		ask("[[box]]", b.ToLat, b.ToLon)
+	}
+	return notes
+}
+
+// features is the box as a polygon. Its sides are straight in degrees.
+func (b Box) features() []geojson.Feature {
+	w, s, e, n := min(b.FromLon, b.ToLon), min(b.FromLat, b.ToLat), max(b.FromLon, b.ToLon), max(b.FromLat, b.ToLat)
+	side := func(w, e float64) orb.Polygon { return orb.Polygon{{{w, s}, {e, s}, {e, n}, {w, n}, {w, s}}} }
+	if e-w > 180 { // the short way round is over the antimeridian
+		return []geojson.Feature{{Geometry: orb.MultiPolygon{side(e, 180), side(-180, w)}, Place: "box"}}
+	}
+	return []geojson.Feature{{Geometry: side(w, e), Place: "box"}}
+}
+
+// readOverlays reads every overlay file of the job, in the job's order.
+func (j Job) readOverlays() (all []record.Overlay, notes []string, err error) {
+	for i, m := range j.Overlays {
+		o, err := j.readOverlay(m, fmt.Sprintf("%d-%s", i+1, m.Utility), &notes)
+		if err != nil {
+			return nil, nil, err
+		}
+		all = append(all, o)
+	}
+	return all, notes, nil
+}
+
+func (j Job) readOverlay(m record.Meta, id string, notes *[]string) (record.Overlay, error) {
+	if strings.EqualFold(filepath.Ext(m.File), ".geojson") {
+		f, err := j.open(m.File) // it may be empty, or have records without a place
+		if err != nil {
+			return record.Overlay{}, err
+		}
+		if m.Datum == "" && m.Shift == nil {
+			m.Datum = byFormat("WGS 84") // RFC 7946, section 4
+		}
+		return record.Read(f.Data, m, id)
+	}
+	if strings.EqualFold(filepath.Ext(m.File), ".csv") {
+		return j.readReadings(m, id, notes)
+	}
+	features, info, err := j.featuresOn(m.File, vector.Anything, notes)
+	if err != nil {
+		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	if m.Datum, err = datumOf(m, info); err != nil {
+		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	return record.New(features, m, id)
+}
+
+// datumOf is the datum that the job states, else the file. A shift must fit
+// what either states; a datum that a format merely implies is no word of the
+// record.
+func datumOf(m record.Meta, info vector.Info) (string, error) {
+	stated, implied := info.Datum, ""
+	if slices.Contains([]string{"GeoJSON", "KML", "KMZ", "GPX"}, info.Format) {
+		stated, implied = "", byFormat(info.Datum)
+	}
+	if m.Shift != nil {
+		return cmp.Or(m.Datum, stated), m.Shift.Fits(stated)
+	}
+	return cmp.Or(m.Datum, stated, implied), nil
+}
+
+// byFormat tells a datum that a format implies apart from one that a record
+// states: numbers that were converted without a shift stand under it too.
+func byFormat(datum string) string { return words.Say("datum.by_format", "datum", datum) }
+
+// readReadings reads a table of readings: package vector finds the places,
+// package overlay what the other columns mean.
+func (j Job) readReadings(m record.Meta, id string, notes *[]string) (record.Overlay, error) {
+	f, err := j.open(m.File)
+	if err != nil {
+		return record.Overlay{}, err
+	}
+	unit, err := m.TableFormat.CoordinateUnit()
+	if err != nil {
+		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	how, at := m.TableFormat.Places()
+	s, err := vector.ReadSheet(f, vector.Positions{
+		Latitude: at["latitude"], Longitude: at["longitude"], Easting: at["easting"], Northing: at["northing"], Zone: at["zone"],
+		UTM: how.UTMZone, Unit: unit,
+	})
+	if err != nil {
+		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
+	t := record.Table{Header: s.Header, PlaceColumns: s.Used, Notes: s.Notes}
+	for _, r := range s.Rows {
+		t.Rows = append(t.Rows, record.TableRow{Line: r.Line, Cells: r.Cells, Point: r.Point, Fault: r.Fault, Decimals: r.Decimals})
+	}
+	o, err := record.FromTable(t, m, id, how)
+	for _, f := range o.Findings {
+		*notes = append(*notes, f.Text())
+	}
+	return o, err
+}
+
+// features reads a file of the job, and collects what is to be told of it.
+func (j Job) features(name string, want vector.Want, notes *[]string) ([]geojson.Feature, error) {
+	features, _, err := j.featuresOn(name, want, notes)
+	return features, err
+}
+
+// featuresOn gives too what the file is.
+func (j Job) featuresOn(name string, want vector.Want, notes *[]string) ([]geojson.Feature, vector.Info, error) {
+	f, err := j.open(name)
+	if err != nil {
+		return nil, vector.Info{}, err
+	}
+	features, info, err := vector.Read(f, want)
+	for _, n := range info.Notes {
+		*notes = append(*notes, name+": "+n)
+	}
+	return features, info, err
+}
+
+func (j Job) open(name string) (vector.File, error) {
+	path := name
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(j.Dir, name)
+	}
+	f, err := vector.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return f, fmt.Errorf("%s: there is no such file: check the name", path)
+	}
+	return f, err
+}

@@ -1,0 +1,241 @@
+package job
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"text/template"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"groundsheet/pack"
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+)
+
+// Draft is a new job as it is asked for. Area files, a circle and a route may
+// be given together.
+type Draft struct {
+	Name      string
+	Number    string
+	AreaFiles []string
+	Around    *Around
+	Along     *Along
+	Box       *Box
+	Margin    measure.Distance
+	Units     string
+	FitIn     measure.Size
+	Source    string
+	Zooms     tiles.Zooms
+	AutoZooms bool // leave the zooms to the plan
+	Invented  bool
+	OneCall   string
+	Ticket    *pack.Ticket
+}
+
+// New makes a job folder: job.toml, and copies of the files it names.
+// Everything is read and checked first, so that bad input leaves nothing
+// behind. A folder that already holds a job is refused.
+func New(dir string, d Draft) (Job, error) {
+	path := filepath.Join(dir, FileName)
+	if _, err := os.Lstat(path); err == nil {
+		return Job{}, &BadJob{path, "there is a job already", "name another folder, or edit this job"}
+	}
+	files, j, err := d.gather(dir)
+	if err != nil {
+		return Job{}, err
+	}
+	text, err := j.text()
+	if err != nil {
+		return Job{}, err
+	}
+	if _, err := Parse([]byte(text), dir); err != nil {
+		return Job{}, err
+	}
+	files = append(files, file{FileName, []byte(text)})
+	return j, writeFiles(dir, files)
+}
+
+type file struct {
+	name string
+	data []byte
+}
+
+// gather reads the files named in the draft and proves that they can be used.
+func (d Draft) gather(dir string) ([]file, Job, error) {
+	j := Job{
+		Dir: dir, Name: d.Name, Number: d.Number, Units: d.Units, Margin: d.Margin, FitIn: d.FitIn, Invented: d.Invented,
+		OneCall: d.OneCall, Ticket: d.Ticket,
+		Bases: []Base{{Source: d.Source, Zooms: d.Zooms, Auto: d.AutoZooms}},
+	}
+	// Files are named from where the user stands, so read them with no folder.
+	here := Job{Area: d.AreaFiles}
+	if d.Around != nil {
+		here.Around = []Around{*d.Around}
+	}
+	if d.Along != nil {
+		here.Along = []Along{*d.Along}
+	}
+	if d.Box != nil {
+		here.Boxes = []Box{*d.Box}
+	}
+	a, _, err := here.ReadArea() // notes are told by the plan
+	if err != nil {
+		return nil, Job{}, err
+	}
+	if a.Empty() {
+		return nil, Job{}, &BadJob{dir, "no area", "give --area FILE, --around LAT,LON with --radius, --box LAT,LON,LAT,LON, or --along FILE with --width"}
+	}
+	j.Around, j.Boxes = here.Around, here.Boxes
+	var files []file
+	for i, from := range d.AreaFiles {
+		name := "dig-area"
+		if len(d.AreaFiles) > 1 {
+			name = fmt.Sprintf("dig-area-%d", i+1)
+		}
+		copied, err := here.copies(from, name)
+		if err != nil {
+			return nil, Job{}, err
+		}
+		files = append(files, copied...)
+		j.Area = append(j.Area, copied[0].name)
+	}
+	if d.Along != nil {
+		copied, err := here.copies(d.Along.File, "route")
+		if err != nil {
+			return nil, Job{}, err
+		}
+		files = append(files, copied...)
+		j.Along = []Along{{copied[0].name, d.Along.Width}}
+	}
+	return files, j, j.Check()
+}
+
+// copies gives a file and what stands beside it, unchanged, under a new name:
+// an outline that was handed over is evidence.
+func (j Job) copies(from, name string) ([]file, error) {
+	f, err := j.open(from)
+	if err != nil {
+		return nil, err
+	}
+	ending := strings.ToLower(filepath.Ext(from))
+	files := []file{{name + ending, f.Data}}
+	if ending != ".shp" {
+		return files, nil
+	}
+	for _, side := range []string{".prj", ".dbf", ".shx", ".cpg"} {
+		data, err := f.Beside(side)
+		if errors.Is(err, os.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		files = append(files, file{name + side, data})
+	}
+	return files, nil
+}
+
+// writeFiles writes all or nothing: a file that is there already is left as it
+// is when it holds the same, else refused before anything is written.
+func writeFiles(dir string, files []file) (err error) {
+	var todo []file
+	for _, f := range files {
+		path := filepath.Join(dir, f.name)
+		there, readErr := os.ReadFile(path)
+		switch {
+		case errors.Is(readErr, os.ErrNotExist):
+			todo = append(todo, f)
+		case readErr != nil:
+			return readErr
+		case !bytes.Equal(there, f.data):
+			return &BadJob{path, "another file of this name is already there", "name an empty or a new folder"}
+		}
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	for i, f := range todo {
+		if err := os.WriteFile(filepath.Join(dir, f.name), f.data, 0o644); err != nil {
+			for _, made := range todo[:i+1] {
+				_ = os.Remove(filepath.Join(dir, made.name)) // the first error is the one to tell
+			}
+			return err
+		}
+	}
+	return nil
+}
+
+var jobText = template.Must(template.New("job").Funcs(template.FuncMap{"q": quote}).Parse(`# What to prepare for this site. Distances carry a unit: 50ft, 24in, 15m.
+name = {{q .Name}}
+number = {{q .Number}}
+{{- if .Invented}}
+invented = true               # practice data; said on every screen
+{{- end}}
+{{- if .Area}}
+area = [{{range $i, $f := .Area}}{{if $i}}, {{end}}{{q $f}}{{end}}]
+{{- end}}
+margin = {{q (.Margin.Text $.Units)}}
+units = {{q .Units}}                  # us | metric
+{{- if .FitIn}}
+fit_in = {{q .FitIn.Text}}
+{{- end}}
+{{- if .OneCall}}
+one_call = {{q .OneCall}}
+{{- end}}
+# records_older_than = "10y"  # check names older records; left out: none is too old
+# depth_gap = "50ft"          # readings farther apart tell no depth between them; left out: 15m
+# depth_slope = 0.2           # rise over run beyond which depths disagree; left out: 0.2
+{{range .Around}}
+[[around]]
+center = "{{.Lat}},{{.Lon}}"
+radius = {{q (.Radius.Text $.Units)}}
+{{end}}{{range .Along}}
+[[along]]
+file = {{q .File}}
+width = {{q (.Width.Text $.Units)}}
+{{end}}{{range .Boxes}}
+[[box]]
+from = "{{.FromLat}},{{.FromLon}}"
+to = "{{.ToLat}},{{.ToLon}}"
+{{end}}{{range .Bases}}
+[[base]]
+source = {{q .Source}}
+{{- if .Auto}}
+# zooms = [14, 21]            # left out: the plan chooses them
+{{- else}}
+zooms = [{{.Zooms.Min}}, {{.Zooms.Max}}]
+{{- end}}
+{{end}}
+# [tolerance]                 # the local rule, as you state it
+# each_side = "24in"          # from the edge of a line where its size is recorded, else from its center
+# rule = "the statute, or the client's standard"
+# hide_uncertainty = true     # left out: the record's own uncertainty is drawn too, apart
+{{with .Ticket}}
+[ticket]
+number = {{q .Number}}
+{{- if .ValidUntil}}
+valid_until = {{.ValidUntil}}
+{{- end}}
+{{end}}`))
+
+func (j Job) text() (string, error) {
+	var b strings.Builder
+	err := jobText.Execute(&b, j)
+	return b.String(), err
+}
+
+// quote writes a TOML string.
+func quote(s string) (string, error) {
+	if !strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r == '"' || r == '\\' || r == 0x7f }) {
+		return `"` + s + `"`, nil
+	}
+	b, err := toml.Marshal(map[string]string{"v": s})
+	if err != nil {
+		return "", err
+	}
+	return strings.TrimSpace(strings.TrimPrefix(string(b), "v = ")), nil
+}

@@ -1,0 +1,237 @@
+package plan
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"path/filepath"
+	"time"
+
+	"groundsheet/pack"
+	"groundsheet/pack/job"
+	"groundsheet/tiles"
+	"groundsheet/tiles/source"
+	"groundsheet/tiles/store"
+)
+
+// maxRows bounds the time for a cover: 400,000 rows of zoom 24 are some 700 km.
+const maxRows = 400_000
+
+// Options says what to plan. Shelf may be nil: nothing is held then.
+type Options struct {
+	Inputs job.Inputs
+	Base   int // index into Inputs.Job.Bases
+	Source source.Source
+	Shelf  store.Shelf
+	Now    func() time.Time // nil = time.Now
+}
+
+func (o Options) now() time.Time {
+	if o.Now != nil {
+		return o.Now()
+	}
+	return time.Now()
+}
+
+// ZoomPlan is one line of a plan. Tiles = Held + Absent + (never asked for);
+// Stale counts those of Held and Absent that have to be confirmed.
+type ZoomPlan struct {
+	Zoom             int     `json:"zoom"`
+	Tiles            int64   `json:"tiles"`
+	Held             int64   `json:"held"`
+	Absent           int64   `json:"absent"`
+	Placeholders     int64   `json:"placeholders"` // of Absent: held pictures that the operator named as no imagery
+	Stale            int64   `json:"stale"`
+	Ahead            int64   `json:"ahead"`               // of Stale: they say that they were fetched later than it is now
+	Fetch            int64   `json:"fetch"`               // requests this zoom will cost
+	BytesEstimate    int64   `json:"bytes_estimate"`      // of all tiles of this zoom in the pack
+	SecondsEstimate  float64 `json:"seconds_estimate"`    // of fetching at the source's polite rate
+	GroundResolution float64 `json:"ground_resolution_m"` // metres a pixel at the middle of the area
+	Guessed          bool    `json:"guessed"`             // nothing of this source has been measured yet
+}
+
+// Plan is what a base of a job wants, and what of it is held.
+type Plan struct {
+	job.Inputs
+	Base      job.Base // with the zooms that were chosen or cut
+	Source    source.Source
+	Path      string        // where its pack goes
+	Covers    []tiles.Cover // one a zoom, shallow to deep
+	Zooms     []ZoomPlan
+	Advice    Advice
+	Proposals []Proposal     // what could be given up, when the estimate is over fit_in
+	Suspects  []pack.Suspect // held images that are most likely no imagery, the most frequent first
+	Days      int64          // that fetching takes by the daily budget of the terms, today counted; 0 = none is stated or nothing to fetch
+	Tiles     int64
+	Fetch     int64
+	Bytes     int64
+	Seconds   float64
+	Guessed   bool  // some of Bytes rests on a default, not on measured tiles
+	Timed     bool  // Seconds rests on what the source was seen to answer, not on the terms alone
+	Refused   error // why it may not be fetched; nil when it may
+}
+
+// New works out the plan. It asks no server and writes nothing. An error
+// means the job cannot be planned; a plan that may not be fetched comes back
+// with Refused set.
+func New(ctx context.Context, o Options) (Plan, error) {
+	j := o.Inputs.Job
+	p := Plan{Inputs: o.Inputs, Base: j.Bases[o.Base], Source: o.Source, Path: j.PackPath(o.Base)}
+	zooms, advice := zoomsOf(o.Inputs, p.Base, o.Source)
+	p.Base.Zooms, p.Advice = zooms, advice
+	if p.Refused = p.refusal(); p.Refused != nil {
+		return p, nil // nothing is worked out for what may not be had
+	}
+	p.Covers = coversOf(j, p.Base, p.Area, p.Overlays)
+	if p.Refused = p.empty(); p.Refused != nil {
+		return p, nil
+	}
+	for _, c := range p.Covers {
+		p.Tiles += int64(c.Count())
+	}
+	if p.Refused = p.tooMany(); p.Tiles > pack.MaxTiles {
+		return p, nil // walking the store would take long and tell nothing
+	}
+	if err := p.look(ctx, o); err != nil {
+		return p, err
+	}
+	return p, p.propose(ctx, o)
+}
+
+// refusal says why nothing may be fetched, whatever the number of tiles.
+func (p *Plan) refusal() error {
+	if err := p.Source.Refusal(); err != nil {
+		return err
+	}
+	z, has := p.Base.Zooms, p.Source.Zooms
+	if z.Min < has.Min || z.Max > has.Max {
+		return p.refuse(fmt.Sprintf("the job asks for zooms %d to %d, the source has %d to %d", z.Min, z.Max, has.Min, has.Max),
+			fmt.Sprintf("set zooms within [%d, %d] in %s; deeper ones would only magnify", has.Min, has.Max, job.FileName))
+	}
+	if b := p.Source.Bounds; b != nil && apart(*b, p.Area.Bounds()) {
+		return p.refuse("the job lies outside the ground that the source covers", "use another source, or fix bounds in sources.toml")
+	}
+	if native := p.Advice.NativeZoom; native != nil && *native < z.Min && !p.Base.Magnified {
+		return p.slip(fmt.Sprintf("the source's picture is all there at zoom %d, and the job begins at zoom %d", *native, z.Min),
+			"begin shallower, or write magnified = true in [[base]] to fetch what only magnifies")
+	}
+	if rows := rowsAt(p.Area.Bounds(), z.Max); rows > maxRows {
+		return p.slip(fmt.Sprintf("the area is %d rows of tiles high at zoom %d; more than %d is taken for a slip", rows, z.Max, maxRows),
+			"make the area or the zooms smaller, or split the job")
+	}
+	return nil
+}
+
+// empty says whether a zoom was thinned to nothing.
+func (p *Plan) empty() error {
+	for _, c := range p.Covers {
+		if c.Count() == 0 {
+			return p.slip(fmt.Sprintf("nothing is recorded near the area, so deep_along leaves no tile at zoom %d", c.Zoom()),
+				"take deep_along out, or make it longer")
+		}
+	}
+	return nil
+}
+
+// tooMany says whether there are more tiles than may be had.
+func (p *Plan) tooMany() error {
+	if limit := int64(p.Source.Terms.TilesPerJob); limit > 0 && p.Tiles > limit {
+		return p.refuse(fmt.Sprintf("the job wants %d tiles, the terms allow %d a job", p.Tiles, limit),
+			"make the area, the margin or the zooms smaller, or agree on more with the provider")
+	}
+	if p.Tiles > pack.MaxTiles {
+		return p.slip(fmt.Sprintf("the job wants %d tiles; more than %d is taken for a slip", p.Tiles, pack.MaxTiles),
+			"make the area or the zooms smaller, or split the job")
+	}
+	return nil
+}
+
+// slip refuses what cannot have been meant; that is no matter of the source.
+func (p *Plan) slip(why, remedy string) error {
+	return &job.BadJob{File: filepath.Join(p.Job.Dir, job.FileName), Detail: why, Remedy: remedy}
+}
+
+func (p *Plan) refuse(why, remedy string) error {
+	return source.Refuse(p.Source.Name, why, remedy)
+}
+
+// rowsAt is the height of a box in rows of tiles.
+func rowsAt(b tiles.Box, zoom int) int64 {
+	return int64(tiles.At(b.West, b.South, zoom).Y) - int64(tiles.At(b.West, b.North, zoom).Y) + 1
+}
+
+func apart(a, b tiles.Box) bool {
+	return a.West > b.East || a.East < b.West || a.South > b.North || a.North < b.South
+}
+
+// What a pack weighs besides its images: page space, where each tile came
+// from, indexes; and what every pack has. Measured on packs of 60 to 6,000
+// tiles.
+const (
+	bytesPerTile = 1_200
+	bytesPerPack = 50_000
+)
+
+// look holds the covers against the store.
+func (p *Plan) look(ctx context.Context, o Options) error {
+	known, err := learn(ctx, p, o)
+	if err != nil {
+		return err
+	}
+	p.Bytes = bytesPerPack
+	for _, packed := range p.Packed.Overlays {
+		p.Bytes += int64(len(packed.Features))
+	}
+	found, err := suspects(ctx, o.Shelf)
+	if err != nil {
+		return err
+	}
+	_, lat := p.Middle()
+	for _, c := range p.Covers {
+		line, err := p.line(ctx, c, lat, o, known, found)
+		if err != nil {
+			return err
+		}
+		p.Zooms = append(p.Zooms, line)
+		p.Fetch += line.Fetch
+		p.Bytes += line.BytesEstimate
+		p.Seconds += line.SecondsEstimate
+		p.Guessed = p.Guessed || line.Guessed
+	}
+	p.Timed = known.perSecond > 0
+	p.Suspects = pack.ListSuspects(maps.Values(found))
+	p.Days = days(p.Fetch, p.Source.Terms)
+	return nil
+}
+
+// days is how many days a budget makes of so many requests.
+func days(requests int64, t *source.Terms) int64 {
+	if t == nil || t.TilesPerDay <= 0 {
+		return 0
+	}
+	return (requests + int64(t.TilesPerDay) - 1) / int64(t.TilesPerDay)
+}
+
+func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o Options, known learned, found map[[32]byte]*pack.Suspect) (ZoomPlan, error) {
+	line := ZoomPlan{
+		Zoom: c.Zoom(), Tiles: int64(c.Count()),
+		GroundResolution: tiles.GroundResolution(lat, c.Zoom(), p.Source.TileSize),
+	}
+	heldBytes, fresh, err := p.holdings(ctx, o, c, found, &line)
+	if err != nil {
+		return line, err
+	}
+	line.Fetch = line.Tiles - fresh
+	unknown := line.Tiles - line.Held - line.Absent
+	each, guessed := known.weights.tile(c.Zoom())
+	images := float64(heldBytes) + float64(unknown)*each
+	line.BytesEstimate = int64(images*known.shrink) + (line.Tiles-line.Absent)*bytesPerTile
+	line.Guessed = guessed && unknown > 0
+	if rate := known.rate(p.Source); rate > 0 {
+		line.SecondsEstimate = float64(line.Fetch) / rate
+	}
+	return line, nil
+}
+
+// Fits reports whether the estimate stays within the job's fit_in.
+func (p Plan) Fits() bool { return p.Job.FitIn == 0 || p.Bytes <= int64(p.Job.FitIn) }

@@ -1,0 +1,154 @@
+package pack
+
+import (
+	"context"
+	"fmt"
+
+	"iter"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/raster"
+	"groundsheet/tiles/source"
+	"groundsheet/tiles/store"
+)
+
+// surveyed is what a first look at the records, without their images, tells.
+type surveyed struct {
+	records int64
+	share   bool        // keeping repeated images once saves at least a tenth
+	format  raster.Kind // the pack's one format
+	seal    string      // of the content
+}
+
+// tally is a survey on its way.
+type tally struct {
+	records, all, repeated int64
+	seen                   map[[32]byte]bool
+	kinds                  map[raster.Kind]int64
+	fixed                  bool // the source forbids changing some of its images
+	digest                 digest
+}
+
+func (t *tally) add(r store.Held) error {
+	t.records++
+	t.digest.tile(r)
+	if r.Hole {
+		return nil
+	}
+	t.kinds[raster.Kind(r.Media)]++
+	t.fixed = t.fixed || r.Fixed
+	t.all += int64(r.Bytes)
+	if t.seen[r.Hash] {
+		t.repeated += int64(r.Bytes)
+	}
+	t.seen[r.Hash] = true
+	return nil
+}
+
+// walk proves that every wanted tile is held or a known hole, and counts. It
+// reads no image.
+func walk(ctx context.Context, c Content) (tally, error) {
+	t := tally{seen: map[[32]byte]bool{}, kinds: map[raster.Kind]int64{}}
+	var err error
+	if t.digest, err = newDigest(c); err != nil {
+		return t, err
+	}
+	for _, cover := range c.Covers {
+		t.digest.cover(cover)
+		if err := eachWanted(cover, c.Tiles(ctx, cover, false), t.add); err != nil {
+			return t, unwrapHeld(err)
+		}
+	}
+	if t.fixed && (c.Quality > 0 || len(t.kinds) > 1) {
+		return t, source.Refuse(c.About.Source.Name, "it forbids changing its images (Cache-Control: no-transform), and this pack would have to", fixedRemedy(c))
+	}
+	return t, nil
+}
+
+// shares reports whether keeping repeated images once saves at least a tenth.
+func (t *tally) shares() bool { return t.repeated*10 >= t.all && t.repeated > 0 }
+
+// choose picks the format and the layout of the pack.
+func (t *tally) choose(ctx context.Context, c Content) (surveyed, error) {
+	s := surveyed{records: t.records, share: t.shares(), seal: t.digest.sum()}
+	var err error
+	if s.format, err = chooseFormat(ctx, c, t.kinds); err != nil {
+		return s, err
+	}
+	return s, nil
+}
+
+func unwrapHeld(err error) error {
+	if held, ok := err.(*heldError); ok { //nolint:errorlint // made here, never wrapped
+		return held.err
+	}
+	return err
+}
+
+// eachWanted walks a cover and its records together. A wanted tile without a
+// record, or an error of the store, ends it: a pack never lies.
+func eachWanted(cover tiles.Cover, records iter.Seq2[store.Held, error], each func(store.Held) error) error {
+	next, stop := iter.Pull(cover.All())
+	defer stop()
+	lost := func(t tiles.ID) error {
+		return &heldError{fmt.Errorf("tile %v is wanted but not in the office store: run pack again to fetch it", t)}
+	}
+	for r, err := range records {
+		if err != nil {
+			return &heldError{err}
+		}
+		if t, ok := next(); !ok || t != r.ID {
+			return lost(t)
+		}
+		if err := each(r); err != nil {
+			return err
+		}
+	}
+	if t, more := next(); more {
+		return lost(t)
+	}
+	return nil
+}
+
+// chooseFormat picks what all tiles become: what they are, or for a mix JPEG
+// when nothing is lost by it, else PNG, which keeps transparency.
+func chooseFormat(ctx context.Context, c Content, kinds map[raster.Kind]int64) (raster.Kind, error) {
+	if c.Quality > 0 {
+		return raster.JPG, nil
+	}
+	if len(kinds) == 1 {
+		for k := range kinds {
+			return k, nil
+		}
+	}
+	if kinds[raster.JPG] == 0 {
+		return raster.PNG, nil
+	}
+	for _, cover := range c.Covers {
+		for r, err := range c.Tiles(ctx, cover, true) {
+			if err != nil {
+				return "", err
+			}
+			if !r.Hole && raster.Kind(r.Media) != raster.JPG && !opaque(r.Data) {
+				return raster.PNG, nil
+			}
+		}
+	}
+	return raster.JPG, nil
+}
+
+func opaque(data []byte) bool {
+	img, err := raster.Decode(data)
+	if err != nil {
+		return false // the writing pass names it
+	}
+	o, ok := img.(interface{ Opaque() bool })
+	return ok && o.Opaque()
+}
+
+func fixedRemedy(c Content) string {
+	if c.Quality > 0 {
+		return "take jpeg_quality out of the job"
+	}
+	return "it mixes image formats, and an MBTiles file has one: ask the provider for one format"
+}

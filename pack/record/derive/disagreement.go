@@ -1,0 +1,142 @@
+package derive
+
+import (
+	"fmt"
+
+	"github.com/peterstace/simplefeatures/rtree"
+
+	"groundsheet/pack/record"
+	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
+)
+
+// Limits are the limits beyond which readings disagree. 0 takes the default;
+// the defaults are the project's own choice, no source.
+type Limits struct {
+	Slope     float64 // rise over run; 0 = 0.2
+	Jump      float64 // metres that a jump in depth has at least; 0 = 6 in
+	Drop      float64 // part of the current lost from one reading to the next; 0 = 0.3
+	Duplicate float64 // metres between two readings of one place; 0 = 0.05
+	OffLine   float64 // metres from the line; 0 = 1
+}
+
+func (d Limits) filled() Limits {
+	for _, f := range []struct {
+		at *float64
+		to float64
+	}{{&d.Slope, 0.2}, {&d.Jump, 6 * measure.Inch}, {&d.Drop, 0.3}, {&d.Duplicate, 0.05}, {&d.OffLine, 1}} {
+		if *f.at == 0 {
+			*f.at = f.to
+		}
+	}
+	return d
+}
+
+// Disagreements finds neighboring readings of a line that do not fit together;
+// lengths are told in the units given, "" = us.
+func Disagreements(l Line, d Limits, units string) []record.Finding {
+	d = d.filled()
+	var all []record.Finding
+	in := record.LengthsIn(units)
+	add := func(kind string, s Station, what string) {
+		all = append(all, record.NewFinding(kind, record.Warning, l.ID, s.Line, words.Say("finding.station", "station", in(s.AtM), "what", what)))
+	}
+	for i, s := range l.Stations {
+		if off := l.aside(i); off > d.OffLine {
+			add("off line", s, words.Say("finding.off_line", "off", in(off)))
+		}
+		if i == 0 {
+			continue
+		}
+		p := l.Stations[i-1]
+		run := s.AtM - p.AtM
+		if p.DepthM != nil && s.DepthM != nil {
+			rise := abs(*s.DepthM - *p.DepthM)
+			switch {
+			case rise >= d.Jump && rise > d.Slope*run:
+				add("depth jump", s, words.Say("finding.depth_jump", "rise", in(rise), "run", in(run)))
+			case l.spike(i, d):
+				add("depth jump", s, words.Say("finding.depth_spike", "rise", in(min(rise, abs(*s.DepthM-*l.Stations[i+1].DepthM))), "run", in(l.Stations[i+1].AtM-p.AtM)))
+			}
+		}
+		if same := p.Hertz == nil || s.Hertz == nil || *p.Hertz == *s.Hertz; same && p.CurrentMA != nil && s.CurrentMA != nil && *s.CurrentMA < *p.CurrentMA*(1-d.Drop) {
+			add("current drop", s, words.Say("finding.current_drop", "from", fmt.Sprintf("%.1f", *p.CurrentMA), "to", fmt.Sprintf("%.1f", *s.CurrentMA)))
+		}
+	}
+	return all
+}
+
+// spike says that a depth stands out from both neighbors, to the same side, by
+// twice what is a jump and by half of the slope: no line goes down and up again
+// so soon.
+func (l Line) spike(i int, d Limits) bool {
+	if i == 0 || i == len(l.Stations)-1 || l.Stations[i+1].DepthM == nil {
+		return false
+	}
+	p, s, n := l.Stations[i-1], l.Stations[i], l.Stations[i+1]
+	before, after := *s.DepthM-*p.DepthM, *s.DepthM-*n.DepthM
+	stands := func(rise, run float64) bool { return abs(rise) >= 2*d.Jump && abs(rise) > d.Slope/2*run }
+	return before*after > 0 && stands(before, s.AtM-p.AtM) && stands(after, n.AtM-s.AtM)
+}
+
+// aside is how far a reading lies from its line. A line that was drawn through
+// its readings is judged by the readings before and after: a spike is as far
+// off as it stands out from both.
+func (l Line) aside(i int) float64 {
+	if l.Basis == "record" {
+		return l.Stations[i].OffsetM
+	}
+	if i == 0 || i == len(l.Stations)-1 {
+		return 0
+	}
+	p, a, b := l.Stations[i].Place, l.Stations[i-1].Place, l.Stations[i+1].Place
+	// A bend of the line is not a reading that is off: there the way round is
+	// not much longer than the way across.
+	if geodesic.Distance(a, p)+geodesic.Distance(p, b) < 1.5*geodesic.Distance(a, b) {
+		return 0
+	}
+	return toEdge(p, a, b)
+}
+
+// Duplicates finds readings of one overlay at one place. A test hole where a
+// locator read is no duplicate: it was dug to see. Lengths are told in the units
+// given, "" = us.
+func Duplicates(o record.Overlay, within float64, units string) []record.Finding {
+	if within == 0 {
+		within = Limits{}.filled().Duplicate
+	}
+	var stations []Station
+	var items []rtree.BulkItem
+	for _, f := range o.Features {
+		if g := f.Geometry; g.GeoJSONType() == "Point" {
+			c := g.Bound().Min
+			items = append(items, rtree.BulkItem{Box: boxOf(c, c), RecordID: len(stations)})
+			stations = append(stations, station(f, 0, 0, o))
+		}
+	}
+	tree := rtree.BulkLoad(items)
+	var all []record.Finding
+	for i, s := range stations {
+		lon, lat := geodesic.At(s.Place).Span(within)
+		box := rtree.Box{MinX: s.Place[0] - lon, MaxX: s.Place[0] + lon, MinY: s.Place[1] - lat, MaxY: s.Place[1] + lat}
+		_ = tree.RangeSearch(box, func(j int) error {
+			if j >= i || stations[j].TestHole != s.TestHole || geodesic.Distance(s.Place, stations[j].Place) > within {
+				return nil
+			}
+			all = append(all, record.NewFinding("duplicate", record.Warning, o.File, s.Line, words.Say("finding.duplicate", "one", named(s), "other", named(stations[j]), "within", record.LengthsIn(units)(within))))
+			return rtree.Stop // once is enough
+		})
+	}
+	return all
+}
+
+func named(s Station) string {
+	switch {
+	case s.Label != "":
+		return record.Quote(s.Label)
+	case s.Line > 0:
+		return words.Say("finding.reading_row", "n", s.Line)
+	}
+	return words.Say("finding.reading_place", "place", fmt.Sprintf("%.7f, %.7f", s.Place[1], s.Place[0]))
+}

@@ -1,0 +1,232 @@
+package derive
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack/record"
+	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
+)
+
+// Line is one recorded line, or the line through the readings that name it.
+// Lengths are metres along the ground; nil means not stated.
+type Line struct {
+	ID           string         `json:"id"` // unique in a job
+	Overlay      string         `json:"overlay"`
+	Utility      string         `json:"utility"`
+	Name         string         `json:"name"`  // as the record calls it; may be ""
+	Label        string         `json:"label"` // what is written on the record beside it; may be ""
+	Basis        string         `json:"basis"` // "record" or "readings"
+	QualityLevel string         `json:"quality_level"`
+	Recorded     string         `json:"recorded"`
+	Owner        string         `json:"owner"`
+	Size         string         `json:"size"`   // in the record's words
+	State        record.State   `json:"state"`  // "" = not stated
+	Status       string         `json:"status"` // the same in the record's words; "" also where readings differ
+	LengthM      float64        `json:"length_m"`
+	HalfWidthM   *float64       `json:"half_width_m"`     // half of the size, where that is a length
+	AccuracyM    *float64       `json:"accuracy_m"`       // horizontal, as recorded
+	DepthM       *float64       `json:"depth_m"`          // one depth for all of it, as recorded
+	DepthOf      string         `json:"depth_of"`         // in the record's words, see [Depth]; "" = not stated
+	DepthDoubtM  *float64       `json:"depth_accuracy_m"` // of that depth, as recorded
+	Stations     []Station      `json:"stations"`         // the readings along it, in order
+	Path         orb.LineString `json:"path"`             // degrees; one position where only one reading names the line
+	at           []float64      // metres from the beginning to each position of Path
+}
+
+// basisReadings is the basis of a line that no record has.
+const basisReadings = "readings"
+
+// Lines makes the lines of an overlay: the recorded ones, with the readings
+// that name them as stations, and one through the readings of each name that
+// no recorded line has. Findings tell by what readings were put in order;
+// lengths are told in the units given, "" = us.
+func Lines(o record.Overlay, units string) ([]Line, []record.Finding) {
+	var lines []Line
+	byName := map[string][]int{}
+	readings, names := map[string][]geojson.Feature{}, []string(nil)
+	for _, f := range o.Features {
+		name := record.Text(f.Properties, "line")
+		if p, ok := f.Geometry.(orb.Point); ok && name != "" {
+			if readings[name] == nil {
+				names = append(names, name)
+			}
+			readings[name] = append(readings[name], geojson.Feature{Geometry: p, Properties: f.Properties, Place: f.Place})
+		}
+		for _, path := range paths(f.Geometry) {
+			byName[name] = append(byName[name], len(lines))
+			lines = append(lines, newLine(o, f.Properties, name, "record", path, len(lines)))
+		}
+	}
+	var findings []record.Finding
+	for _, name := range names {
+		if recorded := byName[name]; len(recorded) > 0 {
+			if lost := attach(lines, recorded, readings[name], o); len(lost) > 0 {
+				findings = append(findings, record.NewFinding("off line", record.Warning, o.File, 0, words.Say("finding.not_along", "n", len(lost), "which", record.Several(lost), "line", record.Quote(name), "far", record.LengthsIn(units)(maxJoin))))
+			}
+			continue
+		}
+		ordered, how := order(readings[name])
+		findings = append(findings, record.NewFinding("line", record.Note, o.File, 0, words.Say("finding.order", "line", record.Quote(name), "n", len(ordered), "how", how)))
+		path := make(orb.LineString, 0, len(ordered))
+		for _, f := range ordered {
+			path = append(path, f.Geometry.(orb.Point))
+		}
+		l := newLine(o, ordered[0].Properties, name, basisReadings, path, len(lines))
+		l.DepthM, l.DepthDoubtM, l.AccuracyM = nil, nil, worst(ordered, o.Accuracy)
+		l.readState(ordered, o)
+		for i, f := range ordered {
+			l.Stations = append(l.Stations, station(f, l.at[i], 0, o))
+		}
+		lines = append(lines, l)
+	}
+	return lines, findings
+}
+
+func newLine(o record.Overlay, p map[string]any, name, basis string, path orb.LineString, n int) Line {
+	l := Line{
+		ID: fmt.Sprintf("%s/%d", o.ID, n+1), Overlay: o.ID, Utility: o.Kind.Code, Name: name, Basis: basis, Path: path,
+		QualityLevel: o.LevelOf(p), Recorded: o.DateOf(p),
+		Owner: cmp.Or(record.Text(p, "owner"), o.Owner), Size: record.Text(p, "size"), DepthOf: record.Text(p, "depth_of"),
+		Label: label(p, basis), DepthM: record.Number(p, "depth_m"), DepthDoubtM: doubtOf(p), AccuracyM: o.AccuracyOf(p), Stations: []Station{},
+	}
+	if d, err := measure.ParseWidth(l.Size); err == nil {
+		half := d.Metres() / 2
+		l.HalfWidthM = &half
+	}
+	l.State, l.Status = o.StateOf(p)
+	l.measure()
+	l.LengthM = l.at[len(path)-1]
+	return l
+}
+
+// label is written beside a recorded line; that of a reading is of no line.
+func label(p map[string]any, basis string) string {
+	if basis == basisReadings {
+		return ""
+	}
+	return record.Text(p, "label")
+}
+
+// measure finds the station of each position.
+func (l *Line) measure() {
+	l.at = make([]float64, len(l.Path))
+	for i := 1; i < len(l.Path); i++ {
+		l.at[i] = l.at[i-1] + geodesic.Distance(l.Path[i-1], l.Path[i])
+	}
+}
+
+// order puts readings in the order of their numbers, else of their times, else
+// of the file.
+func order(list []geojson.Feature) ([]geojson.Feature, string) {
+	list = slices.Clone(list)
+	key := func(name string) bool {
+		return !slices.ContainsFunc(list, func(f geojson.Feature) bool { return f.Properties[name] == nil || f.Properties[name] == "" })
+	}
+	switch {
+	case key("order"):
+		slices.SortStableFunc(list, func(a, b geojson.Feature) int {
+			return cmp.Compare(orZero(record.Number(a.Properties, "order")), orZero(record.Number(b.Properties, "order")))
+		})
+		return list, words.Say("finding.order_numbers")
+	case key("date") && sortable(list):
+		slices.SortStableFunc(list, func(a, b geojson.Feature) int {
+			return cmp.Compare(record.Text(a.Properties, "date"), record.Text(b.Properties, "date"))
+		})
+		return list, words.Say("finding.order_times")
+	}
+	return list, words.Say("finding.order_file")
+}
+
+// sortable says that all times are written year first and equally long, so
+// that their texts sort as the times do.
+func sortable(list []geojson.Feature) bool {
+	long := len(record.Text(list[0].Properties, "date"))
+	for _, f := range list {
+		s := record.Text(f.Properties, "date")
+		if len(s) != long || long < 16 || s[4] != '-' || s[7] != '-' || s[long-1] != record.Text(list[0].Properties, "date")[long-1] {
+			return false
+		}
+	}
+	return true
+}
+
+// Nearest gives the station of the place on the line that is nearest to p, and
+// how far p is from it, in metres.
+func (l Line) Nearest(p orb.Point) (at, off float64) {
+	f := geodesic.At(p)
+	off = math.Inf(1)
+	for i := 1; i < len(l.Path); i++ {
+		a, b := f.Metres(l.Path[i-1]), f.Metres(l.Path[i])
+		dx, dy := b[0]-a[0], b[1]-a[1]
+		t := 0.0
+		if long := dx*dx + dy*dy; long > 0 {
+			t = min(max(-(a[0]*dx+a[1]*dy)/long, 0), 1)
+		}
+		if d := math.Hypot(a[0]+t*dx, a[1]+t*dy); d < off {
+			off, at = d, l.at[i-1]+t*(l.at[i]-l.at[i-1])
+		}
+	}
+	return at, off
+}
+
+// At gives the place at a station in metres, kept between the ends.
+func (l Line) At(station float64) orb.Point {
+	i, found := slices.BinarySearch(l.at, station)
+	switch {
+	case found:
+		return l.Path[i]
+	case i == 0:
+		return l.Path[0]
+	case i == len(l.at):
+		return l.Path[i-1]
+	}
+	t := (station - l.at[i-1]) / (l.at[i] - l.at[i-1])
+	a, b := l.Path[i-1], l.Path[i]
+	return orb.Point{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}
+}
+
+func worst(list []geojson.Feature, stated *measure.Distance) (far *float64) {
+	for _, f := range list {
+		if v := record.Number(f.Properties, "accuracy_m"); v != nil && (far == nil || *v > *far) {
+			far = v
+		}
+	}
+	if far == nil && stated != nil {
+		m := stated.Metres()
+		far = &m
+	}
+	return far
+}
+
+func paths(g orb.Geometry) (all []orb.LineString) {
+	switch g := g.(type) {
+	case orb.LineString:
+		if len(g) > 1 {
+			all = append(all, g)
+		}
+	case orb.MultiLineString:
+		for _, line := range g {
+			all = append(all, paths(line)...)
+		}
+	case orb.Collection:
+		for _, part := range g {
+			all = append(all, paths(part)...)
+		}
+	}
+	return all
+}
+
+func orZero(v *float64) float64 {
+	if v == nil {
+		return 0
+	}
+	return *v
+}

@@ -1,0 +1,93 @@
+package derive
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack/record"
+	"groundsheet/tiles/geojson"
+)
+
+// Station is one reading along a line.
+type Station struct {
+	AtM          float64   `json:"at_m"` // from the beginning of the line
+	Place        orb.Point `json:"place"`
+	OffsetM      float64   `json:"offset_m"` // from the line
+	DepthM       *float64  `json:"depth_m"`
+	AccuracyM    *float64  `json:"accuracy_m"`
+	CurrentMA    *float64  `json:"current_ma"`
+	Hertz        *float64  `json:"frequency_hz"`
+	Label        string    `json:"label"`
+	DepthOf      string    `json:"depth_of"`         // in the record's words, see [Depth]; "" = not stated
+	DepthDoubtM  *float64  `json:"depth_accuracy_m"` // of its depth, as recorded
+	QualityLevel string    `json:"quality_level"`    // its own, else that of its record
+	Recorded     string    `json:"recorded"`         // its own, else that of its record
+	Line         int       `json:"line_in_file"`     // 0 = not from a table
+	TestHole     bool      `json:"test_hole"`        // exposed there, see [Overlay.IsTestHole]
+}
+
+// maxJoin is how far a reading may lie from a recorded line that it names, in
+// metres, to stand along it.
+const maxJoin = 10
+
+// A reading that lies farther from the recorded line it names than it can be
+// off does not give that line its depth. The limits are the project's own
+// choice, in metres: the stated accuracies of both, between these two.
+const (
+	leastOffLine = 1
+	mostOffLine  = 3
+)
+
+// reaches says that a reading lies near enough to the line to tell its depth.
+func (l Line) reaches(s Station) bool {
+	stated := 0.0
+	for _, m := range []*float64{l.AccuracyM, s.AccuracyM} {
+		if m != nil {
+			stated += *m
+		}
+	}
+	return s.OffsetM <= min(max(stated, leastOffLine), mostOffLine)
+}
+
+// doubtOf is the accuracy of a depth as a record states it, in metres: nil
+// when it states none that can be one.
+func doubtOf(p map[string]any) *float64 {
+	if m := record.Number(p, "depth_accuracy_m"); m != nil && *m >= 0 && !math.IsInf(*m, 0) {
+		return m
+	}
+	return nil
+}
+
+// attach puts readings along the nearest of the recorded lines they name, and
+// gives the places of those too far from all.
+func attach(lines []Line, recorded []int, readings []geojson.Feature, o record.Overlay) (lost []string) {
+	for _, f := range readings {
+		best, where := -1, station(f, 0, maxJoin, o)
+		for _, i := range recorded {
+			if at, off := lines[i].Nearest(f.Geometry.(orb.Point)); off <= where.OffsetM {
+				best, where.AtM, where.OffsetM = i, at, off
+			}
+		}
+		if best >= 0 {
+			lines[best].Stations = append(lines[best].Stations, where)
+		} else {
+			lost = append(lost, f.Place)
+		}
+	}
+	for _, i := range recorded {
+		slices.SortStableFunc(lines[i].Stations, func(a, b Station) int { return cmp.Compare(a.AtM, b.AtM) })
+	}
+	return lost
+}
+
+func station(f geojson.Feature, at, off float64, o record.Overlay) Station {
+	return Station{
+		AtM: at, OffsetM: off, Place: f.Geometry.(orb.Point), DepthM: record.Number(f.Properties, "depth_m"), AccuracyM: record.Number(f.Properties, "accuracy_m"),
+		CurrentMA: record.Number(f.Properties, "current_ma"), Hertz: record.Number(f.Properties, "frequency_hz"), Label: record.Text(f.Properties, "label"), Line: int(orZero(record.Number(f.Properties, "line_in_file"))),
+		DepthOf: record.Text(f.Properties, "depth_of"), DepthDoubtM: doubtOf(f.Properties),
+		QualityLevel: o.LevelOf(f.Properties), Recorded: o.DateOf(f.Properties), TestHole: o.IsTestHole(f),
+	}
+}

@@ -1,0 +1,104 @@
+package derive
+
+import (
+	"slices"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack/record"
+)
+
+// Statistics is what is recorded of one utility. nil and "" mean that no
+// record states it.
+type Statistics struct {
+	Utility        string         `json:"utility"`
+	Overlays       int            `json:"overlays"`
+	Lines          int            `json:"lines"`
+	LengthM        float64        `json:"length_m"`
+	Readings       int            `json:"readings"`
+	WithDepth      int            `json:"with_depth"` // readings that have one
+	TestHoles      int            `json:"test_holes"` // not among the readings
+	Proposed       int            `json:"proposed"`   // of the lines
+	ShallowestM    *float64       `json:"shallowest_m"`
+	DeepestM       *float64       `json:"deepest_m"`
+	Oldest         string         `json:"oldest"`  // YYYY-MM-DD, YYYY-MM or YYYY
+	Undated        int            `json:"undated"` // overlays
+	WorstAccuracyM *float64       `json:"worst_accuracy_m"`
+	NoAccuracy     int            `json:"no_accuracy"` // features that state none, nor does their record
+	Levels         map[string]int `json:"levels"`      // features of each quality level; "" = none stated
+}
+
+// StatisticsOf counts by utility, in the order of the APWA code.
+func StatisticsOf(overlays []record.Overlay, lines []Line) []Statistics {
+	all := []Statistics{}
+	for _, u := range record.Utilities() {
+		s := Statistics{Utility: u.Code, Levels: map[string]int{}}
+		for _, o := range overlays {
+			if o.Kind.Code == u.Code {
+				s.add(o)
+			}
+		}
+		for _, l := range lines {
+			if l.Utility == u.Code {
+				s.Lines++
+				s.LengthM += l.LengthM
+				if l.State == record.Proposed {
+					s.Proposed++
+				}
+			}
+		}
+		if s.Overlays > 0 {
+			all = append(all, s)
+		}
+	}
+	return all
+}
+
+func (s *Statistics) add(o record.Overlay) {
+	s.Overlays++
+	s.Readings += o.Readings()
+	s.TestHoles += o.TestHoles()
+	if o.Recorded == "" {
+		s.Undated++
+	} else if s.Oldest == "" || o.Recorded < s.Oldest {
+		s.Oldest = o.Recorded
+	}
+	for _, f := range o.Features {
+		s.Levels[o.LevelOf(f.Properties)]++
+		accuracy := o.AccuracyOf(f.Properties)
+		if accuracy == nil {
+			s.NoAccuracy++
+		} else if s.WorstAccuracyM == nil || *accuracy > *s.WorstAccuracyM {
+			s.WorstAccuracyM = accuracy
+		}
+		// A date of its own counts too, where it begins like one.
+		if own := record.Text(f.Properties, "date"); len(own) >= 10 && record.IsDate(own[:10]) && (s.Oldest == "" || own[:10] < s.Oldest) {
+			s.Oldest = own[:10]
+		}
+		depth := record.Number(f.Properties, "depth_m")
+		if depth == nil {
+			continue
+		}
+		if _, point := f.Geometry.(orb.Point); point && !o.IsTestHole(f) {
+			s.WithDepth++
+		}
+		if s.ShallowestM == nil || *depth < *s.ShallowestM {
+			s.ShallowestM = depth
+		}
+		if s.DeepestM == nil || *depth > *s.DeepestM {
+			s.DeepestM = depth
+		}
+	}
+}
+
+// Unknown lists the quality levels in use that are not of ASCE 38, sorted.
+func (s Statistics) Unknown() []string {
+	var all []string
+	for level := range s.Levels {
+		if !slices.Contains([]string{"A", "B", "C", "D"}, level) {
+			all = append(all, level)
+		}
+	}
+	slices.Sort(all)
+	return all
+}

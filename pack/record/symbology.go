@@ -1,0 +1,91 @@
+package record
+
+// Symbology is how a record's lines look, on the page and on paper. Lengths are
+// pixels on the page and points on paper. Colour alone never tells: the
+// pattern of ticks tells the utility apart in black and white, the dash tells
+// the quality level.
+type Symbology struct {
+	Colour string    `json:"colour"` // "#RRGGBB"
+	Casing string    `json:"casing"` // "#RRGGBB"
+	Letter string    `json:"letter"` // drawn along the line
+	Dash   []float64 `json:"dash"`   // on, off, …; none = unbroken. By quality level
+	Round  bool      `json:"round"`  // dashes have round ends: they are dots
+	Ticks  []Tick    `json:"ticks"`  // repeated along the line, by utility
+	Every  float64   `json:"every"`  // from one group of ticks to the next
+	Hatch  Hatch     `json:"hatch"`  // of faces
+	Level  string    `json:"level"`  // "A" to "D", or "" for none that ASCE 38 knows
+}
+
+// Tick is a stroke across the line: Length to each side, Lean in degrees from
+// square to the line. A length of 0 is a dot.
+type Tick struct {
+	At     float64 `json:"at"`
+	Length float64 `json:"length"`
+	Lean   float64 `json:"lean"`
+	Left   bool    `json:"left"`  // has the stroke on this side
+	Right  bool    `json:"right"` // and on this
+}
+
+// Hatch fills a face with lines.
+type Hatch struct {
+	Angle   float64 `json:"angle"` // degrees from east, counter-clockwise
+	Gap     float64 `json:"gap"`   // from line to line
+	Crossed bool    `json:"crossed"`
+}
+
+// pattern is a utility's ticks and hatch, the project's own choice: the APWA
+// code knows colours alone. No pattern points along the line: the order of its
+// positions is how it was drawn, not which way anything flows.
+func pattern(code string) (ticks []Tick, every float64, hatch Hatch) {
+	both := func(at, length, lean float64) Tick { return Tick{at, length, lean, true, true} }
+	switch code {
+	case "electric":
+		return []Tick{both(0, 6, 30), both(5, 6, -30)}, 44, Hatch{45, 6, false}
+	case "gas":
+		return []Tick{both(0, 6, 0)}, 36, Hatch{135, 6, false}
+	case "communication":
+		return []Tick{both(0, 0, 0), both(8, 0, 0)}, 44, Hatch{90, 6, false}
+	case "water":
+		return nil, 0, Hatch{0, 6, false}
+	case "sewer":
+		return []Tick{both(0, 0, 0), both(8, 7, 0), both(16, 0, 0)}, 48, Hatch{45, 6, true}
+	case "reclaimed":
+		return []Tick{both(0, 6, 0), both(5, 6, 0)}, 44, Hatch{0, 6, true}
+	case "survey":
+		return []Tick{{0, 7, 0, true, false}}, 20, Hatch{135, 12, false}
+	}
+	return []Tick{{0, 7, 0, false, true}, {6, 7, 0, false, true}}, 30, Hatch{45, 12, false}
+}
+
+// levelDash is the dash of a quality level: the less is known, the more broken
+// the line (the project's own choice). Words other than A to D get dots.
+func levelDash(level string) (dash []float64, round bool) {
+	switch level {
+	case "A":
+		return nil, false
+	case "B":
+		return []float64{26, 8}, false
+	case "C":
+		return []float64{15, 8}, false
+	case "D":
+		return []float64{7, 7}, false
+	}
+	return []float64{0.1, 9}, true
+}
+
+// SymbologyOf gives the look of a utility at a quality level. A code that is not
+// known looks like a survey mark: pink, the unknown line of common practice.
+func SymbologyOf(utility, level string) Symbology {
+	u, err := FindUtility(utility)
+	if err != nil {
+		u, _ = FindUtility("survey")
+		u.Letter = "?"
+	}
+	s := Symbology{Colour: u.Colour, Casing: u.Casing, Letter: u.Letter}
+	s.Ticks, s.Every, s.Hatch = pattern(u.Code)
+	if known, ok := Level(level); ok {
+		s.Level = known
+	}
+	s.Dash, s.Round = levelDash(s.Level)
+	return s
+}

@@ -1,0 +1,235 @@
+package pack
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	_ "embed"
+	"encoding/hex"
+	"fmt"
+	"maps"
+	"time"
+
+	"groundsheet/tiles/raster"
+	"groundsheet/tiles/store"
+)
+
+//go:embed schema.sql
+var schema string
+
+// pass is one writing pass over an open, empty file.
+type pass struct {
+	tx      *sql.Tx
+	survey  surveyed
+	quality int
+	opts    WriteOptions
+	about   About
+	written Written
+	image   map[[32]byte]int64 // image_id by hash, when images are shared
+	put     statements
+
+	suspects map[string]*Suspect // by the hash of the image as the source sent it
+}
+
+type statements struct{ tile, image, ref, origin, hole *sql.Stmt }
+
+func (p *pass) run(ctx context.Context, c Content) error {
+	steps := []func(context.Context, Content) error{p.tables, p.wanted, p.tiles, p.indexes, p.overlays, p.known, p.metadata, p.documents, p.seals}
+	for _, step := range steps {
+		if err := step(ctx, c); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p *pass) tables(ctx context.Context, _ Content) error {
+	tables := `CREATE TABLE tiles (zoom_level integer, tile_column integer, tile_row integer, tile_data blob)`
+	if p.survey.share {
+		p.written.Shared = true
+		p.image = map[[32]byte]int64{}
+		tables = `CREATE TABLE groundsheet_image (image_id integer PRIMARY KEY, tile_data blob);
+		 CREATE TABLE groundsheet_place (zoom_level integer, tile_column integer, tile_row integer, image_id integer);
+		 CREATE VIEW tiles AS SELECT zoom_level, tile_column, tile_row, tile_data FROM groundsheet_place JOIN groundsheet_image USING (image_id)`
+	}
+	if _, err := p.tx.ExecContext(ctx, schema+tables); err != nil {
+		return err
+	}
+	return p.prepare(ctx)
+}
+
+func (p *pass) prepare(ctx context.Context) (err error) {
+	add := func(into **sql.Stmt, query string) {
+		if err == nil {
+			*into, err = p.tx.PrepareContext(ctx, query)
+		}
+	}
+	add(&p.put.origin, `INSERT INTO groundsheet_origin VALUES (?,?,?,?,?,?,?,?)`)
+	add(&p.put.hole, `INSERT INTO groundsheet_hole VALUES (?,?,?,?)`)
+	if p.survey.share {
+		add(&p.put.image, `INSERT INTO groundsheet_image VALUES (?,?)`)
+		add(&p.put.ref, `INSERT INTO groundsheet_place VALUES (?,?,?,?)`)
+	} else {
+		add(&p.put.tile, `INSERT INTO tiles VALUES (?,?,?,?)`)
+	}
+	return err
+}
+
+func (p *pass) wanted(ctx context.Context, c Content) error {
+	stmt, err := p.tx.PrepareContext(ctx, `INSERT INTO groundsheet_wanted VALUES (?,?,?,?)`)
+	if err != nil {
+		return err
+	}
+	for _, cover := range c.Covers {
+		for _, s := range cover.Spans() {
+			if _, err := stmt.ExecContext(ctx, cover.Zoom(), s.Row, s.First, s.Last); err != nil {
+				return err
+			}
+		}
+	}
+	return stmt.Close()
+}
+
+func (p *pass) tiles(ctx context.Context, c Content) error {
+	var done int64
+	for _, cover := range c.Covers {
+		err := eachWanted(cover, c.Tiles(ctx, cover, true), func(r store.Held) error {
+			if done++; p.opts.Progress != nil && (done%64 == 0 || done == p.survey.records) {
+				p.opts.Progress(done, p.survey.records)
+			}
+			return p.one(ctx, r)
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p *pass) one(ctx context.Context, r store.Held) error {
+	p.age(r.Fetched)
+	if r.Hole {
+		p.written.Holes++
+		if r.Hash != ([32]byte{}) {
+			p.about.Placeholders++
+		}
+		_, err := p.put.hole.ExecContext(ctx, r.Z, r.Y, r.X, stamp(r.Fetched))
+		return err
+	}
+	data, recoded, err := p.recode(r)
+	if err != nil {
+		return &heldError{fmt.Errorf("tile %v: %w", r.ID, err)}
+	}
+	p.written.Tiles++
+	sum := r.Hash // reading from the store proved it
+	if recoded {
+		sum = sha256.Sum256(data)
+	}
+	if s := p.suspects[hex.EncodeToString(r.Hash[:])]; s != nil {
+		s.Packed = hex.EncodeToString(sum[:])
+		s.Tiles++
+	}
+	if _, err := p.put.origin.ExecContext(ctx, r.Z, r.Y, r.X, stamp(r.Fetched), r.ETag, r.LastModified, sum[:], recoded); err != nil {
+		return err
+	}
+	if !p.survey.share {
+		_, err := p.put.tile.ExecContext(ctx, r.Z, r.X, r.TMSRow(), data)
+		return err
+	}
+	id, known := p.image[sum]
+	if !known {
+		id = int64(len(p.image) + 1)
+		p.image[sum] = id
+		if _, err := p.put.image.ExecContext(ctx, id, data); err != nil {
+			return err
+		}
+	}
+	_, err = p.put.ref.ExecContext(ctx, r.Z, r.X, r.TMSRow(), id)
+	return err
+}
+
+// recode brings a tile to the pack's one format (MBTiles 1.3 declares one);
+// bytes that have it already stay as the source sent them.
+func (p *pass) recode(r store.Held) ([]byte, bool, error) {
+	if raster.Kind(r.Media) == p.survey.format && p.quality == 0 {
+		return r.Data, false, nil
+	}
+	img, err := raster.Decode(r.Data)
+	if err != nil {
+		return nil, false, err
+	}
+	var data []byte
+	if p.quality > 0 {
+		data, err = raster.EncodeJPEG(img, p.quality)
+	} else {
+		data, err = raster.Encode(img, p.survey.format)
+	}
+	p.written.Recoded++
+	return data, true, err
+}
+
+func (p *pass) age(t time.Time) {
+	if t.IsZero() {
+		return
+	}
+	f := p.about.Fetched
+	if f == nil {
+		p.about.Fetched = &Fetched{t.UTC(), t.UTC()}
+		return
+	}
+	if t.Before(f.Oldest) {
+		f.Oldest = t.UTC()
+	}
+	if t.After(f.Newest) {
+		f.Newest = t.UTC()
+	}
+}
+
+func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }
+
+// indexes are made last: sorting once is faster than keeping order.
+func (p *pass) indexes(ctx context.Context, _ Content) error {
+	table := "tiles"
+	if p.survey.share {
+		table = "groundsheet_place"
+	}
+	_, err := p.tx.ExecContext(ctx, `CREATE UNIQUE INDEX tile_place ON `+table+` (zoom_level, tile_column, tile_row);
+	 CREATE INDEX wanted_place ON groundsheet_wanted (zoom, row, first)`)
+	return err
+}
+
+func (p *pass) overlays(ctx context.Context, c Content) error {
+	for i, o := range c.Overlays {
+		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_overlay VALUES (?,?,?,?)`, i, o.ID, o.Summary, o.Features); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p *pass) documents(ctx context.Context, c Content) error {
+	p.about.Tiles, p.about.Holes, p.about.Packed = p.written.Tiles, p.written.Holes, p.now()
+	p.about.Suspects = ListSuspects(maps.Values(p.suspects))
+	if p.about.KeepUntil = nil; c.Terms != nil && c.Terms.KeepAtMost > 0 && p.about.Fetched != nil {
+		until := p.about.Fetched.Oldest.Add(time.Duration(c.Terms.KeepAtMost))
+		p.about.KeepUntil = &until
+	}
+	for _, d := range []struct {
+		key  string
+		body any
+	}{{"about", p.about}, {"area", c.Area}, {"terms", c.Terms}} {
+		if err := p.document(ctx, d.key, d.body); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p *pass) now() time.Time { return p.opts.now() }
+
+func (o WriteOptions) now() time.Time {
+	if o.Now != nil {
+		return o.Now().UTC()
+	}
+	return time.Now().UTC()
+}
