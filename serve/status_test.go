@@ -283,15 +283,15 @@ func TestStatusTellsOfTheReceiver(t *testing.T) {
 		t.Fatal(err)
 	}
 	until := func(phase position.Phase) {
-		for began := time.Now(); feed.Now().Phase != phase; time.Sleep(10 * time.Millisecond) {
+		for began := time.Now(); feed.State().Phase != phase; time.Sleep(10 * time.Millisecond) {
 			if time.Since(began) > 20*time.Second {
-				t.Fatalf("%+v, want %s", feed.Now(), phase)
+				t.Fatalf("%+v, want %s", feed.State(), phase)
 			}
 		}
 	}
-	until(position.Found)
+	until(position.PhaseFix)
 	r := reportOf(t, s)
-	if r.Position == nil || r.Position.Phase != position.Found || r.Position.Fix.Kind != position.Fixed || len(r.Warnings) != 0 {
+	if r.Position == nil || r.Position.Phase != position.PhaseFix || r.Position.Fix.Kind != position.Fixed || len(r.Warnings) != 0 {
 		t.Errorf("%+v %q", r.Position, r.Warnings)
 	}
 	text := pageOf(t, s)
@@ -300,7 +300,7 @@ func TestStatusTellsOfTheReceiver(t *testing.T) {
 	}
 	l.Close()
 	c.Close()
-	until(position.Away)
+	until(position.PhaseAway)
 	if r := reportOf(t, s); len(r.Warnings) != 1 || !strings.Contains(r.Warnings[0], "position receiver (") {
 		t.Errorf("%q", r.Warnings)
 	}

@@ -72,7 +72,7 @@ func (h *Hub) Position() *Position {
 	if h.o.Position == nil {
 		return nil
 	}
-	p := positionOf(h.o.Position.Now(), h.o.Now())
+	p := positionOf(h.o.Position.State(), h.o.Now())
 	return &p
 }
 

@@ -24,31 +24,31 @@ type Position struct {
 
 // Fix is a position in a [Position]. null = the receiver does not say.
 type Fix struct {
-	Lat        float64          `json:"lat"`
-	Lon        float64          `json:"lon"`
-	Kind       position.Kind    `json:"kind"`
-	Live       bool             `json:"live"` // at present, from satellites and not recorded; false in silence and with no fix
-	Recorded   bool             `json:"recorded"`
-	Satellites *int             `json:"satellites"`    // null, as is everything below that says so
-	HDOP       *float64         `json:"hdop"`          // null
-	Error      *float64         `json:"error_m"`       // at 95 %; null
-	Grounds    position.Grounds `json:"grounds"`       // what error_m comes from, or why it is null
-	Stated     *float64         `json:"stated_m"`      // what the receiver states, at 95 %, believed or not; null
-	Correction *float64         `json:"corrections_s"` // age of the corrections; null
-	Station    *string          `json:"station"`       // where they come from; null
-	NAD83      *float64         `json:"nad83_m"`       // how far NAD83(2011) numbers lie from this map here; null outside North America
-	AgeMS      int64            `json:"age_ms"`        // when the event was sent
-	Time       string           `json:"time"`          // as the receiver says, with its day; "" without
-	Date       *string          `json:"date"`          // the day that the receiver says; null
-	Clock      *string          `json:"clock"`         // its time of day, UTC; null
-	Late       bool             `json:"late"`          // the receiver's time is 10 s or more from this computer's clock, either way
-	Ahead      *float64         `json:"ahead_s"`       // how far the receiver's clock is ahead of this computer's; null, also for a recording
+	Lat        float64             `json:"lat"`
+	Lon        float64             `json:"lon"`
+	Kind       position.Kind       `json:"kind"`
+	Live       bool                `json:"live"` // at present, from satellites and not recorded; false in silence and with no fix
+	Recorded   bool                `json:"recorded"`
+	Satellites *int                `json:"satellites"`    // null, as is everything below that says so
+	HDOP       *float64            `json:"hdop"`          // null
+	Error      *float64            `json:"error_m"`       // at 95 %; null
+	Grounds    position.ErrorBasis `json:"grounds"`       // what error_m comes from, or why it is null
+	Stated     *float64            `json:"stated_m"`      // what the receiver states, at 95 %, believed or not; null
+	Correction *float64            `json:"corrections_s"` // age of the corrections; null
+	Station    *string             `json:"station"`       // where they come from; null
+	NAD83      *float64            `json:"nad83_m"`       // how far NAD83(2011) numbers lie from this map here; null outside North America
+	AgeMS      int64               `json:"age_ms"`        // when the event was sent
+	Time       string              `json:"time"`          // as the receiver says, with its day; "" without
+	Date       *string             `json:"date"`          // the day that the receiver says; null
+	Clock      *string             `json:"clock"`         // its time of day, UTC; null
+	Late       bool                `json:"late"`          // the receiver's time is 10 s or more from this computer's clock, either way
+	Ahead      *float64            `json:"ahead_s"`       // how far the receiver's clock is ahead of this computer's; null, also for a recording
 }
 
 func positionOf(s position.State, now time.Time) Position {
 	e := Position{
-		Source: s.Source, Recorded: s.Recorded, Phase: s.Phase, Trouble: s.Trouble, Frame: optional(s.Frame),
-		Read: s.Counts.Read, Refused: s.Counts.Refused, Refusal: s.Counts.Refusal,
+		Source: s.Source, Recorded: s.Recorded, Phase: s.Phase, Trouble: s.Problem, Frame: optional(s.Frame),
+		Read: s.Counts.Read, Refused: s.Counts.Rejected, Refusal: s.Counts.Rejection,
 	}
 	if s.Fix != nil {
 		e.Fix = fixOf(*s.Fix, now)
@@ -60,8 +60,8 @@ func positionOf(s position.State, now time.Time) Position {
 func fixOf(f position.Fix, now time.Time) *Fix {
 	e := &Fix{
 		Lat: f.Lat, Lon: f.Lon, Kind: f.Kind, Recorded: f.Recorded,
-		Late: f.Late(), HDOP: optional(f.HDOP), Error: optional(f.Error), Grounds: f.Grounds, Stated: optional(f.Stated),
-		Correction: f.Correction, Station: optional(f.Station), NAD83: nad83(f, now), AgeMS: f.Age(now).Milliseconds(),
+		Late: f.ClocksDiffer(), HDOP: optional(f.HDOP), Error: optional(f.Error), Grounds: f.Basis, Stated: optional(f.StatedError),
+		Correction: f.CorrectionAge, Station: optional(f.Station), NAD83: nad83(f, now), AgeMS: f.Age(now).Milliseconds(),
 	}
 	if f.Satellites >= 0 {
 		e.Satellites = &f.Satellites
@@ -69,10 +69,10 @@ func fixOf(f position.Fix, now time.Time) *Fix {
 	if !f.Time.IsZero() {
 		e.Clock = optional(f.Time.Format("15:04:05"))
 	}
-	if f.DayTold {
+	if f.HasDate {
 		e.Time, e.Date = f.Time.Format(time.RFC3339Nano), optional(f.Time.Format(time.DateOnly))
 	}
-	if ahead, ok := f.Ahead(); ok {
+	if ahead, ok := f.ClockOffset(); ok {
 		seconds := ahead.Seconds()
 		e.Ahead = &seconds
 	}

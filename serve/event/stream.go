@@ -40,7 +40,7 @@ func (h *Hub) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 func (h *Hub) send(r *http.Request, out *writer, s *stream) {
 	var states <-chan position.State
 	if h.o.Position != nil {
-		watched, stop := h.o.Position.Watch()
+		watched, stop := h.o.Position.Subscribe()
 		defer stop()
 		states = watched
 	} else {

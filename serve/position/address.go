@@ -20,10 +20,10 @@ type Address struct {
 	frame string // of corrected positions, as a person stated it; "" for not stated
 }
 
-// HowToWrite tells a person how an address is written.
-const HowToWrite = "write serial:/dev/ttyUSB0?baud=9600 (or the port alone), tcp:HOST:PORT, udp:PORT, udp:ADDRESS:PORT, or file:PATH for a recording (file:PATH?loop plays it again and again); each takes the frame of its correction base as ?frame=NAME, after other settings &frame=NAME"
+// addressForms tells a person how an address is written.
+const addressForms = "write serial:/dev/ttyUSB0?baud=9600 (or the port alone), tcp:HOST:PORT, udp:PORT, udp:ADDRESS:PORT, or file:PATH for a recording (file:PATH?loop plays it again and again); each takes the frame of its correction base as ?frame=NAME, after other settings &frame=NAME"
 
-// ParseAddress reads an address as a person writes it; see [HowToWrite].
+// ParseAddress reads an address as a person writes it; see [addressForms].
 // Whether anything is there shows only when a [Feed] runs.
 func ParseAddress(text string) (Address, error) {
 	way, at, found := strings.Cut(text, ":")
@@ -42,7 +42,7 @@ func ParseAddress(text string) (Address, error) {
 	case found && way == "file":
 		return fileAddress(text, at)
 	}
-	return Address{}, fmt.Errorf("%q is no way to a receiver; %s", text, HowToWrite)
+	return Address{}, fmt.Errorf("%q is no way to a receiver; %s", text, addressForms)
 }
 
 // frames are names such as "NAD83(2011)" and "WGS 84 (G2139)".
@@ -56,7 +56,7 @@ func readFrame(text string, settings url.Values) (string, error) {
 	}
 	delete(settings, "frame")
 	if len(values) > 1 || !frames.MatchString(values[0]) {
-		return "", fmt.Errorf("%q: a frame is one name, such as frame=NAD83(2011); %s", text, HowToWrite)
+		return "", fmt.Errorf("%q: a frame is one name, such as frame=NAD83(2011); %s", text, addressForms)
 	}
 	return values[0], nil
 }
@@ -76,12 +76,12 @@ func fileAddress(text, at string) (Address, error) {
 			a.loop = settings.Has("loop")
 			delete(settings, "loop")
 			if len(settings) > 0 {
-				return Address{}, fmt.Errorf("%q: a recording takes the settings loop and frame; %s", text, HowToWrite)
+				return Address{}, fmt.Errorf("%q: a recording takes the settings loop and frame; %s", text, addressForms)
 			}
 		}
 	}
 	if a.at == "" {
-		return Address{}, fmt.Errorf("%q names no file; %s", text, HowToWrite)
+		return Address{}, fmt.Errorf("%q names no file; %s", text, addressForms)
 	}
 	return a, nil
 }
@@ -91,7 +91,7 @@ func serialAddress(text, at string) (Address, error) {
 	path, query, _ := strings.Cut(at, "?")
 	settings, err := url.ParseQuery(query)
 	if path == "" || err != nil {
-		return Address{}, fmt.Errorf("%q names no serial port; %s", text, HowToWrite)
+		return Address{}, fmt.Errorf("%q names no serial port; %s", text, addressForms)
 	}
 	a.at = path
 	if a.frame, err = readFrame(text, settings); err != nil {
@@ -100,7 +100,7 @@ func serialAddress(text, at string) (Address, error) {
 	for name, values := range settings {
 		baud, err := strconv.Atoi(values[0])
 		if name != "baud" || len(values) > 1 || err != nil || baud < 300 || baud > 4_000_000 {
-			return Address{}, fmt.Errorf("%q: a serial port takes the settings frame and baud, from 300 to 4000000; %s", text, HowToWrite)
+			return Address{}, fmt.Errorf("%q: a serial port takes the settings frame and baud, from 300 to 4000000; %s", text, addressForms)
 		}
 		a.baud = baud
 	}
@@ -115,15 +115,15 @@ func networkAddress(text, way, at string) (Address, error) {
 		return Address{}, err
 	}
 	if wrong != nil || len(settings) > 0 {
-		return Address{}, fmt.Errorf("%q: a receiver on the network takes one setting, frame; %s", text, HowToWrite)
+		return Address{}, fmt.Errorf("%q: a receiver on the network takes one setting, frame; %s", text, addressForms)
 	}
 	host, port, err := net.SplitHostPort(at)
 	n, bad := strconv.ParseUint(port, 10, 16)
 	if err != nil || bad != nil || n == 0 && way == "tcp" || host == "" && way == "tcp" {
-		return Address{}, fmt.Errorf("%q names no host and port; %s", text, HowToWrite)
+		return Address{}, fmt.Errorf("%q names no host and port; %s", text, addressForms)
 	}
 	if way == "udp" && host != "" && net.ParseIP(host) == nil {
-		return Address{}, fmt.Errorf("%q: udp takes an address of this computer in numbers, or the port alone; %s", text, HowToWrite)
+		return Address{}, fmt.Errorf("%q: udp takes an address of this computer in numbers, or the port alone; %s", text, addressForms)
 	}
 	return Address{way: way, at: at, frame: frame}, nil
 }
@@ -167,6 +167,6 @@ func (a Address) Label() string {
 	return ""
 }
 
-// Recorded says whether the address is a recording, so that nothing of it is
+// IsRecording says whether the address is a recording, so that nothing of it is
 // ever live.
-func (a Address) Recorded() bool { return a.way == "file" }
+func (a Address) IsRecording() bool { return a.way == "file" }

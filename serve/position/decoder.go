@@ -4,11 +4,11 @@ import "time"
 
 // Options of decoding and of a feed. The zero value is fine.
 type Options struct {
-	// HDOPMetres is the error at 95 % for each unit of HDOP, in metres, of a
-	// position without corrections; 0 = 15. Corrected is the same with
+	// HDOPMeters is the error at 95 % for each unit of HDOP, in metres, of a
+	// position without corrections; 0 = 15. CorrectedMeters is the same with
 	// corrections of the codes; 0 = 3.75. Both are careful assumptions of common
 	// practice, so circles made of them are called estimated.
-	HDOPMetres, Corrected float64
+	HDOPMeters, CorrectedMeters float64
 
 	Recorded bool             // what is decoded was recorded, so no fix is live; a feed knows by itself
 	Now      func() time.Time // nil = time.Now
@@ -16,8 +16,8 @@ type Options struct {
 	Silence  time.Duration    // with no byte for so long a connection is made anew; 0 = 30 s
 }
 
-func (o Options) hdopMetres() float64      { return or(o.HDOPMetres, 15) }
-func (o Options) correctedMetres() float64 { return or(o.Corrected, 3.75) }
+func (o Options) hdopMetres() float64      { return or(o.HDOPMeters, 15) }
+func (o Options) correctedMetres() float64 { return or(o.CorrectedMeters, 3.75) }
 func (o Options) retry() time.Duration     { return or(o.Retry, time.Second) }
 func (o Options) silence() time.Duration   { return or(o.Silence, 30*time.Second) }
 func (o Options) now() time.Time {
@@ -37,9 +37,9 @@ func or[T float64 | time.Duration](v, otherwise T) T {
 // Counts tell how well a receiver is understood.
 type Counts struct {
 	Read    int64  // sentences with a right checksum, of every kind
-	Refused int64  // sentences that were passed over because something was wrong
-	Refusal string // what was wrong with the latest of them
-	Loose   int64  // bytes outside of sentences, such as a receiver's binary messages
+	Rejected int64  // sentences that were passed over because something was wrong
+	Rejection string // what was wrong with the latest of them
+	OtherBytes   int64  // bytes outside of sentences, such as a receiver's binary messages
 }
 
 // Decoder turns the bytes of one receiver into fixes. Make it with
@@ -58,7 +58,7 @@ func NewDecoder(o Options) *Decoder { return &Decoder{o: o} }
 // Counts so far.
 func (d *Decoder) Counts() Counts {
 	c := d.counts
-	c.Loose = d.split.loose
+	c.OtherBytes = d.split.loose
 	return c
 }
 
@@ -72,8 +72,8 @@ func (d *Decoder) Write(p []byte, at time.Time) []Fix {
 			err = d.line(line, at, &done)
 		}
 		if err != nil {
-			d.counts.Refused++
-			d.counts.Refusal = err.Error()
+			d.counts.Rejected++
+			d.counts.Rejection = err.Error()
 		}
 	})
 	return done

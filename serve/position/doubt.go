@@ -43,20 +43,20 @@ func implausible(k Kind, sigma float64) bool {
 // link makes.
 const clocksApart = 10 * time.Second
 
-// Ahead is how far the time that the receiver gave was ahead of this
+// ClockOffset is how far the time that the receiver gave was ahead of this
 // computer's clock when it came; negative for behind. Told is false without a
 // time, and for a recording, whose time is long past by right.
-func (f Fix) Ahead() (ahead time.Duration, told bool) {
+func (f Fix) ClockOffset() (ahead time.Duration, told bool) {
 	if f.Time.IsZero() || f.Recorded {
 		return 0, false
 	}
 	return f.Time.Sub(f.Received), true
 }
 
-// Late says that the receiver's time and this computer's clock are 10 s or more
+// ClocksDiffer says that the receiver's time and this computer's clock are 10 s or more
 // apart: one of them is wrong, or the position came late. Which, nobody knows,
 // so it is not shown as where the receiver is now.
-func (f Fix) Late() bool {
-	ahead, told := f.Ahead()
+func (f Fix) ClocksDiffer() bool {
+	ahead, told := f.ClockOffset()
 	return told && ahead.Abs() >= clocksApart
 }

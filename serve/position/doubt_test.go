@@ -30,18 +30,18 @@ func TestOldCorrections(t *testing.T) {
 	} {
 		for _, gst := range [][]string{nil, {sigmas(0.6, 0.6)}} {
 			f := one(t, append([]string{corrected(c.quality, c.age, "0042")}, gst...)...)
-			if told := f.Correction != nil; told != (c.told >= 0) || told && *f.Correction != c.told || f.Kind.Corrected() != (f.Station == "0042") {
-				t.Errorf("quality %d, %q: age %v, station %q", c.quality, c.age, f.Correction, f.Station)
+			if told := f.CorrectionAge != nil; told != (c.told >= 0) || told && *f.CorrectionAge != c.told || f.Kind.Corrected() != (f.Station == "0042") {
+				t.Errorf("quality %d, %q: age %v, station %q", c.quality, c.age, f.CorrectionAge, f.Station)
 			}
-			if old := f.Grounds == OldCorrections; old != c.old || old && f.Error != 0 {
-				t.Errorf("quality %d, %q: circle of %g m from %q", c.quality, c.age, f.Error, f.Grounds)
+			if old := f.Basis == OldCorrections; old != c.old || old && f.Error != 0 {
+				t.Errorf("quality %d, %q: circle of %g m from %q", c.quality, c.age, f.Error, f.Basis)
 			}
 		}
 	}
-	if f := one(t, rtk...); *f.Correction != 1 || f.Station != "0042" || f.Grounds != FromSigmas {
+	if f := one(t, rtk...); *f.CorrectionAge != 1 || f.Station != "0042" || f.Basis != FromGST {
 		t.Errorf("%+v", f)
 	}
-	if f := one(t, corrected(4, "1.0", "a base")); f.Station != "" || *f.Correction != 1 {
+	if f := one(t, corrected(4, "1.0", "a base")); f.Station != "" || *f.CorrectionAge != 1 {
 		t.Errorf("%+v", f)
 	}
 }
@@ -54,17 +54,17 @@ func TestStatedErrorThatCannotBe(t *testing.T) {
 	for _, c := range []struct {
 		quality       int
 		lat, lon      float64
-		grounds       Grounds
+		grounds       ErrorBasis
 		error, stated float64
 	}{
 		{1, 0.003, 0.003, Implausible, 0, 0.008315}, {3, 0.003, 0.003, Implausible, 0, 0.008315},
-		{1, 0.35, 0.35, Implausible, 0, 0.9702}, {1, 0.36, 0.35, FromSigmas, 0.9841, 0.9841},
-		{2, 0.003, 0.003, Implausible, 0, 0.008315}, {2, 0.07, 0.07, Implausible, 0, 0.1940}, {2, 0.08, 0.07, FromSigmas, 0.2083, 0.2083},
-		{4, 0.003, 0.003, FromSigmas, 0.008315, 0.008315}, {5, 0.003, 0.003, FromSigmas, 0.008315, 0.008315},
+		{1, 0.35, 0.35, Implausible, 0, 0.9702}, {1, 0.36, 0.35, FromGST, 0.9841, 0.9841},
+		{2, 0.003, 0.003, Implausible, 0, 0.008315}, {2, 0.07, 0.07, Implausible, 0, 0.1940}, {2, 0.08, 0.07, FromGST, 0.2083, 0.2083},
+		{4, 0.003, 0.003, FromGST, 0.008315, 0.008315}, {5, 0.003, 0.003, FromGST, 0.008315, 0.008315},
 	} {
 		f := one(t, corrected(c.quality, "", ""), sigmas(c.lat, c.lon))
-		if f.Grounds != c.grounds || math.Abs(f.Error-c.error) > 1e-4 || math.Abs(f.Stated-c.stated) > 1e-4 {
-			t.Errorf("quality %d, %g %g: %g m from %q, stated %g m", c.quality, c.lat, c.lon, f.Error, f.Grounds, f.Stated)
+		if f.Basis != c.grounds || math.Abs(f.Error-c.error) > 1e-4 || math.Abs(f.StatedError-c.stated) > 1e-4 {
+			t.Errorf("quality %d, %g %g: %g m from %q, stated %g m", c.quality, c.lat, c.lon, f.Error, f.Basis, f.StatedError)
 		}
 		if !f.Live {
 			t.Errorf("quality %d is not live any more", c.quality)
@@ -99,17 +99,17 @@ func TestLate(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := one(t, c.line)
-			ahead, told := f.Ahead()
-			if !told || ahead.Seconds() != c.ahead || f.Late() != c.late || f.DayTold != c.day {
-				t.Errorf("ahead %v (%v), late %v, day told %v", ahead, told, f.Late(), f.DayTold)
+			ahead, told := f.ClockOffset()
+			if !told || ahead.Seconds() != c.ahead || f.ClocksDiffer() != c.late || f.HasDate != c.day {
+				t.Errorf("ahead %v (%v), late %v, day told %v", ahead, told, f.ClocksDiffer(), f.HasDate)
 			}
 			played, _ := decode(Options{Recorded: true}, c.line)
-			if _, told := played[0].Ahead(); told || played[0].Late() {
+			if _, told := played[0].ClockOffset(); told || played[0].ClocksDiffer() {
 				t.Error("a recording is late")
 			}
 		})
 	}
-	if _, told := one(t, gga("")).Ahead(); told {
+	if _, told := one(t, gga("")).ClockOffset(); told {
 		t.Error("ahead without a time")
 	}
 }
@@ -123,8 +123,8 @@ func TestStateIsLive(t *testing.T) {
 		after time.Duration
 		want  bool
 	}{
-		{Found, fix, 0, true}, {Found, fix, 5 * time.Second, true}, {Found, fix, 5001 * time.Millisecond, false},
-		{Lost, fix, 0, false}, {Silent, fix, 0, false}, {Away, fix, 0, false}, {Found, nil, 0, false}, {Found, &Fix{Received: noon}, 0, false},
+		{PhaseFix, fix, 0, true}, {PhaseFix, fix, 5 * time.Second, true}, {PhaseFix, fix, 5001 * time.Millisecond, false},
+		{PhaseNoFix, fix, 0, false}, {PhaseSilent, fix, 0, false}, {PhaseAway, fix, 0, false}, {PhaseFix, nil, 0, false}, {PhaseFix, &Fix{Received: noon}, 0, false},
 	} {
 		if got := (State{Phase: c.phase, Fix: c.fix}).Live(noon.Add(c.after)); got != c.want {
 			t.Errorf("%s, %v, %v: %v", c.phase, c.fix, c.after, got)

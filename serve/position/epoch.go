@@ -23,12 +23,12 @@ func (e *epoch) fix(o Options) (Fix, bool) {
 		return Fix{}, false
 	}
 	f := Fix{Kind: e.kind(), Satellites: -1, Received: e.began, Recorded: o.Recorded}
-	f.Time, f.DayTold = e.time()
+	f.Time, f.HasDate = e.time()
 	if e.gga != nil {
 		f.Satellites, f.HDOP, f.Altitude = e.gga.satellites, e.gga.hdop, e.gga.altitude
 	}
 	for _, a := range e.gsa {
-		f.Flat = f.Flat || a.dimensions == "2"
+		f.Is2D = f.Is2D || a.dimensions == "2"
 		if f.HDOP == 0 {
 			f.HDOP = a.hdop
 		}
@@ -41,7 +41,7 @@ func (e *epoch) fix(o Options) (Fix, bool) {
 	f.Lat, f.Lon = at.lat, at.lon
 	f.Live = f.Kind.FromSatellites() && !f.Recorded
 	if e.gga != nil && f.Kind.Corrected() {
-		f.Correction, f.Station = e.gga.correction, e.gga.station
+		f.CorrectionAge, f.Station = e.gga.correction, e.gga.station
 	}
 	e.circle(&f, o)
 	return f, true
@@ -136,19 +136,19 @@ func (e *epoch) circle(f *Fix, o Options) {
 	// Zeros are what some receivers send for nothing.
 	if e.gst != nil && e.gst.lat > 0 && e.gst.lon > 0 {
 		sigma = math.Hypot(e.gst.lat, e.gst.lon)
-		f.Stated = sigma * ninetyFive
+		f.StatedError = sigma * ninetyFive
 	}
 	switch {
-	case oldCorrections(f.Kind, f.Correction):
-		f.Grounds = OldCorrections
+	case oldCorrections(f.Kind, f.CorrectionAge):
+		f.Basis = OldCorrections
 	case sigma > 0 && implausible(f.Kind, sigma):
-		f.Grounds = Implausible
+		f.Basis = Implausible
 	case sigma > 0:
-		f.Error, f.Grounds = f.Stated, FromSigmas
+		f.Error, f.Basis = f.StatedError, FromGST
 	case f.HDOP > 0 && f.Kind == Autonomous:
-		f.Error, f.Grounds = f.HDOP*o.hdopMetres(), FromGeometry
+		f.Error, f.Basis = f.HDOP*o.hdopMetres(), FromHDOP
 	case f.HDOP > 0 && f.Kind == Differential:
-		f.Error, f.Grounds = f.HDOP*o.correctedMetres(), FromGeometry
+		f.Error, f.Basis = f.HDOP*o.correctedMetres(), FromHDOP
 	}
 }
 

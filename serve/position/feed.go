@@ -29,23 +29,23 @@ type Feed struct {
 
 // NewFeed makes a feed that is not running yet.
 func NewFeed(a Address, o Options) *Feed {
-	o.Recorded = a.Recorded()
+	o.Recorded = a.IsRecording()
 	return &Feed{
 		address: a, o: o, watchers: map[chan State]struct{}{},
-		state: State{Source: a.Label(), Frame: a.Frame(), Recorded: a.Recorded(), Phase: Opening},
+		state: State{Source: a.Label(), Frame: a.Frame(), Recorded: a.IsRecording(), Phase: PhaseOpening},
 	}
 }
 
-// Now is the present state.
-func (f *Feed) Now() State {
+// State is the present state.
+func (f *Feed) State() State {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	return f.state
 }
 
-// Watch gives the present state and then each new one. A watcher that is slow
+// Subscribe gives the present state and then each new one. A watcher that is slow
 // gets the latest alone, and holds nobody up. stop ends the watching.
-func (f *Feed) Watch() (states <-chan State, stop func()) {
+func (f *Feed) Subscribe() (states <-chan State, stop func()) {
 	c := make(chan State, 1)
 	f.mu.Lock()
 	defer f.mu.Unlock()
@@ -87,11 +87,11 @@ func (f *Feed) Run(ctx context.Context) {
 			pause(ctx, betweenRounds)
 			continue
 		case errors.Is(err, errEnded):
-			f.change(func(s *State) { s.Phase, s.Trouble = Ended, err.Error() })
+			f.change(func(s *State) { s.Phase, s.Problem = PhaseEnded, err.Error() })
 			<-ctx.Done()
 			return
 		}
-		f.change(func(s *State) { s.Phase, s.Trouble = Away, err.Error() })
+		f.change(func(s *State) { s.Phase, s.Problem = PhaseAway, err.Error() })
 		if understood {
 			wait = f.o.retry()
 		}
@@ -169,10 +169,10 @@ func (v *holding) take(p []byte, now time.Time) {
 func (v *holding) tell(fix Fix) {
 	v.heard = v.feed.o.now()
 	v.feed.change(func(s *State) {
-		s.Heard, s.Counts, s.Trouble = v.heard, v.decoder.Counts(), ""
-		s.Phase = Lost
+		s.Reported, s.Counts, s.Problem = v.heard, v.decoder.Counts(), ""
+		s.Phase = PhaseNoFix
 		if fix.Kind != NoFix {
-			s.Phase, s.Fix = Found, &fix
+			s.Phase, s.Fix = PhaseFix, &fix
 		}
 	})
 }
@@ -191,8 +191,8 @@ func (v *holding) quiet(now time.Time) {
 		why = silence(counts, since(v.byteAt, now) < quietAfter)
 	}
 	f := v.feed
-	if s := f.Now(); s.Phase != Silent || s.Trouble != why {
-		f.change(func(s *State) { s.Phase, s.Trouble, s.Counts = Silent, why, counts })
+	if s := f.State(); s.Phase != PhaseSilent || s.Problem != why {
+		f.change(func(s *State) { s.Phase, s.Problem, s.Counts = PhaseSilent, why, counts })
 	}
 }
 
@@ -203,9 +203,9 @@ func silence(c Counts, talks bool) string {
 		return words.Say("receiver.no_positions")
 	case c.Read > 0:
 		return words.Say("receiver.stopped")
-	case c.Refused > 0:
-		return words.Say("receiver.unread", "why", c.Refusal)
-	case c.Loose > 0:
+	case c.Rejected > 0:
+		return words.Say("receiver.unread", "why", c.Rejection)
+	case c.OtherBytes > 0:
 		return words.Say("receiver.no_nmea")
 	}
 	return words.Say("receiver.nothing")

@@ -68,7 +68,7 @@ func openFiles(t *testing.T) int {
 // until waits for a state that is as wanted.
 func until(t *testing.T, f *Feed, what string, wanted func(State) bool) State {
 	t.Helper()
-	states, stop := f.Watch()
+	states, stop := f.Subscribe()
 	defer stop()
 	deadline := time.After(patient)
 	for {
@@ -78,7 +78,7 @@ func until(t *testing.T, f *Feed, what string, wanted func(State) bool) State {
 				return s
 			}
 		case <-deadline:
-			t.Fatalf("never %s; now %+v", what, f.Now())
+			t.Fatalf("never %s; now %+v", what, f.State())
 		}
 	}
 }
@@ -119,20 +119,20 @@ func TestTCPCutAndRestored(t *testing.T) {
 	c := accept(t, l)
 	send(t, c, second(1, "4"))
 	// one burst is enough: the fix is told when the receiver pauses
-	s := until(t, f, "found", phase(Found))
-	if s.Fix.Kind != Fixed || s.Fix.Grounds != FromSigmas || !s.Live(time.Now()) || s.Recorded {
+	s := until(t, f, "found", phase(PhaseFix))
+	if s.Fix.Kind != Fixed || s.Fix.Basis != FromGST || !s.Live(time.Now()) || s.Recorded {
 		t.Errorf("%+v", s.Fix)
 	}
 	send(t, c, second(2, "0"))
-	s = until(t, f, "without a fix", phase(Lost))
+	s = until(t, f, "without a fix", phase(PhaseNoFix))
 	if s.Live(time.Now()) || s.Fix == nil || s.Fix.Time.Second() != 1 {
 		t.Errorf("the latest position is kept, and is not live: %+v", s)
 	}
 	_ = c.Close()
 	_ = l.Close() // now nobody answers there
-	s = until(t, f, "away", func(s State) bool { return s.Phase == Away && strings.Contains(s.Trouble, "no answer") })
-	if strings.Contains(s.Trouble, "dial") || strings.Count(s.Trouble, l.Addr().String()) != 1 {
-		t.Errorf("what is away is told once, in plain words: %q", s.Trouble)
+	s = until(t, f, "away", func(s State) bool { return s.Phase == PhaseAway && strings.Contains(s.Problem, "no answer") })
+	if strings.Contains(s.Problem, "dial") || strings.Count(s.Problem, l.Addr().String()) != 1 {
+		t.Errorf("what is away is told once, in plain words: %q", s.Problem)
 	}
 	if s.Live(time.Now()) || s.Fix == nil {
 		t.Errorf("%+v", s)
@@ -141,8 +141,8 @@ func TestTCPCutAndRestored(t *testing.T) {
 	c = accept(t, l)
 	defer c.Close()
 	send(t, c, second(60, "5"))
-	s = until(t, f, "found again", phase(Found))
-	if s.Fix.Kind != Float || s.Trouble != "" {
+	s = until(t, f, "found again", phase(PhaseFix))
+	if s.Fix.Kind != Float || s.Problem != "" {
 		t.Errorf("%+v", s)
 	}
 }
@@ -157,7 +157,7 @@ func TestTCPThatFallsSilent(t *testing.T) {
 	defer first.Close()
 	second := accept(t, l)
 	defer second.Close()
-	until(t, f, "away", func(s State) bool { return strings.Contains(s.Trouble, "nothing came for 300ms") || s.Phase == Silent })
+	until(t, f, "away", func(s State) bool { return strings.Contains(s.Problem, "nothing came for 300ms") || s.Phase == PhaseSilent })
 }
 
 // What comes is told when it is no NMEA, by a clock that the test turns.
@@ -173,7 +173,7 @@ func TestWhatComesIsTold(t *testing.T) {
 			now := time.Now()
 			v := holding{feed: f, decoder: NewDecoder(Options{}), opened: now, byteAt: now}
 			v.quiet(now)
-			if s := f.Now(); s.Phase != Silent || s.Trouble != "opened; waiting for a position" {
+			if s := f.State(); s.Phase != PhaseSilent || s.Problem != "opened; waiting for a position" {
 				t.Errorf("at first %+v", s)
 			}
 			for range 70 {
@@ -184,7 +184,7 @@ func TestWhatComesIsTold(t *testing.T) {
 					v.quiet(now)
 				}
 			}
-			if s := f.Now(); s.Phase != Silent || !strings.Contains(s.Trouble, c.words) {
+			if s := f.State(); s.Phase != PhaseSilent || !strings.Contains(s.Problem, c.words) {
 				t.Errorf("then %+v", s)
 			}
 		})
@@ -199,7 +199,7 @@ func TestUDP(t *testing.T) {
 	at := free.LocalAddr().String()
 	_ = free.Close()
 	f := run(t, "udp:"+at, quick)
-	until(t, f, "listening", phase(Silent))
+	until(t, f, "listening", phase(PhaseSilent))
 	sender := func() net.Conn {
 		c, err := (&net.Dialer{}).DialContext(t.Context(), "udp", at)
 		if err != nil {
@@ -210,8 +210,8 @@ func TestUDP(t *testing.T) {
 	}
 	receiver, stranger := sender(), sender()
 	send(t, receiver, strings.TrimSpace(second(1, "4"))) // without its last line end
-	s := until(t, f, "found", phase(Found))
-	if s.Fix.Kind != Fixed || s.Fix.Grounds != FromSigmas {
+	s := until(t, f, "found", phase(PhaseFix))
+	if s.Fix.Kind != Fixed || s.Fix.Basis != FromGST {
 		t.Errorf("%+v", s.Fix)
 	}
 	send(t, stranger, second(2, "8"))
@@ -270,11 +270,11 @@ func TestRecording(t *testing.T) {
 	path := record(t, "junk before\n"+second(1, "4")+second(2, "4")+second(3, "1"))
 	began := time.Now()
 	f := run(t, "file:"+path, quick)
-	s := until(t, f, "found", phase(Found))
+	s := until(t, f, "found", phase(PhaseFix))
 	if s.Live(time.Now()) || !s.Recorded || !s.Fix.Recorded || s.Fix.Live {
 		t.Errorf("a recording looks live: %+v", s)
 	}
-	s = until(t, f, "over", phase(Ended))
+	s = until(t, f, "over", phase(PhaseEnded))
 	if took := time.Since(began); took < 1900*time.Millisecond {
 		t.Errorf("three seconds of a recording took %v", took)
 	}
@@ -295,11 +295,11 @@ func TestRecordingAgainAndAgain(t *testing.T) {
 // A file that is not there, and one with nothing in it, do not spin.
 func TestRecordingThatCannotBePlayed(t *testing.T) {
 	f := run(t, "file:"+filepath.Join(t.TempDir(), "none.nmea"), Options{})
-	until(t, f, "away", func(s State) bool { return s.Phase == Away && strings.Contains(s.Trouble, "cannot be read") })
+	until(t, f, "away", func(s State) bool { return s.Phase == PhaseAway && strings.Contains(s.Problem, "cannot be read") })
 	f = run(t, "file:"+record(t, "")+"?loop", Options{})
-	until(t, f, "over", phase(Ended))
+	until(t, f, "over", phase(PhaseEnded))
 	f = run(t, "file:"+t.TempDir(), Options{})
-	until(t, f, "away", func(s State) bool { return strings.Contains(s.Trouble, "not a file") })
+	until(t, f, "away", func(s State) bool { return strings.Contains(s.Problem, "not a file") })
 }
 
 func TestPauses(t *testing.T) {
@@ -323,7 +323,7 @@ func TestPauses(t *testing.T) {
 // A watcher that does not fetch gets the latest state alone and holds nobody up.
 func TestSlowWatcher(t *testing.T) {
 	f := NewFeed(Address{way: "tcp"}, Options{})
-	states, stop := f.Watch()
+	states, stop := f.Subscribe()
 	for n := range 1000 {
 		f.change(func(s *State) { s.Counts.Read = int64(n) })
 	}
@@ -336,7 +336,7 @@ func TestSlowWatcher(t *testing.T) {
 	default:
 	}
 	stop()
-	f.change(func(s *State) { s.Phase = Found })
+	f.change(func(s *State) { s.Phase = PhaseFix })
 	if len(states) > 0 || len(f.watchers) > 0 {
 		t.Error("told after the end")
 	}

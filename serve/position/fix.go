@@ -46,16 +46,16 @@ func (k Kind) trust() int {
 	return 0
 }
 
-// Grounds is what an error circle was worked out from.
-type Grounds string
+// ErrorBasis is what an error circle was worked out from.
+type ErrorBasis string
 
 // The grounds of an error circle, or why there is none.
 const (
-	NotTold        Grounds = ""                // nothing tells how far off the position may be
-	FromSigmas     Grounds = "gst"             // the receiver's own standard deviations
-	FromGeometry   Grounds = "hdop"            // the satellites' geometry times an assumed error: a rough estimate
-	OldCorrections Grounds = "old-corrections" // no circle: what the receiver states rests on corrections that are too old
-	Implausible    Grounds = "implausible"     // no circle: the receiver states less than its kind of solution can have
+	NotStated        ErrorBasis = ""                // nothing tells how far off the position may be
+	FromGST     ErrorBasis = "gst"             // the receiver's own standard deviations
+	FromHDOP   ErrorBasis = "hdop"            // the satellites' geometry times an assumed error: a rough estimate
+	OldCorrections ErrorBasis = "old-corrections" // no circle: what the receiver states rests on corrections that are too old
+	Implausible    ErrorBasis = "implausible"     // no circle: the receiver states less than its kind of solution can have
 )
 
 // Fix is one epoch of a receiver: where it says it was at one moment, or that
@@ -67,15 +67,15 @@ type Fix struct {
 	Recorded   bool      // played from a file
 	Satellites int       // in use; -1 when not told
 	HDOP       float64   // a plain number; 0 when not told
-	Flat       bool      // the receiver worked out no height (2D)
+	Is2D       bool      // the receiver worked out no height (2D)
 	Error      float64   // radius in metres that holds 95 %, as far as Grounds goes; 0 when not told
-	Grounds    Grounds   // what Error comes from
-	Stated     float64   // what the receiver's own standard deviations make at 95 %, believed or not; metres, 0 when not told
-	Correction *float64  // age of the corrections in seconds; nil when not told, or without corrections
+	Basis    ErrorBasis   // what Error comes from
+	StatedError     float64   // what the receiver's own standard deviations make at 95 %, believed or not; metres, 0 when not told
+	CorrectionAge *float64  // age of the corrections in seconds; nil when not told, or without corrections
 	Station    string    // number of the station that the corrections come from; "" when not told
 	Altitude   *float64  // metres above mean sea level; nil when not told
 	Time       time.Time // UTC as the receiver says; zero when not told
-	DayTold    bool      // the receiver told the day; else Time has the one nearest to this computer's clock
+	HasDate    bool      // the receiver told the day; else Time has the one nearest to this computer's clock
 	Received   time.Time // when its first sentence came in, by this computer's clock
 }
 

@@ -37,19 +37,19 @@ func TestRefused(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			all, counts := decode(Options{}, c.line, "$")
-			if len(all) > 0 || counts.Refused == 0 {
-				t.Fatalf("%d epochs, %d refused", len(all), counts.Refused)
+			if len(all) > 0 || counts.Rejected == 0 {
+				t.Fatalf("%d epochs, %d refused", len(all), counts.Rejected)
 			}
 			first := NewDecoder(Options{})
 			first.Write([]byte(c.line+map[bool]string{true: "$", false: "\n"}[strings.HasPrefix(c.why, "cut")]), noon)
-			if !strings.Contains(first.Counts().Refusal, c.why) {
-				t.Errorf("%q does not say %q", first.Counts().Refusal, c.why)
+			if !strings.Contains(first.Counts().Rejection, c.why) {
+				t.Errorf("%q does not say %q", first.Counts().Rejection, c.why)
 			}
 		})
 	}
 	// what is not for us is neither counted as wrong nor read
 	all, c := decode(Options{}, "!AIVDM,1,1,,A,x,0*00", with("PUBX,00"), rtk[3], "\xb5\x62binary")
-	if len(all) > 0 || c.Refused > 0 || c.Read != 2 || c.Loose == 0 {
+	if len(all) > 0 || c.Rejected > 0 || c.Read != 2 || c.OtherBytes == 0 {
 		t.Errorf("%d epochs, %+v", len(all), c)
 	}
 }
@@ -150,8 +150,8 @@ func sound(t *testing.T, f Fix) {
 	switch {
 	case math.Abs(f.Lat) > 90 || math.Abs(f.Lon) > 180 || math.IsNaN(f.Lat) || math.IsNaN(f.Lon):
 		t.Errorf("at %g %g", f.Lat, f.Lon)
-	case math.IsNaN(f.Error) || math.IsInf(f.Error, 0) || f.Error < 0 || (f.Error > 0) != (f.Grounds != NotTold):
-		t.Errorf("error %g from %q", f.Error, f.Grounds)
+	case math.IsNaN(f.Error) || math.IsInf(f.Error, 0) || f.Error < 0 || (f.Error > 0) != (f.Basis != NotStated):
+		t.Errorf("error %g from %q", f.Error, f.Basis)
 	case f.Live && !f.Kind.FromSatellites():
 		t.Errorf("%q is live", f.Kind)
 	}

@@ -51,7 +51,7 @@ func eventful() report {
 		},
 		Clients: clientReport{Lately: 2, WithinS: 600, LatestS: 12, Streams: 1}, Tiles: 1234567, Failed: 3, Memory: memoryReport{812, 14_000_000},
 		Position: &event.Position{
-			Source: "serial ttyUSB0", Phase: position.Silent, Trouble: "it has stopped talking", Read: 4321, Refused: 2,
+			Source: "serial ttyUSB0", Phase: position.PhaseSilent, Trouble: "it has stopped talking", Read: 4321, Refused: 2,
 			Fix: &event.Fix{Kind: position.Fixed, AgeMS: 95_000, Late: true, Grounds: position.OldCorrections},
 		},
 		PluggedIn: new(bool),
@@ -70,7 +70,7 @@ func usual(v catalog.Verdict) report {
 	return report{
 		UptimeS: 60, Packs: []packReport{{ID: "elm", Name: "Elm Street", File: "elm.mbtiles", Version: "1", Since: ago(time.Minute), Verdict: v}},
 		Clients: clientReport{Lately: 1, WithinS: 600, LatestS: 1}, PluggedIn: &plugged, Process: processReport{MemoryBytes: -1},
-		Position: &event.Position{Source: "a walk", Recorded: true, Phase: position.Found, Read: 10, Fix: &event.Fix{Kind: position.Autonomous, Error: ptr(2.5), Grounds: position.FromGeometry}},
+		Position: &event.Position{Source: "a walk", Recorded: true, Phase: position.PhaseFix, Read: 10, Fix: &event.Fix{Kind: position.Autonomous, Error: ptr(2.5), Grounds: position.FromHDOP}},
 	}
 }
 
@@ -78,7 +78,7 @@ func usual(v catalog.Verdict) report {
 // -update writes it anew.
 func TestGoldenStatus(t *testing.T) {
 	stated := usual(catalog.Verdict{State: check.Fit})
-	stated.Position = &event.Position{Source: "tcp", Phase: position.Found, Read: 10, Fix: &event.Fix{Kind: position.Fixed, AgeMS: 400, Error: ptr(0.03), Grounds: position.FromSigmas}}
+	stated.Position = &event.Position{Source: "tcp", Phase: position.PhaseFix, Read: 10, Fix: &event.Fix{Kind: position.Fixed, AgeMS: 400, Error: ptr(0.03), Grounds: position.FromGST}}
 	got := ""
 	for _, c := range []struct {
 		name, units string
@@ -119,7 +119,7 @@ func TestUnits(t *testing.T) {
 			t.Errorf("%v: %q, want %q", c.packs, got, c.want)
 		}
 	}
-	p := event.Position{Phase: position.Found, Fix: &event.Fix{Kind: position.Autonomous, Error: ptr(2.5)}}
+	p := event.Position{Phase: position.PhaseFix, Fix: &event.Fix{Kind: position.Autonomous, Error: ptr(2.5)}}
 	for units, want := range map[string]string{"us": "within 8.2 ft (95%)", "metric": "within 2.5 m (95%)"} {
 		if got := receiverText(p, units); !strings.Contains(got, want) {
 			t.Errorf("%q: %q, want %q", units, got, want)

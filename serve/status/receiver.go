@@ -43,15 +43,15 @@ func receiverText(p event.Position, units string) string {
 
 func phaseText(p position.Phase) string {
 	switch p {
-	case position.Opening:
+	case position.PhaseOpening:
 		return words.Say("laptop.opening")
-	case position.Silent:
+	case position.PhaseSilent:
 		return words.Say("laptop.silent")
-	case position.Lost:
+	case position.PhaseNoFix:
 		return words.Say("laptop.no_fix")
-	case position.Found:
+	case position.PhaseFix:
 		return words.Say("laptop.fix")
-	case position.Ended:
+	case position.PhaseEnded:
 		return words.Say("laptop.ended")
 	}
 	return words.Say("laptop.away")
@@ -61,7 +61,7 @@ func phaseText(p position.Phase) string {
 // it.
 func errorText(f event.Fix, units string) (parts []string) {
 	switch {
-	case f.Error != nil && f.Grounds == position.FromGeometry:
+	case f.Error != nil && f.Grounds == position.FromHDOP:
 		parts = append(parts, words.Say("laptop.by_estimate", "error", measure.Distance(*f.Error).In(units)))
 	case f.Error != nil:
 		parts = append(parts, words.Say("laptop.within", "error", measure.Distance(*f.Error).In(units)))

@@ -150,7 +150,7 @@ func (r report) warnings(unreadable []string) []string {
 	for _, line := range unreadable {
 		all = append(all, words.Say("laptop.warn_read", "what", line))
 	}
-	if p := r.Position; p != nil && (p.Phase == position.Away || p.Phase == position.Silent) {
+	if p := r.Position; p != nil && (p.Phase == position.PhaseAway || p.Phase == position.PhaseSilent) {
 		all = append(all, words.Say("laptop.warn_receiver", "source", p.Source, "what", strings.TrimSuffix(cmp.Or(p.Trouble, phaseText(p.Phase)), ".")))
 	}
 	for _, b := range r.Batteries {
