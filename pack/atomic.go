@@ -28,8 +28,8 @@ func removeLeftovers(path string) {
 	}
 	for _, e := range entries {
 		text, ok := strings.CutPrefix(e.Name(), "."+name+".")
-		text, part := strings.CutSuffix(text, ".part")
-		if pid, err := strconv.Atoi(text); ok && part && err == nil && (pid == os.Getpid() || !alive(pid)) {
+		text = strings.TrimSuffix(strings.TrimSuffix(text, ".part"), ".probe")
+		if pid, err := strconv.Atoi(text); ok && err == nil && (pid == os.Getpid() || !alive(pid)) {
 			_ = os.Remove(filepath.Join(dir, e.Name())) // what cannot be removed now is tried again next time
 		}
 	}
@@ -80,10 +80,10 @@ func CanWrite(path string) error {
 	if info, err := os.Stat(path); err == nil && info.IsDir() {
 		return &NotWritten{path, errors.New("a folder of that name is there")}
 	}
-	part := partName(path)
-	f, err := os.OpenFile(part, os.O_CREATE|os.O_WRONLY, 0o644)
+	probe := strings.TrimSuffix(partName(path), ".part") + ".probe"
+	f, err := os.OpenFile(probe, os.O_CREATE|os.O_WRONLY, 0o644)
 	if err != nil {
 		return &NotWritten{path, err}
 	}
-	return errors.Join(f.Close(), os.Remove(part))
+	return errors.Join(f.Close(), os.Remove(probe))
 }

@@ -38,17 +38,9 @@ func newDigest(c Content) (digest, error) {
 	}
 	d.part(string(c.Area))
 	for _, o := range c.Overlays {
-		summary, err := json.Marshal(summarize(o, c.Bounds))
-		if err != nil {
-			return d, err
-		}
-		features, err := FeaturesText(o)
-		if err != nil {
-			return d, err
-		}
 		d.part(o.ID)
-		d.part(string(summary))
-		d.part(features)
+		d.part(o.Summary)
+		d.part(o.Features)
 	}
 	// What was worked out is here itself, not what it was worked out of: so a
 	// program that works it out differently writes the pack anew.

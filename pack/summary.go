@@ -1,12 +1,12 @@
 package pack
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"encoding/json"
 	"math"
 	"reflect"
+	"strings"
 
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
@@ -57,29 +57,37 @@ func summarize(o record.Overlay, packed tiles.Box) Summary {
 	return s
 }
 
-// FeaturesText is the GeoJSON of an overlay as it is packed.
-func FeaturesText(o record.Overlay) (string, error) {
-	var b bytes.Buffer
-	err := o.WriteGeoJSON(&b)
-	return b.String(), err
+// Overlay is what a pack holds of a record: a row of its overlays.
+type Overlay struct {
+	ID       string
+	Summary  string // JSON of its [Summary]
+	Features string // GeoJSON
 }
 
-// OverlaySeals gives the seal of each overlay as a pack of the box would hold
-// it, by the name of its part.
-func OverlaySeals(overlays []record.Overlay, packed tiles.Box) (map[string]string, error) {
+// NewOverlays are records as a pack of a box in degrees holds them.
+func NewOverlays(records []record.Overlay, packed tiles.Box) ([]Overlay, error) {
+	var all []Overlay
+	for _, r := range records {
+		summary, err := json.Marshal(summarize(r, packed))
+		if err != nil {
+			return nil, err
+		}
+		var features strings.Builder
+		if err := r.WriteGeoJSON(&features); err != nil {
+			return nil, err
+		}
+		all = append(all, Overlay{r.ID, string(summary), features.String()})
+	}
+	return all, nil
+}
+
+// OverlaySeals gives the seal of each overlay by the name of its part.
+func OverlaySeals(overlays []Overlay) map[string]string {
 	seals := map[string]string{}
 	for i, o := range overlays {
-		summary, err := json.Marshal(summarize(o, packed))
-		if err != nil {
-			return nil, err
-		}
-		text, err := FeaturesText(o)
-		if err != nil {
-			return nil, err
-		}
-		seals["overlay "+o.ID] = rowSeal(int64(i), o.ID, string(summary), text)
+		seals["overlay "+o.ID] = rowSeal(int64(i), o.ID, o.Summary, o.Features)
 	}
-	return seals, nil
+	return seals
 }
 
 // written is how far a coordinate of a pack may lie from the one that its

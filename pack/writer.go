@@ -6,7 +6,6 @@ import (
 	"database/sql"
 	_ "embed"
 	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"maps"
 	"time"
@@ -93,15 +92,15 @@ func (p *pass) wanted(ctx context.Context, c Content) error {
 
 func (p *pass) tiles(ctx context.Context, c Content) error {
 	var done int64
-	for _, cover := range c.Covers {
-		err := eachWanted(cover, c.Tiles(ctx, cover, true), func(r store.Held) error {
-			if done++; p.opts.Progress != nil && (done%64 == 0 || done == p.survey.records) {
-				p.opts.Progress(done, p.survey.records)
-			}
-			return p.one(ctx, r)
-		})
+	for h, err := range c.held(ctx, true, c.Covers...) {
+		if err == nil {
+			err = p.one(ctx, h)
+		}
 		if err != nil {
 			return err
+		}
+		if done++; p.opts.Progress != nil && (done%64 == 0 || done == p.survey.records) {
+			p.opts.Progress(done, p.survey.records)
 		}
 	}
 	return nil
@@ -122,7 +121,10 @@ func (p *pass) one(ctx context.Context, r store.Held) error {
 		return &heldError{fmt.Errorf("tile %v: %w", r.ID, err)}
 	}
 	p.written.Tiles++
-	sum := sha256.Sum256(data)
+	sum := r.Hash // reading from the store proved it
+	if recoded {
+		sum = sha256.Sum256(data)
+	}
 	if s := p.suspects[hex.EncodeToString(r.Hash[:])]; s != nil {
 		s.Packed = hex.EncodeToString(sum[:])
 		s.Tiles++
@@ -198,15 +200,7 @@ func (p *pass) indexes(ctx context.Context, _ Content) error {
 
 func (p *pass) overlays(ctx context.Context, c Content) error {
 	for i, o := range c.Overlays {
-		summary, err := json.Marshal(summarize(o, c.Bounds))
-		if err != nil {
-			return err
-		}
-		features, err := FeaturesText(o)
-		if err != nil {
-			return err
-		}
-		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_overlay VALUES (?,?,?,?)`, i, o.ID, string(summary), features); err != nil {
+		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_overlay VALUES (?,?,?,?)`, i, o.ID, o.Summary, o.Features); err != nil {
 			return err
 		}
 	}

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"groundsheet/serve/auth"
+	"groundsheet/serve/listen"
 )
 
 // filled is an address of a route, with the first pack's name where a pack is wanted
@@ -52,14 +53,14 @@ func closedOver(t *testing.T, path string) (base string, patterns []string) {
 	for _, name := range []string{"join.html", "join.js", "join.css", "icon.svg"} {
 		files[name] = &fstest.MapFile{Data: []byte("join")}
 	}
-	s, err := Open(t.Context(), []string{path}, Options{Page: files, Gate: auth.Options{Ask: true, LookCode: testCode}})
+	s, err := Open(t.Context(), []string{path}, Options{Page: files, Listen: listen.Options{Ask: true, Auth: auth.Options{ViewerCode: testCode}}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	ready, done := make(chan string, 1), make(chan error, 1)
 	go func() {
-		done <- s.Listen(ctx, "127.0.0.1:0", func(o auth.Opening) { ready <- "http://" + o.Addr.String() })
+		done <- s.Listen(ctx, "127.0.0.1:0", func(o listen.Access) { ready <- "http://" + o.Addr.String() })
 	}()
 	t.Cleanup(func() {
 		cancel()
@@ -72,7 +73,7 @@ func closedOver(t *testing.T, path string) (base string, patterns []string) {
 	})
 	select {
 	case base := <-ready:
-		return base, s.mux.patterns
+		return base, s.patterns
 	case err := <-done:
 		done <- nil
 		t.Fatal(err)

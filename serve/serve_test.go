@@ -23,7 +23,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
-	"groundsheet/serve/auth"
+	"groundsheet/serve/listen"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/sqlite"
@@ -63,6 +63,16 @@ var (
 // makePack writes a pack with one tile at zooms 16 and 17 and one overlay.
 func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil) }
 
+// packed are records as a pack of a box holds them.
+func packed(t testing.TB, box tiles.Box, records ...record.Overlay) []pack.Overlay {
+	t.Helper()
+	all, err := pack.NewOverlays(records, box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
 func makePackOf(t testing.TB, name string, known *derive.Result) string {
 	t.Helper()
 	data := quarters(t)
@@ -88,9 +98,9 @@ func makePackOf(t testing.TB, name string, known *derive.Result) string {
 	path := filepath.Join(t.TempDir(), "p.mbtiles")
 	_, err = pack.Write(t.Context(), path, pack.Content{
 		About:  pack.About{Name: name, Units: "us", TileSize: 256, Source: pack.AboutSource{Attribution: "Survey <b>&</b> Co"}, ExpectedMissing: []string{"gas"}},
-		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: []record.Overlay{o}, Derived: known,
+		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: packed(t, b, o), Derived: known,
 		Area:  []byte(`{"type":"FeatureCollection","features":[]}`),
-		Tiles: records,
+		Tiles: store.CoverFunc(records),
 	}, pack.WriteOptions{})
 	if err != nil {
 		t.Fatal(err)
@@ -130,7 +140,7 @@ func get(t testing.TB, url string, header ...string) (*http.Response, []byte) {
 	return resp, body
 }
 
-func document(t testing.TB, url string) map[string]any {
+func documentAt(t testing.TB, url string) map[string]any {
 	t.Helper()
 	resp, body := get(t, url)
 	var v map[string]any
@@ -144,7 +154,7 @@ func document(t testing.TB, url string) map[string]any {
 // vector_layers; zooms 0 to 30 in order; center within bounds and zooms.
 func TestTileJSON(t *testing.T) {
 	h := start(t, makePack(t, "Site one"))
-	v := document(t, h.URL+"/packs/site-one/tilejson.json")
+	v := documentAt(t, h.URL+"/packs/site-one/tilejson.json")
 	url := fmt.Sprint(v["tiles"].([]any)[0])
 	if v["tilejson"] != "3.0.0" || v["scheme"] != "xyz" || v["minzoom"] != 16.0 || v["shrunk_zoom"] != 16.0 || v["maxzoom"] != 17.0 || v["vector_layers"] == nil {
 		t.Errorf("%v", v)
@@ -165,14 +175,14 @@ func TestTiles(t *testing.T) {
 	h := start(t, makePack(t, "Site one"))
 	url := func(id tiles.ID) string { return h.URL + "/packs/site-one/tiles/" + id.String() + ".png" }
 	resp, body := get(t, url(deepest17))
-	if resp.StatusCode != 200 || resp.Header.Get("Content-Type") != "image/png" || !bytes.Equal(body, quarters(t)) || resp.Header.Get(enlargedHeader) != "" {
+	if resp.StatusCode != 200 || resp.Header.Get("Content-Type") != "image/png" || !bytes.Equal(body, quarters(t)) || resp.Header.Get("Groundsheet-Enlarged-From") != "" {
 		t.Fatalf("%s %v", resp.Status, resp.Header)
 	}
 	if resp.Header.Get("Cache-Control") != "no-cache" {
 		t.Errorf("an address without the pack's version may be kept: %s", resp.Header.Get("Cache-Control"))
 	}
 	named := strings.NewReplacer("{z}", "17", "{x}", fmt.Sprint(deepest17.X), "{y}", fmt.Sprint(deepest17.Y)).
-		Replace(document(t, h.URL+"/packs/site-one/tilejson.json")["tiles"].([]any)[0].(string))
+		Replace(documentAt(t, h.URL+"/packs/site-one/tilejson.json")["tiles"].([]any)[0].(string))
 	if versioned, _ := get(t, named); versioned.Header.Get("Cache-Control") != "private, max-age=86400" {
 		t.Errorf("an address with the pack's version is not kept: %v", versioned.Header)
 	}
@@ -233,8 +243,8 @@ func TestBeyondTheDeepest(t *testing.T) {
 			id := tiles.ID{Z: 17 + down, X: deepest17.X<<down + dx*last, Y: deepest17.Y<<down + dy*last}
 			resp, body := get(t, fmt.Sprintf("%s/packs/site-one/tiles/%d/%d/%d.png", h.URL, id.Z, id.X, id.Y))
 			img, err := raster.Decode(body)
-			if err != nil || resp.Header.Get(enlargedHeader) != deepest17.String() {
-				t.Fatalf("%v: %s %v from %s", id, resp.Status, err, resp.Header.Get(enlargedHeader))
+			if err != nil || resp.Header.Get("Groundsheet-Enlarged-From") != deepest17.String() {
+				t.Fatalf("%v: %s %v from %s", id, resp.Status, err, resp.Header.Get("Groundsheet-Enlarged-From"))
 			}
 			r, g, _, _ := img.At(128, 128).RGBA()
 			if r>>8 != dx*200 || g>>8 != dy*200 || img.Bounds().Dx() != 256 {
@@ -246,27 +256,27 @@ func TestBeyondTheDeepest(t *testing.T) {
 
 func TestDocuments(t *testing.T) {
 	h := start(t, makePack(t, "Site one"), makePack(t, "Site one"))
-	packs := document(t, h.URL+"/packs.json")["packs"].([]any)
+	packs := documentAt(t, h.URL+"/packs.json")["packs"].([]any)
 	if len(packs) != 2 || packs[0].(map[string]any)["id"] != "site-one-2" { // packed later
 		t.Fatalf("%v", packs)
 	}
-	about := document(t, h.URL+packs[0].(map[string]any)["about"].(string))
+	about := documentAt(t, h.URL+packs[0].(map[string]any)["about"].(string))
 	if about["deepest_zoom"] != 17.0 || about["units"] != "us" || len(about["cautions"].([]any)) < 5 || about["expected_missing"].([]any)[0] != "gas" {
 		t.Errorf("%v", about)
 	}
 	for _, key := range []string{"tilejson", "area", "overlays"} {
-		document(t, h.URL+about[key].(string))
+		documentAt(t, h.URL+about[key].(string))
 	}
-	list := document(t, h.URL+about["overlays"].(string))["overlays"].([]any)
+	list := documentAt(t, h.URL+about["overlays"].(string))["overlays"].([]any)
 	o := list[0].(map[string]any)
 	if o["colour"] != "#005A98" || o["letter"] != "W" || o["quality_level"] != "" || o["accuracy_m"] != nil {
 		t.Errorf("%v", o)
 	}
-	states := document(t, h.URL+about["overlays"].(string))["states"].([]any)
+	states := documentAt(t, h.URL+about["overlays"].(string))["states"].([]any)
 	if s := states[0].(map[string]any); len(states) != 3 || s["state"] != "abandoned" || s["word"] != "abandoned" || len(s["strokes"].([]any)) != 2 || s["hollow"] != false {
 		t.Errorf("%v", states)
 	}
-	features := document(t, h.URL+o["url"].(string))["features"].([]any)
+	features := documentAt(t, h.URL+o["url"].(string))["features"].([]any)
 	if d := features[0].(map[string]any)["properties"].(map[string]any)["depth_m"]; d != 1.0414 {
 		t.Errorf("depth %v", d)
 	}
@@ -314,12 +324,12 @@ func TestListenStopsGracefully(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	ready := make(chan net.Addr, 1)
 	done := make(chan error, 1)
-	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o auth.Opening) { ready <- o.Addr }) }()
+	go func() { done <- s.Listen(ctx, "127.0.0.1:0", func(o listen.Access) { ready <- o.Addr }) }()
 	addr := <-ready
 	if resp, body := get(t, "http://"+addr.String()+"/healthz"); resp.StatusCode != 200 || string(body) != "ok\n" {
 		t.Errorf("%s %q", resp.Status, body)
 	}
-	if err := s.Listen(ctx, addr.String(), func(auth.Opening) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
+	if err := s.Listen(ctx, addr.String(), func(listen.Access) {}); err == nil || !strings.Contains(err.Error(), "--listen") {
 		t.Errorf("a port that is taken: %v", err)
 	}
 	cancel()

@@ -169,7 +169,11 @@ func (w *work) plan(ctx context.Context, i int) (plan.Plan, error) {
 	if err != nil {
 		return plan.Plan{}, err
 	}
-	return plan.New(ctx, plan.Options{Job: w.job, Base: i, Source: src, Shelf: shelf})
+	in, err := w.job.ReadInputs()
+	if err != nil {
+		return plan.Plan{}, err
+	}
+	return plan.New(ctx, plan.Options{Inputs: in, Base: i, Source: src, Shelf: shelf})
 }
 
 // plans draws the plan of every base.

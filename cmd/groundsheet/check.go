@@ -119,8 +119,7 @@ func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err
 	if plan.Refused != nil {
 		return nil, fmt.Errorf("the job as it is now may not be packed: %w", plan.Refused)
 	}
-	seals, err := office.Seals(plan)
-	return &check.Job{Covers: plan.Covers, About: office.About(plan), Seals: seals}, err
+	return &check.Job{Covers: plan.Covers, About: office.About(plan), Seals: office.Seals(plan)}, nil
 }
 
 // planOf finds the plan that a pack was made from: by its place, else by source

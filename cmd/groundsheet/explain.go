@@ -10,7 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles/discover"
-	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/store"
 )
 
@@ -50,7 +50,6 @@ func (a *app) explain(err error) int {
 
 func exitCode(err error) int {
 	var (
-		outside  *fetch.Outside
 		diskFull *store.DiskFull
 		noRoom   *pack.NoRoom
 		unable   *pack.NotWritten
@@ -66,7 +65,7 @@ func exitCode(err error) int {
 		return several.code
 	case errors.Is(err, notFit{}):
 		return exitNotFit
-	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.As(err, &service), errors.Is(err, context.Canceled):
+	case fault.IsOutside(err), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.As(err, &service), errors.Is(err, context.Canceled):
 		return exitOutside
 	case isDisk(err):
 		return exitOutside

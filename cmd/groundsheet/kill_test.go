@@ -116,8 +116,8 @@ func TestKilledPack(t *testing.T) {
 	}
 	// In writing: as soon as the new file is there, or a little later.
 	for try := 0; try < 60 && late < 5; try++ {
-		wait := time.Duration(r.IntN(12)) * time.Millisecond
-		if runAndKill(t, o, func() bool { return partStands(o) && sleep(wait) }) {
+		wait, began := time.Duration(r.IntN(12))*time.Millisecond, time.Now()
+		if runAndKill(t, o, func() bool { return partSince(o, began) && sleep(wait) }) {
 			late++
 		}
 		l.proveStanding(t, o)
@@ -151,9 +151,13 @@ func (l *ledger) proveStanding(t *testing.T, o *desk) {
 	}
 }
 
-func partStands(o *desk) bool {
+// partSince reports whether a pack is being written; what an earlier kill left does not count.
+func partSince(o *desk, began time.Time) bool {
 	found, _ := filepath.Glob(o.path("site", "out", ".*.part"))
-	return len(found) > 0
+	return slices.ContainsFunc(found, func(path string) bool {
+		info, err := os.Stat(path)
+		return err == nil && info.ModTime().After(began)
+	})
 }
 
 func sleep(d time.Duration) bool {

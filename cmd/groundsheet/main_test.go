@@ -12,6 +12,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/rogpeppe/go-internal/testscript"
+
 	"groundsheet/tiles/practice"
 )
 
@@ -24,7 +26,9 @@ func TestMain(m *testing.M) {
 	if dir := os.Getenv("GROUNDSHEET_AS_WITNESS"); dir != "" {
 		os.Exit(witness(dir, os.Args[1]))
 	}
-	os.Exit(m.Run())
+	testscript.Main(m, map[string]func(){
+		"groundsheet": func() { os.Exit(run(context.Background(), os.Args[1:], os.Stdout, os.Stderr)) },
+	})
 }
 
 // desk is a user's desk: a folder for jobs, a store, a sources file.

@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-
-	"groundsheet/tiles/practice"
 )
 
 // TestPackFiles: a job folder stands for its packs; what else is named stays.
@@ -42,19 +40,5 @@ func TestPackFiles(t *testing.T) {
 	want := []string{plain, filepath.Join(job, "out", "a.mbtiles"), filepath.Join(job, "out", "b.mbtiles"), "no/such.mbtiles"}
 	if err != nil || !slices.Equal(got, want) {
 		t.Errorf("got %q, %v; want %q", got, err, want)
-	}
-}
-
-// TestCheckAndServeTakeAJob: both find the packs of a job by its folder.
-func TestCheckAndServeTakeAJob(t *testing.T) {
-	o := newDesk(t)
-	o.startSource(practice.Options{BusyEvery: -1})
-	o.newJob()
-	if code, _, said := o.do("serve", o.path("site"), "--listen", "127.0.0.1:0"); code != 2 || !strings.Contains(said, "is not packed yet") {
-		t.Errorf("serve of a job that is not packed: %d %s", code, said)
-	}
-	o.must(0, "pack", o.path("site"))
-	if out := o.must(0, "check", o.path("site")); !strings.Contains(out, filepath.Join("site", "out")) || !strings.Contains(out, ": fit") {
-		t.Errorf("%s", out)
 	}
 }

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"maps"
-	"os"
 	"strings"
 	"testing"
 )
@@ -59,30 +57,5 @@ func prunes(t *testing.T, o *desk, givesBack bool) {
 	o.must(0, "prune", "--down-to", "1kB", "--open-too", "--apply")
 	if s := o.store().Sources[0]; s.Tiles != 0 {
 		t.Errorf("told to, and %d tiles stay", s.Tiles)
-	}
-}
-
-// TestPruneWrongUse changes nothing and says what to do.
-func TestPruneWrongUse(t *testing.T) {
-	o := newDesk(t)
-	before := o.snapshot()
-	for says, args := range map[string][]string{
-		"no office store": {"prune", "--closed"},
-		"--down-to 20GB":  {"prune"},
-		"is no age":       {"prune", "--older-than", "90"},
-		"is no size":      {"prune", "--down-to", "lots"},
-	} {
-		if code, _, errText := o.do(args...); code != exitUse || !strings.Contains(errText, says) {
-			t.Errorf("%v: exit %d: %s", args, code, errText)
-		}
-	}
-	if !maps.Equal(before, o.snapshot()) {
-		t.Error("something changed on disk")
-	}
-	if err := os.Mkdir(o.path("store"), 0o755); err != nil {
-		t.Fatal(err)
-	}
-	if code, _, errText := o.do("prune", "--closed", "--source", "nowhere"); code != exitUse || !strings.Contains(errText, "nowhere") {
-		t.Errorf("exit %d: %s", code, errText)
 	}
 }

@@ -7,7 +7,6 @@ import (
 	"image/jpeg"
 	"net/http"
 	"net/http/httptest"
-	"os"
 	"strings"
 	"sync"
 	"testing"
@@ -97,54 +96,5 @@ func TestRefresh(t *testing.T) {
 	}
 	if o.snapshot()[o.packPath()] == before {
 		t.Error("the pack was not written anew")
-	}
-}
-
-// TestRefreshSeveral: a job that fails does not stop the others, and the worst
-// code is given.
-func TestRefreshSeveral(t *testing.T) {
-	o := packedOffice(t)
-	if err := os.Remove(o.packPath()); err != nil {
-		t.Fatal(err)
-	}
-	code, out, errText := o.do("refresh", o.path("nowhere"), o.path("site"))
-	if code != exitUse || !strings.Contains(errText, "nowhere") || !strings.Contains(out, "packed anew") {
-		t.Errorf("exit %d: %s%s", code, out, errText)
-	}
-	code, out, _ = o.do("refresh", o.path("site"), o.path("nowhere"), "--json")
-	lines := strings.Split(strings.TrimSpace(out), "\n")
-	if code != exitUse || len(lines) != 2 {
-		t.Fatalf("exit %d: %s", code, out)
-	}
-	var good, bad refreshDocument
-	decode(t, lines[0], &good)
-	decode(t, lines[1], &bad)
-	if good.Error != nil || good.Verdict != "fit" || good.Asked != 0 || good.Rewritten || bad.Error == nil {
-		t.Errorf("%+v\n%+v", good, bad)
-	}
-	if code, _, errText := o.do("refresh"); code != exitUse || !strings.Contains(errText, "no job folder") {
-		t.Errorf("exit %d: %s", code, errText)
-	}
-}
-
-// TestRefreshAskAll: what is still fresh is asked for only when that is said,
-// and by conditional requests alone.
-func TestRefreshAskAll(t *testing.T) {
-	o := newDesk(t)
-	m := &moody{changed: map[string]bool{}, gone: map[string]bool{}}
-	server := httptest.NewServer(m)
-	t.Cleanup(server.Close)
-	o.write("sources.toml", sourceText("town", server.URL+"/{z}/{x}/{y}.jpg", "")) // fresh for 7 days by default
-	o.newJob()
-	o.must(0, "pack", o.path("site"))
-	m.counts()
-	out := o.must(0, "refresh", o.path("site"))
-	if asked, _ := m.counts(); asked != 0 || !strings.Contains(out, "--ask-all") {
-		t.Errorf("%d asked: %s", asked, out)
-	}
-	var d refreshDocument
-	decode(t, o.must(0, "refresh", "--ask-all", o.path("site"), "--json"), &d)
-	if asked, bare := m.counts(); int64(asked) != d.Wanted || bare != 0 || d.Unchanged != d.Wanted || d.Rewritten {
-		t.Errorf("%d asked, %d without condition: %+v", asked, bare, d)
 	}
 }

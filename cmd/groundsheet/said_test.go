@@ -1,7 +1,6 @@
 package main
 
 import (
-	"strings"
 	"testing"
 	"time"
 
@@ -22,13 +21,5 @@ func TestAsPeopleSayIt(t *testing.T) {
 		if got != want {
 			t.Errorf("%q, want %q", got, want)
 		}
-	}
-}
-
-// TestPruneNothing: there is nothing to remove, and that is all that is said.
-func TestPruneNothing(t *testing.T) {
-	out := packedOffice(t).must(0, "prune", "--closed")
-	if !strings.Contains(out, "nothing to remove: the store takes") || strings.Contains(out, "0 tiles") {
-		t.Errorf("%s", out)
 	}
 }

@@ -11,7 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/serve"
-	"groundsheet/serve/auth"
+	"groundsheet/serve/listen"
 	"groundsheet/tiles/words"
 )
 
@@ -29,21 +29,21 @@ The packs are checked while they are served; the terminal, the map, /status and
 renamed over the old one, is shown within about two seconds; a file that is no pack
 is refused, and the old one goes on.
 
-` + gateLong,
+` + accessHelp,
 		Args: packArgs,
 		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, f) },
 	}
 	c.Flags().StringVar(&f.listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")
 	c.Flags().StringVar(&f.receiver, "position", "", positionHelp)
-	f.gate.add(c)
+	f.access.add(c)
 	return c
 }
 
-// serveFlags are what serve is told.
+// serveFlags are the flags of serve.
 type serveFlags struct {
 	listen   string
-	receiver string // where a receiver is; "" = none
-	gate     gateFlags
+	receiver string // its address; "" = none
+	access   accessFlags
 }
 
 func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err error) {
@@ -53,77 +53,35 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	if _, _, err := net.SplitHostPort(f.listen); err != nil {
 		return &wrongUse{fmt.Sprintf("--listen %q: %v", f.listen, err), "such as --listen 127.0.0.1:8460"}
 	}
-	door, err := f.gate.options()
+	access, err := f.access.options()
 	if err != nil {
 		return err
 	}
-	feed, err := openPosition(f.receiver)
+	feed, err := openReceiver(f.receiver)
 	if err != nil {
 		return err
 	}
 	serve.SpareThread()
-	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Gate: door, Position: feed})
+	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Listen: access, Position: feed})
 	if err != nil {
 		return err
 	}
 	defer closeInto(s.Close, &err)
 	ctx, stop := context.WithCancel(ctx)
-	var beside sync.WaitGroup
-	defer func() { stop(); beside.Wait() }()
-	beside.Go(func() { a.tellServed(ctx, s) })
-	beside.Go(func() { s.Check(ctx) })
-	beside.Go(func() { a.tellGuessing(ctx, s.Guessing, 5*time.Second) })
+	var background sync.WaitGroup
+	defer func() { stop(); background.Wait() }()
+	background.Go(func() { a.reportPacks(ctx, s) })
+	background.Go(func() { s.Check(ctx) })
+	background.Go(func() { a.reportGuessing(ctx, s.Guessing, 5*time.Second) })
 	if feed != nil {
-		beside.Go(func() { a.runPosition(ctx, feed) })
+		background.Go(func() { a.runReceiver(ctx, feed) })
 	}
-	return s.Listen(ctx, f.listen, func(o auth.Opening) {
-		a.sayDoor(o, f.gate.qr)
+	return s.Listen(ctx, f.listen, func(at listen.Access) {
+		a.printAccess(at, f.access.qr)
 		if len(s.Packs()) == 0 {
 			a.say("no pack is there yet: put an .mbtiles file into %s", strings.Join(paths, ", "))
 		}
 		a.say("%s", words.Say("caution.always"))
 		a.note("stop with Ctrl-C")
 	})
-}
-
-// tellServed says what is new about the packs while they are served: another
-// version, trouble, a verdict.
-func (a *app) tellServed(ctx context.Context, s *serve.Server) {
-	changed := make(chan struct{}, 1)
-	s.OnPack(func(serve.PackState) {
-		select {
-		case changed <- struct{}{}:
-		default: // it will look at all of them anyway
-		}
-	})
-	said := map[string]serve.PackState{}
-	for {
-		for _, p := range s.Packs() {
-			before, known := said[p.Path]
-			said[p.Path] = p
-			a.sayServed(before, p, known)
-		}
-		select {
-		case <-ctx.Done():
-			return
-		case <-changed:
-		}
-	}
-}
-
-// sayServed says what is new about a pack.
-func (a *app) sayServed(before, p serve.PackState, known bool) {
-	if p.Trouble != "" && p.Trouble != before.Trouble {
-		a.say("WARNING: %s: %s", p.Path, p.Trouble)
-	}
-	if known && p.Version != "" && p.Version != before.Version {
-		a.say("now served: %s from %s", p.Name, p.Path)
-	}
-	switch v := p.Verdict; {
-	case v == nil || v == before.Verdict:
-	case v.NotFit():
-		a.say("WARNING: %s: %s. See: groundsheet check %s", p.Path, v, quoted(p.Path))
-	default:
-		a.say("checked while serving: %s is %s", p.Path, v)
-	}
 }

@@ -11,7 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/tiles/discover"
-	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/fetch/httpget"
 	"groundsheet/tiles/source"
 )
 
@@ -60,7 +60,7 @@ func (a *app) runSourceAdd(ctx context.Context, where string, f addFlags) error 
 	if err != nil {
 		return err
 	}
-	offers, err := discover.Describe(ctx, draft, discover.Options{Agent: fetch.UserAgent(f.contact)})
+	offers, err := discover.Describe(ctx, draft, discover.Options{Agent: httpget.UserAgent(f.contact)})
 	if err != nil {
 		return err
 	}

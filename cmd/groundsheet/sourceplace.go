@@ -8,8 +8,8 @@ import (
 	"path/filepath"
 	"strings"
 
+	"groundsheet/pack"
 	"groundsheet/pack/job"
-	"groundsheet/pack/plan"
 	"groundsheet/tiles"
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/places"
@@ -49,15 +49,15 @@ func (f tryFlags) tile(s source.Source) (id tiles.ID, err error) {
 
 // middleOf is the middle of the dig area of a job, in degrees WGS 84.
 func middleOf(dir string) (lon, lat float64, err error) {
-	job, err := job.Read(dir)
+	j, err := job.Read(dir)
 	if err != nil {
 		return 0, 0, err
 	}
-	a, _, err := job.ReadArea() // notes are told by the plan
+	a, _, err := j.ReadArea() // notes are told by the plan
 	if err != nil {
 		return 0, 0, err
 	}
-	lon, lat = plan.Plan{Area: a}.Middle()
+	lon, lat = job.Inputs{Area: a, Ground: pack.Ground{Area: a.Outline(0)}}.Middle()
 	return lon, lat, nil
 }
 

@@ -65,7 +65,11 @@ func packOf(t *testing.T, a pack.About, overlays []record.Overlay, dig orb.Multi
 	path := filepath.Join(t.TempDir(), "k.mbtiles")
 	box, _ := deep.Bounds()
 	h := whole(t)
-	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: overlays, Derived: &k, Tiles: h.in}
+	packed, err := pack.NewOverlays(overlays, box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: packed, Derived: &k, Tiles: h}
 	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
 		t.Fatal(err)
 	}

@@ -95,8 +95,8 @@ func (b Box) features() []geojson.Feature {
 	return []geojson.Feature{{Geometry: side(w, e), Place: "box"}}
 }
 
-// ReadOverlays reads every overlay file of the job, in the job's order.
-func (j Job) ReadOverlays() (all []record.Overlay, notes []string, err error) {
+// readOverlays reads every overlay file of the job, in the job's order.
+func (j Job) readOverlays() (all []record.Overlay, notes []string, err error) {
 	for i, m := range j.Overlays {
 		o, err := j.readOverlay(m, fmt.Sprintf("%d-%s", i+1, m.Utility), &notes)
 		if err != nil {

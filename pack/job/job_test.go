@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"groundsheet/pack/record/derive"
 
@@ -158,7 +159,7 @@ func TestRulesOfAJob(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := j.Rules
+	r := j.ComputeOptions(time.Time{}).Rules
 	if len(r) != 2 || r[0].Between != [2]string{"gas", "any"} || *r[0].Vertical != (derive.MinClearance{M: 0.3048, Stated: "12 in"}) || r[0].Horizontal != nil || r[1].Vertical != nil || r[1].Horizontal.Stated != "1 ft" || r[1].By != "sheet 5" {
 		t.Errorf("%+v", r)
 	}

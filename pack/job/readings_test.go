@@ -34,7 +34,7 @@ func TestDatumOfAJob(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		all, _, err := j.ReadOverlays()
+		all, _, err := j.readOverlays()
 		if err != nil {
 			return "", err
 		}
@@ -90,7 +90,7 @@ func TestReadingsOfAJob(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	all, notes, err := j.ReadOverlays()
+	all, notes, err := j.readOverlays()
 	if err != nil || len(all) != 1 || len(all[0].Features) != 1 {
 		t.Fatalf("%v %+v", err, all)
 	}
@@ -109,7 +109,7 @@ func TestReadingsOfAJob(t *testing.T) {
 	if j, err = Parse([]byte(leave), dir); err != nil {
 		t.Fatal(err)
 	}
-	all, notes, err = j.ReadOverlays()
+	all, notes, err = j.readOverlays()
 	if told = strings.Join(notes, "\n"); err != nil || strings.Contains(told, "deep") || !strings.Contains(told, "readings.csv, line 3: left out by the map manager, so on no map: read over a vault") {
 		t.Errorf("%v %s", err, told)
 	}
@@ -123,7 +123,7 @@ func TestReadingsOfAJob(t *testing.T) {
 	} {
 		j, err := Parse([]byte(strings.Replace(readingsJob, `utm_zone =`, wrong+"\nutm_zone =", 1)), dir)
 		if err == nil {
-			_, _, err = j.ReadOverlays()
+			_, _, err = j.readOverlays()
 		}
 		if err == nil || !strings.Contains(err.Error(), says) {
 			t.Errorf("%s: %v", wrong, err)
@@ -134,7 +134,7 @@ func TestReadingsOfAJob(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, _, err := j.ReadOverlays(); err == nil || !strings.Contains(err.Error(), says) {
+		if _, _, err := j.readOverlays(); err == nil || !strings.Contains(err.Error(), says) {
 			t.Errorf("%s: %v", wrong, err)
 		}
 	}

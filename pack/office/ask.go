@@ -9,6 +9,7 @@ import (
 
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/fetch/httpget"
 	"groundsheet/tiles/source"
 )
 
@@ -26,8 +27,8 @@ func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq2[f
 	}
 	var src source.Source
 	var done func() error
-	err := fetch.Keep(ctx, asking, func() (outage bool, err error) {
-		src, asking.Client, done, err = discover.Open(ctx, stated, discover.Options{Client: o.Client, Agent: fetch.UserAgent(contact(stated)), Now: o.Now})
+	err := fetch.Retry(ctx, asking, func() (outage bool, err error) {
+		src, asking.Client, done, err = discover.Open(ctx, stated, discover.Options{Client: o.Client, Agent: httpget.UserAgent(contact(stated)), Now: o.Now})
 		var failed *discover.Failed
 		return errors.As(err, &failed) && failed.Outage, err
 	})

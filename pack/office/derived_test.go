@@ -115,7 +115,11 @@ func BenchmarkKnown(b *testing.B) {
 			b.Fatal(err)
 		}
 		now := time.Now()
-		plan, err := plan.New(b.Context(), plan.Options{Job: o.Job, Source: o.Source, Shelf: o.Shelf})
+		in, err := o.Job.ReadInputs()
+		if err != nil {
+			b.Fatal(err)
+		}
+		plan, err := plan.New(b.Context(), plan.Options{Inputs: in, Source: o.Source, Shelf: o.Shelf})
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -4,22 +4,17 @@
 package office
 
 import (
-	"cmp"
 	"context"
 	"crypto/ed25519"
 	"iter"
 	"log/slog"
 	"net/http"
-	"slices"
 	"time"
-
-	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
 	"groundsheet/pack/plan"
 	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
-	"groundsheet/tiles/area"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
@@ -72,7 +67,7 @@ type Report struct {
 }
 
 // Run fetches and packs one base of a job. A plan that is refused is returned
-// as its *[source.Refused] before any request. When fetching stops early the
+// as its [source.Refused] before any request. When fetching stops early the
 // error says why; what was fetched stays in the store and no pack is written.
 //
 // A pack that stands there with the same content is not written again. The
@@ -169,50 +164,40 @@ func (o Options) unconfirmed(ctx context.Context, began time.Time) (n int64, err
 
 func (o Options) content(ctx context.Context) (pack.Content, error) {
 	p := o.Plan
-	drawn, whole, err := outlines(p)
-	if err != nil {
-		return pack.Content{}, err
-	}
 	found := p.Suspects
 	if o.count() > 0 { // fetching may have brought new ones
+		var err error
 		if found, err = plan.Suspects(ctx, o.Shelf); err != nil {
 			return pack.Content{}, err
 		}
 	}
-	known := derive.From(p.Overlays, p.Dig, plan.ComputeOptions(p.Job, o.Now()))
+	known := derive.From(p.Overlays, p.Ground.Area, p.Job.ComputeOptions(o.Now()))
 	return pack.Content{
-		About: About(p), Terms: p.Source.Terms, Bounds: bounds(p.Area, whole), Covers: p.Covers, Area: drawn,
-		Overlays: p.Overlays, Derived: &known, Quality: p.Base.Quality, Tiles: o.Shelf.In,
+		About: About(p), Terms: p.Source.Terms, Bounds: p.Packed.Bounds, Covers: p.Covers, Area: p.Packed.Area,
+		Overlays: p.Packed.Overlays, Derived: &known, Quality: p.Base.Quality, Tiles: o.Shelf,
 		Placeholder: p.Source.Placeholder, Suspects: found,
 	}, nil
 }
 
 // Seals gives the hashes that a pack of the plan would hold of its area and
 // overlays.
-func Seals(p plan.Plan) (map[string]string, error) {
-	drawn, whole, err := outlines(p)
-	if err != nil {
-		return nil, err
-	}
-	seals, err := pack.OverlaySeals(p.Overlays, bounds(p.Area, whole))
-	if err != nil {
-		return nil, err
-	}
-	seals[pack.AreaPart] = pack.AreaSeal(drawn)
-	return seals, nil
+func Seals(p plan.Plan) map[string]string {
+	seals := pack.OverlaySeals(p.Packed.Overlays)
+	seals[pack.AreaPart] = pack.AreaSeal(p.Packed.Area)
+	return seals
 }
 
 // About is what a pack of the plan says of the job; what comes with writing
 // (counts, times, hashes) is left out.
 func About(p plan.Plan) pack.About {
 	j, src := p.Job, p.Source
-	missing, nothingHere := pack.Gaps(j.Expected, p.Overlays, p.Dig, j.Margin.Metres())
+	missing, nothingHere := pack.Gaps(j.Expected, p.Overlays, p.Ground.Area, j.Margin.Metres())
 	a := pack.About{
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
 		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
-		OnlyNear: pack.OnlyNear(j.Expected, missing, p.Overlays, p.Dig),
+		OnlyNear: pack.OnlyNear(j.Expected, missing, p.Overlays, p.Ground.Area),
 		Records:  pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
 		MarginM:  j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: p.Base.Quality,
 		Zooms: [2]int{p.Base.Zooms.Min, p.Base.Zooms.Max}, TileSize: src.TileSize,
@@ -229,31 +214,4 @@ func deepestResolution(p plan.Plan) float64 {
 		return 0
 	}
 	return p.Zooms[len(p.Zooms)-1].GroundResolution
-}
-
-// bounds is the box round the area and its margin: every zoom covers it as far
-// as the area goes (MBTiles 1.3, bounds).
-func bounds(a area.Area, whole orb.MultiPolygon) tiles.Box {
-	if len(whole) == 0 { // a point or a line without width or margin
-		return a.Bounds()
-	}
-	b := whole.Bound()
-	if b.Right()-b.Left() > 180 {
-		// It crosses the antimeridian: MBTiles bounds cannot. The larger side is
-		// where a reader should begin.
-		b = slices.MaxFunc(whole, func(a, b orb.Polygon) int {
-			return cmp.Compare(width(a), width(b))
-		}).Bound()
-	}
-	return tiles.Box{West: max(b.Left(), -180), South: max(b.Bottom(), -tiles.MaxLatitude), East: min(b.Right(), 180), North: min(b.Top(), tiles.MaxLatitude)}
-}
-
-func width(p orb.Polygon) float64 { return p.Bound().Right() - p.Bound().Left() }
-
-// outlines is the ground of the job for the map; whole is the area with its
-// margin.
-func outlines(p plan.Plan) (drawn []byte, whole orb.MultiPolygon, err error) {
-	g := pack.NewGround(p.Area, p.Dig, p.Job.Margin.Metres())
-	drawn, err = g.GeoJSON()
-	return drawn, g.Margin, err
 }

@@ -25,7 +25,11 @@ type desk struct {
 
 func (d desk) draw(t *testing.T, at time.Time) plan.Plan {
 	t.Helper()
-	p, err := plan.New(t.Context(), plan.Options{Job: d.Job, Source: d.Source, Shelf: d.Shelf, Now: func() time.Time { return at }})
+	in, err := d.Job.ReadInputs()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := plan.New(t.Context(), plan.Options{Inputs: in, Source: d.Source, Shelf: d.Shelf, Now: func() time.Time { return at }})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -66,23 +66,25 @@ type sheet struct {
 func paint(ctx context.Context, p plan.Plan, i int, held Held) (*image.RGBA, Imagery, error) {
 	s := newSheet(p.Covers[i])
 	s.tiles(p.Covers[i], true)
-	dig := p.Dig
+	dig := p.Ground.Area
 	s.outline(dig, areaFill, areaFill, 0)
 	of, err := s.imagery(ctx, p, i, held)
 	if err != nil {
 		return nil, of, err
 	}
 	s.tiles(p.Covers[i], false)
-	m := p.Job.Margin.Metres()
+	edges := []orb.MultiPolygon{dig}
+	if p.Job.Margin > 0 {
+		edges = append(edges, p.Ground.Margin)
+	}
+	inks := []color.RGBA{ink, marginEdge}
 	if of.Drawn() { // dark lines are lost on dark ground
-		s.outline(dig, color.RGBA{}, paper, 6)
-		if m > 0 {
-			s.outline(p.Area.Outline(m), color.RGBA{}, paper, 6)
+		for _, edge := range edges {
+			s.outline(edge, color.RGBA{}, paper, 6)
 		}
 	}
-	s.outline(dig, color.RGBA{}, ink, 2)
-	if m > 0 {
-		s.outline(p.Area.Outline(m), color.RGBA{}, marginEdge, 2)
+	for i, edge := range edges {
+		s.outline(edge, color.RGBA{}, inks[i], 2)
 	}
 	s.records(p)
 	s.title(p, i, of)

@@ -17,13 +17,22 @@ import (
 
 func planned(t *testing.T, z tiles.Zooms) plan.Plan { return planOf(t, z, 40) }
 
+func inputs(t *testing.T, j job.Job) job.Inputs {
+	t.Helper()
+	in, err := j.ReadInputs()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return in
+}
+
 func planOf(t *testing.T, z tiles.Zooms, radius measure.Distance) plan.Plan {
 	t.Helper()
 	j := job.Job{
 		Dir: t.TempDir(), Name: "Picture", Units: "us", Margin: 15.24, Around: []job.Around{{Lat: 40.5, Lon: -140.5, Radius: radius}},
 		Bases: []job.Base{{Source: "town", Zooms: z}},
 	}
-	p, err := plan.New(t.Context(), plan.Options{Job: j, Source: source.Source{Name: "town", Zooms: tiles.Zooms{Min: 0, Max: 24}, TileSize: 256, Terms: &source.Terms{Offline: source.OfflineAllowed, RequestsPerSecond: 1}}})
+	p, err := plan.New(t.Context(), plan.Options{Inputs: inputs(t, j), Source: source.Source{Name: "town", Zooms: tiles.Zooms{Min: 0, Max: 24}, TileSize: 256, Terms: &source.Terms{Offline: source.OfflineAllowed, RequestsPerSecond: 1}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +112,7 @@ func TestOverTheAntimeridian(t *testing.T) {
 		Dir: t.TempDir(), Name: "Seam", Units: "us", Around: []job.Around{{Lat: 10, Lon: 180, Radius: 40}},
 		Bases: []job.Base{{Source: "town", Auto: true}},
 	}
-	p, err := plan.New(t.Context(), plan.Options{Job: j, Source: source.Source{Name: "town", Zooms: tiles.Zooms{Min: 0, Max: 22}, TileSize: 256, Terms: &source.Terms{Offline: source.OfflineAllowed, RequestsPerSecond: 1}}})
+	p, err := plan.New(t.Context(), plan.Options{Inputs: inputs(t, j), Source: source.Source{Name: "town", Zooms: tiles.Zooms{Min: 0, Max: 22}, TileSize: 256, Terms: &source.Terms{Offline: source.OfflineAllowed, RequestsPerSecond: 1}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,14 +7,9 @@ import (
 	"path/filepath"
 	"time"
 
-	"github.com/paulmach/orb"
-
 	"groundsheet/pack"
 	"groundsheet/pack/job"
-	"groundsheet/pack/record"
 	"groundsheet/tiles"
-	"groundsheet/tiles/area"
-	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -22,23 +17,10 @@ import (
 // maxRows bounds the time for a cover: 400,000 rows of zoom 24 are some 700 km.
 const maxRows = 400_000
 
-// maxOutline keeps the outlines of the area and of its margin readable: a GeoJSON
-// text holds them both (the project's own choice, no source).
-const maxOutline = geojson.MaxPositions / 2
-
-func positions(m orb.MultiPolygon) (n int) {
-	for _, polygon := range m {
-		for _, ring := range polygon {
-			n += len(ring)
-		}
-	}
-	return n
-}
-
 // Options says what to plan. Shelf may be nil: nothing is held then.
 type Options struct {
-	Job    job.Job
-	Base   int // index into Job.Bases
+	Inputs job.Inputs
+	Base   int // index into Inputs.Job.Bases
 	Source source.Source
 	Shelf  store.Shelf
 	Now    func() time.Time // nil = time.Now
@@ -70,17 +52,13 @@ type ZoomPlan struct {
 
 // Plan is what a base of a job wants, and what of it is held.
 type Plan struct {
-	Job       job.Job
+	job.Inputs
 	Base      job.Base // with the zooms that were chosen or cut
 	Source    source.Source
-	Path      string // where its pack goes
-	Area      area.Area
-	Dig       orb.MultiPolygon // the area's own outline, its parts joined: see [area.Area.Outline]
-	Overlays  []record.Overlay
+	Path      string        // where its pack goes
 	Covers    []tiles.Cover // one a zoom, shallow to deep
 	Zooms     []ZoomPlan
 	Advice    Advice
-	Notes     []string       // what was left out of the job's files or assumed
 	Proposals []Proposal     // what could be given up, when the estimate is over fit_in
 	Suspects  []pack.Suspect // held images that are most likely no imagery, the most frequent first
 	Days      int64          // that fetching takes by the daily budget of the terms, today counted; 0 = none is stated or nothing to fetch
@@ -97,27 +75,14 @@ type Plan struct {
 // means the job cannot be planned; a plan that may not be fetched comes back
 // with Refused set.
 func New(ctx context.Context, o Options) (Plan, error) {
-	p := Plan{Job: o.Job, Base: o.Job.Bases[o.Base], Source: o.Source, Path: o.Job.PackPath(o.Base)}
-	var err error
-	if p.Area, p.Notes, err = o.Job.ReadArea(); err != nil {
-		return Plan{}, err
-	}
-	p.Dig = p.Area.Outline(0)
-	if n := positions(p.Dig); n > maxOutline {
-		return Plan{}, p.slip(fmt.Sprintf("the outline of the area has %d corners; more than %d is more than a phone draws", n, maxOutline),
-			"simplify the shapes of the area, or split the job")
-	}
-	overlays, notes, err := o.Job.ReadOverlays()
-	if err != nil {
-		return Plan{}, err
-	}
-	p.Overlays, p.Notes = overlays, append(p.Notes, notes...)
-	zooms, advice := zoomsOf(o.Job, p.Base, o.Source, p.Area)
+	j := o.Inputs.Job
+	p := Plan{Inputs: o.Inputs, Base: j.Bases[o.Base], Source: o.Source, Path: j.PackPath(o.Base)}
+	zooms, advice := zoomsOf(o.Inputs, p.Base, o.Source)
 	p.Base.Zooms, p.Advice = zooms, advice
 	if p.Refused = p.refusal(); p.Refused != nil {
 		return p, nil // nothing is worked out for what may not be had
 	}
-	p.Covers = coversOf(o.Job, p.Base, p.Area, p.Overlays)
+	p.Covers = coversOf(j, p.Base, p.Area, p.Overlays)
 	if p.Refused = p.empty(); p.Refused != nil {
 		return p, nil
 	}
@@ -187,21 +152,12 @@ func (p *Plan) slip(why, remedy string) error {
 }
 
 func (p *Plan) refuse(why, remedy string) error {
-	return &source.Refused{Source: p.Source.Name, Why: why, Remedy: remedy}
+	return source.Refuse(p.Source.Name, why, remedy)
 }
 
 // rowsAt is the height of a box in rows of tiles.
 func rowsAt(b tiles.Box, zoom int) int64 {
 	return int64(tiles.At(b.West, b.South, zoom).Y) - int64(tiles.At(b.West, b.North, zoom).Y) + 1
-}
-
-// Middle is the middle of the area, in degrees.
-func (p Plan) Middle() (lon, lat float64) {
-	lon, lat = frame(p.Area).Center()
-	if lon > 180 {
-		lon -= 360
-	}
-	return lon, lat
 }
 
 func apart(a, b tiles.Box) bool {
@@ -223,12 +179,8 @@ func (p *Plan) look(ctx context.Context, o Options) error {
 		return err
 	}
 	p.Bytes = bytesPerPack
-	for _, overlay := range p.Overlays {
-		text, err := pack.FeaturesText(overlay)
-		if err != nil {
-			return err
-		}
-		p.Bytes += int64(len(text))
+	for _, packed := range p.Packed.Overlays {
+		p.Bytes += int64(len(packed.Features))
 	}
 	found, err := suspects(ctx, o.Shelf)
 	if err != nil {

@@ -36,7 +36,11 @@ func circle(radius float64, z tiles.Zooms) job.Job {
 
 func drawn(t *testing.T, j job.Job, s source.Source, shelf store.Shelf) Plan {
 	t.Helper()
-	p, err := New(t.Context(), Options{Job: j, Source: s, Shelf: shelf})
+	in, err := j.ReadInputs()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := New(t.Context(), Options{Inputs: in, Source: s, Shelf: shelf})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -354,7 +358,7 @@ func TestOutlineOfTooManyCorners(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(j.Dir, "many.geojson"), []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	_, err := New(t.Context(), Options{Job: j, Source: ortho()})
+	_, err := j.ReadInputs()
 	var bad *job.BadJob
 	if !errors.As(err, &bad) || !strings.Contains(err.Error(), "more than 500000 is more than a phone draws: simplify") {
 		t.Errorf("%v", err)

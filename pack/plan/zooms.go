@@ -40,8 +40,8 @@ type Advice struct {
 
 // zoomsOf works out the zooms of a base: those the job gives or those that are
 // chosen, without the ones that only magnify.
-func zoomsOf(j job.Job, b job.Base, src source.Source, whole area.Area) (tiles.Zooms, Advice) {
-	lat := sharpestLatitude(whole.Bounds())
+func zoomsOf(in job.Inputs, b job.Base, src source.Source) (tiles.Zooms, Advice) {
+	lat, j := sharpestLatitude(in.Area.Bounds()), in.Job
 	z, advice := b.Zooms, Advice{ReadingM: SixInches, Magnified: []int{}, Chosen: b.Auto}
 	if j.Reading > 0 {
 		advice.ReadingM = j.Reading.Metres()
@@ -57,7 +57,7 @@ func zoomsOf(j job.Job, b job.Base, src source.Source, whole area.Area) (tiles.Z
 		if !b.Magnified {
 			deepest = min(native, deepest)
 		}
-		z = chooseZooms(whole, src, deepest)
+		z = chooseZooms(in.Frame(), src, deepest)
 	}
 	for deep := max(native+1, z.Min); deep <= z.Max; deep++ {
 		advice.Magnified = append(advice.Magnified, deep)
@@ -100,37 +100,10 @@ func sharpestLatitude(b tiles.Box) float64 {
 	return min(math.Abs(b.South), math.Abs(b.North))
 }
 
-// frame is the box round an area. Where the area crosses the antimeridian its
-// east goes beyond 180, so that it is as wide as the ground is.
-func frame(a area.Area) tiles.Box {
-	b := a.Bounds()
-	if b.East-b.West <= 180 {
-		return b
-	}
-	shape := a.Outline(0)
-	if len(shape) == 0 {
-		return b
-	}
-	joined := tiles.Box{West: 360, South: b.South, East: -180, North: b.North}
-	for _, polygon := range shape {
-		p := polygon.Bound()
-		shift := 0.0
-		if p.Right() < 0 {
-			shift = 360
-		}
-		joined.West, joined.East = min(joined.West, p.Left()+shift), max(joined.East, p.Right()+shift)
-	}
-	if joined.East-joined.West > 180 {
-		return b // it really is that wide
-	}
-	return joined
-}
-
 // chooseZooms goes from where the whole area fits a screen (but shallow enough
 // to find the street) to where a reading can be placed, as far as the source
 // goes.
-func chooseZooms(whole area.Area, src source.Source, deepest int) tiles.Zooms {
-	b := frame(whole)
+func chooseZooms(b tiles.Box, src source.Source, deepest int) tiles.Zooms {
 	x0, y0 := tiles.Project(b.West, b.North)
 	x1, y1 := tiles.Project(b.East, b.South)
 	span := max(x1-x0, y1-y0, 1e-12)

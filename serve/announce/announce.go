@@ -1,11 +1,11 @@
 // Package announce makes a server known on its own network by a name that ends in
-// .local (multicast DNS, RFC 6762), also to phones that ask in the plain way of
-// section 6.7. Not every phone knows such names, and a network may hold them back,
-// so a name never stands in for the address with numbers.
+// .local (multicast DNS, RFC 6762), also to phones that send legacy unicast queries
+// (section 6.7). Not every phone knows such names, and a network may block them,
+// so a name never replaces the numeric address.
 //
-// [Taken] asks whether a name is free (section 8.1). Two servers that begin at the same
-// moment, or on networks that meet later, both keep it: phones get to either of
-// them, and its code lets them in nowhere else.
+// [Taken] probes for a name (section 8.1). Two servers that start at the same
+// moment, or on networks that meet later, both keep it: phones reach either of
+// them, and the code of one admits nobody to the other.
 package announce
 
 import (
@@ -13,8 +13,8 @@ import (
 	"fmt"
 	"net"
 	"net/netip"
+	"regexp"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/pion/mdns/v2"
@@ -22,37 +22,39 @@ import (
 	"golang.org/x/net/ipv4"
 )
 
-// Options of an announcement.
-type Options struct {
-	Name string     // one label, without .local
-	Addr netip.Addr // what the server listens on; unspecified = each network hears its own address
-}
+// label is one label of a host name (RFC 1123, 2.1).
+var label = regexp.MustCompile(`^[A-Za-z0-9]([A-Za-z0-9-]{0,61}[A-Za-z0-9])?$`)
 
-// Valid tells whether a name can be announced: letters, digits and hyphens, at
-// most 63 (RFC 1123, 2.1).
-func Valid(name string) bool {
-	sign := func(r rune) bool {
-		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '-'
-	}
-	return name != "" && len(name) <= 63 && !strings.HasPrefix(name, "-") && !strings.HasSuffix(name, "-") &&
-		!strings.ContainsFunc(name, func(r rune) bool { return !sign(r) })
-}
+// Valid reports whether a name, without .local, can be announced: letters, digits
+// and inner hyphens, at most 63.
+func Valid(name string) bool { return label.MatchString(name) }
 
-// lookEvery is how often the machine's networks are compared: a hotspot may come
+// checkEvery is how often the machine's networks are compared: a hotspot may come
 // up after the server.
-const lookEvery = 10 * time.Second
+const checkEvery = 10 * time.Second
 
-// keep is how long an answer holds. Section 6.7 asks for at most this of plain askers;
-// section 10 would have 120 s for the others, and the library has one number for all.
-const keep = 10 // seconds
+// ttl of a response in seconds. Section 6.7 allows at most this for legacy queries;
+// section 10 recommends 120 s for the others, but the library has one setting for all.
+const ttl = 10
 
-// Start answers questions for the name until stop is called. The error says why
-// nothing can be announced here.
-func Start(o Options) (stop func(), err error) {
-	if !Valid(o.Name) {
-		return nil, fmt.Errorf("%q is no name for a network: letters, digits and hyphens, at most 63", o.Name)
+// probeTime is how long [Taken] waits: three times 250 ms (section 8.1).
+const probeTime = 750 * time.Millisecond
+
+// Start answers queries for name.local until stop is called. addr is what the server
+// listens on; if it is unspecified, each network gets its own address. The error
+// says why nothing can be announced.
+func Start(name string, addr netip.Addr) (stop func(), err error) {
+	if !Valid(name) {
+		return nil, fmt.Errorf("%q is no name for a network: letters, digits and hyphens, at most 63", name)
 	}
-	conn, err := answer(o)
+	options := []mdns.ServerOption{
+		mdns.WithLocalNames(name + ".local"), mdns.WithCacheRefresh(false),
+		mdns.WithRecordTypes(dnsmessage.TypeA, dnsmessage.TypeAAAA), mdns.WithResponseTTL(ttl),
+	}
+	if addr.IsValid() && !addr.IsUnspecified() {
+		options = append(options, mdns.WithLocalAddress(addr.AsSlice()))
+	}
+	conn, err := open(options...)
 	if err != nil {
 		return nil, err
 	}
@@ -60,72 +62,79 @@ func Start(o Options) (stop func(), err error) {
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		follow(ctx, o, conn)
+		respond(ctx, conn, options)
 	}()
 	return func() { cancel(); <-done }, nil
 }
 
-// follow begins anew when the machine's networks change, and closes at the end.
-func follow(ctx context.Context, o Options, conn *mdns.Conn) {
-	tick := time.NewTicker(lookEvery)
+// respond reopens the connection when the machine's networks change, until ctx ends.
+func respond(ctx context.Context, conn *mdns.Conn, options []mdns.ServerOption) {
+	tick := time.NewTicker(checkEvery)
 	defer tick.Stop()
-	known := networks()
-	for {
+	for known := networks(); ; {
 		select {
 		case <-ctx.Done():
-			if conn != nil {
-				_ = conn.Close() // it ends either way
-			}
-			return
 		case <-tick.C:
-		}
-		now := networks()
-		if slices.Equal(now, known) && conn != nil {
-			continue
+			current := networks()
+			if conn != nil && slices.Equal(current, known) {
+				continue
+			}
+			known = current
 		}
 		if conn != nil {
-			_ = conn.Close() // a new one follows
+			_ = conn.Close()
 		}
-		conn, _ = answer(o) // no network just now: the next tick tries again
-		known = now
+		if ctx.Err() != nil {
+			return
+		}
+		conn, _ = open(options...) // without a network, the next tick tries again
 	}
 }
 
-func answer(o Options) (*mdns.Conn, error) {
-	l, err := listen()
+// Taken asks the network whether another machine answers to a name; by is its
+// address. Without a network no name is taken.
+func Taken(ctx context.Context, name string) (by netip.Addr, taken bool) {
+	conn, err := open(mdns.WithQueryInterval(probeTime / 3))
+	if err != nil {
+		return by, false
+	}
+	defer conn.Close() //nolint:errcheck // nothing was written
+	ctx, cancel := context.WithTimeout(ctx, probeTime)
+	defer cancel()
+	_, by, err = conn.QueryAddr(ctx, name+".local")
+	return by, err == nil && !isOwn(by)
+}
+
+func open(options ...mdns.ServerOption) (*mdns.Conn, error) {
+	group, err := net.ResolveUDPAddr("udp4", mdns.DefaultAddressIPv4)
 	if err != nil {
 		return nil, err
 	}
-	set := []mdns.ServerOption{
-		mdns.WithLocalNames(o.Name + ".local"), mdns.WithCacheRefresh(false),
-		mdns.WithRecordTypes(dnsmessage.TypeA, dnsmessage.TypeAAAA), mdns.WithResponseTTL(keep),
-	}
-	if o.Addr.IsValid() && !o.Addr.IsUnspecified() {
-		set = append(set, mdns.WithLocalAddress(o.Addr.AsSlice()))
-	}
-	conn, err := mdns.NewServer(ipv4.NewPacketConn(l), nil, set...)
+	udp, err := net.ListenUDP("udp4", group)
 	if err != nil {
-		_ = l.Close() // told by err
+		return nil, err
+	}
+	conn, err := mdns.NewServer(ipv4.NewPacketConn(udp), nil, options...)
+	if err != nil {
+		_ = udp.Close()
 		return nil, err
 	}
 	return conn, nil
 }
 
-func listen() (*net.UDPConn, error) {
-	at, err := net.ResolveUDPAddr("udp4", mdns.DefaultAddressIPv4)
-	if err != nil {
-		return nil, err
-	}
-	return net.ListenUDP("udp4", at)
-}
-
-// networks is every address of the machine, sorted.
-func networks() []string {
-	found, _ := net.InterfaceAddrs() // none is an answer too
-	all := make([]string, 0, len(found))
+// networks returns the addresses of the machine with their networks, sorted.
+func networks() (all []string) {
+	found, _ := net.InterfaceAddrs() // none if it fails
 	for _, a := range found {
 		all = append(all, a.String())
 	}
 	slices.Sort(all)
 	return all
+}
+
+func isOwn(a netip.Addr) bool {
+	return slices.ContainsFunc(networks(), func(n string) bool {
+		p, err := netip.ParsePrefix(n)
+		return err == nil && p.Addr().Unmap() == a.Unmap().WithZone("")
+	})
 }

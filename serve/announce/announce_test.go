@@ -19,7 +19,7 @@ func TestValid(t *testing.T) {
 			t.Errorf("%q: not %v", name, want)
 		}
 	}
-	if _, err := Start(Options{Name: "no name"}); err == nil {
+	if _, err := Start("no name", netip.Addr{}); err == nil {
 		t.Error("a name with a space is announced")
 	}
 }
@@ -29,7 +29,7 @@ func TestValid(t *testing.T) {
 // kept for 10 s at most. A machine without a network says why it cannot announce.
 func TestAnswers(t *testing.T) {
 	at := netip.MustParseAddr("192.168.4.1")
-	stop, err := Start(Options{Name: "crew-7-of-a-test", Addr: at})
+	stop, err := Start("crew-7-of-a-test", at)
 	if err != nil {
 		if err.Error() == "" {
 			t.Error("no reason is given")

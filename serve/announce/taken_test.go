@@ -10,13 +10,13 @@ import (
 func TestTaken(t *testing.T) {
 	const others, ours = "crew-8-of-a-test", "crew-9-of-a-test"
 	at := netip.MustParseAddr("192.0.2.7") // of documentation (RFC 5737): no machine's own
-	stop, err := Start(Options{Name: others, Addr: at})
+	stop, err := Start(others, at)
 	if err != nil {
 		t.Logf("this machine has no network to announce on: %v", err)
 		return
 	}
 	defer stop()
-	stop, err = Start(Options{Name: ours})
+	stop, err = Start(ours, netip.Addr{})
 	if err != nil {
 		t.Fatal(err)
 	}

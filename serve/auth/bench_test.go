@@ -7,10 +7,10 @@ import (
 	"testing"
 )
 
-// BenchmarkGate is what the gate costs a request beside a server that does nothing.
-func BenchmarkGate(b *testing.B) {
+// BenchmarkHandler is what the gate costs a request beside a server that does nothing.
+func BenchmarkHandler(b *testing.B) {
 	nothing := http.HandlerFunc(func(http.ResponseWriter, *http.Request) {})
-	closed, _, err := New(nothing, Options{LookCode: lookCode, MarkCode: markCode, Page: joinFiles})
+	closed, _, err := New(nothing, Options{ViewerCode: viewerCode, RecorderCode: recorderCode, Page: joinFS})
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -18,17 +18,17 @@ func BenchmarkGate(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	token, _ := closed.sessions.make(Look)
+	token, _ := closed.sessions.issue(Viewer)
 	request := func(role Role) *http.Request {
-		return httptest.NewRequestWithContext(context.WithValue(b.Context(), visitKey{}, &visit{role: role}), "GET", "http://127.0.0.1:8460/packs/x/tiles/16/1/1.png", nil)
+		return httptest.NewRequestWithContext(context.WithValue(b.Context(), grantKey{}, &grant{role: role}), "GET", "http://127.0.0.1:8460/packs/x/tiles/16/1/1.png", nil)
 	}
 	cookie, basic := request(Nobody), request(Nobody)
 	cookie.AddCookie(&http.Cookie{Name: plainCookie, Value: token})
-	basic.SetBasicAuth("gis", lookCode)
+	basic.SetBasicAuth("gis", viewerCode)
 	for name, c := range map[string]struct {
 		h http.Handler
 		r *http.Request
-	}{"nothing": {nothing, request(Nobody)}, "open": {opened, request(Mark)}, "session": {closed, cookie}, "basic": {closed, basic}} {
+	}{"nothing": {nothing, request(Nobody)}, "open": {opened, request(Recorder)}, "session": {closed, cookie}, "basic": {closed, basic}} {
 		b.Run(name, func(b *testing.B) {
 			b.ReportAllocs()
 			w := httptest.NewRecorder()

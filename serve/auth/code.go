@@ -4,27 +4,25 @@ import (
 	"crypto/rand"
 	"crypto/sha256"
 	"crypto/subtle"
-	"errors"
 	"fmt"
 	"math/big"
 	"strings"
 	"unicode"
+
+	"groundsheet/tiles/fault"
 )
 
-// codeDigits is the length of a code that is made here.
+// codeDigits is the length of a generated code.
 const codeDigits = 12
 
-// makeCode makes a join code.
-func makeCode() string {
-	n, err := rand.Int(rand.Reader, big.NewInt(1e12))
-	if err != nil {
-		panic(err) // the system's source of randomness never fails, says crypto/rand
-	}
+func generateCode() string {
+	n, _ := rand.Int(rand.Reader, big.NewInt(1e12)) // rand.Reader never fails, says crypto/rand
 	return fmt.Sprintf("%0*d", codeDigits, n)
 }
 
-// Spoken is a code as it is read aloud and typed: digits in groups.
-func Spoken(code string) string {
+// FormatCode groups the digits of a generated code for reading aloud and typing.
+// Chosen codes stay as they are.
+func FormatCode(code string) string {
 	if len(code) != codeDigits || !onlyDigits(code) {
 		return code
 	}
@@ -33,8 +31,8 @@ func Spoken(code string) string {
 
 func onlyDigits(code string) bool { return strings.Trim(code, "0123456789") == "" }
 
-// plain is a code without what people put between its signs.
-func plain(code string) string {
+// normalize removes the separators that people type, and upper case.
+func normalize(code string) string {
 	return strings.Map(func(r rune) rune {
 		if unicode.IsSpace(r) || strings.ContainsRune("-.–", r) {
 			return -1
@@ -43,32 +41,30 @@ func plain(code string) string {
 	}, code)
 }
 
-// Bounds of a code that somebody chooses.
-const shortestCode, longestCode = codeDigits, 64
+// Bounds of a chosen code.
+const minChosen, maxChosen = codeDigits, 64
 
-// chosen proves a code that somebody chose and gives it as it is compared.
-func chosen(code string) (string, error) {
-	p := plain(code)
-	n := 0
-	signs := map[rune]bool{}
-	for _, r := range p {
-		if r > unicode.MaxASCII || !unicode.IsLetter(r) && !unicode.IsDigit(r) {
-			return "", errors.New("a join code has only letters a to z and digits, so that every keyboard can type it")
+// checkChosen returns a chosen code in its normal form.
+func checkChosen(code string) (string, error) {
+	code = normalize(code)
+	distinct := map[rune]bool{}
+	for _, r := range code {
+		if !strings.ContainsRune("abcdefghijklmnopqrstuvwxyz0123456789", r) {
+			return "", &fault.Fault{Detail: "a join code has only letters a to z and digits, so that every keyboard can type it"}
 		}
-		signs[r] = true
-		n++
+		distinct[r] = true
 	}
-	if n < shortestCode || n > longestCode {
-		return "", fmt.Errorf("a join code has %d to %d letters or digits, this one has %d", shortestCode, longestCode, n)
+	if n := len(code); n < minChosen || n > maxChosen {
+		return "", &fault.Fault{Detail: fmt.Sprintf("a join code has %d to %d letters or digits, this one has %d", minChosen, maxChosen, n)}
 	}
-	if len(signs) < 4 {
-		return "", errors.New("this join code is too easy to guess: use four different signs or more")
+	if len(distinct) < 4 {
+		return "", &fault.Fault{Detail: "this join code is too easy to guess", Remedy: "use four different letters or digits or more"}
 	}
-	return p, nil
+	return code, nil
 }
 
-// sameCode takes as long for a wrong code as for a right one.
+// sameCode compares in constant time. Nothing equals an empty code.
 func sameCode(typed, code string) bool {
-	a, b := sha256.Sum256([]byte(plain(typed))), sha256.Sum256([]byte(code))
+	a, b := sha256.Sum256([]byte(normalize(typed))), sha256.Sum256([]byte(code))
 	return subtle.ConstantTimeCompare(a[:], b[:]) == 1 && code != ""
 }

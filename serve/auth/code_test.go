@@ -9,7 +9,7 @@ func TestMadeCodes(t *testing.T) {
 	seen := map[string]bool{}
 	digits := map[byte]int{}
 	for range 2000 {
-		c := makeCode()
+		c := generateCode()
 		if len(c) != codeDigits || !onlyDigits(c) || seen[c] {
 			t.Fatalf("code %q", c)
 		}
@@ -27,10 +27,10 @@ func TestMadeCodes(t *testing.T) {
 
 func TestSpoken(t *testing.T) {
 	for code, want := range map[string]string{"012345678901": "012 345 678 901", "larkwater190": "larkwater190", "0123456789": "0123456789", "123": "123", "": ""} {
-		if got := Spoken(code); got != want {
+		if got := FormatCode(code); got != want {
 			t.Errorf("%q: %q", code, got)
 		}
-		if plain(Spoken(code)) != code {
+		if normalize(FormatCode(code)) != code {
 			t.Errorf("%q does not come back", code)
 		}
 	}
@@ -48,7 +48,7 @@ func TestChosenCode(t *testing.T) {
 		"semi;colon":               "!a to z",
 		strings.Repeat("a1b2", 17): "!12 to 64",
 	} {
-		got, err := chosen(code)
+		got, err := checkChosen(code)
 		if bad, is := strings.CutPrefix(want, "!"); is {
 			if err == nil || !strings.Contains(err.Error(), bad) {
 				t.Errorf("%q: %q, %v", code, got, err)
@@ -80,11 +80,11 @@ func FuzzChosen(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		p, err := chosen(s)
+		p, err := checkChosen(s)
 		if err != nil {
 			return
 		}
-		again, err := chosen(p)
+		again, err := checkChosen(p)
 		if err != nil || again != p || !sameCode(s, p) || !sameCode(p[:4]+" "+p[4:], p) {
 			t.Errorf("%q: %q, %q, %v", s, p, again, err)
 		}

@@ -8,11 +8,11 @@ import (
 	"strings"
 )
 
-// hosts are the names that this server answers to.
+// hosts are the names and addresses of this server, in lower case.
 type hosts map[string]bool
 
-// newHosts takes the names the operator gave, beside those that the machine
-// has: its own name, which many systems announce as NAME.local, and localhost.
+// newHosts adds to the operator's names the machine's own, which many systems
+// announce as NAME.local, and localhost.
 func newHosts(names []string) hosts {
 	h := hosts{"localhost": true}
 	if own, err := os.Hostname(); err == nil && own != "" {
@@ -25,9 +25,9 @@ func newHosts(names []string) hosts {
 	return h
 }
 
-// own tells whether a request was made to this server by a name or address of its
-// own. A page of somebody else whose name suddenly leads here (DNS rebinding)
-// still says its own name. A number must be the one the connection came to.
+// own reports whether a request names this server. After DNS rebinding a foreign
+// page still sends its own host name. A numeric host has to be the address that
+// the connection came to.
 func (h hosts) own(r *http.Request) bool {
 	name := hostOnly(r.Host)
 	addr, err := netip.ParseAddr(name)
@@ -39,10 +39,10 @@ func (h hosts) own(r *http.Request) bool {
 		return true
 	}
 	local, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
-	return ok && addr == addrOf(local) || h[addr.String()]
+	return ok && addr == AddrOf(local) || h[addr.String()]
 }
 
-// hostOnly takes the port off, and the brackets of an IPv6 address.
+// hostOnly removes the port, and the brackets of an IPv6 address.
 func hostOnly(host string) string {
 	if name, _, err := net.SplitHostPort(host); err == nil {
 		return name
@@ -50,19 +50,20 @@ func hostOnly(host string) string {
 	return strings.TrimSuffix(strings.TrimPrefix(host, "["), "]")
 }
 
-// addrOf is the number in an address of a connection; invalid when there is none.
-func addrOf(a net.Addr) netip.Addr {
+// AddrOf returns the IP address of one end of a TCP connection, without zone and as
+// IPv4 where it is one; the invalid address for anything else.
+func AddrOf(a net.Addr) netip.Addr {
 	if tcp, ok := a.(*net.TCPAddr); ok {
 		return tcp.AddrPort().Addr().WithZone("").Unmap()
 	}
 	return netip.Addr{}
 }
 
-// client is who sent a request.
-func client(r *http.Request) netip.Addr {
+// sender returns the address that a request came from.
+func sender(r *http.Request) netip.Addr {
 	from, err := netip.ParseAddrPort(r.RemoteAddr)
 	if err != nil {
-		return netip.Addr{} // all whom nothing tells apart count as one
+		return netip.Addr{} // unknown senders count as one
 	}
 	return from.Addr().WithZone("").Unmap()
 }

@@ -1,92 +1,93 @@
 package auth
 
 import (
+	"context"
 	"net/http"
 	"net/netip"
 )
 
-// counted is an address as things are counted by it: an IPv6 address stands for its
-// /64, of which one machine may have as many as it likes. This machine's own address is
-// not counted, and comes out invalid: whoever comes by a tunnel has it too.
-func counted(from netip.Addr) netip.Addr {
+// LimitAddr returns the address that limits count a sender by. An IPv6 address
+// stands for its /64, in which one machine may have as many as it likes. Loopback has
+// no limit and returns the invalid address: everybody who comes by a tunnel has it.
+func LimitAddr(from netip.Addr) netip.Addr {
 	switch {
 	case from == netip.AddrFrom4([4]byte{127, 0, 0, 1}) || from == netip.IPv6Loopback():
 		return netip.Addr{}
 	case from.Is6():
-		return net64(from).Addr()
+		return netip.PrefixFrom(from, 64).Masked().Addr()
 	}
 	return from
 }
 
-// shares is how many phones one counted address stands for: all phones of a hotspot
-// are in one /64. The project's own choice, no source.
-func shares(from netip.Addr) int {
+// PhonesAt returns how many phones one address of [LimitAddr] stands for: all
+// phones of a hotspot share one /64. The project's own choice, no source.
+func PhonesAt(from netip.Addr) int {
 	if from.Is6() {
 		return 8
 	}
 	return 1
 }
 
-// Phone is who sent a request, as far as limits go.
+// Phone is the sender of a request, as far as limits go.
 type Phone struct {
-	session [16]byte // zero: it joined not, and says the code with each request
-	from    netip.Addr
+	session sessionID  // zero: without session, the code comes with each request
+	addr    netip.Addr // of [LimitAddr]
 	release func()
 }
 
-// visit is what a request carries behind the gate.
-type visit struct {
+// grant is what an admitted request carries in its context.
+type grant struct {
 	role  Role
-	phone *Phone // nil on an open gate
+	phone *Phone // nil if the handler is open
 }
 
-type visitKey struct{}
+type grantKey struct{}
 
-func visitOf(r *http.Request) *visit {
-	v, _ := r.Context().Value(visitKey{}).(*visit)
-	return v
+func withGrant(ctx context.Context, g *grant) context.Context {
+	return context.WithValue(ctx, grantKey{}, g)
 }
 
-// PhoneOf tells who sent a request; nil when it came by no gate or an open one, where
-// no phone has limits of its own.
-func PhoneOf(r *http.Request) *Phone {
-	if v := visitOf(r); v != nil {
-		return v.phone
+func grantOf(r *http.Request) grant {
+	if g, ok := r.Context().Value(grantKey{}).(*grant); ok {
+		return *g
 	}
-	return nil
+	return grant{}
 }
 
-// Lasting says that the request goes on for long and works little, such as a stream:
-// it gives its place among the running requests of its phone back.
-func (p *Phone) Lasting() {
+// RoleOf returns the role of the sender; [Nobody] if the request passed no [Handler].
+func RoleOf(r *http.Request) Role { return grantOf(r).role }
+
+// PhoneOf returns the sender of a request; nil, which has no limits, if the request
+// passed an open [Handler] or none.
+func PhoneOf(r *http.Request) *Phone { return grantOf(r).phone }
+
+// Release frees the phone's slot for running requests before the request ends. It is
+// for requests that last long and cost little, such as streams.
+func (p *Phone) Release() {
 	if p != nil {
 		p.release()
 	}
 }
 
-// Share is a session or an address, and how many phones it may stand for. It can be
-// the key of a map.
-type Share struct {
-	id      [16]byte
-	address bool
-	Phones  int
+// LimitKey is a session or an address that limits count by. It is comparable.
+type LimitKey struct {
+	id     [16]byte
+	IsAddr bool // an address, else a session
+	Phones int  // how many phones it may stand for
 }
 
-// ByAddress tells an address from a session.
-func (s Share) ByAddress() bool { return s.address }
-
-// Shares are what a phone is counted by: its session, and its address, which
-// other sessions may have too.
-func (p *Phone) Shares() []Share {
+// LimitKeys returns what a phone is counted by: its session, and its address, which other
+// sessions may share.
+func (p *Phone) LimitKeys() []LimitKey {
 	if p == nil {
 		return nil
 	}
-	all := make([]Share, 0, 2)
-	if p.session != [16]byte{} {
-		all = append(all, Share{p.session, false, 1})
+	keys := make([]LimitKey, 0, 2)
+	if p.session != (sessionID{}) {
+		keys = append(keys, LimitKey{p.session, false, 1})
 	}
-	if p.from.IsValid() {
-		all = append(all, Share{p.from.As16(), true, shares(p.from)})
+	if p.addr.IsValid() {
+		keys = append(keys, LimitKey{p.addr.As16(), true, PhonesAt(p.addr)})
 	}
-	return all
+	return keys
 }

@@ -10,95 +10,98 @@ import (
 	"time"
 )
 
-// Role is what somebody may do who came in.
+// Role is what a client may do.
 type Role byte
 
-// Roles, each may do what the one before it may.
+// Roles in rising order; each includes the one before it.
 const (
-	Nobody Role = iota
-	Look        // see everything
-	Mark        // and write marks
+	Nobody   Role = iota // not admitted
+	Viewer               // sees everything
+	Recorder             // also writes marks
 )
 
-// String gives the role as it stands in answers: "", "look" or "mark".
+// String returns the role as responses name it: "", "look" or "mark".
 func (r Role) String() string {
 	switch r {
-	case Look:
+	case Viewer:
 		return "look"
-	case Mark:
+	case Recorder:
 		return "mark"
 	}
 	return ""
 }
 
-// sessionLife is how long a phone stays in without the code.
+// sessionLife is how long a phone stays in without sending the code again.
 const sessionLife = 7 * 24 * time.Hour
 
-// clockSlack is how far the clock of a laptop without internet may be put back
-// without throwing phones out.
+// clockSlack is how far the clock of an offline laptop may be set back without
+// ending sessions.
 const clockSlack = 24 * time.Hour
 
-// sessions makes and proves what a phone keeps in its cookie: role, end and
-// sixteen random bytes, signed. The server remembers nothing of them.
+// sessionID makes a session unique.
+type sessionID [16]byte
+
+// sessions issues and verifies the tokens in cookies: role, end and ID, signed. The
+// server stores none of them.
 type sessions struct {
 	keys map[Role][]byte
 	now  func() time.Time
 }
 
-// newSessions derives a key for each role from its code, so that a new code ends
-// the sessions of the old one.
+// newSessions derives a key for each role from its code, so a new code ends the
+// sessions of the old one.
 func newSessions(key []byte, codes map[Role]string, now func() time.Time) sessions {
 	s := sessions{keys: map[Role][]byte{}, now: now}
 	for role, code := range codes {
-		s.keys[role] = mac(key, []byte("session "+role.String()+" "+code))
+		s.keys[role] = sign(key, []byte("session "+role.String()+" "+code))
 	}
 	return s
 }
 
-func mac(key, text []byte) []byte {
+func sign(key, text []byte) []byte {
 	h := hmac.New(sha256.New, key)
 	h.Write(text)
 	return h.Sum(nil)
 }
 
 const (
-	sessionSaid = 1 + 8 + 16 // role, end in seconds since 1970, random bytes
-	sessionLong = sessionSaid + sha256.Size
+	claimsSize = 1 + 8 + len(sessionID{}) // role, end in Unix seconds, ID
+	tokenSize  = claimsSize + sha256.Size
 )
 
-func (s sessions) make(role Role) (token string, life time.Duration) {
-	said := make([]byte, sessionSaid, sessionLong)
-	said[0] = byte(role)
-	binary.BigEndian.PutUint64(said[1:], uint64(s.now().Add(sessionLife).Unix()))
-	_, _ = rand.Read(said[9:]) // never fails, says crypto/rand
-	return base64.RawURLEncoding.EncodeToString(append(said, mac(s.keys[role], said)...)), sessionLife
+func (s sessions) issue(role Role) (token string, life time.Duration) {
+	claims := make([]byte, claimsSize, tokenSize)
+	claims[0] = byte(role)
+	binary.BigEndian.PutUint64(claims[1:], uint64(s.now().Add(sessionLife).Unix()))
+	_, _ = rand.Read(claims[9:]) // never fails, says crypto/rand
+	return base64.RawURLEncoding.EncodeToString(append(claims, sign(s.keys[role], claims)...)), sessionLife
 }
 
-// prove proves a token and gives the random bytes that make it one of its own. A token
-// that ends much later than a new one would was made by a clock that was wrong, and
-// ends now.
-func (s sessions) prove(token string) (role Role, id [16]byte) {
-	if len(token) != base64.RawURLEncoding.EncodedLen(sessionLong) {
+// verify returns role and ID of a token, [Nobody] for a forged or ended one. A token
+// that ends much later than a new one would was issued by a wrong clock, and has ended too.
+func (s sessions) verify(token string) (role Role, id sessionID) {
+	if len(token) != base64.RawURLEncoding.EncodedLen(tokenSize) {
 		return Nobody, id
 	}
 	b, err := base64.RawURLEncoding.Strict().DecodeString(token)
 	if err != nil {
 		return Nobody, id
 	}
-	said, signed := b[:sessionSaid], b[sessionSaid:]
-	key, known := s.keys[Role(said[0])]
-	if !known || !hmac.Equal(signed, mac(key, said)) {
+	claims, signature := b[:claimsSize], b[claimsSize:]
+	role = Role(claims[0])
+	key, ok := s.keys[role]
+	if !ok || !hmac.Equal(signature, sign(key, claims)) {
 		return Nobody, id
 	}
-	end := time.Unix(int64(binary.BigEndian.Uint64(said[1:])), 0)
+	end := time.Unix(int64(binary.BigEndian.Uint64(claims[1:])), 0)
 	if left := end.Sub(s.now()); left <= 0 || left > sessionLife+clockSlack {
 		return Nobody, id
 	}
-	return Role(said[0]), [16]byte(said[9:])
+	return role, sessionID(claims[9:])
 }
 
-// Cookie names. __Host- makes the browser refuse it from plain HTTP, from another
-// path and from a neighbouring host (RFC 6265bis).
+// Cookie names. Browsers refuse __Host- cookies from plain HTTP, from another path
+// and from a neighboring host (RFC 6265bis).
 const plainCookie, secureCookie = "groundsheet", "__Host-groundsheet"
 
 func cookieName(r *http.Request) string {
@@ -108,7 +111,7 @@ func cookieName(r *http.Request) string {
 	return plainCookie
 }
 
-// cookie carries the token; an empty one takes it away.
+// cookie carries the token; an empty one removes the cookie.
 func cookie(r *http.Request, token string, life time.Duration) *http.Cookie {
 	c := &http.Cookie{
 		Name: cookieName(r), Value: token, Path: "/", MaxAge: int(life / time.Second),

@@ -8,21 +8,21 @@ import (
 )
 
 func testSessions(look, mark string, now *time.Time) sessions {
-	return newSessions([]byte("a key of thirty-two bytes, told."), map[Role]string{Look: look, Mark: mark}, func() time.Time { return *now })
+	return newSessions([]byte("a key of thirty-two bytes, told."), map[Role]string{Viewer: look, Recorder: mark}, func() time.Time { return *now })
 }
 
 // role is what a token lets its holder do.
 func (s sessions) role(token string) Role {
-	role, _ := s.prove(token)
+	role, _ := s.verify(token)
 	return role
 }
 
 func TestSessionLife(t *testing.T) {
 	now := noon
 	s := testSessions("0123456789", "1123456789", &now)
-	for _, role := range []Role{Look, Mark} {
+	for _, role := range []Role{Viewer, Recorder} {
 		now = noon
-		token, life := s.make(role)
+		token, life := s.issue(role)
 		for after, want := range map[time.Duration]Role{
 			0: role, life - 2*time.Second: role, life + time.Second: Nobody, 365 * 24 * time.Hour: Nobody,
 			-20 * time.Hour: role, -25 * time.Hour: Nobody, // made by a clock that was ahead
@@ -39,7 +39,7 @@ func TestSessionLife(t *testing.T) {
 func TestSessionForging(t *testing.T) {
 	now := noon
 	s := testSessions("0123456789", "1123456789", &now)
-	token, _ := s.make(Look)
+	token, _ := s.issue(Viewer)
 	raw, err := base64.RawURLEncoding.DecodeString(token)
 	if err != nil {
 		t.Fatal(err)
@@ -51,18 +51,18 @@ func TestSessionForging(t *testing.T) {
 			t.Fatalf("bit %d turned: %v", bit, got)
 		}
 	}
-	look, _ := s.make(Look)
-	mark, _ := s.make(Mark)
+	look, _ := s.issue(Viewer)
+	mark, _ := s.issue(Recorder)
 	for name, forged := range map[string]string{
 		"empty": "", "cut": token[:len(token)-1], "longer": token + "A", "padded": token + "=", "signed by nothing": strings.Repeat("A", len(token)),
 		"role of one, signature of another": mark[:12] + look[12:], "no base64": strings.Repeat("!", len(token)), "two": token + token,
-		"nobody's": func() string { x, _ := s.make(Nobody); return x }(), "a role that is none": func() string { x, _ := s.make(Role(7)); return x }(),
+		"nobody's": func() string { x, _ := s.issue(Nobody); return x }(), "a role that is none": func() string { x, _ := s.issue(Role(7)); return x }(),
 	} {
 		if got := s.role(forged); got != Nobody {
 			t.Errorf("%s: %v", name, got)
 		}
 	}
-	if other, _ := s.make(Look); other == token {
+	if other, _ := s.issue(Viewer); other == token {
 		t.Error("two phones have one token")
 	}
 }
@@ -72,17 +72,17 @@ func TestSessionForging(t *testing.T) {
 func TestSessionReplayAfterCodeChange(t *testing.T) {
 	now := noon
 	old := testSessions("0123456789", "1123456789", &now)
-	look, _ := old.make(Look)
-	mark, _ := old.make(Mark)
+	look, _ := old.issue(Viewer)
+	mark, _ := old.issue(Recorder)
 	changed := testSessions("2223456789", "1123456789", &now)
-	if changed.role(look) != Nobody || changed.role(mark) != Mark {
+	if changed.role(look) != Nobody || changed.role(mark) != Recorder {
 		t.Errorf("after a new code to look: %v, %v", changed.role(look), changed.role(mark))
 	}
 	swapped := testSessions("1123456789", "0123456789", &now)
 	if swapped.role(look) != Nobody || swapped.role(mark) != Nobody {
 		t.Error("swapped codes swap roles")
 	}
-	other := newSessions([]byte("another key of thirty-two bytes."), map[Role]string{Look: "0123456789", Mark: "1123456789"}, old.now)
+	other := newSessions([]byte("another key of thirty-two bytes."), map[Role]string{Viewer: "0123456789", Recorder: "1123456789"}, old.now)
 	if other.role(look) != Nobody || other.role(mark) != Nobody {
 		t.Error("the key of another server is taken")
 	}
@@ -92,7 +92,7 @@ func TestSessionReplayAfterCodeChange(t *testing.T) {
 func FuzzSession(f *testing.F) {
 	now := noon
 	s := testSessions("0123456789", "1123456789", &now)
-	token, _ := s.make(Mark)
+	token, _ := s.issue(Recorder)
 	f.Add(token[:20])
 	f.Add(token + "x")
 	f.Add("")

@@ -8,204 +8,177 @@ import (
 	"slices"
 	"sync"
 	"time"
+
+	"github.com/hashicorp/golang-lru/v2/simplelru"
+	"golang.org/x/time/rate"
 )
 
-// How wrong codes are slowed down; package gate's text has the arithmetic.
+// How wrong codes are slowed down; the package comment has the arithmetic.
 const (
-	freeTries = 5 // before an address waits
-	eachWait  = 3 * time.Second
-	forgotten = time.Hour // after that long without a wrong code
-	tidyEvery = time.Minute
-	mostRight = 4096 // senders of a right code that are remembered
+	freeTries = 5               // of an address before it waits
+	tryWait   = 3 * time.Second // between further tries
+	triesKept = time.Hour       // after the last wrong code
+	scanEvery = time.Minute
+	maxProven = 4096 // senders of a right code
 )
 
 // throttle counts wrong codes. IPv4 and IPv6 are counted apart: one machine
-// can take any number of IPv6 addresses, but of a hotspot's IPv4 addresses only
-// those that are free.
+// can have any number of IPv6 addresses, but of a hotspot's IPv4 addresses only
+// the free ones.
 type throttle struct {
 	now func() time.Time
-	key []byte // of the digests; no code is kept in a form that could be read
+	key []byte // of the digests, so that no code stays readable in memory
 
-	mu       sync.Mutex
-	families [2]family
-	right    map[digest]time.Time // address and code that proved right, and when last
-	episode  episode
+	mu     sync.Mutex
+	v4, v6 family
+	proven *simplelru.LRU[digest, struct{}] // address and code that proved right
+	log    guessLog
 }
 
-// family is what is known of the addresses of IPv4, or of IPv6.
+// family holds the wrong codes of one address family.
 type family struct {
-	wrong   map[netip.Addr]*tries
-	most    int // addresses in wrong
+	tries   map[netip.Addr]*tries
+	max     int // addresses in tries
 	nets    map[netip.Prefix]int
-	mostNet int // addresses of one /64 in wrong; 0 = as many as there is room for
-	places  bucket
-	tidied  time.Time
+	netBits int
+	maxNet  int // addresses of one network in tries
+	shared  *rate.Limiter
+	scanned time.Time
 }
 
-// digest is an address and the code that it said.
+// digest is a keyed hash of an address and the code that it sent.
 type digest [16]byte
 
 // tries are the wrong codes of one address.
 type tries struct {
 	wrong      int
 	last, next time.Time
-	said       [4]digest // the latest ones
-	episode    int       // the one that seen counts in
-	seen       int
+	recent     [4]digest
+	run        int // of [guessLog], in which
+	inRun      int // were wrong
 }
 
 func newThrottle(now func() time.Time) *throttle {
-	t := &throttle{now: now, key: make([]byte, 32), right: map[digest]time.Time{}}
-	_, _ = rand.Read(t.key) // never fails, says crypto/rand
-	t.families = [2]family{
-		{wrong: map[netip.Addr]*tries{}, most: 1 << 16, places: bucket{rate: 400, most: 400, left: 400}},
-		{wrong: map[netip.Addr]*tries{}, most: 1 << 12, places: bucket{rate: 100, most: 100, left: 100}, nets: map[netip.Prefix]int{}, mostNet: 254},
+	proven, _ := simplelru.NewLRU[digest, struct{}](maxProven, nil) // an error only for a size of 0
+	t := &throttle{
+		now: now, key: make([]byte, 32), proven: proven,
+		v4: family{max: 1 << 16, maxNet: 1 << 16, shared: rate.NewLimiter(400, 400)},
+		v6: family{max: 1 << 12, netBits: 64, maxNet: 254, shared: rate.NewLimiter(100, 100)},
 	}
+	for _, f := range []*family{&t.v4, &t.v6} {
+		f.tries, f.nets = map[netip.Addr]*tries{}, map[netip.Prefix]int{}
+	}
+	_, _ = rand.Read(t.key) // never fails, says crypto/rand
 	return t
 }
 
-// try lets from say one code. While it has to wait the code is not even looked at,
-// so that a right one tells nothing; wait is then above 0. What proved right from
-// this address before passes all the same, and what proved wrong is wrong again,
-// at no cost: a map program says its old code with each request. A right code takes
-// no wrong one back: who may look could otherwise guess the code for marks for ever.
-// Only one code is looked at at a time, so that many at once count as many.
+// try compares one code of an address by calling right. While the address has to
+// wait nothing is compared, so that a right code is not revealed; wait is then above 0.
+// A code that proved right from this address passes all the same. A recent wrong one is
+// wrong again at no cost: map programs send an old code with each request. A right code
+// cancels no wrong one, else a viewer could guess the recorder's code forever. Codes are
+// compared one at a time, so that parallel tries all count.
 func (t *throttle) try(from netip.Addr, code string, right func() bool) (ok bool, wait time.Duration) {
 	d := t.digest(from, code)
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	now := t.now()
-	if _, known := t.right[d]; known && right() {
-		t.right[d] = now
+	if _, proven := t.proven.Get(d); proven && right() {
 		return true, 0
 	}
-	f := &t.families[0]
+	f := &t.v4
 	if from.Is6() {
-		f = &t.families[1]
+		f = &t.v6
 	}
-	had := f.known(from, now)
+	shared := false
+	had := f.lookup(from, now)
 	switch {
-	case had == nil && f.room(from, now): // the first try of an address takes no place from others
-	case had != nil && slices.Contains(had.said[:], d):
+	case had == nil && f.hasRoom(from, now): // the first try of an address is its own
+	case had != nil && slices.Contains(had.recent[:], d):
 		return false, 0
 	case had != nil && had.next.After(now):
 		return false, had.next.Sub(now)
-	case !f.places.any(now):
+	case f.shared.TokensAt(now) < 1:
 		return false, time.Second
 	default:
-		defer func() {
-			if !ok {
-				f.places.left--
-			}
-		}()
+		shared = true
 	}
 	if right() {
-		t.remember(d, now)
+		t.proven.Add(d, struct{}{})
 		return true, 0
 	}
-	t.episode.count(from, f.count(from, d, now), now)
+	if shared {
+		f.shared.AllowN(now, 1)
+	}
+	t.log.count(from, f.count(from, d, now), now)
 	return false, 0
 }
 
-func (t *throttle) digest(from netip.Addr, code string) (d digest) {
+func (t *throttle) digest(from netip.Addr, code string) digest {
 	h := hmac.New(sha256.New, t.key)
-	at := from.As16()
-	h.Write(at[:])
-	h.Write([]byte(plain(code)))
-	copy(d[:], h.Sum(nil))
-	return d
+	addr := from.As16()
+	h.Write(addr[:])
+	h.Write([]byte(normalize(code)))
+	return digest(h.Sum(nil)[:16])
 }
 
-// remember keeps a sender of a right code; the one unheard of for longest goes.
-func (t *throttle) remember(d digest, now time.Time) {
-	if len(t.right) >= mostRight {
-		var oldest digest
-		at := now
-		for one, last := range t.right {
-			if !last.After(at) {
-				oldest, at = one, last
-			}
-		}
-		delete(t.right, oldest)
-	}
-	t.right[d] = now
-}
-
-// known gives the wrong codes of an address, nil when there are none that count.
-func (f *family) known(from netip.Addr, now time.Time) *tries {
-	had := f.wrong[from]
-	if had != nil && had.past(now) {
-		f.forget(from)
+// lookup returns the wrong codes of an address, nil if there are none or they have expired.
+func (f *family) lookup(from netip.Addr, now time.Time) *tries {
+	t := f.tries[from]
+	if t != nil && t.expired(now) {
+		f.remove(from)
 		return nil
 	}
-	return had
+	return t
 }
 
-// past tells whether an address was silent for long, or the clock was put back.
-func (h *tries) past(now time.Time) bool { return now.Sub(h.last) > forgotten || now.Before(h.last) }
+// expired also holds if the clock was set back.
+func (t *tries) expired(now time.Time) bool { return now.Sub(t.last) > triesKept || now.Before(t.last) }
 
-// room tells whether an address that is not known may be remembered.
-func (f *family) room(from netip.Addr, now time.Time) bool {
-	full := func() bool { return len(f.wrong) >= f.most || f.mostNet > 0 && f.nets[net64(from)] >= f.mostNet }
-	if full() && now.Sub(f.tidied).Abs() > tidyEvery { // reading all takes a while
-		f.tidied = now
-		for a, h := range f.wrong {
-			if h.past(now) {
-				f.forget(a)
+// hasRoom reports whether a new address fits into the table. Scanning a full table for
+// expired ones takes a while, so that happens rarely.
+func (f *family) hasRoom(from netip.Addr, now time.Time) bool {
+	full := func() bool { return len(f.tries) >= f.max || f.nets[f.network(from)] >= f.maxNet }
+	if full() && now.Sub(f.scanned).Abs() > scanEvery {
+		f.scanned = now
+		for addr, t := range f.tries {
+			if t.expired(now) {
+				f.remove(addr)
 			}
 		}
 	}
 	return !full()
 }
 
-func (f *family) forget(from netip.Addr) {
-	delete(f.wrong, from)
-	if f.nets == nil {
-		return
-	}
-	n := net64(from)
+func (f *family) remove(from netip.Addr) {
+	delete(f.tries, from)
+	n := f.network(from)
 	if f.nets[n]--; f.nets[n] <= 0 {
 		delete(f.nets, n)
 	}
 }
 
-// count notes a wrong code. It gives nil for an address there is no room for: each
-// of its tries takes a place.
+// network returns the /64 of an IPv6 address, which one machine can have all of; all of
+// IPv4 is one network here.
+func (f *family) network(a netip.Addr) netip.Prefix { return netip.PrefixFrom(a, f.netBits).Masked() }
+
+// count adds a wrong code. It returns nil for an address that does not fit into the
+// table, whose tries are all shared ones.
 func (f *family) count(from netip.Addr, d digest, now time.Time) *tries {
-	had := f.wrong[from]
-	if had == nil {
-		if !f.room(from, now) {
+	t := f.tries[from]
+	if t == nil {
+		if !f.hasRoom(from, now) {
 			return nil
 		}
-		had = &tries{}
-		f.wrong[from] = had
-		if f.nets != nil {
-			f.nets[net64(from)]++
-		}
+		t = &tries{}
+		f.tries[from] = t
+		f.nets[f.network(from)]++
 	}
-	had.said[had.wrong%len(had.said)] = d
-	had.wrong++
-	had.last, had.next = now, now
-	if had.wrong >= freeTries {
-		had.next = now.Add(eachWait)
+	t.recent[t.wrong%len(t.recent)] = d
+	t.wrong++
+	t.last, t.next = now, now
+	if t.wrong >= freeTries {
+		t.next = now.Add(tryWait)
 	}
-	return had
-}
-
-// net64 is the /64 of an IPv6 address: as much as one network has, and one machine
-// may take.
-func net64(a netip.Addr) netip.Prefix { return netip.PrefixFrom(a, 64).Masked() }
-
-// bucket gives rate places a second, up to most at once.
-type bucket struct {
-	rate, most, left float64
-	at               time.Time
-}
-
-func (b *bucket) any(now time.Time) bool {
-	if past := now.Sub(b.at).Seconds(); past > 0 && !b.at.IsZero() {
-		b.left = min(b.most, b.left+past*b.rate)
-	}
-	b.at = now
-	return b.left >= 1
+	return t
 }

@@ -56,11 +56,11 @@ func addr6(net, host uint64) netip.Addr {
 
 // wholeLife is how many codes can be tried in the life of one, by the numbers of the
 // throttle alone: what the buckets give, and the first tries of all addresses that are
-// remembered, each time they are forgotten.
+// remembered, each time they are triesKept.
 func wholeLife() (tries float64) {
 	th := newThrottle(time.Now)
-	for _, f := range th.families {
-		tries += f.places.rate*codeLife.Seconds() + f.places.most + float64(f.most)*(codeLife.Hours()/forgotten.Hours()+1)
+	for _, f := range []*family{&th.v4, &th.v6} {
+		tries += float64(f.shared.Limit())*codeLife.Seconds() + float64(f.shared.Burst()) + float64(f.max)*(codeLife.Hours()/triesKept.Hours()+1)
 	}
 	return tries
 }
@@ -138,7 +138,7 @@ func TestNoLockOutByFlood(t *testing.T) {
 					from = v4(n)
 				}
 				for {
-					ok, wait := th.try(from, lookCode, right)
+					ok, wait := th.try(from, viewerCode, right)
 					if ok {
 						break
 					}
@@ -159,7 +159,7 @@ func TestNoLockOutByFlood(t *testing.T) {
 func TestRightSenderIsKnown(t *testing.T) {
 	now := noon
 	th := newThrottle(func() time.Time { return now })
-	th.try(v4(7), lookCode, right)
+	th.try(v4(7), viewerCode, right)
 	for range 600 {
 		th.guess(v4(7))
 		if ok, wait := th.try(v4(7), " 012-345 678 901", right); !ok || wait != 0 {
@@ -168,10 +168,10 @@ func TestRightSenderIsKnown(t *testing.T) {
 		now = now.Add(100 * time.Millisecond)
 	}
 	th.guess(v4(7))
-	if ok, wait := th.try(v4(7), markCode, right); ok || wait <= 0 {
+	if ok, wait := th.try(v4(7), recorderCode, right); ok || wait <= 0 {
 		t.Error("a right code is looked at while its sender has to wait: so it would be told")
 	}
-	if ok, wait := th.try(v4(8), lookCode, right); !ok || wait != 0 {
+	if ok, wait := th.try(v4(8), viewerCode, right); !ok || wait != 0 {
 		t.Errorf("another address waits %v", wait)
 	}
 }
@@ -192,10 +192,10 @@ func TestStaleProgram(t *testing.T) {
 	for range 2 {
 		th.guess(v4(7))
 	}
-	if ok, wait := th.try(v4(7), lookCode, right); !ok || wait != 0 {
+	if ok, wait := th.try(v4(7), viewerCode, right); !ok || wait != 0 {
 		t.Errorf("the person waits %v", wait)
 	}
-	if got := th.families[0].wrong[v4(7)].wrong; got != 4 {
+	if got := th.v4.tries[v4(7)].wrong; got != 4 {
 		t.Errorf("%d wrong codes are counted, 4 were different", got)
 	}
 }
@@ -205,29 +205,29 @@ func TestStaleProgram(t *testing.T) {
 func TestMemoryOfAddresses(t *testing.T) {
 	now := noon
 	th := newThrottle(func() time.Time { return now })
-	f := &th.families[1]
-	for i := range 3 * f.most {
+	f := &th.v6
+	for i := range 3 * f.max {
 		th.guess(v6(i))
 	}
-	if len(f.wrong) != f.mostNet || f.nets[net64(v6(0))] != f.mostNet {
-		t.Errorf("%d addresses of one network are remembered", len(f.wrong))
+	if len(f.tries) != f.maxNet || f.nets[f.network(v6(0))] != f.maxNet {
+		t.Errorf("%d addresses of one network are remembered", len(f.tries))
 	}
-	for i := range 3 * f.most {
+	for i := range 3 * f.max {
 		th.guess(nets6(i))
 	}
-	if len(f.wrong) != f.most {
-		t.Errorf("%d addresses are remembered", len(f.wrong))
+	if len(f.tries) != f.max {
+		t.Errorf("%d addresses are remembered", len(f.tries))
 	}
-	now = now.Add(forgotten + time.Second)
-	if th.guess(nets6(-7)) != 0 || len(f.wrong) != 1 || len(f.nets) != 1 {
-		t.Errorf("an hour later: %d of %d networks", len(f.wrong), len(f.nets))
+	now = now.Add(triesKept + time.Second)
+	if th.guess(nets6(-7)) != 0 || len(f.tries) != 1 || len(f.nets) != 1 {
+		t.Errorf("an hour later: %d of %d networks", len(f.tries), len(f.nets))
 	}
-	for i := range 2 * mostRight {
-		th.try(wide(i), lookCode, right)
+	for i := range 2 * maxProven {
+		th.try(wide(i), viewerCode, right)
 		now = now.Add(time.Millisecond)
 	}
-	if _, kept := th.right[th.digest(wide(2*mostRight-1), lookCode)]; len(th.right) != mostRight || !kept {
-		t.Errorf("%d senders of a right code are remembered", len(th.right))
+	if th.proven.Len() != maxProven || !th.proven.Contains(th.digest(wide(2*maxProven-1), viewerCode)) {
+		t.Errorf("%d senders of a right code are remembered", th.proven.Len())
 	}
 }
 
@@ -237,7 +237,7 @@ func TestRightCodeTakesNoWrongOneBack(t *testing.T) {
 	th := newThrottle(func() time.Time { return now })
 	looked := 0
 	for range 3600 {
-		th.try(v4(7), lookCode, right)
+		th.try(v4(7), viewerCode, right)
 		if th.guess(v4(7)) == 0 {
 			looked++
 		}
@@ -270,7 +270,7 @@ func TestWaits(t *testing.T) {
 	for i := range 12 {
 		want := time.Duration(0)
 		if i >= freeTries {
-			want = eachWait
+			want = tryWait
 		}
 		wait := th.guess(v4(7))
 		if wait != want {
@@ -280,7 +280,7 @@ func TestWaits(t *testing.T) {
 			th.guess(v4(7))
 		}
 	}
-	now = now.Add(forgotten + time.Second)
+	now = now.Add(triesKept + time.Second)
 	for i := range freeTries {
 		if wait := th.guess(v4(7)); wait != 0 {
 			t.Errorf("after an hour try %d still waits %v", i, wait)
@@ -297,28 +297,28 @@ func TestWaits(t *testing.T) {
 func TestGuessing(t *testing.T) {
 	now := noon
 	th := newThrottle(func() time.Time { return now })
-	for range guessesFrom - 1 {
+	for range guessingFrom - 1 {
 		th.guess(v4(7))
-		now = now.Add(eachWait)
+		now = now.Add(tryWait)
 	}
 	for range 100 { // an old code counts once
 		th.try(v4(8), "111222333444", wrong)
 	}
-	now = now.Add(guessesRest + time.Second)
-	for range guessesFrom - 1 {
+	now = now.Add(guessingOver + time.Second)
+	for range guessingFrom - 1 {
 		th.guess(v4(9))
-		now = now.Add(eachWait)
+		now = now.Add(tryWait)
 	}
 	if g := th.guessing(); g != nil {
 		t.Fatalf("slips are taken for guessing: %+v", g)
 	}
-	began := now.Add(-(guessesFrom - 1) * eachWait)
+	began := now.Add(-(guessingFrom - 1) * tryWait)
 	th.guess(v4(10))
 	g := th.guessing()
-	if g == nil || g.Wrong != guessesFrom || g.Addresses != 2 || g.Busiest != "192.168.0.9" || g.BusiestSent != guessesFrom-1 || !g.Since.Equal(began) || !g.Latest.Equal(now) {
+	if g == nil || g.Wrong != guessingFrom || g.Addresses != 2 || g.Busiest != "192.168.0.9" || g.BusiestSent != guessingFrom-1 || !g.Since.Equal(began) || !g.Latest.Equal(now) {
 		t.Errorf("%+v", g)
 	}
-	now = now.Add(guessesRest + time.Second)
+	now = now.Add(guessingOver + time.Second)
 	if g := th.guessing(); g != nil {
 		t.Errorf("it goes on: %+v", g)
 	}

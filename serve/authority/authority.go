@@ -1,21 +1,20 @@
 // Package authority makes the certificates by which a field server without
 // internet speaks HTTPS: a small certificate authority that is made once and
-// that phones install, and under it a certificate for the addresses of the day.
+// that phones install, and below it a certificate for the server's current addresses.
 //
-// A phone that trusts the authority trusts its key, so the authority can do little: it is
-// good for servers alone (extended key usage, RFC 5280, 4.2.1.12), cannot make another
-// authority, and ends after a year. It holds for the server's names that end in .local
-// and for the private networks that this machine was in when it was made (name constraints,
-// RFC 5280, 4.2.1.10, marked critical): whoever takes the key can pose as a device of
-// these networks to those phones, and as nothing else.
+// A phone that trusts the authority trusts its key, so the authority can do little. It
+// certifies servers only (extended key usage, RFC 5280, 4.2.1.12) and no further
+// authority, and it ends after a year. Its name constraints (RFC 5280, 4.2.1.10, critical)
+// permit the server's names that end in .local and the private networks that this machine
+// was in when the authority was made. A thief of the key can pose to those phones as a
+// device of these networks, and as nothing else.
 //
-// The price: in another network than then, the certificate holds for the .local name and not
-// for the address with numbers, until a new authority is made that phones install. A laptop's
-// own hotspot has the same network each time, as a rule (common practice, no source).
+// The price: in another network the certificate holds for the .local name and not for the
+// numeric address, until phones install a new authority. A laptop's own hotspot has the same
+// network each time, as a rule (common practice, no source).
 //
-// The certificate of the server itself is made at each start, when the machine's addresses change,
-// and after two weeks. Phones need do nothing for that as long as the authority lives. The
-// key of the authority is in a file that only its owner may read.
+// The server's certificate is made at each start, when the machine's addresses change,
+// and after two weeks. Phones need do nothing for that as long as the authority lives.
 package authority
 
 import (
@@ -25,38 +24,34 @@ import (
 	"crypto/sha256"
 	"crypto/x509"
 	"crypto/x509/pkix"
-	"errors"
 	"fmt"
-	"io/fs"
-	"math/big"
 	"net/netip"
 	"os"
-	"path/filepath"
 	"strings"
 	"time"
 )
 
-// Lives of certificates. Clocks of laptops and phones without internet go wrong by
-// hours, so both begin before they were made. The lengths are the project's own choice, no source.
+// Lives of certificates. Clocks of laptops and phones without internet are off by
+// hours, so certificates are backdated. The project's own choice, no source.
 const (
 	authorityLife = 365 * 24 * time.Hour
-	renewBefore   = 30 * 24 * time.Hour // an authority with less left is made anew
+	renewBefore   = 30 * 24 * time.Hour // an authority with less left is replaced
 	leafLife      = 28 * 24 * time.Hour // well under the 397 days that browsers allow
-	early         = 48 * time.Hour
+	backdated     = 48 * time.Hour
 )
 
-// Options of an authority. The zero value makes one that is forgotten.
+// Options of an authority. The zero value makes one that lasts as long as the process.
 type Options struct {
-	Folder string           // holds ca.crt and ca.key; "" = nowhere: every start makes a new one
-	Now    func() time.Time // nil = the clock
+	Folder string           // holds ca.crt and ca.key; "" = nothing is kept
+	Now    func() time.Time // nil = time.Now
 
-	// What a new one is made for.
-	Names    []string              // of the server; those that end in .local count
-	Networks func() []netip.Prefix // nil = those of this machine's interfaces; the private ones count
-	Renew    bool                  // make a new one, whatever there is
+	// For a new authority.
+	Names    []string              // of the server; those that end in .local are permitted
+	Networks func() []netip.Prefix // nil = those of this machine's interfaces; the private ones are permitted
+	Renew    bool                  // make a new one even if the kept one is valid
 }
 
-// Authority makes certificates. Its methods may be called at once from several goroutines.
+// Authority issues certificates. It is safe for concurrent use.
 type Authority struct {
 	cert  *x509.Certificate
 	key   *ecdsa.PrivateKey
@@ -64,26 +59,24 @@ type Authority struct {
 	notes []string
 }
 
-// Open reads the authority of an earlier start, or makes one when there is none or
-// when it ends soon. A damaged one, or a key that others could read, is an error
-// that names the file: phones have installed it, so it does not go by itself.
+// Open reads the authority of an earlier start, or makes one if there is none or
+// if it ends soon. A damaged one, or a key that others could read, is an error
+// that names the folder: phones have installed it, so only the operator replaces it.
 func Open(o Options) (*Authority, error) {
 	a := &Authority{now: o.Now}
 	if a.now == nil {
 		a.now = time.Now
 	}
-	networks := o.Networks
-	if networks == nil {
-		networks = networksInUse
+	if o.Networks == nil {
+		o.Networks = interfaceNetworks
 	}
-	names, nets := reach(networks(), o.Names)
 	if o.Folder == "" {
 		a.notes = []string{"the certificate is forgotten at the end: phones install a new one at the next start"}
-		return a, a.make(names, nets)
+		return a, a.make(o)
 	}
-	err := a.read(o.Folder)
+	found, err := a.read(o.Folder)
 	switch {
-	case errors.Is(err, fs.ErrNotExist):
+	case !found && err == nil:
 	case o.Renew:
 		a.notes = []string{"a new certificate was made: phones install it"}
 	case err != nil:
@@ -92,65 +85,66 @@ func Open(o Options) (*Authority, error) {
 		a.notes = []string{"the old certificate ends soon: phones install the new one"}
 	default:
 		if len(a.cert.ExtKeyUsage) == 0 {
-			a.notes = []string{"the certificate is from before certificates were held to the networks in use: make a new one with --new-certificate soon, which phones install"}
+			a.notes = []string{"the certificate is from before certificates were held to the networks in use: " +
+				"make a new one with --new-certificate soon, which phones install"}
 		}
 		return a, nil
 	}
-	if err := a.make(names, nets); err != nil {
+	if err := a.make(o); err != nil {
 		return nil, err
 	}
 	return a, a.write(o.Folder)
 }
 
-// DER gives the certificate to install, in the form phones take (X.509, DER).
+// DER returns the certificate to install in the form phones take (X.509, DER).
 func (a *Authority) DER() []byte { return a.cert.Raw }
 
-// Notes are for the operator: why phones have to install the certificate again.
+// Notes tell the operator why phones have to install the certificate again.
 func (a *Authority) Notes() []string { return a.notes }
 
-// Fingerprint is the SHA-256 of the certificate as phones show it: 32 pairs of
+// Fingerprint returns the SHA-256 of the certificate as phones show it: 32 pairs of
 // hexadecimal digits with colons between.
 func (a *Authority) Fingerprint() string {
 	sum := sha256.Sum256(a.cert.Raw)
-	pairs := make([]string, len(sum))
-	for i, b := range sum {
-		pairs[i] = fmt.Sprintf("%02X", b)
-	}
-	return strings.Join(pairs, ":")
+	return strings.ReplaceAll(fmt.Sprintf("% X", sum[:]), " ", ":")
 }
 
-func (a *Authority) make(names []string, nets []netip.Prefix) (err error) {
-	if a.key, err = ecdsa.GenerateKey(elliptic.P256(), rand.Reader); err != nil {
-		return fmt.Errorf("no key could be made for HTTPS: %w", err)
-	}
+func (a *Authority) make(o Options) error {
 	host, err := os.Hostname()
 	if err != nil {
 		host = "this laptop"
 	}
-	made := a.now()
+	now := a.now()
 	t := &x509.Certificate{
-		SerialNumber: serial(), Subject: pkix.Name{CommonName: fmt.Sprintf("Field maps of %s, made %s", host, made.Format(time.DateOnly))},
-		NotBefore: made.Add(-early), NotAfter: made.Add(authorityLife),
-		IsCA: true, BasicConstraintsValid: true, MaxPathLenZero: true, KeyUsage: x509.KeyUsageCertSign | x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
-		PermittedDNSDomainsCritical: true, PermittedDNSDomains: names, PermittedIPRanges: ranges(nets),
+		Subject:   pkix.Name{CommonName: fmt.Sprintf("Field maps of %s, made %s", host, now.Format(time.DateOnly))},
+		NotBefore: now.Add(-backdated), NotAfter: now.Add(authorityLife),
+		IsCA: true, BasicConstraintsValid: true, MaxPathLenZero: true,
+		KeyUsage:                    x509.KeyUsageCertSign | x509.KeyUsageDigitalSignature,
+		ExtKeyUsage:                 []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
+		PermittedDNSDomainsCritical: true, // covers the addresses too
 	}
-	der, err := x509.CreateCertificate(rand.Reader, t, t, a.key.Public(), a.key)
+	t.PermittedDNSDomains, t.PermittedIPRanges = constraints(o.Names, o.Networks())
+	der, key, err := create(t, t, nil)
+	if err != nil {
+		return err
+	}
+	a.key = key
+	a.cert, err = x509.ParseCertificate(der)
+	return err
+}
+
+// create makes a key and the certificate for it, signed by a key of the parent; nil =
+// self-signed. x509 chooses the serial number.
+func create(t, parent *x509.Certificate, by *ecdsa.PrivateKey) (der []byte, key *ecdsa.PrivateKey, err error) {
+	key, err = ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	if err == nil {
-		a.cert, err = x509.ParseCertificate(der)
+		if by == nil {
+			by = key
+		}
+		der, err = x509.CreateCertificate(rand.Reader, t, parent, key.Public(), by)
 	}
 	if err != nil {
-		return fmt.Errorf("no certificate could be made for HTTPS: %w", err)
+		return nil, nil, fmt.Errorf("no certificate could be made for HTTPS: %w", err)
 	}
-	return nil
+	return der, key, nil
 }
-
-// serial is a random number of 127 bits (RFC 5280, 4.1.2.2: positive, at most 20 bytes).
-func serial() *big.Int {
-	b := make([]byte, 16)
-	_, _ = rand.Read(b) // never fails, says crypto/rand
-	b[0] = b[0]&0x7f | 0x40
-	return new(big.Int).SetBytes(b)
-}
-
-func certFile(folder string) string { return filepath.Join(folder, "ca.crt") }
-func keyFile(folder string) string  { return filepath.Join(folder, "ca.key") }

@@ -89,7 +89,7 @@ func TestKeptBetweenStarts(t *testing.T) {
 	before := mustOpen(t, dir, &now)
 	elsewhere.Renew = true
 	renewed := mustOpenIn(t, elsewhere)
-	if renewed.Fingerprint() == before.Fingerprint() || len(renewed.Notes()) != 1 || !renewed.within("192.168.9.77") || renewed.within("192.168.4.1") || renewed.within("crew-7.local") {
+	if renewed.Fingerprint() == before.Fingerprint() || len(renewed.Notes()) != 1 || !renewed.permits("192.168.9.77") || renewed.permits("192.168.4.1") || renewed.permits("crew-7.local") {
 		t.Errorf("asked for in another network: %v", renewed.Notes())
 	}
 	if again := mustOpen(t, dir, &now); again.Fingerprint() != renewed.Fingerprint() {
@@ -97,16 +97,16 @@ func TestKeptBetweenStarts(t *testing.T) {
 	}
 }
 
-// TestReach: what an authority is made for.
-func TestReach(t *testing.T) {
-	names, nets := reach(hotspot(), []string{"crew-7.local", "Laptop.local", "map.example", "local", "203.0.113.9", "crew-7.local"})
+// TestConstraints: what an authority is made for.
+func TestConstraints(t *testing.T) {
+	names, nets := constraints([]string{"crew-7.local", "Laptop.local", "map.example", "local", "203.0.113.9", "crew-7.local"}, hotspot())
 	if got := strings.Join(names, " "); got != "crew-7.local laptop.local localhost" {
 		t.Errorf("%s", got)
 	}
 	if got := strings.Trim(fmt.Sprint(nets), "[]"); got != "10.3.0.0/16 127.0.0.0/8 192.168.4.0/24 ::1/128 fd00:1:2:3::/64" {
 		t.Errorf("%s", got)
 	}
-	if _, nets := reach(nil, nil); len(nets) != 2 {
+	if _, nets := constraints(nil, nil); len(nets) != 2 {
 		t.Errorf("without a network: %v", nets)
 	}
 	for s, want := range map[string]bool{"192.168.4.1": true, "crew-7.local": true, "localhost": true, "::1": true, "fd00::1": true, "fe80::1": false, "203.0.113.9": false, "map.example": false, "local": false} {
@@ -172,7 +172,7 @@ func TestAttackStolenKey(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		tmpl.SerialNumber, tmpl.NotBefore, tmpl.NotAfter = serial(), now.Add(-time.Hour), now.Add(time.Hour)
+		tmpl.NotBefore, tmpl.NotAfter = now.Add(-time.Hour), now.Add(time.Hour)
 		der, err := x509.CreateCertificate(rand.Reader, tmpl, parent, key.Public(), by)
 		if err != nil {
 			t.Fatal(err)
@@ -241,7 +241,7 @@ func TestRenewal(t *testing.T) {
 	if second := get(); second == first || trusted(a, second, "crew-7.local", now) != nil {
 		t.Error("after fifteen days it is the old one")
 	}
-	i.held = nil // as when the machine's addresses were others
+	i.hosts = nil // as when the machine's addresses were others
 	now = now.Add(time.Minute)
 	before := i.leaf
 	if get() == before {

@@ -1,0 +1,115 @@
+package auth
+
+import (
+	"crypto/rand"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"time"
+
+	"github.com/google/renameio/v2/maybe"
+)
+
+// codeLife is how long generated codes are used: a crew joins once a week, and
+// former members are out after a week.
+const codeLife = 7 * 24 * time.Hour
+
+// credentialsName is the file that lets its reader in, so only its owner may read it.
+const credentialsName = "gate.json"
+
+// credentialsVersion is the version of that file. Version 1 had codes of ten digits.
+const credentialsVersion = 2
+
+// credentials are what the server needs again at its next start.
+type credentials struct {
+	Version  int       `json:"version"`
+	Key      []byte    `json:"key"` // signs sessions
+	Viewer   string    `json:"look"`
+	Recorder string    `json:"mark"`
+	Made     time.Time `json:"made"`
+}
+
+func newCredentials(now time.Time) credentials {
+	c := credentials{
+		Version: credentialsVersion, Key: make([]byte, 32),
+		Viewer: generateCode(), Recorder: generateCode(), Made: now.UTC().Truncate(time.Second),
+	}
+	_, _ = rand.Read(c.Key) // never fails, says crypto/rand
+	for c.Recorder == c.Viewer {
+		c.Recorder = generateCode()
+	}
+	return c
+}
+
+func (c credentials) valid() bool {
+	return c.Version == credentialsVersion && len(c.Key) == 32 && c.Viewer != c.Recorder &&
+		len(c.Viewer) == codeDigits && len(c.Recorder) == codeDigits && onlyDigits(c.Viewer+c.Recorder)
+}
+
+// loadCredentials returns those of the last start, or new ones if there are none,
+// if they are too old, or if renew asks for it. notes tell the operator why phones
+// have to join again, now or after the next start.
+func loadCredentials(folder string, now time.Time, renew bool) (c credentials, notes []string) {
+	if folder == "" {
+		return newCredentials(now), nil
+	}
+	path := filepath.Join(folder, credentialsName)
+	c, err := readCredentials(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+	case errors.Is(err, errShortCodes):
+		notes = append(notes, "join codes are longer now: new ones were made, phones join again")
+	case err != nil:
+		notes = append(notes, fmt.Sprintf("new join codes were made, phones join again: %v", err))
+	case renew:
+	case now.Sub(c.Made).Abs() > codeLife:
+		notes = append(notes, "the join codes were older than 7 days: new ones were made, phones join again")
+	default:
+		return c, nil
+	}
+	c = newCredentials(now)
+	if err := c.write(path); err != nil {
+		notes = append(notes, fmt.Sprintf("the join codes cannot be kept, phones join again after the next start: %v", err))
+	}
+	return c, notes
+}
+
+var errShortCodes = errors.New("the codes have ten digits")
+
+func readCredentials(path string) (c credentials, err error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return c, err
+	}
+	if runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0 { // Windows protects the user's folder instead
+		return c, fmt.Errorf("others on this machine could read %s", path)
+	}
+	body, err := os.ReadFile(path)
+	if err != nil {
+		return c, err
+	}
+	err = json.Unmarshal(body, &c)
+	if err == nil && c.Version == 1 {
+		return c, errShortCodes
+	}
+	if err != nil || !c.valid() {
+		return c, fmt.Errorf("%s is damaged", path)
+	}
+	return c, nil
+}
+
+func (c credentials) write(path string) error {
+	body, err := json.MarshalIndent(c, "", "  ")
+	if err != nil {
+		return err
+	}
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		return err
+	}
+	_ = os.Remove(path) // the new file would take over its permissions
+	return maybe.WriteFile(path, body, 0o600)
+}
