@@ -51,7 +51,7 @@ func makeLargePack(t testing.TB, n int) string {
 	_, err = pack.Write(t.Context(), path, pack.Content{
 		About: pack.About{Name: "A", Units: "us", TileSize: 256}, Bounds: deepest17.Bounds(),
 		Covers:   []tiles.Cover{tiles.NewCover(17, []tiles.Span{{Row: deepest17.Y, First: deepest17.X, Last: deepest17.X}})},
-		Overlays: packed(t, deepest17.Bounds(), small, big), Area: []byte(`{"type":"FeatureCollection","features":[]}`), Tiles: records,
+		Overlays: packed(t, deepest17.Bounds(), small, big), Area: []byte(`{"type":"FeatureCollection","features":[]}`), Tiles: store.CoverFunc(records),
 	}, pack.WriteOptions{})
 	if err != nil {
 		t.Fatal(err)

@@ -45,7 +45,7 @@ func (b block) write(t testing.TB) string {
 		About:  pack.About{Name: "Block", TileSize: 256},
 		Bounds: tiles.Box{West: first.West, North: first.North, East: last.East - 1e-9, South: last.South + 1e-9},
 		Covers: []tiles.Cover{tiles.NewCover(16, spans)}, Area: []byte(`{"type":"FeatureCollection","features":[]}`),
-		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+		Tiles: store.CoverFunc(func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
 			return func(yield func(store.Held, error) bool) {
 				for id := range c.All() {
 					img := image.NewRGBA(image.Rect(0, 0, 256, 256))
@@ -60,7 +60,7 @@ func (b block) write(t testing.TB) string {
 					}
 				}
 			}
-		},
+		}),
 	}, pack.WriteOptions{})
 	if err != nil {
 		t.Fatal(err)

@@ -100,7 +100,7 @@ func makePackOf(t testing.TB, name string, known *derive.Result) string {
 		About:  pack.About{Name: name, Units: "us", TileSize: 256, Source: pack.AboutSource{Attribution: "Survey <b>&</b> Co"}, ExpectedMissing: []string{"gas"}},
 		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: packed(t, b, o), Derived: known,
 		Area:  []byte(`{"type":"FeatureCollection","features":[]}`),
-		Tiles: records,
+		Tiles: store.CoverFunc(records),
 	}, pack.WriteOptions{})
 	if err != nil {
 		t.Fatal(err)
