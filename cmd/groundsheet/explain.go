@@ -9,7 +9,6 @@ import (
 	"syscall"
 
 	"groundsheet/pack"
-	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fault"
 )
 
@@ -52,7 +51,6 @@ func exitCode(err error) int {
 		noRoom  *pack.NoRoom
 		unable  *pack.NotWritten
 		several *worst
-		service *discover.Failed
 	)
 	switch {
 	case err == nil:
@@ -61,7 +59,7 @@ func exitCode(err error) int {
 		return several.code
 	case errors.Is(err, notFit{}):
 		return exitNotFit
-	case fault.IsOutside(err), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &service), errors.Is(err, context.Canceled):
+	case fault.IsOutside(err), errors.As(err, &noRoom), errors.As(err, &unable), errors.Is(err, context.Canceled):
 		return exitOutside
 	case isDisk(err):
 		return exitOutside
