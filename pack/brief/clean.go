@@ -40,6 +40,8 @@ func tidy(s string, most int) string {
 }
 
 // stated is a text for a table; an empty one is said to be.
-func stated(s string) string {
-	return cmp.Or(tidy(s, cellText), words.Say("paper.not_stated"))
-}
+func stated(s string) string { return statedIn(s, cellText) }
+
+func statedIn(s string, most int) string { return cmp.Or(tidy(s, most), words.Say("paper.not_stated")) }
+
+func unknown(s string) string { return cmp.Or(tidy(s, cellText), words.Say("paper.unknown")) }

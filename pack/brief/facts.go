@@ -24,8 +24,11 @@ type section struct {
 	Loud  bool // its notes are the ones not to miss
 }
 
-// heads are the heads of a table's columns, which stand in one text.
-func heads(text string) []string { return strings.Split(text, " | ") }
+// table is an empty table. The heads of its columns are one text; widths are parts
+// of the whole.
+func table(title, heads string, widths ...float64) section {
+	return section{Title: title, Head: strings.Split(heads, " | "), Wide: widths}
+}
 
 // mostRows keeps a brief from being a book.
 const mostRows = 150
@@ -41,23 +44,19 @@ func (s section) cut() section {
 
 // identity is number and ticket in one line.
 func (s site) identity(most int) string {
-	parts := []string{words.Say("paper.identity_number", "number", unstated(s.about.Number, most/2))}
+	parts := []string{words.Say("paper.identity_number", "number", statedIn(s.about.Number, most/2))}
 	switch t := s.about.Ticket; {
 	case t == nil:
 		parts = append(parts, words.Say("paper.identity_no_ticket"))
 	case s.past():
-		parts = append(parts, words.Say("paper.identity_expired", "number", unstated(t.Number, most/2), "day", unstated(t.ValidUntil, 12)))
+		parts = append(parts, words.Say("paper.identity_expired", "number", statedIn(t.Number, most/2), "day", statedIn(t.ValidUntil, 12)))
 	default:
-		parts = append(parts, words.Say("paper.identity_ticket", "number", unstated(t.Number, most/2), "day", unstated(t.ValidUntil, 12)))
+		parts = append(parts, words.Say("paper.identity_ticket", "number", statedIn(t.Number, most/2), "day", statedIn(t.ValidUntil, 12)))
 	}
 	if !s.fit {
 		parts = append(parts, words.Say("paper.identity_not_fit"))
 	}
 	return strings.Join(parts, " · ")
-}
-
-func unstated(s string, most int) string {
-	return cmp.Or(tidy(s, most), words.Say("paper.not_stated"))
 }
 
 func (s site) cautions() []string {
@@ -206,10 +205,7 @@ func (s site) orUnknown(m *float64) string {
 
 // utilities is the table of what is known by utility.
 func (s site) utilities() section {
-	out := section{
-		Title: words.Say("paper.utilities"), Head: heads(words.Say("paper.utilities_head")),
-		Wide: []float64{0.16, 0.14, 0.12, 0.14, 0.14, 0.15, 0.15},
-	}
+	out := table(words.Say("paper.utilities"), words.Say("paper.utilities_head"), 0.16, 0.14, 0.12, 0.14, 0.14, 0.15, 0.15)
 	if len(s.known.Statistics) == 0 {
 		out.Notes = []string{words.Say("paper.utilities_none")}
 	}
@@ -263,15 +259,17 @@ func levels(counts map[string]int) string {
 // crossings are those in the dig area first; their numbers are those on the map.
 func (s site) crossings() []derive.Crossing {
 	all := slices.Clone(s.known.Crossings)
-	slices.SortStableFunc(all, func(a, b derive.Crossing) int {
-		return cmp.Compare(outside(a.InArea), outside(b.InArea))
-	})
+	slices.SortStableFunc(all, func(a, b derive.Crossing) int { return insideFirst(a.InArea, b.InArea) })
 	return all
 }
 
-func outside(in bool) int {
-	if in {
+// insideFirst compares so that what lies in the dig area comes first.
+func insideFirst(a, b bool) int {
+	switch {
+	case a == b:
 		return 0
+	case a:
+		return -1
 	}
 	return 1
 }

@@ -123,11 +123,6 @@ func (v view) crosses() (all []orb.Point) {
 	return all
 }
 
-// crossBox is the room of a cross.
-func crossBox(at orb.Point) box {
-	return box{at[0] - crossArm, at[1] - crossArm, 2 * crossArm, 2 * crossArm}
-}
-
 // ticks are crosses at round degrees, named at the edges.
 func (v view) ticks(c canvas) {
 	for _, at := range v.crosses() {
@@ -159,7 +154,7 @@ func (s site) legendEntries() []legendEntry {
 	for _, st := range s.known.Statistics {
 		style := record.SymbologyOf(st.Utility, "A")
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
-			drawLine(c, []orb.Point{a, b}, style)
+			drawLine(c, []orb.Point{a, b}, style, lineWidth, caseExtra)
 			drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style, style.Letter)
 		}, st.Utility})
 	}

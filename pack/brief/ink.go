@@ -20,11 +20,13 @@ const (
 // letterEvery is the way along a line from one letter to the next, millimetres.
 const letterEvery = 38
 
-// drawLine draws a recorded line: colour and casing broken by quality level, and
-// the ticks of its utility.
-func drawLine(c canvas, path []orb.Point, s record.Symbology) {
-	broken := pen{s.Colour, lineWidth, s.Dash, s.Round}
-	drawBroken(c, path, broken, s.Casing, caseExtra)
+// drawLine draws a recorded line, with its width and that of its casing in points:
+// color and casing broken by quality level, and the ticks of its utility.
+func drawLine(c canvas, path []orb.Point, s record.Symbology, width, extra float64) {
+	// The casing is broken too: a black one without gaps would look like a line of
+	// the best quality level, on a black-and-white print above all.
+	c.Stroke(path, pen{s.Casing, width + extra, s.Dash, s.Round || len(s.Dash) == 0})
+	c.Stroke(path, pen{s.Colour, width, s.Dash, s.Round})
 	drawTicks(c, path, s)
 }
 
@@ -43,13 +45,6 @@ func drawTicks(c canvas, path []orb.Point, s record.Symbology) {
 			}
 		}
 	}
-}
-
-// drawBroken breaks the casing too: a black one without gaps would look like a
-// line that is known well, on a black-and-white print above all.
-func drawBroken(c canvas, path []orb.Point, p pen, casing string, extra float64) {
-	c.Stroke(path, pen{casing, p.width + extra, p.dash, p.round || len(p.dash) == 0})
-	c.Stroke(path, p)
 }
 
 func drawTick(c canvas, p orb.Point, way float64, t record.Tick, s record.Symbology) {
@@ -149,6 +144,6 @@ func drawFace(c canvas, rings []orb.Ring, s record.Symbology) {
 		}
 	}
 	for _, ring := range rings {
-		drawLine(c, ring, record.Symbology{Colour: s.Colour, Casing: s.Casing, Dash: s.Dash, Round: s.Round})
+		drawLine(c, ring, record.Symbology{Colour: s.Colour, Casing: s.Casing, Dash: s.Dash, Round: s.Round}, lineWidth, caseExtra)
 	}
 }

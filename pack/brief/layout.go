@@ -2,6 +2,7 @@ package brief
 
 import (
 	"fmt"
+	"groundsheet/tiles/fault"
 )
 
 // layout is what is on which map page.
@@ -63,9 +64,10 @@ func layOut(s site, on, wide box, scale float64) (layout, error) {
 	}
 	l.plain = grid(outline, chosen, on, mostSheets)
 	if len(l.plain) > mostSheets {
-		return l, &Misuse{
-			fmt.Sprintf("at scale %s the job takes more than %d sheets", scaleWords(chosen, s.about.Units), mostSheets),
-			fmt.Sprintf("leave the scale out, or use 1:%.0f", chooseScale(outline, s.about.Units, on)),
+		return l, &fault.Fault{
+			Kind:   Misuse,
+			Detail: fmt.Sprintf("at scale %s the job takes more than %d sheets", scaleWords(chosen, s.about.Units), mostSheets),
+			Remedy: fmt.Sprintf("leave the scale out, or use 1:%.0f", chooseScale(outline, s.about.Units, on)),
 		}
 	}
 	if len(l.plain) == 0 {

@@ -1,7 +1,6 @@
 package brief
 
 import (
-	"cmp"
 	"strconv"
 
 	"github.com/paulmach/orb"
@@ -147,10 +146,6 @@ func (s sheet) lacks(r *room) string {
 	add(s.base.blank, words.Say("mapsheet.blank", "n", s.base.blank))
 	add(s.base.enlarged, words.Say("mapsheet.enlarged", "n", s.base.enlarged))
 	return text
-}
-
-func unknown(s string) string {
-	return cmp.Or(tidy(s, cellText), words.Say("paper.unknown"))
 }
 
 // placeWords is a place in degrees, with so many decimals.

@@ -76,8 +76,8 @@ func (s site) writeAlong(c canvas, v view, path []orb.Point, style record.Symbol
 func (s site) writeState(c canvas, v view, at orb.Point, style record.Symbology, look record.StateSymbology, r *room) bool {
 	text := style.Letter + " " + look.Word
 	b := r.paper.around(letterFoot(at), text, letterLook(style))
-	round := box{b.X - 2.4, b.Y - 2.4, b.W + 4.8, b.H + 4.8} // a crossing's ring
-	if !r.holds(b) || !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x derive.Crossing) bool { return round.has(v.paper(x.Place)) }) {
+	round := b.grown(2.4) // a crossing's ring
+	if !r.on.holds(b) || !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x derive.Crossing) bool { return round.has(v.paper(x.Place)) }) {
 		return false
 	}
 	r.fill(b)
@@ -94,7 +94,7 @@ func (s site) stateLegend() (all []legendEntry) {
 		style := record.SymbologyOf("water", "A")
 		style.Colour, style.Casing = black, white
 		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
-			drawLine(c, []orb.Point{a, b}, style)
+			drawLine(c, []orb.Point{a, b}, style, lineWidth, caseExtra)
 			drawState(c, []orb.Point{a, b}, style, look, lineWidth)
 		}, stateWords(look.State)})
 	}
@@ -109,8 +109,4 @@ func stateWords(s record.State) string {
 		return words.Say("legend.out_of_service")
 	}
 	return words.Say("legend.proposed")
-}
-
-func (b box) has(p orb.Point) bool {
-	return p[0] >= b.X && p[0] <= b.X+b.W && p[1] >= b.Y && p[1] <= b.Y+b.H
 }

@@ -56,7 +56,7 @@ func (n *namer) place(station float64, text string, aways []float64, aside float
 			for _, p := range []orb.Point{n.paper(left), n.paper(right)} {
 				p = orb.Point{p[0] + aside, p[1] + look.size*point*0.36}
 				b := n.r.paper.around(p, text, look)
-				if !n.r.holds(b) || !n.r.free(b) || mind && !n.lines.free(b) {
+				if !n.r.on.holds(b) || !n.r.free(b) || mind && !n.lines.free(b) {
 					continue
 				}
 				n.r.fill(b)
@@ -75,7 +75,7 @@ func (s site) keepOff(v view, r, onLines *room) {
 		for _, f := range o.Features {
 			for _, p := range places(f.Geometry) {
 				if at := v.paper(p); v.shows(at) {
-					r.fill(box{at[0] - 1.5, at[1] - 1.5, 3, 3})
+					r.fill(around(at, 1.5))
 				}
 			}
 			for _, path := range lines(v, f.Geometry, near) {
@@ -85,7 +85,7 @@ func (s site) keepOff(v view, r, onLines *room) {
 	}
 	for _, x := range s.known.Crossings {
 		if at := v.paper(x.Place); v.shows(at) {
-			r.fill(box{at[0] - 2.4, at[1] - 2.4, 4.8, 4.8})
+			r.fill(around(at, 2.4))
 		}
 	}
 }
@@ -98,7 +98,7 @@ func (r *room) fillAlong(path []orb.Point) {
 		n := math.Ceil(math.Hypot(b[0]-a[0], b[1]-a[1]) / side)
 		for j := 0.0; j < n; j++ {
 			x, y := a[0]+(b[0]-a[0])*j/n, a[1]+(b[1]-a[1])*j/n
-			r.fill(box{x - side/2, y - side/2, side, side})
+			r.fill(around(orb.Point{x, y}, side/2))
 		}
 	}
 }

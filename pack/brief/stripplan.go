@@ -3,6 +3,7 @@ package brief
 import (
 	"fmt"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -106,9 +107,11 @@ func (s site) strips(scale float64, on box) (stripPlan, error) {
 	if p, ok := s.planStrips(scale, on); ok {
 		return p, nil
 	}
-	return stripPlan{}, &Misuse{
-		fmt.Sprintf("at scale %s a strip of paper cannot hold the corridor, or it takes more than %d strips", scaleWords(scale, s.about.Units), mostSheets),
-		fmt.Sprintf("leave the scale out, or use 1:%.0f", chosen.scale),
+	return stripPlan{}, &fault.Fault{
+		Kind: Misuse,
+		Detail: fmt.Sprintf("at scale %s a strip of paper cannot hold the corridor, or it takes more than %d strips",
+			scaleWords(scale, s.about.Units), mostSheets),
+		Remedy: fmt.Sprintf("leave the scale out, or use 1:%.0f", chosen.scale),
 	}
 }
 

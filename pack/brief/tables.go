@@ -42,10 +42,7 @@ func (s site) lineName(id string) string {
 }
 
 func (s site) crossingTable() section {
-	out := section{
-		Title: words.Say("paper.crossings"), Head: heads(words.Say("paper.crossings_head")),
-		Wide: []float64{0.06, 0.24, 0.25, 0.12, 0.19, 0.14},
-	}
+	out := table(words.Say("paper.crossings"), words.Say("paper.crossings_head"), 0.06, 0.24, 0.25, 0.12, 0.19, 0.14)
 	for i, x := range s.crossings() {
 		if i == mostRows {
 			break // cut counts the rest
@@ -98,7 +95,7 @@ func toPart(of string) string {
 }
 
 func (s site) entries() section {
-	out := section{Title: words.Say("paper.entries"), Head: heads(words.Say("paper.entries_head")), Wide: []float64{0.36, 0.36, 0.14, 0.14}}
+	out := table(words.Say("paper.entries"), words.Say("paper.entries_head"), 0.36, 0.36, 0.14, 0.14)
 	for _, e := range s.known.Entries {
 		if len(out.Rows) == mostRows {
 			out.Notes = append(out.Notes, words.Say("paper.more", "n", len(s.known.Entries)-mostRows))
@@ -124,7 +121,7 @@ func (s site) entries() section {
 var disagreeing = []string{"depth jump", "current drop", "duplicate", "off line"}
 
 func (s site) doubts() section {
-	out := section{Title: words.Say("paper.doubts"), Head: heads(words.Say("paper.doubts_head")), Wide: []float64{0.14, 0.26, 0.6}}
+	out := table(words.Say("paper.doubts"), words.Say("paper.doubts_head"), 0.14, 0.26, 0.6)
 	var rest [][]string
 	for _, f := range s.known.Findings {
 		where := s.lineName(f.Where)
@@ -148,7 +145,7 @@ func (s site) doubts() section {
 
 // records lists each overlay with where it comes from.
 func (s site) records() section {
-	out := section{Title: words.Say("paper.records"), Head: heads(words.Say("paper.records_head")), Wide: []float64{0.18, 0.12, 0.1, 0.17, 0.15, 0.08, 0.1, 0.1}}
+	out := table(words.Say("paper.records"), words.Say("paper.records_head"), 0.18, 0.12, 0.1, 0.17, 0.15, 0.08, 0.1, 0.1)
 	for _, o := range s.overlays {
 		accuracy := words.Say("paper.not_stated")
 		if o.Accuracy != nil {

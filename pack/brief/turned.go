@@ -77,8 +77,7 @@ const beyond = 5
 // nears reports whether a place on paper is in a turned view or near it. The box
 // of degrees round such a view is much larger.
 func (v view) nears(at orb.Point) bool {
-	v.on = box{v.on.X - beyond, v.on.Y - beyond, v.on.W + 2*beyond, v.on.H + 2*beyond}
-	return v.turn == 0 || v.shows(at)
+	return v.turn == 0 || v.on.grown(beyond).has(at)
 }
 
 // clipped are the parts of a path on paper that are in a turned view or near it.
@@ -86,8 +85,8 @@ func (v view) clipped(path []orb.Point) (all [][]orb.Point) {
 	if v.turn == 0 {
 		return [][]orb.Point{path}
 	}
-	near := orb.Bound{Min: orb.Point{v.on.X - beyond, v.on.Y - beyond}, Max: orb.Point{v.on.X + v.on.W + beyond, v.on.Y + v.on.H + beyond}}
-	for _, part := range clip.LineString(near, path) {
+	b := v.on.grown(beyond)
+	for _, part := range clip.LineString(orb.Bound{Min: orb.Point{b.X, b.Y}, Max: orb.Point{b.X + b.W, b.Y + b.H}}, path) {
 		all = append(all, part)
 	}
 	return all

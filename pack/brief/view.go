@@ -49,7 +49,7 @@ func (v view) place(at orb.Point) orb.Point {
 
 // shows reports whether a place on paper lies in the view.
 func (v view) shows(at orb.Point) bool {
-	return at[0] >= v.on.X && at[0] <= v.on.X+v.on.W && at[1] >= v.on.Y && at[1] <= v.on.Y+v.on.H
+	return v.on.has(at)
 }
 
 // ground is the box of degrees round the view, with millimetres round that; of a
