@@ -273,3 +273,12 @@ func insideFirst(a, b bool) int {
 	}
 	return 1
 }
+
+// readingCount tells readings and, apart from them, test holes.
+func readingCount(st derive.Statistics) string {
+	text := words.Say("paper.readings", "n", st.Readings, "with_depth", st.WithDepth)
+	if st.TestHoles > 0 {
+		text += "; " + words.Say("testhole.count", "n", st.TestHoles)
+	}
+	return text
+}

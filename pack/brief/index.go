@@ -47,9 +47,8 @@ func (s sheet) indexLegend() []legendEntry {
 	if len(s.parts) == 0 {
 		return nil
 	}
-	return []legendEntry{{func(c canvas, a, b orb.Point) {
-		sheetFrame(c, rectangle(box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}))
-	}, words.Say("brief.sheet_frame")}}
+	frame := func(c canvas, a, b orb.Point) { sheetFrame(c, rectangle(box{a[0], a[1] - 1.3, b[0] - a[0], 2.6})) }
+	return []legendEntry{{frame, words.Say("brief.sheet_frame")}}
 }
 
 // indexSteps are places for a number in parts of a sheet's sides, from its middle.

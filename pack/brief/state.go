@@ -8,7 +8,6 @@ import (
 
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
-	"groundsheet/tiles/words"
 )
 
 // Widths of what tells the state of a line, in points.
@@ -83,30 +82,4 @@ func (s site) writeState(c canvas, v view, at orb.Point, style record.Symbology,
 	r.fill(b)
 	drawLetter(c, at, style, text)
 	return true
-}
-
-// stateLegend tells the states that are drawn apart and stand in the records.
-func (s site) stateLegend() (all []legendEntry) {
-	for _, look := range record.StateSymbologies() {
-		if !slices.ContainsFunc(s.known.Lines, func(l derive.Line) bool { return l.State == look.State }) {
-			continue
-		}
-		style := record.SymbologyOf("water", "A")
-		style.Colour, style.Casing = black, white
-		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
-			drawLine(c, []orb.Point{a, b}, style, lineWidth, caseExtra)
-			drawState(c, []orb.Point{a, b}, style, look, lineWidth)
-		}, stateWords(look.State)})
-	}
-	return all
-}
-
-func stateWords(s record.State) string {
-	switch s {
-	case record.Abandoned:
-		return words.Say("legend.abandoned")
-	case record.OutOfService:
-		return words.Say("legend.out_of_service")
-	}
-	return words.Say("legend.proposed")
 }

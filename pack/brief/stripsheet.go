@@ -158,14 +158,3 @@ func (s strip) caption(c canvas, units string) {
 func (s strip) where(station float64) string {
 	return placeWords(s.of.place(station), 6)
 }
-
-// routeEntries are what the legend says of a corridor.
-func (s site) routeEntries() []legendEntry {
-	if len(s.courses) == 0 {
-		return nil
-	}
-	drawn := func(p pen) func(c canvas, a, b orb.Point) {
-		return func(c canvas, a, b orb.Point) { cased(c, []orb.Point{a, b}, p, white, 1) }
-	}
-	return []legendEntry{{drawn(chain), words.Say("brief.centerline")}, {drawn(matching), words.Say("brief.matched")}}
-}
