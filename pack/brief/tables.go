@@ -202,3 +202,83 @@ func holesText(a pack.About) string {
 	}
 	return words.Say("paper.holes_placeholders", "n", a.Holes, "named", a.Placeholders)
 }
+
+// utilities is the table of what is known by utility.
+func (s site) utilities() section {
+	out := table(words.Say("paper.utilities"), words.Say("paper.utilities_head"), 0.16, 0.14, 0.12, 0.14, 0.14, 0.15, 0.15)
+	if len(s.known.Statistics) == 0 {
+		out.Notes = []string{words.Say("paper.utilities_none")}
+	}
+	for _, st := range s.known.Statistics {
+		depths := words.Say("paper.not_stated")
+		if st.ShallowestM != nil && st.DeepestM != nil {
+			shallowest, deepest := depthText(st.ShallowestM, s.about.Units), depthText(st.DeepestM, s.about.Units)
+			if depths = shallowest; deepest != shallowest {
+				depths = words.Say("paper.range", "from", shallowest, "to", deepest)
+			}
+		}
+		oldest := stated(st.Oldest)
+		if st.Undated > 0 {
+			oldest += "; " + words.Say("paper.undated", "n", st.Undated)
+		}
+		worst := s.orUnknown(st.WorstAccuracyM)
+		if st.NoAccuracy > 0 && st.WorstAccuracyM != nil {
+			worst += "; " + words.Say("paper.no_accuracy", "n", st.NoAccuracy)
+		}
+		count := lineCount(st.Lines, s.in(st.LengthM))
+		if st.Proposed > 0 {
+			count += "; " + words.Say("state.counted_proposed", "n", st.Proposed)
+		}
+		if !s.shown[st.Utility] {
+			count += words.Say("brief.elsewhere")
+		}
+		out.Rows = append(out.Rows, []string{
+			named(st.Utility), count,
+			readingCount(st), depths, oldest, worst, levels(st.Levels),
+		})
+	}
+	return out
+}
+
+func lineCount(n int, long string) string {
+	if n == 0 {
+		return words.Say("paper.no_line")
+	}
+	return words.Say("paper.lines", "n", n, "long", long)
+}
+
+func levels(counts map[string]int) string {
+	var all []string
+	for level, n := range counts {
+		all = append(all, fmt.Sprintf("%s: %d", stated(level), n))
+	}
+	slices.Sort(all)
+	return tidy(strings.Join(all, ", "), cellText)
+}
+
+// crossings are those in the dig area first; their numbers are those on the map.
+func (s site) crossings() []derive.Crossing {
+	all := slices.Clone(s.known.Crossings)
+	slices.SortStableFunc(all, func(a, b derive.Crossing) int { return insideFirst(a.InArea, b.InArea) })
+	return all
+}
+
+// insideFirst compares so that what lies in the dig area comes first.
+func insideFirst(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return -1
+	}
+	return 1
+}
+
+// readingCount tells readings and, apart from them, test holes.
+func readingCount(st derive.Statistics) string {
+	text := words.Say("paper.readings", "n", st.Readings, "with_depth", st.WithDepth)
+	if st.TestHoles > 0 {
+		text += "; " + words.Say("testhole.count", "n", st.TestHoles)
+	}
+	return text
+}

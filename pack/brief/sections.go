@@ -2,14 +2,16 @@ package brief
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"groundsheet/pack"
+	"groundsheet/pack/check"
 	"groundsheet/pack/record"
-	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -203,82 +205,74 @@ func (s site) orUnknown(m *float64) string {
 	return s.in(*m)
 }
 
-// utilities is the table of what is known by utility.
-func (s site) utilities() section {
-	out := table(words.Say("paper.utilities"), words.Say("paper.utilities_head"), 0.16, 0.14, 0.12, 0.14, 0.14, 0.15, 0.15)
-	if len(s.known.Statistics) == 0 {
-		out.Notes = []string{words.Say("paper.utilities_none")}
+// mostFaults are named on page one; check names the others.
+const mostFaults = 8
+
+// verdict is what check finds of the pack.
+func (s *site) verdict(ctx context.Context, now func() time.Time) error {
+	r, err := check.Run(ctx, s.pack.Path, check.Options{Now: now})
+	if err != nil {
+		return err
 	}
-	for _, st := range s.known.Statistics {
-		depths := words.Say("paper.not_stated")
-		if st.ShallowestM != nil && st.DeepestM != nil {
-			shallowest, deepest := depthText(st.ShallowestM, s.about.Units), depthText(st.DeepestM, s.about.Units)
-			if depths = shallowest; deepest != shallowest {
-				depths = words.Say("paper.range", "from", shallowest, "to", deepest)
-			}
+	s.fit, s.faultCount = r.Verdict == check.Fit, r.Faults
+	for _, f := range r.Findings {
+		if f.Severity == check.Fault {
+			s.faults = append(s.faults, tidy(f.Detail, 300))
 		}
-		oldest := stated(st.Oldest)
-		if st.Undated > 0 {
-			oldest += "; " + words.Say("paper.undated", "n", st.Undated)
+	}
+	return nil
+}
+
+// verdictSection stands before anything else.
+func (s site) verdictSection() section {
+	if s.fit {
+		return section{Title: words.Say("brief.fit_title"), Notes: []string{words.Say("brief.fit")}}
+	}
+	out := section{Title: words.Say("brief.not_fit_title"), Loud: true, Notes: []string{words.Say("brief.not_fit", "n", s.faultCount)}}
+	for i, f := range s.faults {
+		if i == mostFaults {
+			out.Notes = append(out.Notes, words.Say("brief.more_faults", "n", s.faultCount-mostFaults))
+			break
 		}
-		worst := s.orUnknown(st.WorstAccuracyM)
-		if st.NoAccuracy > 0 && st.WorstAccuracyM != nil {
-			worst += "; " + words.Say("paper.no_accuracy", "n", st.NoAccuracy)
-		}
-		count := lineCount(st.Lines, s.in(st.LengthM))
-		if st.Proposed > 0 {
-			count += "; " + words.Say("state.counted_proposed", "n", st.Proposed)
-		}
-		if !s.shown[st.Utility] {
-			count += words.Say("brief.elsewhere")
-		}
-		out.Rows = append(out.Rows, []string{
-			named(st.Utility), count,
-			readingCount(st), depths, oldest, worst, levels(st.Levels),
-		})
+		out.Notes = append(out.Notes, f)
 	}
 	return out
 }
 
-func lineCount(n int, long string) string {
-	if n == 0 {
-		return words.Say("paper.no_line")
+// Lengths that texts from a pack are cut to, in characters.
+const (
+	cellText = 120 // in a table
+	noteText = 500 // in a paragraph
+)
+
+// tidy makes a text from a pack fit to print: what acts on a screen is spelled
+// out, line ends become blanks, marks that are not seen are taken out, and what is
+// longer than most characters ends in "…".
+func tidy(s string, most int) string {
+	var b strings.Builder
+	n, blank := 0, true
+	for _, r := range words.Visible(s) {
+		if unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Mn, r) && n == 0 {
+			continue
+		}
+		if unicode.IsSpace(r) || unicode.IsControl(r) || unicode.In(r, unicode.Zl, unicode.Zp) {
+			if blank {
+				continue
+			}
+			r = ' '
+		}
+		blank = r == ' '
+		if n++; n > most {
+			return strings.TrimRight(b.String(), " ") + "…"
+		}
+		b.WriteRune(r)
 	}
-	return words.Say("paper.lines", "n", n, "long", long)
+	return strings.TrimRight(b.String(), " ")
 }
 
-func levels(counts map[string]int) string {
-	var all []string
-	for level, n := range counts {
-		all = append(all, fmt.Sprintf("%s: %d", stated(level), n))
-	}
-	slices.Sort(all)
-	return tidy(strings.Join(all, ", "), cellText)
-}
+// stated is a text for a table; an empty one is said to be.
+func stated(s string) string { return statedIn(s, cellText) }
 
-// crossings are those in the dig area first; their numbers are those on the map.
-func (s site) crossings() []derive.Crossing {
-	all := slices.Clone(s.known.Crossings)
-	slices.SortStableFunc(all, func(a, b derive.Crossing) int { return insideFirst(a.InArea, b.InArea) })
-	return all
-}
+func statedIn(s string, most int) string { return cmp.Or(tidy(s, most), words.Say("paper.not_stated")) }
 
-// insideFirst compares so that what lies in the dig area comes first.
-func insideFirst(a, b bool) int {
-	switch {
-	case a == b:
-		return 0
-	case a:
-		return -1
-	}
-	return 1
-}
-
-// readingCount tells readings and, apart from them, test holes.
-func readingCount(st derive.Statistics) string {
-	text := words.Say("paper.readings", "n", st.Readings, "with_depth", st.WithDepth)
-	if st.TestHoles > 0 {
-		text += "; " + words.Say("testhole.count", "n", st.TestHoles)
-	}
-	return text
-}
+func unknown(s string) string { return cmp.Or(tidy(s, cellText), words.Say("paper.unknown")) }
