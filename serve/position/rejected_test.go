@@ -65,7 +65,7 @@ func TestEveryFlippedBitIsRefused(t *testing.T) {
 				if strings.EqualFold(string(b), line) && i > len(line)-3 {
 					continue
 				}
-				if _, err := readSentence(string(b)); err == nil {
+				if _, err := parseSentence(string(b)); err == nil {
 					t.Fatalf("bit %d of byte %d of %s: %s was taken", bit, i, line, b)
 				}
 			}
