@@ -58,21 +58,21 @@ func Deepest(p plan.Plan) int {
 func (d *drawing) plan(ctx context.Context, p plan.Plan, i int, held Held) (Imagery, error) {
 	none := color.RGBA{}
 	d.fillTiles(p.Covers[i])
-	d.outline(p.Dig, areaFill, areaFill, 0)
+	d.outline(p.Ground.Area, areaFill, areaFill, 0)
 	imagery, err := d.imagery(ctx, p, i, held)
 	if err != nil {
 		return imagery, err
 	}
 	d.tileBorders(p.Covers[i])
-	margin := p.Area.Outline(p.Job.Margin.Metres())
+	dig, margin := p.Ground.Area, p.Ground.Margin
 	if p.Job.Margin <= 0 {
 		margin = nil
 	}
 	if imagery.Drawn() { // dark lines are lost on dark ground
-		d.outline(p.Dig, none, paper, 6)
+		d.outline(dig, none, paper, 6)
 		d.outline(margin, none, paper, 6)
 	}
-	d.outline(p.Dig, none, ink, 2)
+	d.outline(dig, none, ink, 2)
 	d.outline(margin, none, marginEdge, 2)
 	for _, o := range p.Overlays {
 		for _, f := range o.Features {
