@@ -9,7 +9,6 @@ import (
 
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch"
-	"groundsheet/tiles/fetch/httpget"
 	"groundsheet/tiles/source"
 )
 
@@ -28,9 +27,8 @@ func (o Options) fetch(ctx context.Context, shelf fetch.Shelf, wants iter.Seq2[f
 	var src source.Source
 	var done func() error
 	err := fetch.Retry(ctx, asking, func() (outage bool, err error) {
-		src, asking.Client, done, err = discover.Open(ctx, stated, discover.Options{Client: o.Client, Agent: httpget.UserAgent(contact(stated)), Now: o.Now})
-		var failed *discover.Failed
-		return errors.As(err, &failed) && failed.Outage, err
+		src, asking.Client, done, err = discover.Open(ctx, stated, discover.Options{Client: o.Client, Now: o.Now})
+		return errors.Is(err, discover.Outage), err
 	})
 	if err != nil {
 		return fetch.Tally{}, err
@@ -47,12 +45,4 @@ func once(tell func(time.Time, string)) func(time.Time, string) {
 	}
 	var first sync.Once
 	return func(until time.Time, why string) { first.Do(func() { tell(until, why) }) }
-}
-
-// contact is whom a provider can write to.
-func contact(src source.Source) string {
-	if src.Terms == nil {
-		return ""
-	}
-	return src.Terms.Contact
 }
