@@ -1,9 +1,13 @@
 package check
 
-import "maps"
+import (
+	"maps"
+	"slices"
+	"testing"
+)
 
-// Kinds of findings, with what each means.
-func Kinds() map[string]string {
+// kindMeanings says what each kind of finding means; a new kind goes here too.
+func kindMeanings() map[string]string {
 	kinds := map[string]string{
 		"damaged":             "the file's own structure is broken",
 		"missing":             "a wanted tile is not in the pack",
@@ -40,6 +44,37 @@ func Kinds() map[string]string {
 		"leaves":              "recorded lines go on where the pack has no picture of its deepest zoom",
 		"record":              "something else to know of a record",
 	}
-	maps.Copy(kinds, recordKinds())
+	maps.Copy(kinds, recordKindMeanings())
 	return kinds
+}
+
+// recordKindMeanings explains recordKinds.
+func recordKindMeanings() map[string]string {
+	return map[string]string{
+		"left out":      "a row of a table of readings that the map manager left out",
+		"row":           "a row of a table of readings could not be read and is left out",
+		"columns":       "how the columns of a table of readings were taken",
+		"units":         "depths that look as if they were in another unit",
+		"type":          "rows that state another utility than their overlay",
+		"state":         "what records say of the state of lines, and words for it that are not understood",
+		"quality level": "a quality level in words that are none of A to D",
+		"line":          "by what the readings of a line were put in order",
+		"datum":         "the datum of a record is not WGS 84 or not stated",
+		"swapped axes":  "latitude and longitude of a record are exchanged",
+		"far away":      "records that lie far from the job",
+		"coarse":        "coordinates with too few decimals for a reading",
+		"duplicate":     "two readings of one place",
+		"beside":        "lines that run within reach of one another",
+		"end":           "a line that ends just short of another",
+		"off line":      "a reading that lies off its line",
+		"depth jump":    "neighboring depths that do not fit together",
+		"current drop":  "the current falls suddenly along a line",
+	}
+}
+
+func TestRecordKindsAreExplained(t *testing.T) {
+	got := slices.Sorted(maps.Keys(recordKindMeanings()))
+	if want := slices.Sorted(slices.Values(recordKinds)); !slices.Equal(got, want) {
+		t.Errorf("explained are %q, want %q", got, want)
+	}
 }
