@@ -86,7 +86,7 @@ func (a *app) runPrune(ctx context.Context, st store.Store, f pruneFlags, o prun
 	if err := knownSource(ctx, st, f.source); err != nil {
 		return err
 	}
-	p, err := prune.Draw(ctx, st, o)
+	p, err := prune.New(ctx, st, o)
 	if err != nil {
 		return err
 	}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -130,11 +129,4 @@ func addBook(known map[string]source.Source, book source.Config) {
 			known[s.StoreName()] = s
 		}
 	}
-}
-
-// isDamaged tells a damaged shelf from one that cannot be read for another
-// reason.
-func isDamaged(err error) bool {
-	var d *store.Damaged
-	return errors.As(err, &d)
 }

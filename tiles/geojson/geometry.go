@@ -7,6 +7,8 @@ import (
 	"slices"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/fault"
 )
 
 // geometry reads one geometry object; inner says that it lies in a collection.
@@ -16,31 +18,31 @@ func (r *reader) geometry(o object, kind, place string, inner bool) (orb.Geometr
 	}
 	raw := o["coordinates"]
 	var g orb.Geometry
-	var fault *Fault
+	var bad *fault.Fault
 	line, ring := each[orb.LineString](r.position), each[orb.Ring](r.position)
 	polygon := each[orb.Polygon](ring)
 	switch kind {
 	case "Point":
-		g, fault = shape(raw, kind, r.position)
+		g, bad = shape(raw, kind, r.position)
 	case "MultiPoint":
-		g, fault = shape(raw, kind, each[orb.MultiPoint](r.position))
+		g, bad = shape(raw, kind, each[orb.MultiPoint](r.position))
 	case "LineString":
-		g, fault = shape(raw, kind, line)
+		g, bad = shape(raw, kind, line)
 	case "MultiLineString":
-		g, fault = shape(raw, kind, each[orb.MultiLineString](line))
+		g, bad = shape(raw, kind, each[orb.MultiLineString](line))
 	case "Polygon":
-		g, fault = shape(raw, kind, polygon)
+		g, bad = shape(raw, kind, polygon)
 	case "MultiPolygon":
-		g, fault = shape(raw, kind, each[orb.MultiPolygon](polygon))
+		g, bad = shape(raw, kind, each[orb.MultiPolygon](polygon))
 	default:
-		fault = &Fault{RuleType, "", fmt.Sprintf("unknown geometry type %q", kind), "GeoJSON knows Point, LineString, Polygon, their Multi forms and GeometryCollection; names are case-sensitive"}
+		bad = refuse(RuleType, "", fmt.Sprintf("unknown geometry type %q", kind), "GeoJSON knows Point, LineString, Polygon, their Multi forms and GeometryCollection; names are case-sensitive")
 	}
-	if fault == nil {
-		fault = r.check(g)
+	if bad == nil {
+		bad = r.check(g)
 	}
-	if fault != nil {
-		fault.Place = join(place, fault.Place)
-		return nil, fault
+	if bad != nil {
+		bad.Place = join(place, bad.Place)
+		return nil, bad
 	}
 	return g, nil
 }
@@ -54,11 +56,11 @@ func join(place, inner string) string {
 
 func (r *reader) geometries(o object, place string, inner bool) (orb.Geometry, error) {
 	if inner {
-		return nil, &Fault{RuleNesting, place, "a GeometryCollection inside a GeometryCollection", "put its geometries into the outer one"}
+		return nil, refuse(RuleNesting, place, "a GeometryCollection inside a GeometryCollection", "put its geometries into the outer one")
 	}
 	list, ok := o.array("geometries")
 	if !ok {
-		return nil, &Fault{RuleMember, place, `a GeometryCollection needs a member "geometries" with an array`, "export the file again as GeoJSON"}
+		return nil, refuse(RuleMember, place, `a GeometryCollection needs a member "geometries" with an array`, "export the file again as GeoJSON")
 	}
 	all := orb.Collection{}
 	for raw := range parts(list) {
@@ -85,13 +87,13 @@ func (r *reader) geometries(o object, place string, inner bool) (orb.Geometry, e
 type builder[G any] func(raw json.RawMessage) (G, bool)
 
 // shape reads the coordinates of a geometry.
-func shape[G orb.Geometry](raw json.RawMessage, kind string, build builder[G]) (orb.Geometry, *Fault) {
+func shape[G orb.Geometry](raw json.RawMessage, kind string, build builder[G]) (orb.Geometry, *fault.Fault) {
 	if len(raw) == 0 || isNull(raw) {
-		return nil, &Fault{RuleMember, "", "a " + kind + ` needs a member "coordinates" with an array`, "export the file again as GeoJSON"}
+		return nil, refuse(RuleMember, "", "a "+kind+` needs a member "coordinates" with an array`, "export the file again as GeoJSON")
 	}
 	g, ok := build(raw)
 	if !ok {
-		return nil, &Fault{RuleNesting, "", "coordinates are not nested as a " + kind + " has them", "check that the type fits the coordinates"}
+		return nil, refuse(RuleNesting, "", "coordinates are not nested as a "+kind+" has them", "check that the type fits the coordinates")
 	}
 	return g, nil
 }
@@ -121,9 +123,9 @@ func each[M ~[]G, G any](build builder[G]) builder[M] {
 // the positions in the same order.
 func (r *reader) position(raw json.RawMessage) (orb.Point, bool) {
 	var p pair
-	_ = p.UnmarshalJSON(raw)
+	p.parse(raw)
 	r.converted++
-	if p.rule != "" {
+	if p.rule != nil {
 		r.unreadable[r.converted] = p
 	}
 	return p.point, true

@@ -80,7 +80,7 @@ func valueEnd(raw []byte) int {
 // Each reads the features of a FeatureCollection one after the other, so that memory
 // holds one of them at a time. raw is the text of the feature, a part of data; f and
 // err are what [Read] gives for it. An error of use ends the reading and is returned;
-// else the error is about the collection, a [*Fault].
+// else the error is about the collection.
 func Each(data []byte, use func(raw []byte, f Feature, err error) error) error {
 	data, err := text(data)
 	if err != nil {
