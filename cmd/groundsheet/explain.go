@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles/discover"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/store"
 )
@@ -22,10 +23,8 @@ const (
 	exitOutside = 3
 )
 
-// wrongUse is a call that cannot be taken as it is.
-type wrongUse struct{ what, remedy string }
-
-func (e *wrongUse) Error() string { return e.what + "; " + e.remedy }
+// wrongUse is a call that cannot be carried out as it is written.
+func wrongUse(what, remedy string) error { return &fault.Fault{Detail: what, Remedy: remedy} }
 
 // notFit is a check that failed. Its words have been said already.
 type notFit struct{}
@@ -68,7 +67,7 @@ func exitCode(err error) int {
 		return exitNotFit
 	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.As(err, &service), errors.Is(err, context.Canceled):
 		return exitOutside
-	case isDisk(err):
+	case fault.IsOutside(err), isDisk(err):
 		return exitOutside
 	}
 	return exitUse

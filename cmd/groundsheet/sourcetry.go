@@ -29,14 +29,14 @@ have a sources file of its own.`,
   groundsheet source try county-ortho site --save look.jpg`,
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) < 1 || len(args) > 2 {
-				return &wrongUse{"the name of one source is wanted", "groundsheet source list shows them"}
+				return wrongUse("the name of one source is wanted", "groundsheet source list shows them")
 			}
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 2 {
 				if f.job != "" && f.job != args[1] {
-					return &wrongUse{fmt.Sprintf("two job folders are named, %s and %s", args[1], f.job), "name one of them"}
+					return wrongUse(fmt.Sprintf("two job folders are named, %s and %s", args[1], f.job), "name one of them")
 				}
 				f.job = args[1]
 			}
@@ -60,7 +60,7 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 	if err := checkSave(f.save); err != nil {
 		return err
 	}
-	book, err := a.book(f.job)
+	book, err := a.office().Sources(f.job)
 	if err != nil {
 		return err
 	}
@@ -117,11 +117,7 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 // waitOf is until when runs do not ask a source because it asked them to wait,
 // zero when they need not; and the office store, nil when there is none.
 func (a *app) waitOf(ctx context.Context, s source.Source) (st store.Store, until time.Time, err error) {
-	there, err := a.storeThere()
-	if err != nil || !there {
-		return nil, until, err
-	}
-	if st, err = a.openStore(ctx); err != nil {
+	if st, err = a.office().FindStore(ctx); err != nil || st == nil {
 		return nil, until, err
 	}
 	shelf, err := st.Shelf(s.StoreName())
