@@ -56,18 +56,19 @@ func Distant(places []tiles.ID) bool {
 	return high.X-low.X >= repeatApart || high.Y-low.Y >= repeatApart
 }
 
-// Flat reports whether an image is all of one colour.
+// Flat reports whether an image is all of one color, give or take the 2 of 255
+// that JPEG may change.
 func Flat(data []byte) bool {
 	img, err := raster.Decode(data)
 	if err != nil {
 		return false // check names it
 	}
 	b := img.Bounds()
-	first := img.At(b.Min.X, b.Min.Y)
-	r0, g0, b0, a0 := first.RGBA()
+	r0, g0, b0, a0 := img.At(b.Min.X, b.Min.Y).RGBA()
+	differs := func(v, w uint32) bool { return max(v>>8, w>>8)-min(v>>8, w>>8) > 2 }
 	for y := b.Min.Y; y < b.Max.Y; y++ {
 		for x := b.Min.X; x < b.Max.X; x++ {
-			if r, g, b, a := img.At(x, y).RGBA(); r != r0 || g != g0 || b != b0 || a != a0 {
+			if r, g, b, a := img.At(x, y).RGBA(); differs(r, r0) || differs(g, g0) || differs(b, b0) || differs(a, a0) {
 				return false
 			}
 		}

@@ -11,7 +11,6 @@ import (
 	"groundsheet/pack"
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fault"
-	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/store"
 )
 
@@ -49,7 +48,6 @@ func (a *app) explain(err error) int {
 
 func exitCode(err error) int {
 	var (
-		outside  *fetch.Outside
 		diskFull *store.DiskFull
 		noRoom   *pack.NoRoom
 		unable   *pack.NotWritten
@@ -65,9 +63,9 @@ func exitCode(err error) int {
 		return several.code
 	case errors.Is(err, notFit{}):
 		return exitNotFit
-	case errors.As(err, &outside), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.As(err, &service), errors.Is(err, context.Canceled):
+	case fault.IsOutside(err), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.As(err, &service), errors.Is(err, context.Canceled):
 		return exitOutside
-	case fault.IsOutside(err), isDisk(err):
+	case isDisk(err):
 		return exitOutside
 	}
 	return exitUse

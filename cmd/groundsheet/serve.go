@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/serve"
+	"groundsheet/serve/catalog"
 	"groundsheet/serve/listen"
 	"groundsheet/tiles/words"
 )
@@ -90,13 +91,13 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 // version, trouble, a verdict.
 func (a *app) tellServed(ctx context.Context, s *serve.Server) {
 	changed := make(chan struct{}, 1)
-	s.OnPack(func(serve.PackState) {
+	s.OnPack(func(catalog.State) {
 		select {
 		case changed <- struct{}{}:
 		default: // it will look at all of them anyway
 		}
 	})
-	said := map[string]serve.PackState{}
+	said := map[string]catalog.State{}
 	for {
 		for _, p := range s.Packs() {
 			before, known := said[p.Path]
@@ -112,7 +113,7 @@ func (a *app) tellServed(ctx context.Context, s *serve.Server) {
 }
 
 // sayServed says what is new about a pack.
-func (a *app) sayServed(before, p serve.PackState, known bool) {
+func (a *app) sayServed(before, p catalog.State, known bool) {
 	if p.Trouble != "" && p.Trouble != before.Trouble {
 		a.say("WARNING: %s: %s", p.Path, p.Trouble)
 	}

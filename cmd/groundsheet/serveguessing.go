@@ -4,8 +4,8 @@ import (
 	"context"
 	"time"
 
-	"groundsheet/serve"
 	"groundsheet/serve/auth"
+	"groundsheet/serve/status"
 	"groundsheet/tiles/words"
 )
 
@@ -29,7 +29,7 @@ func (a *app) tellGuessing(ctx context.Context, guessing func() *auth.Guessing, 
 			case g == nil && said != nil:
 				a.say("%s", words.Say("door.guessing_over", "wrong", said.Wrong, "addresses", said.Addresses))
 			case g != nil && (said == nil || now.Sub(told) >= againAfter):
-				a.say("WARNING: %s", serve.GuessingWords(*g, g.Latest))
+				a.say("WARNING: %s", status.GuessingText(*g, g.Latest))
 				told = now
 			}
 			said = g

@@ -27,7 +27,7 @@ func openPosition(text string) (*position.Feed, error) {
 // runPosition reads the receiver until ctx ends, and says on the terminal when
 // it comes and goes.
 func (a *app) runPosition(ctx context.Context, f *position.Feed) {
-	states, stop := f.Watch()
+	states, stop := f.Subscribe()
 	defer stop()
 	ended := make(chan struct{})
 	go func() { f.Run(ctx); close(ended) }()
@@ -49,15 +49,15 @@ func (a *app) runPosition(ctx context.Context, f *position.Feed) {
 // hold no place and no age. "" for what passes in a moment.
 func positionWords(s position.State) string {
 	switch s.Phase {
-	case position.Away:
-		return fmt.Sprintf("%s is away: %s (it is tried again)", s.Source, s.Trouble)
-	case position.Silent:
-		return fmt.Sprintf("%s: %s", s.Source, s.Trouble)
-	case position.Lost:
+	case position.PhaseAway:
+		return fmt.Sprintf("%s is away: %s (it is tried again)", s.Source, s.Problem)
+	case position.PhaseSilent:
+		return fmt.Sprintf("%s: %s", s.Source, s.Problem)
+	case position.PhaseNoFix:
 		return fmt.Sprintf("%s says that it has no fix", s.Source)
-	case position.Ended:
+	case position.PhaseEnded:
 		return fmt.Sprintf("%s is over", s.Source)
-	case position.Found:
+	case position.PhaseFix:
 		words := fmt.Sprintf("%s says where it is: %s", s.Source, kindWords(s.Fix.Kind))
 		if s.Recorded {
 			return words + "; recorded, so it is not shown as live"
@@ -72,13 +72,13 @@ func positionWords(s position.State) string {
 
 // doubtWords are what keeps a position from reading as one of now.
 func doubtWords(f position.Fix) (doubt string) {
-	if f.Grounds == position.OldCorrections {
+	if f.Basis == position.OldCorrections {
 		doubt = "; its corrections are too old"
 	}
-	if f.Grounds == position.Implausible {
+	if f.Basis == position.Implausible {
 		doubt = "; the error that it states is implausible"
 	}
-	if f.Late() {
+	if f.ClocksDiffer() {
 		doubt += "; " + words.Say("clock.receiver")
 	}
 	return doubt

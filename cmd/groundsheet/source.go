@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
 )
 
@@ -42,9 +43,9 @@ func (a *app) runSourceList(dir string) error {
 }
 
 func terms(s source.Source) string {
-	var refused *source.Refused
-	if err := s.Refusal(); errors.As(err, &refused) {
-		return "may not be packed: " + refused.Why
+	var refused *fault.Fault
+	if errors.As(s.Refusal(), &refused) {
+		return "may not be packed: " + refused.Detail
 	}
 	return strings.Join(append([]string{"offline " + s.Terms.Offline}, limits(s)...), ", ")
 }

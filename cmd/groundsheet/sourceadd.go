@@ -12,7 +12,7 @@ import (
 
 	"groundsheet/pack/office"
 	"groundsheet/tiles/discover"
-	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/fetch/httpget"
 	"groundsheet/tiles/source"
 )
 
@@ -61,7 +61,7 @@ func (a *app) runSourceAdd(ctx context.Context, where string, f addFlags) error 
 	if err != nil {
 		return err
 	}
-	offers, err := discover.Describe(ctx, draft, discover.Options{Agent: fetch.UserAgent(f.contact)})
+	offers, err := discover.Describe(ctx, draft, discover.Options{Agent: httpget.UserAgent(f.contact)})
 	if err != nil {
 		return err
 	}

@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/fetch/httpget"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
@@ -84,7 +85,7 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 	}
 	o := discover.Options{}
 	if s.Terms != nil {
-		o.Agent = fetch.UserAgent(s.Terms.Contact)
+		o.Agent = httpget.UserAgent(s.Terms.Contact)
 	}
 	ready, client, done, err := discover.Open(ctx, s, o)
 	if err != nil {

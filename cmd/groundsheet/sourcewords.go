@@ -3,17 +3,14 @@ package main
 import (
 	"crypto/sha256"
 	"fmt"
-	"image"
-	"math"
 	"net/http"
-	"slices"
 	"strings"
 	"time"
 
+	"groundsheet/pack"
 	"groundsheet/tiles/discover"
-	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/fetch/httpcache"
 	"groundsheet/tiles/measure"
-	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
 )
 
@@ -23,14 +20,15 @@ func keeping(l discover.Look) (lines []string) {
 		return nil
 	}
 	h := l.Header
-	fresh := fetch.Freshness(h, l.Status, l.Requested, l.Received)
+	r := httpcache.Response{Status: l.Status, Header: h, Control: httpcache.ParseDirectives(h), Requested: l.Requested, Received: l.Received}
+	fresh := r.Freshness()
 	line := "fresh for " + measure.Duration(fresh)
 	if fresh <= 0 {
 		line = "stale at once by its headers: keep_at_least of the terms decides"
 	}
 	var by []string
 	for _, name := range []string{"ETag", "Last-Modified"} {
-		if h.Get(name) != "" {
+		if r.Validator(name) != "" {
 			by = append(by, name)
 		}
 	}
@@ -49,9 +47,10 @@ func keeping(l discover.Look) (lines []string) {
 		{"immutable", "immutable: it never changes while it is fresh"},
 		{"stale-if-error", "stale-if-error: it may stand in for a while when the source fails"},
 	}
-	stated := directives(h)
+	forbids := map[string]bool{"no-store": r.NoStore(), "private": r.Control.Private()} // both have exceptions
 	for _, m := range meaning {
-		if slices.Contains(stated, m.name) {
+		says, special := forbids[m.name]
+		if says || !special && r.Control.Has(m.name) {
 			lines = append(lines, m.words)
 		}
 	}
@@ -59,15 +58,6 @@ func keeping(l discover.Look) (lines []string) {
 		lines = append(lines, "Vary: "+printable(v)+": the answer depends on these headers of the request, which are always the same here")
 	}
 	return lines
-}
-
-// directives are the names in Cache-Control.
-func directives(h http.Header) (names []string) {
-	for part := range strings.SplitSeq(strings.Join(h.Values("Cache-Control"), ","), ",") {
-		name, _, _ := strings.Cut(part, "=")
-		names = append(names, strings.ToLower(strings.TrimSpace(name)))
-	}
-	return names
 }
 
 // clockOf compares the source's clock with this computer's.
@@ -105,7 +95,7 @@ func oddities(s source.Source, l discover.Look) (lines []string) {
 	add(l.Header.Get("Set-Cookie") != "", "it sets a cookie; none is kept")
 	add(l.Header.Get("Content-Encoding") != "" && l.Header.Get("Content-Encoding") != "identity", "it is packed (%s) although that was not asked for", printable(l.Header.Get("Content-Encoding")))
 	if l.Flaw == nil && l.Status == 200 {
-		add(flatPicture(l.Data), "the picture is of one color: perhaps there is no imagery here; if this image stands for that, add placeholders = [\"%x\"] to the source", sha256.Sum256(l.Data))
+		add(pack.Flat(l.Data), "the picture is of one color: perhaps there is no imagery here; if this image stands for that, add placeholders = [\"%x\"] to the source", sha256.Sum256(l.Data))
 		add(s.Placeholder(sha256.Sum256(l.Data)), "it is the image that stands for \"no imagery here\"")
 	}
 	return lines
@@ -126,29 +116,4 @@ func printable(text string) string {
 		}
 		return r
 	}, text[:min(len(text), 200)])
-}
-
-// flatPicture reports whether every pixel has the same colour, but for what
-// JPEG does to it.
-func flatPicture(data []byte) bool {
-	m, err := raster.Decode(data)
-	if err != nil {
-		return false
-	}
-	first := pixel(m, m.Bounds().Min.X, m.Bounds().Min.Y)
-	for y := m.Bounds().Min.Y; y < m.Bounds().Max.Y; y++ {
-		for x := m.Bounds().Min.X; x < m.Bounds().Max.X; x++ {
-			for i, v := range pixel(m, x, y) {
-				if math.Abs(v-first[i]) > 2 {
-					return false
-				}
-			}
-		}
-	}
-	return true
-}
-
-func pixel(m image.Image, x, y int) [4]float64 {
-	r, g, b, a := m.At(x, y).RGBA()
-	return [4]float64{float64(r >> 8), float64(g >> 8), float64(b >> 8), float64(a >> 8)}
 }

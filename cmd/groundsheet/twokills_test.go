@@ -109,7 +109,7 @@ func witness(dir, site string) int {
 		})
 		return err
 	}()
-	var stopped *fetch.Stopped
+	var stopped *fetch.Stop
 	switch {
 	case err == nil:
 		return 0

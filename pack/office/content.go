@@ -21,7 +21,7 @@ func (b base) content(ctx context.Context) (pack.Content, error) {
 	derived := b.derived()
 	return pack.Content{
 		About: about(p), Terms: p.Source.Terms, Bounds: p.Packed.Bounds, Covers: p.Covers, Area: p.Packed.Area,
-		Overlays: p.Packed.Overlays, Derived: &derived, Quality: p.Base.Quality, Tiles: b.shelf.In,
+		Overlays: p.Packed.Overlays, Derived: &derived, Quality: p.Base.Quality, Tiles: b.shelf,
 		Placeholder: p.Source.Placeholder, Suspects: found,
 	}, nil
 }

@@ -9,6 +9,7 @@ import (
 
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/fetch/httpget"
 	"groundsheet/tiles/source"
 )
 
@@ -29,8 +30,8 @@ func (b base) fetch(ctx context.Context, stage EventKind, shelf fetch.Shelf, wan
 	}
 	var src source.Source
 	var done func() error
-	err := fetch.Keep(ctx, asking, func() (outage bool, err error) {
-		src, asking.Client, done, err = discover.Open(ctx, stated, discover.Options{Client: b.office.Fetch.Client, Agent: fetch.UserAgent(contact(stated)), Now: asking.Now})
+	err := fetch.Retry(ctx, asking, func() (outage bool, err error) {
+		src, asking.Client, done, err = discover.Open(ctx, stated, discover.Options{Client: b.office.Fetch.Client, Agent: httpget.UserAgent(contact(stated)), Now: asking.Now})
 		var failed *discover.Failed
 		return errors.As(err, &failed) && failed.Outage, err
 	})

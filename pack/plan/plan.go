@@ -152,7 +152,7 @@ func (p *Plan) slip(why, remedy string) error {
 }
 
 func (p *Plan) refuse(why, remedy string) error {
-	return &source.Refused{Source: p.Source.Name, Why: why, Remedy: remedy}
+	return source.Refuse(p.Source.Name, why, remedy)
 }
 
 // rowsAt is the height of a box in rows of tiles.

@@ -9,18 +9,18 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// Table is a table of readings whose places are known already.
+// Table is a table of readings with their places.
 type Table struct {
 	Header       []string
 	Rows         []TableRow
 	PlaceColumns []int    // columns that gave the place
-	Notes        []string // what was assumed when the places were read
+	Notes        []string // assumptions made when the places were read
 }
 
-// TableFormat says how a table of readings is to be taken, where the names of its
-// columns do not say it. The zero value recognises all.
+// TableFormat describes a table of readings where the names of its columns do
+// not. With the zero value every column is recognized by its name.
 type TableFormat struct {
-	Columns       map[string]string // what a column means -> its name in the header, such as "depth": "D1"; see [Meanings] and [PlaceMeanings]
+	Columns       map[string]string // meaning -> column name, such as "depth": "D1"; see [Meanings] and [PlaceMeanings]
 	Units         map[string]string // "depth" or "accuracy" -> m, cm, mm, ft, in, ft-in
 	UTMZone       string            // of easting and northing, such as "13N"
 	CoordinatesIn string            // unit of easting and northing; "" = metres, unless the columns' names say feet
@@ -33,21 +33,21 @@ func PlaceMeanings() []string {
 
 // CoordinateUnit is the unit of easting and northing in metres; 0 when it is
 // not stated.
-func (r TableFormat) CoordinateUnit() (float64, error) {
-	if r.CoordinatesIn == "" {
+func (t TableFormat) CoordinateUnit() (float64, error) {
+	if t.CoordinatesIn == "" {
 		return 0, nil
 	}
-	if u, ok := findUnit(r.CoordinatesIn); ok && slices.Contains([]string{"m", "ft", "us survey ft"}, u.name) {
+	if u, ok := findUnit(t.CoordinatesIn); ok && slices.Contains([]string{"m", "ft", "us survey ft"}, u.name) {
 		return u.metres, nil
 	}
-	return 0, fmt.Errorf(`coordinates_in = %s: write "m", "ft" (0.3048 m) or "us survey ft" (1200/3937 m)`, Quote(r.CoordinatesIn))
+	return 0, fmt.Errorf(`coordinates_in = %s: write "m", "ft" (0.3048 m) or "us survey ft" (1200/3937 m)`, Quote(t.CoordinatesIn))
 }
 
-// Places takes the columns of the place out of the others.
-func (r TableFormat) Places() (rest TableFormat, places map[string]string) {
-	rest, places = r, map[string]string{}
+// Places splits off the columns of the place.
+func (t TableFormat) Places() (rest TableFormat, places map[string]string) {
+	rest, places = t, map[string]string{}
 	rest.Columns = map[string]string{}
-	for meaning, name := range r.Columns {
+	for meaning, name := range t.Columns {
 		if slices.Contains(PlaceMeanings(), meaning) {
 			places[meaning] = name
 		} else {
@@ -59,68 +59,70 @@ func (r TableFormat) Places() (rest TableFormat, places map[string]string) {
 
 // Meanings lists what a column can mean, besides its place.
 func Meanings() []string {
-	return []string{"depth", "accuracy", "frequency", "current", "time", "line", "order", "type", "label", "note", "size", "material", "owner", "quality_level", "depth_of", "status", "kind", "who", "photo", "elevation", "vertical_datum"}
+	return []string{
+		"depth", "accuracy", "frequency", "current", "time", "line", "order", "type", "label", "note", "size", "material",
+		"owner", "quality_level", "depth_of", "status", "kind", "who", "photo", "elevation", "vertical_datum",
+	}
 }
 
-// usual are other names that columns have for a meaning (common practice).
-func usual(name string) (meaning, unit string) {
-	plain := strings.ToLower(strings.Join(strings.Fields(strings.NewReplacer("_", " ", "-", " ").Replace(name)), " "))
-	switch plain {
-	case "line", "line id", "lineid", "line no":
-		return "line", ""
-	case "time", "date", "date time", "datetime", "timestamp", "recorded":
-		return "time", ""
-	case "note", "notes", "remark", "remarks", "comment", "comments":
-		return "note", ""
-	case "label", "id", "name", "point", "point id", "reading":
-		return "label", ""
-	case "order", "sequence", "seq", "station no":
-		return "order", ""
-	case "type", "utility", "utility type":
-		return "type", ""
-	case "quality level", "ql":
-		return "quality_level", ""
-	case "who", "measured by", "exposed by":
-		return "who", ""
-	case "vertical datum":
-		return "vertical_datum", ""
-	case "size", "material", "owner", "status", "kind", "photo":
-		return plain, ""
-	case "depth of":
-		return "depth_of", ""
+// columnNames are the names that columns without a unit have for a meaning, in
+// lower case (common practice).
+var columnNames = map[string]string{
+	"line": "line", "line id": "line", "lineid": "line", "line no": "line",
+	"time": "time", "date": "time", "date time": "time", "datetime": "time", "timestamp": "time", "recorded": "time",
+	"note": "note", "notes": "note", "remark": "note", "remarks": "note", "comment": "note", "comments": "note",
+	"label": "label", "id": "label", "name": "label", "point": "label", "point id": "label", "reading": "label",
+	"order": "order", "sequence": "order", "seq": "order", "station no": "order",
+	"type": "type", "utility": "type", "utility type": "type",
+	"quality level": "quality_level", "ql": "quality_level", "depth of": "depth_of", "vertical datum": "vertical_datum",
+	"who": "who", "measured by": "who", "exposed by": "who",
+	"size": "size", "material": "material", "owner": "owner", "status": "status", "kind": "kind", "photo": "photo",
+}
+
+// measuredColumn is the name of a column whose unit may stand in the name too.
+var measuredColumn = regexp.MustCompile(`^(?:(depth|cover)|(accuracy|hacc|h acc|horizontal accuracy)|(frequency|freq\.?)|` +
+	`(current|curr\.?|amps|amperes|amperage)|(elevation|elev))` +
+	`(?: ?\(([^)]*)\)| (m|cm|mm|ft|in|ft in|feet|inches|hz|khz|ma|a))?$`)
+
+// columnMeaning gives the usual meaning of a column's name, and the unit in it;
+// "" where there is none.
+func columnMeaning(name string) (meaning, unit string) {
+	name = strings.NewReplacer("_", " ", "-", " ").Replace(name)
+	plain := strings.ToLower(strings.Join(strings.Fields(name), " "))
+	if meaning = columnNames[plain]; meaning != "" {
+		return meaning, ""
 	}
-	for _, q := range []struct{ meaning, names string }{
-		{"depth", "depth|cover"}, {"accuracy", "accuracy|hacc|h acc|horizontal accuracy"},
-		{"frequency", "frequency|freq\\.?"}, {"current", "current|curr\\.?|amps|amperes|amperage"}, {"elevation", "elevation|elev"},
-	} {
-		m := regexp.MustCompile(`^(?:` + q.names + `)(?: ?\(([^)]*)\)| (m|cm|mm|ft|in|ft in|feet|inches|hz|khz|ma|a))?$`).FindStringSubmatch(plain)
-		switch {
-		case m == nil:
-		case m[1]+m[2] == "" && strings.HasPrefix(plain, "amp"):
-			return q.meaning, "A" // the name is the unit
-		default:
-			return q.meaning, m[1] + m[2]
+	m := measuredColumn.FindStringSubmatch(plain)
+	if m == nil {
+		return "", ""
+	}
+	for i, quantity := range []string{"depth", "accuracy", "frequency", "current", "elevation"} {
+		if m[i+1] != "" {
+			meaning = quantity
 		}
 	}
-	return "", ""
+	if unit = m[6] + m[7]; unit == "" && strings.HasPrefix(plain, "amp") {
+		unit = "A" // the name is the unit
+	}
+	return meaning, unit
 }
 
-// columnUse is one recognised column.
-type columnUse struct {
+// column is a recognized column.
+type column struct {
 	index int
 	unit  string // as the name of the column or the job says it
 }
 
-// words say how a column was read.
-func (u columnUse) words(meaning, name string) string {
-	if u.unit == "" {
+// text says how a column was read.
+func (c column) text(meaning, name string) string {
+	if c.unit == "" {
 		return words.Say("finding.column", "meaning", meaning, "name", name)
 	}
-	return words.Say("finding.column_unit", "meaning", meaning, "name", name, "unit", unitWords(u.unit))
+	return words.Say("finding.column_unit", "meaning", meaning, "name", name, "unit", unitText(c.unit))
 }
 
-// unitWords is a unit as people say it.
-func unitWords(unit string) string {
+// unitText is a unit as people say it.
+func unitText(unit string) string {
 	switch known, _ := findUnit(unit); known.name {
 	case "m":
 		return words.Say("finding.unit_m")
@@ -135,50 +137,52 @@ func unitWords(unit string) string {
 	case feetInches:
 		return words.Say("finding.unit_feet_inches")
 	}
-	for _, plain := range []string{"Hz", "kHz", "mA", "A"} { // the names of columns are read in lower case
-		if strings.EqualFold(unit, plain) {
-			return plain
+	for _, symbol := range []string{"Hz", "kHz", "mA", "A"} { // names of columns are compared in lower case
+		if strings.EqualFold(unit, symbol) {
+			return symbol
 		}
 	}
 	return unit
 }
 
-// recognise finds what each column means. What the job says comes first.
-func recognise(t Table, how TableFormat) (map[string]columnUse, error) {
-	uses := map[string]columnUse{}
+// recognizeColumns finds the meaning of each column. What the job says comes first.
+func recognizeColumns(t Table, format TableFormat) (map[string]column, error) {
+	found := map[string]column{}
 	taken := map[int]bool{}
 	for _, i := range t.PlaceColumns {
 		taken[i] = true
 	}
-	for meaning, name := range how.Columns {
+	for meaning, name := range format.Columns {
 		if !slices.Contains(Meanings(), meaning) {
-			return nil, fmt.Errorf("columns: %q is not something a column can mean: use %s", meaning, strings.Join(append(PlaceMeanings(), Meanings()...), ", "))
+			return nil, fmt.Errorf("columns: %q is not something a column can mean: use %s",
+				meaning, strings.Join(append(PlaceMeanings(), Meanings()...), ", "))
 		}
 		i := slices.IndexFunc(t.Header, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), strings.TrimSpace(name)) })
 		if i < 0 {
-			return nil, fmt.Errorf("columns: there is no column %s for %s; the header is %s", Quote(name), meaning, Quote(strings.Join(t.Header, ", ")))
+			return nil, fmt.Errorf("columns: there is no column %s for %s; the header is %s",
+				Quote(name), meaning, Quote(strings.Join(t.Header, ", ")))
 		}
-		_, unit := usual(t.Header[i])
-		uses[meaning], taken[i] = columnUse{i, unit}, true
+		_, unit := columnMeaning(t.Header[i])
+		found[meaning], taken[i] = column{i, unit}, true
 	}
 	for i, name := range t.Header {
-		meaning, unit := usual(name)
-		before, twice := uses[meaning]
-		switch {
-		case meaning == "" || taken[i] || how.Columns[meaning] != "":
-		case twice:
-			return nil, fmt.Errorf("the columns %s and %s both seem to be the %s: say which in columns = { %s = %s }", Quote(t.Header[before.index]), Quote(name), meaning, meaning, Quote(name))
-		default:
-			uses[meaning], taken[i] = columnUse{i, unit}, true
+		meaning, unit := columnMeaning(name)
+		if meaning == "" || taken[i] || format.Columns[meaning] != "" {
+			continue
 		}
+		if first, twice := found[meaning]; twice {
+			return nil, fmt.Errorf("the columns %s and %s both seem to be the %s: say which in columns = { %s = %s }",
+				Quote(t.Header[first.index]), Quote(name), meaning, meaning, Quote(name))
+		}
+		found[meaning], taken[i] = column{i, unit}, true
 	}
-	for meaning, unit := range how.Units {
-		use, has := uses[meaning]
-		if !has {
+	for meaning, unit := range format.Units {
+		c, ok := found[meaning]
+		if !ok {
 			return nil, fmt.Errorf("units: no column is the %s", meaning)
 		}
-		use.unit = unit
-		uses[meaning] = use
+		c.unit = unit
+		found[meaning] = c
 	}
-	return uses, nil
+	return found, nil
 }

@@ -35,7 +35,7 @@ func (f Finding) Text() string {
 	return f.Where + ": " + f.Detail
 }
 
-// lengthsIn tells lengths in units, "us" where none are given.
+// LengthsIn writes lengths in units, "us" where none are given.
 func LengthsIn(units string) func(metres float64) string {
 	return func(metres float64) string { return measure.Distance(metres).In(cmp.Or(units, "us")) }
 }
@@ -43,4 +43,30 @@ func LengthsIn(units string) func(metres float64) string {
 // NewFinding makes a finding; line is 0 where it is not of one line of the file.
 func NewFinding(kind string, s Severity, where string, line int, detail string) Finding {
 	return Finding{kind, s, where, line, detail}
+}
+
+// mostUnread is how many statements that are not understood are reported one by one.
+const mostUnread = 10
+
+type tallied struct {
+	text string
+	n    int
+}
+
+// tally counts the texts that a function finds in the properties of features,
+// each text once, in their order.
+func tally(o Overlay, find func(properties map[string]any) (text string, ok bool)) (all []tallied) {
+	index := map[string]int{}
+	for _, f := range o.Features {
+		text, ok := find(f.Properties)
+		if !ok {
+			continue
+		}
+		i, seen := index[text]
+		if !seen {
+			i, index[text], all = len(all), len(all), append(all, tallied{text, 0})
+		}
+		all[i].n++
+	}
+	return all
 }

@@ -4,13 +4,14 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
 	"groundsheet/tiles/measure"
 )
 
-// lengthUnit is a unit a column can be in.
+// lengthUnit is a unit that a column can be in.
 type lengthUnit struct {
 	name   string
 	metres float64
@@ -19,24 +20,27 @@ type lengthUnit struct {
 // feetInches is the unit of columns such as 3-5 for 3 ft 5 in.
 const feetInches = "ft-in"
 
-// findUnit knows the units as people write them. The survey foot differs by
-// two millionths, which no depth shows.
+// lengthUnits are the units with their spellings. The survey foot differs by two
+// millionths, which no depth shows.
+var lengthUnits = []struct {
+	lengthUnit
+	spellings []string
+}{
+	{lengthUnit{"m", 1}, []string{"m", "metre", "metres", "meter", "meters"}},
+	{lengthUnit{"cm", 0.01}, []string{"cm"}},
+	{lengthUnit{"mm", 0.001}, []string{"mm"}},
+	{lengthUnit{"ft", measure.Foot}, []string{"ft", "feet", "foot", "'"}},
+	{lengthUnit{"us survey ft", measure.SurveyFoot}, []string{"us survey ft", "us-ft", "ftus", "survey ft"}},
+	{lengthUnit{"in", measure.Inch}, []string{"in", "inch", "inches", `"`}},
+	{lengthUnit{feetInches, 0}, []string{feetInches, "ft in", "feet-inches", "ft/in"}},
+}
+
 func findUnit(text string) (lengthUnit, bool) {
-	switch strings.ToLower(strings.Trim(strings.TrimSpace(text), ".")) {
-	case "m", "metre", "metres", "meter", "meters":
-		return lengthUnit{"m", 1}, true
-	case "cm":
-		return lengthUnit{"cm", 0.01}, true
-	case "mm":
-		return lengthUnit{"mm", 0.001}, true
-	case "ft", "feet", "foot", "'":
-		return lengthUnit{"ft", measure.Foot}, true
-	case "us survey ft", "us-ft", "ftus", "survey ft":
-		return lengthUnit{"us survey ft", measure.SurveyFoot}, true
-	case "in", "inch", "inches", `"`:
-		return lengthUnit{"in", measure.Inch}, true
-	case feetInches, "ft in", "feet-inches", "ft/in":
-		return lengthUnit{feetInches, 0}, true
+	text = strings.ToLower(strings.Trim(strings.TrimSpace(text), "."))
+	for _, u := range lengthUnits {
+		if slices.Contains(u.spellings, text) {
+			return u.lengthUnit, true
+		}
 	}
 	return lengthUnit{}, false
 }
@@ -45,15 +49,15 @@ var dashed = regexp.MustCompile(`^(\d{1,3})\s*['′’-]\s*(\d{1,2}(?:\.\d+)?(?:
 
 func plainNumber(s string) (float64, bool) {
 	s = strings.TrimSpace(s)
-	if s == "" || strings.Trim(s, "0123456789+-.") != "" {
+	if strings.Trim(s, "0123456789+-.") != "" {
 		return 0, false
 	}
 	v, err := strconv.ParseFloat(s, 64)
 	return v, err == nil && !math.IsInf(v, 0)
 }
 
-// parseLength reads a cell into metres. The cell's own unit may stand in for a
-// column's, but not contradict it: 3 ft 5 in = 41 in (common practice).
+// parseLength reads a cell into metres. The cell's own unit may replace a missing
+// unit of its column, but not contradict it: 3 ft 5 in = 41 in (common practice).
 func parseLength(cell string, column lengthUnit) (float64, error) {
 	text := strings.TrimSpace(cell)
 	if v, ok := plainNumber(text); ok {
@@ -84,13 +88,17 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("%s is not a length such as 3ft 5in, 41in, 3.4ft or 1.04m", Quote(cell))
 	}
-	if metric := strings.HasSuffix(strings.ToLower(text), "m"); column.name != "" && metric != strings.HasSuffix(column.name, "m") {
+	metric := strings.HasSuffix(strings.ToLower(text), "m")
+	if column.name != "" && metric != strings.HasSuffix(column.name, "m") {
 		return 0, fmt.Errorf("%s has another unit than its column, which is in %s: fix one of them", Quote(cell), column.name)
 	}
 	return d.Metres(), nil
 }
 
-// quoted shortens what comes from a file and makes it printable.
+// roundLength takes off the digits that only arithmetic made: to a tenth of a micrometre.
+func roundLength(metres float64) float64 { return math.Round(metres*1e7) / 1e7 }
+
+// Quote shortens a text from a file and makes it printable.
 func Quote(s string) string {
 	if r := []rune(s); len(r) > 40 {
 		s = string(r[:40]) + "…"

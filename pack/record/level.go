@@ -1,9 +1,7 @@
 package record
 
 import (
-	"fmt"
 	"regexp"
-	"slices"
 	"strings"
 
 	"groundsheet/tiles/words"
@@ -16,8 +14,8 @@ const LevelA = "A"
 // "QLB", "Level B", "quality level b".
 var levels = regexp.MustCompile(`(?i)^(?:(?:quality[\s_-]*level|level|ql)[\s_:-]*)?([a-d])$`)
 
-// Level reads a quality level: "A" to "D", or with ok false the words as they
-// stand, which are none of these.
+// Level reads a quality level: "A" to "D"; with ok false it is none of these and
+// is returned as stated.
 func Level(stated string) (level string, ok bool) {
 	stated = strings.TrimSpace(stated)
 	if m := levels.FindStringSubmatch(stated); m != nil {
@@ -26,21 +24,19 @@ func Level(stated string) (level string, ok bool) {
 	return stated, false
 }
 
-// unreadLevels tells of the quality levels that are none of A to D.
+// unreadLevels reports the stated quality levels that are none of A to D.
 func unreadLevels(o Overlay) []Finding {
-	n, seen := 0, []string{}
-	for _, f := range o.Features {
-		stated := o.LevelOf(f.Properties)
-		if _, ok := Level(stated); ok || stated == "" {
-			continue
-		}
-		n++
-		if len(seen) <= 5 && !slices.Contains(seen, Quote(stated)) {
-			seen = append(seen, Quote(stated))
-		}
-	}
-	if n == 0 {
+	unread := tally(o, func(p map[string]any) (string, bool) {
+		stated := o.LevelOf(p)
+		_, ok := Level(stated)
+		return Quote(stated), !ok && stated != ""
+	})
+	if len(unread) == 0 {
 		return nil
 	}
-	return []Finding{{"quality level", Warning, o.File, 0, words.Say("level.unread", "n", fmt.Sprint(n), "levels", Several(seen))}}
+	n, levels := 0, []string{}
+	for _, c := range unread {
+		n, levels = n+c.n, append(levels, c.text)
+	}
+	return []Finding{{"quality level", Warning, o.File, 0, words.Say("level.unread", "n", n, "levels", Several(levels))}}
 }

@@ -70,9 +70,9 @@ type Overlay struct {
 	Unlocated int       // records without a place (null geometry): known of, not drawn
 	Findings  []Finding // what the import has to say
 
-	// Of coordinates that were shifted: see [Overlay.decimals], before it.
-	written     int
-	writtenTold bool
+	// The result of [Overlay.decimals] before a shift.
+	decimalsRead  int
+	decimalsKnown bool
 }
 
 // Read makes an overlay from a GeoJSON file's bytes (RFC 7946, WGS 84). A file
@@ -99,7 +99,7 @@ func New(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 		if f.Geometry == nil {
 			continue
 		}
-		p, err := normal(f.Properties)
+		p, err := normalize(f.Properties)
 		if err != nil {
 			return Overlay{}, fmt.Errorf("overlay %s: %s: %w", m.File, f.Place, err)
 		}
@@ -108,7 +108,7 @@ func New(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 	return assemble(features, m, id)
 }
 
-// assemble makes an overlay of features whose properties are [normal].
+// assemble makes an overlay of features whose properties are [normalize]d.
 func assemble(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 	kind, err := FindUtility(m.Utility)
 	if err != nil {
@@ -123,7 +123,7 @@ func assemble(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 			o.Unlocated++
 			continue
 		}
-		o.asRead(f)
+		o.annotate(f)
 		o.Features = append(o.Features, f)
 	}
 	o.QualityLevel, _ = Level(o.QualityLevel)
@@ -154,20 +154,33 @@ func (o Overlay) WriteGeoJSON(w io.Writer) error { return geojson.Write(w, o.Fea
 // Outside counts the features that do not touch a ground box.
 func (o Overlay) Outside(b tiles.Box) int {
 	box := orb.Bound{Min: orb.Point{b.West, b.South}, Max: orb.Point{b.East, b.North}}
-	n := 0
+	return o.count(func(f geojson.Feature) bool { return !f.Geometry.Bound().Intersects(box) })
+}
+
+// NoAccuracy counts the features that state no accuracy of their own.
+func (o Overlay) NoAccuracy() int {
+	return o.count(func(f geojson.Feature) bool { return Number(f.Properties, "accuracy_m") == nil })
+}
+
+func (o Overlay) count(is func(geojson.Feature) bool) (n int) {
 	for _, f := range o.Features {
-		if !f.Geometry.Bound().Intersects(box) {
+		if is(f) {
 			n++
 		}
 	}
 	return n
 }
 
-// Readings counts the points that are no test holes; a MultiPoint counts for each.
-func (o Overlay) Readings() int {
-	n := 0
+// Readings counts the points that are no test holes; a MultiPoint counts for each
+// of its points.
+func (o Overlay) Readings() int { return o.points(false) }
+
+// TestHoles counts the test holes; a MultiPoint counts for each of its points.
+func (o Overlay) TestHoles() int { return o.points(true) }
+
+func (o Overlay) points(testHoles bool) (n int) {
 	for _, f := range o.Features {
-		if o.IsTestHole(f) {
+		if o.IsTestHole(f) != testHoles {
 			continue
 		}
 		switch g := f.Geometry.(type) {
@@ -175,17 +188,6 @@ func (o Overlay) Readings() int {
 			n++
 		case orb.MultiPoint:
 			n += len(g)
-		}
-	}
-	return n
-}
-
-// NoAccuracy counts the features that state no accuracy of their own.
-func (o Overlay) NoAccuracy() int {
-	n := 0
-	for _, f := range o.Features {
-		if Number(f.Properties, "accuracy_m") == nil {
-			n++
 		}
 	}
 	return n

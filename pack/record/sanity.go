@@ -5,9 +5,11 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/project"
 
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
@@ -15,72 +17,30 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// suspectUnits looks at the depths of a table as a whole: a median that no
-// utility has points at a wrong unit (limits: common practice, no source).
-func (r *tableReader) suspectUnits(features []geojson.Feature) []Finding {
-	_, has := r.uses["depth"]
-	var depths []float64
-	tenths, twoDigits := true, false
-	for _, f := range features {
-		m := Number(f.Properties, "depth_m")
-		if m == nil {
-			continue
-		}
-		depths = append(depths, *m)
-		text, _ := f.Properties["depth_as_written"].(string)
-		_, fraction, _ := strings.Cut(strings.Fields(text)[0], ".")
-		tenths = tenths && slices.Contains([]string{"", "0", "1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "00", "01", "02", "03", "04", "05", "06", "07", "08", "09"}, fraction)
-		twoDigits = twoDigits || fraction == "10" || fraction == "11"
-	}
-	if !has || len(depths) == 0 {
-		return nil
-	}
-	slices.Sort(depths)
-	median, unit := depths[len(depths)/2], r.units["depth"].name
-	warn := func(detail string) []Finding {
-		return []Finding{{"units", Warning, r.file, 1, detail}}
-	}
-	switch {
-	case unit == "in" && median < 10*measure.Inch:
-		return warn(words.Say("plausible.inches", "median", fmt.Sprintf("%.1f in", median/measure.Inch)))
-	case unit == "ft" && median > 20*measure.Foot:
-		return warn(words.Say("plausible.feet", "median", fmt.Sprintf("%.0f ft", median/measure.Foot)))
-	case unit == "m" && median > 2.5:
-		return warn(words.Say("plausible.meters", "median", fmt.Sprintf("%.1f m", median)))
-	case unit == "ft" && tenths && twoDigits:
-		return warn(words.Say("plausible.fractions"))
-	}
-	return nil
-}
-
 // SanityOptions are the limits of [CheckSanity]. The zero value is fine.
 type SanityOptions struct {
-	Far   float64 // metres from the site beyond which a record is far away; 0 = 5,000
+	Far   float64 // metres from the dig area beyond which a record is far away; 0 = 5,000
 	Year  float64 // decimal year for the datum's shift; 0 = 2026
-	Units string  // "us" or "metric", how lengths are told; "" = us
+	Units string  // "us" or "metric", of lengths in findings; "" = us
 }
 
 // FewDecimals is what coordinates in degrees need to hold a reading: seven
 // decimals are 11 mm of latitude, six are 11 cm.
 const FewDecimals = 7
 
-// CheckSanity looks at an overlay with the site known: swapped axes, places far from
-// the job, coordinates too coarse, a datum other than WGS 84.
-func CheckSanity(o Overlay, site orb.Bound, opts SanityOptions) []Finding {
-	if opts.Far == 0 {
-		opts.Far = 5_000
-	}
-	if opts.Year == 0 {
-		opts.Year = 2026
-	}
-	findings := datumFindings(o.Meta, site.Center(), opts)
+// CheckSanity finds what is implausible in a record for a dig area: swapped axes,
+// places far away, coarse coordinates, depths in a wrong unit, a datum other than
+// WGS 84.
+func CheckSanity(o Overlay, area orb.Bound, opts SanityOptions) []Finding {
+	opts.Far, opts.Year = cmp.Or(opts.Far, 5_000), cmp.Or(opts.Year, 2026)
+	findings := datumFindings(o.Meta, area.Center(), opts)
 	var far, swapped, coarse []string
 	fewest := FewDecimals
 	for _, f := range o.Features {
 		b := f.Geometry.Bound()
-		if away(b, site) > opts.Far {
+		if distance(b, area) > opts.Far {
 			turned := orb.Bound{Min: orb.Point{b.Min[1], b.Min[0]}, Max: orb.Point{b.Max[1], b.Max[0]}}
-			if math.Abs(b.Min[0]) <= 90 && math.Abs(b.Max[0]) <= 90 && away(turned, site) <= opts.Far {
+			if math.Abs(b.Min[0]) <= 90 && math.Abs(b.Max[0]) <= 90 && distance(turned, area) <= opts.Far {
 				swapped = append(swapped, f.Place)
 			} else {
 				far = append(far, f.Place)
@@ -91,36 +51,155 @@ func CheckSanity(o Overlay, site orb.Bound, opts SanityOptions) []Finding {
 		}
 	}
 	in := LengthsIn(opts.Units)
-	add := func(kind string, places []string, say string) {
+	warn := func(kind string, places []string, say string) {
 		if len(places) > 0 {
 			findings = append(findings, Finding{kind, Warning, o.File, 0, say})
 		}
 	}
-	add("swapped axes", swapped, words.Say("finding.swapped", "n", len(swapped), "which", Several(swapped)))
-	add("far away", far, words.Say("finding.far", "n", len(far), "which", Several(far), "far", in(opts.Far)))
-	if !o.fromTable() {
-		findings = append(findings, o.suspectDepths(in)...)
-		if most, told := o.decimals(); told && most < FewDecimals {
-			findings = append(findings, Finding{"coarse", Warning, o.File, 0, words.Say("plausible.coarse", "what", coarseWords(most, in))})
-		}
+	warn("swapped axes", swapped, words.Say("finding.swapped", "n", len(swapped), "which", Several(swapped)))
+	warn("far away", far, words.Say("finding.far", "n", len(far), "which", Several(far), "far", in(opts.Far)))
+	if o.fromTable() {
+		warn("coarse", coarse, words.Say("finding.coarse", "n", len(coarse), "which", Several(coarse), "what", coarseText(fewest, in)))
 		return findings
 	}
-	add("coarse", coarse, words.Say("finding.coarse", "n", len(coarse), "which", Several(coarse), "what", coarseWords(fewest, in)))
+	findings = append(findings, o.suspectDepths(in)...)
+	if most, ok := o.decimals(); ok && most < FewDecimals {
+		findings = append(findings, Finding{"coarse", Warning, o.File, 0, words.Say("plausible.coarse", "what", coarseText(most, in))})
+	}
 	return findings
 }
 
-func coarseWords(decimals int, in func(metres float64) string) string {
+func coarseText(decimals int, in func(metres float64) string) string {
 	step := math.Pow(10, -float64(decimals)) * math.Pi / 180 * 6378137
 	return words.Say("plausible.decimals", "n", decimals, "step", in(step), "need", FewDecimals)
 }
 
-// away is about the metres between two boxes; 0 when they meet.
-func away(b, site orb.Bound) float64 {
-	nearest := orb.Point{min(max(b.Center()[0], site.Min[0]), site.Max[0]), min(max(b.Center()[1], site.Min[1]), site.Max[1])}
-	here := orb.Point{min(max(nearest[0], b.Min[0]), b.Max[0]), min(max(nearest[1], b.Min[1]), b.Max[1])}
-	return geodesic.Distance(nearest, here)
+// distance is about the metres between two boxes; 0 when they meet.
+func distance(a, b orb.Bound) float64 {
+	clamp := func(p orb.Point, to orb.Bound) orb.Point {
+		return orb.Point{min(max(p[0], to.Min[0]), to.Max[0]), min(max(p[1], to.Min[1]), to.Max[1])}
+	}
+	inB := clamp(a.Center(), b)
+	return geodesic.Distance(inB, clamp(inB, a))
 }
 
+// fewNumbers is how many coordinates an overlay has at least before their
+// decimals say anything: one that ends in zeros is chance.
+const fewNumbers = 4
+
+// decimals is the largest number of decimals of any coordinate of the record
+// itself; ok is false where there are too few coordinates to tell.
+func (o Overlay) decimals() (most int, ok bool) {
+	if o.Shift != nil && o.Shift.applied {
+		return o.decimalsRead, o.decimalsKnown
+	}
+	n := 0
+	count := func(p orb.Point) orb.Point {
+		for _, v := range p {
+			n++
+			_, after, _ := strings.Cut(strconv.FormatFloat(v, 'f', -1, 64), ".")
+			most = max(most, len(after))
+		}
+		return p
+	}
+	for _, f := range o.Features {
+		project.Geometry(orb.Clone(f.Geometry), count)
+	}
+	return most, n >= fewNumbers
+}
+
+// fromTable reports whether the features come from a table, whose reader checks
+// coordinates and units cell by cell.
+func (o Overlay) fromTable() bool {
+	return slices.ContainsFunc(o.Features, func(f geojson.Feature) bool { _, ok := f.Properties["decimals"]; return ok })
+}
+
+// deepest is a depth beyond which a unit is suspect, in metres; 40 ft (common
+// practice, no source): few lines that a crew looks for lie deeper.
+const deepest = 40 * measure.Foot
+
+// suspectDepths checks the depths of features that no table gave: each that is
+// hardly possible, and those in inches whose median points at a wrong unit.
+func (o Overlay) suspectDepths(in func(metres float64) string) (all []Finding) {
+	var inches []float64
+	var far []string
+	for _, f := range o.Features {
+		m := Number(f.Properties, "depth_m")
+		if m == nil {
+			continue
+		}
+		if Number(f.Properties, "depth_in") != nil {
+			inches = append(inches, *m)
+		}
+		if *m > deepest {
+			far = append(far, f.Place)
+		}
+	}
+	if len(far) > 0 {
+		say := words.Say("plausible.deep", "n", len(far), "which", Several(far), "limit", in(deepest))
+		all = append(all, Finding{"units", Warning, o.File, 0, say})
+	}
+	if say := shallowInches(inches); say != "" {
+		all = append(all, Finding{"units", Warning, o.File, 0, say})
+	}
+	return all
+}
+
+// shallowInches says that depths in inches, given in metres, are as small as
+// depths in feet would be; "" where they are not.
+func shallowInches(depths []float64) string {
+	if m := median(depths); m < 10*measure.Inch {
+		return words.Say("plausible.inches", "median", fmt.Sprintf("%.1f in", m/measure.Inch))
+	}
+	return ""
+}
+
+// median is infinite of nothing.
+func median(values []float64) float64 {
+	if len(values) == 0 {
+		return math.Inf(1)
+	}
+	return slices.Sorted(slices.Values(values))[len(values)/2]
+}
+
+// suspectUnits checks the depths of a table as a whole: a median that no
+// utility has points at a wrong unit (limits: common practice, no source).
+func (r *tableReader) suspectUnits(features []geojson.Feature) []Finding {
+	var depths []float64
+	twelfths, twoDigits := true, false
+	for _, f := range features {
+		m := Number(f.Properties, "depth_m")
+		if m == nil {
+			continue
+		}
+		depths = append(depths, *m)
+		text, _ := f.Properties["depth_as_written"].(string)
+		_, fraction, _ := strings.Cut(strings.Fields(text)[0], ".")
+		n, err := strconv.Atoi("0" + fraction)
+		twelfths = twelfths && len(fraction) <= 2 && err == nil && n < 12
+		twoDigits = twoDigits || fraction == "10" || fraction == "11"
+	}
+	if _, ok := r.columns["depth"]; !ok || len(depths) == 0 {
+		return nil
+	}
+	say, m := "", median(depths)
+	switch unit := r.units["depth"].name; {
+	case unit == "in":
+		say = shallowInches(depths)
+	case unit == "ft" && m > 20*measure.Foot:
+		say = words.Say("plausible.feet", "median", fmt.Sprintf("%.0f ft", m/measure.Foot))
+	case unit == "m" && m > 2.5:
+		say = words.Say("plausible.meters", "median", fmt.Sprintf("%.1f m", m))
+	case unit == "ft" && twelfths && twoDigits:
+		say = words.Say("plausible.fractions")
+	}
+	if say == "" {
+		return nil
+	}
+	return []Finding{{"units", Warning, r.file, 1, say}}
+}
+
+// Several lists at most five places, and says that there are more.
 func Several(places []string) string {
 	if len(places) > 5 {
 		return words.Say("finding.more", "items", strings.Join(places[:5], ", "))
@@ -128,28 +207,29 @@ func Several(places []string) string {
 	return strings.Join(places, ", ")
 }
 
-// datumFindings tells what a datum other than WGS 84 means at the site. The
-// numbers are carried as they are, or shifted where the job asks for it.
-func datumFindings(m Meta, site orb.Point, opts SanityOptions) []Finding {
+// datumFindings says what a datum other than WGS 84 means at a place. The
+// coordinates are used as they are, or shifted where the job asks for it.
+func datumFindings(m Meta, place orb.Point, opts SanityOptions) []Finding {
 	if m.Shift != nil {
-		return m.Shift.findings(m, site)
+		return m.Shift.findings(m, place)
 	}
-	plain := plainDatum(m.Datum)
-	warn := func(detail string) []Finding { return []Finding{{"datum", Warning, m.File, 0, detail}} }
-	switch {
+	say := ""
+	switch plain := plainDatum(m.Datum); {
 	case plain == "", m.Datum == words.Say("datum.by_format", "datum", "WGS 84"): // a format implies it, whatever was put in
 		return []Finding{{"datum", Note, m.File, 0, words.Say("datum.not_stated", "off", roughly(3, 1, opts.Units))}}
 	case plain == "WGS84" || strings.HasPrefix(plain, "WGS84(") || strings.HasPrefix(plain, "ITRF"):
 		return nil
 	case strings.HasPrefix(plain, "NAD83"):
-		return warn(offTrue(m.Datum, geodesic.NAD83Shift(site, opts.Year), opts))
+		say = offsetText(m.Datum, geodesic.NAD83Shift(place, opts.Year), opts)
 	case strings.HasPrefix(plain, "NAD27"):
-		return warn(words.Say("datum.nad27", "off", roughly(30, 10, opts.Units)))
+		say = words.Say("datum.nad27", "off", roughly(30, 10, opts.Units))
+	default:
+		say = words.Say("datum.unknown", "datum", Quote(m.Datum))
 	}
-	return warn(words.Say("datum.unknown", "datum", Quote(m.Datum)))
+	return []Finding{{"datum", Warning, m.File, 0, say}}
 }
 
-// roughly is a length known in one digit, a round number in either unit.
+// roughly is a length known to one digit, a round number in either unit.
 func roughly(feet, metres float64, units string) string {
 	if units == "metric" {
 		return LengthsIn(units)(metres)
@@ -157,11 +237,10 @@ func roughly(feet, metres float64, units string) string {
 	return LengthsIn(units)(feet * measure.Foot)
 }
 
-// offTrue tells on which side of what is drawn the true line lies, in words
-// that cannot be turned round.
-func offTrue(datum string, drawn geodesic.Shift, opts SanityOptions) string {
-	units := cmp.Or(opts.Units, "us")
+// offsetText says on which side of the drawn line the true one lies, in words
+// that cannot be read the other way round.
+func offsetText(datum string, drawn geodesic.Shift, opts SanityOptions) string {
 	return words.Say("datum.nad83", "datum", datum, "year", fmt.Sprintf("%.1f", opts.Year),
-		"drawn", side(drawn.East, "east", "west", units)+" and "+side(drawn.North, "north", "south", units),
-		"true", side(-drawn.East, "EAST", "WEST", units)+" and "+side(-drawn.North, "NORTH", "SOUTH", units))
+		"drawn", side(drawn.East, "east", "west", opts.Units)+" and "+side(drawn.North, "north", "south", opts.Units),
+		"true", side(-drawn.East, "EAST", "WEST", opts.Units)+" and "+side(-drawn.North, "NORTH", "SOUTH", opts.Units))
 }

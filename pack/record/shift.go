@@ -1,7 +1,6 @@
 package record
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"regexp"
@@ -12,7 +11,6 @@ import (
 	"github.com/paulmach/orb/project"
 
 	"groundsheet/tiles/geodesic"
-	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -96,7 +94,7 @@ func (s *Shift) apply(o *Overlay) error {
 	}
 	asked := *s
 	asked.stated, asked.applied = o.Datum, true
-	o.written, o.writtenTold = o.decimals()
+	o.decimalsRead, o.decimalsKnown = o.decimals()
 	o.Shift = &asked
 	if len(o.Features) == 0 {
 		o.Datum = words.Say("datum.shifted", "from", shiftFrom, "epoch", s.epoch(), "moved", "")
@@ -126,8 +124,7 @@ func (s *Shift) epoch() string {
 // moved tells how far and whither a place moves.
 func (s *Shift) moved(p orb.Point) string {
 	by := geodesic.NAD83Shift(p, s.Epoch)
-	units := cmp.Or(s.Units, "us")
-	return side(-by.East, "EAST", "WEST", units) + " and " + side(-by.North, "NORTH", "SOUTH", units)
+	return side(-by.East, "EAST", "WEST", s.Units) + " and " + side(-by.North, "NORTH", "SOUTH", s.Units)
 }
 
 // side tells a length to one of two sides.
@@ -135,7 +132,7 @@ func side(m float64, plus, minus, units string) string {
 	if m < 0 {
 		plus, m = minus, -m
 	}
-	return measure.Distance(m).In(units) + " " + plus
+	return LengthsIn(units)(m) + " " + plus
 }
 
 // findings tell of a shift at the site, and where it does not hold.

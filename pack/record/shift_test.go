@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/project"
 
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
@@ -121,4 +122,11 @@ func TestShiftIsTold(t *testing.T) {
 			t.Errorf("Hawaii: %+v", f)
 		}
 	}
+}
+
+func eachPosition(g orb.Geometry, visit func(orb.Point)) {
+	project.Geometry(orb.Clone(g), func(p orb.Point) orb.Point {
+		visit(p)
+		return p
+	})
 }

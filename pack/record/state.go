@@ -47,11 +47,10 @@ var stateWords = map[string]State{
 // stateOf understands the words of a record for a state. Only whole texts
 // count: "to be abandoned" and "not abandoned" are not "abandoned".
 func stateOf(status string) State {
-	state, known := stateWords[plainWords(status)]
-	if !known {
-		return NotRead
+	if state, ok := stateWords[plainWords(status)]; ok {
+		return state
 	}
-	return state
+	return NotRead
 }
 
 // plainWords is a text in lower case, its words parted by single blanks.
@@ -71,8 +70,8 @@ func (o Overlay) StateOf(properties map[string]any) (state State, status string)
 	return state, status
 }
 
-// told is a state as text for people, with the record's own words where these
-// are not understood; "" for one that is not stated, or in service.
+// Text is a state in words for people, with the record's own words where they are
+// not understood; "" for one that is not stated, or in service.
 func (s State) Text(status string) string {
 	switch s {
 	case "", InService:
@@ -86,25 +85,18 @@ func (s State) Text(status string) string {
 	return words.Say("state.unread", "status", Quote(status))
 }
 
-// unreadStates tells of each state whose words are not understood.
+// unreadStates reports each state that is not understood.
 func unreadStates(o Overlay) (all []Finding) {
-	seen := map[string]int{}
-	var order []string
-	for _, f := range o.Features {
-		state, status := o.StateOf(f.Properties)
-		if state != NotRead {
-			continue
-		}
-		if seen[status]++; seen[status] == 1 {
-			order = append(order, status)
-		}
+	unread := tally(o, func(p map[string]any) (string, bool) {
+		state, status := o.StateOf(p)
+		return status, state == NotRead
+	})
+	for _, c := range unread[:min(len(unread), mostUnread)] {
+		say := words.Say("state.unread_count", "n", c.n, "status", Quote(c.text))
+		all = append(all, Finding{"state", Warning, o.File, 0, say})
 	}
-	for _, status := range order[:min(len(order), 10)] {
-		all = append(all, Finding{Kind: "state", Severity: Warning, Where: o.File,
-			Detail: words.Say("state.unread_count", "n", seen[status], "status", Quote(status))})
-	}
-	if more := len(order) - 10; more > 0 {
-		all = append(all, Finding{Kind: "state", Severity: Warning, Where: o.File, Detail: words.Say("state.unread_more", "n", more)})
+	if more := len(unread) - mostUnread; more > 0 {
+		all = append(all, Finding{"state", Warning, o.File, 0, words.Say("state.unread_more", "n", more)})
 	}
 	return all
 }

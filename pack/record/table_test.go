@@ -125,13 +125,13 @@ func TestOneBadCell(t *testing.T) {
 
 func TestPlusMinusOfFeatures(t *testing.T) {
 	for key, v := range map[string]string{"accuracy": "±6 in", "depth_accuracy": "+/- 6 in", "accuracy_in": "± 6"} {
-		p, err := normal(map[string]any{key: v})
+		p, err := normalize(map[string]any{key: v})
 		name, _, _ := strings.Cut(key, "_in")
 		if err != nil || p[name+"_m"] != 0.1524 {
 			t.Errorf("%s %q: %v, %v", key, v, p, err)
 		}
 	}
-	if p, err := normal(map[string]any{"depth": "± 6 in"}); err == nil {
+	if p, err := normalize(map[string]any{"depth": "± 6 in"}); err == nil {
 		t.Errorf("an approximate depth was read: %v", p)
 	}
 }

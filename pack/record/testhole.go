@@ -35,10 +35,9 @@ func (o Overlay) IsTestHole(f geojson.Feature) bool {
 	return strings.EqualFold(strings.TrimSpace(o.LevelOf(p)), LevelA) && Number(p, "depth_m") != nil && Text(p, "current_ma") == "" && Text(p, "frequency_hz") == ""
 }
 
-// asRead writes into a feature's properties, which are its own, what its words
-// for state and kind were understood to mean, and takes the folders of the
-// office off the name of a photo.
-func (o Overlay) asRead(f geojson.Feature) {
+// annotate writes what the words for state and kind are understood to mean into
+// the properties of a feature, and takes the folders off the name of a photo.
+func (o Overlay) annotate(f geojson.Feature) {
 	delete(f.Properties, StateProperty) // the file's own would be believed
 	delete(f.Properties, KindProperty)
 	if state, _ := o.StateOf(f.Properties); state != "" {
@@ -50,16 +49,4 @@ func (o Overlay) asRead(f geojson.Feature) {
 	if photo := Text(f.Properties, "photo"); photo != "" {
 		f.Properties["photo"] = path.Base(strings.ReplaceAll(photo, `\`, "/"))
 	}
-}
-
-// TestHoles counts them; a MultiPoint counts for each of its points.
-func (o Overlay) TestHoles() (n int) {
-	for _, f := range o.Features {
-		if many, is := f.Geometry.(orb.MultiPoint); o.IsTestHole(f) && is {
-			n += len(many)
-		} else if o.IsTestHole(f) {
-			n++
-		}
-	}
-	return n
 }

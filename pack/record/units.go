@@ -2,7 +2,7 @@ package record
 
 import (
 	"fmt"
-	"math"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -39,21 +39,16 @@ func findQuantity(name string) quantity {
 // (common practice, no source).
 var quantities = []quantity{{"depth", 100}, {"accuracy", 1000}, {"depth_accuracy", 100}}
 
-var suffixes = []struct {
-	name   string
-	metres float64
-}{{"_m", 1}, {"_cm", 0.01}, {"_mm", 0.001}, {"_ft", measure.Foot}, {"_in", measure.Inch}}
+var suffixes = map[string]float64{"_m": 1, "_cm": 0.01, "_mm": 0.001, "_ft": measure.Foot, "_in": measure.Inch}
 
 // unitNames writes "depth (ft)" as "depth_ft".
 var unitNames = strings.NewReplacer(" (", "_", "(", "_", ")", "", " ", "_")
 
-// normal copies properties, adding "<name>_m" in metres for each quantity, and
+// normalize copies properties, adding "<name>_m" in metres for each quantity, and
 // writes a quality level of ASCE 38 as its letter.
-func normal(in map[string]any) (map[string]any, error) {
+func normalize(in map[string]any) (map[string]any, error) {
 	out := make(map[string]any, len(in)+1)
-	for k, v := range in {
-		out[k] = v
-	}
+	maps.Copy(out, in)
 	for _, q := range quantities {
 		metres, from, err := q.find(in)
 		if err != nil {
@@ -66,14 +61,14 @@ func normal(in map[string]any) (map[string]any, error) {
 			return nil, fmt.Errorf("%s = %w", from, err)
 		}
 		if _, isNumber := in[from].(float64); from != q.name+"_m" || !isNumber {
-			out[q.name+"_m"] = math.Round(metres*1e7) / 1e7 // no digits that only arithmetic made
+			out[q.name+"_m"] = roundLength(metres)
 		}
 	}
 	if level, ok := Level(Text(in, "quality_level")); ok {
 		out["quality_level"] = level
 	}
 	if d, err := measure.ParseWidth(Text(in, "size")); err == nil {
-		out["width_m"] = math.Round(d.Metres()*1e7) / 1e7 // for the map page: one reader of sizes
+		out["width_m"] = roundLength(d.Metres()) // for the map page: one reader of sizes
 	}
 	return out, nil
 }
@@ -106,12 +101,8 @@ func (q quantity) unitOf(key string) (float64, bool) {
 	if low == q.name {
 		return 0, true
 	}
-	for _, s := range suffixes {
-		if low == q.name+s.name {
-			return s.metres, true
-		}
-	}
-	return 0, false
+	metres, ok := suffixes[strings.TrimPrefix(low, q.name)]
+	return metres, ok
 }
 
 func (q quantity) read(key string, value any, unit float64) (float64, error) {

@@ -27,7 +27,7 @@ func TestParseAddress(t *testing.T) {
 		{"file:walk?loopy", "file:walk?loopy", "recording walk?loopy"},
 	} {
 		a, err := ParseAddress(c.text)
-		if err != nil || a.String() != c.full || a.Label() != c.label || a.Recorded() != strings.HasPrefix(c.text, "file:") {
+		if err != nil || a.String() != c.full || a.Label() != c.label || a.IsRecording() != strings.HasPrefix(c.text, "file:") {
 			t.Errorf("%s: %v, %q, %q", c.text, err, a, a.Label())
 		}
 		if named := strings.Contains(c.text, "frame="); named != (a.Frame() != "") {

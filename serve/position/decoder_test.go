@@ -37,8 +37,8 @@ func decode(o Options, lines ...string) ([]Fix, Counts) {
 func one(t *testing.T, lines ...string) Fix {
 	t.Helper()
 	all, c := decode(Options{}, lines...)
-	if len(all) != 1 || c.Refused > 0 {
-		t.Fatalf("%d epochs, %d sentences refused (%s)", len(all), c.Refused, c.Refusal)
+	if len(all) != 1 || c.Rejected > 0 {
+		t.Fatalf("%d epochs, %d sentences refused (%s)", len(all), c.Rejected, c.Rejection)
 	}
 	return all[0]
 }
@@ -53,24 +53,24 @@ func TestWorkedExamples(t *testing.T) {
 		kind     Kind
 		lat, lon float64
 		metres   float64
-		grounds  Grounds
+		grounds  ErrorBasis
 		live     bool
 	}{
-		{"GGA alone", []string{munich}, Autonomous, 48.1173, 11.5166667, 0.9 * 15, FromGeometry, true},
-		{"RMC alone", []string{"$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*6A"}, Autonomous, 48.1173, 11.5166667, 0, NotTold, true},
-		{"GGA, and GSA with another HDOP", []string{munich, "$GPGSA,A,3,04,05,,09,12,,,24,,,,,2.5,1.3,2.1*39"}, Autonomous, 48.1173, 11.5166667, 13.5, FromGeometry, true},
-		{"RMC with an empty course", []string{"$GNRMC,001031.00,A,4404.13993,N,12118.86023,W,0.146,,100117,,,A*7B"}, Autonomous, 44.068998833, -121.314337167, 0, NotTold, true},
-		{"RMC and GSA", []string{"$GNRMC,001031.00,A,4404.13993,N,12118.86023,W,0.146,,100117,,,A*7B", "$GNGSA,A,3,80,71,73,79,69,,,,,,,,1.83,1.09,1.47*17"}, Autonomous, 44.068998833, -121.314337167, 1.09 * 15, FromGeometry, true},
-		{"92 bytes", []string{"$GNGGA,132819.60,4134.49795459,N,09345.03431408,W,2,10,0.9,278.161,M,-31.442,M,6.6,0133*6A"}, Differential, 41.574965910, -93.750571901, 0.9 * 3.75, FromGeometry, true},
-		{"no fix", []string{"$GPRMC,194812.00,V,,,,,,,290317,,,N*74"}, NoFix, 0, 0, 0, NotTold, false},
-		{"RTK", rtk, Fixed, 40.7264533, -73.9955733, math.Hypot(0.014, 0.011) * 1.95996, FromSigmas, true},
-		{"RTK, GST before GGA", []string{rtk[2], rtk[0]}, Fixed, 40.7264533, -73.9955733, 0.0349, FromSigmas, true},
-		{"RTK without GST has no circle", []string{rtk[0], rtk[4]}, Fixed, 40.7264533, -73.9955733, 0, NotTold, true},
+		{"GGA alone", []string{munich}, Autonomous, 48.1173, 11.5166667, 0.9 * 15, FromHDOP, true},
+		{"RMC alone", []string{"$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*6A"}, Autonomous, 48.1173, 11.5166667, 0, NotStated, true},
+		{"GGA, and GSA with another HDOP", []string{munich, "$GPGSA,A,3,04,05,,09,12,,,24,,,,,2.5,1.3,2.1*39"}, Autonomous, 48.1173, 11.5166667, 13.5, FromHDOP, true},
+		{"RMC with an empty course", []string{"$GNRMC,001031.00,A,4404.13993,N,12118.86023,W,0.146,,100117,,,A*7B"}, Autonomous, 44.068998833, -121.314337167, 0, NotStated, true},
+		{"RMC and GSA", []string{"$GNRMC,001031.00,A,4404.13993,N,12118.86023,W,0.146,,100117,,,A*7B", "$GNGSA,A,3,80,71,73,79,69,,,,,,,,1.83,1.09,1.47*17"}, Autonomous, 44.068998833, -121.314337167, 1.09 * 15, FromHDOP, true},
+		{"92 bytes", []string{"$GNGGA,132819.60,4134.49795459,N,09345.03431408,W,2,10,0.9,278.161,M,-31.442,M,6.6,0133*6A"}, Differential, 41.574965910, -93.750571901, 0.9 * 3.75, FromHDOP, true},
+		{"no fix", []string{"$GPRMC,194812.00,V,,,,,,,290317,,,N*74"}, NoFix, 0, 0, 0, NotStated, false},
+		{"RTK", rtk, Fixed, 40.7264533, -73.9955733, math.Hypot(0.014, 0.011) * 1.95996, FromGST, true},
+		{"RTK, GST before GGA", []string{rtk[2], rtk[0]}, Fixed, 40.7264533, -73.9955733, 0.0349, FromGST, true},
+		{"RTK without GST has no circle", []string{rtk[0], rtk[4]}, Fixed, 40.7264533, -73.9955733, 0, NotStated, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := one(t, c.lines...)
-			if f.Kind != c.kind || f.Live != c.live || f.Grounds != c.grounds {
-				t.Errorf("kind %q, live %v, circle from %q", f.Kind, f.Live, f.Grounds)
+			if f.Kind != c.kind || f.Live != c.live || f.Basis != c.grounds {
+				t.Errorf("kind %q, live %v, circle from %q", f.Kind, f.Live, f.Basis)
 			}
 			if math.Abs(f.Lat-c.lat) > 5e-8 || math.Abs(f.Lon-c.lon) > 5e-8 {
 				t.Errorf("at %.8f %.8f, want %.8f %.8f", f.Lat, f.Lon, c.lat, c.lon)
@@ -99,7 +99,7 @@ func TestCircleFromSigmas(t *testing.T) {
 		t.Errorf("%.5f m", f.Error)
 	}
 	for _, void := range []string{",,", "0.0,0.0,0.0", "0.5,,"} {
-		if f := one(t, rtk[0], with("GNGST,101530.00,,,,,"+void)); f.Grounds != NotTold {
+		if f := one(t, rtk[0], with("GNGST,101530.00,,,,,"+void)); f.Basis != NotStated {
 			t.Errorf("%q gave a circle of %g m", void, f.Error)
 		}
 	}
@@ -109,7 +109,7 @@ func TestCircleFromSigmas(t *testing.T) {
 // whichever way it lies: a sigma of 1 m along one line and less across it.
 func TestCircleHoldsEnough(t *testing.T) {
 	for _, across := range []float64{0.001, 0.1, 0.3, 0.5, 0.556, 0.8, 1} {
-		radius := math.Hypot(1, across) * ninetyFive // turning the ellipse leaves the root as it is
+		radius := math.Hypot(1, across) * drms95 // turning the ellipse leaves the root as it is
 		const steps = 200_000
 		held := 0.0
 		for i := range steps { // of directions; the integral along each is known
@@ -161,10 +161,10 @@ func TestKinds(t *testing.T) {
 			if f.Kind == NoFix && (f.Lat != 0 || f.Error != 0) {
 				t.Errorf("no fix, but a place: %+v", f)
 			}
-			if !f.Live && f.Grounds == FromGeometry {
+			if !f.Live && f.Basis == FromHDOP {
 				t.Error("a circle from satellites that were not used")
 			}
-			if (f.Kind == Fixed || f.Kind == Float) && f.Grounds == FromGeometry {
+			if (f.Kind == Fixed || f.Kind == Float) && f.Basis == FromHDOP {
 				t.Error("a circle from the geometry of codes for a position from the carrier")
 			}
 			told, _ := decode(Options{}, append(c.lines, with("GNGST,101530.00,,,,,0.5,0.5,0.5"))...)
@@ -181,7 +181,7 @@ func TestKinds(t *testing.T) {
 
 func TestDetails(t *testing.T) {
 	f := one(t, rtk...)
-	if f.Satellites != 18 || f.HDOP != 0.6 || *f.Altitude != 35.214 || f.Flat || !f.Received.Equal(noon) {
+	if f.Satellites != 18 || f.HDOP != 0.6 || *f.Altitude != 35.214 || f.Is2D || !f.Received.Equal(noon) {
 		t.Errorf("%+v", f)
 	}
 	if want := time.Date(2026, 11, 25, 10, 15, 30, 0, time.UTC); !f.Time.Equal(want) {
@@ -192,10 +192,10 @@ func TestDetails(t *testing.T) {
 		t.Errorf("zeros that stand for nothing: %+v", void)
 	}
 	deep := one(t, with("GNGGA,101530,0000.0000,S,00000.6000,E,1,4,9,-3.5,M,,M,,"), with("GPGSA,A,2,1,2,3,,,,,,,,,,9,9,"))
-	if deep.Lon != 0.01 || *deep.Altitude != -3.5 || !deep.Flat || deep.Error != 135 {
+	if deep.Lon != 0.01 || *deep.Altitude != -3.5 || !deep.Is2D || deep.Error != 135 {
 		t.Errorf("%+v", deep)
 	}
-	narrow, _ := decode(Options{HDOPMetres: 6}, rtk[0][:0], with("GNGGA,101530,4807.038,N,01131.000,E,1,4,2,,M,,M,,"))
+	narrow, _ := decode(Options{HDOPMeters: 6}, rtk[0][:0], with("GNGGA,101530,4807.038,N,01131.000,E,1,4,2,,M,,M,,"))
 	if narrow[0].Error != 12 {
 		t.Errorf("HDOP 2 at 6 m: %g", narrow[0].Error)
 	}
@@ -234,11 +234,11 @@ func TestEpochs(t *testing.T) {
 	all, c := decode(Options{}, gga(1, "4"), gst(1), gga(2, "4"), gst(1), gga(1, "4"), gga(3, "5"), gst(3), gst(4), gga(5, "4"))
 	var got []string
 	for _, f := range all {
-		got = append(got, fmt.Sprintf("%d %s %q", f.Time.Second(), f.Kind, f.Grounds))
+		got = append(got, fmt.Sprintf("%d %s %q", f.Time.Second(), f.Kind, f.Basis))
 	}
 	want := []string{`1 rtk-fixed "gst"`, `2 rtk-fixed ""`, `3 rtk-float "gst"`, `5 rtk-fixed ""`}
-	if !slices.Equal(got, want) || c.Refused > 0 {
-		t.Errorf("got %q, refused %d (%s)", got, c.Refused, c.Refusal)
+	if !slices.Equal(got, want) || c.Rejected > 0 {
+		t.Errorf("got %q, refused %d (%s)", got, c.Rejected, c.Rejection)
 	}
 }
 
@@ -279,24 +279,24 @@ func TestErrorsThatCannotBe(t *testing.T) {
 	gst := func(sigma string) string { return with("GNGST,101530.00,1.1,,,," + sigma + "," + sigma + ",0.021") }
 	for name, c := range map[string]struct {
 		lines   []string
-		grounds Grounds
+		grounds ErrorBasis
 		metres  float64
 		age     float64 // -1 = not told
 	}{
 		"alone within 3 mm":        {[]string{gga("1", ""), gst("0.003")}, Implausible, 0, -1},
-		"alone within 1 m":         {[]string{gga("1", ""), gst("1.0")}, FromSigmas, math.Sqrt2 * 1.95996, -1},
+		"alone within 1 m":         {[]string{gga("1", ""), gst("1.0")}, FromGST, math.Sqrt2 * 1.95996, -1},
 		"corrected within 1 cm":    {[]string{gga("2", "2.0"), gst("0.01")}, Implausible, 0, 2},
 		"RTK, corrections of 55 s": {[]string{gga("4", "55.0"), gst("0.014")}, OldCorrections, 0, 55},
-		"RTK, corrections of 1 s":  {[]string{gga("4", "1.0"), gst("0.014")}, FromSigmas, math.Sqrt2 * 0.014 * 1.95996, 1},
+		"RTK, corrections of 1 s":  {[]string{gga("4", "1.0"), gst("0.014")}, FromGST, math.Sqrt2 * 0.014 * 1.95996, 1},
 		"codes, 120 s":             {[]string{gga("2", "120")}, OldCorrections, 0, 120},
-		"codes, 8 s":               {[]string{gga("2", "8")}, FromGeometry, 0.6 * 3.75, 8},
+		"codes, 8 s":               {[]string{gga("2", "8")}, FromHDOP, 0.6 * 3.75, 8},
 	} {
 		f := one(t, c.lines...)
-		if f.Grounds != c.grounds || math.Abs(f.Error-c.metres) > 1e-6 {
-			t.Errorf("%s: %q, %v m", name, f.Grounds, f.Error)
+		if f.Basis != c.grounds || math.Abs(f.Error-c.metres) > 1e-6 {
+			t.Errorf("%s: %q, %v m", name, f.Basis, f.Error)
 		}
-		if (f.Correction != nil) != (c.age >= 0) || f.Correction != nil && *f.Correction != c.age {
-			t.Errorf("%s: age %v", name, f.Correction)
+		if (f.CorrectionAge != nil) != (c.age >= 0) || f.CorrectionAge != nil && *f.CorrectionAge != c.age {
+			t.Errorf("%s: age %v", name, f.CorrectionAge)
 		}
 	}
 }

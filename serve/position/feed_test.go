@@ -68,7 +68,7 @@ func openFiles(t *testing.T) int {
 // until waits for a state that is as wanted.
 func until(t *testing.T, f *Feed, what string, wanted func(State) bool) State {
 	t.Helper()
-	states, stop := f.Watch()
+	states, stop := f.Subscribe()
 	defer stop()
 	deadline := time.After(patient)
 	for {
@@ -78,7 +78,7 @@ func until(t *testing.T, f *Feed, what string, wanted func(State) bool) State {
 				return s
 			}
 		case <-deadline:
-			t.Fatalf("never %s; now %+v", what, f.Now())
+			t.Fatalf("never %s; now %+v", what, f.State())
 		}
 	}
 }
@@ -119,20 +119,20 @@ func TestTCPCutAndRestored(t *testing.T) {
 	c := accept(t, l)
 	send(t, c, second(1, "4"))
 	// one burst is enough: the fix is told when the receiver pauses
-	s := until(t, f, "found", phase(Found))
-	if s.Fix.Kind != Fixed || s.Fix.Grounds != FromSigmas || !s.Live(time.Now()) || s.Recorded {
+	s := until(t, f, "found", phase(PhaseFix))
+	if s.Fix.Kind != Fixed || s.Fix.Basis != FromGST || !s.Live(time.Now()) || s.Recorded {
 		t.Errorf("%+v", s.Fix)
 	}
 	send(t, c, second(2, "0"))
-	s = until(t, f, "without a fix", phase(Lost))
+	s = until(t, f, "without a fix", phase(PhaseNoFix))
 	if s.Live(time.Now()) || s.Fix == nil || s.Fix.Time.Second() != 1 {
 		t.Errorf("the latest position is kept, and is not live: %+v", s)
 	}
 	_ = c.Close()
 	_ = l.Close() // now nobody answers there
-	s = until(t, f, "away", func(s State) bool { return s.Phase == Away && strings.Contains(s.Trouble, "no answer") })
-	if strings.Contains(s.Trouble, "dial") || strings.Count(s.Trouble, l.Addr().String()) != 1 {
-		t.Errorf("what is away is told once, in plain words: %q", s.Trouble)
+	s = until(t, f, "away", func(s State) bool { return s.Phase == PhaseAway && strings.Contains(s.Problem, "no answer") })
+	if strings.Contains(s.Problem, "dial") || strings.Count(s.Problem, l.Addr().String()) != 1 {
+		t.Errorf("what is away is told once, in plain words: %q", s.Problem)
 	}
 	if s.Live(time.Now()) || s.Fix == nil {
 		t.Errorf("%+v", s)
@@ -141,8 +141,8 @@ func TestTCPCutAndRestored(t *testing.T) {
 	c = accept(t, l)
 	defer c.Close()
 	send(t, c, second(60, "5"))
-	s = until(t, f, "found again", phase(Found))
-	if s.Fix.Kind != Float || s.Trouble != "" {
+	s = until(t, f, "found again", phase(PhaseFix))
+	if s.Fix.Kind != Float || s.Problem != "" {
 		t.Errorf("%+v", s)
 	}
 }
@@ -157,7 +157,9 @@ func TestTCPThatFallsSilent(t *testing.T) {
 	defer first.Close()
 	second := accept(t, l)
 	defer second.Close()
-	until(t, f, "away", func(s State) bool { return strings.Contains(s.Trouble, "nothing came for 300ms") || s.Phase == Silent })
+	until(t, f, "away", func(s State) bool {
+		return strings.Contains(s.Problem, "nothing came for 300ms") || s.Phase == PhaseSilent
+	})
 }
 
 // What comes is told when it is no NMEA, by a clock that the test turns.
@@ -169,22 +171,22 @@ func TestWhatComesIsTold(t *testing.T) {
 		{"other sentences", with("GPGSV,1,1,00") + "\r\n", "data but no positions"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			f := NewFeed(Address{way: "tcp"}, Options{})
+			f := NewFeed(Address{scheme: "tcp"}, Options{})
 			now := time.Now()
-			v := holding{feed: f, decoder: NewDecoder(Options{}), opened: now, byteAt: now}
-			v.quiet(now)
-			if s := f.Now(); s.Phase != Silent || s.Trouble != "opened; waiting for a position" {
+			v := connection{feed: f, decoder: NewDecoder(Options{}), opened: now, byteAt: now}
+			v.idle(now)
+			if s := f.State(); s.Phase != PhaseSilent || s.Problem != "opened; waiting for a position" {
 				t.Errorf("at first %+v", s)
 			}
 			for range 70 {
 				now = now.Add(100 * time.Millisecond)
 				if c.bytes != "" {
-					v.take([]byte(c.bytes), now)
+					v.receive([]byte(c.bytes), now)
 				} else {
-					v.quiet(now)
+					v.idle(now)
 				}
 			}
-			if s := f.Now(); s.Phase != Silent || !strings.Contains(s.Trouble, c.words) {
+			if s := f.State(); s.Phase != PhaseSilent || !strings.Contains(s.Problem, c.words) {
 				t.Errorf("then %+v", s)
 			}
 		})
@@ -199,7 +201,7 @@ func TestUDP(t *testing.T) {
 	at := free.LocalAddr().String()
 	_ = free.Close()
 	f := run(t, "udp:"+at, quick)
-	until(t, f, "listening", phase(Silent))
+	until(t, f, "listening", phase(PhaseSilent))
 	sender := func() net.Conn {
 		c, err := (&net.Dialer{}).DialContext(t.Context(), "udp", at)
 		if err != nil {
@@ -210,8 +212,8 @@ func TestUDP(t *testing.T) {
 	}
 	receiver, stranger := sender(), sender()
 	send(t, receiver, strings.TrimSpace(second(1, "4"))) // without its last line end
-	s := until(t, f, "found", phase(Found))
-	if s.Fix.Kind != Fixed || s.Fix.Grounds != FromSigmas {
+	s := until(t, f, "found", phase(PhaseFix))
+	if s.Fix.Kind != Fixed || s.Fix.Basis != FromGST {
 		t.Errorf("%+v", s.Fix)
 	}
 	send(t, stranger, second(2, "8"))
@@ -249,7 +251,7 @@ func TestUDPSendersTakeTurns(t *testing.T) {
 		now = now.Add(step.after)
 		send(t, senders[step.sender], "$")
 		buffer := make([]byte, 16)
-		n, err := d.read(buffer, map[bool]time.Duration{true: patient, false: patience}[step.heard])
+		n, err := d.read(buffer, map[bool]time.Duration{true: patient, false: readTimeout}[step.heard])
 		if err != nil || (n > 0) != step.heard {
 			t.Errorf("sender %d after %v: %d bytes, %v", step.sender, step.after, n, err)
 		}
@@ -270,11 +272,11 @@ func TestRecording(t *testing.T) {
 	path := record(t, "junk before\n"+second(1, "4")+second(2, "4")+second(3, "1"))
 	began := time.Now()
 	f := run(t, "file:"+path, quick)
-	s := until(t, f, "found", phase(Found))
+	s := until(t, f, "found", phase(PhaseFix))
 	if s.Live(time.Now()) || !s.Recorded || !s.Fix.Recorded || s.Fix.Live {
 		t.Errorf("a recording looks live: %+v", s)
 	}
-	s = until(t, f, "over", phase(Ended))
+	s = until(t, f, "over", phase(PhaseEnded))
 	if took := time.Since(began); took < 1900*time.Millisecond {
 		t.Errorf("three seconds of a recording took %v", took)
 	}
@@ -295,15 +297,15 @@ func TestRecordingAgainAndAgain(t *testing.T) {
 // A file that is not there, and one with nothing in it, do not spin.
 func TestRecordingThatCannotBePlayed(t *testing.T) {
 	f := run(t, "file:"+filepath.Join(t.TempDir(), "none.nmea"), Options{})
-	until(t, f, "away", func(s State) bool { return s.Phase == Away && strings.Contains(s.Trouble, "cannot be read") })
+	until(t, f, "away", func(s State) bool { return s.Phase == PhaseAway && strings.Contains(s.Problem, "cannot be read") })
 	f = run(t, "file:"+record(t, "")+"?loop", Options{})
-	until(t, f, "over", phase(Ended))
+	until(t, f, "over", phase(PhaseEnded))
 	f = run(t, "file:"+t.TempDir(), Options{})
-	until(t, f, "away", func(s State) bool { return strings.Contains(s.Trouble, "not a file") })
+	until(t, f, "away", func(s State) bool { return strings.Contains(s.Problem, "not a file") })
 }
 
 func TestPauses(t *testing.T) {
-	r := &recorded{}
+	r := &recording{}
 	for _, c := range []struct {
 		clock string
 		want  time.Duration
@@ -311,21 +313,21 @@ func TestPauses(t *testing.T) {
 		{"235958", 0}, {"235959.500", 1500 * time.Millisecond}, {"000001", 1500 * time.Millisecond}, {"000001", 0}, {"000000", 0}, {"010000", time.Minute},
 	} {
 		line := with("GNGST,"+c.clock+",,,,,0.1,0.1,0.1") + "\r\n"
-		if got := r.pause([]byte(line)); got != c.want {
+		if got := r.gap([]byte(line)); got != c.want {
 			t.Errorf("at %s a pause of %v, want %v", c.clock, got, c.want)
 		}
 	}
-	if got := r.pause([]byte("$GNGST,020000,,,,,0.1,0.1,0.1*00\r\n")); got != 0 {
+	if got := r.gap([]byte("$GNGST,020000,,,,,0.1,0.1,0.1*00\r\n")); got != 0 {
 		t.Errorf("a wrong checksum makes a pause of %v", got)
 	}
 }
 
 // A watcher that does not fetch gets the latest state alone and holds nobody up.
 func TestSlowWatcher(t *testing.T) {
-	f := NewFeed(Address{way: "tcp"}, Options{})
-	states, stop := f.Watch()
+	f := NewFeed(Address{scheme: "tcp"}, Options{})
+	states, stop := f.Subscribe()
 	for n := range 1000 {
-		f.change(func(s *State) { s.Counts.Read = int64(n) })
+		f.update(func(s *State) { s.Counts.Read = int64(n) })
 	}
 	if s := <-states; s.Counts.Read != 999 {
 		t.Errorf("got state %d", s.Counts.Read)
@@ -336,8 +338,8 @@ func TestSlowWatcher(t *testing.T) {
 	default:
 	}
 	stop()
-	f.change(func(s *State) { s.Phase = Found })
-	if len(states) > 0 || len(f.watchers) > 0 {
+	f.update(func(s *State) { s.Phase = PhaseFix })
+	if len(states) > 0 || len(f.subscribers) > 0 {
 		t.Error("told after the end")
 	}
 }

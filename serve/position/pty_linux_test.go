@@ -34,15 +34,15 @@ func terminal(t *testing.T) (first *os.File, path string) {
 func TestSerialPulledOutAndPluggedIn(t *testing.T) {
 	name := filepath.Join(t.TempDir(), "receiver")
 	f := run(t, "serial:"+name+"?baud=115200", quick)
-	until(t, f, "away", func(s State) bool { return s.Phase == Away && strings.Contains(s.Trouble, "plugged in") })
+	until(t, f, "away", func(s State) bool { return s.Phase == PhaseAway && strings.Contains(s.Problem, "plugged in") })
 	for round := range 3 {
 		first, port := terminal(t)
 		if err := os.Symlink(port, name); err != nil {
 			t.Fatal(err)
 		}
-		until(t, f, "listening", phase(Silent))
+		until(t, f, "listening", phase(PhaseSilent))
 		send(t, first, second(round, "4"))
-		s := until(t, f, "found", phase(Found))
+		s := until(t, f, "found", phase(PhaseFix))
 		if s.Fix.Time.Second() != round || !s.Live(time.Now()) {
 			t.Errorf("%+v", s.Fix)
 		}
@@ -50,7 +50,7 @@ func TestSerialPulledOutAndPluggedIn(t *testing.T) {
 			t.Fatal(err)
 		}
 		_ = first.Close()
-		s = until(t, f, "away", phase(Away))
+		s = until(t, f, "away", phase(PhaseAway))
 		if s.Live(time.Now()) {
 			t.Error("live without a receiver")
 		}
@@ -79,9 +79,9 @@ func TestSerialBeyondManyFiles(t *testing.T) {
 	}
 	f := run(t, "serial:"+port, quick)
 	until(t, f, "away", func(s State) bool {
-		return s.Phase == Away && (strings.Contains(s.Trouble, "so many connections") || strings.Contains(s.Trouble, "too many open files"))
+		return s.Phase == PhaseAway && (strings.Contains(s.Problem, "so many connections") || strings.Contains(s.Problem, "too many open files"))
 	})
 	free()
 	send(t, first, second(1, "4"))
-	until(t, f, "found", phase(Found))
+	until(t, f, "found", phase(PhaseFix))
 }

@@ -44,7 +44,7 @@ for (const name of await readdir(dist)) {
 }
 const { metafile } = await build({
   absWorkingDir: here,
-  entryPoints: { app: "src/main.ts", events: "src/eventworker.ts", join: "src/join.ts", sw: "src/worker.ts" },
+  entryPoints: { app: "src/field/main.ts", events: "src/field/live/sharedworker.ts", join: "src/field/join/join.ts", sw: "src/field/offline/serviceworker.ts" },
   outdir: dist,
   bundle: true,
   minify: true,
@@ -56,7 +56,7 @@ const { metafile } = await build({
   logLevel: "warning",
 });
 for (const name of ["index.html", "join.html"]) await writeFile(join(dist, name), filled(await readFile(join(here, name), "utf8"), name));
-await cp(join(here, "src/icon.svg"), join(dist, "icon.svg"));
+await cp(join(here, "src/shared/icon.svg"), join(dist, "icon.svg"));
 await writeFile(join(dist, "licences.txt"), await licences(metafile));
 
 let bytes = 0;

@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/fetch"
 )
 
@@ -72,10 +73,9 @@ func TestBadAnswers(t *testing.T) {
 			o := quick()
 			o.Attempts = 3
 			tally, err := run(h.fast(), s, row(1), o)
-			var outside *fetch.Outside
 			var inc *fetch.Incomplete
-			if !errors.As(err, &outside) || !errors.As(err, &inc) || inc.Failed != 1 || len(inc.Reasons) != 1 {
-				t.Fatalf("%v (%T), want an Outside with an Incomplete", err, err)
+			if !errors.Is(err, fetch.Failed) || !fault.IsOutside(err) || !errors.As(err, &inc) || inc.Failed != 1 || len(inc.Reasons) != 1 {
+				t.Fatalf("%v (%T), want a Failed with an Incomplete", err, err)
 			}
 			says(t, err, "20/0/0", h.URL+"/20/0/0.png", c.why, "run again")
 			if tally.Failed != 1 || tally.Requests != c.requests || tally.New != 0 || len(held(t, s)) != 0 {

@@ -32,14 +32,14 @@ type rule struct {
 	most time.Duration
 
 	says said
-	stop fetch.Stop // the first run ends so; "" = it does not
-	kept string     // "image", "hole" or "nothing"
+	stop fetch.Reason // the first run ends so; "" = it does not
+	kept string       // "image", "hole" or "nothing"
 	want traits
 
 	then  *said // to the second run; nil = there is none
 	sent  string
 	comes string // of the second run: the count of the tally that is 1
-	ends  fetch.Stop
+	ends  fetch.Reason
 	after string // "image", "other" (another image) or "hole"
 	left  *traits
 }
@@ -143,8 +143,8 @@ func (c rule) check(t *testing.T) {
 	}
 }
 
-func stopName(err error) fetch.Stop {
-	var s *fetch.Stopped
+func stopName(err error) fetch.Reason {
+	var s *fetch.Stop
 	if errors.As(err, &s) {
 		return s.Why
 	}

@@ -1,23 +1,37 @@
-// Package fetch gets wanted tiles from a source into the office store, within
-// the source's terms: never faster than stated, never over more connections
-// than stated, within the hours and the daily budget, waiting when told to
-// wait, and stopping when told to stop.
+// Package fetch downloads wanted tiles from a source into the office store,
+// within the source's terms: never faster and over no more connections than
+// stated, within the hours and the daily budget, waiting when asked to wait,
+// and stopping when told to stop.
 //
-// Several runs, also of several computers, take turns at a source: they keep
-// to one rate, one number of connections and one budget, and no tile is
-// fetched twice.
+// Several runs, also on several computers, take turns: a run asks a source only
+// while it holds the lease of its shelf. All runs together keep one rate, one
+// number of connections and one budget, and no tile is fetched twice.
 //
-// Nothing is believed unseen: an answer counts as a tile only when its bytes
-// are a whole image of the right size. Nothing counts as new before it is on
-// the disk, so a killed run loses nothing that it reported, and resuming is
-// simply running again with what is still wanted.
+// A response counts as a tile only if its bytes are a complete image of the
+// right size, and a tile counts as new only when it is on the disk. So a killed
+// run loses nothing it reported, and to resume is to run again with what is
+// still wanted.
 //
-// What may be kept, and for how long, follows RFC 9110 and 9111 (HTTP and its
-// caches), 6585 (429, 511), 5861 (stale-if-error) and 8246 (immutable), then
-// the operator's terms.
+// # What stops what
 //
-// Everything that can go wrong outside is an *[Outside]; terms that do not
-// allow the run are a *source.Refused.
+// Everything that ends requests is a *[Stop] of one scope:
 //
-// The libraries x/sync and x/time/rate are at home here.
+//	scope | ends                   | for how long                | who waits               | then
+//	try   | one request for a tile | a backoff, or Retry-After   | its worker; with        | another try, at most
+//	      |                        |                             | Retry-After all workers | Options.Attempts
+//	tile  | all requests for it    | this run                    | nobody                  | it failed, or stands in
+//	queue | a request's wait       | until the next lease        | nobody                  | its job is queued again
+//	lease | all requests           | until Stop.Until, else a    | the run, without the    | the next lease; the run
+//	      |                        | growing pause               | lease                   | ends if not Patient
+//	run   | all requests           | for good                    | nobody                  | what is held stands in
+//	      |                        |                             |                         | if it may, else an error
+//
+// A lease also ends when another run waits for it. Hours, budget, a Retry-After
+// of more than 15 minutes and, with Options.KeepTrying, a failing source have
+// the scope of a lease; the other reasons have that of the run.
+//
+// What may be kept, and for how long, is the matter of package httpcache, then
+// of the operator's terms. Package pace spaces the requests.
+//
+// The library x/sync is at home here.
 package fetch

@@ -40,8 +40,7 @@ func TestCancelKeepsWhatCame(t *testing.T) {
 	if !errors.Is(err, context.Canceled) {
 		t.Fatalf("%v, want context.Canceled", err)
 	}
-	var outside *fetch.Outside
-	if errors.As(err, &outside) {
+	if errors.Is(err, fetch.Failed) {
 		t.Error("a cancel is not a failure of the outside")
 	}
 	if tally.New < 40 || tally.New > 60 || len(held(t, s)) != tally.New || tally.Failed != 0 {

@@ -84,8 +84,7 @@ func TestRefusedBeforeAnyRequest(t *testing.T) {
 	src := h.fast()
 	src.Terms = nil
 	_, err := run(src, shelf(t), row(3), quick())
-	var r *source.Refused
-	if !errors.As(err, &r) || h.requests() != 0 {
+	if !errors.Is(err, source.Refused) || h.requests() != 0 {
 		t.Errorf("%v after %d requests, want a Refused before any", err, h.requests())
 	}
 }

@@ -13,7 +13,7 @@ import (
 	"strings"
 	"testing"
 
-	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store/folder"
 )
@@ -95,9 +95,11 @@ func fetchAll(t *testing.T, src source.Source, dir string) (texts []string) {
 	texts = append(texts, log.String())
 	for ; err != nil; err = errors.Unwrap(err) {
 		texts = append(texts, err.Error())
-		var out *fetch.Outside
-		if errors.As(err, &out) {
-			texts = append(texts, out.Where, out.Remedy)
+		var f *fault.Fault
+		if errors.As(err, &f) {
+			texts = append(texts, f.Place, f.Detail, f.Remedy)
+			err = f.Err
+			texts = append(texts, err.Error())
 		}
 	}
 	return texts

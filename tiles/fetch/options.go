@@ -4,6 +4,8 @@ import (
 	"log/slog"
 	"net/http"
 	"time"
+
+	"groundsheet/tiles/fetch/httpget"
 )
 
 // Options are what a caller may set; the zero value is good.
@@ -34,7 +36,7 @@ func (o Options) filled() Options {
 	o.RecoverEvery = or(o.RecoverEvery, 30*time.Second)
 	o.BatchSize = or(o.BatchSize, 128)
 	o.BatchEvery = or(o.BatchEvery, time.Second)
-	o.MaxBytes = or(o.MaxBytes, 8<<20)
+	o.MaxBytes = or(o.MaxBytes, httpget.MaxTile)
 	o.Attempts = or(o.Attempts, 4)
 	o.Backoff = or(o.Backoff, 500*time.Millisecond)
 	o.Timeout = or(o.Timeout, time.Minute)

@@ -81,8 +81,7 @@ func TestForbiddenHostIsRefusedThoughNamed(t *testing.T) {
 	src := h.fast()
 	src.RedirectHosts = []string{"tile.openstreetmap.org"}
 	_, err := run(src, shelf(t), row(1), quick())
-	var r *source.Refused
-	if !errors.As(err, &r) {
+	if !errors.Is(err, source.Refused) {
 		t.Errorf("%v, want a Refused", err)
 	}
 }

@@ -3,214 +3,254 @@ package fetch
 import (
 	"context"
 	"errors"
-	"fmt"
-	"math/rand/v2"
-	"net/http"
-	"net/url"
+	"iter"
+	"slices"
 	"sync"
 	"time"
 
-	"golang.org/x/sync/singleflight"
+	"golang.org/x/sync/errgroup"
 
+	"groundsheet/tiles"
+	"groundsheet/tiles/fetch/pace"
+	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
-)
-
-const (
-	failuresInRow = 10               // then the source is taken to be down
-	reasonsKept   = 5                // of failed tiles, for the message
-	longestBack   = 30 * time.Second // between two tries for one tile
-	retriesFree   = 20               // retries that a run has in any case
-	retriesShare  = 2                // beyond them, at most one request in so many is a retry
+	"groundsheet/tiles/store"
 )
 
 // run is the state that the workers of one Run share.
 type run struct {
-	src    source.Source
-	o      Options
-	client *http.Client
-	shelf  Shelf
-	agent  string
-	pace   *pace
-	gate   *gate // of this turn
-	rooms  rooms
-	flight singleflight.Group // the same request is sent once, whoever wants it
-	ends   ending
-	trying trying
+	counter
+	src      source.Source
+	o        Options
+	shelf    Shelf
+	pace     *pace.Limiter
+	requests requester
+	recorder recorder
+	queue    queue
+	outage   outage
 
 	began   time.Time // by Options.Now
 	started time.Time // by the clock of this machine, as the times of requests are
-	told    bool      // Options.Waiting was called
-	looksUp bool      // another run had a turn since this one began
+	waited  bool      // Options.Waiting was called
+	recheck bool      // another run had a lease since this one began: wants are looked up before they are asked for
 
-	drawing sync.Mutex // guards what follows
-	next    func() (job, error, bool)
-	back    []job // left undone by a turn; never more than connections
-	dry     bool  // nothing more to draw
-
-	mu      sync.Mutex // guards what follows
-	tally   Tally
-	inRow   int // tiles that failed since the last good answer
-	reasons []string
-	down    *down
+	heldMu   sync.Mutex
+	heldOnly *Stop // nothing is asked any more, what is held stands in; the end of the run if it may not
 }
 
-// settle asks for a job until there is an answer or the attempts are used up.
-// No outcome and no error is a failed job; an error ends the turn.
-func (r *run) settle(ctx context.Context, j job) ([]outcome, error) {
-	address, err := r.address(j)
-	if err != nil {
-		return nil, err
+// leases works until nothing is wanted, in turns with other runs.
+func (r *run) leases(ctx context.Context, wants iter.Seq2[Want, error]) error {
+	next, stop := iter.Pull2(jobs(r.src, wants))
+	defer stop()
+	r.queue.next = func() (job, error, bool) {
+		j, err, more := next()
+		r.count(func(t *Tally) { t.Wanted += len(j.wants) })
+		return j, err, more
 	}
-	if err := r.gate.open(); err != nil {
-		return nil, err
-	}
-	with := shared(j.wants)
-	for attempt := 1; ; attempt++ {
-		got, bad, err := r.tryOnce(ctx, j, address, with)
-		if err == nil && bad == nil {
-			r.succeeded()
-			return got, nil
+	var spent time.Duration
+	for {
+		ready, aside := r.queue.left()
+		if !ready && !aside {
+			return r.shelf.Timed(ctx, r.snapshot().Requests, spent)
 		}
-		if err == nil && (bad.final || attempt >= r.o.Attempts || r.trying.fails()) {
-			return nil, r.failed(j, address, attempt, bad)
-		}
-		if err == nil {
-			if bad.unasked {
-				with = conditions{}
+		if !ready {
+			if err := r.waitFor(ctx, r.outage.someFailed()); err != nil {
+				return err
 			}
-			r.o.Log.Debug("tile is asked for again", "tile", j.first.String(), "attempt", attempt, "reason", r.src.Redact(bad.why))
-			err = r.again(ctx, j, attempt, bad)
+			continue
+		}
+		took, later, err := r.oneLease(ctx)
+		spent += took
+		if err == nil && later != nil {
+			err = r.waitFor(ctx, later)
 		}
 		if err != nil {
-			return nil, r.endOrStand(j, err)
+			return err
+		}
+		r.recheck = true
+	}
+}
+
+// oneLease asks for tiles until nothing is wanted, another run waits, or it is
+// not the time: later says when it is. Everything that came is written before
+// the lease ends.
+func (r *run) oneLease(ctx context.Context) (took time.Duration, later *Stop, err error) {
+	held, err := r.shelf.Lease(ctx, r.waiting)
+	if err != nil {
+		return 0, nil, err
+	}
+	began := time.Now()
+	state, handedOver := held.Pace()
+	r.pace.Load(pace.State(state), handedOver)
+	if r.outage.active() {
+		r.pace.Probe(true) // one worker looks whether the source answers
+	}
+	// Another run may have had a lease between our beginning and now.
+	r.recheck = r.recheck || !handedOver || slices.ContainsFunc(state.Left, r.started.Before)
+	l := newLease(ctx, held, &quota{terms: r.src.Terms, now: r.o.Now, lease: held, uncounted: r.o.Unpaced && r.src.Terms.TilesPerDay == 0})
+	r.requests.lease = l
+	defer func() {
+		l.cancel()
+		r.requests.client.CloseIdleConnections() // they count as open ones at the source
+		late := context.WithoutCancel(ctx)       // a cancelled run hands over too
+		over := errors.Join(l.quota.giveBack(late), held.Release(late, store.RateState(r.pace.State())))
+		if err == nil {
+			err = over // else only what followed from the first error
+		}
+	}()
+	if d := r.pace.Paused(); d > pace.LongestPause {
+		s := longWait(r.o.Now().Add(d), "it asked a run before to wait, "+measure.Duration(d)+" more", r.src.Name)
+		if !r.o.StandIn || r.o.Patient {
+			return 0, s, nil
+		}
+		r.useHeldOnly(s)
+	}
+	err = r.underLease(ctx, l)
+	return time.Since(began), l.reason(), err
+}
+
+// waiting tells the caller once that another run has the lease.
+func (r *run) waiting() {
+	r.recheck = true
+	if !r.waited {
+		r.waited = true
+		r.o.Waiting()
+	}
+}
+
+// waitFor waits until a lease makes sense again, without holding one; it is the
+// Stop itself if the options do not let the run wait for it.
+func (r *run) waitFor(ctx context.Context, s *Stop) error {
+	if s.Until.IsZero() {
+		return r.waitOutOutage(ctx, s)
+	}
+	if !r.o.Patient {
+		return s
+	}
+	r.o.Log.Info("waiting", "until", s.Until, "reason", s.Detail)
+	r.o.Pausing(s.Until, s.Detail)
+	for {
+		d := s.Until.Sub(r.o.Now())
+		if d <= 0 {
+			return ctx.Err()
+		}
+		// In short steps: a computer that slept has lost time.
+		if err := pace.Sleep(ctx, min(d, time.Minute)); err != nil {
+			return err
 		}
 	}
 }
 
-// tryOnce sends one request, or shares one that is on its way, and judges it.
-func (r *run) tryOnce(ctx context.Context, j job, address string, with conditions) ([]outcome, *trouble, error) {
-	rep, bad, err := r.ask(ctx, address, with, len(j.wants))
-	if bad != nil || err != nil {
-		return nil, bad, err
-	}
-	return r.judge(j, with, rep)
-}
-
-func (r *run) address(j job) (string, error) {
-	if j.n > 1 {
-		return r.src.BlockAddress(j.first)
-	}
-	return r.src.Address(j.first)
-}
-
-// again counts a retry and waits before it, unless the source said how long to
-// wait: then the pace holds every worker back.
-func (r *run) again(ctx context.Context, j job, attempt int, bad *trouble) error {
-	var tally Tally
-	wait := min(r.o.Backoff<<min(attempt-1, 16), longestBack)
-	wait = wait/2 + rand.N(wait) // so that workers do not come back together
-	if bad.told {
-		wait = 0
-	}
-	r.count(func(t *Tally) {
-		tally = *t
-		if mayRetry(tally) {
-			t.Retries++
-			t.Waited += wait
+// underLease runs workers, one writer that keeps what they bring, and the watch
+// for other runs. It returns when everything that came is written.
+func (r *run) underLease(ctx context.Context, l *lease) error {
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	w := newWriter(r)
+	written := make(chan error, 1)
+	go func() { written <- w.drain(context.WithoutCancel(ctx), stop) }()
+	watching, enough := context.WithCancel(ctx)
+	watched := make(chan error, 1)
+	go func() {
+		err := l.watch(watching, r.o.PassEvery)
+		if err != nil {
+			stop(err)
 		}
-	})
-	if !mayRetry(tally) {
-		if h, later := r.tryLater(j, bad, true, bad.why); later {
-			return h
-		}
-		return r.stopped(StopRetries, fmt.Sprintf("%d of %d requests had to be sent again, the last one because: %s", tally.Retries, tally.Requests, bad.why), bad.err,
-			"the source is in trouble: run again when it has recovered; what came is kept")
-	}
-	return r.ends.wait(ctx, func(ctx context.Context) error { return sleep(ctx, wait) })
-}
-
-// mayRetry keeps retries from becoming the load that a weak source dies of.
-func mayRetry(t Tally) bool { return t.Retries < retriesFree+t.Requests/retriesShare }
-
-func (r *run) succeeded() {
-	r.mu.Lock()
-	r.inRow = 0
-	r.mu.Unlock()
-	r.trying.answered()
-	r.pace.trust()
-}
-
-// failed counts a job that is given up; an error ends the run.
-func (r *run) failed(j job, address string, attempts int, bad *trouble) error {
-	reason := fmt.Sprintf("%s (%s): %s", j.first, r.src.Redact(address), r.src.Redact(bad.why))
-	if attempts > 1 {
-		reason += fmt.Sprintf(" (%d times)", attempts)
-	}
-	r.o.Log.Warn("tile failed", "reason", reason)
-	r.mu.Lock()
-	r.inRow++
-	inRow := r.inRow
-	r.mu.Unlock()
-	if h, later := r.tryLater(j, bad, bad.unreachable || inRow >= failuresInRow || attempts == 1, bad.why); h != nil {
-		return h
-	} else if later {
-		return nil
-	}
-	lost := r.standInSome(j, bad.outage)
-	r.mu.Lock()
-	r.tally.Failed += lost
-	if lost > 0 && len(r.reasons) < reasonsKept {
-		r.reasons = append(r.reasons, reason)
-	}
-	r.mu.Unlock()
-	var stop error
+		watched <- err
+	}()
+	err := r.work(ctx, w.in)
+	enough()
+	close(w.in)
+	writeErr, watchErr := <-written, <-watched
 	switch {
-	case bad.unreachable:
-		stop = r.stopped(StopUnreachable, r.triedFor(bad.kind()), bad.err,
-			"check the network and the address in sources.toml, then run again: what came is kept")
-	case inRow >= failuresInRow:
-		stop = r.stopped(StopRow, fmt.Sprintf("%d tiles in a row failed, the last one %s", inRow, reason), nil,
-			"look at the reason, then run again: what came is kept")
-	default:
-		return nil
+	case writeErr != nil:
+		return writeErr
+	case watchErr != nil:
+		return watchErr
 	}
-	if lost > 0 {
-		return stop
+	return err
+}
+
+// work runs as many workers as the terms allow connections; after a long wait,
+// a single one until the source has answered it.
+func (r *run) work(ctx context.Context, out chan<- outcome) error {
+	if err := r.worker(ctx, out, r.pace.Probing); err != nil {
+		return err
 	}
-	r.goDown(stop, bad.outage)
-	return nil
-}
-
-func (r *run) count(add func(*Tally)) {
-	r.mu.Lock()
-	add(&r.tally)
-	r.mu.Unlock()
-}
-
-func (r *run) snapshot() Tally {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	return r.tally
-}
-
-// where names source and host.
-func (r *run) where() string {
-	u, err := url.Parse(r.src.URL)
-	if err != nil || u.Host == "" {
-		return fmt.Sprintf("source %q", r.src.Name)
+	g, ctx := errgroup.WithContext(ctx)
+	for range r.src.Terms.Connections {
+		g.Go(func() error { return r.worker(ctx, out, func() bool { return true }) })
 	}
-	return fmt.Sprintf("source %q (%s)", r.src.Name, u.Host)
+	return g.Wait()
 }
 
-func (r *run) outside(err error, remedy string) error {
-	return &Outside{"fetching tiles", r.where(), err, remedy}
-}
-
-// stopped is the error that ends a run early. The cause is kept only when its
-// text does not hold the key.
-func (r *run) stopped(why Stop, detail string, cause error, remedy string) error {
-	if cause != nil && r.src.Redact(cause.Error()) != cause.Error() {
-		cause = errors.New(r.src.Redact(cause.Error()))
+// worker takes one job after the other while the lease lasts and more says so.
+func (r *run) worker(ctx context.Context, out chan<- outcome, more func() bool) error {
+	for ctx.Err() == nil && !r.requests.lease.isOver() && more() {
+		j, left, err := r.queue.draw()
+		if err != nil || !left {
+			return err
+		}
+		got, err := r.do(ctx, j)
+		for _, o := range got {
+			out <- o // the writer always takes
+		}
+		s := stopOf(err)
+		switch {
+		case s != nil && s.scope == scopeLease:
+			r.queue.putBack(j)
+			r.requests.lease.end(s)
+			return nil
+		case s != nil && s.scope == scopeQueue:
+			r.queue.putBack(j)
+		case err != nil:
+			return err
+		}
 	}
-	return r.outside(&Stopped{Why: why, Detail: r.src.Redact(detail), Err: cause}, remedy)
+	return ctx.Err()
+}
+
+// do brings one job to its end.
+func (r *run) do(ctx context.Context, j job) ([]outcome, error) {
+	if r.recheck {
+		var err error
+		if j.wants, err = r.missing(ctx, j.wants); err != nil || len(j.wants) == 0 {
+			return nil, err
+		}
+	}
+	if j.outside {
+		return []outcome{r.recorder.outside(j.wants[0])}, nil
+	}
+	if s := r.onlyHeld(); s != nil {
+		return nil, r.standInAll(j, s)
+	}
+	return r.settle(ctx, j)
+}
+
+// missing leaves out what another run brought since the want was drawn, fresh
+// or not: its response is as new as ours would be. It takes over what else that
+// run learned.
+func (r *run) missing(ctx context.Context, wants []Want) ([]Want, error) {
+	var spans []tiles.Span
+	for _, w := range wants {
+		spans = append(spans, tiles.Span{Row: w.Y, First: w.X, Last: w.X})
+	}
+	now := map[tiles.ID]store.Pair{}
+	for p, err := range store.Compare(ctx, r.shelf, false, tiles.NewCover(int(wants[0].Z), spans)) {
+		if err != nil {
+			return nil, err
+		}
+		now[p.ID] = p
+	}
+	var left []Want
+	for _, w := range wants {
+		p := now[w.ID]
+		changed := p.Has && (!w.held() || !p.Held.Fetched.Equal(w.Held.Fetched) || !p.Held.FreshUntil.Equal(w.Held.FreshUntil))
+		if changed && (p.State(r.src.Terms, r.o.Now()) == store.Fresh || !p.Held.Fetched.Before(r.began)) {
+			continue
+		}
+		left = append(left, Want{ID: w.ID, Held: p.Held}) // the zero Held when it was pruned meanwhile
+	}
+	r.count(func(t *Tally) { t.Brought += len(wants) - len(left) })
+	return left, nil
 }

@@ -1,18 +1,7 @@
 package fetch
 
-import (
-	"errors"
-)
-
-// down says that the source is not asked any more in this run: what is left
-// stands in, as far as it is held.
-type down struct {
-	err    error // why; the end of the run as soon as something cannot stand in
-	outage bool  // a failure that RFC 5861, 4 speaks of
-}
-
 // mayStandIn reports whether what is held may be used though it is no longer
-// fresh. outage is an answer of 500, 502, 503 or 504, or none at all.
+// fresh. outage is a response of 500, 502, 503 or 504, or none at all.
 func (r *run) mayStandIn(w Want, outage bool) bool {
 	now := r.o.Now()
 	return w.held() && (r.o.StandIn || outage && now.Before(w.Held.UsableUntil) && !w.Held.Ahead(now))
@@ -29,60 +18,46 @@ func (r *run) standInSome(j job, outage bool) (lost int) {
 	return lost
 }
 
-// standInAll takes a job without asking; when a tile of it is not held or may
-// not stand in, the run ends for the reason the source went down.
-func (r *run) standInAll(j job, d *down) error {
+// standInAll ends a job without asking, or is the Stop if one of its tiles may
+// not stand in.
+func (r *run) standInAll(j job, s *Stop) error {
 	for _, w := range j.wants {
-		if !r.mayStandIn(w, d.outage) {
-			return d.err
+		if !r.mayStandIn(w, s.outage) {
+			return s
 		}
 	}
-	r.standInSome(j, d.outage)
+	r.standInSome(j, s.outage)
 	return nil
 }
 
-func (r *run) isDown() *down {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	return r.down
-}
-
-// goDown ends asking. The first reason counts.
-func (r *run) goDown(err error, outage bool) {
-	r.o.Log.Warn("the source is not asked any more; what is held stands in", "reason", err)
-	r.mu.Lock()
-	if r.down == nil {
-		r.down = &down{err, outage}
-	}
-	r.mu.Unlock()
-	r.ends.wake()
-}
-
-// endOrStand gives the error back, unless it means that the source fails and
+// standInstead gives the error back, unless it means that the source fails and
 // all of the job may stand in.
-func (r *run) endOrStand(j job, err error) error {
-	var h *halt
-	if errors.As(err, &h) {
-		if h.why != StopWait || r.o.Patient {
-			return err
-		}
-		err = r.haltError(h)
-	}
+func (r *run) standInstead(j job, err error) error {
 	s := stopOf(err)
-	if s == nil || s.Why != StopWait && s.Why != StopRetries {
+	fails := s != nil && (s.Why == StopRetries || s.Why == StopWait && !r.o.Patient)
+	if !fails || r.standInAll(j, s) != nil {
 		return err
 	}
-	d := &down{err, s.Why == StopWait}
-	if r.standInAll(j, d) != nil {
-		if h != nil {
-			return h
-		}
-		return err
-	}
-	r.goDown(d.err, d.outage)
+	r.useHeldOnly(s)
 	return nil
 }
 
-func (r *run) haltError(h *halt) error {
-	return r.outside(&Stopped{Why: h.why, Detail: r.src.Redact(h.detail), Until: h.until}, h.remedy)
+// useHeldOnly ends all requests of the run. The first reason counts.
+func (r *run) useHeldOnly(s *Stop) {
+	r.o.Log.Warn("the source is not asked any more; what is held stands in", "reason", s)
+	end := *s
+	end.scope = scopeRun
+	r.heldMu.Lock()
+	if r.heldOnly == nil {
+		r.heldOnly = &end
+	}
+	r.heldMu.Unlock()
+	r.requests.lease.cancel()
+}
+
+// onlyHeld is why nothing is asked any more, or nil.
+func (r *run) onlyHeld() *Stop {
+	r.heldMu.Lock()
+	defer r.heldMu.Unlock()
+	return r.heldOnly
 }

@@ -88,7 +88,7 @@ func TestStandInEndsWhereNothingIsHeld(t *testing.T) {
 			src := (&host0{url}).source()
 			src.Terms.Connections = 1
 			tally, err := run(src, s, wants, o)
-			var stopped *fetch.Stopped
+			var stopped *fetch.Stop
 			if !errors.As(err, &stopped) || tally.StoodIn != 300 {
 				t.Errorf("%+v, %v", tally, err)
 			}

@@ -1,6 +1,7 @@
 package fetch
 
 import (
+	"sync"
 	"time"
 
 	"groundsheet/tiles/store"
@@ -24,16 +25,11 @@ type Tally struct {
 	Retries   int           // requests sent once more
 	Bytes     int64         // image bytes of New, Changed and Same
 	Received  int64         // bytes of all answers, without their headers
-	Waited    time.Duration // spent in pauses the source asked for and before retries; not the pace, not other runs' turns
+	Waited    time.Duration // spent in pauses the source asked for and before retries; not the pace, not other runs' leases
 }
 
 // Came is the number of images that came and are kept.
 func (t Tally) Came() int { return t.New + t.Changed + t.Same }
-
-// Settled is the number of wants that need nothing more for now.
-func (t Tally) Settled() int {
-	return t.Came() + t.Unchanged + t.Absent + t.Withdrawn + t.Brought + t.StoodIn
-}
 
 // add counts what a batch changed.
 func (t *Tally) add(k store.Kept, bytes int64) {
@@ -43,4 +39,64 @@ func (t *Tally) add(k store.Kept, bytes int64) {
 	t.Absent += k.Holes
 	t.Gone += k.Gone
 	t.Bytes += bytes
+}
+
+const (
+	reasonsKept  = 5  // of failed tiles, for the message
+	retriesFree  = 20 // retries that a run has in any case
+	retriesShare = 2  // beyond them, at most one request in so many is a retry
+)
+
+// counter is the tally that workers and writer share, and the failures.
+type counter struct {
+	mu      sync.Mutex
+	tally   Tally
+	inRow   int // tiles that failed since the last good answer
+	reasons []string
+}
+
+func (c *counter) count(add func(*Tally)) {
+	c.mu.Lock()
+	add(&c.tally)
+	c.mu.Unlock()
+}
+
+func (c *counter) snapshot() Tally {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.tally
+}
+
+// retry counts a retry with the wait before it. It is refused when retries would
+// become the load that a weak source dies of.
+func (c *counter) retry(wait time.Duration) (Tally, bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.tally.Retries >= retriesFree+c.tally.Requests/retriesShare {
+		return c.tally, false
+	}
+	c.tally.Retries++
+	c.tally.Waited += wait
+	return c.tally, true
+}
+
+// row counts a failed tile, and begins again after a good answer.
+func (c *counter) row(failed bool) int {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.inRow++
+	if !failed {
+		c.inRow = 0
+	}
+	return c.inRow
+}
+
+// giveUp counts tiles that failed for a reason.
+func (c *counter) giveUp(tiles int, reason string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.tally.Failed += tiles
+	if tiles > 0 && len(c.reasons) < reasonsKept {
+		c.reasons = append(c.reasons, reason)
+	}
 }

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/fetch"
 )
 
@@ -210,14 +211,14 @@ func TestLongWaitWakesWhoWaits(t *testing.T) {
 	}
 }
 
-func stoppedFor(t *testing.T, err error, why fetch.Stop, words ...string) {
+func stoppedFor(t *testing.T, err error, why fetch.Reason, words ...string) {
 	t.Helper()
-	var o *fetch.Outside
-	var s *fetch.Stopped
-	if !errors.As(err, &o) || !errors.As(err, &s) || s.Why != why {
-		t.Fatalf("%v (%T), want an Outside that stopped for %s", err, err, why)
+	var o *fault.Fault
+	var s *fetch.Stop
+	if !errors.As(err, &o) || o.Kind != fetch.Failed || !errors.As(err, &s) || s.Why != why {
+		t.Fatalf("%v (%T), want a Failed that stopped for %s", err, err, why)
 	}
-	if o.Doing == "" || o.Remedy == "" {
+	if o.Detail == "" || o.Remedy == "" {
 		t.Errorf("%+v: nothing done or to be done", o)
 	}
 	says(t, err, append(words, `source "county"`, o.Remedy)...)
@@ -226,7 +227,7 @@ func stoppedFor(t *testing.T, err error, why fetch.Stop, words ...string) {
 func TestStops(t *testing.T) {
 	cases := []struct {
 		status int
-		why    fetch.Stop
+		why    fetch.Reason
 		words  string
 	}{
 		{401, fetch.StopRejected, "401 Unauthorized"},

@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"groundsheet/tiles/fetch/pace"
 	"groundsheet/tiles/store"
 )
 
@@ -15,7 +16,7 @@ func Waiting(ctx context.Context, shelf store.Reader, now time.Time) (until time
 	if err != nil || !until.After(now) {
 		return time.Time{}, err
 	}
-	return capped(until, now), nil
+	return pace.Cap(until, now), nil
 }
 
 // EndWait lifts the wait of a source that was seen to answer, so that the next

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/fetch/httpcache"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -40,19 +41,14 @@ func Wants(pairs iter.Seq2[store.Pair, error], terms *source.Terms, now time.Tim
 	}
 }
 
-// conditions are the validators of a request.
-type conditions struct{ etag, modified string }
-
-func (c conditions) none() bool { return c == conditions{} }
-
 // shared are the validators that all the wants hold an image of; a picture cut
 // into several tiles is confirmed only as a whole.
-func shared(wants []Want) conditions {
-	c := conditions{wants[0].Held.ETag, wants[0].Held.LastModified}
+func shared(wants []Want) httpcache.Validators {
+	v := httpcache.Validators{ETag: wants[0].Held.ETag, LastModified: wants[0].Held.LastModified}
 	for _, w := range wants {
-		if !w.hasImage() || c != (conditions{w.Held.ETag, w.Held.LastModified}) {
-			return conditions{}
+		if !w.hasImage() || w.Held.ETag != v.ETag || w.Held.LastModified != v.LastModified {
+			return httpcache.Validators{}
 		}
 	}
-	return c
+	return v
 }

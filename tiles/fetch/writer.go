@@ -35,7 +35,7 @@ type batch struct {
 	keep      []store.Held // new tiles and holes
 	renew     []store.Held
 	withdrawn int      // of renew
-	rooms     [][]byte // of images that nobody else has
+	buffers   [][]byte // of images that nobody else has
 	bytes     int64
 	since     time.Time // when the oldest came
 }
@@ -64,7 +64,9 @@ func (w *writer) drain(ctx context.Context, stop context.CancelCauseFunc) (faile
 				w.next.take(o)
 			}
 		case b := <-w.wrote:
-			w.r.rooms.giveBack(b.rooms)
+			for _, used := range b.buffers {
+				w.r.requests.pool.put(used)
+			}
 			b.clear()
 			w.spare = b.batch
 			if b.err != nil {
@@ -101,7 +103,7 @@ func (b *batch) take(o outcome) {
 	b.keep = append(b.keep, o.Held)
 	b.bytes += int64(len(o.Data))
 	if o.alone {
-		b.rooms = append(b.rooms, o.Data)
+		b.buffers = append(b.buffers, o.Data)
 	}
 }
 
@@ -147,6 +149,6 @@ func (r *run) flush(ctx context.Context, b *batch) error {
 func (b *batch) clear() {
 	clear(b.keep)
 	clear(b.renew)
-	clear(b.rooms)
-	b.keep, b.renew, b.rooms, b.withdrawn, b.bytes = b.keep[:0], b.renew[:0], b.rooms[:0], 0, 0
+	clear(b.buffers)
+	b.keep, b.renew, b.buffers, b.withdrawn, b.bytes = b.keep[:0], b.renew[:0], b.buffers[:0], 0, 0
 }

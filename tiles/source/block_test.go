@@ -150,7 +150,7 @@ func TestServiceTemplates(t *testing.T) {
 	}
 }
 
-func TestLeads(t *testing.T) {
+func TestAllowsHost(t *testing.T) {
 	t.Setenv("GS_KEY", "secret-77")
 	s := source.Source{Name: "a", KeyEnv: "GS_KEY", RedirectHosts: []string{"cdn.example", "b.example:8443"}}
 	cases := []struct{ from, to, says string }{

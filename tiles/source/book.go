@@ -12,6 +12,7 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/tomlline"
 )
 
@@ -19,40 +20,29 @@ import (
 // practice source.
 type Config struct{ sources map[string]Source }
 
-// Fault is one thing wrong in a sources file.
-type Fault struct {
-	File   string // as named by the caller
-	Line   int    // from 1, of the key, or of its table where it is missing; 0 when the file as a whole is meant
-	Source string // heading; "" when the file as a whole is meant
-	Key    string // key below the heading, such as "terms.connections"; "" when the source as a whole is meant
-	Detail string
+// place is where something is wrong in a sources file.
+type place struct {
+	file        string
+	line        int    // from 1, of the key, or of its table if it is missing; 0 = the file as a whole
+	source, key string // heading, and key below it such as "terms.connections"; "" = as a whole
 }
 
-// Error gives file, line, source and key before the detail.
-func (f *Fault) Error() string {
-	where := f.File
-	if f.Line > 0 {
-		where += fmt.Sprintf(", line %d", f.Line)
+func (p place) fault(detail string) error {
+	where := p.file
+	if p.line > 0 {
+		where += fmt.Sprintf(", line %d", p.line)
 	}
-	switch {
-	case f.Source != "" && f.Key != "":
-		where += fmt.Sprintf(", source %q, %s", f.Source, f.Key)
-	case f.Source != "":
-		where += fmt.Sprintf(", source %q", f.Source)
+	if p.source != "" {
+		where += fmt.Sprintf(", source %q", p.source)
 	}
-	return where + ": " + f.Detail
+	if p.source != "" && p.key != "" {
+		where += ", " + p.key
+	}
+	return &fault.Fault{Place: where, Detail: detail}
 }
 
-// Unknown says that no source has a name.
-type Unknown struct {
-	Name  string
-	Known []string
-}
-
-// Error lists the known names.
-func (u *Unknown) Error() string {
-	return fmt.Sprintf("no source is named %q; known: %s; add it to sources.toml", u.Name, strings.Join(u.Known, ", "))
-}
+// Unknown is the kind of fault of a name that no source has.
+var Unknown = fault.Input("unknown source")
 
 // ReadFile reads a sources file; see [Read].
 func ReadFile(path string) (Config, error) {
@@ -68,7 +58,7 @@ func ReadFile(path string) (Config, error) {
 }
 
 // Read reads the text of a sources file strictly; name is used in messages.
-// Every fault found is reported, each a *[Fault], joined. Terms that refuse
+// Every fault found is reported, joined. Terms that refuse
 // are no fault: see [Source.Refusal]. Paths stay as they are written; with
 // [ReadFile] they are taken from the file's folder.
 func Read(data []byte, name string) (Config, error) { return read(data, name, "") }
@@ -86,7 +76,7 @@ func read(data []byte, name, folder string) (Config, error) {
 	for _, heading := range slices.Sorted(maps.Keys(raw)) {
 		s, wrong := raw[heading].source(heading)
 		for _, w := range wrong {
-			faults = append(faults, &Fault{File: name, Line: keys.Line(strings.TrimSuffix(heading+"."+w.key, ".")), Source: heading, Key: w.key, Detail: w.detail})
+			faults = append(faults, place{name, keys.Line(strings.TrimSuffix(heading+"."+w.key, ".")), heading, w.key}.fault(w.detail))
 		}
 		if s.File != "" && !filepath.IsAbs(s.File) {
 			s.File = filepath.Join(folder, s.File)
@@ -109,44 +99,40 @@ func tomlFaults(err error, file string, data []byte) error {
 		}
 		return errors.Join(faults...)
 	}
+	detail := strings.TrimPrefix(err.Error(), "toml: ")
 	var de *toml.DecodeError
 	if errors.As(err, &de) {
-		line, _ := de.Position()
-		f := &Fault{File: file, Line: line, Detail: strings.TrimPrefix(de.Error(), "toml: ")}
-		f.Source, f.Key = splitKey(de.Key())
-		return f
+		return placeOf(*de, file).fault(detail)
 	}
-	f := &Fault{File: file, Detail: strings.TrimPrefix(err.Error(), "toml: ")}
+	p := place{file: file}
 	// A value without its quotation marks has no place.
 	if key, found := tomlline.Read(data).Blamed(func(b []byte) error { return toml.Unmarshal(b, &map[string]entry{}) }); found {
-		f.Line = key.Line
-		f.Source, f.Key, _ = strings.Cut(key.Path, ".")
+		p.line = key.Line
+		p.source, p.key, _ = strings.Cut(key.Path, ".")
 	}
-	return f
+	return p.fault(detail)
 }
 
-func unknownKey(e toml.DecodeError, file string) *Fault {
-	line, _ := e.Position()
-	f := &Fault{File: file, Line: line}
-	f.Source, f.Key = splitKey(e.Key())
-	known := entryKeys
-	if strings.HasPrefix(f.Key, "terms.") {
+func unknownKey(e toml.DecodeError, file string) error {
+	p, known := placeOf(e, file), entryKeys
+	if strings.HasPrefix(p.key, "terms.") {
 		known = termsKeys
 	}
-	f.Detail = "not a known key; known: " + known
-	return f
+	return p.fault("not a known key; known: " + known)
 }
 
-func splitKey(key toml.Key) (source, rest string) {
-	if len(key) == 0 {
-		return "", ""
+func placeOf(e toml.DecodeError, file string) place {
+	p := place{file: file}
+	p.line, _ = e.Position()
+	if key := e.Key(); len(key) > 0 {
+		p.source, p.key = key[0], strings.Join(key[1:], ".")
 	}
-	return key[0], strings.Join(key[1:], ".")
+	return p
 }
 
 // Find is the source of a name. "practice" is always known: when the book
-// does not define it, it is invented imagery for zooms 0 to 22. The error is
-// an *[Unknown].
+// does not define it, it is invented imagery for zooms 0 to 22. The error is an
+// [Unknown] fault.
 func (b Config) Find(name string) (Source, error) {
 	s, ok := b.sources[name]
 	switch {
@@ -155,7 +141,9 @@ func (b Config) Find(name string) (Source, error) {
 	case name == KindPractice:
 		return practice(), nil
 	}
-	return Source{}, &Unknown{name, b.Names()}
+	return Source{}, &fault.Fault{
+		Kind: Unknown, Detail: fmt.Sprintf("no source is named %q; known: %s", name, strings.Join(b.Names(), ", ")), Remedy: "add it to sources.toml",
+	}
 }
 
 // Names are the known names in order, "practice" among them.

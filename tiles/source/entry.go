@@ -44,25 +44,25 @@ type entry struct {
 // length keeps a bare number from being taken for metres.
 type length struct{ measure.Distance }
 
-// fault is one thing wrong with a key of an entry.
-type fault struct{ key, detail string }
+// problem is one thing wrong with a key of an entry.
+type problem struct{ key, detail string }
 
-// faults collects; its methods keep the checks below to one line each.
-type faults []fault
+// problems collects; its methods keep the checks below to one line each.
+type problems []problem
 
-func (f *faults) add(key, format string, args ...any) {
-	*f = append(*f, fault{key, fmt.Sprintf(format, args...)})
+func (p *problems) add(key, format string, args ...any) {
+	*p = append(*p, problem{key, fmt.Sprintf(format, args...)})
 }
 
-func (f *faults) unless(ok bool, key, format string, args ...any) {
+func (p *problems) unless(ok bool, key, format string, args ...any) {
 	if !ok {
-		f.add(key, format, args...)
+		p.add(key, format, args...)
 	}
 }
 
 // source turns the entry into a Source and lists what is wrong with it.
-func (e entry) source(name string) (Source, faults) {
-	var wrong faults
+func (e entry) source(name string) (Source, problems) {
+	var wrong problems
 	wrong.unless(goodName(name), "", nameRule)
 	s := Source{
 		Name: name, Kind: e.Kind, URL: e.URL, KeyEnv: e.KeyEnv, Subdomains: e.Subdomains,
@@ -116,7 +116,7 @@ func goodName(name string) bool {
 	return regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]{0,59}$`).MatchString(name)
 }
 
-func (e entry) zooms(wrong *faults) tiles.Zooms {
+func (e entry) zooms(wrong *problems) tiles.Zooms {
 	if len(e.Zooms) == 0 && e.Kind == KindPractice {
 		return practice().Zooms
 	}
@@ -132,7 +132,7 @@ func (e entry) zooms(wrong *faults) tiles.Zooms {
 }
 
 // captured keeps the statement as text, whatever TOML made of it.
-func captured(v any, wrong *faults) string {
+func captured(v any, wrong *problems) string {
 	switch v := v.(type) {
 	case nil:
 		return ""
@@ -149,7 +149,7 @@ func captured(v any, wrong *faults) string {
 	return ""
 }
 
-func bounds(b []float64, wrong *faults) *tiles.Box {
+func bounds(b []float64, wrong *problems) *tiles.Box {
 	if b == nil {
 		return nil
 	}
@@ -166,7 +166,7 @@ func bounds(b []float64, wrong *faults) *tiles.Box {
 
 // checkTexts refuses control characters: the texts end in headers, file
 // metadata and on screens.
-func (s Source) checkTexts(wrong *faults) {
+func (s Source) checkTexts(wrong *problems) {
 	texts := []struct{ key, text string }{{"attribution", s.Attribution}, {"captured", s.Captured}, {"url", s.URL},
 		{"file", s.File}, {"layer", s.Layer}, {"style", s.Style}, {"format", s.Format}, {"matrix_set", s.MatrixSet}}
 	if s.Terms != nil {

@@ -36,7 +36,7 @@ type entryTerms struct {
 }
 
 // terms is nil when there is no block, except for imagery this program draws.
-func (t *entryTerms) terms(kind string, wrong *faults) *Terms {
+func (t *entryTerms) terms(kind string, wrong *problems) *Terms {
 	if t == nil {
 		if kind == KindPractice {
 			return practiceTerms()
@@ -63,7 +63,7 @@ func (t *entryTerms) terms(kind string, wrong *faults) *Terms {
 	return out
 }
 
-func (t *entryTerms) pace(out *Terms, wrong *faults) {
+func (t *entryTerms) pace(out *Terms, wrong *problems) {
 	if t.RequestsPerSecond != nil {
 		out.RequestsPerSecond = *t.RequestsPerSecond
 		ok := out.RequestsPerSecond >= 0.001 && out.RequestsPerSecond <= 10000 && !math.IsNaN(out.RequestsPerSecond)
@@ -78,7 +78,7 @@ func (t *entryTerms) pace(out *Terms, wrong *faults) {
 
 // keep reads how long tiles count as fresh. A keep_at_most below the default
 // of keep_at_least lowers that; below a stated one it is a fault.
-func (t *entryTerms) keep(out *Terms, wrong *faults) {
+func (t *entryTerms) keep(out *Terms, wrong *problems) {
 	if t.KeepAtLeast != nil {
 		out.KeepAtLeast = t.KeepAtLeast.Age
 	}
@@ -94,7 +94,7 @@ func (t *entryTerms) keep(out *Terms, wrong *faults) {
 }
 
 // day reads a date as text or as TOML's own.
-func day(v any, wrong *faults) string {
+func day(v any, wrong *problems) string {
 	text := ""
 	switch v := v.(type) {
 	case nil:

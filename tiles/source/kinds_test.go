@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
 )
 
@@ -100,7 +101,7 @@ func TestKindFaults(t *testing.T) {
 	for name, c := range cases {
 		t.Run(name, func(t *testing.T) {
 			_, err := source.Read([]byte(c.text), "s.toml")
-			var f *source.Fault
+			var f *fault.Fault
 			if !errors.As(err, &f) || !strings.Contains(err.Error(), c.want) {
 				t.Errorf("error %v, want a Fault with %q", err, c.want)
 			}
@@ -130,8 +131,7 @@ func TestRefusedHosts(t *testing.T) {
 		"template": {Kind: "tilejson", URL: "https://t.example/a.json", Templates: []string{"https://t.example/{z}", "https://tile.openstreetmap.org/{z}/{x}/{y}.png"}, Terms: terms},
 		"redirect": {Kind: "xyz", URL: "https://t.example/{q}", RedirectHosts: []string{"tile.openstreetmap.org"}, Terms: terms},
 	} {
-		var r *source.Refused
-		if err := s.Refusal(); !errors.As(err, &r) || !strings.Contains(err.Error(), "OSMF") {
+		if err := s.Refusal(); !errors.Is(err, source.Refused) || !strings.Contains(err.Error(), "OSMF") {
 			t.Errorf("%s: %v", name, err)
 		}
 		if s.Forbidden() == nil {

@@ -5,37 +5,37 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+
+	"groundsheet/tiles/fault"
 )
 
-// OtherHost says that a service or a redirect leads to a host that the operator
-// did not name.
-type OtherHost struct{ Source, From, To, Why string }
+// OtherHost is the kind of fault of a service or a redirect that leads to a host
+// that the operator did not name.
+var OtherHost = fault.Input("another host")
 
-// Error names both hosts and what to do.
-func (o *OtherHost) Error() string {
-	return fmt.Sprintf("source %q: %s leads to %s: %s", o.Source, o.From, o.To, o.Why)
-}
-
-// AllowsHost is nil when an address that the operator stated, from, may lead to
+// AllowsHost is nil if an address that the operator stated, from, may lead to
 // another: the same host and port, or a host of redirect_hosts, never from
-// https to http. The error is a *[Refused] for a host whose policy forbids
-// offline use, else an *[OtherHost].
+// https to http. The fault is [Refused] for a host whose policy forbids offline
+// use, else [OtherHost].
 func (s Source) AllowsHost(from, to *url.URL) error {
 	if policy, no := ForbiddenHost(to.Host); no {
-		return &Refused{s.Name, s.Redact(fmt.Sprintf("host %s leads to %s: %s", from.Host, to.Host, policy)), otherSource}
+		return Refuse(s.Name, s.Redact(fmt.Sprintf("host %s leads to %s: %s", from.Host, to.Host, policy)), otherSource)
 	}
-	a, b := s.Redact(from.Scheme+"://"+from.Host), s.Redact(to.Scheme+"://"+to.Host)
+	because := func(why, remedy string) error {
+		leads := s.Redact(fmt.Sprintf("%s://%s leads to %s://%s, ", from.Scheme, from.Host, to.Scheme, to.Host))
+		return &fault.Fault{Kind: OtherHost, Place: fmt.Sprintf("source %q", s.Name), Detail: leads + why, Remedy: remedy}
+	}
 	switch {
 	case to.Scheme != "http" && to.Scheme != "https" || to.User != nil:
-		return &OtherHost{s.Name, a, b, "only plain http and https addresses can be used"}
+		return because("and only plain http and https addresses can be used", "tell the provider")
 	case from.Scheme == "https" && to.Scheme != "https":
-		return &OtherHost{s.Name, a, b, "from an encrypted address to one that is not; tell the provider"}
+		return because("which is not encrypted", "tell the provider; a sign-in page on the network causes it too")
 	case SameHost(from, to):
 		return nil
 	case !s.NamesHost(to):
-		return &OtherHost{s.Name, a, b, fmt.Sprintf("nobody stated its terms; read them, then add redirect_hosts = [%q] to the source", strings.ToLower(s.Redact(to.Host)))}
+		return because("whose terms nobody stated", fmt.Sprintf("if that is a sign-in page, sign in to the network first; else read the terms of that host, then add redirect_hosts = [%q] to the source in sources.toml", strings.ToLower(s.Redact(to.Host))))
 	case s.holdsKey(to):
-		return &OtherHost{s.Name, a, b, "and takes the key along, which is for the source's own host alone; ask the provider"}
+		return because("and hands the key to it", "the key is for the source's own host alone: ask the provider for an address that does without")
 	}
 	return nil
 }

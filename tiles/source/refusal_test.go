@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
 )
 
@@ -50,8 +51,8 @@ func TestRefusal(t *testing.T) {
 				}
 				return
 			}
-			var r *source.Refused
-			if !errors.As(err, &r) || r.Source != "s" || r.Why == "" || r.Remedy == "" {
+			var r *fault.Fault
+			if !errors.Is(err, source.Refused) || !errors.As(err, &r) || !strings.Contains(r.Place, `"s"`) || r.Detail == "" || r.Remedy == "" {
 				t.Fatalf("error %v (%T), want a Refused with why and remedy", err, err)
 			}
 			for _, w := range c.want {

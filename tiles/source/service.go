@@ -9,7 +9,7 @@ import (
 
 // checkKeys refuses keys that make no sense for the kind and asks for those
 // that it needs.
-func (e entry) checkKeys(wrong *faults) {
+func (e entry) checkKeys(wrong *problems) {
 	r := rulesOf(e.Kind)
 	stated := e.stated()
 	for _, key := range strings.Fields(restricted) {
@@ -49,7 +49,7 @@ func example(kind, key string) string {
 }
 
 // checkService looks at what is asked of a service.
-func (s Source) checkService(wrong *faults) {
+func (s Source) checkService(wrong *problems) {
 	wrong.unless(s.Format == "" || GoodFormat(s.Format), "format", "%q is not possible: a media type of an image, such as image/png or image/jpeg", s.Format)
 	wrong.unless(slices.Contains([]string{"", "1.3.0", "1.1.1"}, s.Version), "version", `%q is not possible: "1.3.0" or "1.1.1"`, s.Version)
 	wrong.unless(slices.Contains([]int{0, 1, 2, 4, 8}, s.Metatile), "metatile", "%d is not possible: 1, 2, 4 or 8 tiles along a side", s.Metatile)
@@ -70,7 +70,7 @@ func GoodFormat(media string) bool {
 
 // checkCRS lets pictures in degrees through only where they are as good as
 // Web Mercator: see [Bow]. 900913, 102100 and 102113 are old names of 3857.
-func (s Source) checkCRS(wrong *faults) {
+func (s Source) checkCRS(wrong *problems) {
 	known := []string{"", WebMercator, "EPSG:900913", "EPSG:102100", "EPSG:102113", "EPSG:4326", "CRS:84"}
 	if !slices.Contains(known, s.CRS) {
 		wrong.add("crs", "%q is not possible: %s", s.CRS, strings.Join(known[1:], ", "))
@@ -92,7 +92,7 @@ func (s Source) checkCRS(wrong *faults) {
 const shallowestInDegrees = 12
 
 // placeholderHashes reads SHA-256 sums in hex.
-func placeholderHashes(texts []string, wrong *faults) (out [][32]byte) {
+func placeholderHashes(texts []string, wrong *problems) (out [][32]byte) {
 	for _, text := range texts {
 		sum, err := hex.DecodeString(strings.TrimSpace(text))
 		if err != nil || len(sum) != 32 {

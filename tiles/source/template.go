@@ -8,7 +8,7 @@ import (
 )
 
 // checkPlace looks at where the tiles are: a template, a service or a file.
-func (s Source) checkPlace(wrong *faults) {
+func (s Source) checkPlace(wrong *problems) {
 	switch {
 	case s.Local():
 		s.checkFile(wrong)
@@ -20,7 +20,7 @@ func (s Source) checkPlace(wrong *faults) {
 }
 
 // checkURL says what is wrong with the address and what belongs to it.
-func (s Source) checkURL(wrong *faults) {
+func (s Source) checkURL(wrong *problems) {
 	names, err := placeholders(s.URL)
 	if err != nil {
 		wrong.add("url", "%v", err)
@@ -40,7 +40,7 @@ func (s Source) checkURL(wrong *faults) {
 
 // checkFile looks at the path of a local source; whether it is there is seen
 // when it is opened.
-func (s Source) checkFile(wrong *faults) {
+func (s Source) checkFile(wrong *problems) {
 	if s.File == "" {
 		return
 	}
@@ -64,7 +64,7 @@ func placeholders(template string) (names []string, err error) {
 	return names, err
 }
 
-func (s Source) checkPlaceholders(key string, names []string, wrong *faults) {
+func (s Source) checkPlaceholders(key string, names []string, wrong *problems) {
 	has := func(name string) bool { return slices.Contains(names, name) }
 	known := []string{"z", "x", "y", "-y", "q", "s", "key"}
 	if key == "file" {
@@ -79,7 +79,7 @@ func (s Source) checkPlaceholders(key string, names []string, wrong *faults) {
 	wrong.unless(s.Kind != KindTMS || !has("-y"), key, "kind tms already counts rows from the south: write {y}")
 }
 
-func (s Source) checkKey(names []string, wrong *faults) {
+func (s Source) checkKey(names []string, wrong *problems) {
 	wants := slices.Contains(names, "key")
 	wrong.unless(!wants || s.KeyEnv != "", "key_env", "is missing: url has {key}; name the environment variable that holds it")
 	wrong.unless(wants || s.KeyEnv == "", "key_env", "is set but url has no {key}")
@@ -90,7 +90,7 @@ func (s Source) checkKey(names []string, wrong *faults) {
 	}
 }
 
-func (s Source) checkSubdomains(names []string, wrong *faults) {
+func (s Source) checkSubdomains(names []string, wrong *problems) {
 	wants := slices.Contains(names, "s")
 	wrong.unless(!wants || len(s.Subdomains) > 0, "subdomains", `is missing: url has {s}; such as ["a", "b"]`)
 	wrong.unless(wants || len(s.Subdomains) == 0, "subdomains", "is set but url has no {s}")
@@ -102,7 +102,7 @@ func (s Source) checkSubdomains(names []string, wrong *faults) {
 
 // checkAuthority looks at scheme and host. The host must be known before a
 // key or a tile is: only {s} may stand in it.
-func (s Source) checkAuthority(wrong *faults) {
+func (s Source) checkAuthority(wrong *problems) {
 	scheme, rest, found := strings.Cut(s.URL, "://")
 	if scheme = strings.ToLower(scheme); !found || scheme != "http" && scheme != "https" {
 		wrong.add("url", "must begin with https:// or http://")

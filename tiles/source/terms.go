@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/measure"
 )
 
@@ -53,37 +54,33 @@ func practiceTerms() *Terms {
 	}
 }
 
-// Refused says that a source may not be packed. It is the operator's matter,
-// not a failure of the outside world.
-type Refused struct {
-	Source string // name of the source
-	Why    string
-	Remedy string
-}
+// Refused is the kind of fault of a source that may not be packed: a matter for
+// the operator, not a failure outside.
+var Refused = fault.Input("source refused")
 
-// Error gives source, reason and remedy in one line.
-func (r *Refused) Error() string {
-	return fmt.Sprintf("source %q may not be packed: %s; %s", r.Source, r.Why, r.Remedy)
+// Refuse says that a source may not be packed, why, and what to do.
+func Refuse(source, why, remedy string) error {
+	return &fault.Fault{Kind: Refused, Place: fmt.Sprintf("source %q may not be packed", source), Detail: why, Remedy: remedy}
 }
 
 // Refusal is nil when tiles of the source may be kept for offline use, else a
-// *[Refused]: a host whose policy forbids it, no terms block, or terms that do
+// [Refused] fault: a host whose policy forbids it, no terms block, or terms that do
 // not say yes.
 func (s Source) Refusal() error {
 	if err := s.Forbidden(); err != nil {
 		return err
 	}
 	if why, remedy := s.Terms.refusal(s.Name); why != "" {
-		return &Refused{s.Name, why, remedy}
+		return Refuse(s.Name, why, remedy)
 	}
 	return nil
 }
 
-// Forbidden is a *[Refused] when the published policy of one of the source's
+// Forbidden is a [Refused] fault if the published policy of one of the source's
 // hosts forbids offline use, whatever the terms block says; else nil.
 func (s Source) Forbidden() error {
 	if why, remedy := s.forbidden(); why != "" {
-		return &Refused{s.Name, why, remedy}
+		return Refuse(s.Name, why, remedy)
 	}
 	return nil
 }

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 )
@@ -64,7 +65,7 @@ func TestTermsFaults(t *testing.T) {
 		"two lines":     {[]string{`permission_by = "a\nb"`}, "terms.permission_by"},
 	} {
 		_, err := stated(t, c.lines...)
-		var f *source.Fault
+		var f *fault.Fault
 		if !errors.As(err, &f) || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v", name, err)
 		}

@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 	"unicode"
+
+	"groundsheet/tiles/fault"
 )
 
 // Text is the source as a block of sources.toml, with remarks as comments. The
@@ -91,17 +93,12 @@ func oneLine(s string) string {
 	}, strings.ToValidUTF8(s, "\uFFFD"))
 }
 
-// Taken says that a sources file has a source of the name already.
-type Taken struct{ File, Name string }
-
-// Error gives both and what to do.
-func (t *Taken) Error() string {
-	return fmt.Sprintf("%s has a source %q already; give another name with --name, or edit the file", t.File, t.Name)
-}
+// Taken is the kind of fault of a name that a sources file has already.
+var Taken = fault.Input("name taken")
 
 // Append adds the block of [Source.Text] to a sources file, which is made when
 // missing. What is in the file stays as it is, to the byte; the new file takes
-// its place in one step. Nothing changes when the name is taken (*[Taken]), the
+// its place in one step. Nothing changes when the name is [Taken], the
 // file cannot be read, or the block would not be read back as it is.
 func Append(path string, s Source, remarks []string) error {
 	if real, err := filepath.EvalSymlinks(path); err == nil {
@@ -116,10 +113,10 @@ func Append(path string, s Source, remarks []string) error {
 		return err
 	}
 	if !goodName(s.Name) {
-		return &Fault{File: path, Source: s.Name, Detail: nameRule}
+		return place{file: path, source: s.Name}.fault(nameRule)
 	}
 	if _, taken := book.sources[s.Name]; taken {
-		return &Taken{path, s.Name}
+		return &fault.Fault{Kind: Taken, Detail: fmt.Sprintf("%s has a source %q already", path, s.Name), Remedy: "give another name with --name, or edit the file"}
 	}
 	text := string(old)
 	if text != "" && !strings.HasSuffix(text, "\n") {

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
 )
 
@@ -66,12 +67,11 @@ func TestAppend(t *testing.T) {
 	if err != nil || strings.Join(book.Names(), " ") != "first practice second" {
 		t.Errorf("%v, %v", book.Names(), err)
 	}
-	var taken *source.Taken
-	if err := add("first"); !errors.As(err, &taken) {
+	if err := add("first"); !errors.Is(err, source.Taken) {
 		t.Errorf("a name twice: %v", err)
 	}
-	var fault *source.Fault
-	if err := add("no/name"); !errors.As(err, &fault) {
+	var bad *fault.Fault
+	if err := add("no/name"); !errors.As(err, &bad) {
 		t.Errorf("a bad name: %v", err)
 	}
 	if now, _ := os.ReadFile(path); string(now) != string(after) {

@@ -1,7 +1,9 @@
 package derive
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -47,10 +49,10 @@ func reference(words string) string {
 	return ""
 }
 
-// of is what a reading's depth is measured to: what is stated, else the center
+// part is what a reading's depth is measured to: what is stated, else the center
 // of the signal where one was read (common practice with electromagnetic
 // locators; no source).
-func (s Station) of() string {
+func (s Station) part() string {
 	if s.DepthOf == "" && (s.CurrentMA != nil || s.Hertz != nil) {
 		return Center
 	}
@@ -68,21 +70,16 @@ const atReading = 0.05
 // reading without a depth, never between depths of different parts of the line
 // and never from a test hole. A reading too far from its line says nothing.
 func (l Line) DepthAt(station, gap float64) Depth {
-	i, _ := slices.BinarySearchFunc(l.Stations, station, func(s Station, at float64) int {
-		if s.AtM < at {
-			return -1
-		}
-		return 1
-	})
-	before, after := l.speaking(i-1, -1), l.speaking(i, 1)
-	here := slices.DeleteFunc(slices.Concat(l.cluster(before), l.cluster(after)), func(s Station) bool {
-		return s.DepthM == nil || abs(s.AtM-station) > atReading
+	i, _ := slices.BinarySearchFunc(l.Stations, station, func(s Station, at float64) int { return cmp.Compare(s.AtM, at) })
+	before, after := l.readingsAt(l.nextReliable(i-1, -1)), l.readingsAt(l.nextReliable(i, 1))
+	here := slices.DeleteFunc(slices.Concat(before, after), func(s Station) bool {
+		return s.DepthM == nil || math.Abs(s.AtM-station) > atReading
 	})
 	if len(here) > 0 {
-		return leading(here).depth()
+		return depthAtReadings(here)
 	}
-	if before >= 0 && after >= 0 {
-		if d, ok := between(l.cluster(before), l.cluster(after), station, gap); ok {
+	if len(before) > 0 && len(after) > 0 {
+		if d, ok := interpolate(before, after, station, gap); ok {
 			return d
 		}
 	}
@@ -92,9 +89,9 @@ func (l Line) DepthAt(station, gap float64) Depth {
 	return Depth{Basis: "unknown"}
 }
 
-// speaking is the first reading from i on, by steps of 1 or -1, that lies near
+// nextReliable is the first reading from i on, by steps of 1 or -1, that lies near
 // enough to the line to tell its depth; -1 when there is none.
-func (l Line) speaking(i, step int) int {
+func (l Line) nextReliable(i, step int) int {
 	for ; i >= 0 && i < len(l.Stations); i += step {
 		if l.reaches(l.Stations[i]) {
 			return i
@@ -103,8 +100,8 @@ func (l Line) speaking(i, step int) int {
 	return -1
 }
 
-// cluster gives the readings at the place of one, itself among them.
-func (l Line) cluster(i int) (all []Station) {
+// readingsAt gives the readings at the place of one, itself among them.
+func (l Line) readingsAt(i int) (all []Station) {
 	if i < 0 {
 		return nil
 	}
@@ -113,62 +110,39 @@ func (l Line) cluster(i int) (all []Station) {
 	}
 	for ; to < len(l.Stations) && l.Stations[to].AtM-l.Stations[i].AtM <= atReading; to++ {
 	}
-	for _, s := range l.Stations[from:to] {
-		if l.reaches(s) {
-			all = append(all, s)
-		}
-	}
-	return all
+	return slices.DeleteFunc(slices.Clone(l.Stations[from:to]), func(s Station) bool { return !l.reaches(s) })
 }
 
-// lead is a reading's depth beside what others at its place say.
-type lead struct {
-	Station
-	also *float64
-}
+func byDepth(a, b Station) int { return cmp.Compare(*a.DepthM, *b.DepthM) }
 
-// leading takes the shallowest of readings at one place, all with a depth.
-func leading(here []Station) lead {
-	least := slices.MinFunc(here, byDepth)
-	most := slices.MaxFunc(here, byDepth)
-	if *most.DepthM > *least.DepthM {
-		return lead{least, most.DepthM}
-	}
-	return lead{least, nil}
-}
-
-func byDepth(a, b Station) int {
-	switch {
-	case *a.DepthM < *b.DepthM:
-		return -1
-	case *a.DepthM > *b.DepthM:
-		return 1
-	}
-	return 0
-}
-
-func (s lead) depth() Depth {
-	basis := "reading"
+// depthAtReadings is the shallowest depth of readings at one place, all with a
+// depth.
+func depthAtReadings(here []Station) Depth {
+	s := slices.MinFunc(here, byDepth)
+	d := Depth{M: s.DepthM, Basis: "reading", Of: s.part(), DoubtM: s.DepthDoubtM, Level: s.QualityLevel, Recorded: s.Recorded}
 	if s.TestHole {
-		basis = record.TestHole
+		d.Basis = record.TestHole
 	}
-	return Depth{M: s.DepthM, Basis: basis, Of: s.of(), DoubtM: s.DepthDoubtM, Level: s.QualityLevel, Recorded: s.Recorded, AlsoM: s.also}
+	if most := slices.MaxFunc(here, byDepth).DepthM; *most > *s.DepthM {
+		d.AlsoM = most
+	}
+	return d
 }
 
-// between works out a depth in proportion from the readings on both sides.
-func between(before, after []Station, station, gap float64) (Depth, bool) {
+// interpolate gives a depth in proportion between the readings on both sides.
+func interpolate(before, after []Station, station, gap float64) (Depth, bool) {
 	silent := func(s Station) bool { return s.DepthM == nil }
 	if slices.ContainsFunc(before, silent) || slices.ContainsFunc(after, silent) {
 		return Depth{}, false
 	}
-	a, b := leading(before).Station, leading(after).Station
+	a, b := slices.MinFunc(before, byDepth), slices.MinFunc(after, byDepth)
 	apart := b.AtM - a.AtM
-	if !(apart > 0 && apart <= gap) || a.of() != b.of() || a.isExposed() || b.isExposed() {
+	if !(apart > 0 && apart <= gap) || a.part() != b.part() || a.isExposed() || b.isExposed() {
 		return Depth{}, false
 	}
 	m := *a.DepthM + (*b.DepthM-*a.DepthM)*(station-a.AtM)/apart
 	return Depth{
-		M: &m, Basis: "between readings", GapM: apart, Of: a.of(), DoubtM: larger(a.DepthDoubtM, b.DepthDoubtM),
+		M: &m, Basis: "between readings", GapM: apart, Of: a.part(), DoubtM: larger(a.DepthDoubtM, b.DepthDoubtM),
 		Level: lesser(levelOf(a), levelOf(b)), Recorded: older(a.Recorded, b.Recorded),
 		Mixed: levelOf(a) != levelOf(b) || decadeApart(a.Recorded, b.Recorded),
 	}, true
@@ -212,14 +186,17 @@ func decadeApart(a, b string) bool {
 	return err != nil || len(first) < 4 || later > fmt.Sprintf("%04d%s", year+10, first[4:])
 }
 
+// larger and smaller compare two numbers; one that is not stated gives way.
 func larger(a, b *float64) *float64 {
-	switch {
-	case a == nil:
+	if a == nil || b != nil && *b >= *a {
 		return b
-	case b == nil || *a > *b:
-		return a
 	}
-	return b
+	return a
 }
 
-func abs(v float64) float64 { return max(v, -v) }
+func smaller(a, b *float64) *float64 {
+	if a == nil || b != nil && *b <= *a {
+		return b
+	}
+	return a
+}

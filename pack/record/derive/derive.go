@@ -68,19 +68,16 @@ func From(overlays []record.Overlay, area orb.MultiPolygon, opts Options) Result
 	if len(area) > 0 {
 		k.Entries = Entries(k.Lines, bare, area)
 	}
-	k.pairs(overlays, bare, newSite(area), opts)
+	k.pairs(overlays, bare, newAreaIndex(area), opts)
 	k.Statistics = StatisticsOf(overlays, k.Lines)
 	return k
 }
 
 // pairs finds what lines are to one another: where they cross, run beside one
 // another, or stop just short.
-func (k *Result) pairs(overlays []record.Overlay, zones []Zone, s site, opts Options) {
-	e := newEdges(k.Lines)
-	byID := map[string]Line{}
-	for _, l := range k.Lines {
-		byID[l.ID] = l
-	}
+func (k *Result) pairs(overlays []record.Overlay, zones []Zone, s areaIndex, opts Options) {
+	e := newEdgeIndex(k.Lines)
+	byID := linesByID(k.Lines)
 	inside := map[string][][2]float64{}
 	for _, entry := range k.Entries {
 		inside[entry.Line] = entry.Inside
@@ -89,15 +86,15 @@ func (k *Result) pairs(overlays []record.Overlay, zones []Zone, s site, opts Opt
 	for i := range k.Crossings {
 		c := &k.Crossings[i]
 		c.InArea = s.contains(c.Place)
-		c.judge(byID[c.A], byID[c.B], opts)
+		c.judge(byID[c.Lines[0]], byID[c.Lines[1]], opts)
 	}
-	tellNearReadings(k.Crossings, byID, overlays)
+	addNearReadings(k.Crossings, byID, overlays)
 	k.ParallelRuns = e.beside(zones, opts)
 	for i := range k.ParallelRuns {
 		b := &k.ParallelRuns[i]
 		b.InArea = b.enters(byID[b.Lines[1]], [2][][2]float64{inside[b.Lines[0]], inside[b.Lines[1]]})
 	}
-	k.Findings = append(k.Findings, e.findings(e.shortEnds(k.Crossings, k.ParallelRuns), opts.Units)...)
+	k.Findings = append(k.Findings, e.findings(e.undershoots(k.Crossings, k.ParallelRuns), opts.Units)...)
 }
 
 // zonesOf fills in the zones of the lines, on all cores: joining their parts

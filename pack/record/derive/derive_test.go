@@ -105,7 +105,7 @@ func TestZoneWidths(t *testing.T) {
 				sin, cos := math.Sincos(turn)
 				o := recordOf(t, "w", "water", lineOf(map[string]any{"size": c.size}, f.Degrees(orb.Point{0, 0}), f.Degrees(orb.Point{30 * cos, 30 * sin})))
 				z := ZoneOf(linesOf(o)[0], c.each*measure.Inch, false)
-				s := newSite(z.Shape)
+				s := newAreaIndex(z.Shape)
 				// Walk square to the middle of the line, both ways, by distance on the ellipsoid.
 				total := 0.0
 				for _, side := range []float64{1, -1} {
@@ -143,7 +143,7 @@ func TestZoneFollowsAnyLine(t *testing.T) {
 			x, y = x+step*math.Cos(turn), y+step*math.Sin(turn)
 		}
 		reach := 0.3 + r.Float64()
-		s := newSite(Around(path, reach))
+		s := newAreaIndex(Around(path, reach))
 		for range 400 {
 			on := path[r.IntN(len(path))]
 			f := geodesic.At(on)
@@ -169,7 +169,7 @@ func TestZoneJoinsAndUncertainty(t *testing.T) {
 	if len(z.Shape) != 1 || len(z.Shape[0]) != 1 || len(z.Uncertain) != 1 {
 		t.Fatalf("%d and %d parts", len(z.Shape), len(z.Uncertain))
 	}
-	in, out := newSite(z.Shape), newSite(z.Uncertain)
+	in, out := newAreaIndex(z.Shape), newAreaIndex(z.Uncertain)
 	if p := at(10, 1.3); in.contains(p) || !out.contains(p) {
 		t.Error("the uncertainty is not shown apart")
 	}
@@ -211,7 +211,7 @@ func TestCrossingsAgainstEveryPair(t *testing.T) {
 			for _, b := range lines[:i] {
 				for e := 1; e < len(a.Path); e++ {
 					for f := 1; f < len(b.Path); f++ {
-						if _, _, ok := meet(a.Path[e-1], a.Path[e], b.Path[f-1], b.Path[f]); ok {
+						if _, _, ok := intersection(a.Path[e-1], a.Path[e], b.Path[f-1], b.Path[f]); ok {
 							want++
 						}
 					}

@@ -1,8 +1,11 @@
 package derive
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 
+	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/rtree"
 
 	"groundsheet/pack/record"
@@ -21,22 +24,16 @@ type Limits struct {
 	OffLine   float64 // metres from the line; 0 = 1
 }
 
-func (d Limits) filled() Limits {
-	for _, f := range []struct {
-		at *float64
-		to float64
-	}{{&d.Slope, 0.2}, {&d.Jump, 6 * measure.Inch}, {&d.Drop, 0.3}, {&d.Duplicate, 0.05}, {&d.OffLine, 1}} {
-		if *f.at == 0 {
-			*f.at = f.to
-		}
+func (d Limits) withDefaults() Limits {
+	return Limits{
+		cmp.Or(d.Slope, 0.2), cmp.Or(d.Jump, 6*measure.Inch), cmp.Or(d.Drop, 0.3), cmp.Or(d.Duplicate, 0.05), cmp.Or(d.OffLine, 1),
 	}
-	return d
 }
 
 // Disagreements finds neighboring readings of a line that do not fit together;
 // lengths are told in the units given, "" = us.
 func Disagreements(l Line, d Limits, units string) []record.Finding {
-	d = d.filled()
+	d = d.withDefaults()
 	var all []record.Finding
 	in := record.LengthsIn(units)
 	add := func(kind string, s Station, what string) {
@@ -52,12 +49,12 @@ func Disagreements(l Line, d Limits, units string) []record.Finding {
 		p := l.Stations[i-1]
 		run := s.AtM - p.AtM
 		if p.DepthM != nil && s.DepthM != nil {
-			rise := abs(*s.DepthM - *p.DepthM)
+			rise := math.Abs(*s.DepthM - *p.DepthM)
 			switch {
 			case rise >= d.Jump && rise > d.Slope*run:
 				add("depth jump", s, words.Say("finding.depth_jump", "rise", in(rise), "run", in(run)))
 			case l.spike(i, d):
-				add("depth jump", s, words.Say("finding.depth_spike", "rise", in(min(rise, abs(*s.DepthM-*l.Stations[i+1].DepthM))), "run", in(l.Stations[i+1].AtM-p.AtM)))
+				add("depth jump", s, words.Say("finding.depth_spike", "rise", in(min(rise, math.Abs(*s.DepthM-*l.Stations[i+1].DepthM))), "run", in(l.Stations[i+1].AtM-p.AtM)))
 			}
 		}
 		if same := p.Hertz == nil || s.Hertz == nil || *p.Hertz == *s.Hertz; same && p.CurrentMA != nil && s.CurrentMA != nil && *s.CurrentMA < *p.CurrentMA*(1-d.Drop) {
@@ -76,7 +73,7 @@ func (l Line) spike(i int, d Limits) bool {
 	}
 	p, s, n := l.Stations[i-1], l.Stations[i], l.Stations[i+1]
 	before, after := *s.DepthM-*p.DepthM, *s.DepthM-*n.DepthM
-	stands := func(rise, run float64) bool { return abs(rise) >= 2*d.Jump && abs(rise) > d.Slope/2*run }
+	stands := func(rise, run float64) bool { return math.Abs(rise) >= 2*d.Jump && math.Abs(rise) > d.Slope/2*run }
 	return before*after > 0 && stands(before, s.AtM-p.AtM) && stands(after, n.AtM-s.AtM)
 }
 
@@ -103,35 +100,28 @@ func (l Line) aside(i int) float64 {
 // locator read is no duplicate: it was dug to see. Lengths are told in the units
 // given, "" = us.
 func Duplicates(o record.Overlay, within float64, units string) []record.Finding {
-	if within == 0 {
-		within = Limits{}.filled().Duplicate
-	}
+	within = cmp.Or(within, Limits{}.withDefaults().Duplicate)
 	var stations []Station
-	var items []rtree.BulkItem
 	for _, f := range o.Features {
-		if g := f.Geometry; g.GeoJSONType() == "Point" {
-			c := g.Bound().Min
-			items = append(items, rtree.BulkItem{Box: boxOf(c, c), RecordID: len(stations)})
-			stations = append(stations, station(f, 0, 0, o))
+		if _, ok := f.Geometry.(orb.Point); ok {
+			stations = append(stations, newStation(f, 0, 0, o))
 		}
 	}
-	tree := rtree.BulkLoad(items)
+	index := newBoxIndex(len(stations), func(i int) rtree.Box { return boxOf(stations[i].Place, stations[i].Place) })
 	var all []record.Finding
 	for i, s := range stations {
-		lon, lat := geodesic.At(s.Place).Span(within)
-		box := rtree.Box{MinX: s.Place[0] - lon, MaxX: s.Place[0] + lon, MinY: s.Place[1] - lat, MaxY: s.Place[1] + lat}
-		_ = tree.RangeSearch(box, func(j int) error {
-			if j >= i || stations[j].TestHole != s.TestHole || geodesic.Distance(s.Place, stations[j].Place) > within {
-				return nil
+		for j := range index.in(grown(boxOf(s.Place, s.Place), s.Place, within)) {
+			if j < i && stations[j].TestHole == s.TestHole && geodesic.Distance(s.Place, stations[j].Place) <= within {
+				say := words.Say("finding.duplicate", "one", readingName(s), "other", readingName(stations[j]), "within", record.LengthsIn(units)(within))
+				all = append(all, record.NewFinding("duplicate", record.Warning, o.File, s.Line, say))
+				break // once is enough
 			}
-			all = append(all, record.NewFinding("duplicate", record.Warning, o.File, s.Line, words.Say("finding.duplicate", "one", named(s), "other", named(stations[j]), "within", record.LengthsIn(units)(within))))
-			return rtree.Stop // once is enough
-		})
+		}
 	}
 	return all
 }
 
-func named(s Station) string {
+func readingName(s Station) string {
 	switch {
 	case s.Label != "":
 		return record.Quote(s.Label)

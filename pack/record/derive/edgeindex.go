@@ -1,45 +1,44 @@
 package derive
 
 import (
+	"iter"
+	"math"
+
 	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/rtree"
 
 	"groundsheet/tiles/geodesic"
 )
 
-// segment is one edge of a line.
-type segment struct {
-	line, edge int
-	box        rtree.Box
-}
+// boxIndex finds numbered boxes of degrees by place. The zero value is empty.
+type boxIndex struct{ tree *rtree.RTree }
 
-// edges are those of all lines, in their order, and in a tree.
-type edges struct {
-	lines []Line
-	all   []segment
-	tree  *rtree.RTree
-}
-
-func newEdges(lines []Line) edges {
-	e := edges{lines: lines}
-	var items []rtree.BulkItem
-	for i, l := range lines {
-		for n := 1; n < len(l.Path); n++ {
-			box := boxOf(l.Path[n-1], l.Path[n])
-			items = append(items, rtree.BulkItem{Box: box, RecordID: len(e.all)})
-			e.all = append(e.all, segment{i, n, box})
-		}
+func newBoxIndex(n int, box func(i int) rtree.Box) boxIndex {
+	items := make([]rtree.BulkItem, n)
+	for i := range items {
+		items[i] = rtree.BulkItem{Box: box(i), RecordID: i}
 	}
-	e.tree = rtree.BulkLoad(items)
-	return e
+	return boxIndex{rtree.BulkLoad(items)}
 }
 
-// within calls back the edges whose boxes meet a box, by their numbers.
-func (e edges) within(box rtree.Box, each func(int)) {
-	_ = e.tree.RangeSearch(box, func(i int) error { // the callback never fails
-		each(i)
-		return nil
-	})
+// in yields the numbers of the boxes that meet a box, in no order.
+func (x boxIndex) in(box rtree.Box) iter.Seq[int] {
+	return func(yield func(int) bool) {
+		if x.tree == nil {
+			return
+		}
+		more := true
+		_ = x.tree.RangeSearch(box, func(i int) error { // rtree.Stop ends the search of one node alone
+			if more = more && yield(i); !more {
+				return rtree.Stop
+			}
+			return nil
+		})
+	}
+}
+
+func boxOf(a, b orb.Point) rtree.Box {
+	return rtree.Box{MinX: min(a[0], b[0]), MinY: min(a[1], b[1]), MaxX: max(a[0], b[0]), MaxY: max(a[1], b[1])}
 }
 
 // grown is a box with some metres more on every side, as long as they are at
@@ -47,4 +46,66 @@ func (e edges) within(box rtree.Box, each func(int)) {
 func grown(box rtree.Box, at orb.Point, metres float64) rtree.Box {
 	lon, lat := geodesic.At(at).Span(metres)
 	return rtree.Box{MinX: box.MinX - lon, MaxX: box.MaxX + lon, MinY: box.MinY - lat, MaxY: box.MaxY + lat}
+}
+
+// segment is one edge of a line.
+type segment struct {
+	line, edge int
+	box        rtree.Box
+}
+
+// edgeIndex holds the edges of all lines, in their order.
+type edgeIndex struct {
+	lines []Line
+	all   []segment
+	boxIndex
+}
+
+func newEdgeIndex(lines []Line) edgeIndex {
+	e := edgeIndex{lines: lines}
+	for i, l := range lines {
+		for n := 1; n < len(l.Path); n++ {
+			e.all = append(e.all, segment{i, n, boxOf(l.Path[n-1], l.Path[n])})
+		}
+	}
+	e.boxIndex = newBoxIndex(len(e.all), func(i int) rtree.Box { return e.all[i].box })
+	return e
+}
+
+// intersection gives where two edges meet, as fractions of each.
+func intersection(a, b, c, d orb.Point) (t, u float64, ok bool) {
+	rx, ry, sx, sy := b[0]-a[0], b[1]-a[1], d[0]-c[0], d[1]-c[1]
+	cross := rx*sy - ry*sx
+	if cross == 0 {
+		return 0, 0, false
+	}
+	qx, qy := c[0]-a[0], c[1]-a[1]
+	t, u = (qx*sy-qy*sx)/cross, (qx*ry-qy*rx)/cross
+	return t, u, t >= 0 && t <= 1 && u >= 0 && u <= 1
+}
+
+// nearestOnEdge gives the place of a flat edge that is nearest to p, as a fraction
+// of the edge, and its distance.
+func nearestOnEdge(p, a, b orb.Point) (t, distance float64) {
+	dx, dy := b[0]-a[0], b[1]-a[1]
+	if square := dx*dx + dy*dy; square > 0 {
+		t = min(max(((p[0]-a[0])*dx+(p[1]-a[1])*dy)/square, 0), 1)
+	}
+	return t, math.Hypot(a[0]+t*dx-p[0], a[1]+t*dy-p[1])
+}
+
+// toEdge is from a place to an edge in metres, both in degrees, in the frame of
+// the place.
+func toEdge(p, a, b orb.Point) float64 {
+	f := geodesic.At(p)
+	_, distance := nearestOnEdge(orb.Point{}, f.Metres(a), f.Metres(b))
+	return distance
+}
+
+// edgeDistance is between two edges in metres.
+func edgeDistance(a, b, c, d orb.Point) float64 {
+	if _, _, ok := intersection(a, b, c, d); ok {
+		return 0
+	}
+	return min(toEdge(a, c, d), toEdge(b, c, d), toEdge(c, a, b), toEdge(d, a, b))
 }

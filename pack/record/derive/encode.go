@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -43,9 +44,6 @@ func Decode(p Encoded) (Result, error) {
 	for i := range k.Lines {
 		k.Lines[i].measure()
 	}
-	for i, c := range k.Crossings {
-		k.Crossings[i].A, k.Crossings[i].B = c.Lines[0], c.Lines[1]
-	}
 	if err := k.sound(); err != nil {
 		return k, err
 	}
@@ -56,14 +54,11 @@ func Decode(p Encoded) (Result, error) {
 // relateAgain tells anew what crossings say that were written before their
 // depths said what they are measured to.
 func (k Result) relateAgain() {
-	byID := map[string]Line{}
-	for _, l := range k.Lines {
-		byID[l.ID] = l
-	}
+	byID := linesByID(k.Lines)
 	for i := range k.Crossings {
 		if c := &k.Crossings[i]; c.Kind == "" {
 			c.SeparationM, c.Upper = nil, ""
-			c.relate(byID[c.A], byID[c.B])
+			c.relate(byID[c.Lines[0]], byID[c.Lines[1]])
 		}
 	}
 }
@@ -126,8 +121,8 @@ func (k Result) sound() error {
 		}
 	}
 	for _, c := range k.Crossings {
-		if !known[c.A] || !known[c.B] || !onEarth(orb.LineString{c.Place}) {
-			return fmt.Errorf("lines %s and %s cross, and one is not there", record.Quote(c.A), record.Quote(c.B))
+		if !known[c.Lines[0]] || !known[c.Lines[1]] || !onEarth(orb.LineString{c.Place}) {
+			return fmt.Errorf("lines %s and %s cross, and one is not there", record.Quote(c.Lines[0]), record.Quote(c.Lines[1]))
 		}
 	}
 	for _, b := range k.ParallelRuns {
@@ -144,7 +139,7 @@ func (k Result) sound() error {
 }
 
 func onEarth(path orb.LineString) bool {
-	return !slices.ContainsFunc(path, func(p orb.Point) bool { return abs(p[0]) > 360 || abs(p[1]) > 90 })
+	return !slices.ContainsFunc(path, func(p orb.Point) bool { return math.Abs(p[0]) > 360 || math.Abs(p[1]) > 90 })
 }
 
 func shapeOnEarth(shape orb.MultiPolygon) bool {

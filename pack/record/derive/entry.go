@@ -8,7 +8,6 @@ import (
 	"github.com/peterstace/simplefeatures/rtree"
 
 	"groundsheet/pack/record"
-	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/words"
 )
 
@@ -39,51 +38,33 @@ func (e Entry) Text() string {
 	case UncertaintyReaches:
 		return words.Say("entry.doubt")
 	}
-	return record.Quote(e.Kind) // a pack may be anybody's
+	return record.Quote(e.Kind) // a pack may come from anyone
 }
 
-// site is a dig area with its edges in a tree.
-type site struct {
+// areaIndex is a dig area with its edges.
+type areaIndex struct {
 	area orb.MultiPolygon
 	ends [][2]orb.Point
-	tree *rtree.RTree
+	boxIndex
 }
 
-func newSite(area orb.MultiPolygon) site {
-	s := site{area: area}
-	var items []rtree.BulkItem
+func newAreaIndex(area orb.MultiPolygon) areaIndex {
+	s := areaIndex{area: area}
 	for _, polygon := range area {
 		for _, ring := range polygon {
 			for i := 1; i < len(ring); i++ {
-				a, b := ring[i-1], ring[i]
-				items = append(items, rtree.BulkItem{Box: boxOf(a, b), RecordID: len(s.ends)})
-				s.ends = append(s.ends, [2]orb.Point{a, b})
+				s.ends = append(s.ends, [2]orb.Point{ring[i-1], ring[i]})
 			}
 		}
 	}
-	s.tree = rtree.BulkLoad(items)
+	s.boxIndex = newBoxIndex(len(s.ends), func(i int) rtree.Box { return boxOf(s.ends[i][0], s.ends[i][1]) })
 	return s
-}
-
-func boxOf(a, b orb.Point) rtree.Box {
-	return rtree.Box{MinX: min(a[0], b[0]), MinY: min(a[1], b[1]), MaxX: max(a[0], b[0]), MaxY: max(a[1], b[1])}
-}
-
-// near calls back the edges within some metres of an edge.
-func (s site) near(a, b orb.Point, metres float64, each func(p, q orb.Point)) {
-	box := boxOf(a, b)
-	lon, lat := geodesic.At(a).Span(metres)
-	box.MinX, box.MaxX, box.MinY, box.MaxY = box.MinX-lon, box.MaxX+lon, box.MinY-lat, box.MaxY+lat
-	_ = s.tree.RangeSearch(box, func(i int) error { // the callback never fails
-		each(s.ends[i][0], s.ends[i][1])
-		return nil
-	})
 }
 
 // contains counts the edges to the east of a place: an even-odd rule over all
 // rings of each polygon.
-func (s site) contains(p orb.Point) bool {
-	for _, polygon := range s.area {
+func (s areaIndex) contains(p orb.Point) bool {
+	return slices.ContainsFunc(s.area, func(polygon orb.Polygon) bool {
 		inside := false
 		for _, ring := range polygon {
 			for i := 1; i < len(ring); i++ {
@@ -93,37 +74,31 @@ func (s site) contains(p orb.Point) bool {
 				}
 			}
 		}
-		if inside {
-			return true
-		}
-	}
-	return false
+		return inside
+	})
 }
 
 // Entries finds the lines that enter a dig area or reach it with their zones,
 // which must be in the order of the lines.
 func Entries(lines []Line, zones []Zone, area orb.MultiPolygon) []Entry {
-	s := newSite(area)
+	s := newAreaIndex(area)
 	all := []Entry{}
 	for i, l := range lines {
 		reach := zones[i].ReachM
-		doubt := reach
-		if zones[i].UncertaintyM != nil {
-			doubt += *zones[i].UncertaintyM
-		}
+		uncertain := reach + orZero(zones[i].UncertaintyM)
 		e := Entry{Line: l.ID, Utility: l.Utility, Inside: s.inside(l)}
 		for _, span := range e.Inside {
 			e.LengthM += span[1] - span[0]
 		}
 		if len(e.Inside) == 0 {
-			e.NearestM = s.distance(l, doubt)
+			e.NearestM = s.distance(l.Path, uncertain)
 		}
 		switch {
 		case len(e.Inside) > 0:
 			e.Kind = Enters
 		case e.NearestM <= reach:
 			e.Kind = ZoneReaches
-		case e.NearestM <= doubt:
+		case e.NearestM <= uncertain:
 			e.Kind = UncertaintyReaches
 		default:
 			continue
@@ -134,18 +109,18 @@ func Entries(lines []Line, zones []Zone, area orb.MultiPolygon) []Entry {
 }
 
 // inside gives the stretches of a line inside the area, in stations.
-func (s site) inside(l Line) (spans [][2]float64) {
+func (s areaIndex) inside(l Line) (spans [][2]float64) {
 	if len(l.Path) == 1 && s.contains(l.Path[0]) { // one reading alone
 		return [][2]float64{{0, 0}}
 	}
 	for e := 1; e < len(l.Path); e++ {
 		a, b := l.Path[e-1], l.Path[e]
 		cuts := []float64{0, 1}
-		s.near(a, b, 0, func(p, q orb.Point) {
-			if t, _, ok := meet(a, b, p, q); ok {
+		for i := range s.in(boxOf(a, b)) {
+			if t, _, ok := intersection(a, b, s.ends[i][0], s.ends[i][1]); ok {
 				cuts = append(cuts, t)
 			}
-		})
+		}
 		slices.Sort(cuts)
 		for i := 1; i < len(cuts); i++ {
 			t, u := cuts[i-1], cuts[i]
@@ -153,7 +128,7 @@ func (s site) inside(l Line) (spans [][2]float64) {
 			if u-t < 1e-12 || !s.contains(orb.Point{a[0] + mid*(b[0]-a[0]), a[1] + mid*(b[1]-a[1])}) {
 				continue
 			}
-			from, to := l.station(e, t), l.station(e, u)
+			from, to := l.stationOn(e, t), l.stationOn(e, u)
 			if n := len(spans); n > 0 && from-spans[n-1][1] < 1e-6 {
 				spans[n-1][1] = to
 			} else {
@@ -164,33 +139,15 @@ func (s site) inside(l Line) (spans [][2]float64) {
 	return spans
 }
 
-// distance is from a line to the border of the area in metres, as far as it is
-// at most some metres; else infinite.
-func (s site) distance(l Line, most float64) float64 {
+// distance is from a path to the border of the area in metres; infinite where it
+// is more than most.
+func (s areaIndex) distance(path orb.LineString, most float64) float64 {
 	best := math.Inf(1)
-	for e := range max(len(l.Path)-1, 1) {
-		a, b := l.Path[e], l.Path[min(e+1, len(l.Path)-1)]
-		s.near(a, b, most+1, func(p, q orb.Point) { best = min(best, apart(a, b, p, q)) })
+	for e := range max(len(path)-1, 1) {
+		a, b := path[e], path[min(e+1, len(path)-1)]
+		for i := range s.in(grown(boxOf(a, b), a, most+1)) {
+			best = min(best, edgeDistance(a, b, s.ends[i][0], s.ends[i][1]))
+		}
 	}
 	return best
-}
-
-// apart is the distance of two edges in metres.
-func apart(a, b, c, d orb.Point) float64 {
-	if _, _, ok := meet(a, b, c, d); ok {
-		return 0
-	}
-	return min(toEdge(a, c, d), toEdge(b, c, d), toEdge(c, a, b), toEdge(d, a, b))
-}
-
-// toEdge is from a place to an edge in metres, in the frame of the place.
-func toEdge(p, a, b orb.Point) float64 {
-	f := geodesic.At(p)
-	x, y := f.Metres(a), f.Metres(b)
-	dx, dy := y[0]-x[0], y[1]-x[1]
-	t := 0.0
-	if long := dx*dx + dy*dy; long > 0 {
-		t = min(max(-(x[0]*dx+x[1]*dy)/long, 0), 1)
-	}
-	return math.Hypot(x[0]+t*dx, x[1]+t*dy)
 }

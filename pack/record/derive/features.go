@@ -1,7 +1,7 @@
 package derive
 
 import (
-	"cmp"
+	"maps"
 
 	"github.com/paulmach/orb"
 
@@ -24,10 +24,7 @@ const (
 // and lines beside one another, the last two numbered from 1. Lengths are metres; null means not known.
 func (k Result) Features() []geojson.Feature {
 	var all []geojson.Feature
-	byID := map[string]Line{}
-	for _, l := range k.Lines {
-		byID[l.ID] = l
-	}
+	byID := linesByID(k.Lines)
 	for _, z := range k.Zones {
 		all = append(all, z.features()...)
 	}
@@ -69,7 +66,7 @@ func (z Zone) features() (all []geojson.Feature) {
 func (e Entry) feature(l Line) geojson.Feature {
 	var shape orb.MultiLineString
 	for _, span := range e.Inside {
-		shape = append(shape, l.stretch(span[0], span[1]))
+		shape = append(shape, l.between(span[0], span[1]))
 	}
 	if len(shape) == 0 && len(l.Path) > 1 {
 		shape = orb.MultiLineString{l.Path}
@@ -81,40 +78,33 @@ func (e Entry) feature(l Line) geojson.Feature {
 }
 
 func (c Crossing) feature(number int, lines map[string]Line) geojson.Feature {
-	a, b := lines[c.A], lines[c.B]
-	return geojson.Feature{Geometry: c.Place, Properties: map[string]any{
-		"part": partCrossing, "number": number, "lines": c.Lines, "overlays": [2]string{a.Overlay, b.Overlay},
-		"utilities": c.Utilities, "names": [2]string{a.Title(), b.Title()}, "relation": c.Relation,
+	a, b := lines[c.Lines[0]], lines[c.Lines[1]]
+	f := pairFeature(partCrossing, number, c.Place, a, b)
+	maps.Copy(f.Properties, map[string]any{
+		"utilities": c.Utilities, "relation": c.Relation, "in_area": c.InArea, "rules": rulesOf(c.Rules),
 		"depths_m": [2]*float64{c.Depths[0].M, c.Depths[1].M}, "bases": [2]string{c.Depths[0].Basis, c.Depths[1].Basis},
-		"gaps_m": [2]float64{c.Depths[0].GapM, c.Depths[1].GapM}, "separation_m": c.SeparationM, "in_area": c.InArea,
-		"kind": c.Kind, "clear_m": c.ClearM, "depths": c.Depths, "sizes": [2]string{a.Size, b.Size}, "rules": rulesOf(c.Rules),
-		"states": [2]string{a.StateText(), b.StateText()},
-	}}
+		"gaps_m": [2]float64{c.Depths[0].GapM, c.Depths[1].GapM}, "separation_m": c.SeparationM,
+		"kind": c.Kind, "clear_m": c.ClearM, "depths": c.Depths, "sizes": [2]string{a.Size, b.Size},
+	})
+	return f
 }
 
 func (b ParallelRun) feature(number int, lines map[string]Line) geojson.Feature {
-	one, other := lines[b.Lines[0]], lines[b.Lines[1]]
-	return geojson.Feature{Geometry: b.Path, Properties: map[string]any{
-		"part": partBeside, "number": number, "lines": b.Lines, "overlays": [2]string{one.Overlay, other.Overlay},
-		"utilities": b.Utilities, "names": [2]string{one.Title(), other.Title()}, "relation": b.Relation, "stations_m": b.StationsM,
-		"length_m": b.LengthM, "least_m": b.LeastM, "in_area": b.InArea, "rules": rulesOf(b.Rules),
-		"states": [2]string{one.StateText(), other.StateText()},
+	f := pairFeature(partBeside, number, b.Path, lines[b.Lines[0]], lines[b.Lines[1]])
+	maps.Copy(f.Properties, map[string]any{
+		"utilities": b.Utilities, "relation": b.Relation, "in_area": b.InArea, "rules": rulesOf(b.Rules),
+		"stations_m": b.StationsM, "length_m": b.LengthM, "least_m": b.LeastM,
+	})
+	return f
+}
+
+// pairFeature has the properties that crossings and parallel runs share.
+func pairFeature(part string, number int, g orb.Geometry, a, b Line) geojson.Feature {
+	return geojson.Feature{Geometry: g, Properties: map[string]any{
+		"part": part, "number": number, "lines": [2]string{a.ID, b.ID}, "overlays": [2]string{a.Overlay, b.Overlay},
+		"names": [2]string{a.Title(), b.Title()}, "states": [2]string{a.StateText(), b.StateText()},
 	}}
 }
 
 // rulesOf gives a list that is never null.
 func rulesOf(all []Judgment) []Judgment { return append([]Judgment{}, all...) }
-
-// Title is what a line is called by people; "" when the record says nothing.
-func (l Line) Title() string { return cmp.Or(l.Name, l.Label) }
-
-// stretch is the part of a line between two stations.
-func (l Line) stretch(from, to float64) orb.LineString {
-	part := orb.LineString{l.At(from)}
-	for i, at := range l.at {
-		if at > from && at < to {
-			part = append(part, l.Path[i])
-		}
-	}
-	return append(part, l.At(to))
-}

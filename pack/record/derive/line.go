@@ -80,10 +80,10 @@ func Lines(o record.Overlay, units string) ([]Line, []record.Finding) {
 			path = append(path, f.Geometry.(orb.Point))
 		}
 		l := newLine(o, ordered[0].Properties, name, basisReadings, path, len(lines))
-		l.DepthM, l.DepthDoubtM, l.AccuracyM = nil, nil, worst(ordered, o.Accuracy)
+		l.DepthM, l.DepthDoubtM, l.AccuracyM = nil, nil, worstAccuracy(ordered, o)
 		l.readState(ordered, o)
 		for i, f := range ordered {
-			l.Stations = append(l.Stations, station(f, l.at[i], 0, o))
+			l.Stations = append(l.Stations, newStation(f, l.at[i], 0, o))
 		}
 		lines = append(lines, l)
 	}
@@ -95,7 +95,10 @@ func newLine(o record.Overlay, p map[string]any, name, basis string, path orb.Li
 		ID: fmt.Sprintf("%s/%d", o.ID, n+1), Overlay: o.ID, Utility: o.Kind.Code, Name: name, Basis: basis, Path: path,
 		QualityLevel: o.LevelOf(p), Recorded: o.DateOf(p),
 		Owner: cmp.Or(record.Text(p, "owner"), o.Owner), Size: record.Text(p, "size"), DepthOf: record.Text(p, "depth_of"),
-		Label: label(p, basis), DepthM: record.Number(p, "depth_m"), DepthDoubtM: doubtOf(p), AccuracyM: o.AccuracyOf(p), Stations: []Station{},
+		DepthM: record.Number(p, "depth_m"), DepthDoubtM: doubtOf(p), AccuracyM: o.AccuracyOf(p), Stations: []Station{},
+	}
+	if basis != basisReadings { // the label of a reading is of no line
+		l.Label = record.Text(p, "label")
 	}
 	if d, err := measure.ParseWidth(l.Size); err == nil {
 		half := d.Metres() / 2
@@ -105,14 +108,6 @@ func newLine(o record.Overlay, p map[string]any, name, basis string, path orb.Li
 	l.measure()
 	l.LengthM = l.at[len(path)-1]
 	return l
-}
-
-// label is written beside a recorded line; that of a reading is of no line.
-func label(p map[string]any, basis string) string {
-	if basis == basisReadings {
-		return ""
-	}
-	return record.Text(p, "label")
 }
 
 // measure finds the station of each position.
@@ -164,14 +159,8 @@ func (l Line) Nearest(p orb.Point) (at, off float64) {
 	f := geodesic.At(p)
 	off = math.Inf(1)
 	for i := 1; i < len(l.Path); i++ {
-		a, b := f.Metres(l.Path[i-1]), f.Metres(l.Path[i])
-		dx, dy := b[0]-a[0], b[1]-a[1]
-		t := 0.0
-		if long := dx*dx + dy*dy; long > 0 {
-			t = min(max(-(a[0]*dx+a[1]*dy)/long, 0), 1)
-		}
-		if d := math.Hypot(a[0]+t*dx, a[1]+t*dy); d < off {
-			off, at = d, l.at[i-1]+t*(l.at[i]-l.at[i-1])
+		if t, d := nearestOnEdge(orb.Point{}, f.Metres(l.Path[i-1]), f.Metres(l.Path[i])); d < off {
+			off, at = d, l.stationOn(i, t)
 		}
 	}
 	return at, off
@@ -180,48 +169,40 @@ func (l Line) Nearest(p orb.Point) (at, off float64) {
 // At gives the place at a station in metres, kept between the ends.
 func (l Line) At(station float64) orb.Point {
 	i, found := slices.BinarySearch(l.at, station)
-	switch {
-	case found:
-		return l.Path[i]
-	case i == 0:
-		return l.Path[0]
-	case i == len(l.at):
-		return l.Path[i-1]
+	if found || i == 0 || i == len(l.at) {
+		return l.Path[min(i, len(l.at)-1)]
 	}
 	t := (station - l.at[i-1]) / (l.at[i] - l.at[i-1])
 	a, b := l.Path[i-1], l.Path[i]
 	return orb.Point{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}
 }
 
-func worst(list []geojson.Feature, stated *measure.Distance) (far *float64) {
+// worstAccuracy is the largest accuracy of readings, else that of their record.
+func worstAccuracy(list []geojson.Feature, o record.Overlay) (far *float64) {
 	for _, f := range list {
-		if v := record.Number(f.Properties, "accuracy_m"); v != nil && (far == nil || *v > *far) {
-			far = v
-		}
+		far = larger(far, record.Number(f.Properties, "accuracy_m"))
 	}
-	if far == nil && stated != nil {
-		m := stated.Metres()
-		far = &m
+	if far == nil {
+		return o.AccuracyOf(nil)
 	}
 	return far
 }
 
 func paths(g orb.Geometry) (all []orb.LineString) {
-	switch g := g.(type) {
-	case orb.LineString:
-		if len(g) > 1 {
-			all = append(all, g)
-		}
-	case orb.MultiLineString:
-		for _, line := range g {
-			all = append(all, paths(line)...)
-		}
-	case orb.Collection:
-		for _, part := range g {
-			all = append(all, paths(part)...)
+	for part := range geojson.Parts(g) {
+		if l, ok := part.(orb.LineString); ok && len(l) > 1 {
+			all = append(all, l)
 		}
 	}
 	return all
+}
+
+func linesByID(lines []Line) map[string]Line {
+	byID := make(map[string]Line, len(lines))
+	for _, l := range lines {
+		byID[l.ID] = l
+	}
+	return byID
 }
 
 func orZero(v *float64) float64 {
@@ -229,4 +210,20 @@ func orZero(v *float64) float64 {
 		return 0
 	}
 	return *v
+}
+
+// Title is what a line is called by people; "" when the record says nothing.
+func (l Line) Title() string { return cmp.Or(l.Name, l.Label) }
+
+func (l Line) nameOrID() string { return cmp.Or(l.Title(), l.ID) }
+
+// between is the part of a line between two stations.
+func (l Line) between(from, to float64) orb.LineString {
+	part := orb.LineString{l.At(from)}
+	for i, at := range l.at {
+		if at > from && at < to {
+			part = append(part, l.Path[i])
+		}
+	}
+	return append(part, l.At(to))
 }

@@ -59,9 +59,9 @@ func countedAs(s record.State) string {
 	return string(s)
 }
 
-// tellStates takes the states of the two lines, and says behind the relation
+// addStates takes the states of the two lines, and says behind the relation
 // that a proposed line is not in the ground as far as the record tells.
-func (c *Crossing) tellStates(a, b Line) {
+func (c *Crossing) addStates(a, b Line) {
 	c.States = [2]record.State{a.State, b.State}
 	switch {
 	case a.State == record.Proposed && b.State == record.Proposed:

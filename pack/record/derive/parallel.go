@@ -42,13 +42,13 @@ const (
 // pair is two lines, by their numbers in the list.
 type pair struct{ a, b int }
 
-// stretch is where two lines are within reach of one another: stations on the
+// interval is where two lines are within reach of one another: stations on the
 // first line, and their least distance.
-type stretch struct{ from, to, least float64 }
+type interval struct{ from, to, least float64 }
 
 // nearness is how near a pair comes: along one another, and at edges that run
 // across.
-type nearness struct{ along, across []stretch }
+type nearness struct{ along, across []interval }
 
 // reaches says how near two lines must be to be beside one another.
 type reaches struct {
@@ -63,17 +63,10 @@ func reachesOf(lines []Line, zones []Zone, rules []Rule) reaches {
 	r := reaches{lines, rules, make([]float64, len(lines)), make([]float64, len(lines)), 0}
 	widest, asked := 0.0, 0.0
 	for i, l := range lines {
-		for _, m := range []*float64{l.HalfWidthM, l.AccuracyM} {
-			if m != nil {
-				r.off[i] += *m
-			}
-		}
+		r.off[i] = orZero(l.HalfWidthM) + orZero(l.AccuracyM)
 		own := r.off[i]
 		if zones[i].ReachM > 0 {
-			own = zones[i].ReachM
-			if l.AccuracyM != nil {
-				own += *l.AccuracyM
-			}
+			own = zones[i].ReachM + orZero(l.AccuracyM)
 		}
 		r.own[i] = min(max(own, leastBeside/2), mostBeside)
 		r.off[i] = min(r.off[i], mostBeside)
@@ -102,19 +95,19 @@ func (r reaches) of(a, b int) float64 {
 
 // beside finds lines that run within reach of one another, and what the rules
 // of clearance say of them; the longest first. zones are one a line.
-func (e edges) beside(zones []Zone, opts Options) []ParallelRun {
+func (e edgeIndex) beside(zones []Zone, opts Options) []ParallelRun {
 	reach := reachesOf(e.lines, zones, opts.Rules)
 	found := map[pair]*nearness{}
 	for i, s := range e.all {
 		a := e.lines[s.line]
-		e.within(grown(s.box, a.Path[s.edge], reach.most), func(j int) {
+		for j := range e.in(grown(s.box, a.Path[s.edge], reach.most)) {
 			o := e.all[j]
 			if j <= i || o.line == s.line {
-				return
+				continue
 			}
 			at, along, ok := a.near(s.edge, e.lines[o.line], o.edge, reach.of(s.line, o.line))
 			if !ok {
-				return
+				continue
 			}
 			p := pair{s.line, o.line}
 			n := found[p]
@@ -127,7 +120,7 @@ func (e edges) beside(zones []Zone, opts Options) []ParallelRun {
 			} else {
 				n.across = append(n.across, at)
 			}
-		})
+		}
 	}
 	all := []ParallelRun{}
 	for p, n := range found {
@@ -136,7 +129,7 @@ func (e edges) beside(zones []Zone, opts Options) []ParallelRun {
 		}
 	}
 	slices.SortFunc(all, func(a, b ParallelRun) int {
-		return cmp.Or(cmp.Compare(b.LengthM, a.LengthM), cmp.Compare(a.Lines[0], b.Lines[0]), cmp.Compare(a.Lines[1], b.Lines[1]))
+		return cmp.Or(cmp.Compare(b.LengthM, a.LengthM), slices.Compare(a.Lines[:], b.Lines[:]))
 	})
 	return all
 }
@@ -144,12 +137,12 @@ func (e edges) beside(zones []Zone, opts Options) []ParallelRun {
 // near gives the part of an edge that has another edge within reach square to
 // it: along the edge the foot and the offset change evenly, so that it is one
 // interval. Of an edge that runs across it gives the nearest place.
-func (l Line) near(e int, o Line, f int, reach float64) (at stretch, along, ok bool) {
+func (l Line) near(e int, o Line, f int, reach float64) (at interval, along, ok bool) {
 	frame := geodesic.At(l.Path[e-1])
 	b, c, d := frame.Metres(l.Path[e]), frame.Metres(o.Path[f-1]), frame.Metres(o.Path[f])
 	long := math.Hypot(b[0], b[1])
 	if long == 0 {
-		return stretch{}, false, false
+		return interval{}, false, false
 	}
 	turned := func(p orb.Point) orb.Point { // the edge lies on the first axis
 		return orb.Point{(p[0]*b[0] + p[1]*b[1]) / long, (p[1]*b[0] - p[0]*b[1]) / long}
@@ -158,22 +151,22 @@ func (l Line) near(e int, o Line, f int, reach float64) (at stretch, along, ok b
 	if c[0] > d[0] {
 		c, d = d, c
 	}
-	if c[0] == d[0] || math.Atan2(abs(d[1]-c[1]), d[0]-c[0]) > alongside {
+	if c[0] == d[0] || math.Atan2(math.Abs(d[1]-c[1]), d[0]-c[0]) > alongside {
 		x, far := nearest(0, long, c, d)
-		return stretch{l.at[e-1] + x, l.at[e-1] + x, far}, false, far <= reach
+		return interval{l.at[e-1] + x, l.at[e-1] + x, far}, false, far <= reach
 	}
 	from, to := max(c[0], 0), min(d[0], long)
 	if slope := (d[1] - c[1]) / (d[0] - c[0]); slope != 0 { // |y0 + slope·(x−x0)| ≤ reach
 		lo, hi := c[0]+(-reach-c[1])/slope, c[0]+(reach-c[1])/slope
 		from, to = max(from, min(lo, hi)), min(to, max(lo, hi))
-	} else if abs(c[1]) > reach {
-		return stretch{}, false, false
+	} else if math.Abs(c[1]) > reach {
+		return interval{}, false, false
 	}
 	if to <= from {
-		return stretch{}, false, false
+		return interval{}, false, false
 	}
 	_, far := nearest(from, to, c, d)
-	return stretch{l.at[e-1] + from, l.at[e-1] + to, far}, true, true
+	return interval{l.at[e-1] + from, l.at[e-1] + to, far}, true, true
 }
 
 // nearest gives the place between two on the first axis that is nearest to an
@@ -194,13 +187,9 @@ func nearest(from, to float64, c, d orb.Point) (at, far float64) {
 		x := min(max(p[0], from), to)
 		try(x, math.Hypot(p[0]-x, p[1]))
 	}
-	dx, dy := d[0]-c[0], d[1]-c[1]
 	for _, x := range []float64{from, to} {
-		t := 0.0
-		if long := dx*dx + dy*dy; long > 0 {
-			t = min(max(((x-c[0])*dx-c[1]*dy)/long, 0), 1)
-		}
-		try(x, math.Hypot(c[0]+t*dx-x, c[1]+t*dy))
+		_, metres := nearestOnEdge(orb.Point{x, 0}, c, d)
+		try(x, metres)
 	}
 	return at, far
 }
@@ -208,7 +197,7 @@ func nearest(from, to float64, c, d orb.Point) (at, far float64) {
 // join makes stretches of what was found of a pair; ok is false where none is
 // long enough.
 func (n nearness) join(a, b Line, opts Options) (out ParallelRun, ok bool) {
-	slices.SortFunc(n.along, func(s, t stretch) int { return cmp.Compare(s.from, t.from) })
+	slices.SortFunc(n.along, func(s, t interval) int { return cmp.Compare(s.from, t.from) })
 	out = ParallelRun{
 		Lines: [2]string{a.ID, b.ID}, Utilities: [2]string{a.Utility, b.Utility},
 		LeastM: math.Inf(1), Relation: words.Say("beside.relation"),
@@ -220,7 +209,7 @@ func (n nearness) join(a, b Line, opts Options) (out ParallelRun, ok bool) {
 		}
 		if s.to-s.from >= MinParallelRun {
 			out.StationsM = append(out.StationsM, [2]float64{s.from, s.to})
-			out.Path = append(out.Path, a.stretch(s.from, s.to))
+			out.Path = append(out.Path, a.between(s.from, s.to))
 			out.LengthM, out.LeastM = out.LengthM+s.to-s.from, min(out.LeastM, s.least)
 		}
 	}

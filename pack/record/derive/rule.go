@@ -129,27 +129,37 @@ func (c clearance) judge(index int, asked MinClearance, by, units string) Judgme
 	return j
 }
 
-// judge holds a crossing against the rules of the job.
-func (c *Crossing) judge(a, b Line, opts Options) {
+// judgeAll holds the clearance of two lines, asked for once at most, against the
+// rules that ask for one.
+func judgeAll(a, b Line, opts Options, asked func(Rule) *MinClearance, between func() clearance) (all []Judgment) {
+	var c *clearance
 	for i, r := range opts.Rules {
-		if r.Vertical != nil && r.concerns(a.Utility, b.Utility) {
-			between := oneLine()
-			if !maybeOne(a, b) {
-				between = clearHeight(c.Depths, [2]*float64{a.HalfWidthM, b.HalfWidthM})
-			}
-			c.Rules = append(c.Rules, between.judge(i, *r.Vertical, r.By, opts.Units))
+		least := asked(r)
+		if least == nil || !r.concerns(a.Utility, b.Utility) {
+			continue
 		}
+		if c == nil {
+			c = &clearance{math.Inf(-1), math.Inf(1), []string{words.Say("rule.one_line")}}
+			if !maybeOne(a, b) {
+				*c = between()
+			}
+		}
+		all = append(all, c.judge(i, *least, r.By, opts.Units))
 	}
+	return all
+}
+
+// judge applies the vertical clearance rules.
+func (c *Crossing) judge(a, b Line, opts Options) {
+	c.Rules = judgeAll(a, b, opts, func(r Rule) *MinClearance { return r.Vertical }, func() clearance {
+		return clearHeight(c.Depths, [2]*float64{a.HalfWidthM, b.HalfWidthM})
+	})
 }
 
 // maybeOne says that two lines may be one: a recorded line of a utility, and
 // readings of the same that do not say which line they are of.
 func maybeOne(a, b Line) bool {
 	return a.Utility == b.Utility && (a.Basis == basisReadings || b.Basis == basisReadings)
-}
-
-func oneLine() clearance {
-	return clearance{math.Inf(-1), math.Inf(1), []string{words.Say("rule.one_line")}}
 }
 
 // clearHeight is the clear height between two lines that cross. A size that is
@@ -162,14 +172,17 @@ func clearHeight(depths [2]Depth, halves [2]*float64) clearance {
 	if depths[0].AlsoM != nil || depths[1].AlsoM != nil { // how far off the other is, is not told
 		return clearance{math.Inf(-1), math.Inf(1), []string{words.Say("rule.two_depths")}}
 	}
-	var tops [2]span
+	var tops [2]depthRange
 	var half [2]float64
 	for i, d := range depths {
 		tops[i], half[i] = topOf(d, halves[i])
-		c.open = append(c.open, unstated(d, halves[i])...)
+		c.leaveOpen(d.Of == "", words.Say("rule.no_part"))
+		c.leaveOpen(d.Of == Bottom, words.Say("rule.no_wall"))
+		c.leaveOpen(d.DoubtM == nil, words.Say("rule.no_doubt"))
+		c.leaveOpen(d.Basis == "between readings", words.Say("rule.between_readings"))
+		c.leaveOpen(halves[i] == nil, words.Say("rule.no_size"))
 	}
 	slices.Sort(c.open)
-	c.open = slices.Compact(c.open)
 	// By how much the second top is lower than the first: one of the two is
 	// above, or they overlap.
 	lo, hi := tops[1].least-tops[0].most, tops[1].most-tops[0].least
@@ -179,74 +192,30 @@ func clearHeight(depths [2]Depth, halves [2]*float64) clearance {
 	return c
 }
 
-// topOf is where the top of a line may lie, and half of its size; nothing for
-// one that is not recorded.
-func topOf(d Depth, size *float64) (top span, half float64) {
-	doubt := 0.0
-	if d.DoubtM != nil {
-		doubt = *d.DoubtM
+// leaveOpen names what may leave less clear than the numbers say, once.
+func (c *clearance) leaveOpen(open bool, say string) {
+	if open && !slices.Contains(c.open, say) {
+		c.open = append(c.open, say)
 	}
-	if size != nil {
-		half = *size
-	}
-	least, most := 2*half, 0.0 // of the way up to the top, where what the depth is of is not stated
-	switch d.Of {
-	case Top:
-		least = 0
-	case Center:
-		least, most = half, half
-	case Bottom:
-		most = 2 * half
-	}
-	return span{*d.M - least - doubt, *d.M - most + doubt}, half
 }
 
-// unstated names what may leave less clear than the numbers say.
-func unstated(d Depth, size *float64) (open []string) {
-	add := func(is bool, say string) {
-		if is {
-			open = append(open, say)
+// judge applies the horizontal clearance rules; across is where the two lines come
+// near one another without running parallel.
+func (p *ParallelRun) judge(a, b Line, across []interval, opts Options) {
+	p.Rules = judgeAll(a, b, opts, func(r Rule) *MinClearance { return r.Horizontal }, func() clearance {
+		c := clearance{least: p.LeastM, most: p.LeastM}
+		for _, s := range across {
+			if p.covers(s.from) {
+				c.least = min(c.least, s.least)
+			}
 		}
-	}
-	add(d.Of == "", words.Say("rule.no_part"))
-	add(d.Of == Bottom, words.Say("rule.no_wall"))
-	add(d.DoubtM == nil, words.Say("rule.no_doubt"))
-	add(d.Basis == "between readings", words.Say("rule.between_readings"))
-	add(size == nil, words.Say("rule.no_size"))
-	return open
-}
-
-// judge holds stretches against the rules of the job; across is where the two
-// come near one another without running beside.
-func (b *ParallelRun) judge(first, second Line, across []stretch, opts Options) {
-	c := clearance{least: b.LeastM, most: b.LeastM}
-	for _, s := range across {
-		if b.covers(s.from) {
-			c.least = min(c.least, s.least)
+		for _, l := range []Line{a, b} {
+			accuracy, half := orZero(l.AccuracyM), orZero(l.HalfWidthM)
+			c.least, c.most = c.least-accuracy-half, c.most+accuracy-half
+			c.leaveOpen(l.AccuracyM == nil, words.Say("rule.no_accuracy"))
+			c.leaveOpen(l.HalfWidthM == nil, words.Say("rule.no_size"))
+			c.leaveOpen(l.Basis == basisReadings, words.Say("rule.drawn_straight"))
 		}
-	}
-	add := func(is bool, say string) {
-		if is && !slices.Contains(c.open, say) {
-			c.open = append(c.open, say)
-		}
-	}
-	for _, l := range []Line{first, second} {
-		if l.AccuracyM != nil {
-			c.least, c.most = c.least-*l.AccuracyM, c.most+*l.AccuracyM
-		}
-		if l.HalfWidthM != nil {
-			c.least, c.most = c.least-*l.HalfWidthM, c.most-*l.HalfWidthM
-		}
-		add(l.AccuracyM == nil, words.Say("rule.no_accuracy"))
-		add(l.HalfWidthM == nil, words.Say("rule.no_size"))
-		add(l.Basis == basisReadings, words.Say("rule.drawn_straight"))
-	}
-	if maybeOne(first, second) {
-		c = oneLine()
-	}
-	for i, r := range opts.Rules {
-		if r.Horizontal != nil && r.concerns(first.Utility, second.Utility) {
-			b.Rules = append(b.Rules, c.judge(i, *r.Horizontal, r.By, opts.Units))
-		}
-	}
+		return c
+	})
 }

@@ -2,7 +2,6 @@ package derive
 
 import (
 	"cmp"
-	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -43,19 +42,14 @@ const (
 
 // reaches says that a reading lies near enough to the line to tell its depth.
 func (l Line) reaches(s Station) bool {
-	stated := 0.0
-	for _, m := range []*float64{l.AccuracyM, s.AccuracyM} {
-		if m != nil {
-			stated += *m
-		}
-	}
+	stated := orZero(l.AccuracyM) + orZero(s.AccuracyM)
 	return s.OffsetM <= min(max(stated, leastOffLine), mostOffLine)
 }
 
 // doubtOf is the accuracy of a depth as a record states it, in metres: nil
 // when it states none that can be one.
 func doubtOf(p map[string]any) *float64 {
-	if m := record.Number(p, "depth_accuracy_m"); m != nil && *m >= 0 && !math.IsInf(*m, 0) {
+	if m := record.Number(p, "depth_accuracy_m"); m != nil && *m >= 0 {
 		return m
 	}
 	return nil
@@ -65,7 +59,7 @@ func doubtOf(p map[string]any) *float64 {
 // gives the places of those too far from all.
 func attach(lines []Line, recorded []int, readings []geojson.Feature, o record.Overlay) (lost []string) {
 	for _, f := range readings {
-		best, where := -1, station(f, 0, maxJoin, o)
+		best, where := -1, newStation(f, 0, maxJoin, o)
 		for _, i := range recorded {
 			if at, off := lines[i].Nearest(f.Geometry.(orb.Point)); off <= where.OffsetM {
 				best, where.AtM, where.OffsetM = i, at, off
@@ -83,7 +77,7 @@ func attach(lines []Line, recorded []int, readings []geojson.Feature, o record.O
 	return lost
 }
 
-func station(f geojson.Feature, at, off float64, o record.Overlay) Station {
+func newStation(f geojson.Feature, at, off float64, o record.Overlay) Station {
 	return Station{
 		AtM: at, OffsetM: off, Place: f.Geometry.(orb.Point), DepthM: record.Number(f.Properties, "depth_m"), AccuracyM: record.Number(f.Properties, "accuracy_m"),
 		CurrentMA: record.Number(f.Properties, "current_ma"), Hertz: record.Number(f.Properties, "frequency_hz"), Label: record.Text(f.Properties, "label"), Line: int(orZero(record.Number(f.Properties, "line_in_file"))),

@@ -1,8 +1,6 @@
 package derive
 
 import (
-	"slices"
-
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
@@ -68,9 +66,8 @@ func (s *Statistics) add(o record.Overlay) {
 		accuracy := o.AccuracyOf(f.Properties)
 		if accuracy == nil {
 			s.NoAccuracy++
-		} else if s.WorstAccuracyM == nil || *accuracy > *s.WorstAccuracyM {
-			s.WorstAccuracyM = accuracy
 		}
+		s.WorstAccuracyM = larger(s.WorstAccuracyM, accuracy)
 		// A date of its own counts too, where it begins like one.
 		if own := record.Text(f.Properties, "date"); len(own) >= 10 && record.IsDate(own[:10]) && (s.Oldest == "" || own[:10] < s.Oldest) {
 			s.Oldest = own[:10]
@@ -82,23 +79,6 @@ func (s *Statistics) add(o record.Overlay) {
 		if _, point := f.Geometry.(orb.Point); point && !o.IsTestHole(f) {
 			s.WithDepth++
 		}
-		if s.ShallowestM == nil || *depth < *s.ShallowestM {
-			s.ShallowestM = depth
-		}
-		if s.DeepestM == nil || *depth > *s.DeepestM {
-			s.DeepestM = depth
-		}
+		s.ShallowestM, s.DeepestM = smaller(s.ShallowestM, depth), larger(s.DeepestM, depth)
 	}
-}
-
-// Unknown lists the quality levels in use that are not of ASCE 38, sorted.
-func (s Statistics) Unknown() []string {
-	var all []string
-	for level := range s.Levels {
-		if !slices.Contains([]string{"A", "B", "C", "D"}, level) {
-			all = append(all, level)
-		}
-	}
-	slices.Sort(all)
-	return all
 }

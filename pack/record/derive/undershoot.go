@@ -2,6 +2,7 @@ package derive
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -12,13 +13,13 @@ import (
 
 // Limits of ends that stop short, in metres: the project's own choice, no source.
 const (
-	mostShort = 1.0  // from an end to another line
-	meets     = 1e-3 // what is no farther apart meets
-	mostSeam  = 0.05 // between lines of one utility that are taken to be joined there
+	maxUndershoot = 1.0  // from an end to another line
+	touching      = 1e-3 // what is no farther apart meets
+	maxSeam       = 0.05 // between lines of one utility that are taken to be joined there
 )
 
-// shortEnd is an end of a line near another line that it does not meet.
-type shortEnd struct {
+// undershoot is an end of a line near another line that it does not meet.
+type undershoot struct {
 	line, other int
 	at, on      float64 // stations of the end on its line, and of the nearest place on the other
 	gap         float64 // metres
@@ -30,16 +31,16 @@ type shortEnd struct {
 // lineEnds are the ends of a line, by their stations: none where it closes, or
 // is one reading.
 func lineEnds(l Line) []float64 {
-	if len(l.Path) < 2 || l.LengthM <= meets || apart(l.Path[0], l.Path[0], l.Path[len(l.Path)-1], l.Path[len(l.Path)-1]) <= meets {
+	if len(l.Path) < 2 || l.LengthM <= touching || edgeDistance(l.Path[0], l.Path[0], l.Path[len(l.Path)-1], l.Path[len(l.Path)-1]) <= touching {
 		return nil
 	}
 	return []float64{0, l.LengthM}
 }
 
-// shortEnds finds the ends that lie near another line without meeting it. An
+// undershoots finds the ends that lie near another line without meeting it. An
 // end that is joined to a line of its utility goes on there, so that only the
 // gap between those two is told; one that runs beside the other is told there.
-func (e edges) shortEnds(crossings []Crossing, besides []ParallelRun) (all []shortEnd) {
+func (e edgeIndex) undershoots(crossings []Crossing, besides []ParallelRun) (all []undershoot) {
 	told := map[[2]string][]ParallelRun{}
 	for _, b := range besides {
 		told[b.Lines] = append(told[b.Lines], b)
@@ -57,9 +58,9 @@ func (e edges) shortEnds(crossings []Crossing, besides []ParallelRun) (all []sho
 				s.crosses = slices.ContainsFunc(crossed[ids], func(c Crossing) bool { return e.goesBack(*s, c) })
 				s.beside = slices.ContainsFunc(told[ids], func(b ParallelRun) bool { return b.covers(onFirst) })
 			}
-			joined := slices.ContainsFunc(found, func(s shortEnd) bool { return e.same(s) && (s.crosses || s.gap <= mostSeam) })
+			joined := slices.ContainsFunc(found, func(s undershoot) bool { return e.same(s) && (s.crosses || s.gap <= maxSeam) })
 			for _, s := range found {
-				seam := e.same(s) && s.gap > meets && s.gap <= mostSeam
+				seam := e.same(s) && s.gap > touching && s.gap <= maxSeam
 				if !s.crosses && !s.beside && (seam || !joined) {
 					all = append(all, s)
 				}
@@ -70,10 +71,12 @@ func (e edges) shortEnds(crossings []Crossing, besides []ParallelRun) (all []sho
 }
 
 // same says that both lines are of one utility.
-func (e edges) same(s shortEnd) bool { return e.lines[s.line].Utility == e.lines[s.other].Utility }
+func (e edgeIndex) same(s undershoot) bool {
+	return e.lines[s.line].Utility == e.lines[s.other].Utility
+}
 
 // pairOf gives the two lines in their order, and where on the first the end is.
-func (e edges) pairOf(s shortEnd) (ids [2]string, onFirst float64) {
+func (e edgeIndex) pairOf(s undershoot) (ids [2]string, onFirst float64) {
 	if s.other < s.line {
 		return [2]string{e.lines[s.other].ID, e.lines[s.line].ID}, s.on
 	}
@@ -81,54 +84,53 @@ func (e edges) pairOf(s shortEnd) (ids [2]string, onFirst float64) {
 }
 
 // nearEnd finds the other lines near an end, each at its nearest place.
-func (e edges) nearEnd(line int, at float64) (found []shortEnd) {
+func (e edgeIndex) nearEnd(line int, at float64) (found []undershoot) {
 	place := e.lines[line].At(at)
-	e.within(grown(boxOf(place, place), place, mostShort), func(i int) {
-		s := e.all[i]
-		o := e.lines[s.line]
-		if s.line == line || slices.ContainsFunc(found, func(f shortEnd) bool { return f.other == s.line }) {
-			return
+	for i := range e.in(grown(boxOf(place, place), place, maxUndershoot)) {
+		other := e.all[i].line
+		if other == line || slices.ContainsFunc(found, func(f undershoot) bool { return f.other == other }) {
+			continue
 		}
-		if on, gap := o.Nearest(place); gap <= mostShort {
-			found = append(found, shortEnd{line: line, other: s.line, at: at, on: on, gap: gap})
+		if on, gap := e.lines[other].Nearest(place); gap <= maxUndershoot {
+			found = append(found, undershoot{line: line, other: other, at: at, on: on, gap: gap})
 		}
-	})
-	slices.SortFunc(found, func(a, b shortEnd) int { return cmp.Compare(a.other, b.other) })
+	}
+	slices.SortFunc(found, func(a, b undershoot) int { return cmp.Compare(a.other, b.other) })
 	return found
 }
 
 // goesBack says that from the end the line comes to the crossing without
 // leaving the other: it does not stop short, it goes on a little.
-func (e edges) goesBack(s shortEnd, c Crossing) bool {
+func (e edgeIndex) goesBack(s undershoot, c Crossing) bool {
 	l, to := e.lines[s.line], c.StationsM[0]
 	if c.Lines[0] != l.ID {
 		to = c.StationsM[1]
 	}
-	way := l.stretch(min(s.at, to), max(s.at, to))
+	way := l.between(min(s.at, to), max(s.at, to))
 	return !slices.ContainsFunc(way, func(p orb.Point) bool {
 		_, off := e.lines[s.other].Nearest(p)
-		return off > mostShort
+		return off > maxUndershoot
 	})
 }
 
 // once leaves out the second of two ends that lie near one another.
-func (e edges) once(all []shortEnd) []shortEnd {
-	return slices.DeleteFunc(slices.Clone(all), func(s shortEnd) bool {
-		return s.other < s.line && slices.ContainsFunc(all, func(o shortEnd) bool {
-			return o.line == s.other && o.other == s.line && abs(o.at-s.on) <= mostShort && abs(o.on-s.at) <= mostShort
+func (e edgeIndex) once(all []undershoot) []undershoot {
+	return slices.DeleteFunc(slices.Clone(all), func(s undershoot) bool {
+		return s.other < s.line && slices.ContainsFunc(all, func(o undershoot) bool {
+			return o.line == s.other && o.other == s.line && math.Abs(o.at-s.on) <= maxUndershoot && math.Abs(o.on-s.at) <= maxUndershoot
 		})
 	})
 }
 
 // findings tells of ends in words.
-func (e edges) findings(ends []shortEnd, units string) (all []record.Finding) {
+func (e edgeIndex) findings(ends []undershoot, units string) (all []record.Finding) {
 	in := record.LengthsIn(units)
 	for _, s := range ends {
 		l, o := e.lines[s.line], e.lines[s.other]
-		one, other := called(l, o)
+		one, other := pairNames(l, o)
 		say := words.Say("end.short", "one", one, "other", other, "gap", in(s.gap), "at", in(s.at), "on", in(s.on))
 		switch ends := o.isEnd(s.on); {
-		case ends && l.Overlay == o.Overlay && s.gap <= mostSeam:
+		case ends && l.Overlay == o.Overlay && s.gap <= maxSeam:
 			say += words.Say("end.seam")
 		case ends:
 			say += words.Say("end.of_both")

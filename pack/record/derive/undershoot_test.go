@@ -83,11 +83,11 @@ func TestShortEndsAreFoundWithinTheLimit(t *testing.T) {
 		if r.IntN(2) == 0 {
 			both[0], both[1] = both[1], both[0]
 		}
-		if math.Abs(short-mostShort) < 1e-3 {
+		if math.Abs(short-maxUndershoot) < 1e-3 {
 			continue
 		}
 		n := len(endsTold(both...)) // an end of the first may lie near the second too
-		if (n > 0) != (short < mostShort) {
+		if (n > 0) != (short < maxUndershoot) {
 			t.Fatalf("an end %v m short: %d told", short, n)
 		}
 		if n > 0 {

@@ -89,7 +89,7 @@ func together(line orb.LineString, reach float64) int {
 		var angle float64
 		angle, long = step(n)
 		sum += long
-		if abs(math.Remainder(angle-before, 2*math.Pi)) > slightBend || abs(math.Remainder(angle-first, 2*math.Pi)) > mostBend || long < reach/2 || sum > mostBand {
+		if math.Abs(math.Remainder(angle-before, 2*math.Pi)) > slightBend || math.Abs(math.Remainder(angle-first, 2*math.Pi)) > mostBend || long < reach/2 || sum > mostBand {
 			break
 		}
 		before = angle

@@ -5,13 +5,13 @@
 import { createInterface } from "node:readline";
 import { load } from "./load.mjs";
 
-const { readPlaces } = await load("coordinates.ts");
-const { toUtm } = await load("utm.ts");
-const { toMgrs } = await load("mgrs.ts");
+const { parseCoordinates } = await load("shared/coords/coordinates.ts");
+const { toUtm } = await load("shared/coords/utm.ts");
+const { toMgrs } = await load("shared/coords/mgrs.ts");
 const read = process.argv.includes("-read");
 for await (const line of createInterface({ input: process.stdin })) {
   if (read) {
-    const found = readPlaces(line);
+    const found = parseCoordinates(line);
     console.log(typeof found === "string" ? `refused: ${found}` : found.map((r) => `${r.lat.toFixed(9)} ${r.lon.toFixed(9)}`).join(" | "));
     continue;
   }

@@ -3,12 +3,12 @@ import assert from "node:assert/strict";
 import test from "node:test";
 import { load, table } from "./load.mjs";
 
-const { forms, placeText, readPlaces } = await load("coordinates.ts");
-const { fromUtm, toUtm } = await load("utm.ts");
-const { toMgrs } = await load("mgrs.ts");
+const { coordinateForms, coordinateText, parseCoordinates } = await load("shared/coords/coordinates.ts");
+const { fromUtm, toUtm } = await load("shared/coords/utm.ts");
+const { toMgrs } = await load("shared/coords/mgrs.ts");
 
 const read = (typed) => {
-  const found = readPlaces(typed);
+  const found = parseCoordinates(typed);
   return typeof found === "string" ? found : `${found[0].lat.toFixed(5)} ${found[0].lon.toFixed(5)}`;
 };
 const there = "40.01234 -105.01234";
@@ -61,14 +61,14 @@ table("typed degrees, refused", [
 ]);
 
 test("typed degrees: a west left away is offered, not assumed", () => {
-  const found = readPlaces("40.01234 105.01234");
+  const found = parseCoordinates("40.01234 105.01234");
   assert.deepEqual(found.map((r) => r.lon), [105.01234, -105.01234]);
   assert.match(found[1].words, /if you meant west/);
-  assert.equal(readPlaces("40.01234 105.01234E").length, 1);
+  assert.equal(parseCoordinates("40.01234 105.01234E").length, 1);
 });
 
 const utm = (typed) => {
-  const found = readPlaces(typed);
+  const found = parseCoordinates(typed);
   return typeof found === "string" ? found : found.map((r) => `${r.lat.toFixed(5)} ${r.lon.toFixed(5)}`);
 };
 // GeographicLib, GeoConvert manual: 38SMB4488 is 33.33424 44.40363, and UTM 38n 444500 3688500.
@@ -89,13 +89,13 @@ table("typed grids", [
 ]);
 
 table("shown", [
-  ["degrees", placeText("dd", 40.01234, -105.01234), "Latitude 40.0123400, longitude -105.0123400"],
-  ["minutes", placeText("dm", 40.01234, -105.01234), "40°00.74040′N 105°00.74040′W"],
-  ["seconds", placeText("dms", 40.01234, -105.01234), "40°00′44.4240″N 105°00′44.4240″W"],
-  ["seconds never come to sixty", placeText("dms", 39.99999999999, -0.00000000001), "40°00′00.0000″N 0°00′00.0000″W"],
-  ["UTM", placeText("utm", 33.33424, 44.40363), "38S 444500.2 E 3688500.5 N"],
-  ["MGRS, cut off to the metre", placeText("mgrs", 33.33424, 44.40363), "38S MB 44500 88500"],
-  ["no UTM at the pole", placeText("utm", 85, 0), "no UTM this near a pole"],
+  ["degrees", coordinateText("dd", 40.01234, -105.01234), "Latitude 40.0123400, longitude -105.0123400"],
+  ["minutes", coordinateText("dm", 40.01234, -105.01234), "40°00.74040′N 105°00.74040′W"],
+  ["seconds", coordinateText("dms", 40.01234, -105.01234), "40°00′44.4240″N 105°00′44.4240″W"],
+  ["seconds never come to sixty", coordinateText("dms", 39.99999999999, -0.00000000001), "40°00′00.0000″N 0°00′00.0000″W"],
+  ["UTM", coordinateText("utm", 33.33424, 44.40363), "38S 444500.2 E 3688500.5 N"],
+  ["MGRS, cut off to the metre", coordinateText("mgrs", 33.33424, 44.40363), "38S MB 44500 88500"],
+  ["no UTM at the pole", coordinateText("utm", 85, 0), "no UTM this near a pole"],
 ]);
 
 /** Places all over, always the same. */
@@ -115,11 +115,11 @@ test("UTM: back to where it began, within a tenth of a millimetre", () => {
 test("every form is read again as shown, to its own fineness", () => {
   const metres = { dd: 0.02, dm: 0.02, dms: 0.01, utm: 0.1, mgrs: 1 };
   for (const [lat, lon] of places(400)) {
-    for (const { form } of forms) {
-      const found = readPlaces(placeText(form, lat, lon));
-      assert.ok(Array.isArray(found), `${placeText(form, lat, lon)}: ${found}`);
+    for (const { form } of coordinateForms) {
+      const found = parseCoordinates(coordinateText(form, lat, lon));
+      assert.ok(Array.isArray(found), `${coordinateText(form, lat, lon)}: ${found}`);
       const off = Math.min(...found.map((r) => Math.hypot((r.lat - lat) * 111_200, (r.lon - lon) * 111_320 * Math.cos(lat * Math.PI / 180))));
-      assert.ok(off < metres[form], `${placeText(form, lat, lon)} is ${off} m off`);
+      assert.ok(off < metres[form], `${coordinateText(form, lat, lon)} is ${off} m off`);
     }
   }
 });
@@ -130,7 +130,7 @@ test("any text is answered in words or with places on earth", () => {
   const random = (n) => (seed = (seed * 48271) % 2147483647) % n;
   for (let i = 0; i < 20_000; i++) {
     const typed = Array.from({ length: random(24) }, () => signs[random(signs.length)]).join("");
-    const found = readPlaces(typed);
+    const found = parseCoordinates(typed);
     if (typeof found === "string") continue;
     assert.ok(found.length > 0);
     for (const r of found) assert.ok(Math.abs(r.lat) <= 90 && Math.abs(r.lon) <= 180 && r.words !== "", typed);

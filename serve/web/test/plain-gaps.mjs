@@ -1,9 +1,9 @@
 // Which notified utilities nothing is recorded of: no record, and a record that shows nothing here.
 import { load, table } from "./load.mjs";
 
-const { gapsOf } = await load("gaps.ts");
+const { coverageGaps } = await load("shared/records/coverage.ts");
 const told = (expected_missing, expected_nothing_here) => {
-  const { unrecorded, empty } = gapsOf({ expected_missing, expected_nothing_here });
+  const { unrecorded, empty } = coverageGaps({ expected_missing, expected_nothing_here });
   return `${unrecorded.join(" ")} | ${empty.join(" ")}`;
 };
 table("gaps", [

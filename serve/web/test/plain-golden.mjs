@@ -33,13 +33,13 @@ class Node {
 }
 globalThis.document = { createElement: (tag) => new Node(tag), createElementNS: (_, tag) => new Node(tag) };
 
-const { Feature, LineString, Point, detailsBody, knownBody, say } = await bundle(`
+const { Feature, LineString, Point, recordDetails, derivedDetails, say } = await bundle(`
   export { default as Feature } from "ol/Feature";
   export { default as LineString } from "ol/geom/LineString";
   export { default as Point } from "ol/geom/Point";
-  export { detailsBody } from "./details";
-  export { knownBody } from "./knowndetails";
-  export { say } from "./words";
+  export { recordDetails } from "./shared/sheets/recorddetails";
+  export { derivedDetails } from "./shared/sheets/deriveddetails";
+  export { say } from "./shared/lib/words";
 `);
 
 /** Heads on lines of their own, then each name with its value. */
@@ -104,8 +104,8 @@ test("what the phone says of what was tapped", async () => {
   const parts = [];
   for (const units of ["us", "metric"]) {
     const body = (name, nodes) => parts.push(`# ${name}, ${units}\n${nodes.map(written).join("")}`);
-    for (const [name, hit] of hits) body(name, detailsBody([hit], units));
-    for (const [name, f] of known) body(name, knownBody([f], records, units, "an invented state rule"));
+    for (const [name, hit] of hits) body(name, recordDetails([hit], units));
+    for (const [name, f] of known) body(name, derivedDetails([f], records, units, "an invented state rule"));
   }
   const text = parts.join("\n").replace(/\n+$/, "\n").replace(/\n{3,}/g, "\n\n");
   if (process.env.UPDATE === "1") await writeFile(file, text);

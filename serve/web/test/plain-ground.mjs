@@ -3,9 +3,10 @@ import assert from "node:assert/strict";
 import test from "node:test";
 import { load, table } from "./load.mjs";
 
-const ground = await load("ground.ts");
-const measured = await load("measured.ts");
-const { fromUtm } = await load("utm.ts");
+const ground = await load("shared/coords/geodesic.ts");
+const measured = await load("shared/measure/measurement.ts");
+const units = await load("shared/lib/units.ts");
+const { fromUtm } = await load("shared/coords/utm.ts");
 
 const near = (got, wanted, off) => assert.ok(Math.abs(got - wanted) <= off, `${got}, wanted ${wanted}`);
 
@@ -16,16 +17,16 @@ for (const [lat, lat2, lon2, metres, azimuth] of [
   [78.10174623178, 78.099711031638792, 0.014156770744057927, 397.364659, 124.870465352256],
 ]) {
   test(`length: ${metres} m, to a tenth of a millimetre`, () => {
-    const r = ground.way([0, lat], [lon2, lat2]);
+    const r = ground.inverse([0, lat], [lon2, lat2]);
     near(r.metres, metres, 1e-4);
-    near(r.azimuth, azimuth, 1e-4);
+    near(r.bearing, azimuth, 1e-4);
   });
 }
 test("length: Flinders Peak to Buninyong (Geoscience Australia's example, 54972.271 m)", () => {
   const degrees = (d, m, s) => d + m / 60 + s / 3600;
-  const r = ground.way([degrees(144, 25, 29.5244), -degrees(37, 57, 3.7203)], [degrees(143, 55, 35.3839), -degrees(37, 39, 10.1561)]);
+  const r = ground.inverse([degrees(144, 25, 29.5244), -degrees(37, 57, 3.7203)], [degrees(143, 55, 35.3839), -degrees(37, 39, 10.1561)]);
   near(r.metres, 54972.271, 0.001);
-  near(r.azimuth, degrees(306, 52, 5.37), 1e-5);
+  near(r.bearing, degrees(306, 52, 5.37), 1e-5);
 });
 
 // 100 ft north and 100 ft east of 40, -105, by GeodSolve.
@@ -34,12 +35,12 @@ const north = [-105, 40.000274508940];
 const east = [-104.999643065660, 39.999999999450];
 const both = [east[0], north[1]];
 test("area: a square of 100 ft, to a tenth of a square foot", () => {
-  const { area, edge } = ground.outline([corner, north, both, east]);
+  const { area, perimeter } = ground.polygonMeasure([corner, north, both, east]);
   near(area / 0.3048 ** 2, 10_000, 0.1); // the parallels meet a little: 0.05 sq ft
-  near(edge / 0.3048, 400, 0.001);
+  near(perimeter / 0.3048, 400, 0.001);
 });
 test("area: the same either way round", () => {
-  near(ground.outline([corner, east, both, north]).area, ground.outline([corner, north, both, east]).area, 1e-9);
+  near(ground.polygonMeasure([corner, east, both, north]).area, ground.polygonMeasure([corner, north, both, east]).area, 1e-9);
 });
 // GeographicLib, Planimeter manual: a square of UTM zone 18 north.
 test("area: a square of 100 km by the Planimeter manual, and our own UTM", () => {
@@ -47,23 +48,23 @@ test("area: a square of 100 km by the Planimeter manual, and our own UTM", () =>
     const { lat, lon } = fromUtm({ zone: 18, north: true, easting, northing });
     return [lon, lat];
   });
-  const { area, edge } = ground.outline(ring);
-  near(edge, 400139.532959, 1e-5);
+  const { area, perimeter } = ground.polygonMeasure(ring);
+  near(perimeter, 400139.532959, 1e-5);
   near(area, 10007388597.2, 0.3);
 });
 test("path: along three sides", () => near(ground.pathLength([corner, north, both, east]) / 0.3048, 300, 0.001));
 
 table("outlines", [
-  ["a square does not cross itself", ground.crossesItself([corner, north, both, east]), false],
-  ["a bow does", ground.crossesItself([corner, both, north, east]), true],
-  ["three points never do", ground.crossesItself([corner, north, east]), false],
-  ["the last edge counts", ground.crossesItself([[0, 0], [2, 0], [2, 2], [1, -1]]), true],
+  ["a square does not cross itself", ground.selfIntersects([corner, north, both, east]), false],
+  ["a bow does", ground.selfIntersects([corner, both, north, east]), true],
+  ["three points never do", ground.selfIntersects([corner, north, east]), false],
+  ["the last edge counts", ground.selfIntersects([[0, 0], [2, 0], [2, 2], [1, -1]]), true],
 ]);
 table("directions", [
-  ["north", ground.windOf(359), "north"],
-  ["southwest", ground.windOf(220), "southwest"],
-  ["a negative azimuth", ground.windOf(-90), "west"],
-  ["all round", [0, 44, 46, 180, 337, 338, 359.9].map(ground.windOf).join(" "), "north northeast northeast south northwest north north"],
+  ["north", ground.compassName(359), "north"],
+  ["southwest", ground.compassName(220), "southwest"],
+  ["a negative azimuth", ground.compassName(-90), "west"],
+  ["all round", [0, 44, 46, 180, 337, 338, 359.9].map(ground.compassName).join(" "), "north northeast northeast south northwest north north"],
 ]);
 
 const inch = 0.0254;
@@ -89,9 +90,9 @@ table("measured, large and small", [
   ["a coarse limit", measured.measuredLength(30.48, 4, "us"), "100 ft"],
   ["acres", measured.measuredArea(8093.7, 20, "us"), "87,100 sq ft (2.00 acres)"],
   ["hectares", measured.measuredArea(25_000, 30, "metric"), "25,000 m² (2.50 ha)"],
-  ["far", measured.farText(6_437_376, "us"), "4,000 mi"],
-  ["not far", measured.farText(106.7, "us"), "350 ft"],
-  ["a mile", measured.farText(1609.344, "us"), "1 mi"],
-  ["across the country", measured.farText(2_365_000, "us"), "1,500 mi"],
-  ["far, metric", measured.farText(2340, "metric"), "2.3 km"],
+  ["far", units.distanceText(6_437_376, "us"), "4,000 mi"],
+  ["not far", units.distanceText(106.7, "us"), "350 ft"],
+  ["a mile", units.distanceText(1609.344, "us"), "1 mi"],
+  ["across the country", units.distanceText(2_365_000, "us"), "1,500 mi"],
+  ["far, metric", units.distanceText(2340, "metric"), "2.3 km"],
 ]);

@@ -4,8 +4,8 @@ import { readFile } from "node:fs/promises";
 import test from "node:test";
 import { load, table } from "./load.mjs";
 
-const { light, lightOf, lights, useLight } = await load("light.ts");
-const css = await readFile(new URL("../src/light.css", import.meta.url), "utf8") + await readFile(new URL("../src/style.css", import.meta.url), "utf8");
+const { theme, defaultTheme, themes, setTheme } = await load("shared/lib/theme.ts");
+const css = await readFile(new URL("../src/shared/shell/theme.css", import.meta.url), "utf8") + await readFile(new URL("../src/field/page.css", import.meta.url), "utf8");
 
 /** The contrast of two colours by WCAG 2.2, "contrast ratio" and "relative luminance". */
 function contrast(a, b) {
@@ -33,7 +33,7 @@ function colours(name) {
 const texts = [
   ["ink", "paper"], ["dim", "paper"], ["fault", "paper"], ["ink", "card"], ["onbar", "bar"], ["ink", "badge"],
 ];
-for (const { name, ink, paper } of lights) {
+for (const { name, ink, paper } of themes) {
   const least = name === "sun" ? 7 : 4.5;
   test(`look ${name}: texts are at least ${least} to their ground`, () => {
     const all = { ...colours(name) };
@@ -47,9 +47,9 @@ for (const { name, ink, paper } of lights) {
 }
 
 table("which look to begin with", [
-  ["nothing asked for: day", lightOf(() => false), "day"],
-  ["a dark page asked for", lightOf((q) => q.includes("dark")), "night"],
-  ["contrast asked for counts more", lightOf(() => true), "sun"],
-  ["a kept name that is none", useLight("dusk").name, "day"],
-  ["put on", (useLight("sun"), light().weight > 1), true],
+  ["nothing asked for: day", defaultTheme(() => false), "day"],
+  ["a dark page asked for", defaultTheme((q) => q.includes("dark")), "night"],
+  ["contrast asked for counts more", defaultTheme(() => true), "sun"],
+  ["a kept name that is none", setTheme("dusk").name, "day"],
+  ["put on", (setTheme("sun"), theme().weight > 1), true],
 ]);

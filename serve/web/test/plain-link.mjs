@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import test from "node:test";
 import { load } from "./load.mjs";
 
-const { makeLink } = await load("eventlink.ts");
+const { openStream } = await load("field/live/stream.ts");
 
 /** A link on a made-up stream, with a clock that stands until it is set. */
 function linked(t) {
@@ -18,7 +18,7 @@ function linked(t) {
     close() {}
   };
   const told = [];
-  const link = makeLink((m) => m.name === "position" && told.push(m.at - 1_800_000_000_000));
+  const link = openStream((m) => m.name === "position" && told.push(m.at - 1_800_000_000_000));
   t.after(() => {
     link.close();
     Date.now = real.now;

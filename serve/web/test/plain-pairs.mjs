@@ -1,7 +1,7 @@
 // Checks what the page says of lines that cross or run beside one another.
 import { load, table } from "./load.mjs";
 
-const { besideRows, nearWords, ruleRows } = await load("pairs.ts");
+const { besideRows, unknownDepthText, ruleRows } = await load("shared/sheets/pairtext.ts");
 const of = (properties) => ({ get: (key) => properties[key] });
 
 table("beside", [
@@ -24,11 +24,11 @@ table("rules", [
 
 const near = { m: 0.9906, apart_m: 0.3048, own: false, of: "top" };
 table("reading near a crossing", [
-  ["of another record", nearWords({ m: null, near }, "us"),
+  ["of another record", unknownDepthText({ m: null, near }, "us"),
     "unknown for this line; nearest reading of the same utility 3′ 3″ to top, 12 in away, of another record; it is not this line's depth"],
-  ["of its own", nearWords({ m: null, near: { ...near, own: true, of: "" } }, "metric"),
+  ["of its own", unknownDepthText({ m: null, near: { ...near, own: true, of: "" } }, "metric"),
     "unknown for this line; nearest reading of the same utility 0.99 m to part not stated, 30 cm away, of the same record; it is not this line's depth"],
-  ["none", nearWords({ m: null }, "us"), "unknown"],
-  ["an older pack", nearWords(undefined, "us"), "unknown"],
-  ["spoiled", nearWords({ near: { m: "x" } }, "us"), "unknown"],
+  ["none", unknownDepthText({ m: null }, "us"), "unknown"],
+  ["an older pack", unknownDepthText(undefined, "us"), "unknown"],
+  ["spoiled", unknownDepthText({ near: { m: "x" } }, "us"), "unknown"],
 ]);

@@ -1,30 +1,30 @@
 // Clocks, the ticket by both of them, and what a worker keeps.
 import { load, table } from "./load.mjs";
 
-const clock = await load("clock.ts");
-const { ticketWords } = await load("ticket.ts");
-const keeping = await load("keeping.ts");
+const clock = await load("field/live/clock.ts");
+const { ticketBadge } = await load("field/job/ticket.ts");
+const keeping = await load("field/offline/cachepolicy.ts");
 
 const doubt = "Ticket, ages and positions may be told wrongly. Ages here are by this device.";
 const noon = Date.parse("2026-11-25T12:00:00Z");
 table("clocks", [
-  ["the same", clock.aheadOf("Wed, 25 Nov 2026 12:00:00 GMT", noon, noon + 1000), 0],
-  ["the phone an hour ahead", clock.aheadOf("Wed, 25 Nov 2026 11:00:00 GMT", noon, noon + 1000), 3_600_000],
-  ["no date in the answer", clock.aheadOf(null, noon, noon), null],
-  ["a date that is none", clock.aheadOf("yesterday", noon, noon), null],
-  ["two minutes are not told", clock.differText(120_000), ""],
-  ["more are", clock.differText(150_000), `Clocks differ: this device is 3 min ahead of the laptop. ${doubt}`],
-  ["behind", clock.differText(-7_500_000), `Clocks differ: this device is 2 h 5 min behind the laptop. ${doubt}`],
-  ["unknown is not told", clock.differText(null), ""],
+  ["the same", clock.clockAhead("Wed, 25 Nov 2026 12:00:00 GMT", noon, noon + 1000), 0],
+  ["the phone an hour ahead", clock.clockAhead("Wed, 25 Nov 2026 11:00:00 GMT", noon, noon + 1000), 3_600_000],
+  ["no date in the answer", clock.clockAhead(null, noon, noon), null],
+  ["a date that is none", clock.clockAhead("yesterday", noon, noon), null],
+  ["two minutes are not told", clock.clockWarning(120_000), ""],
+  ["more are", clock.clockWarning(150_000), `Clocks differ: this device is 3 min ahead of the laptop. ${doubt}`],
+  ["behind", clock.clockWarning(-7_500_000), `Clocks differ: this device is 2 h 5 min behind the laptop. ${doubt}`],
+  ["unknown is not told", clock.clockWarning(null), ""],
   ["days and hours", clock.spanText(4 * 86_400_000 + 7_200_000), "4 days 2 h"],
   ["a day to the minute", clock.spanText(86_400_000), "1 day"],
   ["the middle one left out", clock.spanText(86_400_000 + 300_000), "1 day"],
-  ["days by both", clock.bothDays(new Date(2026, 10, 25, 0, 30), 3_600_000), { phone: "2026-11-25", laptop: "2026-11-24" }],
-  ["the laptop's not known", clock.bothDays(new Date(2026, 10, 25, 0, 30), null), { phone: "2026-11-25", laptop: "" }],
+  ["days by both", clock.daysByClock(new Date(2026, 10, 25, 0, 30), 3_600_000), { phone: "2026-11-25", laptop: "2026-11-24" }],
+  ["the laptop's not known", clock.daysByClock(new Date(2026, 10, 25, 0, 30), null), { phone: "2026-11-25", laptop: "" }],
 ]);
 
 const ticket = (valid_until, phone, laptop) => {
-  const { text, bad } = ticketWords({ number: "24-1", valid_until }, { phone, laptop });
+  const { text, bad } = ticketBadge({ number: "24-1", valid_until }, { phone, laptop });
   return `${bad ? "bad: " : ""}${text.replace(/\u2011/g, "-")}`;
 };
 table("ticket", [
@@ -39,28 +39,28 @@ table("ticket", [
 
 const home = "http://192.168.4.1:8460";
 table("what is kept", [
-  ["the page", keeping.sortOf(`${home}/`, home), "document"],
-  ["its script", keeping.sortOf(`${home}/app.js`, home), "document"],
-  ["the list of packs", keeping.sortOf(`${home}/packs.json`, home), "document"],
-  ["a document of a pack", keeping.sortOf(`${home}/packs/a/overlays/1-water.geojson`, home), "document"],
-  ["a tile of a version", keeping.sortOf(`${home}/packs/a/tiles/17/1/2.jpg?v=12`, home), "tile"],
-  ["a tile without", keeping.sortOf(`${home}/packs/a/tiles/17/1/2.jpg`, home), ""],
-  ["a stream of events", keeping.sortOf(`${home}/events`, home), ""],
-  ["another host", keeping.sortOf("http://other.example/app.js", home), ""],
+  ["the page", keeping.cacheKind(`${home}/`, home), "document"],
+  ["its script", keeping.cacheKind(`${home}/app.js`, home), "document"],
+  ["the list of packs", keeping.cacheKind(`${home}/packs.json`, home), "document"],
+  ["a document of a pack", keeping.cacheKind(`${home}/packs/a/overlays/1-water.geojson`, home), "document"],
+  ["a tile of a version", keeping.cacheKind(`${home}/packs/a/tiles/17/1/2.jpg?v=12`, home), "tile"],
+  ["a tile without", keeping.cacheKind(`${home}/packs/a/tiles/17/1/2.jpg`, home), ""],
+  ["a stream of events", keeping.cacheKind(`${home}/events`, home), ""],
+  ["another host", keeping.cacheKind("http://other.example/app.js", home), ""],
   ["whose a document is", keeping.packOf(`${home}/packs/site-one/about.json`), "site-one"],
   ["the list is no pack's", keeping.packOf(`${home}/packs.json`), ""],
 ]);
 table("under which name", [
-  ["the page", keeping.keyOf(`${home}/`, true), `${home}/`],
-  ["the page with a word", keeping.keyOf(`${home}/?x=1`, true), `${home}/`],
-  ["its file", keeping.keyOf(`${home}/index.html`, true), `${home}/`],
-  ["the list for programs, in a tab", keeping.keyOf(`${home}/?f=json`, true), `${home}/?f=json`],
-  ["a document in a tab", keeping.keyOf(`${home}/packs/a/about.json`, true), `${home}/packs/a/about.json`],
-  ["the list of packs, asked for by the page", keeping.keyOf(`${home}/packs.json`, false), `${home}/packs.json`],
+  ["the page", keeping.cacheKey(`${home}/`, true), `${home}/`],
+  ["the page with a word", keeping.cacheKey(`${home}/?x=1`, true), `${home}/`],
+  ["its file", keeping.cacheKey(`${home}/index.html`, true), `${home}/`],
+  ["the list for programs, in a tab", keeping.cacheKey(`${home}/?f=json`, true), `${home}/?f=json`],
+  ["a document in a tab", keeping.cacheKey(`${home}/packs/a/about.json`, true), `${home}/packs/a/about.json`],
+  ["the list of packs, asked for by the page", keeping.cacheKey(`${home}/packs.json`, false), `${home}/packs.json`],
 ]);
 const tile = (url, seen, bytes) => ({ url, seen, bytes });
 table("making room", [
-  ["there is enough", keeping.oldest([tile("a", "1", 5)], 10), []],
-  ["the longest kept goes first", keeping.oldest([tile("new", "3", 5), tile("old", "1", 5), tile("mid", "2", 5)], 10), ["old"]],
-  ["as many as needed", keeping.oldest([tile("new", "3", 5), tile("old", "1", 5), tile("mid", "2", 5)], 5), ["old", "mid"]],
+  ["there is enough", keeping.toEvict([tile("a", "1", 5)], 10), []],
+  ["the longest kept goes first", keeping.toEvict([tile("new", "3", 5), tile("old", "1", 5), tile("mid", "2", 5)], 10), ["old"]],
+  ["as many as needed", keeping.toEvict([tile("new", "3", 5), tile("old", "1", 5), tile("mid", "2", 5)], 5), ["old", "mid"]],
 ]);

@@ -1,10 +1,10 @@
 // Checks what the page says of the flow and the state of a line, and of test holes; and how it draws them.
 import { load, table } from "./load.mjs";
 
-const { flowText, stateText, toldState } = await load("state.ts");
-const look = await load("statelook.ts");
-const record = await load("record.ts");
-const holes = await load("testhole.ts");
+const { flowText, stateText, derivedStateText } = await load("shared/sheets/statetext.ts");
+const symbols = await load("shared/records/statesymbols.ts");
+const record = await load("shared/records/record.ts");
+const holes = await load("shared/records/testhole.ts");
 const of = (properties) => ({ get: (key) => properties[key] });
 const east = [[0, 0], [5, 5], [10, 0]];
 
@@ -32,10 +32,10 @@ table("state", [
   ["a pack whose office read no states", stateText(of({ status: "in service" })), `in service, as the record states. ${live}`],
 ]);
 table("state that was worked out", [
-  ["nothing to tell", toldState(undefined), ""],
-  ["abandoned", toldState("abandoned"), `abandoned, as the record states. ${live}`],
-  ["proposed", toldState("proposed"), `proposed, as the record states: ${built}`],
-  ["not understood", toldState('state "QX7" not understood'), `state "QX7" not understood. ${live}`],
+  ["nothing to tell", derivedStateText(undefined), ""],
+  ["abandoned", derivedStateText("abandoned"), `abandoned, as the record states. ${live}`],
+  ["proposed", derivedStateText("proposed"), `proposed, as the record states: ${built}`],
+  ["not understood", derivedStateText('state "QX7" not understood'), `state "QX7" not understood. ${live}`],
 ]);
 
 const looks = [
@@ -43,26 +43,26 @@ const looks = [
   { state: "proposed", strokes: [], every: 0, hollow: true, word: "proposed" },
 ];
 const gas = { letter: "G", utility: "gas", colour: "#ECC800", casing: "#000000" };
-look.useStates(looks);
+symbols.setStateSymbols(looks);
 table("how a state is drawn", [
-  ["in service as ever", look.drawnState(of({ status_as_read: "in service" })), ""],
-  ["not understood as one that is there", look.drawnState(of({ status_as_read: "not understood" })), ""],
-  ["abandoned apart", look.drawnState(of({ status_as_read: "abandoned" })), "abandoned"],
-  ["the record's own words do not decide", look.drawnState(of({ status: "abandoned" })), ""],
-  ["its letter with its state", look.lettering(gas, "abandoned"), "G abandoned"],
-  ["a letter alone", look.lettering(gas, ""), "G"],
-  ["nothing laid over a line in service", look.stateStyles(gas, "D", "").length, 0],
-  ["strokes over an abandoned one", look.stateStyles(gas, "D", "abandoned").map((s) => [typeof s.getRenderer(), s.getStroke()]), [["function", null]]],
-  ["a hollow of the casing's color in a proposed one", look.stateStyles(gas, "D", "proposed").map((s) => s.getStroke().getColor()), ["#000000"]],
+  ["in service as ever", symbols.drawnState(of({ status_as_read: "in service" })), ""],
+  ["not understood as one that is there", symbols.drawnState(of({ status_as_read: "not understood" })), ""],
+  ["abandoned apart", symbols.drawnState(of({ status_as_read: "abandoned" })), "abandoned"],
+  ["the record's own words do not decide", symbols.drawnState(of({ status: "abandoned" })), ""],
+  ["its letter with its state", symbols.lineLetters(gas, "abandoned"), "G abandoned"],
+  ["a letter alone", symbols.lineLetters(gas, ""), "G"],
+  ["nothing laid over a line in service", symbols.stateStyles(gas, "D", "").length, 0],
+  ["strokes over an abandoned one", symbols.stateStyles(gas, "D", "abandoned").map((s) => [typeof s.getRenderer(), s.getStroke()]), [["function", null]]],
+  ["a hollow of the casing's color in a proposed one", symbols.stateStyles(gas, "D", "proposed").map((s) => s.getStroke().getColor()), ["#000000"]],
 ]);
 
 const exposed = { kind_as_read: "test hole", depth_m: 1, kind: "pothole" };
 table("test hole", [
-  ["as the office read it", record.kindOf("Point", of(exposed)), "test hole"],
-  ["the record's own words do not decide", record.kindOf("Point", of({ kind: "test hole" })), "recorded point"],
-  ["no line is one", record.kindOf("LineString", of(exposed)), "recorded line"],
-  ["what is not stated is said so", holes.holeRows(of(exposed)).slice(0, 2), [["Who", "not stated"], ["Photo", "none stated"]]],
-  ["who, photo and elevation", holes.holeRows(of({ ...exposed, who: "crew 4", photo: "th1.jpg", elevation: "5012.3 ft" })).slice(0, 3),
+  ["as the office read it", record.featureKind("Point", of(exposed)), "test hole"],
+  ["the record's own words do not decide", record.featureKind("Point", of({ kind: "test hole" })), "recorded point"],
+  ["no line is one", record.featureKind("LineString", of(exposed)), "recorded line"],
+  ["what is not stated is said so", holes.testHoleRows(of(exposed)).slice(0, 2), [["Who", "not stated"], ["Photo", "none stated"]]],
+  ["who, photo and elevation", holes.testHoleRows(of({ ...exposed, who: "crew 4", photo: "th1.jpg", elevation: "5012.3 ft" })).slice(0, 3),
     [["Elevation", "5012.3 ft, as the record words it; vertical datum: not stated"], ["Who", "crew 4"], ["Photo", "th1.jpg"]]],
-  ["a mark of two parts", holes.hole(gas).length, 2],
+  ["a mark of two parts", holes.testHoleStyles(gas).length, 2],
 ]);

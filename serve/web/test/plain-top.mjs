@@ -1,7 +1,7 @@
 // The top of a pipe from the depth of its centre.
 import { load, table } from "./load.mjs";
 
-const { topText } = await load("top.ts");
+const { topText } = await load("shared/sheets/pipetop.ts");
 const of = (properties, units = "us") => topText({ get: (k) => properties[k] }, units);
 table("top of the pipe", [
   // facts of the trade: centre 36 in and 12 in across give a top at about 30 in

@@ -1,7 +1,7 @@
 // What is said of a verdict.
 import { load, table } from "./load.mjs";
 
-const { verdictText, verdictShort, bannerTexts } = await load("verdict.ts");
+const { verdictText, verdictShort, bannerTexts } = await load("shared/sheets/verdicttext.ts");
 const none = { state: "unchecked", faults: 0, first: [] };
 const fit = { state: "fit", faults: 0, first: [] };
 const bad = { state: "not fit", faults: 1, first: ["a tile is gone"] };

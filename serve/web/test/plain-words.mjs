@@ -10,7 +10,7 @@ const technical = [
   /\/\*.*?\*\//gs, /(^|\s)\/\/.*$/gm, /^import .*$/gm, // comments and imports
   /[!=]==\s*"[^"\n]*"/g, /\bcase "[^"\n]*"/g, /"[^"\n]*"(\s*\|\s*"[^"\n]*")+/g, // compared, and types
   /\bmake\([^,\n]+, "[^"\n]*"/g, /"badge [^"\n]*"/g, // classes
-  /\b(recall|remember|Error|querySelectorAll|closest)\([`"][^`"\n]*[`"]/g, // names and failures of the program
+  /\b(getStored|setStored|Error|querySelectorAll|closest)\([`"][^`"\n]*[`"]/g, // names and failures of the program
   /"\(prefers-[^"\n]*"/g, /`rgba\([^`\n]*`/g, /`\d+ \d+px [^`\n]*`/g, // style
   /"groundsheet[^"\n]*"/g,
 ];
@@ -40,7 +40,7 @@ table("a sentence in the source", [
 ]);
 
 const src = new URL("../src/", import.meta.url);
-for (const file of (await readdir(src)).filter((name) => name.endsWith(".ts"))) {
+for (const file of (await readdir(src, { recursive: true })).filter((name) => name.endsWith(".ts"))) {
   test(`${file} has no sentence of its own`, async () => {
     const source = await readFile(new URL(file, src), "utf8");
     assert.deepEqual(sentences(source), []);

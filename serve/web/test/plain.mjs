@@ -3,12 +3,12 @@ import assert from "node:assert/strict";
 import test from "node:test";
 import { load, table } from "./load.mjs";
 
-const units = await load("units.ts");
-const dates = await load("dates.ts");
-const record = await load("record.ts");
-const placing = await load("placing.ts");
-const place = await load("place.ts");
-const look = await load("look.ts");
+const units = await load("shared/lib/units.ts");
+const dates = await load("shared/lib/dates.ts");
+const record = await load("shared/records/record.ts");
+const placement = await load("shared/records/labelplacement.ts");
+const viewhash = await load("shared/map/viewhash.ts");
+const symbology = await load("shared/records/symbology.ts");
 
 table("depth", [
   ["41 inches", units.depthText(1.0414, "us"), "3′ 5″"],
@@ -76,7 +76,7 @@ table("age", [
 table("date", [
   ["unknown stays unknown", dates.dateText("", now), "date not stated"],
   ["own words are kept", dates.dateText("spring", now), "spring"],
-  ["today's date here", dates.today(now), "2026-11-25"],
+  ["today's date here", dates.localDay(now), "2026-11-25"],
 ]);
 
 // The zone of these checks, set before any date is made: 7 hours behind UTC the year round.
@@ -97,13 +97,13 @@ table("time", inArizona(() => [
   ["with a zone of its own", dates.dateText("2026-11-18T09:10:00+01:00", then), "2026-11-18, 1:10 AM MST (08:10 UTC), 7 days ago"],
   ["zone not stated", dates.dateText("2026-11-18 15:10", then), "2026-11-18, 3:10 PM (time zone not stated), 7 days ago"],
   ["no such hour stays words", dates.dateText("2026-11-18T99:10:00Z", then), "2026-11-18T99:10:00Z, 7 days ago"],
-  ["a plain day is no time", dates.isTime("2026-11-18"), false],
-  ["words after a time", dates.isTime("2026-11-18T15:10:00Z or so"), false],
-  ["the day here", dates.dayOf("2026-11-18T02:10:00Z"), "2026-11-17"],
-  ["no time", dates.stated("0001-01-01T00:00:00Z"), ""],
-  ["a time", dates.stated("2026-11-18T02:10:00Z"), "2026-11-18T02:10:00Z"],
-  ["one day", dates.daysText("2026-11-18T15:10:00Z", "2026-11-18T16:00:00Z"), "2026-11-18"],
-  ["two days", dates.daysText("2026-11-18T15:10:00Z", "2026-11-19T16:00:00Z"), "2026-11-18 to 2026-11-19"],
+  ["a plain day is no time", dates.isTimestamp("2026-11-18"), false],
+  ["words after a time", dates.isTimestamp("2026-11-18T15:10:00Z or so"), false],
+  ["the day here", dates.localDayOf("2026-11-18T02:10:00Z"), "2026-11-17"],
+  ["no time", dates.statedTime("0001-01-01T00:00:00Z"), ""],
+  ["a time", dates.statedTime("2026-11-18T02:10:00Z"), "2026-11-18T02:10:00Z"],
+  ["one day", dates.dayRangeText("2026-11-18T15:10:00Z", "2026-11-18T16:00:00Z"), "2026-11-18"],
+  ["two days", dates.dayRangeText("2026-11-18T15:10:00Z", "2026-11-19T16:00:00Z"), "2026-11-18 to 2026-11-19"],
 ]));
 process.env.TZ = "UTC";
 table("time", [["UTC is named", dates.dateText("2026-11-18T15:10:00Z", then), "2026-11-18, 3:10 PM UTC, 7 days ago"]]);
@@ -113,49 +113,49 @@ const feature = (p) => ({ get: (k) => p[k] });
 const whole = { quality_level: "D", recorded: "1998", owner: "the town" };
 const em = { depth_m: 1.04, frequency_hz: 8192 };
 table("own word first", [
-  ["level of the part", record.levelOf(feature({ quality_level: "A" }), whole), { value: "A", own: true }],
-  ["level of the record", record.levelOf(feature({ quality_level: null }), whole), { value: "D", own: false }],
-  ["an empty level is none", record.levelOf(feature({ quality_level: " " }), whole), { value: "D", own: false }],
-  ["words stay words", record.levelOf(feature({ quality_level: "B2P" }), whole), { value: "B2P", own: true }],
+  ["level of the part", record.qualityLevelOf(feature({ quality_level: "A" }), whole), { value: "A", own: true }],
+  ["level of the record", record.qualityLevelOf(feature({ quality_level: null }), whole), { value: "D", own: false }],
+  ["an empty level is none", record.qualityLevelOf(feature({ quality_level: " " }), whole), { value: "D", own: false }],
+  ["words stay words", record.qualityLevelOf(feature({ quality_level: "B2P" }), whole), { value: "B2P", own: true }],
   ["date before recorded", record.dateOf(feature({ date: "2020", recorded: "2021" }), whole), { value: "2020", own: true }],
   ["recorded", record.dateOf(feature({ recorded: "2021" }), whole), { value: "2021", own: true }],
   ["date of the record", record.dateOf(feature({}), whole), { value: "1998", own: false }],
   ["owner", record.ownerOf(feature({ owner: "a mill" }), whole), { value: "a mill", own: true }],
 ]);
 table("kind", [
-  ["depth and frequency", record.kindOf("Point", feature(em)), "reading"],
-  ["depth and current", record.kindOf("Point", feature({ depth_m: 1, current_ma: 0 })), "reading"],
-  ["depth and accuracy", record.kindOf("Point", feature({ depth_m: 1, accuracy_m: 0.05 })), "reading"],
-  ["depth alone", record.kindOf("Point", feature({ depth_m: 2.8 })), "recorded point"],
-  ["frequency without a depth", record.kindOf("Point", feature({ frequency_hz: 8192 })), "recorded point"],
-  ["accuracy without a depth", record.kindOf("Point", feature({ accuracy_m: 1 })), "recorded point"],
-  ["a line", record.kindOf("MultiLineString", feature(em)), "recorded line"],
-  ["an outline", record.kindOf("Polygon", feature(em)), "recorded outline"],
-  ["no signal in an empty text", record.hasSignal(feature({ frequency_hz: "", current_ma: null })), false],
+  ["depth and frequency", record.featureKind("Point", feature(em)), "reading"],
+  ["depth and current", record.featureKind("Point", feature({ depth_m: 1, current_ma: 0 })), "reading"],
+  ["depth and accuracy", record.featureKind("Point", feature({ depth_m: 1, accuracy_m: 0.05 })), "reading"],
+  ["depth alone", record.featureKind("Point", feature({ depth_m: 2.8 })), "recorded point"],
+  ["frequency without a depth", record.featureKind("Point", feature({ frequency_hz: 8192 })), "recorded point"],
+  ["accuracy without a depth", record.featureKind("Point", feature({ accuracy_m: 1 })), "recorded point"],
+  ["a line", record.featureKind("MultiLineString", feature(em)), "recorded line"],
+  ["an outline", record.featureKind("Polygon", feature(em)), "recorded outline"],
+  ["no signal in an empty text", record.hasSignalStrength(feature({ frequency_hz: "", current_ma: null })), false],
 ]);
 table("the record's own words", [
-  ["text with its unit", record.ownWords({ depth: "3ft 5in", depth_m: 1.0414 }, "depth"), "3ft 5in"],
-  ["unit in the name", record.ownWords({ depth_m: 1.0414, Depth_IN: 41 }, "depth"), "41 in"],
-  ["the cell of a table", record.ownWords({ depth_m: 2.7432, depth_as_written: "9.0 ft" }, "depth"), "9.0 ft"],
-  ["metres, if nothing else", record.ownWords({ depth_m: 1.0414 }, "depth"), "1.0414 m"],
-  ["of the other length", record.ownWords({ accuracy: "2in" }, "depth"), ""],
-  ["differing words stand beside", record.beside("3′ 5″", "3ft 5in"), "3′ 5″ (record: 3ft 5in)"],
-  ["the same words do not", record.beside("2 in", "2in"), "2 in"],
-  ["none", record.beside("2 in", ""), "2 in"],
-  ["what is a length", ["depth", "Depth_ft", "accuracy_mm", "depth_of", "depths"].filter(record.isLength), ["depth", "Depth_ft", "accuracy_mm"]],
+  ["text with its unit", record.asRecorded({ depth: "3ft 5in", depth_m: 1.0414 }, "depth"), "3ft 5in"],
+  ["unit in the name", record.asRecorded({ depth_m: 1.0414, Depth_IN: 41 }, "depth"), "41 in"],
+  ["the cell of a table", record.asRecorded({ depth_m: 2.7432, depth_as_written: "9.0 ft" }, "depth"), "9.0 ft"],
+  ["metres, if nothing else", record.asRecorded({ depth_m: 1.0414 }, "depth"), "1.0414 m"],
+  ["of the other length", record.asRecorded({ accuracy: "2in" }, "depth"), ""],
+  ["differing words stand beside", record.withRecordWords("3′ 5″", "3ft 5in"), "3′ 5″ (record: 3ft 5in)"],
+  ["the same words do not", record.withRecordWords("2 in", "2in"), "2 in"],
+  ["none", record.withRecordWords("2 in", ""), "2 in"],
+  ["what is a length", ["depth", "Depth_ft", "accuracy_mm", "depth_of", "depths"].filter(record.isLengthKey), ["depth", "Depth_ft", "accuracy_mm"]],
 ]);
 
 const label = 50;
 table("depth labels", [
-  ["alone: right", placing.place([{ x: 0, y: 0, width: label }]), ["right"]],
-  ["a dot to the right: left", placing.place([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }]), ["left", null]],
-  ["dots on both hands: above", placing.place([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }, { x: -40, y: 0, width: 0 }]), ["above", null, null]],
-  ["and above: below", placing.place([[0, 0], [40, 0], [-40, 0], [0, -30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), ["below", null, null, null]],
-  ["no side left: left out", placing.place([[0, 0], [40, 0], [-40, 0], [0, -30], [0, 30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), [null, null, null, null, null]],
-  ["half under another dot: left out", placing.place([{ x: 0, y: 0, width: label }, { x: 6, y: 6, width: 0 }]), [null, null]],
-  ["clear of a crossing's mark", placing.place([{ x: 0, y: 0, width: label }, { x: 40, y: 20, width: 0, radius: 15 }]), ["left", null]],
-  ["a crossing on the dot itself leaves it its label", placing.place([{ x: 0, y: 0, width: label }, { x: 2, y: 0, width: 0, radius: 9 }]), ["right", null]],
-  ["two at one place", placing.place([{ x: 0, y: 0, width: label }, { x: 0, y: 0, width: label }]), ["right", "left"]],
+  ["alone: right", placement.placeLabels([{ x: 0, y: 0, width: label }]), ["right"]],
+  ["a dot to the right: left", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }]), ["left", null]],
+  ["dots on both hands: above", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }, { x: -40, y: 0, width: 0 }]), ["above", null, null]],
+  ["and above: below", placement.placeLabels([[0, 0], [40, 0], [-40, 0], [0, -30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), ["below", null, null, null]],
+  ["no side left: left out", placement.placeLabels([[0, 0], [40, 0], [-40, 0], [0, -30], [0, 30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), [null, null, null, null, null]],
+  ["half under another dot: left out", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 6, y: 6, width: 0 }]), [null, null]],
+  ["clear of a crossing's mark", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 20, width: 0, radius: 15 }]), ["left", null]],
+  ["a crossing on the dot itself leaves it its label", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 2, y: 0, width: 0, radius: 9 }]), ["right", null]],
+  ["two at one place", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 0, y: 0, width: label }]), ["right", "left"]],
 ]);
 
 /** The middle of a label on a side, reckoned here on its own. */
@@ -165,11 +165,11 @@ test("depth labels: none covers a dot or another label", () => {
   const random = () => (seed = (seed * 48271) % 2147483647) / 2147483647;
   for (let round = 0; round < 40; round++) {
     const marks = Array.from({ length: 60 }, () => ({ x: random() * 700 - 350, y: random() * 700 - 350, width: random() < 0.2 ? 0 : 40 + random() * 40 }));
-    const boxes = placing.place(marks).flatMap((side, i) => {
+    const boxes = placement.placeLabels(marks).flatMap((side, i) => {
       if (side === null) return [];
       const [m, [dx, dy]] = [marks[i], middle[side]];
-      const [cx, cy] = [m.x + dx * (placing.labelGap + m.width / 2), m.y + dy * (placing.labelGap + placing.labelHeight / 2)];
-      return [[cx - m.width / 2, cy - placing.labelHeight / 2, cx + m.width / 2, cy + placing.labelHeight / 2]];
+      const [cx, cy] = [m.x + dx * (placement.labelGap + m.width / 2), m.y + dy * (placement.labelGap + placement.labelHeight / 2)];
+      return [[cx - m.width / 2, cy - placement.labelHeight / 2, cx + m.width / 2, cy + placement.labelHeight / 2]];
     });
     assert.ok(boxes.length > 5, "hardly any label found a place");
     for (const [i, a] of boxes.entries()) {
@@ -181,34 +181,34 @@ test("depth labels: none covers a dot or another label", () => {
 
 const nowhere = { pack: "", at: null };
 table("address", [
-  ["whole", place.readPlace("#pack=cutbank&at=40.01234,-105.01234,19.3"),
+  ["whole", viewhash.parseViewHash("#pack=cutbank&at=40.01234,-105.01234,19.3"),
     { pack: "cutbank", at: { lat: 40.01234, lon: -105.01234, zoom: 19.3 } }],
-  ["empty", place.readPlace(""), nowhere],
-  ["pack alone", place.readPlace("#pack=a%20b"), { pack: "a b", at: null }],
-  ["latitude off the map", place.readPlace("#at=91,0,3"), nowhere],
-  ["a word for a number", place.readPlace("#at=x,0,3"), nowhere],
-  ["an empty number", place.readPlace("#at=,0,3"), nowhere],
-  ["one number too many", place.readPlace("#at=1,2,3,4"), nowhere],
-  ["not finite", place.readPlace("#at=NaN,Infinity,3"), nowhere],
-  ["not percent-coded well", place.readPlace("#pack=%E0%A4%A"), { pack: "\ufffd%A", at: null }],
+  ["empty", viewhash.parseViewHash(""), nowhere],
+  ["pack alone", viewhash.parseViewHash("#pack=a%20b"), { pack: "a b", at: null }],
+  ["latitude off the map", viewhash.parseViewHash("#at=91,0,3"), nowhere],
+  ["a word for a number", viewhash.parseViewHash("#at=x,0,3"), nowhere],
+  ["an empty number", viewhash.parseViewHash("#at=,0,3"), nowhere],
+  ["one number too many", viewhash.parseViewHash("#at=1,2,3,4"), nowhere],
+  ["not finite", viewhash.parseViewHash("#at=NaN,Infinity,3"), nowhere],
+  ["not percent-coded well", viewhash.parseViewHash("#pack=%E0%A4%A"), { pack: "\ufffd%A", at: null }],
 ]);
 
 test("address: read again as written, to a centimetre", () => {
   for (let i = 0; i < 500; i++) {
     const p = { pack: `job ${i} & more #`, at: { lat: Math.random() * 160 - 80, lon: Math.random() * 360 - 180, zoom: Math.random() * 25 } };
-    const q = place.readPlace(place.writePlace(p));
+    const q = viewhash.parseViewHash(viewhash.formatViewHash(p));
     assert.equal(q.pack, p.pack);
     assert.ok(Math.abs(q.at.lat - p.at.lat) < 1e-7 && Math.abs(q.at.lon - p.at.lon) < 1e-7 && Math.abs(q.at.zoom - p.at.zoom) < 0.01);
   }
 });
 
 table("look", [
-  ["level not stated", look.levelText(""), "level not stated"],
-  ["a level", look.levelText("D"), "level D"],
-  ["the record's own words", look.levelText("B2P"), "level as recorded: B2P"],
-  ["good colours", look.colours({ colour: "#005A98", casing: "#FFFFFF" }), { colour: "#005A98", casing: "#FFFFFF" }],
-  ["a hostile colour", look.colours({ colour: "url(http://x)", casing: "#FFFFFF" }), { colour: "#ff1493", casing: "#000000" }],
-  ["no look served: dots", look.dash("A"), [0.1, 9]],
-  ["a served dash", (look.useStyles({ water: { A: { dash: null }, "": { dash: [1, 2] } } }), look.dash("A")), []],
-  ["words of the record's own look like no level", look.dash("B2P"), [1, 2]],
+  ["level not stated", symbology.levelText(""), "level not stated"],
+  ["a level", symbology.levelText("D"), "level D"],
+  ["the record's own words", symbology.levelText("B2P"), "level as recorded: B2P"],
+  ["good colours", symbology.coloursOf({ colour: "#005A98", casing: "#FFFFFF" }), { colour: "#005A98", casing: "#FFFFFF" }],
+  ["a hostile colour", symbology.coloursOf({ colour: "url(http://x)", casing: "#FFFFFF" }), { colour: "#ff1493", casing: "#000000" }],
+  ["no look served: dots", symbology.dashOf("A"), [0.1, 9]],
+  ["a served dash", (symbology.setLineSymbols({ water: { A: { dash: null }, "": { dash: [1, 2] } } }), symbology.dashOf("A")), []],
+  ["words of the record's own look like no level", symbology.dashOf("B2P"), [1, 2]],
 ]);

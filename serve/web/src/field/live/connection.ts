@@ -1,0 +1,175 @@
+// Whether the laptop is in reach, whether it still serves the open pack, and its clock.
+// Checked when the page wakes, when an event announces a change, and every minute.
+import type { PackEntry } from "../../shared/lib/api";
+import { dateText } from "../../shared/lib/dates";
+import { byId, make, makeButton } from "../../shared/lib/dom";
+import { onResponse, request } from "../../shared/lib/http";
+import { say } from "../../shared/lib/words";
+import { clockAhead } from "./clock";
+import type { Events } from "./events";
+import "./connection.css";
+
+/** The time between checks, in milliseconds, in reach and out of reach. */
+const checkEvery = { near: 60_000, far: 8_000 };
+
+/** The timeout of a check. */
+const timeoutMs = 6_000;
+
+export interface Connection {
+  /** This device's clock minus the laptop's, in milliseconds; null while unknown. */
+  ahead(): number | null;
+  /** Sets the open pack, whose version is known from earlier responses, and its callbacks. */
+  watch(pack: { id: string; back(): void; clock(): void; exchanged(): void; listed(packs: PackEntry[]): void }): void;
+  /** Checks now; resolves to whether the laptop is in reach. */
+  check(): Promise<boolean>;
+}
+
+/** The pack of a response, and the version that it names, "" for none. */
+function versionIn(answer: Response): { pack: string; version: string } {
+  const pack = /\/packs\/([^/]+)\//.exec(answer.url)?.[1] ?? "";
+  return { pack: decodeURIComponent(pack), version: answer.headers.get("Groundsheet-Pack") ?? "" };
+}
+
+export function makeConnection(events: Events): Connection {
+  const line = makeLine();
+  const versions = new Map<string, string>(); // pack → the version this page shows
+  let ahead: number | null = null;
+  let far = "";
+  let watched: Parameters<Connection["watch"]>[0] | null = null;
+  let exchanged = false;
+  let gone = false; // the pack was removed, or is being exchanged
+  let timer: ReturnType<typeof setTimeout> | undefined;
+
+  const exchange = () => {
+    if (exchanged) return;
+    exchanged = true;
+    watched?.exchanged();
+    line.show(say("reach.exchanged"), say("reach.show_new"));
+  };
+  const lost = (since: string) => {
+    if (exchanged || (far !== "" && far >= since)) return;
+    far = since;
+    line.show(say("reach.out", { when: dateText(since, new Date()) }), "");
+    again();
+  };
+  const found = () => {
+    if (far === "") return;
+    far = "";
+    if (exchanged) return;
+    if (gone) return showGone();
+    line.hide();
+    watched?.back();
+  };
+  const showGone = () => line.show(say("reach.not_served"), say("reach.refresh"));
+  const began = new Date().toISOString();
+  let heard = ""; // the last response of the laptop itself; a cached one does not count
+  const hear = (answer: Response) => {
+    const seen = answer.headers.get("Groundsheet-Seen") ?? "";
+    if (seen !== "") return lost(seen);
+    const { pack, version } = versionIn(answer);
+    if (version === "") return;
+    const known = versions.get(pack);
+    if (known === undefined) versions.set(pack, version);
+    else if (known !== version && watched?.id === pack) exchange();
+  };
+  onResponse(hear);
+
+  const ask = async () => {
+    try {
+      const asked = Date.now();
+      const answer = await request("/packs.json", { cache: "no-store" }, timeoutMs);
+      if (answer.headers.get("Groundsheet-Seen")) return;
+      heard = new Date().toISOString();
+      if (answer.status === 401) return line.show(say("reach.join_again"), say("reach.join"));
+      if (!answer.ok) return found(); // loading the map reports what is wrong
+      ahead = clockAhead(answer.headers.get("Date"), asked, Date.now()) ?? ahead;
+      watched?.clock();
+      const { packs } = (await answer.json()) as { packs: PackEntry[] };
+      watched?.listed(packs);
+      compare(packs); // first: what failed to load must not come from another version
+      found();
+    } catch {
+      lost(heard || far || began);
+    } finally {
+      again();
+    }
+  };
+  let asking: Promise<void> | null = null;
+  const check = async () => {
+    asking ??= ask();
+    await asking;
+    asking = null;
+    return far === "";
+  };
+  const compare = (packs: PackEntry[]) => {
+    if (watched === null) return;
+    const id = watched.id;
+    const entry = packs.find((p) => p.id === id);
+    if (entry !== undefined && entry.version !== versions.get(id)) return exchange();
+    if (gone === (entry === undefined) || exchanged) return;
+    gone = entry === undefined;
+    if (gone) showGone();
+    else line.hide();
+  };
+  const again = () => {
+    clearTimeout(timer);
+    timer = setTimeout(() => void (document.hidden ? again() : check()), far === "" ? checkEvery.near : checkEvery.far);
+  };
+  onWake(check);
+  onChange(events, check, (id) => versions.get(id));
+  return {
+    ahead: () => ahead,
+    watch(pack) {
+      watched = pack;
+      void check();
+    },
+    check,
+  };
+}
+
+/** Runs `f` when the link to the laptop changes, and when the laptop serves another version than `shown`. */
+function onChange(events: Events, f: () => Promise<boolean>, shown: (id: string) => string | undefined): void {
+  let near: unknown = true;
+  events.on("link", (up) => {
+    if (up === near) return;
+    near = up;
+    if (!document.hidden) void f();
+  });
+  events.on("packs", (data) => {
+    const packs = (data as { packs?: Record<string, unknown> } | null)?.packs ?? {};
+    if (Object.entries(packs).some(([id, version]) => shown(id) !== undefined && shown(id) !== version)) void f();
+  });
+}
+
+/** Runs `f` when the page wakes, comes back from the browser's cache, or the network changes. */
+function onWake(f: () => Promise<boolean>): void {
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden) void f();
+  });
+  window.addEventListener("pageshow", (e) => {
+    if (e.persisted) void f();
+  });
+  window.addEventListener("online", () => void f());
+  window.addEventListener("offline", () => void f());
+}
+
+function makeLine(): { show(words: string, button: string): void; hide(): void } {
+  const words = make("p", "");
+  const button = makeButton([], () => location.reload());
+  const line = make("div", "", words, button);
+  line.id = "reach";
+  line.hidden = true;
+  line.setAttribute("role", "status");
+  byId("over").prepend(line);
+  return {
+    show(text, press) {
+      words.textContent = text;
+      button.textContent = press;
+      button.hidden = press === "";
+      line.hidden = false;
+    },
+    hide: () => {
+      line.hidden = true;
+    },
+  };
+}

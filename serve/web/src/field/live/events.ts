@@ -1,0 +1,65 @@
+// Events of the laptop: position, clock, packs. All tabs share one stream, because a browser
+// has six connections to a host and the picture needs them.
+import { shareByLeader } from "./leader";
+import type { WorkerCommand } from "./sharedworker";
+import { type EventStream, openStream, type StreamEvent } from "./stream";
+
+export interface Events {
+  /** Runs `f` on each event of a name, and at once on the latest; `at` is when it was sent, in milliseconds since 1970. */
+  on(name: string, f: (data: unknown, at: number) => void): void;
+}
+
+export function makeEvents(): Events {
+  const latest = new Map<string, StreamEvent>();
+  const wanted = new Map<string, ((data: unknown, at: number) => void)[]>();
+  const tell = (m: StreamEvent) => {
+    latest.set(m.name, m);
+    for (const f of wanted.get(m.name) ?? []) f(m.data, m.at);
+  };
+  let link: EventStream | null = connect(tell);
+  // A hidden page in the browser's cache closes its stream, and opens it again when it is shown.
+  window.addEventListener("pagehide", () => {
+    link?.close();
+    link = null;
+  });
+  window.addEventListener("pageshow", () => {
+    link ??= connect(tell);
+  });
+  const wake = () => {
+    if (!document.hidden) link?.wake();
+  };
+  document.addEventListener("visibilitychange", wake);
+  window.addEventListener("online", wake);
+  return {
+    on(name, f) {
+      wanted.set(name, [...(wanted.get(name) ?? []), f]);
+      const m = latest.get(name);
+      if (m !== undefined) f(m.data, m.at);
+    },
+  };
+}
+
+function connect(tell: (m: StreamEvent) => void): EventStream {
+  const rest = () => ("BroadcastChannel" in window ? shareByLeader(tell) : openStream(tell));
+  if (!("SharedWorker" in window)) return rest();
+  try {
+    return share(tell, rest);
+  } catch {
+    return rest();
+  }
+}
+
+function share(tell: (m: StreamEvent) => void, rest: () => EventStream): EventStream {
+  const worker = new SharedWorker("/events.js", "groundsheet events");
+  let instead: EventStream | null = null;
+  const say = (w: WorkerCommand) => worker.port.postMessage(w);
+  worker.onerror = () => {
+    instead ??= rest();
+  };
+  worker.port.onmessage = (e: MessageEvent<StreamEvent>) => tell(e.data);
+  say("hello");
+  return {
+    wake: () => (instead === null ? say("wake") : instead.wake()),
+    close: () => (instead === null ? say("bye") : instead.close()),
+  };
+}

@@ -1,0 +1,103 @@
+// The map page: lists the packs and opens one.
+import type OLMap from "ol/Map";
+import type { PackEntry } from "../shared/lib/api";
+import { dateText, statedTime } from "../shared/lib/dates";
+import { byId, make, makeButton } from "../shared/lib/dom";
+import { errorMessage, getJSON, UserError } from "../shared/lib/http";
+import { say } from "../shared/lib/words";
+import { lastView } from "../shared/map/lastview";
+import type { MapView } from "../shared/map/mapview";
+import { formatViewHash, parseViewHash } from "../shared/map/viewhash";
+import { makeErrorBar } from "../shared/shell/errorbar";
+import { makeSheet, type Page } from "../shared/shell/sheet";
+import { makeThemePicker } from "../shared/shell/themepicker";
+import { makeToast } from "../shared/shell/toast";
+import type { PageParts } from "./app/parts";
+import { openPack } from "./app/session";
+import { makeVerdicts, verdictBadge } from "./job/verdict";
+import { makeConnection } from "./live/connection";
+import { makeEvents } from "./live/events";
+import { registerServiceWorker } from "./offline/register";
+import "./page.css";
+import "./job/verdict.css";
+
+declare global {
+  interface Window {
+    /** For tests: the map, and a promise of its first complete drawing. */
+    groundsheet: { map: OLMap | null; ready: Promise<void> };
+  }
+}
+
+let mapView: MapView | null = null;
+const events = makeEvents();
+const parts: PageParts = {
+  errorBar: makeErrorBar(), sheet: makeSheet(() => mapView?.select([])), toast: makeToast(),
+  events, themePicker: makeThemePicker(), connection: makeConnection(events), verdicts: makeVerdicts(events),
+};
+
+async function start(): Promise<void> {
+  const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", say("load.jobs"));
+  parts.verdicts.listed(packs);
+  if (packs.length === 0) throw new UserError(say("load.no_jobs"));
+  const hash = parseViewHash(location.hash);
+  const only = packs.length === 1 && hash.pack === "" ? packs[0] : undefined;
+  const entry = packs.find((p) => p.id === hash.pack) ?? only;
+  offerOthers(packs);
+  if (entry === undefined) {
+    if (hash.pack !== "") parts.errorBar.show(say("load.no_such_job", { job: hash.pack }), () => choose(packs));
+    choose(packs);
+    return;
+  }
+  mapView = await openPack(entry, hash.at ?? lastView(entry.id), parts);
+  window.groundsheet.map = mapView.map;
+  void registerServiceWorker();
+}
+
+function offerOthers(packs: PackEntry[]): void {
+  const button = byId("change-job");
+  button.hidden = packs.length < 2;
+  button.onclick = () => choose(packs);
+}
+
+function choose(packs: PackEntry[]): void {
+  const page: Page = {
+    title: say("job.which"),
+    body: () => [make("ul", "jobs", ...packs.map((p) => {
+      const badge = p.verdict === undefined ? null : verdictBadge(parts.verdicts.of(p.id), "span");
+      const content = [make("b", "", p.name || p.id), ...(badge ? [badge] : []), ...jobWords(p).map((w) => make("span", "", w))];
+      return make("li", "", makeButton(content, () => {
+        location.hash = formatViewHash({ pack: p.id, at: null });
+        location.reload();
+      }));
+    }))],
+  };
+  parts.sheet.open(page);
+  parts.verdicts.on(() => parts.sheet.redrawPage(page));
+}
+
+/** What distinguishes packs of the same job. */
+function jobWords(p: PackEntry): string[] {
+  const words: string[] = [];
+  if (p.number !== undefined) words.push(p.number === "" ? say("job.no_number") : say("job.number", { number: p.number }));
+  if (p.source !== undefined) words.push(p.source === "" ? say("screen.no_source") : say("job.source", { source: p.source }));
+  if (p.deepest_zoom !== undefined) words.push(say("job.deepest", { zoom: p.deepest_zoom }));
+  if (p.packed !== undefined) words.push(statedTime(p.packed) === "" ? say("job.no_packed") : say("job.packed", { when: dateText(p.packed, new Date()) }));
+  return words;
+}
+
+function run(): Promise<void> {
+  document.body.dataset.state = "loading";
+  return start().then(
+    () => {
+      document.body.dataset.state = mapView === null ? "choosing" : "ready";
+    },
+    (e: unknown) => {
+      document.body.dataset.state = "failed";
+      // Not a reload, which would lose the page while the laptop is out of reach.
+      parts.errorBar.show(errorMessage(e), () => void run());
+    },
+  );
+}
+
+window.groundsheet = { map: null, ready: Promise.resolve() };
+window.groundsheet.ready = run();

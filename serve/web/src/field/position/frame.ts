@@ -1,0 +1,30 @@
+// Which frame of reference a position is in, and how far that may be from the map's.
+import type { Units } from "../../shared/lib/units";
+import { say } from "../../shared/lib/words";
+import { corrected, type Fix } from "./fix";
+
+/** For the bar: "frame not stated", "in NAD83(2011)"; "" for a position without corrections. */
+export function frameShort(s: Fix): string {
+  if (!corrected(s)) return "";
+  return s.frame === null ? say("position.frame_short_unknown") : say("position.frame_short", { frame: s.frame });
+}
+
+/** All that is known of the frame; "" when a position does not come from satellites. */
+export function frameText(s: Fix, units: Units): string {
+  if (s.kind === "autonomous") return say("position.frame_broadcast");
+  if (!corrected(s)) return "";
+  const said = [s.frame === null ? say("position.frame_unknown") : say("position.frame_stated", { frame: s.frame }), offText(s, units)];
+  if (s.error > 0) said.push(say("position.frame_circle"));
+  return said.join(" ");
+}
+
+function offText(s: Fix, units: Units): string {
+  if (s.frame !== null && /^WGS ?84/i.test(s.frame)) return say("position.frame_same");
+  if (s.nad83 !== null && (s.frame === null || /^NAD ?83/i.test(s.frame))) return say("position.frame_off", { off: roundText(s.nad83, units) });
+  return say("position.frame_off_unknown");
+}
+
+// Realizations of NAD83 differ by inches: no finer than that.
+function roundText(metres: number, units: Units): string {
+  return units === "us" ? `${Math.round(metres / 0.3048)} ft` : `${metres.toFixed(1)} m`;
+}

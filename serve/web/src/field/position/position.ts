@@ -1,0 +1,142 @@
+// Where am I: the bar over the map, the dot on it, following, and the way back.
+import type Geometry from "ol/geom/Geometry";
+import { fromLonLat } from "ol/proj";
+import { byId, make, makeButton, setText, svg } from "../../shared/lib/dom";
+import { getStored, setStored } from "../../shared/lib/storage";
+import { distanceText, type Units } from "../../shared/lib/units";
+import { say } from "../../shared/lib/words";
+import type { MapView } from "../../shared/map/mapview";
+import type { Page, Sheet } from "../../shared/shell/sheet";
+import type { Events } from "../live/events";
+import { barText } from "./bartext";
+import { freshness, type PositionState } from "./fix";
+import { makeMarker } from "./marker";
+import { type Choice, makePositionSheet } from "./sheet";
+import { followPhone, followReceiver } from "./source";
+import { type WayBack, wayBackTo } from "./wayback";
+import "./position.css";
+
+const remembered = "position";
+
+/** Shows where somebody is on a mapView; `ground` is the shape of the job. It gives the sheet that tells more. */
+export function makePosition(mapView: MapView, ground: Geometry[], units: Units, sheet: Sheet, events: Events): Page {
+  const bar = makeBar(() => sheet.toggle(page), () => follow(!following));
+  const dot = makeMarker();
+  mapView.map.addLayer(dot.layer);
+  let chosen = lastChoice();
+  let following = false;
+  let made = false; // what is known already is told while the rest is being made
+  const changed = () => made && update();
+  const receiver = followReceiver(events, changed);
+  const phone = followPhone(changed);
+  const choice = (): Choice => chosen ?? (receiver.name === "" ? "off" : "receiver");
+  const here = (): PositionState => {
+    switch (choice()) {
+      case "receiver": return receiver.now();
+      case "phone": return phone.now();
+      case "off": return { fix: null, trouble: "" };
+    }
+  };
+  const about = makePositionSheet({
+    receiver, phone, units, choice,
+    choose(c) {
+      chosen = c;
+      setStored(remembered, c);
+      phone.setOn(c === "phone");
+      if (c === "off") follow(false);
+      update();
+    },
+  });
+  const page: Page = { title: say("position.title"), body: about.body };
+  const follow = (on: boolean) => {
+    following = on;
+    update();
+  };
+  const update = () => {
+    const now = Date.now();
+    const w = here();
+    dot.show(w.fix, w.trouble, now);
+    const back = w.fix === null ? null : wayBackTo([w.fix.lon, w.fix.lat], ground);
+    bar.show(choice(), w, back, following, units, now);
+    about.update(w, now);
+    if (following && back === null) keepInView(mapView, w, now);
+  };
+  // Whoever moves the map wants to look elsewhere
+  // (a listener of the map must not give it a false, or nothing else hears of the drag).
+  const leave = () => {
+    if (following) follow(false);
+  };
+  mapView.map.on("pointerdrag", leave);
+  byId("whole-job").addEventListener("click", leave);
+  byId("map").addEventListener("keydown", (e) => {
+    if (e.key.startsWith("Arrow")) leave();
+  });
+  phone.setOn(choice() === "phone");
+  made = true;
+  update();
+  setInterval(update, 1000);
+  return page;
+}
+
+function keepInView(mapView: MapView, { fix, trouble }: PositionState, now: number): void {
+  if (fix === null || freshness(fix, trouble, now) === "old") return;
+  const to = fromLonLat([fix.lon, fix.lat]);
+  const [x, y] = mapView.view.getCenter() ?? [];
+  const resolution = mapView.view.getResolution() ?? 1;
+  if (x === undefined || y === undefined || Math.hypot(x - (to[0] ?? x), y - (to[1] ?? y)) < 2 * resolution) return;
+  mapView.view.animate({ center: to, duration: 250 });
+}
+
+interface Bar {
+  show(choice: Choice, here: PositionState, back: WayBack | null, following: boolean, units: Units, now: number): void;
+}
+
+function makeBar(toggle: () => void, toggleFollow: () => void): Bar {
+  const head = make("b", "");
+  const rest = make("span", "");
+  const open = Object.assign(makeButton([head, " ", rest], toggle), { id: "position-open" });
+  const follow = Object.assign(makeButton([say("position.follow")], toggleFollow), { id: "position-follow" });
+  const arrow = svg("svg", { viewBox: "0 0 40 40", width: 40, height: 40, "aria-hidden": "true" },
+    svg("path", { d: "M20 3 L33 34 L20 27 L7 34 Z" }));
+  const backWords = make("span", "");
+  const backLine = make("p", "", arrow, backWords);
+  backLine.id = "position-back";
+  const aloud = make("p", "unseen");
+  aloud.id = "position-aloud";
+  aloud.setAttribute("role", "status");
+  const line = make("div", "", open, follow);
+  line.id = "position";
+  byId("spot").before(line, backLine, aloud);
+  return {
+    show(choice, here, back, following, units, now) {
+      const text = barText(choice, here, units, now);
+      line.dataset.state = text.state;
+      setText(head, text.head);
+      setText(rest, text.rest);
+      follow.hidden = here.fix === null;
+      follow.setAttribute("aria-pressed", String(following));
+      setText(follow, following ? say("position.following") : say("position.follow"));
+      backLine.hidden = back === null;
+      arrow.style.transform = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
+      setText(backWords, back === null ? "" : backText(here, back, following, units));
+      // Aloud only what changes seldom: no age, and no distance that creeps.
+      setText(aloud, [text.aloud, back === null ? "" : say("position.back_aloud", { off: offText(here, back), direction: back.direction })].join(" ").trim());
+    },
+  };
+}
+
+function backText(here: PositionState, back: WayBack, following: boolean, units: Units): string {
+  const [off, far] = [offText(here, back), distanceText(back.metres, units)];
+  return following ? say("position.back_still", { off, far, direction: back.direction }) : say("position.back", { off, far, direction: back.direction });
+}
+
+// Somebody whose circle reaches the ground may stand on it.
+function offText({ fix }: PositionState, back: WayBack): string {
+  return fix !== null && fix.error >= back.metres ? say("position.perhaps_off_job") : say("position.off_job");
+}
+
+/** The choice of last time; null before the first. */
+function lastChoice(): Choice | null {
+  const kept = getStored(remembered);
+  return kept === "receiver" || kept === "phone" || kept === "off" ? kept : null;
+}

@@ -1,0 +1,7 @@
+/** One interpretation of typed coordinates, on WGS 84. */
+export interface Reading {
+  lat: number;
+  lon: number;
+  /** the interpretation, as a sentence */
+  words: string;
+}

@@ -1,0 +1,49 @@
+// The dig area and its margin.
+import type Feature from "ol/Feature";
+import { createEmpty, extend, type Extent, isEmpty } from "ol/extent";
+import type { Geometry } from "ol/geom";
+import VectorLayer from "ol/layer/Vector";
+import VectorSource from "ol/source/Vector";
+import { Stroke, Style } from "ol/style";
+import type { StyleFunction } from "ol/style/Style";
+import { UserError } from "../lib/http";
+import { say } from "../lib/words";
+import { fetchFeatures } from "../records/load";
+
+interface DigArea {
+  layer: VectorLayer;
+  /** what "whole job" shows, in Web Mercator */
+  extent: Extent;
+  /** dig area and margin: where the pack should have its picture */
+  wanted: Geometry[];
+}
+
+/** Parts that only the printed brief uses. */
+const paperOnly: unknown[] = ["route", "apart"];
+
+/** Loads the edges of the dig area and of its margin. */
+export async function loadDigArea(url: string): Promise<DigArea> {
+  const what = say("load.dig_area");
+  const { features: all, notDrawn } = await fetchFeatures(url, what);
+  if (notDrawn > 0) throw new UserError(say("layers.not_drawn_of", { record: what, n: notDrawn }));
+  const features = all.filter((f) => !paperOnly.includes(f.get("part")));
+  const inner = extentOf(features.filter((f) => f.get("part") !== "margin"));
+  const wanted = features.flatMap((f) => f.getGeometry() ?? []);
+  const layer = new VectorLayer({ source: new VectorSource({ features }), style: edgeStyle(), zIndex: 10 });
+  return { layer, extent: isEmpty(inner) ? extentOf(features) : inner, wanted };
+}
+
+function extentOf(features: Feature[]): Extent {
+  const extent = createEmpty();
+  for (const f of features) extend(extent, f.getGeometry()?.getExtent() ?? createEmpty());
+  return extent;
+}
+
+/** White, the color of proposed excavation; the margin dashed. */
+function edgeStyle(): StyleFunction {
+  const edge = (width: number, color: string, lineDash: number[] = []) =>
+    new Style({ stroke: new Stroke({ color, width, lineDash, lineJoin: "miter", lineCap: "butt" }) });
+  const area = [edge(8, "#000000"), edge(4, "#ffffff")];
+  const margin = [edge(4, "#000000"), edge(2, "#ffffff", [10, 8])];
+  return (f) => (f.get("part") === "margin" ? margin : area);
+}

@@ -1,0 +1,139 @@
+// The sheet of layers: the records and their quality, a legend, and facts about the picture.
+import type { Derived, DerivedLayer } from "../derived/layers";
+import type { About, Verdict } from "../lib/api";
+import { dateText, dayRangeText, localDayOf, statedTime } from "../lib/dates";
+import { definitionList, make, makeInput } from "../lib/dom";
+import { lengthText, pixelText } from "../lib/units";
+import { say } from "../lib/words";
+import { coverageGaps } from "../records/coverage";
+import { contentOf, isOn, type RecordContent, type RecordLayer, setOn } from "../records/layer";
+import { stateSwatch, stateSymbols } from "../records/statesymbols";
+import { edgeSwatch, levelSwatch, levelText, lineSwatch, pointSwatch, qualityLevels } from "../records/symbology";
+import { testHoleSwatch } from "../records/testhole";
+import { datumText, leftOutText } from "./provenance";
+import { verdictText } from "./verdicttext";
+
+/** The caution that every map of records must show. */
+export const recordsCaution = say("layers.fixed");
+
+/** The body of the sheet. `changed` runs after a layer was switched on or off. */
+export function layersBody(about: About, layers: RecordLayer[], known: Derived, verdict: Verdict, changed: () => void): Node[] {
+  const parts: Node[] = [make("p", "fixed", recordsCaution)];
+  const { unrecorded, empty } = coverageGaps(about);
+  for (const utility of unrecorded) parts.push(make("p", "fixed", say("notknown.no_record", { utility })));
+  for (const utility of empty) parts.push(make("p", "fixed", say("notknown.nothing_here", { utility })));
+  for (const utility of about.expected_only_near ?? []) parts.push(make("p", "fixed", say("notknown.only_near", { utility })));
+  const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
+  parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
+  if (about.known) parts.push(heading(say("layers.worked_out")), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
+  parts.push(heading(say("layers.edges")), edges(), heading(say("layers.levels_head")), levelKey(),
+    heading(say("layers.states_head")), stateKey(), heading(say("layers.job")), facts(about, verdict));
+  return parts;
+}
+
+function heading(text: string): HTMLElement {
+  return make("h3", "", text);
+}
+
+function row(l: RecordLayer, changed: () => void): HTMLElement {
+  const o = l.overlay;
+  const content = contentOf(l);
+  const box = makeInput("checkbox", isOn(l), (on) => {
+    setOn(l, on);
+    changed();
+  });
+  box.dataset.overlay = o.id;
+  const text = make("span", "record",
+    make("b", "", o.title),
+    make("span", "", `${o.utility_name} · ${levelsText(content, o.quality_level)}`),
+    make("span", "", o.recorded === "" ? say("layers.not_recorded") : say("layers.recorded", { when: dateText(o.recorded, new Date()) })));
+  if (content?.features === 0) text.append(make("strong", "", say("layers.empty")));
+  if (l.notDrawn > 0) text.append(make("strong", "fault", say("layers.not_drawn", { n: l.notDrawn })));
+  for (const said of [o.note, datumText(o)]) if (said !== "") text.append(make("span", "", said));
+  const leftOut = leftOutText(o);
+  if (leftOut !== "") text.append(make("strong", "", leftOut));
+  if (l.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: l.fault })));
+  return make("li", "", make("label", "", box, sample(l, content), text));
+}
+
+// An earlier pack has no lines beside each other.
+const noneOf: Partial<Record<DerivedLayer["id"], string>> = {
+  zones: say("worked.no_zones"),
+  beside: say("worked.no_beside"),
+};
+
+function knownRow(l: DerivedLayer, known: Derived, changed: () => void): HTMLElement {
+  const box = makeInput("checkbox", l.layer.getVisible(), (on) => {
+    l.layer.setVisible(on);
+    changed();
+  });
+  box.dataset.known = l.id;
+  const text = make("span", "record", make("b", "", l.title), make("span", "", l.summary));
+  const count = l.content?.features ?? l.layer.getSource()?.getFeatures().length ?? 0;
+  if (known.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: known.fault })));
+  else if (count === 0) text.append(make("span", "", noneOf[l.id] ?? say("worked.none")));
+  return make("li", "", make("label", "", box, text));
+}
+
+function sample(l: RecordLayer, content: RecordContent | null): SVGElement {
+  if (content?.points) return pointSwatch(l.overlay);
+  return lineSwatch(l.overlay, content?.levels.length === 1 ? content.levels[0] ?? "" : l.overlay.quality_level);
+}
+
+/** "level D", or where features differ "levels A, D, not stated, by part". */
+function levelsText(content: RecordContent | null, whole: string): string {
+  const found = content?.levels ?? [];
+  if (found.length < 2) return levelText(found[0] ?? whole);
+  const stated = found.filter((v) => v !== "");
+  const all = [...stated, ...(stated.length < found.length ? [say("details.not_stated")] : [])];
+  return say("layers.levels", { levels: all.join(", ") });
+}
+
+function edges(): HTMLElement {
+  return make("ul", "key",
+    make("li", "", edgeSwatch("area"), say("layers.area")),
+    make("li", "", edgeSwatch("margin"), say("layers.margin")),
+    make("li", "", make("i", "hatch"), say("layers.no_picture")));
+}
+
+function levelKey(): HTMLElement {
+  return make("ul", "key", ...qualityLevels.map(({ level, words }) =>
+    make("li", "", levelSwatch(level), make("span", "", level === "" ? words : say("details.level", { level, words })))));
+}
+
+function stateKey(): HTMLElement {
+  return make("ul", "key",
+    ...stateSymbols().map((look) => make("li", "", stateSwatch(look), make("span", "", stateWords(look.state)))),
+    make("li", "", testHoleSwatch(null), make("span", "", say("legend.test_hole"))));
+}
+
+function stateWords(state: string): string {
+  switch (state) {
+    case "abandoned": return say("legend.abandoned");
+    case "out of service": return say("legend.out_of_service");
+    case "proposed": return say("legend.proposed");
+    default: return state;
+  }
+}
+
+function facts(about: About, verdict: Verdict): HTMLElement {
+  const now = new Date();
+  const rows: [string, string][] = [
+    [say("layers.check"), verdictText(verdict)],
+    [say("layers.picture"), about.source.name || say("layers.no_source")],
+    [say("layers.picture_date"), about.source.captured === "" ? say("layers.unknown") : dateText(about.source.captured, now)],
+    [say("layers.finest"), about.ground_resolution_m > 0 ? say("layers.finest_pixel", { length: pixelText(about.ground_resolution_m, about.units) }) : say("layers.finest_unknown")],
+    [say("layers.fetched"), about.fetched ? dayRangeText(about.fetched.oldest, about.fetched.newest) : say("date.not_stated")],
+    [say("layers.packed"), statedTime(about.packed) === "" ? say("date.not_stated") : dateText(localDayOf(about.packed), now)],
+    [say("layers.seal"), about.seal || say("layers.no_seal")],
+  ];
+  if (about.holes > 0) rows.push([say("layers.missing"), say("layers.missing_tiles", { n: about.holes })]);
+  if (about.tolerance) {
+    const rule = about.tolerance.rule || say("layers.no_rule");
+    const width = about.tolerance.stated || lengthText(about.tolerance.each_side_m, about.units);
+    rows.push([say("layers.tolerance"), say("layers.tolerance_zone", { width, rule })]);
+  }
+  const list = definitionList(rows);
+  list.querySelector("dd")?.classList.toggle("fault", verdict.state === "not fit");
+  return list;
+}

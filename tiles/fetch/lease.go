@@ -1,0 +1,105 @@
+package fetch
+
+import (
+	"context"
+	"sync"
+	"time"
+
+	"groundsheet/tiles/fetch/pace"
+	"groundsheet/tiles/store"
+)
+
+// lease is the right to ask the source, and how it ends while workers are busy.
+type lease struct {
+	store.Lease
+	quota *quota
+
+	waits  context.Context // ends when no further request may leave
+	cancel context.CancelFunc
+
+	mu   sync.Mutex
+	over bool
+	stop *Stop // the first reason the run has to wait for; nil = another run waits
+}
+
+func newLease(ctx context.Context, l store.Lease, q *quota) *lease {
+	waits, cancel := context.WithCancel(ctx)
+	return &lease{Lease: l, quota: q, waits: waits, cancel: cancel}
+}
+
+// end ends the lease; s may be nil. Requests in flight go on.
+func (l *lease) end(s *Stop) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.over = true
+	l.cancel()
+	if l.stop == nil {
+		l.stop = s
+	}
+}
+
+func (l *lease) isOver() bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.over
+}
+
+func (l *lease) reason() *Stop {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.stop
+}
+
+// wait calls a function that waits. It is a *Stop of scopeQueue when no further
+// request may leave.
+func (l *lease) wait(ctx context.Context, do func(context.Context) error) error {
+	if l.waits.Err() != nil && ctx.Err() == nil {
+		return errLeaseOver()
+	}
+	both, cancel := context.WithCancel(ctx)
+	defer cancel()
+	defer context.AfterFunc(l.waits, cancel)()
+	err := do(both)
+	if err != nil && ctx.Err() == nil && l.waits.Err() != nil {
+		return errLeaseOver()
+	}
+	return err
+}
+
+func errLeaseOver() *Stop { return &Stop{scope: scopeQueue, Detail: "the lease ended"} }
+
+// admit waits until a request may leave; call sent, unless it is nil, when it
+// has been written.
+func (l *lease) admit(ctx context.Context, p *pace.Limiter) (sent func(), err error) {
+	if p.Unlimited() && !l.isOver() { // nothing to wait for
+		return nil, ctx.Err()
+	}
+	err = l.wait(ctx, func(ctx context.Context) (err error) {
+		sent, err = p.Wait(ctx)
+		return err
+	})
+	return sent, err
+}
+
+// watch ends the lease when another run waits for it.
+func (l *lease) watch(ctx context.Context, every time.Duration) error {
+	ticker := time.NewTicker(every)
+	defer ticker.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-ticker.C:
+		}
+		wanted, err := l.Wanted(ctx)
+		switch {
+		case ctx.Err() != nil:
+			return nil
+		case err != nil:
+			return err
+		case wanted:
+			l.end(nil)
+			return nil
+		}
+	}
+}
