@@ -9,7 +9,6 @@ import (
 	"syscall"
 
 	"groundsheet/pack"
-	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/store"
 )
@@ -54,7 +53,6 @@ func exitCode(err error) int {
 		damaged  *store.Damaged
 		lost     *store.Unreachable
 		several  *worst
-		service  *discover.Failed
 	)
 	switch {
 	case err == nil:
@@ -63,7 +61,7 @@ func exitCode(err error) int {
 		return several.code
 	case errors.Is(err, notFit{}):
 		return exitNotFit
-	case fault.IsOutside(err), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.As(err, &service), errors.Is(err, context.Canceled):
+	case fault.IsOutside(err), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.Is(err, context.Canceled):
 		return exitOutside
 	case isDisk(err):
 		return exitOutside

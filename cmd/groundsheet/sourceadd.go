@@ -12,7 +12,6 @@ import (
 
 	"groundsheet/pack/office"
 	"groundsheet/tiles/discover"
-	"groundsheet/tiles/fetch/httpget"
 	"groundsheet/tiles/source"
 )
 
@@ -32,13 +31,12 @@ in the environment.`,
 		Example: `  groundsheet source add https://maps.county.example/wmts/WMTSCapabilities.xml --layer ortho
   groundsheet source add 'https://tiles.county.example/{z}/{x}/{y}.jpg' --zooms 8,21 --name county-ortho
   groundsheet source add ortho.mbtiles`,
-		Args: func(_ *cobra.Command, args []string) error {
+		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return wrongUse("one address, file or folder is wanted", "such as: groundsheet source add https://maps.county.example/wms")
 			}
-			return nil
+			return a.runSourceAdd(c.Context(), args[0], f)
 		},
-		RunE: func(c *cobra.Command, args []string) error { return a.runSourceAdd(c.Context(), args[0], f) },
 	}
 	fl := c.Flags()
 	fl.StringVar(&f.name, "name", "", "name of the source (else made from the layer or the host)")
@@ -61,7 +59,7 @@ func (a *app) runSourceAdd(ctx context.Context, where string, f addFlags) error 
 	if err != nil {
 		return err
 	}
-	offers, err := discover.Describe(ctx, draft, discover.Options{Agent: httpget.UserAgent(f.contact)})
+	offers, err := discover.Describe(ctx, draft, discover.Options{Contact: f.contact})
 	if err != nil {
 		return err
 	}

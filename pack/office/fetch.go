@@ -9,7 +9,6 @@ import (
 
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch"
-	"groundsheet/tiles/fetch/httpget"
 	"groundsheet/tiles/source"
 )
 
@@ -31,9 +30,8 @@ func (b base) fetch(ctx context.Context, stage EventKind, shelf fetch.Shelf, wan
 	var src source.Source
 	var done func() error
 	err := fetch.Retry(ctx, asking, func() (outage bool, err error) {
-		src, asking.Client, done, err = discover.Open(ctx, stated, discover.Options{Client: b.office.Fetch.Client, Agent: httpget.UserAgent(contact(stated)), Now: asking.Now})
-		var failed *discover.Failed
-		return errors.As(err, &failed) && failed.Outage, err
+		src, asking.Client, done, err = discover.Open(ctx, stated, discover.Options{Client: b.office.Fetch.Client, Now: asking.Now})
+		return errors.Is(err, discover.Outage), err
 	})
 	if err != nil {
 		return fetch.Tally{}, err
@@ -41,12 +39,4 @@ func (b base) fetch(ctx context.Context, stage EventKind, shelf fetch.Shelf, wan
 	defer done() //nolint:errcheck // its only user is done
 	asking.Unpaced = src.Local()
 	return fetch.Run(ctx, src, shelf, wants, asking)
-}
-
-// contact is whom a provider can write to.
-func contact(src source.Source) string {
-	if src.Terms == nil {
-		return ""
-	}
-	return src.Terms.Contact
 }

@@ -2,7 +2,6 @@ package geojson
 
 import (
 	"fmt"
-	"math"
 
 	"github.com/paulmach/orb"
 )
@@ -63,23 +62,12 @@ func checkEach[G any](list []G, word string, check func(G) *Fault) *Fault {
 	return nil
 }
 
-func (r *reader) checkPoint(p orb.Point) *Fault {
-	if s := p[0] + p[1]; math.IsNaN(s) || math.IsInf(s, 0) {
-		return &Fault{RuleNumber, "", fmt.Sprintf("position %v, %v is not of finite numbers", p[0], p[1]), "export the shapes again"}
-	}
-	_, fault := r.point(pair{point: p})
-	if fault != nil && fault.Rule == RuleLatitude && math.Abs(p[0]) <= 90 {
-		fault.Remedy = "are latitude and longitude swapped? longitude comes first"
-	}
-	return fault
-}
-
 func (r *reader) checkLine(line orb.LineString) *Fault {
-	if len(line) < 2 {
-		return &Fault{RuleLine, "", fmt.Sprintf("a line of %d positions", len(line)), "a line needs two or more"}
-	}
 	if fault := checkEach(line, "position", r.checkPoint); fault != nil {
 		return fault
+	}
+	if len(line) < 2 {
+		return &Fault{RuleLine, "", fmt.Sprintf("a line of %d positions", len(line)), "a line needs two or more"}
 	}
 	return checkEdges(line)
 }

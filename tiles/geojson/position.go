@@ -49,28 +49,32 @@ func (p *pair) UnmarshalJSON(raw []byte) error {
 	return nil
 }
 
-// point checks one position.
-func (r *reader) point(p pair) (orb.Point, *Fault) {
-	lon, lat := p.point[0], p.point[1]
-	switch r.positions++; {
+// checkPoint checks the next position of the text.
+func (r *reader) checkPoint(p orb.Point) *Fault {
+	lon, lat := p[0], p[1]
+	r.positions++
+	bad, unreadable := r.unreadable[r.positions]
+	switch {
 	case r.positions > MaxPositions:
-		return p.point, &Fault{RuleSize, "", fmt.Sprintf("more than %d positions", MaxPositions), "simplify the shapes or split the file"}
-	case p.rule != "":
-		return p.point, &Fault{p.rule, "", p.detail, "a position is an array of two numbers, longitude and latitude"}
+		return &Fault{RuleSize, "", fmt.Sprintf("more than %d positions", MaxPositions), "simplify the shapes or split the file"}
+	case unreadable:
+		return &Fault{bad.rule, "", bad.detail, "a position is an array of two numbers, longitude and latitude"}
+	case !(math.Abs(lon) <= math.MaxFloat64 && math.Abs(lat) <= math.MaxFloat64):
+		return &Fault{RuleNumber, "", fmt.Sprintf("position %v, %v is not of finite numbers", lon, lat), "export the shapes again"}
 	case math.Abs(lon) > 360 || math.Abs(lat) > 360:
 		rule := RuleLongitude
 		if math.Abs(lon) <= 180 {
 			rule = RuleLatitude
 		}
-		return p.point, &Fault{rule, "", fmt.Sprintf("position %v, %v is not in degrees", lon, lat), "the numbers look like meters or feet: export as WGS 84 longitude and latitude"}
+		return &Fault{rule, "", fmt.Sprintf("position %v, %v is not in degrees", lon, lat), "the numbers look like meters or feet: export as WGS 84 longitude and latitude"}
 	case math.Abs(lat) > 90 && math.Abs(lon) <= 90:
-		return p.point, &Fault{RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "are latitude and longitude swapped? GeoJSON gives longitude first"}
+		return &Fault{RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "are latitude and longitude swapped? longitude comes first"}
 	case math.Abs(lat) > 90:
-		return p.point, &Fault{RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "latitude is -90 to 90 degrees"}
+		return &Fault{RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "latitude is -90 to 90 degrees"}
 	case math.Abs(lon) > 180:
-		return p.point, &Fault{RuleLongitude, "", fmt.Sprintf("longitude %v is beyond ±180", lon), "longitude is -180 to 180 degrees; cut shapes at the antimeridian"}
+		return &Fault{RuleLongitude, "", fmt.Sprintf("longitude %v is beyond ±180", lon), "longitude is -180 to 180 degrees; cut shapes at the antimeridian"}
 	}
-	return p.point, nil
+	return nil
 }
 
 // checkEdges refuses an edge that spans more than half the world: it crosses

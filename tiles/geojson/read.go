@@ -38,7 +38,7 @@ func Read(data []byte) ([]Feature, error) {
 	if err != nil {
 		return nil, err
 	}
-	var r reader
+	r := reader{unreadable: map[int]pair{}}
 	switch kind {
 	case "FeatureCollection":
 		return r.collection(o)
@@ -140,7 +140,10 @@ func (o object) kind(place string) (string, error) {
 }
 
 // reader counts the positions of one text.
-type reader struct{ positions int }
+type reader struct {
+	converted, positions int          // built, and checked
+	unreadable           map[int]pair // by its number in the text, from 1
+}
 
 func (r *reader) collection(o object) ([]Feature, error) {
 	raw, ok := o["features"]

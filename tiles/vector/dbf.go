@@ -36,7 +36,7 @@ type dbfColumn struct {
 }
 
 // attributes reads the .dbf beside a shapefile; nil when there is none.
-func (b *basket) attributes(f File) (*dbf, error) {
+func (b *builder) attributes(f File) (*dbf, error) {
 	data, err := side(f, ".dbf")
 	if err != nil {
 		return nil, err

@@ -107,7 +107,7 @@ func FuzzDBF(f *testing.F) {
 	f.Add(sample(f, "site-4326.dbf"), "")
 	f.Add([]byte(dbfTable(1, []dbfColumn{{name: "A", kind: 'D', size: 8}, {name: "B", kind: 'L', size: 1}}, " 20250314T")), "850")
 	f.Fuzz(func(t *testing.T, data []byte, cpg string) {
-		var b basket
+		var b builder
 		table, err := b.attributes(File{Beside: with(map[string]string{".dbf": string(data), ".cpg": cpg})})
 		if err != nil {
 			return

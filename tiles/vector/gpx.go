@@ -17,9 +17,9 @@ import (
 const closingGap = 5
 
 // gpx reads GPX 1.1, and 1.0, whose tracks, routes and waypoints are the same.
-func (b *basket) gpx(f File) error {
+func (b *builder) gpx(f File) error {
 	b.info.Format, b.info.Datum = "GPX", wgs84
-	g := &gpxReader{basket: b, m: newMarkup(f.Data)}
+	g := &gpxReader{builder: b, m: newMarkup(f.Data)}
 	root, err := g.m.root()
 	if err != nil {
 		return err
@@ -40,7 +40,7 @@ func (b *basket) gpx(f File) error {
 }
 
 type gpxReader struct {
-	*basket
+	*builder
 	m                          *markup
 	tracks, routes, waypoints  int
 	left, short, emptySegments int

@@ -8,12 +8,12 @@ import (
 )
 
 // kml reads a .kml; one that is a zip is a KMZ.
-func (b *basket) kml(f File) error {
+func (b *builder) kml(f File) error {
 	if sniff(f.Data) == isZip {
 		return b.kmz(f)
 	}
 	b.info.Format = "KML"
-	k := &kmlReader{basket: b}
+	k := &kmlReader{builder: b}
 	if err := k.document(f.Data); err != nil {
 		return err
 	}
@@ -23,7 +23,7 @@ func (b *basket) kml(f File) error {
 // kmlReader reads KML 2.2 and 2.3. Styles are not followed, and no href is
 // ever fetched.
 type kmlReader struct {
-	*basket
+	*builder
 	m           *markup
 	placemarks  int
 	links       []string // what the network links point to

@@ -23,13 +23,13 @@ const (
 const exportAgain = "export the shapefile again"
 
 // shapefile reads a .shp with its .prj, and its .dbf when there is one.
-func (b *basket) shapefile(f File) error {
+func (b *builder) shapefile(f File) error {
 	b.info.Format = "shapefile"
 	crs, err := b.projection(f)
 	if err != nil {
 		return err
 	}
-	s := &shapeReader{basket: b, crs: crs}
+	s := &shapeReader{builder: b, crs: crs}
 	if err := s.header(f.Data); err != nil {
 		return err
 	}
@@ -65,7 +65,7 @@ func side(f File, ending string) ([]byte, error) {
 	return data, nil
 }
 
-func (b *basket) projection(f File) (crs, error) {
+func (b *builder) projection(f File) (crs, error) {
 	text, err := side(f, ".prj")
 	if err != nil {
 		return crs{}, err
@@ -86,7 +86,7 @@ func (b *basket) projection(f File) (crs, error) {
 }
 
 type shapeReader struct {
-	*basket
+	*builder
 	crs           crs
 	kind          uint32 // of all records that are not null
 	null, deleted int
@@ -172,7 +172,7 @@ func (s *shapeReader) record(content []byte, number int, table *dbf, place strin
 func double(b []byte) float64 { return math.Float64frombits(binary.LittleEndian.Uint64(b)) }
 
 // zipped reads the one shapefile in an archive.
-func (b *basket) zipped(f File) error {
+func (b *builder) zipped(f File) error {
 	a, err := openArchive(f.Data)
 	if err != nil {
 		return err

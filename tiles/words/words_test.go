@@ -65,6 +65,8 @@ func TestEveryTextIsUsedAsItIsWritten(t *testing.T) {
 				calls = append(calls, inGo(t, path)...)
 			case strings.HasSuffix(path, ".ts"):
 				calls = append(calls, inPage(t, path)...)
+			case strings.HasSuffix(path, ".html") && filepath.Base(filepath.Dir(path)) == "status":
+				calls = append(calls, inTemplate(t, path)...)
 			case strings.HasSuffix(path, ".html") && filepath.Base(filepath.Dir(path)) == "web":
 				calls = append(calls, inDocument(t, path)...)
 			}
@@ -152,6 +154,27 @@ func inPage(t *testing.T, path string) (calls []call) {
 					c.fields = append(c.fields, f)
 				}
 			}
+		}
+		calls = append(calls, c)
+	}
+	return calls
+}
+
+var (
+	templateCall  = regexp.MustCompile(`\bsay "([^"]+)"((?: "[^"]+" (?:\([^)]*\)|[^\s)}]+))*)`)
+	templateField = regexp.MustCompile(` "([^"]+)" (?:\([^)]*\)|[^\s)}]+)`)
+)
+
+// inTemplate finds say "key" "field" value.
+func inTemplate(t *testing.T, path string) (calls []call) {
+	source, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, found := range templateCall.FindAllStringSubmatch(string(source), -1) {
+		c := call{place: path, key: found[1]}
+		for _, field := range templateField.FindAllStringSubmatch(found[2], -1) {
+			c.fields = append(c.fields, field[1])
 		}
 		calls = append(calls, c)
 	}

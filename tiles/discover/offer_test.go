@@ -157,22 +157,21 @@ func TestDescribeFolder(t *testing.T) {
 	if _, err = discover.Describe(t.Context(), source.Source{File: dir}, discover.Options{}); err == nil || !strings.Contains(err.Error(), "cannot be used") {
 		t.Errorf("no picture: %v", err)
 	}
-	var no *local.NotUsable
-	if _, err = discover.Describe(t.Context(), source.Source{File: t.TempDir()}, discover.Options{}); !errors.As(err, &no) {
+	if _, err = discover.Describe(t.Context(), source.Source{File: t.TempDir()}, discover.Options{}); !errors.Is(err, local.Unusable) {
 		t.Errorf("an empty folder: %v", err)
 	}
 }
 
-// TestLookAt: one request, and what came.
-func TestLookAt(t *testing.T) {
+// TestProbeTile: one request, and what came.
+func TestProbeTile(t *testing.T) {
 	w := newWorld(t, 256)
 	src := kind(t, `kind = "xyz"`+"\nurl = \""+w.URL+"/xyz/{z}/{x}/{y}.png\"\nzooms = [0, 18]")
 	id := tiles.At(-140.5, 40.5, 15)
-	l, err := discover.LookAt(t.Context(), src, id, nil, discover.Options{})
+	l, err := discover.ProbeTile(t.Context(), src, id, nil, discover.Options{})
 	if err != nil || l.Status != 200 || l.Flaw != nil || l.Picture.Width != 256 || l.Picture.Kind != "png" || l.Proto != "HTTP/1.1" || len(w.asked) != 1 || l.Received.Before(l.Requested) {
 		t.Errorf("%+v, %v", l, err)
 	}
-	if l, err = discover.LookAt(t.Context(), src, tiles.ID{}, nil, discover.Options{}); err != nil || l.Status != 404 || l.Flaw == nil {
+	if l, err = discover.ProbeTile(t.Context(), src, tiles.ID{}, nil, discover.Options{}); err != nil || l.Status != 404 || l.Flaw == nil {
 		t.Errorf("%+v, %v", l, err)
 	}
 }

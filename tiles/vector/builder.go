@@ -12,8 +12,8 @@ import (
 
 const wgs84 = "WGS 84"
 
-// basket collects what one file gives, and counts it against the limits.
-type basket struct {
+// builder collects what one file gives, and counts it against the limits.
+type builder struct {
 	want             Want
 	info             Info
 	features         []geojson.Feature
@@ -21,7 +21,7 @@ type basket struct {
 }
 
 // add checks a feature and keeps it.
-func (b *basket) add(f geojson.Feature) error {
+func (b *builder) add(f geojson.Feature) error {
 	positions, parts := measure(f.Geometry)
 	if err := b.room(positions, f.Place); err != nil {
 		return err
@@ -39,7 +39,7 @@ func (b *basket) add(f geojson.Feature) error {
 
 // room refuses n more positions when they are too many: readers ask before
 // they gather, so that memory stays bounded.
-func (b *basket) room(n int, place string) error {
+func (b *builder) room(n int, place string) error {
 	if b.positions+n <= geojson.MaxPositions {
 		return nil
 	}
@@ -50,7 +50,7 @@ func (b *basket) room(n int, place string) error {
 const mostNotes = 20
 
 // note keeps a sentence for the user, once.
-func (b *basket) note(format string, args ...any) {
+func (b *builder) note(format string, args ...any) {
 	s := fmt.Sprintf(format, args...)
 	switch n := len(b.info.Notes); {
 	case slices.Contains(b.info.Notes, s):
@@ -62,14 +62,14 @@ func (b *basket) note(format string, args ...any) {
 }
 
 // noteLeftOut tells how many of a thing the caller does not get.
-func (b *basket) noteLeftOut(n int, one, why string) {
+func (b *builder) noteLeftOut(n int, one, why string) {
 	if n > 0 {
 		b.note("%s left out: %s.", were(n, one), why)
 	}
 }
 
 // aside gives the notes for a message.
-func (b *basket) aside() string {
+func (b *builder) aside() string {
 	if len(b.info.Notes) == 0 {
 		return ""
 	}

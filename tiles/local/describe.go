@@ -25,15 +25,15 @@ type About struct {
 	Sample      []byte      // one of the tiles
 }
 
-// Look says what an MBTiles file or a folder of z/x/y files holds. A
-// *[NotUsable] error says why it is neither.
-func Look(ctx context.Context, path string) (About, error) {
+// Describe says what an MBTiles file or a folder of z/x/y files holds. A
+// [Unusable] fault says why it is neither.
+func Describe(ctx context.Context, path string) (About, error) {
 	info, err := os.Stat(path)
 	switch {
 	case err != nil:
-		return About{}, &NotUsable{path, plain(err), "name an MBTiles file or a folder of tiles"}
+		return About{}, unusable(path, withoutPath(err), "name an MBTiles file or a folder of tiles")
 	case info.IsDir():
-		return lookFolder(path)
+		return describeFolder(path)
 	}
 	d, err := openDatabase(ctx, path)
 	if err != nil {
@@ -52,19 +52,18 @@ func (d *database) about(ctx context.Context) (About, error) {
 	a := About{Kind: "mbtiles", File: d.path, Name: d.rows["name"], Attribution: d.rows["attribution"], Bounds: bounds(d.rows["bounds"]), RowsFrom: "south"}
 	var low, high sql.NullInt64
 	err := d.db.QueryRowContext(short, `SELECT min(zoom_level), max(zoom_level) FROM tiles`).Scan(&low, &high)
-	if err != nil {
-		return a, &NotUsable{d.path, fmt.Sprintf("its tiles cannot be read (%v)", err), "get the file again"}
-	}
 	a.Zooms = tiles.Zooms{Min: int(low.Int64), Max: int(high.Int64)}
-	if !low.Valid {
-		return a, &NotUsable{d.path, "it holds no tile", getMBTiles}
+	if err == nil && !low.Valid {
+		return a, unusable(d.path, "it holds no tile", getMBTiles)
 	}
-	if err := a.Zooms.Check(); err != nil {
-		return a, &NotUsable{d.path, err.Error(), getMBTiles}
+	if wrong := a.Zooms.Check(); err == nil && wrong != nil {
+		return a, unusable(d.path, wrong.Error(), getMBTiles)
 	}
-	err = d.db.QueryRowContext(short, `SELECT tile_data FROM tiles WHERE zoom_level=? LIMIT 1`, a.Zooms.Max).Scan(&a.Sample)
+	if err == nil {
+		err = d.db.QueryRowContext(short, `SELECT tile_data FROM tiles WHERE zoom_level=? LIMIT 1`, a.Zooms.Max).Scan(&a.Sample)
+	}
 	if err != nil {
-		return a, &NotUsable{d.path, fmt.Sprintf("its tiles cannot be read (%v)", err), "get the file again"}
+		return a, unusable(d.path, fmt.Sprintf("its tiles cannot be read (%v)", err), "get the file again")
 	}
 	return a, nil
 }
@@ -90,41 +89,37 @@ func bounds(text string) *tiles.Box {
 	return &b
 }
 
-// lookFolder finds the zooms by the names of the first folders, and one tile.
+// describeFolder finds the zooms by the names of the first folders, and one tile.
 // Rows that are counted from the south look just like rows that are not: only
 // a TMS document beside the tiles tells (OSGeo Tile Map Service 1.0.0:
 // tilemapresource.xml).
-func lookFolder(path string) (About, error) {
+func describeFolder(path string) (About, error) {
 	a := About{Kind: "folder"}
-	none := &NotUsable{path, "it holds no tiles named z/x/y", "name the folder that holds the zooms, or write the template yourself"}
+	wrong := func(path, why string) (About, error) {
+		return a, unusable(path, why, "name the folder that holds the zooms, or write the template yourself")
+	}
 	zooms, err := numbers(path)
 	if err != nil {
-		return a, &NotUsable{path, plain(err), none.Remedy}
+		return wrong(path, withoutPath(err))
 	}
 	zooms = slices.DeleteFunc(zooms, func(z int) bool { return z > tiles.MaxZoom })
-	if len(zooms) == 0 {
-		return a, none
-	}
-	a.Zooms = tiles.Zooms{Min: zooms[0], Max: zooms[len(zooms)-1]}
 	tile := aTile(path, zooms)
 	if tile == "" {
-		return a, none
+		return wrong(path, "it holds no tiles named z/x/y")
 	}
+	a.Zooms = tiles.Zooms{Min: zooms[0], Max: zooms[len(zooms)-1]}
 	a.File = path + "/{z}/{x}/{y}" + filepath.Ext(tile)
 	if _, err := os.Stat(filepath.Join(path, "tilemapresource.xml")); err == nil {
 		a.RowsFrom = "south"
 	}
-	file, err := os.Open(tile)
+	root, err := os.OpenRoot(path)
 	if err != nil {
-		return a, &NotUsable{tile, plain(err), none.Remedy}
+		return wrong(path, withoutPath(err))
 	}
-	defer file.Close()
-	info, err := file.Stat()
-	if err != nil {
-		return a, &NotUsable{tile, plain(err), none.Remedy}
-	}
-	if a.Sample, _, err = read(file, info, tile); err != nil {
-		return a, &NotUsable{tile, plain(err), none.Remedy}
+	defer root.Close()
+	name, _ := filepath.Rel(path, tile) // it is below
+	if a.Sample, _, err = readTile(root, name); err != nil {
+		return wrong(tile, withoutPath(err))
 	}
 	return a, nil
 }

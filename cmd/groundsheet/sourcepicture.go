@@ -91,21 +91,21 @@ func checkSave(path string) error {
 }
 
 // savePicture keeps the picture as it came, byte for byte.
-func (a *app) savePicture(path string, l discover.Look) error {
+func (a *app) savePicture(path string, p discover.Probe) error {
 	switch {
 	case path == "":
 		return nil
-	case l.Flaw != nil:
+	case p.Flaw != nil:
 		a.say("saved: nothing, since no picture came")
 		return nil
-	case pictureKinds[strings.ToLower(filepath.Ext(path))] != l.Picture.Kind:
-		return wrongUse(fmt.Sprintf("--save %s: the picture that came is of kind %s; nothing was saved", path, l.Picture.Kind), "give it a name that ends in ."+string(l.Picture.Kind))
+	case pictureKinds[strings.ToLower(filepath.Ext(path))] != p.Picture.Kind:
+		return wrongUse(fmt.Sprintf("--save %s: the picture that came is of kind %s; nothing was saved", path, p.Picture.Kind), "give it a name that ends in ."+string(p.Picture.Kind))
 	}
-	if there, err := os.ReadFile(path); err == nil && bytes.Equal(there, l.Data) {
+	if there, err := os.ReadFile(path); err == nil && bytes.Equal(there, p.Data) {
 		a.say("saved: %s holds this picture already", path)
 		return nil
 	}
-	if err := os.WriteFile(path, l.Data, 0o644); err != nil {
+	if err := os.WriteFile(path, p.Data, 0o644); err != nil {
 		return fmt.Errorf("keeping the picture: %w", err)
 	}
 	a.say("saved: %s", path)

@@ -2,7 +2,6 @@ package vector
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -12,13 +11,13 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
-// Positions says where the rows of a table have their place. Empty fields mean
-// that columns are recognised by their names.
+// Positions says which columns of a table hold the place. Empty fields mean
+// that columns are recognized by their names.
 type Positions struct {
 	Latitude, Longitude     string  // names of columns
 	Easting, Northing, Zone string  // names of columns, UTM
 	UTM                     string  // the zone of all rows, such as "13N"
-	Unit                    float64 // metres in the unit of easting and northing; 0 = not stated
+	Unit                    float64 // meters in the unit of easting and northing; 0 = not stated
 }
 
 // Sheet is a table with a place in every row that gives one. Used are the
@@ -28,15 +27,6 @@ type Sheet struct {
 	Rows   []Row
 	Used   []int
 	Notes  []string // plain sentences for the user
-}
-
-// Row is one row of a [Sheet].
-type Row struct {
-	Line     int // in the file, from 1
-	Cells    []string
-	Point    orb.Point
-	Fault    string // why the row gives no place; "" = it does
-	Decimals int    // of the coarser coordinate in decimal degrees; -1 where it is in another form
 }
 
 // ReadSheet reads a CSV of readings. A row without a place is marked, not
@@ -50,43 +40,19 @@ func ReadSheet(f File, p Positions) (Sheet, error) {
 	case sniff(f.Data) != isText:
 		return Sheet{}, fault(RuleFormat, "file", "the content is "+string(sniff(f.Data)), "export the table as CSV")
 	}
-	t := &table{}
-	text := t.text(f.Data)
-	comma := t.widest(text)
-	if err := t.readAny(text, comma); err != nil {
-		return Sheet{}, err
-	}
-	s := Sheet{Header: t.header, Notes: t.notes}
-	if t.blank > 0 {
-		s.Notes = append(s.Notes, were(t.blank, "blank row")+" left out.")
-	}
-	place, err := p.placer(t.header)
+	t, err := openTable(f.Data)
 	if err != nil {
 		return Sheet{}, err
 	}
-	s.Used = place.used
-	s.Notes = append(s.Notes, place.note)
-	for _, row := range t.rows {
-		r := Row{Line: row.line, Cells: row.cells, Decimals: -1}
-		if got, want := len(row.cells), len(t.header); got != want {
-			r.Fault = fmt.Sprintf("%d fields where the header has %d", got, want)
-		} else {
-			place.find(&r)
-		}
-		s.Rows = append(s.Rows, r)
+	if t.blank > 0 {
+		t.notes = append(t.notes, were(t.blank, "blank row")+" left out.")
 	}
-	return s, nil
-}
-
-// widest finds the divider that gives the first line the most columns.
-func (t *table) widest(text string) (best rune) {
-	best = ','
-	for _, comma := range []rune{',', ';', '\t'} {
-		if header, _, err := newRows(text, comma, true).next(); err == nil && len(header) > len(t.header) {
-			best, t.header = comma, header
-		}
+	place, err := p.placer(t)
+	if err != nil {
+		return Sheet{}, err
 	}
-	return best
+	t.place(place.find)
+	return Sheet{Header: t.header, Rows: t.rows, Used: place.used, Notes: append(t.notes, place.note)}, nil
 }
 
 // placer finds the place of a row.
@@ -98,50 +64,41 @@ type placer struct {
 
 const namePlaces = "name the columns latitude and longitude, or easting and northing with the UTM zone, or say in the job which they are"
 
-func (p Positions) placer(header []string) (placer, error) {
-	lat, err := pick(header, p.Latitude, "lat", "latitude")
-	if err != nil {
-		return placer{}, err
-	}
-	lon, err := pick(header, p.Longitude, "lon", "long", "lng", "longitude")
-	if err != nil {
+func (p Positions) placer(t *table) (placer, error) {
+	lat, err1 := t.coordinate("latitude", p.Latitude, "lat", "latitude")
+	lon, err2 := t.coordinate("longitude", p.Longitude, "lon", "long", "lng", "longitude")
+	if err := firstOf(err1, err2); err != nil {
 		return placer{}, err
 	}
 	if lat >= 0 && lon >= 0 {
-		return degreesPlacer(header, lat, lon), nil
+		note := fmt.Sprintf("Places were read as degrees from the columns %s and %s.", quote(t.header[lat]), quote(t.header[lon]))
+		return placer{[]int{lat, lon}, note, degreesIn(lat, lon)}, nil
 	}
-	east, err := pick(header, p.Easting, "easting", "utm easting", "easting (m)", "easting_m", "easting (ft)", "easting_ft")
-	if err != nil {
+	east, err1 := t.coordinate("easting", p.Easting, "easting", "utm easting", "easting (m)", "easting_m", "easting (ft)", "easting_ft")
+	north, err2 := t.coordinate("northing", p.Northing, "northing", "utm northing", "northing (m)", "northing_m", "northing (ft)", "northing_ft")
+	zone, err3 := t.coordinate("UTM zone", p.Zone, "zone", "utm zone", "utm_zone")
+	if err := firstOf(err1, err2); err != nil {
 		return placer{}, err
 	}
-	north, err := pick(header, p.Northing, "northing", "utm northing", "northing (m)", "northing_m", "northing (ft)", "northing_ft")
-	if err != nil {
-		return placer{}, err
+	if east < 0 || north < 0 {
+		return placer{}, t.wrongHeader("no columns for a place", namePlaces)
 	}
-	if east >= 0 && north >= 0 {
-		return p.utmPlacer(header, east, north)
+	if err3 != nil {
+		return placer{}, err3
 	}
-	return placer{}, fault(RuleTable, "line 1", "no columns for a place; the header is "+quote(strings.Join(header, ", ")), namePlaces)
+	return p.utm(t, east, north, zone)
 }
 
-// pick finds a column by its stated name, or by the names it usually has; -1
-// when there is none.
-func pick(header []string, stated string, names ...string) (int, error) {
-	if stated != "" {
-		if i := slices.IndexFunc(header, func(s string) bool { return plainColumn(s) == plainColumn(stated) }); i >= 0 {
-			return i, nil
-		}
-		return -1, fault(RuleTable, "line 1", "there is no column "+quote(stated)+"; the header is "+quote(strings.Join(header, ", ")), "fix the columns of the job's [[overlay]]")
+func firstOf(a, b error) error {
+	if a != nil {
+		return a
 	}
-	i := column(header, names...)
-	if i >= 0 && column(header[i+1:], names...) >= 0 {
-		return -1, fault(RuleTable, "line 1", "more than one column is called "+strings.Join(names, " or "), "say in the job which one it is")
-	}
-	return i, nil
+	return b
 }
 
-func degreesPlacer(header []string, lat, lon int) placer {
-	return placer{[]int{lat, lon}, fmt.Sprintf("Places were read as degrees from the columns %s and %s.", quote(header[lat]), quote(header[lon])), func(r *Row) {
+// degreesIn reads the place of a row from two columns.
+func degreesIn(lat, lon int) func(*Row) {
+	return func(r *Row) {
 		var south, west string
 		r.Point[1], south = latitude().degrees(r.Cells[lat])
 		r.Point[0], west = longitude().degrees(r.Cells[lon])
@@ -152,7 +109,7 @@ func degreesPlacer(header []string, lat, lon int) placer {
 			r.Fault += ": are latitude and longitude swapped?"
 		}
 		r.Decimals = min(decimals(r.Cells[lat]), decimals(r.Cells[lon]))
-	}}
+	}
 }
 
 // decimals counts the digits after the point of a plain number; -1 of others.
@@ -165,13 +122,9 @@ func decimals(cell string) int {
 	return len(after)
 }
 
-func (p Positions) utmPlacer(header []string, east, north int) (placer, error) {
-	zone, err := pick(header, p.Zone, "zone", "utm zone", "utm_zone")
-	if err != nil {
-		return placer{}, err
-	}
+func (p Positions) utm(t *table, east, north, zone int) (placer, error) {
 	unit := p.Unit
-	if names := plainColumn(header[east] + header[north]); unit == 0 && (strings.Contains(names, "(ft)") || strings.Contains(names, "_ft")) {
+	if names := plainColumn(t.header[east] + t.header[north]); unit == 0 && (strings.Contains(names, "(ft)") || strings.Contains(names, "_ft")) {
 		return placer{}, fault(RuleTable, "line 1", "easting and northing are in feet, and it is not said in which: at a northing of 14,000,000 ft the two feet are 28 ft apart",
 			`write coordinates_in = "us survey ft" or "ft" in the job's [[overlay]]`)
 	}
@@ -185,7 +138,8 @@ func (p Positions) utmPlacer(header []string, east, north int) (placer, error) {
 	if zone >= 0 {
 		used = append(used, zone)
 	}
-	return placer{used, fmt.Sprintf("Places were read as UTM from the columns %s and %s, a unit being %s m.", quote(header[east]), quote(header[north]), strconv.FormatFloat(unit, 'g', 10, 64)), func(r *Row) {
+	note := fmt.Sprintf("Places were read as UTM from the columns %s and %s, a unit being %s m.", quote(t.header[east]), quote(t.header[north]), strconv.FormatFloat(unit, 'g', 10, 64))
+	return placer{used, note, func(r *Row) {
 		text := p.UTM
 		if zone >= 0 {
 			text = r.Cells[zone]
