@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 
 	"github.com/spf13/cobra"
 
@@ -47,11 +46,4 @@ gone already. Packing a job opens it again. Nothing is deleted.`,
 			return nil
 		},
 	}
-}
-
-// isDamaged tells a damaged shelf from one that cannot be read for another
-// reason.
-func isDamaged(err error) bool {
-	var d *store.Damaged
-	return errors.As(err, &d)
 }

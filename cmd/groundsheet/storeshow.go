@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 	"text/tabwriter"
@@ -103,7 +104,7 @@ func (a *app) lookAtStore(ctx context.Context, st store.Store) (storeDocument, e
 	for _, name := range names {
 		src, is := known[name]
 		line, err := shelfLineOf(ctx, st, name, src, is)
-		if isDamaged(err) { // the rest of the store is shown all the same
+		if errors.Is(err, store.Damaged) { // the rest of the store is shown all the same
 			flaw := err.Error()
 			line.Flaw, err = &flaw, nil
 		}
@@ -114,7 +115,7 @@ func (a *app) lookAtStore(ctx context.Context, st store.Store) (storeDocument, e
 	}
 	for _, j := range jobs {
 		row, err := jobRowOf(ctx, st, j)
-		if err != nil && !isDamaged(err) {
+		if err != nil && !errors.Is(err, store.Damaged) {
 			return d, err
 		}
 		d.Jobs = append(d.Jobs, row)

@@ -43,7 +43,7 @@ func Open(dir string) (*Store, error) {
 
 func folderFault(dir string, err error) error {
 	if sqlite.Sort(err) == sqlite.NoRoom {
-		return &store.DiskFull{Path: dir, Err: err}
+		return store.FullDisk(dir, err)
 	}
 	return fmt.Errorf("cannot make the store folder %s: %w; choose a folder you may write to", dir, plainPathError(err))
 }

@@ -38,7 +38,7 @@ func (s *Store) Jobs(ctx context.Context) ([]store.Job, error) {
 			return nil, s.jobs.fault("cannot read", err)
 		}
 		if j.Covers, err = store.ReadCovers(covers); err != nil {
-			return nil, &store.Damaged{Path: s.jobs.path, Err: err}
+			return nil, store.Damage(s.jobs.path, err)
 		}
 		out = append(out, j)
 	}

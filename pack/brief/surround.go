@@ -2,14 +2,11 @@ package brief
 
 import (
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/pack/record"
-	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
@@ -123,11 +120,6 @@ func (v view) crosses() (all []orb.Point) {
 	return all
 }
 
-// crossBox is the room of a cross.
-func crossBox(at orb.Point) box {
-	return box{at[0] - crossArm, at[1] - crossArm, 2 * crossArm, 2 * crossArm}
-}
-
 // ticks are crosses at round degrees, named at the edges.
 func (v view) ticks(c canvas) {
 	for _, at := range v.crosses() {
@@ -144,89 +136,3 @@ func (v view) ticks(c canvas) {
 func (n tickName) look() lettering { return lettering{size: 6.5, back: white, align: n.align} }
 
 func degrees(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) + "°" }
-
-// bare is ground without a picture, as it is after lightening.
-const bare = "#E5E5E5"
-
-// legendEntry is one line of the legend: what draws the sample, and its words.
-type legendEntry struct {
-	draw func(c canvas, a, b orb.Point)
-	text string
-}
-
-func (s site) legendEntries() []legendEntry {
-	var all []legendEntry
-	for _, st := range s.known.Statistics {
-		style := record.SymbologyOf(st.Utility, "A")
-		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
-			drawLine(c, []orb.Point{a, b}, style)
-			drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style, style.Letter)
-		}, st.Utility})
-	}
-	if i := slices.IndexFunc(s.known.Lines, func(l derive.Line) bool { return l.Basis != "record" }); i >= 0 {
-		style := record.SymbologyOf(s.known.Lines[i].Utility, "")
-		all = append(all, legendEntry{func(c canvas, a, b orb.Point) { drawGuess(c, []orb.Point{a, b}, style) }, words.Say("brief.guess")})
-	}
-	for _, l := range []struct{ level, text string }{
-		{"A", words.Say("mapsheet.level_a")}, {"B", words.Say("mapsheet.level_b")}, {"C", words.Say("mapsheet.level_c")},
-		{"D", words.Say("mapsheet.level_d")}, {"", words.Say("mapsheet.level_none")},
-	} {
-		style := record.SymbologyOf("", l.level)
-		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
-			c.Stroke([]orb.Point{a, b}, pen{black, lineWidth, style.Dash, style.Round})
-		}, l.text})
-	}
-	all = append(all, s.stateLegend()...)
-	plain := func(p pen) func(c canvas, a, b orb.Point) {
-		return func(c canvas, a, b orb.Point) { cased(c, []orb.Point{a, b}, p, black, 1.6) }
-	}
-	all = append(all,
-		legendEntry{plain(pen{colour: white, width: 2}), words.Say("mapsheet.dig_area")},
-		legendEntry{plain(pen{white, 0.9, []float64{6, 4}, false}), words.Say("mapsheet.margin")},
-		legendEntry{func(c canvas, a, b orb.Point) {
-			drawReading(c, orb.Point{(a[0] + b[0]) / 2, a[1]}, record.SymbologyOf("survey", ""))
-		}, words.Say("mapsheet.reading")},
-		legendEntry{func(c canvas, a, b orb.Point) {
-			ring := circle(orb.Point{(a[0] + b[0]) / 2, a[1]}, 1.6)
-			c.Stroke(ring, pen{colour: black, width: 1})
-		}, words.Say("mapsheet.crossing")})
-	all = append(all, s.testHoleLegend()...)
-	all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
-		r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}
-		c.Fill([]orb.Ring{rectangle(r)}, bare, 1)
-		c.Stroke(rectangle(r), pen{colour: black, width: 0.4})
-	}, words.Say("brief.bare")})
-	if len(s.known.Zones) > 0 {
-		all = append(all, legendEntry{func(c canvas, a, b orb.Point) {
-			r := box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}
-			c.Fill([]orb.Ring{rectangle(r)}, "#888888", 0.25)
-			c.Stroke(rectangle(r), pen{black, 0.5, []float64{4, 2}, false})
-		}, words.Say("mapsheet.zone")},
-			legendEntry{func(c canvas, a, b orb.Point) {
-				c.Stroke(rectangle(box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}), pen{black, 0.5, []float64{0.8, 2.4}, false})
-			}, words.Say("mapsheet.zone_doubt")})
-	}
-	return append(all, s.routeEntries()...)
-}
-
-// legendBox is where the legend stands below a map.
-func legendBox(on box) box { return box{on.X + 72, on.Y + on.H + 5, on.W - 72, 31} }
-
-const legendColumns = 3
-
-// sample is how long a line of the legend is drawn, in millimetres.
-const sample = 10.0
-
-// legend writes the entries in columns; more are those of this sheet alone.
-func (s site) legend(c canvas, p *paper, b box, more ...legendEntry) {
-	all := append(s.legendEntries(), more...)
-	rows := (len(all) + legendColumns - 1) / legendColumns
-	high, wide := b.H/float64(max(rows, 6)), b.W/legendColumns
-	for i, e := range all {
-		x, y := b.X+float64(i/rows)*wide, b.Y+float64(i%rows)*high
-		e.draw(c, orb.Point{x, y}, orb.Point{x + sample, y})
-		for _, line := range fold(p, e.text, 6, false, wide-sample-2.5, 1) {
-			c.Text(orb.Point{x + sample + 1.5, y + 0.8}, line, lettering{size: 6})
-		}
-	}
-}

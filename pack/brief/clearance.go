@@ -1,7 +1,6 @@
 package brief
 
 import (
-	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,17 +12,13 @@ import (
 // besideTable lists lines that run beside one another, those in the dig area
 // first. Their numbers are those on the phone's map.
 func (s site) besideTable() section {
-	out := section{
-		Title: words.Say("paper.beside"), Head: heads(words.Say("paper.beside_head")),
-		Wide: []float64{0.06, 0.26, 0.1, 0.12, 0.12, 0.34},
-	}
+	out := table(words.Say("paper.beside"), words.Say("paper.beside_head"), 0.06, 0.26, 0.1, 0.12, 0.12, 0.34)
 	order := make([]int, len(s.known.ParallelRuns))
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		return cmp.Compare(outside(s.known.ParallelRuns[a].InArea), outside(s.known.ParallelRuns[b].InArea))
-	})
+	runs := s.known.ParallelRuns
+	slices.SortStableFunc(order, func(a, b int) int { return insideFirst(runs[a].InArea, runs[b].InArea) })
 	for _, i := range order {
 		b := s.known.ParallelRuns[i]
 		over := s.in(b.LengthM)
@@ -58,10 +53,8 @@ func withRules(relation string, rules []derive.Judgment) string {
 // rules lists the rules of clearance as the job states them, and how often
 // each is kept by what is recorded.
 func (s site) rules() section {
-	out := section{
-		Title: words.Say("paper.rules"), Head: heads(words.Say("paper.rules_head")),
-		Wide: []float64{0.18, 0.14, 0.14, 0.26, 0.28}, Notes: []string{words.Say("rule.limits", "length", s.in(derive.MinParallelRun))},
-	}
+	out := table(words.Say("paper.rules"), words.Say("paper.rules_head"), 0.18, 0.14, 0.14, 0.26, 0.28)
+	out.Notes = []string{words.Say("rule.limits", "length", s.in(derive.MinParallelRun))}
 	counts := s.verdicts()
 	least := func(l *derive.MinClearance) string {
 		if l == nil {

@@ -2,14 +2,16 @@ package brief
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"groundsheet/pack"
+	"groundsheet/pack/check"
 	"groundsheet/pack/record"
-	"groundsheet/pack/record/derive"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -24,8 +26,11 @@ type section struct {
 	Loud  bool // its notes are the ones not to miss
 }
 
-// heads are the heads of a table's columns, which stand in one text.
-func heads(text string) []string { return strings.Split(text, " | ") }
+// table is an empty table. The heads of its columns are one text; widths are parts
+// of the whole.
+func table(title, heads string, widths ...float64) section {
+	return section{Title: title, Head: strings.Split(heads, " | "), Wide: widths}
+}
 
 // mostRows keeps a brief from being a book.
 const mostRows = 150
@@ -41,23 +46,19 @@ func (s section) cut() section {
 
 // identity is number and ticket in one line.
 func (s site) identity(most int) string {
-	parts := []string{words.Say("paper.identity_number", "number", unstated(s.about.Number, most/2))}
+	parts := []string{words.Say("paper.identity_number", "number", statedIn(s.about.Number, most/2))}
 	switch t := s.about.Ticket; {
 	case t == nil:
 		parts = append(parts, words.Say("paper.identity_no_ticket"))
 	case s.past():
-		parts = append(parts, words.Say("paper.identity_expired", "number", unstated(t.Number, most/2), "day", unstated(t.ValidUntil, 12)))
+		parts = append(parts, words.Say("paper.identity_expired", "number", statedIn(t.Number, most/2), "day", statedIn(t.ValidUntil, 12)))
 	default:
-		parts = append(parts, words.Say("paper.identity_ticket", "number", unstated(t.Number, most/2), "day", unstated(t.ValidUntil, 12)))
+		parts = append(parts, words.Say("paper.identity_ticket", "number", statedIn(t.Number, most/2), "day", statedIn(t.ValidUntil, 12)))
 	}
 	if !s.fit {
 		parts = append(parts, words.Say("paper.identity_not_fit"))
 	}
 	return strings.Join(parts, " · ")
-}
-
-func unstated(s string, most int) string {
-	return cmp.Or(tidy(s, most), words.Say("paper.not_stated"))
 }
 
 func (s site) cautions() []string {
@@ -204,74 +205,74 @@ func (s site) orUnknown(m *float64) string {
 	return s.in(*m)
 }
 
-// utilities is the table of what is known by utility.
-func (s site) utilities() section {
-	out := section{
-		Title: words.Say("paper.utilities"), Head: heads(words.Say("paper.utilities_head")),
-		Wide: []float64{0.16, 0.14, 0.12, 0.14, 0.14, 0.15, 0.15},
+// mostFaults are named on page one; check names the others.
+const mostFaults = 8
+
+// verdict is what check finds of the pack.
+func (s *site) verdict(ctx context.Context, now func() time.Time) error {
+	r, err := check.Run(ctx, s.pack.Path, check.Options{Now: now})
+	if err != nil {
+		return err
 	}
-	if len(s.known.Statistics) == 0 {
-		out.Notes = []string{words.Say("paper.utilities_none")}
+	s.fit, s.faultCount = r.Verdict == check.Fit, r.Faults
+	for _, f := range r.Findings {
+		if f.Severity == check.Fault {
+			s.faults = append(s.faults, tidy(f.Detail, 300))
+		}
 	}
-	for _, st := range s.known.Statistics {
-		depths := words.Say("paper.not_stated")
-		if st.ShallowestM != nil && st.DeepestM != nil {
-			shallowest, deepest := depthText(st.ShallowestM, s.about.Units), depthText(st.DeepestM, s.about.Units)
-			if depths = shallowest; deepest != shallowest {
-				depths = words.Say("paper.range", "from", shallowest, "to", deepest)
-			}
+	return nil
+}
+
+// verdictSection stands before anything else.
+func (s site) verdictSection() section {
+	if s.fit {
+		return section{Title: words.Say("brief.fit_title"), Notes: []string{words.Say("brief.fit")}}
+	}
+	out := section{Title: words.Say("brief.not_fit_title"), Loud: true, Notes: []string{words.Say("brief.not_fit", "n", s.faultCount)}}
+	for i, f := range s.faults {
+		if i == mostFaults {
+			out.Notes = append(out.Notes, words.Say("brief.more_faults", "n", s.faultCount-mostFaults))
+			break
 		}
-		oldest := stated(st.Oldest)
-		if st.Undated > 0 {
-			oldest += "; " + words.Say("paper.undated", "n", st.Undated)
-		}
-		worst := s.orUnknown(st.WorstAccuracyM)
-		if st.NoAccuracy > 0 && st.WorstAccuracyM != nil {
-			worst += "; " + words.Say("paper.no_accuracy", "n", st.NoAccuracy)
-		}
-		count := lineCount(st.Lines, s.in(st.LengthM))
-		if st.Proposed > 0 {
-			count += "; " + words.Say("state.counted_proposed", "n", st.Proposed)
-		}
-		if !s.shown[st.Utility] {
-			count += words.Say("brief.elsewhere")
-		}
-		out.Rows = append(out.Rows, []string{
-			named(st.Utility), count,
-			readingCount(st), depths, oldest, worst, levels(st.Levels),
-		})
+		out.Notes = append(out.Notes, f)
 	}
 	return out
 }
 
-func lineCount(n int, long string) string {
-	if n == 0 {
-		return words.Say("paper.no_line")
+// Lengths that texts from a pack are cut to, in characters.
+const (
+	cellText = 120 // in a table
+	noteText = 500 // in a paragraph
+)
+
+// tidy makes a text from a pack fit to print: what acts on a screen is spelled
+// out, line ends become blanks, marks that are not seen are taken out, and what is
+// longer than most characters ends in "…".
+func tidy(s string, most int) string {
+	var b strings.Builder
+	n, blank := 0, true
+	for _, r := range words.Visible(s) {
+		if unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Mn, r) && n == 0 {
+			continue
+		}
+		if unicode.IsSpace(r) || unicode.IsControl(r) || unicode.In(r, unicode.Zl, unicode.Zp) {
+			if blank {
+				continue
+			}
+			r = ' '
+		}
+		blank = r == ' '
+		if n++; n > most {
+			return strings.TrimRight(b.String(), " ") + "…"
+		}
+		b.WriteRune(r)
 	}
-	return words.Say("paper.lines", "n", n, "long", long)
+	return strings.TrimRight(b.String(), " ")
 }
 
-func levels(counts map[string]int) string {
-	var all []string
-	for level, n := range counts {
-		all = append(all, fmt.Sprintf("%s: %d", stated(level), n))
-	}
-	slices.Sort(all)
-	return tidy(strings.Join(all, ", "), cellText)
-}
+// stated is a text for a table; an empty one is said to be.
+func stated(s string) string { return statedIn(s, cellText) }
 
-// crossings are those in the dig area first; their numbers are those on the map.
-func (s site) crossings() []derive.Crossing {
-	all := slices.Clone(s.known.Crossings)
-	slices.SortStableFunc(all, func(a, b derive.Crossing) int {
-		return cmp.Compare(outside(a.InArea), outside(b.InArea))
-	})
-	return all
-}
+func statedIn(s string, most int) string { return cmp.Or(tidy(s, most), words.Say("paper.not_stated")) }
 
-func outside(in bool) int {
-	if in {
-		return 0
-	}
-	return 1
-}
+func unknown(s string) string { return cmp.Or(tidy(s, cellText), words.Say("paper.unknown")) }

@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/color"
 	"image/jpeg"
+	"maps"
 	"math"
 
 	"github.com/paulmach/orb"
@@ -67,7 +68,7 @@ func drawBase(ctx context.Context, at site, v view) (picture, error) {
 				return pic, err
 			}
 		}
-		s.decoded = keepParents(s.decoded, pic.zoom)
+		maps.DeleteFunc(s.decoded, func(id tiles.ID, _ image.Image) bool { return int(id.Z) == pic.zoom }) // each is drawn once
 	}
 	if v.turn != 0 {
 		img = v.turnPicture(img)
@@ -77,16 +78,6 @@ func drawBase(ctx context.Context, at site, v view) (picture, error) {
 	err := jpeg.Encode(&out, img, &jpeg.Options{Quality: quality})
 	pic.jpeg = out.Bytes()
 	return pic, err
-}
-
-// keepParents drops the tiles of the zoom that is drawn: each is needed once.
-func keepParents(decoded map[tiles.ID]image.Image, zoom int) map[tiles.ID]image.Image {
-	for id := range decoded {
-		if int(id.Z) == zoom {
-			delete(decoded, id)
-		}
-	}
-	return decoded
 }
 
 // zoomOf is the shallowest packed zoom that is as sharp as the paper.

@@ -67,10 +67,6 @@ func (r *room) free(b box) bool {
 	return true
 }
 
-func (r *room) holds(b box) bool {
-	return b.X >= r.on.X && b.Y >= r.on.Y && b.X+b.W <= r.on.X+r.on.W && b.Y+b.H <= r.on.Y+r.on.H
-}
-
 func (r *room) fill(b box) {
 	for _, at := range cells(b) {
 		r.taken[at] = append(r.taken[at], b)
@@ -80,7 +76,7 @@ func (r *room) fill(b box) {
 // take fills a square round a place if it is free; half of its side in
 // millimetres.
 func (r *room) take(p orb.Point, half float64) bool {
-	b := box{p[0] - half, p[1] - half, 2 * half, 2 * half}
+	b := around(p, half)
 	if !r.free(b) {
 		return false
 	}
@@ -96,7 +92,7 @@ func (r *room) label(c canvas, p orb.Point, text string, w lettering) {
 	}{{3.2, 0.9, 'l'}, {-3.2, 0.9, 'r'}, {0, -3.4, 'c'}, {0, 5, 'c'}, {3.2, -2.4, 'l'}, {3.2, 4.2, 'l'}, {-3.2, -2.4, 'r'}, {-3.2, 4.2, 'r'}} {
 		w.align = side.align
 		at := orb.Point{p[0] + side.x, p[1] + side.y}
-		if b := r.paper.around(at, text, w); r.holds(b) && r.free(b) {
+		if b := r.paper.around(at, text, w); r.on.holds(b) && r.free(b) {
 			r.fill(b)
 			c.Text(at, text, w)
 			return

@@ -13,7 +13,7 @@ import (
 // hides a cross where there is another place.
 func (s sheet) overIndex(c canvas, r *room) {
 	for _, at := range s.crosses() {
-		r.fill(crossBox(at))
+		r.fill(around(at, crossArm))
 	}
 	s.index(c, r)
 }
@@ -47,9 +47,8 @@ func (s sheet) indexLegend() []legendEntry {
 	if len(s.parts) == 0 {
 		return nil
 	}
-	return []legendEntry{{func(c canvas, a, b orb.Point) {
-		sheetFrame(c, rectangle(box{a[0], a[1] - 1.3, b[0] - a[0], 2.6}))
-	}, words.Say("brief.sheet_frame")}}
+	frame := func(c canvas, a, b orb.Point) { sheetFrame(c, rectangle(box{a[0], a[1] - 1.3, b[0] - a[0], 2.6})) }
+	return []legendEntry{{frame, words.Say("brief.sheet_frame")}}
 }
 
 // indexSteps are places for a number in parts of a sheet's sides, from its middle.
@@ -93,7 +92,7 @@ func (s sheet) besideSheet(c canvas, r *room, middle, down orb.Point, half float
 			p := orb.Point{middle[0] + side*away*down[0], middle[1] + side*away*down[1]}
 			at := orb.Point{p[0], p[1] + look.size*point*0.36}
 			b := r.paper.around(at, number, look)
-			if !r.holds(b) || !r.free(b) {
+			if !r.on.holds(b) || !r.free(b) {
 				continue
 			}
 			r.fill(b)
