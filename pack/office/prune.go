@@ -66,7 +66,7 @@ func (o Office) Prune(ctx context.Context, po PruneOptions) (out Pruned, err err
 		}
 		po.Take = func(shelf string) bool { return SourceOf(shelf) == po.Source }
 	}
-	p, err := prune.Draw(ctx, st, po.Options)
+	p, err := prune.New(ctx, st, po.Options)
 	if err != nil {
 		return out, err
 	}
