@@ -29,10 +29,10 @@ export function openStream(deliver: (m: StreamEvent) => void): EventStream {
   // Events that waited in the network while this device slept arrive late, all at once. The
   // clocks may differ, so only what exceeds the least difference is delay.
   const sent = (id: string) => {
-    const [came, told] = [Date.now(), Number(id)];
-    if (id === "" || !Number.isFinite(told)) return came;
-    quickest = Math.min(quickest, came - told);
-    return quickest + told;
+    const [came, sentAt] = [Date.now(), Number(id)];
+    if (id === "" || !Number.isFinite(sentAt)) return came;
+    quickest = Math.min(quickest, came - sentAt);
+    return quickest + sentAt;
   };
   let closed = false;
   let retry: ReturnType<typeof setTimeout> | undefined;

@@ -51,7 +51,7 @@ export function makeTiledDerived(
   };
   feed(zones, at.zones.tilejson, (resolution) => resolution < maxZoneResolution);
   feed(crossings, at.crossings.tilejson, () => true, repairCrossing);
-  const told = (f: Feature) => recordIdsOf(f).every((id) => records.some((r) => r.overlay.id === id && isOn(r)));
+  const isShown = (f: Feature) => recordIdsOf(f).every((id) => records.some((r) => r.overlay.id === id && isOn(r)));
   return {
     async load() {
       for (const f of feeds) {
@@ -61,7 +61,7 @@ export function makeTiledDerived(
     },
     async near(place, resolution) {
       const ask = async (l: DerivedLayer | undefined, url: string) =>
-        (l?.layer.getVisible() ? (await fetchNear(url, say("load.layer_here", { title: l.title }), place, resolution)).found.filter(told) : []);
+        (l?.layer.getVisible() ? (await fetchNear(url, say("load.layer_here", { title: l.title }), place, resolution)).found.filter(isShown) : []);
       const all = await Promise.all([ask(crossings, at.crossings.near), ask(zones, resolution < maxZoneResolution ? at.zones.near : "")]);
       return all.flat();
     },
