@@ -24,9 +24,7 @@ export function cacheKey(url: string, navigation: boolean): string {
 }
 
 /** The pack of a URL, "" for none. */
-export function packOf(url: string): string {
-  return /^\/packs\/([^/]+)\/./.exec(new URL(url).pathname)?.[1] ?? "";
-}
+export const packOf = (url: string): string => /^\/packs\/([^/]+)\/./.exec(new URL(url).pathname)?.[1] ?? "";
 
 /** The URLs to evict, oldest first, so that at most `limit` bytes stay. */
 export function toEvict(all: { url: string; seen: string; bytes: number }[], limit: number): string[] {

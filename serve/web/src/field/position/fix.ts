@@ -139,9 +139,7 @@ export function headText(s: Fix): string {
 }
 
 /** The text with a capital letter. */
-export function capitalize(text: string): string {
-  return text.slice(0, 1).toUpperCase() + text.slice(1);
-}
+export const capitalize = (text: string): string => text.slice(0, 1).toUpperCase() + text.slice(1);
 
 /** The error of a fix: "within 2.1 ft (95 %)". */
 export function errorText(s: Fix, units: Units): string {

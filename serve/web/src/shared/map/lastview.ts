@@ -8,6 +8,4 @@ export function saveView(pack: string, at: ViewPosition | null): void {
 }
 
 /** The stored view of a pack, null for none. */
-export function lastView(pack: string): ViewPosition | null {
-  return parseViewHash(getStored(`view of ${pack}`)).at;
-}
+export const lastView = (pack: string): ViewPosition | null => parseViewHash(getStored(`view of ${pack}`)).at;

@@ -30,9 +30,7 @@ export function lineSymbol(utility: string, level: string): LineSymbol {
 }
 
 /** The dash of a quality level, in pixels: the less certain, the shorter the dashes. */
-export function dashOf(level: string): number[] {
-  return lineSymbol("", level).dash ?? [];
-}
+export const dashOf = (level: string): number[] => lineSymbol("", level).dash ?? [];
 
 /** Dots are the round caps of dashes without length. */
 export function lineCapOf(level: string): "butt" | "round" {

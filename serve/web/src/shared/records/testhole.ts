@@ -8,9 +8,7 @@ import { boundedText, type Properties } from "./record";
 import { coloursOf } from "./symbology";
 
 /** Whether a feature is a test hole, as the import understood its record. */
-export function isTestHole(f: Properties | FeatureLike): boolean {
-  return f.get("kind_as_read") === "test hole";
-}
+export const isTestHole = (f: Properties | FeatureLike): boolean => f.get("kind_as_read") === "test hole";
 
 /** The properties that testHoleRows shows. */
 export const testHoleKeys = new Set(["kind", "who", "photo", "elevation", "vertical_datum"]);

@@ -134,9 +134,7 @@ function checkTileset(t: TilesetJSON, what: string): TilesetJSON {
 }
 
 /** Lets the browser handle input between two pieces of work. */
-function yieldToBrowser(): Promise<void> {
-  return new Promise((go) => setTimeout(go));
-}
+const yieldToBrowser = (): Promise<void> => new Promise((go) => setTimeout(go));
 
 /** The tiles that a view needs, "zoom/column/row"; a tile is drawn at up to twice its size. */
 function tilesInView(map: OLMap, t: TilesetJSON): string[] {

@@ -31,9 +31,7 @@ export function layersBody(about: About, layers: RecordLayer[], known: Derived, 
   return parts;
 }
 
-function heading(text: string): HTMLElement {
-  return make("h3", "", text);
-}
+const heading = (text: string): HTMLElement => make("h3", "", text);
 
 function row(l: RecordLayer, changed: () => void): HTMLElement {
   const o = l.overlay;
