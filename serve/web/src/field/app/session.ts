@@ -64,7 +64,7 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   wireViewHash(mapView, entry.id);
   wireLayersSheet(session);
   wireMapButtons(session);
-  watchHiddenMarks(mapView, records.derived, records.layers);
+  watchHiddenMarks(mapView, records.derived);
   const updateTicket = makeTicket(about, connection.ahead);
   await records.load();
   wireConnection(session, entry.id, updateTicket);

@@ -15,10 +15,8 @@ export interface EventStream {
 
 /** The events of the stream; this module adds "link", true while the laptop is in reach. */
 const eventNames = ["position", "time", "packs", "verdicts"];
-
 /** The silence after which the laptop is out of reach; it sends an event at least every ten seconds. */
 const silentMs = 25_000;
-
 /** The pause after a refused connection. */
 const retryMs = 4_000;
 

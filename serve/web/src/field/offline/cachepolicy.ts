@@ -2,7 +2,6 @@
 
 /** The names of the caches. Increase their numbers when the way of caching changes. */
 export const cacheNames = { documents: "groundsheet documents 1", tiles: "groundsheet tiles 1" };
-
 /** The files of the page itself. */
 const pageFiles = ["/", "/index.html", "/app.js", "/app.css", "/icon.svg", "/packs.json"];
 

@@ -12,7 +12,6 @@ import { ageOf, agoText, doubts, type Fix, freshness, type Freshness, markerText
 /** Black and white only: the colors of utilities have a meaning. */
 const black = (strength: number) => `rgba(0, 0, 0, ${strength})`;
 const white = (strength: number) => `rgba(255, 255, 255, ${strength})`;
-
 /** A larger circle, in meters of radius, is of no use on the map of a job. */
 const maxCircleMetres = 100_000;
 

@@ -16,7 +16,6 @@ export function bandOf(lat: number): string {
 
 /** Whether a band is in the northern hemisphere. */
 export const isNorthernBand = (band: string): boolean => band >= "N";
-
 /** Whether a letter is that of a band. */
 export const isBand = (letter: string): boolean => letter.length === 1 && bands.includes(letter);
 

@@ -84,7 +84,6 @@ function clockText(t: Date, timeZone?: string): string {
 }
 
 const onUtc = (t: Date): boolean => t.getTimezoneOffset() === 0;
-
 /** A stated time; "" for the zero time, by which other programs mean none. */
 export const statedTime = (time: string): string => (time.startsWith("0001-01-01") ? "" : time);
 

@@ -36,7 +36,6 @@ export interface GoTo {
 }
 
 const storedForm = "coordinates";
-
 /** The form chosen on this device. */
 const form = (): CoordinateForm => coordinateForms.find((f) => f.form === getStored(storedForm))?.form ?? "dd";
 

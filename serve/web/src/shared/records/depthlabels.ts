@@ -9,7 +9,6 @@ import { mergedWith, numberOf } from "./record";
 import { font } from "./symbology";
 
 export const depthFont = `700 15px ${font}`;
-
 /** Padding and edges of a label, in pixels of width. */
 const labelPadding = 14;
 

@@ -64,7 +64,6 @@ export function featureKind(geometry: string, f: Properties): FeatureKind {
 }
 
 const lengths = /^(depth|accuracy)(?:_(m|cm|mm|ft|in))?$/i;
-
 /** Whether a property states a depth or an accuracy. */
 export const isLengthKey = (key: string): boolean => lengths.test(key);
 

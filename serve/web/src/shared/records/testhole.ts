@@ -9,7 +9,6 @@ import { coloursOf, swatchFrame } from "./symbology";
 
 /** Whether a feature is a test hole, as the import understood its record. */
 export const isTestHole = (f: Properties | FeatureLike): boolean => f.get("kind_as_read") === "test hole";
-
 /** The properties that testHoleRows shows. */
 export const testHoleKeys = new Set(["kind", "who", "photo", "elevation", "vertical_datum"]);
 

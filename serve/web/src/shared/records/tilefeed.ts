@@ -47,7 +47,6 @@ export interface TileFeed {
 
 /** The margin around the screen that is loaded too, in pixels. */
 const renderMargin = 200;
-
 /** The most tiles that are cached; a screen has about ten. */
 const maxTiles = 60;
 
