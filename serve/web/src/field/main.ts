@@ -87,9 +87,7 @@ function jobWords(p: PackEntry): string[] {
 function run(): Promise<void> {
   document.body.dataset.state = "loading";
   return start().then(
-    () => {
-      document.body.dataset.state = mapView === null ? "choosing" : "ready";
-    },
+    () => { document.body.dataset.state = mapView === null ? "choosing" : "ready"; },
     (e: unknown) => {
       document.body.dataset.state = "failed";
       // Not a reload, which would lose the page while the laptop is out of reach.

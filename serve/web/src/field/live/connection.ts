@@ -167,8 +167,6 @@ function makeLine(): { show(words: string, button: string): void; hide(): void }
       button.hidden = press === "";
       line.hidden = false;
     },
-    hide: () => {
-      line.hidden = true;
-    },
+    hide: () => { line.hidden = true; },
   };
 }

@@ -103,9 +103,7 @@ export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: 
       events = to;
     },
     reload: () => source.refresh(),
-    stop: () => {
-      stopped = true;
-    },
+    stop: () => { stopped = true; },
   };
 }
 

@@ -44,9 +44,7 @@ export function makeGoTo(context: GoToContext): GoTo {
   const words = (p: LonLat) => coordinateText(form(), p[1], p[0]);
   return {
     words,
-    tapped: (place) => {
-      tapped = place;
-    },
+    tapped: (place) => { tapped = place; },
     page: { title: say("place.title"), body: () => [...inputForm(context), ...coordinateList(context, () => tapped)] },
   };
 }

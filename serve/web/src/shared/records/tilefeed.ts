@@ -113,9 +113,7 @@ export function makeTileFeed(target: FeedTarget, map: OLMap, changed: () => void
       return fault;
     },
     waiting: () => arrived !== turn,
-    stop: () => {
-      stopped = true;
-    },
+    stop: () => { stopped = true; },
   };
   return feed;
 }
