@@ -20,9 +20,9 @@ const storedChoice = "position";
 
 /** Shows the user's position on a map; `ground` is the shape of the job. Returns the sheet about it. */
 export function makePosition(mapView: MapView, ground: Geometry[], units: Units, sheet: Sheet, events: Events): Page {
-  const bar = makeBar(() => sheet.toggle(page), () => follow(!following));
-  const dot = makeMarker();
-  mapView.map.addLayer(dot.layer);
+  const showBar = makeBar(() => sheet.toggle(page), () => follow(!following));
+  const marker = makeMarker();
+  mapView.map.addLayer(marker.layer);
   let chosen = lastChoice();
   let following = false;
   let made = false;// sources may report before the rest is made
@@ -55,9 +55,9 @@ export function makePosition(mapView: MapView, ground: Geometry[], units: Units,
   const update = () => {
     const now = Date.now();
     const w = here();
-    dot.show(w.fix, w.trouble, now);
+    marker.show(w.fix, w.trouble, now);
     const back = w.fix === null ? null : wayBackTo([w.fix.lon, w.fix.lat], ground);
-    bar.show(choice(), w, back, following, units, now);
+    showBar(choice(), w, back, following, units, now);
     about.update(w, now);
     if (following && back === null) keepInView(mapView, w, now);
   };
@@ -86,11 +86,10 @@ function keepInView(mapView: MapView, { fix, trouble }: PositionState, now: numb
   mapView.view.animate({ center: to, duration: 250 });
 }
 
-interface Bar {
-  show(choice: Choice, here: PositionState, back: WayBack | null, following: boolean, units: Units, now: number): void;
-}
+type ShowBar = (choice: Choice, here: PositionState, back: WayBack | null, following: boolean, units: Units, now: number) => void;
 
-function makeBar(toggle: () => void, toggleFollow: () => void): Bar {
+/** Adds the bar above the toast; returns the function that updates it. */
+function makeBar(toggle: () => void, toggleFollow: () => void): ShowBar {
   const head = make("b", "");
   const rest = make("span", "");
   const open = Object.assign(makeButton([head, " ", rest], toggle), { id: "position-open" });
@@ -105,22 +104,20 @@ function makeBar(toggle: () => void, toggleFollow: () => void): Bar {
   aloud.setAttribute("role", "status");
   const line = make("div", "", open, follow);
   line.id = "position";
-  byId("spot").before(line, backLine, aloud);
-  return {
-    show(choice, here, back, following, units, now) {
-      const text = barText(choice, here, units, now);
-      line.dataset.state = text.state;
-      setText(head, text.head);
-      setText(rest, text.rest);
-      follow.hidden = here.fix === null;
-      follow.setAttribute("aria-pressed", String(following));
-      setText(follow, following ? say("position.following") : say("position.follow"));
-      backLine.hidden = back === null;
-      arrow.style.transform = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
-      setText(backWords, back === null ? "" : backText(here, back, following, units));
-      // Aloud only what rarely changes: no age, no distance.
-      setText(aloud, [text.aloud, back === null ? "" : say("position.back_aloud", { off: offText(here, back), direction: back.direction })].join(" ").trim());
-    },
+  byId("toast").before(line, backLine, aloud);
+  return (choice, here, back, following, units, now) => {
+    const text = barText(choice, here, units, now);
+    line.dataset.state = text.state;
+    setText(head, text.head);
+    setText(rest, text.rest);
+    follow.hidden = here.fix === null;
+    follow.setAttribute("aria-pressed", String(following));
+    setText(follow, following ? say("position.following") : say("position.follow"));
+    backLine.hidden = back === null;
+    arrow.style.transform = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
+    setText(backWords, back === null ? "" : backText(here, back, following, units));
+    // Aloud only what rarely changes: no age, no distance.
+    setText(aloud, [text.aloud, back === null ? "" : say("position.back_aloud", { off: offText(here, back), direction: back.direction })].join(" ").trim());
   };
 }
 
