@@ -104,19 +104,11 @@ export function ageOf(s: Fix, now: number): number {
   return s.at - now > 1_000 ? Infinity : Math.max(0, now - s.at);
 }
 
-function kindText(k: FixKind): string {
-  switch (k) {
-    case "rtk-fixed": return say("position.rtk_fixed");
-    case "rtk-float": return say("position.rtk_float");
-    case "differential": return say("position.differential");
-    case "autonomous": return say("position.autonomous");
-    case "estimated": return say("position.estimated");
-    case "manual": return say("position.manual");
-    case "simulator": return say("position.simulator");
-    case "phone": return say("position.own");
-    default: return say("position.kind_unknown");
-  }
-}
+const kindTexts: Record<FixKind, string> = {
+  "rtk-fixed": say("position.rtk_fixed"), "rtk-float": say("position.rtk_float"), differential: say("position.differential"),
+  autonomous: say("position.autonomous"), estimated: say("position.estimated"), manual: say("position.manual"),
+  simulator: say("position.simulator"), phone: say("position.own"), unknown: say("position.kind_unknown"),
+};
 
 /** The label of a marker that is not the user's position; "" for one that may be. */
 export function markerText(s: Fix): string {
@@ -133,8 +125,8 @@ export function markerText(s: Fix): string {
 /** The title of a fix. */
 export function headText(s: Fix): string {
   const mark = markerText(s);
-  if (s.recorded) return say("position.recorded", { kind: kindText(s.kind) });
-  return mark === "" ? capitalize(kindText(s.kind)) : say("position.not_live", { kind: kindText(s.kind) });
+  if (s.recorded) return say("position.recorded", { kind: kindTexts[s.kind] });
+  return mark === "" ? capitalize(kindTexts[s.kind]) : say("position.not_live", { kind: kindTexts[s.kind] });
 }
 
 /** The text with a capital letter. */
@@ -152,7 +144,7 @@ export function errorText(s: Fix, units: Units): string {
 export function groundsText(s: Fix, units: Units): string {
   switch (s.grounds) {
     case "old-corrections": return say("position.corrections_too_old");
-    case "implausible": return say("position.implausible_why", { error: roundedUpText(s.stated ?? 0, units), kind: kindText(s.kind) });
+    case "implausible": return say("position.implausible_why", { error: roundedUpText(s.stated ?? 0, units), kind: kindTexts[s.kind] });
     case "gst": return say("position.by_receiver");
     case "hdop": return say("position.by_hdop");
     case "phone": return say("position.by_phone");

@@ -25,7 +25,7 @@ export function makePosition(mapView: MapView, ground: Geometry[], units: Units,
   mapView.map.addLayer(marker.layer);
   let chosen = lastChoice();
   let following = false;
-  let made = false;// sources may report before the rest is made
+  let made = false; // sources may report before the rest is made
   const changed = () => made && update();
   const receiver = followReceiver(events, changed);
   const phone = followPhone(changed);

@@ -23,24 +23,16 @@ interface MeasureTool {
   stop(): void;
 }
 
-interface MeasureBar {
-  box: HTMLElement;
-  main: HTMLElement;
-  more: HTMLElement;
-  limit: HTMLElement;
-  /** for screen readers, set only after an action */
-announcement: HTMLElement;
-  kind: HTMLButtonElement;
-  undo: HTMLButtonElement;
-}
+type MeasureBar = ReturnType<typeof makeBar>;
 
 function button(id: string, text: string, press: () => void): HTMLButtonElement {
   return Object.assign(makeButton([text], press), { id });
 }
 
-function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }): MeasureBar {
-  const bar: MeasureBar = {
-    box: make("section", ""), main: make("b", ""), more: make("span", ""), limit: make("small", ""),announcement: make("p", "unseen"),
+function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }) {
+  const bar = {
+    box: make("section", ""), main: make("b", ""), more: make("span", ""), limit: make("small", ""),
+    announcement: make("p", "unseen"), // for screen readers, set only after an action
     kind: button("measure-kind", say("measure.as_area"), does.turn), undo: button("measure-undo", say("measure.undo"), does.undo),
   };
   bar.box.id = "measure";
