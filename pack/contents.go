@@ -2,7 +2,6 @@ package pack
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"iter"
 	"maps"
@@ -70,39 +69,15 @@ func (p *Pack) Wanted(ctx context.Context) ([]tiles.Cover, error) {
 	return covers, nil
 }
 
-// Holes gives the wanted tiles that the source said it does not have.
-func (p *Pack) Holes(ctx context.Context) (map[tiles.ID]bool, error) {
-	holes := map[tiles.ID]bool{}
+// Holes counts the named holes: wanted tiles that the source said it does not have.
+func (p *Pack) Holes(ctx context.Context) (n int64, err error) {
 	if !p.Info.Own {
-		return holes, nil
+		return 0, nil
 	}
-	rows, err := p.db.QueryContext(ctx, `SELECT zoom, col, row FROM groundsheet_hole LIMIT ?`, MaxTiles)
-	if err != nil {
-		return nil, err
+	if err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM groundsheet_hole`).Scan(&n); err != nil && ctx.Err() == nil {
+		return 0, p.broken("its holes", err)
 	}
-	defer rows.Close()
-	for rows.Next() {
-		var t tiles.ID
-		if err := rows.Scan(&t.Z, &t.X, &t.Y); err != nil {
-			return nil, p.broken("its holes", err)
-		}
-		holes[t] = true
-	}
-	if err := rows.Err(); err != nil {
-		return nil, p.broken("its holes", err)
-	}
-	return holes, nil
-}
-
-// Hash gives the SHA-256 that the tile had when it was packed; ok is false
-// when the pack does not say.
-func (p *Pack) Hash(ctx context.Context, t tiles.ID) (sum [32]byte, ok bool, err error) {
-	var b []byte
-	err = p.db.QueryRowContext(ctx, `SELECT sha256 FROM groundsheet_origin WHERE zoom=? AND row=? AND col=?`, t.Z, t.Y, t.X).Scan(&b)
-	if errors.Is(err, sql.ErrNoRows) {
-		return sum, false, nil
-	}
-	return sum, err == nil && copy(sum[:], b) == len(sum), err
+	return n, ctx.Err()
 }
 
 // Places walks the places of all tiles in the file, in the file's own order.

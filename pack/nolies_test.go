@@ -51,15 +51,15 @@ func TestNoLies(t *testing.T) {
 func TestNoLiesLater(t *testing.T) {
 	h, c := fiveInARow(t)
 	pruned := content(h, c)
-	pruned.Tiles = func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error] {
+	pruned.Tiles = store.CoverFunc(func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error] {
 		return func(yield func(store.Held, error) bool) {
-			for r, err := range h.in(ctx, c, data) {
+			for r, err := range h.In(ctx, c, data) {
 				if !(data && r.X == 3) && !yield(r, err) {
 					return
 				}
 			}
 		}
-	}
+	})
 	dir := t.TempDir()
 	if _, err := Write(t.Context(), filepath.Join(dir, "p.mbtiles"), pruned, WriteOptions{}); err == nil || !strings.Contains(err.Error(), "10/3/7") {
 		t.Errorf("%v", err)
@@ -98,9 +98,9 @@ func TestFailureKeepsTheOldPack(t *testing.T) {
 		t.Fatal(err)
 	}
 	broken := content(h, c)
-	broken.Tiles = func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error] {
+	broken.Tiles = store.CoverFunc(func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error] {
 		return func(yield func(store.Held, error) bool) {
-			for r, err := range h.in(ctx, c, data) {
+			for r, err := range h.In(ctx, c, data) {
 				if data && r.X == 3 {
 					err = errors.New("the disk fell off")
 				}
@@ -109,7 +109,7 @@ func TestFailureKeepsTheOldPack(t *testing.T) {
 				}
 			}
 		}
-	}
+	})
 	if _, err := Write(t.Context(), p.Path, broken, WriteOptions{Anew: true}); err == nil || !strings.Contains(err.Error(), "fell off") {
 		t.Fatalf("%v", err)
 	}

@@ -2,11 +2,7 @@ package pack
 
 import (
 	"context"
-	"fmt"
 
-	"iter"
-
-	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
@@ -29,11 +25,11 @@ type tally struct {
 	digest                 digest
 }
 
-func (t *tally) add(r store.Held) error {
+func (t *tally) add(r store.Held) {
 	t.records++
 	t.digest.tile(r)
 	if r.Hole {
-		return nil
+		return
 	}
 	t.kinds[raster.Kind(r.Media)]++
 	t.fixed = t.fixed || r.Fixed
@@ -42,7 +38,6 @@ func (t *tally) add(r store.Held) error {
 		t.repeated += int64(r.Bytes)
 	}
 	t.seen[r.Hash] = true
-	return nil
 }
 
 // walk proves that every wanted tile is held or a known hole, and counts. It
@@ -55,8 +50,11 @@ func walk(ctx context.Context, c Content) (tally, error) {
 	}
 	for _, cover := range c.Covers {
 		t.digest.cover(cover)
-		if err := eachWanted(cover, c.Tiles(ctx, cover, false), t.add); err != nil {
-			return t, unwrapHeld(err)
+		for h, err := range c.held(ctx, false, cover) {
+			if err != nil {
+				return t, err
+			}
+			t.add(h)
 		}
 	}
 	if t.fixed && (c.Quality > 0 || len(t.kinds) > 1) {
@@ -78,38 +76,6 @@ func (t *tally) choose(ctx context.Context, c Content) (surveyed, error) {
 	return s, nil
 }
 
-func unwrapHeld(err error) error {
-	if held, ok := err.(*heldError); ok { //nolint:errorlint // made here, never wrapped
-		return held.err
-	}
-	return err
-}
-
-// eachWanted walks a cover and its records together. A wanted tile without a
-// record, or an error of the store, ends it: a pack never lies.
-func eachWanted(cover tiles.Cover, records iter.Seq2[store.Held, error], each func(store.Held) error) error {
-	next, stop := iter.Pull(cover.All())
-	defer stop()
-	lost := func(t tiles.ID) error {
-		return &heldError{fmt.Errorf("tile %v is wanted but not in the office store: run pack again to fetch it", t)}
-	}
-	for r, err := range records {
-		if err != nil {
-			return &heldError{err}
-		}
-		if t, ok := next(); !ok || t != r.ID {
-			return lost(t)
-		}
-		if err := each(r); err != nil {
-			return err
-		}
-	}
-	if t, more := next(); more {
-		return lost(t)
-	}
-	return nil
-}
-
 // chooseFormat picks what all tiles become: what they are, or for a mix JPEG
 // when nothing is lost by it, else PNG, which keeps transparency.
 func chooseFormat(ctx context.Context, c Content, kinds map[raster.Kind]int64) (raster.Kind, error) {
@@ -124,14 +90,12 @@ func chooseFormat(ctx context.Context, c Content, kinds map[raster.Kind]int64) (
 	if kinds[raster.JPG] == 0 {
 		return raster.PNG, nil
 	}
-	for _, cover := range c.Covers {
-		for r, err := range c.Tiles(ctx, cover, true) {
-			if err != nil {
-				return "", err
-			}
-			if !r.Hole && raster.Kind(r.Media) != raster.JPG && !opaque(r.Data) {
-				return raster.PNG, nil
-			}
+	for h, err := range c.held(ctx, true, c.Covers...) {
+		if err != nil {
+			return "", err
+		}
+		if !h.Hole && raster.Kind(h.Media) != raster.JPG && !opaque(h.Data) {
+			return raster.PNG, nil
 		}
 	}
 	return raster.JPG, nil

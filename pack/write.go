@@ -34,9 +34,9 @@ type Content struct {
 	Placeholder func(hash [32]byte) bool
 	Suspects    []Suspect // images that are most likely no imagery; they are packed and named
 
-	// Tiles walks what is held of a cover in tile order; image bytes only when
-	// data is set, and then proved by their hash: they are not hashed again.
-	Tiles func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error]
+	// Tiles is the shelf of the office store. Its images are proved by their hash
+	// and not hashed again.
+	Tiles store.CoverReader
 
 	parts derive.Encoded // Known as it is written
 }
@@ -99,7 +99,6 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 		return Written{}, wrapWrite(ctx, path, err)
 	}
 	removeLeftovers(path)
-	c.Tiles = c.withoutPlaceholders()
 	if c.Derived != nil {
 		var err error
 		if c.parts, err = c.Derived.Encode(); err != nil {
@@ -138,22 +137,25 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 	return w, nil
 }
 
-// withoutPlaceholders makes holes of the images that stand for none. Such a
-// hole keeps the hash of the image.
-func (c Content) withoutPlaceholders() func(context.Context, tiles.Cover, bool) iter.Seq2[store.Held, error] {
-	held := c.Tiles
-	if c.Placeholder == nil {
-		return held
-	}
-	return func(ctx context.Context, cover tiles.Cover, data bool) iter.Seq2[store.Held, error] {
-		return func(yield func(store.Held, error) bool) {
-			for r, err := range held(ctx, cover, data) {
-				if err == nil && !r.Hole && c.Placeholder(r.Hash) {
-					r.Hole, r.Data, r.Bytes, r.Media = true, nil, 0, ""
-				}
-				if !yield(r, err) {
-					return
-				}
+// held yields every wanted tile of covers as it is packed: a placeholder is a
+// hole, which keeps the hash of the image. A missing tile, or an error of the
+// store, ends it with a *[heldError]: a pack never lies.
+func (c Content) held(ctx context.Context, data bool, covers ...tiles.Cover) iter.Seq2[store.Held, error] {
+	return func(yield func(store.Held, error) bool) {
+		for p, err := range store.Compare(ctx, c.Tiles, data, covers...) {
+			if err == nil && !p.Has {
+				err = fmt.Errorf("tile %v is wanted but not in the office store: run pack again to fetch it", p.ID)
+			}
+			if err != nil {
+				yield(store.Held{}, &heldError{err})
+				return
+			}
+			h := p.Held
+			if !h.Hole && c.Placeholder != nil && c.Placeholder(h.Hash) {
+				h.Hole, h.Data, h.Bytes, h.Media = true, nil, 0, ""
+			}
+			if !yield(h, nil) {
+				return
 			}
 		}
 	}

@@ -92,15 +92,15 @@ func (p *pass) wanted(ctx context.Context, c Content) error {
 
 func (p *pass) tiles(ctx context.Context, c Content) error {
 	var done int64
-	for _, cover := range c.Covers {
-		err := eachWanted(cover, c.Tiles(ctx, cover, true), func(r store.Held) error {
-			if done++; p.opts.Progress != nil && (done%64 == 0 || done == p.survey.records) {
-				p.opts.Progress(done, p.survey.records)
-			}
-			return p.one(ctx, r)
-		})
+	for h, err := range c.held(ctx, true, c.Covers...) {
+		if err == nil {
+			err = p.one(ctx, h)
+		}
 		if err != nil {
 			return err
+		}
+		if done++; p.opts.Progress != nil && (done%64 == 0 || done == p.survey.records) {
+			p.opts.Progress(done, p.survey.records)
 		}
 	}
 	return nil

@@ -20,8 +20,8 @@ import (
 // patient is how long the slowest machine gets.
 const patient = 20 * time.Second
 
-// event is one of a stream.
-type event struct {
+// received is one event of a stream.
+type received struct {
 	name string
 	data map[string]any
 }
@@ -29,7 +29,7 @@ type event struct {
 // listener reads a stream as a browser does.
 type listener struct {
 	*http.Response
-	events chan event // closed at the end of the stream
+	events chan received // closed at the end of the stream
 }
 
 func hear(t *testing.T, url string) *listener {
@@ -47,11 +47,11 @@ func hearBy(t *testing.T, way http.RoundTripper, url string) *listener {
 	if err != nil {
 		t.Fatal(err)
 	}
-	l := &listener{resp, make(chan event, 1000)}
+	l := &listener{resp, make(chan received, 1000)}
 	t.Cleanup(func() { _ = resp.Body.Close() })
 	go func() {
 		defer close(l.events)
-		var e event
+		var e received
 		for lines := bufio.NewScanner(resp.Body); lines.Scan(); {
 			switch field, value, _ := strings.Cut(lines.Text(), ": "); field {
 			case "event":
@@ -68,7 +68,7 @@ func hearBy(t *testing.T, way http.RoundTripper, url string) *listener {
 }
 
 // until waits for an event that is as wanted.
-func (l *listener) until(t *testing.T, what string, wanted func(event) bool) event {
+func (l *listener) until(t *testing.T, what string, wanted func(received) bool) received {
 	t.Helper()
 	for deadline := time.After(patient); ; {
 		select {
@@ -85,7 +85,7 @@ func (l *listener) until(t *testing.T, what string, wanted func(event) bool) eve
 	}
 }
 
-func named(name string) func(event) bool { return func(e event) bool { return e.name == name } }
+func named(name string) func(received) bool { return func(e received) bool { return e.name == name } }
 
 // within waits for something that has no event.
 func within(t *testing.T, what string, is func() bool) {
@@ -150,8 +150,8 @@ func TestEventsOfPosition(t *testing.T) {
 		t.Fatal(err)
 	}
 	fmt.Fprint(receiver, checked("GNGGA,101530.00,4043.58720,N,07359.73440,W,4,18,0.6,35.2,M,-34.2,M,,"), checked("GNGST,101530.00,,,,,0.014,0.011,0.021"))
-	phase := func(p string) func(event) bool {
-		return func(e event) bool { return e.name == "position" && e.data["phase"] == p }
+	phase := func(p string) func(received) bool {
+		return func(e received) bool { return e.name == "position" && e.data["phase"] == p }
 	}
 	e := stream.until(t, "fix", phase("fix"))
 	fix := e.data["fix"].(map[string]any)
@@ -192,21 +192,21 @@ func TestEventsWithoutAReceiver(t *testing.T) {
 // A pack that is exchanged is told, so that a page can offer to load it.
 func TestEventsOfPacks(t *testing.T) {
 	path := makePack(t, "Site one")
-	s, err := Open(t.Context(), []string{path}, Options{Page: page, Look: -1})
+	s, err := Open(t.Context(), []string{path}, Options{Page: page, Poll: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = s.Close() })
 	stream := hear(t, serveStreams(t, s).URL)
-	version := func(e event) any { return e.data["packs"].(map[string]any)["site-one"] }
+	version := func(e received) any { return e.data["packs"].(map[string]any)["site-one"] }
 	before := version(stream.until(t, "packs", named("packs")))
 	if before != s.Packs()[0].Version {
 		t.Errorf("version %v", before)
 	}
 	rename(t, makePack(t, "Site two"), path)
-	s.Look(t.Context())
-	s.Look(t.Context())
-	stream.until(t, "the new pack", func(e event) bool { return e.name == "packs" && version(e) != before })
+	s.Scan(t.Context())
+	s.Scan(t.Context())
+	stream.until(t, "the new pack", func(e received) bool { return e.name == "packs" && version(e) != before })
 }
 
 // Others' events reach open streams and new ones, the latest of each name.
@@ -216,16 +216,16 @@ func TestEventsAreTold(t *testing.T) {
 	early := hear(t, h.URL)
 	early.until(t, "time", named("time"))
 	for n := range 100 {
-		s.news.tell("z-counts", func() any { return map[string]int{"n": n} })
-		s.news.tell("other", func() any { return map[string]int{"n": -n} })
+		s.events.Announce("z-counts", func() any { return map[string]int{"n": n} })
+		s.events.Announce("other", func() any { return map[string]int{"n": -n} })
 	}
-	last := func(name string, n float64) func(event) bool {
-		return func(e event) bool { return e.name == name && e.data["n"] == n }
+	last := func(name string, n float64) func(received) bool {
+		return func(e received) bool { return e.name == name && e.data["n"] == n }
 	}
 	early.until(t, "other", last("other", -99))
 	early.until(t, "counts", last("z-counts", 99))
 	late := hear(t, h.URL)
-	late.until(t, "other", func(e event) bool {
+	late.until(t, "other", func(e received) bool {
 		if e.data["n"] != nil && e.data["n"] != -99.0 {
 			t.Errorf("an old one: %v", e)
 		}
@@ -255,8 +255,8 @@ func TestStreamsOutlastTheServersTimes(t *testing.T) {
 			stream.until(t, "time", named("time"))
 			for n := range 4 {
 				time.Sleep(300 * time.Millisecond)
-				s.news.tell("z-counts", func() any { return map[string]int{"n": n} })
-				stream.until(t, "news", func(e event) bool { return e.name == "z-counts" && e.data["n"] == float64(n) })
+				s.events.Announce("z-counts", func() any { return map[string]int{"n": n} })
+				stream.until(t, "news", func(e received) bool { return e.name == "z-counts" && e.data["n"] == float64(n) })
 			}
 		})
 	}
@@ -275,12 +275,12 @@ func TestTooManyStreams(t *testing.T) {
 		t.Errorf("a third one: %s", third.Status)
 	}
 	_ = first.Body.Close()
-	within(t, "a place", func() bool { return len(s.news.places) == 1 })
+	within(t, "a place", func() bool { return s.events.Streams() == 1 })
 	again := hear(t, h.URL)
 	again.until(t, "time", named("time"))
 	_ = again.Body.Close()
 	_ = second.Body.Close()
-	within(t, "all gone", func() bool { return len(s.news.places) == 0 && runtime.NumGoroutine() <= before })
+	within(t, "all gone", func() bool { return s.events.Streams() == 0 && runtime.NumGoroutine() <= before })
 }
 
 // A server that stops does not wait for phones that listen.

@@ -73,7 +73,7 @@ func closedOver(t *testing.T, path string) (base string, patterns []string) {
 	})
 	select {
 	case base := <-ready:
-		return base, s.mux.patterns
+		return base, s.patterns
 	case err := <-done:
 		done <- nil
 		t.Fatal(err)

@@ -102,7 +102,7 @@ func TestHostileTriggersAndViews(t *testing.T) {
 
 	calls := strings.NewReplacer("CREATE TABLE tiles(zoom_level integer, tile_column integer, tile_row integer, tile_data blob);",
 		`CREATE VIEW tiles AS SELECT 2 AS zoom_level, 1 AS tile_column, 2 AS tile_row, load_extension('/tmp/x.so') AS tile_data;`)
-	if _, err := Open(t.Context(), []string{hostileFile(t, calls.Replace(bareTables))}, Options{Page: page, Look: -1}); err == nil {
+	if _, err := Open(t.Context(), []string{hostileFile(t, calls.Replace(bareTables))}, Options{Page: page, Poll: -1}); err == nil {
 		t.Error("a view that loads a program is served")
 	}
 }
@@ -129,7 +129,7 @@ func TestHostileRecursiveViews(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			began := time.Now()
-			s, err := Open(t.Context(), []string{hostileFile(t, noTiles+schema)}, Options{Page: page, Look: -1})
+			s, err := Open(t.Context(), []string{hostileFile(t, noTiles+schema)}, Options{Page: page, Poll: -1})
 			if err == nil {
 				_ = s.Close()
 				t.Error("it is served")
@@ -164,13 +164,22 @@ func TestHostileEndlessView(t *testing.T) {
 		wantGood(t, s)
 	}
 	wg.Wait()
-	s.Look(t.Context())
+	s.Scan(t.Context())
 	wantState(t, s, 0, "Hostile", "too long")
 	began := time.Now()
 	wantStatus(t, h, hostileTile, 503)
-	if took := time.Since(began); took > 2*time.Second && s.racks.served()[0].resting.Load() > time.Now().UnixNano() {
+	if took := time.Since(began); took > 2*time.Second && pausing(s) {
 		t.Errorf("a resting pack is asked: %v", took)
 	}
+}
+
+// pausing reports whether the first pack is not read at present.
+func pausing(s *Server) bool {
+	all := s.packs.AcquireAll()
+	for _, p := range all {
+		defer p.Release()
+	}
+	return all[0].Attached.Pausing(time.Now())
 }
 
 // TestHostileCorruptPages: whatever is broken in a file, answers are tiles,
@@ -195,12 +204,12 @@ func TestHostileCorruptPages(t *testing.T) {
 		if err := os.WriteFile(path, data, 0o644); err != nil {
 			t.Fatal(err)
 		}
-		s, err := Open(t.Context(), []string{path, good}, Options{Page: page, Look: -1})
+		s, err := Open(t.Context(), []string{path, good}, Options{Page: page, Poll: -1})
 		if err != nil {
 			continue // refused: as good
 		}
 		served++
-		id := s.racks.served()[0].id
+		id := s.Packs()[0].ID
 		for _, at := range []tiles.ID{corner16, {Z: 16, X: corner16.X + 4, Y: corner16.Y + 3}, corner16.Parent(), corner16.Children()[3]} {
 			w := httptest.NewRecorder()
 			s.ServeHTTP(w, httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/packs/"+id+"/tiles/"+at.String(), nil))
@@ -277,7 +286,7 @@ func TestHostileMetadata(t *testing.T) {
 		INSERT INTO metadata VALUES('name','<script>alert(1)</script>../../x'),('format','png'),('attribution','<img src=x onerror=alert(2)><b>Survey</b>'),
 		('description','</script><script>alert(3)</script>'),('minzoom','2'),('maxzoom','3'),('bounds','-inf,nan,1e999,0'),(NULL,NULL),(7,x'ff00');`, quarters(t))
 	_, h := besideAGood(t, path)
-	list := document(t, h.URL+"/packs.json")["packs"].([]any)[0].(map[string]any)
+	list := documentAt(t, h.URL+"/packs.json")["packs"].([]any)[0].(map[string]any)
 	id := list["id"].(string)
 	if strings.ContainsAny(id, "<>/.() ") {
 		t.Errorf("the id is %q", id)
@@ -288,7 +297,7 @@ func TestHostileMetadata(t *testing.T) {
 			t.Errorf("%s: %s %v %s", doc, resp.Status, resp.Header, body)
 		}
 	}
-	if a := document(t, h.URL+"/packs/"+id+"/tilejson.json")["attribution"].(string); strings.ContainsAny(a, "<>") {
+	if a := documentAt(t, h.URL+"/packs/"+id+"/tilejson.json")["attribution"].(string); strings.ContainsAny(a, "<>") {
 		t.Errorf("TileJSON's attribution is HTML: %q", a)
 	}
 }
@@ -312,7 +321,7 @@ func TestHostileColumns(t *testing.T) {
 	path := hostileFile(t, `CREATE TABLE metadata(name, value); CREATE TABLE tiles(zoom_level, tile_column, tile_row, tile_data);
 		INSERT INTO metadata VALUES('name',zeroblob(10)),('format','png'),('minzoom','x'),('maxzoom',-7);
 		INSERT INTO tiles VALUES('two','one','two',x'00'),(NULL,NULL,NULL,NULL),(x'02',x'01',x'02',1),(2.5,1.5,2.5,'x'),(3,1e300,-1e300,x'01'),(-5,1,1,x'00'),(9223372036854775807,0,0,x'00');`, quarters(t))
-	if _, err := Open(t.Context(), []string{path}, Options{Page: page, Look: -1}); err == nil || !strings.Contains(err.Error(), "tile") {
+	if _, err := Open(t.Context(), []string{path}, Options{Page: page, Poll: -1}); err == nil || !strings.Contains(err.Error(), "tile") {
 		t.Errorf("zooms of all kinds: %v", err)
 	}
 	db := sqlite.Open(path, sqlite.Options{Settings: "mode=rw"})
@@ -326,29 +335,4 @@ func TestHostileColumns(t *testing.T) {
 	wantStatus(t, h, hostileTile, 200)
 	wantStatus(t, h, "/packs/hostile/tiles/3/1/1.png", 204)
 	wantStatus(t, h, "/packs/hostile/tiles/3/2/2.png", 200)
-}
-
-// TestRest: a pack that is too slow is left alone for twice as long each time, up
-// to a minute; one good read ends it.
-func TestRest(t *testing.T) {
-	var p site
-	now := time.Unix(1e9, 0)
-	for _, want := range []time.Duration{1, 2, 4, 8, 16, 32, 60, 60} {
-		p.rest(now)
-		p.rest(now.Add(want*time.Second - 1)) // others that waited find the same
-		if until := time.Unix(0, p.resting.Load()); until != now.Add(want*time.Second) || p.ill() == "" {
-			t.Errorf("it rests for %v, want %v", until.Sub(now), want*time.Second)
-		}
-		now = now.Add(want * time.Second)
-	}
-	p.rested()
-	if p.resting.Load() != 0 || p.ill() != "" {
-		t.Errorf("still ill: %s", p.ill())
-	}
-	p.health.Store(damaged)
-	p.rest(now)
-	p.rested()
-	if p.ill() == "" {
-		t.Error("damage is forgotten")
-	}
 }

@@ -1,7 +1,6 @@
 package serve
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/json"
@@ -10,13 +9,13 @@ import (
 	"net/http"
 	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
 
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/serve/document"
 	"groundsheet/serve/vectortile"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
@@ -52,7 +51,7 @@ func makeLargePack(t testing.TB, n int) string {
 	_, err = pack.Write(t.Context(), path, pack.Content{
 		About: pack.About{Name: "A", Units: "us", TileSize: 256}, Bounds: deepest17.Bounds(),
 		Covers:   []tiles.Cover{tiles.NewCover(17, []tiles.Span{{Row: deepest17.Y, First: deepest17.X, Last: deepest17.X}})},
-		Overlays: packed(t, deepest17.Bounds(), small, big), Area: []byte(`{"type":"FeatureCollection","features":[]}`), Tiles: records,
+		Overlays: packed(t, deepest17.Bounds(), small, big), Area: []byte(`{"type":"FeatureCollection","features":[]}`), Tiles: store.CoverFunc(records),
 	}, pack.WriteOptions{})
 	if err != nil {
 		t.Fatal(err)
@@ -116,30 +115,6 @@ func TestLarge(t *testing.T) {
 	}
 }
 
-// TestLargeTilesTellStates: state and test hole decide how a feature looks, so
-// its tiles carry both; the record's own words for them stay behind.
-func TestLargeTilesTellStates(t *testing.T) {
-	p := orb.Point{-105.0005, 40.0005}
-	o, err := record.New([]geojson.Feature{{Geometry: p, Properties: map[string]any{"kind": "pothole", "status": "AIP"}}}, record.Meta{File: "g.geojson", Utility: "gas"}, "1-gas")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var text bytes.Buffer
-	if err := o.WriteGeoJSON(&text); err != nil {
-		t.Fatal(err)
-	}
-	x, err := vectortile.New(text.Bytes(), carried)
-	if err != nil {
-		t.Fatal(err)
-	}
-	tile, _ := x.Tile(tiles.At(p[0], p[1], 17))
-	for word, want := range map[string]bool{"status_as_read": true, "abandoned": true, "kind_as_read": true, "test hole": true, "AIP": false, "pothole": false} {
-		if bytes.Contains(tile, []byte(word)) != want {
-			t.Errorf("%s: told %v", word, !want)
-		}
-	}
-}
-
 // TestLargeRecords: what is told at a tap is the record to the byte.
 func TestLargeRecords(t *testing.T) {
 	h := start(t, makeLargePack(t, 1500))
@@ -154,10 +129,10 @@ func TestLargeRecords(t *testing.T) {
 		t.Errorf("%+v", near)
 	}
 	getInto(t, h.URL+"/packs/a/overlays/2-gas/features?near=-105.0003,40.00055&within=50", &near)
-	if near.NumberMatched < 400 || near.NumberReturned != mostNear || len(near.Features) != mostNear {
+	if near.NumberMatched < 400 || near.NumberReturned != 20 || len(near.Features) != 20 {
 		t.Errorf("%d of %d", len(near.Features), near.NumberMatched)
 	}
-	if r, body := get(t, h.URL+"/packs/a/overlays/2-gas/features/777"); string(body) != string(whole.Features[777]) || r.Header.Get("Content-Type") != mediaGeoJSON {
+	if r, body := get(t, h.URL+"/packs/a/overlays/2-gas/features/777"); string(body) != string(whole.Features[777]) || r.Header.Get("Content-Type") != document.GeoJSON {
 		t.Errorf("%s %s", r.Status, body)
 	}
 }
@@ -191,42 +166,6 @@ func TestLargeRefuses(t *testing.T) {
 		if r, body := get(t, h.URL+path); r.StatusCode != want {
 			t.Errorf("%s: %s %s, want %d", path, r.Status, body, want)
 		}
-	}
-}
-
-// TestRecent: a tile is made once however many ask at once, and few are kept.
-func TestRecent(t *testing.T) {
-	c := newRecent()
-	var mu sync.Mutex
-	made := map[tiles.ID]int{}
-	var wait sync.WaitGroup
-	for range 8 {
-		wait.Go(func() {
-			for i := range uint32(mostRecent) {
-				id := tiles.ID{Z: 20, X: i}
-				a, err := c.get(id, func() (asset, error) {
-					mu.Lock()
-					defer mu.Unlock()
-					made[id]++
-					return newAsset("", []byte(id.String())), nil
-				})
-				if err != nil || string(a.plain) != id.String() {
-					t.Errorf("%v: %q %v", id, a.plain, err)
-				}
-			}
-		})
-	}
-	wait.Wait()
-	for id, n := range made {
-		if n != 1 {
-			t.Errorf("%v was made %d times", id, n)
-		}
-	}
-	for i := range uint32(5 * mostRecent) {
-		_, _ = c.get(tiles.ID{Z: 21, X: i}, func() (asset, error) { return asset{}, nil })
-	}
-	if n := len(c.young) + len(c.old); n > 2*mostRecent {
-		t.Errorf("%d tiles are kept", n)
 	}
 }
 

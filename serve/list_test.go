@@ -13,7 +13,7 @@ func TestListIsSorted(t *testing.T) {
 	}
 	h := start(t, paths...)
 	var names []string
-	for _, p := range document(t, h.URL+"/packs.json")["packs"].([]any) {
+	for _, p := range documentAt(t, h.URL+"/packs.json")["packs"].([]any) {
 		names = append(names, p.(map[string]any)["name"].(string))
 	}
 	if !slices.Equal(names, []string{"alder", "Creek", "Valve 7", "valve 7"}) {

@@ -11,10 +11,7 @@ import (
 	"iter"
 	"net/http"
 	"path/filepath"
-	"sync"
-	"sync/atomic"
 	"testing"
-	"time"
 
 	"groundsheet/pack"
 	"groundsheet/tiles"
@@ -48,7 +45,7 @@ func (b block) write(t testing.TB) string {
 		About:  pack.About{Name: "Block", TileSize: 256},
 		Bounds: tiles.Box{West: first.West, North: first.North, East: last.East - 1e-9, South: last.South + 1e-9},
 		Covers: []tiles.Cover{tiles.NewCover(16, spans)}, Area: []byte(`{"type":"FeatureCollection","features":[]}`),
-		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+		Tiles: store.CoverFunc(func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
 			return func(yield func(store.Held, error) bool) {
 				for id := range c.All() {
 					img := image.NewRGBA(image.Rect(0, 0, 256, 256))
@@ -63,7 +60,7 @@ func (b block) write(t testing.TB) string {
 					}
 				}
 			}
-		},
+		}),
 	}, pack.WriteOptions{})
 	if err != nil {
 		t.Fatal(err)
@@ -90,7 +87,7 @@ func TestAboveTheShallowest(t *testing.T) {
 						continue
 					}
 					img, err := raster.Decode(body)
-					if err != nil || resp.Header.Get(shrunkHeader) != "16" || resp.Header.Get(enlargedHeader) != "" {
+					if err != nil || resp.Header.Get("Groundsheet-Shrunk-From") != "16" || resp.Header.Get("Groundsheet-Enlarged-From") != "" {
 						t.Fatalf("%v: %s %v %v", under, resp.Status, err, resp.Header)
 					}
 					mask := uint32(1)<<up - 1
@@ -117,35 +114,6 @@ func TestAboveTheShallowest(t *testing.T) {
 	}
 }
 
-// TestMadeOnce: fifty phones that ask for one tile have it made once.
-func TestMadeOnce(t *testing.T) {
-	s, _ := looked(t, nil, makePack(t, "Site one"))
-	p, _ := s.racks.take("site-one")
-	defer p.release()
-	id := deepest17.Children()[0]
-	var made atomic.Int32
-	began := make(chan struct{})
-	slowly := func(ctx context.Context, p *site, id tiles.ID) (*answer, error) {
-		if made.Add(1) == 1 {
-			<-began
-		}
-		return s.enlarge(ctx, p, id)
-	}
-	var wg sync.WaitGroup
-	for range 50 {
-		wg.Go(func() {
-			if a, err := s.make(p, id, slowly); err != nil || len(a.data) == 0 {
-				t.Error(err)
-			}
-		})
-	}
-	time.AfterFunc(50*time.Millisecond, func() { close(began) })
-	wg.Wait()
-	if made.Load() != 1 {
-		t.Errorf("made %d times", made.Load())
-	}
-}
-
 // TestHotTiles: from memory comes what was packed, and nothing of an old version
 // stays there.
 func TestHotTiles(t *testing.T) {
@@ -165,13 +133,13 @@ func TestHotTiles(t *testing.T) {
 			}
 		}
 	}
-	if len(s.hot.kept) != 1 || len(s.made.kept) != 1 {
-		t.Errorf("%d and %d tiles are kept", len(s.hot.kept), len(s.made.kept))
+	if n, _ := s.tiles.Cached(); n != 2 {
+		t.Errorf("%d tiles are cached", n)
 	}
 	rename(t, makePack(t, "Site two"), path)
 	looks(t, s)
-	if len(s.hot.kept) != 0 || len(s.made.kept) != 0 {
-		t.Errorf("%d and %d tiles of a pack that is gone are kept", len(s.hot.kept), len(s.made.kept))
+	if n, _ := s.tiles.Cached(); n != 0 {
+		t.Errorf("%d tiles of a pack that is gone are cached", n)
 	}
 }
 
@@ -190,7 +158,7 @@ func TestHead(t *testing.T) {
 			t.Fatal(err)
 		}
 		resp.Body.Close()
-		for _, key := range []string{"ETag", "Content-Type", "Cache-Control", "X-Content-Type-Options", enlargedHeader} {
+		for _, key := range []string{"ETag", "Content-Type", "Cache-Control", "X-Content-Type-Options", "Groundsheet-Enlarged-From"} {
 			if resp.Header.Get(key) != want.Header.Get(key) {
 				t.Errorf("%s: %q, GET has %q", key, resp.Header.Get(key), want.Header.Get(key))
 			}

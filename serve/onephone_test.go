@@ -2,19 +2,20 @@ package serve
 
 import (
 	"bufio"
-	"context"
 	"encoding/json"
-	"errors"
 	"io"
 	"net"
 	"net/http"
-	"net/http/httptest"
 	"runtime"
 	"strings"
 	"testing"
 	"time"
+)
 
-	"groundsheet/serve/vectortile"
+// How many event streams one session and one address may have.
+const (
+	streamsOfSession = 4
+	streamsOfAddress = 16
 )
 
 // joined gives the Cookie header of a phone that joined.
@@ -137,28 +138,5 @@ func TestLargeDocumentsOfOnePhone(t *testing.T) {
 	}
 	if status := <-second; status != 200 {
 		t.Errorf("the second one after the first: %d", status)
-	}
-}
-
-// TestQuestionsWait: no more questions by place are answered at once than there is room for,
-// and nobody who went away is waited for.
-func TestQuestionsWait(t *testing.T) {
-	s := openServer(t, Options{})
-	for range cap(s.looking) {
-		s.looking <- struct{}{}
-	}
-	ctx, stop := context.WithTimeout(t.Context(), 10*time.Millisecond)
-	defer stop()
-	r := httptest.NewRequestWithContext(ctx, http.MethodGet, "/", nil)
-	if _, _, err := s.look(r, nil, vectortile.Search{}); !errors.Is(err, context.DeadlineExceeded) {
-		t.Errorf("%v", err)
-	}
-	<-s.looking
-	x, err := vectortile.New([]byte(`{"features":[]}`), vectortile.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, _, err := s.look(httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/", nil), x, vectortile.Search{}); err != nil || len(s.looking) != cap(s.looking)-1 {
-		t.Errorf("%v, %d places are taken", err, len(s.looking))
 	}
 }

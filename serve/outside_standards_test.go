@@ -76,7 +76,7 @@ func speckledPack(t testing.TB, size int) (path string, deepest tiles.Limit) {
 	path = filepath.Join(t.TempDir(), "speckled.mbtiles")
 	_, err := pack.Write(t.Context(), path, pack.Content{
 		About:  pack.About{Name: fmt.Sprintf("Speckled %d", size), Units: "us", TileSize: size},
-		Bounds: bounds, Covers: covers, Area: []byte(`{"type":"FeatureCollection","features":[]}`), Tiles: records,
+		Bounds: bounds, Covers: covers, Area: []byte(`{"type":"FeatureCollection","features":[]}`), Tiles: store.CoverFunc(records),
 	}, pack.WriteOptions{})
 	if err != nil {
 		t.Fatal(err)

@@ -100,7 +100,7 @@ func makePackOf(t testing.TB, name string, known *derive.Result) string {
 		About:  pack.About{Name: name, Units: "us", TileSize: 256, Source: pack.AboutSource{Attribution: "Survey <b>&</b> Co"}, ExpectedMissing: []string{"gas"}},
 		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: packed(t, b, o), Derived: known,
 		Area:  []byte(`{"type":"FeatureCollection","features":[]}`),
-		Tiles: records,
+		Tiles: store.CoverFunc(records),
 	}, pack.WriteOptions{})
 	if err != nil {
 		t.Fatal(err)
@@ -140,7 +140,7 @@ func get(t testing.TB, url string, header ...string) (*http.Response, []byte) {
 	return resp, body
 }
 
-func document(t testing.TB, url string) map[string]any {
+func documentAt(t testing.TB, url string) map[string]any {
 	t.Helper()
 	resp, body := get(t, url)
 	var v map[string]any
@@ -154,7 +154,7 @@ func document(t testing.TB, url string) map[string]any {
 // vector_layers; zooms 0 to 30 in order; center within bounds and zooms.
 func TestTileJSON(t *testing.T) {
 	h := start(t, makePack(t, "Site one"))
-	v := document(t, h.URL+"/packs/site-one/tilejson.json")
+	v := documentAt(t, h.URL+"/packs/site-one/tilejson.json")
 	url := fmt.Sprint(v["tiles"].([]any)[0])
 	if v["tilejson"] != "3.0.0" || v["scheme"] != "xyz" || v["minzoom"] != 16.0 || v["shrunk_zoom"] != 16.0 || v["maxzoom"] != 17.0 || v["vector_layers"] == nil {
 		t.Errorf("%v", v)
@@ -175,14 +175,14 @@ func TestTiles(t *testing.T) {
 	h := start(t, makePack(t, "Site one"))
 	url := func(id tiles.ID) string { return h.URL + "/packs/site-one/tiles/" + id.String() + ".png" }
 	resp, body := get(t, url(deepest17))
-	if resp.StatusCode != 200 || resp.Header.Get("Content-Type") != "image/png" || !bytes.Equal(body, quarters(t)) || resp.Header.Get(enlargedHeader) != "" {
+	if resp.StatusCode != 200 || resp.Header.Get("Content-Type") != "image/png" || !bytes.Equal(body, quarters(t)) || resp.Header.Get("Groundsheet-Enlarged-From") != "" {
 		t.Fatalf("%s %v", resp.Status, resp.Header)
 	}
 	if resp.Header.Get("Cache-Control") != "no-cache" {
 		t.Errorf("an address without the pack's version may be kept: %s", resp.Header.Get("Cache-Control"))
 	}
 	named := strings.NewReplacer("{z}", "17", "{x}", fmt.Sprint(deepest17.X), "{y}", fmt.Sprint(deepest17.Y)).
-		Replace(document(t, h.URL+"/packs/site-one/tilejson.json")["tiles"].([]any)[0].(string))
+		Replace(documentAt(t, h.URL+"/packs/site-one/tilejson.json")["tiles"].([]any)[0].(string))
 	if versioned, _ := get(t, named); versioned.Header.Get("Cache-Control") != "private, max-age=86400" {
 		t.Errorf("an address with the pack's version is not kept: %v", versioned.Header)
 	}
@@ -243,8 +243,8 @@ func TestBeyondTheDeepest(t *testing.T) {
 			id := tiles.ID{Z: 17 + down, X: deepest17.X<<down + dx*last, Y: deepest17.Y<<down + dy*last}
 			resp, body := get(t, fmt.Sprintf("%s/packs/site-one/tiles/%d/%d/%d.png", h.URL, id.Z, id.X, id.Y))
 			img, err := raster.Decode(body)
-			if err != nil || resp.Header.Get(enlargedHeader) != deepest17.String() {
-				t.Fatalf("%v: %s %v from %s", id, resp.Status, err, resp.Header.Get(enlargedHeader))
+			if err != nil || resp.Header.Get("Groundsheet-Enlarged-From") != deepest17.String() {
+				t.Fatalf("%v: %s %v from %s", id, resp.Status, err, resp.Header.Get("Groundsheet-Enlarged-From"))
 			}
 			r, g, _, _ := img.At(128, 128).RGBA()
 			if r>>8 != dx*200 || g>>8 != dy*200 || img.Bounds().Dx() != 256 {
@@ -256,27 +256,27 @@ func TestBeyondTheDeepest(t *testing.T) {
 
 func TestDocuments(t *testing.T) {
 	h := start(t, makePack(t, "Site one"), makePack(t, "Site one"))
-	packs := document(t, h.URL+"/packs.json")["packs"].([]any)
+	packs := documentAt(t, h.URL+"/packs.json")["packs"].([]any)
 	if len(packs) != 2 || packs[0].(map[string]any)["id"] != "site-one-2" { // packed later
 		t.Fatalf("%v", packs)
 	}
-	about := document(t, h.URL+packs[0].(map[string]any)["about"].(string))
+	about := documentAt(t, h.URL+packs[0].(map[string]any)["about"].(string))
 	if about["deepest_zoom"] != 17.0 || about["units"] != "us" || len(about["cautions"].([]any)) < 5 || about["expected_missing"].([]any)[0] != "gas" {
 		t.Errorf("%v", about)
 	}
 	for _, key := range []string{"tilejson", "area", "overlays"} {
-		document(t, h.URL+about[key].(string))
+		documentAt(t, h.URL+about[key].(string))
 	}
-	list := document(t, h.URL+about["overlays"].(string))["overlays"].([]any)
+	list := documentAt(t, h.URL+about["overlays"].(string))["overlays"].([]any)
 	o := list[0].(map[string]any)
 	if o["colour"] != "#005A98" || o["letter"] != "W" || o["quality_level"] != "" || o["accuracy_m"] != nil {
 		t.Errorf("%v", o)
 	}
-	states := document(t, h.URL+about["overlays"].(string))["states"].([]any)
+	states := documentAt(t, h.URL+about["overlays"].(string))["states"].([]any)
 	if s := states[0].(map[string]any); len(states) != 3 || s["state"] != "abandoned" || s["word"] != "abandoned" || len(s["strokes"].([]any)) != 2 || s["hollow"] != false {
 		t.Errorf("%v", states)
 	}
-	features := document(t, h.URL+o["url"].(string))["features"].([]any)
+	features := documentAt(t, h.URL+o["url"].(string))["features"].([]any)
 	if d := features[0].(map[string]any)["properties"].(map[string]any)["depth_m"]; d != 1.0414 {
 		t.Errorf("depth %v", d)
 	}

@@ -8,7 +8,6 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
-	"net/netip"
 	"os"
 	"path/filepath"
 	"strings"
@@ -17,7 +16,9 @@ import (
 	"time"
 
 	"groundsheet/serve/auth"
+	"groundsheet/serve/event"
 	"groundsheet/serve/position"
+	"groundsheet/serve/status"
 	"groundsheet/tiles/sqlite"
 )
 
@@ -32,6 +33,38 @@ func supplies(percent string) fstest.MapFS {
 		fs[name] = &fstest.MapFile{Data: []byte(value + "\n")}
 	}
 	return fs
+}
+
+// clock is a time that a test sets.
+type clock struct{ at time.Time }
+
+func (c *clock) now() time.Time { return c.at }
+
+// statusReport is /status.json as programs read it.
+type statusReport struct {
+	UptimeS  int64 `json:"uptime_s"`
+	Warnings []string
+	Packs    []struct {
+		ID, Name, File, Version, Trouble string
+		Since                            *time.Time
+	}
+	Clients struct {
+		Lately  int
+		WithinS int   `json:"within_s"`
+		LatestS int64 `json:"latest_s"`
+		Streams int
+	}
+	Tiles     int64 `json:"tiles_answered"`
+	Failed    int64 `json:"requests_failed"`
+	Position  *event.Position
+	PluggedIn *bool `json:"plugged_in"`
+	Batteries []struct {
+		Percent    *int
+		Status     string
+		RemainingS *int64 `json:"remaining_s"`
+	}
+	Guessing *auth.Guessing
+	Troubles []status.Trouble
 }
 
 func reportOf(t *testing.T, h http.Handler) statusReport {
@@ -58,7 +91,7 @@ func pageOf(t *testing.T, h http.Handler) string {
 func TestStatus(t *testing.T) {
 	c := &clock{time.Date(2026, 11, 25, 14, 0, 0, 0, time.UTC)}
 	path := makePack(t, "Site one")
-	s, err := Open(t.Context(), []string{path}, Options{Page: page, Now: c.now, Look: -1, Power: supplies("15")})
+	s, err := Open(t.Context(), []string{path}, Options{Page: page, Now: c.now, Poll: -1, Power: supplies("15")})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -105,11 +138,22 @@ func TestStatus(t *testing.T) {
 	}
 }
 
+// TestUnits: each pack has the units of its job. Another program's file has none and
+// counts as metric.
+func TestUnits(t *testing.T) {
+	s, _ := looked(t, nil, makePack(t, "Site one"), hostileFile(t, bareTables, quarters(t)))
+	for i, want := range []string{"us", "metric"} {
+		if got := s.Packs()[i].Units; got != want {
+			t.Errorf("pack %d: %q, want %q", i, got, want)
+		}
+	}
+}
+
 // TestStatusEscapes: names of packs, addresses that were asked and errors are
 // text and nothing else.
 func TestStatusEscapes(t *testing.T) {
 	path := makePack(t, `<script>alert(1)</script> & "x"`)
-	s, err := Open(t.Context(), []string{path}, Options{Page: page, Look: -1, Power: fstest.MapFS{
+	s, err := Open(t.Context(), []string{path}, Options{Page: page, Poll: -1, Power: fstest.MapFS{
 		"<b>/type": {Data: []byte("Battery")}, "<b>/status": {Data: []byte("<i onload=x>")},
 	}})
 	if err != nil {
@@ -117,7 +161,7 @@ func TestStatusEscapes(t *testing.T) {
 	}
 	defer s.Close()
 	r := httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/packs/%3Cimg%20src=x%20onerror=y%3E/about.json", nil)
-	s.fail(httptest.NewRecorder(), r, errors.New(path+`: </li><script>alert(2)</script>`))
+	s.reply.Fail(httptest.NewRecorder(), r, errors.New(path+`: </li><script>alert(2)</script>`))
 	text := pageOf(t, s)
 	for _, bad := range []string{"<script", "<b>", "<i ", "<img", filepath.Dir(path)} {
 		if strings.Contains(text, bad) {
@@ -147,12 +191,12 @@ func healthOf(t *testing.T, h http.Handler) (int, string) {
 func TestHealthz(t *testing.T) {
 	c := &clock{time.Date(2026, 11, 25, 14, 0, 0, 0, time.UTC)}
 	path := makePack(t, "Site one")
-	s, err := Open(t.Context(), []string{path, makePack(t, "Site two")}, Options{Page: page, Now: c.now, Look: -1})
+	s, err := Open(t.Context(), []string{path, makePack(t, "Site two")}, Options{Page: page, Now: c.now, Poll: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	look := func() { c.at = c.at.Add(2 * pulseEvery); s.Look(t.Context()); s.Look(t.Context()) }
+	look := func() { c.at = c.at.Add(2 * time.Second); s.Scan(t.Context()); s.Scan(t.Context()) }
 	look()
 	if code, body := healthOf(t, s); code != 200 || body != "ok\n" {
 		t.Fatalf("%d %s", code, body)
@@ -199,40 +243,13 @@ func TestHealthzReadsTiles(t *testing.T) {
 		t.Fatal(err)
 	}
 	f.Close()
-	s, err := Open(t.Context(), []string{path}, Options{Page: page, Look: -1})
+	s, err := Open(t.Context(), []string{path}, Options{Page: page, Poll: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer s.Close()
 	if code, body := healthOf(t, s); code != 503 || !strings.Contains(body, "site-one: its tiles cannot be read") {
 		t.Errorf("%d %s", code, body)
-	}
-}
-
-func TestThousands(t *testing.T) {
-	for n, want := range map[int64]string{0: "0", 999: "999", 1000: "1,000", 1234567: "1,234,567"} {
-		if got := thousands(n); got != want {
-			t.Errorf("%d: %s", n, got)
-		}
-	}
-}
-
-// TestSeenIsBounded: a client that pretends to be many does not fill the memory.
-func TestSeenIsBounded(t *testing.T) {
-	c := &clock{time.Unix(1e9, 0)}
-	s := seen{now: c.now, last: map[netip.Addr]time.Time{}}
-	r := httptest.NewRequest(http.MethodGet, "/", nil)
-	for i := range 2 * mostSeen {
-		r.RemoteAddr = fmt.Sprintf("[fd00::%x]:1", i)
-		s.note(r)
-	}
-	if n, _ := s.count(); n != mostSeen {
-		t.Errorf("%d", n)
-	}
-	c.at = c.at.Add(lately + time.Second)
-	s.note(r)
-	if n, _ := s.count(); n != 1 || len(s.last) != 1 {
-		t.Errorf("%d left of those long ago", n)
 	}
 }
 
@@ -248,7 +265,7 @@ func TestStatusTellsOfTheReceiver(t *testing.T) {
 		t.Fatal(err)
 	}
 	feed := position.NewFeed(address, position.Options{})
-	s, err := Open(t.Context(), []string{makePack(t, "Site one")}, Options{Page: page, Look: -1, Position: feed})
+	s, err := Open(t.Context(), []string{makePack(t, "Site one")}, Options{Page: page, Poll: -1, Position: feed})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -293,7 +310,7 @@ func TestStatusTellsOfTheReceiver(t *testing.T) {
 // where, and in the report for programs.
 func TestStatusGuessing(t *testing.T) {
 	c := &clock{at: time.Date(2031, 5, 6, 12, 0, 0, 0, time.UTC)}
-	s, err := Open(t.Context(), []string{makePack(t, "Site one")}, Options{Page: page, Now: c.now, Look: -1, Power: fstest.MapFS{}})
+	s, err := Open(t.Context(), []string{makePack(t, "Site one")}, Options{Page: page, Now: c.now, Poll: -1, Power: fstest.MapFS{}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -304,7 +321,7 @@ func TestStatusGuessing(t *testing.T) {
 	at := func() *auth.Guessing {
 		return &auth.Guessing{Since: c.at.Add(-4 * time.Minute), Latest: c.at.Add(-2 * time.Second), Wrong: 1234, Addresses: 250, Busiest: "192.168.4.7", BusiestSent: 81}
 	}
-	s.watch.guessing.Store(&at)
+	s.monitor.SetGuessing(at)
 	const words = "1234 wrong codes from 250 addresses in 4 min, the latest 2 s ago; 81 of them from 192.168.4.7"
 	if r := reportOf(t, s); r.Guessing == nil || r.Guessing.Wrong != 1234 || r.Guessing.Busiest != "192.168.4.7" || len(r.Warnings) != 1 || !strings.Contains(r.Warnings[0], words) {
 		t.Errorf("%+v", r)

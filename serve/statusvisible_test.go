@@ -17,7 +17,7 @@ func TestStatusPageShowsLetters(t *testing.T) {
 	if err := os.Rename(from, path); err != nil {
 		t.Fatal(err)
 	}
-	s, err := Open(t.Context(), []string{path}, Options{Page: page, Look: -1})
+	s, err := Open(t.Context(), []string{path}, Options{Page: page, Poll: -1})
 	if err != nil {
 		t.Fatal(err)
 	}

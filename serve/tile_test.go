@@ -13,7 +13,7 @@ import (
 // FuzzTileAddress: the short way to a tile answers as the mux would, and never
 // takes what is no tile.
 func FuzzTileAddress(f *testing.F) {
-	s, err := Open(f.Context(), []string{makePack(f, "Site one")}, Options{Page: page, Look: -1, Memory: -1})
+	s, err := Open(f.Context(), []string{makePack(f, "Site one")}, Options{Page: page, Poll: -1, Memory: -1})
 	if err != nil {
 		f.Fatal(err)
 	}
@@ -37,7 +37,7 @@ func FuzzTileAddress(f *testing.F) {
 			return r
 		}
 		short, long := httptest.NewRecorder(), httptest.NewRecorder()
-		if !s.quickTile(short, ask()) {
+		if !s.serveTile(short, ask()) {
 			if short.Body.Len() > 0 || len(short.Header()) > 0 {
 				t.Errorf("%q: it answered all the same", path)
 			}

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"groundsheet/pack/check"
+	"groundsheet/serve/catalog"
 	"groundsheet/tiles/sqlite"
 )
 
@@ -31,7 +32,7 @@ func spoiled(t *testing.T, name string) string {
 // checking opens a server and has it check what it serves until the test ends.
 func checking(t *testing.T, paths ...string) (s *Server, begin func()) {
 	t.Helper()
-	s, err := Open(t.Context(), paths, Options{Page: page, Look: -1})
+	s, err := Open(t.Context(), paths, Options{Page: page, Poll: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,11 +59,11 @@ func askFor(t *testing.T, s *Server, path string) *httptest.ResponseRecorder {
 }
 
 // told reads the verdict out of a document of one pack.
-func told(t *testing.T, s *Server, path string) (v Verdict) {
+func told(t *testing.T, s *Server, path string) (v catalog.Verdict) {
 	t.Helper()
 	var d struct {
-		Verdict Verdict
-		Packs   []struct{ Verdict Verdict }
+		Verdict catalog.Verdict
+		Packs   []struct{ Verdict catalog.Verdict }
 	}
 	if err := json.Unmarshal(askFor(t, s, path).Body.Bytes(), &d); err != nil {
 		t.Fatal(err)
@@ -79,7 +80,7 @@ var faces = []string{"/packs.json", "/packs/site-one/about.json", "/status.json"
 func TestVerdictUnchecked(t *testing.T) {
 	s, _ := checking(t, makePack(t, "Site one"))
 	for _, face := range faces {
-		if v := told(t, s, face); v.State != Unchecked || v.First == nil {
+		if v := told(t, s, face); v.State != catalog.Unchecked || v.First == nil {
 			t.Errorf("%s: %+v", face, v)
 		}
 	}
@@ -87,7 +88,7 @@ func TestVerdictUnchecked(t *testing.T) {
 	if !strings.Contains(text, "1 pack has not been checked yet.") || strings.Contains(text, "All OK") {
 		t.Errorf("%s", text)
 	}
-	if w := askFor(t, s, "/healthz"); w.Code != 200 || w.Header().Get(verdictHeader) != Unchecked {
+	if w := askFor(t, s, "/healthz"); w.Code != 200 || w.Header().Get("Groundsheet-Verdict") != catalog.Unchecked {
 		t.Errorf("%d %v", w.Code, w.Header())
 	}
 }
@@ -110,7 +111,7 @@ func TestVerdictFit(t *testing.T) {
 	if !strings.Contains(text, "All OK.") || !strings.Contains(text, "This says nothing about the ground.") {
 		t.Errorf("%s", text)
 	}
-	if w := askFor(t, s, "/healthz"); w.Code != 200 || w.Body.String() != "ok\n" || w.Header().Get(verdictHeader) != check.Fit {
+	if w := askFor(t, s, "/healthz"); w.Code != 200 || w.Body.String() != "ok\n" || w.Header().Get("Groundsheet-Verdict") != check.Fit {
 		t.Errorf("%d %s %v", w.Code, w.Body, w.Header())
 	}
 }
@@ -136,7 +137,7 @@ func TestVerdictNotFit(t *testing.T) {
 		t.Errorf("%q", all)
 	}
 	w := askFor(t, s, "/healthz")
-	if w.Code != 503 || !strings.HasPrefix(w.Body.String(), "site-one: "+want) || w.Header().Get(verdictHeader) != check.NotFit {
+	if w.Code != 503 || !strings.HasPrefix(w.Body.String(), "site-one: "+want) || w.Header().Get("Groundsheet-Verdict") != check.NotFit {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
 }
@@ -147,38 +148,26 @@ func TestVerdictOfTheNewVersion(t *testing.T) {
 	path := makePack(t, "Site one")
 	s, begin := checking(t, path)
 	l := hear(t, serveStreams(t, s).URL)
-	state := func(want string) func(event) bool {
-		return func(e event) bool {
+	state := func(want string) func(received) bool {
+		return func(e received) bool {
 			all, _ := e.data["verdicts"].(map[string]any)
 			one, _ := all["site-one"].(map[string]any)
 			return e.name == "verdicts" && one["state"] == want
 		}
 	}
-	old := l.until(t, "the first verdict", state(Unchecked))
+	old := l.until(t, "the first verdict", state(catalog.Unchecked))
 	begin()
 	l.until(t, "fit", state(check.Fit))
 	if err := os.Rename(spoiled(t, "Site one"), path); err != nil {
 		t.Fatal(err)
 	}
-	s.Look(t.Context())
-	s.Look(t.Context())
+	s.Scan(t.Context())
+	s.Scan(t.Context())
 	bad := l.until(t, "not fit", state(check.NotFit))
-	version := func(e event) any { return e.data["verdicts"].(map[string]any)["site-one"].(map[string]any)["version"] }
+	version := func(e received) any {
+		return e.data["verdicts"].(map[string]any)["site-one"].(map[string]any)["version"]
+	}
 	if version(old) == version(bad) || version(bad) != s.Packs()[0].Version {
 		t.Errorf("the verdict is of another version: %v, %v", version(old), version(bad))
-	}
-}
-
-// TestVerdictMany: few faults are told in full, all are counted.
-func TestVerdictMany(t *testing.T) {
-	r := check.Report{Verdict: check.NotFit, Faults: 250}
-	for range 100 {
-		r.Findings = append(r.Findings, check.Finding{Severity: check.Fault, Detail: "x"})
-	}
-	if v := newVerdict(r, nil, strings.Clone); v.Faults != 250 || len(v.First) != firstFaults || v.String() != "NOT FIT: do not rely on this pack. 250 faults: x" {
-		t.Errorf("%+v", v)
-	}
-	if v := newVerdict(check.Report{}, os.ErrPermission, strings.Clone); !v.NotFit() || !strings.Contains(v.String(), "could not be checked") {
-		t.Errorf("a pack that cannot be looked at: %v", v)
 	}
 }

@@ -10,7 +10,7 @@ import (
 // the same one; an address with another version is gone, and not kept.
 func TestVersions(t *testing.T) {
 	h := start(t, makePack(t, "Site one"))
-	listed := document(t, h.URL+"/packs.json")["packs"].([]any)[0].(map[string]any)["version"].(string)
+	listed := documentAt(t, h.URL+"/packs.json")["packs"].([]any)[0].(map[string]any)["version"].(string)
 	if listed == "" {
 		t.Fatal("the list of packs names no version")
 	}

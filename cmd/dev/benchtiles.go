@@ -104,7 +104,7 @@ func writeBenchPack(ctx context.Context, path string, n int) error {
 		Bounds: tiles.Box{West: west.West, South: east.South, East: max(east.East, west.East), North: west.North},
 		Covers: []tiles.Cover{tiles.NewCover(benchZoom, spans)},
 		Area:   []byte(`{"type":"FeatureCollection","features":[]}`),
-		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+		Tiles: store.CoverFunc(func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
 			return func(yield func(store.Held, error) bool) {
 				for id := range c.All() {
 					data := p.of(id)
@@ -113,7 +113,7 @@ func writeBenchPack(ctx context.Context, path string, n int) error {
 					}
 				}
 			}
-		},
+		}),
 	}, pack.WriteOptions{})
 	return err
 }

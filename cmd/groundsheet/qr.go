@@ -10,10 +10,10 @@ import (
 // quiet is the light border that a QR code needs, in modules (ISO/IEC 18004).
 const quiet = 4
 
-// drawQR draws two rows of modules in a line of text. colours states dark on light,
-// for a terminal, whose own colours nobody knows; without it the text is meant for a
+// drawQR draws two rows of modules in a line of text. colors states dark on light,
+// for a terminal, whose own colors nobody knows; without it the text is meant for a
 // light ground.
-func drawQR(text string, colours bool) ([]string, error) {
+func drawQR(text string, colors bool) ([]string, error) {
 	code, err := qr.Encode(text, qr.L)
 	if err != nil {
 		return nil, fmt.Errorf("the QR code cannot be drawn: %w", err)
@@ -25,7 +25,7 @@ func drawQR(text string, colours bool) ([]string, error) {
 			b.WriteString(half(code.Black(x, y), code.Black(x, y+1)))
 		}
 		line := b.String()
-		if colours {
+		if colors {
 			line = "\x1b[30;107m" + line + "\x1b[0m"
 		}
 		lines = append(lines, line)

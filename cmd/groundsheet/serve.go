@@ -39,10 +39,10 @@ is refused, and the old one goes on.
 	return c
 }
 
-// serveFlags are what serve is told.
+// serveFlags are the flags of serve.
 type serveFlags struct {
 	listen   string
-	receiver string // where a receiver is; "" = none
+	receiver string // its address; "" = none
 	access   accessFlags
 }
 
@@ -57,7 +57,7 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	if err != nil {
 		return err
 	}
-	feed, err := openPosition(f.receiver)
+	feed, err := openReceiver(f.receiver)
 	if err != nil {
 		return err
 	}
@@ -68,13 +68,13 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	}
 	defer closeInto(s.Close, &err)
 	ctx, stop := context.WithCancel(ctx)
-	var beside sync.WaitGroup
-	defer func() { stop(); beside.Wait() }()
-	beside.Go(func() { a.tellServed(ctx, s) })
-	beside.Go(func() { s.Check(ctx) })
-	beside.Go(func() { a.tellGuessing(ctx, s.Guessing, 5*time.Second) })
+	var background sync.WaitGroup
+	defer func() { stop(); background.Wait() }()
+	background.Go(func() { a.reportPacks(ctx, s) })
+	background.Go(func() { s.Check(ctx) })
+	background.Go(func() { a.reportGuessing(ctx, s.Guessing, 5*time.Second) })
 	if feed != nil {
-		beside.Go(func() { a.runPosition(ctx, feed) })
+		background.Go(func() { a.runReceiver(ctx, feed) })
 	}
 	return s.Listen(ctx, f.listen, func(at listen.Access) {
 		a.printAccess(at, f.access.qr)
@@ -84,46 +84,4 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 		a.say("%s", words.Say("caution.always"))
 		a.note("stop with Ctrl-C")
 	})
-}
-
-// tellServed says what is new about the packs while they are served: another
-// version, trouble, a verdict.
-func (a *app) tellServed(ctx context.Context, s *serve.Server) {
-	changed := make(chan struct{}, 1)
-	s.OnPack(func(serve.PackState) {
-		select {
-		case changed <- struct{}{}:
-		default: // it will look at all of them anyway
-		}
-	})
-	said := map[string]serve.PackState{}
-	for {
-		for _, p := range s.Packs() {
-			before, known := said[p.Path]
-			said[p.Path] = p
-			a.sayServed(before, p, known)
-		}
-		select {
-		case <-ctx.Done():
-			return
-		case <-changed:
-		}
-	}
-}
-
-// sayServed says what is new about a pack.
-func (a *app) sayServed(before, p serve.PackState, known bool) {
-	if p.Trouble != "" && p.Trouble != before.Trouble {
-		a.say("WARNING: %s: %s", p.Path, p.Trouble)
-	}
-	if known && p.Version != "" && p.Version != before.Version {
-		a.say("now served: %s from %s", p.Name, p.Path)
-	}
-	switch v := p.Verdict; {
-	case v == nil || v == before.Verdict:
-	case v.NotFit():
-		a.say("WARNING: %s: %s. See: groundsheet check %s", p.Path, v, quoted(p.Path))
-	default:
-		a.say("checked while serving: %s is %s", p.Path, v)
-	}
 }

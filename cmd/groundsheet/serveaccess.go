@@ -69,24 +69,24 @@ func (a *app) printAccess(at listen.Access, qr bool) {
 	}
 	all := addresses(at.Addr)
 	for _, one := range all {
-		a.say("map: %s://%s/%s", scheme, one.host, one.about())
+		a.say("map: %s://%s/%s", scheme, one.hostPort, one.note())
 	}
 	if at.Name != "" && len(all) > 0 {
-		_, port, _ := net.SplitHostPort(all[0].host)
+		_, port, _ := net.SplitHostPort(all[0].hostPort)
 		a.say("also %s://%s/ where the phone knows such names", scheme, net.JoinHostPort(at.Name, port))
 	}
 	for _, n := range at.Notes {
 		a.say("note: %s", n)
 	}
 	if at.HTTPS && len(all) > 0 {
-		a.say("new phones first open http://%s/certificate and install the certificate with this SHA-256 fingerprint:", all[0].host)
+		a.say("new phones first open http://%s/certificate and install the certificate with this SHA-256 fingerprint:", all[0].hostPort)
 		a.say("    %s\n    %s", at.Fingerprint[:48], at.Fingerprint[48:])
 	}
 	if at.Open || len(all) == 0 {
 		return
 	}
 	a.say("join code: %s", auth.FormatCode(at.ViewerCode))
-	link := joinLink(scheme, all[0].host, at.ViewerCode)
+	link := joinLink(scheme, all[0].hostPort, at.ViewerCode)
 	a.say("join link: %s", link)
 	a.sayQR(link, qr)
 }
@@ -108,5 +108,5 @@ func (a *app) sayQR(link string, always bool) {
 	a.say("scan to join:")
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	fmt.Fprintln(a.bare.out, strings.Join(lines, "\n")) // its colours are our own
+	fmt.Fprintln(a.bare.out, strings.Join(lines, "\n")) // its colors are our own
 }

@@ -178,14 +178,14 @@ func TestServeBadAccess(t *testing.T) {
 	}
 }
 
-// TestTellGuessing: guessing is told when it begins and when it is over, and not each
+// TestReportGuessing: guessing is told when it begins and when it is over, and not each
 // time somebody looks.
-func TestTellGuessing(t *testing.T) {
+func TestReportGuessing(t *testing.T) {
 	var out bytes.Buffer
 	a := &app{out: &out}
 	ctx, stop := context.WithCancel(t.Context())
 	looks := 0
-	a.tellGuessing(ctx, func() *auth.Guessing {
+	a.reportGuessing(ctx, func() *auth.Guessing {
 		switch looks++; {
 		case looks > 20:
 			stop()

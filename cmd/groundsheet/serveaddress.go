@@ -12,62 +12,62 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// address is what a phone can type, and what is known of the way there.
+// address is an address of this server that a phone can type.
 type address struct {
-	host string // with its port
-	of   string // name of the network interface; "" = not told
-	kind addressKind
+	hostPort     string
+	netInterface string // its name; "" = unknown
+	kind         addressKind
 }
 
-// addressKind is what an address most likely is for, the likeliest first.
+// addressKind is the likely network of an address, the most useful first.
 type addressKind int
 
 const (
-	onHotspot  addressKind = iota // this laptop's own wireless network
-	firstOfNet                    // the first address of some network
-	onWireless                    // a wireless network, perhaps somebody else's
-	onNetwork
-	onSelfMade // no network gave it
-	inside     // networks that only programs on this computer use, or that are down
-	onLoopback
+	hotspotAddress  addressKind = iota // of this laptop's own wireless network
+	firstAddress                       // the first one of some network
+	wirelessAddress                    // of a wireless network, perhaps somebody else's
+	wiredAddress
+	linkLocalAddress // no network assigned it
+	internalAddress  // of a network for programs on this computer, or one that is down
+	loopbackAddress
 )
 
-// about names the interface, and what is known of it.
-func (a address) about() string {
+// note names the interface and the likely network.
+func (a address) note() string {
 	switch {
-	case a.of == "":
+	case a.netInterface == "":
 		return ""
-	case a.kind == onHotspot:
-		return words.Say("address.hotspot", "interface", a.of)
-	case a.kind == onWireless:
-		return words.Say("address.wireless", "interface", a.of)
-	case a.kind == onLoopback:
-		return words.Say("address.loopback", "interface", a.of)
+	case a.kind == hotspotAddress:
+		return words.Say("address.hotspot", "interface", a.netInterface)
+	case a.kind == wirelessAddress:
+		return words.Say("address.wireless", "interface", a.netInterface)
+	case a.kind == loopbackAddress:
+		return words.Say("address.loopback", "interface", a.netInterface)
 	}
-	return words.Say("address.other", "interface", a.of)
+	return words.Say("address.other", "interface", a.netInterface)
 }
 
-// addresses are what a phone can type: for a server on all interfaces, each
-// address of this machine, the one of a hotspot first.
+// addresses returns what a phone can type: for a server on all interfaces, each IPv4
+// address of this machine, that of a hotspot first.
 func addresses(addr net.Addr) []address {
-	alone := []address{{host: addr.String()}}
+	single := []address{{hostPort: addr.String()}}
 	tcp, ok := addr.(*net.TCPAddr)
 	if !ok || !tcp.IP.IsUnspecified() {
-		return alone
+		return single
 	}
 	interfaces, err := net.Interfaces()
 	if err != nil {
-		return alone
+		return single
 	}
 	var all []address
 	for _, i := range interfaces {
-		of, err := i.Addrs()
+		addrs, err := i.Addrs()
 		if err != nil || i.Flags&net.FlagUp == 0 {
 			continue
 		}
-		for _, a := range of {
+		for _, a := range addrs {
 			if n, ok := a.(*net.IPNet); ok && n.IP.To4() != nil {
-				all = append(all, address{net.JoinHostPort(n.IP.String(), fmt.Sprint(tcp.Port)), i.Name, kindOf(i, n, wireless(i.Name))})
+				all = append(all, address{net.JoinHostPort(n.IP.String(), fmt.Sprint(tcp.Port)), i.Name, classify(i, n, wireless(i.Name))})
 			}
 		}
 	}
@@ -75,33 +75,33 @@ func addresses(addr net.Addr) []address {
 	return all
 }
 
-// kindOf says what an address is for, from common practice: who opens a hotspot
-// has the first address of its private network, and networks that only programs
-// on this machine use have known names.
-func kindOf(i net.Interface, n *net.IPNet, wireless bool) addressKind {
-	inner := slices.ContainsFunc([]string{"docker", "br-", "veth", "virbr", "vmnet", "vboxnet", "tun", "tap", "utun"},
+// classify guesses from common practice: the computer that opens a hotspot has the first
+// address of its private network, and networks for programs on this machine have known
+// names.
+func classify(i net.Interface, n *net.IPNet, wireless bool) addressKind {
+	internal := slices.ContainsFunc([]string{"docker", "br-", "veth", "virbr", "vmnet", "vboxnet", "tun", "tap", "utun"},
 		func(start string) bool { return strings.HasPrefix(i.Name, start) })
 	ip, base := n.IP.To4(), n.IP.Mask(n.Mask).To4()
 	first := base != nil && ip[3] == base[3]+1 && ip[2] == base[2]
 	switch {
 	case ip.IsLoopback():
-		return onLoopback
-	case inner || i.Flags&net.FlagRunning == 0:
-		return inside
+		return loopbackAddress
+	case internal || i.Flags&net.FlagRunning == 0:
+		return internalAddress
 	case ip.IsLinkLocalUnicast():
-		return onSelfMade
+		return linkLocalAddress
 	case wireless && first && ip.IsPrivate():
-		return onHotspot
+		return hotspotAddress
 	case first:
-		return firstOfNet
+		return firstAddress
 	case wireless:
-		return onWireless
+		return wirelessAddress
 	}
-	return onNetwork
+	return wiredAddress
 }
 
-// wireless reports whether an interface is surely a wireless one: Linux tells it,
-// and names it wl… (common practice, no source); others are not guessed at.
+// wireless reports whether an interface is certainly wireless: Linux says so,
+// and names it wl… (common practice, no source).
 func wireless(name string) bool {
 	_, err := os.Stat(filepath.Join("/sys/class/net", filepath.Base(name), "wireless"))
 	return err == nil || strings.HasPrefix(name, "wl") || strings.HasPrefix(name, "Wi-Fi")

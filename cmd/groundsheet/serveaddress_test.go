@@ -6,9 +6,9 @@ import (
 	"testing"
 )
 
-// TestKindOfAddress: a hotspot is told only where the interface is wireless and
+// TestClassify: a hotspot is told only where the interface is wireless and
 // this computer has the first address of its private network.
-func TestKindOfAddress(t *testing.T) {
+func TestClassify(t *testing.T) {
 	const up = net.FlagUp | net.FlagRunning
 	for _, c := range []struct {
 		name     string
@@ -18,26 +18,26 @@ func TestKindOfAddress(t *testing.T) {
 		want     addressKind
 		says     string
 	}{
-		{"wlan0", "10.42.0.1/24", up, true, onHotspot, " (wlan0, hotspot)"},
-		{"wlan0", "172.20.16.1/20", up, true, onHotspot, " (wlan0, hotspot)"},
-		{"wlan0", "192.168.7.31/24", up, true, onWireless, " (wlan0, wireless)"},
-		{"wlan0", "198.51.100.1/24", up, true, firstOfNet, " (wlan0)"}, // no private network
-		{"wlan0", "10.42.1.1/16", up, true, onWireless, " (wlan0, wireless)"},
-		{"eth0", "10.42.0.1/24", up, false, firstOfNet, " (eth0)"},
-		{"eth0", "192.168.7.30/24", up, false, onNetwork, " (eth0)"},
-		{"eth0", "169.254.3.1/16", up, false, onSelfMade, " (eth0)"},
-		{"docker0", "172.17.0.1/16", up, false, inside, " (docker0)"},
-		{"wlan0", "10.42.0.1/24", net.FlagUp, true, inside, " (wlan0)"}, // nobody is on it
-		{"lo", "127.0.0.1/8", up | net.FlagLoopback, false, onLoopback, " (lo, this laptop only)"},
+		{"wlan0", "10.42.0.1/24", up, true, hotspotAddress, " (wlan0, hotspot)"},
+		{"wlan0", "172.20.16.1/20", up, true, hotspotAddress, " (wlan0, hotspot)"},
+		{"wlan0", "192.168.7.31/24", up, true, wirelessAddress, " (wlan0, wireless)"},
+		{"wlan0", "198.51.100.1/24", up, true, firstAddress, " (wlan0)"}, // no private network
+		{"wlan0", "10.42.1.1/16", up, true, wirelessAddress, " (wlan0, wireless)"},
+		{"eth0", "10.42.0.1/24", up, false, firstAddress, " (eth0)"},
+		{"eth0", "192.168.7.30/24", up, false, wiredAddress, " (eth0)"},
+		{"eth0", "169.254.3.1/16", up, false, linkLocalAddress, " (eth0)"},
+		{"docker0", "172.17.0.1/16", up, false, internalAddress, " (docker0)"},
+		{"wlan0", "10.42.0.1/24", net.FlagUp, true, internalAddress, " (wlan0)"}, // nobody is on it
+		{"lo", "127.0.0.1/8", up | net.FlagLoopback, false, loopbackAddress, " (lo, this laptop only)"},
 	} {
 		ip, n, err := net.ParseCIDR(c.cidr)
 		if err != nil {
 			t.Fatal(err)
 		}
 		n.IP = ip
-		a := address{of: c.name, kind: kindOf(net.Interface{Name: c.name, Flags: c.flags}, n, c.wireless)}
-		if a.kind != c.want || a.about() != c.says {
-			t.Errorf("%s %s: kind %d,%s", c.name, c.cidr, a.kind, a.about())
+		a := address{netInterface: c.name, kind: classify(net.Interface{Name: c.name, Flags: c.flags}, n, c.wireless)}
+		if a.kind != c.want || a.note() != c.says {
+			t.Errorf("%s %s: kind %d,%s", c.name, c.cidr, a.kind, a.note())
 		}
 	}
 }
@@ -51,13 +51,13 @@ func TestServeNamesInterfaces(t *testing.T) {
 	}
 	for i, a := range several {
 		if i > 0 && a.kind < several[i-1].kind {
-			t.Errorf("%s comes after %s", a.host, several[i-1].host)
+			t.Errorf("%s comes after %s", a.hostPort, several[i-1].hostPort)
 		}
-		if !regexp.MustCompile(`^ \([^()]+\)$`).MatchString(a.about()) {
-			t.Errorf("%s%s", a.host, a.about())
+		if !regexp.MustCompile(`^ \([^()]+\)$`).MatchString(a.note()) {
+			t.Errorf("%s%s", a.hostPort, a.note())
 		}
 	}
-	if one := addresses(&net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 8460}); len(one) != 1 || one[0].host != "127.0.0.1:8460" || one[0].about() != "" {
+	if one := addresses(&net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 8460}); len(one) != 1 || one[0].hostPort != "127.0.0.1:8460" || one[0].note() != "" {
 		t.Errorf("%v", one)
 	}
 }

@@ -131,7 +131,7 @@ func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func
 	_, err = pack.Write(t.Context(), path, pack.Content{
 		Derived: known, About: a, Bounds: box, Covers: covers, Overlays: packed,
 		Area: area,
-		Tiles: func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+		Tiles: store.CoverFunc(func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
 			return func(yield func(store.Held, error) bool) {
 				for id := range c.All() {
 					data := picture(id)
@@ -140,7 +140,7 @@ func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func
 					}
 				}
 			}
-		},
+		}),
 	}, pack.WriteOptions{Now: func() time.Time { return now }})
 	if err != nil {
 		t.Fatal(err)

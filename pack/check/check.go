@@ -103,7 +103,6 @@ type checker struct {
 	pack   *pack.Pack
 	opts   Options
 	covers []tiles.Cover
-	holes  map[tiles.ID]bool
 	report Report
 
 	repeats *repeats

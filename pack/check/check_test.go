@@ -52,7 +52,7 @@ func (h held) put(id tiles.ID, data []byte, media string) {
 	h[id] = store.Held{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: media, Hole: data == nil}
 }
 
-func (h held) in(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+func (h held) In(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
 	return func(yield func(store.Held, error) bool) {
 		for id := range c.All() {
 			if !yield(h[id], nil) {
@@ -86,7 +86,7 @@ func write(t *testing.T, h held, a pack.About, overlays ...record.Overlay) strin
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: packed, Tiles: h.in}
+	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: packed, Tiles: h}
 	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
 		t.Fatal(err)
 	}
@@ -252,6 +252,9 @@ func TestGutted(t *testing.T) {
 		"metadata zooms":    `UPDATE metadata SET value='10' WHERE name='maxzoom'`,
 		"no tile":           `DELETE FROM tiles`,
 		"text for a column": `INSERT INTO tiles VALUES('abc',0,0,x'00')`,
+		"a hole and a tile": `INSERT INTO groundsheet_hole VALUES(11,10,10,'2026-01-01T00:00:00Z')`,
+		"a hash of text":    `UPDATE groundsheet_origin SET sha256='abc'`,
+		"a place of text":   `INSERT INTO groundsheet_origin VALUES(11,10,10.5,'','','',x'00',0)`,
 		"impossible place":  `INSERT INTO tiles VALUES(3,99,0,x'00')`,
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -69,7 +69,7 @@ func packOf(t *testing.T, a pack.About, overlays []record.Overlay, dig orb.Multi
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: packed, Derived: &k, Tiles: h.in}
+	c := pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: packed, Derived: &k, Tiles: h}
 	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
 		t.Fatal(err)
 	}

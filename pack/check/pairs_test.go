@@ -43,7 +43,7 @@ func pairsPack(t *testing.T, rules []derive.Rule, old bool) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := pack.Content{About: about(), Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: packed, Derived: &k, Tiles: h.in}
+	c := pack.Content{About: about(), Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Overlays: packed, Derived: &k, Tiles: h}
 	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
 		t.Fatal(err)
 	}

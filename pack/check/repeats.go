@@ -2,8 +2,6 @@ package check
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"sync"
 
 	"groundsheet/pack"
@@ -39,12 +37,8 @@ func newRepeats(p *pack.Pack) *repeats {
 	return r
 }
 
-// look takes a tile in and says whether the pack names its image.
-func (r *repeats) look(t tiles.ID, data []byte, own bool) bool {
-	sum := sha256.Sum256(data)
-	if own {
-		return r.named[hex.EncodeToString(sum[:])]
-	}
+// add takes in a tile of another program's file.
+func (r *repeats) add(t tiles.ID, data []byte, sum [32]byte) {
 	key := [16]byte(sum[:16])
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -53,7 +47,7 @@ func (r *repeats) look(t tiles.ID, data []byte, own bool) bool {
 		if len(r.seen) < mostImages {
 			r.seen[key] = &repeat{tiles: 1, places: []tiles.ID{t}}
 		}
-		return false
+		return
 	}
 	if one.tiles++; one.tiles == 2 {
 		one.flat = pack.Flat(data)
@@ -61,7 +55,6 @@ func (r *repeats) look(t tiles.ID, data []byte, own bool) bool {
 	if len(one.places) < 3 || !pack.Distant(one.places) {
 		one.places = append(one.places[:min(len(one.places), 2)], t)
 	}
-	return false
 }
 
 // pictures names what shows nothing of the ground.

@@ -46,7 +46,7 @@ func TestNoImageryInOurOwnPack(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "c.mbtiles")
 	box, _ := deep.Bounds()
 	c := pack.Content{
-		About: about(), Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Tiles: h.in,
+		About: about(), Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Tiles: h,
 		Terms:       &source.Terms{KeepAtMost: measure.Age(30 * 24 * time.Hour)},
 		Suspects:    []pack.Suspect{{SHA256: hex.EncodeToString(sum[:]), Places: 40}},
 		Placeholder: func(hash [32]byte) bool { return hash == h[tiles.ID{Z: 11, X: 11, Y: 10}].Hash },

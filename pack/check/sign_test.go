@@ -27,7 +27,7 @@ func TestSigned(t *testing.T) {
 	box, _ := deep.Bounds()
 	h := whole(t)
 	content := func(a pack.About) pack.Content {
-		return pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Tiles: h.in}
+		return pack.Content{About: a, Bounds: box, Covers: []tiles.Cover{shallow, deep}, Area: []byte(`{}`), Tiles: h}
 	}
 	signed := func(key ed25519.PrivateKey, a pack.About) bool {
 		w, err := pack.Write(t.Context(), path, content(a), pack.WriteOptions{Sign: key})

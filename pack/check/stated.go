@@ -13,13 +13,6 @@ import (
 
 // job looks at what the pack says of the job.
 func (c *checker) job(context.Context) error {
-	for _, cover := range c.covers {
-		for hole := range c.holes {
-			if cover.Has(hole) {
-				c.report.Holes++
-			}
-		}
-	}
 	a := c.pack.Info.About
 	if !c.pack.Info.Own {
 		return nil

@@ -174,7 +174,7 @@ func (o Options) content(ctx context.Context) (pack.Content, error) {
 	known := derive.From(p.Overlays, p.Ground.Area, p.Job.ComputeOptions(o.Now()))
 	return pack.Content{
 		About: About(p), Terms: p.Source.Terms, Bounds: p.Packed.Bounds, Covers: p.Covers, Area: p.Packed.Area,
-		Overlays: p.Packed.Overlays, Derived: &known, Quality: p.Base.Quality, Tiles: o.Shelf.In,
+		Overlays: p.Packed.Overlays, Derived: &known, Quality: p.Base.Quality, Tiles: o.Shelf,
 		Placeholder: p.Source.Placeholder, Suspects: found,
 	}, nil
 }

@@ -2,6 +2,7 @@ package health
 
 import (
 	"io/fs"
+	"math"
 	"os"
 	"path"
 	"strconv"
@@ -9,40 +10,33 @@ import (
 	"time"
 )
 
-// Battery is one battery that the machine runs on.
+// Battery is one battery that powers the machine.
 type Battery struct {
 	Name      string
-	Percent   int           // of what it can hold now; -1 = not told
+	Percent   int           // of its present capacity; -1 = not reported
 	Status    string        // "charging", "discharging", "full", "not charging"; "" = unknown
-	Remaining time.Duration // until empty at the rate of this moment; 0 = not told, or not discharging
+	Remaining time.Duration // until empty at the current rate; 0 = not reported, or not discharging
 }
 
-// Power is what the machine is fed by.
+// Power is the power supply of the machine.
 type Power struct {
-	Batteries []Battery // none: there is none, or the system does not tell
-	Mains     *bool     // plugged in; nil = not told
+	Batteries []Battery // empty if there is none or the system reports none
+	Mains     *bool     // plugged in; nil = not reported
 }
 
-// supplies is where Linux tells of batteries and plugs.
-const supplies = "/sys/class/power_supply"
-
-// ReadPower reads what Linux tells (Documentation/ABI/testing/sysfs-class-power
-// of its source). root stands for /sys/class/power_supply; nil takes that
-// folder. Where there is none, nothing is told.
-func ReadPower(root fs.FS) Power {
+// ReadPower reads what Linux reports (Documentation/ABI/testing/sysfs-class-power
+// of its source). root stands for /sys/class/power_supply; nil = that folder. Without
+// it the result is empty.
+func ReadPower(root fs.FS) (p Power) {
 	if root == nil {
-		root = os.DirFS(supplies)
+		root = os.DirFS("/sys/class/power_supply")
 	}
-	var p Power
-	entries, err := fs.ReadDir(root, ".")
-	if err != nil {
-		return p
-	}
+	entries, _ := fs.ReadDir(root, ".")
 	for _, e := range entries {
 		s := supply{root, e.Name()}
 		switch s.text("type") {
 		case "Battery":
-			if s.text("scope") != "Device" && s.text("present") != "0" { // not that of a mouse
+			if s.text("scope") != "Device" && s.text("present") != "0" { // not a mouse's
 				p.Batteries = append(p.Batteries, s.battery())
 			}
 		case "Mains", "USB", "Wireless":
@@ -55,23 +49,17 @@ func ReadPower(root fs.FS) Power {
 	return p
 }
 
-// supply is one folder: a file for each property.
+// supply is one folder with a file for each property.
 type supply struct {
 	root fs.FS
 	name string
 }
 
-// text gives a property; "" when it is not told.
+// text returns a property, "" if it cannot be read.
 func (s supply) text(property string) string {
-	f, err := s.root.Open(path.Join(s.name, property))
-	if err != nil {
-		return ""
-	}
-	defer f.Close() //nolint:errcheck // it was only read
-	line := make([]byte, 64)
-	n, _ := f.Read(line) // what cannot be read is not told
-	text, _, _ := strings.Cut(string(line[:max(n, 0)]), "\n")
-	return strings.TrimSpace(text)
+	body, _ := fs.ReadFile(s.root, path.Join(s.name, property))
+	line, _, _ := strings.Cut(string(body), "\n")
+	return strings.TrimSpace(line)
 }
 
 func (s supply) number(property string) (float64, bool) {
@@ -93,23 +81,16 @@ func (s supply) battery() Battery {
 	return b
 }
 
-// longestRemaining is more than any battery of a laptop lasts: a rate near zero
-// would say years.
-const longestRemaining = 48 * time.Hour
+// maxRemaining is more than any laptop lasts: a rate near zero would mean years.
+const maxRemaining = 48 * time.Hour
 
 // remaining is energy over power (µWh, µW), else charge over current (µAh, µA).
-// Some drivers give the rate of discharging a sign.
+// Some drivers report the rate of discharging as negative.
 func (s supply) remaining() time.Duration {
 	for _, pair := range [][2]string{{"energy_now", "power_now"}, {"charge_now", "current_now"}} {
-		held, ok := s.number(pair[0])
-		rate, told := s.number(pair[1])
-		if rate < 0 {
-			rate = -rate
-		}
-		if !ok || !told || held <= 0 || rate <= 0 {
-			continue
-		}
-		if hours := held / rate; hours < longestRemaining.Hours() {
+		left, ok1 := s.number(pair[0])
+		rate, ok2 := s.number(pair[1])
+		if hours := left / math.Abs(rate); ok1 && ok2 && hours > 0 && hours < maxRemaining.Hours() {
 			return time.Duration(hours * float64(time.Hour)).Round(time.Minute)
 		}
 	}

@@ -2,5 +2,5 @@
 
 package health
 
-// Free is not told on this system.
+// Free is not available on this system.
 func Free(string) (free, size int64, ok bool) { return 0, 0, false }

@@ -47,13 +47,13 @@ func TestReadProcess(t *testing.T) {
 	within("memory", after.Memory-before.Memory, memory, 16<<20)
 }
 
-func TestAnonymous(t *testing.T) {
+func TestAnonymousBytes(t *testing.T) {
 	for status, want := range map[string]int64{
 		"Name:\tx\nRssAnon:\t      12 kB\n": 12 << 10,
 		"Name:\tx\nVmRSS:\t5 kB\n":          -1,
 		"Name:\tx\nRssAnon:\t":              -1,
 	} {
-		if got := anonymous([]byte(status)); got != want {
+		if got := anonymousBytes([]byte(status)); got != want {
 			t.Errorf("%q: %d, want %d", status, got, want)
 		}
 	}

@@ -1,122 +1,117 @@
 package position
 
-import "time"
+import (
+	"cmp"
+	"time"
+)
 
 // Options of decoding and of a feed. The zero value is fine.
 type Options struct {
-	// HDOPMeters is the error at 95 % for each unit of HDOP, in metres, of a
-	// position without corrections; 0 = 15. CorrectedMeters is the same with
-	// corrections of the codes; 0 = 3.75. Both are careful assumptions of common
+	// Error at 95 % in meters for each unit of HDOP, without corrections (0 = 15) and
+	// with code corrections (0 = 3.75). Both are cautious assumptions after common
 	// practice, so circles made of them are called estimated.
 	HDOPMeters, CorrectedMeters float64
 
-	Recorded bool             // what is decoded was recorded, so no fix is live; a feed knows by itself
+	Recorded bool             // the input is a recording, so no fix is live; set by [NewFeed]
 	Now      func() time.Time // nil = time.Now
 	Retry    time.Duration    // before a lost receiver is tried again, doubled up to 4 times as long; 0 = 1 s
-	Silence  time.Duration    // with no byte for so long a connection is made anew; 0 = 30 s
+	Silence  time.Duration    // a connection without any byte is reopened after this; 0 = 30 s
 }
 
-func (o Options) hdopMetres() float64      { return or(o.HDOPMeters, 15) }
-func (o Options) correctedMetres() float64 { return or(o.CorrectedMeters, 3.75) }
-func (o Options) retry() time.Duration     { return or(o.Retry, time.Second) }
-func (o Options) silence() time.Duration   { return or(o.Silence, 30*time.Second) }
-func (o Options) now() time.Time {
+func (o Options) withDefaults() Options {
+	o.HDOPMeters = cmp.Or(o.HDOPMeters, 15)
+	o.CorrectedMeters = cmp.Or(o.CorrectedMeters, 3.75)
+	o.Retry = cmp.Or(o.Retry, time.Second)
+	o.Silence = cmp.Or(o.Silence, 30*time.Second)
 	if o.Now == nil {
-		return time.Now()
+		o.Now = time.Now
 	}
-	return o.Now()
+	return o
 }
 
-func or[T float64 | time.Duration](v, otherwise T) T {
-	if v == 0 {
-		return otherwise
-	}
-	return v
-}
-
-// Counts tell how well a receiver is understood.
+// Counts say how well the input is understood.
 type Counts struct {
-	Read    int64  // sentences with a right checksum, of every kind
-	Rejected int64  // sentences that were passed over because something was wrong
-	Rejection string // what was wrong with the latest of them
-	OtherBytes   int64  // bytes outside of sentences, such as a receiver's binary messages
+	Read       int64  // sentences of any kind with a right checksum
+	Rejected   int64  // sentences that were skipped because something was wrong
+	Rejection  string // what was wrong with the latest of them
+	OtherBytes int64  // bytes outside of sentences, such as a receiver's binary messages
 }
 
 // Decoder turns the bytes of one receiver into fixes. Make it with
-// [NewDecoder]. It is not safe for use by several goroutines at once.
+// [NewDecoder]. It is not safe for concurrent use.
 type Decoder struct {
-	o      Options
-	split  splitter
-	now    epoch
-	before clockTime // of the epoch before this one
-	counts Counts
+	o         Options
+	framer    framer
+	epoch     epoch
+	previous  clock // of the epoch before
+	completed []Fix
+	counts    Counts
 }
 
-// NewDecoder makes a decoder at the start of a stream.
-func NewDecoder(o Options) *Decoder { return &Decoder{o: o} }
+// NewDecoder returns a decoder at the start of a stream.
+func NewDecoder(o Options) *Decoder { return &Decoder{o: o.withDefaults()} }
 
-// Counts so far.
+// Counts returns the counts so far.
 func (d *Decoder) Counts() Counts {
 	c := d.counts
-	c.OtherBytes = d.split.loose
+	c.OtherBytes = d.framer.otherBytes
 	return c
 }
 
-// Write takes the next bytes, which came in at the time given, and returns
-// the epochs that they complete: an epoch is complete when one with another
-// time begins. Nothing in the bytes is an error; see [Counts].
+// Write takes bytes that arrived at the given time, and returns the epochs that they
+// complete. An epoch is complete when one with another time begins. Wrong input
+// is counted, see [Counts], and is no error.
 func (d *Decoder) Write(p []byte, at time.Time) []Fix {
-	var done []Fix
-	d.split.take(p, func(line string, err error) {
+	d.completed = nil
+	d.framer.write(p, func(line string, err error) {
 		if err == nil {
-			err = d.line(line, at, &done)
+			err = d.decode(line, at)
 		}
 		if err != nil {
 			d.counts.Rejected++
 			d.counts.Rejection = err.Error()
 		}
 	})
-	return done
+	return d.completed
 }
 
-// Pending gives the epoch under way when it has grown since it was last given:
-// for use when a receiver pauses after its burst of sentences. An epoch that
-// grows still more is given again.
+// Pending returns the current epoch if it has grown since it was last returned:
+// for receivers that pause after their burst of sentences.
 func (d *Decoder) Pending() (Fix, bool) {
-	if !d.now.fresh {
+	if !d.epoch.grown {
 		return Fix{}, false
 	}
-	d.now.fresh = false
-	return d.now.fix(d.o)
+	d.epoch.grown = false
+	return d.epoch.fix(d.o)
 }
 
-// line reads one sentence and adds it to its epoch.
-func (d *Decoder) line(line string, at time.Time, done *[]Fix) error {
-	s, err := readSentence(line)
+// decode adds one sentence to its epoch.
+func (d *Decoder) decode(line string, at time.Time) error {
+	s, err := parseSentence(line)
 	if err != nil {
 		return err
 	}
 	switch s.kind {
 	case "GGA":
-		var g ggaSentence
-		if g, err = readGGA(s); err == nil && d.turn(g.clock, at, done) {
-			d.now.gga = &g
+		var g gga
+		if g, err = parseGGA(s); err == nil && d.begin(g.clock, at) {
+			d.epoch.gga = &g
 		}
 	case "RMC":
-		var m rmcSentence
-		if m, err = readRMC(s); err == nil && d.turn(m.clock, at, done) {
-			d.now.rmc = &m
+		var m rmc
+		if m, err = parseRMC(s); err == nil && d.begin(m.clock, at) {
+			d.epoch.rmc = &m
 		}
 	case "GST":
-		var g gstSentence
-		if g, err = readGST(s); err == nil && d.turn(g.clock, at, done) {
-			d.now.gst = &g
+		var g gst
+		if g, err = parseGST(s); err == nil && d.begin(g.clock, at) {
+			d.epoch.gst = &g
 		}
-	case "GSA":
-		var a gsaSentence
-		if a, err = readGSA(s); err == nil && len(d.now.gsa) < 16 { // more systems than there are
-			d.now.gsa = append(d.now.gsa, a)
-			d.now.fresh = true
+	case "GSA": // has no time
+		var a gsa
+		if a, err = parseGSA(s); err == nil && len(d.epoch.gsa) < 16 { // there are fewer satellite systems
+			d.epoch.gsa = append(d.epoch.gsa, a)
+			d.epoch.grown = true
 		}
 	}
 	if err == nil {
@@ -125,27 +120,26 @@ func (d *Decoder) line(line string, at time.Time, done *[]Fix) error {
 	return err
 }
 
-// turn makes the epoch of this time the present one; false when the sentence
-// comes too late for its own. Sentences without a time tell of a receiver
-// that has none yet: each begins anew.
-func (d *Decoder) turn(c clockTime, at time.Time, done *[]Fix) bool {
-	if c.told && c == d.before && c != d.now.clock {
+// begin makes the epoch of this time the current one. It returns false for a sentence
+// that comes too late for its own. A receiver without time sends none: each of its
+// sentences begins an epoch.
+func (d *Decoder) begin(c clock, at time.Time) bool {
+	e := &d.epoch
+	if c.known && c == d.previous && c != e.clock {
 		return false
 	}
-	begun := d.now.gga != nil || d.now.rmc != nil || d.now.gst != nil
-	if begun && (c != d.now.clock || !c.told) {
-		if d.now.fresh {
-			if f, ok := d.now.fix(d.o); ok {
-				*done = append(*done, f)
-			}
+	begun := e.gga != nil || e.rmc != nil || e.gst != nil
+	if begun && (c != e.clock || !c.known) {
+		if f, ok := d.Pending(); ok {
+			d.completed = append(d.completed, f)
 		}
-		d.before = d.now.clock
-		d.now = epoch{}
+		d.previous = e.clock
+		*e = epoch{}
 		begun = false
 	}
 	if !begun {
-		d.now.clock, d.now.began = c, at
+		e.clock, e.began = c, at
 	}
-	d.now.fresh = true
+	e.grown = true
 	return true
 }

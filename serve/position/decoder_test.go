@@ -109,7 +109,7 @@ func TestCircleFromSigmas(t *testing.T) {
 // whichever way it lies: a sigma of 1 m along one line and less across it.
 func TestCircleHoldsEnough(t *testing.T) {
 	for _, across := range []float64{0.001, 0.1, 0.3, 0.5, 0.556, 0.8, 1} {
-		radius := math.Hypot(1, across) * ninetyFive // turning the ellipse leaves the root as it is
+		radius := math.Hypot(1, across) * drms95 // turning the ellipse leaves the root as it is
 		const steps = 200_000
 		held := 0.0
 		for i := range steps { // of directions; the integral along each is known

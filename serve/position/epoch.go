@@ -5,18 +5,18 @@ import (
 	"time"
 )
 
-// epoch gathers the sentences about one moment.
+// epoch collects the sentences about one moment.
 type epoch struct {
-	clock clockTime
-	began time.Time // when its first sentence came in
-	gga   *ggaSentence
-	rmc   *rmcSentence
-	gst   *gstSentence
-	gsa   []gsaSentence
-	fresh bool // something was added since the epoch was last given
+	clock clock
+	began time.Time // arrival of its first sentence
+	gga   *gga
+	rmc   *rmc
+	gst   *gst
+	gsa   []gsa
+	grown bool // since it was last returned
 }
 
-// fix is what the sentences say together; false when none of them is about a
+// fix returns what the sentences say together; false if none of them has a
 // position.
 func (e *epoch) fix(o Options) (Fix, bool) {
 	if e.gga == nil && e.rmc == nil {
@@ -33,38 +33,38 @@ func (e *epoch) fix(o Options) (Fix, bool) {
 			f.HDOP = a.hdop
 		}
 	}
-	at := e.place()
-	if f.Kind == NoFix || !at.told {
+	at := e.coordinates()
+	if f.Kind == NoFix || !at.known {
 		f.Kind, f.Altitude = NoFix, nil
 		return f, true
 	}
 	f.Lat, f.Lon = at.lat, at.lon
 	f.Live = f.Kind.FromSatellites() && !f.Recorded
 	if e.gga != nil && f.Kind.Corrected() {
-		f.CorrectionAge, f.Station = e.gga.correction, e.gga.station
+		f.CorrectionAge, f.Station = e.gga.correctionAge, e.gga.station
 	}
-	e.circle(&f, o)
+	e.setError(&f, o)
 	return f, true
 }
 
-func (e *epoch) place() place {
-	if e.gga != nil && e.gga.place.told {
-		return e.gga.place
+func (e *epoch) coordinates() coordinates {
+	if e.gga != nil && e.gga.at.known {
+		return e.gga.at
 	}
 	if e.rmc != nil && (e.gga == nil || e.gga.kind != NoFix) {
-		return e.rmc.place
+		return e.rmc.at
 	}
-	return place{}
+	return coordinates{}
 }
 
-// kind takes the word of the sentence that trusts the position least.
+// kind returns the lower one of what GGA and RMC say.
 func (e *epoch) kind() Kind {
 	k := Fixed
 	if e.gga != nil {
 		k = e.gga.kind
 	}
 	if e.rmc != nil {
-		if m := e.rmc.kind(e.gga != nil); m.trust() < k.trust() {
+		if m := e.rmc.kind(e.gga != nil); m.rank() < k.rank() {
 			k = m
 		}
 	}
@@ -74,8 +74,8 @@ func (e *epoch) kind() Kind {
 	return k
 }
 
-// noDimensions says whether every GSA of the epoch (there is one for each
-// system of satellites) denies a fix.
+// noDimensions reports whether every GSA of the epoch (one for each satellite
+// system) denies a fix.
 func (e *epoch) noDimensions() bool {
 	for _, a := range e.gsa {
 		if a.dimensions != "1" {
@@ -85,10 +85,10 @@ func (e *epoch) noDimensions() bool {
 	return len(e.gsa) > 0
 }
 
-// kind is what RMC says. The mode goes before the status: some receivers send
-// A with modes that the standard pairs with V. Old ones know neither F nor R
-// and send A or D for them, so beside a GGA these say nothing against it.
-func (m *rmcSentence) kind(besideGGA bool) Kind {
+// kind returns what RMC says. The mode overrides the status: some receivers send
+// A with modes that the standard pairs with V. Old receivers know neither F nor R
+// and send A or D instead, so beside a GGA these say nothing against it.
+func (m *rmc) kind(besideGGA bool) Kind {
 	switch m.mode {
 	case "N":
 		return NoFix
@@ -98,19 +98,13 @@ func (m *rmcSentence) kind(besideGGA bool) Kind {
 		return Manual
 	case "E":
 		return Estimated
-	case "F", "R":
-		if !m.valid && !besideGGA {
-			return NoFix
-		}
-		if m.mode == "F" {
-			return Float
-		}
-		return Fixed
 	}
-	switch {
-	case !m.valid:
+	switch carrier := m.mode == "F" || m.mode == "R"; {
+	case !m.valid && !(carrier && besideGGA):
 		return NoFix
-	case besideGGA:
+	case m.mode == "F":
+		return Float
+	case m.mode == "R" || besideGGA:
 		return Fixed
 	case m.mode == "" || m.mode == "A" || m.mode == "P":
 		return Autonomous
@@ -120,48 +114,47 @@ func (m *rmcSentence) kind(besideGGA bool) Kind {
 	return Unknown
 }
 
-// ninetyFive times √(lat² + lon²) holds 95 % of a normal error or more, whatever
-// its shape. How lat and lon go together is not told, so the error may lie along
-// one line: then it is just 1.95996 of that line's sigma. Of a round error, whose
+// drms95 times √(lat² + lon²) holds 95 % of a normal error or more, whatever
+// its shape. The correlation of lat and lon is not stated, so the error may lie along
+// one line: then the factor is 1.95996 exactly. Of a circular error, whose
 // 95 % lie within 2.4477 sigmas or 1.7308 of the root, it holds 97.9 %.
-const ninetyFive = 1.95996
+const drms95 = 1.95996
 
-// circle sets the radius that holds 95 %. The geometry of the satellites says
-// nothing of carrier positions, nor of those that do not come from satellites.
-func (e *epoch) circle(f *Fix, o Options) {
+// setError sets the radius that holds 95 %. The geometry of the satellites says
+// nothing about carrier positions, nor about those without satellites.
+func (e *epoch) setError(f *Fix, o Options) {
 	if f.Kind == Simulator || f.Kind == Manual {
 		return
 	}
 	sigma := 0.0
-	// Zeros are what some receivers send for nothing.
-	if e.gst != nil && e.gst.lat > 0 && e.gst.lon > 0 {
+	if e.gst != nil && e.gst.lat > 0 && e.gst.lon > 0 { // some receivers send zeros for unknown
 		sigma = math.Hypot(e.gst.lat, e.gst.lon)
-		f.StatedError = sigma * ninetyFive
+		f.StatedError = sigma * drms95
 	}
 	switch {
-	case oldCorrections(f.Kind, f.CorrectionAge):
+	case tooOld(f.Kind, f.CorrectionAge):
 		f.Basis = OldCorrections
 	case sigma > 0 && implausible(f.Kind, sigma):
 		f.Basis = Implausible
 	case sigma > 0:
 		f.Error, f.Basis = f.StatedError, FromGST
 	case f.HDOP > 0 && f.Kind == Autonomous:
-		f.Error, f.Basis = f.HDOP*o.hdopMetres(), FromHDOP
+		f.Error, f.Basis = f.HDOP*o.HDOPMeters, FromHDOP
 	case f.HDOP > 0 && f.Kind == Differential:
-		f.Error, f.Basis = f.HDOP*o.correctedMetres(), FromHDOP
+		f.Error, f.Basis = f.HDOP*o.CorrectedMeters, FromHDOP
 	}
 }
 
-// time puts date and time of day together. Without a date the day is the one
-// that brings the time nearest to this computer's clock, and dayTold is false.
-func (e *epoch) time() (at time.Time, dayTold bool) {
-	if !e.clock.told {
+// time combines date and time of day. Without a date it takes the day that brings the
+// time nearest to this computer's clock, and hasDate is false.
+func (e *epoch) time() (at time.Time, hasDate bool) {
+	if !e.clock.known {
 		return time.Time{}, false
 	}
 	if e.rmc != nil && !e.rmc.date.IsZero() {
-		return e.rmc.date.Add(e.clock.at), true
+		return e.rmc.date.Add(e.clock.sinceMidnight), true
 	}
-	at = e.began.UTC().Truncate(24 * time.Hour).Add(e.clock.at)
+	at = e.began.UTC().Truncate(24 * time.Hour).Add(e.clock.sinceMidnight)
 	switch off := at.Sub(e.began); {
 	case off > 12*time.Hour:
 		at = at.AddDate(0, 0, -1)

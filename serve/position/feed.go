@@ -10,166 +10,165 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// How often a quiet receiver is looked after. Its burst of sentences is over
-// when nothing comes for so long; a stop is seen at least as soon.
-const patience = 200 * time.Millisecond
+// readTimeout ends a receiver's burst of sentences; it also bounds how long a stop takes.
+const readTimeout = 200 * time.Millisecond
 
-// quietAfter is when a receiver that was understood counts as silent.
-const quietAfter = 5 * time.Second
+// silentAfter is when a receiver that was understood counts as silent.
+const silentAfter = 5 * time.Second
 
-// Feed keeps hold of one receiver. Make it with [NewFeed] and let it [Feed.Run].
+// Feed reads one receiver and reconnects to it. Make it with [NewFeed], start it with [Feed.Run].
 type Feed struct {
 	address Address
 	o       Options
 
-	mu       sync.Mutex
-	state    State
-	watchers map[chan State]struct{}
+	mu          sync.Mutex
+	state       State
+	subscribers map[chan State]struct{}
 }
 
-// NewFeed makes a feed that is not running yet.
+// NewFeed returns a feed that is not running yet.
 func NewFeed(a Address, o Options) *Feed {
 	o.Recorded = a.IsRecording()
 	return &Feed{
-		address: a, o: o, watchers: map[chan State]struct{}{},
-		state: State{Source: a.Label(), Frame: a.Frame(), Recorded: a.IsRecording(), Phase: PhaseOpening},
+		address: a, o: o.withDefaults(), subscribers: map[chan State]struct{}{},
+		state: State{Source: a.Label(), Frame: a.Frame(), Recorded: o.Recorded, Phase: PhaseOpening},
 	}
 }
 
-// State is the present state.
+// State returns the current state.
 func (f *Feed) State() State {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	return f.state
 }
 
-// Subscribe gives the present state and then each new one. A watcher that is slow
-// gets the latest alone, and holds nobody up. stop ends the watching.
+// Subscribe delivers the current state and then each new one. A slow subscriber
+// gets the latest only, and delays nobody. stop ends the subscription.
 func (f *Feed) Subscribe() (states <-chan State, stop func()) {
 	c := make(chan State, 1)
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	c <- f.state
-	f.watchers[c] = struct{}{}
+	f.subscribers[c] = struct{}{}
 	return c, func() {
 		f.mu.Lock()
 		defer f.mu.Unlock()
-		delete(f.watchers, c)
+		delete(f.subscribers, c)
 	}
 }
 
-// change makes a new state and tells it.
-func (f *Feed) change(how func(*State)) {
+// update changes the state and publishes it.
+func (f *Feed) update(change func(*State)) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	how(&f.state)
-	for c := range f.watchers {
+	change(&f.state)
+	for c := range f.subscribers {
 		select {
-		case <-c: // an older one that was not fetched
+		case <-c: // an older state that was not received
 		default:
 		}
-		c <- f.state // only this function sends, so there is room
+		c <- f.state // has room: nobody else sends
 	}
 }
 
-// Run reads the receiver until ctx ends, and goes back to it whenever it is
-// lost. A recording is played once, or over and over where its address says so;
-// after its end Run waits for ctx. At the end the port, connection or file is
-// closed.
+// Run reads the receiver until ctx ends, and reconnects whenever it is lost. It plays a
+// recording once, or in a loop if the address says so, and then waits for ctx. In the
+// end it closes the port, connection or file.
 func (f *Feed) Run(ctx context.Context) {
-	wait := f.o.retry()
-	for ctx.Err() == nil {
-		understood, err := f.visit(ctx)
+	for wait := f.o.Retry; ctx.Err() == nil; {
+		understood, err := f.connect(ctx)
+		ended := errors.Is(err, errEnded)
 		switch {
 		case ctx.Err() != nil:
 			return
-		case errors.Is(err, errEnded) && f.address.loop && understood:
-			pause(ctx, betweenRounds)
+		case ended && f.address.loop && understood:
+			sleep(ctx, loopPause)
 			continue
-		case errors.Is(err, errEnded):
-			f.change(func(s *State) { s.Phase, s.Problem = PhaseEnded, err.Error() })
+		case ended:
+			f.update(func(s *State) { s.Phase, s.Problem = PhaseEnded, err.Error() })
 			<-ctx.Done()
 			return
 		}
-		f.change(func(s *State) { s.Phase, s.Problem = PhaseAway, err.Error() })
+		f.update(func(s *State) { s.Phase, s.Problem = PhaseAway, err.Error() })
 		if understood {
-			wait = f.o.retry()
+			wait = f.o.Retry
 		}
-		pause(ctx, wait)
-		wait = min(2*wait, 4*f.o.retry())
+		sleep(ctx, wait)
+		wait = min(2*wait, 4*f.o.Retry)
 	}
 }
 
-// betweenRounds is waited for before a recording is played again.
-const betweenRounds = time.Second
+// loopPause comes before a recording plays again.
+const loopPause = time.Second
 
-func pause(ctx context.Context, d time.Duration) {
+func sleep(ctx context.Context, d time.Duration) {
 	select {
 	case <-ctx.Done():
 	case <-time.After(d):
 	}
 }
 
-// visit opens the receiver and reads it until it is lost. understood says
-// whether it said anything of use.
-func (f *Feed) visit(ctx context.Context) (understood bool, err error) {
+// connect opens the receiver and reads it until it is lost. understood is true if it sent
+// anything useful.
+func (f *Feed) connect(ctx context.Context) (understood bool, err error) {
 	in, err := f.address.open(ctx)
 	if err != nil {
 		return false, err
 	}
-	opened := f.o.now()
-	v := holding{feed: f, decoder: NewDecoder(f.o), opened: opened, byteAt: opened}
+	opened := f.o.Now()
+	c := connection{feed: f, decoder: NewDecoder(f.o), opened: opened, byteAt: opened}
 	defer func() {
+		understood = c.decoder.counts.Read > 0
 		if closing := in.Close(); err == nil {
 			err = closing
 		}
 	}()
-	v.quiet(opened)
+	c.idle(opened)
 	buffer := make([]byte, 4096)
 	for ctx.Err() == nil {
-		n, err := in.read(buffer, patience)
-		now := f.o.now()
+		n, err := in.read(buffer, readTimeout)
+		now := f.o.Now()
 		if n > 0 {
-			v.take(buffer[:n], now)
+			c.receive(buffer[:n], now)
 		} else {
-			v.quiet(now)
+			c.idle(now)
 		}
 		if err != nil {
-			if fix, ok := v.decoder.Pending(); ok {
-				v.tell(fix)
+			if fix, ok := c.decoder.Pending(); ok {
+				c.report(fix)
 			}
-			return v.decoder.counts.Read > 0, err
+			return false, err
 		}
-		if since(v.byteAt, now) > f.o.silence() && f.address.way != "udp" && f.address.way != "file" {
-			return v.decoder.counts.Read > 0, fmt.Errorf("nothing came for %s", f.o.silence())
+		if since(c.byteAt, now) > f.o.Silence && f.address.scheme != "udp" && f.address.scheme != "file" {
+			return false, fmt.Errorf("nothing came for %s", f.o.Silence)
 		}
 	}
-	return v.decoder.counts.Read > 0, ctx.Err()
+	return false, ctx.Err()
 }
 
-// holding is one time of having a receiver.
-type holding struct {
-	feed    *Feed
-	decoder *Decoder
-	opened  time.Time
-	byteAt  time.Time // when the latest byte came
-	heard   time.Time // when an epoch was told last; zero before the first
+// connection is one connection to the receiver.
+type connection struct {
+	feed     *Feed
+	decoder  *Decoder
+	opened   time.Time
+	byteAt   time.Time // arrival of the latest byte
+	reported time.Time // the latest epoch; zero before the first
 }
 
-func (v *holding) take(p []byte, now time.Time) {
-	v.byteAt = now
-	for _, fix := range v.decoder.Write(p, now) {
-		v.tell(fix)
+func (c *connection) receive(p []byte, now time.Time) {
+	c.byteAt = now
+	for _, fix := range c.decoder.Write(p, now) {
+		c.report(fix)
 	}
-	if since(v.heard, now) > quietAfter { // bytes come, but nothing of use
-		v.quiet(now)
+	if since(c.reported, now) > silentAfter { // bytes, but nothing useful
+		c.idle(now)
 	}
 }
 
-func (v *holding) tell(fix Fix) {
-	v.heard = v.feed.o.now()
-	v.feed.change(func(s *State) {
-		s.Reported, s.Counts, s.Problem = v.heard, v.decoder.Counts(), ""
+func (c *connection) report(fix Fix) {
+	c.reported = c.feed.o.Now()
+	c.feed.update(func(s *State) {
+		s.Reported, s.Counts, s.Problem = c.reported, c.decoder.Counts(), ""
 		s.Phase = PhaseNoFix
 		if fix.Kind != NoFix {
 			s.Phase, s.Fix = PhaseFix, &fix
@@ -177,29 +176,28 @@ func (v *holding) tell(fix Fix) {
 	})
 }
 
-// quiet is called whenever no byte came for a moment.
-func (v *holding) quiet(now time.Time) {
-	if fix, ok := v.decoder.Pending(); ok {
-		v.tell(fix)
+// idle is called when no byte came for a moment.
+func (c *connection) idle(now time.Time) {
+	if fix, ok := c.decoder.Pending(); ok {
+		c.report(fix)
 		return
 	}
-	if !v.heard.IsZero() && since(v.heard, now) < quietAfter {
+	if !c.reported.IsZero() && since(c.reported, now) < silentAfter {
 		return
 	}
-	counts, why := v.decoder.Counts(), words.Say("receiver.waiting")
-	if since(v.opened, now) >= quietAfter {
-		why = silence(counts, since(v.byteAt, now) < quietAfter)
+	counts, problem := c.decoder.Counts(), words.Say("receiver.waiting")
+	if since(c.opened, now) >= silentAfter {
+		problem = silence(counts, since(c.byteAt, now) < silentAfter)
 	}
-	f := v.feed
-	if s := f.State(); s.Phase != PhaseSilent || s.Problem != why {
-		f.change(func(s *State) { s.Phase, s.Problem, s.Counts = PhaseSilent, why, counts })
+	if s := c.feed.State(); s.Phase != PhaseSilent || s.Problem != problem {
+		c.feed.update(func(s *State) { s.Phase, s.Problem, s.Counts = PhaseSilent, problem, counts })
 	}
 }
 
-// silence says in words what comes instead of positions.
-func silence(c Counts, talks bool) string {
+// silence says in words what arrives instead of positions.
+func silence(c Counts, sending bool) string {
 	switch {
-	case c.Read > 0 && talks:
+	case c.Read > 0 && sending:
 		return words.Say("receiver.no_positions")
 	case c.Read > 0:
 		return words.Say("receiver.stopped")

@@ -157,7 +157,9 @@ func TestTCPThatFallsSilent(t *testing.T) {
 	defer first.Close()
 	second := accept(t, l)
 	defer second.Close()
-	until(t, f, "away", func(s State) bool { return strings.Contains(s.Problem, "nothing came for 300ms") || s.Phase == PhaseSilent })
+	until(t, f, "away", func(s State) bool {
+		return strings.Contains(s.Problem, "nothing came for 300ms") || s.Phase == PhaseSilent
+	})
 }
 
 // What comes is told when it is no NMEA, by a clock that the test turns.
@@ -169,19 +171,19 @@ func TestWhatComesIsTold(t *testing.T) {
 		{"other sentences", with("GPGSV,1,1,00") + "\r\n", "data but no positions"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			f := NewFeed(Address{way: "tcp"}, Options{})
+			f := NewFeed(Address{scheme: "tcp"}, Options{})
 			now := time.Now()
-			v := holding{feed: f, decoder: NewDecoder(Options{}), opened: now, byteAt: now}
-			v.quiet(now)
+			v := connection{feed: f, decoder: NewDecoder(Options{}), opened: now, byteAt: now}
+			v.idle(now)
 			if s := f.State(); s.Phase != PhaseSilent || s.Problem != "opened; waiting for a position" {
 				t.Errorf("at first %+v", s)
 			}
 			for range 70 {
 				now = now.Add(100 * time.Millisecond)
 				if c.bytes != "" {
-					v.take([]byte(c.bytes), now)
+					v.receive([]byte(c.bytes), now)
 				} else {
-					v.quiet(now)
+					v.idle(now)
 				}
 			}
 			if s := f.State(); s.Phase != PhaseSilent || !strings.Contains(s.Problem, c.words) {
@@ -249,7 +251,7 @@ func TestUDPSendersTakeTurns(t *testing.T) {
 		now = now.Add(step.after)
 		send(t, senders[step.sender], "$")
 		buffer := make([]byte, 16)
-		n, err := d.read(buffer, map[bool]time.Duration{true: patient, false: patience}[step.heard])
+		n, err := d.read(buffer, map[bool]time.Duration{true: patient, false: readTimeout}[step.heard])
 		if err != nil || (n > 0) != step.heard {
 			t.Errorf("sender %d after %v: %d bytes, %v", step.sender, step.after, n, err)
 		}
@@ -303,7 +305,7 @@ func TestRecordingThatCannotBePlayed(t *testing.T) {
 }
 
 func TestPauses(t *testing.T) {
-	r := &recorded{}
+	r := &recording{}
 	for _, c := range []struct {
 		clock string
 		want  time.Duration
@@ -311,21 +313,21 @@ func TestPauses(t *testing.T) {
 		{"235958", 0}, {"235959.500", 1500 * time.Millisecond}, {"000001", 1500 * time.Millisecond}, {"000001", 0}, {"000000", 0}, {"010000", time.Minute},
 	} {
 		line := with("GNGST,"+c.clock+",,,,,0.1,0.1,0.1") + "\r\n"
-		if got := r.pause([]byte(line)); got != c.want {
+		if got := r.gap([]byte(line)); got != c.want {
 			t.Errorf("at %s a pause of %v, want %v", c.clock, got, c.want)
 		}
 	}
-	if got := r.pause([]byte("$GNGST,020000,,,,,0.1,0.1,0.1*00\r\n")); got != 0 {
+	if got := r.gap([]byte("$GNGST,020000,,,,,0.1,0.1,0.1*00\r\n")); got != 0 {
 		t.Errorf("a wrong checksum makes a pause of %v", got)
 	}
 }
 
 // A watcher that does not fetch gets the latest state alone and holds nobody up.
 func TestSlowWatcher(t *testing.T) {
-	f := NewFeed(Address{way: "tcp"}, Options{})
+	f := NewFeed(Address{scheme: "tcp"}, Options{})
 	states, stop := f.Subscribe()
 	for n := range 1000 {
-		f.change(func(s *State) { s.Counts.Read = int64(n) })
+		f.update(func(s *State) { s.Counts.Read = int64(n) })
 	}
 	if s := <-states; s.Counts.Read != 999 {
 		t.Errorf("got state %d", s.Counts.Read)
@@ -336,8 +338,8 @@ func TestSlowWatcher(t *testing.T) {
 	default:
 	}
 	stop()
-	f.change(func(s *State) { s.Phase = PhaseFix })
-	if len(states) > 0 || len(f.watchers) > 0 {
+	f.update(func(s *State) { s.Phase = PhaseFix })
+	if len(states) > 0 || len(f.subscribers) > 0 {
 		t.Error("told after the end")
 	}
 }

@@ -33,8 +33,8 @@ type theirs struct {
 
 // The names that the reference has for our kinds.
 var (
-	qualities = map[string]Kind{"fix": Autonomous, "pps-fix": Autonomous, "dgps-fix": Differential, "rtk": Fixed, "rtk-float": Float, "estimated": Estimated, "manual": Manual, "simulated": Simulator}
-	modes     = map[string]Kind{"autonomous": Autonomous, "differential": Differential, "rtk": Fixed, "rtk-float": Float, "estimated": Estimated, "manual input": Manual, "simulated": Simulator, "not valid": NoFix, "precise": Autonomous}
+	referenceKinds = map[string]Kind{"fix": Autonomous, "pps-fix": Autonomous, "dgps-fix": Differential, "rtk": Fixed, "rtk-float": Float, "estimated": Estimated, "manual": Manual, "simulated": Simulator}
+	modes          = map[string]Kind{"autonomous": Autonomous, "differential": Differential, "rtk": Fixed, "rtk-float": Float, "estimated": Estimated, "manual input": Manual, "simulated": Simulator, "not valid": NoFix, "precise": Autonomous}
 )
 
 // Each kind of sentence with numbers by chance, some with a damaged checksum,
@@ -58,7 +58,7 @@ func TestOutsideNMEA(t *testing.T) {
 	}
 	compared := map[string]int{}
 	for i, line := range lines {
-		s, err := readSentence(line)
+		s, err := parseSentence(line)
 		if (err == nil) != all[i].Valid {
 			t.Errorf("%s: %v, the reference says valid %v", line, err, all[i].Valid)
 		}
@@ -113,31 +113,31 @@ func chanceSentences(rng *rand.Rand, n int) []string {
 // compare says what is read in another way.
 func compare(s sentence, r theirs) string {
 	near := func(a float64, b *float64) bool { return b != nil && math.Abs(a-*b) < 1e-9*math.Max(1, math.Abs(a)) }
-	same := func(c clockTime, date time.Time) bool {
+	same := func(c clock, date time.Time) bool {
 		at, err := time.Parse(time.RFC3339, r.Time)
-		return err == nil && at.Sub(at.Truncate(24*time.Hour)) == c.at && (date.IsZero() || at.Truncate(24*time.Hour).Equal(date))
+		return err == nil && at.Sub(at.Truncate(24*time.Hour)) == c.sinceMidnight && (date.IsZero() || at.Truncate(24*time.Hour).Equal(date))
 	}
 	switch s.kind {
 	case "GGA":
-		g, err := readGGA(s)
+		g, err := parseGGA(s)
 		var satellites int
-		if json.Unmarshal(r.Satellites, &satellites) != nil || err != nil || g.satellites != satellites || !near(g.place.lat, r.Lat) || !near(g.place.lon, r.Lon) ||
-			!near(g.hdop, r.Hdop) || !near(*g.altitude, r.Alt) || g.kind != qualities[r.Quality] || !same(g.clock, time.Time{}) {
+		if json.Unmarshal(r.Satellites, &satellites) != nil || err != nil || g.satellites != satellites || !near(g.at.lat, r.Lat) || !near(g.at.lon, r.Lon) ||
+			!near(g.hdop, r.Hdop) || !near(*g.altitude, r.Alt) || g.kind != referenceKinds[r.Quality] || !same(g.clock, time.Time{}) {
 			return fmt.Sprintf("%+v, %v", g, err)
 		}
 	case "RMC":
-		m, err := readRMC(s)
-		alone := rmcSentence{valid: true, mode: m.mode}
-		if err != nil || !near(m.place.lat, r.Lat) || !near(m.place.lon, r.Lon) || m.valid != (r.Status == "active") || alone.kind(false) != modes[r.Faa] || !same(m.clock, m.date) {
+		m, err := parseRMC(s)
+		alone := rmc{valid: true, mode: m.mode}
+		if err != nil || !near(m.at.lat, r.Lat) || !near(m.at.lon, r.Lon) || m.valid != (r.Status == "active") || alone.kind(false) != modes[r.Faa] || !same(m.clock, m.date) {
 			return fmt.Sprintf("%+v, %v", m, err)
 		}
 	case "GST":
-		g, err := readGST(s)
+		g, err := parseGST(s)
 		if err != nil || !near(g.lat, r.LatitudeError) || !near(g.lon, r.LongitudeError) || !same(g.clock, time.Time{}) {
 			return fmt.Sprintf("%+v, %v", g, err)
 		}
 	case "GSA":
-		a, err := readGSA(s)
+		a, err := parseGSA(s)
 		dimensions := map[string]string{"": "1", "2D": "2", "3D": "3"}[r.Fix]
 		if err != nil || a.dimensions != dimensions || !near(a.hdop, r.Hdop) {
 			return fmt.Sprintf("%+v, %v", a, err)

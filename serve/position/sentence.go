@@ -7,36 +7,32 @@ import (
 	"strings"
 )
 
-// longest is the most bytes a sentence may have without its line end. The
-// standard allows 80, receivers of high precision send over 90.
-const longest = 160
+// maxSentence is the most bytes of a sentence without its line end. The
+// standard allows 80, high-precision receivers send over 90.
+const maxSentence = 160
 
 // sentence is one NMEA 0183 sentence with a right checksum.
 type sentence struct {
-	kind   string   // the last three letters of its address, such as GGA
-	fields []string // what follows the address
+	kind   string   // the last three letters of its address, such as GGA; "" = proprietary
+	fields []string // after the address
 }
 
 var (
-	errChecksum = errors.New("wrong checksum")
-	errNone     = errors.New("no checksum")
-	errLong     = fmt.Errorf("longer than %d bytes", longest)
-	errBroken   = errors.New("cut off, or with bytes that are no text")
-	errAddress  = errors.New("no address of a sentence")
+	errChecksum   = errors.New("wrong checksum")
+	errNoChecksum = errors.New("no checksum")
+	errLong       = fmt.Errorf("longer than %d bytes", maxSentence)
+	errBroken     = errors.New("cut off, or with bytes that are no text")
+	errAddress    = errors.New("no address of a sentence")
 )
 
-// readSentence reads a line from its $ to its checksum. A sentence of a
-// maker's own kind has the kind "".
-func readSentence(line string) (sentence, error) {
+// parseSentence parses a line from its $ to its checksum.
+func parseSentence(line string) (sentence, error) {
 	body, sum, found := strings.Cut(strings.TrimPrefix(line, "$"), "*")
 	if !found {
-		return sentence{}, errNone
+		return sentence{}, errNoChecksum
 	}
 	stated, err := strconv.ParseUint(sum, 16, 8)
-	if len(sum) != 2 || err != nil || strings.ContainsAny(sum, "+-_") {
-		return sentence{}, errChecksum
-	}
-	if checksum(body) != byte(stated) {
+	if len(sum) != 2 || err != nil || checksum(body) != byte(stated) {
 		return sentence{}, errChecksum
 	}
 	fields := strings.Split(body, ",")
@@ -51,52 +47,49 @@ func readSentence(line string) (sentence, error) {
 }
 
 // checksum is the exclusive or of all bytes between $ and *.
-func checksum(body string) byte {
-	var sum byte
+func checksum(body string) (sum byte) {
 	for i := range len(body) {
 		sum ^= body[i]
 	}
 	return sum
 }
 
-// splitter finds sentences in a stream of bytes, however it is cut. Bytes
-// between sentences (a receiver's binary messages) are passed over.
-type splitter struct {
-	line   []byte // the sentence so far; empty between sentences
-	broken error  // why the rest of the line is passed over
-	loose  int64  // bytes outside of sentences
+// framer finds sentences in a stream of bytes that arrives in any pieces.
+type framer struct {
+	line       []byte // the current sentence; empty between sentences
+	broken     error  // why the rest of the line is skipped
+	otherBytes int64  // bytes outside of sentences, such as binary messages
 }
 
-// take gives each sentence of p that is complete, or why it is none.
-func (s *splitter) take(p []byte, each func(line string, err error)) {
+// write calls each for every sentence that p completes, with an error if it is broken.
+func (f *framer) write(p []byte, each func(line string, err error)) {
 	for _, b := range p {
 		switch {
 		case b == '$':
-			s.end(errBroken, each)
-			s.line = append(s.line, b)
+			f.end(errBroken, each)
+			f.line = append(f.line, b)
 		case b == '\n' || b == '\r':
-			s.end(nil, each)
-		case len(s.line) == 0:
-			s.loose++
-		case s.broken != nil:
+			f.end(nil, each)
+		case len(f.line) == 0:
+			f.otherBytes++
+		case f.broken != nil:
 		case b < ' ' || b > '~':
-			s.broken = errBroken
-		case len(s.line) == longest:
-			s.broken = errLong
+			f.broken = errBroken
+		case len(f.line) == maxSentence:
+			f.broken = errLong
 		default:
-			s.line = append(s.line, b)
+			f.line = append(f.line, b)
 		}
 	}
 }
 
-// end closes the sentence under way; cut says why when its line has not ended.
-func (s *splitter) end(cut error, each func(string, error)) {
-	if len(s.line) > 0 {
-		err := s.broken
-		if err == nil {
-			err = cut
-		}
-		each(string(s.line), err)
+// end completes the current sentence; early is the error if its line has not ended.
+func (f *framer) end(early error, each func(string, error)) {
+	if f.broken == nil {
+		f.broken = early
 	}
-	s.line, s.broken = s.line[:0], nil
+	if len(f.line) > 0 {
+		each(string(f.line), f.broken)
+	}
+	f.line, f.broken = f.line[:0], nil
 }

@@ -33,7 +33,7 @@ func setID(size int) string {
 }
 
 // sizes are those of the layers' tiles, in the order of the layers.
-func (s Site) sizes() (all []int) {
+func (s Service) sizes() (all []int) {
 	seen := map[int]bool{}
 	for _, l := range s.Layers {
 		if !seen[l.size()] {
@@ -84,7 +84,7 @@ type matrixSet struct {
 
 // MatrixSet describes a tile matrix set of the site; ok is false when no layer
 // uses it.
-func (s Site) MatrixSet(id string) (doc any, ok bool) {
+func (s Service) MatrixSet(id string) (doc any, ok bool) {
 	for _, size := range s.sizes() {
 		if setID(size) == id {
 			return matrixSetOf(size), true

@@ -35,12 +35,12 @@ type link struct {
 	Templated bool   `json:"templated,omitempty"`
 }
 
-func (s Site) json(path, rel, title string) link {
+func (s Service) json(path, rel, title string) link {
 	return link{Href: s.Base + path, Rel: rel, Type: mediaJSON, Title: title}
 }
 
 // Landing is the landing page (OGC 19-072, 7.2).
-func (s Site) Landing() any {
+func (s Service) Landing() any {
 	return map[string]any{
 		"title": s.Title, "description": "Maps of a job site, served on the hotspot there.",
 		"links": []link{
@@ -59,7 +59,7 @@ func (s Site) Landing() any {
 // Conformance lists the classes of requirements that hold here. Collections
 // are not among them: OGC API - Common, Part 2 asks more of them than this site
 // has.
-func (s Site) Conformance() any {
+func (s Service) Conformance() any {
 	const common, core = "http://www.opengis.net/spec/ogcapi-common-1/1.0/conf/", "http://www.opengis.net/spec/ogcapi-tiles-1/1.0/conf/"
 	all := []string{common + "core", common + "landing-page", common + "json", common + "oas30", core + "core", core + "tileset", core + "tilesets-list"}
 	formats := map[string]string{"image/png": core + "png", "image/jpeg": core + "jpeg"}
@@ -93,7 +93,7 @@ type extent struct {
 func collectionPath(l Layer) string { return CollectionsPath + "/" + l.ID }
 
 // Collections lists the maps.
-func (s Site) Collections() any {
+func (s Service) Collections() any {
 	all := []collection{}
 	for _, l := range s.Layers {
 		all = append(all, s.collection(l))
@@ -102,9 +102,9 @@ func (s Site) Collections() any {
 }
 
 // Collection describes one map.
-func (s Site) Collection(l Layer) any { return s.collection(l) }
+func (s Service) Collection(l Layer) any { return s.collection(l) }
 
-func (s Site) collection(l Layer) collection {
+func (s Service) collection(l Layer) collection {
 	c := collection{
 		ID: l.ID, Title: l.Title, Description: l.About, Attribution: l.Credit, CRS: []string{crsURI}, DataType: "map",
 		Links: []link{
@@ -118,7 +118,7 @@ func (s Site) collection(l Layer) collection {
 }
 
 // MatrixSets lists the tile matrix sets that the maps use.
-func (s Site) MatrixSets() any {
+func (s Service) MatrixSets() any {
 	type entry struct {
 		ID    string `json:"id"`
 		Title string `json:"title"`

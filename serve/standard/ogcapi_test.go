@@ -85,7 +85,7 @@ func TestLandingPage(t *testing.T) {
 // TestConformanceNamesWhatHolds: a format is named if a map has it.
 func TestConformanceNamesWhatHolds(t *testing.T) {
 	s := invented()
-	has := func(s Site, end string) bool {
+	has := func(s Service, end string) bool {
 		for _, c := range asJSON(t, s.Conformance())["conformsTo"].([]any) {
 			if strings.HasSuffix(c.(string), end) {
 				return true

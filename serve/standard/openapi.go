@@ -3,7 +3,7 @@ package standard
 import "strings"
 
 // API is the definition of the interface of OGC API - Tiles (OpenAPI 3.0).
-func (s Site) API() any {
+func (s Service) API() any {
 	const set = CollectionsPath + "/{collectionId}/map/tiles"
 	paths := map[string]any{}
 	for path, about := range map[string]string{

@@ -28,13 +28,13 @@ func tilesPath(l Layer) string   { return collectionPath(l) + "/map/tiles" }
 func tilesetPath(l Layer) string { return tilesPath(l) + "/" + l.SetID() }
 
 // Tilesets lists the sets of tiles of a map: there is one.
-func (s Site) Tilesets(l Layer) any {
+func (s Service) Tilesets(l Layer) any {
 	t := s.brief(l)
 	return map[string]any{"tilesets": []tileset{t}, "links": []link{s.json(tilesPath(l), "self", "this document")}}
 }
 
 // brief is what a list has to say of a set of tiles (OGC 20-057, 10).
-func (s Site) brief(l Layer) tileset {
+func (s Service) brief(l Layer) tileset {
 	t := tileset{Title: l.Title, DataType: "map", CRS: crsURI, SetID: l.SetID()}
 	if l.size() == 256 {
 		t.SetURI = quadURI
@@ -48,7 +48,7 @@ func (s Site) brief(l Layer) tileset {
 
 // Tileset describes the tiles of a map: rows come before columns in their
 // addresses.
-func (s Site) Tileset(l Layer) any {
+func (s Service) Tileset(l Layer) any {
 	t := s.brief(l)
 	t.Description, t.Attribution, t.Version, t.MediaTypes = l.About, l.Credit, l.Version, []string{l.Media}
 	b := boxOf(l.Bounds)

@@ -108,7 +108,7 @@ type wmtsMatrix struct {
 // A tile matrix set has the zooms from the shallowest to the deepest that one
 // of its layers holds, and each layer names its own with their limits: clients
 // that take the deepest matrix of a set for the layer's own get no empty one.
-func (s Site) WMTS(path string) ([]byte, error) {
+func (s Service) WMTS(path string) ([]byte, error) {
 	d := wmtsCapabilities{
 		WMTS: nsWMTS, OWS: nsOWS, XLink: nsXLink, Version: "1.0.0", Title: s.Title, Type: "OGC WMTS", TypeVer: "1.0.0",
 		Document: wmtsLink{s.Base + path + DocumentPath},
@@ -129,10 +129,10 @@ func (s Site) WMTS(path string) ([]byte, error) {
 			d.Contents.Sets = append(d.Contents.Sets, set)
 		}
 	}
-	return document(d)
+	return marshal(d)
 }
 
-func (s Site) wmtsLayer(l Layer) wmtsLayer {
+func (s Service) wmtsLayer(l Layer) wmtsLayer {
 	out := wmtsLayer{
 		Title: l.Title, About: l.About, Lower: pair(l.Bounds.West, l.Bounds.South), Upper: pair(l.Bounds.East, l.Bounds.North),
 		ID: l.ID, Style: wmtsStyle{true, styleID}, Format: l.Media, Set: l.SetID(),
@@ -147,7 +147,7 @@ func (s Site) wmtsLayer(l Layer) wmtsLayer {
 // styleID is the only style there is.
 const styleID = "default"
 
-func (s Site) wmtsSet(size int) wmtsSet {
+func (s Service) wmtsSet(size int) wmtsSet {
 	set := wmtsSet{Title: setTitle(size), ID: setID(size), CRS: crsURN}
 	if size == 256 {
 		set.Scales = scaleURN

@@ -49,6 +49,14 @@ type CoverReader interface {
 	In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[Held, error]
 }
 
+// CoverFunc is a function that serves as a [CoverReader].
+type CoverFunc func(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[Held, error]
+
+// In calls f.
+func (f CoverFunc) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[Held, error] {
+	return f(ctx, c, data)
+}
+
 // Compare merges covers with what is held of them: one pair for each wanted
 // tile, in tile order within a cover. Images are read only when data is true.
 // An error ends the sequence, and no tile behind the last one read is yielded:

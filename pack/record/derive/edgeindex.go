@@ -27,8 +27,9 @@ func (x boxIndex) in(box rtree.Box) iter.Seq[int] {
 		if x.tree == nil {
 			return
 		}
-		_ = x.tree.RangeSearch(box, func(i int) error { // fails with Stop alone, which it does not return
-			if !yield(i) {
+		more := true
+		_ = x.tree.RangeSearch(box, func(i int) error { // rtree.Stop ends the search of one node alone
+			if more = more && yield(i); !more {
 				return rtree.Stop
 			}
 			return nil

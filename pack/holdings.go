@@ -1,0 +1,89 @@
+package pack
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"iter"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/store"
+)
+
+// packedIn is one span of what a pack says of its tiles, in tile order.
+const packedIn = `SELECT col, sha256, 0 FROM groundsheet_origin WHERE zoom=?1 AND row=?2 AND col BETWEEN ?3 AND ?4
+ UNION ALL SELECT col, NULL, 1 FROM groundsheet_hole WHERE zoom=?1 AND row=?2 AND col BETWEEN ?3 AND ?4 ORDER BY 1`
+
+// In yields what the pack says it holds of a cover, in tile order: images with
+// the hash they had when they were packed, and holes. It implements
+// [store.CoverReader], so a pack is compared with what is wanted as a store is.
+// Images are read only when data is true, and not proved. Nothing is yielded of
+// another program's file; a part that cannot be read is a *[NotPack].
+func (p *Pack) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error] {
+	return func(yield func(store.Held, error) bool) {
+		if !p.Info.Own || len(c.Spans()) == 0 {
+			return
+		}
+		conn, err := p.db.Conn(ctx)
+		if err != nil {
+			yield(store.Held{}, err)
+			return
+		}
+		defer conn.Close() //nolint:errcheck // it only goes back to the others
+		stmt, err := conn.PrepareContext(ctx, packedIn)
+		if err != nil {
+			yield(store.Held{}, p.broken("what it holds", err))
+			return
+		}
+		defer stmt.Close() //nolint:errcheck // only read
+		for _, span := range c.Spans() {
+			if !p.span(ctx, stmt, c.Zoom(), span, data, yield) {
+				return
+			}
+		}
+	}
+}
+
+// span yields one span; it is false when nothing may follow.
+func (p *Pack) span(
+	ctx context.Context, stmt *sql.Stmt, zoom int, span tiles.Span, data bool, yield func(store.Held, error) bool,
+) bool {
+	rows, err := stmt.QueryContext(ctx, zoom, span.Row, span.First, span.Last)
+	if err == nil {
+		defer rows.Close()
+		for last := int64(-1); err == nil && rows.Next(); {
+			h := store.Held{Tile: tiles.Tile{ID: tiles.ID{Z: uint32(zoom), Y: span.Row}}}
+			var sum []byte
+			if err = rows.Scan(&h.X, &sum, &h.Hole); err == nil && int64(h.X) == last {
+				err = fmt.Errorf("tile %v is there twice", h.ID)
+			}
+			if err != nil {
+				break
+			}
+			last = int64(h.X)
+			copy(h.Hash[:], sum)
+			if data && !h.Hole {
+				if h.Data, err = p.Tile(ctx, h.ID); err != nil {
+					yield(store.Held{}, err)
+					return false
+				}
+				h.Bytes = len(h.Data)
+			}
+			if !yield(h, nil) {
+				return false
+			}
+		}
+	}
+	if err == nil {
+		err = rows.Err()
+	}
+	if ctx.Err() != nil {
+		err = ctx.Err()
+	} else if err != nil {
+		err = p.broken("what it holds", err)
+	}
+	if err != nil {
+		yield(store.Held{}, err)
+	}
+	return err == nil
+}

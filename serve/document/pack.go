@@ -1,0 +1,158 @@
+package document
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"groundsheet/pack"
+	"groundsheet/serve/cache"
+	"groundsheet/serve/catalog"
+)
+
+// Address is where one version of a pack lies on the server.
+type Address struct {
+	ID      string // of the pack
+	Version string // changes with its file
+}
+
+// Path is the address of something of the pack, such as "about.json".
+func (a Address) Path(rest string) string { return "/packs/" + a.ID + "/" + rest }
+
+// Query names the version in addresses.
+func (a Address) Query() string { return "v=" + a.Version }
+
+// Set is the documents of one version of a pack. Make it with [New].
+type Set struct {
+	Address
+	Known      string // the path of what is derived of the records; "" = the pack has none
+	KnownLarge any    // where its parts are, when it is large; nil = it is not
+
+	file      *pack.Pack
+	verdict   func() catalog.Verdict
+	documents map[string]func() (Asset, error) // by the rest of the path
+	reading   chan struct{}                    // held by the one that reads
+}
+
+// New makes the documents of a pack, more of which are added by [Set.Add].
+func New(at Address, file *pack.Pack, verdict func() catalog.Verdict) *Set {
+	s := &Set{Address: at, file: file, verdict: verdict, documents: map[string]func() (Asset, error){}, reading: make(chan struct{}, 1)}
+	s.Add("area.geojson", GeoJSON, func() ([]byte, error) {
+		if file.Info.Area == nil {
+			return []byte(`{"type":"FeatureCollection","features":[]}`), nil
+		}
+		return Drawable(file.Info.Area)
+	})
+	return s
+}
+
+// Add adds a document, which is made when it is first asked for and then kept.
+func (s *Set) Add(name, media string, body func() ([]byte, error)) {
+	s.add(name, media, body, NewAsset)
+}
+
+// AddLarge adds a document that is kept compressed only.
+func (s *Set) AddLarge(name, media string, body func() ([]byte, error)) {
+	s.add(name, media, body, NewLargeAsset)
+}
+
+func (s *Set) add(name, media string, body func() ([]byte, error), convert func(string, []byte) Asset) {
+	var once cache.Once[Asset]
+	s.documents[name] = func() (Asset, error) {
+		return once.Get(func() (Asset, error) {
+			b, err := body()
+			if err != nil {
+				return Asset{}, err
+			}
+			return convert(media, b), nil
+		})
+	}
+}
+
+// readTime is how long a document may take to read, with waiting for others: a view
+// in a hostile file may never end.
+const readTime = 10 * time.Second
+
+// errBusy says that a document was not read because others took too long.
+var errBusy = errors.New("other documents of the pack take too long to read")
+
+// Read reads one document of the pack at a time: a hostile pack never takes more than
+// one core from the others.
+func (s *Set) Read(ctx context.Context, read func(context.Context) ([]byte, error)) ([]byte, error) {
+	ctx, cancel := context.WithTimeout(ctx, readTime)
+	defer cancel()
+	select {
+	case s.reading <- struct{}{}:
+		defer func() { <-s.reading }()
+		return read(ctx)
+	case <-ctx.Done():
+		return nil, errBusy
+	}
+}
+
+// Serve answers with the document of a name.
+func (s *Responder) Serve(w http.ResponseWriter, r *http.Request, set *Set, name string) {
+	document, ok := set.documents[name]
+	switch {
+	case name == "about.json":
+		s.JSON(w, r, JSON, set.about())
+	case !ok:
+		http.Error(w, "there is no such document in this pack", http.StatusNotFound)
+	default:
+		a, err := document()
+		s.Asset(w, r, a, err)
+	}
+}
+
+// about is what the page shows of a pack besides the map. It changes when the pack
+// has been checked.
+func (s *Set) about() any {
+	info := s.file.Info
+	return struct {
+		pack.About
+		ID              string          `json:"id"`
+		TileJSON        string          `json:"tilejson"`
+		Area            string          `json:"area"`
+		Overlays        string          `json:"overlays"`
+		Known           string          `json:"known"` // "" when the pack has none
+		KnownLarge      any             `json:"known_large,omitempty"`
+		Deepest         int             `json:"deepest_zoom"`
+		Shallowest      int             `json:"shallowest_zoom"`
+		Cautions        []string        `json:"cautions"`
+		ExpectedMissing []string        `json:"expected_missing"`
+		Verdict         catalog.Verdict `json:"verdict"`
+		Seal            string          `json:"seal"` // its beginning, as people compare it; "" for a pack without
+	}{
+		info.About, s.ID, s.Path("tilejson.json"), s.Path("area.geojson"), s.Path("overlays.json"), s.Known, s.KnownLarge,
+		info.Zooms.Max, info.Zooms.Min, pack.Cautions(info.About), append([]string{}, info.About.ExpectedMissing...), s.verdict(), info.Seals.Name(),
+	}
+}
+
+// List answers with all packs, by name; of one name, the newest first.
+func (s *Responder) List(w http.ResponseWriter, r *http.Request, sets []*Set) {
+	type entry struct {
+		ID      string          `json:"id"`
+		Name    string          `json:"name"`
+		Number  string          `json:"number"`
+		Source  string          `json:"source"`
+		Deepest int             `json:"deepest_zoom"`
+		Packed  time.Time       `json:"packed"`
+		About   string          `json:"about"`
+		Version string          `json:"version"`
+		Verdict catalog.Verdict `json:"verdict"`
+	}
+	all := []entry{}
+	for _, s := range sets {
+		i := s.file.Info
+		all = append(all, entry{s.ID, i.Name, i.About.Number, i.About.Source.Name, i.Zooms.Max, i.About.Packed, s.Path("about.json"), s.Version, s.verdict()})
+	}
+	slices.SortStableFunc(all, func(a, b entry) int {
+		return cmp.Or(strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name)), b.Packed.Compare(a.Packed),
+			strings.Compare(a.Number, b.Number), strings.Compare(a.Source, b.Source))
+	})
+	s.JSON(w, r, JSON, map[string]any{"packs": all})
+}

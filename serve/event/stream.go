@@ -1,0 +1,133 @@
+package event
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"time"
+
+	"groundsheet/serve/auth"
+	"groundsheet/serve/position"
+)
+
+const (
+	heartbeat    = 10 * time.Second       // so that a phone soon knows when the laptop is out of reach
+	burstPause   = 200 * time.Millisecond // between bursts of events on one stream
+	writeTimeout = 10 * time.Second       // of one event
+)
+
+// ServeHTTP answers with Server-Sent Events: "position" (see [Position]), "time" (this
+// computer's clock, as a sign of life), and those that are announced.
+func (h *Hub) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Cache-Control", "no-store")
+	phone := auth.PhoneOf(r)
+	s, ok := h.enter(phone)
+	if !ok {
+		w.Header().Set("Retry-After", "10")
+		http.Error(w, "too many phones listen already: close the map on one of them", http.StatusServiceUnavailable)
+		return
+	}
+	defer h.leave(s)
+	phone.Release()
+	w.Header().Set("Content-Type", "text/event-stream")
+	if r.Method == http.MethodHead {
+		return
+	}
+	h.send(r, &writer{w: w, control: http.NewResponseController(w), hub: h}, s)
+}
+
+// send writes events until the phone, the hub or the writing ends.
+func (h *Hub) send(r *http.Request, out *writer, s *stream) {
+	var states <-chan position.State
+	if h.o.Position != nil {
+		watched, stop := h.o.Position.Subscribe()
+		defer stop()
+		states = watched
+	} else {
+		out.position(position.State{Phase: "none"})
+	}
+	beat := time.NewTicker(heartbeat)
+	defer beat.Stop()
+	out.time()
+	for number := 0; out.err == nil; {
+		names, events, latest, more := h.since(number)
+		for _, name := range names {
+			out.event(name, events[name].body())
+		}
+		number = latest
+		out.flush()
+		if !h.pause(r) {
+			return
+		}
+		select {
+		case <-more:
+		case state := <-states:
+			out.position(state)
+		case <-beat.C:
+			out.time()
+		case <-s.evict:
+			out.retryAfter(time.Minute)
+			return
+		case <-r.Context().Done():
+			return
+		case <-h.closed:
+			return
+		}
+	}
+}
+
+// pause separates bursts; false when the stream is to end.
+func (h *Hub) pause(r *http.Request) bool {
+	t := time.NewTimer(burstPause)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return true
+	case <-r.Context().Done():
+	case <-h.closed:
+	}
+	return false
+}
+
+// writer writes events and keeps the first error.
+type writer struct {
+	w       http.ResponseWriter
+	control *http.ResponseController
+	hub     *Hub
+	err     error
+}
+
+func (w *writer) position(s position.State) { w.event("position", positionOf(s, w.hub.o.Now())) }
+
+func (w *writer) time() { w.event("time", map[string]any{"now": w.hub.o.Now().UTC()}) }
+
+func (w *writer) event(name string, v any) {
+	body, err := json.Marshal(v)
+	if w.err == nil {
+		w.err = err
+	}
+	if w.err == nil {
+		// Each event has a deadline of its own, so the server's for a whole answer does not cut the stream.
+		w.err = w.control.SetWriteDeadline(time.Now().Add(writeTimeout))
+	}
+	if w.err == nil {
+		// The ID is when it was sent, in milliseconds since the server began: what lay in
+		// the network while a phone slept must not look new. JSON holds no line ends.
+		_, w.err = fmt.Fprintf(w.w, "id: %d\nevent: %s\ndata: %s\n\n", w.hub.o.Now().Sub(w.hub.began).Milliseconds(), name, body)
+	}
+}
+
+// retryAfter tells a browser how long to stay away: one with too many maps open would
+// else evict its own streams for ever.
+func (w *writer) retryAfter(d time.Duration) {
+	if w.err == nil {
+		_, w.err = fmt.Fprintf(w.w, "retry: %d\n\n", d.Milliseconds())
+	}
+	w.flush()
+}
+
+func (w *writer) flush() {
+	if w.err == nil {
+		w.err = w.control.Flush()
+	}
+}

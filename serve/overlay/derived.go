@@ -1,0 +1,80 @@
+package overlay
+
+import (
+	"context"
+	"encoding/json"
+	"slices"
+
+	"groundsheet/pack"
+	"groundsheet/pack/record"
+	"groundsheet/serve/document"
+	"groundsheet/serve/vectortile"
+)
+
+// Addresses of what is derived of the records. When it is large, its zones and
+// crossings are vector tiles under these names, where records have their IDs; entries,
+// and lines beside one another, are a document.
+const (
+	derivedPath = "known.geojson"
+	zonesID     = "zones"
+	crossingsID = "crossings"
+	entriesPath = "known/entries.geojson"
+)
+
+// addDerived adds what is derived of the records.
+func (s *Set) addDerived(ctx context.Context, docs *document.Set, read func() ([]byte, error)) {
+	if !s.file.Info.Derived {
+		docs.Add(derivedPath, document.GeoJSON, func() ([]byte, error) { return []byte(`{"type":"FeatureCollection","features":[]}`), nil })
+		return
+	}
+	docs.Known = s.Path(derivedPath)
+	size, err := s.file.DerivedSize(ctx)
+	// An overlay of one of the names, large or small, must not be taken for it.
+	taken := func(o pack.Summary) bool { return o.ID == zonesID || o.ID == crossingsID }
+	if err != nil || size < largeBytes || slices.ContainsFunc(s.file.Info.Overlays, taken) {
+		docs.Add(derivedPath, document.GeoJSON, drawable(read))
+		return
+	}
+	docs.AddLarge(derivedPath, document.GeoJSON, read)
+	docs.Add(entriesPath, document.GeoJSON, func() ([]byte, error) { return entries(read) })
+	// A zone may be drawn coarser by half a pixel: its own words are that it is for planning.
+	s.large[zonesID] = newLarge(read, vectortile.Options{
+		Carry: []string{"part", "line", "quality_level", record.StateProperty}, Only: partOf("zone", "uncertainty", "line"), Coarse: true,
+	})
+	s.large[crossingsID] = newLarge(read, vectortile.Options{
+		Carry: []string{"part", "lines", "number", "separation_m"}, Only: partOf("crossing"),
+	})
+	type address struct {
+		TileJSON string `json:"tilejson"`
+		Near     string `json:"near"`
+	}
+	at := func(id string) address {
+		s.large[id].derived = true
+		return address{s.tileJSONPath(id), s.searchPath(id)}
+	}
+	docs.KnownLarge = struct {
+		Zones     address `json:"zones"`
+		Crossings address `json:"crossings"`
+		Entries   string  `json:"entries"`
+	}{at(zonesID), at(crossingsID), s.Path(entriesPath)}
+}
+
+func partOf(names ...string) func(map[string]any) bool {
+	return func(properties map[string]any) bool {
+		part, _ := properties["part"].(string)
+		return slices.Contains(names, part)
+	}
+}
+
+// entries picks the entries, and the lines beside one another.
+func entries(read func() ([]byte, error)) ([]byte, error) {
+	body, err := read()
+	if err != nil {
+		return nil, err
+	}
+	return document.Filter(body, false, func(feature json.RawMessage) (bool, error) {
+		var f struct{ Properties struct{ Part string } }
+		err := json.Unmarshal(feature, &f)
+		return f.Properties.Part == "entry" || f.Properties.Part == "beside", err
+	})
+}

@@ -1,0 +1,212 @@
+// Package overlay answers with the overlays of packs: small ones as GeoJSON documents,
+// large ones also as vector tiles with their records by place and by number.
+package overlay
+
+import (
+	"context"
+	"encoding/json"
+	"net/http"
+	"runtime/debug"
+	"sync"
+	"time"
+
+	"groundsheet/pack"
+	"groundsheet/pack/record"
+	"groundsheet/serve/auth"
+	"groundsheet/serve/cache"
+	"groundsheet/serve/document"
+	"groundsheet/serve/vectortile"
+	"groundsheet/tiles"
+)
+
+// An overlay is large from this many features, bytes or positions on: then a phone gets
+// vector tiles of what it shows, and not the whole. A thousand readings are about
+// 300 KB, drawn by a cheap phone in a few hundredths of a second.
+const (
+	largeFeatures  = 1000
+	largeBytes     = 1 << 20
+	largePositions = 5000 // of a few lines with very many corners
+)
+
+// Options of a [Server].
+type Options struct {
+	Responder *document.Responder
+	Limiter   *auth.Limiter // of a phone's tiles that are cut
+	Cutting   chan struct{} // its capacity is how many tiles are cut at once
+	Searching int           // how many searches by place run at once
+}
+
+// Server answers with the overlays of any number of packs.
+type Server struct {
+	Options
+	searching chan struct{}
+	searches  *auth.Limiter // of a phone
+}
+
+// New makes a server without packs.
+func New(o Options) *Server {
+	return &Server{
+		Options: o, searching: make(chan struct{}, o.Searching),
+		searches: auth.NewLimiter(searchesOfSession, searchesOfAddress, searchesWaiting, searchWait),
+	}
+}
+
+// Set is the overlays of one version of a pack.
+type Set struct {
+	document.Address
+	file    *pack.Pack
+	large   map[string]*largeOverlay // by ID
+	cancel  context.CancelFunc
+	indexes sync.WaitGroup // of the goroutine that makes the indexes
+}
+
+// largeOverlay is an overlay that is served as vector tiles. Its index is made when it
+// is first asked for.
+type largeOverlay struct {
+	read    func() ([]byte, error) // gives it as GeoJSON
+	options vectortile.Options
+	derived bool // searches give what a place lies in, without shapes
+
+	index cache.Once[*vectortile.Index]
+	cut   *cache.Cache[tiles.ID, document.Asset]
+}
+
+// cutBytes is how many bytes of cut tiles an overlay keeps: phones of one crew look at
+// the same places.
+const cutBytes = 10 << 20
+
+func newLarge(read func() ([]byte, error), o vectortile.Options) *largeOverlay {
+	return &largeOverlay{read: read, options: o, cut: cache.New[tiles.ID](cutBytes, document.Asset.Size)}
+}
+
+func (l *largeOverlay) Index() (*vectortile.Index, error) {
+	return l.index.Get(func() (*vectortile.Index, error) {
+		body, err := l.read()
+		if err != nil {
+			return nil, err
+		}
+		return vectortile.New(body, l.options)
+	})
+}
+
+// sizeTime is how long the sizes of all overlays may take: other packs wait to be
+// opened meanwhile. Sizes are in the rows of a table, whatever a hostile view does.
+const sizeTime = 2 * time.Second
+
+// styling are the properties that decide how a feature is drawn.
+var styling = vectortile.Options{Carry: []string{"depth_m", "quality_level", record.StateProperty, record.KindProperty}}
+
+// Open gives the overlays of a pack, adds their documents to docs, and begins to index
+// large ones. An overlay whose size cannot be read counts as small: reading it then
+// says what is wrong.
+func (s *Server) Open(docs *document.Set, file *pack.Pack) *Set {
+	ctx, cancel := context.WithCancel(context.Background()) // until Close: readers share what is read
+	set := &Set{Address: docs.Address, file: file, large: map[string]*largeOverlay{}, cancel: cancel}
+	reader := func(read func(context.Context) ([]byte, error)) func() ([]byte, error) {
+		return func() ([]byte, error) { return docs.Read(ctx, read) }
+	}
+	docs.Add("overlays.json", document.JSON, func() ([]byte, error) { return json.Marshal(set.list()) })
+	soon, done := context.WithTimeout(ctx, sizeTime)
+	defer done()
+	for _, o := range file.Info.Overlays {
+		read := reader(func(ctx context.Context) ([]byte, error) { return file.Overlay(ctx, o.ID) })
+		size, err := file.OverlaySize(soon, o.ID)
+		if o.Features >= largeFeatures || err == nil && (size.Bytes >= largeBytes || size.Positions >= largePositions) {
+			set.large[o.ID] = newLarge(read, styling)
+			docs.AddLarge(geoJSONPath(o.ID), document.GeoJSON, read)
+		} else {
+			docs.Add(geoJSONPath(o.ID), document.GeoJSON, drawable(read))
+		}
+	}
+	set.addDerived(soon, docs, reader(file.DerivedFeatures))
+	if len(set.large) > 0 {
+		set.indexes.Go(func() { set.makeIndexes(ctx) })
+	}
+	return set
+}
+
+func drawable(read func() ([]byte, error)) func() ([]byte, error) {
+	return func() ([]byte, error) {
+		body, err := read()
+		if err != nil {
+			return nil, err
+		}
+		return document.Drawable(body)
+	}
+}
+
+// makeIndexes indexes the large overlays before the first phone asks: a hundred
+// thousand readings take a second or more. A phone that asks gets the error, if any.
+func (s *Set) makeIndexes(ctx context.Context) {
+	for _, l := range s.large {
+		if ctx.Err() != nil {
+			return
+		}
+		_, _ = l.Index()
+	}
+	debug.FreeOSMemory() // reading took several times what is kept
+}
+
+// Close ends the indexing.
+func (s *Set) Close() {
+	s.cancel()
+	s.indexes.Wait()
+}
+
+func geoJSONPath(id string) string { return "overlays/" + id + ".geojson" }
+
+// Places where a large overlay is found.
+func (s *Set) tileJSONPath(id string) string { return s.Path("overlays/" + id + "/tilejson.json") }
+func (s *Set) searchPath(id string) string {
+	return s.Path("overlays/" + id + "/features?" + s.Query())
+}
+
+// list is the document that lists the overlays, and how their features are drawn.
+func (s *Set) list() any {
+	type entry struct {
+		pack.Summary
+		URL      string `json:"url"`
+		TileJSON string `json:"tilejson,omitempty"` // of vector tiles, when the overlay is large
+		Near     string `json:"near,omitempty"`     // where its records are searched for by place, then
+	}
+	all := []entry{}
+	styles := map[string]map[string]record.Symbology{} // by utility and quality level; "" = every level but A to D
+	for _, o := range s.file.Info.Overlays {
+		e := entry{Summary: o, URL: s.Path(geoJSONPath(o.ID))}
+		if s.large[o.ID] != nil {
+			e.TileJSON, e.Near = s.tileJSONPath(o.ID), s.searchPath(o.ID)
+		}
+		all = append(all, e)
+		styles[o.Utility] = map[string]record.Symbology{}
+		for _, level := range []string{"", "A", "B", "C", "D"} {
+			styles[o.Utility][level] = record.SymbologyOf(o.Utility, level)
+		}
+	}
+	return map[string]any{"overlays": all, "styles": styles, "states": record.StateSymbologies()}
+}
+
+// Handler answers a request for a large overlay of an open pack.
+type Handler func(http.ResponseWriter, *http.Request, *Set)
+
+// Routes are the patterns of large overlays.
+func (s *Server) Routes() map[string]Handler {
+	const overlay = "GET /packs/{pack}/overlays/{id}/"
+	return map[string]Handler{
+		overlay + "tilejson.json":        s.large(s.tileJSON),
+		overlay + "tiles/{z}/{x}/{file}": s.large(s.tile),
+		overlay + "features":             s.large(s.near),
+		overlay + "features/{n}":         s.large(s.record),
+	}
+}
+
+// large finds the large overlay that a request names.
+func (s *Server) large(handle func(http.ResponseWriter, *http.Request, *Set, *largeOverlay)) Handler {
+	return func(w http.ResponseWriter, r *http.Request, set *Set) {
+		l := set.large[r.PathValue("id")]
+		if l == nil {
+			http.Error(w, "there is no such overlay in this pack, or it is small and comes whole", http.StatusNotFound)
+			return
+		}
+		handle(w, r, set, l)
+	}
+}

@@ -1,0 +1,142 @@
+// Package status says how the server is: a word for programs, a page for people, and
+// the same as JSON.
+package status
+
+import (
+	"cmp"
+	_ "embed" // the style of the page
+	"encoding/json"
+	"io"
+	"io/fs"
+	"net/http"
+	"strings"
+	"sync/atomic"
+	"time"
+
+	"groundsheet/pack/check"
+	"groundsheet/serve/auth"
+	"groundsheet/serve/catalog"
+	"groundsheet/serve/document"
+	"groundsheet/serve/event"
+	"groundsheet/serve/tile"
+)
+
+// Packs are the packs of a server.
+type Packs interface {
+	States() []catalog.State
+	Unreadable() []string // a line for each
+}
+
+// Options of a [Monitor].
+type Options struct {
+	Now       func() time.Time
+	Power     fs.FS // where the system describes batteries; nil = /sys/class/power_supply
+	Packs     Packs
+	Tiles     *tile.Server
+	Events    *event.Hub
+	Responder *document.Responder
+	Errors    *ErrorLog
+	Clients   *Clients
+}
+
+// Monitor answers with the status of a server.
+type Monitor struct {
+	Options
+	began    time.Time
+	guessing atomic.Pointer[func() *auth.Guessing]
+}
+
+// New makes a monitor of a server that begins now.
+func New(o Options) *Monitor { return &Monitor{Options: o, began: o.Now()} }
+
+// SetGuessing says who knows of codes that somebody guesses.
+func (m *Monitor) SetGuessing(f func() *auth.Guessing) { m.guessing.Store(&f) }
+
+// Guessing describes codes that somebody guesses; nil when nobody does.
+func (m *Monitor) Guessing() *auth.Guessing {
+	if f := m.guessing.Load(); f != nil {
+		return (*f)()
+	}
+	return nil
+}
+
+// Routes are the patterns of the status.
+func (m *Monitor) Routes() map[string]http.HandlerFunc {
+	return map[string]http.HandlerFunc{
+		"GET /healthz":     m.health,
+		"GET /status":      m.page,
+		"GET /status.json": m.document,
+		"GET /status.css":  document.NewAsset("text/css; charset=utf-8", []byte(style)).ServeHTTP,
+	}
+}
+
+//go:embed status.css
+var style string
+
+// verdictHeader names the worst verdict on what is served: "fit", "unchecked" or
+// "not fit".
+const verdictHeader = "Groundsheet-Verdict"
+
+// health answers "ok", or 503 and a line for each pack that cannot be read or is not
+// fit. A server whose packs are not checked yet is well; the header says so.
+func (m *Monitor) health(w http.ResponseWriter, _ *http.Request) {
+	lines, worst := m.Packs.Unreadable(), check.Fit
+	for _, p := range m.Packs.States() {
+		switch v := p.Checked(); {
+		case p.Version == "":
+		case v.NotFit():
+			worst = check.NotFit
+			lines = append(lines, p.ID+": "+v.String())
+		case !v.Fit() && worst == check.Fit:
+			worst = catalog.Unchecked
+		}
+	}
+	w.Header().Set(verdictHeader, worst)
+	if len(lines) == 0 {
+		send(w, "text/plain; charset=utf-8", http.StatusOK, "ok\n")
+		return
+	}
+	send(w, "text/plain; charset=utf-8", http.StatusServiceUnavailable, strings.Join(lines, "\n")+"\n")
+}
+
+// page is the report for people: one page without a script.
+func (m *Monitor) page(w http.ResponseWriter, r *http.Request) {
+	body, err := m.report().page(unitsOf(m.Packs.States()))
+	if err != nil {
+		m.Responder.Fail(w, r, err)
+		return
+	}
+	send(w, "text/html; charset=utf-8", http.StatusOK, body)
+}
+
+func (m *Monitor) document(w http.ResponseWriter, r *http.Request) {
+	body, err := json.Marshal(m.report())
+	if err != nil {
+		m.Responder.Fail(w, r, err)
+		return
+	}
+	send(w, document.JSON, http.StatusOK, string(body))
+}
+
+// send sends text that nobody keeps.
+func send(w http.ResponseWriter, media string, status int, text string) {
+	w.Header().Set("Content-Type", media)
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	_, _ = io.WriteString(w, text) // the client went away: nobody is left to be answered
+}
+
+// unitsOf gives the units of the jobs that are served; metric where they differ.
+func unitsOf(packs []catalog.State) string {
+	units := ""
+	for _, p := range packs {
+		switch {
+		case p.Version == "" || p.Units == units:
+		case units == "":
+			units = p.Units
+		default:
+			return "metric"
+		}
+	}
+	return cmp.Or(units, "metric")
+}

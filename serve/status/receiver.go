@@ -1,0 +1,84 @@
+package status
+
+import (
+	"strings"
+	"time"
+
+	"groundsheet/serve/event"
+	"groundsheet/serve/position"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
+)
+
+// receiverSection is what the status page tells of the receiver on this computer.
+func receiverSection(p event.Position, units string) section {
+	rows := []row{
+		{Name: words.Say("laptop.receiver_from"), Text: p.Source},
+		{Name: words.Say("laptop.state"), Text: receiverText(p, units)},
+	}
+	if p.Trouble != "" {
+		rows = append(rows, row{Name: words.Say("laptop.receiver_trouble"), Text: p.Trouble, Loud: true})
+	}
+	read := thousands(p.Read)
+	if p.Refused > 0 {
+		read = words.Say("laptop.sentences_refused", "read", read, "refused", thousands(p.Refused))
+	}
+	rows = append(rows, row{Name: words.Say("laptop.sentences"), Text: read})
+	return section{ID: "position", Title: words.Say("laptop.receiver"), Lists: []list{{Rows: rows}}}
+}
+
+// receiverText says how things stand with the receiver. Where it is stands on
+// the map.
+func receiverText(p event.Position, units string) string {
+	parts := []string{phaseText(p.Phase)}
+	if f := p.Fix; f != nil {
+		parts[0] = words.Say("laptop.latest", "state", parts[0], "span", measure.Duration(time.Duration(f.AgeMS)*time.Millisecond), "kind", kindText(f.Kind))
+		parts = append(parts, errorText(*f, units)...)
+	}
+	if p.Recorded {
+		parts = append(parts, words.Say("laptop.recording"))
+	}
+	return strings.Join(parts, "; ")
+}
+
+func phaseText(p position.Phase) string {
+	switch p {
+	case position.PhaseOpening:
+		return words.Say("laptop.opening")
+	case position.PhaseSilent:
+		return words.Say("laptop.silent")
+	case position.PhaseNoFix:
+		return words.Say("laptop.no_fix")
+	case position.PhaseFix:
+		return words.Say("laptop.fix")
+	case position.PhaseEnded:
+		return words.Say("laptop.ended")
+	}
+	return words.Say("laptop.away")
+}
+
+// errorText is a position's error, how it was found, and what speaks against
+// it.
+func errorText(f event.Fix, units string) (parts []string) {
+	switch {
+	case f.Error != nil && f.Grounds == position.FromHDOP:
+		parts = append(parts, words.Say("laptop.by_estimate", "error", measure.Distance(*f.Error).In(units)))
+	case f.Error != nil:
+		parts = append(parts, words.Say("laptop.within", "error", measure.Distance(*f.Error).In(units)))
+	}
+	switch f.Grounds {
+	case position.OldCorrections:
+		parts = append(parts, words.Say("laptop.corrections_old"))
+	case position.Implausible:
+		parts = append(parts, words.Say("laptop.implausible"))
+	}
+	if f.Late {
+		parts = append(parts, words.Say("laptop.clocks"))
+	}
+	return parts
+}
+
+// kindText is a kind of position as people write it: "RTK fixed".
+func kindText(k position.Kind) string {
+	return strings.Replace(strings.ReplaceAll(string(k), "-", " "), "rtk", "RTK", 1)
+}

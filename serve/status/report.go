@@ -1,0 +1,187 @@
+package status
+
+import (
+	"cmp"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"groundsheet/serve/auth"
+	"groundsheet/serve/catalog"
+	"groundsheet/serve/event"
+	"groundsheet/serve/health"
+	"groundsheet/serve/position"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
+)
+
+// report is the status as JSON. Fields are added, never renamed.
+type report struct {
+	Now       time.Time       `json:"now"`
+	Started   time.Time       `json:"started"`
+	UptimeS   int64           `json:"uptime_s"`
+	Warnings  []string        `json:"warnings"` // what somebody should act on
+	Packs     []packReport    `json:"packs"`
+	Clients   clientReport    `json:"clients"`
+	Tiles     int64           `json:"tiles_answered"`
+	Failed    int64           `json:"requests_failed"`
+	Memory    memoryReport    `json:"tiles_in_memory"`
+	Position  *event.Position `json:"position"`   // as in events; null = no receiver
+	PluggedIn *bool           `json:"plugged_in"` // null = unknown
+	Batteries []batteryReport `json:"batteries"`
+	Disk      *diskReport     `json:"disk"` // of the first pack; null = unknown
+	Process   processReport   `json:"process"`
+	Guessing  *auth.Guessing  `json:"guessing"` // of join codes, as it goes on; null = none
+	Troubles  []Trouble       `json:"troubles"`
+}
+
+type packReport struct {
+	ID      string          `json:"id"`
+	Name    string          `json:"name"`
+	File    string          `json:"file"`
+	Version string          `json:"version"`
+	Since   *time.Time      `json:"since"` // null = nothing is served
+	Trouble string          `json:"trouble"`
+	Verdict catalog.Verdict `json:"verdict"` // on this version
+}
+
+type clientReport struct {
+	Lately  int   `json:"lately"` // addresses of which requests came within WithinS
+	WithinS int   `json:"within_s"`
+	LatestS int64 `json:"latest_s"` // seconds since the latest request
+	Streams int   `json:"streams"`  // of events: maps that are open
+}
+
+type memoryReport struct {
+	Tiles int   `json:"tiles"`
+	Bytes int64 `json:"bytes"`
+}
+
+type batteryReport struct {
+	Name       string `json:"name"`
+	Percent    *int   `json:"percent"`
+	Status     string `json:"status"`
+	RemainingS *int64 `json:"remaining_s"` // at the present rate
+}
+
+type diskReport struct {
+	FreeBytes int64 `json:"free_bytes"`
+	SizeBytes int64 `json:"size_bytes"`
+}
+
+type processReport struct {
+	Goroutines  int   `json:"goroutines"`
+	Files       int   `json:"open_files"`   // -1 = unknown
+	MemoryBytes int64 `json:"memory_bytes"` // its own, without what it reads of files; -1 = unknown
+}
+
+// report describes the server at this moment.
+func (m *Monitor) report() report {
+	now := m.Now()
+	clients, latest := m.Clients.count()
+	cached, bytes := m.Tiles.Cached()
+	process, power := health.ReadProcess(), health.ReadPower(m.Power)
+	r := report{
+		Now: now, Started: m.began, UptimeS: int64(now.Sub(m.began).Seconds()), Packs: []packReport{},
+		Clients: clientReport{Lately: clients, WithinS: int(clientPeriod.Seconds()), Streams: m.Events.Streams()},
+		Tiles:   m.Tiles.Answered.Load(), Failed: m.Responder.Failed.Load(), Memory: memoryReport{cached, int64(bytes)},
+		Position: m.Events.Position(), PluggedIn: power.Mains, Batteries: []batteryReport{},
+		Process:  processReport{process.Goroutines, process.Files, process.Memory},
+		Guessing: m.Guessing(), Troubles: m.Errors.latest(),
+	}
+	if clients > 0 {
+		r.Clients.LatestS = max(0, int64(now.Sub(latest).Seconds()))
+	}
+	for _, b := range power.Batteries {
+		r.Batteries = append(r.Batteries, batteryOf(b))
+	}
+	for i, p := range m.Packs.States() {
+		if free, size, ok := health.Free(filepath.Dir(p.Path)); ok && i == 0 {
+			r.Disk = &diskReport{free, size}
+		}
+		r.Packs = append(r.Packs, m.packOf(p))
+	}
+	r.Warnings = r.warnings(m.Packs.Unreadable())
+	return r
+}
+
+func (m *Monitor) packOf(p catalog.State) packReport {
+	out := packReport{ID: p.ID, Name: p.Name, File: filepath.Base(p.Path), Version: p.Version, Trouble: m.Errors.Redact(p.Trouble), Verdict: p.Checked()}
+	if p.Version != "" {
+		out.Since = &p.Since
+	}
+	return out
+}
+
+func batteryOf(b health.Battery) batteryReport {
+	out := batteryReport{Name: b.Name, Status: b.Status}
+	if b.Percent >= 0 {
+		out.Percent = &b.Percent
+	}
+	if b.Remaining > 0 {
+		s := int64(b.Remaining.Seconds())
+		out.RemainingS = &s
+	}
+	return out
+}
+
+// Below these, people are warned.
+const (
+	lowBattery = 20                  // percent, while it is discharging
+	lowDisk    = measure.Size(500e6) // bytes
+)
+
+// warnings are what somebody should act on, in words. unreadable has a line for each
+// pack that cannot be read.
+func (r report) warnings(unreadable []string) []string {
+	all := []string{}
+	for _, p := range r.Packs {
+		if p.Trouble != "" {
+			all = append(all, words.Say("laptop.warn_pack", "file", p.File, "what", strings.TrimSuffix(p.Trouble, ".")))
+			unreadable = slices.DeleteFunc(unreadable, func(line string) bool { return strings.HasPrefix(line, p.ID+": ") })
+		}
+	}
+	for _, p := range r.Packs {
+		if p.Verdict.NotFit() {
+			all = append(all, words.Say("laptop.warn_verdict", "file", p.File, "verdict", p.Verdict.String()))
+		}
+	}
+	for _, line := range unreadable {
+		all = append(all, words.Say("laptop.warn_read", "what", line))
+	}
+	if p := r.Position; p != nil && (p.Phase == position.PhaseAway || p.Phase == position.PhaseSilent) {
+		all = append(all, words.Say("laptop.warn_receiver", "source", p.Source, "what", strings.TrimSuffix(cmp.Or(p.Trouble, phaseText(p.Phase)), ".")))
+	}
+	for _, b := range r.Batteries {
+		if b.Percent != nil && *b.Percent <= lowBattery && b.Status == "discharging" {
+			all = append(all, words.Say("laptop.warn_battery", "name", b.Name, "n", *b.Percent))
+		}
+	}
+	if r.Guessing != nil {
+		all = append(all, GuessingText(*r.Guessing, r.Now))
+	}
+	if r.Disk != nil && measure.Size(r.Disk.FreeBytes) < lowDisk {
+		all = append(all, words.Say("laptop.warn_disk", "free", measure.Size(r.Disk.FreeBytes)))
+	}
+	return all
+}
+
+// GuessingText says how many codes are guessed, and from where.
+func GuessingText(g auth.Guessing, now time.Time) string {
+	return words.Say("door.guessing", "wrong", g.Wrong, "addresses", g.Addresses, "since", measure.Duration(now.Sub(g.Since)),
+		"latest", measure.Duration(now.Sub(g.Latest)), "most", g.BusiestSent, "busiest", g.Busiest)
+}
+
+// count is how many packs are served, and how many of them are not checked yet.
+func (r report) count() (served, unchecked int) {
+	for _, p := range r.Packs {
+		if p.Version != "" {
+			served++
+			if p.Verdict.State == catalog.Unchecked {
+				unchecked++
+			}
+		}
+	}
+	return served, unchecked
+}
