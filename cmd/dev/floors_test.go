@@ -48,7 +48,7 @@ func floorOf(path string) (int, bool) {
 // language of the whole house.
 var homes = map[string][]string{
 	"github.com/paulmach/orb":              {"*"},
-	"github.com/peterstace/simplefeatures": {"tiles/union", "tiles/area", "pack/record/derive", "serve/vectortile"},
+	"github.com/peterstace/simplefeatures": {"tiles/union", "tiles/area", "tiles/vector", "pack/record/derive", "serve/vectortile"},
 	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "pack/job"},
 	"github.com/disintegration/imaging":    {"tiles/raster"},
 	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture", "pack/brief"},

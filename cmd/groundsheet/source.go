@@ -28,7 +28,7 @@ func (a *app) sourceCommand() *cobra.Command {
 }
 
 func (a *app) runSourceList(dir string) error {
-	book, err := a.book(dir)
+	book, err := a.office().Sources(dir)
 	if err != nil {
 		return err
 	}
@@ -37,12 +37,12 @@ func (a *app) runSourceList(dir string) error {
 		if err != nil {
 			return err
 		}
-		a.say("%s: %s, zooms %d to %d, %s", s.Name, s.Kind, s.Zooms.Min, s.Zooms.Max, terms(s))
+		a.say("%s: %s, zooms %d to %d, %s", s.Name, s.Kind, s.Zooms.Min, s.Zooms.Max, termsWords(s))
 	}
 	return nil
 }
 
-func terms(s source.Source) string {
+func termsWords(s source.Source) string {
 	var refused *fault.Fault
 	if errors.As(s.Refusal(), &refused) {
 		return "may not be packed: " + refused.Detail

@@ -9,8 +9,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/tiles/discover"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/fetch"
-	"groundsheet/tiles/fetch/httpget"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
@@ -28,16 +28,13 @@ it out. DIR (or --job DIR) is a job folder: its middle is asked for, and it may
 have a sources file of its own.`,
 		Example: `  groundsheet source try county-ortho --at 40.0123,-105.0456 --zoom 20
   groundsheet source try county-ortho site --save look.jpg`,
-		Args: func(_ *cobra.Command, args []string) error {
-			if len(args) < 1 || len(args) > 2 {
-				return &wrongUse{"the name of one source is wanted", "groundsheet source list shows them"}
-			}
-			return nil
-		},
 		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) < 1 || len(args) > 2 {
+				return wrongUse("the name of one source is wanted", "groundsheet source list shows them")
+			}
 			if len(args) == 2 {
 				if f.job != "" && f.job != args[1] {
-					return &wrongUse{fmt.Sprintf("two job folders are named, %s and %s", args[1], f.job), "name one of them"}
+					return wrongUse(fmt.Sprintf("two job folders are named, %s and %s", args[1], f.job), "name one of them")
 				}
 				f.job = args[1]
 			}
@@ -51,17 +48,17 @@ have a sources file of its own.`,
 	return c
 }
 
-// tryFlags are what source try is told.
+// tryFlags are those of source try.
 type tryFlags struct {
 	at, job, save string
-	zoom          int // below 0 = not said
+	zoom          int // below 0 = not stated
 }
 
 func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err error) {
 	if err := checkSave(f.save); err != nil {
 		return err
 	}
-	book, err := a.book(f.job)
+	book, err := a.office().Sources(f.job)
 	if err != nil {
 		return err
 	}
@@ -73,21 +70,15 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 	if err != nil {
 		return err
 	}
-	held, until, err := a.waitOf(ctx, s)
+	w, err := a.waitOf(ctx, s)
 	if err != nil {
 		a.note("whether runs wait for this source is not known: %v", err)
 	}
-	if held != nil {
-		defer func() { closeInto(held.Close, &err) }()
+	defer func() { closeInto(w.close, &err) }()
+	if !w.until.IsZero() {
+		a.say("wait: the source asked a run to wait; runs do not ask it before %s (%s more)", measure.Moment(w.until), measure.Duration(time.Until(w.until)))
 	}
-	if !until.IsZero() {
-		a.say("wait: the source asked a run to wait; runs do not ask it before %s (%s more)", measure.Moment(until), measure.Duration(time.Until(until)))
-	}
-	o := discover.Options{}
-	if s.Terms != nil {
-		o.Agent = httpget.UserAgent(s.Terms.Contact)
-	}
-	ready, client, done, err := discover.Open(ctx, s, o)
+	ready, client, done, err := discover.Open(ctx, s, discover.Options{})
 	if err != nil {
 		return err
 	}
@@ -95,52 +86,52 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 	if ready.Outside(id) {
 		a.say("the service says that it has no tile %v: asked all the same", id)
 	}
-	l, err := discover.LookAt(ctx, ready, id, client, o)
+	p, err := discover.ProbeTile(ctx, ready, id, client, discover.Options{})
 	if err != nil {
 		return err
 	}
-	a.tell(ready, l)
-	if err := a.savePicture(f.save, l); err != nil {
+	a.sayProbe(ready, p)
+	if err := a.savePicture(f.save, p); err != nil {
 		return err
 	}
-	if l.Status != http.StatusOK || l.Flaw != nil || l.Picture.Width != s.TileSize || l.Picture.Height != s.TileSize {
-		if !until.IsZero() {
-			a.say("wait: left as it is")
-		}
-		return &discover.Failed{Source: name, Where: l.Address, Why: "no tile came that can be used", Remedy: "see above; try another place or zoom with --at and --zoom"}
+	good := p.Status == http.StatusOK && p.Flaw == nil && p.Picture.Width == s.TileSize && p.Picture.Height == s.TileSize
+	switch {
+	case !good && !w.until.IsZero():
+		a.say("wait: left as it is")
+	case good && !w.until.IsZero():
+		return a.endWait(ctx, w.shelf)
 	}
-	if until.IsZero() {
+	if good {
 		return nil
 	}
-	return a.endWait(ctx, held, s)
+	return &fault.Fault{
+		Kind: discover.Failed, Place: fmt.Sprintf("source %q: asking %s", name, p.Address),
+		Detail: "no tile came that can be used", Remedy: "see above; try another place or zoom with --at and --zoom",
+	}
 }
 
-// waitOf is until when runs do not ask a source because it asked them to wait,
-// zero when they need not; and the office store, nil when there is none.
-func (a *app) waitOf(ctx context.Context, s source.Source) (st store.Store, until time.Time, err error) {
-	there, err := a.storeThere()
-	if err != nil || !there {
-		return nil, until, err
-	}
-	if st, err = a.openStore(ctx); err != nil {
-		return nil, until, err
-	}
-	shelf, err := st.Shelf(s.StoreName())
-	if err == nil {
-		until, err = fetch.Waiting(ctx, shelf, time.Now())
-	}
-	if err != nil {
-		closeInto(st.Close, &err)
-		return nil, until, err
-	}
-	return st, until, nil
+// sourceWait is how long runs do not ask a source because it asked them to wait.
+type sourceWait struct {
+	until time.Time   // zero = they do not wait
+	shelf store.Shelf // nil if there is no store
+	close func() error
 }
 
-func (a *app) endWait(ctx context.Context, st store.Store, s source.Source) error {
-	shelf, err := st.Shelf(s.StoreName())
-	if err != nil {
-		return err
+// waitOf looks into the office store, if there is one.
+func (a *app) waitOf(ctx context.Context, s source.Source) (w sourceWait, err error) {
+	w.close = func() error { return nil }
+	st, err := a.office().FindStore(ctx)
+	if err != nil || st == nil {
+		return w, err
 	}
+	w.close = st.Close
+	if w.shelf, err = st.Shelf(s.StoreName()); err == nil {
+		w.until, err = fetch.Waiting(ctx, w.shelf, time.Now())
+	}
+	return w, err
+}
+
+func (a *app) endWait(ctx context.Context, shelf store.Shelf) error {
 	lifted, err := fetch.EndWait(ctx, shelf)
 	switch {
 	case err != nil:
@@ -151,41 +142,4 @@ func (a *app) endWait(ctx context.Context, st store.Store, s source.Source) erro
 		a.say("wait: left to the run that is asking this source now")
 	}
 	return nil
-}
-
-// minute is a time of day on this computer's clock.
-
-// tell says what came.
-func (a *app) tell(s source.Source, l discover.Look) {
-	lon, lat := l.Tile.Center()
-	a.say("tile %v near %.5f, %.5f (latitude, longitude)", l.Tile, lat, lon)
-	if s.Local() {
-		a.say("from: %s", s.File)
-	} else {
-		a.say("address: %s", l.Address)
-	}
-	for _, r := range l.Redirects {
-		a.say("redirected to: %s", r)
-	}
-	took := l.Received.Sub(l.Requested)
-	a.say("answer: %d %s, %s, %d ms", l.Status, http.StatusText(l.Status), l.Proto, max(took.Milliseconds(), 1))
-	if l.Flaw == nil {
-		a.say("picture: %s by content, %d×%d pixels, %s", l.Picture.Kind, l.Picture.Width, l.Picture.Height, measure.Size(len(l.Data)))
-	} else {
-		a.say("no picture: %v; %s", l.Flaw, measure.Size(len(l.Data)))
-	}
-	for _, line := range keeping(l) {
-		a.say("keeping: %s", line)
-	}
-	if line := clockOf(l); line != "" {
-		a.say("clock: %s", line)
-	}
-	for _, line := range oddities(s, l) {
-		a.say("odd: %s", line)
-	}
-	if err := s.Refusal(); err != nil {
-		a.say("terms: %v", err)
-	} else {
-		a.say("terms: %s", terms(s))
-	}
 }

@@ -32,9 +32,7 @@ const (
 )
 
 func (f fault) is(err error) bool {
-	var a *discover.Failed
-	var b *discover.Unfit
-	return []bool{errors.As(err, &a), errors.As(err, &b), errors.Is(err, source.Refused), errors.Is(err, source.OtherHost)}[f]
+	return []bool{errors.Is(err, discover.Failed) || errors.Is(err, discover.Outage), errors.Is(err, discover.Unfit), errors.Is(err, source.Refused), errors.Is(err, source.OtherHost)}[f]
 }
 
 const set = `<TileMatrixSet><Identifier>web</Identifier><SupportedCRS>urn:ogc:def:crs:EPSG::3857</SupportedCRS><TileMatrix><Identifier>5</Identifier><ScaleDenominator>17471320.75089743</ScaleDenominator><TopLeftCorner>-20037508.3427892 20037508.3427892</TopLeftCorner><TileWidth>256</TileWidth><TileHeight>256</TileHeight><MatrixWidth>32</MatrixWidth><MatrixHeight>32</MatrixHeight></TileMatrix></TileMatrixSet>`

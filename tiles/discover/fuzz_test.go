@@ -56,7 +56,7 @@ func FuzzWMTS(f *testing.F) {
 		}
 		src, err := d.fit(stated(source.KindWMTS), at())
 		check(t, src, err)
-		_, _ = d.offers(source.Source{}, at())
+		_, _ = d.offers(t.Context(), newSession(source.Source{}, Options{}), at())
 	})
 }
 
@@ -71,7 +71,7 @@ func FuzzWMS(f *testing.F) {
 		src.Layer = d.Layers[0].Name
 		out, err := d.fit(src, at())
 		check(t, out, err)
-		_, _ = d.offers(source.Source{}, at())
+		_, _ = d.offers(t.Context(), newSession(source.Source{}, Options{}), at())
 	})
 }
 
@@ -88,11 +88,11 @@ func FuzzOGC(f *testing.F) {
 		if d.SetURI == "" { // another one would be asked for
 			return
 		}
-		a := newAsker(stated(source.KindOGCTiles), Options{Timeout: 1})
+		s := newSession(stated(source.KindOGCTiles), Options{Timeout: 1})
 		if !strings.Contains(d.SetURI, webMercatorQuad) {
 			return
 		}
-		src, err := a.tileset(t.Context(), page{d, at()})
+		src, err := s.tileset(t.Context(), s.src, page{ogcDocument: d, at: at()})
 		check(t, src, err)
 	})
 }

@@ -19,10 +19,14 @@ type matrix struct {
 	columns, rows    int64
 }
 
-// limit is the part of a matrix that a document says it has.
+// limit is the part of a matrix that a document says it has (in JSON: OGC
+// 17-083r4, 7.3).
 type limit struct {
-	name                           string
-	minRow, maxRow, minCol, maxCol int64
+	Name   string `json:"tileMatrix"`
+	MinRow int64  `json:"minTileRow"`
+	MaxRow int64  `json:"maxTileRow"`
+	MinCol int64  `json:"minTileCol"`
+	MaxCol int64  `json:"maxTileCol"`
 }
 
 // grid is what of a tile matrix set is Web Mercator.
@@ -64,17 +68,17 @@ func fit(matrices []matrix, limits []limit, size int) grid {
 // narrow finds the limits of a matrix. One that reaches beyond the matrix is
 // cut: an old text had them end one tile too late (OGC 11-037).
 func narrow(whole source.Limit, name string, limits []limit) (source.Limit, bool) {
-	i := slices.IndexFunc(limits, func(l limit) bool { return l.name == name })
+	i := slices.IndexFunc(limits, func(l limit) bool { return l.Name == name })
 	if i < 0 {
 		return whole, false
 	}
 	l := limits[i]
-	if l.minRow > l.maxRow || l.minCol > l.maxCol || l.maxRow < 0 || l.maxCol < 0 || l.minRow > int64(whole.MaxRow) || l.minCol > int64(whole.MaxCol) {
+	if l.MinRow > l.MaxRow || l.MinCol > l.MaxCol || l.MaxRow < 0 || l.MaxCol < 0 || l.MinRow > int64(whole.MaxRow) || l.MinCol > int64(whole.MaxCol) {
 		return whole, false
 	}
 	return source.Limit{
-		Zoom: whole.Zoom, MinRow: uint32(max(l.minRow, 0)), MaxRow: uint32(min(l.maxRow, int64(whole.MaxRow))),
-		MinCol: uint32(max(l.minCol, 0)), MaxCol: uint32(min(l.maxCol, int64(whole.MaxCol))),
+		Zoom: whole.Zoom, MinRow: uint32(max(l.MinRow, 0)), MaxRow: uint32(min(l.MaxRow, int64(whole.MaxRow))),
+		MinCol: uint32(max(l.MinCol, 0)), MaxCol: uint32(min(l.MaxCol, int64(whole.MaxCol))),
 	}, true
 }
 

@@ -198,7 +198,7 @@ func TestDocumentsCarryTheAgent(t *testing.T) {
 		fmt.Fprint(rw, `{"tilejson": "2.2.0", "tiles": ["http://`+r.Host+`/{z}/{x}/{y}.png"]}`)
 	})
 	src := kind(t, `kind = "tilejson"`+"\nurl = \""+server+"/a\"\nzooms = [1, 2]")
-	if _, err := discover.Resolve(t.Context(), src, discover.Options{Agent: "groundsheet/1.0 (maps@office.example)"}); err != nil {
+	if _, err := discover.Resolve(t.Context(), src, discover.Options{Contact: "maps@office.example"}); err != nil {
 		t.Fatal(err)
 	}
 	if !slices.Equal(agents, []string{"groundsheet/1.0 (maps@office.example)"}) {

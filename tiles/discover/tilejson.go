@@ -21,8 +21,8 @@ type tileJSON struct {
 	vector                             bool
 }
 
-// parseTileJSON reads a document as TileJSON 3.0.0 wants it: a wrong value of a
-// key that is needed refuses it, one of another key counts as not there.
+// parseTileJSON reads a document by the rules of TileJSON 3.0.0: an invalid
+// value of a required key refuses it, one of another key counts as absent.
 func parseTileJSON(data []byte) (tileJSON, error) {
 	raw := map[string]json.RawMessage{}
 	if err := json.Unmarshal(data, &raw); err != nil {
@@ -41,7 +41,7 @@ func parseTileJSON(data []byte) (tileJSON, error) {
 		low, high = 0, 30
 	}
 	t.zooms = tiles.Zooms{Min: low, Max: min(high, tiles.MaxZoom)}
-	t.bounds = box(optional(raw["bounds"], []float64(nil)))
+	t.bounds = box(optional(raw["bounds"], []float64(nil))...)
 	t.vector = len(optional(raw["vector_layers"], []any(nil))) > 0
 	return t, nil
 }
@@ -55,8 +55,8 @@ func optional[T any](raw json.RawMessage, fallback T) T {
 	return v
 }
 
-// box is west, south, east, north in degrees; nil when it is no box.
-func box(v []float64) *tiles.Box {
+// box is west, south, east, north in degrees; nil if it is not a box.
+func box(v ...float64) *tiles.Box {
 	if len(v) != 4 {
 		return nil
 	}
@@ -67,64 +67,41 @@ func box(v []float64) *tiles.Box {
 	return &b
 }
 
-func plainJSON(err error) string { return plain(strings.TrimPrefix(err.Error(), "json: "), 120) }
+func plainJSON(err error) string { return oneLine(strings.TrimPrefix(err.Error(), "json: "), 120) }
 
-func (a *asker) tileJSON(ctx context.Context) (source.Source, error) {
-	doc, err := a.get(ctx, a.src.URL, acceptJSON)
-	if err != nil {
-		return a.src, err
-	}
-	t, err := parseTileJSON(doc.data)
-	if err != nil {
-		return a.src, a.failed(a.src.URL, "no TileJSON document", err, "give the address of a TileJSON document, or ask what it is with groundsheet source add")
-	}
-	return t.fit(a.src, doc.at)
-}
-
-// fit gives the source with the addresses of the document.
 func (t tileJSON) fit(src source.Source, at *url.URL) (source.Source, error) {
-	switch {
-	case t.vector:
+	if t.vector {
 		return src, unfit("a base map needs pictures: give another document", "its tiles are vector tiles, which are lines and words to be drawn")
-	case t.scheme != "xyz" && t.scheme != "tms":
-		t.scheme = "xyz" // an invalid value counts as not there
 	}
 	if src.Zooms.Min < t.zooms.Min || src.Zooms.Max > t.zooms.Max {
 		return src, unfit(fmt.Sprintf("set zooms within [%d, %d]", t.zooms.Min, t.zooms.Max),
 			"zooms %d to %d are stated, and its document has %d to %d", src.Zooms.Min, src.Zooms.Max, t.zooms.Min, t.zooms.Max)
 	}
+	ours := map[string]string{"z": "{z}", "x": "{x}", "y": "{y}"}
+	if t.scheme == "tms" {
+		ours["y"] = "{-y}"
+	}
 	src.Templates = nil
 	for _, template := range t.tiles {
-		ours, err := t.template(src, at, template)
+		own, err := ourTemplate(src, at, template, ours, func(string) (string, bool) { return "", false })
 		if err != nil {
 			return src, err
 		}
-		src.Templates = append(src.Templates, ours)
+		src.Templates = append(src.Templates, own)
 	}
 	return src, nil
 }
 
-func (t tileJSON) template(src source.Source, at *url.URL, template string) (string, error) {
-	row := "{y}"
-	if t.scheme == "tms" {
-		row = "{-y}"
+func (t tileJSON) offers(ctx context.Context, s *session, at *url.URL) ([]Offer, error) {
+	src := s.src
+	src.Kind, src.Bounds, src.Attribution = source.KindTileJSON, t.bounds, plainText(t.attribution)
+	if src.Zooms == (tiles.Zooms{}) {
+		src.Zooms = t.zooms
 	}
-	seen := map[string]bool{}
-	ours, err := translate(src.TakeKey(template), func(name string) (string, bool, error) {
-		seen[name] = true
-		switch name {
-		case "z", "x":
-			return "{" + name + "}", false, nil
-		case "y":
-			return row, false, nil
-		}
-		return "", false, unfit("write its address as kind xyz", "its address %s has {%s}, which TileJSON does not know", plain(template, 200), plain(name, 40))
-	})
+	offer := Offer{Source: src, Title: oneLine(t.name, 200), Whole: true}
+	ready, err := t.fit(src, at)
 	if err != nil {
-		return "", err
+		return nil, err
 	}
-	if !seen["z"] || !seen["x"] || !seen["y"] {
-		return "", unfit("ask the provider", "its address %s lacks {z}, {x} or {y}", plain(template, 200))
-	}
-	return allowed(src, at, ours)
+	return []Offer{s.sized(ctx, offer, ready)}, nil
 }

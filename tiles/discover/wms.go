@@ -1,6 +1,7 @@
 package discover
 
 import (
+	"cmp"
 	"context"
 	"encoding/xml"
 	"fmt"
@@ -53,12 +54,12 @@ type wmsLayer struct {
 }
 
 func parseWMS(data []byte) (*wmsDocument, error) {
-	if words, is := said(data); is {
+	if words, is := exceptionText(data); is {
 		return nil, fmt.Errorf("the service says: %s", words)
 	}
 	var d wmsDocument
 	if err := readXML(data, &d); err != nil {
-		return nil, fmt.Errorf("it cannot be read as XML: %s", plain(err.Error(), 160))
+		return nil, fmt.Errorf("it cannot be read as XML: %s", oneLine(err.Error(), 160))
 	}
 	switch {
 	case d.XMLName.Local != "WMS_Capabilities" && d.XMLName.Local != "WMT_MS_Capabilities":
@@ -66,16 +67,16 @@ func parseWMS(data []byte) (*wmsDocument, error) {
 	case d.Version != "1.3.0" && d.Version != "1.1.1":
 		return nil, fmt.Errorf("its version is %s, not 1.3.0 or 1.1.1", quote(d.Version))
 	}
-	d.Layers = flat(d.Layers, wmsLayer{})
+	d.Layers = flatten(d.Layers, wmsLayer{})
 	if len(d.Layers) == 0 {
 		return nil, fmt.Errorf("it has no layer that can be asked for")
 	}
 	return &d, nil
 }
 
-// flat lists the layers that have a name, with what they inherit from the ones
+// flatten lists the layers that have a name, with what they inherit from the ones
 // they are in (OGC 06-042, Table 7).
-func flat(layers []wmsLayer, above wmsLayer) (out []wmsLayer) {
+func flatten(layers []wmsLayer, above wmsLayer) (out []wmsLayer) {
 	for _, l := range layers {
 		l.CRS = append(slices.Clone(above.CRS), l.CRS...)
 		for _, s := range l.SRS {
@@ -96,36 +97,16 @@ func flat(layers []wmsLayer, above wmsLayer) (out []wmsLayer) {
 		if l.Name != "" {
 			out = append(out, l)
 		}
-		out = append(out, flat(inner, l)...)
+		out = append(out, flatten(inner, l)...)
 	}
 	return out
 }
 
-// bounds is the ground of the layer, nil when it does not say.
+// bounds is the ground of the layer, nil if it does not say.
 func (l wmsLayer) bounds() *tiles.Box {
-	if b := box([]float64{float(l.Ground.West), float(l.Ground.South), float(l.Ground.East), float(l.Ground.North)}); b != nil {
-		return b
-	}
-	return box([]float64{float(l.LatLon.West), float(l.LatLon.South), float(l.LatLon.East), float(l.LatLon.North)})
+	return cmp.Or(boxOf(l.Ground.West, l.Ground.South, l.Ground.East, l.Ground.North), boxOf(l.LatLon.West, l.LatLon.South, l.LatLon.East, l.LatLon.North))
 }
 
-func (a *asker) wms(ctx context.Context) (source.Source, error) {
-	version := a.src.Version
-	if version == "" {
-		version = "1.3.0"
-	}
-	doc, err := a.capabilities(ctx, "WMS", version)
-	if err != nil {
-		return a.src, err
-	}
-	d, err := parseWMS(doc.data)
-	if err != nil {
-		return a.src, a.failed(a.src.URL, "no WMS capabilities", err, "give the address of a WMS service, or ask what it is with groundsheet source add")
-	}
-	return d.fit(a.src, doc.at)
-}
-
-// fit gives the source with the addresses of the document.
 func (d *wmsDocument) fit(src source.Source, at *url.URL) (source.Source, error) {
 	if src.Version != "" && src.Version != d.Version {
 		return src, unfit("set version = \""+d.Version+"\", or leave it out", "it speaks version %s, and %s is stated", d.Version, src.Version)
@@ -146,15 +127,12 @@ func (d *wmsDocument) fit(src source.Source, at *url.URL) (source.Source, error)
 	if err != nil {
 		return src, err
 	}
-	if err := d.room(src, len(layers)); err != nil {
+	if err := d.checkSize(src, len(layers)); err != nil {
 		return src, err
 	}
 	src.Version = d.Version
-	address := d.GetMap.Href
-	if address == "" {
-		address = src.URL
-	}
-	template, err := allowed(src, at, ask(carry(src.URL, src.TakeKey(address)), d.parameters(src.Layer, styles, crs, format)...))
+	address := withStated(src.URL, src.TakeKey(cmp.Or(d.GetMap.Href, src.URL)))
+	template, err := allowed(src, at, withParameters(address, d.parameters(src.Layer, styles, crs, format)...))
 	src.Templates = []string{template}
 	return src, err
 }
@@ -235,16 +213,53 @@ func (d *wmsDocument) crs(src source.Source, layers []wmsLayer) (string, error) 
 	return "", unfit(remedy, "layer %s cannot be drawn in %s but in %s", quote(src.Layer), wanted[0], list(common))
 }
 
-// room checks what the service says of the largest request.
-func (d *wmsDocument) room(src source.Source, layers int) error {
+// checkSize checks what the service says of the largest request.
+func (d *wmsDocument) checkSize(src source.Source, layers int) error {
 	side := int64(max(src.Metatile, 1) * src.TileSize)
-	for _, most := range []int64{whole(d.Width), whole(d.Height)} {
+	for _, most := range []int64{parseInt(d.Width), parseInt(d.Height)} {
 		if most > 0 && side > most {
 			return unfit("set a smaller metatile", "it draws at most %d pixels a side, and metatile asks for %d", most, side)
 		}
 	}
-	if most := whole(d.Most); most > 0 && int64(layers) > most {
+	if most := parseInt(d.Most); most > 0 && int64(layers) > most {
 		return unfit("name fewer layers", "it draws at most %d layers at once", most)
 	}
 	return nil
+}
+
+func (d *wmsDocument) offers(_ context.Context, s *session, at *url.URL) ([]Offer, error) {
+	draft := s.src
+	if draft.Layer == "" && len(d.Layers) > 1 {
+		var out []Offer
+		for _, l := range d.Layers {
+			src := draft
+			src.Kind, src.Layer = source.KindWMS, l.Name
+			out = append(out, Offer{Source: src, Title: oneLine(l.Title, 200)})
+		}
+		return out, nil
+	}
+	src := draft
+	src.Kind, src.Layer, src.Version = source.KindWMS, cmp.Or(draft.Layer, d.Layers[0].Name), d.Version
+	src.TileSize = cmp.Or(draft.TileSize, 256)
+	layers, err := d.chosen(src.Layer)
+	if err != nil {
+		return nil, err
+	}
+	if src.Format, err = chooseFormat(draft.Format, d.Formats); err != nil {
+		return nil, err
+	}
+	src.Bounds, src.Attribution = layers[0].bounds(), plainText(layers[0].Attribution)
+	offer := Offer{Title: oneLine(layers[0].Title, 200), Whole: true}
+	shallowest := 0
+	if _, err := d.crs(src, layers); err != nil && draft.CRS == "" && slices.Contains(layers[0].CRS, "EPSG:4326") {
+		src.CRS, shallowest = "EPSG:4326", 12
+		offer.addNote("it does not draw in Web Mercator; in degrees it is as good from zoom 12 on")
+	}
+	if src.Zooms == (tiles.Zooms{}) {
+		src.Zooms = tiles.Zooms{Min: shallowest, Max: 22}
+		offer.addNote("a WMS service draws at every zoom: beyond the sharpness of its pictures it only magnifies; state ground_resolution when you know it")
+	}
+	offer.Source = src
+	_, err = d.fit(src, at)
+	return []Offer{offer}, err
 }

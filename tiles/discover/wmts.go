@@ -1,10 +1,11 @@
 package discover
 
 import (
-	"context"
 	"encoding/xml"
 	"fmt"
+	"math"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -79,12 +80,12 @@ type wmtsSet struct {
 }
 
 func parseWMTS(data []byte) (*wmtsDocument, error) {
-	if words, is := said(data); is {
+	if words, is := exceptionText(data); is {
 		return nil, fmt.Errorf("the service says: %s", words)
 	}
 	var d wmtsDocument
 	if err := readXML(data, &d); err != nil {
-		return nil, fmt.Errorf("it cannot be read as XML: %s", plain(err.Error(), 160))
+		return nil, fmt.Errorf("it cannot be read as XML: %s", oneLine(err.Error(), 160))
 	}
 	switch {
 	case d.XMLName.Local != "Capabilities":
@@ -97,37 +98,14 @@ func parseWMTS(data []byte) (*wmtsDocument, error) {
 	return &d, nil
 }
 
-// capabilities reads the document that an address names, or asks a bare
-// service for it.
-func (a *asker) capabilities(ctx context.Context, service, version string) (document, error) {
-	_, query, _ := strings.Cut(a.src.URL, "?")
-	path := strings.ToLower(strings.TrimSuffix(a.src.URL, "?"+query))
-	if strings.Contains(strings.ToLower(query), "request=getcapabilities") || query == "" && strings.HasSuffix(path, ".xml") {
-		return a.get(ctx, a.src.URL, acceptXML)
-	}
-	return a.get(ctx, ask(a.src.URL, "SERVICE="+service, "REQUEST=GetCapabilities", "VERSION="+version), acceptXML)
-}
-
-func (a *asker) wmts(ctx context.Context) (source.Source, error) {
-	doc, err := a.capabilities(ctx, "WMTS", "1.0.0")
-	if err != nil {
-		return a.src, err
-	}
-	d, err := parseWMTS(doc.data)
-	if err != nil {
-		return a.src, a.failed(a.src.URL, "no WMTS capabilities", err, "give the address of a WMTS 1.0.0 service, or ask what it is with groundsheet source add")
-	}
-	return d.fit(a.src, doc.at)
-}
-
 // matrices are the numbers of the set; what is no number is NaN or 0 and fits
 // nowhere.
 func (s wmtsSet) matrices() (out []matrix) {
 	for _, m := range s.Matrices {
 		corner := append(strings.Fields(m.Corner), "", "")
 		out = append(out, matrix{
-			name: m.ID, scale: float(m.Scale), left: float(corner[0]), top: float(corner[1]),
-			width: int(whole(m.Width)), height: int(whole(m.Height)), columns: whole(m.Columns), rows: whole(m.Rows),
+			name: m.ID, scale: parseFloat(m.Scale), left: parseFloat(corner[0]), top: parseFloat(corner[1]),
+			width: int(parseInt(m.Width)), height: int(parseInt(m.Height)), columns: parseInt(m.Columns), rows: parseInt(m.Rows),
 		})
 	}
 	return out
@@ -136,30 +114,35 @@ func (s wmtsSet) matrices() (out []matrix) {
 // limits are those of the layer's i-th link.
 func (l wmtsLayer) limits(i int) (out []limit) {
 	for _, m := range l.Links[i].Limits {
-		out = append(out, limit{m.Matrix, whole(m.MinRow), whole(m.MaxRow), whole(m.MinCol), whole(m.MaxCol)})
+		out = append(out, limit{m.Matrix, parseInt(m.MinRow), parseInt(m.MaxRow), parseInt(m.MinCol), parseInt(m.MaxCol)})
 	}
 	return out
 }
 
-// bounds is the ground of the layer, nil when it does not say.
+// bounds is the ground of the layer, nil if it does not say.
 func (l wmtsLayer) bounds() *tiles.Box {
-	var v []float64
-	for _, text := range append(strings.Fields(l.Lower), strings.Fields(l.Upper)...) {
-		v = append(v, float(text))
-	}
-	return box(v)
+	return boxOf(append(strings.Fields(l.Lower), strings.Fields(l.Upper)...)...)
 }
 
-func float(s string) float64 {
+func boxOf(texts ...string) *tiles.Box {
+	var v []float64
+	for _, text := range texts {
+		v = append(v, parseFloat(text))
+	}
+	return box(v...)
+}
+
+// parseFloat is NaN if the text is not a number.
+func parseFloat(s string) float64 {
 	v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
 	if err != nil {
-		return nan()
+		return math.NaN()
 	}
 	return v
 }
 
-// whole reads a whole number; -1 when it is none.
-func whole(s string) int64 {
+// parseInt is -1 if the text is not a whole number.
+func parseInt(s string) int64 {
 	v, err := strconv.ParseInt(strings.TrimSpace(s), 10, 64)
 	if err != nil {
 		return -1
@@ -176,35 +159,28 @@ func (d *wmtsDocument) layer(name string) (wmtsLayer, error) {
 		}
 		names = append(names, l.ID)
 	}
-	if name == "" {
-		return wmtsLayer{}, unfit("name one with layer", "it has several layers: %s", list(names))
-	}
-	return wmtsLayer{}, unfit("set layer to one of them", "it has no layer %s but %s", quote(name), list(names))
+	return wmtsLayer{}, missing("layer", "layer", name, names)
 }
 
-// fit gives the source with the addresses of the document.
 func (d *wmtsDocument) fit(src source.Source, at *url.URL) (source.Source, error) {
 	l, err := d.layer(src.Layer)
 	if err != nil {
 		return src, err
 	}
-	w := wmtsRequest{document: d, layer: l}
-	if w.style, err = l.style(src.Style); err != nil {
-		return src, err
-	}
-	if w.format, err = chooseFormat(src.Format, l.Formats); err != nil {
-		return src, err
-	}
-	var g grid
-	if w.set, g, err = d.grid(l, src); err != nil {
-		return src, err
-	}
-	src.Matrix, src.Limits = g.names, g.limits
-	template, err := w.template(src)
+	style, err := l.style(src.Style)
 	if err != nil {
 		return src, err
 	}
-	template, err = allowed(src, at, template)
+	format, err := chooseFormat(src.Format, l.Formats)
+	if err != nil {
+		return src, err
+	}
+	set, g, err := d.grid(l, src)
+	if err != nil {
+		return src, err
+	}
+	src.Matrix, src.Limits = g.names, g.limits
+	template, err := d.template(src, at, l, style, format, set)
 	src.Templates = []string{template}
 	return src, err
 }
@@ -277,4 +253,76 @@ func (d *wmtsDocument) set(name string, limits []limit, size int) (grid, string)
 		}
 	}
 	return grid{}, "it is not in the document"
+}
+
+// template is the address of a tile: the resource URL of the layer, which every
+// cache understands, else the parameters of GetTile.
+func (d *wmtsDocument) template(src source.Source, at *url.URL, l wmtsLayer, style, format, set string) (string, error) {
+	for _, r := range l.Resources {
+		if r.Type != "tile" || !strings.EqualFold(strings.TrimSpace(r.Format), format) {
+			continue
+		}
+		// Variables of a resource URL: OGC 07-057r7, Table 32.
+		ours := map[string]string{"tilematrix": "{matrix}", "tilerow": "{y}", "tilecol": "{x}"}
+		return ourTemplate(src, at, r.Template, ours, func(name string) (string, bool) {
+			switch strings.ToLower(name) {
+			case "style":
+				return style, true
+			case "tilematrixset":
+				return set, true
+			case "layer":
+				return l.ID, true
+			}
+			return l.dimension(name)
+		})
+	}
+	address, ok := d.getTile()
+	if !ok {
+		address = src.URL // the operator stated the service itself
+	}
+	parameters := []string{"SERVICE=WMTS", "REQUEST=GetTile", "VERSION=1.0.0", "LAYER=" + escape(l.ID), "STYLE=" + escape(style), "FORMAT=" + escape(format)}
+	for _, dimension := range l.Dimensions {
+		v, ok := l.dimension(dimension.ID)
+		if !ok {
+			return "", unfit("tell the provider, or write the address as kind xyz", "the document does not say what dimension %s may be", quote(dimension.ID))
+		}
+		parameters = append(parameters, escape(dimension.ID)+"="+escape(v))
+	}
+	parameters = append(parameters, "TILEMATRIXSET="+escape(set), "TILEMATRIX={matrix}", "TILEROW={y}", "TILECOL={x}")
+	return allowed(src, at, withParameters(withStated(src.URL, src.TakeKey(address)), parameters...))
+}
+
+// dimension is the default of a dimension, such as the newest time.
+func (l wmtsLayer) dimension(name string) (string, bool) {
+	for _, d := range l.Dimensions {
+		if !strings.EqualFold(d.ID, name) {
+			continue
+		}
+		if v := strings.TrimSpace(d.Default); v != "" {
+			return v, true
+		}
+		if len(d.Values) > 0 {
+			return strings.TrimSpace(d.Values[0]), true
+		}
+	}
+	return "", false
+}
+
+// getTile is where tiles are asked for by parameters, if the document names it.
+func (d *wmtsDocument) getTile() (string, bool) {
+	for _, o := range d.Operations {
+		if o.Name != "GetTile" {
+			continue
+		}
+		for _, g := range o.Gets {
+			kvp := len(g.Constraints) == 0
+			for _, c := range g.Constraints {
+				kvp = kvp || strings.EqualFold(c.Name, "GetEncoding") && slices.ContainsFunc(c.Values, func(v string) bool { return strings.EqualFold(strings.TrimSpace(v), "KVP") })
+			}
+			if kvp && g.Href != "" {
+				return g.Href, true
+			}
+		}
+	}
+	return "", false
 }

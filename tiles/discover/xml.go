@@ -17,7 +17,7 @@ const deepest = 100
 // never fetched: WMS 1.1.1 asks for one (OGC 01-068r3, Annex A). Declarations
 // of entities are refused, and only the five of XML itself are known.
 func readXML(data []byte, into any) error {
-	if err := safe(data); err != nil {
+	if err := checkXML(data); err != nil {
 		return err
 	}
 	return decoder(data).Decode(into)
@@ -29,8 +29,8 @@ func decoder(data []byte) *xml.Decoder {
 	return d
 }
 
-// safe walks the document once.
-func safe(data []byte) error {
+// checkXML walks the document once.
+func checkXML(data []byte) error {
 	d, depth := decoder(data), 0
 	for {
 		token, err := d.Token()
@@ -55,8 +55,8 @@ func safe(data []byte) error {
 	}
 }
 
-// root is the name of the first element, "" when it is no XML.
-func root(data []byte) string {
+// rootElement is the name of the first element, "" when it is no XML.
+func rootElement(data []byte) string {
 	d := decoder(data)
 	for {
 		token, err := d.Token()
@@ -95,9 +95,9 @@ type exception struct {
 	WMS []string `xml:"ServiceException"`
 }
 
-// said gives the words of an exception; ok is false for other documents.
-func said(data []byte) (words string, ok bool) {
-	switch root(data) {
+// exceptionText is the text of an exception; ok is false for other documents.
+func exceptionText(data []byte) (words string, ok bool) {
+	switch rootElement(data) {
 	case "ExceptionReport", "ServiceExceptionReport":
 	default:
 		return "", false
@@ -106,5 +106,5 @@ func said(data []byte) (words string, ok bool) {
 	if readXML(data, &e) != nil {
 		return "an exception that cannot be read", true
 	}
-	return plain(strings.Join(append(e.OWS, e.WMS...), " "), 200), true
+	return oneLine(strings.Join(append(e.OWS, e.WMS...), " "), 200), true
 }

@@ -24,20 +24,20 @@ type folder struct {
 
 // OpenFolder opens a folder of tiles. file is a path with placeholders, such as
 // "/maps/ortho/{z}/{x}/{y}.png"; path fills them. What comes before the first
-// placeholder is the folder that is never left. A *[NotUsable] error says why
+// placeholder is the folder that is never left. An [Unusable] fault says why
 // it cannot be used.
 func OpenFolder(file string, path func(tiles.ID) (string, error)) (*Files, error) {
 	fixed, _, _ := strings.Cut(file, "{")
 	f := &folder{base: filepath.Dir(fixed + "x"), path: path}
 	var err error
 	if f.root, err = os.OpenRoot(f.base); err != nil {
-		return nil, &NotUsable{f.base, plain(err), "name a folder with tiles: file in sources.toml"}
+		return nil, unusable(f.base, withoutPath(err), "name a folder with tiles: file in sources.toml")
 	}
 	return &Files{Template: template, from: f.tile, close: f.root.Close}, nil
 }
 
-// plain is the reason without the path, which the message has already.
-func plain(err error) string {
+// withoutPath is the reason without the path, which the message has already.
+func withoutPath(err error) string {
 	var p *fs.PathError
 	if errors.As(err, &p) {
 		err = p.Err
@@ -54,36 +54,33 @@ func (f *folder) tile(_ context.Context, t tiles.ID) ([]byte, time.Time, error) 
 	if err != nil {
 		return nil, time.Time{}, fmt.Errorf("%s: %w", path, err)
 	}
-	info, err := f.stat(name) // before opening: a pipe would wait for ever
+	data, modified, err := readTile(f.root, name)
 	switch {
 	case errors.Is(err, fs.ErrNotExist), errors.Is(err, syscall.ENOTDIR):
 		return nil, time.Time{}, nil
 	case err != nil:
-		return nil, time.Time{}, fmt.Errorf("%s: %s", path, plain(err)) // also a link that leaves the folder
+		return nil, time.Time{}, fmt.Errorf("%s: %s", path, withoutPath(err)) // also a link that leaves the folder
 	}
-	file, err := f.root.Open(name)
+	return data, modified, nil
+}
+
+// readTile reads a regular file of no more than the longest tile.
+func readTile(root *os.Root, name string) ([]byte, time.Time, error) {
+	info, err := root.Stat(name) // before opening: a pipe would wait for ever
 	if err != nil {
-		return nil, time.Time{}, fmt.Errorf("%s: %s", path, plain(err))
+		return nil, time.Time{}, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, time.Time{}, errors.New("not a file")
+	}
+	if info.Size() > longest {
+		return nil, time.Time{}, fmt.Errorf("%d bytes are too long for a tile", info.Size())
+	}
+	file, err := root.Open(name)
+	if err != nil {
+		return nil, time.Time{}, err
 	}
 	defer file.Close()
-	return read(file, info, path)
-}
-
-func (f *folder) stat(name string) (fs.FileInfo, error) {
-	info, err := f.root.Stat(name)
-	if err == nil && !info.Mode().IsRegular() {
-		err = errors.New("not a file")
-	}
-	return info, err
-}
-
-func read(file *os.File, info fs.FileInfo, path string) ([]byte, time.Time, error) {
-	if info.Size() > longest {
-		return nil, time.Time{}, fmt.Errorf("%s: %d bytes are too long for a tile", path, info.Size())
-	}
 	data, err := io.ReadAll(io.LimitReader(file, longest))
-	if err != nil {
-		return nil, time.Time{}, fmt.Errorf("%s: %s", path, plain(err))
-	}
-	return data, info.ModTime(), nil
+	return data, info.ModTime(), err
 }

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 )
 
 // longest is how long a tile may be, in bytes: a hostile file must not fill the
@@ -36,11 +37,12 @@ type Files struct {
 // no such tile.
 type reader func(ctx context.Context, t tiles.ID) ([]byte, time.Time, error)
 
-// NotUsable is a file or folder that cannot be a source.
-type NotUsable struct{ Path, Why, Remedy string }
+// Unusable is the kind of fault of a file or folder that cannot be a source.
+var Unusable = fault.Input("unusable")
 
-// Error gives all three in one line.
-func (e *NotUsable) Error() string { return fmt.Sprintf("%s: %s; %s", e.Path, e.Why, e.Remedy) }
+func unusable(path, why, remedy string) error {
+	return &fault.Fault{Kind: Unusable, Place: path, Detail: why, Remedy: remedy}
+}
 
 // Close lets the files go.
 func (f *Files) Close() error { return f.close() }

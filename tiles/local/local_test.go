@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/local"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/sqlite"
@@ -205,7 +206,7 @@ func TestValidators(t *testing.T) {
 	}
 }
 
-func TestNotUsable(t *testing.T) {
+func TestUnusable(t *testing.T) {
 	dir := t.TempDir()
 	text := filepath.Join(dir, "text.mbtiles")
 	put(t, text, bytes.Repeat([]byte("no database "), 500))
@@ -225,14 +226,13 @@ func TestNotUsable(t *testing.T) {
 	}
 	for _, c := range cases {
 		_, err := opened(t.Context(), c.kind, c.file)
-		var no *local.NotUsable
-		if !errors.As(err, &no) || !strings.Contains(err.Error(), c.says) || no.Remedy == "" {
+		var no *fault.Fault
+		if !errors.Is(err, local.Unusable) || !errors.As(err, &no) || !strings.Contains(err.Error(), c.says) || no.Remedy == "" {
 			t.Errorf("%s: %v", c.name, err)
 		}
 	}
 	for name, path := range map[string]string{"empty": empty, "no zooms": dir, "vector": database(t, "pbf"), "none": filepath.Join(dir, "none")} {
-		var no *local.NotUsable
-		if _, err := local.Look(t.Context(), path); !errors.As(err, &no) {
+		if _, err := local.Describe(t.Context(), path); !errors.Is(err, local.Unusable) {
 			t.Errorf("look at %s: %v", name, err)
 		}
 	}
@@ -302,7 +302,7 @@ func TestHostileDatabase(t *testing.T) {
 
 func TestLook(t *testing.T) {
 	path := database(t, "png")
-	a, err := local.Look(t.Context(), path)
+	a, err := local.Describe(t.Context(), path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -311,12 +311,12 @@ func TestLook(t *testing.T) {
 		t.Errorf("%+v", a)
 	}
 	dir := files(t, func(t tiles.ID) string { return t.String() + ".png" })
-	a, err = local.Look(t.Context(), dir)
+	a, err = local.Describe(t.Context(), dir)
 	if err != nil || a.Kind != "folder" || a.File != dir+"/{z}/{x}/{y}.png" || a.Zooms != (tiles.Zooms{Max: 2}) || a.RowsFrom != "" || len(a.Sample) == 0 {
 		t.Errorf("%+v, %v", a, err)
 	}
 	put(t, filepath.Join(dir, "tilemapresource.xml"), []byte("<TileMap/>"))
-	if a, err = local.Look(t.Context(), dir); err != nil || a.RowsFrom != "south" {
+	if a, err = local.Describe(t.Context(), dir); err != nil || a.RowsFrom != "south" {
 		t.Errorf("%+v, %v", a, err)
 	}
 }
@@ -331,6 +331,6 @@ func FuzzMBTiles(f *testing.F) {
 			defer files.Close()
 			_, _, _ = ask(t, files, tiles.ID{})
 		}
-		_, _ = local.Look(t.Context(), path)
+		_, _ = local.Describe(t.Context(), path)
 	})
 }

@@ -28,7 +28,7 @@ const openTime = 10 * time.Second
 
 const getMBTiles = "name an MBTiles file of images: file in sources.toml"
 
-// OpenMBTiles opens an MBTiles file of images. A *[NotUsable] error says why it
+// OpenMBTiles opens an MBTiles file of images. An [Unusable] fault says why it
 // cannot be used.
 func OpenMBTiles(ctx context.Context, path string) (*Files, error) {
 	d, err := openDatabase(ctx, path)
@@ -48,13 +48,13 @@ func openDatabase(ctx context.Context, path string) (*database, error) {
 	info, err := os.Stat(path)
 	switch {
 	case err != nil:
-		return nil, &NotUsable{path, plain(err), getMBTiles}
+		return nil, unusable(path, withoutPath(err), getMBTiles)
 	case !info.Mode().IsRegular():
-		return nil, &NotUsable{path, "not a file", getMBTiles}
+		return nil, unusable(path, "not a file", getMBTiles)
 	}
 	for _, end := range []string{"-wal", "-journal"} {
 		if beside, err := os.Stat(path + end); err == nil && beside.Size() > 0 {
-			return nil, &NotUsable{path, "another program has not finished writing it (" + beside.Name() + " lies beside it)", "close that program first"}
+			return nil, unusable(path, "another program has not finished writing it ("+beside.Name()+" lies beside it)", "close that program first")
 		}
 	}
 	d := &database{path: path, modified: info.ModTime()}
@@ -66,7 +66,7 @@ func openDatabase(ctx context.Context, path string) (*database, error) {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		return nil, &NotUsable{path, fmt.Sprintf("not an MBTiles file (%v)", err), getMBTiles}
+		return nil, unusable(path, fmt.Sprintf("not an MBTiles file (%v)", err), getMBTiles)
 	}
 	return d, nil
 }
@@ -89,10 +89,10 @@ func (d *database) raster() error {
 	case "", "png", "jpg", "jpeg", "webp", "image/png", "image/jpeg", "image/webp":
 		return nil
 	case "pbf", "mvt", "application/vnd.mapbox-vector-tile":
-		return &NotUsable{d.path, fmt.Sprintf("it holds vector tiles (format %q), which are lines and words to be drawn, not pictures", format),
-			"a base map needs pictures: png, jpg or webp"}
+		return unusable(d.path, fmt.Sprintf("it holds vector tiles (format %q), which are lines and words to be drawn, not pictures", format),
+			"a base map needs pictures: png, jpg or webp")
 	default:
-		return &NotUsable{d.path, fmt.Sprintf("its tiles are of format %q", format), "a base map needs pictures: png, jpg or webp"}
+		return unusable(d.path, fmt.Sprintf("its tiles are of format %q", format), "a base map needs pictures: png, jpg or webp")
 	}
 }
 

@@ -12,15 +12,14 @@ var (
 // crop is what grows on a field.
 type crop struct {
 	color rgb
-	rows  float64 // how strongly its rows show
 	wood  bool
 }
 
 var (
-	green    = crop{color: rgb{93, 108, 70}, rows: 0.07}
-	pasture  = crop{color: rgb{116, 119, 83}, rows: 0.01}
-	stubble  = crop{color: rgb{157, 143, 107}, rows: 0.05}
-	bareSoil = crop{color: rgb{131, 112, 90}, rows: 0.08}
+	green    = crop{color: rgb{93, 108, 70}}
+	pasture  = crop{color: rgb{116, 119, 83}}
+	stubble  = crop{color: rgb{157, 143, 107}}
+	bareSoil = crop{color: rgb{131, 112, 90}}
 	wood     = crop{color: rgb{68, 79, 54}, wood: true}
 	crops    = [8]crop{green, green, pasture, pasture, stubble, bareSoil, pasture, wood}
 	meanCrop = rgb{109.6, 112.1, 80} // of crops
@@ -54,16 +53,6 @@ func field(p point, px float64) rgb {
 	}
 	c, d, border := fieldAt(p)
 	col := c.color.times(1 + d.between(-0.07, 0.07))
-	const spacing = 2.4 // meters between crop rows
-	if px < spacing/3 {
-		across := p.y
-		if d.next() < 0.5 {
-			across = p.x
-		}
-		t := across / spacing
-		wave := 4*math.Abs(t-math.Floor(t)-0.5) - 1
-		col = col.times(1 + c.rows*wave*smooth(spacing/3, spacing/6, px))
-	}
 	if !c.wood {
 		col = col.toward(hedge, 0.8*strip(border, 1.6, px))
 	}

@@ -111,10 +111,11 @@ func (s *scene) plant() {
 // color is the color of a pixel.
 func (s *scene) color(g sample) rgb {
 	p := point{g.u * block, g.v * block}
-	col := lawn.toward(dry, 0.42+g.hue)
+	col := lawn.toward(dry, 0.42-4*g.far)
 	if s.zoom < streetsFrom {
-		col = col.toward(field(p, s.px), 0.85*(1-g.town)).times(1 + g.far + g.grain)
-		return col.toward(townMean(col), g.town)
+		const roads = 0.05 // of the country
+		col = col.toward(field(p, s.px), 0.85*(1-g.town)).times(1+g.far+g.grain).toward(asphalt, roads*(1-g.town))
+		return col.toward(col.tint(townTint), g.town)
 	}
 	m := &s.meshes[(int(math.Floor(g.v))-s.top)*s.cols+int(math.Floor(g.u))-s.west]
 	if !m.town {
@@ -173,18 +174,12 @@ func (s *scene) approach(col, row int) {
 	}
 }
 
-// useTint stands in for what is on a block where it is too small to be drawn:
-// the mean color of a block over that of the bare ground, measured.
-var useTint = [4]rgb{homes: {1, 0.97, 1.02}, trade: {1.14, 1.08, 1.42}, park: {0.97, 0.97, 0.98}, vacant: {0.98, 0.98, 0.98}}
-
-// townMean stands in for blocks and streets together.
-func townMean(ground rgb) (mean rgb) {
-	for u, share := range useShare {
-		mean = rgb{mean.r + ground.r*useTint[u].r*share, mean.g + ground.g*useTint[u].g*share, mean.b + ground.b*useTint[u].b*share}
-	}
-	const streets = 0.2 // share of the ground
-	return mean.toward(asphalt.toward(footway, 0.24), streets)
-}
+// Where things are too small to be drawn, their mean color over that of the bare
+// ground stands in for them, measured: that of blocks, and of towns with streets.
+var (
+	useTint  = [4]rgb{homes: {0.975, 0.955, 1.005}, trade: {1.095, 1.05, 1.375}, park: {0.96, 0.96, 0.975}, vacant: {1, 1, 1}}
+	townTint = rgb{1, 0.98, 1.1}
+)
 
 func (c rgb) tint(o rgb) rgb { return rgb{c.r * o.r, c.g * o.g, c.b * o.b} }
 

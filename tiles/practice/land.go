@@ -8,15 +8,14 @@ import (
 
 // Seeds keep the random numbers of one thing apart from those of another.
 const (
-	seedTone = iota + 1
-	seedHue
-	seedTown
-	seedWarpX
-	seedWarpY
+	seedTown = iota + 3
+	seedBendX
+	seedBendY
 	seedParcel
 	seedBlock
 	seedCreek
 	seedTree
+	seedTone
 )
 
 // side is the width and height of a tile in pixels.
@@ -38,8 +37,9 @@ type land struct {
 	px   float64 // meters a pixel
 	zoom int
 
-	warpX, warpY, town [2]octave
-	fine               []octave // of the brightness, with cells of 2 to 16 pixels
+	bendX, bendY octave
+	town         [2]octave
+	fine         []octave // of the brightness, with cells of 2 to 16 pixels
 }
 
 func landOf(t tiles.ID) *land {
@@ -47,9 +47,8 @@ func landOf(t tiles.ID) *land {
 	l := &land{
 		x: float64(t.X) * span, y: float64(t.Y) * span,
 		step: span / side, px: span / side * block, zoom: int(t.Z),
-		warpX: [2]octave{octaveOf(seedWarpX, -3), octaveOf(seedWarpX, -5)},
-		warpY: [2]octave{octaveOf(seedWarpY, -3), octaveOf(seedWarpY, -5)},
-		town:  [2]octave{octaveOf(seedTown, -5), octaveOf(seedTown, -3)},
+		bendX: octaveOf(seedBendX, -4), bendY: octaveOf(seedBendY, -4),
+		town: [2]octave{octaveOf(seedTown, -5), octaveOf(seedTown, -3)},
 	}
 	for fine := max(l.zoom-14, coarsest); fine <= l.zoom-11; fine++ {
 		l.fine = append(l.fine, octaveOf(seedTone, fine))
@@ -69,16 +68,12 @@ const builtUpShare = 0.58
 // sample is the slowly changing part of the ground.
 type sample struct {
 	far, grain float64 // brightness: of octaves from 100 m up, and of finer ones
-	hue        float64 // green to dry
 	town       float64 // [land.builtUp]
 	u, v       float64 // the place on the straight grid, in blocks
 }
 
 func (a sample) to(b sample, t float64) sample {
-	return sample{
-		lerp(a.far, b.far, t), lerp(a.grain, b.grain, t), lerp(a.hue, b.hue, t),
-		lerp(a.town, b.town, t), lerp(a.u, b.u, t), lerp(a.v, b.v, t),
-	}
+	return sample{lerp(a.far, b.far, t), lerp(a.grain, b.grain, t), lerp(a.town, b.town, t), lerp(a.u, b.u, t), lerp(a.v, b.v, t)}
 }
 
 // spacing is the distance in pixels between computed samples; coarse is how
@@ -88,52 +83,39 @@ const (
 	coarse  = side/spacing + 1
 )
 
+// contrast is the brightness of an octave.
+func contrast(fine int) float64 { return 0.04 + 0.005*float64(min(max(fine, 0), 8)) }
+
 // offset moves the straight grid, in blocks, so that its lines do not run along
 // the edges of tiles.
 const offset = 1.63
 
-// amplitude is the brightness of an octave.
-func amplitude(fine int) float64 {
-	switch {
-	case fine < 1:
-		return 0.038
-	case fine < 5:
-		return 0.045
-	case fine < 8:
-		return 0.06
-	}
-	return 0.08
-}
-
 // samples computes the coarse grid of a tile, without the octaves of l.fine.
 func (l *land) samples() []sample {
 	grid := make([]sample, coarse*coarse)
-	var tone, hue []octave
 	for fine := coarsest; fine <= l.zoom-15; fine++ {
-		tone = append(tone, octaveOf(seedTone, fine))
-		if fine <= 2 {
-			hue = append(hue, octaveOf(seedHue, fine))
+		o := octaveOf(seedTone, fine)
+		for i := range grid {
+			if n := contrast(fine) * o.at(l.corner(i)); fine < 1 {
+				grid[i].far += n
+			} else {
+				grid[i].grain += n
+			}
 		}
 	}
 	for i := range grid {
 		s := &grid[i]
-		x, y := l.x+float64(i%coarse*spacing)*l.step, l.y+float64(i/coarse*spacing)*l.step
-		for k := range tone {
-			if n := amplitude(coarsest+k) * tone[k].at(x, y); coarsest+k < 1 {
-				s.far += n
-			} else {
-				s.grain += n
-			}
-		}
-		for k := range hue {
-			s.hue += 0.2 * hue[k].at(x, y)
-		}
-		s.u = x + offset - 0.3*l.warpX[0].at(x, y) - 0.9*l.warpX[1].at(x, y)
-		s.v = y + offset - 0.3*l.warpY[0].at(x, y) - 0.9*l.warpY[1].at(x, y)
+		x, y := l.corner(i)
+		s.u, s.v = x+offset-0.9*l.bendX.at(x, y), y+offset-0.9*l.bendY.at(x, y)
 		// Where towns are smaller than pixels only their share counts.
 		s.town = lerp(l.builtUp(s.u, s.v), builtUpShare, smooth(100, 400, l.px))
 	}
 	return grid
+}
+
+// corner is the place of sample i, in blocks.
+func (l *land) corner(i int) (x, y float64) {
+	return l.x + float64(i%coarse*spacing)*l.step, l.y + float64(i/coarse*spacing)*l.step
 }
 
 // row interpolates the samples for a row of pixels.
@@ -153,7 +135,7 @@ func (l *land) at(row *[coarse]sample, x, y int) sample {
 	s := row[i].to(row[i+1], t-float64(i))
 	bx, by := l.x+(float64(x)+0.5)*l.step, l.y+(float64(y)+0.5)*l.step
 	for k := range l.fine {
-		s.grain += amplitude(l.zoom-14+k) * l.fine[k].at(bx, by)
+		s.grain += contrast(l.zoom-14+k) * l.fine[k].at(bx, by)
 	}
 	return s
 }

@@ -49,10 +49,6 @@ func (b *plot) home() {
 	end := b.between(front+3, front+9)
 	b.flat(hand*(b.wide/2-2.1), end/2, 1.5, end/2, concrete)
 	b.flat(shift, front/2, 0.6, front/2, concrete)
-	if b.next() < 0.05 {
-		b.flat(0, 46, 4.8, 3.2, concrete)
-		b.flat(0, 46, 3.8, 2.1, rgb{98, 146, 158})
-	}
 	b.stand(b.at(shift, front+deep, long, deep), c, height, true)
 	if b.next() < 0.45 { // a wing to the yard
 		b.stand(b.at(shift+long*0.4, front+deep*1.9, long*0.42, deep*0.9), c, height, true)

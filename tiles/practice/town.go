@@ -127,14 +127,6 @@ func (m *mesh) pavement(col rgb, p point, px, grain float64) rgb {
 			}
 		}
 	}
-	if px > 3 { // footways and road as one strip
-		paint, wider := asphalt, 0.0
-		if m.town {
-			paint, wider = asphalt.toward(footway, 0.24), 1.36
-		}
-		layer(paint.times(1+0.4*grain), func(i int, half float64) float64 { return strip(across[i], half+wider, px) })
-		return col
-	}
 	if m.town {
 		layer(footway.times(1+0.3*grain), func(i int, half float64) float64 { return 0.85 * strip(across[i]-half-3.2, 0.8, px) })
 		layer(kerb.times(1+0.3*grain), func(i int, half float64) float64 { return strip(across[i], half+0.3, px) })
@@ -144,19 +136,11 @@ func (m *mesh) pavement(col rgb, p point, px, grain float64) rgb {
 		return col
 	}
 	const dash, clear = 9.0, 10.0 // meters from dash to dash; kept free at crossings
-	between := func(i int) float64 { return smooth(clear, clear+px, min(along[i], block-along[i])) }
-	layer(asphalt.times(0.86), func(i int, half float64) float64 { return 0.4 * between(i) * strip(across[i]-half/2, 0.7, px) })
-	layer(white, func(i int, half float64) float64 {
-		if half < halfMain {
-			return 0
-		}
-		return 0.8 * between(i) * strip(across[i]-half+0.5, 0.07, px)
-	})
 	layer(yellow, func(i int, half float64) float64 {
-		if half < halfMain && math.Mod(along[i], dash) > 3 {
+		if half < halfMain && math.Mod(along[i], dash) > 3 || min(along[i], block-along[i]) < clear {
 			return 0
 		}
-		return 0.85 * between(i) * strip(across[i], 0.08, px)
+		return 0.85 * strip(across[i], 0.08, px)
 	})
 	return col
 }

@@ -21,14 +21,11 @@ func (m *mesh) treeIn(col, row int) tree {
 	if d.next() > m.treeChance(p) {
 		return tree{}
 	}
-	c := rgb{76, 88, 58}.toward(rgb{96, 101, 66}, d.next())
-	if d.next() < 0.12 {
-		c = rgb{64, 79, 58}
-	}
-	return tree{p, d.between(2, 4.6), c, d.between(0, 2*math.Pi)}
+	return tree{p, d.between(2, 4.6), rgb{66, 80, 57}.toward(rgb{96, 101, 66}, d.next()), d.between(0, 2*math.Pi)}
 }
 
-// treeChance is how likely a tree is at a place.
+// treeChance is how likely a tree is at a place: along streets and creeks, in
+// yards, parks and woods.
 func (m *mesh) treeChance(p point) float64 {
 	x, y := p.x-m.west, p.y-m.north
 	clear := math.Inf(1) // from the nearest road
@@ -39,34 +36,18 @@ func (m *mesh) treeChance(p point) float64 {
 	}
 	creek, _ := creekAt(p)
 	inside := min(y, block-y)
+	field, _, border := fieldAt(p)
 	switch {
 	case clear < 1.2 || creek < 6:
 		return 0
-	case creek < 17:
-		return 0.55
-	case m.town:
-		return m.townTreeChance(clear, inside)
-	}
-	c, _, border := fieldAt(p)
-	switch {
-	case c.wood:
+	case creek < 17 || m.town && clear < 2.6:
+		return 0.6
+	case m.town && (m.use == park || m.use == homes && inside > 35):
+		return 0.23
+	case !m.town && field.wood:
 		return 0.95
-	case border < 4:
+	case !m.town && border < 4:
 		return 0.3
-	}
-	return 0
-}
-
-func (m *mesh) townTreeChance(clear, inside float64) float64 {
-	switch {
-	case clear < 2.6:
-		return 0.7 // along the street
-	case m.use == park && math.Abs(inside-30) > 3:
-		return 0.22
-	case m.use == vacant:
-		return 0.06
-	case m.use == homes && inside > 35:
-		return 0.25 // in yards
 	}
 	return 0
 }

@@ -9,73 +9,91 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
+// corners is a table of corners or marks, and its columns.
+type corners struct {
+	*table
+	lat, lon, part int // part is -1 when there is none
+}
+
 // csv reads a table of corners: outlines, lines or points, as is wanted.
-func (b *basket) csv(f File) error {
+func (b *builder) csv(f File) error {
 	b.info.Format = "CSV"
 	t, err := openTable(f.Data)
 	if err != nil {
+		return err
+	}
+	c := &corners{table: t}
+	if err := c.columns(); err != nil {
 		return err
 	}
 	for _, n := range t.notes {
 		b.note("%s", n)
 	}
 	b.noteLeftOut(t.blank, "blank row", "nothing in it")
-	points, err := t.points(b.want)
-	if err != nil {
+	c.place(degreesIn(c.lat, c.lon))
+	if err := c.complete(b.want != Anything && c.grouped()); err != nil {
 		return err
 	}
 	b.note("The table does not name its datum; its degrees were taken as WGS 84.")
 	if b.want == Anything {
-		return b.single(t, points)
+		return b.single(c)
 	}
-	groups, order := t.groups(b)
+	groups, order := c.groups(b)
 	for _, name := range order {
-		if err := b.group(t, points, groups[name], name); err != nil {
+		if err := b.group(c, groups[name], name); err != nil {
 			return err
 		}
 	}
-	b.noteColumns(t)
+	b.noteColumns(c)
 	return nil
 }
 
-// points reads the position of every row, or names every row that has none.
-func (t *table) points(want Want) ([]orb.Point, error) {
-	points := make([]orb.Point, len(t.rows))
-	var bad []int
-	var first string
-	grouped := want != Anything && t.grouped()
-	for i, row := range t.rows {
-		p, detail := t.point(row)
-		if detail == "" && grouped && strings.TrimSpace(row.cells[t.part]) == "" {
-			detail = "nothing in column " + quote(t.header[t.part])
+// columns finds the coordinates, named angles before y and x, and what divides
+// the rows into outlines.
+func (c *corners) columns() (err error) {
+	if c.lat, err = c.coordinate("latitude", "", "lat", "latitude"); err == nil && c.lat < 0 {
+		c.lat, err = c.coordinate("latitude", "", "y")
+	}
+	if err != nil {
+		return err
+	}
+	if c.lon, err = c.coordinate("longitude", "", "lon", "long", "lng", "longitude"); err == nil && c.lon < 0 {
+		c.lon, err = c.coordinate("longitude", "", "x")
+	}
+	if err == nil && (c.lat < 0 || c.lon < 0) {
+		err = c.wrongHeader("no columns for latitude and longitude", "name the columns latitude and longitude (or lat and lon, y and x) in the first line")
+	}
+	if c.part = c.column("part"); c.part < 0 {
+		if c.part = c.column("ring"); c.part < 0 {
+			c.part = c.column("id")
 		}
-		if points[i] = p; detail == "" {
+	}
+	return err
+}
+
+// complete names every row that has no place, or no part where rows are grouped.
+func (c *corners) complete(grouped bool) error {
+	var bad []int
+	first := ""
+	for _, row := range c.rows {
+		detail := row.Fault
+		if detail == "" && grouped && strings.TrimSpace(row.Cells[c.part]) == "" {
+			detail = "nothing in column " + quote(c.header[c.part])
+		}
+		if detail == "" {
 			continue
 		}
-		if bad = append(bad, row.line); len(bad) == 1 {
+		if bad = append(bad, row.Line); len(bad) == 1 {
 			first = detail
 		}
 	}
 	if len(bad) == 0 {
-		return points, nil
+		return nil
 	}
-	detail := first
 	if len(bad) > 1 {
-		detail = fmt.Sprintf("%d rows give no position; line %d: %s", len(bad), bad[0], first)
+		first = fmt.Sprintf("%d rows give no position; line %d: %s", len(bad), bad[0], first)
 	}
-	return nil, fault(RuleTable, lineNumbers(bad), detail, "fix these rows; a coordinate is like -105.0456, 105°02'44.2\"W or W105 2.737")
-}
-
-func (t *table) point(row tableRow) (p orb.Point, detail string) {
-	if got, want := len(row.cells), len(t.header); got != want {
-		return p, fmt.Sprintf("%d fields where the header has %d", got, want)
-	}
-	lat, detail := latitude().degrees(row.cells[t.lat])
-	if detail != "" {
-		return p, detail
-	}
-	lon, detail := longitude().degrees(row.cells[t.lon])
-	return orb.Point{lon, lat}, detail
+	return refuse(RuleTable, lineNumbers(bad), first, "fix these rows; a coordinate is like -105.0456, 105°02'44.2\"W or W105 2.737")
 }
 
 // lineNumbers names the first twenty lines.
@@ -97,36 +115,36 @@ func lineNumbers(lines []int) string {
 
 // grouped says whether a column divides the rows into outlines. A column "id"
 // that is different in every row numbers the corners instead.
-func (t *table) grouped() bool {
-	if t.part < 0 {
+func (c *corners) grouped() bool {
+	if c.part < 0 {
 		return false
 	}
-	if plainColumn(t.header[t.part]) != "id" {
+	if plainColumn(c.header[c.part]) != "id" {
 		return true
 	}
 	seen := map[string]bool{}
-	for _, row := range t.rows {
-		if t.part >= len(row.cells) || seen[row.cells[t.part]] {
+	for _, row := range c.rows {
+		if c.part >= len(row.Cells) || seen[row.Cells[c.part]] {
 			return true
 		}
-		seen[row.cells[t.part]] = true
+		seen[row.Cells[c.part]] = true
 	}
 	return false
 }
 
 // groups gives the numbers of the rows of each outline or line, and the names
 // in the order of the table. Without a column for it all rows are one.
-func (t *table) groups(b *basket) (groups map[string][]int, order []string) {
+func (c *corners) groups(b *builder) (groups map[string][]int, order []string) {
 	groups = map[string][]int{}
-	grouped := t.grouped()
-	if t.part >= 0 && !grouped {
-		b.note("Column %s is different in every row and was taken as the number of the corner.", quote(t.header[t.part]))
-		t.part = -1
+	grouped := c.grouped()
+	if c.part >= 0 && !grouped {
+		b.note("Column %s is different in every row and was taken as the number of the corner.", quote(c.header[c.part]))
+		c.part = -1
 	}
-	for i, row := range t.rows {
+	for i, row := range c.rows {
 		name := ""
 		if grouped {
-			name = strings.TrimSpace(row.cells[t.part])
+			name = strings.TrimSpace(row.Cells[c.part])
 		}
 		if groups[name] == nil {
 			order = append(order, name)
@@ -137,12 +155,12 @@ func (t *table) groups(b *basket) (groups map[string][]int, order []string) {
 }
 
 // group makes one outline or line of rows.
-func (b *basket) group(t *table, points []orb.Point, rows []int, name string) error {
+func (b *builder) group(t *corners, rows []int, name string) error {
 	line := make([]orb.Point, len(rows))
 	for i, row := range rows {
-		line[i] = points[row]
+		line[i] = t.rows[row].Point
 	}
-	f := geojson.Feature{Geometry: orb.LineString(line), Place: fmt.Sprintf("line %d", t.rows[rows[0]].line)}
+	f := geojson.Feature{Geometry: orb.LineString(line), Place: fmt.Sprintf("line %d", t.rows[rows[0]].Line)}
 	if name != "" {
 		f.Place = t.header[t.part] + " " + quote(name)
 		f.Properties = map[string]any{t.header[t.part]: name}
@@ -150,7 +168,7 @@ func (b *basket) group(t *table, points []orb.Point, rows []int, name string) er
 	if b.want == Areas {
 		ring, closed := outlineOf(line)
 		if len(ring) < 4 {
-			return fault(geojson.RuleRing, f.Place, fmt.Sprintf("an outline of %d corners", max(0, len(ring)-1)), "an outline needs three or more; for a route ask for a line with a width")
+			return refuse(geojson.RuleRing, f.Place, fmt.Sprintf("an outline of %d corners", max(0, len(ring)-1)), "an outline needs three or more; for a route ask for a line with a width")
 		}
 		if closed {
 			b.note("Outlines were closed from their last corner to their first.")
@@ -169,15 +187,15 @@ func outlineOf(line []orb.Point) (ring orb.Ring, closed bool) {
 }
 
 // single makes a point of every row, with the other columns as properties.
-func (b *basket) single(t *table, points []orb.Point) error {
-	for i, row := range t.rows {
+func (b *builder) single(t *corners) error {
+	for _, row := range t.rows {
 		properties := map[string]any{}
-		for c, cell := range row.cells {
+		for c, cell := range row.Cells {
 			if name := strings.TrimSpace(t.header[c]); c != t.lat && c != t.lon && name != "" && cell != "" {
 				properties[name] = cell
 			}
 		}
-		err := b.add(geojson.Feature{Geometry: points[i], Properties: properties, Place: fmt.Sprintf("line %d", row.line)})
+		err := b.add(geojson.Feature{Geometry: row.Point, Properties: properties, Place: fmt.Sprintf("line %d", row.Line)})
 		if err != nil {
 			return err
 		}
@@ -186,7 +204,7 @@ func (b *basket) single(t *table, points []orb.Point) error {
 }
 
 // noteColumns tells which columns outlines and lines do without.
-func (b *basket) noteColumns(t *table) {
+func (b *builder) noteColumns(t *corners) {
 	var names []string
 	for i, name := range t.header {
 		if i != t.lat && i != t.lon && i != t.part {

@@ -8,6 +8,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -18,8 +19,8 @@ func holds(t *testing.T, f File) {
 	for _, want := range []Want{Areas, Lines, Anything} {
 		features, info, err := Read(f, want)
 		if err != nil {
-			var fault *Fault
-			if !errors.As(err, &fault) || fault.Rule == "" || fault.Place == "" || fault.Detail == "" || fault.Remedy == "" {
+			var bad *fault.Fault
+			if !errors.As(err, &bad) || bad.Kind == nil || bad.Place == "" || bad.Detail == "" || bad.Remedy == "" {
 				t.Fatalf("a refusal without rule, place, detail or remedy: %#v", err)
 			}
 			continue
@@ -107,7 +108,7 @@ func FuzzDBF(f *testing.F) {
 	f.Add(sample(f, "site-4326.dbf"), "")
 	f.Add([]byte(dbfTable(1, []dbfColumn{{name: "A", kind: 'D', size: 8}, {name: "B", kind: 'L', size: 1}}, " 20250314T")), "850")
 	f.Fuzz(func(t *testing.T, data []byte, cpg string) {
-		var b basket
+		var b builder
 		table, err := b.attributes(File{Beside: with(map[string]string{".dbf": string(data), ".cpg": cpg})})
 		if err != nil {
 			return

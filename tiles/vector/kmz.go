@@ -11,7 +11,7 @@ import (
 // kmz reads the main KML of an archive: doc.kml, else the first. Network links
 // to other KML of the same archive are part of it and are read too; all other
 // links lead elsewhere and are not followed.
-func (b *basket) kmz(f File) error {
+func (b *builder) kmz(f File) error {
 	b.info.Format = "KMZ"
 	a, err := openArchive(f.Data)
 	if err != nil {
@@ -19,9 +19,9 @@ func (b *basket) kmz(f File) error {
 	}
 	all := a.ending(".kml")
 	if len(all) == 0 {
-		return fault(geojson.RuleEmpty, "file", "no .kml in the archive", "export the shapes as KML or KMZ")
+		return refuse(geojson.RuleEmpty, "file", "no .kml in the archive", "export the shapes as KML or KMZ")
 	}
-	k := &kmlReader{basket: b}
+	k := &kmlReader{builder: b}
 	read, err := k.linked(a, all, mainKML(all))
 	if err != nil {
 		return err

@@ -39,20 +39,20 @@ const (
 type format struct {
 	endings []string
 	content []content // what may lie under such an ending
-	read    func(*basket, File) error
+	read    func(*builder, File) error
 }
 
 func formats() []format {
 	return []format{
-		{[]string{".geojson", ".json"}, []content{isJSON}, (*basket).geojson},
-		{[]string{".kml"}, []content{isXML, isZip}, (*basket).kml},
-		{[]string{".kmz"}, []content{isZip}, (*basket).kmz},
-		{[]string{".gpx"}, []content{isXML}, (*basket).gpx},
-		{[]string{".shp"}, []content{isShape}, (*basket).shapefile},
-		{[]string{".zip"}, []content{isZip}, (*basket).zipped},
-		{[]string{".wkt"}, []content{isText}, (*basket).wkt},
-		{[]string{".csv"}, []content{isText}, (*basket).csv},
-		{[]string{".txt"}, []content{isText}, (*basket).text},
+		{[]string{".geojson", ".json"}, []content{isJSON}, (*builder).geojson},
+		{[]string{".kml"}, []content{isXML, isZip}, (*builder).kml},
+		{[]string{".kmz"}, []content{isZip}, (*builder).kmz},
+		{[]string{".gpx"}, []content{isXML}, (*builder).gpx},
+		{[]string{".shp"}, []content{isShape}, (*builder).shapefile},
+		{[]string{".zip"}, []content{isZip}, (*builder).zipped},
+		{[]string{".wkt"}, []content{isText}, (*builder).wkt},
+		{[]string{".csv"}, []content{isText}, (*builder).csv},
+		{[]string{".txt"}, []content{isText}, (*builder).text},
 	}
 }
 
@@ -67,27 +67,27 @@ func Endings() []string {
 
 // Read reads a file into features: degrees, longitude first, on the datum of
 // [Info.Datum]. The ending of the name says the format, and the content must
-// agree. The error is a [*Fault]; a file without a shape is one too.
+// agree. The error is a [*fault.Fault]; a file without a shape is one too.
 //
 // Properties are as package geojson has them; those of KML, GPX and CSV are
 // all text.
 func Read(f File, want Want) ([]geojson.Feature, Info, error) {
-	b := &basket{want: want}
+	b := &builder{want: want}
 	if err := b.read(f); err != nil {
 		return nil, Info{}, err
 	}
 	if len(b.features) == 0 {
-		return nil, Info{}, fault(geojson.RuleEmpty, "file", "no shape in it"+b.aside(), "draw the shapes and export the file again")
+		return nil, Info{}, refuse(geojson.RuleEmpty, "file", "no shape in it"+b.aside(), "draw the shapes and export the file again")
 	}
 	return b.features, b.info, nil
 }
 
-func (b *basket) read(f File) error {
+func (b *builder) read(f File) error {
 	switch {
 	case len(f.Data) == 0:
-		return fault(geojson.RuleEmpty, "file", "the file is empty", "export the shapes again")
+		return refuse(geojson.RuleEmpty, "file", "the file is empty", "export the shapes again")
 	case len(f.Data) > MaxBytes:
-		return fault(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes), "simplify the shapes or split the file")
+		return refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes), "simplify the shapes or split the file")
 	}
 	ending := strings.ToLower(filepath.Ext(f.Name))
 	for _, format := range formats() {
@@ -98,10 +98,10 @@ func (b *basket) read(f File) error {
 			return format.read(b, f)
 		}
 	}
-	return fault(RuleFormat, "file", "the ending "+quote(ending)+" is not one that can be read", "give one of "+strings.Join(Endings(), " "))
+	return refuse(RuleFormat, "file", "the ending "+quote(ending)+" is not one that can be read", "give one of "+strings.Join(Endings(), " "))
 }
 
-func (b *basket) geojson(f File) error {
+func (b *builder) geojson(f File) error {
 	b.info.Format, b.info.Datum = "GeoJSON", wgs84
 	features, err := geojson.Read(f.Data)
 	if err != nil {
@@ -116,7 +116,7 @@ func (b *basket) geojson(f File) error {
 }
 
 // text reads a .txt, which may hold WKT or a table.
-func (b *basket) text(f File) error {
+func (b *builder) text(f File) error {
 	if looksLikeWKT(f.Data) {
 		return b.wkt(f)
 	}

@@ -3,162 +3,162 @@ package vector
 import (
 	"bytes"
 	"fmt"
-	"slices"
+	"regexp"
 	"strings"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/encoding/wkb"
+	"github.com/peterstace/simplefeatures/geom"
 
 	"groundsheet/tiles/geojson"
 )
 
 // wkt reads one or more geometries in the well-known text of OGC 06-103r4, one
-// after another. EWKT's "SRID=4326;" may stand before each. The parser is our
-// own: orb's knows no heights and no SRID.
-func (b *basket) wkt(f File) error {
+// after another. EWKT's "SRID=4326;" may precede each.
+func (b *builder) wkt(f File) error {
 	b.info.Format = "WKT"
 	text := string(withoutMark(f.Data))
 	if strings.ToValidUTF8(text, "") != text {
-		return fault(geojson.RuleEncoding, "file", "not UTF-8 text", "save the file as UTF-8")
+		return refuse(geojson.RuleEncoding, "file", "not UTF-8 text", "save the file as UTF-8")
 	}
-	w := &wktReader{basket: b, text: text}
-	for w.blank(); w.at < len(w.text); w.blank() {
-		if err := w.feature(); err != nil {
+	empty, line := 0, 1
+	for shape := ""; ; line += strings.Count(shape, "\n") {
+		rest := strings.TrimLeft(text, " \t\r\n;") // some programs end or divide shapes with ";"
+		line += strings.Count(text[:len(text)-len(rest)], "\n")
+		if rest == "" {
+			break
+		}
+		shape, text = cutShape(rest)
+		place := fmt.Sprintf("line %d", line)
+		g, err := b.wktShape(shape, place)
+		if err != nil {
+			return err
+		}
+		if g == nil {
+			empty++
+		} else if err := b.add(geojson.Feature{Geometry: g, Place: place}); err != nil {
 			return err
 		}
 	}
-	w.noteLeftOut(w.empty, "empty shape", "without coordinates")
+	b.noteLeftOut(empty, "empty shape", "without coordinates")
 	if b.info.Datum == "" {
 		b.note("The file does not name its datum; its degrees were taken as WGS 84.")
 	}
 	return nil
 }
 
+var (
+	wktStart    = regexp.MustCompile(`(?i)^\s*(SRID\s*=|(POINT|LINESTRING|POLYGON|MULTIPOINT|MULTILINESTRING|MULTIPOLYGON|GEOMETRYCOLLECTION)(Z|M|ZM)?\s*(Z|M|ZM)?\s*(\(|EMPTY))`)
+	wktSRID     = regexp.MustCompile(`(?i)^SRID\s*=\s*(\d*)\s*;`)
+	wktWord     = regexp.MustCompile(`[A-Z]+`)
+	wktPosition = regexp.MustCompile(`[(,]\s*[^\sA-Za-z(),][^(),]*`)
+)
+
 // looksLikeWKT tells WKT from a table: it begins with a geometry or an SRID.
 func looksLikeWKT(data []byte) bool {
-	text := bytes.ToUpper(bytes.TrimSpace(withoutMark(data[:min(len(data), sniffed)])))
-	if bytes.HasPrefix(text, []byte("SRID=")) {
-		return true
-	}
-	end := bytes.IndexFunc(text, func(r rune) bool { return r < 'A' || r > 'Z' })
-	if end < 0 {
-		return false
-	}
-	_, ok := wktKind(string(text[:end]))
-	return ok && bytes.ContainsAny(text[end:], "(E")
+	return wktStart.Match(bytes.TrimSpace(withoutMark(data[:min(len(data), sniffed)])))
 }
 
-// wktKind takes off the dimension that may be written on a type: POINTZM.
-func wktKind(word string) (string, bool) {
-	kinds := []string{"POINT", "LINESTRING", "POLYGON", "MULTIPOINT", "MULTILINESTRING", "MULTIPOLYGON", "GEOMETRYCOLLECTION"}
-	for _, kind := range kinds {
-		if rest, ok := strings.CutPrefix(word, kind); ok && slices.Contains([]string{"", "Z", "M", "ZM"}, rest) {
-			return kind, true
+// cutShape cuts the text after the first shape: after the bracket that closes
+// it, or the word EMPTY.
+func cutShape(text string) (shape, rest string) {
+	depth := 0
+	for i := range len(text) {
+		switch text[i] {
+		case '(':
+			depth++
+		case ')':
+			depth--
+		case 'y', 'Y':
+			if depth > 0 || !strings.EqualFold(text[max(0, i-4):i+1], "EMPTY") {
+				continue
+			}
+		default:
+			continue
+		}
+		if depth <= 0 {
+			return text[:i+1], text[i+1:]
 		}
 	}
-	return word, false
+	return text, ""
 }
 
-type wktReader struct {
-	*basket
-	text        string
-	at          int
-	points      int // read so far, kept or not
-	parts       int
-	empty       int
-	line, until int // number of the line, and the byte it was counted to
-}
+const wktRemedy = "a shape is written like POLYGON ((-105 40, -104.9 40, -104.9 40.1, -105 40))"
 
-// lineNumber is the number of the line of the next character. It counts on
-// from where it was asked before.
-func (w *wktReader) lineNumber() int {
-	w.line += strings.Count(w.text[w.until:w.at], "\n")
-	w.until = w.at
-	return w.line + 1
-}
-
-// here is the place of the next character, for messages.
-func (w *wktReader) here() string {
-	return fmt.Sprintf("line %d, character %d", w.lineNumber(), w.at-strings.LastIndexByte(w.text[:w.at], '\n'))
-}
-
-func (w *wktReader) wrong(detail string) error {
-	return fault(RuleWKT, w.here(), detail, "a shape is written like POLYGON ((-105 40, -104.9 40, -104.9 40.1, -105 40))")
-}
-
-func (w *wktReader) blank() {
-	for w.at < len(w.text) && strings.IndexByte(" \t\r\n", w.text[w.at]) >= 0 {
-		w.at++
-	}
-}
-
-// take passes over one character, with the blanks before it.
-func (w *wktReader) take(c byte) bool {
-	w.blank()
-	if w.at < len(w.text) && w.text[w.at] == c {
-		w.at++
-		return true
-	}
-	return false
-}
-
-func (w *wktReader) need(c byte) error {
-	if w.take(c) {
-		return nil
-	}
-	if w.at == len(w.text) {
-		return w.wrong(fmt.Sprintf("the text ends where %q belongs", c))
-	}
-	return w.wrong(fmt.Sprintf("%q belongs here", c))
-}
-
-// word reads letters, in upper case.
-func (w *wktReader) word() string {
-	w.blank()
-	from := w.at
-	for w.at < len(w.text) && (w.text[w.at]|0x20 >= 'a' && w.text[w.at]|0x20 <= 'z') {
-		w.at++
-	}
-	return strings.ToUpper(w.text[from:w.at])
-}
-
-// peek is word without moving.
-func (w *wktReader) peek() string {
-	at := w.at
-	word := w.word()
-	w.at = at
-	return word
-}
-
-func (w *wktReader) feature() error {
-	place := fmt.Sprintf("line %d", w.lineNumber())
-	if w.peek() == "SRID" {
-		if err := w.srid(); err != nil {
-			return err
+// wktShape reads one geometry; nil for an empty one.
+func (b *builder) wktShape(text, place string) (orb.Geometry, error) {
+	if m := wktSRID.FindStringSubmatch(text); m != nil {
+		if m[1] != "4326" {
+			return nil, refuse(geojson.RuleCRS, place, "the coordinates are in SRID "+quote(m[1])+", not 4326", "export the shapes as WGS 84 longitude and latitude (EPSG:4326)")
 		}
+		b.info.Datum = wgs84
+		text = text[len(m[0]):]
 	}
-	g, err := w.geometry(false)
+	upper := strings.ToUpper(text)
+	switch { // before memory is asked for, and before the library calls itself for each collection
+	case strings.Count(upper, "GEOMETRYCOLLECTION") > 1:
+		return nil, refuse(geojson.RuleNesting, place, "a collection inside a collection", "put its shapes into the outer one")
+	case strings.Count(text, "(") > MaxParts && !strings.Contains(upper, "MULTIPOINT"):
+		return nil, refuse(geojson.RuleSize, place, fmt.Sprintf("more than %d rings or lines", MaxParts), "split the file")
+	}
+	if err := b.room(strings.Count(text, ","), place); err != nil {
+		return nil, err
+	}
+	flat, detail := flatWKT(text)
+	if detail != "" {
+		return nil, refuse(RuleWKT, place, detail, wktRemedy)
+	}
+	g, err := geom.UnmarshalWKT(flat, geom.NoValidate{})
 	if err != nil {
-		return err
+		return nil, refuse(RuleWKT, place, "not the text of a shape that is known here: "+err.Error(), wktRemedy)
 	}
-	w.take(';') // some programs end or divide shapes with it
-	if g == nil {
-		w.empty++
-		return nil
-	}
-	return w.add(geojson.Feature{Geometry: g, Place: place})
+	return fromLibrary(g), nil
 }
 
-func (w *wktReader) srid() error {
-	w.word()
-	if err := w.need('='); err != nil {
-		return err
+// flatWKT drops heights and measures, which come with and without a word that
+// says so, and checks numbers, of which the library takes more spellings than
+// there are.
+func flatWKT(text string) (flat, detail string) {
+	flat = wktPosition.ReplaceAllStringFunc(text, func(match string) string {
+		fields := strings.Fields(match[1:])
+		if n := len(fields); n < 2 || n > 4 {
+			detail = fmt.Sprintf("a position of %d numbers: %s", n, quote(match[1:]))
+		}
+		for i, s := range fields {
+			if _, ok := number(s); !ok && (i < 2 || !strings.EqualFold(s, "nan")) {
+				detail = quote(s) + " is not a number"
+			}
+		}
+		if detail != "" {
+			return ""
+		}
+		return match[:1] + strings.TrimPrefix(fields[0], "+") + " " + strings.TrimPrefix(fields[1], "+")
+	})
+	return wktWord.ReplaceAllStringFunc(strings.ToUpper(flat), func(word string) string {
+		if word == "E" { // of a number
+			return word
+		}
+		return strings.TrimRight(word, "ZM")
+	}), detail
+}
+
+// fromLibrary converts a geometry; nil for an empty one.
+func fromLibrary(g geom.Geometry) orb.Geometry {
+	if g.IsEmpty() {
+		return nil
 	}
-	w.blank()
-	from := w.at
-	for w.at < len(w.text) && w.text[w.at] >= '0' && w.text[w.at] <= '9' {
-		w.at++
+	if all, ok := g.AsGeometryCollection(); ok {
+		var list orb.Collection
+		for i := range all.NumGeometries() {
+			if one := fromLibrary(all.GeometryN(i)); one != nil {
+				list = append(list, one)
+			}
+		}
+		return list
 	}
-	if code := w.text[from:w.at]; code != "4326" {
-		return fault(geojson.RuleCRS, w.here(), "the coordinates are in SRID "+quote(code)+", not 4326", "export the shapes as WGS 84 longitude and latitude (EPSG:4326)")
+	converted, err := wkb.Unmarshal(g.AsBinary())
+	if err != nil { // both libraries have the same kinds of shapes
+		return nil
 	}
-	w.info.Datum = wgs84
-	return w.need(';')
+	return converted
 }

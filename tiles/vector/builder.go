@@ -1,0 +1,141 @@
+package vector
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geojson"
+)
+
+const wgs84 = "WGS 84"
+
+// builder collects what one file gives, and counts it against the limits.
+type builder struct {
+	want             Want
+	info             Info
+	features         []geojson.Feature
+	positions, parts int
+}
+
+// add checks a feature and keeps it.
+func (b *builder) add(f geojson.Feature) error {
+	positions, parts := measure(f.Geometry)
+	if err := b.room(positions, f.Place); err != nil {
+		return err
+	}
+	if b.parts += parts; b.parts > MaxParts {
+		return refuse(geojson.RuleSize, f.Place, fmt.Sprintf("more than %d rings, lines or points of their own", MaxParts), "split the file")
+	}
+	if err := geojson.Check(f.Geometry, f.Place); err != nil {
+		return err
+	}
+	b.positions += positions
+	b.features = append(b.features, f)
+	return nil
+}
+
+// room refuses n more positions when they are too many: readers ask before
+// they gather, so that memory stays bounded.
+func (b *builder) room(n int, place string) error {
+	if b.positions+n <= geojson.MaxPositions {
+		return nil
+	}
+	return refuse(geojson.RuleSize, place, fmt.Sprintf("more than %d positions", geojson.MaxPositions), "simplify the shapes or split the file")
+}
+
+// mostNotes is how many notes a user reads.
+const mostNotes = 20
+
+// note keeps a sentence for the user, once.
+func (b *builder) note(format string, args ...any) {
+	s := fmt.Sprintf(format, args...)
+	switch n := len(b.info.Notes); {
+	case slices.Contains(b.info.Notes, s):
+	case n < mostNotes:
+		b.info.Notes = append(b.info.Notes, s)
+	case n == mostNotes:
+		b.info.Notes = append(b.info.Notes, "There is more of this kind to note.")
+	}
+}
+
+// noteLeftOut tells how many of a thing the caller does not get.
+func (b *builder) noteLeftOut(n int, one, why string) {
+	if n > 0 {
+		b.note("%s left out: %s.", were(n, one), why)
+	}
+}
+
+// aside gives the notes for a message.
+func (b *builder) aside() string {
+	if len(b.info.Notes) == 0 {
+		return ""
+	}
+	return " (" + strings.TrimSuffix(strings.Join(b.info.Notes, " "), ".") + ")"
+}
+
+// measure counts the positions and the parts of a geometry.
+func measure(g orb.Geometry) (positions, parts int) {
+	switch g := g.(type) {
+	case orb.Point:
+		return 1, 1
+	case orb.MultiPoint:
+		return len(g), 1
+	case orb.LineString:
+		return len(g), 1
+	case orb.Ring:
+		return len(g), 1
+	case orb.MultiLineString:
+		return sum(g)
+	case orb.Polygon:
+		return sum(g)
+	case orb.MultiPolygon:
+		return sum(g)
+	case orb.Collection:
+		return sum(g)
+	}
+	return 0, 0
+}
+
+func sum[G orb.Geometry](list []G) (positions, parts int) {
+	for _, g := range list {
+		p, q := measure(g)
+		positions, parts = positions+p, parts+q
+	}
+	return positions, parts
+}
+
+// gather makes one geometry of several: of one kind its Multi form, else a
+// collection; nil of none.
+func gather(list []orb.Geometry) orb.Geometry {
+	if len(list) == 1 {
+		return list[0]
+	}
+	if all, ok := same[orb.Polygon](list); ok {
+		return orb.MultiPolygon(all)
+	}
+	if all, ok := same[orb.LineString](list); ok {
+		return orb.MultiLineString(all)
+	}
+	if all, ok := same[orb.Point](list); ok {
+		return orb.MultiPoint(all)
+	}
+	if len(list) == 0 {
+		return nil
+	}
+	return orb.Collection(list)
+}
+
+func same[G orb.Geometry](list []orb.Geometry) ([]G, bool) {
+	all := make([]G, 0, len(list))
+	for _, g := range list {
+		one, ok := g.(G)
+		if !ok {
+			return nil, false
+		}
+		all = append(all, one)
+	}
+	return all, len(all) > 0
+}

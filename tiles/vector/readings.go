@@ -1,0 +1,186 @@
+package vector
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/geojson"
+)
+
+// Positions says which columns of a table hold the place. Empty fields mean
+// that columns are recognized by their names.
+type Positions struct {
+	Latitude, Longitude     string  // names of columns
+	Easting, Northing, Zone string  // names of columns, UTM
+	UTM                     string  // the zone of all rows, such as "13N"
+	Unit                    float64 // meters in the unit of easting and northing; 0 = not stated
+}
+
+// Sheet is a table with a place in every row that gives one. Used are the
+// columns of the place.
+type Sheet struct {
+	Header []string
+	Rows   []Row
+	Used   []int
+	Notes  []string // plain sentences for the user
+}
+
+// ReadSheet reads a CSV of readings. A row without a place is marked, not
+// dropped; a table without columns for the place is a [*fault.Fault].
+//
+// UTM is taken on the ellipsoid of WGS 84, which NAD83 shares within 0.1 mm.
+func ReadSheet(f File, p Positions) (Sheet, error) {
+	switch {
+	case len(f.Data) > MaxBytes:
+		return Sheet{}, refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes), "split the file")
+	case sniff(f.Data) != isText:
+		return Sheet{}, refuse(RuleFormat, "file", "the content is "+string(sniff(f.Data)), "export the table as CSV")
+	}
+	t, err := openTable(f.Data)
+	if err != nil {
+		return Sheet{}, err
+	}
+	if t.blank > 0 {
+		t.notes = append(t.notes, were(t.blank, "blank row")+" left out.")
+	}
+	place, err := p.placer(t)
+	if err != nil {
+		return Sheet{}, err
+	}
+	t.place(place.find)
+	return Sheet{Header: t.header, Rows: t.rows, Used: place.used, Notes: append(t.notes, place.note)}, nil
+}
+
+// placer finds the place of a row.
+type placer struct {
+	used []int
+	note string
+	find func(*Row)
+}
+
+const namePlaces = "name the columns latitude and longitude, or easting and northing with the UTM zone, or say in the job which they are"
+
+func (p Positions) placer(t *table) (placer, error) {
+	lat, err1 := t.coordinate("latitude", p.Latitude, "lat", "latitude")
+	lon, err2 := t.coordinate("longitude", p.Longitude, "lon", "long", "lng", "longitude")
+	if err := firstOf(err1, err2); err != nil {
+		return placer{}, err
+	}
+	if lat >= 0 && lon >= 0 {
+		note := fmt.Sprintf("Places were read as degrees from the columns %s and %s.", quote(t.header[lat]), quote(t.header[lon]))
+		return placer{[]int{lat, lon}, note, degreesIn(lat, lon)}, nil
+	}
+	east, err1 := t.coordinate("easting", p.Easting, "easting", "utm easting", "easting (m)", "easting_m", "easting (ft)", "easting_ft")
+	north, err2 := t.coordinate("northing", p.Northing, "northing", "utm northing", "northing (m)", "northing_m", "northing (ft)", "northing_ft")
+	zone, err3 := t.coordinate("UTM zone", p.Zone, "zone", "utm zone", "utm_zone")
+	if err := firstOf(err1, err2); err != nil {
+		return placer{}, err
+	}
+	if east < 0 || north < 0 {
+		return placer{}, t.wrongHeader("no columns for a place", namePlaces)
+	}
+	if err3 != nil {
+		return placer{}, err3
+	}
+	return p.utm(t, east, north, zone)
+}
+
+func firstOf(a, b error) error {
+	if a != nil {
+		return a
+	}
+	return b
+}
+
+// degreesIn reads the place of a row from two columns.
+func degreesIn(lat, lon int) func(*Row) {
+	return func(r *Row) {
+		var south, west string
+		r.Point[1], south = latitude().degrees(r.Cells[lat])
+		r.Point[0], west = longitude().degrees(r.Cells[lon])
+		if r.Fault = south; r.Fault == "" {
+			r.Fault = west
+		}
+		if strings.Contains(south, "beyond the range") {
+			r.Fault += ": are latitude and longitude swapped?"
+		}
+		r.Decimals = min(decimals(r.Cells[lat]), decimals(r.Cells[lon]))
+	}
+}
+
+// decimals counts the digits after the point of a plain number; -1 of others.
+func decimals(cell string) int {
+	cell = strings.TrimSpace(cell)
+	if _, ok := number(cell); !ok || strings.ContainsAny(cell, "eE") {
+		return -1
+	}
+	_, after, _ := strings.Cut(cell, ".")
+	return len(after)
+}
+
+func (p Positions) utm(t *table, east, north, zone int) (placer, error) {
+	unit := p.Unit
+	if names := plainColumn(t.header[east] + t.header[north]); unit == 0 && (strings.Contains(names, "(ft)") || strings.Contains(names, "_ft")) {
+		return placer{}, refuse(RuleTable, "line 1", "easting and northing are in feet, and it is not said in which: at a northing of 14,000,000 ft the two feet are 28 ft apart",
+			`write coordinates_in = "us survey ft" or "ft" in the job's [[overlay]]`)
+	}
+	if unit == 0 {
+		unit = 1
+	}
+	if zone < 0 && p.UTM == "" {
+		return placer{}, refuse(RuleTable, "line 1", "easting and northing without a UTM zone", `write utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
+	}
+	used := []int{east, north}
+	if zone >= 0 {
+		used = append(used, zone)
+	}
+	note := fmt.Sprintf("Places were read as UTM from the columns %s and %s, a unit being %s m.", quote(t.header[east]), quote(t.header[north]), strconv.FormatFloat(unit, 'g', 10, 64))
+	return placer{used, note, func(r *Row) {
+		text := p.UTM
+		if zone >= 0 {
+			text = r.Cells[zone]
+		}
+		r.Point, r.Fault = fromUTM(r.Cells[east], r.Cells[north], text, unit)
+	}}, nil
+}
+
+func fromUTM(east, north, zone string, unit float64) (orb.Point, string) {
+	e, ok1 := number(strings.TrimSpace(east))
+	n, ok2 := number(strings.TrimSpace(north))
+	z, south, ok := parseZone(zone)
+	switch {
+	case !ok1 || !ok2:
+		return orb.Point{}, quote(east+", "+north) + " is not an easting and a northing"
+	case !ok:
+		return orb.Point{}, quote(zone) + " is not a UTM zone, such as 13N or 55S"
+	}
+	e, n = e*unit, n*unit
+	if e < 100_000 || e > 900_000 || n < 0 || n > 10_000_000 { // what a zone holds, with room
+		detail := fmt.Sprintf("easting %.0f m, northing %.0f m is in no UTM zone", e, n)
+		if e*0.3048 >= 100_000 && e*0.3048 <= 900_000 && unit == 1 {
+			detail += ": are they feet?"
+		}
+		return orb.Point{}, detail
+	}
+	p, ok := geodesic.UTM(z, south).Inverse(orb.Point{e, n})
+	if !ok {
+		return orb.Point{}, "easting and northing are in no UTM zone"
+	}
+	return p, ""
+}
+
+// parseZone reads "13N". A zone with no half is refused: S may mean the
+// southern half or a latitude band, so only N and S as halves are taken.
+func parseZone(text string) (zone int, south, ok bool) {
+	text = strings.ToUpper(strings.ReplaceAll(strings.TrimSpace(text), " ", ""))
+	if text == "" {
+		return 0, false, false
+	}
+	half := text[len(text)-1]
+	zone, err := strconv.Atoi(text[:len(text)-1])
+	return zone, half == 'S', err == nil && zone >= 1 && zone <= 60 && (half == 'N' || half == 'S')
+}
