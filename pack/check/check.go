@@ -36,8 +36,8 @@ type Place struct {
 	Y uint32 `json:"y"`
 }
 
-// Finding is one thing found. Kind is one word or two, such
-// as "missing" or "wrong size"; Tile is nil when it is about the whole pack.
+// Finding is one thing found. Tile is nil when it
+// is about the whole pack.
 type Finding struct {
 	Kind     string `json:"kind"`
 	Severity string `json:"severity"`

@@ -29,7 +29,7 @@ func (c *checker) known(ctx context.Context) error {
 	}
 	for _, f := range k.Findings {
 		kind := f.Kind
-		if !slices.Contains(recordKinds, kind) {
+		if kinds[kind].of != ofRecord {
 			kind = "record" // the file may be anybody's
 		}
 		c.add(kind, string(f.Severity), nil, f.Text())
@@ -44,13 +44,6 @@ func (c *checker) known(ctx context.Context) error {
 	c.rules(k)
 	c.sizes(k)
 	return c.leaving(ctx, k)
-}
-
-// recordKinds are the kinds of findings of records that pass through.
-var recordKinds = []string{
-	"left out", "row", "columns", "units", "type", "state",
-	"quality level", "line", "datum", "swapped axes", "far away", "coarse",
-	"duplicate", "beside", "end", "off line", "depth jump", "current drop",
 }
 
 // record looks at what an overlay states of itself.
