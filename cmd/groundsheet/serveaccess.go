@@ -47,7 +47,7 @@ func (a *accessFlags) add(c *cobra.Command) {
 // check also finds the folder for codes and keys.
 func (a *accessFlags) check() error {
 	if a.Name != "" && !announce.Valid(a.Name) {
-		return &wrongUse{fmt.Sprintf("--name %q cannot be announced", a.Name), "give letters, digits and hyphens, such as --name crew-7"}
+		return wrongUse(fmt.Sprintf("--name %q cannot be announced", a.Name), "give letters, digits and hyphens, such as --name crew-7")
 	}
 	if dir, err := os.UserConfigDir(); err == nil {
 		a.Auth.Folder = filepath.Join(dir, "groundsheet")
