@@ -27,9 +27,6 @@ type rules struct {
 	needs    []string
 }
 
-// restricted are the keys that make sense for some kinds only.
-const restricted = "url key_env subdomains layer style format matrix_set version crs metatile file redirect_hosts"
-
 func rulesOf(kind string) rules {
 	asked := []string{"url", "key_env", "redirect_hosts"}
 	with := func(keys ...string) []string { return append(slices.Clone(asked), keys...) }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/url"
 	"os"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -78,7 +79,6 @@ func plainURLError(err error) error {
 // WithKey puts the key, escaped, where {key} stands in the address of a
 // service. The error names the environment variable that is not set.
 func (s Source) WithKey(address string) (string, error) {
-	path, query, hasQuery := strings.Cut(address, "?")
 	if !strings.Contains(address, keyMark) {
 		return address, nil
 	}
@@ -86,11 +86,9 @@ func (s Source) WithKey(address string) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	path, query, _ := strings.Cut(address, "?")
 	path = strings.ReplaceAll(path, keyMark, url.PathEscape(key))
-	if !hasQuery {
-		return path, nil
-	}
-	return path + "?" + strings.ReplaceAll(query, keyMark, url.QueryEscape(key)), nil
+	return strings.TrimSuffix(path+"?"+strings.ReplaceAll(query, keyMark, url.QueryEscape(key)), "?"), nil
 }
 
 // TakeKey puts {key} where the key is a whole part of an address's path or the
@@ -109,23 +107,13 @@ func (s Source) TakeKey(address string) string {
 		}
 	}
 	forms := keyForms(key)
-	var out strings.Builder
-	out.WriteString(address[:start])
-	part := func(text string) {
+	return address[:start] + part.ReplaceAllStringFunc(address[start:], func(text string) string {
 		if slices.Contains(forms, text) {
-			text = keyMark
+			return keyMark
 		}
-		out.WriteString(text)
-	}
-	rest := address[start:]
-	for {
-		i := strings.IndexAny(rest, "/?&=")
-		if i < 0 {
-			part(rest)
-			return out.String()
-		}
-		part(rest[:i])
-		out.WriteByte(rest[i])
-		rest = rest[i+1:]
-	}
+		return text
+	})
 }
+
+// part is a whole part of a path, or a name or value of a parameter.
+var part = regexp.MustCompile(`[^/?&=]+`)

@@ -2,6 +2,7 @@ package source
 
 import (
 	"encoding/hex"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -12,18 +13,18 @@ import (
 func (e entry) checkKeys(wrong *problems) {
 	r := rulesOf(e.Kind)
 	stated := e.stated()
-	for _, key := range strings.Fields(restricted) {
+	for _, key := range slices.Sorted(maps.Keys(stated)) {
 		wrong.unless(!stated[key] || slices.Contains(r.keys, key), key, "makes no sense for kind %s", e.Kind)
 		wrong.unless(stated[key] || !slices.Contains(r.needs, key), key, "is missing: %s", example(e.Kind, key))
 	}
 }
 
-// stated tells which of the restricted keys the file has.
+// stated tells which of the keys that make sense for some kinds only the file has.
 func (e entry) stated() map[string]bool {
 	return map[string]bool{
 		"url": e.URL != "", "key_env": e.KeyEnv != "", "subdomains": len(e.Subdomains) > 0, "layer": e.Layer != "", "style": e.Style != "",
 		"format": e.Format != "", "matrix_set": e.MatrixSet != "", "version": e.Version != "", "crs": e.CRS != "",
-		"metatile": e.Metatile != 0, "file": e.File != "", "redirect_hosts": len(e.Redirects) > 0,
+		"metatile": e.Metatile != 0, "file": e.File != "", "redirect_hosts": len(e.RedirectHosts) > 0,
 	}
 }
 
