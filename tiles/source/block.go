@@ -7,8 +7,8 @@ import (
 	"groundsheet/tiles"
 )
 
-// Outside reports whether the service itself says that it has no such tile:
-// there is no need to ask.
+// Outside reports whether the service itself says that it has no such tile, so
+// that it need not be asked.
 func (s Source) Outside(t tiles.ID) bool {
 	return slices.ContainsFunc(s.Limits, func(l tiles.Limit) bool { return l.Zoom == int(t.Z) && !l.Has(t) })
 }

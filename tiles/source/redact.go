@@ -11,7 +11,7 @@ import (
 	"strings"
 )
 
-// keyMark stands where a key was.
+// keyMark replaces a key.
 const keyMark = "{key}"
 
 // key reads the key from the environment; the error names the variable.
@@ -23,8 +23,8 @@ func (s Source) key() (string, error) {
 	return key, nil
 }
 
-// Redact puts {key} where the value of the key stands in a text, be it as it
-// is, escaped for a URL, or quoted. Without a key the text is unchanged.
+// Redact replaces the value of the key in a text by {key}, whether it is plain,
+// escaped for a URL, or quoted. Without a key the text is unchanged.
 func (s Source) Redact(text string) string {
 	if s.KeyEnv == "" {
 		return text
@@ -76,8 +76,7 @@ func plainURLError(err error) error {
 	return err
 }
 
-// WithKey puts the key, escaped, where {key} stands in the address of a
-// service. The error names the environment variable that is not set.
+// WithKey replaces {key} in the address of a service by the key, escaped. The error names the environment variable that is not set.
 func (s Source) WithKey(address string) (string, error) {
 	if !strings.Contains(address, keyMark) {
 		return address, nil

@@ -18,7 +18,7 @@ type Source struct {
 	URL         string      `toml:"url"`         // xyz, tms: template with {z} {x} {y}, {-y}, {q}, {s}, {key}; practice: the same or ""; else the service or its document, perhaps with {key}
 	File        string      `toml:"file"`        // mbtiles: the file; folder: path with {z} {x} {y} or {-y}, {q}; absolute once read from a file
 	KeyEnv      string      `toml:"key_env"`     // environment variable that holds the key for {key}; "" when none
-	Subdomains  []string    `toml:"subdomains"`  // what {s} stands for, used in turn
+	Subdomains  []string    `toml:"subdomains"`  // values of {s}, used in turn
 	Zooms       tiles.Zooms `toml:"-"`           // the zooms the source has
 	TileSize    int         `toml:"-"`           // side of a tile in pixels: 256 or 512
 	Attribution string      `toml:"attribution"` // the credit to show beside the map; "" when not stated
@@ -62,7 +62,7 @@ func practice() Source {
 
 // Fingerprint is 8 hex digits of what decides the image of a tile: kind, URL
 // and tile size, and for services and files also layer, style, format, matrix
-// set, reference system and path. The key is no part of it, nor is how many
+// set, reference system and path. The key is not part of it, nor is how many
 // tiles one request brings. The address of a practice source changes with every
 // run, so it is left out there.
 func (s Source) Fingerprint() string {
@@ -71,7 +71,7 @@ func (s Source) Fingerprint() string {
 		where = ""
 	}
 	text := s.Kind + "\x00" + where + "\x00" + strconv.Itoa(s.TileSize)
-	if rulesOf(s.Kind).document || s.Local() {
+	if ruleOf(s.Kind).document || s.Local() {
 		text += "\x00" + strings.Join([]string{s.Layer, s.Style, s.Format, s.MatrixSet, s.crs(), s.File}, "\x00")
 	}
 	sum := sha256.Sum256([]byte(text))
