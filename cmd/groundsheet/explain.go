@@ -10,7 +10,6 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles/fault"
-	"groundsheet/tiles/store"
 )
 
 // Exit codes.
@@ -21,10 +20,8 @@ const (
 	exitOutside = 3
 )
 
-// wrongUse is a call that cannot be taken as it is.
-type wrongUse struct{ what, remedy string }
-
-func (e *wrongUse) Error() string { return e.what + "; " + e.remedy }
+// wrongUse is a call that cannot be carried out as it is written.
+func wrongUse(what, remedy string) error { return &fault.Fault{Detail: what, Remedy: remedy} }
 
 // notFit is a check that failed. Its words have been said already.
 type notFit struct{}
@@ -49,12 +46,9 @@ func (a *app) explain(err error) int {
 
 func exitCode(err error) int {
 	var (
-		diskFull *store.DiskFull
-		noRoom   *pack.NoRoom
-		unable   *pack.NotWritten
-		damaged  *store.Damaged
-		lost     *store.Unreachable
-		several  *worst
+		noRoom  *pack.NoRoom
+		unable  *pack.NotWritten
+		several *worst
 	)
 	switch {
 	case err == nil:
@@ -63,7 +57,7 @@ func exitCode(err error) int {
 		return several.code
 	case errors.Is(err, notFit{}):
 		return exitNotFit
-	case fault.IsOutside(err), errors.As(err, &diskFull), errors.As(err, &noRoom), errors.As(err, &unable), errors.As(err, &damaged), errors.As(err, &lost), errors.Is(err, context.Canceled):
+	case fault.IsOutside(err), errors.As(err, &noRoom), errors.As(err, &unable), errors.Is(err, context.Canceled):
 		return exitOutside
 	case isDisk(err):
 		return exitOutside

@@ -51,7 +51,7 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 		return err
 	}
 	if _, _, err := net.SplitHostPort(f.listen); err != nil {
-		return &wrongUse{fmt.Sprintf("--listen %q: %v", f.listen, err), "such as --listen 127.0.0.1:8460"}
+		return wrongUse(fmt.Sprintf("--listen %q: %v", f.listen, err), "such as --listen 127.0.0.1:8460")
 	}
 	access, err := f.access.options()
 	if err != nil {

@@ -53,7 +53,7 @@ func (f *accessFlags) options() (listen.Options, error) {
 		Ask:  f.ask, HTTPS: f.https, NewCertificate: f.newCert, Name: f.name,
 	}
 	if f.name != "" && !announce.Valid(f.name) {
-		return o, &wrongUse{fmt.Sprintf("--name %q cannot be announced", f.name), "give letters, digits and hyphens, such as --name crew-7"}
+		return o, wrongUse(fmt.Sprintf("--name %q cannot be announced", f.name), "give letters, digits and hyphens, such as --name crew-7")
 	}
 	if dir, err := os.UserConfigDir(); err == nil {
 		o.Auth.Folder = filepath.Join(dir, "groundsheet")

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/pack/office"
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/source"
 )
@@ -32,7 +33,7 @@ in the environment.`,
   groundsheet source add ortho.mbtiles`,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return &wrongUse{"one address, file or folder is wanted", "such as: groundsheet source add https://maps.county.example/wms"}
+				return wrongUse("one address, file or folder is wanted", "such as: groundsheet source add https://maps.county.example/wms")
 			}
 			return a.runSourceAdd(c.Context(), args[0], f)
 		},
@@ -85,11 +86,11 @@ func (a *app) sourcesPath(to string) (string, error) {
 	case a.sourcesFile != "":
 		return a.sourcesFile, nil
 	}
-	dir, err := os.UserConfigDir()
+	path, err := office.UserSources()
 	if err != nil {
-		return "", &wrongUse{fmt.Sprintf("there is no user config folder (%v)", err), "name a file with --to FILE"}
+		return "", wrongUse(fmt.Sprintf("there is no user config folder (%v)", err), "name a file with --to FILE")
 	}
-	return filepath.Join(dir, "groundsheet", "sources.toml"), nil
+	return path, nil
 }
 
 // draft is what the call states; hidden says that a key was taken out of the
@@ -107,7 +108,7 @@ func (f addFlags) draft(where string) (draft source.Source, hidden bool, err err
 	}
 	var key string
 	if draft.URL, key, err = source.HideKey(where); err != nil {
-		return draft, false, &wrongUse{err.Error(), "see groundsheet source add --help"}
+		return draft, false, wrongUse(err.Error(), "see groundsheet source add --help")
 	}
 	if key != "" {
 		if draft.KeyEnv, err = keepKey(draft.URL, f.keyEnv, key); err != nil {
@@ -115,7 +116,7 @@ func (f addFlags) draft(where string) (draft source.Source, hidden bool, err err
 		}
 	}
 	if strings.Contains(draft.URL, "{key}") && draft.KeyEnv == "" {
-		return draft, false, &wrongUse{"the address has {key}", "name the environment variable that holds it: --key-env COUNTY_KEY"}
+		return draft, false, wrongUse("the address has {key}", "name the environment variable that holds it: --key-env COUNTY_KEY")
 	}
 	return draft, key != "", nil
 }
@@ -134,7 +135,7 @@ func keepKey(address, name, key string) (string, error) {
 		}
 	}
 	if old, is := os.LookupEnv(name); is && old != "" && old != key {
-		return "", &wrongUse{"the environment variable " + name + " is set to another key than the one in the address", "write {key} in the address, or name another variable with --key-env"}
+		return "", wrongUse("the environment variable "+name+" is set to another key than the one in the address", "write {key} in the address, or name another variable with --key-env")
 	}
 	return name, os.Setenv(name, key)
 }
@@ -142,7 +143,7 @@ func keepKey(address, name, key string) (string, error) {
 // listOffers lists several offers; the call has to name one.
 func (a *app) listOffers(offers []discover.Offer) error {
 	if len(offers) == 0 {
-		return &wrongUse{"it has no layer that can be a base map", "ask the provider"}
+		return wrongUse("it has no layer that can be a base map", "ask the provider")
 	}
 	for _, o := range offers {
 		what := o.Source.Layer
@@ -155,9 +156,9 @@ func (a *app) listOffers(offers []discover.Offer) error {
 		}
 	}
 	if offers[0].Source.File != "" {
-		return &wrongUse{"nothing in a folder tells which end its rows are counted from", "give one of these paths instead, in quotes; a wrong one shows the wrong ground"}
+		return wrongUse("nothing in a folder tells which end its rows are counted from", "give one of these paths instead, in quotes; a wrong one shows the wrong ground")
 	}
-	return &wrongUse{fmt.Sprintf("it has %d layers", len(offers)), "choose one: --layer " + offers[0].Source.Layer}
+	return wrongUse(fmt.Sprintf("it has %d layers", len(offers)), "choose one: --layer "+offers[0].Source.Layer)
 }
 
 // nameFor makes a name from the layer, the title, the file or the host.

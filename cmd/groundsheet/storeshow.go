@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 	"text/tabwriter"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/pack/office"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
@@ -91,7 +93,7 @@ func (a *app) lookAtStore(ctx context.Context, st store.Store) (storeDocument, e
 	if err != nil {
 		return d, err
 	}
-	known, err := a.knownShelves(jobs)
+	known, err := a.office().ShelfSources(jobs)
 	if err != nil {
 		return d, err
 	}
@@ -102,7 +104,7 @@ func (a *app) lookAtStore(ctx context.Context, st store.Store) (storeDocument, e
 	for _, name := range names {
 		src, is := known[name]
 		line, err := shelfLineOf(ctx, st, name, src, is)
-		if isDamaged(err) { // the rest of the store is shown all the same
+		if errors.Is(err, store.Damaged) { // the rest of the store is shown all the same
 			flaw := err.Error()
 			line.Flaw, err = &flaw, nil
 		}
@@ -113,7 +115,7 @@ func (a *app) lookAtStore(ctx context.Context, st store.Store) (storeDocument, e
 	}
 	for _, j := range jobs {
 		row, err := jobRowOf(ctx, st, j)
-		if err != nil && !isDamaged(err) {
+		if err != nil && !errors.Is(err, store.Damaged) {
 			return d, err
 		}
 		d.Jobs = append(d.Jobs, row)
@@ -122,7 +124,7 @@ func (a *app) lookAtStore(ctx context.Context, st store.Store) (storeDocument, e
 }
 
 func shelfLineOf(ctx context.Context, st store.Store, name string, src source.Source, known bool) (shelfLine, error) {
-	line := shelfLine{Source: sourceOf(name), Shelf: name, Known: known}
+	line := shelfLine{Source: office.SourceOf(name), Shelf: name, Known: known}
 	shelf, err := st.Shelf(name)
 	if err != nil {
 		return line, err
@@ -152,8 +154,8 @@ func shelfLineOf(ctx context.Context, st store.Store, name string, src source.So
 
 func jobRowOf(ctx context.Context, st store.Store, j store.Job) (storeJobRow, error) {
 	row := storeJobRow{
-		Name: j.Name, Number: j.Number, Folder: folderOf(j.Key), Base: j.Base,
-		Source: sourceOf(j.Shelf), Shelf: j.Shelf, Packed: j.Packed, Open: j.Open(),
+		Name: j.Name, Number: j.Number, Folder: office.FolderOf(j.Key), Base: j.Base,
+		Source: office.SourceOf(j.Shelf), Shelf: j.Shelf, Packed: j.Packed, Open: j.Open(),
 	}
 	if !j.Open() {
 		row.Closed = &j.Closed

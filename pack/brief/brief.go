@@ -1,3 +1,7 @@
+// Package brief writes a pack as paper: a PDF to print and a page for a browser
+// with the same content. An overview and detail sheets at a true stated scale
+// show the base map and what is recorded; tables tell what is known, what is
+// not, and how old and how sure it is.
 package brief
 
 import (
@@ -8,6 +12,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/words"
 )
 
@@ -29,10 +34,8 @@ type Made struct {
 	Left   int     // labels that found no room on their sheet
 }
 
-// Misuse is an option that cannot be taken.
-type Misuse struct{ What, Remedy string }
-
-func (e *Misuse) Error() string { return e.What + "; " + e.Remedy }
+// Misuse is the kind of a fault in the options.
+var Misuse = fault.Input("misuse")
 
 // Limits of a scale that is asked for.
 const (
@@ -48,10 +51,10 @@ func (o Options) filled(units string) (Options, error) {
 		}
 	}
 	if o.Paper != Letter && o.Paper != A4 {
-		return o, &Misuse{fmt.Sprintf("paper %q is not known", o.Paper), "use letter or a4"}
+		return o, &fault.Fault{Kind: Misuse, Detail: fmt.Sprintf("paper %q is not known", o.Paper), Remedy: "use letter or a4"}
 	}
 	if o.Scale != 0 && !(o.Scale >= leastScale && o.Scale <= mostScale) {
-		return o, &Misuse{fmt.Sprintf("scale 1:%g is no scale for a map of a site", o.Scale), "use 1:240 or the like"}
+		return o, &fault.Fault{Kind: Misuse, Detail: fmt.Sprintf("scale 1:%g is no scale for a map of a site", o.Scale), Remedy: "use 1:240 or the like"}
 	}
 	if o.Now == nil {
 		o.Now = time.Now
@@ -61,7 +64,7 @@ func (o Options) filled(units string) (Options, error) {
 
 // Write writes the brief of a pack as a PDF and as a page for a browser that
 // needs nothing else. The same pack, options and time give the same bytes. The
-// error is a *[Misuse], a *[pack.NotPack] or one of the writers.
+// error is a fault of the kind [Misuse], a *[pack.NotPack] or one of the writers.
 func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (Made, error) {
 	o, err := o.filled(p.Info.About.Units)
 	if err != nil {

@@ -22,6 +22,7 @@ import (
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/store"
@@ -249,9 +250,9 @@ func TestRefused(t *testing.T) {
 	for name, o := range map[string]Options{
 		"paper": {Paper: "a3"}, "tiny scale": {Scale: 1}, "too many sheets": {Scale: 20},
 	} {
-		var misuse *Misuse
+		var misuse *fault.Fault
 		var a, b bytes.Buffer
-		if _, err := Write(t.Context(), p, &a, &b, o); !errors.As(err, &misuse) || misuse.Remedy == "" || a.Len()+b.Len() > 0 {
+		if _, err := Write(t.Context(), p, &a, &b, o); !errors.As(err, &misuse) || misuse.Kind != Misuse || misuse.Remedy == "" || a.Len()+b.Len() > 0 {
 			t.Errorf("%s: %v", name, err)
 		}
 	}

@@ -20,6 +20,7 @@ import (
 	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/words/golden"
 )
@@ -62,8 +63,8 @@ func TestCorridorBrief(t *testing.T) {
 			t.Errorf("the page does not say %q", want)
 		}
 	}
-	var misuse *Misuse
-	if _, err := Write(t.Context(), corridor(t, "us", nil, area.Area{}), &bytes.Buffer{}, &bytes.Buffer{}, Options{Scale: 60, Now: nil}); !errors.As(err, &misuse) || !strings.Contains(misuse.Remedy, "1:480") {
+	var misuse *fault.Fault
+	if _, err := Write(t.Context(), corridor(t, "us", nil, area.Area{}), &bytes.Buffer{}, &bytes.Buffer{}, Options{Scale: 60, Now: nil}); !errors.As(err, &misuse) || misuse.Kind != Misuse || !strings.Contains(misuse.Remedy, "1:480") {
 		t.Errorf("a scale at which the corridor is wider than the paper: %v", err)
 	}
 }

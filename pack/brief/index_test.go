@@ -40,7 +40,7 @@ func TestSheetNumbersKeepOffTheGrid(t *testing.T) {
 			b := p.around(at, strconv.Itoa(n+1), lettering{size: 12, bold: true, align: 'c'})
 			for _, cross := range s.crosses() {
 				seen++
-				if x := crossBox(cross); b.X < x.X+x.W && x.X < b.X+b.W && b.Y < x.Y+x.H && x.Y < b.Y+b.H {
+				if x := around(cross, crossArm); b.X < x.X+x.W && x.X < b.X+b.W && b.Y < x.Y+x.H && x.Y < b.Y+b.H {
 					t.Errorf("shift %d: number %d at %.1f hides the cross at %.1f", shift, n+1, at, cross)
 				}
 			}

@@ -9,7 +9,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
-	"groundsheet/pack/record/derive"
+	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -19,48 +19,51 @@ import (
 func (s site) drawRecords(c canvas, v view, r *room) {
 	near := v.ground(5)
 	s.drawZones(c, v, near)
-	var written []func()
+	letters := append(s.drawShapes(c, v, near, r, drawFace, lineWidth, caseExtra), s.drawJoinedLines(c, v, near, r)...)
+	depths := append(s.drawPoints(c, v, near, r, false), s.drawPoints(c, v, near, r, true)...)
+	run(letters)
+	s.drawCrossings(c, v, near, r)
+	run(depths)
+}
+
+func run(all []func()) {
+	for _, f := range all {
+		f()
+	}
+}
+
+// drawShapes draws the lines and faces of all records, lines with a width and a
+// casing in points; without a way to draw faces their edges are drawn as lines.
+// What writes letters along the lines is returned: it comes last.
+func (s site) drawShapes(c canvas, v view, near orb.Bound, r *room, face func(canvas, []orb.Ring, record.Symbology), width, extra float64) (letters []func()) {
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
 			if !f.Geometry.Bound().Intersects(near) {
 				continue
 			}
-			style, look := record.SymbologyOf(o.Kind.Code, levelOf(o, f.Properties)), lookOf(o, f.Properties)
+			style, look := record.SymbologyOf(o.Kind.Code, o.LevelOf(f.Properties)), lookOf(o, f.Properties)
+			paths := lines(v, f.Geometry, near)
 			for _, p := range pack.Polygons(f.Geometry) {
-				face := rings(v, clip.Polygon(near, p.Clone()))
-				drawFace(c, face, style)
-				for _, ring := range face {
-					drawState(c, ring, style, look, lineWidth)
+				edges := rings(v, clip.Polygon(near, p.Clone()))
+				if face != nil {
+					face(c, edges, style)
+				}
+				for _, ring := range edges {
+					if face == nil {
+						paths = append(paths, ring)
+					} else {
+						drawState(c, ring, style, look, width)
+					}
 				}
 			}
-			for _, path := range lines(v, f.Geometry, near) {
-				drawLine(c, path, style)
-				drawState(c, path, style, look, lineWidth)
-				written = append(written, s.writeAlong(c, v, path, style, look, r)...)
+			for _, path := range paths {
+				drawLine(c, path, style, width, extra)
+				drawState(c, path, style, look, width)
+				letters = append(letters, s.writeAlong(c, v, path, style, look, r)...)
 			}
 		}
 	}
-	for _, l := range s.known.Lines { // those through readings are in no record
-		if l.Basis != "record" {
-			written = append(written, s.drawJoined(c, v, l, near, r)...)
-		}
-	}
-	depths := append(s.drawReadings(c, v, near, r), s.drawTestHoles(c, v, near, r)...)
-	for _, f := range written {
-		f()
-	}
-	s.drawCrossings(c, v, near, r)
-	for _, f := range depths {
-		f()
-	}
-}
-
-// levelOf is a feature's own quality level, else its record's.
-func levelOf(o record.Overlay, properties map[string]any) string {
-	if own, ok := properties["quality_level"].(string); ok && own != "" {
-		return own
-	}
-	return o.QualityLevel
+	return letters
 }
 
 func (s site) letter(c canvas, at orb.Point, style record.Symbology, r *room) {
@@ -69,16 +72,22 @@ func (s site) letter(c canvas, at orb.Point, style record.Symbology, r *room) {
 	}
 }
 
-// drawJoined is a line through readings: nobody recorded where it runs between
-// them, so it is thin and dotted. What draws its letters is given back.
-func (s site) drawJoined(c canvas, v view, l derive.Line, near orb.Bound, r *room) (lettered []func()) {
-	style, look := record.SymbologyOf(l.Utility, l.QualityLevel), record.StateSymbologyOf(l.State)
-	for _, path := range lines(v, l.Path, near) {
-		drawGuess(c, path, style)
-		drawState(c, path, style, look, 1)
-		lettered = append(lettered, s.writeAlong(c, v, path, style, look, r)...)
+// drawJoinedLines draws the lines through readings, which are in no record: where
+// they run between the readings is not recorded, so they are thin and dotted. What
+// writes their letters is returned.
+func (s site) drawJoinedLines(c canvas, v view, near orb.Bound, r *room) (letters []func()) {
+	for _, l := range s.known.Lines {
+		if l.Basis == "record" {
+			continue
+		}
+		style, look := record.SymbologyOf(l.Utility, l.QualityLevel), record.StateSymbologyOf(l.State)
+		for _, path := range lines(v, l.Path, near) {
+			drawGuess(c, path, style)
+			drawState(c, path, style, look, 1)
+			letters = append(letters, s.writeAlong(c, v, path, style, look, r)...)
+		}
 	}
-	return lettered
+	return letters
 }
 
 func drawGuess(c canvas, path []orb.Point, style record.Symbology) {
@@ -88,35 +97,29 @@ func drawGuess(c canvas, path []orb.Point, style record.Symbology) {
 func rings(v view, p orb.Polygon) []orb.Ring {
 	all := make([]orb.Ring, 0, len(p))
 	for _, ring := range p {
-		out := make(orb.Ring, len(ring))
-		for i, at := range ring {
-			out[i] = v.paper(at)
-		}
-		all = append(all, out)
+		all = append(all, papers(v, ring))
 	}
 	return all
 }
 
+// papers puts places on paper.
+func papers[L ~[]orb.Point](v view, places L) L {
+	out := make(L, len(places))
+	for i, at := range places {
+		out[i] = v.paper(at)
+	}
+	return out
+}
+
 func lines(v view, g orb.Geometry, near orb.Bound) [][]orb.Point {
 	var all [][]orb.Point
-	var parts orb.MultiLineString
-	switch g := g.(type) {
-	case orb.LineString:
-		parts = orb.MultiLineString{g}
-	case orb.MultiLineString:
-		parts = g
-	case orb.Collection:
-		for _, one := range g {
-			all = append(all, lines(v, one, near)...)
+	for part := range geojson.Parts(g) {
+		l, ok := part.(orb.LineString)
+		if !ok {
+			continue
 		}
-	}
-	for _, part := range parts {
-		for _, piece := range clip.LineString(near, part.Clone()) {
-			path := make([]orb.Point, len(piece))
-			for i, at := range piece {
-				path[i] = v.paper(at)
-			}
-			all = append(all, v.clipped(path)...)
+		for _, piece := range clip.LineString(near, l.Clone()) {
+			all = append(all, v.clipped(papers(v, piece))...)
 		}
 	}
 	return all
@@ -148,43 +151,29 @@ func (s site) drawZones(c canvas, v view, near orb.Bound) {
 	}
 }
 
-// drawReadings draws the dots, and gives back what draws their depths.
-func (s site) drawReadings(c canvas, v view, near orb.Bound, r *room) []func() {
-	var later []func()
-	for _, o := range s.overlays {
-		for _, f := range o.Features {
-			if o.IsTestHole(f) {
-				continue // drawn over them
-			}
-			style := record.SymbologyOf(o.Kind.Code, levelOf(o, f.Properties))
-			for _, p := range places(f.Geometry) {
-				if !near.Contains(p) {
-					continue
-				}
-				at := v.paper(p)
-				if !v.nears(at) || !r.dot(at, style) {
-					continue
-				}
-				drawReading(c, at, style)
-				r.fill(box{at[0] - 1.5, at[1] - 1.5, 3, 3})
-				if m, ok := f.Properties["depth_m"].(float64); ok && v.shows(at) {
-					text := style.Letter + " " + depthText(&m, s.about.Units)
-					later = append(later, func() { r.label(c, at, text, lettering{size: 7, bold: true, back: white, edge: black}) })
-				}
-			}
+// drawPoints draws the readings or the test holes, and returns what writes their
+// depths.
+func (s site) drawPoints(c canvas, v view, near orb.Bound, r *room, testHoles bool) (later []func()) {
+	for p := range s.measurements() {
+		if p.testHole != testHoles || !near.Contains(p.place) {
+			continue
+		}
+		at, style := v.paper(p.place), p.style()
+		if testHoles {
+			drawTestHole(c, at, style, holeHalf)
+			r.fill(around(at, 2))
+		} else if v.nears(at) && r.dot(at, style) {
+			drawReading(c, at, style)
+			r.fill(around(at, 1.5))
+		} else {
+			continue
+		}
+		if m := p.depth(); m != nil && v.shows(at) {
+			text := style.Letter + " " + depthText(m, s.about.Units)
+			later = append(later, func() { r.label(c, at, text, lettering{size: 7, bold: true, back: white, edge: black}) })
 		}
 	}
 	return later
-}
-
-func places(g orb.Geometry) []orb.Point {
-	switch g := g.(type) {
-	case orb.Point:
-		return []orb.Point{g}
-	case orb.MultiPoint:
-		return g
-	}
-	return nil
 }
 
 // depthText is a depth as it is spoken; nil is "unknown".
@@ -201,61 +190,37 @@ func depthText(m *float64, units string) string {
 // drawCrossings marks each with its number in the table.
 func (s site) drawCrossings(c canvas, v view, near orb.Bound, r *room) {
 	for i, x := range s.crossings() {
-		if !near.Contains(x.Place) {
-			continue
-		}
 		at := v.paper(x.Place)
-		if !v.nears(at) {
+		if !near.Contains(x.Place) || !v.nears(at) {
 			continue
 		}
-		ring := circle(at, 2.4)
-		cased(c, ring, pen{colour: black, width: 1}, white, 1.4)
-		r.fill(box{at[0] - 2.4, at[1] - 2.4, 4.8, 4.8})
-		if !v.shows(at) {
-			continue
+		cased(c, circle(at, 2.4), pen{colour: black, width: 1}, white, 1.4)
+		r.fill(around(at, 2.4))
+		if v.shows(at) {
+			r.label(c, at, "X"+strconv.Itoa(i+1), lettering{size: 7, bold: true, colour: white, back: black, edge: white})
 		}
-		r.label(c, at, "X"+strconv.Itoa(i+1), lettering{size: 7, bold: true, colour: white, back: black, edge: white})
 	}
 }
 
-// drawPlainRecords draws lines and readings small, for the overview. What draws
-// the letters of the lines is given back: they come last.
-func (s site) drawPlainRecords(c canvas, v view, r *room) (lettered []func()) {
+// drawPlainRecords draws lines and readings small, for the overview. What writes
+// the letters of the lines is returned: they come last.
+func (s site) drawPlainRecords(c canvas, v view, r *room) (letters []func()) {
 	near := v.ground(5)
-	for _, l := range s.known.Lines {
-		if l.Basis != "record" {
-			lettered = append(lettered, s.drawJoined(c, v, l, near, r)...)
+	letters = append(s.drawJoinedLines(c, v, near, r), s.drawShapes(c, v, near, r, nil, 1.5, 1.4)...)
+	for p := range s.measurements() {
+		switch at := v.paper(p.place); {
+		case !near.Contains(p.place):
+		case p.testHole:
+			drawTestHole(c, at, p.style(), holeHalfSmall)
+		case r.dot(at, p.style()):
+			c.Disc(at, 0.8, black)
+			c.Disc(at, 0.55, p.style().Colour)
 		}
 	}
-	for _, o := range s.overlays {
-		for _, f := range o.Features {
-			style, look := record.SymbologyOf(o.Kind.Code, levelOf(o, f.Properties)), lookOf(o, f.Properties)
-			paths := lines(v, f.Geometry, near)
-			for _, p := range pack.Polygons(f.Geometry) {
-				for _, ring := range rings(v, clip.Polygon(near, p.Clone())) {
-					paths = append(paths, ring)
-				}
-			}
-			for _, path := range paths {
-				drawBroken(c, path, pen{style.Colour, 1.5, style.Dash, style.Round}, style.Casing, 1.4)
-				drawTicks(c, path, style)
-				drawState(c, path, style, look, 1.5)
-				lettered = append(lettered, s.writeAlong(c, v, path, style, look, r)...)
-			}
-			for _, p := range places(f.Geometry) {
-				if at := v.paper(p); near.Contains(p) && o.IsTestHole(f) {
-					drawTestHole(c, at, style, holeHalfSmall)
-				} else if near.Contains(p) && r.dot(at, style) {
-					c.Disc(at, 0.8, black)
-					c.Disc(at, 0.55, style.Colour)
-				}
-			}
+	for _, x := range s.known.Crossings { // no text covers one
+		if near.Contains(x.Place) {
+			r.fill(around(v.paper(x.Place), 1.5))
 		}
 	}
-	for _, x := range s.known.Crossings { // no text stands on one
-		if at := v.paper(x.Place); near.Contains(x.Place) {
-			r.fill(box{at[0] - 1.5, at[1] - 1.5, 3, 3})
-		}
-	}
-	return lettered
+	return letters
 }

@@ -6,6 +6,8 @@ import (
 	"strconv"
 
 	"groundsheet/tiles/measure"
+
+	"github.com/paulmach/orb"
 )
 
 // Papers, as Options and the PDF name them.
@@ -67,4 +69,17 @@ func roundDown(v float64) float64 {
 		}
 	}
 	return power
+}
+
+// around is the square round a place; half of its side in millimetres.
+func around(p orb.Point, half float64) box { return box{p[0] - half, p[1] - half, 2 * half, 2 * half} }
+
+func (b box) grown(by float64) box { return box{b.X - by, b.Y - by, b.W + 2*by, b.H + 2*by} }
+
+func (b box) has(p orb.Point) bool {
+	return p[0] >= b.X && p[0] <= b.X+b.W && p[1] >= b.Y && p[1] <= b.Y+b.H
+}
+
+func (b box) holds(o box) bool {
+	return o.X >= b.X && o.Y >= b.Y && o.X+o.W <= b.X+b.W && o.Y+o.H <= b.Y+b.H
 }

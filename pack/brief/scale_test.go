@@ -192,7 +192,7 @@ func TestLegendIsNotCut(t *testing.T) {
 		p := newPaper(size, "", now)
 		on := mapBox(p.size())
 		for _, e := range all {
-			if got := fold(p, e.text, 6, false, legendBox(on).W/legendColumns-sample-2.5, 1); len(got) != 1 || got[0] != e.text {
+			if got := fold(p, e.text, 6, false, legendBox(on).W/legendColumns-sampleLength-2.5, 1); len(got) != 1 || got[0] != e.text {
 				t.Errorf("%s: %q", size, got)
 			}
 		}

@@ -106,7 +106,10 @@ func TestStatesAndTestHolesOnPaper(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := len(plain.stateLegend()) + len(plain.testHoleLegend()) + len(plain.testHoleTable().Rows); n != 0 {
+	if slices.ContainsFunc(plain.legendEntries(), func(e legendEntry) bool { return strings.HasPrefix(e.text, "test hole") }) {
+		t.Error("the legend has test holes where there are none")
+	}
+	if n := len(plain.stateLegend()) + len(plain.testHoleTable().Rows); n != 0 {
 		t.Errorf("%d entries for what is not there", n)
 	}
 }

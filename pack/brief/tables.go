@@ -42,10 +42,7 @@ func (s site) lineName(id string) string {
 }
 
 func (s site) crossingTable() section {
-	out := section{
-		Title: words.Say("paper.crossings"), Head: heads(words.Say("paper.crossings_head")),
-		Wide: []float64{0.06, 0.24, 0.25, 0.12, 0.19, 0.14},
-	}
+	out := table(words.Say("paper.crossings"), words.Say("paper.crossings_head"), 0.06, 0.24, 0.25, 0.12, 0.19, 0.14)
 	for i, x := range s.crossings() {
 		if i == mostRows {
 			break // cut counts the rest
@@ -98,7 +95,7 @@ func toPart(of string) string {
 }
 
 func (s site) entries() section {
-	out := section{Title: words.Say("paper.entries"), Head: heads(words.Say("paper.entries_head")), Wide: []float64{0.36, 0.36, 0.14, 0.14}}
+	out := table(words.Say("paper.entries"), words.Say("paper.entries_head"), 0.36, 0.36, 0.14, 0.14)
 	for _, e := range s.known.Entries {
 		if len(out.Rows) == mostRows {
 			out.Notes = append(out.Notes, words.Say("paper.more", "n", len(s.known.Entries)-mostRows))
@@ -124,7 +121,7 @@ func (s site) entries() section {
 var disagreeing = []string{"depth jump", "current drop", "duplicate", "off line"}
 
 func (s site) doubts() section {
-	out := section{Title: words.Say("paper.doubts"), Head: heads(words.Say("paper.doubts_head")), Wide: []float64{0.14, 0.26, 0.6}}
+	out := table(words.Say("paper.doubts"), words.Say("paper.doubts_head"), 0.14, 0.26, 0.6)
 	var rest [][]string
 	for _, f := range s.known.Findings {
 		where := s.lineName(f.Where)
@@ -148,7 +145,7 @@ func (s site) doubts() section {
 
 // records lists each overlay with where it comes from.
 func (s site) records() section {
-	out := section{Title: words.Say("paper.records"), Head: heads(words.Say("paper.records_head")), Wide: []float64{0.18, 0.12, 0.1, 0.17, 0.15, 0.08, 0.1, 0.1}}
+	out := table(words.Say("paper.records"), words.Say("paper.records_head"), 0.18, 0.12, 0.1, 0.17, 0.15, 0.08, 0.1, 0.1)
 	for _, o := range s.overlays {
 		accuracy := words.Say("paper.not_stated")
 		if o.Accuracy != nil {
@@ -204,4 +201,84 @@ func holesText(a pack.About) string {
 		return words.Say("paper.holes_of", "n", a.Holes)
 	}
 	return words.Say("paper.holes_placeholders", "n", a.Holes, "named", a.Placeholders)
+}
+
+// utilities is the table of what is known by utility.
+func (s site) utilities() section {
+	out := table(words.Say("paper.utilities"), words.Say("paper.utilities_head"), 0.16, 0.14, 0.12, 0.14, 0.14, 0.15, 0.15)
+	if len(s.known.Statistics) == 0 {
+		out.Notes = []string{words.Say("paper.utilities_none")}
+	}
+	for _, st := range s.known.Statistics {
+		depths := words.Say("paper.not_stated")
+		if st.ShallowestM != nil && st.DeepestM != nil {
+			shallowest, deepest := depthText(st.ShallowestM, s.about.Units), depthText(st.DeepestM, s.about.Units)
+			if depths = shallowest; deepest != shallowest {
+				depths = words.Say("paper.range", "from", shallowest, "to", deepest)
+			}
+		}
+		oldest := stated(st.Oldest)
+		if st.Undated > 0 {
+			oldest += "; " + words.Say("paper.undated", "n", st.Undated)
+		}
+		worst := s.orUnknown(st.WorstAccuracyM)
+		if st.NoAccuracy > 0 && st.WorstAccuracyM != nil {
+			worst += "; " + words.Say("paper.no_accuracy", "n", st.NoAccuracy)
+		}
+		count := lineCount(st.Lines, s.in(st.LengthM))
+		if st.Proposed > 0 {
+			count += "; " + words.Say("state.counted_proposed", "n", st.Proposed)
+		}
+		if !s.shown[st.Utility] {
+			count += words.Say("brief.elsewhere")
+		}
+		out.Rows = append(out.Rows, []string{
+			named(st.Utility), count,
+			readingCount(st), depths, oldest, worst, levels(st.Levels),
+		})
+	}
+	return out
+}
+
+func lineCount(n int, long string) string {
+	if n == 0 {
+		return words.Say("paper.no_line")
+	}
+	return words.Say("paper.lines", "n", n, "long", long)
+}
+
+func levels(counts map[string]int) string {
+	var all []string
+	for level, n := range counts {
+		all = append(all, fmt.Sprintf("%s: %d", stated(level), n))
+	}
+	slices.Sort(all)
+	return tidy(strings.Join(all, ", "), cellText)
+}
+
+// crossings are those in the dig area first; their numbers are those on the map.
+func (s site) crossings() []derive.Crossing {
+	all := slices.Clone(s.known.Crossings)
+	slices.SortStableFunc(all, func(a, b derive.Crossing) int { return insideFirst(a.InArea, b.InArea) })
+	return all
+}
+
+// insideFirst compares so that what lies in the dig area comes first.
+func insideFirst(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return -1
+	}
+	return 1
+}
+
+// readingCount tells readings and, apart from them, test holes.
+func readingCount(st derive.Statistics) string {
+	text := words.Say("paper.readings", "n", st.Readings, "with_depth", st.WithDepth)
+	if st.TestHoles > 0 {
+		text += "; " + words.Say("testhole.count", "n", st.TestHoles)
+	}
+	return text
 }

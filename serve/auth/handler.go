@@ -23,7 +23,6 @@ type Options struct {
 	NewCodes     bool                // generate new codes even if the kept ones are valid: every phone joins again
 	Open         bool                // ask nobody for a code, everybody is a recorder; for loopback
 	Hosts        []string            // further host names and addresses of this server
-	MaxBody      int64               // bytes of a request body; 0 = 1 MiB
 	Page         fs.FS               // holds join.html, join.js, join.css and icon.svg; not needed if Open
 	Now          func() time.Time    // nil = time.Now
 	Log          *slog.Logger        // nil = silent
@@ -42,7 +41,6 @@ type Handler struct {
 	hosts    hosts
 	cross    *http.CrossOriginProtection
 	files    map[string]File
-	maxBody  int64
 	log      *slog.Logger
 	admitted func(*http.Request)
 }
@@ -53,7 +51,7 @@ type Handler struct {
 func New(inner http.Handler, o Options) (h *Handler, notes []string, err error) {
 	h = &Handler{
 		inner: inner, open: o.Open, hosts: newHosts(o.Hosts), cross: http.NewCrossOriginProtection(),
-		maxBody: cmp.Or(o.MaxBody, 1<<20), log: o.Log, admitted: o.Admitted,
+		log: o.Log, admitted: o.Admitted,
 	}
 	if h.log == nil {
 		h.log = slog.New(slog.DiscardHandler)
@@ -166,6 +164,9 @@ func (h *Handler) pass(w http.ResponseWriter, r *http.Request, g *grant) {
 	h.inner.ServeHTTP(w, r.WithContext(withGrant(r.Context(), g)))
 }
 
+// maxBody is the largest request body in bytes.
+const maxBody = 1 << 20
+
 // methods that the server behind may answer. TRACE would echo a cookie.
 var methods = []string{
 	http.MethodGet, http.MethodHead, http.MethodOptions, http.MethodPost,
@@ -184,12 +185,12 @@ func (h *Handler) Check(w http.ResponseWriter, r *http.Request) (ok bool) {
 		Deny(w, http.StatusMethodNotAllowed, "this server does not know this method")
 	case h.cross.Check(r) != nil:
 		Deny(w, http.StatusForbidden, "a page of another site may not do this")
-	case r.ContentLength > h.maxBody:
+	case r.ContentLength > maxBody:
 		w.Header().Set("Connection", "close")
 		Deny(w, http.StatusRequestEntityTooLarge, "this is more than the server takes")
 	default:
 		if r.Body != nil && r.Body != http.NoBody {
-			r.Body = http.MaxBytesReader(w, r.Body, h.maxBody)
+			r.Body = http.MaxBytesReader(w, r.Body, maxBody)
 		}
 		return true
 	}

@@ -56,6 +56,14 @@ func (v Verdict) String() string {
 	return words.Say("verdict.unchecked")
 }
 
+// More is the number of faults beyond the first ones, when those are spelled out.
+func (v Verdict) More() int {
+	if len(v.First) == 0 {
+		return 0
+	}
+	return v.Faults - len(v.First)
+}
+
 // Verdict is the verdict on this version.
 func (p *Pack[A]) Verdict() Verdict { return State{Verdict: p.verdict.Load()}.Checked() }
 

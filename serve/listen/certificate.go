@@ -8,7 +8,6 @@ import (
 	"slices"
 
 	"groundsheet/serve/auth"
-	"groundsheet/serve/authority"
 )
 
 //go:embed certificate.html
@@ -22,10 +21,6 @@ type certificate struct {
 	handler     *auth.Handler
 	der         []byte
 	fingerprint string
-}
-
-func newCertificate(h *auth.Handler, a *authority.Authority) *certificate {
-	return &certificate{h, a.DER(), a.Fingerprint()}
 }
 
 const certificatePath, downloadPath = "/certificate", "/ca.crt"

@@ -31,7 +31,7 @@ func (l corkListener) Accept() (net.Conn, error) {
 		return conn, nil //nolint:nilerr // it works without corking
 	}
 	c := &corkedConn{limitedConn: limited, raw: raw}
-	c.try = c.send
+	c.send = c.trySend
 	return c, nil
 }
 
@@ -43,11 +43,10 @@ type corkedConn struct {
 	raw    syscall.RawConn
 	corked atomic.Bool // the last write may still wait in the kernel
 
-	// State of the one running write. try is send, allocated once.
-	try  func(fd uintptr) bool
-	rest []byte
+	// State of the one running write. send is trySend, allocated once.
+	send func(fd uintptr) bool
+	full []byte
 	sent int
-	err  error
 }
 
 // Write sends b, or leaves it with the kernel until the next write.
@@ -56,30 +55,21 @@ func (c *corkedConn) Write(b []byte) (int, error) {
 		c.corked.Store(false) // this write sends what waits
 		return c.limitedConn.Write(b)
 	}
-	c.rest, c.sent, c.err = b, 0, nil
+	c.full, c.sent = b, 0
 	c.corked.Store(true)
-	err := c.raw.Write(c.try)
-	c.rest = nil
-	if err == nil {
-		err = c.err
+	_ = c.raw.Write(c.send) // the next write returns the same error
+	c.full = nil
+	if c.sent == len(b) {
+		return c.sent, nil
 	}
-	return c.sent, err
+	n, err := c.limitedConn.Write(b[c.sent:])
+	return c.sent + n, err
 }
 
-// send returns false if the kernel takes no more for now.
-func (c *corkedConn) send(fd uintptr) bool {
-	for c.sent < len(c.rest) {
-		n, err := syscall.SendmsgN(int(fd), c.rest[c.sent:], nil, nil, syscall.MSG_MORE|syscall.MSG_NOSIGNAL)
-		switch err {
-		case nil:
-			c.sent += n
-		case syscall.EINTR:
-		case syscall.EAGAIN:
-			return false
-		default:
-			c.err = &net.OpError{Op: "write", Net: "tcp", Source: c.LocalAddr(), Addr: c.RemoteAddr(), Err: err}
-			return true
-		}
+// trySend sends what the kernel takes without waiting.
+func (c *corkedConn) trySend(fd uintptr) bool {
+	if n, err := syscall.SendmsgN(int(fd), c.full, nil, nil, syscall.MSG_MORE|syscall.MSG_NOSIGNAL); err == nil {
+		c.sent = n
 	}
 	return true
 }

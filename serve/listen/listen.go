@@ -53,14 +53,14 @@ func usualLimits() limits {
 
 // Access is how phones reach a server that listens.
 type Access struct {
-	Addr                     net.Addr
-	Open                     bool                  // nobody is asked for a code
-	HTTPS                    bool                  // plain HTTP on the same port only hands out the certificate
-	ViewerCode, RecorderCode string                // for [auth.FormatCode]; "" if Open
-	Name                     string                // NAME.local; "" if it is not announced
-	Fingerprint              string                // of the certificate to install; "" without HTTPS
-	Notes                    []string              // for the operator
-	Guessing                 func() *auth.Guessing // see [auth.Handler.Guessing]
+	Addr        net.Addr
+	Open        bool                  // nobody is asked for a code
+	HTTPS       bool                  // plain HTTP on the same port only hands out the certificate
+	ViewerCode  string                // for [auth.FormatCode]; "" if Open
+	Name        string                // NAME.local; "" if it is not announced
+	Fingerprint string                // of the certificate to install; "" without HTTPS
+	Notes       []string              // for the operator
+	Guessing    func() *auth.Guessing // see [auth.Handler.Guessing]
 }
 
 // Serve listens on addr and serves inner to those whom [auth.Handler] admits, until
@@ -89,7 +89,7 @@ func Serve(ctx context.Context, addr string, inner http.Handler, o Options, read
 	}
 	s := server{Options: o, handler: h, access: Access{
 		Addr: tcp.Addr(), Open: o.Auth.Open, HTTPS: o.HTTPS, Notes: notes, Guessing: h.Guessing,
-		ViewerCode: h.Code(auth.Viewer), RecorderCode: h.Code(auth.Recorder),
+		ViewerCode: h.Code(auth.Viewer),
 	}}
 	s.limits = cmp.Or(o.limits, usualLimits())
 	if o.HTTPS {
@@ -127,7 +127,7 @@ func (s *server) certify() error {
 		return err
 	}
 	s.issuer = a.Issuer(auth.AddrOf(s.access.Addr), s.Auth.Hosts)
-	s.certificate = newCertificate(s.handler, a)
+	s.certificate = &certificate{s.handler, a.DER(), a.Fingerprint()}
 	s.access.Fingerprint = a.Fingerprint()
 	s.access.Notes = append(s.access.Notes, a.Notes()...)
 	s.access.Notes = append(s.access.Notes, uncertifiedNotes(s.issuer.Uncertified())...)

@@ -2,6 +2,7 @@ package position
 
 import (
 	"errors"
+	"fmt"
 	"net"
 	"net/url"
 	"path/filepath"
@@ -41,6 +42,9 @@ func (a *Address) parse(text string) error {
 	if strings.HasPrefix(text, "/dev/") || runtime.GOOS == "windows" && strings.HasPrefix(text, "COM") {
 		a.scheme, a.target = "serial", text
 	}
+	if a.scheme == "serial" {
+		a.baud = 9600
+	}
 	query := ""
 	if i := a.settingsStart(); i >= 0 {
 		a.target, query = a.target[:i], a.target[i+1:]
@@ -49,22 +53,41 @@ func (a *Address) parse(text string) error {
 	if err != nil {
 		return err
 	}
-	if names, stated := settings["frame"]; stated {
-		if len(names) > 1 || !frameName.MatchString(names[0]) {
-			return errors.New("a frame is one name, such as frame=NAD83(2011)")
+	for name, values := range settings {
+		if err := a.set(name, values); err != nil {
+			return err
 		}
-		a.frame = names[0]
-		delete(settings, "frame")
 	}
 	switch a.scheme {
-	case "serial":
-		return a.parseSerial(settings)
+	case "serial", "file":
+		if a.target == "" {
+			return errors.New("the port or the file is missing")
+		}
+		return nil
 	case "tcp", "udp":
-		return a.parseNetwork(settings)
-	case "file":
-		return a.parseFile(settings)
+		return a.parseHostPort()
 	}
 	return errors.New("this is no way to a receiver")
+}
+
+// set applies one setting.
+func (a *Address) set(name string, values []string) (err error) {
+	value := strings.Join(values, ", ")
+	switch {
+	case name == "frame":
+		if a.frame = value; !frameName.MatchString(value) {
+			return errors.New("a frame is one name, such as frame=NAD83(2011)")
+		}
+	case name == "baud" && a.scheme == "serial":
+		if a.baud, err = strconv.Atoi(value); err != nil || a.baud < 300 || a.baud > 4_000_000 {
+			return errors.New("baud is one number from 300 to 4000000")
+		}
+	case name == "loop" && a.scheme == "file":
+		a.loop = true
+	default:
+		return fmt.Errorf("it has no setting %q", name)
+	}
+	return nil
 }
 
 // frameName matches names such as "NAD83(2011)" and "WGS 84 (G2139)".
@@ -83,46 +106,17 @@ func (a *Address) settingsStart() int {
 	return i
 }
 
-func (a *Address) parseSerial(settings url.Values) (err error) {
-	if a.target == "" {
-		return errors.New("this names no serial port")
-	}
-	a.baud = 9600
-	for name, values := range settings {
-		a.baud, err = strconv.Atoi(values[0])
-		if name != "baud" || len(values) > 1 || err != nil || a.baud < 300 || a.baud > 4_000_000 {
-			return errors.New("a serial port takes the settings frame and baud, from 300 to 4000000")
-		}
-	}
-	return nil
-}
-
-func (a *Address) parseNetwork(settings url.Values) error {
-	if len(settings) > 0 {
-		return errors.New("a receiver on the network takes one setting, frame")
-	}
+func (a *Address) parseHostPort() error {
 	if a.scheme == "udp" && !strings.Contains(a.target, ":") {
 		a.target = ":" + a.target
 	}
 	host, port, err := net.SplitHostPort(a.target)
 	n, badPort := strconv.ParseUint(port, 10, 16)
 	if err != nil || badPort != nil || a.scheme == "tcp" && (n == 0 || host == "") {
-		return errors.New("this names no host and port")
+		return errors.New("host and port are missing")
 	}
 	if a.scheme == "udp" && host != "" && net.ParseIP(host) == nil {
 		return errors.New("udp takes a numeric address of this computer, or the port alone")
-	}
-	return nil
-}
-
-func (a *Address) parseFile(settings url.Values) error {
-	a.loop = settings.Has("loop")
-	delete(settings, "loop")
-	if len(settings) > 0 {
-		return errors.New("a recording takes the settings loop and frame")
-	}
-	if a.target == "" {
-		return errors.New("this names no file")
 	}
 	return nil
 }

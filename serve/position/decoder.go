@@ -7,11 +7,6 @@ import (
 
 // Options of decoding and of a feed. The zero value is fine.
 type Options struct {
-	// Error at 95 % in meters for each unit of HDOP, without corrections (0 = 15) and
-	// with code corrections (0 = 3.75). Both are cautious assumptions after common
-	// practice, so circles made of them are called estimated.
-	HDOPMeters, CorrectedMeters float64
-
 	Recorded bool             // the input is a recording, so no fix is live; set by [NewFeed]
 	Now      func() time.Time // nil = time.Now
 	Retry    time.Duration    // before a lost receiver is tried again, doubled up to 4 times as long; 0 = 1 s
@@ -19,8 +14,6 @@ type Options struct {
 }
 
 func (o Options) withDefaults() Options {
-	o.HDOPMeters = cmp.Or(o.HDOPMeters, 15)
-	o.CorrectedMeters = cmp.Or(o.CorrectedMeters, 3.75)
 	o.Retry = cmp.Or(o.Retry, time.Second)
 	o.Silence = cmp.Or(o.Silence, 30*time.Second)
 	if o.Now == nil {
@@ -82,7 +75,7 @@ func (d *Decoder) Pending() (Fix, bool) {
 		return Fix{}, false
 	}
 	d.epoch.grown = false
-	return d.epoch.fix(d.o)
+	return d.epoch.fix(d.o.Recorded)
 }
 
 // decode adds one sentence to its epoch.

@@ -195,10 +195,6 @@ func TestDetails(t *testing.T) {
 	if deep.Lon != 0.01 || *deep.Altitude != -3.5 || !deep.Is2D || deep.Error != 135 {
 		t.Errorf("%+v", deep)
 	}
-	narrow, _ := decode(Options{HDOPMeters: 6}, rtk[0][:0], with("GNGGA,101530,4807.038,N,01131.000,E,1,4,2,,M,,M,,"))
-	if narrow[0].Error != 12 {
-		t.Errorf("HDOP 2 at 6 m: %g", narrow[0].Error)
-	}
 }
 
 // A day is found for a time of day: also next to midnight.

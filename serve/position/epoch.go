@@ -18,11 +18,11 @@ type epoch struct {
 
 // fix returns what the sentences say together; false if none of them has a
 // position.
-func (e *epoch) fix(o Options) (Fix, bool) {
+func (e *epoch) fix(recorded bool) (Fix, bool) {
 	if e.gga == nil && e.rmc == nil {
 		return Fix{}, false
 	}
-	f := Fix{Kind: e.kind(), Satellites: -1, Received: e.began, Recorded: o.Recorded}
+	f := Fix{Kind: e.kind(), Satellites: -1, Received: e.began, Recorded: recorded}
 	f.Time, f.HasDate = e.time()
 	if e.gga != nil {
 		f.Satellites, f.HDOP, f.Altitude = e.gga.satellites, e.gga.hdop, e.gga.altitude
@@ -43,7 +43,7 @@ func (e *epoch) fix(o Options) (Fix, bool) {
 	if e.gga != nil && f.Kind.Corrected() {
 		f.CorrectionAge, f.Station = e.gga.correctionAge, e.gga.station
 	}
-	e.setError(&f, o)
+	e.setError(&f)
 	return f, true
 }
 
@@ -89,15 +89,8 @@ func (e *epoch) noDimensions() bool {
 // A with modes that the standard pairs with V. Old receivers know neither F nor R
 // and send A or D instead, so beside a GGA these say nothing against it.
 func (m *rmc) kind(besideGGA bool) Kind {
-	switch m.mode {
-	case "N":
-		return NoFix
-	case "S":
-		return Simulator
-	case "M":
-		return Manual
-	case "E":
-		return Estimated
+	if k, ok := map[string]Kind{"N": NoFix, "S": Simulator, "M": Manual, "E": Estimated}[m.mode]; ok {
+		return k
 	}
 	switch carrier := m.mode == "F" || m.mode == "R"; {
 	case !m.valid && !(carrier && besideGGA):
@@ -120,9 +113,14 @@ func (m *rmc) kind(besideGGA bool) Kind {
 // 95 % lie within 2.4477 sigmas or 1.7308 of the root, it holds 97.9 %.
 const drms95 = 1.95996
 
+// Error at 95 % in meters for each unit of HDOP, without corrections and with code
+// corrections. Both are cautious assumptions after common practice, so circles made of
+// them are called estimated.
+const hdopMeters, correctedMeters = 15, 3.75
+
 // setError sets the radius that holds 95 %. The geometry of the satellites says
 // nothing about carrier positions, nor about those without satellites.
-func (e *epoch) setError(f *Fix, o Options) {
+func (e *epoch) setError(f *Fix) {
 	if f.Kind == Simulator || f.Kind == Manual {
 		return
 	}
@@ -139,9 +137,9 @@ func (e *epoch) setError(f *Fix, o Options) {
 	case sigma > 0:
 		f.Error, f.Basis = f.StatedError, FromGST
 	case f.HDOP > 0 && f.Kind == Autonomous:
-		f.Error, f.Basis = f.HDOP*o.HDOPMeters, FromHDOP
+		f.Error, f.Basis = f.HDOP*hdopMeters, FromHDOP
 	case f.HDOP > 0 && f.Kind == Differential:
-		f.Error, f.Basis = f.HDOP*o.CorrectedMeters, FromHDOP
+		f.Error, f.Basis = f.HDOP*correctedMeters, FromHDOP
 	}
 }
 

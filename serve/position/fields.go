@@ -143,12 +143,8 @@ func (f *fieldParser) station(n int) string {
 
 // number is not negative; 0 = not stated.
 func (f *fieldParser) number(n int) float64 {
-	text := f.text(n)
-	if text == "" {
-		return 0
-	}
-	v, ok := plainNumber(text)
-	if !ok {
+	v, ok := plainNumber(f.text(n))
+	if !ok && f.text(n) != "" {
 		f.fail(n, "number")
 	}
 	return v
@@ -170,12 +166,8 @@ func (f *fieldParser) clock(n int) clock {
 	}
 	whole, _, _ := strings.Cut(text, ".")
 	v, ok := plainNumber(text)
-	if !ok || len(whole) != 6 {
-		f.fail(n, "time of day")
-		return clock{}
-	}
 	hours, minutes, seconds := math.Floor(v/10000), math.Floor(math.Mod(v, 10000)/100), math.Mod(v, 100)
-	if hours > 23 || minutes > 59 || seconds >= 61 { // a leap second has the number 60
+	if !ok || len(whole) != 6 || hours > 23 || minutes > 59 || seconds >= 61 { // a leap second has the number 60
 		f.fail(n, "time of day")
 		return clock{}
 	}
@@ -254,12 +246,11 @@ func (f *fieldParser) altitude(n int) *float64 {
 
 // satellites is -1 if it is not stated.
 func (f *fieldParser) satellites(n int) int {
-	if f.text(n) == "" {
-		return -1
-	}
 	v := f.number(n)
 	if v > 999 {
 		f.fail(n, "number of satellites")
+	}
+	if f.text(n) == "" {
 		return -1
 	}
 	return int(v)

@@ -2,10 +2,12 @@ package position
 
 import (
 	"bufio"
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 )
 
@@ -78,20 +80,12 @@ func (r *recording) gap(line []byte) time.Duration {
 }
 
 // clockOf returns the time of day in a line, if it is a sentence with one.
-func clockOf(line []byte) (c clock) {
-	var f framer
-	f.write(append(line[:len(line):len(line)], '\n'), func(text string, err error) {
-		if err != nil {
-			return
-		}
-		s, err := parseSentence(text)
-		if err != nil || s.kind != "GGA" && s.kind != "RMC" && s.kind != "GST" || len(s.fields) == 0 {
-			return
-		}
-		p := fieldParser{sentence: s}
-		if found := p.clock(1); found.known { // an unreadable one is not
-			c = found
-		}
-	})
-	return c
+func clockOf(line []byte) clock {
+	start := max(0, bytes.LastIndexByte(line, '$'))
+	s, err := parseSentence(strings.TrimSpace(string(line[start:])))
+	if err != nil || s.kind != "GGA" && s.kind != "RMC" && s.kind != "GST" || len(s.fields) == 0 {
+		return clock{}
+	}
+	f := fieldParser{sentence: s}
+	return f.clock(1) // the zero clock if it is unreadable
 }

@@ -150,7 +150,7 @@ func sound(t *testing.T, f Fix) {
 	switch {
 	case math.Abs(f.Lat) > 90 || math.Abs(f.Lon) > 180 || math.IsNaN(f.Lat) || math.IsNaN(f.Lon):
 		t.Errorf("at %g %g", f.Lat, f.Lon)
-	case math.IsNaN(f.Error) || math.IsInf(f.Error, 0) || f.Error < 0 || (f.Error > 0) != (f.Basis != NotStated):
+	case math.IsNaN(f.Error) || math.IsInf(f.Error, 0) || f.Error < 0 || (f.Error > 0) != (f.Basis == FromGST || f.Basis == FromHDOP):
 		t.Errorf("error %g from %q", f.Error, f.Basis)
 	case f.Live && !f.Kind.FromSatellites():
 		t.Errorf("%q is live", f.Kind)

@@ -29,7 +29,11 @@ func (a Address) open(ctx context.Context) (transport, error) {
 	case "tcp":
 		c, err := (&net.Dialer{Timeout: 10 * time.Second}).DialContext(ctx, "tcp", a.target)
 		if err != nil {
-			return nil, fmt.Errorf("no answer from %s (%w): see that the receiver is on, and on this network", a.target, cause(err))
+			var op *net.OpError
+			if errors.As(err, &op) {
+				err = op.Err // the message has operation and address already
+			}
+			return nil, fmt.Errorf("no answer from %s (%w): see that the receiver is on, and on this network", a.target, err)
 		}
 		return stream{c}, nil
 	case "udp":
@@ -42,19 +46,6 @@ func (a Address) open(ctx context.Context) (transport, error) {
 		return openRecording(a.target)
 	}
 	return nil, errors.New("no receiver is named")
-}
-
-// cause removes the operation and address that the message has already.
-func cause(err error) error {
-	var op *net.OpError
-	if errors.As(err, &op) {
-		err = op.Err
-	}
-	var call *os.SyscallError
-	if errors.As(err, &call) {
-		err = call.Err
-	}
-	return err
 }
 
 // serialPort is a port whose device may be unplugged at any time.

@@ -1,7 +1,6 @@
 package standard
 
 import (
-	"encoding/xml"
 	"fmt"
 	"net/http"
 )
@@ -45,26 +44,4 @@ func (r Report) Status() int {
 }
 
 // XML is the report (OGC 06-121r3, 8: OWS 1.1 ExceptionReport).
-func (r Report) XML() ([]byte, error) {
-	type exception struct {
-		Code    string `xml:"exceptionCode,attr"`
-		Locator string `xml:"locator,attr,omitempty"`
-		Text    string `xml:"ows:ExceptionText"`
-	}
-	report := struct {
-		XMLName  xml.Name    `xml:"ows:ExceptionReport"`
-		OWS      string      `xml:"xmlns:ows,attr"`
-		Version  string      `xml:"version,attr"`
-		Language string      `xml:"xml:lang,attr"`
-		All      []exception `xml:"ows:Exception"`
-	}{OWS: nsOWS, Version: "1.1.0", Language: "en"}
-	for _, e := range r {
-		report.All = append(report.All, exception(e))
-	}
-	return marshal(report)
-}
-
-func marshal(v any) ([]byte, error) {
-	body, err := xml.MarshalIndent(v, "", " ")
-	return append([]byte(xml.Header), append(body, '\n')...), err
-}
+func (r Report) XML() ([]byte, error) { return fillXML("exceptions", r) }

@@ -6,6 +6,7 @@ package standard
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"groundsheet/tiles"
@@ -51,7 +52,7 @@ func (l Layer) At(set, matrix, row, col string) (tiles.ID, error) {
 	if set != l.SetID() {
 		return tiles.ID{}, report(InvalidParameterValue, "TileMatrixSet", "layer %s has TileMatrixSet %s alone", l.ID, l.SetID())
 	}
-	i := slices.IndexFunc(l.Limits, func(m tiles.Limit) bool { return matrixID(m.Zoom) == matrix })
+	i := slices.IndexFunc(l.Limits, func(m tiles.Limit) bool { return strconv.Itoa(m.Zoom) == matrix })
 	if i < 0 {
 		return tiles.ID{}, report(InvalidParameterValue, "TileMatrix", "layer %s has no such TileMatrix: it has %s", l.ID, l.matrices())
 	}
@@ -94,20 +95,12 @@ func (l Layer) matrices() string {
 	}
 	var all []string
 	for _, m := range l.Limits {
-		all = append(all, matrixID(m.Zoom))
+		all = append(all, strconv.Itoa(m.Zoom))
 	}
 	return strings.Join(all, ", ")
 }
 
-// address is the template of a tile with the names that a standard gives to
-// zoom, column and row.
-func (s Service) address(path, zoom, col, row string) string {
-	return s.Base + strings.NewReplacer("{z}", "{"+zoom+"}", "{x}", "{"+col+"}", "{y}", "{"+row+"}").Replace(path)
-}
-
-func (l Layer) size() int {
-	if l.TileSize == 0 {
-		return 256
-	}
-	return l.TileSize
+// Template is the path of the layer's tiles with the names of WMTS.
+func (l Layer) Template() string {
+	return strings.NewReplacer("{z}", "{TileMatrix}", "{x}", "{TileCol}", "{y}", "{TileRow}").Replace(l.Tiles)
 }

@@ -6,6 +6,19 @@ import (
 	"testing"
 )
 
+// Names as registered by OGC.
+const (
+	quadURI        = "http://www.opengis.net/def/tilematrixset/OGC/1.0/WebMercatorQuad"
+	crsURI         = "http://www.opengis.net/def/crs/EPSG/0/3857"
+	scaleURN       = "urn:ogc:def:wkss:OGC:1.0:GoogleMapsCompatible"
+	relConformance = "http://www.opengis.net/def/rel/ogc/1.0/conformance"
+	relData        = "http://www.opengis.net/def/rel/ogc/1.0/data"
+	relSchemes     = "http://www.opengis.net/def/rel/ogc/1.0/tiling-schemes"
+	relScheme      = "http://www.opengis.net/def/rel/ogc/1.0/tiling-scheme"
+	nsWMTS         = "http://www.opengis.net/wmts/1.0"
+	nsOWS          = "http://www.opengis.net/ows/1.1"
+)
+
 // asJSON gives a document as a client reads it.
 func asJSON(t *testing.T, doc any) map[string]any {
 	t.Helper()

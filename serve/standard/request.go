@@ -19,7 +19,7 @@ type Request struct {
 // 07-057r7, table 29.
 var tileParameters = []string{"Version", "Layer", "Style", "Format", "TileMatrixSet", "TileMatrix", "TileRow", "TileCol"}
 
-// Ask reads a WMTS request (OGC 07-057r7, 7.1.1, 7.2.1 and 8). Names may be
+// Parse reads a WMTS request (OGC 07-057r7, 7.1.1, 7.2.1 and 8). Names may be
 // written in any case, values may not; what is not known is ignored. The error
 // is a [Report].
 func (s Service) Parse(query url.Values) (Request, error) {
@@ -37,7 +37,7 @@ func (s Service) Parse(query url.Values) (Request, error) {
 	case "GetCapabilities":
 		return Request{Capabilities: true}, negotiate(values)
 	case "GetTile":
-		return s.askTile(values)
+		return s.parseTile(values)
 	}
 	return Request{}, report(OperationNotSupported, values["request"], "the operations here are GetCapabilities and GetTile")
 }
@@ -86,7 +86,10 @@ func negotiate(values map[string]string) error {
 	return report(VersionNegotiationFailed, "", "the version here is 1.0.0")
 }
 
-func (s Service) askTile(values map[string]string) (q Request, err error) {
+// defaultStyle is the only style there is.
+const defaultStyle = "default"
+
+func (s Service) parseTile(values map[string]string) (q Request, err error) {
 	if err := wanted(values, tileParameters...); err != nil {
 		return q, err
 	}
@@ -97,8 +100,8 @@ func (s Service) askTile(values map[string]string) (q Request, err error) {
 	if !ok {
 		return q, report(InvalidParameterValue, "Layer", "there is no such layer")
 	}
-	if values["style"] != styleID {
-		return q, report(InvalidParameterValue, "Style", "the style here is %s", styleID)
+	if values["style"] != defaultStyle {
+		return q, report(InvalidParameterValue, "Style", "the style here is %s", defaultStyle)
 	}
 	if values["format"] != layer.Media {
 		return q, report(InvalidParameterValue, "Format", "layer %s has format %s alone", layer.ID, layer.Media)

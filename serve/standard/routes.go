@@ -32,6 +32,9 @@ func (p Pack) layer() Layer {
 	}
 }
 
+// capabilitiesPath is where the capabilities are, below the path of a WMTS service.
+const capabilitiesPath = "/1.0.0/WMTSCapabilities.xml"
+
 // Handler answers a request about packs, which the caller keeps open.
 type Handler func(http.ResponseWriter, *http.Request, []Pack)
 
@@ -45,10 +48,10 @@ func Routes(to *document.Responder, page Handler) map[string]Handler {
 	h := handlers{to}
 	all := map[string]Handler{
 		"GET /{$}":                  h.root(page),
-		"GET " + APIPath:            h.document(MediaAPI, Service.API),
-		"GET " + ConformancePath:    h.document(document.JSON, Service.Conformance),
-		"GET " + CollectionsPath:    h.document(document.JSON, Service.Collections),
-		"GET " + MatrixSetsPath:     h.document(document.JSON, Service.MatrixSets),
+		"GET /api":                  h.document(mediaAPI, Service.API),
+		"GET /conformance":          h.document(document.JSON, Service.Conformance),
+		"GET /collections":          h.document(document.JSON, Service.Collections),
+		"GET /tileMatrixSets":       h.document(document.JSON, Service.MatrixSets),
 		"GET /tileMatrixSets/{set}": h.matrixSet,
 		"GET /collections/{pack}":   h.layerDocument(Service.Collection),
 	}
@@ -58,7 +61,7 @@ func Routes(to *document.Responder, page Handler) map[string]Handler {
 	all[tilesets+"/{set}/{matrix}/{row}/{col}"] = h.tile
 	for _, base := range []string{"", "/packs/{pack}"} {
 		all["GET "+base+"/wmts"] = h.wmts
-		all["GET "+base+"/wmts"+DocumentPath] = h.capabilities
+		all["GET "+base+"/wmts"+capabilitiesPath] = h.capabilities
 	}
 	return all
 }
@@ -132,10 +135,13 @@ func (h handlers) report(w http.ResponseWriter, r *http.Request, report Report) 
 	_, _ = w.Write(body) // the client went away: nobody is left to be answered
 }
 
-const mediaXML = "application/xml"
+const (
+	mediaXML = "application/xml"
+	mediaAPI = "application/vnd.oai.openapi+json;version=3.0"
+)
 
 func (h handlers) capabilities(w http.ResponseWriter, r *http.Request, packs []Pack) {
-	path, _, _ := strings.Cut(r.URL.Path, DocumentPath)
+	path, _, _ := strings.Cut(r.URL.Path, capabilitiesPath)
 	body, err := serviceOf(r, packs).WMTS(path)
 	h.Asset(w, r, document.NewAsset(mediaXML, body), err)
 }

@@ -10,25 +10,7 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// receiverSection is what the status page tells of the receiver on this computer.
-func receiverSection(p event.Position, units string) section {
-	rows := []row{
-		{Name: words.Say("laptop.receiver_from"), Text: p.Source},
-		{Name: words.Say("laptop.state"), Text: receiverText(p, units)},
-	}
-	if p.Trouble != "" {
-		rows = append(rows, row{Name: words.Say("laptop.receiver_trouble"), Text: p.Trouble, Loud: true})
-	}
-	read := thousands(p.Read)
-	if p.Refused > 0 {
-		read = words.Say("laptop.sentences_refused", "read", read, "refused", thousands(p.Refused))
-	}
-	rows = append(rows, row{Name: words.Say("laptop.sentences"), Text: read})
-	return section{ID: "position", Title: words.Say("laptop.receiver"), Lists: []list{{Rows: rows}}}
-}
-
-// receiverText says how things stand with the receiver. Where it is stands on
-// the map.
+// receiverText describes the state of the receiver. Its position is on the map only.
 func receiverText(p event.Position, units string) string {
 	parts := []string{phaseText(p.Phase)}
 	if f := p.Fix; f != nil {

@@ -48,7 +48,7 @@ type packReport struct {
 
 type clientReport struct {
 	Lately  int   `json:"lately"` // addresses of which requests came within WithinS
-	WithinS int   `json:"within_s"`
+	WithinS int64 `json:"within_s"`
 	LatestS int64 `json:"latest_s"` // seconds since the latest request
 	Streams int   `json:"streams"`  // of events: maps that are open
 }
@@ -84,7 +84,7 @@ func (m *Monitor) report() report {
 	process, power := health.ReadProcess(), health.ReadPower(m.Power)
 	r := report{
 		Now: now, Started: m.began, UptimeS: int64(now.Sub(m.began).Seconds()), Packs: []packReport{},
-		Clients: clientReport{Lately: clients, WithinS: int(clientPeriod.Seconds()), Streams: m.Events.Streams()},
+		Clients: clientReport{Lately: clients, WithinS: int64(clientPeriod.Seconds()), Streams: m.Events.Streams()},
 		Tiles:   m.Tiles.Answered.Load(), Failed: m.Responder.Failed.Load(), Memory: memoryReport{cached, int64(bytes)},
 		Position: m.Events.Position(), PluggedIn: power.Mains, Batteries: []batteryReport{},
 		Process:  processReport{process.Goroutines, process.Files, process.Memory},
@@ -173,15 +173,19 @@ func GuessingText(g auth.Guessing, now time.Time) string {
 		"latest", measure.Duration(now.Sub(g.Latest)), "most", g.BusiestSent, "busiest", g.Busiest)
 }
 
-// count is how many packs are served, and how many of them are not checked yet.
-func (r report) count() (served, unchecked int) {
+// Served is how many packs are served.
+func (r report) Served() int { return r.count(func(packReport) bool { return true }) }
+
+// Unchecked is how many of them are not checked yet.
+func (r report) Unchecked() int {
+	return r.count(func(p packReport) bool { return p.Verdict.State == catalog.Unchecked })
+}
+
+func (r report) count(match func(packReport) bool) (n int) {
 	for _, p := range r.Packs {
-		if p.Version != "" {
-			served++
-			if p.Verdict.State == catalog.Unchecked {
-				unchecked++
-			}
+		if p.Version != "" && match(p) {
+			n++
 		}
 	}
-	return served, unchecked
+	return n
 }

@@ -13,6 +13,7 @@ import (
 	"github.com/paulmach/orb/maptile/tilecover"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/geodesic"
 )
 
 // county is a polygon 25 km across with 5,000 corners at latitude 40.
@@ -191,6 +192,6 @@ func BenchmarkPolygons(b *testing.B) {
 func BenchmarkDistance(b *testing.B) {
 	p, q := orb.Point{-105, 40}, orb.Point{-104.999, 40.001}
 	for b.Loop() {
-		Distance(p, q)
+		geodesic.Distance(p, q)
 	}
 }

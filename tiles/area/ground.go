@@ -17,10 +17,6 @@ const (
 	eccentric2 = flattening * (2 - flattening)
 )
 
-// Distance is the length in metres of the shortest line between two places;
-// see [geodesic.Distance].
-func Distance(a, b orb.Point) float64 { return geodesic.Distance(a, b) }
-
 func radians(degrees float64) float64 { return degrees * math.Pi / 180 }
 
 // radii are the radii of curvature in metres at a latitude in radians: along

@@ -7,6 +7,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/geodesic"
 )
 
 func dms(d, m, s float64) float64 { return d + m/60 + s/3600 }
@@ -50,10 +51,10 @@ func TestDistance(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			p, q := orb.Point{test.lon1, test.lat1}, orb.Point{test.lon2, test.lat2}
-			if got := Distance(p, q); !(math.Abs(got-test.want) <= test.by) {
+			if got := geodesic.Distance(p, q); !(math.Abs(got-test.want) <= test.by) {
 				t.Errorf("%.7f m, want %.7f within %g", got, test.want, test.by)
 			}
-			if there, back := Distance(p, q), Distance(q, p); math.Abs(there-back) > 1e-6 {
+			if there, back := geodesic.Distance(p, q), geodesic.Distance(q, p); math.Abs(there-back) > 1e-6 {
 				t.Errorf("%.9f m there, %.9f back", there, back)
 			}
 		})
@@ -70,7 +71,7 @@ func TestEllipse(t *testing.T) {
 				sin, cos := math.Sincos(float64(i) * math.Pi / 36)
 				lon, lat2 := tiles.Unproject(e.x+e.a*cos, e.y+e.b*sin)
 				// Degrees keep about a nanometre here; 1e-7 m covers the projection.
-				if got := Distance(p, orb.Point{lon, lat2}); math.Abs(got-radius) > 0.001*radius+1e-7 {
+				if got := geodesic.Distance(p, orb.Point{lon, lat2}); math.Abs(got-radius) > 0.001*radius+1e-7 {
 					t.Fatalf("latitude %v, %v m, direction %d: %v m on the ground", lat, radius, i*5, got)
 				}
 			}

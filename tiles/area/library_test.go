@@ -11,6 +11,7 @@ import (
 	"github.com/paulmach/orb/maptile/tilecover"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -26,7 +27,7 @@ func TestWhereTheLibraryFails(t *testing.T) {
 		// What the library does: "panics", a number of tiles, of which some do
 		// not exist, or "" where it does not return and is not asked.
 		library string
-		rule    string
+		rule    *fault.Kind
 	}{
 		{"no position", orb.Ring{}, 5, "panics", RuleFlat},
 		{"one position", orb.Ring{{1, 1}}, 5, "panics", RuleFlat},
@@ -45,8 +46,8 @@ func TestWhereTheLibraryFails(t *testing.T) {
 				t.Errorf("the library: %s, not %s any more", got, test.library)
 			}
 			_, err := Polygons(one(polygon))
-			var fault *Fault
-			if !errors.As(err, &fault) || fault.Rule != test.rule {
+			var bad *fault.Fault
+			if !errors.As(err, &bad) || bad.Kind != test.rule {
 				t.Errorf("%v; want it refused by rule %q", err, test.rule)
 			}
 			for id := range cover(Area{Polygons: orb.MultiPolygon{polygon}}, test.zoom, 20).All() {

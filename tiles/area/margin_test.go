@@ -8,6 +8,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/geodesic"
 )
 
 // TestMargin measures covers with a margin by distances on the ellipsoid:
@@ -36,8 +37,8 @@ func TestMargin(t *testing.T) {
 		}
 		for range 3000 {
 			on, p := nearLine(r, line, reach)
-			if Distance(on, p) <= reach*0.999 && !c.Has(tiles.At(p[0], p[1], zoom)) {
-				t.Fatalf("shape %d: zoom %d, %v m: no tile for %v, %v m from the line", shape, zoom, reach, p, Distance(on, p))
+			if geodesic.Distance(on, p) <= reach*0.999 && !c.Has(tiles.At(p[0], p[1], zoom)) {
+				t.Fatalf("shape %d: zoom %d, %v m: no tile for %v, %v m from the line", shape, zoom, reach, p, geodesic.Distance(on, p))
 			}
 		}
 		inside := cover(Area{Polygons: a.Polygons}, zoom, 0)
@@ -120,7 +121,7 @@ func groundDistance(line orb.LineString, b tiles.Box) float64 {
 		}
 	}
 	_, q := flat(where)
-	return Distance(where, q)
+	return geodesic.Distance(where, q)
 }
 
 // TestMarginGrows: a larger margin never loses a tile.

@@ -12,6 +12,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -46,18 +47,18 @@ func multi(g orb.Geometry) orb.MultiPolygon {
 // TestOutsideCounties covers every county at zoom 12, valid or not, and holds
 // it against the even-odd rule and against orb.
 func TestOutsideCounties(t *testing.T) {
-	refused := map[string]int{}
+	refused := map[*fault.Kind]int{}
 	byOrb := &tally{t, "orb", map[string]int{}, 0}
 	panics, spikes, missing, extra := 0, 0, 0, 0
 	for _, f := range counties(t) {
 		s := sample{fmt.Sprint(f.ID, " ", f.Properties["name"]), multi(f.Geometry), 12}
 		a, err := Polygons([]geojson.Feature{f})
 		if err != nil {
-			var fault *Fault
-			if !errors.As(err, &fault) {
+			var bad *fault.Fault
+			if !errors.As(err, &bad) {
 				t.Fatal(err)
 			}
-			refused[fault.Rule]++
+			refused[bad.Kind]++
 			a = Area{Polygons: s.MultiPolygon}
 		}
 		c := cover(a, s.zoom, 0)

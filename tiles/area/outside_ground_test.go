@@ -11,6 +11,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/geodesic"
 )
 
 // TestOutsideDistance holds distances, margins and widths against GeographicLib.
@@ -38,7 +39,7 @@ func TestOutsideDistance(t *testing.T) {
 	node(t, &answer, question, "geodesic.mjs")
 	off := 0.0
 	for i, q := range question.Inverse {
-		got := Distance(orb.Point{q[1], q[0]}, orb.Point{q[3], q[2]})
+		got := geodesic.Distance(orb.Point{q[1], q[0]}, orb.Point{q[3], q[2]})
 		off = max(off, math.Abs(got-answer.Inverse[i]))
 	}
 	t.Logf("%d distances up to 2 degrees: at most %.3g m off", len(question.Inverse), off)

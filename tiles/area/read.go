@@ -8,26 +8,25 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
+
+	"groundsheet/tiles/fault"
 )
 
-// Fault says which rule an area breaks, where, and what to do.
-type Fault = geojson.Fault
-
-func fault(rule, place, detail, remedy string) *Fault {
-	return &Fault{Rule: rule, Place: place, Detail: detail, Remedy: remedy}
+func refuse(rule *fault.Kind, place, detail, remedy string) *fault.Fault {
+	return &fault.Fault{Kind: rule, Place: place, Detail: detail, Remedy: remedy}
 }
 
-// Rules of an area, beside those of a GeoJSON text.
-const (
-	RuleKind         = "kind"             // a geometry that covers no ground
-	RuleNothing      = "nothing"          // no shape at all
-	RuleMercator     = "mercator"         // beyond the latitudes Web Mercator has
-	RuleFlat         = "flat"             // a polygon without area, a line without length
-	RuleSelfCrossing = "self-crossing"    // a ring that crosses itself or runs along itself
-	RuleHole         = "hole"             // a hole outside its polygon, or inside another hole
-	RuleRings        = "rings"            // rings of one polygon that cross, or cut it in two
-	RuleNumber       = geojson.RuleNumber // a number that is not finite, or a length out of range
-	RuleTooMany      = "too many"         // more than [MaxPositions] or [MaxPieces]
+// Rules of an area, beside those of a GeoJSON text: the kinds of its faults.
+var (
+	RuleKind         = fault.Input("kind")          // a geometry that covers no ground
+	RuleNothing      = fault.Input("nothing")       // no shape at all
+	RuleMercator     = fault.Input("mercator")      // beyond the latitudes Web Mercator has
+	RuleFlat         = fault.Input("flat")          // a polygon without area, a line without length
+	RuleSelfCrossing = fault.Input("self-crossing") // a ring that crosses itself or runs along itself
+	RuleHole         = fault.Input("hole")          // a hole outside its polygon, or inside another hole
+	RuleRings        = fault.Input("rings")         // rings of one polygon that cross, or cut it in two
+	RuleNumber       = geojson.RuleNumber           // a number that is not finite, or a length out of range
+	RuleTooMany      = fault.Input("too many")      // more than [MaxPositions] or [MaxPieces]
 )
 
 // MaxPositions is the most positions one area may have: a dig area or a route
@@ -41,7 +40,7 @@ const MaxPieces = 50_000
 
 // Polygons makes an area of the polygons in the features: Polygon, MultiPolygon
 // and collections of them. Features without a geometry are passed over; any
-// other geometry, a shape that is not valid, or nothing at all is a [*Fault].
+// other geometry, a shape that is not valid, or nothing at all is a [*fault.Fault].
 // Polygons may overlap one another. A ring that touches itself at single places
 // is taken apart there: its polygon becomes several that touch, or gets holes.
 func Polygons(features []geojson.Feature) (Area, error) {
@@ -51,7 +50,7 @@ func Polygons(features []geojson.Feature) (Area, error) {
 		err := c.walk(f.Geometry, f.Place, func(g orb.Geometry, place string) error {
 			polygon, ok := g.(orb.Polygon)
 			if !ok {
-				return fault(RuleKind, place, g.GeoJSONType()+": an area needs a Polygon or MultiPolygon", insteadOf(g))
+				return refuse(RuleKind, place, g.GeoJSONType()+": an area needs a Polygon or MultiPolygon", insteadOf(g))
 			}
 			parts, err := c.checkPolygon(polygon, place)
 			a.Polygons = append(a.Polygons, parts...)
@@ -62,7 +61,7 @@ func Polygons(features []geojson.Feature) (Area, error) {
 		}
 	}
 	if a.Empty() {
-		return Area{}, fault(RuleNothing, "file", "no polygon in it", "draw the dig area as a polygon and export it again")
+		return Area{}, refuse(RuleNothing, "file", "no polygon in it", "draw the dig area as a polygon and export it again")
 	}
 	return a, nil
 }
@@ -80,7 +79,7 @@ func Route(features []geojson.Feature, width float64) (Area, error) {
 		err := c.walk(f.Geometry, f.Place, func(g orb.Geometry, place string) error {
 			line, ok := g.(orb.LineString)
 			if !ok {
-				return fault(RuleKind, place, g.GeoJSONType()+": a route needs a LineString or MultiLineString", "for an area give no width")
+				return refuse(RuleKind, place, g.GeoJSONType()+": a route needs a LineString or MultiLineString", "for an area give no width")
 			}
 			if err := c.checkLine(line, place); err != nil {
 				return err
@@ -93,7 +92,7 @@ func Route(features []geojson.Feature, width float64) (Area, error) {
 		}
 	}
 	if a.Empty() {
-		return Area{}, fault(RuleNothing, "file", "no line in it", "draw the route as a line and export it again")
+		return Area{}, refuse(RuleNothing, "file", "no line in it", "draw the route as a line and export it again")
 	}
 	return a, nil
 }
@@ -115,7 +114,7 @@ func checkReach(what string, metres, most float64) error {
 	if metres >= 0 && metres <= most {
 		return nil
 	}
-	return fault(RuleNumber, "", fmt.Sprintf("%s is %v meters", what, metres), fmt.Sprintf("give 0 to %.0f meters", most))
+	return refuse(RuleNumber, "", fmt.Sprintf("%s is %v meters", what, metres), fmt.Sprintf("give 0 to %.0f meters", most))
 }
 
 // collector walks the geometries of a job and counts their positions.
@@ -154,7 +153,7 @@ func (c *collector) count(n int, place string) error {
 	if c.positions += n; c.positions <= MaxPositions {
 		return nil
 	}
-	return fault(RuleTooMany, place, fmt.Sprintf("more than %d positions", MaxPositions), "simplify the shapes or make several jobs")
+	return refuse(RuleTooMany, place, fmt.Sprintf("more than %d positions", MaxPositions), "simplify the shapes or make several jobs")
 }
 
 // countPieces refuses more pieces than the routes of an area may have. A bare line
@@ -163,7 +162,7 @@ func (c *collector) countPieces(line orb.LineString, halfWidth float64, place st
 	if c.pieces += piecesOf(line, max(halfWidth, 0.5)); c.pieces <= MaxPieces {
 		return nil
 	}
-	return fault(RuleTooMany, place, fmt.Sprintf("more than %d bends that its width does not smooth", MaxPieces),
+	return refuse(RuleTooMany, place, fmt.Sprintf("more than %d bends that its width does not smooth", MaxPieces),
 		"simplify the route: of a recorded track keep a position every few meters; or make several jobs")
 }
 
@@ -172,13 +171,13 @@ func checkPoint(p orb.Point, place string) error {
 	lon, lat := p[0], p[1]
 	switch {
 	case !(math.Abs(lon) <= 180):
-		return fault(geojson.RuleLongitude, place, fmt.Sprintf("longitude %v is beyond ±180", lon), "longitude is -180 to 180 degrees")
+		return refuse(geojson.RuleLongitude, place, fmt.Sprintf("longitude %v is beyond ±180", lon), "longitude is -180 to 180 degrees")
 	case math.Abs(lat) <= tiles.MaxLatitude:
 		return nil
 	}
-	f := fault(RuleMercator, place, fmt.Sprintf("latitude %v is beyond ±85.0511, where Web Mercator ends", lat), "tiles of this kind do not reach the poles")
+	f := refuse(RuleMercator, place, fmt.Sprintf("latitude %v is beyond ±85.0511, where Web Mercator ends", lat), "tiles of this kind do not reach the poles")
 	if !(math.Abs(lat) <= 90) {
-		f.Rule, f.Detail, f.Remedy = geojson.RuleLatitude, fmt.Sprintf("latitude %v is impossible", lat), "latitude is -90 to 90 degrees"
+		f.Kind, f.Detail, f.Remedy = geojson.RuleLatitude, fmt.Sprintf("latitude %v is impossible", lat), "latitude is -90 to 90 degrees"
 	}
 	if math.Abs(lon) <= 90 {
 		f.Remedy = "are latitude and longitude swapped? GeoJSON gives longitude first"

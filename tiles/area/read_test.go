@@ -8,6 +8,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -58,9 +59,10 @@ func TestRefused(t *testing.T) {
 	box := orb.Ring{{0, 0}, {10, 0}, {10, 10}, {0, 10}, {0, 0}}
 	many := make(orb.LineString, MaxPositions+1)
 	tests := []struct {
-		name              string
-		make              func() (Area, error)
-		rule, place, says string
+		name        string
+		make        func() (Area, error)
+		rule        *fault.Kind
+		place, says string
 	}{
 		{"line for an area", func() (Area, error) { return Polygons(one(line)) }, RuleKind, "feature 1", "LineString: an area needs a Polygon or MultiPolygon; for a line give a route with a width"},
 		{"point for an area", func() (Area, error) { return Polygons(one(orb.Collection{box, orb.Point{}})) }, RuleKind, "feature 1, geometry 2", "Point: an area needs"},
@@ -101,14 +103,14 @@ func TestRefused(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			a, err := test.make()
-			var fault *Fault
-			if !errors.As(err, &fault) || !a.Empty() {
+			var bad *fault.Fault
+			if !errors.As(err, &bad) || !a.Empty() {
 				t.Fatalf("got %v, %v; want a fault", a, err)
 			}
-			if fault.Rule != test.rule || fault.Place != test.place {
-				t.Errorf("rule %q at %q, want %q at %q", fault.Rule, fault.Place, test.rule, test.place)
+			if bad.Kind != test.rule || bad.Place != test.place {
+				t.Errorf("rule %q at %q, want %q at %q", bad.Kind, bad.Place, test.rule, test.place)
 			}
-			if !strings.Contains(err.Error(), test.says) || fault.Remedy == "" {
+			if !strings.Contains(err.Error(), test.says) || bad.Remedy == "" {
 				t.Errorf("error %q does not say %q with a remedy", err, test.says)
 			}
 		})

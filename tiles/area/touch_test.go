@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/fault"
 )
 
 // TestTouching: rings that touch themselves are taken apart, rings that cross
@@ -43,8 +45,8 @@ func TestTouching(t *testing.T) {
 			for _, polygon := range turned(test.polygon) {
 				a, err := Polygons(one(polygon))
 				if test.polygons == 0 {
-					var fault *Fault
-					if !errors.As(err, &fault) {
+					var bad *fault.Fault
+					if !errors.As(err, &bad) {
 						t.Fatalf("%v: let through as %v, %v", polygon, a.Polygons, err)
 					}
 					continue

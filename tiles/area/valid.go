@@ -28,7 +28,7 @@ func (c *collector) checkLine(line orb.LineString, place string) error {
 			return nil
 		}
 	}
-	return fault(RuleFlat, place, "the line has no length", "draw it again with two different ends, or use a place and a radius")
+	return refuse(RuleFlat, place, "the line has no length", "draw it again with two different ends, or use a place and a radius")
 }
 
 func (c *collector) checkPoints(line []orb.Point, place string) error {
@@ -48,7 +48,7 @@ func (c *collector) checkPoints(line []orb.Point, place string) error {
 // are not valid either, are taken apart there.
 func (c *collector) checkPolygon(polygon orb.Polygon, place string) (orb.MultiPolygon, error) {
 	if len(polygon) == 0 {
-		return nil, fault(RuleFlat, place, "the polygon has no ring", "draw it again")
+		return nil, refuse(RuleFlat, place, "the polygon has no ring", "draw it again")
 	}
 	for i, ring := range polygon {
 		here := fmt.Sprintf("%s, ring %d", place, i+1)
@@ -56,7 +56,7 @@ func (c *collector) checkPolygon(polygon orb.Polygon, place string) (orb.MultiPo
 			return nil, err
 		}
 		if isFlat(ring) {
-			return nil, fault(RuleFlat, nearest(here, ring), "the ring has no area", "draw it again, or use a line with a width")
+			return nil, refuse(RuleFlat, nearest(here, ring), "the ring has no area", "draw it again, or use a line with a width")
 		}
 	}
 	if err := validate(polygon); err != nil {
@@ -122,17 +122,17 @@ func violation(err error, polygon orb.Polygon, place string) error {
 	says := func(words string) bool { return strings.Contains(text, words) }
 	switch {
 	case says("outside of exterior"):
-		return fault(RuleHole, near(place, libraryPlace(text, at)), "a hole lies outside its polygon", "draw the hole inside, or make it a polygon of its own")
+		return refuse(RuleHole, near(place, libraryPlace(text, at)), "a hole lies outside its polygon", "draw the hole inside, or make it a polygon of its own")
 	case says("nested"):
-		return fault(RuleHole, near(place, libraryPlace(text, at)), "a hole lies inside another hole", "make what is inside the hole a polygon of its own")
+		return refuse(RuleHole, near(place, libraryPlace(text, at)), "a hole lies inside another hole", "make what is inside the hole a polygon of its own")
 	case says("intersect at multiple"):
-		return fault(RuleRings, near(place, meeting(polygon)), "the rings of the polygon cross or share an edge", "move the hole inside, or cut the outline instead")
+		return refuse(RuleRings, near(place, meeting(polygon)), "the rings of the polygon cross or share an edge", "move the hole inside, or cut the outline instead")
 	case says("disconnected"):
-		return fault(RuleRings, near(place, meeting(polygon)), "the holes cut the polygon in two", "draw the parts as polygons of their own")
+		return refuse(RuleRings, near(place, meeting(polygon)), "the holes cut the polygon in two", "draw the parts as polygons of their own")
 	case says("not closed"):
-		return fault(geojson.RuleOpenRing, near(place, libraryPlace(text, at)), "a ring is not closed", "end the ring with the position it begins with")
+		return refuse(geojson.RuleOpenRing, near(place, libraryPlace(text, at)), "a ring is not closed", "end the ring with the position it begins with")
 	}
-	return fault(RuleSelfCrossing, near(place, at), "the outline is not valid: "+text, "draw it again so that no two edges meet")
+	return refuse(RuleSelfCrossing, near(place, at), "the outline is not valid: "+text, "draw it again so that no two edges meet")
 }
 
 // libraryPlace reads "(at or near {X Y})", or gives otherwise.

@@ -12,6 +12,8 @@ import (
 	"github.com/paulmach/orb/planar"
 
 	"groundsheet/tiles"
+
+	"groundsheet/tiles/fault"
 )
 
 // zigzag goes 55 m north and back again and again, n positions long, 4 m on each
@@ -66,8 +68,8 @@ func BenchmarkZigzag(b *testing.B) {
 // route is not, nor one whose bends its width smooths.
 func TestRouteOfTooManyBends(t *testing.T) {
 	_, err := Route(one(zigzag(MaxPositions)), 18)
-	var f *Fault
-	if !errors.As(err, &f) || f.Rule != RuleTooMany || f.Detail != fmt.Sprintf("more than %d bends that its width does not smooth", MaxPieces) {
+	var f *fault.Fault
+	if !errors.As(err, &f) || f.Kind != RuleTooMany || f.Detail != fmt.Sprintf("more than %d bends that its width does not smooth", MaxPieces) {
 		t.Errorf("%v", err)
 	}
 	bow, track := make(orb.LineString, MaxPositions), make(orb.LineString, MaxPositions)

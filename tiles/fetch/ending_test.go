@@ -63,8 +63,7 @@ func TestStoreFailureEndsTheRun(t *testing.T) {
 	src := h.fast()
 	src.Terms.RequestsPerSecond = 500
 	tally, err := run(src, s, row(2000), o)
-	var d *store.Damaged
-	if !errors.As(err, &d) || tally.New != 0 || tally.Requests > 100 {
+	if !errors.Is(err, store.Damaged) || tally.New != 0 || tally.Requests > 100 {
 		t.Errorf("%v (%T), %+v", err, err, tally)
 	}
 }

@@ -55,7 +55,7 @@ type Shelf interface {
 //     source sends us to a host whose policy forbids it;
 //   - [Failed]: the source failed; it wraps a *[Stop] if the run was ended
 //     early, an *[Incomplete] if some tiles failed;
-//   - *store.DiskFull, *store.Unreachable and other errors of the store, among
+//   - [store.DiskFull], [store.Unreachable] and other errors of the store, among
 //     the wants too;
 //   - the context's error, when it ended the run.
 //

@@ -55,8 +55,7 @@ func (r recorder) outcomes(j job, with httpcache.Validators, rep reply) ([]outco
 // images takes a picture only if it is complete.
 func (r recorder) images(j job, rep reply) ([]outcome, error) {
 	picture, err := raster.Prove(rep.body, j.n*r.src.TileSize)
-	var flaw *raster.Flaw
-	if errors.As(err, &flaw) && flaw.Why == raster.WrongSize {
+	if errors.Is(err, raster.WrongSize) {
 		return nil, retry(err.Error() + ": set tile_size in sources.toml to what the source sends")
 	}
 	if err != nil {

@@ -4,25 +4,27 @@ import (
 	"fmt"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/fault"
 )
 
 // Check applies the rules of [Read] to a geometry that came from elsewhere:
 // finite numbers, degrees in range, lines of two positions, closed rings of
 // four, no edge across the antimeridian. place begins the place of the
-// [*Fault]. A nil geometry breaks no rule.
+// [*fault.Fault]. A nil geometry breaks no rule.
 func Check(g orb.Geometry, place string) error {
 	var r reader
-	fault := r.check(g)
-	if fault == nil {
+	bad := r.check(g)
+	if bad == nil {
 		return nil
 	}
 	if place != "" {
-		fault.Place = join(place, fault.Place)
+		bad.Place = join(place, bad.Place)
 	}
-	return fault
+	return bad
 }
 
-func (r *reader) check(g orb.Geometry) *Fault {
+func (r *reader) check(g orb.Geometry) *fault.Fault {
 	switch g := g.(type) {
 	case nil:
 		return nil
@@ -41,53 +43,53 @@ func (r *reader) check(g orb.Geometry) *Fault {
 	case orb.MultiPolygon:
 		return checkEach(g, "polygon", r.checkPolygon)
 	case orb.Collection:
-		return checkEach(g, "geometry", func(inner orb.Geometry) *Fault {
+		return checkEach(g, "geometry", func(inner orb.Geometry) *fault.Fault {
 			if _, nested := inner.(orb.Collection); nested {
-				return &Fault{RuleNesting, "", "a collection inside a collection", "put its geometries into the outer one"}
+				return refuse(RuleNesting, "", "a collection inside a collection", "put its geometries into the outer one")
 			}
 			return r.check(inner)
 		})
 	}
-	return &Fault{RuleType, "", fmt.Sprintf("a %T has no form in GeoJSON", g), "use a geometry that GeoJSON knows"}
+	return refuse(RuleType, "", fmt.Sprintf("a %T has no form in GeoJSON", g), "use a geometry that GeoJSON knows")
 }
 
 // checkEach names the element that fails.
-func checkEach[G any](list []G, word string, check func(G) *Fault) *Fault {
+func checkEach[G any](list []G, word string, check func(G) *fault.Fault) *fault.Fault {
 	for i, g := range list {
-		if fault := check(g); fault != nil {
-			fault.Place = join(fmt.Sprintf("%s %d", word, i+1), fault.Place)
-			return fault
+		if bad := check(g); bad != nil {
+			bad.Place = join(fmt.Sprintf("%s %d", word, i+1), bad.Place)
+			return bad
 		}
 	}
 	return nil
 }
 
-func (r *reader) checkLine(line orb.LineString) *Fault {
-	if fault := checkEach(line, "position", r.checkPoint); fault != nil {
-		return fault
+func (r *reader) checkLine(line orb.LineString) *fault.Fault {
+	if bad := checkEach(line, "position", r.checkPoint); bad != nil {
+		return bad
 	}
 	if len(line) < 2 {
-		return &Fault{RuleLine, "", fmt.Sprintf("a line of %d positions", len(line)), "a line needs two or more"}
+		return refuse(RuleLine, "", fmt.Sprintf("a line of %d positions", len(line)), "a line needs two or more")
 	}
 	return checkEdges(line)
 }
 
-func (r *reader) checkPolygon(p orb.Polygon) *Fault {
+func (r *reader) checkPolygon(p orb.Polygon) *fault.Fault {
 	if len(p) == 0 {
-		return &Fault{RuleRing, "", "a polygon without rings", "give its outer ring"}
+		return refuse(RuleRing, "", "a polygon without rings", "give its outer ring")
 	}
 	return checkEach(p, "ring", r.checkRing)
 }
 
-func (r *reader) checkRing(ring orb.Ring) *Fault {
-	if fault := checkEach(ring, "position", r.checkPoint); fault != nil {
-		return fault
+func (r *reader) checkRing(ring orb.Ring) *fault.Fault {
+	if bad := checkEach(ring, "position", r.checkPoint); bad != nil {
+		return bad
 	}
 	switch last := len(ring) - 1; {
 	case len(ring) < 4:
-		return &Fault{RuleRing, "", fmt.Sprintf("a ring of %d positions", len(ring)), "a ring needs four or more, the last the same as the first"}
+		return refuse(RuleRing, "", fmt.Sprintf("a ring of %d positions", len(ring)), "a ring needs four or more, the last the same as the first")
 	case ring[0] != ring[last]:
-		return &Fault{RuleOpenRing, fmt.Sprintf("position %d", last+1), "the ring is not closed", "end the ring with the position it begins with"}
+		return refuse(RuleOpenRing, fmt.Sprintf("position %d", last+1), "the ring is not closed", "end the ring with the position it begins with")
 	}
 	return checkEdges(ring)
 }

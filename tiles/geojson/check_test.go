@@ -7,20 +7,23 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/fault"
 )
 
 func TestCheck(t *testing.T) {
 	ring := orb.Ring{{-105, 40}, {-104, 40}, {-104, 41}, {-105, 40}}
 	tests := []struct {
-		name        string
-		in          orb.Geometry
-		rule, place string // "" means that it is taken
+		name  string
+		in    orb.Geometry
+		rule  *fault.Kind
+		place string // "" means that it is taken
 	}{
-		{"nothing", nil, "", ""},
-		{"point", orb.Point{180, -90}, "", ""},
-		{"box of the world", orb.MultiPoint{{-180, -90}, {180, 90}}, "", ""},
-		{"polygon with a hole", orb.Polygon{ring, ring}, "", ""},
-		{"collection", orb.Collection{ring, orb.LineString{{1, 1}, {2, 2}}}, "", ""},
+		{"nothing", nil, nil, ""},
+		{"point", orb.Point{180, -90}, nil, ""},
+		{"box of the world", orb.MultiPoint{{-180, -90}, {180, 90}}, nil, ""},
+		{"polygon with a hole", orb.Polygon{ring, ring}, nil, ""},
+		{"collection", orb.Collection{ring, orb.LineString{{1, 1}, {2, 2}}}, nil, ""},
 		{"not a number", orb.LineString{{0, 0}, {math.NaN(), 0}}, RuleNumber, "here, position 2"},
 		{"infinite", orb.Point{0, math.Inf(-1)}, RuleNumber, "here"},
 		{"opposite infinities", orb.Point{math.Inf(1), math.Inf(-1)}, RuleNumber, "here"},
@@ -37,14 +40,14 @@ func TestCheck(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			err := Check(test.in, "here")
-			if test.rule == "" {
+			if test.rule == nil {
 				if err != nil {
 					t.Fatalf("refused: %v", err)
 				}
 				return
 			}
-			var f *Fault
-			if !errors.As(err, &f) || f.Rule != test.rule || f.Place != test.place || f.Remedy == "" {
+			var f *fault.Fault
+			if !errors.As(err, &f) || f.Kind != test.rule || f.Place != test.place || f.Remedy == "" {
 				t.Errorf("%#v; want rule %q at %q", err, test.rule, test.place)
 			}
 		})

@@ -21,10 +21,10 @@ func checkCRS(o object, place string) error {
 	}
 	const remedy = "export the shapes as WGS 84 longitude and latitude (EPSG:4326)"
 	if err := json.Unmarshal(raw, &crs); err != nil || crs.Properties.Name == "" {
-		return &Fault{RuleCRS, place, `member "crs" names no coordinate reference system that can be read`, remedy}
+		return refuse(RuleCRS, place, `member "crs" names no coordinate reference system that can be read`, remedy)
 	}
 	if !wgs84(crs.Properties.Name) {
-		return &Fault{RuleCRS, place, fmt.Sprintf("coordinates are in %q, not WGS 84", crs.Properties.Name), remedy}
+		return refuse(RuleCRS, place, fmt.Sprintf("coordinates are in %q, not WGS 84", crs.Properties.Name), remedy)
 	}
 	return nil
 }

@@ -5,6 +5,8 @@ import (
 	"fmt"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/fault"
 )
 
 // geometry reads one geometry object; inner says that it lies in a collection.
@@ -14,31 +16,31 @@ func (r *reader) geometry(o object, kind, place string, inner bool) (orb.Geometr
 	}
 	raw := o["coordinates"]
 	var g orb.Geometry
-	var fault *Fault
+	var bad *fault.Fault
 	line, ring := each[orb.LineString](r.convert), each[orb.Ring](r.convert)
 	polygon := each[orb.Polygon](ring)
 	switch kind {
 	case "Point":
-		g, fault = shape(raw, kind, r.convert)
+		g, bad = shape(raw, kind, r.convert)
 	case "MultiPoint":
-		g, fault = shape(raw, kind, each[orb.MultiPoint](r.convert))
+		g, bad = shape(raw, kind, each[orb.MultiPoint](r.convert))
 	case "LineString":
-		g, fault = shape(raw, kind, line)
+		g, bad = shape(raw, kind, line)
 	case "MultiLineString":
-		g, fault = shape(raw, kind, each[orb.MultiLineString](line))
+		g, bad = shape(raw, kind, each[orb.MultiLineString](line))
 	case "Polygon":
-		g, fault = shape(raw, kind, polygon)
+		g, bad = shape(raw, kind, polygon)
 	case "MultiPolygon":
-		g, fault = shape(raw, kind, each[orb.MultiPolygon](polygon))
+		g, bad = shape(raw, kind, each[orb.MultiPolygon](polygon))
 	default:
-		fault = &Fault{RuleType, "", fmt.Sprintf("unknown geometry type %q", kind), "GeoJSON knows Point, LineString, Polygon, their Multi forms and GeometryCollection; names are case-sensitive"}
+		bad = refuse(RuleType, "", fmt.Sprintf("unknown geometry type %q", kind), "GeoJSON knows Point, LineString, Polygon, their Multi forms and GeometryCollection; names are case-sensitive")
 	}
-	if fault == nil {
-		fault = r.check(g)
+	if bad == nil {
+		bad = r.check(g)
 	}
-	if fault != nil {
-		fault.Place = join(place, fault.Place)
-		return nil, fault
+	if bad != nil {
+		bad.Place = join(place, bad.Place)
+		return nil, bad
 	}
 	return g, nil
 }
@@ -52,11 +54,11 @@ func join(place, inner string) string {
 
 func (r *reader) geometries(o object, place string, inner bool) (orb.Geometry, error) {
 	if inner {
-		return nil, &Fault{RuleNesting, place, "a GeometryCollection inside a GeometryCollection", "put its geometries into the outer one"}
+		return nil, refuse(RuleNesting, place, "a GeometryCollection inside a GeometryCollection", "put its geometries into the outer one")
 	}
 	var list []json.RawMessage
 	if err := json.Unmarshal(o["geometries"], &list); err != nil || list == nil {
-		return nil, &Fault{RuleMember, place, `a GeometryCollection needs a member "geometries" with an array`, "export the file again as GeoJSON"}
+		return nil, refuse(RuleMember, place, `a GeometryCollection needs a member "geometries" with an array`, "export the file again as GeoJSON")
 	}
 	all := make(orb.Collection, 0, len(list))
 	for i, raw := range list {
@@ -79,13 +81,13 @@ func (r *reader) geometries(o object, place string, inner bool) (orb.Geometry, e
 }
 
 // shape decodes coordinates nested as T and builds the geometry from them.
-func shape[T any, G orb.Geometry](raw json.RawMessage, kind string, build func(T) G) (orb.Geometry, *Fault) {
+func shape[T any, G orb.Geometry](raw json.RawMessage, kind string, build func(T) G) (orb.Geometry, *fault.Fault) {
 	if len(raw) == 0 || isNull(raw) {
-		return nil, &Fault{RuleMember, "", "a " + kind + ` needs a member "coordinates" with an array`, "export the file again as GeoJSON"}
+		return nil, refuse(RuleMember, "", "a "+kind+` needs a member "coordinates" with an array`, "export the file again as GeoJSON")
 	}
 	var nested T
 	if err := json.Unmarshal(raw, &nested); err != nil {
-		return nil, &Fault{RuleNesting, "", "coordinates are not nested as a " + kind + " has them", "check that the type fits the coordinates"}
+		return nil, refuse(RuleNesting, "", "coordinates are not nested as a "+kind+" has them", "check that the type fits the coordinates")
 	}
 	return build(nested), nil
 }
@@ -105,7 +107,7 @@ func each[M ~[]G, T, G any](build func(T) G) func([]T) M {
 // check, which visits the positions in the same order.
 func (r *reader) convert(p pair) orb.Point {
 	r.converted++
-	if p.rule != "" {
+	if p.rule != nil {
 		r.unreadable[r.converted] = p
 	}
 	return p.point

@@ -7,6 +7,8 @@ import (
 	"strconv"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/fault"
 )
 
 // antimeridianSlack keeps an edge of just 180 degrees legal after rounding to
@@ -16,8 +18,9 @@ const antimeridianSlack = 1e-8
 // pair is one position as it stands in the text; what is wrong with it is kept
 // until its place is known.
 type pair struct {
-	point        orb.Point
-	rule, detail string
+	point  orb.Point
+	rule   *fault.Kind
+	detail string
 }
 
 // UnmarshalJSON takes the first two numbers of an array. raw is valid JSON.
@@ -50,41 +53,41 @@ func (p *pair) UnmarshalJSON(raw []byte) error {
 }
 
 // checkPoint checks the next position of the text.
-func (r *reader) checkPoint(p orb.Point) *Fault {
+func (r *reader) checkPoint(p orb.Point) *fault.Fault {
 	lon, lat := p[0], p[1]
 	r.positions++
 	bad, unreadable := r.unreadable[r.positions]
 	switch {
 	case r.positions > MaxPositions:
-		return &Fault{RuleSize, "", fmt.Sprintf("more than %d positions", MaxPositions), "simplify the shapes or split the file"}
+		return refuse(RuleSize, "", fmt.Sprintf("more than %d positions", MaxPositions), "simplify the shapes or split the file")
 	case unreadable:
-		return &Fault{bad.rule, "", bad.detail, "a position is an array of two numbers, longitude and latitude"}
+		return refuse(bad.rule, "", bad.detail, "a position is an array of two numbers, longitude and latitude")
 	case !(math.Abs(lon) <= math.MaxFloat64 && math.Abs(lat) <= math.MaxFloat64):
-		return &Fault{RuleNumber, "", fmt.Sprintf("position %v, %v is not of finite numbers", lon, lat), "export the shapes again"}
+		return refuse(RuleNumber, "", fmt.Sprintf("position %v, %v is not of finite numbers", lon, lat), "export the shapes again")
 	case math.Abs(lon) > 360 || math.Abs(lat) > 360:
 		rule := RuleLongitude
 		if math.Abs(lon) <= 180 {
 			rule = RuleLatitude
 		}
-		return &Fault{rule, "", fmt.Sprintf("position %v, %v is not in degrees", lon, lat), "the numbers look like meters or feet: export as WGS 84 longitude and latitude"}
+		return refuse(rule, "", fmt.Sprintf("position %v, %v is not in degrees", lon, lat), "the numbers look like meters or feet: export as WGS 84 longitude and latitude")
 	case math.Abs(lat) > 90 && math.Abs(lon) <= 90:
-		return &Fault{RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "are latitude and longitude swapped? longitude comes first"}
+		return refuse(RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "are latitude and longitude swapped? longitude comes first")
 	case math.Abs(lat) > 90:
-		return &Fault{RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "latitude is -90 to 90 degrees"}
+		return refuse(RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "latitude is -90 to 90 degrees")
 	case math.Abs(lon) > 180:
-		return &Fault{RuleLongitude, "", fmt.Sprintf("longitude %v is beyond ±180", lon), "longitude is -180 to 180 degrees; cut shapes at the antimeridian"}
+		return refuse(RuleLongitude, "", fmt.Sprintf("longitude %v is beyond ±180", lon), "longitude is -180 to 180 degrees; cut shapes at the antimeridian")
 	}
 	return nil
 }
 
 // checkEdges refuses an edge that spans more than half the world: it crosses
 // the antimeridian and would be drawn across the whole map.
-func checkEdges[L ~[]orb.Point](line L) *Fault {
+func checkEdges[L ~[]orb.Point](line L) *fault.Fault {
 	for i := 1; i < len(line); i++ {
 		if d := math.Abs(line[i][0] - line[i-1][0]); d > 180+antimeridianSlack {
-			return &Fault{RuleAntimeridian, fmt.Sprintf("position %d", i+1),
+			return refuse(RuleAntimeridian, fmt.Sprintf("position %d", i+1),
 				fmt.Sprintf("the edge to here spans %.6g degrees of longitude", d),
-				"split the shape in two at longitude 180 (RFC 7946, 3.1.9)"}
+				"split the shape in two at longitude 180 (RFC 7946, 3.1.9)")
 		}
 	}
 	return nil

@@ -22,7 +22,7 @@ func identity(raw json.RawMessage, place string) (string, error) {
 	if json.Unmarshal(raw, &number) == nil {
 		return number.String(), nil
 	}
-	return "", &Fault{RuleMember, place, `member "id" is ` + sort(raw), "an id is a text or a number"}
+	return "", refuse(RuleMember, place, `member "id" is `+sort(raw), "an id is a text or a number")
 }
 
 func properties(raw json.RawMessage, place string) (map[string]any, error) {
@@ -33,7 +33,7 @@ func properties(raw json.RawMessage, place string) (map[string]any, error) {
 	d.UseNumber()
 	var p map[string]any
 	if err := d.Decode(&p); err != nil {
-		return nil, &Fault{RuleMember, place, `member "properties" is ` + sort(raw), "properties are an object or null"}
+		return nil, refuse(RuleMember, place, `member "properties" is `+sort(raw), "properties are an object or null")
 	}
 	for k, v := range p {
 		p[k] = plain(v)

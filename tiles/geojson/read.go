@@ -21,7 +21,7 @@ type Feature struct {
 
 // Read reads a FeatureCollection, a Feature or a bare geometry (one feature
 // without properties). A UTF-8 byte order mark is passed over. The error is a
-// [*Fault].
+// [*fault.Fault].
 //
 // Numbers in properties are float64, or json.Number where float64 would lose
 // digits of a whole number or cannot hold the value.
@@ -60,7 +60,7 @@ func Read(data []byte) ([]Feature, error) {
 func text(data []byte) ([]byte, error) {
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	if len(bytes.TrimSpace(data)) == 0 {
-		return nil, &Fault{RuleEmpty, "file", "the file is empty", "export the shapes again"}
+		return nil, refuse(RuleEmpty, "file", "the file is empty", "export the shapes again")
 	}
 	if !utf8.Valid(data) {
 		at := 0
@@ -71,16 +71,16 @@ func text(data []byte) ([]byte, error) {
 			}
 			at += size
 		}
-		return nil, &Fault{RuleEncoding, position(data, at), "not UTF-8 text", "save the file as UTF-8"}
+		return nil, refuse(RuleEncoding, position(data, at), "not UTF-8 text", "save the file as UTF-8")
 	}
 	var whole json.RawMessage
 	err := json.Unmarshal(data, &whole)
 	var syntax *json.SyntaxError
 	switch {
 	case errors.As(err, &syntax):
-		return nil, &Fault{RuleJSON, position(data, int(syntax.Offset)), "not JSON: " + syntax.Error(), "export the file again as GeoJSON"}
+		return nil, refuse(RuleJSON, position(data, int(syntax.Offset)), "not JSON: "+syntax.Error(), "export the file again as GeoJSON")
 	case err != nil:
-		return nil, &Fault{RuleJSON, "file", "not JSON: " + err.Error(), "export the file again as GeoJSON"}
+		return nil, refuse(RuleJSON, "file", "not JSON: "+err.Error(), "export the file again as GeoJSON")
 	}
 	return data, nil
 }
@@ -98,7 +98,7 @@ type object map[string]json.RawMessage
 func decode(raw json.RawMessage, place string) (object, error) {
 	var o object
 	if err := json.Unmarshal(raw, &o); err != nil || o == nil {
-		return nil, &Fault{RuleType, place, "not a GeoJSON object but " + sort(raw), "export the file again as GeoJSON"}
+		return nil, refuse(RuleType, place, "not a GeoJSON object but "+sort(raw), "export the file again as GeoJSON")
 	}
 	if err := checkCRS(o, place); err != nil {
 		return nil, err
@@ -130,11 +130,11 @@ func sort(raw json.RawMessage) string {
 func (o object) kind(place string) (string, error) {
 	raw, ok := o["type"]
 	if !ok {
-		return "", &Fault{RuleType, place, `no member "type"`, "export the file again as GeoJSON"}
+		return "", refuse(RuleType, place, `no member "type"`, "export the file again as GeoJSON")
 	}
 	var kind string
 	if err := json.Unmarshal(raw, &kind); err != nil || kind == "" {
-		return "", &Fault{RuleType, place, `member "type" is ` + sort(raw) + " that names no type", "export the file again as GeoJSON"}
+		return "", refuse(RuleType, place, `member "type" is `+sort(raw)+" that names no type", "export the file again as GeoJSON")
 	}
 	return kind, nil
 }
@@ -149,10 +149,10 @@ func (r *reader) collection(o object) ([]Feature, error) {
 	raw, ok := o["features"]
 	var list []json.RawMessage
 	if err := json.Unmarshal(raw, &list); !ok || err != nil || list == nil {
-		return nil, &Fault{RuleMember, "file", `a FeatureCollection needs a member "features" with an array`, "export the file again as GeoJSON"}
+		return nil, refuse(RuleMember, "file", `a FeatureCollection needs a member "features" with an array`, "export the file again as GeoJSON")
 	}
 	if len(list) > MaxPositions {
-		return nil, &Fault{RuleSize, fmt.Sprintf("feature %d", MaxPositions+1), fmt.Sprintf("more than %d features", MaxPositions), "split the file"}
+		return nil, refuse(RuleSize, fmt.Sprintf("feature %d", MaxPositions+1), fmt.Sprintf("more than %d features", MaxPositions), "split the file")
 	}
 	features := make([]Feature, 0, len(list))
 	for i, raw := range list {
@@ -176,7 +176,7 @@ func (r *reader) feature(o object, place string) (Feature, error) {
 		return Feature{}, err
 	}
 	if kind != "Feature" {
-		return Feature{}, &Fault{RuleType, place, fmt.Sprintf("type %q where a Feature belongs", kind), "a FeatureCollection holds Features only"}
+		return Feature{}, refuse(RuleType, place, fmt.Sprintf("type %q where a Feature belongs", kind), "a FeatureCollection holds Features only")
 	}
 	f := Feature{Place: place}
 	if f.ID, err = identity(o["id"], place); err != nil {
@@ -187,7 +187,7 @@ func (r *reader) feature(o object, place string) (Feature, error) {
 	}
 	raw, ok := o["geometry"]
 	if !ok {
-		return Feature{}, &Fault{RuleMember, place, `no member "geometry"`, "give a geometry, or null when the place is not known"}
+		return Feature{}, refuse(RuleMember, place, `no member "geometry"`, "give a geometry, or null when the place is not known")
 	}
 	if isNull(raw) {
 		return f, nil

@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/fault"
 )
 
 func TestRead(t *testing.T) {
@@ -59,7 +61,11 @@ func inFeature(geometry string) string {
 }
 
 func TestReadRefuses(t *testing.T) {
-	tests := []struct{ name, text, rule, place, says string }{
+	tests := []struct {
+		name, text  string
+		rule        *fault.Kind
+		place, says string
+	}{
 		{"no bytes", "", RuleEmpty, "file", "empty"},
 		{"only a byte order mark", "\xef\xbb\xbf\n", RuleEmpty, "file", "empty"},
 		{"UTF-16", "{\n\xff\x00", RuleEncoding, "line 2 (byte 2)", "UTF-8"},
@@ -110,14 +116,14 @@ func TestReadRefuses(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			got, err := Read([]byte(test.text))
-			var fault *Fault
-			if !errors.As(err, &fault) {
+			var bad *fault.Fault
+			if !errors.As(err, &bad) {
 				t.Fatalf("got %v, error %v; want a fault", got, err)
 			}
-			if fault.Rule != test.rule || fault.Place != test.place {
-				t.Errorf("rule %q at %q, want %q at %q", fault.Rule, fault.Place, test.rule, test.place)
+			if bad.Kind != test.rule || bad.Place != test.place {
+				t.Errorf("rule %q at %q, want %q at %q", bad.Kind, bad.Place, test.rule, test.place)
 			}
-			if !strings.Contains(err.Error(), test.says) || fault.Remedy == "" {
+			if !strings.Contains(err.Error(), test.says) || bad.Remedy == "" {
 				t.Errorf("error %q does not say %q with a remedy", err, test.says)
 			}
 		})
@@ -131,8 +137,8 @@ func TestTooManyPositions(t *testing.T) {
 		t.Errorf("%d positions: %v", MaxPositions, err)
 	}
 	_, err := Read([]byte(text + "[1,2]]}"))
-	var fault *Fault
-	if !errors.As(err, &fault) || fault.Rule != RuleSize || fault.Place != fmt.Sprintf("geometry, position %d", MaxPositions+1) {
+	var bad *fault.Fault
+	if !errors.As(err, &bad) || bad.Kind != RuleSize || bad.Place != fmt.Sprintf("geometry, position %d", MaxPositions+1) {
 		t.Errorf("one more: %v", err)
 	}
 }
@@ -170,8 +176,8 @@ func TestNumbersInProperties(t *testing.T) {
 func TestTooManyFeatures(t *testing.T) {
 	one := `{"type":"Feature","geometry":null,"properties":null}`
 	_, err := Read([]byte(`{"type":"FeatureCollection","features":[` + strings.Repeat(one+",", MaxPositions) + one + `]}`))
-	var fault *Fault
-	if !errors.As(err, &fault) || fault.Rule != RuleSize || !strings.Contains(fault.Detail, "1000000 features") {
+	var bad *fault.Fault
+	if !errors.As(err, &bad) || bad.Kind != RuleSize || !strings.Contains(bad.Detail, "1000000 features") {
 		t.Errorf("%v", err)
 	}
 }

@@ -94,7 +94,7 @@ func appendGeometry(b []byte, g orb.Geometry) ([]byte, error) {
 		b, err := list[orb.Collection](appendGeometry)(b, g)
 		return append(b, '}'), err
 	}
-	return nil, &Fault{RuleType, "geometry", fmt.Sprintf("a %T cannot be written", g), "use a geometry that GeoJSON knows"}
+	return nil, refuse(RuleType, "geometry", fmt.Sprintf("a %T cannot be written", g), "use a geometry that GeoJSON knows")
 }
 
 func appendShape[G orb.Geometry](b []byte, g G, coordinates func([]byte, G) ([]byte, error)) ([]byte, error) {
@@ -131,7 +131,7 @@ func appendPoints[L ~[]orb.Point](b []byte, line L) ([]byte, error) {
 func appendPoint(b []byte, p orb.Point) ([]byte, error) {
 	for i, v := range p {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return nil, &Fault{RuleNumber, "geometry", fmt.Sprintf("the coordinate %v is not a number", v), "give finite degrees"}
+			return nil, refuse(RuleNumber, "geometry", fmt.Sprintf("the coordinate %v is not a number", v), "give finite degrees")
 		}
 		b = append(b, "[,"[i])
 		b = appendNumber(b, v)

@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/fault"
 )
 
 func TestWrite(t *testing.T) {
@@ -88,8 +90,8 @@ func FuzzRead(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		first, err := Read(data)
 		if err != nil {
-			var fault *Fault
-			if !errors.As(err, &fault) || fault.Place == "" || fault.Remedy == "" {
+			var bad *fault.Fault
+			if !errors.As(err, &bad) || bad.Place == "" || bad.Remedy == "" {
 				t.Fatalf("error without place or remedy: %#v", err)
 			}
 			return

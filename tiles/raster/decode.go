@@ -9,6 +9,8 @@ import (
 	"io"
 
 	"golang.org/x/image/webp"
+
+	"groundsheet/tiles/fault"
 )
 
 // MaxSide is the largest width or height that [Decode] accepts, in pixels: at
@@ -17,7 +19,7 @@ const MaxSide = 4096
 
 // Decode proves the bytes as [Prove] does, whatever the size, and decodes
 // every pixel. More than [MaxSide] in width or height is refused before any
-// memory is taken. The error is a [*Flaw].
+// memory is taken. The error is a [*fault.Fault].
 func Decode(data []byte) (image.Image, error) {
 	p, err := Prove(data, 0)
 	if err != nil {
@@ -28,7 +30,7 @@ func Decode(data []byte) (image.Image, error) {
 	}
 	img, err := decoder(p.Kind)(bytes.NewReader(data))
 	if err != nil {
-		return nil, &Flaw{Why: Broken, Detail: name(p.Kind) + " does not decode", Err: err}
+		return nil, &fault.Fault{Kind: Broken, Detail: name(p.Kind) + " does not decode", Err: err}
 	}
 	return img, nil
 }

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"errors"
 	"testing"
+
+	"groundsheet/tiles/fault"
 )
 
 // TestGlanceIsProve: of whole images it says the same, padded or not; of cut
@@ -43,7 +45,7 @@ func FuzzGlance(f *testing.F) {
 		if q, proved := Prove(data, 0); proved == nil && (err != nil || p != q) {
 			t.Errorf("proved as %v, glanced at as %v, %v", q, p, err)
 		}
-		var flaw *Flaw
+		var flaw *fault.Fault
 		if err != nil && !errors.As(err, &flaw) {
 			t.Errorf("%T", err)
 		}

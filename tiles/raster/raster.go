@@ -52,7 +52,7 @@ type Picture struct {
 //
 // Zero bytes after the end are accepted as padding; anything else there is a
 // flaw. With side > 0 the image must be side×side pixels. The error is a
-// [*Flaw]; Picture is filled as far as it was read.
+// [*fault.Fault]; Picture is filled as far as it was read.
 func Prove(data []byte, side int) (Picture, error) {
 	p, end, err := walk(data)
 	if err != nil {

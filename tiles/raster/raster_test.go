@@ -8,6 +8,8 @@ import (
 	"slices"
 	"testing"
 	"time"
+
+	"groundsheet/tiles/fault"
 )
 
 func TestWholeImagesAreProvedAndDecoded(t *testing.T) {
@@ -38,7 +40,7 @@ func TestEveryTruncationIsRefused(t *testing.T) {
 		t.Run(s.name, func(t *testing.T) {
 			for n := range s.data {
 				_, err := Prove(s.data[:n], 0)
-				var f *Flaw
+				var f *fault.Fault
 				if !errors.As(err, &f) {
 					t.Fatalf("the first %d of %d bytes: error %v, want a flaw", n, len(s.data), err)
 				}
@@ -82,7 +84,7 @@ func TestOtherThingsAreNamed(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		data []byte
-		why  Why
+		why  *fault.Kind
 	}{
 		{"nothing", nil, Empty},
 		{"html", []byte("<!DOCTYPE html><title>Sign in</title>"), HTML},
@@ -171,7 +173,7 @@ func TestDecodeSeesDamageThatProveCannot(t *testing.T) {
 	}
 	_, err := Decode(data)
 	wantFlaw(t, err, Broken)
-	if errors.Unwrap(err) == nil {
+	if f := (*fault.Fault)(nil); !errors.As(err, &f) || f.Err == nil {
 		t.Error("the decoder's error is lost")
 	}
 }
@@ -195,7 +197,7 @@ func FuzzProve(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte, side int) {
 		p, err := Prove(data, side)
 		if err != nil {
-			var w *Flaw
+			var w *fault.Fault
 			if !errors.As(err, &w) {
 				t.Fatalf("error %v is not a flaw", err)
 			}

@@ -12,6 +12,8 @@ import (
 	"os"
 	"slices"
 	"testing"
+
+	"groundsheet/tiles/fault"
 )
 
 func file(t testing.TB, name string) []byte {
@@ -97,13 +99,13 @@ func samples(t testing.TB) []sample {
 }
 
 // wantFlaw fails unless the error is a flaw of that sort with words to it.
-func wantFlaw(t *testing.T, err error, why Why) {
+func wantFlaw(t *testing.T, err error, why *fault.Kind) {
 	t.Helper()
-	var f *Flaw
+	var f *fault.Fault
 	if !errors.As(err, &f) {
 		t.Fatalf("error %v, want a flaw %q", err, why)
 	}
-	if f.Why != why || f.Error() == "" {
-		t.Fatalf("flaw %q (%v), want %q", f.Why, err, why)
+	if f.Kind != why || f.Error() == "" {
+		t.Fatalf("flaw %q (%v), want %q", f.Kind, err, why)
 	}
 }

@@ -43,7 +43,7 @@ type Shelf interface {
 // Reader looks at what is held.
 type Reader interface {
 	// In yields what is held of a cover in tile order, holes too; images only
-	// when data is true, each proved by its hash (*[Damaged] when it fails).
+	// when data is true, each proved by its hash ([Damaged] when it fails).
 	// After an error nothing follows. The caller may write to the shelf while
 	// it walks; what it then meets is as it was or as it is.
 	CoverReader
@@ -70,13 +70,13 @@ type Writer interface {
 	// disk. A tile that is held already is replaced, an image that no tile uses
 	// any more is dropped. Hash and Bytes are worked out here unless [Hashed] did;
 	// Data is not looked at after the return. The context is
-	// looked at before the transaction, not within it. Errors: *[DiskFull],
-	// *[Damaged], *[Newer], *[Unreachable] or a plain one; then nothing of the
+	// looked at before the transaction, not within it. Errors: [DiskFull],
+	// [Damaged], [Newer], [Unreachable] or a plain one; then nothing of the
 	// batch is kept.
 	Keep(ctx context.Context, recs []Held) (Kept, error)
 	// Renew marks held tiles as confirmed by the source: the times, validators
 	// and marks are taken from the records, the images stay. It returns when
-	// that is on the disk. A tile that is not held is a *[NotHeld]; then
+	// that is on the disk. A tile that is not held is a [NotHeld]; then
 	// nothing of the batch is written.
 	Renew(ctx context.Context, recs []Held) error
 	// Timed keeps how long a run of fetching took. Short runs are left out.

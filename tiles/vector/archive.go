@@ -21,15 +21,15 @@ func openArchive(data []byte) (*archive, error) {
 	const remedy = "pack the file again"
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
-		return nil, fault(RuleArchive, "file", "the zip archive cannot be read: "+err.Error(), remedy)
+		return nil, refuse(RuleArchive, "file", "the zip archive cannot be read: "+err.Error(), remedy)
 	}
 	if len(z.File) > MaxEntries {
-		return nil, fault(geojson.RuleSize, "file", fmt.Sprintf("the archive has %d entries; %d is the most", len(z.File), MaxEntries), "pack only the shapes")
+		return nil, refuse(geojson.RuleSize, "file", fmt.Sprintf("the archive has %d entries; %d is the most", len(z.File), MaxEntries), "pack only the shapes")
 	}
 	a := &archive{left: MaxInflated}
 	for _, f := range z.File {
 		if !plainName(f.Name) {
-			return nil, fault(RuleArchive, "entry "+quote(f.Name), "the name leads out of the archive", remedy)
+			return nil, refuse(RuleArchive, "entry "+quote(f.Name), "the name leads out of the archive", remedy)
 		}
 		if !strings.HasSuffix(f.Name, "/") && !strings.HasPrefix(f.Name, "__MACOSX/") { // shadow copies of one system's archiver
 			a.files = append(a.files, f)
@@ -57,19 +57,19 @@ func (a *archive) read(f *zip.File) ([]byte, error) {
 	place := "entry " + quote(f.Name)
 	const encrypted = 1
 	if f.Flags&encrypted != 0 {
-		return nil, fault(RuleArchive, place, "it is locked with a password", "pack the file without one")
+		return nil, refuse(RuleArchive, place, "it is locked with a password", "pack the file without one")
 	}
 	r, err := f.Open()
 	if err != nil {
-		return nil, fault(RuleArchive, place, "it cannot be read: "+err.Error(), "pack the file again")
+		return nil, refuse(RuleArchive, place, "it cannot be read: "+err.Error(), "pack the file again")
 	}
 	defer r.Close()
 	data, err := io.ReadAll(io.LimitReader(r, a.left+1))
 	if a.left -= int64(len(data)); a.left < 0 {
-		return nil, fault(geojson.RuleSize, place, sizes("the archive grows beyond %[2]d MiB", 0, MaxInflated), "pack only the shapes, or unpack the archive and give the file")
+		return nil, refuse(geojson.RuleSize, place, sizes("the archive grows beyond %[2]d MiB", 0, MaxInflated), "pack only the shapes, or unpack the archive and give the file")
 	}
 	if err != nil {
-		return nil, fault(RuleArchive, place, "it cannot be read: "+err.Error(), "pack the file again")
+		return nil, refuse(RuleArchive, place, "it cannot be read: "+err.Error(), "pack the file again")
 	}
 	return data, nil
 }

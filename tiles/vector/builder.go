@@ -27,7 +27,7 @@ func (b *builder) add(f geojson.Feature) error {
 		return err
 	}
 	if b.parts += parts; b.parts > MaxParts {
-		return fault(geojson.RuleSize, f.Place, fmt.Sprintf("more than %d rings, lines or points of their own", MaxParts), "split the file")
+		return refuse(geojson.RuleSize, f.Place, fmt.Sprintf("more than %d rings, lines or points of their own", MaxParts), "split the file")
 	}
 	if err := geojson.Check(f.Geometry, f.Place); err != nil {
 		return err
@@ -43,7 +43,7 @@ func (b *builder) room(n int, place string) error {
 	if b.positions+n <= geojson.MaxPositions {
 		return nil
 	}
-	return fault(geojson.RuleSize, place, fmt.Sprintf("more than %d positions", geojson.MaxPositions), "simplify the shapes or split the file")
+	return refuse(geojson.RuleSize, place, fmt.Sprintf("more than %d positions", geojson.MaxPositions), "simplify the shapes or split the file")
 }
 
 // mostNotes is how many notes a user reads.

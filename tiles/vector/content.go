@@ -53,10 +53,10 @@ func checkContent(got content, ending string, fits []content) error {
 	case slices.Contains(fits, got):
 		return nil
 	case got == isUTF16:
-		return fault(geojson.RuleEncoding, "file", "the text is in UTF-16", "save the file as UTF-8")
+		return refuse(geojson.RuleEncoding, "file", "the text is in UTF-16", "save the file as UTF-8")
 	case got == isText && fits[0] == isJSON:
 		return nil // the JSON reader says where the text goes wrong
 	}
-	return fault(RuleFormat, "file", "the name ends in "+ending+", but the content is "+string(got),
+	return refuse(RuleFormat, "file", "the name ends in "+ending+", but the content is "+string(got),
 		"give the file the ending of its content, or export it again")
 }

@@ -93,7 +93,7 @@ func (c *corners) complete(grouped bool) error {
 	if len(bad) > 1 {
 		first = fmt.Sprintf("%d rows give no position; line %d: %s", len(bad), bad[0], first)
 	}
-	return fault(RuleTable, lineNumbers(bad), first, "fix these rows; a coordinate is like -105.0456, 105°02'44.2\"W or W105 2.737")
+	return refuse(RuleTable, lineNumbers(bad), first, "fix these rows; a coordinate is like -105.0456, 105°02'44.2\"W or W105 2.737")
 }
 
 // lineNumbers names the first twenty lines.
@@ -168,7 +168,7 @@ func (b *builder) group(t *corners, rows []int, name string) error {
 	if b.want == Areas {
 		ring, closed := outlineOf(line)
 		if len(ring) < 4 {
-			return fault(geojson.RuleRing, f.Place, fmt.Sprintf("an outline of %d corners", max(0, len(ring)-1)), "an outline needs three or more; for a route ask for a line with a width")
+			return refuse(geojson.RuleRing, f.Place, fmt.Sprintf("an outline of %d corners", max(0, len(ring)-1)), "an outline needs three or more; for a route ask for a line with a width")
 		}
 		if closed {
 			b.note("Outlines were closed from their last corner to their first.")

@@ -9,6 +9,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -67,7 +68,9 @@ func TestTablesRefuse(t *testing.T) {
 		bad = append(bad, fmt.Sprintf("4x,%d", i))
 	}
 	tests := []struct {
-		name, in, rule, place, word string
+		name, in    string
+		rule        *fault.Kind
+		place, word string
 	}{
 		{"no columns", "northing,easting\n1,2\n", RuleTable, "line 1", "northing, easting"},
 		{"no header", "40,-105\n40,-104\n", RuleTable, "line 1", "40, -105"},

@@ -87,7 +87,7 @@ func driver(id byte) string {
 
 func openDBF(data []byte) (*dbf, error) {
 	bad := func(format string, args ...any) (*dbf, error) {
-		return nil, fault(RuleAttributes, ".dbf", fmt.Sprintf(format, args...), checkDBF)
+		return nil, refuse(RuleAttributes, ".dbf", fmt.Sprintf(format, args...), checkDBF)
 	}
 	if len(data) < dbfHeader || data[0]&7 != 3 {
 		return bad("not a dBase III table")
@@ -132,7 +132,7 @@ func (t *dbf) row(number int, place string) (properties map[string]any, deleted 
 		}
 		v, ok := f.value(raw[f.at:f.at+f.size], t.from)
 		if !ok {
-			return nil, false, fault(RuleAttributes, fmt.Sprintf("%s, column %s", place, quote(f.name)),
+			return nil, false, refuse(RuleAttributes, fmt.Sprintf("%s, column %s", place, quote(f.name)),
 				quote(string(raw[f.at:f.at+f.size]))+" is not a number", checkDBF)
 		}
 		properties[f.name] = v
@@ -191,5 +191,5 @@ func decimal(text string) (any, bool) {
 
 // mismatch says that rows and shapes do not belong together.
 func (t *dbf) mismatch() error {
-	return fault(RuleAttributes, ".dbf", fmt.Sprintf("its %d rows are not as many as the records of the .shp", t.rows), checkDBF)
+	return refuse(RuleAttributes, ".dbf", fmt.Sprintf("its %d rows are not as many as the records of the .shp", t.rows), checkDBF)
 }

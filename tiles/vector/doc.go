@@ -5,7 +5,7 @@
 // Nothing is guessed and nothing is fetched. A shapefile without its .prj, a
 // projection that is not known here, a table without named columns are refused
 // with what to do instead. What a file holds and a caller does not get is told
-// in [Info.Notes]. Every error is a [*Fault] with a place in the file.
+// in [Info.Notes]. Every error is a [*fault.Fault] with a place in the file.
 //
 // Limits, so that no file can fill the memory or run for ever: 128 MiB a file,
 // 64 MiB inflated and 1,000 entries an archive, 1,000,000 positions, 100,000

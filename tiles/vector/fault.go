@@ -6,24 +6,23 @@ import (
 	"strings"
 
 	"groundsheet/tiles/geojson"
+
+	"groundsheet/tiles/fault"
 )
 
-// Fault says which rule a file breaks, where, and what to do.
-type Fault = geojson.Fault
-
-// Rules of files, beside those of package geojson.
-const (
-	RuleFormat     = "format"        // an unknown ending, or content that does not fit it
-	RuleArchive    = "archive"       // a zip that cannot be read, or holds the wrong things
-	RuleXML        = "xml"           // not XML, or XML with a document type
-	RuleLink       = "link"          // nothing but links to shapes elsewhere
-	RuleClosed     = "closed"        // a track that does not come back to where it began
-	RuleRecord     = "record"        // a shapefile record that contradicts itself or its file
-	RuleAttributes = "attributes"    // a .dbf that cannot be read, or does not fit its shapes
-	RuleProjection = geojson.RuleCRS // no coordinate reference system, or one not known here
-	RuleWKT        = "wkt"           // not well-known text
-	RuleTable      = "table"         // a table without the columns, or with rows, that give a position
-	RuleSide       = "side file"     // a side file that is there and cannot be read
+// Rules of files, beside those of package geojson: the kinds of their faults.
+var (
+	RuleFormat     = fault.Input("format")     // an unknown ending, or content that does not fit it
+	RuleArchive    = fault.Input("archive")    // a zip that cannot be read, or holds the wrong things
+	RuleXML        = fault.Input("xml")        // not XML, or XML with a document type
+	RuleLink       = fault.Input("link")       // nothing but links to shapes elsewhere
+	RuleClosed     = fault.Input("closed")     // a track that does not come back to where it began
+	RuleRecord     = fault.Input("record")     // a shapefile record that contradicts itself or its file
+	RuleAttributes = fault.Input("attributes") // a .dbf that cannot be read, or does not fit its shapes
+	RuleProjection = geojson.RuleCRS           // no coordinate reference system, or one not known here
+	RuleWKT        = fault.Input("wkt")        // not well-known text
+	RuleTable      = fault.Input("table")      // a table without the columns, or with rows, that give a position
+	RuleSide       = fault.Input("side file")  // a side file that is there and cannot be read
 )
 
 // Limits of what is read.
@@ -37,13 +36,13 @@ const (
 	maxElements = 500_000 // of one placemark
 )
 
-func fault(rule, place, detail, remedy string) *Fault {
-	return &Fault{Rule: rule, Place: place, Detail: detail, Remedy: remedy}
+func refuse(rule *fault.Kind, place, detail, remedy string) *fault.Fault {
+	return &fault.Fault{Kind: rule, Place: place, Detail: detail, Remedy: remedy}
 }
 
 // within puts a place before the place of a fault.
 func within(place string, err error) error {
-	var f *Fault
+	var f *fault.Fault
 	if place == "" || !errors.As(err, &f) {
 		return err
 	}

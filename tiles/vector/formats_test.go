@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -24,19 +25,20 @@ func TestContentMustFitEnding(t *testing.T) {
 	gpx := `<gpx version="1.1"><wpt lat="1" lon="2"/></gpx>`
 	tests := []struct {
 		name, file, data string
-		rule, word       string // "" means that it is read
+		rule             *fault.Kind
+		word             string // "" means that it is read
 		format           string
 	}{
-		{"KML", "a.KML", kml, "", "", "KML"},
-		{"KML with a byte order mark", "a.kml", "\xef\xbb\xbf" + kml, "", "", "KML"},
-		{"a .kml that is a zip", "a.kml", string(packed(t, "doc.kml", kml)), "", "", "KMZ"},
-		{"GPX", "a.gpx", gpx, "", "", "GPX"},
-		{"GPX 1.0", "a.gpx", strings.Replace(gpx, "1.1", "1.0", 1), "", "", "GPX"},
-		{"WKT in a .txt", "a.txt", "  point (1 2)", "", "", "WKT"},
-		{"EWKT in a .txt", "a.txt", "SRID=4326;POINT(1 2)", "", "", "WKT"},
-		{"a table in a .txt", "a.txt", "lat\tlon\n1\t2\n", "", "", "CSV"},
-		{"a table that begins like WKT", "a.txt", "point,lat,lon\n7,1,2\n", "", "", "CSV"},
-		{"GeoJSON", "a.json", `{"type":"Point","coordinates":[1,2]}`, "", "", "GeoJSON"},
+		{"KML", "a.KML", kml, nil, "", "KML"},
+		{"KML with a byte order mark", "a.kml", "\xef\xbb\xbf" + kml, nil, "", "KML"},
+		{"a .kml that is a zip", "a.kml", string(packed(t, "doc.kml", kml)), nil, "", "KMZ"},
+		{"GPX", "a.gpx", gpx, nil, "", "GPX"},
+		{"GPX 1.0", "a.gpx", strings.Replace(gpx, "1.1", "1.0", 1), nil, "", "GPX"},
+		{"WKT in a .txt", "a.txt", "  point (1 2)", nil, "", "WKT"},
+		{"EWKT in a .txt", "a.txt", "SRID=4326;POINT(1 2)", nil, "", "WKT"},
+		{"a table in a .txt", "a.txt", "lat\tlon\n1\t2\n", nil, "", "CSV"},
+		{"a table that begins like WKT", "a.txt", "point,lat,lon\n7,1,2\n", nil, "", "CSV"},
+		{"GeoJSON", "a.json", `{"type":"Point","coordinates":[1,2]}`, nil, "", "GeoJSON"},
 		{"empty", "a.kml", "", geojson.RuleEmpty, "empty", ""},
 		{"unknown ending", "a.dwg", "x", RuleFormat, `".dwg"`, ""},
 		{"no ending", "kml", kml, RuleFormat, `""`, ""},
@@ -58,14 +60,14 @@ func TestContentMustFitEnding(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			features, info, err := Read(File{Name: test.file, Data: []byte(test.data)}, Anything)
-			if test.rule == "" {
+			if test.rule == nil {
 				if err != nil || info.Format != test.format || len(features) != 1 {
 					t.Errorf("%d features of %q, %v", len(features), info.Format, err)
 				}
 				return
 			}
-			var f *Fault
-			if !errors.As(err, &f) || f.Rule != test.rule || f.Place == "" || f.Remedy == "" || !strings.Contains(f.Error(), test.word) {
+			var f *fault.Fault
+			if !errors.As(err, &f) || f.Kind != test.rule || f.Place == "" || f.Remedy == "" || !strings.Contains(f.Error(), test.word) {
 				t.Errorf("%#v; want rule %q and %q", err, test.rule, test.word)
 			}
 		})

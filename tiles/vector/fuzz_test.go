@@ -8,6 +8,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -18,8 +19,8 @@ func holds(t *testing.T, f File) {
 	for _, want := range []Want{Areas, Lines, Anything} {
 		features, info, err := Read(f, want)
 		if err != nil {
-			var fault *Fault
-			if !errors.As(err, &fault) || fault.Rule == "" || fault.Place == "" || fault.Detail == "" || fault.Remedy == "" {
+			var bad *fault.Fault
+			if !errors.As(err, &bad) || bad.Kind == nil || bad.Place == "" || bad.Detail == "" || bad.Remedy == "" {
 				t.Fatalf("a refusal without rule, place, detail or remedy: %#v", err)
 			}
 			continue

@@ -25,10 +25,10 @@ func (b *builder) gpx(f File) error {
 		return err
 	}
 	if root.Name.Local != "gpx" {
-		return fault(RuleFormat, g.m.place(), "the root element is "+quote(root.Name.Local)+", not \"gpx\"", "give the file the ending of its content, or export it as GPX")
+		return refuse(RuleFormat, g.m.place(), "the root element is "+quote(root.Name.Local)+", not \"gpx\"", "give the file the ending of its content, or export it as GPX")
 	}
 	if v := attribute(root.Attr, "version"); v != "1.1" && v != "1.0" {
-		return fault(RuleFormat, g.m.place(), "GPX version "+quote(v)+" is not known", "export the file as GPX 1.1")
+		return refuse(RuleFormat, g.m.place(), "GPX version "+quote(v)+" is not known", "export the file as GPX 1.1")
 	}
 	if err := g.m.children(g.top); err != nil {
 		return err
@@ -137,7 +137,7 @@ func (g *gpxReader) place(start xml.StartElement, place string) (orb.Point, erro
 	lat, okLat := number(attribute(start.Attr, "lat"))
 	lon, okLon := number(attribute(start.Attr, "lon"))
 	if !okLat || !okLon {
-		return orb.Point{}, fault(geojson.RulePosition, place+" ("+g.m.place()+")", "no lat and lon in decimal degrees", "export the file again as GPX 1.1")
+		return orb.Point{}, refuse(geojson.RulePosition, place+" ("+g.m.place()+")", "no lat and lon in decimal degrees", "export the file again as GPX 1.1")
 	}
 	return orb.Point{lon, lat}, nil
 }
@@ -186,7 +186,7 @@ func (g *gpxReader) closed(line []orb.Point, place, kind string) (orb.Ring, erro
 	first, last := line[0], line[len(line)-1]
 	gap := geo.DistanceHaversine(first, last)
 	if gap > closingGap {
-		return nil, fault(RuleClosed, place, fmt.Sprintf("a %s is a line, and this one ends %s from where it began", kind, metres(gap)),
+		return nil, refuse(RuleClosed, place, fmt.Sprintf("a %s is a line, and this one ends %s from where it began", kind, metres(gap)),
 			fmt.Sprintf("a track is a line: use --along with a width, or close it to within %d m", closingGap))
 	}
 	if first != last {

@@ -6,6 +6,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -80,7 +81,9 @@ func TestWaypoints(t *testing.T) {
 
 func TestGPXRefuses(t *testing.T) {
 	tests := []struct {
-		name, in, rule, place, word string
+		name, in    string
+		rule        *fault.Kind
+		place, word string
 	}{
 		{"an open track", `<trk><name>Ditch</name><trkseg>` + walkFar + `</trkseg></trk>`, RuleClosed, `track 1 "Ditch"`, "a track is a line: use --along with a width"},
 		{"an open segment", `<trk><trkseg>` + walkExact + `</trkseg><trkseg>` + walk + `</trkseg></trk>`, RuleClosed, "track 1, segment 2", "111 m from where it began"},

@@ -8,6 +8,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -66,7 +67,9 @@ func TestKMLProperties(t *testing.T) {
 func TestKMLRefuses(t *testing.T) {
 	mark := func(in string) string { return `<Placemark><name>Dig</name>` + in + `</Placemark>` }
 	tests := []struct {
-		name, in, rule, place, word string
+		name, in    string
+		rule        *fault.Kind
+		place, word string
 	}{
 		{"a blank after the comma", mark(`<LineString><coordinates>-105, 40 -104, 40</coordinates></LineString>`), geojson.RulePosition, `placemark 1 "Dig", position 1 (coordinates from line 1)`, "cut in two"},
 		{"a blank before the comma", mark(`<LineString><coordinates>-105,40 -104 ,40</coordinates></LineString>`), geojson.RulePosition, `placemark 1 "Dig", position 2 (coordinates from line 1)`, "-104"},
@@ -177,9 +180,10 @@ func TestArchiveRefuses(t *testing.T) {
 	spoilt := packed(t, "doc.kml", strings.Repeat("<kml/>", 9))
 	spoilt[40] ^= 0xff
 	tests := []struct {
-		name, file       string
-		data             []byte
-		rule, place, say string
+		name, file string
+		data       []byte
+		rule       *fault.Kind
+		place, say string
 	}{
 		{"a bomb", "a.kmz", packed(t, "doc.kml", strings.Repeat(" ", MaxInflated+1)), geojson.RuleSize, `entry "doc.kml"`, "64 MiB"},
 		{"a bomb in a side file", "a.zip", packed(t, "a.shp", "\x00\x00\x27\x0a", "a.prj", strings.Repeat(" ", MaxInflated)), geojson.RuleSize, `entry "a.prj"`, "64 MiB"},

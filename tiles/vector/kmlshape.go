@@ -24,7 +24,7 @@ func (k *kmlReader) shapes(placemark *node, place string) (list []orb.Geometry, 
 		}
 	}
 	if seen > 1 {
-		return nil, 0, fault(geojson.RuleMember, place, fmt.Sprintf("%d shapes in one placemark, which has one", seen), "put them into a MultiGeometry, or export the file again")
+		return nil, 0, refuse(geojson.RuleMember, place, fmt.Sprintf("%d shapes in one placemark, which has one", seen), "put them into a MultiGeometry, or export the file again")
 	}
 	return list, k.tracks + k.models - before, nil
 }
@@ -81,7 +81,7 @@ func (k *kmlReader) point(n *node, place string) (orb.Geometry, error) {
 		k.otherShapes++
 		return nil, nil
 	case len(list) > 1:
-		return nil, fault(geojson.RulePosition, place, fmt.Sprintf("a point of %d positions", len(list)), "a point has one; is it a line?")
+		return nil, refuse(geojson.RulePosition, place, fmt.Sprintf("a point of %d positions", len(list)), "a point has one; is it a line?")
 	}
 	return list[0], nil
 }
@@ -139,7 +139,7 @@ func (k *kmlReader) polygon(n *node, place string) (orb.Geometry, error) {
 		k.otherShapes++
 		return nil, nil
 	case len(outer) != 1:
-		return nil, fault(geojson.RuleRing, place, fmt.Sprintf("a polygon with %d outer rings", len(outer)), "a polygon has one; put several polygons into a MultiGeometry")
+		return nil, refuse(geojson.RuleRing, place, fmt.Sprintf("a polygon with %d outer rings", len(outer)), "a polygon has one; put several polygons into a MultiGeometry")
 	}
 	return orb.Polygon(append(outer, holes...)), nil
 }
@@ -158,7 +158,7 @@ func (k *kmlReader) coordinates(n *node, place string) ([]orb.Point, error) {
 			}
 			p, detail := position(tuple)
 			if detail != "" {
-				return nil, fault(geojson.RulePosition, fmt.Sprintf("%s, position %d (coordinates from line %d)", place, len(list)+1, c.line), detail,
+				return nil, refuse(geojson.RulePosition, fmt.Sprintf("%s, position %d (coordinates from line %d)", place, len(list)+1, c.line), detail,
 					"a position is longitude,latitude in degrees, without blanks inside")
 			}
 			list = append(list, p)

@@ -19,7 +19,7 @@ func (b *builder) kmz(f File) error {
 	}
 	all := a.ending(".kml")
 	if len(all) == 0 {
-		return fault(geojson.RuleEmpty, "file", "no .kml in the archive", "export the shapes as KML or KMZ")
+		return refuse(geojson.RuleEmpty, "file", "no .kml in the archive", "export the shapes as KML or KMZ")
 	}
 	k := &kmlReader{builder: b}
 	read, err := k.linked(a, all, mainKML(all))

@@ -37,13 +37,13 @@ func (m *markup) next() (xml.Token, error) {
 	case errors.Is(err, io.EOF):
 		return nil, err
 	case err != nil:
-		return nil, fault(RuleXML, m.place(), "not XML: "+strings.TrimPrefix(err.Error(), "XML syntax error on "), "export the file again as UTF-8")
+		return nil, refuse(RuleXML, m.place(), "not XML: "+strings.TrimPrefix(err.Error(), "XML syntax error on "), "export the file again as UTF-8")
 	}
 	if m.tokens++; m.tokens > maxTokens {
-		return nil, fault(geojson.RuleSize, m.place(), fmt.Sprintf("more than %d pieces of XML", maxTokens), "split the file")
+		return nil, refuse(geojson.RuleSize, m.place(), fmt.Sprintf("more than %d pieces of XML", maxTokens), "split the file")
 	}
 	if _, ok := token.(xml.Directive); ok {
-		return nil, fault(RuleXML, m.place(), "a document type declaration, which these formats do not have", "export the file again without it")
+		return nil, refuse(RuleXML, m.place(), "a document type declaration, which these formats do not have", "export the file again without it")
 	}
 	return token, nil
 }
@@ -53,7 +53,7 @@ func (m *markup) root() (xml.StartElement, error) {
 	for {
 		token, err := m.next()
 		if errors.Is(err, io.EOF) {
-			return xml.StartElement{}, fault(RuleXML, "file", "no element in it", "export the file again")
+			return xml.StartElement{}, refuse(RuleXML, "file", "no element in it", "export the file again")
 		}
 		if err != nil {
 			return xml.StartElement{}, err
@@ -75,7 +75,7 @@ func (m *markup) end() error {
 			return err
 		}
 		if _, ok := token.(xml.StartElement); ok {
-			return fault(RuleXML, m.place(), "a second root element", "export the file again")
+			return refuse(RuleXML, m.place(), "a second root element", "export the file again")
 		}
 	}
 }
@@ -89,7 +89,7 @@ func (m *markup) children(visit func(xml.StartElement) error) error {
 // inside is children with the text between them.
 func (m *markup) inside(visit func(xml.StartElement) error, text func(string)) error {
 	if m.depth++; m.depth > MaxDepth {
-		return fault(geojson.RuleNesting, m.place(), fmt.Sprintf("elements nested more than %d deep", MaxDepth), "export the file again with fewer folders in folders")
+		return refuse(geojson.RuleNesting, m.place(), fmt.Sprintf("elements nested more than %d deep", MaxDepth), "export the file again with fewer folders in folders")
 	}
 	defer func() { m.depth-- }()
 	for {
@@ -132,7 +132,7 @@ func (m *markup) node(start xml.StartElement) (*node, error) {
 
 func (m *markup) branch(start xml.StartElement, left *int) (*node, error) {
 	if *left--; *left < 0 {
-		return nil, fault(geojson.RuleSize, m.place(), fmt.Sprintf("more than %d elements in one", maxElements), "split the file")
+		return nil, refuse(geojson.RuleSize, m.place(), fmt.Sprintf("more than %d elements in one", maxElements), "split the file")
 	}
 	line, _ := m.d.InputPos()
 	n := &node{name: start.Name.Local, attrs: start.Attr, line: line}

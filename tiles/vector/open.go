@@ -19,10 +19,10 @@ func Open(name string) (File, error) {
 		return File{}, err
 	}
 	if info.IsDir() {
-		return File{}, fault(RuleFormat, name, "it is a folder", "give a file")
+		return File{}, refuse(RuleFormat, name, "it is a folder", "give a file")
 	}
 	if info.Size() > MaxBytes {
-		return File{}, fault(geojson.RuleSize, name, fmt.Sprintf("the file has %d MiB; %d is the most", info.Size()>>20, MaxBytes>>20), "simplify the shapes or split the file")
+		return File{}, refuse(geojson.RuleSize, name, fmt.Sprintf("the file has %d MiB; %d is the most", info.Size()>>20, MaxBytes>>20), "simplify the shapes or split the file")
 	}
 	data, err := os.ReadFile(name)
 	if err != nil {

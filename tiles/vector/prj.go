@@ -28,7 +28,7 @@ const convert = "convert it with: ogr2ogr -t_srs EPSG:4326 OUT.geojson IN.shp"
 func readPRJ(text string) (crs, error) {
 	n, rest, err := parseCRS(text)
 	if err != nil {
-		return crs{}, fault(RuleProjection, ".prj", "it cannot be read: "+err.Error(), exportAgain)
+		return crs{}, refuse(RuleProjection, ".prj", "it cannot be read: "+err.Error(), exportAgain)
 	}
 	c, detail := crs{name: n.name()}, ""
 	if n.word == "COMPD_CS" && len(n.nodes) > 0 { // with heights
@@ -50,7 +50,7 @@ func readPRJ(text string) (crs, error) {
 		c.notes = append(c.notes, "The .prj names a vertical system; heights are left out.")
 	}
 	if detail != "" {
-		return crs{}, fault(RuleProjection, ".prj", fmt.Sprintf("the coordinates are in %s: %s", quote(c.name), detail), c.advice())
+		return crs{}, refuse(RuleProjection, ".prj", fmt.Sprintf("the coordinates are in %s: %s", quote(c.name), detail), c.advice())
 	}
 	return c, nil
 }

@@ -30,15 +30,15 @@ type Sheet struct {
 }
 
 // ReadSheet reads a CSV of readings. A row without a place is marked, not
-// dropped; a table without columns for the place is a [*Fault].
+// dropped; a table without columns for the place is a [*fault.Fault].
 //
 // UTM is taken on the ellipsoid of WGS 84, which NAD83 shares within 0.1 mm.
 func ReadSheet(f File, p Positions) (Sheet, error) {
 	switch {
 	case len(f.Data) > MaxBytes:
-		return Sheet{}, fault(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes), "split the file")
+		return Sheet{}, refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes), "split the file")
 	case sniff(f.Data) != isText:
-		return Sheet{}, fault(RuleFormat, "file", "the content is "+string(sniff(f.Data)), "export the table as CSV")
+		return Sheet{}, refuse(RuleFormat, "file", "the content is "+string(sniff(f.Data)), "export the table as CSV")
 	}
 	t, err := openTable(f.Data)
 	if err != nil {
@@ -125,14 +125,14 @@ func decimals(cell string) int {
 func (p Positions) utm(t *table, east, north, zone int) (placer, error) {
 	unit := p.Unit
 	if names := plainColumn(t.header[east] + t.header[north]); unit == 0 && (strings.Contains(names, "(ft)") || strings.Contains(names, "_ft")) {
-		return placer{}, fault(RuleTable, "line 1", "easting and northing are in feet, and it is not said in which: at a northing of 14,000,000 ft the two feet are 28 ft apart",
+		return placer{}, refuse(RuleTable, "line 1", "easting and northing are in feet, and it is not said in which: at a northing of 14,000,000 ft the two feet are 28 ft apart",
 			`write coordinates_in = "us survey ft" or "ft" in the job's [[overlay]]`)
 	}
 	if unit == 0 {
 		unit = 1
 	}
 	if zone < 0 && p.UTM == "" {
-		return placer{}, fault(RuleTable, "line 1", "easting and northing without a UTM zone", `write utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
+		return placer{}, refuse(RuleTable, "line 1", "easting and northing without a UTM zone", `write utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
 	}
 	used := []int{east, north}
 	if zone >= 0 {

@@ -68,7 +68,7 @@ func (s *shapeReader) sortRings(parts [][]orb.Point, place string) ([]*outline, 
 		case area > 0:
 			holes = append(holes, hole{ring, i + 1})
 		default:
-			return nil, nil, fault(geojson.RuleRing, fmt.Sprintf("%s, part %d", place, i+1), "a ring without area", exportAgain)
+			return nil, nil, refuse(geojson.RuleRing, fmt.Sprintf("%s, part %d", place, i+1), "a ring without area", exportAgain)
 		}
 	}
 	return outlines, holes, nil
@@ -105,9 +105,9 @@ func assign(outlines []*outline, holes []hole, place string) error {
 		})
 		switch {
 		case tests > maxEdgeTests:
-			return fault(geojson.RuleSize, here, "too many rings in one record to sort its holes", "split the shape")
+			return refuse(geojson.RuleSize, here, "too many rings in one record to sort its holes", "split the shape")
 		case i < 0:
-			return fault(geojson.RuleRing, here, "a hole (it runs counter-clockwise) outside of every outer ring", exportAgain)
+			return refuse(geojson.RuleRing, here, "a hole (it runs counter-clockwise) outside of every outer ring", exportAgain)
 		}
 		smallest[i].holes = append(smallest[i].holes, h.ring)
 	}

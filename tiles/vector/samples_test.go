@@ -16,6 +16,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -174,14 +175,14 @@ func TestStatePlaneIsRefused(t *testing.T) {
 }
 
 // refusal checks a fault by its rule, its place, and words it must hold.
-func refusal(t *testing.T, err error, rule, place string, words ...string) {
+func refusal(t *testing.T, err error, rule *fault.Kind, place string, words ...string) {
 	t.Helper()
-	var f *Fault
+	var f *fault.Fault
 	if !errors.As(err, &f) {
 		t.Fatalf("error %v; want a fault of rule %q", err, rule)
 	}
-	if f.Rule != rule || f.Place != place || f.Remedy == "" {
-		t.Errorf("rule %q at %q, remedy %q; want %q at %q", f.Rule, f.Place, f.Remedy, rule, place)
+	if f.Kind != rule || f.Place != place || f.Remedy == "" {
+		t.Errorf("rule %q at %q, remedy %q; want %q at %q", f.Kind, f.Place, f.Remedy, rule, place)
 	}
 	for _, w := range words {
 		if !strings.Contains(f.Error(), w) {

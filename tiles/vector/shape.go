@@ -53,14 +53,14 @@ func (s *shapeReader) shape(base uint32, content []byte, place string) (orb.Geom
 }
 
 func short(place string) error {
-	return fault(RuleRecord, place, "it is shorter than its shape needs", exportAgain)
+	return refuse(RuleRecord, place, "it is shorter than its shape needs", exportAgain)
 }
 
 // points reads n positions as they stand in the file.
 func (s *shapeReader) points(content []byte, n uint32, place string) ([]orb.Point, error) {
 	const each = 16
 	if int64(n)*each > int64(len(content)) {
-		return nil, fault(RuleRecord, place, fmt.Sprintf("it claims %d positions and has room for %d", n, len(content)/each), exportAgain)
+		return nil, refuse(RuleRecord, place, fmt.Sprintf("it claims %d positions and has room for %d", n, len(content)/each), exportAgain)
 	}
 	if err := s.room(int(n), place); err != nil {
 		return nil, err
@@ -69,7 +69,7 @@ func (s *shapeReader) points(content []byte, n uint32, place string) ([]orb.Poin
 	for i := range points {
 		p := orb.Point{double(content[i*each:]), double(content[i*each+8:])}
 		if sum := p[0] + p[1]; math.IsNaN(sum) || math.IsInf(sum, 0) {
-			return nil, fault(geojson.RuleNumber, fmt.Sprintf("%s, position %d", place, i+1), "a coordinate is not a finite number", exportAgain)
+			return nil, refuse(geojson.RuleNumber, fmt.Sprintf("%s, position %d", place, i+1), "a coordinate is not a finite number", exportAgain)
 		}
 		points[i] = p
 	}
@@ -85,17 +85,17 @@ func (s *shapeReader) split(content []byte, place string) ([][]orb.Point, error)
 	numParts := binary.LittleEndian.Uint32(content[partsAt:])
 	numPoints := binary.LittleEndian.Uint32(content[pointsAt:])
 	if int64(numParts)*4 > int64(len(content)-indexAt) {
-		return nil, fault(RuleRecord, place, fmt.Sprintf("it claims %d parts and has no room for them", numParts), exportAgain)
+		return nil, refuse(RuleRecord, place, fmt.Sprintf("it claims %d parts and has no room for them", numParts), exportAgain)
 	}
 	if numParts > MaxParts {
-		return nil, fault(geojson.RuleSize, place, fmt.Sprintf("more than %d rings or lines", MaxParts), "split the file")
+		return nil, refuse(geojson.RuleSize, place, fmt.Sprintf("more than %d rings or lines", MaxParts), "split the file")
 	}
 	points, err := s.points(content[indexAt+4*numParts:], numPoints, place)
 	if err != nil {
 		return nil, err
 	}
 	if numParts == 0 && numPoints > 0 {
-		return nil, fault(RuleRecord, place, "positions without a part they belong to", exportAgain)
+		return nil, refuse(RuleRecord, place, "positions without a part they belong to", exportAgain)
 	}
 	starts := make([]uint32, numParts+1)
 	for i := range numParts {
@@ -108,13 +108,13 @@ func (s *shapeReader) split(content []byte, place string) ([][]orb.Point, error)
 // cut takes the points apart where the parts start.
 func cut(points []orb.Point, starts []uint32, place string) ([][]orb.Point, error) {
 	if starts[0] != 0 {
-		return nil, fault(RuleRecord, place, "the first part does not start at the first position", exportAgain)
+		return nil, refuse(RuleRecord, place, "the first part does not start at the first position", exportAgain)
 	}
 	parts := make([][]orb.Point, 0, len(starts)-1)
 	for i := 1; i < len(starts); i++ {
 		from, to := starts[i-1], starts[i]
 		if from >= to || int64(to) > int64(len(points)) {
-			return nil, fault(RuleRecord, fmt.Sprintf("%s, part %d", place, i), "the parts are empty or not in order", exportAgain)
+			return nil, refuse(RuleRecord, fmt.Sprintf("%s, part %d", place, i), "the parts are empty or not in order", exportAgain)
 		}
 		parts = append(parts, points[from:to:to])
 	}
@@ -128,7 +128,7 @@ func (s *shapeReader) degrees(p orb.Point, place string) (orb.Point, error) {
 	}
 	q, ok := s.crs.toDegrees(p)
 	if !ok {
-		return q, fault(RuleProjection, place, fmt.Sprintf("position %v, %v is far outside of %s", p[0], p[1], s.crs.name), "check that the .prj belongs to this .shp")
+		return q, refuse(RuleProjection, place, fmt.Sprintf("position %v, %v is far outside of %s", p[0], p[1], s.crs.name), "check that the .prj belongs to this .shp")
 	}
 	return q, nil
 }

@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"groundsheet/tiles/geojson"
+
+	"groundsheet/tiles/fault"
 )
 
 // The main file, after the white paper of July 1998: a header of 100 bytes,
@@ -51,16 +53,16 @@ func side(f File, ending string) ([]byte, error) {
 		return nil, nil
 	}
 	data, err := f.Beside(ending)
-	var known *Fault
+	var known *fault.Fault
 	switch {
 	case errors.As(err, &known):
 		return nil, err
 	case errors.Is(err, fs.ErrNotExist):
 		return nil, nil
 	case err != nil:
-		return nil, fault(RuleSide, ending, "it cannot be read: "+err.Error(), "check the file beside the .shp")
+		return nil, refuse(RuleSide, ending, "it cannot be read: "+err.Error(), "check the file beside the .shp")
 	case len(data) > MaxBytes:
-		return nil, fault(geojson.RuleSize, ending, sizes("the file has %d MiB; %d is the most", len(data), MaxBytes), "split the file")
+		return nil, refuse(geojson.RuleSize, ending, sizes("the file has %d MiB; %d is the most", len(data), MaxBytes), "split the file")
 	}
 	return data, nil
 }
@@ -71,7 +73,7 @@ func (b *builder) projection(f File) (crs, error) {
 		return crs{}, err
 	}
 	if len(text) == 0 {
-		return crs{}, fault(RuleProjection, ".prj", "there is none beside the .shp, so what its numbers mean is not known",
+		return crs{}, refuse(RuleProjection, ".prj", "there is none beside the .shp, so what its numbers mean is not known",
 			"hand over the .prj of the same name too (or all files in one .zip)")
 	}
 	c, err := readPRJ(decode(nil, withoutMark(text)))
@@ -95,22 +97,22 @@ type shapeReader struct {
 // header checks the header against the file.
 func (s *shapeReader) header(data []byte) error {
 	if len(data) < shpHeader || binary.BigEndian.Uint32(data) != fileCode {
-		return fault(RuleFormat, "header", "not the main file of a shapefile", exportAgain)
+		return refuse(RuleFormat, "header", "not the main file of a shapefile", exportAgain)
 	}
 	if v := binary.LittleEndian.Uint32(data[28:]); v != shpVersion {
-		return fault(RuleFormat, "header", fmt.Sprintf("version %d is not known", v), exportAgain)
+		return refuse(RuleFormat, "header", fmt.Sprintf("version %d is not known", v), exportAgain)
 	}
 	if says := int64(binary.BigEndian.Uint32(data[24:])) * 2; says != int64(len(data)) {
-		return fault(RuleRecord, "header", fmt.Sprintf("the file should have %d bytes and has %d: it is cut off or spoilt", says, len(data)), "copy or export the shapefile again")
+		return refuse(RuleRecord, "header", fmt.Sprintf("the file should have %d bytes and has %d: it is cut off or spoilt", says, len(data)), "copy or export the shapefile again")
 	}
 	s.kind = binary.LittleEndian.Uint32(data[32:])
 	switch s.kind {
 	case 0, 1, 3, 5, 8, 11, 13, 15, 18, 21, 23, 25, 28:
 		return nil
 	case 31:
-		return fault(RuleRecord, "header", "the shapes are multipatches (surfaces in space)", "export outlines or lines instead")
+		return refuse(RuleRecord, "header", "the shapes are multipatches (surfaces in space)", "export outlines or lines instead")
 	}
-	return fault(RuleRecord, "header", fmt.Sprintf("shape type %d is not known", s.kind), exportAgain)
+	return refuse(RuleRecord, "header", fmt.Sprintf("shape type %d is not known", s.kind), exportAgain)
 }
 
 // records reads all records. table may be nil.
@@ -119,12 +121,12 @@ func (s *shapeReader) records(data []byte, table *dbf) error {
 	for at := shpHeader; at < len(data); number++ {
 		place := fmt.Sprintf("record %d", number+1)
 		if len(data)-at < recordHeader {
-			return fault(RuleRecord, place, "the file ends inside its header", exportAgain)
+			return refuse(RuleRecord, place, "the file ends inside its header", exportAgain)
 		}
 		length := int64(binary.BigEndian.Uint32(data[at+4:])) * 2
 		at += recordHeader
 		if length < 4 || length > int64(len(data)-at) {
-			return fault(RuleRecord, place, fmt.Sprintf("it claims %d bytes, and the file has %d more", length, len(data)-at), exportAgain)
+			return refuse(RuleRecord, place, fmt.Sprintf("it claims %d bytes, and the file has %d more", length, len(data)-at), exportAgain)
 		}
 		if table != nil && number >= table.rows {
 			return table.mismatch()
@@ -144,7 +146,7 @@ func (s *shapeReader) records(data []byte, table *dbf) error {
 func (s *shapeReader) record(content []byte, number int, table *dbf, place string) error {
 	kind := binary.LittleEndian.Uint32(content)
 	if kind != 0 && kind != s.kind {
-		return fault(RuleRecord, place, fmt.Sprintf("shape type %d in a file of type %d", kind, s.kind), exportAgain)
+		return refuse(RuleRecord, place, fmt.Sprintf("shape type %d in a file of type %d", kind, s.kind), exportAgain)
 	}
 	var properties map[string]any
 	if table != nil {
@@ -187,14 +189,14 @@ func (b *builder) zipped(f File) error {
 		if len(all) == 0 {
 			detail = "no shapefile (.shp) in the archive"
 		}
-		return fault(RuleArchive, "file", detail, "pack exactly one, with its .prj and .dbf; other formats are read without a .zip")
+		return refuse(RuleArchive, "file", detail, "pack exactly one, with its .prj and .dbf; other formats are read without a .zip")
 	}
 	data, err := a.read(all[0])
 	if err != nil {
 		return err
 	}
 	if got := sniff(data); got != isShape {
-		return fault(RuleFormat, "entry "+quote(all[0].Name), "the content is "+string(got), exportAgain)
+		return refuse(RuleFormat, "entry "+quote(all[0].Name), "the content is "+string(got), exportAgain)
 	}
 	beside := func(ending string) ([]byte, error) {
 		if entry := a.beside(all[0], ending); entry != nil {

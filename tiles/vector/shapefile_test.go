@@ -11,6 +11,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -146,9 +147,10 @@ func TestShapefileRefuses(t *testing.T) {
 	binary.LittleEndian.PutUint32(version[28:], 1001)
 	flat := []orb.Point{{0, 0}, {1, 1}, {2, 2}, {0, 0}}
 	tests := []struct {
-		name              string
-		data              []byte
-		rule, place, word string
+		name        string
+		data        []byte
+		rule        *fault.Kind
+		place, word string
 	}{
 		{"a length in the header beyond the file", shp(1, pointRecord(1, orb.Point{1, 2}))[:120], RuleRecord, "header", "cut off"},
 		{"bytes after the end", append(shp(1), 0, 0), RuleRecord, "header", "cut off"},
@@ -190,8 +192,8 @@ func TestHolesWithoutEnd(t *testing.T) {
 		parts = append(parts, []orb.Point{{0, 0}, {0, 10}, {10, 10}, {0, 0}}, box(8, 1, 0.1, false))
 	}
 	_, _, err := readSHP(shp(5, partsRecord(5, parts...)))
-	var f *Fault
-	if !errors.As(err, &f) || f.Rule != geojson.RuleSize {
+	var f *fault.Fault
+	if !errors.As(err, &f) || f.Kind != geojson.RuleSize {
 		t.Errorf("error %v", err)
 	}
 	few := parts[:1001]

@@ -56,7 +56,7 @@ func openTable(data []byte) (*table, error) {
 		err = t.read(text, comma, true) // 40°00'44.3" is not quoted, only seconds
 	}
 	if errors.As(err, &syntax) {
-		err = fault(RuleTable, fmt.Sprintf("line %d", syntax.Line), "the table cannot be read: "+syntax.Err.Error(), "export the table as CSV again")
+		err = refuse(RuleTable, fmt.Sprintf("line %d", syntax.Line), "the table cannot be read: "+syntax.Err.Error(), "export the table as CSV again")
 	}
 	return t, err
 }
@@ -88,13 +88,13 @@ func (t *table) read(text string, comma rune, lazy bool) error {
 		}
 		switch {
 		case lazy && slices.ContainsFunc(cells, func(s string) bool { return strings.Contains(s, "\n") }):
-			return fault(RuleTable, fmt.Sprintf("line %d", line), "a quote that is opened and not closed in its line", "export the table as CSV again")
+			return refuse(RuleTable, fmt.Sprintf("line %d", line), "a quote that is opened and not closed in its line", "export the table as CSV again")
 		case t.header == nil:
 			t.header = cells
 		case strings.TrimSpace(strings.Join(cells, "")) == "":
 			t.blank++
 		case len(t.rows) == geojson.MaxPositions:
-			return fault(geojson.RuleSize, fmt.Sprintf("line %d", line), fmt.Sprintf("more than %d positions", geojson.MaxPositions), "split the table")
+			return refuse(geojson.RuleSize, fmt.Sprintf("line %d", line), fmt.Sprintf("more than %d positions", geojson.MaxPositions), "split the table")
 		default:
 			t.rows = append(t.rows, Row{Line: line, Cells: cells, Decimals: -1})
 		}
@@ -143,7 +143,7 @@ func (t *table) wrongHeader(detail, remedy string) error {
 	if len(names) > most {
 		names = strings.ToValidUTF8(names[:most], "") + "…"
 	}
-	return fault(RuleTable, "line 1", fmt.Sprintf("%s; the header is %q", detail, names), remedy)
+	return refuse(RuleTable, "line 1", fmt.Sprintf("%s; the header is %q", detail, names), remedy)
 }
 
 // rows reads a table row by row without ever holding more than one long row.
@@ -178,13 +178,13 @@ func newRows(text string, comma rune, lazy bool) *rows {
 	return r
 }
 
-// next is one row and its line. What is beyond the limits is a [*Fault]; the
+// next is one row and its line. What is beyond the limits is a [*fault.Fault]; the
 // end is io.EOF.
 func (r *rows) next() (cells []string, line int, err error) {
 	begins := r.InputOffset()
 	cells, err = r.Read()
 	tooLarge := func(detail, remedy string) ([]string, int, error) {
-		return nil, 0, fault(geojson.RuleSize, fmt.Sprintf("line %d", 1+strings.Count(r.text[:begins], "\n")), detail, remedy)
+		return nil, 0, refuse(geojson.RuleSize, fmt.Sprintf("line %d", 1+strings.Count(r.text[:begins], "\n")), detail, remedy)
 	}
 	r.since.bytes = 0
 	switch r.cells += len(cells); {

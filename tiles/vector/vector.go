@@ -67,7 +67,7 @@ func Endings() []string {
 
 // Read reads a file into features: degrees, longitude first, on the datum of
 // [Info.Datum]. The ending of the name says the format, and the content must
-// agree. The error is a [*Fault]; a file without a shape is one too.
+// agree. The error is a [*fault.Fault]; a file without a shape is one too.
 //
 // Properties are as package geojson has them; those of KML, GPX and CSV are
 // all text.
@@ -77,7 +77,7 @@ func Read(f File, want Want) ([]geojson.Feature, Info, error) {
 		return nil, Info{}, err
 	}
 	if len(b.features) == 0 {
-		return nil, Info{}, fault(geojson.RuleEmpty, "file", "no shape in it"+b.aside(), "draw the shapes and export the file again")
+		return nil, Info{}, refuse(geojson.RuleEmpty, "file", "no shape in it"+b.aside(), "draw the shapes and export the file again")
 	}
 	return b.features, b.info, nil
 }
@@ -85,9 +85,9 @@ func Read(f File, want Want) ([]geojson.Feature, Info, error) {
 func (b *builder) read(f File) error {
 	switch {
 	case len(f.Data) == 0:
-		return fault(geojson.RuleEmpty, "file", "the file is empty", "export the shapes again")
+		return refuse(geojson.RuleEmpty, "file", "the file is empty", "export the shapes again")
 	case len(f.Data) > MaxBytes:
-		return fault(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes), "simplify the shapes or split the file")
+		return refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes), "simplify the shapes or split the file")
 	}
 	ending := strings.ToLower(filepath.Ext(f.Name))
 	for _, format := range formats() {
@@ -98,7 +98,7 @@ func (b *builder) read(f File) error {
 			return format.read(b, f)
 		}
 	}
-	return fault(RuleFormat, "file", "the ending "+quote(ending)+" is not one that can be read", "give one of "+strings.Join(Endings(), " "))
+	return refuse(RuleFormat, "file", "the ending "+quote(ending)+" is not one that can be read", "give one of "+strings.Join(Endings(), " "))
 }
 
 func (b *builder) geojson(f File) error {

@@ -19,7 +19,7 @@ func (b *builder) wkt(f File) error {
 	b.info.Format = "WKT"
 	text := string(withoutMark(f.Data))
 	if strings.ToValidUTF8(text, "") != text {
-		return fault(geojson.RuleEncoding, "file", "not UTF-8 text", "save the file as UTF-8")
+		return refuse(geojson.RuleEncoding, "file", "not UTF-8 text", "save the file as UTF-8")
 	}
 	empty, line := 0, 1
 	for shape := ""; ; line += strings.Count(shape, "\n") {
@@ -89,7 +89,7 @@ const wktRemedy = "a shape is written like POLYGON ((-105 40, -104.9 40, -104.9 
 func (b *builder) wktShape(text, place string) (orb.Geometry, error) {
 	if m := wktSRID.FindStringSubmatch(text); m != nil {
 		if m[1] != "4326" {
-			return nil, fault(geojson.RuleCRS, place, "the coordinates are in SRID "+quote(m[1])+", not 4326", "export the shapes as WGS 84 longitude and latitude (EPSG:4326)")
+			return nil, refuse(geojson.RuleCRS, place, "the coordinates are in SRID "+quote(m[1])+", not 4326", "export the shapes as WGS 84 longitude and latitude (EPSG:4326)")
 		}
 		b.info.Datum = wgs84
 		text = text[len(m[0]):]
@@ -97,20 +97,20 @@ func (b *builder) wktShape(text, place string) (orb.Geometry, error) {
 	upper := strings.ToUpper(text)
 	switch { // before memory is asked for, and before the library calls itself for each collection
 	case strings.Count(upper, "GEOMETRYCOLLECTION") > 1:
-		return nil, fault(geojson.RuleNesting, place, "a collection inside a collection", "put its shapes into the outer one")
+		return nil, refuse(geojson.RuleNesting, place, "a collection inside a collection", "put its shapes into the outer one")
 	case strings.Count(text, "(") > MaxParts && !strings.Contains(upper, "MULTIPOINT"):
-		return nil, fault(geojson.RuleSize, place, fmt.Sprintf("more than %d rings or lines", MaxParts), "split the file")
+		return nil, refuse(geojson.RuleSize, place, fmt.Sprintf("more than %d rings or lines", MaxParts), "split the file")
 	}
 	if err := b.room(strings.Count(text, ","), place); err != nil {
 		return nil, err
 	}
 	flat, detail := flatWKT(text)
 	if detail != "" {
-		return nil, fault(RuleWKT, place, detail, wktRemedy)
+		return nil, refuse(RuleWKT, place, detail, wktRemedy)
 	}
 	g, err := geom.UnmarshalWKT(flat, geom.NoValidate{})
 	if err != nil {
-		return nil, fault(RuleWKT, place, "not the text of a shape that is known here: "+err.Error(), wktRemedy)
+		return nil, refuse(RuleWKT, place, "not the text of a shape that is known here: "+err.Error(), wktRemedy)
 	}
 	return fromLibrary(g), nil
 }

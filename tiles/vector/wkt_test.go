@@ -8,6 +8,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
 
@@ -58,7 +59,9 @@ func TestWKTOfSeveral(t *testing.T) {
 
 func TestWKTRefuses(t *testing.T) {
 	tests := []struct {
-		name, in, rule, place, word string
+		name, in    string
+		rule        *fault.Kind
+		place, word string
 	}{
 		{"another SRID", "SRID=26913;POINT(500000 4e6)", geojson.RuleCRS, "line 1", `"26913"`},
 		{"no SRID", "SRID=;POINT(1 2)", geojson.RuleCRS, "line 1", `""`},

@@ -12,7 +12,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"regexp"
-	"sort"
 	"strings"
 	"sync"
 )
@@ -72,35 +71,6 @@ func choose(n string, forms []string) string {
 		at = 0
 	}
 	return forms[max(at, 0)]
-}
-
-// Fields gives the names of the fields of a text, sorted; nil and false when
-// there is no such text.
-func Fields(key string) ([]string, bool) {
-	text, known := texts()[key]
-	if !known {
-		return nil, false
-	}
-	seen := map[string]bool{}
-	for _, part := range field.FindAllStringSubmatch(text, -1) {
-		seen[part[1]] = true
-	}
-	names := make([]string, 0, len(seen))
-	for name := range seen {
-		names = append(names, name)
-	}
-	sort.Strings(names)
-	return names, true
-}
-
-// Keys gives all keys, sorted.
-func Keys() []string {
-	all := make([]string, 0, len(texts()))
-	for key := range texts() {
-		all = append(all, key)
-	}
-	sort.Strings(all)
-	return all
 }
 
 // List joins items as a sentence does: "a", "a and b", "a, b and c".

@@ -5,6 +5,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -65,6 +66,8 @@ func TestEveryTextIsUsedAsItIsWritten(t *testing.T) {
 				calls = append(calls, inGo(t, path)...)
 			case strings.HasSuffix(path, ".ts"):
 				calls = append(calls, inPage(t, path)...)
+			case strings.HasSuffix(path, ".html") && filepath.Base(filepath.Dir(path)) == "status":
+				calls = append(calls, inTemplate(t, path)...)
 			case strings.HasSuffix(path, ".html") && filepath.Base(filepath.Dir(path)) == "web":
 				calls = append(calls, inDocument(t, path)...)
 			}
@@ -77,14 +80,14 @@ func TestEveryTextIsUsedAsItIsWritten(t *testing.T) {
 	used := map[string]bool{}
 	for _, c := range calls {
 		used[c.key] = true
-		want, known := Fields(c.key)
+		want, known := fieldsOf(c.key)
 		if !known {
 			t.Errorf("%s: there is no text %q", c.place, c.key)
 		} else if got := slices.Sorted(slices.Values(c.fields)); !slices.Equal(got, want) {
 			t.Errorf("%s: %q has the fields %v, given are %v", c.place, c.key, want, got)
 		}
 	}
-	for _, key := range Keys() {
+	for _, key := range slices.Sorted(maps.Keys(texts())) {
 		if !used[key] {
 			t.Errorf("nobody says %q", key)
 		}
@@ -158,6 +161,27 @@ func inPage(t *testing.T, path string) (calls []call) {
 	return calls
 }
 
+var (
+	templateCall  = regexp.MustCompile(`\bsay "([^"]+)"((?: "[^"]+" (?:\([^)]*\)|[^\s)}]+))*)`)
+	templateField = regexp.MustCompile(` "([^"]+)" (?:\([^)]*\)|[^\s)}]+)`)
+)
+
+// inTemplate finds say "key" "field" value.
+func inTemplate(t *testing.T, path string) (calls []call) {
+	source, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, found := range templateCall.FindAllStringSubmatch(string(source), -1) {
+		c := call{place: path, key: found[1]}
+		for _, field := range templateField.FindAllStringSubmatch(found[2], -1) {
+			c.fields = append(c.fields, field[1])
+		}
+		calls = append(calls, c)
+	}
+	return calls
+}
+
 var documentText = regexp.MustCompile(`\{\{(\w+\.\w+)\}\}`)
 
 // inDocument finds {{key}}, which the page's build fills.
@@ -219,7 +243,7 @@ func flat(source string) string {
 var british = regexp.MustCompile(`(?i)\b(cent(re|red|res)|colour\w*|met(re|res)|fib(re|res)|grey\w*|licence|kilomet(re|res)|neighbour\w*|catalogue|behaviour|favour\w*|judgement|mould|programme|organis\w*|recognis\w*)\b`)
 
 func TestAmericanSpelling(t *testing.T) {
-	for _, key := range Keys() {
+	for _, key := range slices.Sorted(maps.Keys(texts())) {
 		if found := british.FindString(texts()[key]); found != "" {
 			t.Errorf("%s: %q", key, found)
 		}
@@ -273,4 +297,15 @@ func TestAmericanSpellingOfMessages(t *testing.T) {
 	if seen < 1000 {
 		t.Errorf("only %d sentences were seen", seen)
 	}
+}
+
+// fieldsOf gives the names of the fields of a text, sorted; false when there is
+// no such text.
+func fieldsOf(key string) (names []string, known bool) {
+	text, known := texts()[key]
+	for _, part := range field.FindAllStringSubmatch(text, -1) {
+		names = append(names, part[1])
+	}
+	slices.Sort(names)
+	return slices.Compact(names), known
 }

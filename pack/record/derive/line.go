@@ -227,3 +227,19 @@ func (l Line) between(from, to float64) orb.LineString {
 	}
 	return append(part, l.At(to))
 }
+
+// StateText is the state of a line as it stands behind its name; "" where it
+// is not stated, or the line is in service.
+func (l Line) StateText() string { return l.State.Text(l.Status) }
+
+// readState is the state of a line through readings: what all of them state, or
+// not understood, without words, where they differ.
+func (l *Line) readState(readings []geojson.Feature, o record.Overlay) {
+	l.State, l.Status = o.StateOf(readings[0].Properties)
+	for _, f := range readings[1:] {
+		if s, _ := o.StateOf(f.Properties); s != l.State {
+			l.State, l.Status = record.NotRead, ""
+			return
+		}
+	}
+}

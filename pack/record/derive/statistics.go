@@ -1,7 +1,12 @@
 package derive
 
 import (
+	"fmt"
+	"slices"
+
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/words"
 
 	"groundsheet/pack/record"
 )
@@ -81,4 +86,38 @@ func (s *Statistics) add(o record.Overlay) {
 		}
 		s.ShallowestM, s.DeepestM = smaller(s.ShallowestM, depth), larger(s.DeepestM, depth)
 	}
+}
+
+// StatesText counts the lines by their states in one sentence; "" where each is
+// in service or states nothing.
+func StatesText(lines []Line) string {
+	counts := map[record.State]int{}
+	for _, l := range lines {
+		counts[l.State]++
+	}
+	var parts []string
+	for _, s := range []record.State{record.Abandoned, record.OutOfService, record.Proposed, record.InService, ""} {
+		if n := counts[s]; n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, countedAs(s)))
+		}
+		delete(counts, s)
+	}
+	unread := 0
+	for _, n := range counts { // a pack may be anybody's
+		unread += n
+	}
+	if unread > 0 {
+		parts = append(parts, words.Say("state.counted_unread", "n", unread))
+	}
+	if !slices.ContainsFunc(lines, func(l Line) bool { return l.StateText() != "" }) {
+		return ""
+	}
+	return words.Say("state.counted", "all", len(lines), "parts", words.List(parts))
+}
+
+func countedAs(s record.State) string {
+	if s == "" {
+		return words.Say("state.counted_not_stated")
+	}
+	return string(s)
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
@@ -12,14 +13,15 @@ import (
 
 // fault turns an error of the database into one that says what to do.
 func (f *file) fault(doing string, err error) error {
-	if err == nil {
-		return nil
+	var told *fault.Fault
+	if err == nil || errors.As(err, &told) {
+		return err
 	}
 	switch sqlite.Sort(err) {
 	case sqlite.NoRoom:
-		return &store.DiskFull{Path: f.path, Err: err}
+		return store.FullDisk(f.path, err)
 	case sqlite.Damaged:
-		return &store.Damaged{Path: f.path, Err: err}
+		return store.Damage(f.path, err)
 	case sqlite.Busy:
 		return fmt.Errorf("%s %s: another run has been writing to it for %s; wait for it to end, then run again: %w", doing, f.path, measure.Duration(busyWait), err)
 	case sqlite.Denied:

@@ -3,7 +3,6 @@ package folder
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"os"
 	"slices"
@@ -11,6 +10,7 @@ import (
 	"sync"
 	"time"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
 )
@@ -127,11 +127,14 @@ func (f *file) identify(ctx context.Context, conn *sql.Conn) (version int, err e
 	case app == f.kind && version >= 1 && version <= f.version():
 		return version, nil
 	case app == f.kind && version > f.version():
-		return 0, &store.Newer{Path: f.path, Found: version, Known: f.version()}
+		return 0, store.NewerFormat(f.path, version, f.version())
 	case app == 0 && version == 0 && tables == 0:
 		return 0, nil
 	}
-	return 0, &store.Foreign{Path: f.path, Detail: fmt.Sprintf("application id %#x, version %d", uint32(app), version)}
+	return 0, &fault.Fault{
+		Kind: store.Foreign, Place: f.path, Remedy: "move it out of the store folder",
+		Detail: fmt.Sprintf("it is a database of another program (application id %#x, version %d)", uint32(app), version),
+	}
 }
 
 // create makes the tables, or brings older ones up to date, in one transaction,
@@ -176,19 +179,11 @@ func (f *file) write(ctx context.Context, do func(*sql.Tx) error) error {
 	}
 	if err := do(tx); err != nil {
 		_ = tx.Rollback() // the first error is the one to tell
-		return f.wrapWrite(err)
+		return f.fault("cannot write", err)
 	}
 	if err := tx.Commit(); err != nil {
 		_ = tx.Rollback() // a commit that met a reader leaves the transaction open
-		return f.wrapWrite(err)
+		return f.fault("cannot write", err)
 	}
 	return nil
-}
-
-func (f *file) wrapWrite(err error) error {
-	var gone *store.NotHeld
-	if errors.As(err, &gone) {
-		return gone
-	}
-	return f.fault("cannot write", err)
 }

@@ -162,7 +162,7 @@ func (w *walker) read(args []any) ([]store.Held, error) {
 // before the field.
 func prove(w *walker, r store.Held) error {
 	if w.data && !r.Hole && sha256.Sum256(r.Data) != r.Hash {
-		return &store.Damaged{Path: w.s.path, Err: fmt.Errorf("the image of tile %s does not match its SHA-256", r.ID)}
+		return store.Damage(w.s.path, fmt.Errorf("the image of tile %s does not match its SHA-256", r.ID))
 	}
 	return nil
 }

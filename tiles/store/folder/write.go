@@ -211,7 +211,7 @@ func (s *Shelf) Renew(ctx context.Context, recs []store.Held) error {
 	if db, err := s.handle(ctx, false); err != nil {
 		return err
 	} else if db == nil {
-		return &store.NotHeld{Path: s.path, Tile: recs[0].String()}
+		return store.Absent(s.path, recs[0])
 	}
 	return s.write(ctx, func(tx *sql.Tx) error {
 		stmt, err := tx.Prepare(`UPDATE tiles SET fetched = ?, fresh_until = ?, etag = ?, last_modified = ?,
@@ -228,7 +228,7 @@ func (s *Shelf) Renew(ctx context.Context, recs []store.Held) error {
 			if n, err := res.RowsAffected(); err != nil {
 				return err
 			} else if n == 0 {
-				return &store.NotHeld{Path: s.path, Tile: r.String()}
+				return store.Absent(s.path, r)
 			}
 		}
 		return nil

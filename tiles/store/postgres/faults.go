@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/store"
 )
 
@@ -28,31 +29,28 @@ func (d *database) fault(ctx context.Context, doing string, err error) error {
 		return fmt.Errorf("%s %s: %w", doing, d.where, err)
 	}
 	// What is left is the way to the server.
-	return &store.Unreachable{Where: d.where, Err: err}
+	return store.NoServer(d.where, err)
 }
 
-// told reports that an error has its words already.
+// told reports that an error says already what to do.
 func told(err error) bool {
-	var damaged *store.Damaged
-	var newer *store.Newer
-	var gone *store.NotHeld
-	var lost *store.Unreachable
-	return errors.As(err, &damaged) || errors.As(err, &newer) || errors.As(err, &gone) || errors.As(err, &lost)
+	var f *fault.Fault
+	return errors.As(err, &f)
 }
 
 // serverFault sorts by the codes of PostgreSQL, appendix A.
 func (d *database) serverFault(doing, code string, err error) error {
 	switch {
 	case code == "53100":
-		return &store.DiskFull{Path: d.where, Err: err}
+		return store.FullDisk(d.where, err)
 	case code == "53300", // too many connections
 		code == "3D000",                // no such database
 		strings.HasPrefix(code, "08"),  // connection
 		strings.HasPrefix(code, "28"),  // not let in
 		strings.HasPrefix(code, "57P"): // shut down, starting up, crashed, session ended
-		return &store.Unreachable{Where: d.where, Err: err}
+		return store.NoServer(d.where, err)
 	case strings.HasPrefix(code, "XX0"): // XX001 data corrupted, XX002 index corrupted
-		return &store.Damaged{Path: d.where, Err: err}
+		return store.Damage(d.where, err)
 	case code == "42501":
 		return fmt.Errorf("%s %s: %w; let the owner of the schema groundsheet grant you its use (or, before it is made, CREATE on the database)", doing, d.where, err)
 	case code == "57014" || code == "55P03": // cancelled by its time limit, lock not available

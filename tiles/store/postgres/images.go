@@ -103,5 +103,5 @@ func (s *Shelf) proved(r store.Held) error {
 	if r.Hole || sha256.Sum256(r.Data) == r.Hash {
 		return nil
 	}
-	return &store.Damaged{Path: s.where, Err: fmt.Errorf("the image of tile %s does not match its SHA-256", r.ID)}
+	return store.Damage(s.where, fmt.Errorf("the image of tile %s does not match its SHA-256", r.ID))
 }

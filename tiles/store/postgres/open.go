@@ -39,7 +39,7 @@ func Is(address string) bool {
 // postgres://USER@HOST:5432/DATABASE?sslmode=verify-full. What is left out
 // comes from the environment (PGHOST, PGPASSWORD …) and ~/.pgpass. A schema of
 // an earlier version is brought up to date; a missing one is made by the first
-// write. Errors: *[store.Unreachable], *[store.Newer] or a plain one. The
+// write. Errors: [store.Unreachable], [store.Newer] or a plain one. The
 // password is in none of them.
 func Open(ctx context.Context, address string, o Options) (*Store, error) {
 	return open(ctx, address, o, steps())

@@ -29,8 +29,7 @@ func TestOutsideCrashedServer(t *testing.T) {
 			t.Fatal(err)
 		}
 		err := <-failed
-		var lost *store.Unreachable
-		if !errors.As(err, &lost) {
+		if !errors.Is(err, store.Unreachable) {
 			t.Errorf("the writer was told %v (%T), want an Unreachable", err, err)
 		}
 		silent(t, err)

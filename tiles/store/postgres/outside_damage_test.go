@@ -39,12 +39,11 @@ func TestOutsideDamage(t *testing.T) {
 			for _, e := range s.In(t.Context(), whole(), true) {
 				err = e
 			}
-			var damaged *store.Damaged
-			if errors.As(err, &damaged) != c.walk || err != nil && !strings.Contains(err.Error(), "backup") {
+			if errors.Is(err, store.Damaged) != c.walk || err != nil && !strings.Contains(err.Error(), "backup") {
 				t.Errorf("a walk: %v (%T)", err, err)
 			}
 			_, _, getErr := s.Get(t.Context(), tiles.ID{Z: 9, X: 2})
-			if errors.As(getErr, &damaged) != c.walk {
+			if errors.Is(getErr, store.Damaged) != c.walk {
 				t.Errorf("Get: %v", getErr)
 			}
 			n := 0

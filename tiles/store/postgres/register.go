@@ -32,7 +32,7 @@ func (s *Store) job(row pgx.CollectableRow) (j store.Job, err error) {
 	j.Key, j.Name, j.Number, j.Pack = string(key), string(name), string(number), string(pack)
 	j.Packed, j.Closed = store.Moment(packed), store.Moment(closed)
 	if j.Covers, err = store.ReadCovers(covers); err != nil {
-		return j, &store.Damaged{Path: s.where, Err: err}
+		return j, store.Damage(s.where, err)
 	}
 	return j, nil
 }

@@ -19,7 +19,7 @@ func (s *Shelf) Renew(ctx context.Context, recs []store.Held) error {
 	}
 	there, err := s.written(ctx)
 	if err == nil && !there {
-		err = &store.NotHeld{Path: s.where, Tile: recs[0].String()}
+		err = store.Absent(s.where, recs[0])
 	}
 	if err != nil {
 		return err
@@ -51,7 +51,7 @@ func (s *Shelf) renew(ctx context.Context, tx pgx.Tx, shelf int32, rows []store.
 	}
 	for _, r := range rows {
 		if !found[r.ID] {
-			return &store.NotHeld{Path: s.where, Tile: r.String()}
+			return store.Absent(s.where, r)
 		}
 	}
 	return nil

@@ -110,7 +110,7 @@ func (d *database) version(ctx context.Context, db asker) (version int, err erro
 		return 0, d.fault(ctx, "cannot open", err)
 	}
 	if version > len(d.steps) {
-		return 0, &store.Newer{Path: d.where, Found: version, Known: len(d.steps)}
+		return 0, store.NewerFormat(d.where, version, len(d.steps))
 	}
 	return version, nil
 }

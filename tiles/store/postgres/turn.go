@@ -153,7 +153,7 @@ func (t *turn) ask(ctx context.Context, do func(context.Context, *pgx.Conn) erro
 	defer cancel()
 	if err := do(ctx, t.conn); err != nil {
 		if t.conn.IsClosed() && !told(err) {
-			return &store.Unreachable{Where: t.s.where, Err: fmt.Errorf("the turn to fetch is lost: %w", err)}
+			return store.NoServer(t.s.where, fmt.Errorf("the turn to fetch is lost: %w", err))
 		}
 		return t.s.fault(context.WithoutCancel(ctx), "cannot use", err)
 	}

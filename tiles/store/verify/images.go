@@ -37,9 +37,8 @@ func (p *prover) images(ctx context.Context) error {
 		return err
 	}
 	for r, err := range p.shelf.All(ctx, true) {
-		var damaged *store.Damaged
-		if errors.As(err, &damaged) { // the engine found nothing, and yet it cannot be read
-			p.add(Finding{Kind: File, Detail: damaged.Err.Error()})
+		if text := store.DamageOf(err); text != "" { // the engine found nothing, and yet it cannot be read
+			p.add(Finding{Kind: File, Detail: text})
 			break
 		}
 		if err != nil {

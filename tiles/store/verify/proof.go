@@ -190,12 +190,11 @@ func (p *prover) file(ctx context.Context) (bool, error) { return p.took(p.shelf
 
 // took notes what the engine found.
 func (p *prover) took(flaws []string, err error) (bool, error) {
-	var damaged *store.Damaged
 	switch {
 	case err == nil:
-	case errors.As(err, &damaged):
-		flaws = append(flaws, damaged.Err.Error())
-	case isForeign(err):
+	case errors.Is(err, store.Damaged):
+		flaws = append(flaws, store.DamageOf(err))
+	case errors.Is(err, store.Newer), errors.Is(err, store.Foreign):
 		p.add(Finding{Kind: Foreign, Detail: err.Error()})
 		return false, nil
 	default:
@@ -207,17 +206,10 @@ func (p *prover) took(flaws []string, err error) (bool, error) {
 	return len(flaws) == 0, nil
 }
 
-func isForeign(err error) bool {
-	var newer *store.Newer
-	var foreign *store.Foreign
-	return errors.As(err, &newer) || errors.As(err, &foreign)
-}
-
 func (p *prover) orphans(ctx context.Context) error {
 	n, err := p.shelf.Orphans(ctx, p.o.Mend)
-	var damaged *store.Damaged
-	if errors.As(err, &damaged) {
-		p.add(Finding{Kind: File, Detail: damaged.Err.Error()})
+	if text := store.DamageOf(err); text != "" {
+		p.add(Finding{Kind: File, Detail: text})
 		return nil
 	}
 	if err == nil && n > 0 {

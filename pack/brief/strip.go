@@ -1,0 +1,255 @@
+package brief
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
+)
+
+func (s sheet) stripTitle() string {
+	first, last := s.strips[0].number, s.strips[len(s.strips)-1].number
+	switch last - first {
+	case 0:
+		return words.Say("mapsheet.strip", "n", first, "all", s.of)
+	case 1:
+		return words.Say("mapsheet.strips_two", "from", first, "to", last, "all", s.of)
+	}
+	return words.Say("mapsheet.strips", "from", first, "to", last, "all", s.of)
+}
+
+// drawStrips draws a page of strips and says how many labels found no room.
+func (s sheet) drawStrips(c canvas, at site, p *paper) int {
+	whole := newRoom(p, s.on)
+	for i, one := range s.strips {
+		c.Picture(s.bases[i].jpeg, one.on)
+		r := one.draw(c, at, p)
+		whole.left += r.left
+		whole.under += r.under
+		one.caption(c, at.about.Units)
+	}
+	s.head(c, at)
+	s.foot(c, at, p, whole)
+	return whole.left
+}
+
+// draw draws a strip over its picture.
+func (s strip) draw(c canvas, at site, p *paper) *room {
+	r := newRoom(p, s.on)
+	names := s.names(r, at)
+	c.Clip(s.on)
+	s.outlines(c, at)
+	s.centerlines(c, at)
+	s.ticks(c, at.about.Units)
+	for _, station := range s.matches() { // no line runs through a depth
+		s.matchLine(c, station)
+	}
+	at.drawRecords(c, s.view, r)
+	for _, n := range names {
+		c.Text(n.at, n.text, n.look)
+	}
+	c.Unclip()
+	c.Stroke(rectangle(s.on), pen{colour: black, width: 1})
+	return r
+}
+
+// matches are the stations of the strip's match lines.
+func (s strip) matches() (all []float64) {
+	if s.before > 0 {
+		all = append(all, s.from)
+	}
+	if s.after > 0 {
+		all = append(all, s.to)
+	}
+	return all
+}
+
+var (
+	chain    = pen{black, 0.8, []float64{12, 3, 2, 3}, false}
+	matching = pen{black, 1.4, []float64{7, 3}, false}
+)
+
+// matchLine is where the strip before or after goes on: the same line on the
+// ground on both.
+func (s strip) matchLine(c canvas, station float64) {
+	left, right := s.of.across(station, s.of.half+s.margin)
+	cased(c, []orb.Point{s.paper(left), s.paper(right)}, matching, white, 1.6)
+}
+
+// centerlines are the routes.
+func (v view) centerlines(c canvas, at site) {
+	near := v.ground(5)
+	for _, one := range at.courses {
+		for _, path := range lines(v, one.line, near) {
+			cased(c, path, chain, white, 1)
+		}
+	}
+}
+
+// stationSteps are round distances between named stations, metres, and between
+// ticks. Common practice, no source: a hundred feet, or twenty meters.
+func stationSteps(units string, scale float64) (named, tick float64) {
+	unit, all, parts := 1.0, []float64{20, 50, 100, 200, 500, 1000}, 2.0
+	if units == "us" {
+		unit, all, parts = measure.Foot, []float64{100, 200, 500, 1000, 2000, 5000}, 4.0
+	}
+	for _, n := range all {
+		if named = n * unit; named*1000/scale >= 20 { // millimetres apart
+			break
+		}
+	}
+	return named, named / parts
+}
+
+// Half of a tick over the centerline, in millimetres.
+const (
+	namedTick = 2.4
+	smallTick = 1.2
+)
+
+// stations are those of the strip, and of what it shows of its neighbors.
+func (s strip) stations(step float64) (all []float64) {
+	around := s.on.W * s.scale / 1000
+	for n := math.Ceil(max(s.from-around, 0)/step - 1e-9); n*step <= min(s.to+around, s.of.length()); n++ {
+		if at := s.paper(s.of.place(n * step)); s.shows(at) {
+			all = append(all, n*step)
+		}
+	}
+	return all
+}
+
+func (s strip) ticks(c canvas, units string) {
+	named, small := stationSteps(units, s.scale)
+	for _, one := range []struct{ step, half float64 }{{small, smallTick}, {named, namedTick}} {
+		for _, station := range s.stations(one.step) {
+			left, right := s.of.across(station, one.half*s.scale/1000)
+			cased(c, []orb.Point{s.paper(left), s.paper(right)}, pen{colour: black, width: 0.8}, white, 1)
+		}
+	}
+}
+
+// caption is the band above a strip: what it is, what goes on at its ends, where
+// these are, and north.
+func (s strip) caption(c canvas, units string) {
+	from, to := stationText(s.from, units), stationText(s.to, units)
+	title := words.Say("brief.strip", "number", s.number, "from", from, "to", to)
+	if s.route > 0 {
+		title = words.Say("brief.strip_route", "number", s.number, "route", s.route, "from", from, "to", to)
+	}
+	begins, ends := words.Say("brief.strip_begins", "station", from), words.Say("brief.strip_ends", "station", to)
+	if s.before > 0 {
+		begins = words.Say("brief.strip_before", "number", s.before, "station", from)
+	}
+	if s.after > 0 {
+		ends = words.Say("brief.strip_after", "number", s.after, "station", to)
+	}
+	upper, lower := s.on.Y-5.6, s.on.Y-1.6
+	left, right := s.on.X, s.on.X+s.on.W-1
+	c.Text(orb.Point{left - padding, upper}, begins, lettering{size: 9, bold: true})
+	c.Text(orb.Point{left + s.on.W/2, upper}, title, lettering{size: 10, bold: true, align: 'c'})
+	c.Text(orb.Point{right, upper}, ends, lettering{size: 9, bold: true, align: 'r'})
+	c.Text(orb.Point{left - padding, lower}, s.where(s.from), lettering{size: 7})
+	c.Text(orb.Point{right, lower}, s.where(s.to), lettering{size: 7, align: 'r'})
+	north(c, orb.Point{left + s.on.W*0.72, s.on.Y - band/2}, 3, s.turn)
+}
+
+func (s strip) where(station float64) string {
+	return placeWords(s.of.place(station), 6)
+}
+
+// name is a text that has its place.
+type name struct {
+	at   orb.Point
+	text string
+	look lettering
+}
+
+// namer places the names of a strip: no two on each other, none on a reading or a
+// crossing, and none on a recorded line where that can be.
+type namer struct {
+	strip
+	r, lines *room
+	all      []name
+}
+
+// names gives match lines and stations their places, before what is recorded gets
+// labels.
+func (s strip) names(r *room, at site) []name {
+	n := &namer{strip: s, r: r, lines: newRoom(r.paper, s.on)}
+	at.keepOff(s.view, r, n.lines)
+	units := at.about.Units
+	k := 1000 / s.scale
+	look := lettering{size: 7, bold: true, back: white, edge: black, align: 'l'}
+	ends := []float64{(s.of.half+s.margin)*k - 3, s.of.half*k + 3, (s.of.half+s.margin)*k + 3}
+	for _, station := range s.matches() { // within the strip, beside its match lines
+		aside := 2.0
+		if station == s.to {
+			aside, look.align = -aside, 'r'
+		}
+		n.place(station, words.Say("brief.match_line", "station", stationText(station, units)), ends, aside, look)
+	}
+	named, _ := stationSteps(units, s.scale)
+	look = lettering{size: 7, bold: true, back: white, align: 'c'}
+	for _, station := range s.stations(named) {
+		n.place(station, stationText(station, units), []float64{namedTick + 3, namedTick + 6}, 0, look)
+	}
+	return n.all
+}
+
+// place writes a text over a station, so many millimetres to the left or right of
+// the course and aside on paper, at the first place that is free.
+func (n *namer) place(station float64, text string, aways []float64, aside float64, look lettering) {
+	for _, mind := range []bool{true, false} { // recorded lines
+		for _, away := range aways {
+			left, right := n.of.across(station, max(away, 1)*n.scale/1000)
+			for _, p := range []orb.Point{n.paper(left), n.paper(right)} {
+				p = orb.Point{p[0] + aside, p[1] + look.size*point*0.36}
+				b := n.r.paper.around(p, text, look)
+				if !n.r.on.holds(b) || !n.r.free(b) || mind && !n.lines.free(b) {
+					continue
+				}
+				n.r.fill(b)
+				n.all = append(n.all, name{p, text, look})
+				return
+			}
+		}
+	}
+}
+
+// keepOff takes the places of readings and crossings in one room, those of
+// recorded lines in another.
+func (s site) keepOff(v view, r, onLines *room) {
+	near := v.ground(beyond)
+	for _, o := range s.overlays {
+		for _, f := range o.Features {
+			for _, p := range places(f.Geometry) {
+				if at := v.paper(p); v.shows(at) {
+					r.fill(around(at, 1.5))
+				}
+			}
+			for _, path := range lines(v, f.Geometry, near) {
+				onLines.fillAlong(path)
+			}
+		}
+	}
+	for _, x := range s.known.Crossings {
+		if at := v.paper(x.Place); v.shows(at) {
+			r.fill(around(at, 2.4))
+		}
+	}
+}
+
+// fillAlong takes the room of a line, in squares of a little more than its width.
+func (r *room) fillAlong(path []orb.Point) {
+	const side = 1.4
+	for i := 1; i < len(path); i++ {
+		a, b := path[i-1], path[i]
+		n := math.Ceil(math.Hypot(b[0]-a[0], b[1]-a[1]) / side)
+		for j := 0.0; j < n; j++ {
+			x, y := a[0]+(b[0]-a[0])*j/n, a[1]+(b[1]-a[1])*j/n
+			r.fill(around(orb.Point{x, y}, side/2))
+		}
+	}
+}

@@ -1,0 +1,138 @@
+package brief
+
+import (
+	"math"
+	"strconv"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
+)
+
+func resolution(v view, zoom, tileSize int) float64 {
+	return tiles.GroundResolution(v.middle.Lat(), zoom, tileSize)
+}
+
+// scaleBar is a bar of a round length with its length on paper, so that whoever
+// holds the print can prove it. at is its lower left corner.
+func (v view) scaleBar(c canvas, units string, at orb.Point) {
+	metres := roundLength(0.052*v.scale, units)
+	long := metres / v.scale * 1000
+	const parts, high = 4, 1.8
+	for i := range parts {
+		b := box{at[0] + long*float64(i)/parts, at[1] - high, long / parts, high}
+		if i%2 == 0 {
+			c.Fill([]orb.Ring{rectangle(b)}, black, 1)
+		}
+		c.Stroke(rectangle(b), pen{colour: black, width: 0.6})
+	}
+	c.Text(orb.Point{at[0] - padding, at[1] - high - 1.2}, "0", lettering{size: 7.5})
+	c.Text(orb.Point{at[0] + long/2, at[1] - high - 1.2}, measure.Distance(metres/2).In(units), lettering{size: 7.5, align: 'c'})
+	c.Text(orb.Point{at[0] + long, at[1] - high - 1.2}, measure.Distance(metres).In(units), lettering{size: 7.5, align: 'c'})
+	onPaper := strconv.FormatFloat(long, 'f', 1, 64) + " mm"
+	if units == "us" {
+		onPaper = strconv.FormatFloat(long/25.4, 'f', 2, 64) + " in"
+	}
+	for i, line := range strings.Split(words.Say("mapsheet.print", "long", onPaper, "scale", scaleWords(v.scale, units)), "\n") {
+		c.Text(orb.Point{at[0] - padding, at[1] + 4 + 3.2*float64(i)}, line, lettering{size: 7})
+	}
+}
+
+// north is an arrow to where true north is on paper, with an upright letter at
+// its tip; turn is that of the view. Middle is that of both, and half is half of
+// the arrow in millimetres.
+func north(c canvas, middle orb.Point, half, turn float64) {
+	way := northward(turn)
+	at := func(along, right float64) orb.Point {
+		along -= northLetter / 2
+		return orb.Point{middle[0] + along*way[0] - right*way[1], middle[1] + along*way[1] + right*way[0]}
+	}
+	wide := half / 2
+	tip, left, notch, right := at(half, 0), at(-half, -wide), at(-half*0.55, 0), at(-half, wide)
+	c.Fill([]orb.Ring{{tip, left, notch, tip}}, black, 1)
+	c.Stroke([]orb.Point{tip, right, notch, left, tip}, pen{colour: black, width: 0.7})
+	n := at(half+northLetter*0.6, 0)
+	c.Text(orb.Point{n[0], n[1] + 1.2}, "N", lettering{size: 9, bold: true, align: 'c'})
+}
+
+// northLetter is the room of the letter, in millimetres.
+const northLetter = 3.4
+
+// northward is where true north is on the paper of a turned view: a quarter turn
+// from east. Rows run down.
+func northward(turn float64) orb.Point { return orb.Point{math.Sin(turn), -math.Cos(turn)} }
+
+// gridStep is the distance of grid lines in degrees, and the decimals that
+// write it: about four across the view.
+func (v view) gridStep() (degrees float64, decimals int) {
+	b := v.ground(0)
+	step := roundDown(min(b.Right()-b.Left(), b.Top()-b.Bottom()) / 2.5)
+	return step, max(0, int(math.Ceil(-math.Log10(step)-1e-9)))
+}
+
+// half of a cross of the grid, in millimetres.
+const crossArm = 2.0
+
+// tickName is the name of a round degree at the edge of a map.
+type tickName struct {
+	from, to orb.Point // the tick
+	at       orb.Point // the text
+	text     string
+	align    byte
+}
+
+// tickNames are the round longitudes along the top and latitudes along the left.
+func (v view) tickNames() []tickName {
+	step, decimals := v.gridStep()
+	b := v.ground(0)
+	var all []tickName
+	for i := math.Ceil(b.Left() / step); i*step < b.Right(); i++ {
+		x := v.paper(orb.Point{i * step, b.Top()})[0]
+		if x-v.on.X > 12 && v.on.X+v.on.W-x > 12 {
+			all = append(all, tickName{orb.Point{x, v.on.Y}, orb.Point{x, v.on.Y + 2}, orb.Point{x, v.on.Y + 4.6}, degrees(i*step, decimals), 'c'})
+		}
+	}
+	for j := math.Ceil(b.Bottom() / step); j*step < b.Top(); j++ {
+		y := v.paper(orb.Point{b.Left(), j * step})[1]
+		if y-v.on.Y > 8 && v.on.Y+v.on.H-y > 4 {
+			all = append(all, tickName{orb.Point{v.on.X, y}, orb.Point{v.on.X + 2, y}, orb.Point{v.on.X + 2.2, y + 0.9}, degrees(j*step, decimals), 'l'})
+		}
+	}
+	return all
+}
+
+// crosses are the places of round degrees on paper, but for those under the names.
+func (v view) crosses() (all []orb.Point) {
+	step, _ := v.gridStep()
+	b := v.ground(0)
+	for i := math.Ceil(b.Left() / step); i*step < b.Right(); i++ {
+		for j := math.Ceil(b.Bottom() / step); j*step < b.Top(); j++ {
+			at := v.paper(orb.Point{i * step, j * step})
+			if at[0]-v.on.X < 16 || at[1]-v.on.Y < 8 {
+				continue // the names stand there
+			}
+			all = append(all, at)
+		}
+	}
+	return all
+}
+
+// ticks are crosses at round degrees, named at the edges.
+func (v view) ticks(c canvas) {
+	for _, at := range v.crosses() {
+		for _, arm := range [][]orb.Point{{{at[0] - crossArm, at[1]}, {at[0] + crossArm, at[1]}}, {{at[0], at[1] - crossArm}, {at[0], at[1] + crossArm}}} {
+			cased(c, arm, pen{colour: black, width: 0.8}, white, 1)
+		}
+	}
+	for _, n := range v.tickNames() {
+		c.Stroke([]orb.Point{n.from, n.to}, pen{colour: black, width: 0.8})
+		c.Text(n.at, n.text, n.look())
+	}
+}
+
+func (n tickName) look() lettering { return lettering{size: 6.5, back: white, align: n.align} }
+
+func degrees(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) + "°" }
