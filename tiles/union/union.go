@@ -13,6 +13,7 @@ import (
 	"sync"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/encoding/wkb"
 	"github.com/paulmach/orb/planar"
 	"github.com/peterstace/simplefeatures/geom"
 )
@@ -112,9 +113,14 @@ func appendRing(segments []segment, ring orb.Ring, ground bool) []segment {
 	return segments
 }
 
-// Hull is the smallest convex polygon round the points.
+// Hull is the smallest convex polygon round the points; nothing when they lie on
+// one line.
 func Hull(points []orb.Point) orb.MultiPolygon {
-	return fromLibrary(toLibrary(points).AsGeometry().ConvexHull())
+	hull, err := wkb.Unmarshal(toLibrary(points).AsGeometry().ConvexHull().AsBinary())
+	if polygon, ok := hull.(orb.Polygon); err == nil && ok && len(polygon) > 0 {
+		return orb.MultiPolygon{polygon}
+	}
+	return nil
 }
 
 func toLibrary(points []orb.Point) geom.LineString {
@@ -123,27 +129,4 @@ func toLibrary(points []orb.Point) geom.LineString {
 		xy = append(xy, p[0], p[1])
 	}
 	return geom.NewLineString(geom.NewSequence(xy, geom.DimXY))
-}
-
-// fromLibrary takes the polygons out of a geometry of the library.
-func fromLibrary(g geom.Geometry) orb.MultiPolygon {
-	var all orb.MultiPolygon
-	for _, one := range g.Dump() {
-		polygon, ok := one.AsPolygon()
-		if !ok || polygon.IsEmpty() {
-			continue
-		}
-		var rings orb.Polygon
-		for _, line := range polygon.DumpRings() {
-			points := line.Coordinates()
-			ring := make(orb.Ring, points.Length())
-			for i := range ring {
-				at := points.GetXY(i)
-				ring[i] = orb.Point{at.X, at.Y}
-			}
-			rings = append(rings, ring)
-		}
-		all = append(all, rings)
-	}
-	return all
 }

@@ -2,6 +2,7 @@ package vector
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 )
 
@@ -20,6 +21,11 @@ const (
 	maxCRSDepth = 16
 )
 
+// crsToken is a quoted text, a mark, or words; a lone quote is one not closed.
+var crsToken = regexp.MustCompile(`"[^"]*"|"|[\[\](),]|[^\[\](),"\s]+(?:\s+[^\[\](),"\s]+)*`)
+
+const notWKT = "not well-known text"
+
 type crsParser struct {
 	text string
 	at   int
@@ -31,86 +37,76 @@ func parseCRS(text string) (*crsNode, string, error) {
 		return nil, "", fmt.Errorf("the text has more than %d bytes", maxCRSText)
 	}
 	p := &crsParser{text: text}
-	n, err := p.node(0)
-	if err != nil {
-		return nil, "", fmt.Errorf("%w at character %d", err, p.at+1)
+	n, wrong := p.node(p.next(), 0)
+	if wrong != "" {
+		return nil, "", fmt.Errorf("%s at character %d", wrong, p.at+1)
 	}
 	return n, strings.Trim(text[p.at:], " \t\r\n\x00"), nil
 }
 
-func (p *crsParser) blank() {
-	for p.at < len(p.text) && strings.IndexByte(" \t\r\n", p.text[p.at]) >= 0 {
-		p.at++
-	}
-}
-
-// upTo takes what stands before one of the stops.
-func (p *crsParser) upTo(stops string) string {
-	from := p.at
-	if i := strings.IndexAny(p.text[from:], stops); i >= 0 {
-		p.at += i
-	} else {
+// next is the next token; "" at the end.
+func (p *crsParser) next() string {
+	found := crsToken.FindStringIndex(p.text[p.at:])
+	if found == nil {
 		p.at = len(p.text)
+		return ""
 	}
-	return strings.TrimSpace(p.text[from:p.at])
+	token := p.text[p.at+found[0] : p.at+found[1]]
+	p.at += found[1]
+	return token
 }
 
-func (p *crsParser) node(depth int) (*crsNode, error) {
-	if depth > maxCRSDepth {
-		return nil, fmt.Errorf("nested too deep")
+// opens reports whether the next token begins the arguments of an element, and
+// passes it.
+func (p *crsParser) opens() bool {
+	at := p.at
+	token := p.next()
+	if token == "[" || token == "(" {
+		return true
 	}
-	p.blank()
-	word := p.upTo("[(,])\"")
-	if word == "" || p.at == len(p.text) || p.text[p.at] != '[' && p.text[p.at] != '(' {
-		return nil, fmt.Errorf("not well-known text")
+	p.at = at
+	return false
+}
+
+// node reads the arguments of an element whose word has been read.
+func (p *crsParser) node(word string, depth int) (n *crsNode, wrong string) {
+	switch {
+	case depth > maxCRSDepth:
+		return nil, "nested too deep"
+	case word == "" || strings.ContainsAny(word[:1], `"[](),`) || depth == 0 && !p.opens():
+		return nil, notWKT
 	}
-	p.at++
-	n := &crsNode{word: strings.ToUpper(word)}
+	n = &crsNode{word: strings.ToUpper(word)}
 	for {
-		if err := p.argument(n, depth); err != nil {
-			return nil, err
-		}
-		p.blank()
-		if p.at == len(p.text) {
-			return nil, fmt.Errorf("the text ends too soon")
-		}
-		c := p.text[p.at]
-		p.at++
-		switch c {
-		case ',':
-		case ']', ')':
-			return n, nil
+		token := p.next()
+		switch {
+		case token == "":
+			return nil, "the text ends too soon"
+		case token == `"`:
+			return nil, "a quote that is not closed"
+		case token[0] == '"':
+			n.texts = append(n.texts, strings.TrimSpace(token[1:len(token)-1]))
+		case p.opens():
+			inner, wrong := p.node(token, depth+1)
+			if wrong != "" {
+				return nil, wrong
+			}
+			n.nodes = append(n.nodes, inner)
 		default:
-			return nil, fmt.Errorf("not well-known text")
+			if v, ok := number(token); ok {
+				n.numbers = append(n.numbers, v)
+			}
+		}
+		switch p.next() {
+		case ",":
+		case "]", ")":
+			return n, ""
+		case "":
+			return nil, "the text ends too soon"
+		default:
+			return nil, notWKT
 		}
 	}
-}
-
-// argument reads a quoted text, a number, a bare word or an element.
-func (p *crsParser) argument(n *crsNode, depth int) error {
-	p.blank()
-	if p.at < len(p.text) && p.text[p.at] == '"' {
-		p.at++
-		text := p.upTo("\"")
-		if p.at == len(p.text) {
-			return fmt.Errorf("a quote that is not closed")
-		}
-		p.at++
-		n.texts = append(n.texts, text)
-		return nil
-	}
-	from := p.at
-	bare := p.upTo("[(,])\"")
-	if p.at < len(p.text) && (p.text[p.at] == '[' || p.text[p.at] == '(') {
-		p.at = from
-		inner, err := p.node(depth + 1)
-		n.nodes = append(n.nodes, inner)
-		return err
-	}
-	if v, ok := number(bare); ok {
-		n.numbers = append(n.numbers, v)
-	}
-	return nil
 }
 
 // find is the first child of a word; an empty element when there is none.
