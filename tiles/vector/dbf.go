@@ -55,7 +55,10 @@ func (b *builder) attributes(f File) (*dbf, error) {
 	}
 	name := strings.TrimSpace(string(withoutMark(page)))
 	if name == "" {
-		name = driver(data[29])
+		name = "ISO-8859-1"
+		if _, ok := charset(fmt.Sprintf("LDID%d", data[29])); ok { // the language driver
+			name = fmt.Sprintf("LDID%d", data[29])
+		}
 	}
 	from, ok := charset(name)
 	if !ok {
@@ -70,19 +73,6 @@ func (b *builder) attributes(f File) (*dbf, error) {
 		}
 	}
 	return t, nil
-}
-
-// driver is the character set by the language driver byte of a table.
-func driver(id byte) string {
-	switch id {
-	case 0x01:
-		return "437"
-	case 0x02:
-		return "850"
-	case 0xc8:
-		return "1250"
-	}
-	return "ISO-8859-1"
 }
 
 func openDBF(data []byte) (*dbf, error) {
