@@ -32,7 +32,7 @@ const together = 32
 func Of(groups ...orb.MultiPolygon) (orb.MultiPolygon, error) {
 	var all orb.MultiPolygon
 	for _, group := range groups {
-		whole, err := many(group)
+		whole, err := joinNeighbors(group)
 		if err != nil {
 			return nil, err
 		}
@@ -44,8 +44,8 @@ func Of(groups ...orb.MultiPolygon) (orb.MultiPolygon, error) {
 	return join(all)
 }
 
-// many joins neighbours first.
-func many(group orb.MultiPolygon) (orb.MultiPolygon, error) {
+// joinNeighbors joins neighbours first.
+func joinNeighbors(group orb.MultiPolygon) (orb.MultiPolygon, error) {
 	for len(group) > together {
 		chunks := slices.Collect(slices.Chunk(group, together))
 		parts, errs := make([]orb.MultiPolygon, len(chunks)), make([]error, len(chunks))
@@ -86,7 +86,7 @@ func join(polygons orb.MultiPolygon) (orb.MultiPolygon, error) {
 		return nil, err
 	}
 	p := newPlane(nodes)
-	p.count()
+	p.countPolygons()
 	whole, err := p.border()
 	if err == nil && planar.Area(whole) < least {
 		err = ErrLost
@@ -102,7 +102,7 @@ func appendRing(segments []segment, ring orb.Ring, ground bool) []segment {
 		points = append(points, onGrid(p))
 	}
 	times := int32(1)
-	if (twice(points) > 0) != ground {
+	if (doubleArea(points) > 0) != ground {
 		times = -1
 	}
 	for i, p := range points {

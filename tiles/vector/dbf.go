@@ -37,7 +37,7 @@ type dbfColumn struct {
 
 // attributes reads the .dbf beside a shapefile; nil when there is none.
 func (b *builder) attributes(f File) (*dbf, error) {
-	data, err := side(f, ".dbf")
+	data, err := sideFile(f, ".dbf")
 	if err != nil {
 		return nil, err
 	}
@@ -45,7 +45,7 @@ func (b *builder) attributes(f File) (*dbf, error) {
 		b.note("There is no .dbf beside the shapes, so they have no attributes.")
 		return nil, nil
 	}
-	page, err := side(f, ".cpg")
+	page, err := sideFile(f, ".cpg")
 	if err != nil {
 		return nil, err
 	}

@@ -41,7 +41,7 @@ func (b *builder) gpx(f File) error {
 
 type gpxReader struct {
 	*builder
-	m                          *markup
+	m                          *xmlReader
 	tracks, routes, waypoints  int
 	left, short, emptySegments int
 }
@@ -72,7 +72,7 @@ func (g *gpxReader) path(kind string, number int) error {
 	said := map[string]any{}
 	var lines []gpxLine
 	var route gpxLine
-	place := func() string { name, _ := said["name"].(string); return named(kind, number, name) }
+	place := func() string { name, _ := said["name"].(string); return labeled(kind, number, name) }
 	err := g.m.children(func(start xml.StartElement) error {
 		switch start.Name.Local {
 		case "name", "desc", "type":
@@ -210,7 +210,7 @@ func (g *gpxReader) waypoint(start xml.StartElement) error {
 		g.left++
 		return nil
 	}
-	place := named("waypoint", g.waypoints, n.textOf("name"))
+	place := labeled("waypoint", g.waypoints, n.textOf("name"))
 	p, err := g.place(start, place)
 	if err != nil {
 		return err
