@@ -323,3 +323,26 @@ func BenchmarkTile(b *testing.B) {
 		}
 	}
 }
+
+// TestTilesAreHashedOnce: reading from the store proved the hash, so the writer
+// takes it as it is; only an image that it changed is hashed.
+func TestTilesAreHashedOnce(t *testing.T) {
+	h := held{}
+	c := tiles.NewCover(10, []tiles.Span{{Row: 7, First: 0, Last: 1}})
+	for id := range c.All() {
+		h.put(id, flat(t, uint8(id.X), "jpg"), "jpg")
+		r := h[id]
+		r.Hash = [32]byte{byte(id.X) + 1} // that of no image: whoever hashes gets another
+		h[id] = r
+	}
+	for quality, told := range map[int]bool{0: true, 50: false} {
+		asked := content(h, c)
+		asked.Quality = quality
+		p, _ := write(t, asked)
+		for pair, err := range store.Compare(t.Context(), p, false, c) {
+			if err != nil || (pair.Held.Hash == h[pair.ID].Hash) != told {
+				t.Errorf("quality %d, %v: %x %v", quality, pair.ID, pair.Held.Hash, err)
+			}
+		}
+	}
+}

@@ -34,7 +34,7 @@ with the verdict of check: for a pack that is not fit the brief is written, and
 brief ends with exit code 1.`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return &wrongUse{"one pack or job folder is wanted", "such as: groundsheet brief site"}
+				return wrongUse("one pack or job folder is wanted", "such as: groundsheet brief site")
 			}
 			return nil
 		},
@@ -51,7 +51,7 @@ brief ends with exit code 1.`,
 func (a *app) runBriefs(ctx context.Context, args []string, f briefFlags) error {
 	packs, err := packFiles(args)
 	if err == nil && len(packs) > 1 && f.out != "" {
-		err = &wrongUse{fmt.Sprintf("the job has %d packs, and -o names one file", len(packs)), "name the pack, or leave -o out"}
+		err = wrongUse(fmt.Sprintf("the job has %d packs, and -o names one file", len(packs)), "name the pack, or leave -o out")
 	}
 	if err != nil {
 		return err
@@ -96,10 +96,10 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 	a.say("%s: %s, %s at %s", pdfPath, count(m.Pages, "page"), sheetsText(m), m.Words)
 	a.say("%s: the same for a browser", pagePath)
 	switch {
-	case m.Left > 0 && m.Strips > 0: // a larger scale may be none that holds the corridor
-		a.say("%s", words.Say("brief.left_on_strips", "n", m.Left))
-	case m.Left > 0:
-		a.say("%s", words.Say("brief.left", "n", m.Left, "scale", fmt.Sprintf("%.0f", m.Scale/2)))
+	case m.HiddenLabels > 0 && m.Strips > 0: // a larger scale may be none that holds the corridor
+		a.say("%s", words.Say("brief.left_on_strips", "n", m.HiddenLabels))
+	case m.HiddenLabels > 0:
+		a.say("%s", words.Say("brief.left", "n", m.HiddenLabels, "scale", fmt.Sprintf("%.0f", m.Scale/2)))
 	}
 	if !m.Fit {
 		a.say("%s: %s; do not take it to the site: groundsheet check tells why", path, check.NotFit)
@@ -109,7 +109,7 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 }
 
 // sheetsText counts the map pages' maps.
-func sheetsText(m brief.Made) string {
+func sheetsText(m brief.Summary) string {
 	switch {
 	case m.Strips == 0:
 		return count(m.Sheets, "detail sheet")
@@ -126,7 +126,7 @@ func parseScale(s string) (float64, error) {
 	}
 	n, err := strconv.ParseUint(strings.TrimPrefix(strings.ReplaceAll(s, " ", ""), "1:"), 10, 32)
 	if err != nil || n == 0 {
-		return 0, &wrongUse{fmt.Sprintf("--scale %q is no scale", s), "write it as 1:240"}
+		return 0, wrongUse(fmt.Sprintf("--scale %q is no scale", s), "write it as 1:240")
 	}
 	return float64(n), nil
 }
@@ -139,22 +139,22 @@ func (f briefFlags) places(path string) (pdf, page string, err error) {
 		pdf = strings.TrimSuffix(path, filepath.Ext(path)) + ".pdf"
 	}
 	if !strings.EqualFold(filepath.Ext(pdf), ".pdf") {
-		return "", "", &wrongUse{fmt.Sprintf("-o %s is no PDF file", pdf), "give it a name that ends in .pdf"}
+		return "", "", wrongUse(fmt.Sprintf("-o %s is no PDF file", pdf), "give it a name that ends in .pdf")
 	}
 	page = pdf[:len(pdf)-len(".pdf")] + ".html"
 	if info, err := os.Stat(filepath.Dir(pdf)); err != nil || !info.IsDir() {
-		return "", "", &wrongUse{fmt.Sprintf("there is no folder %s", filepath.Dir(pdf)), "make it, or name another with -o"}
+		return "", "", wrongUse(fmt.Sprintf("there is no folder %s", filepath.Dir(pdf)), "make it, or name another with -o")
 	}
 	for _, one := range []struct{ path, begins string }{{pdf, "%PDF-"}, {page, "<!doctype html>"}} {
-		if samePlace(one.path, path) {
-			return "", "", &wrongUse{one.path + " is the pack itself", "give the brief another name with -o"}
+		if sameFile(one.path, path) {
+			return "", "", wrongUse(one.path+" is the pack itself", "give the brief another name with -o")
 		}
 		there, err := beginning(one.path, len(one.begins))
 		if err != nil {
 			return "", "", err
 		}
 		if there != "" && !strings.EqualFold(there, one.begins) {
-			return "", "", &wrongUse{one.path + " is there already and is no brief", "give the brief another name with -o"}
+			return "", "", wrongUse(one.path+" is there already and is no brief", "give the brief another name with -o")
 		}
 	}
 	return pdf, page, nil
@@ -172,7 +172,7 @@ func beginning(path string, most int) (string, error) {
 	}
 	defer file.Close()
 	if info, err := file.Stat(); err != nil || !info.Mode().IsRegular() {
-		return "", errors.Join(err, &wrongUse{path + " is no file", "give the brief another name with -o"})
+		return "", errors.Join(err, wrongUse(path+" is no file", "give the brief another name with -o"))
 	}
 	b := make([]byte, most)
 	n, _ := file.Read(b) // an empty file may be written over
@@ -192,4 +192,10 @@ func writeWhole(path string, data []byte) error {
 		return err
 	}
 	return os.Rename(file.Name(), path)
+}
+
+func sameFile(a, b string) bool {
+	one, errOne := os.Stat(a)
+	two, errTwo := os.Stat(b)
+	return errOne == nil && errTwo == nil && os.SameFile(one, two)
 }

@@ -3,18 +3,13 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"maps"
-	"os"
 	"slices"
 
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
-	"groundsheet/pack/office"
-	"groundsheet/pack/plan"
-	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
 
@@ -58,7 +53,7 @@ func (a *app) runCheck(ctx context.Context, paths []string, f checkFlags) error 
 	o := check.Options{}
 	if f.key != "" {
 		if o.Key, err = pack.PublicKey(f.key); err != nil {
-			return &wrongUse{"--key " + err.Error(), "ask the office for its public key"}
+			return wrongUse("--key "+err.Error(), "ask the office for its public key")
 		}
 	}
 	for _, path := range paths {
@@ -93,64 +88,14 @@ func (a *app) checkOne(ctx context.Context, path, against string, o check.Option
 	return check.Run(ctx, path, o)
 }
 
-// jobNow works out what the job wants now of the base that the pack is of.
-func (a *app) jobNow(ctx context.Context, dir, path string) (job *check.Job, err error) {
-	p, err := pack.Open(ctx, path)
+// jobNow is what the job in a folder wants now of the base that the pack is of.
+func (a *app) jobNow(ctx context.Context, dir, path string) (now *check.Job, err error) {
+	w, err := a.office().Open(ctx, dir)
 	if err != nil {
 		return nil, err
 	}
-	own, name, zooms := p.Info.Own, p.Info.About.Source.Name, p.Info.Zooms
-	if err := p.Close(); err != nil {
-		return nil, err
-	}
-	w, err := a.open(ctx, dir)
-	if err != nil {
-		return nil, err
-	}
-	defer func() { closeInto(w.close, &err) }()
-	plans, err := w.plans(ctx)
-	if err != nil {
-		return nil, err
-	}
-	plan, err := planOf(plans, path, func(p plan.Plan) bool { return !own || p.Source.Name == name }, zooms)
-	if err != nil {
-		return nil, &wrongUse{fmt.Sprintf("the pack's base map is from source %q, and the job has none of that", name), "name the job folder that the pack was made from, or run pack again"}
-	}
-	if plan.Refused != nil {
-		return nil, fmt.Errorf("the job as it is now may not be packed: %w", plan.Refused)
-	}
-	return &check.Job{Covers: plan.Covers, About: office.About(plan), Seals: office.Seals(plan)}, nil
-}
-
-// planOf finds the plan that a pack was made from: by its place, else by source
-// and zooms, else by source.
-func planOf(plans []plan.Plan, path string, mayBe func(plan.Plan) bool, zooms tiles.Zooms) (plan.Plan, error) {
-	best, found := plan.Plan{}, 0
-	for _, p := range plans {
-		if !mayBe(p) {
-			continue
-		}
-		rank := 1
-		if p.Base.Zooms == zooms {
-			rank = 2
-		}
-		if samePlace(p.Path, path) {
-			rank = 3
-		}
-		if rank > found {
-			best, found = p, rank
-		}
-	}
-	if found == 0 {
-		return best, errors.New("no base fits")
-	}
-	return best, nil
-}
-
-func samePlace(a, b string) bool {
-	one, errOne := os.Stat(a)
-	two, errTwo := os.Stat(b)
-	return errOne == nil && errTwo == nil && os.SameFile(one, two)
+	defer func() { closeInto(w.Close, &err) }()
+	return w.Against(ctx, path)
 }
 
 var mark = map[string]string{check.Fault: "FAULT  ", check.Warning: "warning", check.Note: "note   "}

@@ -20,10 +20,8 @@ const (
 	exitOutside = 3
 )
 
-// wrongUse is a call that cannot be taken as it is.
-type wrongUse struct{ what, remedy string }
-
-func (e *wrongUse) Error() string { return e.what + "; " + e.remedy }
+// wrongUse is a call that cannot be carried out as it is written.
+func wrongUse(what, remedy string) error { return &fault.Fault{Detail: what, Remedy: remedy} }
 
 // notFit is a check that failed. Its words have been said already.
 type notFit struct{}

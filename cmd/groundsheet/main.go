@@ -75,7 +75,7 @@ func (a *app) command() *cobra.Command {
 	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.briefCommand(), a.serveCommand(),
 		a.sourceCommand(), a.storeCommand(), a.refreshCommand(), a.pruneCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return &wrongUse{err.Error(), "see: " + c.CommandPath() + " --help"}
+		return wrongUse(err.Error(), "see: "+c.CommandPath()+" --help")
 	})
 	return root
 }

@@ -10,16 +10,15 @@ import (
 	"github.com/vbauerster/mpb/v8/decor"
 	"golang.org/x/term"
 
-	"groundsheet/tiles/fetch"
+	"groundsheet/pack/office"
 	"groundsheet/tiles/measure"
 )
 
 // meter shows how far long work has come: a bar on a terminal, a plain line
 // every few seconds elsewhere.
 type meter struct {
-	app   *app
-	what  string
-	total int64
+	app  *app
+	what string
 
 	mu    sync.Mutex
 	extra string
@@ -47,15 +46,18 @@ func (m *meter) to(done, total int64) {
 	m.move(done, total)
 }
 
-// tally moves the meter of a fetch.
-func (m *meter) tally(t fetch.Tally) {
+// event moves the meter of a stage of the office.
+func (m *meter) event(e office.Event) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	m.extra = ", " + measure.Size(t.Bytes).String()
-	if t.Failed > 0 {
-		m.extra += fmt.Sprintf(", %d failed", t.Failed)
+	if t := e.Fetched; e.Kind == office.Fetching || e.Kind == office.Sampling {
+		m.extra = ", " + measure.Size(t.Bytes).String()
+		if t.Failed > 0 {
+			m.extra += fmt.Sprintf(", %d failed", t.Failed)
+		}
+		e.Done = int64(t.New + t.Unchanged + t.Absent)
 	}
-	m.move(int64(t.New+t.Unchanged+t.Absent), m.total)
+	m.move(e.Done, e.Total)
 }
 
 func (m *meter) move(done, total int64) {

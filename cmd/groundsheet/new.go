@@ -34,7 +34,7 @@ func (a *app) newCommand() *cobra.Command {
   groundsheet new site --name "Valve 12" --around 40.0123,-105.0456 --radius 200ft`,
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return &wrongUse{"one new folder is wanted", "such as: groundsheet new site --name NAME --area FILE"}
+				return wrongUse("one new folder is wanted", "such as: groundsheet new site --name NAME --area FILE")
 			}
 			return nil
 		},
@@ -64,12 +64,12 @@ func (a *app) newCommand() *cobra.Command {
 
 func (a *app) runNew(dir string, f newFlags) error {
 	if strings.TrimSpace(f.name) == "" {
-		return &wrongUse{"the job has no name", `give one: --name "Cutbank lift station"`}
+		return wrongUse("the job has no name", `give one: --name "Cutbank lift station"`)
 	}
 	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
-		return &wrongUse{dir + " is a file", "name a new folder for the job"}
+		return wrongUse(dir+" is a file", "name a new folder for the job")
 	}
-	book, err := a.book(dir)
+	book, err := a.office().Sources(dir)
 	if err != nil {
 		return err
 	}
@@ -106,7 +106,7 @@ func chooseSource(book source.Config, name string) (source.Source, error) {
 	case 1:
 		return book.Find(names[0])
 	}
-	return source.Source{}, &wrongUse{"there are several sources: " + strings.Join(names, ", "), "name one with --source"}
+	return source.Source{}, wrongUse("there are several sources: "+strings.Join(names, ", "), "name one with --source")
 }
 
 func (f newFlags) draft(src source.Source) (job.Draft, error) {
@@ -125,7 +125,7 @@ func (f newFlags) draft(src source.Source) (job.Draft, error) {
 	}
 	if f.ticket != "" || f.validUntil != "" {
 		if _, err := time.Parse(time.DateOnly, f.validUntil); f.validUntil != "" && err != nil {
-			return d, &wrongUse{fmt.Sprintf("--valid-until %q is no day", f.validUntil), "write YYYY-MM-DD"}
+			return d, wrongUse(fmt.Sprintf("--valid-until %q is no day", f.validUntil), "write YYYY-MM-DD")
 		}
 		d.Ticket = &pack.Ticket{Number: f.ticket, ValidUntil: f.validUntil}
 	}
@@ -141,17 +141,17 @@ func (f newFlags) zoomRange() (z tiles.Zooms, auto bool, err error) {
 	z.Min, errLow = strconv.Atoi(strings.TrimSpace(low))
 	z.Max, errHigh = strconv.Atoi(strings.TrimSpace(high))
 	if errLow != nil || errHigh != nil {
-		return z, false, &wrongUse{fmt.Sprintf("--zooms %q wants two numbers", f.zooms), "such as --zooms 14,21"}
+		return z, false, wrongUse(fmt.Sprintf("--zooms %q wants two numbers", f.zooms), "such as --zooms 14,21")
 	}
 	return z, false, z.Check()
 }
 
 func (f newFlags) shapes(d *job.Draft) error {
 	if (f.around == "") != (f.radius == "") {
-		return &wrongUse{"a circle needs both --around and --radius", "such as --around 40.0123,-105.0456 --radius 300ft"}
+		return wrongUse("a circle needs both --around and --radius", "such as --around 40.0123,-105.0456 --radius 300ft")
 	}
 	if (f.along == "") != (f.width == "") {
-		return &wrongUse{"a route needs both --along and --width", "such as --along route.geojson --width 60ft"}
+		return wrongUse("a route needs both --along and --width", "such as --along route.geojson --width 60ft")
 	}
 	if f.around != "" {
 		lat, lon, err := places.Parse(f.around)
@@ -194,11 +194,11 @@ func (f newFlags) meant(flag string, lat, lon float64) error {
 			if lat < -90 || lat > 90 {
 				why = " is no place: a latitude is between -90 and 90"
 			}
-			return &wrongUse{said + why, fmt.Sprintf("did you mean %v,%v? --yes takes it as written", likelyLat, likelyLon)}
+			return wrongUse(said+why, fmt.Sprintf("did you mean %v,%v? --yes takes it as written", likelyLat, likelyLon))
 		}
 	}
 	if (lat < -90 || lat > 90) && lon >= -90 && lon <= 90 {
-		return &wrongUse{said + ": a latitude is between -90 and 90", fmt.Sprintf("latitude comes first: did you mean %v,%v?", lon, lat)}
+		return wrongUse(said+": a latitude is between -90 and 90", fmt.Sprintf("latitude comes first: did you mean %v,%v?", lon, lat))
 	}
 	return nil
 }
@@ -209,7 +209,7 @@ func (f newFlags) parseBox() (b job.Box, err error) {
 		corners = []string{parts[0] + "," + parts[1], parts[2] + "," + parts[3]}
 	}
 	if len(corners) != 2 {
-		return b, &wrongUse{fmt.Sprintf("--box %q wants two corners", f.box), "such as --box 40.01,-105.02,40.02,-105.01"}
+		return b, wrongUse(fmt.Sprintf("--box %q wants two corners", f.box), "such as --box 40.01,-105.02,40.02,-105.01")
 	}
 	for i, into := range [][2]*float64{{&b.FromLat, &b.FromLon}, {&b.ToLat, &b.ToLon}} {
 		if *into[0], *into[1], err = places.Parse(corners[i]); err != nil {

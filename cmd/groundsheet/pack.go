@@ -2,9 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
-	"fmt"
-	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -12,7 +9,6 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/pack/office"
-	"groundsheet/pack/plan"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -40,28 +36,41 @@ is asked again after growing pauses until it has not answered for 30 minutes.`,
 	}
 	fl := c.Flags()
 	fl.BoolVar(&f.json, "json", false, "print the result as JSON")
-	f.asking.flags(c)
+	f.fetch.add(c)
 	return c
 }
 
-// packFlags are what pack can be told.
+// packFlags are the flags of pack.
 type packFlags struct {
-	json   bool
-	asking asking
+	json  bool
+	fetch fetchFlags
 }
 
-// asking is how far a run goes when a source does not answer at once.
-type asking struct {
-	wait, standIn, all bool
-	keep               span   // keep trying a source that fails for so long
-	sign               string // file of the key that the pack is signed with
+// fetchFlags are the flags of how a run fetches and signs.
+type fetchFlags struct {
+	wait, standIn, askAll bool
+	keepTrying            span   // a source that fails
+	sign                  string // file of the key that the pack is signed with
 }
 
-func (g *asking) flags(c *cobra.Command) {
+func (g *fetchFlags) add(c *cobra.Command) {
 	c.Flags().BoolVar(&g.wait, "wait", false, "wait for the terms' hours, the next day's budget or as long as the source asks, instead of stopping")
 	c.Flags().BoolVar(&g.standIn, "stand-in", false, "when the source fails, pack held tiles that are no longer fresh")
-	c.Flags().Var(&g.keep, "keep-trying", "when the source fails, keep trying until it has not answered for so long, such as 30m or 2h, with growing pauses within the terms (else a run ends after a few tries)")
+	c.Flags().Var(&g.keepTrying, "keep-trying", "when the source fails, keep trying until it has not answered for so long, such as 30m or 2h, with growing pauses within the terms (else a run ends after a few tries)")
 	c.Flags().StringVar(&g.sign, "sign", "", "sign the pack with this Ed25519 key (PEM), so that check --key finds what was changed on purpose")
+}
+
+// office is the office that fetches by these flags and shows its progress.
+func (g *fetchFlags) office(a *app) (o office.Office, po office.PackOptions, stop func(), err error) {
+	po.AskAll = g.askAll
+	if g.sign != "" {
+		if po.Sign, err = pack.PrivateKey(g.sign); err != nil {
+			err = wrongUse("--sign "+err.Error(), "keep the key in the office, and give the public key to those who check")
+		}
+	}
+	o, stop = a.following()
+	o.Fetch.Patient, o.Fetch.StandIn, o.Fetch.KeepTrying = g.wait, g.standIn, time.Duration(g.keepTrying)
+	return o, po, stop, err
 }
 
 // packDocument is the shape of pack --json.
@@ -71,145 +80,35 @@ type packDocument struct {
 }
 
 func (a *app) runPack(ctx context.Context, dir string, f packFlags) (err error) {
-	w, err := a.open(ctx, dir)
+	o, po, stop, err := f.fetch.office(a)
 	if err != nil {
 		return err
 	}
-	defer func() { closeInto(w.close, &err) }()
+	w, err := o.Open(ctx, dir)
+	if err != nil {
+		return err
+	}
+	defer func() { closeInto(w.Close, &err) }()
 	fit := true
-	err = a.eachBase(ctx, w, func(i int, p plan.Plan) error {
-		ok, err := a.packBase(ctx, w, i, p, f)
-		fit = fit && ok
-		return err
-	})
-	if err == nil && !fit {
-		return notFit{}
-	}
-	return err
-}
-
-// eachBase plans every base of a job and has it worked on, and sees to the
-// bases that the job no longer has.
-func (a *app) eachBase(ctx context.Context, w *work, do func(int, plan.Plan) error) error {
-	plans, err := w.plans(ctx)
-	if err != nil {
-		return err
-	}
-	if err := refusals(plans); err != nil { // before a store is made
-		return err
-	}
-	if err := a.needStore(ctx, w); err != nil {
-		return err
-	}
-	for i, p := range plans {
-		if i > 0 { // what the bases before it fetched may be held for this one too
-			if p, err = w.plan(ctx, i); err != nil {
-				return err
-			}
-		}
-		if err := do(i, p); err != nil {
+	for p, err := range w.Pack(ctx, po) {
+		stop()
+		if err != nil {
 			return err
 		}
+		fit = fit && p.Check.Verdict == check.Fit
+		if f.json {
+			if err := a.json(packDocument{p.Report, p.Check.Verdict}, len(w.Inputs.Job.Bases) == 1); err != nil {
+				return err
+			}
+			continue
+		}
+		a.showPacked(p.Report)
+		a.showCheck(p.Check)
 	}
-	return closeGoneBases(ctx, w)
-}
-
-// refusals gives the first reason not to fetch at all.
-func refusals(plans []plan.Plan) error {
-	for i, p := range plans {
-		if p.Refused != nil {
-			return p.Refused
-		}
-		if _, err := p.Source.WithKey(p.Source.URL); err != nil { // a key that is not set
-			return fmt.Errorf("base %d of the job: %w", i+1, err)
-		}
+	if !fit {
+		return notFit{}
 	}
 	return nil
-}
-
-func (a *app) packBase(ctx context.Context, w *work, i int, p plan.Plan, f packFlags) (fit bool, err error) {
-	r, c, err := a.fillAndCheck(ctx, w, i, p, f.asking, false)
-	if err != nil {
-		return false, err
-	}
-	if f.json {
-		return c.Verdict == check.Fit, a.json(packDocument{r, c.Verdict}, len(w.job.Bases) == 1)
-	}
-	a.showPacked(r)
-	a.showCheck(c)
-	return c.Verdict == check.Fit, nil
-}
-
-// fillAndCheck fetches, writes, registers and checks one base. A pack that was
-// not rewritten and turns out to be damaged is written anew, once.
-func (a *app) fillAndCheck(ctx context.Context, w *work, i int, p plan.Plan, g asking, compare bool) (r office.Report, c check.Report, err error) {
-	o, err := a.filling(w, i, p)
-	if err != nil {
-		return r, c, err
-	}
-	o.Compare, o.Patient, o.StandIn, o.AskAll = compare, g.wait, g.standIn, g.all
-	if g.sign != "" {
-		if o.Sign, err = pack.PrivateKey(g.sign); err != nil {
-			return r, c, &wrongUse{"--sign " + err.Error(), "keep the key in the office, and give the public key to those who check"}
-		}
-	}
-	o.Pausing = func(until time.Time, why string) {
-		a.note("waiting until %s: %s", measure.Moment(until), why)
-	}
-	o.Keep = time.Duration(g.keep)
-	o.Trying = func(until time.Time, why string) {
-		a.note("%s", words.Say("fetching.trying", "source", p.Source.Name, "why", why, "time", measure.Moment(until)))
-	}
-	ask := p.Fetch
-	if g.all {
-		ask = p.Tiles
-	}
-	a.note("%s: %s wanted, %d to ask %s for", p.Job.Name, count(p.Tiles, "tile"), ask, p.Source.Name)
-	if n := p.Ahead(); n > 0 {
-		a.note("%s", words.Say("clock.ahead", "n", n))
-	}
-	if !p.Fits() {
-		a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
-	}
-	fetching, writing := a.meter("fetching"), a.meter("writing")
-	fetching.total = ask
-	o.Fetching, o.Writing = fetching.tally, writing.to
-	r, err = office.Run(ctx, o)
-	fetching.stop()
-	writing.stop()
-	if err != nil {
-		return r, c, err
-	}
-	if err := noteJob(ctx, w, i, o); err != nil {
-		return r, c, err
-	}
-	c, err = a.checked(ctx, r.File)
-	if r.Rewritten || !damagedFile(c, err) {
-		return r, c, err
-	}
-	a.note("%s is damaged: writing it anew", r.File)
-	if r, err = office.Anew(ctx, o, r); err != nil {
-		return r, c, err
-	}
-	c, err = a.checked(ctx, r.File)
-	return r, c, err
-}
-
-func (a *app) checked(ctx context.Context, path string) (check.Report, error) {
-	m := a.meter("checking")
-	defer m.stop()
-	return check.Run(ctx, path, check.Options{Progress: m.to})
-}
-
-// damagedFile reports whether a pack is not fit for a reason of its file, not
-// of the job.
-func damagedFile(c check.Report, err error) bool {
-	var broken *pack.NotPack
-	if errors.As(err, &broken) {
-		return true
-	}
-	ofFile := []string{"damaged", "missing", "unreadable", "wrong size", "wrong format", "changed", "impossible", "stray", "empty"}
-	return slices.ContainsFunc(c.Findings, func(f check.Finding) bool { return slices.Contains(ofFile, f.Kind) })
 }
 
 func (a *app) showPacked(r office.Report) {

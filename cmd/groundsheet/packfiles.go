@@ -43,7 +43,7 @@ func packsOfJob(dir string) ([]string, error) {
 		}
 	}
 	if len(packs) == 0 {
-		return nil, &wrongUse{fmt.Sprintf("the job in %s is not packed yet", dir), "first: groundsheet pack " + quoted(dir)}
+		return nil, wrongUse(fmt.Sprintf("the job in %s is not packed yet", dir), "first: groundsheet pack "+quoted(dir))
 	}
 	return packs, nil
 }

@@ -10,7 +10,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"groundsheet/pack/office"
 	"groundsheet/pack/plan"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/measure"
@@ -52,14 +51,15 @@ refused plan exits with 2.`,
 
 func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) {
 	if f.sample < 0 {
-		return &wrongUse{"--sample wants a number of tiles", "such as --sample 200"}
+		return wrongUse("--sample wants a number of tiles", "such as --sample 200")
 	}
-	w, err := a.open(ctx, dir)
+	o, stop := a.following()
+	w, err := o.Open(ctx, dir)
 	if err != nil {
 		return err
 	}
-	defer func() { closeInto(w.close, &err) }()
-	plans, err := w.plans(ctx)
+	defer func() { closeInto(w.Close, &err) }()
+	plans, err := w.Plans(ctx)
 	if err != nil {
 		return err
 	}
@@ -67,10 +67,14 @@ func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) 
 		return err // before anything is fetched
 	}
 	if f.sample > 0 {
-		if err := a.sample(ctx, w, plans, f.sample); err != nil {
-			return err
+		for s, err := range w.Sample(ctx, f.sample) {
+			stop()
+			if err != nil {
+				return err
+			}
+			a.note("sampled %s: %s, %s, %d absent", s.Source, count(s.Tally.New+s.Tally.Unchanged, "image"), measure.Size(s.Tally.Bytes), s.Tally.Absent)
 		}
-		if plans, err = w.plans(ctx); err != nil {
+		if plans, err = w.Plans(ctx); err != nil {
 			return err
 		}
 	}
@@ -78,31 +82,6 @@ func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) 
 		return err
 	}
 	return a.showPlans(plans, f.json)
-}
-
-// sample fetches a little for each base.
-func (a *app) sample(ctx context.Context, w *work, plans []plan.Plan, n int) error {
-	if err := refusals(plans); err != nil {
-		return err
-	}
-	if err := a.needStore(ctx, w); err != nil {
-		return err
-	}
-	for i, p := range plans {
-		o, err := a.filling(w, i, p)
-		if err != nil {
-			return err
-		}
-		m := a.meter("sampling")
-		m.total, o.Fetching = int64(n), m.tally
-		tally, err := office.Sample(ctx, o, n)
-		m.stop()
-		if err != nil {
-			return err
-		}
-		a.note("sampled %s: %s, %s, %d absent", p.Source.Name, count(tally.New+tally.Unchanged, "image"), measure.Size(tally.Bytes), tally.Absent)
-	}
-	return nil
 }
 
 func (a *app) showPlans(plans []plan.Plan, asJSON bool) error {
@@ -121,12 +100,6 @@ func (a *app) showPlans(plans []plan.Plan, asJSON bool) error {
 		}
 	}
 	return refused
-}
-
-func closeInto(closer func() error, err *error) {
-	if closeErr := closer(); *err == nil {
-		*err = closeErr
-	}
 }
 
 func (a *app) showPlan(p plan.Plan) error {

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"groundsheet/pack/office"
 	"groundsheet/pack/picture"
 	"groundsheet/pack/plan"
 	"groundsheet/tiles/words"
@@ -20,23 +21,23 @@ func (f planFlags) checkPicture(p plan.Plan) error {
 		return nil
 	}
 	if !strings.EqualFold(filepath.Ext(f.picture), ".png") {
-		return &wrongUse{fmt.Sprintf("--picture %s is no PNG file", f.picture), "give it a name that ends in .png"}
+		return wrongUse(fmt.Sprintf("--picture %s is no PNG file", f.picture), "give it a name that ends in .png")
 	}
 	if z := p.Base.Zooms; f.pictureZoom >= 0 && (f.pictureZoom < z.Min || f.pictureZoom > z.Max) {
-		return &wrongUse{fmt.Sprintf("--picture-zoom %d: the plan has zooms %d to %d", f.pictureZoom, z.Min, z.Max), "name one of these"}
+		return wrongUse(fmt.Sprintf("--picture-zoom %d: the plan has zooms %d to %d", f.pictureZoom, z.Min, z.Max), "name one of these")
 	}
 	there, err := os.ReadFile(f.picture)
 	if err == nil && !bytes.HasPrefix(there, []byte("\x89PNG")) {
-		return &wrongUse{f.picture + " is there already and is no PNG", "give the picture another name"}
+		return wrongUse(f.picture+" is there already and is no PNG", "give the picture another name")
 	}
 	if _, err := os.Stat(filepath.Dir(f.picture)); err != nil {
-		return &wrongUse{fmt.Sprintf("--picture: there is no folder %s", filepath.Dir(f.picture)), "make it, or name another"}
+		return wrongUse(fmt.Sprintf("--picture: there is no folder %s", filepath.Dir(f.picture)), "make it, or name another")
 	}
 	return nil
 }
 
 // drawPicture draws the first base over what the office store holds of it.
-func (a *app) drawPicture(ctx context.Context, w *work, plans []plan.Plan, f planFlags) error {
+func (a *app) drawPicture(ctx context.Context, w *office.Workspace, plans []plan.Plan, f planFlags) error {
 	if f.picture == "" || len(plans[0].Covers) == 0 {
 		return nil // a refused plan has nothing to draw, and says why
 	}
@@ -45,7 +46,7 @@ func (a *app) drawPicture(ctx context.Context, w *work, plans []plan.Plan, f pla
 		zoom = picture.Deepest(plans[0])
 	}
 	var held picture.Held
-	if _, shelf, err := w.base(0); err != nil {
+	if shelf, err := w.Shelf(0); err != nil {
 		return err
 	} else if shelf != nil {
 		held = shelf

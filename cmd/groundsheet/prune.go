@@ -3,15 +3,12 @@ package main
 import (
 	"context"
 	"fmt"
-	"slices"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/pack/office"
 	"groundsheet/tiles/measure"
-	"groundsheet/tiles/store"
-	"groundsheet/tiles/store/prune"
 )
 
 type pruneFlags struct {
@@ -43,7 +40,7 @@ tiles], freed_bytes and after_bytes (null unless applied).`,
 			if err != nil {
 				return err
 			}
-			return a.withStore(c.Context(), func(st store.Store) error { return a.runPrune(c.Context(), st, f, o) })
+			return a.runPrune(c.Context(), f, o)
 		},
 	}
 	fl := c.Flags()
@@ -57,50 +54,36 @@ tiles], freed_bytes and after_bytes (null unless applied).`,
 	return c
 }
 
-func (f pruneFlags) options() (prune.Options, error) {
-	o := prune.Options{Closed: f.closed, OpenToo: f.openToo}
+func (f pruneFlags) options() (office.PruneOptions, error) {
+	o := office.PruneOptions{Source: f.source, Apply: f.apply}
+	o.Closed, o.OpenToo = f.closed, f.openToo
 	if f.olderThan == "" && f.downTo == "" && !f.closed {
-		return o, &wrongUse{"nothing says what may go", "give --closed, --older-than 90d or --down-to 20GB"}
+		return o, wrongUse("nothing says what may go", "give --closed, --older-than 90d or --down-to 20GB")
 	}
 	if f.olderThan != "" {
 		age, err := measure.ParseAge(f.olderThan)
 		if err != nil || age <= 0 {
-			return o, &wrongUse{fmt.Sprintf("--older-than %s is no age", f.olderThan), "such as --older-than 90d"}
+			return o, wrongUse(fmt.Sprintf("--older-than %s is no age", f.olderThan), "such as --older-than 90d")
 		}
 		o.OlderThan = time.Duration(age)
 	}
 	if f.downTo != "" {
 		size, err := measure.ParseSize(f.downTo)
 		if err != nil || size <= 0 {
-			return o, &wrongUse{fmt.Sprintf("--down-to %s is no size", f.downTo), "such as --down-to 20GB"}
+			return o, wrongUse(fmt.Sprintf("--down-to %s is no size", f.downTo), "such as --down-to 20GB")
 		}
 		o.DownTo = int64(size)
-	}
-	if f.source != "" {
-		o.Take = func(shelf string) bool { return sourceOf(shelf) == f.source }
 	}
 	return o, nil
 }
 
-func (a *app) runPrune(ctx context.Context, st store.Store, f pruneFlags, o prune.Options) error {
-	if err := knownSource(ctx, st, f.source); err != nil {
-		return err
+func (a *app) runPrune(ctx context.Context, f pruneFlags, o office.PruneOptions) error {
+	if !f.json {
+		o.Planned = a.showPlanned
 	}
-	p, err := prune.Draw(ctx, st, o)
+	d, err := a.office().Prune(ctx, o)
 	if err != nil {
 		return err
-	}
-	d := pruneDocumentOf(p, o)
-	if !f.json {
-		a.showPrune(d, o)
-	}
-	if f.apply {
-		done, err := p.Apply(ctx)
-		if err != nil {
-			return err
-		}
-		d.Applied, d.Freed, d.After = true, &done.Freed, &done.After
-		d.Tiles, d.Holes = done.Tiles, done.Holes
 	}
 	if f.json {
 		return a.json(d, true)
@@ -109,73 +92,7 @@ func (a *app) runPrune(ctx context.Context, st store.Store, f pruneFlags, o prun
 	return nil
 }
 
-// knownSource refuses a name that nothing is held of: a slip would otherwise
-// look like an empty store.
-func knownSource(ctx context.Context, st store.Store, name string) error {
-	if name == "" {
-		return nil
-	}
-	shelves, err := st.Shelves(ctx)
-	if err != nil {
-		return err
-	}
-	var held []string
-	for _, shelf := range shelves {
-		if s := sourceOf(shelf); !slices.Contains(held, s) {
-			held = append(held, s)
-		}
-	}
-	if slices.Contains(held, name) {
-		return nil
-	}
-	return &wrongUse{fmt.Sprintf("the store holds nothing of a source %q", name), "it holds: " + strings.Join(held, ", ")}
-}
-
-// pruneDocument is the shape of prune --json.
-type pruneDocument struct {
-	Applied  bool        `json:"applied"`
-	Tiles    int64       `json:"tiles"` // that go, or went
-	Holes    int64       `json:"holes"`
-	Before   int64       `json:"before_bytes"`
-	Estimate int64       `json:"freed_bytes_estimate"`
-	DownTo   int64       `json:"down_to_bytes"` // 0 = not asked
-	Met      bool        `json:"met"`
-	Sources  []pruneLine `json:"sources"`
-	Kept     int64       `json:"kept_for_open_jobs"`
-	OpenJobs []pruneJob  `json:"open_jobs"`
-	Freed    *int64      `json:"freed_bytes"`
-	After    *int64      `json:"after_bytes"`
-}
-
-type pruneLine struct {
-	Source   string `json:"source"`
-	Shelf    string `json:"shelf"`
-	Tiles    int64  `json:"tiles"`
-	Holes    int64  `json:"holes"`
-	Stay     int64  `json:"stay"`
-	Estimate int64  `json:"freed_bytes_estimate"`
-}
-
-type pruneJob struct {
-	Name   string `json:"name"`
-	Number string `json:"number"`
-	Folder string `json:"folder"`
-	Tiles  int64  `json:"tiles"`
-}
-
-func pruneDocumentOf(p prune.Plan, o prune.Options) pruneDocument {
-	d := pruneDocument{Before: p.Before, Estimate: p.Freed, DownTo: o.DownTo, Met: p.Met, Kept: p.Kept, Sources: []pruneLine{}, OpenJobs: []pruneJob{}}
-	for _, s := range p.Shelves {
-		d.Tiles, d.Holes = d.Tiles+s.Tiles, d.Holes+s.Holes
-		d.Sources = append(d.Sources, pruneLine{sourceOf(s.Name), s.Name, s.Tiles, s.Holes, s.Stay, s.Freed})
-	}
-	for _, k := range p.KeptFor {
-		d.OpenJobs = append(d.OpenJobs, pruneJob{k.Name, k.Number, folderOf(k.Key), k.Tiles})
-	}
-	return d
-}
-
-func (a *app) showPrune(d pruneDocument, o prune.Options) {
+func (a *app) showPlanned(d office.Pruned) {
 	for _, s := range d.Sources {
 		if s.Tiles+s.Holes == 0 {
 			a.say("%s: nothing to remove, %d stay", s.Source, s.Stay)
@@ -190,11 +107,11 @@ func (a *app) showPrune(d pruneDocument, o prune.Options) {
 		}
 	}
 	if !d.Met {
-		a.say("that is not enough for --down-to %s: about %s would be left", measure.Size(o.DownTo), measure.Size(d.Before-d.Estimate))
+		a.say("that is not enough for --down-to %s: about %s would be left", measure.Size(d.DownTo), measure.Size(d.Before-d.Estimate))
 	}
 }
 
-func (a *app) showPruned(d pruneDocument) {
+func (a *app) showPruned(d office.Pruned) {
 	switch {
 	case !d.Applied && d.Tiles+d.Holes == 0:
 		a.say("nothing to remove: the store takes %s", measure.Size(d.Before))

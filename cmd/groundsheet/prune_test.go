@@ -1,6 +1,7 @@
 package main
 
 import (
+	"groundsheet/pack/office"
 	"strings"
 	"testing"
 )
@@ -15,7 +16,7 @@ func prunes(t *testing.T, o *desk, givesBack bool) {
 	o.must(0, "pack", o.path("next"))
 	o.must(0, "store", "close", o.path("site"))
 	before := lasting(o.snapshot())
-	var dry, done pruneDocument
+	var dry, done office.Pruned
 	decode(t, o.must(0, "prune", "--closed", "--json"), &dry)
 	out := o.must(0, "prune", "--closed")
 	for path, hash := range lasting(o.snapshot()) {

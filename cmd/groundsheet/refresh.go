@@ -10,13 +10,12 @@ import (
 
 	"groundsheet/pack/check"
 	"groundsheet/pack/office"
-	"groundsheet/pack/plan"
 	"groundsheet/tiles/measure"
 )
 
 func (a *app) refreshCommand() *cobra.Command {
 	var asJSON bool
-	var g asking
+	var g fetchFlags
 	c := &cobra.Command{
 		Use: "refresh DIR…", Short: "Ask the sources for what is stale, and say what really changed",
 		Long: `refresh asks, for each job, only for tiles that are no longer fresh, with what the
@@ -34,15 +33,15 @@ at most 20 of the tiles that changed or are gone. For a job that failed only
 folder and error are filled.`,
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return &wrongUse{"no job folder is named", "such as: groundsheet refresh site"}
+				return wrongUse("no job folder is named", "such as: groundsheet refresh site")
 			}
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error { return a.runRefresh(c.Context(), args, g, asJSON) },
 	}
-	c.Flags().BoolVar(&g.all, "ask-all", false, "ask for what is still fresh too, by the same conditional requests; not for what the source called immutable")
+	c.Flags().BoolVar(&g.askAll, "ask-all", false, "ask for what is still fresh too, by the same conditional requests; not for what the source called immutable")
 	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
-	g.flags(c)
+	g.add(c)
 	return c
 }
 
@@ -75,7 +74,7 @@ type worst struct{ code int }
 
 func (w *worst) Error() string { return fmt.Sprintf("the worst exit code is %d", w.code) }
 
-func (a *app) runRefresh(ctx context.Context, dirs []string, g asking, asJSON bool) error {
+func (a *app) runRefresh(ctx context.Context, dirs []string, g fetchFlags, asJSON bool) error {
 	code := exitDone
 	for _, dir := range dirs {
 		err := a.refreshJob(ctx, dir, asJSON, len(dirs) == 1, g)
@@ -103,31 +102,37 @@ func (a *app) runRefresh(ctx context.Context, dirs []string, g asking, asJSON bo
 	return &worst{code}
 }
 
-func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g asking) (err error) {
-	w, err := a.open(ctx, dir)
+func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g fetchFlags) (err error) {
+	o, po, stop, err := g.office(a)
 	if err != nil {
 		return err
 	}
-	defer func() { closeInto(w.close, &err) }()
+	w, err := o.Open(ctx, dir)
+	if err != nil {
+		return err
+	}
+	defer func() { closeInto(w.Close, &err) }()
 	fit := true
-	err = a.eachBase(ctx, w, func(i int, p plan.Plan) error {
-		r, c, err := a.fillAndCheck(ctx, w, i, p, g, true)
+	for p, err := range w.Refresh(ctx, po) {
+		stop()
 		if err != nil {
 			return err
 		}
-		fit = fit && c.Verdict == check.Fit
-		d := refreshDocumentOf(dir, r, c)
+		fit = fit && p.Check.Verdict == check.Fit
+		d := refreshDocumentOf(dir, p.Report, p.Check)
 		if asJSON {
-			return a.json(d, only && len(w.job.Bases) == 1)
+			if err := a.json(d, only && len(w.Inputs.Job.Bases) == 1); err != nil {
+				return err
+			}
+			continue
 		}
 		a.showRefreshed(d)
-		a.showCheck(c)
-		return nil
-	})
-	if err == nil && !fit {
+		a.showCheck(p.Check)
+	}
+	if !fit {
 		return notFit{}
 	}
-	return err
+	return nil
 }
 
 func refreshDocumentOf(dir string, r office.Report, c check.Report) refreshDocument {

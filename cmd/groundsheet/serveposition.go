@@ -19,7 +19,7 @@ func openReceiver(text string) (*position.Feed, error) {
 	}
 	address, err := position.ParseAddress(text)
 	if err != nil {
-		return nil, &wrongUse{fmt.Sprintf("--position: %v", err), "such as --position serial:/dev/ttyUSB0?baud=9600"}
+		return nil, wrongUse(fmt.Sprintf("--position: %v", err), "such as --position serial:/dev/ttyUSB0?baud=9600")
 	}
 	return position.NewFeed(address, position.Options{}), nil
 }

@@ -28,7 +28,7 @@ func (a *app) sourceCommand() *cobra.Command {
 }
 
 func (a *app) runSourceList(dir string) error {
-	book, err := a.book(dir)
+	book, err := a.office().Sources(dir)
 	if err != nil {
 		return err
 	}

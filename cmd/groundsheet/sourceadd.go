@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/pack/office"
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/source"
 )
@@ -32,7 +33,7 @@ in the environment.`,
   groundsheet source add ortho.mbtiles`,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return &wrongUse{"one address, file or folder is wanted", "such as: groundsheet source add https://maps.county.example/wms"}
+				return wrongUse("one address, file or folder is wanted", "such as: groundsheet source add https://maps.county.example/wms")
 			}
 			return a.runSourceAdd(c.Context(), args[0], f)
 		},
@@ -63,7 +64,7 @@ func (a *app) runSourceAdd(ctx context.Context, where string, f addFlags) error 
 		return err
 	}
 	if len(offers) != 1 || !offers[0].Whole {
-		return a.choice(offers)
+		return a.listOffers(offers)
 	}
 	offer := offers[0]
 	offer.Source.Name = f.name
@@ -73,7 +74,7 @@ func (a *app) runSourceAdd(ctx context.Context, where string, f addFlags) error 
 	if err := source.Append(path, offer.Source, offer.Notes); err != nil {
 		return err
 	}
-	a.added(path, offer, hidden)
+	a.sayAdded(path, offer, hidden)
 	return nil
 }
 
@@ -85,11 +86,11 @@ func (a *app) sourcesPath(to string) (string, error) {
 	case a.sourcesFile != "":
 		return a.sourcesFile, nil
 	}
-	dir, err := os.UserConfigDir()
+	path, err := office.UserSources()
 	if err != nil {
-		return "", &wrongUse{fmt.Sprintf("there is no user config folder (%v)", err), "name a file with --to FILE"}
+		return "", wrongUse(fmt.Sprintf("there is no user config folder (%v)", err), "name a file with --to FILE")
 	}
-	return filepath.Join(dir, "groundsheet", "sources.toml"), nil
+	return path, nil
 }
 
 // draft is what the call states; hidden says that a key was taken out of the
@@ -107,22 +108,22 @@ func (f addFlags) draft(where string) (draft source.Source, hidden bool, err err
 	}
 	var key string
 	if draft.URL, key, err = source.HideKey(where); err != nil {
-		return draft, false, &wrongUse{err.Error(), "see groundsheet source add --help"}
+		return draft, false, wrongUse(err.Error(), "see groundsheet source add --help")
 	}
 	if key != "" {
-		if draft.KeyEnv, err = keep(draft.URL, f.keyEnv, key); err != nil {
+		if draft.KeyEnv, err = keepKey(draft.URL, f.keyEnv, key); err != nil {
 			return draft, false, err
 		}
 	}
 	if strings.Contains(draft.URL, "{key}") && draft.KeyEnv == "" {
-		return draft, false, &wrongUse{"the address has {key}", "name the environment variable that holds it: --key-env COUNTY_KEY"}
+		return draft, false, wrongUse("the address has {key}", "name the environment variable that holds it: --key-env COUNTY_KEY")
 	}
 	return draft, key != "", nil
 }
 
-// keep puts a key where this run finds it: in an environment variable that is
+// keepKey puts a key where this run finds it: in an environment variable that is
 // not set to anything else.
-func keep(address, name, key string) (string, error) {
+func keepKey(address, name, key string) (string, error) {
 	if name == "" {
 		host := "source"
 		if u, err := url.Parse(address); err == nil {
@@ -134,15 +135,15 @@ func keep(address, name, key string) (string, error) {
 		}
 	}
 	if old, is := os.LookupEnv(name); is && old != "" && old != key {
-		return "", &wrongUse{"the environment variable " + name + " is set to another key than the one in the address", "write {key} in the address, or name another variable with --key-env"}
+		return "", wrongUse("the environment variable "+name+" is set to another key than the one in the address", "write {key} in the address, or name another variable with --key-env")
 	}
 	return name, os.Setenv(name, key)
 }
 
-// choice lists several offers; the call has to name one.
-func (a *app) choice(offers []discover.Offer) error {
+// listOffers lists several offers; the call has to name one.
+func (a *app) listOffers(offers []discover.Offer) error {
 	if len(offers) == 0 {
-		return &wrongUse{"it has no layer that can be a base map", "ask the provider"}
+		return wrongUse("it has no layer that can be a base map", "ask the provider")
 	}
 	for _, o := range offers {
 		what := o.Source.Layer
@@ -155,9 +156,9 @@ func (a *app) choice(offers []discover.Offer) error {
 		}
 	}
 	if offers[0].Source.File != "" {
-		return &wrongUse{"nothing in a folder tells which end its rows are counted from", "give one of these paths instead, in quotes; a wrong one shows the wrong ground"}
+		return wrongUse("nothing in a folder tells which end its rows are counted from", "give one of these paths instead, in quotes; a wrong one shows the wrong ground")
 	}
-	return &wrongUse{fmt.Sprintf("it has %d layers", len(offers)), "choose one: --layer " + offers[0].Source.Layer}
+	return wrongUse(fmt.Sprintf("it has %d layers", len(offers)), "choose one: --layer "+offers[0].Source.Layer)
 }
 
 // nameFor makes a name from the layer, the title, the file or the host.
@@ -194,8 +195,8 @@ func slug(text string) string {
 	return strings.Trim(s[:min(len(s), 50)], "-")
 }
 
-// added says what was written and what is still missing.
-func (a *app) added(path string, o discover.Offer, hidden bool) {
+// sayAdded says what was written and what is still missing.
+func (a *app) sayAdded(path string, o discover.Offer, hidden bool) {
 	s := o.Source
 	a.say("added %s to %s: kind %s, zooms %d to %d, %d-pixel tiles", s.Name, path, s.Kind, s.Zooms.Min, s.Zooms.Max, s.TileSize)
 	for _, n := range o.Notes {
@@ -213,7 +214,7 @@ func (a *app) added(path string, o discover.Offer, hidden bool) {
 	a.say("  still missing: its terms. Read them, then state offline and reference in [%s.terms]; nothing is packed before", s.Name)
 	place := ""
 	if s.Bounds == nil {
-		place = " --at LAT,LON" // nothing tells where it has imagery
+		place = " --at LAT,LON" // there is no way to know where it has imagery
 	}
 	a.say("next: groundsheet source try %s%s", s.Name, place)
 }

@@ -30,11 +30,11 @@ have a sources file of its own.`,
   groundsheet source try county-ortho site --save look.jpg`,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) < 1 || len(args) > 2 {
-				return &wrongUse{"the name of one source is wanted", "groundsheet source list shows them"}
+				return wrongUse("the name of one source is wanted", "groundsheet source list shows them")
 			}
 			if len(args) == 2 {
 				if f.job != "" && f.job != args[1] {
-					return &wrongUse{fmt.Sprintf("two job folders are named, %s and %s", args[1], f.job), "name one of them"}
+					return wrongUse(fmt.Sprintf("two job folders are named, %s and %s", args[1], f.job), "name one of them")
 				}
 				f.job = args[1]
 			}
@@ -58,7 +58,7 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 	if err := checkSave(f.save); err != nil {
 		return err
 	}
-	book, err := a.book(f.job)
+	book, err := a.office().Sources(f.job)
 	if err != nil {
 		return err
 	}
@@ -120,11 +120,8 @@ type sourceWait struct {
 // waitOf looks into the office store, if there is one.
 func (a *app) waitOf(ctx context.Context, s source.Source) (w sourceWait, err error) {
 	w.close = func() error { return nil }
-	if there, err := a.storeThere(); err != nil || !there {
-		return w, err
-	}
-	st, err := a.openStore(ctx)
-	if err != nil {
+	st, err := a.office().FindStore(ctx)
+	if err != nil || st == nil {
 		return w, err
 	}
 	w.close = st.Close

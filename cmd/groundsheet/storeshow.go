@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/pack/office"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
@@ -92,7 +93,7 @@ func (a *app) lookAtStore(ctx context.Context, st store.Store) (storeDocument, e
 	if err != nil {
 		return d, err
 	}
-	known, err := a.knownShelves(jobs)
+	known, err := a.office().ShelfSources(jobs)
 	if err != nil {
 		return d, err
 	}
@@ -123,7 +124,7 @@ func (a *app) lookAtStore(ctx context.Context, st store.Store) (storeDocument, e
 }
 
 func shelfLineOf(ctx context.Context, st store.Store, name string, src source.Source, known bool) (shelfLine, error) {
-	line := shelfLine{Source: sourceOf(name), Shelf: name, Known: known}
+	line := shelfLine{Source: office.SourceOf(name), Shelf: name, Known: known}
 	shelf, err := st.Shelf(name)
 	if err != nil {
 		return line, err
@@ -153,8 +154,8 @@ func shelfLineOf(ctx context.Context, st store.Store, name string, src source.So
 
 func jobRowOf(ctx context.Context, st store.Store, j store.Job) (storeJobRow, error) {
 	row := storeJobRow{
-		Name: j.Name, Number: j.Number, Folder: folderOf(j.Key), Base: j.Base,
-		Source: sourceOf(j.Shelf), Shelf: j.Shelf, Packed: j.Packed, Open: j.Open(),
+		Name: j.Name, Number: j.Number, Folder: office.FolderOf(j.Key), Base: j.Base,
+		Source: office.SourceOf(j.Shelf), Shelf: j.Shelf, Packed: j.Packed, Open: j.Open(),
 	}
 	if !j.Open() {
 		row.Closed = &j.Closed

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack/check"
+	"groundsheet/pack/office"
 	"groundsheet/tiles/store"
 	"groundsheet/tiles/store/verify"
 	"groundsheet/tiles/words"
@@ -89,7 +90,7 @@ func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) 
 
 func verifyLineOf(s verify.Shelf) verifyLine {
 	line := verifyLine{
-		Source: sourceOf(s.Name), Shelf: s.Name, Tiles: s.Tiles, Holes: s.Holes, Ahead: s.Ahead, Flaws: s.Flaws(),
+		Source: office.SourceOf(s.Name), Shelf: s.Name, Tiles: s.Tiles, Holes: s.Holes, Ahead: s.Ahead, Flaws: s.Flaws(),
 		Counts: s.Counts, Mended: s.Mended, Saved: s.Saved, Findings: []verifyFinding{},
 	}
 	if s.Name == verify.Register {

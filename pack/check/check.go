@@ -36,7 +36,7 @@ type Place struct {
 	Y uint32 `json:"y"`
 }
 
-// Finding is one thing found. Kind is a word of [Kinds]; Tile is nil when it
+// Finding is one thing found. Tile is nil when it
 // is about the whole pack.
 type Finding struct {
 	Kind     string `json:"kind"`

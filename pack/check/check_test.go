@@ -175,7 +175,7 @@ func TestFaultsAndWarnings(t *testing.T) {
 			if r.Verdict != c.verdict || !has(r, c.kind, c.severity, c.says) {
 				t.Errorf("%+v", r)
 			}
-			if _, known := Kinds()[c.kind]; !known {
+			if _, known := kinds[c.kind]; !known {
 				t.Errorf("the kind %q is not explained", c.kind)
 			}
 			for _, f := range r.Findings {

@@ -29,7 +29,7 @@ func (c *checker) known(ctx context.Context) error {
 	}
 	for _, f := range k.Findings {
 		kind := f.Kind
-		if _, has := recordKinds()[kind]; !has {
+		if kinds[kind].of != ofRecord {
 			kind = "record" // the file may be anybody's
 		}
 		c.add(kind, string(f.Severity), nil, f.Text())
@@ -44,30 +44,6 @@ func (c *checker) known(ctx context.Context) error {
 	c.rules(k)
 	c.sizes(k)
 	return c.leaving(ctx, k)
-}
-
-// recordKinds are the kinds of overlay findings that pass through.
-func recordKinds() map[string]string {
-	return map[string]string{
-		"left out":      "a row of a table of readings that the map manager left out",
-		"row":           "a row of a table of readings could not be read and is left out",
-		"columns":       "how the columns of a table of readings were taken",
-		"units":         "depths that look as if they were in another unit",
-		"type":          "rows that state another utility than their overlay",
-		"state":         "what records say of the state of lines, and words for it that are not understood",
-		"quality level": "a quality level in words that are none of A to D",
-		"line":          "by what the readings of a line were put in order",
-		"datum":         "the datum of a record is not WGS 84 or not stated",
-		"swapped axes":  "latitude and longitude of a record are exchanged",
-		"far away":      "records that lie far from the job",
-		"coarse":        "coordinates with too few decimals for a reading",
-		"duplicate":     "two readings of one place",
-		"beside":        "lines that run within reach of one another",
-		"end":           "a line that ends just short of another",
-		"off line":      "a reading that lies off its line",
-		"depth jump":    "neighboring depths that do not fit together",
-		"current drop":  "the current falls suddenly along a line",
-	}
 }
 
 // record looks at what an overlay states of itself.

@@ -47,12 +47,12 @@ func TestClockAheadStandsIn(t *testing.T) {
 	now := time.Now()
 	first := run(t, o, now.AddDate(1, 0, 0))
 	o.Source.URL = "http://127.0.0.1:1/{z}/{x}/{y}.jpg" // nobody answers there
-	options := Options{Plan: o.draw(t, now), Shelf: o.Shelf, Now: func() time.Time { return now }}
-	if _, err := Run(t.Context(), options); err == nil || !strings.Contains(err.Error(), "cannot be reached") {
+	b := o.base(t, now)
+	if _, err := b.pack(t.Context()); err == nil || !strings.Contains(err.Error(), "cannot be reached") {
 		t.Errorf("%v", err)
 	}
-	options.StandIn = true
-	if r, err := Run(t.Context(), options); err != nil || r.StoodIn != first.Tiles {
+	b.office.Fetch.StandIn = true
+	if r, err := b.pack(t.Context()); err != nil || r.StoodIn != first.Tiles {
 		t.Errorf("%+v, %v", r, err)
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"groundsheet/pack/job"
 	"groundsheet/pack/plan"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 )
@@ -73,7 +74,7 @@ func TestEmptyRecordIsNoRecord(t *testing.T) {
 		o, _ := bench(t)
 		o.Job.Expected = []string{"gas", "water"}
 		put(t, &o.Job, "gas.geojson", file, record.Meta{Utility: "gas"})
-		r, err := Run(t.Context(), Options{Plan: o.draw(t, time.Now()), Shelf: o.Shelf})
+		r, err := o.base(t, time.Now()).pack(t.Context())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -119,12 +120,12 @@ func BenchmarkKnown(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		plan, err := plan.New(b.Context(), plan.Options{Inputs: in, Source: o.Source, Shelf: o.Shelf})
+		p, err := plan.New(b.Context(), plan.Options{Inputs: in, Source: o.Source, Shelf: o.Shelf})
 		if err != nil {
 			b.Fatal(err)
 		}
 		b.ReportMetric(time.Since(now).Seconds(), "s/import")
-		r, err := Run(b.Context(), Options{Plan: plan, Shelf: o.Shelf})
+		r, err := base{plan: p, shelf: o.Shelf, derived: func() derive.Result { return derived(in, now) }}.pack(b.Context())
 		if err != nil {
 			b.Fatal(err)
 		}

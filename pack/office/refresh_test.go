@@ -145,7 +145,9 @@ func TestRefreshIsCheap(t *testing.T) {
 	d := steadyDesk(t, url, radius)
 	start := time.Now()
 	fillIt := func(at time.Time) Report {
-		r, err := Run(t.Context(), Options{Plan: d.draw(t, at), Shelf: d.Shelf, Now: func() time.Time { return at }, Compare: true})
+		b := d.base(t, at)
+		b.options.compare = true
+		r, err := b.pack(t.Context())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -35,7 +35,9 @@ func TestStandInStaysACaution(t *testing.T) {
 	o.Source.URL = "http://127.0.0.1:1/{z}/{x}/{y}.jpg" // nobody answers there
 	late := start.Add(25 * time.Hour)
 	for _, again := range []string{"first", "not rewritten"} {
-		r, err := Run(t.Context(), Options{Plan: o.draw(t, late), Shelf: o.Shelf, StandIn: true, Now: func() time.Time { return late }})
+		b := o.base(t, late)
+		b.office.Fetch.StandIn = true
+		r, err := b.pack(t.Context())
 		if err != nil {
 			t.Fatal(again, err)
 		}

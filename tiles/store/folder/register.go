@@ -33,12 +33,9 @@ func (s *Store) Jobs(ctx context.Context) ([]store.Job, error) {
 	defer rows.Close()
 	var out []store.Job
 	for rows.Next() {
-		j, covers, err := scanJob(rows)
+		j, err := scanJob(rows, s.jobs.path)
 		if err != nil {
 			return nil, s.jobs.fault("cannot read", err)
-		}
-		if j.Covers, err = store.ReadCovers(covers); err != nil {
-			return nil, store.Damage(s.jobs.path, err)
 		}
 		out = append(out, j)
 	}
@@ -47,11 +44,18 @@ func (s *Store) Jobs(ctx context.Context) ([]store.Job, error) {
 
 const jobRows = `SELECT key, base, name, number, shelf, pack, covers, packed, closed FROM jobs `
 
-func scanJob(rows *sql.Rows) (j store.Job, covers []byte, err error) {
+func scanJob(rows *sql.Rows, path string) (j store.Job, err error) {
 	var packed, closed int64
+	var covers []byte
 	err = rows.Scan(&j.Key, &j.Base, &j.Name, &j.Number, &j.Shelf, &j.Pack, &covers, &packed, &closed)
+	if err != nil {
+		return j, err
+	}
 	j.Packed, j.Closed = store.Moment(packed), store.Moment(closed)
-	return j, covers, err
+	if j.Covers, err = store.ReadCovers(covers); err != nil {
+		return j, store.Damage(path, err)
+	}
+	return j, nil
 }
 
 // RegisterSound has the engine look at the register of jobs, as

@@ -156,7 +156,7 @@ func TestPlansAreSafe(t *testing.T) {
 			o.DownTo = 1 + r.Int64N([]int64{1_000_000, 20_000}[r.IntN(2)]) // often less than open jobs need
 		}
 		was, sizes := files(t, w.dir), w.sizes(t)
-		p, err := Draw(t.Context(), w.st, o)
+		p, err := New(t.Context(), w.st, o)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -264,7 +264,7 @@ func TestTakesNoMoreThanNeeded(t *testing.T) {
 		t.Fatal(err)
 	}
 	downTo := size.Bytes * 7 / 10
-	p, err := Draw(t.Context(), st, Options{DownTo: downTo, Now: func() time.Time { return today }})
+	p, err := New(t.Context(), st, Options{DownTo: downTo, Now: func() time.Time { return today }})
 	if err != nil || !p.Met {
 		t.Fatalf("%+v %v", p, err)
 	}
@@ -281,7 +281,7 @@ func TestTakesNoMoreThanNeeded(t *testing.T) {
 // keeps its tiles.
 func TestRegisterIsReadAgain(t *testing.T) {
 	w := makeWorld(t, rand.New(rand.NewPCG(5, 6)))
-	p, err := Draw(t.Context(), w.st, Options{DownTo: 1, Now: func() time.Time { return today }})
+	p, err := New(t.Context(), w.st, Options{DownTo: 1, Now: func() time.Time { return today }})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,7 +3,7 @@
 // unless told otherwise.
 //
 // A plan is a rule, not a list, so it takes no more memory for a large store:
-// the shelves are walked several times instead.
+// the shelves are walked twice instead.
 package prune
 
 import (
@@ -72,40 +72,40 @@ func (p Plan) Gone() (n int64) {
 	return n
 }
 
-// Draw plans. It changes nothing.
-func Draw(ctx context.Context, st store.Store, o Options) (Plan, error) {
+// New plans what would go. It changes nothing.
+func New(ctx context.Context, st store.Store, o Options) (Plan, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	p := Plan{st: st, o: o, Met: true}
-	d, err := p.start(ctx)
+	p := Plan{st: st, o: o}
+	jobs, err := st.Jobs(ctx)
 	if err != nil {
 		return p, err
 	}
-	if p.rule, err = d.settle(ctx, p.Before); err != nil {
+	p.rule = rule{o: o, claims: newClaims(jobs)}
+	if o.OlderThan > 0 {
+		p.rule.old = o.Now().Add(-o.OlderThan)
+	}
+	shelves, err := p.measure(ctx)
+	if err != nil {
 		return p, err
 	}
-	for _, s := range d.shelves {
+	p.rule.choose(shelves, p.Before)
+	for _, s := range shelves {
 		line, err := p.count(ctx, s)
 		if err != nil {
 			return p, err
 		}
 		p.Shelves = append(p.Shelves, line)
+		p.Freed += line.Freed
 	}
-	p.KeptFor = d.wishes.keptFor()
-	p.Freed = p.rule.freed
+	p.KeptFor = p.rule.claims.keptFor()
 	p.Met = o.DownTo == 0 || p.Before-p.Freed <= o.DownTo
 	return p, nil
 }
 
-// start opens the shelves that are looked at, and reads the register.
-func (p *Plan) start(ctx context.Context) (*draft, error) {
-	d := &draft{o: p.o, now: p.o.Now()}
-	jobs, err := p.st.Jobs(ctx)
-	if err != nil {
-		return nil, err
-	}
-	d.wishes = newWishes(jobs)
+// measure opens the shelves that are looked at, and sums up what they hold.
+func (p *Plan) measure(ctx context.Context) (shelves []*shelf, err error) {
 	names, err := p.st.Shelves(ctx)
 	if err != nil {
 		return nil, err
@@ -114,41 +114,43 @@ func (p *Plan) start(ctx context.Context) (*draft, error) {
 		if p.o.Take != nil && !p.o.Take(name) {
 			continue
 		}
-		shelf, err := p.st.Shelf(name)
+		opened, err := p.st.Shelf(name)
 		if err != nil {
 			return nil, err
 		}
-		size, err := shelf.Size(ctx)
-		if err != nil {
+		s := &shelf{Shelf: opened}
+		if s.size, err = s.Size(ctx); err != nil {
 			return nil, err
 		}
-		p.Before += size.Bytes
-		d.shelves = append(d.shelves, held{Shelf: shelf, size: size})
+		if err := s.measure(ctx, &p.rule); err != nil {
+			return nil, err
+		}
+		p.Before += s.size.Bytes
+		shelves = append(shelves, s)
 	}
-	return d, nil
+	return shelves, nil
 }
 
 // count walks a shelf and counts what the rule takes and what an open job keeps.
-func (p *Plan) count(ctx context.Context, s held) (Shelf, error) {
-	line := Shelf{Name: s.Name(), Freed: p.rule.freedOf[s.Name()]}
-	for r, err := range s.All(ctx, false) {
+func (p *Plan) count(ctx context.Context, s *shelf) (Shelf, error) {
+	line := Shelf{Name: s.Name(), Freed: p.rule.freed(s)}
+	for h, err := range s.All(ctx, false) {
 		if err != nil {
 			return line, err
 		}
-		f := p.rule.judge(s.Name(), r)
+		j := p.rule.judge(s.Name(), h)
 		switch {
-		case p.rule.takes(f, r):
-			if r.Hole {
-				line.Holes++
-			} else {
-				line.Tiles++
+		case p.rule.takes(j) && h.Hole:
+			line.Holes++
+		case p.rule.takes(j):
+			line.Tiles++
+		default:
+			line.Stay++
+			if p.rule.wouldTake(j) {
+				p.Kept++
+				p.rule.claims.countKept(s.Name(), h.ID)
 			}
-			continue
-		case f.open && !p.o.OpenToo && p.rule.wouldTake(f, r):
-			p.Kept++
-			p.rule.wishes.keep(s.Name(), r.ID)
 		}
-		line.Stay++
 	}
 	return line, nil
 }
@@ -164,7 +166,7 @@ func (p Plan) Apply(ctx context.Context) (Done, error) {
 	if err != nil {
 		return done, err
 	}
-	p.rule.wishes = newWishes(jobs)
+	p.rule.claims = newClaims(jobs)
 	for _, line := range p.Shelves {
 		shelf, err := p.st.Shelf(line.Name)
 		if err != nil {
@@ -181,7 +183,7 @@ func (p Plan) Apply(ctx context.Context) (Done, error) {
 			return done, err
 		}
 	}
-	for _, line := range p.Shelves {
+	for _, line := range p.Shelves { // when all is given back: shelves of one database share its tables
 		shelf, err := p.st.Shelf(line.Name)
 		if err != nil {
 			return done, err
@@ -211,7 +213,7 @@ func (p Plan) empty(ctx context.Context, shelf store.Shelf, done *Done) error {
 		if err != nil {
 			return err
 		}
-		if !p.rule.takes(p.rule.judge(shelf.Name(), r), r) {
+		if !p.rule.takes(p.rule.judge(shelf.Name(), r)) {
 			continue
 		}
 		ids = append(ids, r.ID)

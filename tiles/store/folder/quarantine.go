@@ -3,15 +3,12 @@ package folder
 import (
 	"context"
 	"database/sql"
-	"encoding/binary"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"time"
 
-	"groundsheet/tiles/sqlite"
 	"groundsheet/tiles/store"
 )
 
@@ -51,13 +48,12 @@ func (s *Store) SetRegisterAside(ctx context.Context) (aside string, saved int64
 	if aside, err = s.jobs.move(); err != nil {
 		return "", 0, err
 	}
-	db, err := openWreck(aside)
+	damaged, err := openDamaged(aside)
 	if err != nil {
 		return aside, 0, err
 	}
-	defer db.Close()
-	w := &wreck{ctx: ctx, db: db}
-	for _, j := range w.jobs() {
+	defer damaged.db.Close()
+	for _, j := range damaged.jobs(ctx) {
 		if err := s.NoteJob(ctx, j); err != nil {
 			return aside, saved, err
 		}
@@ -90,29 +86,28 @@ func (f *file) move() (to string, err error) {
 	return to, nil
 }
 
-// openWreck opens a damaged file to be read as far as it goes.
-func openWreck(path string) (*sql.DB, error) {
-	if err := lengthen(path); err != nil {
-		return nil, err
-	}
-	db := sqlite.Open(path, sqlite.Options{Settings: "mode=rw", Pragmas: []string{"trusted_schema=OFF", "cell_size_check=ON", "query_only=ON"}})
-	db.SetMaxOpenConns(1)
-	return db, nil
-}
-
-// save copies what can be read of a damaged file into this shelf, which has a
-// new one.
+// save copies the readable part of a damaged file into this shelf, which has a
+// new file.
 func (s *Shelf) save(ctx context.Context, from string) (saved int64, err error) {
-	db, err := openWreck(from)
+	damaged, err := openDamaged(from)
 	if err != nil {
 		return 0, err
 	}
-	defer db.Close()
-	w := &wreck{ctx: ctx, db: db}
-	if err := w.open(); err != nil {
+	defer damaged.db.Close()
+	columns, err := damaged.columns(ctx)
+	if err != nil {
 		return 0, ctx.Err() // nothing of it can be read
 	}
-	if err := s.saveSpent(ctx, w); err != nil {
+	// A damaged file is no reason to ask for more than the terms allow.
+	err = s.write(ctx, func(tx *sql.Tx) error {
+		for day, n := range damaged.spent(ctx) {
+			if err := add(tx, day, n); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
 		return 0, err
 	}
 	var batch []store.Held
@@ -125,7 +120,7 @@ func (s *Shelf) save(ctx context.Context, from string) (saved int64, err error) 
 		batch = batch[:0]
 		return nil
 	}
-	err = w.records(func(r store.Held) error {
+	err = damaged.records(ctx, columns, func(r store.Held) error {
 		if batch = append(batch, r); len(batch) < imageChunk {
 			return nil
 		}
@@ -135,48 +130,4 @@ func (s *Shelf) save(ctx context.Context, from string) (saved int64, err error) 
 		return saved, err
 	}
 	return saved, flush()
-}
-
-// longestFile is what a header is believed.
-const longestFile = 1 << 40
-
-// lengthen gives a file that was cut short the length that its header states
-// (SQLite, "Database File Format", 1.3): the engine reads nothing at all of a
-// shorter one. What is added takes no room on the disk.
-func lengthen(path string) error {
-	f, err := os.Open(path)
-	if err != nil {
-		return err
-	}
-	header := make([]byte, 100)
-	n, _ := io.ReadFull(f, header) // a file of less is none that can be read
-	if err := f.Close(); err != nil || n < len(header) {
-		return err
-	}
-	page := int64(binary.BigEndian.Uint16(header[16:]))
-	if page == 1 {
-		page = 65536
-	}
-	want := page * int64(binary.BigEndian.Uint32(header[28:]))
-	if fileSize(path) >= want || want > longestFile {
-		return nil
-	}
-	return os.Truncate(path, want)
-}
-
-// saveSpent keeps the budget: a damaged file is no reason to ask for more than
-// the terms allow.
-func (s *Shelf) saveSpent(ctx context.Context, w *wreck) error {
-	spent := w.spent()
-	if len(spent) == 0 {
-		return nil
-	}
-	return s.write(ctx, func(tx *sql.Tx) error {
-		for day, n := range spent {
-			if err := add(tx, day, n); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
 }

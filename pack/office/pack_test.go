@@ -8,7 +8,9 @@ import (
 	"groundsheet/pack/check"
 	"groundsheet/pack/job"
 	"groundsheet/pack/plan"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
+	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/practice"
 	"groundsheet/tiles/source"
@@ -34,6 +36,16 @@ func (d desk) draw(t *testing.T, at time.Time) plan.Plan {
 		t.Fatal(err)
 	}
 	return p
+}
+
+// base is the one base of the job at a time, as a workspace has it.
+func (d desk) base(t *testing.T, at time.Time) base {
+	t.Helper()
+	p := d.draw(t, at)
+	return base{
+		office: Office{Fetch: fetch.Options{Now: func() time.Time { return at }}}, plan: p, shelf: d.Shelf,
+		derived: func() derive.Result { return derived(p.Inputs, at) },
+	}
 }
 
 // bench is a job with a store and a practice source of its own.
@@ -66,7 +78,7 @@ func bench(t testing.TB) (desk, *practice.Running) {
 
 func run(t *testing.T, d desk, at time.Time) Report {
 	t.Helper()
-	r, err := Run(t.Context(), Options{Plan: d.draw(t, at), Shelf: d.Shelf, Now: func() time.Time { return at }})
+	r, err := d.base(t, at).pack(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -120,7 +132,7 @@ func TestOverlapIsNotFetched(t *testing.T) {
 func TestRefusedBeforeARequest(t *testing.T) {
 	o, running := bench(t)
 	o.Source.Terms = nil
-	if _, err := Run(t.Context(), Options{Plan: o.draw(t, time.Now()), Shelf: o.Shelf}); err == nil || running.Server.Counts().Requests != 0 {
+	if _, err := o.base(t, time.Now()).pack(t.Context()); err == nil || running.Server.Counts().Requests != 0 {
 		t.Errorf("%v, %d requests", err, running.Server.Counts().Requests)
 	}
 }
@@ -135,7 +147,7 @@ func TestSample(t *testing.T) {
 	if !before.Guessed {
 		t.Error("nothing is measured, and the plan does not say that it guesses")
 	}
-	tally, err := Sample(t.Context(), Options{Plan: before, Shelf: o.Shelf}, 30)
+	tally, err := o.base(t, time.Now()).sample(t.Context(), 30)
 	if err != nil {
 		t.Fatal(err)
 	}

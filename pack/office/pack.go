@@ -1,0 +1,166 @@
+// Package office brings the office store up to a plan and writes the pack from
+// it: fetch what is missing, confirm what is stale, then one streaming pass
+// into a new file.
+package office
+
+import (
+	"context"
+	"crypto/ed25519"
+	"errors"
+	"iter"
+	"slices"
+	"time"
+
+	"groundsheet/pack"
+	"groundsheet/pack/check"
+	"groundsheet/pack/plan"
+	"groundsheet/pack/record/derive"
+	"groundsheet/tiles"
+	"groundsheet/tiles/fetch"
+	"groundsheet/tiles/store"
+)
+
+// PackOptions are the ways of packing. The zero value is fine.
+type PackOptions struct {
+	AskAll bool               // ask for what is fresh too, but for what the source called immutable
+	Sign   ed25519.PrivateKey // signs the pack; nil = not signed
+
+	compare bool // find out which images changed: Report.Changes
+}
+
+// base is one base map of a job at work.
+type base struct {
+	office  Office
+	plan    plan.Plan // made with shelf
+	shelf   store.Shelf
+	options PackOptions
+	derived func() derive.Result // what is derived from the job's records
+}
+
+func (b base) tell(e Event) {
+	if b.office.Progress != nil {
+		e.Plan = &b.plan
+		b.office.Progress(e)
+	}
+}
+
+// moved tells how far a stage has come.
+func (b base) moved(stage EventKind) func(done, total int64) {
+	return func(done, total int64) { b.tell(Event{Kind: stage, Done: done, Total: total}) }
+}
+
+// Report is what a run did. Fetched + Unchanged + Reused + Absent = Tiles of
+// the plan.
+type Report struct {
+	Job       string  `json:"job"`
+	Source    string  `json:"source"`
+	File      string  `json:"file"`
+	Tiles     int64   `json:"tiles"`     // images in the pack
+	Wanted    int64   `json:"wanted"`    // tiles of the plan
+	Fetched   int64   `json:"fetched"`   // new images from the source
+	Unchanged int64   `json:"unchanged"` // stale, confirmed by the source without sending them again
+	Reused    int64   `json:"reused"`    // in the store and fresh: not asked for
+	Absent    int64   `json:"absent"`    // the source has none: named holes
+	StoodIn   int64   `json:"stood_in"`  // of Reused: no longer fresh, and the source could not confirm them; holes are not counted
+	Withdrawn int64   `json:"withdrawn"` // of Unchanged: the source says it has none; they are kept all the same
+	Brought   int64   `json:"brought"`   // of Reused: by another run meanwhile
+	Requests  int64   `json:"requests"`
+	Received  int64   `json:"received_bytes"` // of the new images
+	Answers   int64   `json:"answer_bytes"`   // of all answers, without their headers
+	Bytes     int64   `json:"bytes"`          // of the pack
+	Shared    bool    `json:"shared_images"`
+	Recoded   int64   `json:"recoded"`
+	Seconds   float64 `json:"seconds"`
+	Rewritten bool    `json:"rewritten"` // false: the pack stood there with the same content and was left as it is
+	Changes   Changes `json:"changes"`
+}
+
+// pack fetches and writes the pack.
+func (b base) pack(ctx context.Context) (Report, error) {
+	began, p := b.office.now(), b.plan
+	if p.Refused != nil {
+		return Report{}, p.Refused
+	}
+	b.tell(Event{Kind: Begun, Total: b.asks()})
+	if err := pack.CanWrite(p.Path); err != nil {
+		return Report{}, err // known before anything is fetched
+	}
+	watched := &watch{Shelf: b.shelf, compare: b.options.compare, changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
+	tally, err := b.fetch(ctx, Fetching, watched, b.wants(ctx, p.Covers...), b.asks())
+	if err != nil {
+		return Report{}, err
+	}
+	r := Report{
+		Job: p.Job.Name, Source: p.Source.Name, Wanted: p.Tiles,
+		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn),
+		Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
+		Requests: int64(tally.Requests), Received: tally.Bytes, Answers: tally.Received, Changes: watched.told(tally),
+	}
+	if tally.StoodIn > 0 {
+		if r.StoodIn, err = b.unconfirmed(ctx, began); err != nil {
+			return r, err
+		}
+	}
+	err = b.write(ctx, &r, false)
+	r.Reused = r.Tiles - r.Fetched - r.Unchanged
+	r.Seconds = b.office.now().Sub(began).Seconds()
+	return r, err
+}
+
+// write writes the pack, unless it stands there already, and reports it.
+func (b base) write(ctx context.Context, r *Report, anew bool) error {
+	content, err := b.content(ctx)
+	content.About.Unconfirmed = r.StoodIn
+	if err != nil {
+		return err
+	}
+	w, err := pack.Write(ctx, b.plan.Path, content, pack.WriteOptions{Now: b.office.Fetch.Now, Progress: b.moved(Writing), Anew: anew, Sign: b.options.Sign})
+	if err != nil {
+		return err
+	}
+	r.File, r.Tiles, r.Absent, r.Bytes = w.File, w.Tiles, w.Holes, w.Bytes
+	r.Shared, r.Recoded, r.Rewritten = w.Shared, w.Recoded, w.Anew
+	return nil
+}
+
+// check checks the pack that stands.
+func (b base) check(ctx context.Context) (check.Report, error) {
+	return check.Run(ctx, b.plan.Path, check.Options{Progress: b.moved(Checking)})
+}
+
+// damaged reports whether a pack is not fit for a reason of its file, so that
+// writing it again helps.
+func damaged(c check.Report, err error) bool {
+	var broken *pack.NotPack
+	return errors.As(err, &broken) || slices.ContainsFunc(c.Findings, check.Finding.OfFile)
+}
+
+// asks is how many tiles the source is asked for at most.
+func (b base) asks() int64 {
+	if b.options.AskAll {
+		return b.plan.Tiles
+	}
+	return b.plan.Fetch
+}
+
+// wants are the tiles of covers that the source is asked for.
+func (b base) wants(ctx context.Context, covers ...tiles.Cover) iter.Seq2[fetch.Want, error] {
+	return fetch.Wants(store.Compare(ctx, b.shelf, false, covers...), b.plan.Source.Terms, b.office.now(), b.options.AskAll)
+}
+
+// unconfirmed counts the images of the plan that were due when the run began and
+// that it did not bring or confirm.
+func (b base) unconfirmed(ctx context.Context, began time.Time) (n int64, err error) {
+	began = began.Truncate(time.Microsecond) // as a store keeps times
+	src := b.plan.Source
+	for p, err := range store.Compare(ctx, b.shelf, false, b.plan.Covers...) {
+		if err != nil {
+			return 0, err
+		}
+		older := p.Held.Fetched.Before(began) || p.Held.Ahead(began)
+		if older && p.State(src.Terms, began) == store.Stale && !p.Held.Hole && !src.Placeholder(p.Held.Hash) {
+			n++
+		}
+	}
+	return n, nil
+}

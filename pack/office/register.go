@@ -1,0 +1,127 @@
+package office
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"groundsheet/tiles/fault"
+	"groundsheet/tiles/store"
+)
+
+// jobKey names a job in the register for good: the computer and the folder. A
+// store may be shared by several computers.
+func jobKey(dir string) (string, error) {
+	abs, err := filepath.Abs(dir)
+	if err != nil {
+		return "", err
+	}
+	host, err := os.Hostname()
+	if err != nil {
+		return "", fmt.Errorf("this computer has no name: %w", err)
+	}
+	return host + ":" + abs, nil
+}
+
+// FolderOf is the folder in the key of a job of this computer, else the whole key.
+func FolderOf(key string) string {
+	if host, err := os.Hostname(); err == nil {
+		return strings.TrimPrefix(key, host+":")
+	}
+	return key
+}
+
+// register puts a base that was packed into the register. A job that was closed is
+// open again.
+func (w *Workspace) register(ctx context.Context, i int, b base) error {
+	j := w.Inputs.Job
+	key, err := jobKey(j.Dir)
+	if err != nil {
+		return err
+	}
+	file, err := filepath.Abs(b.plan.Path)
+	if err != nil {
+		return err
+	}
+	return w.store.NoteJob(ctx, store.Job{
+		Key: key, Base: i, Name: j.Name, Number: j.Number, Shelf: b.shelf.Name(), Pack: file,
+		Covers: b.plan.Covers, Packed: w.office.now().UTC(),
+	})
+}
+
+// closeGoneBases closes the bases that a job no longer has, so that nobody keeps
+// their tiles for it.
+func (w *Workspace) closeGoneBases(ctx context.Context) error {
+	key, err := jobKey(w.Inputs.Job.Dir)
+	if err != nil {
+		return err
+	}
+	jobs, err := w.store.Jobs(ctx)
+	if err != nil {
+		return err
+	}
+	for _, j := range jobs {
+		if j.Key != key || j.Base < len(w.Inputs.Job.Bases) || !j.Open() {
+			continue
+		}
+		j.Closed = w.office.now().UTC()
+		if err := w.store.NoteJob(ctx, j); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// CloseJobs marks the jobs of folders as closed, all of them or none, so that
+// [Office.Prune] may take their tiles. The folders may be gone already.
+func (o Office) CloseJobs(ctx context.Context, dirs ...string) (err error) {
+	st, err := o.NeedStore(ctx)
+	if err != nil {
+		return err
+	}
+	defer closeInto(st, &err)
+	jobs, err := st.Jobs(ctx)
+	if err != nil {
+		return err
+	}
+	var keys []string
+	for _, dir := range dirs {
+		key, err := jobKey(dir)
+		if err != nil {
+			return err
+		}
+		if !slices.ContainsFunc(jobs, func(j store.Job) bool { return j.Key == key }) {
+			return &fault.Fault{Detail: fmt.Sprintf("no job in %s was packed from this store", dir), Remedy: "known: " + foldersOf(jobs)}
+		}
+		keys = append(keys, key)
+	}
+	for _, key := range keys {
+		if _, err := st.CloseJob(ctx, key, o.now().UTC()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func foldersOf(jobs []store.Job) string {
+	var all []string
+	for _, j := range jobs {
+		if name := FolderOf(j.Key); !slices.Contains(all, name) {
+			all = append(all, name)
+		}
+	}
+	if len(all) == 0 {
+		return "none"
+	}
+	return strings.Join(all, ", ")
+}
+
+func closeInto(c io.Closer, err *error) {
+	if closeErr := c.Close(); *err == nil {
+		*err = closeErr
+	}
+}
