@@ -38,7 +38,7 @@ func TestDecompressor(t *testing.T) {
 func TestLargeAsset(t *testing.T) {
 	whole, reads := longText(), 0
 	set := New(Address{}, &pack.Pack{}, nil)
-	set.AddLarge("x", GeoJSON, func() ([]byte, error) {
+	set.AddLarge("x", func() ([]byte, error) {
 		reads++
 		return bytes.Clone(whole), nil
 	})
@@ -103,7 +103,7 @@ func (s *slowPhone) Write(b []byte) (int, error) {
 func TestLargeAssetManyAtOnce(t *testing.T) {
 	whole := longText()
 	set := New(Address{}, &pack.Pack{}, nil)
-	set.AddLarge("x", GeoJSON, func() ([]byte, error) { return bytes.Clone(whole), nil })
+	set.AddLarge("x", func() ([]byte, error) { return bytes.Clone(whole), nil })
 	a, err := set.documents["x"]()
 	if err != nil {
 		t.Fatal(err)

@@ -41,23 +41,37 @@ type Set struct {
 // New makes the documents of a pack, more of which are added by [Set.Add].
 func New(at Address, file *pack.Pack, verdict func() catalog.Verdict) *Set {
 	s := &Set{Address: at, file: file, verdict: verdict, documents: map[string]func() (Asset, error){}, reading: make(chan struct{}, 1)}
-	s.Add("area.geojson", GeoJSON, func() ([]byte, error) {
+	s.AddGeoJSON("area.geojson", func() ([]byte, error) {
 		if file.Info.Area == nil {
-			return []byte(`{"type":"FeatureCollection","features":[]}`), nil
+			return []byte(NoFeatures), nil
 		}
-		return Drawable(file.Info.Area)
+		return file.Info.Area, nil
 	})
 	return s
 }
+
+// NoFeatures is an empty collection.
+const NoFeatures = `{"type":"FeatureCollection","features":[]}`
 
 // Add adds a document, which is made when it is first asked for and then kept.
 func (s *Set) Add(name, media string, body func() ([]byte, error)) {
 	s.add(name, media, body, NewAsset)
 }
 
-// AddLarge adds a document that is kept compressed only.
-func (s *Set) AddLarge(name, media string, body func() ([]byte, error)) {
-	s.add(name, media, body, NewLargeAsset)
+// AddGeoJSON adds a collection without what a page cannot draw, see [Drawable].
+func (s *Set) AddGeoJSON(name string, body func() ([]byte, error)) {
+	s.Add(name, GeoJSON, func() ([]byte, error) {
+		b, err := body()
+		if err != nil {
+			return nil, err
+		}
+		return Drawable(b)
+	})
+}
+
+// AddLarge adds a collection that is kept compressed only, as it is.
+func (s *Set) AddLarge(name string, body func() ([]byte, error)) {
+	s.add(name, GeoJSON, body, NewLargeAsset)
 }
 
 func (s *Set) add(name, media string, body func() ([]byte, error), convert func(string, []byte) Asset) {

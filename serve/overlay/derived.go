@@ -22,36 +22,32 @@ const (
 )
 
 // addDerived adds what is derived of the records.
-func (s *Set) addDerived(ctx context.Context, docs *document.Set, read func() ([]byte, error)) {
+func (s *Set) addDerived(ctx context.Context, docs *document.Set, read func() ([]byte, error), large bool) {
 	if !s.file.Info.Derived {
-		docs.Add(derivedPath, document.GeoJSON, func() ([]byte, error) { return []byte(`{"type":"FeatureCollection","features":[]}`), nil })
+		docs.AddGeoJSON(derivedPath, func() ([]byte, error) { return []byte(document.NoFeatures), nil })
 		return
 	}
 	docs.Known = s.Path(derivedPath)
-	size, err := s.file.DerivedSize(ctx)
 	// An overlay of one of the names, large or small, must not be taken for it.
 	taken := func(o pack.Summary) bool { return o.ID == zonesID || o.ID == crossingsID }
-	if err != nil || size < largeBytes || slices.ContainsFunc(s.file.Info.Overlays, taken) {
-		docs.Add(derivedPath, document.GeoJSON, drawable(read))
+	if !large || slices.ContainsFunc(s.file.Info.Overlays, taken) {
+		docs.AddGeoJSON(derivedPath, read)
 		return
 	}
-	docs.AddLarge(derivedPath, document.GeoJSON, read)
+	docs.AddLarge(derivedPath, read)
 	docs.Add(entriesPath, document.GeoJSON, func() ([]byte, error) { return entries(read) })
 	// A zone may be drawn coarser by half a pixel: its own words are that it is for planning.
-	s.large[zonesID] = newLarge(read, vectortile.Options{
+	s.addLarge(ctx, zonesID, read, vectortile.Options{
 		Carry: []string{"part", "line", "quality_level", record.StateProperty}, Only: partOf("zone", "uncertainty", "line"), Coarse: true,
-	})
-	s.large[crossingsID] = newLarge(read, vectortile.Options{
+	}).derived = true
+	s.addLarge(ctx, crossingsID, read, vectortile.Options{
 		Carry: []string{"part", "lines", "number", "separation_m"}, Only: partOf("crossing"),
-	})
+	}).derived = true
 	type address struct {
 		TileJSON string `json:"tilejson"`
 		Near     string `json:"near"`
 	}
-	at := func(id string) address {
-		s.large[id].derived = true
-		return address{s.tileJSONPath(id), s.searchPath(id)}
-	}
+	at := func(id string) address { return address{s.tileJSONPath(id), s.searchPath(id)} }
 	docs.KnownLarge = struct {
 		Zones     address `json:"zones"`
 		Crossings address `json:"crossings"`

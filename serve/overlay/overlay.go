@@ -63,30 +63,29 @@ type Set struct {
 // largeOverlay is an overlay that is served as vector tiles. Its index is made when it
 // is first asked for.
 type largeOverlay struct {
-	read    func() ([]byte, error) // gives it as GeoJSON
-	options vectortile.Options
-	derived bool // searches give what a place lies in, without shapes
-
-	index cache.Once[*vectortile.Index]
-	cut   *cache.Cache[tiles.ID, document.Asset]
+	derived   bool // searches give what a place lies in, without shapes
+	makeIndex func() (*vectortile.Index, error)
+	index     cache.Once[*vectortile.Index]
+	cut       *cache.Cache[tiles.ID, document.Asset]
 }
+
+// Index is the index of the overlay.
+func (l *largeOverlay) Index() (*vectortile.Index, error) { return l.index.Get(l.makeIndex) }
 
 // cutBytes is how many bytes of cut tiles an overlay keeps: phones of one crew look at
 // the same places.
 const cutBytes = 10 << 20
 
-func newLarge(read func() ([]byte, error), o vectortile.Options) *largeOverlay {
-	return &largeOverlay{read: read, options: o, cut: cache.New[tiles.ID](cutBytes, document.Asset.Size)}
-}
-
-func (l *largeOverlay) Index() (*vectortile.Index, error) {
-	return l.index.Get(func() (*vectortile.Index, error) {
-		body, err := l.read()
+// addLarge adds an overlay that is served as vector tiles; ctx ends the indexing.
+func (s *Set) addLarge(ctx context.Context, id string, read func() ([]byte, error), o vectortile.Options) *largeOverlay {
+	s.large[id] = &largeOverlay{cut: cache.New[tiles.ID](cutBytes, document.Asset.Size), makeIndex: func() (*vectortile.Index, error) {
+		body, err := read()
 		if err != nil {
 			return nil, err
 		}
-		return vectortile.New(body, l.options)
-	})
+		return vectortile.New(ctx, body, o)
+	}}
+	return s.large[id]
 }
 
 // sizeTime is how long the sizes of all overlays may take: other packs wait to be
@@ -112,27 +111,18 @@ func (s *Server) Open(docs *document.Set, file *pack.Pack) *Set {
 		read := reader(func(ctx context.Context) ([]byte, error) { return file.Overlay(ctx, o.ID) })
 		size, err := file.OverlaySize(soon, o.ID)
 		if o.Features >= largeFeatures || err == nil && (size.Bytes >= largeBytes || size.Positions >= largePositions) {
-			set.large[o.ID] = newLarge(read, styling)
-			docs.AddLarge(geoJSONPath(o.ID), document.GeoJSON, read)
+			set.addLarge(ctx, o.ID, read, styling)
+			docs.AddLarge(geoJSONPath(o.ID), read)
 		} else {
-			docs.Add(geoJSONPath(o.ID), document.GeoJSON, drawable(read))
+			docs.AddGeoJSON(geoJSONPath(o.ID), read)
 		}
 	}
-	set.addDerived(soon, docs, reader(file.DerivedFeatures))
+	size, err := file.DerivedSize(soon)
+	set.addDerived(ctx, docs, reader(file.DerivedFeatures), err == nil && size >= largeBytes)
 	if len(set.large) > 0 {
 		set.indexes.Go(func() { set.makeIndexes(ctx) })
 	}
 	return set
-}
-
-func drawable(read func() ([]byte, error)) func() ([]byte, error) {
-	return func() ([]byte, error) {
-		body, err := read()
-		if err != nil {
-			return nil, err
-		}
-		return document.Drawable(body)
-	}
 }
 
 // makeIndexes indexes the large overlays before the first phone asks: a hundred

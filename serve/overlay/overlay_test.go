@@ -29,7 +29,7 @@ func TestLargeTilesTellStates(t *testing.T) {
 	if err := o.WriteGeoJSON(&text); err != nil {
 		t.Fatal(err)
 	}
-	x, err := vectortile.New(text.Bytes(), styling)
+	x, err := vectortile.New(t.Context(), text.Bytes(), styling)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -53,7 +53,7 @@ func TestSearchesWait(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 	<-s.searching
-	x, err := vectortile.New([]byte(`{"features":[]}`), vectortile.Options{})
+	x, err := vectortile.New(t.Context(), []byte(`{"features":[]}`), vectortile.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -29,7 +29,7 @@ func written(t testing.TB, features []geojson.Feature) []byte {
 
 func index(t testing.TB, features []geojson.Feature) *Index {
 	t.Helper()
-	x, err := New(written(t, features), carried)
+	x, err := New(t.Context(), written(t, features), carried)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +94,7 @@ func TestGridStep(t *testing.T) {
 // within half a step each way of where its record says.
 func TestPositions(t *testing.T) {
 	for _, place := range []orb.Point{{-140.5, 0.0001}, {10.75, 60}} {
-		all := readings(mostThings, place, 0.002, 3) // none is left out
+		all := readings(maxThings, place, 0.002, 3) // none is left out
 		x := index(t, all)
 		for zoom := ExactZoom; zoom <= 21; zoom++ {
 			met := map[uint64]bool{}
@@ -129,7 +129,7 @@ func TestThinning(t *testing.T) {
 		total, thinned := 0, false
 		for _, tile := range over(x.Content().Box, zoom) {
 			things := cutTile(t, x, tile)
-			if len(things) > mostThings {
+			if len(things) > maxThings {
 				t.Errorf("tile %v has %d things", tile, len(things))
 			}
 			here := 0
@@ -138,7 +138,7 @@ func TestThinning(t *testing.T) {
 				here += 1 + int(more)
 				thinned = thinned || more > 0
 			}
-			if here > mostThings && len(things) < mostThings/8 && zoom > 12 {
+			if here > maxThings && len(things) < maxThings/8 && zoom > 12 {
 				t.Errorf("tile %v draws %d of %d: the squares are too large", tile, len(things), here)
 			}
 			total += here
@@ -156,7 +156,7 @@ func TestThinning(t *testing.T) {
 // first, and counted.
 func TestManyLongLines(t *testing.T) {
 	var all []geojson.Feature
-	for i := range 2 * mostThings {
+	for i := range 2 * maxThings {
 		lat := 40.5 + float64(i)*1e-7
 		all = append(all, feature(orb.LineString{{-140.6 - float64(i)*1e-6, lat}, {-140.4, lat}}, nil))
 	}
@@ -167,7 +167,7 @@ func TestManyLongLines(t *testing.T) {
 		more, _ := d.properties[MoreProperty].(uint64)
 		total += 1 + int(more)
 	}
-	if len(things) != mostThings || total != len(all) {
+	if len(things) != maxThings || total != len(all) {
 		t.Errorf("%d things that stand for %d", len(things), total)
 	}
 }
@@ -245,7 +245,7 @@ func TestOutlines(t *testing.T) {
 	}
 	for name, polygon := range map[string]orb.Polygon{"as the text wants it": {ring(0.002, false), ring(0.001, true)}, "the other way round": {ring(0.002, true), ring(0.001, false)}} {
 		x := index(t, []geojson.Feature{feature(polygon, nil)})
-		want := math.Abs(planar.Area(onSquare(polygon).(orb.Polygon)[0])) - math.Abs(planar.Area(onSquare(polygon).(orb.Polygon)[1]))
+		want := math.Abs(planar.Area(project(polygon).(orb.Polygon)[0])) - math.Abs(planar.Area(project(polygon).(orb.Polygon)[1]))
 		edge := length(orb.LineString(polygon[0])) + length(orb.LineString(polygon[1]))
 		for _, zoom := range []int{17, 18, 19} {
 			inside, along := 0.0, 0.0

@@ -68,8 +68,8 @@ const MediaType = "application/vnd.mapbox-vector-tile"
 // ErrTooMuch says that an overlay has more things than are cut.
 var ErrTooMuch = errors.New("too many shapes for a map")
 
-// mostItems bounds what an index holds: a pack is an untrusted file.
-const mostItems = 4_000_000
+// maxItems bounds what an index holds: a pack is an untrusted file.
+const maxItems = 4_000_000
 
 // Options of an index. The zero value carries nothing but the shapes.
 type Options struct {

@@ -1,8 +1,6 @@
 package vectortile
 
 import (
-	"math"
-
 	"github.com/paulmach/orb"
 	"google.golang.org/protobuf/encoding/protowire"
 )
@@ -126,19 +124,9 @@ func (l *layer) feature(c *cutter, t thing, kind uint64, geometry []uint64) {
 
 func (l *layer) tags(c *cutter, n, more int) (tags []uint64) {
 	for i, name := range c.carry {
-		v := c.values[n*len(c.carry)+i]
-		var text []byte
-		switch v.kind {
-		case number:
-			text = protowire.AppendFixed64(protowire.AppendTag(nil, valueDouble, protowire.Fixed64Type), math.Float64bits(v.number))
-		case words:
-			text = appendBytes(nil, valueString, []byte(c.words[v.word]))
-		case truth:
-			text = appendNumber(nil, valueBool, uint64(v.number))
-		default:
-			continue
+		if id := c.values[n*len(c.carry)+i]; id > 0 {
+			tags = append(tags, l.key(name), l.value(c.encoded[id-1]))
 		}
-		tags = append(tags, l.key(name), l.value(text))
 	}
 	if more > 0 {
 		tags = append(tags, l.key(MoreProperty), l.value(appendNumber(nil, valueUint, uint64(more))))

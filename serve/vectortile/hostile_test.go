@@ -25,7 +25,7 @@ func FuzzTile(f *testing.F) {
 		f.Add([]byte(`{"features":[{"type":"Feature","properties":{"depth_m":true},"geometry":`+g+`}]}`), uint8(0), uint32(0), uint32(0))
 	}
 	f.Fuzz(func(t *testing.T, text []byte, z uint8, column, row uint32) {
-		x, err := New(text, carried)
+		x, err := New(t.Context(), text, carried)
 		if err != nil {
 			return
 		}
@@ -35,7 +35,7 @@ func FuzzTile(f *testing.F) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if all := read(t, b); len(all) > 2*mostThings {
+			if all := read(t, b); len(all) > 2*maxThings {
 				t.Fatalf("%d things", len(all))
 			}
 		}
@@ -84,7 +84,7 @@ func heap() uint64 {
 func TestMemory(t *testing.T) {
 	text := written(t, readings(100_000, orb.Point{-140.5, 40.5}, 0.02, 17))
 	before := heap()
-	x, err := New(text, carried)
+	x, err := New(t.Context(), text, carried)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -102,7 +102,7 @@ func BenchmarkIndex(b *testing.B) {
 	text := written(b, readings(100_000, orb.Point{-140.5, 40.5}, 0.02, 17))
 	b.SetBytes(int64(len(text)))
 	for b.Loop() {
-		if _, err := New(text, carried); err != nil {
+		if _, err := New(b.Context(), text, carried); err != nil {
 			b.Fatal(err)
 		}
 	}

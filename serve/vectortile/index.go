@@ -2,15 +2,17 @@ package vectortile
 
 import (
 	"bytes"
+	"cmp"
+	"context"
 	"encoding/json"
-	"errors"
-	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/rtree"
+	"google.golang.org/protobuf/encoding/protowire"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
@@ -20,12 +22,11 @@ import (
 // its records, compressed. It does not change and may be used by many at once.
 type Index struct {
 	carry   []string
-	only    func(map[string]any) bool
 	coarse  bool
 	items   []item
 	tree    *rtree.RTree
-	values  []value // len(carry) a feature
-	words   []string
+	values  []int32  // len(carry) a feature: places among the encoded, from 1; 0 = none
+	encoded [][]byte // properties as values of a tile
 	records records
 	content Content
 }
@@ -37,169 +38,102 @@ type item struct {
 	shape   orb.Geometry
 }
 
-// New reads a GeoJSON FeatureCollection. Features that cannot be read, or are off
-// the globe, are left out and counted.
-func New(collection []byte, o Options) (*Index, error) {
-	b := builder{Index: &Index{carry: o.Carry, only: o.Only, coarse: o.Coarse}, known: map[string]int32{}, levels: map[string]bool{}, points: true}
-	if err := eachFeature(collection, b.add); err != nil {
+// New reads a GeoJSON FeatureCollection until ctx ends. Features that cannot be read, or
+// are off the globe, are left out and counted.
+func New(ctx context.Context, collection []byte, o Options) (*Index, error) {
+	b := builder{Index: &Index{carry: o.Carry, coarse: o.Coarse}, only: o.Only, ids: map[string]int32{}, levels: map[string]bool{}, points: true}
+	err := geojson.Each(collection, func(raw []byte, f geojson.Feature, err error) error {
+		if err != nil {
+			b.content.NotDrawn++ // one bad record hides no others
+			return ctx.Err()
+		}
+		return cmp.Or(b.add(raw, f), ctx.Err())
+	})
+	if err != nil {
 		return nil, err
 	}
 	return b.finish()
 }
 
-// eachFeature hands out the features one by one, so that memory does not hold
-// all of them decoded.
-func eachFeature(collection []byte, use func(raw json.RawMessage) error) error {
-	d := json.NewDecoder(bytes.NewReader(collection))
-	if t, err := d.Token(); err != nil || t != json.Delim('{') {
-		return fmt.Errorf("no GeoJSON object: %w", orSyntax(err))
-	}
-	for d.More() {
-		name, err := d.Token()
-		if err != nil {
-			return err
-		}
-		if name != "features" {
-			var skipped json.RawMessage
-			if err := d.Decode(&skipped); err != nil {
-				return err
-			}
-			continue
-		}
-		if t, err := d.Token(); err != nil || t != json.Delim('[') {
-			return fmt.Errorf("its features are no list: %w", orSyntax(err))
-		}
-		for d.More() {
-			var raw json.RawMessage
-			if err := d.Decode(&raw); err != nil {
-				return err
-			}
-			if err := use(raw); err != nil {
-				return err
-			}
-		}
-		if _, err := d.Token(); err != nil {
-			return err
-		}
-	}
-	_, err := d.Token()
-	return err
-}
-
-func orSyntax(err error) error {
-	if err == nil {
-		return errors.New("another value stands there")
-	}
-	return err
-}
-
 // builder is an index in the making.
 type builder struct {
 	*Index
-	known  map[string]int32 // words met so far
+	only   func(properties map[string]any) bool
+	ids    map[string]int32 // of encoded values
 	levels map[string]bool
 	points bool
 	boxes  []rtree.BulkItem
 }
 
-func (b *builder) add(raw json.RawMessage) error {
-	n := b.content.Features
-	read, err := geojson.Read(raw)
-	if err != nil || len(read) != 1 {
-		b.content.NotDrawn++ // one bad record hides no others
-		return nil
-	}
-	f := read[0]
+func (b *builder) add(raw []byte, f geojson.Feature) error {
 	if f.Geometry == nil || b.only != nil && !b.only(f.Properties) {
 		return nil
 	}
-	b.content.Features++
 	if err := b.records.add(raw); err != nil {
 		return err
 	}
 	for _, name := range b.carry {
-		b.values = append(b.values, b.valueOf(f.Properties[name]))
+		b.values = append(b.values, b.intern(encodeValue(f.Properties[name])))
 	}
-	b.level(f.Properties["quality_level"])
-	box := f.Geometry.Bound()
-	b.content.Box = b.content.Box.Join(tiles.Box{West: box.Left(), South: box.Bottom(), East: box.Right(), North: box.Top()})
-	if n == 0 {
-		b.content.Box = tiles.Box{West: box.Left(), South: box.Bottom(), East: box.Right(), North: box.Top()}
+	b.addLevel(f.Properties["quality_level"])
+	bound := f.Geometry.Bound()
+	box := tiles.Box{West: bound.Left(), South: bound.Bottom(), East: bound.Right(), North: bound.Top()}
+	if b.content.Features > 0 {
+		box = box.Join(b.content.Box)
 	}
-	return b.shape(int32(n), f.Geometry)
-}
-
-// shape takes a geometry apart into points, lines and polygons.
-func (b *builder) shape(feature int32, g orb.Geometry) error {
-	switch g := g.(type) {
-	case orb.MultiPoint:
-		return each(b, feature, g)
-	case orb.MultiLineString:
-		return each(b, feature, g)
-	case orb.MultiPolygon:
-		return each(b, feature, g)
-	case orb.Collection:
-		return each(b, feature, g)
-	}
-	if len(b.items) >= mostItems {
-		return ErrTooMuch
-	}
-	if _, ok := g.(orb.Point); !ok {
-		b.points = false
-	}
-	s := onSquare(g)
-	box := s.Bound()
-	b.boxes = append(b.boxes, rtree.BulkItem{Box: rtree.Box{MinX: box.Min[0], MinY: box.Min[1], MaxX: box.Max[0], MaxY: box.Max[1]}, RecordID: len(b.items)})
-	b.items = append(b.items, item{feature, s})
-	return nil
-}
-
-func each[G orb.Geometry](b *builder, feature int32, list []G) error {
-	for _, g := range list {
-		if err := b.shape(feature, g); err != nil {
-			return err
+	b.content.Box = box
+	for part := range geojson.Parts(f.Geometry) {
+		if len(b.items) >= maxItems {
+			return ErrTooMuch
 		}
+		if _, ok := part.(orb.Point); !ok {
+			b.points = false
+		}
+		shape := project(part)
+		box := shape.Bound()
+		b.boxes = append(b.boxes, rtree.BulkItem{Box: rtree.Box{MinX: box.Min[0], MinY: box.Min[1], MaxX: box.Max[0], MaxY: box.Max[1]}, RecordID: len(b.items)})
+		b.items = append(b.items, item{int32(b.content.Features), shape})
 	}
+	b.content.Features++
 	return nil
 }
 
-// onSquare projects a shape onto the world square. What lies beyond Web
+// project projects a point, line or polygon onto the world square. What lies beyond Web
 // Mercator is put on its edge.
-func onSquare(g orb.Geometry) orb.Geometry {
-	project := func(p orb.Point) orb.Point {
+func project(g orb.Geometry) orb.Geometry {
+	point := func(p orb.Point) orb.Point {
 		x, y := tiles.Project(p[0], max(-tiles.MaxLatitude, min(p[1], tiles.MaxLatitude)))
 		return orb.Point{max(0, min(x, 1)), max(0, min(y, 1))}
 	}
-	all := func(path []orb.Point) []orb.Point {
+	path := func(path []orb.Point) []orb.Point {
 		out := make([]orb.Point, len(path))
 		for i, p := range path {
-			out[i] = project(p)
+			out[i] = point(p)
 		}
 		return out
 	}
 	switch g := g.(type) {
 	case orb.Point:
-		return project(g)
+		return point(g)
 	case orb.LineString:
-		return orb.LineString(all(g))
+		return orb.LineString(path(g))
 	case orb.Polygon:
 		out := make(orb.Polygon, len(g))
 		for i, ring := range g {
-			out[i] = all(ring)
+			out[i] = path(ring)
 		}
 		return out
 	}
-	return g // never: the reader knows no others
+	return g // never: a part is no other
 }
 
-// mostLevels is how many different quality levels are listed.
-const mostLevels = 20
+// maxLevels is how many different quality levels are listed.
+const maxLevels = 20
 
-func (b *builder) level(v any) {
+func (b *builder) addLevel(v any) {
 	text, _ := v.(string)
-	text = short(strings.TrimSpace(text))
-	if len(b.levels) < mostLevels {
-		b.levels[text] = true
+	if len(b.levels) < maxLevels {
+		b.levels[shorten(strings.TrimSpace(text))] = true
 	}
 }
 
@@ -207,76 +141,59 @@ func (b *builder) finish() (*Index, error) {
 	if err := b.records.close(); err != nil {
 		return nil, err
 	}
-	b.records.held, b.records.zip = bytes.Buffer{}, nil // all is in blocks
+	b.records.buffer, b.records.zip = bytes.Buffer{}, nil // all is in blocks
 	b.tree = rtree.BulkLoad(b.boxes)
 	b.content.Points = b.points && b.content.Features > 0
-	for level := range b.levels {
-		b.content.Levels = append(b.content.Levels, level)
-	}
-	slices.Sort(b.content.Levels)
+	b.content.Levels = slices.Sorted(maps.Keys(b.levels))
 	b.items, b.values = slices.Clip(b.items), slices.Clip(b.values)
 	return b.Index, nil
 }
 
-// Content tells what the index holds.
+// Content describes what the index holds.
 func (x *Index) Content() Content { return x.content }
 
-// Value kinds; none is a property that is not there or is not carried.
+// maxText bounds a carried text, maxList a carried list, in bytes.
 const (
-	none = iota
-	number
-	words
-	truth
+	maxText = 64
+	maxList = 256
 )
 
-// value is one carried property; word is its place among the words.
-type value struct {
-	kind   uint8
-	word   int32
-	number float64
-}
-
-// longestWord bounds a carried text, longestList a carried list, in bytes.
-const (
-	longestWord = 64
-	longestList = 256
-)
-
-func short(s string) string {
-	if len(s) <= longestWord {
+func shorten(s string) string {
+	if len(s) <= maxText {
 		return s
 	}
-	return strings.ToValidUTF8(s[:longestWord], "")
+	return strings.ToValidUTF8(s[:maxText], "")
 }
 
-func (b *builder) valueOf(v any) value {
+// encodeValue writes a property as a value of a tile; nil = it is not carried.
+func encodeValue(v any) []byte {
 	switch v := v.(type) {
 	case float64:
 		if !math.IsNaN(v) && !math.IsInf(v, 0) {
-			return value{kind: number, number: v}
+			return protowire.AppendFixed64(protowire.AppendTag(nil, valueDouble, protowire.Fixed64Type), math.Float64bits(v))
 		}
 	case bool:
-		if v {
-			return value{kind: truth, number: 1}
-		}
-		return value{kind: truth}
+		return appendNumber(nil, valueBool, protowire.EncodeBool(v))
 	case string:
-		return b.word(short(v))
+		return appendBytes(nil, valueString, []byte(shorten(v)))
 	case []any:
-		if text, err := json.Marshal(v); err == nil && len(text) <= longestList {
-			return b.word(string(text))
+		if text, err := json.Marshal(v); err == nil && len(text) <= maxList {
+			return appendBytes(nil, valueString, text)
 		}
 	}
-	return value{}
+	return nil
 }
 
-// word keeps a text once.
-func (b *builder) word(s string) value {
-	at, met := b.known[s]
-	if !met {
-		at = int32(len(b.words))
-		b.known[s] = at
-		b.words = append(b.words, s)
+// intern keeps an encoded value once and gives its place; 0 = none.
+func (b *builder) intern(value []byte) int32 {
+	if value == nil {
+		return 0
 	}
-	return value{kind: words, word: at}
+	id, known := b.ids[string(value)]
+	if !known {
+		b.encoded = append(b.encoded, value)
+		id = int32(len(b.encoded))
+		b.ids[string(value)] = id
+	}
+	return id
 }

@@ -147,7 +147,7 @@ func TestRecord(t *testing.T) {
 	if err := json.Unmarshal(text, &whole); err != nil {
 		t.Fatal(err)
 	}
-	x, err := New(text, carried)
+	x, err := New(t.Context(), text, carried)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -193,13 +193,13 @@ func TestContent(t *testing.T) {
 // TestRefuses: what is no overlay is told, and where.
 func TestRefuses(t *testing.T) {
 	for name, c := range map[string]struct{ text, want string }{
-		"nothing":   {"", "no GeoJSON object"},
-		"a list":    {"[]", "no GeoJSON object"},
-		"no list":   {`{"features":{}}`, "no list"},
-		"cut short": {`{"features":[{"type":"Feature","geometry":null,"properties":null}`, "EOF"},
+		"nothing":   {"", "the file is empty"},
+		"a list":    {"[]", "not a GeoJSON object"},
+		"no list":   {`{"features":{}}`, "a FeatureCollection needs a member \"features\" with an array"},
+		"cut short": {`{"features":[{"type":"Feature","geometry":null,"properties":null}`, "not JSON: unexpected end"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			if _, err := New([]byte(c.text), carried); err == nil || !strings.Contains(err.Error(), c.want) {
+			if _, err := New(t.Context(), []byte(c.text), carried); err == nil || !strings.Contains(err.Error(), c.want) {
 				t.Errorf("%v, want %q", err, c.want)
 			}
 		})
@@ -216,7 +216,7 @@ func TestNotDrawn(t *testing.T) {
 		`{"type":"Feature","geometry":{"type":"Point","coordinates":[1e999,2]},"properties":null}`,
 		`{"type":"Feature","geometry":{"type":"LineString","coordinates":[[0,0],[1e9,0]]},"properties":null}`,
 	} {
-		x, err := New([]byte(`{"type":"FeatureCollection","features":[`+bad+","+good+`]}`), carried)
+		x, err := New(t.Context(), []byte(`{"type":"FeatureCollection","features":[`+bad+","+good+`]}`), carried)
 		if err != nil || x.Content().Features != 1 || x.Content().NotDrawn != 1 {
 			t.Errorf("%s: %v", bad, err)
 		}

@@ -155,7 +155,7 @@ func (c *cutter) pieces(things []thing) []piece {
 			}
 		}
 		pixel := float64(c.extent) / TileSize
-		if positions <= mostPositions || c.coarser >= 8*pixel {
+		if positions <= maxPositions || c.coarser >= 8*pixel {
 			return all
 		}
 		c.coarser = max(2*c.coarser, pixel/2)

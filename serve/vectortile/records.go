@@ -11,7 +11,7 @@ import (
 // hundred thousand of them take a tenth of their text.
 type records struct {
 	blocks [][]byte
-	held   bytes.Buffer // of the block that is being filled
+	buffer bytes.Buffer // of the block that is being filled
 	zip    *flate.Writer
 	count  int
 }
@@ -20,8 +20,8 @@ type records struct {
 const blockSize = 128
 
 func (r *records) add(raw []byte) error {
-	r.held.Write(raw)
-	r.held.WriteByte(0) // never a byte of JSON
+	r.buffer.Write(raw)
+	r.buffer.WriteByte(0) // never a byte of JSON
 	r.count++
 	if r.count%blockSize == 0 {
 		return r.close()
@@ -31,7 +31,7 @@ func (r *records) add(raw []byte) error {
 
 // close compresses what is held.
 func (r *records) close() error {
-	if r.held.Len() == 0 {
+	if r.buffer.Len() == 0 {
 		return nil
 	}
 	var b bytes.Buffer
@@ -42,14 +42,14 @@ func (r *records) close() error {
 		}
 	}
 	r.zip.Reset(&b)
-	if _, err := r.zip.Write(r.held.Bytes()); err != nil {
+	if _, err := r.zip.Write(r.buffer.Bytes()); err != nil {
 		return err
 	}
 	if err := r.zip.Close(); err != nil {
 		return err
 	}
 	r.blocks = append(r.blocks, bytes.Clone(b.Bytes()))
-	r.held.Reset()
+	r.buffer.Reset()
 	return nil
 }
 

@@ -12,13 +12,13 @@ import (
 )
 
 const (
-	// mostThings is how many things a tile holds. Where more lie, one stands
+	// maxThings is how many things a tile holds. Where more lie, one stands
 	// for those round it.
-	mostThings = 200
+	maxThings = 200
 
-	// mostPositions is how many positions a tile's lines and outlines have
+	// maxPositions is how many positions a tile's lines and outlines have
 	// together before they are drawn coarser.
-	mostPositions = 20_000
+	maxPositions = 20_000
 
 	// finestCell is the smallest square in which one thing stands for all, in
 	// pixels: a quarter of a dot's width.
@@ -86,20 +86,20 @@ func (x *Index) thin(found []int, t tiles.ID) []thing {
 	for i, item := range found {
 		all[i].item = item
 	}
-	if len(all) <= mostThings {
+	if len(all) <= maxThings {
 		return all
 	}
 	for cell := finestCell; cell <= TileSize; cell *= 2 {
-		if kept := x.squares(found, t, TileSize/cell); len(kept) <= mostThings {
+		if kept := x.squares(found, t, TileSize/cell); len(kept) <= maxThings {
 			return kept
 		}
 	}
 	kept := x.squares(found, t, 1)
 	slices.SortStableFunc(kept, func(a, b thing) int { return cmp.Compare(x.size(b.item), x.size(a.item)) })
-	for _, left := range kept[mostThings:] {
+	for _, left := range kept[maxThings:] {
 		kept[0].more += 1 + left.more
 	}
-	return kept[:mostThings]
+	return kept[:maxThings]
 }
 
 // squares divides a tile into n by n squares. It gives up when the tile still
@@ -123,7 +123,7 @@ func (x *Index) squares(found []int, t tiles.ID, n int) []thing {
 		}
 		kept = append(kept, thing{item: i})
 		*at = int32(len(kept))
-		if n > 1 && len(kept) > mostThings {
+		if n > 1 && len(kept) > maxThings {
 			break
 		}
 	}

@@ -1,13 +1,12 @@
-// Builds the pages into dist/: the map, with a script, a worker and a style sheet, the
-// one to join, and an icon.
-// Nothing is inline, so the server can send a strict Content-Security-Policy.
+// Builds the map page, its two workers and the join page into dist/. Nothing is inline, so
+// that the server can send a strict Content-Security-Policy.
 import { build } from "esbuild";
 import { cp, mkdir, readFile, readdir, rm, stat, writeFile } from "node:fs/promises";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
 
-// The licence texts of every package that went into the bundle: they must travel with it.
+// The license texts of all bundled packages, which must come with the bundle.
 async function licences({ inputs }) {
   const packages = new Set();
   for (const path of Object.keys(inputs)) {
@@ -26,7 +25,7 @@ async function licences({ inputs }) {
 
 const texts = JSON.parse(await readFile(new URL("../../tiles/words/words.json", import.meta.url), "utf8"));
 
-// A page with its texts, which it names as {{group.name}}.
+// Fills in the texts of a page, {{group.name}}.
 function filled(page, file) {
   return page.replace(/\{\{(\w+)\.(\w+)\}\}/g, (_, group, name) => {
     const text = texts[group]?.[name];

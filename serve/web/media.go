@@ -5,8 +5,8 @@ import (
 	"path"
 )
 
-// MediaOf is the media type of a file of the page by its name. It is not left to
-// the machine's own table where it matters.
+// MediaOf returns the media type of a file of the page by its name. Types that matter do
+// not depend on the table of the operating system.
 func MediaOf(name string) string {
 	switch path.Ext(name) {
 	case ".html":

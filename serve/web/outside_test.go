@@ -11,7 +11,7 @@ import (
 	"testing"
 )
 
-// run gives the lines that a program answers to lines.
+// run returns the lines that a program prints for lines of input.
 func run(t *testing.T, lines []string, name string, args ...string) []string {
 	t.Helper()
 	c := exec.CommandContext(t.Context(), name, args...)
@@ -27,9 +27,9 @@ func run(t *testing.T, lines []string, name string, args ...string) []string {
 	return all
 }
 
-// places are all over UTM, also where its zones are not six degrees wide.
+// places cover the range of UTM, including zones that are not six degrees wide.
 func places(n int) []string {
-	r := rand.New(rand.NewPCG(6, 22)) //nolint:gosec // the same places each time
+	r := rand.New(rand.NewPCG(6, 22)) //nolint:gosec // the same places in every run
 	all := []string{"0 0", "-0.000001 0", "83.9999 10", "-79.9999 -10", "60 3", "60 2.999999", "63.999999 5", "75 9", "75 21", "75 33", "75 41.9", "72 8.999"}
 	for range n {
 		all = append(all, fmt.Sprintf("%.7f %.7f", r.Float64()*163.9-79.95, r.Float64()*360-180))
@@ -37,9 +37,9 @@ func places(n int) []string {
 	return all
 }
 
-// TestOutsideCoordinates holds UTM and MGRS of the page against GeoConvert
-// (GeographicLib): zones and letters the same, metres within a millimetre; a
-// reference within a millimetre of the next square may be the neighbour's.
+// TestOutsideCoordinates compares UTM and MGRS of the page with GeoConvert
+// (GeographicLib): equal zones and letters, meters to a millimeter; a reference
+// within a millimeter of the next square may be the neighbor's.
 func TestOutsideCoordinates(t *testing.T) {
 	all := places(5000)
 	ours := run(t, all, "node", "test/convert.mjs")
@@ -66,8 +66,8 @@ func TestOutsideCoordinates(t *testing.T) {
 
 func fromWhole(v float64) float64 { return math.Abs(v - math.Round(v)) }
 
-// TestOutsideTyped holds what the page understands against GeoConvert: MGRS of
-// every fineness, UTM, degrees minutes seconds, to a hundred-millionth of a degree.
+// TestOutsideTyped compares parsed coordinates with GeoConvert: MGRS of every
+// precision, UTM, degrees minutes seconds, to a hundred-millionth of a degree.
 func TestOutsideTyped(t *testing.T) {
 	var typed []string
 	for i, p := range places(600) {

@@ -1,8 +1,10 @@
 package geojson
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
+	"slices"
 
 	"github.com/paulmach/orb"
 
@@ -17,13 +19,13 @@ func (r *reader) geometry(o object, kind, place string, inner bool) (orb.Geometr
 	raw := o["coordinates"]
 	var g orb.Geometry
 	var bad *fault.Fault
-	line, ring := each[orb.LineString](r.convert), each[orb.Ring](r.convert)
+	line, ring := each[orb.LineString](r.position), each[orb.Ring](r.position)
 	polygon := each[orb.Polygon](ring)
 	switch kind {
 	case "Point":
-		g, bad = shape(raw, kind, r.convert)
+		g, bad = shape(raw, kind, r.position)
 	case "MultiPoint":
-		g, bad = shape(raw, kind, each[orb.MultiPoint](r.convert))
+		g, bad = shape(raw, kind, each[orb.MultiPoint](r.position))
 	case "LineString":
 		g, bad = shape(raw, kind, line)
 	case "MultiLineString":
@@ -56,13 +58,13 @@ func (r *reader) geometries(o object, place string, inner bool) (orb.Geometry, e
 	if inner {
 		return nil, refuse(RuleNesting, place, "a GeometryCollection inside a GeometryCollection", "put its geometries into the outer one")
 	}
-	var list []json.RawMessage
-	if err := json.Unmarshal(o["geometries"], &list); err != nil || list == nil {
+	list, ok := o.array("geometries")
+	if !ok {
 		return nil, refuse(RuleMember, place, `a GeometryCollection needs a member "geometries" with an array`, "export the file again as GeoJSON")
 	}
-	all := make(orb.Collection, 0, len(list))
-	for i, raw := range list {
-		here := fmt.Sprintf("%s, geometry %d", place, i+1)
+	all := orb.Collection{}
+	for raw := range parts(list) {
+		here := fmt.Sprintf("%s, geometry %d", place, len(all)+1)
 		o, err := decode(raw, here)
 		if err != nil {
 			return nil, err
@@ -80,35 +82,51 @@ func (r *reader) geometries(o object, place string, inner bool) (orb.Geometry, e
 	return all, nil
 }
 
-// shape decodes coordinates nested as T and builds the geometry from them.
-func shape[T any, G orb.Geometry](raw json.RawMessage, kind string, build func(T) G) (orb.Geometry, *fault.Fault) {
+// builder makes a geometry of its coordinates; false when they are not nested as it
+// has them.
+type builder[G any] func(raw json.RawMessage) (G, bool)
+
+// shape reads the coordinates of a geometry.
+func shape[G orb.Geometry](raw json.RawMessage, kind string, build builder[G]) (orb.Geometry, *fault.Fault) {
 	if len(raw) == 0 || isNull(raw) {
 		return nil, refuse(RuleMember, "", "a "+kind+` needs a member "coordinates" with an array`, "export the file again as GeoJSON")
 	}
-	var nested T
-	if err := json.Unmarshal(raw, &nested); err != nil {
+	g, ok := build(raw)
+	if !ok {
 		return nil, refuse(RuleNesting, "", "coordinates are not nested as a "+kind+" has them", "check that the type fits the coordinates")
 	}
-	return build(nested), nil
+	return g, nil
 }
 
-// each builds a list from one of what its elements are decoded as.
-func each[M ~[]G, T, G any](build func(T) G) func([]T) M {
-	return func(list []T) M {
-		all := make(M, len(list))
-		for i, v := range list {
-			all[i] = build(v)
+// each builds a list from a builder of its elements. null is an empty list.
+func each[M ~[]G, G any](build builder[G]) builder[M] {
+	return func(raw json.RawMessage) (M, bool) {
+		all := M{}
+		if isNull(raw) {
+			return all, true
 		}
-		return all
+		if raw = bytes.TrimSpace(raw); raw[0] != '[' {
+			return nil, false
+		}
+		for element := range parts(raw) {
+			g, ok := build(element)
+			if !ok {
+				return nil, false
+			}
+			all = append(all, g)
+		}
+		return slices.Clip(all), true
 	}
 }
 
-// convert gives the point of a position. What is wrong with it is found by the
-// check, which visits the positions in the same order.
-func (r *reader) convert(p pair) orb.Point {
+// position reads a position. What is wrong with it is found by the check, which visits
+// the positions in the same order.
+func (r *reader) position(raw json.RawMessage) (orb.Point, bool) {
+	var p pair
+	p.parse(raw)
 	r.converted++
 	if p.rule != nil {
 		r.unreadable[r.converted] = p
 	}
-	return p.point
+	return p.point, true
 }

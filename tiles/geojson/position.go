@@ -23,33 +23,32 @@ type pair struct {
 	detail string
 }
 
-// UnmarshalJSON takes the first two numbers of an array. raw is valid JSON.
-func (p *pair) UnmarshalJSON(raw []byte) error {
+// parse takes the first two numbers of an array. raw is valid JSON.
+func (p *pair) parse(raw []byte) {
 	raw = bytes.TrimSpace(raw)
 	if len(raw) == 0 || raw[0] != '[' {
 		p.rule, p.detail = RulePosition, "a position is "+sort(raw)+", not an array of numbers"
-		return nil
+		return
 	}
 	rest := raw[1:]
 	for i := range p.point {
 		rest = bytes.TrimLeft(rest, " \t\r\n,")
 		if rest[0] == ']' {
 			p.rule, p.detail = RulePosition, fmt.Sprintf("a position of %d numbers", i)
-			return nil
+			return
 		}
 		end := bytes.IndexAny(rest, " \t\r\n,]")
 		if c := rest[0]; c != '-' && (c < '0' || c > '9') {
 			p.rule, p.detail = RuleNumber, "a coordinate is "+sort(rest)+", not a number"
-			return nil
+			return
 		}
 		v, err := strconv.ParseFloat(string(rest[:end]), 64)
 		if err != nil {
 			p.rule, p.detail = RuleNumber, fmt.Sprintf("the number %.40s is too large", rest[:end])
-			return nil
+			return
 		}
 		p.point[i], rest = v, rest[end:]
 	}
-	return nil
 }
 
 // checkPoint checks the next position of the text.

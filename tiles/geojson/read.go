@@ -73,16 +73,15 @@ func text(data []byte) ([]byte, error) {
 		}
 		return nil, refuse(RuleEncoding, position(data, at), "not UTF-8 text", "save the file as UTF-8")
 	}
-	var whole json.RawMessage
-	err := json.Unmarshal(data, &whole)
-	var syntax *json.SyntaxError
-	switch {
-	case errors.As(err, &syntax):
-		return nil, refuse(RuleJSON, position(data, int(syntax.Offset)), "not JSON: "+syntax.Error(), "export the file again as GeoJSON")
-	case err != nil:
-		return nil, refuse(RuleJSON, "file", "not JSON: "+err.Error(), "export the file again as GeoJSON")
+	if json.Valid(data) {
+		return data, nil
 	}
-	return data, nil
+	err, place := json.Unmarshal(data, &json.RawMessage{}), "file"
+	var syntax *json.SyntaxError
+	if errors.As(err, &syntax) {
+		place = position(data, int(syntax.Offset))
+	}
+	return nil, refuse(RuleJSON, place, "not JSON: "+err.Error(), "export the file again as GeoJSON")
 }
 
 // position names a place in a text that could not be read.
@@ -96,8 +95,12 @@ func position(data []byte, offset int) string {
 type object map[string]json.RawMessage
 
 func decode(raw json.RawMessage, place string) (object, error) {
-	var o object
-	if err := json.Unmarshal(raw, &o); err != nil || o == nil {
+	o := object{}
+	if trimmed := bytes.TrimSpace(raw); len(trimmed) > 0 && trimmed[0] == '{' {
+		for name, value := range members(trimmed) {
+			o[name] = value
+		}
+	} else {
 		return nil, refuse(RuleType, place, "not a GeoJSON object but "+sort(raw), "export the file again as GeoJSON")
 	}
 	if err := checkCRS(o, place); err != nil {
@@ -146,17 +149,16 @@ type reader struct {
 }
 
 func (r *reader) collection(o object) ([]Feature, error) {
-	raw, ok := o["features"]
-	var list []json.RawMessage
-	if err := json.Unmarshal(raw, &list); !ok || err != nil || list == nil {
-		return nil, refuse(RuleMember, "file", `a FeatureCollection needs a member "features" with an array`, "export the file again as GeoJSON")
+	list, ok := o.array("features")
+	if !ok {
+		return nil, noFeatures()
 	}
-	if len(list) > MaxPositions {
-		return nil, refuse(RuleSize, fmt.Sprintf("feature %d", MaxPositions+1), fmt.Sprintf("more than %d features", MaxPositions), "split the file")
-	}
-	features := make([]Feature, 0, len(list))
-	for i, raw := range list {
-		place := fmt.Sprintf("feature %d", i+1)
+	features := []Feature{}
+	for raw := range parts(list) {
+		if len(features) == MaxPositions {
+			return nil, refuse(RuleSize, fmt.Sprintf("feature %d", MaxPositions+1), fmt.Sprintf("more than %d features", MaxPositions), "split the file")
+		}
+		place := fmt.Sprintf("feature %d", len(features)+1)
 		o, err := decode(raw, place)
 		if err != nil {
 			return nil, err
@@ -168,6 +170,16 @@ func (r *reader) collection(o object) ([]Feature, error) {
 		features = append(features, f)
 	}
 	return features, nil
+}
+
+// array gives the text of a member that is an array.
+func (o object) array(name string) (raw json.RawMessage, ok bool) {
+	raw = bytes.TrimSpace(o[name])
+	return raw, len(raw) > 0 && raw[0] == '['
+}
+
+func noFeatures() error {
+	return refuse(RuleMember, "file", `a FeatureCollection needs a member "features" with an array`, "export the file again as GeoJSON")
 }
 
 func (r *reader) feature(o object, place string) (Feature, error) {

@@ -90,8 +90,8 @@ async function records(f) {
     want(!(await page.locator("#thinned").isVisible()), await page.locator("#thinned").textContent());
     await goTo(page, f.all[0].geometry.coordinates, 22);
     await tapMiddle(page, phone);
-    await page.locator("#spot p").first().waitFor({ timeout: 5000 });
-    want((await page.locator("#spot").innerText()).includes("layer is off"), await page.locator("#spot").innerText());
+    await page.locator("#toast p").first().waitFor({ timeout: 5000 });
+    want((await page.locator("#toast").innerText()).includes("layer is off"), await page.locator("#toast").innerText());
   });
   await check("many readings: no complaint in the console", () => want(complaints.length === 0, complaints.join(" | ")));
   await browser.close();
@@ -104,15 +104,15 @@ async function outOfReach(f) {
     await goTo(page, f.all[0].geometry.coordinates, 22);
     await page.route("**/features?*near=*", (route) => route.abort());
     await tapMiddle(page, phone);
-    await page.locator("#strip-words").getByText("did not answer").waitFor({ timeout: 5000 });
-    want(!(await page.locator("#spot").innerText()).includes("Nothing"), "the page says that nothing is recorded");
+    await page.locator("#errorbar-words").getByText("did not answer").waitFor({ timeout: 5000 });
+    want(!(await page.locator("#toast").innerText()).includes("Nothing"), "the page says that nothing is recorded");
   });
   await check("many readings: tiles that get no answer are told of, and come when asked for again", async () => {
     await page.route("**/*.mvt*", (route) => route.abort());
     await goTo(page, f.all[Math.floor(f.all.length / 2)].geometry.coordinates, 21);
-    await page.locator("#strip-words").getByText("part of").waitFor({ timeout: 5000 });
+    await page.locator("#errorbar-words").getByText("part of").waitFor({ timeout: 5000 });
     await page.unroute("**/*.mvt*");
-    await page.click("#strip-again");
+    await page.click("#errorbar-again");
     await page.waitForTimeout(1500);
     await settled(page);
     const n = await page.evaluate((id) => window.groundsheet.map.getLayers().getArray()
@@ -133,7 +133,7 @@ async function frames(screen) {
   if (values.bench) {
     const gaps = await longestGaps(page, move);
     console.log(`     ${screen.name}: longest gaps between ${gaps.length} frames, slowed four times: ${gaps.slice(0, 6).map(Math.round).join(", ")} ms; ${load()}`);
-    for (const box of await page.locator("input[data-overlay], input[data-known]").all()) await box.evaluate((b) => b.checked && b.click());
+    for (const box of await page.locator("input[data-overlay], input[data-derived]").all()) await box.evaluate((b) => b.checked && b.click());
     const bare = await longestGaps(page, move);
     console.log(`     ${screen.name}: the same with no record on: ${bare.slice(0, 6).map(Math.round).join(", ")} ms; ${load()}`);
   }

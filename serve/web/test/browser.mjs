@@ -205,12 +205,12 @@ async function crossings(page, screen, f) {
   await check(`${screen.name}: zones and crossings can be put off`, async () => {
     const on = await page.locator("#map").screenshot();
     if (!screen.wide) await page.click("#show-layers");
-    for (const id of ["zones", "entries", "crossings"]) await page.locator(`input[data-known="${id}"]`).setChecked(false);
+    for (const id of ["zones", "entries", "crossings"]) await page.locator(`input[data-derived="${id}"]`).setChecked(false);
     if (!screen.wide) await page.click("#sheet-close");
     await settled(page);
     want(!on.equals(await page.locator("#map").screenshot()), "nothing has changed on the map");
     if (!screen.wide) await page.click("#show-layers");
-    for (const id of ["zones", "entries", "crossings"]) await page.locator(`input[data-known="${id}"]`).setChecked(true);
+    for (const id of ["zones", "entries", "crossings"]) await page.locator(`input[data-derived="${id}"]`).setChecked(true);
     if (!screen.wide) await page.click("#sheet-close");
     await settled(page);
   });

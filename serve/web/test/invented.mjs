@@ -225,24 +225,24 @@ async function emptyGround(site, f, screen, name, shots) {
   const centre = f.reading.geometry.coordinates;
   const { browser, page } = await open(site, screen, records(layer("far", [point(offset(centre, 500, 0), {})])));
   await ready(page);
-  const spot = page.locator("#spot");
+  const toast = page.locator("#toast");
   await check(`empty ground, ${name}: a line says what it means, where, and goes again`, async () => {
     await goTo(page, centre, 21);
     await tapMiddle(page, screen);
-    await spot.locator("p").first().waitFor({ timeout: 3000 });
-    const text = await spot.innerText();
+    await toast.locator("p").first().waitFor({ timeout: 3000 });
+    const text = await toast.innerText();
     want(text.includes("Nothing recorded here in this pack. That does not mean nothing is there."), text);
     const [, lat, lon] = /Latitude (-?\d+\.\d{7}), longitude (-?\d+\.\d{7})/.exec(text) ?? [];
     want(Math.abs(lat - centre[1]) < 1e-6 && Math.abs(lon - centre[0]) < 1e-6, `“${text}”, tapped ${centre}`);
     await page.screenshot({ path: join(shots, `empty-ground-${name}.png`) });
-    await spot.locator("p").first().waitFor({ state: "detached", timeout: 12_000 });
+    await toast.locator("p").first().waitFor({ state: "detached", timeout: 12_000 });
   });
   if (screen === desk) {
     await check("empty ground: with a layer off nothing is said of the pack", async () => {
       await page.locator('input[data-overlay="far"]').uncheck();
       await tapMiddle(page, screen);
-      await spot.locator("p").first().waitFor({ timeout: 3000 });
-      const text = await spot.innerText();
+      await toast.locator("p").first().waitFor({ timeout: 3000 });
+      const text = await toast.innerText();
       want(!text.includes("Nothing recorded") && text.includes("1 layer is off") && text.includes("does not mean nothing"), text);
     });
   }

@@ -44,7 +44,7 @@ async function dropped(site, f, shots) {
     want(await page.locator(".records .fault").count() === 0, "a record is missing");
     await page.click("#sheet-close");
     want((await line(page).innerText()).includes("Hotspot out of range"), "not told");
-    want(!(await page.locator("#strip").isVisible()), await page.locator("#strip").innerText());
+    want(!(await page.locator("#errorbar").isVisible()), await page.locator("#errorbar").innerText());
   });
   await check("hotspot gone: a place not seen has no picture, and the page still stands", async () => {
     const [lon, lat] = f.reading.geometry.coordinates;

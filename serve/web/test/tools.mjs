@@ -93,11 +93,11 @@ async function everySheet(site, f, screen, look, axe, shots) {
 
 async function looks(site, f) {
   const { browser, page } = await open(site, screens[0]);
-  const lightOf = () => page.evaluate(() => document.documentElement.dataset.light);
+  const lightOf = () => page.evaluate(() => document.documentElement.dataset.theme);
   await check("look: begins as the device asks, day here", async () => want(await lightOf() === "day", await lightOf()));
   await check("look: a device that asks for a dark page gets it", async () => {
     await page.emulateMedia({ colorScheme: "dark" });
-    await page.waitForFunction(() => document.documentElement.dataset.light === "night", null, { timeout: 3000 });
+    await page.waitForFunction(() => document.documentElement.dataset.theme === "night", null, { timeout: 3000 });
     await page.emulateMedia({ colorScheme: "light" });
   });
   // The records' own colours, by WCAG's contrast: colour against its casing, in no look changed.
@@ -196,7 +196,7 @@ async function coordinates(site, f, screen) {
     const [x, y] = await centreOf(page);
     const [u, v] = mercator(lon, lat);
     want(Math.hypot(x - u, y - v) < 0.05, `${x} ${y}, wanted ${u} ${v}`);
-    want((await page.locator("#spot").innerText()).includes("no better than how they were measured"), "no word of how good it is");
+    want((await page.locator("#toast").innerText()).includes("no better than how they were measured"), "no word of how good it is");
   });
   await check(`coordinates, ${screen.name}: a west left away is offered where the pack is`, async () => {
     await tool(page, "Coordinates");
@@ -221,7 +221,7 @@ async function coordinates(site, f, screen) {
     await goTo(page, offset([lon, lat], 18, 14), 21);
     await tapMiddle(page, screen);
     await page.waitForTimeout(600);
-    const spot = await page.locator("#spot").innerText();
+    const spot = await page.locator("#toast").innerText();
     if (spot !== "") want(/\d+[A-Z] [A-Z]{2} \d{5} \d{5}/.test(spot), spot);
     await tool(page, "Coordinates");
     want((await page.locator(".coordinates").innerText()).includes("Last tapped"), "the tapped place is not there");
@@ -240,7 +240,7 @@ async function crowd(site, f) {
     await goTo(page, [lon, lat], 17);
     want(/some .*“!”.* hidden: zoom in/.test(await page.locator("#marks-hidden").innerText()), await page.locator("#marks-hidden").innerText());
     if (!screens[0].wide) await page.click("#show-layers");
-    for (const id of ["entries", "crossings"]) await page.locator(`input[data-known="${id}"]`).setChecked(false);
+    for (const id of ["entries", "crossings"]) await page.locator(`input[data-derived="${id}"]`).setChecked(false);
     await page.click("#sheet-close");
     await settled(page);
     want(!(await page.locator("#marks-hidden").isVisible()), "told of what is off");

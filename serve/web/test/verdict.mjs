@@ -63,7 +63,7 @@ async function open(server, look, screen = phone) {
   const page = await browser.context.newPage();
   await page.goto(server.link);
   await ready(page);
-  await page.evaluate((l) => (document.documentElement.dataset.light = l), look);
+  await page.evaluate((l) => (document.documentElement.dataset.theme = l), look);
   return { browser, page };
 }
 
@@ -133,14 +133,14 @@ async function ticketAndList(config, look) {
   await check(`${look}: the list of jobs tells which is not fit; a ticket that ended stands in the head`, async () => {
     await page.goto(server.link);
     await page.locator('body[data-state="choosing"]').waitFor({ timeout: 20_000 });
-    await page.evaluate((l) => (document.documentElement.dataset.light = l), look);
+    await page.evaluate((l) => (document.documentElement.dataset.theme = l), look);
     await checked(page, server.at, ["fit", "not fit"]);
     await page.locator(".jobs .bad").filter({ hasText: "NOT FIT" }).first().waitFor(soon);
     await shot(page, `list-${look}`);
     await page.locator(".jobs button").first().click();
     await page.locator("#top .bad").filter({ hasText: "EXPIRED" }).waitFor(soon);
     await ready(page);
-    await page.evaluate((l) => (document.documentElement.dataset.light = l), look);
+    await page.evaluate((l) => (document.documentElement.dataset.theme = l), look);
     await shot(page, `ticket-${look}`);
   });
   await browser.close();

@@ -5,9 +5,8 @@ import { dateText, statedTime } from "../shared/lib/dates";
 import { byId, make, makeButton } from "../shared/lib/dom";
 import { errorMessage, getJSON, UserError } from "../shared/lib/http";
 import { say } from "../shared/lib/words";
-import { lastView } from "../shared/map/lastview";
 import type { MapView } from "../shared/map/mapview";
-import { formatViewHash, parseViewHash } from "../shared/map/viewhash";
+import { formatViewHash, lastView, parseViewHash } from "../shared/map/viewhash";
 import { makeErrorBar } from "../shared/shell/errorbar";
 import { makeSheet, type Page } from "../shared/shell/sheet";
 import { makeThemePicker } from "../shared/shell/themepicker";
@@ -88,9 +87,7 @@ function jobWords(p: PackEntry): string[] {
 function run(): Promise<void> {
   document.body.dataset.state = "loading";
   return start().then(
-    () => {
-      document.body.dataset.state = mapView === null ? "choosing" : "ready";
-    },
+    () => { document.body.dataset.state = mapView === null ? "choosing" : "ready"; },
     (e: unknown) => {
       document.body.dataset.state = "failed";
       // Not a reload, which would lose the page while the laptop is out of reach.

@@ -1,6 +1,6 @@
 // The badges of the ticket's last valid day and of differing clocks.
 import type { About } from "../../shared/lib/api";
-import { byId, make } from "../../shared/lib/dom";
+import { byId, make, setText } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import { clockWarning, daysByClock } from "../live/clock";
 
@@ -36,11 +36,11 @@ export function makeTicket(about: About, ahead: () => number | null): () => void
   const write = () => {
     if (about.ticket) {
       const { text, bad } = ticketBadge(about.ticket, daysByClock(new Date(), ahead()));
-      if (badge.textContent !== text) badge.textContent = text;
+      setText(badge, text);
       badge.classList.toggle("bad", bad);
     }
     const differ = clockWarning(ahead());
-    if (clocks.textContent !== differ) clocks.textContent = differ;
+    setText(clocks, differ);
     clocks.hidden = differ === "";
   };
   write();

@@ -48,9 +48,9 @@ function nextBadge(v: Verdict | null): HTMLElement | null {
 export function showVerdict(entry: PackEntry, verdicts: Verdicts, sheet: Sheet): () => Verdict {
   let own: Verdict = unchecked;
   let next: Verdict | null = null;
+  const page: Page = { title: say("verdict.title"), body: () => faults([own, next]) };
   const banner = makeBanner(() => sheet.open(page));
   const badges = make("ul", "verdicts");
-  const page: Page = { title: say("verdict.title"), body: () => faults([own, next]) };
   const write = () => {
     const latest = verdicts.of(entry.id);
     const same = entry.version === undefined || latest.version === undefined || latest.version === entry.version;

@@ -11,7 +11,6 @@ import "./connection.css";
 
 /** The time between checks, in milliseconds, in reach and out of reach. */
 const checkEvery = { near: 60_000, far: 8_000 };
-
 /** The timeout of a check. */
 const timeoutMs = 6_000;
 
@@ -168,8 +167,6 @@ function makeLine(): { show(words: string, button: string): void; hide(): void }
       button.hidden = press === "";
       line.hidden = false;
     },
-    hide: () => {
-      line.hidden = true;
-    },
+    hide: () => { line.hidden = true; },
   };
 }

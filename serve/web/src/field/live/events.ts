@@ -22,9 +22,7 @@ export function makeEvents(): Events {
     link?.close();
     link = null;
   });
-  window.addEventListener("pageshow", () => {
-    link ??= connect(tell);
-  });
+  window.addEventListener("pageshow", () => { link ??= connect(tell); });
   const wake = () => {
     if (!document.hidden) link?.wake();
   };
@@ -53,9 +51,7 @@ function share(tell: (m: StreamEvent) => void, rest: () => EventStream): EventSt
   const worker = new SharedWorker("/events.js", "groundsheet events");
   let instead: EventStream | null = null;
   const say = (w: WorkerCommand) => worker.port.postMessage(w);
-  worker.onerror = () => {
-    instead ??= rest();
-  };
+  worker.onerror = () => { instead ??= rest(); };
   worker.port.onmessage = (e: MessageEvent<StreamEvent>) => tell(e.data);
   say("hello");
   return {

@@ -11,7 +11,6 @@ type TabMessage =
 
 /** The silence after which the leading tab counts as gone. */
 const goneMs = 5_000;
-
 /** How long a new tab waits for an answer, and how often tabs check for a leader. */
 const answerMs = 500;
 

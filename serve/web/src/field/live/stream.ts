@@ -15,10 +15,8 @@ export interface EventStream {
 
 /** The events of the stream; this module adds "link", true while the laptop is in reach. */
 const eventNames = ["position", "time", "packs", "verdicts"];
-
 /** The silence after which the laptop is out of reach; it sends an event at least every ten seconds. */
 const silentMs = 25_000;
-
 /** The pause after a refused connection. */
 const retryMs = 4_000;
 
@@ -29,10 +27,10 @@ export function openStream(deliver: (m: StreamEvent) => void): EventStream {
   // Events that waited in the network while this device slept arrive late, all at once. The
   // clocks may differ, so only what exceeds the least difference is delay.
   const sent = (id: string) => {
-    const [came, told] = [Date.now(), Number(id)];
-    if (id === "" || !Number.isFinite(told)) return came;
-    quickest = Math.min(quickest, came - told);
-    return quickest + told;
+    const [came, sentAt] = [Date.now(), Number(id)];
+    if (id === "" || !Number.isFinite(sentAt)) return came;
+    quickest = Math.min(quickest, came - sentAt);
+    return quickest + sentAt;
   };
   let closed = false;
   let retry: ReturnType<typeof setTimeout> | undefined;

@@ -2,7 +2,6 @@
 
 /** The names of the caches. Increase their numbers when the way of caching changes. */
 export const cacheNames = { documents: "groundsheet documents 1", tiles: "groundsheet tiles 1" };
-
 /** The files of the page itself. */
 const pageFiles = ["/", "/index.html", "/app.js", "/app.css", "/icon.svg", "/packs.json"];
 
@@ -24,9 +23,7 @@ export function cacheKey(url: string, navigation: boolean): string {
 }
 
 /** The pack of a URL, "" for none. */
-export function packOf(url: string): string {
-  return /^\/packs\/([^/]+)\/./.exec(new URL(url).pathname)?.[1] ?? "";
-}
+export const packOf = (url: string): string => /^\/packs\/([^/]+)\/./.exec(new URL(url).pathname)?.[1] ?? "";
 
 /** The URLs to evict, oldest first, so that at most `limit` bytes stay. */
 export function toEvict(all: { url: string; seen: string; bytes: number }[], limit: number): string[] {

@@ -20,7 +20,6 @@ const worker = self as unknown as {
 
 /** The timeout of a request for a document that is cached, in milliseconds. */
 const timeoutMs = 5_000;
-
 /** The limit of cached tiles, in bytes. */
 const tileLimit = 64_000_000;
 

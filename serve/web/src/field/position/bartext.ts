@@ -1,4 +1,4 @@
-// The words of the bar over the map: what is known of a position, in one glance.
+// The text of the position bar over the map.
 import type { Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import {
@@ -8,7 +8,7 @@ import {
 import { frameShort } from "./frame";
 import type { Choice } from "./sheet";
 
-/** What the bar says, and aloud only what changes seldom; `state` is how it looks. */
+/** The text of the bar, and for screen readers only what rarely changes; `state` selects its style. */
 export function barText(choice: Choice, { fix, ...why }: PositionState, units: Units, now: number): { state: string; head: string; rest: string; aloud: string } {
   if (choice === "off") return { state: "off", head: say("position.where"), rest: "", aloud: "" };
   const trouble = why.short ?? why.trouble;
@@ -22,16 +22,16 @@ export function barText(choice: Choice, { fix, ...why }: PositionState, units: U
   }
   const error = errorText(fix, units);
   const doubt = doubts(fix);
-  const told = (...parts: string[]) => [...doubt, ...parts, frameShort(fix)].filter((w) => w !== "").join(" · ");
+  const joined = (...parts: string[]) => [...doubt, ...parts, frameShort(fix)].filter((w) => w !== "").join(" · ");
   if (trouble !== "" || ageOf(fix, now) > fadeAfterMs) {
-    const rest = trouble === "" ? told(error) : [...doubt, trouble].join(" · ");
+    const rest = trouble === "" ? joined(error) : [...doubt, trouble].join(" · ");
     return { state, head: say("position.fading", { when: capitalize(whenText(fix, now)), kind }), rest, aloud: say("position.fading_aloud", { trouble }) };
   }
   if (doubt.length > 0) {
     const why = [fix.grounds === "old-corrections" ? say("position.aloud_corrections") : "", clocksDisagree(fix) ? say("position.aloud_time") : ""];
-    return { state: fix.live ? "doubt" : "not-live", head: kind, rest: told(error), aloud: [say("position.aloud_not_live", { kind, error }), ...why].join(" ").trim() };
+    return { state: fix.live ? "doubt" : "not-live", head: kind, rest: joined(error), aloud: [say("position.aloud_not_live", { kind, error }), ...why].join(" ").trim() };
   }
-  // What is not live has no "now".
-  return fix.live ? { state, head: kind, rest: told(error, agoText(ageOf(fix, now))), aloud: say("position.aloud", { kind, error }) }
-    : { state: "not-live", head: kind, rest: told(error), aloud: say("position.aloud_not_live", { kind, error }) };
+  // A position that is not live has no "now".
+  return fix.live ? { state, head: kind, rest: joined(error, agoText(ageOf(fix, now))), aloud: say("position.aloud", { kind, error }) }
+    : { state: "not-live", head: kind, rest: joined(error), aloud: say("position.aloud_not_live", { kind, error }) };
 }

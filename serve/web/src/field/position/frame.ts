@@ -1,15 +1,15 @@
-// Which frame of reference a position is in, and how far that may be from the map's.
+// The reference frame of a fix, and its shift from the map's.
 import type { Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { corrected, type Fix } from "./fix";
 
-/** For the bar: "frame not stated", "in NAD83(2011)"; "" for a position without corrections. */
+/** For the bar: "frame not stated", "in NAD83(2011)"; "" for a fix without corrections. */
 export function frameShort(s: Fix): string {
   if (!corrected(s)) return "";
   return s.frame === null ? say("position.frame_short_unknown") : say("position.frame_short", { frame: s.frame });
 }
 
-/** All that is known of the frame; "" when a position does not come from satellites. */
+/** All about the frame; "" for a fix that does not come from satellites. */
 export function frameText(s: Fix, units: Units): string {
   if (s.kind === "autonomous") return say("position.frame_broadcast");
   if (!corrected(s)) return "";
@@ -24,7 +24,7 @@ function offText(s: Fix, units: Units): string {
   return say("position.frame_off_unknown");
 }
 
-// Realizations of NAD83 differ by inches: no finer than that.
+// No finer: realizations of NAD83 differ by inches.
 function roundText(metres: number, units: Units): string {
   return units === "us" ? `${Math.round(metres / 0.3048)} ft` : `${metres.toFixed(1)} m`;
 }

@@ -1,4 +1,4 @@
-// A position on the map: a dot for where, a circle for how far off it may be.
+// The position marker on the map: a dot, and a circle for its error.
 import Feature from "ol/Feature";
 import { Point, Polygon } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
@@ -9,11 +9,10 @@ import { circleAround } from "../../shared/coords/geodesic";
 import { font } from "../../shared/records/symbology";
 import { ageOf, agoText, doubts, type Fix, freshness, type Freshness, markerText } from "./fix";
 
-/** Black and white alone: every colour under the ground has a meaning. */
+/** Black and white only: the colors of utilities have a meaning. */
 const black = (strength: number) => `rgba(0, 0, 0, ${strength})`;
 const white = (strength: number) => `rgba(255, 255, 255, ${strength})`;
-
-/** A circle wider than this, in metres, tells nothing on a map of a job. */
+/** A larger circle, in meters of radius, is of no use on the map of a job. */
 const maxCircleMetres = 100_000;
 
 interface Marker {
@@ -43,7 +42,7 @@ export function makeMarker(): Marker {
       drawn = key;
       point.setGeometry(new Point(fromLonLat([fix.lon, fix.lat])));
       point.setStyle(dotStyles(fix, state, label));
-      // An old position says nothing of how far somebody walked since.
+      // The error of an old fix does not include how far the user has walked since.
       const round = fix.error > 0 && fix.error < maxCircleMetres && state !== "old";
       circle.setGeometry(round ? new Polygon([circleAround([fix.lon, fix.lat], fix.error).map((p) => fromLonLat(p))]) : undefined);
       circle.setStyle(circleStyles(fix, state));
@@ -57,8 +56,8 @@ function labelOf(s: Fix, state: Freshness, now: number): string {
   return words.filter((w) => w !== "").join(", ");
 }
 
-// A disc is where somebody is, with arms that no reading and no crossing has.
-// What is recorded, made up, typed in or reckoned is an empty lozenge.
+// A live fix is a disc with arms, unlike any reading or crossing. One that is recorded,
+// simulated, typed in or estimated is a hollow diamond.
 function dotStyles(s: Fix, state: Freshness, label: string): Style[] {
   const strength = { fresh: 1, fading: 0.6, old: 0.8 }[state];
   const lineDash = state === "old" ? [5, 4] : [];
@@ -73,7 +72,7 @@ function dotStyles(s: Fix, state: Freshness, label: string): Style[] {
   const styles: Style[] = [];
   if (s.live && state !== "old") styles.push(arms(casing), arms(edge));
   styles.push(new Style({ image: shape(nothing, casing) }), new Style({ image: shape(inside, edge) }));
-  // Only a settled fix has a bull's eye.
+  // Only a fixed RTK solution has a dot at its center.
   if (s.live && s.kind === "rtk-fixed" && state === "fresh") {
     styles.push(new Style({ image: new CircleStyle({ radius: 3, fill: new Fill({ color: white(1) }) }) }));
   }
@@ -88,7 +87,7 @@ function dotStyles(s: Fix, state: Freshness, label: string): Style[] {
   return styles;
 }
 
-// A broken edge for a rough estimate. No fill: the depths within must stay legible.
+// Dashed for a rough estimate. No fill: depths inside must stay legible.
 function circleStyles(s: Fix, state: Freshness): Style[] {
   const strength = state === "fresh" ? 1 : 0.5;
   const lineDash = s.grounds === "hdop" ? [9, 7] : [];

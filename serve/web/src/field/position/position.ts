@@ -1,4 +1,4 @@
-// Where am I: the bar over the map, the dot on it, following, and the way back.
+// The user's position: the bar over the map, the marker, following, and the way back to the job.
 import type Geometry from "ol/geom/Geometry";
 import { fromLonLat } from "ol/proj";
 import { byId, make, makeButton, setText, svg } from "../../shared/lib/dom";
@@ -16,16 +16,16 @@ import { followPhone, followReceiver } from "./source";
 import { type WayBack, wayBackTo } from "./wayback";
 import "./position.css";
 
-const remembered = "position";
+const storedChoice = "position";
 
-/** Shows where somebody is on a mapView; `ground` is the shape of the job. It gives the sheet that tells more. */
+/** Shows the user's position on a map; `ground` is the shape of the job. Returns the sheet about it. */
 export function makePosition(mapView: MapView, ground: Geometry[], units: Units, sheet: Sheet, events: Events): Page {
-  const bar = makeBar(() => sheet.toggle(page), () => follow(!following));
-  const dot = makeMarker();
-  mapView.map.addLayer(dot.layer);
+  const showBar = makeBar(() => sheet.toggle(page), () => follow(!following));
+  const marker = makeMarker();
+  mapView.map.addLayer(marker.layer);
   let chosen = lastChoice();
   let following = false;
-  let made = false; // what is known already is told while the rest is being made
+  let made = false; // sources may report before the rest is made
   const changed = () => made && update();
   const receiver = followReceiver(events, changed);
   const phone = followPhone(changed);
@@ -41,7 +41,7 @@ export function makePosition(mapView: MapView, ground: Geometry[], units: Units,
     receiver, phone, units, choice,
     choose(c) {
       chosen = c;
-      setStored(remembered, c);
+      setStored(storedChoice, c);
       phone.setOn(c === "phone");
       if (c === "off") follow(false);
       update();
@@ -55,14 +55,13 @@ export function makePosition(mapView: MapView, ground: Geometry[], units: Units,
   const update = () => {
     const now = Date.now();
     const w = here();
-    dot.show(w.fix, w.trouble, now);
+    marker.show(w.fix, w.trouble, now);
     const back = w.fix === null ? null : wayBackTo([w.fix.lon, w.fix.lat], ground);
-    bar.show(choice(), w, back, following, units, now);
+    showBar(choice(), w, back, following, units, now);
     about.update(w, now);
     if (following && back === null) keepInView(mapView, w, now);
   };
-  // Whoever moves the map wants to look elsewhere
-  // (a listener of the map must not give it a false, or nothing else hears of the drag).
+  // Moving the map ends following. (A listener that returns false would stop the drag event.)
   const leave = () => {
     if (following) follow(false);
   };
@@ -87,11 +86,10 @@ function keepInView(mapView: MapView, { fix, trouble }: PositionState, now: numb
   mapView.view.animate({ center: to, duration: 250 });
 }
 
-interface Bar {
-  show(choice: Choice, here: PositionState, back: WayBack | null, following: boolean, units: Units, now: number): void;
-}
+type ShowBar = (choice: Choice, here: PositionState, back: WayBack | null, following: boolean, units: Units, now: number) => void;
 
-function makeBar(toggle: () => void, toggleFollow: () => void): Bar {
+/** Adds the bar above the toast; returns the function that updates it. */
+function makeBar(toggle: () => void, toggleFollow: () => void): ShowBar {
   const head = make("b", "");
   const rest = make("span", "");
   const open = Object.assign(makeButton([head, " ", rest], toggle), { id: "position-open" });
@@ -106,22 +104,20 @@ function makeBar(toggle: () => void, toggleFollow: () => void): Bar {
   aloud.setAttribute("role", "status");
   const line = make("div", "", open, follow);
   line.id = "position";
-  byId("spot").before(line, backLine, aloud);
-  return {
-    show(choice, here, back, following, units, now) {
-      const text = barText(choice, here, units, now);
-      line.dataset.state = text.state;
-      setText(head, text.head);
-      setText(rest, text.rest);
-      follow.hidden = here.fix === null;
-      follow.setAttribute("aria-pressed", String(following));
-      setText(follow, following ? say("position.following") : say("position.follow"));
-      backLine.hidden = back === null;
-      arrow.style.transform = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
-      setText(backWords, back === null ? "" : backText(here, back, following, units));
-      // Aloud only what changes seldom: no age, and no distance that creeps.
-      setText(aloud, [text.aloud, back === null ? "" : say("position.back_aloud", { off: offText(here, back), direction: back.direction })].join(" ").trim());
-    },
+  byId("toast").before(line, backLine, aloud);
+  return (choice, here, back, following, units, now) => {
+    const text = barText(choice, here, units, now);
+    line.dataset.state = text.state;
+    setText(head, text.head);
+    setText(rest, text.rest);
+    follow.hidden = here.fix === null;
+    follow.setAttribute("aria-pressed", String(following));
+    setText(follow, following ? say("position.following") : say("position.follow"));
+    backLine.hidden = back === null;
+    arrow.style.transform = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
+    setText(backWords, back === null ? "" : backText(here, back, following, units));
+    // Aloud only what rarely changes: no age, no distance.
+    setText(aloud, [text.aloud, back === null ? "" : say("position.back_aloud", { off: offText(here, back), direction: back.direction })].join(" ").trim());
   };
 }
 
@@ -130,13 +126,13 @@ function backText(here: PositionState, back: WayBack, following: boolean, units:
   return following ? say("position.back_still", { off, far, direction: back.direction }) : say("position.back", { off, far, direction: back.direction });
 }
 
-// Somebody whose circle reaches the ground may stand on it.
+// If the circle reaches the ground of the job, the user may be on it.
 function offText({ fix }: PositionState, back: WayBack): string {
   return fix !== null && fix.error >= back.metres ? say("position.perhaps_off_job") : say("position.off_job");
 }
 
-/** The choice of last time; null before the first. */
+/** The stored choice; null before the first. */
 function lastChoice(): Choice | null {
-  const kept = getStored(remembered);
+  const kept = getStored(storedChoice);
   return kept === "receiver" || kept === "phone" || kept === "off" ? kept : null;
 }

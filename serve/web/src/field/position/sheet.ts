@@ -1,6 +1,6 @@
-// The sheet about one's position: whose it is, and all that is known of it.
+// The sheet about the user's position: its source, and all details.
 import { dateText, timeOfDay } from "../../shared/lib/dates";
-import { make, makeInput, setText } from "../../shared/lib/dom";
+import { definitionList, make, makeInput, setText } from "../../shared/lib/dom";
 import { roundedUpText, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import {
@@ -10,7 +10,7 @@ import {
 import { frameText } from "./frame";
 import type { PhoneSource, ReceiverSource } from "./source";
 
-/** Whose position is shown. */
+/** The source of the position. */
 export type Choice = "receiver" | "phone" | "off";
 
 interface Parts {
@@ -23,12 +23,12 @@ interface Parts {
 
 interface PositionSheet {
   body(): Node[];
-  /** Brings what it tells up to date, without touching what has the focus. */
+  /** Updates the details without touching the control that has the focus. */
   update(here: PositionState, now: number): void;
 }
 
 export function makePositionSheet(parts: Parts): PositionSheet {
-  const told = make("div", "told");
+  const details = make("div", "told");
   const choices = new Map<Choice, { input: HTMLInputElement; words: HTMLElement }>();
   const fields = make("fieldset", "choices whose", make("legend", "", say("position.whose")));
   for (const [choice, title] of [["receiver", say("position.receiver")], ["phone", say("position.phone")], ["off", say("position.off")]] as const) {
@@ -41,7 +41,7 @@ export function makePositionSheet(parts: Parts): PositionSheet {
   return {
     body: () => [
       make("p", "fixed", say("position.caution")),
-      fields, told,
+      fields, details,
       make("p", "", say("position.circle")),
     ],
     update(here, now) {
@@ -53,12 +53,12 @@ export function makePositionSheet(parts: Parts): PositionSheet {
       const rows = rowsOf(here, parts, now);
       if (JSON.stringify(rows) === shown) return;
       shown = JSON.stringify(rows);
-      told.replaceChildren(make("dl", "", ...rows.flatMap(([t, d]) => [make("dt", "", t), make("dd", "", d)])));
+      details.replaceChildren(definitionList(rows));
     },
   };
 }
 
-/** What a phone under open sky is off by at 95 %, in metres: what the operator of GPS tells of phones. */
+/** The 95 % error of a phone under open sky, in meters, according to the operator of GPS. */
 const phoneOff = 4.9;
 
 function choiceText(choice: Choice, { receiver, phone, units }: Parts): string {
@@ -101,7 +101,7 @@ function sightRows(s: Fix, units: Units, now: number): [string, string][] {
   return rows;
 }
 
-// Its day is not told: the zone is as it is on this device today.
+// Without a day, the local zone of today applies.
 function clockOfDay(utc: string, now: number): string {
   const t = new Date(`${new Date(now).toISOString().slice(0, 10)}T${utc}Z`);
   return Number.isNaN(t.getTime()) ? `${utc} UTC` : timeOfDay(t);

@@ -1,9 +1,9 @@
-// Where a position comes from: the receiver on the laptop, or this phone.
+// The sources of a position: the receiver on the laptop, or this phone.
 import { say } from "../../shared/lib/words";
 import type { Events } from "../live/events";
 import type { Fix, FixKind, PositionState } from "./fix";
 
-/** The event "position" of the laptop. */
+/** The event "position". */
 interface PositionEvent {
   source: string;
   recorded: boolean;
@@ -21,16 +21,16 @@ interface PositionEvent {
 }
 
 export interface ReceiverSource {
-  /** what it is, in the laptop's words; "" when the laptop has none, or has not told yet */
+  /** its name; "" without a receiver, or before the first event */
   name: string;
   now(): PositionState;
-  /** a sentence about what of it could not be read, or "" */
+  /** a message about input that could not be read, or "" */
   refused: string;
 }
 
 const nothing: PositionState = { fix: null, trouble: "" };
 
-/** Follows the receiver on the laptop; `changed` runs at every word of it. */
+/** Follows the receiver on the laptop; `changed` runs on every event. */
 export function followReceiver(events: Events, changed: () => void): ReceiverSource {
   let last: PositionEvent | null = null;
   let fix: Fix | null = null;
@@ -65,7 +65,7 @@ function fixOf(p: PositionEvent, at: number): Fix | null {
   const kind = parseKind(f.kind);
   const recorded = f.recorded || p.recorded;
   return {
-    // The laptop's "live" ends with a receiver's silence; here the dot fades instead.
+    // The laptop's "live" ends when a receiver falls silent; here the marker fades instead.
     lon: f.lon, lat: f.lat, kind, live: fromSatellites.includes(kind) && !recorded, recorded,
     error: f.error_m ?? 0, grounds: grounds.find((g) => g === f.grounds) ?? "", at: at - f.age_ms,
     stated: f.stated_m, correction: f.corrections_s, station: f.station, frame: p.frame, nad83: f.nad83_m,
@@ -93,7 +93,7 @@ function troubleText(p: PositionEvent): string {
   }
 }
 
-// The cause of a trouble names addresses and ports: that is for the sheet.
+// The cause names addresses and ports, which is for the sheet only.
 function shortText(p: PositionEvent): { short?: string } {
   switch (p.phase) {
     case "away": return { short: say("position.away") };
@@ -103,10 +103,10 @@ function shortText(p: PositionEvent): { short?: string } {
 }
 
 export interface PhoneSource {
-  /** why this device cannot give its position to this page; "" when it can be asked */
+  /** why this page cannot get the position of this device; "" when it can */
   reason: string;
   now(): PositionState;
-  /** Begins to ask, and ends it. */
+  /** Starts or stops watching the position. */
   setOn(on: boolean): void;
 }
 
@@ -140,11 +140,9 @@ export function followPhone(changed: () => void): PhoneSource {
   return phone;
 }
 
-// A browser gives its position to a secure page alone (W3C Geolocation; Secure Contexts 3.1).
+// Browsers give a position to secure pages only (W3C Geolocation; Secure Contexts 3.1).
 function reason(): string {
-  if (!window.isSecureContext) {
-    return say("position.phone_plain_http");
-  }
+  if (!window.isSecureContext) return say("position.phone_plain_http");
   return "geolocation" in navigator ? "" : say("position.phone_no_browser");
 }
 

@@ -1,4 +1,4 @@
-// The way back to the job for somebody who is off its ground.
+// The way back to the job from outside its ground.
 import type Geometry from "ol/geom/Geometry";
 import { fromLonLat, toLonLat } from "ol/proj";
 import { compassName, inverse, type LonLat } from "../../shared/coords/geodesic";
@@ -11,13 +11,13 @@ export interface WayBack {
   direction: string;
 }
 
-/** The way from a place to the nearest edge of the job's ground; null on it, or when the ground is not told. */
+/** The way to the nearest edge of the job's ground; null inside it, or when the ground is unknown. */
 export function wayBackTo(place: LonLat, ground: Geometry[]): WayBack | null {
   const at = fromLonLat(place);
   if (ground.length === 0 || ground.some((g) => g.intersectsCoordinate(at))) return null;
   let nearest: WayBack | null = null;
   for (const g of ground) {
-    // Nearest on the map is nearest on the ground, but for the last percent.
+    // Nearest on the map is nearest on the ground to within a percent.
     const { metres, bearing } = inverse(place, toLonLat(g.getClosestPoint(at)) as LonLat);
     if (nearest === null || metres < nearest.metres) nearest = { metres, bearing, direction: compassName(bearing) };
   }

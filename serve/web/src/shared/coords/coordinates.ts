@@ -1,9 +1,8 @@
 // Parses and formats coordinates: degrees, degrees and minutes, degrees minutes seconds,
 // UTM and MGRS, all on WGS 84.
 import { say } from "../lib/words";
-import { parseDegrees } from "./degrees";
+import { parseDegrees, type Reading } from "./degrees";
 import { bandOf, isBand, isNorthernBand, parseMgrs, toMgrs } from "./mgrs";
-import type { Reading } from "./reading";
 import { fromUtm, inUtmRange, toUtm } from "./utm";
 
 export type CoordinateForm = "dd" | "dm" | "dms" | "utm" | "mgrs";

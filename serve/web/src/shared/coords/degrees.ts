@@ -1,6 +1,13 @@
 // Parses latitude and longitude, with or without marks and letters.
 import { say } from "../lib/words";
-import type { Reading } from "./reading";
+
+/** One interpretation of typed coordinates, on WGS 84. */
+export interface Reading {
+  lat: number;
+  lon: number;
+  /** the interpretation, as a sentence */
+  words: string;
+}
 
 interface Part {
   /** degrees, and minutes and seconds where stated */

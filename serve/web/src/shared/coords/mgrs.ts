@@ -15,14 +15,9 @@ export function bandOf(lat: number): string {
 }
 
 /** Whether a band is in the northern hemisphere. */
-export function isNorthernBand(band: string): boolean {
-  return band >= "N";
-}
-
+export const isNorthernBand = (band: string): boolean => band >= "N";
 /** Whether a letter is that of a band. */
-export function isBand(letter: string): boolean {
-  return letter.length === 1 && bands.includes(letter);
-}
+export const isBand = (letter: string): boolean => letter.length === 1 && bands.includes(letter);
 
 /** The reference of a position, to a meter: "13S ED 12345 67890"; "" outside the range of UTM. */
 export function toMgrs(lat: number, lon: number): string {

@@ -43,9 +43,7 @@ function zoneOf(lat: number, lon: number): number {
 }
 
 /** Whether a latitude is in the range of UTM; the poles use another projection. */
-export function inUtmRange(lat: number): boolean {
-  return lat >= -80 && lat < 84;
-}
+export const inUtmRange = (lat: number): boolean => lat >= -80 && lat < 84;
 
 /** The tangent of the conformal latitude, from that of the geographic one. */
 function conformal(tau: number): number {

@@ -1,6 +1,5 @@
 // Map layers derived from records: tolerance zones, lines through readings, lines beside each
 // other, lines that enter the dig area, and crossings.
-import type Feature from "ol/Feature";
 import type { FeatureLike } from "ol/Feature";
 import Point from "ol/geom/Point";
 import VectorLayer from "ol/layer/Vector";
@@ -29,7 +28,9 @@ export interface Derived {
   fault: string;
   /** Loads all; a failure is stored in `fault`. */
   load(): Promise<void>;
-  /** The positions of crossings that are shown, in Web Mercator. */
+  /** Whether all records that a feature is derived from are on. */
+  isShown(f: FeatureLike): boolean;
+  /** The positions of crossings that are isShown, in Web Mercator. */
   crossings(): number[][];
   /** Redraws after records were switched on or off: features derived from a record that is off are hidden. */
   redraw(): void;
@@ -47,20 +48,18 @@ const kinds: { id: DerivedLayer["id"]; parts: string[]; title: string; words: st
 /** The empty layers; `url` is "" for a pack without derived features. */
 export function makeDerived(url: string, records: RecordLayer[]): Derived {
   const recordOf = (id: unknown) => records.find((r) => r.overlay.id === boundedText(id));
-  const shown = (f: FeatureLike) => recordIdsOf(f as Feature).every((id) => {
-    const r = recordOf(id);
-    return r !== undefined && isOn(r);
-  });
+  const isShown = (f: FeatureLike) => recordIdsOf(f).every((id) => records.some((r) => r.overlay.id === id && isOn(r)));
   const layers = kinds.map((k): DerivedLayer => ({
     id: k.id, title: k.title, summary: k.words,
     layer: new VectorLayer({
       properties: { exact: k.id === "zones" }, source: new VectorSource(), zIndex: k.floor, declutter: k.declutter, renderBuffer: 100,
-      style: derivedStyle(recordOf, shown),
+      style: derivedStyle(recordOf, isShown),
     }),
   }));
-  const known: Derived = {
+  const derived: Derived = {
     layers,
     fault: "",
+    isShown,
     async load() {
       if (url === "") return;
       try {
@@ -72,26 +71,26 @@ export function makeDerived(url: string, records: RecordLayer[]): Derived {
           source?.clear();
           source?.addFeatures(all.filter((f) => k.parts.includes(boundedText(f.get("part")))));
         });
-        known.fault = notDrawn > 0 ? say("layers.not_drawn_of", { record: what, n: notDrawn }) : "";
+        derived.fault = notDrawn > 0 ? say("layers.not_drawn_of", { record: what, n: notDrawn }) : "";
       } catch (e) {
-        known.fault = errorMessage(e);
+        derived.fault = errorMessage(e);
       }
     },
     crossings() {
       const l = layers.find((x) => x.id === "crossings")?.layer;
       if (!l?.getVisible()) return [];
-      return (l.getSource()?.getFeatures() ?? []).filter(shown).flatMap((f) => {
+      return (l.getSource()?.getFeatures() ?? []).filter(isShown).flatMap((f) => {
         const g = f.getGeometry();
         return g instanceof Point ? [g.getCoordinates()] : [];
       });
     },
     redraw: () => layers.forEach((l) => l.layer.changed()),
   };
-  return known;
+  return derived;
 }
 
 /** The records that a feature is derived from. The ID of a line begins with that of its record. */
-export function recordIdsOf(f: Feature): string[] {
+export function recordIdsOf(f: FeatureLike): string[] {
   const lines: unknown = f.get("lines") ?? [f.get("line")];
   return Array.isArray(lines) ? lines.map((l) => boundedText(l).split("/")[0] ?? "") : [];
 }

@@ -14,7 +14,11 @@ import { coloursOf, font, lineSymbol } from "../records/symbology";
 export function derivedStyle(recordOf: (id: unknown) => RecordLayer | undefined, shown: (f: FeatureLike) => boolean): StyleFunction {
   const zones = cachedByTheme((id) => zoneStyles(recordOf(id)));
   const doubts = cachedByTheme((id) => uncertaintyStyles(recordOf(id)));
-  const lines = new Map<string, Style[]>();
+  const lines = cachedByTheme((key) => {
+    const [id = "", style = ""] = key.split("\n");
+    const r = recordOf(id);
+    return r ? lineStyles(r.overlay, style) : undefined;
+  });
   const marks = cachedByTheme((number) => crossingStyle(number));
   const flag = cachedByTheme(() => flagStyle());
   const rails = cachedByTheme(() => besideStyles());
@@ -27,13 +31,7 @@ export function derivedStyle(recordOf: (id: unknown) => RecordLayer | undefined,
       case "beside": return rails("");
       case "entry": return flag("");
       case "crossing": return marks(boundedText(f.get("number")) + (f.get("separation_m") === null ? "?" : ""));
-      case "line": {
-        const r = recordOf(id);
-        const look = lineKey(boundedText(f.get("quality_level")), f);
-        const key = `${theme().name} ${id} ${look}`;
-        if (r && !lines.has(key)) lines.set(key, lineStyles(r.overlay, look));
-        return lines.get(key);
-      }
+      case "line": return lines(`${id}\n${lineKey(boundedText(f.get("quality_level")), f)}`);
       default: return undefined;
     }
   };

@@ -6,10 +6,9 @@ import type { Coordinate } from "ol/coordinate";
 import type { StyleFunction } from "ol/style/Style";
 import type { DerivedTiles } from "../lib/api";
 import { say } from "../lib/words";
-import { isOn, type RecordLayer } from "../records/layer";
 import { attachFeed, fetchNear, replaceSource } from "../records/tiled";
 import type { FeedTarget, TileFeed } from "../records/tilefeed";
-import { type Derived, type DerivedLayer, recordIdsOf } from "./layers";
+import type { Derived, DerivedLayer } from "./layers";
 
 /** From this resolution on, zones are narrower than their edges and not drawn; projected meters per pixel. */
 const maxZoneResolution = 0.5;
@@ -26,9 +25,9 @@ export interface TiledDerived {
 
 /** Feeds the layers of zones and crossings. */
 export function makeTiledDerived(
-  map: OLMap, at: DerivedTiles, known: Derived, records: RecordLayer[], changed: () => void, failed: (fault: string) => void,
+  map: OLMap, at: DerivedTiles, derived: Derived, changed: () => void, failed: (fault: string) => void,
 ): TiledDerived {
-  const layerOf = (id: DerivedLayer["id"]) => known.layers.find((l) => l.id === id);
+  const layerOf = (id: DerivedLayer["id"]) => derived.layers.find((l) => l.id === id);
   const [zones, crossings] = [layerOf("zones"), layerOf("crossings")];
   const feeds: TileFeed[] = [];
   const faults = new Map<DerivedLayer, string>();
@@ -39,29 +38,26 @@ export function makeTiledDerived(
     const target: FeedTarget = {
       what: say("load.layer", { title: l.title }), tilejson, visibleAt: (resolution) => l.layer.getVisible() && on(resolution), repair,
       show: (all) => replaceSource(l.layer, all),
-      get fault() { return faults.get(l) ?? ""; },
-      set fault(words) {
-        faults.set(l, words);
-        known.fault = [...faults.values()].find((w) => w !== "") ?? "";
+      report(fault, content) {
+        faults.set(l, fault);
+        derived.fault = [...faults.values()].find((w) => w !== "") ?? "";
+        l.content = content ?? l.content;
       },
-      get content() { return l.content; },
-      set content(c) { l.content = c; },
     };
     feeds.push(attachFeed(map, target, l.layer, changed, failed));
   };
   feed(zones, at.zones.tilejson, (resolution) => resolution < maxZoneResolution);
   feed(crossings, at.crossings.tilejson, () => true, repairCrossing);
-  const told = (f: Feature) => recordIdsOf(f).every((id) => records.some((r) => r.overlay.id === id && isOn(r)));
   return {
     async load() {
       for (const f of feeds) {
         await f.load();
-        if (known.fault !== "") return;
+        if (derived.fault !== "") return;
       }
     },
     async near(place, resolution) {
       const ask = async (l: DerivedLayer | undefined, url: string) =>
-        (l?.layer.getVisible() ? (await fetchNear(url, say("load.layer_here", { title: l.title }), place, resolution)).found.filter(told) : []);
+        (l?.layer.getVisible() ? (await fetchNear(url, say("load.layer_here", { title: l.title }), place, resolution)).found.filter(derived.isShown) : []);
       const all = await Promise.all([ask(crossings, at.crossings.near), ask(zones, resolution < maxZoneResolution ? at.zones.near : "")]);
       return all.flat();
     },

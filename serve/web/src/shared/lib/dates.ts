@@ -58,9 +58,7 @@ function timeText(time: string, now: Date): string {
   return appendAge(localTimeText(t), localDay(t), now);
 }
 
-function instant(time: string): Date {
-  return new Date(time.toUpperCase().replace(" ", "T"));
-}
+const instant = (time: string): Date => new Date(time.toUpperCase().replace(" ", "T"));
 
 /** Day and time in the local zone and UTC; UTC alone where that is the local zone. */
 function localTimeText(t: Date): string {
@@ -85,14 +83,9 @@ function clockText(t: Date, timeZone?: string): string {
   return t.toLocaleTimeString("en-US", { hour: "numeric", minute: "2-digit", timeZone }).replace(/\s/g, " ");
 }
 
-function onUtc(t: Date): boolean {
-  return t.getTimezoneOffset() === 0;
-}
-
+const onUtc = (t: Date): boolean => t.getTimezoneOffset() === 0;
 /** A stated time; "" for the zero time, by which other programs mean none. */
-export function statedTime(time: string): string {
-  return time.startsWith("0001-01-01") ? "" : time;
-}
+export const statedTime = (time: string): string => (time.startsWith("0001-01-01") ? "" : time);
 
 /** The local day of a timestamp, "2026-10-01"; of any other text its first ten characters. */
 export function localDayOf(time: string): string {

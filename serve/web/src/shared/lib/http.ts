@@ -33,15 +33,19 @@ export async function request(url: string, init: RequestInit = {}, timeoutMs = d
   }
 }
 
-/** Fetches a JSON object; `what` names it in an error. */
-export async function getJSON<T extends object>(url: string, what: string): Promise<T> {
+/** Fetches a URL, whose response may be of any status; `what` names it in an error. */
+export async function fetchNamed(url: string, what: string): Promise<Response> {
   const path = ownPath(url);
-  let answer: Response;
   try {
-    answer = await request(path);
+    return await request(path);
   } catch {
     throw new UserError(say("load.no_answer", { what }));
   }
+}
+
+/** Fetches a JSON object; `what` names it in an error. */
+export async function getJSON<T extends object>(url: string, what: string): Promise<T> {
+  const answer = await fetchNamed(url, what);
   if (answer.status === 401) {
     location.assign("/join"); // the session has ended, or the code has changed
     throw new UserError(say("load.join_again"));

@@ -29,9 +29,7 @@ const day = themes[0] as Theme;
 let current = day;
 
 /** The current theme. */
-export function theme(): Theme {
-  return current;
-}
+export const theme = (): Theme => current;
 
 /** Sets the current theme; an unknown name means day. */
 export function setTheme(name: string): Theme {

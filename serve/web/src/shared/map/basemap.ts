@@ -15,7 +15,6 @@ import { say } from "../lib/words";
 
 /** Bounds are rounded: a sliver this thin, in meters, must not request a row of tiles. */
 const boundsTolerance = 0.05;
-
 /** How many zooms above the shallowest tiles these are still drawn; farther out, a view would request thousands. */
 const underzoom = 2;
 
@@ -104,9 +103,7 @@ export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: 
       events = to;
     },
     reload: () => source.refresh(),
-    stop: () => {
-      stopped = true;
-    },
+    stop: () => { stopped = true; },
   };
 }
 

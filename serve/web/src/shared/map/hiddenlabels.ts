@@ -1,32 +1,28 @@
 // Tells when flags or crossings are hidden for lack of space: else a place would look as if it had none.
-import type Feature from "ol/Feature";
 import { containsCoordinate } from "ol/extent";
 import { type Geometry, Point } from "ol/geom";
-import { type Derived, recordIdsOf } from "../derived/layers";
+import type { Derived } from "../derived/layers";
 import { flagPoint } from "../derived/styles";
 import { byId, make } from "../lib/dom";
 import { say } from "../lib/words";
-import { isOn, type RecordLayer } from "../records/layer";
 import { mergedWith } from "../records/record";
 import type { MapView } from "./mapview";
 
 /** Shows a notice while marks are hidden; at the deepest zoom it suggests a tap. */
-export function watchHiddenMarks(mapView: MapView, known: Derived, layers: RecordLayer[]): void {
+export function watchHiddenMarks(mapView: MapView, derived: Derived): void {
   const notice = make("strong", "");
   notice.id = "marks-hidden";
   notice.hidden = true;
   byId("notices").prepend(notice);
-  const on = (f: Feature) => recordIdsOf(f).every((id) => layers.some((l) => l.overlay.id === id && isOn(l)));
   mapView.map.on("rendercomplete", ({ frameState }) => {
-    if (!frameState) return;
-    const { extent } = frameState;
+    const extent = frameState?.extent;
     if (!extent) return;
     // The renderer's list of what it drew, by the declutter group of records and derived layers.
     const shown = new Set<unknown>(frameState.declutter?.records?.all().map((item) => item.value));
-    const hiddenIn = (id: string) => known.layers.some((l) => l.id === id && l.layer.getVisible() &&
+    const hiddenIn = (id: string) => derived.layers.some((l) => l.id === id && l.layer.getVisible() &&
       (l.layer.getSource()?.getFeatures() ?? []).some((f) => {
         const at = markPoint(f.getGeometry());
-        return at !== undefined && containsCoordinate(extent, at) && (!shown.has(f) || mergedWith(f) > 0) && on(f);
+        return at !== undefined && containsCoordinate(extent, at) && (!shown.has(f) || mergedWith(f) > 0) && derived.isShown(f);
       }));
     const [flags, crossings] = [hiddenIn("entries"), hiddenIn("crossings")];
     const what = flags && crossings ? say("screen.flags_and_crossings") : flags ? say("screen.flags") : say("screen.crossings");

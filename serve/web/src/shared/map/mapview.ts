@@ -17,10 +17,8 @@ import type { ViewPosition } from "./viewhash";
 
 /** How many zooms past the deepest tiles the view may go. */
 const overzoom = 4.5;
-
 /** The smallest size of the job on screen, in pixels. */
 const minJobPixels = 120;
-
 /** The tolerance of a tap, in pixels. */
 const tapTolerance = 14;
 

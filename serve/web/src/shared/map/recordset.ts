@@ -40,7 +40,7 @@ export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], eve
   map.getLayers().extend([...layers.flatMap((l) => l.parts), ...derived.layers.map((l) => l.layer)]);
   const failed = (fault: string) => events.report(fault, retry);
   const tiled = makeTiledRecords(map, layers, depths.refresh, failed);
-  const tiledDerived = about.known_large ? makeTiledDerived(map, about.known_large, derived, layers, depths.refresh, failed) : null;
+  const tiledDerived = about.known_large ? makeTiledDerived(map, about.known_large, derived, depths.refresh, failed) : null;
   const faulty = () => [...layers, derived].filter((l) => l.fault !== "");
   let stopped = false;
 

@@ -1,4 +1,5 @@
-// The part of the address after "#": the open pack and the view.
+// The part of the address after "#", which names the open pack and the view; and the last view of each pack on this device.
+import { getStored, setStored } from "../lib/storage";
 
 /** A view by its center in degrees and its zoom. */
 export interface ViewPosition {
@@ -33,3 +34,11 @@ export function formatViewHash(p: ViewHash): string {
   if (p.at === null) return pack;
   return `${pack}&at=${p.at.lat.toFixed(7)},${p.at.lon.toFixed(7)},${p.at.zoom.toFixed(2)}`;
 }
+
+/** Stores the view of a pack. */
+export function saveView(pack: string, at: ViewPosition | null): void {
+  if (at !== null) setStored(`view of ${pack}`, formatViewHash({ pack, at }));
+}
+
+/** The stored view of a pack, null for none. */
+export const lastView = (pack: string): ViewPosition | null => parseViewHash(getStored(`view of ${pack}`)).at;

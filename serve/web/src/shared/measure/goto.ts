@@ -4,8 +4,8 @@ import { containsCoordinate, type Extent, getCenter } from "ol/extent";
 import Point from "ol/geom/Point";
 import { fromLonLat, toLonLat, transformExtent } from "ol/proj";
 import { type CoordinateForm, coordinateForms, coordinateText, examples, parseCoordinates } from "../coords/coordinates";
+import type { Reading } from "../coords/degrees";
 import { compassName, inverse, type LonLat } from "../coords/geodesic";
-import type { Reading } from "../coords/reading";
 import { make, makeButton } from "../lib/dom";
 import { getStored, setStored } from "../lib/storage";
 import { distanceText, type Units } from "../lib/units";
@@ -36,7 +36,6 @@ export interface GoTo {
 }
 
 const storedForm = "coordinates";
-
 /** The form chosen on this device. */
 const form = (): CoordinateForm => coordinateForms.find((f) => f.form === getStored(storedForm))?.form ?? "dd";
 
@@ -45,9 +44,7 @@ export function makeGoTo(context: GoToContext): GoTo {
   const words = (p: LonLat) => coordinateText(form(), p[1], p[0]);
   return {
     words,
-    tapped: (place) => {
-      tapped = place;
-    },
+    tapped: (place) => { tapped = place; },
     page: { title: say("place.title"), body: () => [...inputForm(context), ...coordinateList(context, () => tapped)] },
   };
 }

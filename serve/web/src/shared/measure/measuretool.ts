@@ -6,14 +6,16 @@ import { LineString, Point, Polygon } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import { fromLonLat, getPointResolution, toLonLat } from "ol/proj";
 import VectorSource from "ol/source/Vector";
+import { Fill, RegularShape, Stroke, Style } from "ol/style";
+import type { StyleFunction } from "ol/style/Style";
 import type { LonLat } from "../coords/geodesic";
 import { byId, make, makeButton } from "../lib/dom";
+import { cachedByTheme, theme } from "../lib/theme";
 import type { Units } from "../lib/units";
 import { say } from "../lib/words";
 import type { BaseMap } from "../map/basemap";
 import type { MapView } from "../map/mapview";
 import { measure, type MeasureKind, type MeasurePoint } from "./measurement";
-import { measureStyle } from "./measurestyle";
 import "./measuretool.css";
 
 interface MeasureTool {
@@ -21,24 +23,16 @@ interface MeasureTool {
   stop(): void;
 }
 
-interface MeasureBar {
-  box: HTMLElement;
-  main: HTMLElement;
-  more: HTMLElement;
-  limit: HTMLElement;
-  /** for screen readers, set only after an action */
-announcement: HTMLElement;
-  kind: HTMLButtonElement;
-  undo: HTMLButtonElement;
-}
+type MeasureBar = ReturnType<typeof makeBar>;
 
 function button(id: string, text: string, press: () => void): HTMLButtonElement {
   return Object.assign(makeButton([text], press), { id });
 }
 
-function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }): MeasureBar {
-  const bar: MeasureBar = {
-    box: make("section", ""), main: make("b", ""), more: make("span", ""), limit: make("small", ""),announcement: make("p", "unseen"),
+function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }) {
+  const bar = {
+    box: make("section", ""), main: make("b", ""), more: make("span", ""), limit: make("small", ""),
+    announcement: make("p", "unseen"), // for screen readers, set only after an action
     kind: button("measure-kind", say("measure.as_area"), does.turn), undo: button("measure-undo", say("measure.undo"), does.undo),
   };
   bar.box.id = "measure";
@@ -142,4 +136,19 @@ function drawn(marks: MeasurePoint[], cross: MeasurePoint, kind: MeasureKind): F
   if (kind === "area" && all.length > 2) features.push(new Feature(new Polygon([[...all, all[0] as Coordinate]])) as never);
   else if (all.length > 1) features.push(new Feature(new LineString(all)) as never);
   return features;
+}
+
+/** Ink and paper, which are no utility's colors. */
+function measureStyle(): StyleFunction {
+  const lit = cachedByTheme(() => {
+    const { ink, paper } = theme();
+    return [
+      new Style({ stroke: new Stroke({ color: paper, width: 7 }) }),
+      new Style({
+        stroke: new Stroke({ color: ink, width: 3 }), // no fill, which would dim the records below
+        image: new RegularShape({ points: 4, angle: Math.PI / 4, radius: 10, fill: new Fill({ color: ink }), stroke: new Stroke({ color: paper, width: 3 }) }),
+      }),
+    ];
+  });
+  return () => lit("");
 }

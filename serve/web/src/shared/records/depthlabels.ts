@@ -9,7 +9,6 @@ import { mergedWith, numberOf } from "./record";
 import { font } from "./symbology";
 
 export const depthFont = `700 15px ${font}`;
-
 /** Padding and edges of a label, in pixels of width. */
 const labelPadding = 14;
 
@@ -30,14 +29,7 @@ export interface DepthLabels {
 const crossingRadius = 15;
 
 /** A point of a record that is on, in Web Mercator, with its label. */
-interface LabeledPoint {
-  feature: FeatureLike;
-  x: number;
-  y: number;
-  text: string;
-  width: number;
-  side: Side | null;
-}
+type LabeledPoint = LabelPoint & { feature: FeatureLike; text: string; side: Side | null };
 
 /** Places the depths of records, in the job's units. */
 export function makeDepthLabels(units: Units): DepthLabels {

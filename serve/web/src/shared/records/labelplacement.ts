@@ -68,9 +68,7 @@ function coversPoint([left, top, right, bottom]: Box, { x, y, radius = dotRadius
   return Math.hypot(Math.max(left - x, 0, x - right), Math.max(top - y, 0, y - bottom)) < radius;
 }
 
-function overlap(a: Box, b: Box): boolean {
-  return a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
-}
+const overlap = (a: Box, b: Box): boolean => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
 
 /** Whether another dot hides half of this one, so that a label would be ambiguous. Zooming in separates them. */
 function isHalfHidden(m: LabelPoint, dots: GridIndex<LabelPoint>): boolean {

@@ -34,9 +34,7 @@ export interface Hit {
 }
 
 /** Whether a record is switched on. */
-export function isOn(l: RecordLayer): boolean {
-  return l.parts[0].getVisible();
-}
+export const isOn = (l: RecordLayer): boolean => l.parts[0].getVisible();
 
 /** Switches a record on or off. */
 export function setOn(l: RecordLayer, on: boolean): void {
@@ -44,9 +42,7 @@ export function setOn(l: RecordLayer, on: boolean): void {
 }
 
 /** Whether a record is drawn from vector tiles. */
-export function isTiled(l: RecordLayer): boolean {
-  return l.overlay.tilejson !== undefined;
-}
+export const isTiled = (l: RecordLayer): boolean => l.overlay.tilejson !== undefined;
 
 /** The content of a record; null while it is not loaded. */
 export function contentOf(l: RecordLayer): RecordContent | null {

@@ -39,9 +39,7 @@ export function dateOf(f: Properties, o: Overlay): Stated {
 }
 
 /** The owner of a feature. */
-export function ownerOf(f: Properties, o: Overlay): Stated {
-  return stated(boundedText(f.get("owner")), o.owner);
-}
+export const ownerOf = (f: Properties, o: Overlay): Stated => stated(boundedText(f.get("owner")), o.owner);
 
 /** A number, such as "depth_m" in meters; null where there is none. */
 export function numberOf(f: Properties, name: string): number | null {
@@ -66,11 +64,8 @@ export function featureKind(geometry: string, f: Properties): FeatureKind {
 }
 
 const lengths = /^(depth|accuracy)(?:_(m|cm|mm|ft|in))?$/i;
-
 /** Whether a property states a depth or an accuracy. */
-export function isLengthKey(key: string): boolean {
-  return lengths.test(key);
-}
+export const isLengthKey = (key: string): boolean => lengths.test(key);
 
 /** A depth or an accuracy as recorded, "3ft 5in" or "41 in"; "" for none. Meters come last: the import may have added them. */
 export function asRecorded(properties: Record<string, unknown>, name: "depth" | "accuracy"): string {

@@ -16,9 +16,7 @@ export function setStateSymbols(looks: StateSymbol[] | undefined): void {
 }
 
 /** All symbols of states, in the order of the legend. */
-export function stateSymbols(): StateSymbol[] {
-  return served;
-}
+export const stateSymbols = (): StateSymbol[] => served;
 
 /** The state by which a feature is drawn; "" for one that is drawn as in service. */
 export function drawnState(f: Properties): string {
@@ -26,9 +24,7 @@ export function drawnState(f: Properties): string {
   return served.some((l) => l.state === state) ? state : "";
 }
 
-function stateSymbol(state: string): StateSymbol | undefined {
-  return served.find((l) => l.state === state);
-}
+const stateSymbol = (state: string): StateSymbol | undefined => served.find((l) => l.state === state);
 
 /** The letters along a line: that of its utility, and its state where that has a symbol. */
 export function lineLetters(o: Overlay, state: string): string {

@@ -31,9 +31,7 @@ export function lineStrokes(o: Overlay, level: string): [Stroke, Stroke] {
 }
 
 /** The key of a line's style within its record: its quality level and its state. */
-export function lineKey(level: string, f: FeatureLike): string {
-  return `${rankedLevel(level)}|${drawnState(f)}`;
-}
+export const lineKey = (level: string, f: FeatureLike): string => `${rankedLevel(level)}|${drawnState(f)}`;
 
 /** The upper styles of a line. With strokes of a state, the letters go above these and above the ticks. */
 function labeled(o: Overlay, level: string, state: string, colour: Options, text: Text): Style[] {
@@ -90,9 +88,7 @@ function depthLabel(o: Overlay, text: string, side: Side): Style {
   });
 }
 
-function shapeOf(f: FeatureLike): string {
-  return f.getGeometry()?.getType() ?? "";
-}
+const shapeOf = (f: FeatureLike): string => f.getGeometry()?.getType() ?? "";
 
 /** The style of a record's lines and polygons, by quality level and state; points have pointStyle. */
 export function lineStyle(o: Overlay): StyleFunction {
@@ -109,9 +105,7 @@ export function lineStyle(o: Overlay): StyleFunction {
   };
 }
 
-export function rankedLevel(level: string): string {
-  return /^[A-D]$/.test(level) ? level : "";
-}
+export const rankedLevel = (level: string): string => (/^[A-D]$/.test(level) ? level : "");
 
 /** The style of a record's points with their depth labels. A plain dot is a single style, anything else an array. */
 export function pointStyle(o: Overlay, depths: DepthLabels): StyleFunction {

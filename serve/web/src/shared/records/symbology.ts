@@ -30,9 +30,7 @@ export function lineSymbol(utility: string, level: string): LineSymbol {
 }
 
 /** The dash of a quality level, in pixels: the less certain, the shorter the dashes. */
-export function dashOf(level: string): number[] {
-  return lineSymbol("", level).dash ?? [];
-}
+export const dashOf = (level: string): number[] => lineSymbol("", level).dash ?? [];
 
 /** Dots are the round caps of dashes without length. */
 export function lineCapOf(level: string): "butt" | "round" {
@@ -56,11 +54,10 @@ export function coloursOf(o: Overlay): { colour: string; casing: string } {
 export function lineSwatch(o: Overlay, level: string): SVGElement {
   const { colour, casing } = coloursOf(o);
   const line = { x1: 2, y1: 31, x2: 54, y2: 31 };
+  const dash = { "stroke-dasharray": dashOf(level).join(" "), "stroke-linecap": lineCapOf(level) };
   return lettered(o,
     svg("line", { ...line, stroke: casing, "stroke-width": 9 }),
-    svg("line", {
-      ...line, stroke: colour, "stroke-width": 5, "stroke-dasharray": dashOf(level).join(" "), "stroke-linecap": lineCapOf(level),
-    }));
+    svg("line", { ...line, stroke: colour, "stroke-width": 5, ...dash }));
 }
 
 /** A sample of a record's points. */
@@ -69,10 +66,15 @@ export function pointSwatch(o: Overlay): SVGElement {
   return lettered(o, svg("circle", { cx: 28, cy: 30, r: 7, fill: colour, stroke: casing, "stroke-width": 3 }));
 }
 
+/** A frame for a sample, on the gray of a picture. */
+export function swatchFrame(height: number, ...drawn: SVGElement[]): SVGElement {
+  return svg("svg", { viewBox: `0 0 56 ${height}`, width: 56, height, class: "swatch", "aria-hidden": "true" },
+    svg("rect", { x: 0, y: 0, width: 56, height, fill: "#6b7068" }), ...drawn);
+}
+
 function lettered(o: Overlay, ...drawn: SVGElement[]): SVGElement {
   const { colour, casing } = coloursOf(o);
-  const box = svg("svg", { viewBox: "0 0 56 40", width: 56, height: 40, class: "swatch", "aria-hidden": "true" },
-    svg("rect", { x: 0, y: 0, width: 56, height: 40, fill: "#6b7068" }), ...drawn);
+  const box = swatchFrame(40, ...drawn);
   const letter = svg("text", {
     x: 28, y: 19, "text-anchor": "middle", "font-size": 19, "font-weight": 800, fill: colour,
     stroke: casing, "stroke-width": 4, "paint-order": "stroke", "stroke-linejoin": "round",
@@ -84,22 +86,16 @@ function lettered(o: Overlay, ...drawn: SVGElement[]): SVGElement {
 
 /** A sample of the dash of a level, in ink. */
 export function levelSwatch(level: string): SVGElement {
-  const pattern = dashOf(level).join(" ");
+  const dash = { "stroke-dasharray": dashOf(level).join(" "), "stroke-linecap": lineCapOf(level) };
   return svg("svg", { viewBox: "0 0 84 14", width: 84, height: 14, class: "level", "aria-hidden": "true" },
-    svg("line", {
-      x1: 3, y1: 7, x2: 81, y2: 7, stroke: "currentColor", "stroke-width": 5,
-      "stroke-dasharray": pattern, "stroke-linecap": lineCapOf(level),
-    }));
+    svg("line", { x1: 3, y1: 7, x2: 81, y2: 7, stroke: "currentColor", "stroke-width": 5, ...dash }));
 }
 
 /** A sample of the edge of dig area or margin. */
 export function edgeSwatch(part: "area" | "margin"): SVGElement {
   const line = { x1: 3, y1: 9, x2: 53, y2: 9 };
-  return svg("svg", { viewBox: "0 0 56 18", width: 56, height: 18, class: "swatch", "aria-hidden": "true" },
-    svg("rect", { x: 0, y: 0, width: 56, height: 18, fill: "#6b7068" }),
-    svg("line", { ...line, stroke: "#000", "stroke-width": part === "area" ? 9 : 5 }),
-    svg("line", {
-      ...line, stroke: "#fff", "stroke-width": part === "area" ? 5 : 2,
-      "stroke-dasharray": part === "area" ? "" : "8 6",
-    }));
+  const [casing, width, dash] = part === "area" ? [9, 5, ""] : [5, 2, "8 6"];
+  return swatchFrame(18,
+    svg("line", { ...line, stroke: "#000", "stroke-width": casing }),
+    svg("line", { ...line, stroke: "#fff", "stroke-width": width, "stroke-dasharray": dash }));
 }

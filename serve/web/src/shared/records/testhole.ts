@@ -5,13 +5,10 @@ import type { Overlay } from "../lib/api";
 import { svg } from "../lib/dom";
 import { say } from "../lib/words";
 import { boundedText, type Properties } from "./record";
-import { coloursOf } from "./symbology";
+import { coloursOf, swatchFrame } from "./symbology";
 
 /** Whether a feature is a test hole, as the import understood its record. */
-export function isTestHole(f: Properties | FeatureLike): boolean {
-  return f.get("kind_as_read") === "test hole";
-}
-
+export const isTestHole = (f: Properties | FeatureLike): boolean => f.get("kind_as_read") === "test hole";
 /** The properties that testHoleRows shows. */
 export const testHoleKeys = new Set(["kind", "who", "photo", "elevation", "vertical_datum"]);
 
@@ -42,8 +39,7 @@ export function testHoleStyles(o: Overlay): Style[] {
 /** The mark for lists; black and white without a record. */
 export function testHoleSwatch(o: Overlay | null): SVGElement {
   const { colour, casing } = o === null ? { colour: "#000000", casing: "#ffffff" } : coloursOf(o);
-  return svg("svg", { viewBox: "0 0 56 40", width: 56, height: 40, class: "swatch", "aria-hidden": "true" },
-    svg("rect", { x: 0, y: 0, width: 56, height: 40, fill: "#6b7068" }),
+  return swatchFrame(40,
     svg("rect", { x: 19, y: 11, width: 18, height: 18, fill: colour, stroke: casing, "stroke-width": 3 }),
     svg("circle", { cx: 28, cy: 20, r: 3.5, fill: casing }));
 }

@@ -77,7 +77,7 @@ export function makeTiledRecords(map: OLMap, layers: RecordLayer[], changed: () 
 /** Feeds a target at every move of the map. */
 export function attachFeed(map: OLMap, target: FeedTarget, layer: VectorLayer, changed: () => void, failed: (fault: string) => void): TileFeed {
   const feed = makeTileFeed(target, map, changed);
-  const update = () => void feed.update().then(() => target.content && target.fault !== "" && failed(target.fault));
+  const update = () => void feed.update().then((fault) => fault !== "" && failed(fault));
   map.on("moveend", update);
   layer.on("change:visible", update);
   return feed;
@@ -89,12 +89,9 @@ function feedTargetOf(l: RecordLayer): FeedTarget {
     tilejson: l.overlay.tilejson ?? "",
     visibleAt: () => isOn(l),
     show: (records, dots) => l.parts.forEach((p, i) => replaceSource(p, i < 2 ? records : dots)),
-    get fault() { return l.fault; },
-    set fault(words) { l.fault = words; },
-    get content() { return l.content; },
-    set content(c) {
-      l.content = c;
-      l.notDrawn = c?.not_drawn ?? 0;
+    report(fault, content) {
+      l.fault = fault;
+      if (content) [l.content, l.notDrawn] = [content, content.not_drawn ?? 0];
     },
   };
 }

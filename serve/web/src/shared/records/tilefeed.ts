@@ -7,7 +7,7 @@ import { MultiPoint, Point } from "ol/geom";
 import { transformExtent } from "ol/proj";
 import VectorSource from "ol/source/Vector";
 import type { TileJSON } from "../lib/api";
-import { errorMessage, getJSON, ownPath, request, UserError } from "../lib/http";
+import { errorMessage, fetchNamed, getJSON, UserError } from "../lib/http";
 import { halfWorld } from "../lib/mercator";
 import { say } from "../lib/words";
 import type { RecordContent } from "./layer";
@@ -29,17 +29,16 @@ export interface FeedTarget {
   visibleAt(resolution: number): boolean;
   /** replaces what is drawn: features, and dots in bundles */
   show(records: VectorSource, dots: VectorSource): void;
-  /** why loading failed, "" if it did not */
-  fault: string;
-  /** the content according to the server, once known */
-  content?: RecordContent | undefined;
+  /** takes the outcome of loading: why it failed, or "", and the content according to the server, once known */
+  report(fault: string, content: RecordContent | null): void;
   /** restores values that a tile cannot carry */
   repair?: ((f: Feature) => void) | undefined;
 }
 
 export interface TileFeed {
   load(): Promise<void>;
-  update(): Promise<void>;
+  /** Loads what is in view; resolves to why that failed, or "". */
+  update(): Promise<string>;
   /** whether some tiles are still loading */
   waiting(): boolean;
   /** ends all requests: the server has another version of the pack */
@@ -48,7 +47,6 @@ export interface TileFeed {
 
 /** The margin around the screen that is loaded too, in pixels. */
 const renderMargin = 200;
-
 /** The most tiles that are cached; a screen has about ten. */
 const maxTiles = 60;
 
@@ -59,6 +57,7 @@ export function makeTileFeed(target: FeedTarget, map: OLMap, changed: () => void
   let turn = 0;
   let arrived = 0;
   let stopped = false;
+  let fault = "";
   const cache = new Map<string, Promise<LoadedTile>>();
   const tile = (t: TilesetJSON, key: string) => {
     const one = cache.get(key) ?? loadTile(t, key, target);
@@ -87,36 +86,34 @@ export function makeTileFeed(target: FeedTarget, map: OLMap, changed: () => void
     async load() {
       try {
         about ??= checkTileset(await getJSON<TilesetJSON>(target.tilejson, target.what), target.what);
-        target.content = about;
-        target.fault = "";
       } catch (e) {
-        target.fault = errorMessage(e);
-        return;
+        return target.report(errorMessage(e), null);
       }
+      target.report("", about);
       await feed.update();
     },
     async update() {
       const t = about;
       const resolution = map.getView().getResolution() ?? 0;
       const wanted = t && target.visibleAt(resolution) ? tilesInView(map, t) : [];
-      if (!t || stopped) return;
+      if (!t || stopped) return "";
       const mine = ++turn;
-      let fault = "";
+      let failed = "";
       try {
         if (wanted.join() !== shown) await gather(t, wanted, mine);
       } catch (e) {
-        fault = errorMessage(e);
+        failed = errorMessage(e);
       }
-      if (mine !== turn) return;
+      if (mine !== turn) return fault;
+      fault = failed;
       arrived = mine;
-      target.fault = fault;
+      target.report(fault, t);
       for (const key of [...cache.keys()].slice(0, -maxTiles)) cache.delete(key);
       changed();
+      return fault;
     },
     waiting: () => arrived !== turn,
-    stop: () => {
-      stopped = true;
-    },
+    stop: () => { stopped = true; },
   };
   return feed;
 }
@@ -134,9 +131,7 @@ function checkTileset(t: TilesetJSON, what: string): TilesetJSON {
 }
 
 /** Lets the browser handle input between two pieces of work. */
-function yieldToBrowser(): Promise<void> {
-  return new Promise((go) => setTimeout(go));
-}
+const yieldToBrowser = (): Promise<void> => new Promise((go) => setTimeout(go));
 
 /** The tiles that a view needs, "zoom/column/row"; a tile is drawn at up to twice its size. */
 function tilesInView(map: OLMap, t: TilesetJSON): string[] {
@@ -162,14 +157,10 @@ function tilesInView(map: OLMap, t: TilesetJSON): string[] {
 async function loadTile(t: TilesetJSON, key: string, { what, repair }: FeedTarget): Promise<LoadedTile> {
   const [z = 0, x = 0, y = 0] = key.split("/").map(Number);
   const path = (t.tiles[0] ?? "").replace("{z}", String(z)).replace("{x}", String(x)).replace("{y}", String(y));
-  let answer: Response;
-  try {
-    answer = await request(ownPath(path));
-  } catch {
-    throw new UserError(say("load.no_answer", { what: say("load.part", { what }) }));
-  }
+  const part = say("load.part", { what });
+  const answer = await fetchNamed(path, part);
   if (answer.status === 204) return { features: [], dots: [] };
-  if (!answer.ok) throw new UserError(say("load.refused", { what: say("load.part", { what }), status: answer.status }));
+  if (!answer.ok) throw new UserError(say("load.refused", { what: part, status: answer.status }));
   const side = (halfWorld * 2) / 2 ** z;
   const extent = [x * side - halfWorld, halfWorld - (y + 1) * side, (x + 1) * side - halfWorld, halfWorld - y * side];
   try {

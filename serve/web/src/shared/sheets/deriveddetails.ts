@@ -44,8 +44,8 @@ function item(f: Feature, name: string, i: number): unknown {
 }
 
 /** The row of a line's state, none where there is no state to show. */
-function stateRow(told: unknown): [string, string][] {
-  const state = derivedStateText(told);
+function stateRow(value: unknown): [string, string][] {
+  const state = derivedStateText(value);
   return state === "" ? [] : [[say("worked.state"), state]];
 }
 
@@ -79,9 +79,9 @@ function depthWords(f: Feature, i: number, units: Units): string {
   const depth = item(f, "depths_m", i);
   const gap = item(f, "gaps_m", i);
   if (typeof depth !== "number") return unknownDepthText(item(f, "depths", i), units);
-  const told = basisText(item(f, "bases", i), depthText(depth, units), typeof gap === "number" ? lengthText(gap, units) : "");
+  const words = basisText(item(f, "bases", i), depthText(depth, units), typeof gap === "number" ? lengthText(gap, units) : "");
   const rests = restsOn(f, i, units);
-  return rests === "" ? told : say("worked.rests", { depth: told, rests });
+  return rests === "" ? words : say("worked.rests", { depth: words, rests });
 }
 
 function basisText(basis: unknown, depth: string, length: string): string {

@@ -31,9 +31,7 @@ export function layersBody(about: About, layers: RecordLayer[], known: Derived, 
   return parts;
 }
 
-function heading(text: string): HTMLElement {
-  return make("h3", "", text);
-}
+const heading = (text: string): HTMLElement => make("h3", "", text);
 
 function row(l: RecordLayer, changed: () => void): HTMLElement {
   const o = l.overlay;
@@ -67,7 +65,7 @@ function knownRow(l: DerivedLayer, known: Derived, changed: () => void): HTMLEle
     l.layer.setVisible(on);
     changed();
   });
-  box.dataset.known = l.id;
+  box.dataset.derived = l.id;
   const text = make("span", "record", make("b", "", l.title), make("span", "", l.summary));
   const count = l.content?.features ?? l.layer.getSource()?.getFeatures().length ?? 0;
   if (known.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: known.fault })));

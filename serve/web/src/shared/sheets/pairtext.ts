@@ -22,8 +22,8 @@ export function besideRows(f: Properties, units: Units): Row[] {
 /** The results of the job's clearance rules. */
 export function ruleRows(f: Properties): Row[] {
   const all: unknown = f.get("rules");
-  const told = (r: unknown): r is Record<string, unknown> => typeof r === "object" && r !== null;
-  return (Array.isArray(all) ? all : []).filter(told).map((r): Row => [
+  const isObject = (r: unknown): r is Record<string, unknown> => typeof r === "object" && r !== null;
+  return (Array.isArray(all) ? all : []).filter(isObject).map((r): Row => [
     say("worked.clearance"), boundedText(r["verdict"]) === "not known"
       ? say("rule.told_open", { asked: boundedText(r["asked"]), by: boundedText(r["by"]), why: boundedText(r["why"]) })
       : say("rule.told", { asked: boundedText(r["asked"]), by: boundedText(r["by"]), verdict: boundedText(r["verdict"]), why: boundedText(r["why"]) })]);

@@ -23,7 +23,6 @@ const knownKeys = new Set([
 
 /** Properties that the import of a table adds. */
 const importKeys = new Map([["line_in_file", say("details.line_in_file")], ["decimals", say("details.decimals")]]);
-
 /** The most features that a sheet shows. */
 const maxHits = 12;
 

@@ -33,8 +33,8 @@ export function stateText(f: Properties): string {
 }
 
 /** The state of a derived line; "" for none. */
-export function derivedStateText(told: unknown): string {
-  const status = boundedText(told);
+export function derivedStateText(value: unknown): string {
+  const status = boundedText(value);
   switch (status) {
     case "": return "";
     case "proposed": return say("state.proposed", { status });

@@ -8,10 +8,10 @@ export interface ErrorBar {
 }
 
 export function makeErrorBar(): ErrorBar {
-  const bar = byId("strip");
-  const text = byId("strip-words");
+  const bar = byId("errorbar");
+  const text = byId("errorbar-words");
   let action: () => void = () => undefined;
-  byId("strip-again").addEventListener("click", () => {
+  byId("errorbar-again").addEventListener("click", () => {
     bar.hidden = true;
     action();
   });

@@ -23,7 +23,7 @@ export function makeThemePicker(): ThemePicker {
   const apply = () => {
     const t = setTheme(getStored(storedTheme) || defaultTheme((query) => matchMedia(query).matches));
     const faint = getStored(`faint ${t.name}`);
-    root.dataset.light = t.name;
+    root.dataset.theme = t.name;
     root.classList.toggle("faint", faint === "" ? t.faint : faint === "yes");
     changed();
   };

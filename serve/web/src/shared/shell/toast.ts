@@ -11,7 +11,7 @@ export interface Toast {
 }
 
 export function makeToast(): Toast {
-  const box = byId("spot");
+  const box = byId("toast");
   let timer: ReturnType<typeof setTimeout> | undefined;
   let after: () => void = () => undefined;
   const hide = () => {

@@ -7,18 +7,6 @@ import (
 	"strings"
 )
 
-// checkPlace looks at where the tiles are: a template, a service or a file.
-func (s Source) checkPlace(wrong *problems) {
-	switch {
-	case s.Local():
-		s.checkFile(wrong)
-	case s.URL == "":
-		// What a kind needs is checked elsewhere.
-	default:
-		s.checkURL(wrong)
-	}
-}
-
 // checkURL says what is wrong with the address and what belongs to it.
 func (s Source) checkURL(wrong *problems) {
 	names, err := placeholders(s.URL)

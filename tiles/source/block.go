@@ -2,26 +2,15 @@ package source
 
 import (
 	"math"
+	"slices"
 
 	"groundsheet/tiles"
 )
 
-// Limit is the part of a zoom that a service says it has; all four ends are
-// included, row 0 is the northernmost.
-type Limit struct {
-	Zoom                           int
-	MinRow, MaxRow, MinCol, MaxCol uint32
-}
-
-// Outside reports whether the service itself says that it has no such tile:
-// there is no need to ask.
+// Outside reports whether the service itself says that it has no such tile, so
+// that it need not be asked.
 func (s Source) Outside(t tiles.ID) bool {
-	for _, l := range s.Limits {
-		if l.Zoom == int(t.Z) {
-			return t.Y < l.MinRow || t.Y > l.MaxRow || t.X < l.MinCol || t.X > l.MaxCol
-		}
-	}
-	return false
+	return slices.ContainsFunc(s.Limits, func(l tiles.Limit) bool { return l.Zoom == int(t.Z) && !l.Has(t) })
 }
 
 // Block is the square of n×n tiles that one request brings a tile with: its

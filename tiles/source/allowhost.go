@@ -30,9 +30,9 @@ func (s Source) AllowsHost(from, to *url.URL) error {
 		return because("and only plain http and https addresses can be used", "tell the provider")
 	case from.Scheme == "https" && to.Scheme != "https":
 		return because("which is not encrypted", "tell the provider; a sign-in page on the network causes it too")
-	case SameHost(from, to):
+	case sameHost(from, to):
 		return nil
-	case !s.NamesHost(to):
+	case !s.namesHost(to):
 		return because("whose terms nobody stated", fmt.Sprintf("if that is a sign-in page, sign in to the network first; else read the terms of that host, then add redirect_hosts = [%q] to the source in sources.toml", strings.ToLower(s.Redact(to.Host))))
 	case s.holdsKey(to):
 		return because("and hands the key to it", "the key is for the source's own host alone: ask the provider for an address that does without")
@@ -45,9 +45,9 @@ func (s Source) holdsKey(u *url.URL) bool {
 	return err != nil || strings.Contains(text, keyMark) || s.Redact(u.String()) != u.String()
 }
 
-// NamesHost reports whether the operator named the host of an address in
+// namesHost reports whether the operator named the host of an address in
 // redirect_hosts.
-func (s Source) NamesHost(u *url.URL) bool {
+func (s Source) namesHost(u *url.URL) bool {
 	return slices.ContainsFunc(s.RedirectHosts, func(entry string) bool { return means(entry, u) })
 }
 
@@ -61,9 +61,9 @@ func means(entry string, u *url.URL) bool {
 	return usual && strings.EqualFold(entry, u.Hostname())
 }
 
-// SameHost reports whether name and port agree, or are one step from http to
+// sameHost reports whether name and port agree, or are one step from http to
 // https on their usual ports.
-func SameHost(from, to *url.URL) bool {
+func sameHost(from, to *url.URL) bool {
 	if !strings.EqualFold(from.Hostname(), to.Hostname()) {
 		return false
 	}

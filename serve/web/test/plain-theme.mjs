@@ -22,7 +22,7 @@ test("contrast: black on white is 21, the least grey that passes on white is #76
 /** The colours of a look: what the root states, and what the look states over it. */
 function colours(name) {
   const all = {};
-  for (const [, which, body] of css.matchAll(/:root(?:\[data-light="(\w+)"\])?\s*\{([^}]*)\}/g)) {
+  for (const [, which, body] of css.matchAll(/:root(?:\[data-theme="(\w+)"\])?\s*\{([^}]*)\}/g)) {
     if (which !== undefined && which !== name) continue;
     for (const [, key, value] of body.matchAll(/--([\w-]+): (#[0-9a-f]{6});/g)) if (which !== undefined || all[key] === undefined) all[key] = value;
   }

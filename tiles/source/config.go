@@ -71,7 +71,7 @@ func read(data []byte, name, folder string) (Config, error) {
 		return Config{}, tomlFaults(err, name, data)
 	}
 	keys := tomlline.Read(data)
-	book := Config{sources: make(map[string]Source, len(raw))}
+	out := Config{sources: make(map[string]Source, len(raw))}
 	var faults []error
 	for _, heading := range slices.Sorted(maps.Keys(raw)) {
 		s, wrong := raw[heading].source(heading)
@@ -81,12 +81,12 @@ func read(data []byte, name, folder string) (Config, error) {
 		if s.File != "" && !filepath.IsAbs(s.File) {
 			s.File = filepath.Join(folder, s.File)
 		}
-		book.sources[heading] = s
+		out.sources[heading] = s
 	}
 	if len(faults) > 0 {
 		return Config{}, errors.Join(faults...)
 	}
-	return book, nil
+	return out, nil
 }
 
 // tomlFaults turns what the TOML library reports into faults with places.
@@ -130,11 +130,11 @@ func placeOf(e toml.DecodeError, file string) place {
 	return p
 }
 
-// Find is the source of a name. "practice" is always known: when the book
+// Find is the source of a name. "practice" is always known: if the file
 // does not define it, it is invented imagery for zooms 0 to 22. The error is an
 // [Unknown] fault.
-func (b Config) Find(name string) (Source, error) {
-	s, ok := b.sources[name]
+func (c Config) Find(name string) (Source, error) {
+	s, ok := c.sources[name]
 	switch {
 	case ok:
 		return s.copy(), nil
@@ -142,21 +142,21 @@ func (b Config) Find(name string) (Source, error) {
 		return practice(), nil
 	}
 	return Source{}, &fault.Fault{
-		Kind: Unknown, Detail: fmt.Sprintf("no source is named %q; known: %s", name, strings.Join(b.Names(), ", ")), Remedy: "add it to sources.toml",
+		Kind: Unknown, Detail: fmt.Sprintf("no source is named %q; known: %s", name, strings.Join(c.Names(), ", ")), Remedy: "add it to sources.toml",
 	}
 }
 
 // Names are the known names in order, "practice" among them.
-func (b Config) Names() []string {
-	names := slices.Collect(maps.Keys(b.sources))
-	if _, ok := b.sources[KindPractice]; !ok {
+func (c Config) Names() []string {
+	names := slices.Collect(maps.Keys(c.sources))
+	if _, ok := c.sources[KindPractice]; !ok {
 		names = append(names, KindPractice)
 	}
 	slices.Sort(names)
 	return names
 }
 
-// copy shares nothing with the book, so that a caller may set fields.
+// copy shares nothing with the config, so that a caller may set fields.
 func (s Source) copy() Source {
 	s.Subdomains, s.RedirectHosts, s.Placeholders = slices.Clone(s.Subdomains), slices.Clone(s.RedirectHosts), slices.Clone(s.Placeholders)
 	if s.Bounds != nil {

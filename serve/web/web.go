@@ -1,6 +1,5 @@
-// Package web holds the map page that phones open on site. The page is
-// TypeScript, built by `npm run build` into dist/, which is embedded here and
-// never committed.
+// Package web embeds the map page that phones open on site. The page is TypeScript;
+// `npm run build` builds it into dist/, which is never committed.
 package web
 
 import (
@@ -10,18 +9,18 @@ import (
 	"io/fs"
 )
 
-// dist always holds .keep, so that the package compiles before the first build.
+// dist always contains .keep, so that the package compiles before the first build.
 //
 //go:embed all:dist
 var dist embed.FS
 
-// ErrNotBuilt says that this program was compiled without the page.
+// ErrNotBuilt means that this program was compiled without the page.
 var ErrNotBuilt = errors.New("the map page is not in this program; build it: go run ./cmd/dev build")
 
-// Files gives the built page: index.html, app.js, app.css, events.js
-// (the worker that all tabs share), sw.js (the one that keeps what was seen),
-// icon.svg and licences.txt (the terms of the libraries in app.js), and the page to
-// join: join.html, join.js and join.css. Without a build the error is [ErrNotBuilt].
+// Files returns the built page: index.html, app.js, app.css, events.js (the shared
+// worker), sw.js (the service worker), icon.svg and licences.txt (the licenses of the
+// libraries in app.js), and the join page: join.html, join.js and join.css. Without a
+// build the error is [ErrNotBuilt].
 func Files() (fs.FS, error) { return built(dist) }
 
 func built(all fs.FS) (fs.FS, error) {

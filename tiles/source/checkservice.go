@@ -2,6 +2,7 @@ package source
 
 import (
 	"encoding/hex"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -10,42 +11,20 @@ import (
 // checkKeys refuses keys that make no sense for the kind and asks for those
 // that it needs.
 func (e entry) checkKeys(wrong *problems) {
-	r := rulesOf(e.Kind)
-	stated := e.stated()
-	for _, key := range strings.Fields(restricted) {
-		wrong.unless(!stated[key] || slices.Contains(r.keys, key), key, "makes no sense for kind %s", e.Kind)
-		wrong.unless(stated[key] || !slices.Contains(r.needs, key), key, "is missing: %s", example(e.Kind, key))
+	rule, stated := ruleOf(e.Kind), e.stated()
+	for _, key := range slices.Sorted(maps.Keys(stated)) {
+		wrong.unless(!stated[key] || slices.Contains(rule.keys, key), key, "makes no sense for kind %s", e.Kind)
+		wrong.unless(stated[key] || rule.needs[key] == "", key, "is missing: %s", rule.needs[key])
 	}
 }
 
-// stated tells which of the restricted keys the file has.
+// stated reports which of the keys that not every kind takes the file has.
 func (e entry) stated() map[string]bool {
 	return map[string]bool{
 		"url": e.URL != "", "key_env": e.KeyEnv != "", "subdomains": len(e.Subdomains) > 0, "layer": e.Layer != "", "style": e.Style != "",
 		"format": e.Format != "", "matrix_set": e.MatrixSet != "", "version": e.Version != "", "crs": e.CRS != "",
-		"metatile": e.Metatile != 0, "file": e.File != "", "redirect_hosts": len(e.Redirects) > 0,
+		"metatile": e.Metatile != 0, "file": e.File != "", "redirect_hosts": len(e.RedirectHosts) > 0,
 	}
-}
-
-// example says what belongs into a key that is needed.
-func example(kind, key string) string {
-	switch kind + " " + key {
-	case "tilejson url":
-		return "the address of the TileJSON document, such as https://maps.example/ortho.json"
-	case "wmts url":
-		return "the address of the capabilities document, such as https://maps.example/wmts/WMTSCapabilities.xml, or of the service"
-	case "wms url":
-		return "the address of the service, such as https://maps.example/wms"
-	case "wms layer":
-		return "which layer to draw; groundsheet source add lists them"
-	case "ogc-tiles url":
-		return "the address of the tileset, such as https://maps.example/map/tiles/WebMercatorQuad, or of the service"
-	case "mbtiles file":
-		return `the MBTiles file, such as "ortho.mbtiles"`
-	case "folder file":
-		return `the path of a tile, such as "ortho/{z}/{x}/{y}.png"; {-y} when rows count from the south`
-	}
-	return "a template such as https://tiles.example/{z}/{x}/{y}.jpg"
 }
 
 // checkService looks at what is asked of a service.
