@@ -8,6 +8,7 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/tomlline"
 )
 
@@ -66,8 +67,8 @@ func placed(err error, file string, data []byte) error {
 	if in := (*tableSlip)(nil); errors.As(err, &in) {
 		table = in.table
 	}
-	out := BadJob{file, err.Error(), "fix the file"}
-	if bad := (*BadJob)(nil); errors.As(err, &bad) {
+	out := fault.Fault{Kind: Invalid, Place: file, Detail: err.Error(), Remedy: "fix the file"}
+	if bad := (*fault.Fault)(nil); errors.As(err, &bad) && bad.Kind == Invalid {
 		out = *bad
 	}
 	_, what, isOverlay := strings.Cut(out.Detail, ": ") // the name of a file may be a key
