@@ -77,13 +77,18 @@ func cutTile(t testing.TB, x *Index, tile tiles.ID) []drawn {
 	return read(t, b)
 }
 
+// gridStep is a step of the grid on the ground, in metres.
+func gridStep(lat float64, zoom int) float64 {
+	return tiles.GroundResolution(lat, zoom, Extent(zoom))
+}
+
 // TestGridStep: from the exact zoom on no step is as long as 3 cm. The equator
 // is 2π · 6,378,137 m (EPSG method 1024).
 func TestGridStep(t *testing.T) {
 	for zoom := ExactZoom; zoom <= DeepestZoom; zoom++ {
 		for lat, most := range map[float64]float64{0: 0.0187, 60: 0.00935} {
 			want := 2 * math.Pi * 6378137 * math.Cos(lat*math.Pi/180) / math.Pow(2, float64(zoom)) / float64(Extent(zoom))
-			if got := GridStep(lat, zoom); math.Abs(got/want-1) > 1e-9 || got > most {
+			if got := gridStep(lat, zoom); math.Abs(got/want-1) > 1e-9 || got > most {
 				t.Errorf("zoom %d at %v°: a step of %.5f m, want %.5f and at most %v", zoom, lat, got, want, most)
 			}
 		}
@@ -105,7 +110,7 @@ func TestPositions(t *testing.T) {
 					}
 					met[d.id] = true
 					off := geodesic.Distance(ground(tile, d, d.parts[0][0]), all[d.id].Geometry.(orb.Point))
-					if most := GridStep(place[1], zoom) * math.Sqrt2 / 2 * 1.01; off > most || off > 0.03 {
+					if most := gridStep(place[1], zoom) * math.Sqrt2 / 2 * 1.01; off > most || off > 0.03 {
 						t.Errorf("zoom %d: reading %d is %.4f m off, at most %.4f", zoom, d.id, off, most)
 					}
 					if d.properties["depth_m"] != all[d.id].Properties["depth_m"] || d.properties["label"] != nil {

@@ -84,7 +84,7 @@ func (b *builder) add(raw []byte, f geojson.Feature) error {
 	b.content.Box = box
 	for part := range geojson.Parts(f.Geometry) {
 		if len(b.items) >= maxItems {
-			return ErrTooMuch
+			return errTooMuch
 		}
 		if _, ok := part.(orb.Point); !ok {
 			b.points = false
