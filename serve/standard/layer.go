@@ -4,6 +4,7 @@
 package standard
 
 import (
+	"errors"
 	"slices"
 	"strconv"
 	"strings"
@@ -73,19 +74,11 @@ func (l layer) At(set, matrix, row, col string) (tiles.ID, error) {
 	return tiles.ID{Z: uint32(m.Zoom), X: uint32(x), Y: uint32(y)}, nil
 }
 
-// number reads digits alone; a number too large for a tile is a number still,
-// and out of range.
+// number reads a whole number; one too large for a tile is a number still, and out of
+// range.
 func number(text string) (n uint64, ok bool) {
-	if text == "" {
-		return 0, false
-	}
-	for _, c := range []byte(text) {
-		if c < '0' || c > '9' {
-			return 0, false
-		}
-		n = min(n*10+uint64(c-'0'), 1<<40)
-	}
-	return n, true
+	n, err := strconv.ParseUint(text, 10, 64)
+	return n, err == nil || errors.Is(err, strconv.ErrRange)
 }
 
 func (l layer) matrices() string {
