@@ -62,6 +62,12 @@ func (b Box) Contains(lon, lat float64) bool {
 	return lon >= b.West && lon <= b.East && lat >= b.South && lat <= b.North
 }
 
+// Valid reports whether the box is one of degrees: west below east, south below
+// north, all within the world.
+func (b Box) Valid() bool {
+	return b.West >= -180 && b.West < b.East && b.East <= 180 && b.South >= -90 && b.South < b.North && b.North <= 90
+}
+
 // Center is the middle of the box in degrees.
 func (b Box) Center() (lon, lat float64) { return (b.West + b.East) / 2, (b.South + b.North) / 2 }
 

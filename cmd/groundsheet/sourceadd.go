@@ -64,7 +64,7 @@ func (a *app) runSourceAdd(ctx context.Context, where string, f addFlags) error 
 		return err
 	}
 	if len(offers) != 1 || !offers[0].Whole {
-		return a.choice(offers)
+		return a.listOffers(offers)
 	}
 	offer := offers[0]
 	offer.Source.Name = f.name
@@ -74,7 +74,7 @@ func (a *app) runSourceAdd(ctx context.Context, where string, f addFlags) error 
 	if err := source.Append(path, offer.Source, offer.Notes); err != nil {
 		return err
 	}
-	a.added(path, offer, hidden)
+	a.sayAdded(path, offer, hidden)
 	return nil
 }
 
@@ -111,7 +111,7 @@ func (f addFlags) draft(where string) (draft source.Source, hidden bool, err err
 		return draft, false, wrongUse(err.Error(), "see groundsheet source add --help")
 	}
 	if key != "" {
-		if draft.KeyEnv, err = keep(draft.URL, f.keyEnv, key); err != nil {
+		if draft.KeyEnv, err = keepKey(draft.URL, f.keyEnv, key); err != nil {
 			return draft, false, err
 		}
 	}
@@ -121,9 +121,9 @@ func (f addFlags) draft(where string) (draft source.Source, hidden bool, err err
 	return draft, key != "", nil
 }
 
-// keep puts a key where this run finds it: in an environment variable that is
+// keepKey puts a key where this run finds it: in an environment variable that is
 // not set to anything else.
-func keep(address, name, key string) (string, error) {
+func keepKey(address, name, key string) (string, error) {
 	if name == "" {
 		host := "source"
 		if u, err := url.Parse(address); err == nil {
@@ -140,8 +140,8 @@ func keep(address, name, key string) (string, error) {
 	return name, os.Setenv(name, key)
 }
 
-// choice lists several offers; the call has to name one.
-func (a *app) choice(offers []discover.Offer) error {
+// listOffers lists several offers; the call has to name one.
+func (a *app) listOffers(offers []discover.Offer) error {
 	if len(offers) == 0 {
 		return wrongUse("it has no layer that can be a base map", "ask the provider")
 	}
@@ -195,8 +195,8 @@ func slug(text string) string {
 	return strings.Trim(s[:min(len(s), 50)], "-")
 }
 
-// added says what was written and what is still missing.
-func (a *app) added(path string, o discover.Offer, hidden bool) {
+// sayAdded says what was written and what is still missing.
+func (a *app) sayAdded(path string, o discover.Offer, hidden bool) {
 	s := o.Source
 	a.say("added %s to %s: kind %s, zooms %d to %d, %d-pixel tiles", s.Name, path, s.Kind, s.Zooms.Min, s.Zooms.Max, s.TileSize)
 	for _, n := range o.Notes {
@@ -214,7 +214,7 @@ func (a *app) added(path string, o discover.Offer, hidden bool) {
 	a.say("  still missing: its terms. Read them, then state offline and reference in [%s.terms]; nothing is packed before", s.Name)
 	place := ""
 	if s.Bounds == nil {
-		place = " --at LAT,LON" // nothing tells where it has imagery
+		place = " --at LAT,LON" // there is no way to know where it has imagery
 	}
 	a.say("next: groundsheet source try %s%s", s.Name, place)
 }

@@ -18,7 +18,7 @@ import (
 )
 
 // tile is the tile to try: at a place, in the middle of the job, or of what the
-// source covers. Without any of these nothing can be told: a source need not
+// source covers. Otherwise there is no way to know: a source need not
 // have the tile at 0,0. The practice source draws every place.
 func (f tryFlags) tile(s source.Source) (id tiles.ID, err error) {
 	lat, lon := 0.0, 0.0
@@ -53,7 +53,7 @@ func middleOf(dir string) (lon, lat float64, err error) {
 	if err != nil {
 		return 0, 0, err
 	}
-	a, _, err := j.ReadArea() // notes are told by the plan
+	a, _, err := j.ReadArea() // the plan reports notes
 	if err != nil {
 		return 0, 0, err
 	}

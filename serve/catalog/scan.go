@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/words"
 )
 
@@ -129,9 +130,9 @@ func sameFile(a, b os.FileInfo) bool {
 
 // reason is an error without the path of the pack, which is shown beside it.
 func reason(err error) string {
-	var not *pack.NotPack
-	if errors.As(err, &not) {
-		return not.Why + ": " + not.Remedy
+	var f *fault.Fault
+	if errors.As(err, &f) && f.Kind == pack.NotPack {
+		return f.Detail + ": " + f.Remedy
 	}
 	return err.Error()
 }

@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"groundsheet/tiles"
-	"groundsheet/tiles/source"
 )
 
 // matrix is one tile matrix as a document states it.
@@ -32,7 +31,7 @@ type limit struct {
 // grid is what of a tile matrix set is Web Mercator.
 type grid struct {
 	names  map[int]string
-	limits []source.Limit
+	limits []tiles.Limit
 	why    []string // of matrices that are not
 }
 
@@ -49,7 +48,7 @@ func fit(matrices []matrix, limits []limit, size int) grid {
 		if _, twice := g.names[z]; twice {
 			continue
 		}
-		whole := source.Limit{Zoom: z, MaxRow: uint32(min(m.rows, 1<<z) - 1), MaxCol: uint32(min(m.columns, 1<<z) - 1)}
+		whole := tiles.Limit{Zoom: z, MaxRow: uint32(min(m.rows, 1<<z) - 1), MaxCol: uint32(min(m.columns, 1<<z) - 1)}
 		cut, ok := whole, true
 		if len(limits) > 0 { // what is not listed is not there (OGC 17-083r4, 6.3.2)
 			cut, ok = narrow(whole, m.name, limits)
@@ -58,7 +57,7 @@ func fit(matrices []matrix, limits []limit, size int) grid {
 			continue
 		}
 		g.names[z] = m.name
-		if cut != (source.Limit{Zoom: z, MaxRow: 1<<z - 1, MaxCol: 1<<z - 1}) {
+		if cut != (tiles.Limit{Zoom: z, MaxRow: 1<<z - 1, MaxCol: 1<<z - 1}) {
 			g.limits = append(g.limits, cut)
 		}
 	}
@@ -67,7 +66,7 @@ func fit(matrices []matrix, limits []limit, size int) grid {
 
 // narrow finds the limits of a matrix. One that reaches beyond the matrix is
 // cut: an old text had them end one tile too late (OGC 11-037).
-func narrow(whole source.Limit, name string, limits []limit) (source.Limit, bool) {
+func narrow(whole tiles.Limit, name string, limits []limit) (tiles.Limit, bool) {
 	i := slices.IndexFunc(limits, func(l limit) bool { return l.Name == name })
 	if i < 0 {
 		return whole, false
@@ -76,7 +75,7 @@ func narrow(whole source.Limit, name string, limits []limit) (source.Limit, bool
 	if l.MinRow > l.MaxRow || l.MinCol > l.MaxCol || l.MaxRow < 0 || l.MaxCol < 0 || l.MinRow > int64(whole.MaxRow) || l.MinCol > int64(whole.MaxCol) {
 		return whole, false
 	}
-	return source.Limit{
+	return tiles.Limit{
 		Zoom: whole.Zoom, MinRow: uint32(max(l.MinRow, 0)), MaxRow: uint32(min(l.MaxRow, int64(whole.MaxRow))),
 		MinCol: uint32(max(l.MinCol, 0)), MaxCol: uint32(min(l.MaxCol, int64(whole.MaxCol))),
 	}, true

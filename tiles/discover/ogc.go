@@ -43,7 +43,7 @@ type ogcLink struct {
 // crsName is a text, an object with a uri, or a list: all are in use.
 type crsName string
 
-// UnmarshalJSON never fails: what is not a name is none.
+// UnmarshalJSON never fails: anything else leaves it empty.
 func (n *crsName) UnmarshalJSON(data []byte) error {
 	var object struct{ URI string }
 	var list []string

@@ -10,8 +10,8 @@ import (
 )
 
 // ourTemplate makes one of our templates from that of a service, whose document
-// came from an address. ours has what stands for its variables, by their names
-// in lower case; each has to occur. text gives the value of others, false for
+// came from an address. ours maps its variables, by their names in lower case,
+// to our placeholders; each must occur. text gives the value of others, false for
 // an unknown one.
 func ourTemplate(src source.Source, at *url.URL, template string, ours map[string]string, text func(name string) (string, bool)) (string, error) {
 	seen := map[string]bool{}

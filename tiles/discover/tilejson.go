@@ -61,7 +61,7 @@ func box(v ...float64) *tiles.Box {
 		return nil
 	}
 	b := tiles.Box{West: v[0], South: v[1], East: v[2], North: v[3]}
-	if !(b.West >= -180 && b.West < b.East && b.East <= 180 && b.South >= -90 && b.South < b.North && b.North <= 90) {
+	if !b.Valid() {
 		return nil
 	}
 	return &b

@@ -98,7 +98,7 @@ func parseWMTS(data []byte) (*wmtsDocument, error) {
 	return &d, nil
 }
 
-// matrices are the numbers of the set; what is no number is NaN or 0 and fits
+// matrices are the numbers of the set; invalid ones become NaN or -1, which fit
 // nowhere.
 func (s wmtsSet) matrices() (out []matrix) {
 	for _, m := range s.Matrices {

@@ -55,7 +55,7 @@ func checkXML(data []byte) error {
 	}
 }
 
-// rootElement is the name of the first element, "" when it is no XML.
+// rootElement is the name of the first element, "" if it is not XML.
 func rootElement(data []byte) string {
 	d := decoder(data)
 	for {

@@ -3,6 +3,7 @@ package fetch
 import (
 	"cmp"
 	"iter"
+	"maps"
 	"slices"
 
 	"groundsheet/tiles"
@@ -73,19 +74,7 @@ func (b *band) add(first tiles.ID, n int, w Want) {
 
 // flush hands the blocks out from west to east.
 func (b *band) flush(yield func(job, error) bool) bool {
-	blocks := b.blocks
+	blocks := slices.SortedFunc(maps.Values(b.blocks), func(x, y *job) int { return cmp.Compare(x.first.X, y.first.X) })
 	b.blocks = nil
-	west := slices.SortedFunc(func(yield func(*job) bool) {
-		for _, j := range blocks {
-			if !yield(j) {
-				return
-			}
-		}
-	}, func(x, y *job) int { return cmp.Compare(x.first.X, y.first.X) })
-	for _, j := range west {
-		if !yield(*j, nil) {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(blocks, func(j *job) bool { return !yield(*j, nil) })
 }

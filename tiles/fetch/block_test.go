@@ -199,7 +199,7 @@ func TestBlocksCountTheirTiles(t *testing.T) {
 func TestOutsideOfTheService(t *testing.T) {
 	h := serve(t, sends(plain))
 	src := h.fast()
-	src.Limits = []source.Limit{{Zoom: 20, MinCol: 3, MaxCol: 5}}
+	src.Limits = []tiles.Limit{{Zoom: 20, MinCol: 3, MaxCol: 5}}
 	s := shelf(t)
 	tally, err := run(src, s, row(10), quick())
 	if err != nil || tally.New != 3 || tally.Absent != 7 || h.requests() != 3 {

@@ -5,9 +5,8 @@ import (
 	"sync"
 )
 
-// bufferPool has buffers for the images between the source and the store: each
-// is used again when its image is written, so that memory does not grow with
-// the length of a run. Sizes are a step apart.
+// bufferPool reuses the buffers of images once they are written, so that memory
+// does not grow with the length of a run. Sizes are a step apart.
 type bufferPool struct {
 	sizes [largestBuffer / bufferStep]sync.Pool
 }
@@ -46,7 +45,7 @@ func (p *bufferPool) fitted(read *bytes.Buffer) []byte {
 	return own.Bytes()
 }
 
-// put takes back a buffer that nobody uses any more.
+// put takes back a buffer that is no longer in use.
 func (p *bufferPool) put(used []byte) {
 	if class := cap(used) / bufferStep; class >= 1 && class <= len(p.sizes) && cap(used)%bufferStep == 0 {
 		p.sizes[class-1].Put(&used)

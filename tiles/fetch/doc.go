@@ -1,7 +1,7 @@
 // Package fetch downloads wanted tiles from a source into the office store,
 // within the source's terms: never faster and over no more connections than
-// stated, within the hours and the daily budget, waiting when asked to wait,
-// and stopping when told to stop.
+// stated, within the hours and the daily budget, waiting when the source asks it,
+// and stopping when the source refuses.
 //
 // Several runs, also on several computers, take turns: a run asks a source only
 // while it holds the lease of its shelf. All runs together keep one rate, one
@@ -23,8 +23,8 @@
 //	queue | a request's wait       | until the next lease        | nobody                  | its job is queued again
 //	lease | all requests           | until Stop.Until, else a    | the run, without the    | the next lease; the run
 //	      |                        | growing pause               | lease                   | ends if not Patient
-//	run   | all requests           | for good                    | nobody                  | what is held stands in
-//	      |                        |                             |                         | if it may, else an error
+//	run   | all requests           | for good                    | nobody                  | held tiles stand in if
+//	      |                        |                             |                         | they may, else an error
 //
 // A lease also ends when another run waits for it. Hours, budget, a Retry-After
 // of more than 15 minutes and, with Options.KeepTrying, a failing source have

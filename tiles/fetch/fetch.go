@@ -33,8 +33,8 @@ type Shelf interface {
 //
 // Absent tiles: 404, 204 and an image that the operator named as a placeholder
 // make a hole, unless an image is held. Then the image is kept as it is and
-// counted as Withdrawn, and the source is asked again when a hole would be: a
-// source that answers 404 for an afternoon must not cost a crew its imagery.
+// counted as Withdrawn, and the source is asked again when a hole would be: an
+// afternoon of 404s must not cost a crew its imagery.
 // 410 says that the tile is gone for good, and makes a hole in any case.
 //
 // Failing source: a held tile that is no longer fresh stands in when confirming

@@ -2,7 +2,7 @@ package fetch
 
 import (
 	"context"
-	"sync"
+	"sync/atomic"
 	"time"
 
 	"groundsheet/tiles/fetch/pace"
@@ -14,40 +14,21 @@ type lease struct {
 	store.Lease
 	quota *quota
 
-	waits  context.Context // ends when no further request may leave
-	cancel context.CancelFunc
-
-	mu   sync.Mutex
-	over bool
-	stop *Stop // the first reason the run has to wait for; nil = another run waits
+	waits context.Context // ends when no further request may leave; its cause may be a *Stop
+	close context.CancelCauseFunc
+	over  atomic.Bool
 }
 
 func newLease(ctx context.Context, l store.Lease, q *quota) *lease {
-	waits, cancel := context.WithCancel(ctx)
-	return &lease{Lease: l, quota: q, waits: waits, cancel: cancel}
+	waits, cancel := context.WithCancelCause(ctx)
+	return &lease{Lease: l, quota: q, waits: waits, close: cancel}
 }
 
-// end ends the lease; s may be nil. Requests in flight go on.
-func (l *lease) end(s *Stop) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	l.over = true
-	l.cancel()
-	if l.stop == nil {
-		l.stop = s
-	}
-}
-
-func (l *lease) isOver() bool {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.over
-}
-
-func (l *lease) reason() *Stop {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.stop
+// end ends the lease for a reason: a *[Stop] if the run has to wait, nil if
+// another run waits. Requests in flight go on.
+func (l *lease) end(reason error) {
+	l.over.Store(true)
+	l.close(reason)
 }
 
 // wait calls a function that waits. It is a *Stop of scopeQueue when no further
@@ -71,7 +52,7 @@ func errLeaseOver() *Stop { return &Stop{scope: scopeQueue, Detail: "the lease e
 // admit waits until a request may leave; call sent, unless it is nil, when it
 // has been written.
 func (l *lease) admit(ctx context.Context, p *pace.Limiter) (sent func(), err error) {
-	if p.Unlimited() && !l.isOver() { // nothing to wait for
+	if p.Unlimited() && !l.over.Load() { // nothing to wait for
 		return nil, ctx.Err()
 	}
 	err = l.wait(ctx, func(ctx context.Context) (err error) {

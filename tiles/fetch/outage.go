@@ -25,7 +25,7 @@ type outage struct {
 	mu    sync.Mutex
 	since time.Time // when it began to fail, by the clock of this machine; zero = it answers
 	pause time.Duration
-	told  bool
+	began bool // a first pause was reported
 }
 
 // active reports whether the source has answered nothing since it began to fail.
@@ -61,7 +61,7 @@ func (o *outage) next(backoff time.Duration) (pause time.Duration, end time.Time
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	o.pause = min(max(2*o.pause, firstPause*backoff), lastPause)
-	first, o.told = !o.told, true
+	first, o.began = !o.began, true
 	end = o.since.Add(o.most)
 	return min(o.pause*3/4+rand.N(o.pause/2+1), max(time.Until(end), 0)), end, first
 }

@@ -11,22 +11,22 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// outcome is what is to be written for a tile.
+// outcome is the record to write for a tile.
 type outcome struct {
 	store.Held
 	confirmed bool // 304: only times, validators and marks
-	withdrawn bool // the held image stays although the source has none
-	alone     bool // nobody else has Data: its buffer is used again once it is written
+	withdrawn bool // the held image stays although the source no longer has it
+	alone     bool // no other outcome shares Data: its buffer is reused once it is written
 }
 
-// recorder turns responses into what is to be written.
+// recorder turns responses into records.
 type recorder struct {
 	src source.Source
 	now func() time.Time
 }
 
-// outcomes turns a reply into what is to be written for every tile of a job. A
-// *[Stop] says what is wrong with it.
+// outcomes turns a reply into the records of a job's tiles. A *[Stop] says what
+// is wrong with it.
 func (r recorder) outcomes(j job, with httpcache.Validators, rep reply) ([]outcome, error) {
 	of := func(w Want) outcome { return r.absent(w, rep) }
 	switch rep.Status {

@@ -92,8 +92,8 @@ func (r recorder) absent(w Want, rep reply) outcome {
 	hole := r.record(w.ID, rep)
 	hole.Hole, hole.ETag, hole.LastModified, hole.Fixed, hole.Immutable = true, "", "", false, false
 	if rep.NoStore() || rep.Control.Private() {
-		// Nothing of such a response may be kept. That there is no tile is our own
-		// note, and ends with this run.
+		// Nothing of such a response may be kept. The hole is our own
+		// note, and is stale at once.
 		hole.FreshUntil, hole.UsableUntil = hole.Fetched, time.Time{}
 	}
 	return r.holeOrHeld(w, hole, rep.Status)

@@ -28,7 +28,7 @@ type requester struct {
 	agent  string
 	pace   *pace.Limiter
 	pool   bufferPool
-	flight singleflight.Group // the same request is sent once, whoever wants it
+	flight singleflight.Group // merges equal requests that are in flight at once
 	lease  *lease             // the current one
 }
 

@@ -32,10 +32,10 @@ type run struct {
 	began   time.Time // by Options.Now
 	started time.Time // by the clock of this machine, as the times of requests are
 	waited  bool      // Options.Waiting was called
-	recheck bool      // another run had a lease since this one began: wants are looked up before they are asked for
+	recheck bool      // another run had a lease since this one began: check the store before each request
 
 	heldMu   sync.Mutex
-	heldOnly *Stop // nothing is asked any more, what is held stands in; the end of the run if it may not
+	heldOnly *Stop // set when no more requests are sent: held tiles stand in, or the run ends with it
 }
 
 // leases works until nothing is wanted, in turns with other runs.
@@ -90,7 +90,7 @@ func (r *run) oneLease(ctx context.Context) (took time.Duration, later *Stop, er
 	l := newLease(ctx, held, &quota{terms: r.src.Terms, now: r.o.Now, lease: held, uncounted: r.o.Unpaced && r.src.Terms.TilesPerDay == 0})
 	r.requests.lease = l
 	defer func() {
-		l.cancel()
+		l.close(nil)
 		r.requests.client.CloseIdleConnections() // they count as open ones at the source
 		late := context.WithoutCancel(ctx)       // a cancelled run hands over too
 		over := errors.Join(l.quota.giveBack(late), held.Release(late, store.RateState(r.pace.State())))
@@ -106,7 +106,7 @@ func (r *run) oneLease(ctx context.Context) (took time.Duration, later *Stop, er
 		r.useHeldOnly(s)
 	}
 	err = r.underLease(ctx, l)
-	return time.Since(began), l.reason(), err
+	return time.Since(began), stopOf(context.Cause(l.waits)), err
 }
 
 // waiting tells the caller once that another run has the lease.
@@ -186,7 +186,7 @@ func (r *run) work(ctx context.Context, out chan<- outcome) error {
 
 // worker takes one job after the other while the lease lasts and more says so.
 func (r *run) worker(ctx context.Context, out chan<- outcome, more func() bool) error {
-	for ctx.Err() == nil && !r.requests.lease.isOver() && more() {
+	for ctx.Err() == nil && !r.requests.lease.over.Load() && more() {
 		j, left, err := r.queue.draw()
 		if err != nil || !left {
 			return err

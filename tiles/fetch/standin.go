@@ -1,7 +1,7 @@
 package fetch
 
-// mayStandIn reports whether what is held may be used though it is no longer
-// fresh. outage is a response of 500, 502, 503 or 504, or none at all.
+// mayStandIn reports whether a stale tile may be used. outage is a response of
+// 500, 502, 503 or 504, or none at all.
 func (r *run) mayStandIn(w Want, outage bool) bool {
 	now := r.o.Now()
 	return w.held() && (r.o.StandIn || outage && now.Before(w.Held.UsableUntil) && !w.Held.Ahead(now))
@@ -52,7 +52,7 @@ func (r *run) useHeldOnly(s *Stop) {
 		r.heldOnly = &end
 	}
 	r.heldMu.Unlock()
-	r.requests.lease.cancel()
+	r.requests.lease.close(nil)
 }
 
 // onlyHeld is why nothing is asked any more, or nil.

@@ -21,7 +21,7 @@ type Reason string
 // The reasons to stop.
 const (
 	StopNoStore     Reason = "no-store"     // the source forbids keeping what it sends
-	StopPrivate     Reason = "private"      // the source sends what is for one person alone
+	StopPrivate     Reason = "private"      // the source sends what is for one user alone
 	StopNoTransform Reason = "no-transform" // the source forbids cutting the pictures it sends
 	StopRejected    Reason = "rejected"     // 401, 402, 403, 407 or 451: the source does not let us in
 	StopPortal      Reason = "portal"       // 511: a captive portal answers
@@ -45,7 +45,7 @@ type Stop struct {
 
 	scope       scope
 	remedy      string
-	outage      bool // 500, 502, 503, 504 or the network: what is held may stand in (RFC 5861, 4)
+	outage      bool // 500, 502, 503, 504 or the network: held tiles may stand in (RFC 5861, 4)
 	unreachable bool // there was no connection at all
 	paced       bool // the source said how long to wait: the limiter holds all workers
 	plain       bool // the next try goes without validators

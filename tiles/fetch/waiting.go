@@ -8,9 +8,9 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// Waiting is until when the source of a shelf is not asked because it asked a
-// run to wait, by now's clock: no more than a day ahead. It is zero when nobody
-// has to wait, and while a run asks the source. Errors are those of the store.
+// Waiting returns the end of the pause that a source asked a run to keep, by the
+// clock of now and at most a day ahead. It is zero if there is no pause, and
+// while a run holds the lease. Errors are those of the store.
 func Waiting(ctx context.Context, shelf store.Reader, now time.Time) (until time.Time, err error) {
 	until, err = shelf.Pause(ctx)
 	if err != nil || !until.After(now) {

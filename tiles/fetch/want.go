@@ -14,8 +14,8 @@ import (
 type Want struct {
 	tiles.ID
 	// Held is what the store holds of the tile, without its image; the zero
-	// Record when it holds nothing. Its validators make the request a
-	// conditional one, and when the source fails it may stand in.
+	// Held if it holds nothing. Its validators make the request conditional, and
+	// it may stand in if the source fails.
 	Held store.Held
 }
 
@@ -41,8 +41,8 @@ func Wants(pairs iter.Seq2[store.Pair, error], terms *source.Terms, now time.Tim
 	}
 }
 
-// shared are the validators that all the wants hold an image of; a picture cut
-// into several tiles is confirmed only as a whole.
+// shared are the validators that all wants have in common; a picture cut into
+// several tiles is confirmed only as a whole.
 func shared(wants []Want) httpcache.Validators {
 	v := httpcache.Validators{ETag: wants[0].Held.ETag, LastModified: wants[0].Held.LastModified}
 	for _, w := range wants {

@@ -12,16 +12,16 @@ const (
 	tick       = 125 * time.Millisecond // of progress
 )
 
-// writer keeps outcomes in batches: one is collected while the one before is
-// written, so that the source does not wait for the disk. Only drain's own
-// goroutine touches it.
+// writer writes outcomes in batches: it collects one while the previous one is
+// written, so that requests do not wait for the disk. Only the goroutine of drain
+// uses it.
 type writer struct {
 	r     *run
 	in    chan outcome
 	next  *batch // being collected
 	spare *batch // the other one; nil while it is written
 	wrote chan written
-	shown time.Time // when progress was last told
+	shown time.Time // when progress was last reported
 }
 
 // written is a batch that was written, or could not be.
@@ -35,7 +35,7 @@ type batch struct {
 	keep      []store.Held // new tiles and holes
 	renew     []store.Held
 	withdrawn int      // of renew
-	buffers   [][]byte // of images that nobody else has
+	buffers   [][]byte // of images that no other outcome shares
 	bytes     int64
 	since     time.Time // when the oldest came
 }
@@ -44,8 +44,8 @@ func newWriter(r *run) *writer {
 	return &writer{r: r, in: make(chan outcome, r.src.Terms.Connections), next: &batch{}, spare: &batch{}, wrote: make(chan written, 1)}
 }
 
-// drain writes until the channel is closed. When a write fails it stops the
-// run and goes on taking, so that no worker hangs.
+// drain writes until the channel is closed. When a write fails it stops the run
+// and keeps receiving, so that no worker blocks.
 func (w *writer) drain(ctx context.Context, stop context.CancelCauseFunc) (failed error) {
 	ticker := time.NewTicker(tick)
 	defer ticker.Stop()
@@ -80,7 +80,7 @@ func (w *writer) drain(ctx context.Context, stop context.CancelCauseFunc) (faile
 	return failed
 }
 
-// show tells progress, never more than 10 times a second: after a long write
+// show reports progress, never more than 10 times a second: after a long write
 // a late tick is soon followed by the next.
 func (w *writer) show() {
 	if time.Since(w.shown) >= 100*time.Millisecond {

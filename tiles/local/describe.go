@@ -21,11 +21,11 @@ type About struct {
 	Attribution string      // HTML by the standard: hostile text until it is escaped
 	Zooms       tiles.Zooms // of the tiles that are there
 	Bounds      *tiles.Box  // degrees; nil when not stated
-	RowsFrom    string      // "north", "south", or "" when the folder does not tell
+	RowsFrom    string      // "north", "south", or "" if the folder does not say
 	Sample      []byte      // one of the tiles
 }
 
-// Describe says what an MBTiles file or a folder of z/x/y files holds. A
+// Describe says what an MBTiles file or a folder of z/x/y files holds. An
 // [Unusable] fault says why it is neither.
 func Describe(ctx context.Context, path string) (About, error) {
 	info, err := os.Stat(path)
@@ -40,7 +40,7 @@ func Describe(ctx context.Context, path string) (About, error) {
 		return About{}, err
 	}
 	defer d.close() //nolint:errcheck // nothing was written
-	if err := d.raster(); err != nil {
+	if err := d.checkFormat(); err != nil {
 		return About{}, err
 	}
 	return d.about(ctx)
@@ -68,7 +68,7 @@ func (d *database) about(ctx context.Context) (About, error) {
 	return a, nil
 }
 
-// bounds reads "left,bottom,right,top" in degrees; nil when it is no box.
+// bounds reads "left,bottom,right,top" in degrees; nil if it is not a box.
 func bounds(text string) *tiles.Box {
 	parts := strings.Split(text, ",")
 	if len(parts) != 4 {
@@ -83,7 +83,7 @@ func bounds(text string) *tiles.Box {
 		v[i] = n
 	}
 	b := tiles.Box{West: v[0], South: v[1], East: v[2], North: v[3]}
-	if !(b.West >= -180 && b.West < b.East && b.East <= 180 && b.South >= -90 && b.South < b.North && b.North <= 90) {
+	if !b.Valid() {
 		return nil
 	}
 	return &b
@@ -116,7 +116,7 @@ func describeFolder(path string) (About, error) {
 	if err != nil {
 		return wrong(path, withoutPath(err))
 	}
-	defer root.Close()
+	defer root.Close() //nolint:errcheck // nothing was written
 	name, _ := filepath.Rel(path, tile) // it is below
 	if a.Sample, _, err = readTile(root, name); err != nil {
 		return wrong(tile, withoutPath(err))
@@ -139,7 +139,7 @@ func numbers(path string) (out []int, err error) {
 	return out, nil
 }
 
-// aTile is the path of some tile, "" when there is none.
+// aTile is the path of any tile, "" if there is none.
 func aTile(path string, zooms []int) string {
 	for _, z := range slices.Backward(zooms) {
 		columns, _ := numbers(filepath.Join(path, strconv.Itoa(z))) // a file named like a zoom has none

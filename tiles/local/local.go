@@ -29,13 +29,13 @@ const template = "http://local.invalid/{z}/{x}/{y}"
 type Files struct {
 	Template string // address of a tile, for source.Source.Templates
 
-	from  reader
+	from  tileReader
 	close func() error
 }
 
-// reader gives a tile's bytes and when they last changed; no bytes when it has
+// tileReader returns a tile's bytes and when they last changed; no bytes if it has
 // no such tile.
-type reader func(ctx context.Context, t tiles.ID) ([]byte, time.Time, error)
+type tileReader func(ctx context.Context, t tiles.ID) ([]byte, time.Time, error)
 
 // Unusable is the kind of fault of a file or folder that cannot be a source.
 var Unusable = fault.Input("unusable")
@@ -44,75 +44,45 @@ func unusable(path, why, remedy string) error {
 	return &fault.Fault{Kind: Unusable, Place: path, Detail: why, Remedy: remedy}
 }
 
-// Close lets the files go.
+// Close closes the files.
 func (f *Files) Close() error { return f.close() }
 
-// RoundTrip answers a request for [Files.Template]: 200 with the image, 304
-// when the validators sent still hold, 404 when there is no such tile. The
-// error is one of the disk or of the file.
+// RoundTrip answers a request for [Files.Template]: 200 with the image, 304 if
+// the validators sent still hold (RFC 9110, 13.2.2), 404 if there is no such
+// tile. The error is one of the disk or of the file.
 func (f *Files) RoundTrip(r *http.Request) (*http.Response, error) {
 	if r.Body != nil {
 		defer r.Body.Close()
 	}
-	w := &answer{header: http.Header{}}
-	if err := f.serve(w, r); err != nil {
-		return nil, err
-	}
-	return w.response(r), nil
-}
-
-func (f *Files) serve(w *answer, r *http.Request) error {
-	w.header.Set("Date", time.Now().UTC().Format(http.TimeFormat))
-	// Not to be guessed from the age of the file: what the terms say counts.
-	w.header.Set("Cache-Control", "no-cache")
+	var data []byte
+	var modified time.Time
 	id, err := tiles.ParseID(strings.TrimPrefix(r.URL.Path, "/"))
-	if err != nil {
-		w.WriteHeader(http.StatusNotFound)
-		return nil
+	if err == nil {
+		if data, modified, err = f.from(r.Context(), id); err != nil {
+			return nil, err
+		}
 	}
-	data, modified, err := f.from(r.Context(), id)
-	if err != nil {
-		return err
-	}
+	h := http.Header{"Date": {time.Now().UTC().Format(http.TimeFormat)}}
+	h.Set("Cache-Control", "no-cache") // not to be guessed from the age of the file: the terms count
 	if len(data) == 0 {
-		w.WriteHeader(http.StatusNotFound)
-		return nil
+		return response(r, http.StatusNotFound, h, nil), nil
 	}
 	sum := sha256.Sum256(data)
-	w.header.Set("ETag", `"`+hex.EncodeToString(sum[:16])+`"`)
-	w.header.Set("Content-Type", http.DetectContentType(data))
-	http.ServeContent(w, r, "", modified, bytes.NewReader(data))
-	return nil
-}
-
-// answer holds a response in memory.
-type answer struct {
-	header http.Header
-	status int
-	body   bytes.Buffer
-}
-
-func (a *answer) Header() http.Header { return a.header }
-
-func (a *answer) WriteHeader(status int) {
-	if a.status == 0 {
-		a.status = status
+	etag := `"` + hex.EncodeToString(sum[:16]) + `"`
+	h.Set("ETag", etag)
+	h.Set("Last-Modified", modified.UTC().Format(http.TimeFormat))
+	h.Set("Content-Type", http.DetectContentType(data))
+	since, err := http.ParseTime(r.Header.Get("If-Modified-Since"))
+	if tag := r.Header.Get("If-None-Match"); tag == etag || tag == "" && err == nil && !modified.Truncate(time.Second).After(since) {
+		return response(r, http.StatusNotModified, h, nil), nil
 	}
+	h.Set("Content-Length", strconv.Itoa(len(data)))
+	return response(r, http.StatusOK, h, data), nil
 }
 
-func (a *answer) Write(b []byte) (int, error) {
-	a.WriteHeader(http.StatusOK)
-	return a.body.Write(b)
-}
-
-func (a *answer) response(r *http.Request) *http.Response {
-	length := int64(a.body.Len())
-	if a.status == http.StatusOK {
-		a.header.Set("Content-Length", strconv.FormatInt(length, 10))
-	}
+func response(r *http.Request, status int, h http.Header, body []byte) *http.Response {
 	return &http.Response{
-		Status: fmt.Sprint(a.status, " ", http.StatusText(a.status)), StatusCode: a.status,
-		Proto: "HTTP/1.1", ProtoMajor: 1, ProtoMinor: 1,
-		Header: a.header, Body: io.NopCloser(&a.body), ContentLength: length, Request: r,
+		Status: fmt.Sprint(status, " ", http.StatusText(status)), StatusCode: status, Proto: "HTTP/1.1", ProtoMajor: 1, ProtoMinor: 1,
+		Header: h, Body: io.NopCloser(bytes.NewReader(body)), ContentLength: int64(len(body)), Request: r,
 	}
 }

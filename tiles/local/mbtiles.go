@@ -35,7 +35,7 @@ func OpenMBTiles(ctx context.Context, path string) (*Files, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := d.raster(); err != nil {
+	if err := d.checkFormat(); err != nil {
 		return nil, errors.Join(err, d.close())
 	}
 	return &Files{Template: template, from: d.tile, close: d.close}, nil
@@ -82,9 +82,9 @@ func (d *database) load(ctx context.Context) (err error) {
 	return err
 }
 
-// raster refuses what is no picture. Where the file says nothing, the tiles
+// checkFormat refuses what is not a picture. If the file says nothing, the tiles
 // will tell.
-func (d *database) raster() error {
+func (d *database) checkFormat() error {
 	switch format := strings.ToLower(strings.TrimSpace(d.rows["format"])); format {
 	case "", "png", "jpg", "jpeg", "webp", "image/png", "image/jpeg", "image/webp":
 		return nil

@@ -124,7 +124,7 @@ func TestBow(t *testing.T) {
 }
 
 func TestOutside(t *testing.T) {
-	s := source.Source{Limits: []source.Limit{{Zoom: 5, MinRow: 2, MaxRow: 4, MinCol: 7, MaxCol: 7}, {Zoom: 6}}}
+	s := source.Source{Limits: []tiles.Limit{{Zoom: 5, MinRow: 2, MaxRow: 4, MinCol: 7, MaxCol: 7}, {Zoom: 6}}}
 	for id, want := range map[tiles.ID]bool{
 		{Z: 5, X: 7, Y: 2}: false, {Z: 5, X: 7, Y: 4}: false, {Z: 5, X: 7, Y: 1}: true, {Z: 5, X: 7, Y: 5}: true,
 		{Z: 5, X: 6, Y: 3}: true, {Z: 5, X: 8, Y: 3}: true, {Z: 4}: false, {Z: 6}: false, {Z: 6, X: 1}: true,

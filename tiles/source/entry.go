@@ -1,7 +1,9 @@
 package source
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -18,27 +20,14 @@ const entryKeys = "kind, url, key_env, subdomains, file, layer, style, format, m
 
 // entry is one source as the file writes it. Pointers tell "not stated" from 0.
 type entry struct {
-	Kind        string      `toml:"kind"`
-	URL         string      `toml:"url"`
-	KeyEnv      string      `toml:"key_env"`
-	Subdomains  []string    `toml:"subdomains"`
-	File        string      `toml:"file"`
-	Layer       string      `toml:"layer"`
-	Style       string      `toml:"style"`
-	Format      string      `toml:"format"`
-	MatrixSet   string      `toml:"matrix_set"`
-	Version     string      `toml:"version"`
-	CRS         string      `toml:"crs"`
-	Metatile    int         `toml:"metatile"`
-	Zooms       []int       `toml:"zooms"`
-	TileSize    *int        `toml:"tile_size"`
-	Attribution string      `toml:"attribution"`
-	Captured    any         `toml:"captured"` // people write text, a date or a year
-	Bounds      []float64   `toml:"bounds"`
-	Resolution  *length     `toml:"ground_resolution"`
-	Redirects   []string    `toml:"redirect_hosts"`
-	Placeholder []string    `toml:"placeholders"`
-	Terms       *entryTerms `toml:"terms"`
+	Source
+	Zooms        []int       `toml:"zooms"`
+	TileSize     *int        `toml:"tile_size"`
+	Captured     any         `toml:"captured"` // people write text, a date or a year
+	Bounds       []float64   `toml:"bounds"`
+	Resolution   *length     `toml:"ground_resolution"`
+	Placeholders []string    `toml:"placeholders"`
+	Terms        *entryTerms `toml:"terms"`
 }
 
 // length keeps a bare number from being taken for metres.
@@ -64,11 +53,8 @@ func (p *problems) unless(ok bool, key, format string, args ...any) {
 func (e entry) source(name string) (Source, problems) {
 	var wrong problems
 	wrong.unless(goodName(name), "", nameRule)
-	s := Source{
-		Name: name, Kind: e.Kind, URL: e.URL, KeyEnv: e.KeyEnv, Subdomains: e.Subdomains,
-		File: e.File, Layer: e.Layer, Style: e.Style, Format: e.Format, MatrixSet: e.MatrixSet, Version: e.Version, CRS: e.CRS,
-		Metatile: e.Metatile, RedirectHosts: e.Redirects, Attribution: e.Attribution, TileSize: 256,
-	}
+	s := e.Source
+	s.Name, s.TileSize = name, 256
 	if !slices.Contains(Kinds(), e.Kind) {
 		wrong.add("kind", "kind %q is not known to this version: use one of %s", e.Kind, strings.Join(Kinds(), ", "))
 		return s, wrong
@@ -88,26 +74,18 @@ func (e entry) source(name string) (Source, problems) {
 		wrong.unless(s.GroundResolution >= 0.001 && s.GroundResolution <= 100_000, "ground_resolution", "%s a pixel is not possible", s.GroundResolution)
 	}
 	s.Terms = e.Terms.terms(e.Kind, &wrong)
-	if e.Kind == KindPractice {
-		s = s.asPractice()
+	if p := practice(); e.Kind == KindPractice {
+		s.Attribution, s.Captured = cmp.Or(s.Attribution, p.Attribution), cmp.Or(s.Captured, p.Captured)
 	}
-	s.checkPlace(&wrong)
+	if s.Local() {
+		s.checkFile(&wrong)
+	} else if s.URL != "" {
+		s.checkURL(&wrong)
+	}
 	s.checkService(&wrong)
-	s.Placeholders = placeholderHashes(e.Placeholder, &wrong)
+	s.Placeholders = placeholderHashes(e.Placeholders, &wrong)
 	s.checkTexts(&wrong)
 	return s, wrong
-}
-
-// asPractice fills what a practice source need not state.
-func (s Source) asPractice() Source {
-	p := practice()
-	if s.Attribution == "" {
-		s.Attribution = p.Attribution
-	}
-	if s.Captured == "" {
-		s.Captured = p.Captured
-	}
-	return s
 }
 
 const nameRule = "a name is 1 to 60 letters, digits and dashes, no dash first (it becomes a file name)"
@@ -158,24 +136,21 @@ func bounds(b []float64, wrong *problems) *tiles.Box {
 		return nil
 	}
 	box := tiles.Box{West: b[0], South: b[1], East: b[2], North: b[3]}
-	ok := box.West >= -180 && box.West < box.East && box.East <= 180 &&
-		box.South >= -90 && box.South < box.North && box.North <= 90
-	wrong.unless(ok, "bounds", "%v is no box: want [west, south, east, north] in degrees, west below east, south below north", b)
+	wrong.unless(box.Valid(), "bounds", "%v is no box: want [west, south, east, north] in degrees, west below east, south below north", b)
 	return &box
 }
 
 // checkTexts refuses control characters: the texts end in headers, file
 // metadata and on screens.
 func (s Source) checkTexts(wrong *problems) {
-	texts := []struct{ key, text string }{{"attribution", s.Attribution}, {"captured", s.Captured}, {"url", s.URL},
-		{"file", s.File}, {"layer", s.Layer}, {"style", s.Style}, {"format", s.Format}, {"matrix_set", s.MatrixSet}}
-	if s.Terms != nil {
-		texts = append(texts, []struct{ key, text string }{{"terms.reference", s.Terms.Reference},
-			{"terms.permission", s.Terms.Permission}, {"terms.permission_by", s.Terms.PermissionBy},
-			{"terms.permission_reference", s.Terms.PermissionReference}, {"terms.contact", s.Terms.Contact}}...)
+	texts := map[string]string{"attribution": s.Attribution, "captured": s.Captured, "url": s.URL, "file": s.File,
+		"layer": s.Layer, "style": s.Style, "format": s.Format, "matrix_set": s.MatrixSet}
+	if t := s.Terms; t != nil {
+		maps.Copy(texts, map[string]string{"terms.reference": t.Reference, "terms.permission": t.Permission,
+			"terms.permission_by": t.PermissionBy, "terms.permission_reference": t.PermissionReference, "terms.contact": t.Contact})
 	}
-	for _, t := range texts {
-		wrong.unless(strings.IndexFunc(t.text, unicode.IsControl) < 0, t.key, "must be one line without control characters")
-		wrong.unless(len(t.text) <= 2000, t.key, "is longer than 2000 characters")
+	for _, key := range slices.Sorted(maps.Keys(texts)) {
+		wrong.unless(strings.IndexFunc(texts[key], unicode.IsControl) < 0, key, "must be one line without control characters")
+		wrong.unless(len(texts[key]) <= 2000, key, "is longer than 2000 characters")
 	}
 }

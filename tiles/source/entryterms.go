@@ -18,24 +18,17 @@ const termsKeys = "offline, reference, permission, permission_by, permission_on,
 type age struct{ measure.Age }
 
 type entryTerms struct {
-	Offline             string   `toml:"offline"`
-	Reference           string   `toml:"reference"`
-	Permission          string   `toml:"permission"`
-	PermissionBy        string   `toml:"permission_by"`
-	PermissionOn        any      `toml:"permission_on"` // text or a TOML date
-	PermissionReference string   `toml:"permission_reference"`
-	RequestsPerSecond   *float64 `toml:"requests_per_second"`
-	Connections         *int     `toml:"connections"`
-	TilesPerJob         int      `toml:"tiles_per_job"`
-	TilesPerDay         int      `toml:"tiles_per_day"`
-	Hours               []string `toml:"hours"`
-	TimeZone            string   `toml:"time_zone"`
-	KeepAtLeast         *age     `toml:"keep_at_least"`
-	KeepAtMost          *age     `toml:"keep_at_most"`
-	Contact             string   `toml:"contact"`
+	Terms
+	PermissionOn      any      `toml:"permission_on"` // text or a TOML date
+	RequestsPerSecond *float64 `toml:"requests_per_second"`
+	Connections       *int     `toml:"connections"`
+	Hours             []string `toml:"hours"`
+	TimeZone          string   `toml:"time_zone"`
+	KeepAtLeast       *age     `toml:"keep_at_least"`
+	KeepAtMost        *age     `toml:"keep_at_most"`
 }
 
-// terms is nil when there is no block, except for imagery this program draws.
+// terms is nil if there is no block, except for imagery this program draws.
 func (t *entryTerms) terms(kind string, wrong *problems) *Terms {
 	if t == nil {
 		if kind == KindPractice {
@@ -43,16 +36,17 @@ func (t *entryTerms) terms(kind string, wrong *problems) *Terms {
 		}
 		return nil
 	}
-	out := &Terms{
-		Offline: strings.TrimSpace(t.Offline), Reference: t.Reference, Permission: strings.TrimSpace(t.Permission),
-		PermissionBy: strings.TrimSpace(t.PermissionBy), PermissionReference: strings.TrimSpace(t.PermissionReference),
-		Contact: t.Contact, TilesPerJob: t.TilesPerJob, TilesPerDay: t.TilesPerDay,
-		RequestsPerSecond: DefaultRequestsPerSecond, Connections: DefaultConnections, KeepAtLeast: DefaultKeepAtLeast,
+	out := t.Terms
+	for _, text := range []*string{&out.Offline, &out.Permission, &out.PermissionBy, &out.PermissionReference} {
+		*text = strings.TrimSpace(*text)
 	}
+	out.RequestsPerSecond, out.Connections, out.KeepAtLeast = DefaultRequestsPerSecond, DefaultConnections, DefaultKeepAtLeast
 	out.PermissionOn = day(t.PermissionOn, wrong)
-	out.Permission = out.permission()
-	t.pace(out, wrong)
-	t.keep(out, wrong)
+	if out.Permission == "" && out.PermissionBy != "" && out.PermissionOn != "" {
+		out.Permission = strings.TrimSuffix(out.PermissionBy+", "+out.PermissionOn+", "+out.PermissionReference, ", ")
+	}
+	t.pace(&out, wrong)
+	t.keep(&out, wrong)
 	wrong.unless(out.TilesPerJob >= 0, "terms.tiles_per_job", "%d is not possible: 0 (no limit stated) or more", out.TilesPerJob)
 	wrong.unless(out.TilesPerDay >= 0, "terms.tiles_per_day", "%d is not possible: 0 (no limit stated) or more", out.TilesPerDay)
 	var err error
@@ -60,7 +54,7 @@ func (t *entryTerms) terms(kind string, wrong *problems) *Terms {
 		key, _, _ := strings.Cut(err.Error(), " ")
 		wrong.add("terms."+key, "%v", err)
 	}
-	return out
+	return &out
 }
 
 func (t *entryTerms) pace(out *Terms, wrong *problems) {

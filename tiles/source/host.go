@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/netip"
 	"net/url"
+	"slices"
 	"strings"
 )
 
@@ -43,26 +44,25 @@ func bareHost(host string) string {
 	return strings.ToLower(strings.TrimRight(host, "."))
 }
 
-// forbidden looks at every host the source can lead to: those of its address
-// and, once its document was read, those of its templates.
-func (s Source) forbidden() (why, remedy string) {
-	var hosts []string
+// Forbidden is a [Refused] fault if the published policy of a host that the
+// source can lead to forbids offline use, whatever the terms block says; else
+// nil. The hosts are those of its address and, once its document was read, of
+// its templates.
+func (s Source) Forbidden() error {
+	hosts := slices.Clone(s.RedirectHosts)
 	for _, template := range append([]string{s.URL}, s.Templates...) {
-		if template == "" {
-			continue
-		}
 		more, err := s.hosts(template)
 		if err != nil {
-			return "its url cannot be read", "correct url in sources.toml: " + err.Error()
+			return Refuse(s.Name, "its url cannot be read", "correct url in sources.toml: "+err.Error())
 		}
 		hosts = append(hosts, more...)
 	}
-	for _, h := range append(hosts, s.RedirectHosts...) {
+	for _, h := range hosts {
 		if policy, no := ForbiddenHost(h); no {
-			return "host " + h + ": " + policy, otherSource
+			return Refuse(s.Name, "host "+h+": "+policy, otherSource)
 		}
 	}
-	return "", ""
+	return nil
 }
 
 // hosts are the hosts of a template, one for every subdomain.

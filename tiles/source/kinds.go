@@ -1,7 +1,5 @@
 package source
 
-import "slices"
-
 // The kinds of source.
 const (
 	KindXYZ      = "xyz"       // a URL template, row 0 in the north
@@ -20,34 +18,44 @@ func Kinds() []string {
 	return []string{KindXYZ, KindTMS, KindTileJSON, KindWMTS, KindWMS, KindOGCTiles, KindMBTiles, KindFolder, KindPractice}
 }
 
-// rules says what a kind can be told besides the keys that every kind has.
-type rules struct {
-	document bool     // url is a service or its document, not a template
-	keys     []string // of those that not every kind takes
-	needs    []string
+// kindRule says what a kind can state besides the keys that every kind has.
+type kindRule struct {
+	document bool              // url is a service or its document, not a template
+	keys     []string          // of those that not every kind takes
+	needs    map[string]string // required keys, with what belongs there
 }
 
-// restricted are the keys that make sense for some kinds only.
-const restricted = "url key_env subdomains layer style format matrix_set version crs metatile file redirect_hosts"
+const (
+	exampleTemplate = "a template such as https://tiles.example/{z}/{x}/{y}.jpg"
+	exampleTileJSON = "the address of the TileJSON document, such as https://maps.example/ortho.json"
+	exampleWMTS     = "the address of the capabilities document, such as https://maps.example/wmts/WMTSCapabilities.xml, or of the service"
+	exampleWMS      = "the address of the service, such as https://maps.example/wms"
+	exampleLayer    = "which layer to draw; groundsheet source add lists them"
+	exampleOGC      = "the address of the tileset, such as https://maps.example/map/tiles/WebMercatorQuad, or of the service"
+	exampleMBTiles  = `the MBTiles file, such as "ortho.mbtiles"`
+	exampleFolder   = `the path of a tile, such as "ortho/{z}/{x}/{y}.png"; {-y} when rows count from the south`
+)
 
-func rulesOf(kind string) rules {
-	asked := []string{"url", "key_env", "redirect_hosts"}
-	with := func(keys ...string) []string { return append(slices.Clone(asked), keys...) }
+func ruleOf(kind string) kindRule {
+	with := func(keys ...string) []string { return append([]string{"url", "key_env", "redirect_hosts"}, keys...) }
+	url := func(example string) map[string]string { return map[string]string{"url": example} }
 	switch kind {
 	case KindXYZ, KindTMS:
-		return rules{keys: with("subdomains"), needs: []string{"url"}}
+		return kindRule{false, with("subdomains"), url(exampleTemplate)}
 	case KindTileJSON:
-		return rules{document: true, keys: asked, needs: []string{"url"}}
+		return kindRule{true, with(), url(exampleTileJSON)}
 	case KindWMTS:
-		return rules{document: true, keys: with("layer", "style", "format", "matrix_set"), needs: []string{"url"}}
+		return kindRule{true, with("layer", "style", "format", "matrix_set"), url(exampleWMTS)}
 	case KindWMS:
-		return rules{document: true, keys: with("layer", "style", "format", "version", "crs", "metatile"), needs: []string{"url", "layer"}}
+		return kindRule{true, with("layer", "style", "format", "version", "crs", "metatile"), map[string]string{"url": exampleWMS, "layer": exampleLayer}}
 	case KindOGCTiles:
-		return rules{document: true, keys: with("layer", "format", "matrix_set"), needs: []string{"url"}}
-	case KindMBTiles, KindFolder:
-		return rules{keys: []string{"file"}, needs: []string{"file"}}
+		return kindRule{true, with("layer", "format", "matrix_set"), url(exampleOGC)}
+	case KindMBTiles:
+		return kindRule{false, []string{"file"}, map[string]string{"file": exampleMBTiles}}
+	case KindFolder:
+		return kindRule{false, []string{"file"}, map[string]string{"file": exampleFolder}}
 	}
-	return rules{keys: with("subdomains")}
+	return kindRule{keys: with("subdomains")}
 }
 
 // Local reports whether the tiles are read from this machine's disk: no server
@@ -56,4 +64,4 @@ func (s Source) Local() bool { return s.Kind == KindMBTiles || s.Kind == KindFol
 
 // Asked reports whether a service's document has to be read before the address
 // of a tile is known.
-func (s Source) Asked() bool { return rulesOf(s.Kind).document }
+func (s Source) Asked() bool { return ruleOf(s.Kind).document }

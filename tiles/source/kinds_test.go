@@ -166,7 +166,7 @@ func TestFingerprintOfKinds(t *testing.T) {
 	}
 	same := base
 	same.Metatile, same.CRS, same.Version = 8, "EPSG:3857", "1.1.1"
-	same.Templates, same.Matrix, same.Limits = []string{"x"}, map[int]string{1: "a"}, []source.Limit{{}}
+	same.Templates, same.Matrix, same.Limits = []string{"x"}, map[int]string{1: "a"}, []tiles.Limit{{}}
 	if same.Fingerprint() != base.Fingerprint() {
 		t.Error("the way of asking changed the fingerprint")
 	}

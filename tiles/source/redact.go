@@ -5,12 +5,13 @@ import (
 	"fmt"
 	"net/url"
 	"os"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 )
 
-// keyMark stands where a key was.
+// keyMark replaces a key.
 const keyMark = "{key}"
 
 // key reads the key from the environment; the error names the variable.
@@ -22,8 +23,8 @@ func (s Source) key() (string, error) {
 	return key, nil
 }
 
-// Redact puts {key} where the value of the key stands in a text, be it as it
-// is, escaped for a URL, or quoted. Without a key the text is unchanged.
+// Redact replaces the value of the key in a text by {key}, whether it is plain,
+// escaped for a URL, or quoted. Without a key the text is unchanged.
 func (s Source) Redact(text string) string {
 	if s.KeyEnv == "" {
 		return text
@@ -75,10 +76,8 @@ func plainURLError(err error) error {
 	return err
 }
 
-// WithKey puts the key, escaped, where {key} stands in the address of a
-// service. The error names the environment variable that is not set.
+// WithKey replaces {key} in the address of a service by the key, escaped. The error names the environment variable that is not set.
 func (s Source) WithKey(address string) (string, error) {
-	path, query, hasQuery := strings.Cut(address, "?")
 	if !strings.Contains(address, keyMark) {
 		return address, nil
 	}
@@ -86,11 +85,9 @@ func (s Source) WithKey(address string) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	path, query, _ := strings.Cut(address, "?")
 	path = strings.ReplaceAll(path, keyMark, url.PathEscape(key))
-	if !hasQuery {
-		return path, nil
-	}
-	return path + "?" + strings.ReplaceAll(query, keyMark, url.QueryEscape(key)), nil
+	return strings.TrimSuffix(path+"?"+strings.ReplaceAll(query, keyMark, url.QueryEscape(key)), "?"), nil
 }
 
 // TakeKey puts {key} where the key is a whole part of an address's path or the
@@ -109,23 +106,13 @@ func (s Source) TakeKey(address string) string {
 		}
 	}
 	forms := keyForms(key)
-	var out strings.Builder
-	out.WriteString(address[:start])
-	part := func(text string) {
+	return address[:start] + part.ReplaceAllStringFunc(address[start:], func(text string) string {
 		if slices.Contains(forms, text) {
-			text = keyMark
+			return keyMark
 		}
-		out.WriteString(text)
-	}
-	rest := address[start:]
-	for {
-		i := strings.IndexAny(rest, "/?&=")
-		if i < 0 {
-			part(rest)
-			return out.String()
-		}
-		part(rest[:i])
-		out.WriteByte(rest[i])
-		rest = rest[i+1:]
-	}
+		return text
+	})
 }
+
+// part is a whole part of a path, or a name or value of a parameter.
+var part = regexp.MustCompile(`[^/?&=]+`)

@@ -2,8 +2,6 @@ package source
 
 import (
 	"fmt"
-	"slices"
-	"strings"
 	"time"
 
 	"groundsheet/tiles/fault"
@@ -27,20 +25,20 @@ const (
 
 // Terms is what the provider allows, as the operator states it.
 type Terms struct {
-	Offline             string      // OfflineAllowed, OfflinePermission, OfflineForbidden; anything else is refused
-	Reference           string      // where the terms are published
-	Permission          string      // who gave it, when, reference, in words; made of the next three when only they are stated
-	PermissionBy        string      // who gave it; "" when not stated apart
-	PermissionOn        string      // the day, YYYY-MM-DD; "" when not stated apart
-	PermissionReference string      // number of a letter or contract; "" when not stated apart
-	Contact             string      // sent in the User-Agent so that the provider can write
-	RequestsPerSecond   float64     // never exceeded; DefaultRequestsPerSecond when not stated
-	Connections         int         // open at once, 1 to MaxConnections; DefaultConnections when not stated
-	TilesPerJob         int         // most tiles one job may ask for; 0 = no limit stated
-	TilesPerDay         int         // most tiles a day, over all jobs; 0 = no limit stated
-	KeepAtLeast         measure.Age // shortest time a tile counts as fresh; DefaultKeepAtLeast when not stated
-	KeepAtMost          measure.Age // longest time a tile counts as fresh; 0 = no limit stated
-	Hours               Hours       // when the source may be asked; the zero value is always
+	Offline             string      `toml:"offline"`              // OfflineAllowed, OfflinePermission, OfflineForbidden; anything else is refused
+	Reference           string      `toml:"reference"`            // where the terms are published
+	Permission          string      `toml:"permission"`           // who gave it, when, reference, in words; made of the next three when only they are stated
+	PermissionBy        string      `toml:"permission_by"`        // who gave it; "" when not stated apart
+	PermissionOn        string      `toml:"-"`                    // the day, YYYY-MM-DD; "" when not stated apart
+	PermissionReference string      `toml:"permission_reference"` // number of a letter or contract; "" when not stated apart
+	Contact             string      `toml:"contact"`              // sent in the User-Agent so that the provider can write
+	RequestsPerSecond   float64     `toml:"-"`                    // never exceeded; DefaultRequestsPerSecond when not stated
+	Connections         int         `toml:"-"`                    // open at once, 1 to MaxConnections; DefaultConnections when not stated
+	TilesPerJob         int         `toml:"tiles_per_job"`        // most tiles one job may ask for; 0 = no limit stated
+	TilesPerDay         int         `toml:"tiles_per_day"`        // most tiles a day, over all jobs; 0 = no limit stated
+	KeepAtLeast         measure.Age `toml:"-"`                    // shortest time a tile counts as fresh; DefaultKeepAtLeast when not stated
+	KeepAtMost          measure.Age `toml:"-"`                    // longest time a tile counts as fresh; 0 = no limit stated
+	Hours               Hours       `toml:"-"`                    // when the source may be asked; the zero value is always
 }
 
 // practiceTerms are the terms of imagery that this program draws itself.
@@ -63,23 +61,14 @@ func Refuse(source, why, remedy string) error {
 	return &fault.Fault{Kind: Refused, Place: fmt.Sprintf("source %q may not be packed", source), Detail: why, Remedy: remedy}
 }
 
-// Refusal is nil when tiles of the source may be kept for offline use, else a
-// [Refused] fault: a host whose policy forbids it, no terms block, or terms that do
-// not say yes.
+// Refusal is nil if tiles of the source may be kept for offline use, else a
+// [Refused] fault: a host whose policy forbids it, no terms block, or terms that
+// do not say yes.
 func (s Source) Refusal() error {
 	if err := s.Forbidden(); err != nil {
 		return err
 	}
 	if why, remedy := s.Terms.refusal(s.Name); why != "" {
-		return Refuse(s.Name, why, remedy)
-	}
-	return nil
-}
-
-// Forbidden is a [Refused] fault if the published policy of one of the source's
-// hosts forbids offline use, whatever the terms block says; else nil.
-func (s Source) Forbidden() error {
-	if why, remedy := s.forbidden(); why != "" {
 		return Refuse(s.Name, why, remedy)
 	}
 	return nil
@@ -100,20 +89,11 @@ func (t *Terms) refusal(name string) (why, remedy string) {
 	case t.Offline == OfflinePermission && t.Permission == "" && (t.PermissionBy == "" || t.PermissionOn == ""):
 		return `offline = "permission" is stated without saying who gave it`,
 			"set permission in " + block + ": who, when, reference; or permission_by and permission_on"
-	case !slices.Contains([]string{OfflineAllowed, OfflinePermission}, t.Offline):
+	case t.Offline != OfflineAllowed && t.Offline != OfflinePermission:
 		return fmt.Sprintf("offline = %q is not a known word", t.Offline),
 			`set offline in ` + block + ` to "allowed", "permission" or "forbidden"`
 	}
 	return "", ""
-}
-
-// permission is the text of a permission that was stated in parts.
-func (t *Terms) permission() string {
-	if t.Permission != "" || t.PermissionBy == "" || t.PermissionOn == "" {
-		return t.Permission
-	}
-	return strings.Join(slices.DeleteFunc([]string{t.PermissionBy, t.PermissionOn, t.PermissionReference},
-		func(s string) bool { return s == "" }), ", ")
 }
 
 // OpenAt reports whether the source may be asked at a time.

@@ -11,6 +11,8 @@ import (
 	"strings"
 	"unicode"
 
+	"github.com/google/renameio/v2"
+
 	"groundsheet/tiles/fault"
 )
 
@@ -27,16 +29,10 @@ func (s Source) Text(remarks []string) string {
 			fmt.Fprintf(&b, "%s = %s\n", key, quoted(value))
 		}
 	}
-	text("kind", s.Kind)
-	text("url", s.URL)
-	text("key_env", s.KeyEnv)
-	text("file", s.File)
-	text("layer", s.Layer)
-	text("style", s.Style)
-	text("format", s.Format)
-	text("matrix_set", s.MatrixSet)
-	text("version", s.Version)
-	text("crs", s.CRS)
+	for _, line := range [][2]string{{"kind", s.Kind}, {"url", s.URL}, {"key_env", s.KeyEnv}, {"file", s.File}, {"layer", s.Layer},
+		{"style", s.Style}, {"format", s.Format}, {"matrix_set", s.MatrixSet}, {"version", s.Version}, {"crs", s.CRS}} {
+		text(line[0], line[1])
+	}
 	if s.Metatile > 1 {
 		fmt.Fprintf(&b, "metatile = %d\n", s.Metatile)
 	}
@@ -108,50 +104,26 @@ func Append(path string, s Source, remarks []string) error {
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("cannot read the sources file: %w", err)
 	}
-	book, err := Read(old, path)
+	there, err := Read(old, path)
 	if err != nil {
 		return err
 	}
 	if !goodName(s.Name) {
 		return place{file: path, source: s.Name}.fault(nameRule)
 	}
-	if _, taken := book.sources[s.Name]; taken {
+	if _, taken := there.sources[s.Name]; taken {
 		return &fault.Fault{Kind: Taken, Detail: fmt.Sprintf("%s has a source %q already", path, s.Name), Remedy: "give another name with --name, or edit the file"}
 	}
 	text := string(old)
-	if text != "" && !strings.HasSuffix(text, "\n") {
-		text += "\n"
-	}
 	if text != "" {
-		text += "\n"
+		text = strings.TrimSuffix(text, "\n") + "\n\n"
 	}
 	text += s.Text(remarks)
 	if _, err := Read([]byte(text), path); err != nil {
 		return err
 	}
-	return replaceFile(path, []byte(text))
-}
-
-// replaceFile writes beside the file, syncs and renames.
-func replaceFile(path string, data []byte) error {
-	mode := fs.FileMode(0o644)
-	if info, err := os.Stat(path); err == nil {
-		mode = info.Mode().Perm()
-	}
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+"-*")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(data)
-	err = errors.Join(err, f.Chmod(mode), f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		_ = os.Remove(f.Name()) // the first error says what is wrong
-	}
-	return err
+	return renameio.WriteFile(path, []byte(text), 0o644, renameio.WithExistingPermissions())
 }

@@ -1,6 +1,7 @@
 package httpget_test
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"log"
@@ -61,7 +62,7 @@ func TestDiagnose(t *testing.T) {
 			t.Errorf("%s: %+v, want %+v", address, got, want)
 		}
 	}
-	if err := httpget.WithoutURL(&url.Error{URL: "s3cret", Err: http.ErrNoLocation}); err != http.ErrNoLocation {
+	if err := httpget.WithoutURL(&url.Error{URL: "s3cret", Err: http.ErrNoLocation}); !errors.Is(err, http.ErrNoLocation) {
 		t.Error(err)
 	}
 }

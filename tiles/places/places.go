@@ -1,0 +1,102 @@
+// Package places reads the places that people type, in the forms that the map
+// page reads too: degrees, degrees and minutes, degrees minutes seconds, UTM,
+// MGRS. All are taken to be WGS 84.
+package places
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/geodesic"
+)
+
+// Examples are the forms that can be typed.
+const Examples = `40.0123,-105.0456 or 40 0 44.3 N 105 2 44.2 W or 13N 498945 4429136 or 13TDE9894529136`
+
+// Parse reads a place in degrees, latitude first.
+func Parse(typed string) (lat, lon float64, err error) {
+	text := strings.NewReplacer("−", "-", "–", "-").Replace(strings.ToUpper(strings.TrimSpace(typed)))
+	if len(text) > 200 {
+		text = text[:200]
+	}
+	for _, read := range []func(string) (orb.Point, bool, error){readMGRS, readUTM, readDegrees} {
+		p, its, err := read(text)
+		if err != nil {
+			return 0, 0, fmt.Errorf("place %q: %w", typed, err)
+		}
+		if its {
+			return round(p[1]), round(p[0]), nil
+		}
+	}
+	return 0, 0, fmt.Errorf("place %q: want a latitude and a longitude, such as %s", typed, Examples)
+}
+
+// round takes away the digits that only arithmetic made: 1e-9° is 0.1 mm.
+func round(degrees float64) float64 { return math.Round(degrees*1e9) / 1e9 }
+
+var (
+	zoneFirst = regexp.MustCompile(`^(?:UTM)?\s*(?:ZONE)?\s*(\d{1,2})\s*(NORTH|SOUTH|[A-Z])[\s,;:]+` + metres + `[\s,;]+` + metres + `$`)
+	zoneLast  = regexp.MustCompile(`^(?:UTM)?\s*` + metres + `[\s,;]+` + metres + `[\s,;]+(?:ZONE)?\s*(\d{1,2})\s*(NORTH|SOUTH|[A-Z])$`)
+	thousands = regexp.MustCompile(`(\d),(\d{3})\b`)
+)
+
+const metres = `(\d+(?:\.\d+)?)\s*M?\s*([EN]?)`
+
+// readUTM reads "13N 498945 4429136", the zone first or last.
+func readUTM(text string) (p orb.Point, its bool, err error) {
+	bare := text
+	for thousands.MatchString(bare) { // 4,429,136
+		bare = thousands.ReplaceAllString(bare, "$1$2")
+	}
+	var zone, letter, first, second string
+	var swapped bool
+	if m := zoneFirst.FindStringSubmatch(bare); m != nil {
+		zone, letter, first, second, swapped = m[1], m[2], m[3], m[5], m[4] == "N" || m[6] == "E"
+	} else if m := zoneLast.FindStringSubmatch(bare); m != nil {
+		zone, letter, first, second, swapped = m[5], m[6], m[1], m[3], m[2] == "N" || m[4] == "E"
+	} else {
+		return p, false, nil
+	}
+	if swapped {
+		first, second = second, first
+	}
+	z, _ := strconv.Atoi(zone) // two digits
+	east, _ := strconv.ParseFloat(first, 64)
+	north, _ := strconv.ParseFloat(second, 64)
+	if max(east, north) < 1000 {
+		return p, false, nil // degrees with a letter
+	}
+	south, err := half(letter)
+	switch {
+	case z < 1 || z > 60:
+		return p, true, fmt.Errorf("read as UTM, but zones are numbered 1 to 60, not %d", z)
+	case err != nil:
+		return p, true, fmt.Errorf("read as UTM, but %w", err)
+	case east < 100_000 || east > 900_000:
+		return p, true, fmt.Errorf("read as UTM, but an easting lies between 100,000 and 900,000 m, not at %.0f m", east)
+	}
+	p, ok := geodesic.UTM(z, south).Inverse(orb.Point{east, north})
+	if !ok || p[1] < -80 || p[1] > 84 || south && p[1] > 0 {
+		return p, true, fmt.Errorf("read as UTM, but a northing of %.0f m lies beyond where UTM ends", north)
+	}
+	return p, true, nil
+}
+
+// half says which half of the earth a letter after a zone means. S alone is a
+// band in the north and the southern half to others: it is not guessed.
+func half(letter string) (south bool, err error) {
+	switch {
+	case letter == "S":
+		return false, fmt.Errorf("zone letter S may be a band in the north or the southern half: write NORTH or SOUTH")
+	case len(letter) > 1:
+		return letter == "SOUTH", nil
+	case !strings.Contains(bands, letter):
+		return false, fmt.Errorf("there is no band %s", letter)
+	}
+	return letter < "N", nil
+}

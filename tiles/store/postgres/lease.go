@@ -1,0 +1,216 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"groundsheet/tiles/store"
+)
+
+const (
+	// leasePoll is how often a waiting run looks whether its turn has come.
+	leasePoll = 100 * time.Millisecond
+	// answerWithin is how long the server may take over what a turn asks; a
+	// turn whose server says nothing is lost.
+	answerWithin = 30 * time.Second
+)
+
+// lease implements [store.Lease]: a connection of its own whose session holds a
+// lock. When the connection is gone the lock is, and so is the turn.
+type lease struct {
+	s          *Shelf
+	turn, next int64 // the locks: whose turn it is, who is next
+	pace       store.RateState
+	handed     bool
+	forget     func() bool // stops waiting for the end of the store
+
+	mu   sync.Mutex // guards conn
+	conn *pgx.Conn  // nil after Release
+}
+
+// Lease implements [store.Writer]. Its session holds two locks in a row: first
+// the place of the next one, then the turn, then it leaves that place to
+// others. The run that has the turn sees whether anybody is next.
+func (s *Shelf) Lease(ctx context.Context, waiting func()) (store.Lease, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("waiting for another run: %w", err)
+	}
+	if err := s.prepare(ctx); err != nil {
+		return nil, err
+	}
+	conn, err := s.session(ctx)
+	if err != nil {
+		return nil, err
+	}
+	t := &lease{s: s, conn: conn, turn: lockKey("groundsheet turn " + s.name), next: lockKey("groundsheet next " + s.name)}
+	if err := t.take(ctx, waiting); err != nil {
+		t.leave()
+		return nil, err
+	}
+	t.forget = context.AfterFunc(s.life, t.leave)
+	return t, nil
+}
+
+// session is a connection beside the pool.
+func (s *Shelf) session(ctx context.Context) (*pgx.Conn, error) {
+	conn, err := pgx.ConnectConfig(ctx, s.pool.Config().ConnConfig)
+	if err != nil {
+		return nil, s.fault(ctx, "cannot open", err)
+	}
+	err = settle(ctx, conn, s.statement)
+	if err == nil {
+		// A turn may lie still for longer than a database lets others. Servers
+		// before version 14 do not know the setting.
+		_, err = conn.Exec(ctx, `SELECT set_config(name, '0', false) FROM pg_settings WHERE name = 'idle_session_timeout'`)
+	}
+	if err != nil {
+		closeConn(conn)
+		return nil, s.fault(ctx, "cannot open", err)
+	}
+	return conn, nil
+}
+
+func closeConn(conn *pgx.Conn) {
+	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+	defer cancel()
+	_ = conn.Close(ctx) // the server ends the session at the latest when it sees the line closed
+}
+
+// leave gives the connection up, and with it the turn.
+func (t *lease) leave() {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if t.conn != nil {
+		closeConn(t.conn)
+		t.conn = nil
+	}
+}
+
+func (t *lease) take(ctx context.Context, waiting func()) error {
+	told := false
+	tell := func() {
+		if !told && waiting != nil {
+			waiting()
+		}
+		told = true
+	}
+	if err := t.lock(ctx, t.next, tell); err != nil {
+		return err
+	}
+	if err := t.lock(ctx, t.turn, tell); err != nil {
+		return err
+	}
+	return t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
+		if _, err := conn.Exec(ctx, `SELECT pg_advisory_unlock($1)`, t.next); err != nil {
+			return err
+		}
+		return t.load(ctx, conn)
+	})
+}
+
+// lock asks again and again, so that a run that waits can stop waiting, and
+// notices when the server is gone.
+func (t *lease) lock(ctx context.Context, key int64, waiting func()) error {
+	for {
+		var got bool
+		err := t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
+			return conn.QueryRow(ctx, `SELECT pg_try_advisory_lock($1)`, key).Scan(&got)
+		})
+		if err != nil || got {
+			return err
+		}
+		waiting()
+		select {
+		case <-time.After(leasePoll):
+		case <-ctx.Done():
+			return fmt.Errorf("waiting for another run: %w", ctx.Err())
+		case <-t.s.life.Done():
+			return errClosed()
+		}
+	}
+}
+
+// ask uses the turn's own connection. The caller's context is looked at before:
+// to end a statement half-way would end the connection and lose the turn.
+func (t *lease) ask(ctx context.Context, do func(context.Context, *pgx.Conn) error) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if t.s.life.Err() != nil { // leave may still be on its way
+		return errClosed()
+	}
+	if t.conn == nil {
+		return errors.New("the turn was handed over already")
+	}
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), answerWithin)
+	defer cancel()
+	if err := do(ctx, t.conn); err != nil {
+		if t.conn.IsClosed() && !told(err) {
+			return store.NoServer(t.s.where, fmt.Errorf("the turn to fetch is lost: %w", err))
+		}
+		return t.s.fault(context.WithoutCancel(ctx), "cannot use", err)
+	}
+	return nil
+}
+
+// Wanted implements [store.Lease]. Whoever waits holds the place of the next one.
+func (t *lease) Wanted(ctx context.Context) (wanted bool, err error) {
+	err = t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
+		return conn.QueryRow(ctx, `SELECT CASE WHEN pg_try_advisory_lock($1) THEN NOT pg_advisory_unlock($1) ELSE true END`, t.next).Scan(&wanted)
+	})
+	return wanted, err
+}
+
+// Spend implements [store.Lease]. One statement both looks and takes, so that
+// whoever asks at the same time finds what is left. The day is counted on the
+// connection of the turn: a run that has lost its turn gets nothing.
+func (t *lease) Spend(ctx context.Context, day string, n, limit int) (granted int, err error) {
+	err = t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
+		return conn.QueryRow(ctx, `INSERT INTO groundsheet.spent AS s (shelf, day, requests, granted) VALUES ($1, $2, least($3::int, $4::int), least($3, $4))
+			ON CONFLICT (shelf, day) DO UPDATE SET
+				requests = s.requests + greatest(least($3, $4 - s.requests), 0),
+				granted = greatest(least($3, $4 - s.requests), 0)
+			RETURNING granted`, t.s.name, day, max(n, 0), allowance(limit)).Scan(&granted)
+	})
+	return granted, err
+}
+
+// allowance turns a limit of 0, which is none, into a number nobody reaches.
+func allowance(limit int) int {
+	if limit <= 0 {
+		return 1 << 30
+	}
+	return limit
+}
+
+// Unspend implements [store.Lease].
+func (t *lease) Unspend(ctx context.Context, day string, n int) error {
+	return t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
+		_, err := conn.Exec(ctx, `UPDATE groundsheet.spent SET requests = greatest(requests - $3::int, 0) WHERE shelf = $1 AND day = $2`, t.s.name, day, n)
+		return err
+	})
+}
+
+// Pace implements [store.Lease].
+func (t *lease) Pace() (store.RateState, bool) { return t.pace, t.handed }
+
+// Release implements [store.Lease].
+func (t *lease) Release(ctx context.Context, p store.RateState) error {
+	err := t.ask(context.WithoutCancel(ctx), func(ctx context.Context, conn *pgx.Conn) error {
+		if err := t.hand(ctx, conn, p); err != nil {
+			return err
+		}
+		_, err := conn.Exec(ctx, `SELECT pg_advisory_unlock($1)`, t.turn)
+		return err
+	})
+	t.forget()
+	t.leave()
+	return err
+}
