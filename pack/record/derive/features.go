@@ -19,9 +19,9 @@ const (
 	partBeside   = "beside" // stretches of a line that another runs beside
 )
 
-// Features gives what was worked out as GeoJSON features for a map, each with
-// its "part": zones, lines through readings, what enters the dig area, crossings,
-// and lines beside one another, the last two numbered from 1. Lengths are metres; null means not known.
+// Features gives the result as GeoJSON features for a map, each with its "part":
+// zones, lines through readings, entries, crossings and parallel runs, the last two
+// numbered from 1. Lengths are metres; null means not known.
 func (k Result) Features() []geojson.Feature {
 	var all []geojson.Feature
 	byID := linesByID(k.Lines)
