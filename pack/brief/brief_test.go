@@ -257,8 +257,7 @@ func TestRefused(t *testing.T) {
 		}
 	}
 	foreign := &pack.Pack{Path: "x.mbtiles"}
-	var not *pack.NotPack
-	if _, err := Write(t.Context(), foreign, &bytes.Buffer{}, &bytes.Buffer{}, Options{}); !errors.As(err, &not) {
+	if _, err := Write(t.Context(), foreign, &bytes.Buffer{}, &bytes.Buffer{}, Options{}); !errors.Is(err, pack.NotPack) {
 		t.Errorf("a file without a job: %v", err)
 	}
 }

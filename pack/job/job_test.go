@@ -102,8 +102,7 @@ func TestParseJobRefuses(t *testing.T) {
 				t.Fatal("the case does not fit the job")
 			}
 			_, err := Parse([]byte(strings.Replace(goodJob, c.from, c.to, 1)), "site")
-			var bad *BadJob
-			if !errors.As(err, &bad) || !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), "job.toml") {
+			if !errors.Is(err, Invalid) || !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), "job.toml") {
 				t.Errorf("%v", err)
 			}
 		})

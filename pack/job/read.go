@@ -46,9 +46,9 @@ func (j Job) ReadInputs() (Inputs, error) {
 	}
 	dig := in.Area.Outline(0)
 	if n := positions(dig); n > maxOutline {
-		return Inputs{}, &BadJob{filepath.Join(j.Dir, FileName),
+		return Inputs{}, invalid(filepath.Join(j.Dir, FileName),
 			fmt.Sprintf("the outline of the area has %d corners; more than %d is more than a phone draws", n, maxOutline),
-			"simplify the shapes of the area, or split the job"}
+			"simplify the shapes of the area, or split the job")
 	}
 	var notes []string
 	if in.Overlays, notes, err = j.readOverlays(); err != nil {

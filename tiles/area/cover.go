@@ -39,7 +39,7 @@ func (a Area) Covers(z tiles.Zooms, margin float64) []tiles.Cover {
 	}
 	shapes := a.shapes(margin)
 	covers := make([]tiles.Cover, 0, z.Max-z.Min+1)
-	var k sink
+	var k coverBuilder
 	for zoom := range z.All() {
 		covers = append(covers, shapes.cover(zoom, &k))
 	}
@@ -49,7 +49,7 @@ func (a Area) Covers(z tiles.Zooms, margin float64) []tiles.Cover {
 // shapes are the parts of a grown area, projected once. Their covers together
 // are the cover of the area, so no union of shapes is ever computed.
 type shapes struct {
-	fills        []fill
+	fills        []polygonFill
 	capsules     []capsule
 	north, south float64 // heights of the world square, north the lesser
 }
@@ -79,7 +79,7 @@ func (a Area) shapes(margin float64) shapes {
 	return s
 }
 
-func (s shapes) cover(zoom int, k *sink) tiles.Cover {
+func (s shapes) cover(zoom int, k *coverBuilder) tiles.Cover {
 	if s.north > s.south {
 		return tiles.NewCover(zoom, nil)
 	}

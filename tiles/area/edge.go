@@ -45,7 +45,7 @@ func (e edge) between(top, bottom float64) (lo, hi float64, ok bool) {
 }
 
 // trace adds the tiles that hold an edge without width.
-func (e edge) trace(k *sink) {
+func (e edge) trace(k *coverBuilder) {
 	first, last := k.between(e.y0, e.y1, true)
 	for row := first; row <= last; row++ {
 		lo, hi, ok := e.between(float64(row)+k.eps, float64(row+1)-k.eps)

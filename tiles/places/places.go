@@ -24,7 +24,7 @@ func Parse(typed string) (lat, lon float64, err error) {
 	if len(text) > 200 {
 		text = text[:200]
 	}
-	for _, read := range []func(string) (orb.Point, bool, error){readGrid, readUTM, readDegrees} {
+	for _, read := range []func(string) (orb.Point, bool, error){readMGRS, readUTM, readDegrees} {
 		p, its, err := read(text)
 		if err != nil {
 			return 0, 0, fmt.Errorf("place %q: %w", typed, err)
