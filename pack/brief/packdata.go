@@ -98,7 +98,7 @@ func deriveResult(ctx context.Context, s packData) (derive.Result, error) {
 	a := s.about
 	o := derive.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Limits: derive.Limits{Slope: a.Records.DepthSlope}, Rules: a.Rules, SanityOptions: record.SanityOptions{Units: a.Units}}
 	if a.Tolerance != nil {
-		o.EachSide, o.Uncertainty = a.Tolerance.EachSide.Metres(), !a.Tolerance.HideUncertainty
+		o.EachSide, o.Uncertainty = a.Tolerance.EachSide.Meters(), !a.Tolerance.HideUncertainty
 	}
 	return derive.From(s.overlays, s.area, o), nil
 }

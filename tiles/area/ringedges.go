@@ -71,7 +71,7 @@ func sides(polygon orb.Polygon) []ringEdge {
 	return all
 }
 
-// meet is where two edges meet. Neighbours in a ring share a position; they
+// meet is where two edges meet. Neighbors in a ring share a position; they
 // meet only when they fold back onto each other.
 func meet(a, b ringEdge) (orb.Point, bool) {
 	switch {
@@ -84,7 +84,7 @@ func meet(a, b ringEdge) (orb.Point, bool) {
 	return p, how != apartFrom
 }
 
-// How two edges that are not neighbours in their ring meet.
+// How two edges that are not neighbors in their ring meet.
 const (
 	apartFrom = iota // not at all
 	touching         // an end of one lies on the other

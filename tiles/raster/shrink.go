@@ -81,7 +81,7 @@ func (s *Shrunk) putRGBA(m *image.RGBA, at image.Point, part int) {
 	}
 }
 
-// putYCbCr takes the mean of the planes, which is that of the colours but for
+// putYCbCr takes the mean of the planes, which is that of the colors but for
 // rounding.
 func (s *Shrunk) putYCbCr(m *image.YCbCr, at image.Point, part int) {
 	least := m.Rect.Min

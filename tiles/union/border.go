@@ -82,7 +82,7 @@ func splitTouching(way []point) (rings [][]point) {
 	return append(rings, dropCollinear(open))
 }
 
-// dropCollinear leaves out places on the dropCollinear way between their neighbours.
+// dropCollinear leaves out places on the dropCollinear way between their neighbors.
 func dropCollinear(ring []point) []point {
 	out := make([]point, 0, len(ring))
 	for i, p := range ring {

@@ -8,7 +8,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// fine is a degree in units of the grid: a unit is a tenth of a millimetre on
+// fine is a degree in units of the grid: a unit is a tenth of a millimeter on
 // the ground at most, and what has nine decimals or fewer stays as it is.
 const fine = 1e9
 
