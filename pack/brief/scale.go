@@ -5,9 +5,9 @@ import (
 	"math"
 	"strconv"
 
-	"groundsheet/tiles/measure"
-
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/measure"
 )
 
 // Papers, as Options and the PDF name them.

@@ -216,7 +216,8 @@ func (s packData) writeState(c canvas, v view, at orb.Point, style record.Symbol
 	text := style.Letter + " " + look.Word
 	b := r.fonts.textBox(letterFoot(at), text, letterLook(style))
 	round := b.grown(2.4) // a crossing's ring
-	if !r.on.holds(b) || !r.free(b) || slices.ContainsFunc(s.derived.Crossings, func(x derive.Crossing) bool { return round.has(v.toPaper(x.Place)) }) {
+	crosses := func(x derive.Crossing) bool { return round.has(v.toPaper(x.Place)) }
+	if !r.on.holds(b) || !r.free(b) || slices.ContainsFunc(s.derived.Crossings, crosses) {
 		return false
 	}
 	r.occupy(b)
