@@ -217,10 +217,9 @@ func (s packData) writeState(c canvas, v view, at orb.Point, style record.Symbol
 	b := r.fonts.textBox(letterFoot(at), text, letterLook(style))
 	round := b.grown(2.4) // a crossing's ring
 	crosses := func(x derive.Crossing) bool { return round.has(v.toPaper(x.Place)) }
-	if !r.on.holds(b) || !r.free(b) || slices.ContainsFunc(s.derived.Crossings, crosses) {
+	if slices.ContainsFunc(s.derived.Crossings, crosses) || !r.reserveText(letterFoot(at), text, letterLook(style)) {
 		return false
 	}
-	r.occupy(b)
 	drawLetter(c, at, style, text)
 	return true
 }
