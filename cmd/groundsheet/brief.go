@@ -96,10 +96,10 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 	a.say("%s: %s, %s at %s", pdfPath, count(m.Pages, "page"), sheetsText(m), m.Words)
 	a.say("%s: the same for a browser", pagePath)
 	switch {
-	case m.Left > 0 && m.Strips > 0: // a larger scale may be none that holds the corridor
-		a.say("%s", words.Say("brief.left_on_strips", "n", m.Left))
-	case m.Left > 0:
-		a.say("%s", words.Say("brief.left", "n", m.Left, "scale", fmt.Sprintf("%.0f", m.Scale/2)))
+	case m.HiddenLabels > 0 && m.Strips > 0: // a larger scale may be none that holds the corridor
+		a.say("%s", words.Say("brief.left_on_strips", "n", m.HiddenLabels))
+	case m.HiddenLabels > 0:
+		a.say("%s", words.Say("brief.left", "n", m.HiddenLabels, "scale", fmt.Sprintf("%.0f", m.Scale/2)))
 	}
 	if !m.Fit {
 		a.say("%s: %s; do not take it to the site: groundsheet check tells why", path, check.NotFit)
@@ -109,7 +109,7 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 }
 
 // sheetsText counts the map pages' maps.
-func sheetsText(m brief.Made) string {
+func sheetsText(m brief.Summary) string {
 	switch {
 	case m.Strips == 0:
 		return count(m.Sheets, "detail sheet")

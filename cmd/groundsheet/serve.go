@@ -53,8 +53,7 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	if _, _, err := net.SplitHostPort(f.listen); err != nil {
 		return wrongUse(fmt.Sprintf("--listen %q: %v", f.listen, err), "such as --listen 127.0.0.1:8460")
 	}
-	access, err := f.access.options()
-	if err != nil {
+	if err := f.access.check(); err != nil {
 		return err
 	}
 	feed, err := openReceiver(f.receiver)
@@ -62,7 +61,7 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 		return err
 	}
 	serve.SpareThread()
-	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Listen: access, Position: feed})
+	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Listen: f.access.Options, Position: feed})
 	if err != nil {
 		return err
 	}

@@ -27,38 +27,32 @@ networks that the laptop was in when it was made: open the hotspot first.`
 
 // accessFlags are the flags that decide who may join, and how.
 type accessFlags struct {
-	joinCode, markCode string
-	newCodes, ask      bool
-	https, newCert, qr bool
-	name               string
-	hosts              []string
+	listen.Options
+	qr bool
 }
 
-func (f *accessFlags) add(c *cobra.Command) {
-	flags := c.Flags()
-	flags.StringVar(&f.joinCode, "join-code", "", "join code of your own, 12 letters or digits or more (else one is made and kept)")
-	flags.StringVar(&f.markCode, "mark-code", "", "code of your own for those who will also write marks; the map writes none yet")
-	flags.BoolVar(&f.newCodes, "new-codes", false, "make new codes: every phone joins again")
-	flags.BoolVar(&f.ask, "always-ask", false, "ask for the code also when only this machine can reach the map, as when its port is passed on to others")
-	flags.BoolVar(&f.https, "https", false, "speak HTTPS, with a certificate made on this machine")
-	flags.BoolVar(&f.newCert, "new-certificate", false, "with --https: make a new certificate for the networks this machine is in now; phones install it")
-	flags.BoolVar(&f.qr, "qr", false, "show the QR code also when this is no terminal, dark on light")
-	flags.StringVar(&f.name, "name", "groundsheet", "announce NAME.local on the hotspot; empty announces nothing")
-	flags.StringSliceVar(&f.hosts, "host", nil, "another host name or address that this server is reached by; may be repeated")
+func (a *accessFlags) add(c *cobra.Command) {
+	f := c.Flags()
+	f.StringVar(&a.Auth.ViewerCode, "join-code", "", "join code of your own, 12 letters or digits or more (else one is made and kept)")
+	f.StringVar(&a.Auth.RecorderCode, "mark-code", "", "code of your own for those who will also write marks; the map writes none yet")
+	f.BoolVar(&a.Auth.NewCodes, "new-codes", false, "make new codes: every phone joins again")
+	f.BoolVar(&a.Ask, "always-ask", false, "ask for the code also when only this machine can reach the map, as when its port is passed on to others")
+	f.BoolVar(&a.HTTPS, "https", false, "speak HTTPS, with a certificate made on this machine")
+	f.BoolVar(&a.NewCertificate, "new-certificate", false, "with --https: make a new certificate for the networks this machine is in now; phones install it")
+	f.BoolVar(&a.qr, "qr", false, "show the QR code also when this is no terminal, dark on light")
+	f.StringVar(&a.Name, "name", "groundsheet", "announce NAME.local on the hotspot; empty announces nothing")
+	f.StringSliceVar(&a.Auth.Hosts, "host", nil, "another host name or address that this server is reached by; may be repeated")
 }
 
-func (f *accessFlags) options() (listen.Options, error) {
-	o := listen.Options{
-		Auth: auth.Options{ViewerCode: f.joinCode, RecorderCode: f.markCode, NewCodes: f.newCodes, Hosts: f.hosts},
-		Ask:  f.ask, HTTPS: f.https, NewCertificate: f.newCert, Name: f.name,
-	}
-	if f.name != "" && !announce.Valid(f.name) {
-		return o, wrongUse(fmt.Sprintf("--name %q cannot be announced", f.name), "give letters, digits and hyphens, such as --name crew-7")
+// check also finds the folder for codes and keys.
+func (a *accessFlags) check() error {
+	if a.Name != "" && !announce.Valid(a.Name) {
+		return wrongUse(fmt.Sprintf("--name %q cannot be announced", a.Name), "give letters, digits and hyphens, such as --name crew-7")
 	}
 	if dir, err := os.UserConfigDir(); err == nil {
-		o.Auth.Folder = filepath.Join(dir, "groundsheet")
+		a.Auth.Folder = filepath.Join(dir, "groundsheet")
 	}
-	return o, nil
+	return nil
 }
 
 // printAccess prints how to reach and join the map.
@@ -86,13 +80,10 @@ func (a *app) printAccess(at listen.Access, qr bool) {
 		return
 	}
 	a.say("join code: %s", auth.FormatCode(at.ViewerCode))
-	link := joinLink(scheme, all[0].hostPort, at.ViewerCode)
+	link := scheme + "://" + all[0].hostPort + "/join#" + at.ViewerCode // no request sends a fragment
 	a.say("join link: %s", link)
 	a.sayQR(link, qr)
 }
-
-// joinLink carries the code in its fragment, which no request sends.
-func joinLink(scheme, at, code string) string { return scheme + "://" + at + "/join#" + code }
 
 func (a *app) sayQR(link string, always bool) {
 	f, ok := a.bare.out.(*os.File)

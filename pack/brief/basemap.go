@@ -29,11 +29,11 @@ const (
 // the race detector, which takes ten times as long for each dot.
 var perInch = float64(dotsPerInch)
 
-// nothing is the colour of ground without a picture.
-var nothing = color.RGBA{0xD8, 0xD8, 0xD8, 0xFF}
+// emptyGround is the colour of ground without a picture.
+var emptyGround = color.RGBA{0xD8, 0xD8, 0xD8, 0xFF}
 
-// picture is the base map of a view.
-type picture struct {
+// basePicture is the base map of a view.
+type basePicture struct {
 	jpeg     []byte
 	zoom     int // of the tiles it was drawn from
 	unread   int // tiles that are damaged
@@ -41,23 +41,23 @@ type picture struct {
 	blank    int // wanted tiles without any picture
 }
 
-func sheetOf(on box) *image.RGBA {
+func newImage(on box) *image.RGBA {
 	perMM := perInch / 25.4
 	img := image.NewRGBA(image.Rect(0, 0, int(math.Round(on.W*perMM)), int(math.Round(on.H*perMM))))
-	draw.Draw(img, img.Rect, image.NewUniform(nothing), image.Point{}, draw.Src)
+	draw.Draw(img, img.Rect, image.NewUniform(emptyGround), image.Point{}, draw.Src)
 	return img
 }
 
 // drawBase draws the base map of a view from the pack's tiles, each placed by its
 // own corners.
-func drawBase(ctx context.Context, at site, v view) (picture, error) {
-	p := at.pack
+func drawBase(ctx context.Context, data packData, v view) (basePicture, error) {
+	p := data.pack
 	upright := v.upright()
-	img := sheetOf(upright.on)
+	img := newImage(upright.on)
 	b := v.ground(0)
-	pic := picture{zoom: zoomOf(p, v)}
+	pic := basePicture{zoom: zoomOf(p, v)}
 	first, last := tiles.At(b.Left(), b.Top(), pic.zoom), tiles.At(b.Right(), b.Bottom(), pic.zoom)
-	s := source{pack: p, margin: at.margin, decoded: map[tiles.ID]image.Image{}}
+	s := tileSource{pack: p, margin: data.margin, decoded: map[tiles.ID]image.Image{}}
 	for y := first.Y; y <= last.Y; y++ {
 		for x := first.X; x <= last.X; x++ {
 			id := tiles.ID{Z: uint32(pic.zoom), X: x, Y: y}
@@ -87,14 +87,14 @@ func zoomOf(p *pack.Pack, v view) int {
 	return min(max(z, p.Info.Zooms.Min), p.Info.Zooms.Max)
 }
 
-// source gives decoded tiles.
-type source struct {
+// tileSource gives decoded tiles.
+type tileSource struct {
 	pack    *pack.Pack
 	margin  orb.MultiPolygon
 	decoded map[tiles.ID]image.Image // nil = damaged
 }
 
-func (s source) draw(ctx context.Context, img *image.RGBA, v view, id tiles.ID, pic *picture) error {
+func (s tileSource) draw(ctx context.Context, img *image.RGBA, v view, id tiles.ID, pic *basePicture) error {
 	from, data, err := s.pack.Nearest(ctx, id)
 	if err != nil {
 		return err

@@ -21,8 +21,8 @@ func TestManyReadings(t *testing.T) {
 	a.Tolerance = nil
 	p := newPack(t, a, records(t, "w", "water", strings.Join(lines, ",")), records(t, "r", "gas", strings.Join(readings, ",")))
 	m, pdf, page := write(t, p, Options{})
-	if m.Left == 0 || len(pdf) > 15<<20 || len(page) > 40<<20 {
+	if m.HiddenLabels == 0 || len(pdf) > 15<<20 || len(page) > 40<<20 {
 		t.Errorf("%+v, PDF of %d bytes, page of %d", m, len(pdf), len(page))
 	}
-	t.Logf("%d labels left out, PDF of %d bytes, page of %d", m.Left, len(pdf), len(page))
+	t.Logf("%d labels left out, PDF of %d bytes, page of %d", m.HiddenLabels, len(pdf), len(page))
 }

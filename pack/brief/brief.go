@@ -23,15 +23,15 @@ type Options struct {
 	Now   func() time.Time // nil = time.Now
 }
 
-// Made is what a brief holds.
-type Made struct {
-	Fit    bool // what check says of the pack
-	Pages  int
-	Sheets int     // detail sheets
-	Strips int     // of Sheets: strips along a route
-	Scale  float64 // 1:Scale of the detail sheets, of the strips where there are some
-	Words  string  // the same for people
-	Left   int     // labels that found no room on their sheet
+// Summary is what a brief holds.
+type Summary struct {
+	Fit          bool // what check says of the pack
+	Pages        int
+	Sheets       int     // detail sheets
+	Strips       int     // of Sheets: strips along a route
+	Scale        float64 // 1:Scale of the detail sheets, of the strips where there are some
+	Words        string  // the same for people
+	HiddenLabels int     // labels without a free place on their sheet
 }
 
 // Misuse is the kind of a fault in the options.
@@ -65,30 +65,30 @@ func (o Options) filled(units string) (Options, error) {
 // Write writes the brief of a pack as a PDF and as a page for a browser that
 // needs nothing else. The same pack, options and time give the same bytes. The
 // error is a fault of the kind [Misuse], a *[pack.NotPack] or one of the writers.
-func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (Made, error) {
+func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (Summary, error) {
 	o, err := o.filled(p.Info.About.Units)
 	if err != nil {
-		return Made{}, err
+		return Summary{}, err
 	}
 	now := o.Now()
-	s, err := readSite(ctx, p, now)
+	s, err := readPack(ctx, p, now)
 	if err != nil {
-		return Made{}, err
+		return Summary{}, err
 	}
 	if err := s.verdict(ctx, o.Now); err != nil {
-		return Made{}, err
+		return Summary{}, err
 	}
-	doc := newPaper(o.Paper, words.Say("paper.title", "name", tidy(s.about.Name, cellText)), now)
+	doc := newPDF(o.Paper, words.Say("paper.title", "name", sanitize(s.about.Name, cellText)), now)
 	l, err := layOut(s, mapBox(doc.size()), mapBox(doc.wideSize()), o.Scale)
 	if err != nil {
-		return Made{}, err
+		return Summary{}, err
 	}
-	m := Made{Fit: s.fit, Sheets: l.count(), Strips: len(l.plan.strips), Scale: l.scale(), Words: scaleWords(l.scale(), s.about.Units)}
-	c := content{
-		Title: words.Say("paper.title", "name", tidy(s.about.Name, cellText)), Name: tidy(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper,
-		First: s.first(), Last: append(s.stripSection(l), s.last()...),
+	m := Summary{Fit: s.fit, Sheets: l.count(), Strips: len(l.plan.strips), Scale: l.scale(), Words: scaleWords(l.scale(), s.about.Units)}
+	c := pageData{
+		Title: words.Say("paper.title", "name", sanitize(s.about.Name, cellText)), Name: sanitize(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper,
+		First: s.sectionsBefore(), Last: append(s.stripSection(l), s.sectionsAfter()...),
 	}
-	f := &flow{paper: doc, site: s}
+	f := &pageWriter{pdfCanvas: doc, site: s}
 	f.page()
 	f.line(edge, c.Name, 18, true)
 	f.y += 10
@@ -97,7 +97,7 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (M
 	}
 	for _, one := range l.sheets(mapBox(doc.wideSize())) {
 		if err := f.sheet(ctx, one, &c, &m); err != nil {
-			return Made{}, err
+			return Summary{}, err
 		}
 	}
 	f.page()
@@ -107,13 +107,13 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (M
 	m.Pages = doc.pdf.PageCount()
 	f.numbers()
 	if err := doc.write(pdf); err != nil {
-		return Made{}, fmt.Errorf("the PDF: %w", err)
+		return Summary{}, fmt.Errorf("the PDF: %w", err)
 	}
 	return m, writePage(page, c)
 }
 
 // sheet draws a map page into the PDF and for the browser.
-func (f *flow) sheet(ctx context.Context, s sheet, c *content, m *Made) error {
+func (f *pageWriter) sheet(ctx context.Context, s sheet, c *pageData, m *Summary) error {
 	if err := s.drawBases(ctx, f.site); err != nil {
 		return err
 	}
@@ -122,10 +122,10 @@ func (f *flow) sheet(ctx context.Context, s sheet, c *content, m *Made) error {
 	} else {
 		f.page()
 	}
-	m.Left += s.draw(f.paper, f.site, f.paper)
+	m.HiddenLabels += s.draw(f.pdfCanvas, f.site, f.pdfCanvas)
 	w, h := f.size()
-	d := newDrawing(f.paper, box{0, 0, w, h - edge})
-	s.draw(d, f.site, f.paper)
+	d := newSVG(f.pdfCanvas, box{0, 0, w, h - edge})
+	s.draw(d, f.site, f.pdfCanvas)
 	c.Maps = append(c.Maps, mapImage{
 		Title: s.title() + " · " + scaleWords(s.scale, f.site.about.Units), Alt: words.Say("paper.map_alt", "sheet", s.title(), "name", c.Name),
 		Address: template.URL(d.address()), Wide: len(s.strips) > 0,

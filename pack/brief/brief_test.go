@@ -154,7 +154,7 @@ func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func
 	return p
 }
 
-func write(t *testing.T, p *pack.Pack, o Options) (m Made, pdf, page []byte) {
+func write(t *testing.T, p *pack.Pack, o Options) (m Summary, pdf, page []byte) {
 	t.Helper()
 	if o.Now == nil {
 		o.Now = func() time.Time { return now }
@@ -205,13 +205,13 @@ func TestBrief(t *testing.T) {
 // TestPacksOwnKnowledge: what the pack holds is told, and not worked out anew;
 // only a pack without it is.
 func TestPacksOwnKnowledge(t *testing.T) {
-	s, err := readSite(t.Context(), packWith(t, about(), &derive.Result{Statistics: []derive.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...), now)
-	if err != nil || len(s.known.Statistics) != 1 || s.known.Statistics[0].Lines != 77 || len(s.known.Crossings) != 0 {
-		t.Errorf("%v, %+v", err, s.known)
+	s, err := readPack(t.Context(), packWith(t, about(), &derive.Result{Statistics: []derive.Statistics{{Utility: "sewer", Lines: 77}}}, usual(t)...), now)
+	if err != nil || len(s.derived.Statistics) != 1 || s.derived.Statistics[0].Lines != 77 || len(s.derived.Crossings) != 0 {
+		t.Errorf("%v, %+v", err, s.derived)
 	}
-	s, err = readSite(t.Context(), packWith(t, about(), nil, usual(t)...), now)
-	if err != nil || len(s.known.Crossings) != 2 || len(s.known.Zones) != 3 {
-		t.Errorf("%v: %d crossings, %d zones", err, len(s.known.Crossings), len(s.known.Zones))
+	s, err = readPack(t.Context(), packWith(t, about(), nil, usual(t)...), now)
+	if err != nil || len(s.derived.Crossings) != 2 || len(s.derived.Zones) != 3 {
+		t.Errorf("%v: %d crossings, %d zones", err, len(s.derived.Crossings), len(s.derived.Zones))
 	}
 }
 
@@ -238,7 +238,7 @@ func TestTicket(t *testing.T) {
 		"no day":   {&pack.Ticket{Number: "1"}, "not stated: ask"},
 		"no date":  {&pack.Ticket{Number: "1", ValidUntil: "soon"}, "soon (not a date)"},
 	} {
-		s := site{about: pack.About{Ticket: c.ticket}, now: now.Add(14 * time.Hour)}
+		s := packData{about: pack.About{Ticket: c.ticket}, now: now.Add(14 * time.Hour)}
 		if got := s.validity(); !strings.HasPrefix(got, c.want) {
 			t.Errorf("%s: %q", name, got)
 		}
@@ -325,8 +325,8 @@ func TestHostileText(t *testing.T) {
 }
 
 func TestBrokenTileIsSaid(t *testing.T) {
-	s := sheet{base: picture{unread: 2, blank: 1, enlarged: 3}}
-	if got := s.lacks(&room{left: 4}); !strings.Contains(got, "2 tiles could not be read") || !strings.Contains(got, "1 tile within the margin has no picture") || !strings.Contains(got, "3 tiles") || !strings.Contains(got, "4 labels") {
+	s := sheet{base: basePicture{unread: 2, blank: 1, enlarged: 3}}
+	if got := s.omissions(&labelPlacer{hidden: 4}); !strings.Contains(got, "2 tiles could not be read") || !strings.Contains(got, "1 tile within the margin has no picture") || !strings.Contains(got, "3 tiles") || !strings.Contains(got, "4 labels") {
 		t.Errorf("%q", got)
 	}
 }

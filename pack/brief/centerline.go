@@ -12,25 +12,25 @@ import (
 	"groundsheet/tiles/measure"
 )
 
-// course is a route with its stations: metres along its centerline from its
+// centerline is a route with its stations: metres along its centerline from its
 // first position.
-type course struct {
+type centerline struct {
 	line orb.LineString // each position farther along than the one before
 	at   []float64      // the station of each position
 	half float64        // metres of the corridor on each side
 }
 
-// newCourses gives the courses of routes. A line that begins where the one before
-// ends, with the same width, goes on with its course: files cut routes in pieces.
-func newCourses(routes []pack.Route) []course {
-	var all []course
+// newCenterlines gives the centerlines of routes. A line that begins where the one before
+// ends, with the same width, continues its centerline: files cut routes in pieces.
+func newCenterlines(routes []pack.Route) []centerline {
+	var all []centerline
 	for _, r := range routes {
 		n := len(all)
 		if n > 0 && all[n-1].half == r.Width/2 && all[n-1].line[len(all[n-1].line)-1] == r.Line[0] {
 			all[n-1].extend(r.Line)
 			continue
 		}
-		c := course{line: r.Line[:1:1], at: []float64{0}, half: r.Width / 2}
+		c := centerline{line: r.Line[:1:1], at: []float64{0}, half: r.Width / 2}
 		if c.extend(r.Line); len(c.line) > 1 {
 			all = append(all, c)
 		}
@@ -38,7 +38,7 @@ func newCourses(routes []pack.Route) []course {
 	return all
 }
 
-func (c *course) extend(line orb.LineString) {
+func (c *centerline) extend(line orb.LineString) {
 	for _, p := range line {
 		last := len(c.at) - 1
 		if station := c.at[last] + geodesic.Distance(c.line[last], p); station > c.at[last] {
@@ -47,25 +47,25 @@ func (c *course) extend(line orb.LineString) {
 	}
 }
 
-func (c course) length() float64 { return c.at[len(c.at)-1] }
+func (c centerline) length() float64 { return c.at[len(c.at)-1] }
 
 // edge is the number of the position that ends the edge at a station.
-func (c course) edge(station float64) int {
+func (c centerline) edge(station float64) int {
 	i, _ := slices.BinarySearch(c.at, station)
 	return min(max(i, 1), len(c.at)-1)
 }
 
 // place is where a station lies, in degrees.
-func (c course) place(station float64) orb.Point {
+func (c centerline) place(station float64) orb.Point {
 	i := c.edge(station)
 	a, b := c.line[i-1], c.line[i]
 	part := min(max((station-c.at[i-1])/(c.at[i]-c.at[i-1]), 0), 1)
 	return orb.Point{a[0] + (b[0]-a[0])*part, a[1] + (b[1]-a[1])*part}
 }
 
-// across is the way over the course at a station, so many metres to each side:
+// across is the line over the route at a station, so many metres to each side:
 // its left end, then its right. In a bend it halves the angle.
-func (c course) across(station, metres float64) (left, right orb.Point) {
+func (c centerline) across(station, metres float64) (left, right orb.Point) {
 	at := c.place(station)
 	f := geodesic.At(at)
 	before, after := f.Metres(c.place(station-1)), f.Metres(c.place(station+1))
@@ -79,8 +79,8 @@ func (c course) across(station, metres float64) (left, right orb.Point) {
 const arcStep = math.Pi / 12
 
 // hull gives places that have the corridor of a stretch between them: all that
-// is nearer to the stretch than to the rest of the course. Metres of a frame.
-func (c course) hull(f geodesic.Frame, from, to float64) []orb.Point {
+// is nearer to the stretch than to the rest of the route. Metres of a frame.
+func (c centerline) hull(f geodesic.Frame, from, to float64) []orb.Point {
 	var all []orb.Point
 	first, last := c.edge(from), c.edge(to)
 	before := 0.0
@@ -107,7 +107,7 @@ func (c course) hull(f geodesic.Frame, from, to float64) []orb.Point {
 }
 
 // bend is the outer side of the corridor where its direction changes.
-func (c course) bend(all []orb.Point, at orb.Point, before, after float64) []orb.Point {
+func (c centerline) bend(all []orb.Point, at orb.Point, before, after float64) []orb.Point {
 	by := math.Remainder(after-before, 2*math.Pi)
 	if by > 0 {
 		return c.arc(all, at, before-math.Pi/2, by)
@@ -116,7 +116,7 @@ func (c course) bend(all []orb.Point, at orb.Point, before, after float64) []orb
 }
 
 // arc adds places just outside an arc of half the corridor's width.
-func (c course) arc(all []orb.Point, at orb.Point, from, by float64) []orb.Point {
+func (c centerline) arc(all []orb.Point, at orb.Point, from, by float64) []orb.Point {
 	n := math.Ceil(math.Abs(by) / arcStep)
 	radius := c.half / math.Cos(arcStep/2)
 	for i := 0.0; i <= n && n > 0; i++ {

@@ -11,16 +11,16 @@ import (
 
 // besideTable lists lines that run beside one another, those in the dig area
 // first. Their numbers are those on the phone's map.
-func (s site) besideTable() section {
+func (s packData) besideTable() section {
 	out := table(words.Say("paper.beside"), words.Say("paper.beside_head"), 0.06, 0.26, 0.1, 0.12, 0.12, 0.34)
-	order := make([]int, len(s.known.ParallelRuns))
+	order := make([]int, len(s.derived.ParallelRuns))
 	for i := range order {
 		order[i] = i
 	}
-	runs := s.known.ParallelRuns
+	runs := s.derived.ParallelRuns
 	slices.SortStableFunc(order, func(a, b int) int { return insideFirst(runs[a].InArea, runs[b].InArea) })
 	for _, i := range order {
-		b := s.known.ParallelRuns[i]
+		b := s.derived.ParallelRuns[i]
 		over := s.in(b.LengthM)
 		if !b.InArea {
 			over = words.Say("paper.outside", "what", over)
@@ -31,7 +31,7 @@ func (s site) besideTable() section {
 		})
 	}
 	switch {
-	case s.known.ParallelRuns == nil && len(s.known.Lines) > 1:
+	case s.derived.ParallelRuns == nil && len(s.derived.Lines) > 1:
 		out.Notes = []string{words.Say("beside.not_told")}
 	case len(out.Rows) == 0:
 		out.Notes = []string{words.Say("beside.none")}
@@ -47,12 +47,12 @@ func withRules(relation string, rules []derive.Judgment) string {
 	for _, j := range rules {
 		relation += "; " + j.Text()
 	}
-	return tidy(relation, noteText)
+	return sanitize(relation, noteText)
 }
 
 // rules lists the rules of clearance as the job states them, and how often
 // each is kept by what is recorded.
-func (s site) rules() section {
+func (s packData) rules() section {
 	out := table(words.Say("paper.rules"), words.Say("paper.rules_head"), 0.18, 0.14, 0.14, 0.26, 0.28)
 	out.Notes = []string{words.Say("rule.limits", "length", s.in(derive.MinParallelRun))}
 	counts := s.verdicts()
@@ -71,7 +71,7 @@ func (s site) rules() section {
 }
 
 // verdicts counts the verdicts of each rule.
-func (s site) verdicts() map[int]map[string]int {
+func (s packData) verdicts() map[int]map[string]int {
 	counts := map[int]map[string]int{}
 	add := func(rules []derive.Judgment) {
 		for _, j := range rules {
@@ -81,10 +81,10 @@ func (s site) verdicts() map[int]map[string]int {
 			counts[j.Rule][j.Verdict]++
 		}
 	}
-	for _, x := range s.known.Crossings {
+	for _, x := range s.derived.Crossings {
 		add(x.Rules)
 	}
-	for _, b := range s.known.ParallelRuns {
+	for _, b := range s.derived.ParallelRuns {
 		add(b.Rules)
 	}
 	return counts
@@ -104,7 +104,7 @@ func verdictCounts(counts map[string]int) string {
 }
 
 // openRules says at how many places it is not known whether a rule is kept.
-func (s site) openRules() []string {
+func (s packData) openRules() []string {
 	all, open := 0, 0
 	for _, counts := range s.verdicts() {
 		for verdict, n := range counts {
@@ -121,7 +121,7 @@ func (s site) openRules() []string {
 }
 
 // nearReading is an unknown depth at a crossing, with the nearest reading.
-func (s site) nearReading(n *derive.NearReading) string {
+func (s packData) nearReading(n *derive.NearReading) string {
 	if n == nil {
 		return words.Say("paper.unknown")
 	}
@@ -129,6 +129,6 @@ func (s site) nearReading(n *derive.NearReading) string {
 	if n.Own {
 		whose = words.Say("crossing.near_own")
 	}
-	depth := depthText(&n.M, s.about.Units) + " " + toPart(n.Of)
+	depth := depthText(&n.M, s.about.Units) + " " + depthReference(n.Of)
 	return words.Say("crossing.near", "depth", depth, "apart", s.in(n.ApartM), "whose", whose)
 }

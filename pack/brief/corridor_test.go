@@ -74,7 +74,7 @@ func TestCorridorBrief(t *testing.T) {
 func TestGroundBesideTheRoute(t *testing.T) {
 	pit := area.Area{Discs: []area.Disc{{Center: from(-150, 150), Radius: 10}}}
 	p := corridor(t, "metric", nil, pit)
-	s, err := readSite(t.Context(), p, now)
+	s, err := readPack(t.Context(), p, now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -111,7 +111,7 @@ func TestPictureIsTurnedToo(t *testing.T) {
 	}
 	which := func(id tiles.ID) int { return int(id.X+2*id.Y) % 3 }
 	p := corridor(t, "us", func(id tiles.ID) []byte { return data[which(id)] }, area.Area{})
-	s, err := readSite(t.Context(), p, now)
+	s, err := readPack(t.Context(), p, now)
 	if err != nil {
 		t.Fatal(err)
 	}

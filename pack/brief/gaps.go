@@ -9,19 +9,19 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// unknowns counts what the records leave open, line by line, where they cross,
+// openPoints counts what the records leave open, line by line, where they cross,
 // and along lines that no record has.
-func (s site) unknowns() []string {
+func (s packData) openPoints() []string {
 	all := s.unstatedOfLines()
-	if counts := derive.StatesText(s.known.Lines); counts != "" {
+	if counts := derive.StatesText(s.derived.Lines); counts != "" {
 		all = append(all, counts)
 	}
 	if open := s.openCrossings(); open > 0 {
-		all = append(all, words.Say("notknown.crossings", "n", open, "all", len(s.known.Crossings)))
+		all = append(all, words.Say("notknown.crossings", "n", open, "all", len(s.derived.Crossings)))
 	}
 	all = append(all, s.openRules()...)
 	rows, off := 0, 0
-	for _, f := range s.known.Findings {
+	for _, f := range s.derived.Findings {
 		switch {
 		case f.Severity == record.Fault && f.Line > 0:
 			rows++
@@ -33,19 +33,19 @@ func (s site) unknowns() []string {
 		all = append(all, words.Say("notknown.rows", "n", rows))
 	}
 	for _, o := range s.overlays {
-		if text := record.LeftOutText(tidy(o.Title, 60), o.LeaveOut); text != "" {
+		if text := record.LeftOutText(sanitize(o.Title, 60), o.LeaveOut); text != "" {
 			all = append(all, text)
 		}
 	}
 	if off > 0 {
 		all = append(all, words.Say("notknown.off_line", "n", off))
 	}
-	return append(all, s.stretches()...)
+	return append(all, s.unreadStretches()...)
 }
 
 // openCrossings counts those where nothing tells which line is above.
-func (s site) openCrossings() (n int) {
-	for _, x := range s.known.Crossings {
+func (s packData) openCrossings() (n int) {
+	for _, x := range s.derived.Crossings {
 		if x.Kind != derive.Above {
 			n++
 		}
@@ -54,9 +54,9 @@ func (s site) openCrossings() (n int) {
 }
 
 // unstatedOfLines is one sentence on what recorded lines do not state.
-func (s site) unstatedOfLines() []string {
+func (s packData) unstatedOfLines() []string {
 	var depth, size, unread, date, accuracy, level int
-	for _, l := range s.known.Lines {
+	for _, l := range s.derived.Lines {
 		if l.DepthM == nil && !slices.ContainsFunc(l.Stations, func(x derive.Station) bool { return x.DepthM != nil }) {
 			depth++
 		}
@@ -90,18 +90,18 @@ func (s site) unstatedOfLines() []string {
 	if len(parts) == 0 {
 		return nil
 	}
-	return []string{words.Say("notknown.lines", "all", len(s.known.Lines), "parts", words.List(parts))}
+	return []string{words.Say("notknown.lines", "all", len(s.derived.Lines), "parts", words.List(parts))}
 }
 
 // mostStretches is how many lines are named.
 const mostStretches = 6
 
-// stretches names lines through readings that are drawn straight where nobody
+// unreadStretches names lines through readings that are drawn straight where nobody
 // read.
-func (s site) stretches() (all []string) {
+func (s packData) unreadStretches() (all []string) {
 	gap := cmp.Or(s.about.Records.DepthGapM, derive.MostGap)
 	more := 0
-	for _, l := range s.known.Lines {
+	for _, l := range s.derived.Lines {
 		if l.Basis == "record" {
 			continue
 		}

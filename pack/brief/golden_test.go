@@ -108,11 +108,11 @@ func sparse(t *testing.T) record.Overlay {
 // TestUnknowns: by hand, two of the three lines of usual have no depth or size of
 // their own, and no line has an accuracy; readings 98 ft apart are a guess between.
 func TestUnknowns(t *testing.T) {
-	s, err := readSite(t.Context(), newPack(t, about(), append(usual(t), sparse(t))...), now)
+	s, err := readPack(t.Context(), newPack(t, about(), append(usual(t), sparse(t))...), now)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.known.Findings = append(s.known.Findings, record.Finding{Kind: "row", Severity: record.Fault, Where: "r.csv", Line: 3})
+	s.derived.Findings = append(s.derived.Findings, record.Finding{Kind: "row", Severity: record.Fault, Where: "r.csv", Line: 3})
 	got := strings.Join(s.notKnown().Notes, "\n")
 	for _, want := range []string{
 		"Of 4 lines in the records: 1 without a depth, 2 without a size and 4 without an accuracy.",
@@ -173,7 +173,7 @@ func TestEveryReadingIsOnPaper(t *testing.T) {
 		for i := range n {
 			all = append(all, reading(fmt.Sprintf(`"line":"W","label":"R%d","depth":"3ft 5in","accuracy":"2 in"`, i+1), from(float64(i%50)-45, float64(i/50)/4)))
 		}
-		s, err := readSite(t.Context(), newPack(t, about(), records(t, "w", "water", strings.Join(all, ","))), now)
+		s, err := readPack(t.Context(), newPack(t, about(), records(t, "w", "water", strings.Join(all, ","))), now)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -31,7 +31,7 @@ func TestStripsOfStrangeRoutes(t *testing.T) {
 		"short beyond sight": {{Line: orb.LineString{middle, from(1e-4, 0)}, Width: 10}},
 	} {
 		began := time.Now()
-		s := site{about: pack.About{Units: "us", MarginM: 10}, courses: newCourses(routes)}
+		s := packData{about: pack.About{Units: "us", MarginM: 10}, routes: newCenterlines(routes)}
 		p, ok := s.chooseStrips(wide)
 		for _, one := range p.strips {
 			if at := one.paper(one.of.place(one.from)); !one.shows(at) {

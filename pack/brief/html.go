@@ -12,16 +12,16 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// drawing is a canvas for the browser: an SVG that is shown as an image, so
+// svgCanvas is a canvas for the browser: an SVG that is shown as an image, so
 // that nothing in it can run.
-type drawing struct {
+type svgCanvas struct {
 	b     strings.Builder
-	paper *paper // for the size of texts
+	paper *pdfCanvas // for the size of texts
 	clips int
 }
 
-func newDrawing(p *paper, whole box) *drawing {
-	d := &drawing{paper: p}
+func newSVG(p *pdfCanvas, whole box) *svgCanvas {
+	d := &svgCanvas{paper: p}
 	fmt.Fprintf(&d.b, `<svg xmlns="http://www.w3.org/2000/svg" width="%.2fmm" height="%.2fmm" viewBox="%.2f %.2f %.2f %.2f" font-family="Go, Arial, Helvetica, sans-serif">`,
 		whole.W, whole.H, whole.X, whole.Y, whole.W, whole.H)
 	fmt.Fprintf(&d.b, `<rect x="%.2f" y="%.2f" width="%.2f" height="%.2f" fill="#fff"/>`, whole.X, whole.Y, whole.W, whole.H)
@@ -29,17 +29,17 @@ func newDrawing(p *paper, whole box) *drawing {
 }
 
 // address is the finished drawing as a data address.
-func (d *drawing) address() string {
+func (d *svgCanvas) address() string {
 	d.b.WriteString("</svg>")
 	return "data:image/svg+xml;base64," + base64.StdEncoding.EncodeToString([]byte(d.b.String()))
 }
 
-func (d *drawing) Picture(jpeg []byte, at box) {
+func (d *svgCanvas) Picture(jpeg []byte, at box) {
 	fmt.Fprintf(&d.b, `<image x="%.3f" y="%.3f" width="%.3f" height="%.3f" preserveAspectRatio="none" href="data:image/jpeg;base64,%s"/>`,
 		at.X, at.Y, at.W, at.H, base64.StdEncoding.EncodeToString(jpeg))
 }
 
-func (d *drawing) Stroke(path []orb.Point, p pen) {
+func (d *svgCanvas) Stroke(path []orb.Point, p pen) {
 	if len(path) < 2 {
 		return
 	}
@@ -69,7 +69,7 @@ func trace(path []orb.Point) string {
 	return b.String()
 }
 
-func (d *drawing) Fill(rings []orb.Ring, colour string, opacity float64) {
+func (d *svgCanvas) Fill(rings []orb.Ring, colour string, opacity float64) {
 	fmt.Fprintf(&d.b, `<path fill-rule="evenodd" fill="%s" fill-opacity="%.2f" d="`, colour, opacity)
 	for _, ring := range rings {
 		d.b.WriteString(trace(ring) + "Z")
@@ -77,12 +77,12 @@ func (d *drawing) Fill(rings []orb.Ring, colour string, opacity float64) {
 	d.b.WriteString(`"/>`)
 }
 
-func (d *drawing) Disc(at orb.Point, radius float64, colour string) {
+func (d *svgCanvas) Disc(at orb.Point, radius float64, colour string) {
 	fmt.Fprintf(&d.b, `<circle cx="%.3f" cy="%.3f" r="%.3f" fill="%s"/>`, at[0], at[1], radius, colour)
 }
 
-func (d *drawing) Text(at orb.Point, s string, w lettering) {
-	b := d.paper.around(at, s, w)
+func (d *svgCanvas) Text(at orb.Point, s string, w lettering) {
+	b := d.paper.textBox(at, s, w)
 	if w.back != "" {
 		fmt.Fprintf(&d.b, `<rect x="%.3f" y="%.3f" width="%.3f" height="%.3f" fill="%s"/>`, b.X, b.Y, b.W, b.H, w.back)
 	}
@@ -102,12 +102,12 @@ func (d *drawing) Text(at orb.Point, s string, w lettering) {
 	d.b.WriteString("</text>")
 }
 
-func (d *drawing) Clip(b box) {
+func (d *svgCanvas) Clip(b box) {
 	d.clips++
 	fmt.Fprintf(&d.b, `<clipPath id="c%d"><rect x="%.3f" y="%.3f" width="%.3f" height="%.3f"/></clipPath><g clip-path="url(#c%d)">`, d.clips, b.X, b.Y, b.W, b.H, d.clips)
 }
 
-func (d *drawing) Unclip() { d.b.WriteString("</g>") }
+func (d *svgCanvas) Unclip() { d.b.WriteString("</g>") }
 
 //go:embed page.html
 var pageText string
@@ -119,15 +119,15 @@ type mapImage struct {
 	Wide       bool         // for paper on its side
 }
 
-// content is what the page shows.
-type content struct {
+// pageData is what the page shows.
+type pageData struct {
 	Title, Name, Identity string
 	Paper                 string // the sheets are true on this one
 	First, Last           []section
 	Maps                  []mapImage
 }
 
-func writePage(w io.Writer, c content) error {
+func writePage(w io.Writer, c pageData) error {
 	t, err := template.New("brief").Parse(pageText)
 	if err != nil {
 		return err

@@ -20,7 +20,7 @@ func (l *lettered) Text(at orb.Point, s string, _ lettering) { l.at[s] = at }
 // TestSheetNumbersKeepOffTheGrid: wherever the grid falls, a number of a sheet hides
 // no cross of it.
 func TestSheetNumbersKeepOffTheGrid(t *testing.T) {
-	p := newPaper(Letter, "", time.Unix(0, 0))
+	p := newPDF(Letter, "", time.Unix(0, 0))
 	on := box{10, 22, 190, 190}
 	seen := 0
 	for shift := range 40 {
@@ -30,14 +30,14 @@ func TestSheetNumbersKeepOffTheGrid(t *testing.T) {
 			middle := overview.place(orb.Point{on.X + on.W*(0.25+0.5*float64(n%2)), on.Y + on.H*(0.25+0.5*float64(n/2))})
 			s.parts = append(s.parts, newView(n+1, middle, 500, on))
 		}
-		c, r := &lettered{at: map[string]orb.Point{}}, newRoom(p, on)
+		c, r := &lettered{at: map[string]orb.Point{}}, newLabelPlacer(p, on)
 		s.overIndex(c, r)
 		for n := range 4 {
 			at, written := c.at[strconv.Itoa(n+1)]
 			if !written {
 				t.Fatalf("sheet %d has no number", n+1)
 			}
-			b := p.around(at, strconv.Itoa(n+1), lettering{size: 12, bold: true, align: 'c'})
+			b := p.textBox(at, strconv.Itoa(n+1), lettering{size: 12, bold: true, align: 'c'})
 			for _, cross := range s.crosses() {
 				seen++
 				if x := around(cross, crossArm); b.X < x.X+x.W && x.X < b.X+b.W && b.Y < x.Y+x.H && x.Y < b.Y+b.H {
@@ -56,7 +56,7 @@ func TestFramesAreInTheLegend(t *testing.T) {
 	const text = "detail sheet, numbered"
 	of := func(s sheet) []string {
 		var c drawn
-		site{}.legend(&c, newPaper(Letter, "", time.Unix(0, 0)), box{10, 10, 120, 31}, s.indexLegend()...)
+		packData{}.legend(&c, newPDF(Letter, "", time.Unix(0, 0)), box{10, 10, 120, 31}, s.indexLegend()...)
 		return c.texts
 	}
 	v := newView(0, orb.Point{-105, 40}, 1000, box{10, 22, 190, 190})

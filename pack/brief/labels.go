@@ -8,19 +8,19 @@ import (
 	"groundsheet/pack/record"
 )
 
-// room keeps texts on a map from covering one another.
-type room struct {
-	paper *paper
-	on    box              // labels stay within
-	taken map[[2]int][]box // by the cells that they touch
-	left  int              // labels that found no room
-	dots  map[dot]bool
-	under int // readings that lie under the dot of another
+// labelPlacer keeps texts on a map from covering one another.
+type labelPlacer struct {
+	paper   *pdfCanvas
+	on      box              // labels stay within
+	taken   map[[2]int][]box // by the cells that they touch
+	hidden  int              // labels without a free place
+	dots    map[dotKey]bool
+	covered int // readings that lie under the dot of another
 }
 
-// dot is a place of readings that look alike, within which their dots would lie
+// dotKey is a place of readings that look alike, within which their dots would lie
 // on each other.
-type dot struct {
+type dotKey struct {
 	x, y          int
 	colour, level string
 }
@@ -28,11 +28,11 @@ type dot struct {
 // dotCell is how near dots have to be for one to stand for both, in millimetres.
 const dotCell = 1.5
 
-// dot reports whether a reading gets a dot of its own; if not it is counted.
-func (r *room) dot(p orb.Point, s record.Symbology) bool {
-	d := dot{int(math.Floor(p[0] / dotCell)), int(math.Floor(p[1] / dotCell)), s.Colour, s.Level}
+// ownDot reports whether a reading gets a ownDot of its own; if not it is counted.
+func (r *labelPlacer) ownDot(p orb.Point, s record.Symbology) bool {
+	d := dotKey{int(math.Floor(p[0] / dotCell)), int(math.Floor(p[1] / dotCell)), s.Colour, s.Level}
 	if r.dots[d] {
-		r.under++
+		r.covered++
 		return false
 	}
 	r.dots[d] = true
@@ -52,11 +52,11 @@ func cells(b box) (all [][2]int) {
 	return all
 }
 
-func newRoom(p *paper, on box) *room {
-	return &room{paper: p, on: on, taken: map[[2]int][]box{}, dots: map[dot]bool{}}
+func newLabelPlacer(p *pdfCanvas, on box) *labelPlacer {
+	return &labelPlacer{paper: p, on: on, taken: map[[2]int][]box{}, dots: map[dotKey]bool{}}
 }
 
-func (r *room) free(b box) bool {
+func (r *labelPlacer) free(b box) bool {
 	for _, at := range cells(b) {
 		for _, o := range r.taken[at] {
 			if b.X < o.X+o.W && o.X < b.X+b.W && b.Y < o.Y+o.H && o.Y < b.Y+b.H {
@@ -67,36 +67,36 @@ func (r *room) free(b box) bool {
 	return true
 }
 
-func (r *room) fill(b box) {
+func (r *labelPlacer) occupy(b box) {
 	for _, at := range cells(b) {
 		r.taken[at] = append(r.taken[at], b)
 	}
 }
 
-// take fills a square round a place if it is free; half of its side in
+// reserve fills a square round a place if it is free; half of its side in
 // millimetres.
-func (r *room) take(p orb.Point, half float64) bool {
+func (r *labelPlacer) reserve(p orb.Point, half float64) bool {
 	b := around(p, half)
 	if !r.free(b) {
 		return false
 	}
-	r.fill(b)
+	r.occupy(b)
 	return true
 }
 
-// label writes a text beside a place where there is room, else counts it.
-func (r *room) label(c canvas, p orb.Point, text string, w lettering) {
+// label writes a text beside a place where it covers nothing, else counts it.
+func (r *labelPlacer) label(c canvas, p orb.Point, text string, w lettering) {
 	for _, side := range []struct {
 		x, y  float64
 		align byte
 	}{{3.2, 0.9, 'l'}, {-3.2, 0.9, 'r'}, {0, -3.4, 'c'}, {0, 5, 'c'}, {3.2, -2.4, 'l'}, {3.2, 4.2, 'l'}, {-3.2, -2.4, 'r'}, {-3.2, 4.2, 'r'}} {
 		w.align = side.align
 		at := orb.Point{p[0] + side.x, p[1] + side.y}
-		if b := r.paper.around(at, text, w); r.on.holds(b) && r.free(b) {
-			r.fill(b)
+		if b := r.paper.textBox(at, text, w); r.on.holds(b) && r.free(b) {
+			r.occupy(b)
 			c.Text(at, text, w)
 			return
 		}
 	}
-	r.left++
+	r.hidden++
 }

@@ -48,14 +48,14 @@ func markSample(draw func(c canvas, middle orb.Point)) sample {
 	return func(c canvas, a, b orb.Point) { draw(c, orb.Point{(a[0] + b[0]) / 2, a[1]}) }
 }
 
-func (s site) legendEntries() (all []legendEntry) {
+func (s packData) legendEntries() (all []legendEntry) {
 	add := func(draw sample, text string) { all = append(all, legendEntry{draw, text}) }
-	for _, st := range s.known.Statistics {
+	for _, st := range s.derived.Statistics {
 		style := record.SymbologyOf(st.Utility, "A")
 		add(lineSample(style, func(c canvas, a, _ orb.Point) { drawLetter(c, orb.Point{a[0] + 2.2, a[1]}, style, style.Letter) }), st.Utility)
 	}
-	if i := slices.IndexFunc(s.known.Lines, func(l derive.Line) bool { return l.Basis != "record" }); i >= 0 {
-		style := record.SymbologyOf(s.known.Lines[i].Utility, "")
+	if i := slices.IndexFunc(s.derived.Lines, func(l derive.Line) bool { return l.Basis != "record" }); i >= 0 {
+		style := record.SymbologyOf(s.derived.Lines[i].Utility, "")
 		add(func(c canvas, a, b orb.Point) { drawGuess(c, []orb.Point{a, b}, style) }, words.Say("brief.guess"))
 	}
 	for _, l := range []struct{ level, text string }{
@@ -76,11 +76,11 @@ func (s site) legendEntries() (all []legendEntry) {
 		add(markSample(func(c canvas, at orb.Point) { drawTestHole(c, at, record.SymbologyOf("survey", ""), holeHalf) }), words.Say("legend.test_hole"))
 	}
 	add(boxSample(bare, 1, pen{colour: black, width: 0.4}), words.Say("brief.bare"))
-	if len(s.known.Zones) > 0 {
+	if len(s.derived.Zones) > 0 {
 		add(boxSample("#888888", 0.25, pen{black, 0.5, []float64{4, 2}, false}), words.Say("mapsheet.zone"))
 		add(boxSample("", 0, pen{black, 0.5, []float64{0.8, 2.4}, false}), words.Say("mapsheet.zone_doubt"))
 	}
-	if len(s.courses) > 0 {
+	if len(s.routes) > 0 {
 		add(strokeSample(chain, white, 1), words.Say("brief.centerline"))
 		add(strokeSample(matching, white, 1), words.Say("brief.matched"))
 	}
@@ -88,11 +88,11 @@ func (s site) legendEntries() (all []legendEntry) {
 }
 
 // stateLegend has the states that have a symbol and occur in the records.
-func (s site) stateLegend() (all []legendEntry) {
+func (s packData) stateLegend() (all []legendEntry) {
 	style := record.SymbologyOf("water", "A")
 	style.Colour, style.Casing = black, white
 	for _, look := range record.StateSymbologies() {
-		if slices.ContainsFunc(s.known.Lines, func(l derive.Line) bool { return l.State == look.State }) {
+		if slices.ContainsFunc(s.derived.Lines, func(l derive.Line) bool { return l.State == look.State }) {
 			draw := lineSample(style, func(c canvas, a, b orb.Point) { drawState(c, []orb.Point{a, b}, style, look, lineWidth) })
 			all = append(all, legendEntry{draw, stateText(look.State)})
 		}
@@ -119,14 +119,14 @@ const legendColumns = 3
 const sampleLength = 10.0
 
 // legend writes the entries in columns; more are those of this sheet alone.
-func (s site) legend(c canvas, p *paper, b box, more ...legendEntry) {
+func (s packData) legend(c canvas, p *pdfCanvas, b box, more ...legendEntry) {
 	all := append(s.legendEntries(), more...)
 	rows := (len(all) + legendColumns - 1) / legendColumns
 	high, wide := b.H/float64(max(rows, 6)), b.W/legendColumns
 	for i, e := range all {
 		x, y := b.X+float64(i/rows)*wide, b.Y+float64(i%rows)*high
 		e.draw(c, orb.Point{x, y}, orb.Point{x + sampleLength, y})
-		for _, line := range fold(p, e.text, 6, false, wide-sampleLength-2.5, 1) {
+		for _, line := range wrap(p, e.text, 6, false, wide-sampleLength-2.5, 1) {
 			c.Text(orb.Point{x + sampleLength + 1.5, y + 0.8}, line, lettering{size: 6})
 		}
 	}

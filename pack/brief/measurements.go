@@ -27,7 +27,7 @@ type measurement struct {
 }
 
 // measurements yields the readings and test holes of all records, in their order.
-func (s site) measurements() iter.Seq[measurement] {
+func (s packData) measurements() iter.Seq[measurement] {
 	return func(yield func(measurement) bool) {
 		for _, o := range s.overlays {
 			for _, f := range o.Features {
@@ -56,10 +56,12 @@ func (p measurement) style() record.Symbology {
 }
 
 // text is a property for a table; "" where it is missing.
-func (p measurement) text(name string) string { return tidy(record.Text(p.properties, name), cellText) }
+func (p measurement) text(name string) string {
+	return sanitize(record.Text(p.properties, name), cellText)
+}
 
 // readingTable lists every reading, so that no depth is missing on paper.
-func (s site) readingTable() section {
+func (s packData) readingTable() section {
 	out := table(words.Say("paper.readings_title"), words.Say("paper.readings_head"), 0.11, 0.17, 0.08, 0.07, 0.13, 0.09, 0.16, 0.19)
 	var more int
 	if out.Rows, more = s.pointRows(false, s.readingRow); len(out.Rows) == 0 {
@@ -76,7 +78,7 @@ func (s site) readingTable() section {
 
 // testHoleTable lists every test hole apart from the readings: there the line was
 // exposed.
-func (s site) testHoleTable() section {
+func (s packData) testHoleTable() section {
 	out := table(words.Say("paper.test_holes"), words.Say("paper.test_holes_head"), 0.09, 0.15, 0.08, 0.08, 0.16, 0.11, 0.11, 0.09, 0.13)
 	var more int
 	if out.Rows, more = s.pointRows(true, s.testHoleRow); more > 0 {
@@ -91,7 +93,7 @@ func (s site) testHoleTable() section {
 // pointRows gives the rows of readings or test holes, at most [mostReadings], and
 // how many more there are. Test holes, and readings that are too many, come with
 // those in the dig area first.
-func (s site) pointRows(testHoles bool, row func(measurement, map[readingKey]stationName) []string) (rows [][]string, more int) {
+func (s packData) pointRows(testHoles bool, row func(measurement, map[readingKey]stationName) []string) (rows [][]string, more int) {
 	stations := s.stationNames()
 	var all []measurement
 	for p := range s.measurements() {
@@ -121,9 +123,9 @@ type readingKey struct {
 	row     int
 }
 
-func (s site) stationNames() map[readingKey]stationName {
+func (s packData) stationNames() map[readingKey]stationName {
 	all := map[readingKey]stationName{}
-	for _, l := range s.known.Lines {
+	for _, l := range s.derived.Lines {
 		for _, x := range l.Stations {
 			all[readingKey{l.Overlay, x.Place, x.Line}] = stationName{s.lineName(l.ID), x.AtM}
 		}
@@ -131,7 +133,7 @@ func (s site) stationNames() map[readingKey]stationName {
 	return all
 }
 
-func (s site) readingRow(p measurement, stations map[readingKey]stationName) []string {
+func (s packData) readingRow(p measurement, stations map[readingKey]stationName) []string {
 	line, station := words.Say("paper.no_line_named", "utility", p.Kind.Code), "—"
 	if name := p.text("line"); name != "" {
 		line, station = p.Kind.Code+" "+name, words.Say("paper.not_along")
@@ -149,7 +151,7 @@ func (s site) readingRow(p measurement, stations map[readingKey]stationName) []s
 	}
 }
 
-func (s site) testHoleRow(p measurement, stations map[readingKey]stationName) []string {
+func (s packData) testHoleRow(p measurement, stations map[readingKey]stationName) []string {
 	reading := s.readingRow(p, stations)
 	depth, reference := reading[3], reading[4]
 	if p.depth() == nil {
@@ -188,7 +190,7 @@ func (p measurement) name() string {
 	return strings.Join(slices.Compact(parts), ", ")
 }
 
-func (s site) accuracyText(p measurement) string {
+func (s packData) accuracyText(p measurement) string {
 	switch own := record.Number(p.properties, "accuracy_m"); {
 	case own != nil:
 		return s.in(*own)

@@ -19,7 +19,7 @@ import (
 // lie as far apart as the stated scale says, within half a per cent, and from
 // left to right as they follow one another along the route.
 func TestOutsideStripScale(t *testing.T) {
-	c := newCourses([]pack.Route{{Line: bent(), Width: 18}})[0]
+	c := newCenterlines([]pack.Route{{Line: bent(), Width: 18}})[0]
 	features := ""
 	for station := 15.0; station < c.length(); station += 20 {
 		if features != "" {
@@ -31,7 +31,7 @@ func TestOutsideStripScale(t *testing.T) {
 		p := corridor(t, units, nil, area.Area{}, records(t, "w", "water", features))
 		m, pdf, _ := write(t, p, Options{})
 		path := saved(t, pdf)
-		s, err := readSite(t.Context(), p, now)
+		s, err := readPack(t.Context(), p, now)
 		if err != nil {
 			t.Fatal(err)
 		}

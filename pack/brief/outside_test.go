@@ -138,8 +138,8 @@ func TestOutsideScale(t *testing.T) {
 	}
 }
 
-func newPaperFor(size string) *paper {
-	p := newPaper(size, "", now)
+func newPaperFor(size string) *pdfCanvas {
+	p := newPDF(size, "", now)
 	p.pdf.AddPage()
 	return p
 }

@@ -11,16 +11,16 @@ import (
 
 // overIndex draws the grid and the detail sheets over it: no number of a sheet
 // hides a cross where there is another place.
-func (s sheet) overIndex(c canvas, r *room) {
+func (s sheet) overIndex(c canvas, r *labelPlacer) {
 	for _, at := range s.crosses() {
-		r.fill(around(at, crossArm))
+		r.occupy(around(at, crossArm))
 	}
 	s.index(c, r)
 }
 
 // index shows the detail sheets on the overview: their outlines first, so that
 // none runs through a number.
-func (s sheet) index(c canvas, r *room) {
+func (s sheet) index(c canvas, r *labelPlacer) {
 	var all [][]orb.Point
 	for _, v := range s.parts {
 		var edge []orb.Point
@@ -57,7 +57,7 @@ var indexSteps = [][2]float64{{0, 0}, {0.15, 0}, {-0.15, 0}, {0, 0.15}, {0, -0.1
 // indexNumber writes the number of a sheet near its middle, where it hides no
 // crossing and no other text; that of a sheet too small for it stands beside, at
 // the end of a leader. edge runs from the upper left corner to the right.
-func (s sheet) indexNumber(c canvas, r *room, edge []orb.Point, number string) {
+func (s sheet) indexNumber(c canvas, r *labelPlacer, edge []orb.Point, number string) {
 	look := lettering{size: 12, bold: true, colour: white, back: black, edge: white, align: 'c'}
 	right := orb.Point{edge[1][0] - edge[0][0], edge[1][1] - edge[0][1]}
 	down := orb.Point{edge[2][0] - edge[1][0], edge[2][1] - edge[1][1]}
@@ -71,12 +71,12 @@ func (s sheet) indexNumber(c canvas, r *room, edge []orb.Point, number string) {
 	at := orb.Point{middle[0], middle[1] + 1.5}
 	for _, step := range indexSteps {
 		p := orb.Point{middle[0] + step[0]*right[0] + step[1]*down[0], middle[1] + 1.5 + step[0]*right[1] + step[1]*down[1]}
-		if b := r.paper.around(p, number, look); r.free(b) {
+		if b := r.paper.textBox(p, number, look); r.free(b) {
 			at = p
 			break
 		}
 	}
-	r.fill(r.paper.around(at, number, look))
+	r.occupy(r.paper.textBox(at, number, look))
 	c.Text(at, number, look)
 }
 
@@ -86,16 +86,16 @@ const smallSheet = 12
 
 // besideSheet writes a number off the side of a sheet, the nearest free place
 // first.
-func (s sheet) besideSheet(c canvas, r *room, middle, down orb.Point, half float64, number string, look lettering) {
+func (s sheet) besideSheet(c canvas, r *labelPlacer, middle, down orb.Point, half float64, number string, look lettering) {
 	for away := half + 3; away < half+25; away += 3 {
 		for _, side := range []float64{-1, 1} {
 			p := orb.Point{middle[0] + side*away*down[0], middle[1] + side*away*down[1]}
 			at := orb.Point{p[0], p[1] + look.size*point*0.36}
-			b := r.paper.around(at, number, look)
+			b := r.paper.textBox(at, number, look)
 			if !r.on.holds(b) || !r.free(b) {
 				continue
 			}
-			r.fill(b)
+			r.occupy(b)
 			cased(c, []orb.Point{middle, p}, pen{colour: black, width: 0.6}, white, 1)
 			c.Text(at, number, look)
 			return

@@ -13,17 +13,17 @@ import (
 	"groundsheet/pack/record/derive"
 )
 
-// site is all that a brief tells of a pack, besides its pictures.
-type site struct {
+// packData is all that a brief tells of a pack, besides its pictures.
+type packData struct {
 	pack     *pack.Pack
 	about    pack.About
 	now      time.Time
 	area     orb.MultiPolygon // the dig area
 	margin   orb.MultiPolygon // what the base map covers
-	apart    orb.MultiPolygon // of it, what has other reasons than the routes
-	courses  []course         // the routes of a corridor; none = the sheets are a grid
+	offRoute orb.MultiPolygon // of it, what has other reasons than the routes
+	routes   []centerline     // the routes of a corridor; none = the sheets are a grid
 	overlays []record.Overlay
-	known    derive.Result
+	derived  derive.Result
 	names    map[string]string // of lines, by ID
 
 	missing, nothingHere []string // as in pack.About
@@ -35,8 +35,8 @@ type site struct {
 	faults     []string // those that check lists
 }
 
-func readSite(ctx context.Context, p *pack.Pack, now time.Time) (site, error) {
-	s := site{pack: p, about: p.Info.About, now: now}
+func readPack(ctx context.Context, p *pack.Pack, now time.Time) (packData, error) {
+	s := packData{pack: p, about: p.Info.About, now: now}
 	if !p.Info.Own {
 		return s, &pack.NotPack{Path: p.Path, Why: "it holds base map tiles alone, and no job", Remedy: "name a pack that groundsheet pack wrote"}
 	}
@@ -44,21 +44,21 @@ func readSite(ctx context.Context, p *pack.Pack, now time.Time) (site, error) {
 	if err != nil {
 		return s, broken(p, "its area", err)
 	}
-	s.area, s.margin, s.apart, s.courses = ground.Area, ground.Margin, ground.Apart, newCourses(ground.Routes)
+	s.area, s.margin, s.offRoute, s.routes = ground.Area, ground.Margin, ground.Apart, newCenterlines(ground.Routes)
 	if s.overlays, err = readOverlays(ctx, p); err != nil {
 		return s, err
 	}
-	if s.known, err = known(ctx, s); err != nil {
+	if s.derived, err = deriveResult(ctx, s); err != nil {
 		return s, err
 	}
 	s.names = lineNames(s)
-	s.gaps()
+	s.findGaps()
 	return s, nil
 }
 
-// gaps takes what the pack says of notified utilities, and works it out again:
+// findGaps takes what the pack says of notified utilities, and works it out again:
 // a pack of an earlier version went by the files it was given, empty or not.
-func (s *site) gaps() {
+func (s *packData) findGaps() {
 	missing, nothingHere := pack.Gaps(s.about.Expected, s.overlays, s.area, s.about.MarginM)
 	s.shown = map[string]bool{}
 	for _, o := range s.overlays {
@@ -88,9 +88,9 @@ func readOverlays(ctx context.Context, p *pack.Pack) ([]record.Overlay, error) {
 	return all, nil
 }
 
-// known is what was worked out of the records when the pack was written. A pack
+// deriveResult is what was worked out of the records when the pack was written. A pack
 // without it, written by an earlier version, has it worked out now.
-func known(ctx context.Context, s site) (derive.Result, error) {
+func deriveResult(ctx context.Context, s packData) (derive.Result, error) {
 	if s.pack.Info.Derived {
 		return s.pack.Derived(ctx)
 	}

@@ -10,7 +10,7 @@ import (
 // TestColorAfterClip: a text after a clip stands in its own color, whatever was
 // filled before and within the clip.
 func TestColorAfterClip(t *testing.T) {
-	p := newPaper(Letter, "Clip", now)
+	p := newPDF(Letter, "Clip", now)
 	p.pdf.SetCompression(false)
 	p.pdf.AddPage()
 	p.Disc(orb.Point{20, 20}, 5, "#eeeeee")

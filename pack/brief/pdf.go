@@ -17,14 +17,14 @@ import (
 // face is the name of the font within the document.
 const face = "go"
 
-// paper is the PDF. It is a canvas for the page that was added last.
-type paper struct {
+// pdfCanvas is the PDF. It is a canvas for the page that was added last.
+type pdfCanvas struct {
 	pdf      *fpdf.Fpdf
 	format   fpdf.SizeType
 	pictures int
 }
 
-func newPaper(size string, title string, now time.Time) *paper {
+func newPDF(size string, title string, now time.Time) *pdfCanvas {
 	f := fpdf.New("P", "mm", map[string]string{Letter: "Letter", A4: "A4"}[size], "")
 	f.AddUTF8FontFromBytes(face, "", goregular.TTF)
 	f.AddUTF8FontFromBytes(face, "B", gobold.TTF)
@@ -37,10 +37,10 @@ func newPaper(size string, title string, now time.Time) *paper {
 	f.SetAutoPageBreak(false, 0)
 	f.SetCellMargin(0)
 	w, h := f.GetPageSize()
-	return &paper{pdf: f, format: fpdf.SizeType{Wd: w, Ht: h}}
+	return &pdfCanvas{pdf: f, format: fpdf.SizeType{Wd: w, Ht: h}}
 }
 
-func (p *paper) write(w io.Writer) error { return p.pdf.Output(w) }
+func (p *pdfCanvas) write(w io.Writer) error { return p.pdf.Output(w) }
 
 // printable replaces what the font's tables cannot hold.
 func printable(s string) string {
@@ -52,7 +52,7 @@ func printable(s string) string {
 	}, s)
 }
 
-func (p *paper) font(size float64, bold bool) {
+func (p *pdfCanvas) font(size float64, bold bool) {
 	style := ""
 	if bold {
 		style = "B"
@@ -61,7 +61,7 @@ func (p *paper) font(size float64, bold bool) {
 }
 
 // width of a text in millimetres.
-func (p *paper) width(s string, size float64, bold bool) float64 {
+func (p *pdfCanvas) width(s string, size float64, bold bool) float64 {
 	p.font(size, bold)
 	return p.pdf.GetStringWidth(printable(s))
 }
@@ -74,14 +74,14 @@ func rgb(colour string) (r, g, b int) {
 	return int(n >> 16 & 255), int(n >> 8 & 255), int(n & 255)
 }
 
-func (p *paper) Picture(jpeg []byte, at box) {
+func (p *pdfCanvas) Picture(jpeg []byte, at box) {
 	p.pictures++
 	name, o := "base"+strconv.Itoa(p.pictures), fpdf.ImageOptions{ImageType: "JPG"}
 	p.pdf.RegisterImageOptionsReader(name, o, bytes.NewReader(jpeg))
 	p.pdf.ImageOptions(name, at.X, at.Y, at.W, at.H, false, o, 0, "")
 }
 
-func (p *paper) Stroke(path []orb.Point, s pen) {
+func (p *pdfCanvas) Stroke(path []orb.Point, s pen) {
 	if len(path) < 2 {
 		return
 	}
@@ -102,14 +102,14 @@ func (p *paper) Stroke(path []orb.Point, s pen) {
 	p.pdf.DrawPath("D")
 }
 
-func (p *paper) trace(path []orb.Point) {
+func (p *pdfCanvas) trace(path []orb.Point) {
 	p.pdf.MoveTo(path[0][0], path[0][1])
 	for _, at := range path[1:] {
 		p.pdf.LineTo(at[0], at[1])
 	}
 }
 
-func (p *paper) Fill(rings []orb.Ring, colour string, opacity float64) {
+func (p *pdfCanvas) Fill(rings []orb.Ring, colour string, opacity float64) {
 	p.pdf.SetFillColor(rgb(colour))
 	p.pdf.SetAlpha(opacity, "Normal")
 	drawn := false
@@ -126,14 +126,14 @@ func (p *paper) Fill(rings []orb.Ring, colour string, opacity float64) {
 	p.pdf.SetAlpha(1, "Normal")
 }
 
-func (p *paper) Disc(at orb.Point, radius float64, colour string) {
+func (p *pdfCanvas) Disc(at orb.Point, radius float64, colour string) {
 	p.pdf.SetFillColor(rgb(colour))
 	p.pdf.Circle(at[0], at[1], radius, "F")
 }
 
-func (p *paper) Text(at orb.Point, s string, w lettering) {
+func (p *pdfCanvas) Text(at orb.Point, s string, w lettering) {
 	s = printable(s)
-	b := p.around(at, s, w)
+	b := p.textBox(at, s, w)
 	if w.back != "" {
 		p.pdf.SetFillColor(rgb(w.back))
 		p.pdf.Rect(b.X, b.Y, b.W, b.H, "F")
@@ -146,11 +146,11 @@ func (p *paper) Text(at orb.Point, s string, w lettering) {
 	p.pdf.Text(b.X+padding, at[1], s)
 }
 
-// padding is the room between a text and the edge of its box.
+// padding is the space between a text and the edge of its box.
 const padding = 0.5
 
-// around is the box that a text takes.
-func (p *paper) around(at orb.Point, s string, w lettering) box {
+// textBox is the box that a text takes.
+func (p *pdfCanvas) textBox(at orb.Point, s string, w lettering) box {
 	width, high := p.width(s, w.size, w.bold), w.size*point
 	x := at[0]
 	switch w.align {
@@ -162,22 +162,22 @@ func (p *paper) around(at orb.Point, s string, w lettering) box {
 	return box{x - padding, at[1] - 0.75*high - padding, width + 2*padding, high*0.78 + 2*padding}
 }
 
-func (p *paper) Clip(b box) { p.pdf.ClipRect(b.X, b.Y, b.W, b.H, false) }
+func (p *pdfCanvas) Clip(b box) { p.pdf.ClipRect(b.X, b.Y, b.W, b.H, false) }
 
 // Unclip brings back the colors of before the clip, of which the library does not
 // know: it would leave out a color that it believes is set.
-func (p *paper) Unclip() {
+func (p *pdfCanvas) Unclip() {
 	p.pdf.ClipEnd()
 	p.pdf.SetFillColor(0, 0, 0)
 }
 
-func (p *paper) size() (w, h float64) {
+func (p *pdfCanvas) size() (w, h float64) {
 	w, h = p.pdf.GetPageSize()
 	return math.Round(w*100) / 100, math.Round(h*100) / 100
 }
 
 // wideSize is the size of a page on its side, whatever page is open.
-func (p *paper) wideSize() (w, h float64) {
+func (p *pdfCanvas) wideSize() (w, h float64) {
 	w, h = p.size()
 	return max(w, h), min(w, h)
 }

@@ -16,7 +16,7 @@ import (
 
 // drawRecords draws what is recorded: zones first, then faces, lines and readings,
 // then letters, crossings and depths, so that no line runs through a text.
-func (s site) drawRecords(c canvas, v view, r *room) {
+func (s packData) drawRecords(c canvas, v view, r *labelPlacer) {
 	near := v.ground(5)
 	s.drawZones(c, v, near)
 	letters := append(s.drawShapes(c, v, near, r, drawFace, lineWidth, caseExtra), s.drawJoinedLines(c, v, near, r)...)
@@ -35,13 +35,13 @@ func run(all []func()) {
 // drawShapes draws the lines and faces of all records, lines with a width and a
 // casing in points; without a way to draw faces their edges are drawn as lines.
 // What writes letters along the lines is returned: it comes last.
-func (s site) drawShapes(c canvas, v view, near orb.Bound, r *room, face func(canvas, []orb.Ring, record.Symbology), width, extra float64) (letters []func()) {
+func (s packData) drawShapes(c canvas, v view, near orb.Bound, r *labelPlacer, face func(canvas, []orb.Ring, record.Symbology), width, extra float64) (letters []func()) {
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
 			if !f.Geometry.Bound().Intersects(near) {
 				continue
 			}
-			style, look := record.SymbologyOf(o.Kind.Code, o.LevelOf(f.Properties)), lookOf(o, f.Properties)
+			style, look := record.SymbologyOf(o.Kind.Code, o.LevelOf(f.Properties)), stateSymbology(o, f.Properties)
 			paths := lines(v, f.Geometry, near)
 			for _, p := range pack.Polygons(f.Geometry) {
 				edges := rings(v, clip.Polygon(near, p.Clone()))
@@ -66,8 +66,8 @@ func (s site) drawShapes(c canvas, v view, near orb.Bound, r *room, face func(ca
 	return letters
 }
 
-func (s site) letter(c canvas, at orb.Point, style record.Symbology, r *room) {
-	if r.take(at, 2.2) {
+func (s packData) letter(c canvas, at orb.Point, style record.Symbology, r *labelPlacer) {
+	if r.reserve(at, 2.2) {
 		drawLetter(c, at, style, style.Letter)
 	}
 }
@@ -75,8 +75,8 @@ func (s site) letter(c canvas, at orb.Point, style record.Symbology, r *room) {
 // drawJoinedLines draws the lines through readings, which are in no record: where
 // they run between the readings is not recorded, so they are thin and dotted. What
 // writes their letters is returned.
-func (s site) drawJoinedLines(c canvas, v view, near orb.Bound, r *room) (letters []func()) {
-	for _, l := range s.known.Lines {
+func (s packData) drawJoinedLines(c canvas, v view, near orb.Bound, r *labelPlacer) (letters []func()) {
+	for _, l := range s.derived.Lines {
 		if l.Basis == "record" {
 			continue
 		}
@@ -127,8 +127,8 @@ func lines(v view, g orb.Geometry, near orb.Bound) [][]orb.Point {
 
 // drawZones shows where hand digging starts by the job's rule, and round it the
 // record's own doubt.
-func (s site) drawZones(c canvas, v view, near orb.Bound) {
-	for _, z := range s.known.Zones {
+func (s packData) drawZones(c canvas, v view, near orb.Bound) {
+	for _, z := range s.derived.Zones {
 		colour := record.SymbologyOf(z.Utility, "").Colour
 		for _, part := range []struct {
 			shape   orb.MultiPolygon
@@ -153,7 +153,7 @@ func (s site) drawZones(c canvas, v view, near orb.Bound) {
 
 // drawPoints draws the readings or the test holes, and returns what writes their
 // depths.
-func (s site) drawPoints(c canvas, v view, near orb.Bound, r *room, testHoles bool) (later []func()) {
+func (s packData) drawPoints(c canvas, v view, near orb.Bound, r *labelPlacer, testHoles bool) (later []func()) {
 	for p := range s.measurements() {
 		if p.testHole != testHoles || !near.Contains(p.place) {
 			continue
@@ -161,10 +161,10 @@ func (s site) drawPoints(c canvas, v view, near orb.Bound, r *room, testHoles bo
 		at, style := v.paper(p.place), p.style()
 		if testHoles {
 			drawTestHole(c, at, style, holeHalf)
-			r.fill(around(at, 2))
-		} else if v.nears(at) && r.dot(at, style) {
+			r.occupy(around(at, 2))
+		} else if v.nears(at) && r.ownDot(at, style) {
 			drawReading(c, at, style)
-			r.fill(around(at, 1.5))
+			r.occupy(around(at, 1.5))
 		} else {
 			continue
 		}
@@ -188,14 +188,14 @@ func depthText(m *float64, units string) string {
 }
 
 // drawCrossings marks each with its number in the table.
-func (s site) drawCrossings(c canvas, v view, near orb.Bound, r *room) {
+func (s packData) drawCrossings(c canvas, v view, near orb.Bound, r *labelPlacer) {
 	for i, x := range s.crossings() {
 		at := v.paper(x.Place)
 		if !near.Contains(x.Place) || !v.nears(at) {
 			continue
 		}
 		cased(c, circle(at, 2.4), pen{colour: black, width: 1}, white, 1.4)
-		r.fill(around(at, 2.4))
+		r.occupy(around(at, 2.4))
 		if v.shows(at) {
 			r.label(c, at, "X"+strconv.Itoa(i+1), lettering{size: 7, bold: true, colour: white, back: black, edge: white})
 		}
@@ -204,7 +204,7 @@ func (s site) drawCrossings(c canvas, v view, near orb.Bound, r *room) {
 
 // drawPlainRecords draws lines and readings small, for the overview. What writes
 // the letters of the lines is returned: they come last.
-func (s site) drawPlainRecords(c canvas, v view, r *room) (letters []func()) {
+func (s packData) drawPlainRecords(c canvas, v view, r *labelPlacer) (letters []func()) {
 	near := v.ground(5)
 	letters = append(s.drawJoinedLines(c, v, near, r), s.drawShapes(c, v, near, r, nil, 1.5, 1.4)...)
 	for p := range s.measurements() {
@@ -212,14 +212,14 @@ func (s site) drawPlainRecords(c canvas, v view, r *room) (letters []func()) {
 		case !near.Contains(p.place):
 		case p.testHole:
 			drawTestHole(c, at, p.style(), holeHalfSmall)
-		case r.dot(at, p.style()):
+		case r.ownDot(at, p.style()):
 			c.Disc(at, 0.8, black)
 			c.Disc(at, 0.55, p.style().Colour)
 		}
 	}
-	for _, x := range s.known.Crossings { // no text covers one
+	for _, x := range s.derived.Crossings { // no text covers one
 		if near.Contains(x.Place) {
-			r.fill(around(v.paper(x.Place), 1.5))
+			r.occupy(around(v.paper(x.Place), 1.5))
 		}
 	}
 	return letters

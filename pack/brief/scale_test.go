@@ -132,9 +132,9 @@ func TestHatchStaysInside(t *testing.T) {
 }
 
 func TestLabelsDoNotCover(t *testing.T) {
-	p := newPaper(A4, "t", now)
+	p := newPDF(A4, "t", now)
 	p.pdf.AddPage()
-	r := newRoom(p, box{0, 0, 100, 100})
+	r := newLabelPlacer(p, box{0, 0, 100, 100})
 	for range 40 {
 		r.label(p, orb.Point{50, 50}, "W 3′ 5″", lettering{size: 7})
 	}
@@ -146,8 +146,8 @@ func TestLabelsDoNotCover(t *testing.T) {
 			}
 		}
 	}
-	if r.left == 0 || len(all) < 3 || len(all)+r.left != 40 {
-		t.Errorf("%d written, %d left", len(all), r.left)
+	if r.hidden == 0 || len(all) < 3 || len(all)+r.hidden != 40 {
+		t.Errorf("%d written, %d left", len(all), r.hidden)
 	}
 	for i, a := range all {
 		for _, b := range all[:i] {
@@ -164,7 +164,7 @@ func FuzzTidy(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, s string, most int) {
 		most = max(1, min(most, 500))
-		got := tidy(s, most)
+		got := sanitize(s, most)
 		if !utf8.ValidString(got) || utf8.RuneCountInString(got) > most+1 || strings.TrimSpace(got) != got {
 			t.Errorf("%q of %q", got, s)
 		}
@@ -178,21 +178,21 @@ func FuzzTidy(f *testing.F) {
 
 // TestLegendIsNotCut: what the legend says has room on both papers.
 func TestLegendIsNotCut(t *testing.T) {
-	s, err := readSite(t.Context(), newPack(t, about(), states(t)...), now)
+	s, err := readPack(t.Context(), newPack(t, about(), states(t)...), now)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.courses = make([]course, 1)
-	s.known.Lines = append(s.known.Lines, derive.Line{Utility: "gas", Basis: "readings"})
+	s.routes = make([]centerline, 1)
+	s.derived.Lines = append(s.derived.Lines, derive.Line{Utility: "gas", Basis: "readings"})
 	all := s.legendEntries()
 	if len(all) < 18 {
 		t.Fatalf("%d entries: some are not looked at", len(all))
 	}
 	for _, size := range []string{Letter, A4} {
-		p := newPaper(size, "", now)
+		p := newPDF(size, "", now)
 		on := mapBox(p.size())
 		for _, e := range all {
-			if got := fold(p, e.text, 6, false, legendBox(on).W/legendColumns-sampleLength-2.5, 1); len(got) != 1 || got[0] != e.text {
+			if got := wrap(p, e.text, 6, false, legendBox(on).W/legendColumns-sampleLength-2.5, 1); len(got) != 1 || got[0] != e.text {
 				t.Errorf("%s: %q", size, got)
 			}
 		}

@@ -35,8 +35,8 @@ func table(title, heads string, widths ...float64) section {
 // mostRows keeps a brief from being a book.
 const mostRows = 150
 
-// cut leaves out what is more than mostRows, and says so.
-func (s section) cut() section {
+// truncated leaves out what is more than mostRows, and says so.
+func (s section) truncated() section {
 	if n := len(s.Rows) - mostRows; n > 0 {
 		s.Rows = s.Rows[:mostRows]
 		s.Notes = append(s.Notes, words.Say("paper.more", "n", n))
@@ -45,12 +45,12 @@ func (s section) cut() section {
 }
 
 // identity is number and ticket in one line.
-func (s site) identity(most int) string {
+func (s packData) identity(most int) string {
 	parts := []string{words.Say("paper.identity_number", "number", statedIn(s.about.Number, most/2))}
 	switch t := s.about.Ticket; {
 	case t == nil:
 		parts = append(parts, words.Say("paper.identity_no_ticket"))
-	case s.past():
+	case s.expired():
 		parts = append(parts, words.Say("paper.identity_expired", "number", statedIn(t.Number, most/2), "day", statedIn(t.ValidUntil, 12)))
 	default:
 		parts = append(parts, words.Say("paper.identity_ticket", "number", statedIn(t.Number, most/2), "day", statedIn(t.ValidUntil, 12)))
@@ -61,37 +61,37 @@ func (s site) identity(most int) string {
 	return strings.Join(parts, " · ")
 }
 
-func (s site) cautions() []string {
+func (s packData) cautions() []string {
 	all := pack.Cautions(s.about)
 	for i := range all {
-		all[i] = tidy(all[i], noteText)
+		all[i] = sanitize(all[i], noteText)
 	}
 	return all
 }
 
-// first is what stands before the maps.
-func (s site) first() []section {
+// sectionsBefore is what stands before the maps.
+func (s packData) sectionsBefore() []section {
 	a := s.about
 	job := section{Title: words.Say("paper.job"), Wide: []float64{0.28, 0.72}, Rows: [][]string{
 		{words.Say("paper.job_number"), stated(a.Number)},
 		{words.Say("paper.ticket"), s.ticketNumber()},
 		{words.Say("paper.day"), s.validity()},
 		{words.Say("paper.one_call"), stated(a.OneCall)},
-		{words.Say("paper.packed"), stampOf(a.Packed)},
+		{words.Say("paper.packed"), timeText(a.Packed)},
 		{words.Say("paper.seal"), cmp.Or(s.pack.Info.Seals.Name(), words.Say("paper.none")) + words.Say("brief.seal")},
-		{words.Say("paper.written"), stampOf(s.now)},
+		{words.Say("paper.written"), timeText(s.now)},
 	}}
 	all := []section{s.verdictSection()}
 	if a.Invented {
 		all = append(all, section{Title: words.Say("paper.invented_title"), Loud: true, Notes: []string{words.Say("paper.invented")}})
 	}
-	if s.past() {
+	if s.expired() {
 		all = append(all, section{Title: words.Say("paper.expired_title"), Loud: true, Notes: []string{words.Say("paper.expired", "day", s.about.Ticket.ValidUntil)}})
 	}
 	return append(all, job, s.notKnown(), section{Title: words.Say("paper.cautions"), Loud: true, Notes: s.cautions()}, s.utilities())
 }
 
-func (s site) ticketNumber() string {
+func (s packData) ticketNumber() string {
 	if s.about.Ticket == nil {
 		return words.Say("paper.ticket_none")
 	}
@@ -99,7 +99,7 @@ func (s site) ticketNumber() string {
 }
 
 // lastDay is the ticket's last valid day where now is.
-func (s site) lastDay() (last time.Time, known bool) {
+func (s packData) lastDay() (last time.Time, known bool) {
 	if s.about.Ticket == nil {
 		return last, false
 	}
@@ -107,14 +107,14 @@ func (s site) lastDay() (last time.Time, known bool) {
 	return last, err == nil
 }
 
-// past reports whether the ticket has expired.
-func (s site) past() bool {
+// expired reports whether the ticket has expired.
+func (s packData) expired() bool {
 	last, known := s.lastDay()
 	return known && !s.now.Before(last.AddDate(0, 0, 1))
 }
 
 // validity says whether the ticket has expired.
-func (s site) validity() string {
+func (s packData) validity() string {
 	t := s.about.Ticket
 	if t == nil || t.ValidUntil == "" {
 		return words.Say("paper.day_none")
@@ -123,13 +123,13 @@ func (s site) validity() string {
 	switch {
 	case !known:
 		return words.Say("paper.day_bad", "day", stated(t.ValidUntil))
-	case s.past():
+	case s.expired():
 		return words.Say("paper.day_past", "day", t.ValidUntil)
 	}
 	return words.Say("paper.day_open", "day", t.ValidUntil)
 }
 
-func stampOf(t time.Time) string {
+func timeText(t time.Time) string {
 	if t.IsZero() {
 		return words.Say("paper.not_stated")
 	}
@@ -137,17 +137,17 @@ func stampOf(t time.Time) string {
 }
 
 // notKnown names what the brief cannot tell.
-func (s site) notKnown() section {
+func (s packData) notKnown() section {
 	out := section{Title: words.Say("notknown.title"), Loud: true}
 	for _, code := range s.missing {
 		if slices.Contains(s.nothingHere, code) {
-			out.Notes = append(out.Notes, words.Say("notknown.nothing_here", "utility", named(code)))
+			out.Notes = append(out.Notes, words.Say("notknown.nothing_here", "utility", utilityName(code)))
 		} else {
-			out.Notes = append(out.Notes, words.Say("notknown.no_record", "utility", named(code)))
+			out.Notes = append(out.Notes, words.Say("notknown.no_record", "utility", utilityName(code)))
 		}
 	}
 	for _, code := range s.about.OnlyNear {
-		out.Notes = append(out.Notes, words.Say("notknown.only_near", "utility", named(code)))
+		out.Notes = append(out.Notes, words.Say("notknown.only_near", "utility", utilityName(code)))
 	}
 	if len(s.about.Expected) == 0 {
 		out.Notes = append(out.Notes, words.Say("notknown.not_asked"))
@@ -163,42 +163,42 @@ func (s site) notKnown() section {
 	}
 	for _, o := range s.overlays {
 		if n := o.Unlocated; n > 0 {
-			out.Notes = append(out.Notes, words.Say("notknown.placeless", "record", fmt.Sprintf("%q", tidy(o.Title, 60)), "n", n))
+			out.Notes = append(out.Notes, words.Say("notknown.placeless", "record", fmt.Sprintf("%q", sanitize(o.Title, 60)), "n", n))
 		}
 	}
-	out.Notes = append(out.Notes, s.unknowns()...)
+	out.Notes = append(out.Notes, s.openPoints()...)
 	if s.about.Tolerance == nil || s.about.Tolerance.EachSide <= 0 {
 		out.Notes = append(out.Notes, words.Say("notknown.no_tolerance"))
 	}
 	return out
 }
 
-func named(code string) string {
+func utilityName(code string) string {
 	if u, err := record.FindUtility(code); err == nil {
 		return words.Say("paper.utility", "code", u.Code, "name", u.Name)
 	}
 	return stated(code)
 }
 
-// last is what stands behind the maps.
-func (s site) last() []section {
-	all := []section{s.crossingTable(), s.besideTable(), s.entries(), s.doubts(), s.records(), s.coverage()}
+// sectionsAfter is what stands behind the maps.
+func (s packData) sectionsAfter() []section {
+	all := []section{s.crossingTable(), s.besideTable(), s.entries(), s.findingsTable(), s.records(), s.coverage()}
 	for i := range all {
-		all[i] = all[i].cut()
+		all[i] = all[i].truncated()
 	}
 	if holes := s.testHoleTable(); len(holes.Rows) > 0 {
 		all = slices.Insert(all, 2, holes)
 	}
 	all = slices.Insert(all, 2, s.readingTable())
 	if len(s.about.Rules) > 0 {
-		all = slices.Insert(all, 2, s.rules().cut())
+		all = slices.Insert(all, 2, s.rules().truncated())
 	}
 	return all
 }
 
-func (s site) in(m float64) string { return measure.Distance(m).In(s.about.Units) }
+func (s packData) in(m float64) string { return measure.Distance(m).In(s.about.Units) }
 
-func (s site) orUnknown(m *float64) string {
+func (s packData) orUnknown(m *float64) string {
 	if m == nil {
 		return words.Say("paper.not_stated")
 	}
@@ -209,7 +209,7 @@ func (s site) orUnknown(m *float64) string {
 const mostFaults = 8
 
 // verdict is what check finds of the pack.
-func (s *site) verdict(ctx context.Context, now func() time.Time) error {
+func (s *packData) verdict(ctx context.Context, now func() time.Time) error {
 	r, err := check.Run(ctx, s.pack.Path, check.Options{Now: now})
 	if err != nil {
 		return err
@@ -217,14 +217,14 @@ func (s *site) verdict(ctx context.Context, now func() time.Time) error {
 	s.fit, s.faultCount = r.Verdict == check.Fit, r.Faults
 	for _, f := range r.Findings {
 		if f.Severity == check.Fault {
-			s.faults = append(s.faults, tidy(f.Detail, 300))
+			s.faults = append(s.faults, sanitize(f.Detail, 300))
 		}
 	}
 	return nil
 }
 
 // verdictSection stands before anything else.
-func (s site) verdictSection() section {
+func (s packData) verdictSection() section {
 	if s.fit {
 		return section{Title: words.Say("brief.fit_title"), Notes: []string{words.Say("brief.fit")}}
 	}
@@ -245,10 +245,10 @@ const (
 	noteText = 500 // in a paragraph
 )
 
-// tidy makes a text from a pack fit to print: what acts on a screen is spelled
+// sanitize makes a text from a pack fit to print: what acts on a screen is spelled
 // out, line ends become blanks, marks that are not seen are taken out, and what is
 // longer than most characters ends in "…".
-func tidy(s string, most int) string {
+func sanitize(s string, most int) string {
 	var b strings.Builder
 	n, blank := 0, true
 	for _, r := range words.Visible(s) {
@@ -273,6 +273,8 @@ func tidy(s string, most int) string {
 // stated is a text for a table; an empty one is said to be.
 func stated(s string) string { return statedIn(s, cellText) }
 
-func statedIn(s string, most int) string { return cmp.Or(tidy(s, most), words.Say("paper.not_stated")) }
+func statedIn(s string, most int) string {
+	return cmp.Or(sanitize(s, most), words.Say("paper.not_stated"))
+}
 
-func unknown(s string) string { return cmp.Or(tidy(s, cellText), words.Say("paper.unknown")) }
+func unknown(s string) string { return cmp.Or(sanitize(s, cellText), words.Say("paper.unknown")) }

@@ -50,7 +50,7 @@ func (l layout) sheets(wide box) []sheet {
 
 // layOut gives the overview and the detail sheets; on is the map of an upright
 // page, wide that of a page on its side.
-func layOut(s site, on, wide box, scale float64) (layout, error) {
+func layOut(s packData, on, wide box, scale float64) (layout, error) {
 	whole := s.margin.Bound()
 	l := layout{overview: newView(0, whole.Center(), fitScale(whole, s.about.Units, on), on), asked: scale != 0}
 	outline := s.margin
@@ -59,7 +59,7 @@ func layOut(s site, on, wide box, scale float64) (layout, error) {
 		return l, err
 	}
 	if len(l.plan.strips) > 0 {
-		if outline = s.apart; len(outline) == 0 {
+		if outline = s.offRoute; len(outline) == 0 {
 			return l, nil
 		}
 	}
@@ -100,10 +100,10 @@ func mapBox(w, h float64) box {
 type sheet struct {
 	view
 	of     int // sheets
-	base   picture
+	base   basePicture
 	parts  []view  // the sheets that the overview shows
-	strips []strip // that the page shows; then view is no map, only the room of all
-	bases  []picture
+	strips []strip // that the page shows; then view is the rectangle of all of them
+	bases  []basePicture
 }
 
 func (s sheet) title() string {
@@ -116,23 +116,23 @@ func (s sheet) title() string {
 	return words.Say("mapsheet.sheet", "n", s.number, "all", s.of)
 }
 
-// draw draws the whole page and says how many labels found no room.
-func (s sheet) draw(c canvas, at site, p *paper) int {
+// draw draws the whole page and returns how many labels had no free place.
+func (s sheet) draw(c canvas, data packData, p *pdfCanvas) int {
 	if len(s.strips) > 0 {
-		return s.drawStrips(c, at, p)
+		return s.drawStrips(c, data, p)
 	}
 	c.Picture(s.base.jpeg, s.on)
-	r := newRoom(p, s.on)
+	r := newLabelPlacer(p, s.on)
 	for _, n := range s.tickNames() {
-		r.fill(p.around(n.at, n.text, n.look()))
+		r.occupy(p.textBox(n.at, n.text, n.look()))
 	}
 	c.Clip(s.on)
-	s.outlines(c, at)
-	s.centerlines(c, at)
+	s.outlines(c, data)
+	s.centerlines(c, data)
 	if s.number > 0 {
-		at.drawRecords(c, s.view, r)
+		data.drawRecords(c, s.view, r)
 	} else {
-		lettered := at.drawPlainRecords(c, s.view, r)
+		lettered := data.drawPlainRecords(c, s.view, r)
 		s.overIndex(c, r)
 		for _, f := range lettered {
 			f()
@@ -143,18 +143,18 @@ func (s sheet) draw(c canvas, at site, p *paper) int {
 		s.ticks(c)
 	}
 	c.Stroke(rectangle(s.on), pen{colour: black, width: 1})
-	s.head(c, at)
-	s.foot(c, at, p, r)
-	return r.left
+	s.head(c, data)
+	s.surround(c, data, p, r)
+	return r.hidden
 }
 
 // outlines are the dig area and, broken, the margin round it.
-func (v view) outlines(c canvas, at site) {
+func (v view) outlines(c canvas, data packData) {
 	near := v.ground(5)
 	for _, part := range []struct {
 		shape orb.MultiPolygon
 		pen   pen
-	}{{at.margin, pen{white, 0.9, []float64{6, 4}, false}}, {at.area, pen{colour: white, width: 2}}} {
+	}{{data.margin, pen{white, 0.9, []float64{6, 4}, false}}, {data.area, pen{colour: white, width: 2}}} {
 		for _, p := range part.shape {
 			for _, ring := range p {
 				for _, path := range lines(v, orb.LineString(ring), near) {
@@ -165,50 +165,50 @@ func (v view) outlines(c canvas, at site) {
 	}
 }
 
-func (s sheet) head(c canvas, at site) {
+func (s sheet) head(c canvas, data packData) {
 	y := edge + 4.5
-	c.Text(orb.Point{edge, y}, tidy(at.about.Name, 50), lettering{size: 12, bold: true})
-	c.Text(orb.Point{s.on.X + s.on.W - 1, y}, s.title()+" · "+scaleWords(s.scale, at.about.Units), lettering{size: 11, bold: true, align: 'r'})
-	c.Text(orb.Point{edge, y + 4.8}, at.identity(60), lettering{size: 8})
+	c.Text(orb.Point{edge, y}, sanitize(data.about.Name, 50), lettering{size: 12, bold: true})
+	c.Text(orb.Point{s.on.X + s.on.W - 1, y}, s.title()+" · "+scaleWords(s.scale, data.about.Units), lettering{size: 11, bold: true, align: 'r'})
+	c.Text(orb.Point{edge, y + 4.8}, data.identity(60), lettering{size: 8})
 	more := words.Say("mapsheet.center", "place", placeWords(s.middle, 5))
 	if len(s.strips) > 0 {
-		more = words.Say("brief.strip_head", "step", at.stationStep())
+		more = words.Say("brief.strip_head", "step", data.stationStep())
 	}
 	c.Text(orb.Point{s.on.X + s.on.W - 1, y + 4.8}, more, lettering{size: 8, align: 'r'})
 }
 
-// foot holds what makes the map readable: scale bar, north, legend, who made the
+// surround holds what makes the map readable: scale bar, north, legend, who made the
 // picture, and the first caution.
-func (s sheet) foot(c canvas, at site, p *paper, r *room) {
+func (s sheet) surround(c canvas, data packData, p *pdfCanvas, r *labelPlacer) {
 	y := s.on.Y + s.on.H
-	s.scaleBar(c, at.about.Units, orb.Point{s.on.X, y + 11})
+	s.scaleBar(c, data.about.Units, orb.Point{s.on.X, y + 11})
 	if len(s.strips) == 0 { // a strip has its own
 		c.Text(orb.Point{s.on.X - padding, y + 24.6}, words.Say("mapsheet.grid"), lettering{size: 7})
 		north(c, orb.Point{s.on.X + 62, y + 11.5}, 4.5, 0)
 	}
-	at.legend(c, p, legendBox(s.on), s.indexLegend()...)
-	a := at.about
+	data.legend(c, p, legendBox(s.on), s.indexLegend()...)
+	a := data.about
 	from := words.Say("mapsheet.base", "attribution", stated(a.Source.Attribution), "when", unknown(a.Source.Captured),
-		"zoom", s.base.zoom, "size", at.in(resolution(s.view, s.base.zoom, a.TileSize)))
+		"zoom", s.base.zoom, "size", data.in(resolution(s.view, s.base.zoom, a.TileSize)))
 	bottom := y + 38.5
-	for _, line := range fold(p, from, 6.5, false, s.on.W, 2) {
+	for _, line := range wrap(p, from, 6.5, false, s.on.W, 2) {
 		c.Text(orb.Point{s.on.X, bottom}, line, lettering{size: 6.5})
 		bottom += 2.9
 	}
-	note := at.cautions()[0]
-	if n := s.lacks(r); n != "" {
-		for i, line := range fold(p, n, 7, true, 66, 3) { // beside the legend, below the scale bar
+	note := data.cautions()[0]
+	if n := s.omissions(r); n != "" {
+		for i, line := range wrap(p, n, 7, true, 66, 3) { // beside the legend, below the scale bar
 			c.Text(orb.Point{s.on.X - padding, y + 28.8 + 2.9*float64(i)}, line, lettering{size: 7, bold: true})
 		}
 	}
 	c.Text(orb.Point{s.on.X, y + 46}, note, lettering{size: 8.5, bold: true})
 }
 
-// lacks says what this sheet does not show.
-func (s sheet) lacks(r *room) string {
+// omissions says what this sheet does not show.
+func (s sheet) omissions(r *labelPlacer) string {
 	text := ""
-	if r.left > 0 {
-		text = words.Say("brief.no_room", "n", r.left) + ". "
+	if r.hidden > 0 {
+		text = words.Say("brief.no_room", "n", r.hidden) + ". "
 	}
 	add := func(n int, say string) {
 		if n > 0 {
@@ -216,7 +216,7 @@ func (s sheet) lacks(r *room) string {
 		}
 	}
 	if s.number > 0 {
-		add(r.under, words.Say("mapsheet.under", "n", r.under))
+		add(r.covered, words.Say("mapsheet.under", "n", r.covered))
 	}
 	add(s.base.unread, words.Say("mapsheet.unread", "n", s.base.unread))
 	add(s.base.blank, words.Say("mapsheet.blank", "n", s.base.blank))
@@ -230,9 +230,9 @@ func placeWords(p orb.Point, decimals int) string {
 	return words.Say("mapsheet.place", "lat", in(p.Lat()), "lon", in(p.Lon()))
 }
 
-// fold breaks a text into at most so many lines of a width; what is left over
+// wrap breaks a text into at most so many lines of a width; what is left over
 // ends in "…".
-func fold(p *paper, text string, size float64, bold bool, width float64, most int) []string {
+func wrap(p *pdfCanvas, text string, size float64, bold bool, width float64, most int) []string {
 	p.font(size, bold)
 	all := p.pdf.SplitText(printable(text), width)
 	if len(all) > most {

@@ -80,14 +80,14 @@ func TestStatesAreDrawnApart(t *testing.T) {
 }
 
 func TestStatesAndTestHolesOnPaper(t *testing.T) {
-	s, err := readSite(t.Context(), newPack(t, about(), states(t)...), now)
+	s, err := readPack(t.Context(), newPack(t, about(), states(t)...), now)
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := newPaper("Letter", "t", now)
+	p := newPDF("Letter", "t", now)
 	d := &drawn{}
 	v := newView(1, middle, 480, box{0, 0, 200, 200})
-	s.drawRecords(d, v, newRoom(p, v.on))
+	s.drawRecords(d, v, newLabelPlacer(p, v.on))
 	for _, want := range []string{"W abandoned", "W out of service", "W", "C proposed", "W 3′ 4″"} {
 		if !slices.Contains(d.texts, want) {
 			t.Errorf("%q is not written: %q", want, d.texts)
@@ -102,7 +102,7 @@ func TestStatesAndTestHolesOnPaper(t *testing.T) {
 			t.Errorf("the legend does not tell %q: %q", want, legend)
 		}
 	}
-	plain, err := readSite(t.Context(), newPack(t, about(), usual(t)...), now)
+	plain, err := readPack(t.Context(), newPack(t, about(), usual(t)...), now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -115,7 +115,7 @@ func TestStatesAndTestHolesOnPaper(t *testing.T) {
 }
 
 func TestTestHoleTable(t *testing.T) {
-	s, err := readSite(t.Context(), newPack(t, about(), states(t)...), now)
+	s, err := readPack(t.Context(), newPack(t, about(), states(t)...), now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -138,7 +138,7 @@ func TestTestHoleTable(t *testing.T) {
 		holes[i] = reading(`"kind":"test hole"`, from(float64(i%50)/2, 100))
 	}
 	holes[len(holes)-1] = reading(`"kind":"test hole","who":"me"`, from(0, 0))
-	if s, err = readSite(t.Context(), newPack(t, about(), records(t, "w", "water", strings.Join(holes, ","))), now); err != nil {
+	if s, err = readPack(t.Context(), newPack(t, about(), records(t, "w", "water", strings.Join(holes, ","))), now); err != nil {
 		t.Fatal(err)
 	}
 	if table := s.testHoleTable(); len(table.Rows) != mostReadings || table.Rows[0][5] != "me" || !strings.HasPrefix(table.Notes[0], "2 more test holes") {

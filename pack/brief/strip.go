@@ -20,33 +20,33 @@ func (s sheet) stripTitle() string {
 	return words.Say("mapsheet.strips", "from", first, "to", last, "all", s.of)
 }
 
-// drawStrips draws a page of strips and says how many labels found no room.
-func (s sheet) drawStrips(c canvas, at site, p *paper) int {
-	whole := newRoom(p, s.on)
+// drawStrips draws a page of strips and returns how many labels had no free place.
+func (s sheet) drawStrips(c canvas, data packData, p *pdfCanvas) int {
+	whole := newLabelPlacer(p, s.on)
 	for i, one := range s.strips {
 		c.Picture(s.bases[i].jpeg, one.on)
-		r := one.draw(c, at, p)
-		whole.left += r.left
-		whole.under += r.under
-		one.caption(c, at.about.Units)
+		r := one.draw(c, data, p)
+		whole.hidden += r.hidden
+		whole.covered += r.covered
+		one.caption(c, data.about.Units)
 	}
-	s.head(c, at)
-	s.foot(c, at, p, whole)
-	return whole.left
+	s.head(c, data)
+	s.surround(c, data, p, whole)
+	return whole.hidden
 }
 
 // draw draws a strip over its picture.
-func (s strip) draw(c canvas, at site, p *paper) *room {
-	r := newRoom(p, s.on)
-	names := s.names(r, at)
+func (s strip) draw(c canvas, data packData, p *pdfCanvas) *labelPlacer {
+	r := newLabelPlacer(p, s.on)
+	names := s.placeLabels(r, data)
 	c.Clip(s.on)
-	s.outlines(c, at)
-	s.centerlines(c, at)
-	s.ticks(c, at.about.Units)
+	s.outlines(c, data)
+	s.centerlines(c, data)
+	s.ticks(c, data.about.Units)
 	for _, station := range s.matches() { // no line runs through a depth
 		s.matchLine(c, station)
 	}
-	at.drawRecords(c, s.view, r)
+	data.drawRecords(c, s.view, r)
 	for _, n := range names {
 		c.Text(n.at, n.text, n.look)
 	}
@@ -79,9 +79,9 @@ func (s strip) matchLine(c canvas, station float64) {
 }
 
 // centerlines are the routes.
-func (v view) centerlines(c canvas, at site) {
+func (v view) centerlines(c canvas, data packData) {
 	near := v.ground(5)
-	for _, one := range at.courses {
+	for _, one := range data.routes {
 		for _, path := range lines(v, one.line, near) {
 			cased(c, path, chain, white, 1)
 		}
@@ -159,27 +159,27 @@ func (s strip) where(station float64) string {
 	return placeWords(s.of.place(station), 6)
 }
 
-// name is a text that has its place.
-type name struct {
+// placedText is a text that has its place.
+type placedText struct {
 	at   orb.Point
 	text string
 	look lettering
 }
 
-// namer places the names of a strip: no two on each other, none on a reading or a
+// stripLabeler places the names of a strip: no two on each other, none on a reading or a
 // crossing, and none on a recorded line where that can be.
-type namer struct {
+type stripLabeler struct {
 	strip
-	r, lines *room
-	all      []name
+	r, lines *labelPlacer
+	all      []placedText
 }
 
-// names gives match lines and stations their places, before what is recorded gets
+// placeLabels gives match lines and stations their places, before what is recorded gets
 // labels.
-func (s strip) names(r *room, at site) []name {
-	n := &namer{strip: s, r: r, lines: newRoom(r.paper, s.on)}
-	at.keepOff(s.view, r, n.lines)
-	units := at.about.Units
+func (s strip) placeLabels(r *labelPlacer, data packData) []placedText {
+	n := &stripLabeler{strip: s, r: r, lines: newLabelPlacer(r.paper, s.on)}
+	data.occupyRecords(s.view, r, n.lines)
+	units := data.about.Units
 	k := 1000 / s.scale
 	look := lettering{size: 7, bold: true, back: white, edge: black, align: 'l'}
 	ends := []float64{(s.of.half+s.margin)*k - 3, s.of.half*k + 3, (s.of.half+s.margin)*k + 3}
@@ -188,45 +188,45 @@ func (s strip) names(r *room, at site) []name {
 		if station == s.to {
 			aside, look.align = -aside, 'r'
 		}
-		n.place(station, words.Say("brief.match_line", "station", stationText(station, units)), ends, aside, look)
+		n.placeLabel(station, words.Say("brief.match_line", "station", stationText(station, units)), ends, aside, look)
 	}
 	named, _ := stationSteps(units, s.scale)
 	look = lettering{size: 7, bold: true, back: white, align: 'c'}
 	for _, station := range s.stations(named) {
-		n.place(station, stationText(station, units), []float64{namedTick + 3, namedTick + 6}, 0, look)
+		n.placeLabel(station, stationText(station, units), []float64{namedTick + 3, namedTick + 6}, 0, look)
 	}
 	return n.all
 }
 
-// place writes a text over a station, so many millimetres to the left or right of
+// placeLabel writes a text over a station, so many millimetres to the left or right of
 // the course and aside on paper, at the first place that is free.
-func (n *namer) place(station float64, text string, aways []float64, aside float64, look lettering) {
+func (n *stripLabeler) placeLabel(station float64, text string, aways []float64, aside float64, look lettering) {
 	for _, mind := range []bool{true, false} { // recorded lines
 		for _, away := range aways {
 			left, right := n.of.across(station, max(away, 1)*n.scale/1000)
 			for _, p := range []orb.Point{n.paper(left), n.paper(right)} {
 				p = orb.Point{p[0] + aside, p[1] + look.size*point*0.36}
-				b := n.r.paper.around(p, text, look)
+				b := n.r.paper.textBox(p, text, look)
 				if !n.r.on.holds(b) || !n.r.free(b) || mind && !n.lines.free(b) {
 					continue
 				}
-				n.r.fill(b)
-				n.all = append(n.all, name{p, text, look})
+				n.r.occupy(b)
+				n.all = append(n.all, placedText{p, text, look})
 				return
 			}
 		}
 	}
 }
 
-// keepOff takes the places of readings and crossings in one room, those of
+// occupyRecords marks the places of readings and crossings as occupied, those of
 // recorded lines in another.
-func (s site) keepOff(v view, r, onLines *room) {
+func (s packData) occupyRecords(v view, r, onLines *labelPlacer) {
 	near := v.ground(beyond)
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
 			for _, p := range places(f.Geometry) {
 				if at := v.paper(p); v.shows(at) {
-					r.fill(around(at, 1.5))
+					r.occupy(around(at, 1.5))
 				}
 			}
 			for _, path := range lines(v, f.Geometry, near) {
@@ -234,22 +234,22 @@ func (s site) keepOff(v view, r, onLines *room) {
 			}
 		}
 	}
-	for _, x := range s.known.Crossings {
+	for _, x := range s.derived.Crossings {
 		if at := v.paper(x.Place); v.shows(at) {
-			r.fill(around(at, 2.4))
+			r.occupy(around(at, 2.4))
 		}
 	}
 }
 
-// fillAlong takes the room of a line, in squares of a little more than its width.
-func (r *room) fillAlong(path []orb.Point) {
+// fillAlong occupies a line, in squares of a little more than its width.
+func (r *labelPlacer) fillAlong(path []orb.Point) {
 	const side = 1.4
 	for i := 1; i < len(path); i++ {
 		a, b := path[i-1], path[i]
 		n := math.Ceil(math.Hypot(b[0]-a[0], b[1]-a[1]) / side)
 		for j := 0.0; j < n; j++ {
 			x, y := a[0]+(b[0]-a[0])*j/n, a[1]+(b[1]-a[1])*j/n
-			r.fill(around(orb.Point{x, y}, side/2))
+			r.occupy(around(orb.Point{x, y}, side/2))
 		}
 	}
 }

@@ -45,7 +45,7 @@ func TestStripsShowTheCorridor(t *testing.T) {
 	cutUp := 0
 	for i := range 300 {
 		units, line := []string{"us", "metric"}[i%2], randomWalk(r)
-		s := site{about: pack.About{Units: units, MarginM: 20 * r.Float64()}, courses: newCourses([]pack.Route{{Line: line, Width: 1 + 40*r.Float64()}})}
+		s := packData{about: pack.About{Units: units, MarginM: 20 * r.Float64()}, routes: newCenterlines([]pack.Route{{Line: line, Width: 1 + 40*r.Float64()}})}
 		p, ok := s.chooseStrips(wide)
 		if !ok || len(p.strips) > mostSheets {
 			t.Fatalf("walk %d: %d strips, %v", i, len(p.strips), ok)
@@ -53,7 +53,7 @@ func TestStripsShowTheCorridor(t *testing.T) {
 		if len(p.strips) > 1 {
 			cutUp++
 		}
-		c := s.courses[0]
+		c := s.routes[0]
 		for station := 0.0; station < c.length()+1; station += max(c.length()/500, 0.25) {
 			frame := geodesic.At(c.place(station))
 			for a := 0.0; a < 2*math.Pi; a += math.Pi / 12 {
@@ -75,7 +75,7 @@ func TestStripsFollowOneAnother(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 4))
 	for i := range 60 {
 		units := []string{"us", "metric"}[i%2]
-		s := site{about: pack.About{Units: units, MarginM: 10}, courses: newCourses([]pack.Route{{Line: randomWalk(r), Width: 10}, {Line: randomWalk(r), Width: 20}})}
+		s := packData{about: pack.About{Units: units, MarginM: 10}, routes: newCenterlines([]pack.Route{{Line: randomWalk(r), Width: 10}, {Line: randomWalk(r), Width: 20}})}
 		p, ok := s.chooseStrips(wide)
 		if !ok {
 			t.Fatal("no strips")
@@ -134,7 +134,7 @@ func TestStripScaleAndNorth(t *testing.T) {
 	for _, lat := range []float64{0, 40, -40, 60} {
 		for degrees := 0.0; degrees < 360; degrees += 15 {
 			line := walk(orb.Point{-105, lat}, []float64{80}, []float64{degrees * math.Pi / 180})
-			s := site{about: pack.About{Units: "us", MarginM: 15}, courses: newCourses([]pack.Route{{Line: line, Width: 18}})}
+			s := packData{about: pack.About{Units: "us", MarginM: 15}, routes: newCenterlines([]pack.Route{{Line: line, Width: 18}})}
 			p, _ := s.chooseStrips(wide)
 			if len(p.strips) != 1 {
 				t.Fatalf("%d strips", len(p.strips))
@@ -205,8 +205,8 @@ func TestChosenStrips(t *testing.T) {
 		"metric, 200 m wide":     {"metric", 1500, 200, 10, 2000, 1, true},
 		"metric, as long as may": {"metric", 12000, 20, 10, 1000, 2, true},
 	} {
-		s := site{about: pack.About{Units: c.units, MarginM: c.margin}}
-		s.courses = newCourses([]pack.Route{{Line: walk(middle, []float64{c.long}, []float64{0.5}), Width: c.width}})
+		s := packData{about: pack.About{Units: c.units, MarginM: c.margin}}
+		s.routes = newCenterlines([]pack.Route{{Line: walk(middle, []float64{c.long}, []float64{0.5}), Width: c.width}})
 		p, ok := s.chooseStrips(wide)
 		if !ok || p.scale != c.scale || p.rows != c.rows || (p.margin == c.margin) != c.whole || len(p.strips) > mostSheets {
 			t.Errorf("%s: %v, 1:%g, %d rows, margin %g of %g, %d strips", name, ok, p.scale, p.rows, p.margin, c.margin, len(p.strips))
@@ -214,7 +214,7 @@ func TestChosenStrips(t *testing.T) {
 	}
 }
 
-// TestRouteInPieces: lines that meet are one course, others are not.
+// TestRouteInPieces: lines that meet are one route, others are not.
 func TestRouteInPieces(t *testing.T) {
 	a, b, c, d := from(0, 0), from(100, 0), from(100, 80), from(300, 80)
 	for name, x := range map[string]struct {
@@ -225,7 +225,7 @@ func TestRouteInPieces(t *testing.T) {
 		"apart":        {[]pack.Route{{Line: orb.LineString{a, b}, Width: 9}, {Line: orb.LineString{c, d}, Width: 9}}, []float64{100, 200}},
 		"other widths": {[]pack.Route{{Line: orb.LineString{a, b}, Width: 9}, {Line: orb.LineString{b, c}, Width: 5}}, []float64{100, 80}},
 	} {
-		all := newCourses(x.routes)
+		all := newCenterlines(x.routes)
 		if len(all) != len(x.want) {
 			t.Errorf("%s: %d courses", name, len(all))
 			continue

@@ -12,7 +12,7 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// stripPlan is how courses come on paper.
+// stripPlan is how routes are laid out on paper.
 type stripPlan struct {
 	scale  float64
 	margin float64 // metres round the corridor that each strip surely shows
@@ -47,12 +47,12 @@ func rowBox(on box, row, rows int) box {
 	return box{on.X, on.Y + float64(row)*(high+rowGap) + band, on.W, high - band}
 }
 
-// planStrips cuts the courses at a scale, with as many strips on a page as make
+// planStrips cuts the routes at a scale, with as many strips on a page as make
 // the fewest pages. ok is false when the corridor does not fit. The margin gives
 // way to it, where only one is on a page.
-func (s site) planStrips(scale float64, on box) (best stripPlan, ok bool) {
+func (s packData) planStrips(scale float64, on box) (best stripPlan, ok bool) {
 	widest := 0.0
-	for _, c := range s.courses {
+	for _, c := range s.routes {
 		widest = max(widest, c.half)
 	}
 	for rows := 1; rows <= mostStacked; rows++ {
@@ -61,7 +61,7 @@ func (s site) planStrips(scale float64, on box) (best stripPlan, ok bool) {
 		if shown < 0 || rows > 1 && shown < best.margin {
 			break
 		}
-		all, cut := knife{scale, b, shown, evenStations(s.about.Units), mostSheets}.cut(s.courses)
+		all, cut := stripCutter{scale, b, shown, roundStations(s.about.Units), mostSheets}.cut(s.routes)
 		p := stripPlan{scale, shown, rows, all}
 		if !cut || ok && p.pages() >= best.pages() {
 			continue
@@ -77,8 +77,8 @@ func (s site) planStrips(scale float64, on box) (best stripPlan, ok bool) {
 // chooseStrips takes the largest useful scale at which corridor and margin fit and
 // the strips are not too many. Where there is none the margin gives way first,
 // then the scale.
-func (s site) chooseStrips(on box) (stripPlan, bool) {
-	if len(s.courses) == 0 {
+func (s packData) chooseStrips(on box) (stripPlan, bool) {
+	if len(s.routes) == 0 {
 		return stripPlan{}, false
 	}
 	first, last := usefulScales(s.about.Units)
@@ -103,7 +103,7 @@ func (s site) chooseStrips(on box) (stripPlan, bool) {
 
 // strips are those of the scale that is asked for, else of one that is chosen.
 // There are none where the pack names no route, or one that no scale takes.
-func (s site) strips(scale float64, on box) (stripPlan, error) {
+func (s packData) strips(scale float64, on box) (stripPlan, error) {
 	chosen, any := s.chooseStrips(on)
 	if !any || scale == 0 {
 		return chosen, nil
@@ -120,16 +120,16 @@ func (s site) strips(scale float64, on box) (stripPlan, error) {
 }
 
 // stripSection says how the corridor was cut.
-func (s site) stripSection(l layout) []section {
+func (s packData) stripSection(l layout) []section {
 	p := l.plan
 	if len(p.strips) == 0 {
 		return nil
 	}
 	long := 0.0
-	for _, c := range s.courses {
+	for _, c := range s.routes {
 		long += c.length()
 	}
-	notes := []string{words.Say("brief.strips", "n", len(p.strips), "routes", len(s.courses), "long", s.in(long), "scale", scaleWords(p.scale, s.about.Units))}
+	notes := []string{words.Say("brief.strips", "n", len(p.strips), "routes", len(s.routes), "long", s.in(long), "scale", scaleWords(p.scale, s.about.Units))}
 	switch shown, all := s.in(p.margin), s.in(s.about.MarginM); {
 	case p.margin < s.about.MarginM:
 		notes = append(notes, words.Say("brief.strips_cut", "margin", all, "shown", shown))
@@ -147,7 +147,7 @@ func (s site) stripSection(l layout) []section {
 }
 
 // stationStep explains how stations are written.
-func (s site) stationStep() string {
+func (s packData) stationStep() string {
 	d := 100.0
 	if s.about.Units == "us" {
 		d *= measure.Foot
@@ -155,19 +155,19 @@ func (s site) stationStep() string {
 	return words.Say("brief.station_step", "station", stationText(d, s.about.Units), "long", s.in(d))
 }
 
-// strip is a stretch of a course on paper, turned so that its chord runs to the
+// strip is a stretch of a route on paper, turned so that its chord runs to the
 // right.
 type strip struct {
 	view
-	of            *course
-	route         int     // the number of its course; 0 = there is one alone
-	from, to      float64 // stations: its match lines, or an end of the course
-	before, after int     // numbers of the strips that go on; 0 = the course ends
+	of            *centerline
+	route         int     // of the pack; 0 = the only one
+	from, to      float64 // stations: its match lines, or an end of the route
+	before, after int     // numbers of the strips that continue it; 0 = the route ends
 	margin        float64 // metres round the corridor that are surely on it
 }
 
-// knife cuts courses into strips of one size.
-type knife struct {
+// stripCutter cuts routes into strips of one size.
+type stripCutter struct {
 	scale  float64
 	on     box     // of a strip
 	margin float64 // metres round the corridor that a strip has to show
@@ -177,30 +177,30 @@ type knife struct {
 
 // Layout of strips, the project's own choice. Millimetres on paper.
 const (
-	lap       = 8.0 // shown beyond each match line, at least
-	leastPart = 2.0 // of a course on a strip
+	stripOverlap = 8.0 // shown beyond each match line, at least
+	minStretch   = 2.0 // of a route on a strip
 )
 
 // Match lines stand at round stations: of 25 ft, or 10 m.
-func evenStations(units string) float64 {
+func roundStations(units string) float64 {
 	if units == "us" {
 		return 25 * measure.Foot
 	}
 	return 10
 }
 
-// cut cuts courses; ok is false when a strip cannot hold the corridor with its
+// cut cuts routes; ok is false when a strip cannot hold the corridor with its
 // margin, or it takes too many.
-func (k knife) cut(courses []course) (all []strip, ok bool) {
+func (k stripCutter) cut(courses []centerline) (all []strip, ok bool) {
 	for i := range courses {
 		c := &courses[i]
-		some, ok := k.cutOne(c, math.Inf(1))
+		some, ok := k.cutRoute(c, math.Inf(1))
 		if !ok || len(all)+len(some) > k.most {
 			return nil, false
 		}
 		// Once more, so that the last is no sliver.
 		limit := math.Ceil(c.length()/float64(len(some))/k.even) * k.even
-		if again, ok := k.cutOne(c, limit); ok && len(again) <= len(some) {
+		if again, ok := k.cutRoute(c, limit); ok && len(again) <= len(some) {
 			some = again
 		}
 		for j := range some {
@@ -220,10 +220,10 @@ func (k knife) cut(courses []course) (all []strip, ok bool) {
 	return all, true
 }
 
-// cutOne takes strips of a course as long as they fit, and no longer than limit
+// cutRoute cuts a route into strips as long as they fit, and no longer than limit
 // in metres.
-func (k knife) cutOne(c *course, limit float64) ([]strip, bool) {
-	limit = min(limit, (k.on.W-2*lap)*k.scale/1000)
+func (k stripCutter) cutRoute(c *centerline, limit float64) ([]strip, bool) {
+	limit = min(limit, (k.on.W-2*stripOverlap)*k.scale/1000)
 	if c.length()/limit > float64(k.most) {
 		return nil, false
 	}
@@ -241,19 +241,19 @@ func (k knife) cutOne(c *course, limit float64) ([]strip, bool) {
 
 // longest is a strip that begins at a station and goes as far as it can; in
 // bends it may be found shorter than it could be.
-func (k knife) longest(c *course, from, to float64) (strip, bool) {
-	best, fits := k.lay(c, from, to)
+func (k stripCutter) longest(c *centerline, from, to float64) (strip, bool) {
+	best, fits := k.fit(c, from, to)
 	if fits && to == c.length() {
 		return best, true
 	}
 	if !fits {
-		low, high := from+min(leastPart*k.scale/1000, to-from), to
-		if best, fits = k.lay(c, from, low); !fits {
+		low, high := from+min(minStretch*k.scale/1000, to-from), to
+		if best, fits = k.fit(c, from, low); !fits {
 			return best, false
 		}
 		for high-low > 0.01 {
 			half := (low + high) / 2
-			if s, fits := k.lay(c, from, half); fits {
+			if s, fits := k.fit(c, from, half); fits {
 				best, low = s, half
 			} else {
 				high = half
@@ -262,15 +262,15 @@ func (k knife) longest(c *course, from, to float64) (strip, bool) {
 	}
 	even := math.Floor(best.to/k.even+1e-9) * k.even
 	if even-from > (best.to-from)/2 {
-		if s, fits := k.lay(c, from, even); fits {
+		if s, fits := k.fit(c, from, even); fits {
 			return s, true
 		}
 	}
 	return best, true
 }
 
-// lay turns a stretch by its chord, and tells whether a strip holds it.
-func (k knife) lay(c *course, from, to float64) (strip, bool) {
+// fit turns a stretch by its chord, and tells whether a strip holds it.
+func (k stripCutter) fit(c *centerline, from, to float64) (strip, bool) {
 	start, end := c.place(from), c.place(to)
 	f := geodesic.At(orb.Point{(start[0] + end[0]) / 2, (start[1] + end[1]) / 2})
 	a, b := f.Metres(start), f.Metres(end)
@@ -285,6 +285,6 @@ func (k knife) lay(c *course, from, to float64) (strip, bool) {
 	v := newView(0, middle, k.scale, k.on)
 	v.turn = way
 	m := k.scale / 1000
-	fits := high[0]-low[0] <= (k.on.W-2*lap)*m+1e-6 && high[1]-low[1]+2*k.margin <= k.on.H*m+1e-6
+	fits := high[0]-low[0] <= (k.on.W-2*stripOverlap)*m+1e-6 && high[1]-low[1]+2*k.margin <= k.on.H*m+1e-6
 	return strip{view: v, from: from, to: to, margin: k.margin}, fits
 }

@@ -58,7 +58,7 @@ func north(c canvas, middle orb.Point, half, turn float64) {
 	c.Text(orb.Point{n[0], n[1] + 1.2}, "N", lettering{size: 9, bold: true, align: 'c'})
 }
 
-// northLetter is the room of the letter, in millimetres.
+// northLetter is the height of the letter, in millimetres.
 const northLetter = 3.4
 
 // northward is where true north is on the paper of a turned view: a quarter turn

@@ -38,11 +38,11 @@ func drawTicks(c canvas, path []orb.Point, s record.Symbology) {
 		return
 	}
 	for at := s.Every / 2 * point; ; at += s.Every * point {
-		if _, _, ok := along(path, at); !ok {
+		if _, _, ok := pointAlong(path, at); !ok {
 			return
 		}
 		for _, t := range s.Ticks {
-			if p, way, ok := along(path, at+t.At*point); ok {
+			if p, way, ok := pointAlong(path, at+t.At*point); ok {
 				drawTick(c, p, way, t, s)
 			}
 		}
@@ -68,9 +68,9 @@ func drawTick(c canvas, p orb.Point, way float64, t record.Tick, s record.Symbol
 	}
 }
 
-// along is the place and direction (radians, clockwise from east on paper) at a
-// way along a path.
-func along(path []orb.Point, at float64) (p orb.Point, way float64, ok bool) {
+// pointAlong is the place and direction (radians, clockwise from east on paper) at a
+// way pointAlong a path.
+func pointAlong(path []orb.Point, at float64) (p orb.Point, way float64, ok bool) {
 	for i := 1; i < len(path); i++ {
 		a, b := path[i-1], path[i]
 		dx, dy := b[0]-a[0], b[1]-a[1]
@@ -91,13 +91,13 @@ func length(path []orb.Point) float64 {
 	return sum
 }
 
-// letters are the places of a line's letters.
-func letters(path []orb.Point) []orb.Point {
+// letterPlaces are the places of a line's letterPlaces.
+func letterPlaces(path []orb.Point) []orb.Point {
 	var all []orb.Point
 	long := length(path)
 	first := min(letterEvery/2, long/2)
 	for at := first; at <= long && long > 8; at += letterEvery {
-		if p, _, ok := along(path, at); ok {
+		if p, _, ok := pointAlong(path, at); ok {
 			all = append(all, p)
 		}
 	}
@@ -160,7 +160,7 @@ const (
 // record says nothing.
 func stateBehind(l derive.Line) string {
 	if state := l.StateText(); state != "" && state != l.Utility {
-		return ", " + tidy(state, cellText)
+		return ", " + sanitize(state, cellText)
 	}
 	return ""
 }
@@ -177,7 +177,7 @@ func drawState(c canvas, path []orb.Point, s record.Symbology, look record.State
 	long := length(path)
 	for at := min(look.Every/4*point, long/2); at <= long && long > 0; at += look.Every * point {
 		for _, t := range look.Strokes {
-			if p, way, ok := along(path, at+t.At*point); ok {
+			if p, way, ok := pointAlong(path, at+t.At*point); ok {
 				drawStroke(c, p, way, t)
 			}
 		}
@@ -192,16 +192,16 @@ func drawStroke(c canvas, p orb.Point, way float64, t record.Tick) {
 	cased(c, []orb.Point{{p[0] - dx, p[1] - dy}, {p[0] + dx, p[1] + dy}}, pen{colour: black, width: strokeWidth}, white, 1.4)
 }
 
-// lookOf is the look of a feature by its state.
-func lookOf(o record.Overlay, properties map[string]any) record.StateSymbology {
+// stateSymbology is the look of a feature by its state.
+func stateSymbology(o record.Overlay, properties map[string]any) record.StateSymbology {
 	state, _ := o.StateOf(properties)
 	return record.StateSymbologyOf(state)
 }
 
 // writeAlong gives back what writes along a line: its letter, and where its
 // state has a look of its own its state too, at every other place.
-func (s site) writeAlong(c canvas, v view, path []orb.Point, style record.Symbology, look record.StateSymbology, r *room) (all []func()) {
-	for i, at := range letters(path) {
+func (s packData) writeAlong(c canvas, v view, path []orb.Point, style record.Symbology, look record.StateSymbology, r *labelPlacer) (all []func()) {
+	for i, at := range letterPlaces(path) {
 		all = append(all, func() {
 			if look.Word == "" || i%2 == 1 || !s.writeState(c, v, at, style, look, r) {
 				s.letter(c, at, style, r)
@@ -211,15 +211,15 @@ func (s site) writeAlong(c canvas, v view, path []orb.Point, style record.Symbol
 	return all
 }
 
-// writeState writes letter and state where they have room and cover no crossing.
-func (s site) writeState(c canvas, v view, at orb.Point, style record.Symbology, look record.StateSymbology, r *room) bool {
+// writeState writes letter and state where they cover nothing, no crossing above all.
+func (s packData) writeState(c canvas, v view, at orb.Point, style record.Symbology, look record.StateSymbology, r *labelPlacer) bool {
 	text := style.Letter + " " + look.Word
-	b := r.paper.around(letterFoot(at), text, letterLook(style))
+	b := r.paper.textBox(letterFoot(at), text, letterLook(style))
 	round := b.grown(2.4) // a crossing's ring
-	if !r.on.holds(b) || !r.free(b) || slices.ContainsFunc(s.known.Crossings, func(x derive.Crossing) bool { return round.has(v.paper(x.Place)) }) {
+	if !r.on.holds(b) || !r.free(b) || slices.ContainsFunc(s.derived.Crossings, func(x derive.Crossing) bool { return round.has(v.paper(x.Place)) }) {
 		return false
 	}
-	r.fill(b)
+	r.occupy(b)
 	drawLetter(c, at, style, text)
 	return true
 }
@@ -270,7 +270,7 @@ func hatch(rings []orb.Ring, angle, gap float64) [][]orb.Point {
 	}
 	var all [][]orb.Point
 	for y := math.Ceil(low/gap) * gap; y < high; y += gap {
-		at := meets(turned, y)
+		at := crossingsAt(turned, y)
 		for i := 0; i+1 < len(at); i += 2 {
 			all = append(all, []orb.Point{back(orb.Point{at[i], y}), back(orb.Point{at[i+1], y})})
 		}
@@ -278,8 +278,8 @@ func hatch(rings []orb.Ring, angle, gap float64) [][]orb.Point {
 	return all
 }
 
-// meets gives where edges cross a level line, from the left.
-func meets(rings []orb.Ring, y float64) []float64 {
+// crossingsAt gives where edges cross a level line, from the left.
+func crossingsAt(rings []orb.Ring, y float64) []float64 {
 	var at []float64
 	for _, r := range rings {
 		for i := 1; i < len(r); i++ {

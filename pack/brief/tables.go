@@ -15,33 +15,33 @@ import (
 )
 
 // lineNames names lines for people.
-func lineNames(s site) map[string]string {
+func lineNames(s packData) map[string]string {
 	titles, all := map[string]string{}, map[string]string{}
 	for _, o := range s.overlays {
 		titles[o.ID] = o.Title
 	}
-	for _, l := range s.known.Lines {
+	for _, l := range s.derived.Lines {
 		state := stateBehind(l)
 		if name := cmp.Or(l.Name, l.Label); name != "" {
-			all[l.ID] = tidy(l.Utility+" "+name, 60) + state
+			all[l.ID] = sanitize(l.Utility+" "+name, 60) + state
 			continue
 		}
 		number := l.ID[strings.LastIndex(l.ID, "/")+1:]
-		of := tidy(words.Say("paper.line_of", "utility", l.Utility, "record", titles[l.Overlay]), 60)
-		all[l.ID] = words.Say("paper.line_number", "line", of, "n", tidy(number, 10)) + state
+		of := sanitize(words.Say("paper.line_of", "utility", l.Utility, "record", titles[l.Overlay]), 60)
+		all[l.ID] = words.Say("paper.line_number", "line", of, "n", sanitize(number, 10)) + state
 	}
 	return all
 }
 
 // lineName names a line, or whatever else a finding is about.
-func (s site) lineName(id string) string {
+func (s packData) lineName(id string) string {
 	if name, known := s.names[id]; known {
 		return name
 	}
 	return stated(id)
 }
 
-func (s site) crossingTable() section {
+func (s packData) crossingTable() section {
 	out := table(words.Say("paper.crossings"), words.Say("paper.crossings_head"), 0.06, 0.24, 0.25, 0.12, 0.19, 0.14)
 	for i, x := range s.crossings() {
 		if i == mostRows {
@@ -60,7 +60,7 @@ func (s site) crossingTable() section {
 			s.depth(x.Depths[0]) + " / " + s.depth(x.Depths[1]), apart, withRules(x.Relation, x.Rules), where,
 		})
 	}
-	if n := len(s.known.Crossings); n == 0 {
+	if n := len(s.derived.Crossings); n == 0 {
 		out.Notes = []string{words.Say("crossing.none")}
 	} else {
 		out.Notes = []string{words.Say("crossing.table", "n", n, "unknown", s.openCrossings())}
@@ -71,7 +71,7 @@ func (s site) crossingTable() section {
 	return out
 }
 
-func (s site) depth(d derive.Depth) string {
+func (s packData) depth(d derive.Depth) string {
 	if d.M == nil {
 		return s.nearReading(d.Near)
 	}
@@ -79,7 +79,7 @@ func (s site) depth(d derive.Depth) string {
 	if d.GapM > 0 {
 		basis = words.Say("paper.basis_apart", "basis", basis, "apart", s.in(d.GapM))
 	}
-	text := depthText(d.M, s.about.Units) + " " + toPart(d.Of) + " (" + basis + ", " + words.Say("crossing.rests", "level", stated(d.Level), "date", stated(d.Recorded)) + ")"
+	text := depthText(d.M, s.about.Units) + " " + depthReference(d.Of) + " (" + basis + ", " + words.Say("crossing.rests", "level", stated(d.Level), "date", stated(d.Recorded)) + ")"
 	if d.AlsoM != nil {
 		text += "; " + words.Say("crossing.also", "depth", depthText(d.AlsoM, s.about.Units))
 	}
@@ -89,16 +89,16 @@ func (s site) depth(d derive.Depth) string {
 	return text
 }
 
-// toPart says what part of a line a depth is to.
-func toPart(of string) string {
-	return words.Say("crossing.to", "part", cmp.Or(tidy(of, cellText), words.Say("paper.part_not_stated")))
+// depthReference says what part of a line a depth is to.
+func depthReference(of string) string {
+	return words.Say("crossing.to", "part", cmp.Or(sanitize(of, cellText), words.Say("paper.part_not_stated")))
 }
 
-func (s site) entries() section {
+func (s packData) entries() section {
 	out := table(words.Say("paper.entries"), words.Say("paper.entries_head"), 0.36, 0.36, 0.14, 0.14)
-	for _, e := range s.known.Entries {
+	for _, e := range s.derived.Entries {
 		if len(out.Rows) == mostRows {
-			out.Notes = append(out.Notes, words.Say("paper.more", "n", len(s.known.Entries)-mostRows))
+			out.Notes = append(out.Notes, words.Say("paper.more", "n", len(s.derived.Entries)-mostRows))
 			break
 		}
 		near := words.Say("paper.inside")
@@ -120,15 +120,15 @@ func (s site) entries() section {
 // disagreeing are the kinds of findings about readings that do not fit together.
 var disagreeing = []string{"depth jump", "current drop", "duplicate", "off line"}
 
-func (s site) doubts() section {
+func (s packData) findingsTable() section {
 	out := table(words.Say("paper.doubts"), words.Say("paper.doubts_head"), 0.14, 0.26, 0.6)
 	var rest [][]string
-	for _, f := range s.known.Findings {
+	for _, f := range s.derived.Findings {
 		where := s.lineName(f.Where)
 		if f.Line > 0 {
 			where = words.Say("paper.where_line", "where", where, "n", f.Line)
 		}
-		row := []string{tidy(f.Kind, 40), where, tidy(f.Detail, 300)}
+		row := []string{sanitize(f.Kind, 40), where, sanitize(f.Detail, 300)}
 		switch {
 		case slices.Contains(disagreeing, f.Kind):
 			out.Rows = append(out.Rows, row)
@@ -144,7 +144,7 @@ func (s site) doubts() section {
 }
 
 // records lists each overlay with where it comes from.
-func (s site) records() section {
+func (s packData) records() section {
 	out := table(words.Say("paper.records"), words.Say("paper.records_head"), 0.18, 0.12, 0.1, 0.17, 0.15, 0.08, 0.1, 0.1)
 	for _, o := range s.overlays {
 		accuracy := words.Say("paper.not_stated")
@@ -157,10 +157,10 @@ func (s site) records() section {
 }
 
 // coverage is what the pack holds of the base map.
-func (s site) coverage() section {
+func (s packData) coverage() section {
 	a := s.about
 	out := section{Title: words.Say("paper.coverage"), Wide: []float64{0.28, 0.72}}
-	add := func(name, text string) { out.Rows = append(out.Rows, []string{name, tidy(text, noteText)}) }
+	add := func(name, text string) { out.Rows = append(out.Rows, []string{name, sanitize(text, noteText)}) }
 	add(words.Say("paper.base"), stated(a.Source.Name))
 	add(words.Say("paper.attribution"), stated(a.Source.Attribution))
 	add(words.Say("paper.zooms"), words.Say("paper.range", "from", a.Zooms[0], "to", a.Zooms[1]))
@@ -169,11 +169,11 @@ func (s site) coverage() section {
 	}
 	add(words.Say("paper.captured"), unknown(a.Source.Captured))
 	if f := a.Fetched; f != nil {
-		add(words.Say("paper.fetched"), words.Say("paper.fetched_between", "from", stampOf(f.Oldest), "to", stampOf(f.Newest)))
+		add(words.Say("paper.fetched"), words.Say("paper.fetched_between", "from", timeText(f.Oldest), "to", timeText(f.Newest)))
 	}
 	keep := words.Say("paper.keep_open")
 	if a.KeepUntil != nil {
-		keep = words.Say("paper.keep_until", "time", stampOf(*a.KeepUntil))
+		keep = words.Say("paper.keep_until", "time", timeText(*a.KeepUntil))
 	}
 	add(words.Say("paper.keep"), keep)
 	add(words.Say("paper.margin"), s.in(a.MarginM))
@@ -204,12 +204,12 @@ func holesText(a pack.About) string {
 }
 
 // utilities is the table of what is known by utility.
-func (s site) utilities() section {
+func (s packData) utilities() section {
 	out := table(words.Say("paper.utilities"), words.Say("paper.utilities_head"), 0.16, 0.14, 0.12, 0.14, 0.14, 0.15, 0.15)
-	if len(s.known.Statistics) == 0 {
+	if len(s.derived.Statistics) == 0 {
 		out.Notes = []string{words.Say("paper.utilities_none")}
 	}
-	for _, st := range s.known.Statistics {
+	for _, st := range s.derived.Statistics {
 		depths := words.Say("paper.not_stated")
 		if st.ShallowestM != nil && st.DeepestM != nil {
 			shallowest, deepest := depthText(st.ShallowestM, s.about.Units), depthText(st.DeepestM, s.about.Units)
@@ -233,7 +233,7 @@ func (s site) utilities() section {
 			count += words.Say("brief.elsewhere")
 		}
 		out.Rows = append(out.Rows, []string{
-			named(st.Utility), count,
+			utilityName(st.Utility), count,
 			readingCount(st), depths, oldest, worst, levels(st.Levels),
 		})
 	}
@@ -253,12 +253,12 @@ func levels(counts map[string]int) string {
 		all = append(all, fmt.Sprintf("%s: %d", stated(level), n))
 	}
 	slices.Sort(all)
-	return tidy(strings.Join(all, ", "), cellText)
+	return sanitize(strings.Join(all, ", "), cellText)
 }
 
 // crossings are those in the dig area first; their numbers are those on the map.
-func (s site) crossings() []derive.Crossing {
-	all := slices.Clone(s.known.Crossings)
+func (s packData) crossings() []derive.Crossing {
+	all := slices.Clone(s.derived.Crossings)
 	slices.SortStableFunc(all, func(a, b derive.Crossing) int { return insideFirst(a.InArea, b.InArea) })
 	return all
 }

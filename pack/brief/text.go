@@ -6,10 +6,10 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// flow writes sections down the page and goes on to the next.
-type flow struct {
-	*paper
-	site site
+// pageWriter writes sections down the page and goes on to the next.
+type pageWriter struct {
+	*pdfCanvas
+	site packData
 	y    float64
 }
 
@@ -19,11 +19,11 @@ const (
 	leading  = 1.28 // of a line, in text sizes
 )
 
-func (f *flow) bottom() float64 { _, h := f.size(); return h - edge - 6 }
-func (f *flow) wide() float64   { w, _ := f.size(); return w - 2*edge }
+func (f *pageWriter) bottom() float64 { _, h := f.size(); return h - edge - 6 }
+func (f *pageWriter) wide() float64   { w, _ := f.size(); return w - 2*edge }
 
-// need goes to the next page when there is no room.
-func (f *flow) need(room float64) bool {
+// breakPage begins a new page where the height left is too small.
+func (f *pageWriter) breakPage(room float64) bool {
 	if f.y+room <= f.bottom() {
 		return false
 	}
@@ -31,23 +31,23 @@ func (f *flow) need(room float64) bool {
 	return true
 }
 
-func (f *flow) page() {
+func (f *pageWriter) page() {
 	f.pdf.AddPage()
 	f.y = edge + 4
 }
 
 // widePage is a page on its side.
-func (f *flow) widePage() {
+func (f *pageWriter) widePage() {
 	f.pdf.AddPageFormat("L", f.format)
 	f.y = edge + 4
 }
 
-func (f *flow) line(x float64, s string, size float64, bold bool) {
+func (f *pageWriter) line(x float64, s string, size float64, bold bool) {
 	f.Text(orb.Point{x - padding, f.y + size*point}, s, lettering{size: size, bold: bold})
 }
 
-func (f *flow) heading(s string) {
-	f.need(18)
+func (f *pageWriter) heading(s string) {
+	f.breakPage(18)
 	f.y += 3
 	f.line(edge, s, 12, true)
 	f.y += 12*point + 2.5
@@ -55,9 +55,9 @@ func (f *flow) heading(s string) {
 	f.y++
 }
 
-func (f *flow) note(s string, loud bool) {
-	for i, line := range fold(f.paper, s, textSize, loud, f.wide()-4, 20) {
-		f.need(textSize * leading * point)
+func (f *pageWriter) note(s string, loud bool) {
+	for i, line := range wrap(f.pdfCanvas, s, textSize, loud, f.wide()-4, 20) {
+		f.breakPage(textSize * leading * point)
 		if i == 0 {
 			f.line(edge, "•", textSize, true)
 		}
@@ -67,9 +67,9 @@ func (f *flow) note(s string, loud bool) {
 	f.y += 0.8
 }
 
-func (f *flow) section(s section) {
+func (f *pageWriter) section(s section) {
 	if s.Head == nil { // short: all of it on one page
-		f.need(18 + 5.8*float64(min(len(s.Rows), 30)))
+		f.breakPage(18 + 5.8*float64(min(len(s.Rows), 30)))
 	}
 	f.heading(s.Title)
 	for _, n := range s.Notes {
@@ -92,17 +92,17 @@ const cellLines = 24
 
 // row writes a row with a line under it. On a new page the head comes first
 // again; a row that is the head is bold on grey.
-func (f *flow) row(cells []string, wide []float64, head []string) {
+func (f *pageWriter) row(cells []string, wide []float64, head []string) {
 	isHead := len(head) > 0 && &cells[0] == &head[0]
 	bold := func(i int) bool { return isHead || i == 0 && head == nil }
 	cut := make([][]string, len(cells))
 	lines := 1
 	for i, c := range cells {
-		cut[i] = fold(f.paper, c, cellSize, bold(i), wide[i]*f.wide()-2, cellLines)
+		cut[i] = wrap(f.pdfCanvas, c, cellSize, bold(i), wide[i]*f.wide()-2, cellLines)
 		lines = max(lines, len(cut[i]))
 	}
 	high := float64(lines)*cellSize*leading*point + 1.6
-	if f.need(high) && head != nil && !isHead {
+	if f.breakPage(high) && head != nil && !isHead {
 		f.row(head, wide, head)
 	}
 	if isHead {
@@ -123,7 +123,7 @@ func (f *flow) row(cells []string, wide []float64, head []string) {
 
 // numbers writes the number of each page once all are there: a crew that holds a
 // print has to see when a page is missing.
-func (f *flow) numbers() {
+func (f *pageWriter) numbers() {
 	all := f.pdf.PageCount()
 	_, last := f.size() // heights are counted from the foot of the page that came last
 	for i := 1; i <= all; i++ {
@@ -131,6 +131,6 @@ func (f *flow) numbers() {
 		w, _, _ := f.pdf.PageSize(i)
 		y := last - 5
 		f.Text(orb.Point{w - edge, y}, words.Say("paper.page", "n", i, "all", all), lettering{size: 7, align: 'r'})
-		f.Text(orb.Point{edge, y}, tidy(f.site.about.Name, 40)+" · "+f.site.identity(50), lettering{size: 7})
+		f.Text(orb.Point{edge, y}, sanitize(f.site.about.Name, 40)+" · "+f.site.identity(50), lettering{size: 7})
 	}
 }

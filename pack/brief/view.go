@@ -76,7 +76,7 @@ func grid(outline orb.MultiPolygon, scale float64, on box, most int) []view {
 	frame := geodesic.At(whole.Center())
 	half := frame.Metres(whole.Max)
 	w, h := on.W*scale/1000, on.H*scale/1000
-	columns, rows := count(2*half[0], w), count(2*half[1], h)
+	columns, rows := sheetsAlong(2*half[0], w), sheetsAlong(2*half[1], h)
 	if columns*rows > 1e5 { // a route may touch few of many, but not of so many
 		return make([]view, most+1)
 	}
@@ -96,8 +96,8 @@ func grid(outline orb.MultiPolygon, scale float64, on box, most int) []view {
 	return all
 }
 
-// count is how many sheets of a side cover a length.
-func count(length, side float64) float64 {
+// sheetsAlong is how many sheets of a side cover a length.
+func sheetsAlong(length, side float64) float64 {
 	return max(1, math.Ceil((length-side)/(side*(1-overlap))-1e-9)+1)
 }
 
@@ -153,7 +153,7 @@ func (v view) upright() view {
 
 // turnPicture gives the picture of a turned view out of that of the upright one.
 func (v view) turnPicture(upright *image.RGBA) *image.RGBA {
-	img := sheetOf(v.on)
+	img := newImage(v.on)
 	middle := func(m *image.RGBA) (x, y float64) { return float64(m.Rect.Dx()) / 2, float64(m.Rect.Dy()) / 2 }
 	fromX, fromY := middle(upright)
 	toX, toY := middle(img)
@@ -176,13 +176,13 @@ func (v view) meets(id tiles.ID) bool {
 }
 
 // drawBases draws the base map of a page.
-func (s *sheet) drawBases(ctx context.Context, at site) (err error) {
+func (s *sheet) drawBases(ctx context.Context, data packData) (err error) {
 	if len(s.strips) == 0 {
-		s.base, err = drawBase(ctx, at, s.view)
+		s.base, err = drawBase(ctx, data, s.view)
 		return err
 	}
 	for _, one := range s.strips {
-		pic, err := drawBase(ctx, at, one.view)
+		pic, err := drawBase(ctx, data, one.view)
 		if err != nil {
 			return err
 		}

@@ -99,7 +99,7 @@ func TestCodesOthersCouldReadAreGone(t *testing.T) {
 	}
 }
 
-// TestNowhereToKeep: a folder that cannot be made is told, and the gate works.
+// TestNowhereToKeep: a folder that cannot be made is reported, and the handler works.
 func TestNowhereToKeep(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "file")
 	if err := os.WriteFile(file, nil, 0o600); err != nil {

@@ -65,6 +65,5 @@ func (t *throttle) guessing() *Guessing {
 	if t.log.Wrong < guessingFrom || t.log.over(t.now()) {
 		return nil
 	}
-	current := t.log.Guessing
-	return &current
+	return new(t.log.Guessing)
 }

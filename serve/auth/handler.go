@@ -2,11 +2,9 @@ package auth
 
 import (
 	"cmp"
-	"context"
 	"fmt"
 	"io/fs"
 	"log/slog"
-	"net"
 	"net/http"
 	"slices"
 	"strings"
@@ -110,10 +108,7 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	case !h.Check(w, r):
 	case h.open:
 		h.admitted(r)
-		if RoleOf(r) != Recorder { // it did not come through [Handler.BaseContext]
-			r = r.WithContext(withGrant(r.Context(), &grant{role: Recorder}))
-		}
-		h.inner.ServeHTTP(w, r)
+		h.inner.ServeHTTP(w, withGrant(r, &grant{role: Recorder}))
 	case h.answer(w, r):
 	default:
 		role, session, wait := h.authenticate(r)
@@ -124,15 +119,6 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		h.admitted(r)
 		h.pass(w, r, &grant{role, &Phone{session: session, addr: LimitAddr(sender(r))}})
 	}
-}
-
-// BaseContext is for [http.Server]: it gives the requests to an open handler their
-// role once for all of them.
-func (h *Handler) BaseContext(net.Listener) context.Context {
-	if h.open {
-		return withGrant(context.Background(), &grant{role: Recorder})
-	}
-	return context.Background()
 }
 
 // Bounds of package listen that [maxQueued] counts on.
@@ -161,7 +147,7 @@ func (h *Handler) pass(w http.ResponseWriter, r *http.Request, g *grant) {
 	}
 	defer release()
 	g.phone.release = release
-	h.inner.ServeHTTP(w, r.WithContext(withGrant(r.Context(), g)))
+	h.inner.ServeHTTP(w, withGrant(r, g))
 }
 
 // maxBody is the largest request body in bytes.

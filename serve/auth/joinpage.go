@@ -2,6 +2,7 @@ package auth
 
 import (
 	"bytes"
+	"embed"
 	"encoding/json"
 	"io/fs"
 	"mime"
@@ -19,9 +20,8 @@ type File struct {
 
 // joinFiles reads the files of the join page; the keys are their paths.
 func joinFiles(page fs.FS) (map[string]File, error) {
-	missing := &fault.Fault{Detail: "the join page is not in this program", Remedy: "build it: go run ./cmd/dev build"}
 	if page == nil {
-		return nil, missing
+		page = embed.FS{} // empty
 	}
 	files := map[string]File{}
 	for path, name := range map[string]string{
@@ -29,8 +29,7 @@ func joinFiles(page fs.FS) (map[string]File, error) {
 	} {
 		body, err := fs.ReadFile(page, name)
 		if err != nil {
-			missing.Err = err
-			return nil, missing
+			return nil, &fault.Fault{Detail: "the join page is not in this program", Err: err, Remedy: "build it: go run ./cmd/dev build"}
 		}
 		files[path] = File{web.MediaOf(name), body}
 	}

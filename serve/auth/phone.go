@@ -43,8 +43,8 @@ type grant struct {
 
 type grantKey struct{}
 
-func withGrant(ctx context.Context, g *grant) context.Context {
-	return context.WithValue(ctx, grantKey{}, g)
+func withGrant(r *http.Request, g *grant) *http.Request {
+	return r.WithContext(context.WithValue(r.Context(), grantKey{}, g))
 }
 
 func grantOf(r *http.Request) grant {

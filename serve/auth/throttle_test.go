@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"net/netip"
+	"os"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -55,21 +57,38 @@ func addr6(net, host uint64) netip.Addr {
 }
 
 // wholeLife is how many codes can be tried in the life of one, by the numbers of the
-// throttle alone: what the buckets give, and the first tries of all addresses that are
-// remembered, each time they are triesKept.
-func wholeLife() (tries float64) {
+// throttle alone: the shared rate with its burst, and the first tries of all addresses that are
+// remembered, each time they expire.
+func wholeLife() (shared, burst, first float64) {
 	th := newThrottle(time.Now)
 	for _, f := range []*family{&th.v4, &th.v6} {
-		tries += float64(f.shared.Limit())*codeLife.Seconds() + float64(f.shared.Burst()) + float64(f.max)*(codeLife.Hours()/triesKept.Hours()+1)
+		shared += float64(f.shared.Limit()) * codeLife.Seconds()
+		burst += float64(f.shared.Burst())
+		first += float64(f.max) * (codeLife.Hours()/triesKept.Hours() + 1)
 	}
-	return tries
+	return shared, burst, first
 }
 
-// TestBruteForceArithmetic holds the numbers in the package's text: below 1 in 1,000
-// for two codes over their whole life.
+// TestBruteForceArithmetic holds the throttle to the numbers in the package's text: the chance
+// to guess one of two codes over their whole life is below 1 in 1,000.
 func TestBruteForceArithmetic(t *testing.T) {
-	if chance := wholeLife() * 2 / math.Pow(10, codeDigits); chance >= 1e-3 || chance < 5e-4 {
-		t.Errorf("a chance of %v; the package's text says 1 in 1,600", chance)
+	shared, burst, first := wholeLife()
+	chance := 2 * (shared + first) / math.Pow(10, codeDigits)
+	doc, err := os.ReadFile("doc.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := strings.ReplaceAll(string(doc), ",", "")
+	for _, want := range []string{
+		fmt.Sprintf("(400 + 100)  = %.0f\n", shared), fmt.Sprintf("%.0f h × (65536 + 4096)      =  %.0f\n", codeLife.Hours()/triesKept.Hours()+1, first),
+		fmt.Sprintf("2 × %.0f / 10^%d       = 1 in %.0f for", shared+first, codeDigits, math.Floor(1/chance)),
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the package's text lacks %q", want)
+		}
+	}
+	if chance >= 1e-3 || burst > (shared+first)/1e5 { // the text leaves the burst out
+		t.Errorf("a chance of %v, with a burst of %v", chance, burst)
 	}
 	one := tried(func(int) []netip.Addr { return []netip.Addr{v4(7)} }, time.Hour, time.Second)
 	if one < 1190 || one > 1210 {

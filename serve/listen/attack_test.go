@@ -33,7 +33,7 @@ func TestAttackNoCode(t *testing.T) {
 	}
 }
 
-// TestAttackPathTraversal: no way of writing a path gets round the gate.
+// TestAttackPathTraversal: no spelling of a path gets past the handler.
 func TestAttackPathTraversal(t *testing.T) {
 	s := open(t, nil)
 	for _, target := range []string{
@@ -157,7 +157,7 @@ func TestAttackCSRF(t *testing.T) {
 }
 
 // TestAttackDNSRebinding: a host name that is not the server's is refused, on an open
-// gate as well, and before anything is read.
+// handler as well, and before anything is read.
 func TestAttackDNSRebinding(t *testing.T) {
 	asking := open(t, func(o *Options) { o.Name, o.Auth.Hosts = "crew-7", []string{"map.crew.example", "10.9.8.7"} })
 	loopback := open(t, func(o *Options) { o.Ask = false; o.Name = "crew-7" })
@@ -227,7 +227,7 @@ func TestAttackOversizedPosts(t *testing.T) {
 		t.Errorf("in pieces: %v %v", resp, err)
 	}
 	c = raw(t, s)
-	fmt.Fprintf(c, "GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Large: %s\r\n\r\n", strings.Repeat("h", usualLimits().headerBytes+8192))
+	fmt.Fprintf(c, "GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Large: %s\r\n\r\n", strings.Repeat("h", usualLimits.headerBytes+8192))
 	if resp, err := http.ReadResponse(bufio.NewReader(c), nil); err != nil || resp.StatusCode != 431 {
 		t.Errorf("large headers: %v %v", resp, err)
 	}
@@ -335,6 +335,6 @@ func TestRoles(t *testing.T) {
 	}
 	r, err := http.NewRequestWithContext(t.Context(), "GET", "/", nil)
 	if err != nil || auth.RoleOf(r) != auth.Nobody {
-		t.Error("a request that came by no gate has a role")
+		t.Error("a request that passed no handler has a role")
 	}
 }

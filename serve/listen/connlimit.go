@@ -171,7 +171,7 @@ func (l *connLimiter) closeAll() {
 	}
 }
 
-// limitListener accepts the connections that its limiter has room for.
+// limitListener accepts the TCP connections that its limiter has room for.
 type limitListener struct {
 	net.Listener
 	limiter *connLimiter
@@ -190,12 +190,11 @@ func (l limitListener) Accept() (net.Conn, error) {
 		if err != nil {
 			return nil, err
 		}
-		if tcp, ok := conn.(*net.TCPConn); ok {
-			if t := l.limiter.add(auth.AddrOf(tcp.RemoteAddr()), func() { _ = tcp.Close() }); t != nil {
-				return limitedConn{tcp, t}, nil
-			}
+		tcp := conn.(*net.TCPConn)
+		if t := l.limiter.add(auth.AddrOf(tcp.RemoteAddr()), func() { _ = tcp.Close() }); t != nil {
+			return limitedConn{tcp, t}, nil
 		}
-		_ = conn.Close()
+		_ = tcp.Close()
 	}
 }
 

@@ -24,7 +24,7 @@ func corkedClient(t *testing.T) (ask func(n int) int, conn func() *net.TCPConn) 
 		w.Header().Set("Content-Length", strconv.Itoa(n))
 		_, _ = w.Write(bytes.Repeat([]byte{byte(n)}, n))
 	}))
-	s.Listener = cork(limitListener{s.Listener, newConnLimiter(usualLimits())})
+	s.Listener = cork(limitListener{s.Listener, newConnLimiter(usualLimits)})
 	s.Start()
 	t.Cleanup(s.Close)
 	var dialed *net.TCPConn

@@ -44,11 +44,9 @@ type limits struct {
 	conns, connsReserved, connsPerAddr int // reserved ones are for admitted addresses
 }
 
-func usualLimits() limits {
-	return limits{
-		header: 10 * time.Second, read: 30 * time.Second, write: time.Minute, idle: 2 * time.Minute, stop: 5 * time.Second,
-		headerBytes: 16 << 10, conns: 1000, connsReserved: 250, connsPerAddr: auth.MaxConnsPerAddr,
-	}
+var usualLimits = limits{
+	header: 10 * time.Second, read: 30 * time.Second, write: time.Minute, idle: 2 * time.Minute, stop: 5 * time.Second,
+	headerBytes: 16 << 10, conns: 1000, connsReserved: 250, connsPerAddr: auth.MaxConnsPerAddr,
 }
 
 // Access is how phones reach a server that listens.
@@ -91,7 +89,7 @@ func Serve(ctx context.Context, addr string, inner http.Handler, o Options, read
 		Addr: tcp.Addr(), Open: o.Auth.Open, HTTPS: o.HTTPS, Notes: notes, Guessing: h.Guessing,
 		ViewerCode: h.Code(auth.Viewer),
 	}}
-	s.limits = cmp.Or(o.limits, usualLimits())
+	s.limits = cmp.Or(o.limits, usualLimits)
 	if o.HTTPS {
 		if err := s.certify(); err != nil {
 			return err
@@ -208,7 +206,7 @@ func (s *server) serve(ctx context.Context, tcp net.Listener, ready func(Access)
 
 func (s *server) newServer(h http.Handler) *http.Server {
 	server := &http.Server{
-		Handler: counting(h), BaseContext: s.handler.BaseContext, ConnContext: connContext,
+		Handler: counting(h), ConnContext: connContext,
 		ReadHeaderTimeout: s.limits.header, ReadTimeout: s.limits.read, WriteTimeout: s.limits.write, IdleTimeout: s.limits.idle,
 		MaxHeaderBytes: s.limits.headerBytes, HTTP2: &http.HTTP2Config{MaxConcurrentStreams: auth.MaxStreamsPerConn},
 		ErrorLog: slog.NewLogLogger(s.Auth.Log.Handler(), slog.LevelDebug),

@@ -20,7 +20,7 @@ import (
 
 // impatient limits let a test see an end without waiting for it for long.
 func impatient(o *Options) {
-	o.limits = usualLimits()
+	o.limits = usualLimits
 	o.limits.header, o.limits.read, o.limits.stop = 300*time.Millisecond, 600*time.Millisecond, time.Second
 }
 
@@ -94,7 +94,7 @@ func TestAttackIdleConnections(t *testing.T) {
 			s := &testServer{}
 			running, answer := make(chan struct{}), make(chan struct{})
 			inner := http.HandlerFunc(func(http.ResponseWriter, *http.Request) { running <- struct{}{}; <-answer })
-			limit := usualLimits()
+			limit := usualLimits
 			limit.conns, limit.connsReserved = 8, 2
 			s.listen(t, inner, Options{Auth: auth.Options{ViewerCode: viewerCode, RecorderCode: recorderCode, Page: joinFS}, Ask: true, HTTPS: https, limits: limit})
 			by := &http.Transport{}
@@ -174,7 +174,7 @@ func TestBareHTTP(t *testing.T) {
 	if len(joined.Cookies()) != 1 {
 		t.Fatal(joined.Status)
 	}
-	in := "groundsheet" + "=" + joined.Cookies()[0].Value
+	in := "groundsheet=" + joined.Cookies()[0].Value
 	for _, path := range []string{"/packs.json", "/x", "/session", "/join.js", "/app.js"} {
 		if a := ask(t, "GET", bare+path, "", "Cookie", in); a.StatusCode != 403 || strings.Contains(a.body, secret) {
 			t.Errorf("%s: %s", path, a.Status)
@@ -203,7 +203,7 @@ func TestEventStream(t *testing.T) {
 	for name, https := range map[string]bool{"HTTP/1.1": false, "HTTP/2": true} {
 		t.Run(name, func(t *testing.T) {
 			s := &testServer{}
-			limit := usualLimits()
+			limit := usualLimits
 			limit.write = 300 * time.Millisecond
 			next := make(chan struct{})
 			inner := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {

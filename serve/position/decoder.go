@@ -84,33 +84,30 @@ func (d *Decoder) decode(line string, at time.Time) error {
 	if err != nil {
 		return err
 	}
+	f := fieldParser{sentence: s}
 	switch s.kind {
 	case "GGA":
-		var g gga
-		if g, err = parseGGA(s); err == nil && d.begin(g.clock, at) {
+		if g := f.gga(); f.err == nil && d.begin(g.clock, at) {
 			d.epoch.gga = &g
 		}
 	case "RMC":
-		var m rmc
-		if m, err = parseRMC(s); err == nil && d.begin(m.clock, at) {
+		if m := f.rmc(); f.err == nil && d.begin(m.clock, at) {
 			d.epoch.rmc = &m
 		}
 	case "GST":
-		var g gst
-		if g, err = parseGST(s); err == nil && d.begin(g.clock, at) {
+		if g := f.gst(); f.err == nil && d.begin(g.clock, at) {
 			d.epoch.gst = &g
 		}
 	case "GSA": // has no time
-		var a gsa
-		if a, err = parseGSA(s); err == nil && len(d.epoch.gsa) < 16 { // there are fewer satellite systems
+		if a := f.gsa(); f.err == nil && len(d.epoch.gsa) < 16 { // there are fewer satellite systems
 			d.epoch.gsa = append(d.epoch.gsa, a)
 			d.epoch.grown = true
 		}
 	}
-	if err == nil {
+	if f.err == nil {
 		d.counts.Read++
 	}
-	return err
+	return f.err
 }
 
 // begin makes the epoch of this time the current one. It returns false for a sentence

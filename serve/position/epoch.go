@@ -2,6 +2,7 @@ package position
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -77,12 +78,7 @@ func (e *epoch) kind() Kind {
 // noDimensions reports whether every GSA of the epoch (one for each satellite
 // system) denies a fix.
 func (e *epoch) noDimensions() bool {
-	for _, a := range e.gsa {
-		if a.dimensions != "1" {
-			return false
-		}
-	}
-	return len(e.gsa) > 0
+	return len(e.gsa) > 0 && !slices.ContainsFunc(e.gsa, func(a gsa) bool { return a.dimensions != "1" })
 }
 
 // kind returns what RMC says. The mode overrides the status: some receivers send

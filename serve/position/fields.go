@@ -55,52 +55,6 @@ type gst struct {
 	lat, lon float64 // standard deviations in meters; 0 = not stated
 }
 
-func parseGGA(s sentence) (gga, error) {
-	f := fieldParser{sentence: s}
-	if !f.count(14) {
-		return gga{}, f.err
-	}
-	return gga{
-		clock: f.clock(1), at: f.coordinates(2), kind: f.quality(6), satellites: f.satellites(7),
-		hdop: f.hdop(8), altitude: f.altitude(9), correctionAge: f.age(13), station: f.station(14),
-	}, f.err
-}
-
-func parseRMC(s sentence) (rmc, error) {
-	f := fieldParser{sentence: s}
-	if !f.count(13, 12, 11) {
-		return rmc{}, f.err
-	}
-	m := rmc{clock: f.clock(1), at: f.coordinates(3), valid: f.text(2) == "A", date: f.date(9)}
-	if len(f.fields) > 11 {
-		m.mode = f.text(12)
-	}
-	if !m.valid && f.text(2) != "V" {
-		f.fail(2, "status")
-	}
-	return m, f.err
-}
-
-func parseGSA(s sentence) (gsa, error) {
-	f := fieldParser{sentence: s}
-	if !f.count(17, 18) {
-		return gsa{}, f.err
-	}
-	return gsa{dimensions: f.text(2), hdop: f.hdop(16)}, f.err
-}
-
-func parseGST(s sentence) (gst, error) {
-	f := fieldParser{sentence: s}
-	if !f.count(8) {
-		return gst{}, f.err
-	}
-	g := gst{clock: f.clock(1), lat: f.number(6), lon: f.number(7)}
-	if f.err == nil && !g.clock.known {
-		f.err = errors.New("GST without a time belongs to no position")
-	}
-	return g, f.err
-}
-
 // fieldParser parses fields and keeps the first error.
 type fieldParser struct {
 	sentence
@@ -122,6 +76,47 @@ func (f *fieldParser) count(allowed ...int) bool {
 	}
 	f.err = fmt.Errorf("%s with %d fields, not %d", f.kind, len(f.fields), allowed[0])
 	return false
+}
+
+// gga and the others parse one kind of sentence. The result is void if there is an error.
+func (f *fieldParser) gga() (g gga) {
+	if f.count(14) {
+		g = gga{
+			clock: f.clock(1), at: f.coordinates(2), kind: f.quality(6), satellites: f.satellites(7),
+			hdop: f.hdop(8), altitude: f.altitude(9), correctionAge: f.age(13), station: f.station(14),
+		}
+	}
+	return g
+}
+
+func (f *fieldParser) rmc() (m rmc) {
+	if f.count(13, 12, 11) {
+		m = rmc{clock: f.clock(1), at: f.coordinates(3), valid: f.text(2) == "A", date: f.date(9)}
+		if len(f.fields) > 11 {
+			m.mode = f.text(12)
+		}
+		if !m.valid && f.text(2) != "V" {
+			f.fail(2, "status")
+		}
+	}
+	return m
+}
+
+func (f *fieldParser) gsa() (a gsa) {
+	if f.count(17, 18) {
+		a = gsa{dimensions: f.text(2), hdop: f.hdop(16)}
+	}
+	return a
+}
+
+func (f *fieldParser) gst() (g gst) {
+	if f.count(8) {
+		g = gst{clock: f.clock(1), lat: f.number(6), lon: f.number(7)}
+		if f.err == nil && !g.clock.known {
+			f.err = errors.New("GST without a time belongs to no position")
+		}
+	}
+	return g
 }
 
 // age is a number of seconds. An unreadable one counts as not stated.

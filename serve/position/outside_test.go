@@ -117,27 +117,28 @@ func compare(s sentence, r theirs) string {
 		at, err := time.Parse(time.RFC3339, r.Time)
 		return err == nil && at.Sub(at.Truncate(24*time.Hour)) == c.sinceMidnight && (date.IsZero() || at.Truncate(24*time.Hour).Equal(date))
 	}
+	f := fieldParser{sentence: s}
 	switch s.kind {
 	case "GGA":
-		g, err := parseGGA(s)
+		g, err := f.gga(), f.err
 		var satellites int
 		if json.Unmarshal(r.Satellites, &satellites) != nil || err != nil || g.satellites != satellites || !near(g.at.lat, r.Lat) || !near(g.at.lon, r.Lon) ||
 			!near(g.hdop, r.Hdop) || !near(*g.altitude, r.Alt) || g.kind != referenceKinds[r.Quality] || !same(g.clock, time.Time{}) {
 			return fmt.Sprintf("%+v, %v", g, err)
 		}
 	case "RMC":
-		m, err := parseRMC(s)
+		m, err := f.rmc(), f.err
 		alone := rmc{valid: true, mode: m.mode}
 		if err != nil || !near(m.at.lat, r.Lat) || !near(m.at.lon, r.Lon) || m.valid != (r.Status == "active") || alone.kind(false) != modes[r.Faa] || !same(m.clock, m.date) {
 			return fmt.Sprintf("%+v, %v", m, err)
 		}
 	case "GST":
-		g, err := parseGST(s)
+		g, err := f.gst(), f.err
 		if err != nil || !near(g.lat, r.LatitudeError) || !near(g.lon, r.LongitudeError) || !same(g.clock, time.Time{}) {
 			return fmt.Sprintf("%+v, %v", g, err)
 		}
 	case "GSA":
-		a, err := parseGSA(s)
+		a, err := f.gsa(), f.err
 		dimensions := map[string]string{"": "1", "2D": "2", "3D": "3"}[r.Fix]
 		if err != nil || a.dimensions != dimensions || !near(a.hdop, r.Hdop) {
 			return fmt.Sprintf("%+v, %v", a, err)

@@ -5,35 +5,22 @@ import "time"
 // Corrections age. No standard says when they are too old, and receivers differ, so these
 // are the project's own limits after common practice: most receivers go on for 30 s to
 // 60 s with code corrections, and carrier corrections lose about a millimeter a second.
-const (
-	maxCodeAge    = 30.0 // seconds, of a differential position
-	maxCarrierAge = 10.0 // seconds, of an RTK position, fixed or float
-)
+var maxCorrectionAge = map[Kind]float64{Differential: 30, Float: 10, Fixed: 10} // seconds
 
 // What a position cannot be better than, whatever its receiver states: one
-// standard deviation in the plane, in meters. By common practice; code noise,
-// ionosphere and orbits leave more in nearly every case.
-const (
-	minAutonomousSigma   = 0.5
-	minDifferentialSigma = 0.1
-)
+// standard deviation in the plane. By common practice; code noise, ionosphere and
+// orbits leave more in nearly every case.
+var minSigma = map[Kind]float64{Autonomous: 0.5, Differential: 0.1} // meters
 
 // tooOld reports whether corrections of this age, in seconds, are too old for the kind.
 func tooOld(k Kind, age *float64) bool {
-	switch {
-	case age == nil:
-		return false
-	case k == Differential:
-		return *age > maxCodeAge
-	}
-	return (k == Float || k == Fixed) && *age > maxCarrierAge
+	limit, ok := maxCorrectionAge[k]
+	return ok && age != nil && *age > limit
 }
 
 // implausible reports whether a standard deviation in the plane, in meters, is
 // less than this kind of solution can have.
-func implausible(k Kind, sigma float64) bool {
-	return k == Autonomous && sigma < minAutonomousSigma || k == Differential && sigma < minDifferentialSigma
-}
+func implausible(k Kind, sigma float64) bool { return sigma < minSigma[k] }
 
 // maxClockOffset is more than a slow link explains.
 const maxClockOffset = 10 * time.Second

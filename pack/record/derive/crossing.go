@@ -30,14 +30,12 @@ type Crossing struct {
 	Rules       []Judgment      `json:"rules,omitempty"` // by the job's clearance rules
 }
 
-// Crossings finds where different lines meet, in the order of the lines. gap is
+// crossings finds where different lines meet, in the order of the lines. gap is
 // the largest gap of readings, in metres, across which a depth is interpolated.
 // Lines of one overlay that only touch at an end (a tee, or one line continued)
 // are not crossings. Edges are straight in degrees (RFC 7946, 3.1.1), so the place
 // is exact without any projection; edges that lie on each other meet at no one
 // place and are left out.
-func Crossings(lines []Line, gap float64) []Crossing { return newEdgeIndex(lines).crossings(gap) }
-
 func (e edgeIndex) crossings(gap float64) []Crossing {
 	found := []Crossing{}
 	for i, s := range e.all {

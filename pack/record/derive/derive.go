@@ -1,10 +1,11 @@
 // Package derive derives from the records under a dig area what none of them
 // states alone: lines with their readings, depths, tolerance zones, entries into
-// the area, crossings, parallel runs, verdicts on clearance rules, statistics and
+// the area, crossings, parallel runs, judgments of clearance rules, statistics and
 // findings. Each result carries the limits of the data behind it.
 package derive
 
 import (
+	"cmp"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -14,28 +15,27 @@ import (
 	"groundsheet/pack/record"
 )
 
-// Options say how [From] looks at records. The zero value makes no zones
-// and takes every other default.
+// Options for [From]. The zero value makes no zones and takes every other default.
 type Options struct {
 	EachSide    float64 // metres each side of a line's edge, by the rule the job states; 0 = no zones
 	Uncertainty bool    // draw the record's own uncertainty round the zone too
-	Gap         float64 // metres between readings over which a depth is still worked out; 0 = 15
-	Limits      Limits  // limits beyond which readings disagree
+	Gap         float64 // metres between readings across which a depth is interpolated; 0 = [MostGap]
+	Limits      Limits  // beyond which readings disagree
+	Rules       []Rule  // of clearance, as the job states them
 
-	record.SanityOptions        // limits of plausible records, and the units of every length in words
-	Rules                []Rule // of clearance, as the job states them
+	record.SanityOptions // limits of plausible records, and the units of every length in words
 }
 
-// MostGap is the largest gap of readings a depth is worked out over when
-// nothing is stated: 15 m, the longest distance between an operator's marks
-// in CGA's uniform marking (50 ft), rounded down.
+// MostGap is the largest gap of readings, in metres, across which a depth is
+// interpolated when nothing is stated: the longest distance between an operator's
+// marks in CGA's uniform marking (50 ft), rounded down.
 const MostGap = 15
 
-// Result is all that is worked out of a job's records. It can be written as
-// JSON; lists are never null, but for Beside of a pack that does not tell.
+// Result is all that is derived from a job's records. It can be written as JSON;
+// lists are never null, except ParallelRuns of a pack that was written without.
 type Result struct {
 	Lines        []Line           `json:"lines"`
-	Zones        []Zone           `json:"zones"` // one a line, or none at all
+	Zones        []Zone           `json:"zones"` // one for each line, or none at all
 	Entries      []Entry          `json:"entries"`
 	Crossings    []Crossing       `json:"crossings"`
 	ParallelRuns []ParallelRun    `json:"beside"`
@@ -43,43 +43,42 @@ type Result struct {
 	Findings     []record.Finding `json:"findings"`
 }
 
-// From works out what is known under a dig area, given as its outline in
-// degrees: lines with their readings, zones, what enters the area, crossings,
-// statistics, and what looks wrong.
+// From derives the result for a dig area, given as its outline in degrees; without
+// one there are no entries, and nothing is checked for plausibility.
 func From(overlays []record.Overlay, area orb.MultiPolygon, opts Options) Result {
-	if opts.Gap == 0 {
-		opts.Gap = MostGap
-	}
+	opts.Gap = cmp.Or(opts.Gap, MostGap)
 	k := Result{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Findings: []record.Finding{}}
+	find := func(found []record.Finding) { k.Findings = append(k.Findings, found...) }
 	for _, o := range overlays {
-		lines, findings := Lines(o, opts.Units)
+		lines, findings := makeLines(o, opts.Units)
 		k.Lines = append(k.Lines, lines...)
-		k.Findings = append(k.Findings, o.Findings...)
+		find(o.Findings)
 		if len(area) > 0 {
-			k.Findings = append(k.Findings, record.CheckSanity(o, area.Bound(), opts.SanityOptions)...)
+			find(record.CheckSanity(o, area.Bound(), opts.SanityOptions))
 		}
-		k.Findings = append(k.Findings, findings...)
-		k.Findings = append(k.Findings, Duplicates(o, opts.Limits.Duplicate, opts.Units)...)
+		find(findings)
+		find(duplicates(o, opts.Limits.Duplicate, opts.Units))
 	}
-	bare := make([]Zone, len(k.Lines))
+	zones := make([]Zone, len(k.Lines))
 	for i, l := range k.Lines {
-		k.Findings = append(k.Findings, Disagreements(l, opts.Limits, opts.Units)...)
-		bare[i].UncertaintyM = l.AccuracyM
+		find(disagreements(l, opts.Limits, opts.Units))
+		zones[i].UncertaintyM = l.AccuracyM
 	}
 	if opts.EachSide > 0 {
-		k.Zones = zonesOf(k.Lines, bare, opts)
+		makeZones(zones, k.Lines, opts)
+		k.Zones = zones
 	}
 	if len(area) > 0 {
-		k.Entries = Entries(k.Lines, bare, area)
+		k.Entries = entries(k.Lines, zones, area)
 	}
-	k.pairs(overlays, bare, newAreaIndex(area), opts)
-	k.Statistics = StatisticsOf(overlays, k.Lines)
+	k.derivePairs(overlays, zones, newAreaIndex(area), opts)
+	k.Statistics = statistics(overlays, k.Lines)
 	return k
 }
 
-// pairs finds what lines are to one another: where they cross, run beside one
-// another, or stop just short.
-func (k *Result) pairs(overlays []record.Overlay, zones []Zone, s areaIndex, opts Options) {
+// derivePairs finds how lines lie to one another: where they cross, run parallel,
+// or stop just short.
+func (k *Result) derivePairs(overlays []record.Overlay, zones []Zone, area areaIndex, opts Options) {
 	e := newEdgeIndex(k.Lines)
 	byID := linesByID(k.Lines)
 	inside := map[string][][2]float64{}
@@ -89,30 +88,29 @@ func (k *Result) pairs(overlays []record.Overlay, zones []Zone, s areaIndex, opt
 	k.Crossings = e.crossings(opts.Gap)
 	for i := range k.Crossings {
 		c := &k.Crossings[i]
-		c.InArea = s.contains(c.Place)
+		c.InArea = area.contains(c.Place)
 		c.judge(byID[c.Lines[0]], byID[c.Lines[1]], opts)
 	}
 	addNearReadings(k.Crossings, byID, overlays)
-	k.ParallelRuns = e.beside(zones, opts)
+	k.ParallelRuns = e.parallelRuns(zones, opts)
 	for i := range k.ParallelRuns {
-		b := &k.ParallelRuns[i]
-		b.InArea = b.enters(byID[b.Lines[1]], [2][][2]float64{inside[b.Lines[0]], inside[b.Lines[1]]})
+		p := &k.ParallelRuns[i]
+		p.InArea = p.enters(byID[p.Lines[1]], [2][][2]float64{inside[p.Lines[0]], inside[p.Lines[1]]})
 	}
 	k.Findings = append(k.Findings, e.findings(e.undershoots(k.Crossings, k.ParallelRuns), opts.Units)...)
 }
 
-// zonesOf fills in the zones of the lines, on all cores: joining their parts
-// is most of the work.
-func zonesOf(lines []Line, zones []Zone, opts Options) []Zone {
+// makeZones makes the zones of lines on all cores: joining their parts is most of
+// the work.
+func makeZones(zones []Zone, lines []Line, opts Options) {
 	var next atomic.Int64
 	var all sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), len(lines)) {
 		all.Go(func() {
 			for i := next.Add(1) - 1; i < int64(len(lines)); i = next.Add(1) - 1 {
-				zones[i] = ZoneOf(lines[i], opts.EachSide, opts.Uncertainty)
+				zones[i] = newZone(lines[i], opts.EachSide, opts.Uncertainty)
 			}
 		})
 	}
 	all.Wait()
-	return zones
 }

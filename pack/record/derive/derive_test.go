@@ -17,7 +17,7 @@ import (
 )
 
 func linesOf(o record.Overlay) []Line {
-	lines, _ := Lines(o, "")
+	lines, _ := makeLines(o, "")
 	return lines
 }
 
@@ -32,7 +32,7 @@ func TestReadingsMakeALine(t *testing.T) {
 	o := recordOf(t, "w", "water",
 		reading("W1", at(20, 0), map[string]any{"depth_m": 1.2, "order": 3.0}), reading("W1", at(0, 0), map[string]any{"depth_m": 1.0, "order": 1.0}),
 		reading("W1", at(60, 0), map[string]any{"depth_m": 2.0, "order": 4.0}), reading("W1", at(10, 0), map[string]any{"depth_m": 1.1, "order": 2.0}))
-	lines, findings := Lines(o, "")
+	lines, findings := makeLines(o, "")
 	if len(lines) != 1 || len(findings) != 1 || !strings.Contains(findings[0].Detail, "their numbers") {
 		t.Fatalf("%+v %+v", lines, findings)
 	}
@@ -63,12 +63,12 @@ func TestReadingsMakeALine(t *testing.T) {
 
 func TestOrderByTime(t *testing.T) {
 	o := recordOf(t, "w", "water", reading("a", at(10, 0), map[string]any{"date": "2026-11-18T15:13:00Z"}), reading("a", at(0, 0), map[string]any{"date": "2026-11-18T15:10:00Z"}))
-	lines, findings := Lines(o, "")
+	lines, findings := makeLines(o, "")
 	if !strings.Contains(findings[0].Detail, "their times") || lines[0].Path[0] != at(0, 0) {
 		t.Errorf("%+v %+v", findings, lines)
 	}
 	o = recordOf(t, "w", "water", reading("a", at(10, 0), map[string]any{"date": "11/18/26 9:00"}), reading("a", at(0, 0), map[string]any{"date": "11/18/26 10:00"}))
-	if _, findings = Lines(o, ""); !strings.Contains(findings[0].Detail, "the file") {
+	if _, findings = makeLines(o, ""); !strings.Contains(findings[0].Detail, "the file") {
 		t.Errorf("%+v", findings)
 	}
 }
@@ -76,7 +76,7 @@ func TestOrderByTime(t *testing.T) {
 func TestReadingsAlongARecordedLine(t *testing.T) {
 	o := recordOf(t, "w", "water", lineOf(map[string]any{"line": "W", "size": "6 in"}, at(0, 0), at(100, 0)),
 		reading("W", at(70, 2), depth(1)), reading("W", at(20, 0), depth(1)), reading("W", at(20, 50), depth(1)))
-	lines, findings := Lines(o, "")
+	lines, findings := makeLines(o, "")
 	if len(findings) != 1 || !strings.Contains(findings[0].Detail, "1 reading (feature) names line \"W\" but is more than 32.8 ft") {
 		t.Errorf("%+v", findings)
 	}
@@ -104,7 +104,7 @@ func TestZoneWidths(t *testing.T) {
 				f := geodesic.At(orb.Point{-105, lat})
 				sin, cos := math.Sincos(turn)
 				o := recordOf(t, "w", "water", lineOf(map[string]any{"size": c.size}, f.Degrees(orb.Point{0, 0}), f.Degrees(orb.Point{30 * cos, 30 * sin})))
-				z := ZoneOf(linesOf(o)[0], c.each*measure.Inch, false)
+				z := newZone(linesOf(o)[0], c.each*measure.Inch, false)
 				s := newAreaIndex(z.Shape)
 				// Walk square to the middle of the line, both ways, by distance on the ellipsoid.
 				total := 0.0
@@ -143,7 +143,7 @@ func TestZoneFollowsAnyLine(t *testing.T) {
 			x, y = x+step*math.Cos(turn), y+step*math.Sin(turn)
 		}
 		reach := 0.3 + r.Float64()
-		s := newAreaIndex(Around(path, reach))
+		s := newAreaIndex(around(path, reach))
 		for range 400 {
 			on := path[r.IntN(len(path))]
 			f := geodesic.At(on)
@@ -165,7 +165,7 @@ func TestZoneJoinsAndUncertainty(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	z := ZoneOf(linesOf(o)[0], 1, true)
+	z := newZone(linesOf(o)[0], 1, true)
 	if len(z.Shape) != 1 || len(z.Shape[0]) != 1 || len(z.Uncertain) != 1 {
 		t.Fatalf("%d and %d parts", len(z.Shape), len(z.Uncertain))
 	}
@@ -173,7 +173,7 @@ func TestZoneJoinsAndUncertainty(t *testing.T) {
 	if p := at(10, 1.3); in.contains(p) || !out.contains(p) {
 		t.Error("the uncertainty is not shown apart")
 	}
-	if z := ZoneOf(linesOf(o)[0], 1, false); z.Uncertain != nil {
+	if z := newZone(linesOf(o)[0], 1, false); z.Uncertain != nil {
 		t.Error("uncertainty that nobody asked for")
 	}
 }
@@ -182,7 +182,7 @@ func TestCrossings(t *testing.T) {
 	water := recordOf(t, "w", "water", lineOf(map[string]any{"depth_m": 1.2, "depth_of": "top"}, at(0, 0), at(100, 0)), lineOf(nil, at(50, 0), at(50, 30)))
 	gas := recordOf(t, "g", "gas", lineOf(map[string]any{"depth_m": 0.9, "depth_of": "top", "size": "4 in"}, at(20, -10), at(20, 10)), lineOf(nil, at(60, -10), at(60, 0), at(60, 10)), lineOf(nil, at(0, 50), at(100, 50)))
 	lines := append(linesOf(water), linesOf(gas)...)
-	got := Crossings(lines, 15)
+	got := newCrossings(lines, 15)
 	if len(got) != 2 { // the tee of the water is none, the corner on the line is one
 		t.Fatalf("%d crossings: %+v", len(got), got)
 	}
@@ -218,7 +218,7 @@ func TestCrossingsAgainstEveryPair(t *testing.T) {
 				}
 			}
 		}
-		if got := len(Crossings(lines, 15)); got != want || want == 0 {
+		if got := len(newCrossings(lines, 15)); got != want || want == 0 {
 			t.Fatalf("%d crossings, want %d", got, want)
 		}
 	}
@@ -318,7 +318,7 @@ func BenchmarkCrossings(b *testing.B) {
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
 			found := 0
 			for b.Loop() {
-				found = len(Crossings(lines, 15))
+				found = len(newCrossings(lines, 15))
 			}
 			b.ReportMetric(float64(found), "crossings")
 			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(n), "ns/edge")
@@ -346,3 +346,5 @@ func BenchmarkCompute(b *testing.B) {
 		From([]record.Overlay{o}, square(4000), Options{EachSide: 0.6})
 	}
 }
+
+func newCrossings(lines []Line, gap float64) []Crossing { return newEdgeIndex(lines).crossings(gap) }

@@ -30,9 +30,9 @@ func (d Limits) withDefaults() Limits {
 	}
 }
 
-// Disagreements finds neighboring readings of a line that do not fit together;
+// disagreements finds neighboring readings of a line that do not fit together;
 // lengths are told in the units given, "" = us.
-func Disagreements(l Line, d Limits, units string) []record.Finding {
+func disagreements(l Line, d Limits, units string) []record.Finding {
 	d = d.withDefaults()
 	var all []record.Finding
 	in := record.LengthsIn(units)
@@ -96,10 +96,10 @@ func (l Line) aside(i int) float64 {
 	return toEdge(p, a, b)
 }
 
-// Duplicates finds readings of one overlay at one place. A test hole where a
+// duplicates finds readings of one overlay at one place. A test hole where a
 // locator read is no duplicate: it was dug to see. Lengths are told in the units
 // given, "" = us.
-func Duplicates(o record.Overlay, within float64, units string) []record.Finding {
+func duplicates(o record.Overlay, within float64, units string) []record.Finding {
 	within = cmp.Or(within, Limits{}.withDefaults().Duplicate)
 	var stations []Station
 	for _, f := range o.Features {

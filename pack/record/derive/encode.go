@@ -13,11 +13,11 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
-// Encoded are a [Result] as it travels in a pack: JSON without the shapes of its
+// Encoded is a [Result] as it travels in a pack: JSON without the shapes of its
 // zones, and GeoJSON of all that can be drawn.
 type Encoded struct{ Facts, Features []byte }
 
-// Encode gives the parts; equal knowledge gives equal bytes.
+// Encode gives the parts; equal results give equal bytes.
 func (k Result) Encode() (Encoded, error) {
 	var b bytes.Buffer
 	if err := geojson.Write(&b, k.Features()); err != nil {
@@ -31,40 +31,37 @@ func (k Result) Encode() (Encoded, error) {
 	return Encoded{text, b.Bytes()}, err
 }
 
-// Decode puts the parts together again. They are of an untrusted file: an
+// Decode puts the parts together again. They come from an untrusted file: an
 // error says what in them does not fit.
 func Decode(p Encoded) (Result, error) {
-	k := Result{Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Crossings: []Crossing{}, Statistics: []Statistics{}, Findings: []record.Finding{}}
+	k := Result{
+		Lines: []Line{}, Zones: []Zone{}, Entries: []Entry{}, Crossings: []Crossing{}, Statistics: []Statistics{},
+		Findings: []record.Finding{},
+	}
 	if err := json.Unmarshal(p.Facts, &k); err != nil {
 		return Result{}, err
 	}
-	if err := k.takeShapes(p.Features); err != nil {
+	if err := k.decodeShapes(p.Features); err != nil {
 		return Result{}, err
 	}
 	for i := range k.Lines {
 		k.Lines[i].measure()
 	}
-	if err := k.sound(); err != nil {
+	if err := k.check(); err != nil {
 		return k, err
 	}
-	k.relateAgain()
-	return k, nil
-}
-
-// relateAgain tells anew what crossings say that were written before their
-// depths said what they are measured to.
-func (k Result) relateAgain() {
 	byID := linesByID(k.Lines)
 	for i := range k.Crossings {
-		if c := &k.Crossings[i]; c.Kind == "" {
+		if c := &k.Crossings[i]; c.Kind == "" { // written before depths said what they are measured to
 			c.SeparationM, c.Upper = nil, ""
 			c.relate(byID[c.Lines[0]], byID[c.Lines[1]])
 		}
 	}
+	return k, nil
 }
 
-// takeShapes gives the zones their shapes from the features.
-func (k Result) takeShapes(features []byte) error {
+// decodeShapes gives the zones their shapes from the features.
+func (k Result) decodeShapes(features []byte) error {
 	var all struct {
 		Features []struct {
 			Geometry   struct{ Coordinates json.RawMessage }
@@ -74,60 +71,55 @@ func (k Result) takeShapes(features []byte) error {
 	if err := json.Unmarshal(features, &all); err != nil {
 		return fmt.Errorf("its shapes: %w", err)
 	}
-	zones := map[string]*Zone{}
+	shapes := map[[2]string]*orb.MultiPolygon{}
 	for i := range k.Zones {
-		zones[k.Zones[i].Line] = &k.Zones[i]
+		z := &k.Zones[i]
+		shapes[[2]string{z.Line, partZone}], shapes[[2]string{z.Line, partDoubt}] = &z.Shape, &z.Uncertain
 	}
 	for _, f := range all.Features {
-		z := zones[f.Properties.Line]
-		var into *orb.MultiPolygon
-		switch {
-		case z == nil:
-			continue
-		case f.Properties.Part == partZone:
-			into = &z.Shape
-		case f.Properties.Part == partDoubt:
-			into = &z.Uncertain
-		default:
+		shape := shapes[[2]string{f.Properties.Line, f.Properties.Part}]
+		if shape == nil {
 			continue
 		}
-		if err := json.Unmarshal(f.Geometry.Coordinates, into); err != nil {
-			return fmt.Errorf("the zone of line %s: %w", record.Quote(z.Line), err)
+		if err := json.Unmarshal(f.Geometry.Coordinates, shape); err != nil {
+			return fmt.Errorf("the zone of line %s: %w", record.Quote(f.Properties.Line), err)
 		}
 	}
 	return nil
 }
 
-// sound says what does not fit together, or nil.
-func (k Result) sound() error {
-	known := map[string]bool{}
+// check says what does not fit together, or nil.
+func (k Result) check() error {
+	lines := map[string]bool{}
 	for _, l := range k.Lines {
-		if known[l.ID] || len(l.Path) == 0 || !onEarth(l.Path) {
+		if lines[l.ID] || len(l.Path) == 0 || !onEarth(l.Path) {
 			return fmt.Errorf("line %s is there twice, or has no place on the ground", record.Quote(l.ID))
 		}
-		known[l.ID] = true
+		lines[l.ID] = true
 	}
 	if n := len(k.Zones); n > 0 && n != len(k.Lines) {
 		return fmt.Errorf("%d lines have %d zones", len(k.Lines), n)
 	}
 	for i, z := range k.Zones {
-		if z.Line != k.Lines[i].ID || !shapeOnEarth(z.Shape) || !shapeOnEarth(z.Uncertain) {
+		if z.Line != k.Lines[i].ID || !onEarth(z.Shape) || !onEarth(z.Uncertain) {
 			return fmt.Errorf("a zone of line %s does not fit it", record.Quote(z.Line))
 		}
 	}
 	for _, e := range k.Entries {
-		if !known[e.Line] {
+		if !lines[e.Line] {
 			return fmt.Errorf("a line %s that is not there enters the area", record.Quote(e.Line))
 		}
 	}
 	for _, c := range k.Crossings {
-		if !known[c.Lines[0]] || !known[c.Lines[1]] || !onEarth(orb.LineString{c.Place}) {
+		if !lines[c.Lines[0]] || !lines[c.Lines[1]] || !onEarth(c.Place) {
 			return fmt.Errorf("lines %s and %s cross, and one is not there", record.Quote(c.Lines[0]), record.Quote(c.Lines[1]))
 		}
 	}
 	for _, b := range k.ParallelRuns {
-		if !known[b.Lines[0]] || !known[b.Lines[1]] || len(b.StationsM) == 0 || len(b.StationsM) != len(b.Path) || slices.ContainsFunc(b.Path, func(p orb.LineString) bool { return len(p) < 2 || !onEarth(p) }) {
-			return fmt.Errorf("lines %s and %s run beside one another, and one is not there, or has no stretch", record.Quote(b.Lines[0]), record.Quote(b.Lines[1]))
+		short := slices.ContainsFunc(b.Path, func(p orb.LineString) bool { return len(p) < 2 })
+		if !lines[b.Lines[0]] || !lines[b.Lines[1]] || len(b.StationsM) == 0 || len(b.StationsM) != len(b.Path) || short || !onEarth(b.Path) {
+			return fmt.Errorf("lines %s and %s run beside one another, and one is not there, or has no stretch",
+				record.Quote(b.Lines[0]), record.Quote(b.Lines[1]))
 		}
 	}
 	for _, f := range k.Findings {
@@ -138,14 +130,15 @@ func (k Result) sound() error {
 	return nil
 }
 
-func onEarth(path orb.LineString) bool {
-	return !slices.ContainsFunc(path, func(p orb.Point) bool { return math.Abs(p[0]) > 360 || math.Abs(p[1]) > 90 })
-}
-
-func shapeOnEarth(shape orb.MultiPolygon) bool {
-	for _, polygon := range shape {
+// onEarth reports whether all of a shape has coordinates of the earth.
+func onEarth(g orb.Geometry) bool {
+	for part := range geojson.Parts(g) {
+		polygon, ok := part.(orb.Polygon)
+		if !ok {
+			polygon = orb.Polygon{orb.Ring{part.Bound().Min, part.Bound().Max}}
+		}
 		for _, ring := range polygon {
-			if !onEarth(orb.LineString(ring)) {
+			if slices.ContainsFunc(ring, func(p orb.Point) bool { return math.Abs(p[0]) > 360 || math.Abs(p[1]) > 90 }) {
 				return false
 			}
 		}

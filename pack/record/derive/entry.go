@@ -79,9 +79,9 @@ func (s areaIndex) contains(p orb.Point) bool {
 	})
 }
 
-// Entries finds the lines that enter a dig area or reach it with their zones,
+// entries finds the lines that enter a dig area or reach it with their zones,
 // which must be in the order of the lines.
-func Entries(lines []Line, zones []Zone, area orb.MultiPolygon) []Entry {
+func entries(lines []Line, zones []Zone, area orb.MultiPolygon) []Entry {
 	s := newAreaIndex(area)
 	all := []Entry{}
 	for i, l := range lines {
@@ -172,7 +172,7 @@ func ShowsNear(o record.Overlay, area orb.MultiPolygon, reach float64) bool {
 			return true
 		}
 	}
-	lines, _ := Lines(o, "")
+	lines, _ := makeLines(o, "")
 	return slices.ContainsFunc(lines, func(l Line) bool {
 		return l.Basis == basisReadings && l.State != record.Proposed && l.State != record.Abandoned && s.isNear(l.Path, reach)
 	})

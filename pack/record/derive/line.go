@@ -44,11 +44,11 @@ type Line struct {
 // basisReadings is the basis of a line that no record has.
 const basisReadings = "readings"
 
-// Lines makes the lines of an overlay: the recorded ones, with the readings
+// makeLines makes the lines of an overlay: the recorded ones, with the readings
 // that name them as stations, and one through the readings of each name that
 // no recorded line has. Findings tell by what readings were put in order;
 // lengths are told in the units given, "" = us.
-func Lines(o record.Overlay, units string) ([]Line, []record.Finding) {
+func makeLines(o record.Overlay, units string) ([]Line, []record.Finding) {
 	var lines []Line
 	byName := map[string][]int{}
 	readings, names := map[string][]geojson.Feature{}, []string(nil)

@@ -85,7 +85,7 @@ func TestProposedCrossings(t *testing.T) {
 		t.Errorf("%+v", c)
 	}
 	dig := recordOf(t, "p", "proposed", lineOf(nil, at(-20, 0), at(20, 0)))
-	c := Crossings(append(linesOf(dig), linesOf(recordOf(t, "w", "water", lineOf(stated("AIP"), at(0, -20), at(0, 20))))...), 15)[0]
+	c := newCrossings(append(linesOf(dig), linesOf(recordOf(t, "w", "water", lineOf(stated("AIP"), at(0, -20), at(0, 20))))...), 15)[0]
 	if !strings.HasSuffix(c.Relation, "; the proposed line is not built as far as the record tells") || c.States != [2]record.State{record.Proposed, record.Abandoned} {
 		t.Errorf("%+v", c)
 	}
@@ -158,7 +158,7 @@ func TestTestHoleIsNoDuplicate(t *testing.T) {
 		recordOf(t, "w", "water", reading("W", at(0, 0), hole), reading("W", at(0, 0), read)),
 		recordOf(t, "w", "water", reading("W", at(0, 0), hole), reading("W", at(0, 0), hole)),
 	} {
-		if got := len(Duplicates(o, 0.05, "")); got != n {
+		if got := len(duplicates(o, 0.05, "")); got != n {
 			t.Errorf("%d duplicates, want %d", got, n)
 		}
 	}
@@ -167,7 +167,7 @@ func TestTestHoleIsNoDuplicate(t *testing.T) {
 func TestTestHolesAreCountedApart(t *testing.T) {
 	hole, read := map[string]any{"kind": "test hole", "depth_m": 1.0}, map[string]any{"depth_m": 1.1}
 	o := recordOf(t, "w", "water", reading("", at(0, 0), hole), reading("", at(1, 0), read), reading("", at(2, 0), map[string]any{"type": "pothole", "depth_m": 1.0}))
-	if s := StatisticsOf([]record.Overlay{o}, nil)[0]; s.TestHoles != 2 || s.Readings != 1 || s.WithDepth != 1 {
+	if s := statistics([]record.Overlay{o}, nil)[0]; s.TestHoles != 2 || s.Readings != 1 || s.WithDepth != 1 {
 		t.Errorf("%+v", s)
 	}
 }

@@ -59,7 +59,7 @@ func TestOutsideCrossings(t *testing.T) {
 		lines = append(lines, linesOf(recordOf(t, fmt.Sprint(i), "gas", f))...)
 	}
 	want := sqlite(t, features, "SELECT COUNT(*) AS answer FROM layer a, layer b WHERE a.n < b.n AND ST_Intersects(a.geometry, b.geometry)")
-	if got := len(Crossings(lines, 15)); float64(got) != want || want == 0 {
+	if got := len(newCrossings(lines, 15)); float64(got) != want || want == 0 {
 		t.Errorf("%d crossings, GDAL finds %v", got, want)
 	}
 }
@@ -88,7 +88,7 @@ func TestOutsideZone(t *testing.T) {
 			turn += r.Float64() - 0.5
 			x, y = x+6*math.Cos(turn), y+6*math.Sin(turn)
 		}
-		features := []geojson.Feature{lineOf(map[string]any{"n": 1.0}, path...), {Geometry: Around(path, 0.9), Properties: map[string]any{"n": 2.0}}}
+		features := []geojson.Feature{lineOf(map[string]any{"n": 1.0}, path...), {Geometry: around(path, 0.9), Properties: map[string]any{"n": 2.0}}}
 		buffer := sqlite(t, features, "SELECT ST_Area(ST_Buffer(ST_Transform(geometry, 32613), 0.9 * 0.9996, 64)) AS answer FROM layer WHERE n = 1")
 		zone := sqlite(t, features, "SELECT ST_Area(ST_Transform(geometry, 32613)) AS answer FROM layer WHERE n = 2")
 		if zone < buffer*0.9999 || zone > buffer*1.01 {

@@ -90,7 +90,7 @@ func TestBesideLeast(t *testing.T) {
 		x, y, turn := r.Float64()*20, r.Float64()*3-1.5, (r.Float64()-0.5)*math.Pi
 		b := orb.LineString{at(x, y), at(x+20*math.Cos(turn), y+20*math.Sin(turn))}
 		lines := append(linesOf(recordOf(t, "a", "gas", lineOf(nil, a...))), linesOf(recordOf(t, "b", "water", lineOf(nil, b...)))...)
-		for _, s := range newEdgeIndex(lines).beside(make([]Zone, 2), Options{}) {
+		for _, s := range newEdgeIndex(lines).parallelRuns(make([]Zone, 2), Options{}) {
 			found++
 			least := math.Inf(1)
 			for i := range 2001 {

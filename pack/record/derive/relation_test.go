@@ -13,7 +13,7 @@ import (
 func crossed(t *testing.T, a, b map[string]any) Crossing {
 	t.Helper()
 	one, other := recordOf(t, "g", "gas", lineOf(a, at(-20, 0), at(20, 0))), recordOf(t, "w", "water", lineOf(b, at(0, -20), at(0, 20)))
-	got := Crossings(append(linesOf(one), linesOf(other)...), 15)
+	got := newCrossings(append(linesOf(one), linesOf(other)...), 15)
 	if len(got) != 1 {
 		t.Fatalf("%d crossings", len(got))
 	}
@@ -215,7 +215,7 @@ func TestSpikes(t *testing.T) {
 		"one place": {readingsLine(t, map[string]any{"x": 5.0, "depth_m": 1.0}, map[string]any{"x": 5.0, "depth_m": 1.8}), 1},
 	} {
 		n := 0
-		for _, f := range Disagreements(c.line, Limits{}, "") {
+		for _, f := range disagreements(c.line, Limits{}, "") {
 			if f.Kind == "depth jump" {
 				n++
 			}

@@ -175,7 +175,7 @@ func TestVerdictsAlongside(t *testing.T) {
 			}
 			stated = stated && lines[i].AccuracyM != nil && lines[i].HalfWidthM != nil
 		}
-		found := newEdgeIndex(lines).beside(make([]Zone, 2), Options{Rules: []Rule{{Between: [2]string{"electric", "gas"}, Horizontal: &MinClearance{asked, ""}}}})
+		found := newEdgeIndex(lines).parallelRuns(make([]Zone, 2), Options{Rules: []Rule{{Between: [2]string{"electric", "gas"}, Horizontal: &MinClearance{asked, ""}}}})
 		off := func(l Line, of *float64) float64 {
 			if of == nil {
 				return 0

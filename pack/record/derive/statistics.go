@@ -31,8 +31,8 @@ type Statistics struct {
 	Levels         map[string]int `json:"levels"`      // features of each quality level; "" = none stated
 }
 
-// StatisticsOf counts by utility, in the order of the APWA code.
-func StatisticsOf(overlays []record.Overlay, lines []Line) []Statistics {
+// statistics counts by utility, in the order of the APWA code.
+func statistics(overlays []record.Overlay, lines []Line) []Statistics {
 	all := []Statistics{}
 	for _, u := range record.Utilities() {
 		s := Statistics{Utility: u.Code, Levels: map[string]int{}}

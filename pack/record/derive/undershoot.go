@@ -40,10 +40,10 @@ func lineEnds(l Line) []float64 {
 // undershoots finds the ends that lie near another line without meeting it. An
 // end that is joined to a line of its utility goes on there, so that only the
 // gap between those two is told; one that runs beside the other is told there.
-func (e edgeIndex) undershoots(crossings []Crossing, besides []ParallelRun) (all []undershoot) {
-	told := map[[2]string][]ParallelRun{}
-	for _, b := range besides {
-		told[b.Lines] = append(told[b.Lines], b)
+func (e edgeIndex) undershoots(crossings []Crossing, runs []ParallelRun) (all []undershoot) {
+	parallel := map[[2]string]ParallelRun{}
+	for _, p := range runs {
+		parallel[p.Lines] = p
 	}
 	crossed := map[[2]string][]Crossing{}
 	for _, c := range crossings {
@@ -56,7 +56,7 @@ func (e edgeIndex) undershoots(crossings []Crossing, besides []ParallelRun) (all
 				s := &found[n]
 				ids, onFirst := e.pairOf(*s)
 				s.crosses = slices.ContainsFunc(crossed[ids], func(c Crossing) bool { return e.goesBack(*s, c) })
-				s.beside = slices.ContainsFunc(told[ids], func(b ParallelRun) bool { return b.covers(onFirst) })
+				s.beside = parallel[ids].covers(onFirst)
 			}
 			joined := slices.ContainsFunc(found, func(s undershoot) bool { return e.same(s) && (s.crosses || s.gap <= maxSeam) })
 			for _, s := range found {

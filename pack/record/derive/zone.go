@@ -26,16 +26,16 @@ type Zone struct {
 	Uncertain    orb.MultiPolygon `json:"uncertain,omitempty"` // the same with the record's uncertainty added; shown apart
 }
 
-// ZoneOf makes the zone of a line, each side in metres.
-func ZoneOf(l Line, eachSide float64, uncertainty bool) Zone {
+// newZone makes the zone of a line, each side in metres.
+func newZone(l Line, eachSide float64, uncertainty bool) Zone {
 	z := Zone{Line: l.ID, Utility: l.Utility, EachSideM: eachSide, ReachM: eachSide, UncertaintyM: l.AccuracyM}
 	if l.HalfWidthM != nil {
 		z.HalfWidthM, z.SizeKnown = *l.HalfWidthM, true
 		z.ReachM += z.HalfWidthM
 	}
-	z.Shape = Around(l.Path, z.ReachM)
+	z.Shape = around(l.Path, z.ReachM)
 	if uncertainty && l.AccuracyM != nil && *l.AccuracyM > 0 {
-		z.Uncertain = Around(l.Path, z.ReachM+*l.AccuracyM)
+		z.Uncertain = around(l.Path, z.ReachM+*l.AccuracyM)
 	}
 	return z
 }
@@ -44,10 +44,10 @@ func ZoneOf(l Line, eachSide float64, uncertainty bool) Zone {
 // that the zone is never smaller than stated; 0.5 % larger at most.
 const turns = 16
 
-// Around is the ground within reach metres of a line, round at its ends, with
+// around is the ground within reach metres of a line, round at its ends, with
 // true sides on the ellipsoid; at slight bends the corner sticks out by 1 % at
 // most. Where the parts cannot be joined they overlap.
-func Around(line orb.LineString, reach float64) orb.MultiPolygon {
+func around(line orb.LineString, reach float64) orb.MultiPolygon {
 	line = slices.Compact(slices.Clone(line))
 	if !(reach > 0) || len(line) == 0 {
 		return nil

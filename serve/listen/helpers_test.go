@@ -35,7 +35,7 @@ type testServer struct {
 
 const viewerCode, recorderCode = "012345678901", "987654321098"
 
-// open starts a gate on loopback that asks all the same. The server behind it
+// open starts a server on loopback that asks for the code all the same. The server behind it
 // answers every request with the secret and the role.
 func open(t testing.TB, change func(*Options)) *testServer {
 	t.Helper()
