@@ -101,7 +101,7 @@ func (s *session) sniff(ctx context.Context, r response) (offers []Offer, known 
 		if err != nil {
 			return nil, false, nil
 		}
-		offers, err = s.offersOGC(ctx, page{ogcDocument: d, at: r.at})
+		offers, err = ogcSession{s}.offers(ctx, page{ogcDocument: d, at: r.at})
 		return offers, true, err
 	}
 	d, err := s.parse(kind, data, "ask the provider")

@@ -117,25 +117,25 @@ func (w *writer) write(ctx context.Context) {
 	b := w.next
 	w.next, w.spare = w.spare, nil
 	go func() {
-		b.err = w.r.flush(ctx, b)
+		b.err = w.flush(ctx, b)
 		w.wrote <- b
 	}()
 }
 
 // flush writes a batch; only then does it count.
-func (r *run) flush(ctx context.Context, b *batch) error {
+func (w *writer) flush(ctx context.Context, b *batch) error {
 	if len(b.keep) > 0 {
-		kept, err := r.shelf.Keep(ctx, b.keep)
+		kept, err := w.r.shelf.Keep(ctx, b.keep)
 		if err != nil {
 			return err
 		}
-		r.count(func(t *Tally) { t.add(kept, b.bytes) })
+		w.r.count(func(t *Tally) { t.add(kept, b.bytes) })
 	}
 	if len(b.renew) > 0 {
-		if err := r.shelf.Renew(ctx, b.renew); err != nil {
+		if err := w.r.shelf.Renew(ctx, b.renew); err != nil {
 			return err
 		}
-		r.count(func(t *Tally) {
+		w.r.count(func(t *Tally) {
 			t.Unchanged += len(b.renew) - b.withdrawn
 			t.Withdrawn += b.withdrawn
 		})
