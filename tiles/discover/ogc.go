@@ -189,7 +189,7 @@ func (s ogcSession) findTilesets(ctx context.Context, p page) (page, error) {
 			relations = []string{"data", "tilesets-map"}
 		}
 		if len(p.Collections) > 0 {
-			c, err := p.namedCollection(s.src.Layer)
+			c, err := pick(p.Collections, func(c ogcDocument) string { return c.ID }, "collection", s.src.Layer)
 			if err != nil {
 				return p, err
 			}
@@ -213,15 +213,4 @@ func (s ogcSession) deadEnd(p page) error {
 		return unfit("a base map needs pictures: choose another collection", "it has vector tiles alone, which are lines and words to be drawn")
 	}
 	return unfit("give the address of the tileset itself", "no link in %s leads to tiles", s.src.Redact(p.at.String()))
-}
-
-func (d ogcDocument) namedCollection(id string) (ogcDocument, error) {
-	var names []string
-	for _, c := range d.Collections {
-		if c.ID == id || id == "" && len(d.Collections) == 1 {
-			return c, nil
-		}
-		names = append(names, c.ID)
-	}
-	return d, missing("collection", "layer", id, names)
 }
