@@ -101,14 +101,17 @@ func (r *run) explain(ctx context.Context, err error) error {
 	if u, err := url.Parse(r.src.URL); err == nil && u.Host != "" {
 		where += " (" + u.Host + ")"
 	}
+	failed := &fault.Fault{Kind: Failed, Detail: "fetching tiles from " + where}
 	s := stopOf(err)
 	switch {
 	case err != nil && ctx.Err() != nil && (errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded)):
 		return fmt.Errorf("fetching from %s was stopped; what came is kept: %w", where, ctx.Err())
 	case s != nil:
-		return &fault.Fault{Kind: Failed, Detail: "fetching tiles from " + where, Err: s, Remedy: s.remedy}
+		failed.Err, failed.Remedy = s, s.remedy
+		return failed
 	case err == nil && r.tally.Failed > 0:
-		return &fault.Fault{Kind: Failed, Detail: "fetching tiles from " + where, Err: &Incomplete{r.tally.Failed, r.reasons}, Remedy: "run again: only what is missing is asked for"}
+		failed.Err, failed.Remedy = &Incomplete{r.tally.Failed, r.reasons}, "run again: only what is missing is asked for"
+		return failed
 	}
 	return err
 }
