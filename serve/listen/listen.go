@@ -120,7 +120,7 @@ func (s *server) certify() error {
 	if folder != "" {
 		folder = filepath.Join(folder, "authority")
 	}
-	a, err := authority.Open(authority.Options{Folder: folder, Now: s.Auth.Now, Names: s.Auth.Hosts, Renew: s.NewCertificate})
+	a, err := authority.Open(authority.Options{Folder: folder, Names: s.Auth.Hosts, Renew: s.NewCertificate})
 	if err != nil {
 		return err
 	}
