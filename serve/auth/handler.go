@@ -48,10 +48,7 @@ type Handler struct {
 func New(inner http.Handler, o Options) (h *Handler, notes []string, err error) {
 	h = &Handler{
 		inner: inner, open: o.Open, hosts: newHosts(o.Hosts), cross: http.NewCrossOriginProtection(),
-		log: o.Log, admitted: o.Admitted,
-	}
-	if h.log == nil {
-		h.log = slog.New(slog.DiscardHandler)
+		log: cmp.Or(o.Log, slog.New(slog.DiscardHandler)), admitted: o.Admitted,
 	}
 	if h.admitted == nil {
 		h.admitted = func(*http.Request) {}

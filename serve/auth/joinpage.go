@@ -73,7 +73,7 @@ func (h *Handler) answer(w http.ResponseWriter, r *http.Request) bool {
 	case r.URL.Path == "/join" && r.Method == http.MethodPost:
 		h.join(w, r)
 	case r.URL.Path == "/leave" && r.Method == http.MethodPost:
-		http.SetCookie(w, cookie(r, "", 0))
+		http.SetCookie(w, cookie(r, ""))
 		// Removes what the phone stored; browsers heed it over HTTPS only.
 		w.Header().Set("Clear-Site-Data", `"cache", "storage"`)
 		sendRole(w, r, Nobody)
@@ -112,8 +112,7 @@ func (h *Handler) join(w http.ResponseWriter, r *http.Request) {
 		h.log.Info("a wrong join code", "from", sender(r)) // no warning, people mistype; [Handler.Guessing] has many
 		Deny(w, http.StatusForbidden, "this is not the code of this map")
 	default:
-		token, life := h.sessions.issue(role)
-		http.SetCookie(w, cookie(r, token, life))
+		http.SetCookie(w, cookie(r, h.sessions.issue(role)))
 		sendRole(w, r, role)
 	}
 }

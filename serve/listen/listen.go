@@ -74,10 +74,7 @@ func Serve(ctx context.Context, addr string, inner http.Handler, o Options, read
 	defer func() { _ = tcp.Close() }() // closed already unless an error follows
 	loopback := auth.AddrOf(tcp.Addr()).IsLoopback()
 	o.Auth.Open = loopback && !o.Ask
-	o.Auth.Admitted = admit
-	if o.Auth.Log == nil {
-		o.Auth.Log = slog.New(slog.DiscardHandler)
-	}
+	o.Auth.Admitted, o.Auth.Log = admit, cmp.Or(o.Auth.Log, slog.New(slog.DiscardHandler))
 	if o.Name != "" {
 		o.Auth.Hosts = append([]string{o.Name + ".local"}, o.Auth.Hosts...)
 	}

@@ -114,16 +114,14 @@ func (d *Decoder) begin(c clock, at time.Time) bool {
 	if c.known && c == d.previous && c != e.clock {
 		return false
 	}
-	begun := e.gga != nil || e.rmc != nil || e.gst != nil
-	if begun && (c != e.clock || !c.known) {
+	if !e.began.IsZero() && (c != e.clock || !c.known) {
 		if f, ok := d.Pending(); ok {
 			d.completed = append(d.completed, f)
 		}
 		d.previous = e.clock
 		*e = epoch{}
-		begun = false
 	}
-	if !begun {
+	if e.began.IsZero() {
 		e.clock, e.began = c, at
 	}
 	e.grown = true
