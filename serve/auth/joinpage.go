@@ -29,7 +29,8 @@ func joinFiles(page fs.FS) (map[string]File, error) {
 	} {
 		body, err := fs.ReadFile(page, name)
 		if err != nil {
-			return nil, &fault.Fault{Detail: "the join page is not in this program", Err: err, Remedy: "build it: go run ./cmd/dev build"}
+			const detail, remedy = "the join page is not in this program", "build it: go run ./cmd/dev build"
+			return nil, &fault.Fault{Detail: detail, Err: err, Remedy: remedy}
 		}
 		files[path] = File{web.MediaOf(name), body}
 	}
@@ -52,12 +53,6 @@ func (f File) Send(w http.ResponseWriter, r *http.Request, status int) {
 	if r.Method != http.MethodHead {
 		_, _ = w.Write(f.Body) // the client is gone
 	}
-}
-
-// JoinFile returns the file of the join page at a path, such as "/join.css".
-func (h *Handler) JoinFile(path string) (f File, ok bool) {
-	f, ok = h.files[path]
-	return f, ok
 }
 
 func isGet(r *http.Request) bool { return r.Method == http.MethodGet || r.Method == http.MethodHead }
