@@ -72,18 +72,18 @@ func syncPath(path string) error {
 }
 
 // CanWrite proves that a pack can be written at a path, by making a file beside
-// it and taking it away. The error is a *[NotWritten] or a *[NoRoom].
+// it and taking it away. The error is of the kind [NotWritten].
 func CanWrite(path string) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return &NotWritten{path, err}
+		return notWritten(path, err)
 	}
 	if info, err := os.Stat(path); err == nil && info.IsDir() {
-		return &NotWritten{path, errors.New("a folder of that name is there")}
+		return notWritten(path, errors.New("a folder of that name is there"))
 	}
 	probe := strings.TrimSuffix(partName(path), ".part") + ".probe"
 	f, err := os.OpenFile(probe, os.O_CREATE|os.O_WRONLY, 0o644)
 	if err != nil {
-		return &NotWritten{path, err}
+		return notWritten(path, err)
 	}
 	return errors.Join(f.Close(), os.Remove(probe))
 }

@@ -30,7 +30,7 @@ func (p *pass) known(ctx context.Context, c Content) error {
 }
 
 // Derived gives what was worked out of the records when the pack was written;
-// nothing for a pack without it, see [Info.Derived]. A *[NotPack] error says
+// nothing for a pack without it, see [Info.Derived]. A fault of the kind [NotPack] says
 // that it is damaged.
 func (p *Pack) Derived(ctx context.Context) (derive.Result, error) {
 	var parts derive.Encoded
@@ -70,7 +70,7 @@ func (p *Pack) DerivedSize(ctx context.Context) (size int64, err error) {
 }
 
 // DerivedPart gives a part as it was packed and sealed: "known" or "features". A
-// part that is missing is a *[NotPack] error.
+// part that is missing is a [NotPack] fault.
 func (p *Pack) DerivedPart(ctx context.Context, part string) ([]byte, error) {
 	var body string
 	err := p.db.QueryRowContext(ctx, `SELECT body FROM groundsheet_known WHERE part=?`, part).Scan(&body)

@@ -20,18 +20,18 @@ func checkHeader(path string) (os.FileInfo, error) {
 	info, err := os.Stat(path) // before opening: a pipe would wait for ever
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return nil, &NotPack{path, "there is no such file", "check the name; groundsheet pack writes packs into the job's out folder"}
+		return nil, notPack(path, "there is no such file", "check the name; groundsheet pack writes packs into the job's out folder")
 	case err != nil:
 		return nil, err
 	case info.IsDir():
-		return nil, &NotPack{path, "is a folder", "name the .mbtiles file in it"}
+		return nil, notPack(path, "is a folder", "name the .mbtiles file in it")
 	case !info.Mode().IsRegular():
-		return nil, &NotPack{path, "is no ordinary file", "name an .mbtiles file"}
+		return nil, notPack(path, "is no ordinary file", "name an .mbtiles file")
 	}
 	// immutable=1 would not see what has not been written back yet.
 	for _, beside := range []string{"-wal", "-journal"} {
 		if left, err := os.Stat(path + beside); err == nil && left.Size() > 0 {
-			return nil, &NotPack{path, "another program has not finished writing it (" + path + beside + " is there)", "close that program, or open and close the file in it"}
+			return nil, notPack(path, "another program has not finished writing it ("+path+beside+" is there)", "close that program, or open and close the file in it")
 		}
 	}
 	f, err := os.Open(path)
@@ -41,7 +41,7 @@ func checkHeader(path string) (os.FileInfo, error) {
 	defer f.Close()
 	header := make([]byte, 100)
 	if _, err := io.ReadFull(f, header); err != nil || string(header[:16]) != sqliteMagic {
-		return nil, &NotPack{path, "not a SQLite file, so not a pack", "name a pack that groundsheet pack wrote, or another MBTiles file"}
+		return nil, notPack(path, "not a SQLite file, so not a pack", "name a pack that groundsheet pack wrote, or another MBTiles file")
 	}
 	pageSize := int64(binary.BigEndian.Uint16(header[16:]))
 	if pageSize == 1 {
@@ -49,7 +49,7 @@ func checkHeader(path string) (os.FileInfo, error) {
 	}
 	pages := int64(binary.BigEndian.Uint32(header[28:]))
 	if want := pageSize * pages; info.Size() < want {
-		return nil, &NotPack{path, fmt.Sprintf("cut short: %d of %d bytes are there", info.Size(), want), "copy it again, or pack the job again"}
+		return nil, notPack(path, fmt.Sprintf("cut short: %d of %d bytes are there", info.Size(), want), "copy it again, or pack the job again")
 	}
 	return info, nil
 }

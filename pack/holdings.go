@@ -18,7 +18,7 @@ const packedIn = `SELECT col, sha256, 0 FROM groundsheet_origin WHERE zoom=?1 AN
 // the hash they had when they were packed, and holes. It implements
 // [store.CoverReader], so a pack is compared with what is wanted as a store is.
 // Images are read only when data is true, and not proved. Nothing is yielded of
-// another program's file; a part that cannot be read is a *[NotPack].
+// another program's file; a part that cannot be read is a [NotPack] fault.
 func (p *Pack) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error] {
 	return func(yield func(store.Held, error) bool) {
 		if !p.Info.Own || len(c.Spans()) == 0 {

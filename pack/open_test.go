@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/sqlite"
 )
 
@@ -58,8 +59,8 @@ func TestOpenRefuses(t *testing.T) {
 			if err == nil {
 				_ = p.Close()
 			}
-			var bad *NotPack
-			if !errors.As(err, &bad) || !strings.Contains(err.Error(), c.says) || bad.Remedy == "" {
+			var bad *fault.Fault
+			if !errors.As(err, &bad) || bad.Kind != NotPack || !strings.Contains(err.Error(), c.says) || bad.Remedy == "" {
 				t.Errorf("%v", err)
 			}
 		})

@@ -57,9 +57,9 @@ func (p *Pack) hasKnown(ctx context.Context) error {
 
 func (p *Pack) broken(what string, err error) error {
 	if err == nil {
-		return &NotPack{p.Path, what + " is missing", "pack the job again"}
+		return notPack(p.Path, what+" is missing", "pack the job again")
 	}
-	return &NotPack{p.Path, fmt.Sprintf("%s cannot be read (%v)", what, err), "pack the job again"}
+	return notPack(p.Path, fmt.Sprintf("%s cannot be read (%v)", what, err), "pack the job again")
 }
 
 func (p *Pack) document(ctx context.Context, key string) ([]byte, error) {

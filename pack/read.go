@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/sqlite"
 )
 
@@ -72,14 +73,16 @@ type Info struct {
 	Derived     bool   // it holds what was worked out of its records
 }
 
-// NotPack is a file that cannot be used as a pack.
-type NotPack struct{ Path, Why, Remedy string }
+// NotPack is the kind of fault of a file that cannot be used as a pack.
+var NotPack = fault.Input("not a pack")
 
-func (e *NotPack) Error() string { return fmt.Sprintf("%s: %s: %s", e.Path, e.Why, e.Remedy) }
+func notPack(path, detail, remedy string) error {
+	return &fault.Fault{Kind: NotPack, Place: path, Detail: detail, Remedy: remedy}
+}
 
 // Open opens a pack as an untrusted file. It looks at the header and the
 // metadata only, so it takes no longer for a large file; [Pack.Quick] reads
-// the whole of it. A *[NotPack] error says why the file cannot be used.
+// the whole of it. A fault of the kind [NotPack] says why the file cannot be used.
 func Open(ctx context.Context, path string) (*Pack, error) {
 	file, err := checkHeader(path)
 	if err != nil {
@@ -122,7 +125,7 @@ const connections = 4
 
 func (p *Pack) load(ctx context.Context) (err error) {
 	if err := sqlite.Hold(ctx, p.db, connections); err != nil {
-		return &NotPack{p.Path, fmt.Sprintf("cannot be opened (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
+		return notPack(p.Path, fmt.Sprintf("cannot be opened (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file")
 	}
 	if err := sqlite.CheckSchema(ctx, p.db, tables()...); err != nil {
 		return p.foreign(err)
@@ -153,7 +156,7 @@ func tables() []string {
 }
 
 func (p *Pack) foreign(err error) error {
-	return &NotPack{p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file"}
+	return notPack(p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file")
 }
 
 func (p *Pack) describe(ctx context.Context, rows map[string]string) error {
@@ -163,7 +166,7 @@ func (p *Pack) describe(ctx context.Context, rows map[string]string) error {
 	case "jpeg":
 		p.Info.Format = "jpg" // not the standard's word, but meant so
 	default:
-		return &NotPack{p.Path, fmt.Sprintf("its tiles are of format %q", p.Info.Format), "only raster tiles (png, jpg, webp) can be shown as a base map"}
+		return notPack(p.Path, fmt.Sprintf("its tiles are of format %q", p.Info.Format), "only raster tiles (png, jpg, webp) can be shown as a base map")
 	}
 	var err error
 	if p.Info.Zooms, err = p.zooms(ctx, rows); err != nil {
@@ -186,11 +189,11 @@ func (p *Pack) zooms(ctx context.Context, rows map[string]string) (tiles.Zooms, 
 	var lowest, highest sql.NullInt64 // each asked for alone, so that an index answers
 	err := p.db.QueryRowContext(ctx, `SELECT (SELECT min(zoom_level) FROM tiles), (SELECT max(zoom_level) FROM tiles)`).Scan(&lowest, &highest)
 	if err != nil {
-		return z, &NotPack{p.Path, fmt.Sprintf("its tiles cannot be read (%v)", err), "get the file again"}
+		return z, notPack(p.Path, fmt.Sprintf("its tiles cannot be read (%v)", err), "get the file again")
 	}
 	z = tiles.Zooms{Min: int(lowest.Int64), Max: int(highest.Int64)}
 	if !lowest.Valid || z.Check() != nil {
-		return z, &NotPack{p.Path, "it holds no tile", "pack the job again"}
+		return z, notPack(p.Path, "it holds no tile", "pack the job again")
 	}
 	return z, nil
 }

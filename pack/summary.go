@@ -49,7 +49,7 @@ func summarize(o record.Overlay, packed tiles.Box) Summary {
 		Note: o.Note, Bounds: o.Bounds(), LeftOut: o.LeaveOut,
 	}
 	if o.Accuracy != nil {
-		m := o.Accuracy.Metres()
+		m := o.Accuracy.Meters()
 		s.AccuracyM = &m
 	} else {
 		s.NoAccuracy = o.NoAccuracy()
@@ -115,7 +115,7 @@ func boxesNear(a, b tiles.Box) bool {
 }
 
 // Record reads an overlay back as the import left it: depths are meters already.
-// A *[NotPack] error says that it is damaged.
+// A fault of the kind [NotPack] says that it is damaged.
 func (p *Pack) Record(ctx context.Context, s Summary) (record.Overlay, error) {
 	text, err := p.Overlay(ctx, s.ID)
 	if err != nil {

@@ -60,30 +60,22 @@ type Written struct {
 	Anew    bool  // the file was written; false = it stood there with the same content
 }
 
-// NoRoom is a disk without room for the pack.
-type NoRoom struct {
-	Path string
-	Err  error
+// NotWritten is the kind of fault of a disk that is full or of a file system that
+// fails.
+var NotWritten = fault.Outside("not written")
+
+func notWritten(path string, err error) error {
+	if sqlite.Sort(err) == sqlite.NoRoom {
+		return &fault.Fault{
+			Kind: NotWritten, Place: path, Detail: "the disk is full", Err: err,
+			Remedy: "make room, or put the job folder on a larger disk, and run pack again",
+		}
+	}
+	return &fault.Fault{
+		Kind: NotWritten, Place: path, Detail: "could not be written", Err: err,
+		Remedy: "look at the disk and the folder's permissions, and run pack again",
+	}
 }
-
-func (e *NoRoom) Error() string {
-	return fmt.Sprintf("%s: the disk is full (%v): make room, or put the job folder on a larger disk, and run pack again", e.Path, e.Err)
-}
-
-func (e *NoRoom) Unwrap() error { return e.Err }
-
-// NotWritten is a pack that could not be written for another reason of the
-// disk or the system.
-type NotWritten struct {
-	Path string
-	Err  error
-}
-
-func (e *NotWritten) Error() string {
-	return fmt.Sprintf("%s could not be written (%v): look at the disk and the folder's permissions, and run pack again", e.Path, e.Err)
-}
-
-func (e *NotWritten) Unwrap() error { return e.Err }
 
 // Write writes a pack beside its final name, syncs it and renames it, so that
 // a file under the final name is always complete. A pack that was there before
@@ -169,15 +161,13 @@ func wrapWrite(ctx context.Context, path string, err error) error {
 		return ctx.Err()
 	case errors.As(err, &held):
 		return held.err
-	case sqlite.Sort(err) == sqlite.NoRoom:
-		return &NoRoom{path, err}
 	case sqlite.Sort(err) == sqlite.TooLong:
 		return &fault.Fault{
 			Place: path, Detail: "an overlay, what is worked out of all of them, or a tile is larger than 64 MB",
 			Remedy: "split the overlay into several files, or the job into several jobs",
 		}
 	}
-	return &NotWritten{path, err}
+	return notWritten(path, err)
 }
 
 // heldError is an error of what is to be written, not of the file.

@@ -59,14 +59,14 @@ func (a *app) runBriefs(ctx context.Context, args []string, f briefFlags) error 
 	fit := true
 	var errs []error
 	for _, path := range packs {
-		if err := a.runBrief(ctx, path, f); errors.Is(err, notFit{}) {
+		if err := a.runBrief(ctx, path, f); errors.Is(err, notFit) {
 			fit = false
 		} else if err != nil {
 			errs = append(errs, err)
 		}
 	}
 	if len(errs) == 0 && !fit {
-		return notFit{}
+		return notFit
 	}
 	return errors.Join(errs...)
 }
@@ -103,7 +103,7 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 	}
 	if !m.Fit {
 		a.say("%s: %s; do not take it to the site: groundsheet check tells why", path, check.NotFit)
-		return notFit{}
+		return notFit
 	}
 	return nil
 }

@@ -70,7 +70,7 @@ func (a *app) runCheck(ctx context.Context, paths []string, f checkFlags) error 
 		}
 	}
 	if len(errs) == 0 && !fit {
-		return notFit{}
+		return notFit
 	}
 	return errors.Join(errs...)
 }

@@ -8,7 +8,6 @@ import (
 	"strings"
 	"syscall"
 
-	"groundsheet/pack"
 	"groundsheet/tiles/fault"
 )
 
@@ -23,17 +22,20 @@ const (
 // wrongUse is a call that cannot be carried out as it is written.
 func wrongUse(what, remedy string) error { return &fault.Fault{Detail: what, Remedy: remedy} }
 
-// notFit is a check that failed. Its words have been said already.
-type notFit struct{}
+// exitStatus is an exit code whose reason has been printed already.
+type exitStatus int
 
-func (notFit) Error() string { return "not fit" }
+func (s exitStatus) Error() string { return fmt.Sprintf("exit status %d", int(s)) }
+
+// notFit is a check that failed.
+const notFit = exitStatus(exitNotFit)
 
 // explain says what went wrong on stderr and gives the exit code.
 func (a *app) explain(err error) int {
 	code := exitCode(err)
-	var said *worst
+	var printed exitStatus
 	switch {
-	case err == nil || code == exitNotFit || errors.As(err, &said):
+	case err == nil || errors.As(err, &printed):
 	case a.logJSON:
 		a.log().Error(err.Error(), "exit", code)
 	case errors.Is(err, context.Canceled):
@@ -45,21 +47,13 @@ func (a *app) explain(err error) int {
 }
 
 func exitCode(err error) int {
-	var (
-		noRoom  *pack.NoRoom
-		unable  *pack.NotWritten
-		several *worst
-	)
+	var printed exitStatus
 	switch {
 	case err == nil:
 		return exitDone
-	case errors.As(err, &several):
-		return several.code
-	case errors.Is(err, notFit{}):
-		return exitNotFit
-	case fault.IsOutside(err), errors.As(err, &noRoom), errors.As(err, &unable), errors.Is(err, context.Canceled):
-		return exitOutside
-	case isDisk(err):
+	case errors.As(err, &printed):
+		return int(printed)
+	case fault.IsOutside(err), errors.Is(err, context.Canceled), isDisk(err):
 		return exitOutside
 	}
 	return exitUse

@@ -106,7 +106,7 @@ func (a *app) runPack(ctx context.Context, dir string, f packFlags) (err error) 
 		a.showCheck(p.Check)
 	}
 	if !fit {
-		return notFit{}
+		return notFit
 	}
 	return nil
 }

@@ -69,11 +69,6 @@ type refreshDocument struct {
 	Error     *string              `json:"error"`
 }
 
-// worst is the worst exit code of several jobs, whose words have been said.
-type worst struct{ code int }
-
-func (w *worst) Error() string { return fmt.Sprintf("the worst exit code is %d", w.code) }
-
 func (a *app) runRefresh(ctx context.Context, dirs []string, g fetchFlags, asJSON bool) error {
 	code := exitDone
 	for _, dir := range dirs {
@@ -99,7 +94,7 @@ func (a *app) runRefresh(ctx context.Context, dirs []string, g fetchFlags, asJSO
 	if code == exitDone {
 		return nil
 	}
-	return &worst{code}
+	return exitStatus(code)
 }
 
 func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g fetchFlags) (err error) {
@@ -130,7 +125,7 @@ func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g f
 		a.showCheck(p.Check)
 	}
 	if !fit {
-		return notFit{}
+		return notFit
 	}
 	return nil
 }

@@ -83,7 +83,7 @@ func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) 
 		a.showVerified(d, flaws, mend)
 	}
 	if err == nil && flaws > 0 {
-		return notFit{}
+		return notFit
 	}
 	return err
 }

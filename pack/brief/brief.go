@@ -64,7 +64,7 @@ func (o Options) filled(units string) (Options, error) {
 
 // Write writes the brief of a pack as a PDF and as a page for a browser that
 // needs nothing else. The same pack, options and time give the same bytes. The
-// error is a fault of the kind [Misuse], a *[pack.NotPack] or one of the writers.
+// error is a fault of the kind [Misuse], of [pack.NotPack] or one of the writers.
 func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (Summary, error) {
 	o, err := o.filled(p.Info.About.Units)
 	if err != nil {

@@ -68,7 +68,7 @@ func (c centerline) place(station float64) orb.Point {
 func (c centerline) across(station, metres float64) (left, right orb.Point) {
 	at := c.place(station)
 	f := geodesic.At(at)
-	before, after := f.Metres(c.place(station-1)), f.Metres(c.place(station+1))
+	before, after := f.Meters(c.place(station-1)), f.Meters(c.place(station+1))
 	way := math.Atan2(after[1]-before[1], after[0]-before[0]) + math.Pi/2
 	side := orb.Point{metres * math.Cos(way), metres * math.Sin(way)}
 	return f.Degrees(side), f.Degrees(orb.Point{-side[0], -side[1]})
@@ -85,7 +85,7 @@ func (c centerline) hull(f geodesic.Frame, from, to float64) []orb.Point {
 	first, last := c.edge(from), c.edge(to)
 	before := 0.0
 	for i := first; i <= last; i++ {
-		a, b := f.Metres(c.line[i-1]), f.Metres(c.line[i])
+		a, b := f.Meters(c.line[i-1]), f.Meters(c.line[i])
 		way := math.Atan2(b[1]-a[1], b[0]-a[0])
 		switch {
 		case i == 1 && from <= 0:
@@ -95,7 +95,7 @@ func (c centerline) hull(f geodesic.Frame, from, to float64) []orb.Point {
 		}
 		side := orb.Point{-c.half * math.Sin(way), c.half * math.Cos(way)}
 		for _, station := range []float64{max(from, c.at[i-1]), min(to, c.at[i])} {
-			at := f.Metres(c.place(station))
+			at := f.Meters(c.place(station))
 			all = append(all, orb.Point{at[0] + side[0], at[1] + side[1]}, orb.Point{at[0] - side[0], at[1] - side[1]})
 		}
 		if i == len(c.at)-1 && to >= c.at[i] {

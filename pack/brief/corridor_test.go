@@ -46,7 +46,7 @@ func corridor(t *testing.T, units string, picture func(tiles.ID) []byte, more ar
 		data := grey(t)
 		picture = func(tiles.ID) []byte { return data }
 	}
-	known := derive.From(overlays, g.Area, derive.Options{EachSide: a.Tolerance.EachSide.Metres(), Uncertainty: true})
+	known := derive.From(overlays, g.Area, derive.Options{EachSide: a.Tolerance.EachSide.Meters(), Uncertainty: true})
 	return packOn(t, a, text, 200, picture, &known, overlays...)
 }
 

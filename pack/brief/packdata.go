@@ -11,6 +11,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
+	"groundsheet/tiles/fault"
 )
 
 // packData is all that a brief tells of a pack, besides its pictures.
@@ -38,7 +39,7 @@ type packData struct {
 func readPack(ctx context.Context, p *pack.Pack, now time.Time) (packData, error) {
 	s := packData{pack: p, about: p.Info.About, now: now}
 	if !p.Info.Own {
-		return s, &pack.NotPack{Path: p.Path, Why: "it holds base map tiles alone, and no job", Remedy: "name a pack that groundsheet pack wrote"}
+		return s, &fault.Fault{Kind: pack.NotPack, Place: p.Path, Detail: "it holds base map tiles alone, and no job", Remedy: "name a pack that groundsheet pack wrote"}
 	}
 	ground, err := pack.ReadGround(p.Info.Area)
 	if err != nil {
@@ -73,7 +74,7 @@ func (s *packData) findGaps() {
 }
 
 func broken(p *pack.Pack, what string, err error) error {
-	return &pack.NotPack{Path: p.Path, Why: fmt.Sprintf("%s cannot be read (%v)", what, err), Remedy: "pack the job again"}
+	return &fault.Fault{Kind: pack.NotPack, Place: p.Path, Detail: fmt.Sprintf("%s cannot be read (%v)", what, err), Remedy: "pack the job again"}
 }
 
 func readOverlays(ctx context.Context, p *pack.Pack) ([]record.Overlay, error) {
@@ -97,7 +98,7 @@ func deriveResult(ctx context.Context, s packData) (derive.Result, error) {
 	a := s.about
 	o := derive.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Limits: derive.Limits{Slope: a.Records.DepthSlope}, Rules: a.Rules, SanityOptions: record.SanityOptions{Units: a.Units}}
 	if a.Tolerance != nil {
-		o.EachSide, o.Uncertainty = a.Tolerance.EachSide.Metres(), !a.Tolerance.HideUncertainty
+		o.EachSide, o.Uncertainty = a.Tolerance.EachSide.Meters(), !a.Tolerance.HideUncertainty
 	}
 	return derive.From(s.overlays, s.area, o), nil
 }

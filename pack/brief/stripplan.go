@@ -273,7 +273,7 @@ func (k stripCutter) longest(c *centerline, from, to float64) (strip, bool) {
 func (k stripCutter) fit(c *centerline, from, to float64) (strip, bool) {
 	start, end := c.place(from), c.place(to)
 	f := geodesic.At(orb.Point{(start[0] + end[0]) / 2, (start[1] + end[1]) / 2})
-	a, b := f.Metres(start), f.Metres(end)
+	a, b := f.Meters(start), f.Meters(end)
 	way := math.Atan2(b[1]-a[1], b[0]-a[0])
 	low, high := orb.Point{math.Inf(1), math.Inf(1)}, orb.Point{math.Inf(-1), math.Inf(-1)}
 	for _, p := range c.hull(f, from, to) {

@@ -149,7 +149,7 @@ func (s packData) records() section {
 	for _, o := range s.overlays {
 		accuracy := words.Say("paper.not_stated")
 		if o.Accuracy != nil {
-			accuracy = s.in(o.Accuracy.Metres())
+			accuracy = s.in(o.Accuracy.Meters())
 		}
 		out.Rows = append(out.Rows, []string{stated(o.Title), o.Kind.Code, stated(o.Recorded), stated(o.Owner), stated(o.Record), stated(o.QualityLevel), accuracy, stated(o.Datum)})
 	}

@@ -41,7 +41,7 @@ func turned(p orb.Point, by float64) orb.Point {
 
 // paper gives the millimetres on the page of a place in degrees.
 func (v view) paper(p orb.Point) orb.Point {
-	m := turned(v.frame.Metres(p), v.turn)
+	m := turned(v.frame.Meters(p), v.turn)
 	k := 1000 / v.scale
 	return orb.Point{v.on.X + v.on.W/2 + m[0]*k, v.on.Y + v.on.H/2 - m[1]*k}
 }
@@ -74,7 +74,7 @@ const overlap = 0.06
 func grid(outline orb.MultiPolygon, scale float64, on box, most int) []view {
 	whole := outline.Bound()
 	frame := geodesic.At(whole.Center())
-	half := frame.Metres(whole.Max)
+	half := frame.Meters(whole.Max)
 	w, h := on.W*scale/1000, on.H*scale/1000
 	columns, rows := sheetsAlong(2*half[0], w), sheetsAlong(2*half[1], h)
 	if columns*rows > 1e5 { // a route may touch few of many, but not of so many
@@ -127,7 +127,7 @@ func chooseScale(outline orb.MultiPolygon, units string, on box) float64 {
 
 // fitScale is the largest standard scale at which a box of degrees fits.
 func fitScale(b orb.Bound, units string, on box) float64 {
-	half := geodesic.At(b.Center()).Metres(b.Max)
+	half := geodesic.At(b.Center()).Meters(b.Max)
 	need := max(2000*half[0]/on.W, 2000*half[1]/on.H)
 	all := scales(units)
 	for _, n := range all {

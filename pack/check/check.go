@@ -14,6 +14,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 )
 
 // Severity of a finding. A pack with a fault is not fit.
@@ -81,7 +82,7 @@ type Job struct {
 }
 
 // Run checks a file. A file that cannot be opened as a pack is an error of
-// type *[pack.NotPack].
+// kind [pack.NotPack].
 func Run(ctx context.Context, path string, o Options) (Report, error) {
 	if o.Now == nil {
 		o.Now = time.Now
@@ -140,11 +141,11 @@ func (c *checker) add(kind, severity string, t *tiles.ID, detail string) {
 // damaged makes a finding of what says that a part of the pack cannot be read;
 // another error is handed back.
 func (c *checker) damaged(err error) error {
-	var broken *pack.NotPack
-	if !errors.As(err, &broken) {
+	var broken *fault.Fault
+	if !errors.As(err, &broken) || broken.Kind != pack.NotPack {
 		return err
 	}
-	c.add("damaged", Fault, nil, broken.Why)
+	c.add("damaged", Fault, nil, broken.Detail)
 	return nil
 }
 

@@ -267,8 +267,7 @@ func TestGutted(t *testing.T) {
 				t.Fatal(err)
 			}
 			r, err := Run(t.Context(), path, Options{})
-			var refused *pack.NotPack
-			if err == nil && r.Verdict == Fit || err != nil && !errors.As(err, &refused) {
+			if err == nil && r.Verdict == Fit || err != nil && !errors.Is(err, pack.NotPack) {
 				t.Errorf("%+v %v", r, err)
 			}
 		})
@@ -382,8 +381,7 @@ func TestBrokenPages(t *testing.T) {
 			t.Fatal(err)
 		}
 		r, err := Run(t.Context(), broken, Options{})
-		var refused *pack.NotPack
-		if err != nil && !errors.As(err, &refused) {
+		if err != nil && !errors.Is(err, pack.NotPack) {
 			t.Errorf("at %d: %v", at, err)
 		}
 		if err == nil && r.Verdict == Fit && !harmless(t, path, broken) {

@@ -162,10 +162,10 @@ func Read(dir string) (Job, error) {
 	path := filepath.Join(dir, FileName)
 	data, err := os.ReadFile(path)
 	if errors.Is(err, os.ErrNotExist) {
-		return Job{}, &BadJob{path, "there is no such file", "name a job folder, or make one with: groundsheet new"}
+		return Job{}, invalid(path, "there is no such file", "name a job folder, or make one with: groundsheet new")
 	}
 	if info, statErr := os.Stat(dir); err != nil && statErr == nil && !info.IsDir() {
-		return Job{}, &BadJob{dir, "is a file", "name the job folder that it is in"}
+		return Job{}, invalid(dir, "is a file", "name the job folder that it is in")
 	}
 	if err != nil {
 		return Job{}, err
@@ -180,7 +180,7 @@ func Parse(data []byte, dir string) (Job, error) {
 	d := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
 	if err := d.Decode(&raw); err != nil {
 		detail, remedy := explain(err, data)
-		return Job{}, &BadJob{filepath.Join(dir, FileName), detail, remedy}
+		return Job{}, invalid(filepath.Join(dir, FileName), detail, remedy)
 	}
 	j, err := raw.job(dir)
 	if err == nil {

@@ -11,6 +11,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/measure"
 )
 
@@ -69,15 +70,17 @@ type Base struct {
 	Quality   int              // JPEG quality to pack with, 30 to 95; 0 = as the source sent it
 }
 
-// BadJob is a job that cannot be used as it is written.
-type BadJob struct{ File, Detail, Remedy string }
+// Invalid is the kind of fault of a job that cannot be used as it is written.
+var Invalid = fault.Input("invalid job")
 
-func (e *BadJob) Error() string { return fmt.Sprintf("%s: %s: %s", e.File, e.Detail, e.Remedy) }
+func invalid(file, detail, remedy string) error {
+	return &fault.Fault{Kind: Invalid, Place: file, Detail: detail, Remedy: remedy}
+}
 
 // Check says what is wrong in the job's own values, or nil. It opens no file.
 func (j Job) Check() error {
 	bad := func(detail, remedy string, args ...any) error {
-		return &BadJob{filepath.Join(j.Dir, FileName), fmt.Sprintf(detail, args...), remedy}
+		return invalid(filepath.Join(j.Dir, FileName), fmt.Sprintf(detail, args...), remedy)
 	}
 	if j.Ticket != nil && j.Ticket.ValidUntil != "" && !isDay(j.Ticket.ValidUntil) {
 		return inTable("ticket", -1, bad("ticket valid_until = %q", "write the day as YYYY-MM-DD", j.Ticket.ValidUntil))

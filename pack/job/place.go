@@ -8,6 +8,7 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/tomlline"
 )
 
@@ -27,7 +28,7 @@ func explain(err error, data []byte) (detail, remedy string) {
 		}
 		return fmt.Sprintf("line %d, column %d: %s", row, column, what), "fix the line"
 	}
-	if key, found := tomlline.Read(data).Blamed(func(b []byte) error { return toml.Unmarshal(b, new(jobTOML)) }); found {
+	if key, found := tomlline.Read(data).FirstFailing(func(b []byte) error { return toml.Unmarshal(b, new(jobTOML)) }); found {
 		return fmt.Sprintf("line %d: %s: %v", key.Line, inList.ReplaceAllString(key.Path, ""), err), "fix the line" // a value without its quotation marks has no place
 	}
 	return err.Error(), "fix the file"
@@ -66,15 +67,15 @@ func placed(err error, file string, data []byte) error {
 	if in := (*tableSlip)(nil); errors.As(err, &in) {
 		table = in.table
 	}
-	out := BadJob{file, err.Error(), "fix the file"}
-	if bad := (*BadJob)(nil); errors.As(err, &bad) {
+	out := fault.Fault{Kind: Invalid, Place: file, Detail: err.Error(), Remedy: "fix the file"}
+	if bad := (*fault.Fault)(nil); errors.As(err, &bad) && bad.Kind == Invalid {
 		out = *bad
 	}
 	_, what, isOverlay := strings.Cut(out.Detail, ": ") // the name of a file may be a key
 	if !isOverlay || !strings.HasPrefix(out.Detail, "overlay ") {
 		what = out.Detail
 	}
-	if line := tomlline.Read(data).Named(table, what); line > 0 {
+	if line := tomlline.Read(data).LineNamedIn(table, what); line > 0 {
 		out.Detail = fmt.Sprintf("line %d: %s", line, out.Detail)
 	}
 	return &out

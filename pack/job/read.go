@@ -46,16 +46,16 @@ func (j Job) ReadInputs() (Inputs, error) {
 	}
 	dig := in.Area.Outline(0)
 	if n := positions(dig); n > maxOutline {
-		return Inputs{}, &BadJob{filepath.Join(j.Dir, FileName),
+		return Inputs{}, invalid(filepath.Join(j.Dir, FileName),
 			fmt.Sprintf("the outline of the area has %d corners; more than %d is more than a phone draws", n, maxOutline),
-			"simplify the shapes of the area, or split the job"}
+			"simplify the shapes of the area, or split the job")
 	}
 	var notes []string
 	if in.Overlays, notes, err = j.readOverlays(); err != nil {
 		return Inputs{}, err
 	}
 	in.Notes = append(in.Notes, notes...)
-	in.Ground = pack.NewGround(in.Area, dig, j.Margin.Metres())
+	in.Ground = pack.NewGround(in.Area, dig, j.Margin.Meters())
 	in.Packed.Bounds = bounds(in.Area, in.Ground.Margin)
 	if in.Packed.Area, err = in.Ground.GeoJSON(); err != nil {
 		return Inputs{}, err

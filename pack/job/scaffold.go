@@ -42,7 +42,7 @@ type Draft struct {
 func New(dir string, d Draft) (Job, error) {
 	path := filepath.Join(dir, FileName)
 	if _, err := os.Lstat(path); err == nil {
-		return Job{}, &BadJob{path, "there is a job already", "name another folder, or edit this job"}
+		return Job{}, invalid(path, "there is a job already", "name another folder, or edit this job")
 	}
 	files, j, err := d.gather(dir)
 	if err != nil {
@@ -87,7 +87,7 @@ func (d Draft) gather(dir string) ([]file, Job, error) {
 		return nil, Job{}, err
 	}
 	if a.Empty() {
-		return nil, Job{}, &BadJob{dir, "no area", "give --area FILE, --around LAT,LON with --radius, --box LAT,LON,LAT,LON, or --along FILE with --width"}
+		return nil, Job{}, invalid(dir, "no area", "give --area FILE, --around LAT,LON with --radius, --box LAT,LON,LAT,LON, or --along FILE with --width")
 	}
 	j.Around, j.Boxes = here.Around, here.Boxes
 	var files []file
@@ -152,7 +152,7 @@ func writeFiles(dir string, files []file) (err error) {
 		case readErr != nil:
 			return readErr
 		case !bytes.Equal(there, f.data):
-			return &BadJob{path, "another file of this name is already there", "name an empty or a new folder"}
+			return invalid(path, "another file of this name is already there", "name an empty or a new folder")
 		}
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {

@@ -131,8 +131,7 @@ func (b base) check(ctx context.Context) (check.Report, error) {
 // damaged reports whether a pack is not fit for a reason of its file, so that
 // writing it again helps.
 func damaged(c check.Report, err error) bool {
-	var broken *pack.NotPack
-	return errors.As(err, &broken) || slices.ContainsFunc(c.Findings, check.Finding.OfFile)
+	return errors.Is(err, pack.NotPack) || slices.ContainsFunc(c.Findings, check.Finding.OfFile)
 }
 
 // asks is how many tiles the source is asked for at most.

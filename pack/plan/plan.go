@@ -10,6 +10,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/job"
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
@@ -148,7 +149,7 @@ func (p *Plan) tooMany() error {
 
 // slip refuses what cannot have been meant; that is no matter of the source.
 func (p *Plan) slip(why, remedy string) error {
-	return &job.BadJob{File: filepath.Join(p.Job.Dir, job.FileName), Detail: why, Remedy: remedy}
+	return &fault.Fault{Kind: job.Invalid, Place: filepath.Join(p.Job.Dir, job.FileName), Detail: why, Remedy: remedy}
 }
 
 func (p *Plan) refuse(why, remedy string) error {

@@ -359,8 +359,7 @@ func TestOutlineOfTooManyCorners(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, err := j.ReadInputs()
-	var bad *job.BadJob
-	if !errors.As(err, &bad) || !strings.Contains(err.Error(), "more than 500000 is more than a phone draws: simplify") {
+	if !errors.Is(err, job.Invalid) || !strings.Contains(err.Error(), "more than 500000 is more than a phone draws; simplify") {
 		t.Errorf("%v", err)
 	}
 }

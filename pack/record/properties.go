@@ -46,7 +46,7 @@ func (o Overlay) AccuracyOf(p map[string]any) *float64 {
 	if own := Number(p, "accuracy_m"); own != nil || o.Accuracy == nil {
 		return own
 	}
-	m := o.Accuracy.Metres()
+	m := o.Accuracy.Meters()
 	return &m
 }
 

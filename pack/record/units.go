@@ -68,7 +68,7 @@ func normalize(in map[string]any) (map[string]any, error) {
 		out["quality_level"] = level
 	}
 	if d, err := measure.ParseWidth(Text(in, "size")); err == nil {
-		out["width_m"] = roundLength(d.Metres()) // for the map page: one reader of sizes
+		out["width_m"] = roundLength(d.Meters()) // for the map page: one reader of sizes
 	}
 	return out, nil
 }
@@ -131,5 +131,5 @@ func (q quantity) read(key string, value any, unit float64) (float64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("%s: %w", key, err)
 	}
-	return d.Metres(), nil
+	return d.Meters(), nil
 }

@@ -7,26 +7,23 @@ import (
 	"time"
 
 	"groundsheet/pack"
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/words"
 )
 
 // Poll scans again and again until [Catalog.Close].
 func (c *Catalog[A]) Poll(every time.Duration) {
 	ctx, stop := context.WithCancel(context.Background())
-	c.stop, c.stopped = stop, make(chan struct{})
-	go func() {
-		defer close(c.stopped)
-		t := time.NewTicker(every)
-		defer t.Stop()
-		for {
+	c.stop = stop
+	c.polling.Go(func() {
+		for tick := time.Tick(every); ctx.Err() == nil; {
 			select {
 			case <-ctx.Done():
-				return
-			case <-t.C:
+			case <-tick:
 				c.Scan(ctx)
 			}
 		}
-	}()
+	})
 }
 
 // Scan looks once for files that were replaced, are gone or are new. A file is opened
@@ -133,9 +130,9 @@ func sameFile(a, b os.FileInfo) bool {
 
 // reason is an error without the path of the pack, which is shown beside it.
 func reason(err error) string {
-	var not *pack.NotPack
-	if errors.As(err, &not) {
-		return not.Why + ": " + not.Remedy
+	var f *fault.Fault
+	if errors.As(err, &f) && f.Kind == pack.NotPack {
+		return f.Detail + ": " + f.Remedy
 	}
 	return err.Error()
 }

@@ -101,7 +101,7 @@ func newLine(o record.Overlay, p map[string]any, name, basis string, path orb.Li
 		l.Label = record.Text(p, "label")
 	}
 	if d, err := measure.ParseWidth(l.Size); err == nil {
-		half := d.Metres() / 2
+		half := d.Meters() / 2
 		l.HalfWidthM = &half
 	}
 	l.State, l.Status = o.StateOf(p)
@@ -159,7 +159,7 @@ func (l Line) Nearest(p orb.Point) (at, off float64) {
 	f := geodesic.At(p)
 	off = math.Inf(1)
 	for i := 1; i < len(l.Path); i++ {
-		if t, d := nearestOnEdge(orb.Point{}, f.Metres(l.Path[i-1]), f.Metres(l.Path[i])); d < off {
+		if t, d := nearestOnEdge(orb.Point{}, f.Meters(l.Path[i-1]), f.Meters(l.Path[i])); d < off {
 			off, at = d, l.stationOn(i, t)
 		}
 	}

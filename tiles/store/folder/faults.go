@@ -1,6 +1,8 @@
 package folder
 
 import (
+	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -32,3 +34,25 @@ func (f *file) fault(doing string, err error) error {
 
 // missing reports whether a file does not exist.
 func missing(err error) bool { return errors.Is(err, fs.ErrNotExist) }
+
+// rowsOf reads all rows of a query, each by one call of scan; nothing from a
+// file that does not exist yet.
+func rowsOf[T any](ctx context.Context, f *file, scan func(*sql.Rows) (T, error), query string, args ...any) (out []T, err error) {
+	db, err := f.handle(ctx, false)
+	if err != nil || db == nil {
+		return nil, err
+	}
+	rows, err := db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, f.fault("cannot read", err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		one, err := scan(rows)
+		if err != nil {
+			return nil, f.fault("cannot read", err)
+		}
+		out = append(out, one)
+	}
+	return out, f.fault("cannot read", rows.Err())
+}

@@ -13,8 +13,8 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// turnPoll is how often a waiting run looks whether its turn has come.
-const turnPoll = 100 * time.Millisecond
+// leasePoll is how often a waiting run looks whether its turn has come.
+const leasePoll = 100 * time.Millisecond
 
 // Lease implements [store.Writer]. Two files beside the shelf are locked: one by
 // the run that asks the source, one by the run that is next.
@@ -35,7 +35,7 @@ func (s *Shelf) Lease(ctx context.Context, waiting func()) (store.Lease, error) 
 	if err != nil {
 		return nil, errors.Join(err, held.free())
 	}
-	t := &turn{s: s, lock: held}
+	t := &lease{s: s, lock: held}
 	if err := t.load(ctx); err != nil {
 		return nil, errors.Join(err, held.free())
 	}
@@ -84,14 +84,14 @@ func (s *Shelf) lock(ctx context.Context, which string, waiting func()) (*lock, 
 		}
 		waiting()
 		select {
-		case <-time.After(turnPoll):
+		case <-time.After(leasePoll):
 		case <-ctx.Done():
 		}
 	}
 }
 
-// turn implements [store.Lease].
-type turn struct {
+// lease implements [store.Lease].
+type lease struct {
 	s    *Shelf
 	lock *lock
 	pace store.RateState
@@ -101,7 +101,7 @@ type turn struct {
 
 // load takes what the run before left out of the file, so that a run that is
 // killed leaves nothing that is taken for the truth.
-func (t *turn) load(ctx context.Context) error {
+func (t *lease) load(ctx context.Context) error {
 	return t.s.write(ctx, func(tx *sql.Tx) error {
 		var state string
 		err := tx.QueryRow(`DELETE FROM pace RETURNING state`).Scan(&state)
@@ -119,17 +119,17 @@ func (t *turn) load(ctx context.Context) error {
 }
 
 // unused reports whether no run has spent anything yet.
-func (t *turn) unused(tx *sql.Tx) bool {
+func (t *lease) unused(tx *sql.Tx) bool {
 	var n int
 	err := tx.QueryRow(`SELECT count(*) FROM (SELECT 1 FROM spent UNION ALL SELECT 1 FROM tiles LIMIT 1)`).Scan(&n)
 	return err == nil && n == 0
 }
 
 // Pace implements [store.Lease].
-func (t *turn) Pace() (store.RateState, bool) { return t.pace, t.ok }
+func (t *lease) Pace() (store.RateState, bool) { return t.pace, t.ok }
 
 // Wanted implements [store.Lease].
-func (t *turn) Wanted(ctx context.Context) (bool, error) {
+func (t *lease) Wanted(ctx context.Context) (bool, error) {
 	next, err := t.s.try(ctx, "-next")
 	if err != nil {
 		return false, err
@@ -138,7 +138,7 @@ func (t *turn) Wanted(ctx context.Context) (bool, error) {
 }
 
 // Spend implements [store.Lease].
-func (t *turn) Spend(ctx context.Context, day string, n, limit int) (granted int, err error) {
+func (t *lease) Spend(ctx context.Context, day string, n, limit int) (granted int, err error) {
 	if t.over.Load() {
 		return 0, errors.New("the turn was handed over already")
 	}
@@ -161,7 +161,7 @@ func (t *turn) Spend(ctx context.Context, day string, n, limit int) (granted int
 }
 
 // Unspend implements [store.Lease].
-func (t *turn) Unspend(ctx context.Context, day string, n int) error {
+func (t *lease) Unspend(ctx context.Context, day string, n int) error {
 	return t.s.write(ctx, func(tx *sql.Tx) error { return add(tx, day, -n) })
 }
 
@@ -171,7 +171,7 @@ func add(tx *sql.Tx, day string, n int) error {
 }
 
 // Release implements [store.Lease].
-func (t *turn) Release(ctx context.Context, p store.RateState) error {
+func (t *lease) Release(ctx context.Context, p store.RateState) error {
 	t.over.Store(true)
 	state, err := json.Marshal(p)
 	if err == nil {

@@ -58,7 +58,7 @@ func TestTurn(t *testing.T) {
 		t.Errorf("handed over %+v, %v", p, ok)
 	}
 	// It ends without handing over.
-	if err := second.(*turn).lock.free(); err != nil {
+	if err := second.(*lease).lock.free(); err != nil {
 		t.Fatal(err)
 	}
 	third, err := another(t, dir).Lease(t.Context(), nil)
@@ -70,7 +70,7 @@ func TestTurn(t *testing.T) {
 		t.Log("the shelf holds nothing and nothing was spent: nothing to be afraid of")
 	}
 	keep(t, another(t, dir), hole(0, 0, 0))
-	if err := third.(*turn).load(t.Context()); err != nil {
+	if err := third.(*lease).load(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if _, ok := third.Pace(); ok {

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"os"
+	"slices"
 
 	"groundsheet/tiles"
 )
@@ -85,33 +86,15 @@ func fileSize(path string) int64 {
 	return info.Size()
 }
 
-// mostFlaws is how many words of the engine are passed on.
-const mostFlaws = 100
-
 // Sound implements [store.Maintenance].
 func (s *Shelf) Sound(ctx context.Context) ([]string, error) { return s.sound(ctx) }
 
 func (f *file) sound(ctx context.Context) ([]string, error) {
-	db, err := f.handle(ctx, false)
-	if err != nil || db == nil {
-		return nil, err
-	}
-	rows, err := db.QueryContext(ctx, `PRAGMA integrity_check(100)`)
-	if err != nil {
-		return nil, f.fault("cannot read", err)
-	}
-	defer rows.Close()
-	var flaws []string
-	for rows.Next() {
-		var text string
-		if err := rows.Scan(&text); err != nil {
-			return nil, f.fault("cannot read", err)
-		}
-		if text != "ok" && len(flaws) < mostFlaws {
-			flaws = append(flaws, text)
-		}
-	}
-	return flaws, f.fault("cannot read", rows.Err())
+	lines, err := rowsOf(ctx, f, func(rows *sql.Rows) (line string, err error) {
+		err = rows.Scan(&line)
+		return line, err
+	}, `PRAGMA integrity_check(100)`)
+	return slices.DeleteFunc(lines, func(line string) bool { return line == "ok" }), err
 }
 
 // Orphans implements [store.Maintenance].

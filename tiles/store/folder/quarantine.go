@@ -16,13 +16,13 @@ import (
 // away from it could not be played back.
 func besides() []string { return []string{"-journal", "-wal", "-shm"} }
 
-// SetAside moves the damaged file of a shelf out of the way, to
+// Quarantine moves the damaged file of a shelf out of the way, to
 // NAME.sqlite.damaged-YYYYMMDD-HHMMSS, and puts a new one in its place with
 // every record of the old one that can still be read and proves by its hash.
 // What was spent of the daily budgets goes along, as far as it can be read. The
 // other shelves stay usable meanwhile. It refuses while a run fetches for the
 // shelf.
-func (s *Store) SetAside(ctx context.Context, name string) (aside string, saved int64, err error) {
+func (s *Store) Quarantine(ctx context.Context, name string) (aside string, saved int64, err error) {
 	shelf, err := s.shelf(name)
 	if err != nil {
 		return "", 0, err
@@ -42,9 +42,9 @@ func (s *Store) SetAside(ctx context.Context, name string) (aside string, saved 
 	return aside, saved, err
 }
 
-// SetRegisterAside does the same with the register of jobs. A job that is lost
+// QuarantineRegister does the same with the register of jobs. A job that is lost
 // is noted again when it is packed again.
-func (s *Store) SetRegisterAside(ctx context.Context) (aside string, saved int64, err error) {
+func (s *Store) QuarantineRegister(ctx context.Context) (aside string, saved int64, err error) {
 	if aside, err = s.jobs.move(); err != nil {
 		return "", 0, err
 	}

@@ -84,9 +84,9 @@ func leaves(t *testing.T, path string, kind byte, text string) (offsets []int64)
 	return offsets
 }
 
-// TestSetAside breaks a file in many ways: what can be read is saved and
+// TestQuarantine breaks a file in many ways: what can be read is saved and
 // proves, the budget too, the damaged file stands aside, other shelves stay.
-func TestSetAside(t *testing.T) {
+func TestQuarantine(t *testing.T) {
 	type root = func(string) int64
 	cases := map[string]struct {
 		harm  func(path string, root root)
@@ -117,7 +117,7 @@ func TestSetAside(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			aside, saved, err := st.SetAside(t.Context(), s.Name())
+			aside, saved, err := st.Quarantine(t.Context(), s.Name())
 			if err != nil || saved < int64(c.least) || saved > asideTiles+1 {
 				t.Fatalf("saved %d, at least %d should be: %v", saved, c.least, err)
 			}
@@ -165,22 +165,22 @@ func truncate(t *testing.T, path string, part int64) {
 	}
 }
 
-// TestSetAsideWaitsForNobody: while a run fetches, the file is left alone.
-func TestSetAsideWaitsForNobody(t *testing.T) {
+// TestQuarantineWaitsForNobody: while a run fetches, the file is left alone.
+func TestQuarantineWaitsForNobody(t *testing.T) {
 	st, s := open(t, t.TempDir())
 	keep(t, s, image(3, 1, 1, 5, 900))
 	turn, err := s.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, _, err = st.SetAside(t.Context(), s.Name())
+	_, _, err = st.Quarantine(t.Context(), s.Name())
 	if err == nil || !strings.Contains(err.Error(), "another run") {
 		t.Errorf("%v", err)
 	}
 	if err := turn.Release(context.Background(), store.RateState{}); err != nil {
 		t.Fatal(err)
 	}
-	if _, saved, err := st.SetAside(t.Context(), s.Name()); err != nil || saved != 1 {
+	if _, saved, err := st.Quarantine(t.Context(), s.Name()); err != nil || saved != 1 {
 		t.Errorf("%d, %v", saved, err)
 	}
 }

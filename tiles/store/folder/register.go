@@ -22,24 +22,7 @@ CREATE TABLE jobs (
 
 // Jobs implements [store.Store].
 func (s *Store) Jobs(ctx context.Context) ([]store.Job, error) {
-	db, err := s.jobs.handle(ctx, false)
-	if err != nil || db == nil {
-		return nil, err
-	}
-	rows, err := db.QueryContext(ctx, jobRows+`ORDER BY key, base`)
-	if err != nil {
-		return nil, s.jobs.fault("cannot read", err)
-	}
-	defer rows.Close()
-	var out []store.Job
-	for rows.Next() {
-		j, err := scanJob(rows, s.jobs.path)
-		if err != nil {
-			return nil, s.jobs.fault("cannot read", err)
-		}
-		out = append(out, j)
-	}
-	return out, s.jobs.fault("cannot read", rows.Err())
+	return rowsOf(ctx, s.jobs, func(rows *sql.Rows) (store.Job, error) { return scanJob(rows, s.jobs.path) }, jobRows+`ORDER BY key, base`)
 }
 
 const jobRows = `SELECT key, base, name, number, shelf, pack, covers, packed, closed FROM jobs `

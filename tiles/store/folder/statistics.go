@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"os"
+	"time"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/store"
@@ -18,87 +19,45 @@ const (
 // image.
 func (s *Shelf) Measured(ctx context.Context) (map[int]store.Measure, error) {
 	out := map[int]store.Measure{}
-	db, err := s.handle(ctx, false)
-	if err != nil || db == nil {
-		return out, err
-	}
-	rows, err := db.QueryContext(ctx, `SELECT z, count(hash), count(*) - count(hash), total(bytes) FROM tiles GROUP BY z`)
-	if err != nil {
-		return nil, s.fault("cannot read", err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	_, err := rowsOf(ctx, s.file, func(rows *sql.Rows) (m store.Measure, err error) {
 		var zoom int
-		var m store.Measure
-		var bytes float64
-		if err := rows.Scan(&zoom, &m.Tiles, &m.Holes, &bytes); err != nil {
-			return nil, s.fault("cannot read", err)
-		}
-		if m.Tiles > 0 {
-			m.MeanBytes = bytes / float64(m.Tiles)
-		}
+		err = rows.Scan(&zoom, &m.Tiles, &m.Holes, &m.MeanBytes)
 		out[zoom] = m
-	}
-	return out, s.fault("cannot read", rows.Err())
+		return m, err
+	}, `SELECT z, count(hash), count(*) - count(hash), coalesce(total(bytes) / nullif(count(hash), 0), 0) FROM tiles GROUP BY z`)
+	return out, err
 }
 
 // Repeated implements [store.Reader].
 func (s *Shelf) Repeated(ctx context.Context, places int) ([]store.Repeat, error) {
-	db, err := s.handle(ctx, false)
-	if err != nil || db == nil {
-		return nil, err
-	}
-	images, repeats, err := s.mostRepeated(ctx, db, places)
-	if err != nil {
-		return nil, err
-	}
-	for i, image := range images {
-		if repeats[i].Some, err = s.places(ctx, db, image, repeats[i].Places); err != nil {
-			return nil, err
-		}
-	}
-	return repeats, nil
-}
-
-func (s *Shelf) mostRepeated(ctx context.Context, db *sql.DB, places int) (images []int64, repeats []store.Repeat, err error) {
-	rows, err := db.QueryContext(ctx, `SELECT r.image, i.hash, r.n FROM
-		(SELECT image, count(*) AS n FROM tiles WHERE image IS NOT NULL GROUP BY image HAVING n >= ? ORDER BY n DESC, image LIMIT ?) r
-		JOIN images i ON i.id = r.image ORDER BY r.n DESC, r.image`, max(places, 2), mostRepeats)
-	if err != nil {
-		return nil, nil, s.fault("cannot read", err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	var images []int64
+	repeats, err := rowsOf(ctx, s.file, func(rows *sql.Rows) (r store.Repeat, err error) {
 		var image int64
 		var hash []byte
-		var r store.Repeat
-		if err := rows.Scan(&image, &hash, &r.Places); err != nil {
-			return nil, nil, s.fault("cannot read", err)
-		}
+		err = rows.Scan(&image, &hash, &r.Places)
 		copy(r.Hash[:], hash)
-		images, repeats = append(images, image), append(repeats, r)
+		images = append(images, image)
+		return r, err
+	}, `SELECT r.image, i.hash, r.n FROM
+		(SELECT image, count(*) AS n FROM tiles WHERE image IS NOT NULL GROUP BY image HAVING n >= ? ORDER BY n DESC, image LIMIT ?) r
+		JOIN images i ON i.id = r.image ORDER BY r.n DESC, r.image`, max(places, 2), mostRepeats)
+	for i, image := range images {
+		if err != nil {
+			break
+		}
+		repeats[i].Some, err = s.places(ctx, image, repeats[i].Places)
 	}
-	return images, repeats, s.fault("cannot read", rows.Err())
+	return repeats, err
 }
 
-// places are some of those where an image stands, evenly spread in tile order.
-func (s *Shelf) places(ctx context.Context, db *sql.DB, image int64, all int) ([]tiles.ID, error) {
+// places lists some of the tiles with an image, evenly spread in tile order.
+func (s *Shelf) places(ctx context.Context, image int64, all int) ([]tiles.ID, error) {
 	each := (all + somePlaces - 1) / somePlaces
-	rows, err := db.QueryContext(ctx, `SELECT z, y, x FROM
+	return rowsOf(ctx, s.file, func(rows *sql.Rows) (t tiles.ID, err error) {
+		err = rows.Scan(&t.Z, &t.Y, &t.X)
+		return t, err
+	}, `SELECT z, y, x FROM
 		(SELECT z, y, x, row_number() OVER (ORDER BY z, y, x) AS n FROM tiles WHERE image = ?) WHERE (n - 1) % ? = 0`, image, each)
-	if err != nil {
-		return nil, s.fault("cannot read", err)
-	}
-	defer rows.Close()
-	var out []tiles.ID
-	for rows.Next() {
-		var t tiles.ID
-		if err := rows.Scan(&t.Z, &t.Y, &t.X); err != nil {
-			return nil, s.fault("cannot read", err)
-		}
-		out = append(out, t)
-	}
-	return out, s.fault("cannot read", rows.Err())
 }
 
 // Size implements [store.Maintenance]. Bytes is the length of the shelf's file.
@@ -121,4 +80,35 @@ func (s *Shelf) Size(ctx context.Context) (store.Size, error) {
 		z.Bytes = info.Size()
 	}
 	return z, nil
+}
+
+// runsKept is how many of the latest runs of fetching speak for the speed.
+const runsKept = 20
+
+// fewest requests make a speed worth keeping: fewer are mostly start-up.
+const fewest = 20
+
+// Timed implements [store.Writer].
+func (s *Shelf) Timed(ctx context.Context, requests int, took time.Duration) error {
+	if requests < fewest {
+		return nil
+	}
+	return s.write(ctx, func(tx *sql.Tx) error {
+		_, err := tx.Exec(`INSERT INTO runs VALUES (?, ?, ?)`, time.Now().UnixMicro(), requests, took.Microseconds())
+		return err
+	})
+}
+
+// PerSecond implements [store.Reader].
+func (s *Shelf) PerSecond(ctx context.Context) (float64, error) {
+	db, err := s.handle(ctx, false)
+	if err != nil || db == nil {
+		return 0, err
+	}
+	var rate sql.NullFloat64
+	err = db.QueryRowContext(ctx, `SELECT 1e6 * sum(requests) / sum(micros) FROM (SELECT requests, micros FROM runs ORDER BY ended DESC LIMIT ?)`, runsKept).Scan(&rate)
+	if err != nil {
+		return 0, s.fault("cannot read", err)
+	}
+	return rate.Float64, nil
 }

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"fmt"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
 
 	"groundsheet/tiles/store"
@@ -74,15 +75,13 @@ func (s *Shelf) images(ctx context.Context, recs []store.Held) (images, error) {
 		if err != nil {
 			return err
 		}
-		defer rows.Close()
-		for rows.Next() {
-			var hash, data []byte
-			if err := rows.Scan(&hash, &data); err != nil {
-				return err
-			}
+		var hash, data []byte
+		_, err = pgx.ForEachRow(rows, []any{&hash, &data}, func() error {
 			im.data[[32]byte(hash)] = data
-		}
-		return rows.Err()
+			data = nil // the next one must not fill the same bytes
+			return nil
+		})
+		return err
 	})
 	return im, err
 }

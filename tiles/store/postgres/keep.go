@@ -98,7 +98,7 @@ func lookUp(ctx context.Context, tx pgx.Tx, shelf int32, rows []store.Held) (hel
 type difference struct {
 	rows   []store.Held // one a tile: the last of those in the batch
 	images []store.Held // whose images are not held, one an image
-	left   [][]byte       // hashes of images that lost a tile
+	left   [][]byte     // hashes of images that lost a tile
 	kept   store.Kept
 }
 

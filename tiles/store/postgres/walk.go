@@ -73,25 +73,13 @@ func (s *Shelf) spans(ctx context.Context, zoom int, part []tiles.Span) (recs []
 		var b pgx.Batch
 		for _, span := range part {
 			b.Queue(selectSpan, shelf, zoom, int32(span.Row), int32(span.First), int32(span.Last)).Query(func(rows pgx.Rows) error {
-				recs, err = collect(rows, recs)
+				recs, err = pgx.AppendRows(recs, rows, rowToHeld)
 				return err
 			})
 		}
 		return conn.SendBatch(ctx, &b).Close()
 	})
 	return recs, err
-}
-
-func collect(rows pgx.Rows, recs []store.Held) ([]store.Held, error) {
-	defer rows.Close()
-	for rows.Next() {
-		r, err := scan(rows)
-		if err != nil {
-			return nil, err
-		}
-		recs = append(recs, r)
-	}
-	return recs, rows.Err()
 }
 
 // All implements [store.Maintenance].
@@ -120,7 +108,7 @@ func (s *Shelf) after(ctx context.Context, z, y, x int32) (recs []store.Held, er
 		if err != nil {
 			return err
 		}
-		recs, err = collect(rows, nil)
+		recs, err = pgx.CollectRows(rows, rowToHeld)
 		return err
 	})
 	return recs, err
@@ -148,15 +136,16 @@ func (s *Shelf) one(ctx context.Context, t tiles.ID) (r store.Held, held bool, e
 		if err != nil {
 			return err
 		}
-		defer rows.Close()
-		for rows.Next() {
+		found, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (store.Held, error) {
 			var data []byte
-			if r, err = scan(rows, &data); err != nil {
-				return err
-			}
-			r.Data, held = data, true
+			r, err := scan(row, &data)
+			r.Data = data
+			return r, err
+		})
+		if len(found) > 0 {
+			r, held = found[0], true
 		}
-		return rows.Err()
+		return err
 	})
 	return r, held, err
 }
@@ -189,7 +178,9 @@ func (w walker) hand(recs []store.Held) bool {
 	return true
 }
 
-func scan(rows pgx.Rows, image ...any) (store.Held, error) {
+func rowToHeld(row pgx.CollectableRow) (store.Held, error) { return scan(row) }
+
+func scan(rows pgx.CollectableRow, image ...any) (store.Held, error) {
 	var r store.Held
 	var hash, etag, modified []byte
 	var fetched, fresh, usable int64

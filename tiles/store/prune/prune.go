@@ -64,14 +64,6 @@ type Done struct {
 	After  int64
 }
 
-// Gone is the number of tiles and holes that would go.
-func (p Plan) Gone() (n int64) {
-	for _, s := range p.Shelves {
-		n += s.Tiles + s.Holes
-	}
-	return n
-}
-
 // New plans what would go. It changes nothing.
 func New(ctx context.Context, st store.Store, o Options) (Plan, error) {
 	if o.Now == nil {

@@ -13,16 +13,16 @@ import (
 )
 
 const (
-	// turnPoll is how often a waiting run looks whether its turn has come.
-	turnPoll = 100 * time.Millisecond
+	// leasePoll is how often a waiting run looks whether its turn has come.
+	leasePoll = 100 * time.Millisecond
 	// answerWithin is how long the server may take over what a turn asks; a
 	// turn whose server says nothing is lost.
 	answerWithin = 30 * time.Second
 )
 
-// turn implements [store.Turn]: a connection of its own whose session holds a
+// lease implements [store.Lease]: a connection of its own whose session holds a
 // lock. When the connection is gone the lock is, and so is the turn.
-type turn struct {
+type lease struct {
 	s          *Shelf
 	turn, next int64 // the locks: whose turn it is, who is next
 	pace       store.RateState
@@ -47,7 +47,7 @@ func (s *Shelf) Lease(ctx context.Context, waiting func()) (store.Lease, error) 
 	if err != nil {
 		return nil, err
 	}
-	t := &turn{s: s, conn: conn, turn: lockKey("groundsheet turn " + s.name), next: lockKey("groundsheet next " + s.name)}
+	t := &lease{s: s, conn: conn, turn: lockKey("groundsheet turn " + s.name), next: lockKey("groundsheet next " + s.name)}
 	if err := t.take(ctx, waiting); err != nil {
 		t.leave()
 		return nil, err
@@ -82,7 +82,7 @@ func closeConn(conn *pgx.Conn) {
 }
 
 // leave gives the connection up, and with it the turn.
-func (t *turn) leave() {
+func (t *lease) leave() {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.conn != nil {
@@ -91,7 +91,7 @@ func (t *turn) leave() {
 	}
 }
 
-func (t *turn) take(ctx context.Context, waiting func()) error {
+func (t *lease) take(ctx context.Context, waiting func()) error {
 	told := false
 	tell := func() {
 		if !told && waiting != nil {
@@ -115,7 +115,7 @@ func (t *turn) take(ctx context.Context, waiting func()) error {
 
 // lock asks again and again, so that a run that waits can stop waiting, and
 // notices when the server is gone.
-func (t *turn) lock(ctx context.Context, key int64, waiting func()) error {
+func (t *lease) lock(ctx context.Context, key int64, waiting func()) error {
 	for {
 		var got bool
 		err := t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
@@ -126,7 +126,7 @@ func (t *turn) lock(ctx context.Context, key int64, waiting func()) error {
 		}
 		waiting()
 		select {
-		case <-time.After(turnPoll):
+		case <-time.After(leasePoll):
 		case <-ctx.Done():
 			return fmt.Errorf("waiting for another run: %w", ctx.Err())
 		case <-t.s.life.Done():
@@ -137,7 +137,7 @@ func (t *turn) lock(ctx context.Context, key int64, waiting func()) error {
 
 // ask uses the turn's own connection. The caller's context is looked at before:
 // to end a statement half-way would end the connection and lose the turn.
-func (t *turn) ask(ctx context.Context, do func(context.Context, *pgx.Conn) error) error {
+func (t *lease) ask(ctx context.Context, do func(context.Context, *pgx.Conn) error) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
@@ -161,7 +161,7 @@ func (t *turn) ask(ctx context.Context, do func(context.Context, *pgx.Conn) erro
 }
 
 // Wanted implements [store.Lease]. Whoever waits holds the place of the next one.
-func (t *turn) Wanted(ctx context.Context) (wanted bool, err error) {
+func (t *lease) Wanted(ctx context.Context) (wanted bool, err error) {
 	err = t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
 		return conn.QueryRow(ctx, `SELECT CASE WHEN pg_try_advisory_lock($1) THEN NOT pg_advisory_unlock($1) ELSE true END`, t.next).Scan(&wanted)
 	})
@@ -171,7 +171,7 @@ func (t *turn) Wanted(ctx context.Context) (wanted bool, err error) {
 // Spend implements [store.Lease]. One statement both looks and takes, so that
 // whoever asks at the same time finds what is left. The day is counted on the
 // connection of the turn: a run that has lost its turn gets nothing.
-func (t *turn) Spend(ctx context.Context, day string, n, limit int) (granted int, err error) {
+func (t *lease) Spend(ctx context.Context, day string, n, limit int) (granted int, err error) {
 	err = t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
 		return conn.QueryRow(ctx, `INSERT INTO groundsheet.spent AS s (shelf, day, requests, granted) VALUES ($1, $2, least($3::int, $4::int), least($3, $4))
 			ON CONFLICT (shelf, day) DO UPDATE SET
@@ -191,7 +191,7 @@ func allowance(limit int) int {
 }
 
 // Unspend implements [store.Lease].
-func (t *turn) Unspend(ctx context.Context, day string, n int) error {
+func (t *lease) Unspend(ctx context.Context, day string, n int) error {
 	return t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
 		_, err := conn.Exec(ctx, `UPDATE groundsheet.spent SET requests = greatest(requests - $3::int, 0) WHERE shelf = $1 AND day = $2`, t.s.name, day, n)
 		return err
@@ -199,10 +199,10 @@ func (t *turn) Unspend(ctx context.Context, day string, n int) error {
 }
 
 // Pace implements [store.Lease].
-func (t *turn) Pace() (store.RateState, bool) { return t.pace, t.handed }
+func (t *lease) Pace() (store.RateState, bool) { return t.pace, t.handed }
 
 // Release implements [store.Lease].
-func (t *turn) Release(ctx context.Context, p store.RateState) error {
+func (t *lease) Release(ctx context.Context, p store.RateState) error {
 	err := t.ask(context.WithoutCancel(ctx), func(ctx context.Context, conn *pgx.Conn) error {
 		if err := t.hand(ctx, conn, p); err != nil {
 			return err

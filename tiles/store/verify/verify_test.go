@@ -255,9 +255,9 @@ func TestRegister(t *testing.T) {
 // bare is a store that cannot set a file aside.
 type bare struct{ store.Store }
 
-// TestCannotSetAside: then the images are proved all the same, and the flaw of
+// TestCannotQuarantine: then the images are proved all the same, and the flaw of
 // the engine stays one.
-func TestCannotSetAside(t *testing.T) {
+func TestCannotQuarantine(t *testing.T) {
 	dir := filled(t)
 	pageOf("tiles_image")(t, filepath.Join(dir, "county-1.sqlite"))
 	st, err := folder.Open(dir)

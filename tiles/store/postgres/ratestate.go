@@ -20,7 +20,7 @@ const serverClock = `(extract(epoch FROM clock_timestamp()) * 1000000)::bigint`
 
 // load takes the pace that the run before left, and notes that this one has
 // handed nothing over yet.
-func (t *turn) load(ctx context.Context, conn *pgx.Conn) error {
+func (t *lease) load(ctx context.Context, conn *pgx.Conn) error {
 	var now, until int64
 	var left []int64
 	err := conn.QueryRow(ctx, `SELECT handed, left_at, until, share, `+serverClock+` FROM groundsheet.turns WHERE shelf = $1`, t.s.name).
@@ -48,13 +48,13 @@ func (t *turn) load(ctx context.Context, conn *pgx.Conn) error {
 }
 
 // untouched: a source that nobody ever asked has nothing to hand over either.
-func (t *turn) untouched(ctx context.Context, conn *pgx.Conn) error {
+func (t *lease) untouched(ctx context.Context, conn *pgx.Conn) error {
 	return conn.QueryRow(ctx, `SELECT NOT EXISTS (SELECT 1 FROM groundsheet.spent WHERE shelf = $1)
 		AND NOT EXISTS (SELECT 1 FROM groundsheet.tiles t JOIN groundsheet.shelves s ON s.id = t.shelf WHERE s.name = $1)`, t.s.name).Scan(&t.handed)
 }
 
 // hand leaves the pace to the next run.
-func (t *turn) hand(ctx context.Context, conn *pgx.Conn, p store.RateState) error {
+func (t *lease) hand(ctx context.Context, conn *pgx.Conn, p store.RateState) error {
 	now := t.s.now()
 	ages := make([]int64, len(p.Left))
 	for i, at := range p.Left {

@@ -70,15 +70,12 @@ func (s Shelf) Flaws() int {
 // can have it.
 const Register = "jobs.register"
 
-// registrar is a store whose register of jobs is a file that can be damaged.
-type registrar interface {
+// quarantiner is a store of files, which can move a damaged one away and save
+// from it what can be read; the register of jobs is such a file too.
+type quarantiner interface {
+	Quarantine(ctx context.Context, shelf string) (moved string, saved int64, err error)
 	RegisterSound(ctx context.Context) (flaws []string, err error)
-	SetRegisterAside(ctx context.Context) (aside string, saved int64, err error)
-}
-
-// setter is a store that can set the file of a shelf aside.
-type setter interface {
-	SetAside(ctx context.Context, name string) (aside string, saved int64, err error)
+	QuarantineRegister(ctx context.Context) (moved string, saved int64, err error)
 }
 
 // Run proves every shelf, and the register of jobs when something is wrong with
@@ -96,7 +93,7 @@ func Run(ctx context.Context, st store.Store, o Options) ([]Shelf, error) {
 		return nil, err
 	}
 	var out []Shelf
-	if r, is := st.(registrar); is {
+	if r, is := st.(quarantiner); is {
 		s, err := register(ctx, r, o)
 		if err != nil {
 			return nil, err
@@ -125,13 +122,13 @@ func one(ctx context.Context, st store.Store, name string, o Options) (Shelf, er
 	if err != nil {
 		return p.report, err
 	}
-	aside, can := st.(setter)
+	files, can := st.(quarantiner)
 	switch {
 	case sound:
 	case p.report.Counts[File] == 0, can && !o.Mend:
 		return p.report, nil
 	case can:
-		if p.report.Aside, p.report.Saved, err = aside.SetAside(ctx, name); err != nil {
+		if p.report.Aside, p.report.Saved, err = files.Quarantine(ctx, name); err != nil {
 			return p.report, err
 		}
 		p.mended(File)
@@ -147,13 +144,13 @@ func one(ctx context.Context, st store.Store, name string, o Options) (Shelf, er
 	return p.report, nil
 }
 
-func register(ctx context.Context, r registrar, o Options) (Shelf, error) {
+func register(ctx context.Context, r quarantiner, o Options) (Shelf, error) {
 	p := &prover{o: o, report: Shelf{Name: Register, Counts: map[string]int{}, Findings: []Finding{}}}
 	sound, err := p.took(r.RegisterSound(ctx))
 	if err != nil || sound || !o.Mend || p.report.Counts[File] == 0 {
 		return p.report, err
 	}
-	p.report.Aside, p.report.Saved, err = r.SetRegisterAside(ctx)
+	p.report.Aside, p.report.Saved, err = r.QuarantineRegister(ctx)
 	p.mended(File)
 	return p.report, err
 }
