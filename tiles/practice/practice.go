@@ -69,7 +69,8 @@ func (s *Server) Counts() Counts {
 }
 
 // ServeHTTP answers GET and HEAD for /{z}/{x}/{y}.jpg (XYZ rows) and for /. It
-// counts an answer before it goes out, so whoever has read it finds it counted.
+// counts a response before sending it, so a client that has read it finds it
+// counted.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	a := &answer{ResponseWriter: w, server: s}
 	s.requests.Add(1)
@@ -79,7 +80,7 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// answer remembers the status and counts it.
+// answer records and counts the status.
 type answer struct {
 	http.ResponseWriter
 	server *Server

@@ -61,14 +61,14 @@ func (b *builder) note(format string, args ...any) {
 	}
 }
 
-// noteLeftOut tells how many of a thing the caller does not get.
+// noteLeftOut counts things that were left out.
 func (b *builder) noteLeftOut(n int, one, why string) {
 	if n > 0 {
 		b.note("%s left out: %s.", were(n, one), why)
 	}
 }
 
-// notesText gives the notes for a message.
+// notesText is the notes for an error message.
 func (b *builder) notesText() string {
 	if len(b.info.Notes) == 0 {
 		return ""
