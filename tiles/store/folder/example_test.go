@@ -17,13 +17,13 @@ func ExampleOpen() {
 		fmt.Println(err)
 		return
 	}
-	defer os.RemoveAll(dir) //nolint:errcheck // a temporary folder
+	defer os.RemoveAll(dir)
 	st, err := folder.Open(dir)
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	defer st.Close() //nolint:errcheck // as above
+	defer st.Close()
 	shelf, err := st.Shelf("county-0011aabb")
 	if err != nil {
 		fmt.Println(err)
