@@ -1,7 +1,7 @@
 // Package brief writes a pack as paper: a PDF to print and a page for a browser
 // with the same content. An overview and detail sheets at a true stated scale
-// show the base map and what is recorded; tables tell what is known, what is
-// not, and how old and how sure it is.
+// show the base map and what is recorded; tables list what is known, what is not,
+// and how old and how certain it is.
 package brief
 
 import (
@@ -23,7 +23,7 @@ type Options struct {
 	Now   func() time.Time // nil = time.Now
 }
 
-// Summary is what a brief holds.
+// Summary is the content of a brief in numbers.
 type Summary struct {
 	Fit          bool // what check says of the pack
 	Pages        int
@@ -37,7 +37,7 @@ type Summary struct {
 // Misuse is the kind of a fault in the options.
 var Misuse = fault.Input("misuse")
 
-// Limits of a scale that is asked for.
+// Limits of a stated scale.
 const (
 	leastScale = 20
 	mostScale  = 1e7
@@ -78,14 +78,15 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (S
 	if err := s.verdict(ctx, o.Now); err != nil {
 		return Summary{}, err
 	}
-	doc := newPDF(o.Paper, words.Say("paper.title", "name", sanitize(s.about.Name, cellText)), now)
+	title := words.Say("paper.title", "name", sanitize(s.about.Name, cellText))
+	doc := newPDF(o.Paper, title, now)
 	l, err := layOut(s, mapBox(doc.size()), mapBox(doc.wideSize()), o.Scale)
 	if err != nil {
 		return Summary{}, err
 	}
 	m := Summary{Fit: s.fit, Sheets: l.count(), Strips: len(l.plan.strips), Scale: l.scale(), Words: scaleWords(l.scale(), s.about.Units)}
 	c := pageData{
-		Title: words.Say("paper.title", "name", sanitize(s.about.Name, cellText)), Name: sanitize(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper,
+		Title: title, Name: sanitize(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper,
 		First: s.sectionsBefore(), Last: append(s.stripSection(l), s.sectionsAfter()...),
 	}
 	f := &pageWriter{pdfCanvas: doc, site: s}

@@ -9,8 +9,8 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// openPoints counts what the records leave open, line by line, where they cross,
-// and along lines that no record has.
+// openPoints counts what the records leave open: of lines, at crossings, and along
+// lines that no record has.
 func (s packData) openPoints() []string {
 	all := s.unstatedOfLines()
 	if counts := derive.StatesText(s.derived.Lines); counts != "" {
@@ -43,7 +43,7 @@ func (s packData) openPoints() []string {
 	return append(all, s.unreadStretches()...)
 }
 
-// openCrossings counts those where nothing tells which line is above.
+// openCrossings counts the crossings where it is not known which line is above.
 func (s packData) openCrossings() (n int) {
 	for _, x := range s.derived.Crossings {
 		if x.Kind != derive.Above {
@@ -55,38 +55,34 @@ func (s packData) openCrossings() (n int) {
 
 // unstatedOfLines is one sentence on what recorded lines do not state.
 func (s packData) unstatedOfLines() []string {
-	var depth, size, unread, date, accuracy, level int
-	for _, l := range s.derived.Lines {
-		if l.DepthM == nil && !slices.ContainsFunc(l.Stations, func(x derive.Station) bool { return x.DepthM != nil }) {
-			depth++
+	count := func(is func(derive.Line) bool) (n int) {
+		for _, l := range s.derived.Lines {
+			if is(l) {
+				n++
+			}
 		}
-		if l.Size == "" {
-			size++
-		} else if l.HalfWidthM == nil {
-			unread++
-		}
-		if l.Recorded == "" {
-			date++
-		}
-		if l.AccuracyM == nil {
-			accuracy++
-		}
-		if l.QualityLevel == "" {
-			level++
-		}
+		return n
 	}
+	hasDepth := func(x derive.Station) bool { return x.DepthM != nil }
+	depth := count(func(l derive.Line) bool { return l.DepthM == nil && !slices.ContainsFunc(l.Stations, hasDepth) })
+	size := count(func(l derive.Line) bool { return l.Size == "" })
+	unread := count(func(l derive.Line) bool { return l.Size != "" && l.HalfWidthM == nil })
+	date := count(func(l derive.Line) bool { return l.Recorded == "" })
+	accuracy := count(func(l derive.Line) bool { return l.AccuracyM == nil })
+	level := count(func(l derive.Line) bool { return l.QualityLevel == "" })
 	var parts []string
-	add := func(n int, text string) {
-		if n > 0 {
-			parts = append(parts, text)
+	for _, part := range []struct {
+		n    int
+		text string
+	}{
+		{depth, words.Say("notknown.no_depth", "n", depth)}, {size, words.Say("notknown.no_size", "n", size)},
+		{unread, words.Say("notknown.unread_size", "n", unread)}, {date, words.Say("notknown.no_date", "n", date)},
+		{accuracy, words.Say("notknown.no_accuracy", "n", accuracy)}, {level, words.Say("notknown.no_level", "n", level)},
+	} {
+		if part.n > 0 {
+			parts = append(parts, part.text)
 		}
 	}
-	add(depth, words.Say("notknown.no_depth", "n", depth))
-	add(size, words.Say("notknown.no_size", "n", size))
-	add(unread, words.Say("notknown.unread_size", "n", unread))
-	add(date, words.Say("notknown.no_date", "n", date))
-	add(accuracy, words.Say("notknown.no_accuracy", "n", accuracy))
-	add(level, words.Say("notknown.no_level", "n", level))
 	if len(parts) == 0 {
 		return nil
 	}
@@ -96,8 +92,8 @@ func (s packData) unstatedOfLines() []string {
 // mostStretches is how many lines are named.
 const mostStretches = 6
 
-// unreadStretches names lines through readings that are drawn straight where nobody
-// read.
+// unreadStretches names lines through readings with stretches that are drawn
+// straight between distant readings.
 func (s packData) unreadStretches() (all []string) {
 	gap := cmp.Or(s.about.Records.DepthGapM, derive.MostGap)
 	more := 0

@@ -50,9 +50,8 @@ func (o Overlay) AccuracyOf(p map[string]any) *float64 {
 	return &m
 }
 
-// TestHole is the kind of a point where somebody exposed the line and measured
-// it, and what is said of it. A test hole is a fact of one place: its depth is
-// carried on to no other.
+// TestHole is the kind of a point where the line was exposed and measured. A test
+// hole is a fact of one place: its depth applies to no other.
 const TestHole = "test hole"
 
 // testHoleWords are the words of records for a test hole, in lower case (common
@@ -73,7 +72,8 @@ func (o Overlay) IsTestHole(f geojson.Feature) bool {
 	if testHoleWords[plainWords(Text(p, "kind"))] || testHoleWords[plainWords(Text(p, "type"))] {
 		return true
 	}
-	return strings.EqualFold(strings.TrimSpace(o.LevelOf(p)), LevelA) && Number(p, "depth_m") != nil && Text(p, "current_ma") == "" && Text(p, "frequency_hz") == ""
+	exposed := strings.EqualFold(strings.TrimSpace(o.LevelOf(p)), LevelA)
+	return exposed && Number(p, "depth_m") != nil && Text(p, "current_ma") == "" && Text(p, "frequency_hz") == ""
 }
 
 // annotate writes what the words for state and kind are understood to mean into

@@ -18,7 +18,7 @@ import (
 // [geodesic.FromNAD83].
 type Shift struct {
 	Epoch float64 // decimal year of the place on WGS 84
-	Units string  // "us" or "metric", how its length is told; "" = us
+	Units string  // "us" or "metric", of its length in words; "" = us
 
 	applied bool
 	stated  string // the datum as the record itself states it; "" = it does not
@@ -27,8 +27,8 @@ type Shift struct {
 // shiftFrom is the one datum whose published parameters are here.
 const shiftFrom = "NAD83(2011)"
 
-// Epochs that a shift is worked out for: years round those in which the
-// parameters were found (the project's own choice, no source).
+// Epochs that a shift is computed for: years around those in which the parameters
+// were found (the project's own choice, no source).
 const (
 	firstEpoch = 2000
 	lastEpoch  = 2050
@@ -46,13 +46,15 @@ func ParseShift(stated, units string) (*Shift, error) {
 	}
 	switch from, to := plainDatum(m[1]), plainDatum(m[2]); {
 	case from == "NAD83":
-		return nil, fmt.Errorf("shift = %s: NAD83 has several realizations, whose numbers lie up to a meter apart; only NAD83(2011) is known here. Ask the record's owner which it is, and where it is that one, %s", Quote(stated), want)
+		return nil, fmt.Errorf("shift = %s: NAD83 has several realizations, whose numbers lie up to a meter apart; only NAD83(2011) "+
+			"is known here. Ask the record's owner which it is, and where it is that one, %s", Quote(stated), want)
 	case from != shiftFrom:
 		return nil, fmt.Errorf("shift = %s: a shift from %s is not known here, only from NAD83(2011): %s, or convert the file", Quote(stated), Quote(m[1]), want)
 	case to != "WGS84":
 		return nil, fmt.Errorf("shift = %s: a shift to %s is not known here, only to WGS 84: %s", Quote(stated), Quote(m[2]), want)
 	case m[3] == "":
-		return nil, fmt.Errorf("shift = %s: the epoch is missing: NAD83(2011) and WGS 84 move apart by about an inch a year. Write the decimal year of the visit: %s", Quote(stated), want)
+		return nil, fmt.Errorf("shift = %s: the epoch is missing: NAD83(2011) and WGS 84 move apart by about an inch a year. "+
+			"Write the decimal year of the visit: %s", Quote(stated), want)
 	}
 	epoch, err := strconv.ParseFloat(m[3], 64)
 	if err != nil || !(epoch >= firstEpoch && epoch <= lastEpoch) {
@@ -87,7 +89,7 @@ func (s *Shift) Fits(datum string) error {
 	return fmt.Errorf("its shift is from NAD83(2011), and its coordinates are stated to be on %s: take out the one that is wrong", Quote(datum))
 }
 
-// apply moves what the overlay draws and makes its datum tell so.
+// apply moves the geometries of an overlay and states the shift in its datum.
 func (s *Shift) apply(o *Overlay) error {
 	if err := s.Fits(o.Datum); err != nil {
 		return fmt.Errorf("overlay %s: %w", o.File, err)
@@ -121,13 +123,13 @@ func (s *Shift) epoch() string {
 	return text
 }
 
-// moved tells how far and whither a place moves.
+// moved is how far and in which direction a place moves.
 func (s *Shift) moved(p orb.Point) string {
 	by := geodesic.NAD83Shift(p, s.Epoch)
 	return side(-by.East, "EAST", "WEST", s.Units) + " and " + side(-by.North, "NORTH", "SOUTH", s.Units)
 }
 
-// side tells a length to one of two sides.
+// side is a length toward one of two sides.
 func side(m float64, plus, minus, units string) string {
 	if m < 0 {
 		plus, m = minus, -m
@@ -135,7 +137,7 @@ func side(m float64, plus, minus, units string) string {
 	return LengthsIn(units)(m) + " " + plus
 }
 
-// findings tell of a shift at the site, and where it does not hold.
+// findings report the shift, and a place where it is not valid.
 func (s *Shift) findings(m Meta, site orb.Point) []Finding {
 	if !geodesic.OnNAD83(site) {
 		return []Finding{{"datum", Fault, m.File, 0, words.Say("datum.shift_elsewhere", "from", shiftFrom)}}

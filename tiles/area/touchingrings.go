@@ -12,15 +12,16 @@ import (
 )
 
 // splitTouching takes a polygon whose rings touch themselves at single places, which is
-// common in real data, and gives the same ground as polygons whose rings do
-// not. It is asked only when the polygon is not valid as it is. A ring that
+// common in real data, and returns the same ground as polygons whose rings do
+// not. Call it only for an invalid polygon. A ring that
 // crosses or runs along itself, and parts that are not valid, are faults.
 func splitTouching(polygon orb.Polygon, place string) (parts orb.MultiPolygon, err error) {
 	var holes []orb.Ring
 	for i, ring := range polygon {
 		ring, at, ok := withTouches(ring)
 		if !ok {
-			return nil, refuse(RuleSelfCrossing, near(fmt.Sprintf("%s, ring %d", place, i+1), at), "the outline crosses itself or runs along itself", "draw it again so that no two edges cross")
+			return nil, refuse(RuleSelfCrossing, near(fmt.Sprintf("%s, ring %d", place, i+1), at), "the outline crosses itself or runs along itself",
+				"draw it again so that no two edges cross")
 		}
 		whole := planar.Area(ring) > 0
 		for _, loop := range loops(ring) {

@@ -43,7 +43,8 @@ func (k *kmlReader) document(data []byte) error {
 		return err
 	}
 	if root.Name.Local != "kml" {
-		return refuse(RuleFormat, k.m.place(), "the root element is "+quote(root.Name.Local)+", not \"kml\"", "give the file the ending of its content, or export it as KML")
+		return refuse(RuleFormat, k.m.place(), "the root element is "+quote(root.Name.Local)+", not \"kml\"",
+			"give the file the ending of its content, or export it as KML")
 	}
 	if err := k.container(); err != nil {
 		return err
@@ -137,7 +138,7 @@ func kmlProperties(n *node) map[string]any {
 	return p
 }
 
-// finish tells what was left out, and refuses a file of nothing but links.
+// finish notes what was left out, and rejects a file that has only links.
 func (k *kmlReader) finish() error {
 	if n := len(k.links); n > 0 && len(k.features) == 0 {
 		return refuse(RuleLink, "file", fmt.Sprintf("no shape in it, only %d network link(s) to files elsewhere, the first to %s; links are never followed", n, quote(k.links[0])),

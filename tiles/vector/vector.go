@@ -25,10 +25,10 @@ type Info struct {
 	Notes  []string // plain sentences for the user: what was left out or assumed
 }
 
-// Want is what the caller is after.
+// Want is the kind of shape the caller needs.
 type Want int
 
-// What a table of corners or a closed track is taken as.
+// Interpretations of a table of corners or a closed track.
 const (
 	Areas    Want = iota // corners are outlines; tracks must be closed
 	Lines                // corners are lines; tracks are lines
@@ -87,7 +87,8 @@ func (b *builder) read(f File) error {
 	case len(f.Data) == 0:
 		return refuse(geojson.RuleEmpty, "file", "the file is empty", "export the shapes again")
 	case len(f.Data) > MaxBytes:
-		return refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes), "simplify the shapes or split the file")
+		return refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes),
+			"simplify the shapes or split the file")
 	}
 	ending := strings.ToLower(filepath.Ext(f.Name))
 	for _, format := range formats() {

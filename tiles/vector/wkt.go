@@ -54,7 +54,7 @@ var (
 	wktPosition = regexp.MustCompile(`[(,]\s*[^\sA-Za-z(),][^(),]*`)
 )
 
-// looksLikeWKT tells WKT from a table: it begins with a geometry or an SRID.
+// looksLikeWKT distinguishes WKT from a table: it begins with a geometry or an SRID.
 func looksLikeWKT(data []byte) bool {
 	return wktStart.Match(bytes.TrimSpace(withoutMark(data[:min(len(data), sniffed)])))
 }
@@ -89,13 +89,14 @@ const wktRemedy = "a shape is written like POLYGON ((-105 40, -104.9 40, -104.9 
 func (b *builder) wktShape(text, place string) (orb.Geometry, error) {
 	if m := wktSRID.FindStringSubmatch(text); m != nil {
 		if m[1] != "4326" {
-			return nil, refuse(geojson.RuleCRS, place, "the coordinates are in SRID "+quote(m[1])+", not 4326", "export the shapes as WGS 84 longitude and latitude (EPSG:4326)")
+			return nil, refuse(geojson.RuleCRS, place, "the coordinates are in SRID "+quote(m[1])+", not 4326",
+				"export the shapes as WGS 84 longitude and latitude (EPSG:4326)")
 		}
 		b.info.Datum = wgs84
 		text = text[len(m[0]):]
 	}
 	upper := strings.ToUpper(text)
-	switch { // before memory is asked for, and before the library calls itself for each collection
+	switch { // before allocating, and before the library recurses into collections
 	case strings.Count(upper, "GEOMETRYCOLLECTION") > 1:
 		return nil, refuse(geojson.RuleNesting, place, "a collection inside a collection", "put its shapes into the outer one")
 	case strings.Count(text, "(") > MaxParts && !strings.Contains(upper, "MULTIPOINT"):

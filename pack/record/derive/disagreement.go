@@ -31,13 +31,14 @@ func (d Limits) withDefaults() Limits {
 }
 
 // disagreements finds neighboring readings of a line that do not fit together;
-// lengths are told in the units given, "" = us.
+// findings write lengths in the units given, "" = us.
 func disagreements(l Line, d Limits, units string) []record.Finding {
 	d = d.withDefaults()
 	var all []record.Finding
 	in := record.LengthsIn(units)
 	add := func(kind string, s Station, what string) {
-		all = append(all, record.NewFinding(kind, record.Warning, l.ID, s.Line, words.Say("finding.station", "station", in(s.AtM), "what", what)))
+		say := words.Say("finding.station", "station", in(s.AtM), "what", what)
+		all = append(all, record.NewFinding(kind, record.Warning, l.ID, s.Line, say))
 	}
 	for i, s := range l.Stations {
 		if off := l.aside(i); off > d.OffLine {
@@ -47,26 +48,27 @@ func disagreements(l Line, d Limits, units string) []record.Finding {
 			continue
 		}
 		p := l.Stations[i-1]
-		run := s.AtM - p.AtM
-		if p.DepthM != nil && s.DepthM != nil {
+		if run := s.AtM - p.AtM; p.DepthM != nil && s.DepthM != nil {
 			rise := math.Abs(*s.DepthM - *p.DepthM)
-			switch {
-			case rise >= d.Jump && rise > d.Slope*run:
+			if rise >= d.Jump && rise > d.Slope*run {
 				add("depth jump", s, words.Say("finding.depth_jump", "rise", in(rise), "run", in(run)))
-			case l.spike(i, d):
-				add("depth jump", s, words.Say("finding.depth_spike", "rise", in(min(rise, math.Abs(*s.DepthM-*l.Stations[i+1].DepthM))), "run", in(l.Stations[i+1].AtM-p.AtM)))
+			} else if l.spike(i, d) {
+				n := l.Stations[i+1]
+				rise = min(rise, math.Abs(*s.DepthM-*n.DepthM))
+				add("depth jump", s, words.Say("finding.depth_spike", "rise", in(rise), "run", in(n.AtM-p.AtM)))
 			}
 		}
-		if same := p.Hertz == nil || s.Hertz == nil || *p.Hertz == *s.Hertz; same && p.CurrentMA != nil && s.CurrentMA != nil && *s.CurrentMA < *p.CurrentMA*(1-d.Drop) {
-			add("current drop", s, words.Say("finding.current_drop", "from", fmt.Sprintf("%.1f", *p.CurrentMA), "to", fmt.Sprintf("%.1f", *s.CurrentMA)))
+		same := p.Hertz == nil || s.Hertz == nil || *p.Hertz == *s.Hertz
+		if same && p.CurrentMA != nil && s.CurrentMA != nil && *s.CurrentMA < *p.CurrentMA*(1-d.Drop) {
+			from, to := fmt.Sprintf("%.1f", *p.CurrentMA), fmt.Sprintf("%.1f", *s.CurrentMA)
+			add("current drop", s, words.Say("finding.current_drop", "from", from, "to", to))
 		}
 	}
 	return all
 }
 
-// spike says that a depth stands out from both neighbors, to the same side, by
-// twice what is a jump and by half of the slope: no line goes down and up again
-// so soon.
+// spike reports whether a depth differs from both neighbors, to the same side, by
+// twice a jump and by half of the slope: no line goes down and up again so soon.
 func (l Line) spike(i int, d Limits) bool {
 	if i == 0 || i == len(l.Stations)-1 || l.Stations[i+1].DepthM == nil {
 		return false
@@ -79,7 +81,7 @@ func (l Line) spike(i int, d Limits) bool {
 
 // aside is how far a reading lies from its line. A line that was drawn through
 // its readings is judged by the readings before and after: a spike is as far
-// off as it stands out from both.
+// off as it is from both.
 func (l Line) aside(i int) float64 {
 	if l.Basis == "record" {
 		return l.Stations[i].OffsetM
@@ -97,8 +99,8 @@ func (l Line) aside(i int) float64 {
 }
 
 // duplicates finds readings of one overlay at one place. A test hole where a
-// locator read is no duplicate: it was dug to see. Lengths are told in the units
-// given, "" = us.
+// locator read is no duplicate: it was dug to check. Findings write lengths in the
+// units given, "" = us.
 func duplicates(o record.Overlay, within float64, units string) []record.Finding {
 	within = cmp.Or(within, Limits{}.withDefaults().Duplicate)
 	var stations []Station

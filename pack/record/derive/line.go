@@ -46,8 +46,8 @@ const basisReadings = "readings"
 
 // makeLines makes the lines of an overlay: the recorded ones, with the readings
 // that name them as stations, and one through the readings of each name that
-// no recorded line has. Findings tell by what readings were put in order;
-// lengths are told in the units given, "" = us.
+// no recorded line has. Findings say how readings were put in order, with lengths in
+// the units given, "" = us.
 func makeLines(o record.Overlay, units string) ([]Line, []record.Finding) {
 	var lines []Line
 	byName := map[string][]int{}
@@ -69,25 +69,33 @@ func makeLines(o record.Overlay, units string) ([]Line, []record.Finding) {
 	for _, name := range names {
 		if recorded := byName[name]; len(recorded) > 0 {
 			if lost := attach(lines, recorded, readings[name], o); len(lost) > 0 {
-				findings = append(findings, record.NewFinding("off line", record.Warning, o.File, 0, words.Say("finding.not_along", "n", len(lost), "which", record.Several(lost), "line", record.Quote(name), "far", record.LengthsIn(units)(maxJoin))))
+				say := words.Say("finding.not_along", "n", len(lost), "which", record.Several(lost),
+					"line", record.Quote(name), "far", record.LengthsIn(units)(maxJoin))
+				findings = append(findings, record.NewFinding("off line", record.Warning, o.File, 0, say))
 			}
 			continue
 		}
 		ordered, how := order(readings[name])
-		findings = append(findings, record.NewFinding("line", record.Note, o.File, 0, words.Say("finding.order", "line", record.Quote(name), "n", len(ordered), "how", how)))
-		path := make(orb.LineString, 0, len(ordered))
-		for _, f := range ordered {
-			path = append(path, f.Geometry.(orb.Point))
-		}
-		l := newLine(o, ordered[0].Properties, name, basisReadings, path, len(lines))
-		l.DepthM, l.DepthDoubtM, l.AccuracyM = nil, nil, worstAccuracy(ordered, o)
-		l.readState(ordered, o)
-		for i, f := range ordered {
-			l.Stations = append(l.Stations, newStation(f, l.at[i], 0, o))
-		}
-		lines = append(lines, l)
+		say := words.Say("finding.order", "line", record.Quote(name), "n", len(ordered), "how", how)
+		findings = append(findings, record.NewFinding("line", record.Note, o.File, 0, say))
+		lines = append(lines, throughReadings(o, name, ordered, len(lines)))
 	}
 	return lines, findings
+}
+
+// throughReadings makes the line through readings in their order.
+func throughReadings(o record.Overlay, name string, readings []geojson.Feature, n int) Line {
+	path := make(orb.LineString, 0, len(readings))
+	for _, f := range readings {
+		path = append(path, f.Geometry.(orb.Point))
+	}
+	l := newLine(o, readings[0].Properties, name, basisReadings, path, n)
+	l.DepthM, l.DepthDoubtM, l.AccuracyM = nil, nil, worstAccuracy(readings, o)
+	l.readState(readings, o)
+	for i, f := range readings {
+		l.Stations = append(l.Stations, newStation(f, l.at[i], 0, o))
+	}
+	return l
 }
 
 func newLine(o record.Overlay, p map[string]any, name, basis string, path orb.LineString, n int) Line {
@@ -140,7 +148,7 @@ func order(list []geojson.Feature) ([]geojson.Feature, string) {
 	return list, words.Say("finding.order_file")
 }
 
-// sortable says that all times are written year first and equally long, so
+// sortable reports whether all times are written year first and equally long, so
 // that their texts sort as the times do.
 func sortable(list []geojson.Feature) bool {
 	long := len(record.Text(list[0].Properties, "date"))
@@ -228,8 +236,8 @@ func (l Line) between(from, to float64) orb.LineString {
 	return append(part, l.At(to))
 }
 
-// StateText is the state of a line as it stands behind its name; "" where it
-// is not stated, or the line is in service.
+// StateText is the state of a line as written after its name; "" where it is not
+// stated, or the line is in service.
 func (l Line) StateText() string { return l.State.Text(l.Status) }
 
 // readState is the state of a line through readings: what all of them state, or
