@@ -92,10 +92,10 @@ func Compare(a, b ID) int {
 func At(lon, lat float64, zoom int) ID {
 	x, y := Project(lon, lat)
 	n := uint32(1) << zoom
-	return ID{uint32(zoom), slot(x, n), slot(y, n)}
+	return ID{uint32(zoom), matrixIndex(x, n), matrixIndex(y, n)}
 }
 
-func slot(v float64, n uint32) uint32 {
+func matrixIndex(v float64, n uint32) uint32 {
 	return uint32(min(max(math.Floor(v*float64(n)), 0), float64(n-1)))
 }
 

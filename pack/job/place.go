@@ -28,7 +28,7 @@ func explain(err error, data []byte) (detail, remedy string) {
 		}
 		return fmt.Sprintf("line %d, column %d: %s", row, column, what), "fix the line"
 	}
-	if key, found := tomlline.Read(data).Blamed(func(b []byte) error { return toml.Unmarshal(b, new(jobTOML)) }); found {
+	if key, found := tomlline.Read(data).FirstFailing(func(b []byte) error { return toml.Unmarshal(b, new(jobTOML)) }); found {
 		return fmt.Sprintf("line %d: %s: %v", key.Line, inList.ReplaceAllString(key.Path, ""), err), "fix the line" // a value without its quotation marks has no place
 	}
 	return err.Error(), "fix the file"
@@ -75,7 +75,7 @@ func placed(err error, file string, data []byte) error {
 	if !isOverlay || !strings.HasPrefix(out.Detail, "overlay ") {
 		what = out.Detail
 	}
-	if line := tomlline.Read(data).Named(table, what); line > 0 {
+	if line := tomlline.Read(data).LineNamedIn(table, what); line > 0 {
 		out.Detail = fmt.Sprintf("line %d: %s", line, out.Detail)
 	}
 	return &out

@@ -48,8 +48,8 @@ type Catalog[A Attachment] struct {
 
 	mu        sync.Mutex // guards listeners
 	listeners []func(State)
-	stop      context.CancelFunc // nil = nothing polls
-	stopped   chan struct{}
+	stop      context.CancelFunc // ends the polling; nil = nothing polls
+	polling   sync.WaitGroup
 }
 
 // New makes an empty catalog.
@@ -170,7 +170,7 @@ func (c *Catalog[A]) AcquireAll() (all []*Pack[A]) {
 func (c *Catalog[A]) Close() error {
 	if c.stop != nil {
 		c.stop()
-		<-c.stopped
+		c.polling.Wait()
 	}
 	c.scanning.Lock()
 	defer c.scanning.Unlock()

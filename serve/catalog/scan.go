@@ -14,20 +14,16 @@ import (
 // Poll scans again and again until [Catalog.Close].
 func (c *Catalog[A]) Poll(every time.Duration) {
 	ctx, stop := context.WithCancel(context.Background())
-	c.stop, c.stopped = stop, make(chan struct{})
-	go func() {
-		defer close(c.stopped)
-		t := time.NewTicker(every)
-		defer t.Stop()
-		for {
+	c.stop = stop
+	c.polling.Go(func() {
+		for tick := time.Tick(every); ctx.Err() == nil; {
 			select {
 			case <-ctx.Done():
-				return
-			case <-t.C:
+			case <-tick:
 				c.Scan(ctx)
 			}
 		}
-	}()
+	})
 }
 
 // Scan looks once for files that were replaced, are gone or are new. A file is opened

@@ -2,8 +2,6 @@ package document
 
 import (
 	"encoding/json"
-	"errors"
-	"fmt"
 
 	"groundsheet/tiles/geojson"
 )
@@ -15,28 +13,20 @@ type collection struct {
 	Features []json.RawMessage `json:"features"`
 }
 
-// Filter gives a collection with those features that keep admits; not_drawn says how
-// many it does not, when counted.
-func Filter(body []byte, counted bool, keep func(feature json.RawMessage) (bool, error)) ([]byte, error) {
-	var all collection
-	if err := json.Unmarshal(body, &all); err != nil {
-		return nil, fmt.Errorf("no GeoJSON FeatureCollection: %w", err)
-	}
-	if all.Type != "FeatureCollection" {
-		return nil, errors.New("no GeoJSON FeatureCollection")
-	}
-	kept := collection{Type: all.Type, Features: []json.RawMessage{}}
-	for _, f := range all.Features {
-		ok, err := keep(f)
-		if err != nil {
-			return nil, err
+// Filter gives a collection with those features that keep admits; err is what is wrong
+// with a feature. When counted, not_drawn says how many it does not admit.
+func Filter(body []byte, counted bool, keep func(f geojson.Feature, err error) bool) ([]byte, error) {
+	kept := collection{Type: "FeatureCollection", Features: []json.RawMessage{}}
+	err := geojson.Each(body, func(raw []byte, f geojson.Feature, err error) error {
+		if keep(f, err) {
+			kept.Features = append(kept.Features, raw)
+		} else if counted {
+			kept.NotDrawn++
 		}
-		if ok {
-			kept.Features = append(kept.Features, f)
-		}
-	}
-	if counted {
-		kept.NotDrawn = len(all.Features) - len(kept.Features)
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
 	return json.Marshal(kept)
 }
@@ -48,8 +38,5 @@ func Drawable(body []byte) ([]byte, error) {
 	if _, err := geojson.Read(body); err == nil {
 		return body, nil
 	}
-	return Filter(body, true, func(f json.RawMessage) (bool, error) {
-		read, err := geojson.Read(f)
-		return err == nil && len(read) == 1, nil
-	})
+	return Filter(body, true, func(_ geojson.Feature, err error) bool { return err == nil })
 }

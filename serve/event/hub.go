@@ -4,6 +4,7 @@ package event
 
 import (
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -27,7 +28,7 @@ type Hub struct {
 
 	mu      sync.Mutex
 	streams map[auth.LimitKey][]*stream // oldest first
-	events  map[string]event            // by name
+	events  []event                     // in the order of names
 	count   int
 	added   chan struct{} // closed when the next event comes
 	closed  chan struct{} // closed when no stream may go on
@@ -35,6 +36,7 @@ type Hub struct {
 }
 
 type event struct {
+	name   string
 	number int
 	body   func() any // called when it is sent, so that ages are right
 }
@@ -45,7 +47,7 @@ func New(o Options) *Hub {
 		o.Streams = 200 // a crew's phones and tablets many times over
 	}
 	return &Hub{
-		o: o, began: o.Now(), slots: make(chan struct{}, o.Streams), streams: map[auth.LimitKey][]*stream{}, events: map[string]event{},
+		o: o, began: o.Now(), slots: make(chan struct{}, o.Streams), streams: map[auth.LimitKey][]*stream{},
 		added: make(chan struct{}), closed: make(chan struct{}),
 	}
 }
@@ -56,7 +58,11 @@ func (h *Hub) Announce(name string, body func() any) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.count++
-	h.events[name] = event{h.count, body}
+	at, known := slices.BinarySearchFunc(h.events, name, func(e event, name string) int { return strings.Compare(e.name, name) })
+	if !known {
+		h.events = slices.Insert(h.events, at, event{})
+	}
+	h.events[at] = event{name, h.count, body}
 	close(h.added)
 	h.added = make(chan struct{})
 }
@@ -76,20 +82,17 @@ func (h *Hub) Position() *Position {
 	return &p
 }
 
-// since gives the events after a number, their names in order, and a channel that is
+// since gives the events after a number, the number of the latest, and a channel that is
 // closed when more come.
-func (h *Hub) since(number int) (names []string, events map[string]event, latest int, more <-chan struct{}) {
+func (h *Hub) since(number int) (events []event, latest int, more <-chan struct{}) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	events = map[string]event{}
-	for name, e := range h.events {
+	for _, e := range h.events {
 		if e.number > number {
-			names = append(names, name)
-			events[name] = e
+			events = append(events, e)
 		}
 	}
-	slices.Sort(names)
-	return names, events, h.count, h.added
+	return events, h.count, h.added
 }
 
 // How many streams one session may have, and one address: a browser needs one. The

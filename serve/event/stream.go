@@ -50,13 +50,17 @@ func (h *Hub) send(r *http.Request, out *writer, s *stream) {
 	defer beat.Stop()
 	out.time()
 	for number := 0; out.err == nil; {
-		names, events, latest, more := h.since(number)
-		for _, name := range names {
-			out.event(name, events[name].body())
+		events, latest, more := h.since(number)
+		for _, e := range events {
+			out.event(e.name, e.body())
 		}
 		number = latest
 		out.flush()
-		if !h.pause(r) {
+		select {
+		case <-time.After(burstPause):
+		case <-r.Context().Done():
+			return
+		case <-h.closed:
 			return
 		}
 		select {
@@ -74,19 +78,6 @@ func (h *Hub) send(r *http.Request, out *writer, s *stream) {
 			return
 		}
 	}
-}
-
-// pause separates bursts; false when the stream is to end.
-func (h *Hub) pause(r *http.Request) bool {
-	t := time.NewTimer(burstPause)
-	defer t.Stop()
-	select {
-	case <-t.C:
-		return true
-	case <-r.Context().Done():
-	case <-h.closed:
-	}
-	return false
 }
 
 // writer writes events and keeps the first error.

@@ -2,13 +2,13 @@ package overlay
 
 import (
 	"context"
-	"encoding/json"
 	"slices"
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
 	"groundsheet/serve/document"
 	"groundsheet/serve/vectortile"
+	"groundsheet/tiles/geojson"
 )
 
 // Addresses of what is derived of the records. When it is large, its zones and
@@ -68,9 +68,6 @@ func entries(read func() ([]byte, error)) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return document.Filter(body, false, func(feature json.RawMessage) (bool, error) {
-		var f struct{ Properties struct{ Part string } }
-		err := json.Unmarshal(feature, &f)
-		return f.Properties.Part == "entry" || f.Properties.Part == "beside", err
-	})
+	wanted := partOf("entry", "beside")
+	return document.Filter(body, false, func(f geojson.Feature, _ error) bool { return wanted(f.Properties) })
 }

@@ -72,6 +72,16 @@ type largeOverlay struct {
 // Index is the index of the overlay.
 func (l *largeOverlay) Index() (*vectortile.Index, error) { return l.index.Get(l.makeIndex) }
 
+// indexOf gives the index of an overlay; when there is none, it answers and gives nil.
+func (s *Server) indexOf(w http.ResponseWriter, r *http.Request, l *largeOverlay) *vectortile.Index {
+	x, err := l.Index()
+	if err != nil {
+		s.Responder.Fail(w, r, err)
+		return nil
+	}
+	return x
+}
+
 // cutBytes is how many bytes of cut tiles an overlay keeps: phones of one crew look at
 // the same places.
 const cutBytes = 10 << 20

@@ -30,9 +30,8 @@ func (s *Server) near(w http.ResponseWriter, r *http.Request, _ *Set, l *largeOv
 		http.Error(w, "want near=LONGITUDE,LATITUDE in degrees and within=METERS, at most 100000", http.StatusBadRequest)
 		return
 	}
-	x, err := l.Index()
-	if err != nil {
-		s.Responder.Fail(w, r, err)
+	x := s.indexOf(w, r, l)
+	if x == nil {
 		return
 	}
 	search.Inside = l.derived

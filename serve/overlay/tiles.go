@@ -15,9 +15,8 @@ import (
 // tileJSON describes the vector tiles (TileJSON 3.0.0), and what the page shows of an
 // overlay that it does not hold itself. Its zooms are those of tiles of 512 pixels.
 func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, set *Set, l *largeOverlay) {
-	x, err := l.Index()
-	if err != nil {
-		s.Responder.Fail(w, r, err)
+	x := s.indexOf(w, r, l)
+	if x == nil {
 		return
 	}
 	id, c := r.PathValue("id"), x.Content()
@@ -43,9 +42,8 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request, set *Set, l *large
 		http.Error(w, fmt.Sprintf("no such tile: want tiles/ZOOM/COLUMN/ROW.mvt, zooms to %d", vectortile.DeepestZoom), http.StatusNotFound)
 		return
 	}
-	x, err := l.Index()
-	if err != nil {
-		s.Responder.Fail(w, r, err)
+	x := s.indexOf(w, r, l)
+	if x == nil {
 		return
 	}
 	done, ok := s.Limiter.Acquire(r.Context(), auth.PhoneOf(r))
@@ -80,9 +78,8 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request, _ *Set, l *large
 		http.Error(w, "want features/NUMBER, counted from 0", http.StatusNotFound)
 		return
 	}
-	x, err := l.Index()
-	if err != nil {
-		s.Responder.Fail(w, r, err)
+	x := s.indexOf(w, r, l)
+	if x == nil {
 		return
 	}
 	feature, err := x.Record(int(n))

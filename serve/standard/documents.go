@@ -55,16 +55,16 @@ func fillXML(name string, data any) ([]byte, error) {
 
 // WMTS is the capabilities document of the service at a path, such as "/wmts".
 // A layer without a tile is not in it, for it has no tile matrix to name.
-func (s Service) WMTS(path string) ([]byte, error) {
-	s.Layers = slices.DeleteFunc(slices.Clone(s.Layers), func(l Layer) bool { return len(l.Limits) == 0 })
+func (s service) WMTS(path string) ([]byte, error) {
+	s.Layers = slices.DeleteFunc(slices.Clone(s.Layers), func(l layer) bool { return len(l.Limits) == 0 })
 	return fillXML("capabilities", struct {
-		Service
+		service
 		Path string
 	}{s, path})
 }
 
 // Link is a link to a JSON document at a path, as JSON.
-func (s Service) Link(path, rel, title string) (string, error) {
+func (s service) Link(path, rel, title string) (string, error) {
 	return jsonText(struct {
 		Href  string `json:"href"`
 		Rel   string `json:"rel"`
@@ -73,17 +73,16 @@ func (s Service) Link(path, rel, title string) (string, error) {
 	}{s.Base + path, rel, "application/json", title})
 }
 
-// layerView is one layer of a service.
-type layerView struct {
-	Service
-	Layer Layer
+// Of gives a layer with its service, for templates.
+func (s service) Of(l layer) any {
+	return struct {
+		service
+		Layer layer
+	}{s, l}
 }
 
-// Of gives a layer with its service, for templates.
-func (s Service) Of(l Layer) any { return layerView{s, l} }
-
 // Formats are the conformance classes of the formats that layers have, for templates.
-func (s Service) Formats() (classes []string) {
+func (s service) Formats() (classes []string) {
 	left := map[string]string{"image/png": "png", "image/jpeg": "jpeg"}
 	for _, l := range s.Layers {
 		if class := left[l.Media]; class != "" {
@@ -94,32 +93,28 @@ func (s Service) Formats() (classes []string) {
 	return classes
 }
 
-// Landing is the landing page (OGC 19-072, 7.2).
-func (s Service) Landing() any { return jsonDocument{"landing", s} }
+// Names of documents: templates of ogcapi.json.tmpl, and the definition of the interface
+// (OpenAPI 3.0). Those in the second group are about one layer.
+const (
+	landing     = "landing" // OGC 19-072, 7.2
+	conformance = "conformance"
+	api         = "openapi.json.tmpl"
+	collections = "collections"
+	matrixSets  = "matrixSets"
 
-// Conformance lists the conformance classes.
-func (s Service) Conformance() any { return jsonDocument{"conformance", s} }
+	collection = "collection"
+	tilesets   = "tilesets"
+	tileset    = "tileset"
+)
 
-// API is the definition of the interface (OpenAPI 3.0).
-func (s Service) API() any { return jsonDocument{"openapi.json.tmpl", s} }
+// Document gives a document about the service, to be marshaled as JSON.
+func (s service) Document(name string) any { return jsonDocument{name, s} }
 
-// Collections lists the maps.
-func (s Service) Collections() any { return jsonDocument{"collections", s} }
-
-// Collection describes one map.
-func (s Service) Collection(l Layer) any { return jsonDocument{"collection", layerView{s, l}} }
-
-// Tilesets lists the tilesets of a map: there is one.
-func (s Service) Tilesets(l Layer) any { return jsonDocument{"tilesets", layerView{s, l}} }
-
-// Tileset describes the tiles of a map.
-func (s Service) Tileset(l Layer) any { return jsonDocument{"tileset", layerView{s, l}} }
-
-// MatrixSets lists the tile matrix sets that the maps use.
-func (s Service) MatrixSets() any { return jsonDocument{"matrixSets", s} }
+// LayerDocument gives a document about one layer, to be marshaled as JSON.
+func (s service) LayerDocument(name string, l layer) any { return jsonDocument{name, s.Of(l)} }
 
 // MatrixSet describes a tile matrix set; ok is false when no map uses it.
-func (s Service) MatrixSet(id string) (doc any, ok bool) {
+func (s service) MatrixSet(id string) (doc any, ok bool) {
 	for _, set := range s.Sets() {
 		if set.ID() == id {
 			return jsonDocument{"matrixSet", set}, true

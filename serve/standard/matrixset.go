@@ -42,13 +42,13 @@ func (m matrixSet) between(shallowest, deepest int) (all []matrix) {
 }
 
 // Set is the tile matrix set of the layer.
-func (l Layer) Set() matrixSet { return matrixSet(cmp.Or(l.TileSize, 256)) }
+func (l layer) Set() matrixSet { return matrixSet(cmp.Or(l.TileSize, 256)) }
 
 // SetID names the tile matrix set of the layer.
-func (l Layer) SetID() string { return l.Set().ID() }
+func (l layer) SetID() string { return l.Set().ID() }
 
 // Sets are those of the layers, in their order.
-func (s Service) Sets() (all []matrixSet) {
+func (s service) Sets() (all []matrixSet) {
 	for _, l := range s.Layers {
 		if !slices.Contains(all, l.Set()) {
 			all = append(all, l.Set())
@@ -60,7 +60,7 @@ func (s Service) Sets() (all []matrixSet) {
 // Held are the matrices of a set from the shallowest to the deepest that one of its
 // layers has. Clients that take the deepest matrix of a set for the layer's own get no
 // empty one.
-func (s Service) Held(set matrixSet) []matrix {
+func (s service) Held(set matrixSet) []matrix {
 	shallowest, deepest := tiles.MaxZoom+1, -1
 	for _, l := range s.Layers {
 		if n := len(l.Limits); n > 0 && l.Set() == set {

@@ -49,9 +49,9 @@ func linked(t *testing.T, doc map[string]any, rel string) map[string]any {
 // that was asked, and has what OGC 17-083r4 and 19-072 ask of links.
 func TestLinksAreAbsolute(t *testing.T) {
 	s := invented()
-	docs := []any{s.Landing(), s.Collections(), s.MatrixSets()}
+	docs := []any{s.Document(landing), s.Document(collections), s.Document(matrixSets)}
 	for _, l := range s.Layers {
-		docs = append(docs, s.Collection(l), s.Tilesets(l), s.Tileset(l))
+		docs = append(docs, s.LayerDocument(collection, l), s.LayerDocument(tilesets, l), s.LayerDocument(tileset, l))
 	}
 	n := 0
 	var walk func(v any)
@@ -86,7 +86,7 @@ func TestLinksAreAbsolute(t *testing.T) {
 
 // TestLandingPage: title and links that OGC 19-072, 7.2, and 20-057 ask for.
 func TestLandingPage(t *testing.T) {
-	doc := asJSON(t, invented().Landing())
+	doc := asJSON(t, invented().Document(landing))
 	for _, rel := range []string{"self", "service-desc", "conformance", "data", relConformance, relData, relSchemes} {
 		linked(t, doc, rel)
 	}
@@ -98,8 +98,8 @@ func TestLandingPage(t *testing.T) {
 // TestConformanceNamesWhatHolds: a format is named if a map has it.
 func TestConformanceNamesWhatHolds(t *testing.T) {
 	s := invented()
-	has := func(s Service, end string) bool {
-		for _, c := range asJSON(t, s.Conformance())["conformsTo"].([]any) {
+	has := func(s service, end string) bool {
+		for _, c := range asJSON(t, s.Document(conformance))["conformsTo"].([]any) {
 			if strings.HasSuffix(c.(string), end) {
 				return true
 			}
@@ -119,7 +119,7 @@ func TestConformanceNamesWhatHolds(t *testing.T) {
 // matrix set, links), limits, and the templated item that OGC 20-057 asks for.
 func TestTileset(t *testing.T) {
 	s := invented()
-	doc := asJSON(t, s.Tileset(s.Layers[0]))
+	doc := asJSON(t, s.LayerDocument(tileset, s.Layers[0]))
 	if doc["dataType"] != "map" || doc["crs"] != crsURI || doc["tileMatrixSetURI"] != quadURI || doc["version"] != "1-a" {
 		t.Errorf("%v", doc)
 	}
@@ -135,7 +135,7 @@ func TestTileset(t *testing.T) {
 	if b := doc["boundingBox"].(map[string]any)["lowerLeft"].([]any); b[0] != -105.25 || b[1] != 40.0 {
 		t.Errorf("%v: CRS84 has longitude first", b)
 	}
-	fine := asJSON(t, s.Tileset(s.Layers[1]))
+	fine := asJSON(t, s.LayerDocument(tileset, s.Layers[1]))
 	if fine["tileMatrixSetURI"] != nil || linked(t, fine, relScheme)["href"] != s.Base+"/tileMatrixSets/WebMercatorQuad512" {
 		t.Errorf("tiles of 512 pixels are not of the registered set: %v", fine)
 	}
@@ -144,7 +144,7 @@ func TestTileset(t *testing.T) {
 // TestMatrixSets: what OGC 17-083r4, 7.1, makes mandatory of a set in JSON.
 func TestMatrixSets(t *testing.T) {
 	s := invented()
-	if got := len(asJSON(t, s.MatrixSets())["tileMatrixSets"].([]any)); got != 2 {
+	if got := len(asJSON(t, s.Document(matrixSets))["tileMatrixSets"].([]any)); got != 2 {
 		t.Errorf("%d sets", got)
 	}
 	for id, size := range map[string]float64{"WebMercatorQuad": 256, "WebMercatorQuad512": 512} {
@@ -176,7 +176,7 @@ func TestMatrixSets(t *testing.T) {
 
 // TestAPI: each path parameter is described (OpenAPI 3.0.3, "Path Templating").
 func TestAPI(t *testing.T) {
-	doc := asJSON(t, invented().API())
+	doc := asJSON(t, invented().Document(api))
 	paths := doc["paths"].(map[string]any)
 	if len(paths) != 10 || !strings.HasPrefix(doc["openapi"].(string), "3.0.") {
 		t.Errorf("%d paths", len(paths))

@@ -8,10 +8,10 @@ import (
 	"groundsheet/tiles"
 )
 
-// Request is a WMTS request in names and values.
-type Request struct {
+// request is a WMTS request in names and values.
+type request struct {
 	Capabilities bool // GetCapabilities; else GetTile, with what follows
-	Layer        Layer
+	Layer        layer
 	Tile         tiles.ID
 }
 
@@ -21,36 +21,36 @@ var tileParameters = []string{"Version", "Layer", "Style", "Format", "TileMatrix
 
 // Parse reads a WMTS request (OGC 07-057r7, 7.1.1, 7.2.1 and 8). Names may be
 // written in any case, values may not; what is not known is ignored. The error
-// is a [Report].
-func (s Service) Parse(query url.Values) (Request, error) {
+// is a [exceptionReport].
+func (s service) Parse(query url.Values) (request, error) {
 	values, err := fold(query)
 	if err != nil {
-		return Request{}, err
+		return request{}, err
 	}
-	if err := wanted(values, "Service", "Request"); err != nil {
-		return Request{}, err
+	if err := requireAll(values, "Service", "Request"); err != nil {
+		return request{}, err
 	}
 	if values["service"] != "WMTS" {
-		return Request{}, report(InvalidParameterValue, "Service", "this is a service of WMTS")
+		return request{}, report(invalidParameterValue, "Service", "this is a service of WMTS")
 	}
 	switch values["request"] {
 	case "GetCapabilities":
-		return Request{Capabilities: true}, negotiate(values)
+		return request{Capabilities: true}, negotiate(values)
 	case "GetTile":
 		return s.parseTile(values)
 	}
-	return Request{}, report(OperationNotSupported, values["request"], "the operations here are GetCapabilities and GetTile")
+	return request{}, report(operationNotSupported, values["request"], "the operations here are GetCapabilities and GetTile")
 }
 
-// fold gives the parameters by their names in small letters. One given twice
-// with two values is refused: nobody could tell which is meant.
+// fold gives the parameters by their names in lower case. One that is given two values
+// is an error: nobody could tell which is meant.
 func fold(query url.Values) (map[string]string, error) {
 	values := map[string]string{}
 	for name, all := range query {
 		name = strings.ToLower(name)
 		for _, v := range all {
-			if was, twice := values[name]; twice && was != v && isKnown(name) {
-				return nil, report(InvalidParameterValue, name, "it is given twice")
+			if was, twice := values[name]; twice && was != v && isParameter(name) {
+				return nil, report(invalidParameterValue, name, "it is given twice")
 			}
 			values[name] = v
 		}
@@ -58,16 +58,16 @@ func fold(query url.Values) (map[string]string, error) {
 	return values, nil
 }
 
-func isKnown(name string) bool {
+func isParameter(name string) bool {
 	return name == "service" || name == "request" || slices.ContainsFunc(tileParameters, func(p string) bool { return strings.EqualFold(p, name) })
 }
 
-// wanted refuses a request that lacks parameters, and names them all.
-func wanted(values map[string]string, names ...string) error {
-	var lacking Report
+// requireAll reports all parameters that a request lacks.
+func requireAll(values map[string]string, names ...string) error {
+	var lacking exceptionReport
 	for _, name := range names {
 		if values[strings.ToLower(name)] == "" {
-			lacking = append(lacking, Exception{MissingParameterValue, name, "the request lacks " + name})
+			lacking = append(lacking, exception{missingParameterValue, name, "the request lacks " + name})
 		}
 	}
 	if lacking == nil {
@@ -76,37 +76,36 @@ func wanted(values map[string]string, names ...string) error {
 	return lacking
 }
 
-// negotiate looks whether a version that the client takes is there (OGC
-// 06-121r3, 7.3.2).
+// negotiate checks that the client accepts the version here (OGC 06-121r3, 7.3.2).
 func negotiate(values map[string]string) error {
 	accepted := values["acceptversions"]
 	if accepted == "" || slices.Contains(strings.Split(accepted, ","), "1.0.0") {
 		return nil
 	}
-	return report(VersionNegotiationFailed, "", "the version here is 1.0.0")
+	return report(versionNegotiationFailed, "", "the version here is 1.0.0")
 }
 
 // defaultStyle is the only style there is.
 const defaultStyle = "default"
 
-func (s Service) parseTile(values map[string]string) (q Request, err error) {
-	if err := wanted(values, tileParameters...); err != nil {
+func (s service) parseTile(values map[string]string) (q request, err error) {
+	if err := requireAll(values, tileParameters...); err != nil {
 		return q, err
 	}
 	if values["version"] != "1.0.0" {
-		return q, report(InvalidParameterValue, "Version", "the version here is 1.0.0")
+		return q, report(invalidParameterValue, "Version", "the version here is 1.0.0")
 	}
 	layer, ok := s.Find(values["layer"])
 	if !ok {
-		return q, report(InvalidParameterValue, "Layer", "there is no such layer")
+		return q, report(invalidParameterValue, "Layer", "there is no such layer")
 	}
 	if values["style"] != defaultStyle {
-		return q, report(InvalidParameterValue, "Style", "the style here is %s", defaultStyle)
+		return q, report(invalidParameterValue, "Style", "the style here is %s", defaultStyle)
 	}
 	if values["format"] != layer.Media {
-		return q, report(InvalidParameterValue, "Format", "layer %s has format %s alone", layer.ID, layer.Media)
+		return q, report(invalidParameterValue, "Format", "layer %s has format %s alone", layer.ID, layer.Media)
 	}
-	q = Request{Layer: layer}
+	q = request{Layer: layer}
 	q.Tile, err = layer.At(values["tilematrixset"], values["tilematrix"], values["tilerow"], values["tilecol"])
 	return q, err
 }

@@ -21,8 +21,8 @@ func query(t testing.TB, text string) url.Values {
 }
 
 func TestParse(t *testing.T) {
-	tile := Request{Tile: tiles.ID{Z: 17, X: 20, Y: 11}}
-	for text, want := range map[string]Request{
+	tile := request{Tile: tiles.ID{Z: 17, X: 20, Y: 11}}
+	for text, want := range map[string]request{
 		getTile: tile,
 		strings.ToUpper(getTile[:7]) + getTile[7:]:                                      tile,
 		"tilecol=20&LAYER=one&" + getTile + "&unknown=1":                                tile, // given twice with one value; any order; what is unknown is ignored
@@ -38,7 +38,7 @@ func TestParse(t *testing.T) {
 }
 
 // TestParseRefuses: codes, locators and status by OGC 07-057r7, tables 21, 26 and
-// 27; the status of TileOutOfRange by common practice.
+// 27; the status of tileOutOfRange by common practice.
 func TestParseRefuses(t *testing.T) {
 	with := func(old, replaced string) string {
 		if !strings.Contains(getTile, old) {
@@ -50,33 +50,33 @@ func TestParseRefuses(t *testing.T) {
 		code, locator string
 		status        int
 	}{
-		"":                                     {MissingParameterValue, "Service", 400},
-		"service=WMTS":                         {MissingParameterValue, "Request", 400},
-		"service=WMTS&request=":                {MissingParameterValue, "Request", 400},
-		"service=WMS&request=GetCapabilities":  {InvalidParameterValue, "Service", 400},
-		"service=WMTS&request=GetFeatureInfo":  {OperationNotSupported, "GetFeatureInfo", 501},
-		"service=WMTS&request=getcapabilities": {OperationNotSupported, "getcapabilities", 501}, // values keep their case
-		"service=WMTS&request=GetCapabilities&acceptversions=2.0.0": {VersionNegotiationFailed, "", 400},
-		with("Version=1.0.0&", ""):                                  {MissingParameterValue, "Version", 400},
-		with("1.0.0", "1.1.0"):                                      {InvalidParameterValue, "Version", 400},
-		with("Layer=one", "Layer=two"):                              {InvalidParameterValue, "Layer", 400},
-		with("Layer=one", "Layer=one&layer=fine"):                   {InvalidParameterValue, "layer", 400},
-		with("Style=default", "Style=night"):                        {InvalidParameterValue, "Style", 400},
-		with("image/jpeg", "image/png"):                             {InvalidParameterValue, "Format", 400},
-		with("WebMercatorQuad", "WebMercatorQuad512"):               {InvalidParameterValue, "TileMatrixSet", 400},
-		with("TileMatrix=17", "TileMatrix=16"):                      {InvalidParameterValue, "TileMatrix", 400},
-		with("TileMatrix=17", "TileMatrix=017"):                     {InvalidParameterValue, "TileMatrix", 400},
-		with("TileRow=11", "TileRow=-1"):                            {InvalidParameterValue, "TileRow", 400},
-		with("TileRow=11", "TileRow=1e1"):                           {InvalidParameterValue, "TileRow", 400},
-		with("TileRow=11", "TileRow=13"):                            {TileOutOfRange, "TileRow", 400},
-		with("TileRow=11", "TileRow=9"):                             {TileOutOfRange, "TileRow", 400},
-		with("TileCol=20", "TileCol=26"):                            {TileOutOfRange, "TileCol", 400},
-		with("TileCol=20", "TileCol=4294967316"):                    {TileOutOfRange, "TileCol", 400}, // 2³²+20
-		with("TileCol=20", "TileCol=18446744073709551636"):          {TileOutOfRange, "TileCol", 400}, // 2⁶⁴+20
-		with("Layer=one", "Layer=empty"):                            {InvalidParameterValue, "Format", 400},
+		"":                                     {missingParameterValue, "Service", 400},
+		"service=WMTS":                         {missingParameterValue, "Request", 400},
+		"service=WMTS&request=":                {missingParameterValue, "Request", 400},
+		"service=WMS&request=GetCapabilities":  {invalidParameterValue, "Service", 400},
+		"service=WMTS&request=GetFeatureInfo":  {operationNotSupported, "GetFeatureInfo", 501},
+		"service=WMTS&request=getcapabilities": {operationNotSupported, "getcapabilities", 501}, // values keep their case
+		"service=WMTS&request=GetCapabilities&acceptversions=2.0.0": {versionNegotiationFailed, "", 400},
+		with("Version=1.0.0&", ""):                                  {missingParameterValue, "Version", 400},
+		with("1.0.0", "1.1.0"):                                      {invalidParameterValue, "Version", 400},
+		with("Layer=one", "Layer=two"):                              {invalidParameterValue, "Layer", 400},
+		with("Layer=one", "Layer=one&layer=fine"):                   {invalidParameterValue, "layer", 400},
+		with("Style=default", "Style=night"):                        {invalidParameterValue, "Style", 400},
+		with("image/jpeg", "image/png"):                             {invalidParameterValue, "Format", 400},
+		with("WebMercatorQuad", "WebMercatorQuad512"):               {invalidParameterValue, "TileMatrixSet", 400},
+		with("TileMatrix=17", "TileMatrix=16"):                      {invalidParameterValue, "TileMatrix", 400},
+		with("TileMatrix=17", "TileMatrix=017"):                     {invalidParameterValue, "TileMatrix", 400},
+		with("TileRow=11", "TileRow=-1"):                            {invalidParameterValue, "TileRow", 400},
+		with("TileRow=11", "TileRow=1e1"):                           {invalidParameterValue, "TileRow", 400},
+		with("TileRow=11", "TileRow=13"):                            {tileOutOfRange, "TileRow", 400},
+		with("TileRow=11", "TileRow=9"):                             {tileOutOfRange, "TileRow", 400},
+		with("TileCol=20", "TileCol=26"):                            {tileOutOfRange, "TileCol", 400},
+		with("TileCol=20", "TileCol=4294967316"):                    {tileOutOfRange, "TileCol", 400}, // 2³²+20
+		with("TileCol=20", "TileCol=18446744073709551636"):          {tileOutOfRange, "TileCol", 400}, // 2⁶⁴+20
+		with("Layer=one", "Layer=empty"):                            {invalidParameterValue, "Format", 400},
 	} {
 		_, err := invented().Parse(query(t, text))
-		var r Report
+		var r exceptionReport
 		if !errors.As(err, &r) {
 			t.Errorf("%s: %v", text, err)
 			continue
@@ -90,11 +90,11 @@ func TestParseRefuses(t *testing.T) {
 // TestRefusalNamesAll: whoever lacks several parameters is told of all.
 func TestRefusalNamesAll(t *testing.T) {
 	_, err := invented().Parse(query(t, "service=WMTS&request=GetTile&layer=<b>"))
-	var r Report
+	var r exceptionReport
 	if !errors.As(err, &r) || len(r) != 7 {
 		t.Fatalf("%v", err)
 	}
-	body, err := append(r, report(InvalidParameterValue, `"><script>`, "]]></ows:ExceptionText>\x00")...).XML()
+	body, err := append(r, report(invalidParameterValue, `"><script>`, "]]></ows:ExceptionText>\x00")...).XML()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -120,7 +120,7 @@ func FuzzParse(f *testing.F) {
 			return
 		}
 		q, err := invented().Parse(values)
-		var r Report
+		var r exceptionReport
 		switch {
 		case errors.As(err, &r):
 			body, err := r.XML()

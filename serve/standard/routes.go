@@ -21,11 +21,11 @@ type Pack struct {
 	Tiles *tile.Set
 }
 
-func (p Pack) layer() Layer {
+func (p Pack) layer() layer {
 	info := p.File.Info
 	source := info.About.Source
 	about := []string{pack.Cautions(info.About)[0], words.Say("packfile.picture", "when", cmp.Or(source.Captured, words.Say("paper.unknown"))), source.Attribution}
-	return Layer{
+	return layer{
 		ID: p.ID, Title: info.Name, About: strings.TrimSpace(strings.Join(about, " ")), Credit: source.Attribution,
 		Media: raster.Kind(info.Format).MediaType(), TileSize: info.About.TileSize, Bounds: info.Bounds, Limits: p.File.Limits(),
 		Tiles: p.Path("tiles/{z}/{x}/{y}." + info.Format), Version: p.Version,
@@ -48,17 +48,17 @@ func Routes(to *document.Responder, page Handler) map[string]Handler {
 	h := handlers{to}
 	all := map[string]Handler{
 		"GET /{$}":                  h.root(page),
-		"GET /api":                  h.document(mediaAPI, Service.API),
-		"GET /conformance":          h.document(document.JSON, Service.Conformance),
-		"GET /collections":          h.document(document.JSON, Service.Collections),
-		"GET /tileMatrixSets":       h.document(document.JSON, Service.MatrixSets),
+		"GET /api":                  h.document(mediaAPI, api),
+		"GET /conformance":          h.document(document.JSON, conformance),
+		"GET /collections":          h.document(document.JSON, collections),
+		"GET /tileMatrixSets":       h.document(document.JSON, matrixSets),
 		"GET /tileMatrixSets/{set}": h.matrixSet,
-		"GET /collections/{pack}":   h.layerDocument(Service.Collection),
+		"GET /collections/{pack}":   h.layerDocument(collection),
 	}
-	const tilesets = "GET /collections/{pack}/map/tiles"
-	all[tilesets] = h.layerDocument(Service.Tilesets)
-	all[tilesets+"/{set}"] = h.tileset
-	all[tilesets+"/{set}/{matrix}/{row}/{col}"] = h.tile
+	const tiles = "GET /collections/{pack}/map/tiles"
+	all[tiles] = h.layerDocument(tilesets)
+	all[tiles+"/{set}"] = h.tileset
+	all[tiles+"/{set}/{matrix}/{row}/{col}"] = h.tile
 	for _, base := range []string{"", "/packs/{pack}"} {
 		all["GET "+base+"/wmts"] = h.wmts
 		all["GET "+base+"/wmts"+capabilitiesPath] = h.capabilities
@@ -68,8 +68,8 @@ func Routes(to *document.Responder, page Handler) map[string]Handler {
 
 // serviceOf describes packs. Addresses are absolute: they are made of the host that the
 // client asked.
-func serviceOf(r *http.Request, packs []Pack) Service {
-	s := Service{Base: document.Origin(r), Title: words.Say("packfile.site_packs")}
+func serviceOf(r *http.Request, packs []Pack) service {
+	s := service{Base: document.Origin(r), Title: words.Say("packfile.site_packs")}
 	for _, p := range packs {
 		s.Layers = append(s.Layers, p.layer())
 	}
@@ -82,7 +82,7 @@ func serviceOf(r *http.Request, packs []Pack) Service {
 // root gives the map page, and to programs that ask for JSON the landing page of OGC
 // API (OGC 19-072, 7.2). Browsers name HTML always.
 func (h handlers) root(page Handler) Handler {
-	landing := h.document(document.JSON, Service.Landing)
+	landing := h.document(document.JSON, landing)
 	return func(w http.ResponseWriter, r *http.Request, packs []Pack) {
 		w.Header().Add("Vary", "Accept")
 		accept := r.Header.Get("Accept")
@@ -95,21 +95,24 @@ func (h handlers) root(page Handler) Handler {
 	}
 }
 
-func (h handlers) document(media string, body func(Service) any) Handler {
+func (h handlers) document(media, name string) Handler {
 	return func(w http.ResponseWriter, r *http.Request, packs []Pack) {
-		h.JSON(w, r, media, body(serviceOf(r, packs)))
+		h.JSON(w, r, media, serviceOf(r, packs).Document(name))
 	}
 }
 
 // layerDocument answers with a document about the one layer.
-func (h handlers) layerDocument(body func(Service, Layer) any) Handler {
-	return h.document(document.JSON, func(s Service) any { return body(s, s.Layers[0]) })
+func (h handlers) layerDocument(name string) Handler {
+	return func(w http.ResponseWriter, r *http.Request, packs []Pack) {
+		s := serviceOf(r, packs)
+		h.JSON(w, r, document.JSON, s.LayerDocument(name, s.Layers[0]))
+	}
 }
 
 // wmts answers a request in names and values.
 func (h handlers) wmts(w http.ResponseWriter, r *http.Request, packs []Pack) {
 	q, err := serviceOf(r, packs).Parse(r.URL.Query())
-	var report Report
+	var report exceptionReport
 	switch {
 	case errors.As(err, &report):
 		h.report(w, r, report)
@@ -123,7 +126,7 @@ func (h handlers) wmts(w http.ResponseWriter, r *http.Request, packs []Pack) {
 	}
 }
 
-func (h handlers) report(w http.ResponseWriter, r *http.Request, report Report) {
+func (h handlers) report(w http.ResponseWriter, r *http.Request, report exceptionReport) {
 	body, err := report.XML()
 	if err != nil {
 		h.Fail(w, r, err)
@@ -147,12 +150,11 @@ func (h handlers) capabilities(w http.ResponseWriter, r *http.Request, packs []P
 }
 
 func (h handlers) tileset(w http.ResponseWriter, r *http.Request, packs []Pack) {
-	s := serviceOf(r, packs)
-	if r.PathValue("set") != s.Layers[0].SetID() {
+	if r.PathValue("set") != packs[0].layer().SetID() {
 		http.Error(w, "this map has no tiles of such a tile matrix set", http.StatusNotFound)
 		return
 	}
-	h.JSON(w, r, document.JSON, s.Tileset(s.Layers[0]))
+	h.layerDocument(tileset)(w, r, packs)
 }
 
 func (h handlers) matrixSet(w http.ResponseWriter, r *http.Request, packs []Pack) {

@@ -16,7 +16,7 @@ import (
 
 // invented is a site of three maps: of two sizes of tiles, and one that holds
 // no tile. Its words try to break out of documents.
-func invented() Service {
+func invented() service {
 	limits := func(zooms ...int) (all []tiles.Limit) {
 		for _, z := range zooms {
 			all = append(all, tiles.Limit{Zoom: z, MinRow: 10, MaxRow: 12, MinCol: 20, MaxCol: 25})
@@ -24,7 +24,7 @@ func invented() Service {
 		return all
 	}
 	b := tiles.Box{West: -105.25, South: 40, East: -105, North: 40.5}
-	return Service{Base: "http://field.local:8460", Title: `Job & "site" <1>`, Layers: []Layer{
+	return service{Base: "http://field.local:8460", Title: `Job & "site" <1>`, Layers: []layer{
 		{ID: "one", Title: "One]]><x>", About: "a < b \x01", Credit: "Survey", Media: "image/jpeg", Bounds: b, Limits: limits(14, 15, 17), Tiles: "/packs/one/tiles/{z}/{x}/{y}.jpg?v=1&w=2", Version: "1-a"},
 		{ID: "fine", Title: "Fine", Media: "image/png", TileSize: 512, Bounds: b, Limits: limits(12, 13), Tiles: "/packs/fine/tiles/{z}/{x}/{y}.png"},
 		{ID: "empty", Title: "Empty", Media: "image/png", Bounds: b, Tiles: "/packs/empty/tiles/{z}/{x}/{y}.png"},
@@ -171,7 +171,7 @@ func violations(n *node) (out []string) {
 	return out
 }
 
-func capabilities(t *testing.T, s Service) *node {
+func capabilities(t *testing.T, s service) *node {
 	t.Helper()
 	data, err := s.WMTS("/wmts")
 	if err != nil {
@@ -183,7 +183,7 @@ func capabilities(t *testing.T, s Service) *node {
 func TestCapabilitiesKeepToTheSchema(t *testing.T) {
 	one := invented()
 	one.Layers = one.Layers[:1]
-	for name, s := range map[string]Service{"all": invented(), "one": one, "none": {Base: "http://h", Title: "none"}} {
+	for name, s := range map[string]service{"all": invented(), "one": one, "none": {Base: "http://h", Title: "none"}} {
 		doc := capabilities(t, s)
 		for _, v := range violations(doc) {
 			t.Errorf("%s: %s", name, v)

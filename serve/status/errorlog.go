@@ -95,35 +95,22 @@ func (l *ErrorLog) latest() []Trouble {
 
 // Tee gives a log that writes to another one and keeps warnings and errors here.
 func (l *ErrorLog) Tee(to *slog.Logger) *slog.Logger {
-	return slog.New(tee{Handler: to.Handler(), errors: l})
+	return slog.New(slog.NewMultiHandler(to.Handler(), handler{log: l}))
 }
 
-type tee struct {
-	slog.Handler
-	errors *ErrorLog
-	attrs  []slog.Attr
+// handler adds the warnings and errors of a log to an [ErrorLog].
+type handler struct {
+	log   *ErrorLog
+	attrs []slog.Attr
 }
 
-func (h tee) Enabled(ctx context.Context, level slog.Level) bool {
-	return level >= slog.LevelWarn || h.Handler.Enabled(ctx, level)
-}
+// Enabled is true of warnings and errors.
+func (h handler) Enabled(_ context.Context, level slog.Level) bool { return level >= slog.LevelWarn }
 
-func (h tee) Handle(ctx context.Context, r slog.Record) error {
-	if r.Level >= slog.LevelWarn {
-		all := slices.Clone(h.attrs)
-		r.Attrs(func(a slog.Attr) bool { all = append(all, a); return true })
-		h.errors.add(sentence(r.Message, all))
-	}
-	if !h.Handler.Enabled(ctx, r.Level) {
-		return nil
-	}
-	return h.Handler.Handle(ctx, r)
-}
-
-// sentence is a log record as a sentence: what happened, to what, and why.
-func sentence(message string, attrs []slog.Attr) string {
-	why := ""
-	for _, a := range attrs {
+// Handle adds a record as a sentence: what happened, to what, and why.
+func (h handler) Handle(_ context.Context, r slog.Record) error {
+	message, why := r.Message, ""
+	add := func(a slog.Attr) bool {
 		switch a.Key {
 		case "err":
 			why = ": " + a.Value.String()
@@ -132,14 +119,20 @@ func sentence(message string, attrs []slog.Attr) string {
 		default:
 			message += " (" + a.Key + " " + a.Value.String() + ")"
 		}
+		return true
 	}
-	return message + why
+	for _, a := range h.attrs {
+		add(a)
+	}
+	r.Attrs(add)
+	h.log.add(message + why)
+	return nil
 }
 
-func (h tee) WithAttrs(attrs []slog.Attr) slog.Handler {
-	return tee{h.Handler.WithAttrs(attrs), h.errors, append(slices.Clip(h.attrs), attrs...)}
+// WithAttrs keeps attributes for each record.
+func (h handler) WithAttrs(attrs []slog.Attr) slog.Handler {
+	return handler{h.log, append(slices.Clip(h.attrs), attrs...)}
 }
 
-func (h tee) WithGroup(name string) slog.Handler {
-	return tee{h.Handler.WithGroup(name), h.errors, h.attrs}
-}
+// WithGroup changes nothing: names of groups are not for people.
+func (h handler) WithGroup(string) slog.Handler { return h }

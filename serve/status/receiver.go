@@ -12,7 +12,7 @@ import (
 
 // receiverText describes the state of the receiver. Its position is on the map only.
 func receiverText(p event.Position, units string) string {
-	parts := []string{phaseText(p.Phase)}
+	parts := []string{phases[p.Phase]}
 	if f := p.Fix; f != nil {
 		parts[0] = words.Say("laptop.latest", "state", parts[0], "span", measure.Duration(time.Duration(f.AgeMS)*time.Millisecond), "kind", kindText(f.Kind))
 		parts = append(parts, errorText(*f, units)...)
@@ -23,20 +23,13 @@ func receiverText(p event.Position, units string) string {
 	return strings.Join(parts, "; ")
 }
 
-func phaseText(p position.Phase) string {
-	switch p {
-	case position.PhaseOpening:
-		return words.Say("laptop.opening")
-	case position.PhaseSilent:
-		return words.Say("laptop.silent")
-	case position.PhaseNoFix:
-		return words.Say("laptop.no_fix")
-	case position.PhaseFix:
-		return words.Say("laptop.fix")
-	case position.PhaseEnded:
-		return words.Say("laptop.ended")
-	}
-	return words.Say("laptop.away")
+var phases = map[position.Phase]string{
+	position.PhaseOpening: words.Say("laptop.opening"),
+	position.PhaseSilent:  words.Say("laptop.silent"),
+	position.PhaseNoFix:   words.Say("laptop.no_fix"),
+	position.PhaseFix:     words.Say("laptop.fix"),
+	position.PhaseEnded:   words.Say("laptop.ended"),
+	position.PhaseAway:    words.Say("laptop.away"),
 }
 
 // errorText is a position's error, how it was found, and what speaks against

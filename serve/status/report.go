@@ -151,7 +151,7 @@ func (r report) warnings(unreadable []string) []string {
 		all = append(all, words.Say("laptop.warn_read", "what", line))
 	}
 	if p := r.Position; p != nil && (p.Phase == position.PhaseAway || p.Phase == position.PhaseSilent) {
-		all = append(all, words.Say("laptop.warn_receiver", "source", p.Source, "what", strings.TrimSuffix(cmp.Or(p.Trouble, phaseText(p.Phase)), ".")))
+		all = append(all, words.Say("laptop.warn_receiver", "source", p.Source, "what", strings.TrimSuffix(cmp.Or(p.Trouble, phases[p.Phase]), ".")))
 	}
 	for _, b := range r.Batteries {
 		if b.Percent != nil && *b.Percent <= lowBattery && b.Status == "discharging" {

@@ -60,12 +60,17 @@ func (s *Set) enlarge(t, from tiles.ID, data []byte) (*response, error) {
 	if kind == raster.WebP {
 		kind = raster.PNG // there is no WebP encoder
 	}
-	out, err := raster.Encode(raster.Enlarge(img, down, t.X&mask, t.Y&mask, img.Bounds().Dx()), kind)
+	return s.encode(t, raster.Enlarge(img, down, t.X&mask, t.Y&mask, img.Bounds().Dx()), kind, enlargedHeader, from.String())
+}
+
+// encode makes a response of a rendered tile, with a header that names its source.
+func (s *Set) encode(t tiles.ID, img image.Image, kind raster.Kind, header, source string) (*response, error) {
+	data, err := raster.Encode(img, kind)
 	if err != nil {
 		return nil, err
 	}
-	a := s.newResponse(t, out, kind)
-	a.key, a.source = enlargedHeader, []string{from.String()}
+	a := s.newResponse(t, data, kind)
+	a.key, a.source = header, []string{source}
 	return a, nil
 }
 
@@ -125,13 +130,7 @@ func (s *Set) shrink(ctx context.Context, t tiles.ID) (*response, error) {
 	if photos && whole {
 		kind = raster.JPG
 	}
-	data, err := raster.Encode(img, kind)
-	if err != nil {
-		return nil, err
-	}
-	a := s.newResponse(t, data, kind)
-	a.key, a.source = shrunkHeader, []string{strconv.Itoa(info.Zooms.Min)}
-	return a, nil
+	return s.encode(t, img, kind, shrunkHeader, strconv.Itoa(info.Zooms.Min))
 }
 
 func decode(data []byte) (image.Image, raster.Kind, error) {

@@ -54,12 +54,15 @@ func (s *Set) send(w http.ResponseWriter, r *http.Request, a *response) {
 // the tile to somebody without the code (RFC 9111, 3 and 5.2.2.7).
 const CacheControl = "private, max-age=86400"
 
+// Cache-Control as net/http stores it, of an address with the version in it, and of others.
+var cacheable, mustRevalidate = []string{CacheControl}, []string{"no-cache"}
+
 // setCaching lets a phone keep a tile whose address names this version of the pack;
 // any other address has to be revalidated each time.
 func (s *Set) setCaching(h http.Header, r *http.Request, tag []string) {
-	h["Cache-Control"] = s.mustRevalidate
+	h["Cache-Control"] = mustRevalidate
 	if r.URL.RawQuery == s.query || r.URL.RawQuery != "" && r.URL.Query().Get("v") == s.Version {
-		h["Cache-Control"] = s.cacheable
+		h["Cache-Control"] = cacheable
 	}
 	h["Etag"] = tag
 }

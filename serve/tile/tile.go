@@ -68,9 +68,8 @@ type Set struct {
 	file   *pack.Pack
 	number uint64 // of all sets of the server
 
-	shallowest                int      // the zoom from which on tiles are shrunk
-	query                     string   // of an address with this version in it
-	cacheable, mustRevalidate []string // Cache-Control of such an address, and of others
+	shallowest int    // the zoom from which on tiles are shrunk
+	query      string // of an address with this version in it
 	condition
 }
 
@@ -78,7 +77,7 @@ type Set struct {
 func (s *Server) Open(at document.Address, file *pack.Pack) *Set {
 	return &Set{
 		Address: at, server: s, file: file, number: s.sets.Add(1), shallowest: shallowest(file.Info),
-		query: at.Query(), cacheable: []string{CacheControl}, mustRevalidate: []string{"no-cache"},
+		query: at.Query(),
 	}
 }
 

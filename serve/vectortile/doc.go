@@ -45,11 +45,6 @@ func Extent(zoom int) int {
 	return plainExtent
 }
 
-// GridStep is a step of the grid on the ground, in metres.
-func GridStep(lat float64, zoom int) float64 {
-	return tiles.GroundResolution(lat, zoom, Extent(zoom))
-}
-
 // LayerRecords holds points and lines; LayerFaces the insides of outlines, cut
 // at the tile's edges; LayerEdges the outlines themselves, as lines, so that no
 // line is drawn where a tile ends.
@@ -65,8 +60,8 @@ const MoreProperty = "more"
 // MediaType of a vector tile (OGC API – Tiles part 1, requirements class "mvt").
 const MediaType = "application/vnd.mapbox-vector-tile"
 
-// ErrTooMuch says that an overlay has more things than are cut.
-var ErrTooMuch = errors.New("too many shapes for a map")
+// errTooMuch says that an overlay has more things than are cut.
+var errTooMuch = errors.New("too many shapes for a map")
 
 // maxItems bounds what an index holds: a pack is an untrusted file.
 const maxItems = 4_000_000

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/project"
 	"github.com/peterstace/simplefeatures/rtree"
 	"google.golang.org/protobuf/encoding/protowire"
 
@@ -84,12 +85,12 @@ func (b *builder) add(raw []byte, f geojson.Feature) error {
 	b.content.Box = box
 	for part := range geojson.Parts(f.Geometry) {
 		if len(b.items) >= maxItems {
-			return ErrTooMuch
+			return errTooMuch
 		}
 		if _, ok := part.(orb.Point); !ok {
 			b.points = false
 		}
-		shape := project(part)
+		shape := project.Geometry(part, onSquare)
 		box := shape.Bound()
 		b.boxes = append(b.boxes, rtree.BulkItem{Box: rtree.Box{MinX: box.Min[0], MinY: box.Min[1], MaxX: box.Max[0], MaxY: box.Max[1]}, RecordID: len(b.items)})
 		b.items = append(b.items, item{int32(b.content.Features), shape})
@@ -98,33 +99,11 @@ func (b *builder) add(raw []byte, f geojson.Feature) error {
 	return nil
 }
 
-// project projects a point, line or polygon onto the world square. What lies beyond Web
-// Mercator is put on its edge.
-func project(g orb.Geometry) orb.Geometry {
-	point := func(p orb.Point) orb.Point {
-		x, y := tiles.Project(p[0], max(-tiles.MaxLatitude, min(p[1], tiles.MaxLatitude)))
-		return orb.Point{max(0, min(x, 1)), max(0, min(y, 1))}
-	}
-	path := func(path []orb.Point) []orb.Point {
-		out := make([]orb.Point, len(path))
-		for i, p := range path {
-			out[i] = point(p)
-		}
-		return out
-	}
-	switch g := g.(type) {
-	case orb.Point:
-		return point(g)
-	case orb.LineString:
-		return orb.LineString(path(g))
-	case orb.Polygon:
-		out := make(orb.Polygon, len(g))
-		for i, ring := range g {
-			out[i] = path(ring)
-		}
-		return out
-	}
-	return g // never: a part is no other
+// onSquare projects a position onto the world square. What lies beyond Web Mercator is
+// put on its edge.
+func onSquare(p orb.Point) orb.Point {
+	x, y := tiles.Project(p[0], max(-tiles.MaxLatitude, min(p[1], tiles.MaxLatitude)))
+	return orb.Point{max(0, min(x, 1)), max(0, min(y, 1))}
 }
 
 // maxLevels is how many different quality levels are listed.

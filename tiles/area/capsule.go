@@ -21,7 +21,7 @@ type capsule struct {
 	nx, ny         float64 // normal of length 1 towards the east; none along a parallel
 }
 
-// appendCapsules adds the capsules round a line of degrees, r in metres.
+// appendCapsules adds the capsules round a line of degrees, r in meters.
 func appendCapsules[L ~[]orb.Point](list []capsule, line L, r float64) []capsule {
 	if !(r >= 0) || slices.ContainsFunc(line, func(p orb.Point) bool { return !finite(p) }) {
 		return list
@@ -132,7 +132,7 @@ func (c capsule) border(y, side float64) float64 {
 }
 
 // cover adds the capsule's tiles row by row.
-func (c capsule) cover(k *sink) {
+func (c capsule) cover(k *coverBuilder) {
 	c = c.scale(k.n)
 	if c.r == 0 {
 		newEdge(c.x0, c.y0, c.x1, c.y1).trace(k)
@@ -154,7 +154,7 @@ func (c capsule) cover(k *sink) {
 
 // outside reports whether the capsule lies beyond the edge of the world, as
 // the copies made for the antimeridian mostly do.
-func (c capsule) outside(k *sink) bool {
+func (c capsule) outside(k *coverBuilder) bool {
 	west, east := c.columns(c.top(), c.bottom())
 	return east <= k.eps || west >= k.n-k.eps || c.bottom() <= 0 || c.top() >= k.n
 }

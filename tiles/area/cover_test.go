@@ -216,7 +216,7 @@ func TestManySpans(t *testing.T) {
 	if int(whole.Count()) != len(parts) {
 		t.Errorf("%d tiles, by parts %d", whole.Count(), len(parts))
 	}
-	var k sink
+	var k coverBuilder
 	k.reset(20, 0, 1000.0/(1<<20))
 	for i := range 3 * compactAt {
 		k.add(i%1000, float64(i%977)*3, float64(i%977)*3+1, false)

@@ -22,7 +22,7 @@ const (
 	drawnSteady = 0.01  // like steady, for drawing
 )
 
-// Outline is the area grown by margin metres, its parts joined, for drawing
+// Outline is the area grown by margin meters, its parts joined, for drawing
 // and for what is computed of it: the grown border is never nearer than the
 // reach (margin plus half width or radius), and 0.5 % farther at most, round a
 // polygon and in bends 2 %. What has no width and gets no margin is left out. Outer rings run
@@ -63,8 +63,8 @@ func appendWide(parts orb.MultiPolygon, line orb.LineString, reach, off float64)
 		steps[0].corners, steps[len(steps)-1].corners = corners, corners
 	}
 	for len(steps) > 1 {
-		n := together(steps)
-		parts = appendBand(parts, steps[:n], reach)
+		n := joinable(steps)
+		parts = appendBuffer(parts, steps[:n], reach)
 		steps = steps[n-1:]
 	}
 	return parts
@@ -74,14 +74,14 @@ func appendWide(parts orb.MultiPolygon, line orb.LineString, reach, off float64)
 func piecesOf(line orb.LineString, reach float64) (n int) {
 	steps, _ := stepsOf(line, reach, drawn)
 	for ; len(steps) > 1; n++ {
-		steps = steps[together(steps)-1:]
+		steps = steps[joinable(steps)-1:]
 	}
 	return n
 }
 
 // stepsOf is a line in steps that are widened as one, and the reach with what
 // the line was moved by.
-func stepsOf(line orb.LineString, reach, off float64) ([]step, float64) {
+func stepsOf(line orb.LineString, reach, off float64) ([]vertex, float64) {
 	// A degree of latitude is the longest degree there is, so that on the
 	// ground the line moves less than this.
 	degrees := off * reach / (semiMajor * math.Pi / 180)
@@ -89,7 +89,7 @@ func stepsOf(line orb.LineString, reach, off float64) ([]step, float64) {
 	if line = simplified(line, degrees); len(line) < before {
 		reach *= 1 + off
 	}
-	var steps []step
+	var steps []vertex
 	for i := 1; i < len(line); i++ {
 		p, q := line[i-1], line[i]
 		if i == 1 {

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"strings"
 	"unicode/utf8"
 
 	"github.com/paulmach/orb"
@@ -215,4 +214,4 @@ func (r *reader) feature(o object, place string) (Feature, error) {
 	return f, err
 }
 
-func isNull(raw json.RawMessage) bool { return strings.TrimSpace(string(raw)) == "null" }
+func isNull(raw json.RawMessage) bool { return string(bytes.TrimSpace(raw)) == "null" }

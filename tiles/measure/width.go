@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-// widest is the largest width of a line, in metres: more is a wrong unit
+// widest is the largest width of a line, in meters: more is a wrong unit
 // (common practice, no source).
 const widest = 10
 
@@ -22,8 +22,8 @@ var (
 	plainUnit = strings.NewReplacer("″", `"`, "”", `"`, "“", `"`, "′", "'", "’", "'", "×", "x", "''", `"`)
 )
 
-// ParseWidth reads the size of a line as records state it, into metres across:
-// "6 in", "3/4 in", "1-1/2\"", "6-inch", "300 mm", "DN150" (millimetres), "NPS
+// ParseWidth reads the size of a line as records state it, into meters across:
+// "6 in", "3/4 in", "1-1/2\"", "6-inch", "300 mm", "DN150" (millimeters), "NPS
 // 6" (inches), also with the material after it ("2 in PE"). Of a bank with two
 // sides ("12 in x 8 in") it is the diagonal, which no way through it exceeds.
 // Nominal sizes are taken as they stand: many pipes are wider outside. A number

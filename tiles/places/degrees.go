@@ -51,9 +51,9 @@ func (p part) wrong() error {
 	return nil
 }
 
-// evened are the many signs for degrees, minutes and seconds, in the order in
+// normalizations are the many signs for degrees, minutes and seconds, in the order in
 // which they are made one.
-var evened = []struct {
+var normalizations = []struct {
 	from *regexp.Regexp
 	to   string
 }{
@@ -72,9 +72,9 @@ var (
 	token    = regexp.MustCompile(`LAT|LON|[NSEW]|[+-]?(?:\d+(?:\.\d+)?|\.\d+)|[°′″]|[,;/]|[:=\s]+|.`)
 )
 
-// plain evens out signs, and commas that stand for decimal points.
-func plain(text string) (string, error) {
-	for _, e := range evened {
+// normalize evens out signs, and commas that stand for decimal points.
+func normalize(text string) (string, error) {
+	for _, e := range normalizations {
 		text = e.from.ReplaceAllString(text, e.to)
 	}
 	if lettered.MatchString(strings.ReplaceAll(strings.ReplaceAll(text, "LAT", ""), "LON", "")) {
@@ -99,7 +99,7 @@ func plain(text string) (string, error) {
 // Latitude comes first unless letters or words say otherwise: an order is never
 // guessed from the size of a number.
 func readDegrees(text string) (orb.Point, bool, error) {
-	bare, err := plain(text)
+	bare, err := normalize(text)
 	if err != nil {
 		return orb.Point{}, true, err
 	}

@@ -27,9 +27,9 @@ var (
 	named   = regexp.MustCompile(`^MGRS[\s:]*`)
 )
 
-// readGrid reads "13TDE9894529136", with or without blanks: the middle of the
+// readMGRS reads "13TDE9894529136", with or without blanks: the middle of the
 // square that it names.
-func readGrid(text string) (p orb.Point, its bool, err error) {
+func readMGRS(text string) (p orb.Point, its bool, err error) {
 	m := grid.FindStringSubmatch(strings.Join(strings.Fields(named.ReplaceAllString(text, "")), ""))
 	if m == nil {
 		return p, false, nil

@@ -4,7 +4,7 @@ package places
 type bounds struct{ south, north, west, east float64 }
 
 // us are generous boxes round the United States: they take in strips of its
-// neighbours and of the sea, for they are only asked whether a place can be
+// neighbors and of the sea, for they are only asked whether a place can be
 // meant at all.
 var us = []bounds{
 	{24.3, 49.5, -125.2, -66.8},                    // contiguous

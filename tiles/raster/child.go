@@ -10,7 +10,7 @@ import (
 )
 
 // reach is how many parent pixels beyond a place the CatmullRom filter looks
-// at. Cutting that much wider before enlarging makes neighbouring children
+// at. Cutting that much wider before enlarging makes neighboring children
 // join without a seam.
 const reach = 2
 
@@ -18,7 +18,7 @@ const reach = 2
 // enlarged sharply to side×side pixels (0 means 256). Column x and row y count
 // from the north-west corner of the parent, 0 to 2^down-1; beyond that they
 // count as the last. Where the part is smaller than one parent pixel, the
-// child has the one colour of that pixel: there is nothing more to show.
+// child has the one color of that pixel: there is nothing more to show.
 func Child(parent image.Image, down, x, y uint32, side int) *image.RGBA {
 	if side <= 0 {
 		side = 256
@@ -43,18 +43,18 @@ func Child(parent image.Image, down, x, y uint32, side int) *image.RGBA {
 	return out
 }
 
-// cut is the part of a parent's width (or height) that a child covers, and
+// childWindow is the part of a parent's width (or height) that a child covers, and
 // where that part lies once the pixels around it are enlarged too.
-type cut struct {
+type childWindow struct {
 	from, size  float64 // in parent pixels from its edge
 	first, last int     // parent pixels to enlarge: the part and its reach
 	big         int     // those pixels enlarged
 	skip        int     // enlarged pixels before the child begins
 }
 
-func cutOf(width int, down, index uint32, side int) cut {
+func cutOf(width int, down, index uint32, side int) childWindow {
 	n := math.Ldexp(1, int(min(down, 64)))
-	var c cut
+	var c childWindow
 	c.size = float64(width) / n
 	c.from = min(float64(index), n-1) * c.size
 	c.first = max(int(c.from)-reach, 0)
@@ -70,7 +70,7 @@ func cutOf(width int, down, index uint32, side int) cut {
 
 // enlarge goes one direction at a time and cuts in between, so that the
 // second pass does not work on pixels that fall outside.
-func enlarge(out *image.RGBA, parent image.Image, across, along cut) {
+func enlarge(out *image.RGBA, parent image.Image, across, along childWindow) {
 	side := out.Rect.Dx()
 	b := parent.Bounds()
 	img := imaging.Crop(parent, image.Rect(across.first, along.first, across.last, along.last).Add(b.Min))

@@ -6,7 +6,7 @@ import (
 )
 
 // Enlarge is [Child] in whatever form of image is encoded fastest. A JPEG's
-// planes are enlarged as they are, which saves turning them into colours and
+// planes are enlarged as they are, which saves turning them into colors and
 // back.
 func Enlarge(parent image.Image, down, x, y uint32, side int) image.Image {
 	m, ok := parent.(*image.YCbCr)
@@ -27,7 +27,7 @@ func Enlarge(parent image.Image, down, x, y uint32, side int) image.Image {
 	return out
 }
 
-// plane is one colour component of an image.
+// plane is one color component of an image.
 type plane struct {
 	pix                   []uint8
 	stride, width, height int

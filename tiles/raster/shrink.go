@@ -46,15 +46,15 @@ func (s *Shrunk) Put(tile image.Image, down, x, y uint32) {
 	s.putRGBA(flat, at, part)
 }
 
-// span is the pixels from the first up to the last.
-type span struct{ from, to int }
+// pixelRange is the pixels from the first up to the last.
+type pixelRange struct{ from, to int }
 
 // spans are the pixels that each of n parts of a length stands for, at least one.
-func spans(n, length int) []span {
-	all := make([]span, n)
+func spans(n, length int) []pixelRange {
+	all := make([]pixelRange, n)
 	for i := range all {
 		from := i * length / n
-		all[i] = span{from, max((i+1)*length/n, from+1)}
+		all[i] = pixelRange{from, max((i+1)*length/n, from+1)}
 	}
 	return all
 }
@@ -81,7 +81,7 @@ func (s *Shrunk) putRGBA(m *image.RGBA, at image.Point, part int) {
 	}
 }
 
-// putYCbCr takes the mean of the planes, which is that of the colours but for
+// putYCbCr takes the mean of the planes, which is that of the colors but for
 // rounding.
 func (s *Shrunk) putYCbCr(m *image.YCbCr, at image.Point, part int) {
 	least := m.Rect.Min

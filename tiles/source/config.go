@@ -106,7 +106,7 @@ func tomlFaults(err error, file string, data []byte) error {
 	}
 	p := place{file: file}
 	// A value without its quotation marks has no place.
-	if key, found := tomlline.Read(data).Blamed(func(b []byte) error { return toml.Unmarshal(b, &map[string]entry{}) }); found {
+	if key, found := tomlline.Read(data).FirstFailing(func(b []byte) error { return toml.Unmarshal(b, &map[string]entry{}) }); found {
 		p.line = key.Line
 		p.source, p.key, _ = strings.Cut(key.Path, ".")
 	}

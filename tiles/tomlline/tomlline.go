@@ -83,9 +83,9 @@ func (k Keys) Line(path string) int {
 
 var quotation = regexp.MustCompile(`"[^"]*"|“[^”]*”`)
 
-// Named is the line of the first key of a table that a message names outside its
+// LineNamedIn is the line of the first key of a table that a message names outside its
 // quotations, else of the table. The path of the text's top is "".
-func (k Keys) Named(table, message string) int {
+func (k Keys) LineNamedIn(table, message string) int {
 	message = quotation.ReplaceAllString(message, " ")
 	line, first := k.Line(table), len(message)
 	for _, key := range k {
@@ -103,9 +103,9 @@ func (k Keys) Named(table, message string) int {
 	return line
 }
 
-// Blamed is the first key whose value alone makes decode fail; false when none
+// FirstFailing is the first key whose value alone makes decode fail; false when none
 // does.
-func (k Keys) Blamed(decode func([]byte) error) (Key, bool) {
+func (k Keys) FirstFailing(decode func([]byte) error) (Key, bool) {
 	for _, key := range k {
 		if key.value && decode([]byte(key.heading+key.text)) != nil {
 			return key, true

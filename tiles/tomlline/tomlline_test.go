@@ -44,11 +44,11 @@ func TestLines(t *testing.T) {
 		{"", `margin is 50 mi, and name`, 3}, {"", "no base map", 0}, {"around[1]", `"center": radius is too small`, 15},
 		{"around[0]", "it has no radius", 8}, {"", "margins are odd", 0},
 	} {
-		if got := keys.Named(c.table, c.message); got != c.want {
+		if got := keys.LineNamedIn(c.table, c.message); got != c.want {
 			t.Errorf("%q in %q: line %d, want %d", c.message, c.table, got, c.want)
 		}
 	}
-	key, found := keys.Blamed(func(b []byte) error {
+	key, found := keys.FirstFailing(func(b []byte) error {
 		if strings.Contains(string(b), "3ft") {
 			return errors.New("no")
 		}
@@ -57,7 +57,7 @@ func TestLines(t *testing.T) {
 	if !found || key.Path != "around[1].radius" || key.Line != 15 {
 		t.Errorf("%+v, %v", key, found)
 	}
-	if _, found := keys.Blamed(func([]byte) error { return nil }); found {
+	if _, found := keys.FirstFailing(func([]byte) error { return nil }); found {
 		t.Error("blamed without cause")
 	}
 }

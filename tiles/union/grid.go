@@ -3,12 +3,12 @@ package union
 import (
 	"cmp"
 	"math"
-	"math/bits"
+	"math/big"
 
 	"github.com/paulmach/orb"
 )
 
-// fine is a degree in units of the grid: a unit is a tenth of a millimetre on
+// fine is a degree in units of the grid: a unit is a tenth of a millimeter on
 // the ground at most, and what has nine decimals or fewer stays as it is.
 const fine = 1e9
 
@@ -23,10 +23,7 @@ func onGrid(p orb.Point) point {
 func (p point) degrees() orb.Point { return orb.Point{float64(p.x) / fine, float64(p.y) / fine} }
 
 func (p point) compare(q point) int {
-	if p.x != q.x {
-		return cmp.Compare(p.x, q.x)
-	}
-	return cmp.Compare(p.y, q.y)
+	return cmp.Or(cmp.Compare(p.x, q.x), cmp.Compare(p.y, q.y))
 }
 
 // side is +1 when p lies left of the way from a to b, -1 when right, 0 on its
@@ -40,27 +37,10 @@ func side(a, b, p point) int {
 	return compareProducts(dx, ey, dy, ex)
 }
 
-// compareProducts compares a·b with c·d, exactly. None may be the least number
-// there is.
+// compareProducts compares a·b with c·d, exactly.
 func compareProducts(a, b, c, d int64) int {
-	signA, highA, lowA := product(a, b)
-	signC, highC, lowC := product(c, d)
-	if signA != signC {
-		return cmp.Compare(signA, signC)
-	}
-	return signA * cmp.Or(cmp.Compare(highA, highC), cmp.Compare(lowA, lowC))
-}
-
-func product(a, b int64) (sign int, high, low uint64) {
-	high, low = bits.Mul64(magnitude(a), magnitude(b))
-	return cmp.Compare(a, 0) * cmp.Compare(b, 0), high, low
-}
-
-func magnitude(a int64) uint64 {
-	if a < 0 {
-		return uint64(-a)
-	}
-	return uint64(a)
+	first := new(big.Int).Mul(big.NewInt(a), big.NewInt(b))
+	return first.Cmp(new(big.Int).Mul(big.NewInt(c), big.NewInt(d)))
 }
 
 // segment is a way between two points, the lesser one first.

@@ -175,3 +175,26 @@ func FuzzOf(f *testing.F) {
 		}
 	})
 }
+
+// fromLibrary takes the polygons out of a geometry of the library.
+func fromLibrary(g geom.Geometry) orb.MultiPolygon {
+	var all orb.MultiPolygon
+	for _, one := range g.Dump() {
+		polygon, ok := one.AsPolygon()
+		if !ok || polygon.IsEmpty() {
+			continue
+		}
+		var rings orb.Polygon
+		for _, line := range polygon.DumpRings() {
+			points := line.Coordinates()
+			ring := make(orb.Ring, points.Length())
+			for i := range ring {
+				at := points.GetXY(i)
+				ring[i] = orb.Point{at.X, at.Y}
+			}
+			rings = append(rings, ring)
+		}
+		all = append(all, rings)
+	}
+	return all
+}

@@ -1,4 +1,4 @@
-// Package union joins polygons, on a grid of a tenth of a millimetre so that it is
+// Package union joins polygons, on a grid of a tenth of a millimeter so that it is
 // exact: it cuts their edges where they meet, counts how many polygons hold each
 // face between them, and goes along the border of what any holds.
 // github.com/peterstace/simplefeatures makes hulls; its union of many has lost
@@ -13,6 +13,7 @@ import (
 	"sync"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/encoding/wkb"
 	"github.com/paulmach/orb/planar"
 	"github.com/peterstace/simplefeatures/geom"
 )
@@ -20,7 +21,7 @@ import (
 // ErrLost guards against a union that is smaller than what went into it.
 var ErrLost = errors.New("the union lost a part")
 
-// together is how many polygons are joined at a time: neighbours overlap most, so
+// together is how many polygons are joined at a time: neighbors overlap most, so
 // that little is left of them for the next join.
 const together = 32
 
@@ -31,7 +32,7 @@ const together = 32
 func Of(groups ...orb.MultiPolygon) (orb.MultiPolygon, error) {
 	var all orb.MultiPolygon
 	for _, group := range groups {
-		whole, err := many(group)
+		whole, err := joinNeighbors(group)
 		if err != nil {
 			return nil, err
 		}
@@ -43,8 +44,8 @@ func Of(groups ...orb.MultiPolygon) (orb.MultiPolygon, error) {
 	return join(all)
 }
 
-// many joins neighbours first.
-func many(group orb.MultiPolygon) (orb.MultiPolygon, error) {
+// joinNeighbors joins neighbors first.
+func joinNeighbors(group orb.MultiPolygon) (orb.MultiPolygon, error) {
 	for len(group) > together {
 		chunks := slices.Collect(slices.Chunk(group, together))
 		parts, errs := make([]orb.MultiPolygon, len(chunks)), make([]error, len(chunks))
@@ -85,7 +86,7 @@ func join(polygons orb.MultiPolygon) (orb.MultiPolygon, error) {
 		return nil, err
 	}
 	p := newPlane(nodes)
-	p.count()
+	p.countPolygons()
 	whole, err := p.border()
 	if err == nil && planar.Area(whole) < least {
 		err = ErrLost
@@ -101,7 +102,7 @@ func appendRing(segments []segment, ring orb.Ring, ground bool) []segment {
 		points = append(points, onGrid(p))
 	}
 	times := int32(1)
-	if (twice(points) > 0) != ground {
+	if (doubleArea(points) > 0) != ground {
 		times = -1
 	}
 	for i, p := range points {
@@ -112,9 +113,14 @@ func appendRing(segments []segment, ring orb.Ring, ground bool) []segment {
 	return segments
 }
 
-// Hull is the smallest convex polygon round the points.
+// Hull is the smallest convex polygon round the points; nothing when they lie on
+// one line.
 func Hull(points []orb.Point) orb.MultiPolygon {
-	return fromLibrary(toLibrary(points).AsGeometry().ConvexHull())
+	hull, err := wkb.Unmarshal(toLibrary(points).AsGeometry().ConvexHull().AsBinary())
+	if polygon, ok := hull.(orb.Polygon); err == nil && ok && len(polygon) > 0 {
+		return orb.MultiPolygon{polygon}
+	}
+	return nil
 }
 
 func toLibrary(points []orb.Point) geom.LineString {
@@ -123,27 +129,4 @@ func toLibrary(points []orb.Point) geom.LineString {
 		xy = append(xy, p[0], p[1])
 	}
 	return geom.NewLineString(geom.NewSequence(xy, geom.DimXY))
-}
-
-// fromLibrary takes the polygons out of a geometry of the library.
-func fromLibrary(g geom.Geometry) orb.MultiPolygon {
-	var all orb.MultiPolygon
-	for _, one := range g.Dump() {
-		polygon, ok := one.AsPolygon()
-		if !ok || polygon.IsEmpty() {
-			continue
-		}
-		var rings orb.Polygon
-		for _, line := range polygon.DumpRings() {
-			points := line.Coordinates()
-			ring := make(orb.Ring, points.Length())
-			for i := range ring {
-				at := points.GetXY(i)
-				ring[i] = orb.Point{at.X, at.Y}
-			}
-			rings = append(rings, ring)
-		}
-		all = append(all, rings)
-	}
-	return all
 }

@@ -22,7 +22,7 @@ type builder struct {
 
 // add checks a feature and keeps it.
 func (b *builder) add(f geojson.Feature) error {
-	positions, parts := measure(f.Geometry)
+	positions, parts := countPositions(f.Geometry)
 	if err := b.room(positions, f.Place); err != nil {
 		return err
 	}
@@ -68,16 +68,16 @@ func (b *builder) noteLeftOut(n int, one, why string) {
 	}
 }
 
-// aside gives the notes for a message.
-func (b *builder) aside() string {
+// notesText gives the notes for a message.
+func (b *builder) notesText() string {
 	if len(b.info.Notes) == 0 {
 		return ""
 	}
 	return " (" + strings.TrimSuffix(strings.Join(b.info.Notes, " "), ".") + ")"
 }
 
-// measure counts the positions and the parts of a geometry.
-func measure(g orb.Geometry) (positions, parts int) {
+// countPositions counts the positions and the parts of a geometry.
+func countPositions(g orb.Geometry) (positions, parts int) {
 	switch g := g.(type) {
 	case orb.Point:
 		return 1, 1
@@ -101,7 +101,7 @@ func measure(g orb.Geometry) (positions, parts int) {
 
 func sum[G orb.Geometry](list []G) (positions, parts int) {
 	for _, g := range list {
-		p, q := measure(g)
+		p, q := countPositions(g)
 		positions, parts = positions+p, parts+q
 	}
 	return positions, parts

@@ -23,7 +23,7 @@ func charset(name string) (encoding.Encoding, bool) {
 		return charmap.CodePage437, true
 	case "850", "LDID2":
 		return charmap.CodePage850, true
-	case "1250":
+	case "1250", "LDID200":
 		return charmap.Windows1250, true
 	}
 	return nil, false

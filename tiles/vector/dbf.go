@@ -37,7 +37,7 @@ type dbfColumn struct {
 
 // attributes reads the .dbf beside a shapefile; nil when there is none.
 func (b *builder) attributes(f File) (*dbf, error) {
-	data, err := side(f, ".dbf")
+	data, err := sideFile(f, ".dbf")
 	if err != nil {
 		return nil, err
 	}
@@ -45,7 +45,7 @@ func (b *builder) attributes(f File) (*dbf, error) {
 		b.note("There is no .dbf beside the shapes, so they have no attributes.")
 		return nil, nil
 	}
-	page, err := side(f, ".cpg")
+	page, err := sideFile(f, ".cpg")
 	if err != nil {
 		return nil, err
 	}
@@ -55,7 +55,10 @@ func (b *builder) attributes(f File) (*dbf, error) {
 	}
 	name := strings.TrimSpace(string(withoutMark(page)))
 	if name == "" {
-		name = driver(data[29])
+		name = "ISO-8859-1"
+		if _, ok := charset(fmt.Sprintf("LDID%d", data[29])); ok { // the language driver
+			name = fmt.Sprintf("LDID%d", data[29])
+		}
 	}
 	from, ok := charset(name)
 	if !ok {
@@ -70,19 +73,6 @@ func (b *builder) attributes(f File) (*dbf, error) {
 		}
 	}
 	return t, nil
-}
-
-// driver is the character set by the language driver byte of a table.
-func driver(id byte) string {
-	switch id {
-	case 0x01:
-		return "437"
-	case 0x02:
-		return "850"
-	case 0xc8:
-		return "1250"
-	}
-	return "ISO-8859-1"
 }
 
 func openDBF(data []byte) (*dbf, error) {

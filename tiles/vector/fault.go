@@ -54,8 +54,8 @@ func within(place string, err error) error {
 	return &moved
 }
 
-// named is a place with a name in quotes, when there is one.
-func named(kind string, number int, name string) string {
+// labeled is a place with a name in quotes, when there is one.
+func labeled(kind string, number int, name string) string {
 	place := fmt.Sprintf("%s %d", kind, number)
 	if name = strings.Join(strings.Fields(name), " "); name != "" {
 		place += " " + quote(name)

@@ -13,7 +13,7 @@ import (
 )
 
 // closingGap is how near to its beginning a track must end to be the walk
-// around an area, in metres: a few times the error of a hand-held receiver.
+// around an area, in meters: a few times the error of a hand-held receiver.
 const closingGap = 5
 
 // gpx reads GPX 1.1, and 1.0, whose tracks, routes and waypoints are the same.
@@ -41,7 +41,7 @@ func (b *builder) gpx(f File) error {
 
 type gpxReader struct {
 	*builder
-	m                          *markup
+	m                          *xmlReader
 	tracks, routes, waypoints  int
 	left, short, emptySegments int
 }
@@ -72,11 +72,15 @@ func (g *gpxReader) path(kind string, number int) error {
 	said := map[string]any{}
 	var lines []gpxLine
 	var route gpxLine
-	place := func() string { name, _ := said["name"].(string); return named(kind, number, name) }
+	place := func() string { name, _ := said["name"].(string); return labeled(kind, number, name) }
 	err := g.m.children(func(start xml.StartElement) error {
 		switch start.Name.Local {
 		case "name", "desc", "type":
-			return g.say(start, said)
+			n, err := g.m.node(start)
+			if err == nil && n.text != "" {
+				said[n.name] = n.text
+			}
+			return err
 		case "rtept":
 			return g.vertex(start, &route, place())
 		case "trkseg":
@@ -99,38 +103,28 @@ func (g *gpxReader) path(kind string, number int) error {
 	if kind == "route" {
 		lines = []gpxLine{route}
 	}
-	return g.keep(lines, said, place(), kind)
-}
-
-// say keeps the text of a simple element.
-func (g *gpxReader) say(start xml.StartElement, said map[string]any) error {
-	n, err := g.m.node(start)
-	if err == nil && n.text != "" {
-		said[n.name] = n.text
-	}
-	return err
+	return g.keepLines(lines, said, place(), kind)
 }
 
 // vertex reads a point of a line, and the time of the first.
 func (g *gpxReader) vertex(start xml.StartElement, line *gpxLine, place string) error {
-	if err := g.room(len(line.points)+1, place); err != nil {
+	number := len(line.points) + 1
+	if err := g.room(number, place); err != nil {
 		return err
 	}
-	p, err := g.place(start, fmt.Sprintf("%s, position %d", place, len(line.points)+1))
+	p, err := g.place(start, fmt.Sprintf("%s, position %d", place, number))
 	if err != nil {
 		return err
 	}
 	line.points = append(line.points, p)
-	return g.m.children(func(child xml.StartElement) error {
-		if child.Name.Local != "time" || len(line.points) > 1 {
-			return g.m.skip()
-		}
-		n, err := g.m.node(child)
-		if err == nil {
-			line.time = n.text
-		}
-		return err
-	})
+	if number > 1 {
+		return g.m.skip()
+	}
+	n, err := g.m.node(start)
+	if err == nil {
+		line.time = n.textOf("time")
+	}
+	return err
 }
 
 func (g *gpxReader) place(start xml.StartElement, place string) (orb.Point, error) {
@@ -142,8 +136,8 @@ func (g *gpxReader) place(start xml.StartElement, place string) (orb.Point, erro
 	return orb.Point{lon, lat}, nil
 }
 
-// keep adds the lines of one track or route, as the caller wants them.
-func (g *gpxReader) keep(lines []gpxLine, said map[string]any, place, kind string) error {
+// keepLines adds the lines of one track or route, as the caller wants them.
+func (g *gpxReader) keepLines(lines []gpxLine, said map[string]any, place, kind string) error {
 	kept := 0
 	for i, line := range lines {
 		here := place
@@ -169,10 +163,9 @@ func (g *gpxReader) keep(lines []gpxLine, said map[string]any, place, kind strin
 			return err
 		}
 	}
-	switch {
-	case kept == 0:
+	if kept == 0 {
 		g.short++
-	default:
+	} else {
 		g.emptySegments += len(lines) - kept
 	}
 	return nil
@@ -186,7 +179,7 @@ func (g *gpxReader) closed(line []orb.Point, place, kind string) (orb.Ring, erro
 	first, last := line[0], line[len(line)-1]
 	gap := geo.DistanceHaversine(first, last)
 	if gap > closingGap {
-		return nil, refuse(RuleClosed, place, fmt.Sprintf("a %s is a line, and this one ends %s from where it began", kind, metres(gap)),
+		return nil, refuse(RuleClosed, place, fmt.Sprintf("a %s is a line, and this one ends %s from where it began", kind, meters(gap)),
 			fmt.Sprintf("a track is a line: use --along with a width, or close it to within %d m", closingGap))
 	}
 	if first != last {
@@ -198,19 +191,15 @@ func (g *gpxReader) closed(line []orb.Point, place, kind string) (orb.Ring, erro
 	return orb.Ring(line), nil
 }
 
-func metres(m float64) string {
+func meters(m float64) string {
 	if m < 10_000 {
 		return fmt.Sprintf("%.0f m", m)
 	}
 	return fmt.Sprintf("%.0f km", m/1000)
 }
 
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
+// capital begins a place, which is never empty, with a capital letter.
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 func (g *gpxReader) waypoint(start xml.StartElement) error {
 	n, err := g.m.node(start)
@@ -221,7 +210,7 @@ func (g *gpxReader) waypoint(start xml.StartElement) error {
 		g.left++
 		return nil
 	}
-	place := named("waypoint", g.waypoints, n.textOf("name"))
+	place := labeled("waypoint", g.waypoints, n.textOf("name"))
 	p, err := g.place(start, place)
 	if err != nil {
 		return err

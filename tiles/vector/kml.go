@@ -24,7 +24,7 @@ func (b *builder) kml(f File) error {
 // ever fetched.
 type kmlReader struct {
 	*builder
-	m           *markup
+	m           *xmlReader
 	placemarks  int
 	links       []string // what the network links point to
 	pictures    int
@@ -89,7 +89,7 @@ func (k *kmlReader) placemark(start xml.StartElement) error {
 	if err != nil {
 		return err
 	}
-	place := named("placemark", k.placemarks, n.textOf("name"))
+	place := labeled("placemark", k.placemarks, n.textOf("name"))
 	shapes, others, err := k.shapes(n, place)
 	if err != nil {
 		return err

@@ -31,19 +31,19 @@ func (k *kmlReader) shapes(placemark *node, place string) (list []orb.Geometry, 
 
 // shape reads one geometry element; known says that it is one at all.
 func (k *kmlReader) shape(n *node, place string) (list []orb.Geometry, known bool, err error) {
-	var g orb.Geometry
 	switch n.name {
-	case "Point":
-		g, err = k.point(n, place)
-	case "LineString":
-		g, err = k.line(n, place)
-	case "LinearRing":
-		g, err = k.bareRing(n, place)
+	case "Point", "LineString", "LinearRing":
+		list, err = k.simple(n, place)
 	case "Polygon":
-		g, err = k.polygon(n, place)
-	case "MultiGeometry":
-		list, err = k.multi(n, place)
-		return list, true, err
+		list, err = k.polygon(n, place)
+	case "MultiGeometry": // flat, though it may hold others
+		for _, c := range n.children {
+			more, _, err := k.shape(c, place)
+			if err != nil {
+				return nil, false, err
+			}
+			list = append(list, more...)
+		}
 	case "Track", "MultiTrack":
 		k.tracks++
 		return nil, false, nil
@@ -53,26 +53,12 @@ func (k *kmlReader) shape(n *node, place string) (list []orb.Geometry, known boo
 	default:
 		return nil, false, nil
 	}
-	if g != nil {
-		list = []orb.Geometry{g}
-	}
 	return list, true, err
 }
 
-// multi flattens a MultiGeometry, which may hold others.
-func (k *kmlReader) multi(n *node, place string) ([]orb.Geometry, error) {
-	var all []orb.Geometry
-	for _, c := range n.children {
-		list, _, err := k.shape(c, place)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, list...)
-	}
-	return all, nil
-}
-
-func (k *kmlReader) point(n *node, place string) (orb.Geometry, error) {
+// simple reads a shape of one list of positions. A ring outside of a polygon is
+// an area, unless lines are wanted.
+func (k *kmlReader) simple(n *node, place string) ([]orb.Geometry, error) {
 	list, err := k.coordinates(n, place)
 	switch {
 	case err != nil:
@@ -80,40 +66,17 @@ func (k *kmlReader) point(n *node, place string) (orb.Geometry, error) {
 	case len(list) == 0:
 		k.otherShapes++
 		return nil, nil
+	case n.name == "LinearRing" && k.want != Lines:
+		return []orb.Geometry{orb.Polygon{orb.Ring(list)}}, nil
+	case n.name != "Point":
+		return []orb.Geometry{orb.LineString(list)}, nil
 	case len(list) > 1:
 		return nil, refuse(geojson.RulePosition, place, fmt.Sprintf("a point of %d positions", len(list)), "a point has one; is it a line?")
 	}
-	return list[0], nil
+	return []orb.Geometry{list[0]}, nil
 }
 
-func (k *kmlReader) line(n *node, place string) (orb.Geometry, error) {
-	list, err := k.coordinates(n, place)
-	if err != nil {
-		return nil, err
-	}
-	if len(list) == 0 {
-		k.otherShapes++
-		return nil, nil
-	}
-	return orb.LineString(list), nil
-}
-
-// bareRing is a ring outside of a polygon: an area, unless lines are wanted.
-func (k *kmlReader) bareRing(n *node, place string) (orb.Geometry, error) {
-	list, err := k.coordinates(n, place)
-	switch {
-	case err != nil:
-		return nil, err
-	case len(list) == 0:
-		k.otherShapes++
-		return nil, nil
-	case k.want == Lines:
-		return orb.LineString(list), nil
-	}
-	return orb.Polygon{orb.Ring(list)}, nil
-}
-
-func (k *kmlReader) polygon(n *node, place string) (orb.Geometry, error) {
+func (k *kmlReader) polygon(n *node, place string) ([]orb.Geometry, error) {
 	var outer, holes []orb.Ring
 	for _, boundary := range n.children {
 		if boundary.name != "outerBoundaryIs" && boundary.name != "innerBoundaryIs" {
@@ -141,7 +104,7 @@ func (k *kmlReader) polygon(n *node, place string) (orb.Geometry, error) {
 	case len(outer) != 1:
 		return nil, refuse(geojson.RuleRing, place, fmt.Sprintf("a polygon with %d outer rings", len(outer)), "a polygon has one; put several polygons into a MultiGeometry")
 	}
-	return orb.Polygon(append(outer, holes...)), nil
+	return []orb.Geometry{orb.Polygon(append(outer, holes...))}, nil
 }
 
 // coordinates reads all positions of a shape: tuples of longitude, latitude

@@ -47,16 +47,16 @@ func ReadSheet(f File, p Positions) (Sheet, error) {
 	if t.blank > 0 {
 		t.notes = append(t.notes, were(t.blank, "blank row")+" left out.")
 	}
-	place, err := p.placer(t)
+	place, err := p.locator(t)
 	if err != nil {
 		return Sheet{}, err
 	}
-	t.place(place.find)
+	t.locateRows(place.find)
 	return Sheet{Header: t.header, Rows: t.rows, Used: place.used, Notes: append(t.notes, place.note)}, nil
 }
 
-// placer finds the place of a row.
-type placer struct {
+// locator finds the place of a row.
+type locator struct {
 	used []int
 	note string
 	find func(*Row)
@@ -64,27 +64,27 @@ type placer struct {
 
 const namePlaces = "name the columns latitude and longitude, or easting and northing with the UTM zone, or say in the job which they are"
 
-func (p Positions) placer(t *table) (placer, error) {
+func (p Positions) locator(t *table) (locator, error) {
 	lat, err1 := t.coordinate("latitude", p.Latitude, "lat", "latitude")
 	lon, err2 := t.coordinate("longitude", p.Longitude, "lon", "long", "lng", "longitude")
 	if err := firstOf(err1, err2); err != nil {
-		return placer{}, err
+		return locator{}, err
 	}
 	if lat >= 0 && lon >= 0 {
 		note := fmt.Sprintf("Places were read as degrees from the columns %s and %s.", quote(t.header[lat]), quote(t.header[lon]))
-		return placer{[]int{lat, lon}, note, degreesIn(lat, lon)}, nil
+		return locator{[]int{lat, lon}, note, degreesIn(lat, lon)}, nil
 	}
 	east, err1 := t.coordinate("easting", p.Easting, "easting", "utm easting", "easting (m)", "easting_m", "easting (ft)", "easting_ft")
 	north, err2 := t.coordinate("northing", p.Northing, "northing", "utm northing", "northing (m)", "northing_m", "northing (ft)", "northing_ft")
 	zone, err3 := t.coordinate("UTM zone", p.Zone, "zone", "utm zone", "utm_zone")
 	if err := firstOf(err1, err2); err != nil {
-		return placer{}, err
+		return locator{}, err
 	}
 	if east < 0 || north < 0 {
-		return placer{}, t.wrongHeader("no columns for a place", namePlaces)
+		return locator{}, t.wrongHeader("no columns for a place", namePlaces)
 	}
 	if err3 != nil {
-		return placer{}, err3
+		return locator{}, err3
 	}
 	return p.utm(t, east, north, zone)
 }
@@ -122,24 +122,24 @@ func decimals(cell string) int {
 	return len(after)
 }
 
-func (p Positions) utm(t *table, east, north, zone int) (placer, error) {
+func (p Positions) utm(t *table, east, north, zone int) (locator, error) {
 	unit := p.Unit
 	if names := plainColumn(t.header[east] + t.header[north]); unit == 0 && (strings.Contains(names, "(ft)") || strings.Contains(names, "_ft")) {
-		return placer{}, refuse(RuleTable, "line 1", "easting and northing are in feet, and it is not said in which: at a northing of 14,000,000 ft the two feet are 28 ft apart",
+		return locator{}, refuse(RuleTable, "line 1", "easting and northing are in feet, and it is not said in which: at a northing of 14,000,000 ft the two feet are 28 ft apart",
 			`write coordinates_in = "us survey ft" or "ft" in the job's [[overlay]]`)
 	}
 	if unit == 0 {
 		unit = 1
 	}
 	if zone < 0 && p.UTM == "" {
-		return placer{}, refuse(RuleTable, "line 1", "easting and northing without a UTM zone", `write utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
+		return locator{}, refuse(RuleTable, "line 1", "easting and northing without a UTM zone", `write utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
 	}
 	used := []int{east, north}
 	if zone >= 0 {
 		used = append(used, zone)
 	}
 	note := fmt.Sprintf("Places were read as UTM from the columns %s and %s, a unit being %s m.", quote(t.header[east]), quote(t.header[north]), strconv.FormatFloat(unit, 'g', 10, 64))
-	return placer{used, note, func(r *Row) {
+	return locator{used, note, func(r *Row) {
 		text := p.UTM
 		if zone >= 0 {
 			text = r.Cells[zone]

@@ -47,8 +47,8 @@ func (b *builder) shapefile(f File) error {
 	return nil
 }
 
-// side reads a side file; nil when there is none.
-func side(f File, ending string) ([]byte, error) {
+// sideFile reads a sideFile file; nil when there is none.
+func sideFile(f File, ending string) ([]byte, error) {
 	if f.Beside == nil {
 		return nil, nil
 	}
@@ -68,7 +68,7 @@ func side(f File, ending string) ([]byte, error) {
 }
 
 func (b *builder) projection(f File) (crs, error) {
-	text, err := side(f, ".prj")
+	text, err := sideFile(f, ".prj")
 	if err != nil {
 		return crs{}, err
 	}

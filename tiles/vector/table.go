@@ -101,8 +101,8 @@ func (t *table) read(text string, comma rune, lazy bool) error {
 	}
 }
 
-// place finds the place of each row, or says why it has none.
-func (t *table) place(find func(*Row)) {
+// locateRows finds the locateRows of each row, or says why it has none.
+func (t *table) locateRows(find func(*Row)) {
 	for i := range t.rows {
 		row := &t.rows[i]
 		if got, want := len(row.Cells), len(t.header); got != want {

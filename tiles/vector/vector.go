@@ -38,21 +38,21 @@ const (
 // format is one row of the table of formats.
 type format struct {
 	endings []string
-	content []content // what may lie under such an ending
+	content []contentType // what may lie under such an ending
 	read    func(*builder, File) error
 }
 
 func formats() []format {
 	return []format{
-		{[]string{".geojson", ".json"}, []content{isJSON}, (*builder).geojson},
-		{[]string{".kml"}, []content{isXML, isZip}, (*builder).kml},
-		{[]string{".kmz"}, []content{isZip}, (*builder).kmz},
-		{[]string{".gpx"}, []content{isXML}, (*builder).gpx},
-		{[]string{".shp"}, []content{isShape}, (*builder).shapefile},
-		{[]string{".zip"}, []content{isZip}, (*builder).zipped},
-		{[]string{".wkt"}, []content{isText}, (*builder).wkt},
-		{[]string{".csv"}, []content{isText}, (*builder).csv},
-		{[]string{".txt"}, []content{isText}, (*builder).text},
+		{[]string{".geojson", ".json"}, []contentType{isJSON}, (*builder).geojson},
+		{[]string{".kml"}, []contentType{isXML, isZip}, (*builder).kml},
+		{[]string{".kmz"}, []contentType{isZip}, (*builder).kmz},
+		{[]string{".gpx"}, []contentType{isXML}, (*builder).gpx},
+		{[]string{".shp"}, []contentType{isShape}, (*builder).shapefile},
+		{[]string{".zip"}, []contentType{isZip}, (*builder).zipped},
+		{[]string{".wkt"}, []contentType{isText}, (*builder).wkt},
+		{[]string{".csv"}, []contentType{isText}, (*builder).csv},
+		{[]string{".txt"}, []contentType{isText}, (*builder).text},
 	}
 }
 
@@ -77,7 +77,7 @@ func Read(f File, want Want) ([]geojson.Feature, Info, error) {
 		return nil, Info{}, err
 	}
 	if len(b.features) == 0 {
-		return nil, Info{}, refuse(geojson.RuleEmpty, "file", "no shape in it"+b.aside(), "draw the shapes and export the file again")
+		return nil, Info{}, refuse(geojson.RuleEmpty, "file", "no shape in it"+b.notesText(), "draw the shapes and export the file again")
 	}
 	return b.features, b.info, nil
 }

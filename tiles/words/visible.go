@@ -8,11 +8,11 @@ import (
 	"unicode/utf8"
 )
 
-// acts reports whether a sign does something to a screen instead of showing on
+// isControl reports whether a sign does something to a screen instead of showing on
 // it: the control characters (ISO/IEC 6429: C0, DEL and C1) but tab and new
 // line, line ends of their own kind, and what turns the direction of writing
 // (Unicode Standard Annex 9, 2).
-func acts(r rune) bool {
+func isControl(r rune) bool {
 	switch {
 	case r == '\n', r == '\t':
 		return false
@@ -27,11 +27,11 @@ func acts(r rune) bool {
 // Visible writes signs that act on a screen so that they can be read:
 // "[U+001B]" for an escape, "[0x9B]" for a byte that is no text. What comes from
 // files and sources can then neither move a cursor nor turn the words round it.
-func Visible(s string) string { return spell(s, "[U+%04X]", "[0x%02X]") }
+func Visible(s string) string { return escape(s, "[U+%04X]", "[0x%02X]") }
 
-// spell writes what acts in the forms given, for a sign and for a bare byte.
-func spell(s, sign, bare string) string {
-	if utf8.ValidString(s) && strings.IndexFunc(s, acts) < 0 {
+// escape writes what acts in the forms given, for a sign and for a bare byte.
+func escape(s, sign, bare string) string {
+	if utf8.ValidString(s) && strings.IndexFunc(s, isControl) < 0 {
 		return s
 	}
 	var b strings.Builder
@@ -40,7 +40,7 @@ func spell(s, sign, bare string) string {
 		switch {
 		case r == utf8.RuneError && n == 1:
 			fmt.Fprintf(&b, bare, s[0])
-		case acts(r):
+		case isControl(r):
 			fmt.Fprintf(&b, sign, r)
 		default:
 			b.WriteString(s[:n])
@@ -73,7 +73,7 @@ func (w *Writer) Write(p []byte) (int, error) {
 	text := append(w.cut, p...)
 	whole := wholeSigns(text)
 	w.cut = append([]byte(nil), text[whole:]...)
-	if _, err := io.WriteString(w.to, spell(string(text[:whole]), w.sign, w.bare)); err != nil {
+	if _, err := io.WriteString(w.to, escape(string(text[:whole]), w.sign, w.bare)); err != nil {
 		return 0, err
 	}
 	return len(p), nil
@@ -83,7 +83,7 @@ func (w *Writer) Write(p []byte) (int, error) {
 func (w *Writer) Close() error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	_, err := io.WriteString(w.to, spell(string(w.cut), w.sign, w.bare))
+	_, err := io.WriteString(w.to, escape(string(w.cut), w.sign, w.bare))
 	w.cut = nil
 	return err
 }

@@ -51,7 +51,7 @@ func FuzzWriter(f *testing.F) {
 			t.Fatal(err)
 		}
 		for _, got := range []string{plain.String(), document.String()} {
-			if !utf8.ValidString(got) || strings.IndexFunc(got, acts) >= 0 {
+			if !utf8.ValidString(got) || strings.IndexFunc(got, isControl) >= 0 {
 				t.Errorf("%q comes out of %q", got, s)
 			}
 		}
@@ -59,7 +59,7 @@ func FuzzWriter(f *testing.F) {
 		if err := json.Unmarshal(document.Bytes(), &back); err != nil || back != strings.ToValidUTF8(s, "\ufffd") && utf8.ValidString(s) {
 			t.Errorf("%q became %q: %v", s, back, err)
 		}
-		if strings.IndexFunc(s, acts) < 0 && utf8.ValidString(s) && plain.String() != s {
+		if strings.IndexFunc(s, isControl) < 0 && utf8.ValidString(s) && plain.String() != s {
 			t.Errorf("%q was changed to %q", s, plain.String())
 		}
 	})

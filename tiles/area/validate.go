@@ -19,7 +19,7 @@ const flat = 1e-9
 const notSimple = "ring not simple"
 
 // checkLine refuses a line outside the map or without length.
-func (c *collector) checkLine(line orb.LineString, place string) error {
+func (c *validator) checkLine(line orb.LineString, place string) error {
 	if err := c.checkPoints(line, place); err != nil {
 		return err
 	}
@@ -31,7 +31,7 @@ func (c *collector) checkLine(line orb.LineString, place string) error {
 	return refuse(RuleFlat, place, "the line has no length", "draw it again with two different ends, or use a place and a radius")
 }
 
-func (c *collector) checkPoints(line []orb.Point, place string) error {
+func (c *validator) checkPoints(line []orb.Point, place string) error {
 	if err := c.count(len(line), place); err != nil {
 		return err
 	}
@@ -46,7 +46,7 @@ func (c *collector) checkPoints(line []orb.Point, place string) error {
 // checkPolygon refuses a polygon that is outside the map, flat, or not valid
 // by OGC 06-103r4, 6.1.11. Rings that touch themselves at single places, which
 // are not valid either, are taken apart there.
-func (c *collector) checkPolygon(polygon orb.Polygon, place string) (orb.MultiPolygon, error) {
+func (c *validator) checkPolygon(polygon orb.Polygon, place string) (orb.MultiPolygon, error) {
 	if len(polygon) == 0 {
 		return nil, refuse(RuleFlat, place, "the polygon has no ring", "draw it again")
 	}
@@ -61,7 +61,7 @@ func (c *collector) checkPolygon(polygon orb.Polygon, place string) (orb.MultiPo
 	}
 	if err := validate(polygon); err != nil {
 		if strings.Contains(err.Error(), notSimple) {
-			return apart(polygon, place)
+			return splitTouching(polygon, place)
 		}
 		return nil, violation(err, polygon, place)
 	}
@@ -126,9 +126,9 @@ func violation(err error, polygon orb.Polygon, place string) error {
 	case says("nested"):
 		return refuse(RuleHole, near(place, libraryPlace(text, at)), "a hole lies inside another hole", "make what is inside the hole a polygon of its own")
 	case says("intersect at multiple"):
-		return refuse(RuleRings, near(place, meeting(polygon)), "the rings of the polygon cross or share an edge", "move the hole inside, or cut the outline instead")
+		return refuse(RuleRings, near(place, ringCrossing(polygon)), "the rings of the polygon cross or share an edge", "move the hole inside, or cut the outline instead")
 	case says("disconnected"):
-		return refuse(RuleRings, near(place, meeting(polygon)), "the holes cut the polygon in two", "draw the parts as polygons of their own")
+		return refuse(RuleRings, near(place, ringCrossing(polygon)), "the holes cut the polygon in two", "draw the parts as polygons of their own")
 	case says("not closed"):
 		return refuse(geojson.RuleOpenRing, near(place, libraryPlace(text, at)), "a ring is not closed", "end the ring with the position it begins with")
 	}

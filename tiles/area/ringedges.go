@@ -10,21 +10,21 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// side is one edge of a polygon in degrees.
-type side struct {
+// ringEdge is one edge of a polygon in degrees.
+type ringEdge struct {
 	p, q        orb.Point
 	ring, index int
 	of          int // edges in its ring
 }
 
 // next reports whether b goes on where a ends, in the same ring.
-func (a side) next(b side) bool { return a.ring == b.ring && (a.index+1)%a.of == b.index }
+func (a ringEdge) next(b ringEdge) bool { return a.ring == b.ring && (a.index+1)%a.of == b.index }
 
-// meeting finds a place where edges of different rings of a polygon meet. It is
+// ringCrossing finds a place where edges of different rings of a polygon meet. It is
 // asked only when the polygon is known not to be valid; it is the first
 // position when there is none.
-func meeting(polygon orb.Polygon) orb.Point {
-	for a, b := range nearby(sides(polygon)) {
+func ringCrossing(polygon orb.Polygon) orb.Point {
+	for a, b := range candidatePairs(sides(polygon)) {
 		if a.ring == b.ring {
 			continue
 		}
@@ -35,11 +35,11 @@ func meeting(polygon orb.Polygon) orb.Point {
 	return polygon[0][0]
 }
 
-// nearby yields the pairs of edges that may meet, each pair once.
-func nearby(all []side) iter.Seq2[side, side] {
-	west := func(s side) float64 { return min(s.p[0], s.q[0]) }
-	all = slices.SortedFunc(slices.Values(all), func(a, b side) int { return cmp.Compare(west(a), west(b)) })
-	return func(yield func(a, b side) bool) {
+// candidatePairs yields the pairs of edges that may meet, each pair once.
+func candidatePairs(all []ringEdge) iter.Seq2[ringEdge, ringEdge] {
+	west := func(s ringEdge) float64 { return min(s.p[0], s.q[0]) }
+	all = slices.SortedFunc(slices.Values(all), func(a, b ringEdge) int { return cmp.Compare(west(a), west(b)) })
+	return func(yield func(a, b ringEdge) bool) {
 		for i, a := range all {
 			east := max(a.p[0], a.q[0])
 			for _, b := range all[i+1:] {
@@ -55,13 +55,13 @@ func nearby(all []side) iter.Seq2[side, side] {
 }
 
 // sides lists the edges; repeated positions make none.
-func sides(polygon orb.Polygon) []side {
-	var all []side
+func sides(polygon orb.Polygon) []ringEdge {
+	var all []ringEdge
 	for r, ring := range polygon {
 		from := len(all)
 		for i := 1; i < len(ring); i++ {
 			if ring[i-1] != ring[i] {
-				all = append(all, side{p: ring[i-1], q: ring[i], ring: r, index: len(all) - from})
+				all = append(all, ringEdge{p: ring[i-1], q: ring[i], ring: r, index: len(all) - from})
 			}
 		}
 		for i := range all[from:] {
@@ -71,9 +71,9 @@ func sides(polygon orb.Polygon) []side {
 	return all
 }
 
-// meet is where two edges meet. Neighbours in a ring share a position; they
+// meet is where two edges meet. Neighbors in a ring share a position; they
 // meet only when they fold back onto each other.
-func meet(a, b side) (orb.Point, bool) {
+func meet(a, b ringEdge) (orb.Point, bool) {
 	switch {
 	case a.next(b):
 		return a.q, folds(a.p, a.q, b.q)
@@ -84,7 +84,7 @@ func meet(a, b side) (orb.Point, bool) {
 	return p, how != apartFrom
 }
 
-// How two edges that are not neighbours in their ring meet.
+// How two edges that are not neighbors in their ring meet.
 const (
 	apartFrom = iota // not at all
 	touching         // an end of one lies on the other
@@ -92,7 +92,7 @@ const (
 )
 
 // touch tells how two edges meet, exactly, and about where.
-func touch(a, b side) (p orb.Point, how int) {
+func touch(a, b ringEdge) (p orb.Point, how int) {
 	c0, c1 := turn(a.p, a.q, b.p), turn(a.p, a.q, b.q)
 	d0, d1 := turn(b.p, b.q, a.p), turn(b.p, b.q, a.q)
 	if c0*c1 > 0 || d0*d1 > 0 {
@@ -105,7 +105,7 @@ func touch(a, b side) (p orb.Point, how int) {
 	for _, end := range []struct {
 		p    orb.Point
 		turn int
-		on   side
+		on   ringEdge
 	}{{b.p, c0, a}, {b.q, c1, a}, {a.p, d0, b}, {a.q, d1, b}} {
 		if end.turn == 0 && within(end.on, end.p) && (ends == 0 || end.p != p) {
 			p, ends = end.p, ends+1
@@ -115,7 +115,7 @@ func touch(a, b side) (p orb.Point, how int) {
 }
 
 // crossingOf is where two edges cross that do.
-func crossingOf(a, b side) orb.Point {
+func crossingOf(a, b ringEdge) orb.Point {
 	c0, c1 := cross(a.p, a.q, b.p), cross(a.p, a.q, b.q)
 	if c0 == c1 {
 		return b.p
@@ -146,7 +146,7 @@ func turn(a, b, p orb.Point) int {
 }
 
 // within reports whether a place on the line through s lies between its ends.
-func within(s side, p orb.Point) bool {
+func within(s ringEdge, p orb.Point) bool {
 	return p[0] >= min(s.p[0], s.q[0]) && p[0] <= max(s.p[0], s.q[0]) &&
 		p[1] >= min(s.p[1], s.q[1]) && p[1] <= max(s.p[1], s.q[1])
 }

@@ -45,7 +45,7 @@ const MaxPieces = 50_000
 // is taken apart there: its polygon becomes several that touch, or gets holes.
 func Polygons(features []geojson.Feature) (Area, error) {
 	var a Area
-	var c collector
+	var c validator
 	for _, f := range features {
 		err := c.walk(f.Geometry, f.Place, func(g orb.Geometry, place string) error {
 			polygon, ok := g.(orb.Polygon)
@@ -66,7 +66,7 @@ func Polygons(features []geojson.Feature) (Area, error) {
 	return a, nil
 }
 
-// Route makes an area of the lines in the features, width metres wide over
+// Route makes an area of the lines in the features, width meters wide over
 // all: LineString, MultiLineString and collections of them. Width 0 is the
 // bare line. What else it refuses is as in [Polygons].
 func Route(features []geojson.Feature, width float64) (Area, error) {
@@ -74,7 +74,7 @@ func Route(features []geojson.Feature, width float64) (Area, error) {
 		return Area{}, err
 	}
 	var a Area
-	var c collector
+	var c validator
 	for _, f := range features {
 		err := c.walk(f.Geometry, f.Place, func(g orb.Geometry, place string) error {
 			line, ok := g.(orb.LineString)
@@ -97,7 +97,7 @@ func Route(features []geojson.Feature, width float64) (Area, error) {
 	return a, nil
 }
 
-// Around makes an area of the ground within radius metres of a place in
+// Around makes an area of the ground within radius meters of a place in
 // degrees. Radius 0 is the bare place.
 func Around(lat, lon, radius float64) (Area, error) {
 	if err := checkReach("the radius", radius, MaxReach); err != nil {
@@ -110,18 +110,18 @@ func Around(lat, lon, radius float64) (Area, error) {
 	return Area{Discs: []Disc{{p, radius}}}, nil
 }
 
-func checkReach(what string, metres, most float64) error {
-	if metres >= 0 && metres <= most {
+func checkReach(what string, meters, most float64) error {
+	if meters >= 0 && meters <= most {
 		return nil
 	}
-	return refuse(RuleNumber, "", fmt.Sprintf("%s is %v meters", what, metres), fmt.Sprintf("give 0 to %.0f meters", most))
+	return refuse(RuleNumber, "", fmt.Sprintf("%s is %v meters", what, meters), fmt.Sprintf("give 0 to %.0f meters", most))
 }
 
-// collector walks the geometries of a job and counts their positions.
-type collector struct{ positions, pieces int }
+// validator walks the geometries of a job and counts their positions.
+type validator struct{ positions, pieces int }
 
 // walk gives each single geometry with its place.
-func (c *collector) walk(g orb.Geometry, place string, visit func(orb.Geometry, string) error) error {
+func (c *validator) walk(g orb.Geometry, place string, visit func(orb.Geometry, string) error) error {
 	switch g := g.(type) {
 	case nil:
 		return nil
@@ -139,7 +139,7 @@ func (c *collector) walk(g orb.Geometry, place string, visit func(orb.Geometry, 
 	return visit(g, place)
 }
 
-func each[G orb.Geometry](c *collector, list []G, place, word string, visit func(orb.Geometry, string) error) error {
+func each[G orb.Geometry](c *validator, list []G, place, word string, visit func(orb.Geometry, string) error) error {
 	for i, g := range list {
 		if err := c.walk(g, fmt.Sprintf("%s, %s %d", place, word, i+1), visit); err != nil {
 			return err
@@ -149,7 +149,7 @@ func each[G orb.Geometry](c *collector, list []G, place, word string, visit func
 }
 
 // count refuses more positions than an area may have.
-func (c *collector) count(n int, place string) error {
+func (c *validator) count(n int, place string) error {
 	if c.positions += n; c.positions <= MaxPositions {
 		return nil
 	}
@@ -157,8 +157,8 @@ func (c *collector) count(n int, place string) error {
 }
 
 // countPieces refuses more pieces than the routes of an area may have. A bare line
-// is counted as one a metre wide: its margin comes later.
-func (c *collector) countPieces(line orb.LineString, halfWidth float64, place string) error {
+// is counted as one a meter wide: its margin comes later.
+func (c *validator) countPieces(line orb.LineString, halfWidth float64, place string) error {
 	if c.pieces += piecesOf(line, max(halfWidth, 0.5)); c.pieces <= MaxPieces {
 		return nil
 	}

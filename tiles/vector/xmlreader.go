@@ -11,27 +11,27 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
-// markup reads XML within limits. Document types, and with them entities of
+// xmlReader reads XML within limits. Document types, and with them entities of
 // the file's own, are refused: KML and GPX have none, and they are the classic
 // way to make a small text grow without end.
-type markup struct {
+type xmlReader struct {
 	d             *xml.Decoder
 	tokens, depth int
 }
 
-func newMarkup(data []byte) *markup {
+func newMarkup(data []byte) *xmlReader {
 	d := xml.NewDecoder(bytes.NewReader(withoutMark(data)))
 	d.CharsetReader = charsetReader
-	return &markup{d: d}
+	return &xmlReader{d: d}
 }
 
-func (m *markup) place() string {
+func (m *xmlReader) place() string {
 	line, _ := m.d.InputPos()
 	return fmt.Sprintf("line %d", line)
 }
 
 // next gives a token; io.EOF at the end of the text.
-func (m *markup) next() (xml.Token, error) {
+func (m *xmlReader) next() (xml.Token, error) {
 	token, err := m.d.Token()
 	switch {
 	case errors.Is(err, io.EOF):
@@ -49,7 +49,7 @@ func (m *markup) next() (xml.Token, error) {
 }
 
 // root finds the first element.
-func (m *markup) root() (xml.StartElement, error) {
+func (m *xmlReader) root() (xml.StartElement, error) {
 	for {
 		token, err := m.next()
 		if errors.Is(err, io.EOF) {
@@ -65,7 +65,7 @@ func (m *markup) root() (xml.StartElement, error) {
 }
 
 // end makes sure that nothing follows the root element.
-func (m *markup) end() error {
+func (m *xmlReader) end() error {
 	for {
 		token, err := m.next()
 		if errors.Is(err, io.EOF) {
@@ -82,12 +82,12 @@ func (m *markup) end() error {
 
 // children gives each child of the element just begun, until its end. visit
 // must read to the end of its child.
-func (m *markup) children(visit func(xml.StartElement) error) error {
+func (m *xmlReader) children(visit func(xml.StartElement) error) error {
 	return m.inside(visit, func(string) {})
 }
 
 // inside is children with the text between them.
-func (m *markup) inside(visit func(xml.StartElement) error, text func(string)) error {
+func (m *xmlReader) inside(visit func(xml.StartElement) error, text func(string)) error {
 	if m.depth++; m.depth > MaxDepth {
 		return refuse(geojson.RuleNesting, m.place(), fmt.Sprintf("elements nested more than %d deep", MaxDepth), "export the file again with fewer folders in folders")
 	}
@@ -111,7 +111,7 @@ func (m *markup) inside(visit func(xml.StartElement) error, text func(string)) e
 }
 
 // skip reads to the end of the element just begun.
-func (m *markup) skip() error {
+func (m *xmlReader) skip() error {
 	return m.children(func(xml.StartElement) error { return m.skip() })
 }
 
@@ -125,12 +125,12 @@ type node struct {
 }
 
 // node reads the element just begun.
-func (m *markup) node(start xml.StartElement) (*node, error) {
+func (m *xmlReader) node(start xml.StartElement) (*node, error) {
 	left := maxElements
 	return m.branch(start, &left)
 }
 
-func (m *markup) branch(start xml.StartElement, left *int) (*node, error) {
+func (m *xmlReader) branch(start xml.StartElement, left *int) (*node, error) {
 	if *left--; *left < 0 {
 		return nil, refuse(geojson.RuleSize, m.place(), fmt.Sprintf("more than %d elements in one", maxElements), "split the file")
 	}

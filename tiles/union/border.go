@@ -11,7 +11,7 @@ var errTorn = errors.New("the border of the union does not close")
 
 // border gives the polygons of what is inside, without rings that touch
 // themselves.
-func (p *plane) border() (orb.MultiPolygon, error) {
+func (p *arrangement) border() (orb.MultiPolygon, error) {
 	done := make([]bool, len(p.out))
 	grounds := map[int32]int{} // ground → its polygon
 	var polygons []orb.Polygon
@@ -27,8 +27,8 @@ func (p *plane) border() (orb.MultiPolygon, error) {
 			n = len(polygons)
 			grounds[ground], polygons, holes = n, append(polygons, nil), append(holes, nil)
 		}
-		for _, ring := range apart(p.walk(e, done)) {
-			switch area := twice(ring); {
+		for _, ring := range splitTouching(p.walk(e, done)) {
+			switch area := doubleArea(ring); {
 			case area > 0 && polygons[n] != nil:
 				return nil, errTorn
 			case area > 0:
@@ -50,10 +50,10 @@ func (p *plane) border() (orb.MultiPolygon, error) {
 
 // borders reports whether an edge has the inside on its left and the outside on
 // its right.
-func (p *plane) borders(edge int32) bool { return p.inside(edge) && !p.inside(edge^1) }
+func (p *arrangement) borders(edge int32) bool { return p.inside(edge) && !p.inside(edge^1) }
 
 // walk goes along a border once round, with the inside on the left.
-func (p *plane) walk(first int32, done []bool) (ring []point) {
+func (p *arrangement) walk(first int32, done []bool) (ring []point) {
 	for e := first; !done[e]; {
 		done[e] = true
 		ring = append(ring, p.places[p.tail(e)])
@@ -64,13 +64,13 @@ func (p *plane) walk(first int32, done []bool) (ring []point) {
 	return ring
 }
 
-// apart takes a way that comes by a place again into rings that do not.
-func apart(way []point) (rings [][]point) {
+// splitTouching takes a way that comes by a place again into rings that do not.
+func splitTouching(way []point) (rings [][]point) {
 	at := make(map[point]int, len(way))
 	var open []point
 	for _, p := range way {
 		if i, again := at[p]; again {
-			rings = append(rings, straight(slices.Clone(open[i:])))
+			rings = append(rings, dropCollinear(slices.Clone(open[i:])))
 			for _, q := range open[i:] {
 				delete(at, q)
 			}
@@ -79,11 +79,11 @@ func apart(way []point) (rings [][]point) {
 		at[p] = len(open)
 		open = append(open, p)
 	}
-	return append(rings, straight(open))
+	return append(rings, dropCollinear(open))
 }
 
-// straight leaves out places on the straight way between their neighbours.
-func straight(ring []point) []point {
+// dropCollinear leaves out places on the dropCollinear way between their neighbors.
+func dropCollinear(ring []point) []point {
 	out := make([]point, 0, len(ring))
 	for i, p := range ring {
 		before := ring[(i+len(ring)-1)%len(ring)]
@@ -97,9 +97,9 @@ func straight(ring []point) []point {
 	return out
 }
 
-// twice is twice the area of a ring in units, positive when it runs
+// doubleArea is doubleArea the area of a ring in units, positive when it runs
 // counter-clockwise.
-func twice(ring []point) (area float64) {
+func doubleArea(ring []point) (area float64) {
 	for i := 2; i < len(ring); i++ {
 		o, a, b := ring[0], ring[i-1], ring[i]
 		area += float64(a.x-o.x)*float64(b.y-o.y) - float64(b.x-o.x)*float64(a.y-o.y)

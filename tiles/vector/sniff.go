@@ -7,23 +7,23 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
-// content is what a file looks like inside, whatever its name.
-type content string
+// contentType is what a file looks like inside, whatever its name.
+type contentType string
 
 const (
-	isZip    content = "a zip archive"
-	isShape  content = "a shapefile"
-	isXML    content = "XML"
-	isJSON   content = "JSON"
-	isText   content = "plain text"
-	isUTF16  content = "text in UTF-16"
-	isBinary content = "neither text nor a known format"
+	isZip    contentType = "a zip archive"
+	isShape  contentType = "a shapefile"
+	isXML    contentType = "XML"
+	isJSON   contentType = "JSON"
+	isText   contentType = "plain text"
+	isUTF16  contentType = "text in UTF-16"
+	isBinary contentType = "neither text nor a known format"
 )
 
 // sniffed is how many bytes tell text from other content.
 const sniffed = 8 << 10
 
-func sniff(data []byte) content {
+func sniff(data []byte) contentType {
 	head := data[:min(len(data), sniffed)]
 	switch {
 	case bytes.HasPrefix(head, []byte("PK\x03\x04")), bytes.HasPrefix(head, []byte("PK\x05\x06")):
@@ -48,7 +48,7 @@ func sniff(data []byte) content {
 // withoutMark takes off the byte order mark of UTF-8.
 func withoutMark(data []byte) []byte { return bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")) }
 
-func checkContent(got content, ending string, fits []content) error {
+func checkContent(got contentType, ending string, fits []contentType) error {
 	switch {
 	case slices.Contains(fits, got):
 		return nil

@@ -11,11 +11,11 @@ import (
 	"github.com/peterstace/simplefeatures/geom"
 )
 
-// apart takes a polygon whose rings touch themselves at single places, which is
+// splitTouching takes a polygon whose rings touch themselves at single places, which is
 // common in real data, and gives the same ground as polygons whose rings do
 // not. It is asked only when the polygon is not valid as it is. A ring that
 // crosses or runs along itself, and parts that are not valid, are faults.
-func apart(polygon orb.Polygon, place string) (parts orb.MultiPolygon, err error) {
+func splitTouching(polygon orb.Polygon, place string) (parts orb.MultiPolygon, err error) {
 	var holes []orb.Ring
 	for i, ring := range polygon {
 		ring, at, ok := withTouches(ring)
@@ -61,7 +61,7 @@ func checkParts(parts orb.MultiPolygon, place string) error {
 func withTouches(ring orb.Ring) (out orb.Ring, at orb.Point, ok bool) {
 	all := sides(orb.Polygon{ring})
 	on := make([][]orb.Point, len(all)) // by edge, the positions that lie on it
-	for a, b := range nearby(all) {
+	for a, b := range candidatePairs(all) {
 		if a.next(b) || b.next(a) {
 			if p, back := meet(a, b); back {
 				return nil, p, false
@@ -88,7 +88,7 @@ func withTouches(ring orb.Ring) (out orb.Ring, at orb.Point, ok bool) {
 }
 
 // along puts places on an edge in order, each once.
-func (a side) along(places []orb.Point) []orb.Point {
+func (a ringEdge) along(places []orb.Point) []orb.Point {
 	far := func(p orb.Point) float64 { return math.Abs(p[0]-a.p[0]) + math.Abs(p[1]-a.p[1]) }
 	slices.SortFunc(places, func(a, b orb.Point) int { return cmp.Compare(far(a), far(b)) })
 	return slices.Compact(places)

@@ -7,19 +7,19 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// fill is a polygon with its holes, even-odd, in the world square.
-type fill struct {
+// polygonFill is a polygon with its holes, even-odd, in the world square.
+type polygonFill struct {
 	rings        [][]orb.Point
 	north, south float64 // heights of the world square, north the lesser
 }
 
-func newFill(polygon orb.Polygon) fill {
-	f := fill{north: math.Inf(1), south: math.Inf(-1)}
+func newFill(polygon orb.Polygon) polygonFill {
+	f := polygonFill{north: math.Inf(1), south: math.Inf(-1)}
 	for _, ring := range polygon {
 		points := make([]orb.Point, 0, len(ring))
 		for i, q := range ring {
 			if !finite(q) {
-				return fill{north: math.Inf(1), south: math.Inf(-1)}
+				return polygonFill{north: math.Inf(1), south: math.Inf(-1)}
 			}
 			p, n := q, 1
 			if i > 0 {
@@ -45,14 +45,14 @@ func finite(p orb.Point) bool {
 // cover adds the polygon's tiles row by row: those an edge passes through, and
 // those between the crossings of the row's middle line. A tile that no edge
 // passes through is wholly in or wholly out, so the middle line decides it.
-func (f fill) cover(k *sink) {
+func (f polygonFill) cover(k *coverBuilder) {
 	if f.north > f.south {
 		return
 	}
 	before := k.added
 	k.crossings.reset(k.rowsBetween(f.north, f.south))
 	for _, ring := range f.rings {
-		w := walker{k: k}
+		w := ringWalker{k: k}
 		w.walk(ring)
 	}
 	k.inside()
@@ -67,7 +67,7 @@ func (f fill) cover(k *sink) {
 }
 
 // inside adds what lies between the crossings of each row.
-func (k *sink) inside() {
+func (k *coverBuilder) inside() {
 	var x []float64
 	for i := range k.crossings.heads {
 		row := k.crossings.first + i
@@ -79,17 +79,17 @@ func (k *sink) inside() {
 	}
 }
 
-// walker follows a ring through the rows. As long as the ring stays in a row,
+// ringWalker follows a ring through the rows. As long as the ring stays in a row,
 // less the tolerance at both borders, what it sweeps is one interval.
-type walker struct {
-	k           *sink
+type ringWalker struct {
+	k           *coverBuilder
 	row         int
 	top, bottom float64 // of the row, less the tolerance
 	lo, hi      float64 // the interval swept
 	open        bool    // the place reached lies between top and bottom
 }
 
-func (w *walker) walk(ring []orb.Point) {
+func (w *ringWalker) walk(ring []orb.Point) {
 	var x0, y0 float64
 	for i, p := range ring {
 		x1, y1 := p[0]*w.k.n, p[1]*w.k.n
@@ -107,7 +107,7 @@ func (w *walker) walk(ring []orb.Point) {
 }
 
 // follow takes an edge that leaves its row, or begins on a border.
-func (w *walker) follow(x0, y0, x1, y1 float64) {
+func (w *ringWalker) follow(x0, y0, x1, y1 float64) {
 	e := newEdge(x0, y0, x1, y1)
 	row, last, step := w.k.row(y0), w.k.row(y1), 1
 	if last < row {
@@ -126,7 +126,7 @@ func (w *walker) follow(x0, y0, x1, y1 float64) {
 }
 
 // enter sweeps the part of the edge in a row.
-func (w *walker) enter(row int, e edge) {
+func (w *ringWalker) enter(row int, e edge) {
 	top, bottom := float64(row)+w.k.eps, float64(row+1)-w.k.eps
 	lo, hi, ok := e.between(top, bottom)
 	switch {
@@ -139,7 +139,7 @@ func (w *walker) enter(row int, e edge) {
 	}
 }
 
-func (w *walker) close() {
+func (w *ringWalker) close() {
 	if w.open {
 		w.k.add(w.row, w.lo, w.hi, false)
 	}
@@ -148,7 +148,7 @@ func (w *walker) close() {
 
 // cross notes where the edge crosses the middle line of a row. A place on the
 // line counts as above it, so that a ring crosses an even number of times.
-func (w *walker) cross(row int, x0, y0, x1, y1 float64) {
+func (w *ringWalker) cross(row int, x0, y0, x1, y1 float64) {
 	middle := float64(row) + 0.5
 	if (y0 <= middle) != (y1 <= middle) {
 		w.k.crossings.push(row, newEdge(x0, y0, x1, y1).at(middle))

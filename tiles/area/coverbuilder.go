@@ -11,17 +11,17 @@ import (
 // compactAt is the number of runs above which a cover in the making is joined.
 const compactAt = 1 << 20
 
-// sink gathers the tiles of one zoom. Memory grows with the rows of the area
+// coverBuilder gathers the tiles of one zoom. Memory grows with the rows of the area
 // and the runs in them.
-type sink struct {
+type coverBuilder struct {
 	zoom      int
 	n         float64 // tiles across the world
 	last      int     // the last row and column
 	eps       float64 // tolerance in tiles
-	rows      rows[run]
+	rows      rowLists[run]
 	compact   int // join the runs when there are more
 	added     int // calls of add that gave a run
-	crossings rows[float64]
+	crossings rowLists[float64]
 	spans     []tiles.Span // scratch
 	scratch   []run
 }
@@ -29,28 +29,28 @@ type sink struct {
 // run is some tiles side by side, both columns included.
 type run struct{ first, last uint32 }
 
-// reset empties the sink for the rows of a zoom between two heights of the
+// reset empties the builder for the rows of a zoom between two heights of the
 // world square.
-func (k *sink) reset(zoom int, north, south float64) {
+func (k *coverBuilder) reset(zoom int, north, south float64) {
 	k.zoom, k.n = zoom, math.Ldexp(1, zoom)
-	k.last, k.eps = int(k.n)-1, min(tolerance, millimetre*k.n)
+	k.last, k.eps = int(k.n)-1, min(tolerance, millimeter*k.n)
 	k.compact, k.added = 0, 0
 	k.rows.reset(k.rowsBetween(north, south))
 }
 
 // rowsBetween is the rows between two heights of the world square.
-func (k *sink) rowsBetween(north, south float64) (first, last int) {
+func (k *coverBuilder) rowsBetween(north, south float64) (first, last int) {
 	return k.row(north * k.n), k.row(south * k.n)
 }
 
 // row is the row that holds a height in tiles; heights off the map count for
 // the nearest row.
-func (k *sink) row(y float64) int { return int(min(max(math.Floor(y), 0), float64(k.last))) }
+func (k *coverBuilder) row(y float64) int { return int(min(max(math.Floor(y), 0), float64(k.last))) }
 
 // between is the tiles whose inside the interval lo..hi meets. An interval that
 // meets none is empty, except that a thin one (no width to lose) has the tile
 // that holds its middle.
-func (k *sink) between(lo, hi float64, thin bool) (first, last int) {
+func (k *coverBuilder) between(lo, hi float64, thin bool) (first, last int) {
 	first, last = int(math.Floor(lo+k.eps)), int(math.Ceil(hi-k.eps))-1
 	if thin {
 		if last < first {
@@ -64,7 +64,7 @@ func (k *sink) between(lo, hi float64, thin bool) (first, last int) {
 }
 
 // add takes the tiles of one row that the interval lo..hi meets.
-func (k *sink) add(row int, lo, hi float64, thin bool) {
+func (k *coverBuilder) add(row int, lo, hi float64, thin bool) {
 	first, last := k.between(lo, hi, thin)
 	if first > last || !k.rows.holds(row) {
 		return
@@ -81,9 +81,9 @@ func (k *sink) add(row int, lo, hi float64, thin bool) {
 	}
 }
 
-// join adds a run to a row. The newest run of the row mostly is its neighbour,
+// join adds a run to a row. The newest run of the row mostly is its neighbor,
 // because shapes are followed along their border.
-func (k *sink) join(row int, r run) {
+func (k *coverBuilder) join(row int, r run) {
 	if newest := k.rows.newest(row); newest != nil && r.first <= newest.last+1 && newest.first <= r.last+1 {
 		newest.first, newest.last = min(newest.first, r.first), max(newest.last, r.last)
 		return
@@ -92,7 +92,7 @@ func (k *sink) join(row int, r run) {
 }
 
 // gather gives the runs in tile order, joined; the list is used again.
-func (k *sink) gather() []tiles.Span {
+func (k *coverBuilder) gather() []tiles.Span {
 	spans := slices.Grow(k.spans[:0], len(k.rows.items))
 	for i := range k.rows.heads {
 		row := k.rows.first + i
@@ -113,4 +113,4 @@ func (k *sink) gather() []tiles.Span {
 }
 
 // cover is what was gathered.
-func (k *sink) cover() tiles.Cover { return tiles.NewCover(k.zoom, slices.Clone(k.gather())) }
+func (k *coverBuilder) cover() tiles.Cover { return tiles.NewCover(k.zoom, slices.Clone(k.gather())) }

@@ -14,33 +14,33 @@ const (
 	sharp   = 100 * math.Pi / 180 // the sharpest bend inside a band
 )
 
-// step is a place of a line that is to be widened, with the shape of the ground
+// vertex is a place of a line that is to be widened, with the shape of the ground
 // within reach of it.
-type step struct {
+type vertex struct {
 	at orb.Point
 	ellipse
 	corners int // edges of a circle round it
 }
 
-func newStep(p orb.Point, reach float64) step { return step{p, ellipseAt(p, reach), bends} }
+func newStep(p orb.Point, reach float64) vertex { return vertex{p, ellipseAt(p, reach), bends} }
 
 // to is the direction and the length of the way to another step, in a plane
 // where the ground within reach is a circle; the length is in radii.
-func (s step) to(o step) (direction, long float64) {
+func (s vertex) to(o vertex) (direction, long float64) {
 	dx, dy := (o.x-s.x)/s.a, (o.y-s.y)/s.b
 	return math.Atan2(dy, dx), math.Hypot(dx, dy)
 }
 
 // turnAt is how much the line turns at b, from -π to π.
-func turnAt(a, b, c step) float64 {
+func turnAt(a, b, c vertex) float64 {
 	before, _ := a.to(b)
 	after, _ := b.to(c)
 	return math.Remainder(after-before, 2*math.Pi)
 }
 
-// together is how many steps from the first make one band: a bend must not be
+// joinable is how many steps from the first make one band: a bend must not be
 // too sharp, and its inner corner must lie beside its edges.
-func together(steps []step) int {
+func joinable(steps []vertex) int {
 	n := 2
 	for ; n < len(steps) && n <= longest; n++ {
 		a, b, c := steps[n-2], steps[n-1], steps[n]
@@ -54,26 +54,26 @@ func together(steps []step) int {
 	return n
 }
 
-// appendBand adds the ground within reach of a piece of a line as one shape; if
+// appendBuffer adds the ground within reach of a piece of a line as one shape; if
 // it would meet itself or the antimeridian, as several that overlap.
-func appendBand(parts orb.MultiPolygon, steps []step, reach float64) orb.MultiPolygon {
+func appendBuffer(parts orb.MultiPolygon, steps []vertex, reach float64) orb.MultiPolygon {
 	if len(steps) == 2 {
 		return appendHull(parts, steps[0].at, steps[1].at, reach, steps[0].corners, steps[1].corners)
 	}
-	ring := flank(nil, steps)
+	ring := bufferSide(nil, steps)
 	back := slices.Clone(steps)
 	slices.Reverse(back)
-	ring = flank(ring, back)
+	ring = bufferSide(ring, back)
 	band := orb.Polygon{append(ring, ring[0])}
 	if b := band.Bound(); b.Min[0] >= -180 && b.Max[0] <= 180 && asPolygon(band).Validate() == nil {
 		return append(parts, band)
 	}
 	half := len(steps) / 2
-	return appendBand(appendBand(parts, steps[:half+1], reach), steps[half:], reach)
+	return appendBuffer(appendBuffer(parts, steps[:half+1], reach), steps[half:], reach)
 }
 
-// flank goes along one side of a line and round its end.
-func flank(ring orb.Ring, steps []step) orb.Ring {
+// bufferSide goes along one side of a line and round its end.
+func bufferSide(ring orb.Ring, steps []vertex) orb.Ring {
 	for i := 1; i < len(steps); i++ {
 		direction, _ := steps[i-1].to(steps[i])
 		side := direction + math.Pi/2
@@ -91,7 +91,7 @@ func flank(ring orb.Ring, steps []step) orb.Ring {
 
 // round goes round a step from one direction by an angle. The edges touch the
 // circle from outside: the ground within reach is never cut.
-func (s step) round(ring orb.Ring, from, by float64) orb.Ring {
+func (s vertex) round(ring orb.Ring, from, by float64) orb.Ring {
 	n := math.Ceil(math.Abs(by) / (2 * math.Pi / float64(s.corners)))
 	ring = append(ring, s.corner(from, 1))
 	for i := 0.5; i < n; i++ {
@@ -101,7 +101,7 @@ func (s step) round(ring orb.Ring, from, by float64) orb.Ring {
 }
 
 // corner is a place some radii away, in degrees.
-func (s step) corner(direction, radii float64) orb.Point {
+func (s vertex) corner(direction, radii float64) orb.Point {
 	sin, cos := math.Sincos(direction)
 	lon, lat := tiles.Unproject(s.x+s.a*radii*cos, s.y+s.b*radii*sin)
 	return orb.Point{lon, lat}

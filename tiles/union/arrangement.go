@@ -2,10 +2,10 @@ package union
 
 import "slices"
 
-// plane is a drawing of segments that share ends alone. Each segment k has two
+// arrangement is a drawing of segments that share ends alone. Each segment k has two
 // edges: 2k from its first end to its second, 2k+1 back. An edge has a face on
 // its left; faces that touch the same edges in one round are one loop of it.
-type plane struct {
+type arrangement struct {
 	all    []segment
 	places []point
 	ends   [][2]int32 // of each segment, as places
@@ -19,16 +19,16 @@ type plane struct {
 }
 
 // newPlane takes segments as [node] gives them.
-func newPlane(all []segment) *plane {
-	p := &plane{all: all}
+func newPlane(all []segment) *arrangement {
+	p := &arrangement{all: all}
 	p.index()
-	p.turn()
-	p.round()
+	p.sortEdges()
+	p.traceLoops()
 	return p
 }
 
 // index numbers the places.
-func (p *plane) index() {
+func (p *arrangement) index() {
 	for _, s := range p.all {
 		p.places = append(p.places, s.a, s.b)
 	}
@@ -43,10 +43,10 @@ func (p *plane) index() {
 }
 
 // tail is where an edge begins.
-func (p *plane) tail(edge int32) int32 { return p.ends[edge/2][edge%2] }
+func (p *arrangement) tail(edge int32) int32 { return p.ends[edge/2][edge%2] }
 
-// turn puts the edges that leave a place in order.
-func (p *plane) turn() {
+// sortEdges puts the edges that leave a place in order.
+func (p *arrangement) sortEdges() {
 	p.from = make([]int32, len(p.places)+1)
 	edges := int32(2 * len(p.all))
 	for e := range edges {
@@ -72,7 +72,7 @@ func (p *plane) turn() {
 
 // order compares the directions of edges that leave one place. An edge with an
 // even number goes to the right, or straight up.
-func (p *plane) order(e, f int32) int {
+func (p *arrangement) order(e, f int32) int {
 	if e%2 != f%2 {
 		return int(e%2 - f%2)
 	}
@@ -81,7 +81,7 @@ func (p *plane) order(e, f int32) int {
 }
 
 // before is the edge that leaves the same place next to the right.
-func (p *plane) before(edge int32) int32 {
+func (p *arrangement) before(edge int32) int32 {
 	i, t := p.at[edge], p.tail(edge)
 	if i == p.from[t] {
 		i = p.from[t+1]
@@ -89,9 +89,9 @@ func (p *plane) before(edge int32) int32 {
 	return p.out[i-1]
 }
 
-// round numbers the loops: with the face on the left, every edge is followed by
+// traceLoops numbers the loops: with the face on the left, every edge is followed by
 // the one that turns left the most.
-func (p *plane) round() {
+func (p *arrangement) traceLoops() {
 	p.loop = make([]int32, len(p.out))
 	for i := range p.loop {
 		p.loop[i] = -1
@@ -113,7 +113,7 @@ func (p *plane) round() {
 }
 
 // find names the ground that a loop is of.
-func (p *plane) find(loop int32) int32 {
+func (p *arrangement) find(loop int32) int32 {
 	for p.same[loop] != loop {
 		p.same[loop] = p.same[p.same[loop]]
 		loop = p.same[loop]
@@ -121,13 +121,13 @@ func (p *plane) find(loop int32) int32 {
 	return loop
 }
 
-func (p *plane) join(a, b int32) { p.same[p.find(a)] = p.find(b) }
+func (p *arrangement) join(a, b int32) { p.same[p.find(a)] = p.find(b) }
 
-// count works out how many polygons hold each face: none hold the outermost
+// countPolygons works out how many polygons hold each face: none hold the outermost
 // one, and over a segment it is more by as often as it was gone. What hangs
 // together is done from its leftmost place on, which lies in a face that is done
 // already.
-func (p *plane) count() {
+func (p *arrangement) countPolygons() {
 	below := newBelow(p)
 	seen := make([]bool, len(p.places))
 	outermost := int32(-1)
@@ -157,7 +157,7 @@ func (p *plane) count() {
 
 // spread counts on from a known loop over all that hangs together with a place
 // of it.
-func (p *plane) spread(place int32, seen []bool) {
+func (p *arrangement) spread(place int32, seen []bool) {
 	seen[place] = true
 	for todo := []int32{place}; len(todo) > 0; {
 		place, todo = todo[len(todo)-1], todo[:len(todo)-1]
@@ -182,19 +182,19 @@ func (p *plane) spread(place int32, seen []bool) {
 }
 
 // inside reports whether any polygon holds the ground left of an edge.
-func (p *plane) inside(edge int32) bool { return p.within[p.loop[edge]] > 0 }
+func (p *arrangement) inside(edge int32) bool { return p.within[p.loop[edge]] > 0 }
 
-// below finds the segment under a place, among those that go over its left
+// segmentLocator finds the segment under a place, among those that go over its left
 // side. It is an index by columns.
-type below struct {
-	p       *plane
+type segmentLocator struct {
+	p       *arrangement
 	west    int64
 	wide    int64
 	columns [][]int32
 }
 
-func newBelow(p *plane) *below {
-	b := &below{p: p, wide: 1}
+func newBelow(p *arrangement) *segmentLocator {
+	b := &segmentLocator{p: p, wide: 1}
 	if len(p.places) == 0 {
 		return b
 	}
@@ -212,7 +212,7 @@ func newBelow(p *plane) *below {
 }
 
 // of is the segment next under a place, -1 for none.
-func (b *below) of(at point) int32 {
+func (b *segmentLocator) of(at point) int32 {
 	best := int32(-1)
 	for _, k := range b.columns[(at.x-b.west)/b.wide] {
 		s := b.p.all[k]

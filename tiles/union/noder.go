@@ -1,6 +1,7 @@
 package union
 
 import (
+	"cmp"
 	"errors"
 	"slices"
 )
@@ -37,12 +38,7 @@ func node(all []segment) ([]segment, error) {
 }
 
 func merge(all []segment) []segment {
-	slices.SortFunc(all, func(s, t segment) int {
-		if s.a != t.a {
-			return s.a.compare(t.a)
-		}
-		return s.b.compare(t.b)
-	})
+	slices.SortFunc(all, func(s, t segment) int { return cmp.Or(s.a.compare(t.a), s.b.compare(t.b)) })
 	out := all[:0]
 	for _, s := range all {
 		if n := len(out); n > 0 && out[n-1].a == s.a && out[n-1].b == s.b {

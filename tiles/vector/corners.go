@@ -30,7 +30,7 @@ func (b *builder) csv(f File) error {
 		b.note("%s", n)
 	}
 	b.noteLeftOut(t.blank, "blank row", "nothing in it")
-	c.place(degreesIn(c.lat, c.lon))
+	c.locateRows(degreesIn(c.lat, c.lon))
 	if err := c.complete(b.want != Anything && c.grouped()); err != nil {
 		return err
 	}
