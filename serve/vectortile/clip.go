@@ -92,7 +92,7 @@ func (c *clipper) path(g []orb.Point) []gridPoint {
 		case n == 0:
 		case s == line[n-1]:
 			continue
-		case apart(s, line[n-1]) < c.coarser && i < len(g)-1:
+		case i < len(g)-1 && within(s, line[n-1], c.coarser):
 			continue
 		}
 		line = append(line, s)
@@ -100,8 +100,9 @@ func (c *clipper) path(g []orb.Point) []gridPoint {
 	return line
 }
 
-func apart(a, b gridPoint) float64 {
-	return math.Hypot(float64(a[0])-float64(b[0]), float64(a[1])-float64(b[1]))
+func within(a, b gridPoint, distance float64) bool {
+	x, y := float64(a[0])-float64(b[0]), float64(a[1])-float64(b[1])
+	return x*x+y*y < distance*distance
 }
 
 // faces gives the inside of a polygon within the tile, outer rings running
