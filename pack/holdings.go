@@ -35,7 +35,7 @@ func (p *Pack) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store
 			yield(store.Held{}, p.broken("what it holds", err))
 			return
 		}
-		defer stmt.Close() //nolint:errcheck // only read
+		defer stmt.Close()
 		for _, span := range c.Spans() {
 			if !p.span(ctx, stmt, c.Zoom(), span, data, yield) {
 				return

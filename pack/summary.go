@@ -49,7 +49,7 @@ func summarize(o record.Overlay, packed tiles.Box) Summary {
 		Note: o.Note, Bounds: o.Bounds(), LeftOut: o.LeaveOut,
 	}
 	if o.Accuracy != nil {
-		m := o.Accuracy.Metres()
+		m := o.Accuracy.Meters()
 		s.AccuracyM = &m
 	} else {
 		s.NoAccuracy = o.NoAccuracy()

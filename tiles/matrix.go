@@ -2,10 +2,10 @@ package tiles
 
 import "math"
 
-// EarthRadius is the sphere of Web Mercator, in metres (EPSG method 1024).
+// EarthRadius is the sphere of Web Mercator, in meters (EPSG method 1024).
 const EarthRadius = 6378137.0
 
-// pixelPitch is the standardised rendering pixel, in metres (OGC 17-083r4, 6.1.1).
+// pixelPitch is the standardized rendering pixel, in meters (OGC 17-083r4, 6.1.1).
 const pixelPitch = 0.28e-3
 
 // Project turns degrees into fractions of the world square: x 0 at longitude
@@ -21,17 +21,17 @@ func Unproject(x, y float64) (lon, lat float64) {
 	return (x - 0.5) * 360, math.Atan(math.Sinh((0.5-y)*2*math.Pi)) * 180 / math.Pi
 }
 
-// CellSize is the side of a pixel in projected metres for 256-pixel tiles:
+// CellSize is the side of a pixel in projected meters for 256-pixel tiles:
 // true on the ground only at the equator (OGC 17-083r4, Annex D).
 func CellSize(zoom int) float64 {
 	return 2 * math.Pi * EarthRadius / 256 / float64(uint64(1)<<zoom)
 }
 
 // ScaleDenominator is the scale of a zoom at the equator with the
-// standardised pixel of 0.28 mm (OGC 17-083r4, Annex D).
+// standardized pixel of 0.28 mm (OGC 17-083r4, Annex D).
 func ScaleDenominator(zoom int) float64 { return CellSize(zoom) / pixelPitch }
 
-// GroundResolution is the side of a pixel on the ground, in metres, at a
+// GroundResolution is the side of a pixel on the ground, in meters, at a
 // latitude in degrees, for tiles of tileSize pixels (0 means 256):
 // cos(lat) · 2π · 6378137 / (tileSize · 2^zoom).
 func GroundResolution(lat float64, zoom, tileSize int) float64 {
@@ -42,19 +42,19 @@ func GroundResolution(lat float64, zoom, tileSize int) float64 {
 }
 
 // NativeZoom is the shallowest zoom that shows every detail of a picture with
-// pixels of resolution metres on the ground at a latitude: deeper ones only
+// pixels of resolution meters on the ground at a latitude: deeper ones only
 // magnify. ceil(log2(cos(lat)·2π·6378137 / (tileSize·resolution))), at least 0.
 func NativeZoom(lat, resolution float64, tileSize int) int {
 	return max(0, int(math.Ceil(math.Log2(GroundResolution(lat, 0, tileSize)/resolution)-1e-9)))
 }
 
-// ZoomToPlace is the shallowest zoom from which something of size metres
+// ZoomToPlace is the shallowest zoom from which something of size meters
 // covers at least pixels pixels at a latitude.
 func ZoomToPlace(lat, size, pixels float64, tileSize int) int {
 	return NativeZoom(lat, size/pixels, tileSize)
 }
 
-// Box is a ground box in degrees, WGS 84, unless it is said to be in metres. West is never greater than east.
+// Box is a ground box in degrees, WGS 84, unless it is said to be in meters. West is never greater than east.
 type Box struct{ West, South, East, North float64 }
 
 // Contains reports whether a place in degrees lies in the box or on its edge.
@@ -76,7 +76,7 @@ func (b Box) Join(o Box) Box {
 	return Box{min(b.West, o.West), min(b.South, o.South), max(b.East, o.East), max(b.North, o.North)}
 }
 
-// Edges is the box of the tile in projected metres, EPSG:3857: 0, 0 is the
+// Edges is the box of the tile in projected meters, EPSG:3857: 0, 0 is the
 // middle of the world.
 func (t ID) Edges() Box {
 	n := float64(uint32(1) << t.Z)

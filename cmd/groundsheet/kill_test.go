@@ -85,7 +85,7 @@ func (l *ledger) look(t *testing.T, o *desk) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.count = 0
-	for _, c := range area.Covers(job.Bases[0].Zooms, job.Margin.Metres()) {
+	for _, c := range area.Covers(job.Bases[0].Zooms, job.Margin.Meters()) {
 		for r, err := range shelf.In(t.Context(), c, true) {
 			if err != nil {
 				t.Fatal(err)

@@ -106,7 +106,7 @@ func (a *app) showPlan(p plan.Plan) error {
 	a.say("%s · base map %s · margin %s", p.Job.Name, p.Source.Name, p.Job.Margin.In(p.Job.Units))
 	lon, lat := p.Middle()
 	whole := area.Area{Polygons: p.Ground.Area} // what overlaps is counted once
-	a.say("area: %s around %.5f, %.5f (latitude, longitude)", groundArea(whole.SquareMetres(), p.Job.Units), lat, lon)
+	a.say("area: %s around %.5f, %.5f (latitude, longitude)", groundArea(whole.SquareMeters(), p.Job.Units), lat, lon)
 	for _, n := range p.Notes {
 		a.say("note: %s", n)
 	}

@@ -77,7 +77,7 @@ func siteCovers(site string) ([]tiles.Cover, error) {
 	if err != nil {
 		return nil, err
 	}
-	return area.Covers(job.Bases[0].Zooms, job.Margin.Metres()), nil
+	return area.Covers(job.Bases[0].Zooms, job.Margin.Meters()), nil
 }
 
 // witness fetches what a site lacks, as fast as the source answers, on a day

@@ -96,7 +96,7 @@ func newPack(t *testing.T, a pack.About, overlays ...record.Overlay) *pack.Pack 
 	t.Helper()
 	o := derive.Options{Uncertainty: true, Rules: a.Rules, SanityOptions: record.SanityOptions{Units: a.Units}}
 	if a.Tolerance != nil {
-		o.EachSide = a.Tolerance.EachSide.Metres()
+		o.EachSide = a.Tolerance.EachSide.Meters()
 	}
 	low, high := from(-20, -20), from(20, 20)
 	k := derive.From(overlays, orb.MultiPolygon{orb.Bound{Min: low, Max: high}.ToPolygon()}, o)

@@ -154,7 +154,7 @@ func crosses(t *testing.T, img image.Image, pixel, place orb.Point, scale float6
 	seen := 0
 	for i := math.Ceil(v.ground(-16).Left() / step); i*step < v.ground(-16).Right(); i++ {
 		for j := math.Ceil(v.ground(-16).Bottom() / step); j*step < v.ground(-16).Top(); j++ {
-			m := frame.Metres(orb.Point{i * step, j * step})
+			m := frame.Meters(orb.Point{i * step, j * step})
 			x, y := int(pixel[0]+m[0]*k), int(pixel[1]-m[1]*k)
 			arm := int(math.Round(crossArm * dpi / 25.4 * 0.7))
 			if !dark(img, x-arm, y) || !dark(img, x+arm, y) || !dark(img, x, y-arm) || !dark(img, x, y+arm) || dark(img, x+arm, y+arm) {

@@ -12,12 +12,12 @@ import (
 // pack does not change from day to day.
 func (j Job) ComputeOptions(now time.Time) derive.Options {
 	o := derive.Options{
-		Uncertainty: true, Gap: j.DepthGap.Metres(), Limits: derive.Limits{Slope: j.DepthSlope},
+		Uncertainty: true, Gap: j.DepthGap.Meters(), Limits: derive.Limits{Slope: j.DepthSlope},
 		SanityOptions: record.SanityOptions{Year: float64(now.UTC().Year()), Units: j.Units},
 		Rules:         j.Rules,
 	}
 	if t := j.Tolerance; t != nil {
-		o.EachSide, o.Uncertainty = t.EachSide.Metres(), !t.HideUncertainty
+		o.EachSide, o.Uncertainty = t.EachSide.Meters(), !t.HideUncertainty
 	}
 	return o
 }

@@ -49,11 +49,11 @@ func (j Job) ReadArea() (whole area.Area, notes []string, err error) {
 			if err != nil {
 				return area.Area{}, err
 			}
-			return area.Route(only[orb.LineString, orb.MultiLineString](features, r.File, &notes), r.Width.Metres())
+			return area.Route(only[orb.LineString, orb.MultiLineString](features, r.File, &notes), r.Width.Meters())
 		})
 	}
 	for _, c := range j.Around {
-		add("[[around]]", func() (area.Area, error) { return area.Around(c.Lat, c.Lon, c.Radius.Metres()) })
+		add("[[around]]", func() (area.Area, error) { return area.Around(c.Lat, c.Lon, c.Radius.Meters()) })
 	}
 	for _, b := range j.Boxes {
 		add("[[box]]", func() (area.Area, error) { return area.Polygons(b.features()) })

@@ -51,7 +51,7 @@ func TestParseJob(t *testing.T) {
 		t.Fatal(err)
 	}
 	o := j.Overlays[0]
-	if j.Name != "Cutbank lift station" || j.Margin.Metres() != 15.24 || j.FitIn != 2e9 || j.Bases[0].Zooms != (tiles.Zooms{Min: 14, Max: 21}) ||
+	if j.Name != "Cutbank lift station" || j.Margin.Meters() != 15.24 || j.FitIn != 2e9 || j.Bases[0].Zooms != (tiles.Zooms{Min: 14, Max: 21}) ||
 		j.Ticket.ValidUntil != "2026-12-20" || j.Tolerance.EachSide.FeetInches() != "2′ 0″" || o.Recorded != "1998-05-01" || o.Accuracy.FeetInches() != "2′ 0″" {
 		t.Errorf("%+v", j)
 	}

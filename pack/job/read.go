@@ -55,7 +55,7 @@ func (j Job) ReadInputs() (Inputs, error) {
 		return Inputs{}, err
 	}
 	in.Notes = append(in.Notes, notes...)
-	in.Ground = pack.NewGround(in.Area, dig, j.Margin.Metres())
+	in.Ground = pack.NewGround(in.Area, dig, j.Margin.Meters())
 	in.Packed.Bounds = bounds(in.Area, in.Ground.Margin)
 	if in.Packed.Area, err = in.Ground.GeoJSON(); err != nil {
 		return Inputs{}, err

@@ -29,5 +29,5 @@ func (l *statedLength) least() *derive.MinClearance {
 	if l == nil {
 		return nil
 	}
-	return &derive.MinClearance{M: l.Metres(), Stated: pack.SpaceUnit(l.text)}
+	return &derive.MinClearance{M: l.Meters(), Stated: pack.SpaceUnit(l.text)}
 }

@@ -37,15 +37,15 @@ func seals(p plan.Plan) map[string]string {
 // (counts, times, hashes) is left out.
 func about(p plan.Plan) pack.About {
 	j, src := p.Job, p.Source
-	missing, nothingHere := pack.Gaps(j.Expected, p.Overlays, p.Ground.Area, j.Margin.Metres())
+	missing, nothingHere := pack.Gaps(j.Expected, p.Overlays, p.Ground.Area, j.Margin.Meters())
 	a := pack.About{
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
 		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
 		OnlyNear: pack.OnlyNear(j.Expected, missing, p.Overlays, p.Ground.Area),
-		Records:  pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Metres(), DepthSlope: j.DepthSlope},
-		MarginM:  j.Margin.Metres(), FitInBytes: int64(j.FitIn), JPEGQuality: p.Base.Quality,
+		Records:  pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Meters(), DepthSlope: j.DepthSlope},
+		MarginM:  j.Margin.Meters(), FitInBytes: int64(j.FitIn), JPEGQuality: p.Base.Quality,
 		Zooms: [2]int{p.Base.Zooms.Min, p.Base.Zooms.Max}, TileSize: src.TileSize,
 		GroundResolution: deepestResolution(p),
 	}

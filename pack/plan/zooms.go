@@ -44,12 +44,12 @@ func zoomsOf(in job.Inputs, b job.Base, src source.Source) (tiles.Zooms, Advice)
 	lat, j := sharpestLatitude(in.Area.Bounds()), in.Job
 	z, advice := b.Zooms, Advice{ReadingM: SixInches, Magnified: []int{}, Chosen: b.Auto}
 	if j.Reading > 0 {
-		advice.ReadingM = j.Reading.Metres()
+		advice.ReadingM = j.Reading.Meters()
 	}
 	advice.ZoomToPlace = tiles.ZoomToPlace(lat, advice.ReadingM, pixelsToPlace, src.TileSize)
 	native := tiles.MaxZoom
 	if src.GroundResolution > 0 {
-		native = tiles.NativeZoom(lat, src.GroundResolution.Metres(), src.TileSize)
+		native = tiles.NativeZoom(lat, src.GroundResolution.Meters(), src.TileSize)
 		advice.NativeZoom = &native
 	}
 	if b.Auto {
@@ -72,7 +72,7 @@ func zoomsOf(in job.Inputs, b job.Base, src source.Source) (tiles.Zooms, Advice)
 
 // coversOf works out the tiles of each zoom of a base.
 func coversOf(j job.Job, b job.Base, whole area.Area, overlays []record.Overlay) []tiles.Cover {
-	all := whole.Covers(b.Zooms, j.Margin.Metres())
+	all := whole.Covers(b.Zooms, j.Margin.Meters())
 	if b.DeepAlong == 0 {
 		return all
 	}
@@ -122,7 +122,7 @@ func along(overlays []record.Overlay, z tiles.Zooms, reach measure.Distance) []t
 			addBare(&a, f.Geometry)
 		}
 	}
-	return a.Covers(z, reach.Metres())
+	return a.Covers(z, reach.Meters())
 }
 
 // addBare adds a geometry without any width.

@@ -82,7 +82,7 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 		case inches >= 12*measure.Inch:
 			return 0, fmt.Errorf("%s has 12 inches or more", Quote(cell))
 		}
-		return feet*measure.Foot + inches.Metres(), nil
+		return feet*measure.Foot + inches.Meters(), nil
 	}
 	d, err := measure.ParseDistance(text)
 	if err != nil {
@@ -92,7 +92,7 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 	if column.name != "" && metric != strings.HasSuffix(column.name, "m") {
 		return 0, fmt.Errorf("%s has another unit than its column, which is in %s: fix one of them", Quote(cell), column.name)
 	}
-	return d.Metres(), nil
+	return d.Meters(), nil
 }
 
 // roundLength takes off the digits that only arithmetic made: to a tenth of a micrometre.

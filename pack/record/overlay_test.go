@@ -185,7 +185,7 @@ func TestAccuracy(t *testing.T) {
 	m := water()
 	m.Accuracy = &two
 	o, err := Read(point(`{"accuracy":"6in"}`), m, "w")
-	if err != nil || o.Features[0].Properties["accuracy_m"] != 0.1524 || math.Abs(o.Accuracy.Metres()-0.6096) > 1e-12 {
+	if err != nil || o.Features[0].Properties["accuracy_m"] != 0.1524 || math.Abs(o.Accuracy.Meters()-0.6096) > 1e-12 {
 		t.Errorf("%v %v %v", o.Features, o.Accuracy, err)
 	}
 }

@@ -1,8 +1,8 @@
 // Package area holds what a job covers on the ground, and its exact tile cover.
 //
 // An [Area] is made from a boundary file ([Polygons]), a route with a width
-// ([Route]) or a circle ([Around]). Lengths are metres on the WGS 84 ellipsoid,
-// never metres of the map projection: at latitude 40 those are a quarter short.
+// ([Route]) or a circle ([Around]). Lengths are meters on the WGS 84 ellipsoid,
+// never meters of the map projection: at latitude 40 those are a quarter short.
 // Edges are straight in longitude and latitude (RFC 7946, 3.1.1).
 //
 // github.com/peterstace/simplefeatures is at home here: it judges validity and
@@ -18,7 +18,7 @@ import (
 	"groundsheet/tiles"
 )
 
-// MaxReach is the largest half width, radius or margin, in metres, for which
+// MaxReach is the largest half width, radius or margin, in meters, for which
 // the ground measure of a cover holds (see [Area.Covers]).
 const MaxReach = 100_000.0
 
@@ -31,13 +31,13 @@ type Area struct {
 	Discs    []Disc
 }
 
-// Strip is the ground within HalfWidth metres of a line, round at its ends.
+// Strip is the ground within HalfWidth meters of a line, round at its ends.
 type Strip struct {
 	Line      orb.LineString
 	HalfWidth float64
 }
 
-// Disc is the ground within Radius metres of a place.
+// Disc is the ground within Radius meters of a place.
 type Disc struct {
 	Center orb.Point
 	Radius float64

@@ -21,7 +21,7 @@ type capsule struct {
 	nx, ny         float64 // normal of length 1 towards the east; none along a parallel
 }
 
-// appendCapsules adds the capsules round a line of degrees, r in metres.
+// appendCapsules adds the capsules round a line of degrees, r in meters.
 func appendCapsules[L ~[]orb.Point](list []capsule, line L, r float64) []capsule {
 	if !(r >= 0) || slices.ContainsFunc(line, func(p orb.Point) bool { return !finite(p) }) {
 		return list

@@ -10,21 +10,21 @@ import (
 
 // tolerance is how far, in tiles, a shape may reach into a tile without
 // counting for it (OGC 17-083r4, Annex I), so that a box drawn on tile borders
-// does not pull in its neighbours. At shallow zooms a millionth of a tile is
-// metres; there it is a millimetre.
+// does not pull in its neighbors. At shallow zooms a millionth of a tile is
+// meters; there it is a millimeter.
 const (
 	tolerance  = 1e-6
-	millimetre = 2.5e-11 // of the world square, at the equator
+	millimeter = 2.5e-11 // of the world square, at the equator
 )
 
 // Covers gives the tiles whose inside the area meets when it is grown by margin
-// metres of ground, one cover a zoom from z.Min to z.Max; a bad range gives nil,
+// meters of ground, one cover a zoom from z.Min to z.Max; a bad range gives nil,
 // a margin below zero counts as none. Touching a border or a corner does not
 // count. A part without any width counts for the tiles that hold it. A zoom's
-// cover does not depend on the other zooms asked for.
+// cover does not depend on the other zooms.
 //
-// Edges are followed to a quarter of a millimetre (those of some hundred
-// kilometres and more less closely). The margin, and widths and radii, are
+// Edges are followed to a quarter of a millimeter (those of some hundred
+// kilometers and more less closely). The margin, and widths and radii, are
 // within 0.1 % up to [MaxReach] and latitude 70. A margin over the antimeridian
 // goes on at the other side; one over the end of Web Mercator is cut.
 //

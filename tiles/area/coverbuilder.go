@@ -33,7 +33,7 @@ type run struct{ first, last uint32 }
 // world square.
 func (k *coverBuilder) reset(zoom int, north, south float64) {
 	k.zoom, k.n = zoom, math.Ldexp(1, zoom)
-	k.last, k.eps = int(k.n)-1, min(tolerance, millimetre*k.n)
+	k.last, k.eps = int(k.n)-1, min(tolerance, millimeter*k.n)
 	k.compact, k.added = 0, 0
 	k.rows.reset(k.rowsBetween(north, south))
 }
@@ -81,7 +81,7 @@ func (k *coverBuilder) add(row int, lo, hi float64, thin bool) {
 	}
 }
 
-// join adds a run to a row. The newest run of the row mostly is its neighbour,
+// join adds a run to a row. The newest run of the row mostly is its neighbor,
 // because shapes are followed along their border.
 func (k *coverBuilder) join(row int, r run) {
 	if newest := k.rows.newest(row); newest != nil && r.first <= newest.last+1 && newest.first <= r.last+1 {

@@ -63,7 +63,7 @@ func project(p orb.Point) (x, y float64) {
 }
 
 // bend is the number of pieces an edge needs so that the straight pieces in
-// the world square are within a millimetre of the edge, which is straight in
+// the world square are within a millimeter of the edge, which is straight in
 // longitude and latitude: y bends by y” = sec φ · tan φ / 2π, and
 // sec φ · tan φ is less than φ / cos² φ.
 func bend(p, q orb.Point) int {
@@ -73,10 +73,10 @@ func bend(p, q orb.Point) int {
 	phi := radians(min(max(math.Abs(p[1]), math.Abs(q[1])), tiles.MaxLatitude))
 	d, c := radians(q[1]-p[1]), lessThanCos(phi)
 	off := d * d / 8 * phi / (c * c) / (2 * math.Pi)
-	if off <= millimetre/4 {
+	if off <= millimeter/4 {
 		return 1
 	}
-	return pieces(math.Sqrt(off / (millimetre / 4)))
+	return pieces(math.Sqrt(off / (millimeter / 4)))
 }
 
 // lessThanCos is a little less than the cosine: its series, broken off. At the

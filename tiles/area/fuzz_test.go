@@ -44,7 +44,7 @@ func FuzzCovers(f *testing.F) {
 				}
 			}
 		}
-		a.SquareMetres()
+		a.SquareMeters()
 		a.Bounds()
 		if margin < MaxReach {
 			a.Outline(margin)

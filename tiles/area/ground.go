@@ -9,7 +9,7 @@ import (
 	"groundsheet/tiles/geodesic"
 )
 
-// WGS 84 (EPSG:7030): semi-major axis in metres, flattening, and what follows.
+// WGS 84 (EPSG:7030): semi-major axis in meters, flattening, and what follows.
 const (
 	semiMajor  = 6378137.0
 	flattening = 1 / 298.257223563
@@ -19,7 +19,7 @@ const (
 
 func radians(degrees float64) float64 { return degrees * math.Pi / 180 }
 
-// radii are the radii of curvature in metres at a latitude in radians: along
+// radii are the radii of curvature in meters at a latitude in radians: along
 // the meridian and across it.
 func radii(lat float64) (meridian, across float64) {
 	s := math.Sin(lat)
@@ -28,14 +28,14 @@ func radii(lat float64) (meridian, across float64) {
 }
 
 // ellipse is a disc on the ground as it lies in the world square.
-type ellipse struct{ x, y, a, b float64 } // centre, half axes east-west and north-south
+type ellipse struct{ x, y, a, b float64 } // center, half axes east-west and north-south
 
 // nearPole keeps the northern and southern end of a disc off the poles, where
 // Web Mercator has no place for them.
 const nearPole = 89.9
 
 // ellipseAt projects a ground disc. Web Mercator stretches more towards the
-// pole, so the centre of the shape lies a little poleward of the place. Up to
+// pole, so the center of the shape lies a little poleward of the place. Up to
 // [MaxReach] and latitude 70 the shape is within 0.1 % of the radius.
 func ellipseAt(p orb.Point, radius float64) ellipse {
 	lat := min(max(p[1], -tiles.MaxLatitude), tiles.MaxLatitude)
@@ -56,11 +56,11 @@ func ellipseAt(p orb.Point, radius float64) ellipse {
 	}
 }
 
-// SquareMetres is the ground area on the ellipsoid, each part counted for
+// SquareMeters is the ground area on the ellipsoid, each part counted for
 // itself: parts that overlap count twice, bends of a strip too. Polygons are
 // within a millionth (their edges being straight in longitude and latitude),
 // strips and discs as if the ground were flat.
-func (a Area) SquareMetres() float64 {
+func (a Area) SquareMeters() float64 {
 	sum := 0.0
 	for _, polygon := range a.Polygons {
 		for i, ring := range polygon {
@@ -83,7 +83,7 @@ func (a Area) SquareMetres() float64 {
 	return sum
 }
 
-// ringArea is the area of a ring in square metres, signed by its winding:
+// ringArea is the area of a ring in square meters, signed by its winding:
 // Green's theorem with the authalic integral, three-point Gauss along each edge.
 func ringArea(ring orb.Ring) float64 {
 	if len(ring) == 0 {

@@ -79,7 +79,7 @@ func TestEllipse(t *testing.T) {
 	}
 }
 
-func TestSquareMetres(t *testing.T) {
+func TestSquareMeters(t *testing.T) {
 	quad := func(p ...orb.Point) Area { return Area{Polygons: orb.MultiPolygon{{append(p, p[0])}}} }
 	box := func(w, s, e, n float64) orb.Ring { return orb.Ring{{w, s}, {e, s}, {e, n}, {w, n}, {w, s}} }
 	lon1km := 1000 / 111319.49079327357
@@ -105,7 +105,7 @@ func TestSquareMetres(t *testing.T) {
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
-			if got := test.area.SquareMetres(); math.Abs(got-test.want) > test.by {
+			if got := test.area.SquareMeters(); math.Abs(got-test.want) > test.by {
 				t.Errorf("%v m², want %v within %v", got, test.want, test.by)
 			}
 		})

@@ -22,7 +22,7 @@ const (
 	drawnSteady = 0.01  // like steady, for drawing
 )
 
-// Outline is the area grown by margin metres, its parts joined, for drawing
+// Outline is the area grown by margin meters, its parts joined, for drawing
 // and for what is computed of it: the grown border is never nearer than the
 // reach (margin plus half width or radius), and 0.5 % farther at most, round a
 // polygon and in bends 2 %. What has no width and gets no margin is left out. Outer rings run

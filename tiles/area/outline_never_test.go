@@ -41,7 +41,7 @@ func TestOutlineNeverSmaller(t *testing.T) {
 				for turn := range 720 {
 					sin, cos := math.Sincos(float64(turn) * math.Pi / 360)
 					for _, part := range []float64{0.9999, 1.005} {
-						from := f.Metres(c.line[i])
+						from := f.Meters(c.line[i])
 						p := at(from[0]+part*c.reach*cos, from[1]+part*c.reach*sin)
 						inside := planar.MultiPolygonContains(outline, p)
 						if part < 1 && !inside {
@@ -59,9 +59,9 @@ func TestOutlineNeverSmaller(t *testing.T) {
 
 // toLine is from a place to a line in metres, by the frame.
 func toLine(f geodesic.Frame, line orb.LineString, p orb.Point) float64 {
-	best, at := math.Inf(1), f.Metres(p)
+	best, at := math.Inf(1), f.Meters(p)
 	for i := range line {
-		best = min(best, planar.DistanceFromSegment(f.Metres(line[max(i-1, 0)]), f.Metres(line[i]), at))
+		best = min(best, planar.DistanceFromSegment(f.Meters(line[max(i-1, 0)]), f.Meters(line[i]), at))
 	}
 	return best
 }

@@ -54,7 +54,7 @@ func TestOutline(t *testing.T) {
 			if len(got) != test.polygons || rings != test.rings {
 				t.Errorf("%d polygons with %d rings, want %d with %d", len(got), rings, test.polygons, test.rings)
 			}
-			if m2 := (Area{Polygons: got}).SquareMetres(); math.Abs(m2-test.want) > test.by {
+			if m2 := (Area{Polygons: got}).SquareMeters(); math.Abs(m2-test.want) > test.by {
 				t.Errorf("%.1f m², want %.1f within %.1f", m2, test.want, test.by)
 			}
 		})

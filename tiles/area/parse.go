@@ -66,7 +66,7 @@ func Polygons(features []geojson.Feature) (Area, error) {
 	return a, nil
 }
 
-// Route makes an area of the lines in the features, width metres wide over
+// Route makes an area of the lines in the features, width meters wide over
 // all: LineString, MultiLineString and collections of them. Width 0 is the
 // bare line. What else it refuses is as in [Polygons].
 func Route(features []geojson.Feature, width float64) (Area, error) {
@@ -97,7 +97,7 @@ func Route(features []geojson.Feature, width float64) (Area, error) {
 	return a, nil
 }
 
-// Around makes an area of the ground within radius metres of a place in
+// Around makes an area of the ground within radius meters of a place in
 // degrees. Radius 0 is the bare place.
 func Around(lat, lon, radius float64) (Area, error) {
 	if err := checkReach("the radius", radius, MaxReach); err != nil {
@@ -110,11 +110,11 @@ func Around(lat, lon, radius float64) (Area, error) {
 	return Area{Discs: []Disc{{p, radius}}}, nil
 }
 
-func checkReach(what string, metres, most float64) error {
-	if metres >= 0 && metres <= most {
+func checkReach(what string, meters, most float64) error {
+	if meters >= 0 && meters <= most {
 		return nil
 	}
-	return refuse(RuleNumber, "", fmt.Sprintf("%s is %v meters", what, metres), fmt.Sprintf("give 0 to %.0f meters", most))
+	return refuse(RuleNumber, "", fmt.Sprintf("%s is %v meters", what, meters), fmt.Sprintf("give 0 to %.0f meters", most))
 }
 
 // validator walks the geometries of a job and counts their positions.
@@ -157,7 +157,7 @@ func (c *validator) count(n int, place string) error {
 }
 
 // countPieces refuses more pieces than the routes of an area may have. A bare line
-// is counted as one a metre wide: its margin comes later.
+// is counted as one a meter wide: its margin comes later.
 func (c *validator) countPieces(line orb.LineString, halfWidth float64, place string) error {
 	if c.pieces += piecesOf(line, max(halfWidth, 0.5)); c.pieces <= MaxPieces {
 		return nil

@@ -20,9 +20,9 @@ type ringEdge struct {
 // next reports whether b goes on where a ends, in the same ring.
 func (a ringEdge) next(b ringEdge) bool { return a.ring == b.ring && (a.index+1)%a.of == b.index }
 
-// ringCrossing finds a place where edges of different rings of a polygon meet. It is
-// asked only when the polygon is known not to be valid; it is the first
-// position when there is none.
+// ringCrossing finds a place where edges of different rings of a polygon meet. Call it
+// only for an invalid polygon; without a crossing it returns the first
+// position.
 func ringCrossing(polygon orb.Polygon) orb.Point {
 	for a, b := range candidatePairs(sides(polygon)) {
 		if a.ring == b.ring {
@@ -71,7 +71,7 @@ func sides(polygon orb.Polygon) []ringEdge {
 	return all
 }
 
-// meet is where two edges meet. Neighbours in a ring share a position; they
+// meet is where two edges meet. Neighbors in a ring share a position; they
 // meet only when they fold back onto each other.
 func meet(a, b ringEdge) (orb.Point, bool) {
 	switch {
@@ -84,14 +84,14 @@ func meet(a, b ringEdge) (orb.Point, bool) {
 	return p, how != apartFrom
 }
 
-// How two edges that are not neighbours in their ring meet.
+// How two edges that are not neighbors in their ring meet.
 const (
 	apartFrom = iota // not at all
 	touching         // an end of one lies on the other
 	crossing         // they cross, or share more than a place
 )
 
-// touch tells how two edges meet, exactly, and about where.
+// touch computes how two edges meet (exactly) and where (approximately).
 func touch(a, b ringEdge) (p orb.Point, how int) {
 	c0, c1 := turn(a.p, a.q, b.p), turn(a.p, a.q, b.q)
 	d0, d1 := turn(b.p, b.q, a.p), turn(b.p, b.q, a.q)

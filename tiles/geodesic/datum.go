@@ -7,14 +7,14 @@ import (
 )
 
 // Shift is how far the same numbers on two datums lie apart on the ground.
-type Shift struct{ East, North float64 } // metres
+type Shift struct{ East, North float64 } // meters
 
-// Length is the shift's length in metres.
+// Length is the shift's length in meters.
 func (s Shift) Length() float64 { return math.Hypot(s.East, s.North) }
 
 // NAD83Shift is how far the numbers of a place on NAD83(2011) lie from its
-// numbers on WGS 84, in metres, at a time in decimal years. WGS 84 is taken as
-// ITRF2014, which it follows within centimetres.
+// numbers on WGS 84, in meters, at a time in decimal years. WGS 84 is taken as
+// ITRF2014, which it follows within centimeters.
 //
 // Source: EPSG:8970, ITRF2014 to NAD83(2011), coordinate frame rotation with
 // rates, reference epoch 2010.0. It holds for the North American plate.
@@ -40,9 +40,9 @@ func NAD83Shift(p orb.Point, year float64) Shift {
 
 // FromNAD83 gives the place on WGS 84 whose numbers on NAD83(2011) are p, at a
 // time in decimal years; see [NAD83Shift]. Heights above the ellipsoid are
-// taken as 0: 3,000 m change it by a millimetre.
+// taken as 0: 3,000 m change it by a millimeter.
 func FromNAD83(p orb.Point, year float64) orb.Point {
-	s := NAD83Shift(p, year) // the shift at p and that at the place found differ by less than a micrometre
+	s := NAD83Shift(p, year) // the shift at p and that at the place found differ by less than a micrometer
 	return At(p).Degrees(orb.Point{-s.East, -s.North})
 }
 

@@ -1,6 +1,6 @@
 // Package geodesic measures on the WGS 84 ellipsoid: distances, and a flat
-// frame of metres round a place. No geodesic library for Go could be had, so
-// the formulas stand here, held against GeographicLib by the tests.
+// frame of meters round a place. No geodesic library for Go was
+// available, so the formulas are here; the tests compare them with GeographicLib.
 package geodesic
 
 import (
@@ -9,7 +9,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// WGS 84 (EPSG:7030): semi-major axis in metres, flattening, and what follows.
+// WGS 84 (EPSG:7030): semi-major axis in meters, flattening, and what follows.
 const (
 	semiMajor  = 6378137.0
 	flattening = 1 / 298.257223563
@@ -20,9 +20,9 @@ const (
 
 func radians(degrees float64) float64 { return degrees * math.Pi / 180 }
 
-// Distance is the length in metres of the shortest line between two places on
+// Distance is the length in meters of the shortest line between two places on
 // the WGS 84 ellipsoid, by Vincenty's inverse formula (Survey Review 23/176,
-// 1975): within a millimetre. For places nearly opposite on the globe, where
+// 1975): within a millimeter. For places nearly opposite on the globe, where
 // the formula does not settle, it is the length on a sphere, within 0.6 %.
 func Distance(a, b orb.Point) float64 {
 	const f = flattening
@@ -55,7 +55,7 @@ func Distance(a, b orb.Point) float64 {
 	return onSphere(a, b)
 }
 
-// alongVincenty is the last step of the formula: from the arc to metres.
+// alongVincenty is the last step of the formula: from the arc to meters.
 func alongVincenty(cosA2, sinS, cosS, sigma, cos2M float64) float64 {
 	u := cosA2 * (semiMajor*semiMajor - semiMinor*semiMinor) / (semiMinor * semiMinor)
 	big := 1 + u/16384*(4096+u*(-768+u*(320-175*u)))

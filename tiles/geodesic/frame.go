@@ -6,12 +6,12 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// Frame is a flat frame of metres, east and north of a place. Within 10 km of
+// Frame is a flat frame of meters, east and north of a place. Within 10 km of
 // it lengths are true to a thousandth below latitude 60; directions likewise.
 // What is straight in degrees is straight in it.
 type Frame struct {
 	origin      orb.Point
-	east, north float64 // metres a degree
+	east, north float64 // meters a degree
 }
 
 // At makes the frame round a place in degrees.
@@ -25,15 +25,15 @@ func At(p orb.Point) Frame {
 	}
 }
 
-// Metres gives the metres east and north of a place in degrees.
-func (f Frame) Metres(p orb.Point) orb.Point {
+// Meters gives the meters east and north of a place in degrees.
+func (f Frame) Meters(p orb.Point) orb.Point {
 	return orb.Point{(p[0] - f.origin[0]) * f.east, (p[1] - f.origin[1]) * f.north}
 }
 
-// Degrees is the inverse of [Frame.Metres].
+// Degrees is the inverse of [Frame.Meters].
 func (f Frame) Degrees(p orb.Point) orb.Point {
 	return orb.Point{f.origin[0] + p[0]/f.east, f.origin[1] + p[1]/f.north}
 }
 
-// Span gives the degrees of longitude and latitude that metres take.
-func (f Frame) Span(metres float64) (lon, lat float64) { return metres / f.east, metres / f.north }
+// Span gives the degrees of longitude and latitude that meters take.
+func (f Frame) Span(meters float64) (lon, lat float64) { return meters / f.east, meters / f.north }

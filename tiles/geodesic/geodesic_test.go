@@ -34,7 +34,7 @@ func TestFrame(t *testing.T) {
 			if got := Distance(at, p); math.Abs(got-want) > 1e-3*want {
 				t.Errorf("latitude %v, %v: %v m, want %v", lat, m, got, want)
 			}
-			if back := f.Metres(p); math.Hypot(back[0]-m[0], back[1]-m[1]) > 1e-6 {
+			if back := f.Meters(p); math.Hypot(back[0]-m[0], back[1]-m[1]) > 1e-6 {
 				t.Errorf("there and back: %v, want %v", back, m)
 			}
 		}

@@ -57,7 +57,7 @@ func TestOutsideNAD83Shift(t *testing.T) {
 	places = append(places, orb.Point{-149.9, 61.2}, orb.Point{-165.4, 64.5}, orb.Point{-156.8, 71.3}, orb.Point{-66.1, 18.4}, orb.Point{-64.9, 17.7})
 	worst := 0.0
 	for i, p := range transformed(t, places, year) {
-		want, got := At(places[i]).Metres(p), NAD83Shift(places[i], year)
+		want, got := At(places[i]).Meters(p), NAD83Shift(places[i], year)
 		worst = max(worst, math.Hypot(got.East-want[0], got.North-want[1]))
 	}
 	t.Logf("%d places, %.3g m off at most", len(places), worst)

@@ -10,13 +10,13 @@ import (
 // latitude of origin.
 type Transverse struct {
 	meridian      float64 // central, degrees
-	east, north   float64 // false origin, metres
+	east, north   float64 // false origin, meters
 	beta          [6]float64
-	rectifying    float64 // scaled radius, metres
+	rectifying    float64 // scaled radius, meters
 	eccentricity2 float64
 }
 
-// Ellipsoid is given by its equatorial radius in metres and its flattening.
+// Ellipsoid is given by its equatorial radius in meters and its flattening.
 type Ellipsoid struct{ Radius, Flattening float64 }
 
 // WGS84 is the ellipsoid of WGS 84 (EPSG:7030).
@@ -33,11 +33,11 @@ func UTM(zone int, south bool) *Transverse {
 }
 
 // believed is how far from the central meridian a position is believed, in
-// metres: UTM zones are 670 km wide at most.
+// meters: UTM zones are 670 km wide at most.
 const believed = 1_000_000
 
 // NewTransverse prepares the projection round a central meridian in degrees, with
-// a scale on it and a false origin in metres: by the series of Krüger (1912) in the third flattening n
+// a scale on it and a false origin in meters: by the series of Krüger (1912) in the third flattening n
 // to the sixth order, coefficients as in C. F. F. Karney, "Transverse Mercator
 // with an accuracy of a few nanometers", J. Geodesy 85 (2011), equations 14
 // and 36. Within 3,900 km of the meridian its error is below 5 nm.
@@ -60,7 +60,7 @@ func NewTransverse(e Ellipsoid, meridian, scale, east, north float64) *Transvers
 	}
 }
 
-// Inverse turns easting and northing in metres into degrees. Positions beyond
+// Inverse turns easting and northing in meters into degrees. Positions beyond
 // the poles or more than 1,000 km from the central meridian are not ok.
 func (t *Transverse) Inverse(p orb.Point) (orb.Point, bool) {
 	xi, eta := (p[1]-t.north)/t.rectifying, (p[0]-t.east)/t.rectifying

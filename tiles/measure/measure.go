@@ -1,5 +1,5 @@
 // Package measure reads and writes the quantities people type: distances
-// ("50ft", "24in", "15m", "0.5mi"), sizes ("2GB") and ages ("90d"). Inside the program distances are metres, sizes bytes.
+// ("50ft", "24in", "15m", "0.5mi"), sizes ("2GB") and ages ("90d"). Inside the program distances are meters, sizes bytes.
 package measure
 
 import (
@@ -14,7 +14,7 @@ import (
 	"time"
 )
 
-// Foot and Inch are the international foot and inch, in metres (NIST SP 811:
+// Foot and Inch are the international foot and inch, in meters (NIST SP 811:
 // 1 ft = 0.3048 m exactly since 1959).
 const (
 	Foot = 0.3048
@@ -22,12 +22,12 @@ const (
 	Mile = 5280 * Foot
 )
 
-// SurveyFoot is the US survey foot in metres, 1200/3937 (NIST: superseded by
+// SurveyFoot is the US survey foot in meters, 1200/3937 (NIST: superseded by
 // the international foot since 2023-01-01, 85 FR 62698). It is two millionths
 // longer: 4 ft in 2,000,000 ft.
 const SurveyFoot = 1200.0 / 3937
 
-// Distance is a length in metres. It reads and writes text with a unit.
+// Distance is a length in meters. It reads and writes text with a unit.
 type Distance float64
 
 // Size is a number of bytes. It reads and writes text with a unit.
@@ -54,10 +54,10 @@ var (
 	ages      = []unit{{"y", 365.25 * 86400}, {"w", 7 * 86400}, {"d", 86400}, {"h", 3600}, {"min", 60}, {"s", 1}}
 )
 
-// ParseDistance reads a length such as "50ft" or "15 m" into metres. A number
-// without a unit is refused: feet and metres must never be guessed.
+// ParseDistance reads a length such as "50ft" or "15 m" into meters. A number
+// without a unit is refused: feet and meters must never be guessed.
 //
-// Feet and inches may stand together: "3ft 5in", 3'5", 3'-5 1/2". Fractions
+// Feet and inches can be combined: "3ft 5in", 3'5", 3'-5 1/2". Fractions
 // are those of a tape, halves to sixty-fourths: "1/2 ft", "5-1/2 in".
 func ParseDistance(s string) (Distance, error) {
 	if feet, inches, ok := splitFeet(s); ok {
@@ -96,9 +96,9 @@ func decimal(s string) (float64, error) {
 	return count + over/under, nil
 }
 
-// whole takes away the digits that only binary arithmetic made: a nanometre is
+// whole takes away the digits that only binary arithmetic made: a nanometer is
 // finer than anything here.
-func whole(metres float64) Distance { return Distance(math.Round(metres*1e9) / 1e9) }
+func whole(meters float64) Distance { return Distance(math.Round(meters*1e9) / 1e9) }
 
 // splitFeet reads "3ft 5in", "3 ft 5 in", 3'5", 3' and 5" into feet and inches.
 func splitFeet(s string) (feet, inches float64, ok bool) {
@@ -181,7 +181,7 @@ func (d *Distance) UnmarshalText(b []byte) (err error) {
 	return err
 }
 
-// UnmarshalJSON reads the number of metres that a distance is written as.
+// UnmarshalJSON reads the number of meters that a distance is written as.
 func (d *Distance) UnmarshalJSON(b []byte) error {
 	v, err := strconv.ParseFloat(string(b), 64)
 	if err != nil {
@@ -203,17 +203,17 @@ func (a *Age) UnmarshalText(b []byte) (err error) {
 	return err
 }
 
-// Metres is the distance as a plain number.
-func (d Distance) Metres() float64 { return float64(d) }
+// Meters is the distance as a plain number.
+func (d Distance) Meters() float64 { return float64(d) }
 
-// String gives metres, e.g. "15.24m".
+// String gives meters, e.g. "15.24m".
 func (d Distance) String() string {
 	return strconv.FormatFloat(float64(d), 'f', -1, 64) + "m"
 }
 
 // Text gives the distance as it would be typed: in feet or inches for "us"
-// where a short number says it, else in metres. [ParseDistance] reads it back
-// to within a nanometre.
+// where a short number says it, else in meters. [ParseDistance] reads it back
+// to within a nanometer.
 func (d Distance) Text(units string) string {
 	if units == "us" {
 		in := []unit{{"ft", Foot}, {"in", Inch}}
@@ -231,7 +231,7 @@ func (d Distance) Text(units string) string {
 }
 
 // In gives the distance for people: feet and inches for "us" ("50 ft",
-// "2.3 in"), metres otherwise.
+// "2.3 in"), meters otherwise.
 func (d Distance) In(units string) string {
 	m := float64(d)
 	if units == "us" {

@@ -23,8 +23,8 @@ func TestParseDistance(t *testing.T) {
 	for _, c := range cases {
 		t.Run(c.text, func(t *testing.T) {
 			got, err := ParseDistance(c.text)
-			if err != nil || math.Abs(got.Metres()-c.want) > 1e-12 {
-				t.Fatalf("got %v m, %v; want %v", got.Metres(), err, c.want)
+			if err != nil || math.Abs(got.Meters()-c.want) > 1e-12 {
+				t.Fatalf("got %v m, %v; want %v", got.Meters(), err, c.want)
 			}
 		})
 	}

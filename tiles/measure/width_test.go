@@ -18,8 +18,8 @@ func TestParseWidth(t *testing.T) {
 		`6" DI CL 350`: 6, "2 in PE 3408": 2, `4" PE SDR 11`: 4, "4 in PVC (1998)": 4, "12 in x 8 in concrete": math.Sqrt(208),
 	} {
 		got, err := ParseWidth(text)
-		if (err != nil) != (inches == 0) || math.Abs(got.Metres()/Inch-inches) > 1e-6 {
-			t.Errorf("%q: %v in, %v; want %v in", text, got.Metres()/Inch, err, inches)
+		if (err != nil) != (inches == 0) || math.Abs(got.Meters()/Inch-inches) > 1e-6 {
+			t.Errorf("%q: %v in, %v; want %v in", text, got.Meters()/Inch, err, inches)
 		}
 	}
 }

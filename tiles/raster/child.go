@@ -10,7 +10,7 @@ import (
 )
 
 // reach is how many parent pixels beyond a place the CatmullRom filter looks
-// at. Cutting that much wider before enlarging makes neighbouring children
+// at. Cutting that much wider before enlarging makes neighboring children
 // join without a seam.
 const reach = 2
 
@@ -18,7 +18,7 @@ const reach = 2
 // enlarged sharply to side×side pixels (0 means 256). Column x and row y count
 // from the north-west corner of the parent, 0 to 2^down-1; beyond that they
 // count as the last. Where the part is smaller than one parent pixel, the
-// child has the one colour of that pixel: there is nothing more to show.
+// child has the one color of that pixel: there is nothing more to show.
 func Child(parent image.Image, down, x, y uint32, side int) *image.RGBA {
 	if side <= 0 {
 		side = 256

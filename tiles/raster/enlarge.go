@@ -6,7 +6,7 @@ import (
 )
 
 // Enlarge is [Child] in whatever form of image is encoded fastest. A JPEG's
-// planes are enlarged as they are, which saves turning them into colours and
+// planes are enlarged as they are, which saves turning them into colors and
 // back.
 func Enlarge(parent image.Image, down, x, y uint32, side int) image.Image {
 	m, ok := parent.(*image.YCbCr)
@@ -27,7 +27,7 @@ func Enlarge(parent image.Image, down, x, y uint32, side int) image.Image {
 	return out
 }
 
-// plane is one colour component of an image.
+// plane is one color component of an image.
 type plane struct {
 	pix                   []uint8
 	stride, width, height int
@@ -86,7 +86,7 @@ func taps(width, side int, down, index uint32) []tap {
 	return all
 }
 
-// enlargePlane goes across first, for the rows that are looked at, then along.
+// enlargePlane enlarges the needed rows horizontally first, then vertically.
 func enlargePlane(to, from plane, down, x, y uint32) {
 	across, along := taps(from.width, to.width, down, x), taps(from.height, to.height, down, y)
 	first, last := along[0].at[0], along[len(along)-1].at[3]

@@ -1,6 +1,6 @@
 // Package store says what an office store is: the tiles an office has fetched,
-// kept between jobs so that no tile is fetched twice. The rest of the house
-// knows these interfaces alone; package disk keeps a store in a folder, package
+// kept between jobs so that no tile is fetched twice. The rest of the program
+// uses these interfaces alone; package folder keeps a store in a folder, package
 // postgres in a database that several computers share. Both pass one contract
 // suite (package storetest).
 //

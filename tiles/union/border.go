@@ -9,7 +9,7 @@ import (
 
 var errTorn = errors.New("the border of the union does not close")
 
-// border gives the polygons of what is inside, without rings that touch
+// border returns the polygons of the inside, without rings that touch
 // themselves.
 func (p *arrangement) border() (orb.MultiPolygon, error) {
 	done := make([]bool, len(p.out))
@@ -82,7 +82,7 @@ func splitTouching(way []point) (rings [][]point) {
 	return append(rings, dropCollinear(open))
 }
 
-// dropCollinear leaves out places on the dropCollinear way between their neighbours.
+// dropCollinear leaves out places on the dropCollinear way between their neighbors.
 func dropCollinear(ring []point) []point {
 	out := make([]point, 0, len(ring))
 	for i, p := range ring {

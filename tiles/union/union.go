@@ -1,4 +1,4 @@
-// Package union joins polygons, on a grid of a tenth of a millimetre so that it is
+// Package union joins polygons, on a grid of a tenth of a millimeter so that it is
 // exact: it cuts their edges where they meet, counts how many polygons hold each
 // face between them, and goes along the border of what any holds.
 // github.com/peterstace/simplefeatures makes hulls; its union of many has lost
@@ -21,7 +21,7 @@ import (
 // ErrLost guards against a union that is smaller than what went into it.
 var ErrLost = errors.New("the union lost a part")
 
-// together is how many polygons are joined at a time: neighbours overlap most, so
+// together is how many polygons are joined at a time: neighbors overlap most, so
 // that little is left of them for the next join.
 const together = 32
 
@@ -44,7 +44,7 @@ func Of(groups ...orb.MultiPolygon) (orb.MultiPolygon, error) {
 	return join(all)
 }
 
-// joinNeighbors joins neighbours first.
+// joinNeighbors joins neighbors first.
 func joinNeighbors(group orb.MultiPolygon) (orb.MultiPolygon, error) {
 	for len(group) > together {
 		chunks := slices.Collect(slices.Chunk(group, together))

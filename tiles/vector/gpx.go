@@ -13,7 +13,7 @@ import (
 )
 
 // closingGap is how near to its beginning a track must end to be the walk
-// around an area, in metres: a few times the error of a hand-held receiver.
+// around an area, in meters: a few times the error of a hand-held receiver.
 const closingGap = 5
 
 // gpx reads GPX 1.1, and 1.0, whose tracks, routes and waypoints are the same.
@@ -179,7 +179,7 @@ func (g *gpxReader) closed(line []orb.Point, place, kind string) (orb.Ring, erro
 	first, last := line[0], line[len(line)-1]
 	gap := geo.DistanceHaversine(first, last)
 	if gap > closingGap {
-		return nil, refuse(RuleClosed, place, fmt.Sprintf("a %s is a line, and this one ends %s from where it began", kind, metres(gap)),
+		return nil, refuse(RuleClosed, place, fmt.Sprintf("a %s is a line, and this one ends %s from where it began", kind, meters(gap)),
 			fmt.Sprintf("a track is a line: use --along with a width, or close it to within %d m", closingGap))
 	}
 	if first != last {
@@ -191,7 +191,7 @@ func (g *gpxReader) closed(line []orb.Point, place, kind string) (orb.Ring, erro
 	return orb.Ring(line), nil
 }
 
-func metres(m float64) string {
+func meters(m float64) string {
 	if m < 10_000 {
 		return fmt.Sprintf("%.0f m", m)
 	}

@@ -8,10 +8,10 @@ import (
 	"groundsheet/tiles"
 )
 
-// worldWidth is the width of the Web Mercator square, in its metres.
+// worldWidth is the width of the Web Mercator square, in its meters.
 const worldWidth = 2 * math.Pi * tiles.EarthRadius
 
-// fromWebMercator turns metres of the Web Mercator sphere (EPSG method 1024)
+// fromWebMercator turns meters of the Web Mercator sphere (EPSG method 1024)
 // into degrees. Positions off the world square are not ok.
 func fromWebMercator(p orb.Point) (orb.Point, bool) {
 	x, y := p[0]/worldWidth+0.5, 0.5-p[1]/worldWidth

@@ -98,7 +98,7 @@ func nearestOnEdge(p, a, b orb.Point) (t, distance float64) {
 // the place.
 func toEdge(p, a, b orb.Point) float64 {
 	f := geodesic.At(p)
-	_, distance := nearestOnEdge(orb.Point{}, f.Metres(a), f.Metres(b))
+	_, distance := nearestOnEdge(orb.Point{}, f.Meters(a), f.Meters(b))
 	return distance
 }
 

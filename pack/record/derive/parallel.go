@@ -137,7 +137,7 @@ func (e edgeIndex) parallelRuns(zones []Zone, opts Options) []ParallelRun {
 // interval. Of an edge that runs across it gives the nearest place.
 func (l Line) closeTo(edge int, o Line, other int, reach float64) (at interval, along, ok bool) {
 	frame := geodesic.At(l.Path[edge-1])
-	b, c, d := frame.Metres(l.Path[edge]), frame.Metres(o.Path[other-1]), frame.Metres(o.Path[other])
+	b, c, d := frame.Meters(l.Path[edge]), frame.Meters(o.Path[other-1]), frame.Meters(o.Path[other])
 	long := math.Hypot(b[0], b[1])
 	if long == 0 {
 		return interval{}, false, false

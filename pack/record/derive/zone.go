@@ -79,7 +79,7 @@ const (
 func together(line orb.LineString, reach float64) int {
 	f := geodesic.At(line[0])
 	step := func(i int) (angle, long float64) {
-		p, q := f.Metres(line[i-1]), f.Metres(line[i])
+		p, q := f.Meters(line[i-1]), f.Meters(line[i])
 		return math.Atan2(q[1]-p[1], q[0]-p[0]), math.Hypot(q[0]-p[0], q[1]-p[1])
 	}
 	first, long := step(1)
@@ -103,7 +103,7 @@ func band(line orb.LineString, reach float64) orb.Ring {
 	f := geodesic.At(line[len(line)/2])
 	flat := make([]orb.Point, len(line))
 	for i, p := range line {
-		flat[i] = f.Metres(p)
+		flat[i] = f.Meters(p)
 	}
 	edge := func(i int) float64 { return math.Atan2(flat[i][1]-flat[i-1][1], flat[i][0]-flat[i-1][0]) }
 	var ring orb.Ring
