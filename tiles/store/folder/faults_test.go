@@ -152,7 +152,7 @@ func TestDamagedFile(t *testing.T) {
 	mark := image(20, 7, 0, 7, 4000).Data[2000:2016]
 	var root int // page of the table of tiles
 	for name, at := range map[string]func([]byte) int{
-		"a page header":   func([]byte) int { return (root - 1) * 16384 },
+		"a page header":   func([]byte) int { return (root - 1) * pageSize },
 		"inside an image": func(d []byte) int { return bytes.Index(d, mark) },
 	} {
 		t.Run(name, func(t *testing.T) {

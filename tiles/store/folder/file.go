@@ -18,6 +18,12 @@ import (
 // busyWait is how long a statement waits for another process's write.
 const busyWait = 10 * time.Second
 
+// pageSize is that of new files, in bytes; older files keep theirs. An image takes
+// whole pages but for its beginning: 6,000 tiles of 5 to 37 kB weigh 1.06 of their
+// images, with pages of 16 kB 1.19 and of 4 kB 1.04, which take a tenth more processor
+// time to keep.
+const pageSize = 8192
+
 // file is one SQLite file of the store, opened when it is first needed.
 type file struct {
 	path     string
@@ -66,7 +72,7 @@ func (f *file) connect() *sql.DB {
 	var forNew []string
 	if fileSize(f.path) == 0 { // asked of a file with tables, the second would write its header
 		forNew = []string{
-			"page_size=16384",         // blobs of 18 KB like it
+			fmt.Sprintf("page_size=%d", pageSize),
 			"auto_vacuum=INCREMENTAL", // what is pruned can be given back to the disk in steps
 		}
 	}
@@ -78,8 +84,8 @@ func (f *file) connect() *sql.DB {
 			"synchronous=FULL",
 			"trusted_schema=OFF",
 			"cell_size_check=ON",
-			"cache_spill=OFF", // a batch must not lock readers out before it is committed
-			"cache_size=-4000",
+			"cache_spill=OFF",  // a batch must not lock readers out before it is committed
+			"cache_size=-8000", // kB: the pages of a batch
 		}, f.pragmas),
 	})
 	db.SetMaxOpenConns(8)

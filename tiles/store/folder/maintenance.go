@@ -34,7 +34,7 @@ func (s *Shelf) Drop(ctx context.Context, ids []tiles.ID) error {
 	})
 }
 
-// pagesAtOnce bounds the journal of one step of giving back: 32 MB.
+// pagesAtOnce bounds the journal of one step of giving back: 16 MB, of an older file 32 MB.
 const pagesAtOnce = 2000
 
 // GiveBack implements [store.Maintenance]. A file of an earlier version is written

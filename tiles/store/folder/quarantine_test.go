@@ -48,7 +48,7 @@ func brokenShelf(t *testing.T, harm func(path string, root func(table string) in
 	if err := st.Close(); err != nil {
 		t.Fatal(err)
 	}
-	harm(s.path, func(table string) int64 { return (roots[table] - 1) * 16384 })
+	harm(s.path, func(table string) int64 { return (roots[table] - 1) * pageSize })
 	return open(t, dir)
 }
 
@@ -76,8 +76,8 @@ func leaves(t *testing.T, path string, kind byte, text string) (offsets []int64)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for at := 16384; at+16384 <= len(data); at += 16384 {
-		if data[at] == kind && bytes.Contains(data[at:at+16384], []byte(text)) {
+	for at := pageSize; at+pageSize <= len(data); at += pageSize {
+		if data[at] == kind && bytes.Contains(data[at:at+pageSize], []byte(text)) {
 			offsets = append(offsets, int64(at))
 		}
 	}
@@ -94,7 +94,7 @@ func TestQuarantine(t *testing.T) {
 		spent bool // the budget is saved
 	}{
 		"nothing":             {func(string, root) {}, asideTiles + 1, true},
-		"a leaf of the tiles": {func(p string, _ root) { l := leaves(t, p, 10, `W/"1"`); overwrite(t, p, l[len(l)/4], 16384) }, asideTiles / 2, true},
+		"a leaf of the tiles": {func(p string, _ root) { l := leaves(t, p, 10, `W/"1"`); overwrite(t, p, l[len(l)/4], pageSize) }, asideTiles / 2, true},
 		"three leaves of them": {func(p string, _ root) {
 			l := leaves(t, p, 10, `W/"1"`)
 			overwrite(t, p, l[0], 100)
@@ -102,10 +102,10 @@ func TestQuarantine(t *testing.T) {
 			overwrite(t, p, l[4], 100)
 		}, asideTiles / 2, true},
 		"the index of images":  {func(p string, r root) { overwrite(t, p, r("tiles_image"), 200) }, asideTiles + 1, true},
-		"a leaf of the images": {func(p string, _ root) { l := leaves(t, p, 13, ""); overwrite(t, p, l[len(l)/2], 16384) }, asideTiles - 20, true},
+		"a leaf of the images": {func(p string, _ root) { l := leaves(t, p, 13, ""); overwrite(t, p, l[len(l)/2], pageSize) }, asideTiles - 20, true},
 		"inside an image":      {func(p string, _ root) { l := leaves(t, p, 13, ""); overwrite(t, p, l[len(l)/2]+12000, 8) }, asideTiles - 2, true},
 		"cut in half":          {func(p string, _ root) { truncate(t, p, 2) }, 100, false},
-		"the root of tiles":    {func(p string, r root) { overwrite(t, p, r("tiles"), 16384) }, 0, true},
+		"the root of tiles":    {func(p string, r root) { overwrite(t, p, r("tiles"), pageSize) }, 0, true},
 		"garbage":              {func(p string, _ root) { _ = os.WriteFile(p, bytes.Repeat([]byte("no database "), 9999), 0o600) }, 0, false},
 		"empty":                {func(p string, _ root) { _ = os.WriteFile(p, nil, 0o600) }, 0, false},
 		"a strange journal":    {func(p string, _ root) { _ = os.WriteFile(p+"-journal", []byte("no journal at all"), 0o600) }, asideTiles + 1, true},

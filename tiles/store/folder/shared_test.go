@@ -22,7 +22,7 @@ func TestUnwrittenShelfMakesNoFile(t *testing.T) {
 func TestPragmas(t *testing.T) {
 	_, s := open(t, t.TempDir())
 	keep(t, s, hole(0, 0, 0))
-	for pragma, want := range map[string]string{"journal_mode": "persist", "journal_size_limit": "2000000", "synchronous": "2", "page_size": "16384", "auto_vacuum": "2", "user_version": "5", "busy_timeout": "10000"} {
+	for pragma, want := range map[string]string{"journal_mode": "persist", "journal_size_limit": "2000000", "synchronous": "2", "page_size": "8192", "auto_vacuum": "2", "user_version": "5", "busy_timeout": "10000"} {
 		var got string
 		if err := s.db.QueryRow("PRAGMA " + pragma).Scan(&got); err != nil || got != want {
 			t.Errorf("%s = %q, %v, want %q", pragma, got, err, want)

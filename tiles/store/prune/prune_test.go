@@ -262,7 +262,7 @@ func TestTakesNoMoreThanNeeded(t *testing.T) {
 	}
 	var recs []store.Held
 	for i := range uint32(1000) {
-		recs = append(recs, store.Held{Media: "jpg", Tile: tiles.Tile{ID: tiles.ID{Z: 12, X: i}, Data: bytes.Repeat([]byte(fmt.Sprint(i, ";")), 3000), Origin: tiles.Origin{Fetched: today}}})
+		recs = append(recs, store.Held{Media: "jpg", Tile: tiles.Tile{ID: tiles.ID{Z: 12, X: i}, Data: bytes.Repeat([]byte(fmt.Sprint(i, ";")), 4000), Origin: tiles.Origin{Fetched: today}}})
 	}
 	if _, err := shelf.Keep(t.Context(), recs); err != nil {
 		t.Fatal(err)

@@ -306,15 +306,15 @@ func pageOf(table string) func(*testing.T, string) {
 	return func(t *testing.T, path string) {
 		t.Helper()
 		db := sqlite.Open(path, sqlite.Options{Settings: "mode=ro"})
-		var page int64
-		if err := db.QueryRow(`SELECT rootpage FROM sqlite_schema WHERE name = ?`, table).Scan(&page); err != nil {
+		var page, size int64
+		if err := db.QueryRow(`SELECT rootpage, page_size FROM sqlite_schema, pragma_page_size WHERE name = ?`, table).Scan(&page, &size); err != nil {
 			t.Fatal(err)
 		}
 		if err := db.Close(); err != nil {
 			t.Fatal(err)
 		}
 		data := read(t, path)
-		copy(data[(page-1)*16384:], strings.Repeat("\xa5", 3000))
+		copy(data[(page-1)*size:], strings.Repeat("\xa5", 3000))
 		if err := os.WriteFile(path, data, 0o600); err != nil {
 			t.Fatal(err)
 		}
