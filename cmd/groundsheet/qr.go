@@ -10,6 +10,9 @@ import (
 // quiet is the light border that a QR code needs, in modules (ISO/IEC 18004).
 const quiet = 4
 
+// halfBlocks draw two modules, one over the other.
+var halfBlocks = map[[2]bool]string{{true, true}: "█", {true, false}: "▀", {false, true}: "▄", {false, false}: " "}
+
 // drawQR draws two rows of modules in a line of text. colors states dark on light,
 // for a terminal, whose own colors nobody knows; without it the text is meant for a
 // light ground.
@@ -22,7 +25,7 @@ func drawQR(text string, colors bool) ([]string, error) {
 	for y := -quiet; y < code.Size+quiet; y += 2 {
 		var b strings.Builder
 		for x := -quiet; x < code.Size+quiet; x++ {
-			b.WriteString(half(code.Black(x, y), code.Black(x, y+1)))
+			b.WriteString(halfBlocks[[2]bool{code.Black(x, y), code.Black(x, y+1)}])
 		}
 		line := b.String()
 		if colors {
@@ -31,17 +34,4 @@ func drawQR(text string, colors bool) ([]string, error) {
 		lines = append(lines, line)
 	}
 	return lines, nil
-}
-
-// half is one sign for two modules, one over the other.
-func half(upper, lower bool) string {
-	switch {
-	case upper && lower:
-		return "█"
-	case upper:
-		return "▀"
-	case lower:
-		return "▄"
-	}
-	return " "
 }

@@ -67,7 +67,8 @@ func addresses(addr net.Addr) []address {
 		}
 		for _, a := range addrs {
 			if n, ok := a.(*net.IPNet); ok && n.IP.To4() != nil {
-				all = append(all, address{net.JoinHostPort(n.IP.String(), fmt.Sprint(tcp.Port)), i.Name, classify(i, n, wireless(i.Name))})
+				hostPort := net.JoinHostPort(n.IP.String(), fmt.Sprint(tcp.Port))
+				all = append(all, address{hostPort, i.Name, classify(i, n, wireless(i.Name))})
 			}
 		}
 	}

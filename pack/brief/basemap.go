@@ -17,16 +17,16 @@ import (
 	"groundsheet/tiles/raster"
 )
 
-// Pictures of the base map on paper. Lightened, so that lines stand out of it
-// on a black-and-white printer too.
+// Pictures of the base map on paper. They are lightened, so that lines stand out on
+// a black-and-white printer too.
 const (
 	dotsPerInch = 200
 	lighter     = 0x58 // of white, of 0xff: a third
 	quality     = 80   // JPEG
 )
 
-// perInch is how fine the pictures are drawn: [dotsPerInch], but for tests under
-// the race detector, which takes ten times as long for each dot.
+// perInch is the resolution of the pictures: [dotsPerInch], less in tests under the
+// race detector, which takes ten times as long for each dot.
 var perInch = float64(dotsPerInch)
 
 // emptyGround is the colour of ground without a picture.
@@ -37,7 +37,7 @@ type basePicture struct {
 	jpeg     []byte
 	zoom     int // of the tiles it was drawn from
 	unread   int // tiles that are damaged
-	enlarged int // wanted tiles that one of a shallower zoom stands in for
+	enlarged int // wanted tiles replaced by one of a shallower zoom
 	blank    int // wanted tiles without any picture
 }
 
@@ -64,7 +64,7 @@ func drawBase(ctx context.Context, data packData, v view) (basePicture, error) {
 			if !v.meets(id) {
 				continue
 			}
-			if err := s.draw(ctx, img, upright, id, &pic); err != nil {
+			if err := s.drawTile(ctx, img, upright, id, &pic); err != nil {
 				return pic, err
 			}
 		}
@@ -94,7 +94,7 @@ type tileSource struct {
 	decoded map[tiles.ID]image.Image // nil = damaged
 }
 
-func (s tileSource) draw(ctx context.Context, img *image.RGBA, v view, id tiles.ID, pic *basePicture) error {
+func (s tileSource) drawTile(ctx context.Context, img *image.RGBA, v view, id tiles.ID, pic *basePicture) error {
 	from, data, err := s.pack.Nearest(ctx, id)
 	if err != nil {
 		return err
@@ -125,13 +125,13 @@ func (s tileSource) draw(ctx context.Context, img *image.RGBA, v view, id tiles.
 	return nil
 }
 
-// target is where a tile comes on the picture, in whole pixels: its neighbours
-// begin where it ends.
+// target is the place of a tile on the picture in whole pixels, without gaps
+// between neighbors.
 func target(img *image.RGBA, v view, id tiles.ID) image.Rectangle {
 	b := id.Bounds()
 	k := float64(img.Rect.Dx()) / v.on.W
 	at := func(lon, lat float64) image.Point {
-		p := v.paper(orb.Point{lon, lat})
+		p := v.toPaper(orb.Point{lon, lat})
 		return image.Pt(int(math.Round((p[0]-v.on.X)*k)), int(math.Round((p[1]-v.on.Y)*k)))
 	}
 	return image.Rectangle{Min: at(b.West, b.North), Max: at(b.East, b.South)}

@@ -1,7 +1,7 @@
 // Package brief writes a pack as paper: a PDF to print and a page for a browser
 // with the same content. An overview and detail sheets at a true stated scale
-// show the base map and what is recorded; tables tell what is known, what is
-// not, and how old and how sure it is.
+// show the base map and what is recorded; tables list what is known, what is not,
+// and how old and how certain it is.
 package brief
 
 import (
@@ -23,7 +23,7 @@ type Options struct {
 	Now   func() time.Time // nil = time.Now
 }
 
-// Summary is what a brief holds.
+// Summary is the content of a brief in numbers.
 type Summary struct {
 	Fit          bool // what check says of the pack
 	Pages        int
@@ -37,7 +37,7 @@ type Summary struct {
 // Misuse is the kind of a fault in the options.
 var Misuse = fault.Input("misuse")
 
-// Limits of a scale that is asked for.
+// Limits of a stated scale.
 const (
 	leastScale = 20
 	mostScale  = 1e7

@@ -2,8 +2,7 @@ package brief
 
 import "github.com/paulmach/orb"
 
-// canvas is what a map is drawn on: a page of the PDF, or a drawing for the
-// browser. Places are millimetres from the upper left corner of the page.
+// canvas is a page of the PDF, or a drawing for the browser. Places are millimetres from the upper left corner of the page.
 type canvas interface {
 	Picture(jpeg []byte, at box)
 	Stroke(path []orb.Point, p pen)
@@ -42,7 +41,7 @@ func rectangle(b box) []orb.Point {
 	return []orb.Point{{b.X, b.Y}, {b.X + b.W, b.Y}, {b.X + b.W, b.Y + b.H}, {b.X, b.Y + b.H}, {b.X, b.Y}}
 }
 
-// cased draws a line over a broader one, so that it is seen on any ground.
+// cased draws a line over a broader one, so that it is visible on any ground.
 func cased(c canvas, path []orb.Point, p pen, casing string, extra float64) {
 	c.Stroke(path, pen{colour: casing, width: p.width + extra, round: true})
 	c.Stroke(path, p)

@@ -49,14 +49,14 @@ func (c *centerline) extend(line orb.LineString) {
 
 func (c centerline) length() float64 { return c.at[len(c.at)-1] }
 
-// edge is the number of the position that ends the edge at a station.
+// edge is the number of the position at the end of the edge with a station.
 func (c centerline) edge(station float64) int {
 	i, _ := slices.BinarySearch(c.at, station)
 	return min(max(i, 1), len(c.at)-1)
 }
 
-// place is where a station lies, in degrees.
-func (c centerline) place(station float64) orb.Point {
+// placeAt is the place of a station, in degrees.
+func (c centerline) placeAt(station float64) orb.Point {
 	i := c.edge(station)
 	a, b := c.line[i-1], c.line[i]
 	part := min(max((station-c.at[i-1])/(c.at[i]-c.at[i-1]), 0), 1)
@@ -66,9 +66,9 @@ func (c centerline) place(station float64) orb.Point {
 // across is the line over the route at a station, so many metres to each side:
 // its left end, then its right. In a bend it halves the angle.
 func (c centerline) across(station, metres float64) (left, right orb.Point) {
-	at := c.place(station)
+	at := c.placeAt(station)
 	f := geodesic.At(at)
-	before, after := f.Meters(c.place(station-1)), f.Meters(c.place(station+1))
+	before, after := f.Meters(c.placeAt(station-1)), f.Meters(c.placeAt(station+1))
 	way := math.Atan2(after[1]-before[1], after[0]-before[0]) + math.Pi/2
 	side := orb.Point{metres * math.Cos(way), metres * math.Sin(way)}
 	return f.Degrees(side), f.Degrees(orb.Point{-side[0], -side[1]})
@@ -95,7 +95,7 @@ func (c centerline) hull(f geodesic.Frame, from, to float64) []orb.Point {
 		}
 		side := orb.Point{-c.half * math.Sin(way), c.half * math.Cos(way)}
 		for _, station := range []float64{max(from, c.at[i-1]), min(to, c.at[i])} {
-			at := f.Meters(c.place(station))
+			at := f.Meters(c.placeAt(station))
 			all = append(all, orb.Point{at[0] + side[0], at[1] + side[1]}, orb.Point{at[0] - side[0], at[1] - side[1]})
 		}
 		if i == len(c.at)-1 && to >= c.at[i] {

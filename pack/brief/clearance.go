@@ -41,8 +41,7 @@ func (s packData) besideTable() section {
 	return out
 }
 
-// withRules is what is told of a pair of lines, and what the rules of clearance
-// say of it.
+// withRules is the relation of a pair of lines with its judgments.
 func withRules(relation string, rules []derive.Judgment) string {
 	for _, j := range rules {
 		relation += "; " + j.Text()
@@ -50,8 +49,8 @@ func withRules(relation string, rules []derive.Judgment) string {
 	return sanitize(relation, noteText)
 }
 
-// rules lists the rules of clearance as the job states them, and how often
-// each is kept by what is recorded.
+// rules lists the clearance rules as the job states them, and how often each is met
+// by what is recorded.
 func (s packData) rules() section {
 	out := table(words.Say("paper.rules"), words.Say("paper.rules_head"), 0.18, 0.14, 0.14, 0.26, 0.28)
 	out.Notes = []string{words.Say("rule.limits", "length", s.in(derive.MinParallelRun))}
@@ -103,7 +102,7 @@ func verdictCounts(counts map[string]int) string {
 	return strings.Join(parts, ", ")
 }
 
-// openRules says at how many places it is not known whether a rule is kept.
+// openRules says at how many places it is not known whether a rule is met.
 func (s packData) openRules() []string {
 	all, open := 0, 0
 	for _, counts := range s.verdicts() {

@@ -85,7 +85,7 @@ func TestGroundBesideTheRoute(t *testing.T) {
 			t.Fatalf("%v: %+v", err, l)
 		}
 		at := from(-150, 150)
-		if !slices.ContainsFunc(l.plain, func(v view) bool { return v.shows(v.paper(at)) }) || scale == 1000 && l.scale() != scale {
+		if !slices.ContainsFunc(l.plain, func(v view) bool { return v.shows(v.toPaper(at)) }) || scale == 1000 && l.scale() != scale {
 			t.Errorf("scale %g: no sheet shows the pit", scale)
 		}
 	}
@@ -129,7 +129,7 @@ func TestPictureIsTurnedToo(t *testing.T) {
 		for x := 3.0; x < one.on.W-3; x += 2.3 {
 			for y := 3.0; y < one.on.H-3; y += 2.7 {
 				at := func(dx, dy float64) tiles.ID {
-					p := one.place(orb.Point{one.on.X + x + dx, one.on.Y + y + dy})
+					p := one.toGround(orb.Point{one.on.X + x + dx, one.on.Y + y + dy})
 					return tiles.At(p[0], p[1], pic.zoom)
 				}
 				id := at(0, 0)

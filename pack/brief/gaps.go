@@ -9,8 +9,8 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// openPoints counts what the records leave open, line by line, where they cross,
-// and along lines that no record has.
+// openPoints counts what the records leave open: of lines, at crossings, and along
+// lines that no record has.
 func (s packData) openPoints() []string {
 	all := s.unstatedOfLines()
 	if counts := derive.StatesText(s.derived.Lines); counts != "" {
@@ -43,7 +43,7 @@ func (s packData) openPoints() []string {
 	return append(all, s.unreadStretches()...)
 }
 
-// openCrossings counts those where nothing tells which line is above.
+// openCrossings counts the crossings where it is not known which line is above.
 func (s packData) openCrossings() (n int) {
 	for _, x := range s.derived.Crossings {
 		if x.Kind != derive.Above {
@@ -96,8 +96,8 @@ func (s packData) unstatedOfLines() []string {
 // mostStretches is how many lines are named.
 const mostStretches = 6
 
-// unreadStretches names lines through readings that are drawn straight where nobody
-// read.
+// unreadStretches names lines through readings with stretches that are drawn
+// straight between distant readings.
 func (s packData) unreadStretches() (all []string) {
 	gap := cmp.Or(s.about.Records.DepthGapM, derive.MostGap)
 	more := 0

@@ -34,7 +34,7 @@ func TestStripsOfStrangeRoutes(t *testing.T) {
 		s := packData{about: pack.About{Units: "us", MarginM: 10}, routes: newCenterlines(routes)}
 		p, ok := s.chooseStrips(wide)
 		for _, one := range p.strips {
-			if at := one.paper(one.of.place(one.from)); !one.shows(at) {
+			if at := one.toPaper(one.of.placeAt(one.from)); !one.shows(at) {
 				t.Errorf("%s: strip %d begins at %v", name, one.number, at)
 			}
 		}

@@ -12,16 +12,16 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// svgCanvas is a canvas for the browser: an SVG that is shown as an image, so
-// that nothing in it can run.
+// svgCanvas is a canvas for the browser: an SVG shown as an image, so that nothing
+// in it can run.
 type svgCanvas struct {
 	b     strings.Builder
-	paper *pdfCanvas // for the size of texts
+	fonts *pdfCanvas // for the size of texts
 	clips int
 }
 
 func newSVG(p *pdfCanvas, whole box) *svgCanvas {
-	d := &svgCanvas{paper: p}
+	d := &svgCanvas{fonts: p}
 	fmt.Fprintf(&d.b, `<svg xmlns="http://www.w3.org/2000/svg" width="%.2fmm" height="%.2fmm" viewBox="%.2f %.2f %.2f %.2f" font-family="Go, Arial, Helvetica, sans-serif">`,
 		whole.W, whole.H, whole.X, whole.Y, whole.W, whole.H)
 	fmt.Fprintf(&d.b, `<rect x="%.2f" y="%.2f" width="%.2f" height="%.2f" fill="#fff"/>`, whole.X, whole.Y, whole.W, whole.H)
@@ -82,7 +82,7 @@ func (d *svgCanvas) Disc(at orb.Point, radius float64, colour string) {
 }
 
 func (d *svgCanvas) Text(at orb.Point, s string, w lettering) {
-	b := d.paper.textBox(at, s, w)
+	b := d.fonts.textBox(at, s, w)
 	if w.back != "" {
 		fmt.Fprintf(&d.b, `<rect x="%.3f" y="%.3f" width="%.3f" height="%.3f" fill="%s"/>`, b.X, b.Y, b.W, b.H, w.back)
 	}

@@ -27,7 +27,7 @@ func TestSheetNumbersKeepOffTheGrid(t *testing.T) {
 		overview := newView(0, orb.Point{-105 + float64(shift)*2e-5, 40 + float64(shift)*1e-5}, 1000, on)
 		s := sheet{view: overview}
 		for n := range 4 { // two by two, each a quarter of the ground
-			middle := overview.place(orb.Point{on.X + on.W*(0.25+0.5*float64(n%2)), on.Y + on.H*(0.25+0.5*float64(n/2))})
+			middle := overview.toGround(orb.Point{on.X + on.W*(0.25+0.5*float64(n%2)), on.Y + on.H*(0.25+0.5*float64(n/2))})
 			s.parts = append(s.parts, newView(n+1, middle, 500, on))
 		}
 		c, r := &lettered{at: map[string]orb.Point{}}, newLabelPlacer(p, on)

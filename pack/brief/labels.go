@@ -10,7 +10,7 @@ import (
 
 // labelPlacer keeps texts on a map from covering one another.
 type labelPlacer struct {
-	paper   *pdfCanvas
+	fonts   *pdfCanvas
 	on      box              // labels stay within
 	taken   map[[2]int][]box // by the cells that they touch
 	hidden  int              // labels without a free place
@@ -28,7 +28,7 @@ type dotKey struct {
 // dotCell is how near dots have to be for one to stand for both, in millimetres.
 const dotCell = 1.5
 
-// ownDot reports whether a reading gets a ownDot of its own; if not it is counted.
+// ownDot reports whether a reading gets a dot of its own; if not it is counted.
 func (r *labelPlacer) ownDot(p orb.Point, s record.Symbology) bool {
 	d := dotKey{int(math.Floor(p[0] / dotCell)), int(math.Floor(p[1] / dotCell)), s.Colour, s.Level}
 	if r.dots[d] {
@@ -40,7 +40,7 @@ func (r *labelPlacer) ownDot(p orb.Point, s record.Symbology) bool {
 }
 
 // cell is the side of a cell in millimetres: thousands of labels are placed
-// without each being held against all others.
+// without comparing each with all others.
 const cell = 8
 
 func cells(b box) (all [][2]int) {
@@ -53,7 +53,7 @@ func cells(b box) (all [][2]int) {
 }
 
 func newLabelPlacer(p *pdfCanvas, on box) *labelPlacer {
-	return &labelPlacer{paper: p, on: on, taken: map[[2]int][]box{}, dots: map[dotKey]bool{}}
+	return &labelPlacer{fonts: p, on: on, taken: map[[2]int][]box{}, dots: map[dotKey]bool{}}
 }
 
 func (r *labelPlacer) free(b box) bool {
@@ -92,7 +92,7 @@ func (r *labelPlacer) label(c canvas, p orb.Point, text string, w lettering) {
 	}{{3.2, 0.9, 'l'}, {-3.2, 0.9, 'r'}, {0, -3.4, 'c'}, {0, 5, 'c'}, {3.2, -2.4, 'l'}, {3.2, 4.2, 'l'}, {-3.2, -2.4, 'r'}, {-3.2, 4.2, 'r'}} {
 		w.align = side.align
 		at := orb.Point{p[0] + side.x, p[1] + side.y}
-		if b := r.paper.textBox(at, text, w); r.on.holds(b) && r.free(b) {
+		if b := r.fonts.textBox(at, text, w); r.on.holds(b) && r.free(b) {
 			r.occupy(b)
 			c.Text(at, text, w)
 			return

@@ -110,7 +110,7 @@ func stateText(s record.State) string {
 	return words.Say("legend.proposed")
 }
 
-// legendBox is where the legend stands below a map.
+// legendBox is the place of the legend below a map.
 func legendBox(on box) box { return box{on.X + 72, on.Y + on.H + 5, on.W - 72, 31} }
 
 const legendColumns = 3

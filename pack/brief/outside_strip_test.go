@@ -25,7 +25,7 @@ func TestOutsideStripScale(t *testing.T) {
 		if features != "" {
 			features += ","
 		}
-		features += reading("", c.place(station))
+		features += reading("", c.placeAt(station))
 	}
 	for _, units := range []string{"us", "metric"} {
 		p := corridor(t, units, nil, area.Area{}, records(t, "w", "water", features))
@@ -46,15 +46,15 @@ func TestOutsideStripScale(t *testing.T) {
 			slices.SortFunc(found, func(a, b orb.Point) int { return int(a[0] - b[0]) })
 			var want []orb.Point
 			for station := 15.0; station < c.length(); station += 20 {
-				if at := one.paper(c.place(station)); at[0] > one.on.X+7 && at[0] < one.on.X+one.on.W-7 && at[1] > one.on.Y+7 && at[1] < one.on.Y+one.on.H-7 {
-					want = append(want, c.place(station))
+				if at := one.toPaper(c.placeAt(station)); at[0] > one.on.X+7 && at[0] < one.on.X+one.on.W-7 && at[1] > one.on.Y+7 && at[1] < one.on.Y+one.on.H-7 {
+					want = append(want, c.placeAt(station))
 				}
 			}
 			if len(want) < 2 || len(found) < len(want) {
 				t.Fatalf("strip %d: %d readings are seen, %d or more are wanted", one.number, len(found), len(want))
 			}
 			nearest := func(p orb.Point) orb.Point {
-				at := one.paper(p)
+				at := one.toPaper(p)
 				return slices.MinFunc(found, func(a, b orb.Point) int {
 					return int(1e3 * (math.Hypot(a[0]/dpi*25.4-at[0], a[1]/dpi*25.4-at[1]) - math.Hypot(b[0]/dpi*25.4-at[0], b[1]/dpi*25.4-at[1])))
 				})

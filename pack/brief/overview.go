@@ -9,8 +9,8 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// overIndex draws the grid and the detail sheets over it: no number of a sheet
-// hides a cross where there is another place.
+// overIndex draws the graticule and the detail sheets over it: the number of a sheet
+// hides no cross where there is another place.
 func (s sheet) overIndex(c canvas, r *labelPlacer) {
 	for _, at := range s.crosses() {
 		r.occupy(around(at, crossArm))
@@ -25,7 +25,7 @@ func (s sheet) index(c canvas, r *labelPlacer) {
 	for _, v := range s.parts {
 		var edge []orb.Point
 		for _, corner := range rectangle(v.on) {
-			edge = append(edge, s.paper(v.place(corner)))
+			edge = append(edge, s.toPaper(v.toGround(corner)))
 		}
 		sheetFrame(c, edge)
 		all = append(all, edge)
@@ -42,7 +42,7 @@ func sheetFrame(c canvas, edge []orb.Point) {
 	c.Stroke(edge, pen{colour: black, width: 1})
 }
 
-// indexLegend tells what the frames are, on the sheet that has them.
+// indexLegend explains the frames, on the sheet that has them.
 func (s sheet) indexLegend() []legendEntry {
 	if len(s.parts) == 0 {
 		return nil
@@ -55,7 +55,7 @@ func (s sheet) indexLegend() []legendEntry {
 var indexSteps = [][2]float64{{0, 0}, {0.15, 0}, {-0.15, 0}, {0, 0.15}, {0, -0.15}, {0.3, 0.3}, {-0.3, 0.3}, {0.3, -0.3}, {-0.3, -0.3}}
 
 // indexNumber writes the number of a sheet near its middle, where it hides no
-// crossing and no other text; that of a sheet too small for it stands beside, at
+// crossing and no other text; that of a sheet too small for it is beside it, at
 // the end of a leader. edge runs from the upper left corner to the right.
 func (s sheet) indexNumber(c canvas, r *labelPlacer, edge []orb.Point, number string) {
 	look := lettering{size: 12, bold: true, colour: white, back: black, edge: white, align: 'c'}
@@ -71,12 +71,12 @@ func (s sheet) indexNumber(c canvas, r *labelPlacer, edge []orb.Point, number st
 	at := orb.Point{middle[0], middle[1] + 1.5}
 	for _, step := range indexSteps {
 		p := orb.Point{middle[0] + step[0]*right[0] + step[1]*down[0], middle[1] + 1.5 + step[0]*right[1] + step[1]*down[1]}
-		if b := r.paper.textBox(p, number, look); r.free(b) {
+		if b := r.fonts.textBox(p, number, look); r.free(b) {
 			at = p
 			break
 		}
 	}
-	r.occupy(r.paper.textBox(at, number, look))
+	r.occupy(r.fonts.textBox(at, number, look))
 	c.Text(at, number, look)
 }
 
@@ -91,7 +91,7 @@ func (s sheet) besideSheet(c canvas, r *labelPlacer, middle, down orb.Point, hal
 		for _, side := range []float64{-1, 1} {
 			p := orb.Point{middle[0] + side*away*down[0], middle[1] + side*away*down[1]}
 			at := orb.Point{p[0], p[1] + look.size*point*0.36}
-			b := r.paper.textBox(at, number, look)
+			b := r.fonts.textBox(at, number, look)
 			if !r.on.holds(b) || !r.free(b) {
 				continue
 			}

@@ -14,7 +14,7 @@ import (
 	"groundsheet/tiles/fault"
 )
 
-// packData is all that a brief tells of a pack, besides its pictures.
+// packData is the content of a pack that a brief shows, besides its pictures.
 type packData struct {
 	pack     *pack.Pack
 	about    pack.About
@@ -57,8 +57,8 @@ func readPack(ctx context.Context, p *pack.Pack, now time.Time) (packData, error
 	return s, nil
 }
 
-// findGaps takes what the pack says of notified utilities, and works it out again:
-// a pack of an earlier version went by the files it was given, empty or not.
+// findGaps takes what the pack says of notified utilities, and derives it again: a
+// pack of an earlier version counted files, empty or not.
 func (s *packData) findGaps() {
 	missing, nothingHere := pack.Gaps(s.about.Expected, s.overlays, s.area, s.about.MarginM)
 	s.shown = map[string]bool{}
@@ -89,8 +89,8 @@ func readOverlays(ctx context.Context, p *pack.Pack) ([]record.Overlay, error) {
 	return all, nil
 }
 
-// deriveResult is what was worked out of the records when the pack was written. A pack
-// without it, written by an earlier version, has it worked out now.
+// deriveResult is what was derived when the pack was written. For a pack of an
+// earlier version, without it, it is derived now.
 func deriveResult(ctx context.Context, s packData) (derive.Result, error) {
 	if s.pack.Info.Derived {
 		return s.pack.Derived(ctx)

@@ -149,7 +149,7 @@ func (p *pdfCanvas) Text(at orb.Point, s string, w lettering) {
 // padding is the space between a text and the edge of its box.
 const padding = 0.5
 
-// textBox is the box that a text takes.
+// textBox is the box around a text.
 func (p *pdfCanvas) textBox(at orb.Point, s string, w lettering) box {
 	width, high := p.width(s, w.size, w.bold), w.size*point
 	x := at[0]
@@ -164,8 +164,8 @@ func (p *pdfCanvas) textBox(at orb.Point, s string, w lettering) box {
 
 func (p *pdfCanvas) Clip(b box) { p.pdf.ClipRect(b.X, b.Y, b.W, b.H, false) }
 
-// Unclip brings back the colors of before the clip, of which the library does not
-// know: it would leave out a color that it believes is set.
+// Unclip restores the colors of before the clip. The library does not know them and
+// would leave out a color that it believes is set.
 func (p *pdfCanvas) Unclip() {
 	p.pdf.ClipEnd()
 	p.pdf.SetFillColor(0, 0, 0)

@@ -97,16 +97,16 @@ func drawGuess(c canvas, path []orb.Point, style record.Symbology) {
 func rings(v view, p orb.Polygon) []orb.Ring {
 	all := make([]orb.Ring, 0, len(p))
 	for _, ring := range p {
-		all = append(all, papers(v, ring))
+		all = append(all, allToPaper(v, ring))
 	}
 	return all
 }
 
-// papers puts places on paper.
-func papers[L ~[]orb.Point](v view, places L) L {
+// allToPaper puts places on paper.
+func allToPaper[L ~[]orb.Point](v view, places L) L {
 	out := make(L, len(places))
 	for i, at := range places {
-		out[i] = v.paper(at)
+		out[i] = v.toPaper(at)
 	}
 	return out
 }
@@ -119,7 +119,7 @@ func lines(v view, g orb.Geometry, near orb.Bound) [][]orb.Point {
 			continue
 		}
 		for _, piece := range clip.LineString(near, l.Clone()) {
-			all = append(all, v.clipped(papers(v, piece))...)
+			all = append(all, v.clipped(allToPaper(v, piece))...)
 		}
 	}
 	return all
@@ -158,11 +158,11 @@ func (s packData) drawPoints(c canvas, v view, near orb.Bound, r *labelPlacer, t
 		if p.testHole != testHoles || !near.Contains(p.place) {
 			continue
 		}
-		at, style := v.paper(p.place), p.style()
+		at, style := v.toPaper(p.place), p.style()
 		if testHoles {
 			drawTestHole(c, at, style, holeHalf)
 			r.occupy(around(at, 2))
-		} else if v.nears(at) && r.ownDot(at, style) {
+		} else if v.isNear(at) && r.ownDot(at, style) {
 			drawReading(c, at, style)
 			r.occupy(around(at, 1.5))
 		} else {
@@ -176,7 +176,7 @@ func (s packData) drawPoints(c canvas, v view, near orb.Bound, r *labelPlacer, t
 	return later
 }
 
-// depthText is a depth as it is spoken; nil is "unknown".
+// depthText is a depth as people say it; nil is "unknown".
 func depthText(m *float64, units string) string {
 	switch {
 	case m == nil || math.IsNaN(*m):
@@ -190,8 +190,8 @@ func depthText(m *float64, units string) string {
 // drawCrossings marks each with its number in the table.
 func (s packData) drawCrossings(c canvas, v view, near orb.Bound, r *labelPlacer) {
 	for i, x := range s.crossings() {
-		at := v.paper(x.Place)
-		if !near.Contains(x.Place) || !v.nears(at) {
+		at := v.toPaper(x.Place)
+		if !near.Contains(x.Place) || !v.isNear(at) {
 			continue
 		}
 		cased(c, circle(at, 2.4), pen{colour: black, width: 1}, white, 1.4)
@@ -208,7 +208,7 @@ func (s packData) drawPlainRecords(c canvas, v view, r *labelPlacer) (letters []
 	near := v.ground(5)
 	letters = append(s.drawJoinedLines(c, v, near, r), s.drawShapes(c, v, near, r, nil, 1.5, 1.4)...)
 	for p := range s.measurements() {
-		switch at := v.paper(p.place); {
+		switch at := v.toPaper(p.place); {
 		case !near.Contains(p.place):
 		case p.testHole:
 			drawTestHole(c, at, p.style(), holeHalfSmall)
@@ -219,7 +219,7 @@ func (s packData) drawPlainRecords(c canvas, v view, r *labelPlacer) (letters []
 	}
 	for _, x := range s.derived.Crossings { // no text covers one
 		if near.Contains(x.Place) {
-			r.occupy(around(v.paper(x.Place), 1.5))
+			r.occupy(around(v.toPaper(x.Place), 1.5))
 		}
 	}
 	return letters

@@ -38,7 +38,7 @@ func TestScaleIsOfTheGround(t *testing.T) {
 		for _, ends := range [][2]orb.Point{
 			{{b.Left(), lat}, {b.Right(), lat}}, {{-105, b.Bottom()}, {-105, b.Top()}}, {b.Min, b.Max},
 		} {
-			p, q := v.paper(ends[0]), v.paper(ends[1])
+			p, q := v.toPaper(ends[0]), v.toPaper(ends[1])
 			got, want := math.Hypot(p[0]-q[0], p[1]-q[1]), geodesic.Distance(ends[0], ends[1])/240*1000
 			if math.Abs(got/want-1) > 1e-4 {
 				t.Errorf("latitude %g: %.4f mm on paper, %.4f by the scale", lat, got, want)
@@ -60,7 +60,7 @@ func TestSheetsShowAll(t *testing.T) {
 	for i := 0.0; i <= 400; i++ {
 		at, seen := p(i, i*0.975+4), false
 		for _, v := range all {
-			seen = seen || v.shows(v.paper(at))
+			seen = seen || v.shows(v.toPaper(at))
 		}
 		if !seen {
 			t.Errorf("no sheet shows %g m along", i)

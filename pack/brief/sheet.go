@@ -91,7 +91,7 @@ const (
 	legendRoom = 47.0
 )
 
-// mapBox is where the map stands on a page.
+// mapBox is the place of the map on a page.
 func mapBox(w, h float64) box {
 	return box{edge, edge + headRoom, w - 2*edge, h - 2*edge - headRoom - legendRoom}
 }
@@ -177,8 +177,8 @@ func (s sheet) head(c canvas, data packData) {
 	c.Text(orb.Point{s.on.X + s.on.W - 1, y + 4.8}, more, lettering{size: 8, align: 'r'})
 }
 
-// surround holds what makes the map readable: scale bar, north, legend, who made the
-// picture, and the first caution.
+// surround draws the scale bar, north, the legend, the attribution of the base map,
+// and the first caution.
 func (s sheet) surround(c canvas, data packData, p *pdfCanvas, r *labelPlacer) {
 	y := s.on.Y + s.on.H
 	s.scaleBar(c, data.about.Units, orb.Point{s.on.X, y + 11})

@@ -71,11 +71,11 @@ var (
 	matching = pen{black, 1.4, []float64{7, 3}, false}
 )
 
-// matchLine is where the strip before or after goes on: the same line on the
+// matchLine is where the strip before or after continues: the same line on the
 // ground on both.
 func (s strip) matchLine(c canvas, station float64) {
 	left, right := s.of.across(station, s.of.half+s.margin)
-	cased(c, []orb.Point{s.paper(left), s.paper(right)}, matching, white, 1.6)
+	cased(c, []orb.Point{s.toPaper(left), s.toPaper(right)}, matching, white, 1.6)
 }
 
 // centerlines are the routes.
@@ -113,7 +113,7 @@ const (
 func (s strip) stations(step float64) (all []float64) {
 	around := s.on.W * s.scale / 1000
 	for n := math.Ceil(max(s.from-around, 0)/step - 1e-9); n*step <= min(s.to+around, s.of.length()); n++ {
-		if at := s.paper(s.of.place(n * step)); s.shows(at) {
+		if at := s.toPaper(s.of.placeAt(n * step)); s.shows(at) {
 			all = append(all, n*step)
 		}
 	}
@@ -125,13 +125,13 @@ func (s strip) ticks(c canvas, units string) {
 	for _, one := range []struct{ step, half float64 }{{small, smallTick}, {named, namedTick}} {
 		for _, station := range s.stations(one.step) {
 			left, right := s.of.across(station, one.half*s.scale/1000)
-			cased(c, []orb.Point{s.paper(left), s.paper(right)}, pen{colour: black, width: 0.8}, white, 1)
+			cased(c, []orb.Point{s.toPaper(left), s.toPaper(right)}, pen{colour: black, width: 0.8}, white, 1)
 		}
 	}
 }
 
-// caption is the band above a strip: what it is, what goes on at its ends, where
-// these are, and north.
+// caption is the band above a strip: what it is, what continues at its ends, where these
+// are, and north.
 func (s strip) caption(c canvas, units string) {
 	from, to := stationText(s.from, units), stationText(s.to, units)
 	title := words.Say("brief.strip", "number", s.number, "from", from, "to", to)
@@ -156,10 +156,10 @@ func (s strip) caption(c canvas, units string) {
 }
 
 func (s strip) where(station float64) string {
-	return placeWords(s.of.place(station), 6)
+	return placeWords(s.of.placeAt(station), 6)
 }
 
-// placedText is a text that has its place.
+// placedText is a text with its place.
 type placedText struct {
 	at   orb.Point
 	text string
@@ -177,7 +177,7 @@ type stripLabeler struct {
 // placeLabels gives match lines and stations their places, before what is recorded gets
 // labels.
 func (s strip) placeLabels(r *labelPlacer, data packData) []placedText {
-	n := &stripLabeler{strip: s, r: r, lines: newLabelPlacer(r.paper, s.on)}
+	n := &stripLabeler{strip: s, r: r, lines: newLabelPlacer(r.fonts, s.on)}
 	data.occupyRecords(s.view, r, n.lines)
 	units := data.about.Units
 	k := 1000 / s.scale
@@ -204,9 +204,9 @@ func (n *stripLabeler) placeLabel(station float64, text string, aways []float64,
 	for _, mind := range []bool{true, false} { // recorded lines
 		for _, away := range aways {
 			left, right := n.of.across(station, max(away, 1)*n.scale/1000)
-			for _, p := range []orb.Point{n.paper(left), n.paper(right)} {
+			for _, p := range []orb.Point{n.toPaper(left), n.toPaper(right)} {
 				p = orb.Point{p[0] + aside, p[1] + look.size*point*0.36}
-				b := n.r.paper.textBox(p, text, look)
+				b := n.r.fonts.textBox(p, text, look)
 				if !n.r.on.holds(b) || !n.r.free(b) || mind && !n.lines.free(b) {
 					continue
 				}
@@ -225,7 +225,7 @@ func (s packData) occupyRecords(v view, r, onLines *labelPlacer) {
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
 			for _, p := range places(f.Geometry) {
-				if at := v.paper(p); v.shows(at) {
+				if at := v.toPaper(p); v.shows(at) {
 					r.occupy(around(at, 1.5))
 				}
 			}
@@ -235,7 +235,7 @@ func (s packData) occupyRecords(v view, r, onLines *labelPlacer) {
 		}
 	}
 	for _, x := range s.derived.Crossings {
-		if at := v.paper(x.Place); v.shows(at) {
+		if at := v.toPaper(x.Place); v.shows(at) {
 			r.occupy(around(at, 2.4))
 		}
 	}

@@ -55,10 +55,10 @@ func TestStripsShowTheCorridor(t *testing.T) {
 		}
 		c := s.routes[0]
 		for station := 0.0; station < c.length()+1; station += max(c.length()/500, 0.25) {
-			frame := geodesic.At(c.place(station))
+			frame := geodesic.At(c.placeAt(station))
 			for a := 0.0; a < 2*math.Pi; a += math.Pi / 12 {
 				at := frame.Degrees(orb.Point{0.999 * c.half * math.Cos(a), 0.999 * c.half * math.Sin(a)})
-				if !slices.ContainsFunc(p.strips, func(s strip) bool { return s.shows(s.paper(at)) }) {
+				if !slices.ContainsFunc(p.strips, func(s strip) bool { return s.shows(s.toPaper(at)) }) {
 					t.Fatalf("walk %d: no strip shows what is %.1f m from station %.1f of %.1f", i, c.half, station, c.length())
 				}
 			}
@@ -106,7 +106,7 @@ func TestStripsFollowOneAnother(t *testing.T) {
 			one.matchLine(&a, one.to)
 			next.matchLine(&b, next.from)
 			for k, at := range a.strokes[1] {
-				if apart := geodesic.Distance(one.place(at), next.place(b.strokes[1][k])); apart > 0.01 {
+				if apart := geodesic.Distance(one.toGround(at), next.toGround(b.strokes[1][k])); apart > 0.01 {
 					t.Fatalf("the match line of strips %d and %d lies %g m apart", one.number, next.number, apart)
 				}
 			}
@@ -140,11 +140,11 @@ func TestStripScaleAndNorth(t *testing.T) {
 				t.Fatalf("%d strips", len(p.strips))
 			}
 			one := p.strips[0]
-			a, b := one.paper(line[0]), one.paper(line[1])
+			a, b := one.toPaper(line[0]), one.toPaper(line[1])
 			if long := geodesic.Distance(line[0], line[1]) / p.scale * 1000; math.Abs((b[0]-a[0])/long-1) > 1e-4 || math.Abs(b[1]-a[1]) > 0.01 {
 				t.Errorf("%g°, %g°: from %v to %v, %.3f mm by the scale", lat, degrees, a, b, long)
 			}
-			up, down := one.place(orb.Point{40, 30}), one.place(orb.Point{90, 140})
+			up, down := one.toGround(orb.Point{40, 30}), one.toGround(orb.Point{90, 140})
 			if got := math.Hypot(50, 110) / 1000 * p.scale; math.Abs(geodesic.Distance(up, down)/got-1) > 1e-4 {
 				t.Errorf("%g°, %g°: across %.3f m by the scale, %.3f m on the ground", lat, degrees, got, geodesic.Distance(up, down))
 			}

@@ -31,8 +31,8 @@ const (
 	forBends    = 0.1
 )
 
-// usefulScales are the largest and the smallest scale that a crew can place a
-// reading by on a strip: 1 in = 40 ft to 100 ft, or 1:500 to 1:1000. The
+// usefulScales are the largest and the smallest scale by which a crew can place a
+// reading on a strip: 1 in = 40 ft to 100 ft, or 1:500 to 1:1000. The
 // project's own choice, no source.
 func usefulScales(units string) (first, last float64) {
 	if units == "us" {
@@ -41,7 +41,7 @@ func usefulScales(units string) (first, last float64) {
 	return 500, 1000
 }
 
-// rowBox is where a strip stands on a page, below its band.
+// rowBox is the place of a strip on a page, below its band.
 func rowBox(on box, row, rows int) box {
 	high := (on.H - rowGap*float64(rows-1)) / float64(rows)
 	return box{on.X, on.Y + float64(row)*(high+rowGap) + band, on.W, high - band}
@@ -101,8 +101,8 @@ func (s packData) chooseStrips(on box) (stripPlan, bool) {
 	return stripPlan{}, false
 }
 
-// strips are those of the scale that is asked for, else of one that is chosen.
-// There are none where the pack names no route, or one that no scale takes.
+// strips are those of the stated scale, else of a chosen one. There are none where
+// the pack names no route, or no scale fits.
 func (s packData) strips(scale float64, on box) (stripPlan, error) {
 	chosen, any := s.chooseStrips(on)
 	if !any || scale == 0 {
@@ -171,7 +171,7 @@ type stripCutter struct {
 	scale  float64
 	on     box     // of a strip
 	margin float64 // metres round the corridor that a strip has to show
-	even   float64 // metres: match lines stand at multiples of it where they can
+	even   float64 // metres: match lines are at multiples of it where possible
 	most   int     // strips
 }
 
@@ -181,7 +181,7 @@ const (
 	minStretch   = 2.0 // of a route on a strip
 )
 
-// Match lines stand at round stations: of 25 ft, or 10 m.
+// roundStations is the distance between stations for match lines: 25 ft, or 10 m.
 func roundStations(units string) float64 {
 	if units == "us" {
 		return 25 * measure.Foot
@@ -239,8 +239,8 @@ func (k stripCutter) cutRoute(c *centerline, limit float64) ([]strip, bool) {
 	return all, true
 }
 
-// longest is a strip that begins at a station and goes as far as it can; in
-// bends it may be found shorter than it could be.
+// longest is a strip that begins at a station and is as long as it can be; in bends
+// it may be shorter.
 func (k stripCutter) longest(c *centerline, from, to float64) (strip, bool) {
 	best, fits := k.fit(c, from, to)
 	if fits && to == c.length() {
@@ -269,9 +269,9 @@ func (k stripCutter) longest(c *centerline, from, to float64) (strip, bool) {
 	return best, true
 }
 
-// fit turns a stretch by its chord, and tells whether a strip holds it.
+// fit turns a stretch by its chord, and reports whether it fits on a strip.
 func (k stripCutter) fit(c *centerline, from, to float64) (strip, bool) {
-	start, end := c.place(from), c.place(to)
+	start, end := c.placeAt(from), c.placeAt(to)
 	f := geodesic.At(orb.Point{(start[0] + end[0]) / 2, (start[1] + end[1]) / 2})
 	a, b := f.Meters(start), f.Meters(end)
 	way := math.Atan2(b[1]-a[1], b[0]-a[0])

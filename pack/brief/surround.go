@@ -16,8 +16,8 @@ func resolution(v view, zoom, tileSize int) float64 {
 	return tiles.GroundResolution(v.middle.Lat(), zoom, tileSize)
 }
 
-// scaleBar is a bar of a round length with its length on paper, so that whoever
-// holds the print can prove it. at is its lower left corner.
+// scaleBar is a bar of a round length with its length on paper, so that a print can
+// be checked. at is its lower left corner.
 func (v view) scaleBar(c canvas, units string, at orb.Point) {
 	metres := roundLength(0.052*v.scale, units)
 	long := metres / v.scale * 1000
@@ -41,8 +41,7 @@ func (v view) scaleBar(c canvas, units string, at orb.Point) {
 	}
 }
 
-// north is an arrow to where true north is on paper, with an upright letter at
-// its tip; turn is that of the view. Middle is that of both, and half is half of
+// north is an arrow to true north on paper, with an upright letter at its tip; turn is that of the view. Middle is that of both, and half is half of
 // the arrow in millimetres.
 func north(c canvas, middle orb.Point, half, turn float64) {
 	way := northward(turn)
@@ -61,8 +60,8 @@ func north(c canvas, middle orb.Point, half, turn float64) {
 // northLetter is the height of the letter, in millimetres.
 const northLetter = 3.4
 
-// northward is where true north is on the paper of a turned view: a quarter turn
-// from east. Rows run down.
+// northward is the direction of true north on the paper of a turned view: a quarter
+// turn from east. Rows run down.
 func northward(turn float64) orb.Point { return orb.Point{math.Sin(turn), -math.Cos(turn)} }
 
 // gridStep is the distance of grid lines in degrees, and the decimals that
@@ -90,13 +89,13 @@ func (v view) tickNames() []tickName {
 	b := v.ground(0)
 	var all []tickName
 	for i := math.Ceil(b.Left() / step); i*step < b.Right(); i++ {
-		x := v.paper(orb.Point{i * step, b.Top()})[0]
+		x := v.toPaper(orb.Point{i * step, b.Top()})[0]
 		if x-v.on.X > 12 && v.on.X+v.on.W-x > 12 {
 			all = append(all, tickName{orb.Point{x, v.on.Y}, orb.Point{x, v.on.Y + 2}, orb.Point{x, v.on.Y + 4.6}, degrees(i*step, decimals), 'c'})
 		}
 	}
 	for j := math.Ceil(b.Bottom() / step); j*step < b.Top(); j++ {
-		y := v.paper(orb.Point{b.Left(), j * step})[1]
+		y := v.toPaper(orb.Point{b.Left(), j * step})[1]
 		if y-v.on.Y > 8 && v.on.Y+v.on.H-y > 4 {
 			all = append(all, tickName{orb.Point{v.on.X, y}, orb.Point{v.on.X + 2, y}, orb.Point{v.on.X + 2.2, y + 0.9}, degrees(j*step, decimals), 'l'})
 		}
@@ -104,15 +103,15 @@ func (v view) tickNames() []tickName {
 	return all
 }
 
-// crosses are the places of round degrees on paper, but for those under the names.
+// crosses are the places of round degrees on paper, without those under the names.
 func (v view) crosses() (all []orb.Point) {
 	step, _ := v.gridStep()
 	b := v.ground(0)
 	for i := math.Ceil(b.Left() / step); i*step < b.Right(); i++ {
 		for j := math.Ceil(b.Bottom() / step); j*step < b.Top(); j++ {
-			at := v.paper(orb.Point{i * step, j * step})
+			at := v.toPaper(orb.Point{i * step, j * step})
 			if at[0]-v.on.X < 16 || at[1]-v.on.Y < 8 {
-				continue // the names stand there
+				continue // the names are there
 			}
 			all = append(all, at)
 		}

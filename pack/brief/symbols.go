@@ -19,7 +19,7 @@ const (
 	letterSize = 7.5
 )
 
-// letterEvery is the way along a line from one letter to the next, millimetres.
+// letterEvery is the distance along a line from one letter to the next, millimetres.
 const letterEvery = 38
 
 // drawLine draws a recorded line, with its width and that of its casing in points:
@@ -32,7 +32,7 @@ func drawLine(c canvas, path []orb.Point, s record.Symbology, width, extra float
 	drawTicks(c, path, s)
 }
 
-// drawTicks draws the ticks that tell a utility apart without its color.
+// drawTicks draws the ticks that identify a utility without its color.
 func drawTicks(c canvas, path []orb.Point, s record.Symbology) {
 	if s.Every <= 0 {
 		return
@@ -69,7 +69,7 @@ func drawTick(c canvas, p orb.Point, way float64, t record.Tick, s record.Symbol
 }
 
 // pointAlong is the place and direction (radians, clockwise from east on paper) at a
-// way pointAlong a path.
+// distance along a path.
 func pointAlong(path []orb.Point, at float64) (p orb.Point, way float64, ok bool) {
 	for i := 1; i < len(path); i++ {
 		a, b := path[i-1], path[i]
@@ -83,7 +83,7 @@ func pointAlong(path []orb.Point, at float64) (p orb.Point, way float64, ok bool
 	return orb.Point{}, 0, false
 }
 
-func length(path []orb.Point) float64 {
+func pathLength(path []orb.Point) float64 {
 	sum := 0.0
 	for i := 1; i < len(path); i++ {
 		sum += math.Hypot(path[i][0]-path[i-1][0], path[i][1]-path[i-1][1])
@@ -91,10 +91,10 @@ func length(path []orb.Point) float64 {
 	return sum
 }
 
-// letterPlaces are the places of a line's letterPlaces.
+// letterPlaces are the places of a line's letters.
 func letterPlaces(path []orb.Point) []orb.Point {
 	var all []orb.Point
-	long := length(path)
+	long := pathLength(path)
 	first := min(letterEvery/2, long/2)
 	for at := first; at <= long && long > 8; at += letterEvery {
 		if p, _, ok := pointAlong(path, at); ok {
@@ -156,7 +156,7 @@ const (
 	coreWidth   = 1.1 // of the hollow in a proposed line
 )
 
-// stateBehind stands behind a line's name; "" for a line in service, or whose
+// stateBehind is written after a line's name; "" for a line in service, or whose
 // record says nothing.
 func stateBehind(l derive.Line) string {
 	if state := l.StateText(); state != "" && state != l.Utility {
@@ -174,7 +174,7 @@ func drawState(c canvas, path []orb.Point, s record.Symbology, look record.State
 	if look.Every <= 0 {
 		return
 	}
-	long := length(path)
+	long := pathLength(path)
 	for at := min(look.Every/4*point, long/2); at <= long && long > 0; at += look.Every * point {
 		for _, t := range look.Strokes {
 			if p, way, ok := pointAlong(path, at+t.At*point); ok {
@@ -184,22 +184,22 @@ func drawState(c canvas, path []orb.Point, s record.Symbology, look record.State
 	}
 }
 
-// drawStroke strikes a line out at a place: in ink, so that no tick of a
-// utility looks like it, on a print without colors neither.
+// drawStroke strikes a line out at a place: in ink, so that no tick of a utility
+// looks like it, not even on a print without colors.
 func drawStroke(c canvas, p orb.Point, way float64, t record.Tick) {
 	a := way + math.Pi/2 + t.Lean*math.Pi/180
 	dx, dy := t.Length*point*math.Cos(a), t.Length*point*math.Sin(a)
 	cased(c, []orb.Point{{p[0] - dx, p[1] - dy}, {p[0] + dx, p[1] + dy}}, pen{colour: black, width: strokeWidth}, white, 1.4)
 }
 
-// stateSymbology is the look of a feature by its state.
+// stateSymbology is the symbology of a feature by its state.
 func stateSymbology(o record.Overlay, properties map[string]any) record.StateSymbology {
 	state, _ := o.StateOf(properties)
 	return record.StateSymbologyOf(state)
 }
 
-// writeAlong gives back what writes along a line: its letter, and where its
-// state has a look of its own its state too, at every other place.
+// writeAlong returns what writes along a line: its letter, and at every other place
+// its state too, where that has symbology.
 func (s packData) writeAlong(c canvas, v view, path []orb.Point, style record.Symbology, look record.StateSymbology, r *labelPlacer) (all []func()) {
 	for i, at := range letterPlaces(path) {
 		all = append(all, func() {
@@ -214,9 +214,9 @@ func (s packData) writeAlong(c canvas, v view, path []orb.Point, style record.Sy
 // writeState writes letter and state where they cover nothing, no crossing above all.
 func (s packData) writeState(c canvas, v view, at orb.Point, style record.Symbology, look record.StateSymbology, r *labelPlacer) bool {
 	text := style.Letter + " " + look.Word
-	b := r.paper.textBox(letterFoot(at), text, letterLook(style))
+	b := r.fonts.textBox(letterFoot(at), text, letterLook(style))
 	round := b.grown(2.4) // a crossing's ring
-	if !r.on.holds(b) || !r.free(b) || slices.ContainsFunc(s.derived.Crossings, func(x derive.Crossing) bool { return round.has(v.paper(x.Place)) }) {
+	if !r.on.holds(b) || !r.free(b) || slices.ContainsFunc(s.derived.Crossings, func(x derive.Crossing) bool { return round.has(v.toPaper(x.Place)) }) {
 		return false
 	}
 	r.occupy(b)
@@ -241,7 +241,7 @@ const (
 	holeHalfSmall = 0.7 // on the overview
 )
 
-// mostHatches keeps a face that fills a page from being millions of strokes.
+// mostHatches bounds the strokes of a face that fills a page.
 const mostHatches = 2000
 
 // hatch fills rings with parallel strokes: angle in degrees from east counter-

@@ -33,7 +33,7 @@ func lineNames(s packData) map[string]string {
 	return all
 }
 
-// lineName names a line, or whatever else a finding is about.
+// lineName names a line, or another subject of a finding.
 func (s packData) lineName(id string) string {
 	if name, known := s.names[id]; known {
 		return name
@@ -45,7 +45,7 @@ func (s packData) crossingTable() section {
 	out := table(words.Say("paper.crossings"), words.Say("paper.crossings_head"), 0.06, 0.24, 0.25, 0.12, 0.19, 0.14)
 	for i, x := range s.crossings() {
 		if i == mostRows {
-			break // cut counts the rest
+			break // the note counts the rest
 		}
 		apart := words.Say("paper.unknown")
 		if x.SeparationM != nil {
@@ -89,7 +89,7 @@ func (s packData) depth(d derive.Depth) string {
 	return text
 }
 
-// depthReference says what part of a line a depth is to.
+// depthReference is the part of a line that a depth is measured to.
 func depthReference(of string) string {
 	return words.Say("crossing.to", "part", cmp.Or(sanitize(of, cellText), words.Say("paper.part_not_stated")))
 }
@@ -263,7 +263,7 @@ func (s packData) crossings() []derive.Crossing {
 	return all
 }
 
-// insideFirst compares so that what lies in the dig area comes first.
+// insideFirst orders what lies in the dig area first.
 func insideFirst(a, b bool) int {
 	switch {
 	case a == b:
@@ -274,7 +274,7 @@ func insideFirst(a, b bool) int {
 	return 1
 }
 
-// readingCount tells readings and, apart from them, test holes.
+// readingCount counts readings and, apart from them, test holes.
 func readingCount(st derive.Statistics) string {
 	text := words.Say("paper.readings", "n", st.Readings, "with_depth", st.WithDepth)
 	if st.TestHoles > 0 {

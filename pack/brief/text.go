@@ -6,7 +6,7 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// pageWriter writes sections down the page and goes on to the next.
+// pageWriter writes sections down the page and continues on the next.
 type pageWriter struct {
 	*pdfCanvas
 	site packData
@@ -121,8 +121,8 @@ func (f *pageWriter) row(cells []string, wide []float64, head []string) {
 	f.Stroke([]orb.Point{{edge, f.y}, {edge + f.wide(), f.y}}, pen{colour: "#888888", width: 0.4})
 }
 
-// numbers writes the number of each page once all are there: a crew that holds a
-// print has to see when a page is missing.
+// numbers writes the number of each page once all are there: a crew must see from a
+// print that a page is missing.
 func (f *pageWriter) numbers() {
 	all := f.pdf.PageCount()
 	_, last := f.size() // heights are counted from the foot of the page that came last

@@ -32,22 +32,22 @@ func newView(number int, middle orb.Point, scale float64, on box) view {
 	return view{number, middle, geodesic.At(middle), scale, on, 0}
 }
 
-// turned gives what lies along a direction and to the left of it; the direction
-// is radians counterclockwise from the first axis.
+// turned gives the parts of p along a direction and to its left; the direction is
+// radians counterclockwise from the first axis.
 func turned(p orb.Point, by float64) orb.Point {
 	sin, cos := math.Sincos(by)
 	return orb.Point{p[0]*cos + p[1]*sin, p[1]*cos - p[0]*sin}
 }
 
-// paper gives the millimetres on the page of a place in degrees.
-func (v view) paper(p orb.Point) orb.Point {
+// toPaper gives the millimetres on the page of a place in degrees.
+func (v view) toPaper(p orb.Point) orb.Point {
 	m := turned(v.frame.Meters(p), v.turn)
 	k := 1000 / v.scale
 	return orb.Point{v.on.X + v.on.W/2 + m[0]*k, v.on.Y + v.on.H/2 - m[1]*k}
 }
 
-// place is the inverse of paper.
-func (v view) place(at orb.Point) orb.Point {
+// toGround is the inverse of paper.
+func (v view) toGround(at orb.Point) orb.Point {
 	k := v.scale / 1000
 	return v.frame.Degrees(turned(orb.Point{(at[0] - v.on.X - v.on.W/2) * k, (v.on.Y + v.on.H/2 - at[1]) * k}, -v.turn))
 }
@@ -108,7 +108,7 @@ func touches(outline orb.MultiPolygon, b orb.Bound) bool {
 }
 
 // Numbers of detail sheets: as many as a crew carries, and as many as a program
-// will make when a scale is asked for. The project's own choice.
+// will make when a scale is stated. The project's own choice.
 const (
 	fewSheets  = 9
 	mostSheets = 60
@@ -138,8 +138,8 @@ func fitScale(b orb.Bound, units string, on box) float64 {
 	return all[len(all)-1]
 }
 
-// upright is the view itself, or a larger one with north up round a turned one:
-// tiles are placed on it, and turned as one picture.
+// upright is the view itself, or a larger one with north up around a turned one:
+// tiles are drawn on it, and turned as one picture.
 func (v view) upright() view {
 	if v.turn == 0 {
 		return v
@@ -151,7 +151,7 @@ func (v view) upright() view {
 	return v
 }
 
-// turnPicture gives the picture of a turned view out of that of the upright one.
+// turnPicture gives the picture of a turned view from that of the upright one.
 func (v view) turnPicture(upright *image.RGBA) *image.RGBA {
 	img := newImage(v.on)
 	middle := func(m *image.RGBA) (x, y float64) { return float64(m.Rect.Dx()) / 2, float64(m.Rect.Dy()) / 2 }
@@ -169,7 +169,7 @@ func (v view) meets(id tiles.ID) bool {
 	b := id.Bounds()
 	low, high := orb.Point{math.Inf(1), math.Inf(1)}, orb.Point{math.Inf(-1), math.Inf(-1)}
 	for _, corner := range []orb.Point{{b.West, b.South}, {b.West, b.North}, {b.East, b.South}, {b.East, b.North}} {
-		p := v.paper(corner)
+		p := v.toPaper(corner)
 		low, high = orb.Point{min(low[0], p[0]), min(low[1], p[1])}, orb.Point{max(high[0], p[0]), max(high[1], p[1])}
 	}
 	return high[0] >= v.on.X && low[0] <= v.on.X+v.on.W && high[1] >= v.on.Y && low[1] <= v.on.Y+v.on.H
@@ -195,13 +195,13 @@ func (s *sheet) drawBases(ctx context.Context, data packData) (err error) {
 	return nil
 }
 
-// beyond is how far round a view, in millimetres, things are drawn: they may reach
+// beyond is how far around a view, in millimetres, things are drawn: they may reach
 // into it.
 const beyond = 5
 
-// nears reports whether a place on paper is in a turned view or near it. The box
+// isNear reports whether a place on paper is in a turned view or near it. The box
 // of degrees round such a view is much larger.
-func (v view) nears(at orb.Point) bool {
+func (v view) isNear(at orb.Point) bool {
 	return v.turn == 0 || v.on.grown(beyond).has(at)
 }
 

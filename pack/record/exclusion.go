@@ -16,7 +16,7 @@ type LeftOut struct {
 	Why  string `json:"why"`
 }
 
-// longestWhy keeps the reason a line on a phone, in characters (the project's
+// longestWhy keeps a reason to one line on a phone, in characters (the project's
 // own choice, no source).
 const longestWhy = 200
 
@@ -42,8 +42,8 @@ func (m Meta) checkLeaveOut() error {
 	return nil
 }
 
-// without takes rows out of a table. A line that is no row of it is refused:
-// a wrong number would leave the wrong row on the map.
+// without removes rows from a table. A line that is no row of it is refused: a
+// wrong number would leave the wrong row on the map.
 func (t Table) without(left []LeftOut) (Table, error) {
 	if len(left) == 0 {
 		return t, nil
@@ -72,11 +72,11 @@ func (t Table) span() string {
 	return fmt.Sprintf(", whose rows begin on line %d and end on line %d", t.Rows[0].Line, t.Rows[len(t.Rows)-1].Line)
 }
 
-// mostLeftOut is how many rows are told one by one.
+// mostLeftOut is how many rows are listed.
 const mostLeftOut = 10
 
-// LeftOutText tells in one sentence which rows of a record the map manager left
-// out and why; "" for none.
+// LeftOutText is a sentence on the rows of a record that the map manager left out,
+// with the reasons; "" for none.
 func LeftOutText(title string, rows []LeftOut) string {
 	if len(rows) == 0 {
 		return ""

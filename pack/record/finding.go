@@ -14,7 +14,7 @@ type Severity string
 const (
 	Fault   Severity = "fault"   // part of the record could not be used
 	Warning Severity = "warning" // it may be wrong: look before you rely on it
-	Note    Severity = "note"    // told so that nothing happens silently
+	Note    Severity = "note"    // so that nothing happens silently
 )
 
 // Finding is something to know about a record. Findings are data: only what

@@ -50,6 +50,7 @@ func (m Meta) Check() error {
 	return nil
 }
 
+// IsDate reports whether a text is YYYY-MM-DD, YYYY-MM or YYYY.
 func IsDate(s string) bool {
 	for _, layout := range []string{"2006-01-02", "2006-01", "2006"} {
 		if _, err := time.Parse(layout, s); err == nil {

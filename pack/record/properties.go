@@ -50,9 +50,8 @@ func (o Overlay) AccuracyOf(p map[string]any) *float64 {
 	return &m
 }
 
-// TestHole is the kind of a point where somebody exposed the line and measured
-// it, and what is said of it. A test hole is a fact of one place: its depth is
-// carried on to no other.
+// TestHole is the kind of a point where the line was exposed and measured. A test
+// hole is a fact of one place: its depth applies to no other.
 const TestHole = "test hole"
 
 // testHoleWords are the words of records for a test hole, in lower case (common

@@ -145,8 +145,8 @@ func (o Overlay) suspectDepths(in func(metres float64) string) (all []Finding) {
 	return all
 }
 
-// shallowInches says that depths in inches, given in metres, are as small as
-// depths in feet would be; "" where they are not.
+// shallowInches warns of depths in inches, given in metres, whose median is as
+// small as depths in feet would be; else "".
 func shallowInches(depths []float64) string {
 	if m := median(depths); m < 10*measure.Inch {
 		return words.Say("plausible.inches", "median", fmt.Sprintf("%.1f in", m/measure.Inch))

@@ -18,7 +18,7 @@ import (
 // [geodesic.FromNAD83].
 type Shift struct {
 	Epoch float64 // decimal year of the place on WGS 84
-	Units string  // "us" or "metric", how its length is told; "" = us
+	Units string  // "us" or "metric", of its length in words; "" = us
 
 	applied bool
 	stated  string // the datum as the record itself states it; "" = it does not
@@ -27,8 +27,8 @@ type Shift struct {
 // shiftFrom is the one datum whose published parameters are here.
 const shiftFrom = "NAD83(2011)"
 
-// Epochs that a shift is worked out for: years round those in which the
-// parameters were found (the project's own choice, no source).
+// Epochs that a shift is computed for: years around those in which the parameters
+// were found (the project's own choice, no source).
 const (
 	firstEpoch = 2000
 	lastEpoch  = 2050
@@ -87,7 +87,7 @@ func (s *Shift) Fits(datum string) error {
 	return fmt.Errorf("its shift is from NAD83(2011), and its coordinates are stated to be on %s: take out the one that is wrong", Quote(datum))
 }
 
-// apply moves what the overlay draws and makes its datum tell so.
+// apply moves the geometries of an overlay and states the shift in its datum.
 func (s *Shift) apply(o *Overlay) error {
 	if err := s.Fits(o.Datum); err != nil {
 		return fmt.Errorf("overlay %s: %w", o.File, err)
@@ -121,13 +121,13 @@ func (s *Shift) epoch() string {
 	return text
 }
 
-// moved tells how far and whither a place moves.
+// moved is how far and in which direction a place moves.
 func (s *Shift) moved(p orb.Point) string {
 	by := geodesic.NAD83Shift(p, s.Epoch)
 	return side(-by.East, "EAST", "WEST", s.Units) + " and " + side(-by.North, "NORTH", "SOUTH", s.Units)
 }
 
-// side tells a length to one of two sides.
+// side is a length toward one of two sides.
 func side(m float64, plus, minus, units string) string {
 	if m < 0 {
 		plus, m = minus, -m
@@ -135,7 +135,7 @@ func side(m float64, plus, minus, units string) string {
 	return LengthsIn(units)(m) + " " + plus
 }
 
-// findings tell of a shift at the site, and where it does not hold.
+// findings report the shift, and a place where it is not valid.
 func (s *Shift) findings(m Meta, site orb.Point) []Finding {
 	if !geodesic.OnNAD83(site) {
 		return []Finding{{"datum", Fault, m.File, 0, words.Say("datum.shift_elsewhere", "from", shiftFrom)}}

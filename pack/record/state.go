@@ -6,13 +6,13 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// State is what a record says of a line's use; "" where it says nothing. No
+// State is the use of a line by its record; "" where the record says nothing. No
 // state means that nothing is in the ground: a line that is not in use is live
-// until its owner proves that it is not, and one that the record calls removed
-// is there until somebody has looked.
+// until its owner proves that it is not, and a line recorded as removed is there
+// until it is found to be gone.
 type State string
 
-// States that are told apart.
+// States with a meaning of their own.
 const (
 	InService    State = "in service"
 	OutOfService State = "out of service"

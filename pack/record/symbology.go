@@ -124,7 +124,7 @@ func StateSymbologyOf(s State) StateSymbology {
 }
 
 // StateSymbologies are the looks that differ from that of a line in service, in the
-// order in which a legend tells them.
+// order in which a legend lists them.
 func StateSymbologies() []StateSymbology {
 	return []StateSymbology{StateSymbologyOf(Abandoned), StateSymbologyOf(OutOfService), StateSymbologyOf(Proposed)}
 }

@@ -91,7 +91,7 @@ func (q quantity) find(in map[string]any) (metres float64, from string, err erro
 	return metres, from, nil
 }
 
-// unitOf tells whether a property name is this quantity, and the metres in its
+// unitOf reports whether a property name is this quantity, with the metres in its
 // unit; 0 when the unit has to be in the text.
 func (q quantity) unitOf(key string) (float64, bool) {
 	if at := strings.TrimSpace(key); len(at) < len(q.name) || !strings.EqualFold(at[:len(q.name)], q.name) {
@@ -120,7 +120,7 @@ func (q quantity) read(key string, value any, unit float64) (float64, error) {
 	if q.plusMinus() {
 		text = measure.TrimPlusMinus(text)
 	}
-	if unit > 0 { // the name has said the unit; the text may not say another
+	if unit > 0 { // the name states the unit; the text may not state another
 		v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
 		if err != nil {
 			return 0, fmt.Errorf("%s = %q: the name says the unit, so only a number can follow; name it %s to write the unit in the text", key, text, q.name)

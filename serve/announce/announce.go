@@ -15,6 +15,7 @@ import (
 	"net/netip"
 	"regexp"
 	"slices"
+	"sync"
 	"time"
 
 	"github.com/pion/mdns/v2"
@@ -59,12 +60,9 @@ func Start(name string, addr netip.Addr) (stop func(), err error) {
 		return nil, err
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		respond(ctx, conn, options)
-	}()
-	return func() { cancel(); <-done }, nil
+	var responder sync.WaitGroup
+	responder.Go(func() { respond(ctx, conn, options) })
+	return func() { cancel(); responder.Wait() }, nil
 }
 
 // respond reopens the connection when the machine's networks change, until ctx ends.

@@ -17,7 +17,7 @@ func BenchmarkHandler(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	token, _ := closed.sessions.issue(Viewer)
+	token := closed.sessions.issue(Viewer)
 	request := func() *http.Request {
 		return httptest.NewRequestWithContext(b.Context(), "GET", "http://127.0.0.1:8460/packs/x/tiles/16/1/1.png", nil)
 	}

@@ -4,12 +4,11 @@ import (
 	"crypto/rand"
 	"crypto/sha256"
 	"crypto/subtle"
+	"errors"
 	"fmt"
 	"math/big"
 	"strings"
 	"unicode"
-
-	"groundsheet/tiles/fault"
 )
 
 // codeDigits is the length of a generated code.
@@ -50,15 +49,15 @@ func checkChosen(code string) (string, error) {
 	distinct := map[rune]bool{}
 	for _, r := range code {
 		if !strings.ContainsRune("abcdefghijklmnopqrstuvwxyz0123456789", r) {
-			return "", &fault.Fault{Detail: "a join code has only letters a to z and digits, so that every keyboard can type it"}
+			return "", errors.New("a join code has only letters a to z and digits, so that every keyboard can type it")
 		}
 		distinct[r] = true
 	}
 	if n := len(code); n < minChosen || n > maxChosen {
-		return "", &fault.Fault{Detail: fmt.Sprintf("a join code has %d to %d letters or digits, this one has %d", minChosen, maxChosen, n)}
+		return "", fmt.Errorf("a join code has %d to %d letters or digits, this one has %d", minChosen, maxChosen, n)
 	}
 	if len(distinct) < 4 {
-		return "", &fault.Fault{Detail: "this join code is too easy to guess", Remedy: "use four different letters or digits or more"}
+		return "", errors.New("this join code is too easy to guess; use four different letters or digits or more")
 	}
 	return code, nil
 }

@@ -22,7 +22,6 @@ type Options struct {
 	Open         bool                // ask nobody for a code, everybody is a recorder; for loopback
 	Hosts        []string            // further host names and addresses of this server
 	Page         fs.FS               // holds join.html, join.js, join.css and icon.svg; not needed if Open
-	Now          func() time.Time    // nil = time.Now
 	Log          *slog.Logger        // nil = silent
 	Admitted     func(*http.Request) // called for each request that is let in; nil = nothing
 }
@@ -49,10 +48,7 @@ type Handler struct {
 func New(inner http.Handler, o Options) (h *Handler, notes []string, err error) {
 	h = &Handler{
 		inner: inner, open: o.Open, hosts: newHosts(o.Hosts), cross: http.NewCrossOriginProtection(),
-		log: o.Log, admitted: o.Admitted,
-	}
-	if h.log == nil {
-		h.log = slog.New(slog.DiscardHandler)
+		log: cmp.Or(o.Log, slog.New(slog.DiscardHandler)), admitted: o.Admitted,
 	}
 	if h.admitted == nil {
 		h.admitted = func(*http.Request) {}
@@ -60,24 +56,20 @@ func New(inner http.Handler, o Options) (h *Handler, notes []string, err error) 
 	if h.open {
 		return h, nil, nil
 	}
-	now := o.Now
-	if now == nil {
-		now = time.Now
-	}
 	if h.files, err = joinFiles(o.Page); err != nil {
 		return nil, nil, err
 	}
 	if h.codes, err = chosenCodes(o); err != nil { // before anything is written
 		return nil, nil, err
 	}
-	c, notes := loadCredentials(o.Folder, now(), o.NewCodes)
+	c, notes := loadCredentials(o.Folder, time.Now(), o.NewCodes)
 	h.codes[Viewer] = cmp.Or(h.codes[Viewer], c.Viewer)
 	h.codes[Recorder] = cmp.Or(h.codes[Recorder], c.Recorder)
 	if !onlyDigits(h.codes[Viewer] + h.codes[Recorder]) {
 		h.files["/join"] = h.files["/join"].withLetters()
 	}
-	h.sessions = newSessions(c.Key, h.codes, now)
-	h.throttle = newThrottle(now)
+	h.sessions = newSessions(c.Key, h.codes, time.Now)
+	h.throttle = newThrottle(time.Now)
 	h.limiter = NewLimiter(maxPerSession, maxPerAddress, maxQueued, maxWait)
 	return h, notes, nil
 }

@@ -29,7 +29,8 @@ func joinFiles(page fs.FS) (map[string]File, error) {
 	} {
 		body, err := fs.ReadFile(page, name)
 		if err != nil {
-			return nil, &fault.Fault{Detail: "the join page is not in this program", Err: err, Remedy: "build it: go run ./cmd/dev build"}
+			const detail, remedy = "the join page is not in this program", "build it: go run ./cmd/dev build"
+			return nil, &fault.Fault{Detail: detail, Err: err, Remedy: remedy}
 		}
 		files[path] = File{web.MediaOf(name), body}
 	}
@@ -54,12 +55,6 @@ func (f File) Send(w http.ResponseWriter, r *http.Request, status int) {
 	}
 }
 
-// JoinFile returns the file of the join page at a path, such as "/join.css".
-func (h *Handler) JoinFile(path string) (f File, ok bool) {
-	f, ok = h.files[path]
-	return f, ok
-}
-
 func isGet(r *http.Request) bool { return r.Method == http.MethodGet || r.Method == http.MethodHead }
 
 // answer serves the paths that need no role: the join page with its files, joining,
@@ -73,7 +68,7 @@ func (h *Handler) answer(w http.ResponseWriter, r *http.Request) bool {
 	case r.URL.Path == "/join" && r.Method == http.MethodPost:
 		h.join(w, r)
 	case r.URL.Path == "/leave" && r.Method == http.MethodPost:
-		http.SetCookie(w, cookie(r, "", 0))
+		http.SetCookie(w, cookie(r, ""))
 		// Removes what the phone stored; browsers heed it over HTTPS only.
 		w.Header().Set("Clear-Site-Data", `"cache", "storage"`)
 		sendRole(w, r, Nobody)
@@ -112,8 +107,7 @@ func (h *Handler) join(w http.ResponseWriter, r *http.Request) {
 		h.log.Info("a wrong join code", "from", sender(r)) // no warning, people mistype; [Handler.Guessing] has many
 		Deny(w, http.StatusForbidden, "this is not the code of this map")
 	default:
-		token, life := h.sessions.issue(role)
-		http.SetCookie(w, cookie(r, token, life))
+		http.SetCookie(w, cookie(r, h.sessions.issue(role)))
 		sendRole(w, r, role)
 	}
 }

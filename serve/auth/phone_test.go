@@ -34,7 +34,7 @@ func TestRunningRequests(t *testing.T) {
 		t.Fatal(err)
 	}
 	g.limiter.wait = 20 * time.Second
-	one, _ := g.sessions.issue(Viewer)
+	one := g.sessions.issue(Viewer)
 	ask := func(path, from, token string) int {
 		r := httptest.NewRequestWithContext(t.Context(), "GET", "http://localhost"+path, nil)
 		r.RemoteAddr = from + ":9"
@@ -71,9 +71,9 @@ func TestRunningRequests(t *testing.T) {
 	}
 	send(maxPerSession+maxQueued+5, "/held", "192.168.0.1", same)
 	until("one session", func() bool { return running.Load() == maxPerSession && refused.Load() == 5 })
-	send(50, "/held", "192.168.0.2", func() string { other, _ := g.sessions.issue(Viewer); return other })
+	send(50, "/held", "192.168.0.2", func() string { return g.sessions.issue(Viewer) })
 	until("one address", func() bool { return running.Load() == maxPerSession+maxPerAddress })
-	if status := ask("/", "192.168.0.3", func() string { other, _ := g.sessions.issue(Viewer); return other }()); status != 200 {
+	if status := ask("/", "192.168.0.3", g.sessions.issue(Viewer)); status != 200 {
 		t.Errorf("another phone: %d", status)
 	}
 	close(hold)

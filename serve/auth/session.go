@@ -69,12 +69,12 @@ const (
 	tokenSize  = claimsSize + sha256.Size
 )
 
-func (s sessions) issue(role Role) (token string, life time.Duration) {
+func (s sessions) issue(role Role) (token string) {
 	claims := make([]byte, claimsSize, tokenSize)
 	claims[0] = byte(role)
 	binary.BigEndian.PutUint64(claims[1:], uint64(s.now().Add(sessionLife).Unix()))
 	_, _ = rand.Read(claims[9:]) // never fails, says crypto/rand
-	return base64.RawURLEncoding.EncodeToString(append(claims, sign(s.keys[role], claims)...)), sessionLife
+	return base64.RawURLEncoding.EncodeToString(append(claims, sign(s.keys[role], claims)...))
 }
 
 // verify returns role and ID of a token, [Nobody] for a forged or ended one. A token
@@ -112,9 +112,9 @@ func cookieName(r *http.Request) string {
 }
 
 // cookie carries the token; an empty one removes the cookie.
-func cookie(r *http.Request, token string, life time.Duration) *http.Cookie {
+func cookie(r *http.Request, token string) *http.Cookie {
 	c := &http.Cookie{
-		Name: cookieName(r), Value: token, Path: "/", MaxAge: int(life / time.Second),
+		Name: cookieName(r), Value: token, Path: "/", MaxAge: int(sessionLife / time.Second),
 		HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteStrictMode,
 	}
 	if token == "" {

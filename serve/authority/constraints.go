@@ -84,7 +84,9 @@ func (a *Authority) permits(host string) bool {
 	if ip := net.ParseIP(host); ip != nil {
 		return slices.ContainsFunc(a.cert.PermittedIPRanges, func(n *net.IPNet) bool { return n.Contains(ip) })
 	}
-	return slices.ContainsFunc(a.cert.PermittedDNSDomains, func(n string) bool { return host == n || strings.HasSuffix(host, "."+n) })
+	return slices.ContainsFunc(a.cert.PermittedDNSDomains, func(n string) bool {
+		return host == n || strings.HasSuffix(host, "."+n)
+	})
 }
 
 // Private reports whether a new authority could certify a name or an address.

@@ -50,8 +50,7 @@ func (c *certificate) plain(w http.ResponseWriter, r *http.Request) {
 	case "/", "/join", certificatePath, downloadPath:
 		c.send(w, r)
 	case "/join.css", "/icon.svg":
-		f, _ := c.handler.JoinFile(r.URL.Path)
-		f.Send(w, r, http.StatusOK)
+		c.handler.ServeHTTP(w, r)
 	default:
 		auth.Deny(w, http.StatusForbidden, wrongScheme)
 	}

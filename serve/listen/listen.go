@@ -66,18 +66,18 @@ type Access struct {
 // the server listens. On loopback it asks nobody for a code, unless Options.Ask is set.
 func Serve(ctx context.Context, addr string, inner http.Handler, o Options, ready func(Access)) error {
 	tcp, err := (&net.ListenConfig{Control: setUserTimeout}).Listen(ctx, "tcp", addr)
-	if errors.Is(err, syscall.EADDRINUSE) {
-		return &fault.Fault{Detail: "cannot listen on " + addr + ": another server is running there", Remedy: "end it, or choose another port with --listen"}
-	} else if err != nil {
-		return &fault.Fault{Detail: "cannot listen on " + addr, Err: err, Remedy: "give an address of this machine and a port from 1024 to 65535 with --listen"}
+	if err != nil {
+		f := &fault.Fault{Detail: "cannot listen on " + addr, Err: err}
+		f.Remedy = "give an address of this machine and a port from 1024 to 65535 with --listen"
+		if errors.Is(err, syscall.EADDRINUSE) {
+			f.Err, f.Remedy = errors.New("another server is running there"), "end it, or choose another port with --listen"
+		}
+		return f
 	}
 	defer func() { _ = tcp.Close() }() // closed already unless an error follows
 	loopback := auth.AddrOf(tcp.Addr()).IsLoopback()
 	o.Auth.Open = loopback && !o.Ask
-	o.Auth.Admitted = admit
-	if o.Auth.Log == nil {
-		o.Auth.Log = slog.New(slog.DiscardHandler)
-	}
+	o.Auth.Admitted, o.Auth.Log = admit, cmp.Or(o.Auth.Log, slog.New(slog.DiscardHandler))
 	if o.Name != "" {
 		o.Auth.Hosts = append([]string{o.Name + ".local"}, o.Auth.Hosts...)
 	}
@@ -86,8 +86,7 @@ func Serve(ctx context.Context, addr string, inner http.Handler, o Options, read
 		return err
 	}
 	s := server{Options: o, handler: h, access: Access{
-		Addr: tcp.Addr(), Open: o.Auth.Open, HTTPS: o.HTTPS, Notes: notes, Guessing: h.Guessing,
-		ViewerCode: h.Code(auth.Viewer),
+		Addr: tcp.Addr(), Open: o.Auth.Open, HTTPS: o.HTTPS, ViewerCode: h.Code(auth.Viewer), Notes: notes, Guessing: h.Guessing,
 	}}
 	s.limits = cmp.Or(o.limits, usualLimits)
 	if o.HTTPS {
@@ -120,7 +119,7 @@ func (s *server) certify() error {
 	if folder != "" {
 		folder = filepath.Join(folder, "authority")
 	}
-	a, err := authority.Open(authority.Options{Folder: folder, Now: s.Auth.Now, Names: s.Auth.Hosts, Renew: s.NewCertificate})
+	a, err := authority.Open(authority.Options{Folder: folder, Names: s.Auth.Hosts, Renew: s.NewCertificate})
 	if err != nil {
 		return err
 	}
@@ -148,7 +147,8 @@ func uncertifiedNotes(hosts []string) (notes []string) {
 	}
 	if len(elsewhere) > 0 {
 		notes = append(notes, "the certificate was made in another network or for another name, and does not hold for "+
-			strings.Join(elsewhere, ", ")+": browsers warn there. Phones open the .local name, or --new-certificate makes one that they install")
+			strings.Join(elsewhere, ", ")+": browsers warn there. "+
+			"Phones open the .local name, or --new-certificate makes one that they install")
 	}
 	return notes
 }
@@ -183,8 +183,9 @@ func (s *server) serve(ctx context.Context, tcp net.Listener, ready func(Access)
 		start(s.handler, func(server *http.Server) error { return server.Serve(cork(limited)) })
 	} else {
 		mux := newTLSMux(limited, s.limits.header)
-		start(s.certificate, func(server *http.Server) error { return server.ServeTLS(muxListener{mux, mux.tls}, "", "") })
-		start(http.HandlerFunc(s.certificate.plain), func(server *http.Server) error { return server.Serve(muxListener{mux, mux.plain}) })
+		secure, plain := muxListener{mux, mux.tls}, muxListener{mux, mux.plain}
+		start(s.certificate, func(server *http.Server) error { return server.ServeTLS(secure, "", "") })
+		start(http.HandlerFunc(s.certificate.plain), func(server *http.Server) error { return server.Serve(plain) })
 	}
 	if s.OnStop != nil {
 		servers[0].RegisterOnShutdown(s.OnStop)
@@ -207,7 +208,8 @@ func (s *server) serve(ctx context.Context, tcp net.Listener, ready func(Access)
 func (s *server) newServer(h http.Handler) *http.Server {
 	server := &http.Server{
 		Handler: counting(h), ConnContext: connContext,
-		ReadHeaderTimeout: s.limits.header, ReadTimeout: s.limits.read, WriteTimeout: s.limits.write, IdleTimeout: s.limits.idle,
+		ReadHeaderTimeout: s.limits.header, ReadTimeout: s.limits.read,
+		WriteTimeout: s.limits.write, IdleTimeout: s.limits.idle,
 		MaxHeaderBytes: s.limits.headerBytes, HTTP2: &http.HTTP2Config{MaxConcurrentStreams: auth.MaxStreamsPerConn},
 		ErrorLog: slog.NewLogLogger(s.Auth.Log.Handler(), slog.LevelDebug),
 	}

@@ -19,7 +19,8 @@ type tlsMux struct {
 }
 
 func newTLSMux(l limitListener, timeout time.Duration) *tlsMux {
-	m := &tlsMux{limitListener: l, timeout: timeout, tls: make(chan net.Conn), plain: make(chan net.Conn), done: make(chan struct{})}
+	m := &tlsMux{limitListener: l, timeout: timeout, done: make(chan struct{})}
+	m.tls, m.plain = make(chan net.Conn), make(chan net.Conn)
 	m.stop = sync.OnceValue(func() error { close(m.done); return l.Close() })
 	go m.accept()
 	return m

@@ -100,7 +100,8 @@ func (a *Address) settingsStart() int {
 		return strings.IndexByte(a.target, '?')
 	}
 	i := strings.LastIndexByte(a.target, '?')
-	if settings, err := url.ParseQuery(a.target[i+1:]); err != nil || !settings.Has("frame") && settings.Encode() != "loop=" {
+	settings, err := url.ParseQuery(a.target[i+1:])
+	if err != nil || !settings.Has("frame") && settings.Encode() != "loop=" {
 		return -1
 	}
 	return i

@@ -45,18 +45,14 @@ type Decoder struct {
 func NewDecoder(o Options) *Decoder { return &Decoder{o: o.withDefaults()} }
 
 // Counts returns the counts so far.
-func (d *Decoder) Counts() Counts {
-	c := d.counts
-	c.OtherBytes = d.framer.otherBytes
-	return c
-}
+func (d *Decoder) Counts() Counts { return d.counts }
 
 // Write takes bytes that arrived at the given time, and returns the epochs that they
 // complete. An epoch is complete when one with another time begins. Wrong input
 // is counted, see [Counts], and is no error.
 func (d *Decoder) Write(p []byte, at time.Time) []Fix {
 	d.completed = nil
-	d.framer.write(p, func(line string, err error) {
+	d.counts.OtherBytes += d.framer.write(p, func(line string, err error) {
 		if err == nil {
 			err = d.decode(line, at)
 		}
@@ -118,16 +114,14 @@ func (d *Decoder) begin(c clock, at time.Time) bool {
 	if c.known && c == d.previous && c != e.clock {
 		return false
 	}
-	begun := e.gga != nil || e.rmc != nil || e.gst != nil
-	if begun && (c != e.clock || !c.known) {
+	if !e.began.IsZero() && (c != e.clock || !c.known) {
 		if f, ok := d.Pending(); ok {
 			d.completed = append(d.completed, f)
 		}
 		d.previous = e.clock
 		*e = epoch{}
-		begun = false
 	}
-	if !begun {
+	if e.began.IsZero() {
 		e.clock, e.began = c, at
 	}
 	e.grown = true

@@ -223,15 +223,13 @@ func (f *fieldParser) hdop(n int) float64 {
 }
 
 func (f *fieldParser) altitude(n int) *float64 {
-	text := f.text(n)
-	if text == "" {
+	if f.text(n) == "" {
 		return nil
 	}
-	digits, negative := strings.CutPrefix(text, "-")
+	digits, negative := strings.CutPrefix(f.text(n), "-")
 	v, ok := plainNumber(digits)
 	if !ok {
 		f.fail(n, "height")
-		return nil
 	}
 	if negative {
 		v = -v

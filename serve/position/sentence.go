@@ -56,13 +56,13 @@ func checksum(body string) (sum byte) {
 
 // framer finds sentences in a stream of bytes that arrives in any pieces.
 type framer struct {
-	line       []byte // the current sentence; empty between sentences
-	broken     error  // why the rest of the line is skipped
-	otherBytes int64  // bytes outside of sentences, such as binary messages
+	line   []byte // the current sentence; empty between sentences
+	broken error  // why the rest of the line is skipped
 }
 
-// write calls each for every sentence that p completes, with an error if it is broken.
-func (f *framer) write(p []byte, each func(line string, err error)) {
+// write calls each for every sentence that p completes, with an error if it is broken. It
+// returns the number of bytes outside of sentences.
+func (f *framer) write(p []byte, each func(line string, err error)) (others int64) {
 	for _, b := range p {
 		switch {
 		case b == '$':
@@ -71,7 +71,7 @@ func (f *framer) write(p []byte, each func(line string, err error)) {
 		case b == '\n' || b == '\r':
 			f.end(nil, each)
 		case len(f.line) == 0:
-			f.otherBytes++
+			others++
 		case f.broken != nil:
 		case b < ' ' || b > '~':
 			f.broken = errBroken
@@ -81,6 +81,7 @@ func (f *framer) write(p []byte, each func(line string, err error)) {
 			f.line = append(f.line, b)
 		}
 	}
+	return others
 }
 
 // end completes the current sentence; early is the error if its line has not ended.

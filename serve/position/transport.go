@@ -49,24 +49,21 @@ func (a Address) open(ctx context.Context) (transport, error) {
 }
 
 // serialPort is a port whose device may be unplugged at any time.
-type serialPort struct {
-	serial.Port
-	timeout time.Duration
-}
+type serialPort struct{ serial.Port }
 
 func openSerial(a Address) (transport, error) {
 	port, err := serial.Open(a.target, &serial.Mode{BaudRate: a.baud})
 	var failed *serial.PortError
 	switch {
 	case err == nil:
-		return &serialPort{Port: port}, nil
+		return serialPort{port}, nil
 	case errors.Is(err, os.ErrPermission) || errors.As(err, &failed) && failed.Code() == serial.PermissionDenied:
 		return nil, fmt.Errorf("%s may not be opened: %w; on Linux add yourself to the group that owns it, often dialout", a.target, err)
 	}
 	return nil, fmt.Errorf("%s cannot be opened: %w; see that the receiver is plugged in", a.target, err)
 }
 
-func (s *serialPort) read(p []byte, timeout time.Duration) (n int, err error) {
+func (s serialPort) read(p []byte, timeout time.Duration) (n int, err error) {
 	// The library waits with select, which covers the first 1024 file descriptors only:
 	// with a great many phones connected, the port may lie beyond and the library panics.
 	defer func() {
@@ -74,11 +71,8 @@ func (s *serialPort) read(p []byte, timeout time.Duration) (n int, err error) {
 			n, err = 0, fmt.Errorf("the serial port cannot be read while so many connections are open: %v", reason)
 		}
 	}()
-	if timeout != s.timeout {
-		if err := s.SetReadTimeout(timeout); err != nil {
-			return 0, err
-		}
-		s.timeout = timeout
+	if err := s.SetReadTimeout(timeout); err != nil {
+		return 0, err
 	}
 	if n, err = s.Read(p); err != nil {
 		err = fmt.Errorf("the serial port is gone: %w; see that the receiver is still plugged in", err)

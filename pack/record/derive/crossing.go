@@ -111,7 +111,7 @@ func topOf(d Depth, size *float64) (top depthRange, half float64) {
 }
 
 // topAndBottom gives where the top of a line lies, and its bottom where the size
-// is recorded. ok is false where the top cannot be told.
+// is recorded. ok is false where the top is not known.
 func topAndBottom(d Depth, size *float64) (top depthRange, bottom *depthRange, ok bool) {
 	if d.Of == "" || size == nil && d.Of != Top {
 		return depthRange{}, nil, false
@@ -123,7 +123,7 @@ func topAndBottom(d Depth, size *float64) (top depthRange, bottom *depthRange, o
 	return top, bottom, true
 }
 
-// relate says what the two depths tell of each other, and no more: a line is
+// relate states what follows from the two depths, and no more: a line is
 // above the other only if its top is, wherever both lie within their uncertainties.
 func (c *Crossing) relate(a, b Line) {
 	if c.Depths[0].M == nil || c.Depths[1].M == nil {
@@ -164,7 +164,7 @@ func (c *Crossing) relateAbove(id, upper, lower string, bottom *depthRange, top 
 	}
 }
 
-// pairNames names two lines so that they can be told apart.
+// pairNames gives two lines distinct names.
 func pairNames(a, b Line) (string, string) {
 	name := func(l Line) string {
 		if l.Utility == "proposed" {
@@ -179,8 +179,8 @@ func pairNames(a, b Line) (string, string) {
 	return first, second
 }
 
-// addStates takes the states of the two lines, and says behind the relation
-// that a proposed line is not in the ground as far as the record tells.
+// addStates copies the states of the two lines, and adds to the relation that a
+// proposed line is not built by its record.
 func (c *Crossing) addStates(a, b Line) {
 	c.States = [2]record.State{a.State, b.State}
 	switch {

@@ -59,16 +59,16 @@ func (s Station) part() string {
 	return reference(s.DepthOf)
 }
 
-// atReading is how near a reading has to be for its depth to be taken as it
-// stands, in metres.
+// atReading is how near a reading has to be for its depth to be taken unchanged,
+// in metres.
 const atReading = 0.05
 
-// DepthAt is the depth at a station in metres: at a reading as read, between
-// two readings at most gap metres apart in proportion, else as recorded for
-// the whole line, else unknown. Of readings at one place that differ the
-// shallower leads. It is never carried on beyond the last reading, never over a
-// reading without a depth, never between depths of different parts of the line
-// and never from a test hole. A reading too far from its line says nothing.
+// DepthAt is the depth at a station in metres: at a reading as read, between two
+// readings at most gap metres apart interpolated, else as recorded for the whole
+// line, else unknown. Of readings at one place that differ the shallower counts. A
+// depth is never extrapolated beyond the last reading, nor interpolated across a
+// reading without a depth, between depths of different parts of the line, or from a
+// test hole. A reading too far from its line is ignored.
 func (l Line) DepthAt(station, gap float64) Depth {
 	i, _ := slices.BinarySearchFunc(l.Stations, station, func(s Station, at float64) int { return cmp.Compare(s.AtM, at) })
 	before, after := l.readingsAt(l.nextReliable(i-1, -1)), l.readingsAt(l.nextReliable(i, 1))
@@ -90,7 +90,7 @@ func (l Line) DepthAt(station, gap float64) Depth {
 }
 
 // nextReliable is the first reading from i on, by steps of 1 or -1, that lies near
-// enough to the line to tell its depth; -1 when there is none.
+// enough to the line to give its depth; -1 when there is none.
 func (l Line) nextReliable(i, step int) int {
 	for ; i >= 0 && i < len(l.Stations); i += step {
 		if l.reaches(l.Stations[i]) {
@@ -148,7 +148,7 @@ func interpolate(before, after []Station, station, gap float64) (Depth, bool) {
 	}, true
 }
 
-// isExposed says that a depth is a fact of one place, by its kind or its level.
+// isExposed reports whether a depth is a fact of one place, by its kind or level.
 func (s Station) isExposed() bool { return s.TestHole || levelOf(s) == record.LevelA }
 
 // levelOf is "" where the words are none of A to D: they claim nothing.
@@ -175,8 +175,8 @@ func older(a, b string) string {
 	return min(a, b)
 }
 
-// decadeApart says that two stated dates are more than ten years apart, or
-// that only one is stated.
+// decadeApart reports whether two stated dates are more than ten years apart, or
+// only one is stated.
 func decadeApart(a, b string) bool {
 	if a == "" || b == "" {
 		return a != b

@@ -31,7 +31,7 @@ func (d Limits) withDefaults() Limits {
 }
 
 // disagreements finds neighboring readings of a line that do not fit together;
-// lengths are told in the units given, "" = us.
+// findings write lengths in the units given, "" = us.
 func disagreements(l Line, d Limits, units string) []record.Finding {
 	d = d.withDefaults()
 	var all []record.Finding
@@ -64,9 +64,8 @@ func disagreements(l Line, d Limits, units string) []record.Finding {
 	return all
 }
 
-// spike says that a depth stands out from both neighbors, to the same side, by
-// twice what is a jump and by half of the slope: no line goes down and up again
-// so soon.
+// spike reports whether a depth differs from both neighbors, to the same side, by
+// twice a jump and by half of the slope: no line goes down and up again so soon.
 func (l Line) spike(i int, d Limits) bool {
 	if i == 0 || i == len(l.Stations)-1 || l.Stations[i+1].DepthM == nil {
 		return false
@@ -79,7 +78,7 @@ func (l Line) spike(i int, d Limits) bool {
 
 // aside is how far a reading lies from its line. A line that was drawn through
 // its readings is judged by the readings before and after: a spike is as far
-// off as it stands out from both.
+// off as it is from both.
 func (l Line) aside(i int) float64 {
 	if l.Basis == "record" {
 		return l.Stations[i].OffsetM
@@ -97,8 +96,8 @@ func (l Line) aside(i int) float64 {
 }
 
 // duplicates finds readings of one overlay at one place. A test hole where a
-// locator read is no duplicate: it was dug to see. Lengths are told in the units
-// given, "" = us.
+// locator read is no duplicate: it was dug to check. Findings write lengths in the
+// units given, "" = us.
 func duplicates(o record.Overlay, within float64, units string) []record.Finding {
 	within = cmp.Or(within, Limits{}.withDefaults().Duplicate)
 	var stations []Station

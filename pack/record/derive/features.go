@@ -19,9 +19,9 @@ const (
 	partBeside   = "beside" // stretches of a line that another runs beside
 )
 
-// Features gives what was worked out as GeoJSON features for a map, each with
-// its "part": zones, lines through readings, what enters the dig area, crossings,
-// and lines beside one another, the last two numbered from 1. Lengths are metres; null means not known.
+// Features gives the result as GeoJSON features for a map, each with its "part":
+// zones, lines through readings, entries, crossings and parallel runs, the last two
+// numbered from 1. Lengths are metres; null means not known.
 func (k Result) Features() []geojson.Feature {
 	var all []geojson.Feature
 	byID := linesByID(k.Lines)
@@ -89,11 +89,11 @@ func (c Crossing) feature(number int, lines map[string]Line) geojson.Feature {
 	return f
 }
 
-func (b ParallelRun) feature(number int, lines map[string]Line) geojson.Feature {
-	f := pairFeature(partBeside, number, b.Path, lines[b.Lines[0]], lines[b.Lines[1]])
+func (p ParallelRun) feature(number int, lines map[string]Line) geojson.Feature {
+	f := pairFeature(partBeside, number, p.Path, lines[p.Lines[0]], lines[p.Lines[1]])
 	maps.Copy(f.Properties, map[string]any{
-		"utilities": b.Utilities, "relation": b.Relation, "in_area": b.InArea, "rules": rulesOf(b.Rules),
-		"stations_m": b.StationsM, "length_m": b.LengthM, "least_m": b.LeastM,
+		"utilities": p.Utilities, "relation": p.Relation, "in_area": p.InArea, "rules": rulesOf(p.Rules),
+		"stations_m": p.StationsM, "length_m": p.LengthM, "least_m": p.LeastM,
 	})
 	return f
 }

@@ -46,8 +46,8 @@ const basisReadings = "readings"
 
 // makeLines makes the lines of an overlay: the recorded ones, with the readings
 // that name them as stations, and one through the readings of each name that
-// no recorded line has. Findings tell by what readings were put in order;
-// lengths are told in the units given, "" = us.
+// no recorded line has. Findings say how readings were put in order, with lengths in
+// the units given, "" = us.
 func makeLines(o record.Overlay, units string) ([]Line, []record.Finding) {
 	var lines []Line
 	byName := map[string][]int{}
@@ -140,7 +140,7 @@ func order(list []geojson.Feature) ([]geojson.Feature, string) {
 	return list, words.Say("finding.order_file")
 }
 
-// sortable says that all times are written year first and equally long, so
+// sortable reports whether all times are written year first and equally long, so
 // that their texts sort as the times do.
 func sortable(list []geojson.Feature) bool {
 	long := len(record.Text(list[0].Properties, "date"))
@@ -228,8 +228,8 @@ func (l Line) between(from, to float64) orb.LineString {
 	return append(part, l.At(to))
 }
 
-// StateText is the state of a line as it stands behind its name; "" where it
-// is not stated, or the line is in service.
+// StateText is the state of a line as written after its name; "" where it is not
+// stated, or the line is in service.
 func (l Line) StateText() string { return l.State.Text(l.Status) }
 
 // readState is the state of a line through readings: what all of them state, or

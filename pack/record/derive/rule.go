@@ -25,7 +25,7 @@ type MinClearance struct {
 	Stated string  `json:"stated"` // in the job's own words
 }
 
-// Any stands in a rule for each utility.
+// Any matches each utility in a rule.
 const Any = "any"
 
 // Limits of a rule in metres, which catch a wrong unit: the project's own
@@ -58,7 +58,7 @@ func (r Rule) Check() error {
 	return nil
 }
 
-// concerns says that a rule is about two utilities.
+// concerns reports whether a rule applies to two utilities.
 func (r Rule) concerns(a, b string) bool {
 	is := func(code, utility string) bool { return code == Any || code == utility }
 	return is(r.Between[0], a) && is(r.Between[1], b) || is(r.Between[0], b) && is(r.Between[1], a)
@@ -66,8 +66,8 @@ func (r Rule) concerns(a, b string) bool {
 
 // Verdicts of a rule, by what is recorded.
 const (
-	Met      = "met"       // wherever both lie within their doubts, all of which are stated
-	NotMet   = "not met"   // wherever both lie within their stated doubts
+	Met      = "met"       // wherever both lie within their uncertainties, all of which are stated
+	NotMet   = "not met"   // wherever both lie within their stated uncertainties
 	NotKnown = "not known" // neither
 )
 
@@ -82,7 +82,7 @@ type Judgment struct {
 	MostM   *float64 `json:"most_m"`  // and at most by what is stated; nil = not known
 }
 
-// Text tells a verdict in words, and where the rule comes from.
+// Text is the verdict in words, with the source of the rule.
 func (j Judgment) Text() string {
 	if j.Verdict == NotKnown {
 		return words.Say("rule.told_open", "asked", j.Asked, "by", j.By, "why", j.Why)
@@ -90,18 +90,18 @@ func (j Judgment) Text() string {
 	return words.Say("rule.told", "asked", j.Asked, "by", j.By, "verdict", j.Verdict, "why", j.Why)
 }
 
-// clearance is how much may be clear between two lines within the stated doubts,
+// clearance is the clear distance between two lines within the stated uncertainties,
 // in metres; below 0 they overlap.
 type clearance struct {
 	least, most float64
 	open        []string // what is not stated, so that less may be clear than least
 }
 
-// sameLength is how near two lengths are taken for equal: depths are rounded to
+// sameLength is the difference below which two lengths count as equal: depths are rounded to
 // a tenth of a micrometre.
 const sameLength = 1e-6
 
-// judge holds a clearance against what a rule asks for.
+// judge compares a clearance with the least that a rule asks for.
 func (c clearance) judge(index int, asked MinClearance, by, units string) Judgment {
 	in := func(m float64) string { return record.LengthsIn(units)(max(m, 0)) }
 	j := Judgment{Rule: index, Verdict: NotKnown, Asked: asked.Stated, By: by}
@@ -129,8 +129,7 @@ func (c clearance) judge(index int, asked MinClearance, by, units string) Judgme
 	return j
 }
 
-// judgeAll holds the clearance of two lines, asked for once at most, against the
-// rules that ask for one.
+// judgeAll judges the clearance between two lines by the rules that ask for one.
 func judgeAll(a, b Line, opts Options, asked func(Rule) *MinClearance, between func() clearance) (all []Judgment) {
 	var c *clearance
 	for i, r := range opts.Rules {
@@ -156,7 +155,7 @@ func (c *Crossing) judge(a, b Line, opts Options) {
 	})
 }
 
-// maybeOne says that two lines may be one: a recorded line of a utility, and
+// maybeOne reports whether two lines may be one: a recorded line of a utility, and
 // readings of the same that do not say which line they are of.
 func maybeOne(a, b Line) bool {
 	return a.Utility == b.Utility && (a.Basis == basisReadings || b.Basis == basisReadings)
@@ -169,7 +168,7 @@ func clearHeight(depths [2]Depth, halves [2]*float64) clearance {
 	if depths[0].M == nil || depths[1].M == nil {
 		return clearance{math.Inf(-1), math.Inf(1), []string{words.Say("rule.no_depth")}}
 	}
-	if depths[0].AlsoM != nil || depths[1].AlsoM != nil { // how far off the other is, is not told
+	if depths[0].AlsoM != nil || depths[1].AlsoM != nil { // the accuracy of the other is not known
 		return clearance{math.Inf(-1), math.Inf(1), []string{words.Say("rule.two_depths")}}
 	}
 	var tops [2]depthRange

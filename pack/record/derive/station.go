@@ -29,7 +29,7 @@ type Station struct {
 }
 
 // maxJoin is how far a reading may lie from a recorded line that it names, in
-// metres, to stand along it.
+// metres, to be a station of it.
 const maxJoin = 10
 
 // A reading that lies farther from the recorded line it names than it can be
@@ -40,7 +40,7 @@ const (
 	mostOffLine  = 3
 )
 
-// reaches says that a reading lies near enough to the line to tell its depth.
+// reaches reports whether a reading lies near enough to the line to give its depth.
 func (l Line) reaches(s Station) bool {
 	stated := orZero(l.AccuracyM) + orZero(s.AccuracyM)
 	return s.OffsetM <= min(max(stated, leastOffLine), mostOffLine)

@@ -24,7 +24,7 @@ type undershoot struct {
 	at, on      float64 // stations of the end on its line, and of the nearest place on the other
 	gap         float64 // metres
 
-	crosses bool // from the end the line goes back to the other and crosses it
+	crosses bool // the line has crossed the other just before its end
 	beside  bool // it runs beside the other there
 }
 
@@ -38,8 +38,8 @@ func lineEnds(l Line) []float64 {
 }
 
 // undershoots finds the ends that lie near another line without meeting it. An
-// end that is joined to a line of its utility goes on there, so that only the
-// gap between those two is told; one that runs beside the other is told there.
+// end that is joined to a line of its utility continues there, so that only the gap
+// between those two counts; an end beside a parallel run is covered by that.
 func (e edgeIndex) undershoots(crossings []Crossing, runs []ParallelRun) (all []undershoot) {
 	parallel := map[[2]string]ParallelRun{}
 	for _, p := range runs {
@@ -70,7 +70,7 @@ func (e edgeIndex) undershoots(crossings []Crossing, runs []ParallelRun) (all []
 	return e.once(all)
 }
 
-// same says that both lines are of one utility.
+// same reports whether both lines are of one utility.
 func (e edgeIndex) same(s undershoot) bool {
 	return e.lines[s.line].Utility == e.lines[s.other].Utility
 }
@@ -99,8 +99,8 @@ func (e edgeIndex) nearEnd(line int, at float64) (found []undershoot) {
 	return found
 }
 
-// goesBack says that from the end the line comes to the crossing without
-// leaving the other: it does not stop short, it goes on a little.
+// goesBack reports whether the line comes from the end to the crossing without
+// leaving the other line: it overshoots a little.
 func (e edgeIndex) goesBack(s undershoot, c Crossing) bool {
 	l, to := e.lines[s.line], c.StationsM[0]
 	if c.Lines[0] != l.ID {
@@ -122,7 +122,7 @@ func (e edgeIndex) once(all []undershoot) []undershoot {
 	})
 }
 
-// findings tells of ends in words.
+// findings describes ends in words.
 func (e edgeIndex) findings(ends []undershoot, units string) (all []record.Finding) {
 	in := record.LengthsIn(units)
 	for _, s := range ends {
