@@ -10,7 +10,7 @@ import (
 // Zooms is a range of zooms, both ends included.
 type Zooms struct{ Min, Max int }
 
-// Check says what is wrong with the range, or nil.
+// Check returns an error for an invalid range.
 func (z Zooms) Check() error {
 	switch {
 	case z.Min < 0 || z.Max < 0:

@@ -2,7 +2,7 @@ package tiles
 
 import "time"
 
-// Origin is where a tile's bytes came from and how long they hold.
+// Origin is where a tile's bytes came from and how long they are fresh.
 type Origin struct {
 	Source       string    // name in the operator's sources file
 	Fetched      time.Time // when the bytes arrived or were last confirmed (UTC)
@@ -17,8 +17,8 @@ type Origin struct {
 const ClockSlack = 24 * time.Hour
 
 // Ahead reports whether the tile says that it was fetched later than now by
-// more than [ClockSlack]: a clock was wrong then or is wrong now, so how old it
-// is, and whether it is still fresh, is not known.
+// more than [ClockSlack]: a clock was wrong then or is wrong now, so its age
+// and freshness are unknown.
 func (o Origin) Ahead(now time.Time) bool { return o.Fetched.After(now.Add(ClockSlack)) }
 
 // Tile is one tile with its image as the source sent it, never re-encoded.

@@ -89,7 +89,7 @@ func bufferSide(ring orb.Ring, steps []vertex) orb.Ring {
 	return ring
 }
 
-// round goes round a step from one direction by an angle. The edges touch the
+// round appends an arc around a vertex, from one direction by an angle. The edges touch the
 // circle from outside: the ground within reach is never cut.
 func (s vertex) round(ring orb.Ring, from, by float64) orb.Ring {
 	n := math.Ceil(math.Abs(by) / (2 * math.Pi / float64(s.corners)))

@@ -21,7 +21,7 @@ const (
 // meters of ground, one cover a zoom from z.Min to z.Max; a bad range gives nil,
 // a margin below zero counts as none. Touching a border or a corner does not
 // count. A part without any width counts for the tiles that hold it. A zoom's
-// cover does not depend on the other zooms asked for.
+// cover does not depend on the other zooms.
 //
 // Edges are followed to a quarter of a millimeter (those of some hundred
 // kilometers and more less closely). The margin, and widths and radii, are

@@ -20,9 +20,9 @@ type ringEdge struct {
 // next reports whether b goes on where a ends, in the same ring.
 func (a ringEdge) next(b ringEdge) bool { return a.ring == b.ring && (a.index+1)%a.of == b.index }
 
-// ringCrossing finds a place where edges of different rings of a polygon meet. It is
-// asked only when the polygon is known not to be valid; it is the first
-// position when there is none.
+// ringCrossing finds a place where edges of different rings of a polygon meet. Call it
+// only for an invalid polygon; without a crossing it returns the first
+// position.
 func ringCrossing(polygon orb.Polygon) orb.Point {
 	for a, b := range candidatePairs(sides(polygon)) {
 		if a.ring == b.ring {
@@ -91,7 +91,7 @@ const (
 	crossing         // they cross, or share more than a place
 )
 
-// touch tells how two edges meet, exactly, and about where.
+// touch computes how two edges meet (exactly) and where (approximately).
 func touch(a, b ringEdge) (p orb.Point, how int) {
 	c0, c1 := turn(a.p, a.q, b.p), turn(a.p, a.q, b.q)
 	d0, d1 := turn(b.p, b.q, a.p), turn(b.p, b.q, a.q)

@@ -12,8 +12,8 @@ import (
 )
 
 // splitTouching takes a polygon whose rings touch themselves at single places, which is
-// common in real data, and gives the same ground as polygons whose rings do
-// not. It is asked only when the polygon is not valid as it is. A ring that
+// common in real data, and returns the same ground as polygons whose rings do
+// not. Call it only for an invalid polygon. A ring that
 // crosses or runs along itself, and parts that are not valid, are faults.
 func splitTouching(polygon orb.Polygon, place string) (parts orb.MultiPolygon, err error) {
 	var holes []orb.Ring

@@ -115,8 +115,8 @@ func isFlat(ring orb.Ring) bool {
 	return true
 }
 
-// violation turns what the library says into a fault of ours. The library
-// tells the rule only as text, and of a crossing no place.
+// violation converts an error of the library into a fault. The library gives
+// the rule only as text, and no place for a crossing.
 func violation(err error, polygon orb.Polygon, place string) error {
 	text, at := err.Error(), polygon[0][0]
 	says := func(words string) bool { return strings.Contains(text, words) }

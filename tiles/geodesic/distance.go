@@ -1,6 +1,6 @@
 // Package geodesic measures on the WGS 84 ellipsoid: distances, and a flat
-// frame of meters round a place. No geodesic library for Go could be had, so
-// the formulas stand here, held against GeographicLib by the tests.
+// frame of meters round a place. No geodesic library for Go was
+// available, so the formulas are here; the tests compare them with GeographicLib.
 package geodesic
 
 import (

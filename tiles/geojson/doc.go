@@ -3,7 +3,7 @@
 // It decodes with encoding/json and not with orb/geojson, which takes open
 // rings and one-number positions in silence and brings a BSON package along.
 //
-// What is wrong with a text is told as a [*fault.Fault]: the rule it broke, the place
+// Errors are a [*fault.Fault]: the rule it broke, the place
 // in the text and what to do. Places count from 1 ("feature 2, polygon 1,
 // ring 1, position 4"). Nothing is mended and nothing is dropped in silence;
 // only members the standard lets a reader ignore are ignored: foreign members,

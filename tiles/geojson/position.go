@@ -15,8 +15,7 @@ import (
 // the nine decimals of [Write].
 const antimeridianSlack = 1e-8
 
-// pair is one position as it stands in the text; what is wrong with it is kept
-// until its place is known.
+// pair is one position of the text. Its error is kept until its place is known.
 type pair struct {
 	point  orb.Point
 	rule   *fault.Kind

@@ -57,7 +57,7 @@ var (
 // ParseDistance reads a length such as "50ft" or "15 m" into meters. A number
 // without a unit is refused: feet and meters must never be guessed.
 //
-// Feet and inches may stand together: "3ft 5in", 3'5", 3'-5 1/2". Fractions
+// Feet and inches can be combined: "3ft 5in", 3'5", 3'-5 1/2". Fractions
 // are those of a tape, halves to sixty-fourths: "1/2 ft", "5-1/2 in".
 func ParseDistance(s string) (Distance, error) {
 	if feet, inches, ok := splitFeet(s); ok {

@@ -2,8 +2,8 @@ package measure
 
 import "time"
 
-// Moment tells a time as people on site read it, with UTC beside it: "2026-11-28,
-// 3:57 PM MST (22:57 UTC)". Where the computer's clock is on UTC, it stands alone.
+// Moment formats a time for people on site, followed by UTC: "2026-11-28,
+// 3:57 PM MST (22:57 UTC)". On a computer whose clock is on UTC it is UTC alone.
 func Moment(t time.Time) string {
 	local, utc := t.Local(), t.UTC()
 	text := local.Format("2006-01-02, 3:04 PM MST")

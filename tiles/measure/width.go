@@ -26,13 +26,13 @@ var (
 // "6 in", "3/4 in", "1-1/2\"", "6-inch", "300 mm", "DN150" (millimeters), "NPS
 // 6" (inches), also with the material after it ("2 in PE"). Of a bank with two
 // sides ("12 in x 8 in") it is the diagonal, which no way through it exceeds.
-// Nominal sizes are taken as they stand: many pipes are wider outside. A number
+// Nominal sizes are taken literally: many pipes are wider outside. A number
 // without a unit is an error, as everywhere.
 func ParseWidth(s string) (Distance, error) {
 	text := plainUnit.Replace(strings.ToLower(strings.TrimSpace(fractions.Replace(s))))
 	v := 0.0
 	switch {
-	case len(text) > 200, another.MatchString(rest(text)): // what stands round or beside it may be wider
+	case len(text) > 200, another.MatchString(rest(text)): // a casing or a second line may be wider
 	case diameters.MatchString(text):
 		m := diameters.FindStringSubmatch(text)
 		v = amountOf(m[2]) * map[string]float64{"dn": 0.001, "nps": Inch}[m[1]]

@@ -72,7 +72,7 @@ var (
 	token    = regexp.MustCompile(`LAT|LON|[NSEW]|[+-]?(?:\d+(?:\.\d+)?|\.\d+)|[°′″]|[,;/]|[:=\s]+|.`)
 )
 
-// normalize evens out signs, and commas that stand for decimal points.
+// normalize unifies signs and replaces decimal commas.
 func normalize(text string) (string, error) {
 	for _, e := range normalizations {
 		text = e.from.ReplaceAllString(text, e.to)
@@ -82,7 +82,7 @@ func normalize(text string) (string, error) {
 		text = hyphen.ReplaceAllString(text, "$1 $2")
 	}
 	pointed, n := text, 0
-	for ; comma.MatchString(pointed); n++ { // one at a time: digits may stand between two commas
+	for ; comma.MatchString(pointed); n++ { // one at a time: digits may lie between two commas
 		at := comma.FindStringIndex(pointed)[0] + 1
 		pointed = pointed[:at] + "." + pointed[at+1:]
 	}
@@ -125,7 +125,7 @@ func readDegrees(text string) (orb.Point, bool, error) {
 	return orb.Point{two.value(), one.value()}, true, nil
 }
 
-// parts cuts a text into its coordinates; before says that letters stand before
+// parts cuts a text into its coordinates; before reports that letters precede
 // their numbers.
 func parts(text string) (found []part, before bool, err error) {
 	var now part
@@ -184,7 +184,7 @@ func parts(text string) (found []part, before bool, err error) {
 	return found, before, nil
 }
 
-// pair gives the two coordinates. Nothing but blanks may stand between them.
+// pair returns the two coordinates. Only blanks may separate them.
 func pair(found []part, before bool) (one, two part, ok bool) {
 	switch {
 	case len(found) == 2:

@@ -4,8 +4,8 @@ package places
 type bounds struct{ south, north, west, east float64 }
 
 // us are generous boxes round the United States: they take in strips of its
-// neighbors and of the sea, for they are only asked whether a place can be
-// meant at all.
+// neighbors and of the sea, because they only decide whether a place is
+// plausible.
 var us = []bounds{
 	{24.3, 49.5, -125.2, -66.8},                    // contiguous
 	{51, 71.6, -180, -129.9}, {51, 53.5, 172, 180}, // Alaska, and its islands beyond 180°
@@ -31,7 +31,7 @@ func InUS(lat, lon float64) bool {
 // MeantInUS gives the place in the United States that was likely meant by one
 // that is not: with the minus of the longitude, or with both numbers in the
 // other order. It is not ok where the place is in the United States as written,
-// or no such slip leads there.
+// or no such mistake leads there.
 func MeantInUS(lat, lon float64) (meantLat, meantLon float64, ok bool) {
 	if InUS(lat, lon) {
 		return lat, lon, false

@@ -60,9 +60,6 @@ type scene struct {
 	cols, rows int
 	meshes     []mesh // from zoom streetsFrom on
 	trees      []tree // from zoom housesFrom on; treeCells² a mesh
-
-	col, row int     // cell of the pixel painted last
-	near     []*tree // that may reach this cell
 }
 
 func newScene(t tiles.ID) *scene {
@@ -78,24 +75,13 @@ func newScene(t tiles.ID) *scene {
 	}
 	s.west, s.top = int(math.Floor(first.u))-1, int(math.Floor(first.v))-1
 	s.cols, s.rows = int(math.Floor(last.u))+2-s.west, int(math.Floor(last.v))+2-s.top
-	town := s.towns()
 	for i := range s.cols * s.rows {
-		s.meshes = append(s.meshes, l.mesh(s.west+i%s.cols, s.top+i/s.cols, town))
+		s.meshes = append(s.meshes, l.mesh(s.west+i%s.cols, s.top+i/s.cols))
 	}
 	if s.zoom >= housesFrom {
 		s.plant()
 	}
 	return s
-}
-
-// towns finds once which meshes, and those around, are built up.
-func (s *scene) towns() func(col, row int) bool {
-	n := s.cols + 2
-	built := make([]bool, n*(s.rows+2))
-	for i := range built {
-		built[i] = s.builtUp(float64(s.west-1+i%n)+0.5, float64(s.top-1+i/n)+0.5) > 0.5
-	}
-	return func(col, row int) bool { return built[(row-s.top+1)*n+col-s.west+1] }
 }
 
 func (s *scene) plant() {
@@ -142,36 +128,32 @@ func (s *scene) details(m *mesh, col rgb, p point, g sample) rgb {
 		col = l.flat[i].over(col, p, s.px, g.grain)
 	}
 	col = m.pavement(m.water(col, p, s.px, g.grain), p, s.px, g.grain)
-	s.approach(int((g.u-float64(s.west))*treeCells), int((g.v-float64(s.top))*treeCells))
+	near := s.treesNear(g)
 	shade := 0.0
 	for i := range l.standing {
 		shade = max(shade, l.standing[i].shade(p, s.px))
 	}
-	for _, t := range s.near {
+	for _, t := range near {
 		shade = max(shade, t.shade(p, s.px))
 	}
 	col = rgb{col.r * (1 - 0.5*shade), col.g * (1 - 0.47*shade), col.b * (1 - 0.41*shade)}
 	for i := range l.standing {
 		col = l.standing[i].over(col, p, s.px, g.grain)
 	}
-	for _, t := range s.near {
+	for _, t := range near {
 		col = t.over(col, p, s.px, g.grain)
 	}
 	return col
 }
 
-// approach finds the trees that may reach the pixels of a cell.
-func (s *scene) approach(col, row int) {
-	if col == s.col && row == s.row {
-		return
-	}
-	s.col, s.row, s.near = col, row, s.near[:0]
+// treesNear gives the trees that may reach a pixel.
+func (s *scene) treesNear(g sample) (near [9]*tree) {
 	n := s.cols * treeCells
-	for i := range 9 {
-		if t := &s.trees[(row+i/3-1)*n+col+i%3-1]; t.radius > 0 {
-			s.near = append(s.near, t)
-		}
+	col, row := int((g.u-float64(s.west))*treeCells), int((g.v-float64(s.top))*treeCells)
+	for i := range near {
+		near[i] = &s.trees[(row+i/3-1)*n+col+i%3-1]
 	}
+	return near
 }
 
 // Where things are too small to be drawn, their mean color over that of the bare

@@ -24,7 +24,7 @@ const side = 256
 // blockZoom is the zoom at which a tile is as large as a block of streets.
 const blockZoom = 18
 
-// block is the side of a block in meters. The place is laid out in units of
+// block is the side of a block in meters. The layout uses units of
 // the projection, so that it joins everywhere; meters are true at latitude 40,
 // larger nearer the poles and smaller nearer the equator.
 var block = tiles.CellSize(blockZoom) * side * math.Cos(40*math.Pi/180)

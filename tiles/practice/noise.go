@@ -43,7 +43,7 @@ type octave struct {
 	cells   float64 // cells in a block
 	dx, dy  float64 // shift of the grid in cells, so that octaves do not line up
 
-	ix, iy  int        // the cell asked for last
+	ix, iy  int        // the latest cell
 	corners [4]float64 // of that cell, -1 to 1; hashing them is most of the work
 }
 
@@ -58,7 +58,7 @@ func octaveOf(seed uint64, fine int) octave {
 	return o
 }
 
-// visit makes a cell the one asked for last.
+// visit computes the corners of a cell.
 func (o *octave) visit(ix, iy int) {
 	o.ix, o.iy = ix, iy
 	for i := range o.corners {

@@ -13,6 +13,7 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -35,8 +36,9 @@ type Options struct {
 type Server struct {
 	o Options
 
-	asked                                     atomic.Int64 // requests for tiles it holds
-	requests, sent, notModified, absent, busy atomic.Int64
+	asked  atomic.Int64 // requests for tiles it holds
+	mu     sync.Mutex
+	counts Counts
 }
 
 // Counts are the requests answered so far.
@@ -62,24 +64,25 @@ func New(o Options) *Server {
 	return &Server{o: o}
 }
 
-// Counts reads the counters; each is right, but they are not read at one
-// moment.
+// Counts returns the counters.
 func (s *Server) Counts() Counts {
-	return Counts{s.requests.Load(), s.sent.Load(), s.notModified.Load(), s.absent.Load(), s.busy.Load()}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.counts
 }
 
 // ServeHTTP answers GET and HEAD for /{z}/{x}/{y}.jpg (XYZ rows) and for /. It
-// counts an answer before it goes out, so whoever has read it finds it counted.
+// counts a response before sending it, so a client that has read it finds it
+// counted.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	a := &answer{ResponseWriter: w, server: s}
-	s.requests.Add(1)
 	s.serve(a, r)
 	if s.o.Log != nil {
 		s.o.Log(r.Method, r.URL.Path, a.status)
 	}
 }
 
-// answer remembers the status and counts it.
+// answer records and counts the status.
 type answer struct {
 	http.ResponseWriter
 	server *Server
@@ -96,17 +99,18 @@ func (a *answer) WriteHeader(status int) {
 }
 
 func (s *Server) count(status int, tile bool) {
-	switch status {
-	case http.StatusOK, http.StatusPartialContent:
-		if tile {
-			s.sent.Add(1)
-		}
-	case http.StatusNotModified:
-		s.notModified.Add(1)
-	case http.StatusNotFound:
-		s.absent.Add(1)
-	case http.StatusServiceUnavailable:
-		s.busy.Add(1)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.counts.Requests++
+	switch {
+	case tile && (status == http.StatusOK || status == http.StatusPartialContent):
+		s.counts.Sent++
+	case status == http.StatusNotModified:
+		s.counts.NotModified++
+	case status == http.StatusNotFound:
+		s.counts.Absent++
+	case status == http.StatusServiceUnavailable:
+		s.counts.Busy++
 	}
 }
 

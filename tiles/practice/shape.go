@@ -14,7 +14,7 @@ func (c rgb) toward(o rgb, t float64) rgb {
 // point is a place on the straight grid, in meters east and south.
 type point struct{ x, y float64 }
 
-// sun is the direction of the sun, which stands in the south-south-east.
+// sun is the direction of the sun: south-southeast.
 var sun = point{0.36, 0.93}
 
 // toSun moves a point some meters towards the sun.

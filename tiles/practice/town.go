@@ -53,7 +53,8 @@ const (
 
 // Every fourth line of the grid is a main road and runs through the country
 // too; a street has a town on at least one side.
-func (l *land) mesh(col, row int, town func(col, row int) bool) mesh {
+func (l *land) mesh(col, row int) mesh {
+	town := func(col, row int) bool { return l.builtUp(float64(col)+0.5, float64(row)+0.5) > 0.5 }
 	m := mesh{west: float64(col) * block, north: float64(row) * block, town: town(col, row)}
 	for i, n := range [4][3]int{{col, row - 1, row}, {col, row + 1, row + 1}, {col - 1, row, col}, {col + 1, row, col + 1}} {
 		switch {

@@ -54,6 +54,9 @@ func (m *mesh) treeChance(p point) float64 {
 
 // shade is how much of a pixel at p lies in the shadow of the tree.
 func (t *tree) shade(p point, px float64) float64 {
+	if t.radius == 0 {
+		return 0
+	}
 	q := p.toSun(0.6 * t.radius)
 	return 0.85 * clamp((0.86*t.radius-math.Hypot(q.x-t.x, q.y-t.y))/px+0.5)
 }
@@ -62,7 +65,7 @@ func (t *tree) shade(p point, px float64) float64 {
 func (t *tree) over(col rgb, p point, px, grain float64) rgb {
 	x, y := p.x-t.x, p.y-t.y
 	d := math.Hypot(x, y)
-	if d > t.radius+px {
+	if t.radius == 0 || d > t.radius+px {
 		return col
 	}
 	lobe := math.Sin(7*math.Atan2(y, x) + t.turn + 2*d)

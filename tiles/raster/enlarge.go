@@ -86,7 +86,7 @@ func taps(width, side int, down, index uint32) []tap {
 	return all
 }
 
-// enlargePlane goes across first, for the rows that are looked at, then along.
+// enlargePlane enlarges the needed rows horizontally first, then vertically.
 func enlargePlane(to, from plane, down, x, y uint32) {
 	across, along := taps(from.width, to.width, down, x), taps(from.height, to.height, down, y)
 	first, last := along[0].at[0], along[len(along)-1].at[3]

@@ -2,7 +2,7 @@
 // and enlarges the part that a deeper tile covers, and encodes the result.
 //
 // [Prove] is for every tile that arrives: it walks the parts of the file to its
-// end and decodes no pixel. [Decode] is for the few that must be drawn anew.
+// end and decodes no pixel. [Decode] is for the few that must be redrawn.
 package raster
 
 import (

@@ -23,7 +23,7 @@ func NewShrunk(side int) *Shrunk {
 
 // Put shrinks a tile down zooms deeper into its place. Column x and row y count
 // from the north-west corner, 0 to 2^down-1. Each pixel is the mean of those it
-// stands for. A tile deeper than a pixel, or beside the ground, is passed over;
+// replaces. A tile deeper than a pixel, or outside the ground, is ignored;
 // each place may be put once.
 func (s *Shrunk) Put(tile image.Image, down, x, y uint32) {
 	side := s.out.Rect.Dx()
@@ -49,7 +49,7 @@ func (s *Shrunk) Put(tile image.Image, down, x, y uint32) {
 // pixelRange is the pixels from the first up to the last.
 type pixelRange struct{ from, to int }
 
-// spans are the pixels that each of n parts of a length stands for, at least one.
+// spans are the pixels of each of n parts of a length, at least one.
 func spans(n, length int) []pixelRange {
 	all := make([]pixelRange, n)
 	for i := range all {

@@ -1,5 +1,5 @@
-// Package tomlline finds the lines of keys in a TOML text, so that what is
-// wrong with a value can be told with its place.
+// Package tomlline finds the lines of keys in a TOML text, so that a
+// bad value can be reported with its place.
 package tomlline
 
 import (
@@ -20,12 +20,12 @@ type Key struct {
 	Path    string
 	Line    int    // from 1
 	value   bool   // it has one; false for a heading
-	heading string // the table that it stands in
+	heading string // its table
 	text    string // with its value, as it is written
 }
 
 // Read finds the keys of a text. Of a text that is no TOML, those before the
-// slip are given.
+// syntax error are returned.
 func Read(data []byte) Keys {
 	var p unstable.Parser
 	p.Reset(data)
@@ -68,7 +68,7 @@ func Read(data []byte) Keys {
 	return all
 }
 
-// Line is where a key stands; of one that is not there, its table. 0 is neither.
+// Line is the line of a key, or else of its table; 0 if neither exists.
 func (k Keys) Line(path string) int {
 	for path != "" {
 		for _, key := range k {

@@ -11,10 +11,10 @@ type arrangement struct {
 	ends   [][2]int32 // of each segment, as places
 	from   []int32    // place → its first edge in out
 	out    []int32    // edges that leave a place, in turn from straight down, leftwards round
-	at     []int32    // edge → where it stands in out
+	at     []int32    // edge → its index in out
 	loop   []int32    // edge → its loop
 	within []int32    // loop → how many polygons hold the face on its side
-	known  []bool     // loop → within is worked out
+	known  []bool     // loop → within is computed
 	same   []int32    // loop → another of the same ground, see find
 }
 
@@ -123,7 +123,7 @@ func (p *arrangement) find(loop int32) int32 {
 
 func (p *arrangement) join(a, b int32) { p.same[p.find(a)] = p.find(b) }
 
-// countPolygons works out how many polygons hold each face: none hold the outermost
+// countPolygons computes how many polygons contain each face: none contain the outermost
 // one, and over a segment it is more by as often as it was gone. What hangs
 // together is done from its leftmost place on, which lies in a face that is done
 // already.

@@ -9,7 +9,7 @@ import (
 
 var errTorn = errors.New("the border of the union does not close")
 
-// border gives the polygons of what is inside, without rings that touch
+// border returns the polygons of the inside, without rings that touch
 // themselves.
 func (p *arrangement) border() (orb.MultiPolygon, error) {
 	done := make([]bool, len(p.out))

@@ -47,7 +47,7 @@ func compareProducts(a, b, c, d int64) int {
 type segment struct {
 	a, b  point
 	times int32 // how often it is gone from a to b, less how often back
-	moved bool  // not yet held against all others
+	moved bool  // not yet compared with all others
 }
 
 // between reports whether a point on the line of a segment lies within it and

@@ -6,10 +6,10 @@ import (
 	"slices"
 )
 
-// few segments are held against one another without more ado.
+// few segments are compared with one another directly.
 const few = 24
 
-// rounds is how often segments are cut until no two cross. A cut moves them to
+// rounds limits how often segments are cut until no two cross. A cut moves them to
 // the grid, by less than a unit, so that they may meet others; two or three
 // rounds are usual.
 const rounds = 40
@@ -43,7 +43,7 @@ func merge(all []segment) []segment {
 	for _, s := range all {
 		if n := len(out); n > 0 && out[n-1].a == s.a && out[n-1].b == s.b {
 			out[n-1].times += s.times
-			out[n-1].moved = out[n-1].moved && s.moved // it was held against all already
+			out[n-1].moved = out[n-1].moved && s.moved // it was compared with all already
 			continue
 		}
 		out = append(out, s)

@@ -61,14 +61,14 @@ func (b *builder) note(format string, args ...any) {
 	}
 }
 
-// noteLeftOut tells how many of a thing the caller does not get.
+// noteLeftOut counts things that were left out.
 func (b *builder) noteLeftOut(n int, one, why string) {
 	if n > 0 {
 		b.note("%s left out: %s.", were(n, one), why)
 	}
 }
 
-// notesText gives the notes for a message.
+// notesText is the notes for an error message.
 func (b *builder) notesText() string {
 	if len(b.info.Notes) == 0 {
 		return ""
@@ -76,33 +76,23 @@ func (b *builder) notesText() string {
 	return " (" + strings.TrimSuffix(strings.Join(b.info.Notes, " "), ".") + ")"
 }
 
-// countPositions counts the positions and the parts of a geometry.
+// countPositions counts the positions and the parts of a geometry: its rings
+// and lines, or a point of its own.
 func countPositions(g orb.Geometry) (positions, parts int) {
-	switch g := g.(type) {
-	case orb.Point:
+	if _, single := g.(orb.Point); single {
 		return 1, 1
-	case orb.MultiPoint:
-		return len(g), 1
-	case orb.LineString:
-		return len(g), 1
-	case orb.Ring:
-		return len(g), 1
-	case orb.MultiLineString:
-		return sum(g)
-	case orb.Polygon:
-		return sum(g)
-	case orb.MultiPolygon:
-		return sum(g)
-	case orb.Collection:
-		return sum(g)
 	}
-	return 0, 0
-}
-
-func sum[G orb.Geometry](list []G) (positions, parts int) {
-	for _, g := range list {
-		p, q := countPositions(g)
-		positions, parts = positions+p, parts+q
+	for part := range geojson.Parts(g) {
+		switch part := part.(type) {
+		case orb.Point:
+			positions++
+		case orb.LineString:
+			positions, parts = positions+len(part), parts+1
+		case orb.Polygon:
+			for _, ring := range part {
+				positions, parts = positions+len(ring), parts+1
+			}
+		}
 	}
 	return positions, parts
 }

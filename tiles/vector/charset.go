@@ -29,7 +29,7 @@ func charset(name string) (encoding.Encoding, bool) {
 	return nil, false
 }
 
-// decode turns bytes into valid UTF-8; what is no character becomes U+FFFD.
+// decode turns bytes into valid UTF-8; invalid bytes become U+FFFD.
 func decode(from encoding.Encoding, data []byte) string {
 	if from != nil {
 		if text, err := from.NewDecoder().Bytes(data); err == nil {

@@ -203,7 +203,7 @@ func (b *builder) single(t *corners) error {
 	return nil
 }
 
-// noteColumns tells which columns outlines and lines do without.
+// noteColumns lists the columns that outlines and lines ignore.
 func (b *builder) noteColumns(t *corners) {
 	var names []string
 	for i, name := range t.header {

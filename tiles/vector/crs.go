@@ -70,7 +70,7 @@ func (c *crs) advice() string {
 
 func near(got, want, within float64) bool { return math.Abs(got-want) <= within }
 
-// geographic checks a GEOGCS and gives what is wrong with it.
+// geographic checks a GEOGCS and returns its fault.
 func (c *crs) geographic(n *crsNode) string {
 	datum := n.find("DATUM")
 	spheroid := datum.find("SPHEROID")
@@ -103,7 +103,7 @@ func (c *crs) geographic(n *crsNode) string {
 	return ""
 }
 
-// projected checks a PROJCS and gives what is wrong with it.
+// projected checks a PROJCS and returns its fault.
 func (c *crs) projected(n *crsNode) string {
 	geographic := n.find("GEOGCS")
 	if detail := c.geographic(geographic); detail != "" {
@@ -129,8 +129,8 @@ func (c *crs) projected(n *crsNode) string {
 	return "a Mercator on the ellipsoid"
 }
 
-// onSphere tells the Web Mercator sphere from the true Mercator, which have
-// one name in WKT 1; GDAL adds the definition of the other program library.
+// onSphere distinguishes the Web Mercator sphere from the true Mercator, which
+// share a name in WKT 1; GDAL adds the definition of the other program library.
 func onSphere(n *crsNode) bool {
 	definition := strings.Join(n.find("EXTENSION").texts, " ")
 	return strings.Contains(definition, "+a=6378137 +b=6378137 ")

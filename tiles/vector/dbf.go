@@ -12,7 +12,7 @@ import (
 )
 
 // A dBase III table: a header of 32 bytes, 32 for each field, one 0x0D, then
-// rows of fixed length whose first byte tells whether they are deleted.
+// rows of fixed length whose first byte marks deleted ones.
 const (
 	dbfHeader = 32
 	dbfField  = 32

@@ -23,7 +23,7 @@ var anglePattern = regexp.MustCompile(`^([NSEW])?\s*([-+])?\s*(\d{1,3}(?:\.\d+)?
 	`|\s*['′’]?)` +
 	`|\s*[°ºD]?)\s*([NSEW])?$`)
 
-// degrees reads what people type for one coordinate; detail says what is wrong.
+// degrees parses one coordinate as people type it; detail is its error.
 func (a axis) degrees(text string) (value float64, detail string) {
 	clean := strings.NewReplacer("\u00a0", " ", "\u2212", "-").Replace(strings.ToUpper(strings.TrimSpace(text)))
 	m := anglePattern.FindStringSubmatch(clean)
@@ -54,7 +54,7 @@ func (a axis) degrees(text string) (value float64, detail string) {
 	return value, ""
 }
 
-// sexagesimal adds degrees, minutes and seconds; what is missing is "".
+// sexagesimal adds degrees, minutes and seconds; missing ones are "".
 func sexagesimal(parts []string) (value float64, detail string) {
 	unit := 1.0
 	for i, part := range parts {

@@ -25,7 +25,7 @@ var (
 	RuleSide       = fault.Input("side file")  // a side file that is there and cannot be read
 )
 
-// Limits of what is read.
+// Limits of the input.
 const (
 	MaxBytes    = 128 << 20 // of one file
 	MaxInflated = 64 << 20  // bytes read out of one archive

@@ -137,7 +137,7 @@ func kmlProperties(n *node) map[string]any {
 	return p
 }
 
-// finish tells what was left out, and refuses a file of nothing but links.
+// finish notes what was left out, and rejects a file that has only links.
 func (k *kmlReader) finish() error {
 	if n := len(k.links); n > 0 && len(k.features) == 0 {
 		return refuse(RuleLink, "file", fmt.Sprintf("no shape in it, only %d network link(s) to files elsewhere, the first to %s; links are never followed", n, quote(k.links[0])),

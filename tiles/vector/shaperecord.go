@@ -56,7 +56,7 @@ func short(place string) error {
 	return refuse(RuleRecord, place, "it is shorter than its shape needs", exportAgain)
 }
 
-// points reads n positions as they stand in the file.
+// points reads n positions in the coordinates of the file.
 func (s *shapeReader) points(content []byte, n uint32, place string) ([]orb.Point, error) {
 	const each = 16
 	if int64(n)*each > int64(len(content)) {

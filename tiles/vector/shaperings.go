@@ -51,7 +51,7 @@ type hole struct {
 	part int // its number in the record, from 1
 }
 
-// sortRings tells outer rings and holes apart by their direction.
+// sortRings separates outer rings from holes by their direction.
 func (s *shapeReader) sortRings(parts [][]orb.Point, place string) ([]*outline, []hole, error) {
 	var outlines []*outline
 	var holes []hole
@@ -114,7 +114,7 @@ func assign(outlines []*outline, holes []hole, place string) error {
 	return nil
 }
 
-// holds tells whether a ring lies in the outline, by its first vertex that is
+// holds reports whether a ring lies in the outline, by its first vertex that is
 // not on the edge. Rings that cross are for a later check to find.
 func (o *outline) holds(ring orb.Ring, tests *int) bool {
 	for _, p := range ring {

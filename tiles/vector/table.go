@@ -154,7 +154,7 @@ type rows struct {
 	cells int
 }
 
-// rowLimit lets a reader have no more than a row and what is read ahead of it.
+// rowLimit limits a reader to one row and its read-ahead.
 type rowLimit struct {
 	io.Reader
 	bytes int

@@ -25,10 +25,10 @@ type Info struct {
 	Notes  []string // plain sentences for the user: what was left out or assumed
 }
 
-// Want is what the caller is after.
+// Want is the kind of shape the caller needs.
 type Want int
 
-// What a table of corners or a closed track is taken as.
+// Interpretations of a table of corners or a closed track.
 const (
 	Areas    Want = iota // corners are outlines; tracks must be closed
 	Lines                // corners are lines; tracks are lines

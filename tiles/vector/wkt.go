@@ -54,7 +54,7 @@ var (
 	wktPosition = regexp.MustCompile(`[(,]\s*[^\sA-Za-z(),][^(),]*`)
 )
 
-// looksLikeWKT tells WKT from a table: it begins with a geometry or an SRID.
+// looksLikeWKT distinguishes WKT from a table: it begins with a geometry or an SRID.
 func looksLikeWKT(data []byte) bool {
 	return wktStart.Match(bytes.TrimSpace(withoutMark(data[:min(len(data), sniffed)])))
 }
@@ -95,7 +95,7 @@ func (b *builder) wktShape(text, place string) (orb.Geometry, error) {
 		text = text[len(m[0]):]
 	}
 	upper := strings.ToUpper(text)
-	switch { // before memory is asked for, and before the library calls itself for each collection
+	switch { // before allocating, and before the library recurses into collections
 	case strings.Count(upper, "GEOMETRYCOLLECTION") > 1:
 		return nil, refuse(geojson.RuleNesting, place, "a collection inside a collection", "put its shapes into the outer one")
 	case strings.Count(text, "(") > MaxParts && !strings.Contains(upper, "MULTIPOINT"):

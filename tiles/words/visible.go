@@ -8,7 +8,7 @@ import (
 	"unicode/utf8"
 )
 
-// isControl reports whether a sign does something to a screen instead of showing on
+// isControl reports whether a character controls a screen instead of appearing on
 // it: the control characters (ISO/IEC 6429: C0, DEL and C1) but tab and new
 // line, line ends of their own kind, and what turns the direction of writing
 // (Unicode Standard Annex 9, 2).
@@ -24,12 +24,12 @@ func isControl(r rune) bool {
 	return false
 }
 
-// Visible writes signs that act on a screen so that they can be read:
-// "[U+001B]" for an escape, "[0x9B]" for a byte that is no text. What comes from
-// files and sources can then neither move a cursor nor turn the words round it.
+// Visible makes control characters readable:
+// "[U+001B]" for an escape, "[0x9B]" for an invalid byte. Text from
+// files and sources can then neither move a cursor nor reorder the words around it.
 func Visible(s string) string { return escape(s, "[U+%04X]", "[0x%02X]") }
 
-// escape writes what acts in the forms given, for a sign and for a bare byte.
+// escape writes control characters in the given forms, for a character and for a bare byte.
 func escape(s, sign, bare string) string {
 	if utf8.ValidString(s) && strings.IndexFunc(s, isControl) < 0 {
 		return s
@@ -56,22 +56,22 @@ type Writer struct {
 	sign, bare string
 	mu         sync.Mutex
 	to         io.Writer
-	cut        []byte // the beginning of a sign whose rest has not come
+	cut        []byte // the beginning of an incomplete character
 }
 
 // NewWriter is a Writer for text.
 func NewWriter(to io.Writer) *Writer { return &Writer{sign: "[U+%04X]", bare: "[0x%02X]", to: to} }
 
-// NewJSONWriter is a Writer for JSON, in which such signs stand in strings
-// alone: they are written as escapes of JSON (RFC 8259, 7), which mean the same.
+// NewJSONWriter is a Writer for JSON, in which such characters occur only in
+// strings: they are written as escapes of JSON (RFC 8259, 7), which mean the same.
 func NewJSONWriter(to io.Writer) *Writer { return &Writer{sign: `\u%04x`, bare: `\u00%02x`, to: to} }
 
-// Write writes the text; a sign whose end has not come waits for it.
+// Write writes the text; an incomplete character waits for its end.
 func (w *Writer) Write(p []byte) (int, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	text := append(w.cut, p...)
-	whole := wholeSigns(text)
+	whole := completeLength(text)
 	w.cut = append([]byte(nil), text[whole:]...)
 	if _, err := io.WriteString(w.to, escape(string(text[:whole]), w.sign, w.bare)); err != nil {
 		return 0, err
@@ -79,7 +79,7 @@ func (w *Writer) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// Close writes what waits for its end. It does not close the other writer.
+// Close writes an incomplete character. It does not close the other writer.
 func (w *Writer) Close() error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -88,8 +88,8 @@ func (w *Writer) Close() error {
 	return err
 }
 
-// wholeSigns is the length of a text without a sign that its end cuts.
-func wholeSigns(text []byte) int {
+// completeLength is the length of a text without an incomplete character at its end.
+func completeLength(text []byte) int {
 	for i := len(text) - 1; i >= max(len(text)-utf8.UTFMax+1, 0); i-- {
 		if utf8.RuneStart(text[i]) {
 			if !utf8.FullRune(text[i:]) {

@@ -1,6 +1,6 @@
-// Package words holds what groundsheet says to people about a site: what is
-// recorded under the ground and how far that goes, the verdict on a pack, the
-// cautions. All of it stands in words.json, in American trade English, so that
+// Package words holds the texts about a site: the records of what is under the
+// ground and their limits, the verdict on a pack, the
+// cautions. All of them are in words.json, in American trade English, so that
 // it can be read in one go. The map page reads the same file.
 //
 // A text has fields in braces: "{n} {n|line|lines} without depth". A field of
@@ -37,7 +37,7 @@ var texts = sync.OnceValue(func() map[string]string {
 var field = regexp.MustCompile(`\{([a-z][a-z0-9_]*)((?:\|[^{}|]*)*)\}`)
 
 // Say gives the text of a key, its fields filled from pairs of name and value.
-// A key or a field that does not exist is a slip of the program: it panics,
+// A key or a field that does not exist is a programming error: it panics,
 // and a test finds every use in the source.
 func Say(key string, pairs ...any) string {
 	text, known := texts()[key]
