@@ -16,11 +16,7 @@ func (a *app) sourceCommand() *cobra.Command {
 		Use: "list [DIR]", Short: "List the sources that are known, and whether their terms allow packing",
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
-			dir := ""
-			if len(args) == 1 {
-				dir = args[0]
-			}
-			return a.runSourceList(dir)
+			return a.runSourceList(strings.Join(args, ""))
 		},
 	}
 	c.AddCommand(list, a.sourceAddCommand(), a.sourceTryCommand())
@@ -28,12 +24,12 @@ func (a *app) sourceCommand() *cobra.Command {
 }
 
 func (a *app) runSourceList(dir string) error {
-	book, err := a.office().Sources(dir)
+	sources, err := a.office().Sources(dir)
 	if err != nil {
 		return err
 	}
-	for _, name := range book.Names() {
-		s, err := book.Find(name)
+	for _, name := range sources.Names() {
+		s, err := sources.Find(name)
 		if err != nil {
 			return err
 		}

@@ -264,7 +264,7 @@ func TestSourceTry(t *testing.T) {
 		}, nil, 0,
 			[]string{"tile 16/7190/24691", "40.4", "200 OK, HTTP/1.1", "png by content, 256×256 pixels", "fresh for 2 h; then confirmed by ETag", "must-revalidate", "no-transform", "Vary: Accept", "of one color", "placeholders", "http without encryption", "terms: ", "states no terms", "the same as this computer's"}},
 		{"no validators", func() { set("Cache-Control", "no-store, private") }, nil, 0, []string{"stale at once", "no ETag or Last-Modified", "forbids keeping", "one reader alone"}},
-		{"two fields private", func() { set("Cache-Control", `max-age=60, private="ETag, X"`, "ETag", `"x"`) }, nil, 0, []string{"fresh for 1 min", "so a refresh fetches it whole again"}},
+		{"two fields private", func() { set("Cache-Control", `max-age=7200, private="ETag, X"`, "ETag", `"x"`) }, nil, 0, []string{"fresh for 2 h;", "so a refresh fetches it whole again"}},
 		{"wrong type", func() { set("Content-Type", "image/jpeg", "Date", "Thu, 01 Jan 1970 00:00:00 GMT") }, nil, 0, []string{"the header says image/jpeg, and the content is image/png", "behind this computer"}},
 		{"a place and a zoom", func() { set() }, []string{"--at", "0.1,0.1", "--zoom", "3"}, 0, []string{"tile 3/4/3"}},
 		{"not there", func() { set(); status = 404 }, nil, 3, []string{"404 Not Found", "no tile there"}},

@@ -1,11 +1,14 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net/url"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -125,11 +128,11 @@ func (f addFlags) draft(where string) (draft source.Source, hidden bool, err err
 // not set to anything else.
 func keepKey(address, name, key string) (string, error) {
 	if name == "" {
-		host := "source"
-		if u, err := url.Parse(address); err == nil {
-			host = u.Hostname()
+		u, err := url.Parse(address)
+		if err != nil {
+			u = &url.URL{Host: "source"}
 		}
-		name = strings.ToUpper(strings.ReplaceAll(slug(host), "-", "_")) + "_KEY"
+		name = strings.ToUpper(strings.ReplaceAll(slug(u.Hostname()), "-", "_")) + "_KEY"
 		if name[0] >= '0' && name[0] <= '9' {
 			name = "MAP_" + name
 		}
@@ -146,11 +149,7 @@ func (a *app) listOffers(offers []discover.Offer) error {
 		return wrongUse("it has no layer that can be a base map", "ask the provider")
 	}
 	for _, o := range offers {
-		what := o.Source.Layer
-		if o.Source.File != "" {
-			what = o.Source.File
-		}
-		a.say("%s  %s", what, o.Title)
+		a.say("%s  %s", cmp.Or(o.Source.File, o.Source.Layer), o.Title)
 		for _, n := range o.Notes {
 			a.say("    %s", n)
 		}
@@ -172,27 +171,19 @@ func nameFor(o discover.Offer, where string) string {
 	if u, err := url.Parse(o.Source.URL); err == nil {
 		texts = append(texts, u.Hostname())
 	}
-	for _, t := range append(texts, "map") {
-		if s := slug(t); s != "" && s != source.KindPractice {
-			return s
-		}
+	i := slices.IndexFunc(texts, func(t string) bool { return slug(t) != "" && slug(t) != source.KindPractice })
+	if i < 0 {
+		return "map"
 	}
-	return "map"
+	return slug(texts[i])
 }
+
+var others = regexp.MustCompile(`[^a-z0-9]+`)
 
 // slug keeps letters and digits, everything else becomes single dashes.
 func slug(text string) string {
-	var b strings.Builder
-	for _, r := range strings.ToLower(text) {
-		switch {
-		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
-			b.WriteRune(r)
-		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
-			b.WriteByte('-')
-		}
-	}
-	s := b.String()
-	return strings.Trim(s[:min(len(s), 50)], "-")
+	s := strings.TrimLeft(others.ReplaceAllString(strings.ToLower(text), "-"), "-")
+	return strings.TrimRight(s[:min(len(s), 50)], "-")
 }
 
 // sayAdded says what was written and what is still missing.

@@ -2,12 +2,14 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/http"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/tiles"
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/fetch"
@@ -58,11 +60,11 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 	if err := checkSave(f.save); err != nil {
 		return err
 	}
-	book, err := a.office().Sources(f.job)
+	sources, err := a.office().Sources(f.job)
 	if err != nil {
 		return err
 	}
-	s, err := book.Find(name)
+	s, err := sources.Find(name)
 	if err != nil {
 		return err
 	}
@@ -78,6 +80,20 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 	if !w.until.IsZero() {
 		a.say("wait: the source asked a run to wait; runs do not ask it before %s (%s more)", measure.Moment(w.until), measure.Duration(time.Until(w.until)))
 	}
+	err = a.probe(ctx, s, id, f.save)
+	switch {
+	case w.until.IsZero():
+	case err == nil:
+		return a.endWait(ctx, w.shelf)
+	case errors.Is(err, noTile):
+		a.say("wait: left as it is")
+	}
+	return err
+}
+
+// probe asks for one tile and says what came. The error is [noTile] if
+// that cannot be used.
+func (a *app) probe(ctx context.Context, s source.Source, id tiles.ID, save string) (err error) {
 	ready, client, done, err := discover.Open(ctx, s, discover.Options{})
 	if err != nil {
 		return err
@@ -91,24 +107,20 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 		return err
 	}
 	a.sayProbe(ready, p)
-	if err := a.savePicture(f.save, p); err != nil {
+	if err := a.savePicture(save, p); err != nil {
 		return err
 	}
-	good := p.Status == http.StatusOK && p.Flaw == nil && p.Picture.Width == s.TileSize && p.Picture.Height == s.TileSize
-	switch {
-	case !good && !w.until.IsZero():
-		a.say("wait: left as it is")
-	case good && !w.until.IsZero():
-		return a.endWait(ctx, w.shelf)
-	}
-	if good {
+	if p.Status == http.StatusOK && p.Flaw == nil && p.Picture.Width == s.TileSize && p.Picture.Height == s.TileSize {
 		return nil
 	}
 	return &fault.Fault{
-		Kind: discover.Failed, Place: fmt.Sprintf("source %q: asking %s", name, p.Address),
+		Kind: noTile, Place: fmt.Sprintf("source %q: asking %s", s.Name, p.Address),
 		Detail: "no tile came that can be used", Remedy: "see above; try another place or zoom with --at and --zoom",
 	}
 }
+
+// noTile is the kind of fault of an answer that is not a tile of the source.
+var noTile = fault.Outside("no tile")
 
 // sourceWait is how long runs do not ask a source because it asked them to wait.
 type sourceWait struct {

@@ -84,13 +84,19 @@ func (s *session) broken(ctx context.Context, where string, err error) error {
 	return s.fail(Outage, where, "no answer", f, "check the address and the network, or try again later")
 }
 
-// missing is the fault of a name that is not among those known, or of none
-// stated where there are several.
-func missing(what, key, name string, known []string) error {
-	if name == "" {
-		return unfit("name one with "+key, "it has several %ss: %s", what, list(known))
+// pick is the item of a name, or the only one if no name is stated.
+func pick[T any](items []T, nameOf func(T) string, what, name string) (none T, err error) {
+	var names []string
+	for _, item := range items {
+		if nameOf(item) == name || name == "" && len(items) == 1 {
+			return item, nil
+		}
+		names = append(names, nameOf(item))
 	}
-	return unfit("set "+key+" to one of them", "it has no %s %s but %s", what, quote(name), list(known))
+	if name == "" {
+		return none, unfit("name one with layer", "it has several %ss: %s", what, list(names))
+	}
+	return none, unfit("set layer to one of them", "it has no %s %s but %s", what, quote(name), list(names))
 }
 
 // quote is a foreign text for a message: one line, not long, in quotes.

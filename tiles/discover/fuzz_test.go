@@ -92,7 +92,7 @@ func FuzzOGC(f *testing.F) {
 		if !strings.Contains(d.SetURI, webMercatorQuad) {
 			return
 		}
-		src, err := s.tileset(t.Context(), s.src, page{ogcDocument: d, at: at()})
+		src, err := ogcSession{s}.tileset(t.Context(), s.src, page{ogcDocument: d, at: at()})
 		check(t, src, err)
 	})
 }

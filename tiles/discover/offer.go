@@ -2,6 +2,7 @@ package discover
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -100,7 +101,7 @@ func (s *session) sniff(ctx context.Context, r response) (offers []Offer, known 
 		if err != nil {
 			return nil, false, nil
 		}
-		offers, err = s.offersOGC(ctx, page{ogcDocument: d, at: r.at})
+		offers, err = ogcSession{s}.offers(ctx, page{ogcDocument: d, at: r.at})
 		return offers, true, err
 	}
 	d, err := s.parse(kind, data, "ask the provider")
@@ -121,8 +122,8 @@ func looksLike(r response) string {
 	return kind
 }
 
-// describeTemplate describes an address with {z} {x} {y}. Nobody says which zooms it
-// has.
+// describeTemplate describes an address with {z} {x} {y}, which does not say
+// which zooms it has.
 func (s *session) describeTemplate(ctx context.Context) ([]Offer, error) {
 	src := s.src
 	src.Kind = source.KindXYZ
@@ -142,24 +143,28 @@ func (s *session) sized(ctx context.Context, offer Offer, ready source.Source) O
 		offer.Source.TileSize = s.src.TileSize
 		return offer
 	}
-	offer.Source.TileSize = 256
-	ready.TileSize = 256
+	offer.Source.TileSize, ready.TileSize = 256, 256
 	lat, lon := 0.0, 0.0
 	if b := ready.Bounds; b != nil {
 		lon, lat = b.Center()
 	}
-	l, err := ProbeTile(ctx, ready, tiles.At(lon, lat, ready.Zooms.Min), nil, s.o)
+	p, err := ProbeTile(ctx, ready, tiles.At(lon, lat, ready.Zooms.Min), nil, s.o)
 	switch {
 	case err != nil:
 		offer.addNote("tile_size is not known: " + s.src.Redact(err.Error()))
-	case l.Status != 200 || l.Flaw != nil:
-		offer.addNote(fmt.Sprintf("tile_size is not known: tile %v, asked for to see, came as %d %s", l.Tile, l.Status, http.StatusText(l.Status)))
-	case l.Picture.Width != l.Picture.Height || l.Picture.Width != 256 && l.Picture.Width != 512:
-		offer.addNote(fmt.Sprintf("its tiles have %d×%d pixels, which cannot be used: 256 or 512", l.Picture.Width, l.Picture.Height))
+	case p.Status != 200 || p.Flaw != nil:
+		offer.addNote(fmt.Sprintf("tile_size is not known: tile %v, asked for to see, came as %d %s", p.Tile, p.Status, http.StatusText(p.Status)))
+	case !goodSize(p.Picture):
+		offer.addNote(fmt.Sprintf("its tiles have %d×%d pixels, which cannot be used: 256 or 512", p.Picture.Width, p.Picture.Height))
 	default:
-		offer.Source.TileSize = l.Picture.Width
+		offer.Source.TileSize = p.Picture.Width
 	}
 	return offer
+}
+
+// goodSize reports whether a picture can be a tile.
+func goodSize(p raster.Picture) bool {
+	return p.Width == p.Height && (p.Width == 256 || p.Width == 512)
 }
 
 // sizes are those that tiles may have, the stated one alone if there is one.
@@ -183,15 +188,13 @@ func (s *session) describeFiles(ctx context.Context) ([]Offer, error) {
 		return nil, err
 	}
 	src := s.src
-	src.Kind, src.File, src.Zooms, src.Bounds = about.Kind, about.File, about.Zooms, about.Bounds
-	if s.src.Zooms != (tiles.Zooms{}) {
-		src.Zooms = s.src.Zooms
-	}
+	src.Kind, src.File, src.Bounds = about.Kind, about.File, about.Bounds
+	src.Zooms = cmp.Or(s.src.Zooms, about.Zooms)
 	src.Attribution = plainText(about.Attribution)
 	offer := Offer{Source: src, Title: oneLine(about.Name, 200), Whole: true}
 	picture, flaw := raster.Prove(about.Sample, 0)
 	offer.Source.TileSize = picture.Width
-	if flaw != nil || picture.Width != picture.Height || picture.Width != 256 && picture.Width != 512 {
+	if flaw != nil || !goodSize(picture) {
 		return nil, unfit("a base map needs square pictures of 256 or 512 pixels: png, jpg or webp", "%s: one of its tiles cannot be used: %d×%d pixels %v", path, picture.Width, picture.Height, flaw)
 	}
 	switch south := strings.Replace(about.File, "{y}", "{-y}", 1); {

@@ -138,7 +138,10 @@ type page struct {
 	collection ogcDocument // that the tilesets belong to, if known
 }
 
-func (s *session) page(ctx context.Context, address string) (page, error) {
+// ogcSession walks the documents of OGC API – Tiles.
+type ogcSession struct{ *session }
+
+func (s ogcSession) page(ctx context.Context, address string) (page, error) {
 	r, err := s.document(ctx, address, acceptJSON)
 	if err != nil {
 		return page{}, err
@@ -152,7 +155,7 @@ func (s *session) page(ctx context.Context, address string) (page, error) {
 
 // linked is the address that a link leads to: on the same host alone unless the
 // operator named another.
-func (s *session) linked(from page, href string) (string, error) {
+func (s ogcSession) linked(from page, href string) (string, error) {
 	address, err := absolute(from.at, s.src.TakeKey(href))
 	if err != nil {
 		return "", err
@@ -160,7 +163,7 @@ func (s *session) linked(from page, href string) (string, error) {
 	return allowed(s.src, from.at, address)
 }
 
-func (s *session) follow(ctx context.Context, from page, href string) (page, error) {
+func (s ogcSession) follow(ctx context.Context, from page, href string) (page, error) {
 	address, err := s.linked(from, href)
 	if err != nil {
 		return page{}, err
@@ -176,7 +179,7 @@ const maxLinks = 5
 
 // findTilesets follows links until tilesets are found: those that a list names
 // are not read yet.
-func (s *session) findTilesets(ctx context.Context, p page) (page, error) {
+func (s ogcSession) findTilesets(ctx context.Context, p page) (page, error) {
 	for range maxLinks {
 		if len(p.items()) > 0 || len(p.Tilesets) > 0 {
 			return p, nil
@@ -186,7 +189,7 @@ func (s *session) findTilesets(ctx context.Context, p page) (page, error) {
 			relations = []string{"data", "tilesets-map"}
 		}
 		if len(p.Collections) > 0 {
-			c, err := p.namedCollection(s.src.Layer)
+			c, err := pick(p.Collections, func(c ogcDocument) string { return c.ID }, "collection", s.src.Layer)
 			if err != nil {
 				return p, err
 			}
@@ -205,20 +208,9 @@ func (s *session) findTilesets(ctx context.Context, p page) (page, error) {
 	return p, unfit("give the address of the tileset itself", "no tileset was found within %d links", maxLinks)
 }
 
-func (s *session) deadEnd(p page) error {
+func (s ogcSession) deadEnd(p page) error {
 	if _, vector := p.link("tilesets-vector"); vector {
 		return unfit("a base map needs pictures: choose another collection", "it has vector tiles alone, which are lines and words to be drawn")
 	}
 	return unfit("give the address of the tileset itself", "no link in %s leads to tiles", s.src.Redact(p.at.String()))
-}
-
-func (d ogcDocument) namedCollection(id string) (ogcDocument, error) {
-	var names []string
-	for _, c := range d.Collections {
-		if c.ID == id || id == "" && len(d.Collections) == 1 {
-			return c, nil
-		}
-		names = append(names, c.ID)
-	}
-	return d, missing("collection", "layer", id, names)
 }

@@ -67,7 +67,7 @@ func standardSet() (out []matrix) {
 	return out
 }
 
-func (s *session) resolveOGC(ctx context.Context) (out source.Source, err error) {
+func (s ogcSession) resolve(ctx context.Context) (out source.Source, err error) {
 	p, err := s.page(ctx, s.src.URL)
 	if err != nil {
 		return s.src, err
@@ -80,7 +80,7 @@ func (s *session) resolveOGC(ctx context.Context) (out source.Source, err error)
 }
 
 // firstTileset takes the first tileset of a service that fits, as use finds.
-func (s *session) firstTileset(ctx context.Context, p page, use func(page) error) error {
+func (s ogcSession) firstTileset(ctx context.Context, p page, use func(page) error) error {
 	p, err := s.findTilesets(ctx, p)
 	if err != nil {
 		return err
@@ -108,7 +108,7 @@ func (s *session) firstTileset(ctx context.Context, p page, use func(page) error
 }
 
 // useEntry reads the tileset of a list unless the list has all of it.
-func (s *session) useEntry(ctx context.Context, p page, use func(page) error) error {
+func (s ogcSession) useEntry(ctx context.Context, p page, use func(page) error) error {
 	if len(p.items()) > 0 {
 		return use(p)
 	}
@@ -124,7 +124,7 @@ func (s *session) useEntry(ctx context.Context, p page, use func(page) error) er
 }
 
 // tileset returns the source with the addresses of a tileset.
-func (s *session) tileset(ctx context.Context, src source.Source, p page) (source.Source, error) {
+func (s ogcSession) tileset(ctx context.Context, src source.Source, p page) (source.Source, error) {
 	if src.MatrixSet != "" && (p.SetID != "" || p.SetURI != "") && !p.isSet(src.MatrixSet) {
 		return src, unfit("correct matrix_set, or leave it out", "the tileset is of %s, and %s is stated", quote(p.SetID+p.SetURI), quote(src.MatrixSet))
 	}
@@ -160,7 +160,7 @@ func (s *session) tileset(ctx context.Context, src source.Source, p page) (sourc
 
 // matrices are those of the tileset's tile matrix set: by its registered name,
 // else from the document that it links to.
-func (s *session) matrices(ctx context.Context, p page) ([]matrix, error) {
+func (s ogcSession) matrices(ctx context.Context, p page) ([]matrix, error) {
 	_, uri, _ := strings.Cut(p.SetURI, "://")
 	href, linked := p.link("tiling-scheme")
 	_, address, _ := strings.Cut(href, "://")
@@ -204,9 +204,9 @@ func (d ogcDocument) item(format string) (out ogcLink, err error) {
 	return ogcLink{}, err
 }
 
-// offersOGC lists collections, or describes the only one or the one that the
+// offers lists collections, or describes the only one or the one that the
 // session's source names.
-func (s *session) offersOGC(ctx context.Context, p page) (out []Offer, err error) {
+func (s ogcSession) offers(ctx context.Context, p page) (out []Offer, err error) {
 	s.src.Kind = source.KindOGCTiles
 	if s.src.Layer == "" && len(p.Collections) == 0 && len(p.items()) == 0 && len(p.Tilesets) == 0 {
 		_, whole := p.link("tilesets-map") // of all collections together
@@ -225,14 +225,14 @@ func (s *session) offersOGC(ctx context.Context, p page) (out []Offer, err error
 		return out, nil
 	}
 	err = s.firstTileset(ctx, p, func(t page) (err error) {
-		out, err = s.offerTileset(ctx, t)
+		out, err = s.offer(ctx, t)
 		return err
 	})
 	return out, err
 }
 
-// offerTileset describes a tileset, with the first size of tiles that fits.
-func (s *session) offerTileset(ctx context.Context, t page) ([]Offer, error) {
+// offer describes a tileset, with the first size of tiles that fits.
+func (s ogcSession) offer(ctx context.Context, t page) ([]Offer, error) {
 	matrices, err := s.matrices(ctx, t)
 	for _, size := range sizes(s.src) {
 		zooms, ok := fit(matrices, t.Limits, size).zooms()

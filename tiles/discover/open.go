@@ -86,7 +86,7 @@ func (s *session) resolve(ctx context.Context) (source.Source, error) {
 	name := "WMTS 1.0.0 service"
 	switch s.src.Kind {
 	case source.KindOGCTiles:
-		return s.resolveOGC(ctx)
+		return ogcSession{s}.resolve(ctx)
 	case source.KindTileJSON:
 		name = "TileJSON document"
 		r, err = s.document(ctx, s.src.URL, acceptJSON)

@@ -97,7 +97,8 @@ func (s *session) get(ctx context.Context, first *url.URL, fields func(http.Head
 		}
 		to, err := at.Parse(next)
 		if err != nil || len(redirects) == httpget.MaxRedirects {
-			return r, s.fail(Failed, first.String(), fmt.Sprintf("more than %d redirects, or one to nowhere", httpget.MaxRedirects), nil, "give the address where it really is")
+			return r, s.fail(Failed, first.String(), fmt.Sprintf("more than %d redirects, or one to nowhere", httpget.MaxRedirects), nil,
+				"give the address where it really is")
 		}
 		if err := s.src.AllowsHost(first, to); err != nil {
 			return r, err

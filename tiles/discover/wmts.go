@@ -150,16 +150,9 @@ func parseInt(s string) int64 {
 	return v
 }
 
-// layer is the one that is named, or the only one.
+// layer is the one of a name, or the only one.
 func (d *wmtsDocument) layer(name string) (wmtsLayer, error) {
-	var names []string
-	for _, l := range d.Layers {
-		if l.ID == name || name == "" && len(d.Layers) == 1 {
-			return l, nil
-		}
-		names = append(names, l.ID)
-	}
-	return wmtsLayer{}, missing("layer", "layer", name, names)
+	return pick(d.Layers, func(l wmtsLayer) string { return l.ID }, "layer", name)
 }
 
 func (d *wmtsDocument) fit(src source.Source, at *url.URL) (source.Source, error) {

@@ -80,7 +80,7 @@ func Run(ctx context.Context, src source.Source, shelf Shelf, wants iter.Seq2[Wa
 	err := r.leases(ctx, wants)
 	tally := r.snapshot()
 	o.Progress(tally)
-	return tally, r.explain(ctx, err, tally.Failed)
+	return tally, r.explain(ctx, err)
 }
 
 // stated fills what a source that was not read from a file may leave open.
@@ -96,19 +96,22 @@ func stated(src source.Source) source.Source {
 }
 
 // explain says what a run failed at, where, and what to do.
-func (r *run) explain(ctx context.Context, err error, failed int) error {
+func (r *run) explain(ctx context.Context, err error) error {
 	where := fmt.Sprintf("source %q", r.src.Name)
 	if u, err := url.Parse(r.src.URL); err == nil && u.Host != "" {
 		where += " (" + u.Host + ")"
 	}
+	failed := &fault.Fault{Kind: Failed, Detail: "fetching tiles from " + where}
 	s := stopOf(err)
 	switch {
 	case err != nil && ctx.Err() != nil && (errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded)):
 		return fmt.Errorf("fetching from %s was stopped; what came is kept: %w", where, ctx.Err())
 	case s != nil:
-		return &fault.Fault{Kind: Failed, Detail: "fetching tiles from " + where, Err: s, Remedy: s.remedy}
-	case err == nil && failed > 0:
-		return &fault.Fault{Kind: Failed, Detail: "fetching tiles from " + where, Err: &Incomplete{failed, r.reasons}, Remedy: "run again: only what is missing is asked for"}
+		failed.Err, failed.Remedy = s, s.remedy
+		return failed
+	case err == nil && r.tally.Failed > 0:
+		failed.Err, failed.Remedy = &Incomplete{r.tally.Failed, r.reasons}, "run again: only what is missing is asked for"
+		return failed
 	}
 	return err
 }

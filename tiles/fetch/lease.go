@@ -62,25 +62,27 @@ func (l *lease) admit(ctx context.Context, p *pace.Limiter) (sent func(), err er
 	return sent, err
 }
 
-// watch ends the lease when another run waits for it.
-func (l *lease) watch(ctx context.Context, every time.Duration) error {
+// watch ends the lease when another run waits for it, and the run if the lease
+// is lost.
+func (l *lease) watch(ctx context.Context, every time.Duration, stop context.CancelCauseFunc) {
 	ticker := time.NewTicker(every)
 	defer ticker.Stop()
 	for {
 		select {
 		case <-ctx.Done():
-			return nil
+			return
 		case <-ticker.C:
 		}
 		wanted, err := l.Wanted(ctx)
 		switch {
 		case ctx.Err() != nil:
-			return nil
+			return
 		case err != nil:
-			return err
+			stop(err)
+			return
 		case wanted:
 			l.end(nil)
-			return nil
+			return
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package fetch
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"iter"
@@ -147,28 +148,15 @@ func (r *run) underLease(ctx context.Context, l *lease) error {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	w := newWriter(r)
-	written := make(chan error, 1)
-	go func() { written <- w.drain(context.WithoutCancel(ctx), stop) }()
 	watching, enough := context.WithCancel(ctx)
-	watched := make(chan error, 1)
-	go func() {
-		err := l.watch(watching, r.o.PassEvery)
-		if err != nil {
-			stop(err)
-		}
-		watched <- err
-	}()
+	var helpers sync.WaitGroup
+	helpers.Go(func() { w.drain(context.WithoutCancel(ctx), stop) })
+	helpers.Go(func() { l.watch(watching, r.o.PassEvery, stop) })
 	err := r.work(ctx, w.in)
 	enough()
 	close(w.in)
-	writeErr, watchErr := <-written, <-watched
-	switch {
-	case writeErr != nil:
-		return writeErr
-	case watchErr != nil:
-		return watchErr
-	}
-	return err
+	helpers.Wait()
+	return cmp.Or(context.Cause(ctx), err)
 }
 
 // work runs as many workers as the terms allow connections; after a long wait,

@@ -31,7 +31,11 @@ func (r *run) settle(ctx context.Context, j job) ([]outcome, error) {
 	}
 	with := shared(j.wants)
 	for attempt := 1; ; attempt++ {
-		got, err := r.try(ctx, j, address, with)
+		var got []outcome
+		rep, err := r.requests.get(ctx, address, with, len(j.wants))
+		if err == nil {
+			got, err = r.recorder.outcomes(j, with, rep)
+		}
 		s := stopOf(err)
 		switch {
 		case err == nil:
@@ -49,15 +53,6 @@ func (r *run) settle(ctx context.Context, j job) ([]outcome, error) {
 			return nil, r.standInstead(j, err)
 		}
 	}
-}
-
-// try sends one request, or shares one in flight, and judges the reply.
-func (r *run) try(ctx context.Context, j job, address string, with httpcache.Validators) ([]outcome, error) {
-	rep, err := r.requests.get(ctx, address, with, len(j.wants))
-	if err != nil {
-		return nil, err
-	}
-	return r.recorder.outcomes(j, with, rep)
 }
 
 // again counts a retry and waits before it, unless the source said how long to

@@ -1,16 +1,18 @@
 package fetch
 
+import "slices"
+
 // mayStandIn reports whether a stale tile may be used. outage is a response of
 // 500, 502, 503 or 504, or none at all.
-func (r *run) mayStandIn(w Want, outage bool) bool {
-	now := r.o.Now()
-	return w.held() && (r.o.StandIn || outage && now.Before(w.Held.UsableUntil) && !w.Held.Ahead(now))
+func (o Options) mayStandIn(w Want, outage bool) bool {
+	now := o.Now()
+	return w.held() && (o.StandIn || outage && now.Before(w.Held.UsableUntil) && !w.Held.Ahead(now))
 }
 
 // standInSome counts the wants of a job that may stand in; lost is the rest.
 func (r *run) standInSome(j job, outage bool) (lost int) {
 	for _, w := range j.wants {
-		if !r.mayStandIn(w, outage) {
+		if !r.o.mayStandIn(w, outage) {
 			lost++
 		}
 	}
@@ -21,10 +23,8 @@ func (r *run) standInSome(j job, outage bool) (lost int) {
 // standInAll ends a job without asking, or is the Stop if one of its tiles may
 // not stand in.
 func (r *run) standInAll(j job, s *Stop) error {
-	for _, w := range j.wants {
-		if !r.mayStandIn(w, s.outage) {
-			return s
-		}
+	if slices.ContainsFunc(j.wants, func(w Want) bool { return !r.o.mayStandIn(w, s.outage) }) {
+		return s
 	}
 	r.standInSome(j, s.outage)
 	return nil

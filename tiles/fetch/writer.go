@@ -20,14 +20,8 @@ type writer struct {
 	in    chan outcome
 	next  *batch // being collected
 	spare *batch // the other one; nil while it is written
-	wrote chan written
+	wrote chan *batch
 	shown time.Time // when progress was last reported
-}
-
-// written is a batch that was written, or could not be.
-type written struct {
-	*batch
-	err error
 }
 
 // batch is what one write to the store takes.
@@ -38,15 +32,17 @@ type batch struct {
 	buffers   [][]byte // of images that no other outcome shares
 	bytes     int64
 	since     time.Time // when the oldest came
+	err       error     // of the write
 }
 
 func newWriter(r *run) *writer {
-	return &writer{r: r, in: make(chan outcome, r.src.Terms.Connections), next: &batch{}, spare: &batch{}, wrote: make(chan written, 1)}
+	return &writer{r: r, in: make(chan outcome, r.src.Terms.Connections), next: &batch{}, spare: &batch{}, wrote: make(chan *batch, 1)}
 }
 
 // drain writes until the channel is closed. When a write fails it stops the run
 // and keeps receiving, so that no worker blocks.
-func (w *writer) drain(ctx context.Context, stop context.CancelCauseFunc) (failed error) {
+func (w *writer) drain(ctx context.Context, stop context.CancelCauseFunc) {
+	var failed error
 	ticker := time.NewTicker(tick)
 	defer ticker.Stop()
 	more := true
@@ -68,7 +64,7 @@ func (w *writer) drain(ctx context.Context, stop context.CancelCauseFunc) (faile
 				w.r.requests.pool.put(used)
 			}
 			b.clear()
-			w.spare = b.batch
+			w.spare = b
 			if b.err != nil {
 				failed = b.err
 				stop(failed)
@@ -77,7 +73,6 @@ func (w *writer) drain(ctx context.Context, stop context.CancelCauseFunc) (faile
 			w.show()
 		}
 	}
-	return failed
 }
 
 // show reports progress, never more than 10 times a second: after a long write
@@ -121,23 +116,26 @@ func (w *writer) due() bool {
 func (w *writer) write(ctx context.Context) {
 	b := w.next
 	w.next, w.spare = w.spare, nil
-	go func() { w.wrote <- written{b, w.r.flush(ctx, b)} }()
+	go func() {
+		b.err = w.flush(ctx, b)
+		w.wrote <- b
+	}()
 }
 
 // flush writes a batch; only then does it count.
-func (r *run) flush(ctx context.Context, b *batch) error {
+func (w *writer) flush(ctx context.Context, b *batch) error {
 	if len(b.keep) > 0 {
-		kept, err := r.shelf.Keep(ctx, b.keep)
+		kept, err := w.r.shelf.Keep(ctx, b.keep)
 		if err != nil {
 			return err
 		}
-		r.count(func(t *Tally) { t.add(kept, b.bytes) })
+		w.r.count(func(t *Tally) { t.add(kept, b.bytes) })
 	}
 	if len(b.renew) > 0 {
-		if err := r.shelf.Renew(ctx, b.renew); err != nil {
+		if err := w.r.shelf.Renew(ctx, b.renew); err != nil {
 			return err
 		}
-		r.count(func(t *Tally) {
+		w.r.count(func(t *Tally) {
 			t.Unchanged += len(b.renew) - b.withdrawn
 			t.Withdrawn += b.withdrawn
 		})

@@ -116,7 +116,7 @@ func describeFolder(path string) (About, error) {
 	if err != nil {
 		return wrong(path, withoutPath(err))
 	}
-	defer root.Close() //nolint:errcheck // nothing was written
+	defer root.Close()                  //nolint:errcheck // nothing was written
 	name, _ := filepath.Rel(path, tile) // it is below
 	if a.Sample, _, err = readTile(root, name); err != nil {
 		return wrong(tile, withoutPath(err))

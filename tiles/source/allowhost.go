@@ -33,7 +33,8 @@ func (s Source) AllowsHost(from, to *url.URL) error {
 	case sameHost(from, to):
 		return nil
 	case !s.namesHost(to):
-		return because("whose terms nobody stated", fmt.Sprintf("if that is a sign-in page, sign in to the network first; else read the terms of that host, then add redirect_hosts = [%q] to the source in sources.toml", strings.ToLower(s.Redact(to.Host))))
+		return because("whose terms nobody stated", fmt.Sprintf("if that is a sign-in page, sign in to the network first; "+
+			"else read the terms of that host, then add redirect_hosts = [%q] to the source in sources.toml", strings.ToLower(s.Redact(to.Host))))
 	case s.holdsKey(to):
 		return because("and hands the key to it", "the key is for the source's own host alone: ask the provider for an address that does without")
 	}

@@ -28,14 +28,14 @@ func (e entry) stated() map[string]bool {
 }
 
 // checkService looks at what is asked of a service.
-func (s Source) checkService(wrong *problems) {
-	wrong.unless(s.Format == "" || GoodFormat(s.Format), "format", "%q is not possible: a media type of an image, such as image/png or image/jpeg", s.Format)
-	wrong.unless(slices.Contains([]string{"", "1.3.0", "1.1.1"}, s.Version), "version", `%q is not possible: "1.3.0" or "1.1.1"`, s.Version)
-	wrong.unless(slices.Contains([]int{0, 1, 2, 4, 8}, s.Metatile), "metatile", "%d is not possible: 1, 2, 4 or 8 tiles along a side", s.Metatile)
-	s.checkCRS(wrong)
+func (c *checker) checkService() {
+	c.unless(c.Format == "" || GoodFormat(c.Format), "format", "%q is not possible: a media type of an image, such as image/png or image/jpeg", c.Format)
+	c.unless(slices.Contains([]string{"", "1.3.0", "1.1.1"}, c.Version), "version", `%q is not possible: "1.3.0" or "1.1.1"`, c.Version)
+	c.unless(slices.Contains([]int{0, 1, 2, 4, 8}, c.Metatile), "metatile", "%d is not possible: 1, 2, 4 or 8 tiles along a side", c.Metatile)
+	c.checkCRS()
 	host := regexp.MustCompile(`^[A-Za-z0-9]([A-Za-z0-9.-]{0,251}[A-Za-z0-9])?(:[0-9]{1,5})?$`)
-	for _, h := range s.RedirectHosts {
-		wrong.unless(host.MatchString(h), "redirect_hosts", "%q is no host name, such as tiles.county.example", h)
+	for _, h := range c.RedirectHosts {
+		c.unless(host.MatchString(h), "redirect_hosts", "%q is no host name, such as tiles.county.example", h)
 	}
 }
 
@@ -49,22 +49,22 @@ func GoodFormat(media string) bool {
 
 // checkCRS lets pictures in degrees through only where they are as good as
 // Web Mercator: see [Bow]. 900913, 102100 and 102113 are old names of 3857.
-func (s Source) checkCRS(wrong *problems) {
+func (c *checker) checkCRS() {
 	known := []string{"", WebMercator, "EPSG:900913", "EPSG:102100", "EPSG:102113", "EPSG:4326", "CRS:84"}
-	if !slices.Contains(known, s.CRS) {
-		wrong.add("crs", "%q is not possible: %s", s.CRS, strings.Join(known[1:], ", "))
+	if !slices.Contains(known, c.CRS) {
+		c.add("crs", "%q is not possible: %s", c.CRS, strings.Join(known[1:], ", "))
 		return
 	}
-	wrong.unless(s.CRS != "CRS:84" || s.Version != "1.1.1", "crs", `version 1.1.1 has no CRS:84: write "EPSG:4326", which means the same there`)
-	if !s.degrees() {
+	c.unless(c.CRS != "CRS:84" || c.Version != "1.1.1", "crs", `version 1.1.1 has no CRS:84: write "EPSG:4326", which means the same there`)
+	if !c.degrees() {
 		return
 	}
-	from := max(s.Zooms.Min, shallowestInDegrees)
-	for Bow(from, s.Metatile, s.TileSize) > mostBow {
+	from := max(c.Zooms.Min, shallowestInDegrees)
+	for Bow(from, c.Metatile, c.TileSize) > mostBow {
 		from++
 	}
-	wrong.unless(s.Zooms.Min >= from, "crs", "pictures in %s are off Web Mercator by more than a tenth of a pixel above zoom %d: set zooms from %d on, or crs = %q",
-		s.CRS, from, from, WebMercator)
+	c.unless(c.Zooms.Min >= from, "crs", "pictures in %s are off Web Mercator by more than a tenth of a pixel above zoom %d: set zooms from %d on, or crs = %q",
+		c.CRS, from, from, WebMercator)
 }
 
 // shallowestInDegrees is where pictures in degrees may begin at all.

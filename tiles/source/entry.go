@@ -49,43 +49,48 @@ func (p *problems) unless(ok bool, key, format string, args ...any) {
 	}
 }
 
+// checker is a source being checked, with what is wrong with it.
+type checker struct {
+	Source
+	problems
+}
+
 // source turns the entry into a Source and lists what is wrong with it.
 func (e entry) source(name string) (Source, problems) {
-	var wrong problems
-	wrong.unless(goodName(name), "", nameRule)
-	s := e.Source
-	s.Name, s.TileSize = name, 256
+	c := checker{Source: e.Source}
+	c.Name, c.TileSize = name, 256
+	c.unless(goodName(name), "", nameRule)
 	if !slices.Contains(Kinds(), e.Kind) {
-		wrong.add("kind", "kind %q is not known to this version: use one of %s", e.Kind, strings.Join(Kinds(), ", "))
-		return s, wrong
+		c.add("kind", "kind %q is not known to this version: use one of %s", e.Kind, strings.Join(Kinds(), ", "))
+		return c.Source, c.problems
 	}
-	e.checkKeys(&wrong)
-	wrong.unless(name != KindPractice || e.Kind == KindPractice, "kind",
+	e.checkKeys(&c.problems)
+	c.unless(name != KindPractice || e.Kind == KindPractice, "kind",
 		"the name practice is kept for invented imagery: give this source another name")
 	if e.TileSize != nil {
-		s.TileSize = *e.TileSize
-		wrong.unless(s.TileSize == 256 || s.TileSize == 512, "tile_size", "%d is not possible: 256 or 512", s.TileSize)
+		c.TileSize = *e.TileSize
+		c.unless(c.TileSize == 256 || c.TileSize == 512, "tile_size", "%d is not possible: 256 or 512", c.TileSize)
 	}
-	s.Zooms = e.zooms(&wrong)
-	s.Captured = captured(e.Captured, &wrong)
-	s.Bounds = bounds(e.Bounds, &wrong)
+	c.Zooms = e.zooms(&c.problems)
+	c.Captured = captured(e.Captured, &c.problems)
+	c.Bounds = bounds(e.Bounds, &c.problems)
 	if e.Resolution != nil {
-		s.GroundResolution = e.Resolution.Distance
-		wrong.unless(s.GroundResolution >= 0.001 && s.GroundResolution <= 100_000, "ground_resolution", "%s a pixel is not possible", s.GroundResolution)
+		c.GroundResolution = e.Resolution.Distance
+		c.unless(c.GroundResolution >= 0.001 && c.GroundResolution <= 100_000, "ground_resolution", "%s a pixel is not possible", c.GroundResolution)
 	}
-	s.Terms = e.Terms.terms(e.Kind, &wrong)
+	c.Terms = e.Terms.terms(e.Kind, &c.problems)
 	if p := practice(); e.Kind == KindPractice {
-		s.Attribution, s.Captured = cmp.Or(s.Attribution, p.Attribution), cmp.Or(s.Captured, p.Captured)
+		c.Attribution, c.Captured = cmp.Or(c.Attribution, p.Attribution), cmp.Or(c.Captured, p.Captured)
 	}
-	if s.Local() {
-		s.checkFile(&wrong)
-	} else if s.URL != "" {
-		s.checkURL(&wrong)
+	if c.Local() {
+		c.checkFile()
+	} else if c.URL != "" {
+		c.checkURL()
 	}
-	s.checkService(&wrong)
-	s.Placeholders = placeholderHashes(e.Placeholders, &wrong)
-	s.checkTexts(&wrong)
-	return s, wrong
+	c.checkService()
+	c.Placeholders = placeholderHashes(e.Placeholders, &c.problems)
+	c.checkTexts()
+	return c.Source, c.problems
 }
 
 const nameRule = "a name is 1 to 60 letters, digits and dashes, no dash first (it becomes a file name)"
@@ -142,15 +147,15 @@ func bounds(b []float64, wrong *problems) *tiles.Box {
 
 // checkTexts refuses control characters: the texts end in headers, file
 // metadata and on screens.
-func (s Source) checkTexts(wrong *problems) {
-	texts := map[string]string{"attribution": s.Attribution, "captured": s.Captured, "url": s.URL, "file": s.File,
-		"layer": s.Layer, "style": s.Style, "format": s.Format, "matrix_set": s.MatrixSet}
-	if t := s.Terms; t != nil {
+func (c *checker) checkTexts() {
+	texts := map[string]string{"attribution": c.Attribution, "captured": c.Captured, "url": c.URL, "file": c.File,
+		"layer": c.Layer, "style": c.Style, "format": c.Format, "matrix_set": c.MatrixSet}
+	if t := c.Terms; t != nil {
 		maps.Copy(texts, map[string]string{"terms.reference": t.Reference, "terms.permission": t.Permission,
 			"terms.permission_by": t.PermissionBy, "terms.permission_reference": t.PermissionReference, "terms.contact": t.Contact})
 	}
 	for _, key := range slices.Sorted(maps.Keys(texts)) {
-		wrong.unless(strings.IndexFunc(texts[key], unicode.IsControl) < 0, key, "must be one line without control characters")
-		wrong.unless(len(texts[key]) <= 2000, key, "is longer than 2000 characters")
+		c.unless(strings.IndexFunc(texts[key], unicode.IsControl) < 0, key, "must be one line without control characters")
+		c.unless(len(texts[key]) <= 2000, key, "is longer than 2000 characters")
 	}
 }

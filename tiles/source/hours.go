@@ -16,7 +16,7 @@ type Hours struct {
 	name string // IANA name; "" = the computer's own
 }
 
-// dayHours is a run of minutes of a day; to may be smaller: it ends the next day.
+// dayHours are minutes of a day; to may be smaller: it ends the next day.
 type dayHours struct{ from, to int }
 
 // ParseHours reads spans such as "20:00-06:00", which may pass midnight, and an
@@ -94,41 +94,25 @@ func (h Hours) zone() *time.Location {
 	return zone
 }
 
-func (h Hours) parsed() (all []dayHours) {
-	for _, text := range h.Spans() {
-		if span, err := parseSpan(text); err == nil {
-			all = append(all, span)
-		}
-	}
-	return all
-}
+func (h Hours) open(at time.Time) bool { return h.contain(at.In(h.zone())) }
 
-func (h Hours) open(at time.Time) bool { return h.text == "" || inside(h.parsed(), at.In(h.zone())) }
-
-// inside goes by the clock on the wall, so that a change to summer time moves
+// contain goes by the clock on the wall, so that a change to summer time moves
 // the hours with it.
-func inside(spans []dayHours, at time.Time) bool {
+func (h Hours) contain(at time.Time) bool {
 	now := at.Hour()*60 + at.Minute()
-	return slices.ContainsFunc(spans, func(s dayHours) bool {
-		if s.from < s.to {
-			return s.from <= now && now < s.to
-		}
-		return s.from <= now || now < s.to
+	return h.text == "" || slices.ContainsFunc(h.Spans(), func(text string) bool {
+		s, err := parseSpan(text)
+		after, before := s.from <= now, now < s.to
+		return err == nil && (after && before || s.from > s.to && (after || before))
 	})
 }
 
-// next looks minute by minute: no rule of time zones has to be thought of. Two
-// days hold every span, also one that a change to summer time swallows once.
+// next looks minute by minute, so that it needs no rule of time zones. Three days
+// contain every span, also one that a change to summer time skips once.
 func (h Hours) next(at time.Time) time.Time {
-	if h.open(at) {
-		return at
+	zone := h.zone()
+	for i := 0; i < 3*24*60 && !h.contain(at.In(zone)); i++ {
+		at = at.In(zone).Truncate(time.Minute).Add(time.Minute)
 	}
-	spans, zone := h.parsed(), h.zone()
-	t := at.In(zone).Truncate(time.Minute)
-	for range 3 * 24 * 60 {
-		if t = t.Add(time.Minute); inside(spans, t) {
-			return t
-		}
-	}
-	return t
+	return at
 }

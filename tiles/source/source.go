@@ -13,9 +13,12 @@ import (
 
 // Source is one place to get base map tiles from, as the operator states it.
 type Source struct {
-	Name        string      `toml:"-"`           // letters, digits and dashes; the heading in sources.toml
-	Kind        string      `toml:"kind"`        // one of [Kinds]
-	URL         string      `toml:"url"`         // xyz, tms: template with {z} {x} {y}, {-y}, {q}, {s}, {key}; practice: the same or ""; else the service or its document, perhaps with {key}
+	Name string `toml:"-"`    // letters, digits and dashes; the heading in sources.toml
+	Kind string `toml:"kind"` // one of [Kinds]
+	// URL is for xyz and tms a template with {z} {x} {y}, {-y}, {q}, {s}, {key};
+	// for practice the same or ""; else the service or its document, perhaps
+	// with {key}.
+	URL         string      `toml:"url"`
 	File        string      `toml:"file"`        // mbtiles: the file; folder: path with {z} {x} {y} or {-y}, {q}; absolute once read from a file
 	KeyEnv      string      `toml:"key_env"`     // environment variable that holds the key for {key}; "" when none
 	Subdomains  []string    `toml:"subdomains"`  // values of {s}, used in turn
