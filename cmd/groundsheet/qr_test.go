@@ -20,8 +20,8 @@ func modules(lines []string) string {
 // TestDrawQR: a square with a light border of four modules and the three marks in
 // its corners (ISO/IEC 18004), small enough for a terminal of 80×24.
 func TestDrawQR(t *testing.T) {
-	for _, colours := range []bool{false, true} {
-		lines, err := drawQR("https://192.168.100.100:8460/join#012345678901", colours)
+	for _, colors := range []bool{false, true} {
+		lines, err := drawQR("https://192.168.100.100:8460/join#012345678901", colors)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -41,7 +41,7 @@ func TestDrawQR(t *testing.T) {
 			t.Errorf("%s", strings.Join(rows, "\n"))
 		}
 		for _, line := range lines {
-			if colours != strings.HasPrefix(line, "\x1b[30;107m") || colours != strings.HasSuffix(line, "\x1b[0m") || !utf8.ValidString(line) {
+			if colors != strings.HasPrefix(line, "\x1b[30;107m") || colors != strings.HasSuffix(line, "\x1b[0m") || !utf8.ValidString(line) {
 				t.Errorf("%q", line)
 			}
 		}

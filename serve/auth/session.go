@@ -21,15 +21,7 @@ const (
 )
 
 // String returns the role as responses name it: "", "look" or "mark".
-func (r Role) String() string {
-	switch r {
-	case Viewer:
-		return "look"
-	case Recorder:
-		return "mark"
-	}
-	return ""
-}
+func (r Role) String() string { return map[Role]string{Viewer: "look", Recorder: "mark"}[r] }
 
 // sessionLife is how long a phone stays in without sending the code again.
 const sessionLife = 7 * 24 * time.Hour

@@ -54,11 +54,7 @@ func (a *Authority) write(folder string) error {
 		err = os.MkdirAll(folder, 0o700)
 	}
 	if err == nil {
-		if err = os.Remove(keyFile(folder)); errors.Is(err, fs.ErrNotExist) {
-			err = nil
-		}
-	}
-	if err == nil {
+		_ = os.Remove(keyFile(folder)) // a folder that forbids it forbids the next write too
 		err = writePEM(certFile(folder), "CERTIFICATE", a.cert.Raw)
 	}
 	if err == nil {

@@ -133,7 +133,7 @@ func TestAttackCSRF(t *testing.T) {
 		"the same host, other port": {"Origin", "http://127.0.0.1:1"},
 		"no origin":                 {"Origin", "null"},
 		"told by the browser":       {"Sec-Fetch-Site", "cross-site"},
-		"a neighbouring site":       {"Sec-Fetch-Site", "same-site"},
+		"a neighboring site":        {"Sec-Fetch-Site", "same-site"},
 	} {
 		for _, method := range []string{"POST", "PUT", "PATCH", "DELETE"} {
 			for _, path := range []string{"/marks", "/join", "/leave"} {

@@ -23,10 +23,10 @@ const maxAdmitted = 4096
 // admitted addresses, among them those without any request, then the idle ones, the
 // oldest first.
 type connLimiter struct {
-	max, reserved, perAddr int
+	limits
 
 	mu       sync.Mutex
-	conns    map[*tracked]bool
+	open     map[*tracked]bool
 	byAddr   map[netip.Addr]int
 	admitted *simplelru.LRU[netip.Addr, struct{}]
 }
@@ -45,8 +45,7 @@ type tracked struct {
 func newConnLimiter(l limits) *connLimiter {
 	admitted, _ := simplelru.NewLRU[netip.Addr, struct{}](maxAdmitted, nil) // an error only for a size of 0
 	return &connLimiter{
-		max: l.conns, reserved: l.connsReserved, perAddr: l.connsPerAddr,
-		conns: map[*tracked]bool{}, byAddr: map[netip.Addr]int{}, admitted: admitted,
+		limits: l, open: map[*tracked]bool{}, byAddr: map[netip.Addr]int{}, admitted: admitted,
 	}
 }
 
@@ -63,7 +62,7 @@ func (l *connLimiter) add(from netip.Addr, closeConn func()) *tracked {
 		l.remove(victim)
 	}
 	if ok {
-		l.conns[c] = true
+		l.open[c] = true
 		l.byAddr[c.from]++
 	}
 	l.mu.Unlock()
@@ -79,18 +78,18 @@ func (l *connLimiter) add(from netip.Addr, closeConn func()) *tracked {
 // makeRoom picks the connection to close for c, nil if none needs to.
 func (l *connLimiter) makeRoom(c *tracked) (victim *tracked, ok bool) {
 	var candidate func(*tracked) bool
-	switch strangersMax := l.max - l.reserved; {
-	case c.from.IsValid() && l.byAddr[c.from] >= l.perAddr*auth.PhonesAt(c.from):
+	switch strangersMax := l.conns - l.connsReserved; {
+	case c.from.IsValid() && l.byAddr[c.from] >= l.connsPerAddr*auth.PhonesAt(c.from):
 		candidate = func(other *tracked) bool { return other.from == c.from }
-	case !c.admitted.Load() && len(l.conns) >= strangersMax && l.strangers() >= strangersMax:
+	case !c.admitted.Load() && len(l.open) >= strangersMax && l.strangers() >= strangersMax:
 		candidate = func(other *tracked) bool { return !other.admitted.Load() }
-	case len(l.conns) >= l.max:
+	case len(l.open) >= l.conns:
 		candidate = func(*tracked) bool { return true }
 	default:
 		return nil, true
 	}
 	lowest := maxRank
-	for other := range l.conns {
+	for other := range l.open {
 		if !candidate(other) {
 			continue
 		}
@@ -102,7 +101,7 @@ func (l *connLimiter) makeRoom(c *tracked) (victim *tracked, ok bool) {
 }
 
 func (l *connLimiter) strangers() (n int) {
-	for c := range l.conns {
+	for c := range l.open {
 		if !c.admitted.Load() {
 			n++
 		}
@@ -131,10 +130,10 @@ func (c *tracked) rank() int {
 
 // remove needs the lock.
 func (l *connLimiter) remove(c *tracked) {
-	if !l.conns[c] {
+	if !l.open[c] {
 		return
 	}
-	delete(l.conns, c)
+	delete(l.open, c)
 	if l.byAddr[c.from]--; l.byAddr[c.from] <= 0 {
 		delete(l.byAddr, c.from)
 	}
@@ -155,7 +154,7 @@ func (c *tracked) admit() {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.admitted.Add(c.from, struct{}{})
-	for other := range l.conns {
+	for other := range l.open {
 		if other.from == c.from {
 			other.admitted.Store(true)
 		}
@@ -166,7 +165,7 @@ func (c *tracked) admit() {
 func (l *connLimiter) closeAll() {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	for c := range l.conns {
+	for c := range l.open {
 		c.close()
 	}
 }

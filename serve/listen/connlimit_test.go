@@ -52,8 +52,8 @@ func TestConnLimiter(t *testing.T) {
 			t.Error("a stranger gets no place")
 		}
 	}
-	if out := closed(); strings.Contains(out, "c1") || len(l.conns) != 5 {
-		t.Errorf("%s had to go, %d are left", out, len(l.conns))
+	if out := closed(); strings.Contains(out, "c1") || len(l.open) != 5 {
+		t.Errorf("%s had to go, %d are left", out, len(l.open))
 	}
 	for i := range 2 {
 		if g := add("c"+fmt.Sprint(i+2), v4(3)); g == nil || !g.admitted.Load() {
@@ -65,12 +65,12 @@ func TestConnLimiter(t *testing.T) {
 	if add("c4", v4(3)) != nil || strings.Contains(closed(), "c") {
 		t.Error("a phone cuts off its own answers")
 	}
-	for c := range l.conns {
+	for c := range l.open {
 		c.remove()
 		c.remove()
 	}
-	if len(l.conns) != 0 || len(l.byAddr) != 0 {
-		t.Errorf("%d are left, %v", len(l.conns), l.byAddr)
+	if len(l.open) != 0 || len(l.byAddr) != 0 {
+		t.Errorf("%d are left, %v", len(l.open), l.byAddr)
 	}
 }
 

@@ -124,20 +124,18 @@ func (a *Address) parseHostPort() error {
 
 // String returns the address in full.
 func (a Address) String() string {
-	var settings []string
+	text, separator := a.scheme+":"+a.target, "?"
+	add := func(setting string) { text, separator = text+separator+setting, "&" }
 	if a.scheme == "serial" {
-		settings = append(settings, "baud="+strconv.Itoa(a.baud))
+		add("baud=" + strconv.Itoa(a.baud))
 	}
 	if a.loop {
-		settings = append(settings, "loop")
+		add("loop")
 	}
 	if a.frame != "" {
-		settings = append(settings, "frame="+strings.ReplaceAll(a.frame, " ", "+"))
+		add("frame=" + strings.ReplaceAll(a.frame, " ", "+"))
 	}
-	if len(settings) == 0 {
-		return a.scheme + ":" + a.target
-	}
-	return a.scheme + ":" + a.target + "?" + strings.Join(settings, "&")
+	return text
 }
 
 // Frame returns the reference frame of corrected positions, which is that of the

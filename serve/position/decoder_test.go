@@ -52,7 +52,7 @@ func TestWorkedExamples(t *testing.T) {
 		lines    []string
 		kind     Kind
 		lat, lon float64
-		metres   float64
+		meters   float64
 		grounds  ErrorBasis
 		live     bool
 	}{
@@ -75,8 +75,8 @@ func TestWorkedExamples(t *testing.T) {
 			if math.Abs(f.Lat-c.lat) > 5e-8 || math.Abs(f.Lon-c.lon) > 5e-8 {
 				t.Errorf("at %.8f %.8f, want %.8f %.8f", f.Lat, f.Lon, c.lat, c.lon)
 			}
-			if math.Abs(f.Error-c.metres) > 1e-4 {
-				t.Errorf("error %.5f m, want %.5f", f.Error, c.metres)
+			if math.Abs(f.Error-c.meters) > 1e-4 {
+				t.Errorf("error %.5f m, want %.5f", f.Error, c.meters)
 			}
 		})
 	}
@@ -276,7 +276,7 @@ func TestErrorsThatCannotBe(t *testing.T) {
 	for name, c := range map[string]struct {
 		lines   []string
 		grounds ErrorBasis
-		metres  float64
+		meters  float64
 		age     float64 // -1 = not told
 	}{
 		"alone within 3 mm":        {[]string{gga("1", ""), gst("0.003")}, Implausible, 0, -1},
@@ -288,7 +288,7 @@ func TestErrorsThatCannotBe(t *testing.T) {
 		"codes, 8 s":               {[]string{gga("2", "8")}, FromHDOP, 0.6 * 3.75, 8},
 	} {
 		f := one(t, c.lines...)
-		if f.Basis != c.grounds || math.Abs(f.Error-c.metres) > 1e-6 {
+		if f.Basis != c.grounds || math.Abs(f.Error-c.meters) > 1e-6 {
 			t.Errorf("%s: %q, %v m", name, f.Basis, f.Error)
 		}
 		if (f.CorrectionAge != nil) != (c.age >= 0) || f.CorrectionAge != nil && *f.CorrectionAge != c.age {

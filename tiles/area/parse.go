@@ -175,7 +175,8 @@ func checkPoint(p orb.Point, place string) error {
 	case math.Abs(lat) <= tiles.MaxLatitude:
 		return nil
 	}
-	f := refuse(RuleMercator, place, fmt.Sprintf("latitude %v is beyond ±85.0511, where Web Mercator ends", lat), "tiles of this kind do not reach the poles")
+	f := refuse(RuleMercator, place, fmt.Sprintf("latitude %v is beyond ±85.0511, where Web Mercator ends", lat),
+		"tiles of this kind do not reach the poles")
 	if !(math.Abs(lat) <= 90) {
 		f.Kind, f.Detail, f.Remedy = geojson.RuleLatitude, fmt.Sprintf("latitude %v is impossible", lat), "latitude is -90 to 90 degrees"
 	}

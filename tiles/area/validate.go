@@ -122,15 +122,20 @@ func violation(err error, polygon orb.Polygon, place string) error {
 	says := func(words string) bool { return strings.Contains(text, words) }
 	switch {
 	case says("outside of exterior"):
-		return refuse(RuleHole, near(place, libraryPlace(text, at)), "a hole lies outside its polygon", "draw the hole inside, or make it a polygon of its own")
+		return refuse(RuleHole, near(place, libraryPlace(text, at)), "a hole lies outside its polygon",
+			"draw the hole inside, or make it a polygon of its own")
 	case says("nested"):
-		return refuse(RuleHole, near(place, libraryPlace(text, at)), "a hole lies inside another hole", "make what is inside the hole a polygon of its own")
+		return refuse(RuleHole, near(place, libraryPlace(text, at)), "a hole lies inside another hole",
+			"make what is inside the hole a polygon of its own")
 	case says("intersect at multiple"):
-		return refuse(RuleRings, near(place, ringCrossing(polygon)), "the rings of the polygon cross or share an edge", "move the hole inside, or cut the outline instead")
+		return refuse(RuleRings, near(place, ringCrossing(polygon)), "the rings of the polygon cross or share an edge",
+			"move the hole inside, or cut the outline instead")
 	case says("disconnected"):
-		return refuse(RuleRings, near(place, ringCrossing(polygon)), "the holes cut the polygon in two", "draw the parts as polygons of their own")
+		return refuse(RuleRings, near(place, ringCrossing(polygon)), "the holes cut the polygon in two",
+			"draw the parts as polygons of their own")
 	case says("not closed"):
-		return refuse(geojson.RuleOpenRing, near(place, libraryPlace(text, at)), "a ring is not closed", "end the ring with the position it begins with")
+		return refuse(geojson.RuleOpenRing, near(place, libraryPlace(text, at)), "a ring is not closed",
+			"end the ring with the position it begins with")
 	}
 	return refuse(RuleSelfCrossing, near(place, at), "the outline is not valid: "+text, "draw it again so that no two edges meet")
 }

@@ -87,9 +87,11 @@ func (r *reader) checkRing(ring orb.Ring) *fault.Fault {
 	}
 	switch last := len(ring) - 1; {
 	case len(ring) < 4:
-		return refuse(RuleRing, "", fmt.Sprintf("a ring of %d positions", len(ring)), "a ring needs four or more, the last the same as the first")
+		return refuse(RuleRing, "", fmt.Sprintf("a ring of %d positions", len(ring)),
+			"a ring needs four or more, the last the same as the first")
 	case ring[0] != ring[last]:
-		return refuse(RuleOpenRing, fmt.Sprintf("position %d", last+1), "the ring is not closed", "end the ring with the position it begins with")
+		return refuse(RuleOpenRing, fmt.Sprintf("position %d", last+1), "the ring is not closed",
+			"end the ring with the position it begins with")
 	}
 	return checkEdges(ring)
 }

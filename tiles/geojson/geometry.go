@@ -35,7 +35,8 @@ func (r *reader) geometry(o object, kind, place string, inner bool) (orb.Geometr
 	case "MultiPolygon":
 		g, bad = shape(raw, kind, each[orb.MultiPolygon](polygon))
 	default:
-		bad = refuse(RuleType, "", fmt.Sprintf("unknown geometry type %q", kind), "GeoJSON knows Point, LineString, Polygon, their Multi forms and GeometryCollection; names are case-sensitive")
+		bad = refuse(RuleType, "", fmt.Sprintf("unknown geometry type %q", kind),
+			"GeoJSON knows Point, LineString, Polygon, their Multi forms and GeometryCollection; names are case-sensitive")
 	}
 	if bad == nil {
 		bad = r.check(g)
@@ -60,7 +61,8 @@ func (r *reader) geometries(o object, place string, inner bool) (orb.Geometry, e
 	}
 	list, ok := o.array("geometries")
 	if !ok {
-		return nil, refuse(RuleMember, place, `a GeometryCollection needs a member "geometries" with an array`, "export the file again as GeoJSON")
+		return nil, refuse(RuleMember, place, `a GeometryCollection needs a member "geometries" with an array`,
+			"export the file again as GeoJSON")
 	}
 	all := orb.Collection{}
 	for raw := range parts(list) {

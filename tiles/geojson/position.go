@@ -67,13 +67,16 @@ func (r *reader) checkPoint(p orb.Point) *fault.Fault {
 		if math.Abs(lon) <= 180 {
 			rule = RuleLatitude
 		}
-		return refuse(rule, "", fmt.Sprintf("position %v, %v is not in degrees", lon, lat), "the numbers look like meters or feet: export as WGS 84 longitude and latitude")
+		return refuse(rule, "", fmt.Sprintf("position %v, %v is not in degrees", lon, lat),
+			"the numbers look like meters or feet: export as WGS 84 longitude and latitude")
 	case math.Abs(lat) > 90 && math.Abs(lon) <= 90:
-		return refuse(RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "are latitude and longitude swapped? longitude comes first")
+		return refuse(RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat),
+			"are latitude and longitude swapped? longitude comes first")
 	case math.Abs(lat) > 90:
 		return refuse(RuleLatitude, "", fmt.Sprintf("latitude %v is impossible", lat), "latitude is -90 to 90 degrees")
 	case math.Abs(lon) > 180:
-		return refuse(RuleLongitude, "", fmt.Sprintf("longitude %v is beyond ±180", lon), "longitude is -180 to 180 degrees; cut shapes at the antimeridian")
+		return refuse(RuleLongitude, "", fmt.Sprintf("longitude %v is beyond ±180", lon),
+			"longitude is -180 to 180 degrees; cut shapes at the antimeridian")
 	}
 	return nil
 }

@@ -155,7 +155,8 @@ func (r *reader) collection(o object) ([]Feature, error) {
 	features := []Feature{}
 	for raw := range parts(list) {
 		if len(features) == MaxPositions {
-			return nil, refuse(RuleSize, fmt.Sprintf("feature %d", MaxPositions+1), fmt.Sprintf("more than %d features", MaxPositions), "split the file")
+			return nil, refuse(RuleSize, fmt.Sprintf("feature %d", MaxPositions+1), fmt.Sprintf("more than %d features", MaxPositions),
+				"split the file")
 		}
 		place := fmt.Sprintf("feature %d", len(features)+1)
 		o, err := decode(raw, place)
@@ -187,7 +188,8 @@ func (r *reader) feature(o object, place string) (Feature, error) {
 		return Feature{}, err
 	}
 	if kind != "Feature" {
-		return Feature{}, refuse(RuleType, place, fmt.Sprintf("type %q where a Feature belongs", kind), "a FeatureCollection holds Features only")
+		return Feature{}, refuse(RuleType, place, fmt.Sprintf("type %q where a Feature belongs", kind),
+			"a FeatureCollection holds Features only")
 	}
 	f := Feature{Place: place}
 	if f.ID, err = identity(o["id"], place); err != nil {

@@ -128,60 +128,80 @@ func readDegrees(text string) (orb.Point, bool, error) {
 // parts cuts a text into its coordinates; before reports that letters precede
 // their numbers.
 func parts(text string) (found []part, before bool, err error) {
-	var now part
-	marks, decided := "", false
-	next := func() {
-		if len(now.numbers) > 0 {
-			found = append(found, now)
-		}
-		if len(now.numbers) > 0 || now.side != "" {
-			now = part{}
-		}
-		marks = ""
-	}
+	var c coordinateCutter
 	for _, t := range token.FindAllString(text, -1) {
 		switch {
-		case strings.Contains("N S E W", t) && strings.TrimSpace(t) != "":
-			if !decided {
-				before, decided = len(now.numbers) == 0, true
-			}
-			if before {
-				next()
-			}
-			now.side = t
-			if !before {
-				next()
-			}
+		case lettered.MatchString(t) && len(t) == 1:
+			c.letter(t)
 		case t == "LAT" || t == "LON":
-			next()
-			now.named = t
+			c.end()
+			c.now.named = t
 		case strings.Contains(",;/", t):
-			if len(now.numbers) > 0 {
-				next()
+			if len(c.now.numbers) > 0 {
+				c.end()
 			}
 		case strings.Contains("°′″", t):
-			if strings.Contains(marks, t) && len(now.numbers) > 1 { // this number begins the next coordinate
-				last := now.numbers[len(now.numbers)-1]
-				now.numbers = now.numbers[:len(now.numbers)-1]
-				next()
-				now.numbers = []float64{last}
-			}
-			marks += t
+			c.mark(t)
 		case strings.Trim(t, ":= \t\n") == "":
 		default:
 			v, bad := strconv.ParseFloat(t, 64)
 			if bad != nil {
 				return nil, false, fmt.Errorf("“%s” was not understood: want a latitude and a longitude, such as %s", t, Examples)
 			}
-			if len(now.numbers) > 0 && (t[0] == '+' || t[0] == '-') {
-				next()
-			}
-			now.negative = now.negative || t[0] == '-'
-			now.numbers = append(now.numbers, math.Abs(v))
+			c.number(v, t[0])
 		}
 	}
-	next()
-	return found, before, nil
+	c.end()
+	return c.found, c.before, nil
+}
+
+// coordinateCutter collects the tokens of a coordinate until the next begins.
+type coordinateCutter struct {
+	found           []part
+	now             part
+	marks           string // that now has
+	before, decided bool   // letters precede their numbers, as the first one decides
+}
+
+func (c *coordinateCutter) end() {
+	if len(c.now.numbers) > 0 {
+		c.found = append(c.found, c.now)
+	}
+	if len(c.now.numbers) > 0 || c.now.side != "" {
+		c.now = part{}
+	}
+	c.marks = ""
+}
+
+func (c *coordinateCutter) letter(t string) {
+	if !c.decided {
+		c.before, c.decided = len(c.now.numbers) == 0, true
+	}
+	if c.before {
+		c.end()
+	}
+	c.now.side = t
+	if !c.before {
+		c.end()
+	}
+}
+
+func (c *coordinateCutter) mark(t string) {
+	if n := len(c.now.numbers) - 1; strings.Contains(c.marks, t) && n > 0 { // the last number begins the next coordinate
+		last := c.now.numbers[n]
+		c.now.numbers = c.now.numbers[:n]
+		c.end()
+		c.now.numbers = []float64{last}
+	}
+	c.marks += t
+}
+
+func (c *coordinateCutter) number(v float64, first byte) {
+	if len(c.now.numbers) > 0 && (first == '+' || first == '-') {
+		c.end()
+	}
+	c.now.negative = c.now.negative || first == '-'
+	c.now.numbers = append(c.now.numbers, math.Abs(v))
 }
 
 // pair returns the two coordinates. Only blanks may separate them.

@@ -24,7 +24,8 @@ func openArchive(data []byte) (*archive, error) {
 		return nil, refuse(RuleArchive, "file", "the zip archive cannot be read: "+err.Error(), remedy)
 	}
 	if len(z.File) > MaxEntries {
-		return nil, refuse(geojson.RuleSize, "file", fmt.Sprintf("the archive has %d entries; %d is the most", len(z.File), MaxEntries), "pack only the shapes")
+		return nil, refuse(geojson.RuleSize, "file", fmt.Sprintf("the archive has %d entries; %d is the most", len(z.File), MaxEntries),
+			"pack only the shapes")
 	}
 	a := &archive{left: MaxInflated}
 	for _, f := range z.File {
@@ -66,7 +67,8 @@ func (a *archive) read(f *zip.File) ([]byte, error) {
 	defer r.Close()
 	data, err := io.ReadAll(io.LimitReader(r, a.left+1))
 	if a.left -= int64(len(data)); a.left < 0 {
-		return nil, refuse(geojson.RuleSize, place, sizes("the archive grows beyond %[2]d MiB", 0, MaxInflated), "pack only the shapes, or unpack the archive and give the file")
+		return nil, refuse(geojson.RuleSize, place, sizes("the archive grows beyond %[2]d MiB", 0, MaxInflated),
+			"pack only the shapes, or unpack the archive and give the file")
 	}
 	if err != nil {
 		return nil, refuse(RuleArchive, place, "it cannot be read: "+err.Error(), "pack the file again")

@@ -43,7 +43,8 @@ func (b *builder) room(n int, place string) error {
 	if b.positions+n <= geojson.MaxPositions {
 		return nil
 	}
-	return refuse(geojson.RuleSize, place, fmt.Sprintf("more than %d positions", geojson.MaxPositions), "simplify the shapes or split the file")
+	return refuse(geojson.RuleSize, place, fmt.Sprintf("more than %d positions", geojson.MaxPositions),
+		"simplify the shapes or split the file")
 }
 
 // mostNotes is how many notes a user reads.

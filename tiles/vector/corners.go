@@ -168,7 +168,8 @@ func (b *builder) group(t *corners, rows []int, name string) error {
 	if b.want == Areas {
 		ring, closed := outlineOf(line)
 		if len(ring) < 4 {
-			return refuse(geojson.RuleRing, f.Place, fmt.Sprintf("an outline of %d corners", max(0, len(ring)-1)), "an outline needs three or more; for a route ask for a line with a width")
+			return refuse(geojson.RuleRing, f.Place, fmt.Sprintf("an outline of %d corners", max(0, len(ring)-1)),
+				"an outline needs three or more; for a route ask for a line with a width")
 		}
 		if closed {
 			b.note("Outlines were closed from their last corner to their first.")

@@ -25,7 +25,8 @@ func (b *builder) gpx(f File) error {
 		return err
 	}
 	if root.Name.Local != "gpx" {
-		return refuse(RuleFormat, g.m.place(), "the root element is "+quote(root.Name.Local)+", not \"gpx\"", "give the file the ending of its content, or export it as GPX")
+		return refuse(RuleFormat, g.m.place(), "the root element is "+quote(root.Name.Local)+", not \"gpx\"",
+			"give the file the ending of its content, or export it as GPX")
 	}
 	if v := attribute(root.Attr, "version"); v != "1.1" && v != "1.0" {
 		return refuse(RuleFormat, g.m.place(), "GPX version "+quote(v)+" is not known", "export the file as GPX 1.1")
@@ -131,7 +132,8 @@ func (g *gpxReader) place(start xml.StartElement, place string) (orb.Point, erro
 	lat, okLat := number(attribute(start.Attr, "lat"))
 	lon, okLon := number(attribute(start.Attr, "lon"))
 	if !okLat || !okLon {
-		return orb.Point{}, refuse(geojson.RulePosition, place+" ("+g.m.place()+")", "no lat and lon in decimal degrees", "export the file again as GPX 1.1")
+		return orb.Point{}, refuse(geojson.RulePosition, place+" ("+g.m.place()+")", "no lat and lon in decimal degrees",
+			"export the file again as GPX 1.1")
 	}
 	return orb.Point{lon, lat}, nil
 }

@@ -43,7 +43,8 @@ func (k *kmlReader) document(data []byte) error {
 		return err
 	}
 	if root.Name.Local != "kml" {
-		return refuse(RuleFormat, k.m.place(), "the root element is "+quote(root.Name.Local)+", not \"kml\"", "give the file the ending of its content, or export it as KML")
+		return refuse(RuleFormat, k.m.place(), "the root element is "+quote(root.Name.Local)+", not \"kml\"",
+			"give the file the ending of its content, or export it as KML")
 	}
 	if err := k.container(); err != nil {
 		return err

@@ -24,7 +24,8 @@ func (k *kmlReader) shapes(placemark *node, place string) (list []orb.Geometry, 
 		}
 	}
 	if seen > 1 {
-		return nil, 0, refuse(geojson.RuleMember, place, fmt.Sprintf("%d shapes in one placemark, which has one", seen), "put them into a MultiGeometry, or export the file again")
+		return nil, 0, refuse(geojson.RuleMember, place, fmt.Sprintf("%d shapes in one placemark, which has one", seen),
+			"put them into a MultiGeometry, or export the file again")
 	}
 	return list, k.tracks + k.models - before, nil
 }
@@ -102,7 +103,8 @@ func (k *kmlReader) polygon(n *node, place string) ([]orb.Geometry, error) {
 		k.otherShapes++
 		return nil, nil
 	case len(outer) != 1:
-		return nil, refuse(geojson.RuleRing, place, fmt.Sprintf("a polygon with %d outer rings", len(outer)), "a polygon has one; put several polygons into a MultiGeometry")
+		return nil, refuse(geojson.RuleRing, place, fmt.Sprintf("a polygon with %d outer rings", len(outer)),
+			"a polygon has one; put several polygons into a MultiGeometry")
 	}
 	return []orb.Geometry{orb.Polygon(append(outer, holes...))}, nil
 }

@@ -22,7 +22,8 @@ func Open(name string) (File, error) {
 		return File{}, refuse(RuleFormat, name, "it is a folder", "give a file")
 	}
 	if info.Size() > MaxBytes {
-		return File{}, refuse(geojson.RuleSize, name, fmt.Sprintf("the file has %d MiB; %d is the most", info.Size()>>20, MaxBytes>>20), "simplify the shapes or split the file")
+		return File{}, refuse(geojson.RuleSize, name, fmt.Sprintf("the file has %d MiB; %d is the most", info.Size()>>20, MaxBytes>>20),
+			"simplify the shapes or split the file")
 	}
 	data, err := os.ReadFile(name)
 	if err != nil {

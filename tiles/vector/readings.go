@@ -36,7 +36,8 @@ type Sheet struct {
 func ReadSheet(f File, p Positions) (Sheet, error) {
 	switch {
 	case len(f.Data) > MaxBytes:
-		return Sheet{}, refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes), "split the file")
+		return Sheet{}, refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes),
+			"split the file")
 	case sniff(f.Data) != isText:
 		return Sheet{}, refuse(RuleFormat, "file", "the content is "+string(sniff(f.Data)), "export the table as CSV")
 	}

@@ -128,7 +128,8 @@ func (s *shapeReader) degrees(p orb.Point, place string) (orb.Point, error) {
 	}
 	q, ok := s.crs.toDegrees(p)
 	if !ok {
-		return q, refuse(RuleProjection, place, fmt.Sprintf("position %v, %v is far outside of %s", p[0], p[1], s.crs.name), "check that the .prj belongs to this .shp")
+		return q, refuse(RuleProjection, place, fmt.Sprintf("position %v, %v is far outside of %s", p[0], p[1], s.crs.name),
+			"check that the .prj belongs to this .shp")
 	}
 	return q, nil
 }

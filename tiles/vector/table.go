@@ -56,7 +56,8 @@ func openTable(data []byte) (*table, error) {
 		err = t.read(text, comma, true) // 40°00'44.3" is not quoted, only seconds
 	}
 	if errors.As(err, &syntax) {
-		err = refuse(RuleTable, fmt.Sprintf("line %d", syntax.Line), "the table cannot be read: "+syntax.Err.Error(), "export the table as CSV again")
+		err = refuse(RuleTable, fmt.Sprintf("line %d", syntax.Line), "the table cannot be read: "+syntax.Err.Error(),
+			"export the table as CSV again")
 	}
 	return t, err
 }
@@ -88,13 +89,15 @@ func (t *table) read(text string, comma rune, lazy bool) error {
 		}
 		switch {
 		case lazy && slices.ContainsFunc(cells, func(s string) bool { return strings.Contains(s, "\n") }):
-			return refuse(RuleTable, fmt.Sprintf("line %d", line), "a quote that is opened and not closed in its line", "export the table as CSV again")
+			return refuse(RuleTable, fmt.Sprintf("line %d", line), "a quote that is opened and not closed in its line",
+				"export the table as CSV again")
 		case t.header == nil:
 			t.header = cells
 		case strings.TrimSpace(strings.Join(cells, "")) == "":
 			t.blank++
 		case len(t.rows) == geojson.MaxPositions:
-			return refuse(geojson.RuleSize, fmt.Sprintf("line %d", line), fmt.Sprintf("more than %d positions", geojson.MaxPositions), "split the table")
+			return refuse(geojson.RuleSize, fmt.Sprintf("line %d", line), fmt.Sprintf("more than %d positions", geojson.MaxPositions),
+				"split the table")
 		default:
 			t.rows = append(t.rows, Row{Line: line, Cells: cells, Decimals: -1})
 		}

@@ -87,7 +87,8 @@ func (b *builder) read(f File) error {
 	case len(f.Data) == 0:
 		return refuse(geojson.RuleEmpty, "file", "the file is empty", "export the shapes again")
 	case len(f.Data) > MaxBytes:
-		return refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes), "simplify the shapes or split the file")
+		return refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes),
+			"simplify the shapes or split the file")
 	}
 	ending := strings.ToLower(filepath.Ext(f.Name))
 	for _, format := range formats() {

@@ -89,7 +89,8 @@ const wktRemedy = "a shape is written like POLYGON ((-105 40, -104.9 40, -104.9 
 func (b *builder) wktShape(text, place string) (orb.Geometry, error) {
 	if m := wktSRID.FindStringSubmatch(text); m != nil {
 		if m[1] != "4326" {
-			return nil, refuse(geojson.RuleCRS, place, "the coordinates are in SRID "+quote(m[1])+", not 4326", "export the shapes as WGS 84 longitude and latitude (EPSG:4326)")
+			return nil, refuse(geojson.RuleCRS, place, "the coordinates are in SRID "+quote(m[1])+", not 4326",
+				"export the shapes as WGS 84 longitude and latitude (EPSG:4326)")
 		}
 		b.info.Datum = wgs84
 		text = text[len(m[0]):]

@@ -37,13 +37,15 @@ func (m *xmlReader) next() (xml.Token, error) {
 	case errors.Is(err, io.EOF):
 		return nil, err
 	case err != nil:
-		return nil, refuse(RuleXML, m.place(), "not XML: "+strings.TrimPrefix(err.Error(), "XML syntax error on "), "export the file again as UTF-8")
+		return nil, refuse(RuleXML, m.place(), "not XML: "+strings.TrimPrefix(err.Error(), "XML syntax error on "),
+			"export the file again as UTF-8")
 	}
 	if m.tokens++; m.tokens > maxTokens {
 		return nil, refuse(geojson.RuleSize, m.place(), fmt.Sprintf("more than %d pieces of XML", maxTokens), "split the file")
 	}
 	if _, ok := token.(xml.Directive); ok {
-		return nil, refuse(RuleXML, m.place(), "a document type declaration, which these formats do not have", "export the file again without it")
+		return nil, refuse(RuleXML, m.place(), "a document type declaration, which these formats do not have",
+			"export the file again without it")
 	}
 	return token, nil
 }
@@ -89,7 +91,8 @@ func (m *xmlReader) children(visit func(xml.StartElement) error) error {
 // inside is children with the text between them.
 func (m *xmlReader) inside(visit func(xml.StartElement) error, text func(string)) error {
 	if m.depth++; m.depth > MaxDepth {
-		return refuse(geojson.RuleNesting, m.place(), fmt.Sprintf("elements nested more than %d deep", MaxDepth), "export the file again with fewer folders in folders")
+		return refuse(geojson.RuleNesting, m.place(), fmt.Sprintf("elements nested more than %d deep", MaxDepth),
+			"export the file again with fewer folders in folders")
 	}
 	defer func() { m.depth-- }()
 	for {
