@@ -28,7 +28,7 @@ not fit. Of a job folder, its packs are checked.
 
 "fit" means: the picture is complete and what is recorded can be read. It says
 nothing about the ground.`,
-		Args: packArgs,
+		Args: args(1, 0, "no pack is named", "check site/out/NAME.mbtiles"),
 		RunE: func(c *cobra.Command, args []string) error { return a.runCheck(c.Context(), args, f) },
 	}
 	c.Flags().StringVar(&f.against, "against", "", "job folder to compare the pack with")

@@ -30,20 +30,13 @@ const (
 	NotFit = "not fit"
 )
 
-// Place is a tile in the JSON shape, XYZ.
-type Place struct {
-	Z uint32 `json:"z"`
-	X uint32 `json:"x"`
-	Y uint32 `json:"y"`
-}
-
 // Finding is one thing found. Tile is nil when it
 // is about the whole pack.
 type Finding struct {
-	Kind     string `json:"kind"`
-	Severity string `json:"severity"`
-	Tile     *Place `json:"tile"`
-	Detail   string `json:"detail"`
+	Kind     string    `json:"kind"`
+	Severity string    `json:"severity"`
+	Tile     *tiles.ID `json:"tile"`
+	Detail   string    `json:"detail"`
 }
 
 // Report is the result of a check. Findings holds at most [MaxListed] of each
@@ -131,11 +124,7 @@ func (c *checker) add(kind, severity string, t *tiles.ID, detail string) {
 	if c.report.Counts[kind] > MaxListed {
 		return
 	}
-	f := Finding{Kind: kind, Severity: severity, Detail: detail}
-	if t != nil {
-		f.Tile = &Place{t.Z, t.X, t.Y}
-	}
-	c.report.Findings = append(c.report.Findings, f)
+	c.report.Findings = append(c.report.Findings, Finding{Kind: kind, Severity: severity, Tile: t, Detail: detail})
 }
 
 // damaged makes a finding of what says that a part of the pack cannot be read;
@@ -165,9 +154,9 @@ func (c *checker) finish() Report {
 	return c.report
 }
 
-func comparePlace(a, b *Place) int {
+func comparePlace(a, b *tiles.ID) int {
 	if a == nil || b == nil {
 		return 0
 	}
-	return tiles.Compare(tiles.ID{Z: a.Z, X: a.X, Y: a.Y}, tiles.ID{Z: b.Z, X: b.X, Y: b.Y})
+	return tiles.Compare(*a, *b)
 }
