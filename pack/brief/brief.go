@@ -78,14 +78,15 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (S
 	if err := s.verdict(ctx, o.Now); err != nil {
 		return Summary{}, err
 	}
-	doc := newPDF(o.Paper, words.Say("paper.title", "name", sanitize(s.about.Name, cellText)), now)
+	title := words.Say("paper.title", "name", sanitize(s.about.Name, cellText))
+	doc := newPDF(o.Paper, title, now)
 	l, err := layOut(s, mapBox(doc.size()), mapBox(doc.wideSize()), o.Scale)
 	if err != nil {
 		return Summary{}, err
 	}
 	m := Summary{Fit: s.fit, Sheets: l.count(), Strips: len(l.plan.strips), Scale: l.scale(), Words: scaleWords(l.scale(), s.about.Units)}
 	c := pageData{
-		Title: words.Say("paper.title", "name", sanitize(s.about.Name, cellText)), Name: sanitize(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper,
+		Title: title, Name: sanitize(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper,
 		First: s.sectionsBefore(), Last: append(s.stripSection(l), s.sectionsAfter()...),
 	}
 	f := &pageWriter{pdfCanvas: doc, site: s}

@@ -63,7 +63,8 @@ func (s packData) rules() section {
 	}
 	for i, r := range s.about.Rules {
 		out.Rows = append(out.Rows, []string{
-			words.Say("paper.rule_between", "one", stated(r.Between[0]), "other", stated(r.Between[1])), least(r.Vertical), least(r.Horizontal), stated(r.By), verdictCounts(counts[i]),
+			words.Say("paper.rule_between", "one", stated(r.Between[0]), "other", stated(r.Between[1])),
+			least(r.Vertical), least(r.Horizontal), stated(r.By), verdictCounts(counts[i]),
 		})
 	}
 	return out

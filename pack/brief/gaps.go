@@ -55,38 +55,34 @@ func (s packData) openCrossings() (n int) {
 
 // unstatedOfLines is one sentence on what recorded lines do not state.
 func (s packData) unstatedOfLines() []string {
-	var depth, size, unread, date, accuracy, level int
-	for _, l := range s.derived.Lines {
-		if l.DepthM == nil && !slices.ContainsFunc(l.Stations, func(x derive.Station) bool { return x.DepthM != nil }) {
-			depth++
+	count := func(is func(derive.Line) bool) (n int) {
+		for _, l := range s.derived.Lines {
+			if is(l) {
+				n++
+			}
 		}
-		if l.Size == "" {
-			size++
-		} else if l.HalfWidthM == nil {
-			unread++
-		}
-		if l.Recorded == "" {
-			date++
-		}
-		if l.AccuracyM == nil {
-			accuracy++
-		}
-		if l.QualityLevel == "" {
-			level++
-		}
+		return n
 	}
+	hasDepth := func(x derive.Station) bool { return x.DepthM != nil }
+	depth := count(func(l derive.Line) bool { return l.DepthM == nil && !slices.ContainsFunc(l.Stations, hasDepth) })
+	size := count(func(l derive.Line) bool { return l.Size == "" })
+	unread := count(func(l derive.Line) bool { return l.Size != "" && l.HalfWidthM == nil })
+	date := count(func(l derive.Line) bool { return l.Recorded == "" })
+	accuracy := count(func(l derive.Line) bool { return l.AccuracyM == nil })
+	level := count(func(l derive.Line) bool { return l.QualityLevel == "" })
 	var parts []string
-	add := func(n int, text string) {
-		if n > 0 {
-			parts = append(parts, text)
+	for _, part := range []struct {
+		n    int
+		text string
+	}{
+		{depth, words.Say("notknown.no_depth", "n", depth)}, {size, words.Say("notknown.no_size", "n", size)},
+		{unread, words.Say("notknown.unread_size", "n", unread)}, {date, words.Say("notknown.no_date", "n", date)},
+		{accuracy, words.Say("notknown.no_accuracy", "n", accuracy)}, {level, words.Say("notknown.no_level", "n", level)},
+	} {
+		if part.n > 0 {
+			parts = append(parts, part.text)
 		}
 	}
-	add(depth, words.Say("notknown.no_depth", "n", depth))
-	add(size, words.Say("notknown.no_size", "n", size))
-	add(unread, words.Say("notknown.unread_size", "n", unread))
-	add(date, words.Say("notknown.no_date", "n", date))
-	add(accuracy, words.Say("notknown.no_accuracy", "n", accuracy))
-	add(level, words.Say("notknown.no_level", "n", level))
 	if len(parts) == 0 {
 		return nil
 	}

@@ -84,6 +84,16 @@ func (r *labelPlacer) reserve(p orb.Point, half float64) bool {
 	return true
 }
 
+// reserveText fills the box of a text if it is on the map and free.
+func (r *labelPlacer) reserveText(at orb.Point, text string, w lettering) bool {
+	b := r.fonts.textBox(at, text, w)
+	ok := r.on.holds(b) && r.free(b)
+	if ok {
+		r.occupy(b)
+	}
+	return ok
+}
+
 // label writes a text beside a place where it covers nothing, else counts it.
 func (r *labelPlacer) label(c canvas, p orb.Point, text string, w lettering) {
 	for _, side := range []struct {
@@ -92,8 +102,7 @@ func (r *labelPlacer) label(c canvas, p orb.Point, text string, w lettering) {
 	}{{3.2, 0.9, 'l'}, {-3.2, 0.9, 'r'}, {0, -3.4, 'c'}, {0, 5, 'c'}, {3.2, -2.4, 'l'}, {3.2, 4.2, 'l'}, {-3.2, -2.4, 'r'}, {-3.2, 4.2, 'r'}} {
 		w.align = side.align
 		at := orb.Point{p[0] + side.x, p[1] + side.y}
-		if b := r.fonts.textBox(at, text, w); r.on.holds(b) && r.free(b) {
-			r.occupy(b)
+		if r.reserveText(at, text, w) {
 			c.Text(at, text, w)
 			return
 		}

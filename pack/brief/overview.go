@@ -91,11 +91,9 @@ func (s sheet) besideSheet(c canvas, r *labelPlacer, middle, down orb.Point, hal
 		for _, side := range []float64{-1, 1} {
 			p := orb.Point{middle[0] + side*away*down[0], middle[1] + side*away*down[1]}
 			at := orb.Point{p[0], p[1] + look.size*point*0.36}
-			b := r.fonts.textBox(at, number, look)
-			if !r.on.holds(b) || !r.free(b) {
+			if !r.reserveText(at, number, look) {
 				continue
 			}
-			r.occupy(b)
 			cased(c, []orb.Point{middle, p}, pen{colour: black, width: 0.6}, white, 1)
 			c.Text(at, number, look)
 			return

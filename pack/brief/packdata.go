@@ -96,7 +96,10 @@ func deriveResult(ctx context.Context, s packData) (derive.Result, error) {
 		return s.pack.Derived(ctx)
 	}
 	a := s.about
-	o := derive.Options{Uncertainty: true, Gap: a.Records.DepthGapM, Limits: derive.Limits{Slope: a.Records.DepthSlope}, Rules: a.Rules, SanityOptions: record.SanityOptions{Units: a.Units}}
+	o := derive.Options{
+		Uncertainty: true, Gap: a.Records.DepthGapM, Limits: derive.Limits{Slope: a.Records.DepthSlope}, Rules: a.Rules,
+		SanityOptions: record.SanityOptions{Units: a.Units},
+	}
 	if a.Tolerance != nil {
 		o.EachSide, o.Uncertainty = a.Tolerance.EachSide.Meters(), !a.Tolerance.HideUncertainty
 	}

@@ -3,11 +3,12 @@ package brief
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
-	"groundsheet/tiles/measure"
-
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/measure"
 )
 
 // Papers, as Options and the PDF name them.
@@ -40,6 +41,15 @@ func scales(units string) []float64 {
 		}
 	}
 	return all
+}
+
+// firstScale is the largest standard scale that fits, else the smallest.
+func firstScale(units string, fits func(scale float64) bool) float64 {
+	all := scales(units)
+	if i := slices.IndexFunc(all, fits); i >= 0 {
+		return all[i]
+	}
+	return all[len(all)-1]
 }
 
 // scaleWords says a scale, such as "1 in = 20 ft (1:240)" or "1:500".

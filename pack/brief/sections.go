@@ -86,7 +86,8 @@ func (s packData) sectionsBefore() []section {
 		all = append(all, section{Title: words.Say("paper.invented_title"), Loud: true, Notes: []string{words.Say("paper.invented")}})
 	}
 	if s.expired() {
-		all = append(all, section{Title: words.Say("paper.expired_title"), Loud: true, Notes: []string{words.Say("paper.expired", "day", s.about.Ticket.ValidUntil)}})
+		say := words.Say("paper.expired", "day", s.about.Ticket.ValidUntil)
+		all = append(all, section{Title: words.Say("paper.expired_title"), Loud: true, Notes: []string{say}})
 	}
 	return append(all, job, s.notKnown(), section{Title: words.Say("paper.cautions"), Loud: true, Notes: s.cautions()}, s.utilities())
 }

@@ -82,20 +82,17 @@ func (s packData) chooseStrips(on box) (stripPlan, bool) {
 		return stripPlan{}, false
 	}
 	first, last := usefulScales(s.about.Units)
-	for _, n := range scales(s.about.Units) {
-		if n < first || n > last {
-			continue
-		}
-		if p, ok := s.planStrips(n, on); ok && p.margin == s.about.MarginM {
-			return p, true
-		}
-	}
-	for _, n := range scales(s.about.Units) {
-		if n < last {
-			continue
-		}
-		if p, ok := s.planStrips(n, on); ok {
-			return p, true
+	for _, r := range []struct {
+		from, to float64
+		whole    bool // the margin is shown whole
+	}{{first, last, true}, {last, math.Inf(1), false}} {
+		for _, n := range scales(s.about.Units) {
+			if n < r.from || n > r.to {
+				continue
+			}
+			if p, ok := s.planStrips(n, on); ok && (!r.whole || p.margin == s.about.MarginM) {
+				return p, true
+			}
 		}
 	}
 	return stripPlan{}, false

@@ -41,8 +41,9 @@ func (v view) scaleBar(c canvas, units string, at orb.Point) {
 	}
 }
 
-// north is an arrow to true north on paper, with an upright letter at its tip; turn is that of the view. Middle is that of both, and half is half of
-// the arrow in millimetres.
+// north is an arrow to true north on paper, with an upright letter at its tip. turn
+// is that of the view, middle that of both, and half is half of the arrow in
+// millimetres.
 func north(c canvas, middle orb.Point, half, turn float64) {
 	way := northward(turn)
 	at := func(along, right float64) orb.Point {

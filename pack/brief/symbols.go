@@ -216,10 +216,10 @@ func (s packData) writeState(c canvas, v view, at orb.Point, style record.Symbol
 	text := style.Letter + " " + look.Word
 	b := r.fonts.textBox(letterFoot(at), text, letterLook(style))
 	round := b.grown(2.4) // a crossing's ring
-	if !r.on.holds(b) || !r.free(b) || slices.ContainsFunc(s.derived.Crossings, func(x derive.Crossing) bool { return round.has(v.toPaper(x.Place)) }) {
+	crosses := func(x derive.Crossing) bool { return round.has(v.toPaper(x.Place)) }
+	if slices.ContainsFunc(s.derived.Crossings, crosses) || !r.reserveText(letterFoot(at), text, letterLook(style)) {
 		return false
 	}
-	r.occupy(b)
 	drawLetter(c, at, style, text)
 	return true
 }

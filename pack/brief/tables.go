@@ -79,7 +79,8 @@ func (s packData) depth(d derive.Depth) string {
 	if d.GapM > 0 {
 		basis = words.Say("paper.basis_apart", "basis", basis, "apart", s.in(d.GapM))
 	}
-	text := depthText(d.M, s.about.Units) + " " + depthReference(d.Of) + " (" + basis + ", " + words.Say("crossing.rests", "level", stated(d.Level), "date", stated(d.Recorded)) + ")"
+	rests := words.Say("crossing.rests", "level", stated(d.Level), "date", stated(d.Recorded))
+	text := depthText(d.M, s.about.Units) + " " + depthReference(d.Of) + " (" + basis + ", " + rests + ")"
 	if d.AlsoM != nil {
 		text += "; " + words.Say("crossing.also", "depth", depthText(d.AlsoM, s.about.Units))
 	}
@@ -147,11 +148,10 @@ func (s packData) findingsTable() section {
 func (s packData) records() section {
 	out := table(words.Say("paper.records"), words.Say("paper.records_head"), 0.18, 0.12, 0.1, 0.17, 0.15, 0.08, 0.1, 0.1)
 	for _, o := range s.overlays {
-		accuracy := words.Say("paper.not_stated")
-		if o.Accuracy != nil {
-			accuracy = s.in(o.Accuracy.Meters())
-		}
-		out.Rows = append(out.Rows, []string{stated(o.Title), o.Kind.Code, stated(o.Recorded), stated(o.Owner), stated(o.Record), stated(o.QualityLevel), accuracy, stated(o.Datum)})
+		out.Rows = append(out.Rows, []string{
+			stated(o.Title), o.Kind.Code, stated(o.Recorded), stated(o.Owner), stated(o.Record), stated(o.QualityLevel),
+			s.orUnknown(o.AccuracyOf(nil)), stated(o.Datum),
+		})
 	}
 	return out
 }

@@ -116,26 +116,14 @@ const (
 
 // chooseScale is the largest standard scale with few sheets.
 func chooseScale(outline orb.MultiPolygon, units string, on box) float64 {
-	all := scales(units)
-	for _, n := range all {
-		if len(grid(outline, n, on, fewSheets)) <= fewSheets {
-			return n
-		}
-	}
-	return all[len(all)-1]
+	return firstScale(units, func(n float64) bool { return len(grid(outline, n, on, fewSheets)) <= fewSheets })
 }
 
 // fitScale is the largest standard scale at which a box of degrees fits.
 func fitScale(b orb.Bound, units string, on box) float64 {
 	half := geodesic.At(b.Center()).Meters(b.Max)
 	need := max(2000*half[0]/on.W, 2000*half[1]/on.H)
-	all := scales(units)
-	for _, n := range all {
-		if n >= need {
-			return n
-		}
-	}
-	return all[len(all)-1]
+	return firstScale(units, func(n float64) bool { return n >= need })
 }
 
 // upright is the view itself, or a larger one with north up around a turned one:

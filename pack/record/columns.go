@@ -26,8 +26,8 @@ type TableFormat struct {
 	CoordinatesIn string            // unit of easting and northing; "" = metres, unless the columns' names say feet
 }
 
-// PlaceMeanings lists what a column can mean for the place.
-func PlaceMeanings() []string {
+// placeMeanings lists what a column can mean for the place.
+func placeMeanings() []string {
 	return []string{"latitude", "longitude", "easting", "northing", "zone"}
 }
 
@@ -48,7 +48,7 @@ func (t TableFormat) Places() (rest TableFormat, places map[string]string) {
 	rest, places = t, map[string]string{}
 	rest.Columns = map[string]string{}
 	for meaning, name := range t.Columns {
-		if slices.Contains(PlaceMeanings(), meaning) {
+		if slices.Contains(placeMeanings(), meaning) {
 			places[meaning] = name
 		} else {
 			rest.Columns[meaning] = name
@@ -57,8 +57,8 @@ func (t TableFormat) Places() (rest TableFormat, places map[string]string) {
 	return rest, places
 }
 
-// Meanings lists what a column can mean, besides its place.
-func Meanings() []string {
+// columnMeanings lists what a column can mean, besides its place.
+func columnMeanings() []string {
 	return []string{
 		"depth", "accuracy", "frequency", "current", "time", "line", "order", "type", "label", "note", "size", "material",
 		"owner", "quality_level", "depth_of", "status", "kind", "who", "photo", "elevation", "vertical_datum",
@@ -153,9 +153,9 @@ func recognizeColumns(t Table, format TableFormat) (map[string]column, error) {
 		taken[i] = true
 	}
 	for meaning, name := range format.Columns {
-		if !slices.Contains(Meanings(), meaning) {
+		if !slices.Contains(columnMeanings(), meaning) {
 			return nil, fmt.Errorf("columns: %q is not something a column can mean: use %s",
-				meaning, strings.Join(append(PlaceMeanings(), Meanings()...), ", "))
+				meaning, strings.Join(append(placeMeanings(), columnMeanings()...), ", "))
 		}
 		i := slices.IndexFunc(t.Header, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), strings.TrimSpace(name)) })
 		if i < 0 {

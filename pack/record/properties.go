@@ -72,7 +72,8 @@ func (o Overlay) IsTestHole(f geojson.Feature) bool {
 	if testHoleWords[plainWords(Text(p, "kind"))] || testHoleWords[plainWords(Text(p, "type"))] {
 		return true
 	}
-	return strings.EqualFold(strings.TrimSpace(o.LevelOf(p)), LevelA) && Number(p, "depth_m") != nil && Text(p, "current_ma") == "" && Text(p, "frequency_hz") == ""
+	exposed := strings.EqualFold(strings.TrimSpace(o.LevelOf(p)), LevelA)
+	return exposed && Number(p, "depth_m") != nil && Text(p, "current_ma") == "" && Text(p, "frequency_hz") == ""
 }
 
 // annotate writes what the words for state and kind are understood to mean into

@@ -24,9 +24,9 @@ type SanityOptions struct {
 	Units string  // "us" or "metric", of lengths in findings; "" = us
 }
 
-// FewDecimals is what coordinates in degrees need to hold a reading: seven
+// fewDecimals is what coordinates in degrees need to hold a reading: seven
 // decimals are 11 mm of latitude, six are 11 cm.
-const FewDecimals = 7
+const fewDecimals = 7
 
 // CheckSanity finds what is implausible in a record for a dig area: swapped axes,
 // places far away, coarse coordinates, depths in a wrong unit, a datum other than
@@ -35,7 +35,7 @@ func CheckSanity(o Overlay, area orb.Bound, opts SanityOptions) []Finding {
 	opts.Far, opts.Year = cmp.Or(opts.Far, 5_000), cmp.Or(opts.Year, 2026)
 	findings := datumFindings(o.Meta, area.Center(), opts)
 	var far, swapped, coarse []string
-	fewest := FewDecimals
+	fewest := fewDecimals
 	for _, f := range o.Features {
 		b := f.Geometry.Bound()
 		if distance(b, area) > opts.Far {
@@ -46,7 +46,7 @@ func CheckSanity(o Overlay, area orb.Bound, opts SanityOptions) []Finding {
 				far = append(far, f.Place)
 			}
 		}
-		if n := Number(f.Properties, "decimals"); n != nil && *n < FewDecimals {
+		if n := Number(f.Properties, "decimals"); n != nil && *n < fewDecimals {
 			coarse, fewest = append(coarse, f.Place), min(fewest, int(*n))
 		}
 	}
@@ -63,7 +63,7 @@ func CheckSanity(o Overlay, area orb.Bound, opts SanityOptions) []Finding {
 		return findings
 	}
 	findings = append(findings, o.suspectDepths(in)...)
-	if most, ok := o.decimals(); ok && most < FewDecimals {
+	if most, ok := o.decimals(); ok && most < fewDecimals {
 		findings = append(findings, Finding{"coarse", Warning, o.File, 0, words.Say("plausible.coarse", "what", coarseText(most, in))})
 	}
 	return findings
@@ -71,7 +71,7 @@ func CheckSanity(o Overlay, area orb.Bound, opts SanityOptions) []Finding {
 
 func coarseText(decimals int, in func(metres float64) string) string {
 	step := math.Pow(10, -float64(decimals)) * math.Pi / 180 * 6378137
-	return words.Say("plausible.decimals", "n", decimals, "step", in(step), "need", FewDecimals)
+	return words.Say("plausible.decimals", "n", decimals, "step", in(step), "need", fewDecimals)
 }
 
 // distance is about the metres between two boxes; 0 when they meet.

@@ -46,13 +46,15 @@ func ParseShift(stated, units string) (*Shift, error) {
 	}
 	switch from, to := plainDatum(m[1]), plainDatum(m[2]); {
 	case from == "NAD83":
-		return nil, fmt.Errorf("shift = %s: NAD83 has several realizations, whose numbers lie up to a meter apart; only NAD83(2011) is known here. Ask the record's owner which it is, and where it is that one, %s", Quote(stated), want)
+		return nil, fmt.Errorf("shift = %s: NAD83 has several realizations, whose numbers lie up to a meter apart; only NAD83(2011) "+
+			"is known here. Ask the record's owner which it is, and where it is that one, %s", Quote(stated), want)
 	case from != shiftFrom:
 		return nil, fmt.Errorf("shift = %s: a shift from %s is not known here, only from NAD83(2011): %s, or convert the file", Quote(stated), Quote(m[1]), want)
 	case to != "WGS84":
 		return nil, fmt.Errorf("shift = %s: a shift to %s is not known here, only to WGS 84: %s", Quote(stated), Quote(m[2]), want)
 	case m[3] == "":
-		return nil, fmt.Errorf("shift = %s: the epoch is missing: NAD83(2011) and WGS 84 move apart by about an inch a year. Write the decimal year of the visit: %s", Quote(stated), want)
+		return nil, fmt.Errorf("shift = %s: the epoch is missing: NAD83(2011) and WGS 84 move apart by about an inch a year. "+
+			"Write the decimal year of the visit: %s", Quote(stated), want)
 	}
 	epoch, err := strconv.ParseFloat(m[3], 64)
 	if err != nil || !(epoch >= firstEpoch && epoch <= lastEpoch) {

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"slices"
 	"strings"
 
 	"groundsheet/tiles/words"
@@ -28,27 +29,36 @@ const (
 	KindProperty  = "kind_as_read"
 )
 
-// stateWords are the words of records for each state, whole texts in lower
-// case (common practice, no source). "Removed" is not among them: what was
-// taken out by the record may have been cut and left.
-var stateWords = map[string]State{
-	"in service": InService, "in use": InService, "active": InService, "live": InService, "operational": InService, "operating": InService, "energized": InService,
-
-	"out of service": OutOfService, "oos": OutOfService, "out of use": OutOfService, "not in use": OutOfService, "not in service": OutOfService, "inactive": OutOfService,
-	"idle": OutOfService, "disused": OutOfService, "decommissioned": OutOfService, "deactivated": OutOfService, "de energized": OutOfService, "deenergized": OutOfService,
-
-	"abandoned": Abandoned, "abandoned in place": Abandoned, "aip": Abandoned, "aband": Abandoned, "abd": Abandoned, "retired": Abandoned, "retired in place": Abandoned,
-
-	"proposed": Proposed, "planned": Proposed, "design": Proposed, "in design": Proposed, "designed": Proposed, "future": Proposed, "not built": Proposed, "not yet built": Proposed,
-
-	"": "", "unknown": "", "not known": "", "not stated": "", "unk": "", "n/a": "", "none": "", "null": "",
+// stateWords are the words of records for each state, whole texts in lower case
+// (common practice, no source). "Removed" is not among them: a line recorded as
+// removed may have been cut and left.
+var stateWords = map[State][]string{
+	InService: {
+		"in service", "in use", "active", "live", "operational", "operating", "energized",
+	},
+	OutOfService: {
+		"out of service", "oos", "out of use", "not in use", "not in service", "inactive", "idle", "disused",
+		"decommissioned", "deactivated", "de energized", "deenergized",
+	},
+	Abandoned: {
+		"abandoned", "abandoned in place", "aip", "aband", "abd", "retired", "retired in place",
+	},
+	Proposed: {
+		"proposed", "planned", "design", "in design", "designed", "future", "not built", "not yet built",
+	},
+	"": {
+		"", "unknown", "not known", "not stated", "unk", "n/a", "none", "null",
+	},
 }
 
 // stateOf understands the words of a record for a state. Only whole texts
 // count: "to be abandoned" and "not abandoned" are not "abandoned".
 func stateOf(status string) State {
-	if state, ok := stateWords[plainWords(status)]; ok {
-		return state
+	status = plainWords(status)
+	for state, words := range stateWords {
+		if slices.Contains(words, status) {
+			return state
+		}
 	}
 	return NotRead
 }

@@ -149,7 +149,7 @@ func trimmed(meaning, cell string) string {
 func (r *tableReader) reportColumns() {
 	var used, rest []string
 	taken := slices.Clone(r.table.PlaceColumns)
-	for _, meaning := range Meanings() {
+	for _, meaning := range columnMeanings() {
 		if c, ok := r.columns[meaning]; ok {
 			used, taken = append(used, c.text(meaning, Quote(r.table.Header[c.index]))), append(taken, c.index)
 		}
@@ -178,7 +178,7 @@ func (r *tableReader) feature(row TableRow) (geojson.Feature, error) {
 	p := map[string]any{"line_in_file": float64(row.Line)}
 	taken := slices.Clone(r.table.PlaceColumns)
 	var faults []string
-	for _, meaning := range Meanings() {
+	for _, meaning := range columnMeanings() {
 		c, ok := r.columns[meaning]
 		if !ok {
 			continue

@@ -74,7 +74,7 @@ func (l Line) isEnd(at float64) bool { return at < 1e-3 || at > l.LengthM-1e-3 }
 func newCrossing(a, b Line, at [2]float64, gap float64) Crossing {
 	c := Crossing{
 		Lines: [2]string{a.ID, b.ID}, Utilities: [2]string{a.Utility, b.Utility}, Place: a.At(at[0]), StationsM: at,
-		Depths: [2]Depth{a.DepthAt(at[0], gap), b.DepthAt(at[1], gap)},
+		Depths: [2]Depth{a.depthAt(at[0], gap), b.depthAt(at[1], gap)},
 	}
 	c.relate(a, b)
 	c.addStates(a, b)

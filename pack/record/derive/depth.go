@@ -63,13 +63,13 @@ func (s Station) part() string {
 // in metres.
 const atReading = 0.05
 
-// DepthAt is the depth at a station in metres: at a reading as read, between two
+// depthAt is the depth at a station in metres: at a reading as read, between two
 // readings at most gap metres apart interpolated, else as recorded for the whole
 // line, else unknown. Of readings at one place that differ the shallower counts. A
 // depth is never extrapolated beyond the last reading, nor interpolated across a
 // reading without a depth, between depths of different parts of the line, or from a
 // test hole. A reading too far from its line is ignored.
-func (l Line) DepthAt(station, gap float64) Depth {
+func (l Line) depthAt(station, gap float64) Depth {
 	i, _ := slices.BinarySearchFunc(l.Stations, station, func(s Station, at float64) int { return cmp.Compare(s.AtM, at) })
 	before, after := l.readingsAt(l.nextReliable(i-1, -1)), l.readingsAt(l.nextReliable(i, 1))
 	here := slices.DeleteFunc(slices.Concat(before, after), func(s Station) bool {

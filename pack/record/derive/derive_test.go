@@ -46,14 +46,14 @@ func TestReadingsMakeALine(t *testing.T) {
 		basis   string
 		m       float64
 	}{{0, "reading", 1}, {5, "between readings", 1.05}, {20, "reading", 1.2}, {40, "unknown", 0}, {60, "reading", 2}, {61, "unknown", 0}, {-1, "unknown", 0}} {
-		d := l.DepthAt(c.station, 15)
+		d := l.depthAt(c.station, 15)
 		if d.Basis != c.basis || (d.M == nil) != (c.basis == "unknown") {
 			t.Errorf("at %v: %+v", c.station, d)
 		} else if d.M != nil {
 			near(t, "depth", *d.M, c.m, 1e-4)
 		}
 	}
-	if d := l.DepthAt(40, 41); d.Basis != "between readings" || math.Abs(d.GapM-40) > 1e-3 {
+	if d := l.depthAt(40, 41); d.Basis != "between readings" || math.Abs(d.GapM-40) > 1e-3 {
 		t.Errorf("with a wider gap: %+v", d)
 	}
 	at, off := l.Nearest(at(30, 2))

@@ -37,7 +37,8 @@ func disagreements(l Line, d Limits, units string) []record.Finding {
 	var all []record.Finding
 	in := record.LengthsIn(units)
 	add := func(kind string, s Station, what string) {
-		all = append(all, record.NewFinding(kind, record.Warning, l.ID, s.Line, words.Say("finding.station", "station", in(s.AtM), "what", what)))
+		say := words.Say("finding.station", "station", in(s.AtM), "what", what)
+		all = append(all, record.NewFinding(kind, record.Warning, l.ID, s.Line, say))
 	}
 	for i, s := range l.Stations {
 		if off := l.aside(i); off > d.OffLine {
@@ -47,18 +48,20 @@ func disagreements(l Line, d Limits, units string) []record.Finding {
 			continue
 		}
 		p := l.Stations[i-1]
-		run := s.AtM - p.AtM
-		if p.DepthM != nil && s.DepthM != nil {
+		if run := s.AtM - p.AtM; p.DepthM != nil && s.DepthM != nil {
 			rise := math.Abs(*s.DepthM - *p.DepthM)
-			switch {
-			case rise >= d.Jump && rise > d.Slope*run:
+			if rise >= d.Jump && rise > d.Slope*run {
 				add("depth jump", s, words.Say("finding.depth_jump", "rise", in(rise), "run", in(run)))
-			case l.spike(i, d):
-				add("depth jump", s, words.Say("finding.depth_spike", "rise", in(min(rise, math.Abs(*s.DepthM-*l.Stations[i+1].DepthM))), "run", in(l.Stations[i+1].AtM-p.AtM)))
+			} else if l.spike(i, d) {
+				n := l.Stations[i+1]
+				rise = min(rise, math.Abs(*s.DepthM-*n.DepthM))
+				add("depth jump", s, words.Say("finding.depth_spike", "rise", in(rise), "run", in(n.AtM-p.AtM)))
 			}
 		}
-		if same := p.Hertz == nil || s.Hertz == nil || *p.Hertz == *s.Hertz; same && p.CurrentMA != nil && s.CurrentMA != nil && *s.CurrentMA < *p.CurrentMA*(1-d.Drop) {
-			add("current drop", s, words.Say("finding.current_drop", "from", fmt.Sprintf("%.1f", *p.CurrentMA), "to", fmt.Sprintf("%.1f", *s.CurrentMA)))
+		same := p.Hertz == nil || s.Hertz == nil || *p.Hertz == *s.Hertz
+		if same && p.CurrentMA != nil && s.CurrentMA != nil && *s.CurrentMA < *p.CurrentMA*(1-d.Drop) {
+			from, to := fmt.Sprintf("%.1f", *p.CurrentMA), fmt.Sprintf("%.1f", *s.CurrentMA)
+			add("current drop", s, words.Say("finding.current_drop", "from", from, "to", to))
 		}
 	}
 	return all

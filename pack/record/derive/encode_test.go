@@ -127,7 +127,7 @@ func FuzzReadKnown(f *testing.F) {
 			return
 		}
 		for _, l := range k.Lines {
-			l.DepthAt(1, 15)
+			l.depthAt(1, 15)
 			l.At(1)
 		}
 		if _, err := json.Marshal(k); err != nil {

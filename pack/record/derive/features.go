@@ -32,7 +32,8 @@ func (k Result) Features() []geojson.Feature {
 		if l.Basis == basisReadings && len(l.Path) > 1 {
 			all = append(all, geojson.Feature{Geometry: l.Path, Properties: map[string]any{
 				"part": partLine, "line": l.ID, "overlay": l.Overlay, "utility": l.Utility, "name": l.Name,
-				"quality_level": l.QualityLevel, "readings": len(l.Stations), "length_m": l.LengthM, record.StateProperty: string(l.State), "state": l.StateText(),
+				"quality_level": l.QualityLevel, "readings": len(l.Stations), "length_m": l.LengthM,
+				record.StateProperty: string(l.State), "state": l.StateText(),
 			}})
 		}
 	}
@@ -51,7 +52,9 @@ func (k Result) Features() []geojson.Feature {
 func (z Zone) features() (all []geojson.Feature) {
 	add := func(part string, shape orb.MultiPolygon, reach float64) {
 		if len(shape) > 0 {
-			all = append(all, geojson.Feature{Geometry: shape, Properties: map[string]any{"line": z.Line, "utility": z.Utility, "part": part, "reach_m": reach, "size_known": z.SizeKnown}})
+			all = append(all, geojson.Feature{Geometry: shape, Properties: map[string]any{
+				"line": z.Line, "utility": z.Utility, "part": part, "reach_m": reach, "size_known": z.SizeKnown,
+			}})
 		}
 	}
 	add(partZone, z.Shape, z.ReachM)

@@ -69,25 +69,33 @@ func makeLines(o record.Overlay, units string) ([]Line, []record.Finding) {
 	for _, name := range names {
 		if recorded := byName[name]; len(recorded) > 0 {
 			if lost := attach(lines, recorded, readings[name], o); len(lost) > 0 {
-				findings = append(findings, record.NewFinding("off line", record.Warning, o.File, 0, words.Say("finding.not_along", "n", len(lost), "which", record.Several(lost), "line", record.Quote(name), "far", record.LengthsIn(units)(maxJoin))))
+				say := words.Say("finding.not_along", "n", len(lost), "which", record.Several(lost),
+					"line", record.Quote(name), "far", record.LengthsIn(units)(maxJoin))
+				findings = append(findings, record.NewFinding("off line", record.Warning, o.File, 0, say))
 			}
 			continue
 		}
 		ordered, how := order(readings[name])
-		findings = append(findings, record.NewFinding("line", record.Note, o.File, 0, words.Say("finding.order", "line", record.Quote(name), "n", len(ordered), "how", how)))
-		path := make(orb.LineString, 0, len(ordered))
-		for _, f := range ordered {
-			path = append(path, f.Geometry.(orb.Point))
-		}
-		l := newLine(o, ordered[0].Properties, name, basisReadings, path, len(lines))
-		l.DepthM, l.DepthDoubtM, l.AccuracyM = nil, nil, worstAccuracy(ordered, o)
-		l.readState(ordered, o)
-		for i, f := range ordered {
-			l.Stations = append(l.Stations, newStation(f, l.at[i], 0, o))
-		}
-		lines = append(lines, l)
+		say := words.Say("finding.order", "line", record.Quote(name), "n", len(ordered), "how", how)
+		findings = append(findings, record.NewFinding("line", record.Note, o.File, 0, say))
+		lines = append(lines, throughReadings(o, name, ordered, len(lines)))
 	}
 	return lines, findings
+}
+
+// throughReadings makes the line through readings in their order.
+func throughReadings(o record.Overlay, name string, readings []geojson.Feature, n int) Line {
+	path := make(orb.LineString, 0, len(readings))
+	for _, f := range readings {
+		path = append(path, f.Geometry.(orb.Point))
+	}
+	l := newLine(o, readings[0].Properties, name, basisReadings, path, n)
+	l.DepthM, l.DepthDoubtM, l.AccuracyM = nil, nil, worstAccuracy(readings, o)
+	l.readState(readings, o)
+	for i, f := range readings {
+		l.Stations = append(l.Stations, newStation(f, l.at[i], 0, o))
+	}
+	return l
 }
 
 func newLine(o record.Overlay, p map[string]any, name, basis string, path orb.LineString, n int) Line {

@@ -140,13 +140,13 @@ func TestStateReadsBack(t *testing.T) {
 func TestDepthOfATestHoleStaysThere(t *testing.T) {
 	hole := map[string]any{"kind": "test hole", "depth_m": 1.0, "depth_of": "top"}
 	l := linesOf(recordOf(t, "w", "water", reading("W", at(0, 0), hole), reading("W", at(10, 0), map[string]any{"depth_m": 2.0, "depth_of": "top"})))[0]
-	if d := l.DepthAt(0, 15); d.Basis != record.TestHole || *d.M != 1 || d.Of != Top {
+	if d := l.depthAt(0, 15); d.Basis != record.TestHole || *d.M != 1 || d.Of != Top {
 		t.Errorf("%+v", d)
 	}
-	if d := l.DepthAt(5, 15); d.M != nil {
+	if d := l.depthAt(5, 15); d.M != nil {
 		t.Errorf("%+v", d)
 	}
-	if d := l.DepthAt(10, 15); d.Basis != "reading" {
+	if d := l.depthAt(10, 15); d.Basis != "reading" {
 		t.Errorf("%+v", d)
 	}
 }

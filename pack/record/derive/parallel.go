@@ -251,7 +251,8 @@ func (p ParallelRun) enters(second Line, inside [2][][2]float64) bool {
 // Text describes the stretches in words; lengths are in the units given.
 func (p ParallelRun) Text(first, second, units string) string {
 	in := record.LengthsIn(units)
-	say := words.Say("beside.runs", "one", first, "other", second, "length", in(p.LengthM), "station", in(p.StationsM[0][0]), "least", in(p.LeastM))
+	say := words.Say("beside.runs", "one", first, "other", second,
+		"length", in(p.LengthM), "station", in(p.StationsM[0][0]), "least", in(p.LeastM))
 	if p.Utilities[0] == p.Utilities[1] {
 		say += words.Say("beside.same")
 	}

@@ -179,7 +179,7 @@ func TestDepthsAreMixedNever(t *testing.T) {
 		"8 m off the line":           {readingsLine(t, m(10, 1, "off", 8.0), m(20, 2, "off", 8.0)), "unknown", 0, 0, false},
 		"one far off between":        {readingsLine(t, m(10, 1), m(14, 9, "off", 5.0), m(20, 2)), "between readings", 1.5, 0, false},
 	} {
-		d := c.line.DepthAt(15, 15)
+		d := c.line.depthAt(15, 15)
 		if d.Basis != c.want || d.Mixed != c.mix || (d.M != nil) != (c.m != 0) || (d.AlsoM != nil) != (c.also != 0) {
 			t.Errorf("%s: %+v", name, d)
 			continue

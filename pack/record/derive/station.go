@@ -78,10 +78,12 @@ func attach(lines []Line, recorded []int, readings []geojson.Feature, o record.O
 }
 
 func newStation(f geojson.Feature, at, off float64, o record.Overlay) Station {
+	p := f.Properties
 	return Station{
-		AtM: at, OffsetM: off, Place: f.Geometry.(orb.Point), DepthM: record.Number(f.Properties, "depth_m"), AccuracyM: record.Number(f.Properties, "accuracy_m"),
-		CurrentMA: record.Number(f.Properties, "current_ma"), Hertz: record.Number(f.Properties, "frequency_hz"), Label: record.Text(f.Properties, "label"), Line: int(orZero(record.Number(f.Properties, "line_in_file"))),
-		DepthOf: record.Text(f.Properties, "depth_of"), DepthDoubtM: doubtOf(f.Properties),
-		QualityLevel: o.LevelOf(f.Properties), Recorded: o.DateOf(f.Properties), TestHole: o.IsTestHole(f),
+		AtM: at, OffsetM: off, Place: f.Geometry.(orb.Point), Label: record.Text(p, "label"),
+		DepthM: record.Number(p, "depth_m"), DepthOf: record.Text(p, "depth_of"), DepthDoubtM: doubtOf(p),
+		AccuracyM: record.Number(p, "accuracy_m"), CurrentMA: record.Number(p, "current_ma"), Hertz: record.Number(p, "frequency_hz"),
+		QualityLevel: o.LevelOf(p), Recorded: o.DateOf(p), TestHole: o.IsTestHole(f),
+		Line: int(orZero(record.Number(p, "line_in_file"))),
 	}
 }

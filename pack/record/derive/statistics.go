@@ -6,9 +6,8 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"groundsheet/tiles/words"
-
 	"groundsheet/pack/record"
+	"groundsheet/tiles/words"
 )
 
 // Statistics is what is recorded of one utility. nil and "" mean that no

@@ -31,7 +31,8 @@ type undershoot struct {
 // lineEnds are the ends of a line, by their stations: none where it closes, or
 // is one reading.
 func lineEnds(l Line) []float64 {
-	if len(l.Path) < 2 || l.LengthM <= touching || edgeDistance(l.Path[0], l.Path[0], l.Path[len(l.Path)-1], l.Path[len(l.Path)-1]) <= touching {
+	first, last := l.Path[0], l.Path[len(l.Path)-1]
+	if len(l.Path) < 2 || l.LengthM <= touching || edgeDistance(first, first, last, last) <= touching {
 		return nil
 	}
 	return []float64{0, l.LengthM}

@@ -89,7 +89,8 @@ func together(line orb.LineString, reach float64) int {
 		var angle float64
 		angle, long = step(n)
 		sum += long
-		if math.Abs(math.Remainder(angle-before, 2*math.Pi)) > slightBend || math.Abs(math.Remainder(angle-first, 2*math.Pi)) > mostBend || long < reach/2 || sum > mostBand {
+		bend := func(from float64) float64 { return math.Abs(math.Remainder(angle-from, 2*math.Pi)) }
+		if bend(before) > slightBend || bend(first) > mostBend || long < reach/2 || sum > mostBand {
 			break
 		}
 		before = angle
