@@ -13,7 +13,7 @@ import (
 // so that nobody counts it twice.
 func TestOutlinesCounted(t *testing.T) {
 	var all []geojson.Feature
-	for i := range 3 * maxThings {
+	for i := range 3 * maxMarks {
 		at := func(east, north float64) orb.Point {
 			return orb.Point{-140.5 + float64(i%40)*2e-5 + east*1e-5, 40.5 + float64(i/40)*2e-5 + north*1e-5}
 		}

@@ -52,7 +52,7 @@ func readings(n int, around orb.Point, degrees float64, seed uint64) (all []geoj
 }
 
 // ground gives back degrees for a position on a tile's grid.
-func ground(tile tiles.ID, d drawn, s spot) orb.Point {
+func ground(tile tiles.ID, d drawn, s gridPoint) orb.Point {
 	n := math.Ldexp(1, int(tile.Z))
 	lon, lat := tiles.Unproject((float64(tile.X)+float64(s[0])/float64(d.extent))/n, (float64(tile.Y)+float64(s[1])/float64(d.extent))/n)
 	return orb.Point{lon, lat}
@@ -100,7 +100,7 @@ func TestGridStep(t *testing.T) {
 // within half a step each way of where its record says.
 func TestPositions(t *testing.T) {
 	for _, place := range []orb.Point{{-140.5, 0.0001}, {10.75, 60}} {
-		all := readings(maxThings, place, 0.002, 3) // none is left out
+		all := readings(maxMarks, place, 0.002, 3) // none is left out
 		x := index(t, all)
 		for zoom := ExactZoom; zoom <= 21; zoom++ {
 			met := map[uint64]bool{}
@@ -135,7 +135,7 @@ func TestThinning(t *testing.T) {
 		total, thinned := 0, false
 		for _, tile := range over(x.Content().Box, zoom) {
 			things := cutTile(t, x, tile)
-			if len(things) > maxThings {
+			if len(things) > maxMarks {
 				t.Errorf("tile %v has %d things", tile, len(things))
 			}
 			here := 0
@@ -144,7 +144,7 @@ func TestThinning(t *testing.T) {
 				here += 1 + int(more)
 				thinned = thinned || more > 0
 			}
-			if here > maxThings && len(things) < maxThings/8 && zoom > 12 {
+			if here > maxMarks && len(things) < maxMarks/8 && zoom > 12 {
 				t.Errorf("tile %v draws %d of %d: the squares are too large", tile, len(things), here)
 			}
 			total += here
@@ -162,7 +162,7 @@ func TestThinning(t *testing.T) {
 // first, and counted.
 func TestManyLongLines(t *testing.T) {
 	var all []geojson.Feature
-	for i := range 2 * maxThings {
+	for i := range 2 * maxMarks {
 		lat := 40.5 + float64(i)*1e-7
 		all = append(all, feature(orb.LineString{{-140.6 - float64(i)*1e-6, lat}, {-140.4, lat}}, nil))
 	}
@@ -173,7 +173,7 @@ func TestManyLongLines(t *testing.T) {
 		more, _ := d.properties[MoreProperty].(uint64)
 		total += 1 + int(more)
 	}
-	if len(things) != maxThings || total != len(all) {
+	if len(things) != maxMarks || total != len(all) {
 		t.Errorf("%d things that stand for %d", len(things), total)
 	}
 }

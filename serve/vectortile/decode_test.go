@@ -13,7 +13,7 @@ type drawn struct {
 	extent     int
 	id         uint64
 	kind       uint64
-	parts      [][]spot // a closed ring has no last position
+	parts      [][]gridPoint // a closed ring has no last position
 	properties map[string]any
 }
 
@@ -144,9 +144,9 @@ func readValue(t testing.TB, b []byte) (value any) {
 
 // readGeometry follows 4.3 of the text: a line has two positions or more and
 // no step of nothing, a ring three or more and an area.
-func readGeometry(t testing.TB, kind uint64, g []uint64) (parts [][]spot) {
+func readGeometry(t testing.TB, kind uint64, g []uint64) (parts [][]gridPoint) {
 	t.Helper()
-	var at spot
+	var at gridPoint
 	for i := 0; i < len(g); {
 		id, count := g[i]&7, int(g[i]>>3)
 		i++
@@ -163,12 +163,12 @@ func readGeometry(t testing.TB, kind uint64, g []uint64) (parts [][]spot) {
 			parts = append(parts, nil)
 		}
 		for range count {
-			step := spot{unzigzag(g[i]), unzigzag(g[i+1])}
+			step := gridPoint{unzigzag(g[i]), unzigzag(g[i+1])}
 			i += 2
-			if id == lineTo && step == (spot{}) {
+			if id == lineTo && step == (gridPoint{}) {
 				t.Fatal("a step of nothing")
 			}
-			at = spot{at[0] + step[0], at[1] + step[1]}
+			at = gridPoint{at[0] + step[0], at[1] + step[1]}
 			parts[len(parts)-1] = append(parts[len(parts)-1], at)
 		}
 	}

@@ -1,10 +1,10 @@
 // Package vectortile makes vector tiles of a large overlay, so that a phone draws a
-// hundred thousand readings without holding them all, and finds the exact
-// records again that lie at a tapped place.
+// hundred thousand readings without loading them all, and finds the exact records at
+// a tapped place.
 //
-// A tile is for drawing alone. Its positions are rounded to a grid, it carries
-// only what decides the look, and where very many things lie close together one
-// stands for its neighbours and says how many. What a person reads when tapping
+// A tile is for drawing only. Its positions are rounded to a grid, it carries
+// only what decides the symbology, and where very many marks are close together one
+// stands for its neighbors and says how many. What a person reads when tapping
 // comes from [Index.Near] and [Index.Record]: the record as it was packed.
 package vectortile
 
@@ -54,13 +54,13 @@ const (
 	LayerEdges   = "edges"
 )
 
-// MoreProperty says on a drawn thing for how many others it stands.
+// MoreProperty is the property of a mark that stands for others: their number.
 const MoreProperty = "more"
 
 // MediaType of a vector tile (OGC API – Tiles part 1, requirements class "mvt").
 const MediaType = "application/vnd.mapbox-vector-tile"
 
-// errTooMuch says that an overlay has more things than are cut.
+// errTooMuch says that an overlay has more marks than are cut.
 var errTooMuch = errors.New("too many shapes for a map")
 
 // maxItems bounds what an index holds: a pack is an untrusted file.

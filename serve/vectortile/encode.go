@@ -31,7 +31,7 @@ const (
 	moveTo, lineTo, closePath        uint64 = 1, 2, 7
 )
 
-// layer is one layer in the making.
+// layer builds one layer.
 type layer struct {
 	name     string
 	extent   int
@@ -47,10 +47,10 @@ func newLayer(name string, extent int) *layer {
 }
 
 // encode writes the tile.
-func (c *cutter) encode(things []thing) []byte {
+func (c *clipper) encode(marks []mark) []byte {
 	records, faces, edges := newLayer(LayerRecords, c.extent), newLayer(LayerFaces, c.extent), newLayer(LayerEdges, c.extent)
-	for i, p := range c.pieces(things) {
-		t := things[i]
+	for i, p := range c.pieces(marks) {
+		t := marks[i]
 		_, outline := c.items[t.item].shape.(orb.Polygon)
 		into := records
 		if outline {
@@ -74,14 +74,14 @@ func (c *cutter) encode(things []thing) []byte {
 	return out
 }
 
-func points(at []spot) []uint64 {
+func points(at []gridPoint) []uint64 {
 	w := writer{}
 	w.command(moveTo, len(at))
 	w.run(at)
 	return w.out
 }
 
-func paths(all [][]spot, closed bool) []uint64 {
+func paths(all [][]gridPoint, closed bool) []uint64 {
 	w := writer{}
 	for _, path := range all {
 		w.command(moveTo, 1)
@@ -98,12 +98,12 @@ func paths(all [][]spot, closed bool) []uint64 {
 // writer writes a geometry: commands, and steps from one position to the next.
 type writer struct {
 	out []uint64
-	at  spot
+	at  gridPoint
 }
 
 func (w *writer) command(id uint64, count int) { w.out = append(w.out, id|uint64(count)<<3) }
 
-func (w *writer) run(path []spot) {
+func (w *writer) run(path []gridPoint) {
 	for _, s := range path {
 		w.out = append(w.out, zigzag(s[0]-w.at[0]), zigzag(s[1]-w.at[1]))
 		w.at = s
@@ -112,7 +112,7 @@ func (w *writer) run(path []spot) {
 
 func zigzag(v int32) uint64 { return uint64(uint32(v<<1) ^ uint32(v>>31)) }
 
-func (l *layer) feature(c *cutter, t thing, kind uint64, geometry []uint64) {
+func (l *layer) feature(c *clipper, t mark, kind uint64, geometry []uint64) {
 	n := int(c.items[t.item].feature)
 	var f []byte
 	f = appendNumber(f, featureID, uint64(n))
@@ -122,7 +122,7 @@ func (l *layer) feature(c *cutter, t thing, kind uint64, geometry []uint64) {
 	l.features = appendBytes(l.features, layerFeature, f)
 }
 
-func (l *layer) tags(c *cutter, n, more int) (tags []uint64) {
+func (l *layer) tags(c *clipper, n, more int) (tags []uint64) {
 	for i, name := range c.carry {
 		if id := c.values[n*len(c.carry)+i]; id > 0 {
 			tags = append(tags, l.key(name), l.value(c.encoded[id-1]))
@@ -135,8 +135,8 @@ func (l *layer) tags(c *cutter, n, more int) (tags []uint64) {
 }
 
 func (l *layer) key(name string) uint64 {
-	n, met := l.keys[name]
-	if !met {
+	n, known := l.keys[name]
+	if !known {
 		n = uint64(len(l.keys))
 		l.keys[name] = n
 		l.keyText = appendBytes(l.keyText, layerKey, []byte(name))
@@ -145,8 +145,8 @@ func (l *layer) key(name string) uint64 {
 }
 
 func (l *layer) value(text []byte) uint64 {
-	n, met := l.values[string(text)]
-	if !met {
+	n, known := l.values[string(text)]
+	if !known {
 		n = uint64(len(l.values))
 		l.values[string(text)] = n
 		l.valText = appendBytes(l.valText, layerValue, text)

@@ -35,7 +35,7 @@ func FuzzTile(f *testing.F) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if all := read(t, b); len(all) > 2*maxThings {
+			if all := read(t, b); len(all) > 2*maxMarks {
 				t.Fatalf("%d things", len(all))
 			}
 		}

@@ -56,7 +56,7 @@ func New(ctx context.Context, collection []byte, o Options) (*Index, error) {
 	return b.finish()
 }
 
-// builder is an index in the making.
+// builder builds an index.
 type builder struct {
 	*Index
 	only   func(properties map[string]any) bool

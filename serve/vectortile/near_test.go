@@ -66,10 +66,10 @@ func TestNearInside(t *testing.T) {
 
 // TestNearGivesUp: who went away is not looked for any longer.
 func TestNearGivesUp(t *testing.T) {
-	x := index(t, readings(5*pauseEvery, orb.Point{-140.5, 40.5}, 0.001, 9))
+	x := index(t, readings(5*checkEvery, orb.Point{-140.5, 40.5}, 0.001, 9))
 	ctx, stop := context.WithCancel(t.Context())
 	stop()
-	if _, count, err := x.Near(ctx, Search{Lon: -140.5, Lat: 40.5, Within: 1e5, Most: 20}); !errors.Is(err, context.Canceled) || count > pauseEvery {
+	if _, count, err := x.Near(ctx, Search{Lon: -140.5, Lat: 40.5, Within: 1e5, Most: 20}); !errors.Is(err, context.Canceled) || count > checkEvery {
 		t.Errorf("%d, %v", count, err)
 	}
 }

@@ -10,11 +10,11 @@ import (
 	"groundsheet/tiles"
 )
 
-// spot is a position on a tile's grid.
-type spot [2]int32
+// gridPoint is a position on the grid of a tile: column and row.
+type gridPoint [2]int32
 
-// cutter cuts shapes for one tile.
-type cutter struct {
+// clipper clips shapes to one tile and puts them on its grid.
+type clipper struct {
 	*Index
 	box     orb.Bound
 	scale   float64 // grid steps to the world square's side
@@ -22,9 +22,9 @@ type cutter struct {
 	coarser float64 // positions nearer to each other than this are one, in grid steps
 }
 
-func newCutter(x *Index, t tiles.ID) *cutter {
+func newClipper(x *Index, t tiles.ID) *clipper {
 	extent := Extent(int(t.Z))
-	c := &cutter{Index: x, box: box(t), extent: extent, scale: math.Ldexp(float64(extent), int(t.Z))}
+	c := &clipper{Index: x, box: box(t), extent: extent, scale: math.Ldexp(float64(extent), int(t.Z))}
 	if t.Z < ExactZoom || x.coarse {
 		c.coarser = float64(extent) / TileSize / 2 // half a pixel
 	}
@@ -32,27 +32,27 @@ func newCutter(x *Index, t tiles.ID) *cutter {
 }
 
 // place rounds to the grid: no position moves by more than half a step either way.
-func (c *cutter) place(p orb.Point) spot {
+func (c *clipper) quantize(p orb.Point) gridPoint {
 	at := func(v, from float64) int32 { return int32(math.Round((v - from) * c.scale)) }
-	return spot{at(p[0], c.box.Min[0]), at(p[1], c.box.Min[1])}
+	return gridPoint{at(p[0], c.box.Min[0]), at(p[1], c.box.Min[1])}
 }
 
-// piece is what a tile draws of a thing: a point, or lines, or an inside with
+// piece is the part of a mark within a tile: a point, or lines, or an inside with
 // its outline as lines.
 type piece struct {
-	point []spot
-	lines [][]spot
-	faces [][]spot // rings without their last position; an outer one before its holes
+	point []gridPoint
+	lines [][]gridPoint
+	faces [][]gridPoint // rings without their last position; an outer one before its holes
 }
 
-func (c *cutter) piece(g orb.Geometry) piece {
+func (c *clipper) piece(g orb.Geometry) piece {
 	switch g := g.(type) {
 	case orb.Point:
-		return piece{point: []spot{c.place(g)}}
+		return piece{point: []gridPoint{c.quantize(g)}}
 	case orb.LineString:
 		lines := c.lines(g)
 		if len(lines) == 0 && c.box.Contains(g[0]) {
-			return piece{point: []spot{c.place(g[0])}} // shorter than a step: still there
+			return piece{point: []gridPoint{c.quantize(g[0])}} // shorter than a step: still there
 		}
 		return piece{lines: lines}
 	case orb.Polygon:
@@ -61,18 +61,18 @@ func (c *cutter) piece(g orb.Geometry) piece {
 	return piece{}
 }
 
-func (c *cutter) outline(g orb.Polygon) (p piece) {
+func (c *clipper) outline(g orb.Polygon) (p piece) {
 	for _, ring := range g {
 		p.lines = append(p.lines, c.lines(orb.LineString(ring))...)
 	}
 	p.faces = c.faces(g)
 	if len(p.lines)+len(p.faces) == 0 && c.box.Contains(g[0][0]) {
-		p.point = []spot{c.place(g[0][0])}
+		p.point = []gridPoint{c.quantize(g[0][0])}
 	}
 	return p
 }
 
-func (c *cutter) lines(g orb.LineString) (all [][]spot) {
+func (c *clipper) lines(g orb.LineString) (all [][]gridPoint) {
 	for _, part := range clip.LineString(c.box, g) {
 		if line := c.path(part); len(line) > 1 {
 			all = append(all, line)
@@ -83,16 +83,16 @@ func (c *cutter) lines(g orb.LineString) (all [][]spot) {
 
 // path puts positions on the grid and leaves out those too near to the one
 // before; the last always stays.
-func (c *cutter) path(g []orb.Point) []spot {
-	line := make([]spot, 0, len(g))
+func (c *clipper) path(g []orb.Point) []gridPoint {
+	line := make([]gridPoint, 0, len(g))
 	for i, p := range g {
-		s := c.place(p)
+		s := c.quantize(p)
 		n := len(line)
 		switch {
 		case n == 0:
 		case s == line[n-1]:
 			continue
-		case apart(s, line[n-1]) < c.coarser && i < len(g)-1:
+		case i < len(g)-1 && within(s, line[n-1], c.coarser):
 			continue
 		}
 		line = append(line, s)
@@ -100,13 +100,14 @@ func (c *cutter) path(g []orb.Point) []spot {
 	return line
 }
 
-func apart(a, b spot) float64 {
-	return math.Hypot(float64(a[0])-float64(b[0]), float64(a[1])-float64(b[1]))
+func within(a, b gridPoint, distance float64) bool {
+	x, y := float64(a[0])-float64(b[0]), float64(a[1])-float64(b[1])
+	return x*x+y*y < distance*distance
 }
 
 // faces gives the inside of a polygon within the tile, outer rings running
 // clockwise on the screen and holes the other way (Mapbox Vector Tile 2.1, 4.3.4.4).
-func (c *cutter) faces(g orb.Polygon) (all [][]spot) {
+func (c *clipper) faces(g orb.Polygon) (all [][]gridPoint) {
 	for i, ring := range g {
 		cut := clip.Ring(c.box, slices.Clone(ring))
 		if len(cut) < 4 {
@@ -136,7 +137,7 @@ func (c *cutter) faces(g orb.Polygon) (all [][]spot) {
 
 // area is twice the area of a ring, positive when it runs clockwise on a
 // screen, whose rows grow downwards.
-func area(ring []spot) (twice float64) {
+func area(ring []gridPoint) (twice float64) {
 	for i, p := range ring {
 		q := ring[(i+1)%len(ring)]
 		twice += float64(p[0])*float64(q[1]) - float64(q[0])*float64(p[1])
@@ -144,11 +145,11 @@ func area(ring []spot) (twice float64) {
 	return twice
 }
 
-// pieces cuts all things, coarser and coarser until they are few enough positions.
-func (c *cutter) pieces(things []thing) []piece {
+// pieces cuts all marks, coarser and coarser until they are few enough positions.
+func (c *clipper) pieces(marks []mark) []piece {
 	for {
-		all, positions := make([]piece, len(things)), 0
-		for i, t := range things {
+		all, positions := make([]piece, len(marks)), 0
+		for i, t := range marks {
 			all[i] = c.piece(c.items[t.item].shape)
 			for _, path := range slices.Concat(all[i].lines, all[i].faces) {
 				positions += len(path)

@@ -21,7 +21,7 @@ type Found struct {
 	rank     int     // points before lines before outlines
 }
 
-// Search says what [Index.Near] looks for.
+// Search is a query of [Index.Near].
 type Search struct {
 	Lon, Lat float64 // degrees
 	Within   float64 // metres
@@ -29,8 +29,8 @@ type Search struct {
 	Inside   bool    // of outlines only those that the place lies in
 }
 
-// pauseEvery is how many shapes are measured between looks whether to go on.
-const pauseEvery = 1024
+// checkEvery is how many shapes are measured between checks of the context.
+const checkEvery = 1024
 
 // Near finds the features within some metres of a place, as they were packed and
 // not as they were drawn: points first, then lines, then outlines, each nearest
@@ -39,30 +39,30 @@ func (x *Index) Near(ctx context.Context, s Search) (found []Found, count int, e
 	px, py := tiles.Project(s.Lon, max(-tiles.MaxLatitude, min(s.Lat, tiles.MaxLatitude)))
 	metres := 2 * math.Pi * tiles.EarthRadius * math.Cos(s.Lat*math.Pi/180) // of the world square's side, here
 	reach := s.Within / metres
-	met := make([]uint64, x.content.Features/64+1) // a bit for each feature
+	seen := make([]uint64, x.content.Features/64+1) // a bit for each feature
 	box := rtree.Box{MinX: px - reach, MinY: py - reach, MaxX: px + reach, MaxY: py + reach}
-	looked := 0
+	measured := 0
 	err = x.tree.RangeSearch(box, func(i int) error {
-		if looked++; looked%pauseEvery == 0 && ctx.Err() != nil {
+		if measured++; measured%checkEvery == 0 && ctx.Err() != nil {
 			return ctx.Err()
 		}
 		it := x.items[i]
 		d, rank := distance(it.shape, orb.Point{px, py})
-		if d *= metres; !(d <= s.Within) || s.Inside && rank == 2 && d > 0 { // also what is not a number
+		if d *= metres; !(d <= s.Within) || s.Inside && rank == 2 && d > 0 { // also NaN
 			return nil
 		}
-		if at, bit := it.feature/64, uint64(1)<<(it.feature%64); met[at]&bit == 0 {
-			met[at] |= bit
+		if at, bit := it.feature/64, uint64(1)<<(it.feature%64); seen[at]&bit == 0 {
+			seen[at] |= bit
 			count++
 		}
-		found = keep(found, Found{int(it.feature), d, rank == 2, rank}, s.Most)
+		found = insert(found, Found{int(it.feature), d, rank == 2, rank}, s.Most)
 		return nil
 	})
 	return found, count, err
 }
 
-// keep puts a feature among the closest ones, once.
-func keep(all []Found, f Found, most int) []Found {
+// insert puts a feature among the closest ones, once.
+func insert(all []Found, f Found, most int) []Found {
 	if len(all) == most && (most == 0 || closer(f, all[most-1]) >= 0) {
 		return all
 	}
