@@ -17,7 +17,11 @@ const MaxLatitude = 85.0511287798066
 
 // ID is the place of one tile: zoom, column counted from the west, row counted
 // from the north.
-type ID struct{ Z, X, Y uint32 }
+type ID struct {
+	Z uint32 `json:"z"`
+	X uint32 `json:"x"`
+	Y uint32 `json:"y"`
+}
 
 // Valid reports whether the zoom exists and holds the column and row.
 func (t ID) Valid() bool { return t.Z <= MaxZoom && t.X < 1<<t.Z && t.Y < 1<<t.Z }

@@ -91,18 +91,13 @@ func closeInto(closer func() error, err *error) {
 	}
 }
 
-// packArgs are the packs that check and serve are given.
-func packArgs(c *cobra.Command, args []string) error {
-	if len(args) == 0 {
-		return wrongUse("no pack is named", "such as: groundsheet "+c.Name()+" site/out/NAME.mbtiles")
+// args refuses a call with fewer or more arguments than it takes; most = 0 sets no
+// upper bound.
+func args(least, most int, what, example string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) < least || most > 0 && len(args) > most {
+			return wrongUse(what, "such as: "+c.Root().Name()+" "+example)
+		}
+		return nil
 	}
-	return nil
-}
-
-// folderArg is the one argument of plan and pack.
-func folderArg(c *cobra.Command, args []string) error {
-	if len(args) != 1 {
-		return wrongUse("one job folder is wanted", "such as: groundsheet "+c.Name()+" site")
-	}
-	return nil
 }

@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/google/renameio/v2"
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack"
@@ -32,12 +33,7 @@ and what is not known. Without -o they stand beside the pack under its name. Pri
 at 100 %: the bar on each sheet shows whether the scale is true. Page one begins
 with the verdict of check: for a pack that is not fit the brief is written, and
 brief ends with exit code 1.`,
-		Args: func(c *cobra.Command, args []string) error {
-			if len(args) != 1 {
-				return wrongUse("one pack or job folder is wanted", "such as: groundsheet brief site")
-			}
-			return nil
-		},
+		Args: args(1, 1, "one pack or job folder is wanted", "brief site"),
 		RunE: func(c *cobra.Command, args []string) error { return a.runBriefs(c.Context(), args, f) },
 	}
 	fl := c.Flags()
@@ -90,7 +86,7 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(writeWhole(pagePath, page.Bytes()), writeWhole(pdfPath, pdf.Bytes())); err != nil {
+	if err := errors.Join(renameio.WriteFile(pagePath, page.Bytes(), 0o644), renameio.WriteFile(pdfPath, pdf.Bytes(), 0o644)); err != nil {
 		return err
 	}
 	a.say("%s: %s, %s at %s", pdfPath, count(m.Pages, "page"), sheetsText(m), m.Words)
@@ -177,21 +173,6 @@ func beginning(path string, most int) (string, error) {
 	b := make([]byte, most)
 	n, _ := file.Read(b) // an empty file may be written over
 	return string(b[:n]), nil
-}
-
-// writeWhole writes a file beside its name and renames it, so that no half of
-// it ever stands there.
-func writeWhole(path string, data []byte) error {
-	file, err := os.CreateTemp(filepath.Dir(path), ".brief-*")
-	if err != nil {
-		return err
-	}
-	defer os.Remove(file.Name()) //nolint:errcheck // it is gone once it is renamed
-	_, err = file.Write(data)
-	if err = errors.Join(err, file.Chmod(0o644), file.Sync(), file.Close()); err != nil {
-		return err
-	}
-	return os.Rename(file.Name(), path)
 }
 
 func sameFile(a, b string) bool {

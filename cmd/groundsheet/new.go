@@ -18,11 +18,12 @@ import (
 	"groundsheet/tiles/source"
 )
 
+// newFlags are the flags of new. Those that are taken as they are go into the draft.
 type newFlags struct {
-	name, number, around, radius, along, width, margin, units, fitIn, source, oneCall, zooms, box string
-	ticket, validUntil                                                                            string
-	areas                                                                                         []string
-	invented, yes                                                                                 bool
+	draft                                                           job.Job
+	around, radius, along, width, margin, fitIn, source, zooms, box string
+	ticket                                                          pack.Ticket
+	yes                                                             bool
 }
 
 func (a *app) newCommand() *cobra.Command {
@@ -32,38 +33,33 @@ func (a *app) newCommand() *cobra.Command {
 		Short: "Make a job folder from a dig area, a circle or a route",
 		Example: `  groundsheet new site --name "Cutbank lift station" --area dig-area.geojson --source county-ortho
   groundsheet new site --name "Valve 12" --around 40.0123,-105.0456 --radius 200ft`,
-		Args: func(_ *cobra.Command, args []string) error {
-			if len(args) != 1 {
-				return wrongUse("one new folder is wanted", "such as: groundsheet new site --name NAME --area FILE")
-			}
-			return nil
-		},
+		Args: args(1, 1, "one new folder is wanted", "new site --name NAME --area FILE"),
 		RunE: func(_ *cobra.Command, args []string) error { return a.runNew(args[0], f) },
 	}
 	fl := c.Flags()
-	fl.StringVar(&f.name, "name", "", "name of the job (needed)")
-	fl.StringVar(&f.number, "number", "", "the office's number of the job")
-	fl.StringArrayVar(&f.areas, "area", nil, "file with the dig area: GeoJSON, KML, KMZ, GPX, shapefile, WKT or CSV of corners; may be given again")
+	fl.StringVar(&f.draft.Name, "name", "", "name of the job (needed)")
+	fl.StringVar(&f.draft.Number, "number", "", "the office's number of the job")
+	fl.StringArrayVar(&f.draft.Area, "area", nil, "file with the dig area: GeoJSON, KML, KMZ, GPX, shapefile, WKT or CSV of corners; may be given again")
 	fl.StringVar(&f.around, "around", "", "middle of a circle, WGS 84: LAT,LON in degrees (minutes, seconds), UTM or MGRS")
 	fl.StringVar(&f.radius, "radius", "", "radius of the circle, such as 300ft")
 	fl.StringVar(&f.box, "box", "", "two opposite corners of a box, LAT,LON,LAT,LON; other forms of a place with a semicolon between them")
 	fl.StringVar(&f.along, "along", "", "file with a route")
 	fl.StringVar(&f.width, "width", "", "whole width of the route, such as 60ft")
 	fl.StringVar(&f.margin, "margin", "50ft", "ground round the area that is packed too")
-	fl.StringVar(&f.units, "units", "us", "us or metric: how things are shown")
+	fl.StringVar(&f.draft.Units, "units", "us", "us or metric: how things are shown")
 	fl.StringVar(&f.source, "source", "", "source of the base map, as named in sources.toml")
 	fl.StringVar(&f.zooms, "zooms", "", "shallowest and deepest zoom, such as 14,21 (else the plan chooses)")
 	fl.StringVar(&f.fitIn, "fit-in", "", "what the pack may weigh, such as 2GB")
-	fl.StringVar(&f.oneCall, "one-call", "", "the local one-call number, shown with the cautions")
-	fl.StringVar(&f.ticket, "ticket", "", "number of the one-call ticket")
-	fl.StringVar(&f.validUntil, "valid-until", "", "last valid day of the ticket, YYYY-MM-DD")
+	fl.StringVar(&f.draft.OneCall, "one-call", "", "the local one-call number, shown with the cautions")
+	fl.StringVar(&f.ticket.Number, "ticket", "", "number of the one-call ticket")
+	fl.StringVar(&f.ticket.ValidUntil, "valid-until", "", "last valid day of the ticket, YYYY-MM-DD")
 	fl.BoolVar(&f.yes, "yes", false, "take places as they are written, also where another seems to be meant")
-	fl.BoolVar(&f.invented, "invented", false, "a practice job; said on every screen")
+	fl.BoolVar(&f.draft.Invented, "invented", false, "a practice job; said on every screen")
 	return c
 }
 
 func (a *app) runNew(dir string, f newFlags) error {
-	if strings.TrimSpace(f.name) == "" {
+	if strings.TrimSpace(f.draft.Name) == "" {
 		return wrongUse("the job has no name", `give one: --name "Cutbank lift station"`)
 	}
 	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
@@ -77,7 +73,7 @@ func (a *app) runNew(dir string, f newFlags) error {
 	if err != nil {
 		return err
 	}
-	d, err := f.draft(src)
+	d, err := f.job(src)
 	if err != nil {
 		return err
 	}
@@ -109,27 +105,29 @@ func chooseSource(book source.Config, name string) (source.Source, error) {
 	return source.Source{}, wrongUse("there are several sources: "+strings.Join(names, ", "), "name one with --source")
 }
 
-func (f newFlags) draft(src source.Source) (job.Draft, error) {
-	d := job.Draft{Name: f.name, Number: f.number, AreaFiles: f.areas, Units: f.units, Source: src.Name, Invented: f.invented, OneCall: f.oneCall}
-	var err error
-	if d.Margin, err = measure.ParseDistance(f.margin); err != nil {
-		return d, fmt.Errorf("--margin: %w", err)
+// job is the draft with what the other flags say.
+func (f newFlags) job(src source.Source) (j job.Job, err error) {
+	j = f.draft
+	if j.Margin, err = measure.ParseDistance(f.margin); err != nil {
+		return j, fmt.Errorf("--margin: %w", err)
 	}
 	if f.fitIn != "" {
-		if d.FitIn, err = measure.ParseSize(f.fitIn); err != nil {
-			return d, fmt.Errorf("--fit-in: %w", err)
+		if j.FitIn, err = measure.ParseSize(f.fitIn); err != nil {
+			return j, fmt.Errorf("--fit-in: %w", err)
 		}
 	}
-	if d.Zooms, d.AutoZooms, err = f.zoomRange(); err != nil {
-		return d, err
+	base := job.Base{Source: src.Name}
+	if base.Zooms, base.Auto, err = f.zoomRange(); err != nil {
+		return j, err
 	}
-	if f.ticket != "" || f.validUntil != "" {
-		if _, err := time.Parse(time.DateOnly, f.validUntil); f.validUntil != "" && err != nil {
-			return d, wrongUse(fmt.Sprintf("--valid-until %q is no day", f.validUntil), "write YYYY-MM-DD")
+	j.Bases = []job.Base{base}
+	if f.ticket != (pack.Ticket{}) {
+		if _, err := time.Parse(time.DateOnly, f.ticket.ValidUntil); f.ticket.ValidUntil != "" && err != nil {
+			return j, wrongUse(fmt.Sprintf("--valid-until %q is no day", f.ticket.ValidUntil), "write YYYY-MM-DD")
 		}
-		d.Ticket = &pack.Ticket{Number: f.ticket, ValidUntil: f.validUntil}
+		j.Ticket = &f.ticket
 	}
-	return d, f.shapes(&d)
+	return j, f.shapes(&j)
 }
 
 func (f newFlags) zoomRange() (z tiles.Zooms, auto bool, err error) {
@@ -146,7 +144,7 @@ func (f newFlags) zoomRange() (z tiles.Zooms, auto bool, err error) {
 	return z, false, z.Check()
 }
 
-func (f newFlags) shapes(d *job.Draft) error {
+func (f newFlags) shapes(j *job.Job) error {
 	if (f.around == "") != (f.radius == "") {
 		return wrongUse("a circle needs both --around and --radius", "such as --around 40.0123,-105.0456 --radius 300ft")
 	}
@@ -165,21 +163,21 @@ func (f newFlags) shapes(d *job.Draft) error {
 		if err != nil {
 			return fmt.Errorf("--radius: %w", err)
 		}
-		d.Around = &job.Around{Lat: lat, Lon: lon, Radius: radius}
+		j.Around = []job.Around{{Lat: lat, Lon: lon, Radius: radius}}
 	}
 	if f.box != "" {
 		b, err := f.parseBox()
 		if err != nil {
 			return err
 		}
-		d.Box = &b
+		j.Boxes = []job.Box{b}
 	}
 	if f.along != "" {
 		width, err := measure.ParseDistance(f.width)
 		if err != nil {
 			return fmt.Errorf("--width: %w", err)
 		}
-		d.Along = &job.Along{File: f.along, Width: width}
+		j.Along = []job.Along{{File: f.along, Width: width}}
 	}
 	return nil
 }
@@ -188,7 +186,7 @@ func (f newFlags) shapes(d *job.Draft) error {
 // minus was left away or longitude was written first.
 func (f newFlags) meant(flag string, lat, lon float64) error {
 	said := fmt.Sprintf("%s: %v, %v", flag, lat, lon)
-	if f.units == "us" && !f.yes {
+	if f.draft.Units == "us" && !f.yes {
 		if likelyLat, likelyLon, ok := places.MeantInUS(lat, lon); ok {
 			why := " lies outside the United States"
 			if lat < -90 || lat > 90 {

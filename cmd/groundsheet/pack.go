@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"iter"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -31,7 +32,7 @@ fails, tiles that are held but no longer fresh are not packed unless the source
 allowed that (stale-if-error); --stand-in packs them all the same and says so.
 With --keep-trying 30m a source whose connection drops, or that does not answer,
 is asked again after growing pauses until it has not answered for 30 minutes.`,
-		Args: folderArg,
+		Args: args(1, 1, "one job folder is wanted", "pack site"),
 		RunE: func(c *cobra.Command, args []string) error { return a.runPack(c.Context(), args[0], f) },
 	}
 	fl := c.Flags()
@@ -79,8 +80,24 @@ type packDocument struct {
 	Verdict string `json:"verdict"`
 }
 
-func (a *app) runPack(ctx context.Context, dir string, f packFlags) (err error) {
-	o, po, stop, err := f.fetch.office(a)
+func (a *app) runPack(ctx context.Context, dir string, f packFlags) error {
+	return a.eachPack(ctx, dir, f.fetch, (*office.Workspace).Pack, func(p office.Packed, only bool) error {
+		if f.json {
+			return a.json(packDocument{p.Report, p.Check.Verdict}, only)
+		}
+		a.showPacked(p.Report)
+		a.showCheck(p.Check)
+		return nil
+	})
+}
+
+// verb packs or refreshes the bases of a job.
+type verb func(*office.Workspace, context.Context, office.PackOptions) iter.Seq2[office.Packed, error]
+
+// eachPack runs a verb on the job in a folder and shows each pack; only tells that
+// the job has one base. A pack that is not fit is [notFit] in the end.
+func (a *app) eachPack(ctx context.Context, dir string, g fetchFlags, do verb, show func(p office.Packed, only bool) error) (err error) {
+	o, po, stop, err := g.office(a)
 	if err != nil {
 		return err
 	}
@@ -90,20 +107,15 @@ func (a *app) runPack(ctx context.Context, dir string, f packFlags) (err error) 
 	}
 	defer func() { closeInto(w.Close, &err) }()
 	fit := true
-	for p, err := range w.Pack(ctx, po) {
+	for p, err := range do(w, ctx, po) {
 		stop()
+		if err == nil {
+			err = show(p, len(w.Inputs.Job.Bases) == 1)
+		}
 		if err != nil {
 			return err
 		}
 		fit = fit && p.Check.Verdict == check.Fit
-		if f.json {
-			if err := a.json(packDocument{p.Report, p.Check.Verdict}, len(w.Inputs.Job.Bases) == 1); err != nil {
-				return err
-			}
-			continue
-		}
-		a.showPacked(p.Report)
-		a.showCheck(p.Check)
 	}
 	if !fit {
 		return notFit

@@ -38,7 +38,7 @@ zoom_to_place, pixels_at_deepest, can_place, native_zoom, magnified, chosen],
 proposals[what, write, tiles, bytes_estimate, fits], suspects[sha256, places,
 flat, tiles], days, notes, timed, refused (null or why). A
 refused plan exits with 2.`,
-		Args: folderArg,
+		Args: args(1, 1, "one job folder is wanted", "plan site"),
 		RunE: func(c *cobra.Command, args []string) error { return a.runPlan(c.Context(), args[0], f) },
 	}
 	fl := c.Flags()
@@ -91,7 +91,7 @@ func (a *app) showPlans(plans []plan.Plan, asJSON bool) error {
 			refused = p.Refused
 		}
 		if asJSON {
-			err = a.json(p.Document(), len(plans) == 1)
+			err = a.json(p.Document, len(plans) == 1)
 		} else {
 			err = a.showPlan(p)
 		}
@@ -107,7 +107,7 @@ func (a *app) showPlan(p plan.Plan) error {
 	lon, lat := p.Middle()
 	whole := area.Area{Polygons: p.Ground.Area} // what overlaps is counted once
 	a.say("area: %s around %.5f, %.5f (latitude, longitude)", groundArea(whole.SquareMeters(), p.Job.Units), lat, lon)
-	for _, n := range p.Notes {
+	for _, n := range p.Document.Notes {
 		a.say("note: %s", n)
 	}
 	if len(p.Zooms) == 0 {

@@ -31,12 +31,7 @@ asked, unchanged, changed, new, same, gone, withdrawn, stood_in, absent,
 received_bytes, rewritten, by_zoom[zoom, changed, gone], some, verdict, error. some names
 at most 20 of the tiles that changed or are gone. For a job that failed only
 folder and error are filled.`,
-		Args: func(_ *cobra.Command, args []string) error {
-			if len(args) == 0 {
-				return wrongUse("no job folder is named", "such as: groundsheet refresh site")
-			}
-			return nil
-		},
+		Args: args(1, 0, "no job folder is named", "refresh site"),
 		RunE: func(c *cobra.Command, args []string) error { return a.runRefresh(c.Context(), args, g, asJSON) },
 	}
 	c.Flags().BoolVar(&g.askAll, "ask-all", false, "ask for what is still fresh too, by the same conditional requests; not for what the source called immutable")
@@ -97,37 +92,16 @@ func (a *app) runRefresh(ctx context.Context, dirs []string, g fetchFlags, asJSO
 	return exitStatus(code)
 }
 
-func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g fetchFlags) (err error) {
-	o, po, stop, err := g.office(a)
-	if err != nil {
-		return err
-	}
-	w, err := o.Open(ctx, dir)
-	if err != nil {
-		return err
-	}
-	defer func() { closeInto(w.Close, &err) }()
-	fit := true
-	for p, err := range w.Refresh(ctx, po) {
-		stop()
-		if err != nil {
-			return err
-		}
-		fit = fit && p.Check.Verdict == check.Fit
+func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g fetchFlags) error {
+	return a.eachPack(ctx, dir, g, (*office.Workspace).Refresh, func(p office.Packed, one bool) error {
 		d := refreshDocumentOf(dir, p.Report, p.Check)
 		if asJSON {
-			if err := a.json(d, only && len(w.Inputs.Job.Bases) == 1); err != nil {
-				return err
-			}
-			continue
+			return a.json(d, only && one)
 		}
 		a.showRefreshed(d)
 		a.showCheck(p.Check)
-	}
-	if !fit {
-		return notFit
-	}
-	return nil
+		return nil
+	})
 }
 
 func refreshDocumentOf(dir string, r office.Report, c check.Report) refreshDocument {

@@ -30,7 +30,7 @@ renamed over the old one, is shown within about two seconds; a file that is no p
 is refused, and the old one goes on.
 
 ` + accessHelp,
-		Args: packArgs,
+		Args: args(1, 0, "no pack is named", "serve site/out/NAME.mbtiles"),
 		RunE: func(c *cobra.Command, args []string) error { return a.runServe(c.Context(), args, f) },
 	}
 	c.Flags().StringVar(&f.listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")

@@ -30,12 +30,7 @@ func (a *app) storeCloseCommand() *cobra.Command {
 		Use: "close DIR…", Short: "Mark jobs as closed, so that prune may take their tiles",
 		Long: `close marks jobs as closed: their tiles may be pruned. The job folder may be
 gone already. Packing a job opens it again. Nothing is deleted.`,
-		Args: func(_ *cobra.Command, args []string) error {
-			if len(args) == 0 {
-				return wrongUse("no job folder is named", "such as: groundsheet store close site")
-			}
-			return nil
-		},
+		Args: args(1, 0, "no job folder is named", "store close site"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := a.office().CloseJobs(c.Context(), args...); err != nil {
 				return err

@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"groundsheet/pack/check"
 	"groundsheet/pack/office"
 	"groundsheet/tiles/store"
 	"groundsheet/tiles/store/verify"
@@ -44,24 +43,17 @@ type verifyDocument struct {
 }
 
 type verifyLine struct {
-	Source   string          `json:"source"`
-	Shelf    string          `json:"shelf"`
-	Tiles    int64           `json:"tiles"` // images in place that were proved
-	Holes    int64           `json:"holes"`
-	Ahead    int64           `json:"ahead"` // of both: fetched later than it is now, by what they say
-	Flaws    int             `json:"flaws"` // not mended
-	Counts   map[string]int  `json:"counts"`
-	Mended   int             `json:"mended"`
-	Aside    *string         `json:"set_aside"`
-	Saved    int64           `json:"saved"` // records saved from the file that was set aside
-	Findings []verifyFinding `json:"findings"`
-}
-
-type verifyFinding struct {
-	Kind   string       `json:"kind"`
-	Tile   *check.Place `json:"tile"`
-	Detail string       `json:"detail"`
-	Mended bool         `json:"mended"`
+	Source   string           `json:"source"`
+	Shelf    string           `json:"shelf"`
+	Tiles    int64            `json:"tiles"` // images in place that were proved
+	Holes    int64            `json:"holes"`
+	Ahead    int64            `json:"ahead"` // of both: fetched later than it is now, by what they say
+	Flaws    int              `json:"flaws"` // not mended
+	Counts   map[string]int   `json:"counts"`
+	Mended   int              `json:"mended"`
+	Aside    *string          `json:"set_aside"`
+	Saved    int64            `json:"saved"` // records saved from the file that was set aside
+	Findings []verify.Finding `json:"findings"`
 }
 
 func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) error {
@@ -91,20 +83,13 @@ func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) 
 func verifyLineOf(s verify.Shelf) verifyLine {
 	line := verifyLine{
 		Source: office.SourceOf(s.Name), Shelf: s.Name, Tiles: s.Tiles, Holes: s.Holes, Ahead: s.Ahead, Flaws: s.Flaws(),
-		Counts: s.Counts, Mended: s.Mended, Saved: s.Saved, Findings: []verifyFinding{},
+		Counts: s.Counts, Mended: s.Mended, Saved: s.Saved, Findings: append([]verify.Finding{}, s.Findings...),
 	}
 	if s.Name == verify.Register {
 		line.Source = "register of jobs"
 	}
 	if s.Aside != "" {
 		line.Aside = &s.Aside
-	}
-	for _, f := range s.Findings {
-		out := verifyFinding{Kind: f.Kind, Detail: f.Detail, Mended: f.Mended}
-		if f.Tile != nil {
-			out.Tile = &check.Place{Z: f.Tile.Z, X: f.Tile.X, Y: f.Tile.Y}
-		}
-		line.Findings = append(line.Findings, out)
 	}
 	return line
 }

@@ -30,20 +30,13 @@ const (
 	NotFit = "not fit"
 )
 
-// Place is a tile in the JSON shape, XYZ.
-type Place struct {
-	Z uint32 `json:"z"`
-	X uint32 `json:"x"`
-	Y uint32 `json:"y"`
-}
-
 // Finding is one thing found. Tile is nil when it
 // is about the whole pack.
 type Finding struct {
-	Kind     string `json:"kind"`
-	Severity string `json:"severity"`
-	Tile     *Place `json:"tile"`
-	Detail   string `json:"detail"`
+	Kind     string    `json:"kind"`
+	Severity string    `json:"severity"`
+	Tile     *tiles.ID `json:"tile"`
+	Detail   string    `json:"detail"`
 }
 
 // Report is the result of a check. Findings holds at most [MaxListed] of each
@@ -59,6 +52,7 @@ type Report struct {
 	Counts      map[string]int `json:"counts"`
 	Findings    []Finding      `json:"findings"`
 	Faults      int            `json:"faults"` // findings that make it not fit, the unlisted ones too
+	Deep        bool           `json:"deep"`   // every image was decoded; false = those proved when they were stored were not
 }
 
 // MaxListed is how many findings of one kind are listed.
@@ -71,6 +65,7 @@ type Options struct {
 	Now      func() time.Time // nil = time.Now
 	Progress func(done, total int64)
 	Key      ed25519.PublicKey // who must have signed the pack; nil = nobody
+	Deep     bool              // decode every image; a file that does not prove that its images were proved is always checked so
 	Gently   bool              // one tile at a time, with a rest as long after each: for a computer that serves phones meanwhile
 }
 
@@ -93,6 +88,7 @@ func Run(ctx context.Context, path string, o Options) (Report, error) {
 	}
 	c := &checker{pack: p, opts: o, repeats: newRepeats(p), report: Report{File: path, Counts: map[string]int{}, Findings: []Finding{}}}
 	c.report.Seal = p.Info.Seals.Name()
+	c.report.Deep = o.Deep || !p.Info.Own || p.Info.Seals.Seal == ""
 	err = c.run(ctx)
 	if err = errors.Join(err, p.Close()); err != nil {
 		return Report{}, err
@@ -131,11 +127,7 @@ func (c *checker) add(kind, severity string, t *tiles.ID, detail string) {
 	if c.report.Counts[kind] > MaxListed {
 		return
 	}
-	f := Finding{Kind: kind, Severity: severity, Detail: detail}
-	if t != nil {
-		f.Tile = &Place{t.Z, t.X, t.Y}
-	}
-	c.report.Findings = append(c.report.Findings, f)
+	c.report.Findings = append(c.report.Findings, Finding{Kind: kind, Severity: severity, Tile: t, Detail: detail})
 }
 
 // damaged makes a finding of what says that a part of the pack cannot be read;
@@ -165,9 +157,9 @@ func (c *checker) finish() Report {
 	return c.report
 }
 
-func comparePlace(a, b *Place) int {
+func comparePlace(a, b *tiles.ID) int {
 	if a == nil || b == nil {
 		return 0
 	}
-	return tiles.Compare(tiles.ID{Z: a.Z, X: a.X, Y: a.Y}, tiles.ID{Z: b.Z, X: b.X, Y: b.Y})
+	return tiles.Compare(*a, *b)
 }

@@ -67,7 +67,7 @@ func TestNoImageryInOurOwnPack(t *testing.T) {
 	}
 	placed := false
 	for _, f := range r.Findings {
-		placed = placed || f.Kind == "placeholder" && f.Tile != nil && *f.Tile == Place{11, 10, 10}
+		placed = placed || f.Kind == "placeholder" && f.Tile != nil && *f.Tile == tiles.ID{Z: 11, X: 10, Y: 10}
 	}
 	if !placed {
 		t.Errorf("the tile is not named: %+v", r.Findings)

@@ -6,45 +6,22 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"text/template"
 
 	"github.com/pelletier/go-toml/v2"
-
-	"groundsheet/pack"
-	"groundsheet/tiles"
-	"groundsheet/tiles/measure"
 )
 
-// Draft is a new job as it is asked for. Area files, a circle and a route may
-// be given together.
-type Draft struct {
-	Name      string
-	Number    string
-	AreaFiles []string
-	Around    *Around
-	Along     *Along
-	Box       *Box
-	Margin    measure.Distance
-	Units     string
-	FitIn     measure.Size
-	Source    string
-	Zooms     tiles.Zooms
-	AutoZooms bool // leave the zooms to the plan
-	Invented  bool
-	OneCall   string
-	Ticket    *pack.Ticket
-}
-
-// New makes a job folder: job.toml, and copies of the files it names.
-// Everything is read and checked first, so that bad input leaves nothing
-// behind. A folder that already holds a job is refused.
-func New(dir string, d Draft) (Job, error) {
+// New makes a job folder: job.toml, and copies of the files that the draft names from
+// the current folder. Everything is read and checked first, so that bad input leaves
+// nothing behind. A folder that already holds a job is refused.
+func New(dir string, draft Job) (Job, error) {
 	path := filepath.Join(dir, FileName)
 	if _, err := os.Lstat(path); err == nil {
 		return Job{}, invalid(path, "there is a job already", "name another folder, or edit this job")
 	}
-	files, j, err := d.gather(dir)
+	files, j, err := draft.gather(dir)
 	if err != nil {
 		return Job{}, err
 	}
@@ -64,54 +41,40 @@ type file struct {
 	data []byte
 }
 
-// gather reads the files named in the draft and proves that they can be used.
-func (d Draft) gather(dir string) ([]file, Job, error) {
-	j := Job{
-		Dir: dir, Name: d.Name, Number: d.Number, Units: d.Units, Margin: d.Margin, FitIn: d.FitIn, Invented: d.Invented,
-		OneCall: d.OneCall, Ticket: d.Ticket,
-		Bases: []Base{{Source: d.Source, Zooms: d.Zooms, Auto: d.AutoZooms}},
-	}
-	// Files are named from where the user stands, so read them with no folder.
-	here := Job{Area: d.AreaFiles}
-	if d.Around != nil {
-		here.Around = []Around{*d.Around}
-	}
-	if d.Along != nil {
-		here.Along = []Along{*d.Along}
-	}
-	if d.Box != nil {
-		here.Boxes = []Box{*d.Box}
-	}
-	a, _, err := here.ReadArea() // notes are told by the plan
+// gather reads the files that a draft names and proves that they can be used. The job
+// names the copies.
+func (j Job) gather(dir string) (files []file, out Job, err error) {
+	a, _, err := j.ReadArea() // the plan shows the notes
 	if err != nil {
 		return nil, Job{}, err
 	}
 	if a.Empty() {
 		return nil, Job{}, invalid(dir, "no area", "give --area FILE, --around LAT,LON with --radius, --box LAT,LON,LAT,LON, or --along FILE with --width")
 	}
-	j.Around, j.Boxes = here.Around, here.Boxes
-	var files []file
-	for i, from := range d.AreaFiles {
-		name := "dig-area"
-		if len(d.AreaFiles) > 1 {
-			name = fmt.Sprintf("dig-area-%d", i+1)
+	copied := func(from *string, name string, i, of int) {
+		if of > 1 {
+			name = fmt.Sprintf("%s-%d", name, i+1)
 		}
-		copied, err := here.copies(from, name)
-		if err != nil {
-			return nil, Job{}, err
+		var more []file
+		if err == nil {
+			more, err = j.copies(*from, name)
 		}
-		files = append(files, copied...)
-		j.Area = append(j.Area, copied[0].name)
+		if err == nil {
+			*from, files = more[0].name, append(files, more...)
+		}
 	}
-	if d.Along != nil {
-		copied, err := here.copies(d.Along.File, "route")
-		if err != nil {
-			return nil, Job{}, err
-		}
-		files = append(files, copied...)
-		j.Along = []Along{{copied[0].name, d.Along.Width}}
+	out = j
+	out.Dir, out.Area, out.Along = dir, slices.Clone(j.Area), slices.Clone(j.Along)
+	for i := range out.Area {
+		copied(&out.Area[i], "dig-area", i, len(out.Area))
 	}
-	return files, j, j.Check()
+	for i := range out.Along {
+		copied(&out.Along[i].File, "route", i, len(out.Along))
+	}
+	if err != nil {
+		return nil, Job{}, err
+	}
+	return files, out, out.Check()
 }
 
 // copies gives a file and what stands beside it, unchanged, under a new name:

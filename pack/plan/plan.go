@@ -54,22 +54,12 @@ type ZoomPlan struct {
 // Plan is what a base of a job wants, and what of it is held.
 type Plan struct {
 	job.Inputs
-	Base      job.Base // with the zooms that were chosen or cut
-	Source    source.Source
-	Path      string        // where its pack goes
-	Covers    []tiles.Cover // one a zoom, shallow to deep
-	Zooms     []ZoomPlan
-	Advice    Advice
-	Proposals []Proposal     // what could be given up, when the estimate is over fit_in
-	Suspects  []pack.Suspect // held images that are most likely no imagery, the most frequent first
-	Days      int64          // that fetching takes by the daily budget of the terms, today counted; 0 = none is stated or nothing to fetch
-	Tiles     int64
-	Fetch     int64
-	Bytes     int64
-	Seconds   float64
-	Guessed   bool  // some of Bytes rests on a default, not on measured tiles
-	Timed     bool  // Seconds rests on what the source was seen to answer, not on the terms alone
-	Refused   error // why it may not be fetched; nil when it may
+	Document
+	Base    job.Base // with the zooms that were chosen or cut
+	Source  source.Source
+	Path    string        // where its pack goes
+	Covers  []tiles.Cover // one a zoom, shallow to deep
+	Refused error         // why it may not be fetched; nil when it may
 }
 
 // New works out the plan. It asks no server and writes nothing. An error
@@ -78,25 +68,39 @@ type Plan struct {
 func New(ctx context.Context, o Options) (Plan, error) {
 	j := o.Inputs.Job
 	p := Plan{Inputs: o.Inputs, Base: j.Bases[o.Base], Source: o.Source, Path: j.PackPath(o.Base)}
+	p.Document = Document{
+		JobName: j.Name, SourceName: o.Source.Name, FitIn: int64(j.FitIn), Notes: append([]string{}, o.Inputs.Notes...),
+		Zooms: []ZoomPlan{}, Proposals: []Proposal{}, Suspects: []pack.Suspect{},
+	}
+	err := p.work(ctx, o)
+	p.Document.Fits = p.Fits()
+	if p.Refused != nil {
+		why := p.Refused.Error()
+		p.Document.Refused = &why
+	}
+	return p, err
+}
+
+func (p *Plan) work(ctx context.Context, o Options) error {
 	zooms, advice := zoomsOf(o.Inputs, p.Base, o.Source)
 	p.Base.Zooms, p.Advice = zooms, advice
 	if p.Refused = p.refusal(); p.Refused != nil {
-		return p, nil // nothing is worked out for what may not be had
+		return nil // nothing is worked out for what may not be had
 	}
-	p.Covers = coversOf(j, p.Base, p.Area, p.Overlays)
+	p.Covers = coversOf(p.Job, p.Base, p.Area, p.Overlays)
 	if p.Refused = p.empty(); p.Refused != nil {
-		return p, nil
+		return nil
 	}
 	for _, c := range p.Covers {
 		p.Tiles += int64(c.Count())
 	}
 	if p.Refused = p.tooMany(); p.Tiles > pack.MaxTiles {
-		return p, nil // walking the store would take long and tell nothing
+		return nil // walking the store would take long and tell nothing
 	}
 	if err := p.look(ctx, o); err != nil {
-		return p, err
+		return err
 	}
-	return p, p.propose(ctx, o)
+	return p.propose(ctx, o)
 }
 
 // refusal says why nothing may be fetched, whatever the number of tiles.

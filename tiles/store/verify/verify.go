@@ -35,10 +35,10 @@ type Options struct {
 
 // Finding is one thing found.
 type Finding struct {
-	Kind   string
-	Tile   *tiles.ID // nil when it is about the shelf
-	Detail string
-	Mended bool
+	Kind   string    `json:"kind"`
+	Tile   *tiles.ID `json:"tile"` // nil when it is about the shelf
+	Detail string    `json:"detail"`
+	Mended bool      `json:"mended"`
 }
 
 // MostListed is how many findings of a kind are listed for a shelf.
