@@ -186,7 +186,7 @@ func Parse(data []byte, dir string) (Job, error) {
 	if err == nil {
 		err = j.Check()
 	}
-	return j, placed(err, filepath.Join(dir, FileName), data)
+	return j, withLine(err, filepath.Join(dir, FileName), data)
 }
 
 func (r jobTOML) job(dir string) (Job, error) {

@@ -10,10 +10,10 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// only keeps the features of two kinds when there are any, and notes what was
+// keepKinds keeps the features of two kinds when there are any, and notes what was
 // left out: a pin beside a dig polygon is common. With none of them all are
 // kept, so that the error says what is there instead.
-func only[A, B orb.Geometry](features []geojson.Feature, name string, notes *[]string) []geojson.Feature {
+func keepKinds[A, B orb.Geometry](features []geojson.Feature, name string, notes *[]string) []geojson.Feature {
 	var kept, rest []geojson.Feature
 	for _, f := range features {
 		switch f.Geometry.(type) {
