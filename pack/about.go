@@ -79,7 +79,7 @@ func (a About) Ahead(now time.Time) map[string]time.Time {
 }
 
 // Cautions are the sentences that every screen and sheet made from a pack has
-// to show. The first is the shortest and stands on the map.
+// to show. The first is the shortest; the map shows it.
 func Cautions(a About) []string {
 	marks := words.Say("caution.marks")
 	if a.OneCall != "" {

@@ -26,7 +26,7 @@ func (p *packWriter) derived(ctx context.Context, c Content) error {
 	return nil
 }
 
-// Derived gives what was worked out of the records when the pack was written;
+// Derived gives the data that was derived from the records when the pack was written;
 // nothing for a pack without it, see [Info.Derived]. A fault of the kind [NotPack] says
 // that it is damaged.
 func (p *Pack) Derived(ctx context.Context) (derive.Result, error) {

@@ -40,8 +40,8 @@ func (p *Pack) loadOwn(ctx context.Context) error {
 	return p.hasDerived(ctx)
 }
 
-// hasDerived looks whether the pack tells what is worked out of its records: one
-// of an older program, or without records, does not.
+// hasDerived sets Info.Derived: a pack of an older program, or without records,
+// holds no derived data.
 func (p *Pack) hasDerived(ctx context.Context) error {
 	var table, rows int
 	err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE type='table' AND name='groundsheet_known'`).Scan(&table)

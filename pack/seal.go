@@ -18,7 +18,7 @@ import (
 // Seals prove that nothing in a pack but its tiles was changed since it was
 // written: a hash of each part, and one over all of them. A tile has its hash
 // in the part "origins". They find accidents; who changes a pack on purpose can
-// seal it anew, and only a [Signature] finds that.
+// seal it again, and only a [Signature] finds that.
 type Seals struct {
 	Parts   map[string]string `json:"parts"`   // SHA-256 in hex by the name of the part
 	Content string            `json:"content"` // of all that decides the pack, so that an equal one is not written again

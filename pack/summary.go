@@ -91,7 +91,7 @@ func OverlaySeals(overlays []Overlay) map[string]string {
 }
 
 // written is how far a coordinate of a pack may lie from the one that its
-// summary was worked out of, in degrees: numbers are written with nine decimals.
+// summary was computed from, in degrees: numbers are written with nine decimals.
 const written = 2e-9
 
 // Tells reports whether a summary says what its features, its utility and the

@@ -179,7 +179,7 @@ func (j Job) readReadings(m record.Meta, id string, notes *[]string) (record.Ove
 	return o, err
 }
 
-// features reads a file of the job, and collects what is to be told of it.
+// features reads a file of the job and collects its notes.
 func (j Job) features(name string, want vector.Want, notes *[]string) ([]geojson.Feature, error) {
 	features, _, err := j.featuresOn(name, want, notes)
 	return features, err

@@ -82,7 +82,7 @@ func kindOf(g orb.Geometry) (kind string, n int) {
 	return placeless, 1
 }
 
-// nameOf is the name of a feature, else where it stands in its file.
+// nameOf is the name of a feature, else its place in its file.
 func nameOf(f geojson.Feature) string {
 	for _, key := range []string{"name", "Name", "NAME", "label", "title"} {
 		if text, ok := f.Properties[key].(string); ok && strings.TrimSpace(text) != "" {

@@ -107,7 +107,7 @@ func (b base) pack(ctx context.Context) (Report, error) {
 	return r, err
 }
 
-// write writes the pack, unless it stands there already, and reports it.
+// write writes the pack, unless the file there is the same, and reports it.
 func (b base) write(ctx context.Context, r *Report, force bool) error {
 	content, err := b.content(ctx)
 	content.About.Unconfirmed = r.StoodIn
@@ -123,7 +123,7 @@ func (b base) write(ctx context.Context, r *Report, force bool) error {
 	return nil
 }
 
-// check checks the pack that stands.
+// check checks the pack file.
 func (b base) check(ctx context.Context) (check.Report, error) {
 	return check.Run(ctx, b.plan.Path, check.Options{Progress: b.moved(Checking)})
 }
