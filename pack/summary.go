@@ -44,7 +44,7 @@ type Summary struct {
 func summarize(o record.Overlay, packed tiles.Box) Summary {
 	s := Summary{
 		ID: o.ID, Title: o.Title, Utility: o.Kind.Code, UtilityName: o.Kind.Name, Letter: o.Kind.Letter,
-		Colour: o.Kind.Colour, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
+		Colour: o.Kind.Color, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
 		Owner: o.Owner, Record: o.Record, Datum: o.Datum, Features: len(o.Features), Readings: o.Readings(), TestHoles: o.TestHoles(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
 		Note: o.Note, Bounds: o.Bounds(), LeftOut: o.LeaveOut,
 	}

@@ -11,20 +11,23 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/check"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
 )
 
 func (a *app) checkCommand() *cobra.Command {
 	var f checkFlags
 	c := &cobra.Command{
 		Use: "check PACK…|JOB…", Short: "Prove that a pack is complete: fit or not fit",
-		Long: `check reads the whole pack: the file's structure, every wanted tile decoded and
-compared with what was packed, holes, overlays, the ticket. With --against DIR
-the pack is compared with the job as it is now, all of it; with --key it must be
-signed. With --json it prints one
+		Long: `check reads the whole pack: the file's structure, every wanted tile, holes,
+overlays, the ticket. An image whose bytes are those that were packed is not
+decoded again: its parts were proved to be whole when it came, but a source may
+send pixels that do not decode. --deep decodes every image; another program's
+file is always checked so. With --against DIR the pack is compared with the job
+as it is now, all of it; with --key it must be signed. With --json it prints one
 document a pack: file, verdict ("fit" or "not fit"), seal, tiles_wanted, tiles_held,
-holes, bytes, counts, findings[kind, severity, tile, detail]; at most 100
-findings of a kind are listed, counts has them all. Exits with 1 when a pack is
-not fit. Of a job folder, its packs are checked.
+holes, bytes, counts, findings[kind, severity, tile, detail], faults, deep (every
+image was decoded); at most 100 findings of a kind are listed, counts has them
+all. Exits with 1 when a pack is not fit. Of a job folder, its packs are checked.
 
 "fit" means: the picture is complete and what is recorded can be read. It says
 nothing about the ground.`,
@@ -33,6 +36,7 @@ nothing about the ground.`,
 	}
 	c.Flags().StringVar(&f.against, "against", "", "job folder to compare the pack with")
 	c.Flags().StringVar(&f.key, "key", "", "public key (Ed25519, PEM) with which the pack must be signed, see pack --sign")
+	c.Flags().BoolVar(&f.deep, "deep", false, "decode every image, also those proved when they were stored")
 	c.Flags().BoolVar(&f.json, "json", false, "print the result as JSON")
 	return c
 }
@@ -40,7 +44,7 @@ nothing about the ground.`,
 // checkFlags are the flags of check.
 type checkFlags struct {
 	against, key string
-	json         bool
+	json, deep   bool
 }
 
 func (a *app) runCheck(ctx context.Context, paths []string, f checkFlags) error {
@@ -50,7 +54,7 @@ func (a *app) runCheck(ctx context.Context, paths []string, f checkFlags) error 
 	if err != nil {
 		return err
 	}
-	o := check.Options{}
+	o := check.Options{Deep: f.deep}
 	if f.key != "" {
 		if o.Key, err = pack.PublicKey(f.key); err != nil {
 			return wrongUse("--key "+err.Error(), "ask the office for its public key")
@@ -118,6 +122,9 @@ func (a *app) showCheck(r check.Report) {
 	seal := ""
 	if r.Seal != "" {
 		seal = ", seal " + r.Seal
+	}
+	if r.Deep {
+		seal += ", " + words.Say("check.decoded")
 	}
 	a.say("%s: %s — %d of %s, %s, %s%s", r.File, r.Verdict, r.TilesHeld, count(r.TilesWanted, "tile"), count(r.Holes, "named hole"), measure.Size(r.Bytes), seal)
 	if r.Verdict != check.Fit {

@@ -312,7 +312,8 @@ func TestJobChanged(t *testing.T) {
 }
 
 // TestDamagedPixels: an image that is whole by its markers, but cannot be
-// decoded, is found all the same.
+// decoded, is found by a deep check, and by every check once the file no longer
+// proves that it is the image that was stored.
 func TestDamagedPixels(t *testing.T) {
 	data := picture(t, 256, "jpg", 9)
 	scan := bytes.Index(data, []byte{0xff, 0xda}) + 14
@@ -328,8 +329,33 @@ func TestDamagedPixels(t *testing.T) {
 	}
 	first := tiles.ID{Z: 11, X: 10, Y: 10}
 	h.put(first, data, "jpg")
-	if r := verdict(t, write(t, h, about()), Options{}); r.Verdict != NotFit || !has(r, "unreadable", Fault, first.String()) {
+	path := write(t, h, about())
+	if r := verdict(t, path, Options{}); r.Verdict != Fit || r.Deep {
+		t.Errorf("proved when it was stored, and decoded again: %+v", r)
+	}
+	if r := verdict(t, path, Options{Deep: true}); r.Verdict != NotFit || !r.Deep || !has(r, "unreadable", Fault, first.String()) {
 		t.Errorf("%+v", r)
+	}
+	for name, query := range map[string]string{
+		"another origin": `UPDATE groundsheet_origin SET sha256=x'00' WHERE zoom=11`,
+		"no seals":       `DELETE FROM groundsheet_document WHERE key='seals'`,
+	} {
+		data, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		changed := filepath.Join(t.TempDir(), "changed.mbtiles")
+		if err := os.WriteFile(changed, data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		db := sqlite.Open(changed, sqlite.Options{Settings: "mode=rw"})
+		_, err = db.Exec(query)
+		if err := errors.Join(err, db.Close()); err != nil {
+			t.Fatal(err)
+		}
+		if r := verdict(t, changed, Options{}); r.Verdict != NotFit || !has(r, "unreadable", Fault, first.String()) {
+			t.Errorf("%s: %+v", name, r)
+		}
 	}
 }
 
@@ -345,7 +371,7 @@ func TestForeignFile(t *testing.T) {
 	if err := db.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if r := verdict(t, path, Options{}); r.Verdict != NotFit || !has(r, "not a site pack", Fault, "--against") || r.TilesHeld != 1 {
+	if r := verdict(t, path, Options{}); r.Verdict != NotFit || !r.Deep || !has(r, "not a site pack", Fault, "--against") || r.TilesHeld != 1 {
 		t.Errorf("%+v", r)
 	}
 	job := &Job{Covers: []tiles.Cover{tiles.NewCover(2, []tiles.Span{{Row: 0, First: 1, Last: 1}})}}
