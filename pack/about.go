@@ -43,11 +43,11 @@ type About struct {
 	KeepUntil        *time.Time    `json:"keep_until"`            // the terms allow keeping the oldest tile until then; nil = no limit stated
 }
 
-// Records is how the job looks at what is recorded. 0 = not stated, the
-// default counts.
+// Records are the job's settings for judging records. 0 = not stated, the default
+// applies.
 type Records struct {
-	OlderThanS float64 `json:"older_than_s"` // seconds: an older record is named by check; 0 = none is
-	DepthGapM  float64 `json:"depth_gap_m"`  // between readings over which a depth is still worked out
+	OlderThanS float64 `json:"older_than_s"` // seconds: check names an older record; 0 = none
+	DepthGapM  float64 `json:"depth_gap_m"`  // the largest distance between readings across which a depth is interpolated
 	DepthSlope float64 `json:"depth_slope"`  // rise over run beyond which depths disagree
 }
 
@@ -79,7 +79,7 @@ func (a About) Ahead(now time.Time) map[string]time.Time {
 }
 
 // Cautions are the sentences that every screen and sheet made from a pack has
-// to show. The first is the shortest and stands on the map.
+// to show. The first is the shortest; the map shows it.
 func Cautions(a About) []string {
 	marks := words.Say("caution.marks")
 	if a.OneCall != "" {

@@ -13,13 +13,13 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// layout counts up when packs are written in another way, so that those that
-// stand are written anew.
+// layout is the version of the file's layout. Raise it when packs are written in
+// another way: existing packs are then rewritten.
 const layout = "groundsheet pack, layout 4\n"
 
-// digest works out the seal of a content: everything that decides the pack but
-// times, so that a tile that was merely confirmed changes nothing. Only where
-// the terms say how long a tile may be kept do its times belong to it.
+// digest computes the content seal: a hash of everything that decides the pack
+// except times, so that a tile that was merely confirmed changes nothing. Times
+// count only where the terms limit how long a tile may be kept.
 type digest struct {
 	h        hash.Hash
 	suspects map[string]*Suspect
@@ -42,14 +42,14 @@ func newDigest(c Content) (digest, error) {
 		d.part(o.Summary)
 		d.part(o.Features)
 	}
-	// What was worked out is here itself, not what it was worked out of: so a
-	// program that works it out differently writes the pack anew.
+	// The derived data itself is hashed, not its inputs, so that a program version
+	// that derives something else rewrites the pack.
 	d.part(string(c.parts.Facts))
 	d.part(string(c.parts.Features))
 	return d, nil
 }
 
-// part adds a text with its length, so that two texts are not taken for one.
+// part adds a text with its length, so that two texts cannot run together.
 func (d digest) part(text string) { fmt.Fprintf(d.h, "%d:%s", len(text), text) }
 
 func (d digest) cover(c tiles.Cover) {
@@ -75,10 +75,10 @@ func (d digest) tile(r store.Held) {
 
 func (d digest) sum() string { return hex.EncodeToString(d.h.Sum(nil)) }
 
-// standing is the pack that stands at a path when it was written from the same
-// content; ok is false when it was not, cannot be read, states times that are still to
-// come, or lacks the signature asked for.
-func standing(ctx context.Context, path, seal string, o WriteOptions) (w Written, ok bool) {
+// unchanged is the pack at a path if it was written from the same content. ok is
+// false if it was not, cannot be read, states times in the future or lacks the
+// requested signature.
+func unchanged(ctx context.Context, path, seal string, o WriteOptions) (w Written, ok bool) {
 	p, err := Open(ctx, path)
 	if err != nil {
 		return w, false

@@ -52,10 +52,10 @@ func (p *Pack) Wanted(ctx context.Context) ([]tiles.Cover, error) {
 		var zoom int
 		var s tiles.Span
 		if err := rows.Scan(&zoom, &s.Row, &s.First, &s.Last); err != nil {
-			return nil, p.broken("what it wants", err)
+			return nil, p.unreadable("what it wants", err)
 		}
 		if count += uint64(max(s.Last, s.First)-s.First) + 1; zoom < 0 || zoom > tiles.MaxZoom || count > MaxTiles {
-			return nil, p.broken("what it wants", errors.New("more, or deeper, than any job"))
+			return nil, p.unreadable("what it wants", errors.New("more, or deeper, than any job"))
 		}
 		byZoom[zoom] = append(byZoom[zoom], s)
 	}
@@ -64,7 +64,7 @@ func (p *Pack) Wanted(ctx context.Context) ([]tiles.Cover, error) {
 		covers = append(covers, tiles.NewCover(zoom, byZoom[zoom]))
 	}
 	if err := rows.Err(); err != nil {
-		return nil, p.broken("what it wants", err)
+		return nil, p.unreadable("what it wants", err)
 	}
 	return covers, nil
 }
@@ -75,7 +75,7 @@ func (p *Pack) Holes(ctx context.Context) (n int64, err error) {
 		return 0, nil
 	}
 	if err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM groundsheet_hole`).Scan(&n); err != nil && ctx.Err() == nil {
-		return 0, p.broken("its holes", err)
+		return 0, p.unreadable("its holes", err)
 	}
 	return n, ctx.Err()
 }

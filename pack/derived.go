@@ -10,18 +10,15 @@ import (
 
 // Parts of what is known, as groundsheet_known holds them.
 const (
-	partKnown    = "known"
+	partFacts    = "known"
 	partFeatures = "features"
 )
 
-// DerivedParts are the parts that a pack holds, in their order.
-func DerivedParts() []string { return []string{partKnown, partFeatures} }
-
-func (p *pass) known(ctx context.Context, c Content) error {
+func (p *packWriter) derived(ctx context.Context, c Content) error {
 	if c.Derived == nil {
 		return nil
 	}
-	for part, body := range map[string]string{partKnown: string(c.parts.Facts), partFeatures: string(c.parts.Features)} {
+	for part, body := range map[string]string{partFacts: string(c.parts.Facts), partFeatures: string(c.parts.Features)} {
 		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_known VALUES (?,?)`, part, body); err != nil {
 			return err
 		}
@@ -29,7 +26,7 @@ func (p *pass) known(ctx context.Context, c Content) error {
 	return nil
 }
 
-// Derived gives what was worked out of the records when the pack was written;
+// Derived gives the data that was derived from the records when the pack was written;
 // nothing for a pack without it, see [Info.Derived]. A fault of the kind [NotPack] says
 // that it is damaged.
 func (p *Pack) Derived(ctx context.Context) (derive.Result, error) {
@@ -38,7 +35,7 @@ func (p *Pack) Derived(ctx context.Context) (derive.Result, error) {
 	if !p.Info.Derived {
 		return derive.Result{}, nil
 	}
-	if parts.Facts, err = p.DerivedPart(ctx, partKnown); err != nil {
+	if parts.Facts, err = p.DerivedPart(ctx, partFacts); err != nil {
 		return derive.Result{}, err
 	}
 	if parts.Features, err = p.DerivedPart(ctx, partFeatures); err != nil {
@@ -46,7 +43,7 @@ func (p *Pack) Derived(ctx context.Context) (derive.Result, error) {
 	}
 	k, err := derive.Decode(parts)
 	if err != nil {
-		return derive.Result{}, p.broken("what is known under the ground", err)
+		return derive.Result{}, p.unreadable("what is known under the ground", err)
 	}
 	return k, nil
 }
@@ -78,9 +75,9 @@ func (p *Pack) DerivedPart(ctx context.Context, part string) ([]byte, error) {
 	case ctx.Err() != nil:
 		return nil, ctx.Err()
 	case errors.Is(err, sql.ErrNoRows):
-		return nil, p.broken("what is known under the ground", nil)
+		return nil, p.unreadable("what is known under the ground", nil)
 	case err != nil:
-		return nil, p.broken("what is known under the ground", err)
+		return nil, p.unreadable("what is known under the ground", err)
 	}
 	return []byte(body), nil
 }

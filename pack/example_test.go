@@ -50,7 +50,7 @@ func ExampleWrite() {
 	}
 	for range 2 { // the second time its content has not changed
 		w, err := pack.Write(ctx, path, c, pack.WriteOptions{})
-		fmt.Println(w.Tiles, "tiles, written:", w.Anew, err)
+		fmt.Println(w.Tiles, "tiles, written:", w.Rewritten, err)
 	}
 	p, err := pack.Open(ctx, path)
 	if err != nil {

@@ -32,7 +32,7 @@ func (p *Pack) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store
 		defer conn.Close() //nolint:errcheck // it only goes back to the others
 		stmt, err := conn.PrepareContext(ctx, packedIn)
 		if err != nil {
-			yield(store.Held{}, p.broken("what it holds", err))
+			yield(store.Held{}, p.unreadable("what it holds", err))
 			return
 		}
 		defer stmt.Close()
@@ -80,7 +80,7 @@ func (p *Pack) span(
 	if ctx.Err() != nil {
 		err = ctx.Err()
 	} else if err != nil {
-		err = p.broken("what it holds", err)
+		err = p.unreadable("what it holds", err)
 	}
 	if err != nil {
 		yield(store.Held{}, err)

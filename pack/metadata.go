@@ -12,12 +12,12 @@ import (
 
 // metadata writes the rows of MBTiles 1.3, "Metadata". bounds is an area that
 // every zoom covers; center lies in it.
-func (p *pass) metadata(ctx context.Context, c Content) error {
+func (p *packWriter) metadata(ctx context.Context, c Content) error {
 	lon, lat := c.Bounds.Center()
 	low, high := c.Covers[0].Zoom(), c.Covers[len(c.Covers)-1].Zoom()
 	rows := [][2]string{
 		{"name", c.About.Name},
-		{"format", string(p.survey.format)},
+		{"format", string(p.scan.format)},
 		{"bounds", fmt.Sprintf("%.9f,%.9f,%.9f,%.9f", c.Bounds.West, c.Bounds.South, c.Bounds.East, c.Bounds.North)},
 		{"center", fmt.Sprintf("%.9f,%.9f,%d", lon, lat, high)},
 		{"minzoom", fmt.Sprint(low)},
@@ -35,7 +35,7 @@ func (p *pass) metadata(ctx context.Context, c Content) error {
 	return nil
 }
 
-func (p *pass) description() string {
+func (p *packWriter) description() string {
 	parts := []string{words.Say("packfile.site_pack")}
 	if p.about.Number != "" {
 		parts = append(parts, words.Say("packfile.job", "number", p.about.Number))

@@ -110,7 +110,7 @@ func TestFailureKeepsTheOldPack(t *testing.T) {
 			}
 		}
 	})
-	if _, err := Write(t.Context(), p.Path, broken, WriteOptions{Anew: true}); err == nil || !strings.Contains(err.Error(), "fell off") {
+	if _, err := Write(t.Context(), p.Path, broken, WriteOptions{Force: true}); err == nil || !strings.Contains(err.Error(), "fell off") {
 		t.Fatalf("%v", err)
 	}
 	after, err := os.ReadFile(p.Path)

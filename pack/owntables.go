@@ -15,47 +15,47 @@ func (p *Pack) loadOwn(ctx context.Context) error {
 	var ours int
 	err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE type='table' AND name LIKE 'groundsheet\_%' ESCAPE '\'`).Scan(&ours)
 	if err != nil {
-		return p.broken("its tables", err)
+		return p.unreadable("its tables", err)
 	}
 	if ours == 0 {
 		return nil // another program's MBTiles: its own tables are all there is
 	}
 	about, err := p.document(ctx, "about")
 	if err != nil || about == nil {
-		return p.broken("what it says of itself", err)
+		return p.unreadable("what it says of itself", err)
 	}
 	if err := json.Unmarshal(about, &p.Info.About); err != nil {
-		return p.broken("what it says of itself", err)
+		return p.unreadable("what it says of itself", err)
 	}
 	p.Info.Own = true
 	if p.Info.Area, err = p.document(ctx, "area"); err != nil || p.Info.Area == nil {
-		return p.broken("its area", err)
+		return p.unreadable("its area", err)
 	}
 	if p.Info.Overlays, err = p.summaries(ctx); err != nil {
-		return p.broken("its overlays", err)
+		return p.unreadable("its overlays", err)
 	}
 	if err := p.readSeals(ctx); err != nil {
-		return p.broken("what it proves itself by", err)
+		return p.unreadable("what it proves itself by", err)
 	}
-	return p.hasKnown(ctx)
+	return p.hasDerived(ctx)
 }
 
-// hasKnown looks whether the pack tells what is worked out of its records: one
-// of an older program, or without records, does not.
-func (p *Pack) hasKnown(ctx context.Context) error {
+// hasDerived sets Info.Derived: a pack of an older program, or without records,
+// holds no derived data.
+func (p *Pack) hasDerived(ctx context.Context) error {
 	var table, rows int
 	err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE type='table' AND name='groundsheet_known'`).Scan(&table)
 	if err == nil && table == 1 {
 		err = p.db.QueryRowContext(ctx, `SELECT count(*) FROM groundsheet_known`).Scan(&rows)
 	}
 	if err != nil {
-		return p.broken("what is known under the ground", err)
+		return p.unreadable("what is known under the ground", err)
 	}
 	p.Info.Derived = rows > 0
 	return nil
 }
 
-func (p *Pack) broken(what string, err error) error {
+func (p *Pack) unreadable(what string, err error) error {
 	if err == nil {
 		return notPack(p.Path, what+" is missing", "pack the job again")
 	}

@@ -8,16 +8,16 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// surveyed is what a first look at the records, without their images, tells.
-type surveyed struct {
+// prescanned is the result of a first pass over the records, without their images.
+type prescanned struct {
 	records int64
 	share   bool        // keeping repeated images once saves at least a tenth
 	format  raster.Kind // the pack's one format
 	seal    string      // of the content
 }
 
-// tally is a survey on its way.
-type tally struct {
+// prescan is a prescan on its way.
+type prescan struct {
 	records, all, repeated int64
 	seen                   map[[32]byte]bool
 	kinds                  map[raster.Kind]int64
@@ -25,7 +25,7 @@ type tally struct {
 	digest                 digest
 }
 
-func (t *tally) add(r store.Held) {
+func (t *prescan) add(r store.Held) {
 	t.records++
 	t.digest.tile(r)
 	if r.Hole {
@@ -40,10 +40,10 @@ func (t *tally) add(r store.Held) {
 	t.seen[r.Hash] = true
 }
 
-// walk proves that every wanted tile is held or a known hole, and counts. It
+// scanStore proves that every wanted tile is held or a known hole, and counts. It
 // reads no image.
-func walk(ctx context.Context, c Content) (tally, error) {
-	t := tally{seen: map[[32]byte]bool{}, kinds: map[raster.Kind]int64{}}
+func scanStore(ctx context.Context, c Content) (prescan, error) {
+	t := prescan{seen: map[[32]byte]bool{}, kinds: map[raster.Kind]int64{}}
 	var err error
 	if t.digest, err = newDigest(c); err != nil {
 		return t, err
@@ -64,11 +64,11 @@ func walk(ctx context.Context, c Content) (tally, error) {
 }
 
 // shares reports whether keeping repeated images once saves at least a tenth.
-func (t *tally) shares() bool { return t.repeated*10 >= t.all && t.repeated > 0 }
+func (t *prescan) shares() bool { return t.repeated*10 >= t.all && t.repeated > 0 }
 
 // choose picks the format and the layout of the pack.
-func (t *tally) choose(ctx context.Context, c Content) (surveyed, error) {
-	s := surveyed{records: t.records, share: t.shares(), seal: t.digest.sum()}
+func (t *prescan) choose(ctx context.Context, c Content) (prescanned, error) {
+	s := prescanned{records: t.records, share: t.shares(), seal: t.digest.sum()}
 	var err error
 	if s.format, err = chooseFormat(ctx, c, t.kinds); err != nil {
 		return s, err

@@ -70,7 +70,7 @@ type Info struct {
 	Overlays    []Summary
 	Area        []byte // GeoJSON, nil for other files
 	Seals       Seals  // what its parts must be; zero for other files and earlier versions
-	Derived     bool   // it holds what was worked out of its records
+	Derived     bool   // it holds data derived from its records
 }
 
 // NotPack is the kind of fault of a file that cannot be used as a pack.

@@ -18,7 +18,7 @@ import (
 // Seals prove that nothing in a pack but its tiles was changed since it was
 // written: a hash of each part, and one over all of them. A tile has its hash
 // in the part "origins". They find accidents; who changes a pack on purpose can
-// seal it anew, and only a [Signature] finds that.
+// seal it again, and only a [Signature] finds that.
 type Seals struct {
 	Parts   map[string]string `json:"parts"`   // SHA-256 in hex by the name of the part
 	Content string            `json:"content"` // of all that decides the pack, so that an equal one is not written again
@@ -31,8 +31,8 @@ const (
 	signatureKey = "signature"
 )
 
-// sealed are the tables and how their rows are told apart: rows of one part are
-// those with the same name, "" puts the whole table into one.
+// sealed lists the tables and how their rows form parts: the first column names the
+// part, "" puts the whole table into one.
 var sealed = []struct {
 	name, table string
 	one         bool // the whole table is one part, also without rows
@@ -53,7 +53,7 @@ type querier interface {
 	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
-// sealParts works out the seal of each part from what the file holds.
+// sealParts computes the seal of each part of the file.
 func sealParts(ctx context.Context, db querier) (map[string]string, error) {
 	parts := map[string]string{}
 	for _, table := range sealed {
@@ -114,7 +114,7 @@ func plain(v any) any {
 }
 
 // row adds the cells of a row: the kind of each, its length and its bytes, so
-// that no two rows are taken for one another.
+// that no two rows hash alike.
 func row(h hash.Hash, cells ...any) {
 	for _, v := range cells {
 		kind, text := "null", ""
@@ -160,10 +160,9 @@ func (s Seals) over() string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// seals is the last step of writing: what the file holds now is what it must
-// hold for ever.
-func (p *pass) seals(ctx context.Context, _ Content) (err error) {
-	s := Seals{Content: p.survey.seal}
+// seals is the last step of writing. It seals what the file holds now.
+func (p *packWriter) seals(ctx context.Context, _ Content) (err error) {
+	s := Seals{Content: p.scan.seal}
 	if s.Parts, err = sealParts(ctx, p.tx); err != nil {
 		return err
 	}
@@ -175,7 +174,7 @@ func (p *pass) seals(ctx context.Context, _ Content) (err error) {
 }
 
 // document writes a document as JSON; bytes are JSON already.
-func (p *pass) document(ctx context.Context, key string, body any) (err error) {
+func (p *packWriter) document(ctx context.Context, key string, body any) (err error) {
 	text, written := body.([]byte)
 	if !written {
 		if text, err = json.Marshal(body); err != nil {
@@ -196,8 +195,8 @@ func (p *Pack) readSeals(ctx context.Context) error {
 	return json.Unmarshal(text, &p.Info.Seals)
 }
 
-// onlyDocument refuses a document that is there twice: which one a reader takes
-// would be chance.
+// onlyDocument refuses a document that is there twice: which one a reader gets is
+// undefined.
 func (p *Pack) onlyDocument(ctx context.Context, key string) ([]byte, error) {
 	var n int
 	if err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM groundsheet_document WHERE key=?`, key).Scan(&n); err != nil {
@@ -209,9 +208,9 @@ func (p *Pack) onlyDocument(ctx context.Context, key string) ([]byte, error) {
 	return p.document(ctx, key)
 }
 
-// Prove works the seals out again and names the parts that are not what was
-// packed, that were packed and are not there, and that are there and were not
-// packed, each sorted. All are empty for a pack that proves itself.
+// Prove computes the seals again. It names the parts that differ from what was
+// packed, those that are missing and those that were not packed, each sorted. All
+// are empty for an intact pack.
 func (p *Pack) Prove(ctx context.Context) (changed, missing, foreign []string, err error) {
 	s := p.Info.Seals
 	found, err := sealParts(ctx, p.db)
@@ -219,7 +218,7 @@ func (p *Pack) Prove(ctx context.Context) (changed, missing, foreign []string, e
 		if ctx.Err() != nil {
 			return nil, nil, nil, ctx.Err()
 		}
-		return nil, nil, nil, p.broken("a part of it", err)
+		return nil, nil, nil, p.unreadable("a part of it", err)
 	}
 	for part, seal := range s.Parts {
 		switch now, there := found[part]; {

@@ -35,7 +35,7 @@ func (p *Pack) Signature(ctx context.Context) (s Signature, ok bool, err error) 
 		err = json.Unmarshal(text, &s)
 	}
 	if err != nil {
-		return s, false, p.broken("its signature", err)
+		return s, false, p.unreadable("its signature", err)
 	}
 	return s, text != nil, nil
 }

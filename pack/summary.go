@@ -44,7 +44,7 @@ type Summary struct {
 func summarize(o record.Overlay, packed tiles.Box) Summary {
 	s := Summary{
 		ID: o.ID, Title: o.Title, Utility: o.Kind.Code, UtilityName: o.Kind.Name, Letter: o.Kind.Letter,
-		Colour: o.Kind.Colour, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
+		Colour: o.Kind.Color, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
 		Owner: o.Owner, Record: o.Record, Datum: o.Datum, Features: len(o.Features), Readings: o.Readings(), TestHoles: o.TestHoles(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
 		Note: o.Note, Bounds: o.Bounds(), LeftOut: o.LeaveOut,
 	}
@@ -91,7 +91,7 @@ func OverlaySeals(overlays []Overlay) map[string]string {
 }
 
 // written is how far a coordinate of a pack may lie from the one that its
-// summary was worked out of, in degrees: numbers are written with nine decimals.
+// summary was computed from, in degrees: numbers are written with nine decimals.
 const written = 2e-9
 
 // Tells reports whether a summary says what its features, its utility and the
@@ -119,7 +119,7 @@ func boxesNear(a, b tiles.Box) bool {
 func (p *Pack) Record(ctx context.Context, s Summary) (record.Overlay, error) {
 	text, err := p.Overlay(ctx, s.ID)
 	if err != nil {
-		return record.Overlay{}, p.broken("overlay "+s.ID, err)
+		return record.Overlay{}, p.unreadable("overlay "+s.ID, err)
 	}
 	m := record.Meta{
 		File: cmp.Or(s.Title, "overlay "+s.ID), Title: s.Title, Utility: s.Utility, QualityLevel: s.QualityLevel, Recorded: s.Recorded,
@@ -131,11 +131,11 @@ func (p *Pack) Record(ctx context.Context, s Summary) (record.Overlay, error) {
 	}
 	features, err := geojson.Read(text)
 	if err != nil {
-		return record.Overlay{}, p.broken("overlay "+s.ID, err)
+		return record.Overlay{}, p.unreadable("overlay "+s.ID, err)
 	}
 	kind, err := record.FindUtility(s.Utility)
 	if err != nil {
-		return record.Overlay{}, p.broken("overlay "+s.ID, err)
+		return record.Overlay{}, p.unreadable("overlay "+s.ID, err)
 	}
 	o := record.Overlay{Meta: m, ID: s.ID, Kind: kind, Unlocated: s.Unlocated}
 	for _, f := range features {

@@ -11,7 +11,7 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// An image of the ground does not repeat itself to the byte. One that stands
+// No two images of different ground are equal to the byte. One that is found
 // at this many places, two of them this many tiles apart or at two zooms, is no
 // picture of any of them (common practice, no source).
 const (
@@ -19,13 +19,13 @@ const (
 	repeatApart  = 8
 )
 
-// Suspect is an image that stands at places far from one another: most likely
+// Suspect is an image found at places far from one another: most likely
 // "no imagery here", drawn by the source. Nobody but the operator can say so,
 // so it is named and not taken out.
 type Suspect struct {
 	SHA256 string `json:"sha256"` // of the image as the source sent it
 	Packed string `json:"packed"` // of the image as packed; "" in a plan
-	Places int    `json:"places"` // where it stands, of all that the office store holds of the source
+	Places int    `json:"places"` // where it is found, of all that the office store holds of the source
 	Flat   bool   `json:"flat"`   // all of one colour: open water, or nothing at all
 	Tiles  int64  `json:"tiles"`  // of the plan
 }
@@ -90,7 +90,7 @@ func ListSuspects(found iter.Seq[*Suspect]) []Suspect {
 	return out
 }
 
-// byHash makes ready to count suspects anew while packing.
+// byHash gives the suspects with their counts reset, to count while packing.
 func byHash(list []Suspect) map[string]*Suspect {
 	out := map[string]*Suspect{}
 	for _, s := range list {

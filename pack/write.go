@@ -26,7 +26,7 @@ type Content struct {
 	Covers   []tiles.Cover
 	Area     []byte // as [Ground.GeoJSON] gives it
 	Overlays []Overlay
-	Derived  *derive.Result // what was worked out of the overlays; nil = nothing was
+	Derived  *derive.Result // what was derived from the overlays; nil = nothing
 	Quality  int            // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 
 	// Placeholder tells the images that the operator named as no imagery; they
@@ -39,7 +39,7 @@ type Content struct {
 	// hash, so they are not hashed again, and check does not decode them again.
 	Tiles store.CoverReader
 
-	parts derive.Encoded // Known as it is written
+	parts derive.Encoded // Derived as it is written
 }
 
 // WriteOptions are the ways of writing. The zero value is fine.
@@ -47,18 +47,18 @@ type WriteOptions struct {
 	Now      func() time.Time        // nil = time.Now
 	Progress func(done, total int64) // nil = silent; called now and then
 	Sign     ed25519.PrivateKey      // nil = not signed
-	Anew     bool                    // write the file even when it stands there with the same content
+	Force    bool                    // write the file even if the one there has the same content
 }
 
 // Written is what a pack holds once it is written.
 type Written struct {
-	File    string
-	Tiles   int64
-	Holes   int64
-	Bytes   int64 // of the file
-	Shared  bool  // repeated images are kept once
-	Recoded int64 // tiles brought to the pack's one format in this run
-	Anew    bool  // the file was written; false = it stood there with the same content
+	File      string
+	Tiles     int64
+	Holes     int64
+	Bytes     int64 // of the file
+	Shared    bool  // repeated images are kept once
+	Recoded   int64 // tiles brought to the pack's one format in this run
+	Rewritten bool  // false = the file there has the same content and was left as it is
 }
 
 // NotWritten is the kind of fault of a disk that is full or of a file system that
@@ -83,10 +83,9 @@ func notWritten(path string, err error) error {
 // stays until then. A tile that is wanted and neither held nor a known hole is
 // an error: a pack never lies.
 //
-// A pack that stands there and was written from the same content is left as it
-// is, unless told otherwise: no image is read. The times in it (packed, fetched
-// and confirmed) then stay what they were; they are never younger than the
-// truth.
+// An existing pack with the same content is left as it is, unless Force is set: no
+// image is read. Its times (packed, fetched, confirmed) then stay what they were;
+// they are never newer than the truth.
 func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return Written{}, wrapWrite(ctx, path, err)
@@ -98,12 +97,12 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 			return Written{}, err
 		}
 	}
-	t, err := walk(ctx, c)
+	t, err := scanStore(ctx, c)
 	if err != nil {
 		return Written{}, err
 	}
-	if !o.Anew {
-		if w, ok := standing(ctx, path, t.digest.sum(), o); ok {
+	if !o.Force {
+		if w, ok := unchanged(ctx, path, t.digest.sum(), o); ok {
 			w.Shared = t.shares()
 			return w, nil
 		}
@@ -118,10 +117,10 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 		err = finish(part, path)
 	}
 	if err != nil {
-		_ = os.Remove(part) // the first error is the one to tell
+		_ = os.Remove(part) // the first error is the one to report
 		return Written{}, wrapWrite(ctx, path, err)
 	}
-	w.File, w.Anew = path, true
+	w.File, w.Rewritten = path, true
 	info, err := os.Stat(path)
 	if err != nil {
 		return Written{}, err
@@ -132,7 +131,7 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 
 // held yields every wanted tile of covers as it is packed: a placeholder is a
 // hole, which keeps the hash of the image. A missing tile, or an error of the
-// store, ends it with a *[heldError]: a pack never lies.
+// store, ends it with a *[contentError]: a pack never lies.
 func (c Content) held(ctx context.Context, data bool, covers ...tiles.Cover) iter.Seq2[store.Held, error] {
 	return func(yield func(store.Held, error) bool) {
 		for p, err := range store.Compare(ctx, c.Tiles, data, covers...) {
@@ -140,7 +139,7 @@ func (c Content) held(ctx context.Context, data bool, covers ...tiles.Cover) ite
 				err = fmt.Errorf("tile %v is wanted but not in the office store: run pack again to fetch it", p.ID)
 			}
 			if err != nil {
-				yield(store.Held{}, &heldError{err})
+				yield(store.Held{}, &contentError{err})
 				return
 			}
 			h := p.Held
@@ -154,9 +153,9 @@ func (c Content) held(ctx context.Context, data bool, covers ...tiles.Cover) ite
 	}
 }
 
-// wrapWrite tells a failing disk from a failing store or a stopped run.
+// wrapWrite separates a failing disk from a failing store or a canceled run.
 func wrapWrite(ctx context.Context, path string, err error) error {
-	var held *heldError
+	var held *contentError
 	switch {
 	case ctx.Err() != nil:
 		return ctx.Err()
@@ -171,13 +170,13 @@ func wrapWrite(ctx context.Context, path string, err error) error {
 	return notWritten(path, err)
 }
 
-// heldError is an error of what is to be written, not of the file.
-type heldError struct{ err error }
+// contentError is an error of what is to be written, not of the file.
+type contentError struct{ err error }
 
-func (e *heldError) Error() string { return e.err.Error() }
-func (e *heldError) Unwrap() error { return e.err }
+func (e *contentError) Error() string { return e.err.Error() }
+func (e *contentError) Unwrap() error { return e.err }
 
-func writeFile(ctx context.Context, part string, c Content, s surveyed, o WriteOptions) (w Written, err error) {
+func writeFile(ctx context.Context, part string, c Content, s prescanned, o WriteOptions) (w Written, err error) {
 	db := openWrite(part)
 	defer func() {
 		if closeErr := db.Close(); err == nil {
@@ -189,7 +188,7 @@ func writeFile(ctx context.Context, part string, c Content, s surveyed, o WriteO
 		return Written{}, err
 	}
 	defer tx.Rollback() //nolint:errcheck // after Commit it has nothing to do
-	p := &pass{tx: tx, survey: s, quality: c.Quality, opts: o, about: c.About, suspects: byHash(c.Suspects)}
+	p := &packWriter{tx: tx, scan: s, quality: c.Quality, opts: o, about: c.About, suspects: byHash(c.Suspects)}
 	if err := p.run(ctx, c); err != nil {
 		return Written{}, err
 	}

@@ -17,10 +17,10 @@ import (
 //go:embed schema.sql
 var schema string
 
-// pass is one writing pass over an open, empty file.
-type pass struct {
+// packWriter is one writing pass over an open, empty file.
+type packWriter struct {
 	tx      *sql.Tx
-	survey  surveyed
+	scan    prescanned
 	quality int
 	opts    WriteOptions
 	about   About
@@ -33,8 +33,8 @@ type pass struct {
 
 type statements struct{ tile, image, ref, origin, hole *sql.Stmt }
 
-func (p *pass) run(ctx context.Context, c Content) error {
-	steps := []func(context.Context, Content) error{p.tables, p.wanted, p.tiles, p.indexes, p.overlays, p.known, p.metadata, p.documents, p.seals}
+func (p *packWriter) run(ctx context.Context, c Content) error {
+	steps := []func(context.Context, Content) error{p.tables, p.wanted, p.tiles, p.indexes, p.overlays, p.derived, p.metadata, p.documents, p.seals}
 	for _, step := range steps {
 		if err := step(ctx, c); err != nil {
 			return err
@@ -43,9 +43,9 @@ func (p *pass) run(ctx context.Context, c Content) error {
 	return nil
 }
 
-func (p *pass) tables(ctx context.Context, _ Content) error {
+func (p *packWriter) tables(ctx context.Context, _ Content) error {
 	tables := `CREATE TABLE tiles (zoom_level integer, tile_column integer, tile_row integer, tile_data blob)`
-	if p.survey.share {
+	if p.scan.share {
 		p.written.Shared = true
 		p.image = map[[32]byte]int64{}
 		tables = `CREATE TABLE groundsheet_image (image_id integer PRIMARY KEY, tile_data blob);
@@ -58,7 +58,7 @@ func (p *pass) tables(ctx context.Context, _ Content) error {
 	return p.prepare(ctx)
 }
 
-func (p *pass) prepare(ctx context.Context) (err error) {
+func (p *packWriter) prepare(ctx context.Context) (err error) {
 	add := func(into **sql.Stmt, query string) {
 		if err == nil {
 			*into, err = p.tx.PrepareContext(ctx, query)
@@ -66,7 +66,7 @@ func (p *pass) prepare(ctx context.Context) (err error) {
 	}
 	add(&p.put.origin, `INSERT INTO groundsheet_origin VALUES (?,?,?,?,?,?,?,?)`)
 	add(&p.put.hole, `INSERT INTO groundsheet_hole VALUES (?,?,?,?)`)
-	if p.survey.share {
+	if p.scan.share {
 		add(&p.put.image, `INSERT INTO groundsheet_image VALUES (?,?)`)
 		add(&p.put.ref, `INSERT INTO groundsheet_place VALUES (?,?,?,?)`)
 	} else {
@@ -75,7 +75,7 @@ func (p *pass) prepare(ctx context.Context) (err error) {
 	return err
 }
 
-func (p *pass) wanted(ctx context.Context, c Content) error {
+func (p *packWriter) wanted(ctx context.Context, c Content) error {
 	stmt, err := p.tx.PrepareContext(ctx, `INSERT INTO groundsheet_wanted VALUES (?,?,?,?)`)
 	if err != nil {
 		return err
@@ -90,7 +90,7 @@ func (p *pass) wanted(ctx context.Context, c Content) error {
 	return stmt.Close()
 }
 
-func (p *pass) tiles(ctx context.Context, c Content) error {
+func (p *packWriter) tiles(ctx context.Context, c Content) error {
 	var done int64
 	for h, err := range c.held(ctx, true, c.Covers...) {
 		if err == nil {
@@ -99,14 +99,14 @@ func (p *pass) tiles(ctx context.Context, c Content) error {
 		if err != nil {
 			return err
 		}
-		if done++; p.opts.Progress != nil && (done%64 == 0 || done == p.survey.records) {
-			p.opts.Progress(done, p.survey.records)
+		if done++; p.opts.Progress != nil && (done%64 == 0 || done == p.scan.records) {
+			p.opts.Progress(done, p.scan.records)
 		}
 	}
 	return nil
 }
 
-func (p *pass) one(ctx context.Context, r store.Held) error {
+func (p *packWriter) one(ctx context.Context, r store.Held) error {
 	p.age(r.Fetched)
 	if r.Hole {
 		p.written.Holes++
@@ -118,7 +118,7 @@ func (p *pass) one(ctx context.Context, r store.Held) error {
 	}
 	data, recoded, err := p.recode(r)
 	if err != nil {
-		return &heldError{fmt.Errorf("tile %v: %w", r.ID, err)}
+		return &contentError{fmt.Errorf("tile %v: %w", r.ID, err)}
 	}
 	p.written.Tiles++
 	sum := r.Hash // reading from the store proved it
@@ -132,7 +132,7 @@ func (p *pass) one(ctx context.Context, r store.Held) error {
 	if _, err := p.put.origin.ExecContext(ctx, r.Z, r.Y, r.X, stamp(r.Fetched), r.ETag, r.LastModified, sum[:], recoded); err != nil {
 		return err
 	}
-	if !p.survey.share {
+	if !p.scan.share {
 		_, err := p.put.tile.ExecContext(ctx, r.Z, r.X, r.TMSRow(), data)
 		return err
 	}
@@ -150,8 +150,8 @@ func (p *pass) one(ctx context.Context, r store.Held) error {
 
 // recode brings a tile to the pack's one format (MBTiles 1.3 declares one);
 // bytes that have it already stay as the source sent them.
-func (p *pass) recode(r store.Held) ([]byte, bool, error) {
-	if raster.Kind(r.Media) == p.survey.format && p.quality == 0 {
+func (p *packWriter) recode(r store.Held) ([]byte, bool, error) {
+	if raster.Kind(r.Media) == p.scan.format && p.quality == 0 {
 		return r.Data, false, nil
 	}
 	img, err := raster.Decode(r.Data)
@@ -162,13 +162,13 @@ func (p *pass) recode(r store.Held) ([]byte, bool, error) {
 	if p.quality > 0 {
 		data, err = raster.EncodeJPEG(img, p.quality)
 	} else {
-		data, err = raster.Encode(img, p.survey.format)
+		data, err = raster.Encode(img, p.scan.format)
 	}
 	p.written.Recoded++
 	return data, true, err
 }
 
-func (p *pass) age(t time.Time) {
+func (p *packWriter) age(t time.Time) {
 	if t.IsZero() {
 		return
 	}
@@ -188,9 +188,9 @@ func (p *pass) age(t time.Time) {
 func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }
 
 // indexes are made last: sorting once is faster than keeping order.
-func (p *pass) indexes(ctx context.Context, _ Content) error {
+func (p *packWriter) indexes(ctx context.Context, _ Content) error {
 	table := "tiles"
-	if p.survey.share {
+	if p.scan.share {
 		table = "groundsheet_place"
 	}
 	_, err := p.tx.ExecContext(ctx, `CREATE UNIQUE INDEX tile_place ON `+table+` (zoom_level, tile_column, tile_row);
@@ -198,7 +198,7 @@ func (p *pass) indexes(ctx context.Context, _ Content) error {
 	return err
 }
 
-func (p *pass) overlays(ctx context.Context, c Content) error {
+func (p *packWriter) overlays(ctx context.Context, c Content) error {
 	for i, o := range c.Overlays {
 		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_overlay VALUES (?,?,?,?)`, i, o.ID, o.Summary, o.Features); err != nil {
 			return err
@@ -207,7 +207,7 @@ func (p *pass) overlays(ctx context.Context, c Content) error {
 	return nil
 }
 
-func (p *pass) documents(ctx context.Context, c Content) error {
+func (p *packWriter) documents(ctx context.Context, c Content) error {
 	p.about.Tiles, p.about.Holes, p.about.Packed = p.written.Tiles, p.written.Holes, p.now()
 	p.about.Suspects = ListSuspects(maps.Values(p.suspects))
 	if p.about.KeepUntil = nil; c.Terms != nil && c.Terms.KeepAtMost > 0 && p.about.Fetched != nil {
@@ -225,7 +225,7 @@ func (p *pass) documents(ctx context.Context, c Content) error {
 	return nil
 }
 
-func (p *pass) now() time.Time { return p.opts.now() }
+func (p *packWriter) now() time.Time { return p.opts.now() }
 
 func (o WriteOptions) now() time.Time {
 	if o.Now != nil {

@@ -114,11 +114,14 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	s := &Server{listen: o.Listen, clients: status.NewClients(o.Now), reply: document.NewResponder(log)}
 	s.tiles = tile.New(tile.Options{Responder: s.reply, Now: o.Now, Memory: o.Memory, Limiter: limiter, Rendering: rendering})
 	// A core is left to the tiles.
-	s.overlays = overlay.New(overlay.Options{Responder: s.reply, Limiter: limiter, Cutting: rendering, Searching: max(1, cores-1)})
+	s.overlays = overlay.New(overlay.Options{
+		Responder: s.reply, Limiter: limiter, Cutting: rendering, Searching: max(1, cores-1),
+	})
 	s.events = event.New(event.Options{Streams: o.Streams, Now: o.Now, Position: o.Position})
 	s.packs = catalog.New(catalog.Options[*attachment]{Log: log, Now: o.Now, Attach: s.attach, Redact: errorLog.Redact})
 	s.monitor = status.New(status.Options{
-		Now: o.Now, Power: o.Power, Packs: s.packs, Tiles: s.tiles, Events: s.events, Responder: s.reply, Errors: errorLog, Clients: s.clients,
+		Now: o.Now, Power: o.Power, Packs: s.packs, Tiles: s.tiles, Events: s.events,
+		Responder: s.reply, Errors: errorLog, Clients: s.clients,
 	})
 	s.listen.Auth.Page, s.listen.Auth.Log, s.listen.OnStop = o.Page, log, s.events.Close // a stream never ends by itself
 	s.routes(page)

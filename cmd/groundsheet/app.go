@@ -34,7 +34,7 @@ type app struct {
 type outs struct{ out, err io.Writer }
 
 // plain lets nothing from a file, a source or an argument act on the screen,
-// whoever writes it. Bars, colours and JSON go to the bare writers.
+// in any text. Bars, colors and JSON go to the bare writers.
 func (a *app) plain() (end func()) {
 	a.bare = outs{a.out, a.err}
 	out, err := words.NewWriter(a.out), words.NewWriter(a.err)

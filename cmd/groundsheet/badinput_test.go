@@ -16,12 +16,6 @@ import (
 	"groundsheet/tiles/practice"
 )
 
-func ring(points string) string {
-	return `{"type":"Polygon","coordinates":[[` + points + `]]}`
-}
-
-const square = `[-140.5,40.5],[-140.499,40.5],[-140.499,40.501],[-140.5,40.501],[-140.5,40.5]`
-
 func jpegOf(t *testing.T, side int) []byte {
 	t.Helper()
 	var b bytes.Buffer

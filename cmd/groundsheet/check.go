@@ -41,7 +41,7 @@ nothing about the ground.`,
 	return c
 }
 
-// checkFlags are what check can be told.
+// checkFlags are the flags of check.
 type checkFlags struct {
 	against, key string
 	json, deep   bool
@@ -104,7 +104,7 @@ func (a *app) jobNow(ctx context.Context, dir, path string) (now *check.Job, err
 
 var mark = map[string]string{check.Fault: "FAULT  ", check.Warning: "warning", check.Note: "note   "}
 
-// shown is how many findings of a kind people are told before the rest is counted.
+// shown is how many findings of a kind are printed; the rest is counted.
 const shown = 10
 
 func (a *app) showCheck(r check.Report) {

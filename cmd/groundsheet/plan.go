@@ -111,7 +111,7 @@ func (a *app) showPlan(p plan.Plan) error {
 		a.say("note: %s", n)
 	}
 	if len(p.Zooms) == 0 {
-		return nil // refused before anything was worked out; the reason follows
+		return nil // refused before anything was computed; the reason follows
 	}
 	t := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "zoom\t1 px is\ttiles\theld\tstale\tabsent\tto fetch\tsize\ttime\t")

@@ -29,7 +29,7 @@ const (
 // race detector, which takes ten times as long for each dot.
 var perInch = float64(dotsPerInch)
 
-// emptyGround is the colour of ground without a picture.
+// emptyGround is the color of ground without a picture.
 var emptyGround = color.RGBA{0xD8, 0xD8, 0xD8, 0xFF}
 
 // basePicture is the base map of a view.

@@ -34,7 +34,7 @@ var (
 	now    = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 )
 
-// from is a place some metres east and north of the middle.
+// from is a place some meters east and north of the middle.
 func from(east, north float64) orb.Point {
 	return geodesic.At(middle).Degrees(orb.Point{east, north})
 }
@@ -110,7 +110,7 @@ func packWith(t *testing.T, a pack.About, known *derive.Result, overlays ...reco
 	return packOn(t, a, area, 60, func(tiles.ID) []byte { return data }, known, overlays...)
 }
 
-// packOn packs an area with its picture so many metres each way of the middle.
+// packOn packs an area with its picture so many meters each way of the middle.
 func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func(tiles.ID) []byte, known *derive.Result, overlays ...record.Overlay) *pack.Pack {
 	t.Helper()
 	var covers []tiles.Cover

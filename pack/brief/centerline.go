@@ -12,12 +12,12 @@ import (
 	"groundsheet/tiles/measure"
 )
 
-// centerline is a route with its stations: metres along its centerline from its
+// centerline is a route with its stations: meters along its centerline from its
 // first position.
 type centerline struct {
 	line orb.LineString // each position farther along than the one before
 	at   []float64      // the station of each position
-	half float64        // metres of the corridor on each side
+	half float64        // meters of the corridor on each side
 }
 
 // newCenterlines gives the centerlines of routes. A line that begins where the one before
@@ -63,14 +63,14 @@ func (c centerline) placeAt(station float64) orb.Point {
 	return orb.Point{a[0] + (b[0]-a[0])*part, a[1] + (b[1]-a[1])*part}
 }
 
-// across is the line over the route at a station, so many metres to each side:
+// across is the line over the route at a station, so many meters to each side:
 // its left end, then its right. In a bend it halves the angle.
-func (c centerline) across(station, metres float64) (left, right orb.Point) {
+func (c centerline) across(station, meters float64) (left, right orb.Point) {
 	at := c.placeAt(station)
 	f := geodesic.At(at)
 	before, after := f.Meters(c.placeAt(station-1)), f.Meters(c.placeAt(station+1))
 	way := math.Atan2(after[1]-before[1], after[0]-before[0]) + math.Pi/2
-	side := orb.Point{metres * math.Cos(way), metres * math.Sin(way)}
+	side := orb.Point{meters * math.Cos(way), meters * math.Sin(way)}
 	return f.Degrees(side), f.Degrees(orb.Point{-side[0], -side[1]})
 }
 
@@ -79,7 +79,7 @@ func (c centerline) across(station, metres float64) (left, right orb.Point) {
 const arcStep = math.Pi / 12
 
 // hull gives places that have the corridor of a stretch between them: all that
-// is nearer to the stretch than to the rest of the route. Metres of a frame.
+// is nearer to the stretch than to the rest of the route. Meters of a frame.
 func (c centerline) hull(f geodesic.Frame, from, to float64) []orb.Point {
 	var all []orb.Point
 	first, last := c.edge(from), c.edge(to)
@@ -128,11 +128,11 @@ func (c centerline) arc(all []orb.Point, at orb.Point, from, by float64) []orb.P
 
 // stationText writes a station: full hundreds of feet, or kilometers, before the
 // plus. Common practice, no source.
-func stationText(metres float64, units string) string {
+func stationText(meters float64, units string) string {
 	unit, whole, digits := 1.0, 1000, 3
 	if units == "us" {
 		unit, whole, digits = measure.Foot, 100, 2
 	}
-	n := int(math.Round(metres / unit))
+	n := int(math.Round(meters / unit))
 	return fmt.Sprintf("%d+%0*d", n/whole, digits, n%whole)
 }

@@ -94,7 +94,7 @@ func TestGroundBesideTheRoute(t *testing.T) {
 	}
 }
 
-// TestPictureIsTurnedToo: each place of a strip has the colour of the tile that it
+// TestPictureIsTurnedToo: each place of a strip has the color of the tile that it
 // lies in, whichever way the strip is turned.
 func TestPictureIsTurnedToo(t *testing.T) {
 	defer func(was float64) { perInch = was }(perInch)

@@ -43,7 +43,7 @@ func (d *svgCanvas) Stroke(path []orb.Point, p pen) {
 	if len(path) < 2 {
 		return
 	}
-	fmt.Fprintf(&d.b, `<path d="%s" fill="none" stroke="%s" stroke-width="%.3f" stroke-linejoin="round"`, trace(path), p.colour, p.width*point)
+	fmt.Fprintf(&d.b, `<path d="%s" fill="none" stroke="%s" stroke-width="%.3f" stroke-linejoin="round"`, trace(path), p.color, p.width*point)
 	if len(p.dash) > 0 {
 		dash := make([]string, len(p.dash))
 		for i, v := range p.dash {
@@ -69,16 +69,16 @@ func trace(path []orb.Point) string {
 	return b.String()
 }
 
-func (d *svgCanvas) Fill(rings []orb.Ring, colour string, opacity float64) {
-	fmt.Fprintf(&d.b, `<path fill-rule="evenodd" fill="%s" fill-opacity="%.2f" d="`, colour, opacity)
+func (d *svgCanvas) Fill(rings []orb.Ring, color string, opacity float64) {
+	fmt.Fprintf(&d.b, `<path fill-rule="evenodd" fill="%s" fill-opacity="%.2f" d="`, color, opacity)
 	for _, ring := range rings {
 		d.b.WriteString(trace(ring) + "Z")
 	}
 	d.b.WriteString(`"/>`)
 }
 
-func (d *svgCanvas) Disc(at orb.Point, radius float64, colour string) {
-	fmt.Fprintf(&d.b, `<circle cx="%.3f" cy="%.3f" r="%.3f" fill="%s"/>`, at[0], at[1], radius, colour)
+func (d *svgCanvas) Disc(at orb.Point, radius float64, color string) {
+	fmt.Fprintf(&d.b, `<circle cx="%.3f" cy="%.3f" r="%.3f" fill="%s"/>`, at[0], at[1], radius, color)
 }
 
 func (d *svgCanvas) Text(at orb.Point, s string, w lettering) {
@@ -87,17 +87,17 @@ func (d *svgCanvas) Text(at orb.Point, s string, w lettering) {
 		fmt.Fprintf(&d.b, `<rect x="%.3f" y="%.3f" width="%.3f" height="%.3f" fill="%s"/>`, b.X, b.Y, b.W, b.H, w.back)
 	}
 	if w.edge != "" {
-		d.Stroke(rectangle(b), pen{colour: w.edge, width: 0.8})
+		d.Stroke(rectangle(b), pen{color: w.edge, width: 0.8})
 	}
-	weight, colour := 400, w.colour
+	weight, color := 400, w.color
 	if w.bold {
 		weight = 700
 	}
-	if colour == "" {
-		colour = black
+	if color == "" {
+		color = black
 	}
 	fmt.Fprintf(&d.b, `<text x="%.3f" y="%.3f" font-size="%.3f" font-weight="%d" fill="%s" textLength="%.3f" lengthAdjust="spacingAndGlyphs">`,
-		b.X+padding, at[1], w.size*point, weight, colour, b.W-2*padding)
+		b.X+padding, at[1], w.size*point, weight, color, b.W-2*padding)
 	_ = xml.EscapeText(&d.b, []byte(s)) // a strings.Builder takes everything
 	d.b.WriteString("</text>")
 }

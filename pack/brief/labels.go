@@ -21,16 +21,16 @@ type labelPlacer struct {
 // dotKey is a place of readings that look alike, within which their dots would lie
 // on each other.
 type dotKey struct {
-	x, y          int
-	colour, level string
+	x, y         int
+	color, level string
 }
 
-// dotCell is how near dots have to be for one to stand for both, in millimetres.
+// dotCell is how near dots have to be for one to stand for both, in millimeters.
 const dotCell = 1.5
 
 // ownDot reports whether a reading gets a dot of its own; if not it is counted.
 func (r *labelPlacer) ownDot(p orb.Point, s record.Symbology) bool {
-	d := dotKey{int(math.Floor(p[0] / dotCell)), int(math.Floor(p[1] / dotCell)), s.Colour, s.Level}
+	d := dotKey{int(math.Floor(p[0] / dotCell)), int(math.Floor(p[1] / dotCell)), s.Color, s.Level}
 	if r.dots[d] {
 		r.covered++
 		return false
@@ -39,7 +39,7 @@ func (r *labelPlacer) ownDot(p orb.Point, s record.Symbology) bool {
 	return true
 }
 
-// cell is the side of a cell in millimetres: thousands of labels are placed
+// cell is the side of a cell in millimeters: thousands of labels are placed
 // without comparing each with all others.
 const cell = 8
 
@@ -74,7 +74,7 @@ func (r *labelPlacer) occupy(b box) {
 }
 
 // reserve fills a square round a place if it is free; half of its side in
-// millimetres.
+// millimeters.
 func (r *labelPlacer) reserve(p orb.Point, half float64) bool {
 	b := around(p, half)
 	if !r.free(b) {

@@ -68,14 +68,14 @@ func (s packData) legendEntries() (all []legendEntry) {
 		}, l.text)
 	}
 	all = append(all, s.stateLegend()...)
-	add(strokeSample(pen{colour: white, width: 2}, black, 1.6), words.Say("mapsheet.dig_area"))
+	add(strokeSample(pen{color: white, width: 2}, black, 1.6), words.Say("mapsheet.dig_area"))
 	add(strokeSample(pen{white, 0.9, []float64{6, 4}, false}, black, 1.6), words.Say("mapsheet.margin"))
 	add(markSample(func(c canvas, at orb.Point) { drawReading(c, at, record.SymbologyOf("survey", "")) }), words.Say("mapsheet.reading"))
-	add(markSample(func(c canvas, at orb.Point) { c.Stroke(circle(at, 1.6), pen{colour: black, width: 1}) }), words.Say("mapsheet.crossing"))
+	add(markSample(func(c canvas, at orb.Point) { c.Stroke(circle(at, 1.6), pen{color: black, width: 1}) }), words.Say("mapsheet.crossing"))
 	if slices.ContainsFunc(s.overlays, func(o record.Overlay) bool { return o.TestHoles() > 0 }) {
 		add(markSample(func(c canvas, at orb.Point) { drawTestHole(c, at, record.SymbologyOf("survey", ""), holeHalf) }), words.Say("legend.test_hole"))
 	}
-	add(boxSample(bare, 1, pen{colour: black, width: 0.4}), words.Say("brief.bare"))
+	add(boxSample(bare, 1, pen{color: black, width: 0.4}), words.Say("brief.bare"))
 	if len(s.derived.Zones) > 0 {
 		add(boxSample("#888888", 0.25, pen{black, 0.5, []float64{4, 2}, false}), words.Say("mapsheet.zone"))
 		add(boxSample("", 0, pen{black, 0.5, []float64{0.8, 2.4}, false}), words.Say("mapsheet.zone_doubt"))
@@ -90,7 +90,7 @@ func (s packData) legendEntries() (all []legendEntry) {
 // stateLegend has the states that have a symbol and occur in the records.
 func (s packData) stateLegend() (all []legendEntry) {
 	style := record.SymbologyOf("water", "A")
-	style.Colour, style.Casing = black, white
+	style.Color, style.Casing = black, white
 	for _, look := range record.StateSymbologies() {
 		if slices.ContainsFunc(s.derived.Lines, func(l derive.Line) bool { return l.State == look.State }) {
 			draw := lineSample(style, func(c canvas, a, b orb.Point) { drawState(c, []orb.Point{a, b}, style, look, lineWidth) })
@@ -115,7 +115,7 @@ func legendBox(on box) box { return box{on.X + 72, on.Y + on.H + 5, on.W - 72, 3
 
 const legendColumns = 3
 
-// sampleLength is how long a line of the legend is drawn, in millimetres.
+// sampleLength is how long a line of the legend is drawn, in millimeters.
 const sampleLength = 10.0
 
 // legend writes the entries in columns; more are those of this sheet alone.

@@ -42,7 +42,7 @@ func TestOutsideStripScale(t *testing.T) {
 		}
 		for i, one := range plan.strips {
 			img := render(t, path, 3+i) // page one, the overview, then the strips
-			found := blobs(img, box{one.on.X + 4, one.on.Y + 4, one.on.W - 8, one.on.H - 8}, record.SymbologyOf("water", "").Colour)
+			found := blobs(img, box{one.on.X + 4, one.on.Y + 4, one.on.W - 8, one.on.H - 8}, record.SymbologyOf("water", "").Color)
 			slices.SortFunc(found, func(a, b orb.Point) int { return int(a[0] - b[0]) })
 			var want []orb.Point
 			for station := 15.0; station < c.length(); station += 20 {

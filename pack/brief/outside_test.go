@@ -64,7 +64,7 @@ func render(t *testing.T, path string, page int, more ...string) image.Image {
 	return img
 }
 
-// blobs are the middles of what has a colour within a box of the page, those of
+// blobs are the middles of what has a color within a box of the page, those of
 // 30 pixels and more.
 func blobs(img image.Image, b box, colour string) []orb.Point {
 	r, g, bl := rgb(colour)
@@ -117,7 +117,7 @@ func TestOutsideScale(t *testing.T) {
 			t.Errorf("%s is %.1f mm wide", o.Paper, got)
 		}
 		on := mapBox(newPaperFor(o.Paper).size())
-		found := blobs(img, on, record.SymbologyOf("water", "").Colour)
+		found := blobs(img, on, record.SymbologyOf("water", "").Color)
 		if len(found) != 3 {
 			t.Fatalf("%s: %d readings are seen on the sheet: %v", o.Paper, len(found), found)
 		}
@@ -198,7 +198,7 @@ func TestOutsideWords(t *testing.T) {
 }
 
 // TestOutsideGrey: on a grey print, over ground of middle grey, each utility's
-// line shows both its colour and its casing.
+// line shows both its color and its casing.
 func TestOutsideGrey(t *testing.T) {
 	var all []record.Overlay
 	for i, u := range record.Utilities() {

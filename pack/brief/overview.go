@@ -38,8 +38,8 @@ func (s sheet) index(c canvas, r *labelPlacer) {
 
 // sheetFrame is the outline of a detail sheet.
 func sheetFrame(c canvas, edge []orb.Point) {
-	c.Stroke(edge, pen{colour: white, width: 2.2})
-	c.Stroke(edge, pen{colour: black, width: 1})
+	c.Stroke(edge, pen{color: white, width: 2.2})
+	c.Stroke(edge, pen{color: black, width: 1})
 }
 
 // indexLegend explains the frames, on the sheet that has them.
@@ -58,7 +58,7 @@ var indexSteps = [][2]float64{{0, 0}, {0.15, 0}, {-0.15, 0}, {0, 0.15}, {0, -0.1
 // crossing and no other text; that of a sheet too small for it is beside it, at
 // the end of a leader. edge runs from the upper left corner to the right.
 func (s sheet) indexNumber(c canvas, r *labelPlacer, edge []orb.Point, number string) {
-	look := lettering{size: 12, bold: true, colour: white, back: black, edge: white, align: 'c'}
+	look := lettering{size: 12, bold: true, color: white, back: black, edge: white, align: 'c'}
 	right := orb.Point{edge[1][0] - edge[0][0], edge[1][1] - edge[0][1]}
 	down := orb.Point{edge[2][0] - edge[1][0], edge[2][1] - edge[1][1]}
 	middle := orb.Point{(edge[0][0] + edge[2][0]) / 2, (edge[0][1] + edge[2][1]) / 2}
@@ -80,7 +80,7 @@ func (s sheet) indexNumber(c canvas, r *labelPlacer, edge []orb.Point, number st
 	c.Text(at, number, look)
 }
 
-// smallSheet is the side, in millimetres on the overview, below which the number
+// smallSheet is the side, in millimeters on the overview, below which the number
 // of a sheet would hide it.
 const smallSheet = 12
 
@@ -94,7 +94,7 @@ func (s sheet) besideSheet(c canvas, r *labelPlacer, middle, down orb.Point, hal
 			if !r.reserveText(at, number, look) {
 				continue
 			}
-			cased(c, []orb.Point{middle, p}, pen{colour: black, width: 0.6}, white, 1)
+			cased(c, []orb.Point{middle, p}, pen{color: black, width: 0.6}, white, 1)
 			c.Text(at, number, look)
 			return
 		}

@@ -60,14 +60,14 @@ func (p *pdfCanvas) font(size float64, bold bool) {
 	p.pdf.SetFont(face, style, size)
 }
 
-// width of a text in millimetres.
+// width of a text in millimeters.
 func (p *pdfCanvas) width(s string, size float64, bold bool) float64 {
 	p.font(size, bold)
 	return p.pdf.GetStringWidth(printable(s))
 }
 
-func rgb(colour string) (r, g, b int) {
-	n, err := strconv.ParseUint(strings.TrimPrefix(colour, "#"), 16, 32)
+func rgb(color string) (r, g, b int) {
+	n, err := strconv.ParseUint(strings.TrimPrefix(color, "#"), 16, 32)
 	if err != nil {
 		return 0, 0, 0
 	}
@@ -85,7 +85,7 @@ func (p *pdfCanvas) Stroke(path []orb.Point, s pen) {
 	if len(path) < 2 {
 		return
 	}
-	p.pdf.SetDrawColor(rgb(s.colour))
+	p.pdf.SetDrawColor(rgb(s.color))
 	p.pdf.SetLineWidth(s.width * point)
 	dash := make([]float64, len(s.dash))
 	for i, d := range s.dash {
@@ -109,8 +109,8 @@ func (p *pdfCanvas) trace(path []orb.Point) {
 	}
 }
 
-func (p *pdfCanvas) Fill(rings []orb.Ring, colour string, opacity float64) {
-	p.pdf.SetFillColor(rgb(colour))
+func (p *pdfCanvas) Fill(rings []orb.Ring, color string, opacity float64) {
+	p.pdf.SetFillColor(rgb(color))
 	p.pdf.SetAlpha(opacity, "Normal")
 	drawn := false
 	for _, ring := range rings {
@@ -126,8 +126,8 @@ func (p *pdfCanvas) Fill(rings []orb.Ring, colour string, opacity float64) {
 	p.pdf.SetAlpha(1, "Normal")
 }
 
-func (p *pdfCanvas) Disc(at orb.Point, radius float64, colour string) {
-	p.pdf.SetFillColor(rgb(colour))
+func (p *pdfCanvas) Disc(at orb.Point, radius float64, color string) {
+	p.pdf.SetFillColor(rgb(color))
 	p.pdf.Circle(at[0], at[1], radius, "F")
 }
 
@@ -139,10 +139,10 @@ func (p *pdfCanvas) Text(at orb.Point, s string, w lettering) {
 		p.pdf.Rect(b.X, b.Y, b.W, b.H, "F")
 	}
 	if w.edge != "" {
-		p.Stroke(rectangle(b), pen{colour: w.edge, width: 0.8})
+		p.Stroke(rectangle(b), pen{color: w.edge, width: 0.8})
 	}
 	p.font(w.size, w.bold)
-	p.pdf.SetTextColor(rgb(w.colour))
+	p.pdf.SetTextColor(rgb(w.color))
 	p.pdf.Text(b.X+padding, at[1], s)
 }
 

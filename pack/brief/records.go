@@ -91,7 +91,7 @@ func (s packData) drawJoinedLines(c canvas, v view, near orb.Bound, r *labelPlac
 }
 
 func drawGuess(c canvas, path []orb.Point, style record.Symbology) {
-	cased(c, path, pen{style.Colour, 1, []float64{1, 3}, false}, style.Casing, 1)
+	cased(c, path, pen{style.Color, 1, []float64{1, 3}, false}, style.Casing, 1)
 }
 
 func rings(v view, p orb.Polygon) []orb.Ring {
@@ -129,7 +129,7 @@ func lines(v view, g orb.Geometry, near orb.Bound) [][]orb.Point {
 // record's own doubt.
 func (s packData) drawZones(c canvas, v view, near orb.Bound) {
 	for _, z := range s.derived.Zones {
-		colour := record.SymbologyOf(z.Utility, "").Colour
+		color := record.SymbologyOf(z.Utility, "").Color
 		for _, part := range []struct {
 			shape   orb.MultiPolygon
 			opacity float64
@@ -141,7 +141,7 @@ func (s packData) drawZones(c canvas, v view, near orb.Bound) {
 				}
 				all := rings(v, p)
 				if part.opacity > 0 {
-					c.Fill(all, colour, part.opacity)
+					c.Fill(all, color, part.opacity)
 				}
 				for _, ring := range all {
 					cased(c, ring, pen{black, 0.5, part.dash, false}, white, 0.6)
@@ -194,10 +194,10 @@ func (s packData) drawCrossings(c canvas, v view, near orb.Bound, r *labelPlacer
 		if !near.Contains(x.Place) || !v.isNear(at) {
 			continue
 		}
-		cased(c, circle(at, 2.4), pen{colour: black, width: 1}, white, 1.4)
+		cased(c, circle(at, 2.4), pen{color: black, width: 1}, white, 1.4)
 		r.occupy(around(at, 2.4))
 		if v.shows(at) {
-			r.label(c, at, "X"+strconv.Itoa(i+1), lettering{size: 7, bold: true, colour: white, back: black, edge: white})
+			r.label(c, at, "X"+strconv.Itoa(i+1), lettering{size: 7, bold: true, color: white, back: black, edge: white})
 		}
 	}
 }
@@ -214,7 +214,7 @@ func (s packData) drawPlainRecords(c canvas, v view, r *labelPlacer) (letters []
 			drawTestHole(c, at, p.style(), holeHalfSmall)
 		case r.ownDot(at, p.style()):
 			c.Disc(at, 0.8, black)
-			c.Disc(at, 0.55, p.style().Colour)
+			c.Disc(at, 0.55, p.style().Color)
 		}
 	}
 	for _, x := range s.derived.Crossings { // no text covers one

@@ -17,7 +17,7 @@ const (
 	A4     = "a4"
 )
 
-// box is a part of a page, in millimetres from its upper left corner.
+// box is a part of a page, in millimeters from its upper left corner.
 type box struct{ X, Y, W, H float64 }
 
 // inches and feet make a US scale: 1 in on paper is so many feet on the ground.
@@ -61,7 +61,7 @@ func scaleWords(n float64, units string) string {
 	return ratio
 }
 
-// roundLength is the longest round length in metres, of 1, 2 or 5 and zeros in
+// roundLength is the longest round length in meters, of 1, 2 or 5 and zeros in
 // the unit system, that is not longer than most.
 func roundLength(most float64, units string) float64 {
 	unit := 1.0
@@ -81,7 +81,7 @@ func roundDown(v float64) float64 {
 	return power
 }
 
-// around is the square round a place; half of its side in millimetres.
+// around is the square round a place; half of its side in millimeters.
 func around(p orb.Point, half float64) box { return box{p[0] - half, p[1] - half, 2 * half, 2 * half} }
 
 func (b box) grown(by float64) box { return box{b.X - by, b.Y - by, b.W + 2*by, b.H + 2*by} }

@@ -90,11 +90,11 @@ func TestChosenScales(t *testing.T) {
 	}
 }
 
-// TestStylesInGrey: colour and casing are told apart by lightness alone, by the
+// TestStylesInGrey: color and casing are told apart by lightness alone, by the
 // contrast ratio of WCAG 2.2 (3 is its least for graphics).
 func TestStylesInGrey(t *testing.T) {
-	light := func(colour string) float64 {
-		r, g, b := rgb(colour)
+	light := func(color string) float64 {
+		r, g, b := rgb(color)
 		lin := func(v int) float64 {
 			c := float64(v) / 255
 			if c <= 0.04045 {
@@ -106,7 +106,7 @@ func TestStylesInGrey(t *testing.T) {
 	}
 	for _, u := range record.Utilities() {
 		s := record.SymbologyOf(u.Code, "D")
-		a, b := light(s.Colour)+0.05, light(s.Casing)+0.05
+		a, b := light(s.Color)+0.05, light(s.Casing)+0.05
 		if ratio := max(a, b) / min(a, b); ratio < 3 {
 			t.Errorf("%s: contrast %.1f", u.Code, ratio)
 		}

@@ -84,7 +84,7 @@ func layOut(s packData, on, wide box, scale float64) (layout, error) {
 	return l, nil
 }
 
-// Layout of a map page, in millimetres.
+// Layout of a map page, in millimeters.
 const (
 	edge       = 10.0 // of the paper that stays white
 	headRoom   = 12.0
@@ -142,7 +142,7 @@ func (s sheet) draw(c canvas, data packData, p *pdfCanvas) int {
 	if s.number > 0 {
 		s.ticks(c)
 	}
-	c.Stroke(rectangle(s.on), pen{colour: black, width: 1})
+	c.Stroke(rectangle(s.on), pen{color: black, width: 1})
 	s.head(c, data)
 	s.surround(c, data, p, r)
 	return r.hidden
@@ -154,7 +154,7 @@ func (v view) outlines(c canvas, data packData) {
 	for _, part := range []struct {
 		shape orb.MultiPolygon
 		pen   pen
-	}{{data.margin, pen{white, 0.9, []float64{6, 4}, false}}, {data.area, pen{colour: white, width: 2}}} {
+	}{{data.margin, pen{white, 0.9, []float64{6, 4}, false}}, {data.area, pen{color: white, width: 2}}} {
 		for _, p := range part.shape {
 			for _, ring := range p {
 				for _, path := range lines(v, orb.LineString(ring), near) {

@@ -35,7 +35,7 @@ func (d *drawn) Stroke(path []orb.Point, p pen) {
 // as seen on paper.
 func (d *drawn) inked() (all, down int) {
 	for i, p := range d.strokes {
-		if p.colour != black || p.width != strokeWidth {
+		if p.color != black || p.width != strokeWidth {
 			continue
 		}
 		a, b := d.ends[i][0], d.ends[i][1]
@@ -65,7 +65,7 @@ func TestStatesAreDrawnApart(t *testing.T) {
 				t.Errorf("%q: %d strokes, %d of them down, want %v", state, all, down, want)
 			}
 			hollow := slices.ContainsFunc(d.strokes, func(p pen) bool {
-				return p.colour == style.Casing && p.width == coreWidth && slices.Equal(p.dash, style.Dash)
+				return p.color == style.Casing && p.width == coreWidth && slices.Equal(p.dash, style.Dash)
 			})
 			if hollow != (state == record.Proposed) {
 				t.Errorf("%q: hollow %v", state, hollow)

@@ -51,7 +51,7 @@ func (s strip) draw(c canvas, data packData, p *pdfCanvas) *labelPlacer {
 		c.Text(n.at, n.text, n.look)
 	}
 	c.Unclip()
-	c.Stroke(rectangle(s.on), pen{colour: black, width: 1})
+	c.Stroke(rectangle(s.on), pen{color: black, width: 1})
 	return r
 }
 
@@ -88,7 +88,7 @@ func (v view) centerlines(c canvas, data packData) {
 	}
 }
 
-// stationSteps are round distances between named stations, metres, and between
+// stationSteps are round distances between named stations, meters, and between
 // ticks. Common practice, no source: a hundred feet, or twenty meters.
 func stationSteps(units string, scale float64) (named, tick float64) {
 	unit, all, parts := 1.0, []float64{20, 50, 100, 200, 500, 1000}, 2.0
@@ -96,14 +96,14 @@ func stationSteps(units string, scale float64) (named, tick float64) {
 		unit, all, parts = measure.Foot, []float64{100, 200, 500, 1000, 2000, 5000}, 4.0
 	}
 	for _, n := range all {
-		if named = n * unit; named*1000/scale >= 20 { // millimetres apart
+		if named = n * unit; named*1000/scale >= 20 { // millimeters apart
 			break
 		}
 	}
 	return named, named / parts
 }
 
-// Half of a tick over the centerline, in millimetres.
+// Half of a tick over the centerline, in millimeters.
 const (
 	namedTick = 2.4
 	smallTick = 1.2
@@ -125,7 +125,7 @@ func (s strip) ticks(c canvas, units string) {
 	for _, one := range []struct{ step, half float64 }{{small, smallTick}, {named, namedTick}} {
 		for _, station := range s.stations(one.step) {
 			left, right := s.of.across(station, one.half*s.scale/1000)
-			cased(c, []orb.Point{s.toPaper(left), s.toPaper(right)}, pen{colour: black, width: 0.8}, white, 1)
+			cased(c, []orb.Point{s.toPaper(left), s.toPaper(right)}, pen{color: black, width: 0.8}, white, 1)
 		}
 	}
 }
@@ -198,7 +198,7 @@ func (s strip) placeLabels(r *labelPlacer, data packData) []placedText {
 	return n.all
 }
 
-// placeLabel writes a text over a station, so many millimetres to the left or right of
+// placeLabel writes a text over a station, so many millimeters to the left or right of
 // the course and aside on paper, at the first place that is free.
 func (n *stripLabeler) placeLabel(station float64, text string, aways []float64, aside float64, look lettering) {
 	for _, mind := range []bool{true, false} { // recorded lines

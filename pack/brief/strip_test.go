@@ -17,7 +17,7 @@ import (
 // wide is the map of a page on its side.
 var wide = box{10, 22, 259.4, 136.9}
 
-// walk is a route of legs of so many metres, each turned by so much, radians.
+// walk is a route of legs of so many meters, each turned by so much, radians.
 func walk(start orb.Point, legs, turns []float64) orb.LineString {
 	line, way := orb.LineString{start}, 0.0
 	for i, leg := range legs {
@@ -240,14 +240,14 @@ func TestRouteInPieces(t *testing.T) {
 
 func TestStationText(t *testing.T) {
 	for _, c := range []struct {
-		metres float64
+		meters float64
 		units  string
 		want   string
 	}{
 		{0, "us", "0+00"}, {30.48, "us", "1+00"}, {30.48 * 49.21, "us", "49+21"}, {30.479, "us", "1+00"}, {0, "metric", "0+000"}, {20, "metric", "0+020"}, {1234.4, "metric", "1+234"},
 	} {
-		if got := stationText(c.metres, c.units); got != c.want {
-			t.Errorf("%g m: %q, want %q", c.metres, got, c.want)
+		if got := stationText(c.meters, c.units); got != c.want {
+			t.Errorf("%g m: %q, want %q", c.meters, got, c.want)
 		}
 	}
 }

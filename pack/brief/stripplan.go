@@ -15,14 +15,14 @@ import (
 // stripPlan is how routes are laid out on paper.
 type stripPlan struct {
 	scale  float64
-	margin float64 // metres round the corridor that each strip surely shows
+	margin float64 // meters round the corridor that each strip surely shows
 	rows   int     // strips on a page
 	strips []strip
 }
 
 func (p stripPlan) pages() int { return (len(p.strips) + p.rows - 1) / p.rows }
 
-// Layout of pages of strips, in millimetres, and how much of a strip's height is
+// Layout of pages of strips, in millimeters, and how much of a strip's height is
 // kept for bends. The project's own choice.
 const (
 	mostStacked = 3
@@ -160,19 +160,19 @@ type strip struct {
 	route         int     // of the pack; 0 = the only one
 	from, to      float64 // stations: its match lines, or an end of the route
 	before, after int     // numbers of the strips that continue it; 0 = the route ends
-	margin        float64 // metres round the corridor that are surely on it
+	margin        float64 // meters round the corridor that are surely on it
 }
 
 // stripCutter cuts routes into strips of one size.
 type stripCutter struct {
 	scale  float64
 	on     box     // of a strip
-	margin float64 // metres round the corridor that a strip has to show
-	even   float64 // metres: match lines are at multiples of it where possible
+	margin float64 // meters round the corridor that a strip has to show
+	even   float64 // meters: match lines are at multiples of it where possible
 	most   int     // strips
 }
 
-// Layout of strips, the project's own choice. Millimetres on paper.
+// Layout of strips, the project's own choice. Millimeters on paper.
 const (
 	stripOverlap = 8.0 // shown beyond each match line, at least
 	minStretch   = 2.0 // of a route on a strip
@@ -218,7 +218,7 @@ func (k stripCutter) cut(courses []centerline) (all []strip, ok bool) {
 }
 
 // cutRoute cuts a route into strips as long as they fit, and no longer than limit
-// in metres.
+// in meters.
 func (k stripCutter) cutRoute(c *centerline, limit float64) ([]strip, bool) {
 	limit = min(limit, (k.on.W-2*stripOverlap)*k.scale/1000)
 	if c.length()/limit > float64(k.most) {

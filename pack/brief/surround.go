@@ -19,19 +19,19 @@ func resolution(v view, zoom, tileSize int) float64 {
 // scaleBar is a bar of a round length with its length on paper, so that a print can
 // be checked. at is its lower left corner.
 func (v view) scaleBar(c canvas, units string, at orb.Point) {
-	metres := roundLength(0.052*v.scale, units)
-	long := metres / v.scale * 1000
+	meters := roundLength(0.052*v.scale, units)
+	long := meters / v.scale * 1000
 	const parts, high = 4, 1.8
 	for i := range parts {
 		b := box{at[0] + long*float64(i)/parts, at[1] - high, long / parts, high}
 		if i%2 == 0 {
 			c.Fill([]orb.Ring{rectangle(b)}, black, 1)
 		}
-		c.Stroke(rectangle(b), pen{colour: black, width: 0.6})
+		c.Stroke(rectangle(b), pen{color: black, width: 0.6})
 	}
 	c.Text(orb.Point{at[0] - padding, at[1] - high - 1.2}, "0", lettering{size: 7.5})
-	c.Text(orb.Point{at[0] + long/2, at[1] - high - 1.2}, measure.Distance(metres/2).In(units), lettering{size: 7.5, align: 'c'})
-	c.Text(orb.Point{at[0] + long, at[1] - high - 1.2}, measure.Distance(metres).In(units), lettering{size: 7.5, align: 'c'})
+	c.Text(orb.Point{at[0] + long/2, at[1] - high - 1.2}, measure.Distance(meters/2).In(units), lettering{size: 7.5, align: 'c'})
+	c.Text(orb.Point{at[0] + long, at[1] - high - 1.2}, measure.Distance(meters).In(units), lettering{size: 7.5, align: 'c'})
 	onPaper := strconv.FormatFloat(long, 'f', 1, 64) + " mm"
 	if units == "us" {
 		onPaper = strconv.FormatFloat(long/25.4, 'f', 2, 64) + " in"
@@ -43,7 +43,7 @@ func (v view) scaleBar(c canvas, units string, at orb.Point) {
 
 // north is an arrow to true north on paper, with an upright letter at its tip. turn
 // is that of the view, middle that of both, and half is half of the arrow in
-// millimetres.
+// millimeters.
 func north(c canvas, middle orb.Point, half, turn float64) {
 	way := northward(turn)
 	at := func(along, right float64) orb.Point {
@@ -53,12 +53,12 @@ func north(c canvas, middle orb.Point, half, turn float64) {
 	wide := half / 2
 	tip, left, notch, right := at(half, 0), at(-half, -wide), at(-half*0.55, 0), at(-half, wide)
 	c.Fill([]orb.Ring{{tip, left, notch, tip}}, black, 1)
-	c.Stroke([]orb.Point{tip, right, notch, left, tip}, pen{colour: black, width: 0.7})
+	c.Stroke([]orb.Point{tip, right, notch, left, tip}, pen{color: black, width: 0.7})
 	n := at(half+northLetter*0.6, 0)
 	c.Text(orb.Point{n[0], n[1] + 1.2}, "N", lettering{size: 9, bold: true, align: 'c'})
 }
 
-// northLetter is the height of the letter, in millimetres.
+// northLetter is the height of the letter, in millimeters.
 const northLetter = 3.4
 
 // northward is the direction of true north on the paper of a turned view: a quarter
@@ -73,7 +73,7 @@ func (v view) gridStep() (degrees float64, decimals int) {
 	return step, max(0, int(math.Ceil(-math.Log10(step)-1e-9)))
 }
 
-// half of a cross of the grid, in millimetres.
+// half of a cross of the grid, in millimeters.
 const crossArm = 2.0
 
 // tickName is the name of a round degree at the edge of a map.
@@ -124,11 +124,11 @@ func (v view) crosses() (all []orb.Point) {
 func (v view) ticks(c canvas) {
 	for _, at := range v.crosses() {
 		for _, arm := range [][]orb.Point{{{at[0] - crossArm, at[1]}, {at[0] + crossArm, at[1]}}, {{at[0], at[1] - crossArm}, {at[0], at[1] + crossArm}}} {
-			cased(c, arm, pen{colour: black, width: 0.8}, white, 1)
+			cased(c, arm, pen{color: black, width: 0.8}, white, 1)
 		}
 	}
 	for _, n := range v.tickNames() {
-		c.Stroke([]orb.Point{n.from, n.to}, pen{colour: black, width: 0.8})
+		c.Stroke([]orb.Point{n.from, n.to}, pen{color: black, width: 0.8})
 		c.Text(n.at, n.text, n.look())
 	}
 }

@@ -19,7 +19,7 @@ const (
 	letterSize = 7.5
 )
 
-// letterEvery is the distance along a line from one letter to the next, millimetres.
+// letterEvery is the distance along a line from one letter to the next, millimeters.
 const letterEvery = 38
 
 // drawLine draws a recorded line, with its width and that of its casing in points:
@@ -28,7 +28,7 @@ func drawLine(c canvas, path []orb.Point, s record.Symbology, width, extra float
 	// The casing is broken too: a black one without gaps would look like a line of
 	// the best quality level, on a black-and-white print above all.
 	c.Stroke(path, pen{s.Casing, width + extra, s.Dash, s.Round || len(s.Dash) == 0})
-	c.Stroke(path, pen{s.Colour, width, s.Dash, s.Round})
+	c.Stroke(path, pen{s.Color, width, s.Dash, s.Round})
 	drawTicks(c, path, s)
 }
 
@@ -52,7 +52,7 @@ func drawTicks(c canvas, path []orb.Point, s record.Symbology) {
 func drawTick(c canvas, p orb.Point, way float64, t record.Tick, s record.Symbology) {
 	if t.Length == 0 {
 		c.Disc(p, 2.9*point, s.Casing)
-		c.Disc(p, 2.1*point, s.Colour)
+		c.Disc(p, 2.1*point, s.Color)
 		return
 	}
 	for _, side := range []struct {
@@ -64,7 +64,7 @@ func drawTick(c canvas, p orb.Point, way float64, t record.Tick, s record.Symbol
 		}
 		a := way + side.turn + t.Lean*math.Pi/180
 		end := orb.Point{p[0] + t.Length*point*math.Cos(a), p[1] + t.Length*point*math.Sin(a)}
-		cased(c, []orb.Point{p, end}, pen{colour: s.Colour, width: tickWidth}, s.Casing, 1.4)
+		cased(c, []orb.Point{p, end}, pen{color: s.Color, width: tickWidth}, s.Casing, 1.4)
 	}
 }
 
@@ -112,10 +112,10 @@ func drawLetter(c canvas, p orb.Point, s record.Symbology, text string) {
 func letterFoot(p orb.Point) orb.Point { return orb.Point{p[0], p[1] + letterSize*point*0.36} }
 
 func letterLook(s record.Symbology) lettering {
-	return lettering{size: letterSize, bold: true, colour: s.Colour, back: s.Casing, edge: s.Colour, align: 'c'}
+	return lettering{size: letterSize, bold: true, color: s.Color, back: s.Casing, edge: s.Color, align: 'c'}
 }
 
-// circle is a ring of straight edges; radius in millimetres.
+// circle is a ring of straight edges; radius in millimeters.
 func circle(p orb.Point, radius float64) orb.Ring {
 	const turns = 24
 	ring := make(orb.Ring, 0, turns+1)
@@ -130,23 +130,23 @@ func circle(p orb.Point, radius float64) orb.Ring {
 func drawReading(c canvas, p orb.Point, s record.Symbology) {
 	c.Disc(p, (dotRadius+1.2)*point, black)
 	c.Disc(p, (dotRadius+0.7)*point, white)
-	c.Disc(p, dotRadius*point, s.Colour)
+	c.Disc(p, dotRadius*point, s.Color)
 }
 
 // drawFace hatches a face and draws its edge.
 func drawFace(c canvas, rings []orb.Ring, s record.Symbology) {
-	c.Fill(rings, s.Colour, 0.12)
+	c.Fill(rings, s.Color, 0.12)
 	angles := []float64{s.Hatch.Angle}
 	if s.Hatch.Crossed {
 		angles = append(angles, s.Hatch.Angle+90)
 	}
 	for _, angle := range angles {
 		for _, stroke := range hatch(rings, angle, s.Hatch.Gap*point) {
-			cased(c, stroke, pen{colour: s.Colour, width: 0.5}, s.Casing, 0.5)
+			cased(c, stroke, pen{color: s.Color, width: 0.5}, s.Casing, 0.5)
 		}
 	}
 	for _, ring := range rings {
-		drawLine(c, ring, record.Symbology{Colour: s.Colour, Casing: s.Casing, Dash: s.Dash, Round: s.Round}, lineWidth, caseExtra)
+		drawLine(c, ring, record.Symbology{Color: s.Color, Casing: s.Casing, Dash: s.Dash, Round: s.Round}, lineWidth, caseExtra)
 	}
 }
 
@@ -189,7 +189,7 @@ func drawState(c canvas, path []orb.Point, s record.Symbology, look record.State
 func drawStroke(c canvas, p orb.Point, way float64, t record.Tick) {
 	a := way + math.Pi/2 + t.Lean*math.Pi/180
 	dx, dy := t.Length*point*math.Cos(a), t.Length*point*math.Sin(a)
-	cased(c, []orb.Point{{p[0] - dx, p[1] - dy}, {p[0] + dx, p[1] + dy}}, pen{colour: black, width: strokeWidth}, white, 1.4)
+	cased(c, []orb.Point{{p[0] - dx, p[1] - dy}, {p[0] + dx, p[1] + dy}}, pen{color: black, width: strokeWidth}, white, 1.4)
 }
 
 // stateSymbology is the symbology of a feature by its state.
@@ -231,11 +231,11 @@ func drawTestHole(c canvas, p orb.Point, s record.Symbology, half float64) {
 	}
 	c.Fill(square(half+0.55), black, 1)
 	c.Fill(square(half+0.3), white, 1)
-	c.Fill(square(half), s.Colour, 1)
+	c.Fill(square(half), s.Color, 1)
 	c.Disc(p, half*0.45, s.Casing)
 }
 
-// Half sides of test holes, in millimetres.
+// Half sides of test holes, in millimeters.
 const (
 	holeHalf      = 1.4
 	holeHalfSmall = 0.7 // on the overview
@@ -245,7 +245,7 @@ const (
 const mostHatches = 2000
 
 // hatch fills rings with parallel strokes: angle in degrees from east counter-
-// clockwise, gap in millimetres. A stroke is inside where an odd number of edges
+// clockwise, gap in millimeters. A stroke is inside where an odd number of edges
 // lies before it.
 func hatch(rings []orb.Ring, angle, gap float64) [][]orb.Point {
 	if gap <= 0 {

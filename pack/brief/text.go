@@ -51,7 +51,7 @@ func (f *pageWriter) heading(s string) {
 	f.y += 3
 	f.line(edge, s, 12, true)
 	f.y += 12*point + 2.5
-	f.Stroke([]orb.Point{{edge, f.y - 1}, {edge + f.wide(), f.y - 1}}, pen{colour: black, width: 0.8})
+	f.Stroke([]orb.Point{{edge, f.y - 1}, {edge + f.wide(), f.y - 1}}, pen{color: black, width: 0.8})
 	f.y++
 }
 
@@ -118,7 +118,7 @@ func (f *pageWriter) row(cells []string, wide []float64, head []string) {
 		x += wide[i] * f.wide()
 	}
 	f.y = top + high
-	f.Stroke([]orb.Point{{edge, f.y}, {edge + f.wide(), f.y}}, pen{colour: "#888888", width: 0.4})
+	f.Stroke([]orb.Point{{edge, f.y}, {edge + f.wide(), f.y}}, pen{color: "#888888", width: 0.4})
 }
 
 // numbers writes the number of each page once all are there: a crew must see from a

@@ -15,7 +15,7 @@ import (
 	"groundsheet/tiles/geodesic"
 )
 
-// view is a piece of ground on a piece of paper. Ground is flat metres round
+// view is a piece of ground on a piece of paper. Ground is flat meters round
 // the middle of the view, so that the stated scale is that of the ground in both
 // directions; Web Mercator would be 23 % too large at latitude 40, and its
 // directions differ by half a per cent.
@@ -39,7 +39,7 @@ func turned(p orb.Point, by float64) orb.Point {
 	return orb.Point{p[0]*cos + p[1]*sin, p[1]*cos - p[0]*sin}
 }
 
-// toPaper gives the millimetres on the page of a place in degrees.
+// toPaper gives the millimeters on the page of a place in degrees.
 func (v view) toPaper(p orb.Point) orb.Point {
 	m := turned(v.frame.Meters(p), v.turn)
 	k := 1000 / v.scale
@@ -57,7 +57,7 @@ func (v view) shows(at orb.Point) bool {
 	return v.on.has(at)
 }
 
-// ground is the box of degrees round the view, with millimetres round that; of a
+// ground is the box of degrees round the view, with millimeters round that; of a
 // view with north up it is the view itself.
 func (v view) ground(round float64) orb.Bound {
 	w, h := (v.on.W/2+round)*v.scale/1000, (v.on.H/2+round)*v.scale/1000
@@ -183,7 +183,7 @@ func (s *sheet) drawBases(ctx context.Context, data packData) (err error) {
 	return nil
 }
 
-// beyond is how far around a view, in millimetres, things are drawn: they may reach
+// beyond is how far around a view, in millimeters, things are drawn: they may reach
 // into it.
 const beyond = 5
 

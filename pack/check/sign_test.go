@@ -34,7 +34,7 @@ func TestSigned(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return w.Anew
+		return w.Rewritten
 	}
 	if !signed(nil, about()) || !signed(private, about()) || signed(private, about()) || signed(nil, about()) {
 		t.Error("a pack is written anew for a signature that it lacks, and only then")

@@ -7,9 +7,8 @@ import (
 	"groundsheet/pack/record/derive"
 )
 
-// ComputeOptions are the options by which what is known is worked out of the
-// job's records. The datum's shift is that of the whole year of now, so that a
-// pack does not change from day to day.
+// ComputeOptions are the options for deriving data from the job's records. The datum
+// shift is that of the year of now, so that a pack does not change from day to day.
 func (j Job) ComputeOptions(now time.Time) derive.Options {
 	o := derive.Options{
 		Uncertainty: true, Gap: j.DepthGap.Meters(), Limits: derive.Limits{Slope: j.DepthSlope},

@@ -173,7 +173,7 @@ func Read(dir string) (Job, error) {
 	return Parse(data, dir)
 }
 
-// Parse reads the text of a job.toml that stands in dir.
+// Parse reads the text of a job.toml in dir.
 func Parse(data []byte, dir string) (Job, error) {
 	var raw jobTOML
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
@@ -186,7 +186,7 @@ func Parse(data []byte, dir string) (Job, error) {
 	if err == nil {
 		err = j.Check()
 	}
-	return j, placed(err, filepath.Join(dir, FileName), data)
+	return j, withLine(err, filepath.Join(dir, FileName), data)
 }
 
 func (r jobTOML) job(dir string) (Job, error) {

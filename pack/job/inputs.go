@@ -40,7 +40,7 @@ func (j Job) ReadArea() (whole area.Area, notes []string, err error) {
 			if err != nil {
 				return area.Area{}, err
 			}
-			return area.Polygons(only[orb.Polygon, orb.MultiPolygon](features, name, &notes))
+			return area.Polygons(keepKinds[orb.Polygon, orb.MultiPolygon](features, name, &notes))
 		})
 	}
 	for _, r := range j.Along {
@@ -49,7 +49,7 @@ func (j Job) ReadArea() (whole area.Area, notes []string, err error) {
 			if err != nil {
 				return area.Area{}, err
 			}
-			return area.Route(only[orb.LineString, orb.MultiLineString](features, r.File, &notes), r.Width.Meters())
+			return area.Route(keepKinds[orb.LineString, orb.MultiLineString](features, r.File, &notes), r.Width.Meters())
 		})
 	}
 	for _, c := range j.Around {
@@ -179,7 +179,7 @@ func (j Job) readReadings(m record.Meta, id string, notes *[]string) (record.Ove
 	return o, err
 }
 
-// features reads a file of the job, and collects what is to be told of it.
+// features reads a file of the job and collects its notes.
 func (j Job) features(name string, want vector.Want, notes *[]string) ([]geojson.Feature, error) {
 	features, _, err := j.featuresOn(name, want, notes)
 	return features, err

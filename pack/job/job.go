@@ -25,7 +25,7 @@ type Job struct {
 	Number     string
 	Units      string // "us" or "metric"; how things are shown, never how they are kept
 	OneCall    string // the number to call for marks; "" when not stated
-	Invented   bool   // a practice job; said on every screen
+	Invented   bool   // a practice job; every screen says so
 	Area       []string
 	Around     []Around
 	Along      []Along
@@ -38,8 +38,8 @@ type Job struct {
 	Expected   []string // utilities that were notified, by the APWA code
 	Overlays   []record.Meta
 	Rules      []derive.Rule    // of clearance between utilities, in the order of the job
-	OlderThan  measure.Age      // records older than this are named by check; 0 = none are
-	DepthGap   measure.Distance // between readings over which a depth is still worked out; 0 = 15 m
+	OlderThan  measure.Age      // check names records older than this; 0 = none
+	DepthGap   measure.Distance // the largest distance between readings across which a depth is interpolated; 0 = 15 m
 	DepthSlope float64          // rise over run beyond which neighbouring depths disagree; 0 = 0.2
 	Reading    measure.Distance // what a reading is good for; the base map must be sharp enough to place it. 0 = 6 in
 }

@@ -10,10 +10,10 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// only keeps the features of two kinds when there are any, and notes what was
+// keepKinds keeps the features of two kinds when there are any, and notes what was
 // left out: a pin beside a dig polygon is common. With none of them all are
 // kept, so that the error says what is there instead.
-func only[A, B orb.Geometry](features []geojson.Feature, name string, notes *[]string) []geojson.Feature {
+func keepKinds[A, B orb.Geometry](features []geojson.Feature, name string, notes *[]string) []geojson.Feature {
 	var kept, rest []geojson.Feature
 	for _, f := range features {
 		switch f.Geometry.(type) {
@@ -82,7 +82,7 @@ func kindOf(g orb.Geometry) (kind string, n int) {
 	return placeless, 1
 }
 
-// nameOf is the name of a feature, else where it stands in its file.
+// nameOf is the name of a feature, else its place in its file.
 func nameOf(f geojson.Feature) string {
 	for _, key := range []string{"name", "Name", "NAME", "label", "title"} {
 		if text, ok := f.Properties[key].(string); ok && strings.TrimSpace(text) != "" {

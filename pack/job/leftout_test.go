@@ -28,13 +28,13 @@ func TestOnly(t *testing.T) {
 		{[]geojson.Feature{pin, pin, pin, pin, pin, pin, pin}, `a.kml: 7 points were left out: "ticket pin", "ticket pin", "ticket pin", "ticket pin", "ticket pin", and 2 more`},
 	} {
 		var notes []string
-		kept := only[orb.Polygon, orb.MultiPolygon](append([]geojson.Feature{area}, c.rest...), "a.kml", &notes)
+		kept := keepKinds[orb.Polygon, orb.MultiPolygon](append([]geojson.Feature{area}, c.rest...), "a.kml", &notes)
 		if got := strings.Join(notes, "\n"); len(kept) != 1 || got != c.want {
 			t.Errorf("%d kept, %q; want %q", len(kept), got, c.want)
 		}
 	}
 	var notes []string
-	if all := only[orb.Polygon, orb.MultiPolygon]([]geojson.Feature{pin}, "a.kml", &notes); len(all) != 1 || notes != nil {
+	if all := keepKinds[orb.Polygon, orb.MultiPolygon]([]geojson.Feature{pin}, "a.kml", &notes); len(all) != 1 || notes != nil {
 		t.Errorf("%v %v", all, notes)
 	}
 }

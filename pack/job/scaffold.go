@@ -77,7 +77,7 @@ func (j Job) gather(dir string) (files []file, out Job, err error) {
 	return files, out, out.Check()
 }
 
-// copies gives a file and what stands beside it, unchanged, under a new name:
+// copies gives a file and its side files, unchanged, under a new name:
 // an outline that was handed over is evidence.
 func (j Job) copies(from, name string) ([]file, error) {
 	f, err := j.open(from)

@@ -31,16 +31,16 @@ type ZoomChanges struct {
 // MostNamed is how many changed tiles are named.
 const MostNamed = 20
 
-// watch is a shelf that looks at what each batch replaces. Its Keep is called
+// changeRecorder is a shelf that records what each batch replaces. Its Keep is called
 // by one goroutine at a time.
-type watch struct {
+type changeRecorder struct {
 	store.Shelf
 	compare bool
 	changes Changes
 }
 
 // Keep compares the batch with what is held before it is kept.
-func (w *watch) Keep(ctx context.Context, recs []store.Held) (store.Kept, error) {
+func (w *changeRecorder) Keep(ctx context.Context, recs []store.Held) (store.Kept, error) {
 	if !w.compare {
 		return w.Shelf.Keep(ctx, recs)
 	}
@@ -56,14 +56,14 @@ func (w *watch) Keep(ctx context.Context, recs []store.Held) (store.Kept, error)
 		old, had := held[r.ID]
 		now, err := store.Checked(r)
 		if err == nil && had && old != now.Hash {
-			w.note(now)
+			w.count(now)
 		}
 	}
 	return kept, nil
 }
 
 // held gives the hashes of the images that a batch may replace.
-func (w *watch) held(ctx context.Context, recs []store.Held) (map[tiles.ID][32]byte, error) {
+func (w *changeRecorder) held(ctx context.Context, recs []store.Held) (map[tiles.ID][32]byte, error) {
 	spans := map[int][]tiles.Span{}
 	for _, r := range recs {
 		spans[int(r.Z)] = append(spans[int(r.Z)], tiles.Span{Row: r.Y, First: r.X, Last: r.X})
@@ -84,8 +84,8 @@ func (w *watch) held(ctx context.Context, recs []store.Held) (map[tiles.ID][32]b
 	return held, nil
 }
 
-// note counts a tile whose image is another one now, or a hole.
-func (w *watch) note(now store.Held) {
+// count counts a tile whose image is another one now, or a hole.
+func (w *changeRecorder) count(now store.Held) {
 	c := &w.changes
 	i, found := slices.BinarySearchFunc(c.ByZoom, int(now.Z), func(z ZoomChanges, zoom int) int { return z.Zoom - zoom })
 	if !found {
@@ -101,8 +101,8 @@ func (w *watch) note(now store.Held) {
 	}
 }
 
-// told gives the changes with the counts of the run.
-func (w *watch) told(t fetch.Tally) Changes {
+// total gives the changes with the counts of the run.
+func (w *changeRecorder) total(t fetch.Tally) Changes {
 	c := w.changes
 	c.New, c.Changed, c.Same = t.New, t.Changed, t.Same
 	c.Gone, c.Withdrawn, c.StoodIn = t.Gone, t.Withdrawn, t.StoodIn

@@ -28,7 +28,7 @@ func Example() {
 	}
 	ctx, stages := context.Background(), map[office.EventKind]bool{}
 	o := office.Office{
-		StoreAt: filepath.Join(dir, "store"),
+		StoreAt:  filepath.Join(dir, "store"),
 		Progress: func(e office.Event) { stages[e.Kind] = true },
 	}
 	w, err := o.Open(ctx, site)

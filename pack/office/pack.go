@@ -85,8 +85,8 @@ func (b base) pack(ctx context.Context) (Report, error) {
 	if err := pack.CanWrite(p.Path); err != nil {
 		return Report{}, err // known before anything is fetched
 	}
-	watched := &watch{Shelf: b.shelf, compare: b.options.compare, changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
-	tally, err := b.fetch(ctx, Fetching, watched, b.wants(ctx, p.Covers...), b.asks())
+	recorder := &changeRecorder{Shelf: b.shelf, compare: b.options.compare, changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
+	tally, err := b.fetch(ctx, Fetching, recorder, b.wants(ctx, p.Covers...), b.asks())
 	if err != nil {
 		return Report{}, err
 	}
@@ -94,7 +94,7 @@ func (b base) pack(ctx context.Context) (Report, error) {
 		Job: p.Job.Name, Source: p.Source.Name, Wanted: p.Tiles,
 		Fetched: int64(tally.Came()), Unchanged: int64(tally.Unchanged + tally.Withdrawn),
 		Withdrawn: int64(tally.Withdrawn), Brought: int64(tally.Brought),
-		Requests: int64(tally.Requests), Received: tally.Bytes, Answers: tally.Received, Changes: watched.told(tally),
+		Requests: int64(tally.Requests), Received: tally.Bytes, Answers: tally.Received, Changes: recorder.total(tally),
 	}
 	if tally.StoodIn > 0 {
 		if r.StoodIn, err = b.unconfirmed(ctx, began); err != nil {
@@ -107,23 +107,23 @@ func (b base) pack(ctx context.Context) (Report, error) {
 	return r, err
 }
 
-// write writes the pack, unless it stands there already, and reports it.
-func (b base) write(ctx context.Context, r *Report, anew bool) error {
+// write writes the pack, unless the file there is the same, and reports it.
+func (b base) write(ctx context.Context, r *Report, force bool) error {
 	content, err := b.content(ctx)
 	content.About.Unconfirmed = r.StoodIn
 	if err != nil {
 		return err
 	}
-	w, err := pack.Write(ctx, b.plan.Path, content, pack.WriteOptions{Now: b.office.Fetch.Now, Progress: b.moved(Writing), Anew: anew, Sign: b.options.Sign})
+	w, err := pack.Write(ctx, b.plan.Path, content, pack.WriteOptions{Now: b.office.Fetch.Now, Progress: b.moved(Writing), Force: force, Sign: b.options.Sign})
 	if err != nil {
 		return err
 	}
 	r.File, r.Tiles, r.Absent, r.Bytes = w.File, w.Tiles, w.Holes, w.Bytes
-	r.Shared, r.Recoded, r.Rewritten = w.Shared, w.Recoded, w.Anew
+	r.Shared, r.Recoded, r.Rewritten = w.Shared, w.Recoded, w.Rewritten
 	return nil
 }
 
-// check checks the pack that stands.
+// check checks the pack file.
 func (b base) check(ctx context.Context) (check.Report, error) {
 	return check.Run(ctx, b.plan.Path, check.Options{Progress: b.moved(Checking)})
 }

@@ -53,7 +53,7 @@ type OpenJob struct {
 	Tiles  int64  `json:"tiles"`
 }
 
-// Prune plans which tiles may go, and takes them out when told to.
+// Prune plans which tiles may go, and with Apply takes them out.
 func (o Office) Prune(ctx context.Context, po PruneOptions) (out Pruned, err error) {
 	st, err := o.NeedStore(ctx)
 	if err != nil {

@@ -76,7 +76,7 @@ func (d *drawing) plan(ctx context.Context, p plan.Plan, i int, held Held) (Imag
 	d.outline(margin, none, marginEdge, 2)
 	for _, o := range p.Overlays {
 		for _, f := range o.Features {
-			d.record(f.Geometry, hexColor(o.Kind.Colour), hexColor(o.Kind.Casing))
+			d.record(f.Geometry, hexColor(o.Kind.Color), hexColor(o.Kind.Casing))
 		}
 	}
 	d.title(p, i, imagery)

@@ -24,14 +24,14 @@ const enough = 8
 // weights is what the store has measured of a source, by zoom.
 type weights map[int]store.Measure
 
-// learned is what the store knows of a source.
-type learned struct {
+// measured is what the store knows of a source.
+type measured struct {
 	weights   weights
 	perSecond float64 // requests a second that it answered; 0 = not timed yet
 	shrink    float64 // what the job's jpeg_quality makes of an image's weight; 1 without it
 }
 
-func learn(ctx context.Context, p *Plan, o Options) (l learned, err error) {
+func readMeasured(ctx context.Context, p *Plan, o Options) (l measured, err error) {
 	l.shrink = 1
 	if o.Shelf == nil {
 		return l, nil
@@ -49,7 +49,7 @@ func learn(ctx context.Context, p *Plan, o Options) (l learned, err error) {
 }
 
 // rate is the speed to count with: never faster than the terms.
-func (l learned) rate(s source.Source) float64 {
+func (l measured) rate(s source.Source) float64 {
 	t := s.Terms
 	switch {
 	case t == nil:

@@ -62,7 +62,7 @@ type Plan struct {
 	Refused error         // why it may not be fetched; nil when it may
 }
 
-// New works out the plan. It asks no server and writes nothing. An error
+// New plans a base. It asks no server and writes nothing. An error
 // means the job cannot be planned; a plan that may not be fetched comes back
 // with Refused set.
 func New(ctx context.Context, o Options) (Plan, error) {
@@ -85,7 +85,7 @@ func (p *Plan) work(ctx context.Context, o Options) error {
 	zooms, advice := zoomsOf(o.Inputs, p.Base, o.Source)
 	p.Base.Zooms, p.Advice = zooms, advice
 	if p.Refused = p.refusal(); p.Refused != nil {
-		return nil // nothing is worked out for what may not be had
+		return nil // nothing is computed for what may not be fetched
 	}
 	p.Covers = coversOf(p.Job, p.Base, p.Area, p.Overlays)
 	if p.Refused = p.empty(); p.Refused != nil {
@@ -95,9 +95,9 @@ func (p *Plan) work(ctx context.Context, o Options) error {
 		p.Tiles += int64(c.Count())
 	}
 	if p.Refused = p.tooMany(); p.Tiles > pack.MaxTiles {
-		return nil // walking the store would take long and tell nothing
+		return nil // walking the store would take long for nothing
 	}
-	if err := p.look(ctx, o); err != nil {
+	if err := p.countHeld(ctx, o); err != nil {
 		return err
 	}
 	return p.propose(ctx, o)
@@ -113,15 +113,15 @@ func (p *Plan) refusal() error {
 		return p.refuse(fmt.Sprintf("the job asks for zooms %d to %d, the source has %d to %d", z.Min, z.Max, has.Min, has.Max),
 			fmt.Sprintf("set zooms within [%d, %d] in %s; deeper ones would only magnify", has.Min, has.Max, job.FileName))
 	}
-	if b := p.Source.Bounds; b != nil && apart(*b, p.Area.Bounds()) {
+	if b := p.Source.Bounds; b != nil && disjoint(*b, p.Area.Bounds()) {
 		return p.refuse("the job lies outside the ground that the source covers", "use another source, or fix bounds in sources.toml")
 	}
 	if native := p.Advice.NativeZoom; native != nil && *native < z.Min && !p.Base.Magnified {
-		return p.slip(fmt.Sprintf("the source's picture is all there at zoom %d, and the job begins at zoom %d", *native, z.Min),
+		return p.implausible(fmt.Sprintf("the source's picture is all there at zoom %d, and the job begins at zoom %d", *native, z.Min),
 			"begin shallower, or write magnified = true in [[base]] to fetch what only magnifies")
 	}
 	if rows := rowsAt(p.Area.Bounds(), z.Max); rows > maxRows {
-		return p.slip(fmt.Sprintf("the area is %d rows of tiles high at zoom %d; more than %d is taken for a slip", rows, z.Max, maxRows),
+		return p.implausible(fmt.Sprintf("the area is %d rows of tiles high at zoom %d; more than %d is taken for a slip", rows, z.Max, maxRows),
 			"make the area or the zooms smaller, or split the job")
 	}
 	return nil
@@ -131,7 +131,7 @@ func (p *Plan) refusal() error {
 func (p *Plan) empty() error {
 	for _, c := range p.Covers {
 		if c.Count() == 0 {
-			return p.slip(fmt.Sprintf("nothing is recorded near the area, so deep_along leaves no tile at zoom %d", c.Zoom()),
+			return p.implausible(fmt.Sprintf("nothing is recorded near the area, so deep_along leaves no tile at zoom %d", c.Zoom()),
 				"take deep_along out, or make it longer")
 		}
 	}
@@ -145,14 +145,14 @@ func (p *Plan) tooMany() error {
 			"make the area, the margin or the zooms smaller, or agree on more with the provider")
 	}
 	if p.Tiles > pack.MaxTiles {
-		return p.slip(fmt.Sprintf("the job wants %d tiles; more than %d is taken for a slip", p.Tiles, pack.MaxTiles),
+		return p.implausible(fmt.Sprintf("the job wants %d tiles; more than %d is taken for a slip", p.Tiles, pack.MaxTiles),
 			"make the area or the zooms smaller, or split the job")
 	}
 	return nil
 }
 
-// slip refuses what cannot have been meant; that is no matter of the source.
-func (p *Plan) slip(why, remedy string) error {
+// implausible refuses what the job cannot have meant; the source is not at fault.
+func (p *Plan) implausible(why, remedy string) error {
 	return &fault.Fault{Kind: job.Invalid, Place: filepath.Join(p.Job.Dir, job.FileName), Detail: why, Remedy: remedy}
 }
 
@@ -165,7 +165,7 @@ func rowsAt(b tiles.Box, zoom int) int64 {
 	return int64(tiles.At(b.West, b.South, zoom).Y) - int64(tiles.At(b.West, b.North, zoom).Y) + 1
 }
 
-func apart(a, b tiles.Box) bool {
+func disjoint(a, b tiles.Box) bool {
 	return a.West > b.East || a.East < b.West || a.South > b.North || a.North < b.South
 }
 
@@ -177,9 +177,9 @@ const (
 	bytesPerPack = 50_000
 )
 
-// look holds the covers against the store.
-func (p *Plan) look(ctx context.Context, o Options) error {
-	known, err := learn(ctx, p, o)
+// countHeld compares the covers with the store and adds up the zooms.
+func (p *Plan) countHeld(ctx context.Context, o Options) error {
+	known, err := readMeasured(ctx, p, o)
 	if err != nil {
 		return err
 	}
@@ -217,7 +217,7 @@ func days(requests int64, t *source.Terms) int64 {
 	return (requests + int64(t.TilesPerDay) - 1) / int64(t.TilesPerDay)
 }
 
-func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o Options, known learned, found map[[32]byte]*pack.Suspect) (ZoomPlan, error) {
+func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o Options, known measured, found map[[32]byte]*pack.Suspect) (ZoomPlan, error) {
 	line := ZoomPlan{
 		Zoom: c.Zoom(), Tiles: int64(c.Count()),
 		GroundResolution: tiles.GroundResolution(lat, c.Zoom(), p.Source.TileSize),

@@ -38,8 +38,8 @@ type Advice struct {
 	Chosen          bool    `json:"chosen"`            // the job gave no zooms
 }
 
-// zoomsOf works out the zooms of a base: those the job gives or those that are
-// chosen, without the ones that only magnify.
+// zoomsOf gives the zooms of a base: those of the job, or chosen ones, without those
+// that only magnify.
 func zoomsOf(in job.Inputs, b job.Base, src source.Source) (tiles.Zooms, Advice) {
 	lat, j := sharpestLatitude(in.Area.Bounds()), in.Job
 	z, advice := b.Zooms, Advice{ReadingM: SixInches, Magnified: []int{}, Chosen: b.Auto}
@@ -70,7 +70,7 @@ func zoomsOf(in job.Inputs, b job.Base, src source.Source) (tiles.Zooms, Advice)
 	return z, advice
 }
 
-// coversOf works out the tiles of each zoom of a base.
+// coversOf gives the tiles of each zoom of a base.
 func coversOf(j job.Job, b job.Base, whole area.Area, overlays []record.Overlay) []tiles.Cover {
 	all := whole.Covers(b.Zooms, j.Margin.Meters())
 	if b.DeepAlong == 0 {

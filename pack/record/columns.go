@@ -20,10 +20,10 @@ type Table struct {
 // TableFormat describes a table of readings where the names of its columns do
 // not. With the zero value every column is recognized by its name.
 type TableFormat struct {
-	Columns       map[string]string // meaning -> column name, such as "depth": "D1"; see [Meanings] and [PlaceMeanings]
+	Columns       map[string]string // meaning -> column name, such as "depth": "D1"; an error lists the meanings
 	Units         map[string]string // "depth" or "accuracy" -> m, cm, mm, ft, in, ft-in
 	UTMZone       string            // of easting and northing, such as "13N"
-	CoordinatesIn string            // unit of easting and northing; "" = metres, unless the columns' names say feet
+	CoordinatesIn string            // unit of easting and northing; "" = meters, unless the columns' names say feet
 }
 
 // placeMeanings lists what a column can mean for the place.
@@ -31,14 +31,14 @@ func placeMeanings() []string {
 	return []string{"latitude", "longitude", "easting", "northing", "zone"}
 }
 
-// CoordinateUnit is the unit of easting and northing in metres; 0 when it is
+// CoordinateUnit is the unit of easting and northing in meters; 0 when it is
 // not stated.
 func (t TableFormat) CoordinateUnit() (float64, error) {
 	if t.CoordinatesIn == "" {
 		return 0, nil
 	}
 	if u, ok := findUnit(t.CoordinatesIn); ok && slices.Contains([]string{"m", "ft", "us survey ft"}, u.name) {
-		return u.metres, nil
+		return u.meters, nil
 	}
 	return 0, fmt.Errorf(`coordinates_in = %s: write "m", "ft" (0.3048 m) or "us survey ft" (1200/3937 m)`, Quote(t.CoordinatesIn))
 }

@@ -36,8 +36,8 @@ func (f Finding) Text() string {
 }
 
 // LengthsIn writes lengths in units, "us" where none are given.
-func LengthsIn(units string) func(metres float64) string {
-	return func(metres float64) string { return measure.Distance(metres).In(cmp.Or(units, "us")) }
+func LengthsIn(units string) func(meters float64) string {
+	return func(meters float64) string { return measure.Distance(meters).In(cmp.Or(units, "us")) }
 }
 
 // NewFinding makes a finding; line is 0 where it is not of one line of the file.

@@ -14,7 +14,7 @@ import (
 // lengthUnit is a unit that a column can be in.
 type lengthUnit struct {
 	name   string
-	metres float64
+	meters float64
 }
 
 // feetInches is the unit of columns such as 3-5 for 3 ft 5 in.
@@ -56,7 +56,7 @@ func plainNumber(s string) (float64, bool) {
 	return v, err == nil && !math.IsInf(v, 0)
 }
 
-// parseLength reads a cell into metres. The cell's own unit may replace a missing
+// parseLength reads a cell into meters. The cell's own unit may replace a missing
 // unit of its column, but not contradict it: 3 ft 5 in = 41 in (common practice).
 func parseLength(cell string, column lengthUnit) (float64, error) {
 	text := strings.TrimSpace(cell)
@@ -69,7 +69,7 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 		case column.name == feetInches && v != 0:
 			return 0, fmt.Errorf("%s in a column of feet and inches may be feet or inches: write 3ft 2in, 38in or 3-2", Quote(cell))
 		}
-		return v * column.metres, nil
+		return v * column.meters, nil
 	}
 	if m := dashed.FindStringSubmatch(text); m != nil {
 		feet, _ := strconv.ParseFloat(m[1], 64)
@@ -95,8 +95,8 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 	return d.Meters(), nil
 }
 
-// roundLength takes off the digits that only arithmetic made: to a tenth of a micrometre.
-func roundLength(metres float64) float64 { return math.Round(metres*1e7) / 1e7 }
+// roundLength takes off the digits that only arithmetic made: to a tenth of a micrometer.
+func roundLength(meters float64) float64 { return math.Round(meters*1e7) / 1e7 }
 
 // Quote shortens a text from a file and makes it printable.
 func Quote(s string) string {

@@ -61,7 +61,7 @@ func IsDate(s string) bool {
 }
 
 // Overlay is one record ready for a pack. Feature properties carry "depth_m"
-// and "accuracy_m" in metres where the record gave them with a unit; the
+// and "accuracy_m" in meters where the record gave them with a unit; the
 // record's own words stay beside them.
 type Overlay struct {
 	Meta

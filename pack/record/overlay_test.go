@@ -109,19 +109,19 @@ func TestUnlocatedAreCounted(t *testing.T) {
 }
 
 func TestUtilityTable(t *testing.T) {
-	// The six facility colours of the APWA Uniform Color Code, in the hex
+	// The six facility colors of the APWA Uniform Color Code, in the hex
 	// values worked out for this project; letters must tell all apart.
 	want := map[string]string{"electric": "#BC2221", "gas": "#ECC800", "communication": "#E57800", "water": "#005A98", "sewer": "#007453", "reclaimed": "#9E5390"}
 	letters := map[string]string{}
 	for _, u := range Utilities() {
-		if hex, ok := want[u.Code]; ok && hex != u.Colour {
-			t.Errorf("%s is %s, want %s", u.Code, u.Colour, hex)
+		if hex, ok := want[u.Code]; ok && hex != u.Color {
+			t.Errorf("%s is %s, want %s", u.Code, u.Color, hex)
 		}
 		if other, taken := letters[u.Letter]; taken {
 			t.Errorf("%s and %s share the letter %s", u.Code, other, u.Letter)
 		}
 		letters[u.Letter] = u.Code
-		if c := contrast(t, u.Colour, u.Casing); c < 3 {
+		if c := contrast(t, u.Color, u.Casing); c < 3 {
 			t.Errorf("%s on its casing has contrast %.1f, want 3 (WCAG 2.2, 1.4.11)", u.Code, c)
 		}
 	}

@@ -41,7 +41,7 @@ func (o Overlay) LevelOf(p map[string]any) string {
 func (o Overlay) DateOf(p map[string]any) string { return cmp.Or(Text(p, "date"), o.Recorded) }
 
 // AccuracyOf is the horizontal accuracy stated of a feature, else of its record,
-// in metres; nil where neither states one.
+// in meters; nil where neither states one.
 func (o Overlay) AccuracyOf(p map[string]any) *float64 {
 	if own := Number(p, "accuracy_m"); own != nil || o.Accuracy == nil {
 		return own

@@ -19,7 +19,7 @@ import (
 
 // SanityOptions are the limits of [CheckSanity]. The zero value is fine.
 type SanityOptions struct {
-	Far   float64 // metres from the dig area beyond which a record is far away; 0 = 5,000
+	Far   float64 // meters from the dig area beyond which a record is far away; 0 = 5,000
 	Year  float64 // decimal year for the datum's shift; 0 = 2026
 	Units string  // "us" or "metric", of lengths in findings; "" = us
 }
@@ -69,12 +69,12 @@ func CheckSanity(o Overlay, area orb.Bound, opts SanityOptions) []Finding {
 	return findings
 }
 
-func coarseText(decimals int, in func(metres float64) string) string {
+func coarseText(decimals int, in func(meters float64) string) string {
 	step := math.Pow(10, -float64(decimals)) * math.Pi / 180 * 6378137
 	return words.Say("plausible.decimals", "n", decimals, "step", in(step), "need", fewDecimals)
 }
 
-// distance is about the metres between two boxes; 0 when they meet.
+// distance is about the meters between two boxes; 0 when they meet.
 func distance(a, b orb.Bound) float64 {
 	clamp := func(p orb.Point, to orb.Bound) orb.Point {
 		return orb.Point{min(max(p[0], to.Min[0]), to.Max[0]), min(max(p[1], to.Min[1]), to.Max[1])}
@@ -114,13 +114,13 @@ func (o Overlay) fromTable() bool {
 	return slices.ContainsFunc(o.Features, func(f geojson.Feature) bool { _, ok := f.Properties["decimals"]; return ok })
 }
 
-// deepest is a depth beyond which a unit is suspect, in metres; 40 ft (common
+// deepest is a depth beyond which a unit is suspect, in meters; 40 ft (common
 // practice, no source): few lines that a crew looks for lie deeper.
 const deepest = 40 * measure.Foot
 
 // suspectDepths checks the depths of features that no table gave: each that is
 // hardly possible, and those in inches whose median points at a wrong unit.
-func (o Overlay) suspectDepths(in func(metres float64) string) (all []Finding) {
+func (o Overlay) suspectDepths(in func(meters float64) string) (all []Finding) {
 	var inches []float64
 	var far []string
 	for _, f := range o.Features {
@@ -145,7 +145,7 @@ func (o Overlay) suspectDepths(in func(metres float64) string) (all []Finding) {
 	return all
 }
 
-// shallowInches warns of depths in inches, given in metres, whose median is as
+// shallowInches warns of depths in inches, given in meters, whose median is as
 // small as depths in feet would be; else "".
 func shallowInches(depths []float64) string {
 	if m := median(depths); m < 10*measure.Inch {
@@ -230,9 +230,9 @@ func datumFindings(m Meta, place orb.Point, opts SanityOptions) []Finding {
 }
 
 // roughly is a length known to one digit, a round number in either unit.
-func roughly(feet, metres float64, units string) string {
+func roughly(feet, meters float64, units string) string {
 	if units == "metric" {
-		return LengthsIn(units)(metres)
+		return LengthsIn(units)(meters)
 	}
 	return LengthsIn(units)(feet * measure.Foot)
 }

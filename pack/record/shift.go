@@ -107,7 +107,7 @@ func (s *Shift) apply(o *Overlay) error {
 	o.Datum = words.Say("datum.shifted", "from", shiftFrom, "epoch", s.epoch(), "moved", ", about "+s.moved(orb.Point{lon, lat}))
 	move := func(p orb.Point) orb.Point {
 		p = geodesic.FromNAD83(p, s.Epoch)
-		return orb.Point{math.Round(p[0]*1e9) / 1e9, math.Round(p[1]*1e9) / 1e9} // a tenth of a millimetre
+		return orb.Point{math.Round(p[0]*1e9) / 1e9, math.Round(p[1]*1e9) / 1e9} // a tenth of a millimeter
 	}
 	for i := range o.Features {
 		o.Features[i].Geometry = project.Geometry(orb.Clone(o.Features[i].Geometry), move)

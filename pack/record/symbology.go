@@ -1,11 +1,11 @@
 package record
 
 // Symbology is how a record's lines look, on the page and on paper. Lengths are
-// pixels on the page and points on paper. Colour alone never tells: the
+// pixels on the page and points on paper. Color alone never tells: the
 // pattern of ticks tells the utility apart in black and white, the dash tells
 // the quality level.
 type Symbology struct {
-	Colour string    `json:"colour"` // "#RRGGBB"
+	Color  string    `json:"colour"` // "#RRGGBB"
 	Casing string    `json:"casing"` // "#RRGGBB"
 	Letter string    `json:"letter"` // drawn along the line
 	Dash   []float64 `json:"dash"`   // on, off, …; none = unbroken. By quality level
@@ -34,7 +34,7 @@ type Hatch struct {
 }
 
 // pattern is a utility's ticks and hatch, the project's own choice: the APWA
-// code knows colours alone. No pattern points along the line: the order of its
+// code knows colors alone. No pattern points along the line: the order of its
 // positions is how it was drawn, not which way anything flows.
 func pattern(code string) (ticks []Tick, every float64, hatch Hatch) {
 	both := func(at, length, lean float64) Tick { return Tick{at, length, lean, true, true} }
@@ -81,7 +81,7 @@ func SymbologyOf(utility, level string) Symbology {
 		u, _ = FindUtility("survey")
 		u.Letter = "?"
 	}
-	s := Symbology{Colour: u.Colour, Casing: u.Casing, Letter: u.Letter}
+	s := Symbology{Color: u.Color, Casing: u.Casing, Letter: u.Letter}
 	s.Ticks, s.Every, s.Hatch = pattern(u.Code)
 	if known, ok := Level(level); ok {
 		s.Level = known

@@ -55,7 +55,7 @@ func lab(c [3]float64) [3]float64 {
 }
 
 // Any two utilities differ in pattern, hatch and letter; so they are told apart
-// whatever the sight. Colours count as well where they are 20 apart in CIE Lab.
+// whatever the sight. Colors count as well where they are 20 apart in CIE Lab.
 func TestStylesAreToldApart(t *testing.T) {
 	all := Utilities()
 	for _, kind := range []string{"full", "protanopia", "deuteranopia", "grey"} {
@@ -63,7 +63,7 @@ func TestStylesAreToldApart(t *testing.T) {
 		for i, a := range all {
 			for _, b := range all[:i] {
 				s, o := SymbologyOf(a.Code, "D"), SymbologyOf(b.Code, "D")
-				p, q := lab(seen(kind, linear(t, s.Colour))), lab(seen(kind, linear(t, o.Colour)))
+				p, q := lab(seen(kind, linear(t, s.Color))), lab(seen(kind, linear(t, o.Color)))
 				if math.Sqrt((p[0]-q[0])*(p[0]-q[0])+(p[1]-q[1])*(p[1]-q[1])+(p[2]-q[2])*(p[2]-q[2])) < 20 {
 					close++
 				}
@@ -163,7 +163,7 @@ func TestStrokesHaveNoDirection(t *testing.T) {
 // the contrast of WCAG 2.2 for things that are no text.
 func TestHollowIsSeen(t *testing.T) {
 	for _, u := range Utilities() {
-		if c := contrast(t, u.Colour, u.Casing); c < 3 {
+		if c := contrast(t, u.Color, u.Casing); c < 3 {
 			t.Errorf("%s: %.1f", u.Code, c)
 		}
 	}

@@ -28,7 +28,7 @@ type TableRow struct {
 // map manager leaves out (Meta.LeaveOut). An unreadable row is a finding with its
 // line and reason, and so is the meaning found for each column; a column of
 // lengths without any unit is an error that says what to write. Lengths are
-// metres inside ("depth_m"); the cell as written stays beside it ("depth").
+// meters inside ("depth_m"); the cell as written stays beside it ("depth").
 func FromTable(t Table, m Meta, id string, format TableFormat) (Overlay, error) {
 	if err := m.Check(); err != nil {
 		return Overlay{}, err
@@ -235,15 +235,15 @@ func (r *tableReader) value(p map[string]any, meaning, cell string, c column) er
 
 func (r *tableReader) length(p map[string]any, meaning, text, unit string) error {
 	plain := trimmed(meaning, text)
-	metres, err := parseLength(plain, r.units[meaning])
+	meters, err := parseLength(plain, r.units[meaning])
 	if err != nil {
 		return err
 	}
 	text = withUnit(text, plain, unit)
-	if err := findQuantity(meaning).within(metres, text); err != nil {
+	if err := findQuantity(meaning).within(meters, text); err != nil {
 		return err
 	}
-	p[meaning+"_m"] = roundLength(metres)
+	p[meaning+"_m"] = roundLength(meters)
 	p[meaning+"_as_written"] = text
 	return nil
 }

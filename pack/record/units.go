@@ -22,8 +22,8 @@ type quantity struct {
 func (q quantity) plusMinus() bool { return q.name != "depth" }
 
 // within says what is wrong with a length, or nil. Written is the record's own words.
-func (q quantity) within(metres float64, written string) error {
-	if metres >= 0 && metres <= q.most {
+func (q quantity) within(meters float64, written string) error {
+	if meters >= 0 && meters <= q.most {
 		return nil
 	}
 	most := measure.Distance(q.most)
@@ -35,7 +35,7 @@ func findQuantity(name string) quantity {
 }
 
 // Limits catch a wrong unit: no utility that a crew looks for lies deeper than
-// 100 m, and no record is useful with an accuracy worse than a kilometre
+// 100 m, and no record is useful with an accuracy worse than a kilometer
 // (common practice, no source).
 var quantities = []quantity{{"depth", 100}, {"accuracy", 1000}, {"depth_accuracy", 100}}
 
@@ -44,24 +44,24 @@ var suffixes = map[string]float64{"_m": 1, "_cm": 0.01, "_mm": 0.001, "_ft": mea
 // unitNames writes "depth (ft)" as "depth_ft".
 var unitNames = strings.NewReplacer(" (", "_", "(", "_", ")", "", " ", "_")
 
-// normalize copies properties, adding "<name>_m" in metres for each quantity, and
+// normalize copies properties, adding "<name>_m" in meters for each quantity, and
 // writes a quality level of ASCE 38 as its letter.
 func normalize(in map[string]any) (map[string]any, error) {
 	out := make(map[string]any, len(in)+1)
 	maps.Copy(out, in)
 	for _, q := range quantities {
-		metres, from, err := q.find(in)
+		meters, from, err := q.find(in)
 		if err != nil {
 			return nil, err
 		}
 		if from == "" {
 			continue
 		}
-		if err := q.within(metres, fmt.Sprint(in[from])); err != nil {
+		if err := q.within(meters, fmt.Sprint(in[from])); err != nil {
 			return nil, fmt.Errorf("%s = %w", from, err)
 		}
 		if _, isNumber := in[from].(float64); from != q.name+"_m" || !isNumber {
-			out[q.name+"_m"] = roundLength(metres)
+			out[q.name+"_m"] = roundLength(meters)
 		}
 	}
 	if level, ok := Level(Text(in, "quality_level")); ok {
@@ -73,8 +73,8 @@ func normalize(in map[string]any) (map[string]any, error) {
 	return out, nil
 }
 
-// find returns the value in metres and the property it came from ("" = none).
-func (q quantity) find(in map[string]any) (metres float64, from string, err error) {
+// find returns the value in meters and the property it came from ("" = none).
+func (q quantity) find(in map[string]any) (meters float64, from string, err error) {
 	for key, value := range in {
 		unit, ok := q.unitOf(key)
 		if !ok || value == nil || value == "" {
@@ -83,15 +83,15 @@ func (q quantity) find(in map[string]any) (metres float64, from string, err erro
 		if from != "" {
 			return 0, "", fmt.Errorf("both %q and %q are given: keep one", from, key)
 		}
-		if metres, err = q.read(key, value, unit); err != nil {
+		if meters, err = q.read(key, value, unit); err != nil {
 			return 0, "", err
 		}
 		from = key
 	}
-	return metres, from, nil
+	return meters, from, nil
 }
 
-// unitOf reports whether a property name is this quantity, with the metres in its
+// unitOf reports whether a property name is this quantity, with the meters in its
 // unit; 0 when the unit has to be in the text.
 func (q quantity) unitOf(key string) (float64, bool) {
 	if at := strings.TrimSpace(key); len(at) < len(q.name) || !strings.EqualFold(at[:len(q.name)], q.name) {
@@ -101,8 +101,8 @@ func (q quantity) unitOf(key string) (float64, bool) {
 	if low == q.name {
 		return 0, true
 	}
-	metres, ok := suffixes[strings.TrimPrefix(low, q.name)]
-	return metres, ok
+	meters, ok := suffixes[strings.TrimPrefix(low, q.name)]
+	return meters, ok
 }
 
 func (q quantity) read(key string, value any, unit float64) (float64, error) {

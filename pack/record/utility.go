@@ -10,10 +10,10 @@ import (
 )
 
 // Utility is a kind of facility by the APWA Uniform Color Code, an open trade
-// standard. Colour is what is drawn, Casing the edge that keeps it apart from
+// standard. Color is what is drawn, Casing the edge that keeps it apart from
 // grass and asphalt; both are "#RRGGBB".
 //
-// The code gives Munsell notations, not screen colours. The colours here are
+// The code gives Munsell notations, not screen colors. The colors here are
 // the CIE values published for it (49 CFR 172 Appendix A table 1 for red,
 // ANSI Z535.1-1998 as quoted for orange; the other four from memory of the
 // same federal table), adapted to D65 and cut to sRGB: approximations.
@@ -21,8 +21,8 @@ import (
 type Utility struct {
 	Code   string // the word used in job.toml
 	Name   string // the APWA wording, shortened
-	Letter string // drawn beside the colour, for those who cannot tell colours apart
-	Colour string
+	Letter string // drawn beside the color, for those who cannot tell colors apart
+	Color  string
 	Casing string
 }
 

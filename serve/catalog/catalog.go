@@ -136,35 +136,6 @@ func (c *Catalog[A]) freeID(m *mount[A], name string) string {
 	return id
 }
 
-func (c *Catalog[A]) find(id string) *mount[A] {
-	for _, m := range *c.mounts.Load() {
-		if id != "" && m.ID() == id {
-			return m
-		}
-	}
-	return nil
-}
-
-// Acquire gives the pack of an ID and keeps it open until [Pack.Release]. known is
-// false when no pack ever had the ID; p is nil when none is served at present.
-func (c *Catalog[A]) Acquire(id string) (p *Pack[A], known bool) {
-	m := c.find(id)
-	if m == nil {
-		return nil, false
-	}
-	return m.acquire(), true
-}
-
-// AcquireAll gives all packs, each to be released.
-func (c *Catalog[A]) AcquireAll() (all []*Pack[A]) {
-	for _, m := range *c.mounts.Load() {
-		if p := m.acquire(); p != nil {
-			all = append(all, p)
-		}
-	}
-	return all
-}
-
 // Close ends the polling and drops all packs. Those in use close when they are
 // released.
 func (c *Catalog[A]) Close() error {

@@ -40,7 +40,10 @@ type Set struct {
 
 // New makes the documents of a pack, more of which are added by [Set.Add].
 func New(at Address, file *pack.Pack, verdict func() catalog.Verdict) *Set {
-	s := &Set{Address: at, file: file, verdict: verdict, documents: map[string]func() (Asset, error){}, reading: make(chan struct{}, 1)}
+	s := &Set{
+		Address: at, file: file, verdict: verdict,
+		documents: map[string]func() (Asset, error){}, reading: make(chan struct{}, 1),
+	}
 	s.AddGeoJSON("area.geojson", func() ([]byte, error) {
 		if file.Info.Area == nil {
 			return []byte(NoFeatures), nil
@@ -142,7 +145,8 @@ func (s *Set) about() any {
 		Seal            string          `json:"seal"` // its beginning, as people compare it; "" for a pack without
 	}{
 		info.About, s.ID, s.Path("tilejson.json"), s.Path("area.geojson"), s.Path("overlays.json"), s.Known, s.KnownLarge,
-		info.Zooms.Max, info.Zooms.Min, pack.Cautions(info.About), append([]string{}, info.About.ExpectedMissing...), s.verdict(), info.Seals.Name(),
+		info.Zooms.Max, info.Zooms.Min, pack.Cautions(info.About), append([]string{}, info.About.ExpectedMissing...),
+		s.verdict(), info.Seals.Name(),
 	}
 }
 
@@ -162,7 +166,8 @@ func (s *Responder) List(w http.ResponseWriter, r *http.Request, sets []*Set) {
 	all := []entry{}
 	for _, s := range sets {
 		i := s.file.Info
-		all = append(all, entry{s.ID, i.Name, i.About.Number, i.About.Source.Name, i.Zooms.Max, i.About.Packed, s.Path("about.json"), s.Version, s.verdict()})
+		all = append(all, entry{s.ID, i.Name, i.About.Number, i.About.Source.Name, i.Zooms.Max,
+			i.About.Packed, s.Path("about.json"), s.Version, s.verdict()})
 	}
 	slices.SortStableFunc(all, func(a, b entry) int {
 		return cmp.Or(strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name)), b.Packed.Compare(a.Packed),

@@ -36,13 +36,13 @@ type Fix struct {
 	Stated     *float64            `json:"stated_m"`      // what the receiver states, at 95 %, believed or not; null
 	Correction *float64            `json:"corrections_s"` // age of the corrections; null
 	Station    *string             `json:"station"`       // where they come from; null
-	NAD83      *float64            `json:"nad83_m"`       // how far NAD83(2011) numbers lie from this map here; null outside North America
+	NAD83      *float64            `json:"nad83_m"`       // from NAD83(2011) numbers to this map; null outside North America
 	AgeMS      int64               `json:"age_ms"`        // when the event was sent
 	Time       string              `json:"time"`          // as the receiver says, with its day; "" without
 	Date       *string             `json:"date"`          // the day that the receiver says; null
 	Clock      *string             `json:"clock"`         // its time of day, UTC; null
-	Late       bool                `json:"late"`          // the receiver's time is 10 s or more from this computer's clock, either way
-	Ahead      *float64            `json:"ahead_s"`       // how far the receiver's clock is ahead of this computer's; null, also for a recording
+	Late       bool                `json:"late"`          // the two clocks are 10 s or more apart
+	Ahead      *float64            `json:"ahead_s"`       // of the receiver's clock before this computer's; null, also for a recording
 }
 
 func positionOf(s position.State, now time.Time) Position {

@@ -38,14 +38,8 @@ func (h *Hub) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 
 // send writes events until the phone, the hub or the writing ends.
 func (h *Hub) send(r *http.Request, out *writer, s *stream) {
-	var states <-chan position.State
-	if h.o.Position != nil {
-		watched, stop := h.o.Position.Subscribe()
-		defer stop()
-		states = watched
-	} else {
-		out.position(position.State{Phase: "none"})
-	}
+	states, stop := h.positions(out)
+	defer stop()
 	beat := time.NewTicker(heartbeat)
 	defer beat.Stop()
 	out.time()
@@ -78,6 +72,15 @@ func (h *Hub) send(r *http.Request, out *writer, s *stream) {
 			return
 		}
 	}
+}
+
+// positions gives the states of the receiver to send; without one it sends that.
+func (h *Hub) positions(out *writer) (states <-chan position.State, stop func()) {
+	if h.o.Position != nil {
+		return h.o.Position.Subscribe()
+	}
+	out.position(position.State{Phase: "none"})
+	return nil, func() {}
 }
 
 // writer writes events and keeps the first error.

@@ -88,14 +88,16 @@ const cutBytes = 10 << 20
 
 // addLarge adds an overlay that is served as vector tiles; ctx ends the indexing.
 func (s *Set) addLarge(ctx context.Context, id string, read func() ([]byte, error), o vectortile.Options) *largeOverlay {
-	s.large[id] = &largeOverlay{cut: cache.New[tiles.ID](cutBytes, document.Asset.Size), makeIndex: func() (*vectortile.Index, error) {
+	l := &largeOverlay{cut: cache.New[tiles.ID](cutBytes, document.Asset.Size)}
+	l.makeIndex = func() (*vectortile.Index, error) {
 		body, err := read()
 		if err != nil {
 			return nil, err
 		}
 		return vectortile.New(ctx, body, o)
-	}}
-	return s.large[id]
+	}
+	s.large[id] = l
+	return l
 }
 
 // sizeTime is how long the sizes of all overlays may take: other packs wait to be

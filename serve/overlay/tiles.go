@@ -12,6 +12,13 @@ import (
 	"groundsheet/serve/vectortile"
 )
 
+// fields describes the properties of features in tiles.
+var fields = map[string]string{
+	"depth_m": "meters", "quality_level": "ASCE 38, or the record's own words",
+	record.StateProperty: "state of the line as understood", record.KindProperty: "test hole, or nothing",
+	vectortile.MoreProperty: "how many others it stands for",
+}
+
 // tileJSON describes the vector tiles (TileJSON 3.0.0), and what the page shows of an
 // overlay that it does not hold itself. Its zooms are those of tiles of 512 pixels.
 func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, set *Set, l *largeOverlay) {
@@ -22,10 +29,7 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, set *Set, l *l
 	id, c := r.PathValue("id"), x.Content()
 	var layers []any
 	for _, name := range []string{vectortile.LayerRecords, vectortile.LayerFaces, vectortile.LayerEdges} {
-		layers = append(layers, map[string]any{"id": name, "minzoom": 0, "maxzoom": vectortile.DeepestZoom, "fields": map[string]string{
-			"depth_m": "meters", "quality_level": "ASCE 38, or the record's own words", record.StateProperty: "state of the line as understood",
-			record.KindProperty: "test hole, or nothing", vectortile.MoreProperty: "how many others it stands for",
-		}})
+		layers = append(layers, map[string]any{"id": name, "minzoom": 0, "maxzoom": vectortile.DeepestZoom, "fields": fields})
 	}
 	s.Responder.JSON(w, r, document.JSON, map[string]any{
 		"tilejson": "3.0.0", "scheme": "xyz", "name": id, "vector_layers": layers,
@@ -39,7 +43,8 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, set *Set, l *l
 func (s *Server) tile(w http.ResponseWriter, r *http.Request, set *Set, l *largeOverlay) {
 	t, ok := tile.Parse(r.PathValue("z"), r.PathValue("x"), r.PathValue("file"))
 	if !ok || t.Z > vectortile.DeepestZoom {
-		http.Error(w, fmt.Sprintf("no such tile: want tiles/ZOOM/COLUMN/ROW.mvt, zooms to %d", vectortile.DeepestZoom), http.StatusNotFound)
+		want := fmt.Sprintf("no such tile: want tiles/ZOOM/COLUMN/ROW.mvt, zooms to %d", vectortile.DeepestZoom)
+		http.Error(w, want, http.StatusNotFound)
 		return
 	}
 	x := s.indexOf(w, r, l)

@@ -59,7 +59,8 @@ func fold(query url.Values) (map[string]string, error) {
 }
 
 func isParameter(name string) bool {
-	return name == "service" || name == "request" || slices.ContainsFunc(tileParameters, func(p string) bool { return strings.EqualFold(p, name) })
+	same := func(p string) bool { return strings.EqualFold(p, name) }
+	return name == "service" || name == "request" || slices.ContainsFunc(tileParameters, same)
 }
 
 // requireAll reports all parameters that a request lacks.

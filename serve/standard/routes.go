@@ -24,7 +24,8 @@ type Pack struct {
 func (p Pack) layer() layer {
 	info := p.File.Info
 	source := info.About.Source
-	about := []string{pack.Cautions(info.About)[0], words.Say("packfile.picture", "when", cmp.Or(source.Captured, words.Say("paper.unknown"))), source.Attribution}
+	captured := words.Say("packfile.picture", "when", cmp.Or(source.Captured, words.Say("paper.unknown")))
+	about := []string{pack.Cautions(info.About)[0], captured, source.Attribution}
 	return layer{
 		ID: p.ID, Title: info.Name, About: strings.TrimSpace(strings.Join(about, " ")), Credit: source.Attribution,
 		Media: raster.Kind(info.Format).MediaType(), TileSize: info.About.TileSize, Bounds: info.Bounds, Limits: p.File.Limits(),

@@ -14,7 +14,8 @@ import (
 func receiverText(p event.Position, units string) string {
 	parts := []string{phases[p.Phase]}
 	if f := p.Fix; f != nil {
-		parts[0] = words.Say("laptop.latest", "state", parts[0], "span", measure.Duration(time.Duration(f.AgeMS)*time.Millisecond), "kind", kindText(f.Kind))
+		age := measure.Duration(time.Duration(f.AgeMS) * time.Millisecond)
+		parts[0] = words.Say("laptop.latest", "state", parts[0], "span", age, "kind", kindText(f.Kind))
 		parts = append(parts, errorText(*f, units)...)
 	}
 	if p.Recorded {

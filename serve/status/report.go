@@ -107,7 +107,10 @@ func (m *Monitor) report() report {
 }
 
 func (m *Monitor) packOf(p catalog.State) packReport {
-	out := packReport{ID: p.ID, Name: p.Name, File: filepath.Base(p.Path), Version: p.Version, Trouble: m.Errors.Redact(p.Trouble), Verdict: p.Checked()}
+	out := packReport{
+		ID: p.ID, Name: p.Name, File: filepath.Base(p.Path), Version: p.Version,
+		Trouble: m.Errors.Redact(p.Trouble), Verdict: p.Checked(),
+	}
 	if p.Version != "" {
 		out.Since = &p.Since
 	}
@@ -151,7 +154,8 @@ func (r report) warnings(unreadable []string) []string {
 		all = append(all, words.Say("laptop.warn_read", "what", line))
 	}
 	if p := r.Position; p != nil && (p.Phase == position.PhaseAway || p.Phase == position.PhaseSilent) {
-		all = append(all, words.Say("laptop.warn_receiver", "source", p.Source, "what", strings.TrimSuffix(cmp.Or(p.Trouble, phases[p.Phase]), ".")))
+		what := strings.TrimSuffix(cmp.Or(p.Trouble, phases[p.Phase]), ".")
+		all = append(all, words.Say("laptop.warn_receiver", "source", p.Source, "what", what))
 	}
 	for _, b := range r.Batteries {
 		if b.Percent != nil && *b.Percent <= lowBattery && b.Status == "discharging" {

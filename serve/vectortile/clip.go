@@ -109,28 +109,20 @@ func within(a, b gridPoint, distance float64) bool {
 // clockwise on the screen and holes the other way (Mapbox Vector Tile 2.1, 4.3.4.4).
 func (c *clipper) faces(g orb.Polygon) (all [][]gridPoint) {
 	for i, ring := range g {
-		cut := clip.Ring(c.box, slices.Clone(ring))
-		if len(cut) < 4 {
-			if i == 0 {
-				return nil
-			}
-			continue
-		}
-		r := c.path(cut)
+		r := c.path(clip.Ring(c.box, slices.Clone(ring)))
 		if n := len(r); n > 1 && r[0] == r[n-1] {
 			r = r[:n-1]
 		}
 		twice := area(r)
-		if len(r) < 3 || twice == 0 {
-			if i == 0 {
-				return nil
+		switch {
+		case len(r) > 2 && twice != 0:
+			if (twice > 0) != (i == 0) {
+				slices.Reverse(r)
 			}
-			continue
+			all = append(all, r)
+		case i == 0:
+			return nil // nothing is left of the outline
 		}
-		if (twice > 0) != (i == 0) {
-			slices.Reverse(r)
-		}
-		all = append(all, r)
 	}
 	return all
 }

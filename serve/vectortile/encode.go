@@ -57,14 +57,14 @@ func (c *clipper) encode(marks []mark) []byte {
 			into = edges
 		}
 		if p.point != nil {
-			records.feature(c, t, typePoint, points(p.point))
+			records.feature(c, t, typePoint, [][]gridPoint{p.point})
 		}
 		if len(p.lines) > 0 {
-			into.feature(c, t, typeLine, paths(p.lines, false))
+			into.feature(c, t, typeLine, p.lines)
 			t.more = 0 // said once
 		}
 		if len(p.faces) > 0 {
-			faces.feature(c, t, typePolygon, paths(p.faces, true))
+			faces.feature(c, t, typePolygon, p.faces)
 		}
 	}
 	var out []byte
@@ -74,62 +74,55 @@ func (c *clipper) encode(marks []mark) []byte {
 	return out
 }
 
-func points(at []gridPoint) []uint64 {
-	w := writer{}
-	w.command(moveTo, len(at))
-	w.run(at)
-	return w.out
-}
-
-func paths(all [][]gridPoint, closed bool) []uint64 {
-	w := writer{}
-	for _, path := range all {
-		w.command(moveTo, 1)
-		w.run(path[:1])
-		w.command(lineTo, len(path)-1)
-		w.run(path[1:])
-		if closed {
-			w.command(closePath, 1)
+// geometry encodes paths: commands, and steps from one position to the next.
+func geometry(kind uint64, paths [][]gridPoint) (out []byte) {
+	var at gridPoint
+	command := func(id uint64, path []gridPoint) {
+		out = protowire.AppendVarint(out, id|uint64(len(path))<<3)
+		for _, p := range path {
+			for axis := range p {
+				out = protowire.AppendVarint(out, protowire.EncodeZigZag(int64(p[axis])-int64(at[axis])))
+			}
+			at = p
 		}
 	}
-	return w.out
-}
-
-// writer writes a geometry: commands, and steps from one position to the next.
-type writer struct {
-	out []uint64
-	at  gridPoint
-}
-
-func (w *writer) command(id uint64, count int) { w.out = append(w.out, id|uint64(count)<<3) }
-
-func (w *writer) run(path []gridPoint) {
-	for _, s := range path {
-		w.out = append(w.out, zigzag(s[0]-w.at[0]), zigzag(s[1]-w.at[1]))
-		w.at = s
+	for _, path := range paths {
+		if kind == typePoint {
+			command(moveTo, path)
+			continue
+		}
+		command(moveTo, path[:1])
+		command(lineTo, path[1:])
+		if kind == typePolygon {
+			out = protowire.AppendVarint(out, closePath|1<<3)
+		}
 	}
+	return out
 }
 
-func zigzag(v int32) uint64 { return uint64(uint32(v<<1) ^ uint32(v>>31)) }
-
-func (l *layer) feature(c *clipper, t mark, kind uint64, geometry []uint64) {
+func (l *layer) feature(c *clipper, t mark, kind uint64, paths [][]gridPoint) {
 	n := int(c.items[t.item].feature)
 	var f []byte
 	f = appendNumber(f, featureID, uint64(n))
-	f = appendPacked(f, featureTags, l.tags(c, n, t.more))
+	if tags := l.tags(c, n, t.more); len(tags) > 0 {
+		f = appendBytes(f, featureTags, tags)
+	}
 	f = appendNumber(f, featureType, kind)
-	f = appendPacked(f, featureGeometry, geometry)
+	f = appendBytes(f, featureGeometry, geometry(kind, paths))
 	l.features = appendBytes(l.features, layerFeature, f)
 }
 
-func (l *layer) tags(c *clipper, n, more int) (tags []uint64) {
+func (l *layer) tags(c *clipper, n, more int) (tags []byte) {
+	add := func(key string, value []byte) {
+		tags = protowire.AppendVarint(protowire.AppendVarint(tags, l.key(key)), l.value(value))
+	}
 	for i, name := range c.carry {
 		if id := c.values[n*len(c.carry)+i]; id > 0 {
-			tags = append(tags, l.key(name), l.value(c.encoded[id-1]))
+			add(name, c.encoded[id-1])
 		}
 	}
 	if more > 0 {
-		tags = append(tags, l.key(MoreProperty), l.value(appendNumber(nil, valueUint, uint64(more))))
+		add(MoreProperty, appendNumber(nil, valueUint, uint64(more)))
 	}
 	return tags
 }
@@ -174,15 +167,4 @@ func appendNumber(b []byte, field protowire.Number, v uint64) []byte {
 
 func appendBytes(b []byte, field protowire.Number, v []byte) []byte {
 	return protowire.AppendBytes(protowire.AppendTag(b, field, protowire.BytesType), v)
-}
-
-func appendPacked(b []byte, field protowire.Number, all []uint64) []byte {
-	if len(all) == 0 {
-		return b
-	}
-	var packed []byte
-	for _, v := range all {
-		packed = protowire.AppendVarint(packed, v)
-	}
-	return appendBytes(b, field, packed)
 }

@@ -42,7 +42,10 @@ type item struct {
 // New reads a GeoJSON FeatureCollection until ctx ends. Features that cannot be read, or
 // are off the globe, are left out and counted.
 func New(ctx context.Context, collection []byte, o Options) (*Index, error) {
-	b := builder{Index: &Index{carry: o.Carry, coarse: o.Coarse}, only: o.Only, ids: map[string]int32{}, levels: map[string]bool{}, points: true}
+	b := builder{
+		Index: &Index{carry: o.Carry, coarse: o.Coarse}, only: o.Only,
+		ids: map[string]int32{}, levels: map[string]bool{}, points: true,
+	}
 	err := geojson.Each(collection, func(raw []byte, f geojson.Feature, err error) error {
 		if err != nil {
 			b.content.NotDrawn++ // one bad record hides no others
@@ -91,8 +94,7 @@ func (b *builder) add(raw []byte, f geojson.Feature) error {
 			b.points = false
 		}
 		shape := project.Geometry(part, onSquare)
-		box := shape.Bound()
-		b.boxes = append(b.boxes, rtree.BulkItem{Box: rtree.Box{MinX: box.Min[0], MinY: box.Min[1], MaxX: box.Max[0], MaxY: box.Max[1]}, RecordID: len(b.items)})
+		b.boxes = append(b.boxes, rtree.BulkItem{Box: boxOf(shape.Bound()), RecordID: len(b.items)})
 		b.items = append(b.items, item{int32(b.content.Features), shape})
 	}
 	b.content.Features++

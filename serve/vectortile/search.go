@@ -17,7 +17,6 @@ import (
 type Found struct {
 	Feature  int     // its number, see [Index.Record]
 	Distance float64 // metres on the ground; 0 inside an outline
-	Outline  bool    // whether it is an outline
 	rank     int     // points before lines before outlines
 }
 
@@ -55,7 +54,7 @@ func (x *Index) Near(ctx context.Context, s Search) (found []Found, count int, e
 			seen[at] |= bit
 			count++
 		}
-		found = insert(found, Found{int(it.feature), d, rank == 2, rank}, s.Most)
+		found = insert(found, Found{int(it.feature), d, rank}, s.Most)
 		return nil
 	})
 	return found, count, err

@@ -57,11 +57,15 @@ func box(t tiles.ID) orb.Bound {
 	return orb.Bound{Min: orb.Point{west, north}, Max: orb.Point{west + s, north + s}}
 }
 
+func boxOf(b orb.Bound) rtree.Box {
+	return rtree.Box{MinX: b.Min[0], MinY: b.Min[1], MaxX: b.Max[0], MaxY: b.Max[1]}
+}
+
 func (x *Index) within(t tiles.ID) []int {
 	b := box(t)
 	n := uint64(1) << t.Z
 	var found []int
-	_ = x.tree.RangeSearch(rtree.Box{MinX: b.Min[0], MinY: b.Min[1], MaxX: b.Max[0], MaxY: b.Max[1]}, func(i int) error {
+	_ = x.tree.RangeSearch(boxOf(b), func(i int) error {
 		if p, ok := x.items[i].shape.(orb.Point); ok && (cell(p[0], n) != t.X || cell(p[1], n) != t.Y) {
 			return nil // on the edge, and the neighbour's
 		}

@@ -82,8 +82,13 @@ func (c *conformHost) set(s said) {
 	c.mu.Unlock()
 }
 
+// tableMade is when the dates of the table were written: on a busy machine a row
+// may run much later, and is less fresh by so much.
+var tableMade time.Time
+
 // The conformance table against a real server.
 func TestConformance(t *testing.T) {
+	tableMade = time.Now()
 	for _, c := range conformance() {
 		t.Run(c.rule, func(t *testing.T) { c.check(t) })
 	}
@@ -174,7 +179,8 @@ func kindOf(r store.Held) string {
 func (w traits) check(t *testing.T, which string, r store.Held) {
 	t.Helper()
 	near := func(what string, got, want time.Duration) {
-		if got > want+2*time.Second || got < want-15*time.Second || want == 0 && got != 0 {
+		late := time.Since(tableMade)
+		if got > want+2*time.Second+late || got < want-15*time.Second-late || want == 0 && got != 0 {
 			t.Errorf("%s: %s for %v, want %v", which, what, got, want)
 		}
 	}

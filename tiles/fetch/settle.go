@@ -18,11 +18,7 @@ const (
 // settle asks for a job until there is an answer or the attempts are used up.
 // No outcome and no error is a failed job.
 func (r *run) settle(ctx context.Context, j job) ([]outcome, error) {
-	ask := r.src.Address
-	if j.n > 1 {
-		ask = r.src.BlockAddress
-	}
-	address, err := ask(j.first)
+	address, err := r.src.BlockAddress(j.first)
 	if err != nil {
 		return nil, err
 	}

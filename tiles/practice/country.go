@@ -9,20 +9,13 @@ var (
 	hedge = rgb{78, 86, 60}
 )
 
-// crop is what grows on a field.
-type crop struct {
-	color rgb
-	wood  bool
-}
-
+// Colors of what grows on fields. The mean is that of crops.
 var (
-	green    = crop{color: rgb{93, 108, 70}}
-	pasture  = crop{color: rgb{116, 119, 83}}
-	stubble  = crop{color: rgb{157, 143, 107}}
-	bareSoil = crop{color: rgb{131, 112, 90}}
-	wood     = crop{color: rgb{68, 79, 54}, wood: true}
-	crops    = [8]crop{green, green, pasture, pasture, stubble, bareSoil, pasture, wood}
-	meanCrop = rgb{109.6, 112.1, 80} // of crops
+	green    = rgb{93, 108, 70}
+	pasture  = rgb{116, 119, 83}
+	wood     = rgb{68, 79, 54}
+	crops    = [8]rgb{green, green, pasture, pasture, {157, 143, 107}, {131, 112, 90}, pasture, wood}
+	meanCrop = rgb{109.6, 112.1, 80}
 )
 
 // parcelSide is the side of a group of four fields, in blocks.
@@ -30,7 +23,7 @@ const parcelSide = 4
 
 // fieldAt is the field at a place: its crop, its own dice, and how far the
 // next border is, in meters.
-func fieldAt(p point) (c crop, d dice, border float64) {
+func fieldAt(p point) (crop rgb, d dice, border float64) {
 	u, v := p.x/block/parcelSide, p.y/block/parcelSide
 	col, row := math.Floor(u), math.Floor(v)
 	d = roll(seedParcel, int(col), int(row), 1<<blockZoom/parcelSide)
@@ -51,9 +44,9 @@ func field(p point, px float64) rgb {
 	if px > 240 {
 		return meanCrop
 	}
-	c, d, border := fieldAt(p)
-	col := c.color.times(1 + d.between(-0.07, 0.07))
-	if !c.wood {
+	crop, d, border := fieldAt(p)
+	col := crop.times(1 + d.between(-0.07, 0.07))
+	if crop != wood {
 		col = col.toward(hedge, 0.8*strip(border, 1.6, px))
 	}
 	return col.toward(meanCrop, smooth(60, 240, px))

@@ -44,7 +44,7 @@ func (m *mesh) treeChance(p point) float64 {
 		return 0.6
 	case m.town && (m.use == park || m.use == homes && inside > 35):
 		return 0.23
-	case !m.town && field.wood:
+	case !m.town && field == wood:
 		return 0.95
 	case !m.town && border < 4:
 		return 0.3

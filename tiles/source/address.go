@@ -134,13 +134,13 @@ func (s Source) value(name string, t tiles.ID, n int, escape func(string) string
 // (OGC 06-042, 6.7.4 and 7.3.3.6; OGC 01-068r3).
 func (s Source) box(t tiles.ID, n int) string {
 	end := tiles.ID{Z: t.Z, X: t.X + uint32(n) - 1, Y: t.Y + uint32(n) - 1}
-	west, south, east, north := t.Edges().West, end.Edges().South, end.Edges().East, t.Edges().North
+	first, last := t.Edges(), end.Edges()
 	if s.degrees() {
-		west, south, east, north = t.Bounds().West, end.Bounds().South, end.Bounds().East, t.Bounds().North
+		first, last = t.Bounds(), end.Bounds()
 	}
-	corners := []float64{west, south, east, north}
+	corners := []float64{first.West, last.South, last.East, first.North}
 	if s.CRS == "EPSG:4326" && s.Version != "1.1.1" {
-		corners = []float64{south, west, north, east}
+		corners = []float64{last.South, first.West, first.North, last.East}
 	}
 	var texts []string
 	for _, c := range corners {

@@ -101,32 +101,27 @@ func countPositions(g orb.Geometry) (positions, parts int) {
 // gather makes one geometry of several: of one kind its Multi form, else a
 // collection; nil of none.
 func gather(list []orb.Geometry) orb.Geometry {
-	if len(list) == 1 {
-		return list[0]
-	}
-	if all, ok := same[orb.Polygon](list); ok {
-		return orb.MultiPolygon(all)
-	}
-	if all, ok := same[orb.LineString](list); ok {
-		return orb.MultiLineString(all)
-	}
-	if all, ok := same[orb.Point](list); ok {
-		return orb.MultiPoint(all)
-	}
-	if len(list) == 0 {
+	polygons, lines, points := ofKind[orb.Polygon](list), ofKind[orb.LineString](list), ofKind[orb.Point](list)
+	switch len(list) {
+	case 0:
 		return nil
+	case 1:
+		return list[0]
+	case len(polygons):
+		return orb.MultiPolygon(polygons)
+	case len(lines):
+		return orb.MultiLineString(lines)
+	case len(points):
+		return orb.MultiPoint(points)
 	}
 	return orb.Collection(list)
 }
 
-func same[G orb.Geometry](list []orb.Geometry) ([]G, bool) {
-	all := make([]G, 0, len(list))
+func ofKind[G orb.Geometry](list []orb.Geometry) (all []G) {
 	for _, g := range list {
-		one, ok := g.(G)
-		if !ok {
-			return nil, false
+		if one, ok := g.(G); ok {
+			all = append(all, one)
 		}
-		all = append(all, one)
 	}
-	return all, len(all) > 0
+	return all
 }

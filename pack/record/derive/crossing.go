@@ -31,7 +31,7 @@ type Crossing struct {
 }
 
 // crossings finds where different lines meet, in the order of the lines. gap is
-// the largest gap of readings, in metres, across which a depth is interpolated.
+// the largest gap of readings, in meters, across which a depth is interpolated.
 // Lines of one overlay that only touch at an end (a tee, or one line continued)
 // are not crossings. Edges are straight in degrees (RFC 7946, 3.1.1), so the place
 // is exact without any projection; edges that lie on each other meet at no one
@@ -89,7 +89,7 @@ const (
 	DepthUnknown  = "unknown"        // of one line or both
 )
 
-// depthRange is where something may lie, in metres below the ground, by a recorded
+// depthRange is where something may lie, in meters below the ground, by a recorded
 // number and its stated uncertainty.
 type depthRange struct{ least, most float64 }
 

@@ -13,7 +13,7 @@ import (
 
 // Depth is the depth of a line at a place, with what it rests on.
 type Depth struct {
-	M        *float64 `json:"m"`        // metres; nil = unknown
+	M        *float64 `json:"m"`        // meters; nil = unknown
 	Basis    string   `json:"basis"`    // "reading", [TestHole], "between readings", "record", "unknown"
 	GapM     float64  `json:"gap_m"`    // between the two readings, for "between readings"
 	Of       string   `json:"of"`       // what of the line it is the depth of: [Top], [Center], [Bottom]; "" = not stated
@@ -60,11 +60,11 @@ func (s Station) part() string {
 }
 
 // atReading is how near a reading has to be for its depth to be taken unchanged,
-// in metres.
+// in meters.
 const atReading = 0.05
 
-// depthAt is the depth at a station in metres: at a reading as read, between two
-// readings at most gap metres apart interpolated, else as recorded for the whole
+// depthAt is the depth at a station in meters: at a reading as read, between two
+// readings at most gap meters apart interpolated, else as recorded for the whole
 // line, else unknown. Of readings at one place that differ the shallower counts. A
 // depth is never extrapolated beyond the last reading, nor interpolated across a
 // reading without a depth, between depths of different parts of the line, or from a

@@ -17,16 +17,16 @@ import (
 
 // Options for [From]. The zero value makes no zones and takes every other default.
 type Options struct {
-	EachSide    float64 // metres each side of a line's edge, by the rule the job states; 0 = no zones
+	EachSide    float64 // meters each side of a line's edge, by the rule the job states; 0 = no zones
 	Uncertainty bool    // draw the record's own uncertainty round the zone too
-	Gap         float64 // metres between readings across which a depth is interpolated; 0 = [MostGap]
+	Gap         float64 // meters between readings across which a depth is interpolated; 0 = [MostGap]
 	Limits      Limits  // beyond which readings disagree
 	Rules       []Rule  // of clearance, as the job states them
 
 	record.SanityOptions // limits of plausible records, and the units of every length in words
 }
 
-// MostGap is the largest gap of readings, in metres, across which a depth is
+// MostGap is the largest gap of readings, in meters, across which a depth is
 // interpolated when nothing is stated: the longest distance between an operator's
 // marks in CGA's uniform marking (50 ft), rounded down.
 const MostGap = 15

@@ -18,10 +18,10 @@ import (
 // the defaults are the project's own choice, no source.
 type Limits struct {
 	Slope     float64 // rise over run; 0 = 0.2
-	Jump      float64 // metres that a jump in depth has at least; 0 = 6 in
+	Jump      float64 // meters that a jump in depth has at least; 0 = 6 in
 	Drop      float64 // part of the current lost from one reading to the next; 0 = 0.3
-	Duplicate float64 // metres between two readings of one place; 0 = 0.05
-	OffLine   float64 // metres from the line; 0 = 1
+	Duplicate float64 // meters between two readings of one place; 0 = 0.05
+	OffLine   float64 // meters from the line; 0 = 1
 }
 
 func (d Limits) withDefaults() Limits {

@@ -41,10 +41,10 @@ func boxOf(a, b orb.Point) rtree.Box {
 	return rtree.Box{MinX: min(a[0], b[0]), MinY: min(a[1], b[1]), MaxX: max(a[0], b[0]), MaxY: max(a[1], b[1])}
 }
 
-// grown is a box with some metres more on every side, as long as they are at
+// grown is a box with some meters more on every side, as long as they are at
 // a place in it.
-func grown(box rtree.Box, at orb.Point, metres float64) rtree.Box {
-	lon, lat := geodesic.At(at).Span(metres)
+func grown(box rtree.Box, at orb.Point, meters float64) rtree.Box {
+	lon, lat := geodesic.At(at).Span(meters)
 	return rtree.Box{MinX: box.MinX - lon, MaxX: box.MaxX + lon, MinY: box.MinY - lat, MaxY: box.MaxY + lat}
 }
 
@@ -94,7 +94,7 @@ func nearestOnEdge(p, a, b orb.Point) (t, distance float64) {
 	return t, math.Hypot(a[0]+t*dx-p[0], a[1]+t*dy-p[1])
 }
 
-// toEdge is from a place to an edge in metres, both in degrees, in the frame of
+// toEdge is from a place to an edge in meters, both in degrees, in the frame of
 // the place.
 func toEdge(p, a, b orb.Point) float64 {
 	f := geodesic.At(p)
@@ -102,7 +102,7 @@ func toEdge(p, a, b orb.Point) float64 {
 	return distance
 }
 
-// edgeDistance is between two edges in metres.
+// edgeDistance is between two edges in meters.
 func edgeDistance(a, b, c, d orb.Point) float64 {
 	if _, _, ok := intersection(a, b, c, d); ok {
 		return 0

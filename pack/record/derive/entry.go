@@ -18,7 +18,7 @@ type Entry struct {
 	Utility  string       `json:"utility"`
 	Kind     string       `json:"kind"`
 	LengthM  float64      `json:"length_m"`  // of the line inside the area
-	Inside   [][2]float64 `json:"inside"`    // from station to station, metres
+	Inside   [][2]float64 `json:"inside"`    // from station to station, meters
 	NearestM float64      `json:"nearest_m"` // from the line to the area; 0 = inside
 }
 
@@ -140,7 +140,7 @@ func (s areaIndex) inside(l Line) (spans [][2]float64) {
 	return spans
 }
 
-// distance is from a path to the border of the area in metres; infinite where it
+// distance is from a path to the border of the area in meters; infinite where it
 // is more than most.
 func (s areaIndex) distance(path orb.LineString, most float64) float64 {
 	best := math.Inf(1)
@@ -153,7 +153,7 @@ func (s areaIndex) distance(path orb.LineString, most float64) float64 {
 	return best
 }
 
-// ShowsNear reports whether a record shows anything in use within reach metres,
+// ShowsNear reports whether a record shows anything in use within reach meters,
 // plus its own stated accuracy, of a dig area: a feature of any kind, or a line
 // through readings. Without an area, anything in use counts. Proposed and abandoned
 // lines do not count: they would hide that the record shows no line in use here.
@@ -178,7 +178,7 @@ func ShowsNear(o record.Overlay, area orb.MultiPolygon, reach float64) bool {
 	})
 }
 
-// isNear reports whether a shape touches the area or comes within reach metres.
+// isNear reports whether a shape touches the area or comes within reach meters.
 func (s areaIndex) isNear(g orb.Geometry, reach float64) bool {
 	for part := range geojson.Parts(g) {
 		near := false

@@ -21,7 +21,7 @@ const (
 
 // Features gives the result as GeoJSON features for a map, each with its "part":
 // zones, lines through readings, entries, crossings and parallel runs, the last two
-// numbered from 1. Lengths are metres; null means not known.
+// numbered from 1. Lengths are meters; null means not known.
 func (k Result) Features() []geojson.Feature {
 	var all []geojson.Feature
 	byID := linesByID(k.Lines)

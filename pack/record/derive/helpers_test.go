@@ -10,7 +10,7 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
-// at is a place some metres east and north of 40 N, 105 W.
+// at is a place some meters east and north of 40 N, 105 W.
 func at(east, north float64) orb.Point {
 	return geodesic.At(orb.Point{-105, 40}).Degrees(orb.Point{east, north})
 }

@@ -16,7 +16,7 @@ import (
 )
 
 // Line is one recorded line, or the line through the readings that name it.
-// Lengths are metres along the ground; nil means not stated.
+// Lengths are meters along the ground; nil means not stated.
 type Line struct {
 	ID           string         `json:"id"` // unique in a job
 	Overlay      string         `json:"overlay"`
@@ -38,7 +38,7 @@ type Line struct {
 	DepthDoubtM  *float64       `json:"depth_accuracy_m"` // of that depth, as recorded
 	Stations     []Station      `json:"stations"`         // the readings along it, in order
 	Path         orb.LineString `json:"path"`             // degrees; one position where only one reading names the line
-	at           []float64      // metres from the beginning to each position of Path
+	at           []float64      // meters from the beginning to each position of Path
 }
 
 // basisReadings is the basis of a line that no record has.
@@ -162,7 +162,7 @@ func sortable(list []geojson.Feature) bool {
 }
 
 // Nearest gives the station of the place on the line that is nearest to p, and
-// how far p is from it, in metres.
+// how far p is from it, in meters.
 func (l Line) Nearest(p orb.Point) (at, off float64) {
 	f := geodesic.At(p)
 	off = math.Inf(1)
@@ -174,7 +174,7 @@ func (l Line) Nearest(p orb.Point) (at, off float64) {
 	return at, off
 }
 
-// At gives the place at a station in metres, kept between the ends.
+// At gives the place at a station in meters, kept between the ends.
 func (l Line) At(station float64) orb.Point {
 	i, found := slices.BinarySearch(l.at, station)
 	if found || i == 0 || i == len(l.at) {

@@ -13,8 +13,8 @@ import (
 // NearReading is a reading near a place where the depth of a line is unknown.
 // It is of the same utility, and not that line's depth.
 type NearReading struct {
-	M        float64  `json:"m"`       // its depth, metres
-	ApartM   float64  `json:"apart_m"` // from the place, metres along the ground
+	M        float64  `json:"m"`       // its depth, meters
+	ApartM   float64  `json:"apart_m"` // from the place, meters along the ground
 	Overlay  string   `json:"overlay"` // ID of its record
 	Own      bool     `json:"own"`     // that is the record of the line
 	Of       string   `json:"of"`      // as in [Depth]
@@ -23,7 +23,7 @@ type NearReading struct {
 	Recorded string   `json:"recorded"`
 }
 
-// maxNearReading is how far from a crossing a near reading may be, in metres: the
+// maxNearReading is how far from a crossing a near reading may be, in meters: the
 // project's own choice, no source.
 const maxNearReading = 3
 

@@ -125,10 +125,10 @@ func TestOutsideLengths(t *testing.T) {
 		t.Fatal(err)
 	}
 	l, sum := linesOf(recordOf(t, "w", "water", lineOf(nil, path...)))[0], 0.0
-	for i, metres := range answer.Inverse {
-		sum += metres
-		if got := geodesic.Distance(path[i], path[i+1]); math.Abs(got-metres) > 1e-6 {
-			t.Errorf("edge %d: %v m, want %v", i, got, metres)
+	for i, meters := range answer.Inverse {
+		sum += meters
+		if got := geodesic.Distance(path[i], path[i+1]); math.Abs(got-meters) > 1e-6 {
+			t.Errorf("edge %d: %v m, want %v", i, got, meters)
 		}
 	}
 	if math.Abs(l.LengthM-sum) > 1e-4 {

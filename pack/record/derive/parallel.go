@@ -13,7 +13,7 @@ import (
 )
 
 // ParallelRun is where two lines run within reach of one another. Lines in one
-// trench meet at no one place, so they have no crossing. Lengths are metres.
+// trench meet at no one place, so they have no crossing. Lengths are meters.
 type ParallelRun struct {
 	Lines     [2]string           `json:"lines"` // IDs of [Line]
 	Utilities [2]string           `json:"utilities"`
@@ -26,11 +26,11 @@ type ParallelRun struct {
 	Rules     []Judgment          `json:"rules,omitempty"`
 }
 
-// MinParallelRun is the least length of a stretch, in metres: a shorter one is
+// MinParallelRun is the least length of a stretch, in meters: a shorter one is
 // covered by its crossing, if any. The project's own choice, no source.
 const MinParallelRun = 2.0
 
-// Limits of parallel runs, in metres and radians: the project's own choice, no
+// Limits of parallel runs, in meters and radians: the project's own choice, no
 // source.
 const (
 	minReach = 1.0                // of a pair, where little or nothing is stated
@@ -177,9 +177,9 @@ func nearestOnAxis(from, to float64, c, d orb.Point) (at, far float64) {
 		}
 	}
 	far = math.Inf(1)
-	try := func(x, metres float64) {
-		if metres < far {
-			at, far = x, metres
+	try := func(x, meters float64) {
+		if meters < far {
+			at, far = x, meters
 		}
 	}
 	for _, p := range []orb.Point{c, d} {
@@ -187,8 +187,8 @@ func nearestOnAxis(from, to float64, c, d orb.Point) (at, far float64) {
 		try(x, math.Hypot(p[0]-x, p[1]))
 	}
 	for _, x := range []float64{from, to} {
-		_, metres := nearestOnEdge(orb.Point{x, 0}, c, d)
-		try(x, metres)
+		_, meters := nearestOnEdge(orb.Point{x, 0}, c, d)
+		try(x, meters)
 	}
 	return at, far
 }

@@ -47,7 +47,7 @@ func TestBeside(t *testing.T) {
 }
 
 // TestBesideAsData: a line that comes near, leaves and comes back has two
-// stretches; by hand, 0 to 10 m and 30 to 40 m, half a metre beside.
+// stretches; by hand, 0 to 10 m and 30 to 40 m, half a meter beside.
 func TestBesideAsData(t *testing.T) {
 	away := orb.LineString{at(0, 0.5), at(10, 0.5), at(10, 8), at(30, 8), at(30, 0.5), at(40, 0.5)}
 	overlays := []record.Overlay{recordOf(t, "g", "gas", lineOf(nil, at(0, 0), at(40, 0))), recordOf(t, "h", "gas", lineOf(nil, away...))}

@@ -23,7 +23,7 @@ func TestRimOfACircle(t *testing.T) {
 		name  string
 		dig   area.Area
 		lines int
-		off   float64 // metres from the rim, inward
+		off   float64 // meters from the rim, inward
 		want  int
 	}{
 		{"circle, inside", circle, 64, 10 * measure.Inch, 64},

@@ -28,7 +28,7 @@ type MinClearance struct {
 // Any matches each utility in a rule.
 const Any = "any"
 
-// Limits of a rule in metres, which catch a wrong unit: the project's own
+// Limits of a rule in meters, which catch a wrong unit: the project's own
 // choice, no source.
 const (
 	mostVertical   = 10
@@ -91,14 +91,14 @@ func (j Judgment) Text() string {
 }
 
 // clearance is the clear distance between two lines within the stated uncertainties,
-// in metres; below 0 they overlap.
+// in meters; below 0 they overlap.
 type clearance struct {
 	least, most float64
 	open        []string // what is not stated, so that less may be clear than least
 }
 
 // sameLength is the difference below which two lengths count as equal: depths are rounded to
-// a tenth of a micrometre.
+// a tenth of a micrometer.
 const sameLength = 1e-6
 
 // judge compares a clearance with the least that a rule asks for.

@@ -29,12 +29,12 @@ type Station struct {
 }
 
 // maxJoin is how far a reading may lie from a recorded line that it names, in
-// metres, to be a station of it.
+// meters, to be a station of it.
 const maxJoin = 10
 
 // A reading that lies farther from the recorded line it names than it can be
 // off does not give that line its depth. The limits are the project's own
-// choice, in metres: the stated accuracies of both, between these two.
+// choice, in meters: the stated accuracies of both, between these two.
 const (
 	leastOffLine = 1
 	mostOffLine  = 3
@@ -46,7 +46,7 @@ func (l Line) reaches(s Station) bool {
 	return s.OffsetM <= min(max(stated, leastOffLine), mostOffLine)
 }
 
-// doubtOf is the accuracy of a depth as a record states it, in metres: nil
+// doubtOf is the accuracy of a depth as a record states it, in meters: nil
 // when it states none that can be one.
 func doubtOf(p map[string]any) *float64 {
 	if m := record.Number(p, "depth_accuracy_m"); m != nil && *m >= 0 {

@@ -11,7 +11,7 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// Limits of ends that stop short, in metres: the project's own choice, no source.
+// Limits of ends that stop short, in meters: the project's own choice, no source.
 const (
 	maxUndershoot = 1.0  // from an end to another line
 	touching      = 1e-3 // what is no farther apart meets
@@ -22,7 +22,7 @@ const (
 type undershoot struct {
 	line, other int
 	at, on      float64 // stations of the end on its line, and of the nearest place on the other
-	gap         float64 // metres
+	gap         float64 // meters
 
 	crosses bool // the line has crossed the other just before its end
 	beside  bool // it runs beside the other there

@@ -12,21 +12,21 @@ import (
 
 // Zone is the tolerance zone round a line: half of its width plus the distance
 // each side, on the ground. It is a planning aid: the legal zone is measured
-// from the marks. Where the size is not recorded the zone is from the centre
+// from the marks. Where the size is not recorded the zone is from the center
 // line alone, which SizeKnown says.
 type Zone struct {
 	Line         string           `json:"line"` // ID of [Line]
 	Utility      string           `json:"utility"`
 	HalfWidthM   float64          `json:"half_width_m"`
 	EachSideM    float64          `json:"each_side_m"`
-	ReachM       float64          `json:"reach_m"` // from the centre line: the sum of the two
+	ReachM       float64          `json:"reach_m"` // from the center line: the sum of the two
 	SizeKnown    bool             `json:"size_known"`
 	UncertaintyM *float64         `json:"uncertainty_m"`       // the record's own, horizontal; nil = not stated
 	Shape        orb.MultiPolygon `json:"shape,omitempty"`     // GeoJSON coordinates
 	Uncertain    orb.MultiPolygon `json:"uncertain,omitempty"` // the same with the record's uncertainty added; shown apart
 }
 
-// newZone makes the zone of a line, each side in metres.
+// newZone makes the zone of a line, each side in meters.
 func newZone(l Line, eachSide float64, uncertainty bool) Zone {
 	z := Zone{Line: l.ID, Utility: l.Utility, EachSideM: eachSide, ReachM: eachSide, UncertaintyM: l.AccuracyM}
 	if l.HalfWidthM != nil {
@@ -44,7 +44,7 @@ func newZone(l Line, eachSide float64, uncertainty bool) Zone {
 // that the zone is never smaller than stated; 0.5 % larger at most.
 const turns = 16
 
-// around is the ground within reach metres of a line, round at its ends, with
+// around is the ground within reach meters of a line, round at its ends, with
 // true sides on the ellipsoid; at slight bends the corner sticks out by 1 % at
 // most. Where the parts cannot be joined they overlap.
 func around(line orb.LineString, reach float64) orb.MultiPolygon {
@@ -72,7 +72,7 @@ func around(line orb.LineString, reach float64) orb.MultiPolygon {
 const (
 	slightBend = 15 * math.Pi / 180 // from one edge to the next
 	mostBend   = 80 * math.Pi / 180 // from the first edge to any
-	mostBand   = 2_000              // metres, within which one frame is good for the sides
+	mostBand   = 2_000              // meters, within which one frame is good for the sides
 )
 
 // together is the number of positions that one band can follow, at least two.

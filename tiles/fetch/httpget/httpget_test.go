@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"log"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -45,13 +46,12 @@ func TestDiagnose(t *testing.T) {
 	for address, want := range map[string]httpget.Failure{
 		quiet.URL:              {Detail: "no whole answer within"},
 		closed.URL:             {Detail: "the host cannot be reached", Unreachable: true},
-		"http://no.invalid":    {Detail: "the host name cannot be looked up", Unreachable: true},
 		secure.URL:             {Detail: "the host cannot prove who it is", Untrusted: true},
 		cut.URL:                {Detail: "the connection broke"},
 		"http://127.0.0.1:bad": {Detail: "the connection broke"},
 	} {
 		c := httpget.Client(nil, 0)
-		c.Timeout = 200 * time.Millisecond
+		c.Timeout = 2 * time.Second
 		_, err := c.Get(address + "/?key=s3cret")
 		if err == nil {
 			t.Errorf("%s: no error", address)
@@ -61,6 +61,10 @@ func TestDiagnose(t *testing.T) {
 		if !strings.HasPrefix(got.Detail, want.Detail) || got.Unreachable != want.Unreachable || got.Untrusted != want.Untrusted || strings.Contains(got.Error(), "s3cret") {
 			t.Errorf("%s: %+v, want %+v", address, got, want)
 		}
+	}
+	lookup := &url.Error{URL: "s3cret", Err: &net.OpError{Op: "dial", Err: &net.DNSError{Err: "no such host", Name: "no.invalid"}}}
+	if got := httpget.Diagnose(lookup, time.Second); got.Detail != "the host name cannot be looked up" || !got.Unreachable || strings.Contains(got.Error(), "s3cret") {
+		t.Errorf("%+v", got)
 	}
 	if err := httpget.WithoutURL(&url.Error{URL: "s3cret", Err: http.ErrNoLocation}); !errors.Is(err, http.ErrNoLocation) {
 		t.Error(err)

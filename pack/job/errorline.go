@@ -58,8 +58,8 @@ func inTable(name string, i int, err error) error {
 	return &tableSlip{name, err}
 }
 
-// placed is an error of a job's own values with the line of the key it names.
-func placed(err error, file string, data []byte) error {
+// withLine is an error of a job's own values with the line of the key it names.
+func withLine(err error, file string, data []byte) error {
 	if err == nil {
 		return nil
 	}
