@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"iter"
 	"regexp"
 	"time"
@@ -170,6 +171,42 @@ type Kept struct {
 	Holes   int // tiles that are holes now
 	Gone    int // of Holes: an image was held there
 }
+
+// Count adds one tile: whether it had an image before the batch, whether it has one
+// now, and whether both are the same.
+func (k *Kept) Count(had, has, same bool) {
+	switch {
+	case !has && had:
+		k.Holes++
+		k.Gone++
+	case !has:
+		k.Holes++
+	case !had:
+		k.New++
+	case same:
+		k.Same++
+	default:
+		k.Changed++
+	}
+}
+
+// Bounds of the statistics that every store keeps.
+const (
+	MostRepeats = 1000 // images that [Reader].Repeated lists
+	MostPlaces  = 64   // places it names for one
+	TimedRuns   = 20   // latest runs that [Reader].PerSecond is the mean of
+	FewestTimed = 20   // requests of a run that is timed; fewer are mostly start-up
+)
+
+// PlaceStep is the step at which a store walks all places of an image to name at most
+// [MostPlaces], evenly spread.
+func PlaceStep(all int) int { return (all + MostPlaces - 1) / MostPlaces }
+
+// ErrClosed is the error of a store that was closed.
+var ErrClosed = errors.New("the store is closed")
+
+// ErrReleased is the error of a lease that was released.
+var ErrReleased = errors.New("the lease to fetch was released already")
 
 // Size is what a shelf holds.
 type Size struct {

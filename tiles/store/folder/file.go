@@ -47,7 +47,7 @@ func (f *file) handle(ctx context.Context, create bool) (*sql.DB, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.closed {
-		return nil, errClosed()
+		return nil, store.ErrClosed
 	}
 	if f.db != nil {
 		return f.db, nil

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -19,13 +20,11 @@ const leasePoll = 100 * time.Millisecond
 // Lease implements [store.Writer]. Two files beside the shelf are locked: one by
 // the run that asks the source, one by the run that is next.
 func (s *Shelf) Lease(ctx context.Context, waiting func()) (store.Lease, error) {
-	told := false
-	tell := func() {
-		if !told && waiting != nil {
+	tell := sync.OnceFunc(func() {
+		if waiting != nil {
 			waiting()
 		}
-		told = true
-	}
+	})
 	next, err := s.lock(ctx, "-next", tell)
 	if err != nil {
 		return nil, err
@@ -140,7 +139,7 @@ func (t *lease) Wanted(ctx context.Context) (bool, error) {
 // Spend implements [store.Lease].
 func (t *lease) Spend(ctx context.Context, day string, n, limit int) (granted int, err error) {
 	if t.over.Load() {
-		return 0, errors.New("the turn was handed over already")
+		return 0, store.ErrReleased
 	}
 	err = t.s.write(ctx, func(tx *sql.Tx) error {
 		var used int

@@ -68,7 +68,7 @@ func (f *file) move() (to string, err error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.closed {
-		return "", errClosed()
+		return "", store.ErrClosed
 	}
 	if f.db != nil {
 		_ = f.db.Close() // it is damaged: what this says is known

@@ -43,7 +43,7 @@ func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[stor
 	return s.walk(ctx, data, inSpan, func(w *walker) error {
 		for _, span := range c.Spans() {
 			for next := int64(span.First); next <= int64(span.Last); {
-				last, more, err := w.step(prove, c.Zoom(), span.Row, next, span.Last)
+				last, more, err := w.step(ctx, prove, c.Zoom(), span.Row, next, span.Last)
 				if err != nil {
 					return err
 				}
@@ -60,9 +60,9 @@ func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[stor
 // All implements [store.Maintenance].
 func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Held, error] {
 	return s.walk(ctx, data, after, func(w *walker) error {
-		last, more, err := w.step(unproved, -1, 0, 0)
+		last, more, err := w.step(ctx, unproved, -1, 0, 0)
 		for err == nil && more {
-			last, more, err = w.step(unproved, last.Z, last.Y, last.X)
+			last, more, err = w.step(ctx, unproved, last.Z, last.Y, last.X)
 		}
 		return err
 	})
@@ -83,7 +83,6 @@ func (s *Shelf) Get(ctx context.Context, t tiles.ID) (store.Held, bool, error) {
 // walker reads records in goes; no statement is open while the caller works.
 type walker struct {
 	s     *Shelf
-	ctx   context.Context
 	stmt  *sql.Stmt
 	data  bool
 	rows  int
@@ -103,7 +102,7 @@ func (s *Shelf) walk(ctx context.Context, data bool, where string, goes func(*wa
 			return
 		}
 		if err == nil {
-			w := &walker{s: s, ctx: ctx, data: data, yield: yield, rows: bareChunk}
+			w := &walker{s: s, data: data, yield: yield, rows: bareChunk}
 			query := rowColumns + bare
 			if data {
 				w.rows, query = imageChunk, rowColumns+withImage
@@ -123,8 +122,8 @@ func (s *Shelf) walk(ctx context.Context, data bool, where string, goes func(*wa
 
 // step reads one go and hands it to the caller. It gives the last tile, and
 // whether there may be more.
-func (w *walker) step(check func(*walker, store.Held) error, args ...any) (last tiles.ID, more bool, err error) {
-	if w.recs, err = w.read(append(args, w.rows)); err != nil {
+func (w *walker) step(ctx context.Context, check func(*walker, store.Held) error, args ...any) (last tiles.ID, more bool, err error) {
+	if w.recs, err = w.read(ctx, append(args, w.rows)); err != nil {
 		return last, false, err
 	}
 	for _, r := range w.recs {
@@ -141,8 +140,8 @@ func (w *walker) step(check func(*walker, store.Held) error, args ...any) (last 
 	return last, more, nil
 }
 
-func (w *walker) read(args []any) ([]store.Held, error) {
-	rows, err := w.stmt.QueryContext(w.ctx, args...)
+func (w *walker) read(ctx context.Context, args []any) ([]store.Held, error) {
+	rows, err := w.stmt.QueryContext(ctx, args...)
 	if err != nil {
 		return nil, w.s.fault("cannot read", err)
 	}

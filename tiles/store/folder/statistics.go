@@ -10,11 +10,6 @@ import (
 	"groundsheet/tiles/store"
 )
 
-const (
-	mostRepeats = 1000 // images that Repeated lists
-	somePlaces  = 64   // places it names for one
-)
-
 // Measured implements [store.Reader]. It reads every row of the shelf, but no
 // image.
 func (s *Shelf) Measured(ctx context.Context) (map[int]store.Measure, error) {
@@ -40,7 +35,7 @@ func (s *Shelf) Repeated(ctx context.Context, places int) ([]store.Repeat, error
 		return r, err
 	}, `SELECT r.image, i.hash, r.n FROM
 		(SELECT image, count(*) AS n FROM tiles WHERE image IS NOT NULL GROUP BY image HAVING n >= ? ORDER BY n DESC, image LIMIT ?) r
-		JOIN images i ON i.id = r.image ORDER BY r.n DESC, r.image`, max(places, 2), mostRepeats)
+		JOIN images i ON i.id = r.image ORDER BY r.n DESC, r.image`, max(places, 2), store.MostRepeats)
 	for i, image := range images {
 		if err != nil {
 			break
@@ -52,7 +47,7 @@ func (s *Shelf) Repeated(ctx context.Context, places int) ([]store.Repeat, error
 
 // places lists some of the tiles with an image, evenly spread in tile order.
 func (s *Shelf) places(ctx context.Context, image int64, all int) ([]tiles.ID, error) {
-	each := (all + somePlaces - 1) / somePlaces
+	each := store.PlaceStep(all)
 	return rowsOf(ctx, s.file, func(rows *sql.Rows) (t tiles.ID, err error) {
 		err = rows.Scan(&t.Z, &t.Y, &t.X)
 		return t, err
@@ -82,15 +77,9 @@ func (s *Shelf) Size(ctx context.Context) (store.Size, error) {
 	return z, nil
 }
 
-// runsKept is how many of the latest runs of fetching speak for the speed.
-const runsKept = 20
-
-// fewest requests make a speed worth keeping: fewer are mostly start-up.
-const fewest = 20
-
 // Timed implements [store.Writer].
 func (s *Shelf) Timed(ctx context.Context, requests int, took time.Duration) error {
-	if requests < fewest {
+	if requests < store.FewestTimed {
 		return nil
 	}
 	return s.write(ctx, func(tx *sql.Tx) error {
@@ -106,7 +95,7 @@ func (s *Shelf) PerSecond(ctx context.Context) (float64, error) {
 		return 0, err
 	}
 	var rate sql.NullFloat64
-	err = db.QueryRowContext(ctx, `SELECT 1e6 * sum(requests) / sum(micros) FROM (SELECT requests, micros FROM runs ORDER BY ended DESC LIMIT ?)`, runsKept).Scan(&rate)
+	err = db.QueryRowContext(ctx, `SELECT 1e6 * sum(requests) / sum(micros) FROM (SELECT requests, micros FROM runs ORDER BY ended DESC LIMIT ?)`, store.TimedRuns).Scan(&rate)
 	if err != nil {
 		return 0, s.fault("cannot read", err)
 	}

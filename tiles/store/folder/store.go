@@ -70,7 +70,7 @@ func (s *Store) shelf(name string) (*Shelf, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.closed {
-		return nil, errClosed()
+		return nil, store.ErrClosed
 	}
 	if shelf, ok := s.shelves[name]; ok {
 		return shelf, nil
@@ -111,5 +111,3 @@ func (s *Store) Close() error {
 	}
 	return errors.Join(errs...)
 }
-
-func errClosed() error { return errors.New("the store is closed") }

@@ -101,7 +101,7 @@ func (k *keeper) keep(r store.Held) error {
 	if old.Valid && old != image {
 		k.left[old.Int64] = true
 	}
-	k.count(old, image)
+	k.kept.Count(old.Valid, image.Valid, old == image)
 	return nil
 }
 
@@ -117,24 +117,6 @@ func did(stmt *sql.Stmt, values ...any) (added bool, id int64, err error) {
 	}
 	id, err = res.LastInsertId()
 	return true, id, err
-}
-
-// count notes what a tile had and has; an image that is not valid is a hole or
-// nothing.
-func (k *keeper) count(old, now sql.NullInt64) {
-	switch {
-	case !now.Valid:
-		k.kept.Holes++
-		if old.Valid {
-			k.kept.Gone++
-		}
-	case !old.Valid:
-		k.kept.New++
-	case old == now:
-		k.kept.Same++
-	default:
-		k.kept.Changed++
-	}
 }
 
 // image adds the image unless it is held.

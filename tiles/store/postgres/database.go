@@ -10,13 +10,15 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
+
+	"groundsheet/tiles/store"
 )
 
 // read lends a connection. It ends early with the store. Where nothing was
 // ever written there is nothing to read.
 func (d *database) read(ctx context.Context, do func(context.Context, *pgxpool.Conn) error) error {
 	if d.life.Err() != nil {
-		return errClosed()
+		return store.ErrClosed
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -26,7 +28,7 @@ func (d *database) read(ctx context.Context, do func(context.Context, *pgxpool.C
 	case err == nil || unmade(err):
 		return nil
 	case d.life.Err() != nil:
-		return errClosed()
+		return store.ErrClosed
 	}
 	return d.fault(ctx, "cannot read", err)
 }
@@ -61,7 +63,7 @@ func (d *database) transact(ctx context.Context, do func(context.Context, pgx.Tx
 		return err
 	}
 	if d.life.Err() != nil {
-		return errClosed()
+		return store.ErrClosed
 	}
 	// The server ends what takes too long; this is for one that says nothing.
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*d.statement+connecting)

@@ -27,8 +27,8 @@ func together(recs []store.Held) int {
 	return len(recs)
 }
 
-func (w walker) withImages(recs []store.Held) bool {
-	images, err := w.s.images(w.ctx, recs)
+func (w walker) withImages(ctx context.Context, recs []store.Held) bool {
+	images, err := w.s.images(ctx, recs)
 	if err != nil {
 		w.yield(store.Held{}, err)
 		return false
@@ -37,7 +37,7 @@ func (w walker) withImages(recs []store.Held) bool {
 		held := true
 		if r.Data = images.take(r.Hash); r.Data == nil && !r.Hole {
 			// The tile was changed or dropped since its row was read.
-			r, held, err = w.s.one(w.ctx, r.ID)
+			r, held, err = w.s.one(ctx, r.ID)
 		}
 		if err == nil && held && w.prove {
 			err = w.s.proved(r)

@@ -106,8 +106,9 @@ func (h held) compare(rows []store.Held) difference {
 	var d difference
 	now := maps.Clone(h.tiles)
 	for _, r := range rows {
-		count(&d.kept, now[r.ID], hash(r))
-		now[r.ID] = hash(r)
+		old, image := now[r.ID], hash(r)
+		d.kept.Count(old != nil, image != nil, string(old) == string(image))
+		now[r.ID] = image
 	}
 	d.rows = lastOfEach(rows)
 	for _, r := range d.rows {
@@ -136,23 +137,6 @@ func lastOfEach(rows []store.Held) []store.Held {
 		out = append(out, r)
 	}
 	return out
-}
-
-// count notes what a tile had and has; no image is a hole or nothing.
-func count(k *store.Kept, old, now []byte) {
-	switch {
-	case now == nil:
-		k.Holes++
-		if old != nil {
-			k.Gone++
-		}
-	case old == nil:
-		k.New++
-	case string(old) == string(now):
-		k.Same++
-	default:
-		k.Changed++
-	}
 }
 
 // sentAtOnce bounds the images of one statement.

@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"sync"
 	"time"
@@ -92,13 +91,11 @@ func (t *lease) leave() {
 }
 
 func (t *lease) take(ctx context.Context, waiting func()) error {
-	told := false
-	tell := func() {
-		if !told && waiting != nil {
+	tell := sync.OnceFunc(func() {
+		if waiting != nil {
 			waiting()
 		}
-		told = true
-	}
+	})
 	if err := t.lock(ctx, t.next, tell); err != nil {
 		return err
 	}
@@ -130,7 +127,7 @@ func (t *lease) lock(ctx context.Context, key int64, waiting func()) error {
 		case <-ctx.Done():
 			return fmt.Errorf("waiting for another run: %w", ctx.Err())
 		case <-t.s.life.Done():
-			return errClosed()
+			return store.ErrClosed
 		}
 	}
 }
@@ -144,10 +141,10 @@ func (t *lease) ask(ctx context.Context, do func(context.Context, *pgx.Conn) err
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.s.life.Err() != nil { // leave may still be on its way
-		return errClosed()
+		return store.ErrClosed
 	}
 	if t.conn == nil {
-		return errors.New("the turn was handed over already")
+		return store.ErrReleased
 	}
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), answerWithin)
 	defer cancel()

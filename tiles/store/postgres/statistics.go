@@ -36,16 +36,11 @@ func (s *Shelf) Measured(ctx context.Context) (map[int]store.Measure, error) {
 	return out, err
 }
 
-const (
-	mostRepeats = 1000 // images that Repeated lists
-	somePlaces  = 64   // places it names for one
-)
-
 // Repeated implements [store.Reader].
 func (s *Shelf) Repeated(ctx context.Context, places int) (repeats []store.Repeat, err error) {
 	err = s.lookLong(ctx, func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error {
 		rows, err := conn.Query(ctx, `SELECT hash, count(*) FROM groundsheet.tiles WHERE shelf = $1 AND hash IS NOT NULL
-			GROUP BY hash HAVING count(*) >= $2 ORDER BY count(*) DESC, hash LIMIT $3`, shelf, max(places, 2), mostRepeats)
+			GROUP BY hash HAVING count(*) >= $2 ORDER BY count(*) DESC, hash LIMIT $3`, shelf, max(places, 2), store.MostRepeats)
 		if err != nil {
 			return err
 		}
@@ -68,10 +63,10 @@ func somewhere(ctx context.Context, conn *pgxpool.Conn, shelf int32, repeats []s
 	var b pgx.Batch
 	for i := range repeats {
 		r := &repeats[i]
-		each := (r.Places + somePlaces - 1) / somePlaces
+		each := store.PlaceStep(r.Places)
 		b.Queue(`SELECT z, y, x FROM (SELECT z, y, x, row_number() OVER (ORDER BY z, y, x) - 1 AS n
 			FROM groundsheet.tiles WHERE shelf = $1 AND hash = $2) AS p WHERE n % $3 = 0 ORDER BY n LIMIT $4`,
-			shelf, r.Hash[:], each, somePlaces).Query(func(rows pgx.Rows) error {
+			shelf, r.Hash[:], each, store.MostPlaces).Query(func(rows pgx.Rows) error {
 			var t tiles.ID
 			_, err := pgx.ForEachRow(rows, []any{&t.Z, &t.Y, &t.X}, func() error {
 				r.Some = append(r.Some, t)
@@ -83,15 +78,9 @@ func somewhere(ctx context.Context, conn *pgxpool.Conn, shelf int32, repeats []s
 	return conn.SendBatch(ctx, &b).Close()
 }
 
-// runsKept is how many of the latest runs of fetching speak for the speed.
-const runsKept = 20
-
-// fewest requests make a speed worth keeping: fewer are mostly start-up.
-const fewest = 20
-
 // Timed implements [store.Writer].
 func (s *Shelf) Timed(ctx context.Context, requests int, took time.Duration) error {
-	if requests < fewest {
+	if requests < store.FewestTimed {
 		return nil
 	}
 	return s.write(ctx, func(ctx context.Context, tx pgx.Tx, shelf int32) error {
@@ -104,7 +93,7 @@ func (s *Shelf) Timed(ctx context.Context, requests int, took time.Duration) err
 func (s *Shelf) PerSecond(ctx context.Context) (rate float64, err error) {
 	err = s.look(ctx, func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error {
 		return conn.QueryRow(ctx, `SELECT coalesce(1e6 * sum(requests) / nullif(sum(micros), 0), 0)::float8
-			FROM (SELECT requests, micros FROM groundsheet.runs WHERE shelf = $1 ORDER BY id DESC LIMIT $2) AS r`, shelf, runsKept).Scan(&rate)
+			FROM (SELECT requests, micros FROM groundsheet.runs WHERE shelf = $1 ORDER BY id DESC LIMIT $2) AS r`, shelf, store.TimedRuns).Scan(&rate)
 	})
 	return rate, err
 }

@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"sync"
 	"time"
@@ -57,7 +56,7 @@ func (s *Store) Shelf(name string) (store.Shelf, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.life.Err() != nil {
-		return nil, errClosed()
+		return nil, store.ErrClosed
 	}
 	shelf, ok := s.shelves[name]
 	if !ok {
@@ -86,5 +85,3 @@ func (s *Store) Close() error {
 	s.pool.Close()
 	return nil
 }
-
-func errClosed() error { return errors.New("the store is closed") }

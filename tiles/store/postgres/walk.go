@@ -32,7 +32,7 @@ const (
 // In implements [store.Reader].
 func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[store.Held, error] {
 	return func(yield func(store.Held, error) bool) {
-		w := walker{s: s, ctx: ctx, data: data, prove: true, yield: yield}
+		w := walker{s: s, data: data, prove: true, yield: yield}
 		for spans := c.Spans(); len(spans) > 0; {
 			var part []tiles.Span
 			part, spans = portion(spans)
@@ -41,7 +41,7 @@ func (s *Shelf) In(ctx context.Context, c tiles.Cover, data bool) iter.Seq2[stor
 				yield(store.Held{}, err)
 				return
 			}
-			if !w.hand(recs) {
+			if !w.hand(ctx, recs) {
 				return
 			}
 		}
@@ -85,7 +85,7 @@ func (s *Shelf) spans(ctx context.Context, zoom int, part []tiles.Span) (recs []
 // All implements [store.Maintenance].
 func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Held, error] {
 	return func(yield func(store.Held, error) bool) {
-		w := walker{s: s, ctx: ctx, data: data, yield: yield}
+		w := walker{s: s, data: data, yield: yield}
 		z, y, x := int32(-1), int32(0), int32(0)
 		for {
 			recs, err := s.after(ctx, z, y, x)
@@ -93,7 +93,7 @@ func (s *Shelf) All(ctx context.Context, data bool) iter.Seq2[store.Held, error]
 				yield(store.Held{}, err)
 				return
 			}
-			if !w.hand(recs) || len(recs) < tilesAtOnce {
+			if !w.hand(ctx, recs) || len(recs) < tilesAtOnce {
 				return
 			}
 			last := recs[len(recs)-1]
@@ -153,13 +153,12 @@ func (s *Shelf) one(ctx context.Context, t tiles.ID) (r store.Held, held bool, e
 // walker hands records to a caller.
 type walker struct {
 	s           *Shelf
-	ctx         context.Context
 	data, prove bool
 	yield       func(store.Held, error) bool
 }
 
 // hand is false when the walk is over.
-func (w walker) hand(recs []store.Held) bool {
+func (w walker) hand(ctx context.Context, recs []store.Held) bool {
 	if !w.data {
 		for _, r := range recs {
 			if !w.yield(r, nil) {
@@ -170,7 +169,7 @@ func (w walker) hand(recs []store.Held) bool {
 	}
 	for len(recs) > 0 {
 		n := together(recs)
-		if !w.withImages(recs[:n]) {
+		if !w.withImages(ctx, recs[:n]) {
 			return false
 		}
 		recs = recs[n:]
