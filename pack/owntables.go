@@ -98,8 +98,8 @@ func (p *Pack) summaries(ctx context.Context) ([]Summary, error) {
 	return all, rows.Err()
 }
 
-// Overlay gives the GeoJSON of one overlay; nil when there is no such one.
-func (p *Pack) Overlay(ctx context.Context, id string) ([]byte, error) {
+// OverlayGeoJSON gives the GeoJSON of one overlay; nil when there is no such one.
+func (p *Pack) OverlayGeoJSON(ctx context.Context, id string) ([]byte, error) {
 	if !p.Info.Own {
 		return nil, nil
 	}

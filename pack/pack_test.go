@@ -267,18 +267,18 @@ func TestOverlaysTravelInside(t *testing.T) {
 	h := held{}
 	h.put(tiles.ID{Z: 3, X: 1, Y: 1}, flat(t, 1, "png"), "png")
 	c := content(h, tiles.NewCover(3, []tiles.Span{{Row: 1, First: 1, Last: 1}}))
-	if c.Overlays, err = NewOverlays([]record.Overlay{o}, c.Bounds); err != nil {
+	if c.Overlays, err = PackOverlays([]record.Overlay{o}, c.Bounds); err != nil {
 		t.Fatal(err)
 	}
 	p, _ := write(t, c)
 	if len(p.Info.Overlays) != 1 || p.Info.Overlays[0].Colour != "#005A98" || p.Info.Overlays[0].Readings != 1 || p.Info.Overlays[0].AccuracyM != nil {
 		t.Errorf("%+v", p.Info.Overlays)
 	}
-	body, err := p.Overlay(t.Context(), "1-water")
+	body, err := p.OverlayGeoJSON(t.Context(), "1-water")
 	if err != nil || !bytes.Contains(body, []byte("-105.0012345")) || !bytes.Contains(body, []byte(`"depth_m":1.0414`)) {
 		t.Errorf("%s %v", body, err)
 	}
-	if none, err := p.Overlay(t.Context(), "x' OR 1=1 --"); err != nil || none != nil {
+	if none, err := p.OverlayGeoJSON(t.Context(), "x' OR 1=1 --"); err != nil || none != nil {
 		t.Errorf("%s %v", none, err)
 	}
 }

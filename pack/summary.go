@@ -57,16 +57,16 @@ func summarize(o record.Overlay, packed tiles.Box) Summary {
 	return s
 }
 
-// Overlay is what a pack holds of a record: a row of its overlays.
-type Overlay struct {
+// PackedOverlay is what a pack holds of a record: a row of its overlays.
+type PackedOverlay struct {
 	ID       string
 	Summary  string // JSON of its [Summary]
 	Features string // GeoJSON
 }
 
-// NewOverlays are records as a pack of a box in degrees holds them.
-func NewOverlays(records []record.Overlay, packed tiles.Box) ([]Overlay, error) {
-	var all []Overlay
+// PackOverlays are records as a pack of a box in degrees holds them.
+func PackOverlays(records []record.Overlay, packed tiles.Box) ([]PackedOverlay, error) {
+	var all []PackedOverlay
 	for _, r := range records {
 		summary, err := json.Marshal(summarize(r, packed))
 		if err != nil {
@@ -76,13 +76,13 @@ func NewOverlays(records []record.Overlay, packed tiles.Box) ([]Overlay, error) 
 		if err := r.WriteGeoJSON(&features); err != nil {
 			return nil, err
 		}
-		all = append(all, Overlay{r.ID, string(summary), features.String()})
+		all = append(all, PackedOverlay{r.ID, string(summary), features.String()})
 	}
 	return all, nil
 }
 
 // OverlaySeals gives the seal of each overlay by the name of its part.
-func OverlaySeals(overlays []Overlay) map[string]string {
+func OverlaySeals(overlays []PackedOverlay) map[string]string {
 	seals := map[string]string{}
 	for i, o := range overlays {
 		seals["overlay "+o.ID] = rowSeal(int64(i), o.ID, o.Summary, o.Features)
@@ -114,10 +114,10 @@ func boxesNear(a, b tiles.Box) bool {
 	return near(a.West, b.West) && near(a.South, b.South) && near(a.East, b.East) && near(a.North, b.North)
 }
 
-// Record reads an overlay back as the import left it: depths are meters already.
+// ReadOverlay reads an overlay back as the import left it: depths are meters already.
 // A fault of the kind [NotPack] says that it is damaged.
-func (p *Pack) Record(ctx context.Context, s Summary) (record.Overlay, error) {
-	text, err := p.Overlay(ctx, s.ID)
+func (p *Pack) ReadOverlay(ctx context.Context, s Summary) (record.Overlay, error) {
+	text, err := p.OverlayGeoJSON(ctx, s.ID)
 	if err != nil {
 		return record.Overlay{}, p.unreadable("overlay "+s.ID, err)
 	}

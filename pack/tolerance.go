@@ -30,10 +30,3 @@ var unitAfter = regexp.MustCompile(`([0-9])([a-z])`)
 
 // SpaceUnit sets a number and its unit apart: "24in" becomes "24 in".
 func SpaceUnit(s string) string { return unitAfter.ReplaceAllString(s, "$1 $2") }
-
-// Ticket is the one-call ticket. ValidUntil is its last valid day, YYYY-MM-DD,
-// as the notice centre confirmed it; "" when not stated.
-type Ticket struct {
-	Number     string `json:"number"`
-	ValidUntil string `json:"valid_until"`
-}

@@ -25,7 +25,7 @@ type Content struct {
 	Bounds   tiles.Box // an area that every zoom covers
 	Covers   []tiles.Cover
 	Area     []byte // as [Ground.GeoJSON] gives it
-	Overlays []Overlay
+	Overlays []PackedOverlay
 	Derived  *derive.Result // what was derived from the overlays; nil = nothing
 	Quality  int            // JPEG quality to bring all tiles to, 1 to 100; 0 = as the source sent them
 

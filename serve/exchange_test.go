@@ -110,7 +110,7 @@ func TestTwoPacksAreNeverMixed(t *testing.T) {
 	for range 8 { // more readers than connections are open
 		wg.Go(func() {
 			for range 20 {
-				if body, err := p.File.Overlay(t.Context(), "1-water"); err != nil || body == nil {
+				if body, err := p.File.OverlayGeoJSON(t.Context(), "1-water"); err != nil || body == nil {
 					t.Error(err)
 				}
 			}

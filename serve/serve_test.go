@@ -64,9 +64,9 @@ var (
 func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil) }
 
 // packed are records as a pack of a box holds them.
-func packed(t testing.TB, box tiles.Box, records ...record.Overlay) []pack.Overlay {
+func packed(t testing.TB, box tiles.Box, records ...record.Overlay) []pack.PackedOverlay {
 	t.Helper()
-	all, err := pack.NewOverlays(records, box)
+	all, err := pack.PackOverlays(records, box)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -23,7 +23,7 @@ func TestStatusPageShowsLetters(t *testing.T) {
 	}
 	defer s.Close()
 	got := pageOf(t, s)
-	if got != words.Visible(got) || !strings.Contains(got, "a[U+202E]live[U+009B].mbtiles") {
+	if got != words.EscapeControls(got) || !strings.Contains(got, "a[U+202E]live[U+009B].mbtiles") {
 		t.Errorf("%q", got)
 	}
 }

@@ -80,7 +80,7 @@ func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) 
 	return err
 }
 
-func verifyLineOf(s verify.Shelf) verifyLine {
+func verifyLineOf(s verify.ShelfReport) verifyLine {
 	line := verifyLine{
 		Source: office.SourceOf(s.Name), Shelf: s.Name, Tiles: s.Tiles, Holes: s.Holes, Ahead: s.Ahead, Flaws: s.Flaws(),
 		Counts: s.Counts, Mended: s.Mended, Saved: s.Saved, Findings: append([]verify.Finding{}, s.Findings...),

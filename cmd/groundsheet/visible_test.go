@@ -21,7 +21,7 @@ const evil = "\x1b[2J\u009b31m\u202eevil"
 func shownPlain(t *testing.T, what string, texts ...string) {
 	t.Helper()
 	for _, text := range texts {
-		if words.Visible(text) != text {
+		if words.EscapeControls(text) != text {
 			t.Errorf("%s prints %q", what, text)
 		}
 	}

@@ -80,7 +80,7 @@ func broken(p *pack.Pack, what string, err error) error {
 func readOverlays(ctx context.Context, p *pack.Pack) ([]record.Overlay, error) {
 	var all []record.Overlay
 	for _, s := range p.Info.Overlays {
-		o, err := p.Record(ctx, s)
+		o, err := p.ReadOverlay(ctx, s)
 		if err != nil {
 			return nil, err
 		}

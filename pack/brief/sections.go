@@ -252,7 +252,7 @@ const (
 func sanitize(s string, most int) string {
 	var b strings.Builder
 	n, blank := 0, true
-	for _, r := range words.Visible(s) {
+	for _, r := range words.EscapeControls(s) {
 		if unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Mn, r) && n == 0 {
 			continue
 		}

@@ -59,7 +59,7 @@ func (c *checker) signature(ctx context.Context) error {
 // summaries works out again what each overlay says of its features.
 func (c *checker) summaries(ctx context.Context) error {
 	for _, s := range c.pack.Info.Overlays {
-		o, err := c.pack.Record(ctx, s)
+		o, err := c.pack.ReadOverlay(ctx, s)
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}

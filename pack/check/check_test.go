@@ -82,7 +82,7 @@ func write(t *testing.T, h held, a pack.About, overlays ...record.Overlay) strin
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "c.mbtiles")
 	box, _ := deep.Bounds()
-	packed, err := pack.NewOverlays(overlays, box)
+	packed, err := pack.PackOverlays(overlays, box)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -437,7 +437,7 @@ func harmless(t *testing.T, a, b string) bool {
 			all = append(all, id.String()+string(data))
 		}
 		for _, o := range p.Info.Overlays {
-			body, err := p.Overlay(t.Context(), o.ID)
+			body, err := p.OverlayGeoJSON(t.Context(), o.ID)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -29,7 +29,7 @@ type Inputs struct {
 type Packed struct {
 	Area     []byte    // GeoJSON of the ground
 	Bounds   tiles.Box // in degrees: the area with its margin
-	Overlays []pack.Overlay
+	Overlays []pack.PackedOverlay
 }
 
 // maxOutline keeps the outlines of the area and of its margin readable: a GeoJSON
@@ -60,7 +60,7 @@ func (j Job) ReadInputs() (Inputs, error) {
 	if in.Packed.Area, err = in.Ground.GeoJSON(); err != nil {
 		return Inputs{}, err
 	}
-	in.Packed.Overlays, err = pack.NewOverlays(in.Overlays, in.Packed.Bounds)
+	in.Packed.Overlays, err = pack.PackOverlays(in.Overlays, in.Packed.Bounds)
 	return in, err
 }
 

@@ -185,7 +185,7 @@ func TestInputsAreReadOnce(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if text, err := file.Overlay(t.Context(), want.ID); err != nil || string(text) != want.Features {
+		if text, err := file.OverlayGeoJSON(t.Context(), want.ID); err != nil || string(text) != want.Features {
 			t.Errorf("%s %v", text, err)
 		}
 		if err := file.Close(); err != nil {

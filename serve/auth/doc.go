@@ -57,7 +57,7 @@
 // # Limits for each phone
 //
 // Admitted requests are counted by session and by address ([Phone]): a few run at once,
-// and more wait ([Limiter]). For all this an IPv6 address stands for its /64, which
+// and more wait ([ConcurrencyLimiter]). For all this an IPv6 address stands for its /64, which
 // counts as eight phones; this machine's own address has no limit, since everybody who
 // comes by a tunnel has it.
 //

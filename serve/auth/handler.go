@@ -34,7 +34,7 @@ type Handler struct {
 	codes    map[Role]string
 	sessions sessions
 	throttle *throttle
-	limiter  *Limiter
+	limiter  *ConcurrencyLimiter
 	hosts    hosts
 	cross    *http.CrossOriginProtection
 	files    map[string]File
@@ -116,7 +116,7 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // Bounds of package listen that [maxQueued] counts on.
 const (
 	MaxConnsPerAddr   = 48 // a browser opens six to a server
-	MaxStreamsPerConn = 32 // requests at once over HTTP/2; a large screen asks for about as many tiles
+	MaxHTTP2StreamsPerConn = 32 // requests at once over HTTP/2; a large screen asks for about as many tiles
 )
 
 // How many requests run at once for a session and for an address. More wait for
@@ -125,7 +125,7 @@ const (
 const (
 	maxPerSession = 16
 	maxPerAddress = 32
-	maxQueued     = MaxConnsPerAddr * MaxStreamsPerConn
+	maxQueued     = MaxConnsPerAddr * MaxHTTP2StreamsPerConn
 	maxWait       = 10 * time.Second
 )
 

@@ -6,8 +6,8 @@ import (
 	"time"
 )
 
-// Limiter bounds how much runs at once for one phone. Make it with [NewLimiter].
-type Limiter struct {
+// ConcurrencyLimiter bounds how much runs at once for one phone. Make it with [NewLimiter].
+type ConcurrencyLimiter struct {
 	session, address, queue int
 	wait                    time.Duration
 
@@ -23,13 +23,13 @@ type slots struct {
 
 // NewLimiter allows so many calls at once for a session and for each phone at an
 // address. As many as queue more wait, no longer than wait.
-func NewLimiter(session, address, queue int, wait time.Duration) *Limiter {
-	return &Limiter{session: session, address: address, queue: queue, wait: wait, slots: map[LimitKey]*slots{}}
+func NewLimiter(session, address, queue int, wait time.Duration) *ConcurrencyLimiter {
+	return &ConcurrencyLimiter{session: session, address: address, queue: queue, wait: wait, slots: map[LimitKey]*slots{}}
 }
 
 // Acquire waits for a slot; a nil phone has no limit. release may be called more than
 // once. ok is false if the queue is full, the wait is over, or ctx ends.
-func (l *Limiter) Acquire(ctx context.Context, p *Phone) (release func(), ok bool) {
+func (l *ConcurrencyLimiter) Acquire(ctx context.Context, p *Phone) (release func(), ok bool) {
 	keys := p.LimitKeys()
 	for i, k := range keys {
 		if !l.enter(ctx, k) {
@@ -40,7 +40,7 @@ func (l *Limiter) Acquire(ctx context.Context, p *Phone) (release func(), ok boo
 	return sync.OnceFunc(func() { l.leave(keys) }), true
 }
 
-func (l *Limiter) enter(ctx context.Context, k LimitKey) bool {
+func (l *ConcurrencyLimiter) enter(ctx context.Context, k LimitKey) bool {
 	s := l.join(k)
 	if s == nil {
 		return false
@@ -64,7 +64,7 @@ func (l *Limiter) enter(ctx context.Context, k LimitKey) bool {
 }
 
 // join adds a call to those of its key; nil if too many wait already.
-func (l *Limiter) join(k LimitKey) *slots {
+func (l *ConcurrencyLimiter) join(k LimitKey) *slots {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	s := l.slots[k]
@@ -83,13 +83,13 @@ func (l *Limiter) join(k LimitKey) *slots {
 	return s
 }
 
-func (l *Limiter) quit(k LimitKey, s *slots) {
+func (l *ConcurrencyLimiter) quit(k LimitKey, s *slots) {
 	if s.calls--; s.calls == 0 {
 		delete(l.slots, k)
 	}
 }
 
-func (l *Limiter) leave(keys []LimitKey) {
+func (l *ConcurrencyLimiter) leave(keys []LimitKey) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	for _, k := range keys {

@@ -16,7 +16,7 @@ type Responder struct {
 	Log    *slog.Logger
 	Failed atomic.Int64 // requests that ended in an error of the server
 
-	sending *auth.Limiter // of large documents
+	sending *auth.ConcurrencyLimiter // of large documents
 }
 
 // One phone is sent one large document at a time; more requests wait. The project's

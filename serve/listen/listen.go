@@ -210,7 +210,7 @@ func (s *server) newServer(h http.Handler) *http.Server {
 		Handler: counting(h), ConnContext: connContext,
 		ReadHeaderTimeout: s.limits.header, ReadTimeout: s.limits.read,
 		WriteTimeout: s.limits.write, IdleTimeout: s.limits.idle,
-		MaxHeaderBytes: s.limits.headerBytes, HTTP2: &http.HTTP2Config{MaxConcurrentStreams: auth.MaxStreamsPerConn},
+		MaxHeaderBytes: s.limits.headerBytes, HTTP2: &http.HTTP2Config{MaxConcurrentStreams: auth.MaxHTTP2StreamsPerConn},
 		ErrorLog: slog.NewLogLogger(s.Auth.Log.Handler(), slog.LevelDebug),
 	}
 	if s.issuer != nil {

@@ -317,7 +317,7 @@ func TestStreamsOfOneConnection(t *testing.T) {
 			told = binary.BigEndian.Uint32(settings[2:])
 		}
 	}
-	if told != auth.MaxStreamsPerConn {
+	if told != auth.MaxHTTP2StreamsPerConn {
 		t.Errorf("%d streams at once", told)
 	}
 }

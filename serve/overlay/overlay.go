@@ -31,7 +31,7 @@ const (
 // Options of a [Server].
 type Options struct {
 	Responder *document.Responder
-	Limiter   *auth.Limiter // of a phone's tiles that are cut
+	Limiter   *auth.ConcurrencyLimiter // of a phone's tiles that are cut
 	Cutting   chan struct{} // its capacity is how many tiles are cut at once
 	Searching int           // how many searches by place run at once
 }
@@ -40,7 +40,7 @@ type Options struct {
 type Server struct {
 	Options
 	searching chan struct{}
-	searches  *auth.Limiter // of a phone
+	searches  *auth.ConcurrencyLimiter // of a phone
 }
 
 // New makes a server without packs.
@@ -120,7 +120,7 @@ func (s *Server) Open(docs *document.Set, file *pack.Pack) *Set {
 	soon, done := context.WithTimeout(ctx, sizeTime)
 	defer done()
 	for _, o := range file.Info.Overlays {
-		read := reader(func(ctx context.Context) ([]byte, error) { return file.Overlay(ctx, o.ID) })
+		read := reader(func(ctx context.Context) ([]byte, error) { return file.OverlayGeoJSON(ctx, o.ID) })
 		size, err := file.OverlaySize(soon, o.ID)
 		if o.Features >= largeFeatures || err == nil && (size.Bytes >= largeBytes || size.Positions >= largePositions) {
 			set.addLarge(ctx, o.ID, read, styling)

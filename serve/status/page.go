@@ -33,7 +33,7 @@ type pageData struct {
 func (r report) page(units string) (string, error) {
 	var b bytes.Buffer
 	err := page.Execute(&b, pageData{r, units})
-	return words.Visible(b.String()), err
+	return words.EscapeControls(b.String()), err
 }
 
 // AsOf is the time of the report by this computer's clock.

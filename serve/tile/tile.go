@@ -27,7 +27,7 @@ type Options struct {
 	Responder *document.Responder
 	Now       func() time.Time
 	Memory    int           // bytes of tiles that are cached; 0 = 24 MB, below 0 = none
-	Limiter   *auth.Limiter // of a phone's tiles that are rendered
+	Limiter   *auth.ConcurrencyLimiter // of a phone's tiles that are rendered
 	Rendering chan struct{} // its capacity is how many tiles are rendered at once
 }
 

@@ -40,7 +40,7 @@ type grid struct {
 func fit(matrices []matrix, limits []limit, size int) grid {
 	g := grid{names: map[int]string{}}
 	for _, m := range matrices {
-		z, err := m.zoom(size)
+		z, err := m.matchZoom(size)
 		if err != nil {
 			g.why = append(g.why, fmt.Sprintf("matrix %s: %v", quote(m.name), err))
 			continue
@@ -81,10 +81,10 @@ func narrow(whole tiles.Limit, name string, limits []limit) (tiles.Limit, bool) 
 	}, true
 }
 
-// zoom is the zoom whose tiles the matrix has. Its numbers may differ from
+// matchZoom is the matchZoom whose tiles the matrix has. Its numbers may differ from
 // those of OGC 17-083r4, Annex D, by so much that no pixel of the world is off
 // by more than half of its side.
-func (m matrix) zoom(size int) (int, error) {
+func (m matrix) matchZoom(size int) (int, error) {
 	if m.width != size || m.height != size {
 		return 0, fmt.Errorf("its tiles have %d×%d pixels, not %d×%d", m.width, m.height, size, size)
 	}

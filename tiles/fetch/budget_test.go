@@ -85,7 +85,7 @@ func TestPatientRunWaitsForTheNextDay(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		p, _ := turn.Pace()
+		p, _ := turn.RateState()
 		turn.Release(context.Background(), p)
 		clock.set(until)
 	}

@@ -261,7 +261,7 @@ func TestPaceIsHandedOver(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, ok := turn.Pace()
+	p, ok := turn.RateState()
 	if !ok || p.Share != 0.5 || len(p.Left) != 1 {
 		t.Errorf("handed over: %+v, %v", p, ok)
 	}
@@ -300,7 +300,7 @@ func (m *muteShelf) Lease(ctx context.Context, waiting func()) (store.Lease, err
 	return muteTurn{turn}, err
 }
 
-func (muteTurn) Pace() (store.RateState, bool) { return store.RateState{}, false }
+func (muteTurn) RateState() (store.RateState, bool) { return store.RateState{}, false }
 
 // A store that loses the turn in mid-run ends the run at once; what came is kept.
 func TestLostTurnEndsTheRun(t *testing.T) {

@@ -81,7 +81,7 @@ func (r *run) oneLease(ctx context.Context) (took time.Duration, later *Stop, er
 		return 0, nil, err
 	}
 	began := time.Now()
-	state, handedOver := held.Pace()
+	state, handedOver := held.RateState()
 	r.pace.Load(pace.State(state), handedOver)
 	if r.outage.active() {
 		r.pace.Probe(true) // one worker looks whether the source answers

@@ -33,7 +33,7 @@ func EndWait(ctx context.Context, shelf store.Writer) (lifted bool, err error) {
 		}
 		return false, err
 	}
-	left, _ := turn.Pace()
+	left, _ := turn.RateState()
 	left.Until, left.Left = time.Time{}, append(left.Left, time.Now())
 	return true, turn.Release(context.WithoutCancel(ctx), left)
 }

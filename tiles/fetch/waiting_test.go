@@ -156,7 +156,7 @@ func TestEndWait(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if p, ok := turn.Pace(); !ok || p.Share != 0.5 || len(p.Left) != 1 {
+	if p, ok := turn.RateState(); !ok || p.Share != 0.5 || len(p.Left) != 1 {
 		t.Errorf("%+v, %v: the slower pace stays, and the request counts", p, ok)
 	}
 	_ = turn.Release(t.Context(), store.RateState{})

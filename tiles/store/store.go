@@ -112,9 +112,9 @@ type Maintenance interface {
 // Lease is the right to ask a source. It ends with Release, or with the
 // process, however that ends.
 type Lease interface {
-	// Pace is what the run before left. It is false when that run ended
+	// RateState is what the run before left. It is false when that run ended
 	// without handing over: then nothing is known of its latest requests.
-	Pace() (RateState, bool)
+	RateState() (RateState, bool)
 	// Wanted reports whether another run waits for the turn.
 	Wanted(ctx context.Context) (bool, error)
 	// Spend takes up to n requests from what limit allows on a day ("2026-11-25")

@@ -8,7 +8,7 @@ import (
 
 func ExampleList() {
 	fmt.Println(words.List([]string{"gas", "water", "sewer"}))
-	fmt.Println(words.Visible("a\x1b[2Jb"))
+	fmt.Println(words.EscapeControls("a\x1b[2Jb"))
 	// Output:
 	// gas, water and sewer
 	// a[U+001B][2Jb

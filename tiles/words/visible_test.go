@@ -21,7 +21,7 @@ func TestVisible(t *testing.T) {
 		"\ufffd is a sign":        "\ufffd is a sign",
 		"family 👨\u200d👩":         "family 👨\u200d👩", // it joins, and turns nothing
 	} {
-		if got := Visible(in); got != want {
+		if got := EscapeControls(in); got != want {
 			t.Errorf("%q: %q, want %q", in, got, want)
 		}
 	}
@@ -44,8 +44,8 @@ func FuzzWriter(f *testing.F) {
 		if err := out.Close(); err != nil {
 			t.Fatal(err)
 		}
-		if plain.String() != Visible(s) {
-			t.Errorf("in pieces of %d: %q, want %q", piece, plain.String(), Visible(s))
+		if plain.String() != EscapeControls(s) {
+			t.Errorf("in pieces of %d: %q, want %q", piece, plain.String(), EscapeControls(s))
 		}
 		if err := json.NewEncoder(NewJSONWriter(&document)).Encode(s); err != nil {
 			t.Fatal(err)

@@ -124,8 +124,8 @@ func (t *lease) unused(tx *sql.Tx) bool {
 	return err == nil && n == 0
 }
 
-// Pace implements [store.Lease].
-func (t *lease) Pace() (store.RateState, bool) { return t.pace, t.ok }
+// RateState implements [store.Lease].
+func (t *lease) RateState() (store.RateState, bool) { return t.pace, t.ok }
 
 // Wanted implements [store.Lease].
 func (t *lease) Wanted(ctx context.Context) (bool, error) {

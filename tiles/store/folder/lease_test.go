@@ -24,7 +24,7 @@ func TestTurn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, ok := first.Pace(); !ok {
+	if _, ok := first.RateState(); !ok {
 		t.Error("a shelf that nobody used has nothing to be afraid of")
 	}
 	if wanted, err := first.Wanted(t.Context()); wanted || err != nil {
@@ -54,7 +54,7 @@ func TestTurn(t *testing.T) {
 		t.Fatal(err)
 	}
 	second := <-got
-	if p, ok := second.Pace(); !ok || len(p.Left) != 2 || !p.Left[1].Equal(left.Left[1]) || p.Share != 0.5 {
+	if p, ok := second.RateState(); !ok || len(p.Left) != 2 || !p.Left[1].Equal(left.Left[1]) || p.Share != 0.5 {
 		t.Errorf("handed over %+v, %v", p, ok)
 	}
 	// It ends without handing over.
@@ -66,14 +66,14 @@ func TestTurn(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer third.Release(t.Context(), store.RateState{})
-	if _, ok := third.Pace(); !ok {
+	if _, ok := third.RateState(); !ok {
 		t.Log("the shelf holds nothing and nothing was spent: nothing to be afraid of")
 	}
 	keep(t, another(t, dir), hole(0, 0, 0))
 	if err := third.(*lease).load(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	if _, ok := third.Pace(); ok {
+	if _, ok := third.RateState(); ok {
 		t.Error("nothing was handed over, and it counts as known")
 	}
 }

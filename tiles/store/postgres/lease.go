@@ -195,8 +195,8 @@ func (t *lease) Unspend(ctx context.Context, day string, n int) error {
 	})
 }
 
-// Pace implements [store.Lease].
-func (t *lease) Pace() (store.RateState, bool) { return t.pace, t.handed }
+// RateState implements [store.Lease].
+func (t *lease) RateState() (store.RateState, bool) { return t.pace, t.handed }
 
 // Release implements [store.Lease].
 func (t *lease) Release(ctx context.Context, p store.RateState) error {

@@ -28,7 +28,7 @@ type Options struct {
 
 // Plan is what would go.
 type Plan struct {
-	Shelves []Shelf
+	Shelves []ShelfReport
 	Kept    int64     // tiles that would go, but an open job wants them
 	KeptFor []KeptFor // those jobs; a tile that two want is counted with both
 	Before  int64     // bytes of the shelves on the disk
@@ -40,8 +40,8 @@ type Plan struct {
 	rule rule
 }
 
-// Shelf is what would go of one shelf.
-type Shelf struct {
+// ShelfReport is what would go of one shelf.
+type ShelfReport struct {
 	Name  string
 	Tiles int64 // images in place that go
 	Holes int64 // that go
@@ -124,8 +124,8 @@ func (p *Plan) measure(ctx context.Context) (shelves []*shelf, err error) {
 }
 
 // count walks a shelf and counts what the rule takes and what an open job keeps.
-func (p *Plan) count(ctx context.Context, s *shelf) (Shelf, error) {
-	line := Shelf{Name: s.Name(), Freed: p.rule.freed(s)}
+func (p *Plan) count(ctx context.Context, s *shelf) (ShelfReport, error) {
+	line := ShelfReport{Name: s.Name(), Freed: p.rule.freed(s)}
 	for h, err := range s.All(ctx, false) {
 		if err != nil {
 			return line, err

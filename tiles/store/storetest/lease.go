@@ -200,7 +200,7 @@ func releaseCancelled(t *testing.T, o Suite) {
 		t.Fatal(err)
 	}
 	next := take(t, s)
-	if p, ok := next.Pace(); !ok || p.Share != 0.5 {
+	if p, ok := next.RateState(); !ok || p.Share != 0.5 {
 		t.Errorf("%+v, %v", p, ok)
 	}
 	release(t, next, store.RateState{})

@@ -21,7 +21,7 @@ func paceCases() map[string]func(*testing.T, Suite) {
 
 func firstPace(t *testing.T, o Suite) {
 	turn := take(t, o.shelf(t))
-	if p, ok := turn.Pace(); !ok || len(p.Left) != 0 || !p.Until.IsZero() || p.Share != 0 {
+	if p, ok := turn.RateState(); !ok || len(p.Left) != 0 || !p.Until.IsZero() || p.Share != 0 {
 		t.Errorf("%+v, %v: nobody was there before", p, ok)
 	}
 	release(t, turn, store.RateState{})
@@ -38,7 +38,7 @@ func paceArrives(t *testing.T, o Suite) {
 	release(t, turn, want)
 	next := take(t, shelfOf(t, o.Again(t, st), "town"))
 	took := time.Since(began)
-	got, ok := next.Pace()
+	got, ok := next.RateState()
 	if !ok || len(got.Left) != len(want.Left) || got.Share != want.Share {
 		t.Fatalf("%+v, %v", got, ok)
 	}
@@ -60,7 +60,7 @@ func noPause(t *testing.T, o Suite) {
 	turn := take(t, s)
 	release(t, turn, store.RateState{Left: []time.Time{time.Now()}})
 	next := take(t, s)
-	if p, ok := next.Pace(); !ok || !p.Until.IsZero() || p.Share != 0 || len(p.Left) != 1 {
+	if p, ok := next.RateState(); !ok || !p.Until.IsZero() || p.Share != 0 || len(p.Left) != 1 {
 		t.Errorf("%+v, %v", p, ok)
 	}
 	release(t, next, store.RateState{})
@@ -78,12 +78,12 @@ func notHanded(t *testing.T, o Suite) {
 	}
 	_ = turn.Release(t.Context(), store.RateState{Share: 0.5}) // the store is closed: nothing is handed over
 	next := take(t, shelfOf(t, other, "town"))
-	if p, ok := next.Pace(); ok {
+	if p, ok := next.RateState(); ok {
 		t.Errorf("%+v was handed over by a run that could not", p)
 	}
 	release(t, next, store.RateState{Share: 0.75})
 	last := take(t, shelfOf(t, other, "town"))
-	if p, ok := last.Pace(); !ok || p.Share != 0.75 {
+	if p, ok := last.RateState(); !ok || p.Share != 0.75 {
 		t.Errorf("the run after it: %+v, %v", p, ok)
 	}
 	release(t, last, store.RateState{})
@@ -95,7 +95,7 @@ func handedOnce(t *testing.T, o Suite) {
 	second := take(t, s)
 	release(t, second, store.RateState{})
 	third := take(t, s)
-	if p, ok := third.Pace(); !ok || p.Share != 0 || len(p.Left) != 0 {
+	if p, ok := third.RateState(); !ok || p.Share != 0 || len(p.Left) != 0 {
 		t.Errorf("%+v, %v: the second run handed over nothing of that", p, ok)
 	}
 	release(t, third, store.RateState{})
@@ -121,7 +121,7 @@ func pauseSeen(t *testing.T, o Suite) {
 	pause("after it", until)
 	pause("looked at again", until)
 	turn = take(t, s)
-	if p, ok := turn.Pace(); !ok || p.Until.Sub(until).Abs() > 5*time.Second || p.Share != 0.5 {
+	if p, ok := turn.RateState(); !ok || p.Until.Sub(until).Abs() > 5*time.Second || p.Share != 0.5 {
 		t.Errorf("%+v, %v: looking took something away", p, ok)
 	}
 	pause("during the second run", time.Time{})
@@ -137,7 +137,7 @@ func pauseOver(t *testing.T, o Suite) {
 		t.Errorf("%v, %v, want %v", got, err, until)
 	}
 	turn := take(t, s)
-	if p, ok := turn.Pace(); !ok || p.Until.Sub(until).Abs() > 5*time.Second {
+	if p, ok := turn.RateState(); !ok || p.Until.Sub(until).Abs() > 5*time.Second {
 		t.Errorf("%+v, %v, want until %v", p, ok, until)
 	}
 	release(t, turn, store.RateState{})

@@ -44,8 +44,8 @@ type Finding struct {
 // MostListed is how many findings of a kind are listed for a shelf.
 const MostListed = 100
 
-// Shelf is what was found on one shelf.
-type Shelf struct {
+// ShelfReport is what was found on one shelf.
+type ShelfReport struct {
 	Name     string
 	Tiles    int64 // images in place that were proved, good or bad
 	Holes    int64
@@ -58,7 +58,7 @@ type Shelf struct {
 }
 
 // Flaws is the number of findings that were not mended.
-func (s Shelf) Flaws() int {
+func (s ShelfReport) Flaws() int {
 	n := -s.Mended
 	for _, c := range s.Counts {
 		n += c
@@ -81,7 +81,7 @@ type quarantiner interface {
 // Run proves every shelf, and the register of jobs when something is wrong with
 // it: it is reported as a shelf named [Register]. A shelf that is damaged does not keep the others from
 // being looked at.
-func Run(ctx context.Context, st store.Store, o Options) ([]Shelf, error) {
+func Run(ctx context.Context, st store.Store, o Options) ([]ShelfReport, error) {
 	if o.Workers <= 0 {
 		o.Workers = runtime.GOMAXPROCS(0)
 	}
@@ -92,7 +92,7 @@ func Run(ctx context.Context, st store.Store, o Options) ([]Shelf, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []Shelf
+	var out []ShelfReport
 	if r, is := st.(quarantiner); is {
 		s, err := register(ctx, r, o)
 		if err != nil {
@@ -112,8 +112,8 @@ func Run(ctx context.Context, st store.Store, o Options) ([]Shelf, error) {
 	return out, nil
 }
 
-func one(ctx context.Context, st store.Store, name string, o Options) (Shelf, error) {
-	p := &prover{o: o, report: Shelf{Name: name, Counts: map[string]int{}, Findings: []Finding{}}}
+func one(ctx context.Context, st store.Store, name string, o Options) (ShelfReport, error) {
+	p := &prover{o: o, report: ShelfReport{Name: name, Counts: map[string]int{}, Findings: []Finding{}}}
 	var err error
 	if p.shelf, err = st.Shelf(name); err != nil {
 		return p.report, err
@@ -144,8 +144,8 @@ func one(ctx context.Context, st store.Store, name string, o Options) (Shelf, er
 	return p.report, nil
 }
 
-func register(ctx context.Context, r quarantiner, o Options) (Shelf, error) {
-	p := &prover{o: o, report: Shelf{Name: Register, Counts: map[string]int{}, Findings: []Finding{}}}
+func register(ctx context.Context, r quarantiner, o Options) (ShelfReport, error) {
+	p := &prover{o: o, report: ShelfReport{Name: Register, Counts: map[string]int{}, Findings: []Finding{}}}
 	sound, err := p.took(r.RegisterSound(ctx))
 	if err != nil || sound || !o.Mend || p.report.Counts[File] == 0 {
 		return p.report, err
@@ -159,7 +159,7 @@ func register(ctx context.Context, r quarantiner, o Options) (Shelf, error) {
 type prover struct {
 	o      Options
 	shelf  store.Shelf
-	report Shelf
+	report ShelfReport
 }
 
 func (p *prover) add(f Finding) {

@@ -61,7 +61,7 @@ func filled(t *testing.T) (dir string) {
 	return dir
 }
 
-func prove(t *testing.T, dir string, mend bool) []Shelf {
+func prove(t *testing.T, dir string, mend bool) []ShelfReport {
 	t.Helper()
 	st, err := folder.Open(dir)
 	if err != nil {

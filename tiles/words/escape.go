@@ -24,10 +24,10 @@ func isControl(r rune) bool {
 	return false
 }
 
-// Visible makes control characters readable:
+// EscapeControls makes control characters readable:
 // "[U+001B]" for an escape, "[0x9B]" for an invalid byte. Text from
 // files and sources can then neither move a cursor nor reorder the words around it.
-func Visible(s string) string { return escape(s, "[U+%04X]", "[0x%02X]") }
+func EscapeControls(s string) string { return escape(s, "[U+%04X]", "[0x%02X]") }
 
 // escape writes control characters in the given forms, for a character and for a bare byte.
 func escape(s, sign, bare string) string {
@@ -50,7 +50,7 @@ func escape(s, sign, bare string) string {
 	return b.String()
 }
 
-// Writer lets [Visible] text through to another writer. It is safe for use by
+// Writer lets [EscapeControls] text through to another writer. It is safe for use by
 // several goroutines. Make it with [NewWriter] or [NewJSONWriter].
 type Writer struct {
 	sign, bare string
