@@ -11,8 +11,8 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// itself holds every part of the file against the seal it was written with.
-func (c *checker) itself(ctx context.Context) error {
+// seals compares every part of the file with its seal.
+func (c *checker) seals(ctx context.Context) error {
 	if !c.pack.Info.Own {
 		return nil
 	}
@@ -39,7 +39,7 @@ func (c *checker) itself(ctx context.Context) error {
 	return c.summaries(ctx)
 }
 
-// signature holds the pack against the key of the office that must have signed it.
+// signature verifies that the key of the office signed the pack.
 func (c *checker) signature(ctx context.Context) error {
 	if c.opts.Key == nil {
 		return nil
@@ -56,7 +56,7 @@ func (c *checker) signature(ctx context.Context) error {
 	return nil
 }
 
-// summaries works out again what each overlay says of its features.
+// summaries computes the summary of each overlay again from its features.
 func (c *checker) summaries(ctx context.Context) error {
 	for _, s := range c.pack.Info.Overlays {
 		o, err := c.pack.ReadOverlay(ctx, s)
@@ -76,7 +76,7 @@ func (c *checker) summaries(ctx context.Context) error {
 	return nil
 }
 
-// against holds what the pack says of the job against the job.
+// against compares what the pack states of the job with the job.
 func (c *checker) against(context.Context) error {
 	if c.opts.Against == nil || !c.pack.Info.Own {
 		return nil
@@ -105,8 +105,7 @@ func (c *checker) against(context.Context) error {
 	return nil
 }
 
-// parts holds the dig area and each overlay, with all that is stated of it,
-// against those of the job.
+// parts compares the seals of the dig area and of each overlay with those of the job.
 func (c *checker) parts(now, then map[string]string) {
 	for _, part := range slices.Sorted(maps.Keys(now)) {
 		if now[part] != then[part] {
@@ -129,7 +128,7 @@ func partWords(part string) string {
 	return part
 }
 
-// ruleOf leaves the words of the length out: earlier packs do not keep them.
+// ruleOf leaves out the words of the length, which earlier packs lack.
 func ruleOf(t *pack.Tolerance) any {
 	if t == nil {
 		return nil

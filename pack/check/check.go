@@ -1,6 +1,6 @@
 // Package check proves a pack: every wanted tile is there, whole, of the right
-// kind and size and as it was fetched, or a named hole. What it finds is data;
-// an error means that it could not look.
+// kind and size and as it was packed, or a named hole. Findings are data; an error
+// means that the check could not run.
 package check
 
 import (
@@ -30,8 +30,7 @@ const (
 	NotFit = "not fit"
 )
 
-// Finding is one thing found. Tile is nil when it
-// is about the whole pack.
+// Finding is one result of a check. Tile is nil when it concerns the whole pack.
 type Finding struct {
 	Kind     string    `json:"kind"`
 	Severity string    `json:"severity"`
@@ -69,7 +68,7 @@ type Options struct {
 	Gently   bool              // one tile at a time, with a rest as long after each: for a computer that serves phones meanwhile
 }
 
-// Job is what a job wants now, to hold a pack against.
+// Job is what a job wants now, to compare a pack with.
 type Job struct {
 	Covers []tiles.Cover
 	About  pack.About        // all that the job says is compared; times and counts are not
@@ -110,7 +109,7 @@ func (c *checker) run(ctx context.Context) error {
 	if err != nil || !sound {
 		return err
 	}
-	for _, step := range []func(context.Context) error{c.wanted, c.tiles, c.strays, c.pictures, c.itself, c.against, c.job, c.known} {
+	for _, step := range []func(context.Context) error{c.wanted, c.tiles, c.strays, c.noImagery, c.seals, c.against, c.stated, c.derived} {
 		if err := step(ctx); err != nil {
 			return err
 		}
@@ -130,8 +129,8 @@ func (c *checker) add(kind, severity string, t *tiles.ID, detail string) {
 	c.report.Findings = append(c.report.Findings, Finding{Kind: kind, Severity: severity, Tile: t, Detail: detail})
 }
 
-// damaged makes a finding of what says that a part of the pack cannot be read;
-// another error is handed back.
+// damaged turns an error of a part that cannot be read into a finding, and returns
+// any other error.
 func (c *checker) damaged(err error) error {
 	var broken *fault.Fault
 	if !errors.As(err, &broken) || broken.Kind != pack.NotPack {
@@ -141,7 +140,7 @@ func (c *checker) damaged(err error) error {
 	return nil
 }
 
-// quoted is a title of a record as it stands in a sentence.
+// quoted puts the title of a record in quotation marks.
 func quoted(s string) string { return fmt.Sprintf("%q", s) }
 
 var weight = map[string]int{Fault: 0, Warning: 1, Note: 2}

@@ -18,8 +18,8 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// known tells what was worked out of the records and concerns those who dig.
-func (c *checker) known(ctx context.Context) error {
+// derived adds what was derived from the records and concerns those who dig.
+func (c *checker) derived(ctx context.Context) error {
 	for _, s := range c.pack.Info.Overlays {
 		c.record(s)
 	}
@@ -46,7 +46,7 @@ func (c *checker) known(ctx context.Context) error {
 	return c.leaving(ctx, k)
 }
 
-// record looks at what an overlay states of itself.
+// record adds what an overlay does not state, and its age.
 func (c *checker) record(s pack.Summary) {
 	if s.NoAccuracy > 0 {
 		c.add("not stated", Warning, nil, words.Say("check.no_accuracy", "n", s.NoAccuracy, "all", s.Features, "overlay", quoted(s.Title)))
@@ -64,7 +64,7 @@ func (c *checker) limit() measure.Age {
 	return measure.Age(s * float64(time.Second))
 }
 
-// tooOld takes a month or a year at its beginning: it may be as old as that.
+// tooOld counts a month or a year from its first day: the record may be that old.
 func (c *checker) tooOld(recorded string) bool {
 	for _, layout := range []string{time.DateOnly, "2006-01", "2006"} {
 		if day, err := time.Parse(layout, recorded); err == nil {

@@ -8,7 +8,7 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// file looks at the file as a whole; false means that looking further is no use.
+// file checks the structure of the file; false ends the check.
 func (c *checker) file(ctx context.Context) (bool, error) {
 	info, err := os.Stat(c.pack.Path)
 	if err != nil {
@@ -60,7 +60,7 @@ func count(covers []tiles.Cover) (n int64) {
 	return n
 }
 
-// sameZooms holds what a map program reads (the metadata) against what is
+// sameZooms compares the zooms in the metadata, which map programs read, with those
 // wanted.
 func (c *checker) sameZooms() {
 	if !c.pack.Info.Own || len(c.covers) == 0 {

@@ -37,7 +37,7 @@ func newRepeats(p *pack.Pack) *repeats {
 	return r
 }
 
-// add takes in a tile of another program's file.
+// add counts a tile of another program's file.
 func (r *repeats) add(t tiles.ID, data []byte, sum [32]byte) {
 	key := [16]byte(sum[:16])
 	r.mu.Lock()
@@ -57,8 +57,8 @@ func (r *repeats) add(t tiles.ID, data []byte, sum [32]byte) {
 	}
 }
 
-// pictures names what shows nothing of the ground.
-func (c *checker) pictures(context.Context) error {
+// noImagery adds the images that show nothing of the ground.
+func (c *checker) noImagery(context.Context) error {
 	a := c.pack.Info.About
 	if a.Placeholders > 0 {
 		c.add("placeholder", Warning, nil, words.Say("check.placeholders", "n", a.Placeholders))

@@ -11,8 +11,8 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// job looks at what the pack says of the job.
-func (c *checker) job(context.Context) error {
+// stated checks what the pack states of the job.
+func (c *checker) stated(context.Context) error {
 	a := c.pack.Info.About
 	if !c.pack.Info.Own {
 		return nil
@@ -58,7 +58,7 @@ func (c *checker) ticket(a pack.About) {
 	}
 }
 
-// clock holds the times that the pack's own computer wrote against this one's.
+// clock compares the times in the pack with the clock of this computer.
 func (c *checker) clock(a pack.About) {
 	now := c.opts.Now()
 	ahead := a.Ahead(now)

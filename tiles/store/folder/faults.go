@@ -35,6 +35,18 @@ func (f *file) fault(doing string, err error) error {
 // missing reports whether a file does not exist.
 func missing(err error) bool { return errors.Is(err, fs.ErrNotExist) }
 
+// row reads one row; nothing where there is none or the file does not exist yet.
+func (f *file) row(ctx context.Context, query string, args []any, into ...any) error {
+	db, err := f.handle(ctx, false)
+	if err != nil || db == nil {
+		return err
+	}
+	if err = db.QueryRowContext(ctx, query, args...).Scan(into...); errors.Is(err, sql.ErrNoRows) {
+		return nil
+	}
+	return f.fault("cannot read", err)
+}
+
 // rowsOf reads all rows of a query, each by one call of scan; nothing from a
 // file that does not exist yet.
 func rowsOf[T any](ctx context.Context, f *file, scan func(*sql.Rows) (T, error), query string, args ...any) (out []T, err error) {

@@ -184,29 +184,20 @@ func (t *lease) Release(ctx context.Context, p store.RateState) error {
 
 // Spent implements [store.Reader].
 func (s *Shelf) Spent(ctx context.Context, day string) (int, error) {
-	db, err := s.handle(ctx, false)
-	if err != nil || db == nil {
-		return 0, err
-	}
 	var n int
-	err = db.QueryRowContext(ctx, `SELECT coalesce(sum(requests), 0) FROM spent WHERE day = ?`, day).Scan(&n)
-	return n, s.fault("cannot read", err)
+	err := s.row(ctx, `SELECT coalesce(sum(requests), 0) FROM spent WHERE day = ?`, []any{day}, &n)
+	return n, err
 }
 
 // Pause implements [store.Reader].
-func (s *Shelf) Pause(ctx context.Context) (until time.Time, err error) {
-	db, err := s.handle(ctx, false)
-	if err != nil || db == nil {
-		return until, err
-	}
+func (s *Shelf) Pause(ctx context.Context) (time.Time, error) {
 	var state string
-	err = db.QueryRowContext(ctx, `SELECT state FROM pace`).Scan(&state)
-	if errors.Is(err, sql.ErrNoRows) {
-		return until, nil
-	}
 	var pace store.RateState
-	if err == nil && json.Unmarshal([]byte(state), &pace) == nil { // what cannot be read is no pace: see load
-		until = pace.Until
+	if err := s.row(ctx, `SELECT state FROM pace`, nil, &state); err != nil {
+		return time.Time{}, err
 	}
-	return until, s.fault("cannot read", err)
+	if json.Unmarshal([]byte(state), &pace) != nil {
+		return time.Time{}, nil // what cannot be read is no pace: see load
+	}
+	return pace.Until, nil
 }

@@ -99,13 +99,9 @@ func (f *file) sound(ctx context.Context) ([]string, error) {
 
 // Orphans implements [store.Maintenance].
 func (s *Shelf) Orphans(ctx context.Context, drop bool) (n int64, err error) {
-	db, err := s.handle(ctx, false)
-	if err != nil || db == nil {
-		return 0, err
-	}
 	const unused = ` FROM images WHERE NOT EXISTS (SELECT 1 FROM tiles WHERE image = images.id)`
-	if err := db.QueryRowContext(ctx, `SELECT count(*)`+unused).Scan(&n); err != nil || !drop || n == 0 {
-		return n, s.fault("cannot read", err)
+	if err := s.row(ctx, `SELECT count(*)`+unused, nil, &n); err != nil || !drop || n == 0 {
+		return n, err
 	}
 	return n, s.write(ctx, func(tx *sql.Tx) error {
 		_, err := tx.Exec(`DELETE` + unused)

@@ -57,16 +57,12 @@ func (s *Shelf) places(ctx context.Context, image int64, all int) ([]tiles.ID, e
 
 // Size implements [store.Maintenance]. Bytes is the length of the shelf's file.
 func (s *Shelf) Size(ctx context.Context) (store.Size, error) {
-	db, err := s.handle(ctx, false)
-	if err != nil || db == nil {
-		return store.Size{}, err
-	}
 	var z store.Size
 	var oldest, newest sql.NullInt64
-	err = db.QueryRowContext(ctx, `SELECT count(hash), count(*) - count(hash), min(fetched), max(fetched),
-		(SELECT count(*) FROM images) FROM tiles`).Scan(&z.Tiles, &z.Holes, &oldest, &newest, &z.Images)
+	err := s.row(ctx, `SELECT count(hash), count(*) - count(hash), min(fetched), max(fetched),
+		(SELECT count(*) FROM images) FROM tiles`, nil, &z.Tiles, &z.Holes, &oldest, &newest, &z.Images)
 	if err != nil {
-		return store.Size{}, s.fault("cannot read", err)
+		return store.Size{}, err
 	}
 	if oldest.Valid {
 		z.Oldest, z.Newest = store.Moment(oldest.Int64), store.Moment(newest.Int64)
@@ -90,14 +86,7 @@ func (s *Shelf) Timed(ctx context.Context, requests int, took time.Duration) err
 
 // PerSecond implements [store.Reader].
 func (s *Shelf) PerSecond(ctx context.Context) (float64, error) {
-	db, err := s.handle(ctx, false)
-	if err != nil || db == nil {
-		return 0, err
-	}
-	var rate sql.NullFloat64
-	err = db.QueryRowContext(ctx, `SELECT 1e6 * sum(requests) / sum(micros) FROM (SELECT requests, micros FROM runs ORDER BY ended DESC LIMIT ?)`, store.TimedRuns).Scan(&rate)
-	if err != nil {
-		return 0, s.fault("cannot read", err)
-	}
-	return rate.Float64, nil
+	var rate float64
+	err := s.row(ctx, `SELECT coalesce(1e6 * sum(requests) / sum(micros), 0) FROM (SELECT requests, micros FROM runs ORDER BY ended DESC LIMIT ?)`, []any{store.TimedRuns}, &rate)
+	return rate, err
 }

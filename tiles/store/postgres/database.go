@@ -14,8 +14,8 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// read lends a connection. It ends early with the store. Where nothing was
-// ever written there is nothing to read.
+// read runs do on a pooled connection; closing the store cancels it. A missing schema
+// is no error: nothing was written yet.
 func (d *database) read(ctx context.Context, do func(context.Context, *pgxpool.Conn) error) error {
 	if d.life.Err() != nil {
 		return store.ErrClosed
@@ -33,7 +33,7 @@ func (d *database) read(ctx context.Context, do func(context.Context, *pgxpool.C
 	return d.fault(ctx, "cannot read", err)
 }
 
-// housework is a read that may take long.
+// housework is a read with the long time limit of the same name.
 func (d *database) housework(ctx context.Context, do func(context.Context, *pgxpool.Conn) error) error {
 	return d.read(ctx, func(ctx context.Context, conn *pgxpool.Conn) error {
 		if err := patience(ctx, conn, housework); err != nil {
@@ -52,12 +52,11 @@ func patience(ctx context.Context, conn *pgxpool.Conn, d time.Duration) error {
 	return err
 }
 
-// tries is how often a transaction is begun that gets into another's way.
+// tries bounds how often a transaction is begun that conflicts with another one.
 const tries = 4
 
-// transact runs a transaction; it is rolled back when do fails. The context is
-// looked at before: once begun, a transaction is short and runs to its end, as
-// half a batch helps nobody.
+// transact runs a transaction and rolls it back when do fails. It checks the context
+// first only: a transaction is short and runs to its end.
 func (d *database) transact(ctx context.Context, do func(context.Context, pgx.Tx) error) error {
 	if err := ctx.Err(); err != nil {
 		return err
@@ -65,7 +64,7 @@ func (d *database) transact(ctx context.Context, do func(context.Context, pgx.Tx
 	if d.life.Err() != nil {
 		return store.ErrClosed
 	}
-	// The server ends what takes too long; this is for one that says nothing.
+	// The server enforces its own time limit; this one is for a silent server.
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*d.statement+connecting)
 	defer cancel()
 	for try := 1; ; try++ {
@@ -79,7 +78,7 @@ func (d *database) transact(ctx context.Context, do func(context.Context, pgx.Tx
 	}
 }
 
-// again reports that nothing was done and the next try may well succeed: 40001
+// again reports that nothing was written and that another try may succeed: 40001
 // is a serialization failure, 40P01 a deadlock (PostgreSQL, appendix A).
 func again(err error) bool {
 	var pe *pgconn.PgError

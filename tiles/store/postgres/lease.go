@@ -12,18 +12,18 @@ import (
 )
 
 const (
-	// leasePoll is how often a waiting run looks whether its turn has come.
+	// leasePoll is how often a waiting run tries the lock.
 	leasePoll = 100 * time.Millisecond
-	// answerWithin is how long the server may take over what a turn asks; a
-	// turn whose server says nothing is lost.
+	// answerWithin bounds one statement of a lease. A lease whose server does not
+	// answer is lost.
 	answerWithin = 30 * time.Second
 )
 
-// lease implements [store.Lease]: a connection of its own whose session holds a
-// lock. When the connection is gone the lock is, and so is the turn.
+// lease implements [store.Lease] on a connection of its own, whose session holds an
+// advisory lock. A lost connection loses the lock and the lease.
 type lease struct {
 	s          *Shelf
-	turn, next int64 // the locks: whose turn it is, who is next
+	turn, next int64 // keys of the locks: of the run that fetches, and of the next one
 	pace       store.RateState
 	handed     bool
 	forget     func() bool // stops waiting for the end of the store
@@ -32,9 +32,9 @@ type lease struct {
 	conn *pgx.Conn  // nil after Release
 }
 
-// Lease implements [store.Writer]. Its session holds two locks in a row: first
-// the place of the next one, then the turn, then it leaves that place to
-// others. The run that has the turn sees whether anybody is next.
+// Lease implements [store.Writer]. Its session takes two locks in order: next, then
+// turn; then it unlocks next. So the run that holds turn can see whether another
+// run waits.
 func (s *Shelf) Lease(ctx context.Context, waiting func()) (store.Lease, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("waiting for another run: %w", err)
@@ -63,8 +63,8 @@ func (s *Shelf) session(ctx context.Context) (*pgx.Conn, error) {
 	}
 	err = settle(ctx, conn, s.statement)
 	if err == nil {
-		// A turn may lie still for longer than a database lets others. Servers
-		// before version 14 do not know the setting.
+		// A lease may idle for longer than the database allows other sessions.
+		// Servers before version 14 lack the setting.
 		_, err = conn.Exec(ctx, `SELECT set_config(name, '0', false) FROM pg_settings WHERE name = 'idle_session_timeout'`)
 	}
 	if err != nil {
@@ -80,7 +80,7 @@ func closeConn(conn *pgx.Conn) {
 	_ = conn.Close(ctx) // the server ends the session at the latest when it sees the line closed
 }
 
-// leave gives the connection up, and with it the turn.
+// leave closes the connection, which ends the lease.
 func (t *lease) leave() {
 	t.mu.Lock()
 	defer t.mu.Unlock()
@@ -110,8 +110,7 @@ func (t *lease) take(ctx context.Context, waiting func()) error {
 	})
 }
 
-// lock asks again and again, so that a run that waits can stop waiting, and
-// notices when the server is gone.
+// lock polls, so that a waiting run can be canceled and notices a lost server.
 func (t *lease) lock(ctx context.Context, key int64, waiting func()) error {
 	for {
 		var got bool
@@ -132,8 +131,8 @@ func (t *lease) lock(ctx context.Context, key int64, waiting func()) error {
 	}
 }
 
-// ask uses the turn's own connection. The caller's context is looked at before:
-// to end a statement half-way would end the connection and lose the turn.
+// ask runs statements on the lease's connection. It checks the caller's context
+// first only: canceling a statement would close the connection and lose the lease.
 func (t *lease) ask(ctx context.Context, do func(context.Context, *pgx.Conn) error) error {
 	if err := ctx.Err(); err != nil {
 		return err
@@ -150,14 +149,14 @@ func (t *lease) ask(ctx context.Context, do func(context.Context, *pgx.Conn) err
 	defer cancel()
 	if err := do(ctx, t.conn); err != nil {
 		if t.conn.IsClosed() && !told(err) {
-			return store.NoServer(t.s.where, fmt.Errorf("the turn to fetch is lost: %w", err))
+			return store.NoServer(t.s.where, fmt.Errorf("the lease to fetch is lost: %w", err))
 		}
 		return t.s.fault(context.WithoutCancel(ctx), "cannot use", err)
 	}
 	return nil
 }
 
-// Wanted implements [store.Lease]. Whoever waits holds the place of the next one.
+// Wanted implements [store.Lease]. A waiting run holds the lock next.
 func (t *lease) Wanted(ctx context.Context) (wanted bool, err error) {
 	err = t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
 		return conn.QueryRow(ctx, `SELECT CASE WHEN pg_try_advisory_lock($1) THEN NOT pg_advisory_unlock($1) ELSE true END`, t.next).Scan(&wanted)
@@ -165,9 +164,9 @@ func (t *lease) Wanted(ctx context.Context) (wanted bool, err error) {
 	return wanted, err
 }
 
-// Spend implements [store.Lease]. One statement both looks and takes, so that
-// whoever asks at the same time finds what is left. The day is counted on the
-// connection of the turn: a run that has lost its turn gets nothing.
+// Spend implements [store.Lease]. One statement reads and takes, so concurrent calls
+// never exceed the limit. It runs on the lease's connection: a run that lost its
+// lease gets nothing.
 func (t *lease) Spend(ctx context.Context, day string, n, limit int) (granted int, err error) {
 	err = t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
 		return conn.QueryRow(ctx, `INSERT INTO groundsheet.spent AS s (shelf, day, requests, granted) VALUES ($1, $2, least($3::int, $4::int), least($3, $4))
@@ -179,7 +178,7 @@ func (t *lease) Spend(ctx context.Context, day string, n, limit int) (granted in
 	return granted, err
 }
 
-// allowance turns a limit of 0, which is none, into a number nobody reaches.
+// allowance replaces a limit of 0 (none) by one that no run reaches.
 func allowance(limit int) int {
 	if limit <= 0 {
 		return 1 << 30

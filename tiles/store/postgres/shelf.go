@@ -19,14 +19,14 @@ type Shelf struct {
 // Name implements [store.Shelf].
 func (s *Shelf) Name() string { return s.name }
 
-// look lends a connection when the shelf was ever written.
+// look runs do on a connection, unless the shelf was never written.
 func (s *Shelf) look(ctx context.Context, do func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error) error {
 	return s.read(ctx, func(ctx context.Context, conn *pgxpool.Conn) error {
 		return s.with(ctx, conn, do)
 	})
 }
 
-// lookLong is a look that may take long.
+// lookLong is look with the time limit of housework.
 func (s *Shelf) lookLong(ctx context.Context, do func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error) error {
 	return s.housework(ctx, func(ctx context.Context, conn *pgxpool.Conn) error {
 		return s.with(ctx, conn, do)
@@ -96,7 +96,6 @@ func (s *Shelf) made(ctx context.Context) (int32, error) {
 	return id, s.fault(ctx, "cannot write", err)
 }
 
-// oneWriter is the statement that lets one transaction at a time change a
-// shelf, so that an image is not dropped while another transaction counts on
-// it. It comes first and goes with the transaction.
+// oneWriter locks a shelf for one writing transaction, so that none drops an image
+// that another one refers to. It comes first and ends with the transaction.
 const oneWriter = `SELECT pg_advisory_xact_lock(20819, $1)`
