@@ -40,6 +40,8 @@ type About struct {
 	Placeholders     int64         `json:"placeholders"`          // of Holes: pictures that the operator named as no imagery
 	Suspects         []Suspect     `json:"suspects"`              // packed images that are most likely no imagery
 	Unconfirmed      int64         `json:"unconfirmed,omitempty"` // of Tiles: no longer fresh when packed, and the source could not confirm them
+	Decoded          bool          `json:"decoded,omitempty"`     // every packed image was decoded when it was packed
+	Undecodable      int64         `json:"undecodable,omitempty"` // wanted and held, but not packed: the images do not decode
 	KeepUntil        *time.Time    `json:"keep_until"`            // the terms allow keeping the oldest tile until then; nil = no limit stated
 }
 

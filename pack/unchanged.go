@@ -15,7 +15,7 @@ import (
 
 // layout is the version of the file's layout. Raise it when packs are written in
 // another way: existing packs are then rewritten.
-const layout = "groundsheet pack, layout 4\n"
+const layout = "groundsheet pack, layout 5\n"
 
 // digest computes the content seal: a hash of everything that decides the pack
 // except times, so that a tile that was merely confirmed changes nothing. Times

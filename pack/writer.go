@@ -6,12 +6,8 @@ import (
 	"database/sql"
 	_ "embed"
 	"encoding/hex"
-	"fmt"
 	"maps"
 	"time"
-
-	"groundsheet/tiles/raster"
-	"groundsheet/tiles/store"
 )
 
 //go:embed schema.sql
@@ -92,9 +88,9 @@ func (p *packWriter) wanted(ctx context.Context, c Content) error {
 
 func (p *packWriter) tiles(ctx context.Context, c Content) error {
 	var done int64
-	for h, err := range c.held(ctx, true, c.Covers...) {
+	for img, err := range encodeAhead(ctx, c.held(ctx, true, c.Covers...), p.encode) {
 		if err == nil {
-			err = p.one(ctx, h)
+			err = p.one(ctx, img)
 		}
 		if err != nil {
 			return err
@@ -106,7 +102,7 @@ func (p *packWriter) tiles(ctx context.Context, c Content) error {
 	return nil
 }
 
-func (p *packWriter) one(ctx context.Context, r store.Held) error {
+func (p *packWriter) one(ctx context.Context, r packable) error {
 	p.age(r.Fetched)
 	if r.Hole {
 		p.written.Holes++
@@ -116,56 +112,37 @@ func (p *packWriter) one(ctx context.Context, r store.Held) error {
 		_, err := p.put.hole.ExecContext(ctx, r.Z, r.Y, r.X, stamp(r.Fetched))
 		return err
 	}
-	data, recoded, err := p.recode(r)
-	if err != nil {
-		return &contentError{fmt.Errorf("tile %v: %w", r.ID, err)}
+	if r.flaw != nil {
+		p.about.Undecodable++
+		return nil
 	}
 	p.written.Tiles++
 	sum := r.Hash // reading from the store proved it
-	if recoded {
-		sum = sha256.Sum256(data)
+	if r.recoded {
+		sum = sha256.Sum256(r.data)
+		p.written.Recoded++
 	}
 	if s := p.suspects[hex.EncodeToString(r.Hash[:])]; s != nil {
 		s.Packed = hex.EncodeToString(sum[:])
 		s.Tiles++
 	}
-	if _, err := p.put.origin.ExecContext(ctx, r.Z, r.Y, r.X, stamp(r.Fetched), r.ETag, r.LastModified, sum[:], recoded); err != nil {
+	if _, err := p.put.origin.ExecContext(ctx, r.Z, r.Y, r.X, stamp(r.Fetched), r.ETag, r.LastModified, sum[:], r.recoded); err != nil {
 		return err
 	}
 	if !p.scan.share {
-		_, err := p.put.tile.ExecContext(ctx, r.Z, r.X, r.TMSRow(), data)
+		_, err := p.put.tile.ExecContext(ctx, r.Z, r.X, r.TMSRow(), r.data)
 		return err
 	}
 	id, known := p.image[sum]
 	if !known {
 		id = int64(len(p.image) + 1)
 		p.image[sum] = id
-		if _, err := p.put.image.ExecContext(ctx, id, data); err != nil {
+		if _, err := p.put.image.ExecContext(ctx, id, r.data); err != nil {
 			return err
 		}
 	}
-	_, err = p.put.ref.ExecContext(ctx, r.Z, r.X, r.TMSRow(), id)
+	_, err := p.put.ref.ExecContext(ctx, r.Z, r.X, r.TMSRow(), id)
 	return err
-}
-
-// recode brings a tile to the pack's one format (MBTiles 1.3 declares one);
-// bytes that have it already stay as the source sent them.
-func (p *packWriter) recode(r store.Held) ([]byte, bool, error) {
-	if raster.Kind(r.Media) == p.scan.format && p.quality == 0 {
-		return r.Data, false, nil
-	}
-	img, err := raster.Decode(r.Data)
-	if err != nil {
-		return nil, false, err
-	}
-	var data []byte
-	if p.quality > 0 {
-		data, err = raster.EncodeJPEG(img, p.quality)
-	} else {
-		data, err = raster.Encode(img, p.scan.format)
-	}
-	p.written.Recoded++
-	return data, true, err
 }
 
 func (p *packWriter) age(t time.Time) {
@@ -208,7 +185,7 @@ func (p *packWriter) overlays(ctx context.Context, c Content) error {
 }
 
 func (p *packWriter) documents(ctx context.Context, c Content) error {
-	p.about.Tiles, p.about.Holes, p.about.Packed = p.written.Tiles, p.written.Holes, p.now()
+	p.about.Tiles, p.about.Holes, p.about.Packed, p.about.Decoded = p.written.Tiles, p.written.Holes, p.now(), true
 	p.about.Suspects = ListSuspects(maps.Values(p.suspects))
 	if p.about.KeepUntil = nil; c.Terms != nil && c.Terms.KeepAtMost > 0 && p.about.Fetched != nil {
 		until := p.about.Fetched.Oldest.Add(time.Duration(c.Terms.KeepAtMost))

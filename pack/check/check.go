@@ -51,7 +51,7 @@ type Report struct {
 	Counts      map[string]int `json:"counts"`
 	Findings    []Finding      `json:"findings"`
 	Faults      int            `json:"faults"` // findings that make it not fit, the unlisted ones too
-	Deep        bool           `json:"deep"`   // every image was decoded; false = those proved when they were stored were not
+	Deep        bool           `json:"deep"`   // every image was decoded; false = those decoded when they were packed were not
 }
 
 // MaxListed is how many findings of one kind are listed.
@@ -64,7 +64,7 @@ type Options struct {
 	Now      func() time.Time // nil = time.Now
 	Progress func(done, total int64)
 	Key      ed25519.PublicKey // who must have signed the pack; nil = nobody
-	Deep     bool              // decode every image; a file that does not prove that its images were proved is always checked so
+	Deep     bool              // decode every image; a file that does not prove that its images were decoded is always checked so
 	Gently   bool              // one tile at a time, with a rest as long after each: for a computer that serves phones meanwhile
 }
 
@@ -87,7 +87,7 @@ func Run(ctx context.Context, path string, o Options) (Report, error) {
 	}
 	c := &checker{pack: p, opts: o, repeats: newRepeats(p), report: Report{File: path, Counts: map[string]int{}, Findings: []Finding{}}}
 	c.report.Seal = p.Info.Seals.Name()
-	c.report.Deep = o.Deep || !p.Info.Own || p.Info.Seals.Seal == ""
+	c.report.Deep = o.Deep || !p.Info.Own || p.Info.Seals.Seal == "" || !p.Info.About.Decoded
 	err = c.run(ctx)
 	if err = errors.Join(err, p.Close()); err != nil {
 		return Report{}, err

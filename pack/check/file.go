@@ -37,7 +37,7 @@ func (c *checker) wanted(ctx context.Context) (err error) {
 		return err
 	}
 	a := c.pack.Info.About
-	if c.pack.Info.Own && (count(c.covers) != a.Tiles+a.Holes || a.Tiles == 0 || holes != a.Holes) {
+	if c.pack.Info.Own && (count(c.covers) != a.Tiles+a.Holes+a.Undecodable || a.Tiles == 0 || holes != a.Holes) {
 		c.add("damaged", Fault, nil, words.Say("check.wanted_changed", "tiles", a.Tiles, "holes", a.Holes, "n", count(c.covers), "named", holes))
 	}
 	c.sameZooms()

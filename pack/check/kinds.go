@@ -22,6 +22,7 @@ var kinds = map[string]kind{
 	"hole":                {ofJob, "the source has no such tile; the map enlarges a shallower one there"},
 	"blank":               {ofJob, "nothing to show: neither the tile nor any shallower one is in the pack"},
 	"unreadable":          {ofFile, "a tile is not a whole image"},
+	"undecodable":         {ofJob, "wanted images that the office store holds do not decode, and were not packed"},
 	"wrong size":          {ofFile, "a tile is not of the size the pack states"},
 	"wrong format":        {ofFile, "a tile is not of the format the pack declares"},
 	"changed":             {ofFile, "a tile, or another part of the pack, is not what was packed"},

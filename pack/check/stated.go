@@ -22,6 +22,9 @@ func (c *checker) stated(context.Context) error {
 	}
 	c.ticket(a)
 	c.clock(a)
+	if a.Undecodable > 0 {
+		c.add("undecodable", Fault, nil, words.Say("check.undecodable", "n", a.Undecodable))
+	}
 	if a.Unconfirmed > 0 {
 		c.add("unconfirmed", Warning, nil, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
 	}
