@@ -34,9 +34,8 @@ type Content struct {
 	Placeholder func(hash [32]byte) bool
 	Suspects    []Suspect // images that are most likely no imagery; they are packed and named
 
-	// Tiles is the shelf of the office store. Its images are those whose parts
-	// [raster.Prove] found whole when they were stored; reading proves them by their
-	// hash, so they are not hashed again, and check does not decode them again.
+	// Tiles is the shelf of the office store. Reading proves images by their hash, so
+	// they are not hashed again; each is decoded, and left out if that fails.
 	Tiles store.CoverReader
 
 	parts derive.Encoded // Derived as it is written

@@ -19,10 +19,9 @@ func (a *app) checkCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use: "check PACK…|JOB…", Short: "Prove that a pack is complete: fit or not fit",
 		Long: `check reads the whole pack: the file's structure, every wanted tile, holes,
-overlays, the ticket. An image whose bytes are those that were packed is not
-decoded again: its parts were proved to be whole when it came, but a source may
-send pixels that do not decode. --deep decodes every image; another program's
-file is always checked so. With --against DIR the pack is compared with the job
+overlays, the ticket. Every image was decoded when it was packed, so one whose
+bytes are the same is not decoded again. --deep decodes all of them; another
+program's file is always checked so. With --against DIR the pack is compared with the job
 as it is now, all of it; with --key it must be signed. With --json it prints one
 document a pack: file, verdict ("fit" or "not fit"), seal, tiles_wanted, tiles_held,
 holes, bytes, counts, findings[kind, severity, tile, detail], faults, deep (every
@@ -36,7 +35,7 @@ nothing about the ground.`,
 	}
 	c.Flags().StringVar(&f.against, "against", "", "job folder to compare the pack with")
 	c.Flags().StringVar(&f.key, "key", "", "public key (Ed25519, PEM) with which the pack must be signed, see pack --sign")
-	c.Flags().BoolVar(&f.deep, "deep", false, "decode every image, also those proved when they were stored")
+	c.Flags().BoolVar(&f.deep, "deep", false, "decode every image, also those that are the same as when they were packed")
 	c.Flags().BoolVar(&f.json, "json", false, "print the result as JSON")
 	return c
 }

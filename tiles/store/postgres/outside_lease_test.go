@@ -148,7 +148,7 @@ func TestOutsideKilledClientFreesTheTurn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if p, ok := turn.Pace(); ok {
+	if p, ok := turn.RateState(); ok {
 		t.Errorf("a killed run handed over %+v", p)
 	}
 	if err := turn.Release(t.Context(), store.RateState{}); err != nil {
@@ -182,7 +182,7 @@ func TestOutsideLostConnectionLosesTheTurn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, ok := next.Pace(); ok {
+	if _, ok := next.RateState(); ok {
 		t.Error("the lost run handed over")
 	}
 	if err := next.Release(t.Context(), store.RateState{}); err != nil {
@@ -209,7 +209,7 @@ func TestOutsideClocksDiffer(t *testing.T) {
 		t.Fatal(err)
 	}
 	took := time.Since(began) + time.Millisecond
-	got, ok := next.Pace()
+	got, ok := next.RateState()
 	if !ok || len(got.Left) != 1 {
 		t.Fatalf("%+v, %v", got, ok)
 	}

@@ -10,7 +10,7 @@ import { contentOf, isOn, type RecordContent, type RecordLayer, setOn } from "..
 import { stateSwatch, stateSymbols } from "../records/statesymbols";
 import { edgeSwatch, levelSwatch, levelText, lineSwatch, pointSwatch, qualityLevels } from "../records/symbology";
 import { testHoleSwatch } from "../records/testhole";
-import { datumText, leftOutText } from "./provenance";
+import { datumText, leftOutText } from "./importnotes";
 import { verdictText } from "./verdicttext";
 
 /** The caution that every map of records must show. */

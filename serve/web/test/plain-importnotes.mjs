@@ -1,7 +1,7 @@
 // Rows left out of a record, and the datum it is on.
 import { load, table } from "./load.mjs";
 
-const { leftOutText, datumText } = await load("shared/sheets/provenance.ts");
+const { leftOutText, datumText } = await load("shared/sheets/importnotes.ts");
 const rows = (n) => Array.from({ length: n }, (_, i) => ({ line: i + 2, why: "x" }));
 table("rows left out", [
   ["one", leftOutText({ title: "Valves", left_out: [{ line: 18, why: "read over a vault" }] }),
