@@ -3,12 +3,14 @@ package serve
 import (
 	"bytes"
 	"crypto/tls"
+	"encoding/json"
 	"encoding/xml"
 	"errors"
 	"fmt"
 	"io"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -16,6 +18,7 @@ import (
 	"groundsheet/tiles"
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/source"
+	"groundsheet/tiles/words/golden"
 )
 
 // TestOtherProgramsReadThePack: the tiles that a reader of each standard is led
@@ -136,6 +139,25 @@ func TestStandardDocuments(t *testing.T) {
 			t.Errorf("%s: HEAD: %v %v", path, head, err)
 		}
 	}
+}
+
+// TestStandardDocumentsGolden: each document, to the letter.
+func TestStandardDocumentsGolden(t *testing.T) {
+	h := start(t, makePack(t, "Site one"))
+	var all strings.Builder
+	for _, path := range []string{
+		"/?f=json", "/conformance", "/collections", "/collections/site-one", "/collections/site-one/map/tiles", "/collections/site-one/map/tiles/WebMercatorQuad",
+		"/tileMatrixSets", "/api", "/packs/site-one/wmts/1.0.0/WMTSCapabilities.xml", "/packs/site-one/tilejson.json", "/wmts?service=WMTS&request=GetTile",
+	} {
+		_, body := get(t, h.URL+path)
+		var indented bytes.Buffer
+		if json.Indent(&indented, body, "", " ") == nil {
+			body = indented.Bytes()
+		}
+		fmt.Fprintf(&all, "== %s\n%s\n", path, strings.TrimSpace(strings.ReplaceAll(string(body), h.URL, "http://laptop.example")))
+	}
+	version := regexp.MustCompile(`[0-9a-f]{16}-[0-9a-f]{4}`) // it depends on when the file was written
+	golden.Hold(t, "standards", version.ReplaceAllString(all.String(), "VERSION"))
 }
 
 // TestRootForPeopleAndPrograms: a browser gets the map, a program that asks for
