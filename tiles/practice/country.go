@@ -80,7 +80,7 @@ func creekAt(p point) (distance, half float64) {
 		off -= m[1] * sin
 		slope += m[1] * k * cos
 	}
-	return math.Abs(off) * block / math.Hypot(1, slope), 3.4 + 0.8*math.Sin(v*9.7) + 0.5*math.Sin(v*31)
+	return math.Abs(off) * block / hypot(1, slope), 3.4 + 0.8*math.Sin(v*9.7) + 0.5*math.Sin(v*31)
 }
 
 // water paints a creek over a color: a rough green strip, bare banks, water.

@@ -58,13 +58,13 @@ func (t *tree) shade(p point, px float64) float64 {
 		return 0
 	}
 	q := p.toSun(0.6 * t.radius)
-	return 0.85 * clamp((0.86*t.radius-math.Hypot(q.x-t.x, q.y-t.y))/px+0.5)
+	return 0.85 * clamp((0.86*t.radius-hypot(q.x-t.x, q.y-t.y))/px+0.5)
 }
 
 // over paints the crown over a color: lobed, and lighter towards the sun.
 func (t *tree) over(col rgb, p point, px, grain float64) rgb {
 	x, y := p.x-t.x, p.y-t.y
-	d := math.Hypot(x, y)
+	d := hypot(x, y)
 	if t.radius == 0 || d > t.radius+px {
 		return col
 	}
