@@ -267,7 +267,7 @@ func TestOverlaysTravelInside(t *testing.T) {
 	h := held{}
 	h.put(tiles.ID{Z: 3, X: 1, Y: 1}, flat(t, 1, "png"), "png")
 	c := content(h, tiles.NewCover(3, []tiles.Span{{Row: 1, First: 1, Last: 1}}))
-	if c.Overlays, err = PackOverlays([]record.Overlay{o}, c.Bounds); err != nil {
+	if c.Overlays, err = Overlays([]record.Overlay{o}, c.Bounds); err != nil {
 		t.Fatal(err)
 	}
 	p, _ := write(t, c)

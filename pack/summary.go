@@ -64,8 +64,8 @@ type PackedOverlay struct {
 	Features string // GeoJSON
 }
 
-// PackOverlays are records as a pack of a box in degrees holds them.
-func PackOverlays(records []record.Overlay, packed tiles.Box) ([]PackedOverlay, error) {
+// Overlays are records as a pack of a box in degrees holds them.
+func Overlays(records []record.Overlay, packed tiles.Box) ([]PackedOverlay, error) {
 	var all []PackedOverlay
 	for _, r := range records {
 		summary, err := json.Marshal(summarize(r, packed))

@@ -66,7 +66,7 @@ func makePack(t testing.TB, name string) string { return makePackOf(t, name, nil
 // packed are records as a pack of a box holds them.
 func packed(t testing.TB, box tiles.Box, records ...record.Overlay) []pack.PackedOverlay {
 	t.Helper()
-	all, err := pack.PackOverlays(records, box)
+	all, err := pack.Overlays(records, box)
 	if err != nil {
 		t.Fatal(err)
 	}

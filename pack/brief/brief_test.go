@@ -125,7 +125,7 @@ func packOn(t *testing.T, a pack.About, area []byte, reach float64, picture func
 	}
 	box, _ := covers[3].Bounds()
 	path := filepath.Join(t.TempDir(), "b.mbtiles")
-	packed, err := pack.PackOverlays(overlays, box)
+	packed, err := pack.Overlays(overlays, box)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -82,7 +82,7 @@ func write(t *testing.T, h held, a pack.About, overlays ...record.Overlay) strin
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "c.mbtiles")
 	box, _ := deep.Bounds()
-	packed, err := pack.PackOverlays(overlays, box)
+	packed, err := pack.Overlays(overlays, box)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -65,7 +65,7 @@ func packOf(t *testing.T, a pack.About, overlays []record.Overlay, dig orb.Multi
 	path := filepath.Join(t.TempDir(), "k.mbtiles")
 	box, _ := deep.Bounds()
 	h := whole(t)
-	packed, err := pack.PackOverlays(overlays, box)
+	packed, err := pack.Overlays(overlays, box)
 	if err != nil {
 		t.Fatal(err)
 	}

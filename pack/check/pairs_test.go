@@ -39,7 +39,7 @@ func pairsPack(t *testing.T, rules []derive.Rule, old bool) string {
 	path := filepath.Join(t.TempDir(), "k.mbtiles")
 	box, _ := deep.Bounds()
 	h := whole(t)
-	packed, err := pack.PackOverlays(overlays, box)
+	packed, err := pack.Overlays(overlays, box)
 	if err != nil {
 		t.Fatal(err)
 	}

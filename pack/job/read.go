@@ -60,7 +60,7 @@ func (j Job) ReadInputs() (Inputs, error) {
 	if in.Packed.Area, err = in.Ground.GeoJSON(); err != nil {
 		return Inputs{}, err
 	}
-	in.Packed.Overlays, err = pack.PackOverlays(in.Overlays, in.Packed.Bounds)
+	in.Packed.Overlays, err = pack.Overlays(in.Overlays, in.Packed.Bounds)
 	return in, err
 }
 

@@ -115,7 +115,7 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 
 // Bounds of package listen that [maxQueued] counts on.
 const (
-	MaxConnsPerAddr   = 48 // a browser opens six to a server
+	MaxConnsPerAddr        = 48 // a browser opens six to a server
 	MaxHTTP2StreamsPerConn = 32 // requests at once over HTTP/2; a large screen asks for about as many tiles
 )
 

@@ -32,8 +32,8 @@ const (
 type Options struct {
 	Responder *document.Responder
 	Limiter   *auth.ConcurrencyLimiter // of a phone's tiles that are cut
-	Cutting   chan struct{} // its capacity is how many tiles are cut at once
-	Searching int           // how many searches by place run at once
+	Cutting   chan struct{}            // its capacity is how many tiles are cut at once
+	Searching int                      // how many searches by place run at once
 }
 
 // Server answers with the overlays of any number of packs.

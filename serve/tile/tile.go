@@ -26,9 +26,9 @@ import (
 type Options struct {
 	Responder *document.Responder
 	Now       func() time.Time
-	Memory    int           // bytes of tiles that are cached; 0 = 24 MB, below 0 = none
+	Memory    int                      // bytes of tiles that are cached; 0 = 24 MB, below 0 = none
 	Limiter   *auth.ConcurrencyLimiter // of a phone's tiles that are rendered
-	Rendering chan struct{} // its capacity is how many tiles are rendered at once
+	Rendering chan struct{}            // its capacity is how many tiles are rendered at once
 }
 
 // Server answers with tiles of any number of packs, and caches them.
