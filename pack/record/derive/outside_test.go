@@ -115,7 +115,7 @@ func TestOutsideLengths(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := exec.Command("node", "geodesic.mjs")
-	c.Dir, c.Stdin = filepath.Join("..", "..", "testdata", "reference"), strings.NewReader(string(in))
+	c.Dir, c.Stdin = filepath.Join("..", "..", "..", "testdata", "reference"), strings.NewReader(string(in))
 	out, err := c.Output()
 	if err != nil {
 		t.Fatal(err)
