@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -37,7 +38,7 @@ func serveOnce(t *testing.T, o *desk, meet func(out string), args ...string) str
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
-	out := &watched{until: "is fit", reached: make(chan struct{})}
+	out := &watched{until: []string{"is fit", "map: "}, reached: make(chan struct{})} // in any order
 	var errs bytes.Buffer
 	page := fstest.MapFS{}
 	for _, name := range []string{"index.html", "join.html", "join.js", "join.css", "icon.svg"} {
@@ -63,9 +64,9 @@ func serveOnce(t *testing.T, o *desk, meet func(out string), args ...string) str
 	return out.String()
 }
 
-// watched tells when a text has been written.
+// watched closes reached when all texts have been written.
 type watched struct {
-	until   string
+	until   []string
 	reached chan struct{}
 
 	mu   sync.Mutex
@@ -77,7 +78,8 @@ func (w *watched) Write(p []byte) (int, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	n, err := w.said.Write(p)
-	if !w.told && strings.Contains(w.said.String(), w.until) {
+	lacks := func(text string) bool { return !strings.Contains(w.said.String(), text) }
+	if !w.told && !slices.ContainsFunc(w.until, lacks) {
 		w.told = true
 		close(w.reached)
 	}
