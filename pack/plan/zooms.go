@@ -9,6 +9,7 @@ import (
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/area"
+	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/source"
 )
@@ -127,26 +128,14 @@ func along(overlays []record.Overlay, z tiles.Zooms, reach measure.Distance) []t
 
 // addBare adds a geometry without any width.
 func addBare(a *area.Area, g orb.Geometry) {
-	switch g := g.(type) {
-	case orb.Point:
-		a.Discs = append(a.Discs, area.Disc{Center: g})
-	case orb.MultiPoint:
-		for _, p := range g {
-			addBare(a, p)
-		}
-	case orb.LineString:
-		a.Strips = append(a.Strips, area.Strip{Line: g})
-	case orb.MultiLineString:
-		for _, l := range g {
-			addBare(a, l)
-		}
-	case orb.Polygon:
-		a.Polygons = append(a.Polygons, g)
-	case orb.MultiPolygon:
-		a.Polygons = append(a.Polygons, g...)
-	case orb.Collection:
-		for _, part := range g {
-			addBare(a, part)
+	for part := range geojson.Parts(g) {
+		switch part := part.(type) {
+		case orb.Point:
+			a.Discs = append(a.Discs, area.Disc{Center: part})
+		case orb.LineString:
+			a.Strips = append(a.Strips, area.Strip{Line: part})
+		case orb.Polygon:
+			a.Polygons = append(a.Polygons, part)
 		}
 	}
 }

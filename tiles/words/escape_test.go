@@ -8,7 +8,7 @@ import (
 	"unicode/utf8"
 )
 
-func TestVisible(t *testing.T) {
+func TestEscapeControls(t *testing.T) {
 	for in, want := range map[string]string{
 		"":                        "",
 		"Valve 12 · 3′ 5″\tçµ中\n": "Valve 12 · 3′ 5″\tçµ中\n",
