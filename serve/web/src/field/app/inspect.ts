@@ -77,7 +77,7 @@ function showFound({ about, mapView, sheet }: Session, { hits, worked, count, pl
     mapView.select([one.feature], marked);
     sheet.open({
       title: one.recorded ? say("here.one") : say("layers.worked_out"),
-      body: () => [make("p", "back", makeButton([say("here.back", { n: all.length })], back)), one.details()],
+      body: () => [make("div", "back", makeButton([say("here.back", { n: all.length })], back)), one.details()],
     });
   };
   const far = (one: Found) => distanceText(one.feature, place, about.units);

@@ -45,11 +45,13 @@ export function foundDerived(feature: Feature, records: RecordLayer[], units: Un
 /** A list of what was found; `aside` tells one thing more of each, "" for nothing. */
 export function foundList(all: Found[], choose: (one: Found) => void, aside: (one: Found) => string = () => ""): HTMLElement {
   return make("ul", "found", ...all.map((one) => {
-    const far = aside(one);
-    const content = [one.tag(), make("span", "what", make("b", "", one.title), ...one.words.map((w) => make("span", "", w)))];
-    return make("li", "", makeButton([...content, ...(far === "" ? [] : [make("span", "far", far)])], () => choose(one)));
+    const words = [...one.words, aside(one)].filter((w) => w !== "").join(" · ");
+    return make("li", "", makeButton([one.tag(), make("span", "what", make("b", "", one.title), " ", words)], () => choose(one)));
   }));
 }
+
+/** Nearer than this counts as at the tapped place, in meters: half an inch. */
+const atTap = 0.0127;
 
 /** How far a feature lies from a tapped place, as drawn; "" for one whose shape is not known here. */
 export function distanceText(feature: Feature, place: Coordinate, units: Units): string {
@@ -57,5 +59,5 @@ export function distanceText(feature: Feature, place: Coordinate, units: Units):
   if (!shape) return "";
   if (shape.intersectsCoordinate(place)) return say("found.at_tap");
   const { metres } = inverse(toLonLat(place) as LonLat, toLonLat(shape.getClosestPoint(place)) as LonLat);
-  return say("found.from_tap", { length: lengthText(metres, units) });
+  return metres < atTap ? say("found.at_tap") : say("found.from_tap", { length: lengthText(metres, units) });
 }

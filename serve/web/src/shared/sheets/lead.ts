@@ -22,13 +22,14 @@ export interface Lead {
 }
 
 /** Parts of a line that records name with these words. */
-const endOfLine = /^(top|bottom|center|crown|invert) of (?:the )?(pipe|line|cable|duct|conduit|main|signal)$/i;
+const endOfLine = /^(top|bottom|center|crown|invert)(?: of (?:the )?(pipe|line|cable|duct|conduit|main|signal))?$/i;
 
 /** What a depth is measured to, as the record states. */
 function referenceText(f: Properties, kind: FeatureKind): string {
   const part = boundedText(f.get("depth_of"));
   const [, end = "", line = ""] = endOfLine.exec(part.replace(/centre/i, "center")) ?? [];
-  if (end !== "") return say("lead.to_end", { end: end.toLowerCase(), line: line.toLowerCase() });
+  if (line !== "") return say("lead.to_end_of", { end: end.toLowerCase(), line: line.toLowerCase() });
+  if (end !== "") return say("lead.to_end", { end: end.toLowerCase() });
   if (part !== "") return say("lead.to_part", { part });
   const point = kind === "reading" || kind === "recorded point";
   return point && hasSignalStrength(f) ? say("lead.to_signal") : say("lead.to_unknown");
@@ -65,8 +66,8 @@ export function recordLead(f: Feature, overlay: Overlay, kind: FeatureKind, unit
 export const agedText = (date: string, now: Date): string => ageText(localDayOf(date), now) || date || say("date.not_stated");
 
 /** Says so when a value is stated for the whole record only. */
-export function attributed(v: Stated, words: (value: string) => string): string {
-  return v.own || v.value === "" ? words(v.value) : say("details.whole", { value: words(v.value) });
+function attributed(v: Stated, words: (value: string) => string): string {
+  return v.own || v.value === "" ? words(v.value) : say("lead.whole", { value: words(v.value) });
 }
 
 function depthAccuracyText(f: Properties, units: Units): string {

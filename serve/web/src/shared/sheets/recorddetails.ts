@@ -7,7 +7,7 @@ import { say } from "../lib/words";
 import type { Hit } from "../records/layer";
 import { asRecorded, boundedText, dateOf, featureKind, type FeatureKind, isLengthKey, numberOf, ownerOf } from "../records/record";
 import { testHoleKeys, testHoleRows } from "../records/testhole";
-import { agedText, attributed, depthInLine, recordLead } from "./lead";
+import { agedText, depthInLine, recordLead } from "./lead";
 import { topText } from "./pipetop";
 import { detailsSection, utilityTag } from "./section";
 import { flowText, stateInLine, stateText } from "./statetext";
@@ -52,7 +52,7 @@ export function recordDetails(hit: Hit, units: Units): HTMLElement {
   const shape = f.getGeometry();
   add(say("details.flow"), flowText(f, overlay.utility, shape instanceof LineString ? shape.getCoordinates() : null));
   if (exposed) rows.push(...testHoleRows(f));
-  rows.push([exposed ? say("details.when") : say("details.date"), attributed(date, (value) => dateText(value, now))]);
+  rows.push([exposed ? say("details.when") : say("details.date"), date.own || date.value === "" ? dateText(date.value, now) : say("details.whole", { value: dateText(date.value, now) })]);
   if (boundedText(f.get("date")) !== "") add(say("details.recorded"), words(f.get("recorded"), now));
   add(say("details.as_written"), asWritten(f, units));
   add(say("details.size"), boundedText(f.get("size")));
