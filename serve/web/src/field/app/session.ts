@@ -19,6 +19,7 @@ import type { Page, Sheet } from "../../shared/shell/sheet";
 import { showHeader } from "../job/header";
 import { makeTicket } from "../job/ticket";
 import { showVerdict } from "../job/verdict";
+import { makeKeepSheet } from "../offline/keepsheet";
 import { makePosition } from "../position/position";
 import { makeInspector } from "./inspect";
 import type { PageParts, Session } from "./parts";
@@ -54,7 +55,7 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   mapView.map.addLayer(area.layer);
   const records = makeRecordSet(mapView.map, about, list.overlays, { report: errorBar.show, loaded: sheet.refresh });
   const positionPage = makePosition(mapView, area.wanted, about.units, sheet, events);
-  const goTo = wireTools({ ...parts, about, base, mapView }, area.extent, positionPage);
+  const goTo = wireTools({ ...parts, about, base, mapView }, area.extent, positionPage, makeKeepSheet(entry, about));
   const session: Session = { ...parts, about, verdict, base, mapView, records, goTo };
 
   rescale();
