@@ -66,6 +66,9 @@ type AboutSource struct {
 	Captured    string `json:"captured"`   // capture date as the operator states it; "" = unknown
 	Reference   string `json:"reference"`  // where the terms are published
 	Permission  string `json:"permission"` // who permitted, when
+	// CopiesOnPhones says whether phones may keep the whole pack: [source.CopiesAllowed],
+	// [source.CopiesForbidden], or "" = not stated, as in packs of earlier versions.
+	CopiesOnPhones string `json:"copies_on_phones,omitempty"`
 }
 
 // Fetched is the span of time in which the packed tiles were fetched or last
