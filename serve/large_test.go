@@ -19,6 +19,7 @@ import (
 	"groundsheet/serve/vectortile"
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
 
@@ -49,7 +50,7 @@ func makeLargePack(t testing.TB, n int) string {
 	}
 	path := filepath.Join(t.TempDir(), "p.mbtiles")
 	_, err = pack.Write(t.Context(), path, pack.Content{
-		About: pack.About{Name: "A", Units: "us", TileSize: 256}, Bounds: deepest17.Bounds(),
+		About: pack.About{Name: "A", Units: "us", TileSize: 256, Source: pack.AboutSource{CopiesOnPhones: source.CopiesAllowed}}, Bounds: deepest17.Bounds(),
 		Covers:   []tiles.Cover{tiles.NewCover(17, []tiles.Span{{Row: deepest17.Y, First: deepest17.X, Last: deepest17.X}})},
 		Overlays: packed(t, deepest17.Bounds(), small, big), Area: []byte(`{"type":"FeatureCollection","features":[]}`), Tiles: store.CoverFunc(records),
 	}, pack.WriteOptions{})

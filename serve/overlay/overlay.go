@@ -126,6 +126,7 @@ func (s *Server) Open(docs *document.Set, file *pack.Pack) *Set {
 		if o.Features >= largeFeatures || err == nil && (size.Bytes >= largeBytes || size.Positions >= largePositions) {
 			set.addLarge(ctx, o.ID, read, styling).words = wordsOf(o)
 			docs.AddLarge(geoJSONPath(o.ID), read)
+			docs.AddPart(set.part(o.ID, geoJSONPath(o.ID)))
 		} else {
 			docs.AddGeoJSON(geoJSONPath(o.ID), read)
 		}
@@ -160,8 +161,18 @@ func geoJSONPath(id string) string { return "overlays/" + id + ".geojson" }
 
 // Places where a large overlay is found.
 func (s *Set) tileJSONPath(id string) string { return s.Path("overlays/" + id + "/tilejson.json") }
+func (s *Set) tilesPath(id string) string {
+	return s.Path("overlays/" + id + "/tiles/{z}/{x}/{y}.mvt?" + s.Query())
+}
 func (s *Set) searchPath(id string) string {
 	return s.Path("overlays/" + id + "/features?" + s.Query())
+}
+
+// part names a large overlay, whose features, or those of some parts, a document holds whole.
+func (s *Set) part(id, whole string, parts ...string) document.Part {
+	return document.Part{
+		TileJSON: s.tileJSONPath(id), Tiles: s.tilesPath(id), Near: s.searchPath(id), Whole: s.Path(whole), Parts: parts,
+	}
 }
 
 // list is the document that lists the overlays, and how their features are drawn.
