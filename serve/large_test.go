@@ -180,7 +180,7 @@ func TestLargeRefuses(t *testing.T) {
 		of + "features?find=a&from=-1":                   400,
 		of + "features?find=a&from=1e3":                  400,
 		of + "features?find=a&from=99999999999":          400,
-		"/packs/a/overlays/1-water/features?find=a":       404,
+		"/packs/a/overlays/1-water/features?find=a":      404,
 		of + "features?near=NaN,40&within=5":             400,
 		of + "features?near=-105,40&within=NaN":          400,
 		of + "features?near=-105,40&within=Inf":          400,
