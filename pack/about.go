@@ -122,13 +122,13 @@ type Ticket struct {
 
 // Tolerance is the local rule as the operator states it.
 type Tolerance struct {
-	EachSide measure.Distance `json:"each_side_m"`
-	Stated   string           `json:"stated"` // EachSide in the job's own words; "" = not kept
-	Rule     string           `json:"rule"`
+	EachSide measure.Distance `json:"each_side_m" toml:"-"`
+	Stated   string           `json:"stated" toml:"-"` // EachSide in the job's own words; "" = not kept
+	Rule     string           `json:"rule" toml:"rule"`
 
 	// HideUncertainty leaves out the ground that the record's own uncertainty
 	// adds round a zone; it is drawn apart otherwise.
-	HideUncertainty bool `json:"hide_uncertainty"`
+	HideUncertainty bool `json:"hide_uncertainty" toml:"hide_uncertainty"`
 }
 
 // Text is the rule's length in the words of the job, else in the units given.
