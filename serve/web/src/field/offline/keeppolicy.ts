@@ -51,7 +51,6 @@ export interface KeptRecord {
 export interface Proof {
   kept: number;
   all: number;
-  tiles: { kept: number; all: number };
 }
 
 const markLength = 16;
@@ -115,12 +114,7 @@ export function missingOf(wanted: Wanted[], kept: ReadonlySet<string>): Wanted[]
 
 /** How much of a list is kept. */
 export function proofOf(wanted: Wanted[], kept: ReadonlySet<string>): Proof {
-  const isTile = (w: Wanted) => /\/tiles\/\d+\/\d+\/\d+/.test(w.path);
-  const tiles = wanted.filter(isTile);
-  return {
-    kept: wanted.length - missingOf(wanted, kept).length, all: wanted.length,
-    tiles: { kept: tiles.length - missingOf(tiles, kept).length, all: tiles.length },
-  };
+  return { kept: wanted.length - missingOf(wanted, kept).length, all: wanted.length };
 }
 
 /** Why a job cannot be kept. */
