@@ -13,8 +13,8 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// State describes a pack at the latest scan.
-type State struct {
+// PackState describes a pack at the latest scan.
+type PackState struct {
 	ID      string    // in addresses, the same for every version of the file; "" = no pack was opened there yet
 	Name    string    // of the pack that is served
 	Path    string    // of the file, as it was named
@@ -27,11 +27,11 @@ type State struct {
 
 // States describes all packs as of the latest scan, in the order in which they were
 // added.
-func (c *Catalog[A]) States() []State { return slices.Clone(*c.states.Load()) }
+func (c *Catalog[A]) States() []PackState { return slices.Clone(*c.states.Load()) }
 
 // OnChange has f called with the new state of each pack that changes. Calls never
 // overlap; f must return soon.
-func (c *Catalog[A]) OnChange(f func(State)) {
+func (c *Catalog[A]) OnChange(f func(PackState)) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.listeners = append(c.listeners, f)
@@ -40,7 +40,7 @@ func (c *Catalog[A]) OnChange(f func(State)) {
 // notify stores all states and passes on those that changed. The caller holds
 // scanning, once the catalog is in use.
 func (c *Catalog[A]) notify() {
-	var all, changed []State
+	var all, changed []PackState
 	before := *c.states.Load()
 	for i, m := range *c.mounts.Load() {
 		s := m.state()
@@ -60,8 +60,8 @@ func (c *Catalog[A]) notify() {
 	}
 }
 
-func (m *mount[A]) state() State {
-	s := State{ID: m.ID(), Path: m.path, Trouble: m.trouble}
+func (m *mount[A]) state() PackState {
+	s := PackState{ID: m.ID(), Path: m.path, Trouble: m.trouble}
 	if p := m.current.Load(); p != nil {
 		s.Name, s.Units, s.Version, s.Since = p.File.Info.Name, p.File.Info.About.Units, p.Version, p.Opened
 		s.Trouble, s.Verdict = cmp.Or(s.Trouble, p.Attached.Trouble()), p.verdict.Load()
@@ -180,10 +180,10 @@ func (v Verdict) More() int {
 }
 
 // Verdict is the verdict on this version.
-func (p *Pack[A]) Verdict() Verdict { return State{Verdict: p.verdict.Load()}.Checked() }
+func (p *Pack[A]) Verdict() Verdict { return PackState{Verdict: p.verdict.Load()}.Checked() }
 
 // Checked is the verdict on the version that is served, also when there is none yet.
-func (s State) Checked() Verdict {
+func (s PackState) Checked() Verdict {
 	if s.Verdict == nil {
 		return Verdict{State: Unchecked, First: []string{}}
 	}
@@ -195,7 +195,7 @@ func (s State) Checked() Verdict {
 // Without it every verdict stays Unchecked.
 func (c *Catalog[A]) Check(ctx context.Context) {
 	changed := make(chan struct{}, 1)
-	c.OnChange(func(State) {
+	c.OnChange(func(PackState) {
 		select {
 		case changed <- struct{}{}:
 		default: // the next pass covers all
