@@ -20,6 +20,7 @@ export function makeVerdicts(events: Events): Verdicts {
   const all = new Map<string, Verdict>();
   const listeners: (() => void)[] = [];
   const put = (entries: [string, Verdict][]) => {
+    if (entries.every(([id, v]) => JSON.stringify(all.get(id)) === JSON.stringify(v))) return;
     for (const [id, v] of entries) all.set(id, v);
     listeners.forEach((f) => f());
   };
