@@ -83,7 +83,7 @@ function browser(t) {
   };
 }
 
-test("a tab that is alone leads, and says nothing but what the laptop says", (t) => {
+test("a tab that is alone leads, and says nothing", (t) => {
   const b = browser(t);
   const tab = b.open();
   b.pass(2);
@@ -93,6 +93,7 @@ test("a tab that is alone leads, and says nothing but what the laptop says", (t)
   assert.equal(b.posted(), before);
   b.event();
   assert.equal(tab.got, 1);
+  assert.equal(b.posted(), before);
 });
 
 test("two tabs, one stream; while events come nobody asks", (t) => {

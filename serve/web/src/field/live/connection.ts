@@ -114,12 +114,12 @@ export function makeConnection(events: Events): Connection {
   };
   const again = () => {
     clearTimeout(timer);
-    if (!document.hidden) timer = setTimeout(() => void check(), far === "" ? checkEvery.near : checkEvery.far); // a page that wakes checks at once
+    if (!document.hidden) timer = setTimeout(() => void check(), far === "" ? checkEvery.near : checkEvery.far);
   };
-  onWake(check);
+  onWake(check, () => clearTimeout(timer));
   onChange(events, check, (packs) => {
     const id = watched?.entry.id;
-    return id !== undefined && (gone === id in packs || (!gone && packs[id] !== versions.get(id)));
+    return id !== undefined && (gone === (id in packs) || (!gone && packs[id] !== versions.get(id)));
   });
   return {
     ahead: () => ahead,
@@ -146,10 +146,11 @@ function onChange(events: Events, f: () => Promise<boolean>, differs: (packs: Re
   });
 }
 
-/** Runs `f` when the page wakes, comes back from the browser's cache, or the network changes. */
-function onWake(f: () => Promise<boolean>): void {
+/** Runs `f` when the page wakes, comes back from the browser's cache, or the network changes, and `rest` when it is hidden. */
+function onWake(f: () => Promise<boolean>, rest: () => void): void {
   document.addEventListener("visibilitychange", () => {
-    if (!document.hidden) void f();
+    if (document.hidden) rest();
+    else void f();
   });
   window.addEventListener("pageshow", (e) => {
     if (e.persisted) void f();

@@ -2,8 +2,8 @@
 // the stream and passes events on. Web locks would elect it, but need a secure page.
 //
 // Nobody says anything by the clock. A tab that hears nothing for a while, and is seen, asks
-// whether the leader is there, and leads when there is no answer. So a tab that is alone says
-// nothing but its events, a hidden tab nothing at all, and while events come nobody asks.
+// whether the leader is there, and leads when there is no answer. So a tab that is alone or hidden
+// says nothing, and while events come nobody asks.
 import { type EventStream, openStream, type StreamEvent } from "./stream";
 
 /** Messages between tabs. The lower rank leads: a visible tab before a hidden one. */
@@ -27,13 +27,14 @@ export function shareByLeader(deliver: (m: StreamEvent) => void): EventStream {
   const post = (w: TabMessage) => channel.postMessage(w);
   const latest = new Map<string, StreamEvent>();
   let link: EventStream | null = null;
+  let others = false; // whether another tab was ever heard
   let heard = Date.now() - goneMs + answerMs;
   let timer: ReturnType<typeof setTimeout> | undefined;
 
   const pass = (m: StreamEvent) => {
     latest.set(m.name, m);
     deliver(m);
-    if (link !== null) post({ say: "tell", rank: rank(), message: m });
+    if (link !== null && others) post({ say: "tell", rank: rank(), message: m });
   };
   const follow = () => {
     link?.close();
@@ -55,6 +56,7 @@ export function shareByLeader(deliver: (m: StreamEvent) => void): EventStream {
     timer = setTimeout(wait, (silent < quietMs ? quietMs : goneMs + 1) - silent);
   };
   channel.onmessage = ({ data }: MessageEvent<TabMessage>) => {
+    others = true;
     if (data.say === "bye") {
       heard = Date.now() - goneMs + Math.random() * answerMs; // not all tabs at once
       wait();
