@@ -1,3 +1,5 @@
+// Package job reads job.toml, the description of one site to prepare, and the
+// files it names, and makes new job folders.
 package job
 
 import (
@@ -5,11 +7,11 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-
-	"groundsheet/pack/record/derive"
+	"time"
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/measure"
@@ -175,4 +177,18 @@ func (j Job) PackPath(base int) string {
 		name += fmt.Sprintf("-%d-%s", base+1, j.Bases[base].Source)
 	}
 	return filepath.Join(j.Dir, "out", name+".mbtiles")
+}
+
+// ComputeOptions are the options for deriving data from the job's records. The datum
+// shift is that of the year of now, so that a pack does not change from day to day.
+func (j Job) ComputeOptions(now time.Time) derive.Options {
+	o := derive.Options{
+		Uncertainty: true, Gap: j.DepthGap.Meters(), Limits: derive.Limits{Slope: j.DepthSlope},
+		SanityOptions: record.SanityOptions{Year: float64(now.UTC().Year()), Units: j.Units},
+		Rules:         j.Rules,
+	}
+	if t := j.Tolerance; t != nil {
+		o.EachSide, o.Uncertainty = t.EachSide.Meters(), !t.HideUncertainty
+	}
+	return o
 }

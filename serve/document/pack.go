@@ -3,6 +3,7 @@ package document
 import (
 	"cmp"
 	"context"
+	"encoding/json"
 	"errors"
 	"net/http"
 	"slices"
@@ -12,6 +13,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/serve/cache"
 	"groundsheet/serve/catalog"
+	"groundsheet/tiles/geojson"
 )
 
 // Address is where one version of a pack lies on the server.
@@ -174,4 +176,39 @@ func (s *Responder) List(w http.ResponseWriter, r *http.Request, sets []*Set) {
 			strings.Compare(a.Number, b.Number), strings.Compare(a.Source, b.Source))
 	})
 	s.JSON(w, r, JSON, map[string]any{"packs": all})
+}
+
+// collection is a GeoJSON FeatureCollection, its features unread.
+type collection struct {
+	Type     string            `json:"type"`
+	NotDrawn int               `json:"not_drawn,omitempty"` // a foreign member (RFC 7946, 6.1)
+	Features []json.RawMessage `json:"features"`
+}
+
+// Filter gives a collection with those features that keep admits; err is what is wrong
+// with a feature. When counted, not_drawn says how many it does not admit.
+func Filter(body []byte, counted bool, keep func(f geojson.Feature, err error) bool) ([]byte, error) {
+	kept := collection{Type: "FeatureCollection", Features: []json.RawMessage{}}
+	err := geojson.Each(body, func(raw []byte, f geojson.Feature, err error) error {
+		if keep(f, err) {
+			kept.Features = append(kept.Features, raw)
+		} else if counted {
+			kept.NotDrawn++
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return json.Marshal(kept)
+}
+
+// Drawable leaves out of a collection what a page cannot draw: features that are not
+// GeoJSON or lie off the globe, as a damaged or hostile pack may hold. The member
+// not_drawn counts them. A collection without such features stays as it is.
+func Drawable(body []byte) ([]byte, error) {
+	if _, err := geojson.Read(body); err == nil {
+		return body, nil
+	}
+	return Filter(body, true, func(_ geojson.Feature, err error) bool { return err == nil })
 }

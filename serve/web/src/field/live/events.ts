@@ -11,6 +11,8 @@ export interface Events {
 
 /** How long a hidden page keeps its stream: a glance at another app. */
 const hiddenMs = 20_000;
+/** How long a shared worker may say nothing, not even whether the laptop is in reach, before this tab does without it. */
+const silentMs = 3_000;
 
 export function makeEvents(): Events {
   const latest = new Map<string, StreamEvent>();
@@ -59,11 +61,25 @@ function share(tell: (m: StreamEvent) => void, rest: () => EventStream): EventSt
   const worker = new SharedWorker("/events.js", "groundsheet events");
   let instead: EventStream | null = null;
   const say = (w: WorkerCommand) => worker.port.postMessage(w);
-  worker.onerror = () => { instead ??= rest(); };
-  worker.port.onmessage = (e: MessageEvent<StreamEvent>) => tell(e.data);
+  const leave = () => {
+    clearTimeout(late);
+    say("bye");
+    worker.port.close();
+  };
+  const giveUp = () => {
+    if (instead !== null) return;
+    leave();
+    instead = rest();
+  };
+  const late = setTimeout(giveUp, silentMs);
+  worker.onerror = giveUp;
+  worker.port.onmessage = (e: MessageEvent<StreamEvent>) => {
+    clearTimeout(late);
+    tell(e.data);
+  };
   say("hello");
   return {
     wake: () => (instead === null ? say("wake") : instead.wake()),
-    close: () => (instead === null ? say("bye") : instead.close()),
+    close: () => (instead === null ? leave() : instead.close()),
   };
 }

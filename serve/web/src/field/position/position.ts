@@ -4,6 +4,7 @@ import { fromLonLat } from "ol/proj";
 import { byId, make, makeButton, setAttribute, setHidden, setText, svg } from "../../shared/lib/dom";
 import { getStored, setStored } from "../../shared/lib/storage";
 import { distanceText, type Units } from "../../shared/lib/units";
+import { keepAwake } from "../../shared/lib/wakelock";
 import { say } from "../../shared/lib/words";
 import type { MapView } from "../../shared/map/mapview";
 import type { Page, Sheet } from "../../shared/shell/sheet";
@@ -50,6 +51,7 @@ export function makePosition(mapView: MapView, ground: Geometry[], units: Units,
   const page: Page = { title: say("position.title"), body: about.body };
   const follow = (on: boolean) => {
     following = on;
+    keepAwake("following", on);
     update();
   };
   const update = () => {

@@ -5,14 +5,13 @@ import View from "ol/View";
 import type { Coordinate } from "ol/coordinate";
 import { buffer, type Extent, getCenter, getHeight, getWidth, isEmpty } from "ol/extent";
 import { defaults as interactions } from "ol/interaction/defaults";
-import VectorLayer from "ol/layer/Vector";
+import type VectorLayer from "ol/layer/Vector";
 import { fromLonLat, toLonLat } from "ol/proj";
-import VectorSource from "ol/source/Vector";
 import { byId } from "../lib/dom";
 import { resolutionAtZoom0 } from "../lib/mercator";
 import { type Hit, pointsFirst, type RecordLayer } from "../records/layer";
-import { selectionStyle } from "../records/styles";
 import type { BaseMap } from "./basemap";
+import { makeSelection } from "./selection";
 import type { ViewPosition } from "./viewhash";
 
 /** How many zooms past the deepest tiles the view may go. */
@@ -33,7 +32,8 @@ export interface MapView {
   recordsAt(pixel: number[], layers: RecordLayer[]): Hit[];
   /** The features of some layers at a pixel, in the order of the layers. */
   featuresAt(pixel: number[], layers: VectorLayer[]): Feature[];
-  select(features: Feature[]): void;
+  /** Marks some features, and others lighter. */
+  select(chosen: Feature[], others?: Feature[]): void;
   /** Moves the map so that a place is visible above what covers its lower edge. */
   reveal(place: Coordinate, covered: number): void;
 }
@@ -58,9 +58,9 @@ function makeView(job: Extent, base: BaseMap): View {
 export function makeMapView(area: Extent, base: BaseMap): MapView {
   const job = isEmpty(area) ? base.extent : area; // a file of another program has no area: use the extent of its tiles
   const view = makeView(job, base);
-  const chosen = new VectorLayer({ source: new VectorSource(), style: selectionStyle(), zIndex: 15 });
+  const selection = makeSelection();
   const map = new OLMap({
-    target: byId("map"), view, controls: [], layers: [base.layer, chosen],
+    target: byId("map"), view, controls: [], layers: [base.layer, selection.layer],
     interactions: interactions({ altShiftDragRotate: false, pinchRotate: false }),
   });
   const wholeJob = () => view.fit(job, { padding: [36, 36, 36, 36], duration: 0 });
@@ -85,15 +85,7 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
       const found = layers.map((l) => map.getFeaturesAtPixel(pixel, { hitTolerance: l.get("exact") === true ? 0 : tapTolerance, layerFilter: (x) => x === l }));
       return [...new Set(found.flat())] as Feature[];
     },
-    select(features) {
-      chosen.getSource()?.clear();
-      // Copies, so that the halo is apart from the record.
-      chosen.getSource()?.addFeatures(features.map((f) => {
-        const copy = f.clone();
-        copy.setId(undefined);
-        return copy;
-      }));
-    },
+    select: selection.select,
     reveal: (place, covered) => reveal(map, place, covered),
   };
   wholeJob();
