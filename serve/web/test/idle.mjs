@@ -5,8 +5,9 @@ import { mkdir, mkdtemp, rm } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
+import { PNG } from "pngjs";
 import { startServer as startAlone } from "./fieldserver.mjs";
-import { check, goTo, openPage, settled, tally, want } from "./harness.mjs";
+import { check, goTo, mapShot, openPage, settled, tally, want } from "./harness.mjs";
 import { epoch, makeReceiver, startServer, until } from "./receiver.mjs";
 
 const { values } = parseArgs({ options: { program: { type: "string" }, pack: { type: "string" }, shots: { type: "string" }, seconds: { type: "string", default: "15" } } });
@@ -190,8 +191,119 @@ async function receiving() {
   server.stop();
 }
 
+/** The views that the map is drawn with from an action on, for a second. */
+async function viewsOf(page, act) {
+  await page.evaluate(() => {
+    window.views = new Set();
+    window.note = () => window.views.add([...window.groundsheet.map.getView().getCenter(), window.groundsheet.map.getView().getResolution()].map((v) => v.toFixed(6)).join());
+    window.groundsheet.map.on("postrender", window.note);
+  });
+  await act();
+  await page.waitForTimeout(900);
+  return page.evaluate(() => {
+    window.groundsheet.map.un("postrender", window.note);
+    return window.views.size;
+  });
+}
+
+async function lessMotion() {
+  const folder = await mkdtemp(join(tmpdir(), "groundsheet-idle-"));
+  const server = await startAlone(values.program, values.pack, folder);
+  const { browser, page } = await openPage({ ...phone, touch: false });
+  await page.goto(server.link);
+  await ready(page);
+  await settled(page);
+  const wheel = async () => {
+    await page.mouse.move(200, 420);
+    await page.mouse.wheel(0, -240);
+  };
+  const throwIt = async () => {
+    await page.mouse.move(200, 420);
+    await page.mouse.down();
+    for (let i = 1; i <= 6; i++) await page.mouse.move(200 - 12 * i, 420 - 8 * i);
+    return viewsOf(page, () => page.mouse.up());
+  };
+  const actions = { "a button": () => page.locator("#zoom-in").click(), "the wheel": wheel, "an arrow key": () => page.locator("#map").press("ArrowLeft"), "two clicks": () => page.mouse.dblclick(210, 430) };
+  for (const less of [false, true]) {
+    await page.emulateMedia({ reducedMotion: less ? "reduce" : "no-preference" });
+    await check(less ? "less motion: the map jumps, and no drag glides on" : "the map moves in steps where motion is not unwanted", async () => {
+      for (const [name, act] of Object.entries(actions)) {
+        const views = await viewsOf(page, act);
+        await settled(page);
+        want(less ? views <= 2 : views > 2, `${name}: ${views} views`); // before and after
+      }
+      const views = await throwIt();
+      want(less ? views <= 1 : views > 2, `after a drag: ${views} views`);
+    });
+  }
+  await check("less motion: no style animates", async () => {
+    const moving = await page.evaluate(() => [...document.querySelectorAll("*")].filter((e) => getComputedStyle(e).transitionDuration !== "0s").map((e) => e.id || e.tagName));
+    want(moving.length === 0, moving.join(", "));
+  });
+  await browser.close();
+  await server.stop();
+  await rm(folder, { recursive: true, force: true });
+}
+
+/** A tile of black and white columns, one pixel wide. */
+function stripes() {
+  const png = new PNG({ width: 256, height: 256 });
+  for (let i = 0; i < 256 * 256; i++) png.data.set(i % 2 === 0 ? [0, 0, 0, 255] : [255, 255, 255, 255], 4 * i);
+  return PNG.sync.write(png);
+}
+
+/** The mean difference between brightest and darkest of three neighbors, in a row through the map's middle. */
+function contrast({ width, height, data }) {
+  const row = Math.round(height / 2) * width;
+  const at = (x) => data[4 * (row + x)];
+  let sum = 0;
+  let n = 0;
+  for (let x = Math.round(width / 4); x < width * 3 / 4; x++, n++) sum += Math.max(at(x), at(x + 1), at(x + 2)) - Math.min(at(x), at(x + 1), at(x + 2));
+  return sum / n / 255;
+}
+
+/** The picture is as sharp as the screen or the pack has it, whatever the map's own pixels are. */
+async function sharp(density) {
+  const folder = await mkdtemp(join(tmpdir(), "groundsheet-idle-"));
+  const server = await startAlone(values.program, values.pack, folder);
+  const { browser, page } = await openPage({ ...phone, density });
+  const tile = stripes();
+  await page.route((url) => /\/tiles\/\d/.test(url.pathname), (route) => route.fulfill({ body: tile, contentType: "image/png" }));
+  await page.goto(server.link);
+  await ready(page);
+  const bare = async (ratio) => {
+    await page.evaluate((r) => {
+      const { map } = window.groundsheet;
+      map.getLayers().forEach((l) => l.setVisible(l.getClassName() === "picture"));
+      const fine = 156543.03392804097 / 2 ** 22; // of a pixel of the deepest tiles
+      const view = map.getView();
+      view.setResolution(fine * 2);
+      view.setCenter(view.getCenter().map((v) => Math.round(v / fine) * fine));
+      if (r !== 0) {
+        map.pixelRatio_ = r;
+        map.updateSize();
+      }
+    }, ratio);
+    await settled(page);
+    return contrast(await mapShot(page));
+  };
+  const seen = await bare(0);
+  const all = await bare(density);
+  await check(`${density} pixels of the screen to one of the page: a pixel of the deepest picture is seen as well as without a cap`, () => {
+    console.log(`     contrast ${seen.toFixed(3)}, without a cap ${all.toFixed(3)}`);
+    want(seen > (density <= 2 ? 0.98 : 0.5), `contrast ${seen}`);
+    want(seen > 0.95 * all, `contrast ${seen}, without a cap ${all}`);
+  });
+  await browser.close();
+  await server.stop();
+  await rm(folder, { recursive: true, force: true });
+}
+
 await mkdir(values.shots, { recursive: true });
 try {
+  await sharp(2);
+  await sharp(3);
+  await lessMotion();
   await idle([]);
   await idle(["SharedWorker"]);
   await receiving();
