@@ -15,6 +15,8 @@ const notedEveryMs = 2_000;
 /** Why keeping ended before the copy was complete. */
 export type Ended = "" | "stopped" | "full" | "exchanged" | "damaged" | "away" | "refused";
 
+const sizeHeader = "Groundsheet-Bytes";
+
 class Stop extends Error {
   constructor(readonly why: Exclude<Ended, "">) {
     super(why);
@@ -54,6 +56,12 @@ async function pathsIn(cache: Cache): Promise<Set<string>> {
   return new Set((await cache.keys()).map((r) => new URL(r.url).pathname + new URL(r.url).search));
 }
 
+async function sizeIn(cache: Cache): Promise<number> {
+  let bytes = 0;
+  for (const key of await cache.keys()) bytes += Number((await cache.match(key))?.headers.get(sizeHeader)) || 0;
+  return bytes;
+}
+
 /** Takes all copies of a pack off this device, or all but one version. */
 export async function removeCopies(pack: string, but = ""): Promise<void> {
   for (const name of await caches.keys()) if (isCopyOf(name, pack) && name !== keptName(pack, but)) await caches.delete(name);
@@ -68,6 +76,7 @@ export async function keepPack(
   const record: KeptRecord = old ?? { entry, version: list.version, seal: about.seal ?? "", began: new Date().toISOString(), finished: "", bytes: 0 };
   const note = () => put(cache, recordPath(entry.id), JSON.stringify(record), { "Content-Type": "application/json" }, 200);
   try {
+    if (old) record.bytes = await sizeIn(cache); // what ended early had no room to note it, perhaps
     await note();
     await put(cache, listPath(entry.id), JSON.stringify(list), { "Content-Type": "application/json" }, 200);
     const wanted = wantedOf(list);
@@ -133,6 +142,7 @@ async function keepOne(cache: Cache, { path, mark }: Wanted, list: KeepList, sig
     if (list.large?.some((p) => p.tilejson === path)) body = shallower(body);
     const headers = new Headers(answer.headers);
     for (const name of ["Content-Encoding", "Content-Length", "Vary"]) headers.delete(name); // the body is decoded
+    headers.set(sizeHeader, String(body.byteLength));
     await put(cache, path, body, headers, answer.status);
     return body.byteLength;
   }
