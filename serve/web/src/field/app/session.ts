@@ -70,7 +70,7 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   watchHiddenMarks(mapView, records.derived);
   const updateTicket = makeTicket(about, connection.ahead);
   await records.load();
-  wireConnection(session, entry.id, updateTicket);
+  wireConnection(session, entry, updateTicket);
   await new Promise<void>((drawn) => {
     mapView.map.once("rendercomplete", () => drawn());
     mapView.map.render();
@@ -159,9 +159,9 @@ function wireMapButtons(session: Session): void {
 }
 
 /** Stops loading when the server has another version of the pack, and loads the rest when it is back in reach. */
-function wireConnection({ base, records, errorBar, connection, events, verdicts }: Session, id: string, clock: () => void): void {
+function wireConnection({ base, records, errorBar, connection, verdicts }: Session, entry: PackEntry, clock: () => void): void {
   connection.watch({
-    id, clock,
+    entry, clock,
     exchanged() {
       base.stop();
       records.stop();
@@ -173,6 +173,4 @@ function wireConnection({ base, records, errorBar, connection, events, verdicts 
       if (records.incomplete()) void records.load();
     },
   });
-  events.on("packs", () => void connection.check());
-  events.on("link", (up) => up !== true && void connection.check()); // sooner than by its timer
 }
