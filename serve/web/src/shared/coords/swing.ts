@@ -12,7 +12,7 @@ const radians = Math.PI / 180;
 export function swing(a: LonLat, fromA: number, b: LonLat, fromB: number): [left: LonLat, right: LonLat] | null {
   const base = inverse(a, b);
   const cos = (fromA ** 2 + base.metres ** 2 - fromB ** 2) / (2 * fromA * base.metres);
-  if (!(Math.abs(cos) <= 1 + 1e-12)) return null; // also of two ties at one place, or no distance
+  if (!(Math.abs(cos) <= 1 + 1e-9)) return null; // also of two ties at one place, or no distance
   const angle = Math.acos(Math.min(1, Math.max(-1, cos))) / radians;
   return [direct(a, base.bearing - angle, fromA).at, direct(a, base.bearing + angle, fromA).at];
 }
