@@ -9,8 +9,10 @@ import { ageOf, corrected, durationText, errorText, type Fix, freshness, headTex
 export function positionSpot({ fix, trouble }: PositionState, units: Units, now: number): Spot | string {
   if (fix === null) return say("tie.no_position", { why: trouble });
   if (freshness(fix, trouble, now) === "old") {
-    const age = ageOf(fix, now);
-    return say("tie.no_position", { why: Number.isFinite(age) ? say("tie.position_old", { age: durationText(age / 1000) }) : trouble });
+    const span = ageOf(fix, now);
+    const age = Number.isFinite(span) ? durationText(span / 1000) : "";
+    const why = age === "" ? trouble : say("tie.position_old", { age });
+    return say("tie.no_position", { why });
   }
   const error = errorText(fix, units);
   const shift = shiftOf(fix);

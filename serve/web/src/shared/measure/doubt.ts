@@ -1,5 +1,5 @@
 // How far off a spot may be, and how doubts add up. No sum is smaller than its parts.
-import { roundedUpText, type Units } from "../lib/units";
+import { inch, roundedUpText, type Units } from "../lib/units";
 import { say } from "../lib/words";
 
 export interface Doubt {
@@ -22,7 +22,7 @@ export interface Spot {
 }
 
 /** Half of what a tape is read to: an inch or a centimeter, in meters. */
-const halfRead = (units: Units): number => (units === "us" ? 0.0254 : 0.01) / 2;
+const halfRead = (units: Units): number => (units === "us" ? inch : 0.01) / 2;
 
 /** The doubt of a length between ends with these doubts, read to the inch or the centimeter: all of them at once. */
 export function lengthDoubt(ends: Doubt[], units: Units): Doubt {

@@ -1,7 +1,7 @@
 // Ties as numbers and as text: the tapes, the swing of two of them, and how sure they are.
 import { compassName, inverse, type LonLat } from "../coords/geodesic";
 import { cutAngle, errorEllipse, isWeakCut, swing } from "../coords/swing";
-import { depthText, roundedUpText, type Units } from "../lib/units";
+import { depthText, type Units } from "../lib/units";
 import { say } from "../lib/words";
 import { type Doubt, doubtText, lengthDoubt, type Spot } from "./doubt";
 
@@ -95,11 +95,14 @@ export function swingText(all: Ties, units: Units): string[] {
   return said;
 }
 
+/** Up to this, the direction of an ellipse tells nothing. */
+const nearlyRound = 1.1;
+
 function ellipseText({ ellipse }: Swing, ends: Spot[], units: Units): string {
   if (ellipse === null) return say("tie.no_ellipse");
-  const long = roundedUpText(ellipse.long, units);
+  const long = doubtText({ metres: ellipse.long, atLeast: ends.some((e) => e.doubt.atLeast) }, units);
   const [one, two] = [compassName(ellipse.bearing), compassName(ellipse.bearing + 180)];
-  return ends.some((e) => e.doubt.atLeast) ? say("tie.ellipse_least", { long, one, two }) : say("tie.ellipse", { long, one, two });
+  return ellipse.long < nearlyRound * ellipse.short ? say("tie.circle", { long }) : say("tie.ellipse", { long, one, two });
 }
 
 /** Whether the third tape tells the two places apart where the arcs meet. */
