@@ -96,8 +96,8 @@ function pointRow(line: PickedLine, p: Spot, i: number, units: Units, save: () =
 function lineWish(snapper: Snapper, choose: (line: PickedLine) => void): Omit<Wish, "ended"> {
   let found: PickedLine | null = null;
   return {
-    async seek(place, resolution) {
-      found = await snapper.lineNear(place, resolution);
+    async seek(place, pixels, resolution) {
+      found = await snapper.lineNear(place, pixels, resolution);
       return found === null ? null : { at: nearestOn(found, place), what: found.what, doubt: found.doubt, grounds: found.grounds, named: "" };
     },
     words: (spot) => (found?.what !== spot.what ? { main: say("offset.ask_line"), more: say("offset.no_line_here"), limit: "" }

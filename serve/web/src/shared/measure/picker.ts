@@ -18,7 +18,7 @@ import { type BarText, makeCrossBar } from "./crossbar";
 import { type Crosshair, type CrossTool, pixelOf } from "./crosshair";
 import type { Spot } from "./doubt";
 import { placeInput } from "./placeinput";
-import type { Snapper } from "./snap";
+import { type Snapper, thumb, underCross } from "./snap";
 
 /** Somebody who wants spots. */
 export interface Wish {
@@ -29,7 +29,7 @@ export interface Wish {
   /** Takes the last one back. */
   back(): void;
   /** Finds what a place stands for, where that is no reading, crossing or corner. */
-  seek?(place: Coordinate, resolution: number): Promise<Spot | null>;
+  seek?(place: Coordinate, pixels: number, resolution: number): Promise<Spot | null>;
   /** Runs when choosing ends, unless another tool begins. */
   ended(): void;
 }
@@ -57,15 +57,15 @@ export function makePicker(context: PickerContext): Picker {
   let wish: Wish | null = null;
   let snapped: Spot | null = null;
   let looked = 0; // a later look cancels an answer that is still on its way
-  const here = (): Spot => snapped ?? underCross(context);
+  const here = (): Spot => snapped ?? spotUnderCross(context);
   const show = () => {
     if (wish !== null) bar.show(wish.words(here()));
   };
-  const seek = (place: Coordinate) => (wish?.seek ?? snapper.spotNear)(place, view.getResolution() ?? 1);
+  const seek = (place: Coordinate, pixels: number) => (wish?.seek ?? snapper.spotNear)(place, pixels, view.getResolution() ?? 1);
   const look = async () => {
     const look = ++looked;
     if (wish === null) return;
-    const found = await seek(view.getCenter() ?? [0, 0]);
+    const found = await seek(view.getCenter() ?? [0, 0], underCross);
     if (look !== looked || wish === null) return;
     snapped = found;
     ring.setGeometry(found === null ? undefined : new Point(fromLonLat(found.at)));
@@ -93,7 +93,7 @@ export function makePicker(context: PickerContext): Picker {
       if (!replaced) ended?.ended();
     },
     snapped: async (place: Coordinate) => {
-      const found = await seek(place);
+      const found = await seek(place, thumb);
       return found === null ? place : fromLonLat(found.at);
     },
   };
@@ -141,7 +141,7 @@ function isAt(spot: Spot, [x = 0, y = 0]: Coordinate = [], resolution = 1): bool
 }
 
 /** The spot under the cross, as good as the coarser pixel at best. */
-function underCross({ mapView, base, units }: PickerContext): Spot {
+function spotUnderCross({ mapView, base, units }: PickerContext): Spot {
   const metres = pixelOf(mapView, base);
   return {
     at: toLonLat(mapView.view.getCenter() ?? [0, 0]) as LonLat, what: say("tie.under_cross"), named: "",

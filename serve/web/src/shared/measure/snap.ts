@@ -13,8 +13,9 @@ import { type Hit, isOn, isTiled } from "../records/layer";
 import { boundedText, featureKind, numberOf } from "../records/record";
 import type { Doubt, Spot } from "./doubt";
 
-/** How near a place must be, in pixels, as for a tap on a large record. */
-const thumb = 22;
+/** How near a tapped place must be, in pixels, as for a tap on a large record; the cross is put more exactly. */
+export const thumb = 22;
+export const underCross = 12;
 
 /** A line of a record. */
 export interface PickedLine {
@@ -25,15 +26,15 @@ export interface PickedLine {
 }
 
 export interface Snapper {
-  /** The nearest reading, crossing or corner within a thumb's reach at a resolution; null for none. */
-  spotNear(place: Coordinate, resolution: number): Promise<Spot | null>;
-  /** The nearest line within a thumb's reach; null for none. */
-  lineNear(place: Coordinate, resolution: number): Promise<PickedLine | null>;
+  /** The nearest reading, crossing or corner within some pixels at a resolution; null for none. */
+  spotNear(place: Coordinate, pixels: number, resolution: number): Promise<Spot | null>;
+  /** The nearest line within some pixels; null for none. */
+  lineNear(place: Coordinate, pixels: number, resolution: number): Promise<PickedLine | null>;
 }
 
 export function makeSnapper(records: RecordSet, units: Units): Snapper {
-  const near = async (place: Coordinate, resolution: number): Promise<Hit[]> => {
-    const square = buffer(boundingExtent([place]), thumb * resolution);
+  const near = async (place: Coordinate, pixels: number, resolution: number): Promise<Hit[]> => {
+    const square = buffer(boundingExtent([place]), pixels * resolution);
     const own = records.layers.filter((l) => isOn(l) && !isTiled(l))
       .flatMap((l) => (l.parts[0].getSource()?.getFeaturesInExtent(square) ?? []).map((feature) => ({ feature, overlay: l.overlay })));
     // Without the laptop a large record gives nothing: the spot is then that under the cross.
@@ -41,16 +42,16 @@ export function makeSnapper(records: RecordSet, units: Units): Snapper {
     return [...own, ...large.hits];
   };
   return {
-    async spotNear(place, resolution) {
+    async spotNear(place, pixels, resolution) {
       const crossings = records.derived.crossings().map((at): Corner => ({ at, what: say("tie.crossing"), ...unstated() }));
-      const corners = (await near(place, resolution)).flatMap(({ feature, overlay }) => cornersOf(feature).map((at): Corner => ({ at, ...about(feature, overlay, units) })));
-      const best = nearest([...crossings, ...corners], place, thumb * resolution);
+      const corners = (await near(place, pixels, resolution)).flatMap(({ feature, overlay }) => cornersOf(feature).map((at): Corner => ({ at, ...about(feature, overlay, units) })));
+      const best = nearest([...crossings, ...corners], place, pixels * resolution);
       return best === null ? null : { ...best, at: toLonLat(best.at) as LonLat, named: "" };
     },
-    async lineNear(place, resolution) {
-      const lines = (await near(place, resolution)).flatMap(({ feature, overlay }) => partsOf(feature.getGeometry())
+    async lineNear(place, pixels, resolution) {
+      const lines = (await near(place, pixels, resolution)).flatMap(({ feature, overlay }) => partsOf(feature.getGeometry())
         .map((line) => ({ line, at: line.getClosestPoint(place), ...about(feature, overlay, units), what: lineName(feature, overlay) })));
-      const best = nearest(lines, place, thumb * resolution);
+      const best = nearest(lines, place, pixels * resolution);
       return best === null ? null : { path: best.line.getCoordinates().map((c) => toLonLat(c) as LonLat), what: best.what, doubt: best.doubt, grounds: best.grounds };
     },
   };
