@@ -4,6 +4,7 @@ import type { PackEntry } from "../shared/lib/api";
 import { dateText, statedTime } from "../shared/lib/dates";
 import { byId, make, makeButton } from "../shared/lib/dom";
 import { errorMessage, getJSON, UserError } from "../shared/lib/http";
+import { addSegmenter } from "../shared/lib/segmenter";
 import { say } from "../shared/lib/words";
 import type { MapView } from "../shared/map/mapview";
 import { formatViewHash, lastView, parseViewHash } from "../shared/map/viewhash";
@@ -96,5 +97,7 @@ function run(): Promise<void> {
   );
 }
 
+addSegmenter(Intl);
+window.onerror = null; // the browser can run the page: guard.ts watches no longer
 window.groundsheet = { map: null, ready: Promise.resolve() };
 window.groundsheet.ready = run();

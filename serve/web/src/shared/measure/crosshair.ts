@@ -3,6 +3,7 @@
 import type { Coordinate } from "ol/coordinate";
 import { getPointResolution } from "ol/proj";
 import { byId, make } from "../lib/dom";
+import { keepAwake } from "../lib/wakelock";
 import type { BaseMap } from "../map/basemap";
 import type { MapView } from "../map/mapview";
 import "./crosshair.css";
@@ -37,6 +38,7 @@ export function makeCrosshair(mapView: MapView): Crosshair {
   byId("stage").append(cross);
   let tool: CrossTool | null = null;
   const show = (t: CrossTool, on: boolean) => {
+    keepAwake("measuring", on);
     t.bar.hidden = !on;
     document.body.classList.toggle("measuring", on);
   };
