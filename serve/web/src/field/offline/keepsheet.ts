@@ -8,7 +8,7 @@ import { copyRows, endedText, obstacleText, otherText } from "./keeptext";
 import { copiesOf } from "./keptcopies";
 import "./keepsheet.css";
 
-export interface KeepSheet {
+interface KeepSheet {
   /** The part of a sheet; it looks at what is kept whenever it is asked for. */
   section(): Node[];
   /** Sets what hears when the copy of this very version was complete, "" while there is none; it hears at once. */
