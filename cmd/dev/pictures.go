@@ -17,7 +17,7 @@ import (
 
 // The pictures of README.md, in testdata/pictures, and the largest that each and all of
 // them may be, in bytes. They show the demo's invented job.
-var readmePictures = []string{"day.jpg", "sun.jpg", "night.jpg", "brief.jpg", "plan.svg"}
+var readmePictures = []string{"day.webp", "sun.webp", "night.webp", "brief.webp", "plan.svg"}
 
 const (
 	largestPicture  = 150_000
