@@ -2,6 +2,7 @@
 // counts. What is kept lies in a cache of its own, which the worker never evicts.
 import type { About, PackEntry } from "../../shared/lib/api";
 import { request } from "../../shared/lib/http";
+import { pageFiles } from "./cachepolicy";
 import { deepestVector, isFull, isCopyOf, keepingHeader, keptName, type KeepList, type KeptRecord, listPath, missingOf, type Proof, proofOf, recordPath, type Wanted, wantedOf } from "./keeppolicy";
 
 /** How many things are asked for at once. */
@@ -113,7 +114,7 @@ export async function keepPack(
 
 /** The page itself is cached by the worker when it is loaded; here what it lacks is loaded again. */
 async function keepPage(): Promise<void> {
-  for (const path of ["/", "/guard.js", "/app.js", "/app.css", "/icon.svg", "/packs.json"]) {
+  for (const path of pageFiles) {
     if (!(await caches.match(path))) await request(path);
   }
 }

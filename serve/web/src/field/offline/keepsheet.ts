@@ -34,6 +34,7 @@ export function makeKeepSheet(entry: PackEntry, about: About): KeepSheet {
   let looking: Promise<void> | null = null;
 
   const look = async () => {
+    if (!(await hasWorker())) throw new Error("no worker: nothing would open this page without the laptop");
     const [list, copies, all, room, promised] = await Promise.all([
       fetchList(entry.id), readCopies(entry.id), copiesOf(""), roomLeft(), storage?.persisted() ?? false,
     ]);
@@ -115,6 +116,13 @@ const canKeep = (): boolean => window.isSecureContext && "caches" in window && "
 const isComplete = (c: Copy): boolean => c.record.finished !== "" && c.proof.kept === c.proof.all;
 const title = (): HTMLElement => make("h3", "", say("keep.title"));
 const note = (words: string, tone = ""): HTMLElement => make("p", tone === "" ? "hint" : tone, words);
+
+/** How long the worker may take to start, in milliseconds. */
+const startMs = 5_000;
+
+/** Whether the worker runs that opens the page without the laptop; a browser that refuses it never says so. */
+const hasWorker = (): Promise<boolean> =>
+  Promise.race([navigator.serviceWorker.ready.then(() => true), new Promise<boolean>((late) => setTimeout(() => late(false), startMs))]);
 
 /** The room that the browser still gives this page, in bytes; null where it does not tell. */
 async function roomLeft(): Promise<number | null> {
