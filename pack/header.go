@@ -70,7 +70,7 @@ const applicationID = 0x4d504258
 
 // How long a document or an overlay in a pack may be, and a tile, in bytes: a
 // hostile file must not fill the memory. A tile of 1024 pixels without any
-// compression takes 4 MB, 8 MB with 16 bits a colour.
+// compression takes 4 MB, 8 MB with 16 bits a color.
 const (
 	longest     = 64 << 20
 	longestTile = 16 << 20

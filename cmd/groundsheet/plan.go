@@ -167,7 +167,7 @@ func fetchTime(p plan.Plan) string {
 	return "; " + seconds(p.Seconds) + " at the source's polite rate (how fast it answers is not known yet)"
 }
 
-// groundArea gives square metres for people.
+// groundArea gives square meters for people.
 func groundArea(m2 float64, units string) string {
 	const acre = 43560 * measure.Foot * measure.Foot
 	switch {

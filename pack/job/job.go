@@ -42,7 +42,7 @@ type Job struct {
 	Rules      []derive.Rule    `toml:"-"`           // of clearance between utilities, in the order of the job
 	OlderThan  measure.Age      `toml:"-"`           // check names records older than this; 0 = none
 	DepthGap   measure.Distance `toml:"-"`           // the largest distance between readings across which a depth is interpolated; 0 = 15 m
-	DepthSlope float64          `toml:"depth_slope"` // rise over run beyond which neighbouring depths disagree; 0 = 0.2
+	DepthSlope float64          `toml:"depth_slope"` // rise over run beyond which neighboring depths disagree; 0 = 0.2
 	Reading    measure.Distance `toml:"-"`           // what a reading is good for; the base map must be sharp enough to place it. 0 = 6 in
 }
 
@@ -131,7 +131,7 @@ func (j Job) Check() error {
 	return j.checkOverlays(bad)
 }
 
-// Limits in metres.
+// Limits in meters.
 const (
 	maxMargin   = 10_000
 	maxDepthGap = 100

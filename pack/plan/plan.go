@@ -49,7 +49,7 @@ type ZoomPlan struct {
 	Fetch            int64   `json:"fetch"`               // requests this zoom will cost
 	BytesEstimate    int64   `json:"bytes_estimate"`      // of all tiles of this zoom in the pack
 	SecondsEstimate  float64 `json:"seconds_estimate"`    // of fetching at the source's polite rate
-	GroundResolution float64 `json:"ground_resolution_m"` // metres a pixel at the middle of the area
+	GroundResolution float64 `json:"ground_resolution_m"` // meters a pixel at the middle of the area
 	Guessed          bool    `json:"guessed"`             // nothing of this source has been measured yet
 }
 

@@ -100,7 +100,7 @@ func (p *Plan) proposeMargin() {
 	p.offer(words.Say("plan.half_margin", "margin", half.In(j.Units)), fmt.Sprintf("margin = %q", half.Text(j.Units)), count, bytes)
 }
 
-// coarsest is the pixel beyond which a zoom is no use for digging, in metres.
+// coarsest is the pixel beyond which a zoom is no use for digging, in meters.
 const coarsest = 1.3
 
 // proposeZooms leaves out deep zooms until it fits, or a pixel gets too large

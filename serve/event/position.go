@@ -89,7 +89,7 @@ func optional[T comparable](v T) *T {
 }
 
 // nad83 is how far the numbers of a place on NAD83(2011) lie from its numbers on
-// WGS 84, in metres; nil away from North America and its islands.
+// WGS 84, in meters; nil away from North America and its islands.
 func nad83(f position.Fix, now time.Time) *float64 {
 	if !f.Kind.Corrected() || f.Lat < 14 || f.Lat > 84 || f.Lon > -50 {
 		return nil

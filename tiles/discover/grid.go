@@ -13,7 +13,7 @@ import (
 // matrix is one tile matrix as a document states it.
 type matrix struct {
 	name             string
-	scale, left, top float64 // scale denominator with the pixel of 0.28 mm; corner in metres
+	scale, left, top float64 // scale denominator with the pixel of 0.28 mm; corner in meters
 	width, height    int     // of a tile, in pixels
 	columns, rows    int64
 }

@@ -229,7 +229,7 @@ const runs = `CREATE TABLE runs (ended INTEGER NOT NULL, requests INTEGER NOT NU
 // spent is what was taken of each day's budget.
 const spent = `CREATE TABLE spent (day TEXT PRIMARY KEY, requests INTEGER NOT NULL)`
 
-// pace is what the last run left to the next. While a run has the turn there
+// pace is what the last run left to the next. While a run has the lease there
 // is no row: one that ended without handing over leaves none.
 const pace = `CREATE TABLE pace (one INTEGER PRIMARY KEY CHECK (one = 1), state TEXT NOT NULL)`
 
