@@ -60,7 +60,8 @@ func (g Ground) GeoJSON() ([]byte, error) {
 		{Geometry: g.Margin, Properties: map[string]any{"part": partMargin}},
 	}
 	for i, r := range g.Routes {
-		all = append(all, geojson.Feature{Geometry: r.Line, Properties: map[string]any{"part": partRoute, "number": i + 1, "width_m": r.Width}})
+		all = append(all, geojson.Feature{Geometry: r.Line, Properties: map[string]any{"part": partRoute,
+			"number": i + 1, "width_m": r.Width}})
 	}
 	if len(g.Apart) > 0 {
 		all = append(all, geojson.Feature{Geometry: g.Apart, Properties: map[string]any{"part": partApart}})
@@ -127,7 +128,8 @@ func Reach(margin float64) float64 { return max(nearby, margin) }
 // Gaps finds the notified utilities of which nothing is recorded on or within
 // [Reach] of the dig area. Missing holds them all; nothingHere holds those of
 // them that have a record in the pack, which shows nothing there.
-func Gaps(expected []string, overlays []record.Overlay, area orb.MultiPolygon, margin float64) (missing, nothingHere []string) {
+func Gaps(expected []string, overlays []record.Overlay, area orb.MultiPolygon,
+	margin float64) (missing, nothingHere []string) {
 	missing, nothingHere = []string{}, []string{}
 	for _, code := range expected {
 		held := false

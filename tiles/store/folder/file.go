@@ -155,7 +155,8 @@ func (f *file) create(ctx context.Context, conn *sql.Conn) error {
 		steps = strings.Join(f.upgrades[version-1:], ";") + ";"
 	}
 	if err == nil && version != f.version() {
-		_, err = conn.ExecContext(ctx, steps+fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d;", f.kind, f.version()))
+		_, err = conn.ExecContext(ctx, steps+fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d;",
+			f.kind, f.version()))
 	}
 	end := "COMMIT"
 	if err != nil {

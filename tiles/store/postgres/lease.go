@@ -281,7 +281,8 @@ func micro(n int64) time.Duration { return time.Duration(n) * time.Microsecond }
 func (s *Shelf) Pause(ctx context.Context) (at time.Time, err error) {
 	err = s.read(ctx, func(ctx context.Context, conn *pgxpool.Conn) error {
 		var now, until int64
-		err := conn.QueryRow(ctx, `SELECT until, `+serverClock+` FROM groundsheet.turns WHERE shelf = $1`, s.name).Scan(&until, &now)
+		err := conn.QueryRow(ctx, `SELECT until, `+serverClock+` FROM groundsheet.turns WHERE shelf = $1`,
+			s.name).Scan(&until, &now)
 		if errors.Is(err, pgx.ErrNoRows) {
 			return nil
 		}
