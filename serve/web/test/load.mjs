@@ -10,7 +10,7 @@ const src = join(dirname(fileURLToPath(import.meta.url)), "../src");
 /** The exports of a module that stands beside the source files. */
 export async function bundle(contents) {
   const { outputFiles } = await build({
-    stdin: { contents, resolveDir: src, loader: "ts" }, bundle: true, write: false, format: "esm", target: "node20",
+    stdin: { contents, resolveDir: src, loader: "ts" }, bundle: true, write: false, format: "esm", target: "node20", loader: { ".css": "empty" },
   });
   return import(`data:text/javascript;base64,${Buffer.from(outputFiles[0].contents).toString("base64")}`);
 }

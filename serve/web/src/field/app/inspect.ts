@@ -41,6 +41,7 @@ export function makeInspector(session: Session): (pixel: number[], place: Coordi
       sheet.close();
       mapView.select([new Feature(new Point(place))]);
       toast.show([emptyText(layers), goTo.words(lonLat)], () => mapView.select([]));
+      mapView.reveal(place);
       return;
     }
     mapView.select(hits.map((h) => h.feature));
@@ -53,7 +54,7 @@ export function makeInspector(session: Session): (pixel: number[], place: Coordi
       title: count > 1 ? say("here.records", { n: count }) : say("here.one"),
       body: () => [...details(crossings), ...recordDetails(hits, about.units), ...details(rest)],
     });
-    mapView.reveal(place, sheet.covers());
+    mapView.reveal(place);
   };
   return (pixel, place) => void inspect(pixel, place);
 }
