@@ -1,12 +1,18 @@
+// Package pack is the pack file: one MBTiles 1.3 file with the base map, and in
+// tables of our own what is recorded under the ground, where every tile came
+// from and what the job wanted. It is the only place that turns rows from
+// north-first (XYZ) to south-first (TMS).
 package pack
 
 import (
 	"cmp"
 	"maps"
+	"regexp"
 	"time"
 
 	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -60,6 +66,9 @@ type AboutSource struct {
 	Captured    string `json:"captured"`   // capture date as the operator states it; "" = unknown
 	Reference   string `json:"reference"`  // where the terms are published
 	Permission  string `json:"permission"` // who permitted, when
+	// CopiesOnPhones says whether phones may keep the whole pack: [source.CopiesAllowed],
+	// [source.CopiesForbidden], or "" = not stated, as in packs of earlier versions.
+	CopiesOnPhones string `json:"copies_on_phones,omitempty"`
 }
 
 // Fetched is the span of time in which the packed tiles were fetched or last
@@ -103,3 +112,35 @@ func Cautions(a About) []string {
 func orUnknown(s string) string {
 	return cmp.Or(s, words.Say("paper.unknown"))
 }
+
+// Ticket is the one-call ticket. ValidUntil is its last valid day, YYYY-MM-DD,
+// as the one-call center confirmed it; "" when not stated.
+type Ticket struct {
+	Number     string `json:"number"`
+	ValidUntil string `json:"valid_until"`
+}
+
+// Tolerance is the local rule as the operator states it.
+type Tolerance struct {
+	EachSide measure.Distance `json:"each_side_m" toml:"-"`
+	Stated   string           `json:"stated" toml:"-"` // EachSide in the job's own words; "" = not kept
+	Rule     string           `json:"rule" toml:"rule"`
+
+	// HideUncertainty leaves out the ground that the record's own uncertainty
+	// adds round a zone; it is drawn apart otherwise.
+	HideUncertainty bool `json:"hide_uncertainty" toml:"hide_uncertainty"`
+}
+
+// Text is the rule's length in the words of the job, else in the units given.
+func (t Tolerance) Text(units string) string {
+	if d, err := measure.ParseDistance(t.Stated); err == nil && d == t.EachSide {
+		return SpaceUnit(t.Stated)
+	}
+	return t.EachSide.In(units)
+}
+
+// unitAfter is a number with its unit right after it.
+var unitAfter = regexp.MustCompile(`([0-9])([a-z])`)
+
+// SpaceUnit sets a number and its unit apart: "24in" becomes "24 in".
+func SpaceUnit(s string) string { return unitAfter.ReplaceAllString(s, "$1 $2") }

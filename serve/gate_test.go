@@ -50,7 +50,7 @@ func closed(t *testing.T) (base string, patterns []string) {
 func closedOver(t *testing.T, path string) (base string, patterns []string) {
 	t.Helper()
 	files := maps.Clone(page)
-	for _, name := range []string{"join.html", "join.js", "join.css", "icon.svg"} {
+	for _, name := range []string{"join.html", "join.js", "join.css", "guard.js", "icon.svg", "apple-touch-icon.png"} {
 		files[name] = &fstest.MapFile{Data: []byte("join")}
 	}
 	s, err := Open(t.Context(), []string{path}, Options{Page: files, Listen: listen.Options{Ask: true, Auth: auth.Options{ViewerCode: testCode}}})

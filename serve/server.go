@@ -81,10 +81,12 @@ func (a *attachment) Close() {
 func (s *Server) attach(p *servedPack) *attachment {
 	at := document.Address{ID: p.ID, Version: p.Version}
 	documents := document.New(at, p.File, p.Verdict)
-	return &attachment{
+	a := &attachment{
 		Set: s.tiles.Open(at, p.File), documents: documents, overlays: s.overlays.Open(documents, p.File),
 		query: at.Query(), version: []string{p.Version},
 	}
+	addKeepList(documents, p.File, a.Set)
+	return a
 }
 
 // Open opens the packs; of a folder, all its .mbtiles files. Errors are those of
@@ -167,11 +169,11 @@ func (s *Server) announce() {
 		}
 		return map[string]any{"verdicts": all}
 	}
-	both := func(catalog.State) {
+	both := func(catalog.PackState) {
 		s.events.Announce("packs", versions)
 		s.events.Announce("verdicts", verdicts)
 	}
-	both(catalog.State{})
+	both(catalog.PackState{})
 	s.OnPack(both)
 }
 
@@ -183,11 +185,11 @@ func (s *Server) Close() error {
 }
 
 // Packs describes the packs as of the latest scan.
-func (s *Server) Packs() []catalog.State { return s.packs.States() }
+func (s *Server) Packs() []catalog.PackState { return s.packs.States() }
 
 // OnPack has f called with the new state of each pack that changes; see
 // [catalog.Catalog.OnChange].
-func (s *Server) OnPack(f func(catalog.State)) { s.packs.OnChange(f) }
+func (s *Server) OnPack(f func(catalog.PackState)) { s.packs.OnChange(f) }
 
 // Scan looks once for packs that were replaced, are gone or are new; see
 // [catalog.Catalog.Scan].

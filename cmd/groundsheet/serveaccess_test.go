@@ -41,7 +41,7 @@ func serveOnce(t *testing.T, o *desk, meet func(out string), args ...string) str
 	out := &watched{until: []string{"is fit", "map: "}, reached: make(chan struct{})} // in any order
 	var errs bytes.Buffer
 	page := fstest.MapFS{}
-	for _, name := range []string{"index.html", "join.html", "join.js", "join.css", "icon.svg"} {
+	for _, name := range []string{"index.html", "join.html", "join.js", "join.css", "guard.js", "icon.svg", "apple-touch-icon.png"} {
 		page[name] = &fstest.MapFile{Data: []byte("page")}
 	}
 	code := make(chan int, 1)

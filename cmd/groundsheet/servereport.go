@@ -2,11 +2,13 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"groundsheet/serve"
 	"groundsheet/serve/auth"
 	"groundsheet/serve/catalog"
+	"groundsheet/serve/position"
 	"groundsheet/serve/status"
 	"groundsheet/tiles/words"
 )
@@ -14,13 +16,13 @@ import (
 // reportPacks prints changes of the served packs: another version, trouble, a verdict.
 func (a *app) reportPacks(ctx context.Context, s *serve.Server) {
 	changed := make(chan struct{}, 1)
-	s.OnPack(func(catalog.State) {
+	s.OnPack(func(catalog.PackState) {
 		select {
 		case changed <- struct{}{}:
 		default: // the loop reads all of them
 		}
 	})
-	reported := map[string]catalog.State{}
+	reported := map[string]catalog.PackState{}
 	for {
 		for _, p := range s.Packs() {
 			before, known := reported[p.Path]
@@ -35,7 +37,7 @@ func (a *app) reportPacks(ctx context.Context, s *serve.Server) {
 	}
 }
 
-func (a *app) reportPack(before, p catalog.State, known bool) {
+func (a *app) reportPack(before, p catalog.PackState, known bool) {
 	if p.Trouble != "" && p.Trouble != before.Trouble {
 		a.say("WARNING: %s: %s", p.Path, p.Trouble)
 	}
@@ -77,4 +79,90 @@ func (a *app) reportGuessing(ctx context.Context, guessing func() *auth.Guessing
 			last = g
 		}
 	}
+}
+
+const positionHelp = `receiver of positions (NMEA 0183): ` +
+	`serial:/dev/ttyUSB0?baud=9600, tcp:HOST:PORT, udp:PORT or file:PATH (a recording, never shown as live); ` +
+	`the frame of its correction base, where it is known, follows as ?frame=NAME: 'tcp:HOST:PORT?frame=NAD83(2011)'`
+
+// openReceiver returns the feed that --position names; nil without one.
+func openReceiver(text string) (*position.Feed, error) {
+	if text == "" {
+		return nil, nil
+	}
+	address, err := position.ParseAddress(text)
+	if err != nil {
+		return nil, wrongUse(fmt.Sprintf("--position: %v", err), "such as --position serial:/dev/ttyUSB0?baud=9600")
+	}
+	return position.NewFeed(address, position.Options{}), nil
+}
+
+// runReceiver reads the receiver until ctx ends, and prints when it comes and goes.
+func (a *app) runReceiver(ctx context.Context, f *position.Feed) {
+	states, stop := f.Subscribe()
+	defer stop()
+	ended := make(chan struct{})
+	go func() { f.Run(ctx); close(ended) }()
+	last := ""
+	for {
+		select {
+		case s := <-states:
+			if text := receiverText(s); text != last && text != "" {
+				last = text
+				a.say("position: %s", text)
+			}
+		case <-ended:
+			return
+		}
+	}
+}
+
+// receiverText describes a state without place and age, so it changes only when
+// something changed for a crew. "" for what passes in a moment.
+func receiverText(s position.FeedState) string {
+	switch s.Phase {
+	case position.PhaseAway:
+		return fmt.Sprintf("%s is away: %s (it is tried again)", s.Source, s.Problem)
+	case position.PhaseSilent:
+		return fmt.Sprintf("%s: %s", s.Source, s.Problem)
+	case position.PhaseNoFix:
+		return s.Source + " says that it has no fix"
+	case position.PhaseEnded:
+		return s.Source + " is over"
+	case position.PhaseFix:
+		kind, ok := kindNames[s.Fix.Kind]
+		if !ok {
+			kind = "of a kind that is not known"
+		}
+		return fmt.Sprintf("%s says where it is: %s%s", s.Source, kind, fixDoubts(s))
+	}
+	return ""
+}
+
+// fixDoubts is what keeps a position from reading as a current one.
+func fixDoubts(s position.FeedState) (text string) {
+	switch {
+	case s.Recorded:
+		return "; recorded, so it is not shown as live"
+	case !s.Fix.Live:
+		return "; it is not shown as live"
+	case s.Fix.Basis == position.OldCorrections:
+		text = "; its corrections are too old"
+	case s.Fix.Basis == position.Implausible:
+		text = "; the error that it states is implausible"
+	}
+	if s.Fix.ClocksDiffer() {
+		text += "; " + words.Say("clock.receiver")
+	}
+	return text
+}
+
+var kindNames = map[position.FixKind]string{
+	position.Fixed:        "RTK fixed",
+	position.Float:        "RTK float, not settled",
+	position.Differential: "satellites with corrections",
+	position.Autonomous:   "satellites without corrections",
+	position.Estimated:    "estimated by dead reckoning",
+	position.Manual:       "typed in by hand",
+	position.Simulator:    "made up by a simulator",
 }

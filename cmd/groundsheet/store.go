@@ -2,10 +2,15 @@ package main
 
 import (
 	"context"
+	"maps"
+	"slices"
 
 	"github.com/spf13/cobra"
 
+	"groundsheet/pack/office"
 	"groundsheet/tiles/store"
+	"groundsheet/tiles/store/verify"
+	"groundsheet/tiles/words"
 )
 
 func (a *app) storeCommand() *cobra.Command {
@@ -40,5 +45,106 @@ gone already. Packing a job opens it again. Nothing is deleted.`,
 			}
 			return nil
 		},
+	}
+}
+
+func (a *app) storeVerifyCommand() *cobra.Command {
+	var mend, asJSON bool
+	c := &cobra.Command{
+		Use: "verify", Short: "Prove the office store: files, hashes, every image decoded",
+		Long: `verify reads the whole store: the files' own structure, the SHA-256 and every
+pixel of each image, records without an image and images without a record. It
+changes nothing unless --mend is given: then what is bad is taken out (it is
+fetched again when a job wants it), and a damaged file is set aside under
+another name, after everything in it that can be read and proves has been saved.
+With --json it prints one document: store, sources[source, shelf, tiles, holes,
+ahead, flaws, counts, mended, set_aside, saved, findings[kind, tile, detail,
+mended]]; ahead counts tiles that say they were fetched later than it is now. At most 100 findings of a kind are listed, counts has them all. Exits with 1
+when flaws are left.`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return a.withStore(c.Context(), func(st store.Store) error { return a.runVerify(c.Context(), st, mend, asJSON) })
+		},
+	}
+	c.Flags().BoolVar(&mend, "mend", false, "take out what is bad and set damaged files aside")
+	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
+	return c
+}
+
+// verifyDocument is the shape of store verify --json.
+type verifyDocument struct {
+	Store   string       `json:"store"`
+	Sources []verifyLine `json:"sources"`
+}
+
+type verifyLine struct {
+	Source string `json:"source"`
+	verify.ShelfReport
+	Flaws int `json:"flaws"` // not mended
+}
+
+func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) error {
+	m := a.meter("verifying")
+	shelves, err := verify.Run(ctx, st, verify.Options{Mend: mend, Progress: func(_ string, done, total int64) { m.to(done, total) }})
+	m.stop()
+	if err != nil {
+		return err
+	}
+	d := verifyDocument{Store: st.Where(), Sources: []verifyLine{}}
+	flaws := 0
+	for _, s := range shelves {
+		line := verifyLine{office.SourceOf(s.Name), s, s.Flaws()}
+		if s.Name == verify.Register {
+			line.Source = "register of jobs"
+		}
+		d.Sources = append(d.Sources, line)
+		flaws += line.Flaws
+	}
+	if asJSON {
+		err = a.json(d, true)
+	} else {
+		a.showVerified(d, flaws, mend)
+	}
+	if err == nil && flaws > 0 {
+		return notFit
+	}
+	return err
+}
+
+func (a *app) showVerified(d verifyDocument, flaws int, mend bool) {
+	a.say("office store %s", d.Store)
+	for _, s := range d.Sources {
+		seen := map[string]int{}
+		for _, f := range s.Findings {
+			if seen[f.Kind]++; seen[f.Kind] <= shown {
+				a.say("  %s: %s: %s", s.Source, f.Kind, f.Detail)
+			}
+		}
+		for _, kind := range slices.Sorted(maps.Keys(s.Counts)) {
+			if n := s.Counts[kind]; n > shown {
+				a.say("  %s: … and %d more of kind %q", s.Source, n-shown, kind)
+			}
+		}
+		if s.Aside != nil {
+			a.say("  %s: the damaged file stands aside as %s; %d records were saved from it", s.Source, *s.Aside, s.Saved)
+		}
+		if s.Name == verify.Register {
+			if s.Aside != nil {
+				a.say("a job that is lost is known again when it is packed again: do that before you prune")
+			}
+			continue
+		}
+		a.say("%s: %d tiles proved, %d holes; %d flaws, %d mended", s.Source, s.Tiles, s.Holes, s.Flaws+s.Mended, s.Mended)
+		if s.Ahead > 0 {
+			a.say("%s: %s", s.Source, words.Say("clock.ahead", "n", s.Ahead))
+		}
+	}
+	switch {
+	case flaws == 0:
+		a.say("the store is sound")
+	case mend:
+		a.say("%d flaws could not be mended: see above", flaws)
+	default:
+		a.say("nothing was changed: with --mend what is bad is taken out and fetched again when a job wants it")
 	}
 }

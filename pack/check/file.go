@@ -2,9 +2,14 @@ package check
 
 import (
 	"context"
+	"maps"
 	"os"
+	"slices"
+	"time"
 
+	"groundsheet/pack"
 	"groundsheet/tiles"
+	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -69,5 +74,87 @@ func (c *checker) sameZooms() {
 	low, high := c.covers[0].Zoom(), c.covers[len(c.covers)-1].Zoom()
 	if z := c.pack.Info.Zooms; z.Min != low || z.Max != high {
 		c.add("damaged", Fault, nil, words.Say("check.zooms_differ", "min", z.Min, "max", z.Max, "low", low, "high", high))
+	}
+}
+
+// stated checks what the pack states of the job.
+func (c *checker) stated(context.Context) error {
+	a := c.pack.Info.About
+	if !c.pack.Info.Own {
+		return nil
+	}
+	if a.FitInBytes > 0 && c.report.Bytes > a.FitInBytes {
+		c.add("too large", Fault, nil, words.Say("check.too_large", "size", measure.Size(c.report.Bytes), "most", measure.Size(a.FitInBytes)))
+	}
+	c.ticket(a)
+	c.clock(a)
+	if a.Undecodable > 0 {
+		c.add("undecodable", Fault, nil, words.Say("check.undecodable", "n", a.Undecodable))
+	}
+	if a.Unconfirmed > 0 {
+		c.add("unconfirmed", Warning, nil, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
+	}
+	if a.Source.Captured == "" {
+		c.add("not stated", Warning, nil, words.Say("check.no_captured"))
+	}
+	for _, code := range a.ExpectedMissing {
+		if slices.Contains(a.NothingHere, code) {
+			c.add("nothing here", Warning, nil, words.Say("notknown.nothing_here", "utility", code))
+		} else {
+			c.add("no record", Warning, nil, words.Say("notknown.no_record", "utility", code))
+		}
+	}
+	for _, code := range a.OnlyNear {
+		c.add("nothing here", Warning, nil, words.Say("notknown.only_near", "utility", code))
+	}
+	for _, s := range c.pack.Info.Overlays {
+		c.overlay(s)
+	}
+	return nil
+}
+
+func (c *checker) ticket(a pack.About) {
+	if a.Ticket == nil {
+		return
+	}
+	if a.Ticket.ValidUntil == "" {
+		c.add("ticket", Warning, nil, words.Say("check.ticket_no_day"))
+		return
+	}
+	last, err := time.ParseInLocation(time.DateOnly, a.Ticket.ValidUntil, time.Local)
+	if err == nil && !c.opts.Now().Before(last.AddDate(0, 0, 1)) {
+		c.add("ticket", Warning, nil, words.Say("check.ticket_ended", "number", a.Ticket.Number, "day", a.Ticket.ValidUntil))
+	}
+}
+
+// clock compares the times in the pack with the clock of this computer.
+func (c *checker) clock(a pack.About) {
+	now := c.opts.Now()
+	ahead := a.Ahead(now)
+	for _, what := range slices.Sorted(maps.Keys(ahead)) {
+		c.add("clock", Warning, nil, words.Say("clock.pack", "what", what, "time", measure.Moment(ahead[what]), "now", measure.Moment(now)))
+	}
+}
+
+func (c *checker) overlay(s pack.Summary) {
+	switch {
+	case s.Features == 0:
+		c.add("not stated", Note, nil, words.Say("check.overlay_empty", "overlay", quoted(s.Title)))
+	case s.Outside == s.Features:
+		c.add("outside", Fault, nil, words.Say("check.overlay_outside", "overlay", quoted(s.Title)))
+	case s.Outside > 0:
+		c.add("outside", Warning, nil, words.Say("check.overlay_part_outside", "n", s.Outside, "all", s.Features, "overlay", quoted(s.Title)))
+	}
+	if s.QualityLevel == "" {
+		c.add("not stated", Warning, nil, words.Say("check.overlay_no_level", "overlay", quoted(s.Title)))
+	}
+	switch today := c.opts.Now().Format(time.DateOnly); {
+	case s.Recorded == "":
+		c.add("not stated", Warning, nil, words.Say("check.overlay_no_date", "overlay", quoted(s.Title)))
+	case s.Recorded > today:
+		c.add("date", Warning, nil, words.Say("check.overlay_future", "overlay", quoted(s.Title), "date", s.Recorded))
+	}
+	if s.Unlocated > 0 {
+		c.add("not stated", Warning, nil, words.Say("check.overlay_unlocated", "overlay", quoted(s.Title), "n", s.Unlocated))
 	}
 }

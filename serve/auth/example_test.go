@@ -12,7 +12,7 @@ import (
 
 func Example() {
 	secret := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { fmt.Fprintf(w, "the map, to %s", auth.RoleOf(r)) })
-	page := fstest.MapFS{"join.html": {}, "join.js": {}, "join.css": {}, "icon.svg": {}}
+	page := fstest.MapFS{"join.html": {}, "join.js": {}, "join.css": {}, "guard.js": {}, "icon.svg": {}, "apple-touch-icon.png": {}}
 	h, _, err := auth.New(secret, auth.Options{ViewerCode: "larkwater 1907", Page: page})
 	if err != nil {
 		fmt.Println(err)

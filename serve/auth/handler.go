@@ -21,7 +21,7 @@ type Options struct {
 	NewCodes     bool                // generate new codes even if the kept ones are valid: every phone joins again
 	Open         bool                // ask nobody for a code, everybody is a recorder; for loopback
 	Hosts        []string            // further host names and addresses of this server
-	Page         fs.FS               // holds join.html, join.js, join.css and icon.svg; not needed if Open
+	Page         fs.FS               // holds join.html and its files; not needed if Open
 	Log          *slog.Logger        // nil = silent
 	Admitted     func(*http.Request) // called for each request that is let in; nil = nothing
 }

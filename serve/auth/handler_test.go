@@ -10,6 +10,7 @@ import (
 var joinFS = fstest.MapFS{
 	"join.html": {Data: []byte(`<!doctype html><title>Join this map</title><input inputmode="numeric">`)},
 	"join.js":   {Data: []byte("1;")}, "join.css": {Data: []byte("a{}")}, "icon.svg": {Data: []byte("<svg/>")},
+	"guard.js": {Data: []byte("1;")}, "apple-touch-icon.png": {Data: []byte("png")},
 }
 
 const viewerCode, recorderCode = "012345678901", "987654321098"

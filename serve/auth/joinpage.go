@@ -25,7 +25,8 @@ func joinFiles(page fs.FS) (map[string]File, error) {
 	}
 	files := map[string]File{}
 	for path, name := range map[string]string{
-		"/join": "join.html", "/join.js": "join.js", "/join.css": "join.css", "/icon.svg": "icon.svg",
+		"/join": "join.html", "/join.js": "join.js", "/join.css": "join.css", "/guard.js": "guard.js",
+		"/icon.svg": "icon.svg", "/apple-touch-icon.png": "apple-touch-icon.png",
 	} {
 		body, err := fs.ReadFile(page, name)
 		if err != nil {

@@ -3,6 +3,7 @@ package document
 import (
 	"cmp"
 	"context"
+	"encoding/json"
 	"errors"
 	"net/http"
 	"slices"
@@ -12,6 +13,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/serve/cache"
 	"groundsheet/serve/catalog"
+	"groundsheet/tiles/geojson"
 )
 
 // Address is where one version of a pack lies on the server.
@@ -35,7 +37,8 @@ type Set struct {
 	file      *pack.Pack
 	verdict   func() catalog.Verdict
 	documents map[string]func() (Asset, error) // by the rest of the path
-	reading   chan struct{}                    // held by the one that reads
+	large     []Part
+	reading   chan struct{} // held by the one that reads
 }
 
 // New makes the documents of a pack, more of which are added by [Set.Add].
@@ -76,6 +79,33 @@ func (s *Set) AddGeoJSON(name string, body func() ([]byte, error)) {
 func (s *Set) AddLarge(name string, body func() ([]byte, error)) {
 	s.add(name, GeoJSON, body, NewLargeAsset)
 }
+
+// Paths are the paths of all documents but one of a name, sorted.
+func (s *Set) Paths(but string) []string {
+	all := []string{s.Path("about.json"), s.Path("tilejson.json")}
+	for name := range s.documents {
+		if name != but {
+			all = append(all, s.Path(name))
+		}
+	}
+	slices.Sort(all)
+	return all
+}
+
+// Part is a part of the records that comes in vector tiles.
+type Part struct {
+	TileJSON string   `json:"tilejson"`
+	Tiles    string   `json:"tiles"`           // the path of a tile, with {z}, {x} and {y}
+	Near     string   `json:"near"`            // where its features are searched for by place
+	Whole    string   `json:"whole"`           // the document that holds its features
+	Parts    []string `json:"parts,omitempty"` // the property "part" of its features; none = all of the document
+}
+
+// AddPart names a part that comes in vector tiles.
+func (s *Set) AddPart(p Part) { s.large = append(s.large, p) }
+
+// Large are the parts that come in vector tiles.
+func (s *Set) Large() []Part { return s.large }
 
 func (s *Set) add(name, media string, body func() ([]byte, error), convert func(string, []byte) Asset) {
 	var once cache.Once[Asset]
@@ -174,4 +204,39 @@ func (s *Responder) List(w http.ResponseWriter, r *http.Request, sets []*Set) {
 			strings.Compare(a.Number, b.Number), strings.Compare(a.Source, b.Source))
 	})
 	s.JSON(w, r, JSON, map[string]any{"packs": all})
+}
+
+// collection is a GeoJSON FeatureCollection, its features unread.
+type collection struct {
+	Type     string            `json:"type"`
+	NotDrawn int               `json:"not_drawn,omitempty"` // a foreign member (RFC 7946, 6.1)
+	Features []json.RawMessage `json:"features"`
+}
+
+// Filter gives a collection with those features that keep admits; err is what is wrong
+// with a feature. When counted, not_drawn says how many it does not admit.
+func Filter(body []byte, counted bool, keep func(f geojson.Feature, err error) bool) ([]byte, error) {
+	kept := collection{Type: "FeatureCollection", Features: []json.RawMessage{}}
+	err := geojson.Each(body, func(raw []byte, f geojson.Feature, err error) error {
+		if keep(f, err) {
+			kept.Features = append(kept.Features, raw)
+		} else if counted {
+			kept.NotDrawn++
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return json.Marshal(kept)
+}
+
+// Drawable leaves out of a collection what a page cannot draw: features that are not
+// GeoJSON or lie off the globe, as a damaged or hostile pack may hold. The member
+// not_drawn counts them. A collection without such features stays as it is.
+func Drawable(body []byte) ([]byte, error) {
+	if _, err := geojson.Read(body); err == nil {
+		return body, nil
+	}
+	return Filter(body, true, func(_ geojson.Feature, err error) bool { return err == nil })
 }

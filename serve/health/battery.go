@@ -1,10 +1,15 @@
+// Package health reads the condition of the machine: batteries, free disk space,
+// and what this process uses. It leaves out what a system does not report.
 package health
 
 import (
+	"bytes"
+	"fmt"
 	"io/fs"
 	"math"
 	"os"
 	"path"
+	"runtime"
 	"strconv"
 	"strings"
 	"time"
@@ -12,10 +17,10 @@ import (
 
 // Battery is one battery that powers the machine.
 type Battery struct {
-	Name      string
-	Percent   int           // of its present capacity; -1 = not reported
-	Status    string        // "charging", "discharging", "full", "not charging"; "" = unknown
-	Remaining time.Duration // until empty at the current rate; 0 = not reported, or not discharging
+	Name       string `json:"name"`
+	Percent    *int   `json:"percent"`     // of its present capacity; nil = not reported
+	Status     string `json:"status"`      // "charging", "discharging", "full", "not charging"; "" = unknown
+	RemainingS *int64 `json:"remaining_s"` // until empty at the current rate; nil = not reported, or not discharging
 }
 
 // Power is the power supply of the machine.
@@ -68,15 +73,18 @@ func (s supply) number(property string) (float64, bool) {
 }
 
 func (s supply) battery() Battery {
-	b := Battery{Name: s.name, Percent: -1}
+	b := Battery{Name: s.name}
 	if status := strings.ToLower(s.text("status")); status != "unknown" {
 		b.Status = status
 	}
 	if percent, ok := s.number("capacity"); ok && percent >= 0 && percent <= 100 {
-		b.Percent = int(percent)
+		n := int(percent)
+		b.Percent = &n
 	}
 	if b.Status == "discharging" {
-		b.Remaining = s.remaining()
+		if left := int64(s.remaining().Seconds()); left > 0 {
+			b.RemainingS = &left
+		}
 	}
 	return b
 }
@@ -95,4 +103,34 @@ func (s supply) remaining() time.Duration {
 		}
 	}
 	return 0
+}
+
+// Process is what this process uses.
+type Process struct {
+	Goroutines int   `json:"goroutines"`
+	Files      int   `json:"open_files"`   // and connections; -1 = not reported
+	Memory     int64 `json:"memory_bytes"` // its own, without mapped files; -1 = not reported
+}
+
+// ReadProcess counts. Only Linux reports files and memory (proc(5): /proc/self/fd,
+// RssAnon of /proc/self/status).
+func ReadProcess() Process {
+	p := Process{Goroutines: runtime.NumGoroutine(), Files: -1, Memory: -1}
+	if entries, err := os.ReadDir("/proc/self/fd"); err == nil {
+		p.Files = len(entries) - 1 // without the folder itself
+	}
+	if status, err := os.ReadFile("/proc/self/status"); err == nil {
+		p.Memory = anonymousBytes(status)
+	}
+	return p
+}
+
+// anonymousBytes finds RssAnon in a status file of proc(5).
+func anonymousBytes(status []byte) int64 {
+	_, after, found := bytes.Cut(status, []byte("\nRssAnon:"))
+	var kib int64
+	if _, err := fmt.Sscan(string(after), &kib); !found || err != nil {
+		return -1
+	}
+	return kib << 10
 }

@@ -19,6 +19,7 @@ import (
 var joinFS = fstest.MapFS{
 	"join.html": {Data: []byte(`<!doctype html><title>Join this map</title><input inputmode="numeric">`)},
 	"join.js":   {Data: []byte("1;")}, "join.css": {Data: []byte("a{}")}, "icon.svg": {Data: []byte("<svg/>")},
+	"guard.js": {Data: []byte("1;")}, "apple-touch-icon.png": {Data: []byte("png")},
 }
 
 // secret is what nobody may read without the code.

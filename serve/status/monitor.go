@@ -8,8 +8,11 @@ import (
 	"encoding/json"
 	"io"
 	"io/fs"
+	"maps"
 	"net/http"
+	"net/netip"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -23,7 +26,7 @@ import (
 
 // Packs are the packs of a server.
 type Packs interface {
-	States() []catalog.State
+	States() []catalog.PackState
 	Unreadable() []string // a line for each
 }
 
@@ -127,7 +130,7 @@ func send(w http.ResponseWriter, media string, status int, text string) {
 }
 
 // unitsOf gives the units of the jobs that are served; metric where they differ.
-func unitsOf(packs []catalog.State) string {
+func unitsOf(packs []catalog.PackState) string {
 	units := ""
 	for _, p := range packs {
 		switch {
@@ -139,4 +142,63 @@ func unitsOf(packs []catalog.State) string {
 		}
 	}
 	return cmp.Or(units, "metric")
+}
+
+// clientPeriod is how long after its latest request a client counts as present.
+const clientPeriod = 10 * time.Minute
+
+// maxClients bounds how many addresses are kept.
+const maxClients = 4096
+
+// Clients counts the addresses of which requests came lately. It never lists them.
+type Clients struct {
+	now    func() time.Time
+	mu     sync.RWMutex
+	latest map[netip.Addr]time.Time
+}
+
+// NewClients makes an empty count.
+func NewClients(now func() time.Time) *Clients {
+	return &Clients{now: now, latest: map[netip.Addr]time.Time{}}
+}
+
+// Record counts the sender of a request.
+func (c *Clients) Record(r *http.Request) {
+	at, err := netip.ParseAddrPort(r.RemoteAddr)
+	if err != nil {
+		return // not over the network
+	}
+	now := c.now()
+	c.mu.RLock()
+	latest, known := c.latest[at.Addr()]
+	c.mu.RUnlock()
+	if known && now.Sub(latest) < time.Second && !now.Before(latest) {
+		return // recent enough: a phone asks for many tiles in a second
+	}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if len(c.latest) >= maxClients {
+		c.expire(now)
+	}
+	if _, known := c.latest[at.Addr()]; known || len(c.latest) < maxClients {
+		c.latest[at.Addr()] = now
+	}
+}
+
+// expire drops clients that are not present any more. The caller holds the lock.
+func (c *Clients) expire(now time.Time) {
+	maps.DeleteFunc(c.latest, func(_ netip.Addr, at time.Time) bool { return now.Sub(at) > clientPeriod })
+}
+
+// count is the number of clients, and when the latest request came.
+func (c *Clients) count() (n int, latest time.Time) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.expire(c.now())
+	for _, at := range c.latest {
+		if at.After(latest) {
+			latest = at
+		}
+	}
+	return len(c.latest), latest
 }

@@ -1,10 +1,12 @@
-// Builds the map page, its two workers and the join page into dist/. Nothing is inline, so
+// Builds the map page, its two workers, the join page and the icons into dist/. Nothing is inline, so
 // that the server can send a strict Content-Security-Policy.
 import { build } from "esbuild";
 import { cp, mkdir, readFile, readdir, rm, stat, writeFile } from "node:fs/promises";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
+import { buildPage, guard } from "./bundle.mjs";
+import { writeIcons } from "./icons.mjs";
 
 // The license texts of all bundled packages, which must come with the bundle.
 async function licences({ inputs }) {
@@ -26,11 +28,11 @@ async function licences({ inputs }) {
 const texts = JSON.parse(await readFile(new URL("../../tiles/words/words.json", import.meta.url), "utf8"));
 
 // Fills in the texts of a page, {{group.name}}.
-function filled(page, file) {
-  return page.replace(/\{\{(\w+)\.(\w+)\}\}/g, (_, group, name) => {
-    const text = texts[group]?.[name];
-    if (text === undefined) throw new Error(`${file}: there is no text ${group}.${name}`);
-    return text.replace(/&/g, "&amp;").replace(/</g, "&lt;").replace(/"/g, "&quot;");
+function filled(text, file) {
+  return text.replace(/\{\{(\w+)\.(\w+)\}\}/g, (_, group, name) => {
+    const words = texts[group]?.[name];
+    if (words === undefined) throw new Error(`${file}: there is no text ${group}.${name}`);
+    return words.replace(/&/g, "&amp;").replace(/</g, "&lt;").replace(/"/g, "&quot;");
   });
 }
 
@@ -41,27 +43,22 @@ await mkdir(dist, { recursive: true });
 for (const name of await readdir(dist)) {
   if (name !== ".keep") await rm(join(dist, name), { recursive: true });
 }
-const { metafile } = await build({
-  absWorkingDir: here,
-  entryPoints: { app: "src/field/main.ts", events: "src/field/live/sharedworker.ts", join: "src/field/join/join.ts", sw: "src/field/offline/serviceworker.ts" },
-  outdir: dist,
-  bundle: true,
-  minify: true,
-  format: "iife",
-  target: "es2020",
-  charset: "utf8",
-  legalComments: "none",
-  metafile: true,
-  logLevel: "warning",
-});
+const bundled = await buildPage();
+await build(guard);
 for (const name of ["index.html", "join.html"]) await writeFile(join(dist, name), filled(await readFile(join(here, name), "utf8"), name));
 await cp(join(here, "src/shared/icon.svg"), join(dist, "icon.svg"));
-await writeFile(join(dist, "licences.txt"), await licences(metafile));
+await writeIcons(join(here, "src/shared/icon.svg"), dist);
+await writeFile(join(dist, "licences.txt"), await licences(bundled));
+
+/** What a phone loads to show the map, and the most it may weigh, packed. */
+const mapPage = ["index.html", "guard.js", "app.css", "app.js", "events.js", "sw.js", "icon.svg"];
+const most = 200_000;
 
 let bytes = 0;
 let packed = 0;
-for (const name of await readdir(dist)) {
+for (const name of mapPage) {
   bytes += (await stat(join(dist, name))).size;
   packed += gzipSync(await readFile(join(dist, name)), { level: 9 }).length;
 }
-console.log(`page built: ${(bytes / 1000).toFixed(0)} kB, ${(packed / 1000).toFixed(0)} kB gzipped`);
+console.log(`map page built: ${(bytes / 1000).toFixed(0)} kB, ${(packed / 1000).toFixed(0)} kB packed`);
+if (packed > most) throw new Error(`the map page weighs ${packed} bytes packed, more than ${most}: find what made it grow (esbuild --analyze)`);

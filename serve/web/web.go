@@ -18,8 +18,9 @@ var dist embed.FS
 var ErrNotBuilt = errors.New("the map page is not in this program; build it: go run ./cmd/dev build")
 
 // Files returns the built page: index.html, app.js, app.css, events.js (the shared
-// worker), sw.js (the service worker), icon.svg and licences.txt (the licenses of the
-// libraries in app.js), and the join page: join.html, join.js and join.css. Without a
+// worker), sw.js (the service worker), licences.txt (the licenses of the libraries in
+// app.js), the join page: join.html, join.js and join.css, and what both have: guard.js
+// (tells that a browser is too old), icon.svg and the icons of home screens. Without a
 // build the error is [ErrNotBuilt].
 func Files() (fs.FS, error) { return built(dist) }
 
@@ -28,7 +29,7 @@ func built(all fs.FS) (fs.FS, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the map page: %w", err)
 	}
-	for _, name := range []string{"index.html", "app.js", "app.css", "join.html", "join.js", "join.css"} {
+	for _, name := range []string{"index.html", "app.js", "app.css", "join.html", "join.js", "join.css", "guard.js"} {
 		if info, err := fs.Stat(page, name); err != nil || info.Size() == 0 {
 			return nil, fmt.Errorf("%s is missing: %w", name, ErrNotBuilt)
 		}

@@ -26,7 +26,7 @@ func TestBuilt(t *testing.T) {
 		want error
 	}{
 		{"before the first build", folder(), ErrNotBuilt},
-		{"after a build", folder(append(joining, "index.html", "app.js", "app.css")...), nil},
+		{"after a build", folder(append(joining, "index.html", "app.js", "app.css", "guard.js")...), nil},
 		{"half a build", folder(append(joining, "index.html", "app.css")...), ErrNotBuilt},
 		{"no page to join", folder("index.html", "app.js", "app.css"), ErrNotBuilt},
 		{"an empty script", empty, ErrNotBuilt},

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"groundsheet/tiles/fetch/httpcache"
@@ -17,7 +18,7 @@ const (
 
 // settle asks for a job until there is an answer or the attempts are used up.
 // No outcome and no error is a failed job.
-func (r *run) settle(ctx context.Context, j job) ([]outcome, error) {
+func (r *run) settle(ctx context.Context, j task) ([]outcome, error) {
 	address, err := r.src.BlockAddress(j.first)
 	if err != nil {
 		return nil, err
@@ -53,7 +54,7 @@ func (r *run) settle(ctx context.Context, j job) ([]outcome, error) {
 
 // again counts a retry and waits before it, unless the source said how long to
 // wait: then the limiter holds every worker.
-func (r *run) again(ctx context.Context, j job, attempt int, s *Stop) error {
+func (r *run) again(ctx context.Context, j task, attempt int, s *Stop) error {
 	wait := min(r.o.Backoff<<min(attempt-1, 16), longestBackoff)
 	wait = wait/2 + rand.N(wait) // so that workers do not come back together
 	if s.paced {
@@ -79,7 +80,7 @@ func (r *run) answered() {
 
 // failed counts a job that is given up, or puts it aside. An error ends the
 // lease or the run.
-func (r *run) failed(j job, address string, attempts int, s *Stop) error {
+func (r *run) failed(j task, address string, attempts int, s *Stop) error {
 	reason := fmt.Sprintf("%s (%s): %s", j.first, r.src.Redact(address), r.src.Redact(s.Error()))
 	if attempts > 1 {
 		reason += fmt.Sprintf(" (%d times)", attempts)
@@ -112,4 +113,64 @@ func (r *run) failed(j job, address string, attempts int, s *Stop) error {
 	end.outage = s.outage
 	r.useHeldOnly(end)
 	return nil
+}
+
+// mayStandIn reports whether a stale tile may be used. outage is a response of
+// 500, 502, 503 or 504, or none at all.
+func (o Options) mayStandIn(w Want, outage bool) bool {
+	now := o.Now()
+	return w.held() && (o.StandIn || outage && now.Before(w.Held.UsableUntil) && !w.Held.Ahead(now))
+}
+
+// standInSome counts the wants of a job that may stand in; lost is the rest.
+func (r *run) standInSome(j task, outage bool) (lost int) {
+	for _, w := range j.wants {
+		if !r.o.mayStandIn(w, outage) {
+			lost++
+		}
+	}
+	r.count(func(t *Tally) { t.StoodIn += len(j.wants) - lost })
+	return lost
+}
+
+// standInAll ends a job without asking, or is the Stop if one of its tiles may
+// not stand in.
+func (r *run) standInAll(j task, s *Stop) error {
+	if slices.ContainsFunc(j.wants, func(w Want) bool { return !r.o.mayStandIn(w, s.outage) }) {
+		return s
+	}
+	r.standInSome(j, s.outage)
+	return nil
+}
+
+// standInstead gives the error back, unless it means that the source fails and
+// all of the job may stand in.
+func (r *run) standInstead(j task, err error) error {
+	s := stopOf(err)
+	fails := s != nil && (s.Why == StopRetries || s.Why == StopWait && !r.o.Patient)
+	if !fails || r.standInAll(j, s) != nil {
+		return err
+	}
+	r.useHeldOnly(s)
+	return nil
+}
+
+// useHeldOnly ends all requests of the run. The first reason counts.
+func (r *run) useHeldOnly(s *Stop) {
+	r.o.Log.Warn("the source is not asked any more; what is held stands in", "reason", s)
+	end := *s
+	end.scope = scopeRun
+	r.heldMu.Lock()
+	if r.heldOnly == nil {
+		r.heldOnly = &end
+	}
+	r.heldMu.Unlock()
+	r.requests.lease.close(nil)
+}
+
+// onlyHeld is why nothing is asked any more, or nil.
+func (r *run) onlyHeld() *Stop {
+	r.heldMu.Lock()
+	defer r.heldMu.Unlock()
+	return r.heldOnly
 }

@@ -69,3 +69,50 @@ func (a Age) String() string {
 	}
 	return trim(s) + " s"
 }
+
+// Duration is a length of time as people say it, in the two units that matter:
+// "2 min 30 s", "1 h 5 min", "3 d 4 h"; from two years on as [Age] says it.
+// What is more than nothing is at least "1 s"; below 0 counts as nothing.
+func Duration(d time.Duration) string {
+	s := int64(math.Round(d.Seconds()))
+	minutes := (s + 30) / 60
+	switch {
+	case d <= 0:
+		return "0 s"
+	case d >= 2*8766*time.Hour:
+		return Age(d).String()
+	case s < 1:
+		return "1 s"
+	case minutes >= 24*60:
+		return twoUnits((s+1800)/3600, 24, "d", "h")
+	case s >= 3600:
+		return twoUnits(minutes, 60, "h", "min")
+	case s >= 60:
+		return twoUnits(s, 60, "min", "s")
+	default:
+		return fmt.Sprintf("%d s", s)
+	}
+}
+
+// twoUnits splits an amount of the smaller unit.
+func twoUnits(small, each int64, large, unit string) string {
+	if small%each == 0 {
+		return fmt.Sprintf("%d %s", small/each, large)
+	}
+	return fmt.Sprintf("%d %s %d %s", small/each, large, small%each, unit)
+}
+
+// Moment formats a time for people on site, followed by UTC: "2026-11-28,
+// 3:57 PM MST (22:57 UTC)". On a computer whose clock is on UTC it is UTC alone.
+func Moment(t time.Time) string {
+	local, utc := t.Local(), t.UTC()
+	text := local.Format("2006-01-02, 3:04 PM MST")
+	_, offset := local.Zone()
+	switch {
+	case offset == 0:
+		return utc.Format("2006-01-02 15:04 MST")
+	case local.Day() == utc.Day():
+		return text + utc.Format(" (15:04 MST)")
+	}
+	return text + utc.Format(" (2006-01-02 15:04 MST)")
+}

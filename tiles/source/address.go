@@ -3,6 +3,7 @@ package source
 import (
 	"errors"
 	"fmt"
+	"math"
 	"net/url"
 	"strconv"
 	"strings"
@@ -52,6 +53,9 @@ func (s Source) BlockAddress(first tiles.ID) (string, error) {
 
 func (s Source) address(t tiles.ID, n int) (string, error) {
 	template := s.template(t)
+	if template == "" && !s.Asked() && !s.Local() {
+		template = s.URL
+	}
 	switch {
 	case template == "" && s.Kind == KindPractice:
 		return "", fmt.Errorf("source %q has no address: its practice server is not running", s.Name)
@@ -69,17 +73,6 @@ func (s Source) address(t tiles.ID, n int) (string, error) {
 	}
 	query, err = Expand(query, func(name string) (string, error) { return s.value(name, t, n, url.QueryEscape) })
 	return text + "?" + query, err
-}
-
-// template is what a tile's address is made from, "" when it is not known yet.
-func (s Source) template(t tiles.ID) string {
-	if n := uint64(len(s.Templates)); n > 0 {
-		return s.Templates[(uint64(t.X)+uint64(t.Y))%n]
-	}
-	if s.Asked() || s.Local() {
-		return ""
-	}
-	return s.URL
 }
 
 // Path is the file of a tile in a folder source.
@@ -121,7 +114,7 @@ func (s Source) value(name string, t tiles.ID, n int, escape func(string) string
 		}
 		return number(t.Z), nil
 	case "bbox":
-		return s.box(t, n), nil
+		return box(s, t, n), nil
 	case "pixels":
 		return strconv.Itoa(n * max(s.TileSize, 1)), nil
 	}
@@ -132,10 +125,10 @@ func (s Source) value(name string, t tiles.ID, n int, escape func(string) string
 // source's reference system and in the order of its axes: WMS 1.3.0 takes
 // EPSG:4326 with latitude first; 1.1.1, CRS:84 and Web Mercator have x first
 // (OGC 06-042, 6.7.4 and 7.3.3.6; OGC 01-068r3).
-func (s Source) box(t tiles.ID, n int) string {
+func box(s Source, t tiles.ID, n int) string {
 	end := tiles.ID{Z: t.Z, X: t.X + uint32(n) - 1, Y: t.Y + uint32(n) - 1}
 	first, last := t.Edges(), end.Edges()
-	if s.degrees() {
+	if degrees(s.CRS) {
 		first, last = t.Bounds(), end.Bounds()
 	}
 	corners := []float64{first.West, last.South, last.East, first.North}
@@ -150,3 +143,41 @@ func (s Source) box(t tiles.ID, n int) string {
 }
 
 func number(n uint32) string { return strconv.FormatUint(uint64(n), 10) }
+
+// Block is the square of n×n tiles that one request brings a tile with: its
+// north-western tile and n. Blocks lie side by side and never leave the world,
+// so n is less than the source's metatile on the shallowest zooms; it is 1 for
+// sources that send single tiles.
+func (s Source) Block(t tiles.ID) (first tiles.ID, n int) {
+	n = min(max(s.Metatile, 1), 1<<min(t.Z, 10))
+	side := uint32(n)
+	return tiles.ID{Z: t.Z, X: t.X / side * side, Y: t.Y / side * side}, n
+}
+
+// Bow is how far, in pixels, a picture drawn in degrees is off a Web Mercator
+// block of metatile × metatile tiles at most, inside zoom z.
+//
+// Both have straight meridians and parallels, and columns agree. Rows do not:
+// Web Mercator's y grows with latitude by y' = sec φ, y” = sec φ·tan φ, and a
+// straight line over the interval Δφ leaves the curve by at most Δφ²·y”/8. As a
+// part of the interval's own Δy = y'·Δφ that is Δφ·tan φ/8; with Δφ = Δy·cos φ
+// and Δy = 2π·metatile/2^z it is 2π·metatile·sin φ/(8·2^z). Times the rows of
+// the picture, metatile·tileSize, with sin φ at most 1:
+//
+//	π·metatile²·tileSize / (4·2^z) pixels
+//
+// 0.05 at zoom 12 for single tiles of 256 pixels.
+func Bow(zoom, metatile, tileSize int) float64 {
+	n := float64(max(metatile, 1))
+	return math.Pi * n * n * float64(tileSize) / (4 * math.Exp2(float64(zoom)))
+}
+
+// mostBow is the most that a picture in degrees may be off, in pixels. With
+// zoom 12 as the shallowest, also 512-pixel tiles stay below it.
+const mostBow = 0.1
+
+// degrees reports whether pictures in a reference system are in degrees.
+func degrees(crs string) bool { return crs == "EPSG:4326" || crs == "CRS:84" }
+
+// WebMercator is the reference system of all tiles.
+const WebMercator = "EPSG:3857"

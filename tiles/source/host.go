@@ -1,11 +1,14 @@
 package source
 
 import (
+	"fmt"
 	"net"
 	"net/netip"
 	"net/url"
 	"slices"
 	"strings"
+
+	"groundsheet/tiles/fault"
 )
 
 // osmPolicy names the policy; its text was read in the version of 2025-12-19.
@@ -51,7 +54,7 @@ func bareHost(host string) string {
 func (s Source) Forbidden() error {
 	hosts := slices.Clone(s.RedirectHosts)
 	for _, template := range append([]string{s.URL}, s.Templates...) {
-		more, err := s.hosts(template)
+		more, err := hostsOf(template, s.Subdomains)
 		if err != nil {
 			return Refuse(s.Name, "its url cannot be read", "correct url in sources.toml: "+err.Error())
 		}
@@ -65,9 +68,8 @@ func (s Source) Forbidden() error {
 	return nil
 }
 
-// hosts are the hosts of a template, one for every subdomain.
-func (s Source) hosts(template string) ([]string, error) {
-	subs := s.Subdomains
+// hostsOf are the hosts of a template, one for every subdomain.
+func hostsOf(template string, subs []string) ([]string, error) {
 	if len(subs) == 0 {
 		subs = []string{""}
 	}
@@ -99,4 +101,67 @@ func loopback(host string) bool {
 	}
 	ip, err := netip.ParseAddr(name)
 	return err == nil && ip.Unmap().IsLoopback()
+}
+
+// OtherHost is the kind of fault of a service or a redirect that leads to a host
+// that the operator did not name.
+var OtherHost = fault.Input("another host")
+
+// AllowsHost is nil if an address that the operator stated, from, may lead to
+// another: the same host and port, or a host of redirect_hosts, never from
+// https to http. The fault is [Refused] for a host whose policy forbids offline
+// use, else [OtherHost].
+func (s Source) AllowsHost(from, to *url.URL) error {
+	if policy, no := ForbiddenHost(to.Host); no {
+		return Refuse(s.Name, s.Redact(fmt.Sprintf("host %s leads to %s: %s", from.Host, to.Host, policy)), otherSource)
+	}
+	because := func(why, remedy string) error {
+		leads := s.Redact(fmt.Sprintf("%s://%s leads to %s://%s, ", from.Scheme, from.Host, to.Scheme, to.Host))
+		return &fault.Fault{Kind: OtherHost, Place: fmt.Sprintf("source %q", s.Name), Detail: leads + why, Remedy: remedy}
+	}
+	text, err := url.PathUnescape(to.String())
+	switch {
+	case to.Scheme != "http" && to.Scheme != "https" || to.User != nil:
+		return because("and only plain http and https addresses can be used", "tell the provider")
+	case from.Scheme == "https" && to.Scheme != "https":
+		return because("which is not encrypted", "tell the provider; a sign-in page on the network causes it too")
+	case sameHost(from, to):
+		return nil
+	case !slices.ContainsFunc(s.RedirectHosts, func(entry string) bool { return means(entry, to) }):
+		return because("whose terms nobody stated", fmt.Sprintf("if that is a sign-in page, sign in to the network first; "+
+			"else read the terms of that host, then add redirect_hosts = [%q] to the source in sources.toml", strings.ToLower(s.Redact(to.Host))))
+	case err != nil || strings.Contains(text, keyMark) || s.Redact(to.String()) != to.String():
+		return because("and hands the key to it", "the key is for the source's own host alone: ask the provider for an address that does without")
+	}
+	return nil
+}
+
+// means reports whether an operator's entry, a host with or without a port, is
+// the host of an address. Without a port it is the usual one.
+func means(entry string, u *url.URL) bool {
+	if strings.EqualFold(entry, u.Host) {
+		return true
+	}
+	usual := u.Scheme == "https" && port(u) == "443" || u.Scheme == "http" && port(u) == "80"
+	return usual && strings.EqualFold(entry, u.Hostname())
+}
+
+// sameHost reports whether name and port agree, or are one step from http to
+// https on their usual ports.
+func sameHost(from, to *url.URL) bool {
+	if !strings.EqualFold(from.Hostname(), to.Hostname()) {
+		return false
+	}
+	upgrade := from.Scheme == "http" && port(from) == "80" && to.Scheme == "https" && port(to) == "443"
+	return upgrade || from.Scheme == to.Scheme && port(from) == port(to)
+}
+
+func port(u *url.URL) string {
+	switch {
+	case u.Port() != "":
+		return u.Port()
+	case u.Scheme == "https":
+		return "443"
+	}
+	return "80"
 }

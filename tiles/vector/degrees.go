@@ -1,7 +1,9 @@
 package vector
 
 import (
+	"math"
 	"regexp"
+	"strconv"
 	"strings"
 )
 
@@ -75,4 +77,14 @@ func sexagesimal(parts []string) (value float64, detail string) {
 		unit *= 60
 	}
 	return value, ""
+}
+
+// number reads a plain decimal number and nothing else strconv would take:
+// no hexadecimals, no underscores, no "inf" or "nan".
+func number(s string) (float64, bool) {
+	if s == "" || strings.Trim(s, "0123456789+-.eE") != "" || strings.ContainsAny(s, "xX_") {
+		return 0, false
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	return v, err == nil && !math.IsInf(v, 0)
 }

@@ -5,7 +5,7 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { firstPaint, load, longestGaps, longestWork, moveAbout, slower } from "./frames.mjs";
-import { check, goTo, noticesOf, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
+import { check, goTo, noticesOf, openFound, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
 
 const { values } = parseArgs({ options: { url: { type: "string" }, shots: { type: "string" }, bench: { type: "boolean" } } });
 if (!values.url || !values.shots) {
@@ -43,16 +43,16 @@ async function opened(screen) {
   return { browser, page, complaints, asked };
 }
 
-/** Taps a place and reads the sheet. */
-async function told(page, place, zoom) {
+/** Taps a place, and reads the list, if any, and the sheet of the record with a label. */
+async function told(page, place, zoom, label) {
   await goTo(page, place, zoom);
   await page.waitForTimeout(400);
   await settled(page);
   await tapMiddle(page, phone);
-  await page.locator("#sheet-body .hit").first().waitFor({ timeout: 10_000 });
+  const list = await openFound(page, label);
   const text = await page.locator("#sheet").innerText();
   await page.keyboard.press("Escape");
-  return text.replace(/\s+/g, " ");
+  return `${list} ${text}`.replace(/\s+/g, " ");
 }
 
 async function records(f) {
@@ -75,9 +75,9 @@ async function records(f) {
   for (const [name, zoom] of [["near", 23.5], ["far, where it is not drawn by itself", 18]]) {
     await check(`many readings: a tap tells the record itself, ${name}`, async () => {
       const one = f.all[Math.floor(f.all.length / 3)];
-      const text = await told(page, one.geometry.coordinates, zoom);
-      want(text.includes(`Label ${one.properties.label} `), `no “${one.properties.label}” in “${text.slice(0, 300)}”`);
-      want(text.includes(`(record: ${one.properties.depth})`), `no “${one.properties.depth}” in “${text.slice(0, 300)}”`);
+      const text = await told(page, one.geometry.coordinates, zoom, one.properties.label);
+      want(text.includes(`reading ${one.properties.label}`), `no “${one.properties.label}” in “${text.slice(0, 300)}”`);
+      want(text.includes(`Depth as written ${one.properties.depth}`), `no “${one.properties.depth}” in “${text.slice(0, 300)}”`);
       want(zoom > 20 || /\d+ records here/.test(text), text.slice(0, 80));
     });
   }

@@ -4,7 +4,7 @@
 import { mkdir, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
-import { check, goTo, mapShot, mercator, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
+import { check, goTo, mapShot, mercator, openFound, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
 import { coloursInMiddle, countColour } from "./pixels.mjs";
 import { inventedAnswers } from "./invented.mjs";
 import { reachChecks } from "./reach.mjs";
@@ -163,7 +163,7 @@ async function reading(page, screen, f) {
     await goTo(page, [lon, lat], Math.min(f.tiles.maxzoom + 1, 21));
     await tapMiddle(page, screen);
     const depth = depthWords(f.reading.properties.depth_m, f.about.units);
-    await page.locator("#sheet-body .hit").first().waitFor({ timeout: 5000 });
+    await openFound(page, depth);
     const text = await page.locator("#sheet-body").innerText();
     want(text.includes(depth), `“${depth}” is not in “${text.slice(0, 300)}”`);
   });
@@ -194,10 +194,10 @@ async function crossings(page, screen, f) {
       want(one !== undefined, "the pack has none");
       await goTo(page, one.geometry.coordinates, Math.min(f.tiles.maxzoom + 1, 21));
       await tapMiddle(page, screen);
-      await page.locator("#sheet-body .hit").first().waitFor({ timeout: 5000 });
+      const list = await openFound(page, `Crossing ${one.properties.number}`);
       const text = (await page.locator("#sheet-body").innerText()).toLowerCase();
       want(text.includes(`crossing ${one.properties.number}`) && text.includes(one.properties.relation), text.slice(0, 400));
-      want(text.includes("tolerance zone"), "no word of the zone");
+      want(list.includes("Tolerance zone"), "no word of the zone");
       await page.screenshot({ path: join(values.shots, `${screen.name}-crossing-${name}.png`) });
       await page.keyboard.press("Escape");
     });

@@ -68,6 +68,17 @@ export const mercator = (lon, lat) => [
   6378137 * Math.log(Math.tan(Math.PI / 4 + (lat * Math.PI) / 360)),
 ];
 
+/** Waits for what a tap found; of several, opens the one whose line in the list holds a text. Gives the list as text, "" for one. */
+export async function openFound(page, text = "") {
+  const body = page.locator("#sheet-body");
+  await body.locator(":is(.hit, .found)").first().waitFor({ timeout: 10_000 });
+  if (await body.locator(".hit").count() > 0) return "";
+  const list = (await page.locator("#sheet").innerText()).replace(/\s+/g, " ");
+  await body.locator(".found button", { hasText: text }).first().click();
+  await body.locator(".hit").first().waitFor({ timeout: 5000 });
+  return list;
+}
+
 /** The middle of the free map, where the cross is, as pixels of the map. */
 export const middleOf = (page) => page.evaluate(() => {
   const { map } = window.groundsheet;

@@ -1,7 +1,7 @@
 // Checks of the page with answers the server's pack does not hold: records,
 // lists and terms invented here and given in place of the server's.
 import { join } from "node:path";
-import { check, goTo, mapShot, noticesOf, openPage, settled, statusOf, tapMiddle, want } from "./harness.mjs";
+import { check, goTo, mapShot, noticesOf, openFound, openPage, settled, statusOf, tapMiddle, want } from "./harness.mjs";
 import { colourAt, coloursInMiddle, shareInRow } from "./pixels.mjs";
 
 const desk = { width: 1440, height: 900, density: 1, touch: false, zone: "America/Phoenix" };
@@ -52,7 +52,7 @@ const records = (...layers) => Object.fromEntries([
 async function told(page, screen, place) {
   await goTo(page, place, 21);
   await tapMiddle(page, screen);
-  await page.locator("#sheet-body .hit").first().waitFor({ timeout: 5000 });
+  await openFound(page);
   const text = await page.locator("#sheet-body").innerText();
   await page.keyboard.press("Escape");
   return text.replace(/\s+/g, " ");
@@ -167,11 +167,11 @@ async function ownWordsInSheet(page, at) {
     ["a line with a level, date and owner of its own", at(-10, 12), ["recorded line", "A: that part was exposed", "2024-06-01", "an invented mill"], ["1998", "whole record", "an invented town"]],
     ["a line without", at(-10, 8), ["D: records", "1998-05-01", "as stated for the whole record", "an invented town"], ["A:"]],
     ["a level in words", at(-10, 4), ["level as recorded: seen in a trench"], ["D: records"]],
-    ["a reading with a signal", at(-12, -4), ["water, reading", "3′ 5″ (record: 3ft 5in) to the center of the signal, an estimate. From that day's ground; do not dig to it.", "2026-11-17, 8:10 PM MST (2026-11-18 03:10 UTC)", "± 2 in, as the record", "Top of the pipe not known"], ["depth_m", "accuracy_m", "03:10:00Z"]],
-    ["a depth without a sign of how", at(0, -4), ["water, recorded point", "9′ 2″ (record: 9.2ft), as recorded; what it was measured to is not stated. From that day's ground; do not dig to it."], ["signal", "reading"]],
-    ["a depth that says to what", at(12, -4), ["water, reading", "3′ 3″ (record: 1 m), measured to: top of pipe, as the record states. From that day's ground"], ["signal", "Top of the pipe"]],
-    ["a signal over a pipe of known size", at(12, -12), ["3′ 0″ (record: 0.9144 m) to the center of the signal", "Top of the pipe about 2′ 6″: half of the size (12 in) taken off."], ["not known"]],
-    ["a valve", at(0, -12), ["water, recorded point", "Depth not stated", "2020-01-02, 11:00 AM MST (18:00 UTC)"], ["reading", "dig to it", "Top of the pipe"]],
+    ["a reading with a signal", at(-12, -4), ["water, reading", "3′ 5″ to the center of the signal, an estimate", "From the ground as it was that day. Do not dig to it.", "Depth as written 3ft 5in", "2026-11-17, 8:10 PM", "placed within 2 in", "how far off the depth may be is not stated", "Top of the pipe not known"], ["depth_m", "accuracy_m", "03:10:00Z"]],
+    ["a depth without a sign of how", at(0, -4), ["water, recorded point", "9′ 2″ to a part that is not stated", "Depth as written 9.2ft", "Do not dig to it."], ["signal", "reading"]],
+    ["a depth that says to what", at(12, -4), ["water, reading", "3′ 3″ to the top of the pipe, as the record states", "From the ground as it was that day."], ["signal", "Top of the pipe"]],
+    ["a signal over a pipe of known size", at(12, -12), ["3′ 0″ to the center of the signal", "Top of the pipe about 2′ 6″: half of the size (12 in) taken off."], ["not known"]],
+    ["a valve", at(0, -12), ["water, recorded point", "valve Depth not known", "2020-01-02, 11:00 AM"], ["reading", "dig to it", "Top of the pipe"]],
   ];
   for (const [name, place, present, absent] of cases) {
     await check(`details: ${name}`, async () => {

@@ -19,6 +19,7 @@ class Node {
     this.tag = tag;
     this.children = [];
     this.classList = { toggle() {}, add() {} };
+    this.style = {};
   }
   append(...more) {
     this.children.push(...more);
@@ -33,23 +34,25 @@ class Node {
 }
 globalThis.document = { createElement: (tag) => new Node(tag), createElementNS: (_, tag) => new Node(tag) };
 
-const { Feature, LineString, Point, recordDetails, derivedDetails, say } = await bundle(`
+const { Feature, LineString, Point, foundDerived, foundRecord, recordDetails, derivedDetails, say } = await bundle(`
   export { default as Feature } from "ol/Feature";
   export { default as LineString } from "ol/geom/LineString";
   export { default as Point } from "ol/geom/Point";
+  export { foundDerived, foundRecord } from "./shared/sheets/found";
   export { recordDetails } from "./shared/sheets/recorddetails";
   export { derivedDetails } from "./shared/sheets/deriveddetails";
   export { say } from "./shared/lib/words";
 `);
 
-/** Heads on lines of their own, then each name with its value. */
+/** Heads on lines of their own, what leads with its limits, then each name with its value. */
 function written(e) {
-  if (typeof e === "string" || e.tag === "svg") return "";
+  if (typeof e === "string" || e.tag === "svg" || e.tag === "span") return "";
   const text = (i) => e.children[i].textContent;
   switch (e.tag) {
     case "h3": return `== ${e.children.map((c) => (typeof c === "string" ? c : `(${c.textContent})`)).join(" ")}\n`;
     case "dl": return e.children.flatMap((c, i) => (c.tag === "dt" ? [`${text(i)}: ${text(i + 1)}\n`] : [])).join("");
-    case "p": return `${e.textContent}\n`;
+    case "p": return e.textContent === "" ? "" : `${e.textContent}\n`;
+    case "li": return `- ${e.textContent}\n`;
     default: return e.children.map(written).join("") + (e.tag === "section" ? "\n" : "");
   }
 }
@@ -103,9 +106,9 @@ test("what the phone says of what was tapped", async () => {
   const file = new URL("golden/details.txt", import.meta.url);
   const parts = [];
   for (const units of ["us", "metric"]) {
-    const body = (name, nodes) => parts.push(`# ${name}, ${units}\n${nodes.map(written).join("")}`);
-    for (const [name, hit] of hits) body(name, recordDetails([hit], units));
-    for (const [name, f] of known) body(name, derivedDetails([f], records, units, "an invented state rule"));
+    const body = (name, one, section) => parts.push(`# ${name}, ${units}\nin a list: ${[one.title, ...one.words].join(" | ")}\n${written(section)}`);
+    for (const [name, hit] of hits) body(name, foundRecord(hit, units, new Date()), recordDetails(hit, units));
+    for (const [name, f] of known) body(name, foundDerived(f, records, units, ""), derivedDetails(f, records, units, "an invented state rule"));
   }
   const text = parts.join("\n").replace(/\n+$/, "\n").replace(/\n{3,}/g, "\n\n");
   if (process.env.UPDATE === "1") await writeFile(file, text);

@@ -6,9 +6,9 @@ const of = (properties) => ({ get: (key) => properties[key] });
 
 table("beside", [
   ["a stretch", besideRows(of({ length_m: 20, least_m: 0.9144, stations_m: [[3.048, 23.048]], relation: "beside one another as recorded" }), "us"), [
-    ["Over", "66 ft as recorded, from station 10 ft of the first line"], ["Least distance", "3 ft as recorded, center to center"],
+    ["Over", "66 ft as recorded, from station 10 ft of the first line"],
     ["Beside", "beside one another as recorded"]]],
-  ["spoiled", besideRows(of({ length_m: 20, stations_m: "x" }), "metric"), [["Over", "20 m"], ["Least distance", "not stated"], ["Beside", ""]]],
+  ["spoiled", besideRows(of({ length_m: 20, stations_m: "x" }), "metric"), [["Over", "20 m"], ["Beside", ""]]],
 ]);
 
 const judged = { index: 0, verdict: "not met", why: "within the stated doubts there is at most 10 in between them", asked: "12 in", by: "sheet 4" };

@@ -2,7 +2,7 @@
 // and that a screen reader and a keyboard get along with all of it (axe-core).
 import { readFile } from "node:fs/promises";
 import { join } from "node:path";
-import { check, goTo, mapShot, mercator, middleOf, noticesOf, openPage, settled, tapMiddle, want } from "./harness.mjs";
+import { check, goTo, mapShot, mercator, middleOf, noticesOf, openFound, openPage, settled, tapMiddle, want } from "./harness.mjs";
 import { countColour } from "./pixels.mjs";
 
 const screens = [
@@ -78,7 +78,9 @@ async function everySheet(site, f, screen, look, axe, shots) {
   const [lon, lat] = f.reading.geometry.coordinates;
   await goTo(page, [lon, lat], Math.min(f.tiles.maxzoom + 1, 21));
   await tapMiddle(page, screen);
-  await page.locator("#sheet-body .hit").first().waitFor({ timeout: 5000 });
+  await page.locator("#sheet-body :is(.hit, .found)").first().waitFor({ timeout: 5000 });
+  await at("found");
+  await openFound(page);
   await at("record");
   await close();
   await tool(page, "Measure a length");

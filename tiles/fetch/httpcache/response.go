@@ -1,3 +1,9 @@
+// Package httpcache has the rules of a private HTTP cache: whether a response
+// may be stored, how long it is fresh, how long it may stand in for a failing
+// server, and whether a 304 confirms what is stored. It follows RFC 9110 and
+// 9111 (HTTP and its caches), 5861 (stale-if-error) and 8246 (immutable).
+//
+// The functions are pure: they read headers and times, and store nothing.
 package httpcache
 
 import (
@@ -133,3 +139,38 @@ func variesAlways(h http.Header) bool {
 	}
 	return false
 }
+
+// Validators make a request conditional; the zero value makes it a plain one.
+type Validators struct{ ETag, LastModified string }
+
+// Set puts the conditions into the header of a request (RFC 9110, 13.1).
+func (v Validators) Set(h http.Header) {
+	if v.ETag != "" {
+		h.Set("If-None-Match", v.ETag)
+	}
+	if v.LastModified != "" {
+		h.Set("If-Modified-Since", v.LastModified)
+	}
+}
+
+// Confirmed reports whether the header of a 304 confirms what is stored (RFC
+// 9111, 4.3.4): a strong tag must be equal, a weak one may match weakly, and
+// without tags the dates must be equal. A 304 without validators answers the
+// only question asked. Nothing is confirmed if nothing was asked.
+func (v Validators) Confirmed(h http.Header) bool {
+	etag, modified := h.Get("ETag"), h.Get("Last-Modified")
+	switch {
+	case v == Validators{}:
+		return false
+	case etag != "" && v.ETag != "" && strings.HasPrefix(etag, "W/"):
+		return opaque(etag) == opaque(v.ETag)
+	case etag != "" && v.ETag != "":
+		return etag == v.ETag
+	case modified != "" && v.LastModified != "":
+		return modified == v.LastModified
+	}
+	return true
+}
+
+// opaque is the tag for the weak comparison (RFC 9110, 8.8.3.2).
+func opaque(etag string) string { return strings.TrimPrefix(etag, "W/") }

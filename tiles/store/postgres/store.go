@@ -85,3 +85,64 @@ func (s *Store) Close() error {
 	s.pool.Close()
 	return nil
 }
+
+// Jobs implements [store.Store].
+func (s *Store) Jobs(ctx context.Context) (out []store.PackedJob, err error) {
+	err = s.read(ctx, func(ctx context.Context, conn *pgxpool.Conn) error {
+		rows, err := conn.Query(ctx, `SELECT key, base, name, number, shelf, pack, covers, packed, closed FROM groundsheet.jobs ORDER BY key, base`)
+		if err != nil {
+			return err
+		}
+		out, err = pgx.CollectRows(rows, s.job)
+		return err
+	})
+	return out, err
+}
+
+func (s *Store) job(row pgx.CollectableRow) (j store.PackedJob, err error) {
+	var key, name, number, pack, covers []byte
+	var packed, closed int64
+	if err := row.Scan(&key, &j.Base, &name, &number, &j.Shelf, &pack, &covers, &packed, &closed); err != nil {
+		return j, err
+	}
+	j.Key, j.Name, j.Number, j.Pack = string(key), string(name), string(number), string(pack)
+	j.Packed, j.Closed = store.Moment(packed), store.Moment(closed)
+	if j.Covers, err = store.ReadCovers(covers); err != nil {
+		return j, store.Damage(s.where, err)
+	}
+	return j, nil
+}
+
+// NoteJob implements [store.Store].
+func (s *Store) NoteJob(ctx context.Context, j store.PackedJob) error {
+	covers, err := store.CoversText(j.Covers)
+	if err != nil {
+		return err
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if err := s.prepare(ctx); err != nil {
+		return err
+	}
+	return s.transact(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		_, err := tx.Exec(ctx, `INSERT INTO groundsheet.jobs (key, base, name, number, shelf, pack, covers, packed, closed)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) ON CONFLICT (key, base) DO UPDATE SET (name, number, shelf, pack, covers, packed, closed) =
+			(excluded.name, excluded.number, excluded.shelf, excluded.pack, excluded.covers, excluded.packed, excluded.closed)`,
+			bytea(j.Key), j.Base, bytea(j.Name), bytea(j.Number), j.Shelf, bytea(j.Pack), covers, store.Micros(j.Packed), store.Micros(j.Closed))
+		return err
+	})
+}
+
+// CloseJob implements [store.Store].
+func (s *Store) CloseJob(ctx context.Context, key string, at time.Time) (known bool, err error) {
+	err = s.transact(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		done, err := tx.Exec(ctx, `UPDATE groundsheet.jobs SET closed = $2 WHERE key = $1`, bytea(key), store.Micros(at))
+		known = err == nil && done.RowsAffected() > 0
+		return err
+	})
+	if unmade(err) {
+		return false, nil
+	}
+	return known, err
+}

@@ -4,6 +4,7 @@ import type { PackEntry } from "../shared/lib/api";
 import { dateText, statedTime } from "../shared/lib/dates";
 import { make, makeButton } from "../shared/lib/dom";
 import { errorMessage, getJSON } from "../shared/lib/http";
+import { addSegmenter } from "../shared/lib/segmenter";
 import { say } from "../shared/lib/words";
 import type { MapView } from "../shared/map/mapview";
 import { formatViewHash, lastView, parseViewHash } from "../shared/map/viewhash";
@@ -98,5 +99,7 @@ function failed(why: string): Empty {
   return { title: say("empty.failed"), why, steps: whatToDo(), button: say("page.try_again"), press: () => void run() };
 }
 
+addSegmenter(Intl);
+window.onerror = null; // the browser can run the page: guard.ts watches no longer
 window.groundsheet = { map: null, ready: Promise.resolve() };
 window.groundsheet.ready = run();

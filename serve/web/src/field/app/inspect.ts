@@ -4,12 +4,12 @@ import type { Coordinate } from "ol/coordinate";
 import Point from "ol/geom/Point";
 import { toLonLat } from "ol/proj";
 import type { LonLat } from "../../shared/coords/geodesic";
+import { make, makeButton } from "../../shared/lib/dom";
 import { errorMessage } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
 import { isOn, isTiled, pointsFirst, type RecordLayer } from "../../shared/records/layer";
 import type { NearbyRecords } from "../../shared/records/tiled";
-import { derivedDetails } from "../../shared/sheets/deriveddetails";
-import { recordDetails } from "../../shared/sheets/recorddetails";
+import { distanceText, focusLast, type Found, foundDerived, foundList, foundRecord } from "../../shared/sheets/found";
 import type { Session } from "./parts";
 
 /** Gives the function that opens the sheet about a place. */
@@ -36,7 +36,8 @@ export function makeInspector(session: Session): (pixel: number[], place: Coordi
       if (drawn.length + computed.length === 0) return; // what lies here is not known
     }
     if (tap !== taps) return;
-    const hits = pointsFirst([...drawn, ...near.hits]);
+    const now = new Date();
+    const hits = pointsFirst([...drawn, ...near.hits]).map((h) => foundRecord(h, about.units, now));
     if (hits.length + computed.length === 0) {
       sheet.close();
       mapView.select([new Feature(new Point(place))]);
@@ -44,19 +45,56 @@ export function makeInspector(session: Session): (pixel: number[], place: Coordi
       mapView.reveal(place);
       return;
     }
-    mapView.select(hits.map((h) => h.feature));
-    const isCrossing = (f: Feature) => f.get("part") === "crossing";
-    const crossings = computed.filter(isCrossing);
-    const rest = computed.filter((f) => !isCrossing(f));
-    const details = (list: Feature[]) => derivedDetails(list, layers, about.units, about.tolerance?.rule ?? "");
-    const count = drawn.length + near.matched + crossings.length;
-    sheet.open({
-      title: count > 1 ? say("here.records", { n: count }) : say("here.one"),
-      body: () => [...details(crossings), ...recordDetails(hits, about.units), ...details(rest)],
-    });
+    const worked = computed.map((f) => foundDerived(f, layers, about.units, about.tolerance?.rule ?? ""));
+    showFound(session, { hits, worked, count: drawn.length + near.matched, place });
     mapView.reveal(place);
   };
   return (pixel, place) => void inspect(pixel, place);
+}
+
+/** What a tap found. */
+interface Tapped {
+  hits: Found[];
+  worked: Found[];
+  /** how many records there are, which may be more than `hits` */
+  count: number;
+  place: Coordinate;
+}
+
+/** One record with the zone and the flag that belong to it is told at once; several are a list to choose from. */
+function showFound({ about, mapView, sheet }: Session, { hits, worked, count, place }: Tapped): void {
+  const all = [...hits, ...worked];
+  const marked = all.map((one) => one.feature);
+  const pairs = worked.some((one) => one.feature.get("part") === "crossing" || one.feature.get("part") === "beside");
+  if (all.length === 1 || (count === 1 && hits.length === 1 && !pairs)) {
+    mapView.select(marked.slice(0, 1));
+    return sheet.open({ title: all[0]?.recorded === true ? say("here.one") : say("layers.worked_out"), body: () => all.map((one) => one.details()) });
+  }
+  const back = () => {
+    mapView.select([], marked);
+    sheet.open(list);
+    focusLast();
+  };
+  const choose = (one: Found) => {
+    last = one;
+    mapView.select([one.feature], marked);
+    sheet.open({
+      title: one.recorded ? say("here.one") : say("layers.worked_out"),
+      body: () => [make("div", "back", makeButton([say("here.back", { n: all.length })], back)), one.details()],
+    });
+  };
+  let last: Found | null = null;
+  const options = { aside: (one: Found) => distanceText(one.feature, place, about.units), isLast: (one: Found) => one === last };
+  const list = {
+    title: count > 0 ? say("here.records", { n: count }) : say("layers.worked_out"),
+    body: () => [
+      foundList(hits, choose, options),
+      ...(count > hits.length ? [make("p", "", say("here.more", { n: count - hits.length }))] : []),
+      ...(worked.length > 0 && hits.length > 0 ? [make("h3", "", say("layers.worked_out"))] : []),
+      foundList(worked, choose, options),
+    ],
+  };
+  back();
 }
 
 /** A record that is off or not loaded may well lie here: then nothing is said about the pack. */

@@ -3,6 +3,7 @@ import type { About, LineSymbols, Overlay, PackEntry, StateSymbol, TileJSON } fr
 import { byId, make, makeButton } from "../../shared/lib/dom";
 import { getJSON } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
+import { makeRecordsPage } from "../../shared/list/recordspage";
 import { makeBaseMap } from "../../shared/map/basemap";
 import { loadDigArea } from "../../shared/map/digarea";
 import { firstPicture } from "../../shared/map/firstpicture";
@@ -63,10 +64,12 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   wireNotices(session);
   wireViewHash(mapView, entry.id);
   wireLayersSheet(session);
+  const recordsPage = makeRecordsPage({ ...session, area: area.dug });
+  byId("show-records").onclick = () => sheet.toggle(recordsPage, byId("show-records"));
   wireMapButtons(session);
   watchHiddenMarks(mapView, records.derived, notices);
   await records.load();
-  wireConnection(session, entry.id);
+  wireConnection(session, entry);
   await new Promise<void>((drawn) => {
     mapView.map.once("rendercomplete", () => drawn());
     mapView.map.render();
@@ -155,9 +158,9 @@ function wireMapButtons(session: Session): void {
 }
 
 /** Stops loading when the server has another version of the pack, and loads the rest when it is back in reach. */
-function wireConnection({ base, records, errorBar, connection, events, status, verdicts }: Session, id: string): void {
+function wireConnection({ base, records, errorBar, connection, status, verdicts }: Session, entry: PackEntry): void {
   connection.watch({
-    id, clock: status.look,
+    entry, clock: status.look,
     exchanged() {
       base.stop();
       records.stop();
@@ -169,6 +172,4 @@ function wireConnection({ base, records, errorBar, connection, events, status, v
       if (records.incomplete()) void records.load();
     },
   });
-  events.on("packs", () => void connection.check());
-  events.on("link", (up) => up !== true && void connection.check()); // sooner than by its timer
 }

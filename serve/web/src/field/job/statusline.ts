@@ -9,12 +9,9 @@ import type { Page, Sheet } from "../../shared/shell/sheet";
 import { daysByClock } from "../live/clock";
 import type { Connection, Reach } from "../live/connection";
 import { type Facts, lineOf, type Problem, problemsOf } from "./status";
-import { ticketText } from "./ticket";
+import { ticketText, untilNextDay } from "./ticket";
 import { faultList, followVerdict, type Verdicts } from "./verdict";
 import "./statusline.css";
-
-/** How often the line is looked at anew, for a ticket's day and a clock, in milliseconds. */
-const lookEveryMs = 2_000;
 
 interface Parts {
   sheet: Sheet;
@@ -41,9 +38,13 @@ export function makeStatusLine(entry: PackEntry, about: About, { sheet, notices,
   const page: Page = { title: say("page.about_job"), body: () => aboutJob(facts, problemsOf(facts, new Date()), sections) };
   const button = byId<HTMLButtonElement>("status");
   let shown = "";
+  let timer: ReturnType<typeof setTimeout> | undefined;
   const look = () => {
+    clearTimeout(timer);
+    if (document.hidden) return; // nobody looks; made good when somebody does
     facts.ahead = connection.ahead();
     const now = new Date();
+    timer = setTimeout(look, untilNextDay(now, facts.ahead));
     const problems = problemsOf(facts, now);
     const line = lineOf(facts, problems, now);
     const key = JSON.stringify([line, problems]);
@@ -71,7 +72,7 @@ export function makeStatusLine(entry: PackEntry, about: About, { sheet, notices,
     look();
   });
   look();
-  setInterval(look, lookEveryMs);
+  document.addEventListener("visibilitychange", look);
   return {
     verdict, look,
     positionOld(old) {

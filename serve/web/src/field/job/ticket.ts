@@ -51,3 +51,9 @@ export function dueText(ticket: Ticket, days: Days): string {
   if (last === "") return say("status.due_not_stated");
   return last === days.phone || last === days.laptop ? say("status.due_today") : say("status.due", { day: unbroken(last) });
 }
+
+/** The time until a day begins by either clock, in milliseconds, and no more than an hour: clocks are set. */
+export function untilNextDay(now: Date, ahead: number | null): number {
+  const left = (t: Date) => new Date(t.getFullYear(), t.getMonth(), t.getDate() + 1).getTime() - t.getTime();
+  return Math.min(3_600_000, left(now), left(new Date(now.getTime() - (ahead ?? 0)))) + 1;
+}

@@ -1,9 +1,9 @@
 // The join page: takes a code from the link or typed, and signs out. It knows nothing of packs.
 import { byId } from "../../shared/lib/dom";
+import { request } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
 import "./join.css";
 
-const timeoutMs = 20_000;
 const form = byId("ask") as HTMLFormElement;
 const field = byId("code") as HTMLInputElement;
 const button = byId("go");
@@ -16,14 +16,14 @@ interface Answer {
 
 /** Sends a request; status 0 means no response. */
 async function ask(path: string, body?: object): Promise<Answer> {
-  const init: RequestInit = { signal: AbortSignal.timeout(timeoutMs), cache: "no-store" };
+  const init: RequestInit = { cache: "no-store" };
   if (body !== undefined) {
     init.method = "POST";
     init.headers = { "Content-Type": "application/json" };
     init.body = JSON.stringify(body);
   }
   try {
-    const r = await fetch(path, init);
+    const r = await request(path, init);
     const wait = r.status === 429 ? Math.max(1, Number(r.headers.get("Retry-After")) || 1) : 0;
     const role = r.ok ? ((await r.json()) as { role: string }).role : "";
     return { status: r.status, role, waitS: wait };
@@ -162,4 +162,5 @@ function enteredJustNow(): boolean {
   return Math.abs(Date.now() - last) < 10_000;
 }
 
+window.onerror = null; // the browser can run the page: guard.ts watches no longer
 void start();

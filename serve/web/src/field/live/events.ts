@@ -9,6 +9,11 @@ export interface Events {
   on(name: string, f: (data: unknown, at: number) => void): void;
 }
 
+/** How long a hidden page keeps its stream: a glance at another app. */
+const hiddenMs = 20_000;
+/** How long a shared worker may say nothing, not even whether the laptop is in reach, before this tab does without it. */
+const silentMs = 3_000;
+
 export function makeEvents(): Events {
   const latest = new Map<string, StreamEvent>();
   const wanted = new Map<string, ((data: unknown, at: number) => void)[]>();
@@ -17,15 +22,20 @@ export function makeEvents(): Events {
     for (const f of wanted.get(m.name) ?? []) f(m.data, m.at);
   };
   let link: EventStream | null = connect(tell);
-  // A hidden page in the browser's cache closes its stream, and opens it again when it is shown.
-  window.addEventListener("pagehide", () => {
+  let timer: ReturnType<typeof setTimeout> | undefined;
+  const close = () => {
     link?.close();
     link = null;
-  });
-  window.addEventListener("pageshow", () => { link ??= connect(tell); });
-  const wake = () => {
-    if (!document.hidden) link?.wake();
   };
+  // A page in the browser's cache, or hidden for a while, closes its stream, and opens it again when it is shown.
+  const wake = () => {
+    clearTimeout(timer);
+    if (document.hidden) timer = setTimeout(close, hiddenMs);
+    else if (link === null) link = connect(tell);
+    else link.wake();
+  };
+  window.addEventListener("pagehide", close);
+  window.addEventListener("pageshow", () => { link ??= connect(tell); });
   document.addEventListener("visibilitychange", wake);
   window.addEventListener("online", wake);
   return {
@@ -51,11 +61,25 @@ function share(tell: (m: StreamEvent) => void, rest: () => EventStream): EventSt
   const worker = new SharedWorker("/events.js", "groundsheet events");
   let instead: EventStream | null = null;
   const say = (w: WorkerCommand) => worker.port.postMessage(w);
-  worker.onerror = () => { instead ??= rest(); };
-  worker.port.onmessage = (e: MessageEvent<StreamEvent>) => tell(e.data);
+  const leave = () => {
+    clearTimeout(late);
+    say("bye");
+    worker.port.close();
+  };
+  const giveUp = () => {
+    if (instead !== null) return;
+    leave();
+    instead = rest();
+  };
+  const late = setTimeout(giveUp, silentMs);
+  worker.onerror = giveUp;
+  worker.port.onmessage = (e: MessageEvent<StreamEvent>) => {
+    clearTimeout(late);
+    tell(e.data);
+  };
   say("hello");
   return {
     wake: () => (instead === null ? say("wake") : instead.wake()),
-    close: () => (instead === null ? say("bye") : instead.close()),
+    close: () => (instead === null ? leave() : instead.close()),
   };
 }

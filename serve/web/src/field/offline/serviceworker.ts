@@ -35,8 +35,9 @@ worker.addEventListener("activate", (e: LifecycleEvent) => e.waitUntil(Promise.a
 worker.addEventListener("fetch", (e: FetchRequestEvent) => {
   if (e.request.method !== "GET") return;
   const sort = cacheKind(e.request.url, worker.location.origin);
-  if (sort === "tile") e.respondWith(tile(e.request));
-  if (sort === "document") e.respondWith(documentOf(e.request));
+  // An error as the response: a promise that fails is a complaint of its own in the console.
+  if (sort === "tile") e.respondWith(tile(e.request).catch(() => Response.error()));
+  if (sort === "document") e.respondWith(documentOf(e.request).catch(() => Response.error()));
 });
 worker.addEventListener("message", (e: LifecycleEvent & { data: { keep?: string[]; forget?: boolean } }) => {
   caching = e.data.forget !== true;

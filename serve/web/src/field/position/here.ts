@@ -1,5 +1,5 @@
 // The position beside the zoom buttons, whether the map follows it, and the way back to the job.
-import { byId, make, makeButton, setText, svg } from "../../shared/lib/dom";
+import { byId, make, makeButton, setAttribute, setHidden, setText, svg } from "../../shared/lib/dom";
 import { distanceText, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { barText } from "./bartext";
@@ -24,18 +24,19 @@ export function makeHere(toggle: (button: HTMLElement) => void, toggleFollow: ()
   aloud.id = "position-aloud";
   aloud.setAttribute("role", "status");
   const box = byId("here");
+  const controls = byId("controls");
   box.append(open, follow);
   byId("toast").before(backLine, aloud);
   return (choice, here, back, following, units, now) => {
     const text = barText(choice, here, units, now);
-    if (box.dataset.state !== text.state) box.dataset.state = text.state;
+    setAttribute(box, "data-state", text.state);
+    setAttribute(controls, "data-position", choice === "off" ? "off" : "on");
     setText(head, text.head);
     setText(rest, text.rest);
-    const pressed = String(following);
-    if (follow.hidden !== (here.fix === null)) follow.hidden = here.fix === null;
-    if (follow.getAttribute("aria-pressed") !== pressed) follow.setAttribute("aria-pressed", pressed);
+    setHidden(follow, here.fix === null);
+    setAttribute(follow, "aria-pressed", String(following));
     setText(follow, following ? say("position.following") : say("position.follow"));
-    if (backLine.hidden !== (back === null)) backLine.hidden = back === null;
+    setHidden(backLine, back === null);
     const turn = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
     if (arrow.style.transform !== turn) arrow.style.transform = turn;
     setText(backWords, back === null ? "" : backText(here, back, following, units));

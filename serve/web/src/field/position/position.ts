@@ -4,11 +4,12 @@ import { fromLonLat } from "ol/proj";
 import { byId } from "../../shared/lib/dom";
 import { getStored, setStored } from "../../shared/lib/storage";
 import type { Units } from "../../shared/lib/units";
+import { keepAwake } from "../../shared/lib/wakelock";
 import { say } from "../../shared/lib/words";
 import type { MapView } from "../../shared/map/mapview";
 import type { Page, Sheet } from "../../shared/shell/sheet";
 import type { Events } from "../live/events";
-import { freshness, type PositionState } from "./fix";
+import { ageOf, type Fix, freshness, type PositionState } from "./fix";
 import { makeHere } from "./here";
 import { makeMarker } from "./marker";
 import { type Choice, makePositionSheet } from "./sheet";
@@ -31,12 +32,12 @@ interface Parts {
 /** Shows the user's position on a map. Returns the sheet about it. */
 export function makePosition({ mapView, ground, units, sheet, events, old }: Parts): Page {
   const showHere = makeHere((button) => sheet.toggle(page, button), () => follow(!following));
-  const marker = makeMarker();
-  mapView.map.addLayer(marker.layer);
+  const marker = makeMarker(mapView.map);
   let chosen = lastChoice();
   let following = false;
   let made = false; // sources may report before the rest is made
   const changed = () => made && update();
+  let timer: ReturnType<typeof setTimeout> | undefined;
   const receiver = followReceiver(events, changed);
   const phone = followPhone(changed);
   const choice = (): Choice => chosen ?? (receiver.name === "" ? "off" : "receiver");
@@ -60,11 +61,15 @@ export function makePosition({ mapView, ground, units, sheet, events, old }: Par
   const page: Page = { title: say("position.title"), body: about.body };
   const follow = (on: boolean) => {
     following = on;
+    keepAwake("following", on);
     update();
   };
   const update = () => {
+    clearTimeout(timer);
+    if (document.hidden) return; // nobody looks; what is shown is made good when somebody does
     const now = Date.now();
     const w = here();
+    if (w.fix !== null) timer = setTimeout(update, untilOlder(w.fix, now));
     marker.show(w.fix, w.trouble, now);
     const back = w.fix === null ? null : wayBackTo([w.fix.lon, w.fix.lat], ground);
     showHere(choice(), w, back, following, units, now);
@@ -81,11 +86,18 @@ export function makePosition({ mapView, ground, units, sheet, events, old }: Par
   byId("map").addEventListener("keydown", (e) => {
     if (e.key.startsWith("Arrow")) leave();
   });
+  document.addEventListener("visibilitychange", update);
   phone.setOn(choice() === "phone");
   made = true;
   update();
-  setInterval(update, 1000);
   return page;
+}
+
+/** The time until the age of a fix reads differently, in milliseconds: ages are whole seconds first, and whole minutes from 100 s on. */
+function untilOlder(s: Fix, now: number): number {
+  const age = ageOf(s, now);
+  const step = age < 100_000 ? 1000 : 60_000;
+  return Number.isFinite(age) ? step - (age % step) : step;
 }
 
 function keepInView(mapView: MapView, { fix, trouble }: PositionState, now: number): void {

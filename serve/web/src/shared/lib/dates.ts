@@ -1,4 +1,4 @@
-// Days and times as text, in this device's time zone, with their age.
+// Days and times as text, by this device's own clock and zone, with their age.
 import { say } from "./words";
 
 /**
@@ -39,7 +39,7 @@ export function isTimestamp(text: string): boolean {
   return timed.test(text) && !Number.isNaN(instant(text).getTime());
 }
 
-/** A date with its age, a time of day in the local zone and UTC: "2026-11-18, 8:10 AM MST (15:10 UTC), 7 days ago". */
+/** A date with its age, a time of day by this device's clock: "2026-11-18, 8:10 AM, 7 days ago". */
 export function dateText(date: string, now: Date): string {
   if (date === "") return say("date.not_stated");
   if (isTimestamp(date)) return timeText(date, now);
@@ -55,35 +55,18 @@ function timeText(time: string, now: Date): string {
   const [, day = "", clock = "", zone] = timed.exec(time) ?? [];
   if (zone === undefined) return appendAge(say("date.no_zone", { day, clock: clockText(instant(`${day}T${clock}Z`), "UTC") }), day, now);
   const t = instant(time);
-  return appendAge(localTimeText(t), localDay(t), now);
+  return appendAge(say("date.moment", { day: localDay(t), clock: timeOfDay(t) }), localDay(t), now);
 }
 
 const instant = (time: string): Date => new Date(time.toUpperCase().replace(" ", "T"));
 
-/** Day and time in the local zone and UTC; UTC alone where that is the local zone. */
-function localTimeText(t: Date): string {
-  const [day, clock] = [localDay(t), zonedText(t)];
-  const [utcDay, utc] = [t.toISOString().slice(0, 10), t.toISOString().slice(11, 16)];
-  if (onUtc(t)) return say("date.moment", { day, clock });
-  return day === utcDay ? say("date.moment_utc", { day, clock, utc }) : say("date.moment_utc_day", { day, clock, utc_day: utcDay, utc });
-}
-
-/** A time of day in the local zone and UTC: "3:57 PM MST (22:57 UTC)". */
-export function timeOfDay(t: Date): string {
-  return onUtc(t) ? zonedText(t) : say("date.clock_utc", { clock: zonedText(t), utc: t.toISOString().slice(11, 16) });
-}
-
-/** "3:57 PM MST" */
-function zonedText(t: Date): string {
-  const zone = new Intl.DateTimeFormat("en-US", { timeZoneName: "short" }).formatToParts(t).find((p) => p.type === "timeZoneName")?.value ?? "";
-  return `${clockText(t)} ${zone}`.trim();
-}
+/** A time of day by this device's clock: "3:57 PM". */
+export const timeOfDay = (t: Date): string => clockText(t);
 
 function clockText(t: Date, timeZone?: string): string {
   return t.toLocaleTimeString("en-US", { hour: "numeric", minute: "2-digit", timeZone }).replace(/\s/g, " ");
 }
 
-const onUtc = (t: Date): boolean => t.getTimezoneOffset() === 0;
 /** A stated time; "" for the zero time, by which other programs mean none. */
 export const statedTime = (time: string): string => (time.startsWith("0001-01-01") ? "" : time);
 

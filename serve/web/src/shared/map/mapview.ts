@@ -1,19 +1,18 @@
 // The map: a view that stays near the job, hits of a tap, and the selection.
 import type Feature from "ol/Feature";
 import OLMap from "ol/Map";
-import View from "ol/View";
+import type View from "ol/View";
 import type { Coordinate } from "ol/coordinate";
 import { buffer, type Extent, getCenter, getHeight, getWidth, isEmpty } from "ol/extent";
-import { defaults as interactions } from "ol/interaction/defaults";
-import VectorLayer from "ol/layer/Vector";
+import type VectorLayer from "ol/layer/Vector";
 import { fromLonLat, toLonLat } from "ol/proj";
-import VectorSource from "ol/source/Vector";
 import { byId } from "../lib/dom";
 import { resolutionAtZoom0 } from "../lib/mercator";
 import { type Hit, pointsFirst, type RecordLayer } from "../records/layer";
-import { selectionStyle } from "../records/styles";
 import type { BaseMap } from "./basemap";
 import { type Insets, watchFreeMap } from "./freemap";
+import { CalmView, calmInteractions } from "./motion";
+import { makeSelection } from "./selection";
 import type { ViewPosition } from "./viewhash";
 
 /** How many zooms past the deepest tiles the view may go. */
@@ -26,6 +25,13 @@ const tapTolerance = 14;
 const fitMargin = 20;
 const revealMargin = 36;
 
+/**
+ * The most pixels of the map to a pixel of the page, each way. Tiles have two at most. A screen of three
+ * has some 460 to the inch: two are 0.08 mm then, half of what an eye parts at arm's length (a minute
+ * of arc is 0.17 mm at 60 cm), and three cost twice as much to paint.
+ */
+const maxPixelRatio = 2;
+
 export interface MapView {
   map: OLMap;
   view: View;
@@ -37,7 +43,8 @@ export interface MapView {
   recordsAt(pixel: number[], layers: RecordLayer[]): Hit[];
   /** The features of some layers at a pixel, in the order of the layers. */
   featuresAt(pixel: number[], layers: VectorLayer[]): Feature[];
-  select(features: Feature[]): void;
+  /** Marks some features, and others lighter. */
+  select(chosen: Feature[], others?: Feature[]): void;
   /** The middle of the free map, as a pixel: the place of the cross. */
   middle(): [number, number];
   /** Looks at once what covers the map, as a browser does at its next frame. */
@@ -51,7 +58,7 @@ function makeView(job: Extent, base: BaseMap): View {
   const side = Math.max(getWidth(job), getHeight(job), 20);
   const zoomOf = (resolution: number) => Math.log2(resolutionAtZoom0 / resolution);
   const maxZoom = zoomOf(base.finest) + overzoom;
-  return new View({
+  return new CalmView({
     center: getCenter(job),
     zoom: 17,
     minZoom: Math.max(0, Math.min(zoomOf(side / minJobPixels), zoomOf(base.coarsest) - 1, maxZoom - 1)),
@@ -66,10 +73,10 @@ function makeView(job: Extent, base: BaseMap): View {
 export function makeMapView(area: Extent, base: BaseMap): MapView {
   const job = isEmpty(area) ? base.extent : area; // a file of another program has no area: use the extent of its tiles
   const view = makeView(job, base);
-  const chosen = new VectorLayer({ source: new VectorSource(), style: selectionStyle(), zIndex: 15 });
+  const selection = makeSelection();
   const map = new OLMap({
-    target: byId("map"), view, controls: [], layers: [base.layer, chosen],
-    interactions: interactions({ altShiftDragRotate: false, pinchRotate: false }),
+    target: byId("map"), view, controls: [], layers: [base.layer, selection.layer],
+    interactions: calmInteractions(), pixelRatio: Math.min(devicePixelRatio, maxPixelRatio),
   });
   const free = makeFree(map, job);
   const mapView: MapView = {
@@ -96,15 +103,7 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
       const found = layers.map((l) => map.getFeaturesAtPixel(pixel, { hitTolerance: l.get("exact") === true ? 0 : tapTolerance, layerFilter: (x) => x === l }));
       return [...new Set(found.flat())] as Feature[];
     },
-    select(features) {
-      chosen.getSource()?.clear();
-      // Copies, so that the halo is apart from the record.
-      chosen.getSource()?.addFeatures(features.map((f) => {
-        const copy = f.clone();
-        copy.setId(undefined);
-        return copy;
-      }));
-    },
+    select: selection.select,
     middle: free.middle,
     look: free.look,
     reveal(place) {

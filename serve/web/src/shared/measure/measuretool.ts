@@ -12,6 +12,7 @@ import type { LonLat } from "../coords/geodesic";
 import { byId, make, makeButton } from "../lib/dom";
 import { cachedByTheme, theme } from "../lib/theme";
 import type { Units } from "../lib/units";
+import { keepAwake } from "../lib/wakelock";
 import { say } from "../lib/words";
 import type { BaseMap } from "../map/basemap";
 import type { MapView } from "../map/mapview";
@@ -104,6 +105,7 @@ export function makeMeasureTool(mapView: MapView, base: BaseMap, units: Units): 
 }
 
 function show(bar: MeasureBar, on: boolean): void {
+  keepAwake("measuring", on);
   bar.box.hidden = !on;
   document.body.classList.toggle("measuring", on);
 }

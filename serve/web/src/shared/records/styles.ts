@@ -124,7 +124,7 @@ export function pointStyle(o: Overlay, depths: DepthLabels): StyleFunction {
   };
 }
 
-/** The halo under a selected feature. */
+/** The halo under a feature that is looked at, and the thin one under others found with it. */
 export function selectionStyle(): StyleFunction {
   const halo = (width: number, color: string) =>
     new Style({
@@ -133,6 +133,6 @@ export function selectionStyle(): StyleFunction {
         radius: 12 + width / 4, fill: new Fill({ color: "rgba(0,0,0,0)" }), stroke: new Stroke({ color, width: width / 3 }),
       }),
     });
-  const lit = cachedByTheme(() => [halo(22, theme().ink), halo(16, theme().paper)]);
-  return () => lit("");
+  const lit = cachedByTheme((lighter) => (lighter === "" ? [halo(22, theme().ink), halo(16, theme().paper)] : [halo(16, `${theme().ink}70`), halo(13, `${theme().paper}90`)]));
+  return (f) => lit(f.get("lighter") === true ? "lighter" : "");
 }

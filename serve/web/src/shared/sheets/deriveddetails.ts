@@ -1,41 +1,105 @@
-// The details of derived features at a tapped place.
+// The details of what is worked out from records, in the grammar of a record: what leads, its limits, the rest as rows.
 import type Feature from "ol/Feature";
 import { recordIdsOf } from "../derived/layers";
+import type { Overlay } from "../lib/api";
 import { localDayOf } from "../lib/dates";
-import { definitionList, make } from "../lib/dom";
 import { depthText, lengthText, roundedUpText, type Units } from "../lib/units";
 import { say } from "../lib/words";
 import type { RecordLayer } from "../records/layer";
 import { boundedText, numberOf } from "../records/record";
+import type { Lead } from "./lead";
 import { besideRows, ruleRows, unknownDepthText } from "./pairtext";
+import { derivedTag, detailsSection } from "./section";
 import { derivedStateText } from "./statetext";
 
-/** The most derived features that a sheet shows. */
-const most = 6;
-
-/** The sections about derived features. */
-export function derivedDetails(found: Feature[], records: RecordLayer[], units: Units, rule: string): Node[] {
-  const utilityOf = (f: Feature, i = 0) => {
-    const o = records.find((r) => r.overlay.id === recordIdsOf(f)[i])?.overlay;
-    return o === undefined ? say("details.no_utility") : say("worked.named", { title: o.utility_name || say("details.no_utility"), name: o.title });
-  };
-  const parts = found.slice(0, most).map((f) => {
-    switch (f.get("part")) {
-      case "crossing": return crossing(f, utilityOf, units);
-      case "beside": return beside(f, utilityOf, units);
-      case "entry": return entry(f, utilityOf(f), units);
-      case "line": return section(say("worked.line"), utilityOf(f), [
-        [say("worked.line_name"), boundedText(f.get("name")) || say("worked.no_name")], ...stateRow(f.get("state")), [say("worked.readings"), boundedText(f.get("readings"))],
-        [say("worked.straight"), say("worked.straight_words")]]);
-      default: return zone(f, utilityOf(f), units, rule);
-    }
-  });
-  if (found.length > most) parts.push(make("section", "hit", make("p", "", say("details.zoom"))));
-  return parts;
+/** The record that a derived feature comes from, the i-th of its lines. */
+function recordOf(f: Feature, records: RecordLayer[], i = 0): Overlay | undefined {
+  return records.find((r) => r.overlay.id === recordIdsOf(f)[i])?.overlay;
 }
 
-function section(title: string, small: string, rows: [string, string][]): HTMLElement {
-  return make("section", "hit", make("div", "head", make("h3", "", title, make("small", "", small))), definitionList(rows));
+/** What a derived feature is: "Crossing 3". */
+export function derivedTitle(f: Feature): string {
+  switch (f.get("part")) {
+    case "crossing": return say("worked.crossing", { number: boundedText(f.get("number")) });
+    case "beside": return say("worked.beside_head", { number: boundedText(f.get("number")) });
+    case "entry": return say("worked.entry");
+    case "line": return say("worked.line");
+    default: return f.get("part") === "uncertainty" ? say("worked.zone_more") : say("worked.zone");
+  }
+}
+
+/** Its sign: the number on the map, or what is drawn there. */
+export function derivedSign(f: Feature): string {
+  switch (f.get("part")) {
+    case "crossing": case "beside": return boundedText(f.get("number"));
+    case "entry": return "!";
+    default: return "";
+  }
+}
+
+/** The lines it is about, in words. */
+export function derivedOf(f: Feature, records: RecordLayer[]): string {
+  const both = f.get("part") === "crossing" || f.get("part") === "beside";
+  return both ? say("worked.of_both", { one: utilityOf(f, records), other: utilityOf(f, records, 1) }) : utilityOf(f, records);
+}
+
+function utilityOf(f: Feature, records: RecordLayer[], i = 0): string {
+  const o = recordOf(f, records, i);
+  return o === undefined ? say("details.no_utility") : say("worked.named", { title: o.utility_name || say("details.no_utility"), name: o.title });
+}
+
+/** What leads, by the kind of a derived feature. */
+export function derivedLead(f: Feature, units: Units): Lead {
+  const plain = (value: string, reference: string, caution = ""): Lead => ({ value, reference, known: [], caution });
+  const length = (name: string) => {
+    const m = numberOf(f, name);
+    return m === null ? null : lengthText(m, units);
+  };
+  switch (f.get("part")) {
+    case "crossing": return crossingLead(f, units);
+    case "beside": return plain(length("least_m") ?? say("lead.not_known"), say("lead.beside"), say("crossing.limits"));
+    case "line": return plain(say("lead.readings", { n: numberOf(f, "readings") ?? 0 }), say("worked.straight_words"));
+    case "entry": {
+      const long = numberOf(f, "length_m") ?? 0;
+      return long > 0 ? plain(lengthText(long, units), say("lead.inside")) : plain(length("nearest_m") ?? say("lead.not_known"), say("lead.nearest"));
+    }
+    default: {
+      const reach = length("reach_m");
+      return plain(reach ?? say("lead.not_known"), reach === null ? "" : say("lead.reach"), say("worked.note_words"));
+    }
+  }
+}
+
+// An earlier pack does not say what depths are measured to, so they cannot be compared.
+const compared = (f: Feature): boolean => typeof f.get("kind") === "string";
+
+function crossingLead(f: Feature, units: Units): Lead {
+  const [apart, clear] = compared(f) ? [numberOf(f, "separation_m"), numberOf(f, "clear_m")] : [null, null];
+  const relation = compared(f) ? boundedText(f.get("relation")) || say("crossing.unknown") : say("crossing.not_comparable");
+  const lead = { known: [relation], caution: say("crossing.limits") };
+  if (clear !== null) return { ...lead, value: lengthText(clear, units), reference: say("lead.clear") };
+  if (apart !== null) return { ...lead, value: lengthText(apart, units), reference: say("lead.tops") };
+  return { ...lead, value: say("lead.not_known"), reference: say("lead.which") };
+}
+
+/** The section about a derived feature. */
+export function derivedDetails(f: Feature, records: RecordLayer[], units: Units, rule: string): HTMLElement {
+  const head = { tag: derivedTag(derivedSign(f)), title: derivedTitle(f), small: derivedOf(f, records) };
+  return detailsSection(head, derivedLead(f, units), rowsOf(f, (i) => utilityOf(f, records, i), units, rule));
+}
+
+type Row = [string, string];
+
+function rowsOf(f: Feature, utility: (i: number) => string, units: Units, rule: string): Row[] {
+  switch (f.get("part")) {
+    case "crossing": return crossingRows(f, utility, units);
+    case "beside": return [...lineRows(f, 0, utility), ...lineRows(f, 1, utility), ...besideRows(f, units), [say("worked.where"), whereText(f)], ...ruleRows(f)];
+    case "entry": return [[say("worked.what"), boundedText(f.get("kind"))], ...stateRow(f.get("state"))];
+    case "line": return [[say("worked.line_name"), boundedText(f.get("name")) || say("worked.no_name")], ...stateRow(f.get("state"))];
+    default: return [
+      [say("worked.size"), f.get("size_known") === true ? say("details.reach_size") : say("details.reach_no_size")],
+      [say("worked.rule"), rule || say("details.not_stated")]];
+  }
 }
 
 function item(f: Feature, name: string, i: number): unknown {
@@ -44,35 +108,26 @@ function item(f: Feature, name: string, i: number): unknown {
 }
 
 /** The row of a line's state, none where there is no state to show. */
-function stateRow(value: unknown): [string, string][] {
+function stateRow(value: unknown): Row[] {
   const state = derivedStateText(value);
   return state === "" ? [] : [[say("worked.state"), state]];
 }
 
-function crossing(f: Feature, utilityOf: (f: Feature, i: number) => string, units: Units): HTMLElement {
-  // An earlier pack does not say what depths are measured to, so they cannot be compared.
-  const compared = typeof f.get("kind") === "string";
-  const [apart, clear] = compared ? [numberOf(f, "separation_m"), numberOf(f, "clear_m")] : [null, null];
-  const rows: [string, string][] = [[say("worked.which"), compared ? boundedText(f.get("relation")) || say("crossing.unknown") : say("crossing.not_comparable")]];
-  for (const i of [0, 1]) rows.push(...lineRows(f, i, utilityOf), [say("worked.depth"), depthWords(f, i, units)]);
-  if (apart !== null) rows.push([say("worked.tops"), say("crossing.tops_apart", { length: lengthText(apart, units) })]);
-  if (clear !== null) rows.push([say("worked.clear"), say("crossing.clear", { length: lengthText(clear, units) })]);
-  rows.push(...ruleRows(f), [say("worked.worked_out"), say("crossing.limits")]);
-  return section(say("worked.crossing", { number: boundedText(f.get("number")) }), whereText(f), rows);
+function crossingRows(f: Feature, utility: (i: number) => string, units: Units): Row[] {
+  const rows: Row[] = [];
+  for (const i of [0, 1]) rows.push(...lineRows(f, i, utility), [say("worked.depth"), depthWords(f, i, units)]);
+  const [apart, clear] = [numberOf(f, "separation_m"), numberOf(f, "clear_m")];
+  if (compared(f) && apart !== null && clear !== null) rows.push([say("worked.tops"), say("crossing.tops_apart", { length: lengthText(apart, units) })]);
+  return [...rows, [say("worked.where"), whereText(f)], ...ruleRows(f)];
 }
 
 function whereText(f: Feature): string {
   return f.get("in_area") === true ? say("worked.inside") : say("worked.outside");
 }
 
-function lineRows(f: Feature, i: number, utilityOf: (f: Feature, i: number) => string): [string, string][] {
-  const [title, name] = [utilityOf(f, i), boundedText(item(f, "names", i))];
+function lineRows(f: Feature, i: number, utility: (i: number) => string): Row[] {
+  const [title, name] = [utility(i), boundedText(item(f, "names", i))];
   return [[i === 0 ? say("worked.one") : say("worked.other"), name === "" ? title : say("worked.named", { title, name })], ...stateRow(item(f, "states", i))];
-}
-
-function beside(f: Feature, utilityOf: (f: Feature, i: number) => string, units: Units): HTMLElement {
-  return section(say("worked.beside_head", { number: boundedText(f.get("number")) }), whereText(f), [
-    ...lineRows(f, 0, utilityOf), ...lineRows(f, 1, utilityOf), ...besideRows(f, units), ...ruleRows(f), [say("worked.worked_out"), say("crossing.limits")]]);
 }
 
 function depthWords(f: Feature, i: number, units: Units): string {
@@ -106,22 +161,4 @@ function restsOn(f: Feature, i: number, units: Units): string {
     mixed === true ? say("crossing.mixed") : "",
   ];
   return parts.filter((p) => p !== "").join(", ");
-}
-
-function entry(f: Feature, of: string, units: Units): HTMLElement {
-  const rows: [string, string][] = [[say("worked.what"), boundedText(f.get("kind"))], ...stateRow(f.get("state"))];
-  const [long, near] = [numberOf(f, "length_m"), numberOf(f, "nearest_m")];
-  if (long !== null && long > 0) rows.push([say("worked.length"), lengthText(long, units)]);
-  else if (near !== null) rows.push([say("worked.nearest"), say("worked.from_area", { length: lengthText(near, units) })]);
-  return section(say("worked.entry"), of, rows);
-}
-
-function zone(f: Feature, of: string, units: Units, rule: string): HTMLElement {
-  const reach = numberOf(f, "reach_m");
-  const doubt = f.get("part") === "uncertainty";
-  return section(doubt ? say("worked.zone_more") : say("worked.zone"), of, [
-    [say("worked.reach"), reach === null ? say("details.not_stated") : say("details.reach", { length: lengthText(reach, units) })],
-    [say("worked.size"), f.get("size_known") === true ? say("details.reach_size") : say("details.reach_no_size")],
-    [say("worked.rule"), rule || say("details.not_stated")],
-    [say("worked.note"), say("worked.note_words")]]);
 }

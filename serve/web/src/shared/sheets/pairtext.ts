@@ -5,16 +5,15 @@ import { boundedText, numberOf, type Properties } from "../records/record";
 
 type Row = [string, string];
 
-/** How far two lines run beside each other, and how close. */
+/** How far two lines run beside each other, and what that tells. */
 export function besideRows(f: Properties, units: Units): Row[] {
-  const [long, least] = [numberOf(f, "length_m"), numberOf(f, "least_m")];
+  const long = numberOf(f, "length_m");
   const stations: unknown = f.get("stations_m");
   const first: unknown = Array.isArray(stations) && Array.isArray(stations[0]) ? stations[0][0] : undefined;
   const rows: Row[] = [];
   if (long !== null) {
     rows.push([say("worked.over"), typeof first === "number" ? say("beside.over", { length: lengthText(long, units), station: lengthText(first, units) }) : lengthText(long, units)]);
   }
-  rows.push([say("worked.least"), least === null ? say("details.not_stated") : say("beside.least", { length: lengthText(least, units) })]);
   rows.push([say("worked.relation"), boundedText(f.get("relation"))]);
   return rows;
 }

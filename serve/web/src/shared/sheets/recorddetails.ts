@@ -1,61 +1,63 @@
-// The details of a tapped feature. What is not stated is shown as not stated.
+// The details of a recorded feature. What is not stated is shown as not stated.
 import type Feature from "ol/Feature";
 import LineString from "ol/geom/LineString";
-import type { Overlay } from "../lib/api";
 import { dateText, isTimestamp } from "../lib/dates";
-import { definitionList, make } from "../lib/dom";
-import { depthText, frequencyText, lengthText, type Units } from "../lib/units";
+import { depthText, frequencyText, type Units } from "../lib/units";
 import { say } from "../lib/words";
 import type { Hit } from "../records/layer";
-import {
-  asRecorded, boundedText, dateOf, featureKind, type FeatureKind, hasSignalStrength, isLengthKey, numberOf, ownerOf,
-  qualityLevelOf, type Stated, withRecordWords,
-} from "../records/record";
-import { levelText, lineSwatch, pointSwatch, qualityLevels } from "../records/symbology";
-import { testHoleKeys, testHoleRows, testHoleSwatch } from "../records/testhole";
+import { asRecorded, boundedText, dateOf, featureKind, type FeatureKind, isLengthKey, numberOf, ownerOf } from "../records/record";
+import { testHoleKeys, testHoleRows } from "../records/testhole";
+import { agedText, depthInLine, recordLead } from "./lead";
 import { topText } from "./pipetop";
-import { flowText, stateText } from "./statetext";
+import { detailsSection, utilityTag } from "./section";
+import { flowText, stateInLine, stateText } from "./statetext";
 
 const knownKeys = new Set([
   "geometry", "depth_of", "label", "size", "width_m", "material", "date", "recorded", "current_ma", "frequency_hz",
   "quality_level", "note", "owner", "status", "status_as_read", "kind_as_read", "flow", "record", "depth_as_written", "accuracy_as_written",
+  "line", "address", "depth_accuracy", "depth_accuracy_m", "depth_accuracy_as_written",
 ]);
 
 /** Properties that the import of a table adds. */
 const importKeys = new Map([["line_in_file", say("details.line_in_file")], ["decimals", say("details.decimals")]]);
-/** The most features that a sheet shows. */
-const maxHits = 12;
 
-/** The body of the sheet about tapped features. */
-export function recordDetails(hits: Hit[], units: Units): Node[] {
-  const parts: Node[] = [];
-  for (const h of hits.slice(0, maxHits)) parts.push(section(h, units));
-  if (hits.length > maxHits) parts.push(make("p", "", say("details.zoom")));
-  return parts;
+/** What a feature is and how it is called: "reading S4, line W1". */
+export function titleOf({ feature: f }: Hit): string {
+  const kind = kindWords(kindOf(f));
+  const [label, line] = [boundedText(f.get("label")), boundedText(f.get("line"))];
+  const named = label === "" ? kind : say("found.named", { kind, label });
+  return line === "" ? named : say("found.of_line", { named, line });
 }
 
-function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
-  const kind = featureKind(f.getGeometry()?.getType() ?? "", f);
+/** A feature in one line for lists: its depth with what it was measured to, its state, and its age. */
+export function lineOf({ feature: f, overlay }: Hit, units: Units, now: Date): string[] {
+  return [depthInLine(f, kindOf(f), units), stateInLine(f), agedText(dateOf(f, overlay).value, now)].filter((w) => w !== "");
+}
+
+const kindOf = (f: Feature): FeatureKind => featureKind(f.getGeometry()?.getType() ?? "", f);
+
+/** The section about one feature. */
+export function recordDetails(hit: Hit, units: Units): HTMLElement {
+  const { feature: f, overlay } = hit;
+  const kind = kindOf(f);
   const exposed = kind === "test hole";
   const now = new Date();
-  const [date, level, owner] = [dateOf(f, overlay), qualityLevelOf(f, overlay), ownerOf(f, overlay)];
+  const [date, owner] = [dateOf(f, overlay), ownerOf(f, overlay)];
   const rows: [string, string][] = [];
   const add = (name: string, value: string) => {
     if (value !== "") rows.push([name, value]);
   };
   add(say("details.state"), stateText(f));
-  rows.push([exposed ? say("details.exposed_depth") : say("details.depth"), depthWords(f, kind, units)]);
   add(say("details.top"), topText(f, units));
   const shape = f.getGeometry();
   add(say("details.flow"), flowText(f, overlay.utility, shape instanceof LineString ? shape.getCoordinates() : null));
-  add(say("details.label"), boundedText(f.get("label")));
   if (exposed) rows.push(...testHoleRows(f));
-  rows.push([exposed ? say("details.when") : say("details.date"), attributed(date, dateText(date.value, now))]);
+  rows.push([exposed ? say("details.when") : say("details.date"), date.own || date.value === "" ? dateText(date.value, now) : say("details.whole", { value: dateText(date.value, now) })]);
   if (boundedText(f.get("date")) !== "") add(say("details.recorded"), words(f.get("recorded"), now));
-  rows.push([say("details.accuracy"), accuracyWords(f, overlay, units)]);
-  rows.push([say("details.quality"), attributed(level, levelWords(level.value))]);
+  add(say("details.as_written"), asWritten(f, units));
   add(say("details.size"), boundedText(f.get("size")));
   add(say("details.material"), boundedText(f.get("material")));
+  add(say("details.address"), boundedText(f.get("address")));
   rows.push([say("details.owner"), owner.value || say("details.not_stated")]);
   rows.push([say("details.record"), boundedText(f.get("record")) || overlay.record || say("details.not_stated")]);
   add(say("details.current"), amount(f.get("current_ma"), "mA"));
@@ -65,10 +67,8 @@ function section({ feature: f, overlay }: Hit, units: Units): HTMLElement {
   for (const [k, v] of Object.entries(f.getProperties())) {
     if (!knownKeys.has(k) && !isLengthKey(k) && !(exposed && testHoleKeys.has(k))) add(importKeys.get(k) ?? k, words(v, now));
   }
-  const mark = exposed ? testHoleSwatch(overlay) : kind.endsWith("point") || kind === "reading" ? pointSwatch(overlay) : lineSwatch(overlay, level.value);
-  const head = make("div", "head", mark,
-    make("h3", "", say("details.head", { utility: overlay.utility_name || say("details.no_utility"), kind: kindWords(kind) }), make("small", "", overlay.title)));
-  return make("section", "hit", head, definitionList(rows));
+  const title = say("details.head", { utility: overlay.utility_name || say("details.no_utility"), kind: titleOf(hit) });
+  return detailsSection({ tag: utilityTag(overlay), title, small: overlay.title }, recordLead(f, overlay, kind, units, now), rows);
 }
 
 function kindWords(kind: FeatureKind): string {
@@ -81,39 +81,18 @@ function kindWords(kind: FeatureKind): string {
   }
 }
 
-/** Says so when a value is stated for the whole record only. */
-function attributed(v: Stated, words: string): string {
-  return v.own || v.value === "" ? words : say("details.whole", { value: words });
-}
-
 /** Any value as text, a timestamp in local form. */
 function words(v: unknown, now: Date): string {
   const s = boundedText(v);
   return isTimestamp(s) ? dateText(s, now) : s;
 }
 
-function depthWords(f: Feature, kind: FeatureKind, units: Units): string {
-  const d = numberOf(f, "depth_m");
-  const own = asRecorded(f.getProperties(), "depth");
-  if (d === null) return own === "" ? say("details.not_stated") : say("details.in_words", { words: own });
-  const to = boundedText(f.get("depth_of"));
-  const point = kind === "reading" || kind === "recorded point";
-  const depth = withRecordWords(depthText(d, units), own);
-  if (to !== "") return say("details.to_part", { depth, part: to });
-  return point && hasSignalStrength(f) ? say("details.to_signal", { depth }) : say("details.to_unknown", { depth });
-}
-
-function accuracyWords(f: Feature, o: Overlay, units: Units): string {
-  const own = numberOf(f, "accuracy_m");
-  const said = asRecorded(f.getProperties(), "accuracy");
-  if (own !== null) return say("details.as_stated", { length: withRecordWords(lengthText(own, units), said) });
-  if (said !== "") return say("details.in_words", { words: said });
-  return o.accuracy_m === null ? say("details.not_stated") : say("details.as_whole", { length: lengthText(o.accuracy_m, units) });
-}
-
-function levelWords(level: string): string {
-  const known = qualityLevels.find((l) => l.level === level && level !== "");
-  return known ? say("details.level", { level, words: known.words }) : levelText(level);
+/** A depth as its record writes it, where that differs from how it is told. */
+function asWritten(f: Feature, units: Units): string {
+  const [depth, own] = [numberOf(f, "depth_m"), asRecorded(f.getProperties(), "depth")];
+  if (depth === null || own === "") return "";
+  const bare = (s: string) => s.replace(/\s/g, "");
+  return bare(own) === bare(depthText(depth, units)) ? "" : own;
 }
 
 function frequency(v: unknown): string {

@@ -32,6 +32,13 @@ export function stateText(f: Properties): string {
   }
 }
 
+/** The state of a feature for a list; "" for one that is in service, or states none. */
+export function stateInLine(f: Properties): string {
+  const [status, read] = [boundedText(f.get("status")), boundedText(f.get("status_as_read"))];
+  if (read === "proposed") return say("legend.proposed");
+  return status === "" || read === "in service" ? "" : say("state.in_line", { status });
+}
+
 /** The state of a derived line; "" for none. */
 export function derivedStateText(value: unknown): string {
   const status = boundedText(value);

@@ -3,6 +3,7 @@ import { make, makeInput } from "../lib/dom";
 import { getStored, setStored } from "../lib/storage";
 import { defaultTheme, setTheme, theme, themes } from "../lib/theme";
 import { say } from "../lib/words";
+import "./inputs.css";
 import "./theme.css";
 
 export interface ThemePicker {
@@ -10,6 +11,12 @@ export interface ThemePicker {
   body(): Node[];
   /** Sets what runs after a change, to redraw the map. */
   onChange(f: () => void): void;
+}
+
+/** Gives the browser's own bars the color of the page's uppermost one. */
+function paintFrame(): void {
+  const color = getComputedStyle(document.documentElement).getPropertyValue("--bar").trim();
+  document.querySelector("meta[name=theme-color]")?.setAttribute("content", color);
 }
 
 const storedTheme = "look";
@@ -24,6 +31,7 @@ export function makeThemePicker(): ThemePicker {
     const t = setTheme(getStored(storedTheme) || defaultTheme((query) => matchMedia(query).matches));
     const faint = getStored(`faint ${t.name}`);
     root.dataset.theme = t.name;
+    paintFrame();
     root.classList.toggle("faint", faint === "" ? t.faint : faint === "yes");
     changed();
   };

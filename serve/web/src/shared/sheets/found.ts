@@ -1,0 +1,83 @@
+// What was found at a place, as a list to choose from: records first, then what is worked out from them.
+import type Feature from "ol/Feature";
+import type { Coordinate } from "ol/coordinate";
+import { toLonLat } from "ol/proj";
+import { inverse, type LonLat } from "../coords/geodesic";
+import { make, makeButton } from "../lib/dom";
+import { lengthText, type Units } from "../lib/units";
+import { say } from "../lib/words";
+import type { Hit, RecordLayer } from "../records/layer";
+import { derivedDetails, derivedLead, derivedOf, derivedSign, derivedTitle } from "./deriveddetails";
+import { lineOf, recordDetails, titleOf } from "./recorddetails";
+import { derivedTag, utilityTag } from "./section";
+
+/** One thing that can be chosen. */
+export interface Found {
+  feature: Feature;
+  /** whether it is a record, not worked out from one */
+  recorded: boolean;
+  tag(): Node;
+  title: string;
+  /** the title under the name of its utility */
+  short: string;
+  /** what the list tells of it, one thing each */
+  words: string[];
+  details(): HTMLElement;
+}
+
+/** A record that was found. */
+export function foundRecord(hit: Hit, units: Units, now: Date): Found {
+  const utility = hit.overlay.utility_name || say("details.no_utility");
+  const short = titleOf(hit);
+  return {
+    feature: hit.feature, recorded: true, tag: () => utilityTag(hit.overlay),
+    title: say("details.head", { utility, kind: short }), short, words: lineOf(hit, units, now), details: () => recordDetails(hit, units),
+  };
+}
+
+/** A feature worked out from records. */
+export function foundDerived(feature: Feature, records: RecordLayer[], units: Units, rule: string): Found {
+  const { value, reference } = derivedLead(feature, units);
+  const title = derivedTitle(feature);
+  return {
+    feature, recorded: false, tag: () => derivedTag(derivedSign(feature)), title, short: title,
+    words: [derivedOf(feature, records), reference === "" ? value : say("lead.in_line", { value, reference })],
+    details: () => derivedDetails(feature, records, units, rule),
+  };
+}
+
+interface ListOptions {
+  /** tells one thing more of each, "" for nothing */
+  aside?: (one: Found) => string;
+  /** the one that was chosen before: the focus returns to it */
+  isLast?: ((one: Found) => boolean) | undefined;
+  /** whether the utility is in the heading already */
+  short?: boolean;
+}
+
+/** A list of what was found. */
+export function foundList(all: Found[], choose: (one: Found) => void, { aside, isLast, short }: ListOptions = {}): HTMLElement {
+  return make("ul", "found", ...all.map((one) => {
+    const words = [...one.words, aside?.(one) ?? ""].filter((w) => w !== "").join(" · ");
+    const button = makeButton([one.tag(), make("span", "what", make("b", "", short === true ? one.short : one.title), " ", words)], () => choose(one));
+    if (isLast?.(one) === true) button.dataset.last = "";
+    return make("li", "", button);
+  }));
+}
+
+/** Gives the focus back to the last one chosen of a list that is shown again. */
+export function focusLast(): void {
+  document.querySelector<HTMLElement>("[data-last]")?.focus();
+}
+
+/** Nearer than this counts as at the tapped place, in meters: half an inch. */
+const atTap = 0.0127;
+
+/** How far a feature lies from a tapped place, as drawn; "" for one whose shape is not known here. */
+export function distanceText(feature: Feature, place: Coordinate, units: Units): string {
+  const shape = feature.getGeometry();
+  if (!shape) return "";
+  if (shape.intersectsCoordinate(place)) return say("found.at_tap");
+  const { metres } = inverse(toLonLat(place) as LonLat, toLonLat(shape.getClosestPoint(place)) as LonLat);
+  return metres < atTap ? say("found.at_tap") : say("found.from_tap", { length: lengthText(metres, units) });
+}
