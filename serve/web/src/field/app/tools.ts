@@ -17,7 +17,7 @@ import type { Session } from "./parts";
 type Parts = Pick<Session, "about" | "base" | "mapView" | "records" | "sheet" | "toast" | "themePicker">;
 
 /** Fills the menu of tools; returns the one to go to coordinates. */
-export function wireTools({ about, base, mapView, records, sheet, toast, themePicker }: Parts, job: Extent, position: Position, rest: () => Node[]): GoTo {
+export function wireTools({ about, base, mapView, records, sheet, toast, themePicker }: Parts, job: Extent, position: Position): GoTo {
   themePicker.onChange(() => {
     for (const l of mapView.map.getAllLayers()) if (l instanceof VectorLayer) l.changed();
     mapView.map.updateSize(); // larger text makes bars higher
@@ -43,6 +43,6 @@ export function wireTools({ about, base, mapView, records, sheet, toast, themePi
     { title: say("tools.ties"), words: say("tools.ties_words"), start: () => sheet.open(ties) },
     { title: say("tools.offset"), words: say("tools.offset_words"), start: () => sheet.open(offsets) },
     { title: say("tools.place"), words: say("tools.place_words"), start: () => sheet.open(goTo.page) },
-  ], () => [...themePicker.body(), ...rest()]);
+  ], themePicker.body);
   return goTo;
 }
