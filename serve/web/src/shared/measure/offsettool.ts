@@ -16,7 +16,7 @@ import { markedLine, offsetLimits, type Offsets, offsetsText, offsetText, pointN
 import type { Wish } from "./picker";
 import { makeSketchLayer } from "./sketchstyle";
 import type { PickedLine, Snapper } from "./snap";
-import { nameField, type TieContext } from "./tietool";
+import { editRow, type TieContext } from "./tietool";
 
 /** As many points are told by one line. */
 const mostPoints = 12;
@@ -89,7 +89,7 @@ function pointRow(line: PickedLine, p: Spot, i: number, units: Units, save: () =
   const { main, more, doubt } = offsetText(line, p, units);
   return make("section", "tie", make("h3", "", pointName(p, i)), make("p", "", make("b", "", main)), ...more.map((m) => make("p", "", m)),
     make("p", "", doubt), make("p", "", say("tie.line", { what: p.what, grounds: p.grounds })),
-    nameField(say("offset.name", { n: i + 1 }), p, save), makeButton([say("tie.remove", { name: pointName(p, i) })], remove));
+    editRow(say("offset.name", { n: i + 1 }), pointName(p, i), p, save, remove));
 }
 
 /** For one recorded line. */
