@@ -1,6 +1,6 @@
 // The style of what measuring tools leave on the map: ink on paper, which are no utility's colors.
 import type Feature from "ol/Feature";
-import { isEmpty } from "ol/extent";
+import { createEmpty, extend, isEmpty } from "ol/extent";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
 import { Circle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
@@ -10,12 +10,12 @@ import type { MapView } from "../map/mapview";
 import { font } from "../records/symbology";
 
 /** The space around a sketch that is shown, in pixels. */
-const room = 48;
+const room = 36;
 
 interface Sketch {
   layer: VectorLayer;
   draw(features: Feature[]): void;
-  /** Moves the map, and zooms it out if need be, so that all is seen above what covers the lower edge. */
+  /** Moves the map, and zooms it out if need be, so that all marks are seen above what covers the lower edge. */
   show(mapView: MapView, covered: number): void;
 }
 
@@ -31,9 +31,10 @@ export function makeSketchLayer(): Sketch {
     },
     show({ map, view }, covered) {
       map.updateSize(); // a sheet beside the map may have made it narrower
-      const extent = source.getExtent();
+      const extent = createEmpty();
+      for (const f of source.getFeatures()) if (["mark", "target"].includes(String(f.get("kind")))) extend(extent, f.getGeometry()?.getExtent() ?? extent);
       const resolution = view.getResolution();
-      if (extent === null || isEmpty(extent) || resolution === undefined) return;
+      if (isEmpty(extent) || resolution === undefined) return;
       view.fit(extent, { padding: [room, room, room + covered, room], minResolution: resolution });
     },
   };

@@ -96,14 +96,15 @@ function tieRow({ target, ties }: Ties, i: number, units: Units, save: () => voi
 
 /** A field for the name of a spot, as the picture shows a hydrant and no record says so; and a button to remove it. */
 export function editRow(label: string, name: string, spot: Spot, save: () => void, remove: () => void): HTMLElement {
-  const input = Object.assign(make("input", ""), { type: "text", value: spot.named, maxLength: 60, autocomplete: "off" });
+  const input = Object.assign(make("input", ""), { type: "text", value: spot.named, maxLength: 60, autocomplete: "off", placeholder: say("tie.name_here") });
+  input.setAttribute("aria-label", label);
   input.addEventListener("change", () => {
     spot.named = input.value.trim();
     save();
   });
   const button = makeButton([say("tie.remove")], remove);
   button.setAttribute("aria-label", say("tie.remove_it", { name }));
-  return make("div", "tie-edit", make("label", "", label, input), button);
+  return make("div", "tie-edit", input, button);
 }
 
 /** The spots for some ties: the target first. */
