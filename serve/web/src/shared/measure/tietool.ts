@@ -116,6 +116,7 @@ function wishFor(all: Ties, units: Units, changed: () => void, ended: () => void
       const tape = tapeText(tapeTo(spot, all.target, units), units);
       return { main: say("tie.ask_tie", { n: all.ties.length + 1, tape }), more: spot.what, limit: spot.grounds };
     },
+    from: () => all.target?.at ?? null,
     take(spot) {
       if (all.target === null) all.target = spot;
       else all.ties.push(spot);
