@@ -15,8 +15,8 @@ const room = 36;
 interface Sketch {
   layer: VectorLayer;
   draw(features: Feature[]): void;
-  /** Moves the map, and zooms it out if need be, so that all marks are seen above what covers the lower edge. */
-  show(mapView: MapView, covered: number): void;
+  /** Moves the map, and zooms it out if need be, so that all marks are in the free map. */
+  show(mapView: MapView): void;
 }
 
 /** A layer of sketched features. */
@@ -29,13 +29,13 @@ export function makeSketchLayer(): Sketch {
       source.clear(true);
       source.addFeatures(features);
     },
-    show({ map, view }, covered) {
-      map.updateSize(); // a sheet beside the map may have made it narrower
+    show({ view, look }) {
+      look();
       const extent = createEmpty();
       for (const f of source.getFeatures()) if (["mark", "target"].includes(String(f.get("kind")))) extend(extent, f.getGeometry()?.getExtent() ?? extent);
       const resolution = view.getResolution();
       if (isEmpty(extent) || resolution === undefined) return;
-      view.fit(extent, { padding: [room, room, room + covered, room], minResolution: resolution });
+      view.fit(extent, { padding: [room, room, room, room], minResolution: resolution });
     },
   };
 }

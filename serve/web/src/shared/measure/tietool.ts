@@ -52,7 +52,7 @@ export function makeTieTool(context: TieContext): Page {
     sheet.close();
     picker.start(wishFor(all, units, changed, () => {
       sheet.open(page);
-      sketch.show(mapView, sheet.covers());
+      sketch.show(mapView);
     }));
   };
   const remove = (i: number) => () => {
