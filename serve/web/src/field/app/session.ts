@@ -64,7 +64,7 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   wireViewHash(mapView, entry.id);
   wireLayersSheet(session);
   wireMapButtons(session);
-  watchHiddenMarks(mapView, records.derived);
+  watchHiddenMarks(mapView, records.places);
   const updateTicket = makeTicket(about, connection.ahead);
   await records.load();
   wireConnection(session, entry.id, updateTicket);
@@ -104,8 +104,8 @@ function wireReadout({ mapView: { map, view }, records }: Session): void {
   map.on("rendercomplete", () => {
     const resolution = view.getResolution() ?? 0;
     const extent = view.calculateExtent();
-    showDrawnCount(records.tiled.drawn(extent), records.tiledDerived?.tooFar(resolution) === true);
-    showHiddenDepths(records.depths.someHidden(extent, resolution), resolution <= view.getMinResolution() * 1.01);
+    showDrawnCount(records.drawn(extent, resolution), records.zonesHidden(resolution));
+    showHiddenDepths(records.places.hidden(extent, resolution).depths, resolution <= view.getMinResolution() * 1.01);
   });
 }
 
@@ -128,14 +128,13 @@ function wireViewHash(mapView: MapView, id: string): void {
 }
 
 function wireLayersSheet({ about, records, sheet, verdict, verdicts }: Session): void {
-  const { layers, derived, depths } = records;
+  const { layers, derived, redraw } = records;
   const changed = () => {
-    depths.refresh();
-    derived.redraw();
+    redraw();
     const off = layers.filter((l) => !isOn(l)).length + derived.layers.filter((l) => !l.layer.getVisible()).length;
     byId("show-layers").textContent = off === 0 ? say("page.layers") : say("page.layers_off", { n: off });
   };
-  const page: Page = { title: say("page.layers"), body: () => layersBody(about, layers, derived, verdict(), changed) };
+  const page: Page = { title: say("page.layers"), body: () => layersBody(about, layers, derived, verdict(), [], changed) };
   sheet.setDefault(page);
   verdicts.on(() => sheet.redrawPage(page));
   byId("show-layers").onclick = () => sheet.toggle(page);

@@ -12,6 +12,8 @@ interface Theme {
   words: string;
   /** line width relative to day */
   weight: number;
+  /** text and dots on the map relative to day */
+  size: number;
   /** labels: text and edges, and background */
   ink: string;
   paper: string;
@@ -20,9 +22,9 @@ interface Theme {
 }
 
 export const themes: Theme[] = [
-  { name: "day", title: say("lights.day"), words: say("lights.day_words"), weight: 1, ink: "#12161a", paper: "#ffffff", faint: false },
-  { name: "night", title: say("lights.night"), words: say("lights.night_words"), weight: 1, ink: "#f3efe4", paper: "#14181b", faint: true },
-  { name: "sun", title: say("lights.sun"), words: say("lights.sun_words"), weight: 1.5, ink: "#000000", paper: "#ffffff", faint: false },
+  { name: "day", title: say("lights.day"), words: say("lights.day_words"), weight: 1, size: 1, ink: "#12161a", paper: "#ffffff", faint: false },
+  { name: "night", title: say("lights.night"), words: say("lights.night_words"), weight: 1, size: 1, ink: "#f3efe4", paper: "#14181b", faint: true },
+  { name: "sun", title: say("lights.sun"), words: say("lights.sun_words"), weight: 1.5, size: 1.25, ink: "#000000", paper: "#ffffff", faint: true },
 ];
 
 const day = themes[0] as Theme;
