@@ -66,6 +66,9 @@ type AboutSource struct {
 	Captured    string `json:"captured"`   // capture date as the operator states it; "" = unknown
 	Reference   string `json:"reference"`  // where the terms are published
 	Permission  string `json:"permission"` // who permitted, when
+	// CopiesOnPhones says whether phones may keep the whole pack: [source.CopiesAllowed],
+	// [source.CopiesForbidden], or "" = not stated, as in packs of earlier versions.
+	CopiesOnPhones string `json:"copies_on_phones,omitempty"`
 }
 
 // Fetched is the span of time in which the packed tiles were fetched or last
@@ -119,13 +122,13 @@ type Ticket struct {
 
 // Tolerance is the local rule as the operator states it.
 type Tolerance struct {
-	EachSide measure.Distance `json:"each_side_m"`
-	Stated   string           `json:"stated"` // EachSide in the job's own words; "" = not kept
-	Rule     string           `json:"rule"`
+	EachSide measure.Distance `json:"each_side_m" toml:"-"`
+	Stated   string           `json:"stated" toml:"-"` // EachSide in the job's own words; "" = not kept
+	Rule     string           `json:"rule" toml:"rule"`
 
 	// HideUncertainty leaves out the ground that the record's own uncertainty
 	// adds round a zone; it is drawn apart otherwise.
-	HideUncertainty bool `json:"hide_uncertainty"`
+	HideUncertainty bool `json:"hide_uncertainty" toml:"hide_uncertainty"`
 }
 
 // Text is the rule's length in the words of the job, else in the units given.

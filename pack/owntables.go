@@ -133,6 +133,23 @@ func (p *Pack) OverlaySize(ctx context.Context, id string) (size Size, err error
 	return size, err
 }
 
+// ContentBytes is what a reader of all tiles and records gets, in bytes; an image that
+// stands at several places counts at each.
+func (p *Pack) ContentBytes(ctx context.Context) (all int64, err error) {
+	if err := p.db.QueryRowContext(ctx, `SELECT coalesce(sum(length(tile_data)), 0) FROM tiles`).Scan(&all); err != nil {
+		return 0, err
+	}
+	for _, o := range p.Info.Overlays {
+		size, err := p.OverlaySize(ctx, o.ID)
+		if err != nil {
+			return 0, err
+		}
+		all += size.Bytes
+	}
+	derived, err := p.DerivedSize(ctx)
+	return all + derived, err
+}
+
 // counted are the bytes of a text whose positions are counted: a larger one is
 // large by its bytes.
 const counted = 4 << 20

@@ -25,6 +25,7 @@ type block struct {
 	wide, high uint32
 	kind       raster.Kind
 	out        map[tiles.ID]bool
+	copies     string // whether phones may keep it
 }
 
 var corner16 = tiles.ID{Z: 16, X: 13652, Y: 24808} // its ancestors up to zoom 14 begin there too
@@ -42,7 +43,7 @@ func (b block) write(t testing.TB) string {
 	first, last := corner16.Bounds(), tiles.ID{Z: 16, X: corner16.X + b.wide - 1, Y: corner16.Y + b.high - 1}.Bounds()
 	path := filepath.Join(t.TempDir(), "block.mbtiles")
 	_, err := pack.Write(t.Context(), path, pack.Content{
-		About:  pack.About{Name: "Block", TileSize: 256},
+		About:  pack.About{Name: "Block", TileSize: 256, Source: pack.AboutSource{CopiesOnPhones: b.copies}},
 		Bounds: tiles.Box{West: first.West, North: first.North, East: last.East - 1e-9, South: last.South + 1e-9},
 		Covers: []tiles.Cover{tiles.NewCover(16, spans)}, Area: []byte(`{"type":"FeatureCollection","features":[]}`),
 		Tiles: store.CoverFunc(func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {

@@ -81,10 +81,12 @@ func (a *attachment) Close() {
 func (s *Server) attach(p *servedPack) *attachment {
 	at := document.Address{ID: p.ID, Version: p.Version}
 	documents := document.New(at, p.File, p.Verdict)
-	return &attachment{
+	a := &attachment{
 		Set: s.tiles.Open(at, p.File), documents: documents, overlays: s.overlays.Open(documents, p.File),
 		query: at.Query(), version: []string{p.Version},
 	}
+	addKeepList(documents, p.File, a.Set)
+	return a
 }
 
 // Open opens the packs; of a folder, all its .mbtiles files. Errors are those of

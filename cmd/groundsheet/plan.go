@@ -255,7 +255,13 @@ func limits(s source.Source) (parts []string) {
 	if t.KeepAtMost > 0 {
 		parts = append(parts, fmt.Sprintf("asked again after %s at most", t.KeepAtMost))
 	}
-	return parts
+	switch t.CopiesOnPhones {
+	case source.CopiesAllowed:
+		return append(parts, "phones may keep a copy")
+	case source.CopiesForbidden:
+		return append(parts, "no copies on phones")
+	}
+	return append(parts, "copies on phones not stated: none")
 }
 
 // seconds gives a time as people say it: "2 min 30 s", "1 h 5 min".

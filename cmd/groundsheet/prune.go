@@ -98,7 +98,7 @@ func (a *app) showPlanned(d office.Pruned) {
 			a.say("%s: nothing to remove, %d stay", s.Source, s.Stay)
 			continue
 		}
-		a.say("%s: %s and %s to remove, %d stay; frees about %s", s.Source, count(s.Tiles, "tile"), count(s.Holes, "hole"), s.Stay, measure.Size(s.Estimate))
+		a.say("%s: %s and %s to remove, %d stay; frees about %s", s.Source, count(s.Tiles, "tile"), count(s.Holes, "hole"), s.Stay, measure.Size(s.Freed))
 	}
 	if d.Kept > 0 {
 		a.say("kept because an open job wants them (--open-too takes them too): %s", count(d.Kept, "tile"))

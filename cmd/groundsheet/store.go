@@ -78,17 +78,9 @@ type verifyDocument struct {
 }
 
 type verifyLine struct {
-	Source   string           `json:"source"`
-	Shelf    string           `json:"shelf"`
-	Tiles    int64            `json:"tiles"` // images in place that were proved
-	Holes    int64            `json:"holes"`
-	Ahead    int64            `json:"ahead"` // of both: fetched later than it is now, by what they say
-	Flaws    int              `json:"flaws"` // not mended
-	Counts   map[string]int   `json:"counts"`
-	Mended   int              `json:"mended"`
-	Aside    *string          `json:"set_aside"`
-	Saved    int64            `json:"saved"` // records saved from the file that was set aside
-	Findings []verify.Finding `json:"findings"`
+	Source string `json:"source"`
+	verify.ShelfReport
+	Flaws int `json:"flaws"` // not mended
 }
 
 func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) error {
@@ -101,8 +93,12 @@ func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) 
 	d := verifyDocument{Store: st.Where(), Sources: []verifyLine{}}
 	flaws := 0
 	for _, s := range shelves {
-		d.Sources = append(d.Sources, verifyLineOf(s))
-		flaws += s.Flaws()
+		line := verifyLine{office.SourceOf(s.Name), s, s.Flaws()}
+		if s.Name == verify.Register {
+			line.Source = "register of jobs"
+		}
+		d.Sources = append(d.Sources, line)
+		flaws += line.Flaws
 	}
 	if asJSON {
 		err = a.json(d, true)
@@ -113,20 +109,6 @@ func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) 
 		return notFit
 	}
 	return err
-}
-
-func verifyLineOf(s verify.ShelfReport) verifyLine {
-	line := verifyLine{
-		Source: office.SourceOf(s.Name), Shelf: s.Name, Tiles: s.Tiles, Holes: s.Holes, Ahead: s.Ahead, Flaws: s.Flaws(),
-		Counts: s.Counts, Mended: s.Mended, Saved: s.Saved, Findings: append([]verify.Finding{}, s.Findings...),
-	}
-	if s.Name == verify.Register {
-		line.Source = "register of jobs"
-	}
-	if s.Aside != "" {
-		line.Aside = &s.Aside
-	}
-	return line
 }
 
 func (a *app) showVerified(d verifyDocument, flaws int, mend bool) {
@@ -146,7 +128,7 @@ func (a *app) showVerified(d verifyDocument, flaws int, mend bool) {
 		if s.Aside != nil {
 			a.say("  %s: the damaged file stands aside as %s; %d records were saved from it", s.Source, *s.Aside, s.Saved)
 		}
-		if s.Shelf == verify.Register {
+		if s.Name == verify.Register {
 			if s.Aside != nil {
 				a.say("a job that is lost is known again when it is packed again: do that before you prune")
 			}

@@ -11,6 +11,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
+	"groundsheet/tiles/source"
 	"groundsheet/tiles/words"
 )
 
@@ -190,6 +191,14 @@ func (s packData) coverage() section {
 	if a.Source.Permission != "" {
 		add(words.Say("paper.permission"), stated(a.Source.Permission))
 	}
+	copies := words.Say("paper.copies_open")
+	switch a.Source.CopiesOnPhones {
+	case source.CopiesAllowed:
+		copies = words.Say("paper.copies_allowed")
+	case source.CopiesForbidden:
+		copies = words.Say("paper.copies_forbidden")
+	}
+	add(words.Say("paper.copies"), copies)
 	return out
 }
 

@@ -29,7 +29,7 @@ func (c *checker) derived(ctx context.Context) error {
 	}
 	for _, f := range k.Findings {
 		kind := f.Kind
-		if kinds[kind].of != ofRecord {
+		if kinds[kind] != ofRecord {
 			kind = "record" // the file may be anybody's
 		}
 		c.add(kind, string(f.Severity), nil, f.Text())

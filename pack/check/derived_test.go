@@ -99,7 +99,7 @@ func TestKnown(t *testing.T) {
 		if !has(r, c.kind, c.severity, c.says) {
 			t.Errorf("%s %s %q is not told", c.severity, c.kind, c.says)
 		}
-		if kinds[c.kind].means == "" {
+		if kinds[c.kind] == "" {
 			t.Errorf("the kind %q is not explained", c.kind)
 		}
 	}

@@ -26,7 +26,7 @@ func TestEveryKindIsKnown(t *testing.T) {
 			continue
 		}
 		for _, m := range made.FindAllStringSubmatch(string(text), -1) {
-			if n++; kinds[m[1]].of == "" {
+			if n++; kinds[m[1]] == "" {
 				t.Errorf("%s: kind %q is not in kinds", name, m[1])
 			}
 		}

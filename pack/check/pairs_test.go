@@ -64,7 +64,7 @@ func TestPairs(t *testing.T) {
 		if !has(r, c.kind, c.severity, c.says) {
 			t.Errorf("%s %s %q is not told: %+v", c.severity, c.kind, c.says, r.Findings)
 		}
-		if kinds[c.kind].means == "" {
+		if kinds[c.kind] == "" {
 			t.Errorf("the kind %q is not explained", c.kind)
 		}
 	}

@@ -2,6 +2,7 @@ package job
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"os"
@@ -13,6 +14,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/places"
@@ -26,39 +28,34 @@ type (
 	age    struct{ measure.Age }
 )
 
-// jobTOML is job.toml as it is written.
+// jobTOML is job.toml as it is written, where that differs from a Job.
 type jobTOML struct {
-	Name       string         `toml:"name"`
-	Number     string         `toml:"number"`
-	Area       []string       `toml:"area"`
-	Margin     length         `toml:"margin"`
-	Units      string         `toml:"units"`
-	FitIn      weight         `toml:"fit_in"`
-	OneCall    string         `toml:"one_call"`
-	Invented   bool           `toml:"invented"`
-	Expected   []string       `toml:"expected"`
-	Around     []aroundTOML   `toml:"around"`
-	Along      []alongTOML    `toml:"along"`
-	Box        []boxTOML      `toml:"box"`
-	Base       []baseTOML     `toml:"base"`
-	Tolerance  *toleranceTOML `toml:"tolerance"`
-	Ticket     *ticketTOML    `toml:"ticket"`
-	Overlay    []overlayTOML  `toml:"overlay"`
-	Rule       []ruleTOML     `toml:"rule"`
-	Reading    length         `toml:"reading"`
-	OlderThan  age            `toml:"records_older_than"`
-	DepthGap   length         `toml:"depth_gap"`
-	DepthSlope float64        `toml:"depth_slope"`
-}
-
-type aroundTOML struct {
-	Center string `toml:"center"`
-	Radius length `toml:"radius"`
-}
-
-type alongTOML struct {
-	File  string `toml:"file"`
-	Width length `toml:"width"`
+	Job
+	Margin length `toml:"margin"`
+	FitIn  weight `toml:"fit_in"`
+	Around []struct {
+		Center string `toml:"center"`
+		Radius length `toml:"radius"`
+	} `toml:"around"`
+	Along []struct {
+		File  string `toml:"file"`
+		Width length `toml:"width"`
+	} `toml:"along"`
+	Box       []boxTOML  `toml:"box"`
+	Base      []baseTOML `toml:"base"`
+	Tolerance *struct {
+		pack.Tolerance
+		EachSide statedLength `toml:"each_side"`
+	} `toml:"tolerance"`
+	Ticket *struct {
+		Number     string `toml:"number"`
+		ValidUntil any    `toml:"valid_until"`
+	} `toml:"ticket"`
+	Overlay   []overlayTOML `toml:"overlay"`
+	Rule      []ruleTOML    `toml:"rule"`
+	Reading   length        `toml:"reading"`
+	OlderThan age           `toml:"records_older_than"`
+	DepthGap  length        `toml:"depth_gap"`
 }
 
 type boxTOML struct {
@@ -77,16 +74,14 @@ func (b boxTOML) box() (out Box, err error) {
 }
 
 type baseTOML struct {
-	Source    string `toml:"source"`
+	Base
 	Zooms     []int  `toml:"zooms"`
-	Magnified bool   `toml:"magnified"`
 	DeepAlong length `toml:"deep_along"`
-	DeepFrom  int    `toml:"deep_from"`
-	Quality   int    `toml:"jpeg_quality"`
 }
 
 func (b baseTOML) base() (Base, error) {
-	out := Base{Source: b.Source, Magnified: b.Magnified, DeepAlong: b.DeepAlong.Distance, DeepFrom: b.DeepFrom, Quality: b.Quality}
+	out := b.Base
+	out.DeepAlong = b.DeepAlong.Distance
 	switch len(b.Zooms) {
 	case 0:
 		out.Auto = true
@@ -96,12 +91,6 @@ func (b baseTOML) base() (Base, error) {
 		return out, fmt.Errorf("base %q: zooms wants two numbers, the shallowest and the deepest: zooms = [14, 21]; leave it out to let the plan choose", b.Source)
 	}
 	return out, nil
-}
-
-type toleranceTOML struct {
-	EachSide statedLength `toml:"each_side"`
-	Rule     string       `toml:"rule"`
-	Hide     bool         `toml:"hide_uncertainty"`
 }
 
 // statedLength keeps its words too: a rule of 24 in is not one of 61 cm.
@@ -115,30 +104,30 @@ func (l *statedLength) UnmarshalText(b []byte) error {
 	return l.length.UnmarshalText(b)
 }
 
-type ticketTOML struct {
-	Number     string `toml:"number"`
-	ValidUntil any    `toml:"valid_until"`
-}
-
 type overlayTOML struct {
-	File         string        `toml:"file"`
-	Title        string        `toml:"title"`
-	Utility      string        `toml:"utility"`
-	QualityLevel string        `toml:"quality_level"`
-	Recorded     any           `toml:"recorded"`
-	Owner        string        `toml:"owner"`
-	Record       string        `toml:"record"`
-	Accuracy     *plusMinus    `toml:"accuracy"`
-	Note         string        `toml:"note"`
-	Datum        string        `toml:"datum"`
-	Shift        string        `toml:"shift"`
-	LeaveOut     []leftOutTOML `toml:"leave_out"`
-	tableTOML
+	record.Meta
+	Recorded any        `toml:"recorded"`
+	Accuracy *plusMinus `toml:"accuracy"`
+	Shift    string     `toml:"shift"`
 }
 
-type leftOutTOML struct {
-	Line int    `toml:"line"`
-	Why  string `toml:"why"`
+func (o overlayTOML) meta(units string) (m record.Meta, err error) {
+	m = o.Meta
+	if m.Recorded, err = dateText(o.Recorded); err != nil {
+		return m, fmt.Errorf("overlay %s: recorded: %w", o.File, err)
+	}
+	if o.Accuracy != nil {
+		m.Accuracy = &o.Accuracy.Distance
+	}
+	if o.Shift != "" {
+		if m.Shift, err = record.ParseShift(o.Shift, units); err != nil {
+			return m, fmt.Errorf("overlay %s: %w", o.File, err)
+		}
+	}
+	for i := range m.LeaveOut {
+		m.LeaveOut[i].Why = strings.TrimSpace(m.LeaveOut[i].Why)
+	}
+	return m, nil
 }
 
 // plusMinus is a length that may have the ± of an accuracy before it.
@@ -148,12 +137,29 @@ func (l *plusMinus) UnmarshalText(b []byte) error {
 	return l.length.UnmarshalText([]byte(measure.TrimPlusMinus(string(b))))
 }
 
-// tableTOML says how a table of readings is to be taken.
-type tableTOML struct {
-	Columns       map[string]string `toml:"columns"`
-	Units         map[string]string `toml:"units"`
-	UTMZone       string            `toml:"utm_zone"`
-	CoordinatesIn string            `toml:"coordinates_in"`
+// ruleTOML is a [[rule]] of job.toml as it is written.
+type ruleTOML struct {
+	Between    []string      `toml:"between"`
+	Vertical   *statedLength `toml:"vertical"`
+	Horizontal *statedLength `toml:"horizontal"`
+	By         string        `toml:"by"`
+}
+
+func (r ruleTOML) rule() (out derive.Rule, err error) {
+	if len(r.Between) != 2 {
+		return out, fmt.Errorf(`between wants two utilities: between = ["gas", "electric"]; one may stand twice, "any" is each`)
+	}
+	out.Between, out.By = [2]string(r.Between), r.By
+	out.Vertical, out.Horizontal = r.Vertical.least(), r.Horizontal.least()
+	return out, nil
+}
+
+// least keeps the words of the job, a number and its unit set apart.
+func (l *statedLength) least() *derive.MinClearance {
+	if l == nil {
+		return nil
+	}
+	return &derive.MinClearance{M: l.Meters(), Stated: pack.SpaceUnit(l.text)}
 }
 
 // Read reads DIR/job.toml. A key that is not known is refused with its
@@ -190,14 +196,10 @@ func Parse(data []byte, dir string) (Job, error) {
 }
 
 func (r jobTOML) job(dir string) (Job, error) {
-	j := Job{
-		Dir: dir, Name: r.Name, Number: r.Number, Units: r.Units, OneCall: r.OneCall, Invented: r.Invented,
-		Area: r.Area, Margin: r.Margin.Distance, FitIn: r.FitIn.Size, Expected: r.Expected, Reading: r.Reading.Distance,
-		OlderThan: r.OlderThan.Age, DepthGap: r.DepthGap.Distance, DepthSlope: r.DepthSlope,
-	}
-	if j.Units == "" {
-		j.Units = "us"
-	}
+	j := r.Job
+	j.Dir, j.Units = dir, cmp.Or(j.Units, "us")
+	j.Margin, j.FitIn, j.Reading = r.Margin.Distance, r.FitIn.Size, r.Reading.Distance
+	j.OlderThan, j.DepthGap = r.OlderThan.Age, r.DepthGap.Distance
 	for i, a := range r.Around {
 		lat, lon, err := places.Parse(a.Center)
 		if err != nil {
@@ -222,10 +224,9 @@ func (r jobTOML) job(dir string) (Job, error) {
 		}
 		j.Bases = append(j.Bases, base)
 	}
-	if r.Tolerance != nil {
-		j.Tolerance = &pack.Tolerance{
-			EachSide: r.Tolerance.EachSide.Distance, Stated: r.Tolerance.EachSide.text, Rule: r.Tolerance.Rule, HideUncertainty: r.Tolerance.Hide,
-		}
+	if t := r.Tolerance; t != nil {
+		t.Tolerance.EachSide, t.Stated = t.EachSide.Distance, t.EachSide.text
+		j.Tolerance = &t.Tolerance
 	}
 	if r.Ticket != nil {
 		day, err := dateText(r.Ticket.ValidUntil)
@@ -241,34 +242,14 @@ func (r jobTOML) job(dir string) (Job, error) {
 		}
 		j.Rules = append(j.Rules, stated)
 	}
-	return j, r.overlays(&j)
-}
-
-func (r jobTOML) overlays(j *Job) error {
 	for i, o := range r.Overlay {
-		recorded, err := dateText(o.Recorded)
+		m, err := o.meta(j.Units)
 		if err != nil {
-			return inTable("overlay", i, fmt.Errorf("overlay %s: recorded: %w", o.File, err))
-		}
-		m := record.Meta{
-			File: o.File, Title: o.Title, Utility: o.Utility, QualityLevel: o.QualityLevel, Recorded: recorded,
-			Owner: o.Owner, Record: o.Record, Note: o.Note, Datum: o.Datum,
-			TableFormat: record.TableFormat{Columns: o.Columns, Units: o.Units, UTMZone: o.UTMZone, CoordinatesIn: o.CoordinatesIn},
-		}
-		if o.Accuracy != nil {
-			m.Accuracy = &o.Accuracy.Distance
-		}
-		if o.Shift != "" {
-			if m.Shift, err = record.ParseShift(o.Shift, j.Units); err != nil {
-				return inTable("overlay", i, fmt.Errorf("overlay %s: %w", o.File, err))
-			}
-		}
-		for _, l := range o.LeaveOut {
-			m.LeaveOut = append(m.LeaveOut, record.LeftOut{Line: l.Line, Why: strings.TrimSpace(l.Why)})
+			return Job{}, inTable("overlay", i, err)
 		}
 		j.Overlays = append(j.Overlays, m)
 	}
-	return nil
+	return j, nil
 }
 
 // dateText takes a TOML date or a text; both are common in hand-written jobs.

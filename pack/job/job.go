@@ -22,28 +22,28 @@ const FileName = "job.toml"
 
 // Job is what to prepare for one site. Read it with [Read].
 type Job struct {
-	Dir        string // the job folder; files named in the job are relative to it
-	Name       string
-	Number     string
-	Units      string // "us" or "metric"; how things are shown, never how they are kept
-	OneCall    string // the number to call for marks; "" when not stated
-	Invented   bool   // a practice job; every screen says so
-	Area       []string
-	Around     []Around
-	Along      []Along
-	Boxes      []Box
-	Margin     measure.Distance // on the ground, round everything
-	FitIn      measure.Size     // what the pack may weigh; 0 = no limit stated
-	Bases      []Base
-	Tolerance  *pack.Tolerance
-	Ticket     *pack.Ticket
-	Expected   []string // utilities that were notified, by the APWA code
-	Overlays   []record.Meta
-	Rules      []derive.Rule    // of clearance between utilities, in the order of the job
-	OlderThan  measure.Age      // check names records older than this; 0 = none
-	DepthGap   measure.Distance // the largest distance between readings across which a depth is interpolated; 0 = 15 m
-	DepthSlope float64          // rise over run beyond which neighbouring depths disagree; 0 = 0.2
-	Reading    measure.Distance // what a reading is good for; the base map must be sharp enough to place it. 0 = 6 in
+	Dir        string           `toml:"-"` // the job folder; files named in the job are relative to it
+	Name       string           `toml:"name"`
+	Number     string           `toml:"number"`
+	Units      string           `toml:"units"`    // "us" or "metric"; how things are shown, never how they are kept
+	OneCall    string           `toml:"one_call"` // the number to call for marks; "" when not stated
+	Invented   bool             `toml:"invented"` // a practice job; every screen says so
+	Area       []string         `toml:"area"`
+	Around     []Around         `toml:"-"`
+	Along      []Along          `toml:"-"`
+	Boxes      []Box            `toml:"-"`
+	Margin     measure.Distance `toml:"-"` // on the ground, round everything
+	FitIn      measure.Size     `toml:"-"` // what the pack may weigh; 0 = no limit stated
+	Bases      []Base           `toml:"-"`
+	Tolerance  *pack.Tolerance  `toml:"-"`
+	Ticket     *pack.Ticket     `toml:"-"`
+	Expected   []string         `toml:"expected"` // utilities that were notified, by the APWA code
+	Overlays   []record.Meta    `toml:"-"`
+	Rules      []derive.Rule    `toml:"-"`           // of clearance between utilities, in the order of the job
+	OlderThan  measure.Age      `toml:"-"`           // check names records older than this; 0 = none
+	DepthGap   measure.Distance `toml:"-"`           // the largest distance between readings across which a depth is interpolated; 0 = 15 m
+	DepthSlope float64          `toml:"depth_slope"` // rise over run beyond which neighbouring depths disagree; 0 = 0.2
+	Reading    measure.Distance `toml:"-"`           // what a reading is good for; the base map must be sharp enough to place it. 0 = 6 in
 }
 
 // Around is a circle on the ground.
@@ -63,13 +63,13 @@ type Box struct{ FromLat, FromLon, ToLat, ToLon float64 }
 
 // Base is one base map layer of the job.
 type Base struct {
-	Source    string
-	Zooms     tiles.Zooms
-	Auto      bool             // no zooms are given: the plan chooses them
-	Magnified bool             // also fetch zooms that only magnify the source's picture
-	DeepAlong measure.Distance // from DeepFrom on, only this far round the overlays; 0 = everywhere
-	DeepFrom  int              // 0 = the deepest zoom alone
-	Quality   int              // JPEG quality to pack with, 30 to 95; 0 = as the source sent it
+	Source    string           `toml:"source"`
+	Zooms     tiles.Zooms      `toml:"-"`
+	Auto      bool             `toml:"-"`            // no zooms are given: the plan chooses them
+	Magnified bool             `toml:"magnified"`    // also fetch zooms that only magnify the source's picture
+	DeepAlong measure.Distance `toml:"-"`            // from DeepFrom on, only this far round the overlays; 0 = everywhere
+	DeepFrom  int              `toml:"deep_from"`    // 0 = the deepest zoom alone
+	Quality   int              `toml:"jpeg_quality"` // JPEG quality to pack with, 30 to 95; 0 = as the source sent it
 }
 
 // Invalid is the kind of fault of a job that cannot be used as it is written.

@@ -207,7 +207,7 @@ func about(p plan.Plan) pack.About {
 		GroundResolution: deepestResolution(p),
 	}
 	if src.Terms != nil {
-		a.Source.Reference, a.Source.Permission = src.Terms.Reference, src.Terms.Permission
+		a.Source.Reference, a.Source.Permission, a.Source.CopiesOnPhones = src.Terms.Reference, src.Terms.Permission, src.Terms.CopiesOnPhones
 	}
 	return a
 }

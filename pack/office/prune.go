@@ -37,20 +37,14 @@ type Pruned struct {
 
 // PrunedShelf is what goes of one shelf.
 type PrunedShelf struct {
-	Source   string `json:"source"`
-	Shelf    string `json:"shelf"`
-	Tiles    int64  `json:"tiles"`
-	Holes    int64  `json:"holes"`
-	Stay     int64  `json:"stay"`
-	Estimate int64  `json:"freed_bytes_estimate"`
+	Source string `json:"source"`
+	prune.ShelfReport
 }
 
 // OpenJob is a job that keeps tiles from going.
 type OpenJob struct {
-	Name   string `json:"name"`
-	Number string `json:"number"`
+	prune.KeptFor
 	Folder string `json:"folder"`
-	Tiles  int64  `json:"tiles"`
 }
 
 // Prune plans which tiles may go, and with Apply takes them out.
@@ -73,10 +67,10 @@ func (o Office) Prune(ctx context.Context, po PruneOptions) (out Pruned, err err
 	out = Pruned{Before: p.Before, Estimate: p.Freed, DownTo: po.DownTo, Met: p.Met, Kept: p.Kept, Sources: []PrunedShelf{}, OpenJobs: []OpenJob{}}
 	for _, s := range p.Shelves {
 		out.Tiles, out.Holes = out.Tiles+s.Tiles, out.Holes+s.Holes
-		out.Sources = append(out.Sources, PrunedShelf{SourceOf(s.Name), s.Name, s.Tiles, s.Holes, s.Stay, s.Freed})
+		out.Sources = append(out.Sources, PrunedShelf{SourceOf(s.Name), s})
 	}
 	for _, k := range p.KeptFor {
-		out.OpenJobs = append(out.OpenJobs, OpenJob{k.Name, k.Number, FolderOf(k.Key), k.Tiles})
+		out.OpenJobs = append(out.OpenJobs, OpenJob{k, FolderOf(k.Key)})
 	}
 	if po.Planned != nil {
 		po.Planned(out)

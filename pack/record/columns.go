@@ -20,10 +20,10 @@ type Table struct {
 // TableFormat describes a table of readings where the names of its columns do
 // not. With the zero value every column is recognized by its name.
 type TableFormat struct {
-	Columns       map[string]string // meaning -> column name, such as "depth": "D1"; an error lists the meanings
-	Units         map[string]string // "depth" or "accuracy" -> m, cm, mm, ft, in, ft-in
-	UTMZone       string            // of easting and northing, such as "13N"
-	CoordinatesIn string            // unit of easting and northing; "" = meters, unless the columns' names say feet
+	Columns       map[string]string `toml:"columns"`        // meaning -> column name, such as "depth": "D1"; an error lists the meanings
+	Units         map[string]string `toml:"units"`          // "depth" or "accuracy" -> m, cm, mm, ft, in, ft-in
+	UTMZone       string            `toml:"utm_zone"`       // of easting and northing, such as "13N"
+	CoordinatesIn string            `toml:"coordinates_in"` // unit of easting and northing; "" = meters, unless the columns' names say feet
 }
 
 // placeMeanings lists what a column can mean for the place.

@@ -12,8 +12,8 @@ import (
 
 // LeftOut is a row of a table that the map manager leaves out.
 type LeftOut struct {
-	Line int    `json:"line"` // of the file, from 1
-	Why  string `json:"why"`
+	Line int    `json:"line" toml:"line"` // of the file, from 1
+	Why  string `json:"why" toml:"why"`
 }
 
 // longestWhy keeps a reason to one line on a phone, in characters (the project's

@@ -18,19 +18,19 @@ import (
 // Meta is what the office states about a record as a whole. Empty fields mean
 // "not stated" and are shown so.
 type Meta struct {
-	File         string // as named in the job
-	Title        string // "" becomes the file name
-	Utility      string // APWA code word, see [Utilities]
-	QualityLevel string // ASCE 38 A to D, or the record's own words
-	Recorded     string // YYYY-MM-DD, YYYY-MM or YYYY
-	Owner        string
-	Record       string // source of record: drawing, sheet, database
-	Accuracy     *measure.Distance
-	Note         string
-	Datum        string      // as stated: "WGS 84", "NAD83", …; "" = not stated
-	Shift        *Shift      // asked for in the job; nil = none
-	LeaveOut     []LeftOut   // rows of a table that are not read, with the reason
-	TableFormat  TableFormat // how a table of readings is to be taken
+	File         string            `toml:"file"`          // as named in the job
+	Title        string            `toml:"title"`         // "" becomes the file name
+	Utility      string            `toml:"utility"`       // APWA code word, see [Utilities]
+	QualityLevel string            `toml:"quality_level"` // ASCE 38 A to D, or the record's own words
+	Recorded     string            `toml:"-"`             // YYYY-MM-DD, YYYY-MM or YYYY
+	Owner        string            `toml:"owner"`
+	Record       string            `toml:"record"` // source of record: drawing, sheet, database
+	Accuracy     *measure.Distance `toml:"-"`
+	Note         string            `toml:"note"`
+	Datum        string            `toml:"datum"`     // as stated: "WGS 84", "NAD83", …; "" = not stated
+	Shift        *Shift            `toml:"-"`         // asked for in the job; nil = none
+	LeaveOut     []LeftOut         `toml:"leave_out"` // rows of a table that are not read, with the reason
+	TableFormat                    // how a table of readings is to be taken
 }
 
 // Check says which field is wrong, or nil.

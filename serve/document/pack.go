@@ -37,7 +37,8 @@ type Set struct {
 	file      *pack.Pack
 	verdict   func() catalog.Verdict
 	documents map[string]func() (Asset, error) // by the rest of the path
-	reading   chan struct{}                    // held by the one that reads
+	large     []Part
+	reading   chan struct{} // held by the one that reads
 }
 
 // New makes the documents of a pack, more of which are added by [Set.Add].
@@ -78,6 +79,33 @@ func (s *Set) AddGeoJSON(name string, body func() ([]byte, error)) {
 func (s *Set) AddLarge(name string, body func() ([]byte, error)) {
 	s.add(name, GeoJSON, body, NewLargeAsset)
 }
+
+// Paths are the paths of all documents but one of a name, sorted.
+func (s *Set) Paths(but string) []string {
+	all := []string{s.Path("about.json"), s.Path("tilejson.json")}
+	for name := range s.documents {
+		if name != but {
+			all = append(all, s.Path(name))
+		}
+	}
+	slices.Sort(all)
+	return all
+}
+
+// Part is a part of the records that comes in vector tiles.
+type Part struct {
+	TileJSON string   `json:"tilejson"`
+	Tiles    string   `json:"tiles"`           // the path of a tile, with {z}, {x} and {y}
+	Near     string   `json:"near"`            // where its features are searched for by place
+	Whole    string   `json:"whole"`           // the document that holds its features
+	Parts    []string `json:"parts,omitempty"` // the property "part" of its features; none = all of the document
+}
+
+// AddPart names a part that comes in vector tiles.
+func (s *Set) AddPart(p Part) { s.large = append(s.large, p) }
+
+// Large are the parts that come in vector tiles.
+func (s *Set) Large() []Part { return s.large }
 
 func (s *Set) add(name, media string, body func() ([]byte, error), convert func(string, []byte) Asset) {
 	var once cache.Once[Asset]

@@ -17,10 +17,10 @@ import (
 
 // Battery is one battery that powers the machine.
 type Battery struct {
-	Name      string
-	Percent   int           // of its present capacity; -1 = not reported
-	Status    string        // "charging", "discharging", "full", "not charging"; "" = unknown
-	Remaining time.Duration // until empty at the current rate; 0 = not reported, or not discharging
+	Name       string `json:"name"`
+	Percent    *int   `json:"percent"`     // of its present capacity; nil = not reported
+	Status     string `json:"status"`      // "charging", "discharging", "full", "not charging"; "" = unknown
+	RemainingS *int64 `json:"remaining_s"` // until empty at the current rate; nil = not reported, or not discharging
 }
 
 // Power is the power supply of the machine.
@@ -73,15 +73,18 @@ func (s supply) number(property string) (float64, bool) {
 }
 
 func (s supply) battery() Battery {
-	b := Battery{Name: s.name, Percent: -1}
+	b := Battery{Name: s.name}
 	if status := strings.ToLower(s.text("status")); status != "unknown" {
 		b.Status = status
 	}
 	if percent, ok := s.number("capacity"); ok && percent >= 0 && percent <= 100 {
-		b.Percent = int(percent)
+		n := int(percent)
+		b.Percent = &n
 	}
 	if b.Status == "discharging" {
-		b.Remaining = s.remaining()
+		if left := int64(s.remaining().Seconds()); left > 0 {
+			b.RemainingS = &left
+		}
 	}
 	return b
 }
@@ -104,9 +107,9 @@ func (s supply) remaining() time.Duration {
 
 // Process is what this process uses.
 type Process struct {
-	Goroutines int
-	Files      int   // open files and connections; -1 = not reported
-	Memory     int64 // bytes of its own memory, without mapped files; -1 = not reported
+	Goroutines int   `json:"goroutines"`
+	Files      int   `json:"open_files"`   // and connections; -1 = not reported
+	Memory     int64 `json:"memory_bytes"` // its own, without mapped files; -1 = not reported
 }
 
 // ReadProcess counts. Only Linux reports files and memory (proc(5): /proc/self/fd,

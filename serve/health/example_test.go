@@ -16,7 +16,7 @@ func ExampleReadPower() {
 		"BAT0/power_now":  {Data: []byte("12000000\n")}, // µW
 	}
 	for _, b := range health.ReadPower(sysfs).Batteries {
-		fmt.Println(b.Name, b.Percent, b.Status, b.Remaining)
+		fmt.Println(b.Name, *b.Percent, b.Status, *b.RemainingS)
 	}
-	// Output: BAT0 73 discharging 2h30m0s
+	// Output: BAT0 73 discharging 9000
 }

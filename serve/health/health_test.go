@@ -8,7 +8,6 @@ import (
 	"strings"
 	"testing"
 	"testing/fstest"
-	"time"
 )
 
 // tree is a folder as Linux has it, from lines "supply/property value".
@@ -20,6 +19,8 @@ func tree(lines string) fstest.MapFS {
 	}
 	return fs
 }
+
+func ptr[T any](v T) *T { return &v }
 
 // TestReadPower: trees written after Documentation/ABI/testing/sysfs-class-power.
 func TestReadPower(t *testing.T) {
@@ -35,12 +36,12 @@ func TestReadPower(t *testing.T) {
 			BAT0/status Discharging
 			BAT0/capacity 73
 			BAT0/energy_now 30000000
-			BAT0/power_now 12000000`, Power{[]Battery{{"BAT0", 73, "discharging", 150 * time.Minute}}, &no}},
+			BAT0/power_now 12000000`, Power{[]Battery{{"BAT0", ptr(73), "discharging", ptr(int64(9000))}}, &no}},
 		"charge instead of energy, current with a sign": {`BAT0/type Battery
 			BAT0/status Discharging
 			BAT0/capacity 50
 			BAT0/charge_now 2000000
-			BAT0/current_now -1000000`, Power{[]Battery{{"BAT0", 50, "discharging", 2 * time.Hour}}, nil}},
+			BAT0/current_now -1000000`, Power{[]Battery{{"BAT0", ptr(50), "discharging", ptr(int64(7200))}}, nil}},
 		"charging": {`ADP1/type Mains
 			ADP1/online 1
 			usb/type USB
@@ -49,7 +50,7 @@ func TestReadPower(t *testing.T) {
 			BAT1/status Charging
 			BAT1/capacity 9
 			BAT1/energy_now 1000
-			BAT1/power_now 1000`, Power{[]Battery{{"BAT1", 9, "charging", 0}}, &yes}},
+			BAT1/power_now 1000`, Power{[]Battery{{"BAT1", ptr(9), "charging", nil}}, &yes}},
 		"mouse, and a bay that is empty": {`hid/type Battery
 			hid/scope Device
 			hid/capacity 12
@@ -57,14 +58,14 @@ func TestReadPower(t *testing.T) {
 			BAT1/present 0`, Power{}},
 		"little told": {`BAT0/type Battery
 			BAT0/status Unknown
-			BAT0/capacity lots`, Power{[]Battery{{"BAT0", -1, "", 0}}, nil}},
+			BAT0/capacity lots`, Power{[]Battery{{"BAT0", nil, "", nil}}, nil}},
 		"hardly any current": {`BAT0/type Battery
 			BAT0/status Discharging
 			BAT0/capacity 100
 			BAT0/energy_now 30000000
-			BAT0/power_now 1`, Power{[]Battery{{"BAT0", 100, "discharging", 0}}, nil}},
+			BAT0/power_now 1`, Power{[]Battery{{"BAT0", ptr(100), "discharging", nil}}, nil}},
 		"impossible": {`BAT0/type Battery
-			BAT0/capacity 900`, Power{[]Battery{{"BAT0", -1, "", 0}}, nil}},
+			BAT0/capacity 900`, Power{[]Battery{{"BAT0", nil, "", nil}}, nil}},
 	} {
 		if got := ReadPower(tree(c.tree)); !reflect.DeepEqual(got, c.want) {
 			t.Errorf("%s: %+v, want %+v", name, got, c.want)

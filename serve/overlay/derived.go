@@ -39,11 +39,13 @@ func (s *Set) addDerived(ctx context.Context, docs *document.Set, read func() ([
 	// A zone may be drawn coarser by half a pixel: its own words are that it is for planning.
 	s.addLarge(ctx, zonesID, read, vectortile.Options{
 		Carry: []string{"part", "line", "reach_m", "quality_level", record.StateProperty},
-		Only:  partOf("zone", "uncertainty", "line"), Coarse: true,
+		Only:  partOf(zoneParts...), Coarse: true,
 	}).derived = true
+	docs.AddPart(s.part(zonesID, derivedPath, zoneParts...))
 	s.addLarge(ctx, crossingsID, read, vectortile.Options{
-		Carry: []string{"part", "lines", "number", "separation_m"}, Only: partOf("crossing"),
+		Carry: []string{"part", "lines", "number", "separation_m"}, Only: partOf(crossingParts...),
 	}).derived = true
+	docs.AddPart(s.part(crossingsID, derivedPath, crossingParts...))
 	type address struct {
 		TileJSON string `json:"tilejson"`
 		Near     string `json:"near"`
@@ -55,6 +57,9 @@ func (s *Set) addDerived(ctx context.Context, docs *document.Set, read func() ([
 		Entries   string  `json:"entries"`
 	}{at(zonesID), at(crossingsID), s.Path(entriesPath)}
 }
+
+// The parts of what is derived that come in vector tiles.
+var zoneParts, crossingParts = []string{"zone", "uncertainty", "line"}, []string{"crossing"}
 
 func partOf(names ...string) func(map[string]any) bool {
 	return func(properties map[string]any) bool {

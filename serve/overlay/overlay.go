@@ -63,7 +63,8 @@ type Set struct {
 // largeOverlay is an overlay that is served as vector tiles. Its index is made when it
 // is first asked for.
 type largeOverlay struct {
-	derived   bool // searches give what a place lies in, without shapes
+	derived   bool   // searches give what a place lies in, without shapes
+	words     string // of the record as a whole, folded
 	makeIndex func() (*vectortile.Index, error)
 	index     cache.Once[*vectortile.Index]
 	cut       *cache.Cache[tiles.ID, document.Asset]
@@ -123,8 +124,9 @@ func (s *Server) Open(docs *document.Set, file *pack.Pack) *Set {
 		read := reader(func(ctx context.Context) ([]byte, error) { return file.OverlayGeoJSON(ctx, o.ID) })
 		size, err := file.OverlaySize(soon, o.ID)
 		if o.Features >= largeFeatures || err == nil && (size.Bytes >= largeBytes || size.Positions >= largePositions) {
-			set.addLarge(ctx, o.ID, read, styling)
+			set.addLarge(ctx, o.ID, read, styling).words = wordsOf(o)
 			docs.AddLarge(geoJSONPath(o.ID), read)
+			docs.AddPart(set.part(o.ID, geoJSONPath(o.ID)))
 		} else {
 			docs.AddGeoJSON(geoJSONPath(o.ID), read)
 		}
@@ -159,8 +161,18 @@ func geoJSONPath(id string) string { return "overlays/" + id + ".geojson" }
 
 // Places where a large overlay is found.
 func (s *Set) tileJSONPath(id string) string { return s.Path("overlays/" + id + "/tilejson.json") }
+func (s *Set) tilesPath(id string) string {
+	return s.Path("overlays/" + id + "/tiles/{z}/{x}/{y}.mvt?" + s.Query())
+}
 func (s *Set) searchPath(id string) string {
 	return s.Path("overlays/" + id + "/features?" + s.Query())
+}
+
+// part names a large overlay, whose features, or those of some parts, a document holds whole.
+func (s *Set) part(id, whole string, parts ...string) document.Part {
+	return document.Part{
+		TileJSON: s.tileJSONPath(id), Tiles: s.tilesPath(id), Near: s.searchPath(id), Whole: s.Path(whole), Parts: parts,
+	}
 }
 
 // list is the document that lists the overlays, and how their features are drawn.
@@ -196,7 +208,7 @@ func (s *Server) Routes() map[string]Handler {
 	return map[string]Handler{
 		overlay + "tilejson.json":        s.large(s.tileJSON),
 		overlay + "tiles/{z}/{x}/{file}": s.large(s.tile),
-		overlay + "features":             s.large(s.near),
+		overlay + "features":             s.large(s.features),
 		overlay + "features/{n}":         s.large(s.record),
 	}
 }

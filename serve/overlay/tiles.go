@@ -33,7 +33,7 @@ func (s *Server) tileJSON(w http.ResponseWriter, r *http.Request, set *Set, l *l
 	}
 	s.Responder.JSON(w, r, document.JSON, map[string]any{
 		"tilejson": "3.0.0", "scheme": "xyz", "name": id, "vector_layers": layers,
-		"tiles":   []string{document.Origin(r) + set.Path("overlays/"+id+"/tiles/{z}/{x}/{y}.mvt?"+set.Query())},
+		"tiles":   []string{document.Origin(r) + set.tilesPath(id)},
 		"minzoom": 0, "maxzoom": vectortile.DeepestZoom, "exact_zoom": vectortile.ExactZoom, "tile_size": vectortile.TileSize,
 		"bounds":   []float64{c.Box.West, c.Box.South, c.Box.East, c.Box.North},
 		"features": c.Features, "not_drawn": c.NotDrawn, "points": c.Points, "levels": append([]string{}, c.Levels...),

@@ -10,6 +10,7 @@ import (
 	"groundsheet/pack/check"
 	"groundsheet/serve/catalog"
 	"groundsheet/serve/event"
+	"groundsheet/serve/health"
 	"groundsheet/serve/position"
 	"groundsheet/tiles/words"
 	"groundsheet/tiles/words/golden"
@@ -55,8 +56,8 @@ func eventful() report {
 			Fix: &event.Fix{Kind: position.Fixed, AgeMS: 95_000, Late: true, Grounds: position.OldCorrections},
 		},
 		PluggedIn: new(bool),
-		Batteries: []batteryReport{{Name: "BAT0", Percent: ptr(15), Status: "discharging", RemainingS: ptr(int64(5400))}, {Name: "BAT1"}},
-		Disk:      &diskReport{400_000_000, 250_000_000_000}, Process: processReport{MemoryBytes: 48_000_000},
+		Batteries: []health.Battery{{Name: "BAT0", Percent: ptr(15), Status: "discharging", RemainingS: ptr(int64(5400))}, {Name: "BAT1"}},
+		Disk:      &diskReport{400_000_000, 250_000_000_000}, Process: health.Process{Memory: 48_000_000},
 		Troubles: []Trouble{
 			{Text: "request failed (path /packs/oak/about.json): disk I/O error", Last: *ago(150 * time.Second), Times: 3},
 			{Text: "a file is refused as a pack (path old.mbtiles)", Last: *ago(time.Hour), Times: 1},
@@ -69,7 +70,7 @@ func usual(v catalog.Verdict) report {
 	plugged := true
 	return report{
 		UptimeS: 60, Packs: []packReport{{ID: "elm", Name: "Elm Street", File: "elm.mbtiles", Version: "1", Since: ago(time.Minute), Verdict: v}},
-		Clients: clientReport{Lately: 1, WithinS: 600, LatestS: 1}, PluggedIn: &plugged, Process: processReport{MemoryBytes: -1},
+		Clients: clientReport{Lately: 1, WithinS: 600, LatestS: 1}, PluggedIn: &plugged, Process: health.Process{Memory: -1},
 		Position: &event.Position{Source: "a walk", Recorded: true, Phase: position.PhaseFix, Read: 10, Fix: &event.Fix{Kind: position.Autonomous, Error: ptr(2.5), Grounds: position.FromHDOP}},
 	}
 }
@@ -87,7 +88,7 @@ func TestGoldenStatus(t *testing.T) {
 	}{
 		{"much to tell", "us", eventful(), []string{"ash: its tiles cannot be read: run groundsheet check on it"}},
 		{"all well", "us", stated, nil}, {"not checked yet", "metric", usual(catalog.Verdict{State: catalog.Unchecked}), nil},
-		{"nothing served", "us", report{Clients: clientReport{WithinS: 600}, Process: processReport{MemoryBytes: -1}}, nil},
+		{"nothing served", "us", report{Clients: clientReport{WithinS: 600}, Process: health.Process{Memory: -1}}, nil},
 	} {
 		c.report.Now = statusNow
 		c.report.Warnings = c.report.warnings(c.unreadable)

@@ -18,22 +18,22 @@ import (
 
 // report is the status as JSON. Fields are added, never renamed.
 type report struct {
-	Now       time.Time       `json:"now"`
-	Started   time.Time       `json:"started"`
-	UptimeS   int64           `json:"uptime_s"`
-	Warnings  []string        `json:"warnings"` // what somebody should act on
-	Packs     []packReport    `json:"packs"`
-	Clients   clientReport    `json:"clients"`
-	Tiles     int64           `json:"tiles_answered"`
-	Failed    int64           `json:"requests_failed"`
-	Memory    memoryReport    `json:"tiles_in_memory"`
-	Position  *event.Position `json:"position"`   // as in events; null = no receiver
-	PluggedIn *bool           `json:"plugged_in"` // null = unknown
-	Batteries []batteryReport `json:"batteries"`
-	Disk      *diskReport     `json:"disk"` // of the first pack; null = unknown
-	Process   processReport   `json:"process"`
-	Guessing  *auth.Guessing  `json:"guessing"` // of join codes, as it goes on; null = none
-	Troubles  []Trouble       `json:"troubles"`
+	Now       time.Time        `json:"now"`
+	Started   time.Time        `json:"started"`
+	UptimeS   int64            `json:"uptime_s"`
+	Warnings  []string         `json:"warnings"` // what somebody should act on
+	Packs     []packReport     `json:"packs"`
+	Clients   clientReport     `json:"clients"`
+	Tiles     int64            `json:"tiles_answered"`
+	Failed    int64            `json:"requests_failed"`
+	Memory    memoryReport     `json:"tiles_in_memory"`
+	Position  *event.Position  `json:"position"`   // as in events; null = no receiver
+	PluggedIn *bool            `json:"plugged_in"` // null = unknown
+	Batteries []health.Battery `json:"batteries"`
+	Disk      *diskReport      `json:"disk"` // of the first pack; null = unknown
+	Process   health.Process   `json:"process"`
+	Guessing  *auth.Guessing   `json:"guessing"` // of join codes, as it goes on; null = none
+	Troubles  []Trouble        `json:"troubles"`
 }
 
 type packReport struct {
@@ -58,22 +58,9 @@ type memoryReport struct {
 	Bytes int64 `json:"bytes"`
 }
 
-type batteryReport struct {
-	Name       string `json:"name"`
-	Percent    *int   `json:"percent"`
-	Status     string `json:"status"`
-	RemainingS *int64 `json:"remaining_s"` // at the present rate
-}
-
 type diskReport struct {
 	FreeBytes int64 `json:"free_bytes"`
 	SizeBytes int64 `json:"size_bytes"`
-}
-
-type processReport struct {
-	Goroutines  int   `json:"goroutines"`
-	Files       int   `json:"open_files"`   // -1 = unknown
-	MemoryBytes int64 `json:"memory_bytes"` // its own, without what it reads of files; -1 = unknown
 }
 
 // report describes the server at this moment.
@@ -81,20 +68,17 @@ func (m *Monitor) report() report {
 	now := m.Now()
 	clients, latest := m.Clients.count()
 	cached, bytes := m.Tiles.Cached()
-	process, power := health.ReadProcess(), health.ReadPower(m.Power)
+	power := health.ReadPower(m.Power)
 	r := report{
 		Now: now, Started: m.began, UptimeS: int64(now.Sub(m.began).Seconds()), Packs: []packReport{},
 		Clients: clientReport{Lately: clients, WithinS: int64(clientPeriod.Seconds()), Streams: m.Events.Streams()},
 		Tiles:   m.Tiles.Answered.Load(), Failed: m.Responder.Failed.Load(), Memory: memoryReport{cached, int64(bytes)},
-		Position: m.Events.Position(), PluggedIn: power.Mains, Batteries: []batteryReport{},
-		Process:  processReport{process.Goroutines, process.Files, process.Memory},
+		Position: m.Events.Position(), PluggedIn: power.Mains, Batteries: append([]health.Battery{}, power.Batteries...),
+		Process:  health.ReadProcess(),
 		Guessing: m.Guessing(), Troubles: m.Errors.latest(),
 	}
 	if clients > 0 {
 		r.Clients.LatestS = max(0, int64(now.Sub(latest).Seconds()))
-	}
-	for _, b := range power.Batteries {
-		r.Batteries = append(r.Batteries, batteryOf(b))
 	}
 	for i, p := range m.Packs.States() {
 		if free, size, ok := health.Free(filepath.Dir(p.Path)); ok && i == 0 {
@@ -113,18 +97,6 @@ func (m *Monitor) packOf(p catalog.State) packReport {
 	}
 	if p.Version != "" {
 		out.Since = &p.Since
-	}
-	return out
-}
-
-func batteryOf(b health.Battery) batteryReport {
-	out := batteryReport{Name: b.Name, Status: b.Status}
-	if b.Percent >= 0 {
-		out.Percent = &b.Percent
-	}
-	if b.Remaining > 0 {
-		s := int64(b.Remaining.Seconds())
-		out.RemainingS = &s
 	}
 	return out
 }

@@ -81,6 +81,14 @@ func (s *Server) Open(at document.Address, file *pack.Pack) *Set {
 	}
 }
 
+// Template is the path of a tile of this version, with {z}, {x} and {y} to be filled in.
+func (s *Set) Template() string {
+	return s.Path("tiles/{z}/{x}/{y}." + s.file.Info.Format + "?" + s.query)
+}
+
+// Shallowest is the zoom from which on tiles are shrunk, up to the shallowest of the pack.
+func (s *Set) Shallowest() int { return s.shallowest }
+
 // Close frees the cached tiles.
 func (s *Set) Close() {
 	for _, c := range []*cache.Cache[place, *response]{s.server.packed, s.server.rendered} {
@@ -199,7 +207,7 @@ func (s *Set) TileJSON(w http.ResponseWriter, r *http.Request) {
 	lon, lat := info.Bounds.Center()
 	s.server.Responder.JSON(w, r, document.JSON, map[string]any{
 		"tilejson":      "3.0.0",
-		"tiles":         []string{document.Origin(r) + s.Path("tiles/{z}/{x}/{y}."+info.Format+"?"+s.query)},
+		"tiles":         []string{document.Origin(r) + s.Template()},
 		"vector_layers": []any{}, // the text asks it of vector tiles only, the schema of all
 		"name":          info.Name,
 		"description":   info.Description,

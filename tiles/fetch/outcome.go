@@ -17,7 +17,6 @@ type outcome struct {
 	store.Held
 	confirmed bool // 304: only times, validators and marks
 	withdrawn bool // the held image stays although the source no longer has it
-	alone     bool // no other outcome shares Data: its buffer is reused once it is written
 }
 
 // recorder turns responses into records.
@@ -65,9 +64,7 @@ func (r recorder) images(j job, rep reply) ([]outcome, error) {
 	if j.n > 1 {
 		return r.cut(j, rep, picture.Kind)
 	}
-	out := r.image(j.wants[0], rep, rep.body, picture.Kind)
-	out.alone = !rep.shared
-	return []outcome{out}, nil
+	return []outcome{r.image(j.wants[0], rep, rep.body, picture.Kind)}, nil
 }
 
 // cut makes tiles of the picture of a block. Each gets the validators of the

@@ -1,6 +1,7 @@
 package fetch
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -27,7 +28,6 @@ type requester struct {
 	client *http.Client
 	agent  string
 	pace   *pace.Limiter
-	pool   bufferPool
 	flight singleflight.Group // merges equal requests that are in flight at once
 	lease  *lease             // the current one
 }
@@ -35,20 +35,18 @@ type requester struct {
 // reply is a response that says something of a tile.
 type reply struct {
 	httpcache.Response
-	body   []byte // of a 200
-	shared bool   // other workers have the same body
+	body []byte // of a 200; other workers may have the same
 }
 
 // get sends one request, with its redirects, when it may leave; workers that
 // want the same at once share it. tiles is how many count for the budget.
 func (q *requester) get(ctx context.Context, address string, with httpcache.Validators, tiles int) (reply, error) {
 	key := strings.Join([]string{address, with.ETag, with.LastModified}, "\n")
-	got, err, shared := q.flight.Do(key, func() (any, error) { return q.follow(ctx, address, with, tiles) })
+	got, err, _ := q.flight.Do(key, func() (any, error) { return q.follow(ctx, address, with, tiles) })
 	if err != nil {
 		return reply{}, err
 	}
 	rep, _ := got.(reply)
-	rep.shared = shared
 	return rep, nil
 }
 
@@ -126,7 +124,7 @@ func (q *requester) body(ctx context.Context, resp *http.Response) ([]byte, erro
 	if resp.ContentLength > q.o.MaxBytes {
 		return nil, tooLong
 	}
-	buf := q.pool.get(bufferSize(resp.ContentLength))
+	buf := bytes.NewBuffer(make([]byte, 0, max(resp.ContentLength, 0)+bytes.MinRead))
 	n, err := buf.ReadFrom(io.LimitReader(resp.Body, q.o.MaxBytes+1))
 	q.count(func(t *Tally) { t.Received += n })
 	switch {
@@ -141,7 +139,7 @@ func (q *requester) body(ctx context.Context, resp *http.Response) ([]byte, erro
 	case err != nil:
 		return nil, q.broken(ctx, err)
 	case resp.ContentLength < 0:
-		return q.pool.fitted(buf), nil
+		return bytes.Clone(buf.Bytes()), nil // without the room that it grew
 	}
 	return buf.Bytes(), nil
 }

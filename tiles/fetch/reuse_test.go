@@ -10,8 +10,8 @@ import (
 	"groundsheet/tiles/fetch"
 )
 
-// TestImagesAreNotMixed: buffers are used again while others are on their way;
-// every tile keeps its own image, also where several wants share one answer.
+// TestImagesAreNotMixed: every tile keeps its own image, also where several wants
+// share one answer.
 func TestImagesAreNotMixed(t *testing.T) {
 	var images [23][]byte
 	for i := range images {

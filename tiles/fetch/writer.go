@@ -28,8 +28,7 @@ type writer struct {
 type batch struct {
 	keep      []store.Held // new tiles and holes
 	renew     []store.Held
-	withdrawn int      // of renew
-	buffers   [][]byte // of images that no other outcome shares
+	withdrawn int // of renew
 	bytes     int64
 	since     time.Time // when the oldest came
 	err       error     // of the write
@@ -60,9 +59,6 @@ func (w *writer) drain(ctx context.Context, stop context.CancelCauseFunc) {
 				w.next.take(o)
 			}
 		case b := <-w.wrote:
-			for _, used := range b.buffers {
-				w.r.requests.pool.put(used)
-			}
 			b.clear()
 			w.spare = b
 			if b.err != nil {
@@ -97,9 +93,6 @@ func (b *batch) take(o outcome) {
 	}
 	b.keep = append(b.keep, o.Held)
 	b.bytes += int64(len(o.Data))
-	if o.alone {
-		b.buffers = append(b.buffers, o.Data)
-	}
 }
 
 func (b *batch) len() int { return len(b.keep) + len(b.renew) }
@@ -147,6 +140,5 @@ func (w *writer) flush(ctx context.Context, b *batch) error {
 func (b *batch) clear() {
 	clear(b.keep)
 	clear(b.renew)
-	clear(b.buffers)
-	b.keep, b.renew, b.buffers, b.withdrawn, b.bytes = b.keep[:0], b.renew[:0], b.buffers[:0], 0, 0
+	b.keep, b.renew, b.withdrawn, b.bytes = b.keep[:0], b.renew[:0], 0, 0
 }

@@ -33,17 +33,12 @@ func (s *Shrunk) Put(tile image.Image, down, x, y uint32) {
 		return
 	}
 	s.open -= part * part
-	at := image.Pt(int(x)*part, int(y)*part)
-	if m, ok := tile.(*image.YCbCr); ok {
-		s.putYCbCr(m, at, part)
-		return
-	}
 	flat, ok := tile.(*image.RGBA)
 	if !ok {
 		flat = image.NewRGBA(b)
 		draw.Draw(flat, b, tile, b.Min, draw.Src)
 	}
-	s.putRGBA(flat, at, part)
+	s.put(flat, image.Pt(int(x)*part, int(y)*part), part)
 }
 
 // pixelRange is the pixels from the first up to the last.
@@ -59,7 +54,7 @@ func spans(n, length int) []pixelRange {
 	return all
 }
 
-func (s *Shrunk) putRGBA(m *image.RGBA, at image.Point, part int) {
+func (s *Shrunk) put(m *image.RGBA, at image.Point, part int) {
 	sums, columns := make([][4]int, part), spans(part, m.Rect.Dx())
 	for row, r := range spans(part, m.Rect.Dy()) {
 		clear(sums)
@@ -75,46 +70,11 @@ func (s *Shrunk) putRGBA(m *image.RGBA, at image.Point, part int) {
 			}
 		}
 		for col, sum := range sums {
-			mean := meanOf((r.to - r.from) * (columns[col].to - columns[col].from))
-			s.out.SetRGBA(at.X+col, at.Y+row, color.RGBA{mean(sum[0]), mean(sum[1]), mean(sum[2]), mean(sum[3])})
+			n := (r.to - r.from) * (columns[col].to - columns[col].from)
+			mean := func(channel int) uint8 { return uint8((sum[channel] + n/2) / n) }
+			s.out.SetRGBA(at.X+col, at.Y+row, color.RGBA{mean(0), mean(1), mean(2), mean(3)})
 		}
 	}
-}
-
-// putYCbCr takes the mean of the planes, which is that of the colors but for
-// rounding.
-func (s *Shrunk) putYCbCr(m *image.YCbCr, at image.Point, part int) {
-	least := m.Rect.Min
-	chroma := make([]int, m.Rect.Dx()) // where the chroma of a column lies in its row
-	for x := range chroma {
-		chroma[x] = m.COffset(least.X+x, least.Y) - m.COffset(least.X, least.Y)
-	}
-	sums, columns := make([][3]int, part), spans(part, len(chroma))
-	for row, r := range spans(part, m.Rect.Dy()) {
-		clear(sums)
-		for y := r.from; y < r.to; y++ {
-			at := m.COffset(least.X, least.Y+y)
-			luma, blue, red := m.Y[m.YOffset(least.X, least.Y+y):], m.Cb[at:], m.Cr[at:]
-			for col := range sums {
-				c := columns[col]
-				for x := c.from; x < c.to; x++ {
-					sums[col][0] += int(luma[x])
-					sums[col][1] += int(blue[chroma[x]])
-					sums[col][2] += int(red[chroma[x]])
-				}
-			}
-		}
-		for col, sum := range sums {
-			mean := meanOf((r.to - r.from) * (columns[col].to - columns[col].from))
-			red, green, blue := color.YCbCrToRGB(mean(sum[0]), mean(sum[1]), mean(sum[2]))
-			s.out.SetRGBA(at.X+col, at.Y+row, color.RGBA{red, green, blue, 255})
-		}
-	}
-}
-
-// meanOf gives the mean of n values by their sum.
-func meanOf(n int) func(sum int) uint8 {
-	return func(sum int) uint8 { return uint8((sum + n/2) / n) }
 }
 
 // Image gives the tile, and whether all of it was put.

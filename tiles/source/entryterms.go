@@ -2,6 +2,7 @@ package source
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -10,7 +11,7 @@ import (
 	"groundsheet/tiles/measure"
 )
 
-const termsKeys = "offline, reference, permission, permission_by, permission_on, permission_reference, requests_per_second, connections, " +
+const termsKeys = "offline, reference, permission, permission_by, permission_on, permission_reference, copies_on_phones, requests_per_second, connections, " +
 	"tiles_per_job, tiles_per_day, hours, time_zone, keep_at_least, keep_at_most, contact"
 
 // age keeps a bare number from being taken for nanoseconds: the library puts
@@ -37,7 +38,7 @@ func (t *entryTerms) terms(kind string, wrong *problems) *Terms {
 		return nil
 	}
 	out := t.Terms
-	for _, text := range []*string{&out.Offline, &out.Permission, &out.PermissionBy, &out.PermissionReference} {
+	for _, text := range []*string{&out.Offline, &out.CopiesOnPhones, &out.Permission, &out.PermissionBy, &out.PermissionReference} {
 		*text = strings.TrimSpace(*text)
 	}
 	out.RequestsPerSecond, out.Connections, out.KeepAtLeast = DefaultRequestsPerSecond, DefaultConnections, DefaultKeepAtLeast
@@ -45,6 +46,8 @@ func (t *entryTerms) terms(kind string, wrong *problems) *Terms {
 	if out.Permission == "" && out.PermissionBy != "" && out.PermissionOn != "" {
 		out.Permission = strings.TrimSuffix(out.PermissionBy+", "+out.PermissionOn+", "+out.PermissionReference, ", ")
 	}
+	wrong.unless(slices.Contains([]string{"", CopiesAllowed, CopiesForbidden}, out.CopiesOnPhones), "terms.copies_on_phones",
+		"%q is not a known word: %q or %q; leave it out while nothing is stated", out.CopiesOnPhones, CopiesAllowed, CopiesForbidden)
 	t.pace(&out, wrong)
 	t.keep(&out, wrong)
 	wrong.unless(out.TilesPerJob >= 0, "terms.tiles_per_job", "%d is not possible: 0 (no limit stated) or more", out.TilesPerJob)

@@ -15,6 +15,12 @@ const (
 	OfflineForbidden  = "forbidden"  // the terms forbid it
 )
 
+// The words of terms.copies_on_phones. Where nothing is stated, phones keep no copy.
+const (
+	CopiesAllowed   = "allowed"   // the terms allow phones of the crew to keep the whole job
+	CopiesForbidden = "forbidden" // the terms forbid it
+)
+
 // What holds where a terms block is silent.
 const (
 	DefaultRequestsPerSecond = 2.0
@@ -25,20 +31,21 @@ const (
 
 // Terms is what the provider allows, as the operator states it.
 type Terms struct {
-	Offline             string      `toml:"offline"`              // OfflineAllowed, OfflinePermission, OfflineForbidden; anything else is refused
-	Reference           string      `toml:"reference"`            // where the terms are published
-	Permission          string      `toml:"permission"`           // who gave it, when, reference, in words; made of the next three when only they are stated
-	PermissionBy        string      `toml:"permission_by"`        // who gave it; "" when not stated apart
-	PermissionOn        string      `toml:"-"`                    // the day, YYYY-MM-DD; "" when not stated apart
-	PermissionReference string      `toml:"permission_reference"` // number of a letter or contract; "" when not stated apart
-	Contact             string      `toml:"contact"`              // sent in the User-Agent so that the provider can write
-	RequestsPerSecond   float64     `toml:"-"`                    // never exceeded; DefaultRequestsPerSecond when not stated
-	Connections         int         `toml:"-"`                    // open at once, 1 to MaxConnections; DefaultConnections when not stated
-	TilesPerJob         int         `toml:"tiles_per_job"`        // most tiles one job may ask for; 0 = no limit stated
-	TilesPerDay         int         `toml:"tiles_per_day"`        // most tiles a day, over all jobs; 0 = no limit stated
-	KeepAtLeast         measure.Age `toml:"-"`                    // shortest time a tile counts as fresh; DefaultKeepAtLeast when not stated
-	KeepAtMost          measure.Age `toml:"-"`                    // longest time a tile counts as fresh; 0 = no limit stated
-	Hours               Hours       `toml:"-"`                    // when the source may be asked; the zero value is always
+	Offline             string      `toml:"offline"`                            // OfflineAllowed, OfflinePermission, OfflineForbidden; anything else is refused
+	Reference           string      `toml:"reference"`                          // where the terms are published
+	Permission          string      `toml:"permission"`                         // who gave it, when, reference, in words; made of the next three when only they are stated
+	PermissionBy        string      `toml:"permission_by"`                      // who gave it; "" when not stated apart
+	PermissionOn        string      `toml:"-"`                                  // the day, YYYY-MM-DD; "" when not stated apart
+	PermissionReference string      `toml:"permission_reference"`               // number of a letter or contract; "" when not stated apart
+	CopiesOnPhones      string      `toml:"copies_on_phones" json:",omitempty"` // CopiesAllowed, CopiesForbidden; "" when not stated: no copies
+	Contact             string      `toml:"contact"`                            // sent in the User-Agent so that the provider can write
+	RequestsPerSecond   float64     `toml:"-"`                                  // never exceeded; DefaultRequestsPerSecond when not stated
+	Connections         int         `toml:"-"`                                  // open at once, 1 to MaxConnections; DefaultConnections when not stated
+	TilesPerJob         int         `toml:"tiles_per_job"`                      // most tiles one job may ask for; 0 = no limit stated
+	TilesPerDay         int         `toml:"tiles_per_day"`                      // most tiles a day, over all jobs; 0 = no limit stated
+	KeepAtLeast         measure.Age `toml:"-"`                                  // shortest time a tile counts as fresh; DefaultKeepAtLeast when not stated
+	KeepAtMost          measure.Age `toml:"-"`                                  // longest time a tile counts as fresh; 0 = no limit stated
+	Hours               Hours       `toml:"-"`                                  // when the source may be asked; the zero value is always
 }
 
 // practiceTerms are the terms of imagery that this program draws itself.
@@ -46,6 +53,7 @@ func practiceTerms() *Terms {
 	return &Terms{
 		Offline:           OfflineAllowed,
 		Reference:         "invented imagery, drawn by this program",
+		CopiesOnPhones:    CopiesAllowed,
 		RequestsPerSecond: 200,
 		Connections:       8,
 		KeepAtLeast:       DefaultKeepAtLeast,

@@ -32,7 +32,7 @@ func stated(t *testing.T, lines ...string) (*source.Terms, error) {
 
 func TestTermsRead(t *testing.T) {
 	got, err := stated(t, `offline = "permission"`, `permission_by = "A. Clerk"`, `permission_on = 2026-03-01`, `permission_reference = "L-17"`,
-		`tiles_per_day = 2000`, `hours = ["20:00-06:00", "12:00-13:00"]`, `time_zone = "America/Denver"`, `keep_at_most = "3d"`)
+		`copies_on_phones = " allowed "`, `tiles_per_day = 2000`, `hours = ["20:00-06:00", "12:00-13:00"]`, `time_zone = "America/Denver"`, `keep_at_most = "3d"`)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -41,7 +41,7 @@ func TestTermsRead(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := source.Terms{Offline: "permission", Permission: "A. Clerk, 2026-03-01, L-17", PermissionBy: "A. Clerk", PermissionOn: "2026-03-01",
-		PermissionReference: "L-17", RequestsPerSecond: 2, Connections: 2, TilesPerDay: 2000, Hours: hours,
+		PermissionReference: "L-17", CopiesOnPhones: "allowed", RequestsPerSecond: 2, Connections: 2, TilesPerDay: 2000, Hours: hours,
 		KeepAtLeast: measure.Age(3 * 24 * time.Hour), KeepAtMost: measure.Age(3 * 24 * time.Hour)}
 	if *got != want {
 		t.Errorf("%+v, want %+v", *got, want)
@@ -62,6 +62,8 @@ func TestTermsFaults(t *testing.T) {
 		"keep nothing":  {[]string{`keep_at_most = "0d"`}, "leave it out"},
 		"day":           {[]string{`permission_on = "1 March"`}, "terms.permission_on"},
 		"day as a year": {[]string{`permission_on = 2026`}, "terms.permission_on"},
+		"copies":        {[]string{`copies_on_phones = "yes"`}, `terms.copies_on_phones: "yes" is not a known word`},
+		"copies, bare":  {[]string{`copies_on_phones = true`}, "copies_on_phones"},
 		"two lines":     {[]string{`permission_by = "a\nb"`}, "terms.permission_by"},
 	} {
 		_, err := stated(t, c.lines...)

@@ -62,6 +62,7 @@ func (s Source) emptyTerms() string {
 # permission_by = ""         # for "permission": who gave it,
 # permission_on = ""         # on which day, YYYY-MM-DD
 # permission_reference = ""  # and the letter or contract
+# copies_on_phones = ""      # allowed | forbidden: may the crew's phones keep the whole job? Left out: they do not
 # requests_per_second = %g    # what the terms allow
 # connections = %d
 # tiles_per_day = 50000

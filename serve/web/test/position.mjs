@@ -23,10 +23,10 @@ const says = (page, words) => until(`“${words}” on the bar`, async () => (aw
   .catch(async (e) => { throw new Error(`${e.message}; it says “${await bar(page)}”`); });
 
 const showDot = (page, on) => page.evaluate((v) => {
-  window.groundsheet.map.getLayers().forEach((l) => l.getZIndex() === 40 && l.setVisible(v));
+  document.getElementById("mark").style.visibility = v ? "" : "hidden";
 }, on).then(() => settled(page));
 
-/** What the dot's layer draws, as a box of pixels round the middle of the map. */
+/** What the mark draws, as a box of pixels round the middle of the map. */
 async function drawn(page) {
   await settled(page);
   const on = await mapShot(page);

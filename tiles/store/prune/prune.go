@@ -42,17 +42,19 @@ type Plan struct {
 
 // ShelfReport is what would go of one shelf.
 type ShelfReport struct {
-	Name  string
-	Tiles int64 // images in place that go
-	Holes int64 // that go
-	Stay  int64 // images and holes that stay
-	Freed int64 // bytes: the same estimate
+	Name  string `json:"shelf"`
+	Tiles int64  `json:"tiles"`                // images in place that go
+	Holes int64  `json:"holes"`                // that go
+	Stay  int64  `json:"stay"`                 // images and holes that stay
+	Freed int64  `json:"freed_bytes_estimate"` // the same estimate
 }
 
 // KeptFor is an open job that keeps tiles from going.
 type KeptFor struct {
-	Key, Name, Number string
-	Tiles             int64
+	Key    string `json:"-"`
+	Name   string `json:"name"`
+	Number string `json:"number"`
+	Tiles  int64  `json:"tiles"`
 }
 
 // Done is what went.

@@ -46,15 +46,15 @@ const MostListed = 100
 
 // ShelfReport is what was found on one shelf.
 type ShelfReport struct {
-	Name     string
-	Tiles    int64 // images in place that were proved, good or bad
-	Holes    int64
-	Ahead    int64          // records, holes too, that say they were fetched later than it is now: no flaw, a clock was or is wrong
-	Findings []Finding      // at most [MostListed] of each kind
-	Counts   map[string]int // of all findings
-	Mended   int            // of all findings
-	Aside    string         // where the damaged file stands now; "" when it was not set aside
-	Saved    int64          // records that were saved from it
+	Name     string         `json:"shelf"`
+	Tiles    int64          `json:"tiles"` // images in place that were proved, good or bad
+	Holes    int64          `json:"holes"`
+	Ahead    int64          `json:"ahead"`     // records, holes too, that say they were fetched later than it is now: no flaw, a clock was or is wrong
+	Counts   map[string]int `json:"counts"`    // of all findings
+	Mended   int            `json:"mended"`    // of all findings
+	Aside    *string        `json:"set_aside"` // where the damaged file stands now; nil when it was not set aside
+	Saved    int64          `json:"saved"`     // records that were saved from it
+	Findings []Finding      `json:"findings"`  // at most [MostListed] of each kind
 }
 
 // Flaws is the number of findings that were not mended.
@@ -128,10 +128,9 @@ func one(ctx context.Context, st store.Store, name string, o Options) (ShelfRepo
 	case p.report.Counts[File] == 0, can && !o.Mend:
 		return p.report, nil
 	case can:
-		if p.report.Aside, p.report.Saved, err = files.Quarantine(ctx, name); err != nil {
+		if err := p.setAside(files.Quarantine(ctx, name)); err != nil {
 			return p.report, err
 		}
-		p.mended(File)
 	}
 	if err := errors.Join(p.images(ctx), p.orphans(ctx)); err != nil {
 		return p.report, err
@@ -150,9 +149,7 @@ func register(ctx context.Context, r quarantiner, o Options) (ShelfReport, error
 	if err != nil || sound || !o.Mend || p.report.Counts[File] == 0 {
 		return p.report, err
 	}
-	p.report.Aside, p.report.Saved, err = r.QuarantineRegister(ctx)
-	p.mended(File)
-	return p.report, err
+	return p.report, p.setAside(r.QuarantineRegister(ctx))
 }
 
 // prover proves one shelf.
@@ -170,6 +167,17 @@ func (p *prover) add(f Finding) {
 	if p.report.Counts[f.Kind] <= MostListed {
 		p.report.Findings = append(p.report.Findings, f)
 	}
+}
+
+// setAside notes where a damaged file stands now.
+func (p *prover) setAside(to string, saved int64, err error) error {
+	if to != "" {
+		p.report.Aside, p.report.Saved = &to, saved
+	}
+	if err == nil {
+		p.mended(File)
+	}
+	return err
 }
 
 // mended marks all findings of a kind.

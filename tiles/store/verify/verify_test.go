@@ -162,8 +162,8 @@ func TestFlaws(t *testing.T) {
 			if mended[0].Flaws() != 0 || mended[0].Mended == 0 {
 				t.Errorf("mending: %+v", mended[0])
 			}
-			if (mended[0].Aside != "") != (c.kind == File) {
-				t.Errorf("set aside: %q", mended[0].Aside)
+			if (mended[0].Aside != nil) != (c.kind == File) {
+				t.Errorf("set aside: %v", mended[0].Aside)
 			}
 			for _, s := range prove(t, dir, false) {
 				if s.Flaws() != 0 || s.Name == "state-2" && s.Tiles != perShelf || s.Name == "county-1" && s.Tiles < c.left {
@@ -232,10 +232,10 @@ func TestRegister(t *testing.T) {
 				t.Fatalf("a sound register: %+v", s)
 			}
 			c.harm(t, path)
-			if s := prove(t, dir, false); len(s) != 3 || s[0].Name != Register || s[0].Flaws() == 0 || s[0].Aside != "" {
+			if s := prove(t, dir, false); len(s) != 3 || s[0].Name != Register || s[0].Flaws() == 0 || s[0].Aside != nil {
 				t.Fatalf("%+v", s)
 			}
-			if s := prove(t, dir, true); s[0].Flaws() != 0 || s[0].Saved != int64(c.left) || s[0].Aside == "" {
+			if s := prove(t, dir, true); s[0].Flaws() != 0 || s[0].Saved != int64(c.left) || s[0].Aside == nil {
 				t.Errorf("%+v", s[0])
 			}
 			if s := prove(t, dir, false); len(s) != 2 {
@@ -266,7 +266,7 @@ func TestCannotQuarantine(t *testing.T) {
 	}
 	defer st.Close()
 	s, err := Run(t.Context(), bare{st}, Options{Mend: true})
-	if err != nil || len(s) != 2 || s[0].Tiles != perShelf || s[0].Flaws() == 0 || s[0].Aside != "" || s[1].Flaws() != 0 {
+	if err != nil || len(s) != 2 || s[0].Tiles != perShelf || s[0].Flaws() == 0 || s[0].Aside != nil || s[1].Flaws() != 0 {
 		t.Errorf("%+v, %v", s, err)
 	}
 }
@@ -287,7 +287,7 @@ func TestForeign(t *testing.T) {
 	}
 	before := read(t, path)
 	s := prove(t, dir, true)
-	if s[0].Counts[Foreign] != 1 || s[0].Flaws() != 1 || s[0].Aside != "" || s[1].Tiles != perShelf || !bytes.Equal(before, read(t, path)) {
+	if s[0].Counts[Foreign] != 1 || s[0].Flaws() != 1 || s[0].Aside != nil || s[1].Tiles != perShelf || !bytes.Equal(before, read(t, path)) {
 		t.Errorf("%+v", s)
 	}
 }

@@ -3,6 +3,7 @@ import type { About, LineSymbols, Overlay, PackEntry, StateSymbol, TileJSON } fr
 import { byId, make } from "../../shared/lib/dom";
 import { getJSON } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
+import { makeRecordsPage } from "../../shared/list/recordspage";
 import { makeBaseMap } from "../../shared/map/basemap";
 import { loadDigArea } from "../../shared/map/digarea";
 import { firstPicture } from "../../shared/map/firstpicture";
@@ -63,11 +64,13 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   wireReadout(session);
   wireViewHash(mapView, entry.id);
   wireLayersSheet(session);
+  const recordsPage = makeRecordsPage({ ...session, area: area.dug });
+  byId("show-records").onclick = () => sheet.toggle(recordsPage);
   wireMapButtons(session);
   watchHiddenMarks(mapView, records.places);
   const updateTicket = makeTicket(about, connection.ahead);
   await records.load();
-  wireConnection(session, entry.id, updateTicket);
+  wireConnection(session, entry, updateTicket);
   await new Promise<void>((drawn) => {
     mapView.map.once("rendercomplete", () => drawn());
     mapView.map.render();
@@ -155,9 +158,9 @@ function wireMapButtons(session: Session): void {
 }
 
 /** Stops loading when the server has another version of the pack, and loads the rest when it is back in reach. */
-function wireConnection({ base, records, errorBar, connection, events, verdicts }: Session, id: string, clock: () => void): void {
+function wireConnection({ base, records, errorBar, connection, verdicts }: Session, entry: PackEntry, clock: () => void): void {
   connection.watch({
-    id, clock,
+    entry, clock,
     exchanged() {
       base.stop();
       records.stop();
@@ -169,6 +172,4 @@ function wireConnection({ base, records, errorBar, connection, events, verdicts 
       if (records.incomplete()) void records.load();
     },
   });
-  events.on("packs", () => void connection.check());
-  events.on("link", (up) => up !== true && void connection.check()); // sooner than by its timer
 }

@@ -1,6 +1,6 @@
 // The badges of the ticket's last valid day and of differing clocks.
 import type { About } from "../../shared/lib/api";
-import { byId, make, setText } from "../../shared/lib/dom";
+import { byId, make, setHidden, setText } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import { clockWarning, daysByClock } from "../live/clock";
 
@@ -33,7 +33,11 @@ export function makeTicket(about: About, ahead: () => number | null): () => void
   clocks.id = "clocks";
   clocks.setAttribute("role", "status");
   byId("badges").append(...(about.ticket ? [badge] : []), clocks);
+  let timer: ReturnType<typeof setTimeout> | undefined;
   const write = () => {
+    clearTimeout(timer);
+    if (document.hidden) return;
+    timer = setTimeout(write, untilNextDay(new Date(), ahead()));
     if (about.ticket) {
       const { text, bad } = ticketBadge(about.ticket, daysByClock(new Date(), ahead()));
       setText(badge, text);
@@ -41,9 +45,15 @@ export function makeTicket(about: About, ahead: () => number | null): () => void
     }
     const differ = clockWarning(ahead());
     setText(clocks, differ);
-    clocks.hidden = differ === "";
+    setHidden(clocks, differ === "");
   };
   write();
-  setInterval(write, 2_000);
+  document.addEventListener("visibilitychange", write);
   return write;
+}
+
+/** The time until a day begins by either clock, in milliseconds, and no more than an hour: clocks are set. */
+function untilNextDay(now: Date, ahead: number | null): number {
+  const left = (t: Date) => new Date(t.getFullYear(), t.getMonth(), t.getDate() + 1).getTime() - t.getTime();
+  return Math.min(3_600_000, left(now), left(new Date(now.getTime() - (ahead ?? 0)))) + 1;
 }

@@ -20,6 +20,7 @@ export function makeVerdicts(events: Events): Verdicts {
   const all = new Map<string, Verdict>();
   const listeners: (() => void)[] = [];
   const put = (entries: [string, Verdict][]) => {
+    if (entries.every(([id, v]) => sameVerdict(all.get(id), v))) return;
     for (const [id, v] of entries) all.set(id, v);
     listeners.forEach((f) => f());
   };
@@ -30,6 +31,9 @@ export function makeVerdicts(events: Events): Verdicts {
     on: (f) => void listeners.push(f),
   };
 }
+
+const sameVerdict = (a: Verdict | undefined, b: Verdict): boolean =>
+  a?.state === b.state && a.version === b.version && a.faults === b.faults && a.first.join("\n") === b.first.join("\n");
 
 /** The badge of a verdict; null for fit. */
 export function verdictBadge(v: Verdict, tag: "li" | "span"): HTMLElement | null {

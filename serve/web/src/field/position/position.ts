@@ -1,7 +1,7 @@
 // The user's position: the bar over the map, the marker, following, and the way back to the job.
 import type Geometry from "ol/geom/Geometry";
 import { fromLonLat } from "ol/proj";
-import { byId, make, makeButton, setText, svg } from "../../shared/lib/dom";
+import { byId, make, makeButton, setAttribute, setHidden, setText, svg } from "../../shared/lib/dom";
 import { getStored, setStored } from "../../shared/lib/storage";
 import { distanceText, type Units } from "../../shared/lib/units";
 import { keepAwake } from "../../shared/lib/wakelock";
@@ -10,7 +10,7 @@ import type { MapView } from "../../shared/map/mapview";
 import type { Page, Sheet } from "../../shared/shell/sheet";
 import type { Events } from "../live/events";
 import { barText } from "./bartext";
-import { freshness, type PositionState } from "./fix";
+import { ageOf, type Fix, freshness, type PositionState } from "./fix";
 import { makeMarker } from "./marker";
 import { type Choice, makePositionSheet } from "./sheet";
 import { followPhone, followReceiver } from "./source";
@@ -22,12 +22,12 @@ const storedChoice = "position";
 /** Shows the user's position on a map; `ground` is the shape of the job. Returns the sheet about it. */
 export function makePosition(mapView: MapView, ground: Geometry[], units: Units, sheet: Sheet, events: Events): Page {
   const showBar = makeBar(() => sheet.toggle(page), () => follow(!following));
-  const marker = makeMarker();
-  mapView.map.addLayer(marker.layer);
+  const marker = makeMarker(mapView.map);
   let chosen = lastChoice();
   let following = false;
   let made = false; // sources may report before the rest is made
   const changed = () => made && update();
+  let timer: ReturnType<typeof setTimeout> | undefined;
   const receiver = followReceiver(events, changed);
   const phone = followPhone(changed);
   const choice = (): Choice => chosen ?? (receiver.name === "" ? "off" : "receiver");
@@ -55,8 +55,11 @@ export function makePosition(mapView: MapView, ground: Geometry[], units: Units,
     update();
   };
   const update = () => {
+    clearTimeout(timer);
+    if (document.hidden) return; // nobody looks; what is shown is made good when somebody does
     const now = Date.now();
     const w = here();
+    if (w.fix !== null) timer = setTimeout(update, untilOlder(w.fix, now));
     marker.show(w.fix, w.trouble, now);
     const back = w.fix === null ? null : wayBackTo([w.fix.lon, w.fix.lat], ground);
     showBar(choice(), w, back, following, units, now);
@@ -72,11 +75,18 @@ export function makePosition(mapView: MapView, ground: Geometry[], units: Units,
   byId("map").addEventListener("keydown", (e) => {
     if (e.key.startsWith("Arrow")) leave();
   });
+  document.addEventListener("visibilitychange", update);
   phone.setOn(choice() === "phone");
   made = true;
   update();
-  setInterval(update, 1000);
   return page;
+}
+
+/** The time until the age of a fix reads differently, in milliseconds: ages are whole seconds first, and whole minutes from 100 s on. */
+function untilOlder(s: Fix, now: number): number {
+  const age = ageOf(s, now);
+  const step = age < 100_000 ? 1000 : 60_000;
+  return Number.isFinite(age) ? step - (age % step) : step;
 }
 
 function keepInView(mapView: MapView, { fix, trouble }: PositionState, now: number): void {
@@ -109,14 +119,15 @@ function makeBar(toggle: () => void, toggleFollow: () => void): ShowBar {
   byId("toast").before(line, backLine, aloud);
   return (choice, here, back, following, units, now) => {
     const text = barText(choice, here, units, now);
-    line.dataset.state = text.state;
+    setAttribute(line, "data-state", text.state);
     setText(head, text.head);
     setText(rest, text.rest);
-    follow.hidden = here.fix === null;
-    follow.setAttribute("aria-pressed", String(following));
+    setHidden(follow, here.fix === null);
+    setAttribute(follow, "aria-pressed", String(following));
     setText(follow, following ? say("position.following") : say("position.follow"));
-    backLine.hidden = back === null;
-    arrow.style.transform = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
+    setHidden(backLine, back === null);
+    const turn = `rotate(${Math.round(back?.bearing ?? 0)}deg)`;
+    if (arrow.style.transform !== turn) arrow.style.transform = turn;
     setText(backWords, back === null ? "" : backText(here, back, following, units));
     // Aloud only what rarely changes: no age, no distance.
     setText(aloud, [text.aloud, back === null ? "" : say("position.back_aloud", { off: offText(here, back), direction: back.direction })].join(" ").trim());

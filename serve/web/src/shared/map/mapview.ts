@@ -1,16 +1,16 @@
 // The map: a view that stays near the job, hits of a tap, and the selection.
 import type Feature from "ol/Feature";
 import OLMap from "ol/Map";
-import View from "ol/View";
+import type View from "ol/View";
 import type { Coordinate } from "ol/coordinate";
 import { buffer, type Extent, getCenter, getHeight, getWidth, isEmpty } from "ol/extent";
-import { defaults as interactions } from "ol/interaction/defaults";
 import type VectorLayer from "ol/layer/Vector";
 import { fromLonLat, toLonLat } from "ol/proj";
 import { byId } from "../lib/dom";
 import { resolutionAtZoom0 } from "../lib/mercator";
 import { type Hit, pointsFirst, type RecordLayer } from "../records/layer";
 import type { BaseMap } from "./basemap";
+import { CalmView, calmInteractions } from "./motion";
 import { makeSelection } from "./selection";
 import type { ViewPosition } from "./viewhash";
 
@@ -20,6 +20,13 @@ const overzoom = 4.5;
 const minJobPixels = 120;
 /** The tolerance of a tap, in pixels. */
 const tapTolerance = 14;
+
+/**
+ * The most pixels of the map to a pixel of the page, each way. Tiles have two at most. A screen of three
+ * has some 460 to the inch: two are 0.08 mm then, half of what an eye parts at arm's length (a minute
+ * of arc is 0.17 mm at 60 cm), and three cost twice as much to paint.
+ */
+const maxPixelRatio = 2;
 
 export interface MapView {
   map: OLMap;
@@ -43,7 +50,7 @@ function makeView(job: Extent, base: BaseMap): View {
   const side = Math.max(getWidth(job), getHeight(job), 20);
   const zoomOf = (resolution: number) => Math.log2(resolutionAtZoom0 / resolution);
   const maxZoom = zoomOf(base.finest) + overzoom;
-  return new View({
+  return new CalmView({
     center: getCenter(job),
     zoom: 17,
     minZoom: Math.max(0, Math.min(zoomOf(side / minJobPixels), zoomOf(base.coarsest) - 1, maxZoom - 1)),
@@ -61,7 +68,7 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
   const selection = makeSelection();
   const map = new OLMap({
     target: byId("map"), view, controls: [], layers: [base.layer, selection.layer],
-    interactions: interactions({ altShiftDragRotate: false, pinchRotate: false }),
+    interactions: calmInteractions(), pixelRatio: Math.min(devicePixelRatio, maxPixelRatio),
   });
   const wholeJob = () => view.fit(job, { padding: [36, 36, 36, 36], duration: 0 });
   const mapView: MapView = {
