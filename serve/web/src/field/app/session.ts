@@ -20,6 +20,7 @@ import type { Page, Sheet } from "../../shared/shell/sheet";
 import { showHeader } from "../job/header";
 import { makeTicket } from "../job/ticket";
 import { showVerdict } from "../job/verdict";
+import { positionRows } from "../position/legendrows";
 import { makePosition } from "../position/position";
 import { makeInspector } from "./inspect";
 import type { PageParts, Session } from "./parts";
@@ -54,7 +55,7 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
 
   mapView.map.addLayer(area.layer);
   const records = makeRecordSet(mapView.map, about, list.overlays, { report: errorBar.show, loaded: sheet.refresh });
-  const positionPage = makePosition(mapView, area.wanted, about.units, sheet, events);
+  const positionPage = makePosition(mapView, area.wanted, about.units, sheet, events, records.places.isFree);
   const goTo = wireTools({ ...parts, about, base, mapView }, area.extent, positionPage);
   const session: Session = { ...parts, about, verdict, base, mapView, records, goTo };
 
@@ -137,7 +138,7 @@ function wireLayersSheet({ about, records, sheet, verdict, verdicts }: Session):
     const off = layers.filter((l) => !isOn(l)).length + derived.layers.filter((l) => !l.layer.getVisible()).length;
     byId("show-layers").textContent = off === 0 ? say("page.layers") : say("page.layers_off", { n: off });
   };
-  const page: Page = { title: say("page.layers"), body: () => layersBody(about, layers, derived, verdict(), [], changed) };
+  const page: Page = { title: say("page.layers"), body: () => layersBody(about, layers, derived, verdict(), positionRows(), changed) };
   sheet.setDefault(page);
   verdicts.on(() => sheet.redrawPage(page));
   byId("show-layers").onclick = () => sheet.toggle(page);

@@ -11,7 +11,7 @@ import type { Page, Sheet } from "../../shared/shell/sheet";
 import type { Events } from "../live/events";
 import { barText } from "./bartext";
 import { ageOf, type Fix, freshness, type PositionState } from "./fix";
-import { makeMarker } from "./marker";
+import { type IsFree, makeMarker } from "./marker";
 import { type Choice, makePositionSheet } from "./sheet";
 import { followPhone, followReceiver } from "./source";
 import { type WayBack, wayBackTo } from "./wayback";
@@ -19,10 +19,10 @@ import "./position.css";
 
 const storedChoice = "position";
 
-/** Shows the user's position on a map; `ground` is the shape of the job. Returns the sheet about it. */
-export function makePosition(mapView: MapView, ground: Geometry[], units: Units, sheet: Sheet, events: Events): Page {
+/** Shows the user's position on a map; `ground` is the shape of the job, `isFree` keeps the mark's words clear of records. Returns the sheet about it. */
+export function makePosition(mapView: MapView, ground: Geometry[], units: Units, sheet: Sheet, events: Events, isFree: IsFree): Page {
   const showBar = makeBar(() => sheet.toggle(page), () => follow(!following));
-  const marker = makeMarker(mapView.map);
+  const marker = makeMarker(mapView.map, isFree);
   let chosen = lastChoice();
   let following = false;
   let made = false; // sources may report before the rest is made

@@ -7,7 +7,7 @@ import VectorSource from "ol/source/Vector";
 import { Stroke, type Style } from "ol/style";
 import type { StyleFunction } from "ol/style/Style";
 import { UserError } from "../lib/http";
-import { cachedByTheme, theme } from "../lib/theme";
+import { cachedByTheme, edgeOf, theme } from "../lib/theme";
 import { say } from "../lib/words";
 import { fetchFeatures } from "../records/load";
 import { mark } from "../records/marks";
@@ -56,6 +56,6 @@ export function edgeStyles(kind: "area" | "margin"): Style[] {
     stroke: new Stroke({ color, width: width * weight, lineDash: lineDash.map((d) => d * weight), lineJoin: "miter", lineCap: "butt" }),
   });
   // By night black alone is not seen beside a dark picture: a thin light edge around it is.
-  const outer = (width: number) => (theme().name === "night" ? [edge(width + 2, "#8f9296")] : []);
+  const outer = (width: number) => (edgeOf("#000000") === "" ? [] : [edge(width + 2, edgeOf("#000000"))]);
   return kind === "area" ? [...outer(8), edge(8, "#000000"), edge(4, "#ffffff")] : [...outer(4), edge(4, "#000000"), edge(2, "#ffffff", [10, 8])];
 }

@@ -5,13 +5,14 @@ import type { FeatureLike } from "ol/Feature";
 import type { Geometry } from "ol/geom";
 import type { Style } from "ol/style";
 import type { LineSymbol, Overlay } from "../lib/api";
-import { theme } from "../lib/theme";
+import { edgeOf, theme } from "../lib/theme";
 import { type Letter, type LetterPlaces, onCanvas, type Word } from "./letters";
 import { type MarkKind, mark } from "./marks";
-import { inGap, type Path, pathsOf, placeAt, runsOn, type Span, trace } from "./path";
+import { type Path, pathsOf, runsOn, type Span, trace } from "./path";
 import { type Stage, stageOf } from "./stage";
 import { lineLetters, stateSymbol } from "./statesymbols";
 import { coloursOf, dashOf, font, lineCapOf, lineSymbol } from "./symbology";
+import { traceTicks } from "./ticks";
 
 /** The widths of a line's color, of its casing, and of ticks, in pixels. */
 const lineWidth = 4.5;
@@ -85,6 +86,14 @@ function paintCasing(stage: Stage, pieces: Piece[], look: LineLook): void {
     trace(stage, p.path, p.runs, p.gaps, []);
     traceTicks(stage, p, symbol.ticks, symbol.every);
   }
+  const edge = edgeOf(casing);
+  if (edge !== "") {
+    stage.context.strokeStyle = edge;
+    stage.context.lineWidth += 2 * stage.ratio;
+    stage.context.stroke();
+    stage.context.strokeStyle = casing;
+    stage.context.lineWidth -= 2 * stage.ratio;
+  }
   stage.context.stroke();
   strokes(stage, pieces, look, theme().paper, 7);
   write(stage, pieces, look, (context, text, x, y) => {
@@ -136,31 +145,6 @@ function strokes(stage: Stage, pieces: Piece[], { state }: LineLook, color: stri
   pen(stage, color, width, "round");
   for (const p of pieces) traceTicks(stage, p, symbol.strokes, symbol.every);
   stage.context.stroke();
-}
-
-// Ticks are where the line itself puts them, so that they stay when the map moves.
-function traceTicks(stage: Stage, { path, runs, gaps }: Piece, ticks: LineSymbol["ticks"], every: number): void {
-  if (!ticks || ticks.length === 0 || !(every >= 8)) return;
-  const unit = theme().weight * stage.resolution;
-  const period = every * unit;
-  for (const { from, to } of runs) {
-    for (const t of ticks) {
-      const first = (0.5 + t.at / every) * period;
-      for (let s = first + Math.ceil((from - first) / period) * period; s <= to; s += period) {
-        if (!inGap(s, gaps)) tickAt(stage, placeAt(path, s), t);
-      }
-    }
-  }
-}
-
-function tickAt(stage: Stage, { x, y, dx, dy }: ReturnType<typeof placeAt>, t: NonNullable<LineSymbol["ticks"]>[number]): void {
-  const { context, ratio, left, top, scale } = stage;
-  const long = t.length * theme().weight * ratio;
-  const angle = Math.atan2(-dy, dx) + ((90 + t.lean) * Math.PI) / 180;
-  const [u, v] = [Math.cos(angle) * long, Math.sin(angle) * long];
-  const [px, py] = [(x - left) * scale, (top - y) * scale];
-  context.moveTo(t.left ? px - u : px, t.left ? py - v : py);
-  context.lineTo(t.right ? px + u : px, (t.right ? py + v : py) + (t.length === 0 ? 0.01 : 0));
 }
 
 const letterFont = (pixels: number): string => `800 ${pixels}px ${font}`;

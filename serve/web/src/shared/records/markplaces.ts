@@ -7,7 +7,7 @@ import { theme } from "../lib/theme";
 import { depthText, type Units } from "../lib/units";
 import { crossingRadius, flagBox, type FlagSide, flagSides } from "./derivedmarks";
 import { sizesOf, dotEdge } from "./dots";
-import { type Dot, Placement, type Side } from "./labelplacement";
+import { type Box, type Dot, Placement, type Side } from "./labelplacement";
 import { isOn, isTiled, type RecordLayer } from "./layer";
 import { LetterPlaces } from "./letters";
 import { depthWidth, testHoleRadius } from "./pointmarks";
@@ -41,6 +41,8 @@ export interface MarkPlaces {
   isCrossingShown(f: FeatureLike, resolution: number): boolean;
   flagAt(f: FeatureLike, resolution: number): FlagSide | null;
   lettersAt(resolution: number): LetterPlaces;
+  /** Whether a box around a place, in pixels of the screen, covers no mark. */
+  isFree(place: number[], box: Box, resolution: number): boolean;
   /** Which marks are hidden in a view. */
   hidden(view: Extent, resolution: number): HiddenMarks;
   /** How many dots of records that come whole lie in a view, and how many of them are drawn, where some give way. */
@@ -59,6 +61,7 @@ interface Placed {
   crossings: Map<FeatureLike, Mark<boolean>>;
   flags: Map<FeatureLike, Mark<FlagSide | null>>;
   letters: LetterPlaces;
+  placement: Placement;
 }
 
 interface Mark<T> {
@@ -103,6 +106,11 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
     isCrossingShown: (f, resolution) => placed(resolution).crossings.get(f)?.place ?? false,
     flagAt: (f, resolution) => placed(resolution).flags.get(f)?.place ?? null,
     lettersAt: (resolution) => placed(resolution).letters,
+    isFree([x = 0, y = 0], box, resolution) {
+      const { placement, size } = placed(resolution);
+      const at = [x / resolution, -y / resolution, x / resolution, -y / resolution];
+      return placement.isFree(box.map((v, i) => (v + (at[i] ?? 0)) / size) as Box);
+    },
     hidden(view, resolution) {
       const { points, crossings, flags } = placed(resolution);
       const some = <T extends { x: number; y: number }>(all: Map<FeatureLike, T>, test: (one: T, f: FeatureLike) => boolean) =>
@@ -170,5 +178,5 @@ function place(resolution: number, size: number, all: Collected[], { crossings, 
     if (p.text !== "" && p.radius > 0 && !p.several) p.side = placement.side(dot, depthWidth(p.text));
   }
   const flagged = marks(flags, (x, y) => flagSides.find((side) => placement.take(flagBox(x, y, side))) ?? null);
-  return { resolution, size, points, crossings: numbers, flags: flagged, letters: new LetterPlaces(placement, unit) };
+  return { resolution, size, points, crossings: numbers, flags: flagged, letters: new LetterPlaces(placement, unit), placement };
 }

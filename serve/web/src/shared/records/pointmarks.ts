@@ -2,7 +2,7 @@
 // are pictures of their own: they lie under the colors of all records.
 import type { Style } from "ol/style";
 import type { Overlay } from "../lib/api";
-import { theme } from "../lib/theme";
+import { edgeOf, theme } from "../lib/theme";
 import { dotEdge } from "./dots";
 import { labelBox, labelHeight, type Side } from "./labelplacement";
 import { type MarkKind, type Picture, pictureMark, sized } from "./marks";
@@ -24,7 +24,13 @@ function disc(context: CanvasRenderingContext2D, radius: number, color: string):
 }
 
 export const dotPicture = (o: Overlay, radius: number): Picture => around(radius, (context) => disc(context, radius, coloursOf(o).colour));
-export const dotEdgePicture = (o: Overlay, radius: number): Picture => around(radius + dotEdge, (context) => disc(context, radius + dotEdge, coloursOf(o).casing));
+/** A disc under a dot, with the theme's edge around it. */
+const edgeDisc = (o: Overlay, radius: number): Picture => around(radius + 1, (context) => {
+  const { casing } = coloursOf(o);
+  if (edgeOf(casing) !== "") disc(context, radius + 1, edgeOf(casing));
+  disc(context, radius, casing);
+});
+export const dotEdgePicture = (o: Overlay, radius: number): Picture => edgeDisc(o, radius + dotEdge);
 
 /** A dot that stands for several has a ring around it. */
 export const ringPicture = (o: Overlay, radius: number): Picture => around(radius + 6, (context) => {
@@ -36,7 +42,7 @@ export const ringPicture = (o: Overlay, radius: number): Picture => around(radiu
   context.arc(0, 0, radius + 3.5, 0, 2 * Math.PI);
   context.stroke();
 });
-export const ringEdgePicture = (o: Overlay, radius: number): Picture => around(radius + 6, (context) => disc(context, radius + 6, coloursOf(o).casing));
+export const ringEdgePicture = (o: Overlay, radius: number): Picture => edgeDisc(o, radius + 6);
 
 function box(context: CanvasRenderingContext2D, half: number, color: string): void {
   context.fillStyle = color;
@@ -49,7 +55,11 @@ export const testHolePicture = (o: Overlay): Picture => around(testHoleRadius, (
   box(context, testHoleRadius - 2, colour);
   disc(context, 3.5, casing);
 });
-export const testHoleEdgePicture = (o: Overlay): Picture => around(testHoleRadius, (context) => box(context, testHoleRadius, coloursOf(o).casing));
+export const testHoleEdgePicture = (o: Overlay): Picture => around(testHoleRadius, (context) => {
+  const { casing } = coloursOf(o);
+  if (edgeOf(casing) !== "") box(context, testHoleRadius + 1, edgeOf(casing));
+  box(context, testHoleRadius, casing);
+});
 
 let pen: CanvasRenderingContext2D | null | undefined;
 const widths = new Map<string, number>();
