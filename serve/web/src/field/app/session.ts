@@ -55,8 +55,8 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
 
   mapView.map.addLayer(area.layer);
   const records = makeRecordSet(mapView.map, about, list.overlays, { report: errorBar.show, loaded: sheet.refresh });
-  const positionPage = makePosition(mapView, area.wanted, about.units, sheet, events, records.places.isFree);
-  const goTo = wireTools({ ...parts, about, base, mapView }, area.extent, positionPage);
+  const here = makePosition(mapView, area.wanted, about.units, sheet, events, records.places.isFree);
+  const goTo = wireTools({ ...parts, about, base, mapView, records }, area.extent, here);
   const session: Session = { ...parts, about, verdict, base, mapView, records, goTo };
 
   rescale();

@@ -7,6 +7,7 @@ import { distanceText, type Units } from "../../shared/lib/units";
 import { keepAwake } from "../../shared/lib/wakelock";
 import { say } from "../../shared/lib/words";
 import type { MapView } from "../../shared/map/mapview";
+import type { Spot } from "../../shared/measure/doubt";
 import type { Page, Sheet } from "../../shared/shell/sheet";
 import type { Events } from "../live/events";
 import { barText } from "./bartext";
@@ -14,13 +15,21 @@ import { ageOf, type Fix, freshness, type PositionState } from "./fix";
 import { type IsFree, makeMarker } from "./marker";
 import { type Choice, makePositionSheet } from "./sheet";
 import { followPhone, followReceiver } from "./source";
+import { positionSpot } from "./spot";
 import { type WayBack, wayBackTo } from "./wayback";
 import "./position.css";
 
 const storedChoice = "position";
 
-/** Shows the user's position on a map; `ground` is the shape of the job, `isFree` keeps the mark's words clear of records. Returns the sheet about it. */
-export function makePosition(mapView: MapView, ground: Geometry[], units: Units, sheet: Sheet, events: Events, isFree: IsFree): Page {
+export interface Position {
+  /** the sheet about it */
+  page: Page;
+  /** the position as one end of a tape; a sentence where there is none */
+  spot(): Spot | string;
+}
+
+/** Shows the user's position on a map; `ground` is the shape of the job, `isFree` keeps the mark's words clear of records. */
+export function makePosition(mapView: MapView, ground: Geometry[], units: Units, sheet: Sheet, events: Events, isFree: IsFree): Position {
   const showBar = makeBar(() => sheet.toggle(page), () => follow(!following));
   const marker = makeMarker(mapView.map, isFree);
   let chosen = lastChoice();
@@ -79,7 +88,7 @@ export function makePosition(mapView: MapView, ground: Geometry[], units: Units,
   phone.setOn(choice() === "phone");
   made = true;
   update();
-  return page;
+  return { page, spot: () => positionSpot(here(), units, Date.now()) };
 }
 
 /** The time until the age of a fix reads differently, in milliseconds: ages are whole seconds first, and whole minutes from 100 s on. */
