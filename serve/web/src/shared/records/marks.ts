@@ -50,22 +50,28 @@ function canvasOf({ left, top, width, height, paint }: Picture, ratio: number): 
   return canvas;
 }
 
+/** A picture once it is drawn, for all styles that show it. */
+export interface Drawn {
+  canvas?: HTMLCanvasElement;
+  ratio?: number;
+}
+
 /** A style that draws a picture at a point, or at many in one pass; a tap finds it where `found`. */
-export function pictureMark(kind: MarkKind, picture: Picture, found: boolean, options: Options = {}): Style {
-  let drawn: HTMLCanvasElement | undefined;
-  let at = 0;
+export function pictureMark(kind: MarkKind, picture: Picture, found: boolean, options: Options = {}, drawn: Drawn = {}): Style {
   // Of a collection also its lines come here.
   const places = (c: unknown, of: { getType(): string }): number[][] =>
     (of.getType() === "Point" ? [c as number[]] : of.getType() === "MultiPoint" ? c as number[][] : []);
   return mark(kind, {
     ...options,
     renderer(coordinates, { context, pixelRatio, geometry }) {
-      if (drawn === undefined || at !== pixelRatio) [drawn, at] = [canvasOf(picture, pixelRatio), pixelRatio];
+      if (drawn.ratio !== pixelRatio) [drawn.canvas, drawn.ratio] = [canvasOf(picture, pixelRatio), pixelRatio];
+      const { canvas } = drawn;
       const { width, height } = context.canvas;
+      if (canvas === undefined) return;
       for (const [x = 0, y = 0] of places(coordinates, geometry)) {
         // On whole pixels: fractions are several times slower.
         const [left, top] = [Math.round(x + picture.left * pixelRatio), Math.round(y + picture.top * pixelRatio)];
-        if (left > -drawn.width && top > -drawn.height && left < width && top < height) context.drawImage(drawn, left, top);
+        if (left > -canvas.width && top > -canvas.height && left < width && top < height) context.drawImage(canvas, left, top);
       }
     },
     hitDetectionRenderer(coordinates, { context, geometry }) {

@@ -8,7 +8,7 @@ import { cachedByTheme, theme } from "../lib/theme";
 import { hatchFill } from "./hatch";
 import type { Side } from "./labelplacement";
 import { casingMark, colourMark, type LineLook, type LettersAt } from "./linemarks";
-import { mark } from "./marks";
+import { type Drawn, mark, pictureMark } from "./marks";
 import type { MarkPlaces } from "./markplaces";
 import { depthPicture, dotEdgePicture, dotPicture, pointMark, testHoleEdgePicture, testHolePicture, testHoleRadius } from "./pointmarks";
 import { mergedWith, qualityLevelOf } from "./record";
@@ -88,9 +88,10 @@ export function pointStyle(o: Overlay, places: MarkPlaces): StyleFunction {
 
 /** The labels of a record, already placed so that they cover nothing. */
 function depthMarks(o: Overlay): (text: string, side: Side, radius: number) => Style {
+  const drawn = cachedByTheme((): Drawn => ({})); // one for each text, whatever side it is on
   const labels = cachedByTheme((key) => {
     const [text = "", side, radius] = key.split("|");
-    return pointMark("depth", depthPicture(o, text, side as Side, Number(radius)), true, 2);
+    return pictureMark("depth", depthPicture(o, text, side as Side, Number(radius)), true, { zIndex: 2 }, drawn(text));
   });
   return (text, side, radius) => labels(`${text}|${side}|${radius}`);
 }
