@@ -20,7 +20,7 @@ export const crossingPicture = (number: string, unknown: boolean): Picture => si
     context.lineWidth = 3;
     context.setLineDash(unknown ? [4, 3] : []);
     context.stroke();
-    write(context, number, 13, 0, 1);
+    write(context, number, number.length > 2 ? 11 : 13, 0, 1);
   },
 });
 
