@@ -130,7 +130,7 @@ func (a *app) showPacked(r office.Report) {
 		a.say("%s: unchanged, not rewritten: %s, %s", r.File, count(r.Tiles, "tile"), measure.Size(r.Bytes))
 	}
 	if r.Requests == 0 {
-		a.say("nothing was fetched: the office store knows all %d tiles wanted, and they are still fresh", r.Wanted)
+		a.say("nothing was fetched: the office store knows all %s wanted, still fresh", count(r.Wanted, "tile"))
 		return
 	}
 	a.say("fetched %d (%s), confirmed unchanged %d, reused %d, absent at the source %d; %s in %s",

@@ -237,13 +237,17 @@ func limits(s source.Source) (parts []string) {
 	if s.Local() {
 		parts = append(parts, "read from this computer")
 	} else {
-		parts = append(parts, fmt.Sprintf("%g requests a second over %d connections", t.RequestsPerSecond, t.Connections))
+		rate := fmt.Sprintf("%g requests", t.RequestsPerSecond)
+		if t.RequestsPerSecond == 1 {
+			rate = count(1, "request")
+		}
+		parts = append(parts, fmt.Sprintf("%s a second over %s", rate, count(t.Connections, "connection")))
 	}
 	if t.TilesPerJob > 0 {
-		parts = append(parts, fmt.Sprintf("at most %d tiles a job", t.TilesPerJob))
+		parts = append(parts, fmt.Sprintf("at most %s a job", count(t.TilesPerJob, "tile")))
 	}
 	if t.TilesPerDay > 0 {
-		parts = append(parts, fmt.Sprintf("at most %d tiles a day", t.TilesPerDay))
+		parts = append(parts, fmt.Sprintf("at most %s a day", count(t.TilesPerDay, "tile")))
 	}
 	if spans := t.Hours.Spans(); len(spans) > 0 {
 		zone := t.Hours.Zone()
@@ -271,9 +275,4 @@ func seconds(s float64) string {
 }
 
 // count gives a number with its noun: "1 tile", "2 tiles".
-func count[N int | int64 | uint64](n N, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %ss", n, one)
-}
+func count[N int | int64 | uint64](n N, one string) string { return measure.Count(n, one) }

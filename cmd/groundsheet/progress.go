@@ -68,7 +68,7 @@ func (m *meter) move(done, total int64) {
 		m.draw(done, total)
 	case time.Since(m.last) >= lineEvery:
 		m.last = time.Now()
-		m.app.note("%s: %d of %d tiles%s", m.what, done, total, m.extra)
+		m.app.note("%s: %d of %s%s", m.what, done, count(total, "tile"), m.extra)
 	}
 }
 

@@ -97,6 +97,6 @@ func (d *drawing) title(p plan.Plan, i int, imagery Imagery) {
 		d.box(0, float64(height-border+4), width, float64(height), paper)
 		d.text(border, height-7, "imagery: "+cmp.Or(p.Source.Attribution, p.Source.Name+", attribution not stated"))
 	}
-	d.text(border, border+18, fmt.Sprintf("%d tiles of %s a side; dig area %s, margin %s outlined; north is up",
-		c.Count(), side.In(p.Job.Units), dig, p.Job.Margin.In(p.Job.Units)))
+	d.text(border, border+18, fmt.Sprintf("%s of %s a side; dig area %s, margin %s outlined; north is up",
+		measure.Count(c.Count(), "tile"), side.In(p.Job.Units), dig, p.Job.Margin.In(p.Job.Units)))
 }

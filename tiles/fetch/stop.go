@@ -112,7 +112,7 @@ type Incomplete struct {
 
 // Error gives the number and the first reasons.
 func (i *Incomplete) Error() string {
-	return fmt.Sprintf("%d tiles failed, such as %s", i.Failed, strings.Join(i.Reasons[:min(2, len(i.Reasons))], " and "))
+	return fmt.Sprintf("%s failed, such as %s", measure.Count(i.Failed, "tile"), strings.Join(i.Reasons[:min(2, len(i.Reasons))], " and "))
 }
 
 // status sorts the responses without an image. nil means that it says something

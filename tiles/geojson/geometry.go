@@ -104,10 +104,10 @@ func shape[G orb.Geometry](raw json.RawMessage, kind string, build builder[G]) (
 // each builds a list from a builder of its elements. null is an empty list.
 func each[M ~[]G, G any](build builder[G]) builder[M] {
 	return func(raw json.RawMessage) (M, bool) {
-		all := M{}
 		if isNull(raw) {
-			return all, true
+			return M{}, true
 		}
+		all := make(M, 0, min(bytes.Count(raw, []byte("[")), MaxPositions)) // of positions, and more than enough else
 		if raw = bytes.TrimSpace(raw); raw[0] != '[' {
 			return nil, false
 		}

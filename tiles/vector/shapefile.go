@@ -103,7 +103,7 @@ func (s *shapeReader) header(data []byte) error {
 		return refuse(RuleFormat, "header", fmt.Sprintf("version %d is not known", v), exportAgain)
 	}
 	if says := int64(binary.BigEndian.Uint32(data[24:])) * 2; says != int64(len(data)) {
-		return refuse(RuleRecord, "header", fmt.Sprintf("the file should have %d bytes and has %d: it is cut off or spoilt", says, len(data)),
+		return refuse(RuleRecord, "header", fmt.Sprintf("the file should have %d bytes and has %d: it is cut off or damaged", says, len(data)),
 			"copy or export the shapefile again")
 	}
 	s.kind = binary.LittleEndian.Uint32(data[32:])

@@ -35,9 +35,9 @@ type Crossing struct {
 // Lines of one overlay that only touch at an end (a tee, or one line continued)
 // are not crossings. Edges are straight in degrees (RFC 7946, 3.1.1), so the place
 // is exact without any projection; edges that lie on each other meet at no one
-// place and are left out.
-func (e edgeIndex) crossings(gap float64) []Crossing {
-	found := []Crossing{}
+// place and are left out. all is false where there are more than [mostCrossings].
+func (e edgeIndex) crossings(gap float64) (found []Crossing, all bool) {
+	found = []Crossing{}
 	for i, s := range e.all {
 		for j := range e.in(s.box) {
 			o := e.all[j]
@@ -53,6 +53,9 @@ func (e edgeIndex) crossings(gap float64) []Crossing {
 			if a.Overlay != b.Overlay || !(a.isEnd(at[0]) || b.isEnd(at[1])) {
 				found = append(found, newCrossing(a, b, at, gap))
 			}
+			if len(found) > mostCrossings {
+				return found, false
+			}
 		}
 	}
 	slices.SortFunc(found, func(a, b Crossing) int {
@@ -61,7 +64,7 @@ func (e edgeIndex) crossings(gap float64) []Crossing {
 	near := func(a, b float64) bool { return math.Abs(a-b) < 1e-3 }
 	return slices.CompactFunc(found, func(a, b Crossing) bool { // a corner belongs to two edges
 		return a.Lines == b.Lines && near(a.StationsM[0], b.StationsM[0]) && near(a.StationsM[1], b.StationsM[1])
-	})
+	}), true
 }
 
 // stationOn is the station at a fraction of an edge.

@@ -7,6 +7,7 @@ import { parseArgs } from "node:util";
 import { check, goTo, mapShot, mercator, openFound, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
 import { coloursInMiddle, countColour } from "./pixels.mjs";
 import { inventedAnswers } from "./invented.mjs";
+import { recordListChecks } from "./recordlist.mjs";
 import { reachChecks } from "./reach.mjs";
 import { zoomedInChecks } from "./zoomedin.mjs";
 import { tieChecks } from "./ties.mjs";
@@ -303,6 +304,7 @@ try {
   await sideways();
   await inventedAnswers(site, f, values.shots);
   await toolChecks(site, f, values.shots);
+  await recordListChecks(site, values.shots);
   await tieChecks(site, f, values.shots);
   await reachChecks(site, f, values.shots);
   await zoomedInChecks(site, values.shots);

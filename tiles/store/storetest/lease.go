@@ -19,7 +19,7 @@ func turnCases() map[string]func(*testing.T, Suite) {
 		"two alternate":            alternate,
 		"each shelf has its own":   turnsApart,
 		"released it is over":      released,
-		"a cancelled context":      turnCancelled,
+		"a canceled context":      turnCancelled,
 		"its end does not need it": releaseCancelled,
 	}
 }

@@ -25,7 +25,7 @@ export interface RecordSet {
   zonesHidden(resolution: number): boolean;
   /** Places and draws all again: after records were switched on or off. */
   redraw(): void;
-  /** Loads what is not loaded yet. */
+  /** Loads what is not loaded yet. Resolves when all is there, and after a second at the latest: `drawn` tells what waits. */
   load(): Promise<void>;
   /** Whether something failed to load. */
   incomplete(): boolean;
@@ -39,6 +39,9 @@ interface RecordSetEvents {
   /** Runs after loading. */
   loaded(): void;
 }
+
+/** How long a page waits for its records before it can be used, in milliseconds: the laptop may have to prepare a very large one. */
+const longestWaitMs = 1_000;
 
 /** Adds the records of a pack to a map, over its dig area; `load` loads them. */
 export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], events: RecordSetEvents): RecordSet {
@@ -59,12 +62,19 @@ export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], eve
   const faulty = () => [...layers, derived].filter((l) => l.fault !== "");
   let stopped = false;
 
-  async function load(): Promise<void> {
-    if (stopped) return;
+  let loads = 0;
+  const late = () => new Promise<void>((done) => setTimeout(done, longestWaitMs));
+  function load(): Promise<void> {
+    if (stopped) return Promise.resolve();
+    return Promise.race([loadAll(), late()]);
+  }
+  async function loadAll(): Promise<void> {
+    loads++;
     await Promise.all([
       derived.load().then(() => (derived.fault === "" ? tiledDerived?.load() : undefined)),
       ...layers.filter((l) => l.fault !== "").map((l) => (isTiled(l) ? tiled.load(l) : loadRecord(l))),
     ]);
+    loads--;
     redraw();
     events.loaded();
     const [first, ...more] = faulty();
@@ -81,7 +91,7 @@ export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], eve
     layers, derived, places, tiled, tiledDerived, redraw, load,
     drawn(view, resolution) {
       const [inTiles, whole] = [tiled.drawn(view), places.dotsIn(view, resolution)];
-      return { ...inTiles, drawn: inTiles.drawn + whole.drawn, recorded: inTiles.recorded + whole.recorded };
+      return { drawn: inTiles.drawn + whole.drawn, recorded: inTiles.recorded + whole.recorded, waiting: inTiles.waiting || loads > 0 };
     },
     zonesHidden: (resolution) => tiledDerived?.tooFar(resolution) === true || derived.zonesHidden(resolution),
     incomplete: () => faulty().length > 0,
