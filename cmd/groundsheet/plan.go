@@ -72,7 +72,8 @@ func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) 
 			if err != nil {
 				return err
 			}
-			a.note("sampled %s: %s, %s, %d absent", s.Source, count(s.Tally.New+s.Tally.Unchanged, "image"), measure.Size(s.Tally.Bytes), s.Tally.Absent)
+			a.note("sampled %s: %s, %s, %d absent", s.Source, count(s.Tally.New+s.Tally.Unchanged, "image"),
+				measure.Size(s.Tally.Bytes), s.Tally.Absent)
 		}
 		if plans, err = w.Plans(ctx); err != nil {
 			return err
@@ -167,7 +168,7 @@ func fetchTime(p plan.Plan) string {
 	return "; " + seconds(p.Seconds) + " at the source's polite rate (how fast it answers is not known yet)"
 }
 
-// groundArea gives square metres for people.
+// groundArea gives square meters for people.
 func groundArea(m2 float64, units string) string {
 	const acre = 43560 * measure.Foot * measure.Foot
 	switch {
@@ -188,7 +189,8 @@ func (a *app) showAdvice(p plan.Plan) {
 	v := p.Advice
 	reading := measure.Distance(v.ReadingM).In(p.Job.Units)
 	if v.CanPlace {
-		a.say("sharpness: a %s reading covers %.1f pixels of the picture; zoom %d is the first with 3 or more", reading, v.PixelsAtDeepest, v.ZoomToPlace)
+		a.say("sharpness: a %s reading covers %.1f pixels of the picture; zoom %d is the first with 3 or more",
+			reading, v.PixelsAtDeepest, v.ZoomToPlace)
 	} else {
 		a.say("sharpness: a %s reading covers %.1f pixels of the picture; this source cannot place it (3 would be needed)", reading, v.PixelsAtDeepest)
 	}
@@ -198,13 +200,15 @@ func (a *app) showAdvice(p plan.Plan) {
 	if len(v.Magnified) == 0 {
 		return
 	}
-	sharp := fmt.Sprintf("the source's picture has %s a pixel, all of it at zoom %d", p.Source.GroundResolution.In(p.Job.Units), *v.NativeZoom)
+	sharp := fmt.Sprintf("the source's picture has %s a pixel, all of it at zoom %d",
+		p.Source.GroundResolution.In(p.Job.Units), *v.NativeZoom)
 	deeper := strings.Trim(strings.Join(strings.Fields(fmt.Sprint(v.Magnified)), ", "), "[]")
 	if slices.Contains(v.Magnified, p.Base.Zooms.Max) {
 		a.say("waste: %s; zoom %s only magnify, and are fetched because the job says so", sharp, deeper)
 		return
 	}
-	a.say("left out: %s; zoom %s would only magnify (magnified = true in [[base]] fetches them all the same)", sharp, deeper)
+	a.say("left out: %s; zoom %s would only magnify (magnified = true in [[base]] fetches them all the same)",
+		sharp, deeper)
 }
 
 func (a *app) showProposals(p plan.Plan) {

@@ -85,7 +85,8 @@ type verifyLine struct {
 
 func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) error {
 	m := a.meter("verifying")
-	shelves, err := verify.Run(ctx, st, verify.Options{Mend: mend, Progress: func(_ string, done, total int64) { m.to(done, total) }})
+	shelves, err := verify.Run(ctx, st, verify.Options{Mend: mend,
+		Progress: func(_ string, done, total int64) { m.to(done, total) }})
 	m.stop()
 	if err != nil {
 		return err

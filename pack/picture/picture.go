@@ -40,7 +40,8 @@ func Write(ctx context.Context, w io.Writer, p plan.Plan, zoom int, held Held) (
 		}
 		return imagery, err
 	}
-	return Imagery{}, fmt.Errorf("picture of zoom %d: the plan has zooms %d to %d", zoom, p.Base.Zooms.Min, p.Base.Zooms.Max)
+	return Imagery{}, fmt.Errorf("picture of zoom %d: the plan has zooms %d to %d", zoom, p.Base.Zooms.Min,
+		p.Base.Zooms.Max)
 }
 
 // Deepest is the deepest zoom of a plan whose tiles can be told apart in a

@@ -15,19 +15,22 @@ import (
 // Crossing is a place where two lines meet in plan. Whether they meet in the
 // ground depends on their depths.
 type Crossing struct {
-	Lines       [2]string       `json:"lines"` // IDs of [Line]
-	Utilities   [2]string       `json:"utilities"`
-	Place       orb.Point       `json:"place"`
-	StationsM   [2]float64      `json:"stations_m"`
-	Depths      [2]Depth        `json:"depths"`
-	Kind        string          `json:"kind"`         // what the depths say of above and below, see [Above]
-	SeparationM *float64        `json:"separation_m"` // between the two tops by the numbers; nil = unknown or not comparable
-	ClearM      *float64        `json:"clear_m"`      // least clear height within the stated uncertainties; nil = not known
-	Upper       string          `json:"upper"`        // ID of the line whose top is higher beyond the stated uncertainties; "" = neither
-	Relation    string          `json:"relation"`     // in words for people
-	InArea      bool            `json:"in_area"`
-	States      [2]record.State `json:"states"`
-	Rules       []Judgment      `json:"rules,omitempty"` // by the job's clearance rules
+	Lines     [2]string  `json:"lines"` // IDs of [Line]
+	Utilities [2]string  `json:"utilities"`
+	Place     orb.Point  `json:"place"`
+	StationsM [2]float64 `json:"stations_m"`
+	Depths    [2]Depth   `json:"depths"`
+	Kind      string     `json:"kind"` // what the depths say of above and below, see [Above]
+	// between the two tops by the numbers; nil = unknown or not comparable
+	SeparationM *float64 `json:"separation_m"`
+	// least clear height within the stated uncertainties; nil = not known
+	ClearM *float64 `json:"clear_m"`
+	// ID of the line whose top is higher beyond the stated uncertainties; "" = neither
+	Upper    string          `json:"upper"`
+	Relation string          `json:"relation"` // in words for people
+	InArea   bool            `json:"in_area"`
+	States   [2]record.State `json:"states"`
+	Rules    []Judgment      `json:"rules,omitempty"` // by the job's clearance rules
 }
 
 // crossings finds where different lines meet, in the order of the lines. gap is
@@ -161,7 +164,8 @@ func (c *Crossing) relateAbove(id, upper, lower string, bottom *depthRange, top 
 		c.Kind, c.Relation = MayTouch, words.Say("crossing.overlap", "upper", upper)
 	default:
 		c.Kind, c.Upper, c.Relation = Above, id, words.Say("crossing.above", "upper", upper, "lower", lower)
-		if clear := top.least - bottom.most; c.Depths[0].Of != Bottom && c.Depths[1].Of != Bottom { // an invert leaves out the wall
+		// an invert leaves out the wall
+		if clear := top.least - bottom.most; c.Depths[0].Of != Bottom && c.Depths[1].Of != Bottom {
 			c.ClearM = &clear
 		}
 	}
@@ -177,7 +181,8 @@ func pairNames(a, b Line) (string, string) {
 	}
 	first, second := name(a), name(b)
 	if first == second {
-		return fmt.Sprintf("%s %s", first, record.Quote(a.nameOrID())), fmt.Sprintf("%s %s", second, record.Quote(b.nameOrID()))
+		return fmt.Sprintf("%s %s", first, record.Quote(a.nameOrID())),
+			fmt.Sprintf("%s %s", second, record.Quote(b.nameOrID()))
 	}
 	return first, second
 }
