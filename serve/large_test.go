@@ -138,6 +138,29 @@ func TestLargeRecords(t *testing.T) {
 	}
 }
 
+// TestLargeFind: the words of a large overlay are searched where it is held.
+func TestLargeFind(t *testing.T) {
+	h := start(t, makeLargePack(t, 1500))
+	var found struct {
+		NumberMatched, NumberSearched, NumberReturned int
+		Next                                          *int
+		Features                                      []struct{ Properties struct{ Label string } }
+	}
+	const of = "/packs/a/overlays/2-gas/features?"
+	getInto(t, h.URL+of+"find=SCRIPT+1499", &found)
+	if found.NumberMatched != 1 || found.NumberSearched != 1500 || found.Next != nil || found.Features[0].Properties.Label != "</script> 1499" {
+		t.Errorf("%+v", found)
+	}
+	getInto(t, h.URL+of+"find=gas&from=1490", &found) // the name of its utility
+	if found.NumberMatched != 10 || len(found.Features) != 10 {
+		t.Errorf("%+v", found)
+	}
+	getInto(t, h.URL+of+"find=", &found)
+	if found.NumberMatched != 1500 || found.NumberReturned != 25 || found.Next == nil || *found.Next != 25 {
+		t.Errorf("%+v", found)
+	}
+}
+
 // TestLargeRefuses: wrong asks are told what to ask, and cost nothing.
 func TestLargeRefuses(t *testing.T) {
 	h := start(t, makeLargePack(t, 1500))
@@ -154,6 +177,10 @@ func TestLargeRefuses(t *testing.T) {
 		of + "features/-1":                               404,
 		of + "features/1e3":                              404,
 		of + "features":                                  400,
+		of + "features?find=a&from=-1":                   400,
+		of + "features?find=a&from=1e3":                  400,
+		of + "features?find=a&from=99999999999":          400,
+		"/packs/a/overlays/1-water/features?find=a":      404,
 		of + "features?near=NaN,40&within=5":             400,
 		of + "features?near=-105,40&within=NaN":          400,
 		of + "features?near=-105,40&within=Inf":          400,

@@ -63,7 +63,8 @@ type Set struct {
 // largeOverlay is an overlay that is served as vector tiles. Its index is made when it
 // is first asked for.
 type largeOverlay struct {
-	derived   bool // searches give what a place lies in, without shapes
+	derived   bool   // searches give what a place lies in, without shapes
+	words     string // of the record as a whole, folded
 	makeIndex func() (*vectortile.Index, error)
 	index     cache.Once[*vectortile.Index]
 	cut       *cache.Cache[tiles.ID, document.Asset]
@@ -123,7 +124,7 @@ func (s *Server) Open(docs *document.Set, file *pack.Pack) *Set {
 		read := reader(func(ctx context.Context) ([]byte, error) { return file.OverlayGeoJSON(ctx, o.ID) })
 		size, err := file.OverlaySize(soon, o.ID)
 		if o.Features >= largeFeatures || err == nil && (size.Bytes >= largeBytes || size.Positions >= largePositions) {
-			set.addLarge(ctx, o.ID, read, styling)
+			set.addLarge(ctx, o.ID, read, styling).words = wordsOf(o)
 			docs.AddLarge(geoJSONPath(o.ID), read)
 			docs.AddPart(set.part(o.ID, geoJSONPath(o.ID)))
 		} else {
@@ -207,7 +208,7 @@ func (s *Server) Routes() map[string]Handler {
 	return map[string]Handler{
 		overlay + "tilejson.json":        s.large(s.tileJSON),
 		overlay + "tiles/{z}/{x}/{file}": s.large(s.tile),
-		overlay + "features":             s.large(s.near),
+		overlay + "features":             s.large(s.features),
 		overlay + "features/{n}":         s.large(s.record),
 	}
 }

@@ -49,15 +49,14 @@ func TestSearchesWait(t *testing.T) {
 	ctx, stop := context.WithTimeout(t.Context(), 10*time.Millisecond)
 	defer stop()
 	r := httptest.NewRequestWithContext(ctx, http.MethodGet, "/", nil)
-	if _, _, err := s.search(r, nil, vectortile.Search{}); !errors.Is(err, context.DeadlineExceeded) {
+	never := func(context.Context) error { t.Error("it ran"); return nil }
+	if err := s.inTurn(r, never); !errors.Is(err, context.DeadlineExceeded) {
 		t.Errorf("%v", err)
 	}
 	<-s.searching
-	x, err := vectortile.New(t.Context(), []byte(`{"features":[]}`), vectortile.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, _, err := s.search(httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/", nil), x, vectortile.Search{}); err != nil || len(s.searching) != 0 {
-		t.Errorf("%v, %d slots are taken", err, len(s.searching))
+	ran := false
+	r = httptest.NewRequestWithContext(t.Context(), http.MethodGet, "/", nil)
+	if err := s.inTurn(r, func(context.Context) error { ran = true; return nil }); err != nil || !ran || len(s.searching) != 0 {
+		t.Errorf("%v, ran: %v, %d slots are taken", err, ran, len(s.searching))
 	}
 }

@@ -35,9 +35,14 @@ func (s *Server) near(w http.ResponseWriter, r *http.Request, _ *Set, l *largeOv
 		return
 	}
 	search.Inside = l.derived
-	found, count, err := s.search(r, x, search)
+	var found []vectortile.Found
+	var count int
+	err := s.inTurn(r, func(ctx context.Context) (err error) {
+		found, count, err = x.Near(ctx, search)
+		return err
+	})
 	if errors.Is(err, errCrowded) {
-		document.Unavailable(w, "too many ask for records near a place: try again in a moment")
+		document.Unavailable(w, crowdedWords)
 		return
 	}
 	var b bytes.Buffer
@@ -83,11 +88,13 @@ const (
 // errCrowded says that a search had to wait too long.
 var errCrowded = errors.New("too many searches at once")
 
-// search finds features when it is its phone's turn.
-func (s *Server) search(r *http.Request, x *vectortile.Index, search vectortile.Search) ([]vectortile.Found, int, error) {
+const crowdedWords = "too many search the records: try again in a moment"
+
+// inTurn runs a search when it is its phone's turn.
+func (s *Server) inTurn(r *http.Request, search func(context.Context) error) error {
 	done, ok := s.searches.Acquire(r.Context(), auth.PhoneOf(r))
 	if !ok {
-		return nil, 0, errCrowded
+		return errCrowded
 	}
 	defer done()
 	ctx, cancel := context.WithTimeoutCause(r.Context(), searchWait, errCrowded)
@@ -95,9 +102,9 @@ func (s *Server) search(r *http.Request, x *vectortile.Index, search vectortile.
 	select {
 	case s.searching <- struct{}{}:
 		defer func() { <-s.searching }()
-		return x.Near(r.Context(), search)
+		return search(r.Context())
 	case <-ctx.Done():
-		return nil, 0, context.Cause(ctx)
+		return context.Cause(ctx)
 	}
 }
 

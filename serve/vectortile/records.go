@@ -3,6 +3,7 @@ package vectortile
 import (
 	"bytes"
 	"compress/flate"
+	"context"
 	"fmt"
 	"io"
 )
@@ -53,6 +54,42 @@ func (r *records) close() error {
 	return nil
 }
 
+// block decompresses the records of a block.
+func (r *records) block(i int) ([]byte, error) {
+	block, err := io.ReadAll(flate.NewReader(bytes.NewReader(r.blocks[i])))
+	if err != nil {
+		return nil, fmt.Errorf("records from %d on: %w", i*blockSize, err)
+	}
+	return block, nil
+}
+
+// Each gives the features as they were packed, from a number on, until ctx ends or yield
+// wants no more; searched is how many were given.
+func (x *Index) Each(ctx context.Context, from int, yield func(n int, record []byte) bool) (searched int, err error) {
+	for n := from; n < x.records.count; {
+		if ctx.Err() != nil {
+			return searched, ctx.Err()
+		}
+		rest, err := x.records.block(n / blockSize)
+		if err != nil {
+			return searched, err
+		}
+		for i := n - n%blockSize; i < n; i++ {
+			_, rest, _ = bytes.Cut(rest, []byte{0})
+		}
+		for len(rest) > 0 {
+			var record []byte
+			record, rest, _ = bytes.Cut(rest, []byte{0})
+			searched++
+			if !yield(n, record) {
+				return searched, nil
+			}
+			n++
+		}
+	}
+	return searched, nil
+}
+
 // Record gives a feature as it was packed, GeoJSON. They are numbered from 0
 // in the overlay's order, those without a place left out; nil beyond the last.
 func (x *Index) Record(n int) ([]byte, error) {
@@ -60,9 +97,9 @@ func (x *Index) Record(n int) ([]byte, error) {
 	if n < 0 || n >= r.count {
 		return nil, nil
 	}
-	block, err := io.ReadAll(flate.NewReader(bytes.NewReader(r.blocks[n/blockSize])))
+	block, err := r.block(n / blockSize)
 	if err != nil {
-		return nil, fmt.Errorf("record %d: %w", n, err)
+		return nil, err
 	}
 	for range n % blockSize {
 		_, block, _ = bytes.Cut(block, []byte{0})

@@ -9,7 +9,7 @@ import { errorMessage } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
 import { isOn, isTiled, pointsFirst, type RecordLayer } from "../../shared/records/layer";
 import type { NearbyRecords } from "../../shared/records/tiled";
-import { distanceText, type Found, foundDerived, foundList, foundRecord } from "../../shared/sheets/found";
+import { distanceText, focusLast, type Found, foundDerived, foundList, foundRecord } from "../../shared/sheets/found";
 import type { Session } from "./parts";
 
 /** Gives the function that opens the sheet about a place. */
@@ -72,22 +72,25 @@ function showFound({ about, mapView, sheet }: Session, { hits, worked, count, pl
   const back = () => {
     mapView.select([], marked);
     sheet.open(list);
+    focusLast();
   };
   const choose = (one: Found) => {
+    last = one;
     mapView.select([one.feature], marked);
     sheet.open({
       title: one.recorded ? say("here.one") : say("layers.worked_out"),
       body: () => [make("div", "back", makeButton([say("here.back", { n: all.length })], back)), one.details()],
     });
   };
-  const far = (one: Found) => distanceText(one.feature, place, about.units);
+  let last: Found | null = null;
+  const options = { aside: (one: Found) => distanceText(one.feature, place, about.units), isLast: (one: Found) => one === last };
   const list = {
     title: count > 0 ? say("here.records", { n: count }) : say("layers.worked_out"),
     body: () => [
-      foundList(hits, choose, far),
+      foundList(hits, choose, options),
       ...(count > hits.length ? [make("p", "", say("here.more", { n: count - hits.length }))] : []),
       ...(worked.length > 0 && hits.length > 0 ? [make("h3", "", say("layers.worked_out"))] : []),
-      foundList(worked, choose, far),
+      foundList(worked, choose, options),
     ],
   };
   back();

@@ -3,6 +3,7 @@ import type { About, LineSymbols, Overlay, PackEntry, StateSymbol, TileJSON } fr
 import { byId, make } from "../../shared/lib/dom";
 import { getJSON } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
+import { makeRecordsPage } from "../../shared/list/recordspage";
 import { makeBaseMap } from "../../shared/map/basemap";
 import { loadDigArea } from "../../shared/map/digarea";
 import { firstPicture } from "../../shared/map/firstpicture";
@@ -63,6 +64,8 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   wireReadout(session);
   wireViewHash(mapView, entry.id);
   wireLayersSheet(session);
+  const recordsPage = makeRecordsPage({ ...session, area: area.dug });
+  byId("show-records").onclick = () => sheet.toggle(recordsPage);
   wireMapButtons(session);
   watchHiddenMarks(mapView, records.derived);
   const updateTicket = makeTicket(about, connection.ahead);

@@ -14,6 +14,8 @@ interface DigArea {
   layer: VectorLayer;
   /** what "whole job" shows, in Web Mercator */
   extent: Extent;
+  /** the dig area alone; empty where the pack tells of none */
+  dug: Geometry[];
   /** dig area and margin: where the pack should have its picture */
   wanted: Geometry[];
 }
@@ -27,10 +29,11 @@ export async function loadDigArea(url: string): Promise<DigArea> {
   const { features: all, notDrawn } = await fetchFeatures(url, what);
   if (notDrawn > 0) throw new UserError(say("layers.not_drawn_of", { record: what, n: notDrawn }));
   const features = all.filter((f) => !paperOnly.includes(f.get("part")));
-  const inner = extentOf(features.filter((f) => f.get("part") !== "margin"));
+  const within = features.filter((f) => f.get("part") !== "margin");
+  const inner = extentOf(within);
   const wanted = features.flatMap((f) => f.getGeometry() ?? []);
   const layer = new VectorLayer({ source: new VectorSource({ features }), style: edgeStyle(), zIndex: 10 });
-  return { layer, extent: isEmpty(inner) ? extentOf(features) : inner, wanted };
+  return { layer, extent: isEmpty(inner) ? extentOf(features) : inner, dug: within.flatMap((f) => f.getGeometry() ?? []), wanted };
 }
 
 function extentOf(features: Feature[]): Extent {

@@ -1,5 +1,6 @@
 // Notified utilities without records here.
 import type { About } from "../lib/api";
+import { say } from "../lib/words";
 
 /** Utilities without a record in the pack, and those whose record shows nothing on or near the dig area. */
 export function coverageGaps(about: Pick<About, "expected_missing" | "expected_nothing_here">): { unrecorded: string[]; empty: string[] } {
@@ -8,4 +9,14 @@ export function coverageGaps(about: Pick<About, "expected_missing" | "expected_n
     unrecorded: about.expected_missing.filter((u) => !nothing.includes(u)),
     empty: about.expected_missing.filter((u) => nothing.includes(u)),
   };
+}
+
+/** What is not recorded, a sentence for each notified utility. */
+export function notRecorded(about: About): string[] {
+  const { unrecorded, empty } = coverageGaps(about);
+  return [
+    ...unrecorded.map((utility) => say("notknown.no_record", { utility })),
+    ...empty.map((utility) => say("notknown.nothing_here", { utility })),
+    ...(about.expected_only_near ?? []).map((utility) => say("notknown.only_near", { utility })),
+  ];
 }

@@ -18,6 +18,8 @@ export interface Found {
   recorded: boolean;
   tag(): Node;
   title: string;
+  /** the title under the name of its utility */
+  short: string;
   /** what the list tells of it, one thing each */
   words: string[];
   details(): HTMLElement;
@@ -26,28 +28,46 @@ export interface Found {
 /** A record that was found. */
 export function foundRecord(hit: Hit, units: Units, now: Date): Found {
   const utility = hit.overlay.utility_name || say("details.no_utility");
+  const short = titleOf(hit);
   return {
     feature: hit.feature, recorded: true, tag: () => utilityTag(hit.overlay),
-    title: say("details.head", { utility, kind: titleOf(hit) }), words: lineOf(hit, units, now), details: () => recordDetails(hit, units),
+    title: say("details.head", { utility, kind: short }), short, words: lineOf(hit, units, now), details: () => recordDetails(hit, units),
   };
 }
 
 /** A feature worked out from records. */
 export function foundDerived(feature: Feature, records: RecordLayer[], units: Units, rule: string): Found {
   const { value, reference } = derivedLead(feature, units);
+  const title = derivedTitle(feature);
   return {
-    feature, recorded: false, tag: () => derivedTag(derivedSign(feature)), title: derivedTitle(feature),
+    feature, recorded: false, tag: () => derivedTag(derivedSign(feature)), title, short: title,
     words: [derivedOf(feature, records), reference === "" ? value : say("lead.in_line", { value, reference })],
     details: () => derivedDetails(feature, records, units, rule),
   };
 }
 
-/** A list of what was found; `aside` tells one thing more of each, "" for nothing. */
-export function foundList(all: Found[], choose: (one: Found) => void, aside: (one: Found) => string = () => ""): HTMLElement {
+interface ListOptions {
+  /** tells one thing more of each, "" for nothing */
+  aside?: (one: Found) => string;
+  /** the one that was chosen before: the focus returns to it */
+  isLast?: ((one: Found) => boolean) | undefined;
+  /** whether the utility is in the heading already */
+  short?: boolean;
+}
+
+/** A list of what was found. */
+export function foundList(all: Found[], choose: (one: Found) => void, { aside, isLast, short }: ListOptions = {}): HTMLElement {
   return make("ul", "found", ...all.map((one) => {
-    const words = [...one.words, aside(one)].filter((w) => w !== "").join(" · ");
-    return make("li", "", makeButton([one.tag(), make("span", "what", make("b", "", one.title), " ", words)], () => choose(one)));
+    const words = [...one.words, aside?.(one) ?? ""].filter((w) => w !== "").join(" · ");
+    const button = makeButton([one.tag(), make("span", "what", make("b", "", short === true ? one.short : one.title), " ", words)], () => choose(one));
+    if (isLast?.(one) === true) button.dataset.last = "";
+    return make("li", "", button);
   }));
+}
+
+/** Gives the focus back to the last one chosen of a list that is shown again. */
+export function focusLast(): void {
+  document.querySelector<HTMLElement>("[data-last]")?.focus();
 }
 
 /** Nearer than this counts as at the tapped place, in meters: half an inch. */

@@ -5,7 +5,7 @@ import { dateText, dayRangeText, localDayOf, statedTime } from "../lib/dates";
 import { definitionList, make, makeInput } from "../lib/dom";
 import { lengthText, pixelText } from "../lib/units";
 import { say } from "../lib/words";
-import { coverageGaps } from "../records/coverage";
+import { notRecorded } from "../records/coverage";
 import { contentOf, isOn, type RecordContent, type RecordLayer, setOn } from "../records/layer";
 import { stateSwatch, stateSymbols } from "../records/statesymbols";
 import { edgeSwatch, levelSwatch, levelText, lineSwatch, pointSwatch, qualityLevels } from "../records/symbology";
@@ -19,10 +19,7 @@ export const recordsCaution = say("layers.fixed");
 /** The body of the sheet. `changed` runs after a layer was switched on or off. */
 export function layersBody(about: About, layers: RecordLayer[], known: Derived, verdict: Verdict, changed: () => void): Node[] {
   const parts: Node[] = [make("p", "fixed", recordsCaution)];
-  const { unrecorded, empty } = coverageGaps(about);
-  for (const utility of unrecorded) parts.push(make("p", "fixed", say("notknown.no_record", { utility })));
-  for (const utility of empty) parts.push(make("p", "fixed", say("notknown.nothing_here", { utility })));
-  for (const utility of about.expected_only_near ?? []) parts.push(make("p", "fixed", say("notknown.only_near", { utility })));
+  parts.push(...notRecorded(about).map((words) => make("p", "fixed", words)));
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
   if (about.known) parts.push(heading(say("layers.worked_out")), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
