@@ -21,7 +21,7 @@ export async function open({ width, height, density, scheme, proxy, before }) {
   if (before) await context.addInitScript(before);
   const page = context.pages()[0] ?? await context.newPage();
   const complaints = [];
-  page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(`${m.text()} ${m.location().url}`));
+  page.on("console", (m) => m.type() === "error" && complaints.push(`${m.text()} ${m.location().url}`));
   page.on("pageerror", (e) => complaints.push(String(e)));
   return {
     complaints, page,

@@ -63,7 +63,7 @@ export async function open({ width, height, density, scheme, proxy, before }) {
     const [, address] = await browser.says(/WebDriver BiDi listening on (ws:\S+)/);
     const complaints = [];
     const bidi = await session(`${address}/session`, (method, p) => {
-      if (method === "log.entryAdded" && ["error", "warn"].includes(p.level)) complaints.push(p.text);
+      if (method === "log.entryAdded" && p.level === "error") complaints.push(p.text);
     });
     await bidi.send("session.new", { capabilities: { alwaysMatch: { acceptInsecureCerts: true } } });
     await bidi.send("session.subscribe", { events: ["log.entryAdded"] });

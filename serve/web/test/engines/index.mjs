@@ -17,7 +17,7 @@ export const missing = (name) => engines[name].missing();
  * The browser has:
  *   goto(url); ev(f, ...args), what f gives in the page (args and result as JSON);
  *   tap([x, y]); drag(from, to); keys("Enter", "a", …); shot(), a PNG; size(w, h);
- *   complaints, the errors and warnings of its console; close().
+ *   complaints, the errors in its console; close().
  */
 export async function open(name, options) {
   const browser = await engines[name].open({ width: 390, height: 844, density: 2, scheme: "light", ...options });
