@@ -57,7 +57,7 @@ func openFiles(text string) int {
 	return n
 }
 
-func wantState(t *testing.T, s *Server, i int, name, trouble string) catalog.State {
+func wantState(t *testing.T, s *Server, i int, name, trouble string) catalog.PackState {
 	t.Helper()
 	p := s.Packs()[i]
 	if p.Name != name || trouble == "" && p.Trouble != "" || !strings.Contains(p.Trouble, trouble) {
@@ -71,8 +71,8 @@ func wantState(t *testing.T, s *Server, i int, name, trouble string) catalog.Sta
 func TestPackIsExchanged(t *testing.T) {
 	path := makePack(t, "Site one")
 	s, h := looked(t, nil, path)
-	var told []catalog.State
-	s.OnPack(func(p catalog.State) { told = append(told, p) })
+	var told []catalog.PackState
+	s.OnPack(func(p catalog.PackState) { told = append(told, p) })
 	before := wantState(t, s, 0, "Site one", "")
 	running, known := s.packs.Acquire("site-one")
 	if !known || running == nil {

@@ -169,11 +169,11 @@ func (s *Server) announce() {
 		}
 		return map[string]any{"verdicts": all}
 	}
-	both := func(catalog.State) {
+	both := func(catalog.PackState) {
 		s.events.Announce("packs", versions)
 		s.events.Announce("verdicts", verdicts)
 	}
-	both(catalog.State{})
+	both(catalog.PackState{})
 	s.OnPack(both)
 }
 
@@ -185,11 +185,11 @@ func (s *Server) Close() error {
 }
 
 // Packs describes the packs as of the latest scan.
-func (s *Server) Packs() []catalog.State { return s.packs.States() }
+func (s *Server) Packs() []catalog.PackState { return s.packs.States() }
 
 // OnPack has f called with the new state of each pack that changes; see
 // [catalog.Catalog.OnChange].
-func (s *Server) OnPack(f func(catalog.State)) { s.packs.OnChange(f) }
+func (s *Server) OnPack(f func(catalog.PackState)) { s.packs.OnChange(f) }
 
 // Scan looks once for packs that were replaced, are gone or are new; see
 // [catalog.Catalog.Scan].

@@ -242,7 +242,9 @@ func browser(ctx context.Context, r repo) error {
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
 	hostile := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/hostile.mjs",
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
-	return errors.Join(shown, stranger, place, told, hostile, server.stop())
+	idle := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/idle.mjs",
+		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
+	return errors.Join(shown, stranger, place, told, hostile, idle, server.stop())
 }
 
 // joining runs the page to join in Chromium; it starts servers of its own on the

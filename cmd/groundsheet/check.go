@@ -92,7 +92,7 @@ func (a *app) checkOne(ctx context.Context, path, against string, o check.Option
 }
 
 // jobNow is what the job in a folder wants now of the base that the pack is of.
-func (a *app) jobNow(ctx context.Context, dir, path string) (now *check.Job, err error) {
+func (a *app) jobNow(ctx context.Context, dir, path string) (now *check.Expectation, err error) {
 	w, err := a.office().Open(ctx, dir)
 	if err != nil {
 		return nil, err

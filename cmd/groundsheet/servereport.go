@@ -16,13 +16,13 @@ import (
 // reportPacks prints changes of the served packs: another version, trouble, a verdict.
 func (a *app) reportPacks(ctx context.Context, s *serve.Server) {
 	changed := make(chan struct{}, 1)
-	s.OnPack(func(catalog.State) {
+	s.OnPack(func(catalog.PackState) {
 		select {
 		case changed <- struct{}{}:
 		default: // the loop reads all of them
 		}
 	})
-	reported := map[string]catalog.State{}
+	reported := map[string]catalog.PackState{}
 	for {
 		for _, p := range s.Packs() {
 			before, known := reported[p.Path]
@@ -37,7 +37,7 @@ func (a *app) reportPacks(ctx context.Context, s *serve.Server) {
 	}
 }
 
-func (a *app) reportPack(before, p catalog.State, known bool) {
+func (a *app) reportPack(before, p catalog.PackState, known bool) {
 	if p.Trouble != "" && p.Trouble != before.Trouble {
 		a.say("WARNING: %s: %s", p.Path, p.Trouble)
 	}
@@ -119,7 +119,7 @@ func (a *app) runReceiver(ctx context.Context, f *position.Feed) {
 
 // receiverText describes a state without place and age, so it changes only when
 // something changed for a crew. "" for what passes in a moment.
-func receiverText(s position.State) string {
+func receiverText(s position.FeedState) string {
 	switch s.Phase {
 	case position.PhaseAway:
 		return fmt.Sprintf("%s is away: %s (it is tried again)", s.Source, s.Problem)
@@ -140,7 +140,7 @@ func receiverText(s position.State) string {
 }
 
 // fixDoubts is what keeps a position from reading as a current one.
-func fixDoubts(s position.State) (text string) {
+func fixDoubts(s position.FeedState) (text string) {
 	switch {
 	case s.Recorded:
 		return "; recorded, so it is not shown as live"
@@ -157,7 +157,7 @@ func fixDoubts(s position.State) (text string) {
 	return text
 }
 
-var kindNames = map[position.Kind]string{
+var kindNames = map[position.FixKind]string{
 	position.Fixed:        "RTK fixed",
 	position.Float:        "RTK float, not settled",
 	position.Differential: "satellites with corrections",

@@ -152,7 +152,7 @@ func shelfLineOf(ctx context.Context, st store.Store, name string, src source.So
 	return line, err
 }
 
-func jobRowOf(ctx context.Context, st store.Store, j store.Job) (storeJobRow, error) {
+func jobRowOf(ctx context.Context, st store.Store, j store.PackedJob) (storeJobRow, error) {
 	row := storeJobRow{
 		Name: j.Name, Number: j.Number, Folder: office.FolderOf(j.Key), Base: j.Base,
 		Source: office.SourceOf(j.Shelf), Shelf: j.Shelf, Packed: j.Packed, Open: j.Open(),

@@ -60,7 +60,7 @@ const MaxListed = 100
 // Options of a check. The zero value checks the pack against what it says it
 // wants.
 type Options struct {
-	Against  *Job             // the job as it is now; nil = what the pack says of itself
+	Against  *Expectation     // the job as it is now; nil = what the pack says of itself
 	Now      func() time.Time // nil = time.Now
 	Progress func(done, total int64)
 	Key      ed25519.PublicKey // who must have signed the pack; nil = nobody
@@ -68,8 +68,8 @@ type Options struct {
 	Gently   bool              // one tile at a time, with a rest as long after each: for a computer that serves phones meanwhile
 }
 
-// Job is what a job wants now, to compare a pack with.
-type Job struct {
+// Expectation is what a job wants now, to compare a pack with.
+type Expectation struct {
 	Covers []tiles.Cover
 	About  pack.About        // all that the job says is compared; times and counts are not
 	Seals  map[string]string // of the dig area and each overlay, as a pack would hold them

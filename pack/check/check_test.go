@@ -227,7 +227,7 @@ func TestTimesToCome(t *testing.T) {
 func TestAgainst(t *testing.T) {
 	path := write(t, whole(t), about())
 	wider := tiles.NewCover(11, []tiles.Span{{Row: 10, First: 10, Last: 12}})
-	r := verdict(t, path, Options{Against: &Job{Covers: []tiles.Cover{shallow, wider}, About: about(), Seals: map[string]string{}}})
+	r := verdict(t, path, Options{Against: &Expectation{Covers: []tiles.Cover{shallow, wider}, About: about(), Seals: map[string]string{}}})
 	if r.Verdict != NotFit || !has(r, "missing", Fault, "11/12/10") || !has(r, "stray", Note, "11/10/11") {
 		t.Errorf("%+v", r)
 	}
@@ -279,31 +279,31 @@ func TestJobChanged(t *testing.T) {
 	a := about()
 	a.Source.Name, a.Ticket = "town", &pack.Ticket{Number: "T", ValidUntil: "2099-01-01"}
 	path := write(t, whole(t), a)
-	job := func(change func(*Job)) *Job {
-		j := &Job{Covers: []tiles.Cover{shallow, deep}, About: a, Seals: map[string]string{pack.AreaPart: pack.AreaSeal([]byte(`{}`))}}
+	job := func(change func(*Expectation)) *Expectation {
+		j := &Expectation{Covers: []tiles.Cover{shallow, deep}, About: a, Seals: map[string]string{pack.AreaPart: pack.AreaSeal([]byte(`{}`))}}
 		change(j)
 		return j
 	}
-	if r := verdict(t, path, Options{Against: job(func(*Job) {})}); r.Verdict != Fit || len(r.Findings) > 0 {
+	if r := verdict(t, path, Options{Against: job(func(*Expectation) {})}); r.Verdict != Fit || len(r.Findings) > 0 {
 		t.Errorf("nothing has changed: %+v", r)
 	}
-	for says, change := range map[string]func(*Job){
-		"source":         func(j *Job) { j.About.Source.Name = "county" },
-		"ticket":         func(j *Job) { j.About.Ticket = nil },
-		"tolerance zone": func(j *Job) { j.About.Tolerance = &pack.Tolerance{EachSide: 1} },
-		"clearance rule": func(j *Job) {
+	for says, change := range map[string]func(*Expectation){
+		"source":         func(j *Expectation) { j.About.Source.Name = "county" },
+		"ticket":         func(j *Expectation) { j.About.Ticket = nil },
+		"tolerance zone": func(j *Expectation) { j.About.Tolerance = &pack.Tolerance{EachSide: 1} },
+		"clearance rule": func(j *Expectation) {
 			j.About.Rules = []derive.Rule{{Between: [2]string{"gas", "gas"}, Vertical: &derive.MinClearance{M: 1, Stated: "1 m"}, By: "a"}}
 		},
-		"looks at records": func(j *Job) { j.About.Records.DepthGapM = 3 },
-		"margin":           func(j *Job) { j.About.MarginM = 3 },
-		"expected":         func(j *Job) { j.About.Expected = []string{"gas"} },
-		"name":             func(j *Job) { j.About.Name = "Other" },
-		"one-call":         func(j *Job) { j.About.OneCall = "811" },
-		"fit_in":           func(j *Job) { j.About.FitInBytes = 5 },
-		"jpeg_quality":     func(j *Job) { j.About.JPEGQuality = 50 },
-		"invented":         func(j *Job) { j.About.Invented = true },
-		"dig area":         func(j *Job) { j.Seals[pack.AreaPart] = "x" },
-		"overlay 1-gas":    func(j *Job) { j.Seals["overlay 1-gas"] = "x" },
+		"looks at records": func(j *Expectation) { j.About.Records.DepthGapM = 3 },
+		"margin":           func(j *Expectation) { j.About.MarginM = 3 },
+		"expected":         func(j *Expectation) { j.About.Expected = []string{"gas"} },
+		"name":             func(j *Expectation) { j.About.Name = "Other" },
+		"one-call":         func(j *Expectation) { j.About.OneCall = "811" },
+		"fit_in":           func(j *Expectation) { j.About.FitInBytes = 5 },
+		"jpeg_quality":     func(j *Expectation) { j.About.JPEGQuality = 50 },
+		"invented":         func(j *Expectation) { j.About.Invented = true },
+		"dig area":         func(j *Expectation) { j.Seals[pack.AreaPart] = "x" },
+		"overlay 1-gas":    func(j *Expectation) { j.Seals["overlay 1-gas"] = "x" },
 	} {
 		if r := verdict(t, path, Options{Against: job(change)}); r.Verdict != NotFit || !has(r, "job changed", Fault, says) {
 			t.Errorf("%s: %+v", says, r)
@@ -364,7 +364,7 @@ func TestForeignFile(t *testing.T) {
 	if r := verdict(t, path, Options{}); r.Verdict != NotFit || !r.Deep || !has(r, "not a site pack", Fault, "--against") || r.TilesHeld != 1 {
 		t.Errorf("%+v", r)
 	}
-	job := &Job{Covers: []tiles.Cover{tiles.NewCover(2, []tiles.Span{{Row: 0, First: 1, Last: 1}})}}
+	job := &Expectation{Covers: []tiles.Cover{tiles.NewCover(2, []tiles.Span{{Row: 0, First: 1, Last: 1}})}}
 	if r := verdict(t, path, Options{Against: job}); r.Verdict != Fit {
 		t.Errorf("held against a job: %+v", r)
 	}

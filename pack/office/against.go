@@ -14,7 +14,7 @@ import (
 
 // Against is what the job wants now of the base that a pack is of, to hold the pack
 // against with [check.Options].
-func (w *Workspace) Against(ctx context.Context, path string) (*check.Job, error) {
+func (w *Workspace) Against(ctx context.Context, path string) (*check.Expectation, error) {
 	p, err := pack.Open(ctx, path)
 	if err != nil {
 		return nil, err
@@ -38,7 +38,7 @@ func (w *Workspace) Against(ctx context.Context, path string) (*check.Job, error
 	if of.Refused != nil {
 		return nil, fmt.Errorf("the job as it is now may not be packed: %w", of.Refused)
 	}
-	return &check.Job{Covers: of.Covers, About: about(of), Seals: seals(of)}, nil
+	return &check.Expectation{Covers: of.Covers, About: about(of), Seals: seals(of)}, nil
 }
 
 // planOf finds the plan that a pack was made from: by its path, else by source and

@@ -147,7 +147,7 @@ func SourceOf(shelf string) string {
 // ShelfSources are the sources of the operator's file and of those of the jobs of
 // this computer, by the names of their shelves. A job's sources file that cannot
 // be read is left out.
-func (o Office) ShelfSources(jobs []store.Job) (map[string]source.Source, error) {
+func (o Office) ShelfSources(jobs []store.PackedJob) (map[string]source.Source, error) {
 	config, err := o.Sources("")
 	if err != nil {
 		return nil, err

@@ -47,7 +47,7 @@ func (w *Workspace) register(ctx context.Context, i int, b base) error {
 	if err != nil {
 		return err
 	}
-	return w.store.NoteJob(ctx, store.Job{
+	return w.store.NoteJob(ctx, store.PackedJob{
 		Key: key, Base: i, Name: j.Name, Number: j.Number, Shelf: b.shelf.Name(), Pack: file,
 		Covers: b.plan.Covers, Packed: w.office.now().UTC(),
 	})
@@ -94,7 +94,7 @@ func (o Office) CloseJobs(ctx context.Context, dirs ...string) (err error) {
 		if err != nil {
 			return err
 		}
-		if !slices.ContainsFunc(jobs, func(j store.Job) bool { return j.Key == key }) {
+		if !slices.ContainsFunc(jobs, func(j store.PackedJob) bool { return j.Key == key }) {
 			return &fault.Fault{Detail: fmt.Sprintf("no job in %s was packed from this store", dir), Remedy: "known: " + foldersOf(jobs)}
 		}
 		keys = append(keys, key)
@@ -107,7 +107,7 @@ func (o Office) CloseJobs(ctx context.Context, dirs ...string) (err error) {
 	return nil
 }
 
-func foldersOf(jobs []store.Job) string {
+func foldersOf(jobs []store.PackedJob) string {
 	var all []string
 	for _, j := range jobs {
 		if name := FolderOf(j.Key); !slices.Contains(all, name) {

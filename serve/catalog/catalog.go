@@ -43,11 +43,11 @@ type Catalog[A Attachment] struct {
 	folders  []string
 	mounts   atomic.Pointer[[]*mount[A]] // never changed, only replaced
 	scanning sync.Mutex                  // one scan at a time
-	states   atomic.Pointer[[]State]
+	states   atomic.Pointer[[]PackState]
 	probe    probe
 
 	mu        sync.Mutex // guards listeners
-	listeners []func(State)
+	listeners []func(PackState)
 	stop      context.CancelFunc // ends the polling; nil = nothing polls
 	polling   sync.WaitGroup
 }
@@ -56,7 +56,7 @@ type Catalog[A Attachment] struct {
 func New[A Attachment](o Options[A]) *Catalog[A] {
 	c := &Catalog[A]{o: o}
 	c.mounts.Store(&[]*mount[A]{})
-	c.states.Store(&[]State{})
+	c.states.Store(&[]PackState{})
 	return c
 }
 

@@ -8,7 +8,7 @@ import (
 )
 
 func ExampleVerdict() {
-	fmt.Println(catalog.State{}.Checked())
+	fmt.Println(catalog.PackState{}.Checked())
 	fmt.Println(catalog.Verdict{State: check.NotFit, Faults: 2})
 	// Output:
 	// not checked yet

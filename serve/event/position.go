@@ -26,7 +26,7 @@ type Position struct {
 type Fix struct {
 	Lat        float64             `json:"lat"`
 	Lon        float64             `json:"lon"`
-	Kind       position.Kind       `json:"kind"`
+	Kind       position.FixKind    `json:"kind"`
 	Live       bool                `json:"live"` // at present, from satellites and not recorded; false in silence and with no fix
 	Recorded   bool                `json:"recorded"`
 	Satellites *int                `json:"satellites"`    // null, as is everything below that says so
@@ -45,7 +45,7 @@ type Fix struct {
 	Ahead      *float64            `json:"ahead_s"`       // of the receiver's clock before this computer's; null, also for a recording
 }
 
-func positionOf(s position.State, now time.Time) Position {
+func positionOf(s position.FeedState, now time.Time) Position {
 	e := Position{
 		Source: s.Source, Recorded: s.Recorded, Phase: s.Phase, Trouble: s.Problem, Frame: optional(s.Frame),
 		Read: s.Counts.Read, Refused: s.Counts.Rejected, Refusal: s.Counts.Rejection,

@@ -20,7 +20,7 @@ func checked(body string) string {
 }
 
 // said is the event of what a receiver says, as phones read it.
-func said(t *testing.T, o position.Options, s position.State, at time.Time, after time.Duration, lines ...string) (e, fix map[string]any) {
+func said(t *testing.T, o position.Options, s position.FeedState, at time.Time, after time.Duration, lines ...string) (e, fix map[string]any) {
 	t.Helper()
 	d := position.NewDecoder(o)
 	d.Write([]byte(strings.Join(lines, "")), at)
@@ -48,11 +48,11 @@ func TestPositionEvent(t *testing.T) {
 	bare := checked("GNGGA,,4000.00000,N,10500.00000,W,4,,,,M,,M,,")
 	date := checked("GNRMC,081530.00,A,4000.00000,N,10500.00000,W,0.04,,251126,,,A")
 	gst := checked("GNGST,101530.00,,,,,0.003,0.003,0.021")
-	found := position.State{Phase: position.PhaseFix}
+	found := position.FeedState{Phase: position.PhaseFix}
 	for _, c := range []struct {
 		name  string
 		o     position.Options
-		state position.State
+		state position.FeedState
 		after time.Duration
 		lines []string
 		want  map[string]any
@@ -72,8 +72,8 @@ func TestPositionEvent(t *testing.T) {
 			"date": "2026-11-25", "time": "2026-11-25T08:15:30Z", "late": true, "ahead_s": -7201.0}},
 		{"5 s", position.Options{}, found, 5 * time.Second, []string{gga(4, "", "")}, map[string]any{"live": true}},
 		{"42 s into silence", position.Options{}, found, 42 * time.Second, []string{gga(4, "", "")}, map[string]any{"live": false}},
-		{"no fix any more", position.Options{}, position.State{Phase: position.PhaseNoFix}, 0, []string{gga(4, "", "")}, map[string]any{"live": false}},
-		{"silent", position.Options{}, position.State{Phase: position.PhaseSilent}, 0, []string{gga(4, "", "")}, map[string]any{"live": false}},
+		{"no fix any more", position.Options{}, position.FeedState{Phase: position.PhaseNoFix}, 0, []string{gga(4, "", "")}, map[string]any{"live": false}},
+		{"silent", position.Options{}, position.FeedState{Phase: position.PhaseSilent}, 0, []string{gga(4, "", "")}, map[string]any{"live": false}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, fix := said(t, c.o, c.state, at, c.after, c.lines...)
@@ -93,7 +93,7 @@ func TestPositionEvent(t *testing.T) {
 	if e["frame"] != nil || math.Abs(fix["nad83_m"].(float64)-1.436) > 0.03 {
 		t.Errorf("frame %v, NAD83 %v m off", e["frame"], fix["nad83_m"])
 	}
-	e, _ = said(t, position.Options{}, position.State{Phase: position.PhaseFix, Frame: "NAD83(2011)"}, at, 0, gga(4, "", ""))
+	e, _ = said(t, position.Options{}, position.FeedState{Phase: position.PhaseFix, Frame: "NAD83(2011)"}, at, 0, gga(4, "", ""))
 	if e["frame"] != "NAD83(2011)" {
 		t.Errorf("frame %v", e["frame"])
 	}

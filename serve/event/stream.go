@@ -75,11 +75,11 @@ func (h *Hub) send(r *http.Request, out *writer, s *stream) {
 }
 
 // positions gives the states of the receiver to send; without one it sends that.
-func (h *Hub) positions(out *writer) (states <-chan position.State, stop func()) {
+func (h *Hub) positions(out *writer) (states <-chan position.FeedState, stop func()) {
 	if h.o.Position != nil {
 		return h.o.Position.Subscribe()
 	}
-	out.position(position.State{Phase: "none"})
+	out.position(position.FeedState{Phase: "none"})
 	return nil, func() {}
 }
 
@@ -91,7 +91,7 @@ type writer struct {
 	err     error
 }
 
-func (w *writer) position(s position.State) { w.event("position", positionOf(s, w.hub.o.Now())) }
+func (w *writer) position(s position.FeedState) { w.event("position", positionOf(s, w.hub.o.Now())) }
 
 func (w *writer) time() { w.event("time", map[string]any{"now": w.hub.o.Now().UTC()}) }
 

@@ -50,7 +50,7 @@ func TestWorkedExamples(t *testing.T) {
 	for _, c := range []struct {
 		name     string
 		lines    []string
-		kind     Kind
+		kind     FixKind
 		lat, lon float64
 		meters   float64
 		grounds  ErrorBasis
@@ -135,7 +135,7 @@ func TestKinds(t *testing.T) {
 	for _, c := range []struct {
 		name  string
 		lines []string
-		want  Kind
+		want  FixKind
 	}{
 		{"quality 0", []string{gga("0")}, NoFix}, {"quality 1", []string{gga("1")}, Autonomous}, {"quality 2", []string{gga("2")}, Differential},
 		{"quality 3", []string{gga("3")}, Autonomous}, {"quality 4", []string{gga("4")}, Fixed}, {"quality 5", []string{gga("5")}, Float},

@@ -59,7 +59,7 @@ func (e *epoch) coordinates() coordinates {
 }
 
 // kind returns the lower one of what GGA and RMC say.
-func (e *epoch) kind() Kind {
+func (e *epoch) kind() FixKind {
 	k := Fixed
 	if e.gga != nil {
 		k = e.gga.kind
@@ -84,8 +84,8 @@ func (e *epoch) noDimensions() bool {
 // kind returns what RMC says. The mode overrides the status: some receivers send
 // A with modes that the standard pairs with V. Old receivers know neither F nor R
 // and send A or D instead, so beside a GGA these say nothing against it.
-func (m *rmc) kind(besideGGA bool) Kind {
-	if k, ok := map[string]Kind{"N": NoFix, "S": Simulator, "M": Manual, "E": Estimated}[m.mode]; ok {
+func (m *rmc) kind(besideGGA bool) FixKind {
+	if k, ok := map[string]FixKind{"N": NoFix, "S": Simulator, "M": Manual, "E": Estimated}[m.mode]; ok {
 		return k
 	}
 	switch carrier := m.mode == "F" || m.mode == "R"; {

@@ -29,8 +29,8 @@ const (
 	PhaseEnded   Phase = "ended"   // a recording that is over
 )
 
-// State is the state of a feed at one moment.
-type State struct {
+// FeedState is the state of a feed at one moment.
+type FeedState struct {
 	Source   string // see [Address.Label]
 	Frame    string // see [Address.Frame]
 	Recorded bool   // plays a recording
@@ -43,7 +43,7 @@ type State struct {
 
 // Live reports whether the state holds a position that may be shown as where the
 // receiver is: it has one at present, and it arrived within the last 5 s.
-func (s State) Live(now time.Time) bool {
+func (s FeedState) Live(now time.Time) bool {
 	return s.Phase == PhaseFix && s.Fix != nil && s.Fix.Live && s.Fix.Age(now) <= silentAfter
 }
 
@@ -53,21 +53,21 @@ type Feed struct {
 	o       Options
 
 	mu          sync.Mutex
-	state       State
-	subscribers map[chan State]struct{}
+	state       FeedState
+	subscribers map[chan FeedState]struct{}
 }
 
 // NewFeed returns a feed that is not running yet.
 func NewFeed(a Address, o Options) *Feed {
 	o.Recorded = a.IsRecording()
 	return &Feed{
-		address: a, o: o.withDefaults(), subscribers: map[chan State]struct{}{},
-		state: State{Source: a.Label(), Frame: a.Frame(), Recorded: o.Recorded, Phase: PhaseOpening},
+		address: a, o: o.withDefaults(), subscribers: map[chan FeedState]struct{}{},
+		state: FeedState{Source: a.Label(), Frame: a.Frame(), Recorded: o.Recorded, Phase: PhaseOpening},
 	}
 }
 
 // State returns the current state.
-func (f *Feed) State() State {
+func (f *Feed) State() FeedState {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	return f.state
@@ -75,8 +75,8 @@ func (f *Feed) State() State {
 
 // Subscribe delivers the current state and then each new one. A slow subscriber
 // gets the latest only, and delays nobody. stop ends the subscription.
-func (f *Feed) Subscribe() (states <-chan State, stop func()) {
-	c := make(chan State, 1)
+func (f *Feed) Subscribe() (states <-chan FeedState, stop func()) {
+	c := make(chan FeedState, 1)
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	c <- f.state
@@ -89,7 +89,7 @@ func (f *Feed) Subscribe() (states <-chan State, stop func()) {
 }
 
 // update changes the state and publishes it.
-func (f *Feed) update(change func(*State)) {
+func (f *Feed) update(change func(*FeedState)) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	change(&f.state)
@@ -116,11 +116,11 @@ func (f *Feed) Run(ctx context.Context) {
 			sleep(ctx, loopPause)
 			continue
 		case ended:
-			f.update(func(s *State) { s.Phase, s.Problem = PhaseEnded, err.Error() })
+			f.update(func(s *FeedState) { s.Phase, s.Problem = PhaseEnded, err.Error() })
 			<-ctx.Done()
 			return
 		}
-		f.update(func(s *State) { s.Phase, s.Problem = PhaseAway, err.Error() })
+		f.update(func(s *FeedState) { s.Phase, s.Problem = PhaseAway, err.Error() })
 		if understood {
 			wait = f.o.Retry
 		}
@@ -198,7 +198,7 @@ func (c *connection) receive(p []byte, now time.Time) {
 
 func (c *connection) report(fix Fix) {
 	c.reported = c.feed.o.Now()
-	c.feed.update(func(s *State) {
+	c.feed.update(func(s *FeedState) {
 		s.Reported, s.Counts, s.Problem = c.reported, c.decoder.Counts(), ""
 		s.Phase = PhaseNoFix
 		if fix.Kind != NoFix {
@@ -221,7 +221,7 @@ func (c *connection) idle(now time.Time) {
 		problem = silence(counts, since(c.byteAt, now) < silentAfter)
 	}
 	if s := c.feed.State(); s.Phase != PhaseSilent || s.Problem != problem {
-		c.feed.update(func(s *State) { s.Phase, s.Problem, s.Counts = PhaseSilent, problem, counts })
+		c.feed.update(func(s *FeedState) { s.Phase, s.Problem, s.Counts = PhaseSilent, problem, counts })
 	}
 }
 

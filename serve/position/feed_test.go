@@ -66,7 +66,7 @@ func openFiles(t *testing.T) int {
 }
 
 // until waits for a state that is as wanted.
-func until(t *testing.T, f *Feed, what string, wanted func(State) bool) State {
+func until(t *testing.T, f *Feed, what string, wanted func(FeedState) bool) FeedState {
 	t.Helper()
 	states, stop := f.Subscribe()
 	defer stop()
@@ -83,7 +83,7 @@ func until(t *testing.T, f *Feed, what string, wanted func(State) bool) State {
 	}
 }
 
-func phase(p Phase) func(State) bool { return func(s State) bool { return s.Phase == p } }
+func phase(p Phase) func(FeedState) bool { return func(s FeedState) bool { return s.Phase == p } }
 
 func listen(t *testing.T, address string) *net.TCPListener {
 	t.Helper()
@@ -130,7 +130,7 @@ func TestTCPCutAndRestored(t *testing.T) {
 	}
 	_ = c.Close()
 	_ = l.Close() // now nobody answers there
-	s = until(t, f, "away", func(s State) bool { return s.Phase == PhaseAway && strings.Contains(s.Problem, "no answer") })
+	s = until(t, f, "away", func(s FeedState) bool { return s.Phase == PhaseAway && strings.Contains(s.Problem, "no answer") })
 	if strings.Contains(s.Problem, "dial") || strings.Count(s.Problem, l.Addr().String()) != 1 {
 		t.Errorf("what is away is told once, in plain words: %q", s.Problem)
 	}
@@ -157,7 +157,7 @@ func TestTCPThatFallsSilent(t *testing.T) {
 	defer first.Close()
 	second := accept(t, l)
 	defer second.Close()
-	until(t, f, "away", func(s State) bool {
+	until(t, f, "away", func(s FeedState) bool {
 		return strings.Contains(s.Problem, "nothing came for 300ms") || s.Phase == PhaseSilent
 	})
 }
@@ -218,7 +218,7 @@ func TestUDP(t *testing.T) {
 	}
 	send(t, stranger, second(2, "8"))
 	send(t, receiver, second(3, "5"))
-	s = until(t, f, "at second 3", func(s State) bool { return s.Fix.Time.Second() == 3 })
+	s = until(t, f, "at second 3", func(s FeedState) bool { return s.Fix.Time.Second() == 3 })
 	if s.Fix.Kind != Float {
 		t.Errorf("%+v", s.Fix)
 	}
@@ -289,19 +289,19 @@ func TestRecordingAgainAndAgain(t *testing.T) {
 	path := record(t, second(1, "4")+second(2, "4"))
 	f := run(t, "file:"+path+"?loop", quick)
 	for range 2 {
-		until(t, f, "at 2", func(s State) bool { return s.Fix != nil && s.Fix.Time.Second() == 2 })
-		until(t, f, "at 1 again", func(s State) bool { return s.Fix.Time.Second() == 1 })
+		until(t, f, "at 2", func(s FeedState) bool { return s.Fix != nil && s.Fix.Time.Second() == 2 })
+		until(t, f, "at 1 again", func(s FeedState) bool { return s.Fix.Time.Second() == 1 })
 	}
 }
 
 // A file that is not there, and one with nothing in it, do not spin.
 func TestRecordingThatCannotBePlayed(t *testing.T) {
 	f := run(t, "file:"+filepath.Join(t.TempDir(), "none.nmea"), Options{})
-	until(t, f, "away", func(s State) bool { return s.Phase == PhaseAway && strings.Contains(s.Problem, "cannot be read") })
+	until(t, f, "away", func(s FeedState) bool { return s.Phase == PhaseAway && strings.Contains(s.Problem, "cannot be read") })
 	f = run(t, "file:"+record(t, "")+"?loop", Options{})
 	until(t, f, "over", phase(PhaseEnded))
 	f = run(t, "file:"+t.TempDir(), Options{})
-	until(t, f, "away", func(s State) bool { return strings.Contains(s.Problem, "not a file") })
+	until(t, f, "away", func(s FeedState) bool { return strings.Contains(s.Problem, "not a file") })
 }
 
 func TestPauses(t *testing.T) {
@@ -327,7 +327,7 @@ func TestSlowWatcher(t *testing.T) {
 	f := NewFeed(Address{scheme: "tcp"}, Options{})
 	states, stop := f.Subscribe()
 	for n := range 1000 {
-		f.update(func(s *State) { s.Counts.Read = int64(n) })
+		f.update(func(s *FeedState) { s.Counts.Read = int64(n) })
 	}
 	if s := <-states; s.Counts.Read != 999 {
 		t.Errorf("got state %d", s.Counts.Read)
@@ -338,7 +338,7 @@ func TestSlowWatcher(t *testing.T) {
 	default:
 	}
 	stop()
-	f.update(func(s *State) { s.Phase = PhaseFix })
+	f.update(func(s *FeedState) { s.Phase = PhaseFix })
 	if len(states) > 0 || len(f.subscribers) > 0 {
 		t.Error("told after the end")
 	}

@@ -29,7 +29,7 @@ type coordinates struct {
 type gga struct {
 	clock         clock
 	at            coordinates
-	kind          Kind
+	kind          FixKind
 	satellites    int // -1 = not stated
 	hdop          float64
 	altitude      *float64
@@ -251,12 +251,12 @@ func (f *fieldParser) satellites(n int) int {
 
 // qualities are the values of field 6 of GGA; 3 is the precise positioning service, without
 // corrections.
-var qualities = map[string]Kind{
+var qualities = map[string]FixKind{
 	"": NoFix, "0": NoFix, "1": Autonomous, "2": Differential, "3": Autonomous,
 	"4": Fixed, "5": Float, "6": Estimated, "7": Manual, "8": Simulator,
 }
 
-func (f *fieldParser) quality(n int) Kind {
+func (f *fieldParser) quality(n int) FixKind {
 	if k, ok := qualities[f.text(n)]; ok {
 		return k
 	}

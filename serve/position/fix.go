@@ -12,34 +12,34 @@ import (
 	"time"
 )
 
-// Kind is the kind of a position's solution, as the receiver says it.
-type Kind string
+// FixKind is the kind of a position's solution, as the receiver says it.
+type FixKind string
 
 // The kinds, from none to best.
 const (
-	NoFix        Kind = "none"         // the receiver says that it has no position
-	Simulator    Kind = "simulator"    // invented by the receiver
-	Manual       Kind = "manual"       // typed in by somebody
-	Estimated    Kind = "estimated"    // dead reckoning, without satellites
-	Unknown      Kind = "unknown"      // a number that this package does not know
-	Autonomous   Kind = "autonomous"   // satellites alone
-	Differential Kind = "differential" // with code corrections
-	Float        Kind = "rtk-float"    // with carrier corrections, ambiguities not resolved
-	Fixed        Kind = "rtk-fixed"    // with carrier corrections, ambiguities resolved
+	NoFix        FixKind = "none"         // the receiver says that it has no position
+	Simulator    FixKind = "simulator"    // invented by the receiver
+	Manual       FixKind = "manual"       // typed in by somebody
+	Estimated    FixKind = "estimated"    // dead reckoning, without satellites
+	Unknown      FixKind = "unknown"      // a number that this package does not know
+	Autonomous   FixKind = "autonomous"   // satellites alone
+	Differential FixKind = "differential" // with code corrections
+	Float        FixKind = "rtk-float"    // with carrier corrections, ambiguities not resolved
+	Fixed        FixKind = "rtk-fixed"    // with carrier corrections, ambiguities resolved
 )
 
-var kinds = []Kind{NoFix, Simulator, Manual, Estimated, Unknown, Autonomous, Differential, Float, Fixed}
+var kinds = []FixKind{NoFix, Simulator, Manual, Estimated, Unknown, Autonomous, Differential, Float, Fixed}
 
 // rank orders kinds from none to best.
-func (k Kind) rank() int { return slices.Index(kinds, k) }
+func (k FixKind) rank() int { return slices.Index(kinds, k) }
 
 // FromSatellites reports whether a position of this kind may be shown as where
 // the receiver is.
-func (k Kind) FromSatellites() bool { return k.rank() >= Autonomous.rank() }
+func (k FixKind) FromSatellites() bool { return k.rank() >= Autonomous.rank() }
 
 // Corrected reports whether a position of this kind uses corrections, and so is in
 // their reference frame.
-func (k Kind) Corrected() bool { return k.rank() >= Differential.rank() }
+func (k FixKind) Corrected() bool { return k.rank() >= Differential.rank() }
 
 // ErrorBasis is what an error circle was computed from.
 type ErrorBasis string
@@ -57,7 +57,7 @@ const (
 // it does not know.
 type Fix struct {
 	Lat, Lon      float64    // degrees, north and east positive; 0 and 0 for NoFix
-	Kind          Kind       // NoFix if there is no position
+	Kind          FixKind    // NoFix if there is no position
 	Live          bool       // may be shown as where the receiver is now: from satellites, and not recorded
 	Recorded      bool       // played from a file
 	Satellites    int        // in use; -1 = not stated
@@ -87,22 +87,22 @@ func since(then, now time.Time) time.Duration {
 // Corrections age. No standard says when they are too old, and receivers differ, so these
 // are the project's own limits after common practice: most receivers go on for 30 s to
 // 60 s with code corrections, and carrier corrections lose about a millimeter a second.
-var maxCorrectionAge = map[Kind]float64{Differential: 30, Float: 10, Fixed: 10} // seconds
+var maxCorrectionAge = map[FixKind]float64{Differential: 30, Float: 10, Fixed: 10} // seconds
 
 // What a position cannot be better than, whatever its receiver states: one
 // standard deviation in the plane. By common practice; code noise, ionosphere and
 // orbits leave more in nearly every case.
-var minSigma = map[Kind]float64{Autonomous: 0.5, Differential: 0.1} // meters
+var minSigma = map[FixKind]float64{Autonomous: 0.5, Differential: 0.1} // meters
 
 // tooOld reports whether corrections of this age, in seconds, are too old for the kind.
-func tooOld(k Kind, age *float64) bool {
+func tooOld(k FixKind, age *float64) bool {
 	limit, ok := maxCorrectionAge[k]
 	return ok && age != nil && *age > limit
 }
 
 // implausible reports whether a standard deviation in the plane, in meters, is
 // less than this kind of solution can have.
-func implausible(k Kind, sigma float64) bool { return sigma < minSigma[k] }
+func implausible(k FixKind, sigma float64) bool { return sigma < minSigma[k] }
 
 // maxClockOffset is more than a slow link explains.
 const maxClockOffset = 10 * time.Second

@@ -33,8 +33,8 @@ type theirs struct {
 
 // The names that the reference has for our kinds.
 var (
-	referenceKinds = map[string]Kind{"fix": Autonomous, "pps-fix": Autonomous, "dgps-fix": Differential, "rtk": Fixed, "rtk-float": Float, "estimated": Estimated, "manual": Manual, "simulated": Simulator}
-	modes          = map[string]Kind{"autonomous": Autonomous, "differential": Differential, "rtk": Fixed, "rtk-float": Float, "estimated": Estimated, "manual input": Manual, "simulated": Simulator, "not valid": NoFix, "precise": Autonomous}
+	referenceKinds = map[string]FixKind{"fix": Autonomous, "pps-fix": Autonomous, "dgps-fix": Differential, "rtk": Fixed, "rtk-float": Float, "estimated": Estimated, "manual": Manual, "simulated": Simulator}
+	modes          = map[string]FixKind{"autonomous": Autonomous, "differential": Differential, "rtk": Fixed, "rtk-float": Float, "estimated": Estimated, "manual input": Manual, "simulated": Simulator, "not valid": NoFix, "precise": Autonomous}
 )
 
 // Each kind of sentence with numbers by chance, some with a damaged checksum,

@@ -126,7 +126,7 @@ func TestStateIsLive(t *testing.T) {
 		{PhaseFix, fix, 0, true}, {PhaseFix, fix, 5 * time.Second, true}, {PhaseFix, fix, 5001 * time.Millisecond, false},
 		{PhaseNoFix, fix, 0, false}, {PhaseSilent, fix, 0, false}, {PhaseAway, fix, 0, false}, {PhaseFix, nil, 0, false}, {PhaseFix, &Fix{Received: noon}, 0, false},
 	} {
-		if got := (State{Phase: c.phase, Fix: c.fix}).Live(noon.Add(c.after)); got != c.want {
+		if got := (FeedState{Phase: c.phase, Fix: c.fix}).Live(noon.Add(c.after)); got != c.want {
 			t.Errorf("%s, %v, %v: %v", c.phase, c.fix, c.after, got)
 		}
 	}

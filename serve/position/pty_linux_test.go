@@ -34,7 +34,7 @@ func terminal(t *testing.T) (first *os.File, path string) {
 func TestSerialPulledOutAndPluggedIn(t *testing.T) {
 	name := filepath.Join(t.TempDir(), "receiver")
 	f := run(t, "serial:"+name+"?baud=115200", quick)
-	until(t, f, "away", func(s State) bool { return s.Phase == PhaseAway && strings.Contains(s.Problem, "plugged in") })
+	until(t, f, "away", func(s FeedState) bool { return s.Phase == PhaseAway && strings.Contains(s.Problem, "plugged in") })
 	for round := range 3 {
 		first, port := terminal(t)
 		if err := os.Symlink(port, name); err != nil {
@@ -78,7 +78,7 @@ func TestSerialBeyondManyFiles(t *testing.T) {
 		many = append(many, f)
 	}
 	f := run(t, "serial:"+port, quick)
-	until(t, f, "away", func(s State) bool {
+	until(t, f, "away", func(s FeedState) bool {
 		return s.Phase == PhaseAway && (strings.Contains(s.Problem, "so many connections") || strings.Contains(s.Problem, "too many open files"))
 	})
 	free()

@@ -26,7 +26,7 @@ import (
 
 // Packs are the packs of a server.
 type Packs interface {
-	States() []catalog.State
+	States() []catalog.PackState
 	Unreadable() []string // a line for each
 }
 
@@ -130,7 +130,7 @@ func send(w http.ResponseWriter, media string, status int, text string) {
 }
 
 // unitsOf gives the units of the jobs that are served; metric where they differ.
-func unitsOf(packs []catalog.State) string {
+func unitsOf(packs []catalog.PackState) string {
 	units := ""
 	for _, p := range packs {
 		switch {

@@ -111,11 +111,11 @@ func TestThousands(t *testing.T) {
 
 // TestUnits: lengths are in the units of the jobs, metric where those differ.
 func TestUnits(t *testing.T) {
-	us, metric := catalog.State{Version: "1", Units: "us"}, catalog.State{Version: "1", Units: "metric"}
+	us, metric := catalog.PackState{Version: "1", Units: "us"}, catalog.PackState{Version: "1", Units: "metric"}
 	for _, c := range []struct {
 		want  string
-		packs []catalog.State
-	}{{"us", []catalog.State{us, us, {}}}, {"metric", []catalog.State{us, metric}}, {"metric", []catalog.State{metric, metric}}, {"metric", nil}} {
+		packs []catalog.PackState
+	}{{"us", []catalog.PackState{us, us, {}}}, {"metric", []catalog.PackState{us, metric}}, {"metric", []catalog.PackState{metric, metric}}, {"metric", nil}} {
 		if got := unitsOf(c.packs); got != c.want {
 			t.Errorf("%v: %q, want %q", c.packs, got, c.want)
 		}

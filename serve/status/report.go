@@ -90,7 +90,7 @@ func (m *Monitor) report() report {
 	return r
 }
 
-func (m *Monitor) packOf(p catalog.State) packReport {
+func (m *Monitor) packOf(p catalog.PackState) packReport {
 	out := packReport{
 		ID: p.ID, Name: p.Name, File: filepath.Base(p.Path), Version: p.Version,
 		Trouble: m.Errors.Redact(p.Trouble), Verdict: p.Checked(),
@@ -211,6 +211,6 @@ func errorText(f event.Fix, units string) (parts []string) {
 }
 
 // kindText is a kind of position as people write it: "RTK fixed".
-func kindText(k position.Kind) string {
+func kindText(k position.FixKind) string {
 	return strings.Replace(strings.ReplaceAll(string(k), "-", " "), "rtk", "RTK", 1)
 }

@@ -5,7 +5,7 @@ import { cp, mkdir, readFile, readdir, rm, stat, writeFile } from "node:fs/promi
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
-import { guard, page } from "./bundle.mjs";
+import { buildPage, guard } from "./bundle.mjs";
 import { writeIcons } from "./icons.mjs";
 
 // The license texts of all bundled packages, which must come with the bundle.
@@ -43,17 +43,22 @@ await mkdir(dist, { recursive: true });
 for (const name of await readdir(dist)) {
   if (name !== ".keep") await rm(join(dist, name), { recursive: true });
 }
-const { metafile } = await build(page);
+const bundled = await buildPage();
 await build(guard);
 for (const name of ["index.html", "join.html"]) await writeFile(join(dist, name), filled(await readFile(join(here, name), "utf8"), name));
 await cp(join(here, "src/shared/icon.svg"), join(dist, "icon.svg"));
 await writeIcons(join(here, "src/shared/icon.svg"), dist);
-await writeFile(join(dist, "licences.txt"), await licences(metafile));
+await writeFile(join(dist, "licences.txt"), await licences(bundled));
+
+/** What a phone loads to show the map, and the most it may weigh, packed. */
+const mapPage = ["index.html", "guard.js", "app.css", "app.js", "events.js", "sw.js", "icon.svg"];
+const most = 200_000;
 
 let bytes = 0;
 let packed = 0;
-for (const name of await readdir(dist)) {
+for (const name of mapPage) {
   bytes += (await stat(join(dist, name))).size;
   packed += gzipSync(await readFile(join(dist, name)), { level: 9 }).length;
 }
-console.log(`page built: ${(bytes / 1000).toFixed(0)} kB, ${(packed / 1000).toFixed(0)} kB gzipped`);
+console.log(`map page built: ${(bytes / 1000).toFixed(0)} kB, ${(packed / 1000).toFixed(0)} kB packed`);
+if (packed > most) throw new Error(`the map page weighs ${packed} bytes packed, more than ${most}: find what made it grow (esbuild --analyze)`);

@@ -1,6 +1,8 @@
 // What the page is bundled from, and for which browsers; build.mjs writes it, a test looks through it.
-import { dirname } from "node:path";
+import { readFile } from "node:fs/promises";
+import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
+import { build } from "esbuild";
 
 /** The oldest browsers that can show the map, as esbuild names them. The page's words page.too_old say the same. */
 export const oldest = ["chrome90", "firefox90", "ios15"];
@@ -26,3 +28,29 @@ export const page = {
 
 /** What tells that a browser is too old, in the language of all browsers. */
 export const guard = { ...shared, entryPoints: { guard: "src/shared/lib/guard.ts" }, target: "es5" };
+
+/** The texts of the page that some source files name, as "group.name". */
+async function textsIn(files) {
+  const named = new Set();
+  for (const file of files) {
+    for (const [, key] of (await readFile(join(shared.absWorkingDir, file), "utf8")).matchAll(/"(\w+\.\w+)"/g)) named.add(key);
+  }
+  return (texts) => Object.fromEntries(Object.entries(texts).map(([group, all]) =>
+    [group, Object.fromEntries(Object.entries(all).filter(([name]) => named.has(`${group}.${name}`)))]));
+}
+
+/** Builds the page; each of its bundles carries the texts that its own files name, and no other. */
+export async function buildPage(options = page) {
+  let inputs = {};
+  for (const [name, entry] of Object.entries(options.entryPoints)) {
+    const one = { ...options, entryPoints: { [name]: entry } };
+    const { metafile } = await build({ ...one, write: false });
+    const used = await textsIn(Object.keys(metafile.inputs).filter((f) => f.startsWith("src/") && f.endsWith(".ts")));
+    await build({ ...one, plugins: [{
+      name: "texts",
+      setup: (b) => b.onLoad({ filter: /words\.json$/ }, async ({ path }) => ({ contents: JSON.stringify(used(JSON.parse(await readFile(path, "utf8")))), loader: "json" })),
+    }] });
+    inputs = { ...inputs, ...metafile.inputs };
+  }
+  return { inputs };
+}

@@ -18,9 +18,9 @@ type matrix struct {
 	columns, rows    int64
 }
 
-// limit is the part of a matrix that a document says it has (in JSON: OGC
+// matrixLimit is the part of a matrix that a document says it has (in JSON: OGC
 // 17-083r4, 7.3).
-type limit struct {
+type matrixLimit struct {
 	Name   string `json:"tileMatrix"`
 	MinRow int64  `json:"minTileRow"`
 	MaxRow int64  `json:"maxTileRow"`
@@ -37,7 +37,7 @@ type grid struct {
 
 // fit takes the matrices that are Web Mercator with tiles of size pixels, by
 // their numbers.
-func fit(matrices []matrix, limits []limit, size int) grid {
+func fit(matrices []matrix, limits []matrixLimit, size int) grid {
 	g := grid{names: map[int]string{}}
 	for _, m := range matrices {
 		z, err := m.matchZoom(size)
@@ -66,8 +66,8 @@ func fit(matrices []matrix, limits []limit, size int) grid {
 
 // narrow finds the limits of a matrix. One that reaches beyond the matrix is
 // cut: an old text had them end one tile too late (OGC 11-037).
-func narrow(whole tiles.Limit, name string, limits []limit) (tiles.Limit, bool) {
-	i := slices.IndexFunc(limits, func(l limit) bool { return l.Name == name })
+func narrow(whole tiles.Limit, name string, limits []matrixLimit) (tiles.Limit, bool) {
+	i := slices.IndexFunc(limits, func(l matrixLimit) bool { return l.Name == name })
 	if i < 0 {
 		return whole, false
 	}

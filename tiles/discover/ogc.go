@@ -22,7 +22,7 @@ type ogcDocument struct {
 	CRS         crsName       `json:"crs"`
 	SetURI      string        `json:"tileMatrixSetURI"`
 	SetID       string        `json:"tileMatrixSetId"`
-	Limits      []limit       `json:"tileMatrixSetLimits"`
+	Limits      []matrixLimit `json:"tileMatrixSetLimits"`
 	Links       []ogcLink     `json:"links"`
 	Tilesets    []ogcDocument `json:"tilesets"`
 	Collections []ogcDocument `json:"collections"`

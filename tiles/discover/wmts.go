@@ -112,9 +112,9 @@ func (s wmtsSet) matrices() (out []matrix) {
 }
 
 // limits are those of the layer's i-th link.
-func (l wmtsLayer) limits(i int) (out []limit) {
+func (l wmtsLayer) limits(i int) (out []matrixLimit) {
 	for _, m := range l.Links[i].Limits {
-		out = append(out, limit{m.Matrix, parseInt(m.MinRow), parseInt(m.MaxRow), parseInt(m.MinCol), parseInt(m.MaxCol)})
+		out = append(out, matrixLimit{m.Matrix, parseInt(m.MinRow), parseInt(m.MaxRow), parseInt(m.MinCol), parseInt(m.MaxCol)})
 	}
 	return out
 }
@@ -235,7 +235,7 @@ func (d *wmtsDocument) grid(l wmtsLayer, src source.Source) (string, grid, error
 		"no tile matrix set of layer %s has Web Mercator's zooms %d to %d with %d-pixel tiles: %s", quote(l.ID), src.Zooms.Min, src.Zooms.Max, src.TileSize, strings.Join(why, "; "))
 }
 
-func (d *wmtsDocument) set(name string, limits []limit, size int) (grid, string) {
+func (d *wmtsDocument) set(name string, limits []matrixLimit, size int) (grid, string) {
 	for _, s := range d.Sets {
 		switch {
 		case s.ID != name:

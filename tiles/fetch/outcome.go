@@ -27,7 +27,7 @@ type recorder struct {
 
 // outcomes turns a reply into the records of a job's tiles. A *[Stop] says what
 // is wrong with it.
-func (r recorder) outcomes(j job, with httpcache.Validators, rep reply) ([]outcome, error) {
+func (r recorder) outcomes(j task, with httpcache.Validators, rep reply) ([]outcome, error) {
 	of := func(w Want) outcome { return r.absent(w, rep) }
 	switch rep.Status {
 	case http.StatusOK:
@@ -53,7 +53,7 @@ func (r recorder) outcomes(j job, with httpcache.Validators, rep reply) ([]outco
 }
 
 // images takes a picture only if it is complete.
-func (r recorder) images(j job, rep reply) ([]outcome, error) {
+func (r recorder) images(j task, rep reply) ([]outcome, error) {
 	picture, err := raster.Prove(rep.body, j.n*r.src.TileSize)
 	if errors.Is(err, raster.WrongSize) {
 		return nil, retry(err.Error() + ": set tile_size in sources.toml to what the source sends")
@@ -69,7 +69,7 @@ func (r recorder) images(j job, rep reply) ([]outcome, error) {
 
 // cut makes tiles of the picture of a block. Each gets the validators of the
 // block, so that they are confirmed together.
-func (r recorder) cut(j job, rep reply, from raster.Kind) ([]outcome, error) {
+func (r recorder) cut(j task, rep reply, from raster.Kind) ([]outcome, error) {
 	if rep.Control.Has("no-transform") {
 		return nil, stopRun(r.src, StopNoTransform, "the source sends Cache-Control: no-transform, which forbids cutting the pictures of several tiles that it sends (RFC 9111, 5.2.2.6)", nil,
 			"set metatile = 1 for the source in sources.toml: then every tile is asked for by itself")

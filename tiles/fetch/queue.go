@@ -17,14 +17,14 @@ import (
 // queue hands out the jobs of a run: each once, and those that came back again.
 type queue struct {
 	mu    sync.Mutex
-	next  func() (job, error, bool) // of those never handed out
-	dry   bool                      // next has no more
-	back  []job                     // left undone by a lease; never more than connections
-	aside []job                     // failed while the source fails, to be tried again later
+	next  func() (task, error, bool) // of those never handed out
+	dry   bool                       // next has no more
+	back  []task                     // left undone by a lease; never more than connections
+	aside []task                     // failed while the source fails, to be tried again later
 }
 
 // draw gives the next job; more is false if there is none for now.
-func (q *queue) draw() (j job, more bool, err error) {
+func (q *queue) draw() (j task, more bool, err error) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	if n := len(q.back); n > 0 {
@@ -33,20 +33,20 @@ func (q *queue) draw() (j job, more bool, err error) {
 		return j, true, nil
 	}
 	if q.dry {
-		return job{}, false, nil
+		return task{}, false, nil
 	}
 	j, err, more = q.next()
 	q.dry = err != nil || !more
 	return j, !q.dry, err
 }
 
-func (q *queue) putBack(jobs ...job) {
+func (q *queue) putBack(jobs ...task) {
 	q.mu.Lock()
 	q.back = append(q.back, jobs...)
 	q.mu.Unlock()
 }
 
-func (q *queue) setAside(j job) {
+func (q *queue) setAside(j task) {
 	q.mu.Lock()
 	q.aside = append(q.aside, j)
 	q.mu.Unlock()
@@ -109,9 +109,9 @@ func shared(wants []Want) httpcache.Validators {
 	return v
 }
 
-// job is what one request brings: one tile, or the wanted tiles of a block
+// task is what one request brings: one tile, or the wanted tiles of a block
 // that the source sends as one picture.
-type job struct {
+type task struct {
 	first   tiles.ID // the north-west tile of the picture
 	n       int      // tiles along a side of the picture
 	wants   []Want   // at least one
@@ -120,16 +120,16 @@ type job struct {
 
 // jobs turns wants into jobs. Blocks are gathered over one band of rows, so
 // memory goes with the width of the area, not with its tiles. An error ends it.
-func jobs(src source.Source, wants iter.Seq2[Want, error]) iter.Seq2[job, error] {
-	return func(yield func(job, error) bool) {
+func jobs(src source.Source, wants iter.Seq2[Want, error]) iter.Seq2[task, error] {
+	return func(yield func(task, error) bool) {
 		var b band
 		for w, err := range wants {
 			if err != nil {
-				yield(job{}, err)
+				yield(task{}, err)
 				return
 			}
 			if src.Outside(w.ID) {
-				if !yield(job{first: w.ID, n: 1, wants: []Want{w}, outside: true}, nil) {
+				if !yield(task{first: w.ID, n: 1, wants: []Want{w}, outside: true}, nil) {
 					return
 				}
 				continue
@@ -140,7 +140,7 @@ func jobs(src source.Source, wants iter.Seq2[Want, error]) iter.Seq2[job, error]
 			}
 			if n > 1 {
 				b.add(first, n, w)
-			} else if !yield(job{first: w.ID, n: 1, wants: []Want{w}}, nil) {
+			} else if !yield(task{first: w.ID, n: 1, wants: []Want{w}}, nil) {
 				return
 			}
 		}
@@ -149,7 +149,7 @@ func jobs(src source.Source, wants iter.Seq2[Want, error]) iter.Seq2[job, error]
 }
 
 // band is the blocks of one row of blocks.
-type band struct{ blocks map[tiles.ID]*job }
+type band struct{ blocks map[tiles.ID]*task }
 
 // holds reports whether a block lies in the band; an empty band holds all.
 func (b *band) holds(first tiles.ID) bool {
@@ -161,19 +161,19 @@ func (b *band) holds(first tiles.ID) bool {
 
 func (b *band) add(first tiles.ID, n int, w Want) {
 	if b.blocks == nil {
-		b.blocks = map[tiles.ID]*job{}
+		b.blocks = map[tiles.ID]*task{}
 	}
 	j := b.blocks[first]
 	if j == nil {
-		j = &job{first: first, n: n}
+		j = &task{first: first, n: n}
 		b.blocks[first] = j
 	}
 	j.wants = append(j.wants, w)
 }
 
 // flush hands the blocks out from west to east.
-func (b *band) flush(yield func(job, error) bool) bool {
-	blocks := slices.SortedFunc(maps.Values(b.blocks), func(x, y *job) int { return cmp.Compare(x.first.X, y.first.X) })
+func (b *band) flush(yield func(task, error) bool) bool {
+	blocks := slices.SortedFunc(maps.Values(b.blocks), func(x, y *task) int { return cmp.Compare(x.first.X, y.first.X) })
 	b.blocks = nil
-	return !slices.ContainsFunc(blocks, func(j *job) bool { return !yield(*j, nil) })
+	return !slices.ContainsFunc(blocks, func(j *task) bool { return !yield(*j, nil) })
 }

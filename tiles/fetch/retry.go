@@ -18,7 +18,7 @@ const (
 
 // settle asks for a job until there is an answer or the attempts are used up.
 // No outcome and no error is a failed job.
-func (r *run) settle(ctx context.Context, j job) ([]outcome, error) {
+func (r *run) settle(ctx context.Context, j task) ([]outcome, error) {
 	address, err := r.src.BlockAddress(j.first)
 	if err != nil {
 		return nil, err
@@ -54,7 +54,7 @@ func (r *run) settle(ctx context.Context, j job) ([]outcome, error) {
 
 // again counts a retry and waits before it, unless the source said how long to
 // wait: then the limiter holds every worker.
-func (r *run) again(ctx context.Context, j job, attempt int, s *Stop) error {
+func (r *run) again(ctx context.Context, j task, attempt int, s *Stop) error {
 	wait := min(r.o.Backoff<<min(attempt-1, 16), longestBackoff)
 	wait = wait/2 + rand.N(wait) // so that workers do not come back together
 	if s.paced {
@@ -80,7 +80,7 @@ func (r *run) answered() {
 
 // failed counts a job that is given up, or puts it aside. An error ends the
 // lease or the run.
-func (r *run) failed(j job, address string, attempts int, s *Stop) error {
+func (r *run) failed(j task, address string, attempts int, s *Stop) error {
 	reason := fmt.Sprintf("%s (%s): %s", j.first, r.src.Redact(address), r.src.Redact(s.Error()))
 	if attempts > 1 {
 		reason += fmt.Sprintf(" (%d times)", attempts)
@@ -123,7 +123,7 @@ func (o Options) mayStandIn(w Want, outage bool) bool {
 }
 
 // standInSome counts the wants of a job that may stand in; lost is the rest.
-func (r *run) standInSome(j job, outage bool) (lost int) {
+func (r *run) standInSome(j task, outage bool) (lost int) {
 	for _, w := range j.wants {
 		if !r.o.mayStandIn(w, outage) {
 			lost++
@@ -135,7 +135,7 @@ func (r *run) standInSome(j job, outage bool) (lost int) {
 
 // standInAll ends a job without asking, or is the Stop if one of its tiles may
 // not stand in.
-func (r *run) standInAll(j job, s *Stop) error {
+func (r *run) standInAll(j task, s *Stop) error {
 	if slices.ContainsFunc(j.wants, func(w Want) bool { return !r.o.mayStandIn(w, s.outage) }) {
 		return s
 	}
@@ -145,7 +145,7 @@ func (r *run) standInAll(j job, s *Stop) error {
 
 // standInstead gives the error back, unless it means that the source fails and
 // all of the job may stand in.
-func (r *run) standInstead(j job, err error) error {
+func (r *run) standInstead(j task, err error) error {
 	s := stopOf(err)
 	fails := s != nil && (s.Why == StopRetries || s.Why == StopWait && !r.o.Patient)
 	if !fails || r.standInAll(j, s) != nil {

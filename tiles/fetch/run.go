@@ -43,7 +43,7 @@ type run struct {
 func (r *run) leases(ctx context.Context, wants iter.Seq2[Want, error]) error {
 	next, stop := iter.Pull2(jobs(r.src, wants))
 	defer stop()
-	r.queue.next = func() (job, error, bool) {
+	r.queue.next = func() (task, error, bool) {
 		j, err, more := next()
 		r.count(func(t *Tally) { t.Wanted += len(j.wants) })
 		return j, err, more
@@ -82,7 +82,7 @@ func (r *run) oneLease(ctx context.Context) (took time.Duration, later *Stop, er
 	}
 	began := time.Now()
 	state, handedOver := held.RateState()
-	r.pace.Load(pace.State(state), handedOver)
+	r.pace.Load(pace.Handover(state), handedOver)
 	if r.outage.active() {
 		r.pace.Probe(true) // one worker looks whether the source answers
 	}
@@ -199,7 +199,7 @@ func (r *run) worker(ctx context.Context, out chan<- outcome, more func() bool) 
 }
 
 // do brings one job to its end.
-func (r *run) do(ctx context.Context, j job) ([]outcome, error) {
+func (r *run) do(ctx context.Context, j task) ([]outcome, error) {
 	if r.recheck {
 		var err error
 		if j.wants, err = r.missing(ctx, j.wants); err != nil || len(j.wants) == 0 {

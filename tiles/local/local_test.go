@@ -117,7 +117,7 @@ func open(t *testing.T, kind, file string) *local.Files {
 // ask sends a request through a real client, as the fetcher does.
 func ask(t *testing.T, f *local.Files, id tiles.ID, header ...string) (*http.Response, []byte, error) {
 	t.Helper()
-	src := source.Source{Name: "a", Kind: source.KindFolder, Templates: []string{f.Template}, Zooms: tiles.Zooms{Max: 24}}
+	src := source.Source{Name: "a", Kind: source.KindFolder, Resolved: source.Resolved{Templates: []string{f.Template}}, Zooms: tiles.Zooms{Max: 24}}
 	address, err := src.Address(id)
 	if err != nil {
 		t.Fatal(err)

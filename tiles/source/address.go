@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"net/url"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -54,6 +53,9 @@ func (s Source) BlockAddress(first tiles.ID) (string, error) {
 
 func (s Source) address(t tiles.ID, n int) (string, error) {
 	template := s.template(t)
+	if template == "" && !s.Asked() && !s.Local() {
+		template = s.URL
+	}
 	switch {
 	case template == "" && s.Kind == KindPractice:
 		return "", fmt.Errorf("source %q has no address: its practice server is not running", s.Name)
@@ -71,17 +73,6 @@ func (s Source) address(t tiles.ID, n int) (string, error) {
 	}
 	query, err = Expand(query, func(name string) (string, error) { return s.value(name, t, n, url.QueryEscape) })
 	return text + "?" + query, err
-}
-
-// template is what a tile's address is made from, "" when it is not known yet.
-func (s Source) template(t tiles.ID) string {
-	if n := uint64(len(s.Templates)); n > 0 {
-		return s.Templates[(uint64(t.X)+uint64(t.Y))%n]
-	}
-	if s.Asked() || s.Local() {
-		return ""
-	}
-	return s.URL
 }
 
 // Path is the file of a tile in a folder source.
@@ -123,7 +114,7 @@ func (s Source) value(name string, t tiles.ID, n int, escape func(string) string
 		}
 		return number(t.Z), nil
 	case "bbox":
-		return s.box(t, n), nil
+		return box(s, t, n), nil
 	case "pixels":
 		return strconv.Itoa(n * max(s.TileSize, 1)), nil
 	}
@@ -134,10 +125,10 @@ func (s Source) value(name string, t tiles.ID, n int, escape func(string) string
 // source's reference system and in the order of its axes: WMS 1.3.0 takes
 // EPSG:4326 with latitude first; 1.1.1, CRS:84 and Web Mercator have x first
 // (OGC 06-042, 6.7.4 and 7.3.3.6; OGC 01-068r3).
-func (s Source) box(t tiles.ID, n int) string {
+func box(s Source, t tiles.ID, n int) string {
 	end := tiles.ID{Z: t.Z, X: t.X + uint32(n) - 1, Y: t.Y + uint32(n) - 1}
 	first, last := t.Edges(), end.Edges()
-	if s.degrees() {
+	if degrees(s.CRS) {
 		first, last = t.Bounds(), end.Bounds()
 	}
 	corners := []float64{first.West, last.South, last.East, first.North}
@@ -152,12 +143,6 @@ func (s Source) box(t tiles.ID, n int) string {
 }
 
 func number(n uint32) string { return strconv.FormatUint(uint64(n), 10) }
-
-// Outside reports whether the service itself says that it has no such tile, so
-// that it need not be asked.
-func (s Source) Outside(t tiles.ID) bool {
-	return slices.ContainsFunc(s.Limits, func(l tiles.Limit) bool { return l.Zoom == int(t.Z) && !l.Has(t) })
-}
 
 // Block is the square of n×n tiles that one request brings a tile with: its
 // north-western tile and n. Blocks lie side by side and never leave the world,
@@ -191,16 +176,8 @@ func Bow(zoom, metatile, tileSize int) float64 {
 // zoom 12 as the shallowest, also 512-pixel tiles stay below it.
 const mostBow = 0.1
 
-// degrees reports whether pictures are asked for in degrees.
-func (s Source) degrees() bool { return s.CRS == "EPSG:4326" || s.CRS == "CRS:84" }
-
-// crs is the reference system with its default.
-func (s Source) crs() string {
-	if s.CRS == "" && s.Kind == KindWMS {
-		return WebMercator
-	}
-	return s.CRS
-}
+// degrees reports whether pictures in a reference system are in degrees.
+func degrees(crs string) bool { return crs == "EPSG:4326" || crs == "CRS:84" }
 
 // WebMercator is the reference system of all tiles.
 const WebMercator = "EPSG:3857"

@@ -13,7 +13,7 @@ import (
 
 func wms(crs, version string, metatile int) source.Source {
 	return source.Source{Name: "a", Kind: "wms", CRS: crs, Version: version, Metatile: metatile, TileSize: 256, Zooms: tiles.Zooms{Max: 24},
-		Templates: []string{"https://t.example/wms?BBOX={bbox}&WIDTH={pixels}&HEIGHT={pixels}"}}
+		Resolved: source.Resolved{Templates: []string{"https://t.example/wms?BBOX={bbox}&WIDTH={pixels}&HEIGHT={pixels}"}}}
 }
 
 // corners reads the numbers of BBOX and the width of an address.
@@ -124,7 +124,7 @@ func TestBow(t *testing.T) {
 }
 
 func TestOutside(t *testing.T) {
-	s := source.Source{Limits: []tiles.Limit{{Zoom: 5, MinRow: 2, MaxRow: 4, MinCol: 7, MaxCol: 7}, {Zoom: 6}}}
+	s := source.Source{Resolved: source.Resolved{Limits: []tiles.Limit{{Zoom: 5, MinRow: 2, MaxRow: 4, MinCol: 7, MaxCol: 7}, {Zoom: 6}}}}
 	for id, want := range map[tiles.ID]bool{
 		{Z: 5, X: 7, Y: 2}: false, {Z: 5, X: 7, Y: 4}: false, {Z: 5, X: 7, Y: 1}: true, {Z: 5, X: 7, Y: 5}: true,
 		{Z: 5, X: 6, Y: 3}: true, {Z: 5, X: 8, Y: 3}: true, {Z: 4}: false, {Z: 6}: false, {Z: 6, X: 1}: true,
@@ -138,8 +138,10 @@ func TestOutside(t *testing.T) {
 // TestServiceTemplates: names of zooms are escaped, and several templates take
 // turns by column and row.
 func TestServiceTemplates(t *testing.T) {
-	s := source.Source{Name: "a", Kind: "wmts", URL: "https://t.example/", Zooms: tiles.Zooms{Max: 5}, Matrix: map[int]string{2: "EPSG:3857/2 ?"},
-		Templates: []string{"https://t.example/{matrix}/{y}/{x}", "https://u.example/?m={matrix}&r={y}"}}
+	s := source.Source{Name: "a", Kind: "wmts", URL: "https://t.example/", Zooms: tiles.Zooms{Max: 5}, Resolved: source.Resolved{
+		Matrix:    map[int]string{2: "EPSG:3857/2 ?"},
+		Templates: []string{"https://t.example/{matrix}/{y}/{x}", "https://u.example/?m={matrix}&r={y}"},
+	}}
 	for id, want := range map[tiles.ID]string{
 		{Z: 2, X: 1, Y: 1}: "https://t.example/EPSG:3857%2F2%20%3F/1/1",
 		{Z: 2, X: 1, Y: 2}: "https://u.example/?m=EPSG%3A3857%2F2+%3F&r=2",

@@ -113,7 +113,7 @@ func (c *checker) checkAuthority() {
 		c.add("url", "must not have a #: what follows it is never sent")
 		return
 	}
-	hosts, err := c.hosts(c.URL)
+	hosts, err := hostsOf(c.URL, c.Subdomains)
 	if err != nil {
 		c.add("url", "%v", err)
 		return
@@ -174,7 +174,7 @@ func (c *checker) checkCRS() {
 		return
 	}
 	c.unless(c.CRS != "CRS:84" || c.Version != "1.1.1", "crs", `version 1.1.1 has no CRS:84: write "EPSG:4326", which means the same there`)
-	if !c.degrees() {
+	if !degrees(c.CRS) {
 		return
 	}
 	from := max(c.Zooms.Min, shallowestInDegrees)

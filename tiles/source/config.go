@@ -137,7 +137,7 @@ func (c Config) Find(name string) (Source, error) {
 	s, ok := c.sources[name]
 	switch {
 	case ok:
-		return s.copy(), nil
+		return cloned(s), nil
 	case name == KindPractice:
 		return practice(), nil
 	}
@@ -156,8 +156,8 @@ func (c Config) Names() []string {
 	return names
 }
 
-// copy shares nothing with the config, so that a caller may set fields.
-func (s Source) copy() Source {
+// cloned shares nothing with the config, so that a caller may set fields.
+func cloned(s Source) Source {
 	s.Subdomains, s.RedirectHosts, s.Placeholders = slices.Clone(s.Subdomains), slices.Clone(s.RedirectHosts), slices.Clone(s.Placeholders)
 	if s.Bounds != nil {
 		b := *s.Bounds

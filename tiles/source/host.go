@@ -54,7 +54,7 @@ func bareHost(host string) string {
 func (s Source) Forbidden() error {
 	hosts := slices.Clone(s.RedirectHosts)
 	for _, template := range append([]string{s.URL}, s.Templates...) {
-		more, err := s.hosts(template)
+		more, err := hostsOf(template, s.Subdomains)
 		if err != nil {
 			return Refuse(s.Name, "its url cannot be read", "correct url in sources.toml: "+err.Error())
 		}
@@ -68,9 +68,8 @@ func (s Source) Forbidden() error {
 	return nil
 }
 
-// hosts are the hosts of a template, one for every subdomain.
-func (s Source) hosts(template string) ([]string, error) {
-	subs := s.Subdomains
+// hostsOf are the hosts of a template, one for every subdomain.
+func hostsOf(template string, subs []string) ([]string, error) {
 	if len(subs) == 0 {
 		subs = []string{""}
 	}
@@ -120,6 +119,7 @@ func (s Source) AllowsHost(from, to *url.URL) error {
 		leads := s.Redact(fmt.Sprintf("%s://%s leads to %s://%s, ", from.Scheme, from.Host, to.Scheme, to.Host))
 		return &fault.Fault{Kind: OtherHost, Place: fmt.Sprintf("source %q", s.Name), Detail: leads + why, Remedy: remedy}
 	}
+	text, err := url.PathUnescape(to.String())
 	switch {
 	case to.Scheme != "http" && to.Scheme != "https" || to.User != nil:
 		return because("and only plain http and https addresses can be used", "tell the provider")
@@ -127,24 +127,13 @@ func (s Source) AllowsHost(from, to *url.URL) error {
 		return because("which is not encrypted", "tell the provider; a sign-in page on the network causes it too")
 	case sameHost(from, to):
 		return nil
-	case !s.namesHost(to):
+	case !slices.ContainsFunc(s.RedirectHosts, func(entry string) bool { return means(entry, to) }):
 		return because("whose terms nobody stated", fmt.Sprintf("if that is a sign-in page, sign in to the network first; "+
 			"else read the terms of that host, then add redirect_hosts = [%q] to the source in sources.toml", strings.ToLower(s.Redact(to.Host))))
-	case s.holdsKey(to):
+	case err != nil || strings.Contains(text, keyMark) || s.Redact(to.String()) != to.String():
 		return because("and hands the key to it", "the key is for the source's own host alone: ask the provider for an address that does without")
 	}
 	return nil
-}
-
-func (s Source) holdsKey(u *url.URL) bool {
-	text, err := url.PathUnescape(u.String())
-	return err != nil || strings.Contains(text, keyMark) || s.Redact(u.String()) != u.String()
-}
-
-// namesHost reports whether the operator named the host of an address in
-// redirect_hosts.
-func (s Source) namesHost(u *url.URL) bool {
-	return slices.ContainsFunc(s.RedirectHosts, func(entry string) bool { return means(entry, u) })
 }
 
 // means reports whether an operator's entry, a host with or without a port, is

@@ -128,7 +128,7 @@ func TestRefusedHosts(t *testing.T) {
 	terms := &source.Terms{Offline: source.OfflineAllowed}
 	for name, s := range map[string]source.Source{
 		"document": {Kind: "wmts", URL: "https://tile.openstreetmap.org/wmts", Terms: terms},
-		"template": {Kind: "tilejson", URL: "https://t.example/a.json", Templates: []string{"https://t.example/{z}", "https://tile.openstreetmap.org/{z}/{x}/{y}.png"}, Terms: terms},
+		"template": {Kind: "tilejson", URL: "https://t.example/a.json", Resolved: source.Resolved{Templates: []string{"https://t.example/{z}", "https://tile.openstreetmap.org/{z}/{x}/{y}.png"}}, Terms: terms},
 		"redirect": {Kind: "xyz", URL: "https://t.example/{q}", RedirectHosts: []string{"tile.openstreetmap.org"}, Terms: terms},
 	} {
 		if err := s.Refusal(); !errors.Is(err, source.Refused) || !strings.Contains(err.Error(), "OSMF") {

@@ -1,6 +1,7 @@
 package source
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"slices"
@@ -42,12 +43,30 @@ type Source struct {
 	RedirectHosts []string   `toml:"redirect_hosts"` // hosts that redirects and documents may lead to besides the own one
 	Placeholders  [][32]byte `toml:"-"`              // SHA-256 of images that stand for "no imagery here"
 
-	// What reading the service's document adds; all empty before.
-	Templates []string       `toml:"-"` // how a tile is asked for, chosen by column and row; empty = URL itself
-	Matrix    map[int]string `toml:"-"` // the service's name of a zoom for {matrix}; nil = the number
-	Limits    []tiles.Limit  `toml:"-"` // tiles the service says it has; zooms without an entry are whole
+	Resolved `toml:"-"`
 
 	Terms *Terms `toml:"-"` // nil when the file has no terms block: packing is refused
+}
+
+// Resolved is what reading the service's document adds; all empty before.
+type Resolved struct {
+	Templates []string       // how a tile is asked for, chosen by column and row; empty = URL itself
+	Matrix    map[int]string // the service's name of a zoom for {matrix}; nil = the number
+	Limits    []tiles.Limit  // tiles the service says it has; zooms without an entry are whole
+}
+
+// Outside reports whether the service itself says that it has no such tile, so
+// that it need not be asked.
+func (r Resolved) Outside(t tiles.ID) bool {
+	return slices.ContainsFunc(r.Limits, func(l tiles.Limit) bool { return l.Zoom == int(t.Z) && !l.Has(t) })
+}
+
+// template is what a tile's address is made from, "" when it is not known yet.
+func (r Resolved) template(t tiles.ID) string {
+	if len(r.Templates) == 0 {
+		return ""
+	}
+	return r.Templates[(uint64(t.X)+uint64(t.Y))%uint64(len(r.Templates))]
 }
 
 // practice is the source that is known without any file.
@@ -73,9 +92,13 @@ func (s Source) Fingerprint() string {
 	if s.Kind == KindPractice {
 		where = ""
 	}
+	crs := s.CRS
+	if s.Kind == KindWMS {
+		crs = cmp.Or(crs, WebMercator)
+	}
 	text := s.Kind + "\x00" + where + "\x00" + strconv.Itoa(s.TileSize)
 	if ruleOf(s.Kind).document || s.Local() {
-		text += "\x00" + strings.Join([]string{s.Layer, s.Style, s.Format, s.MatrixSet, s.crs(), s.File}, "\x00")
+		text += "\x00" + strings.Join([]string{s.Layer, s.Style, s.Format, s.MatrixSet, crs, s.File}, "\x00")
 	}
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:4])

@@ -48,12 +48,12 @@ func (s Source) Text(remarks []string) string {
 		b.WriteString("# captured = \"\"              # when the imagery was taken; unknown stays unknown\n")
 	}
 	text("captured", s.Captured)
-	return b.String() + s.emptyTerms()
+	return b.String() + emptyTerms(s.Name)
 }
 
 // emptyTerms is a terms block that refuses packing until someone has read the
 // provider's terms.
-func (s Source) emptyTerms() string {
+func emptyTerms(name string) string {
 	return fmt.Sprintf(`
 [%s.terms]
 # Nothing is packed until you have read the provider's terms and stated them here.
@@ -68,7 +68,7 @@ func (s Source) emptyTerms() string {
 # tiles_per_day = 50000
 # keep_at_most = "90d"       # when the terms say how long tiles may be kept
 # contact = ""               # where the provider can write to
-`, s.Name, DefaultRequestsPerSecond, DefaultConnections)
+`, name, DefaultRequestsPerSecond, DefaultConnections)
 }
 
 // quoted is a TOML basic string: JSON writes the same escapes, but leaves DEL,

@@ -19,9 +19,9 @@ type Store interface {
 	// Shelves are the names of the shelves that were written, in order.
 	Shelves(ctx context.Context) ([]string, error)
 	// Jobs are the jobs that were packed, in the order of their keys and bases.
-	Jobs(ctx context.Context) ([]Job, error)
+	Jobs(ctx context.Context) ([]PackedJob, error)
 	// NoteJob puts a base of a job into the register or replaces it.
-	NoteJob(ctx context.Context, j Job) error
+	NoteJob(ctx context.Context, j PackedJob) error
 	// CloseJob marks every base of a job as closed; false when no job has the
 	// key. NoteJob opens it again.
 	CloseJob(ctx context.Context, key string, at time.Time) (bool, error)
@@ -218,8 +218,8 @@ type Size struct {
 	Newest time.Time // of the times fetched or confirmed; zero without tiles
 }
 
-// Job is one base of a job as the store remembers it.
-type Job struct {
+// PackedJob is one base of a job as the store remembers it.
+type PackedJob struct {
 	Key    string // names the job for good: the computer and the folder
 	Base   int    // from 0
 	Name   string
@@ -232,7 +232,7 @@ type Job struct {
 }
 
 // Open reports whether the job may still need its tiles.
-func (j Job) Open() bool { return j.Closed.IsZero() }
+func (j PackedJob) Open() bool { return j.Closed.IsZero() }
 
 // GoodName reports whether a shelf may have the name.
 func GoodName(name string) bool {

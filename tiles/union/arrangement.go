@@ -1,6 +1,12 @@
 package union
 
-import "slices"
+import (
+	"math"
+	"slices"
+	"sync"
+
+	"github.com/peterstace/simplefeatures/rtree"
+)
 
 // arrangement is a drawing of segments that share ends alone. Each segment k has two
 // edges: 2k from its first end to its second, 2k+1 back. An edge has a face on
@@ -128,7 +134,7 @@ func (p *arrangement) join(a, b int32) { p.same[p.find(a)] = p.find(b) }
 // together is done from its leftmost place on, which lies in a face that is done
 // already.
 func (p *arrangement) countPolygons() {
-	below := newBelow(p)
+	tree := sync.OnceValue(func() *rtree.RTree { return treeOf(p.all) }) // mostly all hangs together
 	seen := make([]bool, len(p.places))
 	outermost := int32(-1)
 	for place := range p.places {
@@ -136,7 +142,11 @@ func (p *arrangement) countPolygons() {
 			continue
 		}
 		outer := p.loop[p.out[p.from[place+1]-1]] // left of the last edge there is nothing of it
-		switch under := below.of(p.places[place]); {
+		under := -1
+		if place > 0 { // nothing lies left of the first
+			under = p.below(tree(), p.places[place])
+		}
+		switch {
 		case under >= 0:
 			p.within[outer] = p.within[p.loop[2*under]]
 			p.join(outer, p.loop[2*under])
@@ -184,45 +194,18 @@ func (p *arrangement) spread(place int32, seen []bool) {
 // inside reports whether any polygon holds the ground left of an edge.
 func (p *arrangement) inside(edge int32) bool { return p.within[p.loop[edge]] > 0 }
 
-// segmentLocator finds the segment under a place, among those that go over its left
-// side. It is an index by columns.
-type segmentLocator struct {
-	p       *arrangement
-	west    int64
-	wide    int64
-	columns [][]int32
-}
-
-func newBelow(p *arrangement) *segmentLocator {
-	b := &segmentLocator{p: p, wide: 1}
-	if len(p.places) == 0 {
-		return b
-	}
-	b.west = p.places[0].x
-	span := p.places[len(p.places)-1].x - b.west + 1
-	n := int64(min(len(p.all)/4+1, 1<<14))
-	b.wide = span/n + 1
-	b.columns = make([][]int32, n)
-	for k, s := range p.all {
-		for c := (s.a.x - b.west) / b.wide; c <= (s.b.x-b.west)/b.wide; c++ {
-			b.columns[c] = append(b.columns[c], int32(k))
-		}
-	}
-	return b
-}
-
-// of is the segment next under a place, -1 for none.
-func (b *segmentLocator) of(at point) int32 {
-	best := int32(-1)
-	for _, k := range b.columns[(at.x-b.west)/b.wide] {
-		s := b.p.all[k]
-		if !(s.a.x < at.x && at.x <= s.b.x) || side(s.a, s.b, at) <= 0 {
-			continue
-		}
-		if best < 0 || over(s, b.p.all[best]) {
+// below is the segment next under a place, -1 for none, among those that go over its
+// left side.
+func (p *arrangement) below(tree *rtree.RTree, at point) int {
+	best := -1
+	ray := rtree.Box{MinX: float64(at.x), MinY: math.Inf(-1), MaxX: float64(at.x), MaxY: float64(at.y)}
+	_ = tree.RangeSearch(ray, func(k int) error { // it fails only as the function does
+		s := p.all[k]
+		if s.a.x < at.x && at.x <= s.b.x && side(s.a, s.b, at) > 0 && (best < 0 || over(s, p.all[best])) {
 			best = k
 		}
-	}
+		return nil
+	})
 	return best
 }
 

@@ -1,7 +1,7 @@
 // Package union joins polygons, on a grid of a tenth of a millimeter so that it is
 // exact: it cuts their edges where they meet, counts how many polygons hold each
 // face between them, and goes along the border of what any holds.
-// github.com/peterstace/simplefeatures makes hulls; its union of many has lost
+// github.com/peterstace/simplefeatures makes hulls and finds edges by place; its union of many has lost
 // whole shapes (v0.50.0: a box and the hulls of its four edges).
 package union
 
@@ -18,6 +18,7 @@ import (
 	"github.com/paulmach/orb/encoding/wkb"
 	"github.com/paulmach/orb/planar"
 	"github.com/peterstace/simplefeatures/geom"
+	"github.com/peterstace/simplefeatures/rtree"
 )
 
 // ErrLost guards against a union that is smaller than what went into it.
@@ -178,6 +179,20 @@ type segment struct {
 // between reports whether a point on the line of a segment lies within it and
 // is none of its ends.
 func (s segment) between(p point) bool { return s.a.compare(p) < 0 && p.compare(s.b) < 0 }
+
+// box is round the segment; whole numbers of this size stay exact.
+func (s segment) box() rtree.Box {
+	return rtree.Box{MinX: float64(s.a.x), MinY: float64(s.low()), MaxX: float64(s.b.x), MaxY: float64(s.high())}
+}
+
+// treeOf finds segments by place.
+func treeOf(all []segment) *rtree.RTree {
+	items := make([]rtree.BulkItem, len(all))
+	for i, s := range all {
+		items[i] = rtree.BulkItem{Box: s.box(), RecordID: i}
+	}
+	return rtree.BulkLoad(items)
+}
 
 func (s segment) low() int64  { return min(s.a.y, s.b.y) }
 func (s segment) high() int64 { return max(s.a.y, s.b.y) }

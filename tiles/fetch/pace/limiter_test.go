@@ -122,7 +122,7 @@ func TestShareIsHandedOver(t *testing.T) {
 // back, delay no request for longer than a full ring.
 func TestHandedOverTimesInTheFuture(t *testing.T) {
 	p := New(5, 30*time.Second)
-	p.Load(State{Left: []time.Time{time.Now().Add(time.Hour), time.Now().Add(2 * time.Hour)}}, true)
+	p.Load(Handover{Left: []time.Time{time.Now().Add(time.Hour), time.Now().Add(2 * time.Hour)}}, true)
 	for range 6 {
 		if d, _ := p.claim(); d > 1100*time.Millisecond {
 			t.Errorf("waits %v", d)

@@ -7,8 +7,8 @@ import (
 	"golang.org/x/time/rate"
 )
 
-// State is what the next run must know of the requests before its own.
-type State struct {
+// Handover is what the next run must know of the requests before its own.
+type Handover struct {
 	Left  []time.Time // when the latest requests left, oldest first
 	Until time.Time   // no request before; zero = no pause
 	Share float64     // of the stated rate, after the server asked for less; 0 = all of it
@@ -16,7 +16,7 @@ type State struct {
 
 // Load continues from the state of the previous run. If that run ended without
 // handing one over, every place of the ring counts as used just now.
-func (l *Limiter) Load(from State, handedOver bool) {
+func (l *Limiter) Load(from Handover, handedOver bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	now := time.Now()
@@ -39,7 +39,7 @@ func (l *Limiter) Load(from State, handedOver bool) {
 }
 
 // loadShare grows the share for the time that no run sent a request.
-func (l *Limiter) loadShare(from State, now time.Time) {
+func (l *Limiter) loadShare(from Handover, now time.Time) {
 	share := from.Share
 	if share <= 0 || share > 1 {
 		share = 1
@@ -54,12 +54,12 @@ func (l *Limiter) loadShare(from State, now time.Time) {
 }
 
 // State is what to hand over.
-func (l *Limiter) State() State {
+func (l *Limiter) State() Handover {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	left := slices.DeleteFunc(slices.Clone(l.left), time.Time.IsZero)
 	slices.SortFunc(left, time.Time.Compare)
-	out := State{Left: left, Share: l.share}
+	out := Handover{Left: left, Share: l.share}
 	if l.probing || l.until.After(time.Now()) { // a past one makes the next run probe
 		out.Until = l.until
 	}

@@ -81,7 +81,7 @@ func TestRegister(t *testing.T) {
 	if files, _ := os.ReadDir(dir); len(files) != 0 {
 		t.Errorf("asking made %v", files)
 	}
-	j := store.Job{Key: "desk:/jobs/site", Name: "Site", Shelf: "county", Packed: time.UnixMicro(5).UTC(),
+	j := store.PackedJob{Key: "desk:/jobs/site", Name: "Site", Shelf: "county", Packed: time.UnixMicro(5).UTC(),
 		Covers: []tiles.Cover{tiles.NewCover(3, []tiles.Span{{Row: 1, First: 2, Last: 3}})}}
 	if err := st.NoteJob(t.Context(), j); err != nil {
 		t.Fatal(err)

@@ -77,12 +77,12 @@ func (d damagedFile) spent(ctx context.Context) map[string]int {
 }
 
 // jobs reads the jobs of a register from both ends as far as possible.
-func (d damagedFile) jobs(ctx context.Context) (out []store.Job) {
+func (d damagedFile) jobs(ctx context.Context) (out []store.PackedJob) {
 	for _, order := range []string{"ORDER BY key, base", "ORDER BY key DESC, base DESC"} {
 		rows, err := d.db.QueryContext(ctx, jobRows+order)
 		for err == nil && rows.Next() {
-			var j store.Job
-			if j, err = scanJob(rows, ""); err == nil && !slices.ContainsFunc(out, func(o store.Job) bool { return o.Key == j.Key && o.Base == j.Base }) {
+			var j store.PackedJob
+			if j, err = scanJob(rows, ""); err == nil && !slices.ContainsFunc(out, func(o store.PackedJob) bool { return o.Key == j.Key && o.Base == j.Base }) {
 				out = append(out, j)
 			}
 		}

@@ -126,13 +126,13 @@ CREATE TABLE jobs (
 }
 
 // Jobs implements [store.Store].
-func (s *Store) Jobs(ctx context.Context) ([]store.Job, error) {
-	return rowsOf(ctx, s.jobs, func(rows *sql.Rows) (store.Job, error) { return scanJob(rows, s.jobs.path) }, jobRows+`ORDER BY key, base`)
+func (s *Store) Jobs(ctx context.Context) ([]store.PackedJob, error) {
+	return rowsOf(ctx, s.jobs, func(rows *sql.Rows) (store.PackedJob, error) { return scanJob(rows, s.jobs.path) }, jobRows+`ORDER BY key, base`)
 }
 
 const jobRows = `SELECT key, base, name, number, shelf, pack, covers, packed, closed FROM jobs `
 
-func scanJob(rows *sql.Rows, path string) (j store.Job, err error) {
+func scanJob(rows *sql.Rows, path string) (j store.PackedJob, err error) {
 	var packed, closed int64
 	var covers []byte
 	err = rows.Scan(&j.Key, &j.Base, &j.Name, &j.Number, &j.Shelf, &j.Pack, &covers, &packed, &closed)
@@ -158,7 +158,7 @@ func (s *Store) RegisterSound(ctx context.Context) ([]string, error) {
 }
 
 // NoteJob implements [store.Store].
-func (s *Store) NoteJob(ctx context.Context, j store.Job) error {
+func (s *Store) NoteJob(ctx context.Context, j store.PackedJob) error {
 	covers, err := store.CoversText(j.Covers)
 	if err != nil {
 		return err

@@ -87,7 +87,7 @@ func (s *Store) Close() error {
 }
 
 // Jobs implements [store.Store].
-func (s *Store) Jobs(ctx context.Context) (out []store.Job, err error) {
+func (s *Store) Jobs(ctx context.Context) (out []store.PackedJob, err error) {
 	err = s.read(ctx, func(ctx context.Context, conn *pgxpool.Conn) error {
 		rows, err := conn.Query(ctx, `SELECT key, base, name, number, shelf, pack, covers, packed, closed FROM groundsheet.jobs ORDER BY key, base`)
 		if err != nil {
@@ -99,7 +99,7 @@ func (s *Store) Jobs(ctx context.Context) (out []store.Job, err error) {
 	return out, err
 }
 
-func (s *Store) job(row pgx.CollectableRow) (j store.Job, err error) {
+func (s *Store) job(row pgx.CollectableRow) (j store.PackedJob, err error) {
 	var key, name, number, pack, covers []byte
 	var packed, closed int64
 	if err := row.Scan(&key, &j.Base, &name, &number, &j.Shelf, &pack, &covers, &packed, &closed); err != nil {
@@ -114,7 +114,7 @@ func (s *Store) job(row pgx.CollectableRow) (j store.Job, err error) {
 }
 
 // NoteJob implements [store.Store].
-func (s *Store) NoteJob(ctx context.Context, j store.Job) error {
+func (s *Store) NoteJob(ctx context.Context, j store.PackedJob) error {
 	covers, err := store.CoversText(j.Covers)
 	if err != nil {
 		return err

@@ -30,7 +30,7 @@ func (p Plan) gone() (n int64) {
 type world struct {
 	dir   string
 	st    *folder.Store
-	jobs  []store.Job
+	jobs  []store.PackedJob
 	shelf []string
 }
 
@@ -56,7 +56,7 @@ func makeWorld(t *testing.T, r *rand.Rand) *world {
 		}
 	}
 	for i := range r.IntN(7) {
-		j := store.Job{Key: fmt.Sprintf("desk:/jobs/%d", i/2), Base: i % 2, Name: fmt.Sprint("Job ", i/2), Shelf: w.shelf[r.IntN(2)], Packed: today.Add(-time.Duration(r.IntN(200*24*60)) * time.Minute)}
+		j := store.PackedJob{Key: fmt.Sprintf("desk:/jobs/%d", i/2), Base: i % 2, Name: fmt.Sprint("Job ", i/2), Shelf: w.shelf[r.IntN(2)], Packed: today.Add(-time.Duration(r.IntN(200*24*60)) * time.Minute)}
 		if r.IntN(2) == 0 {
 			j.Closed = today
 		}
@@ -294,7 +294,7 @@ func TestRegisterIsReadAgain(t *testing.T) {
 		t.Fatal(err)
 	}
 	whole := tiles.NewCover(5, []tiles.Span{{Row: 3, First: 0, Last: 31}})
-	w.jobs = append(w.jobs, store.Job{Key: "late", Shelf: w.shelf[0], Packed: today, Covers: []tiles.Cover{whole}})
+	w.jobs = append(w.jobs, store.PackedJob{Key: "late", Shelf: w.shelf[0], Packed: today, Covers: []tiles.Cover{whole}})
 	if err := w.st.NoteJob(t.Context(), w.jobs[len(w.jobs)-1]); err != nil {
 		t.Fatal(err)
 	}

@@ -174,7 +174,7 @@ type shelfZoom struct {
 	zoom  uint32
 }
 
-func newClaims(register []store.Job) *claims {
+func newClaims(register []store.PackedJob) *claims {
 	c := &claims{byZoom: map[shelfZoom][]claim{}}
 	for _, j := range register {
 		i := slices.IndexFunc(c.jobs, func(k KeptFor) bool { return k.Key == j.Key })

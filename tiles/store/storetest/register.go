@@ -16,8 +16,8 @@ func jobCases() map[string]func(*testing.T, Suite) {
 	}
 }
 
-func job(key string, base int) store.Job {
-	return store.Job{
+func job(key string, base int) store.PackedJob {
+	return store.PackedJob{
 		Key: key, Base: base, Name: "Valve 12 'x'", Number: "24-117", Shelf: "town-1", Pack: "/office/Größe/\xff.mbtiles",
 		Covers: []tiles.Cover{
 			tiles.NewCover(3, []tiles.Span{{Row: 1, First: 2, Last: 5}, {Row: 2, First: 0, Last: 7}}),
@@ -27,7 +27,7 @@ func job(key string, base int) store.Job {
 	}
 }
 
-func noted(t *testing.T, s store.Store, want ...store.Job) {
+func noted(t *testing.T, s store.Store, want ...store.PackedJob) {
 	t.Helper()
 	got, err := s.Jobs(t.Context())
 	if err != nil {
@@ -43,7 +43,7 @@ func noted(t *testing.T, s store.Store, want ...store.Job) {
 	}
 }
 
-func note(t *testing.T, s store.Store, jobs ...store.Job) {
+func note(t *testing.T, s store.Store, jobs ...store.PackedJob) {
 	t.Helper()
 	for _, j := range jobs {
 		if err := s.NoteJob(t.Context(), j); err != nil {

@@ -38,7 +38,7 @@ func (p *prover) images(ctx context.Context) error {
 	}
 	for r, err := range p.shelf.All(ctx, true) {
 		if text := store.DamageOf(err); text != "" { // the engine found nothing, and yet it cannot be read
-			p.add(Finding{Kind: File, Detail: text})
+			p.add(Flaw{Kind: File, Detail: text})
 			break
 		}
 		if err != nil {
@@ -55,7 +55,7 @@ func (p *prover) images(ctx context.Context) error {
 
 // judge proves a batch, and drops the bad ones.
 func (p *prover) judge(ctx context.Context, recs []store.Held, known *proved) error {
-	findings := make([]*Finding, len(recs))
+	findings := make([]*Flaw, len(recs))
 	group, inner := errgroup.WithContext(ctx)
 	group.SetLimit(p.o.Workers)
 	for i, r := range recs {
@@ -101,10 +101,10 @@ func (p *prover) judge(ctx context.Context, recs []store.Held, known *proved) er
 }
 
 // look proves one record with its image; nil is good.
-func look(r store.Held) *Finding {
+func look(r store.Held) *Flaw {
 	id := r.ID
-	found := func(kind, detail string, args ...any) *Finding {
-		return &Finding{Kind: kind, Tile: &id, Detail: fmt.Sprintf(detail, args...)}
+	found := func(kind, detail string, args ...any) *Flaw {
+		return &Flaw{Kind: kind, Tile: &id, Detail: fmt.Sprintf(detail, args...)}
 	}
 	if len(r.Data) == 0 {
 		return found(Lost, "tile %v has a record and no image", id)

@@ -33,8 +33,8 @@ type Options struct {
 	Progress func(shelf string, done, total int64) // tiles of a shelf; may be nil
 }
 
-// Finding is one thing found.
-type Finding struct {
+// Flaw is one thing found.
+type Flaw struct {
 	Kind   string    `json:"kind"`
 	Tile   *tiles.ID `json:"tile"` // nil when it is about the shelf
 	Detail string    `json:"detail"`
@@ -54,7 +54,7 @@ type ShelfReport struct {
 	Mended   int            `json:"mended"`    // of all findings
 	Aside    *string        `json:"set_aside"` // where the damaged file stands now; nil when it was not set aside
 	Saved    int64          `json:"saved"`     // records that were saved from it
-	Findings []Finding      `json:"findings"`  // at most [MostListed] of each kind
+	Findings []Flaw         `json:"findings"`  // at most [MostListed] of each kind
 }
 
 // Flaws is the number of findings that were not mended.
@@ -113,7 +113,7 @@ func Run(ctx context.Context, st store.Store, o Options) ([]ShelfReport, error) 
 }
 
 func one(ctx context.Context, st store.Store, name string, o Options) (ShelfReport, error) {
-	p := &prover{o: o, report: ShelfReport{Name: name, Counts: map[string]int{}, Findings: []Finding{}}}
+	p := &prover{o: o, report: ShelfReport{Name: name, Counts: map[string]int{}, Findings: []Flaw{}}}
 	var err error
 	if p.shelf, err = st.Shelf(name); err != nil {
 		return p.report, err
@@ -144,7 +144,7 @@ func one(ctx context.Context, st store.Store, name string, o Options) (ShelfRepo
 }
 
 func register(ctx context.Context, r quarantiner, o Options) (ShelfReport, error) {
-	p := &prover{o: o, report: ShelfReport{Name: Register, Counts: map[string]int{}, Findings: []Finding{}}}
+	p := &prover{o: o, report: ShelfReport{Name: Register, Counts: map[string]int{}, Findings: []Flaw{}}}
 	sound, err := p.took(r.RegisterSound(ctx))
 	if err != nil || sound || !o.Mend || p.report.Counts[File] == 0 {
 		return p.report, err
@@ -159,7 +159,7 @@ type prover struct {
 	report ShelfReport
 }
 
-func (p *prover) add(f Finding) {
+func (p *prover) add(f Flaw) {
 	p.report.Counts[f.Kind]++
 	if f.Mended {
 		p.report.Mended++
@@ -200,13 +200,13 @@ func (p *prover) took(flaws []string, err error) (bool, error) {
 	case errors.Is(err, store.Damaged):
 		flaws = append(flaws, store.DamageOf(err))
 	case errors.Is(err, store.Newer), errors.Is(err, store.Foreign):
-		p.add(Finding{Kind: Foreign, Detail: err.Error()})
+		p.add(Flaw{Kind: Foreign, Detail: err.Error()})
 		return false, nil
 	default:
 		return false, err
 	}
 	for _, f := range flaws {
-		p.add(Finding{Kind: File, Detail: f})
+		p.add(Flaw{Kind: File, Detail: f})
 	}
 	return len(flaws) == 0, nil
 }
@@ -214,11 +214,11 @@ func (p *prover) took(flaws []string, err error) (bool, error) {
 func (p *prover) orphans(ctx context.Context) error {
 	n, err := p.shelf.Orphans(ctx, p.o.Mend)
 	if text := store.DamageOf(err); text != "" {
-		p.add(Finding{Kind: File, Detail: text})
+		p.add(Flaw{Kind: File, Detail: text})
 		return nil
 	}
 	if err == nil && n > 0 {
-		p.add(Finding{Kind: Orphans, Detail: orphansText(n), Mended: p.o.Mend})
+		p.add(Flaw{Kind: Orphans, Detail: orphansText(n), Mended: p.o.Mend})
 	}
 	return err
 }

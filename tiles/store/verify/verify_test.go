@@ -220,7 +220,7 @@ func TestRegister(t *testing.T) {
 				t.Fatal(err)
 			}
 			for i := range 3 {
-				j := store.Job{Key: "desk:/site", Base: i, Shelf: "county-1", Covers: []tiles.Cover{tiles.NewCover(3, []tiles.Span{{Row: 1, First: 1, Last: 4}})}}
+				j := store.PackedJob{Key: "desk:/site", Base: i, Shelf: "county-1", Covers: []tiles.Cover{tiles.NewCover(3, []tiles.Span{{Row: 1, First: 1, Last: 4}})}}
 				if err := st.NoteJob(t.Context(), j); err != nil {
 					t.Fatal(err)
 				}

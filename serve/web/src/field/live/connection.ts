@@ -1,24 +1,34 @@
 // Whether the laptop is in reach, whether it still serves the open pack, and its clock.
 // Checked when the page wakes, when an event announces a change, and every minute.
 import type { PackEntry } from "../../shared/lib/api";
-import { dateText } from "../../shared/lib/dates";
-import { byId, make, makeButton } from "../../shared/lib/dom";
 import { onResponse, request } from "../../shared/lib/http";
-import { say } from "../../shared/lib/words";
 import { clockAhead } from "./clock";
 import type { Events } from "./events";
-import "./connection.css";
 
 /** The time between checks, in milliseconds, in reach and out of reach. */
 const checkEvery = { near: 60_000, far: 8_000 };
+const listPath = "/packs.json";
 /** The timeout of a check. */
 const timeoutMs = 6_000;
 
+/** How the laptop stands to this page. */
+export type Reach =
+  | { state: "near" }
+  /** out of reach; `since` is the time of what is shown */
+  | { state: "out"; since: string }
+  /** it serves another version of the open pack */
+  | { state: "exchanged" }
+  | { state: "not-served" }
+  /** it asks this device to join again */
+  | { state: "join" };
+
 export interface Connection {
+  /** Sets what runs when the reach changes, and runs it. */
+  onReach(f: (reach: Reach) => void): void;
   /** This device's clock minus the laptop's, in milliseconds; null while unknown. */
   ahead(): number | null;
-  /** Sets the open pack, whose version is known from earlier responses, and its callbacks. */
-  watch(pack: { id: string; back(): void; clock(): void; exchanged(): void; listed(packs: PackEntry[]): void }): void;
+  /** Sets the open pack as it was listed, whose version is known from earlier responses, and its callbacks. */
+  watch(pack: { entry: PackEntry; back(): void; clock(): void; exchanged(): void; listed(packs: PackEntry[]): void }): void;
   /** Checks now; resolves to whether the laptop is in reach. */
   check(): Promise<boolean>;
 }
@@ -30,7 +40,12 @@ function versionIn(answer: Response): { pack: string; version: string } {
 }
 
 export function makeConnection(events: Events): Connection {
-  const line = makeLine();
+  let reach: Reach = { state: "near" };
+  let told: (reach: Reach) => void = () => undefined;
+  const tell = (now: Reach) => {
+    reach = now;
+    told(now);
+  };
   const versions = new Map<string, string>(); // pack → the version this page shows
   let ahead: number | null = null;
   let far = "";
@@ -43,12 +58,12 @@ export function makeConnection(events: Events): Connection {
     if (exchanged) return;
     exchanged = true;
     watched?.exchanged();
-    line.show(say("reach.exchanged"), say("reach.show_new"));
+    tell({ state: "exchanged" });
   };
   const lost = (since: string) => {
     if (exchanged || (far !== "" && far >= since)) return;
     far = since;
-    line.show(say("reach.out", { when: dateText(since, new Date()) }), "");
+    tell({ state: "out", since });
     again();
   };
   const found = () => {
@@ -56,32 +71,33 @@ export function makeConnection(events: Events): Connection {
     far = "";
     if (exchanged) return;
     if (gone) return showGone();
-    line.hide();
+    tell({ state: "near" });
     watched?.back();
   };
-  const showGone = () => line.show(say("reach.not_served"), say("reach.refresh"));
+  const showGone = () => tell({ state: "not-served" });
   const began = new Date().toISOString();
   let heard = ""; // the last response of the laptop itself; a cached one does not count
-  const hear = (answer: Response) => {
+  const hear = (answer: Response, asked: number) => {
     const seen = answer.headers.get("Groundsheet-Seen") ?? "";
     if (seen !== "") return lost(seen);
+    if (new URL(answer.url).pathname === listPath) { // its Date is of now, unlike a cached tile's
+      heard = new Date().toISOString();
+      ahead = clockAhead(answer.headers.get("Date"), asked, Date.now()) ?? ahead;
+    }
     const { pack, version } = versionIn(answer);
     if (version === "") return;
     const known = versions.get(pack);
     if (known === undefined) versions.set(pack, version);
-    else if (known !== version && watched?.id === pack) exchange();
+    else if (known !== version && watched?.entry.id === pack) exchange();
   };
   onResponse(hear);
 
   const ask = async () => {
     try {
-      const asked = Date.now();
-      const answer = await request("/packs.json", { cache: "no-store" }, timeoutMs);
+      const answer = await request(listPath, { cache: "no-store" }, timeoutMs);
       if (answer.headers.get("Groundsheet-Seen")) return;
-      heard = new Date().toISOString();
-      if (answer.status === 401) return line.show(say("reach.join_again"), say("reach.join"));
+      if (answer.status === 401) return tell({ state: "join" });
       if (!answer.ok) return found(); // loading the map reports what is wrong
-      ahead = clockAhead(answer.headers.get("Date"), asked, Date.now()) ?? ahead;
       watched?.clock();
       const { packs } = (await answer.json()) as { packs: PackEntry[] };
       watched?.listed(packs);
@@ -102,32 +118,41 @@ export function makeConnection(events: Events): Connection {
   };
   const compare = (packs: PackEntry[]) => {
     if (watched === null) return;
-    const id = watched.id;
+    const { id } = watched.entry;
     const entry = packs.find((p) => p.id === id);
     if (entry !== undefined && entry.version !== versions.get(id)) return exchange();
     if (gone === (entry === undefined) || exchanged) return;
     gone = entry === undefined;
     if (gone) showGone();
-    else line.hide();
+    else tell({ state: "near" });
   };
   const again = () => {
     clearTimeout(timer);
-    timer = setTimeout(() => void (document.hidden ? again() : check()), far === "" ? checkEvery.near : checkEvery.far);
+    if (!document.hidden) timer = setTimeout(() => void check(), far === "" ? checkEvery.near : checkEvery.far);
   };
-  onWake(check);
-  onChange(events, check, (id) => versions.get(id));
+  onWake(check, () => clearTimeout(timer));
+  onChange(events, check, (packs) => {
+    const id = watched?.entry.id;
+    return id !== undefined && (gone === (id in packs) || (!gone && packs[id] !== versions.get(id)));
+  });
   return {
     ahead: () => ahead,
+    onReach(f) {
+      told = f;
+      f(reach);
+    },
     watch(pack) {
       watched = pack;
-      void check();
+      compare([pack.entry]);
+      pack.clock();
+      again();
     },
     check,
   };
 }
 
-/** Runs `f` when the link to the laptop changes, and when the laptop serves another version than `shown`. */
-function onChange(events: Events, f: () => Promise<boolean>, shown: (id: string) => string | undefined): void {
+/** Runs `f` when the link to the laptop changes, and when the laptop serves other packs than are shown: versions by pack. */
+function onChange(events: Events, f: () => Promise<boolean>, differs: (packs: Record<string, unknown>) => boolean): void {
   let near: unknown = true;
   events.on("link", (up) => {
     if (up === near) return;
@@ -135,38 +160,19 @@ function onChange(events: Events, f: () => Promise<boolean>, shown: (id: string)
     if (!document.hidden) void f();
   });
   events.on("packs", (data) => {
-    const packs = (data as { packs?: Record<string, unknown> } | null)?.packs ?? {};
-    if (Object.entries(packs).some(([id, version]) => shown(id) !== undefined && shown(id) !== version)) void f();
+    if (differs((data as { packs?: Record<string, unknown> } | null)?.packs ?? {})) void f();
   });
 }
 
-/** Runs `f` when the page wakes, comes back from the browser's cache, or the network changes. */
-function onWake(f: () => Promise<boolean>): void {
+/** Runs `f` when the page wakes, comes back from the browser's cache, or the network changes, and `rest` when it is hidden. */
+function onWake(f: () => Promise<boolean>, rest: () => void): void {
   document.addEventListener("visibilitychange", () => {
-    if (!document.hidden) void f();
+    if (document.hidden) rest();
+    else void f();
   });
   window.addEventListener("pageshow", (e) => {
     if (e.persisted) void f();
   });
   window.addEventListener("online", () => void f());
   window.addEventListener("offline", () => void f());
-}
-
-function makeLine(): { show(words: string, button: string): void; hide(): void } {
-  const words = make("p", "");
-  const button = makeButton([], () => location.reload());
-  const line = make("div", "", words, button);
-  line.id = "reach";
-  line.hidden = true;
-  line.setAttribute("role", "status");
-  byId("over").prepend(line);
-  return {
-    show(text, press) {
-      words.textContent = text;
-      button.textContent = press;
-      button.hidden = press === "";
-      line.hidden = false;
-    },
-    hide: () => { line.hidden = true; },
-  };
 }

@@ -9,6 +9,8 @@ export interface Events {
   on(name: string, f: (data: unknown, at: number) => void): void;
 }
 
+/** How long a hidden page keeps its stream: a glance at another app. */
+const hiddenMs = 20_000;
 /** How long a shared worker may say nothing, not even whether the laptop is in reach, before this tab does without it. */
 const silentMs = 3_000;
 
@@ -20,15 +22,20 @@ export function makeEvents(): Events {
     for (const f of wanted.get(m.name) ?? []) f(m.data, m.at);
   };
   let link: EventStream | null = connect(tell);
-  // A hidden page in the browser's cache closes its stream, and opens it again when it is shown.
-  window.addEventListener("pagehide", () => {
+  let timer: ReturnType<typeof setTimeout> | undefined;
+  const close = () => {
     link?.close();
     link = null;
-  });
-  window.addEventListener("pageshow", () => { link ??= connect(tell); });
-  const wake = () => {
-    if (!document.hidden) link?.wake();
   };
+  // A page in the browser's cache, or hidden for a while, closes its stream, and opens it again when it is shown.
+  const wake = () => {
+    clearTimeout(timer);
+    if (document.hidden) timer = setTimeout(close, hiddenMs);
+    else if (link === null) link = connect(tell);
+    else link.wake();
+  };
+  window.addEventListener("pagehide", close);
+  window.addEventListener("pageshow", () => { link ??= connect(tell); });
   document.addEventListener("visibilitychange", wake);
   window.addEventListener("online", wake);
   return {

@@ -59,20 +59,24 @@ export function openStream(deliver: (m: StreamEvent) => void): EventStream {
       });
     }
   };
+  let timer: ReturnType<typeof setTimeout> | undefined;
   const check = () => {
     const silent = Date.now() - heard;
-    if (silent <= silentMs && silent >= 0) return;
-    link(false);
-    open();
+    if (silent > silentMs || silent < 0) {
+      link(false);
+      open();
+    }
+    clearTimeout(timer);
+    timer = setTimeout(check, heard + silentMs + 1 - Date.now());
   };
-  const timer = setInterval(check, 5_000);
   open();
+  check();
   return {
     wake: check,
     close() {
       closed = true;
       clearTimeout(retry);
-      clearInterval(timer);
+      clearTimeout(timer);
       source?.close();
     },
   };

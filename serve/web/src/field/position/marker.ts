@@ -1,53 +1,80 @@
-// The position marker on the map: a dot, and a circle for its error.
-import Feature from "ol/Feature";
-import { Point, Polygon } from "ol/geom";
-import VectorLayer from "ol/layer/Vector";
+// The position marker: an element of its own over the map, so that a fix repaints nothing else.
+import type OLMap from "ol/Map";
+import type { Coordinate } from "ol/coordinate";
 import { fromLonLat } from "ol/proj";
-import VectorSource from "ol/source/Vector";
-import { Circle as CircleStyle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
 import { circleAround } from "../../shared/coords/geodesic";
-import { font } from "../../shared/records/symbology";
+import { make, setAttribute, setHidden, setText, svg } from "../../shared/lib/dom";
 import { ageOf, agoText, doubts, type Fix, freshness, type Freshness, markerText } from "./fix";
+import { ringPath } from "./ring";
+import "./marker.css";
 
-/** Black and white only: the colors of utilities have a meaning. */
-const black = (strength: number) => `rgba(0, 0, 0, ${strength})`;
-const white = (strength: number) => `rgba(255, 255, 255, ${strength})`;
 /** A larger circle, in meters of radius, is of no use on the map of a job. */
 const maxCircleMetres = 100_000;
+/** A move shorter than this, in pixels of the screen, cannot be seen and is not drawn. */
+const leastMove = 0.5;
 
 interface Marker {
-  layer: VectorLayer;
   show(fix: Fix | null, trouble: string, now: number): void;
 }
 
-export function makeMarker(): Marker {
-  const point = new Feature<Point>();
-  const circle = new Feature<Polygon>();
-  const source = new VectorSource<Feature>({ features: [circle, point] });
-  const layer = new VectorLayer({ source, zIndex: 40, updateWhileAnimating: true, updateWhileInteracting: true });
-  let drawn = "";
+export function makeMarker(map: OLMap): Marker {
+  const parts = makeParts();
+  map.getOverlayContainer()?.append(parts.box);
+  let at: Coordinate | null = null;
+  let circle: Circle | null = null;
+  let shown = [NaN, NaN];
+  const place = () => {
+    const pixel = at && map.getPixelFromCoordinate(at);
+    const resolution = map.getView().getResolution();
+    const [width = 0, height = 0] = map.getSize() ?? [];
+    setHidden(parts.box, !pixel);
+    if (!pixel || resolution === undefined) return;
+    const [x = 0, y = 0] = pixel;
+    if (!(distance(pixel, shown) * devicePixelRatio < leastMove)) {
+      shown = pixel;
+      parts.box.style.transform = `translate(${x.toFixed(2)}px,${y.toFixed(2)}px)`;
+    }
+    const path = circle === null ? "" : ringPath(circle.ring, resolution, [-x - width, -y - height, 2 * width - x, 2 * height - y]);
+    for (const line of parts.circle) setAttribute(line, "d", path);
+  };
+  map.on("postrender", place);
   return {
-    layer,
     show(fix, trouble, now) {
-      if (fix === null) {
-        drawn = "";
-        point.setGeometry(undefined);
-        circle.setGeometry(undefined);
-        return;
+      at = fix && fromLonLat([fix.lon, fix.lat]);
+      if (fix !== null) {
+        const state = freshness(fix, trouble, now);
+        const rounded = fix.error > 0 && fix.error < maxCircleMetres && state !== "old";
+        // The error of an old fix does not include how far the user has walked since.
+        circle = rounded ? circleOf(fix, circle, map.getView().getResolution() ?? 0) : null;
+        setAttribute(parts.box, "data-state", state);
+        setAttribute(parts.box, "data-mark", fix.live ? "live" : "not-live");
+        // Only a fixed RTK solution has a dot at its center, and only an error that somebody stated an unbroken edge.
+        setAttribute(parts.box, "data-settled", String(fix.live && fix.kind === "rtk-fixed" && state === "fresh"));
+        setAttribute(parts.box, "data-rough", String(fix.grounds === "hdop"));
+        const label = labelOf(fix, state, now);
+        setText(parts.label, label);
+        setHidden(parts.label, label === "");
       }
-      const state = freshness(fix, trouble, now);
-      const label = labelOf(fix, state, now);
-      const key = [fix.lon, fix.lat, fix.error, fix.kind, fix.live, fix.recorded, fix.grounds, state, label].join();
-      if (key === drawn) return;
-      drawn = key;
-      point.setGeometry(new Point(fromLonLat([fix.lon, fix.lat])));
-      point.setStyle(dotStyles(fix, state, label));
-      // The error of an old fix does not include how far the user has walked since.
-      const round = fix.error > 0 && fix.error < maxCircleMetres && state !== "old";
-      circle.setGeometry(round ? new Polygon([circleAround([fix.lon, fix.lat], fix.error).map((p) => fromLonLat(p))]) : undefined);
-      circle.setStyle(circleStyles(fix, state));
+      place();
     },
   };
+}
+
+const distance = (a: Coordinate, b: Coordinate): number => Math.hypot((a[0] ?? 0) - (b[0] ?? 0), (a[1] ?? 0) - (b[1] ?? 0));
+
+/** An error circle: its corners from its center, in projected meters. */
+interface Circle {
+  error: number;
+  lat: number;
+  ring: Coordinate[];
+}
+
+/** The circle of a fix; the one before where nobody could see the difference. */
+function circleOf({ lon, lat, error }: Fix, before: Circle | null, resolution: number): Circle {
+  const seen = (leastMove * resolution * Math.cos((lat * Math.PI) / 180)) / devicePixelRatio;
+  if (before !== null && Math.abs(before.error - error) < seen && Math.abs(before.lat - lat) < 0.001) return before;
+  const [x = 0, y = 0] = fromLonLat([lon, lat]);
+  return { error, lat, ring: circleAround([lon, lat], error).map((p) => fromLonLat(p)).map(([u = 0, v = 0]) => [u - x, v - y]) };
 }
 
 function labelOf(s: Fix, state: Freshness, now: number): string {
@@ -56,43 +83,25 @@ function labelOf(s: Fix, state: Freshness, now: number): string {
   return words.filter((w) => w !== "").join(", ");
 }
 
-// A live fix is a disc with arms, unlike any reading or crossing. One that is recorded,
-// simulated, typed in or estimated is a hollow diamond.
-function dotStyles(s: Fix, state: Freshness, label: string): Style[] {
-  const strength = { fresh: 1, fading: 0.6, old: 0.8 }[state];
-  const lineDash = state === "old" ? [5, 4] : [];
-  const casing = new Stroke({ color: black(strength), width: 7, lineDash });
-  const edge = new Stroke({ color: white(strength), width: 3.5, lineDash });
-  const nothing = new Fill({ color: white(0) });
-  const inside = new Fill({ color: { fresh: black(1), fading: black(0.25), old: white(0) }[state] });
-  const shape = (fill: Fill, stroke: Stroke) => (s.live
-    ? new CircleStyle({ radius: 9, fill, stroke })
-    : new RegularShape({ points: 4, radius: 13, fill: nothing, stroke }));
-  const arms = (stroke: Stroke) => new Style({ image: new RegularShape({ points: 4, radius: 21, radius2: 0, stroke }) });
-  const styles: Style[] = [];
-  if (s.live && state !== "old") styles.push(arms(casing), arms(edge));
-  styles.push(new Style({ image: shape(nothing, casing) }), new Style({ image: shape(inside, edge) }));
-  // Only a fixed RTK solution has a dot at its center.
-  if (s.live && s.kind === "rtk-fixed" && state === "fresh") {
-    styles.push(new Style({ image: new CircleStyle({ radius: 3, fill: new Fill({ color: white(1) }) }) }));
-  }
-  if (label !== "") {
-    styles.push(new Style({
-      text: new Text({
-        text: label, font: `800 13px ${font}`, offsetY: 26, fill: new Fill({ color: white(1) }),
-        backgroundFill: new Fill({ color: black(0.85) }), padding: [2, 5, 1, 5],
-      }),
-    }));
-  }
-  return styles;
-}
+const twice = (tag: string, attributes: Record<string, string | number>): SVGElement[] =>
+  ["casing", "edge"].map((kind) => svg(tag, { ...attributes, class: kind }));
 
-// Dashed for a rough estimate. No fill: depths inside must stay legible.
-function circleStyles(s: Fix, state: Freshness): Style[] {
-  const strength = state === "fresh" ? 1 : 0.5;
-  const lineDash = s.grounds === "hdop" ? [9, 7] : [];
-  return [
-    new Style({ stroke: new Stroke({ color: black(0.75 * strength), width: 5, lineDash }) }),
-    new Style({ stroke: new Stroke({ color: white(strength), width: 2.5, lineDash }) }),
-  ];
+// A live fix is a disc with arms, unlike any reading or crossing. One that is recorded,
+// simulated, typed in or estimated is a hollow diamond. Which of them is seen, and how
+// strongly, is in the style sheet.
+function makeParts(): { box: HTMLElement; circle: SVGElement[]; label: HTMLElement } {
+  const circle = twice("path", { d: "" });
+  const label = make("span", "");
+  const box = make("div", "");
+  box.id = "mark";
+  box.hidden = true;
+  box.setAttribute("aria-hidden", "true"); // the bar says it
+  box.append(svg("svg", {},
+    svg("g", { class: "circle" }, ...circle),
+    svg("g", { class: "arms" }, ...twice("path", { d: "M0-21V21M-21 0H21" })),
+    svg("g", { class: "disc" }, ...twice("circle", { r: 9 })),
+    svg("g", { class: "diamond" }, ...twice("path", { d: "M0-13L13 0L0 13L-13 0Z" })),
+    svg("circle", { class: "center", r: 3 }),
+  ), label);
+  return { box, circle, label };
 }

@@ -44,6 +44,16 @@ export function setText(e: HTMLElement, text: string): void {
   if (e.textContent !== text) e.textContent = text;
 }
 
+/** Sets an attribute only where it differs: a page at rest writes nothing. */
+export function setAttribute(e: Element, name: string, value: string): void {
+  if (e.getAttribute(name) !== value) e.setAttribute(name, value);
+}
+
+/** Hides or shows an element, only where that changes something. */
+export function setHidden(e: HTMLElement, hidden: boolean): void {
+  if (e.hidden !== hidden) e.hidden = hidden;
+}
+
 /** A new SVG element with attributes. */
 export function svg(tag: string, attributes: Record<string, string | number>, ...children: Node[]): SVGElement {
   const e = document.createElementNS("http://www.w3.org/2000/svg", tag);

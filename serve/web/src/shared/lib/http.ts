@@ -13,10 +13,10 @@ export function ownPath(url: string): string {
   return u.pathname + u.search;
 }
 
-let observe: (answer: Response) => void = () => undefined;
+let observe: (answer: Response, asked: number) => void = () => undefined;
 
-/** Sets a function that sees every response, for its headers. */
-export function onResponse(f: (answer: Response) => void): void {
+/** Sets a function that sees every response, for its headers, and when it was asked for, in milliseconds since 1970. */
+export function onResponse(f: (answer: Response, asked: number) => void): void {
   observe = f;
 }
 
@@ -24,9 +24,10 @@ export function onResponse(f: (answer: Response) => void): void {
 export async function request(url: string, init: RequestInit = {}, timeoutMs = defaultTimeoutMs): Promise<Response> {
   const stop = new AbortController();
   const timer = setTimeout(() => stop.abort(), timeoutMs);
+  const asked = Date.now();
   try {
     const answer = await fetch(ownPath(url), { ...init, signal: stop.signal });
-    observe(answer);
+    observe(answer, asked);
     return answer;
   } finally {
     clearTimeout(timer);

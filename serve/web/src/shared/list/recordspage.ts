@@ -47,7 +47,7 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
       title: one.recorded ? say("here.one") : say("layers.worked_out"),
       body: () => [make("div", "back", makeButton([say("list.back")], back)), one.details()],
     });
-    goThere(mapView, one.feature.getGeometry(), sheet.covers());
+    goThere(mapView, one.feature.getGeometry());
   };
   const shown = new Map<string, number>();
   const place = (feature: Feature) => {
@@ -155,10 +155,10 @@ function countText(typed: string, loaded: number, listing: Listing, asked: Asked
 const nearZoom = 21;
 
 /** Brings a shape into the free map, as near as it takes to tell it from its neighbors. */
-function goThere(mapView: MapView, shape: Geometry | undefined, covered: number): void {
+function goThere(mapView: MapView, shape: Geometry | undefined): void {
   if (!shape) return;
   const { view } = mapView;
   const extent = shape.getExtent();
   view.fit(extent, { padding: [40, 40, 40, 40], maxZoom: Math.max(nearZoom, view.getZoom() ?? 0), duration: 0 });
-  mapView.reveal(getCenter(extent), covered);
+  mapView.reveal(getCenter(extent));
 }

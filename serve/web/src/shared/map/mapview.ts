@@ -1,16 +1,17 @@
 // The map: a view that stays near the job, hits of a tap, and the selection.
 import type Feature from "ol/Feature";
 import OLMap from "ol/Map";
-import View from "ol/View";
+import type View from "ol/View";
 import type { Coordinate } from "ol/coordinate";
 import { buffer, type Extent, getCenter, getHeight, getWidth, isEmpty } from "ol/extent";
-import { defaults as interactions } from "ol/interaction/defaults";
 import type VectorLayer from "ol/layer/Vector";
 import { fromLonLat, toLonLat } from "ol/proj";
 import { byId } from "../lib/dom";
 import { resolutionAtZoom0 } from "../lib/mercator";
 import { type Hit, pointsFirst, type RecordLayer } from "../records/layer";
 import type { BaseMap } from "./basemap";
+import { type Insets, watchFreeMap } from "./freemap";
+import { CalmView, calmInteractions } from "./motion";
 import { makeSelection } from "./selection";
 import type { ViewPosition } from "./viewhash";
 
@@ -20,6 +21,16 @@ const overzoom = 4.5;
 const minJobPixels = 120;
 /** The tolerance of a tap, in pixels. */
 const tapTolerance = 14;
+/** How far the job stays from the edge of the free map when it is fitted, and how far a revealed thing, in pixels. */
+const fitMargin = 20;
+const revealMargin = 36;
+
+/**
+ * The most pixels of the map to a pixel of the page, each way. Tiles have two at most. A screen of three
+ * has some 460 to the inch: two are 0.08 mm then, half of what an eye parts at arm's length (a minute
+ * of arc is 0.17 mm at 60 cm), and three cost twice as much to paint.
+ */
+const maxPixelRatio = 2;
 
 export interface MapView {
   map: OLMap;
@@ -34,8 +45,12 @@ export interface MapView {
   featuresAt(pixel: number[], layers: VectorLayer[]): Feature[];
   /** Marks some features, and others lighter. */
   select(chosen: Feature[], others?: Feature[]): void;
-  /** Moves the map so that a place is visible above what covers its lower edge. */
-  reveal(place: Coordinate, covered: number): void;
+  /** The middle of the free map, as a pixel: the place of the cross. */
+  middle(): [number, number];
+  /** Looks at once what covers the map, as a browser does at its next frame. */
+  look(): void;
+  /** Moves the map so that a place is in the free map. */
+  reveal(place: Coordinate): void;
 }
 
 /** A view around the job, from above the shallowest tiles to past the deepest. */
@@ -43,7 +58,7 @@ function makeView(job: Extent, base: BaseMap): View {
   const side = Math.max(getWidth(job), getHeight(job), 20);
   const zoomOf = (resolution: number) => Math.log2(resolutionAtZoom0 / resolution);
   const maxZoom = zoomOf(base.finest) + overzoom;
-  return new View({
+  return new CalmView({
     center: getCenter(job),
     zoom: 17,
     minZoom: Math.max(0, Math.min(zoomOf(side / minJobPixels), zoomOf(base.coarsest) - 1, maxZoom - 1)),
@@ -61,24 +76,27 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
   const selection = makeSelection();
   const map = new OLMap({
     target: byId("map"), view, controls: [], layers: [base.layer, selection.layer],
-    interactions: interactions({ altShiftDragRotate: false, pinchRotate: false }),
+    interactions: calmInteractions(), pixelRatio: Math.min(devicePixelRatio, maxPixelRatio),
   });
-  const wholeJob = () => view.fit(job, { padding: [36, 36, 36, 36], duration: 0 });
+  const free = makeFree(map, job);
   const mapView: MapView = {
     map,
     view,
-    wholeJob,
+    wholeJob: free.fit,
     zoomBy: (steps) => view.animate({ zoom: (view.getZoom() ?? 17) + steps, duration: 160 }),
     position() {
-      const center = view.getCenter();
+      const [x, y] = view.getCenter() ?? [];
       const zoom = view.getZoom();
-      if (center === undefined || zoom === undefined) return null;
-      const [lon, lat] = toLonLat(center) as [number, number];
+      if (x === undefined || y === undefined || zoom === undefined) return null;
+      const [right, down] = free.shift();
+      const [lon, lat] = toLonLat([x - right, y + down]) as [number, number];
       return { lat, lon, zoom };
     },
     moveTo(at) {
-      view.setCenter(fromLonLat([at.lon, at.lat]));
       view.setZoom(at.zoom);
+      const [x = 0, y = 0] = fromLonLat([at.lon, at.lat]);
+      const [right, down] = free.shift();
+      view.setCenter([x + right, y - down]);
     },
     recordsAt: (pixel, all) => recordsAt(map, pixel, all),
     featuresAt(pixel, layers) {
@@ -86,29 +104,65 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
       return [...new Set(found.flat())] as Feature[];
     },
     select: selection.select,
-    reveal: (place, covered) => reveal(map, place, covered),
+    middle: free.middle,
+    look: free.look,
+    reveal(place) {
+      free.look();
+      reveal(view, free.size(), place, isUnder("#toast", map, place));
+    },
   };
-  wholeJob();
+  free.fit();
   return mapView;
 }
 
-function reveal(map: OLMap, [x, y]: Coordinate, covered: number): void {
-  map.updateSize(); // a sheet beside the map may have made it narrower
+/** Keeps the view's middle in the middle of the free map. A job that was fitted stays so when that changes. */
+function makeFree(map: OLMap, job: Extent) {
   const view = map.getView();
-  const [width, height] = map.getSize() ?? [];
+  let insets: Insets = [0, 0, 0, 0];
+  let fitted = "";
+  const now = () => [view.getResolution(), ...(view.getCenter() ?? [])].join();
+  const fit = () => {
+    view.fit(job, { padding: [fitMargin, fitMargin, fitMargin, fitMargin], duration: 0 });
+    fitted = now();
+  };
+  const look = watchFreeMap((covered, settle) => {
+    const whole = fitted === now();
+    map.updateSize();
+    insets = covered;
+    view.padding = insets;
+    if (!whole) return;
+    if (settle) fit();
+    else fitted = now();
+  });
+  const [width, height] = [() => map.getSize()?.[0] ?? 0, () => map.getSize()?.[1] ?? 0];
+  return {
+    fit, look,
+    size: (): [number, number] => [width() - insets[1] - insets[3], height() - insets[0] - insets[2]],
+    middle: (): [number, number] => [(width() + insets[3] - insets[1]) / 2, (height() + insets[0] - insets[2]) / 2],
+    /** From the middle of the whole map to that of the free one, right and down, in projected meters. */
+    shift(): [number, number] {
+      const half = (view.getResolution() ?? 0) / 2;
+      return [(insets[3] - insets[1]) * half, (insets[0] - insets[2]) * half];
+    },
+  };
+}
+
+function reveal(view: View, [width, height]: [number, number], [x, y]: Coordinate, hidden: boolean): void {
   const [midX, midY] = view.getCenter() ?? [];
   const resolution = view.getResolution();
-  if (!width || !height || !resolution || x === undefined || y === undefined || midX === undefined || midY === undefined) return;
-  const right = (x - midX) / resolution; // from the center, in pixels
-  const down = (midY - y) / resolution;
-  const free = height - covered;
-  const aside = Math.abs(right) > width / 2 - 24;
-  const under = covered > 0 && height / 2 + down > free - 40;
-  if (!aside && !under) return;
-  view.animate({
-    center: [aside ? x : midX, under ? midY - (height / 2 + down - free / 2) * resolution : midY],
-    duration: 160,
-  });
+  if (!resolution || x === undefined || y === undefined || midX === undefined || midY === undefined) return;
+  const aside = Math.abs(x - midX) / resolution > Math.max(0, width / 2 - revealMargin);
+  const under = Math.abs(y - midY) / resolution > Math.max(0, height / 2 - revealMargin);
+  if (aside || under || hidden) view.animate({ center: [aside ? x : midX, under || hidden ? y : midY], duration: 160 });
+}
+
+/** Whether something on the page covers a place. */
+function isUnder(cover: string, map: OLMap, place: Coordinate): boolean {
+  const [x, y] = map.getPixelFromCoordinate(place) ?? [];
+  const box = document.querySelector(cover)?.getBoundingClientRect();
+  const origin = map.getTargetElement()?.getBoundingClientRect();
+  if (x === undefined || y === undefined || !box || !origin) return false;
+  return x + origin.left > box.left && x + origin.left < box.right && y + origin.top > box.top && y + origin.top < box.bottom + tapTolerance;
 }
 
 function recordsAt(map: OLMap, pixel: number[], layers: RecordLayer[]): Hit[] {

@@ -42,7 +42,7 @@ function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }
   bar.announcement.setAttribute("role", "status");
   bar.box.append(make("p", "", bar.main, bar.more, bar.limit), bar.announcement,
     make("div", "", button("measure-done", say("measure.done"), does.stop), bar.kind, bar.undo, button("measure-add", say("measure.add"), does.add)));
-  byId("readout").prepend(bar.box);
+  byId("tool").append(bar.box);
   const cross = make("div", "");
   cross.id = "cross";
   byId("stage").append(cross);
