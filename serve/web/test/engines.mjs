@@ -78,6 +78,7 @@ async function inEngine(name) {
         tally.failed.push(what);
         console.log(`FAIL ${name}: ${what}: ${e.message}`);
         await browser.shot().then((png) => writeFile(join(values.shots, `${name}-failed-${tally.failed.length}.png`), png)).catch(() => undefined);
+        await browser.ev(() => document.querySelector("#sheet.open #sheet-close")?.click()).catch(() => undefined);
       } finally {
         hotspot.far(false);
       }

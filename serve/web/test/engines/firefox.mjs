@@ -20,7 +20,7 @@ const settings = (proxy, density, scheme) => ({
   "network.proxy.ssl": proxy.hostname, "network.proxy.ssl_port": Number(proxy.port), "network.proxy.failover_direct": false,
   "layout.css.devPixelsPerPx": String(density), "layout.css.prefers-color-scheme.content-override": scheme === "dark" ? 0 : 1,
   "app.update.disabledForTesting": true, "browser.safebrowsing.update.enabled": false, "browser.region.network.url": "",
-  "datareporting.policy.dataSubmissionEnabled": false, "dom.push.connection.enabled": false, "extensions.systemAddon.update.enabled": false,
+  "datareporting.policy.dataSubmissionEnabled": false, "dom.push.connection.enabled": false, "extensions.systemAddon.update.enabled": false, "media.gmp-provider.enabled": false,
   "network.captive-portal-service.enabled": false, "network.connectivity-service.enabled": false, "services.settings.server": "data:,#none",
 });
 

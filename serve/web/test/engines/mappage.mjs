@@ -122,6 +122,11 @@ export function mapPage(browser) {
       await page.closeSheet();
       return text;
     },
+    /** Chooses one of several jobs, by its place in the list. */
+    async choose(n) {
+      await ev((i) => document.querySelectorAll(".jobs button")[i].setAttribute("data-chosen", ""), n);
+      await page.press(".jobs button[data-chosen]");
+    },
     /** Presses a notice by its name. */
     notice: (name) => page.press(`#notices [data-notice="${name}"]`),
     /** Reloads with things of the browser taken away, such as "SharedWorker" or "AbortSignal.timeout". */
