@@ -19,36 +19,43 @@ import (
 // About is what a pack says of itself: stored in it as JSON and shown by the
 // field server. Empty texts and nil mean "not stated".
 type About struct {
-	Name             string        `json:"name"`
-	Number           string        `json:"number"`
-	Units            string        `json:"units"`
-	OneCall          string        `json:"one_call"`
-	Invented         bool          `json:"invented"`
-	Source           AboutSource   `json:"source"`
-	Packed           time.Time     `json:"packed"`
-	Fetched          *Fetched      `json:"fetched"`
-	Ticket           *Ticket       `json:"ticket"`
-	Tolerance        *Tolerance    `json:"tolerance"`
-	Rules            []derive.Rule `json:"rules,omitempty"` // of clearance between utilities, as the job states them
-	Records          Records       `json:"records"`
-	Expected         []string      `json:"expected"`
-	ExpectedMissing  []string      `json:"expected_missing"`             // of Expected: nothing is recorded on or near the dig area, see [Gaps]
-	NothingHere      []string      `json:"expected_nothing_here"`        // of ExpectedMissing: there is a record, and it shows nothing there
-	OnlyNear         []string      `json:"expected_only_near,omitempty"` // of Expected: their records show something near the dig area and nothing in it
-	MarginM          float64       `json:"margin_m"`
-	FitInBytes       int64         `json:"fit_in_bytes"`
-	JPEGQuality      int           `json:"jpeg_quality"` // 0 = images as the source sent them
-	Zooms            [2]int        `json:"zooms"`
-	TileSize         int           `json:"tile_size"`
-	GroundResolution float64       `json:"ground_resolution_m"` // a pixel of the deepest zoom at the middle of the area
-	Tiles            int64         `json:"tiles"`
-	Holes            int64         `json:"holes"`                 // wanted, but absent at the source
-	Placeholders     int64         `json:"placeholders"`          // of Holes: pictures that the operator named as no imagery
-	Suspects         []Suspect     `json:"suspects"`              // packed images that are most likely no imagery
-	Unconfirmed      int64         `json:"unconfirmed,omitempty"` // of Tiles: no longer fresh when packed, and the source could not confirm them
-	Decoded          bool          `json:"decoded,omitempty"`     // every packed image was decoded when it was packed
-	Undecodable      int64         `json:"undecodable,omitempty"` // wanted and held, but not packed: the images do not decode
-	KeepUntil        *time.Time    `json:"keep_until"`            // the terms allow keeping the oldest tile until then; nil = no limit stated
+	Name      string        `json:"name"`
+	Number    string        `json:"number"`
+	Units     string        `json:"units"`
+	OneCall   string        `json:"one_call"`
+	Invented  bool          `json:"invented"`
+	Source    AboutSource   `json:"source"`
+	Packed    time.Time     `json:"packed"`
+	Fetched   *Fetched      `json:"fetched"`
+	Ticket    *Ticket       `json:"ticket"`
+	Tolerance *Tolerance    `json:"tolerance"`
+	Rules     []derive.Rule `json:"rules,omitempty"` // of clearance between utilities, as the job states them
+	Records   Records       `json:"records"`
+	Expected  []string      `json:"expected"`
+	// of Expected: nothing is recorded on or near the dig area, see [Gaps]
+	ExpectedMissing []string `json:"expected_missing"`
+	// of ExpectedMissing: there is a record, and it shows nothing there
+	NothingHere []string `json:"expected_nothing_here"`
+	// of Expected: their records show something near the dig area and nothing in it
+	OnlyNear         []string `json:"expected_only_near,omitempty"`
+	MarginM          float64  `json:"margin_m"`
+	FitInBytes       int64    `json:"fit_in_bytes"`
+	JPEGQuality      int      `json:"jpeg_quality"` // 0 = images as the source sent them
+	Zooms            [2]int   `json:"zooms"`
+	TileSize         int      `json:"tile_size"`
+	GroundResolution float64  `json:"ground_resolution_m"` // a pixel of the deepest zoom at the middle of the area
+	Tiles            int64    `json:"tiles"`
+	Holes            int64    `json:"holes"` // wanted, but absent at the source
+	// of Holes: pictures that the operator named as no imagery
+	Placeholders int64     `json:"placeholders"`
+	Suspects     []Suspect `json:"suspects"` // packed images that are most likely no imagery
+	// of Tiles: no longer fresh when packed, and the source could not confirm them
+	Unconfirmed int64 `json:"unconfirmed,omitempty"`
+	Decoded     bool  `json:"decoded,omitempty"` // every packed image was decoded when it was packed
+	// wanted and held, but not packed: the images do not decode
+	Undecodable int64 `json:"undecodable,omitempty"`
+	// the terms allow keeping the oldest tile until then; nil = no limit stated
+	KeepUntil *time.Time `json:"keep_until"`
 }
 
 // Records are the job's settings for judging records. 0 = not stated, the default
@@ -98,13 +105,15 @@ func Cautions(a About) []string {
 	}
 	all := []string{
 		words.Say("caution.always"), marks, words.Say("caution.line"), words.Say("caution.depth"),
-		words.Say("caution.picture", "when", orUnknown(a.Source.Captured)), words.Say("caution.ticket"), words.Say("caution.damage"),
+		words.Say("caution.picture", "when", orUnknown(a.Source.Captured)), words.Say("caution.ticket"),
+		words.Say("caution.damage"),
 	}
 	if a.Unconfirmed > 0 {
 		all = append(all, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
 	}
 	if a.Tolerance != nil && a.Tolerance.EachSide > 0 {
-		all = append(all, words.Say("caution.zone", "width", a.Tolerance.Text(a.Units), "rule", cmp.Or(a.Tolerance.Rule, words.Say("caution.no_rule"))))
+		all = append(all, words.Say("caution.zone", "width", a.Tolerance.Text(a.Units),
+			"rule", cmp.Or(a.Tolerance.Rule, words.Say("caution.no_rule"))))
 	}
 	return all
 }

@@ -21,7 +21,8 @@ type packable struct {
 
 // encodeAhead yields held tiles in their order, while others decode and recode the
 // next ones on all cores. It holds a few images for each core.
-func encodeAhead(ctx context.Context, held iter.Seq2[store.Held, error], encode func(store.Held) packable) iter.Seq2[packable, error] {
+func encodeAhead(ctx context.Context, held iter.Seq2[store.Held, error],
+	encode func(store.Held) packable) iter.Seq2[packable, error] {
 	type result struct {
 		packable
 		err error

@@ -32,13 +32,13 @@ type Ground struct {
 }
 
 // Route is the centerline of a part of the dig area, from its first position
-// on. Half of the width, in metres, lies on each side.
+// on. Half of the width, in meters, lies on each side.
 type Route struct {
 	Line  orb.LineString
 	Width float64
 }
 
-// NewGround is the ground of an area with its outline; the margin is in metres.
+// NewGround is the ground of an area with its outline; the margin is in meters.
 func NewGround(a area.Area, dig orb.MultiPolygon, margin float64) Ground {
 	g := Ground{Area: dig, Margin: a.Outline(margin)}
 	for _, s := range a.Strips {
@@ -60,7 +60,8 @@ func (g Ground) GeoJSON() ([]byte, error) {
 		{Geometry: g.Margin, Properties: map[string]any{"part": partMargin}},
 	}
 	for i, r := range g.Routes {
-		all = append(all, geojson.Feature{Geometry: r.Line, Properties: map[string]any{"part": partRoute, "number": i + 1, "width_m": r.Width}})
+		all = append(all, geojson.Feature{Geometry: r.Line, Properties: map[string]any{"part": partRoute,
+			"number": i + 1, "width_m": r.Width}})
 	}
 	if len(g.Apart) > 0 {
 		all = append(all, geojson.Feature{Geometry: g.Apart, Properties: map[string]any{"part": partApart}})
@@ -116,18 +117,19 @@ func Polygons(g orb.Geometry) orb.MultiPolygon {
 }
 
 // nearby is how far from the dig area a feature counts as recorded there at
-// least, in metres: 50 ft, the longest distance between an operator's marks in
+// least, in meters: 50 ft, the longest distance between an operator's marks in
 // CGA's uniform marking.
 const nearby = 50 * measure.Foot
 
-// Reach is how far from the dig area a record still tells of it, in metres:
+// Reach is how far from the dig area a record still tells of it, in meters:
 // 50 ft, or the margin of the job where that is more.
 func Reach(margin float64) float64 { return max(nearby, margin) }
 
 // Gaps finds the notified utilities of which nothing is recorded on or within
 // [Reach] of the dig area. Missing holds them all; nothingHere holds those of
 // them that have a record in the pack, which shows nothing there.
-func Gaps(expected []string, overlays []record.Overlay, area orb.MultiPolygon, margin float64) (missing, nothingHere []string) {
+func Gaps(expected []string, overlays []record.Overlay, area orb.MultiPolygon,
+	margin float64) (missing, nothingHere []string) {
 	missing, nothingHere = []string{}, []string{}
 	for _, code := range expected {
 		held := false

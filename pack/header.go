@@ -23,7 +23,8 @@ func checkHeader(path string) (os.FileInfo, error) {
 	info, err := os.Stat(path) // before opening: a pipe would wait for ever
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return nil, notPack(path, "there is no such file", "check the name; groundsheet pack writes packs into the job's out folder")
+		return nil, notPack(path, "there is no such file",
+			"check the name; groundsheet pack writes packs into the job's out folder")
 	case err != nil:
 		return nil, err
 	case info.IsDir():
@@ -34,7 +35,8 @@ func checkHeader(path string) (os.FileInfo, error) {
 	// immutable=1 would not see what has not been written back yet.
 	for _, beside := range []string{"-wal", "-journal"} {
 		if left, err := os.Stat(path + beside); err == nil && left.Size() > 0 {
-			return nil, notPack(path, "another program has not finished writing it ("+path+beside+" is there)", "close that program, or open and close the file in it")
+			return nil, notPack(path, "another program has not finished writing it ("+path+beside+" is there)",
+				"close that program, or open and close the file in it")
 		}
 	}
 	f, err := os.Open(path)
@@ -44,7 +46,8 @@ func checkHeader(path string) (os.FileInfo, error) {
 	defer f.Close()
 	header := make([]byte, 100)
 	if _, err := io.ReadFull(f, header); err != nil || string(header[:16]) != sqliteMagic {
-		return nil, notPack(path, "not a SQLite file, so not a pack", "name a pack that groundsheet pack wrote, or another MBTiles file")
+		return nil, notPack(path, "not a SQLite file, so not a pack",
+			"name a pack that groundsheet pack wrote, or another MBTiles file")
 	}
 	pageSize := int64(binary.BigEndian.Uint16(header[16:]))
 	if pageSize == 1 {
@@ -52,7 +55,8 @@ func checkHeader(path string) (os.FileInfo, error) {
 	}
 	pages := int64(binary.BigEndian.Uint32(header[28:]))
 	if want := pageSize * pages; info.Size() < want {
-		return nil, notPack(path, fmt.Sprintf("cut short: %d of %d bytes are there", info.Size(), want), "copy it again, or pack the job again")
+		return nil, notPack(path, fmt.Sprintf("cut short: %d of %d bytes are there", info.Size(), want),
+			"copy it again, or pack the job again")
 	}
 	return info, nil
 }
@@ -70,7 +74,7 @@ const applicationID = 0x4d504258
 
 // How long a document or an overlay in a pack may be, and a tile, in bytes: a
 // hostile file must not fill the memory. A tile of 1024 pixels without any
-// compression takes 4 MB, 8 MB with 16 bits a colour.
+// compression takes 4 MB, 8 MB with 16 bits a color.
 const (
 	longest     = 64 << 20
 	longestTile = 16 << 20
@@ -81,8 +85,9 @@ const (
 func openWrite(path string) *sql.DB {
 	db := sqlite.Open(path, sqlite.Options{
 		Settings: "mode=rwc",
-		Pragmas:  []string{"page_size=4096", fmt.Sprintf("application_id=%d", applicationID), "journal_mode=OFF", "synchronous=OFF", "locking_mode=EXCLUSIVE"},
-		Longest:  longest,
+		Pragmas: []string{"page_size=4096", fmt.Sprintf("application_id=%d", applicationID), "journal_mode=OFF",
+			"synchronous=OFF", "locking_mode=EXCLUSIVE"},
+		Longest: longest,
 	})
 	db.SetMaxOpenConns(1)
 	return db

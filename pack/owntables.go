@@ -208,7 +208,8 @@ func (p *Pack) DerivedSize(ctx context.Context) (size int64, err error) {
 	if !p.Info.Derived {
 		return 0, nil
 	}
-	err = p.db.QueryRowContext(ctx, `SELECT octet_length(body) FROM groundsheet_known WHERE part=?`, partFeatures).Scan(&size)
+	err = p.db.QueryRowContext(ctx, `SELECT octet_length(body) FROM groundsheet_known WHERE part=?`,
+		partFeatures).Scan(&size)
 	return size, err
 }
 

@@ -21,7 +21,7 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// flat is a one-coloured tile.
+// flat is a one-colored tile.
 func flat(t testing.TB, shade uint8, kind raster.Kind) []byte {
 	t.Helper()
 	img := image.NewRGBA(image.Rect(0, 0, 256, 256))

@@ -125,7 +125,8 @@ const connections = 4
 
 func (p *Pack) load(ctx context.Context) (err error) {
 	if err := sqlite.Hold(ctx, p.db, connections); err != nil {
-		return notPack(p.Path, fmt.Sprintf("cannot be opened (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file")
+		return notPack(p.Path, fmt.Sprintf("cannot be opened (%v)", err),
+			"name a pack that groundsheet pack wrote, or another MBTiles file")
 	}
 	if err := sqlite.CheckSchema(ctx, p.db, tables()...); err != nil {
 		return p.foreign(err)
@@ -156,24 +157,28 @@ func tables() []string {
 }
 
 func (p *Pack) foreign(err error) error {
-	return notPack(p.Path, fmt.Sprintf("not an MBTiles file (%v)", err), "name a pack that groundsheet pack wrote, or another MBTiles file")
+	return notPack(p.Path, fmt.Sprintf("not an MBTiles file (%v)", err),
+		"name a pack that groundsheet pack wrote, or another MBTiles file")
 }
 
 func (p *Pack) describe(ctx context.Context, rows map[string]string) error {
-	p.Info = Info{Name: rows["name"], Format: rows["format"], Attribution: rows["attribution"], Description: rows["description"]}
+	p.Info = Info{Name: rows["name"], Format: rows["format"], Attribution: rows["attribution"],
+		Description: rows["description"]}
 	switch p.Info.Format {
 	case "png", "jpg", "webp":
 	case "jpeg":
 		p.Info.Format = "jpg" // not the standard's word, but meant so
 	default:
-		return notPack(p.Path, fmt.Sprintf("its tiles are of format %q", p.Info.Format), "only raster tiles (png, jpg, webp) can be shown as a base map")
+		return notPack(p.Path, fmt.Sprintf("its tiles are of format %q", p.Info.Format),
+			"only raster tiles (png, jpg, webp) can be shown as a base map")
 	}
 	var err error
 	if p.Info.Zooms, err = p.zooms(ctx, rows); err != nil {
 		return err
 	}
 	p.Info.Bounds = parseBounds(rows["bounds"])
-	p.Info.About = About{Name: p.Info.Name, Units: "metric", Zooms: [2]int{p.Info.Zooms.Min, p.Info.Zooms.Max}, TileSize: 256}
+	p.Info.About = About{Name: p.Info.Name, Units: "metric", Zooms: [2]int{p.Info.Zooms.Min, p.Info.Zooms.Max},
+		TileSize: 256}
 	p.Info.About.Source.Attribution = plainText(p.Info.Attribution)
 	return nil
 }

@@ -41,9 +41,11 @@ var sealed = []struct {
 	{"metadata", "metadata", true, `SELECT '', name, value FROM metadata ORDER BY name, rowid`},
 	{"document", "groundsheet_document", false, `SELECT key, key, body FROM groundsheet_document WHERE key NOT IN ('seals','signature') ORDER BY key, rowid`},
 	{"wanted", "groundsheet_wanted", true, `SELECT '', zoom, row, first, last FROM groundsheet_wanted ORDER BY zoom, row, first, last`},
-	{"holes", "groundsheet_hole", true, `SELECT '', zoom, row, col, fetched FROM groundsheet_hole ORDER BY zoom, row, col`},
+	{"holes", "groundsheet_hole", true,
+		`SELECT '', zoom, row, col, fetched FROM groundsheet_hole ORDER BY zoom, row, col`},
 	{"origins", "groundsheet_origin", true, `SELECT '', zoom, row, col, fetched, etag, last_modified, sha256, recoded FROM groundsheet_origin ORDER BY zoom, row, col`},
-	{"overlay", "groundsheet_overlay", false, `SELECT id, position, id, summary, features FROM groundsheet_overlay ORDER BY position`},
+	{"overlay", "groundsheet_overlay", false,
+		`SELECT id, position, id, summary, features FROM groundsheet_overlay ORDER BY position`},
 	{"known", "groundsheet_known", false, `SELECT part, part, body FROM groundsheet_known ORDER BY part, rowid`},
 }
 
@@ -170,7 +172,8 @@ func (p *packWriter) seals(ctx context.Context, _ Content) (err error) {
 	if err := p.document(ctx, sealsKey, s); err != nil || p.opts.Sign == nil {
 		return err
 	}
-	return p.document(ctx, signatureKey, Signature{p.opts.Sign.Public().(ed25519.PublicKey), ed25519.Sign(p.opts.Sign, signed(s.Seal))})
+	return p.document(ctx, signatureKey, Signature{p.opts.Sign.Public().(ed25519.PublicKey),
+		ed25519.Sign(p.opts.Sign, signed(s.Seal))})
 }
 
 // document writes a document as JSON; bytes are JSON already.
@@ -199,7 +202,8 @@ func (p *Pack) readSeals(ctx context.Context) error {
 // undefined.
 func (p *Pack) onlyDocument(ctx context.Context, key string) ([]byte, error) {
 	var n int
-	if err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM groundsheet_document WHERE key=?`, key).Scan(&n); err != nil {
+	if err := p.db.QueryRowContext(ctx, `SELECT count(*) FROM groundsheet_document WHERE key=?`,
+		key).Scan(&n); err != nil {
 		return nil, err
 	}
 	if n > 1 {

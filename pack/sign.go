@@ -22,7 +22,8 @@ func signed(seal string) []byte { return []byte("groundsheet pack " + seal) }
 
 // Signs reports whether the signature is of this key and over this seal.
 func (s Signature) Signs(key ed25519.PublicKey, seal string) bool {
-	return len(key) == ed25519.PublicKeySize && key.Equal(ed25519.PublicKey(s.Key)) && ed25519.Verify(key, signed(seal), s.Signature)
+	return len(key) == ed25519.PublicKeySize && key.Equal(ed25519.PublicKey(s.Key)) &&
+		ed25519.Verify(key, signed(seal), s.Signature)
 }
 
 // Signature reads the signature of a pack; ok is false where there is none.

@@ -45,7 +45,8 @@ func summarize(o record.Overlay, packed tiles.Box) Summary {
 	s := Summary{
 		ID: o.ID, Title: o.Title, Utility: o.Kind.Code, UtilityName: o.Kind.Name, Letter: o.Kind.Letter,
 		Colour: o.Kind.Color, Casing: o.Kind.Casing, QualityLevel: o.QualityLevel, Recorded: o.Recorded,
-		Owner: o.Owner, Record: o.Record, Datum: o.Datum, Features: len(o.Features), Readings: o.Readings(), TestHoles: o.TestHoles(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
+		Owner: o.Owner, Record: o.Record, Datum: o.Datum, Features: len(o.Features), Readings: o.Readings(),
+		TestHoles: o.TestHoles(), Unlocated: o.Unlocated, Outside: o.Outside(packed),
 		Note: o.Note, Bounds: o.Bounds(), LeftOut: o.LeaveOut,
 	}
 	if o.Accuracy != nil {
@@ -122,8 +123,9 @@ func (p *Pack) ReadOverlay(ctx context.Context, s Summary) (record.Overlay, erro
 		return record.Overlay{}, p.unreadable("overlay "+s.ID, err)
 	}
 	m := record.Meta{
-		File: cmp.Or(s.Title, "overlay "+s.ID), Title: s.Title, Utility: s.Utility, QualityLevel: s.QualityLevel, Recorded: s.Recorded,
-		Owner: s.Owner, Record: s.Record, Note: s.Note, Datum: s.Datum, LeaveOut: s.LeftOut,
+		File: cmp.Or(s.Title, "overlay "+s.ID), Title: s.Title, Utility: s.Utility, QualityLevel: s.QualityLevel,
+		Recorded: s.Recorded,
+		Owner:    s.Owner, Record: s.Record, Note: s.Note, Datum: s.Datum, LeaveOut: s.LeftOut,
 	}
 	if s.AccuracyM != nil {
 		d := measure.Distance(*s.AccuracyM)

@@ -26,7 +26,7 @@ type Suspect struct {
 	SHA256 string `json:"sha256"` // of the image as the source sent it
 	Packed string `json:"packed"` // of the image as packed; "" in a plan
 	Places int    `json:"places"` // where it is found, of all that the office store holds of the source
-	Flat   bool   `json:"flat"`   // all of one colour: open water, or nothing at all
+	Flat   bool   `json:"flat"`   // all of one color: open water, or nothing at all
 	Tiles  int64  `json:"tiles"`  // of the plan
 }
 

@@ -85,7 +85,8 @@ func unchanged(ctx context.Context, path, seal string, o WriteOptions) (w Writte
 	}
 	defer p.Close() //nolint:errcheck // only read
 	info, err := os.Stat(path)
-	if about := p.Info.About; err != nil || !p.Info.Own || p.Info.Seals.Content != seal || len(about.Ahead(o.now())) > 0 || !p.signedBy(ctx, o.Sign) {
+	if about := p.Info.About; err != nil || !p.Info.Own || p.Info.Seals.Content != seal ||
+		len(about.Ahead(o.now())) > 0 || !p.signedBy(ctx, o.Sign) {
 		return w, false
 	}
 	return Written{File: path, Tiles: p.Info.About.Tiles, Holes: p.Info.About.Holes, Bytes: info.Size()}, true

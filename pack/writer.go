@@ -131,7 +131,8 @@ func (p *packWriter) one(ctx context.Context, r packable) error {
 		s.Packed = hex.EncodeToString(sum[:])
 		s.Tiles++
 	}
-	if _, err := p.put.origin.ExecContext(ctx, r.Z, r.Y, r.X, stamp(r.Fetched), r.ETag, r.LastModified, sum[:], r.recoded); err != nil {
+	if _, err := p.put.origin.ExecContext(ctx, r.Z, r.Y, r.X, stamp(r.Fetched), r.ETag, r.LastModified,
+		sum[:], r.recoded); err != nil {
 		return err
 	}
 	if !p.scan.share {
@@ -182,7 +183,8 @@ func (p *packWriter) indexes(ctx context.Context, _ Content) error {
 
 func (p *packWriter) overlays(ctx context.Context, c Content) error {
 	for i, o := range c.Overlays {
-		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_overlay VALUES (?,?,?,?)`, i, o.ID, o.Summary, o.Features); err != nil {
+		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_overlay VALUES (?,?,?,?)`, i, o.ID,
+			o.Summary, o.Features); err != nil {
 			return err
 		}
 	}

@@ -24,7 +24,7 @@ import (
 )
 
 // makeLargePack writes a pack with one tile, a small overlay and one of n
-// invented readings a metre apart in a square.
+// invented readings a meter apart in a square.
 func makeLargePack(t testing.TB, n int) string {
 	t.Helper()
 	data := quarters(t)

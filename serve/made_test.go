@@ -19,7 +19,7 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// block is ground of wide×high tiles at zoom 16, with a picture of one colour
+// block is ground of wide×high tiles at zoom 16, with a picture of one color
 // each; out is left out.
 type block struct {
 	wide, high uint32
@@ -30,7 +30,7 @@ type block struct {
 
 var corner16 = tiles.ID{Z: 16, X: 13652, Y: 24808} // its ancestors up to zoom 14 begin there too
 
-func colourOf(id tiles.ID) color.RGBA {
+func colorOf(id tiles.ID) color.RGBA {
 	return color.RGBA{uint8(40 * (id.X - corner16.X)), uint8(60 * (id.Y - corner16.Y)), 90, 255}
 }
 
@@ -50,7 +50,7 @@ func (b block) write(t testing.TB) string {
 			return func(yield func(store.Held, error) bool) {
 				for id := range c.All() {
 					img := image.NewRGBA(image.Rect(0, 0, 256, 256))
-					draw.Draw(img, img.Rect, image.NewUniform(colourOf(id)), image.Point{}, draw.Src)
+					draw.Draw(img, img.Rect, image.NewUniform(colorOf(id)), image.Point{}, draw.Src)
 					data, err := raster.Encode(img, b.kind)
 					r := store.Held{Tile: tiles.Tile{ID: id, Data: data}, Hash: sha256.Sum256(data), Bytes: len(data), Media: string(b.kind)}
 					if b.out[id] {
@@ -93,7 +93,7 @@ func TestAboveTheShallowest(t *testing.T) {
 					}
 					mask := uint32(1)<<up - 1
 					at := img.At(int(under.X&mask)*part+part/2, int(under.Y&mask)*part+part/2)
-					want := colourOf(under)
+					want := colorOf(under)
 					if x > 4 || y > 3 || under == missing {
 						want = color.RGBA{}
 					}

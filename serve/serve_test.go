@@ -30,7 +30,7 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// quarters is a tile whose four quarters have four colours.
+// quarters is a tile whose four quarters have four colors.
 func quarters(t testing.TB) []byte {
 	t.Helper()
 	data, err := raster.Encode(quartersImage(), "png")

@@ -114,7 +114,8 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	limiter := auth.NewLimiter(rendersOfSession, rendersOfAddress, rendersWaiting, tile.RenderWait)
 	rendering := make(chan struct{}, cores)
 	s := &Server{listen: o.Listen, clients: status.NewClients(o.Now), reply: document.NewResponder(log)}
-	s.tiles = tile.New(tile.Options{Responder: s.reply, Now: o.Now, Memory: o.Memory, Limiter: limiter, Rendering: rendering})
+	s.tiles = tile.New(tile.Options{Responder: s.reply, Now: o.Now, Memory: o.Memory, Limiter: limiter,
+		Rendering: rendering})
 	// A core is left to the tiles.
 	s.overlays = overlay.New(overlay.Options{
 		Responder: s.reply, Limiter: limiter, Cutting: rendering, Searching: max(1, cores-1),

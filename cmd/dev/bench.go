@@ -12,10 +12,12 @@ import (
 )
 
 func benchCommand() *cobra.Command {
+	var sizeTiles int
 	named := map[string]func(context.Context, repo) error{
-		"fetch": benchFetch, "serve": benchServe, "size": benchSize, "page": benchPage,
+		"fetch": benchFetch, "serve": benchServe, "page": benchPage,
+		"size": func(ctx context.Context, r repo) error { return benchSize(ctx, r, sizeTiles) },
 	}
-	return &cobra.Command{
+	c := &cobra.Command{
 		Use: "bench [PATTERN | fetch | serve | size | page]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
 		Long: `bench runs Go benchmarks. The named ones compare with outside programs in the same
 run, take some minutes and up to 3 GB of disk for a while:
@@ -39,6 +41,8 @@ page   the map page in Chromium with the processor slowed down four times: the
 			})
 		},
 	}
+	c.Flags().IntVar(&sizeTiles, "tiles", 40_000, "how many tiles size measures; a million take 40 GB of disk for a while")
+	return c
 }
 
 // bench is what the named benches share. Only ratios within one run mean

@@ -16,11 +16,11 @@ const (
 )
 
 // benchSize measures what a store weighs and writes, and how quick checking is.
-func benchSize(ctx context.Context, r repo) error {
+func benchSize(ctx context.Context, r repo, tiles int) error {
 	if err := build(ctx, r); err != nil {
 		return err
 	}
-	return inScratch(r, "size", func(b *bench) error { return b.sizing(ctx, r.program(), 40_000, 3) })
+	return inScratch(r, "size", func(b *bench) error { return b.sizing(ctx, r.program(), tiles, 3) })
 }
 
 func (b *bench) sizing(ctx context.Context, program string, n, rounds int) error {

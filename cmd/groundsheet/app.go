@@ -80,7 +80,8 @@ func (a *app) json(v any, only bool) error {
 // office is the operator's office by the global flags.
 func (a *app) office() office.Office {
 	return office.Office{
-		StoreAt: cmp.Or(a.storeAt, os.Getenv("GROUNDSHEET_STORE")), SourcesFile: a.sourcesFile, Fetch: fetch.Options{Log: a.log()},
+		StoreAt: cmp.Or(a.storeAt, os.Getenv("GROUNDSHEET_STORE")), SourcesFile: a.sourcesFile,
+		Fetch: fetch.Options{Log: a.log()},
 	}
 }
 

@@ -47,7 +47,8 @@ brief ends with exit code 1.`,
 func (a *app) runBriefs(ctx context.Context, args []string, f briefFlags) error {
 	packs, err := packFiles(args)
 	if err == nil && len(packs) > 1 && f.out != "" {
-		err = wrongUse(fmt.Sprintf("the job has %d packs, and -o names one file", len(packs)), "name the pack, or leave -o out")
+		err = wrongUse(fmt.Sprintf("the job has %d packs, and -o names one file", len(packs)),
+			"name the pack, or leave -o out")
 	}
 	if err != nil {
 		return err
@@ -86,7 +87,8 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(renameio.WriteFile(pagePath, page.Bytes(), 0o644), renameio.WriteFile(pdfPath, pdf.Bytes(), 0o644)); err != nil {
+	if err := errors.Join(renameio.WriteFile(pagePath, page.Bytes(), 0o644),
+		renameio.WriteFile(pdfPath, pdf.Bytes(), 0o644)); err != nil {
 		return err
 	}
 	a.say("%s: %s, %s at %s", pdfPath, count(m.Pages, "page"), sheetsText(m), m.Words)

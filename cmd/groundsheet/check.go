@@ -125,7 +125,8 @@ func (a *app) showCheck(r check.Report) {
 	if r.Deep {
 		seal += ", " + words.Say("check.decoded")
 	}
-	a.say("%s: %s — %d of %s, %s, %s%s", r.File, r.Verdict, r.TilesHeld, count(r.TilesWanted, "tile"), count(r.Holes, "named hole"), measure.Size(r.Bytes), seal)
+	a.say("%s: %s — %d of %s, %s, %s%s", r.File, r.Verdict, r.TilesHeld, count(r.TilesWanted, "tile"),
+		count(r.Holes, "named hole"), measure.Size(r.Bytes), seal)
 	if r.Verdict != check.Fit {
 		a.say("do not take this pack to the site")
 	}

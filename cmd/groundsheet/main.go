@@ -75,7 +75,8 @@ func (a *app) command() *cobra.Command {
 	}
 	f := root.PersistentFlags()
 	f.StringVar(&a.storeAt, "store", "", "office store: a folder, or postgres://USER@HOST/DATABASE (else $GROUNDSHEET_STORE, else a folder in the user cache folder)")
-	f.StringVar(&a.sourcesFile, "sources", "", "sources file (else sources.toml in the job folder, else in the user config folder)")
+	f.StringVar(&a.sourcesFile, "sources", "",
+		"sources file (else sources.toml in the job folder, else in the user config folder)")
 	f.BoolVar(&a.quiet, "quiet", false, "no progress")
 	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
 	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.briefCommand(), a.serveCommand(),

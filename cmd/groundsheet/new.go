@@ -196,7 +196,8 @@ func (f newFlags) meant(flag string, lat, lon float64) error {
 		}
 	}
 	if (lat < -90 || lat > 90) && lon >= -90 && lon <= 90 {
-		return wrongUse(said+": a latitude is between -90 and 90", fmt.Sprintf("latitude comes first: did you mean %v,%v?", lon, lat))
+		return wrongUse(said+": a latitude is between -90 and 90",
+			fmt.Sprintf("latitude comes first: did you mean %v,%v?", lon, lat))
 	}
 	return nil
 }

@@ -96,7 +96,8 @@ type verb func(*office.Workspace, context.Context, office.PackOptions) iter.Seq2
 
 // eachPack runs a verb on the job in a folder and shows each pack; only tells that
 // the job has one base. A pack that is not fit is [notFit] in the end.
-func (a *app) eachPack(ctx context.Context, dir string, g fetchFlags, do verb, show func(p office.Packed, only bool) error) (err error) {
+func (a *app) eachPack(ctx context.Context, dir string, g fetchFlags, do verb,
+	show func(p office.Packed, only bool) error) (err error) {
 	o, po, stop, err := g.office(a)
 	if err != nil {
 		return err
@@ -130,11 +131,12 @@ func (a *app) showPacked(r office.Report) {
 		a.say("%s: unchanged, not rewritten: %s, %s", r.File, count(r.Tiles, "tile"), measure.Size(r.Bytes))
 	}
 	if r.Requests == 0 {
-		a.say("nothing was fetched: the office store knows all %d tiles wanted, and they are still fresh", r.Wanted)
+		a.say("nothing was fetched: the office store knows all %s wanted, still fresh", count(r.Wanted, "tile"))
 		return
 	}
 	a.say("fetched %d (%s), confirmed unchanged %d, reused %d, absent at the source %d; %s in %s",
-		r.Fetched, measure.Size(r.Received), r.Unchanged, r.Reused, r.Absent, count(r.Requests, "request"), seconds(r.Seconds))
+		r.Fetched, measure.Size(r.Received), r.Unchanged, r.Reused, r.Absent, count(r.Requests, "request"),
+		seconds(r.Seconds))
 	if r.Brought > 0 {
 		a.say("another run brought %d meanwhile", r.Brought)
 	}

@@ -72,7 +72,8 @@ func (a *app) runPlan(ctx context.Context, dir string, f planFlags) (err error) 
 			if err != nil {
 				return err
 			}
-			a.note("sampled %s: %s, %s, %d absent", s.Source, count(s.Tally.New+s.Tally.Unchanged, "image"), measure.Size(s.Tally.Bytes), s.Tally.Absent)
+			a.note("sampled %s: %s, %s, %d absent", s.Source, count(s.Tally.New+s.Tally.Unchanged, "image"),
+				measure.Size(s.Tally.Bytes), s.Tally.Absent)
 		}
 		if plans, err = w.Plans(ctx); err != nil {
 			return err
@@ -167,7 +168,7 @@ func fetchTime(p plan.Plan) string {
 	return "; " + seconds(p.Seconds) + " at the source's polite rate (how fast it answers is not known yet)"
 }
 
-// groundArea gives square metres for people.
+// groundArea gives square meters for people.
 func groundArea(m2 float64, units string) string {
 	const acre = 43560 * measure.Foot * measure.Foot
 	switch {
@@ -188,7 +189,8 @@ func (a *app) showAdvice(p plan.Plan) {
 	v := p.Advice
 	reading := measure.Distance(v.ReadingM).In(p.Job.Units)
 	if v.CanPlace {
-		a.say("sharpness: a %s reading covers %.1f pixels of the picture; zoom %d is the first with 3 or more", reading, v.PixelsAtDeepest, v.ZoomToPlace)
+		a.say("sharpness: a %s reading covers %.1f pixels of the picture; zoom %d is the first with 3 or more",
+			reading, v.PixelsAtDeepest, v.ZoomToPlace)
 	} else {
 		a.say("sharpness: a %s reading covers %.1f pixels of the picture; this source cannot place it (3 would be needed)", reading, v.PixelsAtDeepest)
 	}
@@ -198,13 +200,15 @@ func (a *app) showAdvice(p plan.Plan) {
 	if len(v.Magnified) == 0 {
 		return
 	}
-	sharp := fmt.Sprintf("the source's picture has %s a pixel, all of it at zoom %d", p.Source.GroundResolution.In(p.Job.Units), *v.NativeZoom)
+	sharp := fmt.Sprintf("the source's picture has %s a pixel, all of it at zoom %d",
+		p.Source.GroundResolution.In(p.Job.Units), *v.NativeZoom)
 	deeper := strings.Trim(strings.Join(strings.Fields(fmt.Sprint(v.Magnified)), ", "), "[]")
 	if slices.Contains(v.Magnified, p.Base.Zooms.Max) {
 		a.say("waste: %s; zoom %s only magnify, and are fetched because the job says so", sharp, deeper)
 		return
 	}
-	a.say("left out: %s; zoom %s would only magnify (magnified = true in [[base]] fetches them all the same)", sharp, deeper)
+	a.say("left out: %s; zoom %s would only magnify (magnified = true in [[base]] fetches them all the same)",
+		sharp, deeper)
 }
 
 func (a *app) showProposals(p plan.Plan) {
@@ -237,13 +241,17 @@ func limits(s source.Source) (parts []string) {
 	if s.Local() {
 		parts = append(parts, "read from this computer")
 	} else {
-		parts = append(parts, fmt.Sprintf("%g requests a second over %d connections", t.RequestsPerSecond, t.Connections))
+		rate := fmt.Sprintf("%g requests", t.RequestsPerSecond)
+		if t.RequestsPerSecond == 1 {
+			rate = count(1, "request")
+		}
+		parts = append(parts, fmt.Sprintf("%s a second over %s", rate, count(t.Connections, "connection")))
 	}
 	if t.TilesPerJob > 0 {
-		parts = append(parts, fmt.Sprintf("at most %d tiles a job", t.TilesPerJob))
+		parts = append(parts, fmt.Sprintf("at most %s a job", count(t.TilesPerJob, "tile")))
 	}
 	if t.TilesPerDay > 0 {
-		parts = append(parts, fmt.Sprintf("at most %d tiles a day", t.TilesPerDay))
+		parts = append(parts, fmt.Sprintf("at most %s a day", count(t.TilesPerDay, "tile")))
 	}
 	if spans := t.Hours.Spans(); len(spans) > 0 {
 		zone := t.Hours.Zone()
@@ -271,9 +279,4 @@ func seconds(s float64) string {
 }
 
 // count gives a number with its noun: "1 tile", "2 tiles".
-func count[N int | int64 | uint64](n N, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %ss", n, one)
-}
+func count[N int | int64 | uint64](n N, one string) string { return measure.Count(n, one) }

@@ -24,7 +24,8 @@ func (f planFlags) checkPicture(p plan.Plan) error {
 		return wrongUse(fmt.Sprintf("--picture %s is no PNG file", f.picture), "give it a name that ends in .png")
 	}
 	if z := p.Base.Zooms; f.pictureZoom >= 0 && (f.pictureZoom < z.Min || f.pictureZoom > z.Max) {
-		return wrongUse(fmt.Sprintf("--picture-zoom %d: the plan has zooms %d to %d", f.pictureZoom, z.Min, z.Max), "name one of these")
+		return wrongUse(fmt.Sprintf("--picture-zoom %d: the plan has zooms %d to %d", f.pictureZoom, z.Min, z.Max),
+			"name one of these")
 	}
 	there, err := os.ReadFile(f.picture)
 	if err == nil && !bytes.HasPrefix(there, []byte("\x89PNG")) {

@@ -68,7 +68,7 @@ func (m *meter) move(done, total int64) {
 		m.draw(done, total)
 	case time.Since(m.last) >= lineEvery:
 		m.last = time.Now()
-		m.app.note("%s: %d of %d tiles%s", m.what, done, total, m.extra)
+		m.app.note("%s: %d of %s%s", m.what, done, count(total, "tile"), m.extra)
 	}
 }
 
@@ -78,7 +78,8 @@ func (m *meter) draw(done, total int64) {
 		m.bars = mpb.New(mpb.WithOutput(m.app.bare.err), mpb.WithWidth(64))
 		m.bar = m.bars.AddBar(total,
 			mpb.PrependDecorators(decor.Name(m.what+" "), decor.CountersNoUnit("%d of %d tiles")),
-			mpb.AppendDecorators(decor.Any(func(decor.Statistics) string { return m.words() }), decor.Any(func(s decor.Statistics) string { return remaining(s, time.Since(began)) })),
+			mpb.AppendDecorators(decor.Any(func(decor.Statistics) string { return m.words() }),
+				decor.Any(func(s decor.Statistics) string { return remaining(s, time.Since(began)) })),
 		)
 	}
 	m.bar.SetCurrent(done)
@@ -144,7 +145,8 @@ func (a *app) noteEvent(e office.Event) {
 			a.note("%s", words.Say("clock.ahead", "n", n))
 		}
 		if !p.Fits() {
-			a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up", measure.Size(p.Bytes), p.Job.FitIn)
+			a.note("the estimate is %s, more than fit_in = %s: see groundsheet plan for what could be given up",
+				measure.Size(p.Bytes), p.Job.FitIn)
 		}
 	case office.Waiting:
 		a.note("another run is fetching from %s: waiting for it", p.Source.Name)

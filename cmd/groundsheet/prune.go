@@ -19,14 +19,14 @@ type pruneFlags struct {
 func (a *app) pruneCommand() *cobra.Command {
 	var f pruneFlags
 	c := &cobra.Command{
-		Use: "prune", Short: "Make the office store smaller: say what would go, and with --apply take it out",
-		Long: `prune says which tiles may go, and with --apply takes them out and gives the room
-back to the disk; PostgreSQL keeps most of it for tiles to come. Without --apply
+		Use: "prune", Short: "Make the office store smaller: say what it would remove, and with --apply remove it",
+		Long: `prune says which tiles it would remove, and with --apply removes them and frees the
+disk; PostgreSQL keeps most of it for tiles to come. Without --apply
 nothing changes.
 
-A tile goes when only closed jobs want it (--closed) or when it was last fetched
-or confirmed too long ago (--older-than 90d); then the least recently packed go
-until the store takes no more than --down-to 20GB. What an open job wants stays,
+A tile is removed when only closed jobs want it (--closed) or when it was last fetched
+or confirmed too long ago (--older-than 90d); then the least recently packed are,
+until the store takes no more than --down-to 20GB. What an open job wants is kept,
 unless --open-too is given: close a job with groundsheet store close DIR. With
 --source NAME only what is held of that source is looked at and counted.
 
@@ -95,10 +95,11 @@ func (a *app) runPrune(ctx context.Context, f pruneFlags, o office.PruneOptions)
 func (a *app) showPlanned(d office.Pruned) {
 	for _, s := range d.Sources {
 		if s.Tiles+s.Holes == 0 {
-			a.say("%s: nothing to remove, %d stay", s.Source, s.Stay)
+			a.say("%s: nothing to remove, %d kept", s.Source, s.Stay)
 			continue
 		}
-		a.say("%s: %s and %s to remove, %d stay; frees about %s", s.Source, count(s.Tiles, "tile"), count(s.Holes, "hole"), s.Stay, measure.Size(s.Freed))
+		a.say("%s: %s and %s to remove, %d kept; frees about %s", s.Source, count(s.Tiles, "tile"),
+			count(s.Holes, "hole"), s.Stay, measure.Size(s.Freed))
 	}
 	if d.Kept > 0 {
 		a.say("kept because an open job wants them (--open-too takes them too): %s", count(d.Kept, "tile"))
@@ -107,7 +108,8 @@ func (a *app) showPlanned(d office.Pruned) {
 		}
 	}
 	if !d.Met {
-		a.say("that is not enough for --down-to %s: about %s would be left", measure.Size(d.DownTo), measure.Size(d.Before-d.Estimate))
+		a.say("that is not enough for --down-to %s: about %s would be left", measure.Size(d.DownTo),
+			measure.Size(d.Before-d.Estimate))
 	}
 }
 
@@ -116,14 +118,17 @@ func (a *app) showPruned(d office.Pruned) {
 	case !d.Applied && d.Tiles+d.Holes == 0:
 		a.say("nothing to remove: the store takes %s", measure.Size(d.Before))
 	case !d.Applied:
-		a.say("nothing was changed. --apply removes %s, and frees about %s of %s", count(d.Tiles+d.Holes, "tile"), measure.Size(d.Estimate), measure.Size(d.Before))
+		a.say("nothing was changed. --apply removes %s, and frees about %s of %s", count(d.Tiles+d.Holes, "tile"),
+			measure.Size(d.Estimate), measure.Size(d.Before))
 	default:
-		a.say("removed %s and %s; %s were given back to the disk, the store takes %s", count(d.Tiles, "tile"), count(d.Holes, "hole"), measure.Size(*d.Freed), measure.Size(*d.After))
+		a.say("removed %s and %s; %s were given back to the disk, the store takes %s", count(d.Tiles, "tile"),
+			count(d.Holes, "hole"), measure.Size(*d.Freed), measure.Size(*d.After))
 		if kept := d.Before - *d.After - *d.Freed; kept > 0 { // neither held any more nor given back: a database
 			a.say("%s of room stays inside the store, for tiles to come; PostgreSQL gives it back with VACUUM FULL, when nobody uses the store", measure.Size(kept))
 		}
 		if d.DownTo > 0 && d.Met && *d.After > d.DownTo {
-			a.say("that is more than --down-to %s, because what is left does not fill its pages: run prune again", measure.Size(d.DownTo))
+			a.say("that is more than --down-to %s, because what is left does not fill its pages: run prune again",
+				measure.Size(d.DownTo))
 		}
 	}
 }

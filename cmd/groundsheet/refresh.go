@@ -79,7 +79,8 @@ func (a *app) runRefresh(ctx context.Context, dirs []string, g fetchFlags, asJSO
 			a.explain(said)
 			if asJSON {
 				why := err.Error()
-				if err := a.json(refreshDocument{Folder: dir, ByZoom: []office.ZoomChanges{}, Some: []string{}, Error: &why}, false); err != nil {
+				if err := a.json(refreshDocument{Folder: dir, ByZoom: []office.ZoomChanges{}, Some: []string{}, Error: &why},
+					false); err != nil {
 					return err
 				}
 			}
@@ -116,10 +117,13 @@ func refreshDocumentOf(dir string, r office.Report, c check.Report) refreshDocum
 
 func (a *app) showRefreshed(d refreshDocument) {
 	if d.Asked == 0 {
-		a.say("%s, base map %s: nothing was asked: what is wanted (%s) is still fresh; --ask-all asks all the same", d.Job, d.Source, count(d.Wanted, "tile"))
+		a.say("%s, base map %s: nothing was asked: what is wanted (%s) is still fresh; --ask-all asks all the same",
+			d.Job, d.Source, count(d.Wanted, "tile"))
 	} else {
-		a.say("%s, base map %s: %s for %s wanted, %s received", d.Job, d.Source, count(d.Asked, "request"), count(d.Wanted, "tile"), measure.Size(d.Received))
-		a.say("  %d unchanged, %d changed, %d new, %d gone at the source", d.Unchanged+int64(d.Same), d.Changed, d.New, d.Gone)
+		a.say("%s, base map %s: %s for %s wanted, %s received", d.Job, d.Source, count(d.Asked, "request"),
+			count(d.Wanted, "tile"), measure.Size(d.Received))
+		a.say("  %d unchanged, %d changed, %d new, %d gone at the source", d.Unchanged+int64(d.Same),
+			d.Changed, d.New, d.Gone)
 	}
 	if d.Withdrawn > 0 {
 		a.say("  the source says that it no longer has %s; what is held stays", count(d.Withdrawn, "tile"))

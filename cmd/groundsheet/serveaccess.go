@@ -34,21 +34,26 @@ type accessFlags struct {
 
 func (a *accessFlags) add(c *cobra.Command) {
 	f := c.Flags()
-	f.StringVar(&a.Auth.ViewerCode, "join-code", "", "join code of your own, 12 letters or digits or more (else one is made and kept)")
-	f.StringVar(&a.Auth.RecorderCode, "mark-code", "", "code of your own for those who will also write marks; the map writes none yet")
+	f.StringVar(&a.Auth.ViewerCode, "join-code", "",
+		"join code of your own, 12 letters or digits or more (else one is made and kept)")
+	f.StringVar(&a.Auth.RecorderCode, "mark-code", "",
+		"code of your own for those who will also write marks; the map writes none yet")
 	f.BoolVar(&a.Auth.NewCodes, "new-codes", false, "make new codes: every phone joins again")
 	f.BoolVar(&a.Ask, "always-ask", false, "ask for the code also when only this machine can reach the map, as when its port is passed on to others")
 	f.BoolVar(&a.HTTPS, "https", false, "speak HTTPS, with a certificate made on this machine")
-	f.BoolVar(&a.NewCertificate, "new-certificate", false, "with --https: make a new certificate for the networks this machine is in now; phones install it")
+	f.BoolVar(&a.NewCertificate, "new-certificate", false,
+		"with --https: make a new certificate for the networks this machine is in now; phones install it")
 	f.BoolVar(&a.qr, "qr", false, "show the QR code also when this is no terminal, dark on light")
 	f.StringVar(&a.Name, "name", "groundsheet", "announce NAME.local on the hotspot; empty announces nothing")
-	f.StringSliceVar(&a.Auth.Hosts, "host", nil, "another host name or address that this server is reached by; may be repeated")
+	f.StringSliceVar(&a.Auth.Hosts, "host", nil,
+		"another host name or address that this server is reached by; may be repeated")
 }
 
 // check also finds the folder for codes and keys.
 func (a *accessFlags) check() error {
 	if a.Name != "" && !announce.Valid(a.Name) {
-		return wrongUse(fmt.Sprintf("--name %q cannot be announced", a.Name), "give letters, digits and hyphens, such as --name crew-7")
+		return wrongUse(fmt.Sprintf("--name %q cannot be announced", a.Name),
+			"give letters, digits and hyphens, such as --name crew-7")
 	}
 	if dir, err := os.UserConfigDir(); err == nil {
 		a.Auth.Folder = filepath.Join(dir, "groundsheet")
@@ -74,7 +79,8 @@ func (a *app) printAccess(at listen.Access, qr bool) {
 		a.say("note: %s", n)
 	}
 	if at.HTTPS && len(all) > 0 {
-		a.say("new phones first open http://%s/certificate and install the certificate with this SHA-256 fingerprint:", all[0].hostPort)
+		a.say("new phones first open http://%s/certificate and install the certificate with this SHA-256 fingerprint:",
+			all[0].hostPort)
 		a.say("    %s\n    %s", at.Fingerprint[:48], at.Fingerprint[48:])
 	}
 	if at.Open || len(all) == 0 {

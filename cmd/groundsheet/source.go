@@ -38,7 +38,8 @@ in the environment.`,
   groundsheet source add ortho.mbtiles`,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return wrongUse("one address, file or folder is wanted", "such as: groundsheet source add https://maps.county.example/wms")
+				return wrongUse("one address, file or folder is wanted",
+					"such as: groundsheet source add https://maps.county.example/wms")
 			}
 			return a.runSourceAdd(c.Context(), args[0], f)
 		},
@@ -121,7 +122,8 @@ func (f addFlags) draft(where string) (draft source.Source, hidden bool, err err
 		}
 	}
 	if strings.Contains(draft.URL, "{key}") && draft.KeyEnv == "" {
-		return draft, false, wrongUse("the address has {key}", "name the environment variable that holds it: --key-env COUNTY_KEY")
+		return draft, false, wrongUse("the address has {key}",
+			"name the environment variable that holds it: --key-env COUNTY_KEY")
 	}
 	return draft, key != "", nil
 }
@@ -140,7 +142,8 @@ func keepKey(address, name, key string) (string, error) {
 		}
 	}
 	if old, is := os.LookupEnv(name); is && old != "" && old != key {
-		return "", wrongUse("the environment variable "+name+" is set to another key than the one in the address", "write {key} in the address, or name another variable with --key-env")
+		return "", wrongUse("the environment variable "+name+" is set to another key than the one in the address",
+			"write {key} in the address, or name another variable with --key-env")
 	}
 	return name, os.Setenv(name, key)
 }
@@ -157,7 +160,8 @@ func (a *app) listOffers(offers []discover.Offer) error {
 		}
 	}
 	if offers[0].Source.File != "" {
-		return wrongUse("nothing in a folder tells which end its rows are counted from", "give one of these paths instead, in quotes; a wrong one shows the wrong ground")
+		return wrongUse("nothing in a folder tells which end its rows are counted from",
+			"give one of these paths instead, in quotes; a wrong one shows the wrong ground")
 	}
 	return wrongUse(fmt.Sprintf("it has %d layers", len(offers)), "choose one: --layer "+offers[0].Source.Layer)
 }
@@ -191,7 +195,8 @@ func slug(text string) string {
 // sayAdded says what was written and what is still missing.
 func (a *app) sayAdded(path string, o discover.Offer, hidden bool) {
 	s := o.Source
-	a.say("added %s to %s: kind %s, zooms %d to %d, %d-pixel tiles", s.Name, path, s.Kind, s.Zooms.Min, s.Zooms.Max, s.TileSize)
+	a.say("added %s to %s: kind %s, zooms %d to %d, %d-pixel tiles", s.Name, path, s.Kind, s.Zooms.Min,
+		s.Zooms.Max, s.TileSize)
 	for _, n := range o.Notes {
 		a.say("  note: %s", n)
 	}

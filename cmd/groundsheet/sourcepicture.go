@@ -42,7 +42,8 @@ func (f tryFlags) tile(s source.Source) (id tiles.ID, err error) {
 		zoom = min(s.Zooms.Max, max(s.Zooms.Min, 16))
 	}
 	if zoom < s.Zooms.Min || zoom > s.Zooms.Max {
-		return id, wrongUse(fmt.Sprintf("source %q has zooms %d to %d, not %d", s.Name, s.Zooms.Min, s.Zooms.Max, zoom), "choose one of them with --zoom")
+		return id, wrongUse(fmt.Sprintf("source %q has zooms %d to %d, not %d", s.Name, s.Zooms.Min, s.Zooms.Max, zoom),
+			"choose one of them with --zoom")
 	}
 	return tiles.At(lon, lat, zoom), nil
 }
@@ -62,7 +63,8 @@ func middleOf(dir string) (lon, lat float64, err error) {
 }
 
 // pictureKinds are the endings that a kept picture may have.
-var pictureKinds = map[string]raster.Kind{".jpg": raster.JPG, ".jpeg": raster.JPG, ".png": raster.PNG, ".webp": raster.WebP}
+var pictureKinds = map[string]raster.Kind{".jpg": raster.JPG, ".jpeg": raster.JPG, ".png": raster.PNG,
+	".webp": raster.WebP}
 
 // checkSave proves, before anything is asked, that a picture may be kept under
 // a name: nothing but a picture of the same kind is written over.
@@ -72,7 +74,8 @@ func checkSave(path string) error {
 	}
 	kind, ok := pictureKinds[strings.ToLower(filepath.Ext(path))]
 	if !ok {
-		return wrongUse(fmt.Sprintf("--save %s is no name of a picture", path), "give it a name that ends in .jpg, .png or .webp")
+		return wrongUse(fmt.Sprintf("--save %s is no name of a picture", path),
+			"give it a name that ends in .jpg, .png or .webp")
 	}
 	if _, err := os.Stat(filepath.Dir(path)); err != nil {
 		return wrongUse(fmt.Sprintf("--save: there is no folder %s", filepath.Dir(path)), "make it, or name another")
@@ -99,7 +102,8 @@ func (a *app) savePicture(path string, p discover.Probe) error {
 		a.say("saved: nothing, since no picture came")
 		return nil
 	case pictureKinds[strings.ToLower(filepath.Ext(path))] != p.Picture.Kind:
-		return wrongUse(fmt.Sprintf("--save %s: the picture that came is of kind %s; nothing was saved", path, p.Picture.Kind), "give it a name that ends in ."+string(p.Picture.Kind))
+		return wrongUse(fmt.Sprintf("--save %s: the picture that came is of kind %s; nothing was saved",
+			path, p.Picture.Kind), "give it a name that ends in ."+string(p.Picture.Kind))
 	}
 	if there, err := os.ReadFile(path); err == nil && bytes.Equal(there, p.Data) {
 		a.say("saved: %s holds this picture already", path)

@@ -78,7 +78,8 @@ func (a *app) runSourceTry(ctx context.Context, name string, f tryFlags) (err er
 	}
 	defer func() { closeInto(w.close, &err) }()
 	if !w.until.IsZero() {
-		a.say("wait: the source asked a run to wait; runs do not ask it before %s (%s more)", measure.Moment(w.until), measure.Duration(time.Until(w.until)))
+		a.say("wait: the source asked a run to wait; runs do not ask it before %s (%s more)", measure.Moment(w.until),
+			measure.Duration(time.Until(w.until)))
 	}
 	err = a.probe(ctx, s, id, f.save)
 	switch {

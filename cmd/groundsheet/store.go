@@ -85,7 +85,8 @@ type verifyLine struct {
 
 func (a *app) runVerify(ctx context.Context, st store.Store, mend, asJSON bool) error {
 	m := a.meter("verifying")
-	shelves, err := verify.Run(ctx, st, verify.Options{Mend: mend, Progress: func(_ string, done, total int64) { m.to(done, total) }})
+	shelves, err := verify.Run(ctx, st, verify.Options{Mend: mend,
+		Progress: func(_ string, done, total int64) { m.to(done, total) }})
 	m.stop()
 	if err != nil {
 		return err
@@ -126,7 +127,7 @@ func (a *app) showVerified(d verifyDocument, flaws int, mend bool) {
 			}
 		}
 		if s.Aside != nil {
-			a.say("  %s: the damaged file stands aside as %s; %d records were saved from it", s.Source, *s.Aside, s.Saved)
+			a.say("  %s: the damaged file stands aside as %s; saved from it: %s", s.Source, *s.Aside, count(s.Saved, "record"))
 		}
 		if s.Name == verify.Register {
 			if s.Aside != nil {
@@ -134,7 +135,7 @@ func (a *app) showVerified(d verifyDocument, flaws int, mend bool) {
 			}
 			continue
 		}
-		a.say("%s: %d tiles proved, %d holes; %d flaws, %d mended", s.Source, s.Tiles, s.Holes, s.Flaws+s.Mended, s.Mended)
+		a.say("%s: %s proved, %s; %s, %d mended", s.Source, count(s.Tiles, "tile"), count(s.Holes, "hole"), count(s.Flaws+s.Mended, "flaw"), s.Mended)
 		if s.Ahead > 0 {
 			a.say("%s: %s", s.Source, words.Say("clock.ahead", "n", s.Ahead))
 		}
@@ -143,7 +144,7 @@ func (a *app) showVerified(d verifyDocument, flaws int, mend bool) {
 	case flaws == 0:
 		a.say("the store is sound")
 	case mend:
-		a.say("%d flaws could not be mended: see above", flaws)
+		a.say("%s could not be mended: see above", count(flaws, "flaw"))
 	default:
 		a.say("nothing was changed: with --mend what is bad is taken out and fetched again when a job wants it")
 	}

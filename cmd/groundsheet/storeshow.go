@@ -198,7 +198,8 @@ func (a *app) showStore(d storeDocument) {
 		if !j.Open {
 			state = "closed " + dayOf(j.Closed)
 		}
-		fmt.Fprintf(t, "  %s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", j.Name, j.Number, j.Source, dayOf(&j.Packed), state, j.Wanted, j.Held, j.Folder)
+		fmt.Fprintf(t, "  %s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", j.Name, j.Number, j.Source, dayOf(&j.Packed),
+			state, j.Wanted, j.Held, j.Folder)
 	}
 	_ = t.Flush() // as above
 }
@@ -207,7 +208,8 @@ func (a *app) showStore(d storeDocument) {
 func noteOf(s shelfLine) string {
 	var notes []string
 	if s.WaitsUntil != nil {
-		notes = append(notes, fmt.Sprintf("asked to wait until %s: groundsheet source try %s lifts that if it answers", measure.Moment(*s.WaitsUntil), s.Source))
+		notes = append(notes, fmt.Sprintf("asked to wait until %s: groundsheet source try %s lifts that if it answers",
+			measure.Moment(*s.WaitsUntil), s.Source))
 	}
 	if s.Newest != nil && (tiles.Origin{Fetched: *s.Newest}).Ahead(time.Now()) {
 		notes = append(notes, words.Say("clock.store", "day", dayOf(s.Newest)))

@@ -74,7 +74,7 @@ func TestDamagedShelf(t *testing.T) {
 		t.Errorf("%s", out)
 	}
 	out = o.must(0, "store", "verify", "--mend")
-	if aside, _ := filepath.Glob(shelf + ".damaged-*[0-9]"); len(aside) != 1 || !strings.Contains(out, "0 records were saved") {
+	if aside, _ := filepath.Glob(shelf + ".damaged-*[0-9]"); len(aside) != 1 || !strings.Contains(out, "saved from it: 0 records") {
 		t.Errorf("%v\n%s", aside, out)
 	}
 	var p packed

@@ -14,7 +14,7 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// evil clears a screen, colours what follows and turns it round.
+// evil clears a screen, colors what follows and turns it round.
 const evil = "\x1b[2J\u009b31m\u202eevil"
 
 // shownPlain holds what was printed against what may stand on a screen.

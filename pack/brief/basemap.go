@@ -68,12 +68,14 @@ func drawBase(ctx context.Context, data packData, v view) (basePicture, error) {
 				return pic, err
 			}
 		}
-		maps.DeleteFunc(s.decoded, func(id tiles.ID, _ image.Image) bool { return int(id.Z) == pic.zoom }) // each is drawn once
+		// each is drawn once
+		maps.DeleteFunc(s.decoded, func(id tiles.ID, _ image.Image) bool { return int(id.Z) == pic.zoom })
 	}
 	if v.turn != 0 {
 		img = v.turnPicture(img)
 	}
-	draw.DrawMask(img, img.Rect, image.White, image.Point{}, image.NewUniform(color.Alpha{lighter}), image.Point{}, draw.Over)
+	draw.DrawMask(img, img.Rect, image.White, image.Point{}, image.NewUniform(color.Alpha{lighter}),
+		image.Point{}, draw.Over)
 	var out bytes.Buffer
 	err := jpeg.Encode(&out, img, &jpeg.Options{Quality: quality})
 	pic.jpeg = out.Bytes()
@@ -100,7 +102,8 @@ func (s tileSource) drawTile(ctx context.Context, img *image.RGBA, v view, id ti
 		return err
 	}
 	b := id.Bounds()
-	wanted := (from != id || data == nil) && touches(s.margin, orb.Bound{Min: orb.Point{b.West, b.South}, Max: orb.Point{b.East, b.North}})
+	wanted := (from != id || data == nil) && touches(s.margin,
+		orb.Bound{Min: orb.Point{b.West, b.South}, Max: orb.Point{b.East, b.North}})
 	if data == nil {
 		if wanted {
 			pic.blank++

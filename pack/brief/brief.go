@@ -51,10 +51,12 @@ func (o Options) filled(units string) (Options, error) {
 		}
 	}
 	if o.Paper != Letter && o.Paper != A4 {
-		return o, &fault.Fault{Kind: Misuse, Detail: fmt.Sprintf("paper %q is not known", o.Paper), Remedy: "use letter or a4"}
+		return o, &fault.Fault{Kind: Misuse, Detail: fmt.Sprintf("paper %q is not known", o.Paper),
+			Remedy: "use letter or a4"}
 	}
 	if o.Scale != 0 && !(o.Scale >= leastScale && o.Scale <= mostScale) {
-		return o, &fault.Fault{Kind: Misuse, Detail: fmt.Sprintf("scale 1:%g is no scale for a map of a site", o.Scale), Remedy: "use 1:240 or the like"}
+		return o, &fault.Fault{Kind: Misuse, Detail: fmt.Sprintf("scale 1:%g is no scale for a map of a site", o.Scale),
+			Remedy: "use 1:240 or the like"}
 	}
 	if o.Now == nil {
 		o.Now = time.Now
@@ -84,7 +86,8 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (S
 	if err != nil {
 		return Summary{}, err
 	}
-	m := Summary{Fit: s.fit, Sheets: l.count(), Strips: len(l.plan.strips), Scale: l.scale(), Words: scaleWords(l.scale(), s.about.Units)}
+	m := Summary{Fit: s.fit, Sheets: l.count(), Strips: len(l.plan.strips), Scale: l.scale(),
+		Words: scaleWords(l.scale(), s.about.Units)}
 	c := pageData{
 		Title: title, Name: sanitize(s.about.Name, cellText), Identity: s.identity(cellText), Paper: o.Paper,
 		First: s.sectionsBefore(), Last: append(s.stripSection(l), s.sectionsAfter()...),
@@ -128,7 +131,8 @@ func (f *pageWriter) sheet(ctx context.Context, s sheet, c *pageData, m *Summary
 	d := newSVG(f.pdfCanvas, box{0, 0, w, h - edge})
 	s.draw(d, f.site, f.pdfCanvas)
 	c.Maps = append(c.Maps, mapImage{
-		Title: s.title() + " · " + scaleWords(s.scale, f.site.about.Units), Alt: words.Say("paper.map_alt", "sheet", s.title(), "name", c.Name),
+		Title:   s.title() + " · " + scaleWords(s.scale, f.site.about.Units),
+		Alt:     words.Say("paper.map_alt", "sheet", s.title(), "name", c.Name),
 		Address: template.URL(d.address()), Wide: len(s.strips) > 0,
 	})
 	return nil

@@ -79,7 +79,7 @@ func square(part string, half float64) string {
 	return fmt.Sprintf(`{"type":"Feature","properties":{"part":%q},"geometry":{"type":"Polygon","coordinates":[[%s]]}}`, part, strings.Join(all, ","))
 }
 
-func grey(t *testing.T) []byte {
+func gray(t *testing.T) []byte {
 	t.Helper()
 	img := image.NewRGBA(image.Rect(0, 0, 256, 256))
 	draw.Draw(img, img.Rect, image.NewUniform(color.Gray{0x90}), image.Point{}, draw.Src)
@@ -105,7 +105,7 @@ func newPack(t *testing.T, a pack.About, overlays ...record.Overlay) *pack.Pack 
 
 func packWith(t *testing.T, a pack.About, known *derive.Result, overlays ...record.Overlay) *pack.Pack {
 	t.Helper()
-	data := grey(t)
+	data := gray(t)
 	area := []byte(`{"type":"FeatureCollection","features":[` + square("area", 20) + "," + square("margin", 30) + `]}`)
 	return packOn(t, a, area, 60, func(tiles.ID) []byte { return data }, known, overlays...)
 }

@@ -43,7 +43,7 @@ func corridor(t *testing.T, units string, picture func(tiles.ID) []byte, more ar
 		t.Fatal(err)
 	}
 	if picture == nil {
-		data := grey(t)
+		data := gray(t)
 		picture = func(tiles.ID) []byte { return data }
 	}
 	known := derive.From(overlays, g.Area, derive.Options{EachSide: a.Tolerance.EachSide.Meters(), Uncertainty: true})
@@ -99,9 +99,9 @@ func TestGroundBesideTheRoute(t *testing.T) {
 func TestPictureIsTurnedToo(t *testing.T) {
 	defer func(was float64) { perInch = was }(perInch)
 	perInch = dotsPerInch
-	colours := [3]color.RGBA{{255, 0, 0, 255}, {0, 255, 0, 255}, {0, 0, 255, 255}}
+	colors := [3]color.RGBA{{255, 0, 0, 255}, {0, 255, 0, 255}, {0, 0, 255, 255}}
 	var data [3][]byte
-	for i, c := range colours {
+	for i, c := range colors {
 		img := image.NewRGBA(image.Rect(0, 0, 256, 256))
 		draw.Draw(img, img.Rect, image.NewUniform(c), image.Point{}, draw.Src)
 		var err error

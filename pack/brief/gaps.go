@@ -114,7 +114,8 @@ func (s packData) unreadStretches() (all []string) {
 			more++
 			continue
 		}
-		all = append(all, words.Say("notknown.stretch", "line", s.lineName(l.ID), "n", n, "long", s.in(long), "gap", s.in(gap)))
+		all = append(all, words.Say("notknown.stretch", "line", s.lineName(l.ID), "n", n, "long", s.in(long),
+			"gap", s.in(gap)))
 	}
 	if more > 0 {
 		all = append(all, words.Say("notknown.more_stretches", "n", more))

@@ -24,7 +24,8 @@ func newSVG(p *pdfCanvas, whole box) *svgCanvas {
 	d := &svgCanvas{fonts: p}
 	fmt.Fprintf(&d.b, `<svg xmlns="http://www.w3.org/2000/svg" width="%.2fmm" height="%.2fmm" viewBox="%.2f %.2f %.2f %.2f" font-family="Go, Arial, Helvetica, sans-serif">`,
 		whole.W, whole.H, whole.X, whole.Y, whole.W, whole.H)
-	fmt.Fprintf(&d.b, `<rect x="%.2f" y="%.2f" width="%.2f" height="%.2f" fill="#fff"/>`, whole.X, whole.Y, whole.W, whole.H)
+	fmt.Fprintf(&d.b, `<rect x="%.2f" y="%.2f" width="%.2f" height="%.2f" fill="#fff"/>`, whole.X, whole.Y,
+		whole.W, whole.H)
 	return d
 }
 
@@ -43,7 +44,8 @@ func (d *svgCanvas) Stroke(path []orb.Point, p pen) {
 	if len(path) < 2 {
 		return
 	}
-	fmt.Fprintf(&d.b, `<path d="%s" fill="none" stroke="%s" stroke-width="%.3f" stroke-linejoin="round"`, trace(path), p.color, p.width*point)
+	fmt.Fprintf(&d.b, `<path d="%s" fill="none" stroke="%s" stroke-width="%.3f" stroke-linejoin="round"`,
+		trace(path), p.color, p.width*point)
 	if len(p.dash) > 0 {
 		dash := make([]string, len(p.dash))
 		for i, v := range p.dash {

@@ -99,7 +99,8 @@ func (r *labelPlacer) label(c canvas, p orb.Point, text string, w lettering) {
 	for _, side := range []struct {
 		x, y  float64
 		align byte
-	}{{3.2, 0.9, 'l'}, {-3.2, 0.9, 'r'}, {0, -3.4, 'c'}, {0, 5, 'c'}, {3.2, -2.4, 'l'}, {3.2, 4.2, 'l'}, {-3.2, -2.4, 'r'}, {-3.2, 4.2, 'r'}} {
+	}{{3.2, 0.9, 'l'}, {-3.2, 0.9, 'r'}, {0, -3.4, 'c'}, {0, 5, 'c'}, {3.2, -2.4, 'l'}, {3.2, 4.2, 'l'},
+		{-3.2, -2.4, 'r'}, {-3.2, 4.2, 'r'}} {
 		w.align = side.align
 		at := orb.Point{p[0] + side.x, p[1] + side.y}
 		if r.reserveText(at, text, w) {

@@ -70,10 +70,13 @@ func (s packData) legendEntries() (all []legendEntry) {
 	all = append(all, s.stateLegend()...)
 	add(strokeSample(pen{color: white, width: 2}, black, 1.6), words.Say("mapsheet.dig_area"))
 	add(strokeSample(pen{white, 0.9, []float64{6, 4}, false}, black, 1.6), words.Say("mapsheet.margin"))
-	add(markSample(func(c canvas, at orb.Point) { drawReading(c, at, record.SymbologyOf("survey", "")) }), words.Say("mapsheet.reading"))
-	add(markSample(func(c canvas, at orb.Point) { c.Stroke(circle(at, 1.6), pen{color: black, width: 1}) }), words.Say("mapsheet.crossing"))
+	add(markSample(func(c canvas, at orb.Point) { drawReading(c, at, record.SymbologyOf("survey", "")) }),
+		words.Say("mapsheet.reading"))
+	add(markSample(func(c canvas, at orb.Point) { c.Stroke(circle(at, 1.6), pen{color: black, width: 1}) }),
+		words.Say("mapsheet.crossing"))
 	if slices.ContainsFunc(s.overlays, func(o record.Overlay) bool { return o.TestHoles() > 0 }) {
-		add(markSample(func(c canvas, at orb.Point) { drawTestHole(c, at, record.SymbologyOf("survey", ""), holeHalf) }), words.Say("legend.test_hole"))
+		add(markSample(func(c canvas, at orb.Point) { drawTestHole(c, at, record.SymbologyOf("survey", ""), holeHalf) }),
+			words.Say("legend.test_hole"))
 	}
 	add(boxSample(bare, 1, pen{color: black, width: 0.4}), words.Say("brief.bare"))
 	if len(s.derived.Zones) > 0 {

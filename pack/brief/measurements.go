@@ -62,7 +62,8 @@ func (p measurement) text(name string) string {
 
 // readingTable lists every reading, so that no depth is missing on paper.
 func (s packData) readingTable() section {
-	out := table(words.Say("paper.readings_title"), words.Say("paper.readings_head"), 0.11, 0.17, 0.08, 0.07, 0.13, 0.09, 0.16, 0.19)
+	out := table(words.Say("paper.readings_title"), words.Say("paper.readings_head"), 0.11, 0.17, 0.08,
+		0.07, 0.13, 0.09, 0.16, 0.19)
 	var more int
 	if out.Rows, more = s.pointRows(false, s.readingRow); len(out.Rows) == 0 {
 		out.Notes = []string{words.Say("brief.no_readings")}
@@ -79,7 +80,8 @@ func (s packData) readingTable() section {
 // testHoleTable lists every test hole apart from the readings: there the line was
 // exposed.
 func (s packData) testHoleTable() section {
-	out := table(words.Say("paper.test_holes"), words.Say("paper.test_holes_head"), 0.09, 0.15, 0.08, 0.08, 0.16, 0.11, 0.11, 0.09, 0.13)
+	out := table(words.Say("paper.test_holes"), words.Say("paper.test_holes_head"), 0.09, 0.15, 0.08,
+		0.08, 0.16, 0.11, 0.11, 0.09, 0.13)
 	var more int
 	if out.Rows, more = s.pointRows(true, s.testHoleRow); more > 0 {
 		out.Notes = append(out.Notes, words.Say("brief.more_test_holes", "n", more, "shown", mostReadings))
@@ -93,7 +95,8 @@ func (s packData) testHoleTable() section {
 // pointRows gives the rows of readings or test holes, at most [mostReadings], and
 // how many more there are. Test holes, and readings that are too many, come with
 // those in the dig area first.
-func (s packData) pointRows(testHoles bool, row func(measurement, map[readingKey]stationName) []string) (rows [][]string, more int) {
+func (s packData) pointRows(testHoles bool,
+	row func(measurement, map[readingKey]stationName) []string) (rows [][]string, more int) {
 	stations := s.stationNames()
 	var all []measurement
 	for p := range s.measurements() {

@@ -197,9 +197,9 @@ func TestOutsideWords(t *testing.T) {
 	}
 }
 
-// TestOutsideGrey: on a grey print, over ground of middle grey, each utility's
+// TestOutsideGray: on a gray print, over ground of middle gray, each utility's
 // line shows both its color and its casing.
-func TestOutsideGrey(t *testing.T) {
+func TestOutsideGray(t *testing.T) {
 	var all []record.Overlay
 	for i, u := range record.Utilities() {
 		x := -21 + 6*float64(i)

@@ -39,7 +39,8 @@ type packData struct {
 func readPack(ctx context.Context, p *pack.Pack, now time.Time) (packData, error) {
 	s := packData{pack: p, about: p.Info.About, now: now}
 	if !p.Info.Own {
-		return s, &fault.Fault{Kind: pack.NotPack, Place: p.Path, Detail: "it holds base map tiles alone, and no job", Remedy: "name a pack that groundsheet pack wrote"}
+		return s, &fault.Fault{Kind: pack.NotPack, Place: p.Path, Detail: "it holds base map tiles alone, and no job",
+			Remedy: "name a pack that groundsheet pack wrote"}
 	}
 	ground, err := pack.ReadGround(p.Info.Area)
 	if err != nil {
@@ -74,7 +75,8 @@ func (s *packData) findGaps() {
 }
 
 func broken(p *pack.Pack, what string, err error) error {
-	return &fault.Fault{Kind: pack.NotPack, Place: p.Path, Detail: fmt.Sprintf("%s cannot be read (%v)", what, err), Remedy: "pack the job again"}
+	return &fault.Fault{Kind: pack.NotPack, Place: p.Path, Detail: fmt.Sprintf("%s cannot be read (%v)", what, err),
+		Remedy: "pack the job again"}
 }
 
 func readOverlays(ctx context.Context, p *pack.Pack) ([]record.Overlay, error) {

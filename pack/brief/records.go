@@ -35,7 +35,8 @@ func run(all []func()) {
 // drawShapes draws the lines and faces of all records, lines with a width and a
 // casing in points; without a way to draw faces their edges are drawn as lines.
 // What writes letters along the lines is returned: it comes last.
-func (s packData) drawShapes(c canvas, v view, near orb.Bound, r *labelPlacer, face func(canvas, []orb.Ring, record.Symbology), width, extra float64) (letters []func()) {
+func (s packData) drawShapes(c canvas, v view, near orb.Bound, r *labelPlacer,
+	face func(canvas, []orb.Ring, record.Symbology), width, extra float64) (letters []func()) {
 	for _, o := range s.overlays {
 		for _, f := range o.Features {
 			if !f.Geometry.Bound().Intersects(near) {

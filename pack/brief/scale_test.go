@@ -90,7 +90,7 @@ func TestChosenScales(t *testing.T) {
 	}
 }
 
-// TestStylesInGrey: color and casing are told apart by lightness alone, by the
+// TestStylesInGray: color and casing are told apart by lightness alone, by the
 // contrast ratio of WCAG 2.2 (3 is its least for graphics).
 func TestStylesInGrey(t *testing.T) {
 	light := func(color string) float64 {

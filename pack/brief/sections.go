@@ -51,9 +51,11 @@ func (s packData) identity(most int) string {
 	case t == nil:
 		parts = append(parts, words.Say("paper.identity_no_ticket"))
 	case s.expired():
-		parts = append(parts, words.Say("paper.identity_expired", "number", statedIn(t.Number, most/2), "day", statedIn(t.ValidUntil, 12)))
+		parts = append(parts, words.Say("paper.identity_expired", "number", statedIn(t.Number, most/2),
+			"day", statedIn(t.ValidUntil, 12)))
 	default:
-		parts = append(parts, words.Say("paper.identity_ticket", "number", statedIn(t.Number, most/2), "day", statedIn(t.ValidUntil, 12)))
+		parts = append(parts, words.Say("paper.identity_ticket", "number", statedIn(t.Number, most/2),
+			"day", statedIn(t.ValidUntil, 12)))
 	}
 	if !s.fit {
 		parts = append(parts, words.Say("paper.identity_not_fit"))
@@ -83,13 +85,15 @@ func (s packData) sectionsBefore() []section {
 	}}
 	all := []section{s.verdictSection()}
 	if a.Invented {
-		all = append(all, section{Title: words.Say("paper.invented_title"), Loud: true, Notes: []string{words.Say("paper.invented")}})
+		all = append(all, section{Title: words.Say("paper.invented_title"), Loud: true,
+			Notes: []string{words.Say("paper.invented")}})
 	}
 	if s.expired() {
 		say := words.Say("paper.expired", "day", s.about.Ticket.ValidUntil)
 		all = append(all, section{Title: words.Say("paper.expired_title"), Loud: true, Notes: []string{say}})
 	}
-	return append(all, job, s.notKnown(), section{Title: words.Say("paper.cautions"), Loud: true, Notes: s.cautions()}, s.utilities())
+	return append(all, job, s.notKnown(), section{Title: words.Say("paper.cautions"), Loud: true, Notes: s.cautions()},
+		s.utilities())
 }
 
 func (s packData) ticketNumber() string {
@@ -164,7 +168,8 @@ func (s packData) notKnown() section {
 	}
 	for _, o := range s.overlays {
 		if n := o.Unlocated; n > 0 {
-			out.Notes = append(out.Notes, words.Say("notknown.placeless", "record", fmt.Sprintf("%q", sanitize(o.Title, 60)), "n", n))
+			out.Notes = append(out.Notes, words.Say("notknown.placeless", "record", fmt.Sprintf("%q", sanitize(o.Title, 60)),
+				"n", n))
 		}
 	}
 	out.Notes = append(out.Notes, s.openPoints()...)
@@ -229,7 +234,8 @@ func (s packData) verdictSection() section {
 	if s.fit {
 		return section{Title: words.Say("brief.fit_title"), Notes: []string{words.Say("brief.fit")}}
 	}
-	out := section{Title: words.Say("brief.not_fit_title"), Loud: true, Notes: []string{words.Say("brief.not_fit", "n", s.faultCount)}}
+	out := section{Title: words.Say("brief.not_fit_title"), Loud: true,
+		Notes: []string{words.Say("brief.not_fit", "n", s.faultCount)}}
 	for i, f := range s.faults {
 		if i == mostFaults {
 			out.Notes = append(out.Notes, words.Say("brief.more_faults", "n", s.faultCount-mostFaults))

@@ -168,7 +168,8 @@ func (v view) outlines(c canvas, data packData) {
 func (s sheet) head(c canvas, data packData) {
 	y := edge + 4.5
 	c.Text(orb.Point{edge, y}, sanitize(data.about.Name, 50), lettering{size: 12, bold: true})
-	c.Text(orb.Point{s.on.X + s.on.W - 1, y}, s.title()+" · "+scaleWords(s.scale, data.about.Units), lettering{size: 11, bold: true, align: 'r'})
+	c.Text(orb.Point{s.on.X + s.on.W - 1, y}, s.title()+" · "+scaleWords(s.scale, data.about.Units),
+		lettering{size: 11, bold: true, align: 'r'})
 	c.Text(orb.Point{edge, y + 4.8}, data.identity(60), lettering{size: 8})
 	more := words.Say("mapsheet.center", "place", placeWords(s.middle, 5))
 	if len(s.strips) > 0 {

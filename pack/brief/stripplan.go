@@ -126,7 +126,8 @@ func (s packData) stripSection(l layout) []section {
 	for _, c := range s.routes {
 		long += c.length()
 	}
-	notes := []string{words.Say("brief.strips", "n", len(p.strips), "routes", len(s.routes), "long", s.in(long), "scale", scaleWords(p.scale, s.about.Units))}
+	notes := []string{words.Say("brief.strips", "n", len(p.strips), "routes", len(s.routes), "long", s.in(long),
+		"scale", scaleWords(p.scale, s.about.Units))}
 	switch shown, all := s.in(p.margin), s.in(s.about.MarginM); {
 	case p.margin < s.about.MarginM:
 		notes = append(notes, words.Say("brief.strips_cut", "margin", all, "shown", shown))
@@ -137,7 +138,8 @@ func (s packData) stripSection(l layout) []section {
 		notes = append(notes, words.Say("brief.strips_chosen", "most", mostSheets))
 	}
 	if len(l.plain) > 0 {
-		notes = append(notes, words.Say("brief.strips_apart", "n", len(l.plain), "scale", scaleWords(l.plain[0].scale, s.about.Units)))
+		notes = append(notes, words.Say("brief.strips_apart", "n", len(l.plain),
+			"scale", scaleWords(l.plain[0].scale, s.about.Units)))
 	}
 	notes = append(notes, words.Say("brief.stations", "zero", stationText(0, s.about.Units), "step", s.stationStep()))
 	return []section{{Title: words.Say("brief.strips_title"), Notes: notes}}

@@ -30,13 +30,16 @@ func (v view) scaleBar(c canvas, units string, at orb.Point) {
 		c.Stroke(rectangle(b), pen{color: black, width: 0.6})
 	}
 	c.Text(orb.Point{at[0] - padding, at[1] - high - 1.2}, "0", lettering{size: 7.5})
-	c.Text(orb.Point{at[0] + long/2, at[1] - high - 1.2}, measure.Distance(meters/2).In(units), lettering{size: 7.5, align: 'c'})
-	c.Text(orb.Point{at[0] + long, at[1] - high - 1.2}, measure.Distance(meters).In(units), lettering{size: 7.5, align: 'c'})
+	c.Text(orb.Point{at[0] + long/2, at[1] - high - 1.2}, measure.Distance(meters/2).In(units),
+		lettering{size: 7.5, align: 'c'})
+	c.Text(orb.Point{at[0] + long, at[1] - high - 1.2}, measure.Distance(meters).In(units),
+		lettering{size: 7.5, align: 'c'})
 	onPaper := strconv.FormatFloat(long, 'f', 1, 64) + " mm"
 	if units == "us" {
 		onPaper = strconv.FormatFloat(long/25.4, 'f', 2, 64) + " in"
 	}
-	for i, line := range strings.Split(words.Say("mapsheet.print", "long", onPaper, "scale", scaleWords(v.scale, units)), "\n") {
+	for i, line := range strings.Split(words.Say("mapsheet.print", "long", onPaper,
+		"scale", scaleWords(v.scale, units)), "\n") {
 		c.Text(orb.Point{at[0] - padding, at[1] + 4 + 3.2*float64(i)}, line, lettering{size: 7})
 	}
 }
@@ -92,13 +95,15 @@ func (v view) tickNames() []tickName {
 	for i := math.Ceil(b.Left() / step); i*step < b.Right(); i++ {
 		x := v.toPaper(orb.Point{i * step, b.Top()})[0]
 		if x-v.on.X > 12 && v.on.X+v.on.W-x > 12 {
-			all = append(all, tickName{orb.Point{x, v.on.Y}, orb.Point{x, v.on.Y + 2}, orb.Point{x, v.on.Y + 4.6}, degrees(i*step, decimals), 'c'})
+			all = append(all, tickName{orb.Point{x, v.on.Y}, orb.Point{x, v.on.Y + 2}, orb.Point{x, v.on.Y + 4.6},
+				degrees(i*step, decimals), 'c'})
 		}
 	}
 	for j := math.Ceil(b.Bottom() / step); j*step < b.Top(); j++ {
 		y := v.toPaper(orb.Point{b.Left(), j * step})[1]
 		if y-v.on.Y > 8 && v.on.Y+v.on.H-y > 4 {
-			all = append(all, tickName{orb.Point{v.on.X, y}, orb.Point{v.on.X + 2, y}, orb.Point{v.on.X + 2.2, y + 0.9}, degrees(j*step, decimals), 'l'})
+			all = append(all, tickName{orb.Point{v.on.X, y}, orb.Point{v.on.X + 2, y}, orb.Point{v.on.X + 2.2, y + 0.9},
+				degrees(j*step, decimals), 'l'})
 		}
 	}
 	return all
@@ -123,7 +128,8 @@ func (v view) crosses() (all []orb.Point) {
 // ticks are crosses at round degrees, named at the edges.
 func (v view) ticks(c canvas) {
 	for _, at := range v.crosses() {
-		for _, arm := range [][]orb.Point{{{at[0] - crossArm, at[1]}, {at[0] + crossArm, at[1]}}, {{at[0], at[1] - crossArm}, {at[0], at[1] + crossArm}}} {
+		for _, arm := range [][]orb.Point{{{at[0] - crossArm, at[1]}, {at[0] + crossArm, at[1]}},
+			{{at[0], at[1] - crossArm}, {at[0], at[1] + crossArm}}} {
 			cased(c, arm, pen{color: black, width: 0.8}, white, 1)
 		}
 	}
@@ -180,7 +186,8 @@ func (s sheet) indexLegend() []legendEntry {
 }
 
 // indexSteps are places for a number in parts of a sheet's sides, from its middle.
-var indexSteps = [][2]float64{{0, 0}, {0.15, 0}, {-0.15, 0}, {0, 0.15}, {0, -0.15}, {0.3, 0.3}, {-0.3, 0.3}, {0.3, -0.3}, {-0.3, -0.3}}
+var indexSteps = [][2]float64{{0, 0}, {0.15, 0}, {-0.15, 0}, {0, 0.15}, {0, -0.15}, {0.3, 0.3},
+	{-0.3, 0.3}, {0.3, -0.3}, {-0.3, -0.3}}
 
 // indexNumber writes the number of a sheet near its middle, where it hides no
 // crossing and no other text; that of a sheet too small for it is beside it, at
@@ -214,7 +221,8 @@ const smallSheet = 12
 
 // besideSheet writes a number off the side of a sheet, the nearest free place
 // first.
-func (s sheet) besideSheet(c canvas, r *labelPlacer, middle, down orb.Point, half float64, number string, look lettering) {
+func (s sheet) besideSheet(c canvas, r *labelPlacer, middle, down orb.Point, half float64, number string,
+	look lettering) {
 	for away := half + 3; away < half+25; away += 3 {
 		for _, side := range []float64{-1, 1} {
 			p := orb.Point{middle[0] + side*away*down[0], middle[1] + side*away*down[1]}

@@ -146,7 +146,8 @@ func drawFace(c canvas, rings []orb.Ring, s record.Symbology) {
 		}
 	}
 	for _, ring := range rings {
-		drawLine(c, ring, record.Symbology{Color: s.Color, Casing: s.Casing, Dash: s.Dash, Round: s.Round}, lineWidth, caseExtra)
+		drawLine(c, ring, record.Symbology{Color: s.Color, Casing: s.Casing, Dash: s.Dash, Round: s.Round},
+			lineWidth, caseExtra)
 	}
 }
 
@@ -189,7 +190,8 @@ func drawState(c canvas, path []orb.Point, s record.Symbology, look record.State
 func drawStroke(c canvas, p orb.Point, way float64, t record.Tick) {
 	a := way + math.Pi/2 + t.Lean*math.Pi/180
 	dx, dy := t.Length*point*math.Cos(a), t.Length*point*math.Sin(a)
-	cased(c, []orb.Point{{p[0] - dx, p[1] - dy}, {p[0] + dx, p[1] + dy}}, pen{color: black, width: strokeWidth}, white, 1.4)
+	cased(c, []orb.Point{{p[0] - dx, p[1] - dy}, {p[0] + dx, p[1] + dy}}, pen{color: black, width: strokeWidth},
+		white, 1.4)
 }
 
 // stateSymbology is the symbology of a feature by its state.
@@ -200,7 +202,8 @@ func stateSymbology(o record.Overlay, properties map[string]any) record.StateSym
 
 // writeAlong returns what writes along a line: its letter, and at every other place
 // its state too, where that has symbology.
-func (s packData) writeAlong(c canvas, v view, path []orb.Point, style record.Symbology, look record.StateSymbology, r *labelPlacer) (all []func()) {
+func (s packData) writeAlong(c canvas, v view, path []orb.Point, style record.Symbology,
+	look record.StateSymbology, r *labelPlacer) (all []func()) {
 	for i, at := range letterPlaces(path) {
 		all = append(all, func() {
 			if look.Word == "" || i%2 == 1 || !s.writeState(c, v, at, style, look, r) {
@@ -212,7 +215,8 @@ func (s packData) writeAlong(c canvas, v view, path []orb.Point, style record.Sy
 }
 
 // writeState writes letter and state where they cover nothing, no crossing above all.
-func (s packData) writeState(c canvas, v view, at orb.Point, style record.Symbology, look record.StateSymbology, r *labelPlacer) bool {
+func (s packData) writeState(c canvas, v view, at orb.Point, style record.Symbology, look record.StateSymbology,
+	r *labelPlacer) bool {
 	text := style.Letter + " " + look.Word
 	b := r.fonts.textBox(letterFoot(at), text, letterLook(style))
 	round := b.grown(2.4) // a crossing's ring

@@ -170,7 +170,8 @@ func (s packData) coverage() section {
 	}
 	add(words.Say("paper.captured"), unknown(a.Source.Captured))
 	if f := a.Fetched; f != nil {
-		add(words.Say("paper.fetched"), words.Say("paper.fetched_between", "from", timeText(f.Oldest), "to", timeText(f.Newest)))
+		add(words.Say("paper.fetched"), words.Say("paper.fetched_between", "from", timeText(f.Oldest),
+			"to", timeText(f.Newest)))
 	}
 	keep := words.Say("paper.keep_open")
 	if a.KeepUntil != nil {

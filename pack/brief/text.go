@@ -91,7 +91,7 @@ func (f *pageWriter) section(s section) {
 const cellLines = 24
 
 // row writes a row with a line under it. On a new page the head comes first
-// again; a row that is the head is bold on grey.
+// again; a row that is the head is bold on gray.
 func (f *pageWriter) row(cells []string, wide []float64, head []string) {
 	isHead := len(head) > 0 && &cells[0] == &head[0]
 	bold := func(i int) bool { return isHead || i == 0 && head == nil }

@@ -97,10 +97,12 @@ func (c *checker) against(context.Context) error {
 	differ("the unit or the one-call number", [2]string{job.Units, job.OneCall}, [2]string{was.Units, was.OneCall})
 	differ("fit_in", job.FitInBytes, was.FitInBytes)
 	differ("jpeg_quality", job.JPEGQuality, was.JPEGQuality)
-	differ("the zooms, or the size of a tile", [3]int{job.Zooms[0], job.Zooms[1], job.TileSize}, [3]int{was.Zooms[0], was.Zooms[1], was.TileSize})
+	differ("the zooms, or the size of a tile", [3]int{job.Zooms[0], job.Zooms[1], job.TileSize},
+		[3]int{was.Zooms[0], was.Zooms[1], was.TileSize})
 	differ("whether it is invented", job.Invented, was.Invented)
 	differ("the list of expected utilities", strings.Join(job.Expected, ","), strings.Join(was.Expected, ","))
-	differ("which utilities have no record in or near the dig area", strings.Join(job.ExpectedMissing, ","), strings.Join(was.ExpectedMissing, ","))
+	differ("which utilities have no record in or near the dig area", strings.Join(job.ExpectedMissing, ","),
+		strings.Join(was.ExpectedMissing, ","))
 	c.parts(c.opts.Against.Seals, c.pack.Info.Seals.Parts)
 	return nil
 }

@@ -51,7 +51,8 @@ type Report struct {
 	Counts      map[string]int `json:"counts"`
 	Findings    []Finding      `json:"findings"`
 	Faults      int            `json:"faults"` // findings that make it not fit, the unlisted ones too
-	Deep        bool           `json:"deep"`   // every image was decoded; false = those decoded when they were packed were not
+	// every image was decoded; false = those decoded when they were packed were not
+	Deep bool `json:"deep"`
 }
 
 // MaxListed is how many findings of one kind are listed.
@@ -64,8 +65,10 @@ type Options struct {
 	Now      func() time.Time // nil = time.Now
 	Progress func(done, total int64)
 	Key      ed25519.PublicKey // who must have signed the pack; nil = nobody
-	Deep     bool              // decode every image; a file that does not prove that its images were decoded is always checked so
-	Gently   bool              // one tile at a time, with a rest as long after each: for a computer that serves phones meanwhile
+	// decode every image; a file that does not prove that its images were decoded is always checked so
+	Deep bool
+	// one tile at a time, with a rest as long after each: for a computer that serves phones meanwhile
+	Gently bool
 }
 
 // Expectation is what a job wants now, to compare a pack with.
@@ -85,7 +88,8 @@ func Run(ctx context.Context, path string, o Options) (Report, error) {
 	if err != nil {
 		return Report{}, err
 	}
-	c := &checker{pack: p, opts: o, repeats: newRepeats(p), report: Report{File: path, Counts: map[string]int{}, Findings: []Finding{}}}
+	c := &checker{pack: p, opts: o, repeats: newRepeats(p),
+		report: Report{File: path, Counts: map[string]int{}, Findings: []Finding{}}}
 	c.report.Seal = p.Info.Seals.Name()
 	c.report.Deep = o.Deep || !p.Info.Own || p.Info.Seals.Seal == "" || !p.Info.About.Decoded
 	err = c.run(ctx)
@@ -151,7 +155,8 @@ func (c *checker) finish() Report {
 		c.report.Verdict = Fit
 	}
 	slices.SortStableFunc(c.report.Findings, func(a, b Finding) int {
-		return cmp.Or(cmp.Compare(weight[a.Severity], weight[b.Severity]), cmp.Compare(a.Kind, b.Kind), comparePlace(a.Tile, b.Tile))
+		return cmp.Or(cmp.Compare(weight[a.Severity], weight[b.Severity]), cmp.Compare(a.Kind, b.Kind),
+			comparePlace(a.Tile, b.Tile))
 	})
 	return c.report
 }

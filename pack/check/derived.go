@@ -49,10 +49,12 @@ func (c *checker) derived(ctx context.Context) error {
 // record adds what an overlay does not state, and its age.
 func (c *checker) record(s pack.Summary) {
 	if s.NoAccuracy > 0 {
-		c.add("not stated", Warning, nil, words.Say("check.no_accuracy", "n", s.NoAccuracy, "all", s.Features, "overlay", quoted(s.Title)))
+		c.add("not stated", Warning, nil, words.Say("check.no_accuracy", "n", s.NoAccuracy, "all", s.Features,
+			"overlay", quoted(s.Title)))
 	}
 	if limit := c.limit(); limit > 0 && c.tooOld(s.Recorded) {
-		c.add("old record", Warning, nil, words.Say("check.old_overlay", "overlay", quoted(s.Title), "date", s.Recorded, "limit", limit))
+		c.add("old record", Warning, nil, words.Say("check.old_overlay", "overlay", quoted(s.Title),
+			"date", s.Recorded, "limit", limit))
 	}
 }
 
@@ -81,9 +83,11 @@ func (c *checker) older(k derive.Result) {
 		return
 	}
 	for _, s := range k.Statistics {
-		named := slices.ContainsFunc(c.pack.Info.Overlays, func(o pack.Summary) bool { return o.Utility == s.Utility && c.tooOld(o.Recorded) })
+		named := slices.ContainsFunc(c.pack.Info.Overlays,
+			func(o pack.Summary) bool { return o.Utility == s.Utility && c.tooOld(o.Recorded) })
 		if !named && c.tooOld(s.Oldest) {
-			c.add("old record", Warning, nil, words.Say("check.old_part", "utility", s.Utility, "date", s.Oldest, "limit", c.limit()))
+			c.add("old record", Warning, nil, words.Say("check.old_part", "utility", s.Utility, "date", s.Oldest,
+				"limit", c.limit()))
 		}
 	}
 }
@@ -92,9 +96,11 @@ func (c *checker) entries(k derive.Result) {
 	units := c.pack.Info.About.Units
 	names := lineNames(k)
 	for _, e := range k.Entries {
-		say := words.Say("check.entry_near", "utility", e.Utility, "line", names[e.Line], "kind", e.Text(), "distance", measure.Distance(e.NearestM).In(units))
+		say := words.Say("check.entry_near", "utility", e.Utility, "line", names[e.Line], "kind", e.Text(),
+			"distance", measure.Distance(e.NearestM).In(units))
 		if e.Kind == derive.Enters {
-			say = words.Say("check.entry", "utility", e.Utility, "line", names[e.Line], "kind", e.Text(), "length", measure.Distance(e.LengthM).In(units))
+			say = words.Say("check.entry", "utility", e.Utility, "line", names[e.Line], "kind", e.Text(),
+				"length", measure.Distance(e.LengthM).In(units))
 		}
 		c.add("entry", Note, nil, say)
 	}
@@ -110,16 +116,19 @@ func (c *checker) crossings(k derive.Result) {
 	}
 	all := len(k.Crossings)
 	if n := counts[derive.DepthUnknown]; n > 0 {
-		c.add("crossing", Note, nil, words.Say("crossing.count_unknown", "n", n, "all", all, "inside", inside[derive.DepthUnknown]))
+		c.add("crossing", Note, nil, words.Say("crossing.count_unknown", "n", n, "all", all,
+			"inside", inside[derive.DepthUnknown]))
 	}
 	if n := counts[derive.NotComparable]; n > 0 {
-		c.add("crossing", Note, nil, words.Say("crossing.count_not_comparable", "n", n, "all", all, "inside", inside[derive.NotComparable]))
+		c.add("crossing", Note, nil, words.Say("crossing.count_not_comparable", "n", n, "all", all,
+			"inside", inside[derive.NotComparable]))
 	}
 	if n := proposed(k.Crossings); n > 0 {
 		c.add("crossing", Note, nil, words.Say("crossing.count_proposed", "n", n, "all", all))
 	}
 	if n := counts[derive.MayTouch]; n > 0 {
-		c.add("crossing", Warning, nil, words.Say("crossing.count_may_touch", "n", n, "all", all, "inside", inside[derive.MayTouch]))
+		c.add("crossing", Warning, nil, words.Say("crossing.count_may_touch", "n", n, "all", all,
+			"inside", inside[derive.MayTouch]))
 	}
 }
 
@@ -156,7 +165,8 @@ func (c *checker) sizes(k derive.Result) {
 	if n := len(unread); n > 0 {
 		slices.Sort(unread)
 		unread = slices.Compact(unread)
-		c.add("size not understood", Warning, nil, words.Say("size.unread", "n", n, "all", len(k.Zones), "sizes", strings.Join(unread[:min(len(unread), 5)], ", ")))
+		c.add("size not understood", Warning, nil, words.Say("size.unread", "n", n, "all", len(k.Zones),
+			"sizes", strings.Join(unread[:min(len(unread), 5)], ", ")))
 	}
 }
 
@@ -179,7 +189,8 @@ func (c *checker) leaving(ctx context.Context, k derive.Result) error {
 	}
 	for _, s := range c.pack.Info.Overlays {
 		if n := out[s.ID]; n > 0 {
-			c.add("leaves", Note, nil, words.Say("check.leaves", "n", n, "all", lines[s.ID], "overlay", quoted(s.Title), "zoom", deepest.Zoom()))
+			c.add("leaves", Note, nil, words.Say("check.leaves", "n", n, "all", lines[s.ID], "overlay", quoted(s.Title),
+				"zoom", deepest.Zoom()))
 		}
 	}
 	return nil
@@ -252,7 +263,8 @@ func (c *checker) rules(k derive.Result) {
 	}
 	for _, x := range k.Crossings {
 		each(x.Utilities, x.Lines, x.Rules, func(one, other string) string {
-			return words.Say("rule.at_crossing", "one", one, "other", other, "place", fmt.Sprintf("%.6f, %.6f", x.Place.Lat(), x.Place.Lon()))
+			return words.Say("rule.at_crossing", "one", one, "other", other,
+				"place", fmt.Sprintf("%.6f, %.6f", x.Place.Lat(), x.Place.Lon()))
 		})
 	}
 	for _, b := range k.ParallelRuns {

@@ -43,7 +43,8 @@ func (c *checker) wanted(ctx context.Context) (err error) {
 	}
 	a := c.pack.Info.About
 	if c.pack.Info.Own && (count(c.covers) != a.Tiles+a.Holes+a.Undecodable || a.Tiles == 0 || holes != a.Holes) {
-		c.add("damaged", Fault, nil, words.Say("check.wanted_changed", "tiles", a.Tiles, "holes", a.Holes, "n", count(c.covers), "named", holes))
+		c.add("damaged", Fault, nil, words.Say("check.wanted_changed", "tiles", a.Tiles, "holes", a.Holes,
+			"n", count(c.covers), "named", holes))
 	}
 	c.sameZooms()
 	if c.opts.Against != nil {
@@ -84,7 +85,8 @@ func (c *checker) stated(context.Context) error {
 		return nil
 	}
 	if a.FitInBytes > 0 && c.report.Bytes > a.FitInBytes {
-		c.add("too large", Fault, nil, words.Say("check.too_large", "size", measure.Size(c.report.Bytes), "most", measure.Size(a.FitInBytes)))
+		c.add("too large", Fault, nil, words.Say("check.too_large", "size", measure.Size(c.report.Bytes),
+			"most", measure.Size(a.FitInBytes)))
 	}
 	c.ticket(a)
 	c.clock(a)
@@ -132,7 +134,8 @@ func (c *checker) clock(a pack.About) {
 	now := c.opts.Now()
 	ahead := a.Ahead(now)
 	for _, what := range slices.Sorted(maps.Keys(ahead)) {
-		c.add("clock", Warning, nil, words.Say("clock.pack", "what", what, "time", measure.Moment(ahead[what]), "now", measure.Moment(now)))
+		c.add("clock", Warning, nil, words.Say("clock.pack", "what", what, "time", measure.Moment(ahead[what]),
+			"now", measure.Moment(now)))
 	}
 }
 
@@ -143,7 +146,8 @@ func (c *checker) overlay(s pack.Summary) {
 	case s.Outside == s.Features:
 		c.add("outside", Fault, nil, words.Say("check.overlay_outside", "overlay", quoted(s.Title)))
 	case s.Outside > 0:
-		c.add("outside", Warning, nil, words.Say("check.overlay_part_outside", "n", s.Outside, "all", s.Features, "overlay", quoted(s.Title)))
+		c.add("outside", Warning, nil, words.Say("check.overlay_part_outside", "n", s.Outside, "all", s.Features,
+			"overlay", quoted(s.Title)))
 	}
 	if s.QualityLevel == "" {
 		c.add("not stated", Warning, nil, words.Say("check.overlay_no_level", "overlay", quoted(s.Title)))

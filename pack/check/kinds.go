@@ -22,7 +22,7 @@ var kinds = bySubject(map[subject][]string{
 	},
 	ofRecord: {
 		"left out", "row", "columns", "units", "type", "state", "quality level", "line", "datum", "swapped axes",
-		"far away", "coarse", "duplicate", "beside", "end", "off line", "depth jump", "current drop",
+		"far away", "coarse", "duplicate", "beside", "end", "off line", "tangle", "depth jump", "current drop",
 	},
 })
 

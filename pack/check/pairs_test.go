@@ -14,8 +14,8 @@ import (
 	"groundsheet/tiles/geojson"
 )
 
-// pairsPack packs a gas main, a water main that crosses it, one half a metre beside it,
-// and a service that ends 8 in (0.2 m) short of it; places are metres east and north.
+// pairsPack packs a gas main, a water main that crosses it, one half a meter beside it,
+// and a service that ends 8 in (0.2 m) short of it; places are meters east and north.
 func pairsPack(t *testing.T, rules []derive.Rule, old bool) string {
 	t.Helper()
 	at := func(east, north float64) orb.Point {

@@ -17,7 +17,7 @@ import (
 	"groundsheet/tiles/sqlite"
 )
 
-// striped is a picture of no place that is not of one colour.
+// striped is a picture of no place that is not of one color.
 func striped(t *testing.T) []byte {
 	t.Helper()
 	img := image.NewRGBA(image.Rect(0, 0, 256, 256))

@@ -129,9 +129,11 @@ func (c *checker) image(p store.Pair, data []byte) *Finding {
 	case err != nil:
 		return found("unreadable", Fault, fmt.Sprintf("tile %v: %v", p.ID, err))
 	case own && (picture.Width != side || picture.Height != side):
-		return found("wrong size", Fault, words.Say("check.tile_size", "tile", p.ID, "width", picture.Width, "height", picture.Height, "side", side))
+		return found("wrong size", Fault, words.Say("check.tile_size", "tile", p.ID, "width", picture.Width,
+			"height", picture.Height, "side", side))
 	case string(picture.Kind) != c.pack.Info.Format:
-		return found("wrong format", Fault, words.Say("check.tile_format", "tile", p.ID, "is", picture.Kind, "declared", c.pack.Info.Format))
+		return found("wrong format", Fault, words.Say("check.tile_format", "tile", p.ID, "is", picture.Kind,
+			"declared", c.pack.Info.Format))
 	case !own:
 		c.repeats.add(p.ID, data, sum)
 	case p.Held.Hash != sum:

@@ -17,7 +17,8 @@ func explain(err error, data []byte) (detail, remedy string) {
 	var strict *toml.StrictMissingError
 	if errors.As(err, &strict) && len(strict.Errors) > 0 {
 		row, _ := strict.Errors[0].Position()
-		return fmt.Sprintf("line %d: the key %q is not known", row, joinKey(strict.Errors[0].Key())), "check its spelling and the table it stands in"
+		return fmt.Sprintf("line %d: the key %q is not known", row, joinKey(strict.Errors[0].Key())),
+			"check its spelling and the table it stands in"
 	}
 	var bad *toml.DecodeError
 	if errors.As(err, &bad) {
@@ -29,7 +30,8 @@ func explain(err error, data []byte) (detail, remedy string) {
 		return fmt.Sprintf("line %d, column %d: %s", row, column, what), "fix the line"
 	}
 	if key, found := tomlline.Read(data).FirstFailing(func(b []byte) error { return toml.Unmarshal(b, new(jobTOML)) }); found {
-		return fmt.Sprintf("line %d: %s: %v", key.Line, inList.ReplaceAllString(key.Path, ""), err), "fix the line" // a value without its quotation marks has no place
+		// a value without its quotation marks has no place
+		return fmt.Sprintf("line %d: %s: %v", key.Line, inList.ReplaceAllString(key.Path, ""), err), "fix the line"
 	}
 	return err.Error(), "fix the file"
 }

@@ -20,7 +20,7 @@ import (
 	"groundsheet/tiles/places"
 )
 
-// length and weight keep a bare number from being taken for metres, bytes or nanoseconds:
+// length and weight keep a bare number from being taken for meters, bytes or nanoseconds:
 // the library puts numbers into number types, but only text into these.
 type (
 	length struct{ measure.Distance }

@@ -69,7 +69,8 @@ func (j Job) ReadArea() (whole area.Area, notes []string, err error) {
 func (j Job) elsewhere() (notes []string) {
 	ask := func(key string, lat, lon float64) {
 		if a, o, ok := places.MeantInUS(lat, lon); ok {
-			notes = append(notes, words.Say("plan.elsewhere", "key", key, "given", fmt.Sprintf("%v, %v", lat, lon), "likely", fmt.Sprintf("%v, %v", a, o)))
+			notes = append(notes, words.Say("plan.elsewhere", "key", key, "given", fmt.Sprintf("%v, %v", lat, lon),
+				"likely", fmt.Sprintf("%v, %v", a, o)))
 		}
 	}
 	if j.Units != "us" {
@@ -162,15 +163,17 @@ func (j Job) readReadings(m record.Meta, id string, notes *[]string) (record.Ove
 	}
 	how, at := m.TableFormat.Places()
 	s, err := vector.ReadSheet(f, vector.Positions{
-		Latitude: at["latitude"], Longitude: at["longitude"], Easting: at["easting"], Northing: at["northing"], Zone: at["zone"],
-		UTM: how.UTMZone, Unit: unit,
+		Latitude: at["latitude"], Longitude: at["longitude"], Easting: at["easting"], Northing: at["northing"],
+		Zone: at["zone"],
+		UTM:  how.UTMZone, Unit: unit,
 	})
 	if err != nil {
 		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	t := record.Table{Header: s.Header, PlaceColumns: s.Used, Notes: s.Notes}
 	for _, r := range s.Rows {
-		t.Rows = append(t.Rows, record.TableRow{Line: r.Line, Cells: r.Cells, Point: r.Point, Fault: r.Fault, Decimals: r.Decimals})
+		t.Rows = append(t.Rows, record.TableRow{Line: r.Line, Cells: r.Cells, Point: r.Point, Fault: r.Fault,
+			Decimals: r.Decimals})
 	}
 	o, err := record.FromTable(t, m, id, how)
 	for _, f := range o.Findings {

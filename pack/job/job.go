@@ -22,28 +22,30 @@ const FileName = "job.toml"
 
 // Job is what to prepare for one site. Read it with [Read].
 type Job struct {
-	Dir        string           `toml:"-"` // the job folder; files named in the job are relative to it
-	Name       string           `toml:"name"`
-	Number     string           `toml:"number"`
-	Units      string           `toml:"units"`    // "us" or "metric"; how things are shown, never how they are kept
-	OneCall    string           `toml:"one_call"` // the number to call for marks; "" when not stated
-	Invented   bool             `toml:"invented"` // a practice job; every screen says so
-	Area       []string         `toml:"area"`
-	Around     []Around         `toml:"-"`
-	Along      []Along          `toml:"-"`
-	Boxes      []Box            `toml:"-"`
-	Margin     measure.Distance `toml:"-"` // on the ground, round everything
-	FitIn      measure.Size     `toml:"-"` // what the pack may weigh; 0 = no limit stated
-	Bases      []Base           `toml:"-"`
-	Tolerance  *pack.Tolerance  `toml:"-"`
-	Ticket     *pack.Ticket     `toml:"-"`
-	Expected   []string         `toml:"expected"` // utilities that were notified, by the APWA code
-	Overlays   []record.Meta    `toml:"-"`
-	Rules      []derive.Rule    `toml:"-"`           // of clearance between utilities, in the order of the job
-	OlderThan  measure.Age      `toml:"-"`           // check names records older than this; 0 = none
-	DepthGap   measure.Distance `toml:"-"`           // the largest distance between readings across which a depth is interpolated; 0 = 15 m
-	DepthSlope float64          `toml:"depth_slope"` // rise over run beyond which neighbouring depths disagree; 0 = 0.2
-	Reading    measure.Distance `toml:"-"`           // what a reading is good for; the base map must be sharp enough to place it. 0 = 6 in
+	Dir       string           `toml:"-"` // the job folder; files named in the job are relative to it
+	Name      string           `toml:"name"`
+	Number    string           `toml:"number"`
+	Units     string           `toml:"units"`    // "us" or "metric"; how things are shown, never how they are kept
+	OneCall   string           `toml:"one_call"` // the number to call for marks; "" when not stated
+	Invented  bool             `toml:"invented"` // a practice job; every screen says so
+	Area      []string         `toml:"area"`
+	Around    []Around         `toml:"-"`
+	Along     []Along          `toml:"-"`
+	Boxes     []Box            `toml:"-"`
+	Margin    measure.Distance `toml:"-"` // on the ground, round everything
+	FitIn     measure.Size     `toml:"-"` // what the pack may weigh; 0 = no limit stated
+	Bases     []Base           `toml:"-"`
+	Tolerance *pack.Tolerance  `toml:"-"`
+	Ticket    *pack.Ticket     `toml:"-"`
+	Expected  []string         `toml:"expected"` // utilities that were notified, by the APWA code
+	Overlays  []record.Meta    `toml:"-"`
+	Rules     []derive.Rule    `toml:"-"` // of clearance between utilities, in the order of the job
+	OlderThan measure.Age      `toml:"-"` // check names records older than this; 0 = none
+	// the largest distance between readings across which a depth is interpolated; 0 = 15 m
+	DepthGap   measure.Distance `toml:"-"`
+	DepthSlope float64          `toml:"depth_slope"` // rise over run beyond which neighboring depths disagree; 0 = 0.2
+	// what a reading is good for; the base map must be sharp enough to place it. 0 = 6 in
+	Reading measure.Distance `toml:"-"`
 }
 
 // Around is a circle on the ground.
@@ -131,7 +133,7 @@ func (j Job) Check() error {
 	return j.checkOverlays(bad)
 }
 
-// Limits in metres.
+// Limits in meters.
 const (
 	maxMargin   = 10_000
 	maxDepthGap = 100

@@ -121,7 +121,8 @@ func bounds(a area.Area, whole orb.MultiPolygon) tiles.Box {
 			return cmp.Compare(width(a), width(b))
 		}).Bound()
 	}
-	return tiles.Box{West: max(b.Left(), -180), South: max(b.Bottom(), -tiles.MaxLatitude), East: min(b.Right(), 180), North: min(b.Top(), tiles.MaxLatitude)}
+	return tiles.Box{West: max(b.Left(), -180), South: max(b.Bottom(), -tiles.MaxLatitude),
+		East: min(b.Right(), 180), North: min(b.Top(), tiles.MaxLatitude)}
 }
 
 func width(p orb.Polygon) float64 { return p.Bound().Right() - p.Bound().Left() }

@@ -58,7 +58,7 @@ func TestKnownTravels(t *testing.T) {
 	if again := run(t, o, start); again.Rewritten {
 		t.Error("the same knowledge wrote the pack anew")
 	}
-	o.Job.DepthGap = 5 // metres: less than between the readings
+	o.Job.DepthGap = 5 // meters: less than between the readings
 	if changed := run(t, o, start); !changed.Rewritten {
 		t.Error("another depth_gap left the pack as it was")
 	}

@@ -17,7 +17,8 @@ import (
 // fetch asks the source for what the plan wants and the store does not hold
 // fresh. What a source needs first (its document read, its file opened, its
 // practice server started) is done for the time of the run.
-func (b base) fetch(ctx context.Context, stage EventKind, shelf fetch.Shelf, wants iter.Seq2[fetch.Want, error], count int64) (fetch.Tally, error) {
+func (b base) fetch(ctx context.Context, stage EventKind, shelf fetch.Shelf, wants iter.Seq2[fetch.Want, error],
+	count int64) (fetch.Tally, error) {
 	if count == 0 {
 		return fetch.Tally{}, nil
 	}
@@ -32,7 +33,8 @@ func (b base) fetch(ctx context.Context, stage EventKind, shelf fetch.Shelf, wan
 	var src source.Source
 	var done func() error
 	err := fetch.Retry(ctx, asking, func() (outage bool, err error) {
-		src, asking.Client, done, err = discover.Open(ctx, stated, discover.Options{Client: b.office.Fetch.Client, Now: asking.Now})
+		src, asking.Client, done, err = discover.Open(ctx, stated,
+			discover.Options{Client: b.office.Fetch.Client, Now: asking.Now})
 		return errors.Is(err, discover.Outage), err
 	})
 	if err != nil {

@@ -81,7 +81,8 @@ func (o Office) storePath() (string, error) {
 	dir, err := os.UserCacheDir()
 	if err != nil {
 		return "", &fault.Fault{
-			Detail: fmt.Sprintf("there is no user cache folder (%v)", err), Remedy: "name a folder with --store DIR or GROUNDSHEET_STORE",
+			Detail: fmt.Sprintf("there is no user cache folder (%v)", err),
+			Remedy: "name a folder with --store DIR or GROUNDSHEET_STORE",
 		}
 	}
 	return filepath.Join(dir, "groundsheet", "store"), nil
@@ -112,7 +113,8 @@ func (o Office) NeedStore(ctx context.Context) (store.Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	return nil, &fault.Fault{Detail: "there is no office store at " + path, Remedy: "pack a job first, or name the store with --store"}
+	return nil, &fault.Fault{Detail: "there is no office store at " + path,
+		Remedy: "pack a job first, or name the store with --store"}
 }
 
 // makeStore opens the store; a folder is made when it is missing.

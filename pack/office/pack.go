@@ -53,16 +53,17 @@ func (b base) moved(stage EventKind) func(done, total int64) {
 // Report is what a run did. Fetched + Unchanged + Reused + Absent = Tiles of
 // the plan.
 type Report struct {
-	Job       string  `json:"job"`
-	Source    string  `json:"source"`
-	File      string  `json:"file"`
-	Tiles     int64   `json:"tiles"`     // images in the pack
-	Wanted    int64   `json:"wanted"`    // tiles of the plan
-	Fetched   int64   `json:"fetched"`   // new images from the source
-	Unchanged int64   `json:"unchanged"` // stale, confirmed by the source without sending them again
-	Reused    int64   `json:"reused"`    // in the store and fresh: not asked for
-	Absent    int64   `json:"absent"`    // the source has none: named holes
-	StoodIn   int64   `json:"stood_in"`  // of Reused: no longer fresh, and the source could not confirm them; holes are not counted
+	Job       string `json:"job"`
+	Source    string `json:"source"`
+	File      string `json:"file"`
+	Tiles     int64  `json:"tiles"`     // images in the pack
+	Wanted    int64  `json:"wanted"`    // tiles of the plan
+	Fetched   int64  `json:"fetched"`   // new images from the source
+	Unchanged int64  `json:"unchanged"` // stale, confirmed by the source without sending them again
+	Reused    int64  `json:"reused"`    // in the store and fresh: not asked for
+	Absent    int64  `json:"absent"`    // the source has none: named holes
+	// of Reused: no longer fresh, and the source could not confirm them; holes are not counted
+	StoodIn   int64   `json:"stood_in"`
 	Withdrawn int64   `json:"withdrawn"` // of Unchanged: the source says it has none; they are kept all the same
 	Brought   int64   `json:"brought"`   // of Reused: by another run meanwhile
 	Requests  int64   `json:"requests"`
@@ -86,7 +87,8 @@ func (b base) pack(ctx context.Context) (Report, error) {
 	if err := pack.CanWrite(p.Path); err != nil {
 		return Report{}, err // known before anything is fetched
 	}
-	recorder := &changeRecorder{Shelf: b.shelf, compare: b.options.compare, changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
+	recorder := &changeRecorder{Shelf: b.shelf, compare: b.options.compare,
+		changes: Changes{ByZoom: []ZoomChanges{}, Some: []string{}}}
 	tally, err := b.fetch(ctx, Fetching, recorder, b.wants(ctx, p.Covers...), b.asks())
 	if err != nil {
 		return Report{}, err
@@ -115,7 +117,8 @@ func (b base) write(ctx context.Context, r *Report, force bool) error {
 	if err != nil {
 		return err
 	}
-	w, err := pack.Write(ctx, b.plan.Path, content, pack.WriteOptions{Now: b.office.Fetch.Now, Progress: b.moved(Writing), Force: force, Sign: b.options.Sign})
+	w, err := pack.Write(ctx, b.plan.Path, content, pack.WriteOptions{Now: b.office.Fetch.Now,
+		Progress: b.moved(Writing), Force: force, Sign: b.options.Sign})
 	if err != nil {
 		return err
 	}
@@ -145,7 +148,8 @@ func (b base) asks() int64 {
 
 // wants are the tiles of covers that the source is asked for.
 func (b base) wants(ctx context.Context, covers ...tiles.Cover) iter.Seq2[fetch.Want, error] {
-	return fetch.Wants(store.Compare(ctx, b.shelf, false, covers...), b.plan.Source.Terms, b.office.now(), b.options.AskAll)
+	return fetch.Wants(store.Compare(ctx, b.shelf, false, covers...), b.plan.Source.Terms, b.office.now(),
+		b.options.AskAll)
 }
 
 // unconfirmed counts the images of the plan that were due when the run began and
@@ -199,15 +203,18 @@ func about(p plan.Plan) pack.About {
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
-		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Expected: j.Expected, ExpectedMissing: missing, NothingHere: nothingHere,
-		OnlyNear: pack.OnlyNear(j.Expected, missing, p.Overlays, p.Ground.Area),
-		Records:  pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Meters(), DepthSlope: j.DepthSlope},
-		MarginM:  j.Margin.Meters(), FitInBytes: int64(j.FitIn), JPEGQuality: p.Base.Quality,
+		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Expected: j.Expected, ExpectedMissing: missing,
+		NothingHere: nothingHere,
+		OnlyNear:    pack.OnlyNear(j.Expected, missing, p.Overlays, p.Ground.Area),
+		Records: pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Meters(),
+			DepthSlope: j.DepthSlope},
+		MarginM: j.Margin.Meters(), FitInBytes: int64(j.FitIn), JPEGQuality: p.Base.Quality,
 		Zooms: [2]int{p.Base.Zooms.Min, p.Base.Zooms.Max}, TileSize: src.TileSize,
 		GroundResolution: deepestResolution(p),
 	}
 	if src.Terms != nil {
-		a.Source.Reference, a.Source.Permission, a.Source.CopiesOnPhones = src.Terms.Reference, src.Terms.Permission, src.Terms.CopiesOnPhones
+		a.Source.Reference, a.Source.Permission, a.Source.CopiesOnPhones = src.Terms.Reference,
+			src.Terms.Permission, src.Terms.CopiesOnPhones
 	}
 	return a
 }

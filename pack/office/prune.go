@@ -64,7 +64,8 @@ func (o Office) Prune(ctx context.Context, po PruneOptions) (out Pruned, err err
 	if err != nil {
 		return out, err
 	}
-	out = Pruned{Before: p.Before, Estimate: p.Freed, DownTo: po.DownTo, Met: p.Met, Kept: p.Kept, Sources: []PrunedShelf{}, OpenJobs: []OpenJob{}}
+	out = Pruned{Before: p.Before, Estimate: p.Freed, DownTo: po.DownTo, Met: p.Met, Kept: p.Kept,
+		Sources: []PrunedShelf{}, OpenJobs: []OpenJob{}}
 	for _, s := range p.Shelves {
 		out.Tiles, out.Holes = out.Tiles+s.Tiles, out.Holes+s.Holes
 		out.Sources = append(out.Sources, PrunedShelf{SourceOf(s.Name), s})
@@ -103,5 +104,6 @@ func holdsSource(ctx context.Context, st store.Store, name string) error {
 	if slices.Contains(held, name) {
 		return nil
 	}
-	return &fault.Fault{Detail: fmt.Sprintf("the store holds nothing of a source %q", name), Remedy: "it holds: " + strings.Join(held, ", ")}
+	return &fault.Fault{Detail: fmt.Sprintf("the store holds nothing of a source %q", name),
+		Remedy: "it holds: " + strings.Join(held, ", ")}
 }

@@ -111,7 +111,7 @@ func startSteady(t *testing.T) (*steady, string) {
 	return s, server.URL
 }
 
-// steadyDesk is a job with a radius in metres.
+// steadyDesk is a job with a radius in meters.
 func steadyDesk(t *testing.T, url string, radius float64) desk {
 	t.Helper()
 	st, err := folder.Open(t.TempDir())

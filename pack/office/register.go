@@ -95,7 +95,8 @@ func (o Office) CloseJobs(ctx context.Context, dirs ...string) (err error) {
 			return err
 		}
 		if !slices.ContainsFunc(jobs, func(j store.PackedJob) bool { return j.Key == key }) {
-			return &fault.Fault{Detail: fmt.Sprintf("no job in %s was packed from this store", dir), Remedy: "known: " + foldersOf(jobs)}
+			return &fault.Fault{Detail: fmt.Sprintf("no job in %s was packed from this store", dir),
+				Remedy: "known: " + foldersOf(jobs)}
 		}
 		keys = append(keys, key)
 	}

@@ -195,17 +195,17 @@ func (d *drawing) text(x, y int, words string) {
 }
 
 // record draws what is recorded.
-func (d *drawing) record(g orb.Geometry, colour, casing color.RGBA) {
+func (d *drawing) record(g orb.Geometry, ink, casing color.RGBA) {
 	stroke := func(l orb.LineString) {
 		d.line(l, 6, casing)
-		d.line(l, 3, colour)
+		d.line(l, 3, ink)
 	}
 	for part := range geojson.Parts(g) {
 		switch g := part.(type) {
 		case orb.Point:
 			x, y := d.place(g)
 			d.box(x-4, y-4, x+4, y+4, casing)
-			d.box(x-3, y-3, x+3, y+3, colour)
+			d.box(x-3, y-3, x+3, y+3, ink)
 		case orb.LineString:
 			stroke(g)
 		case orb.Polygon:

@@ -77,7 +77,8 @@ func (d *drawing) sharpest(p plan.Plan, i int) int {
 }
 
 // drawZoom draws the stored tiles of one zoom and counts them.
-func (d *drawing) drawZoom(ctx context.Context, ground *image.RGBA, p plan.Plan, c tiles.Cover, held Held) (n int64, err error) {
+func (d *drawing) drawZoom(ctx context.Context, ground *image.RGBA, p plan.Plan, c tiles.Cover,
+	held Held) (n int64, err error) {
 	side := d.side(c.Zoom())
 	for r, err := range held.In(ctx, c, true) {
 		if err != nil {

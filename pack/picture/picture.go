@@ -40,7 +40,8 @@ func Write(ctx context.Context, w io.Writer, p plan.Plan, zoom int, held Held) (
 		}
 		return imagery, err
 	}
-	return Imagery{}, fmt.Errorf("picture of zoom %d: the plan has zooms %d to %d", zoom, p.Base.Zooms.Min, p.Base.Zooms.Max)
+	return Imagery{}, fmt.Errorf("picture of zoom %d: the plan has zooms %d to %d", zoom, p.Base.Zooms.Min,
+		p.Base.Zooms.Max)
 }
 
 // Deepest is the deepest zoom of a plan whose tiles can be told apart in a
@@ -97,6 +98,6 @@ func (d *drawing) title(p plan.Plan, i int, imagery Imagery) {
 		d.box(0, float64(height-border+4), width, float64(height), paper)
 		d.text(border, height-7, "imagery: "+cmp.Or(p.Source.Attribution, p.Source.Name+", attribution not stated"))
 	}
-	d.text(border, border+18, fmt.Sprintf("%d tiles of %s a side; dig area %s, margin %s outlined; north is up",
-		c.Count(), side.In(p.Job.Units), dig, p.Job.Margin.In(p.Job.Units)))
+	d.text(border, border+18, fmt.Sprintf("%s of %s a side; dig area %s, margin %s outlined; north is up",
+		measure.Count(c.Count(), "tile"), side.In(p.Job.Units), dig, p.Job.Margin.In(p.Job.Units)))
 }

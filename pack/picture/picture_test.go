@@ -78,8 +78,8 @@ func TestTrueToTheGround(t *testing.T) {
 	_, north := tiles.Project(0, box.North)
 	_, south := tiles.Project(0, box.South)
 	scale := float64(longSide-2*border) / max(x1-x0, south-north) // pixels a world
-	metre := scale / 40075016.686 / math.Cos(40.5*math.Pi/180)
-	want := math.Pi * 40 * 40 * metre * metre
+	meter := scale / 40075016.686 / math.Cos(40.5*math.Pi/180)
+	want := math.Pi * 40 * 40 * meter * meter
 	got := share(img, [3]uint8{areaFill.R, areaFill.G, areaFill.B}) * float64(b.Dx()*b.Dy())
 	// The edge takes a pixel of the filling all round.
 	// So do the borders of tiles.

@@ -18,7 +18,7 @@ import (
 const guessBytes = 20_000
 
 // enough is how many tiles of a zoom must have been measured to speak for it;
-// below that the neighbouring zooms are heard too.
+// below that the neighboring zooms are heard too.
 const enough = 8
 
 // weights is what the store has measured of a source, by zoom.

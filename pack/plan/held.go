@@ -10,7 +10,8 @@ import (
 )
 
 // holdings counts what the store has of a cover.
-func (p *Plan) holdings(ctx context.Context, o Options, c tiles.Cover, found map[[32]byte]*pack.Suspect, line *ZoomPlan) (bytes, fresh int64, err error) {
+func (p *Plan) holdings(ctx context.Context, o Options, c tiles.Cover, found map[[32]byte]*pack.Suspect,
+	line *ZoomPlan) (bytes, fresh int64, err error) {
 	if o.Shelf == nil {
 		return 0, 0, nil
 	}

@@ -49,7 +49,7 @@ type ZoomPlan struct {
 	Fetch            int64   `json:"fetch"`               // requests this zoom will cost
 	BytesEstimate    int64   `json:"bytes_estimate"`      // of all tiles of this zoom in the pack
 	SecondsEstimate  float64 `json:"seconds_estimate"`    // of fetching at the source's polite rate
-	GroundResolution float64 `json:"ground_resolution_m"` // metres a pixel at the middle of the area
+	GroundResolution float64 `json:"ground_resolution_m"` // meters a pixel at the middle of the area
 	Guessed          bool    `json:"guessed"`             // nothing of this source has been measured yet
 }
 
@@ -112,18 +112,22 @@ func (p *Plan) refusal() error {
 	}
 	z, has := p.Base.Zooms, p.Source.Zooms
 	if z.Min < has.Min || z.Max > has.Max {
-		return p.refuse(fmt.Sprintf("the job asks for zooms %d to %d, the source has %d to %d", z.Min, z.Max, has.Min, has.Max),
+		return p.refuse(fmt.Sprintf("the job asks for zooms %d to %d, the source has %d to %d", z.Min, z.Max,
+			has.Min, has.Max),
 			fmt.Sprintf("set zooms within [%d, %d] in %s; deeper ones would only magnify", has.Min, has.Max, job.FileName))
 	}
 	if b := p.Source.Bounds; b != nil && disjoint(*b, p.Area.Bounds()) {
-		return p.refuse("the job lies outside the ground that the source covers", "use another source, or fix bounds in sources.toml")
+		return p.refuse("the job lies outside the ground that the source covers",
+			"use another source, or fix bounds in sources.toml")
 	}
 	if native := p.Advice.NativeZoom; native != nil && *native < z.Min && !p.Base.Magnified {
-		return p.implausible(fmt.Sprintf("the source's picture is all there at zoom %d, and the job begins at zoom %d", *native, z.Min),
+		return p.implausible(fmt.Sprintf("the source's picture is all there at zoom %d, and the job begins at zoom %d",
+			*native, z.Min),
 			"begin shallower, or write magnified = true in [[base]] to fetch what only magnifies")
 	}
 	if rows := rowsAt(p.Area.Bounds(), z.Max); rows > maxRows {
-		return p.implausible(fmt.Sprintf("the area is %d rows of tiles high at zoom %d; more than %d is taken for a slip", rows, z.Max, maxRows),
+		return p.implausible(fmt.Sprintf("the area is %d rows of tiles high at zoom %d; more than %d is taken for a slip",
+			rows, z.Max, maxRows),
 			"make the area or the zooms smaller, or split the job")
 	}
 	return nil
@@ -133,7 +137,8 @@ func (p *Plan) refusal() error {
 func (p *Plan) empty() error {
 	for _, c := range p.Covers {
 		if c.Count() == 0 {
-			return p.implausible(fmt.Sprintf("nothing is recorded near the area, so deep_along leaves no tile at zoom %d", c.Zoom()),
+			return p.implausible(fmt.Sprintf("nothing is recorded near the area, so deep_along leaves no tile at zoom %d",
+				c.Zoom()),
 				"take deep_along out, or make it longer")
 		}
 	}
@@ -219,7 +224,8 @@ func days(requests int64, t *source.Terms) int64 {
 	return (requests + int64(t.TilesPerDay) - 1) / int64(t.TilesPerDay)
 }
 
-func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o Options, known measured, found map[[32]byte]*pack.Suspect) (ZoomPlan, error) {
+func (p *Plan) line(ctx context.Context, c tiles.Cover, lat float64, o Options, known measured,
+	found map[[32]byte]*pack.Suspect) (ZoomPlan, error) {
 	line := ZoomPlan{
 		Zoom: c.Zoom(), Tiles: int64(c.Count()),
 		GroundResolution: tiles.GroundResolution(lat, c.Zoom(), p.Source.TileSize),
@@ -259,7 +265,8 @@ type Document struct {
 	Advice     Advice         `json:"advice"`
 	Proposals  []Proposal     `json:"proposals"` // what could be given up, when the estimate is over fit_in
 	Suspects   []pack.Suspect `json:"suspects"`  // held images that are most likely no imagery, the most frequent first
-	Days       int64          `json:"days"`      // that fetching takes by the daily budget, today counted; 0 = none is stated or nothing to fetch
-	Notes      []string       `json:"notes"`     // what was left out of the job's files or assumed
-	Refused    *string        `json:"refused"`   // why it may not be fetched; nil when it may
+	// that fetching takes by the daily budget, today counted; 0 = none is stated or nothing to fetch
+	Days    int64    `json:"days"`
+	Notes   []string `json:"notes"`   // what was left out of the job's files or assumed
+	Refused *string  `json:"refused"` // why it may not be fetched; nil when it may
 }

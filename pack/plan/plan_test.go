@@ -301,7 +301,7 @@ func TestSecondsLearn(t *testing.T) {
 // TestWhatCannotBeMeant is refused with a way out, and thins nothing else.
 func TestWhatCannotBeMeant(t *testing.T) {
 	coarse := ortho()
-	coarse.GroundResolution = 1 // metre: all there at zoom 17
+	coarse.GroundResolution = 1 // meter: all there at zoom 17
 	j := circle(50, tiles.Zooms{Min: 18, Max: 20})
 	if p := drawn(t, j, coarse, nil); p.Refused == nil || !strings.Contains(p.Refused.Error(), "magnified = true") {
 		t.Errorf("magnified zooms alone: %v", p.Refused)

@@ -56,10 +56,12 @@ func (p *Plan) proposeDeep() {
 		count, bytes = count-line.Tiles+n, bytes-line.BytesEstimate+int64(float64(line.BytesEstimate)*share)
 		fits := bytes <= int64(p.Job.FitIn)
 		if i == last {
-			p.offer(words.Say("plan.near_lines", "zoom", line.Zoom, "reach", reach.In(p.Job.Units), "elsewhere", p.placing(line.Zoom-1)),
+			p.offer(words.Say("plan.near_lines", "zoom", line.Zoom, "reach", reach.In(p.Job.Units),
+				"elsewhere", p.placing(line.Zoom-1)),
 				fmt.Sprintf("deep_along = %q in [[base]]", reach.Text(p.Job.Units)), count, bytes)
 		} else if fits {
-			p.offer(words.Say("plan.near_lines_from", "zoom", line.Zoom, "deepest", p.Base.Zooms.Max, "reach", reach.In(p.Job.Units), "elsewhere", p.placing(line.Zoom-1)),
+			p.offer(words.Say("plan.near_lines_from", "zoom", line.Zoom, "deepest", p.Base.Zooms.Max,
+				"reach", reach.In(p.Job.Units), "elsewhere", p.placing(line.Zoom-1)),
 				fmt.Sprintf("deep_along = %q and deep_from = %d in [[base]]", reach.Text(p.Job.Units), line.Zoom), count, bytes)
 		}
 		if fits {
@@ -97,10 +99,11 @@ func (p *Plan) proposeMargin() {
 		count -= less
 		bytes -= int64(float64(p.Zooms[i].BytesEstimate) * float64(less) / float64(max(p.Zooms[i].Tiles, 1)))
 	}
-	p.offer(words.Say("plan.half_margin", "margin", half.In(j.Units)), fmt.Sprintf("margin = %q", half.Text(j.Units)), count, bytes)
+	p.offer(words.Say("plan.half_margin", "margin", half.In(j.Units)), fmt.Sprintf("margin = %q", half.Text(j.Units)),
+		count, bytes)
 }
 
-// coarsest is the pixel beyond which a zoom is no use for digging, in metres.
+// coarsest is the pixel beyond which a zoom is no use for digging, in meters.
 const coarsest = 1.3
 
 // proposeZooms leaves out deep zooms until it fits, or a pixel gets too large
@@ -118,7 +121,8 @@ func (p *Plan) proposeZooms() {
 		if p.Base.DeepFrom > deepest.Zoom {
 			write += fmt.Sprintf(", and take deep_along and deep_from = %d out", p.Base.DeepFrom)
 		}
-		p.offer(words.Say("plan.shallower", "zoom", deepest.Zoom, "size", measure.Distance(deepest.GroundResolution).In(p.Job.Units), "placing", p.placing(deepest.Zoom)),
+		p.offer(words.Say("plan.shallower", "zoom", deepest.Zoom,
+			"size", measure.Distance(deepest.GroundResolution).In(p.Job.Units), "placing", p.placing(deepest.Zoom)),
 			write, count, bytes)
 		if bytes <= int64(p.Job.FitIn) {
 			return

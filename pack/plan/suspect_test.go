@@ -42,7 +42,7 @@ func flat(t *testing.T) []byte {
 var fetched = time.Date(2026, 11, 20, 8, 0, 0, 0, time.UTC)
 
 // A shelf with pictures that stand at many places: the ones far apart are
-// named, flat ones so; a few that are neighbours are not.
+// named, flat ones so; a few that are neighbors are not.
 func TestSuspects(t *testing.T) {
 	st, err := folder.Open(t.TempDir())
 	if err != nil {

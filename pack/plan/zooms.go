@@ -30,13 +30,14 @@ const approach = 14
 
 // Advice is what the ground asks of the zooms.
 type Advice struct {
-	ReadingM        float64 `json:"reading_m"`         // what a reading is good for
-	ZoomToPlace     int     `json:"zoom_to_place"`     // from here on it covers at least 3 pixels
-	PixelsAtDeepest float64 `json:"pixels_at_deepest"` // what it covers at the deepest zoom that shows more than the one before
-	CanPlace        bool    `json:"can_place"`         // the source's picture is sharp enough for that
-	NativeZoom      *int    `json:"native_zoom"`       // the source's own sharpness; null when not stated
-	Magnified       []int   `json:"magnified"`         // zooms asked for that only magnify
-	Chosen          bool    `json:"chosen"`            // the job gave no zooms
+	ReadingM    float64 `json:"reading_m"`     // what a reading is good for
+	ZoomToPlace int     `json:"zoom_to_place"` // from here on it covers at least 3 pixels
+	// what it covers at the deepest zoom that shows more than the one before
+	PixelsAtDeepest float64 `json:"pixels_at_deepest"`
+	CanPlace        bool    `json:"can_place"`   // the source's picture is sharp enough for that
+	NativeZoom      *int    `json:"native_zoom"` // the source's own sharpness; null when not stated
+	Magnified       []int   `json:"magnified"`   // zooms asked for that only magnify
+	Chosen          bool    `json:"chosen"`      // the job gave no zooms
 }
 
 // zoomsOf gives the zooms of a base: those of the job, or chosen ones, without those

@@ -20,10 +20,12 @@ type Table struct {
 // TableFormat describes a table of readings where the names of its columns do
 // not. With the zero value every column is recognized by its name.
 type TableFormat struct {
-	Columns       map[string]string `toml:"columns"`        // meaning -> column name, such as "depth": "D1"; an error lists the meanings
-	Units         map[string]string `toml:"units"`          // "depth" or "accuracy" -> m, cm, mm, ft, in, ft-in
-	UTMZone       string            `toml:"utm_zone"`       // of easting and northing, such as "13N"
-	CoordinatesIn string            `toml:"coordinates_in"` // unit of easting and northing; "" = meters, unless the columns' names say feet
+	// meaning -> column name, such as "depth": "D1"; an error lists the meanings
+	Columns map[string]string `toml:"columns"`
+	Units   map[string]string `toml:"units"`    // "depth" or "accuracy" -> m, cm, mm, ft, in, ft-in
+	UTMZone string            `toml:"utm_zone"` // of easting and northing, such as "13N"
+	// unit of easting and northing; "" = meters, unless the columns' names say feet
+	CoordinatesIn string `toml:"coordinates_in"`
 }
 
 // placeMeanings lists what a column can mean for the place.
@@ -40,7 +42,8 @@ func (t TableFormat) CoordinateUnit() (float64, error) {
 	if u, ok := findUnit(t.CoordinatesIn); ok && slices.Contains([]string{"m", "ft", "us survey ft"}, u.name) {
 		return u.meters, nil
 	}
-	return 0, fmt.Errorf(`coordinates_in = %s: write "m", "ft" (0.3048 m) or "us survey ft" (1200/3937 m)`, Quote(t.CoordinatesIn))
+	return 0, fmt.Errorf(`coordinates_in = %s: write "m", "ft" (0.3048 m) or "us survey ft" (1200/3937 m)`,
+		Quote(t.CoordinatesIn))
 }
 
 // Places splits off the columns of the place.

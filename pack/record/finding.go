@@ -25,7 +25,8 @@ const (
 // Finding is something to know about a record. Findings are data: only what
 // makes a file unreadable is an error.
 type Finding struct {
-	Kind     string   `json:"kind"` // "row", "columns", "units", "datum", "swapped axes", "coarse", "far away", "depth jump", …
+	// "row", "columns", "units", "datum", "swapped axes", "coarse", "far away", "depth jump", …
+	Kind     string   `json:"kind"`
 	Severity Severity `json:"severity"`
 	Where    string   `json:"where"`          // the overlay's file, and what in it
 	Line     int      `json:"line,omitempty"` // of the file, from 1; 0 = not of one line
@@ -89,7 +90,8 @@ const longestWhy = 200
 // checkLeaveOut says what is wrong with the rows to leave out, or nil.
 func (m Meta) checkLeaveOut() error {
 	if len(m.LeaveOut) > 0 && !strings.EqualFold(filepath.Ext(m.File), ".csv") {
-		return fmt.Errorf("leave_out names rows of a CSV, and %s is none: take the features out of the file itself", Quote(filepath.Base(m.File)))
+		return fmt.Errorf("leave_out names rows of a CSV, and %s is none: take the features out of the file itself",
+			Quote(filepath.Base(m.File)))
 	}
 	seen := map[int]bool{}
 	for _, l := range m.LeaveOut {
@@ -97,7 +99,8 @@ func (m Meta) checkLeaveOut() error {
 		case l.Line < 1:
 			return fmt.Errorf(`leave_out: line = %d is no line of a file: write { line = 18, why = "…" }, counting the lines of the file from 1`, l.Line)
 		case strings.TrimSpace(l.Why) == "":
-			return fmt.Errorf(`leave_out: line %d has no reason: write { line = %d, why = "…" }; the crew is told it`, l.Line, l.Line)
+			return fmt.Errorf(`leave_out: line %d has no reason: write { line = %d, why = "…" }; the crew is told it`,
+				l.Line, l.Line)
 		case utf8.RuneCountInString(l.Why) > longestWhy:
 			return fmt.Errorf("leave_out: the reason for line %d is longer than %d characters", l.Line, longestWhy)
 		case seen[l.Line]:

@@ -58,7 +58,8 @@ const TestHole = "test hole"
 
 // testHoleWords are the words of records for a test hole, in lower case (common
 // practice, no source).
-var testHoleWords = map[string]bool{"test hole": true, "testhole": true, "pothole": true, "pot hole": true, "daylight hole": true}
+var testHoleWords = map[string]bool{"test hole": true, "testhole": true, "pothole": true, "pot hole": true,
+	"daylight hole": true}
 
 // IsTestHole reports whether a feature is a test hole: a point that the record
 // calls so, as its kind or its type, or one of quality level A with a depth and

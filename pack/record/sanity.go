@@ -59,12 +59,14 @@ func CheckSanity(o Overlay, area orb.Bound, opts SanityOptions) []Finding {
 	warn("swapped axes", swapped, words.Say("finding.swapped", "n", len(swapped), "which", Several(swapped)))
 	warn("far away", far, words.Say("finding.far", "n", len(far), "which", Several(far), "far", in(opts.Far)))
 	if o.fromTable() {
-		warn("coarse", coarse, words.Say("finding.coarse", "n", len(coarse), "which", Several(coarse), "what", coarseText(fewest, in)))
+		warn("coarse", coarse, words.Say("finding.coarse", "n", len(coarse), "which", Several(coarse),
+			"what", coarseText(fewest, in)))
 		return findings
 	}
 	findings = append(findings, o.suspectDepths(in)...)
 	if most, ok := o.decimals(); ok && most < fewDecimals {
-		findings = append(findings, Finding{"coarse", Warning, o.File, 0, words.Say("plausible.coarse", "what", coarseText(most, in))})
+		findings = append(findings, Finding{"coarse", Warning, o.File, 0,
+			words.Say("plausible.coarse", "what", coarseText(most, in))})
 	}
 	return findings
 }

@@ -51,14 +51,16 @@ func ParseShift(stated, units string) (*Shift, error) {
 	case from != shiftFrom:
 		return nil, fmt.Errorf("shift = %s: a shift from %s is not known here, only from NAD83(2011): %s, or convert the file", Quote(stated), Quote(m[1]), want)
 	case to != "WGS84":
-		return nil, fmt.Errorf("shift = %s: a shift to %s is not known here, only to WGS 84: %s", Quote(stated), Quote(m[2]), want)
+		return nil, fmt.Errorf("shift = %s: a shift to %s is not known here, only to WGS 84: %s", Quote(stated),
+			Quote(m[2]), want)
 	case m[3] == "":
 		return nil, fmt.Errorf("shift = %s: the epoch is missing: NAD83(2011) and WGS 84 move apart by about an inch a year. "+
 			"Write the decimal year of the visit: %s", Quote(stated), want)
 	}
 	epoch, err := strconv.ParseFloat(m[3], 64)
 	if err != nil || !(epoch >= firstEpoch && epoch <= lastEpoch) {
-		return nil, fmt.Errorf("shift = %s: %s is no epoch: write a decimal year from %d to %d, such as 2026.0", Quote(stated), Quote(m[3]), firstEpoch, lastEpoch)
+		return nil, fmt.Errorf("shift = %s: %s is no epoch: write a decimal year from %d to %d, such as 2026.0",
+			Quote(stated), Quote(m[3]), firstEpoch, lastEpoch)
 	}
 	return &Shift{Epoch: epoch, Units: units}, nil
 }
@@ -104,7 +106,8 @@ func (s *Shift) apply(o *Overlay) error {
 	}
 	b := o.Bounds()
 	lon, lat := b.Center()
-	o.Datum = words.Say("datum.shifted", "from", shiftFrom, "epoch", s.epoch(), "moved", ", about "+s.moved(orb.Point{lon, lat}))
+	o.Datum = words.Say("datum.shifted", "from", shiftFrom, "epoch", s.epoch(),
+		"moved", ", about "+s.moved(orb.Point{lon, lat}))
 	move := func(p orb.Point) orb.Point {
 		p = geodesic.FromNAD83(p, s.Epoch)
 		return orb.Point{math.Round(p[0]*1e9) / 1e9, math.Round(p[1]*1e9) / 1e9} // a tenth of a millimeter
@@ -147,7 +150,8 @@ func (s *Shift) findings(m Meta, site orb.Point) []Finding {
 	case "":
 		told.Severity, told.Detail = Warning, told.Detail+". "+words.Say("datum.shift_unstated", "from", shiftFrom)
 	case "NAD83":
-		told.Severity, told.Detail = Warning, told.Detail+". "+words.Say("datum.shift_unrealized", "from", shiftFrom, "stated", s.stated, "off", roughly(3, 1, s.Units))
+		told.Severity, told.Detail = Warning, told.Detail+". "+words.Say("datum.shift_unrealized",
+			"from", shiftFrom, "stated", s.stated, "off", roughly(3, 1, s.Units))
 	}
 	return []Finding{told}
 }

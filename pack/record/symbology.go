@@ -178,5 +178,6 @@ func FindUtility(code string) (Utility, error) {
 		}
 		words[i] = u.Code
 	}
-	return Utility{}, fmt.Errorf("utility %q is not in the APWA color code: use one of %s", code, strings.Join(words, ", "))
+	return Utility{}, fmt.Errorf("utility %q is not in the APWA color code: use one of %s", code,
+		strings.Join(words, ", "))
 }

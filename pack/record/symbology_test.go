@@ -10,7 +10,7 @@ import (
 
 // seen simulates a kind of sight on linear RGB: the matrices of Machado,
 // Oliveira and Fernandes (IEEE TVCG 15/6, 2009) at full severity, from memory;
-// grey is the luminance of WCAG 2.2.
+// gray is the luminance of WCAG 2.2.
 func seen(kind string, rgb [3]float64) [3]float64 {
 	m := map[string][9]float64{
 		"full":         {1, 0, 0, 0, 1, 0, 0, 0, 1},

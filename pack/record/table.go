@@ -96,7 +96,8 @@ func (r *tableReader) resolveUnits() error {
 		}
 		unit, known := findUnit(c.unit)
 		if c.unit != "" && !known {
-			return fmt.Errorf("the %s is in %s, which is not a unit known here: use m, cm, mm, ft, in or ft-in", meaning, Quote(c.unit))
+			return fmt.Errorf("the %s is in %s, which is not a unit known here: use m, cm, mm, ft, in or ft-in",
+				meaning, Quote(c.unit))
 		}
 		r.units[meaning] = unit
 		if known {

@@ -68,7 +68,8 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 		case column.name == "":
 			return 0, fmt.Errorf(`%s has no unit: write it in the cell (3ft 5in), in the column's name ("depth (in)"), or in the job`, Quote(cell))
 		case column.name == feetInches && v != 0:
-			return 0, fmt.Errorf("%s in a column of feet and inches may be feet or inches: write 3ft 2in, 38in or 3-2", Quote(cell))
+			return 0, fmt.Errorf("%s in a column of feet and inches may be feet or inches: write 3ft 2in, 38in or 3-2",
+				Quote(cell))
 		}
 		return v * column.meters, nil
 	}
@@ -77,7 +78,8 @@ func parseLength(cell string, column lengthUnit) (float64, error) {
 		inches, err := measure.ParseDistance(m[2] + " in")
 		switch {
 		case column.name != feetInches:
-			return 0, fmt.Errorf(`%s may be feet and inches or a range: name the column's unit "ft-in", or write 3ft 5in`, Quote(cell))
+			return 0, fmt.Errorf(`%s may be feet and inches or a range: name the column's unit "ft-in", or write 3ft 5in`,
+				Quote(cell))
 		case err != nil:
 			return 0, fmt.Errorf("%s is not feet and inches such as 3-5 or 3-5 1/2", Quote(cell))
 		case inches >= 12*measure.Inch:
@@ -124,7 +126,8 @@ func (q quantity) within(meters float64, written string) error {
 		return nil
 	}
 	most := measure.Distance(q.most)
-	return fmt.Errorf("%s is not between 0 and %s (%s), so its unit may be wrong", Quote(written), most.In("us"), most.In("metric"))
+	return fmt.Errorf("%s is not between 0 and %s (%s), so its unit may be wrong", Quote(written),
+		most.In("us"), most.In("metric"))
 }
 
 func findQuantity(name string) quantity {
@@ -208,7 +211,8 @@ func (q quantity) read(key string, value any, unit float64) (float64, error) {
 	case isNumber && unit > 0:
 		return number * unit, nil
 	case isNumber:
-		return 0, fmt.Errorf("%s = %v has no unit: name it %s_ft, %s_in or %s_m, or write text such as \"3ft 5in\"", key, value, q.name, q.name, q.name)
+		return 0, fmt.Errorf("%s = %v has no unit: name it %s_ft, %s_in or %s_m, or write text such as \"3ft 5in\"",
+			key, value, q.name, q.name, q.name)
 	}
 	text, isText := value.(string)
 	if !isText {

@@ -43,7 +43,8 @@ const doorkeeperSize = 4096
 
 // New makes a cache of so many bytes; size gives those of a value.
 func New[K comparable, V any](limit int, size func(V) int) *Cache[K, V] {
-	return &Cache[K, V]{limit: limit, size: size, seed: maphash.MakeSeed(), entries: map[K]*list.Element{}, order: list.New()}
+	return &Cache[K, V]{limit: limit, size: size, seed: maphash.MakeSeed(), entries: map[K]*list.Element{},
+		order: list.New()}
 }
 
 // WithDoorkeeper makes the cache admit only keys that were offered once before, not

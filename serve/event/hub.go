@@ -58,7 +58,8 @@ func (h *Hub) Announce(name string, body func() any) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.count++
-	at, known := slices.BinarySearchFunc(h.events, name, func(e event, name string) int { return strings.Compare(e.name, name) })
+	at, known := slices.BinarySearchFunc(h.events, name,
+		func(e event, name string) int { return strings.Compare(e.name, name) })
 	if !known {
 		h.events = slices.Insert(h.events, at, event{})
 	}

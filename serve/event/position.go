@@ -24,10 +24,11 @@ type Position struct {
 
 // Fix is a position in a [Position]. null = the receiver does not say.
 type Fix struct {
-	Lat        float64             `json:"lat"`
-	Lon        float64             `json:"lon"`
-	Kind       position.FixKind    `json:"kind"`
-	Live       bool                `json:"live"` // at present, from satellites and not recorded; false in silence and with no fix
+	Lat  float64          `json:"lat"`
+	Lon  float64          `json:"lon"`
+	Kind position.FixKind `json:"kind"`
+	// at present, from satellites and not recorded; false in silence and with no fix
+	Live       bool                `json:"live"`
 	Recorded   bool                `json:"recorded"`
 	Satellites *int                `json:"satellites"`    // null, as is everything below that says so
 	HDOP       *float64            `json:"hdop"`          // null
@@ -36,13 +37,15 @@ type Fix struct {
 	Stated     *float64            `json:"stated_m"`      // what the receiver states, at 95 %, believed or not; null
 	Correction *float64            `json:"corrections_s"` // age of the corrections; null
 	Station    *string             `json:"station"`       // where they come from; null
-	NAD83      *float64            `json:"nad83_m"`       // from NAD83(2011) numbers to this map; null outside North America
-	AgeMS      int64               `json:"age_ms"`        // when the event was sent
-	Time       string              `json:"time"`          // as the receiver says, with its day; "" without
-	Date       *string             `json:"date"`          // the day that the receiver says; null
-	Clock      *string             `json:"clock"`         // its time of day, UTC; null
-	Late       bool                `json:"late"`          // the two clocks are 10 s or more apart
-	Ahead      *float64            `json:"ahead_s"`       // of the receiver's clock before this computer's; null, also for a recording
+	// from NAD83(2011) numbers to this map; null outside North America
+	NAD83 *float64 `json:"nad83_m"`
+	AgeMS int64    `json:"age_ms"` // when the event was sent
+	Time  string   `json:"time"`   // as the receiver says, with its day; "" without
+	Date  *string  `json:"date"`   // the day that the receiver says; null
+	Clock *string  `json:"clock"`  // its time of day, UTC; null
+	Late  bool     `json:"late"`   // the two clocks are 10 s or more apart
+	// of the receiver's clock before this computer's; null, also for a recording
+	Ahead *float64 `json:"ahead_s"`
 }
 
 func positionOf(s position.FeedState, now time.Time) Position {
@@ -60,7 +63,8 @@ func positionOf(s position.FeedState, now time.Time) Position {
 func fixOf(f position.Fix, now time.Time) *Fix {
 	e := &Fix{
 		Lat: f.Lat, Lon: f.Lon, Kind: f.Kind, Recorded: f.Recorded,
-		Late: f.ClocksDiffer(), HDOP: optional(f.HDOP), Error: optional(f.Error), Grounds: f.Basis, Stated: optional(f.StatedError),
+		Late: f.ClocksDiffer(), HDOP: optional(f.HDOP), Error: optional(f.Error), Grounds: f.Basis,
+		Stated:     optional(f.StatedError),
 		Correction: f.CorrectionAge, Station: optional(f.Station), NAD83: nad83(f, now), AgeMS: f.Age(now).Milliseconds(),
 	}
 	if f.Satellites >= 0 {
@@ -89,7 +93,7 @@ func optional[T comparable](v T) *T {
 }
 
 // nad83 is how far the numbers of a place on NAD83(2011) lie from its numbers on
-// WGS 84, in metres; nil away from North America and its islands.
+// WGS 84, in meters; nil away from North America and its islands.
 func nad83(f position.Fix, now time.Time) *float64 {
 	if !f.Kind.Corrected() || f.Lat < 14 || f.Lat > 84 || f.Lon > -50 {
 		return nil

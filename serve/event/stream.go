@@ -107,7 +107,8 @@ func (w *writer) event(name string, v any) {
 	if w.err == nil {
 		// The ID is when it was sent, in milliseconds since the server began: what lay in
 		// the network while a phone slept must not look new. JSON holds no line ends.
-		_, w.err = fmt.Fprintf(w.w, "id: %d\nevent: %s\ndata: %s\n\n", w.hub.o.Now().Sub(w.hub.began).Milliseconds(), name, body)
+		_, w.err = fmt.Fprintf(w.w, "id: %d\nevent: %s\ndata: %s\n\n", w.hub.o.Now().Sub(w.hub.began).Milliseconds(),
+			name, body)
 	}
 }
 

@@ -86,7 +86,8 @@ func Serve(ctx context.Context, addr string, inner http.Handler, o Options, read
 		return err
 	}
 	s := server{Options: o, handler: h, access: Access{
-		Addr: tcp.Addr(), Open: o.Auth.Open, HTTPS: o.HTTPS, ViewerCode: h.Code(auth.Viewer), Notes: notes, Guessing: h.Guessing,
+		Addr: tcp.Addr(), Open: o.Auth.Open, HTTPS: o.HTTPS, ViewerCode: h.Code(auth.Viewer), Notes: notes,
+		Guessing: h.Guessing,
 	}}
 	s.limits = cmp.Or(o.limits, usualLimits)
 	if o.HTTPS {

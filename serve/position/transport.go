@@ -61,7 +61,8 @@ func openSerial(a Address) (transport, error) {
 	case err == nil:
 		return serialPort{port}, nil
 	case errors.Is(err, os.ErrPermission) || errors.As(err, &failed) && failed.Code() == serial.PermissionDenied:
-		return nil, fmt.Errorf("%s may not be opened: %w; on Linux add yourself to the group that owns it, often dialout", a.target, err)
+		return nil, fmt.Errorf("%s may not be opened: %w; on Linux add yourself to the group that owns it, often dialout",
+			a.target, err)
 	}
 	return nil, fmt.Errorf("%s cannot be opened: %w; see that the receiver is plugged in", a.target, err)
 }

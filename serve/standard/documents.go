@@ -168,11 +168,13 @@ func (s service) Find(id string) (layer, bool) {
 // The error is a [exceptionReport] that names the first part that is wrong.
 func (l layer) At(set, matrix, row, col string) (tiles.ID, error) {
 	if set != l.SetID() {
-		return tiles.ID{}, report(invalidParameterValue, "TileMatrixSet", "layer %s has TileMatrixSet %s alone", l.ID, l.SetID())
+		return tiles.ID{}, report(invalidParameterValue, "TileMatrixSet", "layer %s has TileMatrixSet %s alone",
+			l.ID, l.SetID())
 	}
 	i := slices.IndexFunc(l.Limits, func(m tiles.Limit) bool { return strconv.Itoa(m.Zoom) == matrix })
 	if i < 0 {
-		return tiles.ID{}, report(invalidParameterValue, "TileMatrix", "layer %s has no such TileMatrix: it has %s", l.ID, l.matrices())
+		return tiles.ID{}, report(invalidParameterValue, "TileMatrix", "layer %s has no such TileMatrix: it has %s",
+			l.ID, l.matrices())
 	}
 	m := l.Limits[i]
 	y, ok := number(row)

@@ -76,7 +76,7 @@ type matrix struct {
 	Scale   float64    `json:"scaleDenominator"`
 	Cell    float64    `json:"cellSize"`
 	Corner  string     `json:"cornerOfOrigin"`
-	Origin  [2]float64 `json:"pointOfOrigin"` // metres
+	Origin  [2]float64 `json:"pointOfOrigin"` // meters
 	Width   int        `json:"tileWidth"`
 	Height  int        `json:"tileHeight"`
 	Columns int        `json:"matrixWidth"`

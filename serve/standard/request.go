@@ -19,7 +19,8 @@ type request struct {
 
 // tileParameters are those that a GetTile has to have, in the order of OGC
 // 07-057r7, table 29.
-var tileParameters = []string{"Version", "Layer", "Style", "Format", "TileMatrixSet", "TileMatrix", "TileRow", "TileCol"}
+var tileParameters = []string{"Version", "Layer", "Style", "Format", "TileMatrixSet", "TileMatrix",
+	"TileRow", "TileCol"}
 
 // Parse reads a WMTS request (OGC 07-057r7, 7.1.1, 7.2.1 and 8). Names may be
 // written in any case, values may not; what is not known is ignored. The error
@@ -41,7 +42,8 @@ func (s service) Parse(query url.Values) (request, error) {
 	case "GetTile":
 		return s.parseTile(values)
 	}
-	return request{}, report(operationNotSupported, values["request"], "the operations here are GetCapabilities and GetTile")
+	return request{}, report(operationNotSupported, values["request"],
+		"the operations here are GetCapabilities and GetTile")
 }
 
 // fold gives the parameters by their names in lower case. One that is given two values

@@ -28,8 +28,9 @@ func (p Pack) layer() layer {
 	about := []string{pack.Cautions(info.About)[0], captured, source.Attribution}
 	return layer{
 		ID: p.ID, Title: info.Name, About: strings.TrimSpace(strings.Join(about, " ")), Credit: source.Attribution,
-		Media: raster.Kind(info.Format).MediaType(), TileSize: info.About.TileSize, Bounds: info.Bounds, Limits: p.File.Limits(),
-		Tiles: p.Path("tiles/{z}/{x}/{y}." + info.Format), Version: p.Version,
+		Media: raster.Kind(info.Format).MediaType(), TileSize: info.About.TileSize, Bounds: info.Bounds,
+		Limits: p.File.Limits(),
+		Tiles:  p.Path("tiles/{z}/{x}/{y}." + info.Format), Version: p.Version,
 	}
 }
 

@@ -264,7 +264,7 @@ func TestCapabilitiesTellTheLayers(t *testing.T) {
 }
 
 // annexD is the table of OGC 17-083r4, Annex D, as printed: zoom, scale
-// denominator, side of a pixel in metres.
+// denominator, side of a pixel in meters.
 var annexD = []struct {
 	zoom        int
 	scale, cell float64

@@ -145,7 +145,8 @@ func (r report) warnings(unreadable []string) []string {
 
 // GuessingText says how many codes are guessed, and from where.
 func GuessingText(g auth.Guessing, now time.Time) string {
-	return words.Say("door.guessing", "wrong", g.Wrong, "addresses", g.Addresses, "since", measure.Duration(now.Sub(g.Since)),
+	return words.Say("door.guessing", "wrong", g.Wrong, "addresses", g.Addresses,
+		"since", measure.Duration(now.Sub(g.Since)),
 		"latest", measure.Duration(now.Sub(g.Latest)), "most", g.BusiestSent, "busiest", g.Busiest)
 }
 

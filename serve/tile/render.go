@@ -60,7 +60,8 @@ func (s *Set) enlarge(t, from tiles.ID, data []byte) (*response, error) {
 	if kind == raster.WebP {
 		kind = raster.PNG // there is no WebP encoder
 	}
-	return s.encode(t, raster.Enlarge(img, down, t.X&mask, t.Y&mask, img.Bounds().Dx()), kind, enlargedHeader, from.String())
+	return s.encode(t, raster.Enlarge(img, down, t.X&mask, t.Y&mask, img.Bounds().Dx()), kind, enlargedHeader,
+		from.String())
 }
 
 // encode makes a response of a rendered tile, with a header that names its source.

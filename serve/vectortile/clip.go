@@ -45,40 +45,46 @@ type piece struct {
 	faces [][]gridPoint // rings without their last position; an outer one before its holes
 }
 
-func (c *clipper) piece(g orb.Geometry) piece {
+// clipped is the part of a shape within a tile, before it is put on the grid.
+type clipped struct {
+	start orb.Point     // of the shape
+	lines [][]orb.Point // of a line, or of outlines
+	rings [][]orb.Point // of an outline: an outer one before its holes
+}
+
+func (c *clipper) clip(g orb.Geometry) (cut clipped) {
+	line := func(l orb.LineString) {
+		for _, part := range clip.LineString(c.box, l) {
+			cut.lines = append(cut.lines, part)
+		}
+	}
 	switch g := g.(type) {
 	case orb.Point:
-		return piece{point: []gridPoint{c.quantize(g)}}
+		cut.start = g
 	case orb.LineString:
-		lines := c.lines(g)
-		if len(lines) == 0 && c.box.Contains(g[0]) {
-			return piece{point: []gridPoint{c.quantize(g[0])}} // shorter than a step: still there
-		}
-		return piece{lines: lines}
+		cut.start = g[0]
+		line(g)
 	case orb.Polygon:
-		return c.outline(g)
+		cut.start = g[0][0]
+		for _, ring := range g {
+			line(orb.LineString(ring))
+			cut.rings = append(cut.rings, clip.Ring(c.box, slices.Clone(ring)))
+		}
 	}
-	return piece{}
+	return cut
 }
 
-func (c *clipper) outline(g orb.Polygon) (p piece) {
-	for _, ring := range g {
-		p.lines = append(p.lines, c.lines(orb.LineString(ring))...)
+func (c *clipper) piece(cut clipped) (p piece) {
+	for _, part := range cut.lines {
+		if line := c.path(part); len(line) > 1 {
+			p.lines = append(p.lines, line)
+		}
 	}
-	p.faces = c.faces(g)
-	if len(p.lines)+len(p.faces) == 0 && c.box.Contains(g[0][0]) {
-		p.point = []gridPoint{c.quantize(g[0][0])}
+	p.faces = c.faces(cut.rings)
+	if len(p.lines)+len(p.faces) == 0 && c.box.Contains(cut.start) {
+		p.point = []gridPoint{c.quantize(cut.start)} // shorter than a step: still there
 	}
 	return p
-}
-
-func (c *clipper) lines(g orb.LineString) (all [][]gridPoint) {
-	for _, part := range clip.LineString(c.box, g) {
-		if line := c.path(part); len(line) > 1 {
-			all = append(all, line)
-		}
-	}
-	return all
 }
 
 // path puts positions on the grid and leaves out those too near to the one
@@ -107,9 +113,9 @@ func within(a, b gridPoint, distance float64) bool {
 
 // faces gives the inside of a polygon within the tile, outer rings running
 // clockwise on the screen and holes the other way (Mapbox Vector Tile 2.1, 4.3.4.4).
-func (c *clipper) faces(g orb.Polygon) (all [][]gridPoint) {
-	for i, ring := range g {
-		r := c.path(clip.Ring(c.box, slices.Clone(ring)))
+func (c *clipper) faces(rings [][]orb.Point) (all [][]gridPoint) {
+	for i, ring := range rings {
+		r := c.path(ring)
 		if n := len(r); n > 1 && r[0] == r[n-1] {
 			r = r[:n-1]
 		}
@@ -139,18 +145,61 @@ func area(ring []gridPoint) (twice float64) {
 
 // pieces cuts all marks, coarser and coarser until they are few enough positions.
 func (c *clipper) pieces(marks []mark) []piece {
+	cuts, all := make([]clipped, len(marks)), make([]piece, len(marks))
+	for i, t := range marks {
+		cuts[i] = c.clip(c.items[t.item].shape)
+	}
 	for {
-		all, positions := make([]piece, len(marks)), 0
-		for i, t := range marks {
-			all[i] = c.piece(c.items[t.item].shape)
+		positions := 0
+		for i, cut := range cuts {
+			all[i] = c.piece(cut)
 			for _, path := range slices.Concat(all[i].lines, all[i].faces) {
 				positions += len(path)
 			}
 		}
 		pixel := float64(c.extent) / TileSize
-		if positions <= maxPositions || c.coarser >= 8*pixel {
+		switch {
+		case positions <= maxPositions:
+			return all
+		case c.coarser >= coarsest*pixel:
+			for i := range all {
+				all[i].lines = c.once(all[i].lines)
+			}
 			return all
 		}
 		c.coarser = max(2*c.coarser, pixel/2)
 	}
+}
+
+// coarsest is how much coarser lines are drawn at most, in pixels: the width of a line.
+const coarsest = 8
+
+// once leaves out of lines what runs from one square to another where they ran before:
+// a scribble that covers a tile a hundred times over takes no longer to draw than one
+// that covers it once. The squares are as wide as a line is drawn.
+func (c *clipper) once(lines [][]gridPoint) (all [][]gridPoint) {
+	side := int32(coarsest * c.extent / TileSize)
+	drawn := map[[2]gridPoint]bool{}
+	for _, line := range lines {
+		from := 0 // where the part begins that is not drawn yet
+		end := func(to int) {
+			if to > from {
+				all = append(all, line[from:to+1])
+			}
+			from = to + 1
+		}
+		for i := 1; i < len(line); i++ {
+			a, b := gridPoint{line[i-1][0] / side, line[i-1][1] / side}, gridPoint{line[i][0] / side, line[i][1] / side}
+			if slices.Compare(a[:], b[:]) > 0 {
+				a, b = b, a
+			}
+			if drawn[[2]gridPoint{a, b}] {
+				end(i - 1)
+				continue
+			}
+			drawn[[2]gridPoint{a, b}] = true
+		}
+		end(len(line) - 1)
+	}
+	return all
 }

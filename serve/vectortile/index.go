@@ -1,7 +1,6 @@
 package vectortile
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"encoding/json"
@@ -44,7 +43,7 @@ type item struct {
 func New(ctx context.Context, collection []byte, o Options) (*Index, error) {
 	b := builder{
 		Index: &Index{carry: o.Carry, coarse: o.Coarse}, only: o.Only,
-		ids: map[string]int32{}, levels: map[string]bool{}, points: true,
+		ids: map[string]int32{}, levels: map[string]bool{}, points: true, recorder: newRecorder(),
 	}
 	err := geojson.Each(collection, func(raw []byte, f geojson.Feature, err error) error {
 		if err != nil {
@@ -53,29 +52,30 @@ func New(ctx context.Context, collection []byte, o Options) (*Index, error) {
 		}
 		return cmp.Or(b.add(raw, f), ctx.Err())
 	})
-	if err != nil {
+	records, compressed := b.recorder.close()
+	if err = cmp.Or(err, compressed); err != nil {
 		return nil, err
 	}
-	return b.finish()
+	b.records = records
+	return b.finish(), nil
 }
 
 // builder builds an index.
 type builder struct {
 	*Index
-	only   func(properties map[string]any) bool
-	ids    map[string]int32 // of encoded values
-	levels map[string]bool
-	points bool
-	boxes  []rtree.BulkItem
+	recorder *recorder
+	only     func(properties map[string]any) bool
+	ids      map[string]int32 // of encoded values
+	levels   map[string]bool
+	points   bool
+	boxes    []rtree.BulkItem
 }
 
 func (b *builder) add(raw []byte, f geojson.Feature) error {
 	if f.Geometry == nil || b.only != nil && !b.only(f.Properties) {
 		return nil
 	}
-	if err := b.records.add(raw); err != nil {
-		return err
-	}
+	b.recorder.add(raw)
 	for _, name := range b.carry {
 		b.values = append(b.values, b.intern(encodeValue(f.Properties[name])))
 	}
@@ -118,16 +118,12 @@ func (b *builder) addLevel(v any) {
 	}
 }
 
-func (b *builder) finish() (*Index, error) {
-	if err := b.records.close(); err != nil {
-		return nil, err
-	}
-	b.records.buffer, b.records.zip = bytes.Buffer{}, nil // all is in blocks
+func (b *builder) finish() *Index {
 	b.tree = rtree.BulkLoad(b.boxes)
 	b.content.Points = b.points && b.content.Features > 0
 	b.content.Levels = slices.Sorted(maps.Keys(b.levels))
 	b.items, b.values = slices.Clip(b.items), slices.Clip(b.values)
-	return b.Index, nil
+	return b.Index
 }
 
 // Content describes what the index holds.

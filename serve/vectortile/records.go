@@ -12,46 +12,66 @@ import (
 // hundred thousand of them take a tenth of their text.
 type records struct {
 	blocks [][]byte
-	buffer bytes.Buffer // of the block that is being filled
-	zip    *flate.Writer
 	count  int
 }
 
 // blockSize is how many records are compressed together.
 const blockSize = 128
 
-func (r *records) add(raw []byte) error {
-	r.buffer.Write(raw)
-	r.buffer.WriteByte(0) // never a byte of JSON
-	r.count++
-	if r.count%blockSize == 0 {
-		return r.close()
-	}
-	return nil
+// recorder fills records. Blocks are compressed beside the reading, which takes twice
+// as long.
+type recorder struct {
+	records
+	buffer []byte      // the block that is being filled
+	full   chan []byte // blocks to compress
+	done   chan error
 }
 
-// close compresses what is held.
-func (r *records) close() error {
-	if r.buffer.Len() == 0 {
-		return nil
+func newRecorder() *recorder {
+	r := &recorder{full: make(chan []byte, 4), done: make(chan error, 1)}
+	go func() { r.done <- r.compress() }()
+	return r
+}
+
+func (r *recorder) add(raw []byte) {
+	r.buffer = append(append(r.buffer, raw...), 0) // never a byte of JSON
+	r.count++
+	if r.count%blockSize == 0 {
+		r.flush()
 	}
+}
+
+func (r *recorder) flush() {
+	if len(r.buffer) > 0 {
+		r.full <- r.buffer
+	}
+	r.buffer = nil
+}
+
+func (r *recorder) compress() (err error) {
 	var b bytes.Buffer
-	if r.zip == nil {
-		var err error
-		if r.zip, err = flate.NewWriter(&b, flate.BestSpeed); err != nil {
-			return err
+	zip, err := flate.NewWriter(&b, flate.BestSpeed)
+	for block := range r.full {
+		if err != nil {
+			continue // the reading must not wait
 		}
+		b.Reset()
+		zip.Reset(&b)
+		if _, err = zip.Write(block); err == nil {
+			err = zip.Close()
+		}
+		r.blocks = append(r.blocks, bytes.Clone(b.Bytes()))
 	}
-	r.zip.Reset(&b)
-	if _, err := r.zip.Write(r.buffer.Bytes()); err != nil {
-		return err
-	}
-	if err := r.zip.Close(); err != nil {
-		return err
-	}
-	r.blocks = append(r.blocks, bytes.Clone(b.Bytes()))
-	r.buffer.Reset()
-	return nil
+	return err
+}
+
+// close gives the records when all are compressed. It must be called once, also when
+// the reading failed.
+func (r *recorder) close() (records, error) {
+	r.flush()
+	close(r.full)
+	err := <-r.done
+	return r.records, err
 }
 
 // block decompresses the records of a block.

@@ -77,7 +77,7 @@ func againstClipping(t *testing.T, shape func(n float64) orb.MultiPolygon, zoom 
 }
 
 // randomShape makes stars with holes, slivers, shapes with corners on tile
-// borders and corners, neighbours that share an edge, and rings that touch
+// borders and corners, neighbors that share an edge, and rings that touch
 // themselves and their hole; n tiles a world.
 func randomShape(r *rand.Rand, n float64) orb.MultiPolygon {
 	cx, cy, size := r.Float64()*n, (0.1+0.8*r.Float64())*n, min(0.4+r.Float64()*5, n/5)
@@ -108,7 +108,7 @@ func randomShape(r *rand.Rand, n float64) orb.MultiPolygon {
 			ring = append(ring, place(math.Floor(cx)+float64(r.IntN(17))/4, math.Floor(cy)+float64(r.IntN(17))/4))
 		}
 		return orb.MultiPolygon{{append(ring, ring[0])}}
-	case 3: // neighbours
+	case 3: // neighbors
 		a, b := place(cx, cy-size), place(cx, cy+size)
 		return orb.MultiPolygon{{{a, b, place(cx-size, cy), a}}, {{a, place(cx+size, cy), b, a}}}
 	case 4: // a ring that touches itself in the middle, and a hole that touches it there

@@ -70,7 +70,7 @@ func TestEllipse(t *testing.T) {
 			for i := range 72 {
 				sin, cos := math.Sincos(float64(i) * math.Pi / 36)
 				lon, lat2 := tiles.Unproject(e.x+e.a*cos, e.y+e.b*sin)
-				// Degrees keep about a nanometre here; 1e-7 m covers the projection.
+				// Degrees keep about a nanometer here; 1e-7 m covers the projection.
 				if got := geodesic.Distance(p, orb.Point{lon, lat2}); math.Abs(got-radius) > 0.001*radius+1e-7 {
 					t.Fatalf("latitude %v, %v m, direction %d: %v m on the ground", lat, radius, i*5, got)
 				}

@@ -60,7 +60,7 @@ func TestMargin(t *testing.T) {
 	}
 }
 
-// randomSite is a polygon of some corners within a few kilometres, with its
+// randomSite is a polygon of some corners within a few kilometers, with its
 // ring as a line.
 func randomSite(r *rand.Rand, p orb.Point) (orb.LineString, Area) {
 	size := 0.0005 * math.Pow(10, 2*r.Float64())
@@ -75,7 +75,7 @@ func randomSite(r *rand.Rand, p orb.Point) (orb.LineString, Area) {
 	return line, Area{Polygons: orb.MultiPolygon{{orb.Ring(line)}}}
 }
 
-// nearLine is a place on a line, and one within about reach metres of it.
+// nearLine is a place on a line, and one within about reach meters of it.
 func nearLine(r *rand.Rand, line orb.LineString, reach float64) (on, p orb.Point) {
 	i := 1 + r.IntN(len(line)-1)
 	on = part(line[i-1], line[i], r.IntN(1001), 1000)
@@ -85,13 +85,13 @@ func nearLine(r *rand.Rand, line orb.LineString, reach float64) (on, p orb.Point
 	return on, orb.Point{on[0] + d*sin/(across*math.Cos(radians(on[1])))*180/math.Pi, on[1] + d*cos/meridian*180/math.Pi}
 }
 
-// isInner reports whether all neighbours of a tile are in the cover too.
+// isInner reports whether all neighbors of a tile are in the cover too.
 func isInner(c tiles.Cover, t tiles.ID) bool {
 	return c.Has(tiles.ID{Z: t.Z, X: t.X - 1, Y: t.Y}) && c.Has(tiles.ID{Z: t.Z, X: t.X + 1, Y: t.Y}) &&
 		c.Has(tiles.ID{Z: t.Z, X: t.X, Y: t.Y - 1}) && c.Has(tiles.ID{Z: t.Z, X: t.X, Y: t.Y + 1})
 }
 
-// groundDistance is about the shortest way from a line to a box, in metres:
+// groundDistance is about the shortest way from a line to a box, in meters:
 // the box's nearest place is found by latitude and longitude, the way is
 // measured on the ellipsoid. It is never too short by more than the walk of
 // the last step.

@@ -13,7 +13,7 @@ import (
 
 // TestOutlineNeverSmaller: a circle and the ends, sides and bends of a corridor
 // hold all ground within their reach, to 0.01 % of it, and none beyond 0.5 %.
-// The ground round a place is walked in a flat frame of metres.
+// The ground round a place is walked in a flat frame of meters.
 func TestOutlineNeverSmaller(t *testing.T) {
 	for _, lat := range []float64{0.05, 25, 40, 60, -45} {
 		middle := orb.Point{-105, lat}
@@ -57,7 +57,7 @@ func TestOutlineNeverSmaller(t *testing.T) {
 	}
 }
 
-// toLine is from a place to a line in metres, by the frame.
+// toLine is from a place to a line in meters, by the frame.
 func toLine(f geodesic.Frame, line orb.LineString, p orb.Point) float64 {
 	best, at := math.Inf(1), f.Meters(p)
 	for i := range line {

@@ -22,7 +22,7 @@ func TestOutline(t *testing.T) {
 		margin   float64
 		polygons int
 		rings    int
-		want, by float64 // square metres
+		want, by float64 // square meters
 	}{
 		{"nothing", Area{}, 100, 0, 0, 0, 0},
 		{"bare line", Area{Strips: []Strip{{orb.LineString{{w, s}, {e, s}}, 0}}}, 0, 0, 0, 0, 0},

@@ -26,9 +26,9 @@ func TestOutsideDistance(t *testing.T) {
 		question.Inverse = append(question.Inverse, [4]float64{lat, lon, lat + 2*r.Float64() - 1, lon + 2*r.Float64() - 1})
 	}
 	for _, lat := range []float64{0, 30, 45, 60, 70, -45} {
-		for _, metres := range []float64{0.5, 15.24, 300, 5000, MaxReach} {
+		for _, meters := range []float64{0.5, 15.24, 300, 5000, MaxReach} {
 			for azimuth := 0.0; azimuth < 360; azimuth += 5 {
-				question.Direct = append(question.Direct, [4]float64{lat, -105, azimuth, metres})
+				question.Direct = append(question.Direct, [4]float64{lat, -105, azimuth, meters})
 			}
 		}
 	}
@@ -48,8 +48,8 @@ func TestOutsideDistance(t *testing.T) {
 	}
 	worst := map[float64]float64{}
 	for i, q := range question.Direct {
-		lat, metres := q[0], q[3]
-		e := ellipseAt(orb.Point{-105, lat}, metres)
+		lat, meters := q[0], q[3]
+		e := ellipseAt(orb.Point{-105, lat}, meters)
 		x, y := tiles.Project(answer.Direct[i][1], answer.Direct[i][0])
 		worst[lat] = max(worst[lat], math.Abs(math.Hypot((x-e.x)/e.a, (y-e.y)/e.b)-1))
 	}
@@ -71,7 +71,7 @@ func TestOutsideWidth(t *testing.T) {
 	type answer struct{ Direct [][2]float64 }
 	type probe struct {
 		line   orb.LineString
-		metres float64
+		meters float64
 		inside bool
 	}
 	var along, aside question
@@ -86,10 +86,10 @@ func TestOutsideWidth(t *testing.T) {
 	for i := 0; i < len(ends.Direct); i += 2 {
 		lat, azimuth := along.Direct[i][0], along.Direct[i][2]
 		line := orb.LineString{{ends.Direct[i+1][1], ends.Direct[i+1][0]}, {ends.Direct[i][1], ends.Direct[i][0]}}
-		for _, metres := range []float64{1, 15.24, 100} {
+		for _, meters := range []float64{1, 15.24, 100} {
 			for _, side := range []float64{90, -90} {
-				aside.Direct = append(aside.Direct, [4]float64{lat, -105, azimuth + side, metres * 0.999}, [4]float64{lat, -105, azimuth + side, metres * 1.001})
-				probes = append(probes, probe{line, metres, true}, probe{line, metres, false})
+				aside.Direct = append(aside.Direct, [4]float64{lat, -105, azimuth + side, meters * 0.999}, [4]float64{lat, -105, azimuth + side, meters * 1.001})
+				probes = append(probes, probe{line, meters, true}, probe{line, meters, false})
 			}
 		}
 	}
@@ -97,13 +97,13 @@ func TestOutsideWidth(t *testing.T) {
 	node(t, &places, aside, "geodesic.mjs")
 	for i, p := range probes {
 		x, y := tiles.Project(places.Direct[i][1], places.Direct[i][0])
-		held := slices.ContainsFunc(appendCapsules(nil, p.line, p.metres), func(c capsule) bool {
+		held := slices.ContainsFunc(appendCapsules(nil, p.line, p.meters), func(c capsule) bool {
 			west, east := c.columns(y, y)
 			return x >= west && x <= east && y >= c.top() && y <= c.bottom()
 		})
 		if held != p.inside {
 			t.Errorf("latitude %v, azimuth %v, %v m: a place %v m off the line is in the strip: %v",
-				aside.Direct[i][0], aside.Direct[i][2], p.metres, aside.Direct[i][3], held)
+				aside.Direct[i][0], aside.Direct[i][2], p.meters, aside.Direct[i][3], held)
 		}
 	}
 	if len(probes) != 6*24*3*4 {

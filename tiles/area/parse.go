@@ -79,7 +79,8 @@ func Route(features []geojson.Feature, width float64) (Area, error) {
 		err := c.walk(f.Geometry, f.Place, func(g orb.Geometry, place string) error {
 			line, ok := g.(orb.LineString)
 			if !ok {
-				return refuse(RuleKind, place, g.GeoJSONType()+": a route needs a LineString or MultiLineString", "for an area give no width")
+				return refuse(RuleKind, place, g.GeoJSONType()+": a route needs a LineString or MultiLineString",
+					"for an area give no width")
 			}
 			if err := c.checkLine(line, place); err != nil {
 				return err
@@ -153,7 +154,8 @@ func (c *validator) count(n int, place string) error {
 	if c.positions += n; c.positions <= MaxPositions {
 		return nil
 	}
-	return refuse(RuleTooMany, place, fmt.Sprintf("more than %d positions", MaxPositions), "simplify the shapes or make several jobs")
+	return refuse(RuleTooMany, place, fmt.Sprintf("more than %d positions", MaxPositions),
+		"simplify the shapes or make several jobs")
 }
 
 // countPieces refuses more pieces than the routes of an area may have. A bare line
@@ -171,14 +173,16 @@ func checkPoint(p orb.Point, place string) error {
 	lon, lat := p[0], p[1]
 	switch {
 	case !(math.Abs(lon) <= 180):
-		return refuse(geojson.RuleLongitude, place, fmt.Sprintf("longitude %v is beyond ±180", lon), "longitude is -180 to 180 degrees")
+		return refuse(geojson.RuleLongitude, place, fmt.Sprintf("longitude %v is beyond ±180", lon),
+			"longitude is -180 to 180 degrees")
 	case math.Abs(lat) <= tiles.MaxLatitude:
 		return nil
 	}
 	f := refuse(RuleMercator, place, fmt.Sprintf("latitude %v is beyond ±85.0511, where Web Mercator ends", lat),
 		"tiles of this kind do not reach the poles")
 	if !(math.Abs(lat) <= 90) {
-		f.Kind, f.Detail, f.Remedy = geojson.RuleLatitude, fmt.Sprintf("latitude %v is impossible", lat), "latitude is -90 to 90 degrees"
+		f.Kind, f.Detail, f.Remedy = geojson.RuleLatitude, fmt.Sprintf("latitude %v is impossible", lat),
+			"latitude is -90 to 90 degrees"
 	}
 	if math.Abs(lon) <= 90 {
 		f.Remedy = "are latitude and longitude swapped? GeoJSON gives longitude first"

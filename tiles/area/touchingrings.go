@@ -20,7 +20,8 @@ func splitTouching(polygon orb.Polygon, place string) (parts orb.MultiPolygon, e
 	for i, ring := range polygon {
 		ring, at, ok := withTouches(ring)
 		if !ok {
-			return nil, refuse(RuleSelfCrossing, near(fmt.Sprintf("%s, ring %d", place, i+1), at), "the outline crosses itself or runs along itself",
+			return nil, refuse(RuleSelfCrossing, near(fmt.Sprintf("%s, ring %d", place, i+1), at),
+				"the outline crosses itself or runs along itself",
 				"draw it again so that no two edges cross")
 		}
 		whole := planar.Area(ring) > 0

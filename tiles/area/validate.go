@@ -28,7 +28,8 @@ func (c *validator) checkLine(line orb.LineString, place string) error {
 			return nil
 		}
 	}
-	return refuse(RuleFlat, place, "the line has no length", "draw it again with two different ends, or use a place and a radius")
+	return refuse(RuleFlat, place, "the line has no length",
+		"draw it again with two different ends, or use a place and a radius")
 }
 
 func (c *validator) checkPoints(line []orb.Point, place string) error {
@@ -56,7 +57,8 @@ func (c *validator) checkPolygon(polygon orb.Polygon, place string) (orb.MultiPo
 			return nil, err
 		}
 		if isFlat(ring) {
-			return nil, refuse(RuleFlat, nearest(here, ring), "the ring has no area", "draw it again, or use a line with a width")
+			return nil, refuse(RuleFlat, nearest(here, ring), "the ring has no area",
+				"draw it again, or use a line with a width")
 		}
 	}
 	if err := validate(polygon); err != nil {
@@ -137,7 +139,8 @@ func violation(err error, polygon orb.Polygon, place string) error {
 		return refuse(geojson.RuleOpenRing, near(place, libraryPlace(text, at)), "a ring is not closed",
 			"end the ring with the position it begins with")
 	}
-	return refuse(RuleSelfCrossing, near(place, at), "the outline is not valid: "+text, "draw it again so that no two edges meet")
+	return refuse(RuleSelfCrossing, near(place, at), "the outline is not valid: "+text,
+		"draw it again so that no two edges meet")
 }
 
 // libraryPlace reads "(at or near {X Y})", or gives otherwise.

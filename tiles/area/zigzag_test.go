@@ -27,7 +27,7 @@ func zigzag(n int) orb.LineString {
 }
 
 // TestZigzagHoldsGround: each bend is too sharp for a band, and each leg lies
-// over its neighbours.
+// over its neighbors.
 func TestZigzagHoldsGround(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 2026))
 	line := zigzag(300)
@@ -76,7 +76,7 @@ func TestRouteOfTooManyBends(t *testing.T) {
 	for i := range bow {
 		sin, cos := math.Sincos(float64(i) / MaxPositions)
 		bow[i] = orb.Point{-105 + 0.5*cos, 40 + 0.5*sin}
-		track[i] = orb.Point{-105 + float64(i)*1e-5, 40 + float64(i%2)*1e-8} // a millimetre of noise
+		track[i] = orb.Point{-105 + float64(i)*1e-5, 40 + float64(i%2)*1e-8} // a millimeter of noise
 	}
 	for name, line := range map[string]orb.LineString{"bow": bow, "track": track} {
 		if _, err := Route(one(line), 18); err != nil {

@@ -28,7 +28,8 @@ func (s *session) fail(kind *fault.Kind, where, why string, err error, remedy st
 	if err != nil && s.src.Redact(err.Error()) != err.Error() {
 		err = errors.New(s.src.Redact(err.Error()))
 	}
-	return &fault.Fault{Kind: kind, Place: named(s.src.Name, ": ") + "asking " + s.src.Redact(where), Detail: s.src.Redact(why), Err: err, Remedy: remedy}
+	return &fault.Fault{Kind: kind, Place: named(s.src.Name, ": ") + "asking " + s.src.Redact(where),
+		Detail: s.src.Redact(why), Err: err, Remedy: remedy}
 }
 
 func named(source, end string) string {
@@ -49,7 +50,8 @@ func (s *session) blame(err error) error {
 	if !errors.As(err, &f) || f.Kind != Unfit {
 		return err
 	}
-	return &fault.Fault{Kind: Unfit, Place: named(s.src.Name, ""), Detail: s.src.Redact(f.Detail), Remedy: s.src.Redact(f.Remedy)}
+	return &fault.Fault{Kind: Unfit, Place: named(s.src.Name, ""), Detail: s.src.Redact(f.Detail),
+		Remedy: s.src.Redact(f.Remedy)}
 }
 
 // statusError is a status other than 200, for [session.describe] to try another

@@ -13,7 +13,7 @@ import (
 // matrix is one tile matrix as a document states it.
 type matrix struct {
 	name             string
-	scale, left, top float64 // scale denominator with the pixel of 0.28 mm; corner in metres
+	scale, left, top float64 // scale denominator with the pixel of 0.28 mm; corner in meters
 	width, height    int     // of a tile, in pixels
 	columns, rows    int64
 }
@@ -72,7 +72,8 @@ func narrow(whole tiles.Limit, name string, limits []matrixLimit) (tiles.Limit, 
 		return whole, false
 	}
 	l := limits[i]
-	if l.MinRow > l.MaxRow || l.MinCol > l.MaxCol || l.MaxRow < 0 || l.MaxCol < 0 || l.MinRow > int64(whole.MaxRow) || l.MinCol > int64(whole.MaxCol) {
+	if l.MinRow > l.MaxRow || l.MinCol > l.MaxCol || l.MaxRow < 0 || l.MaxCol < 0 || l.MinRow > int64(whole.MaxRow) ||
+		l.MinCol > int64(whole.MaxCol) {
 		return whole, false
 	}
 	return tiles.Limit{

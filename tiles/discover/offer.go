@@ -64,7 +64,8 @@ func (s *session) describeService(ctx context.Context) ([]Offer, error) {
 	}
 	for _, service := range []string{"WMTS&VERSION=1.0.0", "WMS&VERSION=1.3.0"} {
 		name, version, _ := strings.Cut(service, "&")
-		asked, err := s.document(ctx, withParameters(s.src.URL, "SERVICE="+name, "REQUEST=GetCapabilities", version), acceptXML)
+		asked, err := s.document(ctx, withParameters(s.src.URL, "SERVICE="+name, "REQUEST=GetCapabilities", version),
+			acceptXML)
 		if err != nil {
 			continue
 		}
@@ -153,9 +154,11 @@ func (s *session) sized(ctx context.Context, offer Offer, ready source.Source) O
 	case err != nil:
 		offer.addNote("tile_size is not known: " + s.src.Redact(err.Error()))
 	case p.Status != 200 || p.Flaw != nil:
-		offer.addNote(fmt.Sprintf("tile_size is not known: tile %v, asked for to see, came as %d %s", p.Tile, p.Status, http.StatusText(p.Status)))
+		offer.addNote(fmt.Sprintf("tile_size is not known: tile %v, asked for to see, came as %d %s", p.Tile,
+			p.Status, http.StatusText(p.Status)))
 	case !goodSize(p.Picture):
-		offer.addNote(fmt.Sprintf("its tiles have %d×%d pixels, which cannot be used: 256 or 512", p.Picture.Width, p.Picture.Height))
+		offer.addNote(fmt.Sprintf("its tiles have %d×%d pixels, which cannot be used: 256 or 512",
+			p.Picture.Width, p.Picture.Height))
 	default:
 		offer.Source.TileSize = p.Picture.Width
 	}
@@ -195,7 +198,8 @@ func (s *session) describeFiles(ctx context.Context) ([]Offer, error) {
 	picture, flaw := raster.Prove(about.Sample, 0)
 	offer.Source.TileSize = picture.Width
 	if flaw != nil || !goodSize(picture) {
-		return nil, unfit("a base map needs square pictures of 256 or 512 pixels: png, jpg or webp", "%s: one of its tiles cannot be used: %d×%d pixels %v", path, picture.Width, picture.Height, flaw)
+		return nil, unfit("a base map needs square pictures of 256 or 512 pixels: png, jpg or webp",
+			"%s: one of its tiles cannot be used: %d×%d pixels %v", path, picture.Width, picture.Height, flaw)
 	}
 	switch south := strings.Replace(about.File, "{y}", "{-y}", 1); {
 	case template != "":

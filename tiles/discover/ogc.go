@@ -81,8 +81,10 @@ func (d ogcDocument) link(relations ...string) (string, bool) {
 }
 
 func (l ogcLink) has(relation string) bool {
-	prefixes := []string{"", "ogc-rel:", "http://www.opengis.net/def/rel/ogc/1.0/", "https://www.opengis.net/def/rel/ogc/1.0/"}
-	return slices.ContainsFunc(prefixes, func(p string) bool { return l.Rel == p+relation }) || l.Rel == "[ogc-rel:"+relation+"]"
+	prefixes := []string{"", "ogc-rel:", "http://www.opengis.net/def/rel/ogc/1.0/",
+		"https://www.opengis.net/def/rel/ogc/1.0/"}
+	return slices.ContainsFunc(prefixes, func(p string) bool { return l.Rel == p+relation }) ||
+		l.Rel == "[ogc-rel:"+relation+"]"
 }
 
 // items are the templates of tiles, in order.
@@ -110,7 +112,8 @@ func (d ogcDocument) bounds() *tiles.Box {
 // candidates are the tilesets that may fit; those called Web Mercator first.
 func (d ogcDocument) candidates(matrixSet string) (out []ogcDocument) {
 	for _, t := range d.Tilesets {
-		if t.DataType == "vector" || matrixSet != "" && !t.isSet(matrixSet) || matrixSet == "" && t.CRS != "" && !mercator(string(t.CRS)) {
+		if t.DataType == "vector" || matrixSet != "" && !t.isSet(matrixSet) || matrixSet == "" && t.CRS != "" &&
+			!mercator(string(t.CRS)) {
 			continue
 		}
 		out = append(out, t)
@@ -148,7 +151,8 @@ func (s ogcSession) page(ctx context.Context, address string) (page, error) {
 	}
 	d, err := parseOGC(r.data)
 	if err != nil {
-		return page{}, s.fail(Failed, address, "no document of OGC API – Tiles", err, "give the address of the tileset or of the service, or ask what it is with groundsheet source add")
+		return page{}, s.fail(Failed, address, "no document of OGC API – Tiles", err,
+			"give the address of the tileset or of the service, or ask what it is with groundsheet source add")
 	}
 	return page{ogcDocument: d, at: r.at}, nil
 }
@@ -210,7 +214,8 @@ func (s ogcSession) findTilesets(ctx context.Context, p page) (page, error) {
 
 func (s ogcSession) deadEnd(p page) error {
 	if _, vector := p.link("tilesets-vector"); vector {
-		return unfit("a base map needs pictures: choose another collection", "it has vector tiles alone, which are lines and words to be drawn")
+		return unfit("a base map needs pictures: choose another collection",
+			"it has vector tiles alone, which are lines and words to be drawn")
 	}
 	return unfit("give the address of the tileset itself", "no link in %s leads to tiles", s.src.Redact(p.at.String()))
 }

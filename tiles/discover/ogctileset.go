@@ -62,7 +62,8 @@ func (m matrixSet) matrices() (out []matrix) {
 func standardSet() (out []matrix) {
 	const half = 20037508.342789244 // pi·6378137
 	for z := range 25 {
-		out = append(out, matrix{fmt.Sprint(z), 559082264.0287178 / float64(uint64(1)<<z), -half, half, 256, 256, 1 << z, 1 << z})
+		out = append(out, matrix{fmt.Sprint(z), 559082264.0287178 / float64(uint64(1)<<z), -half, half, 256,
+			256, 1 << z, 1 << z})
 	}
 	return out
 }
@@ -98,13 +99,15 @@ func (s ogcSession) firstTileset(ctx context.Context, p page, use func(page) err
 		why = append(why, f.Detail)
 	}
 	if len(why) > 0 {
-		return unfit("correct zooms, tile_size or format, or choose another matrix_set", "%s", strings.Join(why[:min(3, len(why))], "; "))
+		return unfit("correct zooms, tile_size or format, or choose another matrix_set", "%s",
+			strings.Join(why[:min(3, len(why))], "; "))
 	}
 	var names []string
 	for _, t := range p.Tilesets {
 		names = append(names, strings.TrimSpace(t.DataType+" "+t.SetID+t.SetURI))
 	}
-	return unfit("choose another collection or matrix_set", "none of its tilesets is of Web Mercator pictures: %s", list(names))
+	return unfit("choose another collection or matrix_set", "none of its tilesets is of Web Mercator pictures: %s",
+		list(names))
 }
 
 // useEntry reads the tileset of a list unless the list has all of it.
@@ -126,7 +129,8 @@ func (s ogcSession) useEntry(ctx context.Context, p page, use func(page) error) 
 // tileset returns the source with the addresses of a tileset.
 func (s ogcSession) tileset(ctx context.Context, src source.Source, p page) (source.Source, error) {
 	if src.MatrixSet != "" && (p.SetID != "" || p.SetURI != "") && !p.isSet(src.MatrixSet) {
-		return src, unfit("correct matrix_set, or leave it out", "the tileset is of %s, and %s is stated", quote(p.SetID+p.SetURI), quote(src.MatrixSet))
+		return src, unfit("correct matrix_set, or leave it out", "the tileset is of %s, and %s is stated",
+			quote(p.SetID+p.SetURI), quote(src.MatrixSet))
 	}
 	matrices, err := s.matrices(ctx, p)
 	if err != nil {
@@ -134,7 +138,8 @@ func (s ogcSession) tileset(ctx context.Context, src source.Source, p page) (sou
 	}
 	g := fit(matrices, p.Limits, src.TileSize)
 	if why := g.lacks(src.Zooms); why != "" {
-		return src, unfit("correct zooms and tile_size, or choose another tileset", "tileset %s does not fit: %s", quote(p.SetID+p.SetURI+p.Title), why)
+		return src, unfit("correct zooms and tile_size, or choose another tileset", "tileset %s does not fit: %s",
+			quote(p.SetID+p.SetURI+p.Title), why)
 	}
 	item, err := p.item(src.Format)
 	if err != nil {
@@ -183,7 +188,8 @@ func (s ogcSession) matrices(ctx context.Context, p page) ([]matrix, error) {
 		return nil, s.fail(Failed, where, "no tile matrix set", err, "tell the provider")
 	}
 	if !mercator(string(m.CRS)) {
-		return nil, unfit("choose another matrix_set", "the reference system of its tile matrix set is %s", quote(string(m.CRS)))
+		return nil, unfit("choose another matrix_set", "the reference system of its tile matrix set is %s",
+			quote(string(m.CRS)))
 	}
 	return m.matrices(), nil
 }
@@ -237,7 +243,8 @@ func (s ogcSession) offer(ctx context.Context, t page) ([]Offer, error) {
 	for _, size := range sizes(s.src) {
 		zooms, ok := fit(matrices, t.Limits, size).zooms()
 		if !ok {
-			err = cmp.Or(err, unfit("choose another tileset", "tileset %s has no zoom of Web Mercator with %d-pixel tiles", quote(t.SetID+t.SetURI), size))
+			err = cmp.Or(err, unfit("choose another tileset", "tileset %s has no zoom of Web Mercator with %d-pixel tiles",
+				quote(t.SetID+t.SetURI), size))
 			continue
 		}
 		src := s.src

@@ -17,7 +17,8 @@ import (
 // tile; client asks for them, nil = the fetcher's own; done ends what was
 // opened or started and must be called. Kinds without a document pass through.
 // Errors are those of [Resolve], and local.Unusable for a file or folder.
-func Open(ctx context.Context, src source.Source, o Options) (resolved source.Source, client *http.Client, done func() error, err error) {
+func Open(ctx context.Context, src source.Source,
+	o Options) (resolved source.Source, client *http.Client, done func() error, err error) {
 	none := func() error { return nil }
 	switch {
 	case src.Local():

@@ -73,7 +73,8 @@ func (s *session) document(ctx context.Context, address, accept string) (respons
 	}
 	u, err := url.Parse(text)
 	if err != nil || u.Host == "" || u.Scheme != "http" && u.Scheme != "https" {
-		return response{}, unfit("give an address that begins with https:// or http://", "%s is no address", oneLine(address, 200))
+		return response{}, unfit("give an address that begins with https:// or http://", "%s is no address",
+			oneLine(address, 200))
 	}
 	r, err := s.get(ctx, u, func(h http.Header) { h.Set("Accept", accept) }, longestDocument+1)
 	switch {
@@ -82,7 +83,8 @@ func (s *session) document(ctx context.Context, address, accept string) (respons
 	case r.Status != http.StatusOK:
 		return response{}, s.rejected(text, r.Status)
 	case len(r.data) > longestDocument:
-		return response{}, s.fail(Failed, text, "the document is longer than 16 MB", nil, "give the address of one layer's or one tileset's document")
+		return response{}, s.fail(Failed, text, "the document is longer than 16 MB", nil,
+			"give the address of one layer's or one tileset's document")
 	}
 	return r, nil
 }
@@ -99,7 +101,8 @@ func (s *session) get(ctx context.Context, first *url.URL, fields func(http.Head
 		}
 		to, err := at.Parse(next)
 		if err != nil || len(redirects) == httpget.MaxRedirects {
-			return r, s.fail(Failed, first.String(), fmt.Sprintf("more than %d redirects, or one to nowhere", httpget.MaxRedirects), nil,
+			return r, s.fail(Failed, first.String(), fmt.Sprintf("more than %d redirects, or one to nowhere",
+				httpget.MaxRedirects), nil,
 				"give the address where it really is")
 		}
 		if err := s.src.AllowsHost(first, to); err != nil {
@@ -117,7 +120,8 @@ func (s *session) send(ctx context.Context, at *url.URL, fields func(http.Header
 	defer cancel()
 	req, err := http.NewRequestWithContext(limited, http.MethodGet, where, nil)
 	if err != nil {
-		return response{}, s.fail(Failed, where, "the address cannot be used", httpget.WithoutURL(err), "correct url in sources.toml")
+		return response{}, s.fail(Failed, where, "the address cannot be used", httpget.WithoutURL(err),
+			"correct url in sources.toml")
 	}
 	req.Header.Set("User-Agent", httpget.UserAgent(s.o.Contact))
 	fields(req.Header)
@@ -165,10 +169,12 @@ func ProbeTile(ctx context.Context, src source.Source, id tiles.ID, client *http
 	}
 	first, err := url.Parse(address)
 	if err != nil {
-		return Probe{}, s.blame(unfit("correct url in sources.toml", "the address cannot be used: %v", httpget.WithoutURL(err)))
+		return Probe{}, s.blame(unfit("correct url in sources.toml", "the address cannot be used: %v",
+			httpget.WithoutURL(err)))
 	}
 	r, err := s.get(ctx, first, httpget.TileFields, httpget.MaxTile)
-	p := Probe{Response: r.Response, Tile: id, Address: src.Redact(address), Redirects: r.redirects, Proto: r.proto, Data: r.data}
+	p := Probe{Response: r.Response, Tile: id, Address: src.Redact(address), Redirects: r.redirects,
+		Proto: r.proto, Data: r.data}
 	if err == nil {
 		p.Picture, p.Flaw = raster.Prove(r.data, 0)
 	}

@@ -13,7 +13,8 @@ import (
 // came from an address. ours maps its variables, by their names in lower case,
 // to our placeholders; each must occur. text gives the value of others, false for
 // an unknown one.
-func ourTemplate(src source.Source, at *url.URL, template string, ours map[string]string, text func(name string) (string, bool)) (string, error) {
+func ourTemplate(src source.Source, at *url.URL, template string, ours map[string]string,
+	text func(name string) (string, bool)) (string, error) {
 	seen := map[string]bool{}
 	replace := func(part string, escape func(string) string) (string, error) {
 		return source.Expand(part, func(name string) (string, error) {
@@ -27,7 +28,8 @@ func ourTemplate(src source.Source, at *url.URL, template string, ours map[strin
 			value, ok := text(name)
 			if !ok {
 				return "", unfit("tell the provider, or write the address as kind xyz",
-					"its address %s has {%s}, and the document does not say what that may be", oneLine(template, 200), oneLine(name, 40))
+					"its address %s has {%s}, and the document does not say what that may be", oneLine(template, 200),
+					oneLine(name, 40))
 			}
 			return escape(value), nil
 		})
@@ -60,18 +62,22 @@ var variable = regexp.MustCompile(`\{[^{}]*\}`)
 func allowed(src source.Source, from *url.URL, template string) (string, error) {
 	_, rest, _ := strings.Cut(template, "://")
 	if i := strings.IndexAny(rest, "{/?#\\"); i >= 0 && rest[i] == '{' {
-		return "", unfit("ask the provider for an address with a plain host name", "its address %s has a variable in the host name", oneLine(template, 200))
+		return "", unfit("ask the provider for an address with a plain host name",
+			"its address %s has a variable in the host name", oneLine(template, 200))
 	}
 	for _, v := range variable.FindAllString(template, -1) {
 		if !slices.Contains([]string{"{z}", "{x}", "{y}", "{-y}", "{matrix}", "{bbox}", "{pixels}", "{key}"}, v) {
-			return "", unfit("tell the provider", "its address %s has %s, which is not known", oneLine(template, 200), oneLine(v, 40))
+			return "", unfit("tell the provider", "its address %s has %s, which is not known", oneLine(template, 200),
+				oneLine(v, 40))
 		}
 	}
 	to, err := url.Parse(variable.ReplaceAllString(template, "0"))
 	if err != nil || to.Host == "" {
-		return "", unfit("tell the provider: such addresses have to be absolute", "its address %s cannot be used", oneLine(template, 200))
+		return "", unfit("tell the provider: such addresses have to be absolute", "its address %s cannot be used",
+			oneLine(template, 200))
 	}
-	if from.Scheme == "https" && to.Scheme == "http" && strings.EqualFold(from.Hostname(), to.Hostname()) && (to.Port() == "" || to.Port() == "80") {
+	if from.Scheme == "https" && to.Scheme == "http" && strings.EqualFold(from.Hostname(), to.Hostname()) &&
+		(to.Port() == "" || to.Port() == "80") {
 		template = "https://" + from.Host + template[strings.Index(template, "://")+3+len(to.Host):]
 		to.Scheme, to.Host = "https", from.Host
 	}

@@ -29,13 +29,15 @@ func parseTileJSON(data []byte) (tileJSON, error) {
 		return tileJSON{}, fmt.Errorf("it is not a JSON object: %v", plainJSON(err))
 	}
 	var t tileJSON
-	if json.Unmarshal(raw["tilejson"], &t.version) != nil || !slices.Contains([]string{"1", "2", "3"}, strings.Split(t.version, ".")[0]) {
+	if json.Unmarshal(raw["tilejson"], &t.version) != nil ||
+		!slices.Contains([]string{"1", "2", "3"}, strings.Split(t.version, ".")[0]) {
 		return t, fmt.Errorf("it has no tilejson version that is known (1 to 3)")
 	}
 	if json.Unmarshal(raw["tiles"], &t.tiles) != nil || len(t.tiles) == 0 || slices.Contains(t.tiles, "") {
 		return t, fmt.Errorf("it names no tiles")
 	}
-	t.name, t.attribution, t.scheme = optional(raw["name"], ""), optional(raw["attribution"], ""), optional(raw["scheme"], "xyz")
+	t.name, t.attribution, t.scheme = optional(raw["name"], ""), optional(raw["attribution"], ""),
+		optional(raw["scheme"], "xyz")
 	low, high := optional(raw["minzoom"], 0), optional(raw["maxzoom"], 30)
 	if low < 0 || high > 30 || low > high {
 		low, high = 0, 30
@@ -71,7 +73,8 @@ func plainJSON(err error) string { return oneLine(strings.TrimPrefix(err.Error()
 
 func (t tileJSON) fit(src source.Source, at *url.URL) (source.Source, error) {
 	if t.vector {
-		return src, unfit("a base map needs pictures: give another document", "its tiles are vector tiles, which are lines and words to be drawn")
+		return src, unfit("a base map needs pictures: give another document",
+			"its tiles are vector tiles, which are lines and words to be drawn")
 	}
 	if src.Zooms.Min < t.zooms.Min || src.Zooms.Max > t.zooms.Max {
 		return src, unfit(fmt.Sprintf("set zooms within [%d, %d]", t.zooms.Min, t.zooms.Max),

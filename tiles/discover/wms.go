@@ -104,12 +104,14 @@ func flatten(layers []wmsLayer, above wmsLayer) (out []wmsLayer) {
 
 // bounds is the ground of the layer, nil if it does not say.
 func (l wmsLayer) bounds() *tiles.Box {
-	return cmp.Or(boxOf(l.Ground.West, l.Ground.South, l.Ground.East, l.Ground.North), boxOf(l.LatLon.West, l.LatLon.South, l.LatLon.East, l.LatLon.North))
+	return cmp.Or(boxOf(l.Ground.West, l.Ground.South, l.Ground.East, l.Ground.North),
+		boxOf(l.LatLon.West, l.LatLon.South, l.LatLon.East, l.LatLon.North))
 }
 
 func (d *wmsDocument) fit(src source.Source, at *url.URL) (source.Source, error) {
 	if src.Version != "" && src.Version != d.Version {
-		return src, unfit("set version = \""+d.Version+"\", or leave it out", "it speaks version %s, and %s is stated", d.Version, src.Version)
+		return src, unfit("set version = \""+d.Version+"\", or leave it out", "it speaks version %s, and %s is stated",
+			d.Version, src.Version)
 	}
 	layers, err := d.chosen(src.Layer)
 	if err != nil {
@@ -145,7 +147,8 @@ func (d *wmsDocument) parameters(layers, styles, crs, format string) []string {
 	if d.Version == "1.1.1" {
 		system = "SRS="
 	}
-	out := []string{"SERVICE=WMS", "VERSION=" + d.Version, "REQUEST=GetMap", "LAYERS=" + escape(layers), "STYLES=" + escape(styles), system + crs,
+	out := []string{"SERVICE=WMS", "VERSION=" + d.Version, "REQUEST=GetMap", "LAYERS=" + escape(layers),
+		"STYLES=" + escape(styles), system + crs,
 		"BBOX={bbox}", "WIDTH={pixels}", "HEIGHT={pixels}", "FORMAT=" + escape(format)}
 	if kind := strings.ToLower(format); strings.Contains(kind, "png") || strings.Contains(kind, "webp") {
 		out = append(out, "TRANSPARENT=TRUE") // where there is no imagery there is nothing, not white
@@ -161,7 +164,8 @@ func (d *wmsDocument) chosen(names string) (out []wmsLayer, err error) {
 			for _, l := range d.Layers {
 				known = append(known, l.Name)
 			}
-			return nil, unfit("set layer to one of them, or several with commas and no spaces", "it has no layer %s but %s", quote(name), list(known))
+			return nil, unfit("set layer to one of them, or several with commas and no spaces",
+				"it has no layer %s but %s", quote(name), list(known))
 		}
 		out = append(out, d.Layers[i])
 	}
@@ -175,7 +179,8 @@ func chosenStyles(stated string, layers []wmsLayer) (string, error) {
 	}
 	names := strings.Split(stated, ",")
 	if len(names) != len(layers) {
-		return "", unfit("name one style for each layer, or leave style out", "%d styles are stated for %d layers", len(names), len(layers))
+		return "", unfit("name one style for each layer, or leave style out", "%d styles are stated for %d layers",
+			len(names), len(layers))
 	}
 	for i, name := range names {
 		var known []string
@@ -183,7 +188,8 @@ func chosenStyles(stated string, layers []wmsLayer) (string, error) {
 			known = append(known, s.Name)
 		}
 		if name != "" && !slices.Contains(known, name) {
-			return "", unfit("set style to one of them, or leave it out", "layer %s has no style %s but %s", quote(layers[i].Name), quote(name), list(known))
+			return "", unfit("set style to one of them, or leave it out", "layer %s has no style %s but %s",
+				quote(layers[i].Name), quote(name), list(known))
 		}
 	}
 	return stated, nil

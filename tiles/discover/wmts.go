@@ -114,7 +114,8 @@ func (s wmtsSet) matrices() (out []matrix) {
 // limits are those of the layer's i-th link.
 func (l wmtsLayer) limits(i int) (out []matrixLimit) {
 	for _, m := range l.Links[i].Limits {
-		out = append(out, matrixLimit{m.Matrix, parseInt(m.MinRow), parseInt(m.MaxRow), parseInt(m.MinCol), parseInt(m.MaxCol)})
+		out = append(out, matrixLimit{m.Matrix, parseInt(m.MinRow), parseInt(m.MaxRow), parseInt(m.MinCol),
+			parseInt(m.MaxCol)})
 	}
 	return out
 }
@@ -191,7 +192,8 @@ func (l wmtsLayer) style(name string) (string, error) {
 		}
 	}
 	if name != "" {
-		return "", unfit("set style to one of them, or leave it out", "layer %s has no style %s but %s", quote(l.ID), quote(name), list(names))
+		return "", unfit("set style to one of them, or leave it out", "layer %s has no style %s but %s",
+			quote(l.ID), quote(name), list(names))
 	}
 	return chosen, nil
 }
@@ -205,7 +207,8 @@ func chooseFormat(name string, offered []string) (string, error) {
 		}
 	}
 	if name != "" {
-		return "", unfit("set format to one of them, or leave it out", "it has no format %s but %s", quote(name), list(offered))
+		return "", unfit("set format to one of them, or leave it out", "it has no format %s but %s",
+			quote(name), list(offered))
 	}
 	return "", unfit("a base map needs png, jpeg or webp: choose another layer", "its formats are %s", list(offered))
 }
@@ -229,10 +232,12 @@ func (d *wmtsDocument) grid(l wmtsLayer, src source.Source) (string, grid, error
 		why = append(why, quote(link.Set)+": "+words)
 	}
 	if len(why) == 0 {
-		return "", grid{}, unfit("set matrix_set to one of them, or leave it out", "layer %s has no tile matrix set %s but %s", quote(l.ID), quote(src.MatrixSet), list(names))
+		return "", grid{}, unfit("set matrix_set to one of them, or leave it out",
+			"layer %s has no tile matrix set %s but %s", quote(l.ID), quote(src.MatrixSet), list(names))
 	}
 	return "", grid{}, unfit("correct zooms and tile_size, or choose another matrix_set",
-		"no tile matrix set of layer %s has Web Mercator's zooms %d to %d with %d-pixel tiles: %s", quote(l.ID), src.Zooms.Min, src.Zooms.Max, src.TileSize, strings.Join(why, "; "))
+		"no tile matrix set of layer %s has Web Mercator's zooms %d to %d with %d-pixel tiles: %s", quote(l.ID),
+		src.Zooms.Min, src.Zooms.Max, src.TileSize, strings.Join(why, "; "))
 }
 
 func (d *wmtsDocument) set(name string, limits []matrixLimit, size int) (grid, string) {
@@ -250,7 +255,8 @@ func (d *wmtsDocument) set(name string, limits []matrixLimit, size int) (grid, s
 
 // template is the address of a tile: the resource URL of the layer, which every
 // cache understands, else the parameters of GetTile.
-func (d *wmtsDocument) template(src source.Source, at *url.URL, l wmtsLayer, style, format, set string) (string, error) {
+func (d *wmtsDocument) template(src source.Source, at *url.URL, l wmtsLayer, style, format,
+	set string) (string, error) {
 	for _, r := range l.Resources {
 		if r.Type != "tile" || !strings.EqualFold(strings.TrimSpace(r.Format), format) {
 			continue
@@ -273,11 +279,13 @@ func (d *wmtsDocument) template(src source.Source, at *url.URL, l wmtsLayer, sty
 	if !ok {
 		address = src.URL // the operator stated the service itself
 	}
-	parameters := []string{"SERVICE=WMTS", "REQUEST=GetTile", "VERSION=1.0.0", "LAYER=" + escape(l.ID), "STYLE=" + escape(style), "FORMAT=" + escape(format)}
+	parameters := []string{"SERVICE=WMTS", "REQUEST=GetTile", "VERSION=1.0.0", "LAYER=" + escape(l.ID),
+		"STYLE=" + escape(style), "FORMAT=" + escape(format)}
 	for _, dimension := range l.Dimensions {
 		v, ok := l.dimension(dimension.ID)
 		if !ok {
-			return "", unfit("tell the provider, or write the address as kind xyz", "the document does not say what dimension %s may be", quote(dimension.ID))
+			return "", unfit("tell the provider, or write the address as kind xyz",
+				"the document does not say what dimension %s may be", quote(dimension.ID))
 		}
 		parameters = append(parameters, escape(dimension.ID)+"="+escape(v))
 	}
@@ -310,7 +318,8 @@ func (d *wmtsDocument) getTile() (string, bool) {
 		for _, g := range o.Gets {
 			kvp := len(g.Constraints) == 0
 			for _, c := range g.Constraints {
-				kvp = kvp || strings.EqualFold(c.Name, "GetEncoding") && slices.ContainsFunc(c.Values, func(v string) bool { return strings.EqualFold(strings.TrimSpace(v), "KVP") })
+				kvp = kvp || strings.EqualFold(c.Name, "GetEncoding") &&
+					slices.ContainsFunc(c.Values, func(v string) bool { return strings.EqualFold(strings.TrimSpace(v), "KVP") })
 			}
 			if kvp && g.Href != "" {
 				return g.Href, true

@@ -46,7 +46,8 @@ func (d *wmtsDocument) offer(l wmtsLayer, draft source.Source, at *url.URL) (Off
 	if !d.chooseSet(l, draft, &src) {
 		src.Zooms, src.TileSize = cmp.Or(draft.Zooms, tiles.Zooms{Max: tiles.MaxZoom}), sizes(draft)[0]
 		_, _, err := d.grid(l, src) // which says why
-		return offer, cmp.Or(err, unfit("choose another layer", "no tile matrix set of layer %s is Web Mercator", quote(l.ID)))
+		return offer, cmp.Or(err, unfit("choose another layer", "no tile matrix set of layer %s is Web Mercator",
+			quote(l.ID)))
 	}
 	if _, err := d.fit(src, at); err != nil {
 		return offer, err

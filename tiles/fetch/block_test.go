@@ -20,7 +20,7 @@ import (
 	"groundsheet/tiles/source"
 )
 
-// ink is the colour of a tile, so that a tile cut from the wrong place is seen.
+// ink is the color of a tile, so that a tile cut from the wrong place is seen.
 func ink(x, y uint32) color.RGBA { return color.RGBA{uint8(x * 29), uint8(y * 53), 90, 255} }
 
 // blockPicture draws the n×n tiles from a corner on.

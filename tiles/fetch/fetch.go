@@ -120,25 +120,32 @@ func (r *run) explain(ctx context.Context, err error) error {
 
 // Options are what a caller may set; the zero value is good.
 type Options struct {
-	Client       *http.Client                      // nil = one made for the source's terms; redirects are always handled here
-	Unpaced      bool                              // no pace: for a source on this computer
-	Now          func() time.Time                  // nil = time.Now; stamps tiles, decides hours and days, does not drive the pace
-	Progress     func(Tally)                       // nil = none; at most 10 times a second and once at the end, never concurrently
-	Waiting      func()                            // called once when another run has the lease; nil = none
-	Patient      bool                              // wait for the hour, the day or a long Retry-After instead of stopping
-	Pausing      func(until time.Time, why string) // called before such a wait; nil = none
-	KeepTrying   time.Duration                     // how long a failing source is asked again after its last answer, with growing pauses; 0 = not at all
-	Trying       func(until time.Time, why string) // called once at the first such pause: when the run gives up, and why; nil = none
-	StandIn      bool                              // any held tile may stand in if the source fails, even if the source did not allow it
-	PassEvery    time.Duration                     // how often to check whether another run waits for the lease; 0 = 2 s
-	RecoverEvery time.Duration                     // time without a 429 after which the rate grows by a tenth; 0 = 30 s
-	BatchSize    int                               // tiles in one write to the store; 0 = 128
-	BatchEvery   time.Duration                     // longest time before a tile is written; 0 = 1 s
-	MaxBytes     int64                             // longest response accepted for a tile; 0 = 8 MiB
-	Attempts     int                               // tries for one tile; 0 = 4
-	Backoff      time.Duration                     // wait before the first retry, doubled each time, up to 30 s; 0 = 500 ms
-	Timeout      time.Duration                     // for one request with its response; 0 = 60 s
-	Log          *slog.Logger                      // nil = none; the key never appears
+	// nil = one made for the source's terms; redirects are always handled here
+	Client  *http.Client
+	Unpaced bool // no pace: for a source on this computer
+	// nil = time.Now; stamps tiles, decides hours and days, does not drive the pace
+	Now func() time.Time
+	// nil = none; at most 10 times a second and once at the end, never concurrently
+	Progress func(Tally)
+	Waiting  func()                            // called once when another run has the lease; nil = none
+	Patient  bool                              // wait for the hour, the day or a long Retry-After instead of stopping
+	Pausing  func(until time.Time, why string) // called before such a wait; nil = none
+	// how long a failing source is asked again after its last answer, with growing pauses; 0 = not at all
+	KeepTrying time.Duration
+	// called once at the first such pause: when the run gives up, and why; nil = none
+	Trying func(until time.Time, why string)
+	// any held tile may stand in if the source fails, even if the source did not allow it
+	StandIn      bool
+	PassEvery    time.Duration // how often to check whether another run waits for the lease; 0 = 2 s
+	RecoverEvery time.Duration // time without a 429 after which the rate grows by a tenth; 0 = 30 s
+	BatchSize    int           // tiles in one write to the store; 0 = 128
+	BatchEvery   time.Duration // longest time before a tile is written; 0 = 1 s
+	MaxBytes     int64         // longest response accepted for a tile; 0 = 8 MiB
+	Attempts     int           // tries for one tile; 0 = 4
+	// wait before the first retry, doubled each time, up to 30 s; 0 = 500 ms
+	Backoff time.Duration
+	Timeout time.Duration // for one request with its response; 0 = 60 s
+	Log     *slog.Logger  // nil = none; the key never appears
 }
 
 func (o Options) filled() Options {

@@ -194,7 +194,8 @@ func (r recorder) absent(w Want, rep reply) outcome {
 // outside is a hole that was not asked for: the source's own description says
 // that it has no such tile.
 func (r recorder) outside(w Want) outcome {
-	hole := store.Held{Hole: true, Tile: tiles.Tile{ID: w.ID, Origin: tiles.Origin{Source: r.src.Name, Fetched: r.now().UTC()}}}
+	hole := store.Held{Hole: true, Tile: tiles.Tile{ID: w.ID,
+		Origin: tiles.Origin{Source: r.src.Name, Fetched: r.now().UTC()}}}
 	return r.holeOrHeld(w, r.within(hole, 0), http.StatusNotFound)
 }
 

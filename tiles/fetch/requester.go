@@ -72,15 +72,18 @@ func (q *requester) follow(ctx context.Context, address string, with httpcache.V
 
 // send sends one request; next is where it redirects to, if it does. stated is
 // the address that the source itself states; sent may be nil.
-func (q *requester) send(ctx context.Context, stated, address string, with httpcache.Validators, sent func()) (got reply, next string, err error) {
+func (q *requester) send(ctx context.Context, stated, address string, with httpcache.Validators,
+	sent func()) (got reply, next string, err error) {
 	limited, cancel := context.WithTimeout(ctx, q.o.Timeout)
 	defer cancel()
 	if sent != nil {
-		limited = httptrace.WithClientTrace(limited, &httptrace.ClientTrace{WroteRequest: func(httptrace.WroteRequestInfo) { sent() }})
+		limited = httptrace.WithClientTrace(limited,
+			&httptrace.ClientTrace{WroteRequest: func(httptrace.WroteRequestInfo) { sent() }})
 	}
 	req, err := http.NewRequestWithContext(limited, http.MethodGet, address, nil)
 	if err != nil {
-		return got, "", fmt.Errorf("an address of source %q cannot be used: %s", q.src.Name, q.src.Redact(httpget.WithoutURL(err).Error()))
+		return got, "", fmt.Errorf("an address of source %q cannot be used: %s", q.src.Name,
+			q.src.Redact(httpget.WithoutURL(err).Error()))
 	}
 	req.Header.Set("User-Agent", q.agent)
 	httpget.TileFields(req.Header)

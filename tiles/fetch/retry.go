@@ -9,6 +9,7 @@ import (
 
 	"groundsheet/tiles/fetch/httpcache"
 	"groundsheet/tiles/fetch/pace"
+	"groundsheet/tiles/measure"
 )
 
 const (
@@ -67,8 +68,10 @@ func (r *run) again(ctx context.Context, j task, attempt int, s *Stop) error {
 	if r.outage.goesOn(s) {
 		return s.untilAnswered()
 	}
-	detail := fmt.Sprintf("%d of %d requests had to be sent again, the last one because: %s", tally.Retries, tally.Requests, s.Detail)
-	return stopRun(r.src, StopRetries, detail, s.Err, "the source is in trouble: run again when it has recovered; what came is kept")
+	detail := fmt.Sprintf("%d of %s had to be sent again, the last one because: %s", tally.Retries,
+		measure.Count(tally.Requests, "request"), s.Detail)
+	return stopRun(r.src, StopRetries, detail, s.Err,
+		"the source is in trouble: run again when it has recovered; what came is kept")
 }
 
 // answered notes that the source works.

@@ -88,7 +88,8 @@ func (r *run) oneLease(ctx context.Context) (took time.Duration, later *Stop, er
 	}
 	// Another run may have had a lease between our beginning and now.
 	r.recheck = r.recheck || !handedOver || slices.ContainsFunc(state.Left, r.started.Before)
-	l := newLease(ctx, held, &quota{terms: r.src.Terms, now: r.o.Now, lease: held, uncounted: r.o.Unpaced && r.src.Terms.TilesPerDay == 0})
+	l := newLease(ctx, held, &quota{terms: r.src.Terms, now: r.o.Now, lease: held, uncounted: r.o.Unpaced &&
+		r.src.Terms.TilesPerDay == 0})
 	r.requests.lease = l
 	defer func() {
 		l.close(nil)
@@ -233,7 +234,8 @@ func (r *run) missing(ctx context.Context, wants []Want) ([]Want, error) {
 	var left []Want
 	for _, w := range wants {
 		p := now[w.ID]
-		changed := p.Has && (!w.held() || !p.Held.Fetched.Equal(w.Held.Fetched) || !p.Held.FreshUntil.Equal(w.Held.FreshUntil))
+		changed := p.Has && (!w.held() || !p.Held.Fetched.Equal(w.Held.Fetched) ||
+			!p.Held.FreshUntil.Equal(w.Held.FreshUntil))
 		if changed && (p.State(r.src.Terms, r.o.Now()) == store.Fresh || !p.Held.Fetched.Before(r.began)) {
 			continue
 		}

@@ -112,7 +112,7 @@ type Incomplete struct {
 
 // Error gives the number and the first reasons.
 func (i *Incomplete) Error() string {
-	return fmt.Sprintf("%d tiles failed, such as %s", i.Failed, strings.Join(i.Reasons[:min(2, len(i.Reasons))], " and "))
+	return fmt.Sprintf("%s failed, such as %s", measure.Count(i.Failed, "tile"), strings.Join(i.Reasons[:min(2, len(i.Reasons))], " and "))
 }
 
 // status sorts the responses without an image. nil means that it says something
@@ -161,12 +161,14 @@ func (q *requester) pause(got reply) (paced bool, err error) {
 	}
 	asks := measure.Duration(d)
 	if d > pace.LongestWait {
-		d, asks = pace.LongestWait, fmt.Sprintf("%s; no more than %s of it is kept to", asks, measure.Duration(pace.LongestWait))
+		d, asks = pace.LongestWait, fmt.Sprintf("%s; no more than %s of it is kept to", asks,
+			measure.Duration(pace.LongestWait))
 	}
 	added := q.pace.Pause(d) // also for the runs after this one
 	if d > pace.LongestPause {
 		until := got.Received.Add(d)
-		detail := fmt.Sprintf("it answers %s and asks to wait %s, until %s", httpget.StatusText(got.Status), asks, measure.Moment(until))
+		detail := fmt.Sprintf("it answers %s and asks to wait %s, until %s", httpget.StatusText(got.Status),
+			asks, measure.Moment(until))
 		return true, longWait(until, detail, q.src.Name)
 	}
 	if added > 0 {
@@ -235,7 +237,8 @@ func (q *requester) refusal(h http.Header, body io.Reader) string {
 		text = text[:max(len(text)-1<<10, 0)] // its end may be a part of the key
 	}
 	for line := range strings.Lines(markup.ReplaceAllString(text, " ")) {
-		line = strings.Join(strings.FieldsFunc(line, func(c rune) bool { return unicode.IsSpace(c) || !unicode.IsPrint(c) }), " ")
+		line = strings.Join(strings.FieldsFunc(line,
+			func(c rune) bool { return unicode.IsSpace(c) || !unicode.IsPrint(c) }), " ")
 		if line == "" {
 			continue
 		}

@@ -10,22 +10,23 @@ import (
 // Tally counts what a run has done. New, Changed, Same, Unchanged, Absent and
 // Withdrawn count only what is on the disk.
 type Tally struct {
-	Wanted    int           // wants drawn so far
-	New       int           // images fetched where none was held
-	Changed   int           // images fetched where another one was held
-	Same      int           // images fetched that were held already, byte for byte
-	Unchanged int           // held images that the source confirmed without sending them
-	Absent    int           // tiles the source says it does not have
-	Gone      int           // of Absent: an image was held there
-	Withdrawn int           // held images that are kept although the source answers that it has none (see Run)
-	Brought   int           // tiles that another run fetched meanwhile: not requested
-	StoodIn   int           // stale tiles that stand in because the source fails
-	Failed    int           // tiles given up in this run
-	Requests  int           // requests sent, redirects and retries included
-	Retries   int           // requests sent once more
-	Bytes     int64         // image bytes of New, Changed and Same
-	Received  int64         // bytes of all responses, without their headers
-	Waited    time.Duration // spent in pauses the source asked for and before retries; not the pace, not other runs' leases
+	Wanted    int   // wants drawn so far
+	New       int   // images fetched where none was held
+	Changed   int   // images fetched where another one was held
+	Same      int   // images fetched that were held already, byte for byte
+	Unchanged int   // held images that the source confirmed without sending them
+	Absent    int   // tiles the source says it does not have
+	Gone      int   // of Absent: an image was held there
+	Withdrawn int   // held images that are kept although the source answers that it has none (see Run)
+	Brought   int   // tiles that another run fetched meanwhile: not requested
+	StoodIn   int   // stale tiles that stand in because the source fails
+	Failed    int   // tiles given up in this run
+	Requests  int   // requests sent, redirects and retries included
+	Retries   int   // requests sent once more
+	Bytes     int64 // image bytes of New, Changed and Same
+	Received  int64 // bytes of all responses, without their headers
+	// spent in pauses the source asked for and before retries; not the pace, not other runs' leases
+	Waited time.Duration
 }
 
 // Came is the number of images fetched and kept.

@@ -35,7 +35,8 @@ type batch struct {
 }
 
 func newWriter(r *run) *writer {
-	return &writer{r: r, in: make(chan outcome, r.src.Terms.Connections), next: &batch{}, spare: &batch{}, wrote: make(chan *batch, 1)}
+	return &writer{r: r, in: make(chan outcome, r.src.Terms.Connections), next: &batch{}, spare: &batch{},
+		wrote: make(chan *batch, 1)}
 }
 
 // drain writes until the channel is closed. When a write fails it stops the run

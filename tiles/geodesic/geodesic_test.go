@@ -64,7 +64,7 @@ func TestFromNAD83(t *testing.T) {
 	}
 }
 
-// East and north in metres as PROJ 9.1.1 gives them for EPSG:8970 at 2026.9.
+// East and north in meters as PROJ 9.1.1 gives them for EPSG:8970 at 2026.9.
 func TestNAD83Shift(t *testing.T) {
 	for _, c := range []struct{ lat, lon, east, north float64 }{
 		{40, -105, 1.352, -0.518}, {40, -75, 0.644, -1.068}, {37, -122, 1.566, -0.159}, {47, -122, 1.588, -0.235},

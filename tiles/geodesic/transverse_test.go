@@ -19,17 +19,17 @@ func TestTransverseInverse(t *testing.T) {
 		on          *Transverse
 		east, north float64
 		lon, lat    float64
-		metres      float64
+		meters      float64
 	}{
 		// PROJ, test/gie/builtins.gie (on GRS80).
 		{"12E 56N", zoneOn(grs80, 32, 0), 687071.43910944, 6210141.32674801, 12, 56, 1e-6},
-		// PROJ documentation of utm, rounded to a centimetre.
+		// PROJ documentation of utm, rounded to a centimeter.
 		{"174E 44S", zoneOn(grs80, 59, 1e7), 740526.32, 5123750.87, 174, -44, 0.01},
 		// GeographicLib, input of example-UTMUPS.cpp; output from its library.
 		{"38n 444000 3688000", zoneOn(WGS84(), 38, 0), 444000, 3688000, 44.398286386, 33.329699474, 2e-4},
 		// GeographicLib, manual of GeoConvert: 38SMB4488.
 		{"38n 444500 3688500", zoneOn(WGS84(), 38, 0), 444500, 3688500, 44.40363, 33.33424, 1},
-		// Snyder, USGS Professional Paper 1395 (on Clarke 1866), to a decimetre.
+		// Snyder, USGS Professional Paper 1395 (on Clarke 1866), to a decimeter.
 		{"40.5N 73.5W", zoneOn(clarke, 18, 0), 627106.5, 4484124.4, -73.5, 40.5, 0.1},
 		// The same point by PROJ 9.1.1.
 		{"40.5N 73.5W, PROJ", zoneOn(clarke, 18, 0), 627106.467, 4484124.434, -73.5, 40.5, 1e-3},
@@ -41,8 +41,8 @@ func TestTransverseInverse(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			got, ok := test.on.Inverse(orb.Point{test.east, test.north})
 			d := math.Hypot((got[0]-test.lon)*111_320*math.Cos(test.lat*math.Pi/180), (got[1]-test.lat)*111_320)
-			if !ok || d > test.metres {
-				t.Errorf("%v, %v m off; %g m is allowed", got, d, test.metres)
+			if !ok || d > test.meters {
+				t.Errorf("%v, %v m off; %g m is allowed", got, d, test.meters)
 			}
 		})
 	}

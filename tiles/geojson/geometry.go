@@ -58,7 +58,8 @@ func join(place, inner string) string {
 
 func (r *reader) geometries(o object, place string, inner bool) (orb.Geometry, error) {
 	if inner {
-		return nil, refuse(RuleNesting, place, "a GeometryCollection inside a GeometryCollection", "put its geometries into the outer one")
+		return nil, refuse(RuleNesting, place, "a GeometryCollection inside a GeometryCollection",
+			"put its geometries into the outer one")
 	}
 	list, ok := o.array("geometries")
 	if !ok {
@@ -92,11 +93,13 @@ type builder[G any] func(raw json.RawMessage) (G, bool)
 // shape reads the coordinates of a geometry.
 func shape[G orb.Geometry](raw json.RawMessage, kind string, build builder[G]) (orb.Geometry, *fault.Fault) {
 	if len(raw) == 0 || isNull(raw) {
-		return nil, refuse(RuleMember, "", "a "+kind+` needs a member "coordinates" with an array`, "export the file again as GeoJSON")
+		return nil, refuse(RuleMember, "", "a "+kind+` needs a member "coordinates" with an array`,
+			"export the file again as GeoJSON")
 	}
 	g, ok := build(raw)
 	if !ok {
-		return nil, refuse(RuleNesting, "", "coordinates are not nested as a "+kind+" has them", "check that the type fits the coordinates")
+		return nil, refuse(RuleNesting, "", "coordinates are not nested as a "+kind+" has them",
+			"check that the type fits the coordinates")
 	}
 	return g, nil
 }
@@ -104,10 +107,10 @@ func shape[G orb.Geometry](raw json.RawMessage, kind string, build builder[G]) (
 // each builds a list from a builder of its elements. null is an empty list.
 func each[M ~[]G, G any](build builder[G]) builder[M] {
 	return func(raw json.RawMessage) (M, bool) {
-		all := M{}
 		if isNull(raw) {
-			return all, true
+			return M{}, true
 		}
+		all := make(M, 0, min(bytes.Count(raw, []byte("[")), MaxPositions)) // of positions, and more than enough else
 		if raw = bytes.TrimSpace(raw); raw[0] != '[' {
 			return nil, false
 		}

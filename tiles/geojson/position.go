@@ -57,11 +57,13 @@ func (r *reader) checkPoint(p orb.Point) *fault.Fault {
 	bad, unreadable := r.unreadable[r.positions]
 	switch {
 	case r.positions > MaxPositions:
-		return refuse(RuleSize, "", fmt.Sprintf("more than %d positions", MaxPositions), "simplify the shapes or split the file")
+		return refuse(RuleSize, "", fmt.Sprintf("more than %d positions", MaxPositions),
+			"simplify the shapes or split the file")
 	case unreadable:
 		return refuse(bad.rule, "", bad.detail, "a position is an array of two numbers, longitude and latitude")
 	case !(math.Abs(lon) <= math.MaxFloat64 && math.Abs(lat) <= math.MaxFloat64):
-		return refuse(RuleNumber, "", fmt.Sprintf("position %v, %v is not of finite numbers", lon, lat), "export the shapes again")
+		return refuse(RuleNumber, "", fmt.Sprintf("position %v, %v is not of finite numbers", lon, lat),
+			"export the shapes again")
 	case math.Abs(lon) > 360 || math.Abs(lat) > 360:
 		rule := RuleLongitude
 		if math.Abs(lon) <= 180 {

@@ -90,7 +90,8 @@ func checkCRS(o object, place string) error {
 // wgs84 knows the short, the URN and the URI forms of OGC:CRS84 and EPSG:4326.
 func wgs84(name string) bool {
 	s := strings.ToUpper(strings.TrimSpace(name))
-	for _, prefix := range []string{"HTTPS://", "HTTP://", "WWW.OPENGIS.NET/DEF/CRS/", "URN:OGC:DEF:CRS:", "URN:X-OGC:DEF:CRS:"} {
+	for _, prefix := range []string{"HTTPS://", "HTTP://", "WWW.OPENGIS.NET/DEF/CRS/", "URN:OGC:DEF:CRS:",
+		"URN:X-OGC:DEF:CRS:"} {
 		s = strings.TrimPrefix(s, prefix)
 	}
 	parts := strings.FieldsFunc(s, func(r rune) bool { return r == ':' || r == '/' })

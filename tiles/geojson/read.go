@@ -136,7 +136,8 @@ func (o object) kind(place string) (string, error) {
 	}
 	var kind string
 	if err := json.Unmarshal(raw, &kind); err != nil || kind == "" {
-		return "", refuse(RuleType, place, `member "type" is `+sort(raw)+" that names no type", "export the file again as GeoJSON")
+		return "", refuse(RuleType, place, `member "type" is `+sort(raw)+" that names no type",
+			"export the file again as GeoJSON")
 	}
 	return kind, nil
 }
@@ -155,7 +156,8 @@ func (r *reader) collection(o object) ([]Feature, error) {
 	features := []Feature{}
 	for raw := range parts(list) {
 		if len(features) == MaxPositions {
-			return nil, refuse(RuleSize, fmt.Sprintf("feature %d", MaxPositions+1), fmt.Sprintf("more than %d features", MaxPositions),
+			return nil, refuse(RuleSize, fmt.Sprintf("feature %d", MaxPositions+1),
+				fmt.Sprintf("more than %d features", MaxPositions),
 				"split the file")
 		}
 		place := fmt.Sprintf("feature %d", len(features)+1)
@@ -179,7 +181,8 @@ func (o object) array(name string) (raw json.RawMessage, ok bool) {
 }
 
 func noFeatures() error {
-	return refuse(RuleMember, "file", `a FeatureCollection needs a member "features" with an array`, "export the file again as GeoJSON")
+	return refuse(RuleMember, "file", `a FeatureCollection needs a member "features" with an array`,
+		"export the file again as GeoJSON")
 }
 
 func (r *reader) feature(o object, place string) (Feature, error) {
@@ -200,7 +203,8 @@ func (r *reader) feature(o object, place string) (Feature, error) {
 	}
 	raw, ok := o["geometry"]
 	if !ok {
-		return Feature{}, refuse(RuleMember, place, `no member "geometry"`, "give a geometry, or null when the place is not known")
+		return Feature{}, refuse(RuleMember, place, `no member "geometry"`,
+			"give a geometry, or null when the place is not known")
 	}
 	if isNull(raw) {
 		return f, nil

@@ -131,7 +131,8 @@ func appendPoints[L ~[]orb.Point](b []byte, line L) ([]byte, error) {
 func appendPoint(b []byte, p orb.Point) ([]byte, error) {
 	for i, v := range p {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return nil, refuse(RuleNumber, "geometry", fmt.Sprintf("the coordinate %v is not a number", v), "give finite degrees")
+			return nil, refuse(RuleNumber, "geometry", fmt.Sprintf("the coordinate %v is not a number", v),
+				"give finite degrees")
 		}
 		b = append(b, "[,"[i])
 		b = appendNumber(b, v)

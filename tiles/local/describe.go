@@ -49,7 +49,8 @@ func Describe(ctx context.Context, path string) (About, error) {
 func (d *database) about(ctx context.Context) (About, error) {
 	short, cancel := context.WithTimeout(ctx, openTime)
 	defer cancel()
-	a := About{Kind: "mbtiles", File: d.path, Name: d.rows["name"], Attribution: d.rows["attribution"], Bounds: bounds(d.rows["bounds"]), RowsFrom: "south"}
+	a := About{Kind: "mbtiles", File: d.path, Name: d.rows["name"], Attribution: d.rows["attribution"],
+		Bounds: bounds(d.rows["bounds"]), RowsFrom: "south"}
 	var low, high sql.NullInt64
 	err := d.db.QueryRowContext(short, `SELECT min(zoom_level), max(zoom_level) FROM tiles`).Scan(&low, &high)
 	a.Zooms = tiles.Zooms{Min: int(low.Int64), Max: int(high.Int64)}
@@ -60,7 +61,8 @@ func (d *database) about(ctx context.Context) (About, error) {
 		return a, unusable(d.path, wrong.Error(), getMBTiles)
 	}
 	if err == nil {
-		err = d.db.QueryRowContext(short, `SELECT tile_data FROM tiles WHERE zoom_level=? LIMIT 1`, a.Zooms.Max).Scan(&a.Sample)
+		err = d.db.QueryRowContext(short, `SELECT tile_data FROM tiles WHERE zoom_level=? LIMIT 1`,
+			a.Zooms.Max).Scan(&a.Sample)
 	}
 	if err != nil {
 		return a, unusable(d.path, fmt.Sprintf("its tiles cannot be read (%v)", err), "get the file again")

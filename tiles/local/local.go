@@ -85,7 +85,8 @@ func (f *Files) RoundTrip(r *http.Request) (*http.Response, error) {
 	h.Set("Last-Modified", modified.UTC().Format(http.TimeFormat))
 	h.Set("Content-Type", http.DetectContentType(data))
 	since, err := http.ParseTime(r.Header.Get("If-Modified-Since"))
-	if tag := r.Header.Get("If-None-Match"); tag == etag || tag == "" && err == nil && !modified.Truncate(time.Second).After(since) {
+	if tag := r.Header.Get("If-None-Match"); tag == etag || tag == "" && err == nil &&
+		!modified.Truncate(time.Second).After(since) {
 		return response(r, http.StatusNotModified, h, nil), nil
 	}
 	h.Set("Content-Length", strconv.Itoa(len(data)))
@@ -94,7 +95,8 @@ func (f *Files) RoundTrip(r *http.Request) (*http.Response, error) {
 
 func response(r *http.Request, status int, h http.Header, body []byte) *http.Response {
 	return &http.Response{
-		Status: fmt.Sprint(status, " ", http.StatusText(status)), StatusCode: status, Proto: "HTTP/1.1", ProtoMajor: 1, ProtoMinor: 1,
+		Status: fmt.Sprint(status, " ", http.StatusText(status)), StatusCode: status, Proto: "HTTP/1.1",
+		ProtoMajor: 1, ProtoMinor: 1,
 		Header: h, Body: io.NopCloser(bytes.NewReader(body)), ContentLength: int64(len(body)), Request: r,
 	}
 }

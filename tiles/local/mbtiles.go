@@ -54,7 +54,8 @@ func openDatabase(ctx context.Context, path string) (*database, error) {
 	}
 	for _, end := range []string{"-wal", "-journal"} {
 		if beside, err := os.Stat(path + end); err == nil && beside.Size() > 0 {
-			return nil, unusable(path, "another program has not finished writing it ("+beside.Name()+" lies beside it)", "close that program first")
+			return nil, unusable(path, "another program has not finished writing it ("+beside.Name()+" lies beside it)",
+				"close that program first")
 		}
 	}
 	d := &database{path: path, modified: info.ModTime()}
@@ -78,7 +79,8 @@ func (d *database) load(ctx context.Context) (err error) {
 	if d.rows, err = sqlite.Pairs(ctx, d.db, "metadata"); err != nil {
 		return err
 	}
-	d.get, err = d.db.PrepareContext(ctx, `SELECT tile_data FROM tiles WHERE zoom_level=? AND tile_column=? AND tile_row=? LIMIT 1`)
+	d.get, err = d.db.PrepareContext(ctx,
+		`SELECT tile_data FROM tiles WHERE zoom_level=? AND tile_column=? AND tile_row=? LIMIT 1`)
 	return err
 }
 
@@ -92,7 +94,8 @@ func (d *database) checkFormat() error {
 		return unusable(d.path, fmt.Sprintf("it holds vector tiles (format %q), which are lines and words to be drawn, not pictures", format),
 			"a base map needs pictures: png, jpg or webp")
 	default:
-		return unusable(d.path, fmt.Sprintf("its tiles are of format %q", format), "a base map needs pictures: png, jpg or webp")
+		return unusable(d.path, fmt.Sprintf("its tiles are of format %q", format),
+			"a base map needs pictures: png, jpg or webp")
 	}
 }
 

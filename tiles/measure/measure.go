@@ -49,9 +49,10 @@ type unit struct {
 }
 
 var (
-	distances = []unit{{"ft", Foot}, {"in", Inch}, {"mi", Mile}, {"yd", 3 * Foot}, {"km", 1000}, {"cm", 0.01}, {"mm", 0.001}, {"m", 1}}
-	sizes     = []unit{{"TB", 1e12}, {"GB", 1e9}, {"MB", 1e6}, {"kB", 1e3}, {"KB", 1e3}, {"B", 1}}
-	ages      = []unit{{"y", 365.25 * 86400}, {"w", 7 * 86400}, {"d", 86400}, {"h", 3600}, {"min", 60}, {"s", 1}}
+	distances = []unit{{"ft", Foot}, {"in", Inch}, {"mi", Mile}, {"yd", 3 * Foot}, {"km", 1000},
+		{"cm", 0.01}, {"mm", 0.001}, {"m", 1}}
+	sizes = []unit{{"TB", 1e12}, {"GB", 1e9}, {"MB", 1e6}, {"kB", 1e3}, {"KB", 1e3}, {"B", 1}}
+	ages  = []unit{{"y", 365.25 * 86400}, {"w", 7 * 86400}, {"d", 86400}, {"h", 3600}, {"min", 60}, {"s", 1}}
 )
 
 // ParseDistance reads a length such as "50ft" or "15 m" into meters. A number
@@ -72,10 +73,12 @@ func ParseDistance(s string) (Distance, error) {
 func TrimPlusMinus(s string) string { return plusMinus.ReplaceAllString(s, "") }
 
 var (
-	marks     = strings.NewReplacer("''", `"`, "′", "'", "’", "'", "″", `"`, "”", `"`, "feet", "'", "ft", "'", "inches", `"`, "in", `"`)
+	marks = strings.NewReplacer("''", `"`, "′", "'", "’", "'", "″", `"`, "”", `"`, "feet", "'",
+		"ft", "'", "inches", `"`, "in", `"`)
 	plusMinus = regexp.MustCompile(`^\s*(?:±|\+\s*/\s*[-−–])\s*`)
-	fractions = strings.NewReplacer("½", " 1/2", "¼", " 1/4", "¾", " 3/4", "⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8", "⅞", " 7/8", "⁄", "/")
-	fraction  = regexp.MustCompile(`^(?:(\d+)(?:\s*-\s*|\s+))?(\d+)\s*/\s*(2|4|8|16|32|64)$`)
+	fractions = strings.NewReplacer("½", " 1/2", "¼", " 1/4", "¾", " 3/4", "⅛", " 1/8", "⅜", " 3/8",
+		"⅝", " 5/8", "⅞", " 7/8", "⁄", "/")
+	fraction = regexp.MustCompile(`^(?:(\d+)(?:\s*-\s*|\s+))?(\d+)\s*/\s*(2|4|8|16|32|64)$`)
 )
 
 // decimal reads "3", "0.75", "1/2" and "5 1/2" or "5-1/2". Other denominators

@@ -75,15 +75,15 @@ func TestSizesAndAges(t *testing.T) {
 
 func TestForPeople(t *testing.T) {
 	cases := []struct {
-		metres      float64
+		meters      float64
 		units, want string
 	}{
 		{15.24, "us", "50 ft"}, {0.0572, "us", "2.25 in"}, {804.672, "us", "0.5 mi"},
 		{0.0572, "metric", "5.72 cm"}, {15.24, "metric", "15.2 m"}, {1500, "metric", "1.5 km"},
 	}
 	for _, c := range cases {
-		if got := Distance(c.metres).In(c.units); got != c.want {
-			t.Errorf("%v m in %s: %q, want %q", c.metres, c.units, got, c.want)
+		if got := Distance(c.meters).In(c.units); got != c.want {
+			t.Errorf("%v m in %s: %q, want %q", c.meters, c.units, got, c.want)
 		}
 	}
 	if got := Distance(41 * Inch).FeetInches(); got != "3′ 5″" {

@@ -7,6 +7,14 @@ import (
 	"time"
 )
 
+// Count gives a number with its noun: "1 tile", "2 tiles".
+func Count[N int | int64 | uint64](n N, one string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %ss", n, one)
+}
+
 // ParseSize reads a size such as "2GB" (1 GB = 10^9 bytes).
 func ParseSize(s string) (Size, error) {
 	v, err := parse("size", s, sizes, `"500MB", "2GB"`)

@@ -67,7 +67,8 @@ func rest(text string) string {
 // amountOf reads "3", "0.75", "3/4" and "1 1/2"; NaN where it divides by nothing.
 func amountOf(text string) float64 {
 	sum := 0.0
-	for _, part := range strings.FieldsFunc(strings.ReplaceAll(strings.ReplaceAll(text, " /", "/"), "/ ", "/"), func(r rune) bool { return r == ' ' || r == '-' || r == '\t' }) {
+	for _, part := range strings.FieldsFunc(strings.ReplaceAll(strings.ReplaceAll(text, " /", "/"), "/ ", "/"),
+		func(r rune) bool { return r == ' ' || r == '-' || r == '\t' }) {
 		over, under, fraction := strings.Cut(part, "/")
 		v, _ := strconv.ParseFloat(strings.TrimSpace(over), 64)
 		if fraction {

@@ -5,7 +5,7 @@ import (
 	"testing"
 )
 
-// Inches across, by hand; 0 = not understood. DN is millimetres and NPS inches
+// Inches across, by hand; 0 = not understood. DN is millimeters and NPS inches
 // (ISO 6708; ASME B36.10M). The diagonal of 12 in by 8 in is √208 in.
 func TestParseWidth(t *testing.T) {
 	for text, inches := range map[string]float64{

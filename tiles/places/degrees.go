@@ -59,8 +59,10 @@ var normalizations = []struct {
 }{
 	{regexp.MustCompile(`^GEO:`), ""},
 	{regexp.MustCompile(`LATITUDE`), "LAT"}, {regexp.MustCompile(`LONGITUDE|LONG`), "LON"},
-	{regexp.MustCompile(`NORTH`), "N"}, {regexp.MustCompile(`SOUTH`), "S"}, {regexp.MustCompile(`EAST`), "E"}, {regexp.MustCompile(`WEST`), "W"},
-	{regexp.MustCompile(`DEGREES?|DEG\.?|[º˚]`), "°"}, {regexp.MustCompile(`MINUTES?|MIN\.?`), "′"}, {regexp.MustCompile(`SECONDS?|SEC\.?`), "″"},
+	{regexp.MustCompile(`NORTH`), "N"}, {regexp.MustCompile(`SOUTH`), "S"}, {regexp.MustCompile(`EAST`), "E"},
+	{regexp.MustCompile(`WEST`), "W"},
+	{regexp.MustCompile(`DEGREES?|DEG\.?|[º˚]`), "°"}, {regexp.MustCompile(`MINUTES?|MIN\.?`), "′"},
+	{regexp.MustCompile(`SECONDS?|SEC\.?`), "″"},
 	{regexp.MustCompile(`''|´´|[“”"]`), "″"}, {regexp.MustCompile("['’‘´`]"), "′"},
 	{regexp.MustCompile(`(\d)\s*D([\s\d.])`), "$1°$2"}, {regexp.MustCompile(`(\d)\s*M([\s\d.NSEW])`), "$1′$2"}, {regexp.MustCompile(`(′\s*[\d.]+)\s*S(\s*[NSEW])`), "$1″$2"},
 }

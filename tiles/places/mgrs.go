@@ -58,7 +58,8 @@ func readMGRS(text string) (p orb.Point, its bool, err error) {
 		east, _ := strconv.ParseFloat("0"+m[5][:digits], 64)
 		north, _ := strconv.ParseFloat("0"+m[5][digits:], 64)
 		side := math.Pow10(5 - digits)
-		p, its = inBand(zone, band, orb.Point{float64(column+1)*square + (east+0.5)*side, float64(row)*square + (north+0.5)*side})
+		p, its = inBand(zone, band, orb.Point{float64(column+1)*square + (east+0.5)*side,
+			float64(row)*square + (north+0.5)*side})
 		if its {
 			return p, true, nil
 		}

@@ -36,7 +36,7 @@ func TestParseAsThePage(t *testing.T) {
 	}
 }
 
-// GeoConvert -g -p 4 of GeographicLib, to a centimetre; of MGRS the middle of
+// GeoConvert -g -p 4 of GeographicLib, to a centimeter; of MGRS the middle of
 // the square, as it gives it.
 func TestParseAgainstGeoConvert(t *testing.T) {
 	for typed, want := range map[string][2]float64{

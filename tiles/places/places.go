@@ -40,8 +40,10 @@ func Parse(typed string) (lat, lon float64, err error) {
 func round(degrees float64) float64 { return math.Round(degrees*1e9) / 1e9 }
 
 var (
-	zoneFirst = regexp.MustCompile(`^(?:UTM)?\s*(?:ZONE)?\s*(\d{1,2})\s*(NORTH|SOUTH|[A-Z])[\s,;:]+` + meters + `[\s,;]+` + meters + `$`)
-	zoneLast  = regexp.MustCompile(`^(?:UTM)?\s*` + meters + `[\s,;]+` + meters + `[\s,;]+(?:ZONE)?\s*(\d{1,2})\s*(NORTH|SOUTH|[A-Z])$`)
+	zoneFirst = regexp.MustCompile(`^(?:UTM)?\s*(?:ZONE)?\s*(\d{1,2})\s*(NORTH|SOUTH|[A-Z])[\s,;:]+` +
+		meters + `[\s,;]+` + meters + `$`)
+	zoneLast = regexp.MustCompile(`^(?:UTM)?\s*` + meters + `[\s,;]+` + meters +
+		`[\s,;]+(?:ZONE)?\s*(\d{1,2})\s*(NORTH|SOUTH|[A-Z])$`)
 	thousands = regexp.MustCompile(`(\d),(\d{3})\b`)
 )
 

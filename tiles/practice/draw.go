@@ -159,7 +159,8 @@ func (s *scene) treesNear(g sample) (near [9]*tree) {
 // Where things are too small to be drawn, their mean color over that of the bare
 // ground stands in for them, measured: that of blocks, and of towns with streets.
 var (
-	useTint  = [4]rgb{homes: {0.975, 0.955, 1.005}, trade: {1.095, 1.05, 1.375}, park: {0.96, 0.96, 0.975}, vacant: {1, 1, 1}}
+	useTint = [4]rgb{homes: {0.975, 0.955, 1.005}, trade: {1.095, 1.05, 1.375}, park: {0.96, 0.96, 0.975},
+		vacant: {1, 1, 1}}
 	townTint = rgb{1, 0.98, 1.1}
 )
 

@@ -76,9 +76,9 @@ func TestTilesSayThatTheyArePractice(t *testing.T) {
 	}
 }
 
-// TestColoursAreMuted finds black, white and not-a-number, which would
+// TestColorsAreMuted finds black, white and not-a-number, which would
 // come out as 0 or 255.
-func TestColoursAreMuted(t *testing.T) {
+func TestColorsAreMuted(t *testing.T) {
 	for zoom := range tiles.MaxZoom + 1 {
 		for _, p := range some(zoom) {
 			m := paint(tiles.At(p.lon, p.lat, zoom))
@@ -149,7 +149,7 @@ func shrunk(id tiles.ID) *image.RGBA {
 	return out
 }
 
-// compare gives the difference of the mean colours, in steps of 255, and how
+// compare gives the difference of the mean colors, in steps of 255, and how
 // alike two pictures are pixel by pixel (1 is the same, 0 is unrelated).
 func compare(a, b *image.RGBA) (mean [3]float64, alike float64) {
 	const n = side * side

@@ -73,7 +73,8 @@ type sample struct {
 }
 
 func (a sample) to(b sample, t float64) sample {
-	return sample{lerp(a.far, b.far, t), lerp(a.grain, b.grain, t), lerp(a.town, b.town, t), lerp(a.u, b.u, t), lerp(a.v, b.v, t)}
+	return sample{lerp(a.far, b.far, t), lerp(a.grain, b.grain, t), lerp(a.town, b.town, t), lerp(a.u, b.u, t),
+		lerp(a.v, b.v, t)}
 }
 
 // spacing is the distance in pixels between computed samples; coarse is how

@@ -38,7 +38,8 @@ var roofColors = [6]rgb{{120, 116, 111}, {124, 107, 93}, {147, 134, 115}, {95, 9
 
 // home is a house with its drive, yard and sheds.
 func (b *plot) home() {
-	b.lot.flat = append(b.lot.flat, box{rect: b.at(0, 32.5, b.wide/2-0.2, 24.5), color: lawn.toward(dry, b.between(-0.25, 1.1)), grain: 1, sheer: 0.5})
+	b.lot.flat = append(b.lot.flat, box{rect: b.at(0, 32.5, b.wide/2-0.2, 24.5),
+		color: lawn.toward(dry, b.between(-0.25, 1.1)), grain: 1, sheer: 0.5})
 	c, height := roofColors[int(b.next()*6)], b.between(3.5, 5.5)
 	long, deep, front := b.between(5.2, min(7.6, b.wide/2-3)), b.between(4, 5.4), b.between(14, 18)
 	shift := b.between(-1, 1) * max(b.wide/2-long-3.6, 0)
@@ -70,7 +71,8 @@ func (b *plot) shop() {
 	roof := rgb{176, 174, 168}.toward(rgb{138, 137, 135}, b.next())
 	b.stand(b.at(0, 30, b.wide/2-0.3, b.between(13, 18)), roof, b.between(5, 8), false)
 	for range 2 {
-		b.stand(b.at(b.between(-0.6, 0.6)*b.wide/2, b.between(22, 38), b.between(0.8, 1.8), 1), rgb{190, 189, 184}, 1.2, false)
+		b.stand(b.at(b.between(-0.6, 0.6)*b.wide/2, b.between(22, 38), b.between(0.8, 1.8), 1), rgb{190, 189, 184},
+			1.2, false)
 	}
 }
 

@@ -25,9 +25,10 @@ const about = "Practice source of groundsheet: invented imagery, not a real plac
 // Options say what the source holds and how it behaves. The zero value is a
 // source of the whole world.
 type Options struct {
-	Area      *tiles.Box                            // tiles that do not overlap it are 404; nil = everywhere
-	Zooms     tiles.Zooms                           // zero = 0 to 22
-	BusyEvery int                                   // every nth request for a tile it holds is answered 503; 0 = 97, negative = never
+	Area  *tiles.Box  // tiles that do not overlap it are 404; nil = everywhere
+	Zooms tiles.Zooms // zero = 0 to 22
+	// every nth request for a tile it holds is answered 503; 0 = 97, negative = never
+	BusyEvery int
 	MaxAge    time.Duration                         // how long an answer stays fresh; 0 = 7 days, negative = stale at once
 	Log       func(method, path string, status int) // called after each answer, from many goroutines; may be nil
 }

@@ -56,7 +56,8 @@ const (
 func (l *land) mesh(col, row int) mesh {
 	town := func(col, row int) bool { return l.builtUp(float64(col)+0.5, float64(row)+0.5) > 0.5 }
 	m := mesh{west: float64(col) * block, north: float64(row) * block, town: town(col, row)}
-	for i, n := range [4][3]int{{col, row - 1, row}, {col, row + 1, row + 1}, {col - 1, row, col}, {col + 1, row, col + 1}} {
+	for i, n := range [4][3]int{{col, row - 1, row}, {col, row + 1, row + 1}, {col - 1, row, col},
+		{col + 1, row, col + 1}} {
 		switch {
 		case n[2]&3 == 0:
 			m.roads[i] = halfMain
@@ -129,7 +130,8 @@ func (m *mesh) pavement(col rgb, p point, px, grain float64) rgb {
 		}
 	}
 	if m.town {
-		layer(footway.times(1+0.3*grain), func(i int, half float64) float64 { return 0.85 * strip(across[i]-half-3.2, 0.8, px) })
+		layer(footway.times(1+0.3*grain),
+			func(i int, half float64) float64 { return 0.85 * strip(across[i]-half-3.2, 0.8, px) })
 		layer(kerb.times(1+0.3*grain), func(i int, half float64) float64 { return strip(across[i], half+0.3, px) })
 	}
 	layer(asphalt.times(1+0.45*grain), func(i int, half float64) float64 { return strip(across[i], half, px) })

@@ -16,9 +16,9 @@ var quarters = [2][2]color.RGBA{
 	{{10, 10, 200, 255}, {200, 200, 10, 255}},
 }
 
-// fourColours is north-west red, north-east green, south-west blue,
+// fourColors is north-west red, north-east green, south-west blue,
 // south-east yellow; its corner lies away from the origin.
-func fourColours(side int) *image.RGBA {
+func fourColors(side int) *image.RGBA {
 	m := image.NewRGBA(image.Rect(-7, 11, -7+side, 11+side))
 	for y := range side {
 		for x := range side {
@@ -33,7 +33,7 @@ func TestChildOfNoZoomsIsTheParent(t *testing.T) {
 	if got := Child(parent, 0, 0, 0, 256); !bytes.Equal(got.Pix, parent.Pix) {
 		t.Error("the pixels differ")
 	}
-	if got := Child(fourColours(64), 0, 0, 0, 64); got.Rect.Min != (image.Point{}) || got.RGBAAt(0, 63) != quarters[1][0] {
+	if got := Child(fourColors(64), 0, 0, 0, 64); got.Rect.Min != (image.Point{}) || got.RGBAAt(0, 63) != quarters[1][0] {
 		t.Errorf("a parent away from the origin: %v, south-west %v", got.Rect, got.RGBAAt(0, 63))
 	}
 }
@@ -44,7 +44,7 @@ func TestChildrenTakeTheirQuarter(t *testing.T) {
 			last := uint32(1)<<down - 1
 			for _, c := range []struct{ x, y uint32 }{{0, 0}, {last, 0}, {0, last}, {last, last}} {
 				t.Run(fmt.Sprintf("parent %d, %d zooms down, %d/%d", parentSide, down, c.x, c.y), func(t *testing.T) {
-					got := Child(fourColours(parentSide), down, c.x, c.y, 64)
+					got := Child(fourColors(parentSide), down, c.x, c.y, 64)
 					if got.Rect != image.Rect(0, 0, 64, 64) {
 						t.Fatalf("size %v", got.Rect)
 					}
@@ -82,7 +82,7 @@ func TestChildrenPlacePixels(t *testing.T) {
 	}
 }
 
-func TestNeighboursJoinWithoutASeam(t *testing.T) {
+func TestNeighborsJoinWithoutASeam(t *testing.T) {
 	parent := slope(256)
 	for down := uint32(1); down <= 8; down++ {
 		half := uint32(1) << (down - 1) // a seam near the middle of the parent
@@ -97,7 +97,7 @@ func TestNeighboursJoinWithoutASeam(t *testing.T) {
 }
 
 func TestChildIsNeverEmpty(t *testing.T) {
-	parent := fourColours(256)
+	parent := fourColors(256)
 	for _, c := range []struct {
 		name       string
 		down, x, y uint32
@@ -130,9 +130,9 @@ func TestEncodeRoundTrip(t *testing.T) {
 		want Kind
 		near color.RGBA // at 48/48
 	}{
-		{"jpg from RGBA", fourColoursAtOrigin(), JPG, JPG, quarters[1][1]},
-		{"png", fourColoursAtOrigin(), PNG, PNG, quarters[1][1]},
-		{"webp comes as png", fourColoursAtOrigin(), WebP, PNG, quarters[1][1]},
+		{"jpg from RGBA", fourColorsAtOrigin(), JPG, JPG, quarters[1][1]},
+		{"png", fourColorsAtOrigin(), PNG, PNG, quarters[1][1]},
+		{"webp comes as png", fourColorsAtOrigin(), WebP, PNG, quarters[1][1]},
 		{"see-through jpg is white", clear, JPG, JPG, color.RGBA{255, 255, 255, 255}},
 		{"see-through png stays so", clear, PNG, PNG, color.RGBA{}},
 	} {
@@ -161,7 +161,7 @@ func TestEncodeRoundTrip(t *testing.T) {
 	}
 }
 
-func fourColoursAtOrigin() *image.RGBA { return Child(fourColours(64), 0, 0, 0, 64) }
+func fourColorsAtOrigin() *image.RGBA { return Child(fourColors(64), 0, 0, 0, 64) }
 
 func BenchmarkOverzoom(b *testing.B) {
 	parent, err := jpeg.Decode(bytes.NewReader(asJPEG(b, slope(256))))

@@ -85,7 +85,8 @@ func Cut(picture image.Image, kind Kind, column, row uint32, side int) ([]byte, 
 		SubImage(image.Rectangle) image.Image
 	})
 	if side <= 0 || !part.In(b) || !can {
-		return nil, "", fmt.Errorf("cut tile %d/%d of %d×%d pixels: the picture has %d×%d", column, row, side, side, b.Dx(), b.Dy())
+		return nil, "", fmt.Errorf("cut tile %d/%d of %d×%d pixels: the picture has %d×%d", column, row,
+			side, side, b.Dx(), b.Dy())
 	}
 	tile := whole.SubImage(part)
 	if kind == JPG {

@@ -35,7 +35,8 @@ func Child(parent image.Image, down, x, y uint32, side int) *image.RGBA {
 	whole := image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()))
 	draw.Draw(whole, whole.Rect, parent, b.Min, draw.Src)
 	for c := range 4 {
-		enlargePlane(plane{out.Pix[c:], out.Stride, 4, side, side}, plane{whole.Pix[c:], whole.Stride, 4, b.Dx(), b.Dy()}, down, x, y)
+		enlargePlane(plane{out.Pix[c:], out.Stride, 4, side, side}, plane{whole.Pix[c:], whole.Stride, 4, b.Dx(), b.Dy()},
+			down, x, y)
 	}
 	for i := 0; !whole.Opaque() && i < len(out.Pix); i += 4 { // a color is never more than its alpha
 		for c := i; c < i+3; c++ {
@@ -60,7 +61,8 @@ func Enlarge(parent image.Image, down, x, y uint32, side int) image.Image {
 	if side <= 0 {
 		side = 256
 	}
-	if !ok || down == 0 || !evenPlanes(m) || m.Rect.Dx()>>min(down, 31) < 1 || m.Rect.Dy()>>min(down, 31) < 1 || side%2 != 0 {
+	if !ok || down == 0 || !evenPlanes(m) || m.Rect.Dx()>>min(down, 31) < 1 || m.Rect.Dy()>>min(down, 31) < 1 ||
+		side%2 != 0 {
 		return Child(parent, down, x, y, side)
 	}
 	out := image.NewYCbCr(image.Rect(0, 0, side, side), m.SubsampleRatio)
@@ -143,7 +145,8 @@ func enlargePlane(to, from plane, down, x, y uint32) {
 		line := wide[int(row-first)*to.width:][:to.width]
 		for i := range line {
 			t := &across[i]
-			a, b, c, d := source[int(t.at[0])*from.step], source[int(t.at[1])*from.step], source[int(t.at[2])*from.step], source[int(t.at[3])*from.step]
+			a, b, c, d := source[int(t.at[0])*from.step], source[int(t.at[1])*from.step], source[int(t.at[2])*from.step],
+				source[int(t.at[3])*from.step]
 			line[i] = (t.weight[0]*int32(a) + t.weight[1]*int32(b) + t.weight[2]*int32(c) + t.weight[3]*int32(d)) >> 4
 		}
 	}

@@ -35,7 +35,7 @@ func ratios() []image.YCbCrSubsampleRatio {
 	return []image.YCbCrSubsampleRatio{image.YCbCrSubsampleRatio444, image.YCbCrSubsampleRatio422, image.YCbCrSubsampleRatio420}
 }
 
-// apart is the mean and the largest difference of two images' colours.
+// apart is the mean and the largest difference of two images' colors.
 func apart(a, b image.Image) (mean float64, most int) {
 	r := a.Bounds()
 	for y := r.Min.Y; y < r.Max.Y; y++ {
@@ -81,7 +81,7 @@ func TestEnlargeIsTheLibrarys(t *testing.T) {
 	}
 }
 
-// TestEnlargeJoins: neighbouring children go on in one another as two pixels
+// TestEnlargeJoins: neighboring children go on in one another as two pixels
 // within a child do.
 func TestEnlargeJoins(t *testing.T) {
 	parent := soft(256, image.YCbCrSubsampleRatio420)
@@ -183,9 +183,9 @@ func TestShrunkIsTheMean(t *testing.T) {
 // TestShrunkWhole: four quarters of every kind of image make a whole.
 func TestShrunkWhole(t *testing.T) {
 	big := soft(512, image.YCbCrSubsampleRatio444)
-	grey, all := image.NewGray(big.Rect), NewShrunk(0)
-	draw.Draw(grey, grey.Rect, big, image.Point{}, draw.Src)
-	for i, tile := range []image.Image{soft(256, image.YCbCrSubsampleRatio420), grey, soft(100, image.YCbCrSubsampleRatio422), big} {
+	gray, all := image.NewGray(big.Rect), NewShrunk(0)
+	draw.Draw(gray, gray.Rect, big, image.Point{}, draw.Src)
+	for i, tile := range []image.Image{soft(256, image.YCbCrSubsampleRatio420), gray, soft(100, image.YCbCrSubsampleRatio422), big} {
 		if _, whole := all.Image(); whole {
 			t.Error("whole too early")
 		}

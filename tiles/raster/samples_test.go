@@ -25,7 +25,7 @@ func file(t testing.TB, name string) []byte {
 	return data
 }
 
-// slope is a picture in which every pixel differs from its neighbours.
+// slope is a picture in which every pixel differs from its neighbors.
 func slope(side int) *image.RGBA {
 	m := image.NewRGBA(image.Rect(0, 0, side, side))
 	for y := range side {

@@ -30,7 +30,7 @@ type entry struct {
 	Terms        *entryTerms `toml:"terms"`
 }
 
-// length keeps a bare number from being taken for metres.
+// length keeps a bare number from being taken for meters.
 type length struct{ measure.Distance }
 
 // problem is one thing wrong with a key of an entry.

@@ -60,7 +60,8 @@ func NewerFormat(place string, found, supported int) error {
 // Absent is a [NotHeld] fault.
 func Absent(place string, id fmt.Stringer) error {
 	return &fault.Fault{
-		Kind: NotHeld, Place: place, Detail: fmt.Sprintf("tile %s is no longer held (was it pruned meanwhile?)", id), Remedy: "run again",
+		Kind: NotHeld, Place: place, Detail: fmt.Sprintf("tile %s is no longer held (was it pruned meanwhile?)", id),
+		Remedy: "run again",
 	}
 }
 

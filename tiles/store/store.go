@@ -61,7 +61,7 @@ type Reader interface {
 	// Spent is what runs have taken of the daily budget of a day.
 	Spent(ctx context.Context, day string) (int, error)
 	// Pause is the [Pace.Until] that the latest run handed over, past or not. It
-	// is zero when there is none, or a run has the turn or was killed in it.
+	// is zero when there is none, or a run has the lease or was killed in it.
 	Pause(ctx context.Context) (time.Time, error)
 }
 
@@ -115,7 +115,7 @@ type Lease interface {
 	// RateState is what the run before left. It is false when that run ended
 	// without handing over: then nothing is known of its latest requests.
 	RateState() (RateState, bool)
-	// Wanted reports whether another run waits for the turn.
+	// Wanted reports whether another run waits for the lease.
 	Wanted(ctx context.Context) (bool, error)
 	// Spend takes up to n requests from what limit allows on a day ("2026-11-25")
 	// and says how many it got. They are taken when it returns, whatever
@@ -123,7 +123,7 @@ type Lease interface {
 	Spend(ctx context.Context, day string, n, limit int) (granted int, err error)
 	// Unspend gives back requests that were taken and not sent.
 	Unspend(ctx context.Context, day string, n int) error
-	// Release hands the turn over. It may be called once.
+	// Release hands the lease over. It may be called once.
 	Release(ctx context.Context, p RateState) error
 }
 

@@ -96,7 +96,8 @@ func (k Keys) LineNamedIn(table, message string) int {
 		if !within || !key.value || strings.Contains(name, ".") {
 			continue
 		}
-		if at := regexp.MustCompile(`\b` + regexp.QuoteMeta(name) + `\b`).FindStringIndex(message); at != nil && at[0] < first {
+		if at := regexp.MustCompile(`\b` + regexp.QuoteMeta(name) + `\b`).FindStringIndex(message); at != nil &&
+			at[0] < first {
 			line, first = key.Line, at[0]
 		}
 	}

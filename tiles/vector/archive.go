@@ -24,7 +24,8 @@ func openArchive(data []byte) (*archive, error) {
 		return nil, refuse(RuleArchive, "file", "the zip archive cannot be read: "+err.Error(), remedy)
 	}
 	if len(z.File) > MaxEntries {
-		return nil, refuse(geojson.RuleSize, "file", fmt.Sprintf("the archive has %d entries; %d is the most", len(z.File), MaxEntries),
+		return nil, refuse(geojson.RuleSize, "file", fmt.Sprintf("the archive has %d entries; %d is the most",
+			len(z.File), MaxEntries),
 			"pack only the shapes")
 	}
 	a := &archive{left: MaxInflated}
@@ -32,7 +33,8 @@ func openArchive(data []byte) (*archive, error) {
 		if !plainName(f.Name) {
 			return nil, refuse(RuleArchive, "entry "+quote(f.Name), "the name leads out of the archive", remedy)
 		}
-		if !strings.HasSuffix(f.Name, "/") && !strings.HasPrefix(f.Name, "__MACOSX/") { // shadow copies of one system's archiver
+		// shadow copies of one system's archiver
+		if !strings.HasSuffix(f.Name, "/") && !strings.HasPrefix(f.Name, "__MACOSX/") {
 			a.files = append(a.files, f)
 		}
 	}

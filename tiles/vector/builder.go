@@ -27,7 +27,8 @@ func (b *builder) add(f geojson.Feature) error {
 		return err
 	}
 	if b.parts += parts; b.parts > MaxParts {
-		return refuse(geojson.RuleSize, f.Place, fmt.Sprintf("more than %d rings, lines or points of their own", MaxParts), "split the file")
+		return refuse(geojson.RuleSize, f.Place, fmt.Sprintf("more than %d rings, lines or points of their own",
+			MaxParts), "split the file")
 	}
 	if err := geojson.Check(f.Geometry, f.Place); err != nil {
 		return err

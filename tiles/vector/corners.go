@@ -61,7 +61,8 @@ func (c *corners) columns() (err error) {
 		c.lon, err = c.coordinate("longitude", "", "x")
 	}
 	if err == nil && (c.lat < 0 || c.lon < 0) {
-		err = c.wrongHeader("no columns for latitude and longitude", "name the columns latitude and longitude (or lat and lon, y and x) in the first line")
+		err = c.wrongHeader("no columns for latitude and longitude",
+			"name the columns latitude and longitude (or lat and lon, y and x) in the first line")
 	}
 	if c.part = c.column("part"); c.part < 0 {
 		if c.part = c.column("ring"); c.part < 0 {
@@ -93,7 +94,8 @@ func (c *corners) complete(grouped bool) error {
 	if len(bad) > 1 {
 		first = fmt.Sprintf("%d rows give no position; line %d: %s", len(bad), bad[0], first)
 	}
-	return refuse(RuleTable, lineNumbers(bad), first, "fix these rows; a coordinate is like -105.0456, 105°02'44.2\"W or W105 2.737")
+	return refuse(RuleTable, lineNumbers(bad), first,
+		"fix these rows; a coordinate is like -105.0456, 105°02'44.2\"W or W105 2.737")
 }
 
 // lineNumbers names the first twenty lines.

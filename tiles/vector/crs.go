@@ -51,7 +51,8 @@ func readPRJ(text string) (crs, error) {
 		c.notes = append(c.notes, "The .prj names a vertical system; heights are left out.")
 	}
 	if detail != "" {
-		return crs{}, refuse(RuleProjection, ".prj", fmt.Sprintf("the coordinates are in %s: %s", quote(c.name), detail), c.advice())
+		return crs{}, refuse(RuleProjection, ".prj", fmt.Sprintf("the coordinates are in %s: %s", quote(c.name), detail),
+			c.advice())
 	}
 	return c, nil
 }
@@ -111,7 +112,8 @@ func (c *crs) projected(n *crsNode) string {
 		return detail
 	}
 	projection := n.find("PROJECTION").name()
-	if !slices.Contains([]string{"TRANSVERSEMERCATOR", "MERCATORAUXILIARYSPHERE", "POPULARVISUALISATIONPSEUDOMERCATOR", "MERCATOR1SP"}, plain(projection)) {
+	if !slices.Contains([]string{"TRANSVERSEMERCATOR", "MERCATORAUXILIARYSPHERE", "POPULARVISUALISATIONPSEUDOMERCATOR",
+		"MERCATOR1SP"}, plain(projection)) {
 		return "the projection " + quote(projection) + " is not read here"
 	}
 	if u, ok := n.find("UNIT").number(0); !ok || u != 1 {

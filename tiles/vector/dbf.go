@@ -69,7 +69,8 @@ func (b *builder) attributes(f File) (*dbf, error) {
 	for i := range t.fields {
 		t.fields[i].name = decode(from, []byte(t.fields[i].name))
 		if !strings.ContainsRune("CNFLD", rune(t.fields[i].kind)) {
-			b.note("The column %s of the .dbf was left out: its type %s is not known here.", quote(t.fields[i].name), quote(string(rune(t.fields[i].kind))))
+			b.note("The column %s of the .dbf was left out: its type %s is not known here.", quote(t.fields[i].name),
+				quote(string(rune(t.fields[i].kind))))
 		}
 	}
 	return t, nil
@@ -181,5 +182,6 @@ func decimal(text string) (any, bool) {
 
 // mismatch says that rows and shapes do not belong together.
 func (t *dbf) mismatch() error {
-	return refuse(RuleAttributes, ".dbf", fmt.Sprintf("its %d rows are not as many as the records of the .shp", t.rows), checkDBF)
+	return refuse(RuleAttributes, ".dbf", fmt.Sprintf("its %d rows are not as many as the records of the .shp",
+		t.rows), checkDBF)
 }

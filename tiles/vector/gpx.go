@@ -181,7 +181,8 @@ func (g *gpxReader) closed(line []orb.Point, place, kind string) (orb.Ring, erro
 	first, last := line[0], line[len(line)-1]
 	gap := geo.DistanceHaversine(first, last)
 	if gap > closingGap {
-		return nil, refuse(RuleClosed, place, fmt.Sprintf("a %s is a line, and this one ends %s from where it began", kind, meters(gap)),
+		return nil, refuse(RuleClosed, place, fmt.Sprintf("a %s is a line, and this one ends %s from where it began",
+			kind, meters(gap)),
 			fmt.Sprintf("a track is a line: use --along with a width, or close it to within %d m", closingGap))
 	}
 	if first != last {

@@ -72,7 +72,8 @@ func (k *kmlReader) simple(n *node, place string) ([]orb.Geometry, error) {
 	case n.name != "Point":
 		return []orb.Geometry{orb.LineString(list)}, nil
 	case len(list) > 1:
-		return nil, refuse(geojson.RulePosition, place, fmt.Sprintf("a point of %d positions", len(list)), "a point has one; is it a line?")
+		return nil, refuse(geojson.RulePosition, place, fmt.Sprintf("a point of %d positions", len(list)),
+			"a point has one; is it a line?")
 	}
 	return []orb.Geometry{list[0]}, nil
 }
@@ -123,7 +124,8 @@ func (k *kmlReader) coordinates(n *node, place string) ([]orb.Point, error) {
 			}
 			p, detail := position(tuple)
 			if detail != "" {
-				return nil, refuse(geojson.RulePosition, fmt.Sprintf("%s, position %d (coordinates from line %d)", place, len(list)+1, c.line), detail,
+				return nil, refuse(geojson.RulePosition, fmt.Sprintf("%s, position %d (coordinates from line %d)",
+					place, len(list)+1, c.line), detail,
 					"a position is longitude,latitude in degrees, without blanks inside")
 			}
 			list = append(list, p)

@@ -14,9 +14,9 @@ func TestFromWebMercator(t *testing.T) {
 		lon, lat float64
 		within   float64
 	}{
-		// EPSG guidance note 7-2, to a centimetre.
+		// EPSG guidance note 7-2, to a centimeter.
 		{"24°22'54.433\"N 100°20'W", orb.Point{-11169055.58, 2800000}, -100.33333333, 24.38178694, 1e-7},
-		// PROJ documentation of webmerc, to a centimetre.
+		// PROJ documentation of webmerc, to a centimeter.
 		{"2E 49N", orb.Point{222638.98, 6274861.39}, 2, 49, 1e-7},
 	}
 	for _, test := range tests {

@@ -72,11 +72,14 @@ func (p Positions) locator(t *table) (locator, error) {
 		return locator{}, err
 	}
 	if lat >= 0 && lon >= 0 {
-		note := fmt.Sprintf("Places were read as degrees from the columns %s and %s.", quote(t.header[lat]), quote(t.header[lon]))
+		note := fmt.Sprintf("Places were read as degrees from the columns %s and %s.", quote(t.header[lat]),
+			quote(t.header[lon]))
 		return locator{[]int{lat, lon}, note, degreesIn(lat, lon)}, nil
 	}
-	east, err1 := t.coordinate("easting", p.Easting, "easting", "utm easting", "easting (m)", "easting_m", "easting (ft)", "easting_ft")
-	north, err2 := t.coordinate("northing", p.Northing, "northing", "utm northing", "northing (m)", "northing_m", "northing (ft)", "northing_ft")
+	east, err1 := t.coordinate("easting", p.Easting, "easting", "utm easting", "easting (m)", "easting_m",
+		"easting (ft)", "easting_ft")
+	north, err2 := t.coordinate("northing", p.Northing, "northing", "utm northing", "northing (m)",
+		"northing_m", "northing (ft)", "northing_ft")
 	zone, err3 := t.coordinate("UTM zone", p.Zone, "zone", "utm zone", "utm_zone")
 	if err := firstOf(err1, err2); err != nil {
 		return locator{}, err
@@ -125,7 +128,8 @@ func decimals(cell string) int {
 
 func (p Positions) utm(t *table, east, north, zone int) (locator, error) {
 	unit := p.Unit
-	if names := plainColumn(t.header[east] + t.header[north]); unit == 0 && (strings.Contains(names, "(ft)") || strings.Contains(names, "_ft")) {
+	if names := plainColumn(t.header[east] + t.header[north]); unit == 0 &&
+		(strings.Contains(names, "(ft)") || strings.Contains(names, "_ft")) {
 		return locator{}, refuse(RuleTable, "line 1", "easting and northing are in feet, and it is not said in which: at a northing of 14,000,000 ft the two feet are 28 ft apart",
 			`write coordinates_in = "us survey ft" or "ft" in the job's [[overlay]]`)
 	}
@@ -133,13 +137,15 @@ func (p Positions) utm(t *table, east, north, zone int) (locator, error) {
 		unit = 1
 	}
 	if zone < 0 && p.UTM == "" {
-		return locator{}, refuse(RuleTable, "line 1", "easting and northing without a UTM zone", `write utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
+		return locator{}, refuse(RuleTable, "line 1", "easting and northing without a UTM zone",
+			`write utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
 	}
 	used := []int{east, north}
 	if zone >= 0 {
 		used = append(used, zone)
 	}
-	note := fmt.Sprintf("Places were read as UTM from the columns %s and %s, a unit being %s m.", quote(t.header[east]), quote(t.header[north]), strconv.FormatFloat(unit, 'g', 10, 64))
+	note := fmt.Sprintf("Places were read as UTM from the columns %s and %s, a unit being %s m.",
+		quote(t.header[east]), quote(t.header[north]), strconv.FormatFloat(unit, 'g', 10, 64))
 	return locator{used, note, func(r *Row) {
 		text := p.UTM
 		if zone >= 0 {

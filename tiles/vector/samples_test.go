@@ -22,7 +22,7 @@ import (
 
 const (
 	written   = 1e-7              // degrees, where the numbers are those of the source
-	projected = 0.001 / 111_320.0 // degrees of a millimetre on the ground
+	projected = 0.001 / 111_320.0 // degrees of a millimeter on the ground
 )
 
 func TestSamples(t *testing.T) {

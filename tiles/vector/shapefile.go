@@ -62,7 +62,8 @@ func sideFile(f File, ending string) ([]byte, error) {
 	case err != nil:
 		return nil, refuse(RuleSide, ending, "it cannot be read: "+err.Error(), "check the file beside the .shp")
 	case len(data) > MaxBytes:
-		return nil, refuse(geojson.RuleSize, ending, sizes("the file has %d MiB; %d is the most", len(data), MaxBytes), "split the file")
+		return nil, refuse(geojson.RuleSize, ending, sizes("the file has %d MiB; %d is the most", len(data), MaxBytes),
+			"split the file")
 	}
 	return data, nil
 }
@@ -103,7 +104,7 @@ func (s *shapeReader) header(data []byte) error {
 		return refuse(RuleFormat, "header", fmt.Sprintf("version %d is not known", v), exportAgain)
 	}
 	if says := int64(binary.BigEndian.Uint32(data[24:])) * 2; says != int64(len(data)) {
-		return refuse(RuleRecord, "header", fmt.Sprintf("the file should have %d bytes and has %d: it is cut off or spoilt", says, len(data)),
+		return refuse(RuleRecord, "header", fmt.Sprintf("the file should have %d bytes and has %d: it is cut off or damaged", says, len(data)),
 			"copy or export the shapefile again")
 	}
 	s.kind = binary.LittleEndian.Uint32(data[32:])
@@ -111,7 +112,8 @@ func (s *shapeReader) header(data []byte) error {
 	case 0, 1, 3, 5, 8, 11, 13, 15, 18, 21, 23, 25, 28:
 		return nil
 	case 31:
-		return refuse(RuleRecord, "header", "the shapes are multipatches (surfaces in space)", "export outlines or lines instead")
+		return refuse(RuleRecord, "header", "the shapes are multipatches (surfaces in space)",
+			"export outlines or lines instead")
 	}
 	return refuse(RuleRecord, "header", fmt.Sprintf("shape type %d is not known", s.kind), exportAgain)
 }
@@ -127,7 +129,8 @@ func (s *shapeReader) records(data []byte, table *dbf) error {
 		length := int64(binary.BigEndian.Uint32(data[at+4:])) * 2
 		at += recordHeader
 		if length < 4 || length > int64(len(data)-at) {
-			return refuse(RuleRecord, place, fmt.Sprintf("it claims %d bytes, and the file has %d more", length, len(data)-at), exportAgain)
+			return refuse(RuleRecord, place, fmt.Sprintf("it claims %d bytes, and the file has %d more", length,
+				len(data)-at), exportAgain)
 		}
 		if table != nil && number >= table.rows {
 			return table.mismatch()
@@ -190,7 +193,8 @@ func (b *builder) zipped(f File) error {
 		if len(all) == 0 {
 			detail = "no shapefile (.shp) in the archive"
 		}
-		return refuse(RuleArchive, "file", detail, "pack exactly one, with its .prj and .dbf; other formats are read without a .zip")
+		return refuse(RuleArchive, "file", detail,
+			"pack exactly one, with its .prj and .dbf; other formats are read without a .zip")
 	}
 	data, err := a.read(all[0])
 	if err != nil {

@@ -62,7 +62,8 @@ func short(place string) error {
 func (s *shapeReader) points(content []byte, n uint32, place string) ([]orb.Point, error) {
 	const each = 16
 	if int64(n)*each > int64(len(content)) {
-		return nil, refuse(RuleRecord, place, fmt.Sprintf("it claims %d positions and has room for %d", n, len(content)/each), exportAgain)
+		return nil, refuse(RuleRecord, place, fmt.Sprintf("it claims %d positions and has room for %d", n,
+			len(content)/each), exportAgain)
 	}
 	if err := s.room(int(n), place); err != nil {
 		return nil, err
@@ -71,7 +72,8 @@ func (s *shapeReader) points(content []byte, n uint32, place string) ([]orb.Poin
 	for i := range points {
 		p := orb.Point{double(content[i*each:]), double(content[i*each+8:])}
 		if sum := p[0] + p[1]; math.IsNaN(sum) || math.IsInf(sum, 0) {
-			return nil, refuse(geojson.RuleNumber, fmt.Sprintf("%s, position %d", place, i+1), "a coordinate is not a finite number", exportAgain)
+			return nil, refuse(geojson.RuleNumber, fmt.Sprintf("%s, position %d", place, i+1),
+				"a coordinate is not a finite number", exportAgain)
 		}
 		points[i] = p
 	}
@@ -87,7 +89,8 @@ func (s *shapeReader) split(content []byte, place string) ([][]orb.Point, error)
 	numParts := binary.LittleEndian.Uint32(content[partsAt:])
 	numPoints := binary.LittleEndian.Uint32(content[pointsAt:])
 	if int64(numParts)*4 > int64(len(content)-indexAt) {
-		return nil, refuse(RuleRecord, place, fmt.Sprintf("it claims %d parts and has no room for them", numParts), exportAgain)
+		return nil, refuse(RuleRecord, place, fmt.Sprintf("it claims %d parts and has no room for them", numParts),
+			exportAgain)
 	}
 	if numParts > MaxParts {
 		return nil, refuse(geojson.RuleSize, place, fmt.Sprintf("more than %d rings or lines", MaxParts), "split the file")
@@ -116,7 +119,8 @@ func cut(points []orb.Point, starts []uint32, place string) ([][]orb.Point, erro
 	for i := 1; i < len(starts); i++ {
 		from, to := starts[i-1], starts[i]
 		if from >= to || int64(to) > int64(len(points)) {
-			return nil, refuse(RuleRecord, fmt.Sprintf("%s, part %d", place, i), "the parts are empty or not in order", exportAgain)
+			return nil, refuse(RuleRecord, fmt.Sprintf("%s, part %d", place, i), "the parts are empty or not in order",
+				exportAgain)
 		}
 		parts = append(parts, points[from:to:to])
 	}
@@ -283,7 +287,8 @@ func locate(p orb.Point, ring orb.Ring) int {
 	for i := 1; i < len(ring); i++ {
 		a, b := ring[i-1], ring[i]
 		side := (b[0]-a[0])*(p[1]-a[1]) - (p[0]-a[0])*(b[1]-a[1])
-		if side == 0 && min(a[0], b[0]) <= p[0] && p[0] <= max(a[0], b[0]) && min(a[1], b[1]) <= p[1] && p[1] <= max(a[1], b[1]) {
+		if side == 0 && min(a[0], b[0]) <= p[0] && p[0] <= max(a[0], b[0]) && min(a[1], b[1]) <= p[1] &&
+			p[1] <= max(a[1], b[1]) {
 			return 0
 		}
 		if (a[1] > p[1]) != (b[1] > p[1]) && (side > 0) == (b[1] > a[1]) {

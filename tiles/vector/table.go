@@ -96,7 +96,8 @@ func (t *table) read(text string, comma rune, lazy bool) error {
 		case strings.TrimSpace(strings.Join(cells, "")) == "":
 			t.blank++
 		case len(t.rows) == geojson.MaxPositions:
-			return refuse(geojson.RuleSize, fmt.Sprintf("line %d", line), fmt.Sprintf("more than %d positions", geojson.MaxPositions),
+			return refuse(geojson.RuleSize, fmt.Sprintf("line %d", line),
+				fmt.Sprintf("more than %d positions", geojson.MaxPositions),
 				"split the table")
 		default:
 			t.rows = append(t.rows, Row{Line: line, Cells: cells, Decimals: -1})
@@ -187,18 +188,22 @@ func (r *rows) next() (cells []string, line int, err error) {
 	begins := r.InputOffset()
 	cells, err = r.Read()
 	tooLarge := func(detail, remedy string) ([]string, int, error) {
-		return nil, 0, refuse(geojson.RuleSize, fmt.Sprintf("line %d", 1+strings.Count(r.text[:begins], "\n")), detail, remedy)
+		return nil, 0, refuse(geojson.RuleSize, fmt.Sprintf("line %d", 1+strings.Count(r.text[:begins], "\n")),
+			detail, remedy)
 	}
 	r.since.bytes = 0
 	switch r.cells += len(cells); {
 	case errors.Is(err, errLongRow), err == nil && r.InputOffset()-begins > maxRow:
-		return tooLarge(fmt.Sprintf("a row of more than %d bytes", maxRow), "look whether a quote is opened there and not closed, or leave the long column out")
+		return tooLarge(fmt.Sprintf("a row of more than %d bytes", maxRow),
+			"look whether a quote is opened there and not closed, or leave the long column out")
 	case err != nil:
 		return nil, 0, err
 	case len(cells) > maxColumns:
-		return tooLarge(fmt.Sprintf("%d columns; %d is the most", len(cells), maxColumns), "leave out columns that are not needed")
+		return tooLarge(fmt.Sprintf("%d columns; %d is the most", len(cells), maxColumns),
+			"leave out columns that are not needed")
 	case r.cells > maxCells:
-		return tooLarge(fmt.Sprintf("more than %d cells", maxCells), "split the table, or leave out columns that are not needed")
+		return tooLarge(fmt.Sprintf("more than %d cells", maxCells),
+			"split the table, or leave out columns that are not needed")
 	}
 	line, _ = r.FieldPos(0)
 	return cells, line, nil

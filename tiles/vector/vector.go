@@ -81,7 +81,8 @@ func Read(f File, want Want) ([]geojson.Feature, Info, error) {
 		return nil, Info{}, err
 	}
 	if len(b.features) == 0 {
-		return nil, Info{}, refuse(geojson.RuleEmpty, "file", "no shape in it"+b.notesText(), "draw the shapes and export the file again")
+		return nil, Info{}, refuse(geojson.RuleEmpty, "file", "no shape in it"+b.notesText(),
+			"draw the shapes and export the file again")
 	}
 	return b.features, b.info, nil
 }
@@ -103,7 +104,8 @@ func (b *builder) read(f File) error {
 			return format.read(b, f)
 		}
 	}
-	return refuse(RuleFormat, "file", "the ending "+quote(ending)+" is not one that can be read", "give one of "+strings.Join(Endings(), " "))
+	return refuse(RuleFormat, "file", "the ending "+quote(ending)+" is not one that can be read",
+		"give one of "+strings.Join(Endings(), " "))
 }
 
 func (b *builder) geojson(f File) error {
@@ -140,14 +142,16 @@ func Open(name string) (File, error) {
 		return File{}, refuse(RuleFormat, name, "it is a folder", "give a file")
 	}
 	if info.Size() > MaxBytes {
-		return File{}, refuse(geojson.RuleSize, name, fmt.Sprintf("the file has %d MiB; %d is the most", info.Size()>>20, MaxBytes>>20),
+		return File{}, refuse(geojson.RuleSize, name, fmt.Sprintf("the file has %d MiB; %d is the most",
+			info.Size()>>20, MaxBytes>>20),
 			"simplify the shapes or split the file")
 	}
 	data, err := os.ReadFile(name)
 	if err != nil {
 		return File{}, err
 	}
-	return File{Name: filepath.Base(name), Data: data, Beside: func(ending string) ([]byte, error) { return beside(name, ending) }}, nil
+	near := func(ending string) ([]byte, error) { return beside(name, ending) }
+	return File{Name: filepath.Base(name), Data: data, Beside: near}, nil
 }
 
 func beside(name, ending string) ([]byte, error) {

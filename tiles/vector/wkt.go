@@ -98,7 +98,8 @@ func (b *builder) wktShape(text, place string) (orb.Geometry, error) {
 	upper := strings.ToUpper(text)
 	switch { // before allocating, and before the library recurses into collections
 	case strings.Count(upper, "GEOMETRYCOLLECTION") > 1:
-		return nil, refuse(geojson.RuleNesting, place, "a collection inside a collection", "put its shapes into the outer one")
+		return nil, refuse(geojson.RuleNesting, place, "a collection inside a collection",
+			"put its shapes into the outer one")
 	case strings.Count(text, "(") > MaxParts && !strings.Contains(upper, "MULTIPOINT"):
 		return nil, refuse(geojson.RuleSize, place, fmt.Sprintf("more than %d rings or lines", MaxParts), "split the file")
 	}

@@ -44,7 +44,8 @@ func (m *xmlReader) next() (xml.Token, error) {
 			"export the file again as UTF-8")
 	}
 	if m.tokens++; m.tokens > maxTokens {
-		return nil, refuse(geojson.RuleSize, m.place(), fmt.Sprintf("more than %d pieces of XML", maxTokens), "split the file")
+		return nil, refuse(geojson.RuleSize, m.place(), fmt.Sprintf("more than %d pieces of XML", maxTokens),
+			"split the file")
 	}
 	if _, ok := token.(xml.Directive); ok {
 		return nil, refuse(RuleXML, m.place(), "a document type declaration, which these formats do not have",
@@ -138,7 +139,8 @@ func (m *xmlReader) node(start xml.StartElement) (*node, error) {
 
 func (m *xmlReader) branch(start xml.StartElement, left *int) (*node, error) {
 	if *left--; *left < 0 {
-		return nil, refuse(geojson.RuleSize, m.place(), fmt.Sprintf("more than %d elements in one", maxElements), "split the file")
+		return nil, refuse(geojson.RuleSize, m.place(), fmt.Sprintf("more than %d elements in one", maxElements),
+			"split the file")
 	}
 	line, _ := m.d.InputPos()
 	n := &node{name: start.Name.Local, attrs: start.Attr, line: line}
@@ -184,7 +186,8 @@ func attribute(attrs []xml.Attr, name string) string {
 // dBase drivers write it; nil for UTF-8. ISO-8859-1 is read as windows-1252,
 // which has the same printable characters and more.
 func charset(name string) (encoding.Encoding, bool) {
-	plain := strings.NewReplacer("-", "", "_", "", " ", "", "/", "", "ANSI", "", "WINDOWS", "", "CP", "", "OEM", "").Replace(strings.ToUpper(strings.TrimSpace(name)))
+	plain := strings.NewReplacer("-", "", "_", "", " ", "", "/", "", "ANSI", "", "WINDOWS", "",
+		"CP", "", "OEM", "").Replace(strings.ToUpper(strings.TrimSpace(name)))
 	switch plain {
 	case "UTF8", "65001", "USASCII", "ASCII":
 		return nil, true

@@ -240,7 +240,7 @@ func flat(source string) string {
 }
 
 // british lists spellings that an American reader stumbles over.
-var british = regexp.MustCompile(`(?i)\b(cent(re|red|res)|colour\w*|met(re|res)|fib(re|res)|grey\w*|licence|kilomet(re|res)|neighbour\w*|catalogue|behaviour|favour\w*|judgement|mould|programme|organis\w*|recognis\w*)\b`)
+var british = regexp.MustCompile(`(?i)\b(cent(re|red|res)|colour\w*|met(re|res)|fib(re|res)|grey\w*|licence|kilomet(re|res)|neighbour\w*|catalogue|behaviour|favour\w*|judgement|mould|programme|organis\w*|recognis\w*|spoilt|learnt|whilst|amongst|cancelled|labelled|travelled|modelled|analyse[ds]?|centimet(re|res)|millimet(re|res)|defence|storey|plough)\b`)
 
 func TestAmericanSpelling(t *testing.T) {
 	for _, key := range slices.Sorted(maps.Keys(texts())) {

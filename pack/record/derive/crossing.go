@@ -15,19 +15,22 @@ import (
 // Crossing is a place where two lines meet in plan. Whether they meet in the
 // ground depends on their depths.
 type Crossing struct {
-	Lines       [2]string       `json:"lines"` // IDs of [Line]
-	Utilities   [2]string       `json:"utilities"`
-	Place       orb.Point       `json:"place"`
-	StationsM   [2]float64      `json:"stations_m"`
-	Depths      [2]Depth        `json:"depths"`
-	Kind        string          `json:"kind"`         // what the depths say of above and below, see [Above]
-	SeparationM *float64        `json:"separation_m"` // between the two tops by the numbers; nil = unknown or not comparable
-	ClearM      *float64        `json:"clear_m"`      // least clear height within the stated uncertainties; nil = not known
-	Upper       string          `json:"upper"`        // ID of the line whose top is higher beyond the stated uncertainties; "" = neither
-	Relation    string          `json:"relation"`     // in words for people
-	InArea      bool            `json:"in_area"`
-	States      [2]record.State `json:"states"`
-	Rules       []Judgment      `json:"rules,omitempty"` // by the job's clearance rules
+	Lines     [2]string  `json:"lines"` // IDs of [Line]
+	Utilities [2]string  `json:"utilities"`
+	Place     orb.Point  `json:"place"`
+	StationsM [2]float64 `json:"stations_m"`
+	Depths    [2]Depth   `json:"depths"`
+	Kind      string     `json:"kind"` // what the depths say of above and below, see [Above]
+	// between the two tops by the numbers; nil = unknown or not comparable
+	SeparationM *float64 `json:"separation_m"`
+	// least clear height within the stated uncertainties; nil = not known
+	ClearM *float64 `json:"clear_m"`
+	// ID of the line whose top is higher beyond the stated uncertainties; "" = neither
+	Upper    string          `json:"upper"`
+	Relation string          `json:"relation"` // in words for people
+	InArea   bool            `json:"in_area"`
+	States   [2]record.State `json:"states"`
+	Rules    []Judgment      `json:"rules,omitempty"` // by the job's clearance rules
 }
 
 // crossings finds where different lines meet, in the order of the lines. gap is
@@ -35,9 +38,9 @@ type Crossing struct {
 // Lines of one overlay that only touch at an end (a tee, or one line continued)
 // are not crossings. Edges are straight in degrees (RFC 7946, 3.1.1), so the place
 // is exact without any projection; edges that lie on each other meet at no one
-// place and are left out.
-func (e edgeIndex) crossings(gap float64) []Crossing {
-	found := []Crossing{}
+// place and are left out. all is false where there are more than [mostCrossings].
+func (e edgeIndex) crossings(gap float64) (found []Crossing, all bool) {
+	found = []Crossing{}
 	for i, s := range e.all {
 		for j := range e.in(s.box) {
 			o := e.all[j]
@@ -53,6 +56,9 @@ func (e edgeIndex) crossings(gap float64) []Crossing {
 			if a.Overlay != b.Overlay || !(a.isEnd(at[0]) || b.isEnd(at[1])) {
 				found = append(found, newCrossing(a, b, at, gap))
 			}
+			if len(found) > mostCrossings {
+				return found, false
+			}
 		}
 	}
 	slices.SortFunc(found, func(a, b Crossing) int {
@@ -61,7 +67,7 @@ func (e edgeIndex) crossings(gap float64) []Crossing {
 	near := func(a, b float64) bool { return math.Abs(a-b) < 1e-3 }
 	return slices.CompactFunc(found, func(a, b Crossing) bool { // a corner belongs to two edges
 		return a.Lines == b.Lines && near(a.StationsM[0], b.StationsM[0]) && near(a.StationsM[1], b.StationsM[1])
-	})
+	}), true
 }
 
 // stationOn is the station at a fraction of an edge.
@@ -158,7 +164,8 @@ func (c *Crossing) relateAbove(id, upper, lower string, bottom *depthRange, top 
 		c.Kind, c.Relation = MayTouch, words.Say("crossing.overlap", "upper", upper)
 	default:
 		c.Kind, c.Upper, c.Relation = Above, id, words.Say("crossing.above", "upper", upper, "lower", lower)
-		if clear := top.least - bottom.most; c.Depths[0].Of != Bottom && c.Depths[1].Of != Bottom { // an invert leaves out the wall
+		// an invert leaves out the wall
+		if clear := top.least - bottom.most; c.Depths[0].Of != Bottom && c.Depths[1].Of != Bottom {
 			c.ClearM = &clear
 		}
 	}
@@ -174,7 +181,8 @@ func pairNames(a, b Line) (string, string) {
 	}
 	first, second := name(a), name(b)
 	if first == second {
-		return fmt.Sprintf("%s %s", first, record.Quote(a.nameOrID())), fmt.Sprintf("%s %s", second, record.Quote(b.nameOrID()))
+		return fmt.Sprintf("%s %s", first, record.Quote(a.nameOrID())),
+			fmt.Sprintf("%s %s", second, record.Quote(b.nameOrID()))
 	}
 	return first, second
 }

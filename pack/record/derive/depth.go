@@ -84,7 +84,8 @@ func (l Line) depthAt(station, gap float64) Depth {
 		}
 	}
 	if l.DepthM != nil {
-		return Depth{M: l.DepthM, Basis: "record", Of: reference(l.DepthOf), DoubtM: l.DepthDoubtM, Level: l.QualityLevel, Recorded: l.Recorded}
+		return Depth{M: l.DepthM, Basis: "record", Of: reference(l.DepthOf), DoubtM: l.DepthDoubtM,
+			Level: l.QualityLevel, Recorded: l.Recorded}
 	}
 	return Depth{Basis: "unknown"}
 }
@@ -119,7 +120,8 @@ func byDepth(a, b Station) int { return cmp.Compare(*a.DepthM, *b.DepthM) }
 // depth.
 func depthAtReadings(here []Station) Depth {
 	s := slices.MinFunc(here, byDepth)
-	d := Depth{M: s.DepthM, Basis: "reading", Of: s.part(), DoubtM: s.DepthDoubtM, Level: s.QualityLevel, Recorded: s.Recorded}
+	d := Depth{M: s.DepthM, Basis: "reading", Of: s.part(), DoubtM: s.DepthDoubtM, Level: s.QualityLevel,
+		Recorded: s.Recorded}
 	if s.TestHole {
 		d.Basis = record.TestHole
 	}

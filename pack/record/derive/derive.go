@@ -67,6 +67,7 @@ func From(overlays []record.Overlay, area orb.MultiPolygon, opts Options) Result
 	if opts.EachSide > 0 {
 		makeZones(zones, k.Lines, opts)
 		k.Zones = zones
+		find(tangles(k.Lines, zones))
 	}
 	if len(area) > 0 {
 		k.Entries = entries(k.Lines, zones, area)
@@ -85,13 +86,19 @@ func (k *Result) derivePairs(overlays []record.Overlay, zones []Zone, area areaI
 	for _, entry := range k.Entries {
 		inside[entry.Line] = entry.Inside
 	}
-	k.Crossings = e.crossings(opts.Gap)
+	var all bool
+	k.Crossings, all = e.crossings(opts.Gap)
 	for i := range k.Crossings {
 		c := &k.Crossings[i]
 		c.InArea = area.contains(c.Place)
 		c.judge(byID[c.Lines[0]], byID[c.Lines[1]], opts)
 	}
 	addNearReadings(k.Crossings, byID, overlays)
+	if !all {
+		k.ParallelRuns = []ParallelRun{}
+		k.Findings = append(k.Findings, e.tooMany(k.Crossings))
+		return
+	}
 	k.ParallelRuns = e.parallelRuns(zones, opts)
 	for i := range k.ParallelRuns {
 		p := &k.ParallelRuns[i]

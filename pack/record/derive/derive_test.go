@@ -347,4 +347,7 @@ func BenchmarkCompute(b *testing.B) {
 	}
 }
 
-func newCrossings(lines []Line, gap float64) []Crossing { return newEdgeIndex(lines).crossings(gap) }
+func newCrossings(lines []Line, gap float64) []Crossing {
+	found, _ := newEdgeIndex(lines).crossings(gap)
+	return found
+}

@@ -26,7 +26,8 @@ type Limits struct {
 
 func (d Limits) withDefaults() Limits {
 	return Limits{
-		cmp.Or(d.Slope, 0.2), cmp.Or(d.Jump, 6*measure.Inch), cmp.Or(d.Drop, 0.3), cmp.Or(d.Duplicate, 0.05), cmp.Or(d.OffLine, 1),
+		cmp.Or(d.Slope, 0.2), cmp.Or(d.Jump, 6*measure.Inch), cmp.Or(d.Drop, 0.3), cmp.Or(d.Duplicate, 0.05),
+		cmp.Or(d.OffLine, 1),
 	}
 }
 
@@ -114,7 +115,8 @@ func duplicates(o record.Overlay, within float64, units string) []record.Finding
 	for i, s := range stations {
 		for j := range index.in(grown(boxOf(s.Place, s.Place), s.Place, within)) {
 			if j < i && stations[j].TestHole == s.TestHole && geodesic.Distance(s.Place, stations[j].Place) <= within {
-				say := words.Say("finding.duplicate", "one", readingName(s), "other", readingName(stations[j]), "within", record.LengthsIn(units)(within))
+				say := words.Say("finding.duplicate", "one", readingName(s), "other", readingName(stations[j]),
+					"within", record.LengthsIn(units)(within))
 				all = append(all, record.NewFinding("duplicate", record.Warning, o.File, s.Line, say))
 				break // once is enough
 			}

@@ -118,7 +118,8 @@ func (k Result) check() error {
 	}
 	for _, b := range k.ParallelRuns {
 		short := slices.ContainsFunc(b.Path, func(p orb.LineString) bool { return len(p) < 2 })
-		if !lines[b.Lines[0]] || !lines[b.Lines[1]] || len(b.StationsM) == 0 || len(b.StationsM) != len(b.Path) || short || !onEarth(b.Path) {
+		if !lines[b.Lines[0]] || !lines[b.Lines[1]] || len(b.StationsM) == 0 || len(b.StationsM) != len(b.Path) ||
+			short || !onEarth(b.Path) {
 			return fmt.Errorf("lines %s and %s run beside one another, and one is not there, or has no stretch",
 				record.Quote(b.Lines[0]), record.Quote(b.Lines[1]))
 		}

@@ -174,7 +174,8 @@ func ShowsNear(o record.Overlay, area orb.MultiPolygon, reach float64) bool {
 	}
 	lines, _ := makeLines(o, "")
 	return slices.ContainsFunc(lines, func(l Line) bool {
-		return l.Basis == basisReadings && l.State != record.Proposed && l.State != record.Abandoned && s.isNear(l.Path, reach)
+		return l.Basis == basisReadings && l.State != record.Proposed && l.State != record.Abandoned &&
+			s.isNear(l.Path, reach)
 	})
 }
 

@@ -154,7 +154,8 @@ func sortable(list []geojson.Feature) bool {
 	long := len(record.Text(list[0].Properties, "date"))
 	for _, f := range list {
 		s := record.Text(f.Properties, "date")
-		if len(s) != long || long < 16 || s[4] != '-' || s[7] != '-' || s[long-1] != record.Text(list[0].Properties, "date")[long-1] {
+		if len(s) != long || long < 16 || s[4] != '-' || s[7] != '-' ||
+			s[long-1] != record.Text(list[0].Properties, "date")[long-1] {
 			return false
 		}
 	}

@@ -224,7 +224,8 @@ func (n closeness) join(a, b Line, opts Options) (p ParallelRun, ok bool) {
 
 // covers reports whether a station of the first line lies on a stretch.
 func (p ParallelRun) covers(station float64) bool {
-	return slices.ContainsFunc(p.StationsM, func(s [2]float64) bool { return station > s[0]-atReading && station < s[1]+atReading })
+	return slices.ContainsFunc(p.StationsM,
+		func(s [2]float64) bool { return station > s[0]-atReading && station < s[1]+atReading })
 }
 
 // enters reports whether a stretch of one of the two lines is inside an area,

@@ -97,7 +97,7 @@ func TestBesideLeast(t *testing.T) {
 				_, off := lines[1].Nearest(lines[0].At(s.StationsM[0][0] + (s.StationsM[0][1]-s.StationsM[0][0])*float64(i)/2000))
 				least = min(least, off)
 			}
-			near(t, "least", s.LeastM, least, 0.006) // places are a centimetre apart
+			near(t, "least", s.LeastM, least, 0.006) // places are a centimeter apart
 		}
 	}
 	if found < 50 {

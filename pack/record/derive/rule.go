@@ -53,7 +53,8 @@ func (r Rule) Check() error {
 	case r.Vertical != nil && !(r.Vertical.M > 0 && r.Vertical.M <= mostVertical):
 		return fmt.Errorf("vertical = %q is not between 0 and %d m: is the unit right?", r.Vertical.Stated, mostVertical)
 	case r.Horizontal != nil && !(r.Horizontal.M > 0 && r.Horizontal.M <= mostHorizontal):
-		return fmt.Errorf("horizontal = %q is not between 0 and %d m: is the unit right?", r.Horizontal.Stated, mostHorizontal)
+		return fmt.Errorf("horizontal = %q is not between 0 and %d m: is the unit right?", r.Horizontal.Stated,
+			mostHorizontal)
 	}
 	return nil
 }

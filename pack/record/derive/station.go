@@ -85,7 +85,8 @@ func newStation(f geojson.Feature, at, off float64, o record.Overlay) Station {
 	return Station{
 		AtM: at, OffsetM: off, Place: f.Geometry.(orb.Point), Label: record.Text(p, "label"),
 		DepthM: record.Number(p, "depth_m"), DepthOf: record.Text(p, "depth_of"), DepthDoubtM: doubtOf(p),
-		AccuracyM: record.Number(p, "accuracy_m"), CurrentMA: record.Number(p, "current_ma"), Hertz: record.Number(p, "frequency_hz"),
+		AccuracyM: record.Number(p, "accuracy_m"), CurrentMA: record.Number(p, "current_ma"),
+		Hertz:        record.Number(p, "frequency_hz"),
 		QualityLevel: o.LevelOf(p), Recorded: o.DateOf(p), TestHole: o.IsTestHole(f),
 		Line: int(orZero(record.Number(p, "line_in_file"))),
 	}
@@ -161,7 +162,8 @@ func (r readingIndex) nearest(place orb.Point, own string) (best *NearReading) {
 		s := r.all[i]
 		if m := geodesic.Distance(place, s.Place); m < limit {
 			limit = m
-			best = &NearReading{*s.DepthM, m, r.overlays[i], r.overlays[i] == own, s.part(), s.DepthDoubtM, s.QualityLevel, s.Recorded}
+			best = &NearReading{*s.DepthM, m, r.overlays[i], r.overlays[i] == own, s.part(), s.DepthDoubtM,
+				s.QualityLevel, s.Recorded}
 		}
 	}
 	return best

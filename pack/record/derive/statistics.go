@@ -73,7 +73,8 @@ func (s *Statistics) add(o record.Overlay) {
 		}
 		s.WorstAccuracyM = larger(s.WorstAccuracyM, accuracy)
 		// A date of its own counts too, where it begins like one.
-		if own := record.Text(f.Properties, "date"); len(own) >= 10 && record.IsDate(own[:10]) && (s.Oldest == "" || own[:10] < s.Oldest) {
+		if own := record.Text(f.Properties, "date"); len(own) >= 10 && record.IsDate(own[:10]) &&
+			(s.Oldest == "" || own[:10] < s.Oldest) {
 			s.Oldest = own[:10]
 		}
 		depth := record.Number(f.Properties, "depth_m")

@@ -118,7 +118,8 @@ func (e edgeIndex) goesBack(s undershoot, c Crossing) bool {
 func (e edgeIndex) once(all []undershoot) []undershoot {
 	return slices.DeleteFunc(slices.Clone(all), func(s undershoot) bool {
 		return s.other < s.line && slices.ContainsFunc(all, func(o undershoot) bool {
-			return o.line == s.other && o.other == s.line && math.Abs(o.at-s.on) <= maxUndershoot && math.Abs(o.on-s.at) <= maxUndershoot
+			return o.line == s.other && o.other == s.line && math.Abs(o.at-s.on) <= maxUndershoot &&
+				math.Abs(o.on-s.at) <= maxUndershoot
 		})
 	})
 }

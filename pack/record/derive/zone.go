@@ -24,6 +24,8 @@ type Zone struct {
 	UncertaintyM *float64         `json:"uncertainty_m"`       // the record's own, horizontal; nil = not stated
 	Shape        orb.MultiPolygon `json:"shape,omitempty"`     // GeoJSON coordinates
 	Uncertain    orb.MultiPolygon `json:"uncertain,omitempty"` // the same with the record's uncertainty added; shown apart
+
+	roundAll bool // the line is tangled, so that the zone is round all of it
 }
 
 // newZone makes the zone of a line, each side in meters.
@@ -33,9 +35,13 @@ func newZone(l Line, eachSide float64, uncertainty bool) Zone {
 		z.HalfWidthM, z.SizeKnown = *l.HalfWidthM, true
 		z.ReachM += z.HalfWidthM
 	}
-	z.Shape = around(l.Path, z.ReachM)
+	shape := around
+	if tangled(l.Path) {
+		z.roundAll, shape = true, aroundAll
+	}
+	z.Shape = shape(l.Path, z.ReachM)
 	if uncertainty && l.AccuracyM != nil && *l.AccuracyM > 0 {
-		z.Uncertain = around(l.Path, z.ReachM+*l.AccuracyM)
+		z.Uncertain = shape(l.Path, z.ReachM+*l.AccuracyM)
 	}
 	return z
 }

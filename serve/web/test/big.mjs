@@ -5,6 +5,7 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { firstPaint, load, longestGaps, longestWork, moveAbout, slower } from "./frames.mjs";
+import { largeListChecks } from "./recordlist.mjs";
 import { check, goTo, noticesOf, openFound, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
 
 const { values } = parseArgs({ options: { url: { type: "string" }, shots: { type: "string" }, bench: { type: "boolean" } } });
@@ -154,6 +155,7 @@ try {
   await check("many readings: the laptop tells how many there are", () => want(f.held.features === f.all.length && f.held.points, `${f.held.features} of ${f.all.length}`));
   await records(f);
   await outOfReach(f);
+  await largeListChecks(site, { title: f.large.title, features: f.large.features }, values.shots);
   await frames(phone);
   await frames(desk);
   await paint();

@@ -7,8 +7,10 @@ import { parseArgs } from "node:util";
 import { check, goTo, mapShot, mercator, openFound, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
 import { coloursInMiddle, countColour } from "./pixels.mjs";
 import { inventedAnswers } from "./invented.mjs";
+import { recordListChecks } from "./recordlist.mjs";
 import { reachChecks } from "./reach.mjs";
 import { zoomedInChecks } from "./zoomedin.mjs";
+import { tieChecks } from "./ties.mjs";
 import { toolChecks } from "./tools.mjs";
 
 const { values } = parseArgs({ options: { url: { type: "string" }, shots: { type: "string" } } });
@@ -29,12 +31,11 @@ async function facts() {
   const about = await answer(packs[0].about);
   const { overlays } = await answer(about.overlays);
   const tiles = await answer(about.tilejson);
-  for (const o of overlays) {
-    const { features } = await answer(o.url);
-    const reading = features.find((f) => f.geometry?.type === "Point" && Number.isFinite(f.properties?.depth_m));
-    if (reading) return { about, overlays, tiles, reading };
-  }
-  throw new Error("the pack has no reading with a depth");
+  const features = (await Promise.all(overlays.map((o) => answer(o.url)))).flatMap((o) => o.features);
+  const reading = features.find((f) => f.geometry?.type === "Point" && Number.isFinite(f.properties?.depth_m));
+  const line = features.find((f) => f.geometry?.type === "LineString");
+  if (!reading || !line) throw new Error("the pack has no reading with a depth, or no line");
+  return { about, overlays, tiles, reading, line };
 }
 
 /** The depth as it must stand on screen, reckoned here on its own. */
@@ -302,6 +303,8 @@ try {
   await sideways();
   await inventedAnswers(site, f, values.shots);
   await toolChecks(site, f, values.shots);
+  await recordListChecks(site, values.shots);
+  await tieChecks(site, f, values.shots);
   await reachChecks(site, f, values.shots);
   await zoomedInChecks(site, values.shots);
 } catch (e) {

@@ -5,11 +5,11 @@ import { readFile } from "node:fs/promises";
 import test from "node:test";
 import { bundle, table } from "./load.mjs";
 
-const { Feature, LineString, MultiLineString, Point, Polygon, folded, makeInArea, makeListing, matches, searchedText, titleOf, lineOf, typedWords, countOf, VectorSource } = await bundle(`
+const { Feature, LineString, MultiLineString, Point, Polygon, folded, wholeMatches, makeInArea, makeListing, matches, searchedText, titleOf, lineOf, typedWords, countOf, VectorSource } = await bundle(`
   export { default as Feature } from "ol/Feature";
   export { LineString, MultiLineString, Point, Polygon } from "ol/geom";
   export { default as VectorSource } from "ol/source/Vector";
-  export { folded, matches, searchedText, typedWords } from "./shared/list/textmatch";
+  export { folded, matches, searchedText, typedWords, wholeMatches } from "./shared/list/textmatch";
   export { makeInArea } from "./shared/list/inarea";
   export { countOf, makeListing } from "./shared/list/listing";
   export { lineOf, titleOf } from "./shared/sheets/recorddetails";
@@ -23,6 +23,12 @@ for (const c of cases) {
     assert.equal(matches(typedWords(c.typed), text), c.found, `“${c.typed}” in ${JSON.stringify(text)}`);
   });
 }
+
+table("what comes first", [
+  ["a whole label before a part of one", wholeMatches(typedWords("s1"), "s1\nws1"), 1],
+  ["a part alone", wholeMatches(typedWords("s1"), "s10\nws1"), 0],
+  ["label and line", wholeMatches(typedWords("ws-1 s1"), "s1\nws1"), 2],
+]);
 
 const square = new Polygon([[[0, 0], [10, 0], [10, 10], [0, 10], [0, 0]]]);
 const ring = new Polygon([[[0, 0], [10, 0], [10, 10], [0, 10], [0, 0]], [[3, 3], [7, 3], [7, 7], [3, 7], [3, 3]]]);

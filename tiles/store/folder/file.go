@@ -155,7 +155,8 @@ func (f *file) create(ctx context.Context, conn *sql.Conn) error {
 		steps = strings.Join(f.upgrades[version-1:], ";") + ";"
 	}
 	if err == nil && version != f.version() {
-		_, err = conn.ExecContext(ctx, steps+fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d;", f.kind, f.version()))
+		_, err = conn.ExecContext(ctx, steps+fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d;",
+			f.kind, f.version()))
 	}
 	end := "COMMIT"
 	if err != nil {
@@ -229,7 +230,7 @@ const runs = `CREATE TABLE runs (ended INTEGER NOT NULL, requests INTEGER NOT NU
 // spent is what was taken of each day's budget.
 const spent = `CREATE TABLE spent (day TEXT PRIMARY KEY, requests INTEGER NOT NULL)`
 
-// pace is what the last run left to the next. While a run has the turn there
+// pace is what the last run left to the next. While a run has the lease there
 // is no row: one that ended without handing over leaves none.
 const pace = `CREATE TABLE pace (one INTEGER PRIMARY KEY CHECK (one = 1), state TEXT NOT NULL)`
 

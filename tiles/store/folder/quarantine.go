@@ -27,14 +27,14 @@ func (s *Store) Quarantine(ctx context.Context, name string) (aside string, save
 	if err != nil {
 		return "", 0, err
 	}
-	turn, err := shelf.try(ctx, "-turn")
+	held, err := shelf.try(ctx, "-turn")
 	if err != nil {
 		return "", 0, err
 	}
-	if turn == nil {
+	if held == nil {
 		return "", 0, fmt.Errorf("cannot set %s aside: another run is fetching for it; wait for it to end, then run again", shelf.path)
 	}
-	defer func() { err = errors.Join(err, turn.free()) }()
+	defer func() { err = errors.Join(err, held.free()) }()
 	if aside, err = shelf.move(); err != nil {
 		return "", 0, err
 	}

@@ -26,14 +26,14 @@ func brokenShelf(t *testing.T, harm func(path string, root func(table string) in
 		recs = append(recs, image(18+i%3, i, i/40, uint64(i), 1500))
 	}
 	keep(t, s, append(recs, hole(20, 9, 99999))...)
-	turn, err := s.Lease(t.Context(), nil)
+	lease, err := s.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := turn.Spend(t.Context(), "2026-11-25", 77, 0); err != nil {
+	if _, err := lease.Spend(t.Context(), "2026-11-25", 77, 0); err != nil {
 		t.Fatal(err)
 	}
-	if err := turn.Release(t.Context(), store.RateState{}); err != nil {
+	if err := lease.Release(t.Context(), store.RateState{}); err != nil {
 		t.Fatal(err)
 	}
 	other, err := st.shelf("other-1")
@@ -169,7 +169,7 @@ func truncate(t *testing.T, path string, part int64) {
 func TestQuarantineWaitsForNobody(t *testing.T) {
 	st, s := open(t, t.TempDir())
 	keep(t, s, image(3, 1, 1, 5, 900))
-	turn, err := s.Lease(t.Context(), nil)
+	lease, err := s.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -177,7 +177,7 @@ func TestQuarantineWaitsForNobody(t *testing.T) {
 	if err == nil || !strings.Contains(err.Error(), "another run") {
 		t.Errorf("%v", err)
 	}
-	if err := turn.Release(context.Background(), store.RateState{}); err != nil {
+	if err := lease.Release(context.Background(), store.RateState{}); err != nil {
 		t.Fatal(err)
 	}
 	if _, saved, err := st.Quarantine(t.Context(), s.Name()); err != nil || saved != 1 {

@@ -99,7 +99,8 @@ type enough struct{}
 
 func (enough) Error() string { return "the caller has enough" }
 
-func (s *Shelf) walk(ctx context.Context, data bool, where string, goes func(*walker) error) iter.Seq2[store.Held, error] {
+func (s *Shelf) walk(ctx context.Context, data bool, where string,
+	goes func(*walker) error) iter.Seq2[store.Held, error] {
 	return func(yield func(store.Held, error) bool) {
 		db, err := s.handle(ctx, false)
 		if err == nil && db == nil {
@@ -126,7 +127,8 @@ func (s *Shelf) walk(ctx context.Context, data bool, where string, goes func(*wa
 
 // step reads one go and hands it to the caller. It gives the last tile, and
 // whether there may be more.
-func (w *walker) step(ctx context.Context, check func(*walker, store.Held) error, args ...any) (last tiles.ID, more bool, err error) {
+func (w *walker) step(ctx context.Context, check func(*walker, store.Held) error,
+	args ...any) (last tiles.ID, more bool, err error) {
 	if w.recs, err = w.read(ctx, append(args, w.rows)); err != nil {
 		return last, false, err
 	}
@@ -196,7 +198,8 @@ func (f *file) fault(doing string, err error) error {
 	case sqlite.Damaged:
 		return store.Damage(f.path, err)
 	case sqlite.Busy:
-		return fmt.Errorf("%s %s: another run has been writing to it for %s; wait for it to end, then run again: %w", doing, f.path, measure.Duration(busyWait), err)
+		return fmt.Errorf("%s %s: another run has been writing to it for %s; wait for it to end, then run again: %w",
+			doing, f.path, measure.Duration(busyWait), err)
 	case sqlite.Denied:
 		return fmt.Errorf("%s %s: not permitted here (the store needs a folder you may write to): %w", doing, f.path, err)
 	}
@@ -220,7 +223,8 @@ func (f *file) row(ctx context.Context, query string, args []any, into ...any) e
 
 // rowsOf reads all rows of a query, each by one call of scan; nothing from a
 // file that does not exist yet.
-func rowsOf[T any](ctx context.Context, f *file, scan func(*sql.Rows) (T, error), query string, args ...any) (out []T, err error) {
+func rowsOf[T any](ctx context.Context, f *file, scan func(*sql.Rows) (T, error), query string,
+	args ...any) (out []T, err error) {
 	db, err := f.handle(ctx, false)
 	if err != nil || db == nil {
 		return nil, err

@@ -25,7 +25,8 @@ func openDamaged(path string) (damagedFile, error) {
 	if err := lengthen(path); err != nil {
 		return damagedFile{}, err
 	}
-	db := sqlite.Open(path, sqlite.Options{Settings: "mode=rw", Pragmas: []string{"trusted_schema=OFF", "cell_size_check=ON", "query_only=ON"}})
+	db := sqlite.Open(path, sqlite.Options{Settings: "mode=rw",
+		Pragmas: []string{"trusted_schema=OFF", "cell_size_check=ON", "query_only=ON"}})
 	db.SetMaxOpenConns(1)
 	return damagedFile{db}, nil
 }
@@ -82,7 +83,8 @@ func (d damagedFile) jobs(ctx context.Context) (out []store.PackedJob) {
 		rows, err := d.db.QueryContext(ctx, jobRows+order)
 		for err == nil && rows.Next() {
 			var j store.PackedJob
-			if j, err = scanJob(rows, ""); err == nil && !slices.ContainsFunc(out, func(o store.PackedJob) bool { return o.Key == j.Key && o.Base == j.Base }) {
+			if j, err = scanJob(rows, ""); err == nil && !slices.ContainsFunc(out,
+				func(o store.PackedJob) bool { return o.Key == j.Key && o.Base == j.Base }) {
 				out = append(out, j)
 			}
 		}
@@ -97,7 +99,8 @@ func (d damagedFile) jobs(ctx context.Context) (out []store.PackedJob) {
 // earlier version had not.
 func (d damagedFile) columns(ctx context.Context) (string, error) {
 	var has string
-	err := d.db.QueryRowContext(ctx, `SELECT coalesce(group_concat(name, ' '), '') FROM pragma_table_info('tiles')`).Scan(&has)
+	err := d.db.QueryRowContext(ctx,
+		`SELECT coalesce(group_concat(name, ' '), '') FROM pragma_table_info('tiles')`).Scan(&has)
 	if err != nil || has == "" {
 		return "", fmt.Errorf("no table of tiles: %w", err)
 	}
@@ -143,7 +146,8 @@ func (d damagedFile) records(ctx context.Context, columns string, use func(store
 
 // chunk reads some records of [from, to); sound is false when the table broke
 // on the way.
-func (d damagedFile) chunk(ctx context.Context, columns string, from, to tiles.ID, order string) (recs []store.Held, sound bool) {
+func (d damagedFile) chunk(ctx context.Context, columns string, from, to tiles.ID,
+	order string) (recs []store.Held, sound bool) {
 	rows, err := d.db.QueryContext(ctx, `SELECT `+columns+`, NULL FROM tiles WHERE (z, y, x) >= (?, ?, ?) AND (z, y, x) < (?, ?, ?)
 		ORDER BY z `+order+`, y `+order+`, x `+order+` LIMIT ?`, from.Z, from.Y, from.X, to.Z, to.Y, to.X, salvageChunk)
 	if err != nil {

@@ -127,7 +127,8 @@ CREATE TABLE jobs (
 
 // Jobs implements [store.Store].
 func (s *Store) Jobs(ctx context.Context) ([]store.PackedJob, error) {
-	return rowsOf(ctx, s.jobs, func(rows *sql.Rows) (store.PackedJob, error) { return scanJob(rows, s.jobs.path) }, jobRows+`ORDER BY key, base`)
+	return rowsOf(ctx, s.jobs, func(rows *sql.Rows) (store.PackedJob, error) { return scanJob(rows, s.jobs.path) },
+		jobRows+`ORDER BY key, base`)
 }
 
 const jobRows = `SELECT key, base, name, number, shelf, pack, covers, packed, closed FROM jobs `

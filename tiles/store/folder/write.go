@@ -86,7 +86,8 @@ func (k *keeper) keep(r store.Held) error {
 		image, hash = sql.NullInt64{Int64: id, Valid: true}, r.Hash[:]
 	}
 	row := []any{r.Z, r.Y, r.X, image, hash, r.Bytes, r.Media, r.Source,
-		store.Micros(r.Fetched), store.Micros(r.FreshUntil), r.ETag, r.LastModified, r.Fixed, r.Immutable, store.Micros(r.UsableUntil)}
+		store.Micros(r.Fetched), store.Micros(r.FreshUntil), r.ETag, r.LastModified, r.Fixed, r.Immutable,
+		store.Micros(r.UsableUntil)}
 	var old sql.NullInt64
 	if added, _, err := did(k.add, row...); err != nil {
 		return err
@@ -138,7 +139,8 @@ const atOnce = 64
 // has that index, else by its beginning.
 func (k *keeper) look(tx *sql.Tx, recs []store.Held) error {
 	marks := strings.TrimSuffix(strings.Repeat("?,", atOnce), ",")
-	stmt, err := tx.Prepare(`SELECT id, hash FROM images WHERE hash IN (` + marks + `) AND substr(hash, 1, 8) IN (` + marks + `)`)
+	stmt, err := tx.Prepare(`SELECT id, hash FROM images WHERE hash IN (` + marks + `) AND substr(hash, 1, 8) IN (` +
+		marks + `)`)
 	if err != nil {
 		return err
 	}

@@ -140,7 +140,8 @@ func (d *database) serverFault(doing, code string, err error) error {
 	case code == "42501":
 		return fmt.Errorf("%s %s: %w; let the owner of the schema groundsheet grant you its use (or, before it is made, CREATE on the database)", doing, d.where, err)
 	case code == "57014" || code == "55P03": // cancelled by its time limit, lock not available
-		return fmt.Errorf("%s %s: the server took too long: %w; another computer may be busy with the store: run again", doing, d.where, err)
+		return fmt.Errorf("%s %s: the server took too long: %w; another computer may be busy with the store: run again",
+			doing, d.where, err)
 	}
 	return fmt.Errorf("%s %s: %w", doing, d.where, err)
 }
@@ -163,13 +164,15 @@ func (s *Shelf) look(ctx context.Context, do func(ctx context.Context, conn *pgx
 }
 
 // lookLong is look with the time limit of housework.
-func (s *Shelf) lookLong(ctx context.Context, do func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error) error {
+func (s *Shelf) lookLong(ctx context.Context,
+	do func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error) error {
 	return s.housework(ctx, func(ctx context.Context, conn *pgxpool.Conn) error {
 		return s.with(ctx, conn, do)
 	})
 }
 
-func (s *Shelf) with(ctx context.Context, conn *pgxpool.Conn, do func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error) error {
+func (s *Shelf) with(ctx context.Context, conn *pgxpool.Conn,
+	do func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error) error {
 	id, err := s.number(ctx, conn)
 	if err != nil || id == 0 {
 		return err

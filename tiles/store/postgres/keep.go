@@ -190,7 +190,8 @@ func queueTiles(b *pgx.Batch, shelf int32, rows []store.Held) {
 		ON CONFLICT (shelf, z, y, x) DO UPDATE SET (hash, bytes, media, source, `+marks+`) =
 			(excluded.hash, excluded.bytes, excluded.media, excluded.source, excluded.fetched, excluded.fresh_until, excluded.etag,
 			excluded.last_modified, excluded.no_transform, excluded.immutable, excluded.usable_until)`,
-		shelf, c.z, c.y, c.x, c.hash, c.bytes, c.media, c.source, c.fetched, c.fresh, c.etag, c.modified, c.fixed, c.immutable, c.usable)
+		shelf, c.z, c.y, c.x, c.hash, c.bytes, c.media, c.source, c.fetched, c.fresh, c.etag, c.modified,
+		c.fixed, c.immutable, c.usable)
 }
 
 // queueUnused drops those of the images that no tile uses.
@@ -220,7 +221,8 @@ func columnsOf(rows []store.Held) columns {
 	for _, r := range rows {
 		c.hash, c.bytes = append(c.hash, hash(r)), append(c.bytes, int32(r.Bytes))
 		c.media, c.source = append(c.media, r.Media), append(c.source, r.Source)
-		c.fetched, c.fresh, c.usable = append(c.fetched, store.Micros(r.Fetched)), append(c.fresh, store.Micros(r.FreshUntil)), append(c.usable, store.Micros(r.UsableUntil))
+		c.fetched, c.fresh, c.usable = append(c.fetched, store.Micros(r.Fetched)),
+			append(c.fresh, store.Micros(r.FreshUntil)), append(c.usable, store.Micros(r.UsableUntil))
 		c.etag, c.modified = append(c.etag, bytea(r.ETag)), append(c.modified, bytea(r.LastModified))
 		c.fixed, c.immutable = append(c.fixed, r.Fixed), append(c.immutable, r.Immutable)
 	}

@@ -24,19 +24,19 @@ const (
 // lease implements [store.Lease] on a connection of its own, whose session holds an
 // advisory lock. A lost connection loses the lock and the lease.
 type lease struct {
-	s          *Shelf
-	turn, next int64 // keys of the locks: of the run that fetches, and of the next one
-	pace       store.RateState
-	handed     bool
-	forget     func() bool // stops waiting for the end of the store
+	s              *Shelf
+	fetching, next int64 // keys of the locks: of the run that fetches, and of the next one
+	pace           store.RateState
+	handed         bool
+	forget         func() bool // stops waiting for the end of the store
 
 	mu   sync.Mutex // guards conn
 	conn *pgx.Conn  // nil after Release
 }
 
 // Lease implements [store.Writer]. Its session takes two locks in order: next, then
-// turn; then it unlocks next. So the run that holds turn can see whether another
-// run waits.
+// fetching; then it unlocks next. So the run that holds fetching can see whether
+// another run waits.
 func (s *Shelf) Lease(ctx context.Context, waiting func()) (store.Lease, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("waiting for another run: %w", err)
@@ -48,7 +48,8 @@ func (s *Shelf) Lease(ctx context.Context, waiting func()) (store.Lease, error) 
 	if err != nil {
 		return nil, err
 	}
-	t := &lease{s: s, conn: conn, turn: lockKey("groundsheet turn " + s.name), next: lockKey("groundsheet next " + s.name)}
+	t := &lease{s: s, conn: conn,
+		fetching: lockKey("groundsheet turn " + s.name), next: lockKey("groundsheet next " + s.name)}
 	if err := t.take(ctx, waiting); err != nil {
 		t.leave()
 		return nil, err
@@ -101,7 +102,7 @@ func (t *lease) take(ctx context.Context, waiting func()) error {
 	if err := t.lock(ctx, t.next, tell); err != nil {
 		return err
 	}
-	if err := t.lock(ctx, t.turn, tell); err != nil {
+	if err := t.lock(ctx, t.fetching, tell); err != nil {
 		return err
 	}
 	return t.ask(ctx, func(ctx context.Context, conn *pgx.Conn) error {
@@ -205,7 +206,7 @@ func (t *lease) Release(ctx context.Context, p store.RateState) error {
 		if err := t.hand(ctx, conn, p); err != nil {
 			return err
 		}
-		_, err := conn.Exec(ctx, `SELECT pg_advisory_unlock($1)`, t.turn)
+		_, err := conn.Exec(ctx, `SELECT pg_advisory_unlock($1)`, t.fetching)
 		return err
 	})
 	t.forget()
@@ -280,7 +281,8 @@ func micro(n int64) time.Duration { return time.Duration(n) * time.Microsecond }
 func (s *Shelf) Pause(ctx context.Context) (at time.Time, err error) {
 	err = s.read(ctx, func(ctx context.Context, conn *pgxpool.Conn) error {
 		var now, until int64
-		err := conn.QueryRow(ctx, `SELECT until, `+serverClock+` FROM groundsheet.turns WHERE shelf = $1`, s.name).Scan(&until, &now)
+		err := conn.QueryRow(ctx, `SELECT until, `+serverClock+` FROM groundsheet.turns WHERE shelf = $1`,
+			s.name).Scan(&until, &now)
 		if errors.Is(err, pgx.ErrNoRows) {
 			return nil
 		}

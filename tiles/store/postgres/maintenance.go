@@ -193,7 +193,8 @@ func (s *Shelf) Timed(ctx context.Context, requests int, took time.Duration) err
 		return nil
 	}
 	return s.write(ctx, func(ctx context.Context, tx pgx.Tx, shelf int32) error {
-		_, err := tx.Exec(ctx, `INSERT INTO groundsheet.runs (shelf, requests, micros) VALUES ($1, $2, $3)`, shelf, requests, took.Microseconds())
+		_, err := tx.Exec(ctx, `INSERT INTO groundsheet.runs (shelf, requests, micros) VALUES ($1, $2, $3)`,
+			shelf, requests, took.Microseconds())
 		return err
 	})
 }

@@ -15,7 +15,7 @@ import (
 
 // Options is how to talk to the server. The zero value is ready for use.
 type Options struct {
-	Connections int              // at most, besides one for each turn; 0 = 8, or pool_max_conns of the address
+	Connections int              // at most, besides one for each lease; 0 = 8, or pool_max_conns of the address
 	Connecting  time.Duration    // how long connecting may take; 0 = 10 s, or connect_timeout of the address
 	Statement   time.Duration    // how long the server works on one statement; 0 = 1 min
 	Now         func() time.Time // this computer's clock; nil = time.Now
@@ -116,7 +116,7 @@ func cutLast(s, sep string) (before, after string, found bool) {
 // settle makes a new connection fit for the store. Keep promises that its
 // tiles are on the disk, so a database that is told to commit lazily does not
 // do so here. The keep-alives let the server notice within a minute that a
-// computer is gone, and free its turn.
+// computer is gone, and free its lease.
 func settle(ctx context.Context, conn *pgx.Conn, statement time.Duration) error {
 	_, err := conn.Exec(ctx, `SELECT set_config('application_name', 'groundsheet', false),
 		set_config('statement_timeout', $1, false), set_config('lock_timeout', $1, false),

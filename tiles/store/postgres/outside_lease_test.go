@@ -54,20 +54,20 @@ func program(ctx context.Context, what string) error {
 	return nil
 }
 
-// shareOnce takes a turn, makes sure that nobody else has one, and spends.
+// shareOnce takes a lease, makes sure that nobody else has one, and spends.
 func shareOnce(ctx context.Context, shelf store.Shelf) error {
-	turn, err := shelf.Lease(ctx, nil)
+	lease, err := shelf.Lease(ctx, nil)
 	if err != nil {
 		return err
 	}
 	mark := filepath.Join(os.Getenv(programIn), "inside")
 	f, err := os.OpenFile(mark, os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
-		return fmt.Errorf("two have the turn: %w", err)
+		return fmt.Errorf("two have the lease: %w", err)
 	}
 	f.Close()
 	for range 3 {
-		n, err := turn.Spend(ctx, "2026-11-25", 5, sharedLimit)
+		n, err := lease.Spend(ctx, "2026-11-25", 5, sharedLimit)
 		if err != nil {
 			return err
 		}
@@ -76,7 +76,7 @@ func shareOnce(ctx context.Context, shelf store.Shelf) error {
 	if err := os.Remove(mark); err != nil {
 		return err
 	}
-	return turn.Release(ctx, store.RateState{})
+	return lease.Release(ctx, store.RateState{})
 }
 
 func start(t *testing.T, what, address, folder string) (*exec.Cmd, io.Reader) {
@@ -124,7 +124,7 @@ func TestOutsideProcessesShareABudget(t *testing.T) {
 	}
 }
 
-// A computer whose program is killed loses the turn, and nobody takes its
+// A computer whose program is killed loses the lease, and nobody takes its
 // requests for known.
 func TestOutsideKilledClientFreesTheTurn(t *testing.T) {
 	a := address(t)
@@ -136,7 +136,7 @@ func TestOutsideKilledClientFreesTheTurn(t *testing.T) {
 	short, cancel := context.WithTimeout(t.Context(), 300*time.Millisecond)
 	defer cancel()
 	if _, err := shelf.Lease(short, nil); !errors.Is(err, context.DeadlineExceeded) {
-		t.Fatalf("the turn is not held: %v", err)
+		t.Fatalf("the lease is not held: %v", err)
 	}
 	if err := c.Process.Kill(); err != nil {
 		t.Fatal(err)
@@ -144,31 +144,31 @@ func TestOutsideKilledClientFreesTheTurn(t *testing.T) {
 	c.Wait()
 	patient, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
-	turn, err := shelf.Lease(patient, nil)
+	lease, err := shelf.Lease(patient, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if p, ok := turn.RateState(); ok {
+	if p, ok := lease.RateState(); ok {
 		t.Errorf("a killed run handed over %+v", p)
 	}
-	if err := turn.Release(t.Context(), store.RateState{}); err != nil {
+	if err := lease.Release(t.Context(), store.RateState{}); err != nil {
 		t.Error(err)
 	}
 }
 
-// A run whose connection is gone has no turn: it is told so, gets no requests,
+// A run whose connection is gone has no lease: it is told so, gets no requests,
 // and the next run may go on.
 func TestOutsideLostConnectionLosesTheTurn(t *testing.T) {
 	a := address(t)
 	shelf := town(t, openAt(t, a, Options{}))
-	turn, err := shelf.Lease(t.Context(), nil)
+	lease, err := shelf.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	query(t, a, `SELECT pg_terminate_backend(pid) FROM pg_locks WHERE locktype = 'advisory'`)
-	_, wantedErr := turn.Wanted(t.Context())
-	n, spendErr := turn.Spend(t.Context(), "2026-11-25", 5, 10)
-	releaseErr := turn.Release(t.Context(), store.RateState{Share: 0.5})
+	_, wantedErr := lease.Wanted(t.Context())
+	n, spendErr := lease.Spend(t.Context(), "2026-11-25", 5, 10)
+	releaseErr := lease.Release(t.Context(), store.RateState{Share: 0.5})
 	for what, err := range map[string]error{"Wanted": wantedErr, "Spend": spendErr, "Release": releaseErr} {
 		if !errors.Is(err, store.Unreachable) || !strings.Contains(err.Error(), "run again") {
 			t.Errorf("%s: %v (%T), want an Unreachable", what, err, err)
@@ -195,13 +195,13 @@ func TestOutsideClocksDiffer(t *testing.T) {
 	a := address(t)
 	wrong := func() time.Time { return time.Now().Add(-5 * time.Hour) }
 	fast := func() time.Time { return time.Now().Add(3 * time.Hour) }
-	turn, err := town(t, openAt(t, a, Options{Now: wrong})).Lease(t.Context(), nil)
+	lease, err := town(t, openAt(t, a, Options{Now: wrong})).Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	began := time.Now()
 	p := store.RateState{Left: []time.Time{wrong().Add(-2 * time.Second)}, Until: wrong().Add(time.Minute)}
-	if err := turn.Release(t.Context(), p); err != nil {
+	if err := lease.Release(t.Context(), p); err != nil {
 		t.Fatal(err)
 	}
 	next, err := town(t, openAt(t, a, Options{Now: fast})).Lease(t.Context(), nil)

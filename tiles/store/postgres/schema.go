@@ -82,7 +82,8 @@ func (d *database) meet(ctx context.Context) error {
 		return d.fault(ctx, "cannot open", err)
 	}
 	if encoding != "UTF8" {
-		return fmt.Errorf("the database %s keeps its text in %s: make one with ENCODING 'UTF8' for the office store", d.where, encoding)
+		return fmt.Errorf("the database %s keeps its text in %s: make one with ENCODING 'UTF8' for the office store",
+			d.where, encoding)
 	}
 	version, err := d.version(ctx, d.pool)
 	if err != nil || version == 0 || version == len(d.steps) {
@@ -132,7 +133,8 @@ func (d *database) prepare(ctx context.Context) error {
 		if err != nil || version == len(d.steps) {
 			return err
 		}
-		text := strings.Join(d.steps[version:], ";\n") + fmt.Sprintf(";\nUPDATE groundsheet.version SET version = %d", len(d.steps))
+		text := strings.Join(d.steps[version:], ";\n") + fmt.Sprintf(";\nUPDATE groundsheet.version SET version = %d",
+			len(d.steps))
 		_, err = tx.Exec(ctx, text, pgx.QueryExecModeSimpleProtocol)
 		return err
 	})

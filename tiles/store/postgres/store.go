@@ -129,7 +129,8 @@ func (s *Store) NoteJob(ctx context.Context, j store.PackedJob) error {
 		_, err := tx.Exec(ctx, `INSERT INTO groundsheet.jobs (key, base, name, number, shelf, pack, covers, packed, closed)
 			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) ON CONFLICT (key, base) DO UPDATE SET (name, number, shelf, pack, covers, packed, closed) =
 			(excluded.name, excluded.number, excluded.shelf, excluded.pack, excluded.covers, excluded.packed, excluded.closed)`,
-			bytea(j.Key), j.Base, bytea(j.Name), bytea(j.Number), j.Shelf, bytea(j.Pack), covers, store.Micros(j.Packed), store.Micros(j.Closed))
+			bytea(j.Key), j.Base, bytea(j.Name), bytea(j.Number), j.Shelf, bytea(j.Pack), covers,
+			store.Micros(j.Packed), store.Micros(j.Closed))
 		return err
 	})
 }

@@ -75,7 +75,8 @@ func (s *Shelf) spans(ctx context.Context, zoom int, part []tiles.Span) (recs []
 	err = s.look(ctx, func(ctx context.Context, conn *pgxpool.Conn, shelf int32) error {
 		var b pgx.Batch
 		for _, span := range part {
-			b.Queue(selectSpan, shelf, zoom, int32(span.Row), int32(span.First), int32(span.Last)).Query(func(rows pgx.Rows) error {
+			b.Queue(selectSpan, shelf, zoom, int32(span.Row), int32(span.First),
+				int32(span.Last)).Query(func(rows pgx.Rows) error {
 				recs, err = pgx.AppendRows(recs, rows, rowToHeld)
 				return err
 			})

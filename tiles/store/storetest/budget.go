@@ -19,14 +19,14 @@ func budgetCases() map[string]func(*testing.T, Suite) {
 		"sources are apart":         sourcesApart,
 		"many at once":              spendAtOnce,
 		"runs share it":             spendInTurns,
-		"a cancelled context":       spendCancelled,
+		"a canceled context":       spendCancelled,
 		"nobody spends after a run": spendReleased,
 	}
 }
 
-func grant(t *testing.T, turn store.Lease, day string, n, limit, want int) {
+func grant(t *testing.T, lease store.Lease, day string, n, limit, want int) {
 	t.Helper()
-	if got, err := turn.Spend(t.Context(), day, n, limit); err != nil || got != want {
+	if got, err := lease.Spend(t.Context(), day, n, limit); err != nil || got != want {
 		t.Errorf("asked for %d of %d on %s: got %d, %v, want %d", n, limit, day, got, err, want)
 	}
 }
@@ -38,43 +38,43 @@ func spent(t *testing.T, s store.Reader, day string, want int) {
 	}
 }
 
-func giveUp(t *testing.T, turn store.Lease, day string, n int) {
+func giveUp(t *testing.T, lease store.Lease, day string, n int) {
 	t.Helper()
-	if err := turn.Unspend(t.Context(), day, n); err != nil {
+	if err := lease.Unspend(t.Context(), day, n); err != nil {
 		t.Fatal(err)
 	}
 }
 
 func spend(t *testing.T, o Suite) {
 	s := o.shelf(t)
-	turn := take(t, s)
-	grant(t, turn, today, 60, 100, 60)
-	grant(t, turn, today, 60, 100, 40)
-	grant(t, turn, today, 60, 100, 0)
+	lease := take(t, s)
+	grant(t, lease, today, 60, 100, 60)
+	grant(t, lease, today, 60, 100, 40)
+	grant(t, lease, today, 60, 100, 0)
 	spent(t, s, today, 100)
-	giveUp(t, turn, today, 25)
+	giveUp(t, lease, today, 25)
 	spent(t, s, today, 75)
-	grant(t, turn, today, 60, 100, 25)
-	grant(t, turn, today, 5, 50, 0) // the operator lowered the limit
-	grant(t, turn, today, 7, 0, 7)  // there is none, counted too
+	grant(t, lease, today, 60, 100, 25)
+	grant(t, lease, today, 5, 50, 0) // the operator lowered the limit
+	grant(t, lease, today, 7, 0, 7)  // there is none, counted too
 	spent(t, s, today, 107)
-	grant(t, turn, today, 0, 1000, 0)
-	giveUp(t, turn, today, 500) // never below nothing
+	grant(t, lease, today, 0, 1000, 0)
+	giveUp(t, lease, today, 500) // never below nothing
 	spent(t, s, today, 0)
-	giveUp(t, turn, "2026-01-01", 5)
+	giveUp(t, lease, "2026-01-01", 5)
 	spent(t, s, "2026-01-01", 0)
-	release(t, turn, store.RateState{})
+	release(t, lease, store.RateState{})
 }
 
 func daysApart(t *testing.T, o Suite) {
 	s := o.shelf(t)
-	turn := take(t, s)
-	grant(t, turn, today, 10, 10, 10)
-	grant(t, turn, tomorrow, 4, 10, 4)
-	grant(t, turn, today, 1, 10, 0)
+	lease := take(t, s)
+	grant(t, lease, today, 10, 10, 10)
+	grant(t, lease, tomorrow, 4, 10, 4)
+	grant(t, lease, today, 1, 10, 0)
 	spent(t, s, today, 10)
 	spent(t, s, tomorrow, 4)
-	release(t, turn, store.RateState{})
+	release(t, lease, store.RateState{})
 }
 
 func sourcesApart(t *testing.T, o Suite) {
@@ -91,13 +91,13 @@ func sourcesApart(t *testing.T, o Suite) {
 func spendAtOnce(t *testing.T, o Suite) {
 	const limit = 100
 	s := o.shelf(t)
-	turn := take(t, s)
+	lease := take(t, s)
 	var got atomic.Int64
 	var all sync.WaitGroup
 	for range 12 {
 		all.Go(func() {
 			for range 10 {
-				n, err := turn.Spend(t.Context(), today, 3, limit)
+				n, err := lease.Spend(t.Context(), today, 3, limit)
 				if err != nil || n < 0 || n > 3 {
 					t.Errorf("got %d, %v", n, err)
 				}
@@ -110,11 +110,11 @@ func spendAtOnce(t *testing.T, o Suite) {
 		t.Errorf("%d were granted of %d", got.Load(), limit)
 	}
 	spent(t, s, today, limit)
-	release(t, turn, store.RateState{})
+	release(t, lease, store.RateState{})
 }
 
 // spendInTurns: runs with stores of their own share one budget, with no more
-// than their turns to keep them apart.
+// than their leases to keep them apart.
 func spendInTurns(t *testing.T, o Suite) {
 	const limit, runs = 200, 5
 	st := o.Open(t)
@@ -124,19 +124,19 @@ func spendInTurns(t *testing.T, o Suite) {
 		s := shelfOf(t, o.Again(t, st), "town")
 		all.Go(func() {
 			for range 3 {
-				turn, err := s.Lease(t.Context(), nil)
+				lease, err := s.Lease(t.Context(), nil)
 				if err != nil {
 					t.Error(err)
 					return
 				}
 				for range 4 {
-					n, err := turn.Spend(t.Context(), today, 7, limit)
+					n, err := lease.Spend(t.Context(), today, 7, limit)
 					if err != nil {
 						t.Error(err)
 					}
 					got.Add(int64(n))
 				}
-				if err := turn.Release(t.Context(), store.RateState{}); err != nil {
+				if err := lease.Release(t.Context(), store.RateState{}); err != nil {
 					t.Error(err)
 				}
 			}
@@ -151,22 +151,22 @@ func spendInTurns(t *testing.T, o Suite) {
 
 func spendCancelled(t *testing.T, o Suite) {
 	s := o.shelf(t)
-	turn := take(t, s)
+	lease := take(t, s)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if n, err := turn.Spend(ctx, today, 5, 10); n != 0 || !errors.Is(err, context.Canceled) {
+	if n, err := lease.Spend(ctx, today, 5, 10); n != 0 || !errors.Is(err, context.Canceled) {
 		t.Errorf("got %d, %v", n, err)
 	}
-	grant(t, turn, today, 20, 10, 10) // nothing was taken, and the turn is still there
-	release(t, turn, store.RateState{})
+	grant(t, lease, today, 20, 10, 10) // nothing was taken, and the lease is still there
+	release(t, lease, store.RateState{})
 }
 
 func spendReleased(t *testing.T, o Suite) {
 	s := o.shelf(t)
-	turn := take(t, s)
-	release(t, turn, store.RateState{})
-	if n, err := turn.Spend(t.Context(), today, 5, 10); n != 0 || err == nil {
-		t.Errorf("got %d, %v after the turn was handed over", n, err)
+	lease := take(t, s)
+	release(t, lease, store.RateState{})
+	if n, err := lease.Spend(t.Context(), today, 5, 10); n != 0 || err == nil {
+		t.Errorf("got %d, %v after the lease was handed over", n, err)
 	}
 	spent(t, s, today, 0)
 }

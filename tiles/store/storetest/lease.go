@@ -17,25 +17,25 @@ func turnCases() map[string]func(*testing.T, Suite) {
 		"waiting is told once":     waitingTold,
 		"whoever waits is wanted":  wanted,
 		"two alternate":            alternate,
-		"each shelf has its own":   turnsApart,
+		"each shelf has its own":   leasesApart,
 		"released it is over":      released,
-		"a cancelled context":      turnCancelled,
+		"a canceled context":      turnCancelled,
 		"its end does not need it": releaseCancelled,
 	}
 }
 
 func take(t *testing.T, s store.Writer) store.Lease {
 	t.Helper()
-	turn, err := s.Lease(t.Context(), nil)
+	lease, err := s.Lease(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return turn
+	return lease
 }
 
-func release(t *testing.T, turn store.Lease, p store.RateState) {
+func release(t *testing.T, lease store.Lease, p store.RateState) {
 	t.Helper()
-	if err := turn.Release(t.Context(), p); err != nil {
+	if err := lease.Release(t.Context(), p); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -62,7 +62,7 @@ func oneAtATime(t *testing.T, o Suite) {
 		s := shelfOf(t, st, "town")
 		all.Go(func() {
 			for range 3 {
-				turn, err := s.Lease(t.Context(), nil)
+				lease, err := s.Lease(t.Context(), nil)
 				if err != nil {
 					t.Error(err)
 					return
@@ -72,7 +72,7 @@ func oneAtATime(t *testing.T, o Suite) {
 				}
 				time.Sleep(5 * time.Millisecond)
 				inside.Add(-1)
-				if err := turn.Release(t.Context(), store.RateState{}); err != nil {
+				if err := lease.Release(t.Context(), store.RateState{}); err != nil {
 					t.Error(err)
 				}
 				done.Add(1)
@@ -81,7 +81,7 @@ func oneAtATime(t *testing.T, o Suite) {
 	}
 	all.Wait()
 	if most.Load() != 1 || done.Load() != 15 {
-		t.Errorf("%d at once, %d of 15 turns", most.Load(), done.Load())
+		t.Errorf("%d at once, %d of 15 leases", most.Load(), done.Load())
 	}
 }
 
@@ -128,7 +128,7 @@ func wanted(t *testing.T, o Suite) {
 	release(t, first, store.RateState{})
 }
 
-// alternate: one that hands over and wants the turn again lets the other go
+// alternate: one that hands over and wants the lease again lets the other go
 // first.
 func alternate(t *testing.T, o Suite) {
 	st := o.Open(t)
@@ -136,21 +136,21 @@ func alternate(t *testing.T, o Suite) {
 	mine := take(t, a)
 	got := make(chan store.Lease, 1)
 	go func() {
-		turn, err := b.Lease(t.Context(), nil)
+		lease, err := b.Lease(t.Context(), nil)
 		if err != nil {
 			t.Error(err)
 		}
-		got <- turn
+		got <- lease
 	}()
 	soon(t, "wanted", func() bool { w, err := mine.Wanted(t.Context()); return w && err == nil })
 	release(t, mine, store.RateState{})
 	again := make(chan store.Lease, 1)
 	go func() {
-		turn, err := a.Lease(t.Context(), nil)
+		lease, err := a.Lease(t.Context(), nil)
 		if err != nil {
 			t.Error(err)
 		}
-		again <- turn
+		again <- lease
 	}()
 	select {
 	case theirs := <-got:
@@ -162,7 +162,7 @@ func alternate(t *testing.T, o Suite) {
 	release(t, <-again, store.RateState{})
 }
 
-func turnsApart(t *testing.T, o Suite) {
+func leasesApart(t *testing.T, o Suite) {
 	st := o.Open(t)
 	a, b := take(t, shelfOf(t, st, "a")), take(t, shelfOf(t, st, "b"))
 	release(t, a, store.RateState{})
@@ -173,7 +173,7 @@ func released(t *testing.T, o Suite) {
 	st := o.Open(t)
 	first := take(t, shelfOf(t, st, "town"))
 	release(t, first, store.RateState{})
-	second, err := shelfOf(t, o.Again(t, st), "town").Lease(t.Context(), func() { t.Error("a released turn holds others up") })
+	second, err := shelfOf(t, o.Again(t, st), "town").Lease(t.Context(), func() { t.Error("a released lease holds others up") })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -193,10 +193,10 @@ func turnCancelled(t *testing.T, o Suite) {
 // A run that is told to stop still hands over.
 func releaseCancelled(t *testing.T, o Suite) {
 	s := o.shelf(t)
-	turn := take(t, s)
+	lease := take(t, s)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if err := turn.Release(ctx, store.RateState{Share: 0.5}); err != nil {
+	if err := lease.Release(ctx, store.RateState{Share: 0.5}); err != nil {
 		t.Fatal(err)
 	}
 	next := take(t, s)

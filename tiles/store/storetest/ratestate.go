@@ -20,22 +20,22 @@ func paceCases() map[string]func(*testing.T, Suite) {
 }
 
 func firstPace(t *testing.T, o Suite) {
-	turn := take(t, o.shelf(t))
-	if p, ok := turn.RateState(); !ok || len(p.Left) != 0 || !p.Until.IsZero() || p.Share != 0 {
+	lease := take(t, o.shelf(t))
+	if p, ok := lease.RateState(); !ok || len(p.Left) != 0 || !p.Until.IsZero() || p.Share != 0 {
 		t.Errorf("%+v, %v: nobody was there before", p, ok)
 	}
-	release(t, turn, store.RateState{})
+	release(t, lease, store.RateState{})
 }
 
 // paceArrives: times arrive to the millisecond. A store on another computer
 // may make them later by no more than handing over took, never earlier.
 func paceArrives(t *testing.T, o Suite) {
 	st := o.Open(t)
-	turn := take(t, shelfOf(t, st, "town"))
+	lease := take(t, shelfOf(t, st, "town"))
 	now := time.Now()
 	want := store.RateState{Left: []time.Time{now.Add(-3 * time.Second), now.Add(-250 * time.Millisecond), now}, Until: now.Add(90 * time.Second), Share: 0.25}
 	began := time.Now()
-	release(t, turn, want)
+	release(t, lease, want)
 	next := take(t, shelfOf(t, o.Again(t, st), "town"))
 	took := time.Since(began)
 	got, ok := next.RateState()
@@ -57,8 +57,8 @@ func paceArrives(t *testing.T, o Suite) {
 
 func noPause(t *testing.T, o Suite) {
 	s := o.shelf(t)
-	turn := take(t, s)
-	release(t, turn, store.RateState{Left: []time.Time{time.Now()}})
+	lease := take(t, s)
+	release(t, lease, store.RateState{Left: []time.Time{time.Now()}})
 	next := take(t, s)
 	if p, ok := next.RateState(); !ok || !p.Until.IsZero() || p.Share != 0 || len(p.Left) != 1 {
 		t.Errorf("%+v, %v", p, ok)
@@ -71,12 +71,12 @@ func notHanded(t *testing.T, o Suite) {
 	st := o.Open(t)
 	keep(t, shelfOf(t, st, "town"), hole(0, 0, 0))
 	release(t, take(t, shelfOf(t, st, "town")), store.RateState{Share: 0.25}) // the run before it did
-	turn := take(t, shelfOf(t, st, "town"))
+	lease := take(t, shelfOf(t, st, "town"))
 	other := o.Again(t, st)
 	if err := st.Close(); err != nil {
 		t.Fatal(err)
 	}
-	_ = turn.Release(t.Context(), store.RateState{Share: 0.5}) // the store is closed: nothing is handed over
+	_ = lease.Release(t.Context(), store.RateState{Share: 0.5}) // the store is closed: nothing is handed over
 	next := take(t, shelfOf(t, other, "town"))
 	if p, ok := next.RateState(); ok {
 		t.Errorf("%+v was handed over by a run that could not", p)
@@ -101,7 +101,7 @@ func handedOnce(t *testing.T, o Suite) {
 	release(t, third, store.RateState{})
 }
 
-// pauseSeen: looking at a pause takes nothing away, and a run that has the turn
+// pauseSeen: looking at a pause takes nothing away, and a run that has the lease
 // has taken it over.
 func pauseSeen(t *testing.T, o Suite) {
 	st := o.Open(t)
@@ -114,18 +114,18 @@ func pauseSeen(t *testing.T, o Suite) {
 		}
 	}
 	pause("before any run", time.Time{})
-	turn := take(t, s)
+	lease := take(t, s)
 	pause("during the first run", time.Time{})
 	until := time.Now().Add(68 * 365 * 24 * time.Hour)
-	release(t, turn, store.RateState{Until: until, Share: 0.5})
+	release(t, lease, store.RateState{Until: until, Share: 0.5})
 	pause("after it", until)
 	pause("looked at again", until)
-	turn = take(t, s)
-	if p, ok := turn.RateState(); !ok || p.Until.Sub(until).Abs() > 5*time.Second || p.Share != 0.5 {
+	lease = take(t, s)
+	if p, ok := lease.RateState(); !ok || p.Until.Sub(until).Abs() > 5*time.Second || p.Share != 0.5 {
 		t.Errorf("%+v, %v: looking took something away", p, ok)
 	}
 	pause("during the second run", time.Time{})
-	release(t, turn, store.RateState{Share: 0.5})
+	release(t, lease, store.RateState{Share: 0.5})
 	pause("after a run without one", time.Time{})
 }
 
@@ -136,9 +136,9 @@ func pauseOver(t *testing.T, o Suite) {
 	if got, err := s.Pause(t.Context()); err != nil || got.Sub(until).Abs() > 5*time.Second {
 		t.Errorf("%v, %v, want %v", got, err, until)
 	}
-	turn := take(t, s)
-	if p, ok := turn.RateState(); !ok || p.Until.Sub(until).Abs() > 5*time.Second {
+	lease := take(t, s)
+	if p, ok := lease.RateState(); !ok || p.Until.Sub(until).Abs() > 5*time.Second {
 		t.Errorf("%+v, %v, want until %v", p, ok, until)
 	}
-	release(t, turn, store.RateState{})
+	release(t, lease, store.RateState{})
 }

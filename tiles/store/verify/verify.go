@@ -46,10 +46,11 @@ const MostListed = 100
 
 // ShelfReport is what was found on one shelf.
 type ShelfReport struct {
-	Name     string         `json:"shelf"`
-	Tiles    int64          `json:"tiles"` // images in place that were proved, good or bad
-	Holes    int64          `json:"holes"`
-	Ahead    int64          `json:"ahead"`     // records, holes too, that say they were fetched later than it is now: no flaw, a clock was or is wrong
+	Name  string `json:"shelf"`
+	Tiles int64  `json:"tiles"` // images in place that were proved, good or bad
+	Holes int64  `json:"holes"`
+	// records, holes too, that say they were fetched later than it is now: no flaw, a clock was or is wrong
+	Ahead    int64          `json:"ahead"`
 	Counts   map[string]int `json:"counts"`    // of all findings
 	Mended   int            `json:"mended"`    // of all findings
 	Aside    *string        `json:"set_aside"` // where the damaged file stands now; nil when it was not set aside

@@ -17,7 +17,7 @@ import (
 	"groundsheet/tiles/store/folder"
 )
 
-// picture is a small JPEG of one colour.
+// picture is a small JPEG of one color.
 func picture(t *testing.T, shade int) []byte {
 	t.Helper()
 	img := image.NewRGBA(image.Rect(0, 0, 32, 32))

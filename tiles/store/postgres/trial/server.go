@@ -179,7 +179,8 @@ func (s *Server) Close() error { return errors.Join(s.end(), os.RemoveAll(s.dir)
 
 // Address is that of a database on the server, with the password.
 func (s *Server) Address(database string) string {
-	return fmt.Sprintf("postgres://office:%s@%s/%s?sslmode=disable", strings.ReplaceAll(Password, " ", "%20"), s.Host(), database)
+	return fmt.Sprintf("postgres://office:%s@%s/%s?sslmode=disable", strings.ReplaceAll(Password, " ", "%20"),
+		s.Host(), database)
 }
 
 // Host is host and port.
@@ -191,7 +192,8 @@ func (s *Server) Socket() string { return s.dir }
 // Query runs a statement with psql, as the owner of everything, and gives what
 // it printed.
 func (s *Server) Query(ctx context.Context, database, text string) (string, error) {
-	out, err := s.command(ctx, "psql", "-X", "-q", "-A", "-t", "-v", "ON_ERROR_STOP=1", "-h", s.dir, "-p", strconv.Itoa(s.port),
+	out, err := s.command(ctx, "psql", "-X", "-q", "-A", "-t", "-v", "ON_ERROR_STOP=1", "-h", s.dir,
+		"-p", strconv.Itoa(s.port),
 		"-U", "office", "-d", database, "-c", text).CombinedOutput()
 	if err != nil {
 		return "", fmt.Errorf("psql: %w\n%s", err, out)

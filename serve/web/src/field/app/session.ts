@@ -50,11 +50,11 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
 
   mapView.map.addLayer(area.layer);
   const records = makeRecordSet(mapView.map, about, list.overlays, { report: errorBar.show, loaded: sheet.refresh });
-  const positionPage = makePosition({ mapView, ground: area.wanted, units: about.units, sheet, events, old: status.positionOld });
-  const goTo = wireTools({ ...parts, about, base, mapView }, area.extent, positionPage);
+  const here = makePosition({ mapView, ground: area.wanted, units: about.units, sheet, events, old: status.positionOld });
+  const goTo = wireTools({ ...parts, about, base, mapView, records }, area.extent, here);
   const session: Session = { ...parts, about, status, base, mapView, records, goTo };
   status.addSection(() => [
-    wideButton(say("tools.where"), say("tools.where_words"), () => sheet.open(positionPage)),
+    wideButton(say("tools.where"), say("tools.where_words"), () => sheet.open(here.page)),
     ...(others ? [wideButton(say("page.other_jobs"), say("job.which"), others)] : []),
   ]);
 

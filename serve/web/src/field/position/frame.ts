@@ -1,5 +1,5 @@
 // The reference frame of a fix, and its shift from the map's.
-import type { Units } from "../../shared/lib/units";
+import { foot, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { corrected, type Fix } from "./fix";
 
@@ -26,5 +26,5 @@ function offText(s: Fix, units: Units): string {
 
 // No finer: realizations of NAD83 differ by inches.
 function roundText(metres: number, units: Units): string {
-  return units === "us" ? `${Math.round(metres / 0.3048)} ft` : `${metres.toFixed(1)} m`;
+  return units === "us" ? `${Math.round(metres / foot)} ft` : `${metres.toFixed(1)} m`;
 }

@@ -7,6 +7,7 @@ import type { Units } from "../../shared/lib/units";
 import { keepAwake } from "../../shared/lib/wakelock";
 import { say } from "../../shared/lib/words";
 import type { MapView } from "../../shared/map/mapview";
+import type { Spot } from "../../shared/measure/doubt";
 import type { Page, Sheet } from "../../shared/shell/sheet";
 import type { Events } from "../live/events";
 import { ageOf, type Fix, freshness, type PositionState } from "./fix";
@@ -14,9 +15,17 @@ import { makeHere } from "./here";
 import { makeMarker } from "./marker";
 import { type Choice, makePositionSheet } from "./sheet";
 import { followPhone, followReceiver } from "./source";
+import { positionSpot } from "./spot";
 import { wayBackTo } from "./wayback";
 
 const storedChoice = "position";
+
+export interface Position {
+  /** the sheet about it */
+  page: Page;
+  /** the position as one end of a tape; a sentence where there is none */
+  spot(): Spot | string;
+}
 
 interface Parts {
   mapView: MapView;
@@ -29,8 +38,8 @@ interface Parts {
   old(is: boolean): void;
 }
 
-/** Shows the user's position on a map. Returns the sheet about it. */
-export function makePosition({ mapView, ground, units, sheet, events, old }: Parts): Page {
+/** Shows the user's position on a map. */
+export function makePosition({ mapView, ground, units, sheet, events, old }: Parts): Position {
   const showHere = makeHere((button) => sheet.toggle(page, button), () => follow(!following));
   const marker = makeMarker(mapView.map);
   let chosen = lastChoice();
@@ -90,7 +99,7 @@ export function makePosition({ mapView, ground, units, sheet, events, old }: Par
   phone.setOn(choice() === "phone");
   made = true;
   update();
-  return page;
+  return { page, spot: () => positionSpot(here(), units, Date.now()) };
 }
 
 /** The time until the age of a fix reads differently, in milliseconds: ages are whole seconds first, and whole minutes from 100 s on. */

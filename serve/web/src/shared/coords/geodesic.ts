@@ -13,12 +13,15 @@ export function inverse(from: LonLat, to: LonLat): { metres: number; bearing: nu
   return { metres: r.s12 ?? 0, bearing: ((r.azi1 ?? 0) + 360) % 360 };
 }
 
+/** The position at a distance in meters from another, in a direction in degrees from north; and the direction there. */
+export function direct([lon, lat]: LonLat, bearing: number, metres: number): { at: LonLat; bearing: number } {
+  const p = WGS84.Direct(lat, lon, bearing, metres);
+  return { at: [p.lon2 ?? lon, p.lat2 ?? lat], bearing: p.azi2 ?? bearing };
+}
+
 /** The closed ring of positions at a distance in meters from a center: an error circle on the ground. */
-export function circleAround([lon, lat]: LonLat, radius: number, corners = 72): LonLat[] {
-  return Array.from({ length: corners + 1 }, (_, i): LonLat => {
-    const p = WGS84.Direct(lat, lon, ((i % corners) / corners) * 360, radius);
-    return [p.lon2 ?? lon, p.lat2 ?? lat];
-  });
+export function circleAround(center: LonLat, radius: number, corners = 72): LonLat[] {
+  return Array.from({ length: corners + 1 }, (_, i) => direct(center, ((i % corners) / corners) * 360, radius).at);
 }
 
 /** The length of a path, in meters. */

@@ -3,11 +3,11 @@
 export type Units = "us" | "metric";
 
 /** The international foot and inch in meters (exact since 1959). */
-const inch = 0.0254;
+export const inch = 0.0254;
 export const foot = 12 * inch;
 export const mile = 5280 * foot;
 
-/** A depth: feet and inches to the inch ("3′ 5″"), or meters to the centimeter. */
+/** A depth, or what a tape reads: feet and inches to the inch ("3′ 5″"), or meters to the centimeter. */
 export function depthText(metres: number, units: Units): string {
   if (units === "metric") return `${metres.toFixed(2)} m`;
   const all = Math.round(Math.abs(metres) / inch);

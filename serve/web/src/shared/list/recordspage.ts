@@ -14,8 +14,8 @@ import { focusLast, type Found, foundDerived, foundList } from "../sheets/found"
 import type { Page, Sheet } from "../shell/sheet";
 import { makeInArea } from "./inarea";
 import { countOf, type Group, type Listing, makeListing } from "./listing";
-import { type Asked, groupSections, laptopSection, type Show } from "./sections";
-import { folded, matches, typedWords } from "./textmatch";
+import { type Asked, groupSections, laptopSection, type Show, thousands } from "./sections";
+import { folded, matches, typedWords, wholeMatches } from "./textmatch";
 import "./recordspage.css";
 
 interface Parts {
@@ -58,6 +58,7 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
   function body(): Node[] {
     const listing = makeListing(records.layers, area);
     const show: Show = { units: about.units, now: new Date(), choose, place, shown, isLast: (one) => last !== null && one.feature === last.feature };
+    const listsAll = listing.tiled.length + listing.missing.length === 0; // else more may be recorded than is listed
     const results = make("div", "");
     const count = make("p", "count");
     count.setAttribute("role", "status");
@@ -86,7 +87,7 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
     const sections = (g: Groups, l: Listing, words: string[]) => [
       ...(g.inside === null ? groupSections(say("list.pack"), "", g.around, show) : [
         ...groupSections(say("list.inside"), say("list.inside_words"), g.inside, show),
-        ...(words.length === 0 && g.inside.length === 0 ? [make("p", "fixed", say("list.none_inside"))] : []),
+        ...(listsAll && words.length === 0 && g.inside.length === 0 ? [make("p", "fixed", say("list.none_inside"))] : []),
         ...groupSections(say("list.around"), say("list.around_words"), g.around, show)]),
       ...l.missing.map((m) => make("p", "fixed fault", say("list.missing", { title: m.overlay.title, fault: m.fault }))),
     ];
@@ -113,7 +114,11 @@ type Groups = Pick<Listing, "inside" | "around">;
 /** The entries that hold all words. */
 function filtered(listing: Listing, words: string[]): Groups {
   if (words.length === 0) return listing;
-  const only = (groups: Group[]) => groups.map((g) => ({ ...g, entries: g.entries.filter((e) => matches(words, e.text())) })).filter((g) => g.entries.length > 0);
+  const of = (g: Group): Group => {
+    const found = g.entries.filter((e) => matches(words, e.text())).map((e) => ({ e, whole: wholeMatches(words, e.text()) }));
+    return { ...g, entries: found.sort((a, b) => b.whole - a.whole).map(({ e }) => e) };
+  };
+  const only = (groups: Group[]) => groups.map(of).filter((g) => g.entries.length > 0);
   return { inside: listing.inside && only(listing.inside), around: only(listing.around) };
 }
 
@@ -144,8 +149,8 @@ function countText(typed: string, loaded: number, listing: Listing, asked: Asked
     const a = asked.find((one) => one.layer === l);
     const { title, features } = l.overlay;
     if (a === undefined) parts.push(say("find.asking", { title }));
-    else if (a.fault !== "") parts.push(say("find.not_asked", { title, n: features, fault: a.fault }));
-    else parts.push(a.searched < features ? say("find.asked_part", { title, n: a.searched, all: features }) : say("find.asked", { title, n: features }));
+    else if (a.fault !== "") parts.push(say("find.not_asked", { title, n: thousands(features), fault: a.fault }));
+    else parts.push(a.searched < features ? say("find.asked_part", { title, n: thousands(a.searched), all: thousands(features) }) : say("find.asked", { title, n: thousands(features) }));
   }
   for (const m of listing.missing) parts.push(say("find.missing", { title: m.overlay.title }));
   return parts.join(" ");

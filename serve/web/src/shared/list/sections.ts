@@ -13,6 +13,9 @@ import { countOf, type Group } from "./listing";
 /** How many entries of a group are shown at first, and more at a time. */
 const step = 60;
 
+/** A count with a comma at the thousands. */
+export const thousands = (n: number): string => n.toLocaleString("en");
+
 /** What the sections need to show an entry. */
 export interface Show {
   units: Units;
@@ -78,7 +81,7 @@ export interface Asked {
 /** A record of which the laptop has the words: listed by pages. With words it is asked at once. */
 export function laptopSection(layer: RecordLayer, words: string, show: Show, asked: (result: Asked) => void): HTMLElement {
   const { title, features } = layer.overlay;
-  const head = make("h4", "", say("list.counted", { title, n: features }));
+  const head = make("h4", "", say("list.counted", { title, n: thousands(features) }));
   const box = make("div", "");
   const ask = async (from: number) => {
     childOf(box, "button")?.setAttribute("disabled", "");
@@ -91,7 +94,7 @@ export function laptopSection(layer: RecordLayer, words: string, show: Show, ask
       const { next } = page;
       if (next !== null) box.append(makeMore(() => void ask(next)));
       if (from > 0 || words === "") first?.focus();
-      else head.textContent = say("list.found_of", { title, n: page.matched, all: features });
+      else head.textContent = say("list.found_of", { title, n: thousands(page.matched), all: thousands(features) });
       asked({ layer, matched: page.matched, searched: page.searched, fault: "" });
     } catch (e) {
       const fault = errorMessage(e);

@@ -28,5 +28,11 @@ export function searchedText(properties: Record<string, unknown>): string {
   return parts.join("\n");
 }
 
+/** How many of the words are the whole of a value: what comes first of all that is found. */
+export function wholeMatches(words: string[], text: string): number {
+  const values = text.split("\n");
+  return words.filter((w) => values.includes(w)).length;
+}
+
 /** Whether all words are found. */
 export const matches = (words: string[], text: string): boolean => words.every((w) => text.includes(w));

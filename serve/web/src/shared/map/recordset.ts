@@ -16,7 +16,7 @@ export interface RecordSet {
   tiled: TiledRecords;
   /** zones and crossings as vector tiles where there are very many, else null */
   tiledDerived: TiledDerived | null;
-  /** Loads what is not loaded yet. */
+  /** Loads what is not loaded yet. Resolves when all is there, and after a second at the latest: `tiled.drawn` tells what waits. */
   load(): Promise<void>;
   /** Whether something failed to load. */
   incomplete(): boolean;
@@ -31,6 +31,9 @@ interface RecordSetEvents {
   loaded(): void;
 }
 
+/** How long a page waits for its records before it can be used, in milliseconds: the laptop may have to prepare a very large one. */
+const longestWaitMs = 1_000;
+
 /** Adds the records of a pack to a map, over its dig area; `load` loads them. */
 export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], events: RecordSetEvents): RecordSet {
   const depths = makeDepthLabels(about.units);
@@ -44,12 +47,19 @@ export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], eve
   const faulty = () => [...layers, derived].filter((l) => l.fault !== "");
   let stopped = false;
 
-  async function load(): Promise<void> {
-    if (stopped) return;
+  let loads = 0;
+  const late = () => new Promise<void>((done) => setTimeout(done, longestWaitMs));
+  function load(): Promise<void> {
+    if (stopped) return Promise.resolve();
+    return Promise.race([loadAll(), late()]);
+  }
+  async function loadAll(): Promise<void> {
+    loads++;
     await Promise.all([
       derived.load().then(() => (derived.fault === "" ? tiledDerived?.load() : undefined)),
       ...layers.filter((l) => l.fault !== "").map((l) => (isTiled(l) ? tiled.load(l) : loadRecord(l))),
     ]);
+    loads--;
     depths.refresh();
     events.loaded();
     const [first, ...more] = faulty();
@@ -63,7 +73,8 @@ export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], eve
     void load();
   }
   return {
-    layers, derived, depths, tiled, tiledDerived, load,
+    layers, derived, depths, tiledDerived, load,
+    tiled: { ...tiled, drawn: (view) => ({ ...tiled.drawn(view), ...(loads > 0 ? { waiting: true } : {}) }) },
     incomplete: () => faulty().length > 0,
     stop() {
       stopped = true;

@@ -1,143 +1,117 @@
-// Measuring on the map: a cross at its center, and a button to mark the position under it, so
-// that one hand is enough and no precise tap is needed.
+// Measuring lengths and areas on the map, by the cross.
 import Feature from "ol/Feature";
 import type { Coordinate } from "ol/coordinate";
-import { LineString, Point, Polygon } from "ol/geom";
+import { type Geometry, LineString, MultiPoint, Polygon } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
-import { fromLonLat, getPointResolution, toLonLat } from "ol/proj";
+import { fromLonLat, toLonLat } from "ol/proj";
 import VectorSource from "ol/source/Vector";
 import { Fill, RegularShape, Stroke, Style } from "ol/style";
 import type { StyleFunction } from "ol/style/Style";
 import type { LonLat } from "../coords/geodesic";
-import { byId, make, makeButton } from "../lib/dom";
 import { cachedByTheme, theme } from "../lib/theme";
 import type { Units } from "../lib/units";
-import { keepAwake } from "../lib/wakelock";
 import { say } from "../lib/words";
 import type { BaseMap } from "../map/basemap";
 import type { MapView } from "../map/mapview";
+import { makeCrossBar } from "./crossbar";
+import { type Crosshair, type CrossTool, pixelOf } from "./crosshair";
 import { measure, type MeasureKind, type MeasurePoint } from "./measurement";
-import "./measuretool.css";
 
 interface MeasureTool {
   start(kind: MeasureKind): void;
-  stop(): void;
-}
-
-type MeasureBar = ReturnType<typeof makeBar>;
-
-function button(id: string, text: string, press: () => void): HTMLButtonElement {
-  return Object.assign(makeButton([text], press), { id });
-}
-
-function makeBar(does: { add(): void; undo(): void; turn(): void; stop(): void }) {
-  const bar = {
-    box: make("section", ""), main: make("b", ""), more: make("span", ""), limit: make("small", ""),
-    announcement: make("p", "unseen"), // for screen readers, set only after an action
-    kind: button("measure-kind", say("measure.as_area"), does.turn), undo: button("measure-undo", say("measure.undo"), does.undo),
-  };
-  bar.box.id = "measure";
-  bar.box.hidden = true;
-  bar.box.setAttribute("aria-label", say("measure.title"));
-  bar.announcement.setAttribute("role", "status");
-  bar.box.append(make("p", "", bar.main, bar.more, bar.limit), bar.announcement,
-    make("div", "", button("measure-done", say("measure.done"), does.stop), bar.kind, bar.undo, button("measure-add", say("measure.add"), does.add)));
-  byId("tool").append(bar.box);
-  const cross = make("div", "");
-  cross.id = "cross";
-  byId("stage").append(cross);
-  return bar;
 }
 
 /** Makes the tool, in the units of the job. */
-export function makeMeasureTool(mapView: MapView, base: BaseMap, units: Units): MeasureTool {
-  const source = new VectorSource();
-  mapView.map.addLayer(new VectorLayer({ source, style: measureStyle(), zIndex: 40, updateWhileAnimating: true, updateWhileInteracting: true }));
+export function makeMeasureTool(mapView: MapView, base: BaseMap, crosshair: Crosshair, units: Units): MeasureTool {
+  const drawing = makeDrawing();
+  mapView.map.addLayer(drawing.layer);
   let on = false;
   let kind: MeasureKind = "length";
   let marks: MeasurePoint[] = [];
   const here = (): MeasurePoint => ({ at: toLonLat(mapView.view.getCenter() ?? [0, 0]) as LonLat, pixel: pixelOf(mapView, base) });
-  const draw = () => {
+  const moved = () => {
     if (!on) return;
-    const r = measure(kind, marks, here(), units);
-    [bar.main.textContent, bar.more.textContent, bar.limit.textContent] = [r.main, r.more, r.limit];
-    bar.undo.disabled = marks.length === 0;
-    bar.kind.textContent = kind === "length" ? say("measure.as_area") : say("measure.as_length");
-    source.clear();
-    source.addFeatures(drawn(marks, here(), kind));
+    const cross = here();
+    bar.show(measure(kind, marks, cross, units));
+    drawing.reach(fromLonLat(cross.at));
   };
   const tell = () => {
-    draw();
-    bar.announcement.textContent = `${bar.main.textContent} ${bar.more.textContent}`;
+    bar.button("measure-undo").disabled = marks.length === 0;
+    bar.button("measure-kind").textContent = kind === "length" ? say("measure.as_area") : say("measure.as_length");
+    drawing.fix(marks.map((m) => fromLonLat(m.at)), kind);
+    moved();
+    bar.announce();
   };
-  const add = () => {
-    marks.push(here());
-    tell();
+  const tool: CrossTool = {
+    get bar() { return bar.box; },
+    take() {
+      marks.push(here());
+      tell();
+    },
+    back() {
+      marks.pop();
+      tell();
+    },
+    stopped() {
+      on = false;
+      marks = [];
+      drawing.fix([], kind);
+    },
   };
-  const undo = () => {
-    marks.pop();
-    tell();
-  };
-  const stop = () => {
-    on = false;
-    marks = [];
-    source.clear();
-    show(bar, false);
-    byId("map").focus({ preventScroll: true });
-  };
-  const turn = () => {
-    kind = kind === "length" ? "area" : "length";
-    tell();
-  };
-  const bar = makeBar({ add, undo, stop, turn });
-  mapView.view.on("propertychange", draw);
-  wireTaps(mapView, () => on, { add, undo, stop });
+  const bar = makeCrossBar("measure", say("measure.title"), [
+    { id: "measure-done", text: say("measure.done"), press: crosshair.end },
+    { id: "measure-kind", text: say("measure.as_area"), press: () => {
+      kind = kind === "length" ? "area" : "length";
+      tell();
+    } },
+    { id: "measure-undo", text: say("measure.undo"), press: tool.back },
+    { id: "measure-add", text: say("measure.add"), press: tool.take, takes: true },
+  ]);
+  mapView.view.on("propertychange", moved);
   return {
     start(as) {
+      crosshair.begin(tool);
       kind = as;
       on = true;
-      show(bar, true);
       tell();
-      byId("map").focus({ preventScroll: true });
     },
-    stop,
   };
 }
 
-function show(bar: MeasureBar, on: boolean): void {
-  keepAwake("measuring", on);
-  bar.box.hidden = !on;
-  document.body.classList.toggle("measuring", on);
+interface Drawing {
+  layer: VectorLayer;
+  /** Draws the marks; the line through them ends at the cross. */
+  fix(marks: Coordinate[], kind: MeasureKind): void;
+  /** Moves the end at the cross, the only thing that changes with the view. */
+  reach(cross: Coordinate): void;
 }
 
-// A tap moves a place under the cross; on the map, keys do what the buttons do.
-function wireTaps(mapView: MapView, on: () => boolean, does: { add(): void; undo(): void; stop(): void }): void {
-  mapView.map.on("singleclick", (e) => {
-    if (on()) mapView.view.animate({ center: e.coordinate, duration: 160 });
+function makeDrawing(): Drawing {
+  const dots = new Feature<Geometry>();
+  const path = new Feature<Geometry>();
+  const layer = new VectorLayer({
+    source: new VectorSource({ features: [path, dots] }), style: measureStyle(), zIndex: 40, updateWhileAnimating: true, updateWhileInteracting: true,
   });
-  byId("map").addEventListener("keydown", (e) => {
-    const act = { Enter: does.add, Backspace: does.undo, Delete: does.undo, Escape: does.stop }[e.key];
-    if (!on() || act === undefined) return;
-    e.preventDefault();
-    e.stopImmediatePropagation();
-    act();
-  }, { capture: true });
-}
-
-/** The size on the ground, in meters, of a pixel of the screen or of the picture, whichever is larger. */
-function pixelOf(mapView: MapView, base: BaseMap): number {
-  const resolution = mapView.view.getResolution() ?? 0;
-  const coarsest = base.coarsestEnlarged(mapView.view.calculateExtent(), resolution);
-  return getPointResolution("EPSG:3857", Math.max(resolution, base.finest, coarsest), mapView.view.getCenter() ?? [0, 0], "m");
-}
-
-function drawn(marks: MeasurePoint[], cross: MeasurePoint, kind: MeasureKind): Feature[] {
-  const fixed = marks.map((m): Coordinate => fromLonLat(m.at));
-  const all = [...fixed, fromLonLat(cross.at)];
-  const features = fixed.map((c) => new Feature(new Point(c)));
-  if (kind === "area" && all.length > 2) features.push(new Feature(new Polygon([[...all, all[0] as Coordinate]])) as never);
-  else if (all.length > 1) features.push(new Feature(new LineString(all)) as never);
-  return features;
+  let fixed: Coordinate[] = [];
+  let area = false;
+  return {
+    layer,
+    fix(marks, kind) {
+      [fixed, area] = [marks, kind === "area"];
+      dots.setGeometry(fixed.length > 0 ? new MultiPoint(fixed) : undefined);
+      path.setGeometry(undefined);
+    },
+    reach(cross) {
+      const line = [...fixed, cross];
+      const shape = path.getGeometry();
+      if (line.length < 2) return path.setGeometry(undefined);
+      if (area && line.length > 2) {
+        const ring = [[...line, line[0] as Coordinate]];
+        return shape instanceof Polygon ? shape.setCoordinates(ring) : path.setGeometry(new Polygon(ring));
+      }
+      return shape instanceof LineString ? shape.setCoordinates(line) : path.setGeometry(new LineString(line));
+    },
+  };
 }
 
 /** Ink and paper, which are no utility's colors. */

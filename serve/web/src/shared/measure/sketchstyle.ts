@@ -1,0 +1,72 @@
+// The style of what measuring tools leave on the map: ink on paper, which are no utility's colors.
+import type Feature from "ol/Feature";
+import VectorLayer from "ol/layer/Vector";
+import VectorSource from "ol/source/Vector";
+import { Circle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
+import type { StyleFunction } from "ol/style/Style";
+import { cachedByTheme, theme } from "../lib/theme";
+import { font } from "../records/symbology";
+
+/** A layer of sketched features. */
+export function makeSketchLayer(): { layer: VectorLayer; draw(features: Feature[]): void } {
+  const source = new VectorSource();
+  const layer = new VectorLayer({ source, style: sketchStyle(), zIndex: 39, updateWhileAnimating: true, updateWhileInteracting: true });
+  return {
+    layer,
+    draw(features) {
+      source.clear(true);
+      source.addFeatures(features);
+    },
+  };
+}
+
+function sketchStyle(): StyleFunction {
+  const shapes = cachedByTheme(shapesOf);
+  const labels = cachedByTheme(labelOf);
+  return (f) => {
+    const [kind, text] = [String(f.get("kind")), String(f.get("text"))];
+    return text === "" ? shapes(kind) : [...shapes(kind), labels(`${kind} ${text}`)];
+  };
+}
+
+const cased = (width: number, lineDash?: number[]): Style[] => {
+  const { ink, paper, weight } = theme();
+  const dash = lineDash === undefined ? {} : { lineDash };
+  return [
+    new Style({ stroke: new Stroke({ color: paper, width: (width + 4) * weight }) }),
+    new Style({ stroke: new Stroke({ color: ink, width: width * weight, ...dash }) }),
+  ];
+};
+
+function shapesOf(kind: string): Style[] {
+  const { ink, paper } = theme();
+  const [inside, edge] = [new Fill({ color: ink }), new Stroke({ color: paper, width: 3 })];
+  switch (kind) {
+    case "tape": return cased(2.5);
+    case "path": return cased(4, [14, 8]);
+    case "arc": return cased(1.5);
+    case "ellipse": return cased(1.5, [4, 4]);
+    case "mark": return [new Style({ image: new RegularShape({ points: 4, angle: Math.PI / 4, radius: 17, fill: inside, stroke: edge }) })];
+    case "target": return [[paper, 8], [ink, 4]].map(([color, width]) =>
+      new Style({ image: new Circle({ radius: 13, stroke: new Stroke({ color: String(color), width: Number(width) }) }) }));
+    case "other": return [[paper, 6], [ink, 2.5]].map(([color, width]) =>
+      new Style({ image: new RegularShape({ points: 4, radius: 11, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: String(color), width: Number(width) }) }) }));
+    case "foot": return [new Style({ image: new Circle({ radius: 6, fill: inside, stroke: edge }) })];
+    default: return [];
+  }
+}
+
+/** A mark holds its text, along lines and beside points it stands on paper. */
+function labelOf(key: string): Style {
+  const { ink, paper, weight } = theme();
+  const [kind = ""] = key.split(" ", 1);
+  const text = key.slice(kind.length + 1);
+  const size = weight > 1 ? 18 : 15;
+  if (kind === "mark") return new Style({ text: new Text({ text, font: `700 ${size}px ${font}`, fill: new Fill({ color: paper }), overflow: true }) });
+  return new Style({
+    text: new Text({
+      text, font: `700 ${size}px ${font}`, fill: new Fill({ color: ink }), overflow: true, offsetY: kind === "tape" ? 0 : 26,
+      backgroundFill: new Fill({ color: paper }), backgroundStroke: new Stroke({ color: ink, width: 1 }), padding: [3, 5, 2, 6],
+    }),
+  });
+}
