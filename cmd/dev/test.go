@@ -85,6 +85,7 @@ func runTests(ctx context.Context, r repo) error {
 	check("browser, joining", []string{"chromium", "certutil"}, func() error { return joining(ctx, r) })
 	check("three engines", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func() error { return threeEngines(ctx, r) })
 	check("soak", nil, func() error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })
+	check("readings close together", []string{"chromium"}, func() error { return closeInBrowser(ctx, r) })
 	check("very many readings", []string{"chromium"}, func() error { return manyInBrowser(ctx, r) })
 	return verdict(results)
 }
