@@ -3,17 +3,14 @@ import { containsCoordinate } from "ol/extent";
 import { type Geometry, Point } from "ol/geom";
 import type { Derived } from "../derived/layers";
 import { flagPoint } from "../derived/styles";
-import { byId, make } from "../lib/dom";
 import { say } from "../lib/words";
 import { mergedWith } from "../records/record";
+import type { Notices } from "../shell/notice";
 import type { MapView } from "./mapview";
+import { hiddenNotice } from "./readout";
 
 /** Shows a notice while marks are hidden; at the deepest zoom it suggests a tap. */
-export function watchHiddenMarks(mapView: MapView, derived: Derived): void {
-  const notice = make("strong", "");
-  notice.id = "marks-hidden";
-  notice.hidden = true;
-  byId("notices").prepend(notice);
+export function watchHiddenMarks(mapView: MapView, derived: Derived, notices: Notices): void {
   mapView.map.on("rendercomplete", ({ frameState }) => {
     const extent = frameState?.extent;
     if (!extent) return;
@@ -27,8 +24,7 @@ export function watchHiddenMarks(mapView: MapView, derived: Derived): void {
     const [flags, crossings] = [hiddenIn("entries"), hiddenIn("crossings")];
     const what = flags && crossings ? say("screen.flags_and_crossings") : flags ? say("screen.flags") : say("screen.crossings");
     const deepest = (mapView.view.getResolution() ?? 0) <= mapView.view.getMinResolution() * 1.01;
-    notice.hidden = !flags && !crossings;
-    notice.textContent = deepest ? say("screen.marks_tap", { what }) : say("screen.marks_zoom", { what });
+    notices.set("marks", flags || crossings ? hiddenNotice(what, deepest, say("screen.lines"), () => mapView.zoomBy(1)) : null);
   });
 }
 
