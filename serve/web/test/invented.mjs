@@ -153,8 +153,8 @@ async function ownWords(site, f, shots) {
   await ownWordsInSheet(page, at);
   await check("layers: points have a point for a swatch, several levels are named, an empty record is called so", async () => {
     const rows = page.locator(".records li");
-    want(await rows.nth(0).locator("svg line").count() > 0 && await rows.nth(0).locator("svg circle").count() === 0, "the mains have no line");
-    want(await rows.nth(1).locator("svg circle").count() === 1 && await rows.nth(1).locator("svg line").count() === 0, "the points have no dot");
+    want(await rows.nth(0).locator('[data-sample="line"]').count() === 1, "the mains have no line");
+    want(await rows.nth(1).locator('[data-sample="points"]').count() === 1, "the points have no dot");
     const text = await rows.allInnerTexts();
     want(text[0].includes("levels A, D, seen in a trench, by part"), text[0]);
     want(text[2].includes("nothing recorded in it") && !text[1].includes("nothing recorded"), text[2]);
