@@ -114,7 +114,7 @@ func wrap(words string) (lines []string) {
 		for utf8.RuneCountInString(line) > terminalColumns {
 			head := string([]rune(line)[:terminalColumns])
 			at := strings.LastIndex(head, " ")
-			if at <= 0 {
+			if strings.TrimSpace(head[:max(at, 0)]) == "" { // one long word
 				at = len(head)
 			}
 			lines = append(lines, line[:at])
