@@ -87,7 +87,8 @@ export async function keepPack(
     const worker = async () => {
       for (let w = queue.shift(); w !== undefined; w = queue.shift()) {
         if (signal.aborted) throw new Stop("stopped");
-        record.bytes += await keepOne(cache, w, list, signal);
+        const bytes = await keepOne(cache, w, list, signal);
+        record.bytes += bytes; // not in one: the others add to it meanwhile
         told(++done, wanted.length);
         if (Date.now() - noted > notedEveryMs) {
           noted = Date.now();
