@@ -6,6 +6,7 @@ import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { check, goTo, mapShot, mercator, openFound, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
 import { coloursInMiddle, countColour } from "./pixels.mjs";
+import { freeMapChecks } from "./freemap.mjs";
 import { inventedAnswers } from "./invented.mjs";
 import { recordListChecks } from "./recordlist.mjs";
 import { reachChecks } from "./reach.mjs";
@@ -301,6 +302,7 @@ try {
   await onScreen({ name: "phone", width: 390, height: 844, density: 2, touch: true, wide: false }, f);
   await onScreen({ name: "desk", width: 1440, height: 900, density: 1, touch: false, wide: true }, f);
   await sideways();
+  await freeMapChecks(site, f, values.shots);
   await inventedAnswers(site, f, values.shots);
   await toolChecks(site, f, values.shots);
   await recordListChecks(site, values.shots);

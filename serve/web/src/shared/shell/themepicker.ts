@@ -1,5 +1,5 @@
 // Choosing a theme: the one stored on this device, or else the one the device asks for.
-import { make, makeInput } from "../lib/dom";
+import { byId, make, makeInput } from "../lib/dom";
 import { getStored, setStored } from "../lib/storage";
 import { defaultTheme, setTheme, theme, themes } from "../lib/theme";
 import { say } from "../lib/words";
@@ -13,9 +13,9 @@ export interface ThemePicker {
   onChange(f: () => void): void;
 }
 
-/** Gives the browser's own bars the color of the page's uppermost one. */
-function paintFrame(): void {
-  const color = getComputedStyle(document.documentElement).getPropertyValue("--bar").trim();
+/** Gives the browser's own bars the color of the page's uppermost line. */
+export function paintFrame(): void {
+  const color = getComputedStyle(byId("status")).backgroundColor;
   document.querySelector("meta[name=theme-color]")?.setAttribute("content", color);
 }
 
