@@ -47,6 +47,7 @@ table("what is kept", [
   ["a document of a pack", keeping.cacheKind(`${home}/packs/a/overlays/1-water.geojson`, home), "document"],
   ["a tile of a version", keeping.cacheKind(`${home}/packs/a/tiles/17/1/2.jpg?v=12`, home), "tile"],
   ["a tile without", keeping.cacheKind(`${home}/packs/a/tiles/17/1/2.jpg`, home), ""],
+  ["a search by words", keeping.cacheKind(`${home}/packs/a/overlays/2-gas/features?v=12&find=main&from=0`, home), ""],
   ["a stream of events", keeping.cacheKind(`${home}/events`, home), ""],
   ["another host", keeping.cacheKind("http://other.example/app.js", home), ""],
   ["whose a document is", keeping.packOf(`${home}/packs/site-one/about.json`), "site-one"],
