@@ -222,7 +222,7 @@ async function notched(site, shots) {
         const range = document.createRange();
         range.selectNodeContents(node);
         const box = range.getBoundingClientRect();
-        const shown = of.getBoundingClientRect(); // a text that is cut ends with its box
+        const shown = (of.closest("#picture") ?? of).getBoundingClientRect(); // a text that is cut ends with its box
         const [l, r] = [Math.max(box.left, shown.left), Math.min(box.right, shown.right)];
         if (l < left || r > innerWidth - right || box.top < top || box.bottom > innerHeight - bottom) found.push(`“${node.data.trim()}”`);
       }
