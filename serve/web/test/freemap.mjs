@@ -96,11 +96,12 @@ async function wrong(site, f, screen, extent, shots) {
   const { packs } = await (await fetch(new URL("/packs.json", site))).json();
   const verdict = { state: "not fit", faults: 4, first: ["tile 18/51234/98765 is missing", "a record cannot be read"] };
   await page.route((url) => url.pathname === "/packs.json", (r) => r.fulfill({ json: { packs: packs.map((p) => ({ ...p, verdict })) } }));
-  await page.route((url) => url.pathname === "/events", (r) => r.abort());
+  await page.route((url) => url.pathname === "/events", (r) => r.abort()); // of the page itself, so that the laptop's own verdict does not come
+  await page.addInitScript(() => ["SharedWorker", "BroadcastChannel"].forEach((name) => { delete window[name]; }));
   await page.route((url) => url.pathname.endsWith("/about.json"), (r) => r.fulfill({ json: { ...f.about, ticket: { number: "24-1", valid_until: "2020-01-31" } } }));
   await page.goto(site.href);
   await ready(page);
-  await page.locator('#status[data-tone="bad"]').waitFor({ timeout: 5000 });
+  await page.locator('#status[data-tone="bad"]', { hasText: "NOT FIT: do not rely on it" }).waitFor({ timeout: 5000 });
   await state(page, screen, "not fit, and the ticket has ended", screen.least.told, extent, { opening: true });
   await page.screenshot({ path: join(shots, `free-${screen.width}-wrong.png`) });
   await browser.close();
