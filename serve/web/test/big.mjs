@@ -31,7 +31,9 @@ async function facts() {
   const large = overlays.find((o) => o.tilejson);
   want(large, "the pack has no large record");
   const all = (await answer(large.url)).features;
-  return { large, all, held: await answer(large.tilejson) };
+  const mean = (i) => all.reduce((sum, one) => sum + one.geometry.coordinates[i], 0) / all.length;
+  const others = overlays.filter((o) => o !== large).reduce((sum, o) => sum + o.features, 0);
+  return { large, all, others, middle: [mean(0), mean(1)], held: await answer(large.tilejson) };
 }
 
 async function opened(screen) {
@@ -68,6 +70,11 @@ async function records(f) {
     await page.waitForTimeout(1000);
     await settled(page);
     want(/about [\d,]+ recorded here, [\d,]+ drawn/.test((await noticesOf(page)).text), JSON.stringify(await noticesOf(page)));
+    await goTo(page, f.middle, 16);
+    await page.waitForTimeout(1000);
+    await settled(page);
+    const recorded = Number(/about ([\d,]+) recorded/.exec((await noticesOf(page)).text)?.[1].replace(/,/g, ""));
+    want(recorded >= f.all.length && recorded <= f.all.length + f.others, `${recorded} told, ${f.all.length} are there, and ${f.others} of other records`);
     await goTo(page, f.all[0].geometry.coordinates, 24);
     await page.waitForTimeout(1000);
     await settled(page);

@@ -8,7 +8,9 @@ import { check, goTo, mapShot, mercator, openFound, openPage, settled, tally, ta
 import { coloursInMiddle, countColour } from "./pixels.mjs";
 import { emptyChecks } from "./empty.mjs";
 import { freeMapChecks } from "./freemap.mjs";
+import { insetChecks } from "./insets.mjs";
 import { inventedAnswers } from "./invented.mjs";
+import { keyboardChecks } from "./keyboard.mjs";
 import { recordListChecks } from "./recordlist.mjs";
 import { reachChecks } from "./reach.mjs";
 import { zoomedInChecks } from "./zoomedin.mjs";
@@ -311,6 +313,8 @@ try {
   await tieChecks(site, f, values.shots);
   await reachChecks(site, f, values.shots);
   await zoomedInChecks(site, values.shots);
+  await insetChecks(site, values.shots);
+  await keyboardChecks(site, f);
 } catch (e) {
   tally.failed++;
   console.log(`FAIL ${e.message}`);

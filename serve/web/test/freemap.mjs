@@ -203,44 +203,6 @@ async function dragged(site, f, shots) {
   await browser.close();
 }
 
-/** Insets as of a phone with a notch, on its side and upright: no word lies under them. */
-async function notched(site, shots) {
-  for (const [name, screen, insets] of [
-    ["on its side", screens[2], { top: 0, left: 59, right: 59, bottom: 21 }],
-    ["upright", screens[0], { top: 59, left: 0, right: 0, bottom: 34 }],
-  ]) {
-    const { browser, page } = await openPage(screen);
-    const cdp = await browser.context.newCDPSession(page);
-    await cdp.send("Emulation.setSafeAreaInsetsOverride", { insets });
-    await page.goto(site.href);
-    await ready(page);
-    const outside = () => page.evaluate(({ top, left, right, bottom }) => {
-      const found = [];
-      const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
-      for (let node = walk.nextNode(); node; node = walk.nextNode()) {
-        const of = node.parentElement;
-        if (node.data.trim() === "" || of.closest(".unseen, #sheet-body, noscript, script, #map") || of.getClientRects().length === 0) continue;
-        const range = document.createRange();
-        range.selectNodeContents(node);
-        const box = range.getBoundingClientRect();
-        const shown = (of.closest("#picture") ?? of).getBoundingClientRect(); // a text that is cut ends with its box
-        const [l, r] = [Math.max(box.left, shown.left), Math.min(box.right, shown.right)];
-        if (l < left || r > innerWidth - right || box.top < top || box.bottom > innerHeight - bottom) found.push(`“${node.data.trim()}”`);
-      }
-      return found.join(", ");
-    }, insets);
-    await check(`notch, ${name}: no word and no control lies under it`, async () => {
-      want(await outside() === "", await outside());
-      await page.evaluate(() => document.getElementById("show-layers").click());
-      want(await outside() === "", `with a sheet: ${await outside()}`);
-      const box = await page.locator("#sheet-body input").first().boundingBox();
-      want(box.x >= insets.left, `a box at ${box.x}`);
-      await page.screenshot({ path: join(shots, `free-notch-${screen.width}.png`) });
-    });
-    await browser.close();
-  }
-}
-
 /** Runs all checks of this file against a server with any pack. */
 export async function freeMapChecks(site, f, shots) {
   const extent = await digArea(site, f);
@@ -250,5 +212,4 @@ export async function freeMapChecks(site, f, shots) {
     await positioned(site, f, screen, extent, shots);
   }
   await dragged(site, f, shots);
-  await notched(site, shots);
 }

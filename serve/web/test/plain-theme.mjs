@@ -46,6 +46,19 @@ for (const { name, ink, paper } of themes) {
   });
 }
 
+// A picture dimmed for the night: asphalt and grass at less than half their brightness.
+const dark = "#2b2d2a";
+test("look night: frames of labels stand out from a dark picture and from the label, edges of casings from both", () => {
+  const { ink, paper, edge } = themes.find((t) => t.name === "night");
+  for (const [front, back] of [[ink, dark], [ink, paper], [edge, dark], [edge, "#000000"]]) {
+    assert.ok(contrast(front, back) >= 3, `${front} on ${back}: ${contrast(front, back)}`);
+  }
+});
+test("look sun: text and lines are larger, and the picture pales", () => {
+  const sun = themes.find((t) => t.name === "sun");
+  assert.ok(sun.size >= 1.2 && sun.weight >= 1.2 && sun.faint);
+});
+
 table("which look to begin with", [
   ["nothing asked for: day", defaultTheme(() => false), "day"],
   ["a dark page asked for", defaultTheme((q) => q.includes("dark")), "night"],

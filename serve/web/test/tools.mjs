@@ -2,6 +2,7 @@
 // and that a screen reader and a keyboard get along with all of it (axe-core).
 import { readFile } from "node:fs/promises";
 import { join } from "node:path";
+import { everySheetOf } from "./everysheet.mjs";
 import { check, goTo, mapShot, mercator, middleOf, noticesOf, openFound, openPage, settled, tapMiddle, want } from "./harness.mjs";
 import { countColour } from "./pixels.mjs";
 
@@ -57,24 +58,14 @@ async function everySheet(site, f, screen, look, axe, shots) {
     });
   };
   const close = () => page.keyboard.press("Escape");
-  await at("map");
-  if (!screen.wide) {
-    await page.click("#show-layers");
-    await at("layers");
-    await close();
-  }
-  await page.click("#show-tools");
-  await at("tools");
-  await close();
-  await page.click("#caution");
-  await at("cautions");
-  await close();
+  await everySheetOf(page, at);
   await tool(page, "Coordinates");
   await page.fill("#place-typed", "40.5 -140.5");
   await at("coordinates");
   await page.fill("#place-typed", "over there");
   await at("not-understood");
   await close();
+  await everyTie(page, f, at);
   const [lon, lat] = f.reading.geometry.coordinates;
   await goTo(page, [lon, lat], Math.min(f.tiles.maxzoom + 1, 21));
   await tapMiddle(page, screen);
@@ -91,6 +82,44 @@ async function everySheet(site, f, screen, look, axe, shots) {
   await at("measure-area");
   await check(`${screen.name}, ${look}: no complaint in the console`, () => want(complaints.length === 0, complaints.join(" | ")));
   await browser.close();
+}
+
+/** The sheets of ties and offsets, empty and with results, and the bar to choose by. */
+async function everyTie(page, f, at) {
+  const [lon, lat] = f.reading.geometry.coordinates;
+  const press = (words) => page.locator("#sheet-body button", { hasText: words }).click();
+  await goTo(page, [lon, lat], 21);
+  await tool(page, "Station and offset");
+  await at("offset");
+  await press("Mark a line");
+  await at("choosing-line");
+  for (const [east, north] of [[0, 0], [6, 8]]) {
+    await goTo(page, offset([lon, lat], east, north), 21);
+    await page.click("#pick-take");
+    await page.waitForTimeout(150);
+  }
+  await page.click("#pick-done");
+  await press("Add a point");
+  await goTo(page, offset([lon, lat], 6, -3), 21);
+  await page.click("#pick-take");
+  await page.waitForTimeout(150);
+  await page.click("#pick-done");
+  await at("offset-told");
+  await press("Clear all");
+  await page.keyboard.press("Escape");
+  await tool(page, "Ties");
+  await at("ties");
+  await press("Choose target");
+  for (const [east, north] of [[0, 0], [-6, -5], [6, -4]]) {
+    await goTo(page, offset([lon, lat], east, north), 21);
+    if (east < 0) await at("choosing-tie");
+    await page.click("#pick-take");
+    await page.waitForTimeout(150);
+  }
+  await page.click("#pick-done");
+  await at("ties-told");
+  await press("Clear all");
+  await page.keyboard.press("Escape");
 }
 
 async function looks(site, f) {

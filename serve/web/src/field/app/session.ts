@@ -18,6 +18,7 @@ import { setLineSymbols } from "../../shared/records/symbology";
 import { layersBody } from "../../shared/sheets/layersheet";
 import type { Page } from "../../shared/shell/sheet";
 import { cautions, makeStatusLine } from "../job/statusline";
+import { positionRows } from "../position/legendrows";
 import { makePosition } from "../position/position";
 import { makeInspector } from "./inspect";
 import type { PageParts, Session } from "./parts";
@@ -50,7 +51,7 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
 
   mapView.map.addLayer(area.layer);
   const records = makeRecordSet(mapView.map, about, list.overlays, { report: errorBar.show, loaded: sheet.refresh });
-  const here = makePosition({ mapView, ground: area.wanted, units: about.units, sheet, events, old: status.positionOld });
+  const here = makePosition({ mapView, ground: area.wanted, units: about.units, sheet, events, old: status.positionOld, isFree: records.places.isFree });
   const goTo = wireTools({ ...parts, about, base, mapView, records }, area.extent, here);
   const session: Session = { ...parts, about, status, base, mapView, records, goTo };
   status.addSection(() => [
@@ -67,7 +68,7 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   const recordsPage = makeRecordsPage({ ...session, area: area.dug });
   byId("show-records").onclick = () => sheet.toggle(recordsPage, byId("show-records"));
   wireMapButtons(session);
-  watchHiddenMarks(mapView, records.derived, notices);
+  watchHiddenMarks(mapView, records.places, notices);
   await records.load();
   wireConnection(session, entry);
   await new Promise<void>((drawn) => {
@@ -105,9 +106,9 @@ function wireNotices({ mapView: { map, view, zoomBy }, records, notices }: Sessi
   map.on("rendercomplete", () => {
     const resolution = view.getResolution() ?? 0;
     const extent = view.calculateExtent();
-    showDrawnCount(records.tiled.drawn(extent), records.tiledDerived?.tooFar(resolution) === true, notices, closer);
+    showDrawnCount(records.drawn(extent, resolution), records.zonesHidden(resolution), notices, closer);
     const deepest = resolution <= view.getMinResolution() * 1.01;
-    const some = records.depths.someHidden(extent, resolution);
+    const some = records.places.hidden(extent, resolution).depths;
     notices.set("depths", some ? hiddenNotice(say("screen.depths"), deepest, say("screen.dots"), closer) : null);
   });
 }
@@ -131,14 +132,13 @@ function wireViewHash(mapView: MapView, id: string): void {
 }
 
 function wireLayersSheet({ about, records, sheet, status, verdicts }: Session): void {
-  const { layers, derived, depths } = records;
+  const { layers, derived, redraw } = records;
   const changed = () => {
-    depths.refresh();
-    derived.redraw();
+    redraw();
     const off = layers.filter((l) => !isOn(l)).length + derived.layers.filter((l) => !l.layer.getVisible()).length;
     byId("show-layers").textContent = off === 0 ? say("page.layers") : say("page.layers_off", { n: off });
   };
-  const page: Page = { title: say("page.layers"), body: () => layersBody(about, layers, derived, status.verdict(), changed) };
+  const page: Page = { title: say("page.layers"), body: () => layersBody(about, layers, derived, status.verdict(), positionRows(), changed) };
   sheet.setDefault(page);
   verdicts.on(() => sheet.redrawPage(page));
   byId("show-layers").onclick = () => sheet.toggle(page, byId("show-layers"));

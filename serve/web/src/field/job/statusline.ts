@@ -6,7 +6,6 @@ import { recordsCaution } from "../../shared/sheets/layersheet";
 import { unchecked, verdictText } from "../../shared/sheets/verdicttext";
 import type { Notices } from "../../shared/shell/notice";
 import type { Page, Sheet } from "../../shared/shell/sheet";
-import { paintFrame } from "../../shared/shell/themepicker";
 import { daysByClock } from "../live/clock";
 import type { Connection, Reach } from "../live/connection";
 import { type Facts, lineOf, type Problem, problemsOf } from "./status";
@@ -52,7 +51,6 @@ export function makeStatusLine(entry: PackEntry, about: About, { sheet, notices,
     if (key === shown) return;
     shown = key;
     button.dataset.tone = line.tone;
-    paintFrame();
     setText(byId("status-lead"), line.lead);
     setText(byId("status-due"), line.due);
     setText(byId("status-rest"), line.rest);

@@ -12,7 +12,7 @@ import type { Page, Sheet } from "../../shared/shell/sheet";
 import type { Events } from "../live/events";
 import { ageOf, type Fix, freshness, type PositionState } from "./fix";
 import { makeHere } from "./here";
-import { makeMarker } from "./marker";
+import { type IsFree, makeMarker } from "./marker";
 import { type Choice, makePositionSheet } from "./sheet";
 import { followPhone, followReceiver } from "./source";
 import { positionSpot } from "./spot";
@@ -36,12 +36,14 @@ interface Parts {
   events: Events;
   /** Runs with whether the position that is shown is old. */
   old(is: boolean): void;
+  /** Keeps the mark's words clear of records. */
+  isFree: IsFree;
 }
 
 /** Shows the user's position on a map. */
-export function makePosition({ mapView, ground, units, sheet, events, old }: Parts): Position {
+export function makePosition({ mapView, ground, units, sheet, events, old, isFree }: Parts): Position {
   const showHere = makeHere((button) => sheet.toggle(page, button), () => follow(!following));
-  const marker = makeMarker(mapView.map);
+  const marker = makeMarker(mapView.map, isFree);
   let chosen = lastChoice();
   let following = false;
   let made = false; // sources may report before the rest is made

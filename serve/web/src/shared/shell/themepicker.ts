@@ -1,5 +1,5 @@
 // Choosing a theme: the one stored on this device, or else the one the device asks for.
-import { byId, make, makeInput } from "../lib/dom";
+import { make, makeInput } from "../lib/dom";
 import { getStored, setStored } from "../lib/storage";
 import { defaultTheme, setTheme, theme, themes } from "../lib/theme";
 import { say } from "../lib/words";
@@ -11,12 +11,6 @@ export interface ThemePicker {
   body(): Node[];
   /** Sets what runs after a change, to redraw the map. */
   onChange(f: () => void): void;
-}
-
-/** Gives the browser's own bars the color of the page's uppermost line. */
-export function paintFrame(): void {
-  const color = getComputedStyle(byId("status")).backgroundColor;
-  document.querySelector("meta[name=theme-color]")?.setAttribute("content", color);
 }
 
 const storedTheme = "look";
@@ -31,7 +25,6 @@ export function makeThemePicker(): ThemePicker {
     const t = setTheme(getStored(storedTheme) || defaultTheme((query) => matchMedia(query).matches));
     const faint = getStored(`faint ${t.name}`);
     root.dataset.theme = t.name;
-    paintFrame();
     root.classList.toggle("faint", faint === "" ? t.faint : faint === "yes");
     changed();
   };
