@@ -11,6 +11,7 @@ import { freeMapChecks } from "./freemap.mjs";
 import { insetChecks } from "./insets.mjs";
 import { inventedAnswers } from "./invented.mjs";
 import { keyboardChecks } from "./keyboard.mjs";
+import { oldBrowserChecks } from "./oldbrowser.mjs";
 import { recordListChecks } from "./recordlist.mjs";
 import { reachChecks } from "./reach.mjs";
 import { zoomedInChecks } from "./zoomedin.mjs";
@@ -315,6 +316,7 @@ try {
   await zoomedInChecks(site, values.shots);
   await insetChecks(site, values.shots);
   await keyboardChecks(site, f);
+  await oldBrowserChecks(site);
 } catch (e) {
   tally.failed++;
   console.log(`FAIL ${e.message}`);
