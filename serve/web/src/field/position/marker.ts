@@ -1,10 +1,12 @@
 // The position marker: an element of its own over the map, so that a fix repaints nothing else.
 import type OLMap from "ol/Map";
+import type { FrameState } from "ol/Map";
 import type { Coordinate } from "ol/coordinate";
 import { fromLonLat } from "ol/proj";
 import { circleAround } from "../../shared/coords/geodesic";
-import { make, setAttribute, setHidden, setText, svg } from "../../shared/lib/dom";
+import { make, setAttribute, setHidden, svg } from "../../shared/lib/dom";
 import { ageOf, agoText, doubts, type Fix, freshness, type Freshness, markerText } from "./fix";
+import { freeSide, type LabelSide } from "./labelside";
 import { ringPath } from "./ring";
 import "./marker.css";
 
@@ -23,6 +25,17 @@ export function makeMarker(map: OLMap): Marker {
   let at: Coordinate | null = null;
   let circle: Circle | null = null;
   let shown = [NaN, NaN];
+  let frame: FrameState | null = null;
+  let side: LabelSide | null = null;
+  let width = 0; // of the label, 0 for not measured
+  // The bar tells it too, so that a label without room may go.
+  const placeLabel = () => {
+    if (parts.label.textContent === "" || parts.box.hidden) return;
+    if (width === 0) width = parts.label.offsetWidth;
+    side = freeSide(map, frame, shown, width, side);
+    if (side !== null) setAttribute(parts.label, "data-side", side);
+    setAttribute(parts.label, "data-free", String(side !== null));
+  };
   const place = () => {
     const pixel = at && map.getPixelFromCoordinate(at);
     const resolution = map.getView().getResolution();
@@ -38,6 +51,10 @@ export function makeMarker(map: OLMap): Marker {
     for (const line of parts.circle) setAttribute(line, "d", path);
   };
   map.on("postrender", place);
+  map.on("rendercomplete", (e) => {
+    frame = e.frameState ?? null;
+    placeLabel();
+  });
   return {
     show(fix, trouble, now) {
       at = fix && fromLonLat([fix.lon, fix.lat]);
@@ -52,10 +69,10 @@ export function makeMarker(map: OLMap): Marker {
         setAttribute(parts.box, "data-settled", String(fix.live && fix.kind === "rtk-fixed" && state === "fresh"));
         setAttribute(parts.box, "data-rough", String(fix.grounds === "hdop"));
         const label = labelOf(fix, state, now);
-        setText(parts.label, label);
-        setHidden(parts.label, label === "");
+        if (parts.label.textContent !== label) [parts.label.textContent, width] = [label, 0];
       }
       place();
+      placeLabel();
     },
   };
 }
