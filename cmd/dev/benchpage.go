@@ -14,28 +14,30 @@ func benchPage(ctx context.Context, r repo) error {
 	if err := build(ctx, r); err != nil {
 		return err
 	}
-	return withManyReadings(ctx, r, "many-readings", func(base string) error {
+	return withReadings(ctx, r, "many-readings", manyReadings, func(base string) error {
 		return r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/big.mjs", "--url", base, "--shots", r.path(".cache", "shots"), "--bench")
 	})
 }
 
 // manyInBrowser checks the page with very many readings.
 func manyInBrowser(ctx context.Context, r repo) error {
-	return withManyReadings(ctx, r, "many-readings", func(base string) error {
+	return withReadings(ctx, r, "many-readings", manyReadings, func(base string) error {
 		return r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/big.mjs", "--url", base, "--shots", r.path(".cache", "shots"))
 	})
 }
 
-// withManyReadings packs the demo's job with manyCount readings more, in its
-// own folder under .cache, and serves it.
-func withManyReadings(ctx context.Context, r repo, folder string, use func(base string) error) error {
+func manyReadings(d demoRun) error { return d.manyReadings(manyCount) }
+
+// withReadings packs the demo's job with readings more, in its own folder under
+// .cache, and serves it.
+func withReadings(ctx context.Context, r repo, folder string, add func(demoRun) error, use func(base string) error) error {
 	d := demoRun{repo: r, dir: r.path(".cache", folder)}
 	running, err := d.prepare(ctx)
 	if err != nil {
 		return err
 	}
 	defer running.Close() //nolint:errcheck // the process ends with it
-	if err := d.manyReadings(manyCount); err != nil {
+	if err := add(d); err != nil {
 		return err
 	}
 	if err := r.runIn(ctx, r.root, d.env(), r.program(), "pack", d.site()); err != nil {

@@ -50,11 +50,16 @@ func (d demoRun) manyReadings(n int) error {
 	if err := os.WriteFile(filepath.Join(d.site(), "overlays", "many.geojson"), []byte(b.String()), 0o644); err != nil {
 		return err
 	}
+	return d.addToJob(manyOverlay)
+}
+
+// addToJob adds tables to a demo's job.
+func (d demoRun) addToJob(tables string) error {
 	f, err := os.OpenFile(filepath.Join(d.site(), "job.toml"), os.O_APPEND|os.O_WRONLY, 0)
 	if err != nil {
 		return err
 	}
-	if _, err := f.WriteString(manyOverlay); err != nil {
+	if _, err := f.WriteString(tables); err != nil {
 		return err
 	}
 	return f.Close()

@@ -80,6 +80,7 @@ func runTests(ctx context.Context, r repo) error {
 	check("browser", []string{"chromium", "sqlite3"}, func() error { return browser(ctx, r) })
 	check("browser, joining", []string{"chromium", "certutil"}, func() error { return joining(ctx, r) })
 	check("soak", nil, func() error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })
+	check("readings close together", []string{"chromium"}, func() error { return closeInBrowser(ctx, r) })
 	check("very many readings", []string{"chromium"}, func() error { return manyInBrowser(ctx, r) })
 	return verdict(results)
 }

@@ -38,7 +38,7 @@ func (s *Set) addDerived(ctx context.Context, docs *document.Set, read func() ([
 	docs.Add(entriesPath, document.GeoJSON, func() ([]byte, error) { return entries(read) })
 	// A zone may be drawn coarser by half a pixel: its own words are that it is for planning.
 	s.addLarge(ctx, zonesID, read, vectortile.Options{
-		Carry: []string{"part", "line", "quality_level", record.StateProperty},
+		Carry: []string{"part", "line", "reach_m", "quality_level", record.StateProperty},
 		Only:  partOf(zoneParts...), Coarse: true,
 	}).derived = true
 	docs.AddPart(s.part(zonesID, derivedPath, zoneParts...))

@@ -132,7 +132,7 @@ func TestThinning(t *testing.T) {
 	all := readings(20_000, orb.Point{-140.5, 40.5}, 0.01, 5)
 	x := index(t, all)
 	for _, zoom := range []int{8, 12, 14, 15, 16, 17, 18, 19} {
-		total, thinned := 0, false
+		total, most, thinned := 0, 0, false
 		for _, tile := range over(x.Content().Box, zoom) {
 			things := cutTile(t, x, tile)
 			if len(things) > maxMarks {
@@ -144,16 +144,48 @@ func TestThinning(t *testing.T) {
 				here += 1 + int(more)
 				thinned = thinned || more > 0
 			}
-			if here > maxMarks && len(things) < maxMarks/8 && zoom > 12 {
-				t.Errorf("tile %v draws %d of %d: the squares are too large", tile, len(things), here)
-			}
+			most = max(most, len(things))
 			total += here
+		}
+		if thinned && most <= maxMarks/4 && zoom > 12 { // squares of half the side are four times as many at most
+			t.Errorf("zoom %d: the fullest tile draws %d: the squares are too large", zoom, most)
 		}
 		if total != len(all) {
 			t.Errorf("zoom %d: %d of %d readings are drawn or counted", zoom, total, len(all))
 		}
 		if thinned != (zoom < 19) {
 			t.Errorf("zoom %d: thinned is %v", zoom, thinned)
+		}
+	}
+}
+
+// TestEqualGround: equal ground has equally many marks, wherever the edges of tiles
+// lie. Readings are uniform and random; the ground is divided into 6 by 6 parts, which
+// meet no tile's edge. One mark a square has less scatter than a Poisson process of the
+// same mean; five of its standard deviations are exceeded once in two million.
+func TestEqualGround(t *testing.T) {
+	const parts, degrees = 6, 0.01
+	middle := orb.Point{-140.5013, 40.5007}
+	x := index(t, readings(20_000, middle, degrees, 9))
+	for zoom := 14; zoom <= 19; zoom++ {
+		var counts [parts * parts]int
+		sum := 0
+		for _, tile := range over(x.Content().Box, zoom) {
+			for _, d := range cutTile(t, x, tile) {
+				p := ground(tile, d, d.parts[0][0])
+				column, row := int((p[0]-middle[0]+degrees/2)/degrees*parts), int((p[1]-middle[1]+degrees/2)/degrees*parts)
+				counts[max(0, min(row, parts-1))*parts+max(0, min(column, parts-1))]++
+				sum++
+			}
+		}
+		mean := float64(sum) / (parts * parts)
+		if mean < 2 {
+			t.Fatalf("zoom %d: only %d marks", zoom, sum)
+		}
+		for i, n := range counts {
+			if math.Abs(float64(n)-mean) > 5*math.Sqrt(mean) {
+				t.Errorf("zoom %d: part %d has %d marks, the mean is %.1f", zoom, i, n, mean)
+			}
 		}
 	}
 }

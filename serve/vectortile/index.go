@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/project"
@@ -29,6 +30,11 @@ type Index struct {
 	encoded [][]byte // properties as values of a tile
 	records records
 	content Content
+	order   []int32 // items by place
+	zooms   [DeepestZoom + 1]struct {
+		once    sync.Once
+		squares int
+	}
 }
 
 // item is one shape of a feature: a point, a line, or a polygon, in fractions
@@ -122,6 +128,7 @@ func (b *builder) finish() *Index {
 	b.tree = rtree.BulkLoad(b.boxes)
 	b.content.Points = b.points && b.content.Features > 0
 	b.content.Levels = slices.Sorted(maps.Keys(b.levels))
+	b.order = inOrder(b.items)
 	b.items, b.values = slices.Clip(b.items), slices.Clip(b.values)
 	return b.Index
 }

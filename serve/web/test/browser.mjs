@@ -112,8 +112,8 @@ async function trueScale(page) {
 async function zooms(page, screen, f) {
   await check(`${screen.name}: the first view speaks of no enlargement where the pack goes deep enough`, async () => {
     const zoom = await page.evaluate(() => window.groundsheet.map.getView().getZoom());
-    const words = (await page.locator("#enlarged").isVisible()) ? await page.locator("#enlarged").textContent() : "";
-    want(zoom > f.tiles.maxzoom || words === "", `“${words}” at zoom ${zoom}`);
+    const words = await page.locator("#pixel").textContent();
+    want(zoom > f.tiles.maxzoom || !words.includes("enlarged"), `“${words}” at zoom ${zoom}`);
   });
   await check(`${screen.name}: the map zooms out to the shallowest picture, and one further`, async () => {
     const at = f.tiles.minzoom + Math.log2(f.about.tile_size / 256);
@@ -135,20 +135,20 @@ async function sideways() {
   const { browser, page, complaints } = await openPage(screen);
   await page.goto(site.href);
   await page.locator('body[data-state="ready"]').waitFor({ timeout: 20_000 });
-  const mapWidth = async () => (await page.locator("#map").boundingBox()).width;
+  const mapBox = () => page.locator("#map").boundingBox();
   await page.screenshot({ path: join(values.shots, "sideways.png") });
-  await check("sideways: the map has the width of the screen", async () => {
-    want(await mapWidth() > 800, `only ${await mapWidth()} pixels`);
-    const { height } = await page.locator("#map").boundingBox();
-    want(height > 200, `only ${height} pixels high`);
+  await check("sideways: the map has the screen but for a column and a line", async () => {
+    const { width, height } = await mapBox();
+    want(width > 740 && height > 330, `only ${width} × ${height} pixels`);
   });
   await check("sideways: the panel opens and closes", async () => {
     await page.click("#show-layers");
-    want(await page.locator("#sheet").isVisible() && await mapWidth() > 400, "no panel beside the map");
+    const [map, sheet] = [await mapBox(), await page.locator("#sheet").boundingBox()];
+    want(map.x + map.width - sheet.x - sheet.width > 500, "no panel beside the map");
     await settled(page);
     await page.screenshot({ path: join(values.shots, "sideways-layers.png") });
     await page.click("#sheet-close");
-    want(!(await page.locator("#sheet").isVisible()) && await mapWidth() > 800, "the panel stays");
+    want(!(await page.locator("#sheet").isVisible()), "the panel stays");
   });
   await check("sideways: nothing is wider or higher than the screen", async () => {
     const over = await page.evaluate(() => [document.documentElement.scrollWidth - innerWidth, document.documentElement.scrollHeight - innerHeight]);
@@ -225,9 +225,8 @@ async function enlarged(page, screen, f) {
     want(Math.abs(zoom - f.tiles.maxzoom - 3) < 0.01, `the map stopped at zoom ${zoom}`);
     const n = coloursInMiddle(await mapShot(page));
     want(n > 12, `only ${n} colours`);
-    const badge = page.locator("#enlarged");
-    want(await badge.isVisible(), "no word of enlargement");
-    want(/\d+×/.test(await badge.textContent()), `“${await badge.textContent()}”`);
+    const told = page.locator("#pixel");
+    want(await told.isVisible() && /enlarged (up to )?\d+×/.test(await told.textContent()), `“${await told.textContent()}”`);
     await trueScale(page);
   });
   await page.screenshot({ path: join(values.shots, `${screen.name}-enlarged.png`) });
@@ -235,7 +234,7 @@ async function enlarged(page, screen, f) {
 
 async function keyboard(page, screen) {
   await check(`${screen.name}: Tab reaches every control`, async () => {
-    const need = new Set(["map", "caution", "whole-job", "zoom-in", "zoom-out", ...(screen.wide ? [] : ["show-layers"])]);
+    const need = new Set(["map", "caution", "whole-job", "zoom-in", "zoom-out", "status", "position-open", "show-tools", ...(screen.wide ? [] : ["show-layers"])]);
     await page.evaluate(() => document.activeElement?.blur());
     for (let i = 0; i < 60 && need.size > 0; i++) {
       await page.keyboard.press("Tab");
@@ -246,9 +245,9 @@ async function keyboard(page, screen) {
   await check(`${screen.name}: controls are large enough for a glove`, async () => {
     const small = await page.evaluate(() => [...document.querySelectorAll("button, .records label")]
       .filter((b) => b.offsetParent !== null)
-      .filter((b) => b.getBoundingClientRect().height < 48 || b.getBoundingClientRect().width < 48)
+      .filter((b) => b.getBoundingClientRect().height < 44 || b.getBoundingClientRect().width < 44)
       .map((b) => b.id || b.textContent));
-    want(small.length === 0, `smaller than 48 pixels: ${small.join(", ")}`);
+    want(small.length === 0, `smaller than 44 pixels: ${small.join(", ")}`);
   });
 }
 

@@ -79,9 +79,34 @@ export async function openFound(page, text = "") {
   return list;
 }
 
-/** Taps or clicks the middle of the map. */
+/** The middle of the free map, where the cross is, as pixels of the map. */
+export const middleOf = (page) => page.evaluate(() => {
+  const { map } = window.groundsheet;
+  map.renderSync();
+  return map.getPixelFromCoordinate(map.getView().getCenter());
+});
+
+/** Taps or clicks the middle of the free map. */
 export async function tapMiddle(page, screen) {
   const box = await page.locator("#map").boundingBox();
-  const at = [box.x + box.width / 2, box.y + box.height / 2];
+  const [x, y] = await middleOf(page);
+  const at = [box.x + x, box.y + y];
   await (screen.touch ? page.touchscreen.tap(...at) : page.mouse.click(...at));
+}
+
+/** The notices that are true, by name; the one that is shown comes first, with its words in full. */
+export const noticesOf = (page) => page.evaluate(() => {
+  const shown = document.querySelector("#notices > [data-notice]");
+  return { all: (document.getElementById("notices").dataset.all ?? "").split(" "), shown: shown?.dataset.notice ?? "", text: shown?.title ?? "" };
+});
+
+/** The line at the top: its tone, and all of its words. */
+export const statusOf = (page) => page.locator("#status").evaluate((e) => ({ tone: e.dataset.tone, text: e.innerText.replace(/\s+/g, " ") }));
+
+/** Opens the sheet about the job, reads it, and closes it again. */
+export async function aboutJob(page) {
+  await page.click("#status");
+  const text = (await page.locator("#sheet-body").innerText()).replace(/\s+/g, " ");
+  await page.keyboard.press("Escape");
+  return text;
 }

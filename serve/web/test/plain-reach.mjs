@@ -2,7 +2,7 @@
 import { load, table } from "./load.mjs";
 
 const clock = await load("field/live/clock.ts");
-const { ticketBadge } = await load("field/job/ticket.ts");
+const { ticketText, ticketEnded, dueText } = await load("field/job/ticket.ts");
 const keeping = await load("field/offline/cachepolicy.ts");
 
 const doubt = "Ticket, ages and positions may be told wrongly. Ages here are by this device.";
@@ -23,18 +23,20 @@ table("clocks", [
   ["the laptop's not known", clock.daysByClock(new Date(2026, 10, 25, 0, 30), null), { phone: "2026-11-25", laptop: "" }],
 ]);
 
+const days = (phone, laptop) => ({ phone, laptop });
+const hyphens = (text) => text.replace(/\u2011/g, "-");
 const ticket = (valid_until, phone, laptop) => {
-  const { text, bad } = ticketBadge({ number: "24-1", valid_until }, { phone, laptop });
-  return `${bad ? "bad: " : ""}${text.replace(/\u2011/g, "-")}`;
+  const t = { number: "24-1", valid_until };
+  return [ticketText(t, days(phone, laptop)), ticketEnded(t, days(phone, laptop)), dueText(t, days(phone, laptop))].map(hyphens);
 };
 table("ticket", [
-  ["good", ticket("2026-11-26", "2026-11-25", "2026-11-25"), "Ticket 24-1 · last valid day 2026-11-26"],
-  ["today", ticket("2026-11-25", "2026-11-25", ""), "Ticket 24-1 · last valid day 2026-11-25, today"],
-  ["ended by both", ticket("2026-11-24", "2026-11-25", "2026-11-25"), "bad: Ticket 24-1 has EXPIRED · last valid day was 2026-11-24"],
-  ["ended, the laptop's day not known", ticket("2026-11-24", "2026-11-25", ""), "bad: Ticket 24-1 has EXPIRED · last valid day was 2026-11-24"],
-  ["ended by the laptop's clock alone", ticket("2026-11-25", "2026-11-25", "2026-11-26"), "bad: Ticket 24-1 has EXPIRED by the laptop's clock · last valid day was 2026-11-25"],
-  ["ended by the phone's alone", ticket("2026-11-25", "2026-11-26", "2026-11-25"), "bad: Ticket 24-1 has EXPIRED by this device's clock · last valid day was 2026-11-25"],
-  ["not stated", ticket("", "2026-11-26", "2026-11-26"), "Ticket 24-1 · last valid day not stated"],
+  ["good", ticket("2026-11-26", "2026-11-25", "2026-11-25"), ["Ticket 24-1 · last valid day 2026-11-26", "", "ticket to 2026-11-26"]],
+  ["today", ticket("2026-11-25", "2026-11-25", ""), ["Ticket 24-1 · last valid day 2026-11-25, today", "", "ticket ends today"]],
+  ["ended by both", ticket("2026-11-24", "2026-11-25", "2026-11-25").slice(0, 2), ["Ticket 24-1 has EXPIRED · last valid day was 2026-11-24", "Ticket EXPIRED 2026-11-24"]],
+  ["ended, the laptop's day not known", ticket("2026-11-24", "2026-11-25", "").slice(0, 2), ["Ticket 24-1 has EXPIRED · last valid day was 2026-11-24", "Ticket EXPIRED 2026-11-24"]],
+  ["ended by the laptop's clock alone", ticket("2026-11-25", "2026-11-25", "2026-11-26").slice(0, 2), ["Ticket 24-1 has EXPIRED by the laptop's clock · last valid day was 2026-11-25", "Ticket EXPIRED by the laptop's clock"]],
+  ["ended by the phone's alone", ticket("2026-11-25", "2026-11-26", "2026-11-25").slice(0, 2), ["Ticket 24-1 has EXPIRED by this device's clock · last valid day was 2026-11-25", "Ticket EXPIRED by this device's clock"]],
+  ["not stated", ticket("", "2026-11-26", "2026-11-26"), ["Ticket 24-1 · last valid day not stated", "", "ticket: last day not stated"]],
 ]);
 
 const home = "http://192.168.4.1:8460";
@@ -45,6 +47,7 @@ table("what is kept", [
   ["a document of a pack", keeping.cacheKind(`${home}/packs/a/overlays/1-water.geojson`, home), "document"],
   ["a tile of a version", keeping.cacheKind(`${home}/packs/a/tiles/17/1/2.jpg?v=12`, home), "tile"],
   ["a tile without", keeping.cacheKind(`${home}/packs/a/tiles/17/1/2.jpg`, home), ""],
+  ["a search by words", keeping.cacheKind(`${home}/packs/a/overlays/2-gas/features?v=12&find=main&from=0`, home), ""],
   ["a stream of events", keeping.cacheKind(`${home}/events`, home), ""],
   ["another host", keeping.cacheKind("http://other.example/app.js", home), ""],
   ["whose a document is", keeping.packOf(`${home}/packs/site-one/about.json`), "site-one"],

@@ -51,9 +51,8 @@ table("how a state is drawn", [
   ["the record's own words do not decide", symbols.drawnState(of({ status: "abandoned" })), ""],
   ["its letter with its state", symbols.lineLetters(gas, "abandoned"), "G abandoned"],
   ["a letter alone", symbols.lineLetters(gas, ""), "G"],
-  ["nothing laid over a line in service", symbols.stateStyles(gas, "D", "").length, 0],
-  ["strokes over an abandoned one", symbols.stateStyles(gas, "D", "abandoned").map((s) => [typeof s.getRenderer(), s.getStroke()]), [["function", null]]],
-  ["a hollow of the casing's color in a proposed one", symbols.stateStyles(gas, "D", "proposed").map((s) => s.getStroke().getColor()), ["#000000"]],
+  ["its symbol", symbols.stateSymbol("proposed").hollow, true],
+  ["none for one in service", symbols.stateSymbol("in service"), undefined],
 ]);
 
 const exposed = { kind_as_read: "test hole", depth_m: 1, kind: "pothole" };
@@ -64,5 +63,4 @@ table("test hole", [
   ["what is not stated is said so", holes.testHoleRows(of(exposed)).slice(0, 2), [["Who", "not stated"], ["Photo", "none stated"]]],
   ["who, photo and elevation", holes.testHoleRows(of({ ...exposed, who: "crew 4", photo: "th1.jpg", elevation: "5012.3 ft" })).slice(0, 3),
     [["Elevation", "5012.3 ft, as the record words it; vertical datum: not stated"], ["Who", "crew 4"], ["Photo", "th1.jpg"]]],
-  ["a mark of two parts", holes.testHoleStyles(gas).length, 2],
 ]);

@@ -5,7 +5,7 @@ import test from "node:test";
 import { load, table } from "./load.mjs";
 
 const { theme, defaultTheme, themes, setTheme } = await load("shared/lib/theme.ts");
-const css = await readFile(new URL("../src/shared/shell/theme.css", import.meta.url), "utf8") + await readFile(new URL("../src/field/page.css", import.meta.url), "utf8");
+const css = await readFile(new URL("../src/shared/shell/theme.css", import.meta.url), "utf8") + await readFile(new URL("../src/shared/shell/base.css", import.meta.url), "utf8");
 
 /** The contrast of two colours by WCAG 2.2, "contrast ratio" and "relative luminance". */
 function contrast(a, b) {
@@ -31,7 +31,7 @@ function colours(name) {
 
 // WCAG 2.2, 1.4.3: 4.5 for text; 1.4.6: 7 where contrast is what a look is for.
 const texts = [
-  ["ink", "paper"], ["dim", "paper"], ["fault", "paper"], ["ink", "card"], ["onbar", "bar"], ["ink", "badge"],
+  ["ink", "paper"], ["dim", "paper"], ["fault", "paper"], ["ink", "card"], ["onbar", "bar"], ["onbad", "bad"],
 ];
 for (const { name, ink, paper } of themes) {
   const least = name === "sun" ? 7 : 4.5;
@@ -45,6 +45,19 @@ for (const { name, ink, paper } of themes) {
     assert.ok(contrast(ink, paper) >= least, "labels on the map");
   });
 }
+
+// A picture dimmed for the night: asphalt and grass at less than half their brightness.
+const dark = "#2b2d2a";
+test("look night: frames of labels stand out from a dark picture and from the label, edges of casings from both", () => {
+  const { ink, paper, edge } = themes.find((t) => t.name === "night");
+  for (const [front, back] of [[ink, dark], [ink, paper], [edge, dark], [edge, "#000000"]]) {
+    assert.ok(contrast(front, back) >= 3, `${front} on ${back}: ${contrast(front, back)}`);
+  }
+});
+test("look sun: text and lines are larger, and the picture pales", () => {
+  const sun = themes.find((t) => t.name === "sun");
+  assert.ok(sun.size >= 1.2 && sun.weight >= 1.2 && sun.faint);
+});
 
 table("which look to begin with", [
   ["nothing asked for: day", defaultTheme(() => false), "day"],

@@ -1,7 +1,7 @@
 // What is said of a verdict.
 import { load, table } from "./load.mjs";
 
-const { verdictText, verdictShort, bannerTexts } = await load("shared/sheets/verdicttext.ts");
+const { verdictText, verdictShort } = await load("shared/sheets/verdicttext.ts");
 const none = { state: "unchecked", faults: 0, first: [] };
 const fit = { state: "fit", faults: 0, first: [] };
 const bad = { state: "not fit", faults: 1, first: ["a tile is gone"] };
@@ -14,13 +14,4 @@ table("verdict", [
   ["beside a name", verdictShort({ ...bad, faults: 250 }), "NOT FIT: 250 faults"],
   ["not checked, beside a name", verdictShort(none), "not checked yet"],
   ["fit is no badge", verdictShort(fit), ""],
-]);
-
-table("banner", [
-  ["fit", bannerTexts(fit, null), []],
-  ["not checked", bannerTexts(none, none), []],
-  ["not fit", bannerTexts(bad, null), [head]],
-  ["exchanged for one that is not fit", bannerTexts(fit, bad), ["The laptop's new pack of this job is NOT FIT: do not rely on it. 1 fault: a tile is gone"]],
-  ["neither is fit", bannerTexts(bad, bad).length, 2],
-  ["not fit, and a good one has come", bannerTexts(bad, fit), [head]],
 ]);

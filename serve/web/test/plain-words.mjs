@@ -9,7 +9,7 @@ import { table } from "./load.mjs";
 const technical = [
   /\/\*.*?\*\//gs, /(^|\s)\/\/.*$/gm, /^import .*$/gm, // comments and imports
   /[!=]==\s*"[^"\n]*"/g, /\bcase "[^"\n]*"/g, /"[^"\n]*"(\s*\|\s*"[^"\n]*")+/g, // compared, and types
-  /\bmake\([^,\n]+, "[^"\n]*"/g, /"badge [^"\n]*"/g, // classes
+  /\bmake\([^,\n]+, "[^"\n]*"/g, /"(badge|fixed) [^"\n]*"/g, // classes
   /\b(getStored|setStored|Error|querySelectorAll|closest)\([`"][^`"\n]*[`"]/g, // names and failures of the program
   /"\(prefers-[^"\n]*"/g, /`rgba\([^`\n]*`/g, /`\d+ \d+px [^`\n]*`/g, // style
   /"groundsheet[^"\n]*"/g,

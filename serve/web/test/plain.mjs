@@ -6,7 +6,6 @@ import { load, table } from "./load.mjs";
 const units = await load("shared/lib/units.ts");
 const dates = await load("shared/lib/dates.ts");
 const record = await load("shared/records/record.ts");
-const placement = await load("shared/records/labelplacement.ts");
 const viewhash = await load("shared/map/viewhash.ts");
 const symbology = await load("shared/records/symbology.ts");
 
@@ -144,40 +143,6 @@ table("the record's own words", [
   ["none", record.withRecordWords("2 in", ""), "2 in"],
   ["what is a length", ["depth", "Depth_ft", "accuracy_mm", "depth_of", "depths"].filter(record.isLengthKey), ["depth", "Depth_ft", "accuracy_mm"]],
 ]);
-
-const label = 50;
-table("depth labels", [
-  ["alone: right", placement.placeLabels([{ x: 0, y: 0, width: label }]), ["right"]],
-  ["a dot to the right: left", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }]), ["left", null]],
-  ["dots on both hands: above", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }, { x: -40, y: 0, width: 0 }]), ["above", null, null]],
-  ["and above: below", placement.placeLabels([[0, 0], [40, 0], [-40, 0], [0, -30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), ["below", null, null, null]],
-  ["no side left: left out", placement.placeLabels([[0, 0], [40, 0], [-40, 0], [0, -30], [0, 30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), [null, null, null, null, null]],
-  ["half under another dot: left out", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 6, y: 6, width: 0 }]), [null, null]],
-  ["clear of a crossing's mark", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 20, width: 0, radius: 15 }]), ["left", null]],
-  ["a crossing on the dot itself leaves it its label", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 2, y: 0, width: 0, radius: 9 }]), ["right", null]],
-  ["two at one place", placement.placeLabels([{ x: 0, y: 0, width: label }, { x: 0, y: 0, width: label }]), ["right", "left"]],
-]);
-
-/** The middle of a label on a side, reckoned here on its own. */
-const middle = { right: [1, 0], left: [-1, 0], above: [0, -1], below: [0, 1] };
-test("depth labels: none covers a dot or another label", () => {
-  let seed = 7;
-  const random = () => (seed = (seed * 48271) % 2147483647) / 2147483647;
-  for (let round = 0; round < 40; round++) {
-    const marks = Array.from({ length: 60 }, () => ({ x: random() * 700 - 350, y: random() * 700 - 350, width: random() < 0.2 ? 0 : 40 + random() * 40 }));
-    const boxes = placement.placeLabels(marks).flatMap((side, i) => {
-      if (side === null) return [];
-      const [m, [dx, dy]] = [marks[i], middle[side]];
-      const [cx, cy] = [m.x + dx * (placement.labelGap + m.width / 2), m.y + dy * (placement.labelGap + placement.labelHeight / 2)];
-      return [[cx - m.width / 2, cy - placement.labelHeight / 2, cx + m.width / 2, cy + placement.labelHeight / 2]];
-    });
-    assert.ok(boxes.length > 5, "hardly any label found a place");
-    for (const [i, a] of boxes.entries()) {
-      for (const m of marks) assert.ok(m.x <= a[0] - 1 || m.x >= a[2] + 1 || m.y <= a[1] - 1 || m.y >= a[3] + 1, "a dot is covered");
-      for (const b of boxes.slice(i + 1)) assert.ok(a[0] >= b[2] || b[0] >= a[2] || a[1] >= b[3] || b[1] >= a[3], "labels overlap");
-    }
-  }
-});
 
 const nowhere = { pack: "", at: null };
 table("address", [

@@ -3,7 +3,7 @@
 import { copyFile, mkdir, readFile, rename, rm, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
-import { check, goTo, mapShot, openPage, settled, tally, want } from "./harness.mjs";
+import { check, goTo, mapShot, middleOf, noticesOf, openPage, settled, tally, want } from "./harness.mjs";
 import { epoch, makeGateway, makeReceiver, sentence, startServer, until } from "./receiver.mjs";
 
 const { values } = parseArgs({ options: { program: { type: "string" }, pack: { type: "string" }, shots: { type: "string" } } });
@@ -18,7 +18,7 @@ const shot = (page, name) => page.screenshot({ path: join(values.shots, `positio
 const offset = ([lon, lat], east, north) => [lon + east / (111_320 * Math.cos((lat * Math.PI) / 180)), lat + north / 111_132];
 
 const bar = (page) => page.locator("#position-open").innerText().then((t) => t.replace(/\s+/g, " "));
-const state = (page) => page.locator("#position").getAttribute("data-state");
+const state = (page) => page.locator("#here").getAttribute("data-state");
 const says = (page, words) => until(`“${words}” on the bar`, async () => (await bar(page)).match(words) !== null)
   .catch(async (e) => { throw new Error(`${e.message}; it says “${await bar(page)}”`); });
 
@@ -45,7 +45,7 @@ async function drawn(page) {
       box.n++;
     }
   }
-  const [x, y] = [Math.round(on.width / 2), Math.round(on.height / 2)];
+  const [x, y] = (await middleOf(page)).map((v) => Math.round(v * phone.density));
   return { ...box, width: box.right - box.left + 1, height: box.bottom - box.top + 1, middle: on.data[(y * on.width + x) * 4] };
 }
 
@@ -226,8 +226,8 @@ async function sheet(page) {
       want(text.includes(words), `no “${words}” in “${text}”`);
     }
     await shot(page, "sheet");
-    const small = await page.evaluate(() => [...document.querySelectorAll("#position button, .whose label")].filter((b) => b.getBoundingClientRect().height < 48).map((b) => b.textContent));
-    want(small.length === 0, `lower than 48 pixels: ${small.join(", ")}`);
+    const small = await page.evaluate(() => [...document.querySelectorAll("#here button, .whose label")].filter((b) => b.getBoundingClientRect().height < 44).map((b) => b.textContent));
+    want(small.length === 0, `lower than 44 pixels: ${small.join(", ")}`);
     await page.click("#sheet-close");
   });
 }
@@ -278,7 +278,7 @@ async function ownPosition(gateway, at, given) {
       await ready(page);
       await says(page, /This phone's own/);
       await choose("off");
-      await says(page, /Where am I\?/);
+      await says(page, /^Here$/);
       want((await drawn(page)).n === 0, "a dot that was put off");
     });
   } else {
@@ -332,10 +332,11 @@ async function exchanged() {
   await ready(page);
   await check("a pack put in the place of the open one is offered within seconds", async () => {
     await page.waitForTimeout(1500); // what the page asks at its start is over
-    want(!(await page.locator("#reach").isVisible()), await page.locator("#reach").innerText());
+    want(!(await noticesOf(page)).all.includes("pack"), "it is offered at once");
     await copyFile(values.pack, next);
     await rename(next, pack);
-    await page.locator("#reach", { hasText: "another pack" }).waitFor({ timeout: 20_000 });
+    await page.locator("#status", { hasText: "another pack" }).waitFor({ timeout: 20_000 });
+    want((await noticesOf(page)).text === "Show the new one", JSON.stringify(await noticesOf(page)));
   });
   await browser.close();
   server.stop();

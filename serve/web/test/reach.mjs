@@ -2,12 +2,27 @@
 // the clocks differ.
 import { join } from "node:path";
 import { between } from "./between.mjs";
-import { check, goTo, mapShot, openPage, settled, want } from "./harness.mjs";
+import { aboutJob, check, goTo, mapShot, noticesOf, openPage, settled, want } from "./harness.mjs";
 import { coloursInMiddle } from "./pixels.mjs";
 
 const phone = { width: 390, height: 844, density: 2, touch: true };
 const ready = (page) => page.locator('body[data-state="ready"]').waitFor({ timeout: 20_000 });
-const line = (page) => page.locator("#reach");
+const line = (page) => page.locator("#status");
+/** Waits until the line at the top, or a later part of what is wrong, says so; gives the sheet's words about it. */
+const says = async (page, words) => {
+  const at = Date.now();
+  for (;;) {
+    const text = await aboutJob(page);
+    if (text.includes(words)) return text;
+    if (Date.now() - at > 10_000) throw new Error(`no “${words}” in “${text.slice(0, 300)}”`);
+    await page.waitForTimeout(100);
+  }
+};
+const saysNot = async (page, words) => {
+  for (let i = 0; i < 100 && (await aboutJob(page)).includes(words); i++) await page.waitForTimeout(100);
+  want(!(await aboutJob(page)).includes(words), `“${words}” is still said`);
+};
+const out = "Hotspot out of range";
 /** As if the phone had slept: the page is told that it is seen again. */
 const wake = (page) => page.evaluate(() => document.dispatchEvent(new Event("visibilitychange")));
 
@@ -24,14 +39,15 @@ async function dropped(site, f, shots) {
     for (let i = 0; i < 40 && Math.min(0, ...await kept()) + (await kept()).reduce((a, b) => a + b, 0) < 20; i++) await page.waitForTimeout(250);
     want((await kept()).every((n) => n >= 5), `kept: ${await kept()}`);
   });
-  await check("worker: in reach nothing is said of it", async () => want(!(await line(page).isVisible()), await line(page).innerText()));
+  await check("worker: in reach nothing is said of it", async () => want(!(await aboutJob(page)).includes(out), await aboutJob(page)));
   await page.waitForTimeout(500);
   complaints.length = 0;
   await way.cut();
   await check("hotspot gone: the page says so, and since when", async () => {
     await wake(page);
-    await line(page).waitFor({ timeout: 10_000 });
-    const text = await line(page).innerText();
+    await line(page).filter({ hasText: "Out of reach of the laptop" }).waitFor({ timeout: 10_000 });
+    const text = await says(page, out);
+    want(text.includes("still on the job's Wi-Fi") && text.includes("laptop awake") && text.includes(way.url.origin), text);
     want(/Hotspot out of range\. This is what this device had seen by \d{4}-\d\d-\d\d, \d+:\d\d [AP]M .*, today/.test(text), text);
     await page.screenshot({ path: join(shots, "out-of-reach.png") });
   });
@@ -43,18 +59,18 @@ async function dropped(site, f, shots) {
     await page.click("#show-layers");
     want(await page.locator(".records .fault").count() === 0, "a record is missing");
     await page.click("#sheet-close");
-    want((await line(page).innerText()).includes("Hotspot out of range"), "not told");
+    await says(page, out);
     want(!(await page.locator("#errorbar").isVisible()), await page.locator("#errorbar").innerText());
   });
   await check("hotspot gone: a place not seen has no picture, and the page still stands", async () => {
     const [lon, lat] = f.reading.geometry.coordinates;
     await goTo(page, [lon, lat], f.tiles.maxzoom + 1);
-    want(await page.locator('body[data-state="ready"]').count() === 1 && await line(page).isVisible(), "it does not");
+    want(await page.locator('body[data-state="ready"]').count() === 1 && (await aboutJob(page)).includes(out), "it does not");
   });
   await way.restore();
   await check("hotspot back: the page finds it, and the picture comes by itself", async () => {
     await wake(page);
-    await line(page).waitFor({ state: "hidden", timeout: 15_000 });
+    await saysNot(page, out);
     await settled(page);
     want(coloursInMiddle(await mapShot(page)) > 20, `${coloursInMiddle(await mapShot(page))} colours`);
   });
@@ -90,18 +106,16 @@ async function exchanged(site, f, shots) {
   await check("pack taken off: the page says so, and no more once it is back", async () => {
     way.state.gone = true;
     await wake(page);
-    await line(page).waitFor({ timeout: 10_000 });
-    want((await line(page).innerText()).includes("no longer serves this pack"), await line(page).innerText());
+    await says(page, "no longer serves this pack");
     way.state.gone = false;
     await wake(page);
-    await line(page).waitFor({ state: "hidden", timeout: 10_000 });
+    await saysNot(page, "no longer serves this pack");
   });
   await check("pack exchanged: the page says so when it wakes, and asks for no more tiles", async () => {
     way.state.version = "another";
     await wake(page);
-    await line(page).waitFor({ timeout: 10_000 });
-    const text = await line(page).innerText();
-    want(text.includes("another pack") && text.includes("Show the new one"), text);
+    await says(page, "another pack");
+    want((await noticesOf(page)).text === "Show the new one", JSON.stringify(await noticesOf(page)));
     await page.screenshot({ path: join(shots, "exchanged.png") });
     way.state.asked.length = 0;
     const [lon, lat] = f.reading.geometry.coordinates;
@@ -112,10 +126,10 @@ async function exchanged(site, f, shots) {
   await check("pack exchanged: the button loads the new one, at the same place", async () => {
     await page.waitForTimeout(600);
     const zoom = await page.evaluate(() => window.groundsheet.map.getView().getZoom());
-    await line(page).locator("button").click();
+    await page.locator('#notices [data-notice="pack"]').click();
     await page.waitForTimeout(300);
     await ready(page);
-    want(!(await line(page).isVisible()), "still told");
+    want(!(await aboutJob(page)).includes("another pack"), "still told");
     const now = await page.evaluate(() => window.groundsheet.map.getView().getZoom());
     want(Math.abs(now - zoom) < 0.02, `zoom ${now}, was ${zoom}`);
   });
@@ -131,8 +145,8 @@ async function joinAgain(site) {
   await check("session ended: the page says so, with a button that leads to joining", async () => {
     await page.route((url) => url.pathname === "/packs.json", (route) => route.fulfill({ status: 401, body: "" }));
     await wake(page);
-    await line(page).waitFor({ timeout: 10_000 });
-    want((await line(page).innerText()).includes("join again") && await line(page).locator("button").isVisible(), await line(page).innerText());
+    await says(page, "join again");
+    want((await noticesOf(page)).text === "Join", JSON.stringify(await noticesOf(page)));
   });
   await browser.close();
 }
@@ -151,7 +165,7 @@ async function clocks(site, f, shots) {
     await ready(page);
     await check(`clocks: ${name}`, async () => {
       await page.waitForTimeout(700);
-      const text = await page.locator("#badges").innerText();
+      const text = await aboutJob(page);
       want(text.includes(words) && (none === "" || !text.includes(none)), text);
     });
     await browser.close();
@@ -165,9 +179,8 @@ async function clocks(site, f, shots) {
   await page.goto(way.url.href);
   await ready(page);
   await check("ticket: ended by the laptop's clock alone is ended", async () => {
-    const badge = page.locator(".badge.ticket.bad");
-    await badge.waitFor({ timeout: 5000 });
-    want((await badge.innerText()).startsWith("Ticket 24-1 has EXPIRED by the laptop's clock"), await badge.innerText());
+    await page.locator('#status[data-tone="bad"]').filter({ hasText: "Ticket EXPIRED by the laptop's clock" }).waitFor({ timeout: 5000 });
+    await says(page, "Ticket 24-1 has EXPIRED by the laptop's clock");
     await page.screenshot({ path: join(shots, "clocks-differ.png") });
   });
   await browser.close();

@@ -2,7 +2,7 @@
 // keyboard too, that the search finds them, and that the map goes to the one that is chosen.
 import { readFile } from "node:fs/promises";
 import { join } from "node:path";
-import { check, openPage, settled, want } from "./harness.mjs";
+import { check, goTo, openPage, settled, tapMiddle, want } from "./harness.mjs";
 import { violations } from "./tools.mjs";
 
 const phone = { name: "phone", width: 390, height: 844, density: 2, touch: true, zone: "America/Phoenix" };
@@ -50,6 +50,10 @@ export async function recordListChecks(site, shots) {
       want(found.length === 0, found.join(" | "));
     });
     if (look === "day") await oneLook(page, { name, about, features });
+    if (screen === phone && look === "day") {
+      await tapChecks(page, name, about, site);
+      await page.click("#show-records");
+    }
     await page.locator("#sheet-body .found button").first().click();
     await settled(page);
     await page.screenshot({ path: join(shots, `${screen.name}-${look}-record.png`) });
@@ -114,6 +118,37 @@ async function oneLook(page, { name, about, features }) {
     await page.locator("#sheet-body .back button").press("Enter");
     const again = await page.evaluate(() => document.activeElement.innerText);
     want(again === text, `the focus came back to “${again}”`);
+  });
+}
+
+/** How many features are marked, and how many of them lighter. */
+const marked = (page) => page.evaluate(() => {
+  const all = window.groundsheet.map.getAllLayers().find((l) => l.getZIndex() === 15).getSource().getFeatures();
+  return [all.length, all.filter((f) => f.get("lighter") === true).length];
+});
+
+/** Where several lie they are a list: the one that is looked at is marked, the others lighter. */
+async function tapChecks(page, name, about, site) {
+  const { features } = await (await fetch(new URL(about.known, site))).json();
+  const crossing = features.find((f) => f.properties.part === "crossing");
+  await check(`${name}: a tap where several lie lists them, with how far each is, and marks the one that is chosen`, async () => {
+    await goTo(page, crossing.geometry.coordinates, 21);
+    await tapMiddle(page, phone);
+    await page.locator("#sheet-body .found").first().waitFor({ timeout: 5000 });
+    const title = await page.locator("#sheet-title").innerText();
+    const lines = await page.locator("#sheet-body .found").first().locator("button").allInnerTexts();
+    want(title === `${lines.length} records here` && lines.length > 1, `“${title}” over ${lines.length} lines`);
+    for (const l of lines) want(/ · (here|[\d.]+ (in|ft|cm|m) away)$/.test(l.trim()), `no distance in “${l}”`);
+    const [all, lighter] = await marked(page);
+    want(all > lines.length && all === lighter, `${lighter} of ${all} are lighter while none is chosen`);
+    await page.locator("#sheet-body .found button", { hasText: `Crossing ${crossing.properties.number}` }).click();
+    await page.locator("#sheet-body .hit").waitFor({ timeout: 3000 });
+    want(String(await marked(page)) === String([all, all - 1]), `marked, lighter: ${await marked(page)} of ${all}`);
+    await page.getByRole("button", { name: /Back to the list/ }).click();
+    want(await page.locator("#sheet-title").innerText() === title, "the list did not come back");
+    want((await page.evaluate(() => document.activeElement.innerText)).includes(`Crossing ${crossing.properties.number}`), "the focus did not come back");
+    await page.keyboard.press("Escape");
+    want(String(await marked(page)) === "0,0", `${await marked(page)} stay marked`);
   });
 }
 

@@ -63,7 +63,7 @@ async function byTouch(site, f, shots) {
     await page.screenshot({ path: `${shots}/ties-phone-sheet.png` });
   });
   await check("ties, by touch: they stay when other sheets open and after a reload; names and text", async () => {
-    await page.locator("#sheet-body input").nth(1).fill("hydrant");
+    await page.locator("#sheet-body input").first().fill("hydrant");
     await page.locator("#sheet-body button", { hasText: /^Copy$/ }).tap();
     await page.waitForTimeout(200);
     want(/Copied|Hold/.test(await sheet(page)), "no answer to Copy");

@@ -2,12 +2,12 @@
 // and that a screen reader and a keyboard get along with all of it (axe-core).
 import { readFile } from "node:fs/promises";
 import { join } from "node:path";
-import { check, goTo, mapShot, mercator, openFound, openPage, settled, tapMiddle, want } from "./harness.mjs";
+import { check, goTo, mapShot, mercator, middleOf, noticesOf, openFound, openPage, settled, tapMiddle, want } from "./harness.mjs";
 import { countColour } from "./pixels.mjs";
 
 const screens = [
   { name: "phone", width: 390, height: 844, density: 2, touch: true, wide: false },
-  { name: "tablet", width: 820, height: 1180, density: 2, touch: true, wide: true },
+  { name: "tablet", width: 820, height: 1180, density: 2, touch: true, wide: false },
   { name: "desk", width: 1440, height: 900, density: 1, touch: false, wide: true },
 ];
 const ready = (page) => page.locator('body[data-state="ready"]').waitFor({ timeout: 20_000 });
@@ -48,9 +48,9 @@ async function everySheet(site, f, screen, look, axe, shots) {
     });
     await check(`${screen.name}, ${look}, ${name}: targets are large enough, nothing is too wide`, async () => {
       const small = await page.evaluate(() => [...document.querySelectorAll("button, select, input[type=text], .records label, .choices label")]
-        .filter((b) => b.offsetParent !== null && (b.getBoundingClientRect().height < 48 || b.getBoundingClientRect().width < 48))
+        .filter((b) => b.offsetParent !== null && (b.getBoundingClientRect().height < 44 || b.getBoundingClientRect().width < 44))
         .map((b) => b.id || b.textContent));
-      want(small.length === 0, `smaller than 48 pixels: ${small.join(", ")}`);
+      want(small.length === 0, `smaller than 44 pixels: ${small.join(", ")}`);
       const over = await page.evaluate(() => Math.max(document.documentElement.scrollWidth - innerWidth,
         document.getElementById("sheet-body").scrollWidth - document.getElementById("sheet-body").clientWidth));
       want(over <= 0, `${over} pixels too wide`);
@@ -75,6 +75,7 @@ async function everySheet(site, f, screen, look, axe, shots) {
   await page.fill("#place-typed", "over there");
   await at("not-understood");
   await close();
+  await everyTie(page, f, at);
   const [lon, lat] = f.reading.geometry.coordinates;
   await goTo(page, [lon, lat], Math.min(f.tiles.maxzoom + 1, 21));
   await tapMiddle(page, screen);
@@ -91,6 +92,44 @@ async function everySheet(site, f, screen, look, axe, shots) {
   await at("measure-area");
   await check(`${screen.name}, ${look}: no complaint in the console`, () => want(complaints.length === 0, complaints.join(" | ")));
   await browser.close();
+}
+
+/** The sheets of ties and offsets, empty and with results, and the bar to choose by. */
+async function everyTie(page, f, at) {
+  const [lon, lat] = f.reading.geometry.coordinates;
+  const press = (words) => page.locator("#sheet-body button", { hasText: words }).click();
+  await goTo(page, [lon, lat], 21);
+  await tool(page, "Station and offset");
+  await at("offset");
+  await press("Mark a line");
+  await at("choosing-line");
+  for (const [east, north] of [[0, 0], [6, 8]]) {
+    await goTo(page, offset([lon, lat], east, north), 21);
+    await page.click("#pick-take");
+    await page.waitForTimeout(150);
+  }
+  await page.click("#pick-done");
+  await press("Add a point");
+  await goTo(page, offset([lon, lat], 6, -3), 21);
+  await page.click("#pick-take");
+  await page.waitForTimeout(150);
+  await page.click("#pick-done");
+  await at("offset-told");
+  await press("Clear all");
+  await page.keyboard.press("Escape");
+  await tool(page, "Ties");
+  await at("ties");
+  await press("Choose target");
+  for (const [east, north] of [[0, 0], [-6, -5], [6, -4]]) {
+    await goTo(page, offset([lon, lat], east, north), 21);
+    if (east < 0) await at("choosing-tie");
+    await page.click("#pick-take");
+    await page.waitForTimeout(150);
+  }
+  await page.click("#pick-done");
+  await at("ties-told");
+  await press("Clear all");
+  await page.keyboard.press("Escape");
 }
 
 async function looks(site, f) {
@@ -160,7 +199,8 @@ async function measuring(site, f, screen) {
   });
   await check(`measure, ${screen.name}: a tap brings its place under the cross, and opens nothing`, async () => {
     const box = await page.locator("#map").boundingBox();
-    const at = [box.x + box.width / 2 + 60, box.y + box.height / 2 - 40];
+    const [x, y] = await middleOf(page);
+    const at = [box.x + x + 60, box.y + y - 40];
     const before = await centreOf(page);
     await (screen.touch ? page.touchscreen.tap(...at) : page.mouse.click(...at));
     await page.waitForTimeout(700);
@@ -240,12 +280,18 @@ async function crowd(site, f) {
   await check("crowded flags and crossings: told when left out, and not when all are drawn", async () => {
     const [lon, lat] = f.reading.geometry.coordinates;
     await goTo(page, [lon, lat], 17);
-    want(/some .*“!”.* hidden: zoom in/.test(await page.locator("#marks-hidden").innerText()), await page.locator("#marks-hidden").innerText());
+    want((await noticesOf(page)).all.includes("marks"), JSON.stringify(await noticesOf(page)));
+    await page.click("#show-layers");
+    for (const box of await page.locator("input[data-overlay]").all()) await box.uncheck(); // depths come first
+    await page.click("#sheet-close");
+    await settled(page);
+    const { shown, text } = await noticesOf(page);
+    want(shown !== "marks" || /some .*“!”.* hidden · zoom in/.test(text), text);
     if (!screens[0].wide) await page.click("#show-layers");
     for (const id of ["entries", "crossings"]) await page.locator(`input[data-derived="${id}"]`).setChecked(false);
     await page.click("#sheet-close");
     await settled(page);
-    want(!(await page.locator("#marks-hidden").isVisible()), "told of what is off");
+    want(!(await noticesOf(page)).all.includes("marks"), "told of what is off");
   });
   await browser.close();
 }

@@ -7,7 +7,7 @@ import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { openBrowser } from "./chromium.mjs";
 import { startServer } from "./fieldserver.mjs";
-import { check, tally, want } from "./harness.mjs";
+import { aboutJob, check, statusOf, tally, want } from "./harness.mjs";
 import { violations } from "./tools.mjs";
 
 const { values } = parseArgs({ options: { program: { type: "string" }, pack: { type: "string" }, shots: { type: "string" } } });
@@ -67,12 +67,16 @@ async function open(server, look, screen = phone) {
   return { browser, page };
 }
 
-/** The banner is in view, over the map, whole and in colors far apart. */
-async function stands(page, words) {
-  const banner = page.locator("#unfit");
-  await banner.filter({ hasText: words }).waitFor(soon);
-  const box = await banner.boundingBox();
-  want(box.height >= 48 && box.y >= 0 && box.width >= 200, JSON.stringify(box));
+/** The line at the top says it in red, uncut, and aloud; the sheet that it opens says it whole. */
+async function stands(page, short, whole) {
+  const line = page.locator('#status[data-tone="bad"]');
+  await line.filter({ hasText: short }).waitFor(soon);
+  const box = await line.boundingBox();
+  want(box.height >= 44 && box.y === 0 && box.x === 0 && box.width === phone.viewport.width, JSON.stringify(box));
+  const lead = await page.locator("#status-lead").evaluate((e) => ({ text: e.innerText, cut: e.scrollWidth - e.clientWidth }));
+  want(lead.text.includes(short) && lead.cut <= 0, JSON.stringify(lead));
+  want((await page.locator("#status-aloud").innerText()).includes(whole), "it is not said aloud");
+  want((await aboutJob(page)).includes(whole), "the sheet does not say it");
 }
 
 async function unfit(config, look) {
@@ -80,12 +84,11 @@ async function unfit(config, look) {
   await damaged(join(folder, "a.mbtiles"));
   const server = await startServer(values.program, folder, config);
   const { browser, page } = await open(server, look);
-  await check(`${look}: a pack that is not fit is told over the map, in the head and in Layers`, async () => {
+  await check(`${look}: a pack that is not fit is told in the line at the top, in its sheet and in Layers`, async () => {
     await checked(page, server.at, ["not fit"]);
-    await stands(page, "NOT FIT: do not rely on this pack. 1 fault:");
-    await page.locator("#top .bad").filter({ hasText: "NOT FIT: 1 fault" }).waitFor(soon);
+    await stands(page, "NOT FIT: do not rely on this pack", "NOT FIT: do not rely on this pack. 1 fault:");
     await shot(page, `unfit-${look}`);
-    await page.locator("#unfit").click();
+    await page.locator("#status").click();
     await page.locator("#sheet-body li").filter({ hasText: /tile/ }).waitFor(soon);
     await shot(page, `faults-${look}`);
     await page.locator("#sheet-close").click();
@@ -105,18 +108,17 @@ async function exchanged(config, look) {
   const { browser, page } = await open(server, look);
   await check(`${look}: a pack exchanged for one that is not fit is told on the open map`, async () => {
     await checked(page, server.at, ["fit"]);
-    await page.locator("#top .gap").filter({ hasText: "not checked yet" }).waitFor({ state: "detached", ...soon });
-    want(!(await page.locator("#unfit").isVisible()), "a fit pack has the banner");
+    await page.waitForFunction(() => !document.getElementById("status").innerText.includes("Not checked yet"), null, soon);
+    want((await statusOf(page)).tone !== "bad", "a fit pack is told in red");
     await damaged(`${path}.new`);
     await rename(`${path}.new`, path);
     await page.waitForTimeout(1_500); // until it takes over it is the old one's verdict that is read
     await checked(page, server.at, ["not fit"]);
-    await stands(page, "new pack of this job is NOT FIT");
-    await page.locator("#top .bad").filter({ hasText: "new pack NOT FIT" }).waitFor(soon);
+    await stands(page, "New pack NOT FIT", "new pack of this job is NOT FIT");
     await shot(page, `exchanged-${look}`);
-    await page.locator("#reach button").click();
+    await page.locator('#notices [data-notice="pack"]').click();
     await ready(page);
-    await stands(page, "do not rely on this pack");
+    await stands(page, "do not rely on this pack", "1 fault:");
   });
   await browser.close();
   await server.stop();
@@ -138,7 +140,8 @@ async function ticketAndList(config, look) {
     await page.locator(".jobs .bad").filter({ hasText: "NOT FIT" }).first().waitFor(soon);
     await shot(page, `list-${look}`);
     await page.locator(".jobs button").first().click();
-    await page.locator("#top .bad").filter({ hasText: "EXPIRED" }).waitFor(soon);
+    await page.locator('#status[data-tone="bad"]').waitFor(soon);
+    await page.waitForFunction(() => /EXPIRED/.test(document.getElementById("status-aloud").innerText), null, soon);
     await ready(page);
     await page.evaluate((l) => (document.documentElement.dataset.theme = l), look);
     await shot(page, `ticket-${look}`);

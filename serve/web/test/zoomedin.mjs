@@ -25,8 +25,7 @@ async function zoomedIn(site, shots, screen) {
     await page.locator("#map").evaluate((map) => map.scrollIntoView({ block: "start" }));
     const [outside, room] = await page.evaluate(() => [
       [...document.querySelectorAll("button")].filter((b) => b.offsetParent !== null && b.getBoundingClientRect().right > innerWidth + 1).map((b) => b.id),
-      Math.min(document.getElementById("map").getBoundingClientRect().bottom, document.getElementById("dock").getBoundingClientRect().top)
-        - document.getElementById("over").getBoundingClientRect().bottom,
+      Math.min(document.getElementById("map").getBoundingClientRect().bottom, innerHeight) - document.getElementById("over").getBoundingClientRect().bottom,
     ]);
     want(outside.length === 0, `outside: ${outside.join(", ")}`);
     want(room >= screen.room, `${room} pixels of the map are seen`);

@@ -19,7 +19,7 @@ func budgetCases() map[string]func(*testing.T, Suite) {
 		"sources are apart":         sourcesApart,
 		"many at once":              spendAtOnce,
 		"runs share it":             spendInTurns,
-		"a canceled context":       spendCancelled,
+		"a canceled context":        spendCancelled,
 		"nobody spends after a run": spendReleased,
 	}
 }

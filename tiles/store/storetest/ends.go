@@ -15,7 +15,7 @@ func endCases() map[string]func(*testing.T, Suite) {
 	return map[string]func(*testing.T, Suite){
 		"names":                     goodNames,
 		"a closed store":            closed,
-		"a canceled context":       cancelled,
+		"a canceled context":        cancelled,
 		"a store names itself":      where,
 		"one shelf for one name":    oneShelf,
 		"closing while others read": closeWhileReading,

@@ -19,7 +19,7 @@ func turnCases() map[string]func(*testing.T, Suite) {
 		"two alternate":            alternate,
 		"each shelf has its own":   leasesApart,
 		"released it is over":      released,
-		"a canceled context":      turnCancelled,
+		"a canceled context":       turnCancelled,
 		"its end does not need it": releaseCancelled,
 	}
 }

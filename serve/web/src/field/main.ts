@@ -2,24 +2,27 @@
 import type OLMap from "ol/Map";
 import type { PackEntry } from "../shared/lib/api";
 import { dateText, statedTime } from "../shared/lib/dates";
-import { byId, make, makeButton } from "../shared/lib/dom";
-import { errorMessage, getJSON, UserError } from "../shared/lib/http";
+import { make, makeButton } from "../shared/lib/dom";
+import { errorMessage, getJSON } from "../shared/lib/http";
 import { addSegmenter } from "../shared/lib/segmenter";
 import { say } from "../shared/lib/words";
 import type { MapView } from "../shared/map/mapview";
 import { formatViewHash, lastView, parseViewHash } from "../shared/map/viewhash";
 import { makeErrorBar } from "../shared/shell/errorbar";
+import { makeNotices } from "../shared/shell/notice";
 import { makeSheet, type Page } from "../shared/shell/sheet";
 import { makeThemePicker } from "../shared/shell/themepicker";
 import { makeToast } from "../shared/shell/toast";
 import type { PageParts } from "./app/parts";
 import { openPack } from "./app/session";
+import { type Empty, showEmpty } from "./job/empty";
+import { whatToDo } from "./job/statusline";
 import { makeVerdicts, verdictBadge } from "./job/verdict";
 import { makeConnection } from "./live/connection";
 import { makeEvents } from "./live/events";
 import { registerServiceWorker } from "./offline/register";
-import "./page.css";
-import "./job/verdict.css";
+import "../shared/shell/base.css";
+import "../shared/shell/frame.css";
 
 declare global {
   interface Window {
@@ -31,39 +34,33 @@ declare global {
 let mapView: MapView | null = null;
 const events = makeEvents();
 const parts: PageParts = {
-  errorBar: makeErrorBar(), sheet: makeSheet(() => mapView?.select([])), toast: makeToast(),
+  errorBar: makeErrorBar(), sheet: makeSheet({ closed: () => mapView?.select([]), moved: () => mapView?.look() }), toast: makeToast(), notices: makeNotices(),
   events, themePicker: makeThemePicker(), connection: makeConnection(events), verdicts: makeVerdicts(events),
 };
 
 async function start(): Promise<void> {
   const { packs } = await getJSON<{ packs: PackEntry[] }>("/packs.json", say("load.jobs"));
   parts.verdicts.listed(packs);
-  if (packs.length === 0) throw new UserError(say("load.no_jobs"));
+  if (packs.length === 0) return showEmpty({ title: say("empty.no_jobs"), why: say("empty.no_jobs_why"), button: say("empty.look"), press: () => void run() });
   const hash = parseViewHash(location.hash);
   const only = packs.length === 1 && hash.pack === "" ? packs[0] : undefined;
   const entry = packs.find((p) => p.id === hash.pack) ?? only;
-  offerOthers(packs);
   if (entry === undefined) {
     if (hash.pack !== "") parts.errorBar.show(say("load.no_such_job", { job: hash.pack }), () => choose(packs));
+    showEmpty({ title: say("empty.closed"), why: say("empty.closed_why", { n: packs.length }), button: say("empty.choose"), press: () => choose(packs) });
     choose(packs);
     return;
   }
-  mapView = await openPack(entry, hash.at ?? lastView(entry.id), parts);
+  mapView = await openPack(entry, hash.at ?? lastView(entry.id), parts, packs.length < 2 ? null : () => choose(packs));
   window.groundsheet.map = mapView.map;
   void registerServiceWorker();
-}
-
-function offerOthers(packs: PackEntry[]): void {
-  const button = byId("change-job");
-  button.hidden = packs.length < 2;
-  button.onclick = () => choose(packs);
 }
 
 function choose(packs: PackEntry[]): void {
   const page: Page = {
     title: say("job.which"),
     body: () => [make("ul", "jobs", ...packs.map((p) => {
-      const badge = p.verdict === undefined ? null : verdictBadge(parts.verdicts.of(p.id), "span");
+      const badge = p.verdict === undefined ? null : verdictBadge(parts.verdicts.of(p.id));
       const content = [make("b", "", p.name || p.id), ...(badge ? [badge] : []), ...jobWords(p).map((w) => make("span", "", w))];
       return make("li", "", makeButton(content, () => {
         location.hash = formatViewHash({ pack: p.id, at: null });
@@ -87,14 +84,19 @@ function jobWords(p: PackEntry): string[] {
 
 function run(): Promise<void> {
   document.body.dataset.state = "loading";
+  showEmpty(null);
   return start().then(
     () => { document.body.dataset.state = mapView === null ? "choosing" : "ready"; },
     (e: unknown) => {
       document.body.dataset.state = "failed";
-      // Not a reload, which would lose the page while the laptop is out of reach.
-      parts.errorBar.show(errorMessage(e), () => void run());
+      showEmpty(failed(errorMessage(e)));
     },
   );
+}
+
+// Not a reload, which would lose the page while the laptop is out of reach.
+function failed(why: string): Empty {
+  return { title: say("empty.failed"), why, steps: whatToDo(), button: say("page.try_again"), press: () => void run() };
 }
 
 addSegmenter(Intl);

@@ -42,11 +42,12 @@ export function makeInspector(session: Session): (pixel: number[], place: Coordi
       sheet.close();
       mapView.select([new Feature(new Point(place))]);
       toast.show([emptyText(layers), goTo.words(lonLat)], () => mapView.select([]));
+      mapView.reveal(place);
       return;
     }
     const worked = computed.map((f) => foundDerived(f, layers, about.units, about.tolerance?.rule ?? ""));
     showFound(session, { hits, worked, count: drawn.length + near.matched, place });
-    mapView.reveal(place, sheet.covers());
+    mapView.reveal(place);
   };
   return (pixel, place) => void inspect(pixel, place);
 }

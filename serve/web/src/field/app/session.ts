@@ -1,6 +1,6 @@
 // An open pack: its map, its records, and the wiring of the page to them.
 import type { About, LineSymbols, Overlay, PackEntry, StateSymbol, TileJSON } from "../../shared/lib/api";
-import { byId, make } from "../../shared/lib/dom";
+import { byId, make, makeButton } from "../../shared/lib/dom";
 import { getJSON } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
 import { makeRecordsPage } from "../../shared/list/recordspage";
@@ -9,42 +9,39 @@ import { loadDigArea } from "../../shared/map/digarea";
 import { firstPicture } from "../../shared/map/firstpicture";
 import { watchHiddenMarks } from "../../shared/map/hiddenlabels";
 import { makeMapView, type MapView } from "../../shared/map/mapview";
-import { showCredit, showDrawnCount, showHiddenDepths, showScale } from "../../shared/map/readout";
+import { hiddenNotice, showCredit, showDrawnCount, showScale } from "../../shared/map/readout";
 import { makeRecordSet } from "../../shared/map/recordset";
 import { formatViewHash, parseViewHash, saveView, type ViewPosition } from "../../shared/map/viewhash";
 import { isOn } from "../../shared/records/layer";
 import { setStateSymbols } from "../../shared/records/statesymbols";
 import { setLineSymbols } from "../../shared/records/symbology";
-import { layersBody, recordsCaution } from "../../shared/sheets/layersheet";
-import type { Page, Sheet } from "../../shared/shell/sheet";
-import { showHeader } from "../job/header";
-import { makeTicket } from "../job/ticket";
-import { showVerdict } from "../job/verdict";
+import { layersBody } from "../../shared/sheets/layersheet";
+import type { Page } from "../../shared/shell/sheet";
+import { cautions, makeStatusLine } from "../job/statusline";
+import { positionRows } from "../position/legendrows";
 import { makePosition } from "../position/position";
 import { makeInspector } from "./inspect";
 import type { PageParts, Session } from "./parts";
 import { wireTools } from "./tools";
 
-/** Opens a pack and draws it; resolves when picture and records are on screen. */
-export async function openPack(entry: PackEntry, position: ViewPosition | null, parts: PageParts): Promise<MapView> {
-  const { errorBar, sheet, events, connection, verdicts } = parts;
+/** Opens a pack and draws it; resolves when picture and records are on screen. `others` offers the other packs. */
+export async function openPack(entry: PackEntry, position: ViewPosition | null, parts: PageParts, others: (() => void) | null): Promise<MapView> {
+  const { errorBar, sheet, events, connection, notices } = parts;
   const about = await getJSON<About>(entry.about, say("load.job"));
-  showHeader(about);
-  const verdict = showVerdict(entry, verdicts, sheet);
-  showCautions(about, sheet);
+  const status = makeStatusLine(entry, about, parts);
   const [tilejson, area, list] = await Promise.all([
     getJSON<TileJSON>(about.tilejson, say("load.picture")),
     loadDigArea(about.area),
     getJSON<{ overlays: Overlay[]; styles?: LineSymbols; states?: StateSymbol[] }>(about.overlays, say("load.records")),
   ]);
-  showCredit(about, tilejson);
+  wireReadout(about, showCredit(about, tilejson), parts);
   setLineSymbols(list.styles);
   setStateSymbols(list.states);
 
   const base = makeBaseMap(tilejson, about.tile_size, window.devicePixelRatio, area.wanted);
   const mapView = makeMapView(area.extent, base);
   if (position !== null) mapView.moveTo(position);
-  const rescale = oncePerFrame(() => showScale(mapView.view, base, about));
+  const rescale = oncePerFrame(() => showScale(mapView.view, base, about, notices));
   base.listen({
     // Out of reach of the laptop that is shown already, and the picture reloads by itself.
     failed: () => void connection.check().then((reached) => reached && errorBar.show(say("load.picture_part"), base.reload)),
@@ -54,28 +51,35 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
 
   mapView.map.addLayer(area.layer);
   const records = makeRecordSet(mapView.map, about, list.overlays, { report: errorBar.show, loaded: sheet.refresh });
-  const here = makePosition(mapView, area.wanted, about.units, sheet, events);
+  const here = makePosition({ mapView, ground: area.wanted, units: about.units, sheet, events, old: status.positionOld, isFree: records.places.isFree });
   const goTo = wireTools({ ...parts, about, base, mapView, records }, area.extent, here);
-  const session: Session = { ...parts, about, verdict, base, mapView, records, goTo };
+  const session: Session = { ...parts, about, status, base, mapView, records, goTo };
+  status.addSection(() => [
+    wideButton(say("tools.where"), say("tools.where_words"), () => sheet.open(here.page)),
+    ...(others ? [wideButton(say("page.other_jobs"), say("job.which"), others)] : []),
+  ]);
 
   rescale();
   mapView.view.on("propertychange", rescale);
   mapView.map.on("change:size", rescale);
-  wireReadout(session);
+  wireNotices(session);
   wireViewHash(mapView, entry.id);
   wireLayersSheet(session);
   const recordsPage = makeRecordsPage({ ...session, area: area.dug });
-  byId("show-records").onclick = () => sheet.toggle(recordsPage);
+  byId("show-records").onclick = () => sheet.toggle(recordsPage, byId("show-records"));
   wireMapButtons(session);
-  watchHiddenMarks(mapView, records.derived);
-  const updateTicket = makeTicket(about, connection.ahead);
+  watchHiddenMarks(mapView, records.places, notices);
   await records.load();
-  wireConnection(session, entry, updateTicket);
+  wireConnection(session, entry);
   await new Promise<void>((drawn) => {
     mapView.map.once("rendercomplete", () => drawn());
     mapView.map.render();
   });
   return mapView;
+}
+
+function wideButton(title: string, words: string, press: () => void): Node {
+  return make("div", "jobs", makeButton([make("b", "", title), make("span", "", words)], press));
 }
 
 /** Gives a function that runs `f` at the next frame, once however often it is called before. */
@@ -91,24 +95,21 @@ function oncePerFrame(f: () => void): () => void {
   };
 }
 
-function showCautions(about: About, sheet: Sheet): void {
-  const cautions = about.cautions.length > 0 ? about.cautions : [recordsCaution];
-  byId("caution-words").textContent = cautions[0] ?? "";
-  byId("caution-more").textContent = cautions.length > 1 ? say("page.all_cautions", { n: cautions.length }) : "";
-  const page: Page = {
-    title: say("page.cautions"),
-    body: () => [make("ol", "cautions", ...cautions.map((c) => make("li", "", c)))],
-  };
-  byId("caution").hidden = false;
-  byId("caution").onclick = () => sheet.open(page);
+/** The line of what is always true opens all cautions and the credit of the picture. */
+function wireReadout(about: About, credit: string, { sheet }: PageParts): void {
+  const page: Page = { title: say("page.cautions"), body: () => [...cautions(about), make("h3", "", say("page.credit")), make("p", "", credit)] };
+  byId("caution").onclick = () => sheet.toggle(page, byId("caution"));
 }
 
-function wireReadout({ mapView: { map, view }, records }: Session): void {
+function wireNotices({ mapView: { map, view, zoomBy }, records, notices }: Session): void {
+  const closer = () => zoomBy(1);
   map.on("rendercomplete", () => {
     const resolution = view.getResolution() ?? 0;
     const extent = view.calculateExtent();
-    showDrawnCount(records.tiled.drawn(extent), records.tiledDerived?.tooFar(resolution) === true);
-    showHiddenDepths(records.depths.someHidden(extent, resolution), resolution <= view.getMinResolution() * 1.01);
+    showDrawnCount(records.drawn(extent, resolution), records.zonesHidden(resolution), notices, closer);
+    const deepest = resolution <= view.getMinResolution() * 1.01;
+    const some = records.places.hidden(extent, resolution).depths;
+    notices.set("depths", some ? hiddenNotice(say("screen.depths"), deepest, say("screen.dots"), closer) : null);
   });
 }
 
@@ -130,18 +131,17 @@ function wireViewHash(mapView: MapView, id: string): void {
   });
 }
 
-function wireLayersSheet({ about, records, sheet, verdict, verdicts }: Session): void {
-  const { layers, derived, depths } = records;
+function wireLayersSheet({ about, records, sheet, status, verdicts }: Session): void {
+  const { layers, derived, redraw } = records;
   const changed = () => {
-    depths.refresh();
-    derived.redraw();
+    redraw();
     const off = layers.filter((l) => !isOn(l)).length + derived.layers.filter((l) => !l.layer.getVisible()).length;
     byId("show-layers").textContent = off === 0 ? say("page.layers") : say("page.layers_off", { n: off });
   };
-  const page: Page = { title: say("page.layers"), body: () => layersBody(about, layers, derived, verdict(), changed) };
+  const page: Page = { title: say("page.layers"), body: () => layersBody(about, layers, derived, status.verdict(), positionRows(), changed) };
   sheet.setDefault(page);
   verdicts.on(() => sheet.redrawPage(page));
-  byId("show-layers").onclick = () => sheet.toggle(page);
+  byId("show-layers").onclick = () => sheet.toggle(page, byId("show-layers"));
 }
 
 function wireMapButtons(session: Session): void {
@@ -152,16 +152,15 @@ function wireMapButtons(session: Session): void {
   byId("zoom-out").onclick = () => mapView.zoomBy(-1);
   mapView.map.on("singleclick", (e) => inspect(e.pixel, e.coordinate));
   byId("map").addEventListener("keydown", (e) => {
-    const size = mapView.map.getSize();
     const center = mapView.view.getCenter();
-    if (e.key === "Enter" && size && center) inspect([(size[0] ?? 0) / 2, (size[1] ?? 0) / 2], center);
+    if (e.key === "Enter" && center) inspect(mapView.middle(), center);
   });
 }
 
 /** Stops loading when the server has another version of the pack, and loads the rest when it is back in reach. */
-function wireConnection({ base, records, errorBar, connection, verdicts }: Session, entry: PackEntry, clock: () => void): void {
+function wireConnection({ base, records, errorBar, connection, status, verdicts }: Session, entry: PackEntry): void {
   connection.watch({
-    entry, clock,
+    entry, clock: status.look,
     exchanged() {
       base.stop();
       records.stop();

@@ -1,13 +1,9 @@
 // Whether the laptop is in reach, whether it still serves the open pack, and its clock.
 // Checked when the page wakes, when an event announces a change, and every minute.
 import type { PackEntry } from "../../shared/lib/api";
-import { dateText } from "../../shared/lib/dates";
-import { byId, make, makeButton, setHidden, setText } from "../../shared/lib/dom";
 import { onResponse, request } from "../../shared/lib/http";
-import { say } from "../../shared/lib/words";
 import { clockAhead } from "./clock";
 import type { Events } from "./events";
-import "./connection.css";
 
 /** The time between checks, in milliseconds, in reach and out of reach. */
 const checkEvery = { near: 60_000, far: 8_000 };
@@ -15,7 +11,20 @@ const listPath = "/packs.json";
 /** The timeout of a check. */
 const timeoutMs = 6_000;
 
+/** How the laptop stands to this page. */
+export type Reach =
+  | { state: "near" }
+  /** out of reach; `since` is the time of what is shown */
+  | { state: "out"; since: string }
+  /** it serves another version of the open pack */
+  | { state: "exchanged" }
+  | { state: "not-served" }
+  /** it asks this device to join again */
+  | { state: "join" };
+
 export interface Connection {
+  /** Sets what runs when the reach changes, and runs it. */
+  onReach(f: (reach: Reach) => void): void;
   /** This device's clock minus the laptop's, in milliseconds; null while unknown. */
   ahead(): number | null;
   /** Sets the open pack as it was listed, whose version is known from earlier responses, and its callbacks. */
@@ -31,7 +40,12 @@ function versionIn(answer: Response): { pack: string; version: string } {
 }
 
 export function makeConnection(events: Events): Connection {
-  const line = makeLine();
+  let reach: Reach = { state: "near" };
+  let told: (reach: Reach) => void = () => undefined;
+  const tell = (now: Reach) => {
+    reach = now;
+    told(now);
+  };
   const versions = new Map<string, string>(); // pack → the version this page shows
   let ahead: number | null = null;
   let far = "";
@@ -44,12 +58,12 @@ export function makeConnection(events: Events): Connection {
     if (exchanged) return;
     exchanged = true;
     watched?.exchanged();
-    line.show(say("reach.exchanged"), say("reach.show_new"));
+    tell({ state: "exchanged" });
   };
   const lost = (since: string) => {
     if (exchanged || (far !== "" && far >= since)) return;
     far = since;
-    line.show(say("reach.out", { when: dateText(since, new Date()) }), "");
+    tell({ state: "out", since });
     again();
   };
   const found = () => {
@@ -57,10 +71,10 @@ export function makeConnection(events: Events): Connection {
     far = "";
     if (exchanged) return;
     if (gone) return showGone();
-    line.hide();
+    tell({ state: "near" });
     watched?.back();
   };
-  const showGone = () => line.show(say("reach.not_served"), say("reach.refresh"));
+  const showGone = () => tell({ state: "not-served" });
   const began = new Date().toISOString();
   let heard = ""; // the last response of the laptop itself; a cached one does not count
   const hear = (answer: Response, asked: number) => {
@@ -82,7 +96,7 @@ export function makeConnection(events: Events): Connection {
     try {
       const answer = await request(listPath, { cache: "no-store" }, timeoutMs);
       if (answer.headers.get("Groundsheet-Seen")) return;
-      if (answer.status === 401) return line.show(say("reach.join_again"), say("reach.join"));
+      if (answer.status === 401) return tell({ state: "join" });
       if (!answer.ok) return found(); // loading the map reports what is wrong
       watched?.clock();
       const { packs } = (await answer.json()) as { packs: PackEntry[] };
@@ -110,7 +124,7 @@ export function makeConnection(events: Events): Connection {
     if (gone === (entry === undefined) || exchanged) return;
     gone = entry === undefined;
     if (gone) showGone();
-    else line.hide();
+    else tell({ state: "near" });
   };
   const again = () => {
     clearTimeout(timer);
@@ -123,6 +137,10 @@ export function makeConnection(events: Events): Connection {
   });
   return {
     ahead: () => ahead,
+    onReach(f) {
+      told = f;
+      f(reach);
+    },
     watch(pack) {
       watched = pack;
       compare([pack.entry]);
@@ -157,23 +175,4 @@ function onWake(f: () => Promise<boolean>, rest: () => void): void {
   });
   window.addEventListener("online", () => void f());
   window.addEventListener("offline", () => void f());
-}
-
-function makeLine(): { show(words: string, button: string): void; hide(): void } {
-  const words = make("p", "");
-  const button = makeButton([], () => location.reload());
-  const line = make("div", "", words, button);
-  line.id = "reach";
-  line.hidden = true;
-  line.setAttribute("role", "status");
-  byId("over").prepend(line);
-  return {
-    show(text, press) {
-      setText(words, text);
-      setText(button, press);
-      setHidden(button, press === "");
-      setHidden(line, false);
-    },
-    hide: () => setHidden(line, true),
-  };
 }

@@ -11,6 +11,7 @@ export function cacheKind(url: string, origin: string): "tile" | "document" | ""
   if (u.origin !== origin) return "";
   if (pageFiles.includes(u.pathname)) return "document";
   if (packOf(url) === "") return "";
+  if (u.searchParams.has("find")) return ""; // a search may have ended before it had looked at all
   if (u.searchParams.has("v")) return "tile";
   return /\.(json|geojson)$/.test(u.pathname) ? "document" : "";
 }

@@ -1,4 +1,4 @@
-// The text of the position bar over the map.
+// The text of the position beside the zoom buttons.
 import type { Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import {
@@ -8,9 +8,9 @@ import {
 import { frameShort } from "./frame";
 import type { Choice } from "./sheet";
 
-/** The text of the bar, and for screen readers only what rarely changes; `state` selects its style. */
+/** The text, and for screen readers only what rarely changes; `state` selects its style. */
 export function barText(choice: Choice, { fix, ...why }: PositionState, units: Units, now: number): { state: string; head: string; rest: string; aloud: string } {
-  if (choice === "off") return { state: "off", head: say("position.where"), rest: "", aloud: "" };
+  if (choice === "off") return { state: "off", head: say("position.here"), rest: "", aloud: "" };
   const trouble = why.short ?? why.trouble;
   if (fix === null) return { state: "none", head: say("position.none"), rest: trouble, aloud: say("position.none_aloud", { trouble }) };
   const state = freshness(fix, trouble, now);

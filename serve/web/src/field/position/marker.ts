@@ -1,12 +1,10 @@
 // The position marker: an element of its own over the map, so that a fix repaints nothing else.
 import type OLMap from "ol/Map";
-import type { FrameState } from "ol/Map";
 import type { Coordinate } from "ol/coordinate";
 import { fromLonLat } from "ol/proj";
 import { circleAround } from "../../shared/coords/geodesic";
-import { make, setAttribute, setHidden, svg } from "../../shared/lib/dom";
+import { make, setAttribute, setHidden, setText, svg } from "../../shared/lib/dom";
 import { ageOf, agoText, doubts, type Fix, freshness, type Freshness, markerText } from "./fix";
-import { freeSide, type LabelSide } from "./labelside";
 import { ringPath } from "./ring";
 import "./marker.css";
 
@@ -19,23 +17,17 @@ interface Marker {
   show(fix: Fix | null, trouble: string, now: number): void;
 }
 
-export function makeMarker(map: OLMap): Marker {
+/** Whether a box in pixels around a place covers no reading and no label. */
+export type IsFree = (place: Coordinate, box: [left: number, top: number, right: number, bottom: number], resolution: number) => boolean;
+
+export function makeMarker(map: OLMap, isFree: IsFree): Marker {
   const parts = makeParts();
+  parts.box.id = "mark";
   map.getOverlayContainer()?.append(parts.box);
   let at: Coordinate | null = null;
   let circle: Circle | null = null;
   let shown = [NaN, NaN];
-  let frame: FrameState | null = null;
-  let side: LabelSide | null = null;
-  let width = 0; // of the label, 0 for not measured
-  // The bar tells it too, so that a label without room may go.
-  const placeLabel = () => {
-    if (parts.label.textContent === "" || parts.box.hidden) return;
-    if (width === 0) width = parts.label.offsetWidth;
-    side = freeSide(map, frame, shown, width, side);
-    if (side !== null) setAttribute(parts.label, "data-side", side);
-    setAttribute(parts.label, "data-free", String(side !== null));
-  };
+  let size = [0, 0]; // of the label
   const place = () => {
     const pixel = at && map.getPixelFromCoordinate(at);
     const resolution = map.getView().getResolution();
@@ -47,14 +39,11 @@ export function makeMarker(map: OLMap): Marker {
       shown = pixel;
       parts.box.style.transform = `translate(${x.toFixed(2)}px,${y.toFixed(2)}px)`;
     }
+    if (!parts.label.hidden) setAttribute(parts.box, "data-side", sideOf(size, (box) => isFree(at ?? [], box, resolution)));
     const path = circle === null ? "" : ringPath(circle.ring, resolution, [-x - width, -y - height, 2 * width - x, 2 * height - y]);
     for (const line of parts.circle) setAttribute(line, "d", path);
   };
   map.on("postrender", place);
-  map.on("rendercomplete", (e) => {
-    frame = e.frameState ?? null;
-    placeLabel();
-  });
   return {
     show(fix, trouble, now) {
       at = fix && fromLonLat([fix.lon, fix.lat]);
@@ -69,12 +58,28 @@ export function makeMarker(map: OLMap): Marker {
         setAttribute(parts.box, "data-settled", String(fix.live && fix.kind === "rtk-fixed" && state === "fresh"));
         setAttribute(parts.box, "data-rough", String(fix.grounds === "hdop"));
         const label = labelOf(fix, state, now);
-        if (parts.label.textContent !== label) [parts.label.textContent, width] = [label, 0];
+        setHidden(parts.label, label === "");
+        if (parts.label.textContent !== label) {
+          setText(parts.label, label);
+          size = [parts.label.offsetWidth, parts.label.offsetHeight];
+        }
       }
       place();
-      placeLabel();
     },
   };
+}
+
+/** From the mark to the middle or the edge of its label, in pixels. */
+const labelAway = 26;
+
+/** The side of the mark on which its label covers nothing, "none" for no such side. */
+export function sideOf([width = 0, height = 0]: number[], isFree: (box: [number, number, number, number]) => boolean): string {
+  const [w, h, away] = [width / 2, height / 2, labelAway];
+  const boxes: [string, [number, number, number, number]][] = [
+    ["below", [-w, away - h, w, away + h]], ["above", [-w, -away - h, w, -away + h]],
+    ["right", [away, -h, away + width, h]], ["left", [-away - width, -h, -away, h]],
+  ];
+  return boxes.find(([, box]) => isFree(box))?.[0] ?? "none";
 }
 
 const distance = (a: Coordinate, b: Coordinate): number => Math.hypot((a[0] ?? 0) - (b[0] ?? 0), (a[1] ?? 0) - (b[1] ?? 0));
@@ -110,7 +115,7 @@ function makeParts(): { box: HTMLElement; circle: SVGElement[]; label: HTMLEleme
   const circle = twice("path", { d: "" });
   const label = make("span", "");
   const box = make("div", "");
-  box.id = "mark";
+  box.className = "position-mark";
   box.hidden = true;
   box.setAttribute("aria-hidden", "true"); // the bar says it
   box.append(svg("svg", {},
@@ -121,4 +126,12 @@ function makeParts(): { box: HTMLElement; circle: SVGElement[]; label: HTMLEleme
     svg("circle", { class: "center", r: 3 }),
   ), label);
   return { box, circle, label };
+}
+
+/** A sample of the mark, for the legend. */
+export function markSample(mark: "live" | "not-live", state: Freshness, settled: boolean): HTMLElement {
+  const { box } = makeParts();
+  box.hidden = false;
+  for (const [name, value] of Object.entries({ mark, state, settled, rough: false })) box.setAttribute(`data-${name}`, String(value));
+  return make("div", "swatch of-position", box);
 }

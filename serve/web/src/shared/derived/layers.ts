@@ -1,15 +1,16 @@
 // Map layers derived from records: tolerance zones, lines through readings, lines beside each
 // other, lines that enter the dig area, and crossings.
 import type { FeatureLike } from "ol/Feature";
-import Point from "ol/geom/Point";
+import { type Geometry, Point } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
 import { errorMessage } from "../lib/http";
 import { say } from "../lib/words";
 import { isOn, type RecordContent, type RecordLayer } from "../records/layer";
 import { fetchFeatures } from "../records/load";
-import { boundedText } from "../records/record";
-import { derivedStyle } from "./styles";
+import type { DerivedPlaces, MarkPlaces } from "../records/markplaces";
+import { boundedText, numberOf } from "../records/record";
+import { derivedStyle, drawnLineStyle, flagPoint, isZoneWide } from "./styles";
 
 /** One kind of derived features, which can be switched on and off. */
 export interface DerivedLayer {
@@ -24,40 +25,61 @@ export interface DerivedLayer {
 /** All derived layers of a pack. */
 export interface Derived {
   layers: DerivedLayer[];
+  /** the lines through readings, over the edges of records; shown with the zones, of whose features they are */
+  drawnLines: VectorLayer;
   /** why loading failed, "" if it did not or the pack has none */
   fault: string;
   /** Loads all; a failure is stored in `fault`. */
   load(): Promise<void>;
   /** Whether all records that a feature is derived from are on. */
   isShown(f: FeatureLike): boolean;
-  /** The positions of crossings that are isShown, in Web Mercator. */
-  crossings(): number[][];
+  /** Crossings and flags that are on, with their places in Web Mercator. */
+  places(): DerivedPlaces;
+  /** Whether zones are on, but too narrow on screen to be drawn. */
+  zonesHidden(resolution: number): boolean;
   /** Redraws after records were switched on or off: features derived from a record that is off are hidden. */
   redraw(): void;
 }
 
-// Flags yield to crossings and depths: all share a declutter group, with the flags below.
-const kinds: { id: DerivedLayer["id"]; parts: string[]; title: string; words: string; floor: number; declutter: string | boolean }[] = [
-  { id: "zones", parts: ["zone", "uncertainty", "line"], floor: 12, declutter: false, title: say("worked.zones"),
+const kinds: { id: DerivedLayer["id"]; parts: string[]; title: string; words: string; floor: number }[] = [
+  { id: "zones", parts: ["zone", "uncertainty", "line"], floor: 11.2, title: say("worked.zones"),
     words: say("worked.zones_words") },
-  { id: "beside", parts: ["beside"], floor: 11, declutter: false, title: say("worked.beside"), words: say("worked.beside_words") },
-  { id: "entries", parts: ["entry"], floor: 30, declutter: "records", title: say("worked.entries"), words: say("worked.entries_words") },
-  { id: "crossings", parts: ["crossing"], floor: 33, declutter: "records", title: say("worked.crossings"), words: say("worked.crossings_words") },
+  { id: "beside", parts: ["beside"], floor: 11, title: say("worked.beside"), words: say("worked.beside_words") },
+  { id: "entries", parts: ["entry"], floor: 30, title: say("worked.entries"), words: say("worked.entries_words") },
+  { id: "crossings", parts: ["crossing"], floor: 33, title: say("worked.crossings"), words: say("worked.crossings_words") },
 ];
 
-/** The empty layers; `url` is "" for a pack without derived features. */
-export function makeDerived(url: string, records: RecordLayer[]): Derived {
+/** The empty layers; `url` is "" for a pack without derived features, `ground` the meters on the ground to a projected one. */
+export function makeDerived(url: string, records: RecordLayer[], places: MarkPlaces, ground: () => number): Derived {
   const recordOf = (id: unknown) => records.find((r) => r.overlay.id === boundedText(id));
   const isShown = (f: FeatureLike) => recordIdsOf(f).every((id) => records.some((r) => r.overlay.id === id && isOn(r)));
+  const context = { recordOf, shown: isShown, places, ground };
   const layers = kinds.map((k): DerivedLayer => ({
     id: k.id, title: k.title, summary: k.words,
     layer: new VectorLayer({
-      properties: { exact: k.id === "zones" }, source: new VectorSource(), zIndex: k.floor, declutter: k.declutter, renderBuffer: 100,
-      style: derivedStyle(recordOf, isShown),
+      properties: { exact: k.id === "zones" }, source: new VectorSource(), zIndex: k.floor, renderBuffer: 100,
+      style: derivedStyle(context),
     }),
   }));
+  const drawnLines = new VectorLayer({ zIndex: 12, renderBuffer: 100, style: drawnLineStyle(context) });
+  const zones = layers[0]?.layer;
+  const follow = () => {
+    drawnLines.setSource(zones?.getSource() ?? null);
+    drawnLines.setVisible(zones?.getVisible() === true);
+  };
+  zones?.on(["change:visible", "change:source"] as never, follow);
+  follow();
+  const placesOn = (id: DerivedLayer["id"], pointOf: (g: Geometry | undefined) => Point | undefined): [FeatureLike, number[]][] => {
+    const l = layers.find((x) => x.id === id)?.layer;
+    if (!l?.getVisible()) return [];
+    return (l.getSource()?.getFeatures() ?? []).filter(isShown).flatMap((f): [FeatureLike, number[]][] => {
+      const at = pointOf(f.getGeometry())?.getCoordinates();
+      return at ? [[f, at]] : [];
+    });
+  };
   const derived: Derived = {
     layers,
+    drawnLines,
     fault: "",
     isShown,
     async load() {
@@ -76,15 +98,16 @@ export function makeDerived(url: string, records: RecordLayer[]): Derived {
         derived.fault = errorMessage(e);
       }
     },
-    crossings() {
-      const l = layers.find((x) => x.id === "crossings")?.layer;
-      if (!l?.getVisible()) return [];
-      return (l.getSource()?.getFeatures() ?? []).filter(isShown).flatMap((f) => {
-        const g = f.getGeometry();
-        return g instanceof Point ? [g.getCoordinates()] : [];
-      });
+    places: () => ({
+      crossings: placesOn("crossings", (g) => (g instanceof Point ? g : undefined)),
+      flags: placesOn("entries", flagPoint),
+    }),
+    zonesHidden(resolution) {
+      const l = layers.find((x) => x.id === "zones")?.layer;
+      return l?.getVisible() === true && (l.getSource()?.getFeatures() ?? [])
+        .some((f) => f.get("part") === "zone" && isShown(f) && !isZoneWide(numberOf(f, "reach_m") ?? Infinity, resolution, ground()));
     },
-    redraw: () => layers.forEach((l) => l.layer.changed()),
+    redraw: () => [...layers.map((l) => l.layer), drawnLines].forEach((l) => l.changed()),
   };
   return derived;
 }

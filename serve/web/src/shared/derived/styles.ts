@@ -1,87 +1,130 @@
 // The map styles of derived features.
 import type { FeatureLike } from "ol/Feature";
 import { type Geometry, LineString, MultiLineString, Point } from "ol/geom";
-import { Circle as CircleStyle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
+import { Fill, Stroke, type Style } from "ol/style";
 import type { StyleFunction } from "ol/style/Style";
 import { cachedByTheme, theme } from "../lib/theme";
+import { crossingPicture, flagPicture, flagSides } from "../records/derivedmarks";
+import { hatchFill } from "../records/hatch";
 import type { RecordLayer } from "../records/layer";
-import { hatchFill } from "../records/linepattern";
-import { boundedText } from "../records/record";
-import { lineKey, lineStyles } from "../records/styles";
-import { coloursOf, font, lineSymbol } from "../records/symbology";
+import { casingMark, colourMark, traceHit } from "../records/linemarks";
+import { type MarkKind, mark, pictureMark } from "../records/marks";
+import type { MarkPlaces } from "../records/markplaces";
+import { boundedText, numberOf } from "../records/record";
+import { lineKey, lookOf } from "../records/styles";
+import { coloursOf, lineSymbol } from "../records/symbology";
 
-/** The style of derived features; `shown` tells whether the records of one are on. */
-export function derivedStyle(recordOf: (id: unknown) => RecordLayer | undefined, shown: (f: FeatureLike) => boolean): StyleFunction {
+/** A zone narrower than this beside its line is not drawn: it would be a ladder of edges. Pixels. */
+const narrowest = 12;
+
+/** What the styles of derived features need to know. */
+interface DerivedContext {
+  recordOf(id: unknown): RecordLayer | undefined;
+  /** whether the records of a feature are on */
+  shown(f: FeatureLike): boolean;
+  places: MarkPlaces;
+  /** meters on the ground to a projected meter, at the job */
+  ground(): number;
+}
+
+/** Whether a zone of some meters to each side is wide enough to be drawn. */
+export const isZoneWide = (reach: number, resolution: number, ground: number): boolean => reach / (resolution * ground) >= narrowest;
+
+/** The style of derived features. */
+export function derivedStyle({ recordOf, shown, places, ground }: DerivedContext): StyleFunction {
   const zones = cachedByTheme((id) => zoneStyles(recordOf(id)));
   const doubts = cachedByTheme((id) => uncertaintyStyles(recordOf(id)));
-  const lines = cachedByTheme((key) => {
-    const [id = "", style = ""] = key.split("\n");
-    const r = recordOf(id);
-    return r ? lineStyles(r.overlay, style) : undefined;
-  });
-  const marks = cachedByTheme((number) => crossingStyle(number));
-  const flag = cachedByTheme(() => flagStyle());
+  const marks = cachedByTheme((number) => crossingMark(number));
+  const flags = cachedByTheme((side) => flagMark(Number(side)));
   const rails = cachedByTheme(() => besideStyles());
-  return (f) => {
+  const wide = (f: FeatureLike, resolution: number) => isZoneWide(numberOf(f, "reach_m") ?? Infinity, resolution, ground());
+  return (f, resolution) => {
     if (!shown(f)) return undefined;
     const id = boundedText(f.get("line")).split("/")[0] ?? "";
     switch (f.get("part")) {
-      case "zone": return zones(id);
-      case "uncertainty": return doubts(id);
+      case "zone": return wide(f, resolution) ? zones(id) : unseenFace;
+      case "uncertainty": return wide(f, resolution) ? doubts(id) : unseenFace;
       case "beside": return rails("");
-      case "entry": return flag("");
-      case "crossing": return marks(boundedText(f.get("number")) + (f.get("separation_m") === null ? "?" : ""));
-      case "line": return lines(`${id}\n${lineKey(boundedText(f.get("quality_level")), f)}`);
+      case "entry": {
+        const side = places.flagAt(f, resolution);
+        return flags(String(side === null ? -1 : flagSides.indexOf(side)));
+      }
+      case "crossing":
+        return places.isCrossingShown(f, resolution) ? marks(boundedText(f.get("number")) + (f.get("separation_m") === null ? "?" : "")) : unseenCrossing;
+      case "line": return unseenLine; // drawnLineStyle draws it
       default: return undefined;
     }
   };
 }
 
-const edge = (color: string, width: number, lineDash: number[] = []) =>
-  new Style({ stroke: new Stroke({ color, width, lineDash, lineCap: "butt", lineJoin: "round" }) });
-
-function zoneStyles(r: RecordLayer | undefined): Style[] {
-  if (!r) return [];
-  const { colour, casing } = coloursOf(r.overlay);
-  return [new Style({ fill: hatchFill(lineSymbol(r.overlay.utility, ""), colour) }), edge(casing, 4), edge(colour, 2, [12, 5])];
+/** The style of lines through readings. */
+export function drawnLineStyle({ recordOf, shown, places }: DerivedContext): StyleFunction {
+  const lines = cachedByTheme((key) => {
+    const [id = "", style = ""] = key.split("\n");
+    const overlay = recordOf(id)?.overlay;
+    const look = overlay && lookOf(overlay, style, places.lettersAt);
+    return look && [casingMark("joined", look), colourMark("joined", look, 1)];
+  });
+  return (f) => (f.get("part") === "line" && shown(f)
+    ? lines(`${boundedText(f.get("line")).split("/")[0] ?? ""}\n${lineKey(boundedText(f.get("quality_level")), f)}`) : undefined);
 }
 
-function uncertaintyStyles(r: RecordLayer | undefined): Style[] {
+const edge = (kind: MarkKind, color: string, width: number, lineDash: number[] = []) =>
+  mark(kind, { stroke: new Stroke({ color, width, lineDash, lineCap: "butt", lineJoin: "round" }) });
+
+export function zoneStyles(r: Pick<RecordLayer, "overlay"> | undefined): Style[] {
   if (!r) return [];
   const { colour, casing } = coloursOf(r.overlay);
-  return [new Style({ fill: new Fill({ color: "rgba(0,0,0,0)" }) }), edge(`${casing}90`, 3), edge(colour, 1.5, [2, 6])];
+  const { weight } = theme();
+  return [mark("zone", { fill: hatchFill(lineSymbol(r.overlay.utility, ""), colour) }),
+    edge("zone", casing, 4 * weight), edge("zone", colour, 2 * weight, [12 * weight, 5 * weight])];
+}
+
+export function uncertaintyStyles(r: Pick<RecordLayer, "overlay"> | undefined): Style[] {
+  if (!r) return [];
+  const { colour, casing } = coloursOf(r.overlay);
+  const { weight } = theme();
+  return [mark("uncertainty", { fill: new Fill({ color: "rgba(0,0,0,0)" }) }),
+    edge("uncertainty", `${casing}90`, 3 * weight), edge("uncertainty", colour, 1.5 * weight, [2 * weight, 6 * weight])];
 }
 
 /** The offset of the rails along lines beside each other, in pixels. */
 const railOffset = 20;
 
 // A pale band with a rail on both sides, under lines and zones, which stay as they are.
-function besideStyles(): Style[] {
+export function besideStyles(): Style[] {
   const rail = (color: string, width: number) => [-railOffset, railOffset].map((offset) =>
-    new Style({ stroke: new Stroke({ color, width: width * theme().weight, offset, lineCap: "butt", lineJoin: "round" }) }));
-  return [edge(`${theme().paper}70`, 2 * railOffset), ...rail(theme().paper, 4), ...rail(theme().ink, 2)];
+    mark("beside", { stroke: new Stroke({ color, width: width * theme().weight, offset, lineCap: "butt", lineJoin: "round" }) }));
+  return [edge("beside", `${theme().paper}70`, 2 * railOffset), ...rail(theme().paper, 4), ...rail(theme().ink, 2)];
 }
 
-function crossingStyle(number: string): Style {
-  const unknown = number.endsWith("?");
-  return new Style({
-    image: new CircleStyle({
-      radius: 13, fill: new Fill({ color: theme().paper }), stroke: new Stroke({ color: theme().ink, width: 3, lineDash: unknown ? [4, 3] : [] }),
-    }),
-    text: new Text({ text: number, font: `800 13px ${font}`, fill: new Fill({ color: theme().ink }), offsetY: 1 }),
-  });
+/** What is too narrow or has no room is not seen; a tap finds it all the same. */
+const unseenFace = mark("zone", {
+  renderer: () => undefined,
+  hitDetectionRenderer(coordinates, { context }) {
+    const ring = (c: unknown): void => {
+      if (!Array.isArray(c)) return;
+      if (!Array.isArray(c[0]) || typeof c[0][0] !== "number") return c.forEach(ring);
+      (c as number[][]).forEach(([x = 0, y = 0], i) => (i === 0 ? context.moveTo(x, y) : context.lineTo(x, y)));
+      context.closePath();
+    };
+    context.fillStyle = "#000000";
+    context.beginPath();
+    ring(coordinates);
+    context.fill("evenodd");
+  },
+});
+const unseenLine = mark("joined", { renderer: () => undefined, hitDetectionRenderer: (coordinates, { context }) => traceHit(context, coordinates) });
+const unseenAt = { left: -4, top: -4, width: 8, height: 8, paint: () => undefined };
+const unseenCrossing = pictureMark("crossing", unseenAt, true);
+
+function crossingMark(number: string): Style {
+  return pictureMark("crossing", crossingPicture(number, number.endsWith("?")), true);
 }
 
-// Beside the line, which stays visible.
-function flagStyle(): Style[] {
-  const at = (f: FeatureLike) => flagPoint(f.getGeometry() as Geometry | undefined);
-  return [new Style({
-    geometry: at,
-    image: new RegularShape({
-      points: 3, radius: 16, displacement: [16, 6], fill: new Fill({ color: theme().paper }), stroke: new Stroke({ color: theme().ink, width: 3, lineJoin: "round" }),
-    }),
-    text: new Text({ text: "!", font: `900 15px ${font}`, fill: new Fill({ color: theme().ink }), offsetX: 16, offsetY: -4 }),
-  })];
+function flagMark(side: number): Style {
+  const beside = flagSides[side];
+  return pictureMark("entry", beside ? flagPicture(beside) : unseenAt, true, { geometry: (f) => flagPoint(f.getGeometry() as Geometry | undefined) });
 }
 
 /** The midpoint of a line's longest part, where its flag is. */

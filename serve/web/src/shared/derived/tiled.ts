@@ -10,14 +10,14 @@ import { attachFeed, fetchNear, replaceSource } from "../records/tiled";
 import type { FeedTarget, TileFeed } from "../records/tilefeed";
 import type { Derived, DerivedLayer } from "./layers";
 
-/** From this resolution on, zones are narrower than their edges and not drawn; projected meters per pixel. */
+/** From this resolution on, zones are not loaded: nearer than that they are drawn where they are wide enough. Projected meters per pixel. */
 const maxZoneResolution = 0.5;
 
 export interface TiledDerived {
   load(): Promise<void>;
   /** The features near a place on layers that are on. */
   near(place: Coordinate, resolution: number): Promise<Feature[]>;
-  /** Whether zones are hidden because the map is zoomed out too far. */
+  /** Whether zones are on and not loaded because the map is zoomed out too far. */
   tooFar(resolution: number): boolean;
   /** Ends all requests: the server has another version of the pack. */
   stop(): void;
@@ -71,7 +71,7 @@ function clippedStyle(style: StyleFunction): StyleFunction {
   return (f, resolution) => {
     const all = style(f, resolution);
     if (f.get("layer") !== "faces" || !Array.isArray(all)) return all;
-    return all[0]?.getFill() && !all[0].getStroke() ? all[0] : undefined;
+    return all.find((s) => s.getFill() && !s.getStroke());
   };
 }
 

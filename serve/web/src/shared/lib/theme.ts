@@ -12,21 +12,28 @@ interface Theme {
   words: string;
   /** line width relative to day */
   weight: number;
+  /** text and dots on the map relative to day */
+  size: number;
   /** labels: text and edges, and background */
   ink: string;
   paper: string;
+  /** a thin edge around black casings where these are not seen beside the picture, "" for none */
+  edge: string;
   /** whether the picture is faint by default */
   faint: boolean;
 }
 
 export const themes: Theme[] = [
-  { name: "day", title: say("lights.day"), words: say("lights.day_words"), weight: 1, ink: "#12161a", paper: "#ffffff", faint: false },
-  { name: "night", title: say("lights.night"), words: say("lights.night_words"), weight: 1, ink: "#f3efe4", paper: "#14181b", faint: true },
-  { name: "sun", title: say("lights.sun"), words: say("lights.sun_words"), weight: 1.5, ink: "#000000", paper: "#ffffff", faint: false },
+  { name: "day", title: say("lights.day"), words: say("lights.day_words"), weight: 1, size: 1, ink: "#12161a", paper: "#ffffff", edge: "", faint: false },
+  { name: "night", title: say("lights.night"), words: say("lights.night_words"), weight: 1, size: 1, ink: "#f3efe4", paper: "#14181b", edge: "#8f9296", faint: true },
+  { name: "sun", title: say("lights.sun"), words: say("lights.sun_words"), weight: 1.5, size: 1.25, ink: "#000000", paper: "#ffffff", edge: "", faint: true },
 ];
 
 const day = themes[0] as Theme;
 let current = day;
+
+/** The edge around a casing in the current theme, "" for none. */
+export const edgeOf = (casing: string): string => (casing.toLowerCase() === "#000000" ? current.edge : "");
 
 /** The current theme. */
 export const theme = (): Theme => current;

@@ -10,11 +10,11 @@ import type { MapView } from "../map/mapview";
 import type { RecordSet } from "../map/recordset";
 import { notRecorded } from "../records/coverage";
 import { isOn } from "../records/layer";
-import { focusLast, type Found, foundDerived, foundList } from "../sheets/found";
+import { focusLast, type Found, foundDerived } from "../sheets/found";
 import type { Page, Sheet } from "../shell/sheet";
 import { makeInArea } from "./inarea";
 import { countOf, type Group, type Listing, makeListing } from "./listing";
-import { type Asked, groupSections, laptopSection, type Show, thousands } from "./sections";
+import { type Asked, groupSections, laptopSection, type Show, thousands, workedOutSection } from "./sections";
 import { folded, matches, typedWords, wholeMatches } from "./textmatch";
 import "./recordspage.css";
 
@@ -47,7 +47,14 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
       title: one.recorded ? say("here.one") : say("layers.worked_out"),
       body: () => [make("div", "back", makeButton([say("list.back")], back)), one.details()],
     });
-    goThere(mapView, one.feature.getGeometry(), sheet.covers());
+    goThere(mapView, one.feature.getGeometry());
+  };
+  // Ten thousand features are compared with the dig area once, and again only after others were loaded.
+  let [held, key]: [Listing | null, string] = [null, ""];
+  const listed = (): Listing => {
+    const now = records.layers.map((l) => `${l.fault} ${l.content?.features ?? l.parts[0].getSource()?.getFeatures().length}`).join();
+    if (held === null || now !== key) [held, key] = [makeListing(records.layers, area), now];
+    return held;
   };
   const shown = new Map<string, number>();
   const place = (feature: Feature) => {
@@ -56,7 +63,7 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
   };
 
   function body(): Node[] {
-    const listing = makeListing(records.layers, area);
+    const listing = listed();
     const show: Show = { units: about.units, now: new Date(), choose, place, shown, isLast: (one) => last !== null && one.feature === last.feature };
     const listsAll = listing.tiled.length + listing.missing.length === 0; // else more may be recorded than is listed
     const results = make("div", "");
@@ -95,7 +102,7 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
       const all = records.derived.layers.filter((l) => l.id === "crossings" || l.id === "beside").flatMap((l) => (l.content ? [] : l.layer.getSource()?.getFeatures() ?? []))
         .map((f) => foundDerived(f, records.layers, about.units, about.tolerance?.rule ?? ""))
         .filter((one) => matches(words, [one.title, ...one.words].map(folded).join("\n")));
-      return all.length === 0 ? [] : [make("section", "listed", make("h3", "", say("list.counted", { title: say("layers.worked_out"), n: all.length })), foundList(all, choose, show))];
+      return workedOutSection(all, show);
     };
     input.addEventListener("input", () => {
       typed = input.value;
@@ -160,10 +167,10 @@ function countText(typed: string, loaded: number, listing: Listing, asked: Asked
 const nearZoom = 21;
 
 /** Brings a shape into the free map, as near as it takes to tell it from its neighbors. */
-function goThere(mapView: MapView, shape: Geometry | undefined, covered: number): void {
+function goThere(mapView: MapView, shape: Geometry | undefined): void {
   if (!shape) return;
   const { view } = mapView;
   const extent = shape.getExtent();
   view.fit(extent, { padding: [40, 40, 40, 40], maxZoom: Math.max(nearZoom, view.getZoom() ?? 0), duration: 0 });
-  mapView.reveal(getCenter(extent), covered);
+  mapView.reveal(getCenter(extent));
 }

@@ -34,16 +34,28 @@ export function groupSections(title: string, words: string, groups: Group[], sho
   if (groups.length === 0) return [];
   const section = make("section", "listed", make("h3", "", say("list.counted", { title, n: countOf(groups) })));
   if (words !== "") section.append(make("p", "", words));
-  for (const g of groups) section.append(make("h4", "", say("list.counted", { title: g.utility, n: g.entries.length })), steps(g, `${title}\n${g.utility}`, show));
+  for (const { utility, entries } of groups) {
+    const some = (from: number, to: number) => foundList(entries.slice(from, to).map((e) => foundRecord(e.hit, show.units, show.now)), show.choose, { ...show, short: true });
+    section.append(make("h4", "", say("list.counted", { title: utility, n: entries.length })), steps(entries.length, some, `${title}\n${utility}`, show));
+  }
   return [section];
 }
 
-function steps(g: Group, key: string, show: Show): Node {
+/** What is worked out from the records, under a heading; nothing where there is none. */
+export function workedOutSection(all: Found[], show: Show): Node[] {
+  if (all.length === 0) return [];
+  const title = say("layers.worked_out");
+  const some = (from: number, to: number) => foundList(all.slice(from, to), show.choose, show);
+  return [make("section", "listed", make("h3", "", say("list.counted", { title, n: all.length })), steps(all.length, some, title, show))];
+}
+
+/** A list of n entries in steps, each made when it is shown. */
+function steps(n: number, some: (from: number, to: number) => HTMLElement, key: string, show: Show): Node {
   const box = make("div", "");
   const add = (from: number, to: number) => {
-    const list = foundList(g.entries.slice(from, to).map((e) => foundRecord(e.hit, show.units, show.now)), show.choose, { ...show, short: true });
+    const list = some(from, to);
     show.shown.set(key, to);
-    const left = g.entries.length - to;
+    const left = n - to;
     const first = list.querySelector("button");
     join(box, list);
     if (left > 0) box.append(moreButton(Math.min(step, left), left, () => add(to, to + step)));

@@ -4,11 +4,13 @@ import { createEmpty, extend, type Extent, isEmpty } from "ol/extent";
 import type { Geometry } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
-import { Stroke, Style } from "ol/style";
+import { Stroke, type Style } from "ol/style";
 import type { StyleFunction } from "ol/style/Style";
 import { UserError } from "../lib/http";
+import { cachedByTheme, edgeOf, theme } from "../lib/theme";
 import { say } from "../lib/words";
 import { fetchFeatures } from "../records/load";
+import { mark } from "../records/marks";
 
 interface DigArea {
   layer: VectorLayer;
@@ -44,9 +46,16 @@ function extentOf(features: Feature[]): Extent {
 
 /** White, the color of proposed excavation; the margin dashed. */
 function edgeStyle(): StyleFunction {
-  const edge = (width: number, color: string, lineDash: number[] = []) =>
-    new Style({ stroke: new Stroke({ color, width, lineDash, lineJoin: "miter", lineCap: "butt" }) });
-  const area = [edge(8, "#000000"), edge(4, "#ffffff")];
-  const margin = [edge(4, "#000000"), edge(2, "#ffffff", [10, 8])];
-  return (f) => (f.get("part") === "margin" ? margin : area);
+  const edges = cachedByTheme((part) => edgeStyles(part === "margin" ? "margin" : "area"));
+  return (f) => edges(String(f.get("part")));
+}
+
+export function edgeStyles(kind: "area" | "margin"): Style[] {
+  const { weight } = theme();
+  const edge = (width: number, color: string, lineDash: number[] = []) => mark(kind, {
+    stroke: new Stroke({ color, width: width * weight, lineDash: lineDash.map((d) => d * weight), lineJoin: "miter", lineCap: "butt" }),
+  });
+  // By night black alone is not seen beside a dark picture: a thin light edge around it is.
+  const outer = (width: number) => (edgeOf("#000000") === "" ? [] : [edge(width + 2, edgeOf("#000000"))]);
+  return kind === "area" ? [...outer(8), edge(8, "#000000"), edge(4, "#ffffff")] : [...outer(4), edge(4, "#000000"), edge(2, "#ffffff", [10, 8])];
 }

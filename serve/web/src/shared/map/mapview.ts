@@ -10,6 +10,7 @@ import { byId } from "../lib/dom";
 import { resolutionAtZoom0 } from "../lib/mercator";
 import { type Hit, pointsFirst, type RecordLayer } from "../records/layer";
 import type { BaseMap } from "./basemap";
+import { type Insets, watchFreeMap } from "./freemap";
 import { CalmView, calmInteractions } from "./motion";
 import { makeSelection } from "./selection";
 import type { ViewPosition } from "./viewhash";
@@ -20,6 +21,9 @@ const overzoom = 4.5;
 const minJobPixels = 120;
 /** The tolerance of a tap, in pixels. */
 const tapTolerance = 14;
+/** How far the job stays from the edge of the free map when it is fitted, and how far a revealed thing, in pixels. */
+const fitMargin = 20;
+const revealMargin = 36;
 
 /**
  * The most pixels of the map to a pixel of the page, each way. Tiles have two at most. A screen of three
@@ -41,8 +45,12 @@ export interface MapView {
   featuresAt(pixel: number[], layers: VectorLayer[]): Feature[];
   /** Marks some features, and others lighter. */
   select(chosen: Feature[], others?: Feature[]): void;
-  /** Moves the map so that a place is visible above what covers its lower edge. */
-  reveal(place: Coordinate, covered: number): void;
+  /** The middle of the free map, as a pixel: the place of the cross. */
+  middle(): [number, number];
+  /** Looks at once what covers the map, as a browser does at its next frame. */
+  look(): void;
+  /** Moves the map so that a place is in the free map. */
+  reveal(place: Coordinate): void;
 }
 
 /** A view around the job, from above the shallowest tiles to past the deepest. */
@@ -70,22 +78,25 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
     target: byId("map"), view, controls: [], layers: [base.layer, selection.layer],
     interactions: calmInteractions(), pixelRatio: Math.min(devicePixelRatio, maxPixelRatio),
   });
-  const wholeJob = () => view.fit(job, { padding: [36, 36, 36, 36], duration: 0 });
+  const free = makeFree(map, job);
   const mapView: MapView = {
     map,
     view,
-    wholeJob,
+    wholeJob: free.fit,
     zoomBy: (steps) => view.animate({ zoom: (view.getZoom() ?? 17) + steps, duration: 160 }),
     position() {
-      const center = view.getCenter();
+      const [x, y] = view.getCenter() ?? [];
       const zoom = view.getZoom();
-      if (center === undefined || zoom === undefined) return null;
-      const [lon, lat] = toLonLat(center) as [number, number];
+      if (x === undefined || y === undefined || zoom === undefined) return null;
+      const [right, down] = free.shift();
+      const [lon, lat] = toLonLat([x - right, y + down]) as [number, number];
       return { lat, lon, zoom };
     },
     moveTo(at) {
-      view.setCenter(fromLonLat([at.lon, at.lat]));
       view.setZoom(at.zoom);
+      const [x = 0, y = 0] = fromLonLat([at.lon, at.lat]);
+      const [right, down] = free.shift();
+      view.setCenter([x + right, y - down]);
     },
     recordsAt: (pixel, all) => recordsAt(map, pixel, all),
     featuresAt(pixel, layers) {
@@ -93,29 +104,65 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
       return [...new Set(found.flat())] as Feature[];
     },
     select: selection.select,
-    reveal: (place, covered) => reveal(map, place, covered),
+    middle: free.middle,
+    look: free.look,
+    reveal(place) {
+      free.look();
+      reveal(view, free.size(), place, isUnder("#toast", map, place));
+    },
   };
-  wholeJob();
+  free.fit();
   return mapView;
 }
 
-function reveal(map: OLMap, [x, y]: Coordinate, covered: number): void {
-  map.updateSize(); // a sheet beside the map may have made it narrower
+/** Keeps the view's middle in the middle of the free map. A job that was fitted stays so when that changes. */
+function makeFree(map: OLMap, job: Extent) {
   const view = map.getView();
-  const [width, height] = map.getSize() ?? [];
+  let insets: Insets = [0, 0, 0, 0];
+  let fitted = "";
+  const now = () => [view.getResolution(), ...(view.getCenter() ?? [])].join();
+  const fit = () => {
+    view.fit(job, { padding: [fitMargin, fitMargin, fitMargin, fitMargin], duration: 0 });
+    fitted = now();
+  };
+  const look = watchFreeMap((covered, settle) => {
+    const whole = fitted === now();
+    map.updateSize();
+    insets = covered;
+    view.padding = insets;
+    if (!whole) return;
+    if (settle) fit();
+    else fitted = now();
+  });
+  const [width, height] = [() => map.getSize()?.[0] ?? 0, () => map.getSize()?.[1] ?? 0];
+  return {
+    fit, look,
+    size: (): [number, number] => [width() - insets[1] - insets[3], height() - insets[0] - insets[2]],
+    middle: (): [number, number] => [(width() + insets[3] - insets[1]) / 2, (height() + insets[0] - insets[2]) / 2],
+    /** From the middle of the whole map to that of the free one, right and down, in projected meters. */
+    shift(): [number, number] {
+      const half = (view.getResolution() ?? 0) / 2;
+      return [(insets[3] - insets[1]) * half, (insets[0] - insets[2]) * half];
+    },
+  };
+}
+
+function reveal(view: View, [width, height]: [number, number], [x, y]: Coordinate, hidden: boolean): void {
   const [midX, midY] = view.getCenter() ?? [];
   const resolution = view.getResolution();
-  if (!width || !height || !resolution || x === undefined || y === undefined || midX === undefined || midY === undefined) return;
-  const right = (x - midX) / resolution; // from the center, in pixels
-  const down = (midY - y) / resolution;
-  const free = height - covered;
-  const aside = Math.abs(right) > width / 2 - 24;
-  const under = covered > 0 && height / 2 + down > free - 40;
-  if (!aside && !under) return;
-  view.animate({
-    center: [aside ? x : midX, under ? midY - (height / 2 + down - free / 2) * resolution : midY],
-    duration: 160,
-  });
+  if (!resolution || x === undefined || y === undefined || midX === undefined || midY === undefined) return;
+  const aside = Math.abs(x - midX) / resolution > Math.max(0, width / 2 - revealMargin);
+  const under = Math.abs(y - midY) / resolution > Math.max(0, height / 2 - revealMargin);
+  if (aside || under || hidden) view.animate({ center: [aside ? x : midX, under || hidden ? y : midY], duration: 160 });
+}
+
+/** Whether something on the page covers a place. */
+function isUnder(cover: string, map: OLMap, place: Coordinate): boolean {
+  const [x, y] = map.getPixelFromCoordinate(place) ?? [];
+  const box = document.querySelector(cover)?.getBoundingClientRect();
+  const origin = map.getTargetElement()?.getBoundingClientRect();
+  if (x === undefined || y === undefined || !box || !origin) return false;
+  return x + origin.left > box.left && x + origin.left < box.right && y + origin.top > box.top && y + origin.top < box.bottom + tapTolerance;
 }
 
 function recordsAt(map: OLMap, pixel: number[], layers: RecordLayer[]): Hit[] {

@@ -1,67 +1,78 @@
-// The readout, always on screen: scale, ground size of a pixel, enlargement, source and date of the picture.
+// The readout, always on screen: scale, ground size of a pixel, enlargement, source and date of the
+// picture. What is so only here and now is a notice.
 import type View from "ol/View";
 import { intersects } from "ol/extent";
 import { getPointResolution } from "ol/proj";
 import type { About, TileJSON } from "../lib/api";
-import { byId, plainText } from "../lib/dom";
+import { byId, plainText, setText } from "../lib/dom";
 import { pixelText, scaleBar } from "../lib/units";
 import { say } from "../lib/words";
 import type { DrawnCount } from "../records/tiled";
+import type { Notice, Notices } from "../shell/notice";
 import type { BaseMap } from "./basemap";
+import "./readout.css";
 
-/** The longest scale bar, in pixels: fits on one line of a phone. */
-const maxBarPixels = 130;
+/** The longest scale bar, in pixels: leaves room beside it on a small phone. */
+const maxBarPixels = 76;
 
-/** Shows the source and the date of the picture. */
-export function showCredit(about: About, t: TileJSON): void {
-  const captured = about.source.captured;
-  byId("captured").textContent = captured === "" ? say("screen.no_picture_date") : say("screen.picture_date", { date: captured });
+/** Shows the source and the date of the picture; gives both in full. */
+export function showCredit(about: About, t: TileJSON): string {
+  const date = about.source.captured;
+  const captured = date === "" ? say("screen.no_picture_date") : say("screen.picture_date", { date });
   // Markup of an untrusted file is shown as plain text.
-  byId("attribution").textContent =
-    plainText(about.source.attribution || t.attribution || about.source.name) || say("screen.no_source");
+  const attribution = plainText(about.source.attribution || t.attribution || about.source.name) || say("screen.no_source");
+  byId("captured").textContent = captured;
+  byId("attribution").textContent = attribution;
+  return `${captured} · ${attribution}`;
+}
+
+/**
+ * The ground size of a pixel that may be told, and how many times the picture is enlarged. Resolutions are those
+ * of the screen, of the finest tiles, and of the coarsest enlarged ones in view (0 for none); `ground` is meters a
+ * projected meter.
+ */
+export function pixelTold(screen: number, finest: number, coarsest: number, ground: number): { metres: number; times: number; somewhere: boolean } {
+  const picture = Math.max(finest, coarsest);
+  const most = picture / screen;
+  const times = most < 1.1 ? 1 : most < 2.95 ? Number(most.toFixed(1)) : Math.round(most);
+  // Enlarging a picture adds nothing: a pixel of the screen is then no finer than one of the finest picture.
+  return { metres: Math.max(screen, finest) * ground, times, somewhere: coarsest > finest };
 }
 
 /** Shows scale and enlargement of the view. */
-export function showScale(view: View, base: BaseMap, about: About): void {
+export function showScale(view: View, base: BaseMap, about: About, notices: Notices): void {
   const resolution = view.getResolution();
   const center = view.getCenter();
   if (resolution === undefined || center === undefined) return;
-  // True at the center of the screen: the projection stretches with latitude.
+  // True at the center of the map: the projection stretches with latitude.
   const ground = getPointResolution("EPSG:3857", resolution, center, "m");
   const bar = scaleBar(ground, maxBarPixels, about.units);
   byId("bar").style.width = `${bar.width.toFixed(1)}px`;
-  byId("bar-text").textContent = bar.text;
-  byId("pixel").textContent = say("screen.pixel", { length: pixelText(ground, about.units) });
+  setText(byId("bar-text"), bar.text);
   const seen = view.calculateExtent();
   const off = !intersects(base.extent, seen);
-  byId("no-picture").hidden = base.drawnAt(resolution) && !off;
-  byId("no-picture").textContent = off ? say("screen.no_picture") : say("screen.zoom_for_picture");
-  if (off) showEnlarged(0, 0);
-  else showEnlarged(base.finest / resolution, base.coarsestEnlarged(seen, resolution) / resolution);
+  const told = pixelTold(resolution, off ? 0 : base.finest, off ? 0 : base.coarsestEnlarged(seen, resolution), ground / resolution);
+  const pixel = say("screen.pixel", { length: pixelText(told.metres, about.units) });
+  const { times } = told;
+  const enlarged = times === 1 ? "" : told.somewhere ? say("screen.enlarged_up_to", { times }) : say("screen.enlarged", { times });
+  setText(byId("pixel"), enlarged === "" ? pixel : say("screen.pixel_enlarged", { pixel, enlarged }));
+  byId("pixel").dataset.times = String(times);
+  const text = off ? say("screen.no_picture") : say("screen.zoom_for_picture");
+  const press = () => (off ? byId("whole-job") : byId("zoom-in")).click();
+  notices.set("no-picture", base.drawnAt(resolution) && !off ? null : { text, short: text, press });
 }
 
-/** Shows whether depths are hidden; at the deepest zoom the notice suggests a tap. */
-export function showHiddenDepths(some: boolean, deepest: boolean): void {
-  byId("depths-hidden").hidden = !some;
-  byId("depths-hidden").textContent = deepest ? say("screen.depths_tap") : say("screen.depths_zoom");
+/** A notice of marks that found no room: nearer there is more; at the deepest zoom a tap tells. */
+export function hiddenNotice(what: string, deepest: boolean, tap: string, closer: () => void): Notice {
+  const short = say("screen.hidden", { what });
+  return deepest ? { text: say("screen.hidden_tap", { what, tap }), short } : { text: say("screen.hidden_zoom", { what }), short, press: closer };
 }
 
-/** Shows whether some features of tiled records are not drawn, or not yet. */
-export function showDrawnCount({ drawn, recorded, waiting }: DrawnCount, noZones: boolean): void {
+/** Tells whether some features of tiled records are not drawn, or not yet. */
+export function showDrawnCount({ drawn, recorded, waiting }: DrawnCount, noZones: boolean, notices: Notices, closer: () => void): void {
   const n = (v: number) => v.toLocaleString("en");
-  const all: string[] = [];
-  if (waiting) all.push(say("screen.loading"));
-  else if (drawn !== recorded) all.push(say("screen.thinned", { recorded: n(recorded), drawn: n(drawn) }));
-  if (noZones) all.push(say("screen.zoom_for_zones"));
-  byId("thinned").hidden = all.length === 0;
-  byId("thinned").textContent = all.join("; ");
-}
-
-// Tiles are enlarged everywhere past the deepest zoom, and where the pack is less deep than elsewhere.
-function showEnlarged(everywhere: number, somewhere: number): void {
-  const badge = byId("enlarged");
-  const most = Math.max(everywhere, somewhere);
-  badge.hidden = most < 1.1;
-  const times = most < 2.95 ? Number(most.toFixed(1)) : Math.round(most);
-  badge.textContent = somewhere > everywhere ? say("screen.enlarged_up_to", { times }) : say("screen.enlarged", { times });
+  notices.set("loading", waiting ? { text: say("screen.loading"), short: say("screen.loading") } : null);
+  notices.set("thinned", waiting || drawn === recorded ? null
+    : { text: say("screen.thinned", { recorded: n(recorded), drawn: n(drawn) }), short: say("screen.thinned_short"), press: closer });
+  notices.set("zones", noZones ? { text: say("screen.zoom_for_zones"), short: say("screen.zones_short"), press: closer } : null);
 }

@@ -1,22 +1,31 @@
 // All records of a pack on the map, and what is derived from them.
 import type OLMap from "ol/Map";
+import type { Extent } from "ol/extent";
+import { getPointResolution } from "ol/proj";
 import { type Derived, makeDerived } from "../derived/layers";
 import { makeTiledDerived, type TiledDerived } from "../derived/tiled";
 import type { About, Overlay } from "../lib/api";
 import { say } from "../lib/words";
-import { type DepthLabels, makeDepthLabels } from "../records/depthlabels";
 import { isTiled, type RecordLayer } from "../records/layer";
 import { loadRecord, makeRecordLayer } from "../records/load";
-import { makeTiledRecords, type TiledRecords } from "../records/tiled";
+import { makeMarkPlaces, type MarkPlaces } from "../records/markplaces";
+import { followFrames } from "../records/stage";
+import { type DrawnCount, makeTiledRecords, type TiledRecords } from "../records/tiled";
 
 export interface RecordSet {
   layers: RecordLayer[];
   derived: Derived;
-  depths: DepthLabels;
+  places: MarkPlaces;
   tiled: TiledRecords;
   /** zones and crossings as vector tiles where there are very many, else null */
   tiledDerived: TiledDerived | null;
-  /** Loads what is not loaded yet. Resolves when all is there, and after a second at the latest: `tiled.drawn` tells what waits. */
+  /** How many of the marks in view are drawn. */
+  drawn(view: Extent, resolution: number): DrawnCount;
+  /** Whether zones are on, but not drawn so far out. */
+  zonesHidden(resolution: number): boolean;
+  /** Places and draws all again: after records were switched on or off. */
+  redraw(): void;
+  /** Loads what is not loaded yet. Resolves when all is there, and after a second at the latest: `drawn` tells what waits. */
   load(): Promise<void>;
   /** Whether something failed to load. */
   incomplete(): boolean;
@@ -36,14 +45,20 @@ const longestWaitMs = 1_000;
 
 /** Adds the records of a pack to a map, over its dig area; `load` loads them. */
 export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], events: RecordSetEvents): RecordSet {
-  const depths = makeDepthLabels(about.units);
-  const layers = overlays.map((o, i) => makeRecordLayer(o, depths, i));
-  const derived = makeDerived(about.known_large?.entries ?? about.known ?? "", layers);
-  depths.setSources(layers, derived.crossings);
-  map.getLayers().extend([...layers.flatMap((l) => l.parts), ...derived.layers.map((l) => l.layer)]);
+  followFrames(map);
+  const ground = () => getPointResolution("EPSG:3857", 1, map.getView().getCenter() ?? [0, 0], "m");
+  const places = makeMarkPlaces(about.units);
+  const layers = overlays.map((o, i) => makeRecordLayer(o, places, i));
+  const derived = makeDerived(about.known_large?.entries ?? about.known ?? "", layers, places, ground);
+  places.setSources(layers, derived.places);
+  const redraw = () => {
+    places.refresh();
+    derived.redraw();
+  };
+  map.getLayers().extend([...layers.flatMap((l) => l.parts), ...derived.layers.map((l) => l.layer), derived.drawnLines]);
   const failed = (fault: string) => events.report(fault, retry);
-  const tiled = makeTiledRecords(map, layers, depths.refresh, failed);
-  const tiledDerived = about.known_large ? makeTiledDerived(map, about.known_large, derived, depths.refresh, failed) : null;
+  const tiled = makeTiledRecords(map, layers, redraw, failed);
+  const tiledDerived = about.known_large ? makeTiledDerived(map, about.known_large, derived, redraw, failed) : null;
   const faulty = () => [...layers, derived].filter((l) => l.fault !== "");
   let stopped = false;
 
@@ -60,7 +75,7 @@ export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], eve
       ...layers.filter((l) => l.fault !== "").map((l) => (isTiled(l) ? tiled.load(l) : loadRecord(l))),
     ]);
     loads--;
-    depths.refresh();
+    redraw();
     events.loaded();
     const [first, ...more] = faulty();
     if (first !== undefined) {
@@ -73,8 +88,12 @@ export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], eve
     void load();
   }
   return {
-    layers, derived, depths, tiledDerived, load,
-    tiled: { ...tiled, drawn: (view) => ({ ...tiled.drawn(view), ...(loads > 0 ? { waiting: true } : {}) }) },
+    layers, derived, places, tiled, tiledDerived, redraw, load,
+    drawn(view, resolution) {
+      const [inTiles, whole] = [tiled.drawn(view), places.dotsIn(view, resolution)];
+      return { drawn: inTiles.drawn + whole.drawn, recorded: inTiles.recorded + whole.recorded, waiting: inTiles.waiting || loads > 0 };
+    },
+    zonesHidden: (resolution) => tiledDerived?.tooFar(resolution) === true || derived.zonesHidden(resolution),
     incomplete: () => faulty().length > 0,
     stop() {
       stopped = true;

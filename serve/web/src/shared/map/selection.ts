@@ -12,7 +12,7 @@ interface Selection {
 
 export function makeSelection(): Selection {
   const source = new VectorSource();
-  const layer = new VectorLayer({ source, style: selectionStyle(), zIndex: 15 });
+  const layer = new VectorLayer({ source, style: selectionStyle(), zIndex: 11.4 });
   // Copies, so that the halo is apart from the record.
   const copyOf = (f: Feature, lighter: boolean) => {
     const copy = f.clone();

@@ -34,7 +34,7 @@ export function makeCrossBar(id: string, title: string, buttons: BarButton[]): C
   const box = make("section", "crossbar", make("p", "", main, more, limit), announcement, make("div", "", ...made.values()));
   Object.assign(box, { id, hidden: true });
   box.setAttribute("aria-label", title);
-  byId("readout").prepend(box);
+  byId("tool").append(box);
   return {
     box,
     button: (name) => made.get(name) as HTMLButtonElement,

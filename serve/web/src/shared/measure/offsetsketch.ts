@@ -18,11 +18,11 @@ export function offsetSketch({ line, points }: Offsets, units: Units): Feature[]
     sketched("foot", pointOf(end), stationText(lineLength(line.path), units)),
   ];
   for (const p of points) {
-    for (const f of feetWithin(line, p, offsetDoubt(line, p, units)).slice(0, 2)) {
-      const length = depthText(Math.abs(f.offset), units);
-      const station = stationText(f.station, units);
-      drawn.push(sketched("tape", lineOf([f.at, p.at]), f.offset < 0 ? say("offset.label_left", { station, length }) : say("offset.label_right", { station, length })));
-    }
+    feetWithin(line, p, offsetDoubt(line, p, units)).forEach((f, i) => {
+      const [station, length] = [stationText(f.station, units), depthText(Math.abs(f.offset), units)];
+      const label = f.offset < 0 ? say("offset.label_left", { station, length }) : say("offset.label_right", { station, length });
+      drawn.push(sketched(i === 0 ? "tape" : "arc", lineOf([f.at, p.at]), i === 0 ? label : "")); // the sheet tells of the others
+    });
   }
   return [...drawn, ...marks];
 }

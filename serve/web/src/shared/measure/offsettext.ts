@@ -14,7 +14,10 @@ export interface Offsets {
 
 type Foot = ReturnType<typeof feetOn>[number];
 
-/** A station: stations of 100 ft to a tenth of a foot ("1+23.4"), or kilometers to the centimeter ("0+123.45"). */
+/**
+ * A station: stations of 100 ft to a tenth of a foot ("1+23.4"), or kilometers to the centimeter ("0+123.45").
+ * Common practice. The foot is the international one; the survey foot is longer by two millionths of it.
+ */
 export function stationText(metres: number, units: Units): string {
   const [whole, station, places] = units === "us" ? [Math.round((metres / foot) * 10), 1000, 1] as const : [Math.round(metres * 100), 100_000, 2] as const;
   const rest = (Math.abs(whole) % station) / 10 ** places;

@@ -3,7 +3,7 @@ import type { Coordinate } from "ol/coordinate";
 import { fromLonLat, toLonLat } from "ol/proj";
 import { LineString } from "ol/geom";
 import type { LonLat } from "../coords/geodesic";
-import { lineLength } from "../coords/station";
+import { feetOn, lineLength } from "../coords/station";
 import { make, makeButton } from "../lib/dom";
 import { depthText, type Units } from "../lib/units";
 import { say } from "../lib/words";
@@ -16,7 +16,7 @@ import { markedLine, offsetLimits, type Offsets, offsetsText, offsetText, pointN
 import type { Wish } from "./picker";
 import { makeSketchLayer } from "./sketchstyle";
 import type { PickedLine, Snapper } from "./snap";
-import { nameField, type TieContext } from "./tietool";
+import { editRow, type TieContext } from "./tietool";
 
 /** As many points are told by one line. */
 const mostPoints = 12;
@@ -89,7 +89,7 @@ function pointRow(line: PickedLine, p: Spot, i: number, units: Units, save: () =
   const { main, more, doubt } = offsetText(line, p, units);
   return make("section", "tie", make("h3", "", pointName(p, i)), make("p", "", make("b", "", main)), ...more.map((m) => make("p", "", m)),
     make("p", "", doubt), make("p", "", say("tie.line", { what: p.what, grounds: p.grounds })),
-    nameField(say("offset.name", { n: i + 1 }), p, save), makeButton([say("tie.remove", { name: pointName(p, i) })], remove));
+    editRow(say("offset.name", { n: i + 1 }), pointName(p, i), p, save, remove));
 }
 
 /** For one recorded line. */
@@ -102,6 +102,7 @@ function lineWish(snapper: Snapper, choose: (line: PickedLine) => void): Omit<Wi
     },
     words: (spot) => (found?.what !== spot.what ? { main: say("offset.ask_line"), more: say("offset.no_line_here"), limit: "" }
       : { main: say("offset.ask_line"), more: spot.what, limit: spot.grounds }),
+    from: () => null,
     take(spot) {
       if (found === null || found.what !== spot.what) return true; // it no longer is under the cross
       choose(found);
@@ -132,6 +133,7 @@ function markWish(units: Units, choose: (line: PickedLine | null) => void, draw:
         more: say("tie.bar_spot", { what: spot.what, doubt: doubtText(spot.doubt, units) }), limit: spot.grounds,
       };
     },
+    from: () => corners[corners.length - 1]?.at ?? null,
     take(spot) {
       corners.push(spot);
       changed();
@@ -151,6 +153,7 @@ function pointWish(all: Offsets, line: PickedLine, units: Units, changed: () => 
       const { main, more, doubt } = offsetText(line, spot, units);
       return { main, more: more[0] ?? spot.what, limit: doubt };
     },
+    from: (spot) => feetOn(line.path, spot.at)[0]?.at ?? null,
     take(spot) {
       all.points.push(spot);
       changed();

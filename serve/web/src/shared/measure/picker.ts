@@ -1,6 +1,6 @@
 // Choosing spots one after another: what is under the cross, the position, or a typed place.
 import Feature from "ol/Feature";
-import { Point } from "ol/geom";
+import { type Geometry, LineString, Point } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import type { Coordinate } from "ol/coordinate";
 import type { Extent } from "ol/extent";
@@ -24,6 +24,8 @@ import { type Snapper, thumb, underCross } from "./snap";
 export interface Wish {
   /** The text of the bar for a spot that could be taken. */
   words(spot: Spot): BarText;
+  /** Where a line to a spot that could be taken begins; null for none. */
+  from(spot: Spot): LonLat | null;
   /** Takes a spot; false when no further one is wanted. */
   take(spot: Spot): boolean;
   /** Takes the last one back. */
@@ -52,14 +54,19 @@ interface PickerContext {
 
 export function makePicker(context: PickerContext): Picker {
   const { mapView: { map, view }, crosshair, sheet, snapper } = context;
-  const ring = new Feature<Point>();
-  map.addLayer(new VectorLayer({ source: new VectorSource({ features: [ring] }), style: ringStyle(), zIndex: 41, updateWhileAnimating: true, updateWhileInteracting: true }));
+  const ring = new Feature<Geometry>();
+  const leash = new Feature<Geometry>();
+  map.addLayer(new VectorLayer({ source: new VectorSource({ features: [leash, ring] }), style: pickStyle(), zIndex: 41, updateWhileAnimating: true, updateWhileInteracting: true }));
   let wish: Wish | null = null;
   let snapped: Spot | null = null;
   let looked = 0; // a later look cancels an answer that is still on its way
   const here = (): Spot => snapped ?? spotUnderCross(context);
   const show = () => {
-    if (wish !== null) bar.show(wish.words(here()));
+    if (wish === null) return;
+    const spot = here();
+    bar.show(wish.words(spot));
+    const from = wish.from(spot);
+    leash.setGeometry(from === null ? undefined : new LineString([fromLonLat(from), fromLonLat(spot.at)]));
   };
   const seek = (place: Coordinate, pixels: number) => (wish?.seek ?? snapper.spotNear)(place, pixels, view.getResolution() ?? 1);
   const look = async () => {
@@ -89,7 +96,7 @@ export function makePicker(context: PickerContext): Picker {
     stopped(replaced) {
       const ended = wish;
       [wish, snapped] = [null, null];
-      ring.setGeometry(undefined);
+      for (const f of [ring, leash]) f.setGeometry(undefined);
       if (!replaced) ended?.ended();
     },
     snapped: async (place: Coordinate) => {
@@ -149,9 +156,10 @@ function spotUnderCross({ mapView, base, units }: PickerContext): Spot {
   };
 }
 
-/** A ring around what the cross stands for. */
-function ringStyle(): () => Style[] {
-  const lit = cachedByTheme(() => [[theme().paper, 8], [theme().ink, 4]].map(([color, width]) =>
-    new Style({ image: new Circle({ radius: 20, stroke: new Stroke({ color: String(color), width: Number(width) }) }) })));
+/** A ring around what the cross stands for, and a dashed line to it. */
+function pickStyle(): () => Style[] {
+  const lit = cachedByTheme(() => ([[theme().paper, 8, []], [theme().ink, 4, [10, 8]]] as const).map(([color, width, dash]) => new Style({
+    image: new Circle({ radius: 20, stroke: new Stroke({ color, width }) }), stroke: new Stroke({ color, width: width - 1, lineDash: [...dash] }),
+  })));
   return () => lit("");
 }

@@ -1,14 +1,26 @@
 // The style of what measuring tools leave on the map: ink on paper, which are no utility's colors.
 import type Feature from "ol/Feature";
+import { createEmpty, extend, isEmpty } from "ol/extent";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
 import { Circle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
 import type { StyleFunction } from "ol/style/Style";
 import { cachedByTheme, theme } from "../lib/theme";
+import type { MapView } from "../map/mapview";
 import { font } from "../records/symbology";
 
+/** The space around a sketch that is shown, in pixels. */
+const room = 36;
+
+interface Sketch {
+  layer: VectorLayer;
+  draw(features: Feature[]): void;
+  /** Moves the map, and zooms it out if need be, so that all marks are in the free map. */
+  show(mapView: MapView): void;
+}
+
 /** A layer of sketched features. */
-export function makeSketchLayer(): { layer: VectorLayer; draw(features: Feature[]): void } {
+export function makeSketchLayer(): Sketch {
   const source = new VectorSource();
   const layer = new VectorLayer({ source, style: sketchStyle(), zIndex: 39, updateWhileAnimating: true, updateWhileInteracting: true });
   return {
@@ -16,6 +28,14 @@ export function makeSketchLayer(): { layer: VectorLayer; draw(features: Feature[
     draw(features) {
       source.clear(true);
       source.addFeatures(features);
+    },
+    show({ view, look }) {
+      look();
+      const extent = createEmpty();
+      for (const f of source.getFeatures()) if (["mark", "target"].includes(String(f.get("kind")))) extend(extent, f.getGeometry()?.getExtent() ?? extent);
+      const resolution = view.getResolution();
+      if (isEmpty(extent) || resolution === undefined) return;
+      view.fit(extent, { padding: [room, room, room, room], minResolution: resolution });
     },
   };
 }

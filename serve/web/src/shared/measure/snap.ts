@@ -43,7 +43,7 @@ export function makeSnapper(records: RecordSet, units: Units): Snapper {
   };
   return {
     async spotNear(place, pixels, resolution) {
-      const crossings = records.derived.crossings().map((at): Corner => ({ at, what: say("tie.crossing"), ...unstated() }));
+      const crossings = records.derived.places().crossings.map(([, at]): Corner => ({ at, what: say("tie.crossing"), ...unstated() }));
       const corners = (await near(place, pixels, resolution)).flatMap(({ feature, overlay }) => cornersOf(feature).map((at): Corner => ({ at, ...about(feature, overlay, units) })));
       const best = nearest([...crossings, ...corners], place, pixels * resolution);
       return best === null ? null : { ...best, at: toLonLat(best.at) as LonLat, named: "" };

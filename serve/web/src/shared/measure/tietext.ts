@@ -125,7 +125,7 @@ export function tiesText({ target, ties }: Ties, units: Units, place: (at: LonLa
   if (target === null) return "";
   const spot = (s: Spot) => [say("tie.line", { what: s.what, grounds: s.grounds }), place(s.at)];
   return [
-    target.named === "" ? say("tie.target") : say("tie.target_named", { name: target.named }), ...spot(target),
+    say("tie.target"), ...spot(target),
     ...ties.flatMap((t, i) => {
       const tape = tapeTo(t, target, units);
       return ["", say("tie.row", { name: tieName(t, i), tape: tapeText(tape, units), way: wayText(tape) }), ...spot(t)];

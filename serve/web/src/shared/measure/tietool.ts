@@ -50,7 +50,10 @@ export function makeTieTool(context: TieContext): Page {
   };
   const choose = () => {
     sheet.close();
-    picker.start(wishFor(all, units, changed, () => sheet.open(page)));
+    picker.start(wishFor(all, units, changed, () => {
+      sheet.open(page);
+      sketch.show(mapView);
+    }));
   };
   const remove = (i: number) => () => {
     all.ties.splice(i, 1);
@@ -59,9 +62,9 @@ export function makeTieTool(context: TieContext): Page {
   const page: Page = {
     title: say("tie.title"),
     body: () => [
-      ...(all.target === null ? [make("p", "", say("tie.begin"))] : [targetRow(all.target, save)]),
+      ...(all.target === null ? [make("p", "", say("tie.begin"))] : [targetRow(all.target)]),
       ...(chosenIn === context.seal ? [] : [make("p", "fixed", say("tie.earlier"))]),
-      ...all.ties.map((t, i) => tieRow(all, i, units, save, makeButton([say("tie.remove", { name: tieName(t, i) })], remove(i)))),
+      ...all.ties.map((_, i) => tieRow(all, i, units, save, remove(i))),
       ...swingText(all, units).map((s) => make("p", "tie-said", s)),
       buttons(all, choose, clear, () => `${context.job}\n${tiesText(all, units, context.place)}`),
       make("ul", "tie-limits", ...tapeLimits(units).map((s) => make("li", "", s))),
@@ -80,26 +83,28 @@ function buttons(all: Ties, choose: () => void, clear: () => void, text: () => s
   return box;
 }
 
-function targetRow(target: Spot, save: () => void): HTMLElement {
-  return make("section", "tie", make("h3", "", say("tie.target")), make("p", "", say("tie.line", { what: target.what, grounds: target.grounds })),
-    nameField(say("tie.name_target"), target, save));
+function targetRow(target: Spot): HTMLElement {
+  return make("section", "tie", make("h3", "", say("tie.target")), make("p", "", say("tie.line", { what: target.what, grounds: target.grounds })));
 }
 
-function tieRow({ target, ties }: Ties, i: number, units: Units, save: () => void, remove: HTMLElement): HTMLElement {
+function tieRow({ target, ties }: Ties, i: number, units: Units, save: () => void, remove: () => void): HTMLElement {
   const tie = ties[i] as Spot;
   const tape = tapeTo(tie, target as Spot, units);
-  return make("section", "tie", make("h3", "", tieName(tie, i)), make("p", "", make("b", "", tapeText(tape, units)), " ", wayText(tape)),
-    make("p", "", say("tie.line", { what: tie.what, grounds: tie.grounds })), nameField(say("tie.name_tie", { n: i + 1 }), tie, save), remove);
+  return make("section", "tie", make("h3", "", tieName(tie, i)), make("p", "", make("b", "", tapeText(tape, units))), make("p", "", wayText(tape)),
+    make("p", "", say("tie.line", { what: tie.what, grounds: tie.grounds })), editRow(say("tie.name_tie", { n: i + 1 }), tieName(tie, i), tie, save, remove));
 }
 
-/** A field for the name of a spot: the picture shows a hydrant, no record says so. */
-export function nameField(label: string, spot: Spot, save: () => void): HTMLElement {
-  const input = Object.assign(make("input", ""), { type: "text", value: spot.named, maxLength: 60, autocomplete: "off" });
+/** A field for the name of a spot, as the picture shows a hydrant and no record says so; and a button to remove it. */
+export function editRow(label: string, name: string, spot: Spot, save: () => void, remove: () => void): HTMLElement {
+  const input = Object.assign(make("input", ""), { type: "text", value: spot.named, maxLength: 60, autocomplete: "off", placeholder: say("tie.name_here") });
+  input.setAttribute("aria-label", label);
   input.addEventListener("change", () => {
     spot.named = input.value.trim();
     save();
   });
-  return make("label", "tie-name", label, input);
+  const button = makeButton([say("tie.remove")], remove);
+  button.setAttribute("aria-label", say("tie.remove_it", { name }));
+  return make("div", "tie-edit", input, button);
 }
 
 /** The spots for some ties: the target first. */
@@ -111,6 +116,7 @@ function wishFor(all: Ties, units: Units, changed: () => void, ended: () => void
       const tape = tapeText(tapeTo(spot, all.target, units), units);
       return { main: say("tie.ask_tie", { n: all.ties.length + 1, tape }), more: spot.what, limit: spot.grounds };
     },
+    from: () => all.target?.at ?? null,
     take(spot) {
       if (all.target === null) all.target = spot;
       else all.ties.push(spot);

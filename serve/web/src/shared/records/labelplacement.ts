@@ -1,37 +1,39 @@
-// Places each depth label on a side of its dot where it covers no other dot and no other label.
+// Places marks with text where they cover no dot and no other mark: numbers of crossings first,
+// then depths, flags, and the letters along lines.
 
 export type Side = "right" | "left" | "above" | "below";
 
-/** A dot on the screen, in pixels, y down; `width` is the width of its label, 0 for none. */
-export interface LabelPoint {
+/** A place on the screen, in pixels, y down, with a dot of a radius. */
+export interface Dot {
   x: number;
   y: number;
-  width: number;
-  /** half the width of another mark than a dot: labels never cover it, and it does not hide the label of a dot under it */
-  radius?: number;
+  radius: number;
+  /** whether it is no dot but another mark: it hides no label of a dot under it */
+  other?: boolean;
 }
 
-type Box = [left: number, top: number, right: number, bottom: number];
+export type Box = [left: number, top: number, right: number, bottom: number];
 
-/** Half the width of a dot with its casing, the height of a label, and the gap from the center of a dot to its label, in pixels. */
-const dotRadius = 9.5;
+/** The height of a label, and the gap from the edge of its dot to it, in pixels. */
 export const labelHeight = 26;
-export const labelGap = 12;
+const labelGap = 2.5;
 
-const sides: Side[] = ["right", "left", "above", "below"];
+export const sides: Side[] = ["right", "left", "above", "below"];
 
-function labelBox(m: LabelPoint, side: Side): Box {
+/** The box of a dot's label on a side. */
+export function labelBox({ x, y, radius }: Dot, width: number, side: Side): Box {
   const half = labelHeight / 2;
+  const gap = radius + labelGap;
   switch (side) {
-    case "right": return [m.x + labelGap, m.y - half, m.x + labelGap + m.width, m.y + half];
-    case "left": return [m.x - labelGap - m.width, m.y - half, m.x - labelGap, m.y + half];
-    case "above": return [m.x - m.width / 2, m.y - labelGap - labelHeight, m.x + m.width / 2, m.y - labelGap];
-    case "below": return [m.x - m.width / 2, m.y + labelGap, m.x + m.width / 2, m.y + labelGap + labelHeight];
+    case "right": return [x + gap, y - half, x + gap + width, y + half];
+    case "left": return [x - gap - width, y - half, x - gap, y + half];
+    case "above": return [x - width / 2, y - gap - labelHeight, x + width / 2, y - gap];
+    case "below": return [x - width / 2, y + gap, x + width / 2, y + gap + labelHeight];
   }
 }
 
 /** A grid index, so that only neighbors are compared. */
-class GridIndex<T> {
+export class GridIndex<T> {
   private readonly cells = new Map<number, T[]>();
 
   add(thing: T, box: Box): void {
@@ -60,40 +62,52 @@ class GridIndex<T> {
 
 const cellSize = 64;
 
-function pointBox({ x, y, radius = dotRadius }: LabelPoint): Box {
-  return [x - radius, y - radius, x + radius, y + radius];
-}
+const around = ({ x, y, radius }: Dot): Box => [x - radius, y - radius, x + radius, y + radius];
 
-function coversPoint([left, top, right, bottom]: Box, { x, y, radius = dotRadius }: LabelPoint): boolean {
+function coversDot([left, top, right, bottom]: Box, { x, y, radius }: Dot): boolean {
   return Math.hypot(Math.max(left - x, 0, x - right), Math.max(top - y, 0, y - bottom)) < radius;
 }
 
 const overlap = (a: Box, b: Box): boolean => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
 
-/** Whether another dot hides half of this one, so that a label would be ambiguous. Zooming in separates them. */
-function isHalfHidden(m: LabelPoint, dots: GridIndex<LabelPoint>): boolean {
-  return dots.some(pointBox(m), (d) => {
-    const apart = Math.hypot(d.x - m.x, d.y - m.y);
-    return d.radius === undefined && apart > 0 && apart < dotRadius;
-  });
-}
+/** All that is placed at one resolution. */
+export class Placement {
+  private readonly dots = new GridIndex<Dot>();
+  private readonly taken = new GridIndex<Box>();
 
-/**
- * The side of each point's label: the first on which it covers nothing. null for a point without
- * a label, and for a label that is hidden: no such side, or its dot is half hidden.
- */
-export function placeLabels(marks: LabelPoint[]): (Side | null)[] {
-  const dots = new GridIndex<LabelPoint>();
-  for (const m of marks) dots.add(m, pointBox(m));
-  const labels = new GridIndex<Box>();
-  return marks.map((m) => {
-    if (m.width === 0 || isHalfHidden(m, dots)) return null;
-    for (const side of sides) {
-      const box = labelBox(m, side);
-      if (dots.some(box, (d) => coversPoint(box, d)) || labels.some(box, (l) => overlap(box, l))) continue;
-      labels.add(box, box);
-      return side;
-    }
-    return null;
-  });
+  addDot(dot: Dot): void {
+    this.dots.add(dot, around(dot));
+  }
+
+  /** Whether a box covers no dot and no mark. */
+  isFree(box: Box): boolean {
+    return !this.dots.some(box, (d) => coversDot(box, d)) && !this.taken.some(box, (b) => overlap(box, b));
+  }
+
+  /** Takes a box if it is free. */
+  take(box: Box): boolean {
+    if (!this.isFree(box)) return false;
+    this.taken.add(box, box);
+    return true;
+  }
+
+  /** Takes a circle if no other such mark is under it; dots may be. */
+  takeCircle(x: number, y: number, radius: number): boolean {
+    const dot: Dot = { x, y, radius, other: true };
+    if (this.dots.some(around(dot), (d) => d.other === true && Math.hypot(d.x - x, d.y - y) < d.radius + radius)) return false;
+    this.addDot(dot);
+    return true;
+  }
+
+  /**
+   * The side for a dot's label: the first on which it covers nothing. null where it is hidden:
+   * no such side, or its dot is half under another. Zooming in separates them.
+   */
+  side(dot: Dot, width: number): Side | null {
+    const halfHidden = this.dots.some(around(dot), (d) => {
+      const apart = Math.hypot(d.x - dot.x, d.y - dot.y);
+      return !d.other && apart > 0 && apart < dot.radius;
+    });
+    return halfHidden ? null : sides.find((side) => this.take(labelBox(dot, width, side))) ?? null;
+  }
 }

@@ -4,10 +4,10 @@ import type VectorLayer from "ol/layer/Vector";
 import type { Overlay } from "../lib/api";
 import { qualityLevelOf } from "./record";
 
-/** One record on the map: its lines, its points above the lines of all records, and the dots of a tiled record. */
+/** One record on the map: its lines, its points above the lines of all records, the edges of both under all of them, and the dots of a tiled record. */
 export interface RecordLayer {
   overlay: Overlay;
-  parts: [lines: VectorLayer, points: VectorLayer, ...dots: VectorLayer[]];
+  parts: [lines: VectorLayer, points: VectorLayer, casings: VectorLayer, ...dots: VectorLayer[]];
   /** why it is not loaded, "" once it is drawn */
   fault: string;
   /** how many of its features cannot be read or lie off the globe */

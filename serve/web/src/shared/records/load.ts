@@ -8,10 +8,10 @@ import type { StyleFunction } from "ol/style/Style";
 import type { Overlay } from "../lib/api";
 import { errorMessage, getJSON, UserError } from "../lib/http";
 import { say } from "../lib/words";
-import type { DepthLabels } from "./depthlabels";
 import type { RecordLayer } from "./layer";
-import { lineStyle, pointStyle } from "./styles";
-import { bundleStyle, tiledLineStyle, tiledPointStyle } from "./tiledstyles";
+import type { MarkPlaces } from "./markplaces";
+import { casingStyle, lineStyle, pointStyle, tiledPointStyle } from "./styles";
+import { bundleStyle, tiledCasingStyle, tiledLineStyle } from "./tiledstyles";
 
 /** Splits a MultiPoint, so that each point has its own label and can be tapped. */
 function splitMultiPoint(f: Feature): Feature[] {
@@ -39,18 +39,18 @@ export function parseFeatures(data: object, what: string): Feature[] {
   }
 }
 
-/** The empty layers of a record. Records earlier in the list (a low `order`) lie on top. */
-export function makeRecordLayer(overlay: Overlay, depths: DepthLabels, order: number): RecordLayer {
-  const source = new VectorSource();
-  const part = (style: StyleFunction, floor: number) => new VectorLayer({
-    source, style, zIndex: floor - order / 1000, declutter: "records", renderBuffer: 200,
+/** The empty layers of a record. Records earlier in the list (a low `order`) lie on top, and all edges under all colors. */
+export function makeRecordLayer(overlay: Overlay, places: MarkPlaces, order: number): RecordLayer {
+  const [source, bundles] = [new VectorSource(), new VectorSource()];
+  const part = (style: StyleFunction, floor: number, of = source) => new VectorLayer({
+    source: of, style, zIndex: floor - order / 1000, renderBuffer: 200,
   });
   const tiled = overlay.tilejson !== undefined;
-  const lines = tiled ? tiledLineStyle(overlay) : lineStyle(overlay);
-  const points = tiled ? tiledPointStyle(overlay, depths) : pointStyle(overlay, depths);
-  // Dots take no part in decluttering: drawn in one pass onto the canvas they are fastest.
-  const dots = () => new VectorLayer({ source: new VectorSource(), style: bundleStyle(overlay), zIndex: 30 - order / 1000, renderBuffer: 200 });
-  return { overlay, parts: [part(lines, 21), part(points, 31), ...(tiled ? [dots()] : [])], fault: say("load.not_yet"), notDrawn: 0 };
+  const lines = part(tiled ? tiledLineStyle(overlay, places) : lineStyle(overlay, places), 21);
+  const points = part(tiled ? tiledPointStyle(overlay, places) : pointStyle(overlay, places), 31);
+  const casings = part(tiled ? tiledCasingStyle(overlay, places) : casingStyle(overlay, places), 11.5);
+  const dots = tiled ? [part(bundleStyle(overlay, false), 30, bundles), part(bundleStyle(overlay, true), 11.6, bundles)] : [];
+  return { overlay, parts: [lines, points, casings, ...dots], fault: say("load.not_yet"), notDrawn: 0 };
 }
 
 /** Loads a record into its layer. A failure is stored in `fault`, and never shown as an empty record. */

@@ -1,102 +1,49 @@
-// The map styles of records: casing under color, letters along lines, depths beside points.
+// The map styles of records. Edges are styles of their own, on a layer under all others, so that
+// no edge ever covers a color that names a utility.
 import type { FeatureLike } from "ol/Feature";
-import { Circle as CircleStyle, Fill, Stroke, Style, Text } from "ol/style";
-import type { Options, StyleFunction } from "ol/style/Style";
+import { Circle as CircleStyle, Fill, Stroke, type Style } from "ol/style";
+import type { StyleFunction } from "ol/style/Style";
 import type { Overlay } from "../lib/api";
 import { cachedByTheme, theme } from "../lib/theme";
-import { depthFont, type DepthLabels } from "./depthlabels";
-import { labelGap, labelHeight, type Side } from "./labelplacement";
-import { hatchFill, tickStyle } from "./linepattern";
-import { qualityLevelOf } from "./record";
-import { drawnState, lineLetters, stateStyles } from "./statesymbols";
-import { coloursOf, dashOf, font, lineCapOf, lineSymbol } from "./symbology";
-import { isTestHole, testHoleStyles } from "./testhole";
+import { hatchFill } from "./hatch";
+import type { Side } from "./labelplacement";
+import { casingMark, colourMark, type LineLook, type LettersAt } from "./linemarks";
+import { type Drawn, mark, pictureMark } from "./marks";
+import type { MarkPlaces } from "./markplaces";
+import { depthPicture, dotEdgePicture, dotPicture, pointMark, testHoleEdgePicture, testHolePicture, testHoleRadius } from "./pointmarks";
+import { mergedWith, qualityLevelOf } from "./record";
+import { drawnState } from "./statesymbols";
+import { coloursOf, lineSymbol } from "./symbology";
+import { isTestHole } from "./testhole";
 
-export function letterText(o: Overlay, alongLine: boolean, state = ""): Text {
-  const { colour, casing } = coloursOf(o);
-  return new Text({
-    text: lineLetters(o, state), font: `800 17px ${font}`, placement: alongLine ? "line" : "point", repeat: alongLine ? (state === "" ? 150 : 240) : undefined,
-    fill: new Fill({ color: colour }), stroke: new Stroke({ color: casing, width: 6 }), scale: theme().weight > 1 ? 1.2 : 1,
-  });
-}
-
-export function lineStrokes(o: Overlay, level: string): [Stroke, Stroke] {
-  const { colour, casing } = coloursOf(o);
-  return [
-    new Stroke({ color: casing, width: 8 * theme().weight, lineCap: "round", lineJoin: "round" }),
-    new Stroke({
-      color: colour, width: 4.5 * theme().weight, lineDash: dashOf(level), lineCap: lineCapOf(level), lineJoin: "round",
-    }),
-  ];
-}
+const rankedLevel = (level: string): string => (/^[A-D]$/.test(level) ? level : "");
 
 /** The key of a line's style within its record: its quality level and its state. */
 export const lineKey = (level: string, f: FeatureLike): string => `${rankedLevel(level)}|${drawnState(f)}`;
 
-/** The upper styles of a line. With strokes of a state, the letters go above these and above the ticks. */
-function labeled(o: Overlay, level: string, state: string, colour: Options, text: Text): Style[] {
-  if (state === "") return [new Style({ ...colour, text })];
-  return [new Style(colour), ...stateStyles(o, level, state), new Style({ zIndex: 1, text })];
-}
-
-export function lineStyles(o: Overlay, key: string): Style[] {
+/** The look of a line by its key. */
+export function lookOf(overlay: Overlay, key: string, letters: LettersAt): LineLook {
   const [level = "", state = ""] = key.split("|");
-  const [casing, colour] = lineStrokes(o, level);
-  const ticks = tickStyle(lineSymbol(o.utility, level), coloursOf(o).colour, coloursOf(o).casing);
-  return [new Style({ stroke: casing }), ...(ticks ? [ticks] : []), ...labeled(o, level, state, { stroke: colour }, letterText(o, true, state))];
+  return { overlay, level, state, letters };
 }
 
-function polygonStyles(o: Overlay, key: string): Style[] {
-  const [level = "", state = ""] = key.split("|");
-  const [casing, colour] = lineStrokes(o, level);
-  const fill = hatchFill(lineSymbol(o.utility, level), coloursOf(o).colour);
-  return [new Style({ stroke: casing }), ...labeled(o, level, state, { stroke: colour, fill }, letterText(o, false, state))];
-}
+export const shapeOf = (f: FeatureLike): string => f.getGeometry()?.getType() ?? "";
 
-export function dotStyle(o: Overlay): Style {
-  const { colour, casing } = coloursOf(o);
-  return new Style({
-    zIndex: 1,
-    image: new CircleStyle({
-      radius: 8, fill: new Fill({ color: colour }), stroke: new Stroke({ color: casing, width: 3 }), declutterMode: "none",
-    }),
-  });
-}
+/** The inside of a polygon. */
+export const faceMark = (o: Overlay, level: string): Style =>
+  mark("outline", { fill: hatchFill(lineSymbol(o.utility, level), coloursOf(o).colour) });
 
-/** The position of a label relative to its dot. */
-function labelOffset(side: Side): { textAlign: CanvasTextAlign; offsetX: number; offsetY: number } {
-  const down = labelGap + labelHeight / 2;
-  switch (side) {
-    case "right": return { textAlign: "left", offsetX: labelGap + 7, offsetY: 0 };
-    case "left": return { textAlign: "right", offsetX: -labelGap - 7, offsetY: 0 };
-    case "above": return { textAlign: "center", offsetX: 0, offsetY: -down };
-    case "below": return { textAlign: "center", offsetX: 0, offsetY: down };
-  }
-}
-
-// Already placed so that it covers nothing; letters along lines keep clear of it.
-function depthLabel(o: Overlay, text: string, side: Side): Style {
-  return new Style({
-    zIndex: 2,
-    text: new Text({
-      text, font: depthFont, ...labelOffset(side), declutterMode: "obstacle",
-      fill: new Fill({ color: theme().ink }),
-      backgroundFill: new Fill({ color: theme().paper }),
-      backgroundStroke: new Stroke({ color: coloursOf(o).casing === "#000000" ? theme().ink : coloursOf(o).colour, width: 2 }),
-      padding: [3, 5, 2, 6],
-    }),
-  });
-}
-
-const shapeOf = (f: FeatureLike): string => f.getGeometry()?.getType() ?? "";
+/** The radius of points in a collection of shapes, which are not placed. */
+const mixedRadius = 6;
 
 /** The style of a record's lines and polygons, by quality level and state; points have pointStyle. */
-export function lineStyle(o: Overlay): StyleFunction {
+export function lineStyle(o: Overlay, places: MarkPlaces): StyleFunction {
+  const { lettersAt } = places;
   // Any level but A to D is drawn as one not stated: the record's own terms cannot be ranked.
   const known = (f: FeatureLike) => lineKey(qualityLevelOf(f, o).value, f);
-  const lines = cachedByTheme((key) => lineStyles(o, key));
-  const faces = cachedByTheme((key) => polygonStyles(o, key));
-  const mixed = cachedByTheme((key) => [...polygonStyles(o, key), dotStyle(o)]);
+  const lines = cachedByTheme((key) => colourMark("line", lookOf(o, key, lettersAt)));
+  const faces = cachedByTheme((key) => [faceMark(o, key), colourMark("outline", lookOf(o, key, lettersAt))]);
+  const mixed = cachedByTheme((key) => [...faces(key), pointMark("reading", dotPicture(o, mixedRadius), true, 1)]);
   return (f) => {
     const kind = shapeOf(f);
     if (kind.endsWith("Point")) return undefined;
@@ -105,34 +52,74 @@ export function lineStyle(o: Overlay): StyleFunction {
   };
 }
 
-export const rankedLevel = (level: string): string => (/^[A-D]$/.test(level) ? level : "");
+/** The style of the edges of a record's lines, polygons, and points. */
+export function casingStyle(o: Overlay, places: MarkPlaces): StyleFunction {
+  const known = (f: FeatureLike) => lineKey(qualityLevelOf(f, o).value, f);
+  const lines = cachedByTheme((key) => casingMark("line", lookOf(o, key, places.lettersAt)));
+  const dots = cachedByTheme((radius) => pointMark("reading", dotEdgePicture(o, Number(radius)), false));
+  const square = cachedByTheme(() => pointMark("test hole", testHoleEdgePicture(o), false));
+  const mixed = cachedByTheme((key) => [lines(key), dots(String(mixedRadius))]);
+  return (f, resolution) => {
+    const kind = shapeOf(f);
+    if (!kind.endsWith("Point")) return (kind === "GeometryCollection" ? mixed : lines)(known(f));
+    if (isTestHole(f)) return square("");
+    const { radius } = places.pointAt(f, resolution);
+    return radius > 0 ? dots(String(radius)) : undefined;
+  };
+}
 
-/** The style of a record's points with their depth labels. A plain dot is a single style, anything else an array. */
-export function pointStyle(o: Overlay, depths: DepthLabels): StyleFunction {
-  const point = dotStyle(o);
-  const square = testHoleStyles(o);
-  const labelled = (side: Side): [(text: string) => Style[], (text: string) => Style[]] => [
-    cachedByTheme((text) => [point, depthLabel(o, text, side)]), cachedByTheme((text) => [...square, depthLabel(o, text, side)]),
-  ];
-  const labels = { right: labelled("right"), left: labelled("left"), above: labelled("above"), below: labelled("below") };
+/** A mark that is found by a tap and not seen: of a dot that gives way. */
+const unseen = pointMark("reading", { left: -4, top: -4, width: 8, height: 8, paint: () => undefined }, true);
+
+/** The style of a record's points with their depth labels. */
+export function pointStyle(o: Overlay, places: MarkPlaces): StyleFunction {
+  const dots = cachedByTheme((radius) => pointMark("reading", dotPicture(o, Number(radius)), true, 1));
+  const square = cachedByTheme(() => pointMark("test hole", testHolePicture(o), true, 1));
+  const label = depthMarks(o);
   return (f, resolution) => {
     if (!shapeOf(f).endsWith("Point")) return undefined;
-    const side = depths.sideOf(f, resolution);
+    const { radius, side } = places.pointAt(f, resolution);
+    if (radius === 0) return unseen;
     const exposed = isTestHole(f);
-    if (side === null) return exposed ? square : point;
-    return labels[side][exposed ? 1 : 0](depths.textOf(f));
+    const dot = exposed ? square("") : dots(String(radius));
+    return side === null ? dot : [dot, label(places.textOf(f, o.letter), side, exposed ? testHoleRadius : radius)];
+  };
+}
+
+/** The labels of a record, already placed so that they cover nothing. */
+function depthMarks(o: Overlay): (text: string, side: Side, radius: number) => Style {
+  const drawn = cachedByTheme((): Drawn => ({})); // one for each text, whatever side it is on
+  const labels = cachedByTheme((key) => {
+    const [text = "", side, radius] = key.split("|");
+    return pictureMark("depth", depthPicture(o, text, side as Side, Number(radius)), true, { zIndex: 2 }, drawn(text));
+  });
+  return (text, side, radius) => labels(`${text}|${side}|${radius}`);
+}
+
+/** The depth label of a point of a tile, or its test hole's mark; bundles draw its dot. */
+export function tiledPointStyle(o: Overlay, places: MarkPlaces): StyleFunction {
+  const square = cachedByTheme(() => pointMark("test hole", testHolePicture(o), false, 1));
+  const label = depthMarks(o);
+  return (f, resolution) => {
+    if (!shapeOf(f).endsWith("Point") || mergedWith(f) > 0) return undefined; // one that stands for several has no depth
+    const { radius, side } = places.pointAt(f, resolution);
+    const exposed = isTestHole(f);
+    const words = side === null ? [] : [label(places.textOf(f, o.letter), side, exposed ? testHoleRadius : radius)];
+    return exposed ? [square(""), ...words] : words;
   };
 }
 
 /** The halo under a feature that is looked at, and the thin one under others found with it. */
 export function selectionStyle(): StyleFunction {
-  const halo = (width: number, color: string) =>
-    new Style({
-      stroke: new Stroke({ color, width }),
-      image: new CircleStyle({
-        radius: 12 + width / 4, fill: new Fill({ color: "rgba(0,0,0,0)" }), stroke: new Stroke({ color, width: width / 3 }),
-      }),
-    });
-  const lit = cachedByTheme((lighter) => (lighter === "" ? [halo(22, theme().ink), halo(16, theme().paper)] : [halo(16, `${theme().ink}70`), halo(13, `${theme().paper}90`)]));
+  const lit = cachedByTheme((lighter) => (lighter === "" ? chosenStyles() : [halo(16, `${theme().ink}70`), halo(13, `${theme().paper}90`)]));
   return (f) => lit(f.get("lighter") === true ? "lighter" : "");
 }
+
+export const chosenStyles = (): Style[] => [halo(22, theme().ink), halo(16, theme().paper)];
+
+const halo = (width: number, color: string) => mark("chosen", {
+  stroke: new Stroke({ color, width }),
+  image: new CircleStyle({
+    radius: 12 + width / 4, fill: new Fill({ color: "rgba(0,0,0,0)" }), stroke: new Stroke({ color, width: width / 3 }),
+  }),
+});

@@ -88,7 +88,7 @@ function feedTargetOf(l: RecordLayer): FeedTarget {
     what: say("load.record", { title: l.overlay.title }),
     tilejson: l.overlay.tilejson ?? "",
     visibleAt: () => isOn(l),
-    show: (records, dots) => l.parts.forEach((p, i) => replaceSource(p, i < 2 ? records : dots)),
+    show: (records, dots) => l.parts.forEach((p, i) => replaceSource(p, i < 3 ? records : dots)),
     report(fault, content) {
       l.fault = fault;
       if (content) [l.content, l.notDrawn] = [content, content.not_drawn ?? 0];

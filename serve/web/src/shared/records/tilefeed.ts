@@ -3,7 +3,6 @@ import Feature from "ol/Feature";
 import type OLMap from "ol/Map";
 import { buffer, getIntersection, isEmpty } from "ol/extent";
 import MVT from "ol/format/MVT";
-import { MultiPoint, Point } from "ol/geom";
 import { transformExtent } from "ol/proj";
 import VectorSource from "ol/source/Vector";
 import type { TileJSON } from "../lib/api";
@@ -11,9 +10,7 @@ import { errorMessage, fetchNamed, getJSON, UserError } from "../lib/http";
 import { halfWorld } from "../lib/mercator";
 import { say } from "../lib/words";
 import type { RecordContent } from "./layer";
-import { mergedWith } from "./record";
-import { isTestHole } from "./testhole";
-import { mergedKey } from "./tiledstyles";
+import { bundleDots } from "./tiledots";
 
 /** The TileJSON of a tiled record, with its content. */
 interface TilesetJSON extends TileJSON, RecordContent {
@@ -168,22 +165,8 @@ async function loadTile(t: TilesetJSON, key: string, { what, repair }: FeedTarge
     const format = new MVT<Feature>({ featureClass: Feature, idProperty: "none" });
     const all = format.readFeatures(await answer.arrayBuffer(), { extent, featureProjection: "EPSG:3857" });
     if (repair) all.forEach(repair);
-    return { features: all, dots: bundleDots(all) };
+    return { features: all, dots: bundleDots(all, side / t.tile_size) };
   } catch {
     throw new UserError(say("load.part_damaged", { what }));
   }
-}
-
-/** The dots of a tile: one bundle of single points, one of points that stand for several. */
-function bundleDots(all: Feature[]): Feature[] {
-  const single: number[] = [];
-  const many: number[] = [];
-  for (const f of all) {
-    const g = f.getGeometry();
-    if (!(g instanceof Point)) continue;
-    if (mergedWith(f) > 0) many.push(...g.getFlatCoordinates());
-    else if (!isTestHole(f)) single.push(...g.getFlatCoordinates()); // these have their own mark
-  }
-  const bundle = (at: number[], stands: boolean) => (at.length === 0 ? [] : [new Feature({ geometry: new MultiPoint(at, "XY"), [mergedKey]: stands })]);
-  return [...bundle(single, false), ...bundle(many, true)];
 }

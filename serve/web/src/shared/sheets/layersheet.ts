@@ -7,24 +7,25 @@ import { lengthText, pixelText } from "../lib/units";
 import { say } from "../lib/words";
 import { notRecorded } from "../records/coverage";
 import { contentOf, isOn, type RecordContent, type RecordLayer, setOn } from "../records/layer";
-import { stateSwatch, stateSymbols } from "../records/statesymbols";
-import { edgeSwatch, levelSwatch, levelText, lineSwatch, pointSwatch, qualityLevels } from "../records/symbology";
-import { testHoleSwatch } from "../records/testhole";
+import { lineSwatch, pointSwatch } from "../records/swatches";
+import { levelText } from "../records/symbology";
 import { datumText, leftOutText } from "./importnotes";
+import { legend, type LegendRow } from "./legend";
 import { verdictText } from "./verdicttext";
 
 /** The caution that every map of records must show. */
 export const recordsCaution = say("layers.fixed");
 
-/** The body of the sheet. `changed` runs after a layer was switched on or off. */
-export function layersBody(about: About, layers: RecordLayer[], known: Derived, verdict: Verdict, changed: () => void): Node[] {
+/** The body of the sheet. `changed` runs after a layer was switched on or off; `positionRows` explain the position mark. */
+export function layersBody(
+  about: About, layers: RecordLayer[], known: Derived, verdict: Verdict, positionRows: LegendRow[], changed: () => void,
+): Node[] {
   const parts: Node[] = [make("p", "fixed", recordsCaution)];
   parts.push(...notRecorded(about).map((words) => make("p", "fixed", words)));
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
   if (about.known) parts.push(heading(say("layers.worked_out")), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
-  parts.push(heading(say("layers.edges")), edges(), heading(say("layers.levels_head")), levelKey(),
-    heading(say("layers.states_head")), stateKey(), heading(say("layers.job")), facts(about, verdict));
+  parts.push(heading(say("legend.head")), legend(layers.map((l) => l.overlay), positionRows), heading(say("layers.job")), facts(about, verdict));
   return parts;
 }
 
@@ -70,7 +71,7 @@ function knownRow(l: DerivedLayer, known: Derived, changed: () => void): HTMLEle
   return make("li", "", make("label", "", box, text));
 }
 
-function sample(l: RecordLayer, content: RecordContent | null): SVGElement {
+function sample(l: RecordLayer, content: RecordContent | null): HTMLElement {
   if (content?.points) return pointSwatch(l.overlay);
   return lineSwatch(l.overlay, content?.levels.length === 1 ? content.levels[0] ?? "" : l.overlay.quality_level);
 }
@@ -82,33 +83,6 @@ function levelsText(content: RecordContent | null, whole: string): string {
   const stated = found.filter((v) => v !== "");
   const all = [...stated, ...(stated.length < found.length ? [say("details.not_stated")] : [])];
   return say("layers.levels", { levels: all.join(", ") });
-}
-
-function edges(): HTMLElement {
-  return make("ul", "key",
-    make("li", "", edgeSwatch("area"), say("layers.area")),
-    make("li", "", edgeSwatch("margin"), say("layers.margin")),
-    make("li", "", make("i", "hatch"), say("layers.no_picture")));
-}
-
-function levelKey(): HTMLElement {
-  return make("ul", "key", ...qualityLevels.map(({ level, words }) =>
-    make("li", "", levelSwatch(level), make("span", "", level === "" ? words : say("details.level", { level, words })))));
-}
-
-function stateKey(): HTMLElement {
-  return make("ul", "key",
-    ...stateSymbols().map((look) => make("li", "", stateSwatch(look), make("span", "", stateWords(look.state)))),
-    make("li", "", testHoleSwatch(null), make("span", "", say("legend.test_hole"))));
-}
-
-function stateWords(state: string): string {
-  switch (state) {
-    case "abandoned": return say("legend.abandoned");
-    case "out of service": return say("legend.out_of_service");
-    case "proposed": return say("legend.proposed");
-    default: return state;
-  }
 }
 
 function facts(about: About, verdict: Verdict): HTMLElement {

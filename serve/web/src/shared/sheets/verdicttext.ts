@@ -16,10 +16,3 @@ export function verdictShort(v: Verdict): string {
   if (v.state === "fit") return "";
   return v.state === "not fit" ? say("verdict.short", { n: v.faults }) : say("verdict.unchecked");
 }
-
-/** What is to be said at the top of the map: of the pack that is open, and of one that took its place on the laptop. */
-export function bannerTexts(own: Verdict, next: Verdict | null): string[] {
-  const all = own.state === "not fit" ? [verdictText(own)] : [];
-  if (next?.state === "not fit") all.push(say("verdict.next", { n: next.faults, first: next.first[0] ?? "" }));
-  return all;
-}

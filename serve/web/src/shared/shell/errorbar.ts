@@ -1,8 +1,8 @@
-// The bar over the map that shows an error, with a button to try again.
+// The line over the map that shows an error, with a button to try again. A press on its words shows them whole.
 import { byId } from "../lib/dom";
 
 export interface ErrorBar {
-  /** Shows a message; the button hides the bar and runs `retry`. */
+  /** Shows a message; the button hides the line and runs `retry`. */
   show(message: string, retry: () => void): void;
   hide(): void;
 }
@@ -10,7 +10,9 @@ export interface ErrorBar {
 export function makeErrorBar(): ErrorBar {
   const bar = byId("errorbar");
   const text = byId("errorbar-words");
+  const whole = (on: boolean) => text.setAttribute("aria-expanded", String(on));
   let action: () => void = () => undefined;
+  text.addEventListener("click", () => whole(text.getAttribute("aria-expanded") !== "true"));
   byId("errorbar-again").addEventListener("click", () => {
     bar.hidden = true;
     action();
@@ -20,6 +22,7 @@ export function makeErrorBar(): ErrorBar {
       action = retry;
       if (!bar.hidden && text.textContent === message) return;
       text.textContent = message;
+      whole(false);
       bar.hidden = false;
     },
     hide() {

@@ -1,5 +1,8 @@
-// The sheet: over the map on a phone, beside it on a wide screen.
+// The sheet: over the map on a phone, where its head is dragged, beside it on a wide screen.
 import { byId } from "../lib/dom";
+import { settledAt, type SheetHeights, sheetHeights } from "./sheetheight";
+import "./sheet.css";
+import "./content.css";
 
 /** The content of a sheet, built at every opening. */
 export interface Page {
@@ -18,16 +21,17 @@ export interface Sheet {
   redrawPage(page: Page): void;
   /** Sets the page that a wide screen shows while none is open. */
   setDefault(page: Page): void;
-  /** Opens a page, or closes it if it is the open one. */
-  toggle(page: Page): void;
-  /** How many pixels the sheet covers at the bottom of the map. */
-  covers(): number;
+  /** Opens a page, or closes it if it is the open one; `button` tells whether it is open. */
+  toggle(page: Page, button?: HTMLElement): void;
 }
 
-export function makeSheet(onClose: () => void): Sheet {
+/** Makes the sheet; `moved` runs whenever it may cover more or less, `closed` when it closes. */
+export function makeSheet({ closed, moved }: { closed(): void; moved(): void }): Sheet {
   const box = byId("sheet");
   const title = byId("sheet-title");
   const body = byId("sheet-body");
+  const height = makeHeight(box, () => sheet.close());
+  const buttons = new Map<HTMLElement, Page>();
   let resting: Page | null = null;
   let current: Page | null = null;
   let opener: HTMLElement | null = null;
@@ -35,6 +39,8 @@ export function makeSheet(onClose: () => void): Sheet {
   const draw = () => {
     const page = current ?? resting;
     box.classList.toggle("open", current !== null);
+    document.body.dataset.sheet = current === null ? "closed" : "open";
+    for (const [button, of] of buttons) button.setAttribute("aria-expanded", String(of === current));
     if (page === null) return;
     title.textContent = page.title;
     body.replaceChildren(...page.body());
@@ -44,6 +50,8 @@ export function makeSheet(onClose: () => void): Sheet {
       if (current === null && document.activeElement instanceof HTMLElement) opener = document.activeElement;
       current = page;
       draw();
+      height.first();
+      moved();
       body.scrollTop = 0;
       box.focus({ preventScroll: true });
       box.scrollIntoView({ block: "nearest" }); // for very large text, where the page scrolls
@@ -52,7 +60,8 @@ export function makeSheet(onClose: () => void): Sheet {
       if (current === null) return;
       current = null;
       draw();
-      onClose();
+      moved();
+      closed();
       opener?.focus({ preventScroll: true });
       opener = null;
     },
@@ -68,20 +77,68 @@ export function makeSheet(onClose: () => void): Sheet {
       resting = page;
       draw();
     },
-    toggle: (page) => (current === page ? sheet.close() : sheet.open(page)),
-    covers() {
-      const stage = byId("stage").getBoundingClientRect();
-      const own = box.getBoundingClientRect();
-      return own.left < stage.right && own.right > stage.left ? Math.max(0, stage.bottom - own.top) : 0;
+    toggle(page, button) {
+      if (button) buttons.set(button, page);
+      if (current === page) sheet.close();
+      else sheet.open(page);
     },
   };
-  // Notices over the map stay above the sheet, never on its text.
-  new ResizeObserver(() => document.body.style.setProperty("--covered", `${sheet.covers()}px`)).observe(box);
-  // And the sheet leaves room for notices as far as it can: they never cover its Close button.
-  new ResizeObserver(([e]) => document.body.style.setProperty("--over", `${e?.target.clientHeight ?? 0}px`)).observe(byId("over"));
   byId("sheet-close").addEventListener("click", sheet.close);
   document.addEventListener("keydown", (e) => {
     if (e.key === "Escape") sheet.close();
   });
   return sheet;
+}
+
+/** Sets the height of the sheet: its head is dragged, or its grip takes the arrow keys. */
+function makeHeight(box: HTMLElement, close: () => void): { first(): void } {
+  const head = byId("sheet-head");
+  const grip = byId("sheet-grip");
+  let heights: SheetHeights = { first: 0, full: 0 };
+  const measure = () => {
+    const below = byId("foot").getBoundingClientRect();
+    heights = sheetHeights(byId("stage").getBoundingClientRect().top, below.bottom, innerHeight);
+  };
+  const set = (px: number, tall: boolean) => {
+    box.style.setProperty("--sheet", `${px}px`);
+    box.classList.toggle("tall", tall);
+    grip.setAttribute("aria-valuemin", String(heights.first));
+    grip.setAttribute("aria-valuemax", String(heights.full));
+    grip.setAttribute("aria-valuenow", String(Math.round(px)));
+  };
+  const go = (to: ReturnType<typeof settledAt>) => {
+    if (to === "closed") close();
+    else set(heights[to], to === "full"); // a short page is no higher than its text
+  };
+  const first = () => {
+    measure();
+    go("first");
+  };
+  addEventListener("resize", first);
+  grip.addEventListener("keydown", (e) => {
+    const to = ({ ArrowUp: "full", Home: "full", ArrowDown: box.classList.contains("tall") ? "first" : "closed", End: "first" } as const)[e.key];
+    if (to === undefined) return;
+    e.preventDefault();
+    go(to);
+  });
+  head.addEventListener("pointerdown", (e) => {
+    if (e.button !== 0 || getComputedStyle(grip).display === "none" || (e.target as Element).closest("button")) return;
+    measure();
+    const from = { y: e.clientY, height: box.offsetHeight };
+    let last = { y: e.clientY, at: e.timeStamp, speed: 0 };
+    const move = (m: PointerEvent) => {
+      const speed = (last.y - m.clientY) / Math.max(1, m.timeStamp - last.at);
+      last = { y: m.clientY, at: m.timeStamp, speed };
+      if (Math.abs(from.y - m.clientY) > 3) set(Math.min(heights.full, Math.max(48, from.height + from.y - m.clientY)), true);
+    };
+    const stop = (u: PointerEvent) => {
+      head.removeEventListener("pointermove", move);
+      if (Math.abs(from.y - u.clientY) > 3) go(settledAt(from.height + from.y - u.clientY, last.speed, heights));
+    };
+    head.setPointerCapture(e.pointerId);
+    head.addEventListener("pointermove", move);
+    head.addEventListener("pointerup", stop, { once: true });
+    head.addEventListener("pointercancel", stop, { once: true });
+  });
+  return { first };
 }

@@ -19,5 +19,5 @@ export function makeToolMenu(sheet: Sheet, tools: Tool[], rest: () => Node[]): v
       ...rest(),
     ],
   };
-  byId("show-tools").onclick = () => sheet.toggle(page);
+  byId("show-tools").onclick = () => sheet.toggle(page, byId("show-tools"));
 }

@@ -1,0 +1,95 @@
+// What is wrong with the open job, the worst first, and the line that says so.
+import type { About, Verdict } from "../../shared/lib/api";
+import { dateText } from "../../shared/lib/dates";
+import { say } from "../../shared/lib/words";
+import { coverageGaps } from "../../shared/records/coverage";
+import { verdictText } from "../../shared/sheets/verdicttext";
+import { clockWarning, daysByClock, spanText } from "../live/clock";
+import type { Reach } from "../live/connection";
+import { dueText, ticketEnded, ticketText } from "./ticket";
+
+/** All that the line is made of. */
+export interface Facts {
+  about: About;
+  /** the verdict on the open version, and on one that took its place on the laptop */
+  own: Verdict;
+  next: Verdict | null;
+  reach: Reach;
+  /** this device's clock minus the laptop's, in milliseconds; null while unknown */
+  ahead: number | null;
+  /** whether a position is shown that is old */
+  positionOld: boolean;
+}
+
+/** Something that is wrong: in a few words, and whole. */
+export interface Problem {
+  kind: "not-fit" | "next-not-fit" | "ticket" | "reach" | "clocks" | "records" | "holes" | "position" | "unchecked";
+  /** `bad` makes the map or the dig unsafe to go on with; a doubt is to be known */
+  tone: "bad" | "doubt";
+  short: string;
+  full: string;
+}
+
+/** The line: its tone, what comes first, what is due at the right, and what is small below. */
+interface Line {
+  tone: "calm" | Problem["tone"];
+  lead: string;
+  due: string;
+  rest: string;
+}
+
+/** Everything that is wrong, the worst first. */
+export function problemsOf(f: Facts, now: Date): Problem[] {
+  const all: Problem[] = [];
+  const add = (kind: Problem["kind"], tone: Problem["tone"], short: string, full: string) => all.push({ kind, tone, short, full });
+  if (f.own.state === "not fit") add("not-fit", "bad", say("status.not_fit"), verdictText(f.own));
+  if (f.next?.state === "not fit") add("next-not-fit", "bad", say("status.next_not_fit"), say("verdict.next", { n: f.next.faults, first: f.next.first[0] ?? "" }));
+  const days = daysByClock(now, f.ahead);
+  const ended = f.about.ticket ? ticketEnded(f.about.ticket, days) : "";
+  if (f.about.ticket && ended !== "") add("ticket", "bad", ended, ticketText(f.about.ticket, days));
+  const away = reachText(f.reach, now);
+  if (away) add("reach", "doubt", away.short, away.full);
+  const clocks = clockWarning(f.ahead);
+  if (clocks !== "") add("clocks", "doubt", say("status.clocks", { span: spanText(Math.abs(f.ahead ?? 0)) }), clocks);
+  const { unrecorded, empty } = coverageGaps(f.about);
+  if (unrecorded.length > 0) {
+    const full = unrecorded.map((utility) => say("notknown.no_record", { utility })).join(" ");
+    add("records", "doubt", say("status.no_record", { utilities: unrecorded.join(", ") }), full);
+  }
+  if (empty.length > 0) {
+    const full = empty.map((utility) => say("notknown.nothing_here", { utility })).join(" ");
+    add("records", "doubt", say("status.nothing_here", { utilities: empty.join(", ") }), full);
+  }
+  if (f.about.holes > 0) add("holes", "doubt", say("job.missing", { n: f.about.holes }), say("layers.missing_tiles", { n: f.about.holes }));
+  if (f.positionOld) add("position", "doubt", say("status.position_old"), say("status.position_old_full"));
+  if (f.own.state === "unchecked") add("unchecked", "doubt", say("status.unchecked"), say("status.unchecked_full"));
+  else if (f.next?.state === "unchecked") add("unchecked", "doubt", say("verdict.next_unchecked"), say("status.next_unchecked_full"));
+  return all;
+}
+
+function reachText(reach: Reach, now: Date): { short: string; full: string } | null {
+  switch (reach.state) {
+    case "near": return null;
+    case "out": return { short: say("status.out"), full: say("reach.out", { when: dateText(reach.since, now) }) };
+    case "exchanged": return { short: say("status.exchanged"), full: say("reach.exchanged") };
+    case "not-served": return { short: say("status.not_served"), full: say("reach.not_served") };
+    case "join": return { short: say("status.join"), full: say("reach.join_again") };
+  }
+}
+
+/** The line that says the worst, how much more there is, and what is always true of the job. */
+export function lineOf(f: Facts, problems: Problem[], now: Date): Line {
+  const { about } = f;
+  const practice = about.invented ? say("status.practice") : "";
+  const joined = (...parts: string[]) => parts.filter((p) => p !== "").join(" · ");
+  const due = about.ticket ? dueText(about.ticket, daysByClock(now, f.ahead)) : "";
+  const [worst, ...more] = problems;
+  if (worst === undefined) {
+    const number = about.number === "" ? "" : say("job.head", { number: about.number });
+    return { tone: "calm", lead: about.name, due, rest: joined(practice, number) };
+  }
+  return {
+    tone: worst.tone, lead: worst.short, due: more.length > 0 ? say("status.more", { n: more.length }) : "",
+    rest: joined(practice, about.name, worst.tone === "doubt" ? due : ""),
+  };
+}

@@ -1,0 +1,74 @@
+// The letters along lines: upright, in a small gap of the line, at places that the line itself
+// decides, moved along it or left out where they would cover another mark.
+import type { FeatureLike } from "ol/Feature";
+import type { Placement } from "./labelplacement";
+import { type Path, placeAt, type Span } from "./path";
+import type { Stage } from "./stage";
+
+export interface Letter {
+  x: number;
+  y: number;
+  /** the gap of the line, in projected meters along it */
+  gap: Span;
+}
+
+/** What stands in a gap, in pixels. */
+export interface Word {
+  width: number;
+  height: number;
+  /** from one letter to the next */
+  every: number;
+}
+
+/** How far a letter is moved along its line to find room, as a share of the way to the next one. */
+const shifts = [0, 0.17, -0.17, 0.34, -0.34];
+/** From a letter to the ends of its line's gap, and the shortest line that has a letter beside its gap, in pixels. */
+const air = 3;
+const shortest = 30;
+
+/** Finds the places of letters at one resolution, each when it first comes into sight. */
+export class LetterPlaces {
+  private readonly decided = new WeakMap<FeatureLike, Map<string, Letter | null>>();
+
+  /** `unit` is a pixel of the placement in projected meters. */
+  constructor(private readonly placement: Placement, private readonly unit: number) {}
+
+  /** The letters on the stretches of a line that are in sight; `part` is which of a feature's lines it is. */
+  on(feature: FeatureLike, part: number, path: Path, seen: { from: number; to: number }[], word: Word): Letter[] {
+    const pixels = path.length / this.unit;
+    const n = Math.max(Math.floor(pixels / word.every), pixels > Math.min(word.width, word.height) + shortest ? 1 : 0);
+    if (n === 0) return [];
+    const spacing = path.length / n;
+    let known = this.decided.get(feature);
+    if (known === undefined) this.decided.set(feature, (known = new Map()));
+    const letters: Letter[] = [];
+    let next = 0;
+    for (const { from, to } of seen) {
+      for (next = Math.max(next, Math.floor(from / spacing)); next * spacing < to && next < n; next++) {
+        const key = `${part}/${next}/${n}`;
+        let letter = known.get(key);
+        if (letter === undefined) known.set(key, (letter = this.find(path, next, spacing, word)));
+        if (letter) letters.push(letter);
+      }
+    }
+    return letters;
+  }
+
+  private find(path: Path, k: number, spacing: number, { width, height }: Word): Letter | null {
+    for (const shift of shifts) {
+      const s = (k + 0.5 + shift) * spacing;
+      const { x, y, dx, dy } = placeAt(path, s);
+      const half = (Math.min(width / 2 / Math.abs(dx), height / 2 / Math.abs(dy)) + air) * this.unit;
+      if (2 * half + shortest / 2 * this.unit > spacing || s < half || s > path.length - half) continue;
+      const [px, py] = [x / this.unit, -y / this.unit];
+      if (this.placement.take([px - width / 2 - air, py - height / 2 - air, px + width / 2 + air, py + height / 2 + air])) {
+        return { x, y, gap: [s - half, s + half] };
+      }
+    }
+    return null;
+  }
+}
+
+/** Where a letter stands on a canvas, in whole pixels. */
+export const onCanvas = ({ x, y }: { x: number; y: number }, { left, top, scale }: Stage): [number, number] =>
+  [Math.round((x - left) * scale), Math.round((top - y) * scale)];

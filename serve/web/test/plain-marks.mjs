@@ -1,0 +1,184 @@
+// Checks where marks stand, how large dots are, what of a line is drawn, and that the legend has all.
+import assert from "node:assert/strict";
+import { readFile, readdir } from "node:fs/promises";
+import test from "node:test";
+import { load, table } from "./load.mjs";
+
+const { GridIndex, Placement, labelBox, labelHeight, sides } = await load("shared/records/labelplacement.ts");
+const { sizesOf, dotEdge } = await load("shared/records/dots.ts");
+const { pathOf, runsOn, trace, placeAt } = await load("shared/records/path.ts");
+const { LetterPlaces } = await load("shared/records/letters.ts");
+
+const radius = 8 + dotEdge;
+/** Places labels of some width beside dots, as the map does; marks with a radius of their own are others. */
+function placeLabels(marks) {
+  const placement = new Placement();
+  const dots = marks.map(({ x, y, radius: other }) => ({ x, y, radius: other ?? radius, other: other !== undefined }));
+  dots.forEach((d) => placement.addDot(d));
+  return marks.map(({ width }, i) => (width === 0 ? null : placement.side(dots[i], width)));
+}
+
+const label = 50;
+table("depth labels", [
+  ["alone: right", placeLabels([{ x: 0, y: 0, width: label }]), ["right"]],
+  ["a dot to the right: left", placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }]), ["left", null]],
+  ["dots on both hands: above", placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }, { x: -40, y: 0, width: 0 }]), ["above", null, null]],
+  ["and above: below", placeLabels([[0, 0], [40, 0], [-40, 0], [0, -30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), ["below", null, null, null]],
+  ["no side left: left out", placeLabels([[0, 0], [40, 0], [-40, 0], [0, -30], [0, 30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), [null, null, null, null, null]],
+  ["half under another dot: left out", placeLabels([{ x: 0, y: 0, width: label }, { x: 6, y: 6, width: 0 }]), [null, null]],
+  ["clear of a crossing's mark", placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 20, width: 0, radius: 15 }]), ["left", null]],
+  ["a crossing on the dot itself leaves it its label", placeLabels([{ x: 0, y: 0, width: label }, { x: 2, y: 0, width: 0, radius: 9 }]), ["right", null]],
+  ["two at one place", placeLabels([{ x: 0, y: 0, width: label }, { x: 0, y: 0, width: label }]), ["right", "left"]],
+]);
+
+let seed = 7;
+const random = () => (seed = (seed * 48271) % 2147483647) / 2147483647;
+
+test("depth labels: none covers a dot or another label", () => {
+  for (let round = 0; round < 40; round++) {
+    const marks = Array.from({ length: 60 }, () => ({ x: random() * 700 - 350, y: random() * 700 - 350, width: random() < 0.2 ? 0 : 40 + random() * 40 }));
+    const boxes = placeLabels(marks).flatMap((side, i) => (side === null ? [] : [labelBox({ ...marks[i], radius }, marks[i].width, side)]));
+    assert.ok(boxes.length > 5, "hardly any label found a place");
+    for (const [i, a] of boxes.entries()) {
+      assert.equal(Math.round(a[3] - a[1]), labelHeight);
+      for (const m of marks) assert.ok(m.x <= a[0] - 1 || m.x >= a[2] + 1 || m.y <= a[1] - 1 || m.y >= a[3] + 1, "a dot is covered");
+      for (const b of boxes.slice(i + 1)) assert.ok(a[0] >= b[2] || b[0] >= a[2] || a[1] >= b[3] || b[1] >= a[3], "labels overlap");
+    }
+  }
+});
+
+test("a label is on each side in turn, clear of its dot", () => {
+  for (const side of sides) {
+    const [left, top, right, bottom] = labelBox({ x: 0, y: 0, radius }, 40, side);
+    assert.ok(left >= radius || right <= -radius || top >= radius || bottom <= -radius, side);
+  }
+});
+
+const row = (n, step, record = 0) => Array.from({ length: n }, (_, i) => ({ x: i * step, y: 0, record }));
+const radii = (spots) => sizesOf(spots).map((s) => s.radius);
+table("dots", [
+  ["far apart: full size", radii(row(3, 30)), [8, 8, 8]],
+  ["nearer: smaller", radii(row(3, 14)), [4.5, 4.5, 4.5]],
+  ["touching at their smallest: some give way", radii(row(9, 2.7)), [4.5, 0, 0, 0, 0, 4.5, 0, 0, 0]],
+  ["those others gave way to are told", sizesOf(row(9, 2.7)).map((s) => s.several), [true, false, false, false, false, true, false, false, false]],
+  ["of different records none gives way", radii([...row(1, 1, 0), ...row(1, 1, 1)].map((s, i) => ({ ...s, x: i * 3 }))), [3.5, 3.5]],
+  ["at the very same place both are drawn", radii([...row(1, 1), ...row(1, 1)]), [8, 8]],
+  ["a test hole stays", radii([...row(1, 1), { x: 3, y: 0, record: 0, always: true }]), [3.5, 3.5]],
+]);
+
+test("dots: of one record none touches another, and each that gave way has one beside it", () => {
+  for (let round = 0; round < 30; round++) {
+    const spots = Array.from({ length: 150 }, () => ({ x: random() * 300, y: random() * 300, record: 0 }));
+    const sizes = sizesOf(spots);
+    spots.forEach((a, i) => {
+      const near = spots.filter((_, j) => sizes[j].radius > 0 && j !== i).map((b) => Math.hypot(a.x - b.x, a.y - b.y));
+      if (sizes[i].radius === 0) assert.ok(Math.min(...near) < 11);
+      spots.forEach((b, j) => j > i && sizes[i].radius > 0 && sizes[j].radius > 0 && assert.ok(
+        Math.hypot(a.x - b.x, a.y - b.y) >= sizes[i].radius + sizes[j].radius + 2 * dotEdge, "two touch"));
+    });
+  }
+});
+
+/** A canvas that keeps what is traced; one projected meter is one pixel. */
+function stage(left = 0, top = 100, width = 400, height = 200) {
+  const parts = [];
+  const context = { canvas: { width, height }, moveTo: (x, y) => parts.push([[x, y]]), lineTo: (x, y) => parts.at(-1).push([x, y]) };
+  return { context, ratio: 1, resolution: 1, scale: 1, left, top, parts };
+}
+const long = (parts) => parts.reduce((sum, p) => sum + p.slice(1).reduce((s, [x, y], i) => s + Math.hypot(x - p[i][0], y - p[i][1]), 0), 0);
+const straight = pathOf([0, 0, 1000, 0], 0, 4, 2);
+
+test("a line is cut to the canvas, with its margin", () => {
+  const s = stage();
+  trace(s, straight, runsOn(straight, s), [], []);
+  assert.equal(s.parts.length, 1);
+  assert.equal(long(s.parts), 424);
+});
+
+test("dashes are where the line puts them: they stay when the map moves", () => {
+  const [a, b] = [stage(0), stage(37)];
+  for (const s of [a, b]) trace(s, straight, runsOn(straight, s), [], [15, 8]);
+  const starts = (s) => s.parts.map((p) => p[0][0] + s.left).filter((x) => x > 60 && x < 300);
+  assert.deepEqual(starts(a), starts(b));
+  assert.ok(starts(a).every((x) => x % 23 === 0));
+});
+
+test("gaps are left out, and dashes go round corners", () => {
+  const bent = pathOf([9, 9, 0, 0, 1, 50, 0, 2, 50, -50, 3], 2, 11, 3); // x, y and a height
+  assert.equal(bent.length, 100);
+  const s = stage(0, 120);
+  trace(s, bent, runsOn(bent, s), [[40, 60]], [30, 10]);
+  assert.deepEqual(s.parts.map((p) => [p.length, long([p])]), [[2, 30], [2, 10], [2, 20]]);
+  const around = stage(0, 120);
+  trace(around, bent, runsOn(bent, around), [], [70, 10]);
+  assert.deepEqual(around.parts[0].length, 3);
+});
+
+test("a path comes back onto the canvas", () => {
+  const there = pathOf([0, 0, 300, 0, 300, 900, 320, 900, 320, 0, 0, 50], 0, 12, 2);
+  assert.equal(runsOn(there, stage()).length, 2);
+  assert.equal(placeAt(there, 310).dy, 1);
+});
+
+const word = { width: 20, height: 19, every: 150 };
+const whole = (path) => [{ from: 0, to: path.length }];
+test("letters: evenly, in gaps as wide as they are, and the same when asked again", () => {
+  const places = new LetterPlaces(new Placement(), 1);
+  const f = {};
+  const letters = places.on(f, 0, straight, whole(straight), word);
+  assert.equal(letters.length, 6);
+  for (const { x, gap } of letters) assert.deepEqual([x - gap[0], gap[1] - x].map(Math.round), [13, 13]);
+  assert.deepEqual(places.on(f, 0, straight, [{ from: 400, to: 420 }], word), [letters[2]]);
+  const upright = pathOf([0, 0, 0, 1000], 0, 4, 2);
+  const [one] = new LetterPlaces(new Placement(), 1).on({}, 0, upright, whole(upright), { ...word, width: 100 });
+  assert.equal(Math.round(one.gap[1] - one.gap[0]), 25, "the gap of an upright line is as long as a letter is high");
+});
+
+test("letters: moved along the line, or left out, where they would cover a mark; none on a short line", () => {
+  const placement = new Placement();
+  placement.addDot({ x: 150, y: 0, radius: 10 });
+  const short = pathOf([0, 0, 300, 0], 0, 4, 2);
+  const one = new LetterPlaces(placement, 1).on({}, 0, short, whole(short), { ...word, every: 200 })[0];
+  assert.ok(Math.abs(one.x - 150) > 20, `at ${one.x}`);
+  const crowd = new Placement();
+  for (let x = 0; x <= 300; x += 15) crowd.addDot({ x, y: 0, radius: 5 });
+  assert.deepEqual(new LetterPlaces(crowd, 1).on({}, 0, short, whole(short), word), []);
+  const tiny = pathOf([0, 0, 40, 0], 0, 4, 2);
+  assert.deepEqual(new LetterPlaces(new Placement(), 1).on({}, 0, tiny, whole(tiny), word), []);
+});
+
+test("the index finds what is near", () => {
+  const index = new GridIndex();
+  index.add("a", [0, 0, 10, 10]);
+  assert.equal(index.some([5, 5, 6, 6], (t) => t === "a"), true);
+  assert.equal(index.some([500, 500, 501, 501], () => true), false);
+});
+
+// A style is made by mark() alone, so every kind that is drawn is named in the sources.
+const src = new URL("../src/", import.meta.url);
+const drawn = (await readdir(src, { recursive: true })).filter((f) => /^shared\/(records|derived|map)\/.*\.ts$/.test(f));
+const sources = await Promise.all(drawn.map(async (f) => [f, await readFile(new URL(f, src), "utf8")]));
+const { markKinds } = await load("shared/records/marks.ts");
+
+test("styles of the map are made in one place, with their kind", () => {
+  assert.deepEqual(sources.filter(([, s]) => /new Style\(/.test(s)).map(([f]) => f), ["shared/records/marks.ts"]);
+});
+
+test("every kind that is drawn has a row in the legend, and every row is of a kind that is drawn", async () => {
+  const called = /\b(?:mark|pictureMark|pointMark|casingMark|colourMark|edge|edgeStyles)\(\s*"(\w[\w ]*)"/g;
+  const used = new Set(sources.flatMap(([, s]) => [...s.matchAll(called)].map(([, kind]) => kind)));
+  for (const kind of ["letter", "state", "area", "margin"]) used.add(kind); // parts of lines, and edges chosen by a feature
+  assert.deepEqual([...used].sort(), [...markKinds].sort());
+  const legend = await readFile(new URL("shared/sheets/legend.ts", src), "utf8");
+  const rows = legend.slice(legend.indexOf("const rowsOf"), legend.indexOf("export function legend"));
+  assert.deepEqual([...rows.matchAll(/^ {2}"?(\w[\w ]*)"?: \(/gm)].map(([, kind]) => kind), [...markKinds]);
+});
+
+const { sideOf } = await load("field/position/marker.ts");
+const block = (...taken) => ([left, top, right, bottom]) => !taken.some(([x, y]) => x > left && x < right && y > top && y < bottom);
+table("the position's word", [
+  ["below", sideOf([60, 16], block()), "below"],
+  ["above, where a reading is below", sideOf([60, 16], block([0, 26])), "above"],
+  ["beside", sideOf([60, 16], block([10, 26], [-10, -26])), "right"],
+  ["in the bar alone, where there is no room", sideOf([60, 16], block([0, 26], [0, -26], [40, 0], [-40, 0])), "none"],
+]);

@@ -1,0 +1,46 @@
+// The line of what is wrong: the worst first, how many more, and what is due when nothing is.
+import { load, table } from "./load.mjs";
+
+const { problemsOf, lineOf } = await load("field/job/status.ts");
+const now = new Date(2026, 10, 25, 12);
+const fit = { state: "fit", faults: 0, first: [] };
+const bad = { state: "not fit", faults: 2, first: ["a tile is gone"] };
+const unchecked = { state: "unchecked", faults: 0, first: [] };
+const about = {
+  name: "Mill lane", number: "7", invented: false, holes: 0, expected_missing: [], expected_nothing_here: [],
+  ticket: { number: "24-1", valid_until: "2026-12-12" },
+};
+const good = { about, own: fit, next: null, reach: { state: "near" }, ahead: 0, positionOld: false };
+const kinds = (facts) => problemsOf({ ...good, ...facts }, now).map((p) => p.kind);
+const line = (facts) => {
+  const f = { ...good, ...facts };
+  const l = lineOf(f, problemsOf(f, now), now);
+  return { ...l, lead: l.lead.replace(/\u2011/g, "-"), due: l.due.replace(/\u2011/g, "-"), rest: l.rest.replace(/\u2011/g, "-") };
+};
+const out = { state: "out", since: "2026-11-25T11:00:00Z" };
+const everything = {
+  own: bad, next: bad, reach: out, ahead: 600_000, positionOld: true,
+  about: { ...about, holes: 3, expected_missing: ["gas", "water"], expected_nothing_here: ["water"], ticket: { number: "24-1", valid_until: "2026-11-24" } },
+};
+
+table("what is wrong", [
+  ["nothing", kinds({}), []],
+  ["all of it, the worst first", kinds(everything), ["not-fit", "next-not-fit", "ticket", "reach", "clocks", "records", "records", "holes", "position"]],
+  ["not checked comes last", kinds({ own: unchecked, positionOld: true }), ["position", "unchecked"]],
+  ["nor the next one", kinds({ next: unchecked }), ["unchecked"]],
+  ["a next one that is fit", kinds({ next: fit }), []],
+  ["practice data is no fault", kinds({ about: { ...about, invented: true } }), []],
+  ["a ticket that ended by the laptop's clock alone", kinds({ ahead: -30 * 86_400_000 }), ["ticket", "clocks"]],
+  ["each way of being out of reach", ["out", "exchanged", "not-served", "join"].map((state) => kinds({ reach: { ...out, state } }).join()), ["reach", "reach", "reach", "reach"]],
+  ["only what is unsafe is bad", problemsOf({ ...good, ...everything }, now).filter((p) => p.tone === "bad").map((p) => p.kind), ["not-fit", "next-not-fit", "ticket"]],
+  ["the fault itself is in the whole text", problemsOf({ ...good, own: bad }, now)[0].full, "NOT FIT: do not rely on this pack. 2 faults: a tile is gone"],
+]);
+table("the line", [
+  ["nothing is wrong", line({}), { tone: "calm", lead: "Mill lane", due: "ticket to 2026-12-12", rest: "Job 7" }],
+  ["no ticket, no number", line({ about: { ...about, number: "", ticket: null } }), { tone: "calm", lead: "Mill lane", due: "", rest: "" }],
+  ["practice data is told small", line({ about: { ...about, invented: true } }).rest, "practice data · Job 7"],
+  ["practice data is told beside a fault too", line({ own: bad, about: { ...about, invented: true } }), { tone: "bad", lead: "NOT FIT: do not rely on this pack", due: "", rest: "practice data · Mill lane" }],
+  ["a doubt leaves what is due, small", line({ reach: out }), { tone: "doubt", lead: "Out of reach of the laptop", due: "", rest: "Mill lane · ticket to 2026-12-12" }],
+  ["more than one is counted", line({ reach: out, positionOld: true }).due, "+1"],
+  ["a ticket that ended", line({ about: everything.about }), { tone: "bad", lead: "Ticket EXPIRED 2026-11-24", due: "+3", rest: "Mill lane" }],
+]);
