@@ -24,11 +24,15 @@ fails.`,
 	}
 }
 
-// tool is something from outside that some checks need.
+// tool is something from outside that some checks need: a command, or the pattern of a file's path.
 type tool struct{ command, debian, why string }
 
 var tools = []tool{
 	{"chromium", "chromium fonts-dejavu-core", "the browser tests"},
+	{"firefox-esr", "firefox-esr", "the page in Firefox"},
+	{"WebKitWebDriver", "webkit2gtk-driver", "the page in WebKit, the family of the iPhone's engine"},
+	{"/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "gir1.2-webkit2-4.1 python3-gi", "the window that WebKit is tested in"},
+	{"Xvfb", "xvfb", "the screen that WebKit is tested on"},
 	{"certutil", "libnss3-tools", "a browser that trusts the field server's certificate"},
 	{"openssl", "openssl", "the comparison of certificates with OpenSSL"},
 	{"gdalinfo", "gdal-bin", "the comparison with GDAL"},
@@ -79,6 +83,7 @@ func runTests(ctx context.Context, r repo) error {
 	})
 	check("browser", []string{"chromium", "sqlite3"}, func() error { return browser(ctx, r) })
 	check("browser, joining", []string{"chromium", "certutil"}, func() error { return joining(ctx, r) })
+	check("three engines", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func() error { return threeEngines(ctx, r) })
 	check("soak", nil, func() error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })
 	check("readings close together", []string{"chromium"}, func() error { return closeInBrowser(ctx, r) })
 	check("very many readings", []string{"chromium"}, func() error { return manyInBrowser(ctx, r) })
@@ -161,10 +166,14 @@ func lacking() (commands map[string]bool, packages []string) {
 
 // onMachine also looks where Debian keeps PostgreSQL's programs, off the path.
 func onMachine(command string) bool {
-	if _, err := exec.LookPath(command); err == nil {
-		return true
+	pattern := command
+	if !filepath.IsAbs(command) {
+		if _, err := exec.LookPath(command); err == nil {
+			return true
+		}
+		pattern = "/usr/lib/postgresql/*/bin/" + command
 	}
-	found, err := filepath.Glob("/usr/lib/postgresql/*/bin/" + command)
+	found, err := filepath.Glob(pattern)
 	return err == nil && len(found) > 0
 }
 
@@ -254,4 +263,26 @@ func joining(ctx context.Context, r repo) error {
 	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
 	return r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/join.mjs",
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
+}
+
+// largeCount makes an overlay large, so that phones get it as vector tiles.
+const largeCount = 20_000
+
+// threeEngines walks the whole page in Chromium, Firefox and WebKit, on the pack
+// that the browser check made and on one with a large record.
+func threeEngines(ctx context.Context, r repo) error {
+	small, large := demoRun{repo: r, dir: r.path(".cache", "browser")}, demoRun{repo: r, dir: r.path(".cache", "engines")}
+	running, err := large.prepare(ctx)
+	if err != nil {
+		return err
+	}
+	defer running.Close() //nolint:errcheck // the process ends with it
+	if err := large.manyReadings(largeCount); err != nil {
+		return err
+	}
+	if err := r.runIn(ctx, r.root, large.env(), r.program(), "pack", large.site()); err != nil {
+		return err
+	}
+	return r.runIn(ctx, r.path("serve", "web"), nil, "node", "--experimental-websocket", "--no-warnings", "test/engines.mjs",
+		"--program", r.program(), "--pack", small.pack(), "--large", large.pack(), "--shots", r.path(".cache", "shots"))
 }

@@ -17,6 +17,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/brief"
 	"groundsheet/pack/check"
+	"groundsheet/pack/office"
 	"groundsheet/tiles/words"
 )
 
@@ -144,7 +145,7 @@ func (f briefFlags) places(path string) (pdf, page string, err error) {
 		return "", "", wrongUse(fmt.Sprintf("there is no folder %s", filepath.Dir(pdf)), "make it, or name another with -o")
 	}
 	for _, one := range []struct{ path, begins string }{{pdf, "%PDF-"}, {page, "<!doctype html>"}} {
-		if sameFile(one.path, path) {
+		if office.SameFile(one.path, path) {
 			return "", "", wrongUse(one.path+" is the pack itself", "give the brief another name with -o")
 		}
 		there, err := beginning(one.path, len(one.begins))
@@ -175,10 +176,4 @@ func beginning(path string, most int) (string, error) {
 	b := make([]byte, most)
 	n, _ := file.Read(b) // an empty file may be written over
 	return string(b[:n]), nil
-}
-
-func sameFile(a, b string) bool {
-	one, errOne := os.Stat(a)
-	two, errTwo := os.Stat(b)
-	return errOne == nil && errTwo == nil && os.SameFile(one, two)
 }

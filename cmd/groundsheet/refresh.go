@@ -42,26 +42,19 @@ folder and error are filled.`,
 
 // refreshDocument is the shape of refresh --json.
 type refreshDocument struct {
-	Folder    string               `json:"folder"`
-	Job       string               `json:"job"`
-	Source    string               `json:"source"`
-	File      string               `json:"file"`
-	Wanted    int64                `json:"wanted"`
-	Asked     int64                `json:"asked"`     // requests
-	Unchanged int64                `json:"unchanged"` // confirmed without sending
-	Changed   int                  `json:"changed"`
-	New       int                  `json:"new"`
-	Same      int                  `json:"same"` // sent again, byte for byte
-	Gone      int                  `json:"gone"` // held before, absent at the source now
-	Withdrawn int                  `json:"withdrawn"`
-	StoodIn   int                  `json:"stood_in"`
-	Absent    int64                `json:"absent"` // holes in the pack
-	Received  int64                `json:"received_bytes"`
-	Rewritten bool                 `json:"rewritten"`
-	ByZoom    []office.ZoomChanges `json:"by_zoom"`
-	Some      []string             `json:"some"`
-	Verdict   string               `json:"verdict"`
-	Error     *string              `json:"error"`
+	Folder    string `json:"folder"`
+	Job       string `json:"job"`
+	Source    string `json:"source"`
+	File      string `json:"file"`
+	Wanted    int64  `json:"wanted"`
+	Asked     int64  `json:"asked"`     // requests
+	Unchanged int64  `json:"unchanged"` // confirmed without sending
+	office.Changes
+	Absent    int64   `json:"absent"` // holes in the pack
+	Received  int64   `json:"received_bytes"`
+	Rewritten bool    `json:"rewritten"`
+	Verdict   string  `json:"verdict"`
+	Error     *string `json:"error"`
 }
 
 func (a *app) runRefresh(ctx context.Context, dirs []string, g fetchFlags, asJSON bool) error {
@@ -79,8 +72,8 @@ func (a *app) runRefresh(ctx context.Context, dirs []string, g fetchFlags, asJSO
 			a.explain(said)
 			if asJSON {
 				why := err.Error()
-				if err := a.json(refreshDocument{Folder: dir, ByZoom: []office.ZoomChanges{}, Some: []string{}, Error: &why},
-					false); err != nil {
+				none := office.Changes{ByZoom: []office.ZoomChanges{}, Some: []string{}}
+				if err := a.json(refreshDocument{Folder: dir, Changes: none, Error: &why}, false); err != nil {
 					return err
 				}
 			}
@@ -106,12 +99,10 @@ func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g f
 }
 
 func refreshDocumentOf(dir string, r office.Report, c check.Report) refreshDocument {
-	ch := r.Changes
 	return refreshDocument{
 		Folder: dir, Job: r.Job, Source: r.Source, File: r.File, Wanted: r.Wanted, Asked: r.Requests,
-		Unchanged: r.Unchanged - int64(ch.Withdrawn), Changed: ch.Changed, New: ch.New, Same: ch.Same,
-		Gone: ch.Gone, Withdrawn: ch.Withdrawn, StoodIn: ch.StoodIn, Absent: r.Absent, Received: r.Answers,
-		Rewritten: r.Rewritten, ByZoom: ch.ByZoom, Some: ch.Some, Verdict: c.Verdict,
+		Unchanged: r.Unchanged - int64(r.Changes.Withdrawn), Changes: r.Changes, Absent: r.Absent,
+		Received: r.Answers, Rewritten: r.Rewritten, Verdict: c.Verdict,
 	}
 }
 

@@ -246,8 +246,7 @@ func (a *app) runSourceList(dir string) error {
 }
 
 func termsWords(s source.Source) string {
-	var refused *fault.Fault
-	if errors.As(s.Refusal(), &refused) {
+	if refused, ok := errors.AsType[*fault.Fault](s.Refusal()); ok {
 		return "may not be packed: " + refused.Detail
 	}
 	return strings.Join(append([]string{"offline " + s.Terms.Offline}, limits(s)...), ", ")

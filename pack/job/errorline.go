@@ -20,8 +20,7 @@ func explain(err error, data []byte) (detail, remedy string) {
 		return fmt.Sprintf("line %d: the key %q is not known", row, joinKey(strict.Errors[0].Key())),
 			"check its spelling and the table it stands in"
 	}
-	var bad *toml.DecodeError
-	if errors.As(err, &bad) {
+	if bad, ok := errors.AsType[*toml.DecodeError](err); ok {
 		row, column := bad.Position()
 		what := strings.TrimPrefix(bad.Error(), "toml: ")
 		if key := joinKey(bad.Key()); key != "" {

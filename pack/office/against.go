@@ -50,7 +50,7 @@ func planOf(plans []plan.Plan, path string, mayBe func(plan.Plan) bool, zooms ti
 		switch {
 		case !mayBe(p):
 			continue
-		case sameFile(p.Path, path):
+		case SameFile(p.Path, path):
 			rank = 3
 		case p.Base.Zooms == zooms:
 			rank = 2
@@ -62,7 +62,8 @@ func planOf(plans []plan.Plan, path string, mayBe func(plan.Plan) bool, zooms ti
 	return best, found > 0
 }
 
-func sameFile(a, b string) bool {
+// SameFile reports whether two paths name one file that is there.
+func SameFile(a, b string) bool {
 	one, errOne := os.Stat(a)
 	two, errTwo := os.Stat(b)
 	return errOne == nil && errTwo == nil && os.SameFile(one, two)

@@ -88,7 +88,8 @@ func (s *Server) indexOf(w http.ResponseWriter, r *http.Request, l *largeOverlay
 const cutBytes = 10 << 20
 
 // addLarge adds an overlay that is served as vector tiles; ctx ends the indexing.
-func (s *Set) addLarge(ctx context.Context, id string, read func() ([]byte, error), o vectortile.Options) *largeOverlay {
+func (s *Set) addLarge(ctx context.Context, id string, read func() ([]byte, error),
+	o vectortile.Options) *largeOverlay {
 	l := &largeOverlay{cut: cache.New[tiles.ID](cutBytes, document.Asset.Size)}
 	l.makeIndex = func() (*vectortile.Index, error) {
 		body, err := read()

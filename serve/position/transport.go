@@ -32,8 +32,7 @@ func (a Address) open(ctx context.Context) (transport, error) {
 	case "tcp":
 		c, err := (&net.Dialer{Timeout: 10 * time.Second}).DialContext(ctx, "tcp", a.target)
 		if err != nil {
-			var op *net.OpError
-			if errors.As(err, &op) {
+			if op, ok := errors.AsType[*net.OpError](err); ok {
 				err = op.Err // the message has operation and address already
 			}
 			return nil, fmt.Errorf("no answer from %s (%w): see that the receiver is on, and on this network", a.target, err)

@@ -78,7 +78,7 @@ func cutTile(t testing.TB, x *Index, tile tiles.ID) []drawn {
 	return read(t, b)
 }
 
-// gridStep is a step of the grid on the ground, in metres.
+// gridStep is a step of the grid on the ground, in meters.
 func gridStep(lat float64, zoom int) float64 {
 	return tiles.GroundResolution(lat, zoom, Extent(zoom))
 }

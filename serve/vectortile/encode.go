@@ -48,7 +48,8 @@ func newLayer(name string, extent int) *layer {
 
 // encode writes the tile.
 func (c *clipper) encode(marks []mark) []byte {
-	records, faces, edges := newLayer(LayerRecords, c.extent), newLayer(LayerFaces, c.extent), newLayer(LayerEdges, c.extent)
+	records, faces, edges := newLayer(LayerRecords, c.extent), newLayer(LayerFaces, c.extent),
+		newLayer(LayerEdges, c.extent)
 	for i, p := range c.pieces(marks) {
 		t := marks[i]
 		_, outline := c.items[t.item].shape.(orb.Polygon)

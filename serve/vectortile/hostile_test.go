@@ -51,7 +51,7 @@ func FuzzTile(f *testing.F) {
 // time and come out few.
 func TestHostileLine(t *testing.T) {
 	line := walk(500_000, orb.Point{-140.5, 40.5}, 0.00002, 13)
-	for i := range line { // back and forth within a few metres
+	for i := range line { // back and forth within a few meters
 		line[i] = orb.Point{-140.5 + float64(i%7919)*2.5e-9, 40.5 + float64(i%6007)*2.5e-9}
 	}
 	x := index(t, []geojson.Feature{feature(line, nil)})

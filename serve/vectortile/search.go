@@ -16,14 +16,14 @@ import (
 // Found is a feature near a place.
 type Found struct {
 	Feature  int     // its number, see [Index.Record]
-	Distance float64 // metres on the ground; 0 inside an outline
+	Distance float64 // meters on the ground; 0 inside an outline
 	rank     int     // points before lines before outlines
 }
 
 // Search is a query of [Index.Near].
 type Search struct {
 	Lon, Lat float64 // degrees
-	Within   float64 // metres
+	Within   float64 // meters
 	Most     int     // how many features are wanted
 	Inside   bool    // of outlines only those that the place lies in
 }
@@ -31,13 +31,13 @@ type Search struct {
 // checkEvery is how many shapes are measured between checks of the context.
 const checkEvery = 1024
 
-// Near finds the features within some metres of a place, as they were packed and
+// Near finds the features within some meters of a place, as they were packed and
 // not as they were drawn: points first, then lines, then outlines, each nearest
 // first. count is how many there are; no more than are wanted are kept. The error is that of ctx.
 func (x *Index) Near(ctx context.Context, s Search) (found []Found, count int, err error) {
 	px, py := tiles.Project(s.Lon, max(-tiles.MaxLatitude, min(s.Lat, tiles.MaxLatitude)))
-	metres := 2 * math.Pi * tiles.EarthRadius * math.Cos(s.Lat*math.Pi/180) // of the world square's side, here
-	reach := s.Within / metres
+	meters := 2 * math.Pi * tiles.EarthRadius * math.Cos(s.Lat*math.Pi/180) // of the world square's side, here
+	reach := s.Within / meters
 	seen := make([]uint64, x.content.Features/64+1) // a bit for each feature
 	box := rtree.Box{MinX: px - reach, MinY: py - reach, MaxX: px + reach, MaxY: py + reach}
 	measured := 0
@@ -47,7 +47,7 @@ func (x *Index) Near(ctx context.Context, s Search) (found []Found, count int, e
 		}
 		it := x.items[i]
 		d, rank := distance(it.shape, orb.Point{px, py})
-		if d *= metres; !(d <= s.Within) || s.Inside && rank == 2 && d > 0 { // also NaN
+		if d *= meters; !(d <= s.Within) || s.Inside && rank == 2 && d > 0 { // also NaN
 			return nil
 		}
 		if at, bit := it.feature/64, uint64(1)<<(it.feature%64); seen[at]&bit == 0 {

@@ -49,7 +49,7 @@ func (x *Index) within(t tiles.ID) []int {
 	var found []int
 	_ = x.tree.RangeSearch(boxOf(b), func(i int) error {
 		if p, ok := x.items[i].shape.(orb.Point); ok && (cell(p[0], n) != t.X || cell(p[1], n) != t.Y) {
-			return nil // on the edge, and the neighbour's
+			return nil // on the edge, and the neighbor's
 		}
 		found = append(found, i)
 		return nil

@@ -149,8 +149,7 @@ func (c rule) check(t *testing.T) {
 }
 
 func stopName(err error) fetch.Reason {
-	var s *fetch.Stop
-	if errors.As(err, &s) {
+	if s, ok := errors.AsType[*fetch.Stop](err); ok {
 		return s.Why
 	}
 	return ""

@@ -95,8 +95,7 @@ func fetchAll(t *testing.T, src source.Source, dir string) (texts []string) {
 	texts = append(texts, log.String())
 	for ; err != nil; err = errors.Unwrap(err) {
 		texts = append(texts, err.Error())
-		var f *fault.Fault
-		if errors.As(err, &f) {
+		if f, ok := errors.AsType[*fault.Fault](err); ok {
 			texts = append(texts, f.Place, f.Detail, f.Remedy)
 			err = f.Err
 			texts = append(texts, err.Error())

@@ -47,7 +47,7 @@ func (r *run) settle(ctx context.Context, j task) ([]outcome, error) {
 			with = httpcache.Validators{}
 		}
 		r.o.Log.Debug("tile is asked for again", "tile", j.first.String(), "attempt", attempt, "reason", s.Error())
-		if err := r.again(ctx, j, attempt, s); err != nil {
+		if err := r.again(ctx, attempt, s); err != nil {
 			return nil, r.standInstead(j, err)
 		}
 	}
@@ -55,7 +55,7 @@ func (r *run) settle(ctx context.Context, j task) ([]outcome, error) {
 
 // again counts a retry and waits before it, unless the source said how long to
 // wait: then the limiter holds every worker.
-func (r *run) again(ctx context.Context, j task, attempt int, s *Stop) error {
+func (r *run) again(ctx context.Context, attempt int, s *Stop) error {
 	wait := min(r.o.Backoff<<min(attempt-1, 16), longestBackoff)
 	wait = wait/2 + rand.N(wait) // so that workers do not come back together
 	if s.paced {

@@ -85,8 +85,7 @@ func (s *Stop) Unwrap() error { return s.Err }
 
 // stopOf is the *Stop in an error, or nil.
 func stopOf(err error) *Stop {
-	var s *Stop
-	if errors.As(err, &s) {
+	if s, ok := errors.AsType[*Stop](err); ok {
 		return s
 	}
 	return nil

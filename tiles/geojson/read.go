@@ -76,8 +76,7 @@ func text(data []byte) ([]byte, error) {
 		return data, nil
 	}
 	err, place := json.Unmarshal(data, &json.RawMessage{}), "file"
-	var syntax *json.SyntaxError
-	if errors.As(err, &syntax) {
+	if syntax, ok := errors.AsType[*json.SyntaxError](err); ok {
 		place = position(data, int(syntax.Offset))
 	}
 	return nil, refuse(RuleJSON, place, "not JSON: "+err.Error(), "export the file again as GeoJSON")

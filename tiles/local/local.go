@@ -124,8 +124,7 @@ func OpenFolder(file string, path func(tiles.ID) (string, error)) (*Files, error
 
 // withoutPath is the reason without the path, which the message has already.
 func withoutPath(err error) string {
-	var p *fs.PathError
-	if errors.As(err, &p) {
+	if p, ok := errors.AsType[*fs.PathError](err); ok {
 		err = p.Err
 	}
 	return err.Error()

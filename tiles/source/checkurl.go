@@ -41,7 +41,8 @@ func (c *checker) checkFile() {
 	case c.Kind == KindFolder:
 		c.checkPlaceholders("file", names)
 		_, after, _ := strings.Cut(c.File, "{")
-		c.unless(!slices.Contains(strings.Split(strings.ReplaceAll(after, `\`, "/"), "/"), ".."), "file", "must not have .. after a placeholder")
+		c.unless(!slices.Contains(strings.Split(strings.ReplaceAll(after, `\`, "/"), "/"), ".."), "file",
+			"must not have .. after a placeholder")
 	}
 }
 
@@ -139,7 +140,8 @@ func (e entry) checkKeys(wrong *problems) {
 // stated reports which of the keys that not every kind takes the file has.
 func (e entry) stated() map[string]bool {
 	return map[string]bool{
-		"url": e.URL != "", "key_env": e.KeyEnv != "", "subdomains": len(e.Subdomains) > 0, "layer": e.Layer != "", "style": e.Style != "",
+		"url": e.URL != "", "key_env": e.KeyEnv != "", "subdomains": len(e.Subdomains) > 0, "layer": e.Layer != "",
+		"style":  e.Style != "",
 		"format": e.Format != "", "matrix_set": e.MatrixSet != "", "version": e.Version != "", "crs": e.CRS != "",
 		"metatile": e.Metatile != 0, "file": e.File != "", "redirect_hosts": len(e.RedirectHosts) > 0,
 	}
@@ -147,9 +149,12 @@ func (e entry) stated() map[string]bool {
 
 // checkService looks at what is asked of a service.
 func (c *checker) checkService() {
-	c.unless(c.Format == "" || GoodFormat(c.Format), "format", "%q is not possible: a media type of an image, such as image/png or image/jpeg", c.Format)
-	c.unless(slices.Contains([]string{"", "1.3.0", "1.1.1"}, c.Version), "version", `%q is not possible: "1.3.0" or "1.1.1"`, c.Version)
-	c.unless(slices.Contains([]int{0, 1, 2, 4, 8}, c.Metatile), "metatile", "%d is not possible: 1, 2, 4 or 8 tiles along a side", c.Metatile)
+	c.unless(c.Format == "" || GoodFormat(c.Format), "format",
+		"%q is not possible: a media type of an image, such as image/png or image/jpeg", c.Format)
+	c.unless(slices.Contains([]string{"", "1.3.0", "1.1.1"}, c.Version), "version",
+		`%q is not possible: "1.3.0" or "1.1.1"`, c.Version)
+	c.unless(slices.Contains([]int{0, 1, 2, 4, 8}, c.Metatile), "metatile",
+		"%d is not possible: 1, 2, 4 or 8 tiles along a side", c.Metatile)
 	c.checkCRS()
 	host := regexp.MustCompile(`^[A-Za-z0-9]([A-Za-z0-9.-]{0,251}[A-Za-z0-9])?(:[0-9]{1,5})?$`)
 	for _, h := range c.RedirectHosts {
@@ -161,7 +166,8 @@ func (c *checker) checkService() {
 // be a tile, also under the names that some services give to it.
 func GoodFormat(media string) bool {
 	kind, _, _ := strings.Cut(strings.ToLower(strings.TrimSpace(media)), ";")
-	return slices.Contains([]string{"image/png", "image/png8", "image/png24", "image/png32", "image/jpeg", "image/jpg", "image/jpgpng", "image/webp",
+	return slices.Contains([]string{"image/png", "image/png8", "image/png24", "image/png32", "image/jpeg",
+		"image/jpg", "image/jpgpng", "image/webp",
 		"image/vnd.jpeg-png", "image/vnd.jpeg-png8"}, strings.TrimSpace(kind))
 }
 
@@ -173,7 +179,8 @@ func (c *checker) checkCRS() {
 		c.add("crs", "%q is not possible: %s", c.CRS, strings.Join(known[1:], ", "))
 		return
 	}
-	c.unless(c.CRS != "CRS:84" || c.Version != "1.1.1", "crs", `version 1.1.1 has no CRS:84: write "EPSG:4326", which means the same there`)
+	c.unless(c.CRS != "CRS:84" || c.Version != "1.1.1", "crs",
+		`version 1.1.1 has no CRS:84: write "EPSG:4326", which means the same there`)
 	if !degrees(c.CRS) {
 		return
 	}

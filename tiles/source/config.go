@@ -76,7 +76,8 @@ func read(data []byte, name, folder string) (Config, error) {
 	for _, heading := range slices.Sorted(maps.Keys(raw)) {
 		s, wrong := raw[heading].source(heading)
 		for _, w := range wrong {
-			faults = append(faults, place{name, keys.Line(strings.TrimSuffix(heading+"."+w.key, ".")), heading, w.key}.fault(w.detail))
+			line := keys.Line(strings.TrimSuffix(heading+"."+w.key, "."))
+			faults = append(faults, place{name, line, heading, w.key}.fault(w.detail))
 		}
 		if s.File != "" && !filepath.IsAbs(s.File) {
 			s.File = filepath.Join(folder, s.File)
@@ -142,7 +143,8 @@ func (c Config) Find(name string) (Source, error) {
 		return practice(), nil
 	}
 	return Source{}, &fault.Fault{
-		Kind: Unknown, Detail: fmt.Sprintf("no source is named %q; known: %s", name, strings.Join(c.Names(), ", ")), Remedy: "add it to sources.toml",
+		Kind: Unknown, Detail: fmt.Sprintf("no source is named %q; known: %s", name, strings.Join(c.Names(), ", ")),
+		Remedy: "add it to sources.toml",
 	}
 }
 
@@ -158,7 +160,8 @@ func (c Config) Names() []string {
 
 // cloned shares nothing with the config, so that a caller may set fields.
 func cloned(s Source) Source {
-	s.Subdomains, s.RedirectHosts, s.Placeholders = slices.Clone(s.Subdomains), slices.Clone(s.RedirectHosts), slices.Clone(s.Placeholders)
+	s.Subdomains, s.RedirectHosts, s.Placeholders = slices.Clone(s.Subdomains), slices.Clone(s.RedirectHosts),
+		slices.Clone(s.Placeholders)
 	if s.Bounds != nil {
 		b := *s.Bounds
 		s.Bounds = &b

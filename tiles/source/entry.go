@@ -76,7 +76,8 @@ func (e entry) source(name string) (Source, problems) {
 	c.Bounds = bounds(e.Bounds, &c.problems)
 	if e.Resolution != nil {
 		c.GroundResolution = e.Resolution.Distance
-		c.unless(c.GroundResolution >= 0.001 && c.GroundResolution <= 100_000, "ground_resolution", "%s a pixel is not possible", c.GroundResolution)
+		c.unless(c.GroundResolution >= 0.001 && c.GroundResolution <= 100_000, "ground_resolution",
+			"%s a pixel is not possible", c.GroundResolution)
 	}
 	c.Terms = e.Terms.terms(e.Kind, &c.problems)
 	if p := practice(); e.Kind == KindPractice {
@@ -152,7 +153,8 @@ func (c *checker) checkTexts() {
 		"layer": c.Layer, "style": c.Style, "format": c.Format, "matrix_set": c.MatrixSet}
 	if t := c.Terms; t != nil {
 		maps.Copy(texts, map[string]string{"terms.reference": t.Reference, "terms.permission": t.Permission,
-			"terms.permission_by": t.PermissionBy, "terms.permission_reference": t.PermissionReference, "terms.contact": t.Contact})
+			"terms.permission_by": t.PermissionBy, "terms.permission_reference": t.PermissionReference,
+			"terms.contact": t.Contact})
 	}
 	for _, key := range slices.Sorted(maps.Keys(texts)) {
 		c.unless(strings.IndexFunc(texts[key], unicode.IsControl) < 0, key, "must be one line without control characters")

@@ -38,20 +38,26 @@ func (t *entryTerms) terms(kind string, wrong *problems) *Terms {
 		return nil
 	}
 	out := t.Terms
-	for _, text := range []*string{&out.Offline, &out.CopiesOnPhones, &out.Permission, &out.PermissionBy, &out.PermissionReference} {
+	for _, text := range []*string{&out.Offline, &out.CopiesOnPhones, &out.Permission, &out.PermissionBy,
+		&out.PermissionReference} {
 		*text = strings.TrimSpace(*text)
 	}
-	out.RequestsPerSecond, out.Connections, out.KeepAtLeast = DefaultRequestsPerSecond, DefaultConnections, DefaultKeepAtLeast
+	out.RequestsPerSecond, out.Connections, out.KeepAtLeast = DefaultRequestsPerSecond, DefaultConnections,
+		DefaultKeepAtLeast
 	out.PermissionOn = day(t.PermissionOn, wrong)
 	if out.Permission == "" && out.PermissionBy != "" && out.PermissionOn != "" {
 		out.Permission = strings.TrimSuffix(out.PermissionBy+", "+out.PermissionOn+", "+out.PermissionReference, ", ")
 	}
-	wrong.unless(slices.Contains([]string{"", CopiesAllowed, CopiesForbidden}, out.CopiesOnPhones), "terms.copies_on_phones",
-		"%q is not a known word: %q or %q; leave it out while nothing is stated", out.CopiesOnPhones, CopiesAllowed, CopiesForbidden)
+	wrong.unless(slices.Contains([]string{"", CopiesAllowed, CopiesForbidden}, out.CopiesOnPhones),
+		"terms.copies_on_phones",
+		"%q is not a known word: %q or %q; leave it out while nothing is stated", out.CopiesOnPhones,
+		CopiesAllowed, CopiesForbidden)
 	t.pace(&out, wrong)
 	t.keep(&out, wrong)
-	wrong.unless(out.TilesPerJob >= 0, "terms.tiles_per_job", "%d is not possible: 0 (no limit stated) or more", out.TilesPerJob)
-	wrong.unless(out.TilesPerDay >= 0, "terms.tiles_per_day", "%d is not possible: 0 (no limit stated) or more", out.TilesPerDay)
+	wrong.unless(out.TilesPerJob >= 0, "terms.tiles_per_job", "%d is not possible: 0 (no limit stated) or more",
+		out.TilesPerJob)
+	wrong.unless(out.TilesPerDay >= 0, "terms.tiles_per_day", "%d is not possible: 0 (no limit stated) or more",
+		out.TilesPerDay)
 	var err error
 	if out.Hours, err = ParseHours(t.Hours, t.TimeZone); err != nil {
 		key, _, _ := strings.Cut(err.Error(), " ")
@@ -64,7 +70,8 @@ func (t *entryTerms) pace(out *Terms, wrong *problems) {
 	if t.RequestsPerSecond != nil {
 		out.RequestsPerSecond = *t.RequestsPerSecond
 		ok := out.RequestsPerSecond >= 0.001 && out.RequestsPerSecond <= 10000 && !math.IsNaN(out.RequestsPerSecond)
-		wrong.unless(ok, "terms.requests_per_second", "%v is not possible: a number from 0.001 to 10000", out.RequestsPerSecond)
+		wrong.unless(ok, "terms.requests_per_second", "%v is not possible: a number from 0.001 to 10000",
+			out.RequestsPerSecond)
 	}
 	if t.Connections != nil {
 		out.Connections = *t.Connections
@@ -87,7 +94,8 @@ func (t *entryTerms) keep(out *Terms, wrong *problems) {
 	if t.KeepAtLeast == nil {
 		out.KeepAtLeast = min(out.KeepAtLeast, out.KeepAtMost)
 	}
-	wrong.unless(out.KeepAtMost >= out.KeepAtLeast, "terms.keep_at_most", "%v is below keep_at_least, %v", out.KeepAtMost, out.KeepAtLeast)
+	wrong.unless(out.KeepAtMost >= out.KeepAtLeast, "terms.keep_at_most", "%v is below keep_at_least, %v",
+		out.KeepAtMost, out.KeepAtLeast)
 }
 
 // day reads a date as text or as TOML's own.

@@ -129,7 +129,8 @@ func (s Source) AllowsHost(from, to *url.URL) error {
 		return nil
 	case !slices.ContainsFunc(s.RedirectHosts, func(entry string) bool { return means(entry, to) }):
 		return because("whose terms nobody stated", fmt.Sprintf("if that is a sign-in page, sign in to the network first; "+
-			"else read the terms of that host, then add redirect_hosts = [%q] to the source in sources.toml", strings.ToLower(s.Redact(to.Host))))
+			"else read the terms of that host, then add redirect_hosts = [%q] to the source in sources.toml",
+			strings.ToLower(s.Redact(to.Host))))
 	case err != nil || strings.Contains(text, keyMark) || s.Redact(to.String()) != to.String():
 		return because("and hands the key to it", "the key is for the source's own host alone: ask the provider for an address that does without")
 	}

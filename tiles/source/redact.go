@@ -150,7 +150,9 @@ func HideKey(address string) (template, key string, err error) {
 // secret goes by the names that keys have in addresses (common practice).
 func secret(parameter string) bool {
 	name := strings.NewReplacer("-", "", "_", "", ".", "").Replace(strings.ToLower(parameter))
-	return slices.Contains([]string{"key", "apikey", "token", "apitoken", "accesstoken", "accesskey", "authkey", "authtoken", "auth", "authorization",
-		"subscriptionkey", "appkey", "appcode", "clientkey", "licensekey", "licencekey", "userkey", "usertoken", "mapkey", "secret", "signature", "sig",
+	return slices.Contains([]string{"key", "apikey", "token", "apitoken", "accesstoken", "accesskey",
+		"authkey", "authtoken", "auth", "authorization",
+		"subscriptionkey", "appkey", "appcode", "clientkey", "licensekey", "licencekey", "userkey", "usertoken",
+		"mapkey", "secret", "signature", "sig",
 		"password", "passwd", "pwd", "ticket", "sessionkey"}, name)
 }

@@ -19,8 +19,9 @@ type Source struct {
 	// URL is for xyz and tms a template with {z} {x} {y}, {-y}, {q}, {s}, {key};
 	// for practice the same or ""; else the service or its document, perhaps
 	// with {key}.
-	URL         string      `toml:"url"`
-	File        string      `toml:"file"`        // mbtiles: the file; folder: path with {z} {x} {y} or {-y}, {q}; absolute once read from a file
+	URL string `toml:"url"`
+	// mbtiles: the file; folder: path with {z} {x} {y} or {-y}, {q}; absolute once read from a file
+	File        string      `toml:"file"`
 	KeyEnv      string      `toml:"key_env"`     // environment variable that holds the key for {key}; "" when none
 	Subdomains  []string    `toml:"subdomains"`  // values of {s}, used in turn
 	Zooms       tiles.Zooms `toml:"-"`           // the zooms the source has
@@ -159,7 +160,8 @@ func ruleOf(kind string) kindRule {
 	case KindWMTS:
 		return kindRule{true, with("layer", "style", "format", "matrix_set"), url(exampleWMTS)}
 	case KindWMS:
-		return kindRule{true, with("layer", "style", "format", "version", "crs", "metatile"), map[string]string{"url": exampleWMS, "layer": exampleLayer}}
+		return kindRule{true, with("layer", "style", "format", "version", "crs", "metatile"),
+			map[string]string{"url": exampleWMS, "layer": exampleLayer}}
 	case KindOGCTiles:
 		return kindRule{true, with("layer", "format", "matrix_set"), url(exampleOGC)}
 	case KindMBTiles:

@@ -31,21 +31,34 @@ const (
 
 // Terms is what the provider allows, as the operator states it.
 type Terms struct {
-	Offline             string      `toml:"offline"`                            // OfflineAllowed, OfflinePermission, OfflineForbidden; anything else is refused
-	Reference           string      `toml:"reference"`                          // where the terms are published
-	Permission          string      `toml:"permission"`                         // who gave it, when, reference, in words; made of the next three when only they are stated
-	PermissionBy        string      `toml:"permission_by"`                      // who gave it; "" when not stated apart
-	PermissionOn        string      `toml:"-"`                                  // the day, YYYY-MM-DD; "" when not stated apart
-	PermissionReference string      `toml:"permission_reference"`               // number of a letter or contract; "" when not stated apart
-	CopiesOnPhones      string      `toml:"copies_on_phones" json:",omitempty"` // CopiesAllowed, CopiesForbidden; "" when not stated: no copies
-	Contact             string      `toml:"contact"`                            // sent in the User-Agent so that the provider can write
-	RequestsPerSecond   float64     `toml:"-"`                                  // never exceeded; DefaultRequestsPerSecond when not stated
-	Connections         int         `toml:"-"`                                  // open at once, 1 to MaxConnections; DefaultConnections when not stated
-	TilesPerJob         int         `toml:"tiles_per_job"`                      // most tiles one job may ask for; 0 = no limit stated
-	TilesPerDay         int         `toml:"tiles_per_day"`                      // most tiles a day, over all jobs; 0 = no limit stated
-	KeepAtLeast         measure.Age `toml:"-"`                                  // shortest time a tile counts as fresh; DefaultKeepAtLeast when not stated
-	KeepAtMost          measure.Age `toml:"-"`                                  // longest time a tile counts as fresh; 0 = no limit stated
-	Hours               Hours       `toml:"-"`                                  // when the source may be asked; the zero value is always
+	// OfflineAllowed, OfflinePermission, OfflineForbidden; anything else is refused
+	Offline   string `toml:"offline"`
+	Reference string `toml:"reference"` // where the terms are published
+	// who gave it, when, reference, in words; made of the next three when only they are stated
+	Permission   string `toml:"permission"`
+	PermissionBy string `toml:"permission_by"` // who gave it; "" when not stated apart
+	// the day, YYYY-MM-DD; "" when not stated apart
+	PermissionOn string `toml:"-"`
+	// number of a letter or contract; "" when not stated apart
+	PermissionReference string `toml:"permission_reference"`
+	// CopiesAllowed, CopiesForbidden; "" when not stated: no copies
+	CopiesOnPhones string `toml:"copies_on_phones" json:",omitempty"`
+	// sent in the User-Agent so that the provider can write
+	Contact string `toml:"contact"`
+	// never exceeded; DefaultRequestsPerSecond when not stated
+	RequestsPerSecond float64 `toml:"-"`
+	// open at once, 1 to MaxConnections; DefaultConnections when not stated
+	Connections int `toml:"-"`
+	// most tiles one job may ask for; 0 = no limit stated
+	TilesPerJob int `toml:"tiles_per_job"`
+	// most tiles a day, over all jobs; 0 = no limit stated
+	TilesPerDay int `toml:"tiles_per_day"`
+	// shortest time a tile counts as fresh; DefaultKeepAtLeast when not stated
+	KeepAtLeast measure.Age `toml:"-"`
+	// longest time a tile counts as fresh; 0 = no limit stated
+	KeepAtMost measure.Age `toml:"-"`
+	// when the source may be asked; the zero value is always
+	Hours Hours `toml:"-"`
 }
 
 // practiceTerms are the terms of imagery that this program draws itself.
@@ -66,7 +79,8 @@ var Refused = fault.Input("source refused")
 
 // Refuse says that a source may not be packed, why, and what to do.
 func Refuse(source, why, remedy string) error {
-	return &fault.Fault{Kind: Refused, Place: fmt.Sprintf("source %q may not be packed", source), Detail: why, Remedy: remedy}
+	return &fault.Fault{Kind: Refused, Place: fmt.Sprintf("source %q may not be packed", source),
+		Detail: why, Remedy: remedy}
 }
 
 // Refusal is nil if tiles of the source may be kept for offline use, else a

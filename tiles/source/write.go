@@ -29,7 +29,8 @@ func (s Source) Text(remarks []string) string {
 			fmt.Fprintf(&b, "%s = %s\n", key, quoted(value))
 		}
 	}
-	for _, line := range [][2]string{{"kind", s.Kind}, {"url", s.URL}, {"key_env", s.KeyEnv}, {"file", s.File}, {"layer", s.Layer},
+	for _, line := range [][2]string{{"kind", s.Kind}, {"url", s.URL}, {"key_env", s.KeyEnv}, {"file", s.File},
+		{"layer", s.Layer},
 		{"style", s.Style}, {"format", s.Format}, {"matrix_set", s.MatrixSet}, {"version", s.Version}, {"crs", s.CRS}} {
 		text(line[0], line[1])
 	}
@@ -113,7 +114,8 @@ func Append(path string, s Source, remarks []string) error {
 		return place{file: path, source: s.Name}.fault(nameRule)
 	}
 	if _, taken := there.sources[s.Name]; taken {
-		return &fault.Fault{Kind: Taken, Detail: fmt.Sprintf("%s has a source %q already", path, s.Name), Remedy: "give another name with --name, or edit the file"}
+		return &fault.Fault{Kind: Taken, Detail: fmt.Sprintf("%s has a source %q already", path, s.Name),
+			Remedy: "give another name with --name, or edit the file"}
 	}
 	text := string(old)
 	if text != "" {

@@ -6,7 +6,9 @@ import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { check, goTo, mapShot, mercator, openFound, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
 import { coloursInMiddle, countColour } from "./pixels.mjs";
+import { insetChecks } from "./insets.mjs";
 import { inventedAnswers } from "./invented.mjs";
+import { keyboardChecks } from "./keyboard.mjs";
 import { recordListChecks } from "./recordlist.mjs";
 import { reachChecks } from "./reach.mjs";
 import { zoomedInChecks } from "./zoomedin.mjs";
@@ -307,6 +309,8 @@ try {
   await tieChecks(site, f, values.shots);
   await reachChecks(site, f, values.shots);
   await zoomedInChecks(site, values.shots);
+  await insetChecks(site, values.shots);
+  await keyboardChecks(site, f);
 } catch (e) {
   tally.failed++;
   console.log(`FAIL ${e.message}`);

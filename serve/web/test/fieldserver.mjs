@@ -2,9 +2,9 @@
 // says on the terminal.
 import { spawn } from "node:child_process";
 
-/** Runs serve; gives the address and the codes it said, all of its words, and `stop`. */
-export async function startServer(program, pack, config, ...more) {
-  const child = spawn(program, ["serve", pack, "--listen", "127.0.0.1:0", "--always-ask", ...more], {
+/** Runs serve with a pack, or several; gives the address and the codes it said, all of its words, and `stop`. */
+export async function startServer(program, packs, config, ...more) {
+  const child = spawn(program, ["serve", ...[packs].flat(), "--listen", "127.0.0.1:0", "--always-ask", ...more], {
     env: { ...process.env, XDG_CONFIG_HOME: config, HOME: config }, stdio: ["ignore", "pipe", "inherit"],
   });
   let words = "";
@@ -22,7 +22,7 @@ export async function startServer(program, pack, config, ...more) {
   return {
     words,
     at: find(/^map: (https?:\/\/\S+)\/(?: \(.+\))?$/m),
-    code: find(/^join code: ([\d ]+)$/m),
+    code: find(/^join code: (\w[\w ]*)$/m),
     link: find(/^join link: (\S+)$/m),
     fingerprint: (/fingerprint:\n((?: +[0-9A-F:]+\n)+)/.exec(words)?.[1] ?? "").replace(/\s/g, ""),
     stop: () => new Promise((done) => {

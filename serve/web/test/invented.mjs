@@ -171,7 +171,7 @@ async function ownWordsInSheet(page, at) {
     ["a depth without a sign of how", at(0, -4), ["water, recorded point", "9′ 2″ to a part that is not stated", "Depth as written 9.2ft", "Do not dig to it."], ["signal", "reading"]],
     ["a depth that says to what", at(12, -4), ["water, reading", "3′ 3″ to the top of the pipe, as the record states", "From the ground as it was that day."], ["signal", "Top of the pipe"]],
     ["a signal over a pipe of known size", at(12, -12), ["3′ 0″ to the center of the signal", "Top of the pipe about 2′ 6″: half of the size (12 in) taken off."], ["not known"]],
-    ["a valve", at(0, -12), ["water, recorded point", "Valve Depth not known", "2020-01-02, 11:00 AM"], ["reading", "dig to it", "Top of the pipe"]],
+    ["a valve", at(0, -12), ["water, recorded point", "recorded point valve", "Depth not known", "2020-01-02, 11:00 AM"], ["reading", "dig to it", "Top of the pipe"]],
   ];
   for (const [name, place, present, absent] of cases) {
     await check(`details: ${name}`, async () => {

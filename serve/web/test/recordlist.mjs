@@ -132,6 +132,7 @@ async function tapChecks(page, name, about, site) {
   const { features } = await (await fetch(new URL(about.known, site))).json();
   const crossing = features.find((f) => f.properties.part === "crossing");
   await check(`${name}: a tap where several lie lists them, with how far each is, and marks the one that is chosen`, async () => {
+    await page.keyboard.press("Escape");
     await goTo(page, crossing.geometry.coordinates, 21);
     await tapMiddle(page, phone);
     await page.locator("#sheet-body .found").first().waitFor({ timeout: 5000 });

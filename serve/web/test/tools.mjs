@@ -2,6 +2,7 @@
 // and that a screen reader and a keyboard get along with all of it (axe-core).
 import { readFile } from "node:fs/promises";
 import { join } from "node:path";
+import { everySheetOf } from "./everysheet.mjs";
 import { check, goTo, mapShot, mercator, middleOf, noticesOf, openFound, openPage, settled, tapMiddle, want } from "./harness.mjs";
 import { countColour } from "./pixels.mjs";
 
@@ -57,18 +58,7 @@ async function everySheet(site, f, screen, look, axe, shots) {
     });
   };
   const close = () => page.keyboard.press("Escape");
-  await at("map");
-  if (!screen.wide) {
-    await page.click("#show-layers");
-    await at("layers");
-    await close();
-  }
-  await page.click("#show-tools");
-  await at("tools");
-  await close();
-  await page.click("#caution");
-  await at("cautions");
-  await close();
+  await everySheetOf(page, at);
   await tool(page, "Coordinates");
   await page.fill("#place-typed", "40.5 -140.5");
   await at("coordinates");

@@ -127,8 +127,7 @@ func untrusted(err error) bool {
 
 // WithoutURL drops the URL, and with it the key, that url.Error repeats.
 func WithoutURL(err error) error {
-	var ue *url.Error
-	if errors.As(err, &ue) {
+	if ue, ok := errors.AsType[*url.Error](err); ok {
 		return ue.Err
 	}
 	return err

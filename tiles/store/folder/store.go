@@ -52,8 +52,7 @@ func folderFault(dir string, err error) error {
 
 // plainPathError drops the path that the message already gives.
 func plainPathError(err error) error {
-	var pe *os.PathError
-	if errors.As(err, &pe) {
+	if pe, ok := errors.AsType[*os.PathError](err); ok {
 		return pe.Err
 	}
 	return err

@@ -85,8 +85,7 @@ func (d *database) transact(ctx context.Context, do func(context.Context, pgx.Tx
 // again reports that nothing was written and that another try may succeed: 40001
 // is a serialization failure, 40P01 a deadlock (PostgreSQL, appendix A).
 func again(err error) bool {
-	var pe *pgconn.PgError
-	if errors.As(err, &pe) {
+	if pe, ok := errors.AsType[*pgconn.PgError](err); ok {
 		return pe.Code == "40001" || pe.Code == "40P01"
 	}
 	var no *pgconn.ConnectError

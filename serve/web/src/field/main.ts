@@ -2,13 +2,14 @@
 import type OLMap from "ol/Map";
 import type { PackEntry } from "../shared/lib/api";
 import { dateText, statedTime } from "../shared/lib/dates";
-import { make, makeButton } from "../shared/lib/dom";
+import { byId, make, makeButton } from "../shared/lib/dom";
 import { errorMessage, getJSON } from "../shared/lib/http";
 import { addSegmenter } from "../shared/lib/segmenter";
 import { say } from "../shared/lib/words";
 import type { MapView } from "../shared/map/mapview";
 import { formatViewHash, lastView, parseViewHash } from "../shared/map/viewhash";
 import { makeErrorBar } from "../shared/shell/errorbar";
+import { followColor } from "../shared/shell/framecolor";
 import { makeNotices } from "../shared/shell/notice";
 import { makeSheet, type Page } from "../shared/shell/sheet";
 import { makeThemePicker } from "../shared/shell/themepicker";
@@ -101,5 +102,6 @@ function failed(why: string): Empty {
 
 addSegmenter(Intl);
 window.onerror = null; // the browser can run the page: guard.ts watches no longer
+followColor(byId("status"));
 window.groundsheet = { map: null, ready: Promise.resolve() };
 window.groundsheet.ready = run();

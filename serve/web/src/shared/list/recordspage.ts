@@ -171,6 +171,7 @@ function goThere(mapView: MapView, shape: Geometry | undefined): void {
   if (!shape) return;
   const { view } = mapView;
   const extent = shape.getExtent();
+  mapView.reveal(getCenter(extent)); // so that the view knows what the sheet leaves free
+  view.cancelAnimations();
   view.fit(extent, { padding: [40, 40, 40, 40], maxZoom: Math.max(nearZoom, view.getZoom() ?? 0), duration: 0 });
-  mapView.reveal(getCenter(extent));
 }

@@ -79,11 +79,18 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
     interactions: calmInteractions(), pixelRatio: Math.min(devicePixelRatio, maxPixelRatio),
   });
   const free = makeFree(map, job);
+  let zoomGoal: number | null = null; // where it glides to: another step goes on from there
   const mapView: MapView = {
     map,
     view,
     wholeJob: free.fit,
-    zoomBy: (steps) => view.animate({ zoom: (view.getZoom() ?? 17) + steps, duration: 160 }),
+    zoomBy(steps) {
+      const goal = Math.max(view.getMinZoom(), Math.min(view.getMaxZoom(), (zoomGoal ?? view.getZoom() ?? 17) + steps));
+      zoomGoal = goal;
+      view.animate({ zoom: goal, duration: 160 }, () => {
+        if (zoomGoal === goal) zoomGoal = null;
+      });
+    },
     position() {
       const [x, y] = view.getCenter() ?? [];
       const zoom = view.getZoom();

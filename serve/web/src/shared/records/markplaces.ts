@@ -3,6 +3,7 @@
 import type { FeatureLike } from "ol/Feature";
 import { containsXY, type Extent } from "ol/extent";
 import Point from "ol/geom/Point";
+import { getUid } from "ol/util";
 import { theme } from "../lib/theme";
 import { depthText, type Units } from "../lib/units";
 import { crossingRadius, flagBox, type FlagSide, flagSides } from "./derivedmarks";
@@ -143,7 +144,9 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
 type Collected = [feature: FeatureLike, x: number, y: number, record: number, text: string, tiled: boolean];
 
 function collect(layers: RecordLayer[], textOf: MarkPlaces["textOf"]): Collected[] {
-  return layers.flatMap((l, record) => (l.parts[0].getSource()?.getFeatures() ?? []).flatMap((f): Collected[] => {
+  // In the order of the record: along a line dots then give way evenly. A source has an order of its own.
+  const inOrder = (l: RecordLayer) => [...(l.parts[0].getSource()?.getFeatures() ?? [])].sort((a, b) => Number(getUid(a)) - Number(getUid(b)));
+  return layers.flatMap((l, record) => inOrder(l).flatMap((f): Collected[] => {
     const g = f.getGeometry();
     if (!(g instanceof Point)) return [];
     const [x = 0, y = 0] = g.getFlatCoordinates();

@@ -55,11 +55,7 @@ export function recordLead(f: Feature, overlay: Overlay, kind: FeatureKind, unit
   const measured = numberOf(f, "depth_m") !== null;
   if (measured) known.push(depthAccuracyText(f, units));
   known.push(placeAccuracyText(f, overlay, units), attributed(level, levelWords));
-  const { value, reference } = depthAndReference(f, kind, units);
-  const lead = { value, reference, known, caution: measured ? say("lead.that_day") : "" };
-  const label = boundedText(f.get("label"));
-  // A valve or a manhole is known by its name; that its depth is not known comes right after.
-  return reference === "" && kind.endsWith("point") && label !== "" ? { ...lead, value: label, reference: value } : lead;
+  return { ...depthAndReference(f, kind, units), known, caution: measured ? say("lead.that_day") : "" };
 }
 
 /** The age of a date, else the date as it stands. */

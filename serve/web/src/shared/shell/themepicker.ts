@@ -13,12 +13,6 @@ export interface ThemePicker {
   onChange(f: () => void): void;
 }
 
-/** Gives the browser's own bars the color of the page's uppermost one. */
-function paintFrame(): void {
-  const color = getComputedStyle(document.documentElement).getPropertyValue("--bar").trim();
-  document.querySelector("meta[name=theme-color]")?.setAttribute("content", color);
-}
-
 const storedTheme = "look";
 const queries = ["(prefers-contrast: more)", "(prefers-color-scheme: dark)"];
 
@@ -31,7 +25,6 @@ export function makeThemePicker(): ThemePicker {
     const t = setTheme(getStored(storedTheme) || defaultTheme((query) => matchMedia(query).matches));
     const faint = getStored(`faint ${t.name}`);
     root.dataset.theme = t.name;
-    paintFrame();
     root.classList.toggle("faint", faint === "" ? t.faint : faint === "yes");
     changed();
   };
