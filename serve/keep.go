@@ -34,7 +34,7 @@ type keepList struct {
 	Spans     []keepSpan      `json:"spans,omitempty"`     // of tiles
 	Documents []string        `json:"documents,omitempty"` // paths
 	Large     []document.Part `json:"large,omitempty"`     // records that come in vector tiles
-	Box       *tiles.Box      `json:"box,omitempty"`       // of the vector tiles to keep
+	Box       []float64       `json:"box,omitempty"`       // of the vector tiles to keep: west, south, east, north
 }
 
 // keepSpan is tiles side by side. Marks has [markLength] signs for each: the beginning of
@@ -79,9 +79,10 @@ func listToKeep(ctx context.Context, docs *document.Set, file *pack.Pack, set *t
 		return l, nil
 	}
 	l.Count, l.Tiles, l.Documents = 0, set.Template(), docs.Paths(keepPath)
-	l.Large, l.Box = docs.Large(), &file.Info.Bounds
+	b := file.Info.Bounds
+	l.Large, l.Box = docs.Large(), []float64{b.West, b.South, b.East, b.North}
 	for zoom := set.Shallowest(); zoom < file.Info.Zooms.Min; zoom++ {
-		l.addRendered(file.Info.Bounds.Limit(zoom))
+		l.addRendered(b.Limit(zoom))
 	}
 	for _, c := range covers {
 		for h, err := range file.In(ctx, c, false) {

@@ -50,6 +50,7 @@ var homes = map[string][]string{
 	"github.com/paulmach/orb":              {"*"},
 	"github.com/peterstace/simplefeatures": {"tiles/union", "tiles/area", "tiles/vector", "pack/record/derive", "serve/vectortile"},
 	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "pack/job"},
+	"github.com/disintegration/imaging":    {"tiles/raster"},
 	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture", "pack/brief"},
 	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},
 	"github.com/mattn/go-sqlite3":          {"tiles/sqlite"},

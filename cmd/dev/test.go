@@ -82,7 +82,7 @@ func runTests(ctx context.Context, r repo) error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
 	check("browser", []string{"chromium", "sqlite3"}, func() error { return browser(ctx, r) })
-	check("browser, joining", []string{"chromium", "certutil"}, func() error { return joining(ctx, r) })
+	check("browser, joining and keeping", []string{"chromium", "certutil"}, func() error { return joining(ctx, r) })
 	check("three engines", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func() error { return threeEngines(ctx, r) })
 	check("soak", nil, func() error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })
 	check("readings close together", []string{"chromium"}, func() error { return closeInBrowser(ctx, r) })
@@ -257,12 +257,16 @@ func browser(ctx context.Context, r repo) error {
 	return errors.Join(shown, stranger, place, told, hostile, idle, server.stop())
 }
 
-// joining runs the page to join in Chromium; it starts servers of its own on the
-// pack that the browser check made.
+// joining runs the page to join, and what a phone keeps, in Chromium; it starts servers of
+// its own on the pack that the browser check made.
 func joining(ctx context.Context, r repo) error {
 	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
-	return r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/join.mjs",
-		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
+	var failed []error
+	for _, script := range []string{"test/join.mjs", "test/keep.mjs"} {
+		failed = append(failed, r.runIn(ctx, r.path("serve", "web"), nil, "node", script,
+			"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots")))
+	}
+	return errors.Join(failed...)
 }
 
 // largeCount makes an overlay large, so that phones get it as vector tiles.

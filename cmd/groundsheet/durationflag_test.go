@@ -29,11 +29,13 @@ func TestSpan(t *testing.T) {
 // TestKeepTrying: a source that answers nothing for the first seconds, not even
 // with its document, costs the run time, not its end, and that is said once.
 func TestKeepTrying(t *testing.T) {
+	t.Parallel() // most of the time is polite waiting
 	for _, c := range []struct {
 		kind, path string
 		down       time.Duration
 	}{{"xyz", "/{z}/{x}/{y}.jpg", 6 * time.Second}, {"tilejson", "/town.json", time.Second}} {
 		t.Run(c.kind, func(t *testing.T) {
+			t.Parallel()
 			o := newDesk(t)
 			town := practice.New(practice.Options{BusyEvery: -1})
 			answers := time.Now().Add(c.down)

@@ -6,7 +6,10 @@ import (
 	"testing"
 )
 
-func TestPrune(t *testing.T) { prunes(t, packedOffice(t), true) }
+func TestPrune(t *testing.T) {
+	t.Parallel() // most of the time is polite waiting
+	prunes(t, packedOffice(t), true)
+}
 
 // prunes: dry first, then for real; what an open job wants stays. A store gives the
 // room back to the disk, or keeps it for tiles to come and says so.

@@ -85,6 +85,7 @@ func (o *desk) allow() {
 // TestSourceAddToPack goes from an address to a fit pack, for a document, a
 // service whose pictures are cut into tiles, and a file.
 func TestSourceAddToPack(t *testing.T) {
+	t.Parallel() // most of the time is polite waiting
 	o := newDesk(t)
 	url := startService(t)
 	pack1 := func(name string) packed {

@@ -28,6 +28,7 @@ func (o *desk) packed(more ...string) *desk {
 // TestUnchangedIsNotRewritten: the pack is written again only when what decides
 // it has changed, and then with the new time.
 func TestUnchangedIsNotRewritten(t *testing.T) {
+	t.Parallel() // most of the time is polite waiting
 	o := packedOffice(t)
 	old := time.Now().Add(-time.Hour).Truncate(time.Second)
 	age := func() {

@@ -56,6 +56,7 @@ func TestVerify(t *testing.T) {
 
 // TestDamagedShelf sets a file aside that is no file of a database any more.
 func TestDamagedShelf(t *testing.T) {
+	t.Parallel() // most of the time is polite waiting
 	o := packedOffice(t)
 	shelf := o.shelfFile()
 	if err := os.WriteFile(shelf, bytes.Repeat([]byte("no database "), 9000), 0o600); err != nil {

@@ -62,6 +62,7 @@ func TestNothingActsOnTheScreen(t *testing.T) {
 
 // TestNothingActsFromAPack: a pack is anybody's file, and so is its name.
 func TestNothingActsFromAPack(t *testing.T) {
+	t.Parallel() // most of the time is polite waiting
 	o := newDesk(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob("--ticket", "T-1", "--valid-until", "2020-01-31")

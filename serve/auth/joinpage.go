@@ -35,6 +35,12 @@ func joinFiles(page fs.FS) (map[string]File, error) {
 		}
 		files[path] = File{web.MediaOf(name), body}
 	}
+	// A phone may ask for these without the session when the map is put on its home screen.
+	for _, name := range []string{"manifest.webmanifest", "icon-192.png", "icon-512.png", "icon-maskable-512.png"} {
+		if body, err := fs.ReadFile(page, name); err == nil {
+			files["/"+name] = File{web.MediaOf(name), body}
+		}
+	}
 	return files, nil
 }
 

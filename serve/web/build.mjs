@@ -47,6 +47,7 @@ const bundled = await buildPage();
 await build(guard);
 for (const name of ["index.html", "join.html"]) await writeFile(join(dist, name), filled(await readFile(join(here, name), "utf8"), name));
 await cp(join(here, "src/shared/icon.svg"), join(dist, "icon.svg"));
+await cp(join(here, "manifest.webmanifest"), join(dist, "manifest.webmanifest"));
 await writeIcons(join(here, "src/shared/icon.svg"), dist);
 await writeFile(join(dist, "licences.txt"), await licences(bundled));
 

@@ -17,6 +17,8 @@ func MediaOf(name string) string {
 		return "text/css; charset=utf-8"
 	case ".svg":
 		return "image/svg+xml"
+	case ".webmanifest":
+		return "application/manifest+json"
 	case ".txt":
 		return "text/plain; charset=utf-8"
 	}

@@ -2,56 +2,8 @@ package raster
 
 import (
 	"image"
-	"image/color"
-	"image/draw"
 	"math"
 )
-
-// Child is the part of a parent tile that a tile down zooms deeper covers,
-// enlarged sharply to side×side pixels (0 means 256). Column x and row y count
-// from the north-west corner of the parent, 0 to 2^down-1; beyond that they
-// count as the last. Where the part is smaller than one parent pixel, the
-// child has the one color of that pixel: there is nothing more to show.
-func Child(parent image.Image, down, x, y uint32, side int) *image.RGBA {
-	if side <= 0 {
-		side = 256
-	}
-	out := image.NewRGBA(image.Rect(0, 0, side, side))
-	b := parent.Bounds()
-	if b.Empty() {
-		return out
-	}
-	if down == 0 && b.Dx() == side && b.Dy() == side {
-		draw.Draw(out, out.Rect, parent, b.Min, draw.Src)
-		return out
-	}
-	west, wide := partOf(b.Dx(), down, x)
-	north, high := partOf(b.Dy(), down, y)
-	if wide < 1 || high < 1 {
-		at := b.Min.Add(image.Pt(int(west), int(north)))
-		draw.Draw(out, out.Rect, image.NewUniform(color.RGBAModel.Convert(parent.At(at.X, at.Y))), image.Point{}, draw.Src)
-		return out
-	}
-	whole := image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()))
-	draw.Draw(whole, whole.Rect, parent, b.Min, draw.Src)
-	for c := range 4 {
-		enlargePlane(plane{out.Pix[c:], out.Stride, 4, side, side}, plane{whole.Pix[c:], whole.Stride, 4, b.Dx(), b.Dy()},
-			down, x, y)
-	}
-	for i := 0; !whole.Opaque() && i < len(out.Pix); i += 4 { // a color is never more than its alpha
-		for c := i; c < i+3; c++ {
-			out.Pix[c] = min(out.Pix[c], out.Pix[i+3])
-		}
-	}
-	return out
-}
-
-// partOf is the part of a parent's width that a child covers, in its pixels.
-func partOf(width int, down, index uint32) (from, size float64) {
-	n := math.Ldexp(1, int(min(down, 64)))
-	size = float64(width) / n
-	return min(float64(index), n-1) * size, size
-}
 
 // Enlarge is [Child] in whatever form of image is encoded fastest. A JPEG's
 // planes are enlarged as they are, which saves turning them into colors and
@@ -61,13 +13,12 @@ func Enlarge(parent image.Image, down, x, y uint32, side int) image.Image {
 	if side <= 0 {
 		side = 256
 	}
-	if !ok || down == 0 || !evenPlanes(m) || m.Rect.Dx()>>min(down, 31) < 1 || m.Rect.Dy()>>min(down, 31) < 1 ||
-		side%2 != 0 {
+	if !ok || down == 0 || !evenPlanes(m) || m.Rect.Dx()>>min(down, 31) < 1 || m.Rect.Dy()>>min(down, 31) < 1 || side%2 != 0 {
 		return Child(parent, down, x, y, side)
 	}
 	out := image.NewYCbCr(image.Rect(0, 0, side, side), m.SubsampleRatio)
 	for _, p := range []struct{ to, from plane }{
-		{plane{out.Y, out.YStride, 1, side, side}, plane{m.Y, m.YStride, 1, m.Rect.Dx(), m.Rect.Dy()}},
+		{plane{out.Y, out.YStride, side, side}, plane{m.Y, m.YStride, m.Rect.Dx(), m.Rect.Dy()}},
 		{chroma(out, out.Cb), chroma(m, m.Cb)},
 		{chroma(out, out.Cr), chroma(m, m.Cr)},
 	} {
@@ -78,9 +29,8 @@ func Enlarge(parent image.Image, down, x, y uint32, side int) image.Image {
 
 // plane is one color component of an image.
 type plane struct {
-	pix           []uint8
-	stride, step  int // from row to row, and from pixel to pixel
-	width, height int
+	pix                   []uint8
+	stride, width, height int
 }
 
 // evenPlanes reports whether the planes cover the same ground to the pixel.
@@ -93,7 +43,7 @@ func evenPlanes(m *image.YCbCr) bool {
 }
 
 func chroma(m *image.YCbCr, pix []uint8) plane {
-	p := plane{pix, m.CStride, 1, m.Rect.Dx(), m.Rect.Dy()}
+	p := plane{pix, m.CStride, m.Rect.Dx(), m.Rect.Dy()}
 	switch m.SubsampleRatio {
 	case image.YCbCrSubsampleRatio420:
 		p.width, p.height = p.width/2, p.height/2
@@ -116,7 +66,8 @@ const one = 1 << 12
 // a = -1/2: Keys 1981, from memory) for the part of a width that a child covers.
 func taps(width, side int, down, index uint32) []tap {
 	all := make([]tap, side)
-	from, size := partOf(width, down, index)
+	size := math.Ldexp(float64(width), -int(down))
+	from := min(float64(index), math.Ldexp(1, int(down))-1) * size
 	for i := range all {
 		at := from + (float64(i)+0.5)*size/float64(side) - 0.5
 		base := math.Floor(at)
@@ -145,9 +96,8 @@ func enlargePlane(to, from plane, down, x, y uint32) {
 		line := wide[int(row-first)*to.width:][:to.width]
 		for i := range line {
 			t := &across[i]
-			a, b, c, d := source[int(t.at[0])*from.step], source[int(t.at[1])*from.step], source[int(t.at[2])*from.step],
-				source[int(t.at[3])*from.step]
-			line[i] = (t.weight[0]*int32(a) + t.weight[1]*int32(b) + t.weight[2]*int32(c) + t.weight[3]*int32(d)) >> 4
+			line[i] = (t.weight[0]*int32(source[t.at[0]]) + t.weight[1]*int32(source[t.at[1]]) +
+				t.weight[2]*int32(source[t.at[2]]) + t.weight[3]*int32(source[t.at[3]])) >> 4
 		}
 	}
 	for row := range along {
@@ -157,10 +107,10 @@ func enlargePlane(to, from plane, down, x, y uint32) {
 			lines[k] = wide[int(t.at[k]-first)*to.width:][:to.width]
 		}
 		a, b, c, d := lines[0], lines[1], lines[2], lines[3]
-		line := to.pix[row*to.stride:]
-		for i := range to.width {
+		line := to.pix[row*to.stride:][:to.width]
+		for i := range line {
 			v := (t.weight[0]*a[i] + t.weight[1]*b[i] + t.weight[2]*c[i] + t.weight[3]*d[i] + 1<<19) >> 20
-			line[i*to.step] = uint8(min(max(v, 0), 255))
+			line[i] = uint8(min(max(v, 0), 255))
 		}
 	}
 }

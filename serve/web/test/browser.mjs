@@ -9,6 +9,7 @@ import { coloursInMiddle, countColour } from "./pixels.mjs";
 import { insetChecks } from "./insets.mjs";
 import { inventedAnswers } from "./invented.mjs";
 import { keyboardChecks } from "./keyboard.mjs";
+import { oldBrowserChecks } from "./oldbrowser.mjs";
 import { recordListChecks } from "./recordlist.mjs";
 import { reachChecks } from "./reach.mjs";
 import { zoomedInChecks } from "./zoomedin.mjs";
@@ -311,6 +312,7 @@ try {
   await zoomedInChecks(site, values.shots);
   await insetChecks(site, values.shots);
   await keyboardChecks(site, f);
+  await oldBrowserChecks(site);
 } catch (e) {
   tally.failed++;
   console.log(`FAIL ${e.message}`);

@@ -22,7 +22,7 @@ function under(insets) {
   }
   for (const [e, rects] of boxes) {
     if (e.closest(".unseen, .ol-viewport, noscript, [hidden]")) continue;
-    const scrolls = e.closest("#sheet-body") !== null; // what is cut off by scrolling comes up by scrolling
+    const scrolls = e.closest("#sheet-body, .crossbar") !== null; // what is cut off by scrolling comes up by scrolling
     for (const r of rects) {
       const seen = document.elementFromPoint(r.left + r.width / 2, r.top + r.height / 2);
       if (r.width < 2 || r.height < 2 || seen === null || !(e.contains(seen) || seen.contains(e))) continue;

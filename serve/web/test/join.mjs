@@ -1,8 +1,7 @@
 // Proves joining in a real browser, against field servers that it starts itself:
 //   node test/join.mjs --program bin/groundsheet --pack FILE.mbtiles --shots DIR
 // It needs certutil (Debian: libnss3-tools) to let the browser trust a certificate.
-import { execFileSync } from "node:child_process";
-import { mkdir, mkdtemp, readFile, rm, writeFile } from "node:fs/promises";
+import { mkdir, mkdtemp, readFile, rm } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
@@ -10,6 +9,7 @@ import { openBrowser } from "./chromium.mjs";
 import { startServer } from "./fieldserver.mjs";
 import { check, tally, want } from "./harness.mjs";
 import { violations } from "./tools.mjs";
+import { trustingHome } from "./trust.mjs";
 
 const { values } = parseArgs({ options: { program: { type: "string" }, pack: { type: "string" }, shots: { type: "string" } } });
 if (!values.program || !values.pack || !values.shots) {
@@ -186,18 +186,6 @@ async function places(server) {
     }
   });
   await browser.close();
-}
-
-/** A home folder in which the browser trusts the certificate that plain HTTP gave. */
-async function trustingHome(server) {
-  const home = await mkdtemp(join(tmpdir(), "groundsheet-home-"));
-  const store = join(home, ".pki", "nssdb");
-  await mkdir(store, { recursive: true });
-  const der = await fetch(`${server.at.replace("https:", "http:")}/ca.crt`);
-  await writeFile(join(home, "ca.crt"), Buffer.from(await der.arrayBuffer()));
-  execFileSync("certutil", ["-d", `sql:${store}`, "-N", "--empty-password"]);
-  execFileSync("certutil", ["-d", `sql:${store}`, "-A", "-t", "C,,", "-n", "field map", "-i", join(home, "ca.crt")]);
-  return home;
 }
 
 async function secure(server, plain) {

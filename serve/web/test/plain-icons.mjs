@@ -18,7 +18,7 @@ test("the icons have their sizes, no edge that a phone could see through, and th
       const at = (x, y) => [0, 1, 2, 3].map((i) => data[(Math.floor((y - 16) * share / 32 * side + side / 2) * side + Math.floor((x - 16) * share / 32 * side + side / 2)) * 4 + i]);
       assert.deepEqual([width, height], [side, side]);
       assert.ok(data.every((v, i) => i % 4 !== 3 || v === 255), `${name} is not opaque`);
-      assert.deepEqual([at(16, 10.5), at(16, 23), at(16, 18), at(2, 30)], [[251, 250, 246, 255], [18, 22, 26, 255], [251, 250, 246, 255], [18, 22, 26, 255]], name);
+      assert.deepEqual([at(4, 10.5), at(16, 10.5), at(16, 23), at(16, 18), at(2, 30)], [[251, 250, 246, 255], [251, 250, 246, 255], [18, 22, 26, 255], [251, 250, 246, 255], [18, 22, 26, 255]], name);
     }
   } finally {
     await rm(folder, { recursive: true });

@@ -5,12 +5,13 @@ import { readFile } from "node:fs/promises";
 import test from "node:test";
 import { bundle, table } from "./load.mjs";
 
-const { Feature, LineString, MultiLineString, Point, Polygon, folded, wholeMatches, makeInArea, makeListing, matches, searchedText, titleOf, lineOf, typedWords, countOf, VectorSource } = await bundle(`
+const { Feature, LineString, MultiLineString, Point, Polygon, countText, filtered, folded, noteAsked, wholeMatches, makeInArea, makeListing, matches, searchedText, titleOf, lineOf, typedWords, countOf, VectorSource } = await bundle(`
   export { default as Feature } from "ol/Feature";
   export { LineString, MultiLineString, Point, Polygon } from "ol/geom";
   export { default as VectorSource } from "ol/source/Vector";
   export { folded, matches, searchedText, typedWords, wholeMatches } from "./shared/list/textmatch";
   export { makeInArea } from "./shared/list/inarea";
+  export { countText, filtered, noteAsked } from "./shared/list/results";
   export { countOf, makeListing } from "./shared/list/listing";
   export { lineOf, titleOf } from "./shared/sheets/recorddetails";
 `);
@@ -76,6 +77,32 @@ test("the list: ten thousand features take no longer than a blink", () => {
   const spent = process.cpuUsage(began).user / 1e6;
   assert.equal(found.length, 1);
   assert.ok(spent < 2, `${spent} s`);
+});
+
+test("the list: what was searched and what was not is said with the count", () => {
+  const large = layerOf(overlay("5", { title: "many", tilejson: "/t", features: 3000 }), []);
+  const gone = layerOf(overlay("4", { title: "gone" }), [], { fault: "out of reach" });
+  const listing = makeListing([layerOf(overlay("1"), [at(5, 5), at(50, 5)]), large, gone], [square]);
+  const asked = [];
+  const told = (n) => countText("R-9", n, listing, asked);
+  const rest = "NOT searched: “gone”, which is not loaded.";
+  assert.equal(told(0), `Searched: what 2 loaded records state. The laptop searches “many”. ${rest}`);
+  assert.equal(told(1), `1 record found. Searched: what 2 loaded records state. The laptop searches “many”. ${rest}`);
+  noteAsked(asked, { layer: large, matched: 0, searched: 0, fault: "It did not answer." });
+  assert.equal(told(0), `Nothing found for “R-9”. That does not mean nothing is there. Searched: what 2 loaded records state. NOT searched: “many” (3,000 features). It did not answer. ${rest}`);
+  noteAsked(asked, { layer: large, matched: 4, searched: 1200, fault: "" });
+  assert.equal(told(1), `5 records found. Searched: what 2 loaded records state. Searched on the laptop: 1,200 of 3,000 features of “many”; there was no time for the rest. ${rest}`);
+  noteAsked(asked, { layer: large, matched: 4, searched: 3000, fault: "" }); // a further page
+  assert.equal(asked[0].searched, 1200);
+  const one = makeListing([layerOf(overlay("1"), [at(5, 5)])], [square]);
+  assert.equal(countText("x", 0, one, []), "Nothing found for “x”. That does not mean nothing is there. Searched: what 1 loaded record states.");
+});
+
+test("the list: whole labels first, groups without any left out", () => {
+  const listing = makeListing([layerOf(overlay("1"), [at(5, 5, { label: "S10" }), at(6, 6, { label: "S1" })]), layerOf(overlay("2", { utility_name: "gas" }), [at(7, 7, { label: "x" })])], [square]);
+  const { inside, around } = filtered(listing, typedWords("s-1"));
+  assert.deepEqual(inside.map((g) => g.entries.map((e) => e.hit.feature.get("label"))), [["S1", "S10"]]);
+  assert.deepEqual(around, []);
 });
 
 const hit = (geometry, p, o = overlay("1")) => ({ overlay: o, feature: new Feature({ geometry, ...p }) });

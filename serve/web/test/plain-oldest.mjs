@@ -72,6 +72,7 @@ const withoutHarm = new Map([
   ["SharedWorker", /"SharedWorker"in window/],
   ["OffscreenCanvas", /"OffscreenCanvas"in|typeof OffscreenCanvas|OffscreenCanvas===|instanceof OffscreenCanvas/],
   ["navigator.wakeLock", /"wakeLock"in navigator/],
+  ["navigator.storage", /"storage"in navigator/],
   ["Intl.Segmenter", /"Segmenter"in \w+/],
   ["Object.hasOwn", /!Object\.hasOwn\(\w+,\w+\)\)return!1/], // an operator of OpenLayers' styles that no style here has
   ["heights of the screen in dvh", /height:100vh;height:100dvh/],

@@ -10,7 +10,7 @@ const about = {
   name: "Mill lane", number: "7", invented: false, holes: 0, expected_missing: [], expected_nothing_here: [],
   ticket: { number: "24-1", valid_until: "2026-12-12" },
 };
-const good = { about, own: fit, next: null, reach: { state: "near" }, ahead: 0, positionOld: false };
+const good = { about, own: fit, next: null, reach: { state: "near" }, ahead: 0, positionOld: false, copy: "" };
 const kinds = (facts) => problemsOf({ ...good, ...facts }, now).map((p) => p.kind);
 const line = (facts) => {
   const f = { ...good, ...facts };
@@ -41,6 +41,8 @@ table("the line", [
   ["practice data is told small", line({ about: { ...about, invented: true } }).rest, "practice data · Job 7"],
   ["practice data is told beside a fault too", line({ own: bad, about: { ...about, invented: true } }), { tone: "bad", lead: "NOT FIT: do not rely on this pack", due: "", rest: "practice data · Mill lane" }],
   ["a doubt leaves what is due, small", line({ reach: out }), { tone: "doubt", lead: "Out of reach of the laptop", due: "", rest: "Mill lane · ticket to 2026-12-12" }],
+  ["a copy says of which day it is", line({ reach: out, copy: "2026-11-24T15:00:00Z" }).lead, "Kept copy of 2026-11-24, not live"],
+  ["a copy in reach of the laptop is no matter", line({ copy: "2026-11-24T15:00:00Z" }).lead, "Mill lane"],
   ["more than one is counted", line({ reach: out, positionOld: true }).due, "+1"],
   ["a ticket that ended", line({ about: everything.about }), { tone: "bad", lead: "Ticket EXPIRED 2026-11-24", due: "+3", rest: "Mill lane" }],
 ]);

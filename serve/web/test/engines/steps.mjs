@@ -331,6 +331,29 @@ export async function secure({ page, browser, check, shot, hotspot, laptops: { s
     const { tiles, documents } = await kept();
     want(tiles >= 5 && documents >= 5, `${tiles} tiles and ${documents} documents`);
   });
+  await check("a browser that can keep its screen on does so while something is measured, and no longer", async () => {
+    const can = await browser.ev(() => {
+      if (!("wakeLock" in navigator)) return false;
+      const ask = navigator.wakeLock.request.bind(navigator.wakeLock);
+      window.screenOn = { held: 0, refused: 0 };
+      navigator.wakeLock.request = async (kind) => {
+        const lock = await ask(kind).catch((e) => {
+          window.screenOn.refused++; // a browser without a screen may refuse
+          throw e;
+        });
+        window.screenOn.held++;
+        lock.addEventListener("release", () => window.screenOn.held--);
+        return lock;
+      };
+      return true;
+    });
+    if (!can) return console.log("     it cannot");
+    await page.tool("Measure a length");
+    await page.until("it is asked to", () => window.screenOn.held === 1 || window.screenOn.refused > 0);
+    console.log(`     ${JSON.stringify(await browser.ev(() => window.screenOn))}`);
+    await page.press("#measure-done");
+    await page.until("it is given back", () => window.screenOn.held === 0);
+  });
   await check("with the laptop gone, opened anew, the map is there and says that it is old", async () => {
     await page.press("#whole-job");
     await page.settled();

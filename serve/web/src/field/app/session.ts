@@ -18,6 +18,7 @@ import { setLineSymbols } from "../../shared/records/symbology";
 import { layersBody } from "../../shared/sheets/layersheet";
 import type { Page } from "../../shared/shell/sheet";
 import { cautions, makeStatusLine } from "../job/statusline";
+import { makeKeepSheet } from "../offline/keepsheet";
 import { positionRows } from "../position/legendrows";
 import { makePosition } from "../position/position";
 import { makeInspector } from "./inspect";
@@ -54,6 +55,8 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   const here = makePosition({ mapView, ground: area.wanted, units: about.units, sheet, events, old: status.positionOld, isFree: records.places.isFree });
   const goTo = wireTools({ ...parts, about, base, mapView, records }, area.extent, here);
   const session: Session = { ...parts, about, status, base, mapView, records, goTo };
+  const keep = makeKeepSheet(entry, about);
+  status.addSection(keep.section);
   status.addSection(() => [
     wideButton(say("tools.where"), say("tools.where_words"), () => sheet.open(here.page)),
     ...(others ? [wideButton(say("page.other_jobs"), say("job.which"), others)] : []),
@@ -70,6 +73,7 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   wireMapButtons(session);
   watchHiddenMarks(mapView, records.places, notices);
   await records.load();
+  keep.onCopy(status.copy);
   wireConnection(session, entry);
   await new Promise<void>((drawn) => {
     mapView.map.once("rendercomplete", () => drawn());

@@ -1,6 +1,6 @@
 // What is wrong with the open job, the worst first, and the line that says so.
 import type { About, Verdict } from "../../shared/lib/api";
-import { dateText } from "../../shared/lib/dates";
+import { dateText, localDayOf } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import { coverageGaps } from "../../shared/records/coverage";
 import { verdictText } from "../../shared/sheets/verdicttext";
@@ -19,6 +19,8 @@ export interface Facts {
   ahead: number | null;
   /** whether a position is shown that is old */
   positionOld: boolean;
+  /** when the copy of this version on this device was complete; "" without one */
+  copy: string;
 }
 
 /** Something that is wrong: in a few words, and whole. */
@@ -47,7 +49,7 @@ export function problemsOf(f: Facts, now: Date): Problem[] {
   const days = daysByClock(now, f.ahead);
   const ended = f.about.ticket ? ticketEnded(f.about.ticket, days) : "";
   if (f.about.ticket && ended !== "") add("ticket", "bad", ended, ticketText(f.about.ticket, days));
-  const away = reachText(f.reach, now);
+  const away = reachText(f.reach, f.copy, now);
   if (away) add("reach", "doubt", away.short, away.full);
   const clocks = clockWarning(f.ahead);
   if (clocks !== "") add("clocks", "doubt", say("status.clocks", { span: spanText(Math.abs(f.ahead ?? 0)) }), clocks);
@@ -67,10 +69,10 @@ export function problemsOf(f: Facts, now: Date): Problem[] {
   return all;
 }
 
-function reachText(reach: Reach, now: Date): { short: string; full: string } | null {
+function reachText(reach: Reach, copy: string, now: Date): { short: string; full: string } | null {
   switch (reach.state) {
     case "near": return null;
-    case "out": return { short: say("status.out"), full: say("reach.out", { when: dateText(reach.since, now) }) };
+    case "out": return copy ? { short: say("status.copy", { day: localDayOf(copy) }), full: say("reach.copy", { when: dateText(copy, now) }) } : { short: say("status.out"), full: say("reach.out", { when: dateText(reach.since, now) }) };
     case "exchanged": return { short: say("status.exchanged"), full: say("reach.exchanged") };
     case "not-served": return { short: say("status.not_served"), full: say("reach.not_served") };
     case "join": return { short: say("status.join"), full: say("reach.join_again") };

@@ -25,6 +25,8 @@ export interface StatusLine {
   verdict: () => Verdict;
   /** Sets whether a position is shown that is old. */
   positionOld(old: boolean): void;
+  /** Sets when the copy of this version on this device was complete; "" without one. */
+  copy(finished: string): void;
   /** Adds a part to the sheet about the job, above the cautions. */
   addSection(section: () => Node[]): void;
   /** Looks at the clocks again. */
@@ -33,7 +35,7 @@ export interface StatusLine {
 
 /** Shows what is wrong with the open job, or its name and what is due. */
 export function makeStatusLine(entry: PackEntry, about: About, { sheet, notices, connection, verdicts }: Parts): StatusLine {
-  const facts: Facts = { about, own: unchecked, next: null, reach: { state: "near" }, ahead: null, positionOld: false };
+  const facts: Facts = { about, own: unchecked, next: null, reach: { state: "near" }, ahead: null, positionOld: false, copy: "" };
   const sections: (() => Node[])[] = [];
   const page: Page = { title: say("page.about_job"), body: () => aboutJob(facts, problemsOf(facts, new Date()), sections) };
   const button = byId<HTMLButtonElement>("status");
@@ -78,6 +80,11 @@ export function makeStatusLine(entry: PackEntry, about: About, { sheet, notices,
     positionOld(old) {
       if (facts.positionOld === old) return;
       facts.positionOld = old;
+      look();
+    },
+    copy(finished) {
+      if (facts.copy === finished) return;
+      facts.copy = finished;
       look();
     },
     addSection: (section) => void sections.push(section),

@@ -2,7 +2,10 @@
 // hotspot is out of reach. Documents come from the server first; tiles, whose URL names the
 // version of their pack, come from the cache first. A cached document says since when it is
 // cached. One version of a pack is cached: documents of two versions never mix.
+// What the person asked to keep is a copy of its own (keeper.ts): it answers when nothing else does.
 import { cacheKey, cacheKind, cacheNames, packOf, toEvict } from "./cachepolicy";
+import { isKeptName, keepingHeader } from "./keeppolicy";
+import { keptDocument, listWithKept, madeFromKept } from "./keptcopies";
 
 interface LifecycleEvent extends Event {
   waitUntil(p: Promise<unknown>): void;
@@ -30,10 +33,10 @@ const versionHeader = "Groundsheet-Pack";
 worker.addEventListener("install", (e: LifecycleEvent) => e.waitUntil(worker.skipWaiting()));
 worker.addEventListener("activate", (e: LifecycleEvent) => e.waitUntil(Promise.all([
   worker.clients.claim(),
-  caches.keys().then((names) => Promise.all(names.filter((n) => !Object.values(cacheNames).includes(n)).map((n) => caches.delete(n)))),
+  caches.keys().then((names) => Promise.all(names.filter((n) => !isKeptName(n) && !Object.values(cacheNames).includes(n)).map((n) => caches.delete(n)))),
 ])));
 worker.addEventListener("fetch", (e: FetchRequestEvent) => {
-  if (e.request.method !== "GET") return;
+  if (e.request.method !== "GET" || e.request.headers.has(keepingHeader)) return;
   const sort = cacheKind(e.request.url, worker.location.origin);
   // An error as the response: a promise that fails is a complaint of its own in the console.
   if (sort === "tile") e.respondWith(tile(e.request).catch(() => Response.error()));
@@ -61,27 +64,34 @@ async function cacheAll(urls: string[]): Promise<void> {
 }
 
 async function tile(request: Request): Promise<Response> {
-  const cache = await caches.open(cacheNames.tiles);
-  const cached = await cache.match(request);
+  const cached = await caches.match(request); // also what is kept
   if (cached) return cachedResponse(cached, "");
-  const answer = await fetch(request);
-  const version = new URL(request.url).searchParams.get("v");
-  if (answer.status === 200 && answer.headers.get(versionHeader) === version) {
-    void cacheTile(cache, request.url, answer.clone()).catch(() => undefined);
+  try {
+    const answer = await fetch(request);
+    const version = new URL(request.url).searchParams.get("v");
+    if (answer.status === 200 && answer.headers.get(versionHeader) === version) {
+      const copy = answer.clone();
+      void caches.open(cacheNames.tiles).then((cache) => cacheTile(cache, request.url, copy)).catch(() => undefined);
+    }
+    return answer;
+  } catch (e) {
+    const made = await madeFromKept(request.url);
+    if (made) return made;
+    throw e;
   }
-  return answer;
 }
 
 async function documentOf(request: Request): Promise<Response> {
   const cache = await caches.open(cacheNames.documents);
   const key = cacheKey(request.url, request.mode === "navigate");
-  const cached = await cache.match(key);
+  const cached = (await cache.match(key)) ?? (await keptDocument(key));
   try {
     const answer = await (cached ? within(timeoutMs, fetch(request)) : fetch(request));
     if (answer.status === 200 && !answer.redirected) await cacheDocument(cache, key, answer.clone()).catch(() => undefined);
     return answer;
   } catch (e) {
-    if (cached) return cachedResponse(cached, cached.headers.get(seenHeader) ?? "");
+    const shown = new URL(key).pathname === "/packs.json" ? await listWithKept(cached) : cached;
+    if (shown) return cachedResponse(shown, shown.headers.get(seenHeader) ?? "");
     throw e;
   }
 }
@@ -96,7 +106,7 @@ function cachedResponse(cached: Response, since: string): Response {
   const headers = new Headers(cached.headers);
   headers.delete(sizeHeader);
   if (since === "") headers.delete(seenHeader);
-  return new Response(cached.body, { status: 200, headers });
+  return new Response(cached.body, { status: cached.status, headers });
 }
 
 async function stamped(answer: Response): Promise<{ copy: Response; bytes: number }> {

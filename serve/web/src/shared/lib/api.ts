@@ -41,6 +41,8 @@ export interface About {
   known_large?: DerivedTiles;
   source: { name: string; attribution: string; captured: string };
   fetched: { oldest: string; newest: string } | null;
+  /** the terms of the base map allow keeping its pictures until then; null where they state no end */
+  keep_until?: string | null;
   packed: string;
   /** the first characters of the pack's seal; "" or absent where it has none */
   seal?: string;

@@ -13,9 +13,10 @@ import { isOn } from "../records/layer";
 import { focusLast, type Found, foundDerived } from "../sheets/found";
 import type { Page, Sheet } from "../shell/sheet";
 import { makeInArea } from "./inarea";
-import { countOf, type Group, type Listing, makeListing } from "./listing";
-import { type Asked, groupSections, laptopSection, type Show, thousands, workedOutSection } from "./sections";
-import { folded, matches, typedWords, wholeMatches } from "./textmatch";
+import { countOf, type Listing, makeListing } from "./listing";
+import { countText, filtered, type Groups, noteAsked } from "./results";
+import { type Asked, groupSections, laptopSection, type Show, workedOutSection } from "./sections";
+import { folded, matches, typedWords } from "./textmatch";
 import "./recordspage.css";
 
 interface Parts {
@@ -86,7 +87,7 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
     const askAll = (words: string[], tell: (asked: Asked[]) => void) => {
       const asked: Asked[] = [];
       const each = listing.tiled.map((l) => laptopSection(l, words.join(" "), show, (one) => {
-        if (asked.every((a) => a.layer !== one.layer)) asked.push(one);
+        noteAsked(asked, one);
         tell(asked);
       }));
       return make("section", "listed", make("h3", "", say("list.many")), make("p", "", say("list.many_words")), ...each);
@@ -96,6 +97,7 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
         ...groupSections(say("list.inside"), say("list.inside_words"), g.inside, show),
         ...(listsAll && words.length === 0 && g.inside.length === 0 ? [make("p", "fixed", say("list.none_inside"))] : []),
         ...groupSections(say("list.around"), say("list.around_words"), g.around, show)]),
+      ...(records.layers.length === 0 ? [make("p", "", say("layers.none"))] : []),
       ...l.missing.map((m) => make("p", "fixed fault", say("list.missing", { title: m.overlay.title, fault: m.fault }))),
     ];
     const workedOut = (words: string[]) => {
@@ -116,19 +118,6 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
   return page;
 }
 
-type Groups = Pick<Listing, "inside" | "around">;
-
-/** The entries that hold all words. */
-function filtered(listing: Listing, words: string[]): Groups {
-  if (words.length === 0) return listing;
-  const of = (g: Group): Group => {
-    const found = g.entries.filter((e) => matches(words, e.text())).map((e) => ({ e, whole: wholeMatches(words, e.text()) }));
-    return { ...g, entries: found.sort((a, b) => b.whole - a.whole).map(({ e }) => e) };
-  };
-  const only = (groups: Group[]) => groups.map(of).filter((g) => g.entries.length > 0);
-  return { inside: listing.inside && only(listing.inside), around: only(listing.around) };
-}
-
 function searchBox(typed: string): { box: HTMLElement; input: HTMLInputElement } {
   const input = make("input", "");
   input.type = "search";
@@ -145,22 +134,6 @@ function searchBox(typed: string): { box: HTMLElement; input: HTMLInputElement }
     input.blur(); // the keyboard of a phone goes away
   });
   return { box, input };
-}
-
-/** What was found, and what was searched and what was not. */
-function countText(typed: string, loaded: number, listing: Listing, asked: Asked[]): string {
-  const n = loaded + asked.reduce((sum, a) => sum + a.matched, 0);
-  const all = countOf(listing.inside ?? []) + countOf(listing.around);
-  const parts = [n === 0 ? say("find.none", { typed }) : say("find.count", { n }), say("find.searched", { n: all })];
-  for (const l of listing.tiled) {
-    const a = asked.find((one) => one.layer === l);
-    const { title, features } = l.overlay;
-    if (a === undefined) parts.push(say("find.asking", { title }));
-    else if (a.fault !== "") parts.push(say("find.not_asked", { title, n: thousands(features), fault: a.fault }));
-    else parts.push(a.searched < features ? say("find.asked_part", { title, n: thousands(a.searched), all: thousands(features) }) : say("find.asked", { title, n: thousands(features) }));
-  }
-  for (const m of listing.missing) parts.push(say("find.missing", { title: m.overlay.title }));
-  return parts.join(" ");
 }
 
 /** The zoom to which a small thing is brought near, at the most. */
