@@ -25,9 +25,12 @@ async function answered(path) {
   }
 }
 
-// A promise that fails is a complaint of its own in Firefox's console, one for each tile.
-for (const path of ["/packs/site/tiles/18/1/2?v=1", "/packs/site/about.json", "/app.js"]) {
-  test(`${path}, not kept, with the laptop gone: an error as the answer, not a failure of the worker`, async () => {
+// A promise that fails, and an error as the answer, are complaints of their own in Firefox's console, one for each picture.
+test("a picture that is not kept, with the laptop gone: a status, and no failure of the worker", async () => {
+  assert.equal((await answered("/packs/site/tiles/18/1/2.jpg?v=1")).status, 504);
+});
+for (const path of ["/packs/site/overlays/a/18/1/2.mvt?v=1", "/packs/site/about.json", "/app.js"]) {
+  test(`${path}, not kept, with the laptop gone: the page gets no answer`, async () => {
     assert.equal((await answered(path)).type, "error");
   });
 }

@@ -1,6 +1,6 @@
 // The color of the browser's own bars, which is that of the page's uppermost line.
 
-const unpainted = /, 0\)$/;
+const unpainted = /^rgba\(.*, 0\)$/;
 
 /** Gives the browser's bars the color of `top`, also when its tone or the theme changes. */
 export function followColor(top: HTMLElement): void {
