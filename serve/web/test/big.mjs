@@ -4,7 +4,7 @@
 import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
-import { firstPaint, load, longestGaps, longestWork, moveAbout, slower } from "./frames.mjs";
+import { firstPaint, load, longestGaps, longestWork, moveAbout, slower, swipeAt, swipeCost } from "./frames.mjs";
 import { largeListChecks } from "./recordlist.mjs";
 import { check, goTo, noticesOf, openFound, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
 
@@ -14,7 +14,7 @@ if (!values.url || !values.shots) {
   process.exit(2);
 }
 const site = new URL(values.url);
-const phone = { name: "phone", width: 390, height: 844, density: 2, touch: true };
+const phone = { name: "phone", width: 390, height: 844, density: 3, touch: true };
 const desk = { name: "desk", width: 1440, height: 900, density: 1, touch: false };
 const zooms = [17, 18.3, 20, 21.5];
 
@@ -138,11 +138,14 @@ async function frames(screen) {
   const frame = work[0] * slower;
   console.log(`     ${screen.name}: longest work ${work.slice(0, 5).map((v) => v.toFixed(1)).join(", ")} ms of processor time; at a quarter of the speed ${frame.toFixed(0)} ms, aim ${aims.frame}; ${load()}`);
   if (values.bench) {
-    const gaps = await longestGaps(page, move);
-    console.log(`     ${screen.name}: longest gaps between ${gaps.length} frames, slowed four times: ${gaps.slice(0, 6).map(Math.round).join(", ")} ms; ${load()}`);
+    for (const zoom of zooms) {
+      const cost = await swipeCost(page, zoom);
+      const gaps = await longestGaps(page, () => swipeAt(page, zoom));
+      console.log(`     ${screen.name}, zoom ${zoom}: ${cost.swipe.toFixed(0)} ms of processor time a swipe, the longest piece ${cost.work[0].toFixed(1)} ms, at a quarter of the speed ${(cost.work[0] * slower).toFixed(0)} ms; longest gaps between ${gaps.length} frames, slowed four times: ${gaps.slice(0, 4).map(Math.round).join(", ")} ms; ${load()}`);
+    }
     for (const box of await page.locator("input[data-overlay], input[data-derived]").all()) await box.evaluate((b) => b.checked && b.click());
     const bare = await longestGaps(page, move);
-    console.log(`     ${screen.name}: the same with no record on: ${bare.slice(0, 6).map(Math.round).join(", ")} ms; ${load()}`);
+    console.log(`     ${screen.name}: all zooms with no record on: longest gaps ${bare.slice(0, 6).map(Math.round).join(", ")} ms; ${load()}`);
   }
   await check(`many readings, ${screen.name}: no piece of work is longer than a frame may be`, () => want(frame < 2 * aims.frame, `${frame.toFixed(0)} ms`));
   await browser.close();

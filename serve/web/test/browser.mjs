@@ -6,6 +6,8 @@ import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { check, goTo, mapShot, mercator, openFound, openPage, settled, tally, tapMiddle, want } from "./harness.mjs";
 import { coloursInMiddle, countColour } from "./pixels.mjs";
+import { emptyChecks } from "./empty.mjs";
+import { freeMapChecks } from "./freemap.mjs";
 import { insetChecks } from "./insets.mjs";
 import { inventedAnswers } from "./invented.mjs";
 import { keyboardChecks } from "./keyboard.mjs";
@@ -304,6 +306,8 @@ try {
   await onScreen({ name: "phone", width: 390, height: 844, density: 2, touch: true, wide: false }, f);
   await onScreen({ name: "desk", width: 1440, height: 900, density: 1, touch: false, wide: true }, f);
   await sideways();
+  await freeMapChecks(site, f, values.shots);
+  await emptyChecks(site, values.shots);
   await inventedAnswers(site, f, values.shots);
   await toolChecks(site, f, values.shots);
   await recordListChecks(site, values.shots);

@@ -12,29 +12,47 @@ const hotspot = { offline: false, latency: 20, downloadThroughput: 10e6 / 8, upl
 /** How busy the machine is: figures mean little when others work on it. */
 export const load = () => `load ${loadavg()[0].toFixed(1)}`;
 
-/** Drags the map about at some zooms, and turns the wheel in and out, as a hand would. */
-export async function moveAbout(page, zooms) {
+/** Where a hand drags the map to, in parts of its size. */
+const swipes = [[-0.35, 0.1], [0.35, -0.3], [0.1, 0.35], [-0.2, -0.2]];
+
+/** The middle of the map on the page. */
+async function middle(page) {
   const box = await page.locator("#map").boundingBox();
-  const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
-  for (const zoom of zooms) {
-    await page.evaluate((z) => window.groundsheet.map.getView().setZoom(z), zoom);
-    await settled(page);
-    for (const [dx, dy] of [[-0.35, 0.1], [0.35, -0.3], [0.1, 0.35], [-0.2, -0.2]]) {
-      await page.mouse.move(x, y);
-      await page.mouse.down();
-      for (let i = 1; i <= 12; i++) {
-        await page.mouse.move(x + (dx * box.width * i) / 12, y + (dy * box.height * i) / 12);
-        await page.waitForTimeout(16);
-      }
-      await page.mouse.up();
-      await page.waitForTimeout(500);
+  return { box, x: box.x + box.width / 2, y: box.y + box.height / 2 };
+}
+
+/** Drags the map about at a zoom, as a hand would. */
+export async function swipeAt(page, zoom) {
+  await page.evaluate((z) => window.groundsheet.map.getView().setZoom(z), zoom);
+  await settled(page);
+  const { box, x, y } = await middle(page);
+  for (const [dx, dy] of swipes) {
+    await page.mouse.move(x, y);
+    await page.mouse.down();
+    for (let i = 1; i <= 12; i++) {
+      await page.mouse.move(x + (dx * box.width * i) / 12, y + (dy * box.height * i) / 12);
+      await page.waitForTimeout(16);
     }
+    await page.mouse.up();
+    await page.waitForTimeout(500);
   }
+}
+
+/** Drags the map about at some zooms, and turns the wheel in and out. */
+export async function moveAbout(page, zooms) {
+  for (const zoom of zooms) await swipeAt(page, zoom);
+  const { x, y } = await middle(page);
   for (const turn of [-240, -240, -240, 240, 240, 240]) {
     await page.mouse.move(x + 20, y + 10);
     await page.mouse.wheel(0, turn);
     await page.waitForTimeout(600);
   }
+}
+
+/** What dragging the map at a zoom costs, in ms: processor time of a swipe, and of the longest pieces of work. */
+export async function swipeCost(page, zoom) {
+  const work = await longestWork(page, () => swipeAt(page, zoom));
+  return { swipe: work.reduce((sum, v) => sum + v, 0) / swipes.length, work };
 }
 
 /** The longest gaps between frames while `move` runs on a slowed processor, in ms, longest first. */

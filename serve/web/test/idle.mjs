@@ -186,6 +186,34 @@ async function receiving() {
     want(Math.abs(now / was - 2) < 0.02, `at twice the size the circle is ${now} wide, ${was} before`);
     want(await markOff(page, offset(demo, 7, 3.5)) < 1, "off after zooming");
   });
+  await check("the name of a mark that is not live covers no reading, and goes where there is no room", async () => {
+    await page.evaluate(() => {
+      const { map } = window.groundsheet;
+      window.dots = () => map.getAllLayers().flatMap((l) => (l.getVisible() && l.getSource().getFeatures?.()) || [])
+        .filter((f) => f.getGeometry()?.getType() === "Point").map((f) => f.getGeometry().getCoordinates());
+    });
+    const places = await page.evaluate(() => window.dots().slice(0, 6).map(([x, y]) => [(x / 6378137) * 180 / Math.PI, (2 * Math.atan(Math.exp(y / 6378137)) - Math.PI / 2) * 180 / Math.PI]));
+    want(places.length > 3, "no readings here");
+    let seen = 0;
+    for (const at of places) {
+      await goTo(page, at, 20);
+      receiver.send(epoch(offset(at, 0, 1.4), { quality: 8 })); // a label below would lie on the reading
+      await page.waitForTimeout(1200);
+      const [words, hits] = await page.evaluate(() => {
+        const label = document.querySelector("#mark span");
+        if (getComputedStyle(label).visibility === "hidden") return ["", 0];
+        const box = label.getBoundingClientRect();
+        const map = window.groundsheet.map.getViewport().getBoundingClientRect();
+        const within = window.dots().map((c) => window.groundsheet.map.getPixelFromCoordinate(c))
+          .filter(([x, y]) => x > box.left - map.left - 8 && x < box.right - map.left + 8 && y > box.top - map.top - 8 && y < box.bottom - map.top + 8);
+        return [label.textContent, within.length];
+      });
+      want(hits === 0, `“${words}” covers ${hits} readings`);
+      if (words !== "") seen++;
+    }
+    console.log(`     named at ${seen} of ${places.length} places`);
+    want(seen > 0, "never named");
+  });
   await browser.close();
   receiver.close();
   server.stop();

@@ -39,7 +39,7 @@ table("the line", [
   ["nothing is wrong", line({}), { tone: "calm", lead: "Mill lane", due: "ticket to 2026-12-12", rest: "Job 7" }],
   ["no ticket, no number", line({ about: { ...about, number: "", ticket: null } }), { tone: "calm", lead: "Mill lane", due: "", rest: "" }],
   ["practice data is told small", line({ about: { ...about, invented: true } }).rest, "practice data · Job 7"],
-  ["practice data is told beside a fault too", line({ own: bad, about: { ...about, invented: true } }), { tone: "bad", lead: "NOT FIT: do not rely on this pack", due: "", rest: "practice data · Mill lane" }],
+  ["practice data is told beside a fault too", line({ own: bad, about: { ...about, invented: true } }), { tone: "bad", lead: "NOT FIT: do not rely on it", due: "", rest: "practice data · Mill lane" }],
   ["a doubt leaves what is due, small", line({ reach: out }), { tone: "doubt", lead: "Out of reach of the laptop", due: "", rest: "Mill lane · ticket to 2026-12-12" }],
   ["a copy says of which day it is", line({ reach: out, copy: "2026-11-24T15:00:00Z" }).lead, "Kept copy of 2026-11-24, not live"],
   ["a copy in reach of the laptop is no matter", line({ copy: "2026-11-24T15:00:00Z" }).lead, "Mill lane"],

@@ -86,7 +86,7 @@ async function unfit(config, look) {
   const { browser, page } = await open(server, look);
   await check(`${look}: a pack that is not fit is told in the line at the top, in its sheet and in Layers`, async () => {
     await checked(page, server.at, ["not fit"]);
-    await stands(page, "NOT FIT: do not rely on this pack", "NOT FIT: do not rely on this pack. 1 fault:");
+    await stands(page, "NOT FIT: do not rely on it", "NOT FIT: do not rely on this pack. 1 fault:");
     await shot(page, `unfit-${look}`);
     await page.locator("#status").click();
     await page.locator("#sheet-body li").filter({ hasText: /tile/ }).waitFor(soon);
@@ -114,11 +114,11 @@ async function exchanged(config, look) {
     await rename(`${path}.new`, path);
     await page.waitForTimeout(1_500); // until it takes over it is the old one's verdict that is read
     await checked(page, server.at, ["not fit"]);
-    await stands(page, "New pack NOT FIT", "new pack of this job is NOT FIT");
+    await stands(page, "The new pack is NOT FIT", "new pack of this job is NOT FIT");
     await shot(page, `exchanged-${look}`);
     await page.locator('#notices [data-notice="pack"]').click();
     await ready(page);
-    await stands(page, "do not rely on this pack", "1 fault:");
+    await stands(page, "do not rely on it", "1 fault:");
   });
   await browser.close();
   await server.stop();

@@ -6,6 +6,7 @@ import { check, openPage, want } from "./harness.mjs";
 const screens = [
   { name: "200 %", width: 195, height: 422, density: 4, touch: true, room: 200 },
   { name: "200 %, on its side", width: 422, height: 195, density: 4, touch: true, room: 90 },
+  { name: "text twice as large", width: 390, height: 844, density: 2, touch: true, room: 420, text: "200%" },
   { name: "text twice as large, on its side", width: 844, height: 390, density: 2, touch: true, room: 100, text: "200%" },
   { name: "a small phone in strong sun", width: 320, height: 568, density: 2, touch: true, room: 80, contrast: "more" },
 ];

@@ -1,4 +1,6 @@
 // The map page: lists the packs and opens one.
+import "../shared/shell/base.css"; // first: the others build on it
+import "../shared/shell/frame.css";
 import type OLMap from "ol/Map";
 import type { PackEntry } from "../shared/lib/api";
 import { dateText, statedTime } from "../shared/lib/dates";
@@ -22,8 +24,6 @@ import { makeVerdicts, verdictBadge } from "./job/verdict";
 import { makeConnection } from "./live/connection";
 import { makeEvents } from "./live/events";
 import { registerServiceWorker } from "./offline/register";
-import "../shared/shell/base.css";
-import "../shared/shell/frame.css";
 
 declare global {
   interface Window {
