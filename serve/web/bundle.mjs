@@ -29,6 +29,20 @@ export const page = {
 /** What tells that a browser is too old, in the language of all browsers. */
 export const guard = { ...shared, entryPoints: { guard: "src/shared/lib/guard.ts" }, target: "es5" };
 
+/** What the map library brings along and this page never uses: styles as JSON, its own buttons, other projections. */
+const unused = {
+  "ol/render/canvas/style.js": "export const flatStyleLikeToStyleFunction = () => { throw new Error('no flat styles'); };",
+  "ol/control/defaults.js": "export const defaults = () => [];",
+  "ol/reproj/Tile.js": "export default class {}",
+};
+
+const leftOut = {
+  name: "left out",
+  setup: (b) => b.onLoad({ filter: /[\\/]ol[\\/](render[\\/]canvas[\\/]style|control[\\/]defaults|reproj[\\/]Tile)\.js$/ }, ({ path }) => ({
+    contents: Object.entries(unused).find(([file]) => path.replaceAll("\\", "/").endsWith(file))[1], loader: "js",
+  })),
+};
+
 /** The texts of the page that some source files name, as "group.name". */
 async function textsIn(files) {
   const named = new Set();
@@ -46,7 +60,7 @@ export async function buildPage(options = page) {
     const one = { ...options, entryPoints: { [name]: entry } };
     const { metafile } = await build({ ...one, write: false });
     const used = await textsIn(Object.keys(metafile.inputs).filter((f) => f.startsWith("src/") && f.endsWith(".ts")));
-    await build({ ...one, plugins: [{
+    await build({ ...one, plugins: [leftOut, {
       name: "texts",
       setup: (b) => b.onLoad({ filter: /words\.json$/ }, async ({ path }) => ({ contents: JSON.stringify(used(JSON.parse(await readFile(path, "utf8")))), loader: "json" })),
     }] });
