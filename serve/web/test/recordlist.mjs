@@ -109,7 +109,7 @@ async function oneLook(page, { name, about, features }) {
     await settled(page);
     const spot = await page.evaluate(() => {
       const { map } = window.groundsheet;
-      const marked = map.getAllLayers().find((l) => l.getZIndex() === 15).getSource().getFeatures();
+      const marked = map.getAllLayers().find((l) => l.getZIndex() === 11.4).getSource().getFeatures();
       const [x, y] = map.getPixelFromCoordinate(marked[0].getGeometry().getFirstCoordinate());
       const { left, top } = document.getElementById("map").getBoundingClientRect();
       return [marked.length, document.elementFromPoint(left + x, top + y)?.closest("#map, #sheet")?.id];
@@ -123,7 +123,7 @@ async function oneLook(page, { name, about, features }) {
 
 /** How many features are marked, and how many of them lighter. */
 const marked = (page) => page.evaluate(() => {
-  const all = window.groundsheet.map.getAllLayers().find((l) => l.getZIndex() === 15).getSource().getFeatures();
+  const all = window.groundsheet.map.getAllLayers().find((l) => l.getZIndex() === 11.4).getSource().getFeatures();
   return [all.length, all.filter((f) => f.get("lighter") === true).length];
 });
 
