@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"encoding/xml"
 	"io"
 	"os"
@@ -54,7 +55,7 @@ func TestTerminal(t *testing.T) {
 	var lines []string
 	for {
 		token, err := d.Token()
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {
