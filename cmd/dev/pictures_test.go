@@ -1,8 +1,8 @@
 package main
 
 import (
-	"errors"
 	"encoding/xml"
+	"errors"
 	"io"
 	"os"
 	"path/filepath"
