@@ -1,6 +1,6 @@
 // One short notice over the foot of the map. The first that is true is shown, for some seconds
 // in full and then in a few words: what is always so is no news.
-import { byId, make, makeButton, setText } from "../lib/dom";
+import { byId, make, makeButton, setAttribute, setText } from "../lib/dom";
 import "./floats.css";
 
 /** What there may be notices of; the first come first. */
@@ -44,7 +44,7 @@ export function makeNotices(): Notices {
   const draw = () => {
     const chosen = chooseNotice([...all].map(([id, n]) => ({ id, since: n.since, stays: n.stays === true })), Date.now());
     const notice = chosen === null ? undefined : all.get(chosen.id);
-    slot.dataset.all = order.filter((id) => all.has(id)).join(" ");
+    setAttribute(slot, "data-all", order.filter((id) => all.has(id)).join(" "));
     clearTimeout(timer);
     if (chosen === null || notice === undefined) {
       shown?.remove();
