@@ -95,6 +95,7 @@ async function idle(without) {
   await ready(page);
   await settled(page);
   await page.waitForTimeout(2000);
+  await page.waitForFunction(() => document.querySelector("#notices [data-notice]:not(.folded)") === null); // a new notice folds once
   const lists = asked.filter((p) => p === "/packs.json").length;
   await check(`${how}: the list of packs is asked for once while the page opens`, () => want(lists === 1, `${lists} times`));
   await check(`${how}: a page at rest writes nothing, draws nothing and says nothing to other tabs`, async () => {

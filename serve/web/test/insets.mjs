@@ -23,7 +23,9 @@ function under(insets) {
   for (const [e, rects] of boxes) {
     if (e.closest(".unseen, .ol-viewport, noscript, [hidden]")) continue;
     const scrolls = e.closest("#sheet-body, .crossbar") !== null; // what is cut off by scrolling comes up by scrolling
-    for (const r of rects) {
+    const cut = e.closest("#credit > span")?.getBoundingClientRect(); // what does not fit ends in dots
+    for (const whole of rects) {
+      const r = cut ? new DOMRect(whole.left, whole.top, Math.min(whole.right, cut.right) - whole.left, whole.height) : whole;
       const seen = document.elementFromPoint(r.left + r.width / 2, r.top + r.height / 2);
       if (r.width < 2 || r.height < 2 || seen === null || !(e.contains(seen) || seen.contains(e))) continue;
       const off = { left: r.left < safe.left - 1, right: r.right > safe.right + 1, top: !scrolls && r.top < safe.top - 1, bottom: !scrolls && r.bottom > safe.bottom + 1 };

@@ -49,7 +49,7 @@ async function byHand(server) {
   await check("a phone without a session sees the join page, and only that", async () => {
     want((await page.title()) === "Join this map", await page.title());
     const paths = asked.map((a) => new URL(a.url).pathname);
-    want(paths.every((p) => ["/", "/join.css", "/join.js", "/icon.svg", "/session"].includes(p)), paths.join(" "));
+    want(paths.every((p) => ["/", "/join.css", "/guard.js", "/join.js", "/icon.svg", "/session"].includes(p)), paths.join(" "));
   });
   await check("axe-core finds nothing on the join page", () => shot(page, "phone"));
   await check("the field is large, named and has the number pad; nothing is too wide", async () => {
