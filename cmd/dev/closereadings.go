@@ -25,12 +25,9 @@ datum = "WGS 84"
 // closeReadings gives the job of a demo a dig area of two acres, and 292 readings along
 // three gas lines, 2.7 and 2.9 ft apart.
 func (d demoRun) closeReadings() error {
-	const metre = 1.0 / 111_320           // degrees of latitude, about
-	const lon, lat = -140.49674, 40.49860 // the middle of the demo's dig area
-	east := metre / math.Cos(lat*math.Pi/180)
 	const half = 45.0
-	west, south, right, north := lon-half*east, lat-half*metre, lon+half*east, lat+half*metre
-	area := fmt.Sprintf(`{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"name":"Dig area (invented)"},"geometry":{"type":"Polygon","coordinates":[[[%[1]v,%[2]v],[%[3]v,%[2]v],[%[3]v,%[4]v],[%[1]v,%[4]v],[%[1]v,%[2]v]]]}}]}`, west, south, right, north)
+	west, south, east, north := demoLon-half*meterEast, demoLat-half*meterNorth, demoLon+half*meterEast, demoLat+half*meterNorth
+	area := fmt.Sprintf(`{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"name":"Dig area (invented)"},"geometry":{"type":"Polygon","coordinates":[[[%[1]v,%[2]v],[%[3]v,%[2]v],[%[3]v,%[4]v],[%[1]v,%[4]v],[%[1]v,%[2]v]]]}}]}`, west, south, east, north)
 	var b strings.Builder
 	b.WriteString("Point,Latitude,Longitude,Line,Depth (ft-in),Accuracy (in),Current (mA),Frequency (Hz),Time\n")
 	n := 0
@@ -41,7 +38,7 @@ func (d demoRun) closeReadings() error {
 		for j := range run.readings {
 			away := float64(j) * run.step
 			fmt.Fprintf(&b, "C%d,%.8f,%.8f,GR-%d,3-%d,3,9.5,8192,2026-11-18T%02d:%02d:00Z\n", n,
-				lat+(run.y+away*math.Sin(run.azimuth))*metre, lon+(run.x+away*math.Cos(run.azimuth))*east, i+1, n%12, 16+n/60, n%60)
+				demoLat+(run.y+away*math.Sin(run.azimuth))*meterNorth, demoLon+(run.x+away*math.Cos(run.azimuth))*meterEast, i+1, n%12, 16+n/60, n%60)
 			n++
 		}
 	}

@@ -9,6 +9,14 @@ import (
 	"strings"
 )
 
+// The middle of the demo's dig area, and about a meter there, in degrees.
+const (
+	demoLon, demoLat = -140.49674, 40.49860
+	meterNorth       = 1.0 / 111_320
+)
+
+var meterEast = meterNorth / math.Cos(demoLat*math.Pi/180)
+
 // manyOverlay is what manyReadings adds to a job.
 const manyOverlay = `
 [[overlay]]
@@ -24,9 +32,6 @@ record = "field readings"
 // manyReadings gives the job of a demo n invented readings more: crooked lines
 // half a meter from reading to reading, over 400 m of ground.
 func (d demoRun) manyReadings(n int) error {
-	const meter = 1.0 / 111_320           // degrees of latitude, about
-	const lon, lat = -140.49674, 40.49860 // the middle of the demo's dig area
-	east := meter / math.Cos(lat*math.Pi/180)
 	r := rand.New(rand.NewPCG(6, 6))
 	var b strings.Builder
 	b.WriteString(`{"type":"FeatureCollection","features":[`)
@@ -44,7 +49,7 @@ func (d demoRun) manyReadings(n int) error {
 			b.WriteByte(',')
 		}
 		fmt.Fprintf(&b, `{"type":"Feature","properties":{"depth":"%.1fft","accuracy":"3in","frequency_hz":8192,"current_ma":%d,"date":"2026-11-18T15:%02d:00Z","label":"%d"},"geometry":{"type":"Point","coordinates":[%.8f,%.8f]}}`,
-			2+3*r.Float64(), 5+r.IntN(90), i/2%60, i, lon+x*east, lat+y*meter)
+			2+3*r.Float64(), 5+r.IntN(90), i/2%60, i, demoLon+x*meterEast, demoLat+y*meterNorth)
 	}
 	b.WriteString("]}")
 	if err := os.WriteFile(filepath.Join(d.site(), "overlays", "many.geojson"), []byte(b.String()), 0o644); err != nil {

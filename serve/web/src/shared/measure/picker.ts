@@ -11,6 +11,7 @@ import type { LonLat } from "../coords/geodesic";
 import { cachedByTheme, theme } from "../lib/theme";
 import { roundedUpText, type Units } from "../lib/units";
 import { say } from "../lib/words";
+import { thumb } from "../records/tiled";
 import type { BaseMap } from "../map/basemap";
 import type { MapView } from "../map/mapview";
 import type { Sheet } from "../shell/sheet";
@@ -18,7 +19,7 @@ import { type BarText, makeCrossBar } from "./crossbar";
 import { type Crosshair, type CrossTool, pixelOf } from "./crosshair";
 import type { Spot } from "./doubt";
 import { placeInput } from "./placeinput";
-import { type Snapper, thumb, underCross } from "./snap";
+import { type Snapper, underCross } from "./snap";
 
 /** Somebody who wants spots. */
 export interface Wish {

@@ -13,8 +13,7 @@ import { type Hit, isOn, isTiled } from "../records/layer";
 import { boundedText, featureKind, numberOf } from "../records/record";
 import type { Doubt, Spot } from "./doubt";
 
-/** How near a tapped place must be, in pixels, as for a tap on a large record; the cross is put more exactly. */
-export const thumb = 22;
+/** How near the cross must be, in pixels: it is put more exactly than a thumb. */
 export const underCross = 12;
 
 /** A line of a record. */

@@ -38,8 +38,8 @@ export interface TiledRecords {
   stop(): void;
 }
 
-/** The tolerance of a tap, in pixels. */
-const tapTolerance = 22;
+/** How near a tapped place must be, in pixels: half a thumb. */
+export const thumb = 22;
 
 /** Feeds the tiled ones of a pack's records. `changed` runs after other features are drawn, `failed` when loading fails. */
 export function makeTiledRecords(map: OLMap, layers: RecordLayer[], changed: () => void, failed: (fault: string) => void): TiledRecords {
@@ -111,7 +111,7 @@ async function recordsNear(l: RecordLayer, place: Coordinate, resolution: number
 /** Fetches the features, as packed, within the tolerance of a tap. */
 export async function fetchNear(url: string, what: string, place: Coordinate, resolution: number): Promise<{ found: Feature[]; matched: number }> {
   const [lon, lat] = toLonLat(place) as [number, number];
-  const within = Math.min(tapTolerance * getPointResolution("EPSG:3857", resolution, place, "m"), 100_000);
+  const within = Math.min(thumb * getPointResolution("EPSG:3857", resolution, place, "m"), 100_000);
   const data = await getJSON<{ numberMatched?: number }>(`${url}&near=${lon.toFixed(9)},${lat.toFixed(9)}&within=${within.toFixed(4)}`, what);
   const found = parseFeatures(data, what);
   return { found, matched: Math.max(found.length, data.numberMatched ?? 0) };
