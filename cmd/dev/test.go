@@ -54,6 +54,9 @@ type result struct {
 	took time.Duration
 }
 
+// longestCheck ends a check that hangs, so that the others still run.
+const longestCheck = 25 * time.Minute
+
 func runTests(ctx context.Context, r repo) error {
 	if err := build(ctx, r); err != nil {
 		return err
@@ -63,30 +66,36 @@ func runTests(ctx context.Context, r repo) error {
 	}
 	missing := setUp(ctx, r)
 	var results []result
-	check := func(name string, needs []string, do func() error) {
+	check := func(name string, needs []string, do func(context.Context) error) {
 		if lacking := first(missing, needs); lacking != "" {
 			results = append(results, result{name: name, err: cannotRun(lacking)})
 			return
 		}
 		step("%s", name)
 		began := time.Now()
-		results = append(results, result{name, do(), time.Since(began)})
+		limited, stop := context.WithTimeoutCause(ctx, longestCheck, fmt.Errorf("not done after %v", longestCheck))
+		defer stop()
+		err := do(limited)
+		if err != nil && limited.Err() != nil {
+			err = fmt.Errorf("%w: %w", context.Cause(limited), err)
+		}
+		results = append(results, result{name, err, time.Since(began)})
 	}
 	web := r.path("serve", "web")
-	check("go vet", nil, func() error { return r.run(ctx, "go", "vet", "-tags", "outside,soak", "./...") })
-	check("lint", nil, func() error { return lint(ctx, r) })
-	check("map page types", nil, func() error { return r.runIn(ctx, web, nil, "npm", "run", "--silent", "check") })
-	check("map page units", nil, func() error { return r.runIn(ctx, web, nil, "npm", "test", "--silent") })
-	check("go test -race", nil, func() error { return r.run(ctx, "go", "test", "-race", "./...") })
-	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func() error {
+	check("go vet", nil, func(ctx context.Context) error { return r.run(ctx, "go", "vet", "-tags", "outside,soak", "./...") })
+	check("lint", nil, func(ctx context.Context) error { return lint(ctx, r) })
+	check("map page types", nil, func(ctx context.Context) error { return r.runIn(ctx, web, nil, "npm", "run", "--silent", "check") })
+	check("map page units", nil, func(ctx context.Context) error { return r.runIn(ctx, web, nil, "npm", "test", "--silent") })
+	check("go test -race", nil, func(ctx context.Context) error { return r.run(ctx, "go", "test", "-race", "./...") })
+	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func(ctx context.Context) error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
-	check("browser", []string{"chromium", "sqlite3"}, func() error { return browser(ctx, r) })
-	check("browser, joining and keeping", []string{"chromium", "certutil"}, func() error { return joining(ctx, r) })
-	check("three engines", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func() error { return threeEngines(ctx, r) })
-	check("soak", nil, func() error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })
-	check("readings close together", []string{"chromium"}, func() error { return closeInBrowser(ctx, r) })
-	check("very many readings", []string{"chromium"}, func() error { return manyInBrowser(ctx, r) })
+	check("browser", []string{"chromium", "sqlite3"}, func(ctx context.Context) error { return browser(ctx, r) })
+	check("browser, joining and keeping", []string{"chromium", "certutil"}, func(ctx context.Context) error { return joining(ctx, r) })
+	check("three engines", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func(ctx context.Context) error { return threeEngines(ctx, r) })
+	check("soak", nil, func(ctx context.Context) error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })
+	check("readings close together", []string{"chromium"}, func(ctx context.Context) error { return closeInBrowser(ctx, r) })
+	check("very many readings", []string{"chromium"}, func(ctx context.Context) error { return manyInBrowser(ctx, r) })
 	return verdict(results)
 }
 
@@ -201,7 +210,7 @@ func verdict(results []result) error {
 			fmt.Printf("CANNOT RUN  %-20s %v\n", r.name, r.err)
 		default:
 			failed++
-			fmt.Printf("FAILED      %-20s %v\n", r.name, r.err)
+			fmt.Printf("FAILED      %-20s %s: %v\n", r.name, r.took.Round(time.Second), r.err)
 		}
 	}
 	fmt.Printf("\n%d passed, %d failed, %d skipped\n", passed, failed, skipped)

@@ -63,7 +63,11 @@ func (o *outage) next(backoff time.Duration) (pause time.Duration, end time.Time
 	defer o.mu.Unlock()
 	o.pause = min(max(2*o.pause, firstPause*backoff), lastPause)
 	first, o.began = !o.began, true
-	end = o.since.Add(o.most)
+	since := o.since
+	if since.IsZero() { // another request was answered meanwhile
+		since = time.Now()
+	}
+	end = since.Add(o.most)
 	return min(o.pause*3/4+rand.N(o.pause/2+1), max(time.Until(end), 0)), end, first
 }
 

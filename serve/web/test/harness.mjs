@@ -4,15 +4,22 @@ import { decode } from "./pixels.mjs";
 
 export const tally = { passed: 0, failed: 0 };
 
+const longest = 5 * 60_000;
+
 /** Runs one named check; a failure is told and counted, and the rest still runs. */
 export async function check(name, f) {
+  let timer;
+  // A question to a page has no limit of its own, and one that hangs would hide which check it was.
+  const late = new Promise((_, no) => { timer = setTimeout(() => no(new Error(`not done after ${longest / 60_000} minutes`)), longest); });
   try {
-    await f();
+    await Promise.race([f(), late]);
     tally.passed++;
     console.log(`ok   ${name}`);
   } catch (e) {
     tally.failed++;
     console.log(`FAIL ${name}: ${e.message}`);
+  } finally {
+    clearTimeout(timer);
   }
 }
 
