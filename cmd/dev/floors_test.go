@@ -21,7 +21,7 @@ import (
 // floors. The names are those of DEVELOPERS.md.
 var floors = [][]string{
 	{"tiles", "tiles/fault", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web"},
-	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/union", "tiles/tomlline", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
+	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/vector", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
 	{"pack/record/derive", "tiles/store", "tiles/discover"},
 	{"tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "serve/vectortile"},
@@ -49,7 +49,7 @@ func floorOf(path string) (int, bool) {
 var homes = map[string][]string{
 	"github.com/paulmach/orb":              {"*"},
 	"github.com/peterstace/simplefeatures": {"tiles/union", "tiles/area", "tiles/vector", "pack/record/derive", "serve/vectortile"},
-	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "pack/job"},
+	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "tiles/tomledit", "pack/job"},
 	"github.com/disintegration/imaging":    {"tiles/raster"},
 	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture", "pack/brief"},
 	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},
