@@ -107,7 +107,7 @@ func (a *app) showPlan(p plan.Plan) error {
 	a.say("%s · base map %s · margin %s", p.Job.Name, p.Source.Name, p.Job.Margin.In(p.Job.Units))
 	lon, lat := p.Middle()
 	whole := area.Area{Polygons: p.Ground.Area} // what overlaps is counted once
-	a.say("area: %s around %.5f, %.5f (latitude, longitude)", groundArea(whole.SquareMeters(), p.Job.Units), lat, lon)
+	a.say("area: %s around %.5f, %.5f (latitude, longitude)", measure.GroundArea(whole.SquareMeters(), p.Job.Units), lat, lon)
 	for _, n := range p.Document.Notes {
 		a.say("note: %s", n)
 	}
@@ -166,22 +166,6 @@ func fetchTime(p plan.Plan) string {
 		return "; read from this computer, which takes no polite pace"
 	}
 	return "; " + seconds(p.Seconds) + " at the source's polite rate (how fast it answers is not known yet)"
-}
-
-// groundArea gives square meters for people.
-func groundArea(m2 float64, units string) string {
-	const acre = 43560 * measure.Foot * measure.Foot
-	switch {
-	case units == "us" && m2 > 640*acre:
-		return fmt.Sprintf("%.0f acres (%.2f square miles)", m2/acre, m2/measure.Mile/measure.Mile)
-	case units == "us" && m2 >= acre/10:
-		return fmt.Sprintf("%.2f acres", m2/acre)
-	case units == "us":
-		return fmt.Sprintf("%.0f sq ft", m2/measure.Foot/measure.Foot)
-	case m2 >= 1e6:
-		return fmt.Sprintf("%.2f km²", m2/1e6)
-	}
-	return fmt.Sprintf("%.0f m²", m2)
 }
 
 // showAdvice says whether the picture will be sharp enough.
