@@ -208,7 +208,7 @@ func (r *tableReader) feature(row TableRow) (geojson.Feature, error) {
 		return geojson.Feature{}, errors.New(strings.Join(faults, "; "))
 	}
 	for i, cell := range row.Cells {
-		name := strings.TrimSpace(r.table.Header[i])
+		name := keptName(r.table.Header[i])
 		if !slices.Contains(taken, i) && name != "" && cell != "" && p[name] == nil {
 			p[name] = cell
 		}
@@ -218,6 +218,16 @@ func (r *tableReader) feature(row TableRow) (geojson.Feature, error) {
 	}
 	p, err := normalize(p)
 	return geojson.Feature{Geometry: row.Point, Properties: p, Place: fmt.Sprintf("line %d", row.Line)}, err
+}
+
+// keptName is the property of a column that is kept as it stands. One whose name is
+// that of a length must not pass for it: another column is, or none.
+func keptName(header string) string {
+	name := strings.TrimSpace(header)
+	if slices.ContainsFunc(quantities, func(q quantity) bool { _, its := q.unitOf(name); return its }) {
+		return "column " + name
+	}
+	return name
 }
 
 // value puts one cell into the properties of a reading.
