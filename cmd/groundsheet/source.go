@@ -3,7 +3,6 @@ package main
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"net/url"
 	"os"
@@ -16,7 +15,6 @@ import (
 
 	"groundsheet/pack/office"
 	"groundsheet/tiles/discover"
-	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
 )
 
@@ -240,14 +238,7 @@ func (a *app) runSourceList(dir string) error {
 		if err != nil {
 			return err
 		}
-		a.say("%s: %s, zooms %d to %d, %s", s.Name, s.Kind, s.Zooms.Min, s.Zooms.Max, termsWords(s))
+		a.say("%s: %s, zooms %d to %d, %s", s.Name, s.Kind, s.Zooms.Min, s.Zooms.Max, s.TermsWords())
 	}
 	return nil
-}
-
-func termsWords(s source.Source) string {
-	if refused, ok := errors.AsType[*fault.Fault](s.Refusal()); ok {
-		return "may not be packed: " + refused.Detail
-	}
-	return strings.Join(append([]string{"offline " + s.Terms.Offline}, limits(s)...), ", ")
 }
