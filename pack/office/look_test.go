@@ -150,7 +150,7 @@ func TestLookRefused(t *testing.T) {
 // pace and one budget, and both come to their end.
 func TestLookBesidePack(t *testing.T) {
 	o, running := quiet(t, "")
-	o.Fetch.PassEvery = 20 * time.Millisecond
+	o.Fetch.PassEvery = 500 * time.Millisecond
 	dir := lotJob(t, "")
 	w, err := o.Open(t.Context(), dir)
 	if err != nil {
