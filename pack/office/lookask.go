@@ -149,7 +149,7 @@ func (v *view) fetch(ctx context.Context, batch []tiles.ID) error {
 	o := v.looks.office.Fetch
 	o.Client, o.Unpaced, o.Patient, o.StandIn, o.KeepTrying = v.client, v.src.Local(), false, false, 0
 	o.Progress, o.Waiting, o.Pausing, o.Trying = nil, nil, nil, nil
-	o.BatchSize, o.BatchEvery, o.Attempts = 4, 50*time.Millisecond, 2
+	o.BatchSize, o.BatchEvery, o.Attempts = 16, 100*time.Millisecond, 2
 	_, err = fetch.Run(ctx, v.ready, looked{shelf, v}, v.wants(batch), o)
 	return errors.Join(err, done())
 }
