@@ -68,6 +68,7 @@ var homes = map[string][]string{
 	"github.com/pion/mdns/v2":              {"serve/announce"},
 	"golang.org/x/net":                     {"serve/announce"}, // what pion/mdns is told with
 	"go.bug.st/serial":                     {"serve/position"},
+	"golang.org/x/sys":                     {"pack"}, // to read a copy back from the disk
 }
 
 type listed struct {
