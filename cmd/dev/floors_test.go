@@ -62,7 +62,7 @@ var homes = map[string][]string{
 	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},
 	"golang.org/x/text":                    {"tiles/vector"},
 	"golang.org/x/term":                    {"cmd/groundsheet"},
-	"rsc.io/qr":                            {"cmd/groundsheet"},
+	"rsc.io/qr":                            {"serve/listen"},
 	"github.com/google/renameio/v2":        {"serve/auth", "serve/authority", "tiles/source", "cmd/groundsheet"},
 	"github.com/hashicorp/golang-lru/v2":   {"serve/auth", "serve/listen"},
 	"github.com/pion/mdns/v2":              {"serve/announce"},
