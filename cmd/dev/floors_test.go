@@ -31,6 +31,7 @@ var floors = [][]string{
 	{"serve/tile"},
 	{"serve/overlay", "serve/standard", "serve/status"},
 	{"serve"},
+	{"serve/desk"},
 	{"cmd/groundsheet", "cmd/dev"},
 }
 

@@ -14,7 +14,7 @@ func TestPrune(t *testing.T) {
 
 // prunes: dry first, then for real; what an open job wants stays. A store gives the
 // room back to the disk, or keeps it for tiles to come and says so.
-func prunes(t *testing.T, o *desk, givesBack bool) {
+func prunes(t *testing.T, o *worker, givesBack bool) {
 	t.Helper()
 	o.must(0, "new", o.path("next"), "--name", "Next door", "--around", "40.5,-140.4992", "--radius", "100ft", "--margin", "20ft", "--zooms", "15,20")
 	o.must(0, "pack", o.path("next"))

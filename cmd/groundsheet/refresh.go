@@ -101,7 +101,7 @@ func (a *app) runRefresh(ctx context.Context, dirs []string, g fetchFlags, asJSO
 }
 
 func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g fetchFlags) error {
-	return a.eachPack(ctx, dir, g, (*office.Workspace).Refresh, func(p office.Packed, one bool) error {
+	return a.eachPack(ctx, dir, "refresh", g, (*office.Workspace).Refresh, func(p office.Packed, one bool) error {
 		d := refreshDocumentOf(dir, p.Report, p.Check)
 		if asJSON {
 			return a.json(d, only && one)
