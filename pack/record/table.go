@@ -224,7 +224,10 @@ func (r *tableReader) feature(row TableRow) (geojson.Feature, error) {
 // that of a length must not pass for it: another column is, or none.
 func keptName(header string) string {
 	name := strings.TrimSpace(header)
-	if slices.ContainsFunc(quantities, func(q quantity) bool { _, its := q.unitOf(name); return its }) {
+	if slices.ContainsFunc(quantities, func(q quantity) bool {
+		_, its := q.unitOf(name)
+		return its && slices.Contains(columnMeanings(), q.name)
+	}) {
 		return "column " + name
 	}
 	return name
