@@ -129,16 +129,3 @@ func TestTextReadsBack(t *testing.T) {
 		}
 	}
 }
-
-func TestGroundArea(t *testing.T) {
-	const acre = 4046.8564224 // m², NIST SP 811
-	for got, want := range map[string]string{
-		GroundArea(1278.45*acre, "us"): "1278 acres (2.00 square miles)", GroundArea(640*acre, "us"): "640.00 acres",
-		GroundArea(0.46*acre, "us"): "0.46 acres", GroundArea(2e6, "metric"): "2.00 km²",
-		GroundArea(0.09*acre, "us"): "3920 sq ft", GroundArea(2e5, "metric"): "200000 m²",
-	} {
-		if got != want {
-			t.Errorf("%q, want %q", got, want)
-		}
-	}
-}
