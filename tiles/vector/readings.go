@@ -7,6 +7,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/crs"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 )
@@ -26,6 +27,7 @@ type Sheet struct {
 	Header []string
 	Rows   []Row
 	Used   []int
+	Datum  string   // of the stated system; "" = none is stated
 	Notes  []string // plain sentences for the user
 }
 
@@ -41,19 +43,19 @@ func ReadSheet(f File, p Positions) (Sheet, error) {
 	case sniff(f.Data) != isText:
 		return Sheet{}, refuse(RuleFormat, "file", "the content is "+string(sniff(f.Data)), "export the table as CSV")
 	}
-	t, err := openTable(f.Data)
+	t, err := openTable(f)
 	if err != nil {
 		return Sheet{}, err
 	}
 	if t.blank > 0 {
 		t.notes = append(t.notes, were(t.blank, "blank row")+" left out.")
 	}
-	place, err := p.locator(t)
+	place, datum, err := p.place(t, f.How.EPSG)
 	if err != nil {
 		return Sheet{}, err
 	}
 	t.locateRows(place.find)
-	return Sheet{Header: t.header, Rows: t.rows, Used: place.used, Notes: append(t.notes, place.note)}, nil
+	return Sheet{Header: t.header, Rows: t.rows, Used: place.used, Datum: datum, Notes: append(t.notes, place.note)}, nil
 }
 
 // locator finds the place of a row.
@@ -63,7 +65,28 @@ type locator struct {
 	find func(*Row)
 }
 
-const namePlaces = "name the columns latitude and longitude, or easting and northing with the UTM zone, or say in the job which they are"
+// place goes by the stated system, where there is one, else by what the columns are.
+func (p Positions) place(t *table, epsg int) (place locator, datum string, err error) {
+	if epsg == 0 {
+		place, err = p.locator(t)
+		return place, "", err
+	}
+	s, err := crs.ByCode(epsg)
+	switch {
+	case err != nil:
+		return place, "", err
+	case p.UTM != "" || p.Zone != "":
+		return place, "", refuse(RuleTable, "epsg", "both epsg and a UTM zone are stated", "keep one")
+	}
+	if s.Degrees() {
+		place, err = p.locator(t)
+	} else {
+		place, err = p.inSystem(t, s)
+	}
+	return place, s.Datum, err
+}
+
+const namePlaces = "name the columns latitude and longitude, or easting and northing with epsg = 2231 (its coordinate system) or the UTM zone stated, or say in the job which they are"
 
 func (p Positions) locator(t *table) (locator, error) {
 	lat, err1 := t.coordinate("latitude", p.Latitude, "lat", "latitude")
@@ -76,10 +99,8 @@ func (p Positions) locator(t *table) (locator, error) {
 			quote(t.header[lon]))
 		return locator{[]int{lat, lon}, note, degreesIn(lat, lon)}, nil
 	}
-	east, err1 := t.coordinate("easting", p.Easting, "easting", "utm easting", "easting (m)", "easting_m",
-		"easting (ft)", "easting_ft")
-	north, err2 := t.coordinate("northing", p.Northing, "northing", "utm northing", "northing (m)",
-		"northing_m", "northing (ft)", "northing_ft")
+	east, err1 := t.coordinate("easting", p.Easting, eastingNames...)
+	north, err2 := t.coordinate("northing", p.Northing, northingNames...)
 	zone, err3 := t.coordinate("UTM zone", p.Zone, "zone", "utm zone", "utm_zone")
 	if err := firstOf(err1, err2); err != nil {
 		return locator{}, err
@@ -137,8 +158,8 @@ func (p Positions) utm(t *table, east, north, zone int) (locator, error) {
 		unit = 1
 	}
 	if zone < 0 && p.UTM == "" {
-		return locator{}, refuse(RuleTable, "line 1", "easting and northing without a UTM zone",
-			`write utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
+		return locator{}, refuse(RuleTable, "line 1", "easting and northing without a coordinate system or a UTM zone",
+			`write epsg = 2231 (its coordinate system) or utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
 	}
 	used := []int{east, north}
 	if zone >= 0 {
