@@ -29,6 +29,7 @@ type Info struct {
 	Datum  string   // "WGS 84", "NAD83"; empty when the file does not say
 	System string   // the coordinate system in words; empty for formats that are in degrees always
 	Notes  []string // plain sentences for the user: what was left out or assumed
+	Layers []string // names of what holds the shapes: folders and documents, the shapefile of an archive
 }
 
 // Want is the kind of shape the caller needs.
