@@ -9,6 +9,8 @@ func (d *desk) routes() {
 		&state{d},
 		&jobs{d: d},
 		&taskRoutes{d},
+		newPicture(d),
+		newNewSource(d),
 	} {
 		s.routes(d)
 	}
