@@ -9,6 +9,7 @@ func (d *desk) routes() {
 		&state{d},
 		&jobs{d: d},
 		&taskRoutes{d},
+		newAreas(d),
 		newPicture(d),
 		newNewSource(d),
 	} {
