@@ -1,6 +1,7 @@
 // Map layers derived from records: tolerance zones, lines through readings, lines beside each
 // other, lines that enter the dig area, and crossings.
 import type { FeatureLike } from "ol/Feature";
+import type { Extent } from "ol/extent";
 import { type Geometry, Point } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
@@ -22,6 +23,13 @@ export interface DerivedLayer {
   content?: RecordContent | undefined;
 }
 
+/** How many zones of a view are drawn, and how many are not because they are too narrow on screen, with the letters of their utilities. */
+export interface ZoneCount {
+  drawn: number;
+  hidden: number;
+  letters: string[];
+}
+
 /** All derived layers of a pack. */
 export interface Derived {
   layers: DerivedLayer[];
@@ -35,8 +43,8 @@ export interface Derived {
   isShown(f: FeatureLike): boolean;
   /** Crossings and flags that are on, with their places in Web Mercator. */
   places(): DerivedPlaces;
-  /** Whether zones are on, but too narrow on screen to be drawn. */
-  zonesHidden(resolution: number): boolean;
+  /** The zones of a view that are on. */
+  zonesIn(view: Extent, resolution: number): ZoneCount;
   /** Redraws after records were switched on or off: features derived from a record that is off are hidden. */
   redraw(): void;
 }
@@ -102,10 +110,20 @@ export function makeDerived(url: string, records: RecordLayer[], places: MarkPla
       crossings: placesOn("crossings", (g) => (g instanceof Point ? g : undefined)),
       flags: placesOn("entries", flagPoint),
     }),
-    zonesHidden(resolution) {
-      const l = layers.find((x) => x.id === "zones")?.layer;
-      return l?.getVisible() === true && (l.getSource()?.getFeatures() ?? [])
-        .some((f) => f.get("part") === "zone" && isShown(f) && !isZoneWide(numberOf(f, "reach_m") ?? Infinity, resolution, ground()));
+    zonesIn(view, resolution) {
+      const count: ZoneCount = { drawn: 0, hidden: 0, letters: [] };
+      if (zones?.getVisible() !== true) return count;
+      zones.getSource()?.forEachFeatureIntersectingExtent(view, (f) => {
+        if (!["zone", "uncertainty"].includes(boundedText(f.get("part"))) || !isShown(f)) return;
+        if (isZoneWide(numberOf(f, "reach_m") ?? Infinity, resolution, ground())) count.drawn++;
+        else if (f.get("part") === "zone") {
+          count.hidden++;
+          const letter = recordOf(boundedText(f.get("line")).split("/")[0])?.overlay.letter ?? "";
+          if (letter !== "" && !count.letters.includes(letter)) count.letters.push(letter);
+        }
+      });
+      count.letters.sort();
+      return count;
     },
     redraw: () => [...layers.map((l) => l.layer), drawnLines].forEach((l) => l.changed()),
   };

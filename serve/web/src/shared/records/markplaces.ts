@@ -22,11 +22,11 @@ interface PointPlace {
   side: Side | null;
 }
 
-/** Whether some marks are hidden for lack of room, by kind. */
-interface HiddenMarks {
-  depths: boolean;
-  flags: boolean;
-  crossings: boolean;
+/** How many marks are hidden for lack of room, by kind. */
+export interface HiddenMarks {
+  depths: number;
+  flags: number;
+  crossings: number;
 }
 
 /** The places of marks that are worked out: crossings and flags that are on. */
@@ -44,7 +44,7 @@ export interface MarkPlaces {
   lettersAt(resolution: number): LetterPlaces;
   /** Whether a box around a place, in pixels of the screen, covers no mark. */
   isFree(place: number[], box: Box, resolution: number): boolean;
-  /** Which marks are hidden in a view. */
+  /** How many marks are hidden in a view. */
   hidden(view: Extent, resolution: number): HiddenMarks;
   /** How many dots of records that come whole lie in a view, and how many of them are drawn, where some give way. */
   dotsIn(view: Extent, resolution: number): { drawn: number; recorded: number };
@@ -114,12 +114,15 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
     },
     hidden(view, resolution) {
       const { points, crossings, flags } = placed(resolution);
-      const some = <T extends { x: number; y: number }>(all: Map<FeatureLike, T>, test: (one: T, f: FeatureLike) => boolean) =>
-        [...all].some(([f, one]) => containsXY(view, one.x, one.y) && test(one, f));
+      const count = <T extends { x: number; y: number }>(all: Map<FeatureLike, T>, hides: (one: T, f: FeatureLike) => number) => {
+        let n = 0;
+        for (const [f, one] of all) if (containsXY(view, one.x, one.y)) n += hides(one, f);
+        return n;
+      };
       return {
-        depths: some(points, (p) => p.side === null && p.text !== ""),
-        flags: some(flags, (m) => m.place === null),
-        crossings: some(crossings, (m, f) => !m.place || mergedWith(f) > 0),
+        depths: count(points, (p) => Number(p.side === null && p.text !== "")),
+        flags: count(flags, (m) => Number(m.place === null)),
+        crossings: count(crossings, (m, f) => Number(!m.place) + mergedWith(f)),
       };
     },
     dotsIn(view, resolution) {
