@@ -10,6 +10,7 @@ import { say } from "../lib/words";
 import { isOn, type RecordContent, type RecordLayer } from "../records/layer";
 import { fetchFeatures } from "../records/load";
 import type { DerivedPlaces, MarkPlaces } from "../records/markplaces";
+import { utilityOf } from "../records/placed";
 import { boundedText, numberOf } from "../records/record";
 import { derivedStyle, drawnLineStyle, flagPoint, isZoneWide } from "./styles";
 
@@ -109,6 +110,10 @@ export function makeDerived(url: string, records: RecordLayer[], places: MarkPla
     places: () => ({
       crossings: placesOn("crossings", (g) => (g instanceof Point ? g : undefined)),
       flags: placesOn("entries", flagPoint),
+      lines: zones?.getVisible() === true ? (zones.getSource()?.getFeatures() ?? []).filter((f) => f.get("part") === "line" && isShown(f)).map((f) => {
+        const record = recordOf(boundedText(f.get("line")).split("/")[0]);
+        return [f, record ? utilityOf(record) : ""];
+      }) : [],
     }),
     zonesIn(view, resolution) {
       const count: ZoneCount = { drawn: 0, hidden: 0, letters: [] };

@@ -42,11 +42,17 @@ type Texts = Required<Pick<Notice, "text" | "shorter" | "short">>;
 
 const inOne = (text: string): Texts => ({ text, shorter: [], short: text });
 
-/** Shows a notice while anything of the view is not drawn, or not yet. */
-export function watchHidden({ map, view, zoomBy }: MapView, records: RecordSet, notices: Notices): void {
+/** Keeps labels clear of all edges, and shows a notice while anything of the view is not drawn, or not yet. */
+export function watchHidden({ map, view, zoomBy, clear }: MapView, records: RecordSet, notices: Notices): void {
+  const keepClear = () => {
+    const [seen, resolution] = [clear(), view.getResolution()];
+    if (seen !== null && resolution !== undefined) records.places.keepClear(seen, resolution);
+  };
+  map.on("moveend", keepClear);
   map.on("rendercomplete", () => {
     const resolution = view.getResolution();
     if (resolution === undefined) return;
+    keepClear();
     const extent = view.calculateExtent();
     const { waiting, ...drawn } = records.drawn(extent, resolution);
     notices.set("loading", waiting ? { text: say("screen.loading"), short: say("screen.loading") } : null);
