@@ -129,7 +129,7 @@ func TestNewJobFromADroppedFile(t *testing.T) {
 	}
 	shape := read.Outlines[0]
 	shape.From = "drop[0]"
-	in := fields{"place": o.dir, "name": "Elm St 12", "number": "7", "units": "us", "margin": "50ft", "source": "practice", "ticket": fields{"number": "A1", "valid_until": "2026-12-12"},
+	in := fields{"place": o.dir, "name": "Elm St 12", "number": "7", "units": "us", "margin": "50ft", "source": "practice", "set": []any{fields{"key": "base[0].zooms", "value": []int{16, 19}}}, "ticket": fields{"number": "A1", "valid_until": "2026-12-12"},
 		"shapes": []any{shape}, "dropped": []any{fields{"file": read.File, "along": false}}}
 	var made jobDocument
 	o.post("/api/jobs", in, &made)
@@ -138,7 +138,7 @@ func TestNewJobFromADroppedFile(t *testing.T) {
 		t.Errorf("%s, %v, %+v", data, err, made)
 	}
 	j, err := job.Read(dir)
-	if err != nil || j.Ticket == nil || j.Ticket.ValidUntil != "2026-12-12" || j.Number != "7" {
+	if err != nil || j.Ticket == nil || j.Ticket.ValidUntil != "2026-12-12" || j.Number != "7" || j.Bases[0].Zooms.Max != 19 {
 		t.Errorf("%+v, %v", j, err)
 	}
 	o.post("/api/jobs", in, &made)

@@ -146,13 +146,14 @@ func (s *facts) try(r *http.Request) (any, error) {
 
 // newJob is a job as it is first drawn.
 type newJob struct {
-	Place  string          `json:"place"` // the folder that its folder is made in, one of the desk's places
-	Name   string          `json:"name"`
-	Number string          `json:"number"`
-	Units  string          `json:"units"`
-	Margin string          `json:"margin"`
-	Source string          `json:"source"` // "" = the only one there is
-	Ticket json.RawMessage `json:"ticket"`
+	Place  string      `json:"place"` // the folder that its folder is made in, one of the desk's places
+	Name   string      `json:"name"`
+	Number string      `json:"number"`
+	Units  string      `json:"units"`
+	Margin string      `json:"margin"`
+	Source string      `json:"source"` // "" = the only one there is
+	Ticket pack.Ticket `json:"ticket"`
+	Set    []change    `json:"set"` // what else was chosen for it
 	drawing
 }
 
@@ -178,14 +179,18 @@ func (s *facts) make(r *http.Request) (any, error) {
 	if draft.Margin, err = measure.ParseDistance(in.Margin); err != nil {
 		return nil, &fault.Fault{Place: "margin", Err: err}
 	}
-	if t := (pack.Ticket{}); len(in.Ticket) > 0 && json.Unmarshal(in.Ticket, &t) == nil && t != (pack.Ticket{}) {
-		draft.Ticket = &t
+	if in.Ticket != (pack.Ticket{}) {
+		draft.Ticket = &in.Ticket
+	}
+	also, err := changesOf(in.Set)
+	if err != nil {
+		return nil, err
 	}
 	drawn, err := s.areas.drawing(in.drawing)
 	if err != nil {
 		return nil, err
 	}
-	if _, err := job.NewDrawn(dir, draft, drawn); err != nil {
+	if _, err := job.NewDrawn(dir, draft, drawn, also...); err != nil {
 		return nil, err
 	}
 	id := s.d.folders.add(dir)
