@@ -37,15 +37,16 @@ type Server struct{ d *desk }
 
 // desk is what the slices share.
 type desk struct {
-	office  office.Office
-	log     *slog.Logger
-	door    *door
-	mux     *http.ServeMux
-	events  *hub
-	tasks   *tasks
-	folders *folders
-	files   *reader
-	began   time.Time
+	office   office.Office
+	log      *slog.Logger
+	door     *door
+	mux      *http.ServeMux
+	patterns []string // of all routes of slices
+	events   *hub
+	tasks    *tasks
+	folders  *folders
+	files    *reader
+	began    time.Time
 }
 
 // New makes a desk. It opens nothing: see [Server.Listen].
