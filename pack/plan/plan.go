@@ -62,6 +62,7 @@ type Plan struct {
 	Path    string        // where its pack goes
 	Covers  []tiles.Cover // one a zoom, shallow to deep
 	Refused error         // why it may not be fetched; nil when it may
+	Due     time.Time     // when the first of the held tiles becomes stale; zero = none is held
 }
 
 // New plans a base. It asks no server and writes nothing. An error

@@ -45,6 +45,7 @@ type desk struct {
 	events   *hub
 	tasks    *tasks
 	folders  *folders
+	assessor *assessor
 	files    *reader
 	began    time.Time
 }
@@ -71,6 +72,7 @@ func New(o office.Office, opt Options) (*Server, error) {
 		return nil, err
 	}
 	d.tasks = newTasks(d)
+	d.assessor = &assessor{d: d, known: map[string]assessed{}}
 	d.mux.Handle("GET /", page)
 	d.routes()
 	return &Server{d}, nil

@@ -7,7 +7,10 @@ type slice interface{ routes(d *desk) }
 func (d *desk) routes() {
 	for _, s := range []slice{
 		&state{d},
-		&jobs{d: d},
+		&jobs{d},
+		&places{d},
+		d.assessor,
+		&ready{d},
 		&taskRoutes{d},
 	} {
 		s.routes(d)
