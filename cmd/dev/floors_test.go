@@ -63,12 +63,13 @@ var homes = map[string][]string{
 	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},
 	"golang.org/x/text":                    {"tiles/vector"},
 	"golang.org/x/term":                    {"cmd/groundsheet"},
-	"rsc.io/qr":                            {"cmd/groundsheet"},
+	"rsc.io/qr":                            {"serve/listen"},
 	"github.com/google/renameio/v2":        {"serve/auth", "serve/authority", "tiles/source", "serve/desk", "cmd/groundsheet"},
 	"github.com/hashicorp/golang-lru/v2":   {"serve/auth", "serve/listen"},
 	"github.com/pion/mdns/v2":              {"serve/announce"},
 	"golang.org/x/net":                     {"serve/announce"}, // what pion/mdns is told with
 	"go.bug.st/serial":                     {"serve/position"},
+	"golang.org/x/sys":                     {"pack"}, // to read a copy back from the disk
 }
 
 type listed struct {

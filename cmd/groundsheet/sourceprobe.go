@@ -46,7 +46,7 @@ func (a *app) sayProbe(s source.Source, p discover.Probe) {
 	if err := s.Refusal(); err != nil {
 		a.say("terms: %v", err)
 	} else {
-		a.say("terms: %s", termsWords(s))
+		a.say("terms: %s", s.TermsWords())
 	}
 }
 

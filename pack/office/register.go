@@ -78,6 +78,24 @@ func (w *Workspace) closeGoneBases(ctx context.Context) error {
 	return nil
 }
 
+// OpenFolders are the folders of the open jobs of this computer, in the order of the
+// register; none without a store.
+func (o Office) OpenFolders(ctx context.Context) (folders []string, err error) {
+	st, err := o.FindStore(ctx)
+	if err != nil || st == nil {
+		return nil, err
+	}
+	defer closeInto(st, &err)
+	jobs, err := st.Jobs(ctx)
+	for _, j := range jobs {
+		folder := FolderOf(j.Key)
+		if j.Open() && folder != j.Key && !slices.Contains(folders, folder) {
+			folders = append(folders, folder)
+		}
+	}
+	return folders, err
+}
+
 // CloseJobs marks the jobs of folders as closed, all of them or none, so that
 // [Office.Prune] may take their tiles. The folders may be gone already.
 func (o Office) CloseJobs(ctx context.Context, dirs ...string) error {

@@ -35,14 +35,12 @@ func (d *desk) lookRound(ctx context.Context, before map[string]string) (now map
 	for id, dir := range known {
 		s := d.files.look(dir)
 		now[id] = s.Etag + s.packs
+		if was, had := before[id]; had && was != now[id] {
+			d.publish("job", map[string]any{"id": id, "row": rowOf(id, s)})
+		}
 	}
 	if len(before) == 0 { // nobody has looked before
 		return now
-	}
-	for id, stamp := range now {
-		if was, had := before[id]; had && was != stamp {
-			d.publish("job", map[string]string{"id": id})
-		}
 	}
 	if !maps.EqualFunc(before, now, func(string, string) bool { return true }) {
 		d.publish("jobs", nil)

@@ -245,19 +245,3 @@ func (d Distance) FeetInches() string {
 	inches := int64(math.Round(float64(d) / Inch))
 	return fmt.Sprintf("%d′ %d″", inches/12, inches%12)
 }
-
-// GroundArea gives square meters for people.
-func GroundArea(m2 float64, units string) string {
-	const acre = 43560 * Foot * Foot
-	switch {
-	case units == "us" && m2 > 640*acre:
-		return fmt.Sprintf("%.0f acres (%.2f square miles)", m2/acre, m2/Mile/Mile)
-	case units == "us" && m2 >= acre/10:
-		return fmt.Sprintf("%.2f acres", m2/acre)
-	case units == "us":
-		return fmt.Sprintf("%.0f sq ft", m2/Foot/Foot)
-	case m2 >= 1e6:
-		return fmt.Sprintf("%.2f km²", m2/1e6)
-	}
-	return fmt.Sprintf("%.0f m²", m2)
-}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"math"
+	"path"
 	"strings"
 
 	"groundsheet/tiles/geojson"
@@ -209,5 +210,6 @@ func (b *builder) zipped(f File) error {
 		}
 		return nil, fs.ErrNotExist
 	}
+	b.info.Layers = []string{strings.TrimSuffix(path.Base(all[0].Name), path.Ext(all[0].Name))}
 	return b.shapefile(File{Name: all[0].Name, Data: data, Beside: beside})
 }

@@ -29,6 +29,9 @@ type table struct {
 	rows   []Row
 	notes  []string
 	blank  int // rows of nothing but blanks
+	first  int // line of the header
+
+	divider rune
 }
 
 // Row is one row of a [Sheet].
@@ -49,11 +52,11 @@ func openTable(data []byte) (*table, error) {
 		text = decode(from, []byte(text))
 		t.notes = append(t.notes, "The text is not UTF-8; it was read as windows-1252.")
 	}
-	comma := divider(text)
-	err := t.read(text, comma, false)
+	t.divider = divider(text)
+	err := t.read(text, t.divider, false)
 	var syntax *csv.ParseError
 	if errors.As(err, &syntax) && (errors.Is(err, csv.ErrBareQuote) || errors.Is(err, csv.ErrQuote)) {
-		err = t.read(text, comma, true) // 40°00'44.3" is not quoted, only seconds
+		err = t.read(text, t.divider, true) // 40°00'44.3" is not quoted, only seconds
 	}
 	if errors.As(err, &syntax) {
 		err = refuse(RuleTable, fmt.Sprintf("line %d", syntax.Line), "the table cannot be read: "+syntax.Err.Error(),
@@ -92,7 +95,7 @@ func (t *table) read(text string, comma rune, lazy bool) error {
 			return refuse(RuleTable, fmt.Sprintf("line %d", line), "a quote that is opened and not closed in its line",
 				"export the table as CSV again")
 		case t.header == nil:
-			t.header = cells
+			t.header, t.first = cells, line
 		case strings.TrimSpace(strings.Join(cells, "")) == "":
 			t.blank++
 		case len(t.rows) == geojson.MaxPositions:

@@ -27,6 +27,7 @@ type Info struct {
 	Format string   // "GeoJSON", "KML", "KMZ", "GPX", "shapefile", "WKT" or "CSV"
 	Datum  string   // "WGS 84", "NAD83"; empty when the file does not say
 	Notes  []string // plain sentences for the user: what was left out or assumed
+	Layers []string // names of what holds the shapes: folders and documents, the shapefile of an archive
 }
 
 // Want is the kind of shape the caller needs.

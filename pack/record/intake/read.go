@@ -77,11 +77,13 @@ func readTable(f vector.File, m record.Meta, id string) (o record.Overlay, notes
 		return o, nil, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	how, at := m.TableFormat.Places()
-	s, err := vector.ReadSheet(f, vector.Positions{
-		Latitude: at["latitude"], Longitude: at["longitude"], Easting: at["easting"], Northing: at["northing"],
-		Zone: at["zone"],
-		UTM:  how.UTMZone, Unit: unit,
-	})
+	s, err := vector.OpenSheet(f)
+	if m.NoHeader {
+		s = s.WithoutHeader()
+	}
+	if err == nil {
+		s, err = s.Locate(positions(how, at, unit))
+	}
 	if err != nil {
 		return o, nil, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
@@ -95,4 +97,12 @@ func readTable(f vector.File, m record.Meta, id string) (o record.Overlay, notes
 		notes = append(notes, f.Text())
 	}
 	return o, notes, err
+}
+
+// positions say which columns hold the place.
+func positions(how record.TableFormat, at map[string]string, unit float64) vector.Positions {
+	return vector.Positions{
+		Latitude: at["latitude"], Longitude: at["longitude"], Easting: at["easting"], Northing: at["northing"],
+		Zone: at["zone"], UTM: how.UTMZone, Unit: unit, Comma: how.Decimal == ",",
+	}
 }
