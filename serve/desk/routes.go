@@ -12,6 +12,8 @@ func (d *desk) routes() {
 		d.assessor,
 		&ready{d},
 		&taskRoutes{d},
+		newPicture(d),
+		newNewSource(d),
 	} {
 		s.routes(d)
 	}
