@@ -33,13 +33,13 @@ await check("what ends first stands first, then without a day, then what has end
 await check("what is recorded, and what would be asked, comes by itself", async () => {
   await row("Valve 12").getByText("tiles to ask").waitFor({ timeout: 10_000 });
   const text = await row("Valve 12").innerText();
-  want(/not packed/.test(text) && /sq ft|acres/.test(text) && /0 of 2 utilities recorded/.test(text) && /about .* MB/.test(text), text);
+  want(/not packed/.test(text) && /sq ft|acres/.test(text) && /0 of 2 recorded/.test(text) && /about .* MB/.test(text), text);
 });
 await check("several are made ready, and are fit", async () => {
   await page.getByRole("button", { name: "Make ready…" }).click();
   const dialog = page.locator("dialog");
   await dialog.locator("label", { hasText: "Valve 12" }).getByText("tiles from practice").waitFor();
-  await dialog.locator("label", { hasText: "Valve 12" }).click();
+  want(await dialog.locator("input:checked").count() === 1, "what ends tomorrow is chosen at first");
   await dialog.locator("label", { hasText: "Juniper" }).click();
   await shot("ready");
   await dialog.getByRole("button", { name: "Make 2 jobs ready" }).click();
@@ -52,7 +52,7 @@ await check("a job that is edited by hand shows at once", async () => {
   await row("Valve 12").click();
   await writeFile(file, (await readFile(file, "utf8")).replace('margin = "50ft"', 'margin = "60ft"'));
   await page.waitForFunction(() => document.querySelector("#job-line").textContent.includes("margin 60 ft"), null, { timeout: 8000 });
-  await row("Valve 12").locator("em", { hasText: "changed since packed" }).waitFor({ timeout: 10_000 });
+  await row("Valve 12").locator("em", { hasText: "job changed" }).waitFor({ timeout: 10_000 });
 });
 await check("a place is added, and its jobs are listed; taken out, they are gone", async () => {
   const other = join(folder.dir, "other places");

@@ -2,7 +2,7 @@
 import { make, makeButton, makeInput, setText } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk, JobRow } from "../app/desk";
-import { asksOf, dueText, type Facts, stateOf, ticketText } from "./row";
+import { asksOf, daysUntil, dueText, type Facts, stateOf, ticketText } from "./row";
 import { durationText } from "./text";
 
 /** Whether a job wants work: all but those that are fit, with nothing to ask. */
@@ -10,6 +10,9 @@ const wants = (row: JobRow, facts: Facts | undefined): boolean => row.problem ==
 
 /** The most jobs that are offered at once: more would be no list that is read. */
 const mostOffered = 200;
+
+/** Jobs whose tickets end within so many days are chosen at first. */
+const near = 1;
 
 export function openReady(desk: Desk, jobs: JobRow[], facts: Map<string, Facts>): void {
   const dialog = desk.dialog(say("desk.ready"));
@@ -23,7 +26,10 @@ export function openReady(desk: Desk, jobs: JobRow[], facts: Map<string, Facts>)
   const offered = jobs.filter((r) => wants(r, facts.get(r.id))).slice(0, mostOffered);
   const rows = new Map<string, { row: JobRow; words: HTMLElement; box: HTMLInputElement }>();
   for (const row of offered) {
-    const box = makeInput("checkbox", false, (on) => {
+    const left = row.last_day === "" ? -1 : daysUntil(row.last_day, now);
+    const urgent = left >= 0 && left <= near;
+    if (urgent) chosen.add(row.id);
+    const box = makeInput("checkbox", urgent, (on) => {
       if (on) chosen.add(row.id);
       else chosen.delete(row.id);
       draw();

@@ -58,9 +58,12 @@ export function stateOf(row: JobRow, facts: Facts | undefined): { text: string; 
   }
 }
 
-/** Since when tiles are no longer fresh, or until when they are. */
+/** Days before tiles become stale that this is told of. */
+const soon = 7;
+
+/** Since when tiles are no longer fresh, or until when they are, where that is near. */
 export function dueText(facts: Facts, now: Date): string {
-  if (facts.due === null || facts.state === "never packed") return "";
+  if (facts.due === null || facts.state === "never packed" || daysUntil(localDayOf(facts.due), now) > soon) return "";
   const when = weekdayText(localDayOf(facts.due));
   return new Date(facts.due) <= now ? say("desk.stale_since", { when }) : say("desk.stale_from", { when });
 }
