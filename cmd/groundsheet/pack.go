@@ -142,7 +142,7 @@ func (a *app) showPacked(r office.Report) {
 	}
 	a.say("fetched %d (%s), confirmed unchanged %d, reused %d, absent at the source %d; %s in %s",
 		r.Fetched, measure.Size(r.Received), r.Unchanged, r.Reused, r.Absent, count(r.Requests, "request"),
-		seconds(r.Seconds))
+		measure.Seconds(r.Seconds))
 	if r.Brought > 0 {
 		a.say("another run brought %d meanwhile", r.Brought)
 	}

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -42,28 +43,36 @@ func (o Office) now() time.Time {
 // Sources reads the operator's sources file. Where there is none the
 // configuration is empty, which still knows the practice source. jobDir may be "".
 func (o Office) Sources(jobDir string) (source.Config, error) {
-	if o.SourcesFile != "" {
-		return source.ReadFile(o.SourcesFile)
+	path, err := o.SourcesPath(jobDir)
+	if err != nil {
+		return source.Config{}, nil // no user config folder
 	}
-	var paths []string
-	if jobDir != "" {
-		paths = append(paths, filepath.Join(jobDir, "sources.toml"))
+	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) && o.SourcesFile == "" {
+		return source.Config{}, nil
 	}
-	if path, err := UserSources(); err == nil {
-		paths = append(paths, path)
-	}
-	for _, path := range paths {
-		if _, err := os.Stat(path); !errors.Is(err, os.ErrNotExist) {
-			return source.ReadFile(path)
-		}
-	}
-	return source.Config{}, nil
+	return source.ReadFile(path)
 }
 
 // UserSources is the path of the sources file in the user config folder.
 func UserSources() (string, error) {
 	dir, err := os.UserConfigDir()
 	return filepath.Join(dir, "groundsheet", "sources.toml"), err
+}
+
+// ChooseSource takes the named source, or the only one that the operator has.
+// The practice source is taken when there is no other.
+func ChooseSource(book source.Config, name string) (source.Source, error) {
+	if name != "" {
+		return book.Find(name)
+	}
+	names := slices.DeleteFunc(book.Names(), func(n string) bool { return n == source.KindPractice })
+	switch len(names) {
+	case 0:
+		return book.Find(source.KindPractice)
+	case 1:
+		return book.Find(names[0])
+	}
+	return source.Source{}, &fault.Fault{Detail: "there are several sources: " + strings.Join(names, ", "), Remedy: "name one with --source"}
 }
 
 // storePath is where the store is. The address of a database may hold a password

@@ -49,6 +49,7 @@ type desk struct {
 	nightly *nightly
 	field   fs.FS // the map page for phones; nil = the built-in one
 	began   time.Time
+	ends    []func()
 }
 
 // New makes a desk. It opens nothing: see [Server.Listen].
@@ -85,6 +86,9 @@ func (d *desk) now() time.Time {
 	return time.Now()
 }
 
+// atEnd has something closed when the desk ends.
+func (d *desk) atEnd(f func()) { d.ends = append(d.ends, f) }
+
 // publish tells all open pages.
 func (d *desk) publish(topic string, value any) { d.events.publish(topic, value) }
 
@@ -117,6 +121,9 @@ func (s *Server) Listen(ctx context.Context, address string, ready func(link str
 	}
 	d.events.close()
 	d.tasks.end()
+	for _, end := range d.ends {
+		end()
+	}
 	grace, done := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 	defer done()
 	if server.Shutdown(grace) != nil {

@@ -15,6 +15,8 @@ func (d *desk) routes() {
 		&serving{d},
 		&keeping{d},
 		d.nightly,
+		newPicture(d),
+		newNewSource(d),
 	} {
 		s.routes(d)
 	}

@@ -9,6 +9,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/crs"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 )
@@ -28,9 +29,11 @@ type Sheet struct {
 	Header  []string
 	Rows    []Row
 	Used    []int    // the columns of the place
+	Datum   string   // of the stated system; "" = none is stated
 	Notes   []string // plain sentences for the user
 	Divider rune     // between cells
 	first   int      // line of the header
+	epsg    int      // the stated system; 0 = none
 }
 
 // IsTable reports whether a file is read as a table, by its ending and, where that
@@ -54,14 +57,14 @@ func OpenSheet(f File) (Sheet, error) {
 	case sniff(f.Data) != isText:
 		return Sheet{}, refuse(RuleFormat, "file", "the content is "+string(sniff(f.Data)), "export the table as CSV")
 	}
-	t, err := openTable(f.Data)
+	t, err := openTable(f)
 	if err != nil {
 		return Sheet{}, err
 	}
 	if t.blank > 0 {
 		t.notes = append(t.notes, were(t.blank, "blank row")+" left out.")
 	}
-	return Sheet{Header: t.header, Rows: t.rows, Notes: t.notes, Divider: t.divider, first: t.first}, nil
+	return Sheet{Header: t.header, Rows: t.rows, Notes: t.notes, Divider: t.divider, first: t.first, epsg: f.How.EPSG}, nil
 }
 
 // WithoutHeader is a table whose first line is a row: its columns are named
@@ -82,7 +85,7 @@ func (s Sheet) WithoutHeader() Sheet {
 // UTM is taken on the ellipsoid of WGS 84, which NAD83 shares within 0.1 mm.
 func (s Sheet) Locate(p Positions) (Sheet, error) {
 	t := &table{header: s.Header, rows: slices.Clone(s.Rows)}
-	place, err := p.locator(t)
+	place, datum, err := p.place(t, s.epsg)
 	if err != nil {
 		return Sheet{}, err
 	}
@@ -91,7 +94,7 @@ func (s Sheet) Locate(p Positions) (Sheet, error) {
 		find = func(r *Row) { withPoints(r, place) }
 	}
 	t.locateRows(find)
-	s.Rows, s.Used, s.Notes = t.rows, place.used, append(slices.Clone(s.Notes), place.note)
+	s.Rows, s.Used, s.Datum, s.Notes = t.rows, place.used, datum, append(slices.Clone(s.Notes), place.note)
 	return s, nil
 }
 
@@ -123,7 +126,28 @@ type locator struct {
 	find func(*Row)
 }
 
-const namePlaces = "name the columns latitude and longitude, or easting and northing with the UTM zone, or say in the job which they are"
+// place goes by the stated system, where there is one, else by what the columns are.
+func (p Positions) place(t *table, epsg int) (place locator, datum string, err error) {
+	if epsg == 0 {
+		place, err = p.locator(t)
+		return place, "", err
+	}
+	s, err := crs.ByCode(epsg)
+	switch {
+	case err != nil:
+		return place, "", err
+	case p.UTM != "" || p.Zone != "":
+		return place, "", refuse(RuleTable, "epsg", "both epsg and a UTM zone are stated", "keep one")
+	}
+	if s.Degrees() {
+		place, err = p.locator(t)
+	} else {
+		place, err = p.inSystem(t, s)
+	}
+	return place, s.Datum, err
+}
+
+const namePlaces = "name the columns latitude and longitude, or easting and northing with epsg = 2231 (its coordinate system) or the UTM zone stated, or say in the job which they are"
 
 func (p Positions) locator(t *table) (locator, error) {
 	lat, err1 := t.coordinate("latitude", p.Latitude, "lat", "latitude")
@@ -136,10 +160,8 @@ func (p Positions) locator(t *table) (locator, error) {
 			quote(t.header[lon]))
 		return locator{[]int{lat, lon}, note, degreesIn(lat, lon)}, nil
 	}
-	east, err1 := t.coordinate("easting", p.Easting, "easting", "utm easting", "easting (m)", "easting_m",
-		"easting (ft)", "easting_ft")
-	north, err2 := t.coordinate("northing", p.Northing, "northing", "utm northing", "northing (m)",
-		"northing_m", "northing (ft)", "northing_ft")
+	east, err1 := t.coordinate("easting", p.Easting, eastingNames...)
+	north, err2 := t.coordinate("northing", p.Northing, northingNames...)
 	zone, err3 := t.coordinate("UTM zone", p.Zone, "zone", "utm zone", "utm_zone")
 	if err := firstOf(err1, err2); err != nil {
 		return locator{}, err
@@ -197,8 +219,8 @@ func (p Positions) utm(t *table, east, north, zone int) (locator, error) {
 		unit = 1
 	}
 	if zone < 0 && p.UTM == "" {
-		return locator{}, refuse(RuleTable, "line 1", "easting and northing without a UTM zone",
-			`write utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
+		return locator{}, refuse(RuleTable, "line 1", "easting and northing without a coordinate system or a UTM zone",
+			`write epsg = 2231 (its coordinate system) or utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
 	}
 	used := []int{east, north}
 	if zone >= 0 {

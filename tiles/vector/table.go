@@ -44,16 +44,20 @@ type Row struct {
 }
 
 // openTable reads the cells of a table, and no place yet.
-func openTable(data []byte) (*table, error) {
-	t := &table{}
-	text := string(withoutMark(data))
-	if !utf8.ValidString(text) {
+func openTable(f File) (t *table, err error) {
+	t = &table{}
+	text := string(withoutMark(f.Data))
+	if f.How.Encoding != "" {
+		if text, err = textIn(f, f.Data); err != nil {
+			return nil, err
+		}
+	} else if !utf8.ValidString(text) {
 		from, _ := charset("windows-1252")
 		text = decode(from, []byte(text))
 		t.notes = append(t.notes, "The text is not UTF-8; it was read as windows-1252.")
 	}
 	t.divider = divider(text)
-	err := t.read(text, t.divider, false)
+	err = t.read(text, t.divider, false)
 	var syntax *csv.ParseError
 	if errors.As(err, &syntax) && (errors.Is(err, csv.ErrBareQuote) || errors.Is(err, csv.ErrQuote)) {
 		err = t.read(text, t.divider, true) // 40°00'44.3" is not quoted, only seconds
