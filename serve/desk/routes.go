@@ -12,6 +12,12 @@ func (d *desk) routes() {
 		d.assessor,
 		&ready{d},
 		&taskRoutes{d},
+		&works{d: d},
+		&paper{d: d},
+		&copies{d},
+		&serving{d},
+		&keeping{d},
+		d.nightly,
 		newPicture(d),
 		newNewSource(d),
 	} {
