@@ -64,7 +64,7 @@ var homes = map[string][]string{
 	"golang.org/x/text":                    {"tiles/vector"},
 	"golang.org/x/term":                    {"cmd/groundsheet"},
 	"rsc.io/qr":                            {"serve/listen"},
-	"github.com/google/renameio/v2":        {"serve/auth", "serve/authority", "tiles/source", "pack/job", "serve/desk", "cmd/groundsheet"},
+	"github.com/google/renameio/v2":        {"serve/auth", "serve/authority", "tiles/source", "pack/job", "pack/brief", "serve/desk"},
 	"github.com/hashicorp/golang-lru/v2":   {"serve/auth", "serve/listen"},
 	"github.com/pion/mdns/v2":              {"serve/announce"},
 	"golang.org/x/net":                     {"serve/announce"}, // what pion/mdns is told with

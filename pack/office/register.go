@@ -191,27 +191,6 @@ func (o Office) changeJobs(ctx context.Context, dirs []string, change func(store
 	return nil
 }
 
-// OpenJobFolders are the folders of the jobs of this computer that the store knows and
-// that are not closed.
-func (o Office) OpenJobFolders(ctx context.Context) (dirs []string, err error) {
-	st, err := o.FindStore(ctx)
-	if err != nil || st == nil {
-		return nil, err
-	}
-	defer closeInto(st, &err)
-	jobs, err := st.Jobs(ctx)
-	if err != nil {
-		return nil, err
-	}
-	for _, j := range jobs {
-		dir := FolderOf(j.Key)
-		if j.Open() && dir != j.Key && !slices.Contains(dirs, dir) {
-			dirs = append(dirs, dir)
-		}
-	}
-	return dirs, nil
-}
-
 func foldersOf(jobs []store.PackedJob) string {
 	var all []string
 	for _, j := range jobs {

@@ -121,7 +121,7 @@ func (f *folders) registered(ctx context.Context) []string {
 	if good {
 		return dirs
 	}
-	dirs, err := f.office.OpenJobFolders(ctx)
+	dirs, err := f.office.OpenFolders(ctx)
 	if err != nil {
 		return nil
 	}

@@ -83,7 +83,7 @@ export function mountJobs(desk: Desk): void {
   desk.left.append(make("div", "head", make("h2", "", say("desk.first")), count), search, empty, rows.element, mountLine(desk), foot);
   desk.events.on("jobs", again);
   desk.events.on("opened", again);
-  desk.events.on<{ row: JobRow }>("job", (e) => one(e.row));
+  desk.events.on<{ row?: JobRow }>("job", (e) => (e.row === undefined ? again() : one(e.row)));
   desk.events.on<{ id: string; facts: Facts }>("facts", (e) => learn(e.id, e.facts));
   desk.onJob((job) => {
     rows.redrawAll();
