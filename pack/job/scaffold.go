@@ -11,7 +11,6 @@ import (
 	"text/template"
 
 	"groundsheet/tiles/tomledit"
-
 	"groundsheet/tiles/vector"
 )
 
