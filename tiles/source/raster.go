@@ -1,6 +1,7 @@
 package source
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"regexp"
@@ -9,6 +10,7 @@ import (
 	"strings"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/fault"
 )
 
 // Raster is how the operator's own pictures are read: for [KindRaster] alone.
@@ -99,6 +101,18 @@ func (r Raster) text() string {
 }
 
 const exampleRaster = `a picture or a folder of them, such as file = "ortho/2025.tif"; files = ["west.tif", "east.tif"]; or url = "https://maps.example/ortho.tif"`
+
+// CheckRaster says what is wrong with what is stated of pictures, as reading the
+// sources file does.
+func (s Source) CheckRaster() error {
+	c := checker{Source: s}
+	c.checkRaster()
+	var faults []error
+	for _, p := range c.problems {
+		faults = append(faults, &fault.Fault{Place: p.key, Detail: p.detail})
+	}
+	return errors.Join(faults...)
+}
 
 // checkRaster looks at what is stated of the operator's own pictures; whether
 // they are there and can be read is seen when they are opened.
