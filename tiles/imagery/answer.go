@@ -73,7 +73,7 @@ func (a *Answerer) RoundTrip(r *http.Request) (*http.Response, error) {
 	if r.Body != nil {
 		defer r.Body.Close()
 	}
-	h := http.Header{"Date": {time.Now().UTC().Format(http.TimeFormat)}}
+	h := http.Header{}
 	h.Set("Cache-Control", "no-cache") // not to be guessed from the age of the file: the terms count
 	id, err := tiles.ParseID(strings.TrimPrefix(r.URL.Path, "/"))
 	if err != nil {
@@ -119,6 +119,7 @@ func (a *Answerer) refused(r *http.Request, h http.Header, err error) (*http.Res
 }
 
 func response(r *http.Request, status int, h http.Header, body []byte) *http.Response {
+	h.Set("Date", time.Now().UTC().Format(http.TimeFormat))
 	return &http.Response{
 		Status: fmt.Sprint(status, " ", http.StatusText(status)), StatusCode: status, Proto: "HTTP/1.1",
 		ProtoMajor: 1, ProtoMinor: 1,

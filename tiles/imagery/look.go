@@ -20,9 +20,9 @@ import (
 
 // described is what gdalinfo prints of a picture.
 type described struct {
-	Driver    string   `json:"driverShortName"`
-	Files     []string `json:"files"`
-	Size      [2]int   `json:"size"`
+	Driver    string    `json:"driverShortName"`
+	Files     []string  `json:"files"`
+	Size      [2]int    `json:"size"`
 	Transform []float64 `json:"geoTransform"`
 	System    struct {
 		WKT string `json:"wkt"`

@@ -96,10 +96,10 @@ func toner(kind string, at int, pair []float64) func([]byte) uint8 {
 	if pair == nil {
 		pair = []float64{0, 255}
 	}
-	low, by := pair[0], 255/(pair[1]-pair[0])
+	low, span := pair[0], pair[1]-pair[0]
 	value := valueOf(kind)
 	if valueBytes[kind] > 2 {
-		return func(from []byte) uint8 { return clamp((value(from[at:]) - low) * by) }
+		return func(from []byte) uint8 { return clamp((value(from[at:]) - low) / span * 255) }
 	}
 	table := make([]uint8, 1<<16) // one look-up instead of a division for each pixel
 	for i := range table {
@@ -109,7 +109,7 @@ func toner(kind string, at int, pair []float64) func([]byte) uint8 {
 		} else if kind == "Int8" {
 			v = float64(int8(i))
 		}
-		table[i] = clamp((v - low) * by)
+		table[i] = clamp((v - low) / span * 255)
 	}
 	if valueBytes[kind] == 1 {
 		return func(from []byte) uint8 { return table[from[at]] }
