@@ -22,15 +22,16 @@ import (
 var floors = [][]string{
 	{"tiles", "tiles/fault", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web"},
 	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/union", "tiles/tomlline", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
-	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/vector", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
-	{"pack/record/derive", "tiles/store", "tiles/imagery"},
-	{"tiles/discover", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "serve/vectortile"},
+	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/crs", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
+	{"pack/record/derive", "tiles/vector", "tiles/store", "tiles/imagery"},
+	{"pack/record/intake", "tiles/discover", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "serve/vectortile"},
 	{"tiles/store/storetest", "pack/job", "pack/check", "serve/auth", "serve/cache"},
 	{"pack/plan", "pack/brief", "serve/listen", "serve/catalog", "serve/event"},
 	{"pack/office", "pack/picture", "serve/document"},
 	{"serve/tile"},
 	{"serve/overlay", "serve/standard", "serve/status"},
 	{"serve"},
+	{"serve/desk"},
 	{"cmd/groundsheet", "cmd/dev"},
 }
 
@@ -62,12 +63,13 @@ var homes = map[string][]string{
 	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},
 	"golang.org/x/text":                    {"tiles/vector"},
 	"golang.org/x/term":                    {"cmd/groundsheet"},
-	"rsc.io/qr":                            {"cmd/groundsheet"},
+	"rsc.io/qr":                            {"serve/listen"},
 	"github.com/google/renameio/v2":        {"serve/auth", "serve/authority", "tiles/source", "cmd/groundsheet"},
 	"github.com/hashicorp/golang-lru/v2":   {"serve/auth", "serve/listen"},
 	"github.com/pion/mdns/v2":              {"serve/announce"},
 	"golang.org/x/net":                     {"serve/announce"}, // what pion/mdns is told with
 	"go.bug.st/serial":                     {"serve/position"},
+	"golang.org/x/sys":                     {"pack"}, // to read a copy back from the disk
 }
 
 type listed struct {

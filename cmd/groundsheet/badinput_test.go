@@ -56,7 +56,7 @@ func TestBadServers(t *testing.T) {
 	for name, c := range cases {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel() // most of the time is polite waiting
-			o := newDesk(t)
+			o := newWorker(t)
 			var well atomic.Bool
 			good := practice.New(practice.Options{BusyEvery: -1})
 			server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -99,7 +99,7 @@ func cutShort(whole []byte) http.HandlerFunc {
 
 // TestBadPacks: check and serve refuse what is no pack, and leave it alone.
 func TestBadPacks(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))

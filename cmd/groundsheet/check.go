@@ -24,7 +24,7 @@ bytes are the same is not decoded again. --deep decodes all of them; another
 program's file is always checked so. With --against DIR the pack is compared with the job
 as it is now, all of it; with --key it must be signed. With --json it prints one
 document a pack: file, verdict ("fit" or "not fit"), seal, tiles_wanted, tiles_held,
-holes, bytes, counts, findings[kind, severity, tile, detail], faults, deep (every
+holes, bytes, counts, findings[kind, severity, tile, bounds, detail], faults, deep (every
 image was decoded); at most 100 findings of a kind are listed, counts has them
 all. Exits with 1 when a pack is not fit. Of a job folder, its packs are checked.
 

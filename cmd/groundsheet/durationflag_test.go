@@ -36,7 +36,7 @@ func TestKeepTrying(t *testing.T) {
 	}{{"xyz", "/{z}/{x}/{y}.jpg", 6 * time.Second}, {"tilejson", "/town.json", time.Second}} {
 		t.Run(c.kind, func(t *testing.T) {
 			t.Parallel()
-			o := newDesk(t)
+			o := newWorker(t)
 			town := practice.New(practice.Options{BusyEvery: -1})
 			answers := time.Now().Add(c.down)
 			var server *httptest.Server

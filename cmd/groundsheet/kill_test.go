@@ -55,7 +55,7 @@ func (l *ledger) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 }
 
 // look reads what the store holds now.
-func (l *ledger) look(t *testing.T, o *desk) {
+func (l *ledger) look(t *testing.T, o *worker) {
 	t.Helper()
 	job, err := job.Read(o.path("site"))
 	if err != nil {
@@ -99,7 +99,7 @@ func (l *ledger) look(t *testing.T, o *desk) {
 // no time may a file stand under the pack's name that is not complete, and
 // what is stored is never fetched again.
 func TestKilledPack(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	l := &ledger{stored: map[tiles.ID]bool{}, image: jpegOf(t, 256)}
 	server := httptest.NewServer(l)
 	t.Cleanup(server.Close)
@@ -141,7 +141,7 @@ func TestKilledPack(t *testing.T) {
 
 // proveStanding reads the store, and proves that what stands under the pack's
 // name is complete.
-func (l *ledger) proveStanding(t *testing.T, o *desk) {
+func (l *ledger) proveStanding(t *testing.T, o *worker) {
 	t.Helper()
 	l.look(t, o)
 	if _, err := os.Stat(o.packPath()); err == nil {
@@ -152,7 +152,7 @@ func (l *ledger) proveStanding(t *testing.T, o *desk) {
 }
 
 // partSince reports whether a pack is being written; what an earlier kill left does not count.
-func partSince(o *desk, began time.Time) bool {
+func partSince(o *worker, began time.Time) bool {
 	found, _ := filepath.Glob(o.path("site", "out", ".*.part"))
 	return slices.ContainsFunc(found, func(path string) bool {
 		info, err := os.Stat(path)
@@ -166,7 +166,7 @@ func sleep(d time.Duration) bool {
 }
 
 // runAndKill runs pack as a process of its own and kills it when due says so.
-func runAndKill(t *testing.T, o *desk, due func() bool) (killed bool) {
+func runAndKill(t *testing.T, o *worker, due func() bool) (killed bool) {
 	t.Helper()
 	c := exec.Command(os.Args[0], o.args([]string{"pack", o.path("site"), "--quiet"})...)
 	c.Env = append(os.Environ(), "GROUNDSHEET_AS_PROGRAM=1")

@@ -26,7 +26,7 @@ type packed struct {
 
 // TestServeSaysNotFit: a pack that is served is checked at the same time.
 func TestServeSaysNotFit(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))
@@ -59,7 +59,7 @@ func TestServeSaysNotFit(t *testing.T) {
 // county servers do. Without the key nothing is asked or made; with it the key
 // shows up nowhere.
 func TestKeyAndFirstZoom(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	const secret = "s3cret+/%&key"
 	draws := practice.New(practice.Options{BusyEvery: -1})
 	var asked atomic.Int64

@@ -31,26 +31,26 @@ func TestMain(m *testing.M) {
 	})
 }
 
-// desk is a user's desk: a folder for jobs, a store, a sources file.
-type desk struct {
+// worker is a user at work: a folder for jobs, a store, a sources file.
+type worker struct {
 	t   *testing.T
 	dir string
 	at  string // where the store is
 }
 
-func newDesk(t *testing.T) *desk {
+func newWorker(t *testing.T) *worker {
 	t.Helper()
 	dir := t.TempDir()
-	o := &desk{t, dir, filepath.Join(dir, "store")}
+	o := &worker{t, dir, filepath.Join(dir, "store")}
 	o.write("sources.toml", "")
 	return o
 }
 
-func (o *desk) path(parts ...string) string {
+func (o *worker) path(parts ...string) string {
 	return filepath.Join(append([]string{o.dir}, parts...)...)
 }
 
-func (o *desk) write(name, text string) string {
+func (o *worker) write(name, text string) string {
 	o.t.Helper()
 	path := o.path(name)
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
@@ -63,18 +63,18 @@ func (o *desk) write(name, text string) string {
 }
 
 // args adds the office's own store and sources to a call.
-func (o *desk) args(args []string) []string {
+func (o *worker) args(args []string) []string {
 	return append(args, "--store", o.at, "--sources", o.path("sources.toml"))
 }
 
-func (o *desk) do(args ...string) (code int, out, err string) {
+func (o *worker) do(args ...string) (code int, out, err string) {
 	var stdout, stderr bytes.Buffer
 	code = run(o.t.Context(), o.args(args), &stdout, &stderr)
 	return code, stdout.String(), stderr.String()
 }
 
 // must runs a call that has to end with a code.
-func (o *desk) must(want int, args ...string) string {
+func (o *worker) must(want int, args ...string) string {
 	o.t.Helper()
 	code, out, err := o.do(args...)
 	if code != want {
@@ -84,7 +84,7 @@ func (o *desk) must(want int, args ...string) string {
 }
 
 // startSource starts a practice source and names it "town" in sources.toml.
-func (o *desk) startSource(options practice.Options) *practice.Running {
+func (o *worker) startSource(options practice.Options) *practice.Running {
 	o.t.Helper()
 	running, err := practice.Start(o.t.Context(), "", options)
 	if err != nil {
@@ -96,7 +96,7 @@ func (o *desk) startSource(options practice.Options) *practice.Running {
 }
 
 // source writes a sources.toml with one permitted source.
-func (o *desk) source(name, url, more string) {
+func (o *worker) source(name, url, more string) {
 	o.t.Helper()
 	o.write("sources.toml", sourceText(name, url, more))
 }
@@ -117,15 +117,15 @@ connections = 8
 }
 
 // newJob makes a small circle of a job: a few dozen tiles.
-func (o *desk) newJob(more ...string) {
+func (o *worker) newJob(more ...string) {
 	o.t.Helper()
 	o.must(0, append([]string{"new", o.path("site"), "--name", "Test site", "--around", "40.5,-140.5", "--radius", "100ft", "--margin", "20ft", "--zooms", "15,20"}, more...)...)
 }
 
-func (o *desk) packPath() string { return o.path("site", "out", "test-site.mbtiles") }
+func (o *worker) packPath() string { return o.path("site", "out", "test-site.mbtiles") }
 
 // snapshot hashes everything in the office.
-func (o *desk) snapshot() map[string]string {
+func (o *worker) snapshot() map[string]string {
 	o.t.Helper()
 	all := map[string]string{}
 	err := filepath.WalkDir(o.dir, func(path string, d fs.DirEntry, err error) error {

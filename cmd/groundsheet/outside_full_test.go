@@ -23,7 +23,7 @@ func heavier(image []byte) []byte {
 // of fetching. What was kept is there, and when there is room again only the
 // rest is asked for.
 func TestOutsideDiskFullWhileFetching(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	l := &ledger{stored: map[tiles.ID]bool{}, image: heavier(jpegOf(t, 256))}
 	server := httptest.NewServer(l)
 	t.Cleanup(server.Close)

@@ -53,7 +53,7 @@ func (p *provider) busiest() int {
 
 // managers are five computers of one office, with jobs that overlap.
 type managers struct {
-	*desk
+	*worker
 	db *trial.Server
 	*provider
 }
@@ -78,7 +78,7 @@ func newManagers(t *testing.T, terms string) managers {
 	p := &provider{ledger: &ledger{stored: map[tiles.ID]bool{}, image: jpegOf(t, 256)}, asked: map[string]int{}}
 	serving := httptest.NewServer(p)
 	t.Cleanup(serving.Close)
-	o := newDesk(t)
+	o := newWorker(t)
 	o.write("sources.toml", strings.Replace(sourceText("town", serving.URL+"/{z}/{x}/{y}.jpg", ""), "requests_per_second = 2000\n", terms+"\n", 1))
 	for i := range 5 {
 		o.must(0, "new", o.path(fmt.Sprint("site-", i)), "--name", fmt.Sprint("Site ", i), "--around", fmt.Sprintf("40.5,%.5f", -140.5+0.0002*float64(i)),

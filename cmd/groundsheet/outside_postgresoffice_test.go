@@ -11,10 +11,10 @@ import (
 )
 
 // onPostgres is an office that keeps its tiles in PostgreSQL, with a job packed.
-func onPostgres(t *testing.T) (*desk, *trial.Server) {
+func onPostgres(t *testing.T) (*worker, *trial.Server) {
 	t.Helper()
 	server := officeDatabase(t)
-	o := newDesk(t)
+	o := newWorker(t)
 	o.at = server.Address("office")
 	return o.packed(), server
 }

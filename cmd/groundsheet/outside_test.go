@@ -48,7 +48,7 @@ const county = "25001"
 // Census Bureau, public domain) from a real web server (nginx) with tiles that
 // GDAL rendered from the real outlines of the whole state.
 func TestOutsideCounty(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	reference, err := filepath.Abs(filepath.Join("..", "..", "testdata", "reference"))
 	if err != nil {
 		t.Fatal(err)
@@ -73,7 +73,7 @@ func TestOutsideCounty(t *testing.T) {
 }
 
 // render makes z/x/y files of zooms 6 to 12 with GDAL alone.
-func render(t *testing.T, o *desk) {
+func render(t *testing.T, o *worker) {
 	t.Helper()
 	tool(t, o.dir, "ogr2ogr", "-t_srs", "EPSG:3857", "state3857.gpkg", "state.geojson")
 	// The state and some sea round it, so that every tile with a part of the
@@ -85,7 +85,7 @@ func render(t *testing.T, o *desk) {
 }
 
 // startNginx serves the tiles folder on a free port of loopback.
-func startNginx(t *testing.T, o *desk) string {
+func startNginx(t *testing.T, o *worker) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -119,7 +119,7 @@ http { access_log %[1]s/nginx/access.log; types { image/png png; }
 	return ""
 }
 
-func openPack(t *testing.T, o *desk) *pack.Pack {
+func openPack(t *testing.T, o *worker) *pack.Pack {
 	t.Helper()
 	p, err := pack.Open(t.Context(), o.packPath())
 	if err != nil {
@@ -130,7 +130,7 @@ func openPack(t *testing.T, o *desk) *pack.Pack {
 }
 
 // samePixels holds every packed tile against the file that GDAL wrote.
-func samePixels(t *testing.T, o *desk) {
+func samePixels(t *testing.T, o *worker) {
 	p := openPack(t, o)
 	covers, err := p.Wanted(t.Context())
 	if err != nil {
@@ -178,7 +178,7 @@ func pixels(t *testing.T, data []byte) []byte {
 // sameCover asks GDAL's own rasterizer (-at: every cell that is touched) which
 // tiles of zoom 12 the county meets, and holds the cover without margin
 // against it.
-func sameCover(t *testing.T, o *desk) {
+func sameCover(t *testing.T, o *worker) {
 	const zoom = 12
 	tool(t, o.dir, "ogr2ogr", "-t_srs", "EPSG:3857", "county3857.gpkg", "county.geojson")
 	half := 20037508.342789244
@@ -215,7 +215,7 @@ func sameCover(t *testing.T, o *desk) {
 }
 
 // gdalinfo opens the pack as a stranger would.
-func gdalinfo(t *testing.T, o *desk) {
+func gdalinfo(t *testing.T, o *worker) {
 	var info struct {
 		DriverShortName   string
 		Size              []int
@@ -256,7 +256,7 @@ func gdalinfo(t *testing.T, o *desk) {
 func abs(v float64) float64 { return max(v, -v) }
 
 // window reads one tile's ground through GDAL's MBTiles driver.
-func window(t *testing.T, o *desk) {
+func window(t *testing.T, o *worker) {
 	id := tiles.At(-70.3, 41.7, 12) // on the cape
 	p := openPack(t, o)
 	data, err := p.Tile(t.Context(), id)
@@ -284,7 +284,7 @@ func window(t *testing.T, o *desk) {
 // TestOutsideShell deletes a tile with the sqlite3 shell: check must say not
 // fit and name it.
 func TestOutsideShell(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))
@@ -302,7 +302,7 @@ func TestOutsideShell(t *testing.T) {
 // TestOutsideDiskFull packs onto a disk that is too small: first the store,
 // then the pack.
 func TestOutsideDiskFull(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	mount := func(name, size string) string {
@@ -329,7 +329,7 @@ func TestOutsideDiskFull(t *testing.T) {
 	}
 }
 
-func (o *desk) doPlain(args ...string) (code int, out, err string) {
+func (o *worker) doPlain(args ...string) (code int, out, err string) {
 	var stdout, stderr bytes.Buffer
 	code = run(o.t.Context(), args, &stdout, &stderr)
 	return code, stdout.String(), stderr.String()

@@ -9,6 +9,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/pack/job"
 	"groundsheet/pack/office"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
@@ -81,7 +82,7 @@ type packDocument struct {
 }
 
 func (a *app) runPack(ctx context.Context, dir string, f packFlags) error {
-	return a.eachPack(ctx, dir, f.fetch, (*office.Workspace).Pack, func(p office.Packed, only bool) error {
+	return a.eachPack(ctx, dir, "pack", f.fetch, (*office.Workspace).Pack, func(p office.Packed, only bool) error {
 		if f.json {
 			return a.json(packDocument{p.Report, p.Check.Verdict}, only)
 		}
@@ -94,9 +95,9 @@ func (a *app) runPack(ctx context.Context, dir string, f packFlags) error {
 // verb packs or refreshes the bases of a job.
 type verb func(*office.Workspace, context.Context, office.PackOptions) iter.Seq2[office.Packed, error]
 
-// eachPack runs a verb on the job in a folder and shows each pack; only tells that
+// eachPack runs a verb on the job in a folder, locked for what it is doing, and shows each pack; only tells that
 // the job has one base. A pack that is not fit is [notFit] in the end.
-func (a *app) eachPack(ctx context.Context, dir string, g fetchFlags, do verb,
+func (a *app) eachPack(ctx context.Context, dir, doing string, g fetchFlags, do verb,
 	show func(p office.Packed, only bool) error) (err error) {
 	o, po, stop, err := g.office(a)
 	if err != nil {
@@ -107,6 +108,11 @@ func (a *app) eachPack(ctx context.Context, dir string, g fetchFlags, do verb,
 		return err
 	}
 	defer func() { closeInto(w.Close, &err) }()
+	unlock, err := job.Lock(dir, "groundsheet "+doing)
+	if err != nil {
+		return err
+	}
+	defer func() { closeInto(unlock, &err) }()
 	fit := true
 	for p, err := range do(w, ctx, po) {
 		stop()
@@ -136,7 +142,7 @@ func (a *app) showPacked(r office.Report) {
 	}
 	a.say("fetched %d (%s), confirmed unchanged %d, reused %d, absent at the source %d; %s in %s",
 		r.Fetched, measure.Size(r.Received), r.Unchanged, r.Reused, r.Absent, count(r.Requests, "request"),
-		seconds(r.Seconds))
+		measure.Seconds(r.Seconds))
 	if r.Brought > 0 {
 		a.say("another run brought %d meanwhile", r.Brought)
 	}

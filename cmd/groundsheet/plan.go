@@ -3,17 +3,12 @@ package main
 import (
 	"context"
 	"fmt"
-	"slices"
-	"strings"
 	"text/tabwriter"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack/plan"
-	"groundsheet/tiles/area"
 	"groundsheet/tiles/measure"
-	"groundsheet/tiles/source"
 	"groundsheet/tiles/words"
 )
 
@@ -35,7 +30,8 @@ line): job, source, zooms[zoom, tiles, held, absent, stale, fetch,
 bytes_estimate, seconds_estimate, ground_resolution_m, guessed], tiles, fetch,
 bytes_estimate, seconds_estimate, guessed, fit_in, fits, advice[reading_m,
 zoom_to_place, pixels_at_deepest, can_place, native_zoom, magnified, chosen],
-proposals[what, write, tiles, bytes_estimate, fits], suspects[sha256, places,
+proposals[what, write, tiles, bytes_estimate, fits,
+set[key, value], places, gives_up], suspects[sha256, places,
 flat, tiles], days, notes, timed, refused (null or why). A
 refused plan exits with 2.`,
 		Args: args(1, 1, "one job folder is wanted", "plan site"),
@@ -106,8 +102,7 @@ func (a *app) showPlans(plans []plan.Plan, asJSON bool) error {
 func (a *app) showPlan(p plan.Plan) error {
 	a.say("%s · base map %s · margin %s", p.Job.Name, p.Source.Name, p.Job.Margin.In(p.Job.Units))
 	lon, lat := p.Middle()
-	whole := area.Area{Polygons: p.Ground.Area} // what overlaps is counted once
-	a.say("area: %s around %.5f, %.5f (latitude, longitude)", groundArea(whole.SquareMeters(), p.Job.Units), lat, lon)
+	a.say("area: %s around %.5f, %.5f (latitude, longitude)", p.AreaWords(), lat, lon)
 	for _, n := range p.Document.Notes {
 		a.say("note: %s", n)
 	}
@@ -118,16 +113,12 @@ func (a *app) showPlan(p plan.Plan) error {
 	fmt.Fprintln(t, "zoom\t1 px is\ttiles\theld\tstale\tabsent\tto fetch\tsize\ttime\t")
 	for _, z := range p.Zooms {
 		fmt.Fprintf(t, "%d\t%s\t%d\t%d\t%d\t%d\t%d\t%s\t%s\t\n", z.Zoom, measure.Distance(z.GroundResolution).In(p.Job.Units),
-			z.Tiles, z.Held, z.Stale, z.Absent, z.Fetch, measure.Size(z.BytesEstimate), seconds(z.SecondsEstimate))
+			z.Tiles, z.Held, z.Stale, z.Absent, z.Fetch, measure.Size(z.BytesEstimate), measure.Seconds(z.SecondsEstimate))
 	}
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	about := "about "
-	if p.Guessed {
-		about = "an estimate, nothing measured yet: "
-	}
-	a.say("total %s, %d to fetch; %s%s%s", count(p.Tiles, "tile"), p.Fetch, about, measure.Size(p.Bytes), fetchTime(p))
+	a.say("%s", p.TotalWords())
 	if n := p.Ahead(); n > 0 {
 		a.say("%s", words.Say("clock.ahead", "n", n))
 	}
@@ -135,7 +126,7 @@ func (a *app) showPlan(p plan.Plan) error {
 	a.showNoImagery(p)
 	a.showProposals(p)
 	if p.Refused == nil {
-		a.say("terms: %s", termsLine(p))
+		a.say("terms: %s", p.TermsWords())
 	}
 	return nil
 }
@@ -154,61 +145,11 @@ func (a *app) showNoImagery(p plan.Plan) {
 	}
 }
 
-// fetchTime says how long fetching will take, and what that rests on.
-func fetchTime(p plan.Plan) string {
-	switch {
-	case p.Fetch == 0:
-		return ""
-	case p.Timed:
-		return "; " + seconds(p.Seconds) + " by what the source was seen to answer and the terms allow"
-	}
-	if p.Source.Local() {
-		return "; read from this computer, which takes no polite pace"
-	}
-	return "; " + seconds(p.Seconds) + " at the source's polite rate (how fast it answers is not known yet)"
-}
-
-// groundArea gives square meters for people.
-func groundArea(m2 float64, units string) string {
-	const acre = 43560 * measure.Foot * measure.Foot
-	switch {
-	case units == "us" && m2 > 640*acre:
-		return fmt.Sprintf("%.0f acres (%.2f square miles)", m2/acre, m2/measure.Mile/measure.Mile)
-	case units == "us" && m2 >= acre/10:
-		return fmt.Sprintf("%.2f acres", m2/acre)
-	case units == "us":
-		return fmt.Sprintf("%.0f sq ft", m2/measure.Foot/measure.Foot)
-	case m2 >= 1e6:
-		return fmt.Sprintf("%.2f km²", m2/1e6)
-	}
-	return fmt.Sprintf("%.0f m²", m2)
-}
-
 // showAdvice says whether the picture will be sharp enough.
 func (a *app) showAdvice(p plan.Plan) {
-	v := p.Advice
-	reading := measure.Distance(v.ReadingM).In(p.Job.Units)
-	if v.CanPlace {
-		a.say("sharpness: a %s reading covers %.1f pixels of the picture; zoom %d is the first with 3 or more",
-			reading, v.PixelsAtDeepest, v.ZoomToPlace)
-	} else {
-		a.say("sharpness: a %s reading covers %.1f pixels of the picture; this source cannot place it (3 would be needed)", reading, v.PixelsAtDeepest)
+	for _, line := range p.SharpnessWords() {
+		a.say("%s", line)
 	}
-	if v.Chosen {
-		a.say("zooms: the job gives none; %d to %d were chosen", p.Base.Zooms.Min, p.Base.Zooms.Max)
-	}
-	if len(v.Magnified) == 0 {
-		return
-	}
-	sharp := fmt.Sprintf("the source's picture has %s a pixel, all of it at zoom %d",
-		p.Source.GroundResolution.In(p.Job.Units), *v.NativeZoom)
-	deeper := strings.Trim(strings.Join(strings.Fields(fmt.Sprint(v.Magnified)), ", "), "[]")
-	if slices.Contains(v.Magnified, p.Base.Zooms.Max) {
-		a.say("waste: %s; zoom %s only magnify, and are fetched because the job says so", sharp, deeper)
-		return
-	}
-	a.say("left out: %s; zoom %s would only magnify (magnified = true in [[base]] fetches them all the same)",
-		sharp, deeper)
 }
 
 func (a *app) showProposals(p plan.Plan) {
@@ -223,59 +164,6 @@ func (a *app) showProposals(p plan.Plan) {
 		}
 		a.say("  %s, %s, %s: %s\n      %s", measure.Size(o.Bytes), count(o.Tiles, "tile"), fits, o.What, o.Write)
 	}
-}
-
-// termsLine says what applies to this source.
-func termsLine(p plan.Plan) string {
-	t := p.Source.Terms
-	parts := []string{"offline " + t.Offline}
-	if t.Reference != "" {
-		parts = append(parts, t.Reference)
-	}
-	return strings.Join(append(parts, limits(p.Source)...), "; ")
-}
-
-// limits are the terms' numbers. Files on this computer need no pace.
-func limits(s source.Source) (parts []string) {
-	t := s.Terms
-	if s.Local() {
-		parts = append(parts, "read from this computer")
-	} else {
-		rate := fmt.Sprintf("%g requests", t.RequestsPerSecond)
-		if t.RequestsPerSecond == 1 {
-			rate = count(1, "request")
-		}
-		parts = append(parts, fmt.Sprintf("%s a second over %s", rate, count(t.Connections, "connection")))
-	}
-	if t.TilesPerJob > 0 {
-		parts = append(parts, fmt.Sprintf("at most %s a job", count(t.TilesPerJob, "tile")))
-	}
-	if t.TilesPerDay > 0 {
-		parts = append(parts, fmt.Sprintf("at most %s a day", count(t.TilesPerDay, "tile")))
-	}
-	if spans := t.Hours.Spans(); len(spans) > 0 {
-		zone := t.Hours.Zone()
-		if zone == "" {
-			zone = "this computer's time"
-		}
-		parts = append(parts, "only "+strings.Join(spans, ", ")+" "+zone)
-	}
-	if t.KeepAtMost > 0 {
-		parts = append(parts, fmt.Sprintf("asked again after %s at most", t.KeepAtMost))
-	}
-	switch t.CopiesOnPhones {
-	case source.CopiesAllowed:
-		return append(parts, "phones may keep a copy")
-	case source.CopiesForbidden:
-		return append(parts, "no copies on phones")
-	}
-	return append(parts, "copies on phones not stated: none")
-}
-
-// seconds gives a time as people say it: "2 min 30 s", "1 h 5 min".
-func seconds(s float64) string {
-	const most = 9e9 // what a Duration holds
-	return measure.Duration(time.Duration(min(s, most) * float64(time.Second)))
 }
 
 // count gives a number with its noun: "1 tile", "2 tiles".

@@ -27,13 +27,15 @@ nothing changes.
 A tile is removed when only closed jobs want it (--closed) or when it was last fetched
 or confirmed too long ago (--older-than 90d); then the least recently packed are,
 until the store takes no more than --down-to 20GB. What an open job wants is kept,
-unless --open-too is given: close a job with groundsheet store close DIR. With
+unless --open-too is given: close a job with groundsheet store close DIR. What is
+to be kept until a day (groundsheet store keep DIR) stays in any case. With
 --source NAME only what is held of that source is looked at and counted.
 
 With --json it prints one document: applied, tiles, holes, before_bytes,
 freed_bytes_estimate, down_to_bytes, met, sources[source, shelf, tiles, holes,
 stay, freed_bytes_estimate], kept_for_open_jobs, open_jobs[name, number, folder,
-tiles], freed_bytes and after_bytes (null unless applied).`,
+tiles], kept_until_a_day, jobs_kept_until[name, number, folder, tiles, keep_until,
+keep_reason], freed_bytes and after_bytes (null unless applied).`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			o, err := f.options()
@@ -105,6 +107,12 @@ func (a *app) showPlanned(d office.Pruned) {
 		a.say("kept because an open job wants them (--open-too takes them too): %s", count(d.Kept, "tile"))
 		for _, j := range d.OpenJobs {
 			a.say("  %d for %s in %s", j.Tiles, j.Name, j.Folder)
+		}
+	}
+	if d.Until > 0 {
+		a.say("kept until a day, for a stated reason: %s", count(d.Until, "tile"))
+		for _, j := range d.KeptJobs {
+			a.say("  %d for %s in %s, until %s: %s", j.Tiles, j.Name, j.Folder, j.KeptFor.Until, j.Reason)
 		}
 	}
 	if !d.Met {

@@ -4,6 +4,7 @@ import (
 	"groundsheet/pack/office"
 	"strings"
 	"testing"
+	"time"
 )
 
 func TestPrune(t *testing.T) {
@@ -13,15 +14,38 @@ func TestPrune(t *testing.T) {
 
 // prunes: dry first, then for real; what an open job wants stays. A store gives the
 // room back to the disk, or keeps it for tiles to come and says so.
-func prunes(t *testing.T, o *desk, givesBack bool) {
+func prunes(t *testing.T, o *worker, givesBack bool) {
 	t.Helper()
 	o.must(0, "new", o.path("next"), "--name", "Next door", "--around", "40.5,-140.4992", "--radius", "100ft", "--margin", "20ft", "--zooms", "15,20")
 	o.must(0, "pack", o.path("next"))
 	o.must(0, "store", "close", o.path("site"))
+	// Until a day, nothing of it is proposed, and the job and the reason are named.
+	day := time.Now().AddDate(0, 1, 0).Format(time.DateOnly)
+	o.must(0, "store", "keep", o.path("site"), "--until", day, "--reason", "claim 24-117")
+	out := o.must(0, "prune", "--closed", "--older-than", "1s", "--down-to", "1kB", "--open-too")
+	if !strings.Contains(out, ", until "+day+": claim 24-117") || strings.Contains(out, "nothing to remove, ") ||
+		!strings.Contains(o.must(0, "store", "show"), "kept until "+day+" (claim 24-117)") {
+		t.Errorf("%s", out)
+	}
+	if out = o.must(0, "prune", "--closed"); !strings.Contains(out, "nothing to remove: the store takes") {
+		t.Errorf("%s", out)
+	}
+	for _, wrong := range [][]string{
+		{"--until", day}, {"--until", "2020-01-01", "--reason", "claim"}, {"--until", "soon", "--reason", "claim"},
+		{"--reason", "claim"}, {}, {"--no-longer", "--until", day},
+	} {
+		o.must(2, append([]string{"store", "keep", o.path("site")}, wrong...)...)
+	}
+	o.must(0, "store", "keep", o.path("site"), "--no-longer")
+	o.must(0, "store", "reopen", o.path("site"))
+	if out = o.must(0, "prune", "--closed"); !strings.Contains(out, "nothing to remove: the store takes") {
+		t.Errorf("%s", out)
+	}
+	o.must(0, "store", "close", o.path("site"))
 	before := lasting(o.snapshot())
 	var dry, done office.Pruned
 	decode(t, o.must(0, "prune", "--closed", "--json"), &dry)
-	out := o.must(0, "prune", "--closed")
+	out = o.must(0, "prune", "--closed")
 	for path, hash := range lasting(o.snapshot()) {
 		if before[path] != hash {
 			t.Errorf("a dry run changed %s", path)

@@ -14,27 +14,41 @@ import (
 )
 
 func (a *app) refreshCommand() *cobra.Command {
-	var asJSON bool
+	var asJSON, openJobs bool
 	var g fetchFlags
 	c := &cobra.Command{
-		Use: "refresh DIR…", Short: "Ask the sources for what is stale, and say what really changed",
+		Use: "refresh DIR…|--open-jobs", Short: "Ask the sources for what is stale, and say what really changed",
 		Long: `refresh asks, for each job, only for tiles that are no longer fresh, with what the
 source needs to answer "unchanged" without sending them again; what the job wants
 and the office store lacks is fetched too. A pack whose content did not change is
 left as it is. How long a tile stays fresh is for the source to say, and at least
 keep_at_least of the terms (7 days where they do not state it); --ask-all asks all
-the same. Every pack is checked. One job that fails does not stop the others;
-the exit code is that of the worst.
+the same. Every pack is checked. With --open-jobs all open jobs of this computer are
+refreshed, as the store's register has them: a line for a nightly timer. One job that
+fails does not stop the others; the exit code is that of the worst.
 
 With --json it prints one document a base: folder, job, source, file, wanted,
 asked, unchanged, changed, new, same, gone, withdrawn, stood_in, absent,
 received_bytes, rewritten, by_zoom[zoom, changed, gone], some, verdict, error. some names
 at most 20 of the tiles that changed or are gone. For a job that failed only
 folder and error are filled.`,
-		Args: args(1, 0, "no job folder is named", "refresh site"),
-		RunE: func(c *cobra.Command, args []string) error { return a.runRefresh(c.Context(), args, g, asJSON) },
+		RunE: func(c *cobra.Command, args []string) (err error) {
+			if openJobs == (len(args) > 0) {
+				return wrongUse("no job folder is named, or --open-jobs beside one", "groundsheet refresh site")
+			}
+			if openJobs {
+				if args, err = a.office().OpenFolders(c.Context()); err == nil && len(args) == 0 {
+					a.say("no open job was packed from the store on this computer")
+				}
+			}
+			if err != nil {
+				return err
+			}
+			return a.runRefresh(c.Context(), args, g, asJSON)
+		},
 	}
 	c.Flags().BoolVar(&g.askAll, "ask-all", false, "ask for what is still fresh too, by the same conditional requests; not for what the source called immutable")
+	c.Flags().BoolVar(&openJobs, "open-jobs", false, "refresh all open jobs of this computer that were packed from the store")
 	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
 	g.add(c)
 	return c
@@ -87,7 +101,7 @@ func (a *app) runRefresh(ctx context.Context, dirs []string, g fetchFlags, asJSO
 }
 
 func (a *app) refreshJob(ctx context.Context, dir string, asJSON, only bool, g fetchFlags) error {
-	return a.eachPack(ctx, dir, g, (*office.Workspace).Refresh, func(p office.Packed, one bool) error {
+	return a.eachPack(ctx, dir, "refresh", g, (*office.Workspace).Refresh, func(p office.Packed, one bool) error {
 		d := refreshDocumentOf(dir, p.Report, p.Check)
 		if asJSON {
 			return a.json(d, only && one)

@@ -65,7 +65,7 @@ func (m *moody) counts() (asked, bare int) {
 // TestRefresh: only conditional requests; the pack stays while nothing changed,
 // and the report says what did.
 func TestRefresh(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	m := &moody{changed: map[string]bool{}, gone: map[string]bool{}}
 	server := httptest.NewServer(m)
 	t.Cleanup(server.Close)

@@ -44,7 +44,7 @@ func (l *lines) wait(t *testing.T, want string) {
 // TestServeFolder: what comes into a folder is served and checked, what is no
 // pack is warned of, what goes is told.
 func TestServeFolder(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))

@@ -9,7 +9,6 @@ import (
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
-	"rsc.io/qr"
 
 	"groundsheet/serve/announce"
 	"groundsheet/serve/auth"
@@ -63,16 +62,12 @@ func (a *accessFlags) check() error {
 
 // printAccess prints how to reach and join the map.
 func (a *app) printAccess(at listen.Access, qr bool) {
-	scheme := "http"
-	if at.HTTPS {
-		scheme = "https"
-	}
-	all := addresses(at.Addr)
+	scheme, all := at.Scheme(), at.Addresses()
 	for _, one := range all {
-		a.say("map: %s://%s/%s", scheme, one.hostPort, one.note())
+		a.say("map: %s://%s/%s", scheme, one.HostPort, one.Note())
 	}
 	if at.Name != "" && len(all) > 0 {
-		_, port, _ := net.SplitHostPort(all[0].hostPort)
+		_, port, _ := net.SplitHostPort(all[0].HostPort)
 		a.say("also %s://%s/ where the phone knows such names", scheme, net.JoinHostPort(at.Name, port))
 	}
 	for _, n := range at.Notes {
@@ -80,14 +75,14 @@ func (a *app) printAccess(at listen.Access, qr bool) {
 	}
 	if at.HTTPS && len(all) > 0 {
 		a.say("new phones first open http://%s/certificate and install the certificate with this SHA-256 fingerprint:",
-			all[0].hostPort)
+			all[0].HostPort)
 		a.say("    %s\n    %s", at.Fingerprint[:48], at.Fingerprint[48:])
 	}
-	if at.Open || len(all) == 0 {
+	link := at.JoinLink()
+	if link == "" {
 		return
 	}
 	a.say("join code: %s", auth.FormatCode(at.ViewerCode))
-	link := scheme + "://" + all[0].hostPort + "/join#" + at.ViewerCode // no request sends a fragment
 	a.say("join link: %s", link)
 	a.sayQR(link, qr)
 }
@@ -98,7 +93,7 @@ func (a *app) sayQR(link string, always bool) {
 	if !terminal && !always {
 		return
 	}
-	lines, err := drawQR(link, terminal)
+	code, err := listen.NewQRCode(link)
 	if err != nil {
 		a.say("note: %v; type the address and the code", err)
 		return
@@ -106,34 +101,5 @@ func (a *app) sayQR(link string, always bool) {
 	a.say("scan to join:")
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	fmt.Fprintln(a.bare.out, strings.Join(lines, "\n")) // its colors are our own
-}
-
-// quiet is the light border that a QR code needs, in modules (ISO/IEC 18004).
-const quiet = 4
-
-// halfBlocks draw two modules, one over the other.
-var halfBlocks = map[[2]bool]string{{true, true}: "█", {true, false}: "▀", {false, true}: "▄", {false, false}: " "}
-
-// drawQR draws two rows of modules in a line of text. colors states dark on light,
-// for a terminal, whose own colors nobody knows; without it the text is meant for a
-// light ground.
-func drawQR(text string, colors bool) ([]string, error) {
-	code, err := qr.Encode(text, qr.L)
-	if err != nil {
-		return nil, fmt.Errorf("the QR code cannot be drawn: %w", err)
-	}
-	var lines []string
-	for y := -quiet; y < code.Size+quiet; y += 2 {
-		var b strings.Builder
-		for x := -quiet; x < code.Size+quiet; x++ {
-			b.WriteString(halfBlocks[[2]bool{code.Black(x, y), code.Black(x, y+1)}])
-		}
-		line := b.String()
-		if colors {
-			line = "\x1b[30;107m" + line + "\x1b[0m"
-		}
-		lines = append(lines, line)
-	}
-	return lines, nil
+	fmt.Fprintln(a.bare.out, strings.Join(code.Lines(terminal), "\n")) // its colors are our own
 }

@@ -20,9 +20,9 @@ import (
 )
 
 // served is an office with a pack and a config folder of its own.
-func served(t *testing.T) (o *desk, config string) {
+func served(t *testing.T) (o *worker, config string) {
 	t.Helper()
-	o = newDesk(t)
+	o = newWorker(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))
@@ -34,7 +34,7 @@ func served(t *testing.T) (o *desk, config string) {
 
 // serveOnce runs serve until what it says is complete, and gives it; meet is called
 // while it runs.
-func serveOnce(t *testing.T, o *desk, meet func(out string), args ...string) string {
+func serveOnce(t *testing.T, o *worker, meet func(out string), args ...string) string {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()

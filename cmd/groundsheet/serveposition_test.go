@@ -14,7 +14,7 @@ import (
 // TestServePosition: the terminal says what a receiver is and that a recording
 // is none; a receiver that is not there does not keep the map away.
 func TestServePosition(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob()
 	o.must(0, "pack", o.path("site"))

@@ -27,7 +27,7 @@ const (
 // TestEveryKindOfBoundary: the same square in every kind of file, and typed,
 // wants the same tiles.
 func TestEveryKindOfBoundary(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	var kmz bytes.Buffer
 	z := zip.NewWriter(&kmz)
@@ -72,7 +72,7 @@ func TestEveryKindOfBoundary(t *testing.T) {
 
 // TestSeveralFilesMakeOneArea.
 func TestSeveralFilesMakeOneArea(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	first := o.write("in/a.wkt", squareWKT)
 	second := o.write("in/b.wkt", strings.NewReplacer("-140.5 ", "-140.499 ", "-140.4995", "-140.4985").Replace(squareWKT))

@@ -3,20 +3,13 @@ package main
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
-	"net/url"
-	"os"
-	"path/filepath"
-	"regexp"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack/office"
 	"groundsheet/tiles/discover"
-	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
 )
 
@@ -64,19 +57,19 @@ in the environment.`,
 }
 
 func (a *app) runSourceAdd(ctx context.Context, args []string, f addFlags) error {
-	where := args[0]
-	path, err := a.sourcesPath(f.to)
+	path, err := office.Office{SourcesFile: cmp.Or(f.to, a.sourcesFile)}.SourcesPath("")
 	if err != nil {
 		return err
 	}
-	draft, hidden, err := f.draft(where)
+	draft, err := f.draft(args[0])
 	if err == nil {
-		draft, err = f.pictures(draft, args)
+		draft.CRS = f.crs
+		draft.Pictures, err = f.pictures(args)
 	}
 	if err != nil {
 		return err
 	}
-	offers, err := discover.Describe(ctx, draft, discover.Options{Contact: f.contact})
+	offers, hidden, err := draft.Offers(ctx)
 	if err != nil {
 		return err
 	}
@@ -86,7 +79,7 @@ func (a *app) runSourceAdd(ctx context.Context, args []string, f addFlags) error
 	offer := offers[0]
 	offer.Source.Name = f.name
 	if f.name == "" {
-		offer.Source.Name = nameFor(offer, where)
+		offer.Source.Name = office.NameFor(offer, args[0])
 	}
 	if err := source.Append(path, offer.Source, offer.Notes); err != nil {
 		return err
@@ -95,68 +88,14 @@ func (a *app) runSourceAdd(ctx context.Context, args []string, f addFlags) error
 	return nil
 }
 
-// sourcesPath is the file to append to.
-func (a *app) sourcesPath(to string) (string, error) {
-	switch {
-	case to != "":
-		return to, nil
-	case a.sourcesFile != "":
-		return a.sourcesFile, nil
-	}
-	path, err := office.UserSources()
-	if err != nil {
-		return "", wrongUse(fmt.Sprintf("there is no user config folder (%v)", err), "name a file with --to FILE")
-	}
-	return path, nil
-}
-
-// draft is what the call states; hidden says that a key was taken out of the
-// address. The key goes into the environment of this run alone.
-func (f addFlags) draft(where string) (draft source.Source, hidden bool, err error) {
-	draft = source.Source{Layer: f.layer, Format: f.format, MatrixSet: f.matrixSet, KeyEnv: f.keyEnv}
+// draft is what the call states.
+func (f addFlags) draft(where string) (d office.NewSource, err error) {
+	d = office.NewSource{Where: where, Layer: f.layer, Format: f.format, MatrixSet: f.matrixSet, KeyEnv: f.keyEnv,
+		Contact: f.contact}
 	if f.zooms != "" {
-		if draft.Zooms, _, err = (newFlags{zooms: f.zooms}).zoomRange(); err != nil {
-			return draft, false, err
-		}
+		d.Zooms, _, err = (newFlags{zooms: f.zooms}).zoomRange()
 	}
-	if !strings.Contains(where, "://") {
-		draft.File, err = filepath.Abs(where)
-		return draft, false, err
-	}
-	var key string
-	if draft.URL, key, err = source.HideKey(where); err != nil {
-		return draft, false, wrongUse(err.Error(), "see groundsheet source add --help")
-	}
-	if key != "" {
-		if draft.KeyEnv, err = keepKey(draft.URL, f.keyEnv, key); err != nil {
-			return draft, false, err
-		}
-	}
-	if strings.Contains(draft.URL, "{key}") && draft.KeyEnv == "" {
-		return draft, false, wrongUse("the address has {key}",
-			"name the environment variable that holds it: --key-env COUNTY_KEY")
-	}
-	return draft, key != "", nil
-}
-
-// keepKey puts a key where this run finds it: in an environment variable that is
-// not set to anything else.
-func keepKey(address, name, key string) (string, error) {
-	if name == "" {
-		u, err := url.Parse(address)
-		if err != nil {
-			u = &url.URL{Host: "source"}
-		}
-		name = strings.ToUpper(strings.ReplaceAll(slug(u.Hostname()), "-", "_")) + "_KEY"
-		if name[0] >= '0' && name[0] <= '9' {
-			name = "MAP_" + name
-		}
-	}
-	if old, is := os.LookupEnv(name); is && old != "" && old != key {
-		return "", wrongUse("the environment variable "+name+" is set to another key than the one in the address",
-			"write {key} in the address, or name another variable with --key-env")
-	}
-	return name, os.Setenv(name, key)
+	return d, err
 }
 
 // listOffers lists several offers; the call has to name one.
@@ -175,32 +114,6 @@ func (a *app) listOffers(offers []discover.Offer) error {
 			"give one of these paths instead, in quotes; a wrong one shows the wrong ground")
 	}
 	return wrongUse(fmt.Sprintf("it has %d layers", len(offers)), "choose one: --layer "+offers[0].Source.Layer)
-}
-
-// nameFor makes a name from the layer, the title, the file or the host.
-func nameFor(o discover.Offer, where string) string {
-	texts := []string{o.Source.Layer, o.Title}
-	if o.Source.File != "" || len(o.Source.Files) > 0 {
-		before, _, _ := strings.Cut(where, "{")
-		base := filepath.Base(strings.TrimRight(before, `/\`))
-		texts = []string{strings.TrimSuffix(base, filepath.Ext(base))}
-	}
-	if u, err := url.Parse(o.Source.URL); err == nil {
-		texts = append(texts, u.Hostname())
-	}
-	i := slices.IndexFunc(texts, func(t string) bool { return slug(t) != "" && slug(t) != source.KindPractice })
-	if i < 0 {
-		return "map"
-	}
-	return slug(texts[i])
-}
-
-var others = regexp.MustCompile(`[^a-z0-9]+`)
-
-// slug keeps letters and digits, everything else becomes single dashes.
-func slug(text string) string {
-	s := strings.TrimLeft(others.ReplaceAllString(strings.ToLower(text), "-"), "-")
-	return strings.TrimRight(s[:min(len(s), 50)], "-")
 }
 
 // sayAdded says what was written and what is still missing.
@@ -251,14 +164,7 @@ func (a *app) runSourceList(dir string) error {
 		if err != nil {
 			return err
 		}
-		a.say("%s: %s, zooms %d to %d, %s", s.Name, s.Kind, s.Zooms.Min, s.Zooms.Max, termsWords(s))
+		a.say("%s: %s, zooms %d to %d, %s", s.Name, s.Kind, s.Zooms.Min, s.Zooms.Max, s.TermsWords())
 	}
 	return nil
-}
-
-func termsWords(s source.Source) string {
-	if refused, ok := errors.AsType[*fault.Fault](s.Refusal()); ok {
-		return "may not be packed: " + refused.Detail
-	}
-	return strings.Join(append([]string{"offline " + s.Terms.Offline}, limits(s)...), ", ")
 }

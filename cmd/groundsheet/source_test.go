@@ -73,7 +73,7 @@ func wms(rw http.ResponseWriter, r *http.Request, url string) {
 }
 
 // allow states the terms of the source that was added last.
-func (o *desk) allow() {
+func (o *worker) allow() {
 	o.t.Helper()
 	text, err := os.ReadFile(o.path("sources.toml"))
 	if err != nil {
@@ -86,7 +86,7 @@ func (o *desk) allow() {
 // service whose pictures are cut into tiles, and a file.
 func TestSourceAddToPack(t *testing.T) {
 	t.Parallel() // most of the time is polite waiting
-	o := newDesk(t)
+	o := newWorker(t)
 	url := startService(t)
 	pack1 := func(name string) packed {
 		t.Helper()
@@ -162,7 +162,7 @@ func rgba(m image.Image) []byte {
 
 // TestSourceAddKeepsKeysOut: the key is in no file and in no word.
 func TestSourceAddKeepsKeysOut(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	url := startService(t)
 	t.Setenv("TOWN_KEY", "")
 	out := o.must(0, "source", "add", url+"/keyed/town.json?apikey=k1-secret", "--key-env", "TOWN_KEY")
@@ -184,7 +184,7 @@ func TestSourceAddKeepsKeysOut(t *testing.T) {
 
 // TestSourceAddRefuses: nothing on disk changes.
 func TestSourceAddRefuses(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	url := startService(t)
 	o.must(0, "source", "add", url+"/town.json")
 	page := httptest.NewServer(http.HandlerFunc(func(rw http.ResponseWriter, _ *http.Request) { fmt.Fprint(rw, "<html><title>Maps</title>") }))
@@ -245,7 +245,7 @@ func TestSourceTry(t *testing.T) {
 		_, _ = rw.Write(body) // the test reads it
 	}))
 	t.Cleanup(server.Close)
-	o := newDesk(t)
+	o := newWorker(t)
 	o.write("sources.toml", fmt.Sprintf("[a]\nkind = \"xyz\"\nurl = %q\nzooms = [3, 18]\nbounds = [-141, 40, -140, 41]\n", server.URL+"/{z}/{x}/{y}.png"))
 	set := func(pairs ...string) {
 		header = http.Header{"Content-Type": {"image/png"}}

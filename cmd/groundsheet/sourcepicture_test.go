@@ -14,7 +14,7 @@ import (
 )
 
 // asked is an office with a source that keeps what it was asked for.
-func asked(t *testing.T) (o *desk, body []byte, paths *[]string) {
+func asked(t *testing.T) (o *worker, body []byte, paths *[]string) {
 	t.Helper()
 	var b bytes.Buffer
 	if err := png.Encode(&b, image.NewGray(image.Rect(0, 0, 256, 256))); err != nil {
@@ -27,7 +27,7 @@ func asked(t *testing.T) (o *desk, body []byte, paths *[]string) {
 		_, _ = rw.Write(b.Bytes()) // the test reads it
 	}))
 	t.Cleanup(server.Close)
-	o = newDesk(t)
+	o = newWorker(t)
 	o.write("sources.toml", fmt.Sprintf("[a]\nkind = \"xyz\"\nurl = %q\nzooms = [3, 18]\n", server.URL+"/{z}/{x}/{y}.png"))
 	return o, b.Bytes(), paths
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -23,51 +22,37 @@ func (f *rasterFlags) register(c *cobra.Command) {
 	fl.StringVar(&f.background, "background", "", "pictures: color where a tile has none, such as #ffffff (else transparent)")
 }
 
-// pictures adds what is stated of pictures to a draft, checked as the sources file is.
-func (f rasterFlags) pictures(draft source.Source, args []string) (source.Source, error) {
-	draft.CRS, draft.Background = f.crs, f.background
+// pictures is what is stated of pictures; several arguments are several of them.
+func (f rasterFlags) pictures(args []string) (r source.Raster, err error) {
+	r.Background = f.background
 	wrong := func(flag, text string) error {
 		return wrongUse(fmt.Sprintf("--%s %s is not understood", flag, text), "see groundsheet source add --help")
 	}
 	for _, text := range listed(f.bands) {
 		n, err := strconv.Atoi(text)
 		if err != nil {
-			return draft, wrong("bands", f.bands)
+			return r, wrong("bands", f.bands)
 		}
-		draft.Bands = append(draft.Bands, n)
+		r.Bands = append(r.Bands, n)
 	}
 	for _, text := range listed(f.scale) {
 		v, err := strconv.ParseFloat(text, 64)
 		if err != nil {
-			return draft, wrong("scale", f.scale)
+			return r, wrong("scale", f.scale)
 		}
-		draft.Scale = append(draft.Scale, v)
+		r.Scale = append(r.Scale, v)
 	}
 	if f.nodata != "" {
 		v, err := strconv.ParseFloat(f.nodata, 64)
 		if err != nil {
-			return draft, wrong("nodata", f.nodata)
+			return r, wrong("nodata", f.nodata)
 		}
-		draft.NoData = &v
-	}
-	stated := f != rasterFlags{}
-	if stated || len(args) > 1 {
-		draft.Kind = source.KindRaster
+		r.NoData = &v
 	}
 	if len(args) > 1 {
-		draft.File = ""
-		for _, a := range args {
-			path, err := filepath.Abs(a)
-			if err != nil {
-				return draft, err
-			}
-			draft.Files = append(draft.Files, path)
-		}
+		r.Files = args
 	}
-	if draft.Kind == source.KindRaster {
-		return draft, draft.CheckRaster()
-	}
-	return draft, nil
+	return r, nil
 }
 
 // listed splits at commas.

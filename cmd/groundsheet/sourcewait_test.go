@@ -26,7 +26,7 @@ func TestTryLiftsAWait(t *testing.T) {
 		mux.ServeHTTP(w, r)
 	}))
 	t.Cleanup(server.Close)
-	o := newDesk(t)
+	o := newWorker(t)
 	o.source("town", server.URL+"/{z}/{x}/{y}.jpg", "")
 	o.newJob()
 	try := []string{"source", "try", "town", "--at", "40.5,-140.5", "--zoom", "18"}

@@ -14,8 +14,8 @@ import (
 )
 
 func (a *app) storeCommand() *cobra.Command {
-	c := &cobra.Command{Use: "store", Short: "Look after the office store: show, verify, close jobs"}
-	c.AddCommand(a.storeShowCommand(), a.storeCloseCommand(), a.storeVerifyCommand())
+	c := &cobra.Command{Use: "store", Short: "Look after the office store: show, verify, close, reopen and keep jobs"}
+	c.AddCommand(a.storeShowCommand(), a.storeCloseCommand(), a.storeReopenCommand(), a.storeKeepCommand(), a.storeVerifyCommand())
 	return c
 }
 
@@ -34,7 +34,7 @@ func (a *app) storeCloseCommand() *cobra.Command {
 	return &cobra.Command{
 		Use: "close DIR…", Short: "Mark jobs as closed, so that prune may take their tiles",
 		Long: `close marks jobs as closed: their tiles may be pruned. The job folder may be
-gone already. Packing a job opens it again. Nothing is deleted.`,
+gone already. Packing a job opens it again, as store reopen does. Nothing is deleted.`,
 		Args: args(1, 0, "no job folder is named", "store close site"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := a.office().CloseJobs(c.Context(), args...); err != nil {
@@ -46,6 +46,62 @@ gone already. Packing a job opens it again. Nothing is deleted.`,
 			return nil
 		},
 	}
+}
+
+func (a *app) storeReopenCommand() *cobra.Command {
+	return &cobra.Command{
+		Use: "reopen DIR…", Short: "Mark closed jobs as open again, so that prune leaves their tiles",
+		Long: `reopen marks jobs that were closed as open: their tiles are not pruned any more.
+What was pruned meanwhile is fetched when the job is packed.`,
+		Args: args(1, 0, "no job folder is named", "store reopen site"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if err := a.office().ReopenJobs(c.Context(), args...); err != nil {
+				return err
+			}
+			for _, dir := range args {
+				a.say("reopened %s; groundsheet pack fetches what was pruned meanwhile", dir)
+			}
+			return nil
+		},
+	}
+}
+
+func (a *app) storeKeepCommand() *cobra.Command {
+	var k store.Keeping
+	var noLonger bool
+	c := &cobra.Command{
+		Use: "keep DIR…", Short: "Keep everything of jobs until a day, for a claim or the like",
+		Long: `keep states that nothing of a job may be pruned until a day and for a reason,
+such as a claim: prune leaves its tiles, also when the job is closed and also with
+--open-too, and names the job and the reason. It holds until the end of that day;
+--no-longer takes it back. It keeps tiles of the office store, not the job folder
+and not its packs.`,
+		Args: args(1, 0, "no job folder is named", `store keep site --until 2027-03-01 --reason "claim 24-117"`),
+		RunE: func(c *cobra.Command, args []string) error {
+			if noLonger == (k != store.Keeping{}) {
+				return wrongUse("it is not said until when and why",
+					`give --until 2027-03-01 --reason "claim 24-117", or --no-longer alone`)
+			}
+			if !noLonger && k.Until == "" {
+				return wrongUse("it is not said until when", "give the last day with --until 2027-03-01")
+			}
+			if err := a.office().KeepJobs(c.Context(), k, args...); err != nil {
+				return err
+			}
+			for _, dir := range args {
+				if noLonger {
+					a.say("%s: nothing states any more that it is to be kept", dir)
+				} else {
+					a.say("%s: nothing of it is pruned until the end of %s", dir, k.Until)
+				}
+			}
+			return nil
+		},
+	}
+	c.Flags().StringVar(&k.Until, "until", "", "the last day, such as 2027-03-01")
+	c.Flags().StringVar(&k.Reason, "reason", "", "why; prune tells it")
+	c.Flags().BoolVar(&noLonger, "no-longer", false, "take it back")
+	return c
 }
 
 func (a *app) storeVerifyCommand() *cobra.Command {

@@ -11,13 +11,13 @@ import (
 )
 
 // packedOffice has one job, packed.
-func packedOffice(t *testing.T, more ...string) *desk {
+func packedOffice(t *testing.T, more ...string) *worker {
 	t.Helper()
-	return newDesk(t).packed(more...)
+	return newWorker(t).packed(more...)
 }
 
 // packed makes a job, asks for its tiles and packs it.
-func (o *desk) packed(more ...string) *desk {
+func (o *worker) packed(more ...string) *worker {
 	o.t.Helper()
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob(more...)
@@ -79,7 +79,7 @@ func TestUnchangedIsNotRewritten(t *testing.T) {
 	}
 }
 
-func (o *desk) store() (d storeDocument) {
+func (o *worker) store() (d storeDocument) {
 	o.t.Helper()
 	decode(o.t, o.must(0, "store", "show", "--json"), &d)
 	return d

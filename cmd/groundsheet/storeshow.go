@@ -28,7 +28,7 @@ spent of today's budget, and what each job wants of it. It changes nothing. With
 --json it prints one document: store, sources[source, shelf, known, tiles, holes,
 images, bytes, oldest, newest, spent_today, tiles_per_day, waits_until, flaw], jobs[name,
 number, folder, base, source, shelf, packed, open, closed, tiles_wanted,
-tiles_held]. A folder of another computer is shown as COMPUTER:FOLDER.`,
+tiles_held, keep_until, keep_reason]. A folder of another computer is shown as COMPUTER:FOLDER.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			return a.withStore(c.Context(), func(st store.Store) error { return a.runStoreShow(c.Context(), st, asJSON) })
@@ -73,6 +73,8 @@ type storeJobRow struct {
 	Closed *time.Time `json:"closed"`
 	Wanted int64      `json:"tiles_wanted"`
 	Held   int64      `json:"tiles_held"` // images and holes
+	Until  *string    `json:"keep_until"` // the last day; null = it is not stated that it is to be kept
+	Reason *string    `json:"keep_reason"`
 }
 
 func (a *app) runStoreShow(ctx context.Context, st store.Store, asJSON bool) error {
@@ -160,6 +162,9 @@ func jobRowOf(ctx context.Context, st store.Store, j store.PackedJob) (storeJobR
 	if !j.Open() {
 		row.Closed = &j.Closed
 	}
+	if j.Keep != (store.Keeping{}) {
+		row.Until, row.Reason = &j.Keep.Until, &j.Keep.Reason
+	}
 	shelf, err := st.Shelf(j.Shelf)
 	if err != nil {
 		return row, err
@@ -198,10 +203,21 @@ func (a *app) showStore(d storeDocument) {
 		if !j.Open {
 			state = "closed " + dayOf(j.Closed)
 		}
+		if j.Until != nil {
+			state += ", " + keptText(*j.Until, *j.Reason)
+		}
 		fmt.Fprintf(t, "  %s\t%s\t%s\t%s\t%s\t%d\t%d\t%s\n", j.Name, j.Number, j.Source, dayOf(&j.Packed),
 			state, j.Wanted, j.Held, j.Folder)
 	}
 	_ = t.Flush() // as above
+}
+
+// keptText says until when and why a job is to be kept, or that this is over.
+func keptText(until, reason string) string {
+	if k := (store.Keeping{Until: until}); !k.On(time.Now()) {
+		return fmt.Sprintf("was to be kept until %s (%s)", until, reason)
+	}
+	return fmt.Sprintf("kept until %s (%s)", until, reason)
 }
 
 // noteOf is what there is to say of a source besides its numbers.

@@ -14,7 +14,7 @@ import (
 // TestTwoBaseMaps: one job with two base maps gives two packs, and the list that
 // the phones show names the base map of each beside the job.
 func TestTwoBaseMaps(t *testing.T) {
-	o := newDesk(t)
+	o := newWorker(t)
 	running := o.startSource(practice.Options{BusyEvery: -1})
 	o.write("sources.toml", sourceText("town", running.URL, "")+sourceText("county", running.URL, "captured = \"2025-03\""))
 	o.newJob("--source", "town")

@@ -162,7 +162,7 @@ type fetching struct {
 // twoKills is the state of the test.
 type twoKills struct {
 	t      *testing.T
-	o      *desk
+	o      *worker
 	server *counting
 	day    int
 	pair   int // of sites that are fetched now
@@ -342,7 +342,7 @@ func TestKilledByTwos(t *testing.T) {
 	}
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
-	o := newDesk(t)
+	o := newWorker(t)
 	server := &counting{ledger: &ledger{stored: map[tiles.ID]bool{}, image: jpegOf(t, 256)}}
 	listening := httptest.NewServer(server)
 	t.Cleanup(listening.Close)

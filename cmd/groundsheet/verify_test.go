@@ -11,7 +11,7 @@ import (
 )
 
 // shelfFile is the one file of tiles in the office's store.
-func (o *desk) shelfFile() string {
+func (o *worker) shelfFile() string {
 	o.t.Helper()
 	found, err := filepath.Glob(o.path("store", "*.sqlite"))
 	if err != nil || len(found) != 1 {

@@ -63,7 +63,7 @@ func TestNothingActsOnTheScreen(t *testing.T) {
 // TestNothingActsFromAPack: a pack is anybody's file, and so is its name.
 func TestNothingActsFromAPack(t *testing.T) {
 	t.Parallel() // most of the time is polite waiting
-	o := newDesk(t)
+	o := newWorker(t)
 	o.startSource(practice.Options{BusyEvery: -1})
 	o.newJob("--ticket", "T-1", "--valid-until", "2020-01-31")
 	o.write("site/w.geojson", `{"type":"Feature","properties":{},"geometry":{"type":"Point","coordinates":[-140.5,40.5]}}`)

@@ -30,12 +30,14 @@ const (
 	NotFit = "not fit"
 )
 
-// Finding is one result of a check. Tile is nil when it concerns the whole pack.
+// Finding is one result of a check. Tile is nil when it is not of one tile; Bounds is
+// nil when it is of no place, such as one of the whole pack.
 type Finding struct {
-	Kind     string    `json:"kind"`
-	Severity string    `json:"severity"`
-	Tile     *tiles.ID `json:"tile"`
-	Detail   string    `json:"detail"`
+	Kind     string     `json:"kind"`
+	Severity string     `json:"severity"`
+	Tile     *tiles.ID  `json:"tile"`
+	Bounds   *tiles.Box `json:"bounds"` // what to look at; a point is a box without size
+	Detail   string     `json:"detail"`
 }
 
 // Report is the result of a check. Findings holds at most [MaxListed] of each
@@ -122,15 +124,29 @@ func (c *checker) run(ctx context.Context) error {
 }
 
 func (c *checker) add(kind, severity string, t *tiles.ID, detail string) {
-	c.report.Counts[kind]++
-	if severity == Fault {
+	var at *tiles.Box
+	if t != nil && t.Valid() {
+		b := t.Bounds()
+		at = &b
+	}
+	c.put(Finding{Kind: kind, Severity: severity, Tile: t, Bounds: at, Detail: detail})
+}
+
+// addAt adds a finding of a place; nil = of none.
+func (c *checker) addAt(kind, severity string, at *tiles.Box, detail string) {
+	c.put(Finding{Kind: kind, Severity: severity, Bounds: at, Detail: detail})
+}
+
+func (c *checker) put(f Finding) {
+	c.report.Counts[f.Kind]++
+	if f.Severity == Fault {
 		c.report.Verdict = NotFit
 		c.report.Faults++
 	}
-	if c.report.Counts[kind] > MaxListed {
+	if c.report.Counts[f.Kind] > MaxListed {
 		return
 	}
-	c.report.Findings = append(c.report.Findings, Finding{Kind: kind, Severity: severity, Tile: t, Detail: detail})
+	c.report.Findings = append(c.report.Findings, f)
 }
 
 // damaged turns an error of a part that cannot be read into a finding, and returns

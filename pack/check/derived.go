@@ -27,18 +27,19 @@ func (c *checker) derived(ctx context.Context) error {
 	if err != nil {
 		return c.damaged(err)
 	}
+	at := newPlaces(k, c.pack.Info.Overlays)
 	for _, f := range k.Findings {
 		kind := f.Kind
 		if kinds[kind] != ofRecord {
 			kind = "record" // the file may be anybody's
 		}
-		c.add(kind, string(f.Severity), nil, f.Text())
+		c.addAt(kind, string(f.Severity), at.of(f.Where, f.Line), f.Text())
 	}
 	if counts := derive.StatesText(k.Lines); counts != "" {
 		c.add("state", Note, nil, counts)
 	}
 	c.older(k)
-	c.entries(k)
+	c.entries(k, at)
 	c.crossings(k)
 	c.besides(k)
 	c.rules(k)
@@ -49,12 +50,12 @@ func (c *checker) derived(ctx context.Context) error {
 // record adds what an overlay does not state, and its age.
 func (c *checker) record(s pack.Summary) {
 	if s.NoAccuracy > 0 {
-		c.add("not stated", Warning, nil, words.Say("check.no_accuracy", "n", s.NoAccuracy, "all", s.Features,
-			"overlay", quoted(s.Title)))
+		c.addAt("not stated", Warning, shown(s), words.Say("check.no_accuracy",
+			"n", s.NoAccuracy, "all", s.Features, "overlay", quoted(s.Title)))
 	}
 	if limit := c.limit(); limit > 0 && c.tooOld(s.Recorded) {
-		c.add("old record", Warning, nil, words.Say("check.old_overlay", "overlay", quoted(s.Title),
-			"date", s.Recorded, "limit", limit))
+		c.addAt("old record", Warning, shown(s), words.Say("check.old_overlay",
+			"overlay", quoted(s.Title), "date", s.Recorded, "limit", limit))
 	}
 }
 
@@ -92,7 +93,7 @@ func (c *checker) older(k derive.Result) {
 	}
 }
 
-func (c *checker) entries(k derive.Result) {
+func (c *checker) entries(k derive.Result, at places) {
 	units := c.pack.Info.About.Units
 	names := lineNames(k)
 	for _, e := range k.Entries {
@@ -102,32 +103,33 @@ func (c *checker) entries(k derive.Result) {
 			say = words.Say("check.entry", "utility", e.Utility, "line", names[e.Line], "kind", e.Text(),
 				"length", measure.Distance(e.LengthM).In(units))
 		}
-		c.add("entry", Note, nil, say)
+		c.addAt("entry", Note, at.line(e.Line), say)
 	}
 }
 
 func (c *checker) crossings(k derive.Result) {
-	counts, inside := map[string]int{}, map[string]int{}
+	counts, inside, at := map[string]int{}, map[string]int{}, map[string]orb.MultiPoint{}
 	for _, x := range k.Crossings {
 		counts[x.Kind]++
 		if x.InArea {
 			inside[x.Kind]++
 		}
+		at[x.Kind] = append(at[x.Kind], x.Place)
 	}
 	all := len(k.Crossings)
 	if n := counts[derive.DepthUnknown]; n > 0 {
-		c.add("crossing", Note, nil, words.Say("crossing.count_unknown", "n", n, "all", all,
-			"inside", inside[derive.DepthUnknown]))
+		c.addAt("crossing", Note, boundsOf(at[derive.DepthUnknown]), words.Say("crossing.count_unknown", "n", n,
+			"all", all, "inside", inside[derive.DepthUnknown]))
 	}
 	if n := counts[derive.NotComparable]; n > 0 {
-		c.add("crossing", Note, nil, words.Say("crossing.count_not_comparable", "n", n, "all", all,
-			"inside", inside[derive.NotComparable]))
+		c.addAt("crossing", Note, boundsOf(at[derive.NotComparable]), words.Say("crossing.count_not_comparable", "n", n,
+			"all", all, "inside", inside[derive.NotComparable]))
 	}
 	if n := proposed(k.Crossings); n > 0 {
 		c.add("crossing", Note, nil, words.Say("crossing.count_proposed", "n", n, "all", all))
 	}
 	if n := counts[derive.MayTouch]; n > 0 {
-		c.add("crossing", Warning, nil, words.Say("crossing.count_may_touch", "n", n, "all", all,
+		c.addAt("crossing", Warning, boundsOf(at[derive.MayTouch]), words.Say("crossing.count_may_touch", "n", n, "all", all,
 			"inside", inside[derive.MayTouch]))
 	}
 }
@@ -177,7 +179,7 @@ func (c *checker) leaving(ctx context.Context, k derive.Result) error {
 		return nil
 	}
 	deepest := c.covers[len(c.covers)-1]
-	lines, out := map[string]int{}, map[string]int{}
+	lines, out, gone := map[string]int{}, map[string]int{}, map[string]orb.MultiLineString{}
 	for _, l := range k.Lines {
 		if ctx.Err() != nil {
 			return ctx.Err()
@@ -185,12 +187,13 @@ func (c *checker) leaving(ctx context.Context, k derive.Result) error {
 		lines[l.Overlay]++
 		if leaves(l.Path, deepest) {
 			out[l.Overlay]++
+			gone[l.Overlay] = append(gone[l.Overlay], l.Path)
 		}
 	}
 	for _, s := range c.pack.Info.Overlays {
 		if n := out[s.ID]; n > 0 {
-			c.add("leaves", Note, nil, words.Say("check.leaves", "n", n, "all", lines[s.ID], "overlay", quoted(s.Title),
-				"zoom", deepest.Zoom()))
+			c.addAt("leaves", Note, boundsOf(gone[s.ID]), words.Say("check.leaves", "n", n,
+				"all", lines[s.ID], "overlay", quoted(s.Title), "zoom", deepest.Zoom()))
 		}
 	}
 	return nil
@@ -240,7 +243,7 @@ func (c *checker) besides(k derive.Result) {
 	names := lineNames(k)
 	for _, b := range k.ParallelRuns {
 		name := func(i int) string { return fmt.Sprintf("%s line %s", b.Utilities[i], names[b.Lines[i]]) }
-		c.add("beside", Warning, nil, b.Text(name(0), name(1), c.pack.Info.About.Units))
+		c.addAt("beside", Warning, boundsOf(b.Path), b.Text(name(0), name(1), c.pack.Info.About.Units))
 	}
 }
 
@@ -249,26 +252,26 @@ func (c *checker) besides(k derive.Result) {
 func (c *checker) rules(k derive.Result) {
 	names := lineNames(k)
 	all, open := 0, 0
-	each := func(utilities, lines [2]string, judged []derive.Judgment, where func(one, other string) string) {
+	each := func(at orb.Geometry, utilities, lines [2]string, judged []derive.Judgment, where func(one, other string) string) {
 		for _, j := range judged {
 			all++
 			switch j.Verdict {
 			case derive.NotMet:
 				one, other := utilities[0]+" line "+names[lines[0]], utilities[1]+" line "+names[lines[1]]
-				c.add("rule", Warning, nil, where(one, other)+": "+j.Text())
+				c.addAt("rule", Warning, boundsOf(at), where(one, other)+": "+j.Text())
 			case derive.NotKnown:
 				open++
 			}
 		}
 	}
 	for _, x := range k.Crossings {
-		each(x.Utilities, x.Lines, x.Rules, func(one, other string) string {
+		each(x.Place, x.Utilities, x.Lines, x.Rules, func(one, other string) string {
 			return words.Say("rule.at_crossing", "one", one, "other", other,
 				"place", fmt.Sprintf("%.6f, %.6f", x.Place.Lat(), x.Place.Lon()))
 		})
 	}
 	for _, b := range k.ParallelRuns {
-		each(b.Utilities, b.Lines, b.Rules, func(one, other string) string {
+		each(b.Path, b.Utilities, b.Lines, b.Rules, func(one, other string) string {
 			return words.Say("rule.alongside", "one", one, "other", other)
 		})
 	}

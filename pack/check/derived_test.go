@@ -106,6 +106,18 @@ func TestKnown(t *testing.T) {
 	if has(r, "leaves", Note, "Water") || has(r, "entry", Note, "sewer") || has(r, "old record", Warning, "gas") || r.Verdict != NotFit {
 		t.Errorf("%+v", r)
 	}
+	for _, f := range r.Findings {
+		switch at := f.Bounds; f.Kind {
+		case "entry", "crossing", "leaves":
+			if at == nil || at.West > at.East || at.South > at.North || f.Kind == "crossing" && at.West != at.East {
+				t.Errorf("%s: %q has the place %v", f.Kind, f.Detail, at)
+			}
+		case "row", "no size": // of a file that is not packed, and of the whole pack
+			if at != nil {
+				t.Errorf("%s: %q has the place %v", f.Kind, f.Detail, *at)
+			}
+		}
+	}
 	if lax := verdict(t, knownPack(t, about()), Options{}); lax.Counts["old record"] != 0 {
 		t.Error("a record is too old though the job states no limit")
 	}

@@ -140,25 +140,28 @@ func (c *checker) clock(a pack.About) {
 }
 
 func (c *checker) overlay(s pack.Summary) {
+	add := func(kind, severity, detail string) {
+		c.addAt(kind, severity, shown(s), detail)
+	}
 	switch {
 	case s.Features == 0:
-		c.add("not stated", Note, nil, words.Say("check.overlay_empty", "overlay", quoted(s.Title)))
+		add("not stated", Note, words.Say("check.overlay_empty", "overlay", quoted(s.Title)))
 	case s.Outside == s.Features:
-		c.add("outside", Fault, nil, words.Say("check.overlay_outside", "overlay", quoted(s.Title)))
+		add("outside", Fault, words.Say("check.overlay_outside", "overlay", quoted(s.Title)))
 	case s.Outside > 0:
-		c.add("outside", Warning, nil, words.Say("check.overlay_part_outside", "n", s.Outside, "all", s.Features,
+		add("outside", Warning, words.Say("check.overlay_part_outside", "n", s.Outside, "all", s.Features,
 			"overlay", quoted(s.Title)))
 	}
 	if s.QualityLevel == "" {
-		c.add("not stated", Warning, nil, words.Say("check.overlay_no_level", "overlay", quoted(s.Title)))
+		add("not stated", Warning, words.Say("check.overlay_no_level", "overlay", quoted(s.Title)))
 	}
 	switch today := c.opts.Now().Format(time.DateOnly); {
 	case s.Recorded == "":
-		c.add("not stated", Warning, nil, words.Say("check.overlay_no_date", "overlay", quoted(s.Title)))
+		add("not stated", Warning, words.Say("check.overlay_no_date", "overlay", quoted(s.Title)))
 	case s.Recorded > today:
-		c.add("date", Warning, nil, words.Say("check.overlay_future", "overlay", quoted(s.Title), "date", s.Recorded))
+		add("date", Warning, words.Say("check.overlay_future", "overlay", quoted(s.Title), "date", s.Recorded))
 	}
 	if s.Unlocated > 0 {
-		c.add("not stated", Warning, nil, words.Say("check.overlay_unlocated", "overlay", quoted(s.Title), "n", s.Unlocated))
+		add("not stated", Warning, words.Say("check.overlay_unlocated", "overlay", quoted(s.Title), "n", s.Unlocated))
 	}
 }

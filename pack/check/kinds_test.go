@@ -15,7 +15,7 @@ func TestEveryKindIsKnown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	made := regexp.MustCompile(`(?:c\.add|found)\("([^"]+)", (?:Fault|Warning|Note)`)
+	made := regexp.MustCompile(`(?:c\.add|c\.addAt|\tadd|found)\("([^"]+)", (?:Fault|Warning|Note)`)
 	n := 0
 	for _, name := range files {
 		text, err := os.ReadFile(name)

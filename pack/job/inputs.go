@@ -1,17 +1,16 @@
 package job
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
+	"groundsheet/pack/record/intake"
 	"groundsheet/tiles/area"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/places"
@@ -109,96 +108,26 @@ func (j Job) readOverlays() (all []record.Overlay, notes []string, err error) {
 }
 
 func (j Job) readOverlay(m record.Meta, id string, notes *[]string) (record.Overlay, error) {
-	if strings.EqualFold(filepath.Ext(m.File), ".geojson") {
-		f, err := j.open(m.File) // it may be empty, or have records without a place
-		if err != nil {
-			return record.Overlay{}, err
-		}
-		if m.Datum == "" && m.Shift == nil {
-			m.Datum = byFormat("WGS 84") // RFC 7946, section 4
-		}
-		return record.Read(f.Data, m, id)
-	}
-	if strings.EqualFold(filepath.Ext(m.File), ".csv") {
-		return j.readReadings(m, id, notes)
-	}
-	features, info, err := j.featuresOn(m.File, vector.Anything, notes)
-	if err != nil {
-		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
-	}
-	if m.Datum, err = datumOf(m, info); err != nil {
-		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
-	}
-	return record.New(features, m, id)
-}
-
-// datumOf is the datum that the job states, else the file. A shift must fit
-// what either states; a datum that a format merely implies is no word of the
-// record.
-func datumOf(m record.Meta, info vector.Info) (string, error) {
-	stated, implied := info.Datum, ""
-	if slices.Contains([]string{"GeoJSON", "KML", "KMZ", "GPX"}, info.Format) {
-		stated, implied = "", byFormat(info.Datum)
-	}
-	if m.Shift != nil {
-		return cmp.Or(m.Datum, stated), m.Shift.Fits(stated)
-	}
-	return cmp.Or(m.Datum, stated, implied), nil
-}
-
-// byFormat tells a datum that a format implies apart from one that a record
-// states: numbers that were converted without a shift stand under it too.
-func byFormat(datum string) string { return words.Say("datum.by_format", "datum", datum) }
-
-// readReadings reads a table of readings: package vector finds the places,
-// package overlay what the other columns mean.
-func (j Job) readReadings(m record.Meta, id string, notes *[]string) (record.Overlay, error) {
 	f, err := j.open(m.File)
 	if err != nil {
-		return record.Overlay{}, err
-	}
-	unit, err := m.TableFormat.CoordinateUnit()
-	if err != nil {
 		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
-	how, at := m.TableFormat.Places()
-	s, err := vector.ReadSheet(f, vector.Positions{
-		Latitude: at["latitude"], Longitude: at["longitude"], Easting: at["easting"], Northing: at["northing"],
-		Zone: at["zone"],
-		UTM:  how.UTMZone, Unit: unit,
-	})
-	if err != nil {
-		return record.Overlay{}, fmt.Errorf("overlay %s: %w", m.File, err)
-	}
-	t := record.Table{Header: s.Header, PlaceColumns: s.Used, Notes: s.Notes}
-	for _, r := range s.Rows {
-		t.Rows = append(t.Rows, record.TableRow{Line: r.Line, Cells: r.Cells, Point: r.Point, Fault: r.Fault,
-			Decimals: r.Decimals})
-	}
-	o, err := record.FromTable(t, m, id, how)
-	for _, f := range o.Findings {
-		*notes = append(*notes, f.Text())
-	}
+	o, more, err := intake.Read(f, m, id)
+	*notes = append(*notes, more...)
 	return o, err
 }
 
 // features reads a file of the job and collects its notes.
 func (j Job) features(name string, want vector.Want, notes *[]string) ([]geojson.Feature, error) {
-	features, _, err := j.featuresOn(name, want, notes)
-	return features, err
-}
-
-// featuresOn gives too what the file is.
-func (j Job) featuresOn(name string, want vector.Want, notes *[]string) ([]geojson.Feature, vector.Info, error) {
 	f, err := j.open(name)
 	if err != nil {
-		return nil, vector.Info{}, err
+		return nil, err
 	}
 	features, info, err := vector.Read(f, want)
 	for _, n := range info.Notes {
 		*notes = append(*notes, name+": "+n)
 	}
-	return features, info, err
+	return features, err
 }
 
 func (j Job) open(name string) (vector.File, error) {

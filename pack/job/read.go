@@ -44,24 +44,39 @@ func (j Job) ReadInputs() (Inputs, error) {
 	if in.Area, in.Notes, err = j.ReadArea(); err != nil {
 		return Inputs{}, err
 	}
-	dig := in.Area.Outline(0)
-	if n := positions(dig); n > maxOutline {
-		return Inputs{}, invalid(filepath.Join(j.Dir, FileName),
-			fmt.Sprintf("the outline of the area has %d corners; more than %d is more than a phone draws", n, maxOutline),
-			"simplify the shapes of the area, or split the job")
+	if in.Ground, err = j.ground(in.Area); err != nil {
+		return Inputs{}, err
 	}
 	var notes []string
 	if in.Overlays, notes, err = j.readOverlays(); err != nil {
 		return Inputs{}, err
 	}
 	in.Notes = append(in.Notes, notes...)
-	in.Ground = pack.NewGround(in.Area, dig, j.Margin.Meters())
 	in.Packed.Bounds = bounds(in.Area, in.Ground.Margin)
 	if in.Packed.Area, err = in.Ground.GeoJSON(); err != nil {
 		return Inputs{}, err
 	}
 	in.Packed.Overlays, err = pack.Overlays(in.Overlays, in.Packed.Bounds)
 	return in, err
+}
+
+// Redrawn is the inputs of a changed job over another area, with the records as they
+// were read. It opens no file and makes nothing new to pack: it is for a plan.
+func (in Inputs) Redrawn(j Job, whole area.Area) (out Inputs, err error) {
+	out = Inputs{Job: j, Area: whole, Overlays: in.Overlays, Packed: in.Packed, Notes: j.elsewhere()}
+	out.Ground, err = j.ground(whole)
+	return out, err
+}
+
+// ground is the outlines of the job's area.
+func (j Job) ground(whole area.Area) (pack.Ground, error) {
+	dig := whole.Outline(0)
+	if n := positions(dig); n > maxOutline {
+		return pack.Ground{}, invalid(filepath.Join(j.Dir, FileName),
+			fmt.Sprintf("the outline of the area has %d corners; more than %d is more than a phone draws", n, maxOutline),
+			"simplify the shapes of the area, or split the job")
+	}
+	return pack.NewGround(whole, dig, j.Margin.Meters()), nil
 }
 
 func positions(m orb.MultiPolygon) (n int) {

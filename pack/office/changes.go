@@ -19,6 +19,9 @@ type Changes struct {
 	StoodIn   int           `json:"stood_in"`  // could not be confirmed; what is held stands in
 	ByZoom    []ZoomChanges `json:"by_zoom"`   // of Changed and Gone, when they were compared
 	Some      []string      `json:"some"`      // the first of these tiles, "z/x/y", at most [MostNamed]
+	// the smallest of these tiles: each stands for those above it that changed with it.
+	// Where they are too many, tiles above them; at most mostPlaces
+	Where []tiles.ID `json:"-"`
 }
 
 // ZoomChanges counts the images of a zoom that changed or are gone.
@@ -37,6 +40,7 @@ type changeRecorder struct {
 	store.Shelf
 	compare bool
 	changes Changes
+	places  changedTiles
 }
 
 // Keep compares the batch with what is held before it is kept.
@@ -99,6 +103,7 @@ func (w *changeRecorder) count(now store.Held) {
 	if len(c.Some) < MostNamed {
 		c.Some = append(c.Some, now.ID.String())
 	}
+	w.places.add(now.ID)
 }
 
 // total gives the changes with the counts of the run.
@@ -106,5 +111,6 @@ func (w *changeRecorder) total(t fetch.Tally) Changes {
 	c := w.changes
 	c.New, c.Changed, c.Same = t.New, t.Changed, t.Same
 	c.Gone, c.Withdrawn, c.StoodIn = t.Gone, t.Withdrawn, t.StoodIn
+	c.Where = w.places.smallest()
 	return c
 }

@@ -42,22 +42,14 @@ func (o Office) now() time.Time {
 // Sources reads the operator's sources file. Where there is none the
 // configuration is empty, which still knows the practice source. jobDir may be "".
 func (o Office) Sources(jobDir string) (source.Config, error) {
-	if o.SourcesFile != "" {
-		return source.ReadFile(o.SourcesFile)
+	path, err := o.SourcesPath(jobDir)
+	if err != nil {
+		return source.Config{}, nil // no user config folder
 	}
-	var paths []string
-	if jobDir != "" {
-		paths = append(paths, filepath.Join(jobDir, "sources.toml"))
+	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) && o.SourcesFile == "" {
+		return source.Config{}, nil
 	}
-	if path, err := UserSources(); err == nil {
-		paths = append(paths, path)
-	}
-	for _, path := range paths {
-		if _, err := os.Stat(path); !errors.Is(err, os.ErrNotExist) {
-			return source.ReadFile(path)
-		}
-	}
-	return source.Config{}, nil
+	return source.ReadFile(path)
 }
 
 // UserSources is the path of the sources file in the user config folder.

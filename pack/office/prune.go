@@ -30,7 +30,9 @@ type Pruned struct {
 	Met      bool          `json:"met"`           // DownTo is reached
 	Sources  []PrunedShelf `json:"sources"`
 	Kept     int64         `json:"kept_for_open_jobs"`
-	OpenJobs []OpenJob     `json:"open_jobs"`
+	OpenJobs []KeptJob     `json:"open_jobs"`
+	Until    int64         `json:"kept_until_a_day"` // not in Kept
+	KeptJobs []KeptJob     `json:"jobs_kept_until"`
 	Freed    *int64        `json:"freed_bytes"` // nil unless applied
 	After    *int64        `json:"after_bytes"`
 }
@@ -41,8 +43,8 @@ type PrunedShelf struct {
 	prune.ShelfReport
 }
 
-// OpenJob is a job that keeps tiles from going.
-type OpenJob struct {
+// KeptJob is a job that keeps tiles from going.
+type KeptJob struct {
 	prune.KeptFor
 	Folder string `json:"folder"`
 }
@@ -65,13 +67,17 @@ func (o Office) Prune(ctx context.Context, po PruneOptions) (out Pruned, err err
 		return out, err
 	}
 	out = Pruned{Before: p.Before, Estimate: p.Freed, DownTo: po.DownTo, Met: p.Met, Kept: p.Kept,
-		Sources: []PrunedShelf{}, OpenJobs: []OpenJob{}}
+		Until: p.Until, Sources: []PrunedShelf{}, OpenJobs: []KeptJob{}, KeptJobs: []KeptJob{}}
 	for _, s := range p.Shelves {
 		out.Tiles, out.Holes = out.Tiles+s.Tiles, out.Holes+s.Holes
 		out.Sources = append(out.Sources, PrunedShelf{SourceOf(s.Name), s})
 	}
 	for _, k := range p.KeptFor {
-		out.OpenJobs = append(out.OpenJobs, OpenJob{k, FolderOf(k.Key)})
+		to := &out.OpenJobs
+		if k.Until != "" {
+			to = &out.KeptJobs
+		}
+		*to = append(*to, KeptJob{k, FolderOf(k.Key)})
 	}
 	if po.Planned != nil {
 		po.Planned(out)

@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
+	"unicode/utf8"
 
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/store"
@@ -76,9 +78,74 @@ func (w *Workspace) closeGoneBases(ctx context.Context) error {
 	return nil
 }
 
+// OpenFolders are the folders of the open jobs of this computer, in the order of the
+// register; none without a store.
+func (o Office) OpenFolders(ctx context.Context) (folders []string, err error) {
+	st, err := o.FindStore(ctx)
+	if err != nil || st == nil {
+		return nil, err
+	}
+	defer closeInto(st, &err)
+	jobs, err := st.Jobs(ctx)
+	for _, j := range jobs {
+		folder := FolderOf(j.Key)
+		if j.Open() && folder != j.Key && !slices.Contains(folders, folder) {
+			folders = append(folders, folder)
+		}
+	}
+	return folders, err
+}
+
 // CloseJobs marks the jobs of folders as closed, all of them or none, so that
 // [Office.Prune] may take their tiles. The folders may be gone already.
-func (o Office) CloseJobs(ctx context.Context, dirs ...string) (err error) {
+func (o Office) CloseJobs(ctx context.Context, dirs ...string) error {
+	return o.changeJobs(ctx, dirs, func(st store.Store, key string) (bool, error) {
+		return st.CloseJob(ctx, key, o.now().UTC())
+	})
+}
+
+// ReopenJobs marks closed jobs as open, all of them or none. What was pruned
+// meanwhile is fetched when they are packed.
+func (o Office) ReopenJobs(ctx context.Context, dirs ...string) error {
+	return o.changeJobs(ctx, dirs, func(st store.Store, key string) (bool, error) {
+		return st.CloseJob(ctx, key, time.Time{})
+	})
+}
+
+// KeepJobs states that nothing of the jobs of folders may be pruned until a day, open
+// or closed, all of them or none; the zero value takes that back.
+func (o Office) KeepJobs(ctx context.Context, k store.Keeping, dirs ...string) error {
+	k.Reason = strings.TrimSpace(k.Reason)
+	if k.Until != "" {
+		if err := o.checkKeeping(k); err != nil {
+			return err
+		}
+	}
+	return o.changeJobs(ctx, dirs, func(st store.Store, key string) (bool, error) { return st.KeepJob(ctx, key, k) })
+}
+
+func (o Office) checkKeeping(k store.Keeping) error {
+	_, err := time.Parse(time.DateOnly, k.Until)
+	switch {
+	case err != nil:
+		return &fault.Fault{Detail: fmt.Sprintf("%q is no day", k.Until), Remedy: "write the last day as 2027-03-01"}
+	case !k.On(o.now().Local()):
+		return &fault.Fault{Detail: fmt.Sprintf("%s is over: nothing would be kept", k.Until), Remedy: "give a day to come"}
+	case k.Reason == "":
+		return &fault.Fault{Detail: "no reason is given to keep it", Remedy: "say why, such as a claim's number: whoever prunes is told it"}
+	case utf8.RuneCountInString(k.Reason) > longestReason:
+		return &fault.Fault{Detail: fmt.Sprintf("the reason is longer than %d characters", longestReason), Remedy: "shorten it"}
+	}
+	return nil
+}
+
+// longestReason keeps a reason to one line, in characters (the project's own choice, no
+// source).
+const longestReason = 200
+
+// changeJobs changes the jobs of folders in the register; one that is not known
+// changes nothing.
+func (o Office) changeJobs(ctx context.Context, dirs []string, change func(store.Store, string) (bool, error)) (err error) {
 	st, err := o.NeedStore(ctx)
 	if err != nil {
 		return err
@@ -101,7 +168,7 @@ func (o Office) CloseJobs(ctx context.Context, dirs ...string) (err error) {
 		keys = append(keys, key)
 	}
 	for _, key := range keys {
-		if _, err := st.CloseJob(ctx, key, o.now().UTC()); err != nil {
+		if _, err := change(st, key); err != nil {
 			return err
 		}
 	}

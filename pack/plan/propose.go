@@ -3,6 +3,7 @@ package plan
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
@@ -11,11 +12,20 @@ import (
 
 // Proposal is one way to make a pack smaller, with its numbers.
 type Proposal struct {
-	What  string `json:"what"`           // what would be given up
-	Write string `json:"write"`          // what to write into job.toml
-	Tiles int64  `json:"tiles"`          // of the whole plan, then
-	Bytes int64  `json:"bytes_estimate"` // of the whole pack, then
-	Fits  bool   `json:"fits"`
+	What    string    `json:"what"`           // what would be given up
+	Write   string    `json:"write"`          // what to write into job.toml
+	Tiles   int64     `json:"tiles"`          // of the whole plan, then
+	Bytes   int64     `json:"bytes_estimate"` // of the whole pack, then
+	Fits    bool      `json:"fits"`
+	Set     []Setting `json:"set"`      // Write as values
+	Places  string    `json:"places"`   // where a reading can be placed, then: [Everywhere], [NearLines] or [Nowhere]
+	GivesUp string    `json:"gives_up"` // "" = nothing; else "spare", "more", "deep", "quality", "margin" or "zooms"
+}
+
+// Setting is a value of job.toml by its path; nil takes it out.
+type Setting struct {
+	Key   string `json:"key"` // such as "margin" or "base[0].zooms"
+	Value any    `json:"value"`
 }
 
 // propose works out what could be given up when the estimate is over fit_in.
@@ -29,9 +39,24 @@ func (p *Plan) propose(ctx context.Context, o Options) error {
 	return p.proposeQuality(ctx, o)
 }
 
-func (p *Plan) offer(what, write string, tiles, bytes int64) {
-	p.Proposals = append(p.Proposals, Proposal{what, write, tiles, bytes, bytes <= int64(p.Job.FitIn)})
+// offer adds a proposal with what it sets, by key and value.
+func (p *Plan) offer(o Proposal, set ...any) {
+	for i := 0; i+1 < len(set); i += 2 {
+		o.Set = append(o.Set, p.setting(set[i].(string), set[i+1]))
+	}
+	o.Fits = p.fits(o.Bytes)
+	p.Proposals = append(p.Proposals, o)
 }
+
+// setting is one of the job, or of the base that is planned: "base.KEY".
+func (p *Plan) setting(key string, value any) Setting {
+	if own, is := strings.CutPrefix(key, "base."); is {
+		key = fmt.Sprintf("base[%d].%s", p.number, own)
+	}
+	return Setting{key, value}
+}
+
+func (p *Plan) fits(bytes int64) bool { return p.Job.FitIn == 0 || bytes <= int64(p.Job.FitIn) }
 
 // proposeDeep keeps deep zooms to the recorded lines: the deepest alone, and as
 // many as it takes until it fits. Where nothing is recorded near, that would
@@ -54,15 +79,21 @@ func (p *Plan) proposeDeep() {
 		}
 		share := float64(n) / float64(max(line.Tiles, 1))
 		count, bytes = count-line.Tiles+n, bytes-line.BytesEstimate+int64(float64(line.BytesEstimate)*share)
-		fits := bytes <= int64(p.Job.FitIn)
+		fits, text := p.fits(bytes), reach.Text(p.Job.Units)
+		o := Proposal{Tiles: count, Bytes: bytes, Places: p.places(line.Zoom - 1), GivesUp: "deep"}
+		if o.Places == Nowhere && p.places(p.Base.Zooms.Max) == Everywhere {
+			o.Places = NearLines
+		}
 		if i == last {
-			p.offer(words.Say("plan.near_lines", "zoom", line.Zoom, "reach", reach.In(p.Job.Units),
-				"elsewhere", p.placing(line.Zoom-1)),
-				fmt.Sprintf("deep_along = %q in [[base]]", reach.Text(p.Job.Units)), count, bytes)
+			o.What = words.Say("plan.near_lines", "zoom", line.Zoom, "reach", reach.In(p.Job.Units),
+				"elsewhere", p.placing(line.Zoom-1))
+			o.Write = fmt.Sprintf("deep_along = %q in [[base]]", text)
+			p.offer(o, "base.deep_along", text)
 		} else if fits {
-			p.offer(words.Say("plan.near_lines_from", "zoom", line.Zoom, "deepest", p.Base.Zooms.Max,
-				"reach", reach.In(p.Job.Units), "elsewhere", p.placing(line.Zoom-1)),
-				fmt.Sprintf("deep_along = %q and deep_from = %d in [[base]]", reach.Text(p.Job.Units), line.Zoom), count, bytes)
+			o.What = words.Say("plan.near_lines_from", "zoom", line.Zoom, "deepest", p.Base.Zooms.Max,
+				"reach", reach.In(p.Job.Units), "elsewhere", p.placing(line.Zoom-1))
+			o.Write = fmt.Sprintf("deep_along = %q and deep_from = %d in [[base]]", text, line.Zoom)
+			p.offer(o, "base.deep_along", text, "base.deep_from", line.Zoom)
 		}
 		if fits {
 			return
@@ -70,14 +101,17 @@ func (p *Plan) proposeDeep() {
 	}
 }
 
+// pixels is what a reading covers at a zoom, no sharper than the source's picture.
+func (p *Plan) pixels(zoom int) float64 {
+	if native := p.Advice.NativeZoom; native != nil {
+		zoom = min(zoom, *native)
+	}
+	return p.Advice.ReadingM / tiles.GroundResolution(sharpestLatitude(p.Area.Bounds()), zoom, p.Source.TileSize)
+}
+
 // placing says whether a zoom still holds the job's own reading.
 func (p *Plan) placing(zoom int) string {
-	lat := sharpestLatitude(p.Area.Bounds())
-	sharp := zoom
-	if native := p.Advice.NativeZoom; native != nil {
-		sharp = min(sharp, *native)
-	}
-	pixels := p.Advice.ReadingM / tiles.GroundResolution(lat, sharp, p.Source.TileSize)
+	pixels := p.pixels(zoom)
 	reading, covers := measure.Distance(p.Advice.ReadingM).In(p.Job.Units), fmt.Sprintf("%.1f", pixels)
 	if pixels < pixelsToPlace {
 		return words.Say("plan.too_coarse", "zoom", zoom, "reading", reading, "pixels", covers, "needed", pixelsToPlace)
@@ -99,8 +133,11 @@ func (p *Plan) proposeMargin() {
 		count -= less
 		bytes -= int64(float64(p.Zooms[i].BytesEstimate) * float64(less) / float64(max(p.Zooms[i].Tiles, 1)))
 	}
-	p.offer(words.Say("plan.half_margin", "margin", half.In(j.Units)), fmt.Sprintf("margin = %q", half.Text(j.Units)),
-		count, bytes)
+	p.offer(Proposal{
+		What:  words.Say("plan.half_margin", "margin", half.In(j.Units)),
+		Write: fmt.Sprintf("margin = %q", half.Text(j.Units)),
+		Tiles: count, Bytes: bytes, Places: p.asDrawn().Places, GivesUp: "margin",
+	}, "margin", half.Text(j.Units))
 }
 
 // coarsest is the pixel beyond which a zoom is no use for digging, in meters.
@@ -117,14 +154,22 @@ func (p *Plan) proposeZooms() {
 		if deepest.GroundResolution > coarsest {
 			return
 		}
-		write := fmt.Sprintf("zooms = [%d, %d] in [[base]]", p.Base.Zooms.Min, deepest.Zoom)
-		if p.Base.DeepFrom > deepest.Zoom {
-			write += fmt.Sprintf(", and take deep_along and deep_from = %d out", p.Base.DeepFrom)
+		o := Proposal{
+			What: words.Say("plan.shallower", "zoom", deepest.Zoom,
+				"size", measure.Distance(deepest.GroundResolution).In(p.Job.Units), "placing", p.placing(deepest.Zoom)),
+			Write: fmt.Sprintf("zooms = [%d, %d] in [[base]]", p.Base.Zooms.Min, deepest.Zoom),
+			Tiles: count, Bytes: bytes, Places: p.places(deepest.Zoom), GivesUp: "zooms",
 		}
-		p.offer(words.Say("plan.shallower", "zoom", deepest.Zoom,
-			"size", measure.Distance(deepest.GroundResolution).In(p.Job.Units), "placing", p.placing(deepest.Zoom)),
-			write, count, bytes)
-		if bytes <= int64(p.Job.FitIn) {
+		if o.Places == Everywhere {
+			o.GivesUp = "spare"
+		}
+		set := []any{"base.zooms", []int{p.Base.Zooms.Min, deepest.Zoom}}
+		if p.Base.DeepFrom > deepest.Zoom {
+			o.Write += fmt.Sprintf(", and take deep_along and deep_from = %d out", p.Base.DeepFrom)
+			set = append(set, "base.deep_along", nil, "base.deep_from", nil)
+		}
+		p.offer(o, set...)
+		if p.fits(bytes) {
 			return
 		}
 	}
@@ -148,7 +193,10 @@ func (p *Plan) proposeQuality(ctx context.Context, o Options) error {
 		images := z.BytesEstimate - (z.Tiles-z.Absent)*bytesPerTile
 		bytes -= int64(float64(images) * (1 - ratio))
 	}
-	p.offer(words.Say("plan.quality", "quality", proposedQuality, "n", measured),
-		fmt.Sprintf("jpeg_quality = %d in [[base]]", proposedQuality), p.Tiles, bytes)
+	p.offer(Proposal{
+		What:  words.Say("plan.quality", "quality", proposedQuality, "n", measured),
+		Write: fmt.Sprintf("jpeg_quality = %d in [[base]]", proposedQuality),
+		Tiles: p.Tiles, Bytes: bytes, Places: p.asDrawn().Places, GivesUp: "quality",
+	}, "base.jpeg_quality", proposedQuality)
 	return nil
 }

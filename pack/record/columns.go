@@ -20,12 +20,39 @@ type Table struct {
 // TableFormat describes a table of readings where the names of its columns do
 // not. With the zero value every column is recognized by its name.
 type TableFormat struct {
-	// meaning -> column name, such as "depth": "D1"; an error lists the meanings
+	// meaning -> column name, such as "depth": "D1"; "" = no column means it. An error lists the meanings
 	Columns map[string]string `toml:"columns"`
 	Units   map[string]string `toml:"units"`    // "depth" or "accuracy" -> m, cm, mm, ft, in, ft-in
 	UTMZone string            `toml:"utm_zone"` // of easting and northing, such as "13N"
 	// unit of easting and northing; "" = meters, unless the columns' names say feet
 	CoordinatesIn string `toml:"coordinates_in"`
+	Decimal       string `toml:"decimal"`   // "," where numbers have a decimal comma
+	NoHeader      bool   `toml:"no_header"` // the first line is a row: columns are "column 1" and so on
+}
+
+// decimalComma reports whether numbers have one; other marks are refused.
+func (t TableFormat) decimalComma() (bool, error) {
+	if !slices.Contains([]string{"", ".", ","}, t.Decimal) {
+		return false, fmt.Errorf(`decimal = %s: write "," where numbers have a decimal comma, else leave it out`, Quote(t.Decimal))
+	}
+	return t.Decimal == ",", nil
+}
+
+// PlaceMeanings and Meanings list what a column can mean.
+func PlaceMeanings() []string { return placeMeanings() }
+
+// Meanings are those of columns that hold no place.
+func Meanings() []string { return columnMeanings() }
+
+// ColumnMeaning is the usual meaning of a column by its name, and the unit that the
+// name states; "" where there is none.
+func ColumnMeaning(name string) (meaning, unit string) { return columnMeaning(name) }
+
+// KnownUnit gives the name of a unit of length by any of its spellings; "" where it
+// is not known.
+func KnownUnit(text string) string {
+	u, _ := findUnit(text)
+	return u.name
 }
 
 // placeMeanings lists what a column can mean for the place.
@@ -160,6 +187,9 @@ func recognizeColumns(t Table, format TableFormat) (map[string]column, error) {
 			return nil, fmt.Errorf("columns: %q is not something a column can mean: use %s",
 				meaning, strings.Join(append(placeMeanings(), columnMeanings()...), ", "))
 		}
+		if name == "" {
+			continue // stated: no column means this
+		}
 		i := slices.IndexFunc(t.Header, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), strings.TrimSpace(name)) })
 		if i < 0 {
 			return nil, fmt.Errorf("columns: there is no column %s for %s; the header is %s",
@@ -170,7 +200,7 @@ func recognizeColumns(t Table, format TableFormat) (map[string]column, error) {
 	}
 	for i, name := range t.Header {
 		meaning, unit := columnMeaning(name)
-		if meaning == "" || taken[i] || format.Columns[meaning] != "" {
+		if _, stated := format.Columns[meaning]; meaning == "" || taken[i] || stated {
 			continue
 		}
 		if first, twice := found[meaning]; twice {

@@ -95,16 +95,12 @@ func New(features []geojson.Feature, m Meta, id string) (Overlay, error) {
 	if err := m.Check(); err != nil {
 		return Overlay{}, err
 	}
-	features = slices.Clone(features)
-	for i, f := range features {
-		if f.Geometry == nil {
-			continue
-		}
-		p, err := normalize(f.Properties)
-		if err != nil {
-			return Overlay{}, fmt.Errorf("overlay %s: %s: %w", m.File, f.Place, err)
-		}
-		features[i].Properties = p
+	features, unread, err := prepare(features, m)
+	switch {
+	case err != nil:
+		return Overlay{}, err
+	case len(unread) > 0:
+		return Overlay{}, fmt.Errorf("overlay %s: %s", m.File, unread[0].Text())
 	}
 	return assemble(features, m, id)
 }

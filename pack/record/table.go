@@ -69,12 +69,16 @@ type tableReader struct {
 	columns  map[string]column
 	units    map[string]lengthUnit
 	file     string
+	comma    bool // numbers have a decimal comma
 	findings []Finding
 }
 
 func newTableReader(t Table, m Meta, format TableFormat) (r tableReader, err error) {
 	r = tableReader{units: map[string]lengthUnit{}, file: m.File}
 	if r.table, err = t.without(m.LeaveOut); err != nil {
+		return r, err
+	}
+	if r.comma, err = format.decimalComma(); err != nil {
 		return r, err
 	}
 	if r.columns, err = recognizeColumns(r.table, format); err != nil {
@@ -118,7 +122,7 @@ func (r *tableReader) requireUnit(meaning string, c column) error {
 		if c.index >= len(row.Cells) {
 			continue
 		}
-		cell := trimmed(meaning, row.Cells[c.index])
+		cell := r.withPoint(trimmed(meaning, row.Cells[c.index]))
 		if _, err := parseLength(cell, lengthUnit{}); err == nil {
 			return nil
 		}
@@ -144,6 +148,14 @@ func trimmed(meaning, cell string) string {
 		cell = measure.TrimPlusMinus(cell)
 	}
 	return strings.TrimSpace(cell)
+}
+
+// withPoint is a cell whose number has a decimal point.
+func (r *tableReader) withPoint(cell string) string {
+	if !r.comma {
+		return cell
+	}
+	return strings.Replace(cell, ",", ".", 1)
 }
 
 // reportColumns adds findings on the meaning found for each column.
@@ -196,7 +208,7 @@ func (r *tableReader) feature(row TableRow) (geojson.Feature, error) {
 		return geojson.Feature{}, errors.New(strings.Join(faults, "; "))
 	}
 	for i, cell := range row.Cells {
-		name := strings.TrimSpace(r.table.Header[i])
+		name := keptName(r.table.Header[i])
 		if !slices.Contains(taken, i) && name != "" && cell != "" && p[name] == nil {
 			p[name] = cell
 		}
@@ -208,6 +220,19 @@ func (r *tableReader) feature(row TableRow) (geojson.Feature, error) {
 	return geojson.Feature{Geometry: row.Point, Properties: p, Place: fmt.Sprintf("line %d", row.Line)}, err
 }
 
+// keptName is the property of a column that is kept as it stands. One whose name is
+// that of a length must not pass for it: another column is, or none.
+func keptName(header string) string {
+	name := strings.TrimSpace(header)
+	if slices.ContainsFunc(quantities, func(q quantity) bool {
+		_, its := q.unitOf(name)
+		return its && slices.Contains(columnMeanings(), q.name)
+	}) {
+		return "column " + name
+	}
+	return name
+}
+
 // value puts one cell into the properties of a reading.
 func (r *tableReader) value(p map[string]any, meaning, cell string, c column) error {
 	text := strings.TrimSpace(cell)
@@ -215,11 +240,11 @@ func (r *tableReader) value(p map[string]any, meaning, cell string, c column) er
 	case "depth", "accuracy":
 		return r.length(p, meaning, text, c.unit)
 	case "frequency":
-		return scaled(p, "frequency_hz", text, c.unit, map[string]float64{"hz": 1, "khz": 1000})
+		return scaled(p, "frequency_hz", r.withPoint(text), c.unit, map[string]float64{"hz": 1, "khz": 1000})
 	case "current":
-		return scaled(p, "current_ma", text, c.unit, map[string]float64{"ma": 1, "a": 1000})
+		return scaled(p, "current_ma", r.withPoint(text), c.unit, map[string]float64{"ma": 1, "a": 1000})
 	case "order":
-		v, ok := plainNumber(text)
+		v, ok := plainNumber(r.withPoint(text))
 		if !ok {
 			return fmt.Errorf("%s is not a number", Quote(cell))
 		}
@@ -235,7 +260,7 @@ func (r *tableReader) value(p map[string]any, meaning, cell string, c column) er
 }
 
 func (r *tableReader) length(p map[string]any, meaning, text, unit string) error {
-	plain := trimmed(meaning, text)
+	plain := r.withPoint(trimmed(meaning, text))
 	meters, err := parseLength(plain, r.units[meaning])
 	if err != nil {
 		return err

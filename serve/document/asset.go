@@ -154,8 +154,14 @@ func (d *decompressor) Read(b []byte) (int, error) {
 func Page(files fs.FS) (http.Handler, error) {
 	assets := map[string]Asset{}
 	err := fs.WalkDir(files, ".", func(name string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() || strings.HasPrefix(d.Name(), ".") {
+		if err != nil || strings.HasPrefix(d.Name(), ".") && name != "." {
 			return err
+		}
+		if d.IsDir() && name != "." {
+			return fs.SkipDir // another page
+		}
+		if d.IsDir() {
+			return nil
 		}
 		body, err := fs.ReadFile(files, name)
 		if err != nil {

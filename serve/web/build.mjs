@@ -1,11 +1,11 @@
-// Builds the map page, its two workers, the join page and the icons into dist/. Nothing is inline, so
+// Builds the map page, its two workers, the join page and the icons into dist/, the desk into dist/desk/. Nothing is inline, so
 // that the server can send a strict Content-Security-Policy.
 import { build } from "esbuild";
 import { cp, mkdir, readFile, readdir, rm, stat, writeFile } from "node:fs/promises";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
-import { buildPage, guard } from "./bundle.mjs";
+import { buildPage, desk, guard } from "./bundle.mjs";
 import { writeIcons } from "./icons.mjs";
 
 // The license texts of all bundled packages, which must come with the bundle.
@@ -51,15 +51,30 @@ await cp(join(here, "manifest.webmanifest"), join(dist, "manifest.webmanifest"))
 await writeIcons(join(here, "src/shared/icon.svg"), dist);
 await writeFile(join(dist, "licences.txt"), await licences(bundled));
 
-/** What a phone loads to show the map, and the most it may weigh, packed. */
-const mapPage = ["index.html", "guard.js", "app.css", "app.js", "events.js", "sw.js", "icon.svg"];
-const most = 200_000;
+await writeDesk();
 
-let bytes = 0;
-let packed = 0;
-for (const name of mapPage) {
-  bytes += (await stat(join(dist, name))).size;
-  packed += gzipSync(await readFile(join(dist, name)), { level: 9 }).length;
+/** The desk: a page of its own, which no phone loads. */
+async function writeDesk() {
+  const to = join(dist, "desk");
+  const built = await buildPage(desk);
+  await writeFile(join(to, "index.html"), filled(await readFile(join(here, "desk.html"), "utf8"), "desk.html"));
+  await writeFile(join(to, "licences.txt"), await licences(built));
+  for (const name of ["guard.js", "icon.svg"]) await cp(join(dist, name), join(to, name));
 }
-console.log(`map page built: ${(bytes / 1000).toFixed(0)} kB, ${(packed / 1000).toFixed(0)} kB packed`);
-if (packed > most) throw new Error(`the map page weighs ${packed} bytes packed, more than ${most}: find what made it grow (esbuild --analyze)`);
+
+/** What is loaded to show the map or the desk, and the most it may weigh, packed. */
+const pages = [
+  { name: "map page", files: ["index.html", "guard.js", "app.css", "app.js", "events.js", "sw.js", "icon.svg"], most: 200_000 },
+  { name: "desk", files: ["index.html", "guard.js", "desk.css", "desk.js", "icon.svg"].map((f) => join("desk", f)), most: 260_000 },
+];
+
+for (const { name, files, most } of pages) {
+  let bytes = 0;
+  let packed = 0;
+  for (const file of files) {
+    bytes += (await stat(join(dist, file))).size;
+    packed += gzipSync(await readFile(join(dist, file)), { level: 9 }).length;
+  }
+  console.log(`${name} built: ${(bytes / 1000).toFixed(0)} kB, ${(packed / 1000).toFixed(0)} kB packed`);
+  if (packed > most) throw new Error(`the ${name} weighs ${packed} bytes packed, more than ${most}: find what made it grow (esbuild --analyze)`);
+}

@@ -26,6 +26,9 @@ export const page = {
   target: oldest,
 };
 
+/** The desk, for the browsers of an office. */
+export const desk = { ...shared, outdir: "dist/desk", entryPoints: { desk: "src/desk/main.ts" }, target: oldest };
+
 /** What tells that a browser is too old, in the language of all browsers. */
 export const guard = { ...shared, entryPoints: { guard: "src/shared/lib/guard.ts" }, target: "es5" };
 

@@ -24,12 +24,22 @@ var ErrNotBuilt = errors.New("the map page is not in this program; build it: go 
 // build the error is [ErrNotBuilt].
 func Files() (fs.FS, error) { return built(dist) }
 
+// Desk returns the built page of the desk: index.html, desk.js, desk.css, guard.js, icon.svg
+// and licences.txt. Without a build the error is [ErrNotBuilt].
+func Desk() (fs.FS, error) {
+	return complete(dist, "dist/desk", "index.html", "desk.js", "desk.css", "guard.js")
+}
+
 func built(all fs.FS) (fs.FS, error) {
-	page, err := fs.Sub(all, "dist")
+	return complete(all, "dist", "index.html", "app.js", "app.css", "join.html", "join.js", "join.css", "guard.js")
+}
+
+func complete(all fs.FS, folder string, names ...string) (fs.FS, error) {
+	page, err := fs.Sub(all, folder)
 	if err != nil {
-		return nil, fmt.Errorf("the map page: %w", err)
+		return nil, fmt.Errorf("the page: %w", err)
 	}
-	for _, name := range []string{"index.html", "app.js", "app.css", "join.html", "join.js", "join.css", "guard.js"} {
+	for _, name := range names {
 		if info, err := fs.Stat(page, name); err != nil || info.Size() == 0 {
 			return nil, fmt.Errorf("%s is missing: %w", name, ErrNotBuilt)
 		}

@@ -103,18 +103,18 @@ const (
 // hours of its terms.
 type ranges struct {
 	*session
-	ctx     context.Context
-	first   *url.URL
-	pace    *pace.Limiter
-	free    chan struct{} // one for each connection that the terms allow
-	flight  singleflight.Group
-	size    int64
-	tag     string
-	mu      sync.Mutex
-	held    map[int64][]byte
-	order   []int64 // the latest last
-	status  int     // of the last answer, if that was no range; 0 = it was one
-	retry   string  // its Retry-After
+	ctx    context.Context
+	first  *url.URL
+	pace   *pace.Limiter
+	free   chan struct{} // one for each connection that the terms allow
+	flight singleflight.Group
+	size   int64
+	tag    string
+	mu     sync.Mutex
+	held   map[int64][]byte
+	order  []int64 // the latest last
+	status int     // of the last answer, if that was no range; 0 = it was one
+	retry  string  // its Retry-After
 }
 
 // remote is the picture of the source's address; nil for files of this computer.
@@ -282,4 +282,3 @@ func (r *ranges) keep(i int64, data []byte) {
 		r.order = r.order[1:]
 	}
 }
-

@@ -6,14 +6,13 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// Transverse is a transverse Mercator on an ellipsoid, with the equator as its
-// latitude of origin.
+// Transverse is a transverse Mercator on an ellipsoid.
 type Transverse struct {
-	meridian      float64 // central, degrees
-	east, north   float64 // false origin, meters
-	beta          [6]float64
-	rectifying    float64 // scaled radius, meters
-	eccentricity2 float64
+	ellipsoid   Ellipsoid
+	meridian    float64 // central, degrees
+	east, north float64 // false origin, meters; its northing is that of the equator
+	beta        [6]float64
+	rectifying  float64 // scaled radius, meters
 }
 
 // Ellipsoid is given by its equatorial radius in meters and its flattening.
@@ -21,6 +20,12 @@ type Ellipsoid struct{ Radius, Flattening float64 }
 
 // WGS84 is the ellipsoid of WGS 84 (EPSG:7030).
 func WGS84() Ellipsoid { return Ellipsoid{semiMajor, flattening} }
+
+// GRS80 is the ellipsoid of NAD83 and of most later datums (EPSG:7019).
+func GRS80() Ellipsoid { return Ellipsoid{semiMajor, 1 / 298.257222101} }
+
+// Eccentricity2 is the square of the eccentricity.
+func (e Ellipsoid) Eccentricity2() float64 { return e.Flattening * (2 - e.Flattening) }
 
 // UTM is the projection of a zone of the Universal Transverse Mercator, 1 to
 // 60, on WGS 84.
@@ -46,7 +51,7 @@ func NewTransverse(e Ellipsoid, meridian, scale, east, north float64) *Transvers
 	n2 := n * n
 	n3, n4, n5, n6 := n2*n, n2*n2, n2*n2*n, n2*n2*n2
 	return &Transverse{
-		meridian: meridian, east: east, north: north,
+		ellipsoid: e, meridian: meridian, east: east, north: north,
 		beta: [6]float64{
 			n/2 - 2*n2/3 + 37*n3/96 - n4/360 - 81*n5/512 + 96199*n6/604800,
 			n2/48 + n3/15 - 437*n4/1440 + 46*n5/105 - 1118711*n6/3870720,
@@ -55,9 +60,21 @@ func NewTransverse(e Ellipsoid, meridian, scale, east, north float64) *Transvers
 			4583*n5/161280 - 108847*n6/3991680,
 			20648693 * n6 / 638668800,
 		},
-		rectifying:    scale * e.Radius / (1 + n) * (1 + n2/4 + n4/64 + n6/256),
-		eccentricity2: e.Flattening * (2 - e.Flattening),
+		rectifying: scale * e.Radius / (1 + n) * (1 + n2/4 + n4/64 + n6/256),
 	}
+}
+
+// From gives the projection with another latitude of origin in degrees than the
+// equator: the one on which northings begin at the false one.
+func (t *Transverse) From(latitude float64) *Transverse {
+	moved := *t
+	length := 0.0  // from the equator along the meridian
+	for range 20 { // each step takes off two digits
+		p, _ := t.Inverse(orb.Point{t.east, t.north + length})
+		length += (latitude - p[1]) * math.Pi / 180 * t.rectifying
+	}
+	moved.north -= length
+	return &moved
 }
 
 // Inverse turns easting and northing in meters into degrees. Positions beyond
@@ -75,24 +92,24 @@ func (t *Transverse) Inverse(p orb.Point) (orb.Point, bool) {
 	}
 	conformal := math.Sin(x) / math.Hypot(math.Sinh(y), math.Cos(x))
 	lon := t.meridian + math.Atan2(math.Sinh(y), math.Cos(x))*180/math.Pi
-	lat := math.Atan(t.tangent(conformal)) * 180 / math.Pi
-	return orb.Point{math.Remainder(lon, 360), lat}, true
+	return orb.Point{math.Remainder(lon, 360), t.ellipsoid.Latitude(conformal)}, true
 }
 
-// tangent finds the tangent of the latitude from that of the conformal
+// Latitude finds the latitude in degrees from the tangent of the conformal
 // latitude, by Newton's method (Karney 2011, equations 7 to 9 and 19 to 21).
-func (t *Transverse) tangent(conformal float64) float64 {
+func (e Ellipsoid) Latitude(conformal float64) float64 {
 	const steps = 5 // two are enough below 89 degrees
-	e := math.Sqrt(t.eccentricity2)
+	squared := e.Eccentricity2()
+	eccentricity := math.Sqrt(squared)
 	tau := conformal
 	for range steps {
 		root := math.Hypot(1, tau)
-		sigma := math.Sinh(e * math.Atanh(e*tau/root))
+		sigma := math.Sinh(eccentricity * math.Atanh(eccentricity*tau/root))
 		guess := tau*math.Hypot(1, sigma) - sigma*root
 		tau += (conformal - guess) / math.Hypot(1, guess) *
-			(1 + (1-t.eccentricity2)*tau*tau) / ((1 - t.eccentricity2) * root)
+			(1 + (1-squared)*tau*tau) / ((1 - squared) * root)
 	}
-	return tau
+	return math.Atan(tau) * 180 / math.Pi
 }
 
 // Shift is how far the same numbers on two datums lie apart on the ground.

@@ -124,3 +124,25 @@ func Moment(t time.Time) string {
 	}
 	return text + utc.Format(" (2006-01-02 15:04 MST)")
 }
+
+// Seconds gives a time as people say it: "2 min 30 s", "1 h 5 min".
+func Seconds(s float64) string {
+	const most = 9e9 // what a Duration holds
+	return Duration(time.Duration(min(s, most) * float64(time.Second)))
+}
+
+// GroundArea gives square meters for people, in "us" or "metric" units.
+func GroundArea(m2 float64, units string) string {
+	const acre = 43560 * Foot * Foot
+	switch {
+	case units == "us" && m2 > 640*acre:
+		return fmt.Sprintf("%.0f acres (%.2f square miles)", m2/acre, m2/Mile/Mile)
+	case units == "us" && m2 >= acre/10:
+		return fmt.Sprintf("%.2f acres", m2/acre)
+	case units == "us":
+		return fmt.Sprintf("%.0f sq ft", m2/Foot/Foot)
+	case m2 >= 1e6:
+		return fmt.Sprintf("%.2f km²", m2/1e6)
+	}
+	return fmt.Sprintf("%.0f m²", m2)
+}

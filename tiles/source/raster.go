@@ -57,6 +57,9 @@ func (r Raster) BackgroundColor() (rgb [3]uint8, ok bool) {
 	return [3]uint8{uint8(n >> 16), uint8(n >> 8), uint8(n)}, err == nil && r.Background != ""
 }
 
+// Empty reports whether nothing is stated.
+func (r Raster) Empty() bool { return r.fingerprint() == Raster{}.fingerprint() }
+
 func (r Raster) fingerprint() string {
 	nodata := ""
 	if r.NoData != nil {

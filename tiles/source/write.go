@@ -9,15 +9,17 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 	"unicode"
 
 	"github.com/google/renameio/v2"
 
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/measure"
 )
 
-// Text is the source as a block of sources.toml, with remarks as comments. The
-// terms are left for the operator to state: the block says what is needed.
+// Text is the source as a block of sources.toml, with remarks as comments. Terms
+// that are not stated are left for the operator: the block says what is needed.
 func (s Source) Text(remarks []string) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "[%s]\n", s.Name)
@@ -53,8 +55,59 @@ func (s Source) Text(remarks []string) string {
 		b.WriteString("# captured = \"\"              # when the imagery was taken; unknown stays unknown\n")
 	}
 	text("captured", s.Captured)
+	if s.Terms != nil {
+		return b.String() + s.Terms.text(s.Name)
+	}
 	return b.String() + emptyTerms(s.Name)
 }
+
+// text is stated terms as a block of sources.toml.
+func (t *Terms) text(name string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "\n[%s.terms]\n", name)
+	line := func(is bool, key string, value any) {
+		if text, ok := value.(string); ok {
+			value = quoted(text)
+		}
+		if is {
+			fmt.Fprintf(&b, "%s = %v\n", key, value)
+		}
+	}
+	for _, l := range [][2]string{{"offline", t.Offline}, {"reference", t.Reference}, {"permission", t.Permission},
+		{"permission_by", t.PermissionBy}, {"permission_on", t.PermissionOn}, {"permission_reference", t.PermissionReference},
+		{"copies_on_phones", t.CopiesOnPhones}, {"contact", t.Contact}} {
+		line(l[1] != "", l[0], l[1])
+	}
+	line(t.RequestsPerSecond > 0, "requests_per_second", t.RequestsPerSecond)
+	line(t.Connections > 0, "connections", t.Connections)
+	line(t.TilesPerJob > 0, "tiles_per_job", t.TilesPerJob)
+	line(t.TilesPerDay > 0, "tiles_per_day", t.TilesPerDay)
+	var spans []string
+	for _, span := range t.Hours.Spans() {
+		spans = append(spans, quoted(span))
+	}
+	line(len(spans) > 0, "hours", stated("["+strings.Join(spans, ", ")+"]"))
+	line(t.Hours.Zone() != "", "time_zone", t.Hours.Zone())
+	line(t.KeepAtLeast > 0, "keep_at_least", ageText(t.KeepAtLeast))
+	line(t.KeepAtMost > 0, "keep_at_most", ageText(t.KeepAtMost))
+	return b.String()
+}
+
+// ageText is an age as it would be typed.
+func ageText(a measure.Age) string {
+	for _, u := range []struct {
+		of   time.Duration
+		name string
+	}{{24 * time.Hour, "d"}, {time.Hour, "h"}, {time.Minute, "min"}} {
+		if d := time.Duration(a); d >= u.of && d%u.of == 0 {
+			return fmt.Sprintf("%d%s", d/u.of, u.name)
+		}
+	}
+	return fmt.Sprintf("%gs", time.Duration(a).Seconds())
+}
+
+// stated is a value as TOML writes it.
+type stated string
 
 // emptyTerms is a terms block that refuses packing until someone has read the
 // provider's terms.

@@ -22,9 +22,13 @@ type Store interface {
 	Jobs(ctx context.Context) ([]PackedJob, error)
 	// NoteJob puts a base of a job into the register or replaces it.
 	NoteJob(ctx context.Context, j PackedJob) error
-	// CloseJob marks every base of a job as closed; false when no job has the
-	// key. NoteJob opens it again.
+	// CloseJob marks every base of a job as closed, at the zero time as open
+	// again; false when no job has the key. NoteJob opens one base again.
 	CloseJob(ctx context.Context, key string, at time.Time) (bool, error)
+	// KeepJob states that nothing of a job may be pruned until a day, whatever its
+	// bases are; false when no job has the key. NoteJob and CloseJob leave it as it
+	// is. The zero value of k takes it back.
+	KeepJob(ctx context.Context, key string, k Keeping) (bool, error)
 	// Where names the store in messages: a folder, or a database without its
 	// password.
 	Where() string
@@ -229,10 +233,21 @@ type PackedJob struct {
 	Covers []tiles.Cover
 	Packed time.Time
 	Closed time.Time // zero = open
+	Keep   Keeping   // of all bases of the job; NoteJob does not look at it
 }
 
 // Open reports whether the job may still need its tiles.
 func (j PackedJob) Open() bool { return j.Closed.IsZero() }
+
+// Keeping states that nothing of a job may be pruned, for a claim or the like. Its
+// zero value states nothing.
+type Keeping struct {
+	Until  string // the last day, "2027-03-01", by the calendar of who asks; "" = not stated
+	Reason string
+}
+
+// On reports whether it still holds at a time.
+func (k Keeping) On(now time.Time) bool { return k.Until != "" && now.Format(time.DateOnly) <= k.Until }
 
 // GoodName reports whether a shelf may have the name.
 func GoodName(name string) bool {

@@ -7,6 +7,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/crs"
 	"groundsheet/tiles/geojson"
 )
 
@@ -16,6 +17,7 @@ const wgs84 = "WGS 84"
 type builder struct {
 	want             Want
 	info             Info
+	system           crs.System // of the numbers in the file; the zero value is degrees
 	features         []geojson.Feature
 	positions, parts int
 }

@@ -18,23 +18,26 @@ type corners struct {
 // csv reads a table of corners: outlines, lines or points, as is wanted.
 func (b *builder) csv(f File) error {
 	b.info.Format = "CSV"
-	t, err := openTable(f.Data)
+	t, err := openTable(f)
 	if err != nil {
 		return err
 	}
 	c := &corners{table: t}
-	if err := c.columns(); err != nil {
+	find, err := c.places(b, f)
+	if err != nil {
 		return err
 	}
 	for _, n := range t.notes {
 		b.note("%s", n)
 	}
 	b.noteLeftOut(t.blank, "blank row", "nothing in it")
-	c.locateRows(degreesIn(c.lat, c.lon))
+	c.locateRows(find)
 	if err := c.complete(b.want != Anything && c.grouped()); err != nil {
 		return err
 	}
-	b.note("The table does not name its datum; its degrees were taken as WGS 84.")
+	if b.info.Datum == "" {
+		b.note("The table does not name its datum; its degrees were taken as WGS 84.")
+	}
 	if b.want == Anything {
 		return b.single(c)
 	}
@@ -46,6 +49,30 @@ func (b *builder) csv(f File) error {
 	}
 	b.noteColumns(c)
 	return nil
+}
+
+// places finds the columns of the place and how to read them: by the stated
+// system, else as degrees.
+func (c *corners) places(b *builder, f File) (find func(*Row), err error) {
+	if f.How.EPSG == 0 {
+		err = c.columns()
+		return degreesIn(c.lat, c.lon), err
+	}
+	s, err := b.settle(f, nil, "epsg")
+	switch {
+	case err != nil:
+		return nil, err
+	case s.Degrees():
+		err = c.columns()
+		return degreesIn(c.lat, c.lon), err
+	}
+	place, err := Positions{}.inSystem(c.table, s)
+	if err != nil {
+		return nil, err
+	}
+	c.lon, c.lat = place.used[0], place.used[1]
+	c.findPart()
+	return place.find, nil
 }
 
 // columns finds the coordinates, named angles before y and x, and what divides
@@ -64,12 +91,16 @@ func (c *corners) columns() (err error) {
 		err = c.wrongHeader("no columns for latitude and longitude",
 			"name the columns latitude and longitude (or lat and lon, y and x) in the first line")
 	}
+	c.findPart()
+	return err
+}
+
+func (c *corners) findPart() {
 	if c.part = c.column("part"); c.part < 0 {
 		if c.part = c.column("ring"); c.part < 0 {
 			c.part = c.column("id")
 		}
 	}
-	return err
 }
 
 // complete names every row that has no place, or no part where rows are grouped.

@@ -1,6 +1,7 @@
 package vector
 
 import (
+	"cmp"
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
@@ -53,7 +54,7 @@ func (b *builder) attributes(f File) (*dbf, error) {
 	if err != nil {
 		return nil, err
 	}
-	name := strings.TrimSpace(string(withoutMark(page)))
+	name := cmp.Or(f.How.Encoding, strings.TrimSpace(string(withoutMark(page))))
 	if name == "" {
 		name = "ISO-8859-1"
 		if _, ok := charset(fmt.Sprintf("LDID%d", data[29])); ok { // the language driver
@@ -61,6 +62,9 @@ func (b *builder) attributes(f File) (*dbf, error) {
 		}
 	}
 	from, ok := charset(name)
+	if !ok && f.How.Encoding != "" {
+		return nil, unknownEncoding(f)
+	}
 	if !ok {
 		b.note("The character set %s of the .dbf is not known here; its text was read as ISO-8859-1.", quote(name))
 		from, _ = charset("ISO-8859-1")

@@ -6,8 +6,6 @@ import (
 	"math"
 	"testing"
 
-	"github.com/paulmach/orb"
-
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 )
@@ -117,21 +115,6 @@ func FuzzDBF(f *testing.F) {
 			if _, _, err := table.row(i, "here"); err != nil {
 				return
 			}
-		}
-	})
-}
-
-func FuzzPRJ(f *testing.F) {
-	for _, name := range []string{"site-4326", "site-4269", "site-3857", "site-26913", "site-32613", "site-2232"} {
-		f.Add(string(sample(f, name+".prj")), 500_000.0, 4_428_000.0)
-	}
-	f.Fuzz(func(t *testing.T, text string, x, y float64) {
-		c, err := readPRJ(text)
-		if err != nil || c.toDegrees == nil {
-			return
-		}
-		if p, ok := c.toDegrees(orb.Point{x, y}); ok && !(math.Abs(p[0]) <= 180 && math.Abs(p[1]) <= 90) {
-			t.Errorf("%v, %v is at %v", x, y, p)
 		}
 	})
 }

@@ -61,6 +61,8 @@ func (k *kmlReader) container() error {
 		switch start.Name.Local {
 		case "Document", "Folder":
 			return k.container()
+		case "name":
+			return k.layer(start)
 		case "Placemark":
 			return k.placemark(start)
 		case "NetworkLink":
@@ -70,6 +72,18 @@ func (k *kmlReader) container() error {
 		}
 		return k.m.skip()
 	})
+}
+
+// mostLayers is how many names of folders are kept.
+const mostLayers = 100
+
+// layer keeps the name of a folder or document.
+func (k *kmlReader) layer(start xml.StartElement) error {
+	n, err := k.m.node(start)
+	if err == nil && len(k.info.Layers) < mostLayers && strings.TrimSpace(n.text) != "" {
+		k.info.Layers = append(k.info.Layers, strings.TrimSpace(n.text))
+	}
+	return err
 }
 
 func (k *kmlReader) networkLink(start xml.StartElement) error {

@@ -120,8 +120,8 @@ func TestKMLCharacterSets(t *testing.T) {
 			t.Errorf("%s: %v, %v", set, features, err)
 		}
 	}
-	_, _, err := Read(text("KOI8-R", "x"), Areas)
-	refusal(t, err, RuleXML, "line 1", `"KOI8-R" is not known`, "UTF-8")
+	_, _, err := Read(text("EBCDIC-XY", "x"), Areas)
+	refusal(t, err, RuleXML, "line 1", `"EBCDIC-XY" is not known`, "UTF-8")
 	_, _, err = Read(text("UTF-8", "caf\xe9"), Areas)
 	refusal(t, err, RuleXML, "line 1", "UTF-8")
 }

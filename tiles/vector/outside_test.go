@@ -21,7 +21,7 @@ import (
 
 func TestConversionsByGDAL(t *testing.T) {
 	source, _ := readFile(t, "site.geojson", Areas)
-	for _, code := range []string{"4326", "4269", "3857", "26912", "26913", "26914", "32613"} {
+	for _, code := range []string{"4326", "4269", "3857", "26912", "26913", "26914", "32613", "2231", "2232", "26953", "6428", "3078"} {
 		t.Run(code, func(t *testing.T) {
 			out := filepath.Join(t.TempDir(), "out.shp")
 			c := exec.Command("ogr2ogr", "-t_srs", "EPSG:"+code, out, filepath.Join("testdata", "site.geojson"))

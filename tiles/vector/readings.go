@@ -2,11 +2,14 @@ package vector
 
 import (
 	"fmt"
+	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/tiles/crs"
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 )
@@ -18,22 +21,35 @@ type Positions struct {
 	Easting, Northing, Zone string  // names of columns, UTM
 	UTM                     string  // the zone of all rows, such as "13N"
 	Unit                    float64 // meters in the unit of easting and northing; 0 = not stated
+	Comma                   bool    // numbers have a decimal comma
 }
 
-// Sheet is a table with a place in every row that gives one. Used are the
-// columns of the place.
+// Sheet is a table; with [Sheet.Locate] it has a place in every row that gives one.
 type Sheet struct {
-	Header []string
-	Rows   []Row
-	Used   []int
-	Notes  []string // plain sentences for the user
+	Header  []string
+	Rows    []Row
+	Used    []int    // the columns of the place
+	Datum   string   // of the stated system; "" = none is stated
+	Notes   []string // plain sentences for the user
+	Divider rune     // between cells
+	first   int      // line of the header
+	epsg    int      // the stated system; 0 = none
 }
 
-// ReadSheet reads a CSV of readings. A row without a place is marked, not
-// dropped; a table without columns for the place is a [*fault.Fault].
-//
-// UTM is taken on the ellipsoid of WGS 84, which NAD83 shares within 0.1 mm.
-func ReadSheet(f File, p Positions) (Sheet, error) {
+// IsTable reports whether a file is read as a table, by its ending and, where that
+// says little, by what is in it.
+func IsTable(f File) bool {
+	switch strings.ToLower(filepath.Ext(f.Name)) {
+	case ".csv", ".tsv":
+		return true
+	case ".txt":
+		return !looksLikeWKT(f.Data)
+	}
+	return false
+}
+
+// OpenSheet reads the cells of a CSV, and no place yet.
+func OpenSheet(f File) (Sheet, error) {
 	switch {
 	case len(f.Data) > MaxBytes:
 		return Sheet{}, refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes),
@@ -41,19 +57,66 @@ func ReadSheet(f File, p Positions) (Sheet, error) {
 	case sniff(f.Data) != isText:
 		return Sheet{}, refuse(RuleFormat, "file", "the content is "+string(sniff(f.Data)), "export the table as CSV")
 	}
-	t, err := openTable(f.Data)
+	t, err := openTable(f)
 	if err != nil {
 		return Sheet{}, err
 	}
 	if t.blank > 0 {
 		t.notes = append(t.notes, were(t.blank, "blank row")+" left out.")
 	}
-	place, err := p.locator(t)
+	return Sheet{Header: t.header, Rows: t.rows, Notes: t.notes, Divider: t.divider, first: t.first, epsg: f.How.EPSG}, nil
+}
+
+// WithoutHeader is a table whose first line is a row: its columns are named
+// "column 1", "column 2" and so on.
+func (s Sheet) WithoutHeader() Sheet {
+	s.Rows = append([]Row{{Line: s.first, Cells: s.Header, Decimals: -1}}, s.Rows...)
+	names := make([]string, len(s.Header))
+	for i := range names {
+		names[i] = fmt.Sprintf("column %d", i+1)
+	}
+	s.Header = names
+	return s
+}
+
+// Locate finds the place of each row. A row without one is marked, not dropped; a
+// table without columns for the place is a [*fault.Fault].
+//
+// UTM is taken on the ellipsoid of WGS 84, which NAD83 shares within 0.1 mm.
+func (s Sheet) Locate(p Positions) (Sheet, error) {
+	t := &table{header: s.Header, rows: slices.Clone(s.Rows)}
+	place, datum, err := p.place(t, s.epsg)
 	if err != nil {
 		return Sheet{}, err
 	}
-	t.locateRows(place.find)
-	return Sheet{Header: t.header, Rows: t.rows, Used: place.used, Notes: append(t.notes, place.note)}, nil
+	find := place.find
+	if p.Comma {
+		find = func(r *Row) { withPoints(r, place) }
+	}
+	t.locateRows(find)
+	s.Rows, s.Used, s.Datum, s.Notes = t.rows, place.used, datum, append(slices.Clone(s.Notes), place.note)
+	return s, nil
+}
+
+// withPoints finds the place of a row whose numbers have a decimal comma. The row
+// keeps its cells.
+func withPoints(r *Row, place locator) {
+	cells := r.Cells
+	r.Cells = slices.Clone(cells)
+	for _, i := range place.used {
+		r.Cells[i] = strings.Replace(cells[i], ",", ".", 1)
+	}
+	place.find(r)
+	r.Cells = cells
+}
+
+// ReadSheet reads a CSV of readings with their places.
+func ReadSheet(f File, p Positions) (Sheet, error) {
+	s, err := OpenSheet(f)
+	if err != nil {
+		return Sheet{}, err
+	}
+	return s.Locate(p)
 }
 
 // locator finds the place of a row.
@@ -63,7 +126,28 @@ type locator struct {
 	find func(*Row)
 }
 
-const namePlaces = "name the columns latitude and longitude, or easting and northing with the UTM zone, or say in the job which they are"
+// place goes by the stated system, where there is one, else by what the columns are.
+func (p Positions) place(t *table, epsg int) (place locator, datum string, err error) {
+	if epsg == 0 {
+		place, err = p.locator(t)
+		return place, "", err
+	}
+	s, err := crs.ByCode(epsg)
+	switch {
+	case err != nil:
+		return place, "", err
+	case p.UTM != "" || p.Zone != "":
+		return place, "", refuse(RuleTable, "epsg", "both epsg and a UTM zone are stated", "keep one")
+	}
+	if s.Degrees() {
+		place, err = p.locator(t)
+	} else {
+		place, err = p.inSystem(t, s)
+	}
+	return place, s.Datum, err
+}
+
+const namePlaces = "name the columns latitude and longitude, or easting and northing with epsg = 2231 (its coordinate system) or the UTM zone stated, or say in the job which they are"
 
 func (p Positions) locator(t *table) (locator, error) {
 	lat, err1 := t.coordinate("latitude", p.Latitude, "lat", "latitude")
@@ -71,15 +155,13 @@ func (p Positions) locator(t *table) (locator, error) {
 	if err := firstOf(err1, err2); err != nil {
 		return locator{}, err
 	}
-	if lat >= 0 && lon >= 0 {
+	if lat >= 0 && lon >= 0 && (p.Latitude != "" || p.Easting == "") { // what is stated comes first
 		note := fmt.Sprintf("Places were read as degrees from the columns %s and %s.", quote(t.header[lat]),
 			quote(t.header[lon]))
 		return locator{[]int{lat, lon}, note, degreesIn(lat, lon)}, nil
 	}
-	east, err1 := t.coordinate("easting", p.Easting, "easting", "utm easting", "easting (m)", "easting_m",
-		"easting (ft)", "easting_ft")
-	north, err2 := t.coordinate("northing", p.Northing, "northing", "utm northing", "northing (m)",
-		"northing_m", "northing (ft)", "northing_ft")
+	east, err1 := t.coordinate("easting", p.Easting, eastingNames...)
+	north, err2 := t.coordinate("northing", p.Northing, northingNames...)
 	zone, err3 := t.coordinate("UTM zone", p.Zone, "zone", "utm zone", "utm_zone")
 	if err := firstOf(err1, err2); err != nil {
 		return locator{}, err
@@ -137,8 +219,8 @@ func (p Positions) utm(t *table, east, north, zone int) (locator, error) {
 		unit = 1
 	}
 	if zone < 0 && p.UTM == "" {
-		return locator{}, refuse(RuleTable, "line 1", "easting and northing without a UTM zone",
-			`write utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
+		return locator{}, refuse(RuleTable, "line 1", "easting and northing without a coordinate system or a UTM zone",
+			`write epsg = 2231 (its coordinate system) or utm_zone = "13N" in the job's [[overlay]], or give the table a column zone`)
 	}
 	used := []int{east, north}
 	if zone >= 0 {

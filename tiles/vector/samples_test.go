@@ -39,6 +39,7 @@ func TestSamples(t *testing.T) {
 		{"site-3857.shp", "site", Areas, "shapefile", "WGS 84", projected},
 		{"site-26913.shp", "site", Areas, "shapefile", "NAD83", projected},
 		{"site-32613.shp", "site", Areas, "shapefile", "WGS 84", projected},
+		{"site-2232.shp", "site", Areas, "shapefile", "NAD83", projected},
 		{"routes.kml", "routes", Lines, "KML", "WGS 84", written},
 		{"routes.shp", "routes", Lines, "shapefile", "WGS 84", written},
 		{"marks.shp", "marks", Anything, "shapefile", "WGS 84", written},
@@ -163,15 +164,6 @@ func TestSampleTracks(t *testing.T) {
 	if got := features[2].Place; got != `track 2 "Bore", segment 2` {
 		t.Errorf("place %s", got)
 	}
-}
-
-func TestStatePlaneIsRefused(t *testing.T) {
-	f, err := Open("testdata/site-2232.shp")
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, _, err = Read(f, Areas)
-	refusal(t, err, RuleProjection, ".prj", "NAD_1983_StatePlane_Colorado_Central_FIP", "ogr2ogr -t_srs EPSG:4326 OUT.geojson IN.shp")
 }
 
 // refusal checks a fault by its rule, its place, and words it must hold.

@@ -6,11 +6,12 @@ import (
 	"fmt"
 	"io/fs"
 	"math"
+	"path"
 	"strings"
 
-	"groundsheet/tiles/geojson"
-
+	"groundsheet/tiles/crs"
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/geojson"
 )
 
 // The main file, after the white paper of July 1998: a header of 100 bytes,
@@ -27,11 +28,10 @@ const exportAgain = "export the shapefile again"
 // shapefile reads a .shp with its .prj, and its .dbf when there is one.
 func (b *builder) shapefile(f File) error {
 	b.info.Format = "shapefile"
-	crs, err := b.projection(f)
-	if err != nil {
+	if err := b.projection(f); err != nil {
 		return err
 	}
-	s := &shapeReader{builder: b, crs: crs}
+	s := &shapeReader{builder: b}
 	if err := s.header(f.Data); err != nil {
 		return err
 	}
@@ -68,29 +68,31 @@ func sideFile(f File, ending string) ([]byte, error) {
 	return data, nil
 }
 
-func (b *builder) projection(f File) (crs, error) {
+// projection reads the .prj beside a shapefile.
+func (b *builder) projection(f File) error {
 	text, err := sideFile(f, ".prj")
 	if err != nil {
-		return crs{}, err
+		return err
 	}
-	if len(text) == 0 {
-		return crs{}, refuse(RuleProjection, ".prj", "there is none beside the .shp, so what its numbers mean is not known",
-			"hand over the .prj of the same name too (or all files in one .zip)")
+	var own *crs.System
+	if len(text) > 0 {
+		s, heights, err := ownSystem(decode(nil, withoutMark(text)), ".prj")
+		if err != nil {
+			return err
+		}
+		if own = &s; heights {
+			b.note("The .prj names a vertical system; heights are left out.")
+		}
+	} else if f.How.EPSG == 0 {
+		return refuse(RuleProjection, ".prj", "there is none beside the .shp, so what its numbers mean is not known",
+			"hand over the .prj of the same name too (or all files in one .zip), or state the coordinate system: epsg = 2231, for instance")
 	}
-	c, err := readPRJ(decode(nil, withoutMark(text)))
-	if err != nil {
-		return crs{}, err
-	}
-	b.info.Datum = c.datum
-	for _, n := range c.notes {
-		b.note("%s", n)
-	}
-	return c, nil
+	_, err = b.settle(f, own, ".prj")
+	return err
 }
 
 type shapeReader struct {
 	*builder
-	crs           crs
 	kind          uint32 // of all records that are not null
 	null, deleted int
 }
@@ -209,5 +211,6 @@ func (b *builder) zipped(f File) error {
 		}
 		return nil, fs.ErrNotExist
 	}
-	return b.shapefile(File{Name: all[0].Name, Data: data, Beside: beside})
+	b.info.Layers = []string{strings.TrimSuffix(path.Base(all[0].Name), path.Ext(all[0].Name))}
+	return b.shapefile(File{Name: all[0].Name, Data: data, Beside: beside, How: f.How})
 }

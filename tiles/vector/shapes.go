@@ -127,19 +127,6 @@ func cut(points []orb.Point, starts []uint32, place string) ([][]orb.Point, erro
 	return parts, nil
 }
 
-// degrees turns one position of the file into longitude and latitude.
-func (s *shapeReader) degrees(p orb.Point, place string) (orb.Point, error) {
-	if s.crs.toDegrees == nil {
-		return p, nil
-	}
-	q, ok := s.crs.toDegrees(p)
-	if !ok {
-		return q, refuse(RuleProjection, place, fmt.Sprintf("position %v, %v is far outside of %s", p[0], p[1], s.crs.name),
-			"check that the .prj belongs to this .shp")
-	}
-	return q, nil
-}
-
 func (s *shapeReader) many(points []orb.Point, place string) (orb.MultiPoint, error) {
 	all := make(orb.MultiPoint, len(points))
 	for i, p := range points {

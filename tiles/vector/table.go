@@ -29,6 +29,9 @@ type table struct {
 	rows   []Row
 	notes  []string
 	blank  int // rows of nothing but blanks
+	first  int // line of the header
+
+	divider rune
 }
 
 // Row is one row of a [Sheet].
@@ -41,19 +44,23 @@ type Row struct {
 }
 
 // openTable reads the cells of a table, and no place yet.
-func openTable(data []byte) (*table, error) {
-	t := &table{}
-	text := string(withoutMark(data))
-	if !utf8.ValidString(text) {
+func openTable(f File) (t *table, err error) {
+	t = &table{}
+	text := string(withoutMark(f.Data))
+	if f.How.Encoding != "" {
+		if text, err = textIn(f, f.Data); err != nil {
+			return nil, err
+		}
+	} else if !utf8.ValidString(text) {
 		from, _ := charset("windows-1252")
 		text = decode(from, []byte(text))
 		t.notes = append(t.notes, "The text is not UTF-8; it was read as windows-1252.")
 	}
-	comma := divider(text)
-	err := t.read(text, comma, false)
+	t.divider = divider(text)
+	err = t.read(text, t.divider, false)
 	var syntax *csv.ParseError
 	if errors.As(err, &syntax) && (errors.Is(err, csv.ErrBareQuote) || errors.Is(err, csv.ErrQuote)) {
-		err = t.read(text, comma, true) // 40°00'44.3" is not quoted, only seconds
+		err = t.read(text, t.divider, true) // 40°00'44.3" is not quoted, only seconds
 	}
 	if errors.As(err, &syntax) {
 		err = refuse(RuleTable, fmt.Sprintf("line %d", syntax.Line), "the table cannot be read: "+syntax.Err.Error(),
@@ -92,7 +99,7 @@ func (t *table) read(text string, comma rune, lazy bool) error {
 			return refuse(RuleTable, fmt.Sprintf("line %d", line), "a quote that is opened and not closed in its line",
 				"export the table as CSV again")
 		case t.header == nil:
-			t.header = cells
+			t.header, t.first = cells, line
 		case strings.TrimSpace(strings.Join(cells, "")) == "":
 			t.blank++
 		case len(t.rows) == geojson.MaxPositions:

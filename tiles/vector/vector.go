@@ -20,13 +20,16 @@ type File struct {
 	// ".prj" or ".dbf"; fs.ErrNotExist when there is none. May be nil: then
 	// there are no side files.
 	Beside func(ending string) ([]byte, error)
+	How    How
 }
 
 // Info is what a file says about itself, beside its features.
 type Info struct {
 	Format string   // "GeoJSON", "KML", "KMZ", "GPX", "shapefile", "WKT" or "CSV"
 	Datum  string   // "WGS 84", "NAD83"; empty when the file does not say
+	System string   // the coordinate system in words; empty for formats that are in degrees always
 	Notes  []string // plain sentences for the user: what was left out or assumed
+	Layers []string // names of what holds the shapes: folders and documents, the shapefile of an archive
 }
 
 // Want is the kind of shape the caller needs.
@@ -84,6 +87,7 @@ func Read(f File, want Want) ([]geojson.Feature, Info, error) {
 		return nil, Info{}, refuse(geojson.RuleEmpty, "file", "no shape in it"+b.notesText(),
 			"draw the shapes and export the file again")
 	}
+	b.noteElsewhere()
 	return b.features, b.info, nil
 }
 

@@ -57,6 +57,11 @@ func (s *Store) QuarantineRegister(ctx context.Context) (aside string, saved int
 		if err := s.NoteJob(ctx, j); err != nil {
 			return aside, saved, err
 		}
+		if j.Keep != (store.Keeping{}) {
+			if _, err := s.KeepJob(ctx, j.Key, j.Keep); err != nil {
+				return aside, saved, err
+			}
+		}
 		saved++
 	}
 	return aside, saved, ctx.Err()

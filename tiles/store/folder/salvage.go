@@ -80,7 +80,7 @@ func (d damagedFile) spent(ctx context.Context) map[string]int {
 // jobs reads the jobs of a register from both ends as far as possible.
 func (d damagedFile) jobs(ctx context.Context) (out []store.PackedJob) {
 	for _, order := range []string{"ORDER BY key, base", "ORDER BY key DESC, base DESC"} {
-		rows, err := d.db.QueryContext(ctx, jobRows+order)
+		rows, err := d.db.QueryContext(ctx, `SELECT *, '', '' FROM jobs `+order)
 		for err == nil && rows.Next() {
 			var j store.PackedJob
 			if j, err = scanJob(rows, ""); err == nil && !slices.ContainsFunc(out,
@@ -92,6 +92,29 @@ func (d damagedFile) jobs(ctx context.Context) (out []store.PackedJob) {
 			_ = errors.Join(rows.Err(), rows.Close()) // what was read before it counts
 		}
 	}
+	kept := d.kept(ctx)
+	for i, j := range out {
+		out[i].Keep = kept[j.Key]
+	}
+	return out
+}
+
+// kept reads which jobs are to be kept, as far as possible.
+func (d damagedFile) kept(ctx context.Context) map[string]store.Keeping {
+	out := map[string]store.Keeping{}
+	rows, err := d.db.QueryContext(ctx, `SELECT key, until, reason FROM kept`)
+	if err != nil {
+		return out // an earlier version had none, or it is lost
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var key string
+		var k store.Keeping
+		if rows.Scan(&key, &k.Until, &k.Reason) == nil {
+			out[key] = k
+		}
+	}
+	_ = rows.Err() // what was read before it counts
 	return out
 }
 

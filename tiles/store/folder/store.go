@@ -115,14 +115,18 @@ func (s *Store) Close() error {
 
 // registerFile is the file of the jobs that were packed from the store.
 func registerFile(dir string) *file {
-	return &file{path: filepath.Join(dir, "jobs.register"), kind: 0x47534a52, schema: `
+	return &file{path: filepath.Join(dir, "jobs.register"), kind: 0x47534a52, upgrades: []string{kept}, schema: `
 CREATE TABLE jobs (
 	key TEXT NOT NULL, base INTEGER NOT NULL, name TEXT NOT NULL, number TEXT NOT NULL,
 	shelf TEXT NOT NULL, pack TEXT NOT NULL, covers BLOB NOT NULL,
 	packed INTEGER NOT NULL, closed INTEGER NOT NULL, -- microseconds since 1970, UTC; 0 = open
 	PRIMARY KEY (key, base)
-);`}
+);` + kept + ";"}
 }
+
+// kept is which jobs are to be kept until a day. A program that does not know of it
+// would prune them, so it refuses the file.
+const kept = `CREATE TABLE kept (key TEXT PRIMARY KEY, until TEXT NOT NULL, reason TEXT NOT NULL)`
 
 // Jobs implements [store.Store].
 func (s *Store) Jobs(ctx context.Context) ([]store.PackedJob, error) {
@@ -130,12 +134,13 @@ func (s *Store) Jobs(ctx context.Context) ([]store.PackedJob, error) {
 		jobRows+`ORDER BY key, base`)
 }
 
-const jobRows = `SELECT key, base, name, number, shelf, pack, covers, packed, closed FROM jobs `
+const jobRows = `SELECT jobs.*, coalesce(until, ''), coalesce(reason, '') FROM jobs LEFT JOIN kept USING (key) `
 
 func scanJob(rows *sql.Rows, path string) (j store.PackedJob, err error) {
 	var packed, closed int64
 	var covers []byte
-	err = rows.Scan(&j.Key, &j.Base, &j.Name, &j.Number, &j.Shelf, &j.Pack, &covers, &packed, &closed)
+	err = rows.Scan(&j.Key, &j.Base, &j.Name, &j.Number, &j.Shelf, &j.Pack, &covers, &packed, &closed,
+		&j.Keep.Until, &j.Keep.Reason)
 	if err != nil {
 		return j, err
 	}
@@ -171,17 +176,28 @@ func (s *Store) NoteJob(ctx context.Context, j store.PackedJob) error {
 }
 
 // CloseJob implements [store.Store].
-func (s *Store) CloseJob(ctx context.Context, key string, at time.Time) (known bool, err error) {
+func (s *Store) CloseJob(ctx context.Context, key string, at time.Time) (bool, error) {
+	return s.changeJob(ctx, `UPDATE jobs SET closed = ?2 WHERE key = ?1`, key, store.Micros(at))
+}
+
+// KeepJob implements [store.Store].
+func (s *Store) KeepJob(ctx context.Context, key string, k store.Keeping) (bool, error) {
+	if k == (store.Keeping{}) {
+		return s.changeJob(ctx, `DELETE FROM kept WHERE key = ?1`, key)
+	}
+	return s.changeJob(ctx, `INSERT OR REPLACE INTO kept VALUES (?1, ?2, ?3)`, key, k.Until, k.Reason)
+}
+
+// changeJob makes a change of a job; false when no job has the key.
+func (s *Store) changeJob(ctx context.Context, change, key string, values ...any) (known bool, err error) {
 	if db, err := s.jobs.handle(ctx, false); err != nil || db == nil {
 		return false, err
 	}
 	err = s.jobs.write(ctx, func(tx *sql.Tx) error {
-		res, err := tx.Exec(`UPDATE jobs SET closed = ? WHERE key = ?`, store.Micros(at), key)
-		if err != nil {
+		if err := tx.QueryRow(`SELECT EXISTS (SELECT 1 FROM jobs WHERE key = ?)`, key).Scan(&known); err != nil || !known {
 			return err
 		}
-		n, err := res.RowsAffected()
-		known = n > 0
+		_, err := tx.Exec(change, append([]any{key}, values...)...)
 		return err
 	})
 	return known, err

@@ -1,12 +1,14 @@
 package folder
 
 import (
+	"errors"
 	"path/filepath"
 	"testing"
 	"time"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/sqlite"
+	"groundsheet/tiles/store"
 )
 
 // TestUpgrade opens a store of the first version, with a tile in it.
@@ -50,5 +52,41 @@ func TestUpgrade(t *testing.T) {
 	}
 	if rate, err := shelf.PerSecond(t.Context()); err != nil || rate != 20 {
 		t.Errorf("400 requests in 20 s are %v a second, %v", rate, err)
+	}
+}
+
+// TestUpgradeOfRegister opens a register of the first version, with a job in it; a
+// program of that version refuses it afterwards: it would prune what is kept.
+func TestUpgradeOfRegister(t *testing.T) {
+	dir := t.TempDir()
+	db := sqlite.Open(filepath.Join(dir, "jobs.register"), sqlite.Options{Settings: "mode=rwc"})
+	if _, err := db.Exec(`CREATE TABLE jobs (
+	 key TEXT NOT NULL, base INTEGER NOT NULL, name TEXT NOT NULL, number TEXT NOT NULL,
+	 shelf TEXT NOT NULL, pack TEXT NOT NULL, covers BLOB NOT NULL, packed INTEGER NOT NULL, closed INTEGER NOT NULL,
+	 PRIMARY KEY (key, base));
+	INSERT INTO jobs VALUES ('k1', 0, 'Valve 12', '24-117', 'town-1', '/a', '[]', 5, 0);
+	PRAGMA application_id=1196640850; PRAGMA user_version=1;`); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s, err := Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	keep := store.Keeping{Until: "2027-03-01", Reason: "claim"}
+	if known, err := s.KeepJob(t.Context(), "k1", keep); err != nil || !known {
+		t.Fatal(known, err)
+	}
+	jobs, err := s.Jobs(t.Context())
+	if err != nil || len(jobs) != 1 || jobs[0].Number != "24-117" || jobs[0].Keep != keep {
+		t.Errorf("%+v %v", jobs, err)
+	}
+	earlier := registerFile(dir)
+	earlier.upgrades = nil
+	if _, err := earlier.handle(t.Context(), false); !errors.Is(err, store.Newer) {
+		t.Errorf("%v", err)
 	}
 }

@@ -16,6 +16,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+
 	"groundsheet/tiles"
 	"groundsheet/tiles/store"
 	"groundsheet/tiles/store/postgres/trial"
@@ -129,7 +131,7 @@ func TestOutsideUpgrade(t *testing.T) {
 	if _, err := open(t.Context(), a, Options{}, broken); err == nil {
 		t.Fatal("an upgrade that fails went unnoticed")
 	}
-	if got := query(t, a, `SELECT version FROM groundsheet.version`); got != "1" {
+	if got := query(t, a, `SELECT version FROM groundsheet.version`); got != fmt.Sprint(len(steps())) {
 		t.Errorf("version %s after a failed upgrade", got)
 	}
 	good := append(steps(), `ALTER TABLE groundsheet.tiles ADD COLUMN later int NOT NULL DEFAULT 7`)
@@ -143,7 +145,7 @@ func TestOutsideUpgrade(t *testing.T) {
 		}
 		s.Close()
 	}
-	if got := query(t, a, `SELECT version, (SELECT later FROM groundsheet.tiles) FROM groundsheet.version`); got != "2|7" {
+	if got := query(t, a, `SELECT version, (SELECT later FROM groundsheet.tiles) FROM groundsheet.version`); got != fmt.Sprintf("%d|7", len(steps())+1) {
 		t.Errorf("version and new column: %s", got)
 	}
 }
@@ -253,5 +255,33 @@ func holds(t *testing.T, s store.Shelf, n uint32) {
 	}
 	if got != n || n == 0 {
 		t.Errorf("%d tiles are held, %d were kept", got, n)
+	}
+}
+
+// TestOutsideUpgradeOfRegister: a schema of version 1 gains what is kept until a day, and
+// a program of that version refuses it from then on: it would prune what is kept.
+func TestOutsideUpgradeOfRegister(t *testing.T) {
+	a := address(t)
+	old, err := open(t.Context(), a, Options{}, steps()[:1])
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = old.pool.Exec(t.Context(), first+`; UPDATE groundsheet.version SET version = 1;
+		INSERT INTO groundsheet.jobs VALUES ('k1', 0, 'Valve 12', '', 'town-1', '', '[]', 5, 0)`, pgx.QueryExecModeSimpleProtocol)
+	if err != nil {
+		t.Fatal(err)
+	}
+	old.Close()
+	s := openAt(t, a, Options{})
+	k := store.Keeping{Until: "2027-03-01", Reason: "claim"}
+	if known, err := s.KeepJob(t.Context(), "k1", k); err != nil || !known {
+		t.Fatal(known, err)
+	}
+	jobs, err := s.Jobs(t.Context())
+	if err != nil || len(jobs) != 1 || jobs[0].Name != "Valve 12" || jobs[0].Keep != k {
+		t.Errorf("%+v, %v", jobs, err)
+	}
+	if _, err := open(t.Context(), a, Options{}, steps()[:1]); !errors.Is(err, store.Newer) {
+		t.Errorf("%v", err)
 	}
 }

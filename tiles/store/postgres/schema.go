@@ -13,7 +13,7 @@ import (
 )
 
 // steps[i] brings the schema from version i to version i+1.
-func steps() []string { return []string{first} }
+func steps() []string { return []string{first, kept} }
 
 // first makes version 1. Images lie outside of their rows and uncompressed:
 // they are compressed already, and counting rows then never touches them. What
@@ -69,6 +69,11 @@ CREATE TABLE groundsheet.jobs (
 	packed bigint NOT NULL, closed bigint NOT NULL,
 	PRIMARY KEY (key, base)
 );`
+
+// kept makes version 2: which jobs are to be kept until a day. A program that does
+// not know of it would prune them, so it refuses the schema.
+const kept = `
+CREATE TABLE groundsheet.kept (key bytea PRIMARY KEY, until text NOT NULL, reason bytea NOT NULL)`
 
 // Locks are numbers that all programs on the database share; ours are spread
 // by a hash, see [lockKey].

@@ -89,7 +89,8 @@ func (s *Store) Close() error {
 // Jobs implements [store.Store].
 func (s *Store) Jobs(ctx context.Context) (out []store.PackedJob, err error) {
 	err = s.read(ctx, func(ctx context.Context, conn *pgxpool.Conn) error {
-		rows, err := conn.Query(ctx, `SELECT key, base, name, number, shelf, pack, covers, packed, closed FROM groundsheet.jobs ORDER BY key, base`)
+		rows, err := conn.Query(ctx, `SELECT key, base, name, number, shelf, pack, covers, packed, closed,
+			coalesce(until, ''), coalesce(reason, '') FROM groundsheet.jobs LEFT JOIN groundsheet.kept USING (key) ORDER BY key, base`)
 		if err != nil {
 			return err
 		}
@@ -100,12 +101,14 @@ func (s *Store) Jobs(ctx context.Context) (out []store.PackedJob, err error) {
 }
 
 func (s *Store) job(row pgx.CollectableRow) (j store.PackedJob, err error) {
-	var key, name, number, pack, covers []byte
+	var key, name, number, pack, covers, reason []byte
 	var packed, closed int64
-	if err := row.Scan(&key, &j.Base, &name, &number, &j.Shelf, &pack, &covers, &packed, &closed); err != nil {
+	if err := row.Scan(&key, &j.Base, &name, &number, &j.Shelf, &pack, &covers, &packed, &closed,
+		&j.Keep.Until, &reason); err != nil {
 		return j, err
 	}
 	j.Key, j.Name, j.Number, j.Pack = string(key), string(name), string(number), string(pack)
+	j.Keep.Reason = string(reason)
 	j.Packed, j.Closed = store.Moment(packed), store.Moment(closed)
 	if j.Covers, err = store.ReadCovers(covers); err != nil {
 		return j, store.Damage(s.where, err)
@@ -136,10 +139,27 @@ func (s *Store) NoteJob(ctx context.Context, j store.PackedJob) error {
 }
 
 // CloseJob implements [store.Store].
-func (s *Store) CloseJob(ctx context.Context, key string, at time.Time) (known bool, err error) {
+func (s *Store) CloseJob(ctx context.Context, key string, at time.Time) (bool, error) {
+	return s.changeJob(ctx, `UPDATE groundsheet.jobs SET closed = $2 WHERE key = $1`, key, store.Micros(at))
+}
+
+// KeepJob implements [store.Store].
+func (s *Store) KeepJob(ctx context.Context, key string, k store.Keeping) (bool, error) {
+	if k == (store.Keeping{}) {
+		return s.changeJob(ctx, `DELETE FROM groundsheet.kept WHERE key = $1`, key)
+	}
+	return s.changeJob(ctx, `INSERT INTO groundsheet.kept VALUES ($1, $2, $3)
+		ON CONFLICT (key) DO UPDATE SET (until, reason) = (excluded.until, excluded.reason)`, key, k.Until, bytea(k.Reason))
+}
+
+// changeJob makes a change of a job; false when no job has the key.
+func (s *Store) changeJob(ctx context.Context, change, key string, values ...any) (known bool, err error) {
 	err = s.transact(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		done, err := tx.Exec(ctx, `UPDATE groundsheet.jobs SET closed = $2 WHERE key = $1`, bytea(key), store.Micros(at))
-		known = err == nil && done.RowsAffected() > 0
+		err := tx.QueryRow(ctx, `SELECT EXISTS (SELECT 1 FROM groundsheet.jobs WHERE key = $1)`, bytea(key)).Scan(&known)
+		if err != nil || !known {
+			return err
+		}
+		_, err = tx.Exec(ctx, change, append([]any{bytea(key)}, values...)...)
 		return err
 	})
 	if unmade(err) {

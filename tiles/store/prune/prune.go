@@ -1,6 +1,6 @@
 // Package prune keeps an office store small: it plans which tiles may go, and
 // takes them out. Planning changes nothing. What an open job wants stays,
-// unless told otherwise.
+// unless told otherwise; what is to be kept until a day always stays.
 //
 // A plan is a rule, not a list, so it takes no more memory for a large store:
 // the shelves are walked twice instead.
@@ -30,6 +30,7 @@ type Options struct {
 type Plan struct {
 	Shelves []ShelfReport
 	Kept    int64     // tiles that would go, but an open job wants them
+	Until   int64     // tiles that would go, but a job wants them that is to be kept until a day; not in Kept
 	KeptFor []KeptFor // those jobs; a tile that two want is counted with both
 	Before  int64     // bytes of the shelves on the disk
 	Freed   int64     // bytes the disk gets back: an estimate, by the share of the images that no tile uses any more then
@@ -49,12 +50,14 @@ type ShelfReport struct {
 	Freed int64  `json:"freed_bytes_estimate"` // the same estimate
 }
 
-// KeptFor is an open job that keeps tiles from going.
+// KeptFor is a job that keeps tiles from going: it is open, or to be kept until a day.
 type KeptFor struct {
 	Key    string `json:"-"`
 	Name   string `json:"name"`
 	Number string `json:"number"`
 	Tiles  int64  `json:"tiles"`
+	Until  string `json:"keep_until"` // the last day; "" = it is only open
+	Reason string `json:"keep_reason"`
 }
 
 // Done is what went.
@@ -76,7 +79,7 @@ func New(ctx context.Context, st store.Store, o Options) (Plan, error) {
 	if err != nil {
 		return p, err
 	}
-	p.rule = rule{o: o, claims: newClaims(jobs)}
+	p.rule = rule{o: o, claims: newClaims(jobs, o.Now())}
 	if o.OlderThan > 0 {
 		p.rule.old = o.Now().Add(-o.OlderThan)
 	}
@@ -125,7 +128,7 @@ func (p *Plan) measure(ctx context.Context) (shelves []*shelf, err error) {
 	return shelves, nil
 }
 
-// count walks a shelf and counts what the rule takes and what an open job keeps.
+// count walks a shelf and counts what the rule takes and what jobs keep.
 func (p *Plan) count(ctx context.Context, s *shelf) (ShelfReport, error) {
 	line := ShelfReport{Name: s.Name(), Freed: p.rule.freed(s)}
 	for h, err := range s.All(ctx, false) {
@@ -140,10 +143,15 @@ func (p *Plan) count(ctx context.Context, s *shelf) (ShelfReport, error) {
 			line.Tiles++
 		default:
 			line.Stay++
-			if p.rule.wouldTake(j) {
+			switch {
+			case !p.rule.wouldTake(j):
+				continue
+			case j.until:
+				p.Until++
+			default:
 				p.Kept++
-				p.rule.claims.countKept(s.Name(), h.ID)
 			}
+			p.rule.claims.countKept(s.Name(), h.ID)
 		}
 	}
 	return line, nil
@@ -160,7 +168,7 @@ func (p Plan) Apply(ctx context.Context) (Done, error) {
 	if err != nil {
 		return done, err
 	}
-	p.rule.claims = newClaims(jobs)
+	p.rule.claims = newClaims(jobs, p.o.Now())
 	for _, line := range p.Shelves {
 		shelf, err := p.st.Shelf(line.Name)
 		if err != nil {

@@ -69,6 +69,18 @@ func makeWorld(t *testing.T, r *rand.Rand) *world {
 			t.Fatal(err)
 		}
 	}
+	for range len(w.jobs) / 3 {
+		key := w.jobs[r.IntN(len(w.jobs))].Key
+		k := store.Keeping{Until: today.AddDate(0, 0, r.IntN(3)-1).Format(time.DateOnly), Reason: "claim"}
+		if _, err := w.st.KeepJob(t.Context(), key, k); err != nil {
+			t.Fatal(err)
+		}
+		for i := range w.jobs {
+			if w.jobs[i].Key == key {
+				w.jobs[i].Keep = k
+			}
+		}
+	}
 	return w
 }
 
@@ -127,12 +139,14 @@ func (w *world) held(t *testing.T) (map[spot]store.Held, map[string]int64) {
 	return out, n
 }
 
-// of says by plain look-up what jobs want of a tile.
-func (w *world) of(p spot, r store.Held) (open, closed bool, used time.Time) {
+// of says by plain look-up what jobs want of a tile; until is by one that is to be
+// kept until a day.
+func (w *world) of(p spot, r store.Held) (open, closed, until bool, used time.Time) {
 	for _, j := range w.jobs {
 		for _, c := range j.Covers {
 			if j.Shelf == p.shelf && c.Has(p.id) {
 				open, closed = open || j.Open(), closed || !j.Open()
+				until = until || j.Keep.Until >= today.Format(time.DateOnly)
 				if j.Packed.After(used) {
 					used = j.Packed
 				}
@@ -142,14 +156,14 @@ func (w *world) of(p spot, r store.Held) (open, closed bool, used time.Time) {
 	if !open && !closed {
 		used = r.Fetched
 	}
-	return open, closed, used
+	return open, closed, until, used
 }
 
 // TestPlansAreSafe draws and applies plans on random stores, and holds them
 // against plain look-ups.
 func TestPlansAreSafe(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
-	rounds, met, unmet, kept := 30, 0, 0, 0
+	rounds, met, unmet, kept, until := 30, 0, 0, 0, 0
 	if testing.Short() {
 		rounds = 12
 	}
@@ -189,14 +203,17 @@ func TestPlansAreSafe(t *testing.T) {
 		if p.Kept > 0 {
 			kept++
 		}
+		if p.Until > 0 {
+			until++
+		}
 		if o.DownTo > 0 && p.Met {
 			met++
 		} else if o.DownTo > 0 {
 			unmet++
 		}
 	}
-	if met < 2 || unmet < 2 || kept < 2 {
-		t.Fatalf("%d plans met the size, %d did not, %d kept something: the test did not test", met, unmet, kept)
+	if met < 2 || unmet < 2 || kept < 2 || until < 2 {
+		t.Fatalf("%d plans met the size, %d did not, %d kept something, %d until a day: the test did not test", met, unmet, kept, until)
 	}
 }
 
@@ -204,11 +221,13 @@ func (w *world) judge(t *testing.T, round int, o Options, p Plan, before, after 
 	t.Helper()
 	var latestGone, earliestLeft time.Time
 	for at, rec := range before {
-		open, closed, used := w.of(at, rec)
+		open, closed, until, used := w.of(at, rec)
 		_, stays := after[at]
-		mayGo := !open || o.OpenToo
+		mayGo := !until && (!open || o.OpenToo)
 		meets := o.Closed && closed && !open || o.OlderThan > 0 && rec.Fetched.Before(today.Add(-o.OlderThan))
 		switch {
+		case !stays && until:
+			t.Fatalf("round %d: %v is to be kept until a day and went (%+v)", round, at, o)
 		case !stays && !mayGo:
 			t.Fatalf("round %d: %v is wanted by an open job and went (%+v)", round, at, o)
 		case stays && mayGo && meets:

@@ -31,7 +31,7 @@ type rank struct {
 // The ranks at the ends.
 var (
 	chosen = rank{minute: math.MinInt64}            // all tiles meet a condition besides the size
-	stays  = rank{minute: math.MaxInt64, part: 255} // an open job wants a tile of it
+	stays  = rank{minute: math.MaxInt64, part: 255} // a job keeps a tile of it
 	all    = rank{minute: math.MaxInt64}            // above all that may go
 )
 
@@ -41,14 +41,15 @@ func (r rank) compare(other rank) int {
 
 // judgment is what decides about one tile.
 type judgment struct {
-	open bool // an open job wants it
-	rank rank // without regard to open jobs
+	open  bool // an open job wants it
+	until bool // a job wants it that is to be kept until a day
+	rank  rank // without regard to both
 }
 
 func (r *rule) judge(shelf string, h store.Held) judgment {
 	j, wanted := judgment{rank: rank{minute: math.MinInt64, part: h.Hash[0]}}, false
 	for c := range r.claims.on(shelf, h.ID) {
-		wanted, j.open = true, j.open || c.open
+		wanted, j.open, j.until = true, j.open || c.open, j.until || c.until
 		j.rank.minute = max(j.rank.minute, c.packed)
 	}
 	if !wanted {
@@ -63,11 +64,14 @@ func (r *rule) judge(shelf string, h store.Held) judgment {
 	return j
 }
 
-// wouldTake leaves open jobs out of it.
+// wouldTake leaves what jobs keep out of it.
 func (r *rule) wouldTake(j judgment) bool { return j.rank.compare(r.cut) <= 0 }
 
 // takes reports whether a tile goes.
-func (r *rule) takes(j judgment) bool { return (!j.open || r.o.OpenToo) && r.wouldTake(j) }
+func (r *rule) takes(j judgment) bool { return !r.keeps(j) && r.wouldTake(j) }
+
+// keeps reports whether a job keeps a tile from going.
+func (r *rule) keeps(j judgment) bool { return j.until || j.open && !r.o.OpenToo }
 
 // shelf is an opened shelf with its size and what its images take by their rank.
 type shelf struct {
@@ -136,7 +140,7 @@ func (s *shelf) measure(ctx context.Context, r *rule) error {
 				continue
 			}
 			j := r.judge(s.Name(), h)
-			if j.open && !r.o.OpenToo {
+			if r.keeps(j) {
 				j.rank = stays
 			}
 			if was, again := images[h.Hash]; again && was.rank.compare(j.rank) > 0 {
@@ -161,6 +165,7 @@ type claim struct {
 	packed int64 // minute
 	job    int   // index into claims.jobs
 	open   bool
+	until  bool // the job is to be kept until a day
 }
 
 // claims are what the jobs of the register want.
@@ -174,17 +179,21 @@ type shelfZoom struct {
 	zoom  uint32
 }
 
-func newClaims(register []store.PackedJob) *claims {
+func newClaims(register []store.PackedJob, now time.Time) *claims {
 	c := &claims{byZoom: map[shelfZoom][]claim{}}
 	for _, j := range register {
+		until := j.Keep.On(now)
 		i := slices.IndexFunc(c.jobs, func(k KeptFor) bool { return k.Key == j.Key })
 		if i < 0 {
 			i = len(c.jobs)
 			c.jobs = append(c.jobs, KeptFor{Key: j.Key, Name: j.Name, Number: j.Number})
+			if until {
+				c.jobs[i].Until, c.jobs[i].Reason = j.Keep.Until, j.Keep.Reason
+			}
 		}
 		for _, cover := range j.Covers {
 			at := shelfZoom{j.Shelf, uint32(cover.Zoom())}
-			c.byZoom[at] = append(c.byZoom[at], claim{cover, minute(j.Packed), i, j.Open()})
+			c.byZoom[at] = append(c.byZoom[at], claim{cover, minute(j.Packed), i, j.Open(), until})
 		}
 	}
 	return c
@@ -201,11 +210,11 @@ func (c *claims) on(shelf string, t tiles.ID) func(yield func(claim) bool) {
 	}
 }
 
-// countKept counts a tile for each open job that wants it.
+// countKept counts a tile for each job that keeps it.
 func (c *claims) countKept(shelf string, t tiles.ID) {
 	last := -1 // the bases of a job follow one another
 	for one := range c.on(shelf, t) {
-		if one.open && one.job != last {
+		if (one.open || one.until) && one.job != last {
 			c.jobs[one.job].Tiles++
 			last = one.job
 		}

@@ -13,6 +13,7 @@ func jobCases() map[string]func(*testing.T, Suite) {
 	return map[string]func(*testing.T, Suite){
 		"come back as they were noted": jobsNoted,
 		"are closed and opened again":  jobsClosed,
+		"are kept until a day":         jobsKept,
 	}
 }
 
@@ -81,4 +82,51 @@ func jobsClosed(t *testing.T, o Suite) {
 	a.Closed = time.Time{}
 	note(t, st, a)
 	noted(t, st, a, b, c)
+}
+
+func jobsKept(t *testing.T, o Suite) {
+	st := o.Open(t)
+	a, b, c := job("k1", 0), job("k1", 1), job("k2", 0)
+	keep := func(key string, k store.Keeping, want bool) {
+		t.Helper()
+		if known, err := st.KeepJob(t.Context(), key, k); err != nil || known != want {
+			t.Errorf("keeping %s: %v, %v", key, known, err)
+		}
+	}
+	keep("k1", store.Keeping{Until: "2027-03-01", Reason: "before any job"}, false)
+	note(t, st, a, b, c)
+	k := store.Keeping{Until: "2027-03-01", Reason: "claim 24-117, \xff 'x'"}
+	keep("k1", store.Keeping{Until: "2026-12-31", Reason: "at first"}, true)
+	keep("k1", k, true)
+	keep("k3", k, false)
+	a.Keep, b.Keep = k, k
+	noted(t, o.Again(t, st), a, b, c)
+
+	at := time.Date(2026, 12, 1, 9, 0, 0, 0, time.UTC) // closing, opening and packing leave it
+	for _, when := range []time.Time{at, {}} {
+		if _, err := st.CloseJob(t.Context(), "k1", when); err != nil {
+			t.Fatal(err)
+		}
+		a.Closed, b.Closed = when, when
+		noted(t, st, a, b, c)
+	}
+	again := job("k1", 0)
+	again.Name = "Valve 13"
+	note(t, st, again)
+	again.Keep = k
+	noted(t, st, again, b, c)
+	keep("k1", store.Keeping{}, true)
+	again.Keep, b.Keep = store.Keeping{}, store.Keeping{}
+	noted(t, st, again, b, c)
+
+	day := func(text string) time.Time {
+		d, err := time.Parse(time.DateOnly, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return d
+	}
+	if !k.On(day("2027-03-01").Add(23*time.Hour)) || k.On(day("2027-03-02")) || (store.Keeping{}).On(day("2026-01-01")) {
+		t.Error("the last day is not what it says")
+	}
 }

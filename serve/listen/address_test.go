@@ -1,4 +1,4 @@
-package main
+package listen
 
 import (
 	"net"
@@ -35,9 +35,9 @@ func TestClassify(t *testing.T) {
 			t.Fatal(err)
 		}
 		n.IP = ip
-		a := address{netInterface: c.name, kind: classify(net.Interface{Name: c.name, Flags: c.flags}, n, c.wireless)}
-		if a.kind != c.want || a.note() != c.says {
-			t.Errorf("%s %s: kind %d,%s", c.name, c.cidr, a.kind, a.note())
+		a := Address{netInterface: c.name, kind: classify(net.Interface{Name: c.name, Flags: c.flags}, n, c.wireless)}
+		if a.kind != c.want || a.Note() != c.says {
+			t.Errorf("%s %s: kind %d,%s", c.name, c.cidr, a.kind, a.Note())
 		}
 	}
 }
@@ -51,13 +51,13 @@ func TestServeNamesInterfaces(t *testing.T) {
 	}
 	for i, a := range several {
 		if i > 0 && a.kind < several[i-1].kind {
-			t.Errorf("%s comes after %s", a.hostPort, several[i-1].hostPort)
+			t.Errorf("%s comes after %s", a.HostPort, several[i-1].HostPort)
 		}
-		if !regexp.MustCompile(`^ \([^()]+\)$`).MatchString(a.note()) {
-			t.Errorf("%s%s", a.hostPort, a.note())
+		if !regexp.MustCompile(`^ \([^()]+\)$`).MatchString(a.Note()) {
+			t.Errorf("%s%s", a.HostPort, a.Note())
 		}
 	}
-	if one := addresses(&net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 8460}); len(one) != 1 || one[0].hostPort != "127.0.0.1:8460" || one[0].note() != "" {
+	if one := addresses(&net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 8460}); len(one) != 1 || one[0].HostPort != "127.0.0.1:8460" || one[0].Note() != "" {
 		t.Errorf("%v", one)
 	}
 }

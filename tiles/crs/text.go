@@ -1,43 +1,47 @@
-package vector
+package crs
 
 import (
 	"fmt"
+	"math"
 	"regexp"
+	"slices"
+	"strconv"
 	"strings"
 )
 
-// crsNode is one element of the well-known text of a coordinate reference
+// node is one element of the well-known text of a coordinate reference
 // system: WORD["text", 1.5, WORD[…], BARE].
-type crsNode struct {
+type node struct {
 	word    string // upper case
 	texts   []string
 	numbers []float64
-	nodes   []*crsNode
+	bare    []string // upper case
+	nodes   []*node
 }
 
 // Limits of such a text; the longest of the EPSG registry have about 5 kB.
 const (
-	maxCRSText  = 64 << 10
-	maxCRSDepth = 16
+	maxText  = 64 << 10
+	maxDepth = 16
 )
 
-// crsToken is a quoted text, a mark, or words; a lone quote is one not closed.
-var crsToken = regexp.MustCompile(`"[^"]*"|"|[\[\](),]|[^\[\](),"\s]+(?:\s+[^\[\](),"\s]+)*`)
+// tokens are a quoted text, a mark, or words; a lone quote is one not closed.
+var tokens = regexp.MustCompile(`"[^"]*"|"|[\[\](),]|[^\[\](),"\s]+(?:\s+[^\[\](),"\s]+)*`)
 
 const notWKT = "not well-known text"
 
-type crsParser struct {
+type parser struct {
 	text string
 	at   int
 }
 
-// parseCRS reads one element, and gives what follows it.
-func parseCRS(text string) (*crsNode, string, error) {
-	if len(text) > maxCRSText {
-		return nil, "", fmt.Errorf("the text has more than %d bytes", maxCRSText)
+// parse reads one element, and gives what follows it.
+func parse(text string) (*node, string, error) {
+	if len(text) > maxText {
+		return nil, "", fmt.Errorf("the text has more than %d bytes", maxText)
 	}
-	p := &crsParser{text: text}
-	n, wrong := p.node(p.next(), 0)
+	p := &parser{text: text}
+	n, wrong := p.element(p.next(), 0)
 	if wrong != "" {
 		return nil, "", fmt.Errorf("%s at character %d", wrong, p.at+1)
 	}
@@ -45,8 +49,8 @@ func parseCRS(text string) (*crsNode, string, error) {
 }
 
 // next is the next token; "" at the end.
-func (p *crsParser) next() string {
-	found := crsToken.FindStringIndex(p.text[p.at:])
+func (p *parser) next() string {
+	found := tokens.FindStringIndex(p.text[p.at:])
 	if found == nil {
 		p.at = len(p.text)
 		return ""
@@ -58,7 +62,7 @@ func (p *crsParser) next() string {
 
 // opens reports whether the next token begins the arguments of an element, and
 // passes it.
-func (p *crsParser) opens() bool {
+func (p *parser) opens() bool {
 	at := p.at
 	token := p.next()
 	if token == "[" || token == "(" {
@@ -69,14 +73,14 @@ func (p *crsParser) opens() bool {
 }
 
 // node reads the arguments of an element whose word has been read.
-func (p *crsParser) node(word string, depth int) (n *crsNode, wrong string) {
+func (p *parser) element(word string, depth int) (n *node, wrong string) {
 	switch {
-	case depth > maxCRSDepth:
+	case depth > maxDepth:
 		return nil, "nested too deep"
 	case word == "" || strings.ContainsAny(word[:1], `"[](),`) || depth == 0 && !p.opens():
 		return nil, notWKT
 	}
-	n = &crsNode{word: strings.ToUpper(word)}
+	n = &node{word: strings.ToUpper(word)}
 	for {
 		token := p.next()
 		switch {
@@ -87,14 +91,16 @@ func (p *crsParser) node(word string, depth int) (n *crsNode, wrong string) {
 		case token[0] == '"':
 			n.texts = append(n.texts, strings.TrimSpace(token[1:len(token)-1]))
 		case p.opens():
-			inner, wrong := p.node(token, depth+1)
+			inner, wrong := p.element(token, depth+1)
 			if wrong != "" {
 				return nil, wrong
 			}
 			n.nodes = append(n.nodes, inner)
 		default:
-			if v, ok := number(token); ok {
+			if v, err := strconv.ParseFloat(token, 64); err == nil && !math.IsInf(v, 0) && !math.IsNaN(v) {
 				n.numbers = append(n.numbers, v)
+			} else {
+				n.bare = append(n.bare, strings.ToUpper(token))
 			}
 		}
 		switch p.next() {
@@ -109,17 +115,18 @@ func (p *crsParser) node(word string, depth int) (n *crsNode, wrong string) {
 	}
 }
 
-// find is the first child of a word; an empty element when there is none.
-func (n *crsNode) find(word string) *crsNode {
+// find is the first child of one of several words; an empty element when there
+// is none.
+func (n *node) find(words ...string) *node {
 	for _, c := range n.nodes {
-		if c.word == word {
+		if slices.Contains(words, c.word) {
 			return c
 		}
 	}
-	return &crsNode{}
+	return &node{}
 }
 
-func (n *crsNode) name() string {
+func (n *node) name() string {
 	if len(n.texts) == 0 {
 		return ""
 	}
@@ -127,20 +134,9 @@ func (n *crsNode) name() string {
 }
 
 // number is the i-th number; ok says that it is there.
-func (n *crsNode) number(i int) (float64, bool) {
+func (n *node) number(i int) (float64, bool) {
 	if i >= len(n.numbers) {
 		return 0, false
 	}
 	return n.numbers[i], true
-}
-
-// plain gives a name without case, blanks and marks, which programs write each
-// in their own way.
-func plain(name string) string {
-	return strings.Map(func(r rune) rune {
-		if r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' {
-			return r
-		}
-		return -1
-	}, strings.ToUpper(name))
 }

@@ -1,4 +1,4 @@
-package main
+package listen
 
 import (
 	"cmp"
@@ -12,11 +12,29 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// address is an address of this server that a phone can type.
-type address struct {
-	hostPort     string
+// Address is an address of this server that a phone can type.
+type Address struct {
+	HostPort     string
 	netInterface string // its name; "" = unknown
 	kind         addressKind
+}
+
+// Scheme is "http" or "https".
+func (a Access) Scheme() string {
+	if a.HTTPS {
+		return "https"
+	}
+	return "http"
+}
+
+// JoinLink is the address with the join code, for a QR code; "" when nobody is asked for
+// a code, or this machine has no address.
+func (a Access) JoinLink() string {
+	all := a.Addresses()
+	if a.Open || len(all) == 0 {
+		return ""
+	}
+	return a.Scheme() + "://" + all[0].HostPort + "/join#" + a.ViewerCode // no request sends a fragment
 }
 
 // addressKind is the likely network of an address, the most useful first.
@@ -32,8 +50,8 @@ const (
 	loopbackAddress
 )
 
-// note names the interface and the likely network.
-func (a address) note() string {
+// Note names the interface and the likely network.
+func (a Address) Note() string {
 	switch {
 	case a.netInterface == "":
 		return ""
@@ -47,10 +65,12 @@ func (a address) note() string {
 	return words.Say("address.other", "interface", a.netInterface)
 }
 
-// addresses returns what a phone can type: for a server on all interfaces, each IPv4
+// Addresses returns what a phone can type: for a server on all interfaces, each IPv4
 // address of this machine, that of a hotspot first.
-func addresses(addr net.Addr) []address {
-	single := []address{{hostPort: addr.String()}}
+func (a Access) Addresses() []Address { return addresses(a.Addr) }
+
+func addresses(addr net.Addr) []Address {
+	single := []Address{{HostPort: addr.String()}}
 	tcp, ok := addr.(*net.TCPAddr)
 	if !ok || !tcp.IP.IsUnspecified() {
 		return single
@@ -59,7 +79,7 @@ func addresses(addr net.Addr) []address {
 	if err != nil {
 		return single
 	}
-	var all []address
+	var all []Address
 	for _, i := range interfaces {
 		addrs, err := i.Addrs()
 		if err != nil || i.Flags&net.FlagUp == 0 {
@@ -68,11 +88,11 @@ func addresses(addr net.Addr) []address {
 		for _, a := range addrs {
 			if n, ok := a.(*net.IPNet); ok && n.IP.To4() != nil {
 				hostPort := net.JoinHostPort(n.IP.String(), fmt.Sprint(tcp.Port))
-				all = append(all, address{hostPort, i.Name, classify(i, n, wireless(i.Name))})
+				all = append(all, Address{hostPort, i.Name, classify(i, n, wireless(i.Name))})
 			}
 		}
 	}
-	slices.SortStableFunc(all, func(a, b address) int { return cmp.Compare(a.kind, b.kind) })
+	slices.SortStableFunc(all, func(a, b Address) int { return cmp.Compare(a.kind, b.kind) })
 	return all
 }
 

@@ -1,0 +1,272 @@
+package intake
+
+import (
+	"fmt"
+	"maps"
+	"regexp"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"groundsheet/pack/record"
+	"groundsheet/tiles/vector"
+	"groundsheet/tiles/words"
+)
+
+// table proposes how a table is read.
+func (p *proposer) table() {
+	p.out.Format = "CSV"
+	s, err := vector.OpenSheet(p.file)
+	if err != nil {
+		p.fail(err)
+		return
+	}
+	p.text(s)
+	s = p.header(s)
+	p.decimal(s)
+	p.out.Rows = len(s.Rows)
+	for _, row := range s.Rows[:min(len(s.Rows), firstRows)] {
+		p.out.First = append(p.out.First, Row{row.Line, row.Cells})
+	}
+	l, whole := p.placeColumns(s)
+	p.columns(s, l)
+	values := func(field string) []string { return cellsOf(s, slices.Index(s.Header, field)) }
+	p.utility(values, nil)
+	if whole = p.askPlace(s, l, whole); whole {
+		whole = p.system(s, l)
+	}
+	p.lengths(values)
+	p.datum(p.datumInTable(s, l))
+	p.rest()
+	if whole {
+		p.readTable(s, l)
+	}
+}
+
+// text tells how the bytes were taken for cells.
+func (p *proposer) text(s vector.Sheet) {
+	name := map[rune]string{',': words.Say("intake.comma"), ';': words.Say("intake.semicolon"), '\t': words.Say("intake.tab")}[s.Divider]
+	p.told("divider", words.Say("intake.divider"), name, Fits, words.Say("intake.divider_why", "n", len(s.Header)))
+	switch {
+	case strings.HasPrefix(string(p.file.Data), "\ufeff"):
+		p.told("encoding", words.Say("intake.encoding"), "UTF-8", Stated, words.Say("intake.encoding_mark"))
+	case utf8.Valid(p.file.Data):
+		p.told("encoding", words.Say("intake.encoding"), "UTF-8", Fits, words.Say("intake.encoding_valid"))
+	default:
+		p.told("encoding", words.Say("intake.encoding"), "windows-1252", Fits, words.Say("intake.encoding_invalid"))
+	}
+}
+
+// header asks about a first line that has numbers where names would stand.
+func (p *proposer) header(s vector.Sheet) vector.Sheet {
+	numbers := 0
+	for _, name := range s.Header {
+		if _, ok := plainNumber(name); ok {
+			numbers++
+		}
+		if meaning, _ := record.ColumnMeaning(name); meaning != "" || placeWord(name) != "" {
+			return s
+		}
+	}
+	if numbers < 2 {
+		return s
+	}
+	i := p.add(Item{Key: "no_header", Name: words.Say("intake.no_header"), Value: "yes", Sure: Fits, Why: words.Say("intake.no_header_why", "n", numbers),
+		Choices: []Choice{{"yes", words.Say("intake.first_is_row")}, {"no", words.Say("intake.first_is_names")}}})
+	if i.Value != "yes" {
+		return s
+	}
+	p.out.meta.NoHeader = true
+	return s.WithoutHeader()
+}
+
+var (
+	withComma  = regexp.MustCompile(`^\s*[-+]?\d+,\d+\s*$`)
+	withPoint  = regexp.MustCompile(`^\s*[-+]?\d+\.\d+\s*$`)
+	thousandth = regexp.MustCompile(`^\s*[-+]?\d{1,3},\d{3}\s*$`)
+)
+
+// decimal asks about commas in numbers.
+func (p *proposer) decimal(s vector.Sheet) {
+	commas, points, doubtful := 0, 0, 0
+	for _, row := range s.Rows {
+		for _, cell := range row.Cells {
+			switch {
+			case withPoint.MatchString(cell):
+				points++
+			case thousandth.MatchString(cell):
+				commas, doubtful = commas+1, doubtful+1
+			case withComma.MatchString(cell):
+				commas++
+			}
+		}
+	}
+	if commas == 0 {
+		return
+	}
+	i := Item{Key: "decimal", Name: words.Say("intake.decimal"), Sure: Unknown, Must: true,
+		Why:     words.Say("intake.decimal_both", "commas", commas, "points", points),
+		Choices: []Choice{{",", words.Say("intake.decimal_comma")}, {".", words.Say("intake.decimal_point")}}}
+	if points == 0 && doubtful < commas {
+		i.Value, i.Sure, i.Why = ",", Fits, words.Say("intake.decimal_why", "n", commas)
+	}
+	if p.add(i).Value == "," {
+		p.out.meta.Decimal = ","
+	}
+}
+
+func cellsOf(s vector.Sheet, column int) (all []string) {
+	for _, row := range s.Rows {
+		if column >= 0 && column < len(row.Cells) && strings.TrimSpace(row.Cells[column]) != "" {
+			all = append(all, strings.TrimSpace(row.Cells[column]))
+		}
+	}
+	return all
+}
+
+// columns lists the columns with what each is taken for.
+func (p *proposer) columns(s vector.Sheet, l located) {
+	for i, name := range s.Header {
+		cells := cellsOf(s, i)
+		c := Column{Name: name, Samples: cells[:min(len(cells), 3)]}
+		for meaning, at := range l.columns {
+			if at == i {
+				c.Meaning, c.Sure, c.Why = meaning, l.sure, l.why
+			}
+		}
+		p.out.Columns = append(p.out.Columns, c)
+	}
+	p.meanings()
+	if l.sure == Fits && l.whole() {
+		for _, meaning := range slices.Sorted(maps.Keys(l.columns)) {
+			p.add(Item{Key: "column." + meaning, Name: words.Say("intake.column", "meaning", meaning), Value: s.Header[l.columns[meaning]], Sure: Fits, Why: l.why,
+				Choices: p.columnChoices(false)})
+		}
+	}
+}
+
+// askPlace asks for the columns of the place where they were not found.
+func (p *proposer) askPlace(s vector.Sheet, l located, whole bool) bool {
+	if !whole {
+		form := p.add(Item{Key: "place", Name: words.Say("intake.place"), Sure: Unknown, Must: true, Why: words.Say("intake.place_why"),
+			Choices: []Choice{{"degrees", words.Say("intake.place_degrees")}, {"grid", words.Say("intake.place_grid")}}})
+		both := map[string][]string{"degrees": {"latitude", "longitude"}, "grid": {"easting", "northing"}}[form.Value]
+		for _, meaning := range both {
+			p.add(Item{Key: "column." + meaning, Name: words.Say("intake.column", "meaning", meaning), Sure: Unknown, Must: true,
+				Why: words.Say("intake.place_why"), Choices: p.columnChoices(false)})
+		}
+		return false
+	}
+	names := map[string]string{}
+	for meaning, i := range l.columns {
+		names[meaning] = s.Header[i]
+	}
+	usual, err := s.Locate(vector.Positions{UTM: "1N", Unit: 1})
+	if own, ownErr := s.Locate(withZone(positionsOf(s, l.columns))); err != nil || ownErr != nil || !slices.Equal(usual.Used, own.Used) {
+		maps.Copy(p.out.meta.Columns, names)
+	}
+	return true
+}
+
+func withZone(at vector.Positions) vector.Positions {
+	if at.Zone == "" {
+		at.UTM = "1N"
+	}
+	at.Unit = 1
+	return at
+}
+
+// readTable reads the table as it is proposed, and keeps what can be drawn.
+func (p *proposer) readTable(s vector.Sheet, l located) {
+	unit, err := p.out.meta.CoordinateUnit()
+	if err != nil {
+		p.fail(err)
+		return
+	}
+	at := positionsOf(s, l.columns)
+	at.UTM, at.Unit, at.Comma = p.out.meta.UTMZone, unit, p.out.meta.Decimal == ","
+	if s, err = s.Locate(at); err != nil {
+		p.fail(err)
+		return
+	}
+	p.points(s)
+	if p.lacksUnit() {
+		p.unreadItem()
+		return
+	}
+	o, _, err := Read(p.file, p.provisional(), "1")
+	if err != nil { // the rows say why, where it is they
+		p.fail(err)
+		return
+	}
+	p.out.Unread = nil
+	for _, f := range o.Findings {
+		if f.Kind == "row" {
+			p.out.Unread = append(p.out.Unread, record.NewFinding("row", record.Fault, p.out.File, f.Line, bareReason(f.Detail)))
+		}
+	}
+	p.unreadItem()
+	p.take(o)
+}
+
+// bareReason is the reason of a row without what is done about it.
+func bareReason(detail string) string {
+	return strings.TrimSuffix(detail, words.Say("finding.row", "why", ""))
+}
+
+// unreadItem asks what is to become of the rows that cannot be read.
+func (p *proposer) unreadItem() {
+	n := len(p.out.Unread)
+	if n == 0 {
+		p.out.Unread = []record.Finding{}
+		return
+	}
+	i := p.add(Item{Key: "unread", Name: words.Say("intake.unread"), Sure: Unknown, Must: true, Why: words.Say("intake.unread_why", "n", n),
+		Choices: []Choice{{"leave out", words.Say("intake.unread_leave")}, {"keep", words.Say("intake.unread_keep")}}})
+	if i.Value != "leave out" {
+		return
+	}
+	for _, f := range p.out.Unread {
+		p.out.meta.LeaveOut = append(p.out.meta.LeaveOut, record.LeftOut{Line: f.Line, Why: shortened(words.Say("intake.left_out", "why", f.Detail))})
+	}
+}
+
+// shortened keeps a reason to what a job takes.
+func shortened(why string) string {
+	why = strings.Join(strings.Fields(why), " ")
+	if r := []rune(why); len(r) > 190 {
+		return string(r[:190]) + "…"
+	}
+	return why
+}
+
+// points keeps the places of a table as what can be drawn, and the rows without one.
+func (p *proposer) points(s vector.Sheet) {
+	for _, row := range s.Rows {
+		if row.Fault != "" {
+			p.out.Unread = append(p.out.Unread, record.NewFinding("row", record.Fault, p.out.File, row.Line, row.Fault))
+			continue
+		}
+		p.out.Shapes = append(p.out.Shapes, pointOf(row))
+	}
+	p.measure()
+}
+
+// lacksUnit reports whether a unit still has to be answered.
+func (p *proposer) lacksUnit() bool {
+	return slices.ContainsFunc(p.out.Open(), func(i Item) bool { return strings.HasPrefix(i.Key, "units.") })
+}
+
+func (p *proposer) columnChoices(none bool) (all []Choice) {
+	if none {
+		all = append(all, Choice{"", words.Say("intake.no_column")})
+	}
+	for _, c := range p.out.Columns {
+		text := c.Name
+		if len(c.Samples) > 0 {
+			text = fmt.Sprintf("%s (%s, …)", c.Name, c.Samples[0])
+		}
+		all = append(all, Choice{c.Name, text})
+	}
+	return all
+}

@@ -1,0 +1,110 @@
+package desk
+
+import (
+	"cmp"
+	"encoding/json"
+	"net/http"
+	"slices"
+
+	"groundsheet/pack"
+	"groundsheet/pack/job"
+)
+
+// jobs is the list of jobs, and each of them.
+type jobs struct{ d *desk }
+
+func (s *jobs) routes(d *desk) {
+	d.get("/api/jobs", s.list)
+	d.get("/api/jobs/{job}", s.one)
+}
+
+// jobRow is a job in the list.
+type jobRow struct {
+	ID      string     `json:"id"`
+	Folder  string     `json:"folder"`
+	Name    string     `json:"name"`
+	Number  string     `json:"number"`
+	LastDay string     `json:"last_day"` // of the ticket; "" = not stated
+	Packs   []packFile `json:"packs"`
+	Problem *problem   `json:"problem"` // why job.toml cannot be read
+}
+
+func (s *jobs) list(r *http.Request) (any, error) {
+	known := s.d.folders.scan(r.Context())
+	rows := []jobRow{}
+	for _, id := range sorted(known) {
+		rows = append(rows, rowOf(id, s.d.files.look(known[id])))
+	}
+	slices.SortStableFunc(rows, func(a, b jobRow) int { return cmp.Compare(due(a), due(b)) })
+	return map[string]any{"jobs": rows, "places": s.d.folders.list()}, nil
+}
+
+// due sorts jobs by their last day; those without one come last.
+func due(r jobRow) string { return cmp.Or(r.LastDay, "9999") }
+
+func rowOf(id string, seen seen) jobRow {
+	r := jobRow{ID: id, Folder: seen.Dir, Name: seen.Job.Name, Number: seen.Job.Number, Packs: seen.Packs, Problem: problemOf(seen.Err)}
+	if t := seen.Job.Ticket; t != nil {
+		r.LastDay = t.ValidUntil
+	}
+	return r
+}
+
+// jobDocument is a job as its files are now.
+type jobDocument struct {
+	jobRow
+	Etag     string          `json:"etag"`
+	Units    string          `json:"units"`
+	MarginM  float64         `json:"margin_m"`
+	Ticket   *pack.Ticket    `json:"ticket"`
+	Expected []string        `json:"expected"`
+	Bases    []baseDocument  `json:"bases"`
+	Ground   json.RawMessage `json:"ground"` // GeoJSON: the area, and with its margin; null when its files cannot be read
+	Bounds   []float64       `json:"bounds"` // west, south, east, north; of the area without margin
+	Notes    []string        `json:"notes"`
+	LockedBy string          `json:"locked_by"` // who is writing into the folder; "" = nobody
+}
+
+type baseDocument struct {
+	Source    string `json:"source"`
+	Zooms     []int  `json:"zooms"` // null = the plan chooses them
+	DeepAlong string `json:"deep_along"`
+}
+
+func (s *jobs) one(r *http.Request) (any, error) {
+	id := r.PathValue("job")
+	dir, err := s.d.job(id)
+	if err != nil {
+		return nil, err
+	}
+	return documentOf(id, s.d.files.look(dir)), nil
+}
+
+func documentOf(id string, seen seen) jobDocument {
+	j := seen.Job
+	doc := jobDocument{jobRow: rowOf(id, seen), Etag: seen.Etag, Units: cmp.Or(j.Units, "us"), MarginM: j.Margin.Meters(),
+		Ticket: j.Ticket, Expected: append([]string{}, j.Expected...), Bases: []baseDocument{}, Notes: []string{},
+		LockedBy: job.Holder(seen.Dir)}
+	for _, b := range j.Bases {
+		one := baseDocument{Source: b.Source}
+		if !b.Auto {
+			one.Zooms = []int{b.Zooms.Min, b.Zooms.Max}
+		}
+		if b.DeepAlong > 0 {
+			one.DeepAlong = b.DeepAlong.String()
+		}
+		doc.Bases = append(doc.Bases, one)
+	}
+	if seen.Err != nil {
+		return doc
+	}
+	in, err := j.ReadInputs()
+	if err != nil {
+		doc.Problem = problemOf(err)
+		return doc
+	}
+	doc.Ground, doc.Notes = in.Packed.Area, append(doc.Notes, in.Notes...)
+	f := in.Frame()
+	doc.Bounds = []float64{f.West, f.South, f.East, f.North}
+	return doc
+}

@@ -1,0 +1,136 @@
+package desk
+
+import (
+	"crypto/sha256"
+	"fmt"
+	"hash"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	"groundsheet/pack/job"
+)
+
+// seen is a job folder as it is at a moment.
+type seen struct {
+	Dir   string
+	Etag  string // of job.toml and the files it names: their names, sizes and times
+	Packs []packFile
+	packs string // changes with any pack
+	Job   job.Job
+	Err   error // why job.toml cannot be read
+}
+
+// packFile is a pack in a job's folder.
+type packFile struct {
+	File  string `json:"file"`
+	Bytes int64  `json:"bytes"`
+	Stamp string `json:"-"` // changes with the file
+}
+
+// reader looks at job folders; job.toml is read again only when it has changed.
+type reader struct {
+	mu   sync.Mutex
+	read map[string]readJob
+}
+
+type readJob struct {
+	stamp string
+	sum   [32]byte
+	job   job.Job
+	err   error
+}
+
+func newReader() *reader { return &reader{read: map[string]readJob{}} }
+
+// stampOf changes when a file is written: its size and time, and which file it is.
+func stampOf(path string) string {
+	info, err := os.Stat(path)
+	if err != nil {
+		return "none"
+	}
+	return fmt.Sprintf("%d %d", info.Size(), info.ModTime().UnixNano())
+}
+
+// look looks at a job folder.
+func (r *reader) look(dir string) seen {
+	s := seen{Dir: dir, Packs: []packFile{}}
+	one := r.job(dir)
+	s.Job, s.Err = one.job, one.err
+	h := sha256.New()
+	h.Write(one.sum[:])
+	for _, name := range filesOf(one.job) {
+		note(h, dir, name)
+	}
+	s.Etag = fmt.Sprintf("%x", h.Sum(nil)[:12])
+	s.packs = s.findPacks()
+	return s
+}
+
+func note(h hash.Hash, dir, name string) {
+	path := name
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(dir, name)
+	}
+	fmt.Fprintf(h, "%q %s\n", name, stampOf(path))
+}
+
+// filesOf are the files that a job names.
+func filesOf(j job.Job) []string {
+	all := append([]string{}, j.Area...)
+	for _, a := range j.Along {
+		all = append(all, a.File)
+	}
+	for _, o := range j.Overlays {
+		all = append(all, o.File)
+	}
+	return append(all, "sources.toml")
+}
+
+// job reads job.toml, or gives what was read when it has not changed since.
+func (r *reader) job(dir string) readJob {
+	path := filepath.Join(dir, job.FileName)
+	stamp := stampOf(path)
+	r.mu.Lock()
+	was, has := r.read[dir]
+	r.mu.Unlock()
+	if has && was.stamp == stamp {
+		return was
+	}
+	one := readJob{stamp: stamp}
+	text, err := os.ReadFile(path)
+	if err == nil {
+		one.sum = sha256.Sum256(text)
+		one.job, err = job.Parse(text, dir)
+	}
+	one.err = err
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.read[dir] = one
+	return one
+}
+
+// findPacks finds the packs of the folder; its result changes with any of them.
+func (s *seen) findPacks() string {
+	out := filepath.Join(s.Dir, "out")
+	entries, err := os.ReadDir(out)
+	if err != nil {
+		return ""
+	}
+	var stamps strings.Builder
+	for _, e := range entries {
+		if !strings.EqualFold(filepath.Ext(e.Name()), ".mbtiles") || strings.HasPrefix(e.Name(), ".") || e.IsDir() {
+			continue
+		}
+		path := filepath.Join(out, e.Name())
+		info, err := e.Info()
+		if err != nil {
+			continue
+		}
+		p := packFile{File: path, Bytes: info.Size(), Stamp: stampOf(path)}
+		s.Packs = append(s.Packs, p)
+		fmt.Fprintf(&stamps, "%q %s\n", e.Name(), p.Stamp)
+	}
+	return stamps.String()
+}

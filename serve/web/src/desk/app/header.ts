@@ -1,0 +1,27 @@
+// The header: which job is open, and the look of the page.
+import { byId, makeButton, setText } from "../../shared/lib/dom";
+import { dateText } from "../../shared/lib/dates";
+import { lengthText } from "../../shared/lib/units";
+import { say } from "../../shared/lib/words";
+import { makeThemePicker } from "../../shared/shell/themepicker";
+import type { Desk, Job } from "./desk";
+
+export function mountHeader(desk: Desk): void {
+  const themes = makeThemePicker();
+  themes.onChange(() => desk.map.getLayers().forEach((l) => l.changed()));
+  const look = makeButton([say("lights.look")], () => desk.dialog(say("lights.look")).body.append(...themes.body()));
+  look.className = "quiet";
+  desk.actions.append(look);
+  desk.onJob((job) => {
+    setText(byId("job-name"), job === null ? "groundsheet" : job.name || job.folder);
+    setText(byId("job-line"), job === null ? say("desk.no_job") : jobLine(job));
+    document.title = job === null ? "groundsheet" : `${job.name || job.folder} · groundsheet`;
+  });
+}
+
+function jobLine(job: Job): string {
+  const words = [job.number];
+  if (job.last_day !== "") words.push(say("desk.ticket_ends", { when: dateText(job.last_day, new Date()) }));
+  if (job.margin_m > 0) words.push(say("desk.margin", { margin: lengthText(job.margin_m, job.units) }));
+  return words.filter((w) => w !== "").join(" · ");
+}

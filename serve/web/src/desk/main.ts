@@ -1,0 +1,9 @@
+// The desk: the office side of the job. Each part is mounted by one line.
+import "../shared/shell/base.css"; // first: the others build on it
+import "./app/frame.css";
+import { startDesk } from "./app/start";
+import { mountJobs } from "./jobs/jobs";
+
+void startDesk((desk) => {
+  mountJobs(desk);
+});
