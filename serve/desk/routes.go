@@ -9,6 +9,12 @@ func (d *desk) routes() {
 		&state{d},
 		&jobs{d: d},
 		&taskRoutes{d},
+		&works{d: d},
+		&paper{d: d},
+		&copies{d},
+		&serving{d},
+		&keeping{d},
+		d.nightly,
 		newPicture(d),
 		newNewSource(d),
 	} {
