@@ -17,6 +17,7 @@ func (d *desk) routes() {
 		d.nightly,
 		newPicture(d),
 		newNewSource(d),
+		&records{d: d},
 	} {
 		s.routes(d)
 	}
