@@ -18,7 +18,7 @@ import (
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
-	"groundsheet/tiles/places"
+	typed "groundsheet/tiles/places"
 	"groundsheet/tiles/vector"
 )
 
@@ -35,7 +35,7 @@ type areas struct {
 func newAreas(d *desk) *areas { return &areas{d: d} }
 
 func (s *areas) routes(d *desk) {
-	(&facts{d, s}).routes(d)
+	(&stated{d, s}).routes(d)
 	d.get("/api/jobs/{job}/area", s.shapes)
 	d.post("/api/jobs/{job}/area", s.save)
 	d.post("/api/area/look", s.look)
@@ -336,12 +336,12 @@ func (s *areas) place(r *http.Request) (any, error) {
 	if err := readJSON(r, &in); err != nil {
 		return nil, err
 	}
-	lat, lon, err := places.Parse(in.Text)
+	lat, lon, err := typed.Parse(in.Text)
 	if err != nil {
 		return nil, err
 	}
 	out := placeDocument{At: orb.Point{lon, lat}}
-	if a, o, ok := places.MeantInUS(lat, lon); ok && in.Units == "us" {
+	if a, o, ok := typed.MeantInUS(lat, lon); ok && in.Units == "us" {
 		out.Likely = &orb.Point{o, a}
 	}
 	if lat < -90 || lat > 90 || lon < -180 || lon > 180 {

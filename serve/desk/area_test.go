@@ -167,7 +167,7 @@ func TestNewJobFromADroppedFile(t *testing.T) {
 func TestFactsAreSet(t *testing.T) {
 	o := open(t)
 	dir, id := o.job("valve", someJob)
-	var f factsDocument
+	var f statedDocument
 	o.get("/api/jobs/"+id+"/facts", &f)
 	if f.Margin != "50ft" || f.Units != "us" || f.Reading != "" || len(f.Utilities) < 6 {
 		t.Errorf("%+v", f)

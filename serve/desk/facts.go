@@ -1,226 +1,149 @@
 package desk
 
 import (
-	"encoding/json"
-	"net/http"
-	"os"
-	"path/filepath"
-	"strconv"
-	"strings"
+	"context"
+	"errors"
+	"slices"
+	"time"
 
 	"groundsheet/pack"
-	"groundsheet/pack/job"
+	"groundsheet/pack/check"
 	"groundsheet/pack/office"
+	"groundsheet/pack/plan"
 	"groundsheet/pack/record"
-	"groundsheet/tiles/fault"
+	"groundsheet/tiles/area"
 	"groundsheet/tiles/measure"
-	"groundsheet/tiles/tomledit"
 )
 
-// facts is what a job states beside its area: shown as a form, set one key at a time.
+// The states of a job in the list.
+const (
+	unreadable  = "unreadable" // job.toml or a file that it names
+	neverPacked = "never packed"
+	jobChanged  = "changed" // the pack is of an earlier state of the job
+	fit         = "fit"
+	notFit      = "not fit"
+)
+
+// facts are what takes work to know of a job: its files are read, its pack is checked
+// against them, and its plan is held against the store. No source is asked.
 type facts struct {
-	d     *desk
-	areas *areas
+	State    string     `json:"state"`
+	Why      string     `json:"why"`     // of all but fit and never packed
+	Checked  time.Time  `json:"checked"` // when this was found
+	Area     string     `json:"area"`    // its size, for people
+	Notified int        `json:"notified"`
+	Missing  []string   `json:"missing"`  // of the notified utilities: nothing is recorded near the area
+	Records  int        `json:"records"`  // files of records
+	Bytes    int64      `json:"bytes"`    // of the packs; of the estimate when there is none
+	Estimate bool       `json:"estimate"` // Bytes is one
+	Due      *time.Time `json:"due"`      // when the first tile that is held becomes stale, or became so
+	Asks     []ask      `json:"asks"`
 }
 
-func (s *facts) routes(d *desk) {
-	d.get("/api/jobs/{job}/facts", s.get)
-	d.post("/api/jobs/{job}/set", s.set)
-	d.post("/api/jobs/{job}/try", s.try)
-	d.post("/api/jobs", s.make)
+// ask is what a source would be asked for to pack a job now.
+type ask struct {
+	Source  string   `json:"source"`
+	Tiles   int64    `json:"tiles"`
+	Seconds float64  `json:"seconds"`
+	Hours   []string `json:"hours"`   // when the terms allow it; none = always
+	Refused string   `json:"refused"` // why it may not be asked; "" = it may
 }
 
-// factsDocument is a job's facts as people type them.
-type factsDocument struct {
-	Etag      string      `json:"etag"`
-	Name      string      `json:"name"`
-	Number    string      `json:"number"`
-	Units     string      `json:"units"`
-	OneCall   string      `json:"one_call"`
-	Margin    string      `json:"margin"`
-	Reading   string      `json:"reading"` // "" = left out, which is 6 in
-	Ticket    pack.Ticket `json:"ticket"`
-	Expected  []string    `json:"expected"`
-	Utilities []utility   `json:"utilities"` // that there are
-}
-
-type utility struct {
-	Code  string `json:"code"`
-	Label string `json:"label"`
-}
-
-func (s *facts) get(r *http.Request) (any, error) {
-	dir, err := s.d.job(r.PathValue("job"))
+// factsOf finds out the facts of the job in a folder.
+func (d *desk) factsOf(ctx context.Context, s seen) (facts, error) {
+	f := facts{State: neverPacked, Checked: d.now(), Missing: []string{}, Asks: []ask{}}
+	for _, p := range s.Packs {
+		f.Bytes += p.Bytes
+	}
+	if len(s.Packs) > 0 {
+		f.State = fit
+	}
+	w, err := d.office.Open(ctx, s.Dir)
+	if err == nil {
+		err = errors.Join(f.plan(ctx, w), f.check(ctx, w, s.Packs), w.Close())
+	}
+	if ctx.Err() != nil {
+		return f, ctx.Err()
+	}
 	if err != nil {
-		return nil, err
+		f.State, f.Why = unreadable, err.Error()
 	}
-	seen := s.d.files.look(dir)
-	if seen.Err != nil {
-		return nil, seen.Err
-	}
-	j := seen.Job
-	out := factsDocument{Etag: seen.Etag, Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
-		Margin: j.Margin.Text(j.Units), Expected: append([]string{}, j.Expected...)}
-	if j.Reading > 0 {
-		out.Reading = j.Reading.Text(j.Units)
-	}
-	if j.Ticket != nil {
-		out.Ticket = *j.Ticket
-	}
-	for _, u := range record.Utilities() {
-		out.Utilities = append(out.Utilities, utility{u.Code, u.Name})
-	}
-	return out, nil
+	return f, nil
 }
 
-// change is one key as a page sets it; null takes it out.
-type change struct {
-	Key   string          `json:"key"`
-	Value json.RawMessage `json:"value"`
-}
-
-func changesOf(all []change) (out []job.Change, err error) {
-	for _, c := range all {
-		v, err := tomledit.FromJSON(c.Value)
-		if err != nil {
-			return nil, &fault.Fault{Place: c.Key, Err: err}
+// plan notes what the job wants.
+func (f *facts) plan(ctx context.Context, w *office.Workspace) error {
+	in := w.Inputs
+	whole := area.Area{Polygons: in.Ground.Area} // what overlaps is counted once
+	f.Area = measure.GroundArea(whole.SquareMeters(), in.Job.Units)
+	f.Notified, f.Records = len(in.Job.Expected), len(in.Overlays)
+	missing, _ := pack.Gaps(in.Job.Expected, in.Overlays, in.Ground.Area, in.Job.Margin.Meters())
+	for _, code := range missing {
+		if u, err := record.FindUtility(code); err == nil {
+			f.Missing = append(f.Missing, u.Name)
 		}
-		out = append(out, job.Change{Path: c.Key, Value: v})
 	}
-	return out, nil
+	plans, err := w.Plans(ctx)
+	if err != nil {
+		return err
+	}
+	for _, p := range plans {
+		f.asks(p)
+	}
+	return nil
 }
 
-func (s *facts) set(r *http.Request) (any, error) {
-	var in struct {
-		Etag    string   `json:"etag"`
-		Changes []change `json:"changes"`
+func (f *facts) asks(p plan.Plan) {
+	one := ask{Source: p.Source.Name, Tiles: p.Fetch, Seconds: p.Seconds, Hours: []string{}}
+	if p.Refused != nil {
+		one.Refused = p.Refused.Error()
 	}
-	id := r.PathValue("job")
-	dir, err := s.d.job(id)
-	if err == nil {
-		err = readJSON(r, &in)
+	if t := p.Source.Terms; t != nil {
+		one.Hours = append(one.Hours, t.Hours.Spans()...)
 	}
-	if err != nil {
-		return nil, err
+	f.Asks = append(f.Asks, one)
+	if f.State == neverPacked {
+		f.Bytes, f.Estimate = f.Bytes+p.Bytes, true
 	}
-	changes, err := changesOf(in.Changes)
-	if err != nil {
-		return nil, err
+	if !p.Due.IsZero() && (f.Due == nil || p.Due.Before(*f.Due)) {
+		f.Due = &p.Due
 	}
-	err = job.Rewrite(dir, "the desk, changing job.toml", func([]byte) ([]job.Change, error) { return changes, s.d.unchanged(dir, in.Etag) })
-	if err != nil {
-		return nil, err
-	}
-	s.d.publish("job", map[string]string{"id": id})
-	return documentOf(id, s.d.files.look(dir)), nil
 }
 
-// try says of each key what would be wrong with it, and writes nothing.
-func (s *facts) try(r *http.Request) (any, error) {
-	var in struct {
-		Changes []change `json:"changes"`
+// check notes the worst of the packs: not fit, else of an earlier state of the job, else fit.
+func (f *facts) check(ctx context.Context, w *office.Workspace, packs []packFile) error {
+	for i := range w.Inputs.Job.Bases {
+		path := w.Inputs.Job.PackPath(i)
+		if len(packs) > 0 && !slices.ContainsFunc(packs, func(p packFile) bool { return p.File == path }) {
+			f.worse(jobChanged, "a base map of the job is not packed")
+		}
 	}
-	dir, err := s.d.job(r.PathValue("job"))
-	if err == nil {
-		err = readJSON(r, &in)
-	}
-	if err != nil {
-		return nil, err
-	}
-	text, err := os.ReadFile(filepath.Join(dir, job.FileName))
-	if err != nil {
-		return nil, err
-	}
-	problems := map[string]*problem{}
-	for _, c := range in.Changes {
-		one, err := changesOf([]change{c})
+	for _, p := range packs {
+		var o check.Options
+		against, err := w.Against(ctx, p.File)
 		if err == nil {
-			_, err = job.Edit(text, dir, one...)
+			o.Against = against
 		}
-		if err != nil {
-			problems[c.Key] = problemOf(err)
+		r, err := check.Run(ctx, p.File, o)
+		switch {
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case err != nil:
+			f.worse(notFit, err.Error())
+		case r.Verdict == check.Fit:
+		case r.Faults == r.Counts["job changed"]+r.Counts["stray"]+r.Counts["missing"] && r.Counts["job changed"] > 0:
+			f.worse(jobChanged, r.Findings[0].Detail)
+		default:
+			f.worse(notFit, r.Findings[0].Detail)
 		}
 	}
-	return map[string]any{"problems": problems}, nil
+	return nil
 }
 
-// newJob is a job as it is first drawn.
-type newJob struct {
-	Place  string      `json:"place"` // the folder that its folder is made in, one of the desk's places
-	Name   string      `json:"name"`
-	Number string      `json:"number"`
-	Units  string      `json:"units"`
-	Margin string      `json:"margin"`
-	Source string      `json:"source"` // "" = the only one there is
-	Ticket pack.Ticket `json:"ticket"`
-	Set    []change    `json:"set"` // what else was chosen for it
-	drawing
-}
+var severity = []string{fit, jobChanged, notFit}
 
-// make makes a job folder from a drawing, named after the job.
-func (s *facts) make(r *http.Request) (any, error) {
-	var in newJob
-	if err := readJSON(r, &in); err != nil {
-		return nil, err
-	}
-	dir, err := s.folderFor(in.Place, in.Name)
-	if err != nil {
-		return nil, err
-	}
-	book, err := s.d.office.Sources(dir)
-	if err != nil {
-		return nil, err
-	}
-	src, err := office.ChooseSource(book, in.Source)
-	if err != nil {
-		return nil, err
-	}
-	draft := job.Job{Name: strings.TrimSpace(in.Name), Number: in.Number, Units: in.Units, Bases: []job.Base{{Source: src.Name, Auto: true}}}
-	if draft.Margin, err = measure.ParseDistance(in.Margin); err != nil {
-		return nil, &fault.Fault{Place: "margin", Err: err}
-	}
-	if in.Ticket != (pack.Ticket{}) {
-		draft.Ticket = &in.Ticket
-	}
-	also, err := changesOf(in.Set)
-	if err != nil {
-		return nil, err
-	}
-	drawn, err := s.areas.drawing(in.drawing)
-	if err != nil {
-		return nil, err
-	}
-	if _, err := job.NewDrawn(dir, draft, drawn, also...); err != nil {
-		return nil, err
-	}
-	id := s.d.folders.add(dir)
-	s.d.publish("jobs", nil)
-	return documentOf(id, s.d.files.look(dir)), nil
-}
-
-// folderFor is a folder that is not there yet, under one of the desk's places.
-func (s *facts) folderFor(place, name string) (string, error) {
-	if strings.TrimSpace(name) == "" {
-		return "", &fault.Fault{Place: "name", Detail: "the job has no name", Remedy: "give it one, such as the street"}
-	}
-	known := s.d.folders.list()
-	for _, p := range known {
-		if !p.Gone && (p.Folder == place || place == "" && len(known) == 1) {
-			return free(filepath.Join(p.Folder, record.Slug(name))), nil
-		}
-	}
-	return "", &fault.Fault{Detail: "it is not known where the job's folder goes", Remedy: "choose one of the desk's folders, or add one"}
-}
-
-// free is a path that nothing has.
-func free(path string) string {
-	for n := 1; ; n++ {
-		try := path
-		if n > 1 {
-			try += "-" + strconv.Itoa(n)
-		}
-		if _, err := os.Lstat(try); os.IsNotExist(err) || n > 1000 {
-			return try
-		}
+func (f *facts) worse(state, why string) {
+	if slices.Index(severity, state) > slices.Index(severity, f.State) {
+		f.State, f.Why = state, why
 	}
 }

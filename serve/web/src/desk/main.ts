@@ -3,7 +3,9 @@ import "../shared/shell/base.css"; // first: the others build on it
 import "./app/frame.css";
 import { startDesk } from "./app/start";
 import { mountJobs } from "./jobs/jobs";
+import { mountRecords } from "./records/records";
 
 void startDesk((desk) => {
   mountJobs(desk);
+  mountRecords(desk);
 });
