@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -138,10 +139,21 @@ func (s *stated) try(r *http.Request) (any, error) {
 			_, err = job.Edit(text, dir, one...)
 		}
 		if err != nil {
-			problems[c.Key] = problemOf(err)
+			problems[c.Key] = besideIt(problemOf(err))
 		}
 	}
 	return map[string]any{"problems": problems}, nil
+}
+
+var ofTheFile = regexp.MustCompile(`^line \d+(, column \d+)?: ([a-z_.]+: )?`)
+
+// besideIt tells a problem beside the value that it is about, not in the file.
+func besideIt(p *problem) *problem {
+	p.What, p.Where = ofTheFile.ReplaceAllString(p.What, ""), ""
+	if strings.HasPrefix(p.Remedy, "fix the ") {
+		p.Remedy = ""
+	}
+	return p
 }
 
 // newJob is a job as it is first drawn.

@@ -1,11 +1,13 @@
 // The desk: the office side of the job. Each part is mounted by one line.
 import "../shared/shell/base.css"; // first: the others build on it
 import "./app/frame.css";
+import { mountArea } from "./area/area";
 import { startDesk } from "./app/start";
 import { mountJobs } from "./jobs/jobs";
 import { mountRecords } from "./records/records";
 
 void startDesk((desk) => {
   mountJobs(desk);
+  mountArea(desk);
   mountRecords(desk);
 });

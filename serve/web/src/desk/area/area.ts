@@ -93,7 +93,7 @@ export function mountArea(desk: Desk): void {
     b.id = `tool-${kind ?? "edit"}`;
     return b;
   });
-  const picker = takeFiles(desk, (files) => void drop(files).catch(desk.fail));
+  const picker = takeFiles(desk, () => draft !== null || desk.job === null, (files) => void drop(files).catch(desk.fail));
   const file = makeButton([say("draw.file")], () => picker.click());
   const facts = makeButton([say("facts.open")], () => void (desk.job === null ? undefined : openFacts(desk, desk.job).catch(desk.fail)));
   facts.id = "open-facts";

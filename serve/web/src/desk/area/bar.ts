@@ -33,7 +33,7 @@ export interface BarState {
   fresh: boolean;
 }
 
-export interface BarActions {
+interface BarActions {
   undo(): void;
   redo(): void;
   finish(): void;
@@ -48,7 +48,7 @@ export interface BarActions {
   close(): void;
 }
 
-export interface Bar {
+interface Bar {
   draw(s: BarState): void;
   hide(): void;
   readonly width: HTMLInputElement;
@@ -56,7 +56,7 @@ export interface Bar {
 }
 
 /** What a shape or a sketch measures, in words. */
-export function measureWords(l: Live, units: Units): string {
+function measureWords(l: Live, units: Units): string {
   const length = (m: number) => measuredLength(m, m / 2000, units);
   const area = (m2: number) => measuredArea(m2, m2 / 2000, units);
   if (l.kind === "circle") return say("draw.circle_is", { radius: length(l.metres ?? 0), area: area(Math.PI * (l.metres ?? 0) ** 2) });

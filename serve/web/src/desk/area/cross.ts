@@ -4,14 +4,14 @@ import type OLMap from "ol/Map";
 import { byId, make } from "../../shared/lib/dom";
 import type { LonLat } from "../../shared/coords/geodesic";
 import type { Tools } from "./tools";
-import { toMap, toPlace } from "./sketch";
+import { toPlace } from "./sketch";
 
 /** How far an arrow moves the cross, in pixels: with Shift, and without. */
 const steps = { fine: 1, plain: 16 };
 /** The cross stays so far from the edge; the map moves instead. */
 const room = 40;
 
-export interface Cross {
+interface Cross {
   /** Whether the keys are listened to. */
   listen(on: boolean): void;
 }
@@ -56,7 +56,6 @@ export function makeCross(map: OLMap, tools: Tools, keys: { undo(): void; redo()
     if (tools.kind !== null) return tools.put(under());
     if (held === null) {
       held = tools.cornerAt(at);
-      if (held !== null) at = map.getPixelFromCoordinate(map.getCoordinateFromPixel(at));
     } else {
       const corner = held;
       held = null;
@@ -89,5 +88,3 @@ export function makeCross(map: OLMap, tools: Tools, keys: { undo(): void; redo()
     },
   };
 }
-
-export const pixelOf = (map: OLMap, at: LonLat): number[] => map.getPixelFromCoordinate(toMap(at));

@@ -19,26 +19,26 @@ interface Read {
 }
 
 /** What a dropped file is taken as. */
-export interface Taken {
+interface Taken {
   file: string;
   along: boolean;
   shapes: Shape[];
 }
 
-/** Listens for files over the map. */
-export function takeFiles(desk: Desk, take: (files: File[]) => void): HTMLInputElement {
+/** Listens for files over the map, while `wanted`: else they are records of the job. */
+export function takeFiles(desk: Desk, wanted: () => boolean, take: (files: File[]) => void): HTMLInputElement {
   const stage = byId("stage");
-  const carries = (e: DragEvent) => e.dataTransfer?.types.includes("Files") ?? false;
-  stage.addEventListener("dragover", (e) => {
-    if (!carries(e)) return;
+  const mine = (e: DragEvent) => (e.dataTransfer?.types.includes("Files") ?? false) && wanted();
+  const hear = (name: "dragover" | "dragleave" | "drop", f: (e: DragEvent) => void) => stage.addEventListener(name, (e) => {
+    if (!mine(e)) return;
     e.preventDefault();
-    stage.classList.add("dropping");
-  });
-  stage.addEventListener("dragleave", () => stage.classList.remove("dropping"));
-  stage.addEventListener("drop", (e) => {
+    e.stopImmediatePropagation();
+    f(e);
+  }, { capture: true });
+  hear("dragover", () => stage.classList.add("dropping"));
+  hear("dragleave", () => stage.classList.remove("dropping"));
+  hear("drop", (e) => {
     stage.classList.remove("dropping");
-    if (!carries(e)) return;
-    e.preventDefault();
     take([...(e.dataTransfer?.files ?? [])]);
   });
   const input = make("input", "");

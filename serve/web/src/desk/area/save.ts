@@ -6,7 +6,7 @@ import { choices, chosenSource } from "../app/cell";
 import type { Desk, Job } from "../app/desk";
 import type { Shape } from "./shapes";
 
-export interface Saved {
+interface Saved {
   shapes: Shape[];
   dropped: { file: string; along: boolean }[];
 }

@@ -12,7 +12,7 @@ import { edgeStyles } from "../../shared/map/digarea";
 import { lengthTyped } from "./ground";
 import { linesOf, placeOf, type Shape, withLines } from "./shapes";
 
-export type Flat = number[];
+type Flat = number[];
 
 export const toMap = (at: LonLat): Flat => fromLonLat(at);
 export const toPlace = (at: Flat): LonLat => placeOf(toLonLat(at));

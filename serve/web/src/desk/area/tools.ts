@@ -30,7 +30,7 @@ export interface Live {
   metres?: number;
 }
 
-export interface ToolContext {
+interface ToolContext {
   map: OLMap;
   sketch: Sketch;
   units(): Units;
@@ -153,7 +153,10 @@ export function makeTools(c: ToolContext): Tools {
     return metres > 0 ? { kind: "circle", center: a, radius: typed(metres, c.units()) } : null;
   }
 
-  function startModify(): void {
+  /** There is one: each listens to the chosen features for as long as it lives. */
+  const modify = makeModify();
+
+  function makeModify(): Modify {
     const modify = new Modify({ features: chosen, pixelTolerance: reach, deleteCondition: (e) => altKeyOnly(e) && click(e) });
     let off: (() => void)[] = [];
     modify.on("modifystart", (e) => {
@@ -173,7 +176,7 @@ export function makeTools(c: ToolContext): Tools {
       const after = before.kind === "circle" ? circleNow(before) : shapeNow(f);
       setTimeout(() => c.changed(before, after));
     });
-    use(modify);
+    return modify;
   }
 
   const handleAt = (name: string): LonLat => {
@@ -234,7 +237,7 @@ export function makeTools(c: ToolContext): Tools {
     start(k) {
       clear();
       kind = k;
-      if (k === null) startModify();
+      if (k === null) use(modify);
       else {
         choose(null);
         startDraw(k);
