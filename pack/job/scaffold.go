@@ -10,16 +10,15 @@ import (
 	"strings"
 	"text/template"
 
-	"github.com/pelletier/go-toml/v2"
+	"groundsheet/tiles/tomledit"
 )
 
 // New makes a job folder: job.toml, and copies of the files that the draft names from
 // the current folder. Everything is read and checked first, so that bad input leaves
 // nothing behind. A folder that already holds a job is refused.
 func New(dir string, draft Job) (Job, error) {
-	path := filepath.Join(dir, FileName)
-	if _, err := os.Lstat(path); err == nil {
-		return Job{}, invalid(path, "there is a job already", "name another folder, or edit this job")
+	if err := noJobIn(dir); err != nil {
+		return Job{}, err
 	}
 	files, j, err := draft.gather(dir)
 	if err != nil {
@@ -34,6 +33,14 @@ func New(dir string, draft Job) (Job, error) {
 	}
 	files = append(files, file{FileName, []byte(text)})
 	return j, writeFiles(dir, files)
+}
+
+func noJobIn(dir string) error {
+	path := filepath.Join(dir, FileName)
+	if _, err := os.Lstat(path); err == nil {
+		return invalid(path, "there is a job already", "name another folder, or edit this job")
+	}
+	return nil
 }
 
 type file struct {
@@ -77,6 +84,8 @@ func (j Job) gather(dir string) (files []file, out Job, err error) {
 	return files, out, out.Check()
 }
 
+var sideFiles = []string{".prj", ".dbf", ".shx", ".cpg"}
+
 // copies gives a file and its side files, unchanged, under a new name:
 // an outline that was handed over is evidence.
 func (j Job) copies(from, name string) ([]file, error) {
@@ -89,7 +98,7 @@ func (j Job) copies(from, name string) ([]file, error) {
 	if ending != ".shp" {
 		return files, nil
 	}
-	for _, side := range []string{".prj", ".dbf", ".shx", ".cpg"} {
+	for _, side := range sideFiles {
 		data, err := f.Beside(side)
 		if errors.Is(err, os.ErrNotExist) {
 			continue
@@ -122,7 +131,7 @@ func writeFiles(dir string, files []file) (err error) {
 		return err
 	}
 	for i, f := range todo {
-		if err := os.WriteFile(filepath.Join(dir, f.name), f.data, 0o644); err != nil {
+		if err := replace(filepath.Join(dir, f.name), f.data); err != nil {
 			for _, made := range todo[:i+1] {
 				_ = os.Remove(filepath.Join(dir, made.name)) // the first error is the one to tell
 			}
@@ -132,7 +141,7 @@ func writeFiles(dir string, files []file) (err error) {
 	return nil
 }
 
-var jobText = template.Must(template.New("job").Funcs(template.FuncMap{"q": quote}).Parse(`# What to prepare for this site. Distances carry a unit: 50ft, 24in, 15m.
+var jobText = template.Must(template.New("job").Funcs(template.FuncMap{"q": tomledit.Quote}).Parse(`# What to prepare for this site. Distances carry a unit: 50ft, 24in, 15m.
 name = {{q .Name}}
 number = {{q .Number}}
 {{- if .Invented}}
@@ -189,16 +198,4 @@ func (j Job) text() (string, error) {
 	var b strings.Builder
 	err := jobText.Execute(&b, j)
 	return b.String(), err
-}
-
-// quote writes a TOML string.
-func quote(s string) (string, error) {
-	if !strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r == '"' || r == '\\' || r == 0x7f }) {
-		return `"` + s + `"`, nil
-	}
-	b, err := toml.Marshal(map[string]string{"v": s})
-	if err != nil {
-		return "", err
-	}
-	return strings.TrimSpace(strings.TrimPrefix(string(b), "v = ")), nil
 }
