@@ -11,6 +11,7 @@ func (d *desk) routes() {
 		&taskRoutes{d},
 		newPicture(d),
 		newNewSource(d),
+		newDraft(d),
 	} {
 		s.routes(d)
 	}

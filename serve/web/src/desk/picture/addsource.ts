@@ -41,7 +41,7 @@ const lookedAt = 4;
 
 /** Gives the name of the source that was added, or null. */
 export async function addSource(desk: Desk): Promise<string | null> {
-  const dialog = desk.dialog(say("picture.add_title"));
+  const dialog = desk.dialog(say("under.add_title"));
   let name: string | null = null;
   askAddress(desk, dialog, (n) => {
     name = n;
@@ -52,10 +52,10 @@ export async function addSource(desk: Desk): Promise<string | null> {
 }
 
 function askAddress(desk: Desk, dialog: Dialog, done: (name: string) => void): void {
-  const address = field(say("picture.address"), say("picture.address_help"));
-  const low = field(say("picture.zooms_shallow"));
-  const high = field(say("picture.zooms_deep"));
-  const key = field(say("picture.key_env"), say("picture.key_help"));
+  const address = field(say("under.address"), say("under.address_help"));
+  const low = field(say("under.zooms_shallow"));
+  const high = field(say("under.zooms_deep"));
+  const key = field(say("under.key_env"), say("under.key_help"));
   const bad = make("p", "bad");
   bad.setAttribute("role", "alert");
   const extra = make("div", "pick", low.box, high.box);
@@ -67,7 +67,7 @@ function askAddress(desk: Desk, dialog: Dialog, done: (name: string) => void): v
   };
   address.input.addEventListener("input", kinds);
   kinds();
-  const look = makeButton([say("picture.look")], () => form.requestSubmit());
+  const look = makeButton([say("under.look")], () => form.requestSubmit());
   look.className = "main";
   form.addEventListener("submit", (e) => {
     e.preventDefault();
@@ -86,10 +86,10 @@ function askAddress(desk: Desk, dialog: Dialog, done: (name: string) => void): v
 /** The layers with their pictures at the middle of the map. */
 function chooseLayer(desk: Desk, dialog: Dialog, looked: Looked, done: (name: string) => void): void {
   const list = make("ul", "offers");
-  const filter = field(say("picture.filter", { n: looked.offers.length }));
+  const filter = field(say("under.filter", { n: looked.offers.length }));
   const stop = new AbortController();
   void dialog.closed.then(() => stop.abort());
-  const go = makeButton([say("picture.terms_next")], () => {
+  const go = makeButton([say("under.terms_next")], () => {
     stop.abort();
     stateTerms(desk, dialog, looked, chosen, done);
   });
@@ -97,7 +97,7 @@ function chooseLayer(desk: Desk, dialog: Dialog, looked: Looked, done: (name: st
   go.disabled = true;
   let chosen = -1;
   const cards = looked.offers.map((o, n) => {
-    const picture = make("span", "blank", say("picture.not_looked"));
+    const picture = make("span", "blank", say("under.not_looked"));
     const told = make("small", "", o.notes.join(" "));
     const card = makeButton([picture, make("b", "", o.title || o.layer || o.name), make("small", "", kindText(o)), told], () => {
       chosen = n;
@@ -110,13 +110,13 @@ function chooseLayer(desk: Desk, dialog: Dialog, looked: Looked, done: (name: st
     const show = async () => {
       if (asked) return;
       asked = true;
-      setText(picture, say("picture.looking"));
+      setText(picture, say("under.looking"));
       try {
         const tried = await desk.api.post<Tried>("/api/sources/try", { look: looked.look, offer: n, at: toLonLat(desk.map.getView().getCenter() ?? [0, 0]), zoom: Math.round(desk.map.getView().getZoom() ?? 16) }, stop.signal);
-        if (tried.picture === null) setText(picture, say("picture.no_tile", { status: tried.status }));
+        if (tried.picture === null) setText(picture, say("under.no_tile", { status: tried.status }));
         else {
           const image = make("img", "");
-          image.alt = say("picture.tile_of", { name: o.title || o.name });
+          image.alt = say("under.tile_of", { name: o.title || o.name });
           image.src = `data:${tried.media ?? ""};base64,${tried.picture}`;
           picture.replaceWith(image);
         }
@@ -133,8 +133,8 @@ function chooseLayer(desk: Desk, dialog: Dialog, looked: Looked, done: (name: st
     for (const c of cards) c.item.hidden = !c.words.includes(filter.input.value.trim().toLowerCase());
   });
   filter.box.hidden = cards.length < 8;
-  const key = looked.key_env === "" ? [] : [make("p", "", say("picture.key_kept", { variable: looked.key_env }))];
-  dialog.body.replaceChildren(make("div", "form", make("p", "", say("picture.choose_layer")), ...key, filter.box), list);
+  const key = looked.key_env === "" ? [] : [make("p", "", say("under.key_kept", { variable: looked.key_env }))];
+  dialog.body.replaceChildren(make("div", "form", make("p", "", say("under.choose_layer")), ...key, filter.box), list);
   dialog.foot.replaceChildren(go);
   const only = cards.length === 1 ? cards[0] : undefined;
   if (only !== undefined) only.card.click();
@@ -142,23 +142,23 @@ function chooseLayer(desk: Desk, dialog: Dialog, looked: Looked, done: (name: st
 }
 
 function kindText(o: Offer): string {
-  return o.zooms === null ? o.kind : say("picture.kind_zooms", { kind: o.kind, min: o.zooms[0], max: o.zooms[1] });
+  return o.zooms === null ? o.kind : say("under.kind_zooms", { kind: o.kind, min: o.zooms[0], max: o.zooms[1] });
 }
 
 /** The person's own statements: nothing is filled in but what the service says of itself. */
 function stateTerms(desk: Desk, dialog: Dialog, looked: Looked, n: number, done: (name: string) => void): void {
   const offer = looked.offers[n];
   if (offer === undefined) return;
-  const name = field(say("picture.name"));
-  const credit = field(say("picture.credit"), say("picture.credit_help"));
-  const captured = field(say("picture.captured"), say("picture.captured_help"));
+  const name = field(say("under.name"));
+  const credit = field(say("under.credit"), say("under.credit_help"));
+  const captured = field(say("under.captured"), say("under.captured_help"));
   name.input.value = offer.name;
   credit.input.value = offer.attribution;
   const terms = termsForm();
   const bad = make("p", "bad");
   bad.setAttribute("role", "alert");
-  const form = make("form", "form", name.box, credit.box, captured.box, make("p", "", say("picture.terms_ask")), terms.box, bad);
-  const add = makeButton([say("picture.write")], () => form.requestSubmit());
+  const form = make("form", "form", name.box, credit.box, captured.box, make("p", "", say("under.terms_ask")), terms.box, bad);
+  const add = makeButton([say("under.write")], () => form.requestSubmit());
   add.className = "main";
   form.addEventListener("submit", (e) => {
     e.preventDefault();
@@ -168,7 +168,7 @@ function stateTerms(desk: Desk, dialog: Dialog, looked: Looked, n: number, done:
     void desk.api.post<{ name: string; file: string }>("/api/sources", {
       look: looked.look, offer: n, job: desk.job?.id ?? "", name: name.input.value, attribution: credit.input.value, captured: captured.input.value, terms: terms.answers(),
     }).then((added) => {
-      desk.tell(say("picture.written", added));
+      desk.tell(say("under.written", { name: added.name, file: added.file }));
       done(added.name);
     }, (e: unknown) => {
       const where = e instanceof Refused ? e.problem.where : "";

@@ -25,14 +25,14 @@ export function mountPhone(desk: Desk): Phone {
   const screen = make("div", "screen");
   const [title, words] = [make("b", ""), make("small", "")];
   const dense = densities.map((d) => makeButton([`${d}×`], () => set(zoom, d)));
-  dense.forEach((b, i) => b.setAttribute("aria-label", say("picture.density", { n: densities[i] ?? 2 })));
+  dense.forEach((b, i) => b.setAttribute("aria-label", say("under.density", { n: densities[i] ?? 2 })));
   const nearer = makeButton(["+"], () => set(zoom + 1, density));
   const farther = makeButton(["−"], () => set(zoom - 1, density));
-  nearer.setAttribute("aria-label", say("picture.phone_in"));
-  farther.setAttribute("aria-label", say("picture.phone_out"));
+  nearer.setAttribute("aria-label", say("under.phone_in"));
+  farther.setAttribute("aria-label", say("under.phone_out"));
   const box = make("section", "", screen, make("div", "row", title, farther, nearer, ...dense), words);
   box.id = "phone";
-  box.setAttribute("aria-label", say("picture.phone"));
+  box.setAttribute("aria-label", say("under.phone"));
   box.hidden = true;
   desk.over.append(box);
 
@@ -42,7 +42,7 @@ export function mountPhone(desk: Desk): Phone {
   const map = new OLMap({ target: screen, controls: [], interactions: [new DragPan()], layers: [], pixelRatio: devicePixelRatio, view: new View({ center: [0, 0], resolution: 1 }) });
 
   /** The deepest zoom that the pack will have. */
-  const deepest = () => planned.value?.zooms.at(-1)?.zoom ?? row?.zooms[1] ?? most;
+  const deepest = () => planned.value?.zooms.slice(-1)[0]?.zoom ?? row?.zooms[1] ?? most;
 
   function set(z: number, d: number): void {
     [zoom, density] = [Math.min(Math.max(z, 3), most), d];
@@ -60,10 +60,10 @@ export function mountPhone(desk: Desk): Phone {
     const ground = (z: number) => (2 * halfWorld) / 256 / 2 ** z / Math.cosh(y / 6378137);
     const onPhone = ground(zoom) / density;
     const finest = Math.max(ground(deepest()) * (256 / row.tile_size), row.ground_resolution_m);
-    setText(title, say("picture.phone_zoom", { zoom }));
-    const lines = [say("picture.phone_pixel", { size: pixelText(onPhone, units) })];
-    lines.push(finest > onPhone * 1.01 ? say("picture.phone_magnified", { size: pixelText(finest, units) }) : say("picture.phone_sharp"));
-    lines.push(say("picture.phone_source", { source: row.attribution || row.name, when: row.captured || say("picture.unknown") }));
+    setText(title, say("under.phone_zoom", { zoom }));
+    const lines = [say("under.phone_pixel", { size: pixelText(onPhone, units) })];
+    lines.push(finest > onPhone * 1.01 ? say("under.phone_magnified", { size: pixelText(finest, units) }) : say("under.phone_sharp"));
+    lines.push(say("under.phone_source", { source: row.attribution || row.name, when: row.captured || say("under.unknown") }));
     setText(words, lines.join(" "));
   }
 

@@ -13,12 +13,12 @@ import { makePicture, type Picture } from "./tiles";
 import "./picture.css";
 
 export function mountPicture(desk: Desk): void {
-  const panel = desk.panel("source", say("picture.title"));
+  const panel = desk.panel("source", say("under.title"));
   const pick = make("select", "");
-  pick.setAttribute("aria-label", say("picture.source"));
-  const use = makeButton([say("picture.use")], () => void useForJob().catch(desk.fail));
+  pick.setAttribute("aria-label", say("under.source"));
+  const use = makeButton([say("under.use")], () => void useForJob().catch(desk.fail));
   const about = make("div", "about");
-  const more = makeButton([say("picture.add")], () => void addSource(desk).then(added).catch(desk.fail));
+  const more = makeButton([say("under.add")], () => void addSource(desk).then(added).catch(desk.fail));
   panel.aside.append(more);
   panel.body.append(make("div", "row", pick, use), about);
   const credit = make("p", "");
@@ -34,7 +34,7 @@ export function mountPicture(desk: Desk): void {
 
   async function read(): Promise<void> {
     rows = (await readSources(desk.api, desk.job?.id ?? "")).sources;
-    pick.replaceChildren(...[{ name: "", text: say("picture.none") }, ...rows.map((r) => ({ name: r.name, text: r.name }))].map(({ name, text }) => {
+    pick.replaceChildren(...[{ name: "", text: say("under.none") }, ...rows.map((r) => ({ name: r.name, text: r.name }))].map(({ name, text }) => {
       const o = make("option", "", text);
       o.value = name;
       return o;
@@ -47,7 +47,7 @@ export function mountPicture(desk: Desk): void {
     const row = chosen();
     pick.value = row?.name ?? "";
     use.hidden = desk.job === null || row === undefined || row.name === ofJob();
-    setText(credit, row === undefined || row.refused !== null ? "" : row.attribution || say("picture.no_credit", { source: row.name }));
+    setText(credit, row === undefined || row.refused !== null ? "" : row.attribution || say("under.no_credit", { source: row.name }));
     const now = row === undefined || row.refused !== null ? "" : `${row.name} ${row.stamp} ${row.opens ?? ""} ${desk.job?.id ?? ""}`;
     if (now !== key) {
       key = now;
@@ -68,7 +68,7 @@ export function mountPicture(desk: Desk): void {
   function tell(): void {
     const row = chosen();
     if (row === undefined) {
-      about.replaceChildren(make("p", "", say("picture.choose")));
+      about.replaceChildren(make("p", "", say("under.choose")));
       return;
     }
     const lines: Node[] = [];
@@ -76,13 +76,13 @@ export function mountPicture(desk: Desk): void {
     const said = shown?.said();
     if (said !== undefined && said.why !== "") lines.push(make("p", "why", said.why));
     lines.push(definitionList([
-      [say("picture.captured"), row.captured || say("picture.unknown")],
-      [say("picture.native"), row.ground_resolution_m > 0 ? pixelText(row.ground_resolution_m, desk.job?.units ?? "us") : say("picture.unknown")],
-      [say("picture.zooms"), `${row.zooms[0]}–${row.zooms[1]}`],
-      [say("picture.terms"), row.terms],
-      ...(said !== undefined && said.fetched !== "" ? [[say("picture.fetched"), dateText(said.fetched.slice(0, 10), new Date())] as [string, string]] : []),
+      [say("under.captured"), row.captured || say("under.unknown")],
+      [say("under.native"), row.ground_resolution_m > 0 ? pixelText(row.ground_resolution_m, desk.job?.units ?? "us") : say("under.unknown")],
+      [say("under.zooms"), `${row.zooms[0]}–${row.zooms[1]}`],
+      [say("under.terms"), row.terms],
+      ...(said !== undefined && said.fetched !== "" ? [[say("under.fetched"), dateText(said.fetched.slice(0, 10), new Date())] as [string, string]] : []),
     ]));
-    if (said !== undefined && said.stale > 0) lines.push(make("p", "odd", say("picture.stale", { n: said.stale })));
+    if (said !== undefined && said.stale > 0) lines.push(make("p", "odd", say("under.stale", { n: said.stale })));
     for (const odd of said?.odd ?? []) lines.push(make("p", "odd", odd));
     about.replaceChildren(...lines);
   }

@@ -40,17 +40,17 @@ const uses = (offline: string | null) => offline !== "forbidden";
 const permitted = (offline: string | null) => offline === "permission";
 
 const questions = (): Question[] => [
-  { key: "offline", ask: say("picture.q_offline"), must: true, pick: [["allowed", say("picture.q_allowed")], ["permission", say("picture.q_permission")], ["forbidden", say("picture.q_forbidden")]] },
-  { key: "reference", ask: say("picture.q_reference"), help: say("picture.q_reference_help"), must: true },
-  { key: "permission_by", ask: say("picture.q_by"), must: true, when: permitted },
-  { key: "permission_on", ask: say("picture.q_on"), help: say("picture.q_on_help"), must: true, when: permitted },
-  { key: "permission_reference", ask: say("picture.q_letter"), when: permitted },
-  { key: "copies_on_phones", ask: say("picture.q_copies"), pick: [["allowed", say("picture.q_yes")], ["forbidden", say("picture.q_no")]], when: uses },
-  { key: "requests_per_second", ask: say("picture.q_pace"), help: say("picture.q_pace_help"), when: uses },
-  { key: "connections", ask: say("picture.q_connections"), help: say("picture.q_connections_help"), when: uses },
-  { key: "tiles_per_day", ask: say("picture.q_day"), when: uses },
-  { key: "hours", ask: say("picture.q_hours"), help: say("picture.q_hours_help"), when: uses },
-  { key: "keep_at_most", ask: say("picture.q_keep"), help: say("picture.q_keep_help"), when: uses },
+  { key: "offline", ask: say("under.q_offline"), must: true, pick: [["allowed", say("under.q_allowed")], ["permission", say("under.q_permission")], ["forbidden", say("under.q_forbidden")]] },
+  { key: "reference", ask: say("under.q_reference"), help: say("under.q_reference_help"), must: true },
+  { key: "permission_by", ask: say("under.q_by"), must: true, when: permitted },
+  { key: "permission_on", ask: say("under.q_on"), help: say("under.q_on_help"), must: true, when: permitted },
+  { key: "permission_reference", ask: say("under.q_letter"), when: permitted },
+  { key: "copies_on_phones", ask: say("under.q_copies"), pick: [["allowed", say("under.q_yes")], ["forbidden", say("under.q_no")]], when: uses },
+  { key: "requests_per_second", ask: say("under.q_pace"), help: say("under.q_pace_help"), when: uses },
+  { key: "connections", ask: say("under.q_connections"), help: say("under.q_connections_help"), when: uses },
+  { key: "tiles_per_day", ask: say("under.q_day"), when: uses },
+  { key: "hours", ask: say("under.q_hours"), help: say("under.q_hours_help"), when: uses },
+  { key: "keep_at_most", ask: say("under.q_keep"), help: say("under.q_keep_help"), when: uses },
 ];
 
 interface Asked {
@@ -62,8 +62,8 @@ interface Asked {
 
 export function termsForm(): TermsForm {
   const all = questions().map((q) => askOne(q, show));
-  const zone = field(say("picture.q_zone"), say("picture.q_zone_help"));
-  const contact = field(say("picture.q_contact"));
+  const zone = field(say("under.q_zone"), say("under.q_zone_help"));
+  const contact = field(say("under.q_contact"));
   const box = make("div", "form", ...all.map((a) => a.box), zone.box, contact.box);
   const offline = () => all[0]?.answer() ?? null;
   const asked = (a: Asked) => a.q.when === undefined || a.q.when(offline());
@@ -121,7 +121,7 @@ function askOne(q: Question, changed: () => void): Asked {
     answer = () => (text.value.trim() !== "" ? text.value : picked);
   }
   if (q.must !== true) {
-    const nothing = radio(say("picture.q_nothing"), "");
+    const nothing = radio(say("under.q_nothing"), "");
     row.append(nothing.box);
     text.addEventListener("input", () => {
       if (q.pick === undefined && text.value !== "") [nothing.input.checked, picked] = [false, null];
