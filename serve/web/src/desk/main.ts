@@ -10,4 +10,9 @@ void startDesk((desk) => {
   mountJobs(desk);
   mountPicture(desk);
   mountPlan(desk);
+import { mountRecords } from "./records/records";
+
+void startDesk((desk) => {
+  mountJobs(desk);
+  mountRecords(desk);
 });
