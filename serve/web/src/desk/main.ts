@@ -5,14 +5,11 @@ import { startDesk } from "./app/start";
 import { mountJobs } from "./jobs/jobs";
 import { mountPicture } from "./picture/picture";
 import { mountPlan } from "./plan/plan";
+import { mountRecords } from "./records/records";
 
 void startDesk((desk) => {
   mountJobs(desk);
   mountPicture(desk);
   mountPlan(desk);
-import { mountRecords } from "./records/records";
-
-void startDesk((desk) => {
-  mountJobs(desk);
   mountRecords(desk);
 });

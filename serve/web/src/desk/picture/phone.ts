@@ -30,7 +30,7 @@ export function mountPhone(desk: Desk): Phone {
   const farther = makeButton(["−"], () => set(zoom - 1, density));
   nearer.setAttribute("aria-label", say("under.phone_in"));
   farther.setAttribute("aria-label", say("under.phone_out"));
-  const box = make("section", "", screen, make("div", "row", title, farther, nearer, ...dense), words);
+  const box = make("section", "", screen, title, make("div", "row", farther, nearer, ...dense), words);
   box.id = "phone";
   box.setAttribute("aria-label", say("under.phone"));
   box.hidden = true;

@@ -5,17 +5,19 @@ import { pixelText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { choices, chosenSource, drawing, planned } from "../app/cell";
 import type { Desk } from "../app/desk";
-import type { Choice, Drafted } from "./drafted";
+import type { Choice, Drafted, ZoomPlan } from "./drafted";
 import { drawOutline } from "./outline";
 import { secondsText, sizeText } from "./texts";
 import "./plan.css";
 
+/** How many of the deepest zooms have a row of their own. */
+const alone = 4;
 /** A drag moves on; the server is asked after it has been still for so long, in milliseconds. */
 const pause = { quick: 60, whole: 250 };
 
 export function mountPlan(desk: Desk): void {
   const panel = desk.panel("takes", say("takes.title"));
-  const [table, sum, notes, cards] = [make("table", ""), make("div", "sum"), make("div", ""), make("fieldset", "choices")];
+  const [table, sum, notes, cards] = [make("table", ""), make("div", "sum"), make("div", "notes"), make("fieldset", "choices")];
   const fit = make("input", "");
   fit.id = "fit-in";
   fit.placeholder = "200MB";
@@ -85,12 +87,12 @@ export function mountPlan(desk: Desk): void {
     const cell = (text: string | number) => make("td", "", String(text));
     table.replaceChildren(
       make("thead", "", make("tr", "", ...[say("takes.zoom"), say("takes.pixel"), say("takes.tiles"), say("takes.fetch"), say("takes.size")].map((t) => make("th", "", t)))),
-      make("tbody", "", ...p.zooms.map((z) => make("tr", "", cell(z.zoom), cell(pixelText(z.ground_resolution_m, units)), cell(z.tiles.toLocaleString("en")), cell(z.fetch.toLocaleString("en")), cell(sizeText(z.bytes_estimate))))),
+      make("tbody", "", ...rowsOf(p.zooms).map((z) => make("tr", "", cell(z.name), cell(pixelText(z.ground_resolution_m, units)), cell(z.tiles.toLocaleString("en")), cell(z.fetch.toLocaleString("en")), cell(sizeText(z.bytes_estimate))))),
     );
     table.hidden = p.zooms.length === 0;
     const big = [say("takes.n_tiles", { n: p.tiles.toLocaleString("en") }), sizeText(p.bytes_estimate), ...(p.fetch > 0 ? [secondsText(p.seconds_estimate)] : [])].join(" · ");
     sum.replaceChildren(...(p.refused === null ? [] : [make("p", "why", p.refused)]), ...(p.zooms.length === 0 ? [] : [make("b", "", big), make("small", "", p.total)]));
-    const lines = [...p.sharpness];
+    const lines = p.sharpness.map(sentence);
     if (p.days > 1) lines.push(say("takes.days", { n: p.days }));
     if (p.opens !== null && p.fetch > 0) lines.push(say("takes.opens", { when: new Date(p.opens).toLocaleString("en", { weekday: "short", hour: "numeric", minute: "2-digit" }) }));
     if (p.terms !== "") lines.push(say("takes.terms", { terms: p.terms }));
@@ -141,4 +143,21 @@ export function mountPlan(desk: Desk): void {
   for (const c of [drawing, chosenSource, choices]) (c.on as (f: () => void) => void)(soon);
   desk.events.on("sources", soon);
   setText(sum, "");
+}
+
+/** The rows of the table: the deepest zooms one by one, those above them as one. */
+function rowsOf(zooms: ZoomPlan[]): (Pick<ZoomPlan, "ground_resolution_m" | "tiles" | "fetch" | "bytes_estimate"> & { name: string })[] {
+  const far = zooms.slice(0, Math.max(zooms.length - alone, 0));
+  const rows = zooms.slice(far.length).map((z) => ({ ...z, name: String(z.zoom) }));
+  const [first, last] = [far[0], far[far.length - 1]];
+  if (first === undefined || last === undefined) return rows;
+  const sum = (of: "tiles" | "fetch" | "bytes_estimate") => far.reduce((n, z) => n + z[of], 0);
+  const name = first === last ? String(first.zoom) : `${first.zoom}–${last.zoom}`;
+  return [{ name, ground_resolution_m: last.ground_resolution_m, tiles: sum("tiles"), fetch: sum("fetch"), bytes_estimate: sum("bytes_estimate") }, ...rows];
+}
+
+/** A line of the command line as a sentence: "sharpness: a 6 in …" is "A 6 in …". */
+function sentence(line: string): string {
+  const text = line.replace(/^[a-z ]+: /, "");
+  return text.slice(0, 1).toUpperCase() + text.slice(1);
 }
