@@ -22,6 +22,7 @@ func (d *desk) routes() {
 		d.nightly,
 		newPicture(d),
 		newNewSource(d),
+		newDraft(d),
 		&records{d: d},
 	} {
 		s.routes(d)

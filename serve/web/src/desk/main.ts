@@ -4,10 +4,14 @@ import "./app/frame.css";
 import { mountArea } from "./area/area";
 import { startDesk } from "./app/start";
 import { mountJobs } from "./jobs/jobs";
+import { mountPicture } from "./picture/picture";
+import { mountPlan } from "./plan/plan";
 import { mountRecords } from "./records/records";
 
 void startDesk((desk) => {
   mountJobs(desk);
   mountArea(desk);
+  mountPicture(desk);
+  mountPlan(desk);
   mountRecords(desk);
 });
