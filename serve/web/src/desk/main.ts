@@ -3,7 +3,13 @@ import "../shared/shell/base.css"; // first: the others build on it
 import "./app/frame.css";
 import { startDesk } from "./app/start";
 import { mountJobs } from "./jobs/jobs";
+import { mountKeeping } from "./keeping/keeping";
+import { followTasks } from "./work/tasks";
+import { mountWork } from "./work/work";
 
 void startDesk((desk) => {
   mountJobs(desk);
+  const tasks = followTasks(desk);
+  mountWork(desk, tasks);
+  mountKeeping(desk, tasks);
 });
