@@ -38,18 +38,20 @@ type Server struct{ d *desk }
 
 // desk is what the slices share.
 type desk struct {
-	office  office.Office
-	log     *slog.Logger
-	door    *door
-	mux     *http.ServeMux
-	events  *hub
-	tasks   *tasks
-	folders *folders
-	files   *reader
-	nightly *nightly
-	field   fs.FS // the map page for phones; nil = the built-in one
-	began   time.Time
-	ends    []func()
+	office   office.Office
+	log      *slog.Logger
+	door     *door
+	mux      *http.ServeMux
+	patterns []string // of all routes of slices
+	events   *hub
+	tasks    *tasks
+	folders  *folders
+	assessor *assessor
+	files    *reader
+	began    time.Time
+	nightly  *nightly
+	field    fs.FS // the map page for phones; nil = the built-in one
+	ends     []func()
 }
 
 // New makes a desk. It opens nothing: see [Server.Listen].
@@ -74,6 +76,7 @@ func New(o office.Office, opt Options) (*Server, error) {
 		return nil, err
 	}
 	d.tasks, d.nightly = newTasks(d), &nightly{d: d}
+	d.assessor = &assessor{d: d, known: map[string]assessed{}}
 	d.mux.Handle("GET /", page)
 	d.routes()
 	return &Server{d}, nil

@@ -4,11 +4,13 @@ import "./app/frame.css";
 import { startDesk } from "./app/start";
 import { mountJobs } from "./jobs/jobs";
 import { mountKeeping } from "./keeping/keeping";
+import { mountRecords } from "./records/records";
 import { followTasks } from "./work/tasks";
 import { mountWork } from "./work/work";
 
 void startDesk((desk) => {
   mountJobs(desk);
+  mountRecords(desk);
   const tasks = followTasks(desk);
   mountWork(desk, tasks);
   mountKeeping(desk, tasks);
