@@ -27,7 +27,8 @@ function copyOf(node: Node): Node | null {
 export function pagesOf(text: string): HTMLElement[] {
   const pages: HTMLElement[] = [];
   let words: HTMLElement | null = null;
-  for (const node of new DOMParser().parseFromString(text, "text/html").body.children) {
+  const bare = text.replace(/<style>[^]*?<\/style>/, ""); // the page's policy would complain of it
+  for (const node of new DOMParser().parseFromString(bare, "text/html").body.children) {
     const map = node.classList.contains("map");
     if (map || words === null) pages.push((words = make("article", map ? "sheet map" : "sheet")));
     const copy = copyOf(node);
