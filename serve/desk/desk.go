@@ -28,6 +28,7 @@ import (
 type Options struct {
 	Folders []string     // places that hold job folders, or job folders, beside those of the user's list
 	Config  string       // folder of the user's list of places; "" = groundsheet in the user config folder
+	Opened  func()       // called once, when a page has come in by the link; nil = none
 	Page    fs.FS        // nil = the built-in page
 	Field   fs.FS        // the map page for phones; nil = the built-in one
 	Log     *slog.Logger // nil = silent
@@ -72,6 +73,7 @@ func New(o office.Office, opt Options) (*Server, error) {
 	if d.door, err = newDoor(); err != nil {
 		return nil, err
 	}
+	d.door.opened = opt.Opened
 	if d.folders, err = newFolders(o, opt); err != nil {
 		return nil, err
 	}

@@ -21,6 +21,7 @@ func (d *desk) routes() {
 		d.nightly,
 		newPicture(d),
 		newNewSource(d),
+		newDraft(d),
 		&records{d: d},
 	} {
 		s.routes(d)

@@ -54,7 +54,9 @@ func (d *desk) tellJob(id, dir string) {
 	d.tellSeen(id, d.files.look(dir))
 }
 
-func (d *desk) tellSeen(id string, s seen) { d.publish("job", map[string]any{"id": id, "row": rowOf(id, s)}) }
+func (d *desk) tellSeen(id string, s seen) {
+	d.publish("job", map[string]any{"id": id, "row": rowOf(id, s)})
+}
 
 // unchanged refuses a change of a job that is not as the page has seen it.
 func (d *desk) unchanged(dir, etag string) error {
