@@ -163,7 +163,7 @@ function stateTerms(desk: Desk, dialog: Dialog, looked: Looked, n: number, done:
   const captured = field(say("under.captured"), say("under.captured_help"));
   name.input.value = offer.name;
   credit.input.value = offer.attribution;
-  const terms = termsForm();
+  const terms = termsForm(offer.file !== "");
   const bad = make("p", "bad");
   bad.setAttribute("role", "alert");
   const form = make("form", "form", name.box, credit.box, captured.box, make("p", "", say("under.terms_ask")), terms.box, bad);
