@@ -105,6 +105,9 @@ func (b *builder) read(f File) error {
 			if err := checkContent(sniff(f.Data), ending, format.content); err != nil {
 				return err
 			}
+			if err := CheckHow(f); err != nil {
+				return err
+			}
 			return format.read(b, f)
 		}
 	}
