@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles/crs"
+	"groundsheet/tiles/geojson"
 )
 
 // How says how a file is to be taken where it does not say it itself. The zero
@@ -29,6 +30,8 @@ func CheckHow(f File) error {
 			"take epsg out; where the numbers are others all the same, let them be exported as a shapefile or GeoPackage")
 	case len(f.How.Layers) > 0 && !slices.Contains(layered, ending):
 		return refuse(RuleLayer, "layer", fmt.Sprintf("a %s file has no layers to choose from", ending), "take layer out")
+	case f.How.Encoding != "" && slices.Contains([]string{".geojson", ".json", ".kml", ".kmz", ".gpx", ".gpkg", ".wkt"}, ending):
+		return refuse(geojson.RuleEncoding, "encoding", fmt.Sprintf("a %s file says itself how its text is written", ending), "take encoding out")
 	}
 	return nil
 }
