@@ -21,10 +21,10 @@ import (
 // floors. The names are those of DEVELOPERS.md.
 var floors = [][]string{
 	{"tiles", "tiles/fault", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web"},
-	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/union", "tiles/tomlline", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
+	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/crs", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
-	{"pack/record/derive", "tiles/vector", "tiles/store", "tiles/discover"},
-	{"pack/record/intake", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "serve/vectortile"},
+	{"pack/record/derive", "tiles/vector", "tiles/store", "tiles/imagery"},
+	{"pack/record/intake", "tiles/discover", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "serve/vectortile"},
 	{"tiles/store/storetest", "pack/job", "pack/check", "serve/auth", "serve/cache"},
 	{"pack/plan", "pack/brief", "serve/listen", "serve/catalog", "serve/event"},
 	{"pack/office", "pack/picture", "serve/document"},
@@ -50,13 +50,13 @@ func floorOf(path string) (int, bool) {
 var homes = map[string][]string{
 	"github.com/paulmach/orb":              {"*"},
 	"github.com/peterstace/simplefeatures": {"tiles/union", "tiles/area", "tiles/vector", "pack/record/derive", "serve/vectortile"},
-	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "pack/job"},
+	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "tiles/tomledit", "pack/job"},
 	"github.com/disintegration/imaging":    {"tiles/raster"},
 	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture", "pack/brief"},
 	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},
 	"github.com/mattn/go-sqlite3":          {"tiles/sqlite"},
 	"github.com/jackc/pgx/v5":              {"tiles/store/postgres"},
-	"golang.org/x/sync":                    {"tiles/fetch", "tiles/store/verify", "pack/check", "serve/cache", "cmd/dev"},
+	"golang.org/x/sync":                    {"tiles/fetch", "tiles/discover", "tiles/store/verify", "pack/check", "serve/cache", "cmd/dev"},
 	"golang.org/x/time":                    {"serve/auth", "tiles/fetch/pace"},
 	"google.golang.org/protobuf":           {"serve/vectortile"},
 	"github.com/spf13/cobra":               {"cmd/groundsheet", "cmd/dev"},
@@ -64,7 +64,7 @@ var homes = map[string][]string{
 	"golang.org/x/text":                    {"tiles/vector"},
 	"golang.org/x/term":                    {"cmd/groundsheet"},
 	"rsc.io/qr":                            {"serve/listen"},
-	"github.com/google/renameio/v2":        {"serve/auth", "serve/authority", "tiles/source", "cmd/groundsheet"},
+	"github.com/google/renameio/v2":        {"serve/auth", "serve/authority", "tiles/source", "pack/job", "pack/brief", "serve/desk"},
 	"github.com/hashicorp/golang-lru/v2":   {"serve/auth", "serve/listen"},
 	"github.com/pion/mdns/v2":              {"serve/announce"},
 	"golang.org/x/net":                     {"serve/announce"}, // what pion/mdns is told with

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"os"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -12,6 +11,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/job"
+	"groundsheet/pack/office"
 	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
@@ -74,7 +74,7 @@ func (a *app) runNew(dir string, f newFlags) error {
 	if err != nil {
 		return err
 	}
-	src, err := chooseSource(book, f.source)
+	src, err := office.ChooseSource(book, f.source)
 	if err != nil {
 		return err
 	}
@@ -92,22 +92,6 @@ func (a *app) runNew(dir string, f newFlags) error {
 	}
 	a.say("next: groundsheet plan %s", dir)
 	return nil
-}
-
-// chooseSource takes the named source, or the only one that the operator has.
-// The practice source is taken when there is no other.
-func chooseSource(book source.Config, name string) (source.Source, error) {
-	if name != "" {
-		return book.Find(name)
-	}
-	names := slices.DeleteFunc(book.Names(), func(n string) bool { return n == source.KindPractice })
-	switch len(names) {
-	case 0:
-		return book.Find(source.KindPractice)
-	case 1:
-		return book.Find(names[0])
-	}
-	return source.Source{}, wrongUse("there are several sources: "+strings.Join(names, ", "), "name one with --source")
 }
 
 // job is the draft with what the other flags say.

@@ -140,6 +140,9 @@ func (j Job) features(name string, form record.Form, want vector.Want, notes *[]
 }
 
 func (j Job) open(name string) (vector.File, error) {
+	if data, is := j.unsaved[name]; is {
+		return vector.File{Name: name, Data: data, Beside: besideUnsaved(j.unsaved, name)}, nil
+	}
 	path := name
 	if !filepath.IsAbs(path) {
 		path = filepath.Join(j.Dir, name)

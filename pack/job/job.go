@@ -47,6 +47,8 @@ type Job struct {
 	DepthSlope float64          `toml:"depth_slope"` // rise over run beyond which neighboring depths disagree; 0 = 0.2
 	// what a reading is good for; the base map must be sharp enough to place it. 0 = 6 in
 	Reading measure.Distance `toml:"-"`
+
+	unsaved map[string][]byte // files of the job that are not written yet, by name
 }
 
 // Around is a circle on the ground.

@@ -10,16 +10,16 @@ import (
 	"strings"
 	"text/template"
 
-	"github.com/pelletier/go-toml/v2"
+	"groundsheet/tiles/tomledit"
+	"groundsheet/tiles/vector"
 )
 
 // New makes a job folder: job.toml, and copies of the files that the draft names from
 // the current folder. Everything is read and checked first, so that bad input leaves
 // nothing behind. A folder that already holds a job is refused.
 func New(dir string, draft Job) (Job, error) {
-	path := filepath.Join(dir, FileName)
-	if _, err := os.Lstat(path); err == nil {
-		return Job{}, invalid(path, "there is a job already", "name another folder, or edit this job")
+	if err := noJobIn(dir); err != nil {
+		return Job{}, err
 	}
 	files, j, err := draft.gather(dir)
 	if err != nil {
@@ -34,6 +34,14 @@ func New(dir string, draft Job) (Job, error) {
 	}
 	files = append(files, file{FileName, []byte(text)})
 	return j, writeFiles(dir, files)
+}
+
+func noJobIn(dir string) error {
+	path := filepath.Join(dir, FileName)
+	if _, err := os.Lstat(path); err == nil {
+		return invalid(path, "there is a job already", "name another folder, or edit this job")
+	}
+	return nil
 }
 
 type file struct {
@@ -80,6 +88,8 @@ func (j Job) gather(dir string) (files []file, out Job, err error) {
 	return files, out, out.Check()
 }
 
+var sideFiles = []string{".prj", ".dbf", ".shx", ".cpg"}
+
 // copies gives a file and its side files, unchanged, under a new name:
 // an outline that was handed over is evidence.
 func (j Job) copies(from, name string) ([]file, error) {
@@ -87,12 +97,16 @@ func (j Job) copies(from, name string) ([]file, error) {
 	if err != nil {
 		return nil, err
 	}
-	ending := strings.ToLower(filepath.Ext(from))
+	return copiesOf(f, name, strings.ToLower(filepath.Ext(from)))
+}
+
+// copiesOf gives a file that was read and its side files under a new name.
+func copiesOf(f vector.File, name, ending string) ([]file, error) {
 	files := []file{{name + ending, f.Data}}
 	if ending != ".shp" {
 		return files, nil
 	}
-	for _, side := range []string{".prj", ".dbf", ".shx", ".cpg"} {
+	for _, side := range sideFiles {
 		data, err := f.Beside(side)
 		if errors.Is(err, os.ErrNotExist) {
 			continue
@@ -125,7 +139,7 @@ func writeFiles(dir string, files []file) (err error) {
 		return err
 	}
 	for i, f := range todo {
-		if err := os.WriteFile(filepath.Join(dir, f.name), f.data, 0o644); err != nil {
+		if err := replace(filepath.Join(dir, f.name), f.data); err != nil {
 			for _, made := range todo[:i+1] {
 				_ = os.Remove(filepath.Join(dir, made.name)) // the first error is the one to tell
 			}
@@ -135,7 +149,7 @@ func writeFiles(dir string, files []file) (err error) {
 	return nil
 }
 
-var jobText = template.Must(template.New("job").Funcs(template.FuncMap{"q": quote}).Parse(`{{define "form"}}{{if .EPSG}}epsg = {{.EPSG}}
+var jobText = template.Must(template.New("job").Funcs(template.FuncMap{"q": tomledit.Quote}).Parse(`{{define "form"}}{{if .EPSG}}epsg = {{.EPSG}}
 {{end}}{{if .Layers}}layer = [{{range $i, $l := .Layers}}{{if $i}}, {{end}}{{q $l}}{{end}}]
 {{end}}{{if .Encoding}}encoding = {{q .Encoding}}
 {{end}}{{end}}# What to prepare for this site. Distances carry a unit: 50ft, 24in, 15m.
@@ -198,16 +212,4 @@ func (j Job) text() (string, error) {
 	var b strings.Builder
 	err := jobText.Execute(&b, j)
 	return b.String(), err
-}
-
-// quote writes a TOML string.
-func quote(s string) (string, error) {
-	if !strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r == '"' || r == '\\' || r == 0x7f }) {
-		return `"` + s + `"`, nil
-	}
-	b, err := toml.Marshal(map[string]string{"v": s})
-	if err != nil {
-		return "", err
-	}
-	return strings.TrimSpace(strings.TrimPrefix(string(b), "v = ")), nil
 }

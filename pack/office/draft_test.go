@@ -229,7 +229,7 @@ func TestChoices(t *testing.T) {
 	if c := choices("", zooms(22)); c[0].GivesUp != "" || c[0].Places != plan.Everywhere || !has(c, "deep") {
 		t.Errorf("as drawn, it fits: %+v", c)
 	}
-	if c := choices("", zooms(18)); c[0].GivesUp != "more" || c[0].Places != plan.Everywhere || c[0].Set[0].Key != "base.zooms" {
+	if c := choices("", zooms(18)); c[0].GivesUp != "more" || c[0].Places != plan.Everywhere || c[0].Set[0].Key != "base[0].zooms" {
 		t.Errorf("too shallow for the reading: %+v", c)
 	}
 	if c := choices("fit_in = \"2MB\"\nreading = \"2ft\"", zooms(22)); c[0].GivesUp != "spare" || !c[0].Fits {

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -56,6 +57,22 @@ func (o Office) Sources(jobDir string) (source.Config, error) {
 func UserSources() (string, error) {
 	dir, err := os.UserConfigDir()
 	return filepath.Join(dir, "groundsheet", "sources.toml"), err
+}
+
+// ChooseSource takes the named source, or the only one that the operator has.
+// The practice source is taken when there is no other.
+func ChooseSource(book source.Config, name string) (source.Source, error) {
+	if name != "" {
+		return book.Find(name)
+	}
+	names := slices.DeleteFunc(book.Names(), func(n string) bool { return n == source.KindPractice })
+	switch len(names) {
+	case 0:
+		return book.Find(source.KindPractice)
+	case 1:
+		return book.Find(names[0])
+	}
+	return source.Source{}, &fault.Fault{Detail: "there are several sources: " + strings.Join(names, ", "), Remedy: "name one with --source"}
 }
 
 // storePath is where the store is. The address of a database may hold a password

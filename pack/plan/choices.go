@@ -87,7 +87,7 @@ func (p *Plan) whole(ctx context.Context, o Options) (*Proposal, error) {
 	b.DeepAlong, b.DeepFrom = 0, 0
 	return p.instead(ctx, o, b, Proposal{
 		What: words.Say("plan.whole"), Write: "take deep_along out of [[base]]", GivesUp: "more",
-		Set: []Setting{{"base.deep_along", nil}, {"base.deep_from", nil}},
+		Set: []Setting{p.setting("base.deep_along", nil), p.setting("base.deep_from", nil)},
 	})
 }
 
@@ -101,9 +101,9 @@ func (p *Plan) asDeepAsNeeded(ctx context.Context, o Options) (*Proposal, error)
 	b := p.Job.Bases[o.Base]
 	b.Zooms, b.Auto = tiles.Zooms{Min: p.Base.Zooms.Min, Max: need}, false
 	return p.instead(ctx, o, b, Proposal{
-		What: words.Say("plan.deeper", "zoom", need, "placing", p.placing(need)), GivesUp: "more",
+		What: words.Say("plan.deeper", "placing", p.placing(need)), GivesUp: "more",
 		Write: fmt.Sprintf("zooms = [%d, %d] in [[base]]", b.Zooms.Min, need),
-		Set:   []Setting{{"base.zooms", []int{b.Zooms.Min, need}}},
+		Set:   []Setting{p.setting("base.zooms", []int{b.Zooms.Min, need})},
 	})
 }
 

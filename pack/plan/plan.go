@@ -62,6 +62,9 @@ type Plan struct {
 	Path    string        // where its pack goes
 	Covers  []tiles.Cover // one a zoom, shallow to deep
 	Refused error         // why it may not be fetched; nil when it may
+	Due     time.Time     // when the first of the held tiles becomes stale; zero = none is held
+
+	number int // of the base, from 0
 }
 
 // New plans a base. It asks no server and writes nothing. An error
@@ -69,7 +72,7 @@ type Plan struct {
 // with Refused set.
 func New(ctx context.Context, o Options) (Plan, error) {
 	j := o.Inputs.Job
-	p := Plan{Inputs: o.Inputs, Base: j.Bases[o.Base], Source: o.Source, Path: j.PackPath(o.Base)}
+	p := Plan{Inputs: o.Inputs, Base: j.Bases[o.Base], Source: o.Source, Path: j.PackPath(o.Base), number: o.Base}
 	p.Document = Document{
 		JobName: j.Name, SourceName: o.Source.Name, FitIn: int64(j.FitIn), Notes: append([]string{}, o.Inputs.Notes...),
 		Zooms: []ZoomPlan{}, Proposals: []Proposal{}, Suspects: []pack.Suspect{},

@@ -3,6 +3,7 @@ package plan
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
@@ -21,9 +22,9 @@ type Proposal struct {
 	GivesUp string    `json:"gives_up"` // "" = nothing; else "spare", "more", "deep", "quality", "margin" or "zooms"
 }
 
-// Setting is a value of job.toml; nil takes it out.
+// Setting is a value of job.toml by its path; nil takes it out.
 type Setting struct {
-	Key   string `json:"key"` // of the job, or base.KEY of the base that is planned
+	Key   string `json:"key"` // such as "margin" or "base[0].zooms"
 	Value any    `json:"value"`
 }
 
@@ -41,10 +42,18 @@ func (p *Plan) propose(ctx context.Context, o Options) error {
 // offer adds a proposal with what it sets, by key and value.
 func (p *Plan) offer(o Proposal, set ...any) {
 	for i := 0; i+1 < len(set); i += 2 {
-		o.Set = append(o.Set, Setting{set[i].(string), set[i+1]})
+		o.Set = append(o.Set, p.setting(set[i].(string), set[i+1]))
 	}
 	o.Fits = p.fits(o.Bytes)
 	p.Proposals = append(p.Proposals, o)
+}
+
+// setting is one of the job, or of the base that is planned: "base.KEY".
+func (p *Plan) setting(key string, value any) Setting {
+	if own, is := strings.CutPrefix(key, "base."); is {
+		key = fmt.Sprintf("base[%d].%s", p.number, own)
+	}
+	return Setting{key, value}
 }
 
 func (p *Plan) fits(bytes int64) bool { return p.Job.FitIn == 0 || bytes <= int64(p.Job.FitIn) }

@@ -69,16 +69,16 @@ async function records(f) {
     await goTo(page, f.all[0].geometry.coordinates, 17);
     await page.waitForTimeout(1000);
     await settled(page);
-    want(/about [\d,]+ recorded here, [\d,]+ drawn/.test((await noticesOf(page)).text), JSON.stringify(await noticesOf(page)));
+    want(/[\d,]+ of about [\d,]+ records.* hidden · zoom in/.test((await noticesOf(page)).text), JSON.stringify(await noticesOf(page)));
     await goTo(page, f.middle, 16);
     await page.waitForTimeout(1000);
     await settled(page);
-    const recorded = Number(/about ([\d,]+) recorded/.exec((await noticesOf(page)).text)?.[1].replace(/,/g, ""));
+    const recorded = Number(/of about ([\d,]+) records/.exec((await noticesOf(page)).text)?.[1].replace(/,/g, ""));
     want(recorded >= f.all.length && recorded <= f.all.length + f.others, `${recorded} told, ${f.all.length} are there, and ${f.others} of other records`);
     await goTo(page, f.all[0].geometry.coordinates, 24);
     await page.waitForTimeout(1000);
     await settled(page);
-    want(!(await noticesOf(page)).all.includes("thinned"), "told of at zoom 24");
+    want(!(await noticesOf(page)).text.includes("records"), "told of at zoom 24");
   });
   for (const [name, zoom] of [["near", 23.5], ["far, where it is not drawn by itself", 18]]) {
     await check(`many readings: a tap tells the record itself, ${name}`, async () => {
@@ -95,7 +95,7 @@ async function records(f) {
     await page.click("#sheet-close");
     await settled(page);
     const told = await noticesOf(page); // the dots of other records may give way to one another
-    const recorded = Number(/([\d,]+) recorded/.exec(told.text)?.[1].replaceAll(",", "") ?? 0);
+    const recorded = Number(/of about ([\d,]+) records/.exec(told.text)?.[1].replaceAll(",", "") ?? 0);
     want(recorded < 100, JSON.stringify(told));
     await goTo(page, f.all[0].geometry.coordinates, 22);
     await tapMiddle(page, phone);

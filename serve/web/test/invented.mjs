@@ -194,13 +194,13 @@ async function crowded(site, f, shots) {
     layer("odd", row.filter((_, i) => i % 2).map((p, i) => point(p, { depth_m: 1 + i / 10, frequency_hz: 8192 }))),
     layer("even", row.filter((_, i) => i % 2 === 0).map((p, i) => point(p, { depth_m: 2 + i / 10, frequency_hz: 8192 })))));
   await ready(page);
-  const hidden = async () => (await noticesOf(page)).all.includes("depths");
+  const hidden = async () => /depth/.test((await noticesOf(page)).text);
   await check("crowded readings: every dot stays in sight, and depths left out are told of", async () => {
     for (const zoom of [20.5, 21, 22]) {
       await goTo(page, centre, zoom);
       const shot = await mapShot(page);
       for (const p of row) want(colourAt(shot, await pixelOf(page, p), blue, 12), `a dot is covered at zoom ${zoom}`);
-      if (zoom === 20.5) want((await noticesOf(page)).text === "some depths hidden · zoom in", JSON.stringify(await noticesOf(page)));
+      if (zoom === 20.5) want(/^\d depths hidden · zoom in$/.test((await noticesOf(page)).text), JSON.stringify(await noticesOf(page)));
       await page.screenshot({ path: join(shots, `crowded-${zoom}.png`) });
     }
   });

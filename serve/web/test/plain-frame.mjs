@@ -44,10 +44,10 @@ const since = 1000;
 const one = (id, stays = false) => ({ id, since, stays });
 table("notice", [
   ["none", chooseNotice([], since), null],
-  ["in full at first", chooseNotice([one("depths")], since + 100), { id: "depths", folded: false, foldsIn: foldAfterMs - 100 }],
-  ["folded after a while", chooseNotice([one("depths")], since + foldAfterMs), { id: "depths", folded: true, foldsIn: 0 }],
-  ["one at a time, the first of the order", chooseNotice([one("marks"), one("depths"), one("no-picture")], since).id, "no-picture"],
-  ["what somebody has to answer stays", chooseNotice([one("depths"), one("pack", true)], since + 10 * foldAfterMs), { id: "pack", folded: false, foldsIn: Infinity }],
+  ["in full at first", chooseNotice([one("hidden")], since + 100), { id: "hidden", folded: false, foldsIn: foldAfterMs - 100 }],
+  ["folded after a while", chooseNotice([one("hidden")], since + foldAfterMs), { id: "hidden", folded: true, foldsIn: 0 }],
+  ["one at a time, the first of the order", chooseNotice([one("hidden"), one("loading"), one("no-picture")], since).id, "no-picture"],
+  ["what somebody has to answer stays", chooseNotice([one("hidden"), one("pack", true)], since + 10 * foldAfterMs), { id: "pack", folded: false, foldsIn: Infinity }],
 ]);
 
 table("the pixel told", [

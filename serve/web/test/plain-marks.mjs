@@ -2,20 +2,24 @@
 import assert from "node:assert/strict";
 import { readFile, readdir } from "node:fs/promises";
 import test from "node:test";
-import { load, table } from "./load.mjs";
+import { bundle, load, table } from "./load.mjs";
 
-const { GridIndex, Placement, labelBox, labelHeight, sides } = await load("shared/records/labelplacement.ts");
+const { GridIndex, Placement, besideDot, boxOf, labelBox, labelHeight, sides } = await load("shared/records/labelplacement.ts");
 const { sizesOf, dotEdge } = await load("shared/records/dots.ts");
 const { pathOf, runsOn, trace, placeAt } = await load("shared/records/path.ts");
 const { LetterPlaces } = await load("shared/records/letters.ts");
 
 const radius = 8 + dotEdge;
+const sideNamed = (dot, width, label) => (label === null ? null : sides.find((side) => {
+  const beside = besideDot(dot, width, side);
+  return beside.left === label.left && beside.top === label.top;
+}));
 /** Places labels of some width beside dots, as the map does; marks with a radius of their own are others. */
 function placeLabels(marks) {
   const placement = new Placement();
   const dots = marks.map(({ x, y, radius: other }) => ({ x, y, radius: other ?? radius, other: other !== undefined }));
   dots.forEach((d) => placement.addDot(d));
-  return marks.map(({ width }, i) => (width === 0 ? null : placement.side(dots[i], width)));
+  return marks.map(({ width }, i) => (width === 0 ? null : sideNamed(dots[i], width, placement.label(dots[i], width))));
 }
 
 const label = 50;
@@ -27,7 +31,7 @@ table("depth labels", [
   ["no side left: left out", placeLabels([[0, 0], [40, 0], [-40, 0], [0, -30], [0, 30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), [null, null, null, null, null]],
   ["half under another dot: left out", placeLabels([{ x: 0, y: 0, width: label }, { x: 6, y: 6, width: 0 }]), [null, null]],
   ["clear of a crossing's mark", placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 20, width: 0, radius: 15 }]), ["left", null]],
-  ["a crossing on the dot itself leaves it its label", placeLabels([{ x: 0, y: 0, width: label }, { x: 2, y: 0, width: 0, radius: 9 }]), ["right", null]],
+  ["a crossing on the dot itself leaves it its label, on the side that is clear of both", placeLabels([{ x: 0, y: 0, width: label }, { x: 2, y: 0, width: 0, radius: 9 }]), ["left", null]],
   ["two at one place", placeLabels([{ x: 0, y: 0, width: label }, { x: 0, y: 0, width: label }]), ["right", "left"]],
 ]);
 
@@ -52,6 +56,73 @@ test("a label is on each side in turn, clear of its dot", () => {
     const [left, top, right, bottom] = labelBox({ x: 0, y: 0, radius }, 40, side);
     assert.ok(left >= radius || right <= -radius || top >= radius || bottom <= -radius, side);
   }
+});
+
+const beside = (costs) => {
+  const placement = new Placement();
+  const dot = { x: 0, y: 0, radius };
+  placement.addDot(dot);
+  return sideNamed(dot, label, placement.label(dot, label, () => costs));
+};
+table("depth labels, and the lines under them", [
+  ["nothing is covered: right", beside([0, 0, 0, 0]), "right"],
+  ["another's line at the right", beside([8, 0, 0, 0]), "left"],
+  ["others' lines on both hands: on its own line", beside([8, 8, 2.5, 2.5]), "above"],
+  ["on all sides: on the fewest", beside([16, 8, 16, 16]), "left"],
+  ["ruled out", beside([Infinity, Infinity, Infinity, 0]), "below"],
+  ["ruled out everywhere: hidden", beside([Infinity, Infinity, Infinity, Infinity]), null],
+]);
+test("a label touches its dot", () => {
+  for (const side of sides) {
+    const [left, top, right, bottom] = labelBox({ x: 0, y: 0, radius }, label, side);
+    const away = Math.hypot(Math.max(left, 0, -right), Math.max(top, 0, -bottom)) - radius;
+    assert.ok(away >= 0 && away < 1, `${side}: ${away}`);
+  }
+});
+
+const { isSeen, movedLabel } = await load("shared/records/edgelabels.ts");
+const sight = { view: [0, 0, 390, 600], covers: [[200, 540, 390, 600]] };
+const edge = (x, y, width = label, isFree = () => true) => {
+  const dot = { x, y, radius };
+  const to = movedLabel(dot, width, sight, isFree);
+  return to && { side: sideNamed(dot, width, to) ?? (to.led ? "led" : "?"), seen: isSeen(boxOf(to, width, dot), sight) };
+};
+const away = (x, y) => ([left, top, right, bottom]) => Math.hypot(Math.max(left - x, 0, x - right), Math.max(top - y, 0, y - bottom)) >= radius;
+table("depth labels at the edge of what is seen", [
+  ["at the right edge: left", edge(370, 300), { side: "left", seen: true }],
+  ["at the left edge: right", edge(12, 300), { side: "right", seen: true }],
+  ["beside what lies over the map", edge(195, 550), { side: "left", seen: true }],
+  ["over a bar: above", edge(300, 535), { side: "above", seen: true }],
+  ["in a corner: inwards, with a line", edge(5, 5, 70, ([l, t]) => t > 24 && away(5, 5)([l, t, l + 70, t + 26])), { side: "led", seen: true }],
+  ["no room: hidden", edge(370, 300, label, () => false), null],
+]);
+test("depth labels at the edge: none is ever cut, and a line leads to each that does not touch its dot", () => {
+  for (let x = 0; x <= 390; x += 6) {
+    for (let y = 0; y <= 600; y += 6) {
+      const dot = { x, y, radius };
+      const to = movedLabel(dot, 84, sight, (box) => away(x, y)(box));
+      if (to === null) continue;
+      const [left, top, right, bottom] = boxOf(to, 84, dot);
+      assert.ok(left >= 0 && top >= 0 && right <= 390 && bottom <= 600 && (right <= 200 || bottom <= 540), `cut at ${x}, ${y}`);
+      const gap = Math.hypot(Math.max(left - x, 0, x - right), Math.max(top - y, 0, y - bottom)) - radius;
+      assert.equal(to.led, gap > 1, `${gap} pixels from the dot at ${x}, ${y}`);
+    }
+  }
+});
+
+const { Feature, LineIndex, LineString } = await bundle(`
+  export { default as Feature } from "ol/Feature";
+  export { default as LineString } from "ol/geom/LineString";
+  export { LineIndex } from "./shared/records/lineindex";
+`);
+test("whose lines a box covers", () => {
+  const line = (...at) => new Feature(new LineString(at));
+  const zigzag = Array.from({ length: 60 }, (_, i) => [i * 10, i % 2 ? 200 : 210]);
+  const index = new LineIndex([[line([-100, 0], [100, 0]), "water"], [line([0, -100], [0, 100]), "gas"], [line(...zigzag), "sewer"]]);
+  const covered = (...boxes) => index.utilitiesIn(boxes).map((s) => [...s].sort().join());
+  assert.deepEqual(covered([-1, -1, 1, 1], [5, -1, 9, 1], [5, 5, 9, 9], [-2, 50, 2, 60]), ["gas,water", "water", "", "gas"]);
+  assert.deepEqual(covered([301, 201, 304, 209]), ["sewer"]);
+  assert.deepEqual(covered([2, 5, 900, 199]), [""]);
 });
 
 const row = (n, step, record = 0) => Array.from({ length: n }, (_, i) => ({ x: i * step, y: 0, record }));

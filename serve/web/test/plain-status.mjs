@@ -15,7 +15,7 @@ const kinds = (facts) => problemsOf({ ...good, ...facts }, now).map((p) => p.kin
 const line = (facts) => {
   const f = { ...good, ...facts };
   const l = lineOf(f, problemsOf(f, now), now);
-  return { ...l, lead: l.lead.replace(/\u2011/g, "-"), due: l.due.replace(/\u2011/g, "-"), rest: l.rest.replace(/\u2011/g, "-") };
+  return { ...l, lead: l.lead.replace(/\u2011/g, "-"), due: l.due.replace(/\u2011/g, "-"), also: l.also.replace(/\u2011/g, "-"), rest: l.rest.replace(/\u2011/g, "-") };
 };
 const out = { state: "out", since: "2026-11-25T11:00:00Z" };
 const everything = {
@@ -25,7 +25,7 @@ const everything = {
 
 table("what is wrong", [
   ["nothing", kinds({}), []],
-  ["all of it, the worst first", kinds(everything), ["not-fit", "next-not-fit", "ticket", "reach", "clocks", "records", "records", "holes", "position"]],
+  ["all of it, the worst first", kinds(everything), ["not-fit", "next-not-fit", "ticket", "records", "records", "reach", "clocks", "holes", "position"]],
   ["not checked comes last", kinds({ own: unchecked, positionOld: true }), ["position", "unchecked"]],
   ["nor the next one", kinds({ next: unchecked }), ["unchecked"]],
   ["a next one that is fit", kinds({ next: fit }), []],
@@ -35,14 +35,24 @@ table("what is wrong", [
   ["only what is unsafe is bad", problemsOf({ ...good, ...everything }, now).filter((p) => p.tone === "bad").map((p) => p.kind), ["not-fit", "next-not-fit", "ticket"]],
   ["the fault itself is in the whole text", problemsOf({ ...good, own: bad }, now)[0].full, "NOT FIT: do not rely on this pack. 2 faults: a tile is gone"],
 ]);
+const missing = { ...about, expected_missing: ["electric"] };
+const told = (facts) => {
+  const { lead, also, due, rest } = line(facts);
+  return [lead, also, due, rest].join(" / ");
+};
 table("the line", [
-  ["nothing is wrong", line({}), { tone: "calm", lead: "Mill lane", due: "ticket to 2026-12-12", rest: "Job 7" }],
-  ["no ticket, no number", line({ about: { ...about, number: "", ticket: null } }), { tone: "calm", lead: "Mill lane", due: "", rest: "" }],
+  ["nothing is wrong", line({}), { tone: "calm", lead: "Mill lane", due: "ticket to 2026-12-12", also: "", rest: "Job 7" }],
+  ["no ticket, no number", line({ about: { ...about, number: "", ticket: null } }), { tone: "calm", lead: "Mill lane", due: "", also: "", rest: "" }],
   ["practice data is told small", line({ about: { ...about, invented: true } }).rest, "practice data · Job 7"],
-  ["practice data is told beside a fault too", line({ own: bad, about: { ...about, invented: true } }), { tone: "bad", lead: "NOT FIT: do not rely on it", due: "", rest: "practice data · Mill lane" }],
-  ["a doubt leaves what is due, small", line({ reach: out }), { tone: "doubt", lead: "Out of reach of the laptop", due: "", rest: "Mill lane · ticket to 2026-12-12" }],
+  ["practice data is told beside a fault too", line({ own: bad, about: { ...about, invented: true } }), { tone: "bad", lead: "NOT FIT: do not rely on it", due: "", also: "", rest: "practice data · ticket to 2026-12-12 · Mill lane" }],
+  ["a doubt leaves what is due, small, before the job's name", line({ reach: out }), { tone: "doubt", lead: "Laptop out of reach", due: "", also: "", rest: "ticket to 2026-12-12 · Mill lane" }],
   ["a copy says of which day it is", line({ reach: out, copy: "2026-11-24T15:00:00Z" }).lead, "Kept copy of 2026-11-24, not live"],
   ["a copy in reach of the laptop is no matter", line({ copy: "2026-11-24T15:00:00Z" }).lead, "Mill lane"],
-  ["more than one is counted", line({ reach: out, positionOld: true }).due, "+1"],
-  ["a ticket that ended", line({ about: everything.about }), { tone: "bad", lead: "Ticket EXPIRED 2026-11-24", due: "+3", rest: "Mill lane" }],
+  ["more that is less grave is counted", told({ reach: out, positionOld: true, ahead: 600_000 }), "Laptop out of reach /  / +2 / ticket to 2026-12-12 · Mill lane"],
+  ["what is not recorded stays when the laptop is away", told({ reach: out, about: missing }), "No record of: electric / laptop out of reach /  / ticket to 2026-12-12 · Mill lane"],
+  ["and with a kept copy", told({ reach: out, copy: "2026-11-24T15:00:00Z", about: missing, positionOld: true }), "No record of: electric / kept copy of 2026-11-24, not live / +1 / ticket to 2026-12-12 · Mill lane"],
+  ["not fit comes first, and practice data makes room", told({ own: bad, about: { ...missing, invented: true } }), "NOT FIT: do not rely on it / no record of: electric /  / ticket to 2026-12-12 · Mill lane"],
+  ["a ticket that ended", told({ about: everything.about }), "Ticket EXPIRED 2026-11-24 / no record of: gas · nothing in use recorded here of: water / +1 / Mill lane"],
+  ["all of it: nothing that is grave is only counted", told(everything),
+    "NOT FIT: do not rely on it / the new pack is NOT FIT · ticket EXPIRED 2026-11-24 · no record of: gas · nothing in use recorded here of: water · laptop out of reach / +3 / Mill lane"],
 ]);

@@ -45,7 +45,7 @@ async function dropped(site, f, shots) {
   await way.cut();
   await check("hotspot gone: the page says so, and since when", async () => {
     await wake(page);
-    await line(page).filter({ hasText: "Out of reach of the laptop" }).waitFor({ timeout: 10_000 });
+    await line(page).filter({ hasText: "Laptop out of reach" }).waitFor({ timeout: 10_000 });
     const text = await says(page, out);
     want(text.includes("still on the job's Wi-Fi") && text.includes("laptop awake") && text.includes(way.url.origin), text);
     want(/Hotspot out of range\. This is what this device had seen by \d{4}-\d\d-\d\d, \d+:\d\d [AP]M, today/.test(text), text);

@@ -7,9 +7,9 @@ import { makeRecordsPage } from "../../shared/list/recordspage";
 import { makeBaseMap } from "../../shared/map/basemap";
 import { loadDigArea } from "../../shared/map/digarea";
 import { firstPicture } from "../../shared/map/firstpicture";
-import { watchHiddenMarks } from "../../shared/map/hiddenlabels";
+import { watchHidden } from "../../shared/map/hidden";
 import { makeMapView, type MapView } from "../../shared/map/mapview";
-import { hiddenNotice, showCredit, showDrawnCount, showScale } from "../../shared/map/readout";
+import { showCredit, showScale } from "../../shared/map/readout";
 import { makeRecordSet } from "../../shared/map/recordset";
 import { formatViewHash, parseViewHash, saveView, type ViewPosition } from "../../shared/map/viewhash";
 import { isOn } from "../../shared/records/layer";
@@ -65,13 +65,12 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   rescale();
   mapView.view.on("propertychange", rescale);
   mapView.map.on("change:size", rescale);
-  wireNotices(session);
   wireViewHash(mapView, entry.id);
   wireLayersSheet(session);
   const recordsPage = makeRecordsPage({ ...session, area: area.dug });
   byId("show-records").onclick = () => sheet.toggle(recordsPage, byId("show-records"));
   wireMapButtons(session);
-  watchHiddenMarks(mapView, records.places, notices);
+  watchHidden(mapView, records, notices);
   await records.load();
   keep.onCopy(status.copy);
   wireConnection(session, entry);
@@ -103,18 +102,6 @@ function oncePerFrame(f: () => void): () => void {
 function wireReadout(about: About, credit: string, { sheet }: PageParts): void {
   const page: Page = { title: say("page.cautions"), body: () => [...cautions(about), make("h3", "", say("page.credit")), make("p", "", credit)] };
   byId("caution").onclick = () => sheet.toggle(page, byId("caution"));
-}
-
-function wireNotices({ mapView: { map, view, zoomBy }, records, notices }: Session): void {
-  const closer = () => zoomBy(1);
-  map.on("rendercomplete", () => {
-    const resolution = view.getResolution() ?? 0;
-    const extent = view.calculateExtent();
-    showDrawnCount(records.drawn(extent, resolution), records.zonesHidden(resolution), notices, closer);
-    const deepest = resolution <= view.getMinResolution() * 1.01;
-    const some = records.places.hidden(extent, resolution).depths;
-    notices.set("depths", some ? hiddenNotice(say("screen.depths"), deepest, say("screen.dots"), closer) : null);
-  });
 }
 
 /** Keeps the part of the address after "#" and the map at the same place. */

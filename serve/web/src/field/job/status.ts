@@ -32,13 +32,17 @@ export interface Problem {
   full: string;
 }
 
-/** The line: its tone, what comes first, what is due at the right, and what is small below. */
+/** The line: its tone, what comes first, what is due at the right; below, what is as grave, and what is small. */
 interface Line {
   tone: "calm" | Problem["tone"];
   lead: string;
   due: string;
+  also: string;
   rest: string;
 }
+
+/** What nobody may overlook: each is told in the line itself, and never only counted. */
+const grave: Problem["kind"][] = ["not-fit", "next-not-fit", "ticket", "records", "reach"];
 
 /** Everything that is wrong, the worst first. */
 export function problemsOf(f: Facts, now: Date): Problem[] {
@@ -49,10 +53,6 @@ export function problemsOf(f: Facts, now: Date): Problem[] {
   const days = daysByClock(now, f.ahead);
   const ended = f.about.ticket ? ticketEnded(f.about.ticket, days) : "";
   if (f.about.ticket && ended !== "") add("ticket", "bad", ended, ticketText(f.about.ticket, days));
-  const away = reachText(f.reach, f.copy, now);
-  if (away) add("reach", "doubt", away.short, away.full);
-  const clocks = clockWarning(f.ahead);
-  if (clocks !== "") add("clocks", "doubt", say("status.clocks", { span: spanText(Math.abs(f.ahead ?? 0)) }), clocks);
   const { unrecorded, empty } = coverageGaps(f.about);
   if (unrecorded.length > 0) {
     const full = unrecorded.map((utility) => say("notknown.no_record", { utility })).join(" ");
@@ -62,6 +62,10 @@ export function problemsOf(f: Facts, now: Date): Problem[] {
     const full = empty.map((utility) => say("notknown.nothing_here", { utility })).join(" ");
     add("records", "doubt", say("status.nothing_here", { utilities: empty.join(", ") }), full);
   }
+  const away = reachText(f.reach, f.copy, now);
+  if (away) add("reach", "doubt", away.short, away.full);
+  const clocks = clockWarning(f.ahead);
+  if (clocks !== "") add("clocks", "doubt", say("status.clocks", { span: spanText(Math.abs(f.ahead ?? 0)) }), clocks);
   if (f.about.holes > 0) add("holes", "doubt", say("job.missing", { n: f.about.holes }), say("layers.missing_tiles", { n: f.about.holes }));
   if (f.positionOld) add("position", "doubt", say("status.position_old"), say("status.position_old_full"));
   if (f.own.state === "unchecked") add("unchecked", "doubt", say("status.unchecked"), say("status.unchecked_full"));
@@ -79,7 +83,7 @@ function reachText(reach: Reach, copy: string, now: Date): { short: string; full
   }
 }
 
-/** The line that says the worst, how much more there is, and what is always true of the job. */
+/** The line that says the worst, all else that is grave, how much more there is, and what is always true of the job. */
 export function lineOf(f: Facts, problems: Problem[], now: Date): Line {
   const { about } = f;
   const practice = about.invented ? say("status.practice") : "";
@@ -88,10 +92,15 @@ export function lineOf(f: Facts, problems: Problem[], now: Date): Line {
   const [worst, ...more] = problems;
   if (worst === undefined) {
     const number = about.number === "" ? "" : say("job.head", { number: about.number });
-    return { tone: "calm", lead: about.name, due, rest: joined(practice, number) };
+    return { tone: "calm", lead: about.name, due, also: "", rest: joined(practice, number) };
   }
+  const also = more.filter((p) => grave.includes(p.kind));
+  const less = more.length - also.length;
   return {
-    tone: worst.tone, lead: worst.short, due: more.length > 0 ? say("status.more", { n: more.length }) : "",
-    rest: joined(practice, about.name, worst.tone === "doubt" ? due : ""),
+    tone: worst.tone, lead: worst.short, due: less > 0 ? say("status.more", { n: less }) : "", also: joined(...also.map((p) => inSentence(p.short))),
+    rest: joined(also.length > 0 ? "" : practice, problems.some((p) => p.kind === "ticket") ? "" : due, about.name),
   };
 }
+
+/** Words within a sentence: a first word that is not in capitals loses its capital. */
+const inSentence = (text: string): string => (/^[A-Z][a-z]/.test(text) ? text.charAt(0).toLowerCase() + text.slice(1) : text);

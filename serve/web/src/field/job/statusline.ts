@@ -1,6 +1,6 @@
 // The line at the top of the page, and the sheet about the job that it opens.
 import type { About, PackEntry, Verdict } from "../../shared/lib/api";
-import { byId, definitionList, make, makeButton, setText } from "../../shared/lib/dom";
+import { byId, definitionList, make, makeButton, setHidden, setText } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import { recordsCaution } from "../../shared/sheets/layersheet";
 import { unchecked, verdictText } from "../../shared/sheets/verdicttext";
@@ -55,7 +55,9 @@ export function makeStatusLine(entry: PackEntry, about: About, { sheet, notices,
     button.dataset.tone = line.tone;
     setText(byId("status-lead"), line.lead);
     setText(byId("status-due"), line.due);
-    setText(byId("status-rest"), line.rest);
+    setText(byId("status-also"), line.also);
+    setText(byId("status-job"), line.also === "" || line.rest === "" ? line.rest : ` · ${line.rest}`);
+    setHidden(byId("status-rest"), line.also + line.rest === "");
     setText(byId("status-aloud"), problems.filter((p) => p.tone === "bad").map((p) => p.full).join(" "));
     sheet.redrawPage(page);
   };

@@ -1,6 +1,7 @@
 // Map layers derived from records: tolerance zones, lines through readings, lines beside each
 // other, lines that enter the dig area, and crossings.
 import type { FeatureLike } from "ol/Feature";
+import type { Extent } from "ol/extent";
 import { type Geometry, Point } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
@@ -9,6 +10,7 @@ import { say } from "../lib/words";
 import { isOn, type RecordContent, type RecordLayer } from "../records/layer";
 import { fetchFeatures } from "../records/load";
 import type { DerivedPlaces, MarkPlaces } from "../records/markplaces";
+import { utilityOf } from "../records/placed";
 import { boundedText, numberOf } from "../records/record";
 import { derivedStyle, drawnLineStyle, flagPoint, isZoneWide } from "./styles";
 
@@ -20,6 +22,13 @@ export interface DerivedLayer {
   layer: VectorLayer;
   /** of a tiled one: its content according to the server */
   content?: RecordContent | undefined;
+}
+
+/** How many zones of a view are drawn, and how many are not because they are too narrow on screen, with the letters of their utilities. */
+export interface ZoneCount {
+  drawn: number;
+  hidden: number;
+  letters: string[];
 }
 
 /** All derived layers of a pack. */
@@ -35,8 +44,8 @@ export interface Derived {
   isShown(f: FeatureLike): boolean;
   /** Crossings and flags that are on, with their places in Web Mercator. */
   places(): DerivedPlaces;
-  /** Whether zones are on, but too narrow on screen to be drawn. */
-  zonesHidden(resolution: number): boolean;
+  /** The zones of a view that are on. */
+  zonesIn(view: Extent, resolution: number): ZoneCount;
   /** Redraws after records were switched on or off: features derived from a record that is off are hidden. */
   redraw(): void;
 }
@@ -101,11 +110,25 @@ export function makeDerived(url: string, records: RecordLayer[], places: MarkPla
     places: () => ({
       crossings: placesOn("crossings", (g) => (g instanceof Point ? g : undefined)),
       flags: placesOn("entries", flagPoint),
+      lines: zones?.getVisible() === true ? (zones.getSource()?.getFeatures() ?? []).filter((f) => f.get("part") === "line" && isShown(f)).map((f) => {
+        const record = recordOf(boundedText(f.get("line")).split("/")[0]);
+        return [f, record ? utilityOf(record) : ""];
+      }) : [],
     }),
-    zonesHidden(resolution) {
-      const l = layers.find((x) => x.id === "zones")?.layer;
-      return l?.getVisible() === true && (l.getSource()?.getFeatures() ?? [])
-        .some((f) => f.get("part") === "zone" && isShown(f) && !isZoneWide(numberOf(f, "reach_m") ?? Infinity, resolution, ground()));
+    zonesIn(view, resolution) {
+      const count: ZoneCount = { drawn: 0, hidden: 0, letters: [] };
+      if (zones?.getVisible() !== true) return count;
+      zones.getSource()?.forEachFeatureIntersectingExtent(view, (f) => {
+        if (!["zone", "uncertainty"].includes(boundedText(f.get("part"))) || !isShown(f)) return;
+        if (isZoneWide(numberOf(f, "reach_m") ?? Infinity, resolution, ground())) count.drawn++;
+        else if (f.get("part") === "zone") {
+          count.hidden++;
+          const letter = recordOf(boundedText(f.get("line")).split("/")[0])?.overlay.letter ?? "";
+          if (letter !== "" && !count.letters.includes(letter)) count.letters.push(letter);
+        }
+      });
+      count.letters.sort();
+      return count;
     },
     redraw: () => [...layers.map((l) => l.layer), drawnLines].forEach((l) => l.changed()),
   };

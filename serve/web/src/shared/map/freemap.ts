@@ -36,6 +36,15 @@ export function leavesRoom(map: Box, [top, right, bottom, left]: Insets): boolea
 const lasting = ["#errorbar", "#position-back", "#notices", "#controls"];
 const passing = ["#sheet"];
 
+const boxes = (all: string[]): Box[] => all.flatMap((s) => document.querySelector(s)?.getBoundingClientRect() ?? []);
+
+/** What lies over the map now, in pixels from its upper left corner. */
+export function coversNow(): Box[] {
+  const map = byId("map").getBoundingClientRect();
+  return boxes([...lasting, ...passing]).filter((b) => b.right > b.left && b.bottom > b.top)
+    .map((b) => ({ left: b.left - map.left, top: b.top - map.top, right: b.right - map.left, bottom: b.bottom - map.top }));
+}
+
 /**
  * Tells `changed` the insets now and whenever they change; gives the function that looks at once.
  * `settle` is true when what lies over the map for long has changed, and no sheet is open: then
@@ -45,7 +54,6 @@ export function watchFreeMap(changed: (insets: Insets, settle: boolean) => void)
   const map = byId("map");
   const stage = byId("stage");
   let [before, longBefore] = ["", ""];
-  const boxes = (all: string[]) => all.flatMap((s) => document.querySelector(s)?.getBoundingClientRect() ?? []);
   const measure = () => {
     liftFloats(stage);
     const whole = map.getBoundingClientRect();

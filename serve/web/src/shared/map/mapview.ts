@@ -9,8 +9,9 @@ import { fromLonLat, toLonLat } from "ol/proj";
 import { byId } from "../lib/dom";
 import { resolutionAtZoom0 } from "../lib/mercator";
 import { type Hit, pointsFirst, type RecordLayer } from "../records/layer";
+import type { Clear } from "../records/markplaces";
 import type { BaseMap } from "./basemap";
-import { type Insets, watchFreeMap } from "./freemap";
+import { coversNow, type Insets, watchFreeMap } from "./freemap";
 import { CalmView, calmInteractions } from "./motion";
 import { makeSelection } from "./selection";
 import type { ViewPosition } from "./viewhash";
@@ -47,6 +48,8 @@ export interface MapView {
   select(chosen: Feature[], others?: Feature[]): void;
   /** The middle of the free map, as a pixel: the place of the cross. */
   middle(): [number, number];
+  /** What can be seen of the map now; null before it is drawn. */
+  clear(): Clear | null;
   /** Looks at once what covers the map, as a browser does at its next frame. */
   look(): void;
   /** Moves the map so that a place is in the free map. */
@@ -113,6 +116,13 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
     select: selection.select,
     middle: free.middle,
     look: free.look,
+    clear() {
+      const [width = 0, height = 0] = map.getSize() ?? [];
+      const extentOf = (left: number, top: number, right: number, bottom: number): Extent =>
+        [...map.getCoordinateFromPixel([left, bottom]) ?? [], ...map.getCoordinateFromPixel([right, top]) ?? []];
+      const whole = extentOf(0, 0, width, height);
+      return whole.length < 4 ? null : { view: whole, covers: coversNow().map((b) => extentOf(b.left, b.top, b.right, b.bottom)) };
+    },
     reveal(place) {
       free.look();
       reveal(view, free.size(), place, isUnder("#toast", map, place));

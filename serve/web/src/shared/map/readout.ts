@@ -7,8 +7,7 @@ import type { About, TileJSON } from "../lib/api";
 import { byId, plainText, setText } from "../lib/dom";
 import { pixelText, scaleBar } from "../lib/units";
 import { say } from "../lib/words";
-import type { DrawnCount } from "../records/tiled";
-import type { Notice, Notices } from "../shell/notice";
+import type { Notices } from "../shell/notice";
 import type { BaseMap } from "./basemap";
 import "./readout.css";
 
@@ -60,19 +59,4 @@ export function showScale(view: View, base: BaseMap, about: About, notices: Noti
   const text = off ? say("screen.no_picture") : say("screen.zoom_for_picture");
   const press = () => (off ? byId("whole-job") : byId("zoom-in")).click();
   notices.set("no-picture", base.drawnAt(resolution) && !off ? null : { text, short: text, press });
-}
-
-/** A notice of marks that found no room: nearer there is more; at the deepest zoom a tap tells. */
-export function hiddenNotice(what: string, deepest: boolean, tap: string, closer: () => void): Notice {
-  const short = say("screen.hidden", { what });
-  return deepest ? { text: say("screen.hidden_tap", { what, tap }), short } : { text: say("screen.hidden_zoom", { what }), short, press: closer };
-}
-
-/** Tells whether some features of tiled records are not drawn, or not yet. */
-export function showDrawnCount({ drawn, recorded, waiting }: DrawnCount, noZones: boolean, notices: Notices, closer: () => void): void {
-  const n = (v: number) => v.toLocaleString("en");
-  notices.set("loading", waiting ? { text: say("screen.loading"), short: say("screen.loading") } : null);
-  notices.set("thinned", waiting || drawn === recorded ? null
-    : { text: say("screen.thinned", { recorded: n(recorded), drawn: n(drawn) }), short: say("screen.thinned_short"), press: closer });
-  notices.set("zones", noZones ? { text: say("screen.zoom_for_zones"), short: say("screen.zones_short"), press: closer } : null);
 }

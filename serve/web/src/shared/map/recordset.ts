@@ -2,7 +2,7 @@
 import type OLMap from "ol/Map";
 import type { Extent } from "ol/extent";
 import { getPointResolution } from "ol/proj";
-import { type Derived, makeDerived } from "../derived/layers";
+import { type Derived, makeDerived, type ZoneCount } from "../derived/layers";
 import { makeTiledDerived, type TiledDerived } from "../derived/tiled";
 import type { About, Overlay } from "../lib/api";
 import { say } from "../lib/words";
@@ -21,8 +21,8 @@ export interface RecordSet {
   tiledDerived: TiledDerived | null;
   /** How many of the marks in view are drawn. */
   drawn(view: Extent, resolution: number): DrawnCount;
-  /** Whether zones are on, but not drawn so far out. */
-  zonesHidden(resolution: number): boolean;
+  /** The zones of a view that are on. */
+  zonesIn(view: Extent, resolution: number): ZoneCount;
   /** Places and draws all again: after records were switched on or off. */
   redraw(): void;
   /** Loads what is not loaded yet. Resolves when all is there, and after a second at the latest: `drawn` tells what waits. */
@@ -93,7 +93,8 @@ export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], eve
       const [inTiles, whole] = [tiled.drawn(view), places.dotsIn(view, resolution)];
       return { drawn: inTiles.drawn + whole.drawn, recorded: inTiles.recorded + whole.recorded, waiting: inTiles.waiting || loads > 0 };
     },
-    zonesHidden: (resolution) => tiledDerived?.tooFar(resolution) === true || derived.zonesHidden(resolution),
+    // Zones that are not loaded so far out are not drawn, whatever their number.
+    zonesIn: (view, resolution) => (tiledDerived?.tooFar(resolution) === true ? { drawn: 0, hidden: 1, letters: [] } : derived.zonesIn(view, resolution)),
     incomplete: () => faulty().length > 0,
     stop() {
       stopped = true;

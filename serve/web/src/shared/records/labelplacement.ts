@@ -1,7 +1,7 @@
 // Places marks with text where they cover no dot and no other mark: numbers of crossings first,
 // then depths, flags, and the letters along lines.
 
-export type Side = "right" | "left" | "above" | "below";
+type Side = "right" | "left" | "above" | "below";
 
 /** A place on the screen, in pixels, y down, with a dot of a radius. */
 export interface Dot {
@@ -14,9 +14,16 @@ export interface Dot {
 
 export type Box = [left: number, top: number, right: number, bottom: number];
 
-/** The height of a label, and the gap from the edge of its dot to it, in pixels. */
+/** A label beside its dot: its upper left corner from the middle of the dot, and whether a line leads to it because it does not touch the dot. */
+export interface Label {
+  left: number;
+  top: number;
+  led: boolean;
+}
+
+/** The height of a label, and the gap from the edge of its dot to it, in pixels: they touch. */
 export const labelHeight = 26;
-const labelGap = 2.5;
+const labelGap = 0.5;
 
 export const sides: Side[] = ["right", "left", "above", "below"];
 
@@ -31,6 +38,15 @@ export function labelBox({ x, y, radius }: Dot, width: number, side: Side): Box 
     case "below": return [x - width / 2, y + gap, x + width / 2, y + gap + labelHeight];
   }
 }
+
+/** A label on a side of its dot. */
+export function besideDot(dot: Dot, width: number, side: Side): Label {
+  const [left, top] = labelBox(dot, width, side);
+  return { left: left - dot.x, top: top - dot.y, led: false };
+}
+
+/** The box of a label of a width, of a dot at a place. */
+export const boxOf = ({ left, top }: Label, width: number, { x, y }: { x: number; y: number }): Box => [x + left, y + top, x + left + width, y + top + labelHeight];
 
 /** A grid index, so that only neighbors are compared. */
 export class GridIndex<T> {
@@ -68,7 +84,9 @@ function coversDot([left, top, right, bottom]: Box, { x, y, radius }: Dot): bool
   return Math.hypot(Math.max(left - x, 0, x - right), Math.max(top - y, 0, y - bottom)) < radius;
 }
 
-const overlap = (a: Box, b: Box): boolean => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
+const isSame = (a: Box, b: Box): boolean => a.every((v, i) => Math.abs(v - (b[i] ?? NaN)) < 1e-6);
+
+export const overlap = (a: Box, b: Box): boolean => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
 
 /** All that is placed at one resolution. */
 export class Placement {
@@ -79,9 +97,9 @@ export class Placement {
     this.dots.add(dot, around(dot));
   }
 
-  /** Whether a box covers no dot and no mark. */
-  isFree(box: Box): boolean {
-    return !this.dots.some(box, (d) => coversDot(box, d)) && !this.taken.some(box, (b) => overlap(box, b));
+  /** Whether a box covers no dot and no mark but the one that has taken the box `own`. */
+  isFree(box: Box, own?: Box): boolean {
+    return !this.dots.some(box, (d) => coversDot(box, d)) && !this.taken.some(box, (b) => overlap(box, b) && !(own && isSame(b, own)));
   }
 
   /** Takes a box if it is free. */
@@ -100,14 +118,21 @@ export class Placement {
   }
 
   /**
-   * The side for a dot's label: the first on which it covers nothing. null where it is hidden:
-   * no such side, or its dot is half under another. Zooming in separates them.
+   * The label of a dot: on the side on which it covers no dot and no mark, and costs least; `costsOf`
+   * is asked for all sides in their order, of which an earlier one is better at the same cost, and an
+   * infinite cost rules a side out. null where the label is hidden: no such side, or its dot is half
+   * under another. Zooming in separates them.
    */
-  side(dot: Dot, width: number): Side | null {
+  label(dot: Dot, width: number, costsOf?: (boxes: Box[]) => number[]): Label | null {
     const halfHidden = this.dots.some(around(dot), (d) => {
       const apart = Math.hypot(d.x - dot.x, d.y - dot.y);
       return !d.other && apart > 0 && apart < dot.radius;
     });
-    return halfHidden ? null : sides.find((side) => this.take(labelBox(dot, width, side))) ?? null;
+    if (halfHidden) return null;
+    const boxes = sides.map((side) => labelBox(dot, width, side));
+    const costs = costsOf?.(boxes) ?? [];
+    const order = sides.map((side, i) => ({ side, box: boxes[i] as Box, cost: i + (costs[i] ?? 0) })).filter((c) => c.cost < Infinity).sort((a, b) => a.cost - b.cost);
+    const best = order.find(({ box }) => this.take(box));
+    return best ? besideDot(dot, width, best.side) : null;
   }
 }

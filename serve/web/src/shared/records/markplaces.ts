@@ -1,38 +1,37 @@
-// Where marks stand at a resolution: one placement for all records that are on. Numbers of
-// crossings come first, then depths, flags, and the letters along lines.
+// Where marks stand on the map: one placement a resolution for all records that are on, so that
+// nothing jumps while the map moves. At rest, labels that the edge of the map or something over it
+// would cut are moved, or hidden.
 import type { FeatureLike } from "ol/Feature";
 import { containsXY, type Extent } from "ol/extent";
-import Point from "ol/geom/Point";
-import { getUid } from "ol/util";
 import { theme } from "../lib/theme";
 import { depthText, type Units } from "../lib/units";
-import { crossingRadius, flagBox, type FlagSide, flagSides } from "./derivedmarks";
-import { sizesOf, dotEdge } from "./dots";
-import { type Box, type Dot, Placement, type Side } from "./labelplacement";
-import { isOn, isTiled, type RecordLayer } from "./layer";
-import { LetterPlaces } from "./letters";
-import { depthWidth, testHoleRadius } from "./pointmarks";
+import type { FlagSide } from "./derivedmarks";
+import { isPartlySeen, isSeen, movedLabel, type Sight } from "./edgelabels";
+import { type Box, boxOf, type Label, overlap } from "./labelplacement";
+import { isOn, type RecordLayer } from "./layer";
+import type { LetterPlaces } from "./letters";
+import { LineIndex, type OwnedLine } from "./lineindex";
+import { collect, type LabeledPoint, place, type Placeable, type Placed, type PointPlace, utilityOf } from "./placed";
 import { mergedWith, numberOf } from "./record";
-import { isTestHole } from "./testhole";
-import { tiledRadius } from "./tiledots";
 
-/** How a point is drawn: the radius of its dot, 0 where it gives way to others, and the side of its label, null for none. */
-interface PointPlace {
-  radius: number;
-  side: Side | null;
+/** How many marks are hidden for lack of room, by kind. */
+export interface HiddenMarks {
+  depths: number;
+  flags: number;
+  crossings: number;
 }
 
-/** Whether some marks are hidden for lack of room, by kind. */
-interface HiddenMarks {
-  depths: boolean;
-  flags: boolean;
-  crossings: boolean;
-}
-
-/** The places of marks that are worked out: crossings and flags that are on. */
+/** The places of marks that are worked out: crossings and flags that are on, and lines through readings. */
 export interface DerivedPlaces {
-  crossings: [FeatureLike, number[]][];
-  flags: [FeatureLike, number[]][];
+  crossings: Placeable[];
+  flags: Placeable[];
+  lines: OwnedLine[];
+}
+
+/** What can be seen of the map, in Web Mercator: all of it, and what lies over it. */
+export interface Clear {
+  view: Extent;
+  covers: Extent[];
 }
 
 export interface MarkPlaces {
@@ -44,7 +43,9 @@ export interface MarkPlaces {
   lettersAt(resolution: number): LetterPlaces;
   /** Whether a box around a place, in pixels of the screen, covers no mark. */
   isFree(place: number[], box: Box, resolution: number): boolean;
-  /** Which marks are hidden in a view. */
+  /** Keeps labels within what can be seen of the map at rest. */
+  keepClear(clear: Clear, resolution: number): void;
+  /** How many marks are hidden in a view. */
   hidden(view: Extent, resolution: number): HiddenMarks;
   /** How many dots of records that come whole lie in a view, and how many of them are drawn, where some give way. */
   dotsIn(view: Extent, resolution: number): { drawn: number; recorded: number };
@@ -54,40 +55,17 @@ export interface MarkPlaces {
   refresh(): void;
 }
 
-/** All places at one resolution. */
-interface Placed {
-  resolution: number;
-  size: number;
-  points: Map<FeatureLike, LabeledPoint>;
-  crossings: Map<FeatureLike, Mark<boolean>>;
-  flags: Map<FeatureLike, Mark<FlagSide | null>>;
-  letters: LetterPlaces;
-  placement: Placement;
-}
-
-interface Mark<T> {
-  x: number;
-  y: number;
-  place: T;
-}
-
-interface LabeledPoint extends PointPlace {
-  x: number;
-  y: number;
-  text: string;
-  tiled: boolean;
-  several: boolean;
-}
-
-const nowhere: PointPlace = { radius: 0, side: null };
+const nowhere: PointPlace = { radius: 0, label: null };
 /** How many resolutions are remembered: the map's own, and that of a frame that is still drawn. */
 const remembered = 2;
 
 /** Places the marks of records, with depths in the job's units. */
 export function makeMarkPlaces(units: Units): MarkPlaces {
   let layers: RecordLayer[] = [];
-  let derived: () => DerivedPlaces = () => ({ crossings: [], flags: [] });
+  let derived: () => DerivedPlaces = () => ({ crossings: [], flags: [], lines: [] });
   let known: Placed[] = [];
+  let lines: LineIndex | null = null;
+  let moved: Moved = { of: null, labels: new Map() };
   const textOf = (f: FeatureLike, letter: string) => {
     const d = mergedWith(f) > 0 ? null : numberOf(f, "depth_m"); // the depth of one of several points is not that of all
     return d === null ? "" : `${letter} ${depthText(d, units)}`;
@@ -96,14 +74,21 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
     const { size } = theme();
     let one = known.find((p) => p.resolution === resolution && p.size === size);
     if (one === undefined) {
-      one = place(resolution, size, collect(layers.filter(isOn), textOf), derived());
+      const { crossings, flags, lines: drawn } = derived();
+      lines ??= new LineIndex([...linesOf(layers.filter(isOn)), ...drawn]);
+      one = place(resolution, size, collect(layers.filter(isOn), textOf), crossings, flags, lines);
       known = [one, ...known.slice(0, remembered - 1)];
     }
     return one;
   };
   return {
     textOf,
-    pointAt: (f, resolution) => placed(resolution).points.get(f) ?? nowhere,
+    pointAt(f, resolution) {
+      const at = placed(resolution);
+      const point = at.points.get(f) ?? nowhere;
+      const label = moved.of === at ? moved.labels.get(f) : undefined;
+      return label === undefined ? point : { radius: point.radius, label };
+    },
     isCrossingShown: (f, resolution) => placed(resolution).crossings.get(f)?.place ?? false,
     flagAt: (f, resolution) => placed(resolution).flags.get(f)?.place ?? null,
     lettersAt: (resolution) => placed(resolution).letters,
@@ -112,14 +97,26 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
       const at = [x / resolution, -y / resolution, x / resolution, -y / resolution];
       return placement.isFree(box.map((v, i) => (v + (at[i] ?? 0)) / size) as Box);
     },
+    keepClear(clear, resolution) {
+      const at = placed(resolution);
+      const labels = movedLabels(at, clear);
+      const before = moved;
+      moved = { of: at, labels };
+      if (before.of === at ? !sameLabels(before.labels, labels) : labels.size > 0) for (const l of layers) l.parts[1].changed();
+    },
     hidden(view, resolution) {
-      const { points, crossings, flags } = placed(resolution);
-      const some = <T extends { x: number; y: number }>(all: Map<FeatureLike, T>, test: (one: T, f: FeatureLike) => boolean) =>
-        [...all].some(([f, one]) => containsXY(view, one.x, one.y) && test(one, f));
+      const at = placed(resolution);
+      const { points, crossings, flags } = at;
+      const labelOf = (f: FeatureLike, p: LabeledPoint) => (moved.of === at && moved.labels.has(f) ? moved.labels.get(f) : p.label);
+      const count = <T extends { x: number; y: number }>(all: Map<FeatureLike, T>, hides: (one: T, f: FeatureLike) => number) => {
+        let n = 0;
+        for (const [f, one] of all) if (containsXY(view, one.x, one.y)) n += hides(one, f);
+        return n;
+      };
       return {
-        depths: some(points, (p) => p.side === null && p.text !== ""),
-        flags: some(flags, (m) => m.place === null),
-        crossings: some(crossings, (m, f) => !m.place || mergedWith(f) > 0),
+        depths: count(points, (p, f) => Number(p.text !== "" && !labelOf(f, p))),
+        flags: count(flags, (m) => Number(m.place === null)),
+        crossings: count(crossings, (m, f) => Number(!m.place) + mergedWith(f)),
       };
     },
     dotsIn(view, resolution) {
@@ -135,51 +132,43 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
       [layers, derived] = [records, at];
     },
     refresh() {
-      known = [];
+      [known, lines] = [[], null];
       for (const l of layers) for (const p of l.parts) p.changed();
     },
   };
 }
 
-type Collected = [feature: FeatureLike, x: number, y: number, record: number, text: string, tiled: boolean];
-
-function collect(layers: RecordLayer[], textOf: MarkPlaces["textOf"]): Collected[] {
-  // In the order of the record: along a line dots then give way evenly. A source has an order of its own.
-  const inOrder = (l: RecordLayer) => [...(l.parts[0].getSource()?.getFeatures() ?? [])].sort((a, b) => Number(getUid(a)) - Number(getUid(b)));
-  return layers.flatMap((l, record) => inOrder(l).flatMap((f): Collected[] => {
-    const g = f.getGeometry();
-    if (!(g instanceof Point)) return [];
-    const [x = 0, y = 0] = g.getFlatCoordinates();
-    return [[f, x, y, record, textOf(f, l.overlay.letter), isTiled(l)]];
-  }));
+/** The labels of a placement that stand elsewhere, or nowhere, because of the edges. */
+interface Moved {
+  of: Placed | null;
+  labels: Map<FeatureLike, Label | null>;
 }
 
-function place(resolution: number, size: number, all: Collected[], { crossings, flags }: DerivedPlaces): Placed {
+function movedLabels({ points, placement, resolution, size }: Placed, { view, covers }: Clear): Moved["labels"] {
   const unit = resolution * size;
-  const placement = new Placement();
-  const on = (x: number, y: number): [number, number] => [x / unit, -y / unit];
-  // Those that come in tiles were thinned by the server.
-  const whole = all.filter(([, , , , , tiled]) => !tiled);
-  const sizes = new Map(sizesOf(whole.map(([f, x, y, record]) => ({ x: x / unit, y: -y / unit, record, always: isTestHole(f) })))
-    .map((one, i) => [whole[i]?.[0], one]));
-  const points = new Map<FeatureLike, LabeledPoint>();
-  const dots: Dot[] = [];
-  for (const [f, x, y, , text, tiled] of all) {
-    const { radius, several } = sizes.get(f) ?? { radius: tiledRadius(f), several: false };
-    points.set(f, { x, y, text, tiled, radius, several, side: null });
-    const [px, py] = on(x, y);
-    dots.push({ x: px, y: py, radius: isTestHole(f) ? testHoleRadius : radius + dotEdge });
-    if (radius > 0) placement.addDot(dots[dots.length - 1] as Dot);
+  const pixels = ([west = 0, south = 0, east = 0, north = 0]: Extent): Box => [west / unit, -north / unit, east / unit, -south / unit];
+  const sight: Sight = { view: pixels(view), covers: covers.map(pixels) };
+  const labels: Moved["labels"] = new Map();
+  const taken: Box[] = [];
+  for (const [f, { dot, width, label }] of points) {
+    if (label === null) continue;
+    const own = boxOf(label, width, dot);
+    if (isSeen(own, sight) || !isPartlySeen(own, sight)) continue;
+    const inSight = isSeen([dot.x, dot.y, dot.x, dot.y], sight);
+    const to = inSight ? movedLabel(dot, width, sight, (box) => placement.isFree(box, own) && !taken.some((b) => overlap(b, box))) : null;
+    if (to !== null) taken.push(boxOf(to, width, dot));
+    labels.set(f, to);
   }
-  const marks = <T>(of: [FeatureLike, number[]][], placeOf: (x: number, y: number) => T) =>
-    new Map(of.map(([f, [x = 0, y = 0]]) => [f, { x, y, place: placeOf(...on(x, y)) }] as const));
-  const numbers = marks(crossings, (x, y) => placement.takeCircle(x, y, crossingRadius));
-  let i = 0;
-  for (const p of points.values()) {
-    const dot = dots[i++] as Dot;
-    // The depth of one of several readings is not that of all.
-    if (p.text !== "" && p.radius > 0 && !p.several) p.side = placement.side(dot, depthWidth(p.text));
-  }
-  const flagged = marks(flags, (x, y) => flagSides.find((side) => placement.take(flagBox(x, y, side))) ?? null);
-  return { resolution, size, points, crossings: numbers, flags: flagged, letters: new LetterPlaces(placement, unit), placement };
+  return labels;
 }
+
+function sameLabels(a: Moved["labels"], b: Moved["labels"]): boolean {
+  return a.size === b.size && [...a].every(([f, label]) => {
+    const other = b.get(f);
+    return other !== undefined && label?.left === other?.left && label?.top === other?.top;
+  });
+}
+
+/** The lines and outlines of records, with whose they are. */
+const linesOf = (layers: RecordLayer[]): OwnedLine[] => layers.flatMap((l) => (l.parts[0].getSource()?.getFeatures() ?? [])
+  .filter((f) => !f.getGeometry()?.getType().endsWith("Point")).map((f): OwnedLine => [f, utilityOf(l)]));

@@ -4,7 +4,7 @@ import type { Style } from "ol/style";
 import type { Overlay } from "../lib/api";
 import { edgeOf, theme } from "../lib/theme";
 import { dotEdge } from "./dots";
-import { labelBox, labelHeight, type Side } from "./labelplacement";
+import { type Label, labelHeight } from "./labelplacement";
 import { type MarkKind, type Picture, pictureMark, sized } from "./marks";
 import { coloursOf, font } from "./symbology";
 
@@ -83,8 +83,8 @@ export function depthWidth(text: string): number {
 }
 
 /** A label: the letter on the utility's color, the depth beside it, in a frame of ink. */
-export function depthPicture(o: Overlay, text: string, side: Side, radius: number): Picture {
-  const [left, top, right, bottom] = labelBox({ x: 0, y: 0, radius: radius + dotEdge }, depthWidth(text), side);
+export function depthPicture(o: Overlay, text: string, left: number, top: number): Picture {
+  const [right, bottom] = [left + depthWidth(text), top + labelHeight];
   const [letter, depth] = apart(text);
   const chip = textWidth(letter) + 2 * padding;
   return sized({
@@ -110,3 +110,23 @@ export function depthPicture(o: Overlay, text: string, side: Side, radius: numbe
 }
 
 export const pointMark = (kind: MarkKind, picture: Picture, found: boolean, zIndex = 0): Style => pictureMark(kind, picture, found, { zIndex });
+
+/** The line from a dot to its label where that does not touch it, in the utility's color. */
+export function leaderPicture(o: Overlay, text: string, { left, top }: Pick<Label, "left" | "top">): Picture {
+  const [x, y] = [Math.min(Math.max(0, left), left + depthWidth(text)), Math.min(Math.max(0, top), top + labelHeight)];
+  const edge = 4;
+  return sized({
+    left: Math.min(0, x) - edge, top: Math.min(0, y) - edge, width: Math.abs(x) + 2 * edge, height: Math.abs(y) + 2 * edge,
+    paint(context) {
+      const { colour, casing } = coloursOf(o);
+      for (const [color, width] of [[casing, 5], [colour, 2]] as const) {
+        context.strokeStyle = color;
+        context.lineWidth = width;
+        context.beginPath();
+        context.moveTo(0, 0);
+        context.lineTo(x, y);
+        context.stroke();
+      }
+    },
+  });
+}

@@ -6,11 +6,11 @@ import type { StyleFunction } from "ol/style/Style";
 import type { Overlay } from "../lib/api";
 import { cachedByTheme, theme } from "../lib/theme";
 import { hatchFill } from "./hatch";
-import type { Side } from "./labelplacement";
+import type { Label } from "./labelplacement";
 import { casingMark, colourMark, type LineLook, type LettersAt } from "./linemarks";
 import { type Drawn, mark, pictureMark } from "./marks";
 import type { MarkPlaces } from "./markplaces";
-import { depthPicture, dotEdgePicture, dotPicture, pointMark, testHoleEdgePicture, testHolePicture, testHoleRadius } from "./pointmarks";
+import { depthPicture, dotEdgePicture, dotPicture, leaderPicture, pointMark, testHoleEdgePicture, testHolePicture } from "./pointmarks";
 import { mergedWith, qualityLevelOf } from "./record";
 import { drawnState } from "./statesymbols";
 import { coloursOf, lineSymbol } from "./symbology";
@@ -75,37 +75,38 @@ const unseen = pointMark("reading", { left: -4, top: -4, width: 8, height: 8, pa
 export function pointStyle(o: Overlay, places: MarkPlaces): StyleFunction {
   const dots = cachedByTheme((radius) => pointMark("reading", dotPicture(o, Number(radius)), true, 1));
   const square = cachedByTheme(() => pointMark("test hole", testHolePicture(o), true, 1));
-  const label = depthMarks(o);
+  const plate = depthMarks(o);
   return (f, resolution) => {
     if (!shapeOf(f).endsWith("Point")) return undefined;
-    const { radius, side } = places.pointAt(f, resolution);
+    const { radius, label } = places.pointAt(f, resolution);
     if (radius === 0) return unseen;
-    const exposed = isTestHole(f);
-    const dot = exposed ? square("") : dots(String(radius));
-    return side === null ? dot : [dot, label(places.textOf(f, o.letter), side, exposed ? testHoleRadius : radius)];
+    const dot = isTestHole(f) ? square("") : dots(String(radius));
+    return label === null ? dot : [dot, ...plate(places.textOf(f, o.letter), label)];
   };
 }
 
-/** The labels of a record, already placed so that they cover nothing. */
-function depthMarks(o: Overlay): (text: string, side: Side, radius: number) => Style {
-  const drawn = cachedByTheme((): Drawn => ({})); // one for each text, whatever side it is on
-  const labels = cachedByTheme((key) => {
-    const [text = "", side, radius] = key.split("|");
-    return pictureMark("depth", depthPicture(o, text, side as Side, Number(radius)), true, { zIndex: 2 }, drawn(text));
+/** The labels of a record, already placed so that they cover nothing, with lines to those that do not touch their dot. */
+function depthMarks(o: Overlay): (text: string, label: Label) => Style[] {
+  const drawn = cachedByTheme((): Drawn => ({})); // one for each text, wherever it stands
+  const beside = cachedByTheme((key) => {
+    const [text = "", left, top] = key.split("|");
+    return pictureMark("depth", depthPicture(o, text, Number(left), Number(top)), true, { zIndex: 2 }, drawn(text));
   });
-  return (text, side, radius) => labels(`${text}|${side}|${radius}`);
+  return (text, { left, top, led }) => (led ? [
+    pointMark("depth", leaderPicture(o, text, { left, top }), false, 0.5),
+    pictureMark("depth", depthPicture(o, text, left, top), true, { zIndex: 2 }, drawn(text)), // seldom: not kept
+  ] : [beside(`${text}|${left}|${top}`)]);
 }
 
 /** The depth label of a point of a tile, or its test hole's mark; bundles draw its dot. */
 export function tiledPointStyle(o: Overlay, places: MarkPlaces): StyleFunction {
   const square = cachedByTheme(() => pointMark("test hole", testHolePicture(o), false, 1));
-  const label = depthMarks(o);
+  const plate = depthMarks(o);
   return (f, resolution) => {
     if (!shapeOf(f).endsWith("Point") || mergedWith(f) > 0) return undefined; // one that stands for several has no depth
-    const { radius, side } = places.pointAt(f, resolution);
-    const exposed = isTestHole(f);
-    const words = side === null ? [] : [label(places.textOf(f, o.letter), side, exposed ? testHoleRadius : radius)];
-    return exposed ? [square(""), ...words] : words;
+    const { label } = places.pointAt(f, resolution);
+    const words = label === null ? [] : plate(places.textOf(f, o.letter), label);
+    return isTestHole(f) ? [square(""), ...words] : words;
   };
 }
 

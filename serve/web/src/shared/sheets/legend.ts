@@ -47,7 +47,7 @@ const rowsOf: Record<MarkKind, (all: Overlay[], o: Overlay) => LegendRow[]> = {
   })), words: say("legend.reading") }],
   several: (_, o) => [{ sample: pictureSample([ringEdgePicture(o, 6)], [ringPicture(o, 6)]), words: say("legend.several") }],
   "test hole": (_, o) => [{ sample: pictureSample([testHoleEdgePicture(o)], [testHolePicture(o)]), words: say("legend.test_hole") }],
-  depth: (_, o) => [{ sample: pictureSample([depthPicture(o, `${o.letter} 3′ 4″`, "right", 0), -38]), words: say("legend.depth") }],
+  depth: (_, o) => [{ sample: pictureSample([depthPicture(o, `${o.letter} 3′ 4″`, 4, -13), -38]), words: say("legend.depth") }],
   joined: (_, o) => [{ sample: lineSample(line(o, o.quality_level), false), words: say("legend.readings_line") }],
   zone: (_, overlay) => [{ sample: styleSample(zoneStyles({ overlay }), "box"), words: say("legend.zone") }],
   uncertainty: (_, overlay) => [{ sample: styleSample(uncertaintyStyles({ overlay }), "box"), words: say("legend.uncertainty") }],

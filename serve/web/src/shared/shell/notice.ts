@@ -4,11 +4,13 @@ import { byId, make, makeButton, setAttribute, setText } from "../lib/dom";
 import "./floats.css";
 
 /** What there may be notices of; the first come first. */
-const order = ["pack", "no-picture", "loading", "thinned", "depths", "marks", "zones"] as const;
+const order = ["pack", "no-picture", "loading", "hidden"] as const;
 type NoticeId = (typeof order)[number];
 
 export interface Notice {
   text: string;
+  /** the same in fewer words, for a screen on which the text has no room */
+  shorter?: string[];
   /** what stays when it has been read */
   short: string;
   /** what a press does about it; without it the notice only tells */
@@ -53,7 +55,7 @@ export function makeNotices(): Notices {
       return;
     }
     const text = chosen.folded ? notice.short : notice.text;
-    const key = `${chosen.id} ${text}`;
+    const key = `${chosen.id} ${chosen.folded} ${text}`;
     if (shown?.dataset.key !== key) {
       const next = notice.press ? makeButton([text], () => all.get(chosen.id)?.press?.()) : make("span", "", text);
       Object.assign(next.dataset, { key, notice: chosen.id });
@@ -63,11 +65,16 @@ export function makeNotices(): Notices {
       if (shown) shown.replaceWith(next);
       else slot.prepend(next);
       shown = next;
+      for (const words of notice.shorter ?? []) if (next.scrollWidth > next.clientWidth || next.offsetHeight > slot.offsetHeight) setText(next, words);
       if (focused) next.focus({ preventScroll: true });
     }
     if (!chosen.folded) setText(aloud, notice.text);
     if (Number.isFinite(chosen.foldsIn) && !chosen.folded) timer = setTimeout(draw, chosen.foldsIn + 50);
   };
+  addEventListener("resize", () => {
+    if (shown) delete shown.dataset.key; // other words may have room
+    draw();
+  });
   return {
     set(id, notice) {
       const before = all.get(id);

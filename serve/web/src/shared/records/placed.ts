@@ -1,0 +1,108 @@
+// All places of marks at one resolution: numbers of crossings come first, then flags, depths, and
+// the letters along lines, which take theirs when they come into sight.
+import type { FeatureLike } from "ol/Feature";
+import Point from "ol/geom/Point";
+import { getUid } from "ol/util";
+import { crossingRadius, flagBox, type FlagSide, flagSides } from "./derivedmarks";
+import { dotEdge, sizesOf } from "./dots";
+import { type Box, type Dot, type Label, Placement } from "./labelplacement";
+import { isTiled, type RecordLayer } from "./layer";
+import { LetterPlaces } from "./letters";
+import type { LineIndex } from "./lineindex";
+import { depthWidth, testHoleRadius } from "./pointmarks";
+import { isTestHole } from "./testhole";
+import { tiledRadius } from "./tiledots";
+
+/** How a point is drawn: the radius of its dot, 0 where it gives way to others, and its label, null for none. */
+export interface PointPlace {
+  radius: number;
+  label: Label | null;
+}
+
+/** All places at one resolution. */
+export interface Placed {
+  resolution: number;
+  size: number;
+  points: Map<FeatureLike, LabeledPoint>;
+  crossings: Map<FeatureLike, Mark<boolean>>;
+  flags: Map<FeatureLike, Mark<FlagSide | null>>;
+  letters: LetterPlaces;
+  placement: Placement;
+}
+
+interface Mark<T> {
+  x: number;
+  y: number;
+  place: T;
+}
+
+export interface LabeledPoint extends PointPlace {
+  x: number;
+  y: number;
+  text: string;
+  /** its dot in pixels of the placement, and the width of its text there */
+  dot: Dot;
+  width: number;
+  tiled: boolean;
+  several: boolean;
+}
+
+/** Marks with a place in Web Mercator. */
+export type Placeable = [feature: FeatureLike, at: number[]];
+
+/** What it costs to cover the line of the label's own utility, and one of another, beside the order of sides. */
+const coversOwn = 2.5;
+const coversOther = 8;
+/** For how many labels lines are looked at. */
+const mostLooked = 2_000;
+
+type Collected = [feature: FeatureLike, x: number, y: number, record: number, text: string, tiled: boolean, utility: string];
+
+export function collect(layers: RecordLayer[], textOf: (f: FeatureLike, letter: string) => string): Collected[] {
+  // In the order of the record: along a line dots then give way evenly. A source has an order of its own.
+  const inOrder = (l: RecordLayer) => [...(l.parts[0].getSource()?.getFeatures() ?? [])].sort((a, b) => Number(getUid(a)) - Number(getUid(b)));
+  return layers.flatMap((l, record) => inOrder(l).flatMap((f): Collected[] => {
+    const g = f.getGeometry();
+    if (!(g instanceof Point)) return [];
+    const [x = 0, y = 0] = g.getFlatCoordinates();
+    return [[f, x, y, record, textOf(f, l.overlay.letter), isTiled(l), utilityOf(l)]];
+  }));
+}
+
+/** Whose lines a record's labels may cover at little cost. */
+export const utilityOf = ({ overlay }: RecordLayer): string => overlay.utility || overlay.id;
+
+/** Places all marks at a resolution, with pixels of a size. */
+export function place(resolution: number, size: number, all: Collected[], crossings: Placeable[], flags: Placeable[], lines: LineIndex): Placed {
+  const unit = resolution * size;
+  const placement = new Placement();
+  const on = (x: number, y: number): [number, number] => [x / unit, -y / unit];
+  // Those that come in tiles were thinned by the server.
+  const whole = all.filter(([, , , , , tiled]) => !tiled);
+  const sizes = new Map(sizesOf(whole.map(([f, x, y, record]) => ({ x: x / unit, y: -y / unit, record, always: isTestHole(f) })))
+    .map((one, i) => [whole[i]?.[0], one]));
+  const points = new Map<FeatureLike, LabeledPoint>();
+  const toLabel: [LabeledPoint, string][] = [];
+  for (const [f, x, y, , text, tiled, utility] of all) {
+    const { radius, several } = sizes.get(f) ?? { radius: tiledRadius(f), several: false };
+    const [px, py] = on(x, y);
+    const dot: Dot = { x: px, y: py, radius: isTestHole(f) ? testHoleRadius : radius + dotEdge };
+    // The depth of one of several readings is not that of all.
+    const labeled = text !== "" && radius > 0 && !several;
+    const p: LabeledPoint = { x, y, text, dot, width: labeled ? depthWidth(text) : 0, tiled, radius, several, label: null };
+    points.set(f, p);
+    if (radius > 0) placement.addDot(dot);
+    if (labeled) toLabel.push([p, utility]);
+  }
+  const marks = <T>(of: Placeable[], placeOf: (x: number, y: number) => T) =>
+    new Map(of.map(([f, [x = 0, y = 0]]) => [f, { x, y, place: placeOf(...on(x, y)) }] as const));
+  const numbers = marks(crossings, (x, y) => placement.takeCircle(x, y, crossingRadius));
+  const flagged = marks(flags, (x, y) => flagSides.find((side) => placement.take(flagBox(x, y, side))) ?? null);
+  const grounds = (boxes: Box[]) => boxes.map(([l, t, r, b]): Box => [l * unit, -b * unit, r * unit, -t * unit]);
+  toLabel.forEach(([p, utility], i) => {
+    const costsOf = (boxes: Box[]) => lines.utilitiesIn(grounds(boxes)).map((found) =>
+      [...found].reduce((sum, u) => sum + (u === utility ? coversOwn : coversOther), 0));
+    p.label = placement.label(p.dot, p.width, i < mostLooked ? costsOf : undefined);
+  });
+  return { resolution, size, points, crossings: numbers, flags: flagged, letters: new LetterPlaces(placement, unit), placement };
+}
