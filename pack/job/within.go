@@ -2,9 +2,11 @@ package job
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"groundsheet/pack/record"
+	"groundsheet/tiles/tomledit"
 )
 
 // Within is a file with outlines of the dig area of which more has to be said than
@@ -46,4 +48,42 @@ func (f formTOML) form() (record.Form, error) {
 		return out, fmt.Errorf("epsg = %d: write a number of the EPSG registry, such as 2231", out.EPSG)
 	}
 	return out, nil
+}
+
+// formFields writes a form into a table of job.toml.
+func formFields(f record.Form) (t tomledit.Table) {
+	if f.EPSG != 0 {
+		t = append(t, tomledit.Field{Key: "epsg", Value: f.EPSG})
+	}
+	switch len(f.Layers) {
+	case 0:
+	case 1:
+		t = append(t, tomledit.Field{Key: "layer", Value: f.Layers[0]})
+	default:
+		t = append(t, tomledit.Field{Key: "layer", Value: listOf(f.Layers)})
+	}
+	if f.Encoding != "" {
+		t = append(t, tomledit.Field{Key: "encoding", Value: f.Encoding})
+	}
+	return t
+}
+
+// within keeps the files whose outlines were not changed, and gives the shapes of the
+// others, which are drawn anew; their tables go.
+func (p *drawnPlan) within(sent map[string][]Shape) (gone []Change, drawn []Shape, err error) {
+	for i, w := range slices.Backward(p.j.Within) {
+		from := fmt.Sprintf("within[%d]", i)
+		now := take(sent, from, polygonShape)
+		var notes []string
+		old, err := p.j.shapesOf(from, w, false, "", &notes)
+		if err != nil {
+			return nil, nil, err
+		}
+		if len(now) > 0 && same(now, old) {
+			continue
+		}
+		gone = append(gone, Change{Path: from})
+		drawn = append(withProperties(now, old), drawn...)
+	}
+	return gone, drawn, nil
 }

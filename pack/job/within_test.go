@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/vector"
 )
 
 const corners2231 = "Point,Easting (US ft),Northing (US ft)\n1,3071000,1247500\n2,3071600,1247500\n3,3071600,1248000\n"
@@ -90,5 +92,42 @@ func TestNewJobKeepsTheForm(t *testing.T) {
 	}
 	if _, err := again.ReadInputs(); err != nil {
 		t.Error(err)
+	}
+}
+
+// A file that is read as stated stays as it is while none of its shapes changes; else
+// they are drawn anew, and its table goes.
+func TestWithinIsDrawn(t *testing.T) {
+	dir := t.TempDir()
+	const head, table, tail = "name = \"a\"\n", "[[within]]\nfile = \"dig.csv\"\nepsg = 2231\n\n", "[[base]]\nsource = \"practice\"\n"
+	for name, text := range map[string]string{FileName: head + table + tail, "dig.csv": "E,N\n3071000,1247500\n3071600,1247500\n3071600,1248000\n"} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := drawing(t, dir, func(all []Shape) []Shape { return all }); err != nil {
+		t.Fatal(err)
+	}
+	if got := textOf(t, dir, FileName); got != head+table+tail {
+		t.Errorf("unchanged, job.toml is now:\n%s", got)
+	}
+	dropped := Dropped{File: vector.File{Name: "More.CSV", Data: []byte("E,N\n3071000,1257500\n3071600,1257500\n3071600,1258000\n"), How: vector.How{EPSG: 2231}}}
+	more, _, err := ShapesIn(dropped)
+	if err != nil {
+		t.Fatal(err)
+	}
+	more[0].From = "drop[0]"
+	if err := drawing(t, dir, func(all []Shape) []Shape { return append(all, more...) }, dropped); err != nil {
+		t.Fatal(err)
+	}
+	if got := textOf(t, dir, FileName); strings.Count(got, "epsg = 2231") != 2 || !strings.Contains(got, `file = "outline.csv"`) {
+		t.Errorf("with a dropped one, job.toml is now:\n%s", got)
+	}
+	if err := drawing(t, dir, func(all []Shape) []Shape { all[0].Rings[0][1][0] += 0.001; return all }); err != nil {
+		t.Fatal(err)
+	}
+	got := textOf(t, dir, FileName)
+	if j, err := Read(dir); err != nil || len(j.Within) != 1 || j.Within[0].File != "outline.csv" || len(j.Area) != 1 {
+		t.Errorf("%v; one moved, job.toml is now:\n%s", err, got)
 	}
 }
