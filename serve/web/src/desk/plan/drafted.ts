@@ -42,6 +42,8 @@ export interface Drafted {
   terms: string;
   /** when the terms' hours allow asking; null when they do now */
   opens: string | null;
+  /** when fetching is over if it begins now; null = not known */
+  ends: string | null;
   choices: Choice[];
   outline: object;
 }

@@ -94,7 +94,8 @@ export function mountPlan(desk: Desk): void {
     sum.replaceChildren(...(p.refused === null ? [] : [make("p", "why", p.refused)]), ...(p.zooms.length === 0 ? [] : [make("b", "", big), make("small", "", p.total)]));
     const lines = p.sharpness.map(sentence);
     if (p.days > 1) lines.push(say("takes.days", { n: p.days }));
-    if (p.opens !== null && p.fetch > 0) lines.push(say("takes.opens", { when: new Date(p.opens).toLocaleString("en", { weekday: "short", hour: "numeric", minute: "2-digit" }) }));
+    if (p.opens !== null && p.fetch > 0) lines.push(say("takes.opens", { when: momentText(p.opens) }));
+    if (p.ends !== null && p.fetch > 0 && (p.days > 1 || p.opens !== null || p.seconds_estimate > 3600)) lines.push(say("takes.ends", { when: momentText(p.ends) }));
     if (p.terms !== "") lines.push(say("takes.terms", { terms: p.terms }));
     notes.replaceChildren(...lines.map((l) => make("p", "", l)));
     drawChoices(p);
@@ -160,4 +161,9 @@ function rowsOf(zooms: ZoomPlan[]): (Pick<ZoomPlan, "ground_resolution_m" | "til
 function sentence(line: string): string {
   const text = line.replace(/^[a-z ]+: /, "");
   return text.slice(0, 1).toUpperCase() + text.slice(1);
+}
+
+/** A moment of the coming days, by this computer's clock: "Sat, Dec 12, 8:00 PM". */
+function momentText(when: string): string {
+  return new Date(when).toLocaleString("en-US", { weekday: "short", month: "short", day: "numeric", hour: "numeric", minute: "2-digit" });
 }
