@@ -209,6 +209,10 @@ func (s *Server) Listen(ctx context.Context, addr string, ready func(listen.Acce
 	})
 }
 
+// Phones is how many addresses asked for something lately; none of those that are not
+// let in.
+func (s *Server) Phones() int { return s.clients.Count() }
+
 // Guessing describes codes that somebody guesses while [Server.Listen] runs; nil when
 // nobody does.
 func (s *Server) Guessing() *auth.Guessing { return s.monitor.Guessing() }

@@ -80,7 +80,7 @@ func (a *app) command() *cobra.Command {
 	f.BoolVar(&a.quiet, "quiet", false, "no progress")
 	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
 	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.briefCommand(), a.serveCommand(),
-		a.sourceCommand(), a.storeCommand(), a.refreshCommand(), a.pruneCommand(), a.deskCommand())
+		a.sourceCommand(), a.storeCommand(), a.refreshCommand(), a.pruneCommand(), a.recordCommand(), a.deskCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return wrongUse(err.Error(), "see: "+c.CommandPath()+" --help")
 	})

@@ -35,7 +35,7 @@ With --json it prints one document: applied, tiles, holes, before_bytes,
 freed_bytes_estimate, down_to_bytes, met, sources[source, shelf, tiles, holes,
 stay, freed_bytes_estimate], kept_for_open_jobs, open_jobs[name, number, folder,
 tiles], kept_until_a_day, jobs_kept_until[name, number, folder, tiles, keep_until,
-keep_reason], freed_bytes and after_bytes (null unless applied).`,
+keep_reason], digest, freed_bytes and after_bytes (null unless applied).`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			o, err := f.options()
@@ -94,7 +94,7 @@ func (a *app) runPrune(ctx context.Context, f pruneFlags, o office.PruneOptions)
 	return nil
 }
 
-func (a *app) showPlanned(d office.Pruned) {
+func (a *app) showPlanned(d office.Pruned) error {
 	for _, s := range d.Sources {
 		if s.Tiles+s.Holes == 0 {
 			a.say("%s: nothing to remove, %d kept", s.Source, s.Stay)
@@ -119,6 +119,7 @@ func (a *app) showPlanned(d office.Pruned) {
 		a.say("that is not enough for --down-to %s: about %s would be left", measure.Size(d.DownTo),
 			measure.Size(d.Before-d.Estimate))
 	}
+	return nil
 }
 
 func (a *app) showPruned(d office.Pruned) {

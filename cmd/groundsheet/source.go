@@ -13,28 +13,34 @@ import (
 	"groundsheet/tiles/source"
 )
 
-type addFlags struct{ name, layer, format, matrixSet, zooms, keyEnv, contact, to string }
+type addFlags struct {
+	name, layer, format, matrixSet, zooms, keyEnv, contact, to string
+	rasterFlags
+}
 
 func (a *app) sourceAddCommand() *cobra.Command {
 	var f addFlags
 	c := &cobra.Command{
-		Use: "add URL|FILE", Short: "Ask a map service what it is and write it into the sources file",
+		Use: "add URL|FILE…", Short: "Ask a map service what it is and write it into the sources file",
 		Long: `add asks an address what it is (a TileJSON document, a WMTS or WMS service, an OGC
 API with tiles, or a tile's own address with {z} {x} {y}), or looks at an MBTiles
-file or a folder of z/x/y files, and appends what it learned to the sources file.
+file, a folder of z/x/y files, or pictures of your own (GeoTIFF, JPEG 2000 and
+others: one, several, a folder, a VRT, or a GeoTIFF at an address, read by ranges),
+and appends what it learned to the sources file.
 
 It states no terms. Nothing is packed before you have read the provider's terms
 and stated them in the file. A key in the address is never written: it is kept
 in the environment.`,
 		Example: `  groundsheet source add https://maps.county.example/wmts/WMTSCapabilities.xml --layer ortho
   groundsheet source add 'https://tiles.county.example/{z}/{x}/{y}.jpg' --zooms 8,21 --name county-ortho
-  groundsheet source add ortho.mbtiles`,
+  groundsheet source add ortho.mbtiles
+  groundsheet source add flights/2025 --name ortho-2025`,
 		RunE: func(c *cobra.Command, args []string) error {
-			if len(args) != 1 {
-				return wrongUse("one address, file or folder is wanted",
+			if len(args) == 0 || len(args) > 1 && strings.Contains(strings.Join(args, ""), "://") {
+				return wrongUse("one address, file or folder is wanted, or several pictures",
 					"such as: groundsheet source add https://maps.county.example/wms")
 			}
-			return a.runSourceAdd(c.Context(), args[0], f)
+			return a.runSourceAdd(c.Context(), args, f)
 		},
 	}
 	fl := c.Flags()
@@ -44,17 +50,22 @@ in the environment.`,
 	fl.StringVar(&f.matrixSet, "matrix-set", "", "tile matrix set (else the one with the most zooms)")
 	fl.StringVar(&f.zooms, "zooms", "", "shallowest and deepest zoom, such as 8,21 (else what the service says)")
 	fl.StringVar(&f.keyEnv, "key-env", "", "environment variable that holds the key for {key}")
+	f.rasterFlags.register(c)
 	fl.StringVar(&f.contact, "contact", "", "where the provider can write to; sent with the requests")
 	fl.StringVar(&f.to, "to", "", "sources file to append to (else --sources, else in the user config folder)")
 	return c
 }
 
-func (a *app) runSourceAdd(ctx context.Context, where string, f addFlags) error {
+func (a *app) runSourceAdd(ctx context.Context, args []string, f addFlags) error {
 	path, err := office.Office{SourcesFile: cmp.Or(f.to, a.sourcesFile)}.SourcesPath("")
 	if err != nil {
 		return err
 	}
-	draft, err := f.draft(where)
+	draft, err := f.draft(args[0])
+	if err == nil {
+		draft.CRS = f.crs
+		draft.Pictures, err = f.pictures(args)
+	}
 	if err != nil {
 		return err
 	}
@@ -68,7 +79,7 @@ func (a *app) runSourceAdd(ctx context.Context, where string, f addFlags) error 
 	offer := offers[0]
 	offer.Source.Name = f.name
 	if f.name == "" {
-		offer.Source.Name = office.NameFor(offer, where)
+		offer.Source.Name = office.NameFor(offer, args[0])
 	}
 	if err := source.Append(path, offer.Source, offer.Notes); err != nil {
 		return err

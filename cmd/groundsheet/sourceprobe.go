@@ -1,6 +1,8 @@
 package main
 
 import (
+	"strings"
+
 	"net/http"
 
 	"groundsheet/pack/office"
@@ -14,7 +16,7 @@ func (a *app) sayProbe(s source.Source, p discover.Probe) {
 	lon, lat := p.Tile.Center()
 	a.say("tile %v near %.5f, %.5f (latitude, longitude)", p.Tile, lat, lon)
 	if s.Local() {
-		a.say("from: %s", s.File)
+		a.say("from: %s", strings.Join(s.Pictures(), ", "))
 	} else {
 		a.say("address: %s", p.Address)
 	}

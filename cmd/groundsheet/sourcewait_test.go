@@ -1,6 +1,7 @@
 package main
 
 import (
+	"groundsheet/pack/office"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -48,7 +49,7 @@ func TestTryLiftsAWait(t *testing.T) {
 	if code, _, err := o.do("pack", o.path("site")); code != exitOutside || !strings.Contains(err, "asked a run before to wait") {
 		t.Errorf("a wait that nobody lifted: %d %s", code, err)
 	}
-	var d storeDocument
+	var d office.StoreReport
 	decode(t, o.must(0, "store", "show", "--json"), &d)
 	if len(d.Sources) != 1 || d.Sources[0].WaitsUntil == nil {
 		t.Errorf("%+v", d.Sources)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"groundsheet/pack/office"
 	"maps"
 	"os"
 	"strings"
@@ -79,7 +80,7 @@ func TestUnchangedIsNotRewritten(t *testing.T) {
 	}
 }
 
-func (o *worker) store() (d storeDocument) {
+func (o *worker) store() (d office.StoreReport) {
 	o.t.Helper()
 	decode(o.t, o.must(0, "store", "show", "--json"), &d)
 	return d

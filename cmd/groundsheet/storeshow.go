@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"strings"
 	"text/tabwriter"
@@ -12,9 +11,7 @@ import (
 
 	"groundsheet/pack/office"
 	"groundsheet/tiles"
-	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/measure"
-	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 	"groundsheet/tiles/words"
 )
@@ -38,47 +35,8 @@ tiles_held, keep_until, keep_reason]. A folder of another computer is shown as C
 	return c
 }
 
-// storeDocument is the shape of store show --json.
-type storeDocument struct {
-	Store   string        `json:"store"`
-	Sources []shelfLine   `json:"sources"`
-	Jobs    []storeJobRow `json:"jobs"`
-}
-
-type shelfLine struct {
-	Source      string     `json:"source"`
-	Shelf       string     `json:"shelf"`
-	Known       bool       `json:"known"` // a sources file still has this source with this address
-	Tiles       int64      `json:"tiles"`
-	Holes       int64      `json:"holes"`
-	Images      int64      `json:"images"` // distinct
-	Bytes       int64      `json:"bytes"`  // on the disk
-	Oldest      *time.Time `json:"oldest"` // fetched or confirmed
-	Newest      *time.Time `json:"newest"`
-	SpentToday  int        `json:"spent_today"`   // requests that count for the daily budget
-	TilesPerDay int        `json:"tiles_per_day"` // 0 = no limit stated
-	WaitsUntil  *time.Time `json:"waits_until"`   // the source asked a run to wait
-	Flaw        *string    `json:"flaw"`          // why it could not be looked at
-}
-
-type storeJobRow struct {
-	Name   string     `json:"name"`
-	Number string     `json:"number"`
-	Folder string     `json:"folder"`
-	Base   int        `json:"base"`
-	Source string     `json:"source"`
-	Shelf  string     `json:"shelf"`
-	Packed time.Time  `json:"packed"`
-	Open   bool       `json:"open"`
-	Closed *time.Time `json:"closed"`
-	Wanted int64      `json:"tiles_wanted"`
-	Held   int64      `json:"tiles_held"` // images and holes
-	Until  *string    `json:"keep_until"` // the last day; null = it is not stated that it is to be kept
-	Reason *string    `json:"keep_reason"`
-}
-
 func (a *app) runStoreShow(ctx context.Context, st store.Store, asJSON bool) error {
-	d, err := a.lookAtStore(ctx, st)
+	d, err := a.office().LookAtStore(ctx, st)
 	if err != nil {
 		return err
 	}
@@ -89,101 +47,7 @@ func (a *app) runStoreShow(ctx context.Context, st store.Store, asJSON bool) err
 	return nil
 }
 
-func (a *app) lookAtStore(ctx context.Context, st store.Store) (storeDocument, error) {
-	d := storeDocument{Store: st.Where(), Sources: []shelfLine{}, Jobs: []storeJobRow{}}
-	jobs, err := st.Jobs(ctx)
-	if err != nil {
-		return d, err
-	}
-	known, err := a.office().ShelfSources(jobs)
-	if err != nil {
-		return d, err
-	}
-	names, err := st.Shelves(ctx)
-	if err != nil {
-		return d, err
-	}
-	for _, name := range names {
-		src, is := known[name]
-		line, err := shelfLineOf(ctx, st, name, src, is)
-		if errors.Is(err, store.Damaged) { // the rest of the store is shown all the same
-			flaw := err.Error()
-			line.Flaw, err = &flaw, nil
-		}
-		if err != nil {
-			return d, err
-		}
-		d.Sources = append(d.Sources, line)
-	}
-	for _, j := range jobs {
-		row, err := jobRowOf(ctx, st, j)
-		if err != nil && !errors.Is(err, store.Damaged) {
-			return d, err
-		}
-		d.Jobs = append(d.Jobs, row)
-	}
-	return d, nil
-}
-
-func shelfLineOf(ctx context.Context, st store.Store, name string, src source.Source, known bool) (shelfLine, error) {
-	line := shelfLine{Source: office.SourceOf(name), Shelf: name, Known: known}
-	shelf, err := st.Shelf(name)
-	if err != nil {
-		return line, err
-	}
-	z, err := shelf.Size(ctx)
-	if err != nil {
-		return line, err
-	}
-	line.Tiles, line.Holes, line.Images, line.Bytes = z.Tiles, z.Holes, z.Images, z.Bytes
-	if !z.Oldest.IsZero() {
-		line.Oldest, line.Newest = &z.Oldest, &z.Newest
-	}
-	terms := &source.Terms{}
-	if src.Terms != nil {
-		terms = src.Terms
-	}
-	line.TilesPerDay = terms.TilesPerDay
-	if line.SpentToday, err = shelf.Spent(ctx, terms.Day(time.Now())); err != nil {
-		return line, err
-	}
-	until, err := fetch.Waiting(ctx, shelf, time.Now())
-	if !until.IsZero() {
-		line.WaitsUntil = &until
-	}
-	return line, err
-}
-
-func jobRowOf(ctx context.Context, st store.Store, j store.PackedJob) (storeJobRow, error) {
-	row := storeJobRow{
-		Name: j.Name, Number: j.Number, Folder: office.FolderOf(j.Key), Base: j.Base,
-		Source: office.SourceOf(j.Shelf), Shelf: j.Shelf, Packed: j.Packed, Open: j.Open(),
-	}
-	if !j.Open() {
-		row.Closed = &j.Closed
-	}
-	if j.Keep != (store.Keeping{}) {
-		row.Until, row.Reason = &j.Keep.Until, &j.Keep.Reason
-	}
-	shelf, err := st.Shelf(j.Shelf)
-	if err != nil {
-		return row, err
-	}
-	for _, c := range j.Covers {
-		row.Wanted += int64(c.Count())
-	}
-	for p, err := range store.Compare(ctx, shelf, false, j.Covers...) {
-		if err != nil {
-			return row, err
-		}
-		if p.Has {
-			row.Held++
-		}
-	}
-	return row, nil
-}
-
-func (a *app) showStore(d storeDocument) {
+func (a *app) showStore(d office.StoreReport) {
 	a.say("office store %s", d.Store)
 	t := tabwriter.NewWriter(a.out, 0, 8, 2, ' ', 0)
 	fmt.Fprintln(t, "  source\ttiles\tholes\timages\tsize\toldest\tnewest\tasked today\t")
@@ -221,7 +85,7 @@ func keptText(until, reason string) string {
 }
 
 // noteOf is what there is to say of a source besides its numbers.
-func noteOf(s shelfLine) string {
+func noteOf(s office.HeldSource) string {
 	var notes []string
 	if s.WaitsUntil != nil {
 		notes = append(notes, fmt.Sprintf("asked to wait until %s: groundsheet source try %s lifts that if it answers",
@@ -246,7 +110,7 @@ func dayOf(t *time.Time) string {
 	return t.Local().Format(time.DateOnly)
 }
 
-func spentOf(s shelfLine) string {
+func spentOf(s office.HeldSource) string {
 	if s.TilesPerDay == 0 {
 		return fmt.Sprint(s.SpentToday)
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"groundsheet/pack/office"
 	"os"
 	"strings"
 	"testing"
@@ -53,7 +54,7 @@ func TestNothingActsOnTheScreen(t *testing.T) {
 		}
 		shownPlain(t, strings.Join(args, " ")+" --json", out, said)
 	}
-	var show storeDocument
+	var show office.StoreReport
 	decode(t, o.must(0, "store", "show", "--json"), &show)
 	if len(show.Jobs) != 1 || show.Jobs[0].Name != evil || show.Jobs[0].Number != evil {
 		t.Errorf("JSON does not keep it: %+v", show.Jobs)

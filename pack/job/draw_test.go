@@ -128,22 +128,24 @@ func TestDraw(t *testing.T) {
 		file     string // that holds
 		says     string
 	}{
-		"nothing":             {change: with()},
-		"a polygon":           {with(triangle(40.6)), nil, `["dig-area.geojson"]`, `["dig-area.geojson", "area.geojson"]`, "area.geojson", `[[[-140.5,40.6],[-140.499,40.6],[-140.499,40.601],[-140.5,40.6]]]`},
-		"a corner moved":      {of("area[0]", func(s *Shape) { s.Rings[0][1][0] = -140.4985 }), nil, "dig-area.geojson", "area.geojson", "area.geojson", `[-140.4985,40.5],[-140.499,40.501],[-140.5,40.5]]]},"properties":{"by":"Ann","name":"Pit"}}`},
-		"the outline less":    {less("area[0]"), nil, "area = [\"dig-area.geojson\"]\n", "", "", ""},
-		"a circle less":       {less("around[0]"), nil, "# the valve\n[[around]]\ncenter = \"13TDE9894529136\"\nradius = \"80ft\"\n\n", "", "", ""},
-		"a circle moved":      {of("around[1]", func(s *Shape) { s.Center = &orb.Point{-140.4987654, 40.5} }), nil, `"40.5,-140.5"`, `"40.5,-140.4987654"`, "", ""},
-		"a circle larger":     {of("around[0]", func(s *Shape) { s.Radius = "90ft" }), nil, "80ft", "90ft", "", ""},
-		"one more circle":     {with(Shape{Kind: "circle", Center: &orb.Point{-140.1, 40}, Radius: "9m"}), nil, "radius = \"10m\"\n", "radius = \"10m\"\n\n[[around]]\ncenter = \"40,-140.1\"\nradius = \"9m\"\n", "", ""},
-		"a route wider":       {of("along[0]", func(s *Shape) { s.Width = "80ft" }), nil, "60ft", "80ft", "", ""},
-		"a route moved":       {of("along[0]", func(s *Shape) { s.Line[0] = orb.Point{-140.51, 40.5} }), nil, "route.geojson", "along.geojson", "along.geojson", `[-140.51,40.5],[-140.499,40.5],[-140.498,40.502]]`},
-		"one more route":      {with(Shape{Kind: "route", Width: "20ft", Line: orb.LineString{{-140.5, 40}, {-140.4, 40}}}), nil, "# both sides\n", "# both sides\n\n[[along]]\nfile = \"along.geojson\"\nwidth = \"20ft\"\n", "along.geojson", `[[-140.5,40],[-140.4,40]]`},
-		"no route":            {less("along[0]"), nil, "[[along]]\nfile = \"route.geojson\"\nwidth = \"60ft\"   # both sides\n\n", "", "", ""},
-		"no box":              {less("box[0]"), nil, "[[box]]\nfrom = \"40.5,-140.5\"\nto = \"40.501,-140.499\"\n\n", "", "", ""},
-		"a file as it is":     {with(fromDrop(dropped)...), []Dropped{dropped}, `["dig-area.geojson"]`, `["dig-area.geojson", "dig-area-2.geojson"]`, "dig-area-2.geojson", handedOver},
-		"a route as it is":    {with(fromDrop(along)...), []Dropped{along}, "# both sides\n", "# both sides\n\n[[along]]\nfile = \"route.json\"\nwidth = \"20ft\"\n", "route.json", routed},
-		"a file made smaller": {func(all []Shape) []Shape { return append(all, of("drop[0]", func(s *Shape) { s.Rings[0][1][0] = -140.4995 })(fromDrop(dropped))...) }, []Dropped{dropped}, `["dig-area.geojson"]`, `["dig-area.geojson", "area.geojson"]`, "area.geojson", `-140.4995`},
+		"nothing":          {change: with()},
+		"a polygon":        {with(triangle(40.6)), nil, `["dig-area.geojson"]`, `["dig-area.geojson", "area.geojson"]`, "area.geojson", `[[[-140.5,40.6],[-140.499,40.6],[-140.499,40.601],[-140.5,40.6]]]`},
+		"a corner moved":   {of("area[0]", func(s *Shape) { s.Rings[0][1][0] = -140.4985 }), nil, "dig-area.geojson", "area.geojson", "area.geojson", `[-140.4985,40.5],[-140.499,40.501],[-140.5,40.5]]]},"properties":{"by":"Ann","name":"Pit"}}`},
+		"the outline less": {less("area[0]"), nil, "area = [\"dig-area.geojson\"]\n", "", "", ""},
+		"a circle less":    {less("around[0]"), nil, "# the valve\n[[around]]\ncenter = \"13TDE9894529136\"\nradius = \"80ft\"\n\n", "", "", ""},
+		"a circle moved":   {of("around[1]", func(s *Shape) { s.Center = &orb.Point{-140.4987654, 40.5} }), nil, `"40.5,-140.5"`, `"40.5,-140.4987654"`, "", ""},
+		"a circle larger":  {of("around[0]", func(s *Shape) { s.Radius = "90ft" }), nil, "80ft", "90ft", "", ""},
+		"one more circle":  {with(Shape{Kind: "circle", Center: &orb.Point{-140.1, 40}, Radius: "9m"}), nil, "radius = \"10m\"\n", "radius = \"10m\"\n\n[[around]]\ncenter = \"40,-140.1\"\nradius = \"9m\"\n", "", ""},
+		"a route wider":    {of("along[0]", func(s *Shape) { s.Width = "80ft" }), nil, "60ft", "80ft", "", ""},
+		"a route moved":    {of("along[0]", func(s *Shape) { s.Line[0] = orb.Point{-140.51, 40.5} }), nil, "route.geojson", "along.geojson", "along.geojson", `[-140.51,40.5],[-140.499,40.5],[-140.498,40.502]]`},
+		"one more route":   {with(Shape{Kind: "route", Width: "20ft", Line: orb.LineString{{-140.5, 40}, {-140.4, 40}}}), nil, "# both sides\n", "# both sides\n\n[[along]]\nfile = \"along.geojson\"\nwidth = \"20ft\"\n", "along.geojson", `[[-140.5,40],[-140.4,40]]`},
+		"no route":         {less("along[0]"), nil, "[[along]]\nfile = \"route.geojson\"\nwidth = \"60ft\"   # both sides\n\n", "", "", ""},
+		"no box":           {less("box[0]"), nil, "[[box]]\nfrom = \"40.5,-140.5\"\nto = \"40.501,-140.499\"\n\n", "", "", ""},
+		"a file as it is":  {with(fromDrop(dropped)...), []Dropped{dropped}, `["dig-area.geojson"]`, `["dig-area.geojson", "dig-area-2.geojson"]`, "dig-area-2.geojson", handedOver},
+		"a route as it is": {with(fromDrop(along)...), []Dropped{along}, "# both sides\n", "# both sides\n\n[[along]]\nfile = \"route.json\"\nwidth = \"20ft\"\n", "route.json", routed},
+		"a file made smaller": {func(all []Shape) []Shape {
+			return append(all, of("drop[0]", func(s *Shape) { s.Rings[0][1][0] = -140.4995 })(fromDrop(dropped))...)
+		}, []Dropped{dropped}, `["dig-area.geojson"]`, `["dig-area.geojson", "area.geojson"]`, "area.geojson", `-140.4995`},
 	} {
 		t.Run(name, func(t *testing.T) {
 			dir := drawnJob(t)

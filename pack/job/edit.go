@@ -73,9 +73,21 @@ func Rewrite(dir, doing string, prepare func(text []byte) ([]Change, error)) err
 	})
 }
 
-// rewrite writes files too, before the job names them, and takes those away that it
+// rewrite writes files too, and takes those away that the job names no longer.
+func rewrite(dir, doing string, prepare func(text []byte) (changes []Change, files []file, gone []string, err error)) error {
+	return rewriteText(dir, doing, func(old []byte) ([]byte, []file, []string, error) {
+		changes, files, gone, err := prepare(old)
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		text, err := Edit(old, dir, changes...)
+		return text, files, gone, err
+	})
+}
+
+// rewriteText writes files before the job names them, and takes those away that it
 // names no longer, after that: a kill leaves the old job or the new one.
-func rewrite(dir, doing string, prepare func(text []byte) (changes []Change, files []file, gone []string, err error)) (err error) {
+func rewriteText(dir, doing string, prepare func(old []byte) (text []byte, files []file, gone []string, err error)) (err error) {
 	unlock, err := Lock(dir, doing)
 	if err != nil {
 		return err
@@ -93,15 +105,14 @@ func rewrite(dir, doing string, prepare func(text []byte) (changes []Change, fil
 	if err != nil {
 		return err
 	}
-	changes, files, gone, err := prepare(old)
-	if err != nil {
-		return err
-	}
-	text, err := Edit(old, dir, changes...)
+	text, files, gone, err := prepare(old)
 	if err != nil {
 		return err
 	}
 	for _, f := range files {
+		if err := os.MkdirAll(filepath.Dir(filepath.Join(dir, f.name)), 0o755); err != nil {
+			return err
+		}
 		if err := replace(filepath.Join(dir, f.name), f.data); err != nil {
 			return err
 		}

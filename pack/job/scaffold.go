@@ -11,6 +11,7 @@ import (
 	"text/template"
 
 	"groundsheet/tiles/tomledit"
+	"groundsheet/tiles/vector"
 )
 
 // New makes a job folder: job.toml, and copies of the files that the draft names from
@@ -93,7 +94,11 @@ func (j Job) copies(from, name string) ([]file, error) {
 	if err != nil {
 		return nil, err
 	}
-	ending := strings.ToLower(filepath.Ext(from))
+	return copiesOf(f, name, strings.ToLower(filepath.Ext(from)))
+}
+
+// copiesOf gives a file that was read and its side files under a new name.
+func copiesOf(f vector.File, name, ending string) ([]file, error) {
 	files := []file{{name + ending, f.Data}}
 	if ending != ".shp" {
 		return files, nil

@@ -51,6 +51,7 @@ type Drafted struct {
 	Total     string          `json:"total"`     // in words, as groundsheet plan says it
 	Sharpness []string        `json:"sharpness"` // in words
 	Terms     string          `json:"terms"`     // in words; "" when it is refused
+	Ends      *time.Time      `json:"ends"`      // when fetching is over if it begins now, within hours and quota; null = not known
 	Opens     *time.Time      `json:"opens"`     // when the terms' hours allow asking; null when they do now
 	Choices   []plan.Proposal `json:"choices"`   // the best first
 	// GeoJSON to draw: part = "margin", and "tiles" of the deepest zoom, or of one
@@ -154,6 +155,15 @@ func drafted(ctx context.Context, p plan.Plan, o plan.Options, quick bool, now t
 		out.Terms = p.TermsWords()
 		if opens := t.NextOpening(now); opens.After(now) {
 			out.Opens = &opens
+		}
+		spent := 0
+		if o.Shelf != nil && t.TilesPerDay > 0 {
+			if spent, err = o.Shelf.Spent(ctx, t.Day(now)); err != nil {
+				return out, err
+			}
+		}
+		if ends, known := p.Ends(now, spent); known {
+			out.Ends = &ends
 		}
 	}
 	out.Outline, err = outlines(p)

@@ -193,7 +193,7 @@ func TestDraftHours(t *testing.T) {
 	o, _ := quiet(t, "hours = [\"20:00-06:00\"]\ntime_zone = \"UTC\"\ntiles_per_day = 20")
 	o.Fetch.Now = func() time.Time { return time.Date(2026, 5, 1, 12, 0, 0, 0, time.UTC) }
 	got, err := (&Drafts{Office: o}).Plan(t.Context(), Draft{Dir: lotJob(t, "")})
-	if err != nil || got.Opens == nil || got.Opens.Hour() != 20 || got.Days < 2 || !strings.Contains(got.Terms, "only 20:00-06:00 UTC") {
+	if err != nil || got.Opens == nil || got.Opens.Hour() != 20 || got.Days < 2 || got.Ends == nil || got.Ends.Day() < 3 || !strings.Contains(got.Terms, "only 20:00-06:00 UTC") {
 		t.Errorf("%+v, %v", got, err)
 	}
 }

@@ -42,6 +42,10 @@ func (b base) fetch(ctx context.Context, stage EventKind, shelf fetch.Shelf, wan
 	}
 	defer done() //nolint:errcheck // its only user is done
 	asking.Unpaced = src.Local()
+	if src.Kind == source.KindRaster {
+		asking.Unpaced = true // what is asked of a server is paced where it is asked
+		asking.Timeout = max(asking.Timeout, 5*time.Minute)
+	}
 	return fetch.Run(ctx, src, shelf, wants, asking)
 }
 

@@ -157,7 +157,10 @@ func (p *page) pruneClosed(t *testing.T, all int64) {
 		t.Fatal(err)
 	}
 	planned := false
-	o.Planned = func(d office.Pruned) { planned = d.Tiles == all && !d.Applied }
+	o.Planned = func(d office.Pruned) error {
+		planned = d.Tiles == all && !d.Applied
+		return nil
+	}
 	if gone, err := p.Prune(t.Context(), o); err != nil || gone.Tiles != all || !gone.Applied || !planned {
 		t.Errorf("%v %+v, planned %v", err, gone, planned)
 	}

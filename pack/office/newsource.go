@@ -43,6 +43,10 @@ type NewSource struct {
 	Layer, Format, MatrixSet, KeyEnv string
 	Contact                          string // sent with the requests
 	Zooms                            tiles.Zooms
+	// How pictures of the operator's own are read; Files are all of them where there
+	// are several. CRS is the system of those that name none.
+	Pictures source.Raster
+	CRS      string
 }
 
 // Offers asks an address what it is. hidden says that a key was taken out of the
@@ -58,6 +62,9 @@ func (n NewSource) Offers(ctx context.Context) (offers []discover.Offer, hidden 
 
 func (n NewSource) draft() (draft source.Source, hidden bool, err error) {
 	draft = source.Source{Layer: n.Layer, Format: n.Format, MatrixSet: n.MatrixSet, KeyEnv: n.KeyEnv, Zooms: n.Zooms}
+	if err := n.pictures(&draft); err != nil || len(draft.Files) > 0 {
+		return draft, false, err
+	}
 	if !strings.Contains(n.Where, "://") {
 		draft.File, err = filepath.Abs(n.Where)
 		return draft, false, err
@@ -76,6 +83,25 @@ func (n NewSource) draft() (draft source.Source, hidden bool, err error) {
 			Remedy: "name the environment variable that holds it: --key-env COUNTY_KEY"}
 	}
 	return draft, key != "", nil
+}
+
+// pictures adds what is stated of pictures, checked as the sources file is.
+func (n NewSource) pictures(draft *source.Source) (err error) {
+	if n.CRS == "" && n.Pictures.Empty() {
+		return nil
+	}
+	draft.Kind, draft.Raster, draft.CRS = source.KindRaster, n.Pictures, n.CRS
+	draft.Files = slices.Clone(n.Pictures.Files)
+	for i, f := range draft.Files {
+		if draft.Files[i], err = filepath.Abs(f); err != nil {
+			return err
+		}
+	}
+	checked := *draft
+	if len(draft.Files) == 0 {
+		checked.File = n.Where // or an address: what is stated beside it is looked at
+	}
+	return checked.CheckRaster()
 }
 
 // keepKey puts a key where this run finds it: in an environment variable that is
@@ -101,7 +127,7 @@ func keepKey(address, name, key string) (string, error) {
 // NameFor makes a name from the layer, the title, the file or the host.
 func NameFor(o discover.Offer, where string) string {
 	texts := []string{o.Source.Layer, o.Title}
-	if o.Source.File != "" {
+	if o.Source.File != "" || len(o.Source.Files) > 0 {
 		before, _, _ := strings.Cut(where, "{")
 		base := filepath.Base(strings.TrimRight(before, `/\`))
 		texts = []string{strings.TrimSuffix(base, filepath.Ext(base))}

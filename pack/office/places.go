@@ -68,13 +68,15 @@ func (c *changedTiles) smallest() (all []tiles.ID) {
 }
 
 // Places gives what changed as GeoJSON: a box for each tile of Where.
-func (c Changes) Places() ([]byte, error) {
-	features := make([]geojson.Feature, len(c.Where))
-	for i, t := range c.Where {
-		b := t.Bounds()
-		features[i] = geojson.Feature{
-			Geometry:   orb.Bound{Min: orb.Point{b.West, b.South}, Max: orb.Point{b.East, b.North}}.ToPolygon(),
-			Properties: map[string]any{"tile": t.String(), "zoom": t.Z},
+func Places(all ...Changes) ([]byte, error) {
+	var features []geojson.Feature
+	for _, c := range all {
+		for _, t := range c.Where {
+			b := t.Bounds()
+			features = append(features, geojson.Feature{
+				Geometry:   orb.Bound{Min: orb.Point{b.West, b.South}, Max: orb.Point{b.East, b.North}}.ToPolygon(),
+				Properties: map[string]any{"tile": t.String(), "zoom": t.Z},
+			})
 		}
 	}
 	var out bytes.Buffer

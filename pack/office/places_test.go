@@ -46,7 +46,7 @@ func TestPlaces(t *testing.T) {
 				t.Fatalf("%v changed and is not shown", id)
 			}
 		}
-		text, err := Changes{Where: where}.Places()
+		text, err := Places(Changes{Where: where})
 		var doc struct{ Features []json.RawMessage }
 		if err != nil || json.Unmarshal(text, &doc) != nil || len(doc.Features) != len(where) {
 			t.Errorf("%d features, %v", len(doc.Features), err)

@@ -14,9 +14,9 @@ import (
 // PruneOptions say which tiles may go.
 type PruneOptions struct {
 	prune.Options
-	Source  string       // look at the shelves of this source alone; "" = all
-	Apply   bool         // take them out; false = only plan
-	Planned func(Pruned) // called before anything is taken out; may be nil
+	Source  string             // look at the shelves of this source alone; "" = all
+	Apply   bool               // take them out; false = only plan
+	Planned func(Pruned) error // called before anything is taken out, and may end it; nil = nothing
 }
 
 // Pruned is what goes, or went, of the store.
@@ -33,6 +33,7 @@ type Pruned struct {
 	OpenJobs []KeptJob     `json:"open_jobs"`
 	Until    int64         `json:"kept_until_a_day"` // not in Kept
 	KeptJobs []KeptJob     `json:"jobs_kept_until"`
+	Digest   string        `json:"digest"`      // of the tiles that go: the same for the same proposal
 	Freed    *int64        `json:"freed_bytes"` // nil unless applied
 	After    *int64        `json:"after_bytes"`
 }
@@ -67,7 +68,7 @@ func (o Office) Prune(ctx context.Context, po PruneOptions) (out Pruned, err err
 		return out, err
 	}
 	out = Pruned{Before: p.Before, Estimate: p.Freed, DownTo: po.DownTo, Met: p.Met, Kept: p.Kept,
-		Until: p.Until, Sources: []PrunedShelf{}, OpenJobs: []KeptJob{}, KeptJobs: []KeptJob{}}
+		Until: p.Until, Digest: p.Digest, Sources: []PrunedShelf{}, OpenJobs: []KeptJob{}, KeptJobs: []KeptJob{}}
 	for _, s := range p.Shelves {
 		out.Tiles, out.Holes = out.Tiles+s.Tiles, out.Holes+s.Holes
 		out.Sources = append(out.Sources, PrunedShelf{SourceOf(s.Name), s})
@@ -80,7 +81,9 @@ func (o Office) Prune(ctx context.Context, po PruneOptions) (out Pruned, err err
 		*to = append(*to, KeptJob{k, FolderOf(k.Key)})
 	}
 	if po.Planned != nil {
-		po.Planned(out)
+		if err := po.Planned(out); err != nil {
+			return out, err
+		}
 	}
 	if !po.Apply {
 		return out, nil

@@ -96,6 +96,22 @@ func (o Office) OpenFolders(ctx context.Context) (folders []string, err error) {
 	return folders, err
 }
 
+// Registered are the bases of the job in a folder that the register of the store has;
+// none when it was never packed from it.
+func (o Office) Registered(ctx context.Context, dir string) (bases []store.PackedJob, err error) {
+	key, err := jobKey(dir)
+	if err != nil {
+		return nil, err
+	}
+	st, err := o.FindStore(ctx)
+	if err != nil || st == nil {
+		return nil, err
+	}
+	defer closeInto(st, &err)
+	jobs, err := st.Jobs(ctx)
+	return slices.DeleteFunc(jobs, func(j store.PackedJob) bool { return j.Key != key }), err
+}
+
 // CloseJobs marks the jobs of folders as closed, all of them or none, so that
 // [Office.Prune] may take their tiles. The folders may be gone already.
 func (o Office) CloseJobs(ctx context.Context, dirs ...string) error {

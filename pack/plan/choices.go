@@ -101,7 +101,7 @@ func (p *Plan) asDeepAsNeeded(ctx context.Context, o Options) (*Proposal, error)
 	b := p.Job.Bases[o.Base]
 	b.Zooms, b.Auto = tiles.Zooms{Min: p.Base.Zooms.Min, Max: need}, false
 	return p.instead(ctx, o, b, Proposal{
-		What: words.Say("plan.deeper", "zoom", need, "placing", p.placing(need)), GivesUp: "more",
+		What: words.Say("plan.deeper", "placing", p.placing(need)), GivesUp: "more",
 		Write: fmt.Sprintf("zooms = [%d, %d] in [[base]]", b.Zooms.Min, need),
 		Set:   []Setting{p.setting("base.zooms", []int{b.Zooms.Min, need})},
 	})

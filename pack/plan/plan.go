@@ -62,6 +62,7 @@ type Plan struct {
 	Path    string        // where its pack goes
 	Covers  []tiles.Cover // one a zoom, shallow to deep
 	Refused error         // why it may not be fetched; nil when it may
+	Due     time.Time     // when the first of the held tiles becomes stale; zero = none is held
 
 	number int // of the base, from 0
 }

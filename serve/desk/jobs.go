@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"net/http"
 	"slices"
+	"strings"
+	"time"
 
 	"groundsheet/pack"
 	"groundsheet/pack/job"
@@ -35,12 +37,31 @@ func (s *jobs) list(r *http.Request) (any, error) {
 	for _, id := range sorted(known) {
 		rows = append(rows, rowOf(id, s.d.files.look(known[id])))
 	}
-	slices.SortStableFunc(rows, func(a, b jobRow) int { return cmp.Compare(due(a), due(b)) })
+	today := s.d.now().Format(time.DateOnly)
+	slices.SortStableFunc(rows, func(a, b jobRow) int {
+		x, y := due(a.LastDay, today), due(b.LastDay, today)
+		return cmp.Or(cmp.Compare(x.group, y.group), cmp.Compare(x.days, y.days), strings.Compare(a.Name, b.Name))
+	})
 	return map[string]any{"jobs": rows, "places": s.d.folders.list()}, nil
 }
 
-// due sorts jobs by their last day; those without one come last.
-func due(r jobRow) string { return cmp.Or(r.LastDay, "9999") }
+// order is where a job stands in the list: first by group, then by days.
+type order struct{ group, days int }
+
+// due orders jobs by their tickets' last day: what ends first comes first, then those
+// without a last day, then those that have ended, the latest first.
+func due(day, today string) order {
+	last, err := time.Parse(time.DateOnly, day)
+	now, _ := time.Parse(time.DateOnly, today)
+	left := int(last.Sub(now).Hours() / 24)
+	switch {
+	case err != nil:
+		return order{group: 1}
+	case left < 0:
+		return order{2, -left}
+	}
+	return order{0, left}
+}
 
 func rowOf(id string, seen seen) jobRow {
 	r := jobRow{ID: id, Folder: seen.Dir, Name: seen.Job.Name, Number: seen.Job.Number, Packs: seen.Packs, Problem: problemOf(seen.Err)}

@@ -5,12 +5,24 @@ type slice interface{ routes(d *desk) }
 
 // routes adds all slices, one a line.
 func (d *desk) routes() {
+	work := &works{d: d}
 	for _, s := range []slice{
 		&state{d},
-		&jobs{d: d},
+		&jobs{d},
+		&places{d},
+		d.assessor,
+		&ready{work},
 		&taskRoutes{d},
+		work,
+		&paper{d: d},
+		&copies{d},
+		&serving{d},
+		&keeping{d},
+		d.nightly,
 		newPicture(d),
 		newNewSource(d),
+		newDraft(d),
+		&records{d: d},
 	} {
 		s.routes(d)
 	}

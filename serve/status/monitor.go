@@ -190,6 +190,12 @@ func (c *Clients) expire(now time.Time) {
 	maps.DeleteFunc(c.latest, func(_ netip.Addr, at time.Time) bool { return now.Sub(at) > clientPeriod })
 }
 
+// Count is how many addresses there are.
+func (c *Clients) Count() int {
+	n, _ := c.count()
+	return n
+}
+
 // count is the number of clients, and when the latest request came.
 func (c *Clients) count() (n int, latest time.Time) {
 	c.mu.Lock()

@@ -37,6 +37,8 @@ func Describe(ctx context.Context, draft source.Source, o Options) ([]Offer, err
 	var offers []Offer
 	var err error
 	switch {
+	case draft.Kind == source.KindRaster || len(draft.Files) > 0 || isPicture(draft):
+		offers, err = s.describeRaster(ctx)
 	case draft.File != "":
 		offers, err = s.describeFiles(ctx)
 	case draft.Forbidden() != nil:

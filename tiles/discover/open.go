@@ -16,11 +16,14 @@ import (
 // Open makes a source ready for fetching. resolved has an address for every
 // tile; client asks for them, nil = the fetcher's own; done ends what was
 // opened or started and must be called. Kinds without a document pass through.
-// Errors are those of [Resolve], and local.Unusable for a file or folder.
+// Errors are those of [Resolve], local.Unusable for a file or folder, and
+// imagery.Unusable or imagery.NoGDAL for pictures.
 func Open(ctx context.Context, src source.Source,
 	o Options) (resolved source.Source, client *http.Client, done func() error, err error) {
 	none := func() error { return nil }
 	switch {
+	case src.Kind == source.KindRaster:
+		return openRaster(ctx, src, o)
 	case src.Local():
 		files, err := openFiles(ctx, src)
 		if err != nil {
@@ -50,7 +53,8 @@ func openFiles(ctx context.Context, src source.Source) (*local.Files, error) {
 // Resolve reads the document of a source that has one, checks it against what
 // is stated, and returns the source with its addresses: Templates, Matrix,
 // Limits, for wms also Version. What decides the name of its shelf does not
-// change. Sources of other kinds pass through. Faults:
+// change. Sources of other kinds pass through; pictures (kind raster) are for
+// [Open] alone. Faults:
 //
 //   - [Failed], [Outage]: the service could not be asked, or answered something else;
 //   - [Unfit]: it does not have what is stated;
@@ -58,7 +62,7 @@ func openFiles(ctx context.Context, src source.Source) (*local.Files, error) {
 //   - source.OtherHost: it leads to a host that the operator did not name;
 //   - the context's error.
 func Resolve(ctx context.Context, src source.Source, o Options) (source.Source, error) {
-	if !src.Asked() {
+	if !src.Asked() || src.Kind == source.KindRaster {
 		return src, nil
 	}
 	if err := src.Forbidden(); err != nil {

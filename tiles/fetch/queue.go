@@ -17,23 +17,23 @@ import (
 // queue hands out the jobs of a run: each once, and those that came back again.
 type queue struct {
 	mu    sync.Mutex
-	next  func() (task, error, bool) // of those never handed out
-	dry   bool                       // next has no more
-	back  []task                     // left undone by a lease; never more than connections
-	aside []task                     // failed while the source fails, to be tried again later
+	next  func() ([]task, error, bool) // of those never handed out, those for one worker together
+	dry   bool                         // next has no more
+	back  []task                       // left undone by a lease; never more than the workers had
+	aside []task                       // failed while the source fails, to be tried again later
 }
 
-// draw gives the next job; more is false if there is none for now.
-func (q *queue) draw() (j task, more bool, err error) {
+// draw gives the next jobs of a worker; more is false if there are none for now.
+func (q *queue) draw() (j []task, more bool, err error) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	if n := len(q.back); n > 0 {
-		j = q.back[n-1]
+		j = []task{q.back[n-1]}
 		q.back = q.back[:n-1]
 		return j, true, nil
 	}
 	if q.dry {
-		return task{}, false, nil
+		return nil, false, nil
 	}
 	j, err, more = q.next()
 	q.dry = err != nil || !more
@@ -118,29 +118,34 @@ type task struct {
 	outside bool     // the source itself states that it has no such tile: not asked
 }
 
-// jobs turns wants into jobs. Blocks are gathered over one band of rows, so
-// memory goes with the width of the area, not with its tiles. An error ends it.
-func jobs(src source.Source, wants iter.Seq2[Want, error]) iter.Seq2[task, error] {
-	return func(yield func(task, error) bool) {
+// jobs turns wants into the jobs that a worker takes together: mostly one. Blocks
+// are gathered over one band of rows, so memory goes with the width of the area,
+// not with its tiles. An error ends it.
+func jobs(src source.Source, wants iter.Seq2[Want, error]) iter.Seq2[[]task, error] {
+	return func(yield func([]task, error) bool) {
 		var b band
 		for w, err := range wants {
 			if err != nil {
-				yield(task{}, err)
+				yield(nil, err)
 				return
 			}
 			if src.Outside(w.ID) {
-				if !yield(task{first: w.ID, n: 1, wants: []Want{w}, outside: true}, nil) {
+				if !yield([]task{{first: w.ID, n: 1, wants: []Want{w}, outside: true}}, nil) {
 					return
 				}
 				continue
 			}
 			first, n := src.Block(w.ID)
+			if n == 1 {
+				first, n = src.Batch(w.ID)
+				b.apart = n > 1
+			}
 			if !b.holds(first) && !b.flush(yield) {
 				return
 			}
 			if n > 1 {
 				b.add(first, n, w)
-			} else if !yield(task{first: w.ID, n: 1, wants: []Want{w}}, nil) {
+			} else if !yield([]task{alone(w)}, nil) {
 				return
 			}
 		}
@@ -148,8 +153,14 @@ func jobs(src source.Source, wants iter.Seq2[Want, error]) iter.Seq2[task, error
 	}
 }
 
+// alone is the job of a single tile.
+func alone(w Want) task { return task{first: w.ID, n: 1, wants: []Want{w}} }
+
 // band is the blocks of one row of blocks.
-type band struct{ blocks map[tiles.ID]*task }
+type band struct {
+	blocks map[tiles.ID]*task
+	apart  bool // the tiles of a block are asked for one by one, by one worker
+}
 
 // holds reports whether a block lies in the band; an empty band holds all.
 func (b *band) holds(first tiles.ID) bool {
@@ -172,8 +183,17 @@ func (b *band) add(first tiles.ID, n int, w Want) {
 }
 
 // flush hands the blocks out from west to east.
-func (b *band) flush(yield func(task, error) bool) bool {
+func (b *band) flush(yield func([]task, error) bool) bool {
 	blocks := slices.SortedFunc(maps.Values(b.blocks), func(x, y *task) int { return cmp.Compare(x.first.X, y.first.X) })
 	b.blocks = nil
-	return !slices.ContainsFunc(blocks, func(j *task) bool { return !yield(*j, nil) })
+	return !slices.ContainsFunc(blocks, func(j *task) bool {
+		if !b.apart {
+			return !yield([]task{*j}, nil)
+		}
+		var each []task
+		for _, w := range j.wants {
+			each = append(each, alone(w))
+		}
+		return !yield(each, nil)
+	})
 }

@@ -13,6 +13,7 @@ import (
 
 	"golang.org/x/sync/singleflight"
 
+	"groundsheet/tiles/fault"
 	"groundsheet/tiles/fetch/httpcache"
 	"groundsheet/tiles/fetch/httpget"
 	"groundsheet/tiles/fetch/pace"
@@ -167,6 +168,9 @@ func encoded(h http.Header) error {
 func (q *requester) broken(ctx context.Context, err error) error {
 	if ctx.Err() != nil {
 		return ctx.Err()
+	}
+	if f, is := errors.AsType[*fault.Fault](err); is { // an answerer of this program says itself what is wrong
+		return &Stop{scope: scopeTile, Detail: f.Error()}
 	}
 	f := httpget.Diagnose(err, q.o.Timeout)
 	if f.Untrusted {

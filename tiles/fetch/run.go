@@ -43,10 +43,12 @@ type run struct {
 func (r *run) leases(ctx context.Context, wants iter.Seq2[Want, error]) error {
 	next, stop := iter.Pull2(jobs(r.src, wants))
 	defer stop()
-	r.queue.next = func() (task, error, bool) {
-		j, err, more := next()
-		r.count(func(t *Tally) { t.Wanted += len(j.wants) })
-		return j, err, more
+	r.queue.next = func() ([]task, error, bool) {
+		together, err, more := next()
+		for _, j := range together {
+			r.count(func(t *Tally) { t.Wanted += len(j.wants) })
+		}
+		return together, err, more
 	}
 	var spent time.Duration
 	for {
@@ -175,11 +177,18 @@ func (r *run) work(ctx context.Context, out chan<- outcome) error {
 
 // worker takes one job after the other while the lease lasts and more says so.
 func (r *run) worker(ctx context.Context, out chan<- outcome, more func() bool) error {
+	var mine []task
+	defer func() { r.queue.putBack(mine...) }()
 	for ctx.Err() == nil && !r.requests.lease.over.Load() && more() {
-		j, left, err := r.queue.draw()
-		if err != nil || !left {
-			return err
+		if len(mine) == 0 {
+			var left bool
+			var err error
+			if mine, left, err = r.queue.draw(); err != nil || !left {
+				return err
+			}
 		}
+		j := mine[0]
+		mine = mine[1:]
 		got, err := r.do(ctx, j)
 		for _, o := range got {
 			out <- o // the writer always takes

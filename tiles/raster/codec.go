@@ -61,6 +61,10 @@ func flat(img image.Image) image.Image {
 		if m.Opaque() {
 			return img
 		}
+	case *image.NRGBA:
+		if m.Opaque() { // the same pixels either way
+			return &image.RGBA{Pix: m.Pix, Stride: m.Stride, Rect: m.Rect}
+		}
 	}
 	out := image.NewRGBA(img.Bounds())
 	draw.Draw(out, out.Rect, image.White, image.Point{}, draw.Src)

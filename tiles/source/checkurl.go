@@ -144,6 +144,8 @@ func (e entry) stated() map[string]bool {
 		"style":  e.Style != "",
 		"format": e.Format != "", "matrix_set": e.MatrixSet != "", "version": e.Version != "", "crs": e.CRS != "",
 		"metatile": e.Metatile != 0, "file": e.File != "", "redirect_hosts": len(e.RedirectHosts) > 0,
+		"files": len(e.Files) > 0, "bands": len(e.Bands) > 0, "scale": len(e.Scale) > 0, "nodata": e.NoData != nil,
+		"background": e.Background != "",
 	}
 }
 
@@ -174,6 +176,9 @@ func GoodFormat(media string) bool {
 // checkCRS lets pictures in degrees through only where they are as good as
 // Web Mercator: see [Bow]. 900913, 102100 and 102113 are old names of 3857.
 func (c *checker) checkCRS() {
+	if c.Kind == KindRaster {
+		return
+	}
 	known := []string{"", WebMercator, "EPSG:900913", "EPSG:102100", "EPSG:102113", "EPSG:4326", "CRS:84"}
 	if !slices.Contains(known, c.CRS) {
 		c.add("crs", "%q is not possible: %s", c.CRS, strings.Join(known[1:], ", "))

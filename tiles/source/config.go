@@ -82,6 +82,11 @@ func read(data []byte, name, folder string) (Config, error) {
 		if s.File != "" && !filepath.IsAbs(s.File) {
 			s.File = filepath.Join(folder, s.File)
 		}
+		for i, f := range s.Files {
+			if !filepath.IsAbs(f) {
+				s.Files[i] = filepath.Join(folder, f)
+			}
+		}
 		out.sources[heading] = s
 	}
 	if len(faults) > 0 {
@@ -162,6 +167,7 @@ func (c Config) Names() []string {
 func cloned(s Source) Source {
 	s.Subdomains, s.RedirectHosts, s.Placeholders = slices.Clone(s.Subdomains), slices.Clone(s.RedirectHosts),
 		slices.Clone(s.Placeholders)
+	s.Raster = s.Raster.cloned()
 	if s.Bounds != nil {
 		b := *s.Bounds
 		s.Bounds = &b

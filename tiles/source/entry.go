@@ -15,7 +15,7 @@ import (
 	"groundsheet/tiles/measure"
 )
 
-const entryKeys = "kind, url, key_env, subdomains, file, layer, style, format, matrix_set, version, crs, metatile, zooms, tile_size, " +
+const entryKeys = "kind, url, key_env, subdomains, file, files, bands, scale, nodata, background, layer, style, format, matrix_set, version, crs, metatile, zooms, tile_size, " +
 	"attribution, captured, bounds, ground_resolution, redirect_hosts, placeholders, terms"
 
 // entry is one source as the file writes it. Pointers tell "not stated" from 0.
@@ -82,6 +82,9 @@ func (e entry) source(name string) (Source, problems) {
 	c.Terms = e.Terms.terms(e.Kind, &c.problems)
 	if p := practice(); e.Kind == KindPractice {
 		c.Attribution, c.Captured = cmp.Or(c.Attribution, p.Attribution), cmp.Or(c.Captured, p.Captured)
+	}
+	if c.Kind == KindRaster {
+		c.checkRaster()
 	}
 	if c.Local() {
 		c.checkFile()
@@ -151,6 +154,7 @@ func bounds(b []float64, wrong *problems) *tiles.Box {
 func (c *checker) checkTexts() {
 	texts := map[string]string{"attribution": c.Attribution, "captured": c.Captured, "url": c.URL, "file": c.File,
 		"layer": c.Layer, "style": c.Style, "format": c.Format, "matrix_set": c.MatrixSet}
+	texts["files"] = strings.Join(c.Files, "")
 	if t := c.Terms; t != nil {
 		maps.Copy(texts, map[string]string{"terms.reference": t.Reference, "terms.permission": t.Permission,
 			"terms.permission_by": t.PermissionBy, "terms.permission_reference": t.PermissionReference,
@@ -158,6 +162,6 @@ func (c *checker) checkTexts() {
 	}
 	for _, key := range slices.Sorted(maps.Keys(texts)) {
 		c.unless(strings.IndexFunc(texts[key], unicode.IsControl) < 0, key, "must be one line without control characters")
-		c.unless(len(texts[key]) <= 2000, key, "is longer than 2000 characters")
+		c.unless(len(texts[key]) <= 2000 || key == "files", key, "is longer than 2000 characters")
 	}
 }

@@ -38,6 +38,15 @@ func TestKindsRead(t *testing.T) {
 		"ogc-tiles": {block("ogc-tiles", service, `layer = "ortho"`, someZooms), func(s source.Source) bool { return s.Asked() }},
 		"mbtiles":   {block("mbtiles", `file = "sub/a.mbtiles"`, someZooms), func(s source.Source) bool { return s.Local() && s.File == "sub/a.mbtiles" }},
 		"folder":    {block("folder", `file = "../t/{z}/{x}/{-y}.png"`, someZooms), func(s source.Source) bool { return s.Local() }},
+		"raster": {block("raster", `files = ["w.tif", "e.tif"]`, `bands = [4, 2, 1]`, `scale = [0, 4095.5]`, `nodata = 0`, `background = "#ff8000"`, `crs = "EPSG:2229"`, someZooms),
+			func(s source.Source) bool {
+				color, ok := s.BackgroundColor()
+				first, n := s.Batch(tiles.ID{Z: 12, X: 13, Y: 21})
+				return s.Local() && len(s.Files) == 2 && s.Bands[0] == 4 && s.Scale[1] == 4095.5 && *s.NoData == 0 && ok &&
+					color == [3]uint8{255, 128, 0} && first == tiles.ID{Z: 12, X: 8, Y: 16} && n == 8
+			}},
+		"raster over http": {block("raster", `url = "https://t.example/{key}/a.tif"`, `key_env = "K"`, someZooms),
+			func(s source.Source) bool { return !s.Local() && s.Asked() }},
 		"placeholder": {block("xyz", `url = "https://t.example/{q}"`, someZooms, `placeholders = ["`+hash+`"]`),
 			func(s source.Source) bool { return s.Placeholder(s.Placeholders[0]) && !s.Placeholder([32]byte{}) }},
 	}
@@ -96,6 +105,17 @@ func TestKindFaults(t *testing.T) {
 		"redirect host":             {block("wmts", service, `redirect_hosts = ["https://a.example/"]`, someZooms), "redirect_hosts"},
 		"placeholder":               {block("xyz", `url = "https://t.example/{q}"`, `placeholders = ["abc"]`, someZooms), "SHA-256"},
 		"layer two lines":           {block("wms", service, `layer = "a\nb"`, someZooms), "layer: must be one line"},
+		"raster without file":       {block("raster", someZooms), "file: is missing: a picture"},
+		"raster with two":           {block("raster", `file = "a.tif"`, `url = "https://t.example/a.tif"`, someZooms), "only one of"},
+		"raster of a system file":   {block("raster", `file = "/vsicurl/http://t.example/a.tif"`, someZooms), "no file of this computer"},
+		"raster with odd bands":     {block("raster", `file = "a.tif"`, `bands = [1, 2]`, someZooms), "bands: want one"},
+		"raster with band 0":        {block("raster", `file = "a.tif"`, `bands = [0]`, someZooms), "they count from 1"},
+		"raster with half a scale":  {block("raster", `file = "a.tif"`, `scale = [5]`, someZooms), "scale: want"},
+		"raster with a turned one":  {block("raster", `file = "a.tif"`, `scale = [5, 5]`, someZooms), "not below"},
+		"raster with a color name":  {block("raster", `file = "a.tif"`, `background = "white"`, someZooms), "no color"},
+		"raster with crs words":     {block("raster", `file = "a.tif"`, `crs = "+proj=utm"`, someZooms), "EPSG list"},
+		"raster as webp":            {block("raster", `file = "a.tif"`, `format = "image/webp"`, someZooms), "loses nothing"},
+		"raster with two lines":     {block("raster", `files = ["a\nb"]`, someZooms), "files: must be one line"},
 		"practice with file":        {block("practice", `file = "x"`), "file: makes no sense"},
 	}
 	for name, c := range cases {

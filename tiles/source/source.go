@@ -20,7 +20,8 @@ type Source struct {
 	// for practice the same or ""; else the service or its document, perhaps
 	// with {key}.
 	URL string `toml:"url"`
-	// mbtiles: the file; folder: path with {z} {x} {y} or {-y}, {q}; absolute once read from a file
+	// mbtiles: the file; folder: path with {z} {x} {y} or {-y}, {q}; raster: a picture, a VRT or a folder of
+	// pictures; absolute once read from a file
 	File        string      `toml:"file"`
 	KeyEnv      string      `toml:"key_env"`     // environment variable that holds the key for {key}; "" when none
 	Subdomains  []string    `toml:"subdomains"`  // values of {s}, used in turn
@@ -38,8 +39,10 @@ type Source struct {
 	Format    string `toml:"format"`     // media type to ask for; "" = the first that can be used
 	MatrixSet string `toml:"matrix_set"` // wmts, ogc-tiles: which tile matrix set; "" = the first that fits
 	Version   string `toml:"version"`    // wms: "1.3.0" or "1.1.1"; "" = what the service prefers
-	CRS       string `toml:"crs"`        // wms: the reference system to ask in; "" = EPSG:3857
+	CRS       string `toml:"crs"`        // wms: the reference system to ask in; "" = EPSG:3857. raster: of files that state none
 	Metatile  int    `toml:"metatile"`   // wms: tiles along a side of one picture, 1 2 4 8; 0 = 1
+
+	Raster // raster: how the operator's own pictures are read
 
 	RedirectHosts []string   `toml:"redirect_hosts"` // hosts that redirects and documents may lead to besides the own one
 	Placeholders  [][32]byte `toml:"-"`              // SHA-256 of images that stand for "no imagery here"
@@ -101,6 +104,9 @@ func (s Source) Fingerprint() string {
 	if ruleOf(s.Kind).document || s.Local() {
 		text += "\x00" + strings.Join([]string{s.Layer, s.Style, s.Format, s.MatrixSet, crs, s.File}, "\x00")
 	}
+	if s.Kind == KindRaster {
+		text += "\x00" + s.Raster.fingerprint()
+	}
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:4])
 }
@@ -123,12 +129,13 @@ const (
 	KindOGCTiles = "ogc-tiles" // OGC API – Tiles
 	KindMBTiles  = "mbtiles"   // an MBTiles file on this machine
 	KindFolder   = "folder"    // a folder of z/x/y files on this machine
+	KindRaster   = "raster"    // the operator's own pictures: GeoTIFF, JPEG 2000 and others, warped to tiles
 	KindPractice = "practice"  // invented imagery drawn on this machine
 )
 
 // Kinds are all of them, in the order they are shown.
 func Kinds() []string {
-	return []string{KindXYZ, KindTMS, KindTileJSON, KindWMTS, KindWMS, KindOGCTiles, KindMBTiles, KindFolder, KindPractice}
+	return []string{KindXYZ, KindTMS, KindTileJSON, KindWMTS, KindWMS, KindOGCTiles, KindMBTiles, KindFolder, KindRaster, KindPractice}
 }
 
 // kindRule says what a kind can state besides the keys that every kind has.
@@ -168,14 +175,18 @@ func ruleOf(kind string) kindRule {
 		return kindRule{false, []string{"file"}, map[string]string{"file": exampleMBTiles}}
 	case KindFolder:
 		return kindRule{false, []string{"file"}, map[string]string{"file": exampleFolder}}
+	case KindRaster:
+		return kindRule{true, with("file", "files", "crs", "format", "bands", "scale", "nodata", "background"), nil}
 	}
 	return kindRule{keys: with("subdomains")}
 }
 
 // Local reports whether the tiles are read from this machine's disk: no server
 // is asked, so no pace is needed.
-func (s Source) Local() bool { return s.Kind == KindMBTiles || s.Kind == KindFolder }
+func (s Source) Local() bool {
+	return s.Kind == KindMBTiles || s.Kind == KindFolder || s.Kind == KindRaster && s.URL == ""
+}
 
-// Asked reports whether a service's document has to be read before the address
-// of a tile is known.
+// Asked reports whether a service's document, or the header of a picture, has to
+// be read before the address of a tile is known.
 func (s Source) Asked() bool { return ruleOf(s.Kind).document }

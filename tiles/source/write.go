@@ -36,12 +36,16 @@ func (s Source) Text(remarks []string) string {
 		{"style", s.Style}, {"format", s.Format}, {"matrix_set", s.MatrixSet}, {"version", s.Version}, {"crs", s.CRS}} {
 		text(line[0], line[1])
 	}
+	b.WriteString(s.Raster.text())
 	if s.Metatile > 1 {
 		fmt.Fprintf(&b, "metatile = %d\n", s.Metatile)
 	}
 	fmt.Fprintf(&b, "zooms = [%d, %d]\ntile_size = %d\n", s.Zooms.Min, s.Zooms.Max, s.TileSize)
 	if s.Bounds != nil {
 		fmt.Fprintf(&b, "bounds = [%v, %v, %v, %v]\n", s.Bounds.West, s.Bounds.South, s.Bounds.East, s.Bounds.North)
+	}
+	if s.GroundResolution > 0 {
+		fmt.Fprintf(&b, "ground_resolution = \"%.4g m\"\n", s.GroundResolution.Meters())
 	}
 	if s.Attribution == "" {
 		b.WriteString("# attribution = \"\"           # the credit to show beside the map; the service names none\n")

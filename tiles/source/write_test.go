@@ -18,7 +18,9 @@ func TestTextReadsBack(t *testing.T) {
 	for name, s := range map[string]source.Source{
 		"wmts": {Kind: "wmts", URL: "https://t.example/{key}?a=b&c", KeyEnv: "K", Layer: `"quoted" \ <b> é`, Style: "s", Format: "image/png", MatrixSet: "m",
 			Attribution: "© \u2028 [x] = 'y' # z", Bounds: &tiles.Box{West: -1.25, South: 2e-7, East: 3, North: 4}},
-		"wms":  {Kind: "wms", URL: "https://t.example/", Layer: "a,b", Version: "1.1.1", CRS: "EPSG:3857", Metatile: 4, Captured: "2025-03"},
+		"wms": {Kind: "wms", URL: "https://t.example/", Layer: "a,b", Version: "1.1.1", CRS: "EPSG:3857", Metatile: 4, Captured: "2025-03"},
+		"raster": {Kind: "raster", CRS: "EPSG:2229", Format: "image/png", GroundResolution: 0.15, Raster: source.Raster{Files: []string{`/a "b".tif`, "/c"}, Bands: []int{4, 2, 1},
+			Scale: []float64{0, 4095.5}, NoData: new(float64), Background: "#ffffff"}},
 		"file": {Kind: "folder", File: "/a b/{z}/{x}/{-y}.png"},
 	} {
 		s.Name, s.Zooms, s.TileSize = "a", tiles.Zooms{Min: 3, Max: 19}, 512

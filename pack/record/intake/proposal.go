@@ -44,6 +44,8 @@ type Item struct {
 	Choices []Choice `json:"choices"` // nil = any text, or nothing to choose
 	Must    bool     `json:"must"`    // without an answer the file is not taken in
 	Fixed   bool     `json:"fixed"`   // told, not asked
+
+	fits string // why the answer fits, where it is what was proposed
 }
 
 // Choice is one answer to an item.
@@ -98,7 +100,7 @@ type Answers map[string]string
 // proposes again: so a terminal and a page ask by the same rules.
 func Propose(f vector.File, site Site, answers Answers) Proposal {
 	p := &proposer{file: f, site: site, answers: answers}
-	p.out = Proposal{File: f.Name, Columns: []Column{}, First: []Row{}, Unread: []record.Finding{}, Findings: []record.Finding{},
+	p.out = Proposal{File: f.Name, Items: []Item{}, Columns: []Column{}, First: []Row{}, Unread: []record.Finding{}, Findings: []record.Finding{},
 		Notes: []string{}}
 	p.out.meta = record.Meta{File: folder + CopyName(f)}
 	p.out.meta.Columns, p.out.meta.Units = map[string]string{}, map[string]string{}
@@ -167,8 +169,12 @@ func (p Proposal) Meta() (m record.Meta, ok bool) {
 func (p Proposal) Remarks() map[string]string {
 	all := map[string]string{}
 	for _, i := range p.Items {
-		if i.Sure == Fits && i.Value != "" && !i.Fixed {
+		switch {
+		case i.Fixed || i.Value == "":
+		case i.Sure == Fits:
 			all[i.Key] = i.Why
+		case i.fits != "":
+			all[i.Key] = i.fits
 		}
 	}
 	return all
@@ -194,6 +200,8 @@ func (p *proposer) add(i Item) Item {
 	case answer != "" && i.Choices != nil && !slices.ContainsFunc(i.Choices, func(c Choice) bool { return c.Value == answer }):
 		i.Sure, i.Why, i.Value = Unknown, words.Say("intake.no_choice", "answer", record.Quote(answer)), ""
 	case answer == "" && i.Must:
+	case answer == i.Value && i.Sure == Fits:
+		i.Sure, i.fits, i.Why = Answered, i.Why, words.Say("intake.confirmed", "why", i.Why)
 	case answer != i.Value || i.Sure != Stated:
 		i.Value, i.Sure, i.Why = answer, Answered, words.Say("intake.answered")
 	}
@@ -211,4 +219,18 @@ func (p *proposer) fail(err error) {
 	if p.out.Problem == "" && err != nil {
 		p.out.Problem = strings.TrimPrefix(err.Error(), "overlay "+p.out.meta.File+": ")
 	}
+}
+
+// Overlay is what can be drawn now, as a record of the utility that is known so far;
+// "survey" where none is.
+func (p Proposal) Overlay() record.Overlay {
+	code := p.Utility
+	if code == "" {
+		code = "survey"
+	}
+	kind, _ := record.FindUtility(code) // one of the code
+	o := record.Overlay{Meta: p.meta, ID: "new", Kind: kind, Features: p.Shapes}
+	o.Title = p.File
+	o.QualityLevel, _ = record.Level(o.QualityLevel)
+	return o
 }

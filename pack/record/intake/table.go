@@ -38,6 +38,7 @@ func (p *proposer) table() {
 	p.lengths(values)
 	p.datum(p.datumInTable(s, l))
 	p.rest()
+	p.measure()
 	if whole {
 		p.readTable(s, l)
 	}

@@ -8,6 +8,10 @@ package prune
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"hash"
 	"time"
 
 	"groundsheet/tiles"
@@ -34,6 +38,7 @@ type Plan struct {
 	KeptFor []KeptFor // those jobs; a tile that two want is counted with both
 	Before  int64     // bytes of the shelves on the disk
 	Freed   int64     // bytes the disk gets back: an estimate, by the share of the images that no tile uses any more then
+	Digest  string    // SHA-256 of the tiles that go, in hex: two plans with the same one take the same
 	Met     bool      // with Freed given back the shelves are within DownTo; true without one
 
 	st   store.Store
@@ -88,14 +93,16 @@ func New(ctx context.Context, st store.Store, o Options) (Plan, error) {
 		return p, err
 	}
 	p.rule.choose(shelves, p.Before)
+	gone := sha256.New()
 	for _, s := range shelves {
-		line, err := p.count(ctx, s)
+		line, err := p.count(ctx, s, gone)
 		if err != nil {
 			return p, err
 		}
 		p.Shelves = append(p.Shelves, line)
 		p.Freed += line.Freed
 	}
+	p.Digest = hex.EncodeToString(gone.Sum(nil))
 	p.KeptFor = p.rule.claims.keptFor()
 	p.Met = o.DownTo == 0 || p.Before-p.Freed <= o.DownTo
 	return p, nil
@@ -128,14 +135,18 @@ func (p *Plan) measure(ctx context.Context) (shelves []*shelf, err error) {
 	return shelves, nil
 }
 
-// count walks a shelf and counts what the rule takes and what jobs keep.
-func (p *Plan) count(ctx context.Context, s *shelf) (ShelfReport, error) {
+// count walks a shelf and counts what the rule takes and what jobs keep; what goes is
+// written to gone.
+func (p *Plan) count(ctx context.Context, s *shelf, gone hash.Hash) (ShelfReport, error) {
 	line := ShelfReport{Name: s.Name(), Freed: p.rule.freed(s)}
 	for h, err := range s.All(ctx, false) {
 		if err != nil {
 			return line, err
 		}
 		j := p.rule.judge(s.Name(), h)
+		if p.rule.takes(j) {
+			fmt.Fprintf(gone, "%s %v %x\n", s.Name(), h.ID, h.Hash)
+		}
 		switch {
 		case p.rule.takes(j) && h.Hole:
 			line.Holes++

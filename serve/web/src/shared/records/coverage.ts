@@ -12,7 +12,7 @@ export function coverageGaps(about: Pick<About, "expected_missing" | "expected_n
 }
 
 /** What is not recorded, a sentence for each notified utility. */
-export function notRecorded(about: About): string[] {
+export function notRecorded(about: Pick<About, "expected_missing" | "expected_nothing_here" | "expected_only_near">): string[] {
   const { unrecorded, empty } = coverageGaps(about);
   return [
     ...unrecorded.map((utility) => say("notknown.no_record", { utility })),

@@ -1,0 +1,39 @@
+// Files that are dropped or chosen: sent once, and then named by what the server calls them.
+import { UserError } from "../../shared/lib/http";
+import { say } from "../../shared/lib/words";
+import type { Api } from "../app/api";
+
+/** The endings of files that belong to a .shp of the same name. */
+const sides = [".dbf", ".prj", ".shx", ".cpg"];
+
+const endingOf = (name: string): string => /\.[^.]*$/.exec(name)?.[0].toLowerCase() ?? "";
+const bareOf = (name: string): string => name.slice(0, name.length - endingOf(name).length).toLowerCase();
+
+/** The files of a drop, each with those that belong to it. */
+export function grouped(files: File[]): { file: File; beside: File[] }[] {
+  const isSide = (f: File) => sides.includes(endingOf(f.name)) && files.some((o) => endingOf(o.name) === ".shp" && bareOf(o.name) === bareOf(f.name));
+  return files.filter((f) => !isSide(f)).map((file) => ({
+    file, beside: endingOf(file.name) === ".shp" ? files.filter((f) => isSide(f) && bareOf(f.name) === bareOf(file.name)) : [],
+  }));
+}
+
+/** Sends a file with those beside it; gives what the server calls it. */
+export async function send(api: Api, { file, beside }: { file: File; beside: File[] }): Promise<string> {
+  if (file.size === 0) throw new UserError(say("record.empty_file", { file: file.name }));
+  const { drop } = await api.send<{ drop: string }>(`/api/drop?name=${encodeURIComponent(file.name)}`, file);
+  for (const side of beside) await api.send(`/api/drop?name=${encodeURIComponent(side.name)}&with=${drop}`, side);
+  return drop;
+}
+
+/** Lets the person choose files. */
+export function chooseFiles(): Promise<File[]> {
+  return new Promise((done) => {
+    const input = document.createElement("input");
+    input.type = "file";
+    input.multiple = true;
+    input.accept = ".geojson,.json,.kml,.kmz,.gpx,.shp,.dbf,.prj,.shx,.cpg,.zip,.wkt,.csv,.txt,.tsv";
+    input.addEventListener("change", () => done([...(input.files ?? [])]));
+    input.addEventListener("cancel", () => done([]));
+    input.click();
+  });
+}

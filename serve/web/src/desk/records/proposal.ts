@@ -1,0 +1,132 @@
+// The dialog of a file that was dropped: how it is read, what must be answered, what cannot be read.
+import { make, makeButton, setHidden } from "../../shared/lib/dom";
+import { say } from "../../shared/lib/words";
+import type { Desk } from "../app/desk";
+import { columnsTable } from "./columns";
+import { type Drawn, extentOfLayers } from "./drawn";
+import type { Answers, Finding, Item, Proposal, Sure } from "./types";
+
+/** Shows the proposal for a dropped file until it was added or closed. */
+export async function openProposal(desk: Desk, job: string, drop: string, drawn: Drawn): Promise<void> {
+  const answers: Answers = {};
+  const propose = () => desk.api.post<Proposal>(`/api/jobs/${job}/records/propose`, { drop, answers });
+  let p = await propose();
+  const dialog = desk.dialog(say("record.dialog", { file: p.file }));
+  const box = dialog.body.closest("dialog") as HTMLDialogElement;
+  box.classList.add("proposal");
+  const body = make("div", "");
+  dialog.body.append(body);
+  const open = make("span", "open no");
+  const add = makeButton([say("record.add_it")], () => void confirm());
+  add.className = "main";
+  dialog.foot.append(open, makeButton([say("record.cancel")], dialog.close), add);
+  let turn = 0;
+
+  async function answer(given: Answers): Promise<void> {
+    Object.assign(answers, given);
+    const asked = ++turn;
+    const now = await propose();
+    if (asked !== turn) return; // answered again meanwhile
+    p = now;
+    draw();
+  }
+  async function confirm(): Promise<void> {
+    add.disabled = true;
+    try {
+      const etag = desk.job?.id === job ? desk.job.etag : "";
+      const { file } = await desk.api.post<{ file: string }>(`/api/jobs/${job}/records`, { etag, drop, answers });
+      desk.tell(say("record.added", { file }));
+      dialog.close();
+    } catch (e) {
+      desk.fail(e);
+      await desk.reload();
+      draw();
+    }
+  }
+  const answered = (given: Answers) => void answer(given).catch(desk.fail);
+
+  function draw(): void {
+    const focus = (document.activeElement as HTMLElement | null)?.dataset?.key;
+    const asked = p.items.filter((i) => !i.fixed);
+    const must = asked.filter((i) => i.must && i.sure === "unknown");
+    const fits = asked.filter((i) => i.sure === "fits");
+    const rest = asked.filter((i) => !must.includes(i) && !fits.includes(i));
+    const told = p.items.filter((i) => i.fixed).map((i) => say("record.told", { name: i.name, value: i.value, why: i.why }));
+    body.replaceChildren(
+      make("p", "lead", p.format === "" ? "" : say("record.read_as", { format: p.format, n: p.rows, where: p.distance.text })),
+      ...(p.problem === "" ? [] : [make("p", "no", p.problem)]),
+      ...group(say("record.must"), must), ...group(say("record.fits"), fits), ...unreadList(p),
+      ...(p.columns.length === 0 ? [] : [make("h3", "", say("record.columns")), columnsTable(p, answered)]),
+      ...group(say("record.rest"), rest), ...sentences(say("record.to_know"), [...p.findings.filter((f) => f.kind !== "columns").map(sentence), ...p.notes, ...told]),
+    );
+    if (focus !== undefined) body.querySelector<HTMLElement>(`[data-key="${CSS.escape(focus)}"]`)?.focus();
+    open.textContent = must.length > 0 ? say("record.open", { n: must.length }) : "";
+    setHidden(open, must.length === 0);
+    add.disabled = !p.ready;
+    const layer = drawn.preview(p.distance.of > 0 ? p : null);
+    if (layer !== null && turn === 0) show(layer);
+  }
+  function group(title: string, items: Item[]): HTMLElement[] {
+    return items.length === 0 ? [] : [make("h3", "", title), ...items.map((i) => itemRow(i, answered))];
+  }
+  function show(layer: Parameters<typeof extentOfLayers>[0][number]): void {
+    const extent = extentOfLayers([layer]);
+    if (extent === null || p.distance.meters < 0) return;
+    const [map, cover] = [(document.getElementById("map") as HTMLElement).getBoundingClientRect(), box.getBoundingClientRect()];
+    const hidden = Math.max(0, map.right - cover.left);
+    desk.map.getView().fit(extent, { padding: [70, Math.min(hidden, map.width - 160) + 70, 40, 70], maxZoom: 20 });
+  }
+  draw();
+  body.querySelector<HTMLElement>("select, input")?.focus();
+  await dialog.closed;
+  drawn.preview(null);
+  turn++;
+}
+
+/** How a value is known, in a word. */
+export const sureText = (sure: Sure): string => sureTexts[sure];
+
+const sureTexts: Record<Sure, string> = {
+  stated: say("record.sure_stated"), answered: say("record.sure_answered"), fits: say("record.sure_fits"), unknown: say("record.sure_unknown"),
+};
+
+function itemRow(i: Item, answered: (given: Answers) => void): HTMLElement {
+  const mark = make("span", `sure ${i.sure}`, i.must || i.sure !== "unknown" ? sureText(i.sure) : say("record.sure_optional"));
+  const field = i.choices === null ? textField(i, answered) : choiceField(i, answered);
+  field.dataset.key = i.key;
+  const label = make("label", "item", make("b", "", i.name), field, mark, make("small", "", i.why));
+  label.dataset.item = i.key;
+  return label;
+}
+
+function textField(i: Item, answered: (given: Answers) => void): HTMLElement {
+  const input = make("input", "");
+  input.type = "text";
+  input.value = i.value;
+  input.addEventListener("change", () => answered({ [i.key]: input.value }));
+  return input;
+}
+
+function choiceField(i: Item, answered: (given: Answers) => void): HTMLElement {
+  const select = make("select", "");
+  const choices = i.choices ?? [];
+  if (!choices.some((c) => c.value === i.value)) select.append(new Option(say("record.choose"), "", true, true));
+  for (const c of choices) select.append(new Option(c.text, c.value, false, c.value === i.value));
+  select.addEventListener("change", () => answered({ [i.key]: select.value }));
+  return select;
+}
+
+/** All rows that cannot be read, each with its line and reason. */
+function unreadList(p: Proposal): HTMLElement[] {
+  if (p.unread.length === 0) return [];
+  const rows = p.unread.map((f) => make("li", "", make("b", "", f.line === undefined ? f.where : say("record.line", { line: f.line })), ` ${f.detail}`));
+  const list = make("ol", "unread", ...rows);
+  list.tabIndex = 0;
+  return [make("h3", "no", say("record.unread", { n: p.unread.length })), list];
+}
+
+const sentence = (f: Finding): string => (f.line === undefined ? f.detail : say("record.at_line", { line: f.line, what: f.detail }));
+
+function sentences(title: string, all: string[]): HTMLElement[] {
+  return all.length === 0 ? [] : [make("h3", "", title), make("ul", "know", ...all.map((t) => make("li", "", t)))];
+}
