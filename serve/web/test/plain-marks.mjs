@@ -148,6 +148,8 @@ test("of close readings every second or third has its depth, of dense ones it co
   const beside = [30, -30].map((y) => [new Point(new Line([[-900, y], [900, y]])), "gas"]);
   assert.deepEqual(labels(placed(200, 2, beside)).length, 2);
   assert.ok([...placed(13, 12, beside).points.values()].every(({ label, dot }) => label === null || !(dot.y + label.top < 30 && dot.y + label.top + 26 > 30)), "a line is covered");
+  const crossed = (step) => [...placed(60, 1, [], [0, 1, 2].map((i) => [new Point(), [900 + i * step, 0]])).crossings.values()].filter((m) => m.place).length;
+  assert.deepEqual([crossed(60), crossed(30), crossed(15)], [3, 3, 0], "numbers of a heap of crossings");
   const crowded = placed(60, 6, [], [[new Point(), [30, 12]]], [[new Point(), [90, 0]]]);
   const [flag] = crowded.flags.values();
   assert.notEqual(flag.place, null, "a flag gives way to depths");
@@ -262,6 +264,21 @@ test("letters: moved along the line, or left out, where they would cover a mark;
   assert.deepEqual(new LetterPlaces(crowd, 1).on({}, 0, short, whole(short), word), []);
   const tiny = pathOf([0, 0, 40, 0], 0, 4, 2);
   assert.deepEqual(new LetterPlaces(new Placement(), 1).on({}, 0, tiny, whole(tiny), word), []);
+});
+
+test("a word stands along its line, and never upside down; a letter upright", () => {
+  const along = { width: 90, height: 19, every: 600, along: true };
+  const turnOf = (x, y, w = along) => {
+    const path = pathOf([0, 0, x, y], 0, 4, 2);
+    const letters = new LetterPlaces(new Placement(), 1).on({}, 0, path, whole(path), w);
+    assert.equal(letters.length, 1);
+    return Math.round((letters[0].turn * 180) / Math.PI);
+  };
+  assert.deepEqual([turnOf(300, 0), turnOf(-300, 0), turnOf(200, 200), turnOf(-200, -200)].map((v) => v + 0), [0, 0, -45, -45]);
+  for (const [x, y] of [[1, 9], [-1, 9], [-9, 1], [-9, -1], [9, -1], [0, 9], [0, -9]]) assert.ok(Math.abs(turnOf(x * 30, y * 30)) <= 90, `${x}, ${y}`);
+  assert.equal(turnOf(200, 200, { ...along, along: false }), 0);
+  const long = pathOf([0, 0, 1300, 0], 0, 4, 2);
+  assert.equal(new LetterPlaces(new Placement(), 1).on({}, 0, long, whole(long), along).length, 2, "once a stretch");
 });
 
 test("the index finds what is near", () => {

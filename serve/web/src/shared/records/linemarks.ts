@@ -167,7 +167,16 @@ function write(stage: Stage, pieces: Piece[], look: LineLook, put: (context: Can
   context.font = letterFont(letterSize * theme().size * ratio);
   context.textAlign = "center";
   context.textBaseline = "middle";
-  for (const p of pieces) for (const l of p.letters) put(context, text, ...onCanvas(l, stage));
+  for (const p of pieces) {
+    for (const l of p.letters) {
+      const [x, y] = onCanvas(l, stage);
+      context.translate(x, y);
+      context.rotate(l.turn);
+      put(context, text, 0, 0);
+      context.rotate(-l.turn);
+      context.translate(-x, -y);
+    }
+  }
 }
 
 const widths = new Map<string, number>();
@@ -181,7 +190,7 @@ export function wordOf({ overlay, state }: LineLook): Word {
     if (pen !== null) pen.font = letterFont(letterSize);
     widths.set(text, (width = pen?.measureText(text).width ?? 12 * text.length));
   }
-  return { width: width + 6, height: letterSize + 2, every: state === "" ? 150 : 240 };
+  return { width: width + 6, height: letterSize + 2, every: state === "" ? 150 : 600, along: state !== "" };
 }
 
 /** Draws a line for a tap to find. */

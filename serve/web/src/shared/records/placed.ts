@@ -72,6 +72,12 @@ export function collect(layers: RecordLayer[], textOf: (f: FeatureLike, letter: 
   }));
 }
 
+/** Crossings that lie within a square of this side are not numbered, in pixels. */
+const leastSpread = 2.5 * crossingRadius;
+
+const longestSide = (places: number[][]): number =>
+  Math.max(...[0, 1].map((k) => places.reduce((v, at) => Math.max(v, at[k] ?? 0), -Infinity) - places.reduce((v, at) => Math.min(v, at[k] ?? 0), Infinity)));
+
 /** Whose lines a record's labels may cover at little cost. */
 export const utilityOf = ({ overlay }: RecordLayer): string => overlay.utility || overlay.id;
 
@@ -105,7 +111,9 @@ export function place(resolution: number, size: number, all: Collected[], crossi
   }
   const marks = <T>(of: Placeable[], placeOf: (x: number, y: number) => T) =>
     new Map(of.map(([f, [x = 0, y = 0]]) => [f, { x, y, place: placeOf(...on(x, y)) }] as const));
-  const numbers = marks(crossings, (x, y) => placement.takeCircle(x, y, crossingRadius));
+  // From so far out that all of them would be one heap, a number that is left over says nothing.
+  const heap = crossings.length > 1 && longestSide(crossings.map(([, at]) => at)) / unit < leastSpread;
+  const numbers = marks(crossings, (x, y) => !heap && placement.takeCircle(x, y, crossingRadius));
   const flagged = marks(flags, (x, y) => flagSides.find((side) => placement.take(flagBox(x, y, side))) ?? null);
   const grounds = (boxes: Box[]) => boxes.map(([l, t, r, b]): Box => [l * unit, -b * unit, r * unit, -t * unit]);
   toLabel.forEach(([p, utility], i) => {
