@@ -34,7 +34,7 @@ func (s Site) distanceOf(p orb.Point) float64 {
 // northing, zone, x or y; else "".
 func placeWord(name string) string {
 	var rest []string
-	for _, word := range tokens(name) {
+	for _, word := range record.Tokens(name) {
 		switch word {
 		case "lat", "latitude":
 			return "latitude"

@@ -13,7 +13,7 @@ import (
 // unitInName is the unit that names of eastings and northings state: "m", "ft" where
 // it is not said which foot, "us survey ft"; "" where they state none.
 func unitInName(names string) string {
-	words := tokens(names)
+	words := record.Tokens(names)
 	has := func(any ...string) bool {
 		return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(any, w) })
 	}
