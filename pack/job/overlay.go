@@ -143,6 +143,7 @@ func overlayTable(m record.Meta) (t tomledit.Table) {
 	if m.Accuracy != nil {
 		add("accuracy", m.Accuracy.Text(""))
 	}
+	t = append(t, formFields(m.Form)...)
 	add("datum", m.Datum)
 	add("note", m.Note)
 	if m.NoHeader {

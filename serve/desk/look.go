@@ -79,6 +79,9 @@ func note(h hash.Hash, dir, name string) {
 // filesOf are the files that a job names.
 func filesOf(j job.Job) []string {
 	all := append([]string{}, j.Area...)
+	for _, w := range j.Within {
+		all = append(all, w.File)
+	}
 	for _, a := range j.Along {
 		all = append(all, a.File)
 	}
