@@ -66,11 +66,7 @@ func (s *records) inputs(r *http.Request) (dir string, in job.Inputs, err error)
 	if dir, err = s.d.job(r.PathValue("job")); err != nil {
 		return "", in, err
 	}
-	j, err := job.Read(dir)
-	if err != nil {
-		return dir, in, err
-	}
-	in, err = j.ReadInputs()
+	in, err = s.d.files.inputsOf(s.d.files.look(dir))
 	return dir, in, err
 }
 
