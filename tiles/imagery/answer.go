@@ -57,7 +57,7 @@ func Open(ctx context.Context, src source.Source, remote *Remote) (*Answerer, er
 		return nil, err
 	}
 	a := &Answerer{Template: template, opening: o}
-	if a.pictures, _, err = o.all(ctx, false); err != nil {
+	if a.pictures, _, err = o.all(ctx); err != nil {
 		return nil, errors.Join(err, o.close())
 	}
 	return a, nil

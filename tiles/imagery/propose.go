@@ -33,7 +33,7 @@ func Propose(ctx context.Context, draft source.Source, remote *Remote) (p Propos
 	if len(draft.Scale) == 0 {
 		o.src.Scale = []float64{0, 1} // so that a picture of 16 bits is looked at
 	}
-	pictures, aside, err := o.all(ctx, remote == nil && len(draft.Scale) == 0)
+	pictures, aside, err := o.all(ctx)
 	if err != nil {
 		return p, err
 	}
@@ -41,6 +41,15 @@ func Propose(ctx context.Context, draft source.Source, remote *Remote) (p Propos
 	p.mosaic(pictures, aside)
 	if err := p.values(pictures, len(draft.Scale) > 0); err != nil {
 		return p, err
+	}
+	if pictures[0].layout.kind != "Byte" && len(draft.Scale) == 0 {
+		one, err := o.look(ctx, pictures[0], true) // statistics of one picture stand for all
+		if err == nil {
+			err = p.scale(one)
+		}
+		if err != nil {
+			return p, err
+		}
 	}
 	p.date(pictures)
 	return p, nil
@@ -145,9 +154,12 @@ func (p *Proposal) values(pictures []picture, stated bool) error {
 			return unusable(other.name, "pictures of 8 and of more bits are mixed", "make a source of each kind, or state scale")
 		}
 	}
-	if l.kind == "Byte" || stated {
-		return nil
-	}
+	return nil
+}
+
+// scale proposes what becomes black and white from the statistics of a picture.
+func (p *Proposal) scale(one picture) error {
+	l := one.layout
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, i := range []int{l.red, l.green, l.blue} {
 		b := one.about.Bands[i]
