@@ -130,7 +130,7 @@ func (g *gdal) environment(c child) []string {
 		"CPL_VSIL_CURL_ALLOWED_FILENAME=" + curl(c.url), "GDAL_HTTP_MAX_RETRY=0", "GDAL_HTTP_TIMEOUT=60", "VSI_CACHE=NO",
 	}
 	if c.url != "" {
-		env = append(env, "GDAL_DISABLE_READDIR_ON_OPEN=EMPTY_DIR", "CPL_VSIL_CURL_USE_HEAD=NO")
+		env = append(env, "GDAL_DISABLE_READDIR_ON_OPEN=TRUE")
 	}
 	for _, name := range []string{"PATH", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "GDAL_DATA", "GDAL_DRIVER_PATH", "PROJ_LIB",
 		"PROJ_DATA", "SystemRoot"} {
