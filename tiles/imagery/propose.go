@@ -121,6 +121,9 @@ func (p *Proposal) mosaic(pictures []picture, aside []string) {
 	} else if l.hasMap {
 		p.note("its colors are those of a palette: pixels are taken as they are, so it looks coarse where it is made smaller")
 	}
+	if p.Source.Background == "" && p.Source.Format != "image/png" {
+		p.note("tiles at its rim are transparent there, which makes a pack with one of them PNG, several times as large: state background to keep JPEG")
+	}
 	some, all := false, true
 	for _, one := range pictures {
 		has := one.layout.alpha >= 0 || one.layout.nodata != "" && one.layout.nodata != "null" || one.masked()
