@@ -124,7 +124,7 @@ func (g *gdal) environment(c child) []string {
 	nowhere := "http://127.0.0.1:9"
 	env := []string{
 		"HOME=" + g.dir, "TMPDIR=" + g.dir, "TMP=" + g.dir, "TEMP=" + g.dir, "LC_ALL=C",
-		"GDAL_SKIP=" + strings.TrimSpace(skip), "GDAL_PAM_ENABLED=NO", "GDAL_CACHEMAX=64", "GDAL_NUM_THREADS=1",
+		"GDAL_SKIP=" + strings.TrimSpace(skip), "GDAL_PAM_ENABLED=NO", "GDAL_CACHEMAX=32", "GDAL_NUM_THREADS=1",
 		"GDAL_ENABLE_PIXEL_FUNCTIONS=NO", "GDAL_VRT_ENABLE_PYTHON=NO", "GDAL_PYTHON_DRIVER_PATH=", "PROJ_NETWORK=OFF",
 		"http_proxy=" + nowhere, "https_proxy=" + nowhere, "all_proxy=" + nowhere, "no_proxy=127.0.0.1",
 		"CPL_VSIL_CURL_ALLOWED_FILENAME=" + curl(c.url), "GDAL_HTTP_MAX_RETRY=0", "GDAL_HTTP_TIMEOUT=60", "VSI_CACHE=NO",
