@@ -1,23 +1,16 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 
-	"github.com/google/renameio/v2"
 	"github.com/spf13/cobra"
 
-	"groundsheet/pack"
 	"groundsheet/pack/brief"
 	"groundsheet/pack/check"
-	"groundsheet/pack/office"
 	"groundsheet/tiles/words"
 )
 
@@ -74,26 +67,12 @@ func (a *app) runBrief(ctx context.Context, path string, f briefFlags) (err erro
 	if o.Scale, err = parseScale(f.scale); err != nil {
 		return err
 	}
-	pdfPath, pagePath, err := f.places(path)
+	m, err := brief.Save(ctx, path, f.out, o)
 	if err != nil {
 		return err
 	}
-	p, err := pack.Open(ctx, path)
-	if err != nil {
-		return err
-	}
-	defer func() { closeInto(p.Close, &err) }()
-	var pdf, page bytes.Buffer
-	m, err := brief.Write(ctx, p, &pdf, &page, o)
-	if err != nil {
-		return err
-	}
-	if err := errors.Join(renameio.WriteFile(pagePath, page.Bytes(), 0o644),
-		renameio.WriteFile(pdfPath, pdf.Bytes(), 0o644)); err != nil {
-		return err
-	}
-	a.say("%s: %s, %s at %s", pdfPath, count(m.Pages, "page"), sheetsText(m), m.Words)
-	a.say("%s: the same for a browser", pagePath)
+	a.say("%s: %s, %s at %s", m.PDF, count(m.Pages, "page"), sheetsText(m.Summary), m.Words)
+	a.say("%s: the same for a browser", m.Page)
 	switch {
 	case m.HiddenLabels > 0 && m.Strips > 0: // a larger scale may be none that holds the corridor
 		a.say("%s", words.Say("brief.left_on_strips", "n", m.HiddenLabels))
@@ -128,52 +107,4 @@ func parseScale(s string) (float64, error) {
 		return 0, wrongUse(fmt.Sprintf("--scale %q is no scale", s), "write it as 1:240")
 	}
 	return float64(n), nil
-}
-
-// places says where the two files go. A file that is there is written over only
-// if it is of the same kind: never a pack.
-func (f briefFlags) places(path string) (pdf, page string, err error) {
-	pdf = f.out
-	if pdf == "" {
-		pdf = strings.TrimSuffix(path, filepath.Ext(path)) + ".pdf"
-	}
-	if !strings.EqualFold(filepath.Ext(pdf), ".pdf") {
-		return "", "", wrongUse(fmt.Sprintf("-o %s is no PDF file", pdf), "give it a name that ends in .pdf")
-	}
-	page = pdf[:len(pdf)-len(".pdf")] + ".html"
-	if info, err := os.Stat(filepath.Dir(pdf)); err != nil || !info.IsDir() {
-		return "", "", wrongUse(fmt.Sprintf("there is no folder %s", filepath.Dir(pdf)), "make it, or name another with -o")
-	}
-	for _, one := range []struct{ path, begins string }{{pdf, "%PDF-"}, {page, "<!doctype html>"}} {
-		if office.SameFile(one.path, path) {
-			return "", "", wrongUse(one.path+" is the pack itself", "give the brief another name with -o")
-		}
-		there, err := beginning(one.path, len(one.begins))
-		if err != nil {
-			return "", "", err
-		}
-		if there != "" && !strings.EqualFold(there, one.begins) {
-			return "", "", wrongUse(one.path+" is there already and is no brief", "give the brief another name with -o")
-		}
-	}
-	return pdf, page, nil
-}
-
-// beginning gives the first bytes of a file; "" when there is none or it is
-// empty.
-func beginning(path string, most int) (string, error) {
-	file, err := os.Open(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return "", nil
-	}
-	if err != nil {
-		return "", err
-	}
-	defer file.Close()
-	if info, err := file.Stat(); err != nil || !info.Mode().IsRegular() {
-		return "", errors.Join(err, wrongUse(path+" is no file", "give the brief another name with -o"))
-	}
-	b := make([]byte, most)
-	n, _ := file.Read(b) // an empty file may be written over
-	return string(b[:n]), nil
 }

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync/atomic"
 
 	"github.com/spf13/cobra"
 
@@ -37,21 +38,24 @@ page is closed; it ends with this command.`,
 }
 
 func (a *app) runDesk(ctx context.Context, folders []string, listen string, noBrowser bool) error {
-	s, err := desk.New(a.office(), desk.Options{Folders: folders, Page: a.page, Log: a.log()})
+	var door atomic.Pointer[string]
+	shut := func() {
+		if path := door.Load(); path != nil {
+			_ = os.RemoveAll(filepath.Dir(*path))
+		}
+	}
+	defer shut()
+	s, err := desk.New(a.office(), desk.Options{Folders: folders, Page: a.page, Log: a.log(), Opened: shut})
 	if err != nil {
 		return err
 	}
-	var door string
-	defer func() {
-		if door != "" {
-			_ = os.RemoveAll(filepath.Dir(door))
-		}
-	}()
 	return s.Listen(ctx, listen, func(link string) {
 		a.say("desk: %s", link)
 		if !noBrowser {
-			if door, err = writeDoor(link); err == nil {
-				err = openBrowser(door)
+			path, err := writeDoor(link)
+			if err == nil {
+				door.Store(&path)
+				err = openBrowser(path)
 			}
 			if err != nil {
 				a.note("no browser was opened (%v): open the link above in one", err)

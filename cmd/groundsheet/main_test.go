@@ -21,7 +21,7 @@ import (
 // killed and its exit code seen.
 func TestMain(m *testing.M) {
 	if os.Getenv("GROUNDSHEET_AS_PROGRAM") == "1" {
-		os.Exit(run(context.Background(), os.Args[1:], os.Stdout, os.Stderr))
+		main()
 	}
 	if dir := os.Getenv("GROUNDSHEET_AS_WITNESS"); dir != "" {
 		os.Exit(witness(dir, os.Args[1]))

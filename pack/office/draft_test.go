@@ -193,7 +193,7 @@ func TestDraftHours(t *testing.T) {
 	o, _ := quiet(t, "hours = [\"20:00-06:00\"]\ntime_zone = \"UTC\"\ntiles_per_day = 20")
 	o.Fetch.Now = func() time.Time { return time.Date(2026, 5, 1, 12, 0, 0, 0, time.UTC) }
 	got, err := (&Drafts{Office: o}).Plan(t.Context(), Draft{Dir: lotJob(t, "")})
-	if err != nil || got.Opens == nil || got.Opens.Hour() != 20 || got.Days < 2 || !strings.Contains(got.Terms, "only 20:00-06:00 UTC") {
+	if err != nil || got.Opens == nil || got.Opens.Hour() != 20 || got.Days < 2 || got.Ends == nil || got.Ends.Day() < 3 || !strings.Contains(got.Terms, "only 20:00-06:00 UTC") {
 		t.Errorf("%+v, %v", got, err)
 	}
 }
@@ -203,7 +203,7 @@ func TestDraftHours(t *testing.T) {
 func TestChoices(t *testing.T) {
 	o, _ := quiet(t, "")
 	d := &Drafts{Office: o}
-	choices := func(more string, change func(*job.Job)) []plan.Proposal {
+	choices := func(more string, change func(*job.Job)) []plan.Choice {
 		t.Helper()
 		got, err := d.Plan(t.Context(), Draft{Dir: lotJob(t, more), Change: change})
 		if err != nil {
@@ -243,7 +243,7 @@ func TestChoices(t *testing.T) {
 	}
 }
 
-func has(all []plan.Proposal, givesUp string) bool {
+func has(all []plan.Choice, givesUp string) bool {
 	for _, c := range all {
 		if c.GivesUp == givesUp {
 			return true
@@ -266,7 +266,7 @@ func BenchmarkDraft(b *testing.B) {
 		}
 	}
 	_ = w.Close()
-	for name, shape := range map[string]*area.Area{"job": nil, "5000corners": star(b, 5000, 300), "wide": star(b, 40, 5000)} {
+	for name, shape := range map[string]*area.Area{"job": nil, "5000corners": star(b, 5000, 300), "500corners": star(b, 500, 300), "wide": star(b, 40, 5000)} {
 		b.Run(name, func(b *testing.B) {
 			d := &Drafts{Office: o}
 			for b.Loop() {

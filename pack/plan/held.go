@@ -35,6 +35,9 @@ func (p *Plan) holdings(ctx context.Context, o Options, c tiles.Cover, found map
 				s.Tiles++
 			}
 		}
+		if due := pair.Due(p.Source.Terms); p.Due.IsZero() || due.Before(p.Due) {
+			p.Due = due
+		}
 		if pair.State(p.Source.Terms, now) == store.Stale {
 			line.Stale++
 			if r.Ahead(now) {

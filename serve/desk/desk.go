@@ -28,6 +28,7 @@ import (
 type Options struct {
 	Folders []string     // places that hold job folders, or job folders, beside those of the user's list
 	Config  string       // folder of the user's list of places; "" = groundsheet in the user config folder
+	Opened  func()       // called once, when a page has come in by the link; nil = none
 	Page    fs.FS        // nil = the built-in page
 	Field   fs.FS        // the map page for phones; nil = the built-in one
 	Log     *slog.Logger // nil = silent
@@ -38,18 +39,20 @@ type Server struct{ d *desk }
 
 // desk is what the slices share.
 type desk struct {
-	office  office.Office
-	log     *slog.Logger
-	door    *door
-	mux     *http.ServeMux
-	events  *hub
-	tasks   *tasks
-	folders *folders
-	files   *reader
-	nightly *nightly
-	field   fs.FS // the map page for phones; nil = the built-in one
-	began   time.Time
-	ends    []func()
+	office   office.Office
+	log      *slog.Logger
+	door     *door
+	mux      *http.ServeMux
+	patterns []string // of all routes of slices
+	events   *hub
+	tasks    *tasks
+	folders  *folders
+	assessor *assessor
+	files    *reader
+	began    time.Time
+	nightly  *nightly
+	field    fs.FS // the map page for phones; nil = the built-in one
+	ends     []func()
 }
 
 // New makes a desk. It opens nothing: see [Server.Listen].
@@ -70,10 +73,12 @@ func New(o office.Office, opt Options) (*Server, error) {
 	if d.door, err = newDoor(); err != nil {
 		return nil, err
 	}
+	d.door.opened = opt.Opened
 	if d.folders, err = newFolders(o, opt); err != nil {
 		return nil, err
 	}
 	d.tasks, d.nightly = newTasks(d), &nightly{d: d}
+	d.assessor = &assessor{d: d, known: map[string]assessed{}}
 	d.mux.Handle("GET /", page)
 	d.routes()
 	return &Server{d}, nil

@@ -6,6 +6,7 @@ import (
 	"encoding/base64"
 	"net/http"
 	"strings"
+	"sync"
 )
 
 // secretHeader carries the secret with each request. There is no cookie: a browser adds
@@ -21,6 +22,9 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 type door struct {
 	secret string // 256 bits, new with each start
 	host   string // the address and port that it listens on
+
+	first  sync.Once
+	opened func() // called at the first request that is let in; nil = none
 }
 
 func newDoor() (*door, error) {
@@ -56,6 +60,9 @@ func (d *door) guard(next http.Handler) http.Handler {
 		if why := d.refusal(r); why != "" {
 			http.Error(w, why, http.StatusForbidden)
 			return
+		}
+		if d.opened != nil {
+			d.first.Do(d.opened)
 		}
 		next.ServeHTTP(w, r)
 	})

@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"groundsheet/pack/job"
 	"groundsheet/pack/office"
@@ -26,15 +27,12 @@ type folders struct {
 	named  []string // places of this run
 	file   string   // the user's list of places: a folder a line
 
-	mu    sync.Mutex
-	known map[string]string // folder by the id of its job
-}
+	writing sync.Mutex // of file
 
-// place is a folder that holds job folders.
-type place struct {
-	Folder string `json:"folder"`
-	Listed bool   `json:"listed"` // in the user's list, else named for this run
-	Gone   bool   `json:"gone"`   // it is not there
+	mu       sync.Mutex
+	known    map[string]string // folder by the id of its job
+	register []string          // folders of open jobs in the register, as of asked
+	asked    time.Time
 }
 
 // How far below a place a job folder may lie, and how many folders are looked at.
@@ -73,38 +71,6 @@ func idOf(dir string) string {
 	return fmt.Sprintf("%x", sum[:8])
 }
 
-// list are the places: of this run, then of the user's list.
-func (f *folders) list() []place {
-	all := []place{}
-	for _, dir := range f.named {
-		all = append(all, place{Folder: dir})
-	}
-	for _, dir := range f.read() {
-		if !slices.Contains(f.named, dir) {
-			all = append(all, place{Folder: dir, Listed: true})
-		}
-	}
-	for i := range all {
-		info, err := os.Stat(all[i].Folder)
-		all[i].Gone = err != nil || !info.IsDir()
-	}
-	return all
-}
-
-// read reads the user's list. A line that begins with # is a remark.
-func (f *folders) read() (dirs []string) {
-	text, err := os.ReadFile(f.file)
-	if err != nil {
-		return nil
-	}
-	for line := range strings.Lines(string(text)) {
-		if line = strings.TrimSpace(line); line != "" && !strings.HasPrefix(line, "#") {
-			dirs = append(dirs, filepath.Clean(line))
-		}
-	}
-	return dirs
-}
-
 // scan looks for job folders again, and gives them by id.
 func (f *folders) scan(ctx context.Context) map[string]string {
 	found := map[string]string{}
@@ -122,7 +88,7 @@ func (f *folders) scan(ctx context.Context) map[string]string {
 			if rel != "." && (strings.HasPrefix(e.Name(), ".") || e.Name() == "node_modules") {
 				return fs.SkipDir
 			}
-			if _, err := os.Stat(filepath.Join(path, job.FileName)); err == nil {
+			if isJob(path) {
 				found[idOf(path)] = path
 				return fs.SkipDir
 			}
@@ -132,10 +98,37 @@ func (f *folders) scan(ctx context.Context) map[string]string {
 			return nil
 		})
 	}
+	for _, dir := range f.registered(ctx) {
+		if isJob(dir) {
+			found[idOf(dir)] = dir
+		}
+	}
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.known = found
 	return maps.Clone(found)
+}
+
+// registerHold is how long the folders in the register are taken as they were.
+const registerHold = 20 * time.Second
+
+// registered are the folders of the open jobs of this computer in the register. A store
+// that cannot be opened is told by what needs it.
+func (f *folders) registered(ctx context.Context) []string {
+	f.mu.Lock()
+	dirs, good := f.register, !f.asked.IsZero() && time.Since(f.asked) < registerHold
+	f.mu.Unlock()
+	if good {
+		return dirs
+	}
+	dirs, err := f.office.OpenFolders(ctx)
+	if err != nil {
+		return nil
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.register, f.asked = dirs, time.Now()
+	return dirs
 }
 
 func skipped(e fs.DirEntry) error {
@@ -143,6 +136,15 @@ func skipped(e fs.DirEntry) error {
 		return fs.SkipDir
 	}
 	return nil
+}
+
+// sourcesStamp changes when the operator's sources file does.
+func (f *folders) sourcesStamp() string {
+	path := f.office.SourcesFile
+	if path == "" {
+		path, _ = office.UserSources()
+	}
+	return stampOf(path)
 }
 
 // add makes a folder known at once, before it is found.
@@ -154,11 +156,17 @@ func (f *folders) add(dir string) (id string) {
 	return id
 }
 
+// find is the folder of a job that was found before.
+func (f *folders) find(id string) (dir string, known bool) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	dir, known = f.known[id]
+	return dir, known
+}
+
 // job is the folder of a job that is known.
 func (d *desk) job(id string) (dir string, err error) {
-	d.folders.mu.Lock()
-	dir, known := d.folders.known[id]
-	d.folders.mu.Unlock()
+	dir, known := d.folders.find(id)
 	if !known {
 		dir, known = d.folders.scan(context.Background())[id]
 	}

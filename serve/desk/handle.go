@@ -28,22 +28,28 @@ const (
 // handler answers with a value for the page, or with an error.
 type handler func(r *http.Request) (any, error)
 
+// route adds a route; the door lets nobody else through to any of them.
+func (d *desk) route(pattern string, h http.HandlerFunc) {
+	d.patterns = append(d.patterns, pattern)
+	d.mux.HandleFunc(pattern, h)
+}
+
 // get adds a question.
-func (d *desk) get(path string, f handler) { d.mux.HandleFunc("GET "+path, answering(f)) }
+func (d *desk) get(path string, f handler) { d.route("GET "+path, answering(f)) }
 
 // post adds a change, told as JSON: see [readJSON].
 func (d *desk) post(path string, f handler) {
-	d.mux.HandleFunc("POST "+path, only("application/json", maxJSON, answering(f)))
+	d.route("POST "+path, only("application/json", maxJSON, answering(f)))
 }
 
 // postFile adds what is done with the bytes of a file: the body of the request.
 func (d *desk) postFile(path string, f handler) {
-	d.mux.HandleFunc("POST "+path, only("application/octet-stream", maxFile, answering(f)))
+	d.route("POST "+path, only("application/octet-stream", maxFile, answering(f)))
 }
 
 // raw adds a question whose answer is no JSON. An error comes before anything is written.
 func (d *desk) raw(path string, f func(w http.ResponseWriter, r *http.Request) error) {
-	d.mux.HandleFunc("GET "+path, func(w http.ResponseWriter, r *http.Request) {
+	d.route("GET "+path, func(w http.ResponseWriter, r *http.Request) {
 		if err := f(w, r); err != nil {
 			answerError(w, r, err)
 		}

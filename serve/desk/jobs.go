@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"net/http"
 	"slices"
+	"strings"
+	"time"
 
 	"groundsheet/pack"
 	"groundsheet/pack/job"
@@ -35,12 +37,31 @@ func (s *jobs) list(r *http.Request) (any, error) {
 	for _, id := range sorted(known) {
 		rows = append(rows, rowOf(id, s.d.files.look(known[id])))
 	}
-	slices.SortStableFunc(rows, func(a, b jobRow) int { return cmp.Compare(due(a), due(b)) })
+	today := s.d.now().Format(time.DateOnly)
+	slices.SortStableFunc(rows, func(a, b jobRow) int {
+		x, y := due(a.LastDay, today), due(b.LastDay, today)
+		return cmp.Or(cmp.Compare(x.group, y.group), cmp.Compare(x.days, y.days), strings.Compare(a.Name, b.Name))
+	})
 	return map[string]any{"jobs": rows, "places": s.d.folders.list()}, nil
 }
 
-// due sorts jobs by their last day; those without one come last.
-func due(r jobRow) string { return cmp.Or(r.LastDay, "9999") }
+// order is where a job stands in the list: first by group, then by days.
+type order struct{ group, days int }
+
+// due orders jobs by their tickets' last day: what ends first comes first, then those
+// without a last day, then those that have ended, the latest first.
+func due(day, today string) order {
+	last, err := time.Parse(time.DateOnly, day)
+	now, _ := time.Parse(time.DateOnly, today)
+	left := int(last.Sub(now).Hours() / 24)
+	switch {
+	case err != nil:
+		return order{group: 1}
+	case left < 0:
+		return order{2, -left}
+	}
+	return order{0, left}
+}
 
 func rowOf(id string, seen seen) jobRow {
 	r := jobRow{ID: id, Folder: seen.Dir, Name: seen.Job.Name, Number: seen.Job.Number, Packs: seen.Packs, Problem: problemOf(seen.Err)}
@@ -60,6 +81,7 @@ type jobDocument struct {
 	Expected []string        `json:"expected"`
 	Bases    []baseDocument  `json:"bases"`
 	Ground   json.RawMessage `json:"ground"` // GeoJSON: the area, and with its margin; null when its files cannot be read
+	Area     string          `json:"area"`   // its size, for people
 	Bounds   []float64       `json:"bounds"` // west, south, east, north; of the area without margin
 	Notes    []string        `json:"notes"`
 	LockedBy string          `json:"locked_by"` // who is writing into the folder; "" = nobody
@@ -77,10 +99,10 @@ func (s *jobs) one(r *http.Request) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return documentOf(id, s.d.files.look(dir)), nil
+	return s.d.documentOf(id, s.d.files.look(dir)), nil
 }
 
-func documentOf(id string, seen seen) jobDocument {
+func (d *desk) documentOf(id string, seen seen) jobDocument {
 	j := seen.Job
 	doc := jobDocument{jobRow: rowOf(id, seen), Etag: seen.Etag, Units: cmp.Or(j.Units, "us"), MarginM: j.Margin.Meters(),
 		Ticket: j.Ticket, Expected: append([]string{}, j.Expected...), Bases: []baseDocument{}, Notes: []string{},
@@ -98,12 +120,13 @@ func documentOf(id string, seen seen) jobDocument {
 	if seen.Err != nil {
 		return doc
 	}
-	in, err := j.ReadInputs()
+	in, err := d.files.inputsOf(seen)
 	if err != nil {
 		doc.Problem = problemOf(err)
 		return doc
 	}
 	doc.Ground, doc.Notes = in.Packed.Area, append(doc.Notes, in.Notes...)
+	doc.Area = areaText(in)
 	f := in.Frame()
 	doc.Bounds = []float64{f.West, f.South, f.East, f.North}
 	return doc

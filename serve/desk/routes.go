@@ -5,11 +5,16 @@ type slice interface{ routes(d *desk) }
 
 // routes adds all slices, one a line.
 func (d *desk) routes() {
+	work := &works{d: d}
 	for _, s := range []slice{
 		&state{d},
-		&jobs{d: d},
+		&jobs{d},
+		&places{d},
+		d.assessor,
+		&ready{work},
 		&taskRoutes{d},
-		&works{d: d},
+		newAreas(d),
+		work,
 		&paper{d: d},
 		&copies{d},
 		&serving{d},
@@ -17,6 +22,7 @@ func (d *desk) routes() {
 		d.nightly,
 		newPicture(d),
 		newNewSource(d),
+		newDraft(d),
 		&records{d: d},
 	} {
 		s.routes(d)

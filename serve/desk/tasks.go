@@ -82,7 +82,9 @@ type tasks struct {
 	all   []*task // in the order they were asked for
 	last  int
 	kinds map[string]maker
-	root  context.Context
+	root  context.Context // of tasks, which are ended each with a cause
+	ctx   context.Context // of what runs aside
+	stop  context.CancelFunc
 	group sync.WaitGroup
 	shut  bool
 }
@@ -99,13 +101,15 @@ func (t *tasks) kindNames() []string { return slices.Sorted(maps.Keys(t.kinds)) 
 func (t *tasks) begin(ctx context.Context) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	t.root = context.WithoutCancel(ctx) // end stops them, with its own cause
+	t.root = context.WithoutCancel(ctx)
+	t.ctx, t.stop = context.WithCancel(ctx)
 }
 
 // end stops all work and waits for it.
 func (t *tasks) end() {
 	t.mu.Lock()
 	t.shut = true
+	t.stop()
 	for _, one := range t.all {
 		if one.cancel != nil {
 			one.cancel(errEnd)
@@ -135,6 +139,16 @@ func (t *tasks) add(kind, jobID string, do work, inLine bool) string {
 		t.run(one)
 	}
 	return one.ID
+}
+
+// aside runs what is no task: it ends when the desk does, and nobody waits for it.
+func (t *tasks) aside(do func(ctx context.Context)) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if t.shut {
+		return
+	}
+	t.group.Go(func() { do(t.ctx) })
 }
 
 // forget drops the oldest ended tasks.

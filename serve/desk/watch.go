@@ -35,19 +35,27 @@ func (d *desk) lookRound(ctx context.Context, before map[string]string) (now map
 	for id, dir := range known {
 		s := d.files.look(dir)
 		now[id] = s.Etag + s.packs
+		if was, had := before[id]; had && was != now[id] {
+			d.tellSeen(id, s)
+		}
 	}
 	if len(before) == 0 { // nobody has looked before
 		return now
-	}
-	for id, stamp := range now {
-		if was, had := before[id]; had && was != stamp {
-			d.publish("job", map[string]string{"id": id})
-		}
 	}
 	if !maps.EqualFunc(before, now, func(string, string) bool { return true }) {
 		d.publish("jobs", nil)
 	}
 	return now
+}
+
+// tellJob tells pages at once that a job was changed.
+func (d *desk) tellJob(id, dir string) {
+	d.assessor.forget(id)
+	d.tellSeen(id, d.files.look(dir))
+}
+
+func (d *desk) tellSeen(id string, s seen) {
+	d.publish("job", map[string]any{"id": id, "row": rowOf(id, s)})
 }
 
 // unchanged refuses a change of a job that is not as the page has seen it.

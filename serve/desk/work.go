@@ -56,41 +56,51 @@ type packedBase struct {
 const tries = time.Hour
 
 func (s *works) make(id, dir string, refresh bool) work {
-	doing, verb := "the desk, packing", (*office.Workspace).Pack
+	doing := "the desk, packing"
 	if refresh {
-		doing, verb = "the desk, refreshing", (*office.Workspace).Refresh
+		doing = "the desk, refreshing"
 	}
 	return func(ctx context.Context, report func(Progress)) (err error) {
-		report(Progress{Stage: "planning"})
 		unlock, err := job.Lock(dir, doing)
 		if err != nil {
 			return err
 		}
 		defer func() { err = errors.Join(err, unlock()) }()
-		o := s.d.office
-		o.Fetch.Patient, o.Fetch.KeepTrying = true, tries
-		o.Progress = func(e office.Event) { report(progressOf(e)) }
-		w, err := o.Open(ctx, dir)
-		if err != nil {
-			return err
-		}
-		defer func() { err = errors.Join(err, w.Close()) }()
-		bases, changes := []packedBase{}, []office.Changes{}
-		for p, err := range verb(w, ctx, office.PackOptions{}) {
-			if err != nil {
-				return err
-			}
-			bases = append(bases, packedBase{p.File, p.Source, p.Check.Verdict, p.Check.Faults, p.Check.Seal,
-				p.Bytes, p.Tiles, p.Requests, p.Fetched, p.Rewritten, p.Changes})
-			changes = append(changes, p.Changes)
-			report(Progress{Stage: "done", Result: map[string]any{"packs": bases}})
-		}
-		s.d.publish("job", map[string]string{"id": id})
-		if !refresh {
-			return nil
-		}
-		return s.note(id, changes)
+		_, err = s.pack(ctx, id, dir, refresh, report)
+		return err
 	}
+}
+
+// pack packs or refreshes the job in a folder that is locked.
+func (s *works) pack(ctx context.Context, id, dir string, refresh bool, report func(Progress)) (bases []packedBase, err error) {
+	report(Progress{Stage: "planning"})
+	verb := (*office.Workspace).Pack
+	if refresh {
+		verb = (*office.Workspace).Refresh
+	}
+	o := s.d.office
+	o.Fetch.Patient, o.Fetch.KeepTrying = true, tries
+	o.Progress = func(e office.Event) { report(progressOf(e)) }
+	w, err := o.Open(ctx, dir)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, w.Close()) }()
+	changes := []office.Changes{}
+	for p, err := range verb(w, ctx, office.PackOptions{}) {
+		if err != nil {
+			return bases, err
+		}
+		bases = append(bases, packedBase{p.File, p.Source, p.Check.Verdict, p.Check.Faults, p.Check.Seal,
+			p.Bytes, p.Tiles, p.Requests, p.Fetched, p.Rewritten, p.Changes})
+		changes = append(changes, p.Changes)
+		report(Progress{Stage: "done", Result: map[string]any{"packs": bases}})
+	}
+	s.d.tellJob(id, dir)
+	if !refresh {
+		return bases, nil
+	}
+	return bases, s.note(id, changes)
 }
 
 // note keeps where a refresh found changes, until the next one.

@@ -116,3 +116,17 @@ func (h Hours) next(at time.Time) time.Time {
 	}
 	return at
 }
+
+// closing is the first time after at when the source may not be asked, looked for
+// minute by minute; at + 24 h when there is none before.
+func (h Hours) closing(at time.Time) time.Time {
+	zone := h.zone()
+	end := at.Add(24 * time.Hour)
+	for at = at.In(zone); h.text != "" && h.contain(at) && at.Before(end); {
+		at = at.Truncate(time.Minute).Add(time.Minute)
+	}
+	if h.text == "" {
+		return end
+	}
+	return at
+}

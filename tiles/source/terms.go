@@ -125,6 +125,9 @@ func (t *Terms) OpenAt(at time.Time) bool { return t.Hours.open(at) }
 // itself when it is open.
 func (t *Terms) NextOpening(at time.Time) time.Time { return t.Hours.next(at) }
 
+// Closing is when the hours end that are open at a time, or 24 hours later.
+func (t *Terms) Closing(at time.Time) time.Time { return t.Hours.closing(at) }
+
 // Day is the day that a time counts for in tiles_per_day, "2006-01-02" in the
 // terms' time zone.
 func (t *Terms) Day(at time.Time) string { return at.In(t.Hours.zone()).Format(time.DateOnly) }

@@ -32,15 +32,24 @@ const (
 // (keep_at_most), or when it claims to have been fetched in the future
 // ([tiles.Origin.Ahead]), so that its age is unknown. terms may be nil.
 func (p Pair) State(terms *source.Terms, now time.Time) State {
-	switch h := p.Held; {
+	switch {
 	case !p.Has:
 		return Missing
-	case h.Ahead(now), !now.Before(h.FreshUntil):
-		return Stale
-	case terms != nil && terms.KeepAtMost > 0 && now.Sub(h.Fetched) >= time.Duration(terms.KeepAtMost):
+	case p.Held.Ahead(now), !now.Before(p.Due(terms)):
 		return Stale
 	}
 	return Fresh
+}
+
+// Due is when a held tile becomes stale. terms may be nil.
+func (p Pair) Due(terms *source.Terms) time.Time {
+	due := p.Held.FreshUntil
+	if terms != nil && terms.KeepAtMost > 0 {
+		if most := p.Held.Fetched.Add(time.Duration(terms.KeepAtMost)); most.Before(due) {
+			return most
+		}
+	}
+	return due
 }
 
 // CoverReader yields what is held of a cover, see [Reader]. A shelf is one, and

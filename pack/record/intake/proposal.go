@@ -100,10 +100,11 @@ type Answers map[string]string
 // proposes again: so a terminal and a page ask by the same rules.
 func Propose(f vector.File, site Site, answers Answers) Proposal {
 	p := &proposer{file: f, site: site, answers: answers}
-	p.out = Proposal{File: f.Name, Columns: []Column{}, First: []Row{}, Unread: []record.Finding{}, Findings: []record.Finding{},
+	p.out = Proposal{File: f.Name, Items: []Item{}, Columns: []Column{}, First: []Row{}, Unread: []record.Finding{}, Findings: []record.Finding{},
 		Notes: []string{}}
 	p.out.meta = record.Meta{File: folder + CopyName(f)}
 	p.out.meta.Columns, p.out.meta.Units = map[string]string{}, map[string]string{}
+	p.how()
 	if vector.IsTable(f) {
 		p.table()
 	} else {

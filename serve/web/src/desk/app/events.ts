@@ -2,7 +2,10 @@
 import type { Api } from "./api";
 
 export interface Events {
-  /** Hears of a topic: "job", "jobs", "task" and those of other parts. Gives the function that ends it. */
+  /**
+   * Hears of a topic: "job", "jobs", "task" and those of other parts; "opened" when the stream begins,
+   * since what happened before was not heard. Gives the function that ends it.
+   */
   on<T>(topic: string, f: (value: T) => void): () => void;
 }
 
@@ -44,6 +47,7 @@ async function follow(api: Api, tell: (line: string) => void, opened: () => void
       const answer = await api.raw("/api/events", stop.signal);
       failures = 0;
       opened();
+      tell(`{"topic":"opened","value":null}`);
       await lines(answer, tell, alive);
     } catch {
       // it is opened again below, whatever ended it

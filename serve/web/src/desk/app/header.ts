@@ -1,9 +1,9 @@
 // The header: which job is open, and the look of the page.
 import { byId, makeButton, setText } from "../../shared/lib/dom";
-import { dateText } from "../../shared/lib/dates";
 import { lengthText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { makeThemePicker } from "../../shared/shell/themepicker";
+import { ticketText } from "../jobs/row";
 import type { Desk, Job } from "./desk";
 
 export function mountHeader(desk: Desk): void {
@@ -21,7 +21,8 @@ export function mountHeader(desk: Desk): void {
 
 function jobLine(job: Job): string {
   const words = [job.number];
-  if (job.last_day !== "") words.push(say("desk.ticket_ends", { when: dateText(job.last_day, new Date()) }));
-  if (job.margin_m > 0) words.push(say("desk.margin", { margin: lengthText(job.margin_m, job.units) }));
+  if (job.last_day !== "") words.push(ticketText(job.last_day, new Date()));
+  const margin = job.margin_m > 0 ? say("desk.margin", { margin: lengthText(job.margin_m, job.units) }) : "";
+  words.push([job.area, margin].filter((w) => w !== "").join(", "));
   return words.filter((w) => w !== "").join(" · ");
 }

@@ -55,9 +55,9 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
     body.replaceChildren(
       make("p", "lead", p.format === "" ? "" : say("record.read_as", { format: p.format, n: p.rows, where: p.distance.text })),
       ...(p.problem === "" ? [] : [make("p", "no", p.problem)]),
-      ...group(say("record.must"), must), ...group(say("record.fits"), fits), ...group(say("record.rest"), rest),
+      ...group(say("record.must"), must), ...group(say("record.fits"), fits), ...unreadList(p),
       ...(p.columns.length === 0 ? [] : [make("h3", "", say("record.columns")), columnsTable(p, answered)]),
-      ...unreadList(p), ...sentences(say("record.to_know"), [...p.findings.filter((f) => f.kind !== "columns").map(sentence), ...p.notes, ...told]),
+      ...group(say("record.rest"), rest), ...sentences(say("record.to_know"), [...p.findings.filter((f) => f.kind !== "columns").map(sentence), ...(p.one_in > 1 ? [say("record.one_in", { n: p.one_in })] : []), ...p.notes, ...told]),
     );
     if (focus !== undefined) body.querySelector<HTMLElement>(`[data-key="${CSS.escape(focus)}"]`)?.focus();
     open.textContent = must.length > 0 ? say("record.open", { n: must.length }) : "";
@@ -74,7 +74,7 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
     if (extent === null || p.distance.meters < 0) return;
     const [map, cover] = [(document.getElementById("map") as HTMLElement).getBoundingClientRect(), box.getBoundingClientRect()];
     const hidden = Math.max(0, map.right - cover.left);
-    desk.map.getView().fit(extent, { padding: [70, Math.min(hidden, map.width - 80) + 24, 24, 24], maxZoom: 20 });
+    desk.map.getView().fit(extent, { padding: [70, Math.min(hidden, map.width - 160) + 70, 40, 70], maxZoom: 20 });
   }
   draw();
   body.querySelector<HTMLElement>("select, input")?.focus();

@@ -1,5 +1,5 @@
 // "What is recorded": the records of the chosen job, what is missing, and adding a file.
-import { make, makeButton } from "../../shared/lib/dom";
+import { byId, make, makeButton } from "../../shared/lib/dom";
 import { dateText } from "../../shared/lib/dates";
 import { lengthText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
@@ -7,10 +7,11 @@ import { notRecorded } from "../../shared/records/coverage";
 import { setStateSymbols } from "../../shared/records/statesymbols";
 import { coloursOf, levelText, setLineSymbols } from "../../shared/records/symbology";
 import { followFrames } from "../../shared/records/stage";
-import { datumText, leftOutText } from "../../shared/sheets/importnotes";
+import { datumText } from "../../shared/sheets/importnotes";
 import type { Desk, Job } from "../app/desk";
+import { takeDrops, takeMapDrops } from "../app/filedrop";
 import { type Drawn, extentOfLayers, makeDrawn } from "./drawn";
-import { chooseFiles, grouped, send, takeDrops } from "./drop";
+import { chooseFiles, grouped, send } from "./drop";
 import { openProposal } from "./proposal";
 import type { OverlayRow, Records, Summary } from "./types";
 import "./records.css";
@@ -47,8 +48,8 @@ export function mountRecords(desk: Desk): void {
     }
     await desk.reload();
   }
-  takeDrops(document.getElementById("panel-recorded") as HTMLElement, (files) => void take(files));
-  takeDrops(document.getElementById("stage") as HTMLElement, (files) => void take(files));
+  takeDrops(byId("panel-recorded"), (files) => void take(files));
+  takeMapDrops(desk, say("record.is_record"), (files) => void take(files));
 
   async function read(job: Job): Promise<void> {
     const now = await desk.api.get<Records>(`/api/jobs/${job.id}/overlays`);
@@ -57,8 +58,7 @@ export function mountRecords(desk: Desk): void {
     setStateSymbols(now.states);
     list.replaceChildren(...missingRows(now), ...now.overlays.map((o, i) => rowOf(o, i, now.etag, job)));
     if (list.childElementCount === 0) list.append(make("p", "", say("record.none")));
-    const features = await Promise.all(now.overlays.map((_, i) => desk.api.get<object>(`/api/jobs/${job.id}/overlays/${i + 1}`)));
-    if (desk.job?.id === job.id) drawnFor(job).show(now.overlays.map((o, i) => ({ summary: o.summary, features: features[i] ?? {} })));
+    drawnFor(job).show(now.overlays);
   }
   function missingRows(now: Records): HTMLElement[] {
     const said = notRecorded({ expected_missing: now.missing, expected_nothing_here: now.nothing_here, expected_only_near: now.only_near });
@@ -81,11 +81,9 @@ export function mountRecords(desk: Desk): void {
     open.className = "open";
     const remove = makeButton([say("record.remove")], () => void removeOne(o, i, etag, job).catch(desk.fail));
     remove.className = "quiet";
-    const text = make("div", "text", open);
-    for (const words of [leftOutText(s), ...o.findings.filter((f) => f.severity === "fault").map((f) => f.detail)]) {
-      if (words !== "") text.append(make("small", "no", words));
-    }
-    const row = make("div", "one", badge(s.letter, coloursOf({ ...s, url: "" })), text, make("span", "count", countText(s)), remove);
+    const text = make("div", "text", open, ...leftOut(s), ...faults(o));
+    if (o.one_in > 1) text.append(make("small", "", say("record.one_in", { n: o.one_in })));
+    const row = make("div", "one", badge(s.letter, coloursOf({ ...s, url: "" })), text, make("div", "side", make("span", "count", countText(s)), remove));
     row.dataset.file = o.file;
     return row;
   }
@@ -114,6 +112,22 @@ export function mountRecords(desk: Desk): void {
       });
     }
   });
+}
+
+/** The rows that were left out, each with its line and reason, to be opened. */
+function leftOut(s: Summary): HTMLElement[] {
+  const rows = s.left_out ?? [];
+  if (rows.length === 0) return [];
+  const list = make("ul", "", ...rows.map((r) => make("li", "", say("leftout.row", { line: r.line, why: r.why }))));
+  return [make("details", "no", make("summary", "", say("record.left_out", { n: rows.length })), list)];
+}
+
+/** What of a record could not be used. */
+function faults(o: OverlayRow): HTMLElement[] {
+  const all = o.findings.filter((f) => f.severity === "fault");
+  if (all.length === 0) return [];
+  const list = make("ul", "", ...all.map((f) => make("li", "", f.line === undefined ? f.detail : say("record.at_line", { line: f.line, what: f.detail }))));
+  return [make("details", "no", make("summary", "", say("record.faults", { n: all.length })), list)];
 }
 
 /** The letter of a utility on its color. */

@@ -1,0 +1,102 @@
+// One job of the list, in words.
+import { make } from "../../shared/lib/dom";
+import { localDay, localDayOf } from "../../shared/lib/dates";
+import { say } from "../../shared/lib/words";
+import { problemText } from "../app/api";
+import type { JobRow } from "../app/desk";
+import { sizeText } from "./text";
+
+/** What a source would be asked for to pack a job now. */
+export interface Ask {
+  source: string;
+  tiles: number;
+  seconds: number;
+  hours: string[];
+  refused: string;
+}
+
+/** What the server finds out about a job: POST /api/jobs/facts. */
+export interface Facts {
+  state: "unreadable" | "never packed" | "changed" | "fit" | "not fit";
+  why: string;
+  area: string;
+  notified: number;
+  missing: string[];
+  records: number;
+  bytes: number;
+  estimate: boolean;
+  due: string | null;
+  asks: Ask[];
+}
+
+const dayMs = 86_400_000;
+
+/** Whole days from today to a day "YYYY-MM-DD", by this computer's calendar. */
+export const daysUntil = (day: string, now: Date): number => Math.round((Date.parse(day) - Date.parse(localDay(now))) / dayMs);
+
+/** A day near today as people say it: "Sat, Dec 12". */
+export const weekdayText = (day: string): string => new Date(`${day}T12:00:00`).toLocaleDateString("en-US", { weekday: "short", month: "short", day: "numeric" });
+
+/** When the ticket ends. */
+export function ticketText(day: string, now: Date): string {
+  if (day === "") return say("desk.no_ticket");
+  const n = daysUntil(day, now);
+  if (n < 0) return say("desk.ticket_ended", { when: weekdayText(day) });
+  if (n === 0) return say("desk.ends_today");
+  return n === 1 ? say("desk.ends_tomorrow") : say("desk.ends", { when: weekdayText(day) });
+}
+
+/** The state of a job in a word or two, and whether it is good. */
+export function stateOf(row: JobRow, facts: Facts | undefined): { text: string; tone: "yes" | "no" | "" } {
+  if (row.problem !== null || facts?.state === "unreadable") return { text: say("desk.unreadable"), tone: "no" };
+  if (facts === undefined) return row.packs.length === 0 ? { text: say("desk.never_packed"), tone: "" } : { text: say("desk.unchecked"), tone: "" };
+  switch (facts.state) {
+    case "fit": return { text: say("desk.fit"), tone: "yes" };
+    case "not fit": return { text: say("desk.not_fit"), tone: "no" };
+    case "changed": return { text: say("desk.changed"), tone: "no" };
+    default: return { text: say("desk.never_packed"), tone: "" };
+  }
+}
+
+/** Days before tiles become stale that this is told of. */
+const soon = 7;
+
+/** Since when tiles are no longer fresh, or until when they are, where that is near. */
+export function dueText(facts: Facts, now: Date): string {
+  if (facts.due === null || facts.state === "never packed" || daysUntil(localDayOf(facts.due), now) > soon) return "";
+  const when = weekdayText(localDayOf(facts.due));
+  return new Date(facts.due) <= now ? say("desk.stale_since", { when }) : say("desk.stale_from", { when });
+}
+
+export const asksOf = (facts: Facts): number => facts.asks.reduce((all, a) => all + a.tiles, 0);
+
+/** What of the notified utilities is recorded. */
+export function recordsText(facts: Facts): string {
+  if (facts.notified === 0) return say("desk.records", { n: facts.records });
+  return say("desk.recorded_of", { n: facts.notified - facts.missing.length, of: facts.notified });
+}
+
+/** What a pack would ask its sources for, and what it weighs. */
+function askText(facts: Facts): string {
+  const refused = facts.asks.find((a) => a.refused !== "");
+  const size = facts.bytes === 0 ? "" : facts.estimate ? say("desk.about", { size: sizeText(facts.bytes) }) : sizeText(facts.bytes);
+  const asks = refused !== undefined ? say("desk.may_not", { source: refused.source }) : say("desk.to_ask", { n: asksOf(facts) });
+  return [size, asks].filter((t) => t !== "").join(" · ");
+}
+
+/** The lines of a row below its name. */
+export function linesOf(row: JobRow, facts: Facts | undefined, now: Date): [string, string, string] {
+  const first = [ticketText(row.last_day, now), row.number].filter((t) => t !== "").join(" · ");
+  if (row.problem !== null) return [first, problemText(row.problem), ""];
+  if (facts === undefined) return [first, "", ""];
+  if (facts.state === "unreadable") return [first, facts.why, ""];
+  return [[first, dueText(facts, now)].filter((t) => t !== "").join(" · "), `${facts.area} · ${recordsText(facts)}`, askText(facts)];
+}
+
+/** Draws a row into its button. */
+export function drawRow(button: HTMLElement, row: JobRow, facts: Facts | undefined, now: Date): void {
+  const { text, tone } = stateOf(row, facts);
+  const lines = linesOf(row, facts, now);
+  button.replaceChildren(make("b", "", row.name || row.folder), make("em", tone, text), ...lines.map((l) => make("small", "", l)));
+  button.title = [row.folder, facts?.why ?? "", facts !== undefined && facts.missing.length > 0 ? say("desk.no_record_of", { list: facts.missing.join(", ") }) : ""].filter((t) => t !== "").join("\n");
+}

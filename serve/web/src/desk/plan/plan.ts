@@ -1,0 +1,169 @@
+// What it takes: tiles, megabytes, minutes and sharpness of what is drawn, while it is drawn.
+import { make, makeInput, setText } from "../../shared/lib/dom";
+import { errorMessage } from "../../shared/lib/http";
+import { pixelText } from "../../shared/lib/units";
+import { say } from "../../shared/lib/words";
+import { choices, chosenSource, drawing, planned } from "../app/cell";
+import type { Desk } from "../app/desk";
+import type { Choice, Drafted, ZoomPlan } from "../app/drafted";
+import { drawOutline } from "./outline";
+import { secondsText, sizeText } from "./texts";
+import "./plan.css";
+
+/** How many of the deepest zooms have a row of their own. */
+const alone = 4;
+/** A drag moves on; the server is asked after it has been still for so long, in milliseconds. */
+const pause = { quick: 60, whole: 250 };
+
+export function mountPlan(desk: Desk): void {
+  const panel = desk.panel("takes", say("takes.title"));
+  const [table, sum, notes, cards] = [make("table", ""), make("div", "sum"), make("div", "notes"), make("fieldset", "choices")];
+  const fit = make("input", "");
+  fit.id = "fit-in";
+  fit.placeholder = "200MB";
+  const fitLabel = make("label", "", say("takes.fit_in"));
+  fitLabel.htmlFor = fit.id;
+  panel.body.append(table, sum, notes, make("div", "fit", fitLabel, fit), cards);
+  const box = panel.body.parentElement ?? panel.body;
+  sum.setAttribute("role", "status");
+  drawOutline(desk);
+
+  let running: AbortController | null = null;
+  let timer: ReturnType<typeof setTimeout> | undefined;
+
+  function request(quick: boolean): object | null {
+    const [job, drawn] = [desk.job, drawing.value];
+    if (drawn === null && job === null || drawn !== null && drawn.shapes.length === 0) return null;
+    const source = job === null ? chosenSource.value : "";
+    if (job === null && source === "") return null;
+    const own = job === null ? Object.fromEntries(choices.value.map(({ key, value }) => [key.replace(/^base\[0\]\./, ""), value])) : {};
+    return { job: job?.id ?? "", shapes: drawn?.shapes ?? null, margin: drawn?.margin ?? null, source: source || null, quick, ...own };
+  }
+
+  /** Asks for the plan of now; what was asked before and has not come is let go. */
+  async function ask(quick: boolean): Promise<void> {
+    running?.abort();
+    const body = request(quick);
+    if (body === null) {
+      running = null;
+      return show(null);
+    }
+    const mine = running = new AbortController();
+    box.setAttribute("aria-busy", "true");
+    try {
+      const now = await desk.api.post<Drafted>("/api/draft/plan", body, mine.signal);
+      if (running === mine) show(quick ? { ...now, choices: planned.value?.choices ?? [] } : now);
+    } catch (e) {
+      if (running === mine) failed(errorMessage(e));
+    } finally {
+      if (running === mine) box.removeAttribute("aria-busy");
+    }
+  }
+
+  function soon(): void {
+    clearTimeout(timer);
+    const resting = drawing.value?.resting ?? true;
+    if (resting) timer = setTimeout(() => void ask(false), pause.whole);
+    else timer = setTimeout(() => void ask(true).then(() => { if (drawing.value?.resting === true) soon(); }), pause.quick);
+  }
+
+  function failed(words: string): void {
+    planned.set(null);
+    table.replaceChildren();
+    cards.replaceChildren();
+    sum.replaceChildren(make("p", "why", words));
+    notes.replaceChildren();
+  }
+
+  function show(p: Drafted | null): void {
+    planned.set(p);
+    fit.disabled = p === null;
+    if (p === null) {
+      failed("");
+      sum.replaceChildren(make("small", "", desk.job === null && chosenSource.value === "" ? say("takes.no_source") : say("takes.nothing")));
+      return;
+    }
+    const units = desk.job?.units ?? "us";
+    const cell = (text: string | number) => make("td", "", String(text));
+    table.replaceChildren(
+      make("thead", "", make("tr", "", ...[say("takes.zoom"), say("takes.pixel"), say("takes.tiles"), say("takes.fetch"), say("takes.size")].map((t) => make("th", "", t)))),
+      make("tbody", "", ...rowsOf(p.zooms).map((z) => make("tr", "", cell(z.name), cell(pixelText(z.ground_resolution_m, units)), cell(z.tiles.toLocaleString("en")), cell(z.fetch.toLocaleString("en")), cell(sizeText(z.bytes_estimate))))),
+    );
+    table.hidden = p.zooms.length === 0;
+    const big = [say("takes.n_tiles", { n: p.tiles.toLocaleString("en") }), sizeText(p.bytes_estimate), ...(p.fetch > 0 ? [secondsText(p.seconds_estimate)] : [])].join(" · ");
+    sum.replaceChildren(...(p.refused === null ? [] : [make("p", "why", p.refused)]), ...(p.zooms.length === 0 ? [] : [make("b", "", big), make("small", "", p.total)]));
+    const lines = p.sharpness.map(sentence);
+    if (p.days > 1) lines.push(say("takes.days", { n: p.days }));
+    if (p.opens !== null && p.fetch > 0) lines.push(say("takes.opens", { when: momentText(p.opens) }));
+    if (p.ends !== null && p.fetch > 0 && (p.days > 1 || p.opens !== null || p.seconds_estimate > 3600)) lines.push(say("takes.ends", { when: momentText(p.ends) }));
+    if (p.terms !== "") lines.push(say("takes.terms", { terms: p.terms }));
+    notes.replaceChildren(...lines.map((l) => make("p", "", l)));
+    drawChoices(p);
+  }
+
+  function drawChoices(p: Drafted): void {
+    const chosen = document.activeElement instanceof HTMLInputElement && cards.contains(document.activeElement) ? document.activeElement.value : null;
+    cards.replaceChildren(...(p.choices.length < 2 ? [] : [make("legend", "", p.fits ? say("takes.choices") : say("takes.too_large", { size: sizeText(p.fit_in) }))]), ...(p.choices.length < 2 ? [] : p.choices.map(card)));
+    if (chosen !== null) cards.querySelector<HTMLInputElement>("input:checked")?.focus();
+  }
+
+  function card(c: Choice): HTMLElement {
+    const input = makeInput("radio", c.gives_up === "", () => void choose(c.set).catch(desk.fail));
+    input.name = "choice";
+    input.value = c.write;
+    const places = { everywhere: say("takes.sharp_everywhere"), "near lines": say("takes.sharp_near"), nowhere: say("takes.sharp_nowhere") }[c.places];
+    const small = [places, ...(c.fits ? [] : [say("takes.still_large")]), c.write].filter((t) => t !== "");
+    return make("label", "", input, make("b", "", c.what), make("em", "", sizeText(c.bytes_estimate)), make("small", "", small.join(" · ")));
+  }
+
+  /** Writes what was chosen into the job; of one that is not made yet it is kept until then. */
+  async function choose(changes: { key: string; value: unknown }[]): Promise<void> {
+    if (changes.length === 0) return;
+    const job = desk.job;
+    if (job === null) {
+      choices.set([...choices.value.filter((c) => !changes.some((n) => n.key === c.key)), ...changes]);
+      return;
+    }
+    await desk.api.post(`/api/jobs/${job.id}/set`, { etag: job.etag, changes });
+    await desk.reload();
+  }
+
+  fit.addEventListener("change", () => void choose([{ key: "fit_in", value: fit.value.trim() === "" ? null : fit.value.trim() }]).catch((e: unknown) => {
+    desk.fail(e);
+    soon();
+  }));
+  planned.on((p) => {
+    if (document.activeElement !== fit) fit.value = p !== null && p.fit_in > 0 ? sizeText(p.fit_in) : "";
+  });
+  let before = "";
+  desk.onJob((job) => {
+    const now = `${job?.id ?? ""} ${job?.etag ?? ""}`;
+    if (now !== before) soon();
+    before = now;
+  });
+  for (const c of [drawing, chosenSource, choices]) (c.on as (f: () => void) => void)(soon);
+  desk.events.on("sources", soon);
+  setText(sum, "");
+}
+
+/** The rows of the table: the deepest zooms one by one, those above them as one. */
+function rowsOf(zooms: ZoomPlan[]): (Pick<ZoomPlan, "ground_resolution_m" | "tiles" | "fetch" | "bytes_estimate"> & { name: string })[] {
+  const far = zooms.slice(0, Math.max(zooms.length - alone, 0));
+  const rows = zooms.slice(far.length).map((z) => ({ ...z, name: String(z.zoom) }));
+  const [first, last] = [far[0], far[far.length - 1]];
+  if (first === undefined || last === undefined) return rows;
+  const sum = (of: "tiles" | "fetch" | "bytes_estimate") => far.reduce((n, z) => n + z[of], 0);
+  const name = first === last ? String(first.zoom) : `${first.zoom}–${last.zoom}`;
+  return [{ name, ground_resolution_m: last.ground_resolution_m, tiles: sum("tiles"), fetch: sum("fetch"), bytes_estimate: sum("bytes_estimate") }, ...rows];
+}
+
+/** A line of the command line as a sentence: "sharpness: a 6 in …" is "A 6 in …". */
+function sentence(line: string): string {
+  const text = line.replace(/^[a-z ]+: /, "");
+  return text.slice(0, 1).toUpperCase() + text.slice(1);
+}
+
+/** A moment of the coming days, by this computer's clock: "Sat, Dec 12, 8:00 PM". */
+function momentText(when: string): string {
+  return new Date(when).toLocaleString("en-US", { weekday: "short", month: "short", day: "numeric", hour: "numeric", minute: "2-digit" });
+}

@@ -1,0 +1,94 @@
+// The work on the chosen job: what is under way, the verdict and its findings, paper, copies, serving.
+import { make, makeButton } from "../../shared/lib/dom";
+import { timeOfDay } from "../../shared/lib/dates";
+import { say } from "../../shared/lib/words";
+import { problemText } from "../app/api";
+import type { Desk, Job } from "../app/desk";
+import type { Task } from "../jobs/line";
+import { openBrief } from "./briefdialog";
+import { copiedTexts, openCopy } from "./copydialog";
+import { baseName, drawVerdicts, type Verdict } from "./findings";
+import { makeHighlight } from "./highlight";
+import { taskRow } from "./progress";
+import { openServe, servingTask } from "./servedialog";
+import { startTask, type Tasks } from "./tasks";
+import "./work.css";
+
+interface Refreshed {
+  packs?: { changes: { changed: number; gone: number; new: number }; asked: number }[];
+}
+
+export function mountWork(desk: Desk, tasks: Tasks): void {
+  const panel = desk.panel("work", say("work.title"));
+  const highlight = makeHighlight(desk);
+  const [list, verdicts, ends] = [make("ul", "tasks"), make("div", "verdicts"), make("div", "ends")];
+  ends.setAttribute("role", "status");
+  const run = (f: (job: Job) => Promise<void>) => () => {
+    if (desk.job !== null) void f(desk.job).catch(desk.fail);
+  };
+  const pack = makeButton([say("work.pack")], run((job) => startTask(desk, "pack", [job.id])));
+  pack.className = "main";
+  pack.id = "pack";
+  const brief = makeButton([say("work.brief")], run((job) => openBrief(desk, job.id, job.packs.map((p) => baseName(p.file)))));
+  const serve = makeButton([say("work.serve")], run((job) => openServe(desk, tasks, job.id)));
+  const refresh = makeButton([say("work.refresh")], run((job) => startTask(desk, "refresh", [job.id])));
+  const copy = makeButton([say("work.copy")], run((job) => openCopy(desk, tasks, job.id)));
+  [brief.id, serve.id, refresh.id, copy.id] = ["brief", "serve", "refresh", "copy"];
+  desk.actions.prepend(brief, serve, pack);
+  panel.body.append(list, ends, verdicts, make("div", "row", refresh, copy));
+
+  let shown = "";
+  const prove = async (job: Job) => {
+    const key = `${job.id} ${job.etag} ${job.packs.map((p) => `${p.file} ${p.bytes}`).join(" ")}`;
+    if (key === shown) return;
+    shown = key;
+    if (job.packs.length === 0) return verdicts.replaceChildren(make("p", "dim", say("work.not_packed")));
+    if (verdicts.dataset.job !== job.id) verdicts.replaceChildren(make("p", "dim", say("work.is_checked")));
+    verdicts.dataset.job = job.id;
+    const { packs } = await desk.api.get<{ packs: Verdict[] }>(`/api/jobs/${job.id}/findings`);
+    if (shown === key) drawVerdicts(verdicts, packs, highlight);
+  };
+  const draw = () => {
+    const job = desk.job;
+    const own = job === null ? [] : tasks.of(job.id);
+    const under = own.filter((t) => t.ended === null && t.kind !== "serve");
+    list.replaceChildren(...under.map((t) => taskRow(desk, t)));
+    list.hidden = under.length === 0;
+    const busy = under.some((t) => ["pack", "ready", "refresh"].includes(t.kind));
+    const packed = (job?.packs.length ?? 0) > 0;
+    pack.disabled = refresh.disabled = job === null || job.problem !== null || busy;
+    brief.disabled = serve.disabled = copy.disabled = !packed;
+    refresh.hidden = copy.hidden = !packed;
+    serve.setAttribute("aria-pressed", String(job !== null && servingTask(tasks, job.id) !== undefined));
+    ends.replaceChildren(...["pack", "refresh", "copy"].flatMap((kind) => endOf(own.find((t) => t.kind === kind))));
+  };
+  const endOf = (t: Task | undefined): Node[] => {
+    if (t === undefined || t.ended === null || t.state === "stopped") return [];
+    if (t.problem !== null) return [make("p", "no", problemText(t.problem))];
+    if (t.kind === "copy") return copiedTexts(t).map((c) => make("p", "", c));
+    if (t.kind !== "refresh") return [];
+    const all = (t.progress.result as Refreshed | undefined)?.packs ?? [];
+    const n = all.reduce((sum, p) => sum + p.changes.changed + p.changes.gone, 0);
+    const words = make("p", "", say("work.refreshed", { time: timeOfDay(new Date(t.ended)), asked: all.reduce((sum, p) => sum + p.asked, 0), n }));
+    if (n === 0) return [words];
+    const where = makeButton([say("work.show_changes")], run(async (job) => {
+      const changes = await desk.api.get<{ places: object } | null>(`/api/jobs/${job.id}/changes`);
+      if (changes !== null) highlight.places(changes.places);
+    }));
+    where.className = "quiet";
+    return [words, where];
+  };
+  tasks.onChange((t) => {
+    if (t === null || t.job === desk.job?.id) draw();
+    if (t !== null && t.job === desk.job?.id && t.ended !== null && t.kind !== "serve") void desk.reload();
+  });
+  let last = "";
+  desk.onJob((job) => {
+    if (job?.id !== last) highlight.clear();
+    last = job?.id ?? "";
+    panel.show(job !== null);
+    draw();
+    if (job === null) shown = "";
+    else void prove(job).catch(desk.fail);
+  });
+}
