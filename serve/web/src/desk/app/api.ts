@@ -42,7 +42,8 @@ export function takeSecret(): string {
   return given;
 }
 
-export function makeApi(secret: string): Api {
+/** `stale` runs when the server does not know the secret: it is that of an earlier start. */
+export function makeApi(secret: string, stale: () => void): Api {
   async function ask(path: string, init: RequestInit, signal?: AbortSignal): Promise<Response> {
     let answer: Response;
     try {
@@ -51,7 +52,10 @@ export function makeApi(secret: string): Api {
       if (signal?.aborted) throw e;
       throw new UserError(say("desk.no_answer"));
     }
-    if (answer.status === 403) throw new UserError(say("desk.stale_link"));
+    if (answer.status === 403) {
+      stale();
+      throw new UserError(say("desk.stale_link"));
+    }
     if (!answer.ok) throw new Refused(answer.status, await problemOf(answer));
     return answer;
   }

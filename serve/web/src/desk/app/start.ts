@@ -1,6 +1,6 @@
 // Opens the page: the secret, the stream of events, the chosen job, then the parts.
 import type OLMap from "ol/Map";
-import { byId, make } from "../../shared/lib/dom";
+import { byId, make, setText } from "../../shared/lib/dom";
 import { addSegmenter } from "../../shared/lib/segmenter";
 import { say } from "../../shared/lib/words";
 import { makeApi, Refused, takeSecret } from "./api";
@@ -26,8 +26,8 @@ export async function startDesk(mount: (desk: Desk) => void): Promise<void> {
   addSegmenter(Intl);
   window.onerror = null; // the browser can run the page: guard.ts watches no longer
   const secret = takeSecret();
-  if (secret === "") return refuse();
-  const api = makeApi(secret);
+  if (secret === "") return refuse(say("desk.no_secret"));
+  const api = makeApi(secret, () => refuse(say("desk.stale_link")));
   const hears: ((job: Job | null) => void)[] = [];
   let job: Job | null = null;
   let asked = 0;
@@ -47,9 +47,9 @@ export async function startDesk(mount: (desk: Desk) => void): Promise<void> {
     }
   };
   const events = openEvents(api, () => {
-    document.body.dataset.state = "ready";
+    away(false);
     if (job !== null) void read(job.id);
-  }, () => { document.body.dataset.state = "away"; });
+  }, () => away(true));
   const desk: Desk = {
     api, events, map: makeMap(), actions: byId("actions"), tools: byId("tools"), over: byId("over"), left: byId("jobs"),
     get job() {
@@ -84,7 +84,17 @@ export async function startDesk(mount: (desk: Desk) => void): Promise<void> {
 }
 
 /** Without the secret the page is empty and says how to open it. */
-function refuse(): void {
+function refuse(why: string): void {
+  if (document.body.dataset.state === "refused") return;
   document.body.dataset.state = "refused";
-  byId("stage").replaceChildren(make("p", "refused", say("desk.no_secret")));
+  document.body.replaceChildren(make("p", "refused", why));
+}
+
+/** Says that the server does not answer, until it does. */
+function away(is: boolean): void {
+  if (document.body.dataset.state === "refused") return;
+  document.body.dataset.state = is ? "away" : "ready";
+  const line = byId("away");
+  setText(line, is ? say("desk.no_answer") : "");
+  line.hidden = !is;
 }
