@@ -29,8 +29,9 @@ func Draw(dir, doing string, d Drawing, unchanged func() error) error {
 	})
 }
 
-// NewDrawn makes a job folder from a draft without an area, and a drawing.
-func NewDrawn(dir string, draft Job, d Drawing) (Job, error) {
+// NewDrawn makes a job folder from a draft without an area, a drawing, and whatever else
+// is to be set in its job.toml.
+func NewDrawn(dir string, draft Job, d Drawing, also ...Change) (Job, error) {
 	if err := noJobIn(dir); err != nil {
 		return Job{}, err
 	}
@@ -43,6 +44,7 @@ func NewDrawn(dir string, draft Job, d Drawing) (Job, error) {
 	if err != nil {
 		return Job{}, err
 	}
+	p.changes = append(p.changes, also...)
 	if err := p.prove([]byte(plain), dir); err != nil {
 		return Job{}, err
 	}

@@ -13,6 +13,7 @@ func (d *desk) routes() {
 		d.assessor,
 		&ready{work},
 		&taskRoutes{d},
+		newAreas(d),
 		work,
 		&paper{d: d},
 		&copies{d},

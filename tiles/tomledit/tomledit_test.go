@@ -288,3 +288,18 @@ func FuzzApply(f *testing.F) {
 		}
 	})
 }
+
+func TestFromJSON(t *testing.T) {
+	v, err := FromJSON([]byte(`{"file": "w.csv", "n": [1, 2.5, true], "in": {"b": "x", "a": null}}`))
+	if got := fmt.Sprintf("%v", v); err != nil || got != "[{file w.csv} {n [1 2.5 true]} {in [{b x}]}]" {
+		t.Errorf("%s, %v", got, err)
+	}
+	if v, err := FromJSON([]byte("null")); v != nil || err != nil {
+		t.Error(v, err)
+	}
+	for _, bad := range []string{"", "{", "[1", `1 2`, "99999999999999999999", strings.Repeat("[", 50)} {
+		if v, err := FromJSON([]byte(bad)); err == nil {
+			t.Errorf("%q: %v", bad, v)
+		}
+	}
+}

@@ -1,6 +1,7 @@
 // The desk: the office side of the job. Each part is mounted by one line.
 import "../shared/shell/base.css"; // first: the others build on it
 import "./app/frame.css";
+import { mountArea } from "./area/area";
 import { startDesk } from "./app/start";
 import { mountJobs } from "./jobs/jobs";
 import { mountKeeping } from "./keeping/keeping";
@@ -12,6 +13,7 @@ import { mountWork } from "./work/work";
 
 void startDesk((desk) => {
   mountJobs(desk);
+  mountArea(desk);
   mountPicture(desk);
   mountPlan(desk);
   mountRecords(desk);

@@ -1,0 +1,334 @@
+// The area on the map: drawn, changed, looked at by the server, and saved into the job's files by
+// a press of its own. Until then it is only on this page.
+import Feature from "ol/Feature";
+import { MultiPolygon, Point } from "ol/geom";
+import { byId, makeButton, setAttribute } from "../../shared/lib/dom";
+import type { LonLat } from "../../shared/coords/geodesic";
+import type { Units } from "../../shared/lib/units";
+import { say } from "../../shared/lib/words";
+import { drawing, planned } from "../app/cell";
+import type { Desk, Job } from "../app/desk";
+import { type BarState, makeBar, type Odd } from "./bar";
+import { makeCross } from "./cross";
+import { openFacts } from "./facts";
+import { readFiles, takeFiles } from "./files";
+import { lengthTyped } from "./ground";
+import { makeJob, saveInto } from "./save";
+import { type History, makeHistory, type Shape } from "./shapes";
+import { featureOf, geometryOf, makeSketch, shapeOf, toMap } from "./sketch";
+import { type Live, makeTools, type ToolKind } from "./tools";
+import "./area.css";
+
+/** An area that is being drawn. */
+interface Draft {
+  job: string | null;
+  etag: string;
+  units: Units;
+  history: History;
+  dropped: { file: string; along: boolean }[];
+  saved: Shape[];
+}
+
+interface LookedAt {
+  odd: Odd[];
+  area: string;
+  outline: number[][][][];
+}
+
+/** The server is asked once nothing has changed for so long, in milliseconds. */
+const rest = 300;
+
+export function mountArea(desk: Desk): void {
+  const sketch = makeSketch();
+  sketch.layers.forEach((l) => desk.map.addLayer(l));
+  const drafts = new Map<string, Draft>();
+  let draft: Draft | null = null;
+  let live: Live | null = null;
+  let looked: LookedAt = { odd: [], area: "", outline: [] };
+  let timer: ReturnType<typeof setTimeout> | undefined;
+  let turn = 0;
+
+  const marginOf = () => (draft?.job == null ? bar.margin.value.trim() : `${desk.job?.margin_m ?? 0}m`);
+  const tools = makeTools({
+    map: desk.map, sketch, units: () => draft?.units ?? "us", width: () => bar.width.value.trim(),
+    drawn(s) {
+      if (draft === null) return;
+      draft.history.set([...draft.history.now, s]);
+      setTool(null);
+      choose(draft.history.now.length - 1);
+    },
+    changed(before, after) {
+      draft?.history.set(draft.history.now.map((s) => (s === before ? after : s)));
+    },
+    live(l) {
+      live = l;
+      tellLive();
+      drawBar();
+    },
+    chosen: () => drawBar(),
+  });
+  const bar = makeBar({
+    undo: () => draft?.history.undo(),
+    redo: () => draft?.history.redo(),
+    finish: () => tools.finish(),
+    remove,
+    choose: (i) => choose(i),
+    setWidth: (text) => edit("route", (s) => ({ ...s, width: text })),
+    setRadius: (text) => edit("circle", (s) => ({ ...s, radius: text })),
+    setMargin: () => changed(),
+    place: (text) => void typedPlace(text).catch(desk.fail),
+    show,
+    save: () => void save().catch(desk.fail),
+    close: () => void close().catch(desk.fail),
+  });
+  const cross = makeCross(desk.map, tools, { undo: () => draft?.history.undo(), redo: () => draft?.history.redo(), remove, cancel: () => setTool(null) });
+
+  // the buttons over the map
+  const kinds: [ToolKind | null, string][] = [["polygon", say("draw.outline")], ["route", say("draw.route")], ["circle", say("draw.circle")], [null, say("draw.edit")]];
+  const buttons = kinds.map(([kind, text]) => {
+    const b = makeButton([text], () => void open().then(() => {
+      setTool(kind);
+      byId("map").focus({ preventScroll: true });
+    }).catch(desk.fail));
+    b.id = `tool-${kind ?? "edit"}`;
+    return b;
+  });
+  const picker = takeFiles(desk, () => draft !== null || desk.job === null, (files) => void drop(files).catch(desk.fail));
+  const file = makeButton([say("draw.file")], () => picker.click());
+  const facts = makeButton([say("facts.open")], () => void (desk.job === null ? undefined : openFacts(desk, desk.job).catch(desk.fail)));
+  facts.id = "open-facts";
+  const fresh = makeButton([say("draw.new")], () => void desk.choose(null).then(open).then(() => setTool("polygon")).catch(desk.fail));
+  fresh.id = "new-job";
+  desk.tools.prepend(...buttons, file);
+  desk.actions.prepend(fresh, facts);
+
+  function setTool(kind: ToolKind | null): void {
+    if (draft === null) return;
+    tools.start(kind);
+    buttons.forEach((b, i) => setAttribute(b, "aria-pressed", String(kinds[i]?.[0] === kind)));
+    cross.listen(true);
+    drawBar();
+  }
+
+  /** Begins to change the chosen job's area, or to draw one of a new job. */
+  async function open(): Promise<Draft> {
+    if (draft !== null) return draft;
+    const job = desk.job;
+    const before = drafts.get(job?.id ?? "");
+    if (before !== undefined) return begin(before);
+    if (job === null) return begin(draftOf(null, "", "us", []));
+    const { etag, shapes, notes } = await desk.api.get<{ etag: string; shapes: Shape[]; notes: string[] }>(`/api/jobs/${job.id}/area`);
+    notes.forEach(desk.tell);
+    return desk.job?.id === job.id ? begin(draftOf(job.id, etag, job.units, shapes)) : open();
+  }
+
+  const draftOf = (job: string | null, etag: string, units: Units, shapes: Shape[]): Draft => ({ job, etag, units, history: makeHistory(shapes, changed), dropped: [], saved: shapes });
+
+  function begin(d: Draft): Draft {
+    draft = d;
+    drafts.set(d.job ?? "", d);
+    setGround(false);
+    draw();
+    setTool(null);
+    if (isDirty()) changed();
+    else lookSoon();
+    return d;
+  }
+
+  /** Takes the drawing off the page; what was not saved stays in drafts unless it is forgotten. */
+  function leave(forget: boolean): void {
+    if (draft === null) return;
+    if (forget) drafts.delete(draft.job ?? "");
+    draft = null;
+    turn++;
+    clearTimeout(timer);
+    tools.stop();
+    cross.listen(false);
+    bar.hide();
+    [sketch.shapes, sketch.told, ...(forget ? [sketch.reference] : [])].forEach((s) => s.clear());
+    buttons.forEach((b) => setAttribute(b, "aria-pressed", "false"));
+    looked = { odd: [], area: "", outline: [] };
+    drawing.set(null);
+    setGround(true);
+  }
+
+  const isDirty = () => draft !== null && draft.history.now !== draft.saved;
+  const setGround = (on: boolean) => desk.map.getLayers().forEach((l) => l.get("name") === "ground" && l.setVisible(on));
+
+  function changed(): void {
+    if (draft === null) return;
+    draw();
+    tellDrawing(true);
+    lookSoon();
+  }
+
+  function tellDrawing(resting: boolean): void {
+    if (draft === null || !isDirty()) return drawing.set(null);
+    drawing.set({ shapes: draft.history.now, margin: draft.job === null ? bar.margin.value.trim() : null, resting });
+  }
+
+  let told = 0;
+  /** While a corner is dragged the plan follows, as far as what is dragged is small enough for that. */
+  function tellLive(): void {
+    if (live === null || draft === null || performance.now() - told < 150) return;
+    const chosen = sketch.chosen === null ? null : shapeOf(sketch.chosen);
+    const [corners] = live.lines;
+    if (chosen === null || corners === undefined || corners.length > 500) return;
+    told = performance.now();
+    const now: Shape = chosen.kind === "route" ? { ...chosen, line: corners } : { ...chosen, kind: "polygon", rings: live.lines };
+    drawing.set({ shapes: draft.history.now.map((s) => (s === chosen ? now : s)), margin: draft.job === null ? bar.margin.value.trim() : null, resting: false });
+  }
+
+  /** Brings the map to the shapes of now; features of shapes that are the same stay. */
+  function draw(): void {
+    if (draft === null) return;
+    const chosenAt = sketch.chosen === null ? -1 : sketch.shapes.getFeatures().indexOf(sketch.chosen);
+    const wanted = new Set(draft.history.now);
+    const held = new Map(sketch.shapes.getFeatures().map((f) => [shapeOf(f), f]));
+    const chosen = sketch.chosen === null ? null : shapeOf(sketch.chosen);
+    for (const [s, f] of held) if (!wanted.has(s)) sketch.shapes.removeFeature(f);
+    for (const s of wanted) {
+      const f = held.get(s);
+      if (f === undefined) sketch.shapes.addFeature(featureOf(s));
+      else if (f === sketch.chosen && s.kind === "circle") f.setGeometry(geometryOf(s));
+    }
+    if (chosen !== null && !wanted.has(chosen)) { // it was changed: what took its place is chosen
+      const next = draft.history.now.find((s) => !held.has(s)) ?? null;
+      const f = chosenAt < 0 || next === null ? null : sketch.shapes.getFeatures().find((o) => shapeOf(o) === next) ?? null;
+      tools.choose(f);
+    }
+    drawBar();
+  }
+
+  function choose(i: number): void {
+    const s = draft?.history.now[i];
+    if (tools.kind !== null) setTool(null);
+    tools.choose(sketch.shapes.getFeatures().find((f) => shapeOf(f) === s) ?? null);
+  }
+
+  function remove(): void {
+    if (draft === null || sketch.chosen === null) return;
+    const s = shapeOf(sketch.chosen);
+    tools.choose(null);
+    draft.history.set(draft.history.now.filter((o) => o !== s));
+  }
+
+  function edit(kind: Shape["kind"], change: (s: Shape) => Shape): void {
+    const s = sketch.chosen === null ? null : shapeOf(sketch.chosen);
+    if (draft === null || s === null || s.kind !== kind) return;
+    draft.history.set(draft.history.now.map((o) => (o === s ? change(s) : o)));
+  }
+
+  function drawBar(): void {
+    if (draft === null) return;
+    const now = draft.history.now;
+    const s: BarState = {
+      shapes: now, chosen: sketch.chosen === null ? -1 : now.indexOf(shapeOf(sketch.chosen)), tool: tools.kind, live, units: draft.units, area: looked.area, odd: looked.odd,
+      canUndo: draft.history.canUndo, canRedo: draft.history.canRedo, dirty: isDirty(), fresh: draft.job === null,
+    };
+    bar.draw(s);
+  }
+
+  function lookSoon(): void {
+    clearTimeout(timer);
+    timer = setTimeout(() => void look().catch(desk.fail), rest);
+  }
+
+  /** Asks the server what is odd, and for the ground with its margin. */
+  async function look(): Promise<void> {
+    if (draft === null) return;
+    const mine = ++turn;
+    const shapes = draft.history.now;
+    const margin = marginOf();
+    const now = shapes.length === 0 || lengthTyped(margin) === null && draft.job === null ? { odd: [], area: "", outline: [] }
+      : await desk.api.post<LookedAt>("/api/area/look", { job: draft.job ?? "", units: draft.units, margin, shapes });
+    if (mine !== turn || draft === null) return;
+    looked = now;
+    sketch.told.clear();
+    if (planned.value === null) addTold("margin", new MultiPolygon(now.outline.map((p) => p.map((r) => r.map((at) => toMap(at as LonLat))))));
+    for (const o of now.odd) if (o.wrong) addTold("fault", new Point(toMap(o.at)));
+    drawBar();
+  }
+
+  function addTold(part: string, g: Point | MultiPolygon): void {
+    const f = new Feature<Point | MultiPolygon>(g);
+    f.set("part", part);
+    sketch.told.addFeature(f as never);
+  }
+  planned.on((p) => {
+    if (p !== null) sketch.told.getFeatures().filter((f) => f.get("part") === "margin").forEach((f) => sketch.told.removeFeature(f));
+  });
+
+  function show(at: LonLat): void {
+    desk.map.getView().setCenter(toMap(at));
+    byId("map").focus({ preventScroll: true });
+  }
+
+  /** A typed place is the next corner of what is drawn, else the map goes there. */
+  async function typedPlace(text: string): Promise<void> {
+    const units = draft?.units ?? "us";
+    const { at, likely } = await desk.api.post<{ at: LonLat; likely: LonLat | null }>("/api/place", { text, units });
+    let place = at;
+    if (likely !== null) {
+      const [yes, no] = [say("draw.meant_other", { place: placeWords(likely) }), say("draw.meant", { place: placeWords(at) })];
+      const answer = await desk.ask(say("draw.which", { place: placeWords(at) }), [yes, no]);
+      if (answer === null) return;
+      if (answer === yes) place = likely;
+    }
+    const view = desk.map.getView();
+    view.setCenter(toMap(place));
+    if ((view.getZoom() ?? 0) < 15) view.setZoom(18);
+    if (tools.kind !== null) tools.put(place);
+  }
+
+  async function drop(files: File[]): Promise<void> {
+    if (files.length === 0) return;
+    const d = await open();
+    const taken = await readFiles(desk, sketch, files, bar.width.value.trim());
+    if (taken === null || draft !== d) return;
+    const from = `drop[${d.dropped.length}]`;
+    d.dropped.push({ file: taken.file, along: taken.along });
+    d.history.set([...d.history.now, ...taken.shapes.map((s, part) => ({ ...s, from, part }))]);
+  }
+
+  async function save(): Promise<void> {
+    if (draft === null) return;
+    const d = draft;
+    const asks = looked.odd.filter((o) => !o.wrong);
+    if (asks.length > 0 && await desk.ask(asks.map((o) => o.what).join(" "), [say("draw.not_yet"), say("draw.is_meant")]) !== say("draw.is_meant")) return;
+    const body = { shapes: d.history.now, dropped: d.dropped };
+    const job: Job | null = d.job === null ? await makeJob(desk, bar.margin.value.trim(), body) : await saveInto(desk, d.job, d.etag, body);
+    if (job === null) return;
+    drafts.delete(d.job ?? "");
+    if (draft === d) leave(true);
+    desk.tell(say("draw.saved", { folder: job.folder }));
+    if (d.job === null) await desk.choose(job.id);
+    else await desk.reload();
+  }
+
+  async function close(): Promise<void> {
+    if (isDirty() && await desk.ask(say("draw.lose"), [say("draw.keep"), say("draw.discard")]) !== say("draw.discard")) return;
+    leave(true);
+  }
+
+  let jobNow = desk.job?.id ?? "";
+  desk.onJob((job) => {
+    facts.hidden = job === null;
+    const id = job?.id ?? "";
+    if (id === jobNow) {
+      if (draft !== null && job !== null && !isDirty() && job.etag !== draft.etag) { // changed elsewhere: drawn anew
+        leave(true);
+        void open().catch(desk.fail);
+      }
+      return;
+    }
+    jobNow = id;
+    const wasDirty = isDirty();
+    leave(!wasDirty);
+    const before = drafts.get(id);
+    if (before !== undefined) begin(before);
+  });
+}
+
+const placeWords = ([lon, lat]: LonLat): string => `${lat}, ${lon}`;
+

@@ -1,0 +1,64 @@
+// What was drawn goes into the job's files, or becomes a job of its own.
+import { make, makeButton } from "../../shared/lib/dom";
+import { say } from "../../shared/lib/words";
+import { Refused } from "../app/api";
+import { choices, chosenSource } from "../app/cell";
+import type { Desk, Job } from "../app/desk";
+import type { Shape } from "./shapes";
+
+interface Saved {
+  shapes: Shape[];
+  dropped: { file: string; along: boolean }[];
+}
+
+/** Saves into a job; null when the job was changed meanwhile and the person wants to see that first. */
+export async function saveInto(desk: Desk, id: string, etag: string, s: Saved): Promise<Job | null> {
+  try {
+    return await desk.api.post<Job>(`/api/jobs/${id}/area`, { etag, ...s });
+  } catch (e) {
+    if (!(e instanceof Refused) || e.status !== 409) throw e;
+    desk.fail(e);
+    return null;
+  }
+}
+
+/** Asks what a new job needs, and makes it; null when it was not made. */
+export async function makeJob(desk: Desk, margin: string, s: Saved): Promise<Job | null> {
+  const { places } = await desk.api.get<{ places: { folder: string; gone: boolean }[] }>("/api/state");
+  const dialog = desk.dialog(say("draw.new_job"));
+  const field = (id: string, label: string, control: HTMLElement) => {
+    control.id = `new-${id}`;
+    const l = make("label", "", label);
+    l.htmlFor = control.id;
+    return make("div", "fact", l, make("div", "", control));
+  };
+  const input = (type = "text") => Object.assign(make("input", ""), { type, autocomplete: "off" });
+  const [name, number, ticket, until] = [input(), input(), input(), input("date")];
+  const units = make("select", "", new Option(say("facts.us"), "us"), new Option(say("facts.metric"), "metric"));
+  const place = make("select", "", ...places.filter((p) => !p.gone).map((p) => new Option(p.folder, p.folder)));
+  const bad = make("p", "no");
+  bad.setAttribute("role", "alert");
+  const form = make("form", "facts", field("name", say("facts.name"), name), field("number", say("facts.number"), number), field("units", say("facts.units"), units),
+    field("ticket", say("facts.ticket"), ticket), field("until", say("facts.valid_until"), until), field("place", say("draw.folder"), place), bad);
+  let made: Job | null = null;
+  const make_ = makeButton([say("draw.make_it")], () => form.requestSubmit());
+  make_.className = "main";
+  form.addEventListener("submit", (e) => {
+    e.preventDefault();
+    make_.disabled = true;
+    const body = { place: place.value, name: name.value, number: number.value, units: units.value, margin, source: chosenSource.value, ticket: { number: ticket.value, valid_until: until.value }, set: choices.value, ...s };
+    desk.api.post<Job>("/api/jobs", body).then((job) => {
+      made = job;
+      dialog.close();
+    }).catch((err: unknown) => {
+      bad.textContent = err instanceof Error ? err.message : String(err);
+      make_.disabled = false;
+    });
+  });
+  form.append(make("button", "unseen"));
+  dialog.body.append(form);
+  dialog.foot.append(make_);
+  name.focus();
+  await dialog.closed;
+  return made;
+}

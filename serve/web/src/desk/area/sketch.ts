@@ -1,0 +1,111 @@
+// The shapes on the map: outlines, routes with their width on the ground, circles.
+import Feature from "ol/Feature";
+import { MultiPoint, Point, Polygon, LineString } from "ol/geom";
+import type Geometry from "ol/geom/Geometry";
+import VectorLayer from "ol/layer/Vector";
+import { fromLonLat, getPointResolution, toLonLat } from "ol/proj";
+import VectorSource from "ol/source/Vector";
+import { Circle, Fill, RegularShape, Stroke, Style } from "ol/style";
+import { circleAround, type LonLat } from "../../shared/coords/geodesic";
+import { cachedByTheme, theme } from "../../shared/lib/theme";
+import { edgeStyles } from "../../shared/map/digarea";
+import { lengthTyped } from "./ground";
+import { linesOf, placeOf, type Shape, withLines } from "./shapes";
+
+type Flat = number[];
+
+export const toMap = (at: LonLat): Flat => fromLonLat(at);
+export const toPlace = (at: Flat): LonLat => placeOf(toLonLat(at));
+
+/** More corners than these have no marks of their own; the one near the pointer has. */
+const mostMarks = 300;
+
+/** The feature of a shape; `shape` is the shape that it shows. */
+export function featureOf(s: Shape): Feature<Geometry> {
+  const f = new Feature<Geometry>(geometryOf(s));
+  f.set("shape", s, true);
+  return f;
+}
+
+export const shapeOf = (f: Feature<Geometry>): Shape => f.get("shape") as Shape;
+
+export function geometryOf(s: Shape): Geometry {
+  if (s.kind === "circle") return circleGeometry(s.center ?? [0, 0], lengthTyped(s.radius ?? "") ?? 0);
+  const lines = linesOf(s).map((l) => l.map(toMap));
+  return s.kind === "route" ? new LineString(lines[0] ?? []) : new Polygon(lines);
+}
+
+export const circleGeometry = (center: LonLat, metres: number): Polygon => new Polygon([circleAround(center, metres, 120).map(toMap)]);
+
+/** The shape that a feature shows now. Corners that were not moved keep their digits. */
+export function shapeNow(f: Feature<Geometry>): Shape {
+  const s = shapeOf(f);
+  const kept = new Map<string, LonLat>();
+  for (const line of linesOf(s)) for (const p of line) kept.set(String(toMap(p)), p);
+  const g = f.getGeometry();
+  const lines = g instanceof Polygon ? g.getCoordinates() : g instanceof LineString ? [g.getCoordinates()] : [];
+  return withLines(s, lines.map((l) => l.map((at) => kept.get(String(at)) ?? toPlace(at))));
+}
+
+/** The corners that a geometry has now, for measuring. */
+export function cornersOf(g: Geometry): LonLat[][] {
+  const lines = g instanceof Polygon ? g.getCoordinates() : g instanceof LineString ? [g.getCoordinates()] : [];
+  return lines.map((l) => l.map((at) => toLonLat(at) as LonLat));
+}
+
+const fill = new Fill({ color: "rgba(255, 255, 255, 0.12)" });
+const outline = cachedByTheme((chosen) => [...edgeStyles("area"), new Style({ fill }), ...(chosen === "chosen" ? [new Style({ stroke: new Stroke({ color: theme().ink, width: 2 }) })] : [])]);
+const corner = cachedByTheme(() => new RegularShape({ points: 4, angle: Math.PI / 4, radius: 6, fill: new Fill({ color: theme().paper }), stroke: new Stroke({ color: theme().ink, width: 2 }) }));
+const handle = cachedByTheme(() => [new Style({ image: new Circle({ radius: 7, fill: new Fill({ color: theme().paper }), stroke: new Stroke({ color: theme().ink, width: 3 }) }) })]);
+const middle = cachedByTheme(() => [new Style({ stroke: new Stroke({ color: theme().paper, width: 5 }) }), new Style({ stroke: new Stroke({ color: theme().ink, width: 2.5 }) })]);
+const seen = cachedByTheme(() => [
+  new Style({ stroke: new Stroke({ color: theme().paper, width: 4 }) }), new Style({ stroke: new Stroke({ color: theme().ink, width: 1.5, lineDash: [1, 5] }) }),
+  new Style({ image: new Circle({ radius: 4, fill: new Fill({ color: theme().paper }), stroke: new Stroke({ color: theme().ink, width: 1.5 }) }) }),
+]);
+const fault = cachedByTheme(() => [[theme().paper, 8], ["#a8121a", 4]].map(([color, width]) => new Style({ image: new RegularShape({ points: 4, radius: 15, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: String(color), width: Number(width) }) }) })));
+
+/** The band of a route as wide as it is on the ground; `resolution` in map units a pixel. */
+export function bandStyles(line: LineString, metres: number, resolution: number): Style[] {
+  const at = line.getFirstCoordinate();
+  const pixels = at.length === 0 ? 0 : metres / getPointResolution("EPSG:3857", resolution, at, "m");
+  const band = (width: number, color: string) => new Style({ stroke: new Stroke({ color, width, lineCap: "round", lineJoin: "round" }) });
+  return [band(pixels + 3, "rgba(0, 0, 0, 0.35)"), band(pixels, "rgba(255, 255, 255, 0.4)"), ...middle("")];
+}
+
+function styleOf(f: Feature<Geometry>, resolution: number, chosen: boolean): Style[] {
+  const s = shapeOf(f);
+  const g = f.getGeometry();
+  const styles = g instanceof LineString ? bandStyles(g, lengthTyped(s.width ?? "") ?? 0, resolution) : outline(chosen ? "chosen" : "");
+  if (!chosen || g === undefined || s.kind === "circle") return styles;
+  const corners = g instanceof Polygon ? g.getCoordinates().flat() : g instanceof LineString ? g.getCoordinates() : [];
+  return corners.length > mostMarks ? styles : [...styles, new Style({ image: corner(""), geometry: new MultiPoint(corners) })];
+}
+
+export interface Sketch {
+  shapes: VectorSource<Feature<Geometry>>;
+  /** lines and points of a dropped file, to snap to */
+  reference: VectorSource<Feature<Geometry>>;
+  /** the ends of a circle that can be moved */
+  handles: VectorSource<Feature<Point>>;
+  /** the ground with its margin, and faults */
+  told: VectorSource<Feature<Geometry>>;
+  layers: VectorLayer[];
+  chosen: Feature<Geometry> | null;
+}
+
+export function makeSketch(): Sketch {
+  const source = <G extends Geometry>() => new VectorSource<Feature<G>>();
+  const layerOf = (s: VectorSource, name: string, zIndex: number, style: VectorLayer["setStyle"] extends (s: infer S) => void ? S : never) => {
+    const layer = new VectorLayer({ source: s, zIndex, style: style as never, updateWhileAnimating: true, updateWhileInteracting: true });
+    layer.set("name", name);
+    return layer;
+  };
+  const sketch: Sketch = { shapes: source(), reference: source(), handles: source(), told: source(), layers: [], chosen: null };
+  sketch.layers = [
+    layerOf(sketch.reference, "reference", 38, () => seen("")),
+    layerOf(sketch.told, "told", 39, ((f: Feature<Geometry>) => (f.get("part") === "fault" ? fault("") : edgeStyles(f.get("part") === "margin" ? "margin" : "area"))) as never),
+    layerOf(sketch.shapes, "drawn", 40, ((f: Feature<Geometry>, r: number) => styleOf(f, r, f === sketch.chosen)) as never),
+    layerOf(sketch.handles as never, "handles", 41, () => handle("")),
+  ];
+  return sketch;
+}

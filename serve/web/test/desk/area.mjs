@@ -1,0 +1,219 @@
+// The area is drawn with the pointer and with keys, taken back, saved, and read back by the command line:
+//   node test/desk/area.mjs [--shots DIR] [--only WORD]
+import { readFile, writeFile } from "node:fs/promises";
+import { join } from "node:path";
+import { parseArgs } from "node:util";
+import { longestWork } from "../frames.mjs";
+import { check, goTo, settled, tally, want } from "../harness.mjs";
+import { openDesk, run, startDesk, tempFolder } from "./harness.mjs";
+
+const { values: { shots, only } } = parseArgs({ options: { shots: { type: "string" }, only: { type: "string" } } });
+const folder = await tempFolder();
+const home = join(folder.dir, "home");
+const jobs = join(folder.dir, "jobs");
+const site = join(jobs, "site");
+const made = await run(home, "new", site, "--name", "Valve 12", "--around", "40.4986,-140.4968", "--radius", "80ft", "--source", "practice");
+if (made.code !== 0) throw new Error(made.out);
+const handWritten = (await readFile(join(site, "job.toml"), "utf8")).replace("[[around]]", "# the valve\n[[around]]   # told by phone");
+await writeFile(join(site, "job.toml"), handWritten);
+const desk = await startDesk({ folders: [jobs], home });
+const { page, complaints, strangers, close } = await openDesk(desk);
+const test = (name, f) => (only === undefined || name.includes(only) ? check(name, f) : undefined);
+
+const text = () => readFile(join(site, "job.toml"), "utf8");
+const drawn = () => page.locator("#draw .live").innerText();
+const shapes = () => page.locator("#draw-shape option").allInnerTexts();
+/** Pixels of the page from the middle of the map. */
+async function middle() {
+  const box = await page.locator("#map").boundingBox();
+  return [box.x + box.width / 2, box.y + box.height / 2];
+}
+async function clickAt(dx, dy) {
+  const [x, y] = await middle();
+  await page.mouse.move(x + dx - 3, y + dy, { steps: 2 });
+  await page.mouse.move(x + dx, y + dy);
+  await page.mouse.click(x + dx, y + dy);
+  await page.waitForTimeout(280); // two clicks are no double click
+}
+async function waitFor(what, f) {
+  for (let i = 0; i < 100; i++) {
+    if (await f()) return;
+    await page.waitForTimeout(50);
+  }
+  throw new Error(`it does not come to be that ${what}`);
+}
+const saved = async () => {
+  await page.locator("#draw button.main").click();
+  await page.locator("#draw").waitFor({ state: "hidden" });
+};
+const count = (n) => waitFor(`there are ${n} shapes`, async () => (await shapes()).length === n + 1);
+const choose = async (name) => {
+  await page.locator("#jobs .job", { hasText: name }).first().click();
+  await page.waitForFunction((n) => document.querySelector("#job-name").textContent === n, name);
+  await settled(page);
+};
+
+await choose("Valve 12");
+await test("shapes are drawn with the pointer, and taken back", async () => {
+  await page.click("#tool-polygon");
+  await count(1);
+  await goTo(page, [-140.4968, 40.4986], 19);
+  for (const [x, y] of [[180, -180], [260, -180], [260, -100], [180, -180]]) await clickAt(x, y);
+  await count(2);
+  want(/sq ft, edge .* 3 corners/.test(await drawn()), await drawn());
+  await page.click("#tool-route");
+  await page.fill("#draw-width", "20ft");
+  for (const [x, y] of [[-30, 150], [80, 160], [180, 150], [180, 150]]) await clickAt(x, y);
+  await count(3);
+  want(/ft along the ground, 3 corners/.test(await drawn()), await drawn());
+  await page.click("#tool-circle");
+  for (const [x, y] of [[240, 60], [280, 60]]) await clickAt(x, y);
+  await count(4);
+  want(/Radius .* ft, .* sq ft/.test(await drawn()), await drawn());
+  await page.locator("#draw button", { hasText: "Undo" }).click();
+  await page.locator("#draw button", { hasText: "Undo" }).click();
+  await count(2);
+  await page.locator("#draw button", { hasText: "Redo" }).click();
+  await count(3);
+  if (shots) await page.screenshot({ path: join(shots, "desk-area.png") });
+});
+await test("what was drawn is saved where a person would write it", async () => {
+  await saved();
+  const now = await text();
+  want(now.includes('area = ["area.geojson"]') && now.includes('[[along]]\nfile = "along.geojson"\nwidth = "20ft"'), now);
+  want(now.includes("# the valve\n[[around]]   # told by phone"), now);
+  const plan = await run(home, "plan", site);
+  want(plan.code === 0 && plan.out.includes("Valve 12"), plan.out);
+});
+await test("with keys alone: a polygon, a route and a circle", async () => {
+  await page.locator("#tool-polygon").focus();
+  await page.keyboard.press("Enter");
+  await count(3);
+  const keys = async (...all) => {
+    for (const k of all) {
+      const [key, n] = k.split("*");
+      for (let i = 0; i < Number(n ?? 1); i++) await page.keyboard.press(key);
+    }
+  };
+  await keys("ArrowLeft*14", "ArrowUp*10", "Enter", "ArrowRight*4", "Enter", "ArrowDown*4", "Shift+ArrowDown", "Enter", "ArrowLeft*2", "Enter", "Backspace", "Control+Enter");
+  await count(4);
+  want(/3 corners/.test(await drawn()), await drawn());
+  await page.locator("#tool-route").focus();
+  await keys("Enter", "ArrowDown*8", "Enter", "ArrowRight*5", "Enter", "Enter");
+  await count(5);
+  want(/2 corners/.test(await drawn()), await drawn());
+  await page.locator("#tool-circle").focus();
+  await keys("Enter", "ArrowLeft*6", "Enter", "ArrowLeft*2", "Enter");
+  await count(6);
+  await keys("Control+z");
+  await count(5);
+  await keys("Control+Shift+Z");
+  await count(6);
+  await saved();
+  const { body } = await desk.api(`/api/jobs/${(await desk.api("/api/jobs")).body.jobs[0].id}/area`);
+  want(body.shapes.length === 6, JSON.stringify(body.shapes));
+});
+await test("a corner is dragged; the others keep their digits", async () => {
+  await page.click("#tool-edit");
+  await count(6);
+  const id = (await desk.api("/api/jobs")).body.jobs[0].id;
+  const before = (await desk.api(`/api/jobs/${id}/area`)).body.shapes.find((s) => s.kind === "polygon");
+  const first = (await shapes()).findIndex((t) => t.startsWith("Area 1"));
+  await page.selectOption("#draw-shape", String(first - 1));
+  const [x, y] = await page.evaluate((at) => {
+    const [lon, lat] = at;
+    return window.groundsheet.map.getPixelFromCoordinate([(lon * Math.PI / 180) * 6378137, 6378137 * Math.log(Math.tan(Math.PI / 4 + (lat * Math.PI) / 360))]);
+  }, before.rings[0][1]);
+  const box = await page.locator("#map").boundingBox();
+  await page.mouse.move(box.x + x, box.y + y);
+  await page.mouse.down();
+  await page.mouse.move(box.x + x + 30, box.y + y - 20, { steps: 5 });
+  await page.mouse.up();
+  await waitFor("it can be saved", async () => page.locator("#draw button.main").isEnabled());
+  await saved();
+  const after = (await desk.api(`/api/jobs/${id}/area`)).body.shapes.find((s) => s.kind === "polygon");
+  want(JSON.stringify(after.rings[0][0]) === JSON.stringify(before.rings[0][0]) && JSON.stringify(after.rings[0][1]) !== JSON.stringify(before.rings[0][1]), JSON.stringify([before, after]));
+});
+await test("an outline that crosses itself is told with its place, and cannot be saved", async () => {
+  await page.click("#tool-polygon");
+  for (const [x, y] of [[-60, -60], [60, 60], [60, -60], [-60, 60], [-60, -60]]) await clickAt(x, y);
+  await page.locator("#draw .odd .no").waitFor();
+  want((await page.locator("#draw .odd").innerText()).includes("crosses itself"), await page.locator("#draw .odd").innerText());
+  want(await page.locator("#draw button.main").isDisabled(), "it can be saved");
+  if (shots) await page.screenshot({ path: join(shots, "desk-area-crossing.png") });
+  await page.locator("#draw button", { hasText: "Undo" }).click();
+  await page.locator("#draw .odd .no").waitFor({ state: "detached" });
+  await page.locator("#draw button", { hasText: "Discard" }).or(page.locator("#draw button", { hasText: "Close" })).last().click();
+});
+await test("facts are set by a form, with what is wrong beside it", async () => {
+  const before = await text();
+  await page.click("#open-facts");
+  await page.fill("#fact-margin", "75");
+  await page.locator("#fact-margin-bad", { hasText: "75ft" }).waitFor();
+  if (shots) await page.screenshot({ path: join(shots, "desk-facts.png") });
+  await page.fill("#fact-margin", "75ft");
+  await page.fill("#fact-ticket-number", "A1");
+  await page.fill("#fact-ticket-valid_until", "2026-12-12");
+  await waitFor("it can be saved", async () => page.locator("dialog .foot button.main").isEnabled());
+  await page.locator("dialog .foot button.main").click();
+  await page.locator("dialog").waitFor({ state: "detached" });
+  const now = await text();
+  want(now.startsWith(before.slice(0, before.indexOf("margin")) + 'margin = "75ft"'), now);
+  want(now.includes('[ticket]\nnumber = "A1"\nvalid_until = 2026-12-12'), now);
+});
+await test("a new job of a dropped file and a typed place", async () => {
+  await page.click("#new-job");
+  await page.locator("#draw").waitFor();
+  await page.setInputFiles("#draw-file", { name: "pit.geojson", mimeType: "application/json", buffer: Buffer.from('{"type":"Polygon","coordinates":[[[-140.5,40.5],[-140.499,40.5],[-140.499,40.501],[-140.5,40.5]]]}') });
+  await page.locator("dialog button", { hasText: "The dig area" }).click();
+  await count(1);
+  await page.click("#tool-circle");
+  await page.fill("#draw-place", "40.4986, -140.4968");
+  await page.keyboard.press("Enter");
+  await page.fill("#draw-place", "40 29 54.96 N, 140 29 46 W");
+  await page.keyboard.press("Enter");
+  await count(2);
+  await page.locator("#draw button.main").click();
+  await page.fill("#new-name", "Elm St 12");
+  if (shots) await page.screenshot({ path: join(shots, "desk-new.png") });
+  await page.locator("dialog .foot button.main").click();
+  await page.waitForFunction(() => document.querySelector("#job-name").textContent === "Elm St 12");
+  const plan = await run(home, "plan", join(jobs, "elm-st-12"));
+  want(plan.code === 0 && plan.out.includes("Elm St 12"), plan.out);
+});
+await test("an area of 5,000 corners is dragged without a long frame", async () => {
+  const ring = Array.from({ length: 5000 }, (_, i) => {
+    const [a, r] = [(i / 5000) * 2 * Math.PI, 0.002 + 0.0001 * Math.sin(i * 1.7)];
+    return [-140.49 + r * Math.cos(a), 40.49 + r * 0.76 * Math.sin(a)];
+  });
+  ring.push(ring[0]);
+  await writeFile(join(site, "large.geojson"), JSON.stringify({ type: "Polygon", coordinates: [ring] }));
+  await writeFile(join(site, "job.toml"), 'name = "Valve 12"\narea = ["large.geojson"]\nmargin = "50ft"\n\n[[base]]\nsource = "practice"\n');
+  await choose("Valve 12");
+  await page.click("#tool-edit");
+  await waitFor("it is there", async () => (await shapes()).some((t) => t.startsWith("Area 1")));
+  await page.selectOption("#draw-shape", "0");
+  await goTo(page, ring[0], 18);
+  const [x, y] = await middle();
+  await page.mouse.move(x + 2, y);
+  const work = await longestWork(page, async () => {
+    await page.mouse.down();
+    for (let i = 0; i < 40; i++) {
+      await page.mouse.move(x + 2 + i * 2, y - i);
+      await page.waitForTimeout(16);
+    }
+    await page.mouse.up();
+    await page.waitForTimeout(1500);
+  });
+  console.log(`     longest pieces of work: ${work.slice(0, 5).map((t) => t.toFixed(0)).join(" ")} ms`);
+  want(work[0] <= 100, `a piece of work of ${work[0]} ms`);
+  await waitFor("it can be saved", async () => page.locator("#draw button.main").isEnabled());
+});
+await test("nothing is complained of, and nobody else is asked", async () => {
+  want(complaints.length === 0, complaints.join(" | "));
+  want(strangers.length === 0, strangers.join(" "));
+});
+await close();
+await desk.stop();
+await folder.remove();
+process.exit(tally.failed > 0 ? 1 : 0);
