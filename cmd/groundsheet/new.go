@@ -12,6 +12,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/job"
 	"groundsheet/pack/office"
+	"groundsheet/pack/record"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/places"
@@ -23,6 +24,7 @@ type newFlags struct {
 	draft                                                           job.Job
 	around, radius, along, width, margin, fitIn, source, zooms, box string
 	ticket                                                          pack.Ticket
+	form                                                            record.Form
 	yes                                                             bool
 }
 
@@ -39,12 +41,15 @@ func (a *app) newCommand() *cobra.Command {
 	fl := c.Flags()
 	fl.StringVar(&f.draft.Name, "name", "", "name of the job (needed)")
 	fl.StringVar(&f.draft.Number, "number", "", "the office's number of the job")
-	fl.StringArrayVar(&f.draft.Area, "area", nil, "file with the dig area: GeoJSON, KML, KMZ, GPX, shapefile, WKT or CSV of corners; may be given again")
+	fl.StringArrayVar(&f.draft.Area, "area", nil, "file with the dig area: GeoJSON, KML, KMZ, GPX, shapefile, GeoPackage, DXF, WKT or CSV of corners; may be given again")
 	fl.StringVar(&f.around, "around", "", "middle of a circle, WGS 84: LAT,LON in degrees (minutes, seconds), UTM or MGRS")
 	fl.StringVar(&f.radius, "radius", "", "radius of the circle, such as 300ft")
 	fl.StringVar(&f.box, "box", "", "two opposite corners of a box, LAT,LON,LAT,LON; other forms of a place with a semicolon between them")
 	fl.StringVar(&f.along, "along", "", "file with a route")
 	fl.StringVar(&f.width, "width", "", "whole width of the route, such as 60ft")
+	fl.IntVar(&f.form.EPSG, "epsg", 0, "coordinate system of the files that do not state theirs, such as 2231 (else as the files say)")
+	fl.StringArrayVar(&f.form.Layers, "layer", nil, "layer of the files that is read, \"*\" for all; may be given again")
+	fl.StringVar(&f.form.Encoding, "encoding", "", "of the files' text, such as windows-1252 (else as the files say)")
 	fl.StringVar(&f.margin, "margin", "50ft", "ground round the area that is packed too")
 	fl.StringVar(&f.draft.Units, "units", "us", "us or metric: how things are shown")
 	fl.StringVar(&f.source, "source", "", "source of the base map, as named in sources.toml")
@@ -161,7 +166,13 @@ func (f newFlags) shapes(j *job.Job) error {
 		if err != nil {
 			return fmt.Errorf("--width: %w", err)
 		}
-		j.Along = []job.Along{{File: f.along, Width: width}}
+		j.Along = []job.Along{{File: f.along, Width: width, Form: f.form}}
+	}
+	if f.form.Stated() {
+		for _, name := range j.Area {
+			j.Within = append(j.Within, job.Within{File: name, Form: f.form})
+		}
+		j.Area = nil
 	}
 	return nil
 }

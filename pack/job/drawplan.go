@@ -7,6 +7,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/tomledit"
 )
 
@@ -58,7 +59,7 @@ func (p *drawnPlan) outlines(sent map[string][]Shape, dropped []Dropped) (late [
 			continue
 		}
 		var notes []string
-		old, err := p.j.shapesOf(from, name, false, "", &notes)
+		old, err := p.j.shapesOf(from, Within{File: name}, false, "", &notes)
 		if err != nil {
 			return nil, err
 		}
@@ -72,6 +73,11 @@ func (p *drawnPlan) outlines(sent map[string][]Shape, dropped []Dropped) (late [
 		}
 		drawn = append(drawn, withProperties(now, old)...)
 	}
+	gone, anewOf, err := p.within(sent)
+	if err != nil {
+		return nil, err
+	}
+	late, drawn, changed = append(late, gone...), append(drawn, anewOf...), changed || len(anewOf) > 0
 	for i, f := range dropped {
 		now := take(sent, fmt.Sprintf("drop[%d]", i), polygonShape)
 		if len(now) == 0 {
@@ -81,7 +87,9 @@ func (p *drawnPlan) outlines(sent map[string][]Shape, dropped []Dropped) (late [
 		if err != nil {
 			return nil, err
 		}
-		if !f.Along && same(now, old) {
+		if stated := record.Form(f.File.How); !f.Along && same(now, old) && stated.Stated() {
+			late = append(late, Change{Path: "within[]", Value: append(tomledit.Table{{Key: "file", Value: p.copy("outline", f.File)}}, formFields(stated)...)})
+		} else if !f.Along && same(now, old) {
 			names = append(names, p.copy("dig-area", f.File))
 		} else {
 			drawn, changed = append(drawn, withProperties(now, old)...), true
@@ -137,8 +145,8 @@ func withProperties(now, old []Shape) []Shape {
 }
 
 func (p *drawnPlan) routes(sent map[string][]Shape, dropped []Dropped) (late []Change, err error) {
-	add := func(name, width string) {
-		late = append(late, Change{Path: "along[]", Value: tomledit.Table{{Key: "file", Value: name}, {Key: "width", Value: width}}})
+	add := func(name, width string, stated ...tomledit.Field) {
+		late = append(late, Change{Path: "along[]", Value: append(tomledit.Table{{Key: "file", Value: name}, {Key: "width", Value: width}}, stated...)})
 	}
 	drawAnew := func(all []Shape) error {
 		name, err := p.write("along", "", all)
@@ -154,7 +162,7 @@ func (p *drawnPlan) routes(sent map[string][]Shape, dropped []Dropped) (late []C
 			continue
 		}
 		var notes []string
-		old, err := p.j.shapesOf(from, r.File, true, "", &notes)
+		old, err := p.j.shapesOf(from, Within{r.File, r.Form}, true, "", &notes)
 		if err != nil {
 			return nil, err
 		}
@@ -174,6 +182,9 @@ func (p *drawnPlan) routes(sent map[string][]Shape, dropped []Dropped) (late []C
 		}
 		if name != r.File {
 			p.changes = append(p.changes, Change{Path: from + ".file", Value: name})
+			for _, field := range formFields(r.Form) { // what is drawn is in degrees
+				p.changes = append(p.changes, Change{Path: from + "." + field.Key})
+			}
 		}
 		for _, g := range groups[1:] {
 			if err := drawAnew(withProperties(g, old)); err != nil {
@@ -191,7 +202,7 @@ func (p *drawnPlan) routes(sent map[string][]Shape, dropped []Dropped) (late []C
 			return nil, err
 		}
 		if len(groups) == 1 && same(groups[0], old) {
-			add(p.copy("route", f.File), groups[0][0].Width)
+			add(p.copy("route", f.File), groups[0][0].Width, formFields(record.Form(f.File.How))...)
 			continue
 		}
 		for _, g := range groups {

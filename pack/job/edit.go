@@ -36,7 +36,7 @@ func Edit(text []byte, dir string, changes ...Change) ([]byte, error) {
 
 var (
 	lastKey    = regexp.MustCompile(`[A-Za-z_]+$`)
-	shapeTable = regexp.MustCompile(`^(around|along|box)\b`)
+	shapeTable = regexp.MustCompile(`^(around|along|within|box)\b`)
 	day        = regexp.MustCompile(`^\d{4}-\d\d-\d\d$`)
 )
 

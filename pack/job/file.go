@@ -40,7 +40,12 @@ type jobTOML struct {
 	Along []struct {
 		File  string `toml:"file"`
 		Width length `toml:"width"`
+		formTOML
 	} `toml:"along"`
+	Within []struct {
+		File string `toml:"file"`
+		formTOML
+	} `toml:"within"`
 	Box       []boxTOML  `toml:"box"`
 	Base      []baseTOML `toml:"base"`
 	Tolerance *struct {
@@ -109,10 +114,14 @@ type overlayTOML struct {
 	Recorded any        `toml:"recorded"`
 	Accuracy *plusMinus `toml:"accuracy"`
 	Shift    string     `toml:"shift"`
+	Layer    any        `toml:"layer"`
 }
 
 func (o overlayTOML) meta(units string) (m record.Meta, err error) {
 	m = o.Meta
+	if m.Form, err = (formTOML{o.Form, o.Layer}).form(); err != nil {
+		return m, fmt.Errorf("overlay %s: %w", o.File, err)
+	}
 	if m.Recorded, err = dateText(o.Recorded); err != nil {
 		return m, fmt.Errorf("overlay %s: recorded: %w", o.File, err)
 	}
@@ -207,8 +216,19 @@ func (r jobTOML) job(dir string) (Job, error) {
 		}
 		j.Around = append(j.Around, Around{lat, lon, a.Radius.Distance})
 	}
-	for _, a := range r.Along {
-		j.Along = append(j.Along, Along{a.File, a.Width.Distance})
+	for i, a := range r.Along {
+		form, err := a.form()
+		if err != nil {
+			return Job{}, inTable("along", i, fmt.Errorf("[[along]] %w", err))
+		}
+		j.Along = append(j.Along, Along{a.File, a.Width.Distance, form})
+	}
+	for i, w := range r.Within {
+		form, err := w.form()
+		if err != nil {
+			return Job{}, inTable("within", i, fmt.Errorf("[[within]] %w", err))
+		}
+		j.Within = append(j.Within, Within{w.File, form})
 	}
 	for i, b := range r.Box {
 		box, err := b.box()

@@ -33,18 +33,18 @@ func (j Job) ReadArea() (whole area.Area, notes []string, err error) {
 		}
 		whole = whole.Join(a)
 	}
-	for _, name := range j.Area {
-		add(name, func() (area.Area, error) {
-			features, err := j.features(name, vector.Areas, &notes)
+	for _, w := range j.outlines() {
+		add(w.File, func() (area.Area, error) {
+			features, err := j.features(w.File, w.Form, vector.Areas, &notes)
 			if err != nil {
 				return area.Area{}, err
 			}
-			return area.Polygons(keepKinds[orb.Polygon, orb.MultiPolygon](features, name, &notes))
+			return area.Polygons(keepKinds[orb.Polygon, orb.MultiPolygon](features, w.File, &notes))
 		})
 	}
 	for _, r := range j.Along {
 		add(r.File, func() (area.Area, error) {
-			features, err := j.features(r.File, vector.Lines, &notes)
+			features, err := j.features(r.File, r.Form, vector.Lines, &notes)
 			if err != nil {
 				return area.Area{}, err
 			}
@@ -61,6 +61,14 @@ func (j Job) ReadArea() (whole area.Area, notes []string, err error) {
 		return area.Area{}, nil, err
 	}
 	return whole, append(notes, j.elsewhere()...), nil
+}
+
+// outlines are all files with outlines of the area.
+func (j Job) outlines() (all []Within) {
+	for _, name := range j.Area {
+		all = append(all, Within{File: name})
+	}
+	return append(all, j.Within...)
 }
 
 // elsewhere notes typed places that are not in the United States and would be
@@ -118,11 +126,12 @@ func (j Job) readOverlay(m record.Meta, id string, notes *[]string) (record.Over
 }
 
 // features reads a file of the job and collects its notes.
-func (j Job) features(name string, want vector.Want, notes *[]string) ([]geojson.Feature, error) {
+func (j Job) features(name string, form record.Form, want vector.Want, notes *[]string) ([]geojson.Feature, error) {
 	f, err := j.open(name)
 	if err != nil {
 		return nil, err
 	}
+	f.How = vector.How(form)
 	features, info, err := vector.Read(f, want)
 	for _, n := range info.Notes {
 		*notes = append(*notes, name+": "+n)

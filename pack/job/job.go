@@ -31,6 +31,7 @@ type Job struct {
 	Area      []string         `toml:"area"`
 	Around    []Around         `toml:"-"`
 	Along     []Along          `toml:"-"`
+	Within    []Within         `toml:"-"`
 	Boxes     []Box            `toml:"-"`
 	Margin    measure.Distance `toml:"-"` // on the ground, round everything
 	FitIn     measure.Size     `toml:"-"` // what the pack may weigh; 0 = no limit stated
@@ -60,6 +61,7 @@ type Around struct {
 type Along struct {
 	File  string
 	Width measure.Distance
+	record.Form
 }
 
 // Box is a box between two opposite corners, in degrees.
@@ -94,8 +96,8 @@ func (j Job) Check() error {
 	switch {
 	case strings.TrimSpace(j.Name) == "":
 		return bad("name is empty", "give the job a name")
-	case len(j.Area)+len(j.Around)+len(j.Along)+len(j.Boxes) == 0:
-		return bad("no area", `give area = ["dig-area.geojson"], or an [[around]], [[along]] or [[box]] table`)
+	case len(j.Area)+len(j.Within)+len(j.Around)+len(j.Along)+len(j.Boxes) == 0:
+		return bad("no area", `give area = ["dig-area.geojson"], or a [[within]], [[around]], [[along]] or [[box]] table`)
 	case !slices.Contains([]string{"us", "metric"}, j.Units):
 		return bad("units = %q", `write "us" or "metric"`, j.Units)
 	case j.Margin > maxMargin:
@@ -110,6 +112,11 @@ func (j Job) Check() error {
 	for i, c := range j.Around {
 		if c.Radius <= 0 {
 			return inTable("around", i, bad("an [[around]] has no radius", `give radius = "100ft"`))
+		}
+	}
+	for i, w := range j.Within {
+		if w.File == "" {
+			return inTable("within", i, bad("a [[within]] has no file", `give file = "dig-area.dxf"`))
 		}
 	}
 	for i, r := range j.Along {

@@ -72,9 +72,12 @@ func (j Job) gather(dir string) (files []file, out Job, err error) {
 		}
 	}
 	out = j
-	out.Dir, out.Area, out.Along = dir, slices.Clone(j.Area), slices.Clone(j.Along)
+	out.Dir, out.Area, out.Along, out.Within = dir, slices.Clone(j.Area), slices.Clone(j.Along), slices.Clone(j.Within)
 	for i := range out.Area {
 		copied(&out.Area[i], "dig-area", i, len(out.Area))
+	}
+	for i := range out.Within {
+		copied(&out.Within[i].File, "outline", i, len(out.Within))
 	}
 	for i := range out.Along {
 		copied(&out.Along[i].File, "route", i, len(out.Along))
@@ -146,7 +149,10 @@ func writeFiles(dir string, files []file) (err error) {
 	return nil
 }
 
-var jobText = template.Must(template.New("job").Funcs(template.FuncMap{"q": tomledit.Quote}).Parse(`# What to prepare for this site. Distances carry a unit: 50ft, 24in, 15m.
+var jobText = template.Must(template.New("job").Funcs(template.FuncMap{"q": tomledit.Quote}).Parse(`{{define "form"}}{{if .EPSG}}epsg = {{.EPSG}}
+{{end}}{{if .Layers}}layer = [{{range $i, $l := .Layers}}{{if $i}}, {{end}}{{q $l}}{{end}}]
+{{end}}{{if .Encoding}}encoding = {{q .Encoding}}
+{{end}}{{end}}# What to prepare for this site. Distances carry a unit: 50ft, 24in, 15m.
 name = {{q .Name}}
 number = {{q .Number}}
 {{- if .Invented}}
@@ -174,7 +180,10 @@ radius = {{q (.Radius.Text $.Units)}}
 [[along]]
 file = {{q .File}}
 width = {{q (.Width.Text $.Units)}}
-{{end}}{{range .Boxes}}
+{{template "form" .Form}}{{end}}{{range .Within}}
+[[within]]
+file = {{q .File}}
+{{template "form" .Form}}{{end}}{{range .Boxes}}
 [[box]]
 from = "{{.FromLat}},{{.FromLon}}"
 to = "{{.ToLat}},{{.ToLon}}"

@@ -49,14 +49,21 @@ type Dropped struct {
 // its files noted. A file with several shapes gives several with the same From.
 func (j Job) Shapes() (all []Shape, notes []string, err error) {
 	for i, name := range j.Area {
-		one, err := j.shapesOf(fmt.Sprintf("area[%d]", i), name, false, "", &notes)
+		one, err := j.shapesOf(fmt.Sprintf("area[%d]", i), Within{File: name}, false, "", &notes)
+		if err != nil {
+			return nil, nil, err
+		}
+		all = append(all, one...)
+	}
+	for i, w := range j.Within {
+		one, err := j.shapesOf(fmt.Sprintf("within[%d]", i), w, false, "", &notes)
 		if err != nil {
 			return nil, nil, err
 		}
 		all = append(all, one...)
 	}
 	for i, r := range j.Along {
-		one, err := j.shapesOf(fmt.Sprintf("along[%d]", i), r.File, true, r.Width.Text(j.Units), &notes)
+		one, err := j.shapesOf(fmt.Sprintf("along[%d]", i), Within{r.File, r.Form}, true, r.Width.Text(j.Units), &notes)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -71,11 +78,13 @@ func (j Job) Shapes() (all []Shape, notes []string, err error) {
 	return all, append(notes, j.elsewhere()...), nil
 }
 
-func (j Job) shapesOf(from, name string, along bool, width string, notes *[]string) ([]Shape, error) {
+func (j Job) shapesOf(from string, w Within, along bool, width string, notes *[]string) ([]Shape, error) {
+	name := w.File
 	f, err := j.open(name)
 	if err != nil {
 		return nil, err
 	}
+	f.How = vector.How(w.Form)
 	all, told, err := ShapesIn(Dropped{f, along})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)

@@ -203,7 +203,7 @@ func TestDraftHours(t *testing.T) {
 func TestChoices(t *testing.T) {
 	o, _ := quiet(t, "")
 	d := &Drafts{Office: o}
-	choices := func(more string, change func(*job.Job)) []plan.Proposal {
+	choices := func(more string, change func(*job.Job)) []plan.Choice {
 		t.Helper()
 		got, err := d.Plan(t.Context(), Draft{Dir: lotJob(t, more), Change: change})
 		if err != nil {
@@ -243,7 +243,7 @@ func TestChoices(t *testing.T) {
 	}
 }
 
-func has(all []plan.Proposal, givesUp string) bool {
+func has(all []plan.Choice, givesUp string) bool {
 	for _, c := range all {
 		if c.GivesUp == givesUp {
 			return true
@@ -266,7 +266,7 @@ func BenchmarkDraft(b *testing.B) {
 		}
 	}
 	_ = w.Close()
-	for name, shape := range map[string]*area.Area{"job": nil, "5000corners": star(b, 5000, 300), "wide": star(b, 40, 5000)} {
+	for name, shape := range map[string]*area.Area{"job": nil, "5000corners": star(b, 5000, 300), "500corners": star(b, 500, 300), "wide": star(b, 40, 5000)} {
 		b.Run(name, func(b *testing.B) {
 			d := &Drafts{Office: o}
 			for b.Loop() {

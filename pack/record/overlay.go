@@ -30,6 +30,7 @@ type Meta struct {
 	Datum        string            `toml:"datum"`     // as stated: "WGS 84", "NAD83", …; "" = not stated
 	Shift        *Shift            `toml:"-"`         // asked for in the job; nil = none
 	LeaveOut     []LeftOut         `toml:"leave_out"` // rows of a table that are not read, with the reason
+	Form                           // how the file is to be read
 	TableFormat                    // how a table of readings is to be taken
 }
 

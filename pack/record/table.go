@@ -306,7 +306,8 @@ func otherTypes(o Overlay) []Finding {
 	var lines []string
 	for _, f := range o.Features {
 		kind := strings.ToLower(Text(f.Properties, "type"))
-		if kind != "" && !o.IsTestHole(f) && !strings.EqualFold(kind, o.Kind.Letter) && !strings.Contains(kind, o.Kind.Code) {
+		own := strings.EqualFold(kind, o.Kind.Letter) || strings.Contains(kind, o.Kind.Code) || slices.Equal(UtilitiesIn(kind), []string{o.Kind.Code})
+		if kind != "" && !own && !o.IsTestHole(f) {
 			lines = append(lines, f.Place)
 		}
 	}

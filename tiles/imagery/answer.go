@@ -50,7 +50,7 @@ type block struct {
 }
 
 // Open looks at the pictures of a source of kind raster. remote is nil for files
-// of this computer. The fault is [Unusable] or [NoGDAL].
+// of this computer. The fault is [Unusable] or gdal.Missing.
 func Open(ctx context.Context, src source.Source, remote *Remote) (*Answerer, error) {
 	o, err := start(ctx, src, remote)
 	if err != nil {

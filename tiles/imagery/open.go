@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/gdal"
 	"groundsheet/tiles/source"
 )
 
@@ -33,7 +34,7 @@ type Remote struct {
 // opening is a source whose pictures are being looked at.
 type opening struct {
 	src    source.Source
-	gdal   *gdal
+	gdal   *gdal.Tools
 	remote *served // nil = files of this computer
 }
 
@@ -57,7 +58,7 @@ func start(ctx context.Context, src source.Source, remote *Remote) (*opening, er
 	o := &opening{src: src, gdal: g}
 	if remote != nil {
 		if o.remote, err = serveRanges(*remote); err != nil {
-			return nil, errors.Join(err, g.close())
+			return nil, errors.Join(err, g.Close())
 		}
 	}
 	return o, nil
@@ -67,7 +68,7 @@ func (o *opening) close() error {
 	if o.remote != nil {
 		_ = o.remote.close() // nothing of it is kept
 	}
-	return o.gdal.close()
+	return o.gdal.Close()
 }
 
 // all looks at every picture of the source, in the order in which they lie on
@@ -76,7 +77,7 @@ func (o *opening) all(ctx context.Context, statistics bool) (found []picture, as
 	var stated []picture
 	fromFolder := false
 	if o.remote != nil {
-		stated = []picture{{path: curl(o.remote.address), name: o.src.Redact(o.src.URL)}}
+		stated = []picture{{path: gdal.Curl(o.remote.address), name: o.src.Redact(o.src.URL)}}
 	}
 	for _, path := range o.src.Pictures() {
 		more, folder, err := o.resolve(ctx, path)
@@ -243,7 +244,7 @@ func (o *opening) mosaic(ctx context.Context, path string) (picture, error) {
 			p.stamp.modified = s.modified
 		}
 	}
-	dir, err := os.MkdirTemp(o.gdal.dir, "vrt")
+	dir, err := os.MkdirTemp(o.gdal.Dir, "vrt")
 	if err != nil {
 		return p, err
 	}

@@ -45,6 +45,15 @@ func textIn(f File, data []byte) (string, error) {
 	return strings.TrimPrefix(decode(from, data), "\uFEFF"), nil
 }
 
+// fromUTF16 gives a file that is stated to be in UTF-16 as UTF-8: what looks into
+// its content takes it for no text.
+func (f File) fromUTF16() File {
+	if from, ok := charset(f.How.Encoding); ok && strings.HasPrefix(strings.ToLower(strings.TrimSpace(f.How.Encoding)), "utf-16") {
+		f.Data, f.How.Encoding = []byte(strings.TrimPrefix(decode(from, f.Data), "\uFEFF")), "utf-8"
+	}
+	return f
+}
+
 func unknownEncoding(f File) error {
 	return refuse(geojson.RuleEncoding, "encoding", "the character set "+quote(f.How.Encoding)+" is not known",
 		`write a usual name, such as "windows-1252", "iso-8859-2", "utf-16le" or "cp437"`)

@@ -22,6 +22,7 @@ var (
 	RuleProjection = geojson.RuleCRS           // no coordinate reference system, or one not known here
 	RuleWKT        = fault.Input("wkt")        // not well-known text
 	RuleTable      = fault.Input("table")      // a table without the columns, or with rows, that give a position
+	RuleLayer      = fault.Input("layer")      // a layer that is not there, or several and none is chosen
 	RuleSide       = fault.Input("side file")  // a side file that is there and cannot be read
 )
 

@@ -14,7 +14,7 @@ import (
 )
 
 func TestEndings(t *testing.T) {
-	want := []string{".geojson", ".json", ".kml", ".kmz", ".gpx", ".shp", ".zip", ".wkt", ".csv", ".txt"}
+	want := []string{".geojson", ".json", ".kml", ".kmz", ".gpx", ".shp", ".zip", ".gpkg", ".dxf", ".wkt", ".csv", ".txt"}
 	if got := Endings(); !slices.Equal(got, want) {
 		t.Errorf("got %v", got)
 	}

@@ -50,6 +50,7 @@ func IsTable(f File) bool {
 
 // OpenSheet reads the cells of a CSV, and no place yet.
 func OpenSheet(f File) (Sheet, error) {
+	f = f.fromUTF16()
 	switch {
 	case len(f.Data) > MaxBytes:
 		return Sheet{}, refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes),

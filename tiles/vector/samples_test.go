@@ -40,6 +40,7 @@ func TestSamples(t *testing.T) {
 		{"site-26913.shp", "site", Areas, "shapefile", "NAD83", projected},
 		{"site-32613.shp", "site", Areas, "shapefile", "WGS 84", projected},
 		{"site-2232.shp", "site", Areas, "shapefile", "NAD83", projected},
+		{"site-2231.gpkg", "site", Areas, "GeoPackage", "NAD83", projected},
 		{"routes.kml", "routes", Lines, "KML", "WGS 84", written},
 		{"routes.shp", "routes", Lines, "shapefile", "WGS 84", written},
 		{"marks.shp", "marks", Anything, "shapefile", "WGS 84", written},

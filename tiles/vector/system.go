@@ -2,10 +2,14 @@ package vector
 
 import (
 	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles/crs"
+	"groundsheet/tiles/geojson"
 )
 
 // How says how a file is to be taken where it does not say it itself. The zero
@@ -15,6 +19,25 @@ type How struct {
 	Layers   []string // the layers that are read, "*" for all; nil = the only one there is
 	Encoding string   // of its text, such as "windows-1252"; "" = as the file says
 }
+
+// CheckHow refuses what is stated for a file that has no use for it.
+func CheckHow(f File) error {
+	ending := strings.ToLower(filepath.Ext(f.Name))
+	const wgs84Code = 4326
+	switch {
+	case slices.Contains([]string{".geojson", ".json", ".kml", ".kmz", ".gpx"}, ending) && f.How.EPSG != 0 && f.How.EPSG != wgs84Code:
+		return refuse(RuleProjection, "epsg", fmt.Sprintf("a %s file is in degrees on WGS 84 by its format, and epsg = %d is stated", ending, f.How.EPSG),
+			"take epsg out; where the numbers are others all the same, let them be exported as a shapefile or GeoPackage")
+	case len(f.How.Layers) > 0 && !slices.Contains(layered, ending):
+		return refuse(RuleLayer, "layer", fmt.Sprintf("a %s file has no layers to choose from", ending), "take layer out")
+	case f.How.Encoding != "" && slices.Contains([]string{".geojson", ".json", ".kml", ".kmz", ".gpx", ".gpkg", ".wkt"}, ending):
+		return refuse(geojson.RuleEncoding, "encoding", fmt.Sprintf("a %s file says itself how its text is written", ending), "take encoding out")
+	}
+	return nil
+}
+
+// layered are the endings of files with layers that can be chosen.
+var layered = []string{".gpkg", ".dxf"}
 
 // ownSystem reads the well-known text that a file brings; place names it.
 func ownSystem(text, place string) (s crs.System, heights bool, err error) {

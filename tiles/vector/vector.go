@@ -25,7 +25,7 @@ type File struct {
 
 // Info is what a file says about itself, beside its features.
 type Info struct {
-	Format string   // "GeoJSON", "KML", "KMZ", "GPX", "shapefile", "WKT" or "CSV"
+	Format string   // "GeoJSON", "KML", "KMZ", "GPX", "shapefile", "GeoPackage", "DXF", "WKT" or "CSV"
 	Datum  string   // "WGS 84", "NAD83"; empty when the file does not say
 	System string   // the coordinate system in words; empty for formats that are in degrees always
 	Notes  []string // plain sentences for the user: what was left out or assumed
@@ -57,6 +57,8 @@ func formats() []format {
 		{[]string{".gpx"}, []contentType{isXML}, (*builder).gpx},
 		{[]string{".shp"}, []contentType{isShape}, (*builder).shapefile},
 		{[]string{".zip"}, []contentType{isZip}, (*builder).zipped},
+		{[]string{".gpkg"}, []contentType{isSQLite}, (*builder).geopackage},
+		{[]string{".dxf"}, []contentType{isText, isBinary}, (*builder).drawing},
 		{[]string{".wkt"}, []contentType{isText}, (*builder).wkt},
 		{[]string{".csv"}, []contentType{isText}, (*builder).csv},
 		{[]string{".txt"}, []contentType{isText}, (*builder).text},
@@ -99,10 +101,14 @@ func (b *builder) read(f File) error {
 		return refuse(geojson.RuleSize, "file", sizes("the file has %d MiB; %d is the most", len(f.Data), MaxBytes),
 			"simplify the shapes or split the file")
 	}
+	f = f.fromUTF16()
 	ending := strings.ToLower(filepath.Ext(f.Name))
 	for _, format := range formats() {
 		if slices.Contains(format.endings, ending) {
 			if err := checkContent(sniff(f.Data), ending, format.content); err != nil {
+				return err
+			}
+			if err := CheckHow(f); err != nil {
 				return err
 			}
 			return format.read(b, f)
@@ -191,6 +197,7 @@ const (
 	isShape  contentType = "a shapefile"
 	isXML    contentType = "XML"
 	isJSON   contentType = "JSON"
+	isSQLite contentType = "an SQLite database"
 	isText   contentType = "plain text"
 	isUTF16  contentType = "text in UTF-16"
 	isBinary contentType = "neither text nor a known format"
@@ -204,6 +211,8 @@ func sniff(data []byte) contentType {
 	switch {
 	case bytes.HasPrefix(head, []byte("PK\x03\x04")), bytes.HasPrefix(head, []byte("PK\x05\x06")):
 		return isZip
+	case bytes.HasPrefix(head, []byte("SQLite format 3\x00")):
+		return isSQLite
 	case bytes.HasPrefix(head, []byte{0, 0, 0x27, 0x0a}): // file code 9994
 		return isShape
 	case bytes.HasPrefix(head, []byte("\xff\xfe")), bytes.HasPrefix(head, []byte("\xfe\xff")),

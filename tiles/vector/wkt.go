@@ -10,6 +10,7 @@ import (
 	"github.com/paulmach/orb/encoding/wkb"
 	"github.com/peterstace/simplefeatures/geom"
 
+	"groundsheet/tiles/crs"
 	"groundsheet/tiles/geojson"
 )
 
@@ -21,6 +22,11 @@ func (b *builder) wkt(f File) error {
 	if strings.ToValidUTF8(text, "") != text {
 		return refuse(geojson.RuleEncoding, "file", "not UTF-8 text", "save the file as UTF-8")
 	}
+	if f.How.EPSG != 0 {
+		if _, err := b.settle(f, nil, "epsg"); err != nil {
+			return err
+		}
+	}
 	empty, line := 0, 1
 	for shape := ""; ; line += strings.Count(shape, "\n") {
 		rest := strings.TrimLeft(text, " \t\r\n;") // some programs end or divide shapes with ";"
@@ -30,7 +36,7 @@ func (b *builder) wkt(f File) error {
 		}
 		shape, text = cutShape(rest)
 		place := fmt.Sprintf("line %d", line)
-		g, err := b.wktShape(shape, place)
+		g, err := b.wktShape(f, shape, place)
 		if err != nil {
 			return err
 		}
@@ -86,13 +92,11 @@ func cutShape(text string) (shape, rest string) {
 const wktRemedy = "a shape is written like POLYGON ((-105 40, -104.9 40, -104.9 40.1, -105 40))"
 
 // wktShape reads one geometry; nil for an empty one.
-func (b *builder) wktShape(text, place string) (orb.Geometry, error) {
+func (b *builder) wktShape(f File, text, place string) (orb.Geometry, error) {
 	if m := wktSRID.FindStringSubmatch(text); m != nil {
-		if m[1] != "4326" {
-			return nil, refuse(geojson.RuleCRS, place, "the coordinates are in SRID "+quote(m[1])+", not 4326",
-				"export the shapes as WGS 84 longitude and latitude (EPSG:4326)")
+		if err := b.numbered(f, m[1], place); err != nil {
+			return nil, err
 		}
-		b.info.Datum = wgs84
 		text = text[len(m[0]):]
 	}
 	upper := strings.ToUpper(text)
@@ -114,7 +118,26 @@ func (b *builder) wktShape(text, place string) (orb.Geometry, error) {
 	if err != nil {
 		return nil, refuse(RuleWKT, place, "not the text of a shape that is known here: "+err.Error(), wktRemedy)
 	}
-	return fromLibrary(g), nil
+	if converted := fromLibrary(g); converted != nil {
+		return b.project(converted, place)
+	}
+	return nil, nil
+}
+
+// numbered takes the system of an SRID, which is a number of the EPSG registry by
+// common practice. One file has one.
+func (b *builder) numbered(f File, number, place string) error {
+	own, err := crs.Stated(number)
+	switch {
+	case err != nil:
+		return within(place, err)
+	case b.info.System != "" && !own.Same(b.system):
+		return refuse(RuleProjection, place, "the SRID "+quote(number)+" is another than that before it", "split the file")
+	case b.info.System != "":
+		return nil
+	}
+	_, err = b.settle(f, &own, place)
+	return err
 }
 
 // flatWKT drops heights and measures, which come with and without a word that

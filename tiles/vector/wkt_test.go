@@ -63,8 +63,9 @@ func TestWKTRefuses(t *testing.T) {
 		rule        *fault.Kind
 		place, word string
 	}{
-		{"another SRID", "SRID=26913;POINT(500000 4e6)", geojson.RuleCRS, "line 1", `"26913"`},
-		{"no SRID", "SRID=;POINT(1 2)", geojson.RuleCRS, "line 1", `""`},
+		{"another SRID", "SRID=26913;POINT(500000 4e6)\nSRID=4326;POINT(1 2)", geojson.RuleCRS, "line 2", `"4326"`},
+		{"an unknown SRID", "SRID=27700;POINT(400000 1e5)", geojson.RuleCRS, "line 1, EPSG:27700", "within a few meters"},
+		{"no SRID", "SRID=;POINT(1 2)", geojson.RuleCRS, "line 1, system", `""`},
 		{"a curve", "\nCIRCULARSTRING(1 2, 3 4, 5 6)", RuleWKT, "line 2", "CIRCULARSTRING"},
 		{"one number", "POINT(1)", RuleWKT, "line 1", "1 numbers"},
 		{"five numbers", "POINT(1 2 3 4 5)", RuleWKT, "line 1", "5 numbers"},

@@ -46,7 +46,7 @@ func (p *proposer) datumInTable(s vector.Sheet, l located) (datum, why string) {
 		}
 	}
 	for i, name := range s.Header {
-		if plain := strings.Join(tokens(name), " "); plain != "datum" && plain != "horizontal datum" {
+		if plain := strings.Join(record.Tokens(name), " "); plain != "datum" && plain != "horizontal datum" {
 			continue
 		}
 		for _, cell := range cellsOf(s, i) {

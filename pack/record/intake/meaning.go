@@ -62,7 +62,7 @@ func (p *proposer) meanings() {
 // column has.
 func (p *proposer) synonyms() {
 	for i, c := range p.out.Columns {
-		meaning := synonyms[strings.Join(tokens(bareName(c.Name)), " ")]
+		meaning := synonyms[strings.Join(record.Tokens(bareName(c.Name)), " ")]
 		_, answered := p.answers["column."+meaning]
 		taken := slices.ContainsFunc(p.out.Columns, func(c Column) bool { return c.Meaning == meaning })
 		if meaning == "" || c.Meaning != "" || taken || answered && p.answers["column."+meaning] == "" {
@@ -98,7 +98,7 @@ func (p *proposer) state(meaning, name string, named []int, at int) {
 // readAsIs reports whether a field of this name is read as this without a word in
 // the job: features carry meanings by exact names, depth and accuracy by a unit too.
 func readAsIs(meaning, name string) bool {
-	words := tokens(name)
+	words := record.Tokens(name)
 	measured := (meaning == "depth" || meaning == "accuracy") && len(words) > 0 && words[0] == meaning
 	return meaning == name || meaning == "time" && name == "date" || measured
 }

@@ -20,6 +20,10 @@ import (
 // name the file; notes are sentences for the user: what was left out of the file or
 // assumed.
 func Read(f vector.File, m record.Meta, id string) (o record.Overlay, notes []string, err error) {
+	f.How = vector.How(m.Form)
+	if err := vector.CheckHow(f); err != nil {
+		return o, nil, fmt.Errorf("overlay %s: %w", m.File, err)
+	}
 	switch ending(m.File) {
 	case ".geojson": // it may be empty, or have records without a place
 		if m.Datum == "" && m.Shift == nil {
@@ -87,6 +91,7 @@ func readTable(f vector.File, m record.Meta, id string) (o record.Overlay, notes
 	if err != nil {
 		return o, nil, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
+	m.Datum = cmp.Or(m.Datum, s.Datum)
 	t := record.Table{Header: s.Header, PlaceColumns: s.Used, Notes: s.Notes}
 	for _, r := range s.Rows {
 		t.Rows = append(t.Rows, record.TableRow{Line: r.Line, Cells: r.Cells, Point: r.Point, Fault: r.Fault,

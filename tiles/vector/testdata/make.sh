@@ -17,3 +17,8 @@ ogr2ogr -f GPX -nlt MULTILINESTRING -lco FORCE_GPX_TRACK=YES -sql 'SELECT Name A
 ogr2ogr -f GPX -sql 'SELECT Name AS name, note AS "desc" FROM marks' marks.gpx marks.geojson
 ogr2ogr -f CSV -lco GEOMETRY=AS_XY marks.csv marks.geojson
 ogr2ogr -f CSV -lco GEOMETRY=AS_YX -lco SEPARATOR=SEMICOLON marks-semicolon.csv marks.geojson
+rm -f *.gpkg *.dxf
+ogr2ogr -f GPKG -t_srs EPSG:2231 -nlt GEOMETRY -nln dig site-2231.gpkg site.geojson
+ogr2ogr -f GPKG -t_srs EPSG:6430 -nln routes two.gpkg routes.geojson
+ogr2ogr -f GPKG -t_srs EPSG:6430 -nln marks -update two.gpkg marks.geojson
+for kind in site routes marks; do ogr2ogr -f DXF -t_srs EPSG:2231 "$kind-2231.dxf" "$kind.geojson"; done

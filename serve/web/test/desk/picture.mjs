@@ -16,6 +16,7 @@ await mkdir(join(home, "config", "groundsheet"), { recursive: true });
 await writeFile(join(home, "config", "groundsheet", "sources.toml"), '[bare]\nkind = "xyz"\nurl = "https://tiles.county.example/{z}/{x}/{y}.jpg"\nzooms = [8, 21]\n');
 const desk = await startDesk({ folders: [jobs], home });
 const { page, complaints, strangers, close } = await openDesk(desk);
+page.setDefaultTimeout(8000);
 const panel = page.locator("#panel-takes");
 const under = page.locator("#panel-source");
 const shot = async (name) => { if (shots) await page.screenshot({ path: join(shots, `desk-${name}.png`) }); };
@@ -44,13 +45,13 @@ await check("the plan of the chosen job says what it takes, as the command line 
   const { out } = await run(home, "plan", join(jobs, "valve"));
   const total = /total .*/.exec(out)[0];
   want(rows === 5 && /^14–15/.test(await panel.locator("tbody tr").first().innerText()), `${rows} rows`);
-  want((await panel.locator(".sum").textContent()).includes(total.split(";")[0]), `${total} | ${await panel.locator(".sum").textContent()}`);
+  want((await panel.locator(".sum").textContent()).includes(total.split(",")[0]), `${total} | ${await panel.locator(".sum").textContent()}`);
 });
 
 await check("the picture comes through the desk, and nowhere else from", async () => {
   await page.waitForFunction(() => document.querySelector("#panel-source select").value === "practice");
   await page.waitForTimeout(2500);
-  want(await colors("#map") > 40, `${await colors("#map")} colors on the map`);
+  want(await colors("#map") > 150, `${await colors("#map")} colors on the map`);
   want((await page.locator("#credit").textContent()).includes("not a real place"), await page.locator("#credit").textContent());
   want(strangers.length === 0, strangers.join(" "));
   await shot("picture");
@@ -93,16 +94,16 @@ await check("a source without terms shows nothing but why", async () => {
   want(/states no terms/.test(await under.innerText()), await under.innerText());
   want(await page.locator("#phone").isHidden() && (await page.locator("#credit").textContent()) === "", "the phone's window is there");
   await page.waitForTimeout(300);
-  want(await colors("#map") < 40, `${await colors("#map")} colors`);
+  want(await colors("#map") < 100, `${await colors("#map")} colors`);
   await under.locator("select").selectOption("practice");
 });
 
 await check("a source is added with the person's answers, and with all of them", async () => {
   const { body: { sources } } = await desk.api("/api/sources");
   want(sources.length === 2, JSON.stringify(sources));
-  const file = join(folder.dir, "ortho", "16", "7190");
+  const file = join(folder.dir, "ortho", "16", "7191");
   await mkdir(file, { recursive: true });
-  const town = await fetch(`${desk.origin}/api/picture/practice/16/7190/24691`, { headers: { "Groundsheet-Desk": desk.secret } });
+  const town = await fetch(`${desk.origin}/api/picture/practice/16/7191/24691`, { headers: { "Groundsheet-Desk": desk.secret } });
   await writeFile(join(file, "24691.jpg"), Buffer.from(await town.arrayBuffer()));
   await under.getByRole("button", { name: "Add a source" }).click();
   const dialog = page.locator("dialog");
@@ -124,11 +125,12 @@ await check("a source is added with the person's answers, and with all of them",
   await dialog.waitFor({ state: "detached" });
   const written = await readFile(join(home, "config", "groundsheet", "sources.toml"), "utf8");
   want(/\[ortho\.terms\]\noffline = "allowed"\nreference = "https:\/\/county.example\/terms"\n$/.test(written), written);
-  want((await page.locator("#panel-source select").inputValue()) === "ortho", "it is not chosen");
+  await page.waitForFunction(() => document.querySelector("#panel-source select").value === "ortho");
 });
 
 await check("nothing is complained of, and nobody else is asked", async () => {
-  want(complaints.length === 0, complaints.join(" | "));
+  const others = complaints.filter((c) => !/400 .*\/api\/sources$/.test(c)); // the answers that were left out
+  want(others.length === 0, others.join(" | "));
   want(strangers.length === 0, strangers.join(" "));
 });
 await close();

@@ -67,8 +67,7 @@ function askAddress(desk: Desk, dialog: Dialog, done: (name: string) => void): v
   };
   address.input.addEventListener("input", kinds);
   kinds();
-  const look = makeButton([say("under.look")], () => form.requestSubmit());
-  look.className = "main";
+  const look = submits(form, say("under.look"));
   form.addEventListener("submit", (e) => {
     e.preventDefault();
     look.disabled = true;
@@ -81,6 +80,16 @@ function askAddress(desk: Desk, dialog: Dialog, done: (name: string) => void): v
   dialog.body.replaceChildren(form);
   dialog.foot.replaceChildren(look);
   address.input.focus();
+}
+
+/** The button at the foot that sends a form; Enter does so too. */
+function submits(form: HTMLFormElement, text: string): HTMLButtonElement {
+  form.id = "source-form";
+  const b = makeButton([text], () => {});
+  b.type = "submit";
+  b.className = "main";
+  b.setAttribute("form", form.id);
+  return b;
 }
 
 /** The layers with their pictures at the middle of the map. */
@@ -154,12 +163,11 @@ function stateTerms(desk: Desk, dialog: Dialog, looked: Looked, n: number, done:
   const captured = field(say("under.captured"), say("under.captured_help"));
   name.input.value = offer.name;
   credit.input.value = offer.attribution;
-  const terms = termsForm();
+  const terms = termsForm(offer.file !== "");
   const bad = make("p", "bad");
   bad.setAttribute("role", "alert");
   const form = make("form", "form", name.box, credit.box, captured.box, make("p", "", say("under.terms_ask")), terms.box, bad);
-  const add = makeButton([say("under.write")], () => form.requestSubmit());
-  add.className = "main";
+  const add = submits(form, say("under.write"));
   form.addEventListener("submit", (e) => {
     e.preventDefault();
     add.disabled = true;

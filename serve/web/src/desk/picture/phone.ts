@@ -2,6 +2,9 @@
 import OLMap from "ol/Map";
 import View from "ol/View";
 import DragPan from "ol/interaction/DragPan";
+import VectorLayer from "ol/layer/Vector";
+import type VectorSource from "ol/source/Vector";
+import type { StyleFunction } from "ol/style/Style";
 import { make, makeButton, setText } from "../../shared/lib/dom";
 import { halfWorld } from "../../shared/lib/mercator";
 import { pixelText } from "../../shared/lib/units";
@@ -15,7 +18,7 @@ import { makePicture, type Picture } from "./tiles";
 const densities = [2, 3];
 const most = 24;
 
-export interface Phone {
+interface Phone {
   /** Shows a source; undefined = nothing. */
   show(row: SourceRow | undefined): void;
 }
@@ -38,16 +41,32 @@ export function mountPhone(desk: Desk): Phone {
 
   let row: SourceRow | undefined;
   let picture: Picture | null = null;
-  let [zoom, density] = [19, 2];
-  const map = new OLMap({ target: screen, controls: [], interactions: [new DragPan()], layers: [], pixelRatio: devicePixelRatio, view: new View({ center: [0, 0], resolution: 1 }) });
+  let [zoom, density] = [19, 2]; // of the phone
+  const view = new View({ center: [0, 0], zoom, constrainResolution: false });
+  let map: OLMap | null = null;
+
+  /** A map of the phone's own pixels, shown so that each fills one of this screen: marks are as large as on the phone. */
+  function makeMap(): OLMap {
+    const inner = make("div", "");
+    const scale = density / devicePixelRatio;
+    Object.assign(inner.style, { width: `${100 / scale}%`, height: `${100 / scale}%`, transformOrigin: "0 0", transform: `scale(${scale})` });
+    screen.replaceChildren(inner);
+    const layers = desk.map.getLayers().getArray().filter((l): l is VectorLayer => l instanceof VectorLayer && l.get("name") === "ground");
+    const made = new OLMap({
+      target: inner, controls: [], interactions: [new DragPan()], pixelRatio: density, view,
+      layers: layers.map((l) => new VectorLayer({ source: l.getSource() as VectorSource, style: l.getStyle() as StyleFunction, zIndex: 10 })),
+    });
+    made.on("moveend", tell);
+    return made;
+  }
 
   /** The deepest zoom that the pack will have. */
   const deepest = () => planned.value?.zooms.slice(-1)[0]?.zoom ?? row?.zooms[1] ?? most;
 
   function set(z: number, d: number): void {
     [zoom, density] = [Math.min(Math.max(z, 3), most), d];
-    // a pixel of the phone fills one of this screen
-    map.getView().setResolution(((2 * halfWorld) / 256 / 2 ** zoom / density) * devicePixelRatio);
+    view.setZoom(zoom);
+    layer();
     dense.forEach((b, i) => b.setAttribute("aria-pressed", String(densities[i] === d)));
     nearer.disabled = zoom === most;
     tell();
@@ -56,7 +75,7 @@ export function mountPhone(desk: Desk): Phone {
   function tell(): void {
     if (row === undefined) return;
     const units = desk.job?.units ?? "us";
-    const [, y = 0] = map.getView().getCenter() ?? [];
+    const [, y = 0] = view.getCenter() ?? [];
     const ground = (z: number) => (2 * halfWorld) / 256 / 2 ** z / Math.cosh(y / 6378137);
     const onPhone = ground(zoom) / density;
     const finest = Math.max(ground(deepest()) * (256 / row.tile_size), row.ground_resolution_m);
@@ -69,29 +88,26 @@ export function mountPhone(desk: Desk): Phone {
 
   let key = "";
   function layer(): void {
-    const now = row === undefined ? "" : `${row.name} ${row.stamp} ${deepest()} ${desk.job?.id ?? ""}`;
+    const now = row === undefined ? "" : `${row.name} ${row.stamp} ${deepest()} ${desk.job?.id ?? ""} ${density}`;
     if (now === key) return tell();
     key = now;
-    if (picture !== null) {
-      map.removeLayer(picture.layer);
-      picture.stop();
-      picture = null;
-    }
+    picture?.stop();
+    map?.setTarget(undefined);
+    map = picture = null;
     box.hidden = row === undefined;
     if (row === undefined) return;
-    map.updateSize();
+    map = makeMap();
     const zooms: [number, number] = [row.zooms[0], Math.min(row.zooms[1], Math.max(deepest(), row.zooms[0]))];
-    picture = makePicture(map, desk.api, row, desk.job?.id ?? "", devicePixelRatio, zooms, () => {});
+    picture = makePicture(map, desk.api, row, desk.job?.id ?? "", density, zooms, () => {});
     map.addLayer(picture.layer);
-    set(Math.min(zoom, most), density);
+    tell();
   }
 
   const follow = () => {
-    map.getView().setCenter(desk.map.getView().getCenter() ?? [0, 0]);
+    view.setCenter(desk.map.getView().getCenter() ?? [0, 0]);
     tell();
   };
   desk.map.on("moveend", follow);
-  map.on("moveend", tell);
   planned.on(layer);
   follow();
   set(zoom, density);

@@ -28,7 +28,7 @@ interface Question {
   when?: (offline: string | null) => boolean;
 }
 
-export interface TermsForm {
+interface TermsForm {
   box: HTMLElement;
   /** null = not answered; "" = the terms state nothing */
   answers(): Record<string, string | null>;
@@ -38,6 +38,9 @@ export interface TermsForm {
 
 const uses = (offline: string | null) => offline !== "forbidden";
 const permitted = (offline: string | null) => offline === "permission";
+
+/** What is asked of a server's terms alone. */
+const ofServer = ["requests_per_second", "connections", "tiles_per_day", "hours"];
 
 const questions = (): Question[] => [
   { key: "offline", ask: say("under.q_offline"), must: true, pick: [["allowed", say("under.q_allowed")], ["permission", say("under.q_permission")], ["forbidden", say("under.q_forbidden")]] },
@@ -60,13 +63,14 @@ interface Asked {
   answer(): string | null;
 }
 
-export function termsForm(): TermsForm {
+/** `local`: it is a file on this computer, which is asked at any pace and hour. */
+export function termsForm(local: boolean): TermsForm {
   const all = questions().map((q) => askOne(q, show));
   const zone = field(say("under.q_zone"), say("under.q_zone_help"));
   const contact = field(say("under.q_contact"));
   const box = make("div", "form", ...all.map((a) => a.box), zone.box, contact.box);
   const offline = () => all[0]?.answer() ?? null;
-  const asked = (a: Asked) => a.q.when === undefined || a.q.when(offline());
+  const asked = (a: Asked) => (a.q.when === undefined || a.q.when(offline())) && !(local && ofServer.includes(a.q.key));
   function show(): void {
     for (const a of all) a.box.hidden = !asked(a);
     const hours = all.find((a) => a.q.key === "hours");
@@ -76,7 +80,7 @@ export function termsForm(): TermsForm {
   return {
     box,
     answers: () => ({
-      ...Object.fromEntries(all.map((a) => [a.q.key, asked(a) ? a.answer() : null])),
+      ...Object.fromEntries(all.map((a) => [a.q.key, asked(a) ? a.answer() : local && ofServer.includes(a.q.key) ? "" : null])),
       time_zone: zone.input.value, contact: contact.input.value,
     }),
     mark(key, what) {
@@ -95,10 +99,10 @@ function askOne(q: Question, changed: () => void): Asked {
   bad.setAttribute("role", "alert");
   const name = `terms-${q.key}-${++count}`;
   let picked: string | null = null;
-  const radio = (text: string, value: string | null, focus?: HTMLElement) => {
+  const radio = (text: string, value: string | null) => {
     const input = makeInput("radio", false, () => {
       picked = value;
-      focus?.focus();
+      setText(bad, "");
       changed();
     });
     input.name = name;
@@ -108,7 +112,10 @@ function askOne(q: Question, changed: () => void): Asked {
   const text = make("input", "");
   text.setAttribute("aria-label", q.ask);
   text.autocomplete = "off";
-  text.addEventListener("input", changed);
+  text.addEventListener("input", () => {
+    setText(bad, "");
+    changed();
+  });
   let answer: () => string | null;
   if (q.pick !== undefined) {
     row.append(...q.pick.map(([value, words]) => radio(words, value).box));

@@ -5,7 +5,7 @@ import { pixelText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { choices, chosenSource, drawing, planned } from "../app/cell";
 import type { Desk } from "../app/desk";
-import type { Choice, Drafted, ZoomPlan } from "./drafted";
+import type { Choice, Drafted, ZoomPlan } from "../app/drafted";
 import { drawOutline } from "./outline";
 import { secondsText, sizeText } from "./texts";
 import "./plan.css";
