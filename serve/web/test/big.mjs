@@ -86,7 +86,7 @@ async function records(f) {
       const text = await told(page, one.geometry.coordinates, zoom, one.properties.label);
       want(text.includes(`reading ${one.properties.label}`), `no “${one.properties.label}” in “${text.slice(0, 300)}”`);
       want(text.includes(`Depth as written ${one.properties.depth}`), `no “${one.properties.depth}” in “${text.slice(0, 300)}”`);
-      want(zoom > 20 || /\d+ records here/.test(text), text.slice(0, 80));
+      want(zoom > 20 || /\d+ records (here|nearby)/.test(text), text.slice(0, 80));
     });
   }
   await check("many readings: put off, none is drawn or told", async () => {

@@ -6,7 +6,7 @@ import { bundle, load, table } from "./load.mjs";
 
 const { GridIndex, Placement, besideDot, boxOf, labelBox, labelHeight, sides } = await load("shared/records/labelplacement.ts");
 const { sizesOf, dotEdge } = await load("shared/records/dots.ts");
-const { pathOf, runsOn, trace, placeAt } = await load("shared/records/path.ts");
+const { denseSpans, pathOf, runsOn, runsWithin, trace, placeAt } = await load("shared/records/path.ts");
 const { LetterPlaces } = await load("shared/records/letters.ts");
 
 const radius = 8 + dotEdge;
@@ -93,7 +93,8 @@ table("depth labels at the edge of what is seen", [
   ["at the left edge: right", edge(12, 300), { side: "right", seen: true }],
   ["beside what lies over the map", edge(195, 550), { side: "left", seen: true }],
   ["over a bar: above", edge(300, 535), { side: "above", seen: true }],
-  ["in a corner: inwards, with a line", edge(5, 5, 70, ([l, t]) => t > 24 && away(5, 5)([l, t, l + 70, t + 26])), { side: "led", seen: true }],
+  ["in a corner: inwards, with a line", edge(5, 5, 70, ([l, t, r, b]) => (r - l < 10 || t > 24) && away(5, 5)([l, t, r, b])), { side: "led", seen: true }],
+  ["in a corner, and the way there crosses another dot: hidden", edge(5, 5, 70, ([l, , r]) => r - l > 10), null],
   ["no room: hidden", edge(370, 300, label, () => false), null],
 ]);
 test("depth labels at the edge: none is ever cut, and a line leads to each that does not touch its dot", () => {
@@ -125,6 +126,40 @@ test("whose lines a box covers", () => {
   assert.deepEqual(covered([2, 5, 900, 199]), [""]);
 });
 
+test("of close readings every second or third has its depth, of dense ones it covers no other's line; flags and crossings are never covered", async () => {
+  globalThis.document ??= { createElement: () => ({ getContext: () => null }) };
+  const { Feature: Point, LineIndex: Lines, LineString: Line, place } = await bundle(`
+    export { default as Feature } from "ol/Feature";
+    export { default as LineString } from "ol/geom/LineString";
+    export { LineIndex } from "./shared/records/lineindex";
+    export { place } from "./shared/records/placed";
+  `);
+  const placed = (step, n, lines, crossings = [], flags = []) => {
+    const all = Array.from({ length: n }, (_, i) => [new Point({ kind_as_read: "" }), i * step, 0, 0, "W 3′ 4″", false, "water"]);
+    return place(1, 1, all, crossings, flags, new Lines(lines));
+  };
+  const labels = (p) => [...p.points.values()].map((one) => one.label !== null);
+  assert.deepEqual(labels(placed(200, 4, [])), [true, true, true, true]);
+  const dense = labels(placed(13, 12, []));
+  assert.ok(dense.some((on) => on), "none has its depth");
+  assert.ok(dense.every((on, i) => !on || i % 3 === 0), dense.join());
+  const second = labels(placed(20, 12, []));
+  assert.ok(second.filter((on) => on).length >= 4 && second.every((on, i) => !on || i % 2 === 0), second.join());
+  const beside = [30, -30].map((y) => [new Point(new Line([[-900, y], [900, y]])), "gas"]);
+  assert.deepEqual(labels(placed(200, 2, beside)).length, 2);
+  assert.ok([...placed(13, 12, beside).points.values()].every(({ label, dot }) => label === null || !(dot.y + label.top < 30 && dot.y + label.top + 26 > 30)), "a line is covered");
+  const crossed = (step) => [...placed(60, 1, [], [0, 1, 2].map((i) => [new Point(), [900 + i * step, 0]])).crossings.values()].filter((m) => m.place).length;
+  assert.deepEqual([crossed(60), crossed(30), crossed(15)], [3, 3, 0], "numbers of a heap of crossings");
+  const crowded = placed(60, 6, [], [[new Point(), [30, 12]]], [[new Point(), [90, 0]]]);
+  const [flag] = crowded.flags.values();
+  assert.notEqual(flag.place, null, "a flag gives way to depths");
+  for (const { label, dot, width } of crowded.points.values()) {
+    if (label === null) continue;
+    const [l, t] = [dot.x + label.left, dot.y + label.top];
+    assert.ok(Math.hypot(Math.max(l - 30, 0, 30 - l - width), Math.max(t + 12, 0, -12 - t - 26)) >= 14.5, "a crossing is covered");
+  }
+});
+
 const row = (n, step, record = 0) => Array.from({ length: n }, (_, i) => ({ x: i * step, y: 0, record }));
 const radii = (spots) => sizesOf(spots).map((s) => s.radius);
 table("dots", [
@@ -133,6 +168,9 @@ table("dots", [
   ["touching at their smallest: some give way", radii(row(9, 2.7)), [4.5, 0, 0, 0, 0, 4.5, 0, 0, 0]],
   ["those others gave way to are told", sizesOf(row(9, 2.7)).map((s) => s.several), [true, false, false, false, false, true, false, false, false]],
   ["of different records none gives way", radii([...row(1, 1, 0), ...row(1, 1, 1)].map((s, i) => ({ ...s, x: i * 3 }))), [3.5, 3.5]],
+  ["how far the nearest of its record is", sizesOf([...row(2, 13), ...row(1, 1, 1)].map((s, i) => ({ ...s, x: i * 13 }))).map((s) => s.spacing), [13, 13, Infinity]],
+  ["none is near", sizesOf(row(2, 40)).map((s) => s.spacing), [Infinity, Infinity]],
+  ["where others gave way they are at the very same place", sizesOf(row(9, 2.7)).every((s) => s.spacing === 0), true],
   ["at the very same place both are drawn", radii([...row(1, 1), ...row(1, 1)]), [8, 8]],
   ["a test hole stays", radii([...row(1, 1), { x: 3, y: 0, record: 0, always: true }]), [3.5, 3.5]],
 ]);
@@ -185,6 +223,16 @@ test("gaps are left out, and dashes go round corners", () => {
   assert.deepEqual(around.parts[0].length, 3);
 });
 
+test("stretches with corners close together are found, and drawn without dashes", () => {
+  const flat = [0, 100, 110, 120, 300, 305, 400].flatMap((x) => [x, 0]);
+  const path = pathOf(flat, 0, flat.length, 2);
+  assert.deepEqual(denseSpans(path, 14), [[100, 120], [300, 305]]);
+  assert.deepEqual(denseSpans(path, 4), []);
+  const s = stage();
+  trace(s, path, runsWithin(runsOn(path, s), denseSpans(path, 14)), [[104, 108]], []);
+  assert.deepEqual(s.parts.map((p) => [p[0][0], p.at(-1)[0]]), [[100, 104], [108, 120], [300, 305]]);
+});
+
 test("a path comes back onto the canvas", () => {
   const there = pathOf([0, 0, 300, 0, 300, 900, 320, 900, 320, 0, 0, 50], 0, 12, 2);
   assert.equal(runsOn(there, stage()).length, 2);
@@ -216,6 +264,21 @@ test("letters: moved along the line, or left out, where they would cover a mark;
   assert.deepEqual(new LetterPlaces(crowd, 1).on({}, 0, short, whole(short), word), []);
   const tiny = pathOf([0, 0, 40, 0], 0, 4, 2);
   assert.deepEqual(new LetterPlaces(new Placement(), 1).on({}, 0, tiny, whole(tiny), word), []);
+});
+
+test("a word stands along its line, and never upside down; a letter upright", () => {
+  const along = { width: 90, height: 19, every: 600, along: true };
+  const turnOf = (x, y, w = along) => {
+    const path = pathOf([0, 0, x, y], 0, 4, 2);
+    const letters = new LetterPlaces(new Placement(), 1).on({}, 0, path, whole(path), w);
+    assert.equal(letters.length, 1);
+    return Math.round((letters[0].turn * 180) / Math.PI);
+  };
+  assert.deepEqual([turnOf(300, 0), turnOf(-300, 0), turnOf(200, 200), turnOf(-200, -200)].map((v) => v + 0), [0, 0, -45, -45]);
+  for (const [x, y] of [[1, 9], [-1, 9], [-9, 1], [-9, -1], [9, -1], [0, 9], [0, -9]]) assert.ok(Math.abs(turnOf(x * 30, y * 30)) <= 90, `${x}, ${y}`);
+  assert.equal(turnOf(200, 200, { ...along, along: false }), 0);
+  const long = pathOf([0, 0, 1300, 0], 0, 4, 2);
+  assert.equal(new LetterPlaces(new Placement(), 1).on({}, 0, long, whole(long), along).length, 2, "once a stretch");
 });
 
 test("the index finds what is near", () => {

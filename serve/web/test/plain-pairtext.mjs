@@ -25,7 +25,7 @@ table("rules", [
 const near = { m: 0.9906, apart_m: 0.3048, own: false, of: "top" };
 table("reading near a crossing", [
   ["of another record", unknownDepthText({ m: null, near }, "us"),
-    "unknown for this line; nearest reading of the same utility 3′ 3″ to top, 12 in away, of another record; it is not this line's depth"],
+    "unknown for this line; nearest reading of the same utility 3′ 3″ to top, 1′ 0″ away, of another record; it is not this line's depth"],
   ["of its own", unknownDepthText({ m: null, near: { ...near, own: true, of: "" } }, "metric"),
     "unknown for this line; nearest reading of the same utility 0.99 m to part not stated, 30 cm away, of the same record; it is not this line's depth"],
   ["none", unknownDepthText({ m: null }, "us"), "unknown"],

@@ -109,7 +109,7 @@ table("digits of a place", [
 table("words of a kind", [
   ["fixed", fixes.headText(fix({})), "RTK fixed"],
   ["float is never called fixed", fixes.headText(fix({ kind: "rtk-float" })), "RTK float, not settled"],
-  ["recorded", fixes.headText(fix({ recorded: true, live: false })), "Recorded, not live: RTK fixed"],
+  ["recorded", fixes.headText(fix({ recorded: true, live: false })), "RECORDED · RTK fixed"],
   ["simulated", fixes.headText(fix({ kind: "simulator", live: false })), "Not live: made up by a simulator"],
   ["unknown", fixes.headText(fix({ kind: "unknown", live: false })), "Not live: kind of fix unknown"],
 ]);

@@ -120,7 +120,7 @@ table("the position as a tie", [
   ["corrected in a frame not stated: its shift is added", taken({ kind: "rtk-fixed", error: 0.05 }).doubt, sure(1.25)],
   ["corrected in WGS 84", taken({ kind: "rtk-fixed", error: 0.05, frame: "WGS84 (G2139)" }).doubt, sure(0.05)],
   ["corrected, its shift not known", taken({ kind: "rtk-fixed", error: 0.05, nad83: null }).doubt, unstated],
-  ["recorded is said", /Recorded, not live/.test(taken({ recorded: true, live: false }).what), true],
+  ["recorded is said", /RECORDED/.test(taken({ recorded: true, live: false }).what), true],
   ["old is none", taken({ at: now - 60_000 }), "No position to take. It is 60 s old."],
   ["none is none", positionSpot({ fix: null, trouble: "No receiver is connected to the laptop." }, "us", now), "No position to take. No receiver is connected to the laptop."],
 ]);

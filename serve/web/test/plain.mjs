@@ -20,12 +20,15 @@ table("depth", [
 ]);
 
 table("length", [
-  ["24 inches", units.lengthText(0.6096, "us"), "24 in"],
+  ["24 inches", units.lengthText(0.6096, "us"), "2′ 0″"],
   ["512 Hz", units.frequencyText(512), "512 Hz"],
   ["8192 Hz", units.frequencyText(8192), "8.192 kHz"],
   ["32768 Hz", units.frequencyText(8.192 * 4000), "32.768 kHz"],
   ["33 kHz", units.frequencyText(33000), "33 kHz"],
-  ["3 feet", units.lengthText(0.9144, "us"), "3 ft"],
+  ["3 feet", units.lengthText(0.9144, "us"), "3′ 0″"],
+  ["a zone of 7.3 ft", units.lengthText(2.2352, "us"), "7′ 4″"],
+  ["under a foot", units.lengthText(0.0559, "us"), "2.2 in"],
+  ["ten feet and more", units.lengthText(3.048, "us"), "10 ft"],
   ["a phone's 4.9 m", units.lengthText(4.9, "us"), "16 ft"],
   ["15 cm", units.lengthText(0.15, "metric"), "15 cm"],
   ["1.2 m", units.lengthText(1.2, "metric"), "1.2 m"],

@@ -278,7 +278,7 @@ async function ownPosition(gateway, at, given) {
       await ready(page);
       await says(page, /This phone's own/);
       await choose("off");
-      await says(page, /^Here$/);
+      await says(page, /^Position$/);
       want((await drawn(page)).n === 0, "a dot that was put off");
     });
   } else {
@@ -313,7 +313,7 @@ async function recording(at) {
   await page.goto(`http://127.0.0.1:${played.port}/`);
   await ready(page);
   await check("a recording is a lozenge marked RECORDED, and never live", async () => {
-    await says(page, /Recorded, not live: RTK fixed/);
+    await says(page, /RECORDED · RTK fixed/);
     want(await state(page) === "not-live", `the bar is ${await state(page)}`);
     await shot(page, "recorded");
     await says(page, /The recording has ended/);

@@ -9,7 +9,7 @@ import { errorMessage } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
 import { isOn, isTiled, pointsFirst, type RecordLayer } from "../../shared/records/layer";
 import type { NearbyRecords } from "../../shared/records/tiled";
-import { distanceText, focusLast, type Found, foundDerived, foundList, foundRecord } from "../../shared/sheets/found";
+import { distanceText, focusLast, type Found, foundDerived, foundList, foundRecord, foundTitle, nearestFirst } from "../../shared/sheets/found";
 import type { Session } from "./parts";
 
 /** Gives the function that opens the sheet about a place. */
@@ -37,7 +37,7 @@ export function makeInspector(session: Session): (pixel: number[], place: Coordi
     }
     if (tap !== taps) return;
     const now = new Date();
-    const hits = pointsFirst([...drawn, ...near.hits]).map((h) => foundRecord(h, about.units, now));
+    const hits = nearestFirst(pointsFirst([...drawn, ...near.hits]).map((h) => foundRecord(h, about.units, now)), place);
     if (hits.length + computed.length === 0) {
       sheet.close();
       mapView.select([new Feature(new Point(place))]);
@@ -86,7 +86,7 @@ function showFound({ about, mapView, sheet }: Session, { hits, worked, count, pl
   let last: Found | null = null;
   const options = { aside: (one: Found) => distanceText(one.feature, place, about.units), isLast: (one: Found) => one === last };
   const list = {
-    title: count > 0 ? say("here.records", { n: count }) : say("layers.worked_out"),
+    title: count > 0 ? foundTitle(hits, count, place) : say("layers.worked_out"),
     body: () => [
       foundList(hits, choose, options),
       ...(count > hits.length ? [make("p", "", say("here.more", { n: count - hits.length }))] : []),

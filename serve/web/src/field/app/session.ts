@@ -5,6 +5,7 @@ import { getJSON } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
 import { makeRecordsPage } from "../../shared/list/recordspage";
 import { makeBaseMap } from "../../shared/map/basemap";
+import { watchJob } from "../../shared/map/jobpin";
 import { loadDigArea } from "../../shared/map/digarea";
 import { firstPicture } from "../../shared/map/firstpicture";
 import { watchHidden } from "../../shared/map/hidden";
@@ -71,6 +72,7 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   byId("show-records").onclick = () => sheet.toggle(recordsPage, byId("show-records"));
   wireMapButtons(session);
   watchHidden(mapView, records, notices);
+  watchJob(mapView);
   await records.load();
   keep.onCopy(status.copy);
   wireConnection(session, entry);

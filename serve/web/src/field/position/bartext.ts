@@ -24,6 +24,8 @@ export function barText(choice: Choice, { fix, ...why }: PositionState, units: U
   const doubt = doubts(fix);
   const joined = (...parts: string[]) => [...doubt, ...parts, frameShort(fix)].filter((w) => w !== "").join(" · ");
   if (trouble !== "" || ageOf(fix, now) > fadeAfterMs) {
+    // A recorded position has no age by this device's clock: what was recorded stays what it is.
+    if (fix.recorded) return { state: "not-live", head: kind, rest: joined(error, trouble), aloud: say("position.aloud_not_live", { kind, error }) };
     const rest = trouble === "" ? joined(error) : [...doubt, trouble].join(" · ");
     return { state, head: say("position.fading", { when: capitalize(whenText(fix, now)), kind }), rest, aloud: say("position.fading_aloud", { trouble }) };
   }

@@ -4,6 +4,7 @@ import type { Coordinate } from "ol/coordinate";
 import { fromLonLat } from "ol/proj";
 import { circleAround } from "../../shared/coords/geodesic";
 import { make, setAttribute, setHidden, setText, svg } from "../../shared/lib/dom";
+import { theme } from "../../shared/lib/theme";
 import { ageOf, agoText, doubts, type Fix, freshness, type Freshness, markerText } from "./fix";
 import { ringPath } from "./ring";
 import "./marker.css";
@@ -28,6 +29,7 @@ export function makeMarker(map: OLMap, isFree: IsFree): Marker {
   let circle: Circle | null = null;
   let shown = [NaN, NaN];
   let size = [0, 0]; // of the label
+  let measured = "";
   const place = () => {
     const pixel = at && map.getPixelFromCoordinate(at);
     const resolution = map.getView().getResolution();
@@ -39,6 +41,9 @@ export function makeMarker(map: OLMap, isFree: IsFree): Marker {
       shown = pixel;
       parts.box.style.transform = `translate(${x.toFixed(2)}px,${y.toFixed(2)}px)`;
     }
+    // Measured once it is seen: before that it has no size.
+    const words = `${theme().size} ${parts.label.textContent}`;
+    if (!parts.label.hidden && measured !== words) [measured, size] = [words, [parts.label.offsetWidth, parts.label.offsetHeight]];
     if (!parts.label.hidden) setAttribute(parts.box, "data-side", sideOf(size, (box) => isFree(at ?? [], box, resolution)));
     const path = circle === null ? "" : ringPath(circle.ring, resolution, [-x - width, -y - height, 2 * width - x, 2 * height - y]);
     for (const line of parts.circle) setAttribute(line, "d", path);
@@ -59,10 +64,7 @@ export function makeMarker(map: OLMap, isFree: IsFree): Marker {
         setAttribute(parts.box, "data-rough", String(fix.grounds === "hdop"));
         const label = labelOf(fix, state, now);
         setHidden(parts.label, label === "");
-        if (parts.label.textContent !== label) {
-          setText(parts.label, label);
-          size = [parts.label.offsetWidth, parts.label.offsetHeight];
-        }
+        setText(parts.label, label);
       }
       place();
     },

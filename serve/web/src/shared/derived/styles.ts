@@ -62,7 +62,7 @@ export function drawnLineStyle({ recordOf, shown, places }: DerivedContext): Sty
   const lines = cachedByTheme((key) => {
     const [id = "", style = ""] = key.split("\n");
     const overlay = recordOf(id)?.overlay;
-    const look = overlay && lookOf(overlay, style, places.lettersAt);
+    const look = overlay && { ...lookOf(overlay, style, places.lettersAt), readings: true };
     return look && [casingMark("joined", look), colourMark("joined", look, 1)];
   });
   return (f) => (f.get("part") === "line" && shown(f)

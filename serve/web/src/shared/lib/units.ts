@@ -16,8 +16,14 @@ export function depthText(metres: number, units: Units): string {
   return sign + (ft > 0 ? `${ft}′ ${all % 12}″` : `${all}″`);
 }
 
-/** A length or an accuracy: "24 in", "4.9 ft", "60 cm", "1.2 m". */
+/** A length or an accuracy: "2.2 in", feet and inches as depths have them ("7′ 4″"), "16 ft"; "60 cm", "1.2 m". */
 export function lengthText(metres: number, units: Units): string {
+  const inches = Math.round(metres / inch);
+  return units === "us" && metres > foot - 1e-9 && inches < 120 ? depthText(metres, units) : decimalText(metres, units);
+}
+
+/** A length in one unit: "24 in", "4.9 ft", "60 cm", "1.2 m". */
+function decimalText(metres: number, units: Units): string {
   if (units === "us") {
     return metres < 3 * foot - 1e-9 ? `${digits(metres / inch, 2)} in` : `${digits(metres / foot, 2)} ft`;
   }
@@ -32,7 +38,7 @@ export function frequencyText(hertz: number): string {
 
 /** The size of a pixel on the ground, to two digits: "2.3 in", "5.7 cm". */
 export function pixelText(metres: number, units: Units): string {
-  if (units === "us") return lengthText(metres, units);
+  if (units === "us") return decimalText(metres, units);
   return metres < 0.01 ? `${digits(metres * 1000, 2)} mm` : lengthText(metres, units);
 }
 

@@ -106,6 +106,7 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
         .filter((one) => matches(words, [one.title, ...one.words].map(folded).join("\n")));
       return workedOutSection(all, show);
     };
+    input.addEventListener("focus", () => sheet.full()); // a phone's keyboard takes the lower half
     input.addEventListener("input", () => {
       typed = input.value;
       shown.clear();
@@ -113,7 +114,7 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
     });
     draw();
     const off = records.layers.filter((l) => !isOn(l)).length;
-    return [...notRecorded(about).map((w) => make("p", "fixed", w)), ...(off > 0 ? [make("p", "", say("list.off", { n: off }))] : []), box, count, results];
+    return [...notRecorded(about).map((w) => make("p", "fixed small", w)), ...(off > 0 ? [make("p", "", say("list.off", { n: off }))] : []), box, count, results];
   }
   return page;
 }

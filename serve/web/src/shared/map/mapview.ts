@@ -48,6 +48,9 @@ export interface MapView {
   select(chosen: Feature[], others?: Feature[]): void;
   /** The middle of the free map, as a pixel: the place of the cross. */
   middle(): [number, number];
+  /** The ground of the job, and the free map: left, top, right and bottom, in pixels of the map. */
+  job: Extent;
+  free(): [number, number, number, number];
   /** What can be seen of the map now; null before it is drawn. */
   clear(): Clear | null;
   /** Looks at once what covers the map, as a browser does at its next frame. */
@@ -115,6 +118,8 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
     },
     select: selection.select,
     middle: free.middle,
+    job,
+    free: free.box,
     look: free.look,
     clear() {
       const [width = 0, height = 0] = map.getSize() ?? [];
@@ -155,6 +160,7 @@ function makeFree(map: OLMap, job: Extent) {
   return {
     fit, look,
     size: (): [number, number] => [width() - insets[1] - insets[3], height() - insets[0] - insets[2]],
+    box: (): [number, number, number, number] => [insets[3], insets[0], width() - insets[1], height() - insets[2]],
     middle: (): [number, number] => [(width() + insets[3] - insets[1]) / 2, (height() + insets[0] - insets[2]) / 2],
     /** From the middle of the whole map to that of the free one, right and down, in projected meters. */
     shift(): [number, number] {

@@ -24,7 +24,7 @@ interface MeasureTool {
 /** Makes the tool, in the units of the job. */
 export function makeMeasureTool(mapView: MapView, base: BaseMap, crosshair: Crosshair, units: Units): MeasureTool {
   const drawing = makeDrawing();
-  mapView.map.addLayer(drawing.layer);
+  drawing.layers.forEach((l) => mapView.map.addLayer(l));
   let on = false;
   let kind: MeasureKind = "length";
   let marks: MeasurePoint[] = [];
@@ -79,23 +79,26 @@ export function makeMeasureTool(mapView: MapView, base: BaseMap, crosshair: Cros
 }
 
 interface Drawing {
-  layer: VectorLayer;
+  layers: VectorLayer[];
   /** Draws the marks; the line through them ends at the cross. */
   fix(marks: Coordinate[], kind: MeasureKind): void;
   /** Moves the end at the cross, the only thing that changes with the view. */
   reach(cross: Coordinate): void;
 }
 
+/** Over all lines, and under what is written: no depth and no number of a crossing is ever struck through. */
+const underLabels = 29.5;
+
 function makeDrawing(): Drawing {
   const dots = new Feature<Geometry>();
   const path = new Feature<Geometry>();
-  const layer = new VectorLayer({
-    source: new VectorSource({ features: [path, dots] }), style: measureStyle(), zIndex: 40, updateWhileAnimating: true, updateWhileInteracting: true,
+  const layer = (feature: Feature, zIndex: number) => new VectorLayer({
+    source: new VectorSource({ features: [feature] }), style: measureStyle(), zIndex, updateWhileAnimating: true, updateWhileInteracting: true,
   });
   let fixed: Coordinate[] = [];
   let area = false;
   return {
-    layer,
+    layers: [layer(path, underLabels), layer(dots, 40)],
     fix(marks, kind) {
       [fixed, area] = [marks, kind === "area"];
       dots.setGeometry(fixed.length > 0 ? new MultiPoint(fixed) : undefined);

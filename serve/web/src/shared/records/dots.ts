@@ -28,7 +28,14 @@ interface DotSize {
   radius: number;
   /** whether others gave way to it */
   several: boolean;
+  /** how far the nearest of its record is, Infinity from `looked` on */
+  spacing: number;
 }
+
+/** Dots of a record nearer to each other than this, in pixels, are dense: they are small, and what is between them would run together. */
+export const denseWithin = 16;
+/** How far the nearest one is looked for, in pixels. */
+const looked = 32;
 
 /** The size of each dot. Dots at the very same place are as one. */
 export function sizesOf(spots: Spot[]): DotSize[] {
@@ -48,14 +55,16 @@ export function sizesOf(spots: Spot[]): DotSize[] {
     return !gives;
   });
   return spots.map((s, i) => {
-    if (!stays[i]) return { radius: 0, several: false };
+    if (!stays[i]) return { radius: 0, several: false, spacing: 0 };
     let nearest = apart(largest);
-    kept.some(square(s, nearest), (k) => {
+    let spacing = several.has(s) ? 0 : Infinity;
+    kept.some(square(s, looked), (k) => {
       const d = Math.hypot(k.x - s.x, k.y - s.y);
       if (d > same) nearest = Math.min(nearest, d);
+      if (d > same && d < looked && k.record === s.record) spacing = Math.min(spacing, d);
       return false;
     });
-    return { radius: dotRadii.find((r) => apart(r) <= nearest + 1e-9) ?? smallest, several: several.has(s) };
+    return { radius: dotRadii.find((r) => apart(r) <= nearest + 1e-9) ?? smallest, several: several.has(s), spacing };
   });
 }
 

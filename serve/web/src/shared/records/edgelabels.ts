@@ -24,10 +24,26 @@ export const isPartlySeen = (box: Box, { view }: Sight): boolean => overlap(box,
 export function movedLabel(dot: Dot, width: number, sight: Sight, isFree: (box: Box) => boolean): Label | null {
   const fits = (label: Label) => {
     const box = boxOf(label, width, dot);
-    return isSeen(box, sight) && isFree(box);
+    return isSeen(box, sight) && isFree(box) && (!label.led || leader(label, width, dot).every(isFree));
   };
   return sides.map((side) => besideDot(dot, width, side)).find(fits) ?? led(width, dot.radius).find(fits) ?? null;
 }
+
+/** The line from a dot to its led label, in small boxes from where it leaves the dot. */
+function leader({ left, top }: Label, width: number, { x, y, radius }: Dot): Box[] {
+  const [u, v] = leaderEnd(left, top, width);
+  const long = Math.hypot(u, v);
+  const all: Box[] = [];
+  for (let s = radius + 3; s < long - 2; s += 4) {
+    const [px, py] = [x + (u / long) * s, y + (v / long) * s];
+    all.push([px - 2, py - 2, px + 2, py + 2]);
+  }
+  return all;
+}
+
+/** Where the line to a label ends: the nearest of it to its dot. */
+export const leaderEnd = (left: number, top: number, width: number): [number, number] =>
+  [Math.min(Math.max(0, left), left + width), Math.min(Math.max(0, top), top + labelHeight)];
 
 /** The places of led labels of a width round a dot, the nearest first. */
 function led(width: number, radius: number): Label[] {

@@ -1,4 +1,4 @@
-// The letters along lines: upright, in a small gap of the line, at places that the line itself
+// The letters along lines: one upright, a word along the line, in a small gap of the line, at places that the line itself
 // decides, moved along it or left out where they would cover another mark.
 import type { FeatureLike } from "ol/Feature";
 import type { Placement } from "./labelplacement";
@@ -8,6 +8,8 @@ import type { Stage } from "./stage";
 export interface Letter {
   x: number;
   y: number;
+  /** how it is turned, in radians clockwise; a word is never upside down */
+  turn: number;
   /** the gap of the line, in projected meters along it */
   gap: Span;
 }
@@ -18,6 +20,8 @@ export interface Word {
   height: number;
   /** from one letter to the next */
   every: number;
+  /** whether it stands along the line */
+  along?: boolean;
 }
 
 /** How far a letter is moved along its line to find room, as a share of the way to the next one. */
@@ -54,19 +58,30 @@ export class LetterPlaces {
     return letters;
   }
 
-  private find(path: Path, k: number, spacing: number, { width, height }: Word): Letter | null {
+  private find(path: Path, k: number, spacing: number, word: Word): Letter | null {
     for (const shift of shifts) {
       const s = (k + 0.5 + shift) * spacing;
       const { x, y, dx, dy } = placeAt(path, s);
-      const half = (Math.min(width / 2 / Math.abs(dx), height / 2 / Math.abs(dy)) + air) * this.unit;
+      const turn = word.along ? readable(Math.atan2(-dy, dx)) : 0;
+      const [width, height] = turned(word, turn);
+      const half = ((word.along ? word.width / 2 : Math.min(width / 2 / Math.abs(dx), height / 2 / Math.abs(dy))) + air) * this.unit;
       if (2 * half + shortest / 2 * this.unit > spacing || s < half || s > path.length - half) continue;
       const [px, py] = [x / this.unit, -y / this.unit];
       if (this.placement.take([px - width / 2 - air, py - height / 2 - air, px + width / 2 + air, py + height / 2 + air])) {
-        return { x, y, gap: [s - half, s + half] };
+        return { x, y, turn, gap: [s - half, s + half] };
       }
     }
     return null;
   }
+}
+
+/** An angle, or the opposite one, at which a text is not upside down. */
+const readable = (turn: number): number => (turn > Math.PI / 2 ? turn - Math.PI : turn <= -Math.PI / 2 ? turn + Math.PI : turn);
+
+/** The width and height of what a turned word covers. */
+function turned({ width, height }: Word, turn: number): [number, number] {
+  const [c, s] = [Math.abs(Math.cos(turn)), Math.abs(Math.sin(turn))];
+  return [width * c + height * s, width * s + height * c];
 }
 
 /** Where a letter stands on a canvas, in whole pixels. */

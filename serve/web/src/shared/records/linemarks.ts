@@ -6,9 +6,10 @@ import type { Geometry } from "ol/geom";
 import type { Style } from "ol/style";
 import type { LineSymbol, Overlay } from "../lib/api";
 import { edgeOf, theme } from "../lib/theme";
+import { denseWithin } from "./dots";
 import { type Letter, type LetterPlaces, onCanvas, type Word } from "./letters";
 import { type MarkKind, mark } from "./marks";
-import { type Path, pathsOf, runsOn, type Span, trace } from "./path";
+import { denseSpans, type Path, pathsOf, runsOn, runsWithin, type Span, trace } from "./path";
 import { type Stage, stageOf } from "./stage";
 import { lineLetters, stateSymbol } from "./statesymbols";
 import { coloursOf, dashOf, font, lineCapOf, lineSymbol } from "./symbology";
@@ -31,6 +32,8 @@ export interface LineLook {
   letters: LettersAt;
   /** without the ticks of its utility, for a sample of what all have */
   plain?: boolean;
+  /** whether its corners are readings: where these are dense it has neither ticks nor dashes, so that each dot is seen */
+  readings?: boolean;
 }
 
 /** A line with what of it is in sight. */
@@ -39,6 +42,8 @@ interface Piece {
   runs: ReturnType<typeof runsOn>;
   letters: Letter[];
   gaps: Span[];
+  /** where it is drawn plainly */
+  dense: Span[];
 }
 
 /** The style of a line's casing. */
@@ -67,13 +72,17 @@ function piecesOf(geometry: Geometry, feature: FeatureLike, stage: Stage, look: 
   return pathsOf(geometry).map((path, i) => {
     const runs = runsOn(path, stage);
     const letters = runs.length > 0 ? places?.on(feature, i, path, runs, word) ?? [] : [];
-    return { path, runs, letters, gaps: letters.map((l) => l.gap) };
+    const dense = look.readings === true && runs.length > 0 ? denseSpans(path, denseWithin * theme().size * stage.resolution) : [];
+    return { path, runs, letters, gaps: letters.map((l) => l.gap), dense };
   });
 }
 
+/** The gaps of a line's ticks. */
+const withoutTicks = ({ path, runs, gaps, dense }: Piece) => ({ path, runs, gaps: [...gaps, ...dense] });
+
 /** Paints a whole line onto a canvas: for the legend. */
 export function paintLine(stage: Stage, path: Path, letters: Letter[], look: LineLook): void {
-  const piece = { path, runs: runsOn(path, stage), letters, gaps: letters.map((l) => l.gap) };
+  const piece = { path, runs: runsOn(path, stage), letters, gaps: letters.map((l) => l.gap), dense: [] };
   paintCasing(stage, [piece], look);
   paintColour(stage, [piece], look);
 }
@@ -84,7 +93,7 @@ function paintCasing(stage: Stage, pieces: Piece[], look: LineLook): void {
   pen(stage, casing, casingWidth, "round");
   for (const p of pieces) {
     trace(stage, p.path, p.runs, p.gaps, []);
-    traceTicks(stage, p, symbol.ticks, symbol.every);
+    traceTicks(stage, withoutTicks(p), symbol.ticks, symbol.every);
   }
   const edge = edgeOf(casing);
   if (edge !== "") {
@@ -110,13 +119,16 @@ function paintColour(stage: Stage, pieces: Piece[], look: LineLook): void {
   const dash = dashOf(look.level).map((d) => d * theme().weight * stage.resolution);
   const line = (color: string, width: number) => {
     pen(stage, color, width, lineCapOf(look.level));
-    for (const p of pieces) trace(stage, p.path, p.runs, p.gaps, dash);
+    for (const p of pieces) {
+      trace(stage, p.path, p.runs, [...p.gaps, ...p.dense].sort((a, b) => a[0] - b[0]), dash);
+      trace(stage, p.path, runsWithin(p.runs, p.dense), p.gaps, []);
+    }
     stage.context.stroke();
   };
   line(colour, lineWidth);
   if ((symbol.ticks ?? []).length > 0) {
     pen(stage, colour, tickWidth, "round");
-    for (const p of pieces) traceTicks(stage, p, symbol.ticks, symbol.every);
+    for (const p of pieces) traceTicks(stage, withoutTicks(p), symbol.ticks, symbol.every);
     stage.context.stroke();
   }
   if (stateSymbol(look.state)?.hollow) line(casing, 1.8);
@@ -155,7 +167,16 @@ function write(stage: Stage, pieces: Piece[], look: LineLook, put: (context: Can
   context.font = letterFont(letterSize * theme().size * ratio);
   context.textAlign = "center";
   context.textBaseline = "middle";
-  for (const p of pieces) for (const l of p.letters) put(context, text, ...onCanvas(l, stage));
+  for (const p of pieces) {
+    for (const l of p.letters) {
+      const [x, y] = onCanvas(l, stage);
+      context.translate(x, y);
+      context.rotate(l.turn);
+      put(context, text, 0, 0);
+      context.rotate(-l.turn);
+      context.translate(-x, -y);
+    }
+  }
 }
 
 const widths = new Map<string, number>();
@@ -169,7 +190,7 @@ export function wordOf({ overlay, state }: LineLook): Word {
     if (pen !== null) pen.font = letterFont(letterSize);
     widths.set(text, (width = pen?.measureText(text).width ?? 12 * text.length));
   }
-  return { width: width + 6, height: letterSize + 2, every: state === "" ? 150 : 240 };
+  return { width: width + 6, height: letterSize + 2, every: state === "" ? 150 : 600, along: state !== "" };
 }
 
 /** Draws a line for a tap to find. */

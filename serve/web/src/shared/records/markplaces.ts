@@ -55,7 +55,7 @@ export interface MarkPlaces {
   refresh(): void;
 }
 
-const nowhere: PointPlace = { radius: 0, label: null };
+const nowhere: PointPlace = { radius: 0, ringed: false, label: null };
 /** How many resolutions are remembered: the map's own, and that of a frame that is still drawn. */
 const remembered = 2;
 
@@ -87,7 +87,7 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
       const at = placed(resolution);
       const point = at.points.get(f) ?? nowhere;
       const label = moved.of === at ? moved.labels.get(f) : undefined;
-      return label === undefined ? point : { radius: point.radius, label };
+      return label === undefined ? point : { radius: point.radius, ringed: point.ringed, label };
     },
     isCrossingShown: (f, resolution) => placed(resolution).crossings.get(f)?.place ?? false,
     flagAt: (f, resolution) => placed(resolution).flags.get(f)?.place ?? null,

@@ -98,6 +98,25 @@ function onSegment(path: Path, i: number, s: number): { x: number; y: number; dx
 /** Whether a length lies in one of some gaps, which are in order. */
 export const inGap = (s: number, gaps: Span[]): boolean => gaps.some(([from, to]) => s > from && s < to);
 
+/** The stretches of a path whose corners are nearer to each other than `within`. */
+export function denseSpans({ along }: Path, within: number): Span[] {
+  const spans: Span[] = [];
+  for (let i = 1; i < along.length; i++) {
+    const [from, to] = [at(along, i - 1), at(along, i)];
+    if (to - from >= within) continue;
+    const last = spans[spans.length - 1];
+    if (last?.[1] === from) last[1] = to;
+    else spans.push([from, to]);
+  }
+  return spans;
+}
+
+/** The parts of runs that lie in some spans. */
+export function runsWithin(runs: Run[], spans: Span[]): Run[] {
+  return runs.flatMap(({ first, from, to }) => spans.filter(([a, b]) => b > from && a < to)
+    .map(([a, b]) => ({ first, from: Math.max(from, a), to: Math.min(to, b) })));
+}
+
 /** Adds the stretches of a path to the canvas's, cut into dashes, with gaps left out; no dashes = unbroken. */
 export function trace(stage: Stage, path: Path, runs: Run[], gaps: Span[], dash: number[]): void {
   for (const run of runs) {

@@ -4,8 +4,8 @@ import type { FeatureLike } from "ol/Feature";
 import Point from "ol/geom/Point";
 import { getUid } from "ol/util";
 import { crossingRadius, flagBox, type FlagSide, flagSides } from "./derivedmarks";
-import { dotEdge, sizesOf } from "./dots";
-import { type Box, type Dot, type Label, Placement } from "./labelplacement";
+import { denseWithin, dotEdge, sizesOf } from "./dots";
+import { type Box, type Dot, type Label, labelHeight, Placement } from "./labelplacement";
 import { isTiled, type RecordLayer } from "./layer";
 import { LetterPlaces } from "./letters";
 import type { LineIndex } from "./lineindex";
@@ -13,9 +13,10 @@ import { depthWidth, testHoleRadius } from "./pointmarks";
 import { isTestHole } from "./testhole";
 import { tiledRadius } from "./tiledots";
 
-/** How a point is drawn: the radius of its dot, 0 where it gives way to others, and its label, null for none. */
+/** How a point is drawn: the radius of its dot, 0 where it gives way to others, whether others are so near that it needs a ring, and its label, null for none. */
 export interface PointPlace {
   radius: number;
+  ringed: boolean;
   label: Label | null;
 }
 
@@ -53,6 +54,8 @@ export type Placeable = [feature: FeatureLike, at: number[]];
 /** What it costs to cover the line of the label's own utility, and one of another, beside the order of sides. */
 const coversOwn = 2.5;
 const coversOther = 8;
+/** From a label to the next one of its record, in pixels: nearer readings have theirs by turns, every second or third. */
+const labelRoom = labelHeight + 4;
 /** For how many labels lines are looked at. */
 const mostLooked = 2_000;
 
@@ -69,6 +72,12 @@ export function collect(layers: RecordLayer[], textOf: (f: FeatureLike, letter: 
   }));
 }
 
+/** Crossings that lie within a square of this side are not numbered, in pixels. */
+const leastSpread = 2.5 * crossingRadius;
+
+const longestSide = (places: number[][]): number =>
+  Math.max(...[0, 1].map((k) => places.reduce((v, at) => Math.max(v, at[k] ?? 0), -Infinity) - places.reduce((v, at) => Math.min(v, at[k] ?? 0), Infinity)));
+
 /** Whose lines a record's labels may cover at little cost. */
 export const utilityOf = ({ overlay }: RecordLayer): string => overlay.utility || overlay.id;
 
@@ -83,25 +92,33 @@ export function place(resolution: number, size: number, all: Collected[], crossi
     .map((one, i) => [whole[i]?.[0], one]));
   const points = new Map<FeatureLike, LabeledPoint>();
   const toLabel: [LabeledPoint, string][] = [];
-  for (const [f, x, y, , text, tiled, utility] of all) {
-    const { radius, several } = sizes.get(f) ?? { radius: tiledRadius(f), several: false };
+  const without = new Map<number, number>(); // record → how many points have no label since the last one
+  for (const [f, x, y, record, text, tiled, utility] of all) {
+    const { radius, several, spacing } = sizes.get(f) ?? { radius: tiledRadius(f), several: false, spacing: Infinity };
     const [px, py] = on(x, y);
     const dot: Dot = { x: px, y: py, radius: isTestHole(f) ? testHoleRadius : radius + dotEdge };
     // The depth of one of several readings is not that of all.
-    const labeled = text !== "" && radius > 0 && !several;
-    const p: LabeledPoint = { x, y, text, dot, width: labeled ? depthWidth(text) : 0, tiled, radius, several, label: null };
+    let labeled = text !== "" && radius > 0 && !several;
+    if (labeled && spacing < labelRoom) {
+      const before = without.get(record) ?? Infinity;
+      labeled = (before + 1) * spacing >= labelRoom;
+      without.set(record, labeled ? 0 : before + 1);
+    }
+    const p: LabeledPoint = { x, y, text, dot, width: labeled ? depthWidth(text) : 0, tiled, radius, several, ringed: spacing < denseWithin, label: null };
     points.set(f, p);
     if (radius > 0) placement.addDot(dot);
     if (labeled) toLabel.push([p, utility]);
   }
   const marks = <T>(of: Placeable[], placeOf: (x: number, y: number) => T) =>
     new Map(of.map(([f, [x = 0, y = 0]]) => [f, { x, y, place: placeOf(...on(x, y)) }] as const));
-  const numbers = marks(crossings, (x, y) => placement.takeCircle(x, y, crossingRadius));
+  // From so far out that all of them would be one heap, a number that is left over says nothing.
+  const heap = crossings.length > 1 && longestSide(crossings.map(([, at]) => at)) / unit < leastSpread;
+  const numbers = marks(crossings, (x, y) => !heap && placement.takeCircle(x, y, crossingRadius));
   const flagged = marks(flags, (x, y) => flagSides.find((side) => placement.take(flagBox(x, y, side))) ?? null);
   const grounds = (boxes: Box[]) => boxes.map(([l, t, r, b]): Box => [l * unit, -b * unit, r * unit, -t * unit]);
   toLabel.forEach(([p, utility], i) => {
     const costsOf = (boxes: Box[]) => lines.utilitiesIn(grounds(boxes)).map((found) =>
-      [...found].reduce((sum, u) => sum + (u === utility ? coversOwn : coversOther), 0));
+      [...found].reduce((sum, u) => sum + (u === utility ? coversOwn : p.ringed ? Infinity : coversOther), 0));
     p.label = placement.label(p.dot, p.width, i < mostLooked ? costsOf : undefined);
   });
   return { resolution, size, points, crossings: numbers, flags: flagged, letters: new LetterPlaces(placement, unit), placement };

@@ -4,6 +4,7 @@ import type { Style } from "ol/style";
 import type { Overlay } from "../lib/api";
 import { edgeOf, theme } from "../lib/theme";
 import { dotEdge } from "./dots";
+import { leaderEnd } from "./edgelabels";
 import { type Label, labelHeight } from "./labelplacement";
 import { type MarkKind, type Picture, pictureMark, sized } from "./marks";
 import { coloursOf, font } from "./symbology";
@@ -29,6 +30,11 @@ const edgeDisc = (o: Overlay, radius: number): Picture => around(radius + 1, (co
   const { casing } = coloursOf(o);
   if (edgeOf(casing) !== "") disc(context, radius + 1, edgeOf(casing));
   disc(context, radius, casing);
+});
+/** The same with its edge over its line: so that it is seen apart from others that are near. */
+export const ringedDotPicture = (o: Overlay, radius: number): Picture => around(radius + dotEdge, (context) => {
+  disc(context, radius + dotEdge, coloursOf(o).casing);
+  disc(context, radius, coloursOf(o).colour);
 });
 export const dotEdgePicture = (o: Overlay, radius: number): Picture => edgeDisc(o, radius + dotEdge);
 
@@ -113,7 +119,7 @@ export const pointMark = (kind: MarkKind, picture: Picture, found: boolean, zInd
 
 /** The line from a dot to its label where that does not touch it, in the utility's color. */
 export function leaderPicture(o: Overlay, text: string, { left, top }: Pick<Label, "left" | "top">): Picture {
-  const [x, y] = [Math.min(Math.max(0, left), left + depthWidth(text)), Math.min(Math.max(0, top), top + labelHeight)];
+  const [x, y] = leaderEnd(left, top, depthWidth(text));
   const edge = 4;
   return sized({
     left: Math.min(0, x) - edge, top: Math.min(0, y) - edge, width: Math.abs(x) + 2 * edge, height: Math.abs(y) + 2 * edge,

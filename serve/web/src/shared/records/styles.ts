@@ -10,7 +10,7 @@ import type { Label } from "./labelplacement";
 import { casingMark, colourMark, type LineLook, type LettersAt } from "./linemarks";
 import { type Drawn, mark, pictureMark } from "./marks";
 import type { MarkPlaces } from "./markplaces";
-import { depthPicture, dotEdgePicture, dotPicture, leaderPicture, pointMark, testHoleEdgePicture, testHolePicture } from "./pointmarks";
+import { depthPicture, dotEdgePicture, dotPicture, leaderPicture, pointMark, ringedDotPicture, testHoleEdgePicture, testHolePicture } from "./pointmarks";
 import { mergedWith, qualityLevelOf } from "./record";
 import { drawnState } from "./statesymbols";
 import { coloursOf, lineSymbol } from "./symbology";
@@ -74,13 +74,14 @@ const unseen = pointMark("reading", { left: -4, top: -4, width: 8, height: 8, pa
 /** The style of a record's points with their depth labels. */
 export function pointStyle(o: Overlay, places: MarkPlaces): StyleFunction {
   const dots = cachedByTheme((radius) => pointMark("reading", dotPicture(o, Number(radius)), true, 1));
+  const ringed = cachedByTheme((radius) => pointMark("reading", ringedDotPicture(o, Number(radius)), true, 1));
   const square = cachedByTheme(() => pointMark("test hole", testHolePicture(o), true, 1));
   const plate = depthMarks(o);
   return (f, resolution) => {
     if (!shapeOf(f).endsWith("Point")) return undefined;
-    const { radius, label } = places.pointAt(f, resolution);
+    const { radius, ringed: near, label } = places.pointAt(f, resolution);
     if (radius === 0) return unseen;
-    const dot = isTestHole(f) ? square("") : dots(String(radius));
+    const dot = isTestHole(f) ? square("") : (near ? ringed : dots)(String(radius));
     return label === null ? dot : [dot, ...plate(places.textOf(f, o.letter), label)];
   };
 }
@@ -110,13 +111,21 @@ export function tiledPointStyle(o: Overlay, places: MarkPlaces): StyleFunction {
   };
 }
 
-/** The halo under a feature that is looked at, and the thin one under others found with it. */
+/**
+ * What is under a feature that is looked at: a halo, thinner under others found with it. An area is filled and has its
+ * true edge, however many were found: a halo of its edge would look like pipes beside it.
+ */
 export function selectionStyle(): StyleFunction {
-  const lit = cachedByTheme((lighter) => (lighter === "" ? chosenStyles() : [halo(16, `${theme().ink}70`), halo(13, `${theme().paper}90`)]));
-  return (f) => lit(f.get("lighter") === true ? "lighter" : "");
+  const lit = cachedByTheme((kind) => (kind === "area" ? chosenArea() : kind === "" ? chosenStyles() : [halo(16, `${theme().ink}70`), halo(13, `${theme().paper}90`)]));
+  return (f) => lit(shapeOf(f).endsWith("Polygon") ? "area" : f.get("lighter") === true ? "lighter" : "");
 }
 
 export const chosenStyles = (): Style[] => [halo(22, theme().ink), halo(16, theme().paper)];
+
+/** A quarter of the strongest color of a theme's picture shows the ground through it. */
+const chosenArea = (): Style[] => [mark("chosen", {
+  fill: new Fill({ color: `${theme().name === "sun" ? theme().ink : "#ffffff"}40` }), stroke: new Stroke({ color: theme().ink, width: 3 }),
+})];
 
 const halo = (width: number, color: string) => mark("chosen", {
   stroke: new Stroke({ color, width }),

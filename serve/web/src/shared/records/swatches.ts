@@ -50,7 +50,7 @@ export const lineSample = (look: LineLook, lettered: boolean): HTMLElement => sa
   const stage: Stage = { context, ratio, resolution: 1, scale: ratio, left: 0, top: height };
   const half = wordOf(look).width / 2 * theme().size + 2;
   const path = pathOf([-60, height / 2, width + 60, height / 2], 0, 4, 2);
-  const letters = lettered ? [{ x: width / 2, y: height / 2, gap: [60 + width / 2 - half, 60 + width / 2 + half] as [number, number] }] : [];
+  const letters = lettered ? [{ x: width / 2, y: height / 2, turn: 0, gap: [60 + width / 2 - half, 60 + width / 2 + half] as [number, number] }] : [];
   paintLine(stage, path, letters, look);
 });
 

@@ -73,11 +73,27 @@ export function focusLast(): void {
 /** Nearer than this counts as at the tapped place, in meters: half an inch. */
 const atTap = 0.0127;
 
-/** How far a feature lies from a tapped place, as drawn; "" for one whose shape is not known here. */
-export function distanceText(feature: Feature, place: Coordinate, units: Units): string {
+/** What is all nearer than this is “here”, in meters: a foot. */
+const here = 0.3048;
+
+/** How far a feature lies from a place, as drawn, in meters; null for one whose shape is not known. */
+function distanceTo(feature: Feature, place: Coordinate): number | null {
   const shape = feature.getGeometry();
-  if (!shape) return "";
-  if (shape.intersectsCoordinate(place)) return say("found.at_tap");
-  const { metres } = inverse(toLonLat(place) as LonLat, toLonLat(shape.getClosestPoint(place)) as LonLat);
+  if (!shape) return null;
+  return shape.intersectsCoordinate(place) ? 0 : inverse(toLonLat(place) as LonLat, toLonLat(shape.getClosestPoint(place)) as LonLat).metres;
+}
+
+/** How far a feature lies from a tapped place in words; "" for one whose shape is not known. */
+export function distanceText(feature: Feature, place: Coordinate, units: Units): string {
+  const metres = distanceTo(feature, place);
+  if (metres === null) return "";
   return metres < atTap ? say("found.at_tap") : say("found.from_tap", { length: lengthText(metres, units) });
 }
+
+/** The nearest first; those that are equally far, or whose shape is not known, in the order they had. */
+export const nearestFirst = (all: Found[], place: Coordinate): Found[] =>
+  all.map((one) => ({ one, away: distanceTo(one.feature, place) ?? 0 })).sort((a, b) => a.away - b.away).map(({ one }) => one);
+
+/** The title of records found at a place: “here” only where all are. */
+export const foundTitle = (all: Found[], count: number, place: Coordinate): string =>
+  (all.some((one) => (distanceTo(one.feature, place) ?? 0) > here) ? say("here.records_near", { n: count }) : say("here.records", { n: count }));

@@ -20,8 +20,7 @@ export const recordsCaution = say("layers.fixed");
 export function layersBody(
   about: About, layers: RecordLayer[], known: Derived, verdict: Verdict, positionRows: LegendRow[], changed: () => void,
 ): Node[] {
-  const parts: Node[] = [make("p", "fixed", recordsCaution)];
-  parts.push(...notRecorded(about).map((words) => make("p", "fixed", words)));
+  const parts: Node[] = [recordsCaution, ...notRecorded(about)].map((words) => make("p", "fixed small", words));
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
   if (about.known) parts.push(heading(say("layers.worked_out")), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));

@@ -17,6 +17,8 @@ export interface Sheet {
   close(): void;
   /** Redraws the current page after its content has changed. */
   refresh(): void;
+  /** Makes an open sheet as high as it goes. */
+  full(): void;
   /** Redraws a page if it is the current one. */
   redrawPage(page: Page): void;
   /** Sets the page that a wide screen shows while none is open. */
@@ -70,6 +72,11 @@ export function makeSheet({ closed, moved }: { closed(): void; moved(): void }):
       draw();
       body.scrollTop = top;
     },
+    full() {
+      if (current === null) return;
+      height.full();
+      moved();
+    },
     redrawPage(page) {
       if ((current ?? resting) === page) sheet.refresh();
     },
@@ -91,7 +98,7 @@ export function makeSheet({ closed, moved }: { closed(): void; moved(): void }):
 }
 
 /** Sets the height of the sheet: its head is dragged, or its grip takes the arrow keys. */
-function makeHeight(box: HTMLElement, close: () => void): { first(): void } {
+function makeHeight(box: HTMLElement, close: () => void): { first(): void; full(): void } {
   const head = byId("sheet-head");
   const grip = byId("sheet-grip");
   let heights: SheetHeights = { first: 0, full: 0 };
@@ -140,5 +147,11 @@ function makeHeight(box: HTMLElement, close: () => void): { first(): void } {
     head.addEventListener("pointerup", stop, { once: true });
     head.addEventListener("pointercancel", stop, { once: true });
   });
-  return { first };
+  return {
+    first,
+    full() {
+      measure();
+      go("full");
+    },
+  };
 }
