@@ -244,7 +244,7 @@ await test("a new job of a dropped file and a typed place", async () => {
 });
 await test("an area of 5,000 corners is dragged without a long frame", async () => {
   const ring = Array.from({ length: 5000 }, (_, i) => {
-    const [a, r] = [(i / 5000) * 2 * Math.PI, 0.002 + 0.0001 * Math.sin(i * 1.7)];
+    const [a, r] = [(i / 5000) * 2 * Math.PI, 0.002 + 0.00001 * Math.sin(i * 1.7)];
     return [-140.49 + r * Math.cos(a), 40.49 + r * 0.76 * Math.sin(a)];
   });
   ring.push(ring[0]);
