@@ -31,7 +31,7 @@ export function chooseFiles(): Promise<File[]> {
     const input = document.createElement("input");
     input.type = "file";
     input.multiple = true;
-    input.accept = ".geojson,.json,.kml,.kmz,.gpx,.shp,.dbf,.prj,.shx,.cpg,.zip,.wkt,.csv,.txt,.tsv";
+    input.accept = ".geojson,.json,.kml,.kmz,.gpx,.shp,.dbf,.prj,.shx,.cpg,.zip,.gpkg,.dxf,.wkt,.csv,.txt,.tsv";
     input.addEventListener("change", () => done([...(input.files ?? [])]));
     input.addEventListener("cancel", () => done([]));
     input.click();

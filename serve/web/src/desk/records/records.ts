@@ -58,8 +58,7 @@ export function mountRecords(desk: Desk): void {
     setStateSymbols(now.states);
     list.replaceChildren(...missingRows(now), ...now.overlays.map((o, i) => rowOf(o, i, now.etag, job)));
     if (list.childElementCount === 0) list.append(make("p", "", say("record.none")));
-    const features = await Promise.all(now.overlays.map((_, i) => desk.api.get<object>(`/api/jobs/${job.id}/overlays/${i + 1}`)));
-    if (desk.job?.id === job.id) drawnFor(job).show(now.overlays.map((o, i) => ({ summary: o.summary, features: features[i] ?? {} })));
+    drawnFor(job).show(now.overlays);
   }
   function missingRows(now: Records): HTMLElement[] {
     const said = notRecorded({ expected_missing: now.missing, expected_nothing_here: now.nothing_here, expected_only_near: now.only_near });
@@ -83,6 +82,7 @@ export function mountRecords(desk: Desk): void {
     const remove = makeButton([say("record.remove")], () => void removeOne(o, i, etag, job).catch(desk.fail));
     remove.className = "quiet";
     const text = make("div", "text", open, ...leftOut(s), ...faults(o));
+    if (o.one_in > 1) text.append(make("small", "", say("record.one_in", { n: o.one_in })));
     const row = make("div", "one", badge(s.letter, coloursOf({ ...s, url: "" })), text, make("div", "side", make("span", "count", countText(s)), remove));
     row.dataset.file = o.file;
     return row;
