@@ -121,13 +121,13 @@ func (t *Tools) environment(c Child) []string {
 	nowhere := "http://127.0.0.1:9"
 	env := []string{
 		"HOME=" + t.Dir, "TMPDIR=" + t.Dir, "TMP=" + t.Dir, "TEMP=" + t.Dir, "LC_ALL=C",
-		"OGR_SKIP=" + strings.Join(skip, ","), "GDAL_PAM_ENABLED=NO", "GDAL_CACHEMAX=64", "GDAL_NUM_THREADS=1",
+		"OGR_SKIP=" + strings.Join(skip, ","), "GDAL_PAM_ENABLED=NO", "GDAL_CACHEMAX=32", "GDAL_NUM_THREADS=1",
 		"GDAL_ENABLE_PIXEL_FUNCTIONS=NO", "GDAL_VRT_ENABLE_PYTHON=NO", "GDAL_PYTHON_DRIVER_PATH=", "PROJ_NETWORK=OFF",
 		"http_proxy=" + nowhere, "https_proxy=" + nowhere, "all_proxy=" + nowhere, "no_proxy=127.0.0.1",
 		"CPL_VSIL_CURL_ALLOWED_FILENAME=" + Curl(c.URL), "GDAL_HTTP_MAX_RETRY=0", "GDAL_HTTP_TIMEOUT=60", "VSI_CACHE=NO",
 	}
 	if c.URL != "" {
-		env = append(env, "GDAL_DISABLE_READDIR_ON_OPEN=EMPTY_DIR", "CPL_VSIL_CURL_USE_HEAD=NO")
+		env = append(env, "GDAL_DISABLE_READDIR_ON_OPEN=TRUE")
 	}
 	for _, name := range []string{"PATH", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "GDAL_DATA", "GDAL_DRIVER_PATH", "PROJ_LIB",
 		"PROJ_DATA", "SystemRoot"} {

@@ -163,7 +163,7 @@ func (o *opening) place(ctx context.Context, p picture) (picture, error) {
 		p.box = p.box.Join(tiles.Box{West: c[0], South: c[1], East: c[0], North: c[1]})
 	}
 	if !p.box.Valid() || math.Abs(p.box.South) > tiles.MaxLatitude && math.Abs(p.box.North) > tiles.MaxLatitude {
-		return p, unusable(p.name, fmt.Sprintf("its place makes no sense: %v", p.box), "look whether its coordinate system is the right one")
+		return p, unusable(p.name, fmt.Sprintf("its place makes no sense: a corner would lie at longitude %.6g, latitude %.6g", corners[0][0], corners[0][1]), "look whether its coordinate system is the right one")
 	}
 	wide, high := geodesic.Distance(corners[0], corners[3]), geodesic.Distance(corners[0], corners[1])
 	p.pixel = math.Sqrt(wide / float64(d.Size[0]) * high / float64(d.Size[1]))

@@ -63,7 +63,14 @@ func (a *Answerer) warpAlike(ctx context.Context, pictures []*picture, first til
 	out, side := filepath.Join(dir, "block.bin"), n*a.src.TileSize
 	c := gdal.Child{Program: "gdalwarp", Args: a.warpArgs(pictures, first, n), VRT: pictures[0].vrt, URL: a.address(*pictures[0])}
 	c.Args = append(c.Args, out)
-	if _, err := a.gdal.Run(ctx, c); err != nil {
+	select {
+	case a.children <- struct{}{}:
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+	_, err = a.gdal.Run(ctx, c)
+	<-a.children
+	if err != nil {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
@@ -103,9 +110,9 @@ func (a *Answerer) warpArgs(pictures []*picture, first tiles.ID, n int) []string
 	if l.hasMap {
 		resampling = "near" // numbers of a palette have nothing between them
 	}
-	args := []string{"-q", "-of", "ENVI", "-co", "INTERLEAVE=BIP", "-t_srs", "EPSG:3857",
+	args := []string{"-q", "-of", "ENVI", "-co", "INTERLEAVE=BIL", "-t_srs", "EPSG:3857",
 		"-te", number(north.West), number(south.South), number(south.East), number(north.North), "-ts", side, side,
-		"-r", resampling, "-et", warpError, "-wm", "64", "-dstalpha", "-ot", l.kind, "-wo", "UNIFIED_SRC_NODATA=YES"}
+		"-r", resampling, "-et", warpError, "-wm", "32", "-dstalpha", "-ot", l.kind, "-wo", "UNIFIED_SRC_NODATA=YES"}
 	if l.sourceAlpha() {
 		args = append(args, "-srcalpha")
 	} else {

@@ -104,7 +104,7 @@ function refreshForm(desk: Desk): HTMLElement {
   };
   void desk.api.get<Nightly>("/api/nightly").then(show).catch(desk.fail);
   const now = makeButton([say("keeping.refresh_now")], () => void all().catch(desk.fail));
-  const label = make("label", "field", say("keeping.nightly_at"), at);
+  const label = make("label", "kfield", say("keeping.nightly_at"), at);
   const save = makeButton([say("keeping.set")], () => set(at.value));
   const off = makeButton([say("keeping.off")], () => set(""));
   off.className = "quiet";
