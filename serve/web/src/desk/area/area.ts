@@ -1,7 +1,7 @@
 // The area on the map: drawn, changed, looked at by the server, and saved into the job's files by
 // a press of its own. Until then it is only on this page.
 import Feature from "ol/Feature";
-import { MultiPolygon, Point } from "ol/geom";
+import { type Geometry, MultiPolygon, Point } from "ol/geom";
 import { byId, makeButton, setAttribute } from "../../shared/lib/dom";
 import type { LonLat } from "../../shared/coords/geodesic";
 import type { Units } from "../../shared/lib/units";
@@ -162,7 +162,7 @@ export function mountArea(desk: Desk): void {
     tools.stop();
     cross.listen(false);
     bar.hide();
-    [sketch.shapes, sketch.told, ...(forget ? [sketch.reference] : [])].forEach((s) => s.clear());
+    [sketch.shapes, sketch.margin, sketch.faults, ...(forget ? [sketch.reference] : [])].forEach((s) => s.clear());
     buttons.forEach((b) => setAttribute(b, "aria-pressed", "false"));
     looked = { odd: [], area: "", outline: [] };
     drawing.set(null);
@@ -261,20 +261,19 @@ export function mountArea(desk: Desk): void {
       : await desk.api.post<LookedAt>("/api/area/look", { job: draft.job ?? "", units: draft.units, margin, shapes });
     if (mine !== turn || draft === null) return;
     looked = now;
-    sketch.told.clear();
-    if (planned.value === null) addTold("margin", new MultiPolygon(now.outline.map((p) => p.map((r) => r.map((at) => toMap(at as LonLat))))));
-    for (const o of now.odd) if (o.wrong) addTold("fault", new Point(toMap(o.at)));
+    drawTold();
     drawBar();
   }
 
-  function addTold(part: string, g: Point | MultiPolygon): void {
-    const f = new Feature<Point | MultiPolygon>(g);
-    f.set("part", part);
-    sketch.told.addFeature(f as never);
+  /** Where edges cross, and the margin, unless the plan of what is drawn shows it. */
+  function drawTold(): void {
+    sketch.margin.clear();
+    sketch.faults.clear();
+    if (draft === null) return;
+    if (drawing.value === null || planned.value === null) sketch.margin.addFeature(new Feature<Geometry>(new MultiPolygon(looked.outline.map((p) => p.map((r) => r.map((at) => toMap(at as LonLat)))))));
+    sketch.faults.addFeatures(looked.odd.filter((o) => o.wrong).map((o) => new Feature<Geometry>(new Point(toMap(o.at)))));
   }
-  planned.on((p) => {
-    if (p !== null) sketch.told.getFeatures().filter((f) => f.get("part") === "margin").forEach((f) => sketch.told.removeFeature(f));
-  });
+  planned.on(drawTold);
 
   function show(at: LonLat): void {
     desk.map.getView().setCenter(toMap(at));
