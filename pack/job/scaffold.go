@@ -88,8 +88,6 @@ func (j Job) gather(dir string) (files []file, out Job, err error) {
 	return files, out, out.Check()
 }
 
-var sideFiles = []string{".prj", ".dbf", ".shx", ".cpg"}
-
 // copies gives a file and its side files, unchanged, under a new name:
 // an outline that was handed over is evidence.
 func (j Job) copies(from, name string) ([]file, error) {
@@ -103,10 +101,10 @@ func (j Job) copies(from, name string) ([]file, error) {
 // copiesOf gives a file that was read and its side files under a new name.
 func copiesOf(f vector.File, name, ending string) ([]file, error) {
 	files := []file{{name + ending, f.Data}}
-	if ending != ".shp" {
+	if f.Beside == nil {
 		return files, nil
 	}
-	for _, side := range sideFiles {
+	for _, side := range vector.SideFiles(ending) {
 		data, err := f.Beside(side)
 		if errors.Is(err, os.ErrNotExist) {
 			continue

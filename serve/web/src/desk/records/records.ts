@@ -9,9 +9,8 @@ import { coloursOf, levelText, setLineSymbols } from "../../shared/records/symbo
 import { followFrames } from "../../shared/records/stage";
 import { datumText } from "../../shared/sheets/importnotes";
 import type { Desk, Job } from "../app/desk";
-import { takeDrops, takeMapDrops } from "../app/filedrop";
 import { type Drawn, extentOfLayers, makeDrawn } from "./drawn";
-import { chooseFiles, grouped, send } from "./drop";
+import { chooseFiles, grouped, send, takeDrops } from "./drop";
 import { openProposal } from "./proposal";
 import type { OverlayRow, Records, Summary } from "./types";
 import "./records.css";
@@ -49,7 +48,7 @@ export function mountRecords(desk: Desk): void {
     await desk.reload();
   }
   takeDrops(byId("panel-recorded"), (files) => void take(files));
-  takeMapDrops(desk, say("record.is_record"), (files) => void take(files));
+  takeDrops(byId("stage"), (files) => void take(files)); // while an area is drawn they are taken for it
 
   async function read(job: Job): Promise<void> {
     const now = await desk.api.get<Records>(`/api/jobs/${job.id}/overlays`);
