@@ -148,7 +148,8 @@ func writeFiles(dir string, files []file) (err error) {
 }
 
 var jobText = template.Must(template.New("job").Funcs(template.FuncMap{"q": tomledit.Quote}).Parse(`{{define "form"}}{{if .EPSG}}epsg = {{.EPSG}}
-{{end}}{{if .Layers}}layer = [{{range $i, $l := .Layers}}{{if $i}}, {{end}}{{q $l}}{{end}}]
+{{end}}{{if eq (len .Layers) 1}}layer = {{q (index .Layers 0)}}
+{{else if .Layers}}layer = [{{range $i, $l := .Layers}}{{if $i}}, {{end}}{{q $l}}{{end}}]
 {{end}}{{if .Encoding}}encoding = {{q .Encoding}}
 {{end}}{{end}}# What to prepare for this site. Distances carry a unit: 50ft, 24in, 15m.
 name = {{q .Name}}

@@ -230,3 +230,59 @@ func TestOutsideBadFilesForGDAL(t *testing.T) {
 		})
 	}
 }
+
+// TestOutsideCounties takes outlines of real counties (npm us-atlas 3.0.1: US Census
+// Bureau, public domain) through State Plane zones of each kind in the forms of the
+// trade, and back.
+func TestOutsideCounties(t *testing.T) {
+	reference, err := filepath.Abs(filepath.Join("..", "..", "testdata", "reference"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ name, fips, base, code, file, driver string }{
+		{"Boulder, two parallels", "08013", "4269", "2231", "a.gpkg", "GPKG"}, {"Coconino, international feet", "04005", "4269", "2223", "a.fgb", "FlatGeobuf"},
+		{"Cook, transverse", "17031", "6318", "6455", "a.shp", "ESRI Shapefile"}, {"Juneau, oblique", "02110", "6318", "6394", "b.gpkg", "GPKG"},
+		{"Honolulu", "15003", "4269", "3759", "c.gpkg", "GPKG"}, {"San Juan", "72127", "4269", "32161", "b.shp", "ESRI Shapefile"}, {"Marquette, oblique", "26103", "4269", "3078", "c.shp", "ESRI Shapefile"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := t.TempDir()
+			from, out := filepath.Join(dir, "county.geojson"), filepath.Join(dir, c.file)
+			n := exec.Command("node", "county.mjs", c.fips, from)
+			n.Dir = reference
+			if text, err := n.CombinedOutput(); err != nil {
+				t.Fatalf("%v: %s; are its packages installed (npm ci in testdata/reference)?", err, text)
+			}
+			if text, err := exec.Command("ogr2ogr", "-f", c.driver, "-nlt", "MULTIPOLYGON", "-s_srs", "EPSG:"+c.base, "-t_srs", "EPSG:"+c.code, out, from).CombinedOutput(); err != nil {
+				t.Fatalf("%v: %s", err, text)
+			}
+			f, err := Open(out)
+			if err != nil {
+				t.Fatal(err)
+			}
+			features, info, err := Read(f, Areas)
+			if err != nil {
+				t.Fatal(err)
+			}
+			data, err := os.ReadFile(from)
+			if err != nil {
+				t.Fatal(err)
+			}
+			all, err := geojson.Read(data)
+			if err != nil {
+				t.Fatal(err)
+			}
+			got, want := allCorners(features), allCorners(all)
+			if len(got) != len(want) {
+				t.Fatalf("%d positions, want %d", len(got), len(want))
+			}
+			worst := 0.0
+			for i := range want {
+				worst = max(worst, geodesic.Distance(got[i], want[i]))
+			}
+			t.Logf("%s: %d positions, %.3g m off at most", info.System, len(want), worst)
+			if worst > 1e-3 || features[0].Properties["name"] != all[0].Properties["name"] {
+				t.Errorf("%v m off, %v", worst, features[0].Properties)
+			}
+		})
+	}
+}
