@@ -49,6 +49,8 @@ type Drafted struct {
 	plan.Document
 	Area      string        `json:"area"`      // its size in words
 	Total     string        `json:"total"`     // in words, as groundsheet plan says it
+	Time      string        `json:"time"`      // how long fetching takes, and what that rests on, in words
+	Odd       []string      `json:"odd"`       // held pictures that are most likely no imagery, in words
 	Sharpness []string      `json:"sharpness"` // in words
 	Terms     string        `json:"terms"`     // in words; "" when it is refused
 	Ends      *time.Time    `json:"ends"`      // when fetching is over if it begins now, within hours and quota; null = not known
@@ -142,9 +144,12 @@ func (d *Drafts) read(dir, version string) (job.Inputs, error) {
 }
 
 func drafted(ctx context.Context, p plan.Plan, o plan.Options, quick bool, now time.Time) (out Drafted, err error) {
-	out = Drafted{Document: p.Document, Area: p.AreaWords(), Sharpness: []string{}, Choices: []plan.Choice{}}
+	out = Drafted{Document: p.Document, Area: p.AreaWords(), Sharpness: []string{}, Odd: []string{}, Choices: []plan.Choice{}}
 	if len(p.Zooms) > 0 {
-		out.Total, out.Sharpness = p.TotalWords(), p.SharpnessWords()
+		out.Total, out.Time, out.Sharpness = p.TotalWords(), p.TimeWords(), p.SharpnessWords()
+		for _, s := range p.Suspects {
+			out.Odd = append(out.Odd, s.Words())
+		}
 	}
 	if !quick {
 		if out.Choices, err = p.Choices(ctx, o); err != nil {

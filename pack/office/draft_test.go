@@ -235,6 +235,9 @@ func TestChoices(t *testing.T) {
 	if c := choices("fit_in = \"2MB\"\nreading = \"2ft\"", zooms(22)); c[0].GivesUp != "spare" || !c[0].Fits {
 		t.Errorf("deeper than the reading needs: %+v", c)
 	}
+	if c := choices("fit_in = \"100kB\"", zooms(22)); c[0].Places == plan.Nowhere || c[len(c)-1].Places != plan.Nowhere {
+		t.Errorf("what keeps the reading stands before what only fits: %+v", c)
+	}
 	if c := choices("fit_in = \"3MB\"", zooms(22)); c[0].GivesUp != "deep" || c[0].Places != plan.NearLines {
 		t.Errorf("sharp near the lines: %+v", c)
 	}

@@ -24,7 +24,7 @@ var givenUp = []string{"", "spare", "more", "deep", "quality", "margin", "zooms"
 
 // Choices are the plan as it stands and what could be chosen instead: what was
 // proposed, without a deep_along that is set, and as deep as the reading needs. The
-// first is the best: it fits, a reading can be placed, and the least is given up. It
+// first is the best: a reading can be placed, it fits, and the least is given up. It
 // asks no server. Options are those that the plan was made with.
 func (p Plan) Choices(ctx context.Context, o Options) ([]Choice, error) {
 	if len(p.Zooms) == 0 {
@@ -46,7 +46,8 @@ func (p Plan) Choices(ctx context.Context, o Options) ([]Choice, error) {
 		}
 	}
 	slices.SortStableFunc(all, func(a, b Choice) int {
-		return cmp.Or(yes(b.Fits)-yes(a.Fits), yes(b.Places != Nowhere)-yes(a.Places != Nowhere),
+		keepsA, keepsB := a.Places != Nowhere, b.Places != Nowhere
+		return cmp.Or(yes(keepsB)-yes(keepsA), yes(b.Fits)-yes(a.Fits),
 			cmp.Compare(slices.Index(givenUp, a.GivesUp), slices.Index(givenUp, b.GivesUp)))
 	})
 	return all, nil

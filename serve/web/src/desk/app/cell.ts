@@ -46,3 +46,6 @@ export const choices = makeCell<{ key: string; value: unknown }[]>([]);
 
 /** The plan as it is now; null while there is none. */
 export const planned = makeCell<Drafted | null>(null);
+
+/** When the newest tile that is shown was fetched: what is to be fetched has changed. */
+export const arrived = makeCell("");
