@@ -5,7 +5,7 @@ import type { Units } from "../../shared/lib/units";
 import type { Api, Problem } from "./api";
 import type { Events } from "./events";
 
-export interface PackFile {
+interface PackFile {
   file: string;
   bytes: number;
 }

@@ -3,8 +3,8 @@ import { byId, makeButton, setText } from "../../shared/lib/dom";
 import { lengthText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { makeThemePicker } from "../../shared/shell/themepicker";
-import { ticketText } from "../jobs/row";
 import type { Desk, Job } from "./desk";
+import { ticketText } from "./text";
 
 export function mountHeader(desk: Desk): void {
   const themes = makeThemePicker();

@@ -3,7 +3,7 @@ import { make, makeButton } from "../../shared/lib/dom";
 import { localDay } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
-import type { Tasks } from "../work/tasks";
+import type { Tasks } from "../app/tasks";
 import { openStore } from "./store";
 import "./keeping.css";
 

@@ -3,9 +3,9 @@ import { make, makeButton, makeInput } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import { Refused } from "../app/api";
 import type { Desk } from "../app/desk";
-import { sizeText } from "../jobs/text";
+import { sizeText } from "../app/text";
 import { taskRow } from "../work/progress";
-import type { Tasks } from "../work/tasks";
+import type { Tasks } from "../app/tasks";
 
 interface Keeper {
   name: string;

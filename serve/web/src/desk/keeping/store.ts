@@ -3,8 +3,8 @@ import { make, makeButton } from "../../shared/lib/dom";
 import { localDay } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
-import { sizeText } from "../jobs/text";
-import { startTask, type Tasks } from "../work/tasks";
+import { sizeText } from "../app/text";
+import { startTask, type Tasks } from "../app/tasks";
 import { pruneForm } from "./prune";
 
 interface HeldSource {
