@@ -40,7 +40,7 @@ func (p *proposer) table() {
 		s, err = p.reopened()
 		p.fail(err)
 		p.systemDatum()
-	} else {
+	} else if !p.asks("epsg") { // the datum comes with the system
 		p.datum(p.datumInTable(s, l))
 	}
 	p.rest()
@@ -264,6 +264,11 @@ func (p *proposer) points(s vector.Sheet) {
 // lacksUnit reports whether a unit still has to be answered.
 func (p *proposer) lacksUnit() bool {
 	return slices.ContainsFunc(p.out.Open(), func(i Item) bool { return strings.HasPrefix(i.Key, "units.") })
+}
+
+// asks reports whether an item must still be answered.
+func (p *proposer) asks(key string) bool {
+	return slices.ContainsFunc(p.out.Open(), func(i Item) bool { return i.Key == key })
 }
 
 func (p *proposer) columnChoices(none bool) (all []Choice) {
