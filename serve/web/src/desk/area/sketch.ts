@@ -6,6 +6,7 @@ import VectorLayer from "ol/layer/Vector";
 import { fromLonLat, getPointResolution, toLonLat } from "ol/proj";
 import VectorSource from "ol/source/Vector";
 import { Circle, Fill, RegularShape, Stroke, Style } from "ol/style";
+import type { StyleFunction } from "ol/style/Style";
 import { circleAround, type LonLat } from "../../shared/coords/geodesic";
 import { cachedByTheme, theme } from "../../shared/lib/theme";
 import { edgeStyles } from "../../shared/map/digarea";
@@ -97,8 +98,8 @@ export interface Sketch {
 
 export function makeSketch(): Sketch {
   const source = <G extends Geometry>() => new VectorSource<Feature<G>>();
-  const layerOf = (s: VectorSource, name: string, zIndex: number, style: VectorLayer["setStyle"] extends (s: infer S) => void ? S : never) => {
-    const layer = new VectorLayer({ source: s, zIndex, style: style as never, updateWhileAnimating: true, updateWhileInteracting: true });
+  const layerOf = (s: VectorSource, name: string, zIndex: number, style: StyleFunction) => {
+    const layer = new VectorLayer({ source: s, zIndex, style, updateWhileAnimating: true, updateWhileInteracting: true });
     layer.set("name", name);
     return layer;
   };
@@ -106,8 +107,8 @@ export function makeSketch(): Sketch {
   sketch.layers = [
     layerOf(sketch.reference, "reference", 38, () => seen("")),
     layerOf(sketch.margin, "drawn margin", 39, () => edgeStyles("margin")),
-    layerOf(sketch.shapes, "drawn", 40, ((f: Feature<Geometry>, r: number) => styleOf(f, r, f === sketch.chosen)) as never),
-    layerOf(sketch.handles as never, "handles", 41, () => handle("")),
+    layerOf(sketch.shapes, "drawn", 40, (f, r) => styleOf(f as Feature<Geometry>, r, f === sketch.chosen)),
+    layerOf(sketch.handles, "handles", 41, () => handle("")),
     layerOf(sketch.faults, "faults", 42, () => fault("")),
   ];
   return sketch;
