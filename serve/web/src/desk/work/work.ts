@@ -59,7 +59,7 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
     brief.disabled = serve.disabled = copy.disabled = !packed;
     refresh.hidden = copy.hidden = !packed;
     serve.setAttribute("aria-pressed", String(job !== null && servingTask(tasks, job.id) !== undefined));
-    ends.replaceChildren(...["pack", "refresh", "copy"].flatMap((kind) => endOf(own.find((t) => t.kind === kind))));
+    ends.replaceChildren(...[["pack", "ready", "refresh"], ["copy"]].flatMap((kinds) => endOf(own.find((t) => kinds.includes(t.kind)))));
   };
   const endOf = (t: Task | undefined): Node[] => {
     if (t === undefined || t.ended === null || t.state === "stopped") return [];
