@@ -1,9 +1,11 @@
 // The work on the chosen job: what is under way, the verdict and its findings, paper, copies, serving.
-import { make, makeButton } from "../../shared/lib/dom";
+import { make, makeButton, setText } from "../../shared/lib/dom";
 import { timeOfDay } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import { problemText } from "../app/api";
+import { drawing, planned } from "../app/cell";
 import type { Desk, Job } from "../app/desk";
+import { durationText, sizeText } from "../app/text";
 import { type Task, type Tasks, startTask } from "../app/tasks";
 import { openBrief } from "./briefdialog";
 import { copiedTexts, openCopy } from "./copydialog";
@@ -35,6 +37,12 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
   [brief.id, serve.id, refresh.id, copy.id] = ["brief", "serve", "refresh", "copy"];
   desk.actions.prepend(brief, serve, pack);
   panel.body.append(list, ends, verdicts, make("div", "row", refresh, copy));
+
+  // What packing takes now, of the job as its files have it: not of what is being drawn.
+  planned.on((p) => {
+    const takes = p !== null && desk.job !== null && drawing.value === null && p.fetch > 0;
+    setText(pack, takes ? say("work.pack_takes", { size: sizeText(p.bytes_estimate), time: durationText(p.seconds_estimate) }) : say("work.pack"));
+  });
 
   let shown = "";
   const prove = async (job: Job) => {
