@@ -2,9 +2,9 @@
 import { make, makeButton, setHidden } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
-import { columnsTable } from "./columns";
+import { columnsTable, sureText } from "./columns";
 import { type Drawn, extentOfLayers } from "./drawn";
-import type { Answers, Finding, Item, Proposal, Sure } from "./types";
+import type { Answers, Finding, Item, Proposal } from "./types";
 
 /** Shows the proposal for a dropped file until it was added or closed. */
 export async function openProposal(desk: Desk, job: string, drop: string, drawn: Drawn): Promise<void> {
@@ -91,13 +91,6 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
   drawn.preview(null);
   turn++;
 }
-
-/** How a value is known, in a word. */
-export const sureText = (sure: Sure): string => sureTexts[sure];
-
-const sureTexts: Record<Sure, string> = {
-  stated: say("record.sure_stated"), answered: say("record.sure_answered"), fits: say("record.sure_fits"), unknown: say("record.sure_unknown"),
-};
 
 function itemRow(i: Item, answered: (given: Answers) => void): HTMLElement {
   const mark = make("span", `sure ${i.sure}`, i.must || i.sure !== "unknown" ? sureText(i.sure) : say("record.sure_optional"));
