@@ -150,7 +150,7 @@ async function tapChecks(page, name, about, site) {
     const title = await page.locator("#sheet-title").innerText();
     const lines = await page.locator("#sheet-body .found").first().locator("button").allInnerTexts();
     want(new RegExp(`^${lines.length} records (here|nearby)$`).test(title) && lines.length > 1, `“${title}” over ${lines.length} lines`);
-    for (const l of lines) want(/ · (here|[\d.]+ (in|ft|cm|m) away)$/.test(l.trim()), `no distance in “${l}”`);
+    for (const l of lines) want(/ · (here|[\d.]+ (in|ft|cm|m) away|\d+′ \d+″ away)$/.test(l.trim()), `no distance in “${l}”`);
     const [all, lighter] = await marked(page);
     want(all > lines.length && all === lighter, `${lighter} of ${all} are lighter while none is chosen`);
     await page.locator("#sheet-body .found button", { hasText: `Crossing ${crossing.properties.number}` }).click();
