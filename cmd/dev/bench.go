@@ -14,17 +14,19 @@ import (
 func benchCommand() *cobra.Command {
 	var sizeTiles int
 	named := map[string]func(context.Context, repo) error{
-		"fetch": benchFetch, "serve": benchServe, "page": benchPage,
+		"fetch": benchFetch, "serve": benchServe, "page": benchPage, "raster": benchRaster,
 		"size": func(ctx context.Context, r repo) error { return benchSize(ctx, r, sizeTiles) },
 	}
 	c := &cobra.Command{
-		Use: "bench [PATTERN | fetch | serve | size | page]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
+		Use: "bench [PATTERN | fetch | serve | size | raster | page]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
 		Long: `bench runs Go benchmarks. The named ones compare with outside programs in the same
 run, take some minutes and up to 3 GB of disk for a while:
 
 fetch  fetching into the office store against curl, from nginx on this machine
 serve  the field server against Go's own file server and nginx, asked by wrk
 size   what the store weighs and writes, and checking against sha256sum
+raster tiles of a sparse GeoTIFF of 20 gigapixels against one gdalwarp, and the
+       memory of all processes
 page   the map page in Chromium with the processor slowed down four times: the
        first picture over 10 Mbit/s, and the longest frames while the map moves
        over 100,000 readings`,

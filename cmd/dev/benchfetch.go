@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fetch"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store/folder"
@@ -143,13 +144,17 @@ type fetchTask struct {
 	Connections int
 	PerSecond   float64 // 0 = no pace: this computer itself is asked
 	KeepStore   bool    // the bench looks at it afterwards
+	Picture     string  // instead of a URL: a picture of one's own
+	Side        int     // with Picture: so many tiles wide and high, from rasterFirst on
 }
 
 // fetched is what a process that fetched reports, and what it took.
 type fetched struct {
 	New     int     // tiles kept
 	Seconds float64 // of fetching alone
-	spent   `json:"-"`
+	// MB resident of the children: the largest, for each that runs at once
+	Children float64
+	spent    `json:"-"`
 }
 
 func (f fetched) rate() float64 { return float64(f.New) / f.Seconds }
@@ -237,17 +242,33 @@ func (t fetchTask) run(ctx context.Context) (got fetched, err error) {
 		Name: "bench", Kind: source.KindXYZ, URL: t.URL + "/{z}/{x}/{y}.jpg", Zooms: tiles.Zooms{Min: 0, Max: 22}, TileSize: 256,
 		Terms: &source.Terms{Offline: source.OfflineAllowed, Reference: "this computer", Connections: t.Connections, RequestsPerSecond: max(t.PerSecond, 1)},
 	}
-	began := time.Now()
-	tally, err := fetch.Run(ctx, src, shelf, func(yield func(fetch.Want, error) bool) {
-		for n := range t.Tiles {
-			if !yield(fetch.Want{ID: benchTile(n)}, nil) {
-				return
-			}
-		}
-	}, fetch.Options{Unpaced: t.PerSecond == 0})
+	if t.Picture != "" {
+		src.Kind, src.URL, src.File = source.KindRaster, "", t.Picture
+	}
+	src, client, done, err := discover.Open(ctx, src, discover.Options{})
 	if err != nil {
 		return got, err
 	}
-	got = fetched{New: tally.New, Seconds: time.Since(began).Seconds()}
+	defer func() { err = errors.Join(err, done()) }()
+	began := time.Now()
+	tally, err := fetch.Run(ctx, src, shelf, func(yield func(fetch.Want, error) bool) {
+		for n := range t.Tiles {
+			if !yield(fetch.Want{ID: t.tile(n)}, nil) {
+				return
+			}
+		}
+	}, fetch.Options{Unpaced: t.PerSecond == 0, Client: client})
+	if err != nil {
+		return got, err
+	}
+	got = fetched{New: tally.New, Seconds: time.Since(began).Seconds(), Children: float64(t.Connections) * childMemory()}
 	return got, st.Close()
+}
+
+// tile is the n-th tile of a task, in tile order.
+func (t fetchTask) tile(n int) tiles.ID {
+	if t.Picture == "" {
+		return benchTile(n)
+	}
+	return tiles.ID{Z: rasterZoom, X: rasterFirst.X + uint32(n%t.Side), Y: rasterFirst.Y + uint32(n/t.Side)}
 }

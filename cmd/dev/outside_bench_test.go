@@ -34,6 +34,7 @@ func TestOutsideBench(t *testing.T) {
 		}, []string{"hot set", "uniformly random", "of the file server", "of nginx", "p99", "anonymous", "first tile", "enlarged", "shrunk"}},
 		"size": {func(b *bench, ctx context.Context) error { return b.sizing(ctx, program, 200, 1) },
 			[]string{"the store weighs", "written to the disk", "of sha256sum"}},
+		"raster": {func(b *bench, ctx context.Context) error { return b.warping(ctx, 8, 1) }, []string{"of one gdalwarp", "MB resident at most"}},
 	} {
 		var out strings.Builder
 		if err := c.run(&bench{dir: t.TempDir(), dev: dev, out: &out}, t.Context()); err != nil {

@@ -16,3 +16,13 @@ func usage(p *os.ProcessState) (peak, written float64) {
 	}
 	return float64(u.Maxrss) * 1024 / 1e6, float64(u.Oublock) * 512 / 1e6
 }
+
+// childMemory is the most memory in MB that one child of this process had
+// resident, of those that have ended.
+func childMemory() float64 {
+	var u syscall.Rusage
+	if syscall.Getrusage(syscall.RUSAGE_CHILDREN, &u) != nil {
+		return 0
+	}
+	return float64(u.Maxrss) * 1024 / 1e6
+}

@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"math/rand/v2"
 	"net/http"
@@ -19,6 +20,7 @@ import (
 	"time"
 
 	"groundsheet/pack/check"
+	"groundsheet/pack/job"
 	"groundsheet/serve/web"
 	"groundsheet/tiles"
 )
@@ -252,5 +254,56 @@ func TestLinkOfTheDesk(t *testing.T) {
 	}
 	if code, _, said := o.do("desk", o.path("nothing"), "--no-browser"); code != 2 || !strings.Contains(said, "is no folder") {
 		t.Errorf("a folder that is not there: %d %s", code, said)
+	}
+}
+
+// TestKilledWriting kills the desk while a page changes job.toml as fast as it can: at all
+// times the file is one of the whole texts, with its remarks, and the next desk goes on.
+func TestKilledWriting(t *testing.T) {
+	o := newWorker(t)
+	text := "# A job with remarks.\nname = \"Valve 12\" # as on the order\nmargin = \"1ft\"\n\n[[around]]\ncenter = \"40.5,-140.5\" # the valve\nradius = \"80ft\"\n\n[[base]]\nsource = \"practice\"\n"
+	path := o.write("site/job.toml", text)
+	r := rand.New(rand.NewPCG(3, 3))
+	margin, between := 1, 0
+	for range 8 {
+		d := startDesk(t, o, nil, "--no-browser")
+		id := d.oneJob()
+		stop := time.AfterFunc(30*time.Millisecond+time.Duration(r.IntN(40_000))*time.Microsecond, func() { _ = d.c.Process.Kill() })
+		for n := 0; n < 10_000; n++ {
+			var doc struct{ Etag string }
+			if d.ask("/api/jobs/"+id, nil, &doc) != http.StatusOK {
+				break
+			}
+			next := fmt.Sprintf("%dft", 1+(margin+1)%50)
+			switch d.ask("/api/jobs/"+id+"/set", map[string]any{"etag": doc.Etag, "changes": []any{map[string]any{"key": "margin", "value": next}}}, nil) {
+			case http.StatusOK:
+				margin = (margin + 1) % 50
+				between++
+			case 0: // killed in it
+			default:
+				t.Fatal("a change was refused")
+			}
+		}
+		stop.Stop()
+		d.kill()
+		now, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		whole := false
+		for m := range 51 {
+			if string(now) == strings.Replace(text, `"1ft"`, fmt.Sprintf(`"%dft"`, m), 1) {
+				whole, margin = true, m-1
+			}
+		}
+		if !whole {
+			t.Fatalf("after a kill job.toml is\n%s", now)
+		}
+	}
+	if between < 8 {
+		t.Errorf("only %d changes: the test did not test", between)
+	}
+	if o.must(0, "plan", o.path("site")); job.Holder(o.path("site")) != "" {
+		t.Error("the lock of a killed desk holds")
 	}
 }

@@ -157,7 +157,7 @@ func (a *app) showProposals(p plan.Plan) {
 		return
 	}
 	a.say("this is more than fit_in = %s. What could be given up:", p.Job.FitIn)
-	for _, o := range p.Proposals {
+	for _, o := range p.Instead {
 		fits := "still too large"
 		if o.Fits {
 			fits = "fits"

@@ -54,8 +54,8 @@ func (p *drawnPlan) copy(base string, f vector.File) string {
 	ending := strings.ToLower(filepath.Ext(f.Name))
 	name := p.fresh(base, ending)
 	p.files = append(p.files, file{name, f.Data})
-	if ending == ".shp" && f.Beside != nil {
-		for _, side := range sideFiles {
+	if f.Beside != nil {
+		for _, side := range vector.SideFiles(ending) {
 			if data, err := f.Beside(side); err == nil {
 				p.files = append(p.files, file{strings.TrimSuffix(name, ending) + side, data})
 			}

@@ -47,7 +47,7 @@ func AddOverlay(dir, doing string, f vector.File, m record.Meta, remarks map[str
 		if err != nil {
 			return nil, nil, nil, err
 		}
-		files, err := j.freeCopies(f, m.File)
+		files, err := j.freeCopies(f, m)
 		if err != nil {
 			return nil, nil, nil, err
 		}
@@ -80,8 +80,9 @@ func RemoveOverlay(dir, doing string, n int) (name string, err error) {
 const mostCopies = 1000
 
 // freeCopies gives a handed-over file and its side files under a name that is free in
-// the folder. The same file again is refused.
-func (j Job) freeCopies(f vector.File, name string) ([]file, error) {
+// the folder. The same file, or the same layer of it, is refused.
+func (j Job) freeCopies(f vector.File, m record.Meta) ([]file, error) {
+	name := m.File
 	ending := path.Ext(name)
 	bare := strings.TrimSuffix(name, ending)
 	for i := 1; i <= mostCopies; i++ {
@@ -97,7 +98,9 @@ func (j Job) freeCopies(f vector.File, name string) ([]file, error) {
 			return nil, err
 		case !bytes.Equal(there, f.Data):
 			continue
-		case slices.ContainsFunc(j.Overlays, func(m record.Meta) bool { return path.Clean(m.File) == try+ending }):
+		case slices.ContainsFunc(j.Overlays, func(o record.Meta) bool {
+			return path.Clean(o.File) == try+ending && slices.Equal(o.Layers, m.Layers)
+		}):
 			return nil, invalid(filepath.Join(j.Dir, FileName), fmt.Sprintf("the same file is a record of the job already, as %s", try+ending),
 				"take that [[overlay]] out first to read it in another way")
 		default:
@@ -146,6 +149,21 @@ func overlayTable(m record.Meta) (t tomledit.Table) {
 	t = append(t, formFields(m.Form)...)
 	add("datum", m.Datum)
 	add("note", m.Note)
+	if m.EPSG != 0 {
+		t = append(t, tomledit.Field{Key: "epsg", Value: m.EPSG})
+	}
+	switch len(m.Layers) {
+	case 0:
+	case 1:
+		add("layer", m.Layers[0])
+	default:
+		var all []any
+		for _, l := range m.Layers {
+			all = append(all, l)
+		}
+		t = append(t, tomledit.Field{Key: "layer", Value: all})
+	}
+	add("encoding", m.Encoding)
 	if m.NoHeader {
 		t = append(t, tomledit.Field{Key: "no_header", Value: true})
 	}

@@ -88,8 +88,6 @@ func (j Job) gather(dir string) (files []file, out Job, err error) {
 	return files, out, out.Check()
 }
 
-var sideFiles = []string{".prj", ".dbf", ".shx", ".cpg"}
-
 // copies gives a file and its side files, unchanged, under a new name:
 // an outline that was handed over is evidence.
 func (j Job) copies(from, name string) ([]file, error) {
@@ -103,10 +101,10 @@ func (j Job) copies(from, name string) ([]file, error) {
 // copiesOf gives a file that was read and its side files under a new name.
 func copiesOf(f vector.File, name, ending string) ([]file, error) {
 	files := []file{{name + ending, f.Data}}
-	if ending != ".shp" {
+	if f.Beside == nil {
 		return files, nil
 	}
-	for _, side := range sideFiles {
+	for _, side := range vector.SideFiles(ending) {
 		data, err := f.Beside(side)
 		if errors.Is(err, os.ErrNotExist) {
 			continue
@@ -150,7 +148,8 @@ func writeFiles(dir string, files []file) (err error) {
 }
 
 var jobText = template.Must(template.New("job").Funcs(template.FuncMap{"q": tomledit.Quote}).Parse(`{{define "form"}}{{if .EPSG}}epsg = {{.EPSG}}
-{{end}}{{if .Layers}}layer = [{{range $i, $l := .Layers}}{{if $i}}, {{end}}{{q $l}}{{end}}]
+{{end}}{{if eq (len .Layers) 1}}layer = {{q (index .Layers 0)}}
+{{else if .Layers}}layer = [{{range $i, $l := .Layers}}{{if $i}}, {{end}}{{q $l}}{{end}}]
 {{end}}{{if .Encoding}}encoding = {{q .Encoding}}
 {{end}}{{end}}# What to prepare for this site. Distances carry a unit: 50ft, 24in, 15m.
 name = {{q .Name}}

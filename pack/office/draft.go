@@ -47,13 +47,15 @@ type Draft struct {
 // Drafted is the plan of a draft.
 type Drafted struct {
 	plan.Document
-	Area      string          `json:"area"`      // its size in words
-	Total     string          `json:"total"`     // in words, as groundsheet plan says it
-	Sharpness []string        `json:"sharpness"` // in words
-	Terms     string          `json:"terms"`     // in words; "" when it is refused
-	Ends      *time.Time      `json:"ends"`      // when fetching is over if it begins now, within hours and quota; null = not known
-	Opens     *time.Time      `json:"opens"`     // when the terms' hours allow asking; null when they do now
-	Choices   []plan.Proposal `json:"choices"`   // the best first
+	Area      string        `json:"area"`      // its size in words
+	Total     string        `json:"total"`     // in words, as groundsheet plan says it
+	Time      string        `json:"time"`      // how long fetching takes, and what that rests on, in words
+	Odd       []string      `json:"odd"`       // held pictures that are most likely no imagery, in words
+	Sharpness []string      `json:"sharpness"` // in words
+	Terms     string        `json:"terms"`     // in words; "" when it is refused
+	Ends      *time.Time    `json:"ends"`      // when fetching is over if it begins now, within hours and quota; null = not known
+	Opens     *time.Time    `json:"opens"`     // when the terms' hours allow asking; null when they do now
+	Choices   []plan.Choice `json:"choices"`   // the best first
 	// GeoJSON to draw: part = "margin", and "tiles" of the deepest zoom, or of one
 	// that can be drawn, with its zoom
 	Outline json.RawMessage `json:"outline"`
@@ -142,9 +144,12 @@ func (d *Drafts) read(dir, version string) (job.Inputs, error) {
 }
 
 func drafted(ctx context.Context, p plan.Plan, o plan.Options, quick bool, now time.Time) (out Drafted, err error) {
-	out = Drafted{Document: p.Document, Area: p.AreaWords(), Sharpness: []string{}, Choices: []plan.Proposal{}}
+	out = Drafted{Document: p.Document, Area: p.AreaWords(), Sharpness: []string{}, Odd: []string{}, Choices: []plan.Choice{}}
 	if len(p.Zooms) > 0 {
-		out.Total, out.Sharpness = p.TotalWords(), p.SharpnessWords()
+		out.Total, out.Time, out.Sharpness = p.TotalWords(), p.TimeWords(), p.SharpnessWords()
+		for _, s := range p.Suspects {
+			out.Odd = append(out.Odd, s.Words())
+		}
 	}
 	if !quick {
 		if out.Choices, err = p.Choices(ctx, o); err != nil {

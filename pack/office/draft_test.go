@@ -203,7 +203,7 @@ func TestDraftHours(t *testing.T) {
 func TestChoices(t *testing.T) {
 	o, _ := quiet(t, "")
 	d := &Drafts{Office: o}
-	choices := func(more string, change func(*job.Job)) []plan.Proposal {
+	choices := func(more string, change func(*job.Job)) []plan.Choice {
 		t.Helper()
 		got, err := d.Plan(t.Context(), Draft{Dir: lotJob(t, more), Change: change})
 		if err != nil {
@@ -235,6 +235,9 @@ func TestChoices(t *testing.T) {
 	if c := choices("fit_in = \"2MB\"\nreading = \"2ft\"", zooms(22)); c[0].GivesUp != "spare" || !c[0].Fits {
 		t.Errorf("deeper than the reading needs: %+v", c)
 	}
+	if c := choices("fit_in = \"100kB\"", zooms(22)); c[0].Places == plan.Nowhere || c[len(c)-1].Places != plan.Nowhere {
+		t.Errorf("what keeps the reading stands before what only fits: %+v", c)
+	}
 	if c := choices("fit_in = \"3MB\"", zooms(22)); c[0].GivesUp != "deep" || c[0].Places != plan.NearLines {
 		t.Errorf("sharp near the lines: %+v", c)
 	}
@@ -243,7 +246,7 @@ func TestChoices(t *testing.T) {
 	}
 }
 
-func has(all []plan.Proposal, givesUp string) bool {
+func has(all []plan.Choice, givesUp string) bool {
 	for _, c := range all {
 		if c.GivesUp == givesUp {
 			return true
@@ -266,7 +269,7 @@ func BenchmarkDraft(b *testing.B) {
 		}
 	}
 	_ = w.Close()
-	for name, shape := range map[string]*area.Area{"job": nil, "5000corners": star(b, 5000, 300), "wide": star(b, 40, 5000)} {
+	for name, shape := range map[string]*area.Area{"job": nil, "5000corners": star(b, 5000, 300), "500corners": star(b, 500, 300), "wide": star(b, 40, 5000)} {
 		b.Run(name, func(b *testing.B) {
 			d := &Drafts{Office: o}
 			for b.Loop() {

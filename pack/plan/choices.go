@@ -24,19 +24,19 @@ var givenUp = []string{"", "spare", "more", "deep", "quality", "margin", "zooms"
 
 // Choices are the plan as it stands and what could be chosen instead: what was
 // proposed, without a deep_along that is set, and as deep as the reading needs. The
-// first is the best: it fits, a reading can be placed, and the least is given up. It
+// first is the best: a reading can be placed, it fits, and the least is given up. It
 // asks no server. Options are those that the plan was made with.
-func (p Plan) Choices(ctx context.Context, o Options) ([]Proposal, error) {
+func (p Plan) Choices(ctx context.Context, o Options) ([]Choice, error) {
 	if len(p.Zooms) == 0 {
-		return []Proposal{}, nil
+		return []Choice{}, nil
 	}
-	all := []Proposal{p.asDrawn()}
+	all := []Choice{p.asDrawn()}
 	if p.Fits() {
-		p.Proposals = nil
+		p.Instead = nil
 		p.proposeDeep()
 	}
-	all = append(all, p.Proposals...)
-	for _, other := range []func(context.Context, Options) (*Proposal, error){p.whole, p.asDeepAsNeeded} {
+	all = append(all, p.Instead...)
+	for _, other := range []func(context.Context, Options) (*Choice, error){p.whole, p.asDeepAsNeeded} {
 		more, err := other(ctx, o)
 		if err != nil {
 			return nil, err
@@ -45,8 +45,9 @@ func (p Plan) Choices(ctx context.Context, o Options) ([]Proposal, error) {
 			all = append(all, *more)
 		}
 	}
-	slices.SortStableFunc(all, func(a, b Proposal) int {
-		return cmp.Or(yes(b.Fits)-yes(a.Fits), yes(b.Places != Nowhere)-yes(a.Places != Nowhere),
+	slices.SortStableFunc(all, func(a, b Choice) int {
+		keepsA, keepsB := a.Places != Nowhere, b.Places != Nowhere
+		return cmp.Or(yes(keepsB)-yes(keepsA), yes(b.Fits)-yes(a.Fits),
 			cmp.Compare(slices.Index(givenUp, a.GivesUp), slices.Index(givenUp, b.GivesUp)))
 	})
 	return all, nil
@@ -68,8 +69,8 @@ func (p *Plan) places(zoom int) string {
 }
 
 // asDrawn is the plan as it stands.
-func (p *Plan) asDrawn() Proposal {
-	o := Proposal{What: words.Say("plan.as_drawn"), Tiles: p.Tiles, Bytes: p.Bytes, Fits: p.Fits(), Set: []Setting{},
+func (p *Plan) asDrawn() Choice {
+	o := Choice{What: words.Say("plan.as_drawn"), Tiles: p.Tiles, Bytes: p.Bytes, Fits: p.Fits(), Set: []Setting{},
 		Places: p.places(p.Base.Zooms.Max)}
 	if from := cmp.Or(p.Base.DeepFrom, p.Base.Zooms.Max); p.Base.DeepAlong > 0 && o.Places == Everywhere &&
 		p.places(from-1) == Nowhere {
@@ -79,13 +80,13 @@ func (p *Plan) asDrawn() Proposal {
 }
 
 // whole is the plan without its deep_along.
-func (p *Plan) whole(ctx context.Context, o Options) (*Proposal, error) {
+func (p *Plan) whole(ctx context.Context, o Options) (*Choice, error) {
 	if p.Base.DeepAlong == 0 {
 		return nil, nil
 	}
 	b := p.Job.Bases[o.Base]
 	b.DeepAlong, b.DeepFrom = 0, 0
-	return p.instead(ctx, o, b, Proposal{
+	return p.instead(ctx, o, b, Choice{
 		What: words.Say("plan.whole"), Write: "take deep_along out of [[base]]", GivesUp: "more",
 		Set: []Setting{p.setting("base.deep_along", nil), p.setting("base.deep_from", nil)},
 	})
@@ -93,14 +94,14 @@ func (p *Plan) whole(ctx context.Context, o Options) (*Proposal, error) {
 
 // asDeepAsNeeded is the plan down to the zoom at which the reading can be placed,
 // where the job stops above it and the source does not.
-func (p *Plan) asDeepAsNeeded(ctx context.Context, o Options) (*Proposal, error) {
+func (p *Plan) asDeepAsNeeded(ctx context.Context, o Options) (*Choice, error) {
 	need := p.Advice.ZoomToPlace
 	if !p.Advice.CanPlace || need <= p.Base.Zooms.Max {
 		return nil, nil
 	}
 	b := p.Job.Bases[o.Base]
 	b.Zooms, b.Auto = tiles.Zooms{Min: p.Base.Zooms.Min, Max: need}, false
-	return p.instead(ctx, o, b, Proposal{
+	return p.instead(ctx, o, b, Choice{
 		What: words.Say("plan.deeper", "placing", p.placing(need)), GivesUp: "more",
 		Write: fmt.Sprintf("zooms = [%d, %d] in [[base]]", b.Zooms.Min, need),
 		Set:   []Setting{p.setting("base.zooms", []int{b.Zooms.Min, need})},
@@ -108,7 +109,7 @@ func (p *Plan) asDeepAsNeeded(ctx context.Context, o Options) (*Proposal, error)
 }
 
 // instead plans another base in the place of this one; nil where that is refused.
-func (p *Plan) instead(ctx context.Context, o Options, b job.Base, with Proposal) (*Proposal, error) {
+func (p *Plan) instead(ctx context.Context, o Options, b job.Base, with Choice) (*Choice, error) {
 	o.Inputs.Job.Bases = slices.Clone(o.Inputs.Job.Bases)
 	o.Inputs.Job.Bases[o.Base] = b
 	other, err := New(ctx, o)

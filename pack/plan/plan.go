@@ -75,7 +75,7 @@ func New(ctx context.Context, o Options) (Plan, error) {
 	p := Plan{Inputs: o.Inputs, Base: j.Bases[o.Base], Source: o.Source, Path: j.PackPath(o.Base), number: o.Base}
 	p.Document = Document{
 		JobName: j.Name, SourceName: o.Source.Name, FitIn: int64(j.FitIn), Notes: append([]string{}, o.Inputs.Notes...),
-		Zooms: []ZoomPlan{}, Proposals: []Proposal{}, Suspects: []pack.Suspect{},
+		Zooms: []ZoomPlan{}, Instead: []Choice{}, Suspects: []pack.Suspect{},
 	}
 	err := p.work(ctx, o)
 	p.Document.Fits = p.Fits()
@@ -266,7 +266,7 @@ type Document struct {
 	FitIn      int64          `json:"fit_in"`
 	Fits       bool           `json:"fits"` // see [Plan.Fits]
 	Advice     Advice         `json:"advice"`
-	Proposals  []Proposal     `json:"proposals"` // what could be given up, when the estimate is over fit_in
+	Instead    []Choice       `json:"proposals"` // what could be given up, when the estimate is over fit_in
 	Suspects   []pack.Suspect `json:"suspects"`  // held images that are most likely no imagery, the most frequent first
 	// that fetching takes by the daily budget, today counted; 0 = none is stated or nothing to fetch
 	Days    int64    `json:"days"`

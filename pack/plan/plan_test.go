@@ -159,10 +159,10 @@ func TestProposals(t *testing.T) {
 	plan := drawn(t, j, ortho(), nil)
 	j.FitIn = measure.Size(plan.Bytes / 2)
 	p := drawn(t, j, ortho(), nil)
-	if p.Fits() || len(p.Proposals) < 3 {
-		t.Fatalf("%+v", p.Proposals)
+	if p.Fits() || len(p.Instead) < 3 {
+		t.Fatalf("%+v", p.Instead)
 	}
-	for _, o := range p.Proposals {
+	for _, o := range p.Instead {
 		if o.Bytes >= p.Bytes || o.Fits != (o.Bytes <= int64(j.FitIn)) || o.Write == "" {
 			t.Errorf("%+v", o)
 		}
@@ -187,16 +187,16 @@ func TestProposals(t *testing.T) {
 			t.Errorf("%s: promised %d tiles and %d bytes, it comes to %d and %d", o.What, o.Tiles, o.Bytes, then.Tiles, then.Bytes)
 		}
 	}
-	for units, want := range map[string]Proposal{
+	for units, want := range map[string]Choice{
 		"us":     {What: "zoom 21 only within 30 ft of the recorded lines; elsewhere zoom 20: a 6 in reading covers 1.3 pixels; 3 are needed to place it", Write: `deep_along = "30ft" in [[base]]`},
 		"metric": {What: "zoom 21 only within 10 m of the recorded lines; elsewhere zoom 20: a 15.2 cm reading covers 1.3 pixels; 3 are needed to place it", Write: `deep_along = "10m" in [[base]]`},
 	} {
 		j.Units = units
-		if o := drawn(t, j, ortho(), nil).Proposals[0]; o.What != want.What || o.Write != want.Write {
+		if o := drawn(t, j, ortho(), nil).Instead[0]; o.What != want.What || o.Write != want.Write {
 			t.Errorf("%s: %q, %q", units, o.What, o.Write)
 		}
 	}
-	if j.FitIn = 0; len(drawn(t, j, ortho(), nil).Proposals) > 0 {
+	if j.FitIn = 0; len(drawn(t, j, ortho(), nil).Instead) > 0 {
 		t.Error("proposals without need")
 	}
 }
@@ -211,15 +211,15 @@ func TestProposalsOfDetail(t *testing.T) {
 	alone.Bases[0].DeepAlong = 30 * measure.Foot
 	j.FitIn = measure.Size(drawn(t, alone, ortho(), nil).Bytes - 1)
 	p := drawn(t, j, ortho(), nil)
-	find := func(write string) Proposal {
+	find := func(write string) Choice {
 		t.Helper()
-		for _, o := range p.Proposals {
+		for _, o := range p.Instead {
 			if o.Write == write {
 				return o
 			}
 		}
-		t.Fatalf("no offer to write %s in %+v", write, p.Proposals)
-		return Proposal{}
+		t.Fatalf("no offer to write %s in %+v", write, p.Instead)
+		return Choice{}
 	}
 	if o := find(`deep_along = "30ft" in [[base]]`); o.Fits {
 		t.Errorf("%+v", o)

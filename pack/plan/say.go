@@ -25,11 +25,11 @@ func (p Plan) TotalWords() string {
 	if p.Fetch == 0 {
 		return total
 	}
-	return total + "; " + p.timeWords()
+	return total + "; " + p.TimeWords()
 }
 
-// timeWords says how long fetching will take, and what that rests on.
-func (p Plan) timeWords() string {
+// TimeWords says how long fetching will take, and what that rests on.
+func (p Plan) TimeWords() string {
 	switch {
 	case p.Timed:
 		return words.Say("plan.time_measured", "time", measure.Seconds(p.Seconds))

@@ -104,8 +104,8 @@ func (s *areas) save(r *http.Request) (any, error) {
 	if err := job.Draw(dir, "the desk, saving the area", drawn, func() error { return s.d.unchanged(dir, in.Etag) }); err != nil {
 		return nil, err
 	}
-	s.d.publish("job", map[string]string{"id": id})
-	return documentOf(id, s.d.files.look(dir)), nil
+	s.d.tellJob(id, dir)
+	return s.d.documentOf(id, s.d.files.look(dir)), nil
 }
 
 // lookedAt is what a drawing comes to.

@@ -8,6 +8,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/pack/job"
 	"groundsheet/pack/office"
 	"groundsheet/pack/plan"
 	"groundsheet/pack/record"
@@ -74,8 +75,7 @@ func (d *desk) factsOf(ctx context.Context, s seen) (facts, error) {
 // plan notes what the job wants.
 func (f *facts) plan(ctx context.Context, w *office.Workspace) error {
 	in := w.Inputs
-	whole := area.Area{Polygons: in.Ground.Area} // what overlaps is counted once
-	f.Area = measure.GroundArea(whole.SquareMeters(), in.Job.Units)
+	f.Area = areaText(in)
 	f.Notified, f.Records = len(in.Job.Expected), len(in.Overlays)
 	missing, _ := pack.Gaps(in.Job.Expected, in.Overlays, in.Ground.Area, in.Job.Margin.Meters())
 	for _, code := range missing {
@@ -91,6 +91,11 @@ func (f *facts) plan(ctx context.Context, w *office.Workspace) error {
 		f.asks(p)
 	}
 	return nil
+}
+
+// areaText is the size of the dig area; what overlaps is counted once.
+func areaText(in job.Inputs) string {
+	return measure.GroundArea(area.Area{Polygons: in.Ground.Area}.SquareMeters(), in.Job.Units)
 }
 
 func (f *facts) asks(p plan.Plan) {

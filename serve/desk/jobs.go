@@ -81,6 +81,7 @@ type jobDocument struct {
 	Expected []string        `json:"expected"`
 	Bases    []baseDocument  `json:"bases"`
 	Ground   json.RawMessage `json:"ground"` // GeoJSON: the area, and with its margin; null when its files cannot be read
+	Area     string          `json:"area"`   // its size, for people
 	Bounds   []float64       `json:"bounds"` // west, south, east, north; of the area without margin
 	Notes    []string        `json:"notes"`
 	LockedBy string          `json:"locked_by"` // who is writing into the folder; "" = nobody
@@ -98,10 +99,10 @@ func (s *jobs) one(r *http.Request) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return documentOf(id, s.d.files.look(dir)), nil
+	return s.d.documentOf(id, s.d.files.look(dir)), nil
 }
 
-func documentOf(id string, seen seen) jobDocument {
+func (d *desk) documentOf(id string, seen seen) jobDocument {
 	j := seen.Job
 	doc := jobDocument{jobRow: rowOf(id, seen), Etag: seen.Etag, Units: cmp.Or(j.Units, "us"), MarginM: j.Margin.Meters(),
 		Ticket: j.Ticket, Expected: append([]string{}, j.Expected...), Bases: []baseDocument{}, Notes: []string{},
@@ -119,12 +120,13 @@ func documentOf(id string, seen seen) jobDocument {
 	if seen.Err != nil {
 		return doc
 	}
-	in, err := j.ReadInputs()
+	in, err := d.files.inputsOf(seen)
 	if err != nil {
 		doc.Problem = problemOf(err)
 		return doc
 	}
 	doc.Ground, doc.Notes = in.Packed.Area, append(doc.Notes, in.Notes...)
+	doc.Area = areaText(in)
 	f := in.Frame()
 	doc.Bounds = []float64{f.West, f.South, f.East, f.North}
 	return doc

@@ -6,6 +6,7 @@ import (
 	"hash"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 
@@ -29,10 +30,42 @@ type packFile struct {
 	Stamp string `json:"-"` // changes with the file
 }
 
-// reader looks at job folders; job.toml is read again only when it has changed.
+// reader looks at job folders; job.toml is read again only when it has changed, and so
+// are the files of the jobs that were read last.
 type reader struct {
-	mu   sync.Mutex
-	read map[string]readJob
+	mu     sync.Mutex
+	read   map[string]readJob
+	inputs []readInputs // the latest is the last
+}
+
+type readInputs struct {
+	dir, etag string
+	inputs    job.Inputs
+	err       error
+}
+
+// mostInputs is how many jobs are kept with what their files hold.
+const mostInputs = 3
+
+// inputsOf is what the files of a job hold, to be looked at and not changed.
+func (r *reader) inputsOf(s seen) (job.Inputs, error) {
+	if s.Err != nil {
+		return job.Inputs{}, s.Err
+	}
+	r.mu.Lock()
+	i := slices.IndexFunc(r.inputs, func(h readInputs) bool { return h.dir == s.Dir })
+	if i >= 0 && r.inputs[i].etag == s.Etag {
+		defer r.mu.Unlock()
+		return r.inputs[i].inputs, r.inputs[i].err
+	}
+	r.mu.Unlock()
+	now := readInputs{dir: s.Dir, etag: s.Etag}
+	now.inputs, now.err = s.Job.ReadInputs()
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.inputs = append(slices.DeleteFunc(r.inputs, func(h readInputs) bool { return h.dir == s.Dir }), now)
+	r.inputs = slices.Delete(r.inputs, 0, max(0, len(r.inputs)-mostInputs))
+	return now.inputs, now.err
 }
 
 type readJob struct {

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -13,6 +14,7 @@ import (
 	"groundsheet/pack/record/intake"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/geojson"
 )
 
 // records are what is recorded of a job: its overlays, and files that are taken in.
@@ -35,6 +37,8 @@ type overlayRow struct {
 	Summary  json.RawMessage  `json:"summary"` // [pack.Summary]
 	File     string           `json:"file"`
 	Findings []record.Finding `json:"findings"` // what the import has to say
+	OneIn    int              `json:"one_in"`   // of its features, one in so many is drawn here
+	Features json.RawMessage  `json:"features"` // GeoJSON of these
 }
 
 // recordsDocument is what is recorded of a job.
@@ -62,11 +66,7 @@ func (s *records) inputs(r *http.Request) (dir string, in job.Inputs, err error)
 	if dir, err = s.d.job(r.PathValue("job")); err != nil {
 		return "", in, err
 	}
-	j, err := job.Read(dir)
-	if err != nil {
-		return dir, in, err
-	}
-	in, err = j.ReadInputs()
+	in, err = s.d.files.inputsOf(s.d.files.look(dir))
 	return dir, in, err
 }
 
@@ -78,7 +78,11 @@ func (s *records) list(r *http.Request) (any, error) {
 	doc := recordsDocument{Etag: s.d.files.look(dir).Etag, Overlays: []overlayRow{}, Styles: map[string]map[string]record.Symbology{},
 		States: record.StateSymbologies()}
 	for i, o := range in.Overlays {
-		doc.Overlays = append(doc.Overlays, overlayRow{json.RawMessage(in.Packed.Overlays[i].Summary), o.File, append([]record.Finding{}, o.Findings...)})
+		features, err := featuresOf(o)
+		if err != nil {
+			return nil, err
+		}
+		doc.Overlays = append(doc.Overlays, overlayRow{json.RawMessage(in.Packed.Overlays[i].Summary), o.File, append([]record.Finding{}, o.Findings...), oneIn(o), features})
 	}
 	expected := in.Job.Expected
 	missing, nothing := pack.Gaps(expected, in.Overlays, in.Ground.Area, in.Job.Margin.Meters())
@@ -104,7 +108,34 @@ func (s *records) one(r *http.Request) (any, error) {
 	if err != nil || n < 1 || n > len(in.Packed.Overlays) {
 		return nil, noOverlay(r.PathValue("n"))
 	}
-	return json.RawMessage(in.Packed.Overlays[n-1].Features), nil
+	return featuresOf(in.Overlays[n-1])
+}
+
+// featuresOf is the GeoJSON of what the desk draws of a record.
+func featuresOf(o record.Overlay) (json.RawMessage, error) {
+	var features bytes.Buffer
+	err := thinned(o).WriteGeoJSON(&features)
+	return features.Bytes(), err
+}
+
+// mostDrawn is how many features of a record the desk's map draws (the project's own
+// choice): of more, evenly taken ones show where they lie. The phone draws all.
+const mostDrawn = 5000
+
+func oneIn(o record.Overlay) int { return max(1, (len(o.Features)+mostDrawn-1)/mostDrawn) }
+
+// thinned keeps the features that the desk draws.
+func thinned(o record.Overlay) record.Overlay {
+	every := oneIn(o)
+	if every == 1 {
+		return o
+	}
+	var kept []geojson.Feature
+	for i := 0; i < len(o.Features); i += every {
+		kept = append(kept, o.Features[i])
+	}
+	o.Features = kept
+	return o
 }
 
 func noOverlay(n string) error {
@@ -119,6 +150,7 @@ type proposed struct {
 	Summary  json.RawMessage `json:"summary"`  // [pack.Summary] of what can be drawn
 	Features json.RawMessage `json:"features"` // GeoJSON of it
 	Meanings []string        `json:"meanings"` // of a column
+	OneIn    int             `json:"one_in"`   // of its features, one in so many is drawn
 }
 
 // dropAnswers names a dropped file, and what was answered of it.
@@ -155,12 +187,13 @@ func (s *records) propose(r *http.Request) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	drawn, err := pack.Overlays([]record.Overlay{p.Overlay()}, tiles.Box{West: -180, South: -90, East: 180, North: 90})
+	whole := p.Overlay()
+	drawn, err := pack.Overlays([]record.Overlay{thinned(whole)}, tiles.Box{West: -180, South: -90, East: 180, North: 90})
 	if err != nil {
 		return nil, err
 	}
 	_, ready := p.Meta()
-	return proposed{p, ready, intake.CopyName(d.file()), json.RawMessage(drawn[0].Summary), json.RawMessage(drawn[0].Features), slices.Concat(record.PlaceMeanings(), record.Meanings())}, nil
+	return proposed{p, ready, intake.CopyName(d.file()), json.RawMessage(drawn[0].Summary), json.RawMessage(drawn[0].Features), slices.Concat(record.PlaceMeanings(), record.Meanings()), oneIn(whole)}, nil
 }
 
 // add takes a dropped file into the job, as it was proposed and answered.

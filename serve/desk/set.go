@@ -112,8 +112,8 @@ func (s *stated) set(r *http.Request) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.d.publish("job", map[string]string{"id": id})
-	return documentOf(id, s.d.files.look(dir)), nil
+	s.d.tellJob(id, dir)
+	return s.d.documentOf(id, s.d.files.look(dir)), nil
 }
 
 // try says of each key what would be wrong with it, and writes nothing.
@@ -207,7 +207,7 @@ func (s *stated) make(r *http.Request) (any, error) {
 	}
 	id := s.d.folders.add(dir)
 	s.d.publish("jobs", nil)
-	return documentOf(id, s.d.files.look(dir)), nil
+	return s.d.documentOf(id, s.d.files.look(dir)), nil
 }
 
 // folderFor is a folder that is not there yet, under one of the desk's places.

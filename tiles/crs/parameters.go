@@ -175,6 +175,9 @@ func (d *definition) sane() string {
 		}
 	case obliqueA, obliqueB:
 		n[2], n[3] = math.Remainder(n[2], 360), math.Remainder(n[3], 360)
+		if math.Abs(n[2]-n[3]) > 1 { // some programs lose the angle of the grid
+			return "the azimuth of the projection and the angle of its grid do not fit together"
+		}
 		fallthrough
 	case conic1:
 		if math.Abs(n[0]) < 1e-6 || math.Abs(n[0]) > 89 {

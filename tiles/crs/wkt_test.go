@@ -33,6 +33,7 @@ func TestWKT(t *testing.T) {
 		{"State Plane as WKT 2", wkt2, "NAD83(2011)", "", "NAD83(2011) / Colorado North (ftUS), EPSG:6430, in us survey ft"},
 		{"bound to a shift", `BOUNDCRS[SOURCECRS[` + wkt2 + `],TARGETCRS[GEOGCRS["WGS 84"]]]`, "NAD83(2011)", "", "EPSG:6430"},
 		{"a rotated grid", strings.Replace(colorado, `PARAMETER["Latitude_Of`, `PARAMETER["XY_Plane_Rotation",12.5],PARAMETER["Latitude_Of`, 1), "", "XY_Plane_Rotation", ""},
+		{"an angle that was lost", `PROJCS["unnamed",GEOGCS["a",DATUM["North American Datum 1983",SPHEROID["GRS 80",6378137,298.257222101]],UNIT["degree",0.0174532925199433]],PROJECTION["Hotine_Oblique_Mercator"],PARAMETER["latitude_of_center",45.3091666666667],PARAMETER["longitude_of_center",-86],PARAMETER["azimuth",337.25556],PARAMETER["rectified_grid_angle",90],PARAMETER["scale_factor",0.9996],PARAMETER["false_easting",2546731.496],PARAMETER["false_northing",-4354009.816],UNIT["metre",1]]`, "", "do not fit together", ""},
 		{"a foot of its own", strings.Replace(colorado, "0.3048006096012192", "0.3047972654", 1), "", "two feet", ""},
 		{"counting south", strings.Replace(colorado, `UNIT["Foot`, `AXIS["Y",SOUTH],UNIT["Foot`, 1), "", "toward south", ""},
 		{"WGS 84 as GDAL writes it", `GEOGCS["WGS 84",DATUM["WGS_1984",SPHEROID["WGS 84",6378137,298.257223563,AUTHORITY["EPSG","7030"]],AUTHORITY["EPSG","6326"]],PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433],AXIS["Latitude",NORTH],AXIS["Longitude",EAST],AUTHORITY["EPSG","4326"]]`, "WGS 84", "", ""},

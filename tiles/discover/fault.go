@@ -79,6 +79,9 @@ func (s *session) broken(ctx context.Context, where string, err error) error {
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
+	if own, is := errors.AsType[*fault.Fault](err); is { // an answerer of this program says itself what is wrong
+		return own
+	}
 	f := httpget.Diagnose(err, s.o.Timeout)
 	if f.Untrusted {
 		return s.fail(Failed, where, "", f, "check the clock of this computer and the address")

@@ -17,7 +17,7 @@ import (
 // tile; client asks for them, nil = the fetcher's own; done ends what was
 // opened or started and must be called. Kinds without a document pass through.
 // Errors are those of [Resolve], local.Unusable for a file or folder, and
-// imagery.Unusable or imagery.NoGDAL for pictures.
+// imagery.Unusable or gdal.Missing for pictures.
 func Open(ctx context.Context, src source.Source,
 	o Options) (resolved source.Source, client *http.Client, done func() error, err error) {
 	none := func() error { return nil }

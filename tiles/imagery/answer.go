@@ -33,13 +33,16 @@ type Answerer struct {
 
 	pictures []picture // the later over the earlier
 
+	children chan struct{} // holds one for each that runs
+
 	mu     sync.Mutex
 	blocks []*block // the latest first
 }
 
-// keptBlocks is how many warped blocks are held, at 16 MB each: those at work
-// and the ones before them.
-const keptBlocks = 4
+const (
+	mostChildren = 2 // at once, whatever the terms allow: each takes some 150 MB
+	keptBlocks   = 2 // besides one for each worker, at 16 MB each
+)
 
 // block is a square of tiles that is warped together.
 type block struct {
@@ -50,14 +53,14 @@ type block struct {
 }
 
 // Open looks at the pictures of a source of kind raster. remote is nil for files
-// of this computer. The fault is [Unusable] or [NoGDAL].
+// of this computer. The fault is [Unusable] or gdal.Missing.
 func Open(ctx context.Context, src source.Source, remote *Remote) (*Answerer, error) {
 	o, err := start(ctx, src, remote)
 	if err != nil {
 		return nil, err
 	}
-	a := &Answerer{Template: template, opening: o}
-	if a.pictures, _, err = o.all(ctx, false); err != nil {
+	a := &Answerer{Template: template, opening: o, children: make(chan struct{}, mostChildren)}
+	if a.pictures, _, err = o.all(ctx); err != nil {
 		return nil, errors.Join(err, o.close())
 	}
 	return a, nil
@@ -163,7 +166,8 @@ func (a *Answerer) block(ctx context.Context, first tiles.ID, n int) (*image.NRG
 		i := slices.IndexFunc(a.blocks, func(b *block) bool { return b.first == first })
 		if i < 0 {
 			b := &block{first: first, done: make(chan struct{})}
-			a.blocks = append([]*block{b}, a.blocks[:min(len(a.blocks), keptBlocks-1)]...)
+			a.blocks = append([]*block{b}, a.blocks...)
+			a.evict()
 			a.mu.Unlock()
 			b.img, b.err = a.warp(ctx, first, n)
 			if b.err != nil && (ctx.Err() != nil || a.remote != nil) { // another try may go well
@@ -184,6 +188,21 @@ func (a *Answerer) block(ctx context.Context, first tiles.ID, n int) (*image.NRG
 			continue // it was given up by another, not by us
 		}
 		return b.img, b.err
+	}
+}
+
+// evict forgets the oldest blocks, but none that is being warped.
+func (a *Answerer) evict() {
+	most := keptBlocks + source.DefaultConnections
+	if t := a.src.Terms; t != nil {
+		most = keptBlocks + t.Connections
+	}
+	for i := len(a.blocks) - 1; i > 0 && len(a.blocks) > most; i-- {
+		select {
+		case <-a.blocks[i].done:
+			a.blocks = slices.Delete(a.blocks, i, i+1)
+		default:
+		}
 	}
 }
 

@@ -15,6 +15,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/gdal"
 	"groundsheet/tiles/geodesic"
 )
 
@@ -105,7 +106,7 @@ func (o *opening) look(ctx context.Context, p picture, statistics bool) (picture
 	if statistics {
 		args = append(args, "-approx_stats")
 	}
-	out, err := o.gdal.run(ctx, child{program: "gdalinfo", args: append(args, p.path), vrt: p.vrt, url: o.address(p)})
+	out, err := o.gdal.Run(ctx, gdal.Child{Program: "gdalinfo", Args: append(args, p.path), VRT: p.vrt, URL: o.address(p)})
 	if ctx.Err() != nil {
 		return p, ctx.Err()
 	}
@@ -139,7 +140,7 @@ func (o *opening) keepsToItself(p picture) error {
 		if real, err := filepath.EvalSymlinks(path); err == nil {
 			path = real
 		}
-		if f == p.path || f == curl(o.address(p)) || p.vrt || o.remote == nil && below(folder, path) {
+		if f == p.path || f == gdal.Curl(o.address(p)) || p.vrt || o.remote == nil && below(folder, path) {
 			continue
 		}
 		return unusable(p.name, fmt.Sprintf("it leads to another file, %.200q", f), "make a plain copy of it: gdal_translate")
@@ -162,7 +163,7 @@ func (o *opening) place(ctx context.Context, p picture) (picture, error) {
 		p.box = p.box.Join(tiles.Box{West: c[0], South: c[1], East: c[0], North: c[1]})
 	}
 	if !p.box.Valid() || math.Abs(p.box.South) > tiles.MaxLatitude && math.Abs(p.box.North) > tiles.MaxLatitude {
-		return p, unusable(p.name, fmt.Sprintf("its place makes no sense: %v", p.box), "look whether its coordinate system is the right one")
+		return p, unusable(p.name, fmt.Sprintf("its place makes no sense: a corner would lie at longitude %.6g, latitude %.6g", corners[0][0], corners[0][1]), "look whether its coordinate system is the right one")
 	}
 	wide, high := geodesic.Distance(corners[0], corners[3]), geodesic.Distance(corners[0], corners[1])
 	p.pixel = math.Sqrt(wide / float64(d.Size[0]) * high / float64(d.Size[1]))
@@ -201,7 +202,7 @@ func (o *opening) corners(ctx context.Context, p *picture) (out []orb.Point, err
 	for _, name := range []string{"upperLeft", "lowerLeft", "lowerRight", "upperRight"} {
 		fmt.Fprintf(&input, "%.12g %.12g\n", d.Corners[name][0], d.Corners[name][1])
 	}
-	said, err := o.gdal.run(ctx, child{program: "gdaltransform", input: input.String(), args: []string{"-s_srs", o.src.CRS, "-t_srs", "EPSG:4326", "-output_xy"}})
+	said, err := o.gdal.Run(ctx, gdal.Child{Program: "gdaltransform", Input: input.String(), Args: []string{"-s_srs", o.src.CRS, "-t_srs", "EPSG:4326", "-output_xy"}})
 	if err != nil {
 		return nil, unusable(p.name, "its place cannot be worked out in "+o.src.CRS+": "+err.Error(), "correct crs in sources.toml")
 	}

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/gdal"
 	"groundsheet/tiles/source"
 )
 
@@ -33,7 +34,7 @@ type Remote struct {
 // opening is a source whose pictures are being looked at.
 type opening struct {
 	src    source.Source
-	gdal   *gdal
+	gdal   *gdal.Tools
 	remote *served // nil = files of this computer
 }
 
@@ -57,7 +58,7 @@ func start(ctx context.Context, src source.Source, remote *Remote) (*opening, er
 	o := &opening{src: src, gdal: g}
 	if remote != nil {
 		if o.remote, err = serveRanges(*remote); err != nil {
-			return nil, errors.Join(err, g.close())
+			return nil, errors.Join(err, g.Close())
 		}
 	}
 	return o, nil
@@ -67,16 +68,16 @@ func (o *opening) close() error {
 	if o.remote != nil {
 		_ = o.remote.close() // nothing of it is kept
 	}
-	return o.gdal.close()
+	return o.gdal.Close()
 }
 
 // all looks at every picture of the source, in the order in which they lie on
 // each other. aside are those of a folder that have no place on the ground.
-func (o *opening) all(ctx context.Context, statistics bool) (found []picture, aside []string, err error) {
+func (o *opening) all(ctx context.Context) (found []picture, aside []string, err error) {
 	var stated []picture
 	fromFolder := false
 	if o.remote != nil {
-		stated = []picture{{path: curl(o.remote.address), name: o.src.Redact(o.src.URL)}}
+		stated = []picture{{path: gdal.Curl(o.remote.address), name: o.src.Redact(o.src.URL)}}
 	}
 	for _, path := range o.src.Pictures() {
 		more, folder, err := o.resolve(ctx, path)
@@ -90,10 +91,7 @@ func (o *opening) all(ctx context.Context, statistics bool) (found []picture, as
 		return nil, nil, unusable(strings.Join(o.src.Pictures(), ", "), fmt.Sprintf("%d pictures are there: 1 to %d can be read", len(stated), mostPictures),
 			"name a folder with pictures; put very many small ones together first, with gdalbuildvrt or gdal_merge")
 	}
-	// Statistics of one picture stand for all.
-	looked, err := together(ctx, stated, func(ctx context.Context, i int, p picture) (picture, error) {
-		return o.look(ctx, p, statistics && i == 0)
-	})
+	looked, err := together(ctx, stated, func(ctx context.Context, p picture) (picture, error) { return o.look(ctx, p, false) })
 	if err != nil {
 		return nil, nil, err
 	}
@@ -109,13 +107,13 @@ func (o *opening) all(ctx context.Context, statistics bool) (found []picture, as
 	if len(looked) == 0 {
 		return nil, nil, unusable(strings.Join(o.src.Pictures(), ", "), "none of its pictures says where on the ground it lies", "name pictures with a place, such as GeoTIFF")
 	}
-	found, err = together(ctx, looked, func(ctx context.Context, _ int, p picture) (picture, error) { return o.place(ctx, p) })
+	found, err = together(ctx, looked, o.place)
 	return found, aside, err
 }
 
 // together works on the pictures on all cores; the first error in their order
 // counts.
-func together(ctx context.Context, in []picture, work func(context.Context, int, picture) (picture, error)) ([]picture, error) {
+func together(ctx context.Context, in []picture, work func(context.Context, picture) (picture, error)) ([]picture, error) {
 	out, errs := make([]picture, len(in)), make([]error, len(in))
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
@@ -124,7 +122,7 @@ func together(ctx context.Context, in []picture, work func(context.Context, int,
 	for range runtime.NumCPU() {
 		all.Go(func() {
 			for i := range next {
-				if out[i], errs[i] = work(ctx, i, in[i]); errs[i] != nil {
+				if out[i], errs[i] = work(ctx, in[i]); errs[i] != nil {
 					stop()
 				}
 			}
@@ -225,7 +223,7 @@ func (o *opening) mosaic(ctx context.Context, path string) (picture, error) {
 	for _, f := range files {
 		parts = append(parts, picture{path: f, name: f})
 	}
-	if _, err := together(ctx, parts, func(ctx context.Context, _ int, part picture) (picture, error) { return o.look(ctx, part, false) }); err != nil {
+	if _, err := together(ctx, parts, func(ctx context.Context, part picture) (picture, error) { return o.look(ctx, part, false) }); err != nil {
 		return p, err
 	}
 	if p.stamp, err = stampOf(path); err != nil {
@@ -243,7 +241,7 @@ func (o *opening) mosaic(ctx context.Context, path string) (picture, error) {
 			p.stamp.modified = s.modified
 		}
 	}
-	dir, err := os.MkdirTemp(o.gdal.dir, "vrt")
+	dir, err := os.MkdirTemp(o.gdal.Dir, "vrt")
 	if err != nil {
 		return p, err
 	}

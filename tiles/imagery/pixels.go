@@ -11,67 +11,62 @@ import (
 // then leaves it out of the bands that it writes.
 func (l layout) sourceAlpha() bool { return l.alpha >= 0 && l.alpha == l.bands-1 && l.bands > 1 }
 
-// read fills a picture from what gdalwarp wrote: the bands of each pixel in turn
-// (BIP), in the byte order of this computer, and how much of it is there last.
+// read fills a picture from what gdalwarp wrote: for each row one band after the
+// other (BIL), in the byte order of this computer, the presence of each pixel last.
 func (l layout) read(r io.Reader, img *image.NRGBA, scale []float64) error {
 	bands := l.bands + 1
 	if l.sourceAlpha() {
 		bands = l.bands
 	}
-	length := valueBytes[l.kind]
-	row := make([]byte, img.Rect.Dx()*bands*length)
+	wide := img.Rect.Dx() * valueBytes[l.kind]
+	row := make([]byte, bands*wide)
 	show := l.shower(scale)
 	for y := range img.Rect.Dy() {
 		if _, err := io.ReadFull(r, row); err != nil {
 			return err
 		}
-		to := img.Pix[y*img.Stride : y*img.Stride+4*img.Rect.Dx()]
-		for x := range img.Rect.Dx() {
-			show(to[4*x:4*x+4:4*x+4], row[x*bands*length:(x+1)*bands*length])
-		}
+		show(img.Pix[y*img.Stride:y*img.Stride+4*img.Rect.Dx()], func(band int) []byte { return row[band*wide : (band+1)*wide] }, bands-1)
 	}
 	return nil
 }
 
-// shower gives what turns the values of one pixel into red, green, blue and how
-// much of it is there.
-func (l layout) shower(scale []float64) func(to, from []byte) {
-	length := valueBytes[l.kind]
-	value := valueOf(l.kind)
-	last := l.bands * length
-	if l.sourceAlpha() {
-		last -= length
-	}
-	whole := fullAlpha(l.kind)
-	presence := func(from []byte) uint8 {
-		if length == 1 {
-			return from[last]
-		}
-		return clamp(value(from[last:]) / whole * 255)
+// shower gives what turns the values of one row into red, green, blue and
+// presence; there is the band of presence.
+func (l layout) shower(scale []float64) func(to []byte, band func(int) []byte, there int) {
+	presence := toner(l.kind, []float64{0, fullAlpha(l.kind)})
+	if l.kind == "Byte" {
+		presence = toner(l.kind, nil)
 	}
 	if l.hasMap {
-		return func(to, from []byte) {
-			copy(to, l.colors[from[0]][:])
-			if from[last] == 0 {
-				to[3] = 0
+		return func(to []byte, band func(int) []byte, there int) {
+			for x, n := range band(0) {
+				copy(to[4*x:], l.colors[n][:])
+				if band(there)[x] == 0 {
+					to[4*x+3] = 0
+				}
 			}
 		}
 	}
-	own := -1 // transparency in a band that gdalwarp takes for a color
-	if l.alpha >= 0 && !l.sourceAlpha() {
-		own = l.alpha * length
+	var tone [3]func(to, from []byte)
+	for i := range tone {
+		tone[i] = toner(l.kind, pairOf(scale, i))
 	}
-	var tone [3]func([]byte) uint8
-	for i, band := range [3]int{l.red, l.green, l.blue} {
-		tone[i] = toner(l.kind, band*length, pairOf(scale, i))
-	}
-	return func(to, from []byte) {
-		if to[3] = presence(from); to[3] == 0 {
-			return
+	return func(to []byte, band func(int) []byte, there int) {
+		tone[0](to, band(l.red))
+		tone[1](to[1:], band(l.green))
+		tone[2](to[2:], band(l.blue))
+		presence(to[3:], band(there))
+		if l.alpha >= 0 && !l.sourceAlpha() { // transparency in a band that gdalwarp takes for a color
+			own := make([]byte, len(to))
+			presence(own, band(l.alpha))
+			for x := 0; x < len(to); x += 4 {
+				to[x+3] = min(to[x+3], own[x])
+			}
 		}
-		to[0], to[1], to[2] = tone[0](from), tone[1](from), tone[2](from)
-		if own >= 0 {
-			to[3] = min(to[3], clamp(value(from[own:])/whole*255))
+		for x := 0; x < len(to); x += 4 {
+			if to[x+3] == 0 {
+				clear(to[x : x+4])
+			}
 		}
 	}
 }
@@ -87,34 +82,50 @@ func pairOf(scale []float64, i int) []float64 {
 	return nil
 }
 
-// toner gives what turns a value into a tone: the same as gdal_translate -scale
-// makes of it.
-func toner(kind string, at int, pair []float64) func([]byte) uint8 {
+// toner gives what turns the values of a row into every fourth byte: the same
+// tones as gdal_translate -scale makes.
+func toner(kind string, pair []float64) func(to, from []byte) {
 	if pair == nil && kind == "Byte" {
-		return func(from []byte) uint8 { return from[at] }
+		return func(to, from []byte) {
+			for x, v := range from {
+				to[4*x] = v
+			}
+		}
 	}
 	if pair == nil {
 		pair = []float64{0, 255}
 	}
-	low, span := pair[0], pair[1]-pair[0]
-	value := valueOf(kind)
-	if valueBytes[kind] > 2 {
-		return func(from []byte) uint8 { return clamp((value(from[at:]) - low) / span * 255) }
-	}
-	table := make([]uint8, 1<<16) // one look-up instead of a division for each pixel
-	for i := range table {
-		v := float64(i)
-		if kind == "Int16" {
-			v = float64(int16(i))
-		} else if kind == "Int8" {
-			v = float64(int8(i))
+	tone := func(v float64) uint8 { return clamp((v - pair[0]) / (pair[1] - pair[0]) * 255) }
+	value, length := valueOf(kind), valueBytes[kind]
+	if length > 2 {
+		return func(to, from []byte) {
+			for x := range len(from) / length {
+				to[4*x] = tone(value(from[x*length:]))
+			}
 		}
-		table[i] = clamp((v - low) / span * 255)
 	}
-	if valueBytes[kind] == 1 {
-		return func(from []byte) uint8 { return table[from[at]] }
+	// One look-up instead of a division for each value.
+	table, bits := make([]uint8, 1<<(8*length)), make([]byte, 2)
+	for i := range table {
+		if length == 1 {
+			bits[0] = byte(i)
+		} else {
+			binary.NativeEndian.PutUint16(bits, uint16(i))
+		}
+		table[i] = tone(value(bits))
 	}
-	return func(from []byte) uint8 { return table[binary.NativeEndian.Uint16(from[at:])] }
+	if length == 1 {
+		return func(to, from []byte) {
+			for x, v := range from {
+				to[4*x] = table[v]
+			}
+		}
+	}
+	return func(to, from []byte) {
+		for x := range len(from) / 2 {
+			to[4*x] = table[binary.NativeEndian.Uint16(from[2*x:])]
+		}
+	}
 }
 
 // clamp rounds to the nearest tone; what is no number is black.

@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/gdal"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
 )
@@ -115,33 +116,12 @@ func TestTilesOfPresence(t *testing.T) {
 	}
 }
 
-// TestFormats: what leads elsewhere is switched off, whatever GDAL has.
-func TestFormats(t *testing.T) {
-	got := others("Supported Formats:\n  VRT -raster- (rw+v): Virtual Raster\n  GTiff -raster- (rw+vs): GeoTIFF\n  WMS -raster- (rwvs): OGC Web Map Service\n  STACTA -raster- (rovs): x\n")
-	if !slices.Equal(got, []string{"WMS", "STACTA"}) {
-		t.Errorf("%q", got)
-	}
-	g := &gdal{skip: "WMS", dir: "/tmp"}
-	t.Setenv("AWS_SECRET_ACCESS_KEY", "x")
-	for _, c := range []child{{}, {vrt: true}, {url: "http://127.0.0.1:1/s/picture.tif"}} {
-		text := strings.Join(g.environment(c), "\n")
-		if strings.Contains(text, "AWS") || c.vrt == strings.Contains(text, "WMS VRT") {
-			t.Errorf("%+v: %s", c, text)
-		}
-	}
-}
-
 // TestWithoutGDAL: the message names the package.
 func TestWithoutGDAL(t *testing.T) {
 	t.Setenv("PATH", t.TempDir())
 	_, err := Open(t.Context(), source.Source{Name: "a", Kind: source.KindRaster, File: "a.tif"}, nil)
-	if !errors.Is(err, NoGDAL) || !strings.Contains(err.Error(), "gdalinfo is not installed") {
+	if !errors.Is(err, gdal.Missing) || !strings.Contains(err.Error(), "gdalinfo is not installed") {
 		t.Errorf("%v", err)
-	}
-	for system, want := range map[string]string{"linux": "gdal-bin", "darwin": "brew install gdal", "windows": "OSGeo4W"} {
-		if !strings.Contains(install(system), want) {
-			t.Errorf("%s: %s", system, install(system))
-		}
 	}
 }
 

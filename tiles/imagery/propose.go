@@ -33,7 +33,7 @@ func Propose(ctx context.Context, draft source.Source, remote *Remote) (p Propos
 	if len(draft.Scale) == 0 {
 		o.src.Scale = []float64{0, 1} // so that a picture of 16 bits is looked at
 	}
-	pictures, aside, err := o.all(ctx, remote == nil && len(draft.Scale) == 0)
+	pictures, aside, err := o.all(ctx)
 	if err != nil {
 		return p, err
 	}
@@ -41,6 +41,15 @@ func Propose(ctx context.Context, draft source.Source, remote *Remote) (p Propos
 	p.mosaic(pictures, aside)
 	if err := p.values(pictures, len(draft.Scale) > 0); err != nil {
 		return p, err
+	}
+	if pictures[0].layout.kind != "Byte" && len(draft.Scale) == 0 {
+		one, err := o.look(ctx, pictures[0], true) // statistics of one picture stand for all
+		if err == nil {
+			err = p.scale(one)
+		}
+		if err != nil {
+			return p, err
+		}
 	}
 	p.date(pictures)
 	return p, nil
@@ -112,6 +121,9 @@ func (p *Proposal) mosaic(pictures []picture, aside []string) {
 	} else if l.hasMap {
 		p.note("its colors are those of a palette: pixels are taken as they are, so it looks coarse where it is made smaller")
 	}
+	if p.Source.Background == "" && p.Source.Format != "image/png" {
+		p.note("tiles at its rim are transparent there, which makes a pack with one of them PNG, several times as large: state background to keep JPEG")
+	}
 	some, all := false, true
 	for _, one := range pictures {
 		has := one.layout.alpha >= 0 || one.layout.nodata != "" && one.layout.nodata != "null" || one.masked()
@@ -145,9 +157,12 @@ func (p *Proposal) values(pictures []picture, stated bool) error {
 			return unusable(other.name, "pictures of 8 and of more bits are mixed", "make a source of each kind, or state scale")
 		}
 	}
-	if l.kind == "Byte" || stated {
-		return nil
-	}
+	return nil
+}
+
+// scale proposes what becomes black and white from the statistics of a picture.
+func (p *Proposal) scale(one picture) error {
+	l := one.layout
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, i := range []int{l.red, l.green, l.blue} {
 		b := one.about.Bands[i]

@@ -14,6 +14,7 @@ import (
 	"strings"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/gdal"
 )
 
 // Pixels are computed from the exact place within so many pixels of the picture:
@@ -54,15 +55,22 @@ func (a *Answerer) warpAlike(ctx context.Context, pictures []*picture, first til
 			return nil, err
 		}
 	}
-	dir, err := os.MkdirTemp(a.gdal.dir, "block")
+	dir, err := os.MkdirTemp(a.gdal.Dir, "block")
 	if err != nil {
 		return nil, err
 	}
 	defer os.RemoveAll(dir) //nolint:errcheck // the whole folder goes at the end
 	out, side := filepath.Join(dir, "block.bin"), n*a.src.TileSize
-	c := child{program: "gdalwarp", args: a.warpArgs(pictures, first, n), vrt: pictures[0].vrt, url: a.address(*pictures[0])}
-	c.args = append(c.args, out)
-	if _, err := a.gdal.run(ctx, c); err != nil {
+	c := gdal.Child{Program: "gdalwarp", Args: a.warpArgs(pictures, first, n), VRT: pictures[0].vrt, URL: a.address(*pictures[0])}
+	c.Args = append(c.Args, out)
+	select {
+	case a.children <- struct{}{}:
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+	_, err = a.gdal.Run(ctx, c)
+	<-a.children
+	if err != nil {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
@@ -102,9 +110,9 @@ func (a *Answerer) warpArgs(pictures []*picture, first tiles.ID, n int) []string
 	if l.hasMap {
 		resampling = "near" // numbers of a palette have nothing between them
 	}
-	args := []string{"-q", "-of", "ENVI", "-co", "INTERLEAVE=BIP", "-t_srs", "EPSG:3857",
+	args := []string{"-q", "-of", "ENVI", "-co", "INTERLEAVE=BIL", "-t_srs", "EPSG:3857",
 		"-te", number(north.West), number(south.South), number(south.East), number(north.North), "-ts", side, side,
-		"-r", resampling, "-et", warpError, "-wm", "64", "-dstalpha", "-ot", l.kind, "-wo", "UNIFIED_SRC_NODATA=YES"}
+		"-r", resampling, "-et", warpError, "-wm", "32", "-dstalpha", "-ot", l.kind, "-wo", "UNIFIED_SRC_NODATA=YES"}
 	if l.sourceAlpha() {
 		args = append(args, "-srcalpha")
 	} else {

@@ -51,30 +51,6 @@ func (b *builder) csv(f File) error {
 	return nil
 }
 
-// places finds the columns of the place and how to read them: by the stated
-// system, else as degrees.
-func (c *corners) places(b *builder, f File) (find func(*Row), err error) {
-	if f.How.EPSG == 0 {
-		err = c.columns()
-		return degreesIn(c.lat, c.lon), err
-	}
-	s, err := b.settle(f, nil, "epsg")
-	switch {
-	case err != nil:
-		return nil, err
-	case s.Degrees():
-		err = c.columns()
-		return degreesIn(c.lat, c.lon), err
-	}
-	place, err := Positions{}.inSystem(c.table, s)
-	if err != nil {
-		return nil, err
-	}
-	c.lon, c.lat = place.used[0], place.used[1]
-	c.findPart()
-	return place.find, nil
-}
-
 // columns finds the coordinates, named angles before y and x, and what divides
 // the rows into outlines.
 func (c *corners) columns() (err error) {

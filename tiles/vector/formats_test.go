@@ -14,7 +14,7 @@ import (
 )
 
 func TestEndings(t *testing.T) {
-	want := []string{".geojson", ".json", ".kml", ".kmz", ".gpx", ".shp", ".zip", ".gpkg", ".dxf", ".wkt", ".csv", ".txt"}
+	want := []string{".geojson", ".json", ".kml", ".kmz", ".gpx", ".shp", ".zip", ".gpkg", ".dxf", ".fgb", ".tab", ".mif", ".dgn", ".gml", ".wkt", ".csv", ".txt"}
 	if got := Endings(); !slices.Equal(got, want) {
 		t.Errorf("got %v", got)
 	}
@@ -40,7 +40,7 @@ func TestContentMustFitEnding(t *testing.T) {
 		{"a table that begins like WKT", "a.txt", "point,lat,lon\n7,1,2\n", nil, "", "CSV"},
 		{"GeoJSON", "a.json", `{"type":"Point","coordinates":[1,2]}`, nil, "", "GeoJSON"},
 		{"empty", "a.kml", "", geojson.RuleEmpty, "empty", ""},
-		{"unknown ending", "a.dwg", "x", RuleFormat, `".dwg"`, ""},
+		{"unknown ending", "a.doc", "x", RuleFormat, `".doc"`, ""},
 		{"no ending", "kml", kml, RuleFormat, `""`, ""},
 		{"JSON that is no GeoJSON", "a.json", `{"rings":[]}`, geojson.RuleType, `"type"`, ""},
 		{"text under .json", "a.json", "lat,lon", geojson.RuleJSON, "not JSON", ""},

@@ -30,6 +30,13 @@ func Layers(f File) ([]Layer, error) {
 		return geopackageLayers(f)
 	case ".dxf":
 		return drawingLayers(f)
+	case ".zip":
+		if a, err := openArchive(f.Data); err == nil && isGeodatabase(a) {
+			return foreignLayers(geodatabase, f)
+		}
+	}
+	if kind, is := findForeign(f.Name); is {
+		return foreignLayers(kind, f)
 	}
 	return nil, nil
 }

@@ -185,6 +185,12 @@ func (b *builder) zipped(f File) error {
 	if err != nil {
 		return err
 	}
+	if isGeodatabase(a) {
+		return b.through(geodatabase, f)
+	}
+	if len(f.How.Layers) > 0 {
+		return refuse(RuleLayer, "layer", "a shapefile has no layers to choose from", "take layer out")
+	}
 	all := a.ending(".shp")
 	if len(all) != 1 {
 		var names []string

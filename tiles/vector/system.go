@@ -30,14 +30,14 @@ func CheckHow(f File) error {
 			"take epsg out; where the numbers are others all the same, let them be exported as a shapefile or GeoPackage")
 	case len(f.How.Layers) > 0 && !slices.Contains(layered, ending):
 		return refuse(RuleLayer, "layer", fmt.Sprintf("a %s file has no layers to choose from", ending), "take layer out")
-	case f.How.Encoding != "" && slices.Contains([]string{".geojson", ".json", ".kml", ".kmz", ".gpx", ".gpkg", ".wkt"}, ending):
+	case f.How.Encoding != "" && !slices.Contains([]string{".shp", ".zip", ".csv", ".tsv", ".txt", ".dxf"}, ending):
 		return refuse(geojson.RuleEncoding, "encoding", fmt.Sprintf("a %s file says itself how its text is written", ending), "take encoding out")
 	}
 	return nil
 }
 
 // layered are the endings of files with layers that can be chosen.
-var layered = []string{".gpkg", ".dxf"}
+var layered = []string{".gpkg", ".dxf", ".zip", ".fgb", ".tab", ".mif", ".dgn", ".gml"}
 
 // ownSystem reads the well-known text that a file brings; place names it.
 func ownSystem(text, place string) (s crs.System, heights bool, err error) {

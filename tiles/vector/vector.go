@@ -25,7 +25,7 @@ type File struct {
 
 // Info is what a file says about itself, beside its features.
 type Info struct {
-	Format string   // "GeoJSON", "KML", "KMZ", "GPX", "shapefile", "GeoPackage", "DXF", "WKT" or "CSV"
+	Format string   // "GeoJSON", "KML", "KMZ", "GPX", "shapefile", "GeoPackage", "DXF", "WKT", "CSV" or a name of GDAL's
 	Datum  string   // "WGS 84", "NAD83"; empty when the file does not say
 	System string   // the coordinate system in words; empty for formats that are in degrees always
 	Notes  []string // plain sentences for the user: what was left out or assumed
@@ -59,6 +59,7 @@ func formats() []format {
 		{[]string{".zip"}, []contentType{isZip}, (*builder).zipped},
 		{[]string{".gpkg"}, []contentType{isSQLite}, (*builder).geopackage},
 		{[]string{".dxf"}, []contentType{isText, isBinary}, (*builder).drawing},
+		{[]string{".fgb", ".tab", ".mif", ".dgn", ".gml"}, []contentType{isText, isBinary, isXML}, (*builder).foreign},
 		{[]string{".wkt"}, []contentType{isText}, (*builder).wkt},
 		{[]string{".csv"}, []contentType{isText}, (*builder).csv},
 		{[]string{".txt"}, []contentType{isText}, (*builder).text},
@@ -114,8 +115,7 @@ func (b *builder) read(f File) error {
 			return format.read(b, f)
 		}
 	}
-	return refuse(RuleFormat, "file", "the ending "+quote(ending)+" is not one that can be read",
-		"give one of "+strings.Join(Endings(), " "))
+	return unread(ending)
 }
 
 func (b *builder) geojson(f File) error {

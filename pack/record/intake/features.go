@@ -16,7 +16,18 @@ import (
 // features proposes how a file of shapes is read.
 func (p *proposer) features() {
 	p.byFields = true
+	if !p.layer() {
+		return
+	}
 	features, info, err := p.readFeatures()
+	if err != nil && p.askSystem(err) {
+		if p.out.meta.EPSG == 0 {
+			return
+		}
+		features, info, err = p.readFeatures()
+	} else if p.out.meta.EPSG != 0 {
+		p.systemItem(nil)
+	}
 	if err != nil {
 		p.fail(err)
 		return
@@ -29,12 +40,14 @@ func (p *proposer) features() {
 	p.utility(values, info.Layers)
 	p.lengths(values)
 	switch {
-	case info.Format == "shapefile" || info.Format == "WKT" && info.Datum != "":
-		p.datum(info.Datum, words.Say("intake.datum_file"))
+	case p.out.meta.EPSG != 0:
+		p.systemDatum()
+	case impliesDatum(info):
+		p.impliedDatum(info.Datum)
 	case info.Datum == "":
 		p.datum("", words.Say("intake.datum_none"))
 	default:
-		p.impliedDatum(info.Datum)
+		p.datum(info.Datum, words.Say("intake.datum_file"))
 	}
 	p.rest()
 	p.out.Shapes = slices.DeleteFunc(slices.Clone(features), func(f geojson.Feature) bool { return f.Geometry == nil })

@@ -144,8 +144,13 @@ func (p *proposer) byNumbers(s vector.Sheet, pairs [][2]int) located {
 			n, of := 0, 0
 			if meanings[0] == "longitude" {
 				n, of = p.near(s, positionsOf(s, columns))
+			} else if p.out.meta.EPSG != 0 {
+				n, of = p.near(s, positionsOf(s, columns))
 			} else if fits := p.gridFits(s, columns, "", 0); len(fits) > 0 {
 				n, of = fits[0].near, fits[0].of
+			} else if len(p.gridSystems(s, columns, "")) > 0 {
+				of = len(middleOf(s, pair[0], pair[1]))
+				n = of
 			}
 			if n*2 >= of && n > most {
 				most = n

@@ -104,6 +104,7 @@ func Propose(f vector.File, site Site, answers Answers) Proposal {
 		Notes: []string{}}
 	p.out.meta = record.Meta{File: folder + CopyName(f)}
 	p.out.meta.Columns, p.out.meta.Units = map[string]string{}, map[string]string{}
+	p.how()
 	if vector.IsTable(f) {
 		p.table()
 	} else {

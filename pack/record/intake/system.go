@@ -37,11 +37,20 @@ func (p *proposer) system(s vector.Sheet, l located) bool {
 	}
 	names := s.Header[l.columns["easting"]] + " " + s.Header[l.columns["northing"]]
 	stated, zone := unitInName(names), p.statedZone(names)
+	if p.out.meta.EPSG != 0 {
+		p.systemItem(p.gridSystems(s, l.columns, stated))
+		return true
+	}
 	fits := p.gridFits(s, l.columns, zone, 0)
 	if stated == "ft" {
 		fits = slices.DeleteFunc(fits, func(f fit) bool { return f.unit == "m" })
 	} else if stated != "" {
 		fits = slices.DeleteFunc(fits, func(f fit) bool { return f.unit != stated })
+	}
+	_, inTable := l.columns["zone"]
+	if len(fits) == 0 && zone == "" && !inTable && p.answers["utm_zone"] == "" {
+		p.systemItem(p.gridSystems(s, l.columns, stated))
+		return p.out.meta.EPSG != 0
 	}
 	known := p.zone(l, zone, names, fits)
 	return p.unit(s, l, stated, fits) && known

@@ -36,7 +36,13 @@ func (p *proposer) table() {
 		whole = p.system(s, l)
 	}
 	p.lengths(values)
-	p.datum(p.datumInTable(s, l))
+	if p.out.meta.EPSG != 0 {
+		s, err = p.reopened()
+		p.fail(err)
+		p.systemDatum()
+	} else {
+		p.datum(p.datumInTable(s, l))
+	}
 	p.rest()
 	p.measure()
 	if whole {
@@ -48,14 +54,7 @@ func (p *proposer) table() {
 func (p *proposer) text(s vector.Sheet) {
 	name := map[rune]string{',': words.Say("intake.comma"), ';': words.Say("intake.semicolon"), '\t': words.Say("intake.tab")}[s.Divider]
 	p.told("divider", words.Say("intake.divider"), name, Fits, words.Say("intake.divider_why", "n", len(s.Header)))
-	switch {
-	case strings.HasPrefix(string(p.file.Data), "\ufeff"):
-		p.told("encoding", words.Say("intake.encoding"), "UTF-8", Stated, words.Say("intake.encoding_mark"))
-	case utf8.Valid(p.file.Data):
-		p.told("encoding", words.Say("intake.encoding"), "UTF-8", Fits, words.Say("intake.encoding_valid"))
-	default:
-		p.told("encoding", words.Say("intake.encoding"), "windows-1252", Fits, words.Say("intake.encoding_invalid"))
-	}
+	p.encoding(utf8.Valid(p.file.Data))
 }
 
 // header asks about a first line that has numbers where names would stand.
@@ -162,19 +161,28 @@ func (p *proposer) askPlace(s vector.Sheet, l located, whole bool) bool {
 	for meaning, i := range l.columns {
 		names[meaning] = s.Header[i]
 	}
-	usual, err := s.Locate(vector.Positions{UTM: "1N", Unit: 1})
-	if own, ownErr := s.Locate(withZone(positionsOf(s, l.columns))); err != nil || ownErr != nil || !slices.Equal(usual.Used, own.Used) {
+	usual, err := s.Locate(p.withZone(vector.Positions{}))
+	if own, ownErr := s.Locate(p.withZone(positionsOf(s, l.columns))); err != nil || ownErr != nil || !slices.Equal(usual.Used, own.Used) {
 		maps.Copy(p.out.meta.Columns, names)
 	}
 	return true
 }
 
-func withZone(at vector.Positions) vector.Positions {
-	if at.Zone == "" {
-		at.UTM = "1N"
+// withZone is any zone where none is stated: which columns are meant does not depend on it.
+func (p *proposer) withZone(at vector.Positions) vector.Positions {
+	if at.Zone == "" && p.out.meta.EPSG == 0 {
+		at.UTM, at.Unit = "1N", 1
 	}
-	at.Unit = 1
 	return at
+}
+
+// reopened is the table again, with the system that has been settled meanwhile.
+func (p *proposer) reopened() (vector.Sheet, error) {
+	s, err := vector.OpenSheet(p.file)
+	if p.out.meta.NoHeader {
+		s = s.WithoutHeader()
+	}
+	return s, err
 }
 
 // readTable reads the table as it is proposed, and keeps what can be drawn.

@@ -131,7 +131,7 @@ func TestTableInMeters(t *testing.T) {
 		t.Errorf("%+v", p.Unread)
 	}
 	p = propose(t, "x.csv", "pt,easting,northing\n1,96108.4,429141.8\n2,96107,429141.8\n")
-	wants(t, p, "utm_zone= (unknown)!", "coordinates_in= (unknown)!")
+	wants(t, p, "epsg= (unknown)!")
 }
 
 func TestPlaceByNumbers(t *testing.T) {

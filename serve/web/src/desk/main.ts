@@ -3,21 +3,21 @@ import "../shared/shell/base.css"; // first: the others build on it
 import "./app/frame.css";
 import { mountArea } from "./area/area";
 import { startDesk } from "./app/start";
+import { followTasks } from "./app/tasks";
 import { mountJobs } from "./jobs/jobs";
 import { mountKeeping } from "./keeping/keeping";
 import { mountPicture } from "./picture/picture";
 import { mountPlan } from "./plan/plan";
 import { mountRecords } from "./records/records";
-import { followTasks } from "./work/tasks";
 import { mountWork } from "./work/work";
 
 void startDesk((desk) => {
-  mountJobs(desk);
+  const tasks = followTasks(desk);
+  mountJobs(desk, tasks);
   mountArea(desk);
   mountPicture(desk);
   mountPlan(desk);
   mountRecords(desk);
-  const tasks = followTasks(desk);
   mountWork(desk, tasks);
   mountKeeping(desk, tasks);
 });

@@ -108,8 +108,6 @@ const drop = async (name, data, on = "#stage") => {
     transfer.items.add(new File([Uint8Array.from(bytes)], name));
     for (const type of ["dragenter", "dragover", "drop"]) e.dispatchEvent(new DragEvent(type, { dataTransfer: transfer, bubbles: true, cancelable: true }));
   }, [name, [...Buffer.from(data)]]);
-  const which = page.locator("dialog:not(.proposal) button", { hasText: "recorded" });
-  await Promise.race([dialog.waitFor(), which.waitFor().then(() => which.click())]);
   await dialog.waitFor();
 };
 const add = async () => {

@@ -1,14 +1,14 @@
 // Values that parts of the desk share: one part sets them, the others hear of it.
-import type { Drafted } from "../plan/drafted";
+import type { Drafted } from "./drafted";
 
-export interface Cell<T> {
+interface Cell<T> {
   readonly value: T;
   set(value: T): void;
   /** Runs at once, and whenever the value is set. */
   on(f: (value: T) => void): void;
 }
 
-export function makeCell<T>(value: T): Cell<T> {
+function makeCell<T>(value: T): Cell<T> {
   const hears: ((value: T) => void)[] = [];
   return {
     get value() {
@@ -26,7 +26,7 @@ export function makeCell<T>(value: T): Cell<T> {
 }
 
 /** What is being drawn and is not in the job's files yet. */
-export interface Drawing {
+interface Drawing {
   /** as POST /api/jobs/ID/area takes them */
   shapes: object[];
   /** as typed, such as "50ft"; null = the job's */
@@ -46,3 +46,6 @@ export const choices = makeCell<{ key: string; value: unknown }[]>([]);
 
 /** The plan as it is now; null while there is none. */
 export const planned = makeCell<Drafted | null>(null);
+
+/** When the newest tile that is shown was fetched: what is to be fetched has changed. */
+export const arrived = makeCell("");

@@ -5,7 +5,7 @@ import type { Units } from "../../shared/lib/units";
 import type { Api, Problem } from "./api";
 import type { Events } from "./events";
 
-export interface PackFile {
+interface PackFile {
   file: string;
   bytes: number;
 }
@@ -31,6 +31,8 @@ export interface Job extends JobRow {
   bases: { source: string; zooms: [number, number] | null; deep_along: string }[];
   /** GeoJSON: the area, and with its margin */
   ground: object | null;
+  /** the size of the area, for people; "" when its files cannot be read */
+  area: string;
   /** west, south, east, north, in degrees; the east may be beyond 180 */
   bounds: [number, number, number, number] | null;
   notes: string[];

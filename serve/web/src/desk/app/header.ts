@@ -3,8 +3,8 @@ import { byId, makeButton, setText } from "../../shared/lib/dom";
 import { lengthText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { makeThemePicker } from "../../shared/shell/themepicker";
-import { ticketText } from "../jobs/row";
 import type { Desk, Job } from "./desk";
+import { ticketText } from "./text";
 
 export function mountHeader(desk: Desk): void {
   const themes = makeThemePicker();
@@ -22,6 +22,7 @@ export function mountHeader(desk: Desk): void {
 function jobLine(job: Job): string {
   const words = [job.number];
   if (job.last_day !== "") words.push(ticketText(job.last_day, new Date()));
-  if (job.margin_m > 0) words.push(say("desk.margin", { margin: lengthText(job.margin_m, job.units) }));
+  const margin = job.margin_m > 0 ? say("desk.margin", { margin: lengthText(job.margin_m, job.units) }) : "";
+  words.push([job.area, margin].filter((w) => w !== "").join(", "));
   return words.filter((w) => w !== "").join(" · ");
 }

@@ -2,6 +2,7 @@
 import { make, makeButton, setText } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk, JobRow } from "../app/desk";
+import type { Tasks } from "../app/tasks";
 import { drawGround } from "./ground";
 import "./jobs.css";
 import { mountLine } from "./line";
@@ -20,7 +21,8 @@ const pauseMs = 120;
 /** After so long the facts of what is in view are asked for again, in milliseconds. */
 const holdMs = 10 * 60_000;
 
-export function mountJobs(desk: Desk): void {
+export function mountJobs(desk: Desk, tasks: Tasks): void {
+  const line = mountLine(desk, tasks);
   const facts = new Map<string, Facts>();
   let list: List = { jobs: [], places: [] };
   let inView: JobRow[] = [];
@@ -71,6 +73,7 @@ export function mountJobs(desk: Desk): void {
   search.addEventListener("input", draw);
   const read = async () => {
     list = await desk.api.get<List>("/api/jobs");
+    line.name(list.jobs);
     draw();
   };
   const again = () => void read().catch(desk.fail);
@@ -80,7 +83,7 @@ export function mountJobs(desk: Desk): void {
     draw();
     askSoon();
   };
-  desk.left.append(make("div", "head", make("h2", "", say("desk.first")), count), search, empty, rows.element, mountLine(desk), foot);
+  desk.left.append(make("div", "head", make("h2", "", say("desk.first")), count), search, empty, rows.element, line.element, foot);
   desk.events.on("jobs", again);
   desk.events.on("opened", again);
   desk.events.on<{ row?: JobRow }>("job", (e) => (e.row === undefined ? again() : one(e.row)));

@@ -3,11 +3,11 @@
 import { make } from "../../shared/lib/dom";
 
 /** The height of a row in pixels, as in jobs.css. */
-export const rowHeight = 92;
+const rowHeight = 92;
 /** Rows that are kept ready above and below the view. */
 const spare = 6;
 
-export interface RowList<T> {
+interface RowList<T> {
   element: HTMLElement;
   set(rows: T[]): void;
   /** Draws one row again, when it is in the page. */

@@ -2,8 +2,8 @@
 import { make, makeButton, makeInput, setText } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk, JobRow } from "../app/desk";
-import { asksOf, daysUntil, dueText, type Facts, stateOf, ticketText } from "./row";
-import { durationText } from "./text";
+import { daysUntil, durationText, ticketText } from "../app/text";
+import { asksOf, dueText, type Facts, stateOf } from "./row";
 
 /** Whether a job wants work: all but those that are fit, with nothing to ask. */
 const wants = (row: JobRow, facts: Facts | undefined): boolean => row.problem === null && (facts === undefined || facts.state !== "unreadable" && (facts.state !== "fit" || asksOf(facts) > 0));

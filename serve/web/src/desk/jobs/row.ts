@@ -1,13 +1,13 @@
 // One job of the list, in words.
 import { make } from "../../shared/lib/dom";
-import { localDay, localDayOf } from "../../shared/lib/dates";
+import { localDayOf } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import { problemText } from "../app/api";
 import type { JobRow } from "../app/desk";
-import { sizeText } from "./text";
+import { daysUntil, sizeText, ticketText, weekdayText } from "../app/text";
 
 /** What a source would be asked for to pack a job now. */
-export interface Ask {
+interface Ask {
   source: string;
   tiles: number;
   seconds: number;
@@ -27,23 +27,6 @@ export interface Facts {
   estimate: boolean;
   due: string | null;
   asks: Ask[];
-}
-
-const dayMs = 86_400_000;
-
-/** Whole days from today to a day "YYYY-MM-DD", by this computer's calendar. */
-export const daysUntil = (day: string, now: Date): number => Math.round((Date.parse(day) - Date.parse(localDay(now))) / dayMs);
-
-/** A day near today as people say it: "Sat, Dec 12". */
-export const weekdayText = (day: string): string => new Date(`${day}T12:00:00`).toLocaleDateString("en-US", { weekday: "short", month: "short", day: "numeric" });
-
-/** When the ticket ends. */
-export function ticketText(day: string, now: Date): string {
-  if (day === "") return say("desk.no_ticket");
-  const n = daysUntil(day, now);
-  if (n < 0) return say("desk.ticket_ended", { when: weekdayText(day) });
-  if (n === 0) return say("desk.ends_today");
-  return n === 1 ? say("desk.ends_tomorrow") : say("desk.ends", { when: weekdayText(day) });
 }
 
 /** The state of a job in a word or two, and whether it is good. */
@@ -71,7 +54,7 @@ export function dueText(facts: Facts, now: Date): string {
 export const asksOf = (facts: Facts): number => facts.asks.reduce((all, a) => all + a.tiles, 0);
 
 /** What of the notified utilities is recorded. */
-export function recordsText(facts: Facts): string {
+function recordsText(facts: Facts): string {
   if (facts.notified === 0) return say("desk.records", { n: facts.records });
   return say("desk.recorded_of", { n: facts.notified - facts.missing.length, of: facts.notified });
 }

@@ -3,7 +3,7 @@ import { make, makeButton } from "../../shared/lib/dom";
 import { localDay } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
-import type { Tasks } from "../work/tasks";
+import type { Tasks } from "../app/tasks";
 import { openStore } from "./store";
 import "./keeping.css";
 
@@ -74,7 +74,7 @@ function openKeep(desk: Desk, now: Registration, done: (r: Registration) => void
       wrong.textContent = e instanceof Error ? e.message : String(e);
     }
   };
-  dialog.body.append(make("p", "dim", say("keeping.keep_means")), make("label", "field", say("keeping.last_day"), until), make("label", "field", say("keeping.reason"), reason), wrong);
+  dialog.body.append(make("p", "dim", say("keeping.keep_means")), make("label", "kfield", say("keeping.last_day"), until), make("label", "kfield", say("keeping.reason"), reason), wrong);
   if (now.keep_until !== "") dialog.foot.append(makeButton([say("keeping.no_longer")], () => void send({ until: "", reason: "" })));
   const save = makeButton([say("keeping.keep_it")], () => void send({ until: until.value, reason: reason.value }));
   save.className = "main";

@@ -3,9 +3,9 @@ import { make, makeButton, makeInput } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import { Refused } from "../app/api";
 import type { Desk } from "../app/desk";
-import { sizeText } from "../jobs/text";
+import { sizeText } from "../app/text";
 import { taskRow } from "../work/progress";
-import type { Tasks } from "../work/tasks";
+import type { Tasks } from "../app/tasks";
 
 interface Keeper {
   name: string;
@@ -76,8 +76,8 @@ export function pruneForm(desk: Desk, tasks: Tasks, pruned: () => void): HTMLEle
   tasks.onChange(look);
   const lookAt = makeButton([say("keeping.propose")], () => void propose());
   lookAt.id = "prune-propose";
-  const choice = make("label", "choice", closed, say("keeping.of_closed"));
-  return make("div", "form", make("p", "dim", say("keeping.prune_means")), choice, make("label", "field", say("keeping.older_than"), older), make("label", "field", say("keeping.down_to"), down), make("div", "row", lookAt), out);
+  const choice = make("label", "kchoice", closed, say("keeping.of_closed"));
+  return make("div", "form", make("p", "dim", say("keeping.prune_means")), choice, make("label", "kfield", say("keeping.older_than"), older), make("label", "kfield", say("keeping.down_to"), down), make("div", "row", lookAt), out);
 }
 
 function proposed(p: Proposal): Node[] {

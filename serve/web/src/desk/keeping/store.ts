@@ -3,8 +3,8 @@ import { make, makeButton } from "../../shared/lib/dom";
 import { localDay } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
-import { sizeText } from "../jobs/text";
-import { startTask, type Tasks } from "../work/tasks";
+import { sizeText } from "../app/text";
+import { startTask, type Tasks } from "../app/tasks";
 import { pruneForm } from "./prune";
 
 interface HeldSource {
@@ -104,7 +104,7 @@ function refreshForm(desk: Desk): HTMLElement {
   };
   void desk.api.get<Nightly>("/api/nightly").then(show).catch(desk.fail);
   const now = makeButton([say("keeping.refresh_now")], () => void all().catch(desk.fail));
-  const label = make("label", "field", say("keeping.nightly_at"), at);
+  const label = make("label", "kfield", say("keeping.nightly_at"), at);
   const save = makeButton([say("keeping.set")], () => set(at.value));
   const off = makeButton([say("keeping.off")], () => set(""));
   off.className = "quiet";

@@ -129,7 +129,7 @@ function chooseLayer(desk: Desk, dialog: Dialog, looked: Looked, done: (name: st
           image.src = `data:${tried.media ?? ""};base64,${tried.picture}`;
           picture.replaceWith(image);
         }
-        setText(told, [...o.notes, tried.size ?? "", ...tried.told.keeping, ...tried.told.odd].filter((t) => t !== "").join(". "));
+        setText(told, [...o.notes, tried.size ?? "", ...(o.file === "" ? tried.told.keeping : []), ...tried.told.odd].filter((t) => t !== "").join(". "));
       } catch (e) {
         if (!stop.signal.aborted) setText(picture, errorMessage(e));
       }

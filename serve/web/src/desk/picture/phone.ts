@@ -18,7 +18,7 @@ import { makePicture, type Picture } from "./tiles";
 const densities = [2, 3];
 const most = 24;
 
-export interface Phone {
+interface Phone {
   /** Shows a source; undefined = nothing. */
   show(row: SourceRow | undefined): void;
 }

@@ -4,13 +4,16 @@ import { dateText } from "../../shared/lib/dates";
 import { pixelText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { problemText } from "../app/api";
-import { chosenSource } from "../app/cell";
+import { arrived, chosenSource } from "../app/cell";
 import type { Desk } from "../app/desk";
 import { addSource } from "./addsource";
 import { mountPhone } from "./phone";
 import { readSources, type SourceRow } from "./sources";
 import { makePicture, type Picture } from "./tiles";
 import "./picture.css";
+
+/** No tile has come for so long, in milliseconds. */
+const settled = 1500;
 
 export function mountPicture(desk: Desk): void {
   const panel = desk.panel("source", say("under.title"));
@@ -65,8 +68,12 @@ export function mountPicture(desk: Desk): void {
     tell();
   }
 
+  let later: ReturnType<typeof setTimeout> | undefined;
   function tell(): void {
     const row = chosen();
+    const newest = shown?.said().fetched ?? "";
+    clearTimeout(later);
+    if (newest > arrived.value) later = setTimeout(() => arrived.set(newest), settled);
     if (row === undefined) {
       about.replaceChildren(make("p", "", say("under.choose")));
       return;

@@ -18,7 +18,7 @@ export interface SourceRow {
   opens: string | null;
 }
 
-export interface Sources {
+interface Sources {
   file: string;
   sources: SourceRow[];
 }

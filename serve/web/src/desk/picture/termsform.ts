@@ -28,7 +28,7 @@ interface Question {
   when?: (offline: string | null) => boolean;
 }
 
-export interface TermsForm {
+interface TermsForm {
   box: HTMLElement;
   /** null = not answered; "" = the terms state nothing */
   answers(): Record<string, string | null>;

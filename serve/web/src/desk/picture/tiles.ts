@@ -13,7 +13,7 @@ import type { Api } from "../app/api";
 import type { SourceRow } from "./sources";
 
 /** What was said of the tiles that came. */
-export interface Said {
+interface Said {
   /** why tiles cannot be had; "" = they can */
   why: string;
   /** tiles shown as they are held, and due to be confirmed */

@@ -3,15 +3,17 @@ import { make, makeInput, setText } from "../../shared/lib/dom";
 import { errorMessage } from "../../shared/lib/http";
 import { pixelText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
-import { choices, chosenSource, drawing, planned } from "../app/cell";
+import { arrived, choices, chosenSource, drawing, planned } from "../app/cell";
 import type { Desk } from "../app/desk";
-import type { Choice, Drafted, ZoomPlan } from "./drafted";
+import type { Choice, Drafted, ZoomPlan } from "../app/drafted";
 import { drawOutline } from "./outline";
 import { secondsText, sizeText } from "./texts";
 import "./plan.css";
 
 /** How many of the deepest zooms have a row of their own. */
 const alone = 4;
+/** How many choices are shown at once, besides the plan as it stands. */
+const foremost = 3;
 /** A drag moves on; the server is asked after it has been still for so long, in milliseconds. */
 const pause = { quick: 60, whole: 250 };
 
@@ -91,20 +93,27 @@ export function mountPlan(desk: Desk): void {
     );
     table.hidden = p.zooms.length === 0;
     const big = [say("takes.n_tiles", { n: p.tiles.toLocaleString("en") }), sizeText(p.bytes_estimate), ...(p.fetch > 0 ? [secondsText(p.seconds_estimate)] : [])].join(" · ");
-    sum.replaceChildren(...(p.refused === null ? [] : [make("p", "why", p.refused)]), ...(p.zooms.length === 0 ? [] : [make("b", "", big), make("small", "", p.total)]));
+    sum.replaceChildren(...(p.refused === null ? [] : [make("p", "why", p.refused)]), ...(p.zooms.length === 0 ? [] : [make("b", "", big), make("small", "", sumText(p))]));
     const lines = p.sharpness.map(sentence);
     if (p.days > 1) lines.push(say("takes.days", { n: p.days }));
     if (p.opens !== null && p.fetch > 0) lines.push(say("takes.opens", { when: momentText(p.opens) }));
     if (p.ends !== null && p.fetch > 0 && (p.days > 1 || p.opens !== null || p.seconds_estimate > 3600)) lines.push(say("takes.ends", { when: momentText(p.ends) }));
     if (p.terms !== "") lines.push(say("takes.terms", { terms: p.terms }));
-    notes.replaceChildren(...lines.map((l) => make("p", "", l)));
+    notes.replaceChildren(...p.odd.map((o) => make("p", "odd", o)), ...lines.map((l) => make("p", "", l)));
     drawChoices(p);
   }
 
   function drawChoices(p: Drafted): void {
-    const chosen = document.activeElement instanceof HTMLInputElement && cards.contains(document.activeElement) ? document.activeElement.value : null;
-    cards.replaceChildren(...(p.choices.length < 2 ? [] : [make("legend", "", p.fits ? say("takes.choices") : say("takes.too_large", { size: sizeText(p.fit_in) }))]), ...(p.choices.length < 2 ? [] : p.choices.map(card)));
-    if (chosen !== null) cards.querySelector<HTMLInputElement>("input:checked")?.focus();
+    const had = cards.contains(document.activeElement);
+    const all = p.choices.length < 2 ? [] : p.choices.map(card);
+    const drawn = p.choices.findIndex((c) => c.gives_up === "");
+    const first = all.filter((_, i) => i < foremost || i === drawn);
+    const rest = all.filter((c) => !first.includes(c));
+    const more = make("details", "", make("summary", "", say("takes.more", { n: rest.length })), ...rest);
+    more.open = cards.querySelector("details")?.open ?? false;
+    const legend = make("legend", "", p.fits ? say("takes.choices") : say("takes.too_large", { size: sizeText(p.fit_in) }));
+    cards.replaceChildren(...(all.length === 0 ? [] : [legend, ...first]), ...(rest.length === 0 ? [] : [more]));
+    if (had) cards.querySelector<HTMLInputElement>("input:checked")?.focus();
   }
 
   function card(c: Choice): HTMLElement {
@@ -141,9 +150,15 @@ export function mountPlan(desk: Desk): void {
     if (now !== before) soon();
     before = now;
   });
-  for (const c of [drawing, chosenSource, choices]) (c.on as (f: () => void) => void)(soon);
+  for (const c of [drawing, chosenSource, choices, arrived]) (c.on as (f: () => void) => void)(soon);
   desk.events.on("sources", soon);
   setText(sum, "");
+}
+
+/** What is to be fetched and how long that takes. */
+function sumText(p: Drafted): string {
+  const rests = p.guessed ? [say("takes.guessed")] : [];
+  return [...(p.fetch === 0 ? [say("takes.all_held")] : [say("takes.sum", { fetch: p.fetch.toLocaleString("en"), time: p.time })]), ...rests].join(" ");
 }
 
 /** The rows of the table: the deepest zooms one by one, those above them as one. */

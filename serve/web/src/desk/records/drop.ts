@@ -31,9 +31,28 @@ export function chooseFiles(): Promise<File[]> {
     const input = document.createElement("input");
     input.type = "file";
     input.multiple = true;
-    input.accept = ".geojson,.json,.kml,.kmz,.gpx,.shp,.dbf,.prj,.shx,.cpg,.zip,.wkt,.csv,.txt,.tsv";
+    input.accept = ".geojson,.json,.kml,.kmz,.gpx,.shp,.dbf,.prj,.shx,.cpg,.zip,.gpkg,.dxf,.wkt,.csv,.txt,.tsv";
     input.addEventListener("change", () => done([...(input.files ?? [])]));
     input.addEventListener("cancel", () => done([]));
     input.click();
+  });
+}
+
+/** Takes files that are dropped on an element. */
+export function takeDrops(on: HTMLElement, taken: (files: File[]) => void): void {
+  const carries = (e: DragEvent) => e.dataTransfer?.types.includes("Files") === true;
+  on.addEventListener("dragover", (e) => {
+    if (!carries(e)) return;
+    e.preventDefault();
+    on.classList.add("dropping");
+  });
+  on.addEventListener("dragleave", (e) => {
+    if (!(e.relatedTarget instanceof Node) || !on.contains(e.relatedTarget)) on.classList.remove("dropping");
+  });
+  on.addEventListener("drop", (e) => {
+    on.classList.remove("dropping");
+    if (!carries(e)) return;
+    e.preventDefault();
+    taken([...(e.dataTransfer?.files ?? [])]);
   });
 }

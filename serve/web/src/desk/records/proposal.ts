@@ -57,7 +57,7 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
       ...(p.problem === "" ? [] : [make("p", "no", p.problem)]),
       ...group(say("record.must"), must), ...group(say("record.fits"), fits), ...unreadList(p),
       ...(p.columns.length === 0 ? [] : [make("h3", "", say("record.columns")), columnsTable(p, answered)]),
-      ...group(say("record.rest"), rest), ...sentences(say("record.to_know"), [...p.findings.filter((f) => f.kind !== "columns").map(sentence), ...p.notes, ...told]),
+      ...group(say("record.rest"), rest), ...sentences(say("record.to_know"), [...p.findings.filter((f) => f.kind !== "columns").map(sentence), ...(p.one_in > 1 ? [say("record.one_in", { n: p.one_in })] : []), ...p.notes, ...told]),
     );
     if (focus !== undefined) body.querySelector<HTMLElement>(`[data-key="${CSS.escape(focus)}"]`)?.focus();
     open.textContent = must.length > 0 ? say("record.open", { n: must.length }) : "";

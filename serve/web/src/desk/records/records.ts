@@ -9,9 +9,8 @@ import { coloursOf, levelText, setLineSymbols } from "../../shared/records/symbo
 import { followFrames } from "../../shared/records/stage";
 import { datumText } from "../../shared/sheets/importnotes";
 import type { Desk, Job } from "../app/desk";
-import { takeDrops, takeMapDrops } from "../app/filedrop";
 import { type Drawn, extentOfLayers, makeDrawn } from "./drawn";
-import { chooseFiles, grouped, send } from "./drop";
+import { chooseFiles, grouped, send, takeDrops } from "./drop";
 import { openProposal } from "./proposal";
 import type { OverlayRow, Records, Summary } from "./types";
 import "./records.css";
@@ -49,7 +48,7 @@ export function mountRecords(desk: Desk): void {
     await desk.reload();
   }
   takeDrops(byId("panel-recorded"), (files) => void take(files));
-  takeMapDrops(desk, say("record.is_record"), (files) => void take(files));
+  takeDrops(byId("stage"), (files) => void take(files)); // while an area is drawn they are taken for it
 
   async function read(job: Job): Promise<void> {
     const now = await desk.api.get<Records>(`/api/jobs/${job.id}/overlays`);
@@ -58,8 +57,7 @@ export function mountRecords(desk: Desk): void {
     setStateSymbols(now.states);
     list.replaceChildren(...missingRows(now), ...now.overlays.map((o, i) => rowOf(o, i, now.etag, job)));
     if (list.childElementCount === 0) list.append(make("p", "", say("record.none")));
-    const features = await Promise.all(now.overlays.map((_, i) => desk.api.get<object>(`/api/jobs/${job.id}/overlays/${i + 1}`)));
-    if (desk.job?.id === job.id) drawnFor(job).show(now.overlays.map((o, i) => ({ summary: o.summary, features: features[i] ?? {} })));
+    drawnFor(job).show(now.overlays);
   }
   function missingRows(now: Records): HTMLElement[] {
     const said = notRecorded({ expected_missing: now.missing, expected_nothing_here: now.nothing_here, expected_only_near: now.only_near });
@@ -83,6 +81,7 @@ export function mountRecords(desk: Desk): void {
     const remove = makeButton([say("record.remove")], () => void removeOne(o, i, etag, job).catch(desk.fail));
     remove.className = "quiet";
     const text = make("div", "text", open, ...leftOut(s), ...faults(o));
+    if (o.one_in > 1) text.append(make("small", "", say("record.one_in", { n: o.one_in })));
     const row = make("div", "one", badge(s.letter, coloursOf({ ...s, url: "" })), text, make("div", "side", make("span", "count", countText(s)), remove));
     row.dataset.file = o.file;
     return row;

@@ -21,6 +21,9 @@ export interface OverlayRow {
   summary: Summary;
   file: string;
   findings: Finding[];
+  /** of its features, one in so many is drawn */
+  one_in: number;
+  features: object;
 }
 
 export interface Utility {
@@ -86,6 +89,7 @@ export interface Proposal {
   features: object;
   /** what a column can mean */
   meanings: string[];
+  one_in: number;
 }
 
 export type Answers = Record<string, string>;

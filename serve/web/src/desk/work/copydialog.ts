@@ -4,10 +4,9 @@ import { say } from "../../shared/lib/words";
 import { problemText } from "../app/api";
 import type { Desk } from "../app/desk";
 import { pickFolder } from "../app/folderpicker";
-import { type Task, taskText } from "../jobs/line";
-import { sizeText } from "../jobs/text";
+import { type Task, type Tasks, taskText } from "../app/tasks";
+import { sizeText } from "../app/text";
 import { progressBar } from "./progress";
-import type { Tasks } from "./tasks";
 
 interface Drive {
   folder: string;

@@ -3,7 +3,7 @@ import { make, makeButton } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Problem } from "../app/api";
 import { problemText } from "../app/api";
-import { sizeText } from "../jobs/text";
+import { sizeText } from "../app/text";
 import type { Box, Highlight } from "./highlight";
 
 interface Finding {

@@ -2,7 +2,7 @@
 import { make, makeButton } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
-import { type Task, taskText } from "../jobs/line";
+import { type Task, taskText } from "../app/tasks";
 
 /** How far a task is; moving without a number where that is not known. */
 export function progressBar(t: Task): HTMLElement {

@@ -3,8 +3,7 @@ import { make, makeButton, setText, svg } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import { problemText } from "../app/api";
 import type { Desk } from "../app/desk";
-import type { Task } from "../jobs/line";
-import type { Tasks } from "./tasks";
+import { type Task, type Tasks } from "../app/tasks";
 
 /** How phones get in: the result of a task of the kind "serve". */
 interface Served {

@@ -4,14 +4,13 @@ import { timeOfDay } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import { problemText } from "../app/api";
 import type { Desk, Job } from "../app/desk";
-import type { Task } from "../jobs/line";
+import { type Task, type Tasks, startTask } from "../app/tasks";
 import { openBrief } from "./briefdialog";
 import { copiedTexts, openCopy } from "./copydialog";
 import { baseName, drawVerdicts, type Verdict } from "./findings";
 import { makeHighlight } from "./highlight";
 import { taskRow } from "./progress";
 import { openServe, servingTask } from "./servedialog";
-import { startTask, type Tasks } from "./tasks";
 import "./work.css";
 
 interface Refreshed {

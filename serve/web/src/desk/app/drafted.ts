@@ -32,12 +32,15 @@ export interface Drafted {
   guessed: boolean;
   fit_in: number;
   fits: boolean;
-  suspects: { tiles: number }[];
   days: number;
   notes: string[];
   refused: string | null;
   area: string;
   total: string;
+  /** how long fetching takes, and what that rests on */
+  time: string;
+  /** held pictures that are most likely no imagery */
+  odd: string[];
   sharpness: string[];
   terms: string;
   /** when the terms' hours allow asking; null when they do now */

@@ -10,8 +10,8 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// Proposal is one way to make a pack smaller, with its numbers.
-type Proposal struct {
+// Choice is one way to make a pack smaller, with its numbers.
+type Choice struct {
 	What    string    `json:"what"`           // what would be given up
 	Write   string    `json:"write"`          // what to write into job.toml
 	Tiles   int64     `json:"tiles"`          // of the whole plan, then
@@ -40,12 +40,12 @@ func (p *Plan) propose(ctx context.Context, o Options) error {
 }
 
 // offer adds a proposal with what it sets, by key and value.
-func (p *Plan) offer(o Proposal, set ...any) {
+func (p *Plan) offer(o Choice, set ...any) {
 	for i := 0; i+1 < len(set); i += 2 {
 		o.Set = append(o.Set, p.setting(set[i].(string), set[i+1]))
 	}
 	o.Fits = p.fits(o.Bytes)
-	p.Proposals = append(p.Proposals, o)
+	p.Instead = append(p.Instead, o)
 }
 
 // setting is one of the job, or of the base that is planned: "base.KEY".
@@ -80,7 +80,7 @@ func (p *Plan) proposeDeep() {
 		share := float64(n) / float64(max(line.Tiles, 1))
 		count, bytes = count-line.Tiles+n, bytes-line.BytesEstimate+int64(float64(line.BytesEstimate)*share)
 		fits, text := p.fits(bytes), reach.Text(p.Job.Units)
-		o := Proposal{Tiles: count, Bytes: bytes, Places: p.places(line.Zoom - 1), GivesUp: "deep"}
+		o := Choice{Tiles: count, Bytes: bytes, Places: p.places(line.Zoom - 1), GivesUp: "deep"}
 		if o.Places == Nowhere && p.places(p.Base.Zooms.Max) == Everywhere {
 			o.Places = NearLines
 		}
@@ -133,7 +133,7 @@ func (p *Plan) proposeMargin() {
 		count -= less
 		bytes -= int64(float64(p.Zooms[i].BytesEstimate) * float64(less) / float64(max(p.Zooms[i].Tiles, 1)))
 	}
-	p.offer(Proposal{
+	p.offer(Choice{
 		What:  words.Say("plan.half_margin", "margin", half.In(j.Units)),
 		Write: fmt.Sprintf("margin = %q", half.Text(j.Units)),
 		Tiles: count, Bytes: bytes, Places: p.asDrawn().Places, GivesUp: "margin",
@@ -154,7 +154,7 @@ func (p *Plan) proposeZooms() {
 		if deepest.GroundResolution > coarsest {
 			return
 		}
-		o := Proposal{
+		o := Choice{
 			What: words.Say("plan.shallower", "zoom", deepest.Zoom,
 				"size", measure.Distance(deepest.GroundResolution).In(p.Job.Units), "placing", p.placing(deepest.Zoom)),
 			Write: fmt.Sprintf("zooms = [%d, %d] in [[base]]", p.Base.Zooms.Min, deepest.Zoom),
@@ -193,7 +193,7 @@ func (p *Plan) proposeQuality(ctx context.Context, o Options) error {
 		images := z.BytesEstimate - (z.Tiles-z.Absent)*bytesPerTile
 		bytes -= int64(float64(images) * (1 - ratio))
 	}
-	p.offer(Proposal{
+	p.offer(Choice{
 		What:  words.Say("plan.quality", "quality", proposedQuality, "n", measured),
 		Write: fmt.Sprintf("jpeg_quality = %d in [[base]]", proposedQuality),
 		Tiles: p.Tiles, Bytes: bytes, Places: p.asDrawn().Places, GivesUp: "quality",
