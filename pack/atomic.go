@@ -52,7 +52,11 @@ func finish(part, path string) error {
 	if err := os.Rename(part, path); err != nil {
 		return err
 	}
-	return syncPath(filepath.Dir(path))
+	err := syncPath(filepath.Dir(path))
+	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
+		return nil // a disk whose system syncs files alone
+	}
+	return err
 }
 
 func syncPath(path string) error {

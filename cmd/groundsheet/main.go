@@ -79,7 +79,7 @@ func (a *app) command() *cobra.Command {
 		"sources file (else sources.toml in the job folder, else in the user config folder)")
 	f.BoolVar(&a.quiet, "quiet", false, "no progress")
 	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
-	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.briefCommand(), a.serveCommand(),
+	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.briefCommand(), a.copyCommand(), a.serveCommand(),
 		a.sourceCommand(), a.storeCommand(), a.refreshCommand(), a.pruneCommand(), a.recordCommand(), a.deskCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return wrongUse(err.Error(), "see: "+c.CommandPath()+" --help")

@@ -27,7 +27,10 @@ func TestTwoBaseMaps(t *testing.T) {
 	config := o.path("config")
 	t.Setenv("XDG_CONFIG_HOME", config)
 	t.Setenv("HOME", config)
-	type entry struct{ Name, Source, Packed string }
+	type entry struct {
+		Name, Source, Packed, Job string
+		Records                   int
+	}
 	var list struct{ Packs []entry }
 	serveOnce(t, o, func(out string) {
 		resp, err := http.Get(find(t, `(?m)^map: (http://\S+)/$`, out) + "/packs.json")
@@ -41,6 +44,11 @@ func TestTwoBaseMaps(t *testing.T) {
 			t.Errorf("%v: %s", err, body)
 		}
 	}, o.path("site", "out", "test-site-2-county.mbtiles"))
+	for _, p := range list.Packs { // pictures of one place: the page offers one in place of the other
+		if p.Job == "" || p.Job != list.Packs[0].Job || p.Records > 0 && p.Source == "county" {
+			t.Errorf("%+v", list.Packs)
+		}
+	}
 	var told []string
 	for _, p := range list.Packs {
 		told = append(told, p.Name+" from "+p.Source)

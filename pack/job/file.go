@@ -114,12 +114,13 @@ type overlayTOML struct {
 	Recorded any        `toml:"recorded"`
 	Accuracy *plusMinus `toml:"accuracy"`
 	Shift    string     `toml:"shift"`
+	EPSG     any        `toml:"epsg"`
 	Layer    any        `toml:"layer"`
 }
 
 func (o overlayTOML) meta(units string) (m record.Meta, err error) {
 	m = o.Meta
-	if m.Form, err = (formTOML{o.Form, o.Layer}).form(); err != nil {
+	if m.Form, err = (formTOML{o.Form, o.EPSG, o.Layer}).form(); err != nil {
 		return m, fmt.Errorf("overlay %s: %w", o.File, err)
 	}
 	if m.Recorded, err = dateText(o.Recorded); err != nil {

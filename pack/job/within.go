@@ -3,6 +3,7 @@ package job
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"groundsheet/pack/record"
@@ -19,6 +20,7 @@ type Within struct {
 // formTOML is a [record.Form] as it is written.
 type formTOML struct {
 	record.Form
+	EPSG  any `toml:"epsg"`  // 2231 or "EPSG:2231"
 	Layer any `toml:"layer"` // one name or a list of them
 }
 
@@ -44,9 +46,18 @@ func (f formTOML) form() (record.Form, error) {
 			return out, fmt.Errorf(`layer: a name is empty: write the name of a layer, or "*" for all of them`)
 		}
 	}
-	if out.EPSG < 0 {
-		return out, fmt.Errorf("epsg = %d: write a number of the EPSG registry, such as 2231", out.EPSG)
+	if f.EPSG == nil {
+		return out, nil
 	}
+	number := strings.TrimSpace(fmt.Sprint(f.EPSG))
+	if len(number) > 5 && strings.EqualFold(number[:5], "EPSG:") {
+		number = strings.TrimSpace(number[5:])
+	}
+	code, err := strconv.Atoi(number)
+	if err != nil || code <= 0 {
+		return out, fmt.Errorf("epsg = %v: write a number of the EPSG registry, such as 2231", f.EPSG)
+	}
+	out.EPSG = code
 	return out, nil
 }
 

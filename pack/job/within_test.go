@@ -45,7 +45,15 @@ func TestStatePlaneInAJob(t *testing.T) {
 	if all := strings.Join(in.Notes, " "); !strings.Contains(all, "NAD83 / Colorado North (ftUS), EPSG:2231, in us survey ft") {
 		t.Errorf("notes %s", all)
 	}
+	contradicted, err := Parse([]byte(head+"[[overlay]]\nfile = \"water.csv\"\nutility = \"water\"\nepsg = 2231\ndatum = \"WGS 84\"\n"), dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if in, err = contradicted.ReadInputs(); err != nil || !strings.Contains(strings.Join(in.Notes, " "), "the job says that the coordinates are on WGS 84, and their coordinate system is on NAD83") {
+		t.Errorf("%v %v", in.Notes, err)
+	}
 	for name, test := range map[string][2]string{
+		"as a text":        {"epsg = \"EPSG:6430\"\nshift = \"NAD83(2011) to WGS 84 at 2026.0\"", ""},
 		"meters stated":    {"epsg = 2231\ncoordinates_in = \"m\"", "epsg = 26953"},
 		"a zone too":       {"epsg = 2231\nutm_zone = \"13N\"", "both epsg and a UTM zone"},
 		"NAD27":            {"epsg = 32054", "NAD27"},

@@ -3,6 +3,8 @@ package document
 import (
 	"cmp"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"net/http"
@@ -192,18 +194,30 @@ func (s *Responder) List(w http.ResponseWriter, r *http.Request, sets []*Set) {
 		About   string          `json:"about"`
 		Version string          `json:"version"`
 		Verdict catalog.Verdict `json:"verdict"`
+		Job     string          `json:"job,omitempty"` // the same for the packs of one job; "" = not known
+		Records int             `json:"records"`
 	}
 	all := []entry{}
 	for _, s := range sets {
 		i := s.file.Info
 		all = append(all, entry{s.ID, i.Name, i.About.Number, i.About.Source.Name, i.Zooms.Max,
-			i.About.Packed, s.Path("about.json"), s.Version, s.verdict()})
+			i.About.Packed, s.Path("about.json"), s.Version, s.verdict(), jobOf(i), len(i.Overlays)})
 	}
 	slices.SortStableFunc(all, func(a, b entry) int {
 		return cmp.Or(strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name)), b.Packed.Compare(a.Packed),
 			strings.Compare(a.Number, b.Number), strings.Compare(a.Source, b.Source))
 	})
 	s.JSON(w, r, JSON, map[string]any{"packs": all})
+}
+
+// jobOf tells by which packs are of one job: its base maps have one name, one number
+// and one area, to the byte.
+func jobOf(i pack.Info) string {
+	if !i.Own || len(i.Area) == 0 {
+		return ""
+	}
+	sum := sha256.Sum256(slices.Concat([]byte(i.Name+"\x00"+i.About.Number+"\x00"), i.Area))
+	return hex.EncodeToString(sum[:8])
 }
 
 // collection is a GeoJSON FeatureCollection, its features unread.

@@ -11,6 +11,7 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
 )
@@ -28,6 +29,7 @@ type System struct {
 	Use   tiles.Box // where the registry says it is used, in degrees; zero = not known
 
 	definition definition
+	ellipsoid  geodesic.Ellipsoid // zero = that of the datum
 	inverse    inverse
 }
 
@@ -86,7 +88,7 @@ func (s System) Text() string {
 // complete makes the system ready to be used.
 func (s System) complete() System {
 	if !s.Degrees() {
-		s.inverse = s.definition.inverse(ellipsoidOf(s.Datum))
+		s.inverse = s.definition.inverse(cmp.Or(s.ellipsoid, ellipsoidOf(s.Datum)))
 	}
 	return s
 }
@@ -146,7 +148,7 @@ func (s System) Siblings() (all []System) {
 // Same says whether two systems give a position the same meaning.
 func (s System) Same(o System) bool {
 	const meters = 1e-3
-	return s.Datum == o.Datum && s.Unit == o.Unit && s.definition.like(o.definition, meters)
+	return s.Datum == o.Datum && s.Unit == o.Unit && s.ellipsoid == o.ellipsoid && s.definition.like(o.definition, meters)
 }
 
 // like says whether two projections have the same numbers, their lengths within

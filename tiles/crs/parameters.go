@@ -57,7 +57,7 @@ var parameters = map[int]struct {
 // methodNames are the plain names of methods in WKT. ESRI has one name for both
 // Lambert conics.
 var methodNames = map[string]method{
-	"TRANSVERSEMERCATOR": transverse, "GAUSSKRUGER": transverse,
+	"TRANSVERSEMERCATOR": transverse, "GAUSSKRUGER": transverse, "TRANSVERSEMERCATORCOMPLEX": transverse,
 	"LAMBERTCONFORMALCONIC2SP": conic2, "LAMBERTCONICCONFORMAL2SP": conic2, "LAMBERTCONFORMALCONIC": conic2,
 	"LAMBERTCONFORMALCONIC1SP": conic1, "LAMBERTCONICCONFORMAL1SP": conic1,
 	"ALBERS": equalArea, "ALBERSCONICEQUALAREA": equalArea, "ALBERSEQUALAREA": equalArea,

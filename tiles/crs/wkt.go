@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"groundsheet/tiles/geodesic"
 )
 
 // ByWKT resolves the well-known text of a system: WKT 1 of OGC 01-009 as GDAL and
@@ -44,7 +46,7 @@ func ByWKT(text string) (s System, heights bool, err error) {
 		}
 		return System{}, false, refuse(place, fmt.Sprintf("the coordinates are in %.60q: %s", name, detail), remedy)
 	}
-	if s.Name = name; !s.Degrees() {
+	if s.Name = name; !s.Degrees() && s.ellipsoid == (geodesic.Ellipsoid{}) {
 		s.registered(n.code())
 	}
 	return s.complete(), heights, nil
@@ -77,7 +79,9 @@ func (s *System) readDatum(n *node) string {
 	datum := n.find("DATUM", "ENSEMBLE", "TRF", "GEODETICDATUM")
 	spheroid := datum.find("SPHEROID", "ELLIPSOID")
 	known := false
-	if s.Datum, known = findDatum(datum.name()); !known {
+	if s.raised(datum.name(), spheroid) {
+		spheroid = &node{numbers: []float64{ellipsoidOf(s.Datum).Radius, 1 / ellipsoidOf(s.Datum).Flattening}}
+	} else if s.Datum, known = findDatum(datum.name()); !known {
 		return fmt.Sprintf("the datum %.60q is not one that lies within a few meters of WGS 84 for certain", datum.name())
 	}
 	want := ellipsoidOf(s.Datum)
@@ -101,6 +105,21 @@ func (s *System) readDatum(n *node) string {
 		return "the unit of angles is not the degree"
 	}
 	return ""
+}
+
+// raised knows the county grids of Minnesota and Wisconsin, whose ellipsoid is GRS 80
+// raised to the ground of the county; latitude and longitude are those of NAD83(HARN)
+// all the same (MnDOT, "Minnesota County Coordinate System").
+func (s *System) raised(datum string, spheroid *node) bool {
+	const most = 1000 // meters: no county lies higher
+	radius, _ := spheroid.number(0)
+	inverse, _ := spheroid.number(1)
+	grs80 := geodesic.GRS80()
+	if !strings.HasPrefix(plain(datum), "DNAD1983HARNADJ") || !(radius > grs80.Radius && radius < grs80.Radius+most) || !near(inverse, 1/grs80.Flattening, 0.05) {
+		return false
+	}
+	s.Datum, s.ellipsoid = "NAD83(HARN)", geodesic.Ellipsoid{Radius: radius, Flattening: 1 / inverse}
+	return true
 }
 
 func near(got, want, within float64) bool { return math.Abs(got-want) <= within }

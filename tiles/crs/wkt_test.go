@@ -10,6 +10,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/geodesic"
 )
 
 const wgs84PRJ = `GEOGCS["GCS_WGS_1984",DATUM["D_WGS_1984",SPHEROID["WGS_1984",6378137.0,298.257223563]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]`
@@ -80,6 +81,19 @@ func TestWKT(t *testing.T) {
 				t.Errorf("heights %v", heights)
 			}
 		})
+	}
+}
+
+// A county grid on a raised ellipsoid: PROJ 9.1.1 (proj -I with its +a and +rf) gives
+// 44.9637876640, -93.2249427685.
+func TestRaisedEllipsoid(t *testing.T) {
+	s, _, err := ByWKT(`PROJCS["NAD_1983_HARN_Adj_MN_Hennepin_Feet",GEOGCS["GCS_NAD_1983_HARN_Adj_MN_Hennepin",DATUM["D_NAD_1983_HARN_Adj_MN_Hennepin",SPHEROID["S_GRS_1980_Adj_MN_Hennepin",6378418.941,298.257222100883]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]],PROJECTION["Lambert_Conformal_Conic"],PARAMETER["False_Easting",500000.0],PARAMETER["False_Northing",100000.0],PARAMETER["Central_Meridian",-93.3833333333333],PARAMETER["Standard_Parallel_1",44.8833333333333],PARAMETER["Standard_Parallel_2",45.1333333333333],PARAMETER["Latitude_Of_Origin",44.7911111111111],UNIT["US survey foot",0.304800609601219]]`)
+	if err != nil || s.Datum != "NAD83(HARN)" || s.Unit.Name != "us survey ft" {
+		t.Fatal(s.Text(), err)
+	}
+	got, ok := s.ToDegrees(orb.Point{541000.5, 163000.25})
+	if off := geodesic.Distance(got, orb.Point{-93.2249427685, 44.9637876640}); !ok || off > 1e-3 {
+		t.Errorf("%v, %.4f m off", got, off)
 	}
 }
 

@@ -79,10 +79,18 @@ func TestOutsideFormsByGDAL(t *testing.T) {
 					t.Fatalf("%v: %s", err, text)
 				}
 				if form.driver == "OpenFileGDB" {
-					zip := exec.Command("python3", "-m", "zipfile", "-c", "a.gdb.zip", "a.gdb")
-					zip.Dir, out = dir, out+".zip"
-					if text, err := zip.CombinedOutput(); err != nil {
-						t.Fatalf("%v: %s", err, text)
+					var pairs []string
+					names, _ := filepath.Glob(filepath.Join(out, "*"))
+					for _, name := range names {
+						data, err := os.ReadFile(name)
+						if err != nil {
+							t.Fatal(err)
+						}
+						pairs = append(pairs, "a.gdb/"+filepath.Base(name), string(data))
+					}
+					out += ".zip"
+					if err := os.WriteFile(out, packed(t, pairs...), 0o600); err != nil {
+						t.Fatal(err)
 					}
 				}
 				f, err := Open(out)

@@ -38,6 +38,11 @@ func Read(f vector.File, m record.Meta, id string) (o record.Overlay, notes []st
 	for _, n := range info.Notes {
 		notes = append(notes, m.File+": "+n)
 	}
+	system := ""
+	if info.System != "" {
+		system = info.Datum
+	}
+	told := contradicted(m, system)
 	if err == nil {
 		m.Datum, err = datumOf(m, info)
 	}
@@ -45,7 +50,19 @@ func Read(f vector.File, m record.Meta, id string) (o record.Overlay, notes []st
 		return record.Overlay{}, notes, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
 	o, err = record.New(features, m, id)
+	o.Findings = append(o.Findings, told...)
 	return o, notes, err
+}
+
+// contradicted warns of a datum of the job that is not that of the coordinate system.
+// The system's NAD83 may be any of its realizations.
+func contradicted(m record.Meta, system string) []record.Finding {
+	plain := strings.NewReplacer(" ", "", "-", "", "_", "", "NAD1983", "NAD83")
+	job, own := plain.Replace(strings.ToUpper(m.Datum)), plain.Replace(strings.ToUpper(system))
+	if job == "" || own == "" || strings.HasPrefix(job, own) {
+		return nil
+	}
+	return []record.Finding{record.NewFinding("datum", record.Warning, m.File, 0, words.Say("datum.contradicted", "job", m.Datum, "system", system))}
 }
 
 func ending(name string) string { return strings.ToLower(filepath.Ext(name)) }
@@ -91,6 +108,7 @@ func readTable(f vector.File, m record.Meta, id string) (o record.Overlay, notes
 	if err != nil {
 		return o, nil, fmt.Errorf("overlay %s: %w", m.File, err)
 	}
+	told := contradicted(m, s.Datum)
 	m.Datum = cmp.Or(m.Datum, s.Datum)
 	t := record.Table{Header: s.Header, PlaceColumns: s.Used, Notes: s.Notes}
 	for _, r := range s.Rows {
@@ -98,6 +116,7 @@ func readTable(f vector.File, m record.Meta, id string) (o record.Overlay, notes
 			Decimals: r.Decimals})
 	}
 	o, err = record.FromTable(t, m, id, how)
+	o.Findings = append(o.Findings, told...)
 	for _, f := range o.Findings {
 		notes = append(notes, f.Text())
 	}

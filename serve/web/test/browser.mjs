@@ -15,6 +15,7 @@ import { oldBrowserChecks } from "./oldbrowser.mjs";
 import { recordListChecks } from "./recordlist.mjs";
 import { reachChecks } from "./reach.mjs";
 import { zoomedInChecks } from "./zoomedin.mjs";
+import { severalPicturesChecks } from "./severalpictures.mjs";
 import { tieChecks } from "./ties.mjs";
 import { toolChecks } from "./tools.mjs";
 
@@ -308,6 +309,7 @@ try {
   await sideways();
   await freeMapChecks(site, f, values.shots);
   await emptyChecks(site, values.shots);
+  await severalPicturesChecks(site, values.shots);
   await inventedAnswers(site, f, values.shots);
   await toolChecks(site, f, values.shots);
   await recordListChecks(site, values.shots);

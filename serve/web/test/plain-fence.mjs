@@ -81,6 +81,11 @@ test("nothing shared imports from a page", () => {
   const wrong = [...files].flatMap(([name, targets]) => targets.filter((t) => name.startsWith("shared/") && !t.startsWith("shared/")).map((t) => `${name} imports ${t}`));
   assert.deepEqual(wrong, []);
 });
+test("no page imports from another", () => {
+  const pageOf = (name) => name.split("/")[0];
+  const wrong = [...files].flatMap(([name, targets]) => targets.filter((t) => !t.startsWith("shared/") && pageOf(t) !== pageOf(name)).map((t) => `${name} imports ${t}`));
+  assert.deepEqual(wrong, []);
+});
 test("every import is found by this test", () => {
   const all = [...sources.values()].flatMap((s) => s.match(/^(import|\} from) /gm) ?? []).length;
   assert.ok([...files.values()].flat().length > all / 3, "few imports were read");

@@ -9,14 +9,14 @@ import { table } from "./load.mjs";
 const technical = [
   /\/\*.*?\*\//gs, /(^|\s)\/\/.*$/gm, /^import .*$/gm, // comments and imports
   /[!=]==\s*"[^"\n]*"/g, /\bcase "[^"\n]*"/g, /"[^"\n]*"(\s*\|\s*"[^"\n]*")+/g, // compared, and types
-  /\bmake\([^,\n]+, "[^"\n]*"/g, /"(badge|fixed) [^"\n]*"/g, // classes
-  /\b(getStored|setStored|Error|querySelectorAll|closest)\([`"][^`"\n]*[`"]/g, // names and failures of the program
-  /"\(prefers-[^"\n]*"/g, /`rgba\([^`\n]*`/g, /`\d+ \d+px [^`\n]*`/g, // style
+  /\bmake\([^,\n]+, (?:"[^"\n]*"|`[^`\n]*`)/g, /"(badge|fixed) [^"\n]*"/g, /\bclassName[:=] [^\n]*?["`][^"`\n]*["`]/g, /\bclassName = [^;\n]*;/g, // classes
+  /\b(getStored|setStored|Error|querySelector|querySelectorAll|closest)(?:<[^>\n]*>)?\((?:"[^"\n]*"|`[^`\n]*`)/g, // names and failures of the program
+  /"\((?:prefers|max|min)-[^"\n]*"/g, /[`"]rgba\([^`"\n]*[`"]/g, /[`"]translate\([^`\n]*[`"]/g, /cssText = [^;\n]*;[^\n]*/g, /`\d+ \d+px [^`\n]*`/g, // style
   /"groundsheet[^"\n]*"/g,
 ];
 
 /** Words that a program reads though they look like a sentence. */
-const allowed = new Set(["recorded line", "recorded outline", "recorded point", "test hole"]); // kinds: details.ts says them
+const allowed = new Set(["near lines", "sheet map", "recorded line", "recorded outline", "recorded point", "test hole"]); // kinds that others say, and a class
 
 /** Units, and the name of the program. */
 const bare = /\b(acres|min|days|groundsheet)\b/g;

@@ -17,6 +17,7 @@ import { makeSheet, type Page } from "../shared/shell/sheet";
 import { makeThemePicker } from "../shared/shell/themepicker";
 import { makeToast } from "../shared/shell/toast";
 import type { PageParts } from "./app/parts";
+import { onlyJob } from "./app/pictures";
 import { openPack } from "./app/session";
 import { type Empty, showEmpty } from "./job/empty";
 import { whatToDo } from "./job/statusline";
@@ -44,7 +45,7 @@ async function start(): Promise<void> {
   parts.verdicts.listed(packs);
   if (packs.length === 0) return showEmpty({ title: say("empty.no_jobs"), why: say("empty.no_jobs_why"), button: say("empty.look"), press: () => void run() });
   const hash = parseViewHash(location.hash);
-  const only = packs.length === 1 && hash.pack === "" ? packs[0] : undefined;
+  const only = hash.pack === "" ? onlyJob(packs) : undefined;
   const entry = packs.find((p) => p.id === hash.pack) ?? only;
   if (entry === undefined) {
     if (hash.pack !== "") parts.errorBar.show(say("load.no_such_job", { job: hash.pack }), () => choose(packs));
@@ -52,7 +53,7 @@ async function start(): Promise<void> {
     choose(packs);
     return;
   }
-  mapView = await openPack(entry, hash.at ?? lastView(entry.id), parts, packs.length < 2 ? null : () => choose(packs));
+  mapView = await openPack(entry, packs, hash.at ?? lastView(entry.id), parts, packs.length < 2 ? null : () => choose(packs));
   window.groundsheet.map = mapView.map;
   void registerServiceWorker();
 }

@@ -6,7 +6,7 @@ import { mapPage } from "../engines/mappage.mjs";
 const pause = (ms) => new Promise((done) => setTimeout(done, ms));
 
 /** How long a person takes, in milliseconds: to find what to press, to read what has come up, and for each letter. */
-const person = { find: 900, read: 1800, letter: 180 };
+const person = { find: 1200, read: 2500, letter: 220 };
 const machine = { find: 0, read: 0, letter: 0 };
 
 /** The desk's page in a browser; `clicks` counts presses. */

@@ -137,8 +137,7 @@ await check("a table in feet of UTM: what is not stated is asked, and it is on t
   want((await words(item("coordinates_in"))).includes("29.1 ft apart"), await words(item("coordinates_in")));
   await answer("coordinates_in", "us survey ft");
   await answer("units.depth", "ft");
-  const drawn = () => page.evaluate(() => window.groundsheet.map.getLayers().getArray().flatMap((l) => l.getSource?.()?.getFeatures?.() ?? []).filter((f) => f.get("depth_m")).length);
-  want(await drawn() >= 12, `${await drawn()} readings on the map`);
+  await page.waitForFunction(() => window.groundsheet.map.getLayers().getArray().flatMap((l) => l.getSource?.()?.getFeatures?.() ?? []).filter((f) => f.get("depth_m")).length >= 12);
   await shoot("records-feet");
   await answer("datum", "not known");
   want(await readFile(join(site, "job.toml"), "utf8") === before, "something was written");

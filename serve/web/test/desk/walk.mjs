@@ -13,8 +13,9 @@ import { deskPage, drawArea, join, prepare, serve } from "./journey.mjs";
 
 const { values: { shots, engine } } = parseArgs({ options: { shots: { type: "string" }, engine: { type: "string", multiple: true } } });
 
-/** All that a pack holds, as text. */
-const dump = (file) => execFileSync("sqlite3", [file, ".dump"], { maxBuffer: 1 << 28, encoding: "utf8" });
+/** All that a pack holds, byte for byte as text, but when it was written and the two seals over that. */
+const dump = (file) => execFileSync("sqlite3", [file, ".dump"], { maxBuffer: 1 << 28, encoding: "utf8" })
+  .replace(/"packed":"[^"]*"/, '"packed":""').replace(/"(document about|seal)":"[0-9a-f]*"/g, '"$1":""');
 
 async function walk(name) {
   const folder = await tempFolder();
@@ -77,17 +78,16 @@ async function same(home, jobs, dir) {
   want(a === b, "it holds something else");
 }
 
-for (const name of engine ?? names) {
+const queue = [...(engine ?? names)];
+for (const name of queue) {
   const lacking = missing(name);
-  if (lacking !== "") {
-    console.error(`${name}: ${lacking}`);
-    process.exit(2);
-  }
-  try {
-    await walk(name);
-  } catch (e) {
-    tally.failed++;
-    console.log(`FAIL ${name}: ${e.stack}`);
-  }
+  if (lacking === "") continue;
+  console.error(`${name}: ${lacking}`);
+  process.exit(2);
 }
+/** One engine after another; two at a time are quicker, since much of it is waiting. */
+const walkSome = async () => {
+  for (let name = queue.shift(); name; name = queue.shift()) await walk(name);
+};
+await Promise.all([walkSome(), walkSome()]);
 process.exit(tally.failed > 0 ? 1 : 0);

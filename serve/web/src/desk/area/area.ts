@@ -29,6 +29,12 @@ interface Draft {
   saved: Shape[];
 }
 
+interface Area {
+  etag: string;
+  shapes: Shape[];
+  notes: string[];
+}
+
 interface LookedAt {
   odd: Odd[];
   area: string;
@@ -47,6 +53,7 @@ export function mountArea(desk: Desk): void {
   let looked: LookedAt = { odd: [], area: "", outline: [] };
   let timer: ReturnType<typeof setTimeout> | undefined;
   let turn = 0;
+  let read: { key: string; area: Promise<Area> } | null = null;
 
   const marginOf = () => (draft?.job == null ? bar.margin.value.trim() : `${desk.job?.margin_m ?? 0}m`);
   const tools = makeTools({
@@ -117,9 +124,19 @@ export function mountArea(desk: Desk): void {
     const before = drafts.get(job?.id ?? "");
     if (before !== undefined) return begin(before);
     if (job === null) return begin(draftOf(null, "", "us", []));
-    const { etag, shapes, notes } = await desk.api.get<{ etag: string; shapes: Shape[]; notes: string[] }>(`/api/jobs/${job.id}/area`);
+    const { etag, shapes, notes } = await areaOf(job);
+    if (draft !== null) return draft; // pressed twice
     notes.forEach(desk.tell);
     return desk.job?.id === job.id ? begin(draftOf(job.id, etag, job.units, shapes)) : open();
+  }
+
+  /** The area of a job as its files have it; it is read once for each state of them. */
+  function areaOf(job: Job): Promise<Area> {
+    const key = `${job.id} ${job.etag}`;
+    if (read?.key !== key) read = { key, area: desk.api.get<Area>(`/api/jobs/${job.id}/area`) };
+    const { area } = read;
+    area.catch(() => { read = null; }); // asked again; who opens it is told
+    return area;
   }
 
   const draftOf = (job: string | null, etag: string, units: Units, shapes: Shape[]): Draft => ({ job, etag, units, history: makeHistory(shapes, changed), dropped: [], saved: shapes });
@@ -297,8 +314,13 @@ export function mountArea(desk: Desk): void {
     const asks = looked.odd.filter((o) => !o.wrong);
     if (asks.length > 0 && await desk.ask(asks.map((o) => o.what).join(" "), [say("draw.not_yet"), say("draw.is_meant")]) !== say("draw.is_meant")) return;
     const body = { shapes: d.history.now, dropped: d.dropped };
-    const job: Job | null = d.job === null ? await makeJob(desk, bar.margin.value.trim(), body) : await saveInto(desk, d.job, d.etag, body);
+    const job = d.job === null ? await makeJob(desk, bar.margin.value.trim(), body) : await saveInto(desk, { job: d.job, etag: d.etag, saved: d.saved }, body);
     if (job === null) return;
+    if (job === "theirs") {
+      leave(true);
+      await open();
+      return;
+    }
     drafts.delete(d.job ?? "");
     if (draft === d) leave(true);
     desk.tell(say("draw.saved", { folder: job.folder }));
@@ -314,6 +336,7 @@ export function mountArea(desk: Desk): void {
   let jobNow = desk.job?.id ?? "";
   desk.onJob((job) => {
     facts.hidden = job === null;
+    if (job !== null && job.problem === null) void areaOf(job).catch(() => undefined);
     const id = job?.id ?? "";
     if (id === jobNow) {
       if (draft !== null && job !== null && !isDirty() && job.etag !== draft.etag) { // changed elsewhere: drawn anew

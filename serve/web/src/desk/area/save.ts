@@ -11,15 +11,22 @@ interface Saved {
   dropped: { file: string; along: boolean }[];
 }
 
-/** Saves into a job; null when the job was changed meanwhile and the person wants to see that first. */
-export async function saveInto(desk: Desk, id: string, etag: string, s: Saved): Promise<Job | null> {
+/**
+ * Saves into a job. When the job was changed meanwhile, but not its area, it is saved all the same;
+ * else the person is asked: null = the drawing stays as it is, "theirs" = the job's area is taken.
+ */
+export async function saveInto(desk: Desk, at: { job: string; etag: string; saved: Shape[] }, s: Saved): Promise<Job | "theirs" | null> {
+  const post = (etag: string) => desk.api.post<Job>(`/api/jobs/${at.job}/area`, { etag, ...s });
   try {
-    return await desk.api.post<Job>(`/api/jobs/${id}/area`, { etag, ...s });
+    return await post(at.etag);
   } catch (e) {
     if (!(e instanceof Refused) || e.status !== 409) throw e;
-    desk.fail(e);
-    return null;
+    const now = await desk.api.get<{ etag: string; shapes: Shape[] }>(`/api/jobs/${at.job}/area`);
+    if (now.etag === at.etag) throw e; // somebody is writing into the folder
+    if (JSON.stringify(now.shapes) === JSON.stringify(at.saved)) return post(now.etag);
   }
+  const theirs = say("draw.take_theirs");
+  return await desk.ask(say("draw.changed"), [say("draw.keep"), theirs]) === theirs ? "theirs" : null;
 }
 
 /** Asks what a new job needs, and makes it; null when it was not made. */

@@ -9,7 +9,7 @@ import { make, makeButton, setText } from "../../shared/lib/dom";
 import { halfWorld } from "../../shared/lib/mercator";
 import { pixelText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
-import { planned } from "../app/cell";
+import { drawing, planned } from "../app/cell";
 import type { Desk } from "../app/desk";
 import type { SourceRow } from "./sources";
 import { makePicture, type Picture } from "./tiles";
@@ -26,15 +26,28 @@ interface Phone {
 /** The window lies over the map at the bottom right, and goes with the middle of the map. */
 export function mountPhone(desk: Desk): Phone {
   const screen = make("div", "screen");
-  const [title, words] = [make("b", ""), make("small", "")];
+  const words = make("small", "");
+  const title = makeButton([""], () => open(box.dataset.open !== "true"));
   const dense = densities.map((d) => makeButton([`${d}×`], () => set(zoom, d)));
   dense.forEach((b, i) => b.setAttribute("aria-label", say("under.density", { n: densities[i] ?? 2 })));
   const nearer = makeButton(["+"], () => set(zoom + 1, density));
   const farther = makeButton(["−"], () => set(zoom - 1, density));
   nearer.setAttribute("aria-label", say("under.phone_in"));
   farther.setAttribute("aria-label", say("under.phone_out"));
-  const box = make("section", "", screen, title, make("div", "row", farther, nearer, ...dense), words);
+  const box = make("section", "", title, screen, make("div", "row", farther, nearer, ...dense), words);
   box.id = "phone";
+  const open = (on: boolean) => {
+    box.dataset.open = String(on);
+    title.setAttribute("aria-expanded", String(on));
+  };
+  open(true);
+  title.className = "quiet";
+  // on a small screen there is no room for the window and the drawing's own
+  let drawn = false;
+  drawing.on((d) => {
+    if ((d !== null) !== drawn && matchMedia("(max-width: 1200px)").matches) open(d === null);
+    drawn = d !== null;
+  });
   box.setAttribute("aria-label", say("under.phone"));
   box.hidden = true;
   desk.over.append(box);

@@ -24,5 +24,5 @@ interface Sources {
 }
 
 export function readSources(api: Api, jobID: string): Promise<Sources> {
-  return api.get<Sources>(`/api/sources${jobID === "" ? "" : `?job=${jobID}`}`);
+  return api.get<Sources>(jobID === "" ? "/api/sources" : `/api/sources?job=${jobID}`);
 }

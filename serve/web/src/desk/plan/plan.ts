@@ -152,6 +152,9 @@ export function mountPlan(desk: Desk): void {
   });
   for (const c of [drawing, chosenSource, choices, arrived]) (c.on as (f: () => void) => void)(soon);
   desk.events.on("sources", soon);
+  desk.events.on<{ kind: string; ended: string | null }>("task", (t) => {
+    if (t.ended !== null && t.kind !== "serve") soon(); // the store holds more, or less
+  });
   setText(sum, "");
 }
 

@@ -1,8 +1,7 @@
 // The columns of a dropped file over its first rows: what each is taken for can be changed.
 import { make } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
-import { sureText } from "./proposal";
-import type { Answers, Column, Proposal } from "./types";
+import type { Answers, Column, Proposal, Sure } from "./types";
 
 export function columnsTable(p: Proposal, answered: (given: Answers) => void): HTMLElement {
   const meanings = p.columns.map((c) => make("th", "", meaningField(c, p, answered)));
@@ -31,3 +30,10 @@ function meaningField(c: Column, p: Proposal, answered: (given: Answers) => void
   });
   return select;
 }
+
+/** How a value is known, in a word. */
+export const sureText = (sure: Sure): string => sureTexts[sure];
+
+const sureTexts: Record<Sure, string> = {
+  stated: say("record.sure_stated"), answered: say("record.sure_answered"), fits: say("record.sure_fits"), unknown: say("record.sure_unknown"),
+};

@@ -2,9 +2,9 @@
 import { make, makeButton, setHidden } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
-import { columnsTable } from "./columns";
+import { columnsTable, sureText } from "./columns";
 import { type Drawn, extentOfLayers } from "./drawn";
-import type { Answers, Finding, Item, Proposal, Sure } from "./types";
+import type { Answers, Finding, Item, Proposal } from "./types";
 
 /** Shows the proposal for a dropped file until it was added or closed. */
 export async function openProposal(desk: Desk, job: string, drop: string, drawn: Drawn): Promise<void> {
@@ -21,6 +21,8 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
   add.className = "main";
   dialog.foot.append(open, makeButton([say("record.cancel")], dialog.close), add);
   let turn = 0;
+  let seen = false;
+  const stands = new Map<string, string>(); // an item that was answered stays where it stood
 
   async function answer(given: Answers): Promise<void> {
     Object.assign(answers, given);
@@ -49,32 +51,39 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
     const focus = (document.activeElement as HTMLElement | null)?.dataset?.key;
     const asked = p.items.filter((i) => !i.fixed);
     const must = asked.filter((i) => i.must && i.sure === "unknown");
-    const fits = asked.filter((i) => i.sure === "fits");
-    const rest = asked.filter((i) => !must.includes(i) && !fits.includes(i));
+    for (const i of asked) {
+      if (must.includes(i)) stands.set(i.key, "must");
+      else if (!stands.has(i.key)) stands.set(i.key, i.sure === "fits" ? "fits" : "rest");
+    }
+    const standing = (where: string) => asked.filter((i) => stands.get(i.key) === where);
     const told = p.items.filter((i) => i.fixed).map((i) => say("record.told", { name: i.name, value: i.value, why: i.why }));
     body.replaceChildren(
       make("p", "lead", p.format === "" ? "" : say("record.read_as", { format: p.format, n: p.rows, where: p.distance.text })),
       ...(p.problem === "" ? [] : [make("p", "no", p.problem)]),
-      ...group(say("record.must"), must), ...group(say("record.fits"), fits), ...unreadList(p),
+      ...group(say("record.must"), standing("must")), ...group(say("record.fits"), standing("fits")), ...unreadList(p),
       ...(p.columns.length === 0 ? [] : [make("h3", "", say("record.columns")), columnsTable(p, answered)]),
-      ...group(say("record.rest"), rest), ...sentences(say("record.to_know"), [...p.findings.filter((f) => f.kind !== "columns").map(sentence), ...(p.one_in > 1 ? [say("record.one_in", { n: p.one_in })] : []), ...p.notes, ...told]),
+      ...group(say("record.rest"), standing("rest")), ...sentences(say("record.to_know"), [...p.findings.filter((f) => f.kind !== "columns").map(sentence), ...(p.one_in > 1 ? [say("record.one_in", { n: p.one_in })] : []), ...p.notes, ...told]),
     );
     if (focus !== undefined) body.querySelector<HTMLElement>(`[data-key="${CSS.escape(focus)}"]`)?.focus();
     open.textContent = must.length > 0 ? say("record.open", { n: must.length }) : "";
     setHidden(open, must.length === 0);
     add.disabled = !p.ready;
     const layer = drawn.preview(p.distance.of > 0 ? p : null);
-    if (layer !== null && turn === 0) show(layer);
+    if (layer !== null && !seen) seen = show(layer);
   }
   function group(title: string, items: Item[]): HTMLElement[] {
     return items.length === 0 ? [] : [make("h3", "", title), ...items.map((i) => itemRow(i, answered))];
   }
-  function show(layer: Parameters<typeof extentOfLayers>[0][number]): void {
+  /** Moves what is proposed into the part of the map beside the dialog. */
+  function show(layer: Parameters<typeof extentOfLayers>[0][number]): boolean {
     const extent = extentOfLayers([layer]);
-    if (extent === null || p.distance.meters < 0) return;
+    if (extent === null) return false;
     const [map, cover] = [(document.getElementById("map") as HTMLElement).getBoundingClientRect(), box.getBoundingClientRect()];
     const hidden = Math.max(0, map.right - cover.left);
-    desk.map.getView().fit(extent, { padding: [70, Math.min(hidden, map.width - 160) + 70, 40, 70], maxZoom: 20 });
+    const free = Math.max(80, map.width - hidden);
+    const side = Math.min(70, free / 4);
+    desk.map.getView().fit(extent, { padding: [70, map.width - free + side, 40, side], maxZoom: 20 });
+    return true;
   }
   draw();
   body.querySelector<HTMLElement>("select, input")?.focus();
@@ -82,13 +91,6 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
   drawn.preview(null);
   turn++;
 }
-
-/** How a value is known, in a word. */
-export const sureText = (sure: Sure): string => sureTexts[sure];
-
-const sureTexts: Record<Sure, string> = {
-  stated: say("record.sure_stated"), answered: say("record.sure_answered"), fits: say("record.sure_fits"), unknown: say("record.sure_unknown"),
-};
 
 function itemRow(i: Item, answered: (given: Answers) => void): HTMLElement {
   const mark = make("span", `sure ${i.sure}`, i.must || i.sure !== "unknown" ? sureText(i.sure) : say("record.sure_optional"));

@@ -19,7 +19,7 @@ export function mountRecords(desk: Desk): void {
   const panel = desk.panel("recorded", say("record.title"));
   const list = make("div", "records");
   panel.body.append(list);
-  const add = makeButton([say("record.add")], () => void chooseFiles().then(take));
+  const add = makeButton([say("record.add")], () => void chooseFiles().then(take).catch(desk.fail));
   add.className = "quiet";
   panel.aside.append(add);
   followFrames(desk.map);
@@ -35,7 +35,11 @@ export function mountRecords(desk: Desk): void {
   };
 
   /** Takes in files one after the other: each has its own dialog. */
-  async function take(files: File[]): Promise<void> {
+  let before = Promise.resolve();
+  function take(files: File[]): void {
+    before = before.then(() => takeAll(files)).catch(desk.fail);
+  }
+  async function takeAll(files: File[]): Promise<void> {
     const job = desk.job;
     if (job === null || files.length === 0) return;
     for (const one of grouped(files)) {
@@ -47,8 +51,8 @@ export function mountRecords(desk: Desk): void {
     }
     await desk.reload();
   }
-  takeDrops(byId("panel-recorded"), (files) => void take(files));
-  takeDrops(byId("stage"), (files) => void take(files)); // while an area is drawn they are taken for it
+  takeDrops(byId("panel-recorded"), take);
+  takeDrops(byId("stage"), take); // while an area is drawn they are taken for it
 
   async function read(job: Job): Promise<void> {
     const now = await desk.api.get<Records>(`/api/jobs/${job.id}/overlays`);
@@ -64,7 +68,7 @@ export function mountRecords(desk: Desk): void {
     const codes = [...now.missing.filter((u) => !now.nothing_here.includes(u)), ...now.missing.filter((u) => now.nothing_here.includes(u)), ...now.only_near];
     return said.map((words, i) => {
       const of = now.utilities.find((u) => u.code === codes[i]);
-      const more = makeButton([say("record.add_one")], () => void chooseFiles().then(take));
+      const more = makeButton([say("record.add_one")], () => void chooseFiles().then(take).catch(desk.fail));
       more.className = "quiet";
       return make("div", "missing", badge(of?.letter ?? "?", of ?? { colour: "", casing: "" }), make("b", "no", words), more);
     });

@@ -26,7 +26,7 @@ export interface OverlayRow {
   features: object;
 }
 
-export interface Utility {
+interface Utility {
   code: string;
   name: string;
   letter: string;

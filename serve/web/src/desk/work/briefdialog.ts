@@ -24,7 +24,7 @@ function copyOf(node: Node): Node | null {
 }
 
 /** The pages of a brief: the words before the maps, each map, the words after them. */
-export function pagesOf(text: string): HTMLElement[] {
+function pagesOf(text: string): HTMLElement[] {
   const pages: HTMLElement[] = [];
   let words: HTMLElement | null = null;
   const bare = text.replace(/<style>[^]*?<\/style>/, ""); // the page's policy would complain of it

@@ -13,7 +13,7 @@ export function progressBar(t: Task): HTMLElement {
   return bar;
 }
 
-export function kindText(kind: string): string {
+function kindText(kind: string): string {
   switch (kind) {
     case "pack": return say("work.packing");
     case "ready": return say("work.making_ready");

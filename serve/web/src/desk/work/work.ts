@@ -38,7 +38,7 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
 
   let shown = "";
   const prove = async (job: Job) => {
-    const key = `${job.id} ${job.etag} ${job.packs.map((p) => `${p.file} ${p.bytes}`).join(" ")}`;
+    const key = [job.id, job.etag, ...job.packs.flatMap((p) => [p.file, p.bytes])].join();
     if (key === shown) return;
     shown = key;
     if (job.packs.length === 0) return verdicts.replaceChildren(make("p", "dim", say("work.not_packed")));

@@ -4,13 +4,13 @@ import { byId, make, makeButton } from "../../shared/lib/dom";
 import { getJSON } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
 import { makeRecordsPage } from "../../shared/list/recordspage";
-import { makeBaseMap } from "../../shared/map/basemap";
+import { makeBaseMap, makeSwitchedBase } from "../../shared/map/basemap";
 import { watchJob } from "../../shared/map/jobpin";
 import { loadDigArea } from "../../shared/map/digarea";
 import { firstPicture } from "../../shared/map/firstpicture";
 import { watchHidden } from "../../shared/map/hidden";
 import { makeMapView, type MapView } from "../../shared/map/mapview";
-import { showCredit, showScale } from "../../shared/map/readout";
+import { showScale } from "../../shared/map/readout";
 import { makeRecordSet } from "../../shared/map/recordset";
 import { formatViewHash, parseViewHash, saveView, type ViewPosition } from "../../shared/map/viewhash";
 import { isOn } from "../../shared/records/layer";
@@ -23,11 +23,12 @@ import { makeKeepSheet } from "../offline/keepsheet";
 import { positionRows } from "../position/legendrows";
 import { makePosition } from "../position/position";
 import { makeInspector } from "./inspect";
+import { makePictures, type Pictures } from "./pictures";
 import type { PageParts, Session } from "./parts";
 import { wireTools } from "./tools";
 
-/** Opens a pack and draws it; resolves when picture and records are on screen. `others` offers the other packs. */
-export async function openPack(entry: PackEntry, position: ViewPosition | null, parts: PageParts, others: (() => void) | null): Promise<MapView> {
+/** Opens one of the packs and draws it; resolves when picture and records are on screen. `others` offers the other packs. */
+export async function openPack(entry: PackEntry, packs: PackEntry[], position: ViewPosition | null, parts: PageParts, others: (() => void) | null): Promise<MapView> {
   const { errorBar, sheet, events, connection, notices } = parts;
   const about = await getJSON<About>(entry.about, say("load.job"));
   const status = makeStatusLine(entry, about, parts);
@@ -36,14 +37,25 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
     loadDigArea(about.area),
     getJSON<{ overlays: Overlay[]; styles?: LineSymbols; states?: StateSymbol[] }>(about.overlays, say("load.records")),
   ]);
-  wireReadout(about, showCredit(about, tilejson), parts);
   setLineSymbols(list.styles);
   setStateSymbols(list.states);
 
-  const base = makeBaseMap(tilejson, about.tile_size, window.devicePixelRatio, area.wanted);
+  const first = makeBaseMap(tilejson, about.tile_size, window.devicePixelRatio, area.wanted);
+  const base = makeSwitchedBase(first);
   const mapView = makeMapView(area.extent, base);
   if (position !== null) mapView.moveTo(position);
   const rescale = oncePerFrame(() => showScale(mapView.view, base, about, notices));
+  const pictures = makePictures({ entry, about, tilejson, first }, packs, {
+    base, map: mapView.map, wanted: area.wanted, verdicts: parts.verdicts, report: errorBar.show,
+    changed() {
+      const chosen = 'input[name="picture"]:checked';
+      const focused = document.activeElement?.matches(chosen) === true;
+      rescale();
+      sheet.refresh();
+      if (focused) document.querySelector<HTMLElement>(chosen)?.focus();
+    },
+  });
+  wireReadout(about, pictures, parts);
   base.listen({
     // Out of reach of the laptop that is shown already, and the picture reloads by itself.
     failed: () => void connection.check().then((reached) => reached && errorBar.show(say("load.picture_part"), base.reload)),
@@ -67,7 +79,7 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   mapView.view.on("propertychange", rescale);
   mapView.map.on("change:size", rescale);
   wireViewHash(mapView, entry.id);
-  wireLayersSheet(session);
+  wireLayersSheet(session, pictures);
   const recordsPage = makeRecordsPage({ ...session, area: area.dug });
   byId("show-records").onclick = () => sheet.toggle(recordsPage, byId("show-records"));
   wireMapButtons(session);
@@ -75,7 +87,7 @@ export async function openPack(entry: PackEntry, position: ViewPosition | null, 
   watchJob(mapView);
   await records.load();
   keep.onCopy(status.copy);
-  wireConnection(session, entry);
+  wireConnection(session, entry, pictures);
   await new Promise<void>((drawn) => {
     mapView.map.once("rendercomplete", () => drawn());
     mapView.map.render();
@@ -101,8 +113,9 @@ function oncePerFrame(f: () => void): () => void {
 }
 
 /** The line of what is always true opens all cautions and the credit of the picture. */
-function wireReadout(about: About, credit: string, { sheet }: PageParts): void {
-  const page: Page = { title: say("page.cautions"), body: () => [...cautions(about), make("h3", "", say("page.credit")), make("p", "", credit)] };
+function wireReadout(about: About, pictures: Pictures, { sheet }: PageParts): void {
+  const page: Page = { title: say("page.cautions"), body: () => [...cautions(about), make("h3", "", say("page.credit")), make("p", "", pictures.credit())] };
+  pictures.credit();
   byId("caution").onclick = () => sheet.toggle(page, byId("caution"));
 }
 
@@ -124,14 +137,16 @@ function wireViewHash(mapView: MapView, id: string): void {
   });
 }
 
-function wireLayersSheet({ about, records, sheet, status, verdicts }: Session): void {
+function wireLayersSheet({ about, records, sheet, status, verdicts }: Session, pictures: Pictures): void {
   const { layers, derived, redraw } = records;
   const changed = () => {
     redraw();
     const off = layers.filter((l) => !isOn(l)).length + derived.layers.filter((l) => !l.layer.getVisible()).length;
     byId("show-layers").textContent = off === 0 ? say("page.layers") : say("page.layers_off", { n: off });
   };
-  const page: Page = { title: say("page.layers"), body: () => layersBody(about, layers, derived, status.verdict(), positionRows(), changed) };
+  const page: Page = { title: say("page.layers"), body: () => layersBody(
+    about, layers, derived, { about: pictures.about(), verdict: pictures.verdict() ?? status.verdict(), choice: pictures.choice() }, positionRows(), changed,
+  ) };
   sheet.setDefault(page);
   verdicts.on(() => sheet.redrawPage(page));
   byId("show-layers").onclick = () => sheet.toggle(page, byId("show-layers"));
@@ -151,14 +166,17 @@ function wireMapButtons(session: Session): void {
 }
 
 /** Stops loading when the server has another version of the pack, and loads the rest when it is back in reach. */
-function wireConnection({ base, records, errorBar, connection, status, verdicts }: Session, entry: PackEntry): void {
+function wireConnection({ base, records, errorBar, connection, status, verdicts }: Session, entry: PackEntry, pictures: Pictures): void {
   connection.watch({
     entry, clock: status.look,
     exchanged() {
       base.stop();
       records.stop();
     },
-    listed: verdicts.listed,
+    listed(packs) {
+      verdicts.listed(packs);
+      pictures.listed(packs);
+    },
     back() {
       errorBar.hide();
       base.reload();

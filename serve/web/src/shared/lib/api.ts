@@ -14,6 +14,10 @@ export interface PackEntry {
   /** changes with every change of the pack */
   version?: string;
   verdict?: Verdict;
+  /** the same for the packs of one job, one a base map */
+  job?: string;
+  /** how many records it has */
+  records?: number;
 }
 
 /** The result of checking a version of a pack. It is about the pack, never about the ground. */

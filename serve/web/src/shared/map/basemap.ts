@@ -39,6 +39,37 @@ export interface BaseMap {
   stop(): void;
 }
 
+/** A base map that shows one of several, all of one job. */
+export interface SwitchedBase extends BaseMap {
+  use(next: BaseMap): void;
+}
+
+/** Shows the first of several base maps, until another is used. */
+export function makeSwitchedBase(first: BaseMap): SwitchedBase {
+  const used = new Set([first]);
+  let now = first;
+  let events: TileEvents | null = null;
+  return {
+    get layer() { return now.layer; },
+    get extent() { return now.extent; },
+    get finest() { return now.finest; },
+    get coarsest() { return now.coarsest; },
+    drawnAt: (resolution) => now.drawnAt(resolution),
+    coarsestEnlarged: (view, resolution) => now.coarsestEnlarged(view, resolution),
+    listen(to) {
+      events = to;
+      now.listen(to);
+    },
+    reload: () => now.reload(),
+    stop: () => used.forEach((b) => b.stop()),
+    use(next) {
+      used.add(next);
+      now = next;
+      if (events) next.listen(events);
+    },
+  };
+}
+
 /** Called when a tile fails to load, or turns out to be enlarged. */
 interface TileEvents {
   failed(): void;

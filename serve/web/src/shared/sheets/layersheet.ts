@@ -16,15 +16,16 @@ import { verdictText } from "./verdicttext";
 /** The caution that every map of records must show. */
 export const recordsCaution = say("layers.fixed");
 
-/** The body of the sheet. `changed` runs after a layer was switched on or off; `positionRows` explain the position mark. */
+/** The body of the sheet. `picture` is the one that is shown, and the choice between several. `changed` runs after a layer was switched on or off; `positionRows` explain the position mark. */
 export function layersBody(
-  about: About, layers: RecordLayer[], known: Derived, verdict: Verdict, positionRows: LegendRow[], changed: () => void,
+  about: About, layers: RecordLayer[], known: Derived, picture: { about: About; verdict: Verdict; choice: Node[] }, positionRows: LegendRow[], changed: () => void,
 ): Node[] {
   const parts: Node[] = [recordsCaution, ...notRecorded(about)].map((words) => make("p", "fixed small", words));
+  parts.push(...picture.choice);
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
   if (about.known) parts.push(heading(say("layers.worked_out")), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
-  parts.push(heading(say("legend.head")), legend(layers.map((l) => l.overlay), positionRows), heading(say("layers.job")), facts(about, verdict));
+  parts.push(heading(say("legend.head")), legend(layers.map((l) => l.overlay), positionRows), heading(say("layers.job")), facts(picture.about, picture.verdict));
   return parts;
 }
 
