@@ -57,7 +57,7 @@ func answersOf(given []string) (intake.Answers, error) {
 		}
 		answers[strings.TrimSpace(key)] = strings.TrimSpace(value)
 	}
-	return answers, nil
+	return answers, answers.Check()
 }
 
 func (a *app) runRecordAdd(q *interview, name, dir string) error {

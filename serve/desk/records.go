@@ -164,6 +164,9 @@ func (s *records) look(r *http.Request, asked *dropAnswers) (dir string, d *drop
 	if err = readJSON(r, asked); err != nil {
 		return "", nil, p, err
 	}
+	if err = asked.Answers.Check(); err != nil {
+		return "", nil, p, err
+	}
 	if dir, err = s.d.job(r.PathValue("job")); err != nil {
 		return "", nil, p, err
 	}

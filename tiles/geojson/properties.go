@@ -77,7 +77,7 @@ func checkCRS(o object, place string) error {
 			Name string `json:"name"`
 		} `json:"properties"`
 	}
-	const remedy = "export the shapes as WGS 84 longitude and latitude (EPSG:4326)"
+	const remedy = "export the shapes as GeoPackage or shapefile, which say what their numbers mean, or as WGS 84 longitude and latitude"
 	if err := json.Unmarshal(raw, &crs); err != nil || crs.Properties.Name == "" {
 		return refuse(RuleCRS, place, `member "crs" names no coordinate reference system that can be read`, remedy)
 	}

@@ -148,6 +148,11 @@ func systemOf(l geopackage.Layer, place string) (*crs.System, error) {
 	switch {
 	case l.EPSG != 0:
 		s, err := crs.ByCode(l.EPSG)
+		if err != nil { // one with heights has a number of its own
+			if byText, _, wrong := crs.ByWKT(text); wrong == nil {
+				return &byText, nil
+			}
+		}
 		return &s, within(place, err)
 	case text == "" || strings.EqualFold(text, "undefined"):
 		return nil, nil

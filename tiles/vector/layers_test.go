@@ -8,6 +8,7 @@ import (
 
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/geopackage"
 )
 
 func taken(t *testing.T, name string, want Want, how How) ([]geojson.Feature, Info, error) {
@@ -159,4 +160,15 @@ func FuzzDXF(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		holds(t, File{Name: "a.dxf", Data: data, How: How{EPSG: 2231, Layers: []string{"*"}}})
 	})
+}
+
+// A layer whose number is that of a system with heights is taken by its text.
+func TestLayerWithHeights(t *testing.T) {
+	s, err := systemOf(geopackage.Layer{EPSG: 8714, WKT: `COMPD_CS["x",` + string(sample(t, "site-2232.prj")) + `,VERT_CS["h",VERT_DATUM["d",2005],UNIT["US survey foot",0.304800609601219]]]`}, "here")
+	if err != nil || s == nil || s.Code != 2232 {
+		t.Errorf("%+v %v", s, err)
+	}
+	if _, err := systemOf(geopackage.Layer{EPSG: 32054, WKT: "x"}, "here"); err == nil || !strings.Contains(err.Error(), "NAD27") {
+		t.Error(err)
+	}
 }

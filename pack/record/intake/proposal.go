@@ -2,7 +2,6 @@ package intake
 
 import (
 	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
@@ -11,7 +10,6 @@ import (
 	"groundsheet/pack/record"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/vector"
-	"groundsheet/tiles/words"
 )
 
 // Sure is how a proposal is known. It is never more than the file says.
@@ -91,10 +89,6 @@ type Proposal struct {
 
 // firstRows is how many rows are shown as they were read.
 const firstRows = 8
-
-// Answers are what a person said, by the keys of items. Those of columns are
-// "column.MEANING" with the name of the column, "" for none.
-type Answers map[string]string
 
 // Propose looks at a file for a job. Given the answers to what it asked, it
 // proposes again: so a terminal and a page ask by the same rules.
@@ -189,30 +183,6 @@ type proposer struct {
 	out     Proposal
 
 	byFields bool // the file has features with fields, not a table with columns
-}
-
-// add puts an item to the others. An answer replaces what was proposed; one that
-// is not among the choices is asked again.
-func (p *proposer) add(i Item) Item {
-	answer, answered := p.answers[i.Key]
-	answer = strings.TrimSpace(answer)
-	switch {
-	case !answered || i.Fixed:
-	case answer != "" && i.Choices != nil && !slices.ContainsFunc(i.Choices, func(c Choice) bool { return c.Value == answer }):
-		i.Sure, i.Why, i.Value = Unknown, words.Say("intake.no_choice", "answer", record.Quote(answer)), ""
-	case answer == "" && i.Must:
-	case answer == i.Value && i.Sure == Fits:
-		i.Sure, i.fits, i.Why = Answered, i.Why, words.Say("intake.confirmed", "why", i.Why)
-	case answer != i.Value || i.Sure != Stated:
-		i.Value, i.Sure, i.Why = answer, Answered, words.Say("intake.answered")
-	}
-	p.out.Items = append(p.out.Items, i)
-	return i
-}
-
-// told adds what is not asked.
-func (p *proposer) told(key, name, value string, sure Sure, why string) {
-	p.add(Item{Key: key, Name: name, Value: value, Sure: sure, Why: why, Fixed: true})
 }
 
 // fail says why the file cannot be read as things stand.

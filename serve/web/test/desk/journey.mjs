@@ -14,6 +14,7 @@ export function deskPage(browser, { human = false } = {}) {
   const takes = human ? person : machine;
   const mouse = browser.page === undefined ? browser : { ...browser, tap: ([x, y]) => browser.page.mouse.click(x, y) };
   const page = mapPage(mouse);
+  page.patience = 60_000; // packing takes that long on a machine with other work
   const desk = {
     ...page, clicks: 0,
     look: () => pause(takes.read),

@@ -1,9 +1,11 @@
 // The work on the chosen job: what is under way, the verdict and its findings, paper, copies, serving.
-import { make, makeButton } from "../../shared/lib/dom";
+import { make, makeButton, setText } from "../../shared/lib/dom";
 import { timeOfDay } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import { problemText } from "../app/api";
+import { drawing, planned } from "../app/cell";
 import type { Desk, Job } from "../app/desk";
+import { durationText, sizeText } from "../app/text";
 import { type Task, type Tasks, startTask } from "../app/tasks";
 import { openBrief } from "./briefdialog";
 import { copiedTexts, openCopy } from "./copydialog";
@@ -36,6 +38,12 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
   desk.actions.prepend(brief, serve, pack);
   panel.body.append(list, ends, verdicts, make("div", "row", refresh, copy));
 
+  // What packing takes now, of the job as its files have it: not of what is being drawn.
+  planned.on((p) => {
+    const takes = p !== null && desk.job !== null && drawing.value === null && p.fetch > 0;
+    setText(pack, takes ? say("work.pack_takes", { size: sizeText(p.bytes_estimate), time: durationText(p.seconds_estimate) }) : say("work.pack"));
+  });
+
   let shown = "";
   const prove = async (job: Job) => {
     const key = [job.id, job.etag, ...job.packs.flatMap((p) => [p.file, p.bytes])].join();
@@ -59,7 +67,7 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
     brief.disabled = serve.disabled = copy.disabled = !packed;
     refresh.hidden = copy.hidden = !packed;
     serve.setAttribute("aria-pressed", String(job !== null && servingTask(tasks, job.id) !== undefined));
-    ends.replaceChildren(...["pack", "refresh", "copy"].flatMap((kind) => endOf(own.find((t) => t.kind === kind))));
+    ends.replaceChildren(...[["pack", "ready", "refresh"], ["copy"]].flatMap((kinds) => endOf(own.find((t) => kinds.includes(t.kind)))));
   };
   const endOf = (t: Task | undefined): Node[] => {
     if (t === undefined || t.ended === null || t.state === "stopped") return [];
