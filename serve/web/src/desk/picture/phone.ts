@@ -9,7 +9,7 @@ import { make, makeButton, setText } from "../../shared/lib/dom";
 import { halfWorld } from "../../shared/lib/mercator";
 import { pixelText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
-import { drawing, planned } from "../app/cell";
+import { planned } from "../app/cell";
 import type { Desk } from "../app/desk";
 import type { SourceRow } from "./sources";
 import { makePicture, type Picture } from "./tiles";
@@ -40,14 +40,9 @@ export function mountPhone(desk: Desk): Phone {
     box.dataset.open = String(on);
     title.setAttribute("aria-expanded", String(on));
   };
-  open(true);
+  // on a small screen the drawing's own window needs the room
+  open(!matchMedia("(max-width: 1200px)").matches);
   title.className = "quiet";
-  // on a small screen there is no room for the window and the drawing's own
-  let drawn = false;
-  drawing.on((d) => {
-    if ((d !== null) !== drawn && matchMedia("(max-width: 1200px)").matches) open(d === null);
-    drawn = d !== null;
-  });
   box.setAttribute("aria-label", say("under.phone"));
   box.hidden = true;
   desk.over.append(box);
