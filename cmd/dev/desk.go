@@ -3,32 +3,31 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
-	"os"
 	"path/filepath"
+	"slices"
 )
 
-// deskInBrowser runs the scripts of the desk's page, each of which starts a desk of its own.
-// Every one is run, whatever the one before came to.
-func deskInBrowser(ctx context.Context, r repo) error {
-	web, shots := r.path("serve", "web"), r.path(".cache", "desk")
-	scripts, err := filepath.Glob(filepath.Join(web, "test", "desk", "*.mjs"))
+// deskParts are no tests themselves: what the tests of the desk share.
+var deskParts = []string{"harness.mjs", "journey.mjs"}
+
+// deskTests runs the desk in browsers, one test after the other; each starts desks of its
+// own on folders of its own.
+func deskTests(ctx context.Context, r repo) error {
+	files, err := filepath.Glob(r.path("serve", "web", "test", "desk", "*.mjs"))
 	if err != nil {
 		return err
 	}
-	if err := os.MkdirAll(shots, 0o755); err != nil {
-		return err
+	if len(files) <= len(deskParts) {
+		return errors.New("there are no tests of the desk")
 	}
 	var failed []error
-	for _, script := range scripts {
-		name := filepath.Base(script)
-		if name == "harness.mjs" {
+	for _, file := range files {
+		if slices.Contains(deskParts, filepath.Base(file)) {
 			continue
 		}
-		step("the desk: %s", name)
-		if err := r.runIn(ctx, web, []string{"GROUNDSHEET=" + r.program()}, "node", script, "--shots", shots); err != nil {
-			failed = append(failed, fmt.Errorf("%s: %w", name, err))
-		}
+		step("desk: %s", filepath.Base(file))
+		failed = append(failed, r.runIn(ctx, r.path("serve", "web"), []string{"GROUNDSHEET=" + r.program()}, "node",
+			"--experimental-websocket", "--no-warnings", file, "--shots", r.path(".cache", "shots")))
 	}
 	return errors.Join(failed...)
 }

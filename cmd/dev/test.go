@@ -92,7 +92,6 @@ func runTests(ctx context.Context, r repo) error {
 	})
 	check("browser", []string{"chromium", "sqlite3"}, func(ctx context.Context) error { return browser(ctx, r) })
 	check("browser, joining and keeping", []string{"chromium", "certutil"}, func(ctx context.Context) error { return joining(ctx, r) })
-	check("browser, the desk", []string{"chromium"}, func(ctx context.Context) error { return deskInBrowser(ctx, r) })
 	check("three engines", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func(ctx context.Context) error { return threeEngines(ctx, r) })
 	check("desk", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb", "sqlite3"}, func(ctx context.Context) error { return deskTests(ctx, r) })
 	check("soak", nil, func(ctx context.Context) error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })

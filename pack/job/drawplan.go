@@ -95,7 +95,26 @@ func (p *drawnPlan) outlines(sent map[string][]Shape, dropped []Dropped) (late [
 			drawn, changed = append(drawn, withProperties(now, old)...), true
 		}
 	}
-	anew := take(sent, "", polygonShape)
+	anew, changedBoxes := p.boxes(sent)
+	late, drawn = append(late, changedBoxes...), append(drawn, anew...)
+	if changed || len(anew) > 0 {
+		if at < 0 {
+			at, names = len(names), append(names, "")
+		}
+		if names[at], err = p.write("area", names[at], drawn); err != nil {
+			return nil, err
+		}
+	}
+	if !slices.Equal(names, p.j.Area) {
+		p.changes = append(p.changes, Change{Path: "area", Value: listOf(names)})
+	}
+	return late, nil
+}
+
+// boxes are the outlines that are new: those drawn, and the corners of a box that was changed, whose
+// table goes.
+func (p *drawnPlan) boxes(sent map[string][]Shape) (anew []Shape, late []Change) {
+	anew = take(sent, "", polygonShape)
 	for i, b := range slices.Backward(p.j.Boxes) {
 		from := fmt.Sprintf("box[%d]", i)
 		corners := orb.Polygon{{{b.FromLon, b.FromLat}, {b.ToLon, b.ToLat}}}
@@ -105,22 +124,7 @@ func (p *drawnPlan) outlines(sent map[string][]Shape, dropped []Dropped) (late [
 		}
 		anew = append(take(sent, from, polygonShape), anew...)
 	}
-	drawn = append(drawn, anew...)
-	if changed || len(anew) > 0 {
-		old := ""
-		if at >= 0 {
-			old = names[at]
-		} else {
-			at, names = len(names), append(names, "")
-		}
-		if names[at], err = p.write("area", old, drawn); err != nil {
-			return nil, err
-		}
-	}
-	if !slices.Equal(names, p.j.Area) {
-		p.changes = append(p.changes, Change{Path: "area", Value: listOf(names)})
-	}
-	return late, nil
+	return anew, late
 }
 
 func (p *drawnPlan) routes(sent map[string][]Shape, dropped []Dropped) (late []Change, err error) {
@@ -140,35 +144,8 @@ func (p *drawnPlan) routes(sent map[string][]Shape, dropped []Dropped) (late []C
 			gone = append([]Change{{Path: from}}, gone...)
 			continue
 		}
-		var notes []string
-		old, err := p.j.shapesOf(from, Within{r.File, r.Form}, true, "", &notes)
-		if err != nil {
+		if err := p.route(from, r, groups, drawAnew); err != nil {
 			return nil, err
-		}
-		if width := groups[0][0].Width; !sameLength(width, r.Width.Text(p.j.Units)) {
-			p.changes = append(p.changes, Change{Path: from + ".width", Value: width})
-		}
-		if len(groups) == 1 && same(groups[0], old) {
-			continue
-		}
-		ours := ""
-		if isDrawn("along", r.File) && len(notes) == 0 {
-			ours = r.File
-		}
-		name, err := p.write("along", ours, withProperties(groups[0], old))
-		if err != nil {
-			return nil, err
-		}
-		if name != r.File {
-			p.changes = append(p.changes, Change{Path: from + ".file", Value: name})
-			for _, field := range formFields(r.Form) { // what is drawn is in degrees
-				p.changes = append(p.changes, Change{Path: from + "." + field.Key})
-			}
-		}
-		for _, g := range groups[1:] {
-			if err := drawAnew(withProperties(g, old)); err != nil {
-				return nil, err
-			}
 		}
 	}
 	for i, f := range dropped {
@@ -237,4 +214,40 @@ func (p *drawnPlan) circles(sent map[string][]Shape, _ []Dropped) (late []Change
 func placeText(p orb.Point) string {
 	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 	return number(p.Lat()) + "," + number(p.Lon())
+}
+
+// route changes the table of a route to what it is now: its first width stays in the table's file,
+// others are drawn anew.
+func (p *drawnPlan) route(from string, r Along, groups [][]Shape, drawAnew func([]Shape) error) error {
+	var notes []string
+	old, err := p.j.shapesOf(from, Within{r.File, r.Form}, true, "", &notes)
+	if err != nil {
+		return err
+	}
+	if width := groups[0][0].Width; !sameLength(width, r.Width.Text(p.j.Units)) {
+		p.changes = append(p.changes, Change{Path: from + ".width", Value: width})
+	}
+	if len(groups) == 1 && same(groups[0], old) {
+		return nil
+	}
+	ours := ""
+	if isDrawn("along", r.File) && len(notes) == 0 {
+		ours = r.File
+	}
+	name, err := p.write("along", ours, withProperties(groups[0], old))
+	if err != nil {
+		return err
+	}
+	if name != r.File {
+		p.changes = append(p.changes, Change{Path: from + ".file", Value: name})
+		for _, field := range formFields(r.Form) { // what is drawn is in degrees
+			p.changes = append(p.changes, Change{Path: from + "." + field.Key})
+		}
+	}
+	for _, g := range groups[1:] {
+		if err := drawAnew(withProperties(g, old)); err != nil {
+			return err
+		}
+	}
+	return nil
 }

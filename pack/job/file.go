@@ -145,33 +145,8 @@ func (r jobTOML) job(dir string) (Job, error) {
 	j.Dir, j.Units = dir, cmp.Or(j.Units, "us")
 	j.Margin, j.FitIn, j.Reading = r.Margin.Distance, r.FitIn.Size, r.Reading.Distance
 	j.OlderThan, j.DepthGap = r.OlderThan.Age, r.DepthGap.Distance
-	for i, a := range r.Around {
-		lat, lon, err := places.Parse(a.Center)
-		if err != nil {
-			return Job{}, inTable("around", i, fmt.Errorf("[[around]] center: %w", err))
-		}
-		j.Around = append(j.Around, Around{lat, lon, a.Radius.Distance})
-	}
-	for i, a := range r.Along {
-		form, err := a.form()
-		if err != nil {
-			return Job{}, inTable("along", i, fmt.Errorf("[[along]] %w", err))
-		}
-		j.Along = append(j.Along, Along{a.File, a.Width.Distance, form})
-	}
-	for i, w := range r.Within {
-		form, err := w.form()
-		if err != nil {
-			return Job{}, inTable("within", i, fmt.Errorf("[[within]] %w", err))
-		}
-		j.Within = append(j.Within, Within{w.File, form})
-	}
-	for i, b := range r.Box {
-		box, err := b.box()
-		if err != nil {
-			return Job{}, inTable("box", i, err)
-		}
-		j.Boxes = append(j.Boxes, box)
+	if err := r.shapes(&j); err != nil {
+		return Job{}, err
 	}
 	for i, b := range r.Base {
 		base, err := b.base()
@@ -206,6 +181,39 @@ func (r jobTOML) job(dir string) (Job, error) {
 		j.Overlays = append(j.Overlays, m)
 	}
 	return j, nil
+}
+
+// shapes adds the tables that say where the job is.
+func (r jobTOML) shapes(j *Job) error {
+	for i, a := range r.Around {
+		lat, lon, err := places.Parse(a.Center)
+		if err != nil {
+			return inTable("around", i, fmt.Errorf("[[around]] center: %w", err))
+		}
+		j.Around = append(j.Around, Around{lat, lon, a.Radius.Distance})
+	}
+	for i, a := range r.Along {
+		form, err := a.form()
+		if err != nil {
+			return inTable("along", i, fmt.Errorf("[[along]] %w", err))
+		}
+		j.Along = append(j.Along, Along{a.File, a.Width.Distance, form})
+	}
+	for i, w := range r.Within {
+		form, err := w.form()
+		if err != nil {
+			return inTable("within", i, fmt.Errorf("[[within]] %w", err))
+		}
+		j.Within = append(j.Within, Within{w.File, form})
+	}
+	for i, b := range r.Box {
+		box, err := b.box()
+		if err != nil {
+			return inTable("box", i, err)
+		}
+		j.Boxes = append(j.Boxes, box)
+	}
+	return nil
 }
 
 // dateText takes a TOML date or a text; both are common in hand-written jobs.

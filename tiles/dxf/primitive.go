@@ -73,8 +73,7 @@ func (r *reader) primitive(e *record) (p *primitive, err error) {
 		r.out.LeftOut["entity of paper space"]++
 		return nil, nil
 	}
-	tilted := math.Abs(e.number(210, 0)) > 1e-9 || math.Abs(e.number(220, 0)) > 1e-9
-	if inPlane && tilted {
+	if inPlane && e.tilted() {
 		r.out.LeftOut[e.kind+" in a tilted plane"]++
 		return nil, nil
 	}
@@ -82,9 +81,14 @@ func (r *reader) primitive(e *record) (p *primitive, err error) {
 	return p, nil
 }
 
+// tilted reports whether the plane of an entity is not that of the drawing.
+func (r *record) tilted() bool {
+	return math.Abs(r.number(210, 0)) > 1e-9 || math.Abs(r.number(220, 0)) > 1e-9
+}
+
 // vertices reads the corners of an LWPOLYLINE.
-func (e *record) vertices() (all []vertex) {
-	for _, p := range e.pairs {
+func (r *record) vertices() (all []vertex) {
+	for _, p := range r.pairs {
 		switch n := len(all); {
 		case p.code == 10:
 			all = append(all, vertex{x: number(p.value)})

@@ -199,7 +199,7 @@ func TestOutsideNoNetwork(t *testing.T) {
 		t.Fatal(err)
 	}
 	server := &http.Server{Handler: http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { asked <- r.URL.Path })}
-	go server.Serve(l) //nolint:errcheck // ends with the test
+	go server.Serve(l)
 	defer server.Close()
 	leads := filepath.Join(t.TempDir(), "leads.tif")
 	run(t, "gdal_translate", append(append([]string{"-q"}, utm...), "-mo", "x=1", invented(t, false), leads)...)

@@ -82,13 +82,9 @@ func readVRT(path string) (text []byte, files []string, err error) {
 		case xml.EndElement:
 			start := open[len(open)-1]
 			if start.Name.Local == "SourceFilename" {
-				file, err := within(folder, strings.TrimSpace(content.String()), attribute(start, "relativeToVRT") == "1")
-				if err != nil {
+				if files, err = sourceFile(files, folder, start, &content); err != nil {
 					return refuse(err.Error())
 				}
-				files = append(files, file)
-				content.Reset()
-				content.WriteString(file)
 			}
 			writeText(&out, open, &content)
 			fmt.Fprintf(&out, "</%s>", t.Name.Local)
@@ -100,6 +96,17 @@ func readVRT(path string) (text []byte, files []string, err error) {
 		return refuse(fmt.Sprintf("it names %d files: 1 to %d can be", len(files), mostSources))
 	}
 	return out.Bytes(), files, nil
+}
+
+// sourceFile adds the file that an element names to files, and makes its whole path the content.
+func sourceFile(files []string, folder string, e xml.StartElement, content *strings.Builder) ([]string, error) {
+	file, err := within(folder, strings.TrimSpace(content.String()), attribute(e, "relativeToVRT") == "1")
+	if err != nil {
+		return nil, err
+	}
+	content.Reset()
+	content.WriteString(file)
+	return append(files, file), nil
 }
 
 func checkElement(e xml.StartElement) string {

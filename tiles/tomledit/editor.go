@@ -185,7 +185,7 @@ func (e *editor) add(at path, v any) error {
 
 // namesOnly is a path as a heading has it.
 func (p path) namesOnly() string {
-	return path(slices.DeleteFunc(slices.Clone(p), func(s step) bool { return s.list })).String()
+	return slices.DeleteFunc(slices.Clone(p), func(s step) bool { return s.list }).String()
 }
 
 // insert adds a key to a table, which is made when it is missing.

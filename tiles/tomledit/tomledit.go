@@ -78,8 +78,8 @@ func apply(text []byte, c Change) ([]byte, error) {
 			}
 		}
 	}
-	want := before
-	if want, err = expected(before, at, c.Value); err != nil {
+	want, err := expected(before, at, c.Value)
+	if err != nil {
 		return nil, err
 	}
 	e := editor{document: document{text: text}, before: c.Before}
