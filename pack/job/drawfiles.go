@@ -96,3 +96,24 @@ func besideUnsaved(files map[string][]byte, name string) func(string) ([]byte, e
 		return nil, fs.ErrNotExist
 	}
 }
+
+// listOf is a list for the file; nothing at all where it is empty.
+func listOf(names []string) any {
+	if len(names) == 0 {
+		return nil
+	}
+	all := []any{}
+	for _, n := range names {
+		all = append(all, n)
+	}
+	return all
+}
+
+func withProperties(now, old []Shape) []Shape {
+	for i, s := range now {
+		if s.Part >= 0 && s.Part < len(old) {
+			now[i].properties = old[s.Part].properties
+		}
+	}
+	return now
+}

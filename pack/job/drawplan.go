@@ -123,27 +123,6 @@ func (p *drawnPlan) outlines(sent map[string][]Shape, dropped []Dropped) (late [
 	return late, nil
 }
 
-// listOf is a list for the file; nothing at all where it is empty.
-func listOf(names []string) any {
-	if len(names) == 0 {
-		return nil
-	}
-	all := []any{}
-	for _, n := range names {
-		all = append(all, n)
-	}
-	return all
-}
-
-func withProperties(now, old []Shape) []Shape {
-	for i, s := range now {
-		if s.Part >= 0 && s.Part < len(old) {
-			now[i].properties = old[s.Part].properties
-		}
-	}
-	return now
-}
-
 func (p *drawnPlan) routes(sent map[string][]Shape, dropped []Dropped) (late []Change, err error) {
 	add := func(name, width string, stated ...tomledit.Field) {
 		late = append(late, Change{Path: "along[]", Value: append(tomledit.Table{{Key: "file", Value: name}, {Key: "width", Value: width}}, stated...)})

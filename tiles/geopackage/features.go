@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -32,8 +33,15 @@ func (f *File) Features(l Layer, take func(Feature) error) error {
 	if err != nil {
 		return sorted(place, err)
 	}
-	if want := len(l.Fields) + 1; len(columns) < want {
-		return refuse(place, fmt.Sprintf("%d columns where it has %d", len(columns), want), again)
+	shapeAt := slices.Index(columns, l.column) // a computed column stands here and not among the fields
+	if shapeAt < 0 {
+		return refuse(place, fmt.Sprintf("it has no column %.60q with shapes", l.column), again)
+	}
+	at := map[string]int{}
+	for _, name := range l.Fields {
+		if i := slices.Index(columns, name); i >= 0 {
+			at[name] = i
+		}
 	}
 	values, to := make([]any, len(columns)), make([]any, len(columns))
 	for i := range values {
@@ -44,12 +52,12 @@ func (f *File) Features(l Layer, take func(Feature) error) error {
 			return sorted(place, err)
 		}
 		one := Feature{Properties: map[string]any{}, Place: fmt.Sprintf("%s, feature %d", place, number)}
-		for i, at := range l.fieldsAt {
-			if v := plainValue(values[at]); v != nil {
-				one.Properties[l.Fields[i]] = v
+		for name, i := range at {
+			if v := plainValue(values[i]); v != nil {
+				one.Properties[name] = v
 			}
 		}
-		if err := one.shape(values[l.shapeAt]); err != nil {
+		if err := one.shape(values[shapeAt]); err != nil {
 			return err
 		}
 		if err := take(one); err != nil {

@@ -36,14 +36,12 @@ const again = "export the layer again, alone"
 
 // Layer is one table of features.
 type Layer struct {
-	Name     string
-	Shapes   string // such as "LINESTRING"; "GEOMETRY" is any
-	Fields   []string
-	EPSG     int    // of its coordinate system; 0 = another or none
-	WKT      string // its coordinate system in the file's own words; "" or "undefined" = none
-	column   string // of the shapes
-	fieldsAt []int  // in a row
-	shapeAt  int
+	Name   string
+	Shapes string // such as "LINESTRING"; "GEOMETRY" is any
+	Fields []string
+	EPSG   int    // of its coordinate system; 0 = another or none
+	WKT    string // its coordinate system in the file's own words; "" or "undefined" = none
+	column string // of the shapes
 }
 
 // File is an opened GeoPackage.
@@ -153,8 +151,8 @@ func (f *File) Describe(l *Layer) error {
 		return sorted(place, err)
 	}
 	defer rows.Close()
-	at := 0
-	l.Fields, l.fieldsAt, l.shapeAt = nil, nil, -1
+	at, found := 0, false
+	l.Fields = nil
 	for ; rows.Next(); at++ {
 		var name, kind string
 		var key int
@@ -163,10 +161,10 @@ func (f *File) Describe(l *Layer) error {
 		}
 		switch {
 		case strings.EqualFold(name, l.column):
-			l.shapeAt = at
+			l.column, found = name, true
 		case key == 1 && kind == "INTEGER": // a number of the row, nothing of the record
 		default:
-			l.Fields, l.fieldsAt = append(l.Fields, name), append(l.fieldsAt, at)
+			l.Fields = append(l.Fields, name)
 		}
 	}
 	switch err := rows.Err(); {
@@ -176,7 +174,7 @@ func (f *File) Describe(l *Layer) error {
 		return refuse(place, "the file names it and does not have it", "export it again")
 	case at > mostFields:
 		return refuse(place, fmt.Sprintf("it has more than %d fields", mostFields), "leave out fields that are not needed")
-	case l.shapeAt < 0:
+	case !found:
 		return refuse(place, fmt.Sprintf("it has no column %.60q with shapes", l.column), "export it again")
 	}
 	return nil

@@ -84,6 +84,8 @@ async function look(name, f) {
       await page.screenshot({ path: join(values.shots, `close-${name}-${String(zoom).replace(" ", "-")}.png`) });
       console.log(`     ${colour} pixels of the color, ${casing} of its casing: ${share.toFixed(2)}`);
       want(colour > 100, `only ${colour} pixels of the color`);
+      // Near each other dots have rings; from 14 pixels on they are apart by themselves.
+      if (zoom !== 22.5) want(share <= 0.85, `only ${casing} pixels between the dots: they run together`);
       want(share >= leastShare, `${share.toFixed(2)} of ${colour + casing} pixels`);
     });
   }

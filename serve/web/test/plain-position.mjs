@@ -75,6 +75,8 @@ table("the bar", [
   ["behind and no fix", says({ ahead: -7200 }, 0, "No fix."), "fading: Came just now: RTK fixed | time 2 h behind · No fix."],
   ["behind and old", says({ ahead: -7200 }, 40_000), "old: Last position: came 40 s ago. | No newer position has come. The hollow mark is the last one."],
   ["implausible", says(wrong), "fresh: Satellites without corrections | stated error implausible for this kind of fix · now"],
+  ["recorded: no age of its own", says({ recorded: true, live: false }), "not-live: RECORDED · RTK fixed | within 1.2 in (95 %) · frame not stated"],
+  ["a recording that has ended is no “now” either", says({ recorded: true, live: false }, 0, "The recording has ended."), "not-live: RECORDED · RTK fixed | within 1.2 in (95 %) · The recording has ended. · frame not stated"],
   ["simulated", says({ kind: "simulator", live: false, ahead: -60 }), "not-live: Not live: made up by a simulator | time 60 s behind · within 1.2 in (95 %)"],
 ]);
 

@@ -67,6 +67,17 @@ export async function recordListChecks(site, shots) {
 }
 
 async function oneLook(page, { name, about, features }) {
+  await check(`${name}: who looks for something has the whole height: a keyboard takes the lower half`, async () => {
+    const box = page.locator("#sheet");
+    if (!(await page.locator("#sheet-grip").isVisible())) return;
+    const before = (await box.boundingBox()).height;
+    want((await page.locator("#records-find").boundingBox()).y + 44 < (await page.locator("#readout").boundingBox()).y, "the field is not in sight at first");
+    await page.focus("#records-find");
+    want((await box.boundingBox()).height > before + 100, `${before} pixels, and no more with the field`);
+    await page.focus("#sheet-grip");
+    await page.keyboard.press("ArrowDown");
+    want(Math.abs((await box.boundingBox()).height - before) < 3, "it does not come back");
+  });
   await check(`${name}: a screen reader hears of every record, in lists under headings`, async () => {
     const tree = await page.locator("#sheet-body").ariaSnapshot();
     const section = tree.slice(0, tree.indexOf("Worked out from the records"));
@@ -139,7 +150,7 @@ async function tapChecks(page, name, about, site) {
     const title = await page.locator("#sheet-title").innerText();
     const lines = await page.locator("#sheet-body .found").first().locator("button").allInnerTexts();
     want(new RegExp(`^${lines.length} records (here|nearby)$`).test(title) && lines.length > 1, `“${title}” over ${lines.length} lines`);
-    for (const l of lines) want(/ · (here|[\d.]+ (in|ft|cm|m) away)$/.test(l.trim()), `no distance in “${l}”`);
+    for (const l of lines) want(/ · (here|[\d.]+ (in|ft|cm|m) away|\d+′ \d+″ away)$/.test(l.trim()), `no distance in “${l}”`);
     const [all, lighter] = await marked(page);
     want(all > lines.length && all === lighter, `${lighter} of ${all} are lighter while none is chosen`);
     await page.locator("#sheet-body .found button", { hasText: `Crossing ${crossing.properties.number}` }).click();

@@ -180,6 +180,18 @@ async function measuring(site, f, screen) {
     want(Math.abs(ft - 70) < 0.4, await text());
     want(/each point ± [\d.]+ in at best/.test(await text()) && (await text()).includes("may be off by more"), await text());
   });
+  await check(`measure, ${screen.name}: its line lies under all that is written, and how large a pixel is is told`, async () => {
+    const [line, labels] = await page.evaluate(() => {
+      const { map } = window.groundsheet;
+      const center = map.getView().getCenter().join();
+      const all = map.getAllLayers().filter((l) => l.getSource()?.getFeatures);
+      const ends = (f) => f.getGeometry()?.getType() === "LineString" && f.getGeometry().getLastCoordinate().join() === center;
+      const points = (f) => f.getGeometry()?.getType() === "Point" && f.get("depth_m") !== undefined;
+      return [all.find((l) => l.getSource().getFeatures().some(ends))?.getZIndex(), Math.max(...all.filter((l) => l.getSource().getFeatures().some(points)).map((l) => l.getZIndex()))];
+    });
+    want(line < labels, `the line is at ${line}, depths at ${labels}`);
+    want(await page.locator("#pixel").isVisible(), "the size of a pixel is not in sight");
+  });
   await check(`measure, ${screen.name}: as area, and a point taken back`, async () => {
     await page.click("#measure-kind");
     const [, area] = /Area ([\d.,]+) sq ft/.exec(await text()) ?? [];

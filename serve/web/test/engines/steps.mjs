@@ -235,7 +235,7 @@ export async function looks({ page, browser, check, shot }) {
 export async function position({ page, browser, check, shot }) {
   await check("a recorded position is shown as recorded, and the map follows it", async () => {
     await page.press("#whole-job");
-    await page.shows("#position-open", "[Rr]ecorded");
+    await page.shows("#position-open", "RECORDED");
     await page.press("#position-follow");
     await page.until("the map is at the position", (at) => Math.hypot(...window.groundsheet.map.getView().getCenter().map((v, i) => v - at[i])) < 2,
       [(-140.49674 * Math.PI / 180) * 6378137, 6378137 * Math.log(Math.tan(Math.PI / 4 + (40.4986 * Math.PI) / 360))]);
@@ -254,13 +254,13 @@ export async function gone({ page, browser, check, shot, hotspot, laptops }) {
   await check("the console is clean", () => want(browser.complaints.length === 0, browser.complaints.join(" | ")));
   await check("the laptop out of reach is told of, and that it is back", async () => {
     hotspot.far(true);
-    await page.shows("#status", "Out of reach");
+    await page.shows("#status", "[Ll]aptop out of reach");
     await shot("gone");
     hotspot.far(false);
-    await page.until("it is back", () => !/Out of reach/.test(document.getElementById("status").innerText));
+    await page.until("it is back", () => !/out of reach/i.test(document.getElementById("status").innerText));
     await page.goTo([-140.4970, 40.4984], 21.4);
     want(coloursInMiddle(await page.picture()) > 20, "no picture where nothing had been seen before");
-    await page.shows("#position-open", "[Rr]ecorded");
+    await page.shows("#position-open", "RECORDED");
   });
   await check("a pack put in the place of the open one is offered, and shown when it is wanted", async () => {
     await laptops.exchange();
@@ -280,14 +280,14 @@ export async function gone({ page, browser, check, shot, hotspot, laptops }) {
 export async function oldBrowsers({ page, browser, check }) {
   await check("without SharedWorker the position comes through one of the tabs", async () => {
     await page.without("SharedWorker");
-    await page.shows("#position-open", "[Rr]ecorded");
+    await page.shows("#position-open", "RECORDED");
   });
   await check("without anything newer than the oldest browsers that the page takes, all is there", async () => {
     await page.without("SharedWorker", "BroadcastChannel", "structuredClone", "AbortSignal.timeout", "AbortSignal.any", "Array.prototype.at", "String.prototype.at",
       "Object.hasOwn", "Array.prototype.findLast", "Array.prototype.findLastIndex", "Array.prototype.toSorted", "Intl.Segmenter", "OffscreenCanvas",
       "Promise.withResolvers", "Object.groupBy", "URL.canParse", "requestIdleCallback", "crypto.randomUUID", "HTMLDialogElement.prototype.showModal");
     want(await browser.ev(() => typeof SharedWorker === "undefined" && typeof AbortSignal.timeout === "undefined"), "nothing was taken away: this check shows nothing");
-    await page.shows("#position-open", "[Rr]ecorded");
+    await page.shows("#position-open", "RECORDED");
     await page.press("#whole-job");
     await page.settled();
     want(coloursInMiddle(await page.picture()) > 60, "no picture");
@@ -362,11 +362,11 @@ export async function secure({ page, browser, check, shot, hotspot, laptops: { s
     await pause(500);
     await page.ready();
     want(coloursInMiddle(await page.picture()) > 60, "no picture");
-    await page.shows("#status", "Out of reach");
+    await page.shows("#status", "[Ll]aptop out of reach");
     await page.goTo([-140.4970, 40.4984], 22);
     await shot("kept");
     hotspot.far(false);
-    await page.until("it is back", () => !/Out of reach/.test(document.getElementById("status").innerText));
+    await page.until("it is back", () => !/out of reach/i.test(document.getElementById("status").innerText));
   });
   await check("the console says nothing but that the laptop was gone, once for each request", () => {
     const rest = browser.complaints.filter((c) => !unanswered.test(c) || /ServiceWorker/.test(c));

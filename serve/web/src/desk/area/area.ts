@@ -1,22 +1,21 @@
 // The area on the map: drawn, changed, looked at by the server, and saved into the job's files by
 // a press of its own. Until then it is only on this page.
-import Feature from "ol/Feature";
-import { MultiPolygon, Point } from "ol/geom";
 import { byId, makeButton, setAttribute } from "../../shared/lib/dom";
 import type { LonLat } from "../../shared/coords/geodesic";
 import type { Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
-import { drawing, planned } from "../app/cell";
+import { drawing } from "../app/cell";
 import type { Desk, Job } from "../app/desk";
-import { type BarState, makeBar, type Odd } from "./bar";
+import { type BarState, makeBar } from "./bar";
 import { makeCross } from "./cross";
 import { openFacts } from "./facts";
 import { readFiles, takeFiles } from "./files";
-import { lengthTyped } from "./ground";
+import { makeLook } from "./look";
 import { makeJob, saveInto } from "./save";
 import { type History, makeHistory, type Shape } from "./shapes";
 import { featureOf, geometryOf, makeSketch, shapeOf, toMap } from "./sketch";
 import { type Live, makeTools, type ToolKind } from "./tools";
+import { placeTyped } from "./typedplace";
 import "./area.css";
 
 /** An area that is being drawn. */
@@ -35,24 +34,12 @@ interface Area {
   notes: string[];
 }
 
-interface LookedAt {
-  odd: Odd[];
-  area: string;
-  outline: number[][][][];
-}
-
-/** The server is asked once nothing has changed for so long, in milliseconds. */
-const rest = 300;
-
 export function mountArea(desk: Desk): void {
   const sketch = makeSketch();
   sketch.layers.forEach((l) => desk.map.addLayer(l));
   const drafts = new Map<string, Draft>();
   let draft: Draft | null = null;
   let live: Live | null = null;
-  let looked: LookedAt = { odd: [], area: "", outline: [] };
-  let timer: ReturnType<typeof setTimeout> | undefined;
-  let turn = 0;
   let read: { key: string; area: Promise<Area> } | null = null;
 
   const marginOf = () => (draft?.job == null ? bar.margin.value.trim() : `${desk.job?.margin_m ?? 0}m`);
@@ -148,7 +135,7 @@ export function mountArea(desk: Desk): void {
     draw();
     setTool(null);
     if (isDirty()) changed();
-    else lookSoon();
+    else looks.soon();
     return d;
   }
 
@@ -157,14 +144,13 @@ export function mountArea(desk: Desk): void {
     if (draft === null) return;
     if (forget) drafts.delete(draft.job ?? "");
     draft = null;
-    turn++;
-    clearTimeout(timer);
     tools.stop();
     cross.listen(false);
     bar.hide();
-    [sketch.shapes, sketch.told, ...(forget ? [sketch.reference] : [])].forEach((s) => s.clear());
+    sketch.shapes.clear();
+    if (forget) sketch.reference.clear();
     buttons.forEach((b) => setAttribute(b, "aria-pressed", "false"));
-    looked = { odd: [], area: "", outline: [] };
+    looks.forget();
     drawing.set(null);
     setGround(true);
   }
@@ -176,7 +162,7 @@ export function mountArea(desk: Desk): void {
     if (draft === null) return;
     draw();
     tellDrawing(true);
-    lookSoon();
+    looks.soon();
   }
 
   function tellDrawing(resting: boolean): void {
@@ -240,41 +226,13 @@ export function mountArea(desk: Desk): void {
     if (draft === null) return;
     const now = draft.history.now;
     const s: BarState = {
-      shapes: now, chosen: sketch.chosen === null ? -1 : now.indexOf(shapeOf(sketch.chosen)), tool: tools.kind, live, units: draft.units, area: looked.area, odd: looked.odd,
+      shapes: now, chosen: sketch.chosen === null ? -1 : now.indexOf(shapeOf(sketch.chosen)), tool: tools.kind, live, units: draft.units, area: looks.now.area, odd: looks.now.odd,
       canUndo: draft.history.canUndo, canRedo: draft.history.canRedo, dirty: isDirty(), fresh: draft.job === null,
     };
     bar.draw(s);
   }
 
-  function lookSoon(): void {
-    clearTimeout(timer);
-    timer = setTimeout(() => void look().catch(desk.fail), rest);
-  }
-
-  /** Asks the server what is odd, and for the ground with its margin. */
-  async function look(): Promise<void> {
-    if (draft === null) return;
-    const mine = ++turn;
-    const shapes = draft.history.now;
-    const margin = marginOf();
-    const now = shapes.length === 0 || lengthTyped(margin) === null && draft.job === null ? { odd: [], area: "", outline: [] }
-      : await desk.api.post<LookedAt>("/api/area/look", { job: draft.job ?? "", units: draft.units, margin, shapes });
-    if (mine !== turn || draft === null) return;
-    looked = now;
-    sketch.told.clear();
-    if (planned.value === null) addTold("margin", new MultiPolygon(now.outline.map((p) => p.map((r) => r.map((at) => toMap(at as LonLat))))));
-    for (const o of now.odd) if (o.wrong) addTold("fault", new Point(toMap(o.at)));
-    drawBar();
-  }
-
-  function addTold(part: string, g: Point | MultiPolygon): void {
-    const f = new Feature<Point | MultiPolygon>(g);
-    f.set("part", part);
-    sketch.told.addFeature(f as never);
-  }
-  planned.on((p) => {
-    if (p !== null) sketch.told.getFeatures().filter((f) => f.get("part") === "margin").forEach((f) => sketch.told.removeFeature(f));
-  });
+  const looks = makeLook(desk, sketch, () => (draft === null ? null : { job: draft.job, units: draft.units, margin: marginOf(), shapes: draft.history.now }), () => drawBar());
 
   function show(at: LonLat): void {
     desk.map.getView().setCenter(toMap(at));
@@ -284,14 +242,8 @@ export function mountArea(desk: Desk): void {
   /** A typed place is the next corner of what is drawn, else the map goes there. */
   async function typedPlace(text: string): Promise<void> {
     const units = draft?.units ?? "us";
-    const { at, likely } = await desk.api.post<{ at: LonLat; likely: LonLat | null }>("/api/place", { text, units });
-    let place = at;
-    if (likely !== null) {
-      const [yes, no] = [say("draw.meant_other", { place: placeWords(likely) }), say("draw.meant", { place: placeWords(at) })];
-      const answer = await desk.ask(say("draw.which", { place: placeWords(at) }), [yes, no]);
-      if (answer === null) return;
-      if (answer === yes) place = likely;
-    }
+    const place = await placeTyped(desk, text, units);
+    if (place === null) return;
     const view = desk.map.getView();
     view.setCenter(toMap(place));
     if ((view.getZoom() ?? 0) < 15) view.setZoom(18);
@@ -311,7 +263,7 @@ export function mountArea(desk: Desk): void {
   async function save(): Promise<void> {
     if (draft === null) return;
     const d = draft;
-    const asks = looked.odd.filter((o) => !o.wrong);
+    const asks = looks.now.odd.filter((o) => !o.wrong);
     if (asks.length > 0 && await desk.ask(asks.map((o) => o.what).join(" "), [say("draw.not_yet"), say("draw.is_meant")]) !== say("draw.is_meant")) return;
     const body = { shapes: d.history.now, dropped: d.dropped };
     const job = d.job === null ? await makeJob(desk, bar.margin.value.trim(), body) : await saveInto(desk, { job: d.job, etag: d.etag, saved: d.saved }, body);
@@ -352,6 +304,3 @@ export function mountArea(desk: Desk): void {
     if (before !== undefined) begin(before);
   });
 }
-
-const placeWords = ([lon, lat]: LonLat): string => `${lat}, ${lon}`;
-

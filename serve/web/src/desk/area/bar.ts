@@ -104,11 +104,12 @@ export function makeBar(a: BarActions): Bar {
   const button = (text: string, press: () => void) => makeButton([text], press);
   const [undo, redo, finish, remove] = [button(say("draw.undo"), a.undo), button(say("draw.redo"), a.redo), button(say("draw.finish"), a.finish), button(say("draw.remove"), a.remove)];
   const odd = make("ul", "odd");
-  odd.setAttribute("role", "status");
+  const oddTold = make("div", "", odd);
+  oddTold.setAttribute("role", "status");
   const save = button(say("draw.save"), a.save);
   save.className = "main";
   const close = button(say("draw.discard"), a.close);
-  const box = make("section", "", live, all, make("div", "field", pickLabel, pick), width.row, radius.row, margin.row, typing, make("div", "row", undo, redo, finish, remove), odd, make("div", "row", save, close));
+  const box = make("section", "", live, all, make("div", "field", pickLabel, pick), width.row, radius.row, margin.row, typing, make("div", "row", undo, redo, finish, remove), oddTold, make("div", "row", save, close));
   box.id = "draw";
   box.setAttribute("aria-label", say("draw.title"));
   box.hidden = true;

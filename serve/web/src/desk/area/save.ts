@@ -48,8 +48,11 @@ export async function makeJob(desk: Desk, margin: string, s: Saved): Promise<Job
   const form = make("form", "facts", field("name", say("facts.name"), name), field("number", say("facts.number"), number), field("units", say("facts.units"), units),
     field("ticket", say("facts.ticket"), ticket), field("until", say("facts.valid_until"), until), field("place", say("draw.folder"), place), bad);
   let made: Job | null = null;
-  const make_ = makeButton([say("draw.make_it")], () => form.requestSubmit());
+  const make_ = makeButton([say("draw.make_it")], () => undefined);
   make_.className = "main";
+  make_.type = "submit";
+  form.id = "new-form";
+  make_.setAttribute("form", form.id);
   form.addEventListener("submit", (e) => {
     e.preventDefault();
     make_.disabled = true;
@@ -62,7 +65,6 @@ export async function makeJob(desk: Desk, margin: string, s: Saved): Promise<Job
       make_.disabled = false;
     });
   });
-  form.append(make("button", "unseen"));
   dialog.body.append(form);
   dialog.foot.append(make_);
   name.focus();

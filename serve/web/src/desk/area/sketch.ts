@@ -6,6 +6,7 @@ import VectorLayer from "ol/layer/Vector";
 import { fromLonLat, getPointResolution, toLonLat } from "ol/proj";
 import VectorSource from "ol/source/Vector";
 import { Circle, Fill, RegularShape, Stroke, Style } from "ol/style";
+import type { StyleFunction } from "ol/style/Style";
 import { circleAround, type LonLat } from "../../shared/coords/geodesic";
 import { cachedByTheme, theme } from "../../shared/lib/theme";
 import { edgeStyles } from "../../shared/map/digarea";
@@ -62,7 +63,7 @@ const seen = cachedByTheme(() => [
   new Style({ stroke: new Stroke({ color: theme().paper, width: 4 }) }), new Style({ stroke: new Stroke({ color: theme().ink, width: 1.5, lineDash: [1, 5] }) }),
   new Style({ image: new Circle({ radius: 4, fill: new Fill({ color: theme().paper }), stroke: new Stroke({ color: theme().ink, width: 1.5 }) }) }),
 ]);
-const fault = cachedByTheme(() => [[theme().paper, 8], ["#a8121a", 4]].map(([color, width]) => new Style({ image: new RegularShape({ points: 4, radius: 15, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: String(color), width: Number(width) }) }) })));
+const fault = cachedByTheme(() => [[theme().paper, 9], ["#a8121a", 5]].map(([color, width]) => new Style({ image: new Circle({ radius: 16, stroke: new Stroke({ color: String(color), width: Number(width) }) }) })));
 
 /** The band of a route as wide as it is on the ground; `resolution` in map units a pixel. */
 export function bandStyles(line: LineString, metres: number, resolution: number): Style[] {
@@ -87,25 +88,28 @@ export interface Sketch {
   reference: VectorSource<Feature<Geometry>>;
   /** the ends of a circle that can be moved */
   handles: VectorSource<Feature<Point>>;
-  /** the ground with its margin, and faults */
-  told: VectorSource<Feature<Geometry>>;
+  /** the ground with its margin */
+  margin: VectorSource<Feature<Geometry>>;
+  /** places where a shape cannot be used */
+  faults: VectorSource<Feature<Geometry>>;
   layers: VectorLayer[];
   chosen: Feature<Geometry> | null;
 }
 
 export function makeSketch(): Sketch {
   const source = <G extends Geometry>() => new VectorSource<Feature<G>>();
-  const layerOf = (s: VectorSource, name: string, zIndex: number, style: VectorLayer["setStyle"] extends (s: infer S) => void ? S : never) => {
-    const layer = new VectorLayer({ source: s, zIndex, style: style as never, updateWhileAnimating: true, updateWhileInteracting: true });
+  const layerOf = (s: VectorSource, name: string, zIndex: number, style: StyleFunction) => {
+    const layer = new VectorLayer({ source: s, zIndex, style, updateWhileAnimating: true, updateWhileInteracting: true });
     layer.set("name", name);
     return layer;
   };
-  const sketch: Sketch = { shapes: source(), reference: source(), handles: source(), told: source(), layers: [], chosen: null };
+  const sketch: Sketch = { shapes: source(), reference: source(), handles: source(), margin: source(), faults: source(), layers: [], chosen: null };
   sketch.layers = [
     layerOf(sketch.reference, "reference", 38, () => seen("")),
-    layerOf(sketch.told, "told", 39, ((f: Feature<Geometry>) => (f.get("part") === "fault" ? fault("") : edgeStyles(f.get("part") === "margin" ? "margin" : "area"))) as never),
-    layerOf(sketch.shapes, "drawn", 40, ((f: Feature<Geometry>, r: number) => styleOf(f, r, f === sketch.chosen)) as never),
-    layerOf(sketch.handles as never, "handles", 41, () => handle("")),
+    layerOf(sketch.margin, "drawn margin", 39, () => edgeStyles("margin")),
+    layerOf(sketch.shapes, "drawn", 40, (f, r) => styleOf(f as Feature<Geometry>, r, f === sketch.chosen)),
+    layerOf(sketch.handles, "handles", 41, () => handle("")),
+    layerOf(sketch.faults, "faults", 42, () => fault("")),
   ];
   return sketch;
 }

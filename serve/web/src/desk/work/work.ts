@@ -45,15 +45,19 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
   });
 
   let shown = "";
+  /** Asks for the verdict whenever the job may be another; the server checks a pack again only when it is. */
   const prove = async (job: Job) => {
-    const key = [job.id, job.etag, ...job.packs.flatMap((p) => [p.file, p.bytes])].join();
-    if (key === shown) return;
-    shown = key;
-    if (job.packs.length === 0) return verdicts.replaceChildren(make("p", "dim", say("work.not_packed")));
-    if (verdicts.dataset.job !== job.id) verdicts.replaceChildren(make("p", "dim", say("work.is_checked")));
+    if (verdicts.dataset.job !== job.id || job.packs.length === 0) {
+      verdicts.replaceChildren(make("p", "dim", job.packs.length === 0 ? say("work.not_packed") : say("work.is_checked")));
+      shown = "";
+    }
     verdicts.dataset.job = job.id;
+    if (job.packs.length === 0) return;
     const { packs } = await desk.api.get<{ packs: Verdict[] }>(`/api/jobs/${job.id}/findings`);
-    if (shown === key) drawVerdicts(verdicts, packs, highlight);
+    const now = JSON.stringify(packs);
+    if (desk.job?.id !== job.id || now === shown) return;
+    shown = now;
+    drawVerdicts(verdicts, packs, highlight);
   };
   const draw = () => {
     const job = desk.job;
@@ -95,7 +99,6 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
     last = job?.id ?? "";
     panel.show(job !== null);
     draw();
-    if (job === null) shown = "";
-    else void prove(job).catch(desk.fail);
+    if (job !== null) void prove(job).catch(desk.fail);
   });
 }

@@ -37,8 +37,9 @@ export function watchJob({ map, wholeJob, free, job }: MapView): void {
     const place = pinPlace([west, north, east, south], free());
     setHidden(pin, place === null);
     if (place === null) return;
-    const at = `translate(${Math.round(place.x)}px,${Math.round(place.y)}px) translate(-50%,-50%)`;
-    if (pin.style.transform !== at) pin.style.transform = at;
+    const [x, y] = [`${Math.round(place.x)}px`, `${Math.round(place.y)}px`];
+    if (pin.style.left !== x) pin.style.left = x;
+    if (pin.style.top !== y) pin.style.top = y;
     setHidden(arrow, place.turn === null);
     const turn = `rotate(${place.turn ?? 0}deg)`;
     if (arrow.style.transform !== turn) arrow.style.transform = turn;
