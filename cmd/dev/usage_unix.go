@@ -18,7 +18,8 @@ func usage(p *os.ProcessState) (peak, written float64) {
 }
 
 // childMemory is the most memory in MB that one child of this process had
-// resident, of those that have ended.
+// resident, of those that have ended. A child begins as a copy of its parent, so
+// it is never told less than the parent had then: an upper bound.
 func childMemory() float64 {
 	var u syscall.Rusage
 	if syscall.Getrusage(syscall.RUSAGE_CHILDREN, &u) != nil {

@@ -34,13 +34,13 @@ const (
 
 // readDocument is what is in a dropped file.
 type readDocument struct {
-	File     string            `json:"file"` // names it when the area is saved
-	Name     string            `json:"name"`
-	Outlines []job.Shape       `json:"outlines"`
-	Routes   []job.Shape       `json:"routes"`
-	Points   []orb.Point       `json:"points"` // to snap to
-	Notes    []string          `json:"notes"`
-	Problems map[string]string `json:"problems"` // why it cannot be "outlines" or "routes"
+	File     string              `json:"file"` // names it when the area is saved
+	Name     string              `json:"name"`
+	Outlines []job.Shape         `json:"outlines"`
+	Routes   []job.Shape         `json:"routes"`
+	Points   []orb.Point         `json:"points"`   // to snap to
+	Notes    map[string][]string `json:"notes"`    // of taking it as "outlines" or "routes"
+	Problems map[string]string   `json:"problems"` // why it cannot be one of them
 }
 
 // read reads a dropped file, with its side files: ?name=a.shp&size=100&name=a.dbf&size=50,
@@ -51,7 +51,7 @@ func (s *areas) read(r *http.Request) (any, error) {
 		return nil, err
 	}
 	f := mainOf(all)
-	out := readDocument{Name: f.Name, Outlines: []job.Shape{}, Routes: []job.Shape{}, Points: []orb.Point{}, Notes: []string{}, Problems: map[string]string{}}
+	out := readDocument{Name: f.Name, Outlines: []job.Shape{}, Routes: []job.Shape{}, Points: []orb.Point{}, Notes: map[string][]string{}, Problems: map[string]string{}}
 	outlines, notes, errArea := job.ShapesIn(job.Dropped{File: f})
 	routes, more, errLine := job.ShapesIn(job.Dropped{File: f, Along: true})
 	if len(outlines) == 0 && len(routes) == 0 {
@@ -68,9 +68,7 @@ func (s *areas) read(r *http.Request) (any, error) {
 		}
 	}
 	out.Outlines, out.Routes = append(out.Outlines, outlines...), append(out.Routes, routes...)
-	if out.Notes = append(out.Notes, notes...); len(outlines) == 0 {
-		out.Notes = append(out.Notes, more...)
-	}
+	out.Notes["outlines"], out.Notes["routes"] = append([]string{}, notes...), append([]string{}, more...)
 	out.Points = append(out.Points, pointsIn(f)...)
 	out.File = s.keep(f, all)
 	return out, nil

@@ -69,28 +69,6 @@ await check("what the phone will show: a pixel of it, the picture's own, when it
   want(await colors("#phone .screen") > 10, `${await colors("#phone .screen")} colors`);
 });
 
-await check("the plan follows what is drawn before anything of it is saved", async () => {
-  const before = await readFile(jobFile, "utf8");
-  const tiles = () => page.evaluate(() => Number(document.querySelector("#panel-takes .sum b").textContent.split(" ")[0]));
-  const own = await tiles();
-  const { x, y, width, height } = await page.locator("#map").boundingBox();
-  await page.locator("#tool-circle").click();
-  await page.mouse.click(x + width * 0.5, y + height * 0.3);
-  await page.mouse.click(x + width * 0.75, y + height * 0.3);
-  await page.waitForFunction((n) => Number(document.querySelector("#panel-takes .sum b").textContent.split(" ")[0]) > n, own);
-  const drawn = await tiles();
-  // the edge is dragged outwards: the numbers move while it is held
-  await page.mouse.move(x + width * 0.75, y + height * 0.3);
-  await page.mouse.down();
-  for (let i = 0; i <= 10; i++) await page.mouse.move(x + width * (0.75 + i * 0.01), y + height * 0.3);
-  await page.waitForFunction((n) => Number(document.querySelector("#panel-takes .sum b").textContent.split(" ")[0]) > n, drawn);
-  await page.mouse.up();
-  want(await readFile(jobFile, "utf8") === before, "drawing has changed job.toml");
-  await page.getByRole("button", { name: "Discard" }).click();
-  await page.locator("dialog").getByRole("button").last().click();
-  await page.waitForFunction((n) => Number(document.querySelector("#panel-takes .sum b").textContent.split(" ")[0]) === n, own);
-});
-
 await check("a choice is written into job.toml, and the plan follows", async () => {
   const before = await readFile(jobFile, "utf8");
   const deeper = panel.locator(".choices label").filter({ hasText: "down to zoom" });

@@ -15,7 +15,7 @@ interface Read {
   outlines: Shape[];
   routes: Shape[];
   points: LonLat[];
-  notes: string[];
+  notes: { outlines: string[]; routes: string[] };
 }
 
 /** What a dropped file is taken as. */
@@ -56,7 +56,6 @@ export function takeFiles(desk: Desk, wanted: () => boolean, take: (files: File[
 export async function readFiles(desk: Desk, sketch: Sketch, files: File[], width: string): Promise<Taken | null> {
   const names = files.map((f) => `name=${encodeURIComponent(f.name)}&size=${f.size}`).join("&");
   const read = await desk.api.send<Read>(`/api/read?${names}`, new Blob(files));
-  for (const n of read.notes) desk.tell(`${read.name}: ${n}`);
   const extent = createEmpty();
   for (const s of [...read.outlines, ...read.routes]) for (const l of linesOf(s)) for (const p of l) extend(extent, [...toMap(p), ...toMap(p)]);
   const [asArea, asRoute, under] = [say("draw.as_area", { n: read.outlines.length }), say("draw.as_route", { n: read.routes.length, width }), say("draw.as_reference")];
@@ -64,6 +63,7 @@ export async function readFiles(desk: Desk, sketch: Sketch, files: File[], width
   const answer = await desk.ask(say("draw.what_is", { file: read.name }), answers);
   if (answer === null) return null;
   if (Number.isFinite(extent[0])) desk.fit(extent);
+  for (const n of answer === asArea ? read.notes.outlines : answer === asRoute ? read.notes.routes : []) desk.tell(`${read.name}: ${n}`);
   if (answer === asArea) return { file: read.file, along: false, shapes: read.outlines };
   if (answer === asRoute) return { file: read.file, along: true, shapes: read.routes.map((s) => ({ ...s, width })) };
   for (const s of [...read.outlines, ...read.routes]) for (const l of linesOf(s)) sketch.reference.addFeature(new Feature(new LineString(l.map(toMap))));
