@@ -164,8 +164,9 @@ func (p *packWriter) derived(ctx context.Context, c Content) error {
 	if c.Derived == nil {
 		return nil
 	}
-	for part, body := range map[string]string{partFacts: string(c.parts.Facts), partFeatures: string(c.parts.Features)} {
-		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_known VALUES (?,?)`, part, body); err != nil {
+	// always in this order: the same content makes the same file
+	for _, one := range [][2]string{{partFacts, string(c.parts.Facts)}, {partFeatures, string(c.parts.Features)}} {
+		if _, err := p.tx.ExecContext(ctx, `INSERT INTO groundsheet_known VALUES (?,?)`, one[0], one[1]); err != nil {
 			return err
 		}
 	}

@@ -35,7 +35,7 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
   const refresh = makeButton([say("work.refresh")], run((job) => startTask(desk, "refresh", [job.id])));
   const copy = makeButton([say("work.copy")], run((job) => openCopy(desk, tasks, job.id)));
   [brief.id, serve.id, refresh.id, copy.id] = ["brief", "serve", "refresh", "copy"];
-  desk.actions.prepend(brief, serve, pack);
+  desk.actions.prepend(pack, brief, serve); // what changes its width stands first: nothing moves under a hand
   panel.body.append(list, ends, verdicts, make("div", "row", refresh, copy));
 
   // What packing takes now, of the job as its files have it: not of what is being drawn.
