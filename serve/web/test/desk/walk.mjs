@@ -12,6 +12,7 @@ import { run, startDesk, tempFolder } from "./harness.mjs";
 import { deskPage, drawArea, join, prepare, serve } from "./journey.mjs";
 
 const { values: { shots, engine } } = parseArgs({ options: { shots: { type: "string" }, engine: { type: "string", multiple: true } } });
+if (shots) await mkdir(shots, { recursive: true });
 
 /** All that a pack holds, byte for byte as text, but when it was written and the two seals over that. */
 const dump = (file) => execFileSync("sqlite3", [file, ".dump"], { maxBuffer: 1 << 28, encoding: "utf8" })

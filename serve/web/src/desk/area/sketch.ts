@@ -106,7 +106,7 @@ export function makeSketch(): Sketch {
   const sketch: Sketch = { shapes: source(), reference: source(), handles: source(), margin: source(), faults: source(), layers: [], chosen: null };
   sketch.layers = [
     layerOf(sketch.reference, "reference", 38, () => seen("")),
-    layerOf(sketch.margin, "drawn margin", 39, () => edgeStyles("margin")),
+    layerOf(sketch.margin, "drawn-margin", 39, () => edgeStyles("margin")),
     layerOf(sketch.shapes, "drawn", 40, (f, r) => styleOf(f as Feature<Geometry>, r, f === sketch.chosen)),
     layerOf(sketch.handles, "handles", 41, () => handle("")),
     layerOf(sketch.faults, "faults", 42, () => fault("")),

@@ -96,7 +96,8 @@ function itemRow(i: Item, answered: (given: Answers) => void): HTMLElement {
   const mark = make("span", `sure ${i.sure}`, i.must || i.sure !== "unknown" ? sureText(i.sure) : say("record.sure_optional"));
   const field = i.choices === null ? textField(i, answered) : choiceField(i, answered);
   field.dataset.key = i.key;
-  const label = make("label", i.must && i.sure === "unknown" ? "item must" : "item", make("b", "", i.name), field, mark, make("small", "", i.why));
+  const label = make("label", "item", make("b", "", i.name), field, mark, make("small", "", i.why));
+  label.classList.toggle("must", i.must && i.sure === "unknown");
   label.dataset.item = i.key;
   return label;
 }
