@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -15,12 +16,14 @@ import (
 
 func testCommand() *cobra.Command {
 	return &cobra.Command{
-		Use: "test", Short: "Run every check there is", Args: cobra.NoArgs,
+		Use: "test [CHECK…]", Short: "Run every check there is, or those whose names begin so",
 		Long: `test does its own set-up: npm packages, the linter, and on Debian as root the
 Debian packages of the outside references and the browser. Elsewhere it says
 which checks cannot run and why; with CI set in the environment such a check
 fails.`,
-		RunE: func(c *cobra.Command, _ []string) error { return withRoot(c.Context(), runTests) },
+		RunE: func(c *cobra.Command, only []string) error {
+			return withRoot(c.Context(), func(ctx context.Context, r repo) error { return runTests(ctx, r, only) })
+		},
 	}
 }
 
@@ -57,7 +60,7 @@ type result struct {
 // longestCheck ends a check that hangs, so that the others still run.
 const longestCheck = 25 * time.Minute
 
-func runTests(ctx context.Context, r repo) error {
+func runTests(ctx context.Context, r repo, only []string) error {
 	if err := build(ctx, r); err != nil {
 		return err
 	}
@@ -67,6 +70,9 @@ func runTests(ctx context.Context, r repo) error {
 	missing := setUp(ctx, r)
 	var results []result
 	check := func(name string, needs []string, do func(context.Context) error) {
+		if len(only) > 0 && !slices.ContainsFunc(only, func(o string) bool { return strings.HasPrefix(name, o) }) {
+			return
+		}
 		if lacking := first(missing, needs); lacking != "" {
 			results = append(results, result{name: name, err: cannotRun(lacking)})
 			return
@@ -97,6 +103,9 @@ func runTests(ctx context.Context, r repo) error {
 	check("soak", nil, func(ctx context.Context) error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })
 	check("readings close together", []string{"chromium"}, func(ctx context.Context) error { return closeInBrowser(ctx, r) })
 	check("very many readings", []string{"chromium"}, func(ctx context.Context) error { return manyInBrowser(ctx, r) })
+	if len(results) == 0 {
+		return fmt.Errorf("no check begins with %q", only)
+	}
 	return verdict(results)
 }
 

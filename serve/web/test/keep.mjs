@@ -176,7 +176,7 @@ try {
     await ready(page);
     const { wrong, proved } = await provedOffline(page, list);
     want(wrong.length === 0 && proved > 100, `${wrong.length} wrong: ${wrong.slice(0, 3)}; ${proved} proved`);
-    await page.locator("#status-lead").filter({ hasText: /Kept copy of \d{4}-\d\d-\d\d, not live/ }).waitFor({ timeout: 15_000 });
+    await page.locator("#status").filter({ hasText: /[Kk]ept copy of \d{4}-\d\d-\d\d, not live/ }).waitFor({ timeout: 15_000 });
     await shot(page, "gone");
   });
   await check("laptop gone: at every zoom the dig area has its picture, also enlarged ones", async () => {
