@@ -49,7 +49,7 @@ export function mountLine(desk: Desk, tasks: Tasks): Line {
     const buttons = t.state === "failed" ? [button(say("page.close"), () => {
       away.add(t.id);
       draw();
-    })] : t.ending ? [] : [first, button(say("desk.stop"), () => steer(t, "stop"))];
+    })] : t.ending ? [] : [...(t.kind === "serve" ? [] : [first]), button(say("desk.stop"), () => steer(t, "stop"))];
     return { li: make("li", t.state === "failed" ? "bad" : "", words, ...buttons), words };
   };
   const more = make("li", "");
