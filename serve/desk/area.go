@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"sync"
@@ -20,8 +21,6 @@ type areas struct {
 
 	mu    sync.Mutex
 	files []droppedFile // the latest last
-	seen  string        // the etag of the job whose records bounds are of
-	bound []orb.Bound
 }
 
 func newAreas(d *desk) *areas { return &areas{d: d} }
@@ -43,13 +42,9 @@ type shapesDocument struct {
 }
 
 func (s *areas) shapes(r *http.Request) (any, error) {
-	dir, err := s.d.job(r.PathValue("job"))
-	if err != nil {
+	seen, err := s.d.look(r.PathValue("job"))
+	if err = cmp.Or(err, seen.Err); err != nil {
 		return nil, err
-	}
-	seen := s.d.files.look(dir)
-	if seen.Err != nil {
-		return nil, seen.Err
 	}
 	all, notes, err := seen.Job.Shapes()
 	return shapesDocument{seen.Etag, append([]job.Shape{}, all...), append([]string{}, notes...)}, err
@@ -134,21 +129,14 @@ func (s *areas) look(r *http.Request) (any, error) {
 // others are where the records of a job lie; none where they cannot be read, which
 // others tell.
 func (s *areas) others(id string) (all []orb.Bound) {
-	dir, err := s.d.job(id)
+	seen, err := s.d.look(id)
 	if err != nil {
 		return nil
 	}
-	seen := s.d.files.look(dir)
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.seen == seen.Etag {
-		return s.bound
-	}
-	in, err := seen.Job.ReadInputs()
+	in, err := s.d.files.inputsOf(seen)
 	if err != nil {
 		return nil
 	}
-	defer func() { s.seen, s.bound = seen.Etag, all }()
 	for _, o := range in.Overlays {
 		var b orb.Bound
 		for i, f := range o.Features {

@@ -31,11 +31,11 @@ func (s *copies) start(r *http.Request) (any, error) {
 		return nil, err
 	}
 	id := r.PathValue("job")
-	dir, err := s.d.job(id)
+	seen, err := s.d.look(id)
 	if err != nil {
 		return nil, err
 	}
-	packs := s.d.files.look(dir).Packs
+	packs := seen.Packs
 	info, statErr := os.Stat(in.To)
 	switch {
 	case len(packs) == 0:

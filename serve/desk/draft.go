@@ -45,12 +45,11 @@ func (s *draft) plan(r *http.Request) (any, error) {
 	out := office.Draft{Base: in.Base, Quick: in.Quick}
 	units := "us"
 	if in.Job != "" {
-		dir, err := s.d.job(in.Job)
+		seen, err := s.d.look(in.Job)
 		if err != nil {
 			return nil, err
 		}
-		seen := s.d.files.look(dir)
-		out.Dir, out.Version, units = dir, seen.Etag, seen.Job.Units
+		out.Dir, out.Version, units = seen.Dir, seen.Etag, seen.Job.Units
 	}
 	if in.Units != nil {
 		units = *in.Units

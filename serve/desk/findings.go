@@ -46,11 +46,10 @@ func (s *paper) routes(d *desk) {
 
 func (s *paper) findings(r *http.Request) (any, error) {
 	id := r.PathValue("job")
-	dir, err := s.d.job(id)
+	seen, err := s.d.look(id)
 	if err != nil {
 		return nil, err
 	}
-	seen := s.d.files.look(dir)
 	stamp := seen.Etag + seen.packs
 	s.mu.Lock()
 	was := s.verdicts[id]
@@ -58,7 +57,7 @@ func (s *paper) findings(r *http.Request) (any, error) {
 	if was.stamp != stamp {
 		was = stamped[[]verdict]{stamp, []verdict{}}
 		for _, p := range seen.Packs {
-			v, err := s.verdict(r.Context(), dir, p.File)
+			v, err := s.verdict(r.Context(), seen.Dir, p.File)
 			if err != nil {
 				return nil, err
 			}
@@ -92,11 +91,11 @@ func (s *paper) verdict(ctx context.Context, dir, file string) (v verdict, err e
 
 // show answers with the brief of a pack: ?pack=NAME of its file, else the first; ?as=pdf.
 func (s *paper) show(w http.ResponseWriter, r *http.Request) error {
-	dir, err := s.d.job(r.PathValue("job"))
+	seen, err := s.d.look(r.PathValue("job"))
 	if err != nil {
 		return err
 	}
-	p, err := packNamed(s.d.files.look(dir).Packs, r.URL.Query().Get("pack"))
+	p, err := packNamed(seen.Packs, r.URL.Query().Get("pack"))
 	if err != nil {
 		return err
 	}

@@ -179,6 +179,15 @@ func (d *desk) job(id string) (dir string, err error) {
 	return dir, nil
 }
 
+// look looks at a job by its id.
+func (d *desk) look(id string) (seen, error) {
+	dir, err := d.job(id)
+	if err != nil {
+		return seen{}, err
+	}
+	return d.files.look(dir), nil
+}
+
 // sorted are job folders by their path.
 func sorted(known map[string]string) []string {
 	return slices.SortedFunc(maps.Keys(known), func(a, b string) int { return cmp.Compare(known[a], known[b]) })

@@ -95,11 +95,11 @@ type baseDocument struct {
 
 func (s *jobs) one(r *http.Request) (any, error) {
 	id := r.PathValue("job")
-	dir, err := s.d.job(id)
+	seen, err := s.d.look(id)
 	if err != nil {
 		return nil, err
 	}
-	return s.d.documentOf(id, s.d.files.look(dir)), nil
+	return s.d.documentOf(id, seen), nil
 }
 
 func (d *desk) documentOf(id string, seen seen) jobDocument {

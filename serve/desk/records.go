@@ -62,20 +62,20 @@ type utilityRow struct {
 }
 
 // inputs reads the job of a request with all its files.
-func (s *records) inputs(r *http.Request) (dir string, in job.Inputs, err error) {
-	if dir, err = s.d.job(r.PathValue("job")); err != nil {
-		return "", in, err
+func (s *records) inputs(r *http.Request) (at seen, in job.Inputs, err error) {
+	if at, err = s.d.look(r.PathValue("job")); err != nil {
+		return at, in, err
 	}
-	in, err = s.d.files.inputsOf(s.d.files.look(dir))
-	return dir, in, err
+	in, err = s.d.files.inputsOf(at)
+	return at, in, err
 }
 
 func (s *records) list(r *http.Request) (any, error) {
-	dir, in, err := s.inputs(r)
+	at, in, err := s.inputs(r)
 	if err != nil {
 		return nil, err
 	}
-	doc := recordsDocument{Etag: s.d.files.look(dir).Etag, Overlays: []overlayRow{}, Styles: map[string]map[string]record.Symbology{},
+	doc := recordsDocument{Etag: at.Etag, Overlays: []overlayRow{}, Styles: map[string]map[string]record.Symbology{},
 		States: record.StateSymbologies()}
 	for i, o := range in.Overlays {
 		features, err := featuresOf(o)

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"encoding/json"
 	"net/http"
 	"os"
@@ -51,13 +52,9 @@ type utility struct {
 }
 
 func (s *stated) get(r *http.Request) (any, error) {
-	dir, err := s.d.job(r.PathValue("job"))
-	if err != nil {
+	seen, err := s.d.look(r.PathValue("job"))
+	if err = cmp.Or(err, seen.Err); err != nil {
 		return nil, err
-	}
-	seen := s.d.files.look(dir)
-	if seen.Err != nil {
-		return nil, seen.Err
 	}
 	j := seen.Job
 	out := statedDocument{Etag: seen.Etag, Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
