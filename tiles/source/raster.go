@@ -34,7 +34,7 @@ const blockPixels = 2048
 // Batch is the square of n×n tiles that are best asked for one after the other,
 // because the source makes them together; 1 for sources that do not care.
 func (s Source) Batch(t tiles.ID) (first tiles.ID, n int) {
-	if s.Kind != KindRaster {
+	if s.Kind != KindRaster && s.Kind != KindDrawn {
 		return t, 1
 	}
 	n = min(blockPixels/max(s.TileSize, 256), 1<<min(t.Z, 10))
