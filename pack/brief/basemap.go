@@ -3,11 +3,14 @@ package brief
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"image"
 	"image/color"
 	"image/jpeg"
 	"maps"
 	"math"
+	"strconv"
+	"strings"
 
 	"github.com/paulmach/orb"
 	"golang.org/x/image/draw"
@@ -82,10 +85,27 @@ func drawBase(ctx context.Context, data packData, v view) (basePicture, error) {
 	return pic, err
 }
 
+// lightened is a color "#RRGGBB" as it is on paper.
+func lightened(hex string) string {
+	v, err := strconv.ParseUint(strings.TrimPrefix(hex, "#"), 16, 24)
+	if err != nil {
+		return bare
+	}
+	out := "#"
+	for shift := 16; shift >= 0; shift -= 8 {
+		c := int(v>>shift) & 0xff
+		out += fmt.Sprintf("%02X", c+(0xff-c)*lighter/0xff)
+	}
+	return out
+}
+
 // zoomOf is the shallowest packed zoom that is as sharp as the paper.
 func zoomOf(p *pack.Pack, v view) int {
 	dot := v.scale * 0.0254 / dotsPerInch
 	z := tiles.NativeZoom(v.middle.Lat(), dot*1.3, p.Info.About.TileSize)
+	if len(p.Info.About.Source.Drawn) > 0 {
+		z-- // or its names would be too small to be read
+	}
 	return min(max(z, p.Info.Zooms.Min), p.Info.Zooms.Max)
 }
 

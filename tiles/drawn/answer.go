@@ -26,7 +26,7 @@ type Answerer struct {
 
 	src   source.Source
 	drawn *plainmap.Map
-	bound orb.Bound // of all files, in fractions of the world square
+	bound orb.Bound // the ground that is drawn: as stated, else that of all files; in fractions of the world square
 	tag   string    // of all files as they were read
 
 	mu    sync.Mutex
@@ -58,6 +58,11 @@ func Open(ctx context.Context, src source.Source) (*Answerer, error) {
 	a.tag = hex.EncodeToString(sum.Sum(nil)[:12])
 	a.drawn = plainmap.New(shapes)
 	a.bound, _ = a.drawn.Bound() // a file without shapes is refused
+	if b := src.Bounds; b != nil {
+		west, north := tiles.Project(b.West, b.North)
+		east, south := tiles.Project(b.East, b.South)
+		a.bound = orb.Bound{Min: orb.Point{west, north}, Max: orb.Point{east, south}}
+	}
 	return a, ctx.Err()
 }
 

@@ -4,8 +4,8 @@
 // [http.RoundTripper], so that the fetcher treats such a source like any other.
 //
 // Files are untrusted, and read by package vector with its limits. A tile outside of
-// the ground of all files is a hole; within it, empty paper means only that the files
-// hold nothing there.
+// the stated bounds, or else of the ground of all files, is a hole; within it, empty
+// paper means only that the files hold nothing there.
 //
 // [http.RoundTripper]: https://pkg.go.dev/net/http#RoundTripper
 package drawn

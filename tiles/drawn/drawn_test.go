@@ -12,64 +12,12 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/drawn"
 	"groundsheet/tiles/source"
 )
-
-// town writes the files of an invented place near 35.21, -101.83 and gives its source.
-func town(t testing.TB) source.Source {
-	t.Helper()
-	dir := t.TempDir()
-	feature := func(properties, geometry string) string {
-		return fmt.Sprintf(`{"type":"Feature","properties":{%s},"geometry":%s}`, properties, geometry)
-	}
-	write := func(name string, features ...string) {
-		text := `{"type":"FeatureCollection","features":[` + strings.Join(features, ",") + "]}"
-		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
-	}
-	at := func(east, north float64) string { return fmt.Sprintf("[%.8f,%.8f]", -101.83+east/91000, 35.21+north/111000) }
-	line := func(points ...string) string {
-		return `{"type":"LineString","coordinates":[` + strings.Join(points, ",") + "]}"
-	}
-	ring := func(points ...string) string {
-		return `{"type":"Polygon","coordinates":[[` + strings.Join(append(points, points[0]), ",") + "]]}"
-	}
-	var streets, parcels, buildings, numbers []string
-	for i := range 5 {
-		d := float64(i) * 100
-		for k := range 4 { // in pieces, as center lines come
-			from, to := float64(k)*100, float64(k+1)*100
-			streets = append(streets, feature(fmt.Sprintf(`"FULLNAME":"W %d00 South Street","CLASS":1`, i+1), line(at(from, d), at(to, d))))
-			streets = append(streets, feature(fmt.Sprintf(`"FULLNAME":"%s Avenue","CLASS":2`, []string{"Aspen", "Birch", "Cedar", "Dogwood", "Elm"}[i]), line(at(d, from), at(d, to))))
-		}
-		for k := range 12 {
-			x, y := float64(k)*32+10, d+10
-			parcels = append(parcels, feature(`"APN":"1"`, ring(at(x, y), at(x+32, y), at(x+32, y+40), at(x, y+40))))
-			buildings = append(buildings, feature(`"B":1`, ring(at(x+6, y+12), at(x+22, y+12), at(x+22, y+28), at(x+6, y+28))))
-			numbers = append(numbers, feature(fmt.Sprintf(`"NUM":%d`, 100*(i+1)+2*k), `{"type":"Point","coordinates":`+at(x+14, y+20)+"}"))
-		}
-	}
-	write("streets.geojson", streets...)
-	write("parcels.geojson", parcels...)
-	write("buildings.geojson", buildings...)
-	write("numbers.geojson", numbers...)
-	write("water.geojson", feature(`"N":"Mill Pond"`, ring(at(420, 100), at(520, 120), at(500, 300), at(430, 280))), feature(`"N":"Mill Creek"`, line(at(450, 0), at(470, 60), at(460, 100))))
-	write("rail.geojson", feature(`"N":"Santa Fe"`, line(at(-50, -60), at(600, 380))))
-	file := func(name string) string { return filepath.Join(dir, name) }
-	return source.Source{Name: "town", Kind: source.KindDrawn, Zooms: tiles.Zooms{Min: 12, Max: 22}, TileSize: 256, Draw: []source.Draw{
-		{File: file("streets.geojson"), Role: source.RoleStreet, Name: "FULLNAME", Only: map[string][]string{"CLASS": {"2"}}},
-		{File: file("streets.geojson"), Role: source.RoleMainStreet, Name: "FULLNAME", Only: map[string][]string{"CLASS": {"1"}}},
-		{File: file("parcels.geojson"), Role: source.RoleParcel},
-		{File: file("buildings.geojson"), Role: source.RoleBuilding},
-		{File: file("numbers.geojson"), Role: source.RoleAddress, Name: "num"},
-		{File: file("water.geojson"), Role: source.RoleWater, Name: "N"},
-		{File: file("rail.geojson"), Role: source.RoleRail, Name: "N"},
-	}}
-}
 
 func ask(t testing.TB, a *drawn.Answerer, id tiles.ID, tag string) (int, []byte, string) {
 	t.Helper()
@@ -123,5 +71,100 @@ func TestLooks(t *testing.T) {
 		if err := os.WriteFile(filepath.Join(out, fmt.Sprintf("z%d.png", z)), b.Bytes(), 0o600); err != nil {
 			t.Fatal(err)
 		}
+	}
+}
+
+// TestAnswers: 200 within the files' ground, 404 beyond it, 304 for the tag; the same
+// bytes from another opening, in another order.
+func TestAnswers(t *testing.T) {
+	src := town(t)
+	a, err := drawn.Open(t.Context(), src)
+	if err != nil {
+		t.Fatal(err)
+	}
+	first := tiles.At(-101.828, 35.212, 18)
+	status, data, tag := ask(t, a, first, "")
+	if status != http.StatusOK || tag == "" {
+		t.Fatal(status, tag)
+	}
+	if status, data, again := ask(t, a, first, tag); status != http.StatusNotModified || len(data) > 0 || again != tag {
+		t.Error(status, len(data), again)
+	}
+	if status, _, _ := ask(t, a, tiles.At(-101.7, 35.3, 18), ""); status != http.StatusNotFound {
+		t.Error("beyond the files:", status)
+	}
+	src.Draw = append(src.Draw[3:], src.Draw[:3]...)
+	other, err := drawn.Open(t.Context(), src)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for x := range uint32(3) { // the last first: what was asked before counts for nothing
+		id := tiles.ID{Z: 18, X: first.X + 2 - x, Y: first.Y}
+		_, one, _ := ask(t, a, id, "")
+		_, two, _ := ask(t, other, id, "")
+		if !bytes.Equal(one, two) {
+			t.Errorf("%v differs with the order of the files", id)
+		}
+	}
+	if _, again, _ := ask(t, a, first, ""); !bytes.Equal(data, again) {
+		t.Error("the same tile came out another way")
+	}
+	later := time.Now().Add(time.Hour)
+	if err := os.Chtimes(src.Draw[0].File, later, later); err != nil {
+		t.Fatal(err)
+	}
+	changed, err := drawn.Open(t.Context(), src)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, _, before := ask(t, other, first, "")
+	if status, _, _ := ask(t, changed, first, before); status != http.StatusOK {
+		t.Error("a file that changed kept the tag:", status)
+	}
+}
+
+// TestRefused: what cannot be drawn as stated says so, with the file.
+func TestRefused(t *testing.T) {
+	for want, change := range map[string]func(*source.Source){
+		`there is no field "STREET" for the name: it has "CLASS", "FULLNAME"`: func(s *source.Source) { s.Draw[0].Name = "STREET" },
+		`no shape has the values of only`:                                     func(s *source.Source) { s.Draw[0].Only = map[string][]string{"CLASS": {"9"}} },
+		`there is no field "KIND" for only`:                                   func(s *source.Source) { s.Draw[0].Only = map[string][]string{"KIND": {"9"}} },
+		`no such file`:                                                        func(s *source.Source) { s.Draw[0].File += "x" },
+		`has no layers to choose from`:                                        func(s *source.Source) { s.Draw[0].Layers = []string{"a"} },
+	} {
+		src := town(t)
+		change(&src)
+		if _, err := drawn.Open(t.Context(), src); err == nil || !strings.Contains(err.Error(), want) || !strings.Contains(err.Error(), "streets.geojson") {
+			t.Errorf("want %q: %v", want, err)
+		}
+	}
+}
+
+// TestPropose: roles and names by what files are called; what nothing tells is left
+// out and told.
+func TestPropose(t *testing.T) {
+	src := town(t)
+	var draft source.Source
+	for _, d := range src.Draw[1:] {
+		draft.Draw = append(draft.Draw, source.Draw{File: d.File})
+	}
+	p, err := drawn.Propose(t.Context(), draft)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := ""
+	for _, d := range p.Source.Draw {
+		got += fmt.Sprintf("%s %s %s\n", filepath.Base(d.File), d.Role, d.Name)
+	}
+	want := "streets.geojson street FULLNAME\nparcels.geojson parcel \nbuildings.geojson building \nnumbers.geojson address NUM\nwater.geojson water \nrail.geojson rail \n"
+	if got != want || p.Source.Bounds == nil || p.Source.Kind != source.KindDrawn {
+		t.Errorf("%s%v", got, p.Source.Bounds)
+	}
+	odd := filepath.Join(filepath.Dir(src.Draw[5].File), "x.geojson")
+	if err := os.Rename(src.Draw[5].File, odd); err != nil {
+		t.Fatal(err)
+	}
+	if p, err = drawn.Propose(t.Context(), source.Source{Draw: []source.Draw{{File: odd}}}); err == nil {
+		t.Errorf("%+v", p)
 	}
 }

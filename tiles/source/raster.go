@@ -50,6 +50,17 @@ func (s Source) Pictures() []string {
 	return s.Files
 }
 
+// Paths are the files of this computer that are stated, of whatever kind.
+func (s Source) Paths() []string {
+	paths := s.Pictures()
+	for _, d := range s.Draw {
+		if !slices.Contains(paths, d.File) {
+			paths = append(paths, d.File)
+		}
+	}
+	return paths
+}
+
 // BackgroundColor is the stated background as red, green and blue; ok is false
 // when none is stated.
 func (r Raster) BackgroundColor() (rgb [3]uint8, ok bool) {

@@ -1,4 +1,5 @@
 // The sheet of layers: the records and their quality, a legend, and facts about the picture.
+import { Fill, Stroke, Style } from "ol/style";
 import type { Derived, DerivedLayer } from "../derived/layers";
 import type { About, Verdict } from "../lib/api";
 import { dateText, dayRangeText, localDayOf, statedTime } from "../lib/dates";
@@ -7,7 +8,7 @@ import { lengthText, pixelText } from "../lib/units";
 import { say } from "../lib/words";
 import { notRecorded } from "../records/coverage";
 import { contentOf, isOn, type RecordContent, type RecordLayer, setOn } from "../records/layer";
-import { lineSwatch, pointSwatch } from "../records/swatches";
+import { lineSwatch, pointSwatch, styleSample } from "../records/swatches";
 import { levelText } from "../records/symbology";
 import { datumText, leftOutText } from "./importnotes";
 import { legend, type LegendRow } from "./legend";
@@ -25,9 +26,12 @@ export function layersBody(
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
   if (about.known) parts.push(heading(say("layers.worked_out")), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
-  parts.push(heading(say("legend.head")), legend(layers.map((l) => l.overlay), positionRows), heading(say("layers.job")), facts(picture.about, picture.verdict));
+  parts.push(heading(say("legend.head")), legend(layers.map((l) => l.overlay), positionRows), ...drawnLegend(picture.about), heading(say("layers.job")), facts(picture.about, picture.verdict));
   return parts;
 }
+
+/** The ground of a drawn base map. */
+const drawnPaper = "#f5f4f0";
 
 const heading = (text: string): HTMLElement => make("h3", "", text);
 
@@ -83,6 +87,18 @@ function levelsText(content: RecordContent | null, whole: string): string {
   const stated = found.filter((v) => v !== "");
   const all = [...stated, ...(stated.length < found.length ? [say("details.not_stated")] : [])];
   return say("layers.levels", { levels: all.join(", ") });
+}
+
+/** What a drawn base map shows. */
+function drawnLegend({ drawn }: About): Node[] {
+  if (!drawn) return [];
+  const rows = drawn.map(({ look, words }) => {
+    const ink = look.edge ?? look.fill ?? look.ink;
+    const line = new Style({ stroke: new Stroke({ color: ink, width: 7, ...(look.dash ? { lineDash: [look.dash, look.dash] } : {}) }) });
+    const inside = new Style({ fill: new Fill({ color: look.fill ?? drawnPaper }), stroke: new Stroke({ color: ink, width: 1 }) });
+    return make("li", "", styleSample(look.dash ? [line] : [inside], look.dash ? "line" : "box"), make("span", "", words));
+  });
+  return [heading(say("drawn.head")), make("ul", "legend", ...rows)];
 }
 
 function facts(about: About, verdict: Verdict): HTMLElement {
