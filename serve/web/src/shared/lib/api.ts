@@ -70,7 +70,7 @@ export interface About {
 }
 
 /** One kind of thing on a drawn base map, for the legend. A color may be absent. */
-export interface DrawnRole {
+interface DrawnRole {
   role: string;
   words: string;
   look: { fill?: string; edge?: string; ink: string; dash?: number };
