@@ -103,9 +103,6 @@ func lightened(hex string) string {
 func zoomOf(p *pack.Pack, v view) int {
 	dot := v.scale * 0.0254 / dotsPerInch
 	z := tiles.NativeZoom(v.middle.Lat(), dot*1.3, p.Info.About.TileSize)
-	if len(p.Info.About.Source.Drawn) > 0 {
-		z-- // or its names would be too small to be read
-	}
 	return min(max(z, p.Info.Zooms.Min), p.Info.Zooms.Max)
 }
 

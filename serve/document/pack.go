@@ -162,6 +162,7 @@ func (s *Responder) Serve(w http.ResponseWriter, r *http.Request, set *Set, name
 type drawn struct {
 	pack.Drawn
 	Words string        `json:"words"`
+	Shape string        `json:"shape"` // "area", "line" or "point", mostly
 	Look  plainmap.Look `json:"look"`
 }
 
@@ -171,7 +172,7 @@ func (s *Set) about() any {
 	info := s.file.Info
 	var rows []drawn
 	for _, d := range info.About.Source.Drawn {
-		rows = append(rows, drawn{d, d.Words(), plainmap.LookOf(d.Role)})
+		rows = append(rows, drawn{d, d.Words(), d.Role.Shape(), plainmap.LookOf(d.Role)})
 	}
 	return struct {
 		pack.About

@@ -20,8 +20,12 @@ type view struct {
 	w, h      int
 }
 
-// zoom is the zoom at which tiles of 256 pixels have the scale.
-func (v view) zoom() float64 { return math.Log2(v.scale / 256) }
+// density is how many pixels of a tile a pixel of the looks is. A phone shows a pixel of
+// a tile as one of its own small ones: names drawn for a desk's screen could not be read.
+const density = 2
+
+// zoom is the zoom at which tiles of 256 pixels have the scale, as the looks count it.
+func (v view) zoom() float64 { return math.Log2(v.scale / 256 / density) }
 
 // at is the pixel of a place.
 func (v view) at(p orb.Point) orb.Point {
@@ -38,7 +42,7 @@ func (v view) bound(more float64) orb.Bound {
 
 // rim is how many pixels around a tile are drawn with it and cut off: halos and edges
 // reach over from there.
-const rim = 8
+const rim = 16
 
 // viewOf is the view of a square of n×n tiles.
 func viewOf(t tiles.ID, n, side int) view {
@@ -60,7 +64,7 @@ func (m *Map) paint(v view, names *Names) *image.RGBA {
 	draw.Draw(img, img.Rect, image.NewUniform(rgba(Paper)), image.Point{}, draw.Src)
 	p := painter{view: v, Canvas: paint.On(img), clip: v.bound(40)}
 	by := map[source.Role][]*item{}
-	for _, it := range m.within(v.bound(20)) {
+	for _, it := range m.within(v.bound(40)) {
 		by[it.role] = append(by[it.role], it)
 	}
 	for _, look := range looks() {
@@ -98,7 +102,7 @@ type painter struct {
 // edges paints what lies under the fills of a role: the insides of areas with their
 // outlines, and what shows beside lines.
 func (p painter) edges(look Look, items []*item) {
-	width := look.width(p.zoom())
+	width := density * look.width(p.zoom())
 	if look.Fill != "" {
 		for _, it := range items {
 			if g, is := it.part.(orb.Polygon); is {
@@ -110,19 +114,19 @@ func (p painter) edges(look Look, items []*item) {
 	if look.Edge == "" {
 		return
 	}
-	edge := 1.0 // beside a line, in pixels
-	if width < 2 {
-		edge = 0.4
+	edge := 1.0 * density // beside a line, in pixels
+	if width < 2*density {
+		edge = 0.4 * density
 	}
 	for _, it := range items {
 		switch g := it.part.(type) {
 		case orb.Polygon:
 			for _, ring := range g {
-				p.line(orb.LineString(ring), min(width, 1.4), 0)
+				p.line(orb.LineString(ring), min(width, 1.4*density), 0)
 			}
 		case orb.LineString:
 			if look.Fill == "" {
-				p.line(g, width, look.Dash)
+				p.line(g, width, density*look.Dash)
 			} else if look.Role != source.RoleRail && look.Role != source.RoleWater && look.Role != source.RoleGreen {
 				p.line(g, width+2*edge, 0)
 			}
@@ -133,7 +137,7 @@ func (p painter) edges(look Look, items []*item) {
 
 // fills paints lines, and the dots of points.
 func (p painter) fills(look Look, items []*item) {
-	width, fill := look.width(p.zoom()), look.Fill
+	width, fill := density*look.width(p.zoom()), look.Fill
 	if look.Role == source.RoleWater {
 		fill = look.Edge // a stream is darker than a lake, or it would be lost
 	}
@@ -143,7 +147,7 @@ func (p painter) fills(look Look, items []*item) {
 	for _, it := range items {
 		switch g := it.part.(type) {
 		case orb.LineString:
-			dash := look.Dash
+			dash := density * look.Dash
 			if look.Role == source.RoleRail {
 				dash = 0
 			}
@@ -155,12 +159,12 @@ func (p painter) fills(look Look, items []*item) {
 		}
 	}
 	p.Flush(rgba(fill))
-	if look.Role != source.RoleRail || width < 2 {
+	if look.Role != source.RoleRail || width < 2*density {
 		return
 	}
 	for _, it := range items {
 		if g, is := it.part.(orb.LineString); is {
-			p.line(g, width-1.6, look.Dash)
+			p.line(g, width-1.6*density, density*look.Dash)
 		}
 	}
 	p.Flush(rgba(look.Edge))

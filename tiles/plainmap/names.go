@@ -46,6 +46,7 @@ func (m *Map) names(v view) *Names {
 	p.sort(all)
 	for _, it := range all {
 		p.look = LookOf(it.role)
+		p.look.Text *= density
 		switch g := it.part.(type) {
 		case orb.LineString:
 			p.alongLine(it, g)
@@ -82,8 +83,8 @@ func (p *placer) sort(all []*item) {
 }
 
 const (
-	gap    = 3   // pixels around a name that stay free
-	repeat = 420 // pixels after which a street is named again
+	gap    = 2 * density   // pixels around a name that stay free
+	repeat = 320 * density // pixels after which a street is named again
 )
 
 // put places letters if they lie within the square and on no other name.
@@ -196,6 +197,6 @@ func (n *Names) paint(c *paint.Canvas, v view) {
 				c.Letter(l)
 			}
 		}
-		c.Haloed(ink, halo, 2)
+		c.Haloed(ink, halo, 3)
 	}
 }

@@ -46,6 +46,17 @@ func Roles() []Role {
 		RoleRail, RoleAddress, RolePlace}
 }
 
+// Shape is what a role mostly is: "area", "line" or "point".
+func (r Role) Shape() string {
+	switch r {
+	case RoleAddress, RolePlace:
+		return "point"
+	case RoleBoundary, RolePath, RoleStreet, RoleMainStreet, RoleRail:
+		return "line"
+	}
+	return "area"
+}
+
 const drawKeys = "file, layer, role, name, only, epsg, encoding"
 
 // entryDraw is a [[NAME.draw]] table as the file writes it.

@@ -73,6 +73,7 @@ export interface About {
 interface DrawnRole {
   role: string;
   words: string;
+  shape: string;
   look: { fill?: string; edge?: string; ink: string; dash?: number };
 }
 

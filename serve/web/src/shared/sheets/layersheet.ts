@@ -1,5 +1,4 @@
 // The sheet of layers: the records and their quality, a legend, and facts about the picture.
-import { Fill, Stroke, Style } from "ol/style";
 import type { Derived, DerivedLayer } from "../derived/layers";
 import type { About, Verdict } from "../lib/api";
 import { dateText, dayRangeText, localDayOf, statedTime } from "../lib/dates";
@@ -8,7 +7,7 @@ import { lengthText, pixelText } from "../lib/units";
 import { say } from "../lib/words";
 import { notRecorded } from "../records/coverage";
 import { contentOf, isOn, type RecordContent, type RecordLayer, setOn } from "../records/layer";
-import { lineSwatch, pointSwatch, styleSample } from "../records/swatches";
+import { lineSwatch, pointSwatch, sample } from "../records/swatches";
 import { levelText } from "../records/symbology";
 import { datumText, leftOutText } from "./importnotes";
 import { legend, type LegendRow } from "./legend";
@@ -53,7 +52,7 @@ function row(l: RecordLayer, changed: () => void): HTMLElement {
   const leftOut = leftOutText(o);
   if (leftOut !== "") text.append(make("strong", "", leftOut));
   if (l.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: l.fault })));
-  return make("li", "", make("label", "", box, sample(l, content), text));
+  return make("li", "", make("label", "", box, recordSample(l, content), text));
 }
 
 // An earlier pack has no lines beside each other.
@@ -75,7 +74,7 @@ function knownRow(l: DerivedLayer, known: Derived, changed: () => void): HTMLEle
   return make("li", "", make("label", "", box, text));
 }
 
-function sample(l: RecordLayer, content: RecordContent | null): HTMLElement {
+function recordSample(l: RecordLayer, content: RecordContent | null): HTMLElement {
   if (content?.points) return pointSwatch(l.overlay);
   return lineSwatch(l.overlay, content?.levels.length === 1 ? content.levels[0] ?? "" : l.overlay.quality_level);
 }
@@ -92,12 +91,21 @@ function levelsText(content: RecordContent | null, whole: string): string {
 /** What a drawn base map shows. */
 function drawnLegend({ drawn }: About): Node[] {
   if (!drawn) return [];
-  const rows = drawn.map(({ look, words }) => {
+  const rows = drawn.map(({ look, shape, words }) => make("li", "", sample((c) => {
     const ink = look.edge ?? look.fill ?? look.ink;
-    const line = new Style({ stroke: new Stroke({ color: ink, width: 7, ...(look.dash ? { lineDash: [look.dash, look.dash] } : {}) }) });
-    const inside = new Style({ fill: new Fill({ color: look.fill ?? drawnPaper }), stroke: new Stroke({ color: ink, width: 1 }) });
-    return make("li", "", styleSample(look.dash ? [line] : [inside], look.dash ? "line" : "box"), make("span", "", words));
-  });
+    const bar = (color: string, high: number, wide = 68) => {
+      c.fillStyle = color;
+      c.fillRect(-wide / 2, -high / 2, wide, high);
+    };
+    bar(drawnPaper, 28);
+    if (shape === "area") bar(ink, 18, 50);
+    if (shape === "area") bar(look.fill ?? drawnPaper, 16, 48);
+    if (shape === "line") bar(ink, 9);
+    if (shape === "line") bar(look.fill ?? ink, 6);
+    c.fillStyle = look.ink;
+    c.font = "14px sans-serif";
+    if (shape === "point") c.fillText("12", -8, 5);
+  }), make("span", "", words)));
   return [heading(say("drawn.head")), make("ul", "legend", ...rows)];
 }
 

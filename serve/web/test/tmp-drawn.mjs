@@ -1,0 +1,12 @@
+import { openPage, settled } from "./harness.mjs";
+const { browser, page, complaints } = await openPage({ width: 390, height: 844, density: 2, touch: true });
+await page.goto(process.argv[2]);
+await page.locator('body[data-state="ready"]').waitFor({ timeout: 20_000 });
+await settled(page);
+await page.screenshot({ path: "/tmp/look/page.png" });
+await page.click("#show-layers");
+await page.locator("#sheet-body").waitFor();
+await page.evaluate(() => document.querySelectorAll("#sheet-body ul.legend")[1]?.scrollIntoView());
+await page.screenshot({ path: "/tmp/look/legend.png" });
+console.log(complaints);
+await browser.close();
