@@ -92,6 +92,7 @@ func (s *Server) attach(p *servedPack) *attachment {
 		query: at.Query(), version: []string{p.Version},
 	}
 	addKeepList(documents, p.File, a.Set)
+	s.books.Use(book.Pack{ID: p.ID, File: p.File})
 	return a
 }
 
