@@ -32,7 +32,7 @@ func TestOutsideVectorPack(t *testing.T) {
 		for line := range strings.Lines(string(out)) {
 			for _, start := range []string{"Layer name", "Feature Count", "  POLYGON", "  MULTI", "  LINESTRING", "  POINT", "  FULLNAME", "  NUM ", "  CLASS"} {
 				if strings.HasPrefix(line, start) {
-					kept = append(kept, line)
+					kept = append(kept, strings.NewReplacer("MULTI", "", "(((", "(", "((", "(", ")))", ")", "))", ")").Replace(line)) // one of one is the same
 				}
 			}
 		}
@@ -43,7 +43,12 @@ func TestOutsideVectorPack(t *testing.T) {
 		t.Errorf("%s", ours)
 	}
 	if strings.Count(ours, "\n") < 200 || sorted(ours) != sorted(theirs) {
-		t.Errorf("%d lines of ours, %d of the file's, and they differ", strings.Count(ours, "\n"), strings.Count(theirs, "\n"))
+		for i, line := range strings.Split(sorted(ours), "\n") {
+			if other := strings.Split(sorted(theirs), "\n"); i >= len(other) || other[i] != line {
+				t.Errorf("%d lines of ours, %d of the file's; the first that differs: %s, and %s", strings.Count(ours, "\n"), len(other)-1, line, other[min(i, len(other)-1)])
+				break
+			}
+		}
 	}
 }
 
