@@ -231,7 +231,7 @@ func TestUnusable(t *testing.T) {
 			t.Errorf("%s: %v", c.name, err)
 		}
 	}
-	for name, path := range map[string]string{"empty": empty, "no zooms": dir, "vector": database(t, "pbf"), "none": filepath.Join(dir, "none")} {
+	for name, path := range map[string]string{"empty": empty, "no zooms": dir, "none": filepath.Join(dir, "none")} {
 		if _, err := local.Describe(t.Context(), path); !errors.Is(err, local.Unusable) {
 			t.Errorf("look at %s: %v", name, err)
 		}

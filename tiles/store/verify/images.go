@@ -113,7 +113,7 @@ func look(r store.Held) *Flaw {
 	if sha256.Sum256(r.Data) != r.Hash {
 		return found(Changed, "the image of tile %v is not what was kept (its SHA-256 differs)", id)
 	}
-	picture, err := prove(r)
+	picture, err := decoded(r)
 	switch {
 	case err != nil:
 		return found(Broken, "tile %v: %v", id, err)
@@ -125,8 +125,8 @@ func look(r store.Held) *Flaw {
 	return nil
 }
 
-// prove decodes an image, which proves the parts too, or a vector tile.
-func prove(r store.Held) (raster.Picture, error) {
+// decoded decodes an image, which proves the parts too, or a vector tile.
+func decoded(r store.Held) (raster.Picture, error) {
 	if raster.Kind(r.Media) == raster.PBF {
 		_, err := mvt.Decode(r.Data)
 		return raster.Picture{Kind: raster.PBF}, err
