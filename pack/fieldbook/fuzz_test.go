@@ -88,7 +88,7 @@ func state(marks []Mark) (all []string) {
 func TestFoldDoesNotCareForOrder(t *testing.T) {
 	seed := uint64(time.Now().UnixNano())
 	r := rand.New(rand.NewPCG(seed, 1))
-	for range 12 {
+	for range 8 {
 		all := story(r)
 		var want []string
 		for try := range 4 {
