@@ -27,7 +27,7 @@ var floors = [][]string{
 	{"pack/record/intake", "tiles/discover", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "serve/vectortile"},
 	{"tiles/store/storetest", "pack/job", "pack/check", "serve/auth", "serve/cache"},
 	{"pack/plan", "pack/brief", "serve/listen", "serve/catalog", "serve/event"},
-	{"pack/office", "pack/picture", "serve/document"},
+	{"pack/office", "pack/archive", "pack/picture", "serve/document"},
 	{"serve/tile"},
 	{"serve/overlay", "serve/standard", "serve/status"},
 	{"serve"},
