@@ -29,10 +29,10 @@ export const page = {
   target: oldest,
 };
 
-/** Its two workers and the join page: scripts of their own. */
+/** Its two workers and the join page, and the style of what records: files of their own. */
 export const beside = {
   ...shared,
-  entryPoints: { events: "src/field/live/sharedworker.ts", join: "src/field/join/join.ts", sw: "src/field/offline/serviceworker.ts" },
+  entryPoints: { marking: "src/field/marking/marking.css", events: "src/field/live/sharedworker.ts", join: "src/field/join/join.ts", sw: "src/field/offline/serviceworker.ts" },
   target: oldest,
 };
 

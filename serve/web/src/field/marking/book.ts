@@ -18,7 +18,7 @@ interface EntryOfBook {
   text: string;
 }
 
-export interface Book {
+interface Book {
   marks(): Mark[];
   mark(id: string): Mark | undefined;
   /** Takes over what this phone keeps. */

@@ -1,6 +1,6 @@
 // The database of marks on this device: what it holds stays until the laptop has confirmed it.
 
-export const tables = ["entries", "photos"] as const;
+const tables = ["entries", "photos"] as const;
 type Table = (typeof tables)[number];
 
 const name = "groundsheet marks";

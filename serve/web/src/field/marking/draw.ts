@@ -20,7 +20,7 @@ import { type Labels, placeLabels } from "./labels";
 import { markPicture, overlayOf } from "./pictures";
 import { limits } from "./run";
 
-export interface DrawnMarks {
+interface DrawnMarks {
   /** Draws these marks as they are now; null for one that is gone. */
   set(marks: [id: string, mark: Mark | null][]): void;
   /** The features of marks at a pixel. */

@@ -88,10 +88,11 @@ export interface Entry {
   feature: MarkFeature | null;
 }
 
+/** Bytes as hexadecimal digits. */
+export const hex = (bytes: Uint8Array): string => Array.from(bytes, (b) => b.toString(16).padStart(2, "0")).join("");
+
 /** A new ID: 32 hexadecimal digits. Works on plain pages too, unlike randomUUID. */
-export function newId(): string {
-  return Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, "0")).join("");
-}
+export const newId = (): string => hex(crypto.getRandomValues(new Uint8Array(16)));
 
 /** Who writes, on what device, by what clock. */
 export interface Writer {

@@ -1,6 +1,6 @@
 // What a camera says of a photo: when, where and in which direction it was taken (Exif 2.3, as far as that goes).
 
-export interface Taken {
+interface Taken {
   taken: string | null;
   direction_deg: number | null;
   lat: number | null;

@@ -28,7 +28,7 @@ export interface Mark {
 }
 
 /** The order of entries: by their numbers, then those only on this phone by its clock. */
-export function inOrder(a: Known, b: Known): number {
+function inOrder(a: Known, b: Known): number {
   if (a.number !== null && b.number !== null) return a.number - b.number;
   if (a.number !== null || b.number !== null) return a.number !== null ? -1 : 1;
   return a.entry.clock < b.entry.clock ? -1 : a.entry.clock > b.entry.clock ? 1 : 0;

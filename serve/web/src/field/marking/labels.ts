@@ -3,7 +3,7 @@ import type Feature from "ol/Feature";
 import { Point } from "ol/geom";
 import type VectorSource from "ol/source/Vector";
 import type { MapView } from "../../shared/map/mapview";
-import { besideDot, type Box, GridIndex, labelHeight, sides } from "../../shared/records/labelplacement";
+import { besideDot, type Box, GridIndex, labelHeight, sides } from "../../shared/records/boxes";
 import { depthWidth } from "../../shared/records/pointmarks";
 import { theme } from "../../shared/lib/theme";
 import type { IsFree } from "../position/marker";

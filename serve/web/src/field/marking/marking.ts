@@ -1,6 +1,6 @@
 // What a crew records on site, and all that others have recorded. Loaded after the first picture.
 import "./texts"; // first: what follows says some of them
-import "./marking.css";
+import "../main"; // runs already; named here so that all of the page's code is one file, which lists little for this one
 import type { Utility } from "../../shared/lib/api";
 import { byId, make, makeButton, setHidden, setText } from "../../shared/lib/dom";
 import { request, UserError } from "../../shared/lib/http";

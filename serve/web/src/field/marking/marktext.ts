@@ -68,7 +68,7 @@ function referenceText(reference: string): string {
 }
 
 /** How the place came about, and how far off it may be; never better than the worst that is known of it. */
-export function placeText(position: Placing | undefined, units: Units): string {
+function placeText(position: Placing | undefined, units: Units): string {
   const errors = [position?.error_m, position?.stated_m, position?.spread_m].flatMap((v) => num(v) ?? []);
   const error = errors.length === 0 || num(position?.error_m) === null ? say("marking.error_unknown") : say("marking.error_within", { length: roundedUpText(Math.max(...errors), units) });
   switch (position?.from) {

@@ -2,7 +2,7 @@
 import { say } from "../../shared/lib/words";
 import type { Kind } from "./entry";
 
-export interface Method {
+interface Method {
   /** as it is kept in the mark */
   code: string;
   /** on a small button, and in a list */

@@ -33,7 +33,7 @@ export interface PadState {
   busy: boolean;
 }
 
-export interface PadActions {
+interface PadActions {
   chip(which: Chip): void;
   place(): void;
   endRun(): void;
@@ -45,7 +45,7 @@ export interface PadActions {
   done(): void;
 }
 
-export interface Pad {
+interface Pad {
   box: HTMLElement;
   show(state: PadState): void;
 }

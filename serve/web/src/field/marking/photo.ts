@@ -1,9 +1,8 @@
 // A photo for a mark: made smaller on the phone, named by its hash. The hash is a library's: browsers have one on secure pages only.
 import { sha256 } from "@noble/hashes/sha2.js";
-import { bytesToHex } from "@noble/hashes/utils.js";
 import { UserError } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
-import type { Photo } from "./entry";
+import { hex, type Photo } from "./entry";
 import { takenOf } from "./exif";
 import type { KeptPhoto } from "./store";
 
@@ -13,7 +12,7 @@ const most = { side: 1600, bytes: 500_000 };
 const qualities = [0.85, 0.75, 0.6, 0.45];
 const smaller = 0.7;
 
-export const hashOf = (bytes: ArrayBuffer): string => bytesToHex(sha256(new Uint8Array(bytes)));
+export const hashOf = (bytes: ArrayBuffer): string => hex(sha256(new Uint8Array(bytes)));
 
 /** The size of a picture that fits in a square. */
 export function fitted(width: number, height: number, side: number): [number, number] {

@@ -22,7 +22,7 @@ import { doubtsBetween, type Run } from "./run";
 import type { KeptPhoto } from "./store";
 import { writerName } from "./writer";
 
-export interface Recorder {
+interface Recorder {
   /** Opens the pad. */
   open(): void;
   /** Opens the pad with a mark, to change it. */
