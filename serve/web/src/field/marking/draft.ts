@@ -34,7 +34,7 @@ const first: Draft = {
 /** The draft as it was left on this phone. */
 export function storedDraft(): Draft {
   try {
-    const kept = JSON.parse(getStored("marks draft") || "{}") as Partial<Draft>;
+    const kept = JSON.parse(getStored("marks-draft") || "{}") as Partial<Draft>;
     const d = { ...first, ...kept, label: "", reason: "", note: "", photos: [] };
     return kinds.includes(d.kind) ? d : first;
   } catch {
@@ -42,7 +42,7 @@ export function storedDraft(): Draft {
   }
 }
 
-export const keepDraft = (d: Draft): void => setStored("marks draft", JSON.stringify({ ...d, label: "", reason: "", note: "", photos: [] }));
+export const keepDraft = (d: Draft): void => setStored("marks-draft", JSON.stringify({ ...d, label: "", reason: "", note: "", photos: [] }));
 
 /** The draft without what belongs to one mark alone. */
 export const nextDraft = (d: Draft): Draft => ({ ...d, label: "", reason: "", note: "", photos: [], current: null });
@@ -83,7 +83,7 @@ export function draftOf(p: MarkProperties, now: Draft): Draft {
   };
 }
 
-const runKey = (pack: string) => `marks run ${pack}`;
+const runKey = (pack: string) => `marks-run/${pack}`;
 
 /** The run of readings that goes on; null for none. */
 export function storedRun(pack: string): Run | null {

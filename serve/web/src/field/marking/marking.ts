@@ -29,7 +29,7 @@ const unknownUtility: Utility = { utility: "", utility_name: "", letter: "?", co
 export async function startMarking(session: Session): Promise<void> {
   const { about: { id: pack, units }, connection, events, sheet, status } = session;
   const url = `/packs/${encodeURIComponent(pack)}/book`;
-  const roleKey = `role ${pack}`;
+  const roleKey = `role/${pack}`;
   const utilities = session.utilities;
   const utilityOf = (code: string) => utilities.find((u) => u.utility === code) ?? unknownUtility;
   const drawn = makeDrawnMarks(session, utilityOf);

@@ -116,7 +116,7 @@ export function historyText(k: Known, units: Units, now: Date): string {
   const depth = num(e.feature?.properties.depth_m);
   const what = depth === null ? "" : say("marking.history_depth", { depth: depthText(depth, units) });
   switch (e.action) {
-    case "write": return `${e.after.length === 0 ? say("marking.history_made", { who, when }) : say("marking.history_changed", { who, when })}${what}`;
+    case "write": return (e.after.length === 0 ? say("marking.history_made", { who, when }) : say("marking.history_changed", { who, when })) + what;
     case "strike": return say("marking.history_struck", { who, when, why: boundedText(e.why) });
     case "restore": return say("marking.history_restored", { who, when, why: boundedText(e.why) });
   }

@@ -52,7 +52,7 @@ export async function makeQueue({ pack, book, store, changed }: Parts): Promise<
   const sendAll = async () => {
     for (let batch = batchOf(waiting()); batch.length > 0; batch = batchOf(waiting())) {
       const receipts = new Map((await sendEntries(book, batch)).map((r) => [r.id, r]));
-      if (!batch.some((e) => receipts.has(e.id))) throw new SendError("refused", "no receipts");
+      if (!batch.some((e) => receipts.has(e.id))) throw new SendError("away");
       for (const e of batch) {
         const receipt = receipts.get(e.id);
         if (receipt !== undefined) await settle(e, receipt);

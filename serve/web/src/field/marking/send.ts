@@ -68,7 +68,7 @@ export async function sendPhoto(book: string, photo: KeptPhoto): Promise<void> {
     const answer = await json<{ have: number; done: boolean }>(await ask(`${url}?${query}`, {
       method: "PUT", body: photo.bytes.slice(have, to), headers: { "Content-Type": "application/octet-stream" },
     }));
-    if (!answer.done && answer.have <= have) throw new SendError("refused", "no progress");
+    if (!answer.done && answer.have <= have) throw new SendError("away");
     ({ have, done } = answer);
   }
 }

@@ -2,7 +2,7 @@
 import { getStored, setStored } from "../../shared/lib/storage";
 import { newId, type Writer } from "./entry";
 
-const [nameKey, phoneKey] = ["marks by", "marks phone"];
+const [nameKey, phoneKey] = ["marks-by", "marks-phone"];
 let phone = "";
 
 /** The name of who marks; "" before it was told. */
