@@ -20,7 +20,7 @@ import (
 // floors is the house, from the ground up: a package imports only from lower
 // floors. The names are those of DEVELOPERS.md.
 var floors = [][]string{
-	{"tiles", "tiles/fault", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web"},
+	{"tiles", "tiles/fault", "tiles/durable", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web"},
 	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/gdal", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/crs", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
 	{"pack/record/derive", "tiles/vector", "tiles/store", "tiles/imagery"},
@@ -64,7 +64,6 @@ var homes = map[string][]string{
 	"golang.org/x/text":                    {"tiles/vector"},
 	"golang.org/x/term":                    {"cmd/groundsheet"},
 	"rsc.io/qr":                            {"serve/listen"},
-	"github.com/google/renameio/v2":        {"serve/auth", "serve/authority", "tiles/source", "pack/job", "pack/brief", "serve/desk"},
 	"github.com/hashicorp/golang-lru/v2":   {"serve/auth", "serve/listen"},
 	"github.com/pion/mdns/v2":              {"serve/announce"},
 	"golang.org/x/net":                     {"serve/announce"}, // what pion/mdns is told with
