@@ -20,7 +20,7 @@ import (
 // floors is the house, from the ground up: a package imports only from lower
 // floors. The names are those of DEVELOPERS.md.
 var floors = [][]string{
-	{"tiles", "tiles/fault", "tiles/durable", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web"},
+	{"tiles", "tiles/fault", "tiles/durable", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web", "cmd/dev/ship"},
 	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/gdal", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/crs", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
 	{"pack/record/derive", "tiles/vector", "tiles/store", "tiles/imagery"},
@@ -60,6 +60,8 @@ var homes = map[string][]string{
 	"golang.org/x/time":                    {"serve/auth", "tiles/fetch/pace"},
 	"google.golang.org/protobuf":           {"serve/vectortile"},
 	"github.com/spf13/cobra":               {"cmd/groundsheet", "cmd/dev"},
+	"github.com/spf13/pflag":               {"cmd/groundsheet"},
+	"github.com/inconshreveable/mousetrap": {"cmd/groundsheet"}, // on Windows
 	"github.com/vbauerster/mpb/v8":         {"cmd/groundsheet"},
 	"golang.org/x/text":                    {"tiles/vector"},
 	"golang.org/x/term":                    {"cmd/groundsheet"},
