@@ -33,13 +33,13 @@ func (r repo) texts(ctx context.Context, version string, k kind, program string)
 		return nil, err
 	}
 	return []ship.File{
-		{Path: "README.md", Data: pictures.ReplaceAll(readme, nil)}, {Path: "CHANGES.md", Data: changes},
+		{Path: "README.md", Data: pictureLines.ReplaceAll(readme, nil)}, {Path: "CHANGES.md", Data: changes},
 		{Path: "LICENSES.txt", Data: ship.Licenses(parts)}, {Path: "parts.cdx.json", Data: list},
 	}, nil
 }
 
-// pictures are not in the archives.
-var pictures = regexp.MustCompile(`(?m)^<img .*\n\n?`)
+// pictureLines show pictures, which are not in the archives.
+var pictureLines = regexp.MustCompile(`(?m)^<img .*\n\n?`)
 
 // parts is what is inside the program of one kind: Go modules, npm packages, SQLite, and
 // what the compilers add.

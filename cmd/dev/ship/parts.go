@@ -116,7 +116,7 @@ func (p *Part) read(dir string) error {
 var kinds = [][2]string{
 	{"Apache License", "Apache-2.0"},
 	{"This is free and unencumbered software released into the public domain", "Unlicense"},
-	{"Mozilla Public License Version 2.0", "MPL-2.0"},
+	{"Mozilla Public License, version 2.0", "MPL-2.0"},
 	{"Neither the name", "BSD-3-Clause"},
 	{"names of its contributors may be used", "BSD-3-Clause"},
 	{"The name of the author may not be used", "BSD-3-Clause"},
