@@ -44,7 +44,7 @@ func Under(dir string, files []File) []File {
 
 // TarGz writes the files, and their folders, as of one time, owned by root.
 func TarGz(w io.Writer, files []File, at time.Time) error {
-	z, err := gzip.NewWriterLevel(w, gzip.BestCompression)
+	z, err := gzip.NewWriterLevel(w, gzip.DefaultCompression)
 	if err != nil {
 		return err
 	}
