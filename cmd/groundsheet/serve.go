@@ -35,15 +35,17 @@ is refused, and the old one goes on.
 	}
 	c.Flags().StringVar(&f.listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")
 	c.Flags().StringVar(&f.receiver, "position", "", positionHelp)
+	c.Flags().StringVar(&f.instrument, "instrument", "", instrumentHelp)
 	f.access.add(c)
 	return c
 }
 
 // serveFlags are the flags of serve.
 type serveFlags struct {
-	listen   string
-	receiver string // its address; "" = none
-	access   accessFlags
+	listen     string
+	receiver   string // its address; "" = none
+	instrument string // its address; "" = none
+	access     accessFlags
 }
 
 func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err error) {
@@ -66,6 +68,10 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 		return err
 	}
 	defer closeInto(s.Close, &err)
+	locator, err := a.openInstrument(s, f.instrument)
+	if err != nil {
+		return err
+	}
 	ctx, stop := context.WithCancel(ctx)
 	var background sync.WaitGroup
 	defer func() { stop(); background.Wait() }()
@@ -74,6 +80,9 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	background.Go(func() { a.reportGuessing(ctx, s.Guessing, 5*time.Second) })
 	if feed != nil {
 		background.Go(func() { a.runReceiver(ctx, feed) })
+	}
+	if locator != nil {
+		background.Go(func() { locator.Run(ctx) })
 	}
 	return s.Listen(ctx, f.listen, func(at listen.Access) {
 		a.printAccess(at, f.access.qr)

@@ -8,6 +8,7 @@ import (
 	"groundsheet/serve"
 	"groundsheet/serve/auth"
 	"groundsheet/serve/catalog"
+	"groundsheet/serve/device"
 	"groundsheet/serve/position"
 	"groundsheet/serve/status"
 	"groundsheet/tiles/words"
@@ -90,7 +91,7 @@ func openReceiver(text string) (*position.Feed, error) {
 	if text == "" {
 		return nil, nil
 	}
-	address, err := position.ParseAddress(text)
+	address, err := device.ParseAddress("receiver", text)
 	if err != nil {
 		return nil, wrongUse(fmt.Sprintf("--position: %v", err), "such as --position serial:/dev/ttyUSB0?baud=9600")
 	}
