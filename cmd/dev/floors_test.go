@@ -26,7 +26,7 @@ var floors = [][]string{
 	{"pack/record/derive", "pack/record/instrument", "tiles/vector", "tiles/store", "tiles/imagery"},
 	{"pack/record/intake", "tiles/discover", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "pack/fieldbook", "serve/vectortile", "serve/readings"},
 	{"tiles/store/storetest", "pack/job", "pack/check", "serve/auth", "serve/cache"},
-	{"pack/plan", "pack/brief", "serve/listen", "serve/catalog", "serve/event"},
+	{"pack/plan", "pack/brief", "pack/collect", "serve/listen", "serve/catalog", "serve/event"},
 	{"pack/office", "pack/archive", "pack/picture", "serve/document"},
 	{"serve/tile"},
 	{"serve/overlay", "serve/book", "serve/standard", "serve/status"},

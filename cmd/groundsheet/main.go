@@ -53,7 +53,7 @@ const long = `groundsheet prepares a site pack for a crew that finds and records
 the base map, sharp enough and proved complete, with what is already recorded
 under the ground, served to every phone on the crew's hotspot with no internet.
 
-  new → plan → pack → check → brief → serve
+  new → plan → pack → check → brief → serve → collect
                  refresh · prune · store · desk · archive
 
 A map or a depth reading never replaces the one-call marks, local law or
@@ -98,8 +98,8 @@ func (a *app) command() *cobra.Command {
 	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
 	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.briefCommand(), a.copyCommand(), a.serveCommand(),
 		a.sourceCommand(), a.storeCommand(), a.refreshCommand(), a.pruneCommand(), a.recordCommand(), a.deskCommand(),
-		a.archiveCommand(),
-		a.changesCommand(), a.manualCommand())
+		a.archiveCommand(), a.collectCommand())
+	root.AddCommand(a.changesCommand(), a.manualCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return wrongUse(err.Error(), "see: "+c.CommandPath()+" --help")
 	})

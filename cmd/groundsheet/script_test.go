@@ -11,10 +11,12 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"groundsheet/pack/fieldbook"
 	"groundsheet/tiles"
 	"groundsheet/tiles/practice"
 	"groundsheet/tiles/sqlite"
@@ -34,6 +36,7 @@ var update = flag.Bool("update", false, "write the expected texts of the scripts
 //	snapshot, unchanged       remembers every file; no file has changed since
 //	sql FILE STATEMENT        changes a pack or store from outside
 //	fill FILE…                replaces $NAME in files by the environment
+//	book FILE JOB NUMBER TEXTS  adds entries to a field book; of a file with one JSON text a line
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: filepath.Join("testdata", "script"), UpdateScripts: *update, RequireExplicitExec: true, RequireUniqueNames: true,
@@ -46,7 +49,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"status": scriptStatus, "practice": scriptPractice, "asked": scriptAsked, "snapshot": scriptSnapshot,
-			"unchanged": scriptUnchanged, "sql": scriptSQL, "fill": scriptFill,
+			"unchanged": scriptUnchanged, "sql": scriptSQL, "fill": scriptFill, "book": scriptBook,
 		},
 	})
 }
@@ -156,6 +159,25 @@ func scriptSQL(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(errors.Join(err, db.Close()))
 	if n, err := done.RowsAffected(); err != nil || n == 0 {
 		ts.Fatalf("no row was changed (%v)", err)
+	}
+}
+
+func scriptBook(ts *testscript.TestScript, _ bool, args []string) {
+	if len(args) != 4 {
+		ts.Fatalf("usage: book FILE JOB NUMBER TEXTS")
+	}
+	b, err := fieldbook.Open(ts.MkAbs(args[0]), fieldbook.About{Name: args[1], Number: args[2], Program: "script"}, fieldbook.Options{})
+	ts.Check(err)
+	var texts [][]byte
+	for line := range strings.Lines(ts.ReadFile(args[3])) {
+		texts = append(texts, []byte(strings.TrimSpace(line)))
+	}
+	receipts, err := b.Append(context.Background(), fieldbook.Sender{Session: "script", Role: "mark"}, texts)
+	ts.Check(errors.Join(err, b.Close()))
+	for _, r := range receipts {
+		if r.Refused != "" {
+			ts.Fatalf("%s: %s", r.ID, r.Refused)
+		}
 	}
 }
 
