@@ -21,7 +21,7 @@ import (
 // floors. The names are those of DEVELOPERS.md.
 var floors = [][]string{
 	{"tiles", "tiles/fault", "tiles/durable", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web", "cmd/dev/ship"},
-	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/gdal", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health", "serve/device"},
+	{"tiles/measure", "tiles/lockfile", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/gdal", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health", "serve/device"},
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/crs", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
 	{"pack/record/derive", "pack/record/instrument", "tiles/vector", "tiles/store", "tiles/imagery"},
 	{"pack/record/intake", "tiles/discover", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "pack/fieldbook", "serve/vectortile", "serve/readings"},

@@ -7,6 +7,7 @@ import (
 
 	"groundsheet/serve"
 	"groundsheet/serve/auth"
+	"groundsheet/serve/book"
 	"groundsheet/serve/catalog"
 	"groundsheet/serve/device"
 	"groundsheet/serve/position"
@@ -51,6 +52,33 @@ func (a *app) reportPack(before, p catalog.PackState, known bool) {
 		a.say("WARNING: %s: %s. See: groundsheet check %s", p.Path, v, quoted(p.Path))
 	default:
 		a.say("checked while serving: %s is %s", p.Path, v)
+	}
+}
+
+// reportBooks prints where the field books are, what troubles them, and at the given
+// interval how many marks they hold when that changed.
+func (a *app) reportBooks(ctx context.Context, s *serve.Server, interval time.Duration) {
+	reported := map[string]book.State{}
+	for tick := time.NewTicker(interval); ; {
+		for _, p := range s.Packs() {
+			now, ok := s.Book(p.ID)
+			before := reported[p.ID]
+			if !ok || now == before {
+				continue
+			}
+			reported[p.ID] = now
+			if now.Trouble != "" {
+				a.say("WARNING: %s", words.Say("laptop.warn_book", "file", now.Path, "what", now.Trouble))
+				continue
+			}
+			a.say("field book: %s", words.Say("laptop.book_holds", "file", now.Path, "marks", now.Marks, "photos", now.Photos))
+		}
+		select {
+		case <-ctx.Done():
+			tick.Stop()
+			return
+		case <-tick.C:
+		}
 	}
 }
 
