@@ -2,6 +2,7 @@ package handover
 
 import (
 	"slices"
+	"strconv"
 
 	"github.com/paulmach/orb"
 
@@ -27,6 +28,7 @@ type Find struct {
 	Geometry orb.Geometry   // degrees: an orb.Point, orb.MultiLineString or orb.MultiPolygon; nil = no place
 	Values   map[string]any // by the name of the field: string or float64; missing = not stated
 	Photos   []string       // SHA-256 of each
+	still    []orb.Point    // of a line worked out: positions that are on NAD83(2011) already
 }
 
 // text is a value in words; "" where it is not stated.
@@ -91,7 +93,7 @@ func (f Find) split() []Find {
 	for i, g := range all {
 		part := f
 		if part.Geometry = g; len(all) > 1 {
-			part.ID += "/" + string(rune('a'+i%26))
+			part.ID += "/" + strconv.Itoa(i+1)
 		}
 		out = append(out, part)
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -143,7 +144,7 @@ func (g Ground) place(f Find) (orb.Geometry, error) {
 	}
 	ok := true
 	move := func(p orb.Point) orb.Point {
-		if g.epoch != 0 && !onNAD83(f) {
+		if g.epoch != 0 && !onNAD83(f) && !slices.Contains(f.still, p) {
 			ok = ok && geodesic.OnNAD83(p)
 			by := geodesic.NAD83Shift(p, g.epoch)
 			p = geodesic.At(p).Degrees(orb.Point{by.East, by.North})
