@@ -54,19 +54,40 @@ func Copy(ctx context.Context, path, folder string, progress func(done, total in
 	if c.Replaced, err = mayReplace(ctx, file, info, folder, c.File); err != nil {
 		return c, err
 	}
-	removeLeftovers(c.File)
-	if err := roomFor(folder, c.Bytes); err != nil {
-		return c, err
+	c.SHA256, err = copyOpen(ctx, from, c.File, c.Bytes, progress)
+	return c, err
+}
+
+// CopyFile copies any file as [Copy] does, to a name in a folder that is there; a file
+// of that name is replaced. It gives the SHA-256 of what was read back.
+func CopyFile(ctx context.Context, path, to string, progress func(done, total int64)) (sum string, bytes int64, err error) {
+	from, err := os.Open(path)
+	if err != nil {
+		return "", 0, err
 	}
-	w := copying{ctx: ctx, part: partName(c.File), total: 2 * c.Bytes, progress: progress}
-	if c.SHA256, err = w.run(from); err == nil {
-		err = finish(w.part, c.File)
+	defer from.Close()
+	file, err := from.Stat()
+	if err != nil {
+		return "", 0, err
+	}
+	sum, err = copyOpen(ctx, from, to, file.Size(), progress)
+	return sum, file.Size(), err
+}
+
+func copyOpen(ctx context.Context, from io.Reader, to string, bytes int64, progress func(done, total int64)) (sum string, err error) {
+	removeLeftovers(to)
+	if err := roomFor(filepath.Dir(to), bytes); err != nil {
+		return "", err
+	}
+	w := copying{ctx: ctx, part: partName(to), total: 2 * bytes, progress: progress}
+	if sum, err = w.run(from); err == nil {
+		err = finish(w.part, to)
 	}
 	if err != nil {
 		_ = os.Remove(w.part) // the first error is the one to tell
-		return c, notCopied(c.File, err)
+		return "", notCopied(to, err)
 	}
-	return c, nil
+	return sum, nil
 }
 
 // mayReplace refuses to write over a file that is no older copy of the pack.
@@ -110,7 +131,7 @@ func roomFor(folder string, bytes int64) error {
 		return nil
 	}
 	return &fault.Fault{Kind: NotWritten, Place: folder,
-		Detail: fmt.Sprintf("the pack has %s, and the disk has room for %s", measure.Size(bytes), measure.Size(free)),
+		Detail: fmt.Sprintf("the file has %s, and the disk has room for %s", measure.Size(bytes), measure.Size(free)),
 		Remedy: "make room there, or name a folder on another disk"}
 }
 

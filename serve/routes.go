@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"groundsheet/serve/auth"
+	"groundsheet/serve/book"
 	"groundsheet/serve/document"
 	"groundsheet/serve/standard"
 	"groundsheet/serve/tile"
@@ -82,6 +83,11 @@ func (s *Server) routes(page http.Handler) {
 	}))
 	for pattern, h := range s.overlays.Routes() {
 		s.handle(pattern, s.with(func(w http.ResponseWriter, r *http.Request, p *servedPack) { h(w, r, p.Attached.overlays) }))
+	}
+	for pattern, h := range s.books.Routes() {
+		s.handle(pattern, s.with(func(w http.ResponseWriter, r *http.Request, p *servedPack) {
+			h(w, r, book.Pack{Address: p.Attached.Address, File: p.File})
+		}))
 	}
 	for pattern, h := range s.monitor.Routes() {
 		s.handle(pattern, h)

@@ -12,7 +12,9 @@ import (
 	"net/http"
 	"time"
 
+	"groundsheet/pack/fieldbook"
 	"groundsheet/serve/auth"
+	"groundsheet/serve/book"
 	"groundsheet/serve/catalog"
 	"groundsheet/serve/document"
 	"groundsheet/serve/event"
@@ -38,6 +40,9 @@ type Options struct {
 	Power    fs.FS          // where the system describes batteries; nil = /sys/class/power_supply
 	Position *position.Feed // a receiver on this computer, run by the caller; nil = none
 	Streams  int            // event streams at once, one for each phone; 0 = 200
+
+	Fieldbooks string // folder of the field books; "" = each beside its pack
+	Program    string // its name and version, for books that it makes
 }
 
 // Server serves packs; it is an http.Handler. Make it with [Open], end it with
@@ -56,6 +61,7 @@ type Server struct {
 	reply    *document.Responder
 	tiles    *tile.Server
 	overlays *overlay.Server
+	books    *book.Server
 	events   *event.Hub
 	monitor  *status.Monitor
 }
@@ -121,6 +127,9 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 		Responder: s.reply, Limiter: limiter, Cutting: rendering, Searching: max(1, cores-1),
 	})
 	s.events = event.New(event.Options{Streams: o.Streams, Now: o.Now, Position: o.Position})
+	s.books = book.New(book.Options{
+		Responder: s.reply, Book: fieldbook.Options{Now: o.Now}, Folder: o.Fieldbooks, Program: o.Program, Latest: s.announceBook,
+	})
 	s.packs = catalog.New(catalog.Options[*attachment]{Log: log, Now: o.Now, Attach: s.attach, Redact: errorLog.Redact})
 	s.monitor = status.New(status.Options{
 		Now: o.Now, Power: o.Power, Packs: s.packs, Tiles: s.tiles, Events: s.events,
@@ -178,11 +187,16 @@ func (s *Server) announce() {
 	s.OnPack(both)
 }
 
+// announceBook announces the newest entry of the field book of a pack.
+func (s *Server) announceBook(pack string, latest int64) {
+	s.events.AnnounceOf("book "+pack, "book", func() any { return map[string]any{"pack": pack, "latest": latest} })
+}
+
 // Close drops the packs; requests that still run keep theirs until they end, which
 // event streams do now.
 func (s *Server) Close() error {
 	s.events.Close()
-	return s.packs.Close()
+	return errors.Join(s.packs.Close(), s.books.Close())
 }
 
 // Packs describes the packs as of the latest scan.

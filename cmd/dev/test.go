@@ -15,16 +15,20 @@ import (
 )
 
 func testCommand() *cobra.Command {
-	return &cobra.Command{
+	var whole bool
+	c := &cobra.Command{
 		Use: "test [CHECK…]", Short: "Run every check there is, or those whose names begin so",
 		Long: `test does its own set-up: npm packages, the linter, and on Debian as root the
 Debian packages of the outside references and the browser. Elsewhere it says
 which checks cannot run and why; with CI set in the environment such a check
-fails.`,
+fails. The race detector, which takes several times as long, watches the packages
+that start goroutines or lock; with --whole all of them.`,
 		RunE: func(c *cobra.Command, only []string) error {
-			return withRoot(c.Context(), func(ctx context.Context, r repo) error { return runTests(ctx, r, only) })
+			return withRoot(c.Context(), func(ctx context.Context, r repo) error { return runTests(ctx, r, only, whole) })
 		},
 	}
+	c.Flags().BoolVar(&whole, "whole", false, "the race detector watches every package")
+	return c
 }
 
 // tool is something from outside that some checks need: a command, or the pattern of a file's path.
@@ -60,7 +64,7 @@ type result struct {
 // longestCheck ends a check that hangs, so that the others still run.
 const longestCheck = 25 * time.Minute
 
-func runTests(ctx context.Context, r repo, only []string) error {
+func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 	if err := build(ctx, r); err != nil {
 		return err
 	}
@@ -92,7 +96,14 @@ func runTests(ctx context.Context, r repo, only []string) error {
 	check("lint", nil, func(ctx context.Context) error { return lint(ctx, r) })
 	check("map page types", nil, func(ctx context.Context) error { return r.runIn(ctx, web, nil, "npm", "run", "--silent", "check") })
 	check("map page units", nil, func(ctx context.Context) error { return r.runIn(ctx, web, nil, "npm", "test", "--silent") })
-	check("go test -race", nil, func(ctx context.Context) error { return r.run(ctx, "go", "test", "-race", "./...") })
+	raced, plain, err := r.testedHow(ctx, whole)
+	if err != nil {
+		return err
+	}
+	check("go test -race", nil, func(ctx context.Context) error {
+		return r.run(ctx, "go", append([]string{"test", "-race"}, raced...)...)
+	})
+	check("go test", nil, func(ctx context.Context) error { return r.run(ctx, "go", append([]string{"test"}, plain...)...) })
 	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func(ctx context.Context) error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})

@@ -190,6 +190,22 @@ func (j Job) PackPath(base int) string {
 	return filepath.Join(j.Dir, "out", name+".mbtiles")
 }
 
+// Files are the files that the job names, as it names them; those that go with them,
+// such as a .prj, are not listed.
+func (j Job) Files() []string {
+	all := slices.Clone(j.Area)
+	for _, w := range j.Within {
+		all = append(all, w.File)
+	}
+	for _, a := range j.Along {
+		all = append(all, a.File)
+	}
+	for _, o := range j.Overlays {
+		all = append(all, o.File)
+	}
+	return all
+}
+
 // ComputeOptions are the options for deriving data from the job's records. The datum
 // shift is that of the year of now, so that a pack does not change from day to day.
 func (j Job) ComputeOptions(now time.Time) derive.Options {

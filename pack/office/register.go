@@ -133,14 +133,15 @@ func (o Office) ReopenJobs(ctx context.Context, dirs ...string) error {
 func (o Office) KeepJobs(ctx context.Context, k store.Keeping, dirs ...string) error {
 	k.Reason = strings.TrimSpace(k.Reason)
 	if k.Until != "" {
-		if err := o.checkKeeping(k); err != nil {
+		if err := o.CheckKeeping(k); err != nil {
 			return err
 		}
 	}
 	return o.changeJobs(ctx, dirs, func(st store.Store, key string) (bool, error) { return st.KeepJob(ctx, key, k) })
 }
 
-func (o Office) checkKeeping(k store.Keeping) error {
+// CheckKeeping says what is wrong with a keeping to be stated, or nil.
+func (o Office) CheckKeeping(k store.Keeping) error {
 	_, err := time.Parse(time.DateOnly, k.Until)
 	switch {
 	case err != nil:

@@ -2,6 +2,8 @@ package auth
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"net/http"
 	"net/netip"
 	"sync"
@@ -162,6 +164,16 @@ func (p *Phone) Release() {
 	if p != nil {
 		p.release()
 	}
+}
+
+// Name names the session of a phone, for the book of what it sent; "" for one without. No
+// token can be made of it.
+func (p *Phone) Name() string {
+	if p == nil || p.session == (sessionID{}) {
+		return ""
+	}
+	sum := sha256.Sum256(p.session[:])
+	return hex.EncodeToString(sum[:8])
 }
 
 // LimitKey is a session or an address that limits count by. It is comparable.

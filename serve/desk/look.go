@@ -93,7 +93,7 @@ func (r *reader) look(dir string) seen {
 	s.Job, s.Err = one.job, one.err
 	h := sha256.New()
 	h.Write(one.sum[:])
-	for _, name := range filesOf(one.job) {
+	for _, name := range append(one.job.Files(), "sources.toml") {
 		note(h, dir, name)
 	}
 	s.Etag = fmt.Sprintf("%x", h.Sum(nil)[:12])
@@ -107,21 +107,6 @@ func note(h hash.Hash, dir, name string) {
 		path = filepath.Join(dir, name)
 	}
 	fmt.Fprintf(h, "%q %s\n", name, stampOf(path))
-}
-
-// filesOf are the files that a job names.
-func filesOf(j job.Job) []string {
-	all := append([]string{}, j.Area...)
-	for _, w := range j.Within {
-		all = append(all, w.File)
-	}
-	for _, a := range j.Along {
-		all = append(all, a.File)
-	}
-	for _, o := range j.Overlays {
-		all = append(all, o.File)
-	}
-	return append(all, "sources.toml")
 }
 
 // job reads job.toml, or gives what was read when it has not changed since.

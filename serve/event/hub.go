@@ -28,7 +28,7 @@ type Hub struct {
 
 	mu      sync.Mutex
 	streams map[auth.LimitKey][]*stream // oldest first
-	events  []event                     // in the order of names
+	events  []event                     // in the order of keys
 	count   int
 	added   chan struct{} // closed when the next event comes
 	closed  chan struct{} // closed when no stream may go on
@@ -36,6 +36,7 @@ type Hub struct {
 }
 
 type event struct {
+	key    string // of what it is about; a later event with it takes its place
 	name   string
 	number int
 	body   func() any // called when it is sent, so that ages are right
@@ -54,16 +55,20 @@ func New(o Options) *Hub {
 
 // Announce sends an event to all streams, and to each new one until the next of its
 // name. body is called for every stream when it is sent; its result is sent as JSON.
-func (h *Hub) Announce(name string, body func() any) {
+func (h *Hub) Announce(name string, body func() any) { h.AnnounceOf(name, name, body) }
+
+// AnnounceOf does what [Hub.Announce] does for an event about one of several things: only
+// the next of its key takes its place.
+func (h *Hub) AnnounceOf(key, name string, body func() any) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.count++
-	at, known := slices.BinarySearchFunc(h.events, name,
-		func(e event, name string) int { return strings.Compare(e.name, name) })
+	at, known := slices.BinarySearchFunc(h.events, key,
+		func(e event, key string) int { return strings.Compare(e.key, key) })
 	if !known {
 		h.events = slices.Insert(h.events, at, event{})
 	}
-	h.events[at] = event{name, h.count, body}
+	h.events[at] = event{key, name, h.count, body}
 	close(h.added)
 	h.added = make(chan struct{})
 }

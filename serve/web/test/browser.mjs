@@ -1,5 +1,5 @@
 // Proves the page in a real browser against a running field server:
-//   node test/browser.mjs --url http://127.0.0.1:PORT --shots DIR
+//   node test/browser.mjs --url http://127.0.0.1:PORT --shots DIR [PART…]
 // The first pack must hold a line, and a reading with a depth.
 import { mkdir, writeFile } from "node:fs/promises";
 import { join } from "node:path";
@@ -19,9 +19,9 @@ import { severalPicturesChecks } from "./severalpictures.mjs";
 import { tieChecks } from "./ties.mjs";
 import { toolChecks } from "./tools.mjs";
 
-const { values } = parseArgs({ options: { url: { type: "string" }, shots: { type: "string" } } });
+const { values, positionals: only } = parseArgs({ options: { url: { type: "string" }, shots: { type: "string" } }, allowPositionals: true });
 if (!values.url || !values.shots) {
-  console.error("use: node test/browser.mjs --url http://127.0.0.1:PORT --shots DIR");
+  console.error("use: node test/browser.mjs --url http://127.0.0.1:PORT --shots DIR [PART…]");
   process.exit(2);
 }
 const site = new URL(values.url);
@@ -301,24 +301,37 @@ async function onScreen(screen, f) {
   await browser.close();
 }
 
+const parts = {
+  phone: (f) => onScreen({ name: "phone", width: 390, height: 844, density: 2, touch: true, wide: false }, f),
+  desk: (f) => onScreen({ name: "desk", width: 1440, height: 900, density: 1, touch: false, wide: true }, f),
+  sideways,
+  freemap: (f) => freeMapChecks(site, f, values.shots),
+  empty: () => emptyChecks(site, values.shots),
+  pictures: () => severalPicturesChecks(site, values.shots),
+  invented: (f) => inventedAnswers(site, f, values.shots),
+  tools: (f) => toolChecks(site, f, values.shots),
+  records: () => recordListChecks(site, values.shots),
+  ties: (f) => tieChecks(site, f, values.shots),
+  reach: (f) => reachChecks(site, f, values.shots),
+  zoomedin: () => zoomedInChecks(site, values.shots),
+  insets: () => insetChecks(site, values.shots),
+  keyboard: (f) => keyboardChecks(site, f),
+  oldbrowser: () => oldBrowserChecks(site),
+};
+
 await mkdir(values.shots, { recursive: true });
 try {
+  const unknown = only.filter((name) => !(name in parts));
+  if (unknown.length > 0) throw new Error(`no part is called ${unknown.join(", ")}: there are ${Object.keys(parts).join(", ")}`);
   const f = await facts();
-  await onScreen({ name: "phone", width: 390, height: 844, density: 2, touch: true, wide: false }, f);
-  await onScreen({ name: "desk", width: 1440, height: 900, density: 1, touch: false, wide: true }, f);
-  await sideways();
-  await freeMapChecks(site, f, values.shots);
-  await emptyChecks(site, values.shots);
-  await severalPicturesChecks(site, values.shots);
-  await inventedAnswers(site, f, values.shots);
-  await toolChecks(site, f, values.shots);
-  await recordListChecks(site, values.shots);
-  await tieChecks(site, f, values.shots);
-  await reachChecks(site, f, values.shots);
-  await zoomedInChecks(site, values.shots);
-  await insetChecks(site, values.shots);
-  await keyboardChecks(site, f);
-  await oldBrowserChecks(site);
+  const took = [];
+  for (const [name, run] of Object.entries(parts)) {
+    if (only.length > 0 && !only.includes(name)) continue;
+    const began = Date.now();
+    await run(f);
+    took.push(`${name} ${Math.round((Date.now() - began) / 1000)} s`);
+  }
+  console.log(`     ${took.join(", ")}`);
 } catch (e) {
   tally.failed++;
   console.log(`FAIL ${e.message}`);

@@ -4,13 +4,14 @@ import { readFile, readdir } from "node:fs/promises";
 import test from "node:test";
 import { bundle, load, table } from "./load.mjs";
 
-const { GridIndex, Placement, besideDot, boxOf, labelBox, labelHeight, sides } = await load("shared/records/labelplacement.ts");
+const { GridIndex, besideDot, boxOf, labelBox, labelHeight, sides } = await load("shared/records/boxes.ts");
+const { Placement } = await load("shared/records/labelplacement.ts");
 const { sizesOf, dotEdge } = await load("shared/records/dots.ts");
 const { denseSpans, pathOf, runsOn, runsWithin, trace, placeAt } = await load("shared/records/path.ts");
 const { LetterPlaces } = await load("shared/records/letters.ts");
 
 const radius = 8 + dotEdge;
-const sideNamed = (dot, width, label) => (label === null ? null : sides.find((side) => {
+const sideNamed = (dot, width, label) => (label === null ? null : label.led ? "led" : sides.find((side) => {
   const beside = besideDot(dot, width, side);
   return beside.left === label.left && beside.top === label.top;
 }));
@@ -26,9 +27,10 @@ const label = 50;
 table("depth labels", [
   ["alone: right", placeLabels([{ x: 0, y: 0, width: label }]), ["right"]],
   ["a dot to the right: left", placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }]), ["left", null]],
-  ["dots on both hands: above", placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 0, width: 0 }, { x: -40, y: 0, width: 0 }]), ["above", null, null]],
-  ["and above: below", placeLabels([[0, 0], [40, 0], [-40, 0], [0, -30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), ["below", null, null, null]],
-  ["no side left: left out", placeLabels([[0, 0], [40, 0], [-40, 0], [0, -30], [0, 30]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), [null, null, null, null, null]],
+  ["dots on both hands: above", placeLabels([{ x: 0, y: 0, width: label }, { x: 50, y: 0, width: 0 }, { x: -50, y: 0, width: 0 }]), ["above", null, null]],
+  ["and above: below", placeLabels([[0, 0], [50, 0], [-50, 0], [0, -40]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), ["below", null, null, null]],
+  ["dots so near that it would touch two: with a line", placeLabels([{ x: 0, y: 0, width: label }, { x: 30, y: 0, width: 0 }, { x: -30, y: 0, width: 0 }]), ["led", null, null]],
+  ["no side left: with a line", placeLabels([[0, 0], [50, 0], [-50, 0], [0, -40], [0, 40]].map(([x, y], i) => ({ x, y, width: i ? 0 : label }))), ["led", null, null, null, null]],
   ["half under another dot: left out", placeLabels([{ x: 0, y: 0, width: label }, { x: 6, y: 6, width: 0 }]), [null, null]],
   ["clear of a crossing's mark", placeLabels([{ x: 0, y: 0, width: label }, { x: 40, y: 20, width: 0, radius: 15 }]), ["left", null]],
   ["a crossing on the dot itself leaves it its label, on the side that is clear of both", placeLabels([{ x: 0, y: 0, width: label }, { x: 2, y: 0, width: 0, radius: 9 }]), ["left", null]],
@@ -41,7 +43,7 @@ const random = () => (seed = (seed * 48271) % 2147483647) / 2147483647;
 test("depth labels: none covers a dot or another label", () => {
   for (let round = 0; round < 40; round++) {
     const marks = Array.from({ length: 60 }, () => ({ x: random() * 700 - 350, y: random() * 700 - 350, width: random() < 0.2 ? 0 : 40 + random() * 40 }));
-    const boxes = placeLabels(marks).flatMap((side, i) => (side === null ? [] : [labelBox({ ...marks[i], radius }, marks[i].width, side)]));
+    const boxes = placeLabels(marks).flatMap((side, i) => (side === null || side === "led" ? [] : [labelBox({ ...marks[i], radius }, marks[i].width, side)]));
     assert.ok(boxes.length > 5, "hardly any label found a place");
     for (const [i, a] of boxes.entries()) {
       assert.equal(Math.round(a[3] - a[1]), labelHeight);
@@ -58,11 +60,15 @@ test("a label is on each side in turn, clear of its dot", () => {
   }
 });
 
-const beside = (costs) => {
+const beside = (costs, elsewhere = Infinity) => {
   const placement = new Placement();
   const dot = { x: 0, y: 0, radius };
   placement.addDot(dot);
-  return sideNamed(dot, label, placement.label(dot, label, () => costs));
+  const costsOf = (boxes) => boxes.map((box) => {
+    const side = sides.findIndex((one) => labelBox(dot, label, one).every((v, i) => Math.abs(v - box[i]) < 1e-6));
+    return side < 0 ? elsewhere : costs[side];
+  });
+  return sideNamed(dot, label, placement.label(dot, label, costsOf));
 };
 table("depth labels, and the lines under them", [
   ["nothing is covered: right", beside([0, 0, 0, 0]), "right"],
@@ -70,6 +76,8 @@ table("depth labels, and the lines under them", [
   ["others' lines on both hands: on its own line", beside([8, 8, 2.5, 2.5]), "above"],
   ["on all sides: on the fewest", beside([16, 8, 16, 16]), "left"],
   ["ruled out", beside([Infinity, Infinity, Infinity, 0]), "below"],
+  ["others' lines on all sides, and free ground near: led there", beside([40, 40, 40, 40], 0), "led"],
+  ["its own line, and free ground near: on its own line", beside([40, 40, 2.5, 2.5], 0), "above"],
   ["ruled out everywhere: hidden", beside([Infinity, Infinity, Infinity, Infinity]), null],
 ]);
 test("a label touches its dot", () => {
@@ -150,9 +158,9 @@ test("of close readings every second or third has its depth, of dense ones it co
   assert.ok([...placed(13, 12, beside).points.values()].every(({ label, dot }) => label === null || !(dot.y + label.top < 30 && dot.y + label.top + 26 > 30)), "a line is covered");
   const crossed = (step) => [...placed(60, 1, [], [0, 1, 2].map((i) => [new Point(), [900 + i * step, 0]])).crossings.values()].filter((m) => m.place).length;
   assert.deepEqual([crossed(60), crossed(30), crossed(15)], [3, 3, 0], "numbers of a heap of crossings");
-  const crowded = placed(60, 6, [], [[new Point(), [30, 12]]], [[new Point(), [90, 0]]]);
+  const crowded = placed(60, 6, [], [[new Point(), [30, 32]]], [new Point(new Line([[80, 0], [100, 0]]))]);
   const [flag] = crowded.flags.values();
-  assert.notEqual(flag.place, null, "a flag gives way to depths");
+  assert.notEqual(flag, null, "a flag gives way to depths");
   for (const { label, dot, width } of crowded.points.values()) {
     if (label === null) continue;
     const [l, t] = [dot.x + label.left, dot.y + label.top];

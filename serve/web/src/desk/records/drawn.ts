@@ -33,7 +33,7 @@ export function makeDrawn(map: OLMap, units: Units): Drawn {
     return layer;
   };
   const place = () => {
-    places.setSources([...tried, ...held], () => ({ crossings: [], flags: [], lines: [] }));
+    places.setSources([...tried, ...held], () => ({ crossings: [], flags: [], lines: [] }), () => undefined);
     places.refresh();
     map.render();
   };

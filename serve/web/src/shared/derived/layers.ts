@@ -2,7 +2,7 @@
 // other, lines that enter the dig area, and crossings.
 import type { FeatureLike } from "ol/Feature";
 import type { Extent } from "ol/extent";
-import { type Geometry, Point } from "ol/geom";
+import { Point } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
 import { errorMessage } from "../lib/http";
@@ -12,7 +12,7 @@ import { fetchFeatures } from "../records/load";
 import type { DerivedPlaces, MarkPlaces } from "../records/markplaces";
 import { utilityOf } from "../records/placed";
 import { boundedText, numberOf } from "../records/record";
-import { derivedStyle, drawnLineStyle, flagPoint, isZoneWide } from "./styles";
+import { derivedStyle, drawnLineStyle, isZoneWide } from "./styles";
 
 /** One kind of derived features, which can be switched on and off. */
 export interface DerivedLayer {
@@ -78,13 +78,9 @@ export function makeDerived(url: string, records: RecordLayer[], places: MarkPla
   };
   zones?.on(["change:visible", "change:source"] as never, follow);
   follow();
-  const placesOn = (id: DerivedLayer["id"], pointOf: (g: Geometry | undefined) => Point | undefined): [FeatureLike, number[]][] => {
+  const featuresOn = (id: DerivedLayer["id"]) => {
     const l = layers.find((x) => x.id === id)?.layer;
-    if (!l?.getVisible()) return [];
-    return (l.getSource()?.getFeatures() ?? []).filter(isShown).flatMap((f): [FeatureLike, number[]][] => {
-      const at = pointOf(f.getGeometry())?.getCoordinates();
-      return at ? [[f, at]] : [];
-    });
+    return l?.getVisible() ? (l.getSource()?.getFeatures() ?? []).filter(isShown) : [];
   };
   const derived: Derived = {
     layers,
@@ -108,8 +104,11 @@ export function makeDerived(url: string, records: RecordLayer[], places: MarkPla
       }
     },
     places: () => ({
-      crossings: placesOn("crossings", (g) => (g instanceof Point ? g : undefined)),
-      flags: placesOn("entries", flagPoint),
+      crossings: featuresOn("crossings").flatMap((f): [FeatureLike, number[]][] => {
+        const g = f.getGeometry();
+        return g instanceof Point ? [[f, g.getCoordinates()]] : [];
+      }),
+      flags: featuresOn("entries"),
       lines: zones?.getVisible() === true ? (zones.getSource()?.getFeatures() ?? []).filter((f) => f.get("part") === "line" && isShown(f)).map((f) => {
         const record = recordOf(boundedText(f.get("line")).split("/")[0]);
         return [f, record ? utilityOf(record) : ""];

@@ -1,14 +1,15 @@
 // The map styles of derived features.
 import type { FeatureLike } from "ol/Feature";
-import { type Geometry, LineString, MultiLineString, Point } from "ol/geom";
+import { Point } from "ol/geom";
 import { Fill, Stroke, type Style } from "ol/style";
 import type { StyleFunction } from "ol/style/Style";
 import { cachedByTheme, theme } from "../lib/theme";
-import { crossingPicture, flagPicture, flagSides } from "../records/derivedmarks";
+import { crossingPicture, flagPicture, flagPlace, markLeader } from "../records/derivedmarks";
 import { hatchFill } from "../records/hatch";
 import type { RecordLayer } from "../records/layer";
 import { casingMark, colourMark, traceHit } from "../records/linemarks";
-import { type MarkKind, mark, pictureMark } from "../records/marks";
+import { type Drawn, type MarkKind, mark, pictureMark } from "../records/marks";
+import type { FlagPlace } from "../records/flagplaces";
 import type { MarkPlaces } from "../records/markplaces";
 import { boundedText, numberOf } from "../records/record";
 import { lineKey, lookOf } from "../records/styles";
@@ -34,8 +35,8 @@ export const isZoneWide = (reach: number, resolution: number, ground: number): b
 export function derivedStyle({ recordOf, shown, places, ground }: DerivedContext): StyleFunction {
   const zones = cachedByTheme((id) => zoneStyles(recordOf(id)));
   const doubts = cachedByTheme((id) => uncertaintyStyles(recordOf(id)));
-  const marks = cachedByTheme((number) => crossingMark(number));
-  const flags = cachedByTheme((side) => flagMark(Number(side)));
+  const marks = cachedByTheme((key) => crossingMarks(key));
+  const drawn = cachedByTheme((): Drawn => ({})); // one for each look, wherever it stands
   const rails = cachedByTheme(() => besideStyles());
   const wide = (f: FeatureLike, resolution: number) => isZoneWide(numberOf(f, "reach_m") ?? Infinity, resolution, ground());
   return (f, resolution) => {
@@ -45,12 +46,12 @@ export function derivedStyle({ recordOf, shown, places, ground }: DerivedContext
       case "zone": return wide(f, resolution) ? zones(id) : unseenFace;
       case "uncertainty": return wide(f, resolution) ? doubts(id) : unseenFace;
       case "beside": return rails("");
-      case "entry": {
-        const side = places.flagAt(f, resolution);
-        return flags(String(side === null ? -1 : flagSides.indexOf(side)));
+      case "entry": return flagMarks(f, places.flagAt(f, resolution), drawn);
+      case "crossing": {
+        const led = places.crossingAt(f, resolution);
+        const number = boundedText(f.get("number")) + (f.get("separation_m") === null ? "?" : "");
+        return led ? marks([number, ...led.to, led.from].join("|")) : unseenCrossing;
       }
-      case "crossing":
-        return places.isCrossingShown(f, resolution) ? marks(boundedText(f.get("number")) + (f.get("separation_m") === null ? "?" : "")) : unseenCrossing;
       case "line": return unseenLine; // drawnLineStyle draws it
       default: return undefined;
     }
@@ -118,18 +119,20 @@ const unseenLine = mark("joined", { renderer: () => undefined, hitDetectionRende
 const unseenAt = { left: -4, top: -4, width: 8, height: 8, paint: () => undefined };
 const unseenCrossing = pictureMark("crossing", unseenAt, true);
 
-function crossingMark(number: string): Style {
-  return pictureMark("crossing", crossingPicture(number, number.endsWith("?")), true);
+/** A number at its crossing, or away from it with a line from where they cross. */
+function crossingMarks(key: string): Style[] {
+  const [number = "", right, down, from] = key.split("|");
+  const to = [Number(right), Number(down)] as const;
+  const disc = pictureMark("crossing", crossingPicture(number, number.endsWith("?"), to), true, { zIndex: 1 });
+  return Math.hypot(...to) === 0 ? [disc] : [pictureMark("crossing", markLeader(to, Number(from)), false), disc, unseenCrossing];
 }
 
-function flagMark(side: number): Style {
-  const beside = flagSides[side];
-  return pictureMark("entry", beside ? flagPicture(beside) : unseenAt, true, { geometry: (f) => flagPoint(f.getGeometry() as Geometry | undefined) });
-}
-
-/** The midpoint of a line's longest part, where its flag is. */
-export function flagPoint(g: Geometry | undefined): Point | undefined {
-  const parts = g instanceof MultiLineString ? g.getLineStrings() : g instanceof LineString ? [g] : [];
-  const longest = parts.sort((a, b) => b.getLength() - a.getLength())[0];
-  return longest && new Point(longest.getCoordinateAt(0.5));
+/** A flag where it stands; one that is told by another's flag is found by a tap on that. */
+function flagMarks(f: FeatureLike, place: FlagPlace | null, drawn: (key: string) => Drawn): Style[] {
+  if (place === null) return [unseenLine];
+  const { of, at, to, from, lines } = place;
+  const geometry = new Point(at);
+  if (of !== f) return [pictureMark("entry", flagPlace(to), true, { geometry })];
+  const flag = pictureMark("entry", flagPicture(to, lines), true, { geometry, zIndex: 1 }, drawn(`${to}/${lines}`));
+  return from < 0 ? [flag] : [pictureMark("entry", markLeader(to, from), false, { geometry }, drawn(`${to}|${from}`)), flag];
 }

@@ -50,7 +50,7 @@ export function makeRecordSet(map: OLMap, about: About, overlays: Overlay[], eve
   const places = makeMarkPlaces(about.units);
   const layers = overlays.map((o, i) => makeRecordLayer(o, places, i));
   const derived = makeDerived(about.known_large?.entries ?? about.known ?? "", layers, places, ground);
-  places.setSources(layers, derived.places);
+  places.setSources(layers, derived.places, derived.redraw);
   const redraw = () => {
     places.refresh();
     derived.redraw();

@@ -1,6 +1,6 @@
 // How large dots are: so small that they do not touch, and where even that is not enough, some
 // of a record's dots give way, and their line is what is seen.
-import { type Box, GridIndex } from "./labelplacement";
+import { type Box, GridIndex } from "./boxes";
 
 /** The radii of a dot's color, in pixels, largest first, and the width of its edge. */
 const dotRadii = [8, 6, 4.5, 3.5];

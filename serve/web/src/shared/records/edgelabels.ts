@@ -1,5 +1,6 @@
-// Labels at the edge of what can be seen of the map: a depth that is cut reads as another depth.
-import { type Box, besideDot, boxOf, type Dot, type Label, labelHeight, overlap, sides } from "./labelplacement";
+// Marks at the edge of what can be seen of the map: a depth that is cut reads as another depth.
+import { type Box, besideDot, boxOf, type Dot, type Label, overlap, sides } from "./boxes";
+import { type CostsOf, labelLeader, leaderCost, ledLabels, pixelCost } from "./leaders";
 
 /** What can be seen of the map, in pixels of the placement: its view, and what lies over it. */
 export interface Sight {
@@ -7,11 +8,8 @@ export interface Sight {
   covers: Box[];
 }
 
-/** How far a label may be led away from its dot, and in which steps it is tried, in pixels. */
-const farthest = 84;
+/** In which steps a place for a led label is tried, in pixels. */
 const step = 12;
-/** A led label is so far away that its line can be seen. */
-const nearest = 8;
 
 /** Whether nothing cuts a box. */
 export const isSeen = ([left, top, right, bottom]: Box, { view, covers }: Sight): boolean =>
@@ -20,40 +18,16 @@ export const isSeen = ([left, top, right, bottom]: Box, { view, covers }: Sight)
 /** Whether any of a box is in sight. */
 export const isPartlySeen = (box: Box, { view }: Sight): boolean => overlap(box, view);
 
-/** A label of a dot in sight, moved so that nothing cuts it: to another side, else away with a line to it; null where there is no room. */
-export function movedLabel(dot: Dot, width: number, sight: Sight, isFree: (box: Box) => boolean): Label | null {
-  const fits = (label: Label) => {
-    const box = boxOf(label, width, dot);
-    return isSeen(box, sight) && isFree(box) && (!label.led || leader(label, width, dot).every(isFree));
+/** A label of a dot in sight, moved so that nothing cuts it and it costs least: to another side, else away with a line to it; null where there is no room. */
+export function movedLabel(dot: Dot, width: number, sight: Sight, isFree: (box: Box) => boolean, costsOf: CostsOf = (boxes) => boxes.map(() => 0)): Label | null {
+  const priced = (labels: { label: Label; cost: number }[]) => {
+    const found = labels.map((one) => ({ ...one, box: boxOf(one.label, width, dot) })).filter(({ box }) => isSeen(box, sight) && isFree(box));
+    const costs = costsOf(found.map(({ box }) => box));
+    return found.map((one, i) => ({ ...one, cost: one.cost + (costs[i] ?? 0) }));
   };
-  return sides.map((side) => besideDot(dot, width, side)).find(fits) ?? led(width, dot.radius).find(fits) ?? null;
-}
-
-/** The line from a dot to its led label, in small boxes from where it leaves the dot. */
-function leader({ left, top }: Label, width: number, { x, y, radius }: Dot): Box[] {
-  const [u, v] = leaderEnd(left, top, width);
-  const long = Math.hypot(u, v);
-  const all: Box[] = [];
-  for (let s = radius + 3; s < long - 2; s += 4) {
-    const [px, py] = [x + (u / long) * s, y + (v / long) * s];
-    all.push([px - 2, py - 2, px + 2, py + 2]);
-  }
-  return all;
-}
-
-/** Where the line to a label ends: the nearest of it to its dot. */
-export const leaderEnd = (left: number, top: number, width: number): [number, number] =>
-  [Math.min(Math.max(0, left), left + width), Math.min(Math.max(0, top), top + labelHeight)];
-
-/** The places of led labels of a width round a dot, the nearest first. */
-function led(width: number, radius: number): Label[] {
-  const all: { label: Label; away: number }[] = [];
-  const reach = radius + farthest;
-  for (let top = -reach - labelHeight; top <= reach; top += step) {
-    for (let left = -reach - width; left <= reach; left += step) {
-      const away = Math.hypot(Math.max(left, 0, -left - width), Math.max(top, 0, -top - labelHeight)) - radius;
-      if (away >= nearest && away <= farthest) all.push({ label: { left: Math.round(left), top: Math.round(top), led: true }, away });
-    }
-  }
-  return all.sort((a, b) => a.away - b.away).map((one) => one.label);
+  const beside = priced(sides.map((side, i) => ({ label: besideDot(dot, width, side), cost: i / 2 })));
+  const led = beside.some(({ cost }) => cost < leaderCost) ? []
+    : priced(ledLabels(width, dot.radius, step).map(({ label, away }) => ({ label, cost: leaderCost + away * pixelCost })));
+  const isWay = ({ label, cost }: { label: Label; cost: number }) => cost < Infinity && (!label.led || labelLeader(label, width, dot).every(isFree));
+  return [...beside, ...led].sort((a, b) => a.cost - b.cost).find(isWay)?.label ?? null;
 }

@@ -1,97 +1,30 @@
-// Places marks with text where they cover no dot and no other mark: numbers of crossings first,
-// then depths, flags, and the letters along lines.
+// Places marks with text where they cover no dot and no other mark: numbers of crossings, flags,
+// depths, and the letters along lines.
+import { around, awayFrom, besideDot, type Box, boxOf, coversDot, type Dot, GridIndex, grown, isSame, type Label, overlap, sides } from "./boxes";
+import { type CostsOf, labelLeader, leaderBoxes, leaderCost, ledLabels, type Offset, pixelCost } from "./leaders";
 
-type Side = "right" | "left" | "above" | "below";
-
-/** A place on the screen, in pixels, y down, with a dot of a radius. */
-export interface Dot {
-  x: number;
-  y: number;
-  radius: number;
-  /** whether it is no dot but another mark: it hides no label of a dot under it */
-  other?: boolean;
+/** A mark that stands away from its place, and from where on its leader is drawn, in pixels; 0, 0 stands at its place. */
+export interface Led {
+  to: Offset;
+  from: number;
 }
 
-export type Box = [left: number, top: number, right: number, bottom: number];
-
-/** A label beside its dot: its upper left corner from the middle of the dot, and whether a line leads to it because it does not touch the dot. */
-export interface Label {
-  left: number;
-  top: number;
-  led: boolean;
-}
-
-/** The height of a label, and the gap from the edge of its dot to it, in pixels: they touch. */
-export const labelHeight = 26;
-const labelGap = 0.5;
-
-export const sides: Side[] = ["right", "left", "above", "below"];
-
-/** The box of a dot's label on a side. */
-export function labelBox({ x, y, radius }: Dot, width: number, side: Side): Box {
-  const half = labelHeight / 2;
-  const gap = radius + labelGap;
-  switch (side) {
-    case "right": return [x + gap, y - half, x + gap + width, y + half];
-    case "left": return [x - gap - width, y - half, x - gap, y + half];
-    case "above": return [x - width / 2, y - gap - labelHeight, x + width / 2, y - gap];
-    case "below": return [x - width / 2, y + gap, x + width / 2, y + gap + labelHeight];
-  }
-}
-
-/** A label on a side of its dot. */
-export function besideDot(dot: Dot, width: number, side: Side): Label {
-  const [left, top] = labelBox(dot, width, side);
-  return { left: left - dot.x, top: top - dot.y, led: false };
-}
-
-/** The box of a label of a width, of a dot at a place. */
-export const boxOf = ({ left, top }: Label, width: number, { x, y }: { x: number; y: number }): Box => [x + left, y + top, x + left + width, y + top + labelHeight];
-
-/** A grid index, so that only neighbors are compared. */
-export class GridIndex<T> {
-  private readonly cells = new Map<number, T[]>();
-
-  add(thing: T, box: Box): void {
-    this.each(box, (key) => {
-      const cell = this.cells.get(key);
-      if (cell) cell.push(thing);
-      else this.cells.set(key, [thing]);
-      return false;
-    });
-  }
-
-  some(box: Box, test: (thing: T) => boolean): boolean {
-    return this.each(box, (key) => this.cells.get(key)?.some(test) ?? false);
-  }
-
-  // Visits the cells of a box until `stop`. Distant cells may share a key, which only costs a few more comparisons.
-  private each([left, top, right, bottom]: Box, stop: (key: number) => boolean): boolean {
-    for (let x = Math.floor(left / cellSize); x <= right / cellSize; x++) {
-      for (let y = Math.floor(top / cellSize); y <= bottom / cellSize; y++) {
-        if (stop(((x & 0x7fff) << 15) | (y & 0x7fff))) return true;
-      }
-    }
-    return false;
-  }
-}
-
-const cellSize = 64;
-
-const around = ({ x, y, radius }: Dot): Box => [x - radius, y - radius, x + radius, y + radius];
-
-function coversDot([left, top, right, bottom]: Box, { x, y, radius }: Dot): boolean {
-  return Math.hypot(Math.max(left - x, 0, x - right), Math.max(top - y, 0, y - bottom)) < radius;
-}
-
-const isSame = (a: Box, b: Box): boolean => a.every((v, i) => Math.abs(v - (b[i] ?? NaN)) < 1e-6);
-
-export const overlap = (a: Box, b: Box): boolean => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
+/** Beside a label without a leader no other dot is nearer than this, in pixels, edge to edge: whose depth it is would not be plain. And beside one with a leader. */
+const plainGap = 12;
+const ledGap = 5;
+/** What is between two labels costs: nearer than this, in pixels, they look like one. */
+const apart = 8;
+const together = 3;
+/** How far a label is led while nothing cuts it, on a grid of some pixels. */
+const reach = 60;
+const step = 12;
 
 /** All that is placed at one resolution. */
 export class Placement {
   private readonly dots = new GridIndex<Dot>();
   private readonly taken = new GridIndex<Box>();
+  private readonly leaders = new GridIndex<Box>();
+  private readonly fixed = new GridIndex<Box>();
 
   addDot(dot: Dot): void {
     this.dots.add(dot, around(dot));
@@ -99,7 +32,14 @@ export class Placement {
 
   /** Whether a box covers no dot and no mark but the one that has taken the box `own`. */
   isFree(box: Box, own?: Box): boolean {
-    return !this.dots.some(box, (d) => coversDot(box, d)) && !this.taken.some(box, (b) => overlap(box, b) && !(own && isSame(b, own)));
+    return !this.dots.some(box, (d) => coversDot(box, d)) && !this.taken.some(box, (b) => overlap(box, b) && !(own && isSame(b, own)))
+      && !this.leaders.some(box, (b) => overlap(box, b));
+  }
+
+  /** Whether a box at a dot is plainly its label: no other dot is near. */
+  isPlain(box: Box, dot: Dot, led: boolean): boolean {
+    const gap = led ? ledGap : plainGap;
+    return !this.dots.some(grown(box, gap), (d) => !d.other && Math.hypot(d.x - dot.x, d.y - dot.y) >= 1 && awayFrom(box, d) < d.radius + gap);
   }
 
   /** Takes a box if it is free. */
@@ -109,30 +49,107 @@ export class Placement {
     return true;
   }
 
-  /** Takes a circle if no other such mark is under it; dots may be. */
+  /** Takes a box for a mark that ticks of lines give way to, whatever is under it. */
+  fix(box: Box): void {
+    this.taken.add(box, box);
+    this.fixed.add(box, box);
+  }
+
+  /** Whether ticks may be drawn at a place: those under a dot, a number or a flag would look like parts of it. */
+  hasTicks(x: number, y: number, long: number): boolean {
+    const box: Box = [x - long, y - long, x + long, y + long];
+    return !this.dots.some(box, (d) => Math.hypot(d.x - x, d.y - y) < d.radius + long) && !this.fixed.some(box, (b) => awayFrom(b, { x, y }) < long);
+  }
+
+  /** Whether a circle covers no dot and no mark. */
+  isCircleFree(dot: Dot): boolean {
+    return !this.dots.some(around(dot), (d) => Math.hypot(d.x - dot.x, d.y - dot.y) < d.radius + dot.radius)
+      && !this.taken.some(around(dot), (b) => coversDot(b, dot)) && !this.leaders.some(around(dot), (b) => coversDot(b, dot));
+  }
+
+  /** Takes a circle round a place if it is free. */
   takeCircle(x: number, y: number, radius: number): boolean {
-    const dot: Dot = { x, y, radius, other: true };
-    if (this.dots.some(around(dot), (d) => d.other === true && Math.hypot(d.x - x, d.y - y) < d.radius + radius)) return false;
-    this.addDot(dot);
+    if (!this.isCircleFree({ x, y, radius })) return false;
+    this.addDot({ x, y, radius, other: true });
     return true;
   }
 
+  /** Takes a circle away from its place, with a leader that covers no dot either; null where there is no room. */
+  leadCircle(x: number, y: number, radius: number, ways: Offset[], costsOf: CostsOf): Led | null {
+    const found = ways.map((to) => ({ to, circle: { x: x + to[0], y: y + to[1], radius }, cost: Math.hypot(...to) * pixelCost })).filter(({ circle }) => this.isCircleFree(circle));
+    const costs = costsOf(found.map(({ circle }) => around(circle)));
+    const best = firstOf(found.map((one, i) => ({ ...one, cost: one.cost + (costs[i] ?? 0) })), ({ to }) => this.leaderTo(x, y, to, radius));
+    if (!best) return null;
+    this.addDot({ ...best.one.circle, other: true });
+    this.addLeader(best.found.boxes);
+    return { to: best.one.to, from: best.found.from };
+  }
+
+  /** The leader from a place to a mark that reaches so far towards it: it begins beside the dots that lie on the place. */
+  leaderTo(x: number, y: number, to: Offset, markReach: number): { from: number; boxes: Box[] } | null {
+    const end = Math.hypot(...to) - markReach;
+    const isClear = (b: Box) => !this.dots.some(b, (d) => !d.other && coversDot(b, d));
+    const boxes = leaderBoxes(x, y, to, 0, end);
+    const first = boxes.findIndex(isClear);
+    const clear = boxes.slice(first);
+    return first >= 0 && clear.length > 1 && clear.every((b) => this.isFree(b)) ? { from: first * 4, boxes: clear } : null;
+  }
+
+  addLeader(boxes: Box[]): void {
+    for (const b of boxes) this.leaders.add(b, b);
+  }
+
   /**
-   * The label of a dot: on the side on which it covers no dot and no mark, and costs least; `costsOf`
-   * is asked for all sides in their order, of which an earlier one is better at the same cost, and an
-   * infinite cost rules a side out. null where the label is hidden: no such side, or its dot is half
-   * under another. Zooming in separates them.
+   * The label of a dot, where it covers no dot and no mark, is plainly its own, and costs least: on
+   * a side, of which an earlier one is better at the same cost, or where `leads` away with a line to
+   * it. null where the label is hidden: no such place, or its dot is half under another. Zooming in
+   * separates them.
    */
-  label(dot: Dot, width: number, costsOf?: (boxes: Box[]) => number[]): Label | null {
+  label(dot: Dot, width: number, costsOf: CostsOf = (boxes) => boxes.map(() => 0), leads = true): Label | null {
     const halfHidden = this.dots.some(around(dot), (d) => {
-      const apart = Math.hypot(d.x - dot.x, d.y - dot.y);
-      return !d.other && apart > 0 && apart < dot.radius;
+      const away = Math.hypot(d.x - dot.x, d.y - dot.y);
+      return !d.other && away > 0 && away < dot.radius;
     });
     if (halfHidden) return null;
-    const boxes = sides.map((side) => labelBox(dot, width, side));
-    const costs = costsOf?.(boxes) ?? [];
-    const order = sides.map((side, i) => ({ side, box: boxes[i] as Box, cost: i + (costs[i] ?? 0) })).filter((c) => c.cost < Infinity).sort((a, b) => a.cost - b.cost);
-    const best = order.find(({ box }) => this.take(box));
-    return best ? besideDot(dot, width, best.side) : null;
+    const place = (label: Label, cost: number) => ({ label, cost, box: boxOf(label, width, dot) });
+    const fits = ({ label, box }: ReturnType<typeof place>) => this.isPlain(box, dot, label.led) && this.isFree(box);
+    const priced = (all: ReturnType<typeof place>[]) => {
+      const costs = costsOf(all.map(({ box }) => box));
+      return all.map((one, i) => ({ ...one, cost: one.cost + (costs[i] ?? 0) + (this.isBeside(one.box) ? together : 0) })).filter((one) => one.cost < Infinity);
+    };
+    const beside = priced(sides.map((side, i) => place(besideDot(dot, width, side), i / 2)).filter(fits));
+    const led = !leads || beside.some(({ cost }) => cost < leaderCost) ? []
+      : priced(ledPlaces(width, dot.radius).map(({ label, away }) => place(label, leaderCost + away * pixelCost)).filter(fits));
+    const best = firstOf([...beside, ...led], ({ label }) => {
+      const way = label.led ? labelLeader(label, width, dot) : [];
+      return way.every((b) => this.isFree(b)) ? way : null;
+    });
+    if (!best) return null;
+    this.taken.add(best.one.box, best.one.box);
+    this.addLeader(best.found);
+    return best.one.label;
   }
+
+  /** Whether another mark is so near to a box that both look like one. */
+  private isBeside(box: Box): boolean {
+    return this.taken.some(grown(box, apart), (b) => overlap(grown(box, apart), b));
+  }
+}
+
+/** The first of some by what they cost for which there is something, with that. */
+function firstOf<T extends { cost: number }, F>(all: T[], find: (one: T) => F | null): { one: T; found: F } | null {
+  for (const one of [...all].sort((a, b) => a.cost - b.cost)) {
+    const found = find(one);
+    if (found !== null) return { one, found };
+  }
+  return null;
+}
+
+const ledKnown = new Map<string, ReturnType<typeof ledLabels>>();
+
+function ledPlaces(width: number, radius: number): ReturnType<typeof ledLabels> {
+  const key = `${Math.round(width)} ${radius}`;
+  let known = ledKnown.get(key);
+  if (known === undefined) ledKnown.set(key, (known = ledLabels(Math.round(width), radius, step, reach)));
+  return known;
 }

@@ -2,7 +2,7 @@
 import type { FeatureLike } from "ol/Feature";
 import type { Geometry } from "ol/geom";
 import RBush from "ol/structs/RBush";
-import type { Box } from "./labelplacement";
+import type { Box } from "./boxes";
 import { type Path, pathsOf } from "./path";
 
 /** A line with whose it is. */

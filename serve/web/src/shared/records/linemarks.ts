@@ -44,6 +44,8 @@ interface Piece {
   gaps: Span[];
   /** where it is drawn plainly */
   dense: Span[];
+  /** whether ticks may be drawn at a place */
+  clear?: ((x: number, y: number, long: number) => boolean) | undefined;
 }
 
 /** The style of a line's casing. */
@@ -73,12 +75,12 @@ function piecesOf(geometry: Geometry, feature: FeatureLike, stage: Stage, look: 
     const runs = runsOn(path, stage);
     const letters = runs.length > 0 ? places?.on(feature, i, path, runs, word) ?? [] : [];
     const dense = look.readings === true && runs.length > 0 ? denseSpans(path, denseWithin * theme().size * stage.resolution) : [];
-    return { path, runs, letters, gaps: letters.map((l) => l.gap), dense };
+    return { path, runs, letters, gaps: letters.map((l) => l.gap), dense, clear: places && ((x, y, long) => places.hasTicks(x, y, long)) };
   });
 }
 
 /** The gaps of a line's ticks. */
-const withoutTicks = ({ path, runs, gaps, dense }: Piece) => ({ path, runs, gaps: [...gaps, ...dense] });
+const withoutTicks = ({ path, runs, gaps, dense, clear }: Piece) => ({ path, runs, gaps: [...gaps, ...dense], clear });
 
 /** Paints a whole line onto a canvas: for the legend. */
 export function paintLine(stage: Stage, path: Path, letters: Letter[], look: LineLook): void {
@@ -93,7 +95,7 @@ function paintCasing(stage: Stage, pieces: Piece[], look: LineLook): void {
   pen(stage, casing, casingWidth, "round");
   for (const p of pieces) {
     trace(stage, p.path, p.runs, p.gaps, []);
-    traceTicks(stage, withoutTicks(p), symbol.ticks, symbol.every);
+    traceTicks(stage, withoutTicks(p), symbol.ticks, symbol.every, dashOf(look.level));
   }
   const edge = edgeOf(casing);
   if (edge !== "") {
@@ -128,7 +130,7 @@ function paintColour(stage: Stage, pieces: Piece[], look: LineLook): void {
   line(colour, lineWidth);
   if ((symbol.ticks ?? []).length > 0) {
     pen(stage, colour, tickWidth, "round");
-    for (const p of pieces) traceTicks(stage, withoutTicks(p), symbol.ticks, symbol.every);
+    for (const p of pieces) traceTicks(stage, withoutTicks(p), symbol.ticks, symbol.every, dashOf(look.level));
     stage.context.stroke();
   }
   if (stateSymbol(look.state)?.hollow) line(casing, 1.8);
@@ -151,11 +153,11 @@ function pen({ context, ratio }: Stage, color: string, width: number, cap: "butt
   context.beginPath();
 }
 
-function strokes(stage: Stage, pieces: Piece[], { state }: LineLook, color: string, width: number): void {
+function strokes(stage: Stage, pieces: Piece[], { state, level }: LineLook, color: string, width: number): void {
   const symbol = stateSymbol(state);
   if (symbol === undefined || symbol.strokes.length === 0) return;
   pen(stage, color, width, "round");
-  for (const p of pieces) traceTicks(stage, p, symbol.strokes, symbol.every);
+  for (const p of pieces) traceTicks(stage, p, symbol.strokes, symbol.every, dashOf(level));
   stage.context.stroke();
 }
 

@@ -3,11 +3,13 @@
 // would cut are moved, or hidden.
 import type { FeatureLike } from "ol/Feature";
 import { containsXY, type Extent } from "ol/extent";
+import { getUid } from "ol/util";
 import { theme } from "../lib/theme";
 import { depthText, type Units } from "../lib/units";
-import type { FlagSide } from "./derivedmarks";
+import { awayFrom, type Box, boxOf, type Label, overlap } from "./boxes";
 import { isPartlySeen, isSeen, movedLabel, type Sight } from "./edgelabels";
-import { type Box, boxOf, type Label, overlap } from "./labelplacement";
+import { flagBoxes, type FlagPlace, flagsAtRest } from "./flagplaces";
+import type { Led } from "./labelplacement";
 import { isOn, type RecordLayer } from "./layer";
 import type { LetterPlaces } from "./letters";
 import { LineIndex, type OwnedLine } from "./lineindex";
@@ -24,7 +26,7 @@ export interface HiddenMarks {
 /** The places of marks that are worked out: crossings and flags that are on, and lines through readings. */
 export interface DerivedPlaces {
   crossings: Placeable[];
-  flags: Placeable[];
+  flags: FeatureLike[];
   lines: OwnedLine[];
 }
 
@@ -38,19 +40,20 @@ export interface MarkPlaces {
   pointAt(f: FeatureLike, resolution: number): PointPlace;
   /** The depth with the letter of its utility, "" for none. */
   textOf(f: FeatureLike, letter: string): string;
-  isCrossingShown(f: FeatureLike, resolution: number): boolean;
-  flagAt(f: FeatureLike, resolution: number): FlagSide | null;
+  /** Where the number of a crossing stands, and the flag of a line; null for nowhere. */
+  crossingAt(f: FeatureLike, resolution: number): Led | null;
+  flagAt(f: FeatureLike, resolution: number): FlagPlace | null;
   lettersAt(resolution: number): LetterPlaces;
   /** Whether a box around a place, in pixels of the screen, covers no mark. */
   isFree(place: number[], box: Box, resolution: number): boolean;
-  /** Keeps labels within what can be seen of the map at rest. */
+  /** Keeps labels, flags and words within what can be seen of the map at rest. */
   keepClear(clear: Clear, resolution: number): void;
   /** How many marks are hidden in a view. */
   hidden(view: Extent, resolution: number): HiddenMarks;
   /** How many dots of records that come whole lie in a view, and how many of them are drawn, where some give way. */
   dotsIn(view: Extent, resolution: number): { drawn: number; recorded: number };
-  /** Sets the records, and what is worked out. */
-  setSources(layers: RecordLayer[], derived: () => DerivedPlaces): void;
+  /** Sets the records, and what is worked out, which `redraw` draws again. */
+  setSources(layers: RecordLayer[], derived: () => DerivedPlaces, redraw: () => void): void;
   /** Places all again: after something was loaded, or switched on or off. */
   refresh(): void;
 }
@@ -65,7 +68,8 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
   let derived: () => DerivedPlaces = () => ({ crossings: [], flags: [], lines: [] });
   let known: Placed[] = [];
   let lines: LineIndex | null = null;
-  let moved: Moved = { of: null, labels: new Map() };
+  let redraw = () => {};
+  let moved: Moved = { of: null, labels: new Map(), flags: new Map() };
   const textOf = (f: FeatureLike, letter: string) => {
     const d = mergedWith(f) > 0 ? null : numberOf(f, "depth_m"); // the depth of one of several points is not that of all
     return d === null ? "" : `${letter} ${depthText(d, units)}`;
@@ -81,6 +85,7 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
     }
     return one;
   };
+  const flagOf = (at: Placed, f: FeatureLike): FlagPlace | null => (moved.of === at && moved.flags.has(f) ? moved.flags : at.flags).get(f) ?? null;
   return {
     textOf,
     pointAt(f, resolution) {
@@ -89,8 +94,8 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
       const label = moved.of === at ? moved.labels.get(f) : undefined;
       return label === undefined ? point : { radius: point.radius, ringed: point.ringed, label };
     },
-    isCrossingShown: (f, resolution) => placed(resolution).crossings.get(f)?.place ?? false,
-    flagAt: (f, resolution) => placed(resolution).flags.get(f)?.place ?? null,
+    crossingAt: (f, resolution) => placed(resolution).crossings.get(f)?.place ?? null,
+    flagAt: (f, resolution) => flagOf(placed(resolution), f),
     lettersAt: (resolution) => placed(resolution).letters,
     isFree([x = 0, y = 0], box, resolution) {
       const { placement, size } = placed(resolution);
@@ -99,14 +104,23 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
     },
     keepClear(clear, resolution) {
       const at = placed(resolution);
-      const labels = movedLabels(at, clear);
+      const unit = at.resolution * at.size;
+      const sight = sightOf(clear, unit);
       const before = moved;
-      moved = { of: at, labels };
-      if (before.of === at ? !sameLabels(before.labels, labels) : labels.size > 0) for (const l of layers) l.parts[1].changed();
+      const flags = flagsAtRest(at.flags, sight, { ...at, unit });
+      moved = { of: at, flags, labels: movedLabels(at, sight, flagBoxes(flags, unit)) };
+      const same = <T extends Label | FlagPlace | null>(a: Map<FeatureLike, T>, b: Map<FeatureLike, T>) => (before.of === at ? isSameMap(a, b) : b.size === 0);
+      if (at.letters.keepClear(sight)) {
+        for (const l of layers) for (const p of l.parts) p.changed();
+        redraw();
+        return;
+      }
+      if (!same(before.labels, moved.labels)) for (const l of layers) l.parts[1].changed();
+      if (!same(before.flags, moved.flags)) redraw();
     },
     hidden(view, resolution) {
       const at = placed(resolution);
-      const { points, crossings, flags } = at;
+      const { points, crossings } = at;
       const labelOf = (f: FeatureLike, p: LabeledPoint) => (moved.of === at && moved.labels.has(f) ? moved.labels.get(f) : p.label);
       const count = <T extends { x: number; y: number }>(all: Map<FeatureLike, T>, hides: (one: T, f: FeatureLike) => number) => {
         let n = 0;
@@ -115,7 +129,8 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
       };
       return {
         depths: count(points, (p, f) => Number(p.text !== "" && !labelOf(f, p))),
-        flags: count(flags, (m) => Number(m.place === null)),
+        // At rest each of them whose line is in sight was looked at.
+        flags: moved.of === at ? [...moved.flags.values()].filter((p) => p === null).length : 0,
         crossings: count(crossings, (m, f) => Number(!m.place) + mergedWith(f)),
       };
     },
@@ -128,8 +143,8 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
       }
       return drawn < recorded ? { drawn, recorded } : { drawn: 0, recorded: 0 };
     },
-    setSources(records, at) {
-      [layers, derived] = [records, at];
+    setSources(records, at, draw) {
+      [layers, derived, redraw] = [records, at, draw];
     },
     refresh() {
       [known, lines] = [[], null];
@@ -138,36 +153,41 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
   };
 }
 
-/** The labels of a placement that stand elsewhere, or nowhere, because of the edges. */
+/** The labels and flags of a placement that stand elsewhere, or nowhere, because of the edges. */
 interface Moved {
   of: Placed | null;
   labels: Map<FeatureLike, Label | null>;
+  flags: Map<FeatureLike, FlagPlace | null>;
 }
 
-function movedLabels({ points, placement, resolution, size }: Placed, { view, covers }: Clear): Moved["labels"] {
-  const unit = resolution * size;
+/** What can be seen, in pixels of the placement. */
+function sightOf({ view, covers }: Clear, unit: number): Sight {
   const pixels = ([west = 0, south = 0, east = 0, north = 0]: Extent): Box => [west / unit, -north / unit, east / unit, -south / unit];
-  const sight: Sight = { view: pixels(view), covers: covers.map(pixels) };
+  return { view: pixels(view), covers: covers.map(pixels) };
+}
+
+function movedLabels({ points, placement, labelCosts }: Placed, sight: Sight, taken: Box[]): Moved["labels"] {
   const labels: Moved["labels"] = new Map();
-  const taken: Box[] = [];
-  for (const [f, { dot, width, label }] of points) {
+  for (const [f, p] of points) {
+    const { dot, width, label } = p;
     if (label === null) continue;
     const own = boxOf(label, width, dot);
     if (isSeen(own, sight) || !isPartlySeen(own, sight)) continue;
     const inSight = isSeen([dot.x, dot.y, dot.x, dot.y], sight);
-    const to = inSight ? movedLabel(dot, width, sight, (box) => placement.isFree(box, own) && !taken.some((b) => overlap(b, box))) : null;
+    const isFree = (box: Box) => placement.isFree(box, own) && placement.isPlain(box, dot, awayFrom(box, dot) > dot.radius + 1) && !taken.some((b) => overlap(b, box));
+    const to = inSight ? movedLabel(dot, width, sight, isFree, labelCosts(p)) : null;
     if (to !== null) taken.push(boxOf(to, width, dot));
     labels.set(f, to);
   }
   return labels;
 }
 
-function sameLabels(a: Moved["labels"], b: Moved["labels"]): boolean {
-  return a.size === b.size && [...a].every(([f, label]) => {
-    const other = b.get(f);
-    return other !== undefined && label?.left === other?.left && label?.top === other?.top;
-  });
-}
+/** What tells one label or flag from another. */
+const keyOf = (one: Label | FlagPlace | null | undefined): string =>
+  (!one ? `${one}` : "of" in one ? [getUid(one.of), one.at, one.to, one.from, one.lines].join() : [one.left, one.top].join());
+
+const isSameMap = <T extends Label | FlagPlace | null>(a: Map<FeatureLike, T>, b: Map<FeatureLike, T>): boolean =>
+  a.size === b.size && [...a].every(([f, one]) => keyOf(one) === keyOf(b.get(f)));
 
 /** The lines and outlines of records, with whose they are. */
 const linesOf = (layers: RecordLayer[]): OwnedLine[] => layers.flatMap((l) => (l.parts[0].getSource()?.getFeatures() ?? [])

@@ -1,12 +1,16 @@
-// All places of marks at one resolution: numbers of crossings come first, then flags, depths, and
-// the letters along lines, which take theirs when they come into sight.
+// All places of marks at one resolution: numbers of crossings come first, those that have room
+// where they belong before others, then flags, which have one place or another, depths, and the
+// letters along lines, which take theirs when they come into sight. Nothing lies on a dot.
 import type { FeatureLike } from "ol/Feature";
 import Point from "ol/geom/Point";
 import { getUid } from "ol/util";
-import { crossingRadius, flagBox, type FlagSide, flagSides } from "./derivedmarks";
+import { type Box, type Dot, grown, type Label, labelHeight } from "./boxes";
+import { crossingRadius } from "./derivedmarks";
 import { denseWithin, dotEdge, sizesOf } from "./dots";
-import { type Box, type Dot, type Label, labelHeight, Placement } from "./labelplacement";
+import { type FlagPlace, placeFlags } from "./flagplaces";
+import { type Led, Placement } from "./labelplacement";
 import { isTiled, type RecordLayer } from "./layer";
+import { type CostsOf, waysOut } from "./leaders";
 import { LetterPlaces } from "./letters";
 import type { LineIndex } from "./lineindex";
 import { depthWidth, testHoleRadius } from "./pointmarks";
@@ -25,21 +29,26 @@ export interface Placed {
   resolution: number;
   size: number;
   points: Map<FeatureLike, LabeledPoint>;
-  crossings: Map<FeatureLike, Mark<boolean>>;
-  flags: Map<FeatureLike, Mark<FlagSide | null>>;
+  crossings: Map<FeatureLike, CrossingPlace>;
+  flags: Map<FeatureLike, FlagPlace | null>;
   letters: LetterPlaces;
   placement: Placement;
+  /** what it costs a mark that belongs to no utility to cover lines, and the label of a point */
+  costsOf: CostsOf;
+  labelCosts(p: LabeledPoint): CostsOf;
 }
 
-interface Mark<T> {
+/** A crossing, and where its number stands; null for nowhere. */
+interface CrossingPlace {
   x: number;
   y: number;
-  place: T;
+  place: Led | null;
 }
 
 export interface LabeledPoint extends PointPlace {
   x: number;
   y: number;
+  utility: string;
   text: string;
   /** its dot in pixels of the placement, and the width of its text there */
   dot: Dot;
@@ -51,13 +60,19 @@ export interface LabeledPoint extends PointPlace {
 /** Marks with a place in Web Mercator. */
 export type Placeable = [feature: FeatureLike, at: number[]];
 
-/** What it costs to cover the line of the label's own utility, and one of another, beside the order of sides. */
+/** What it costs a label to cover the line of its own utility, and one of another: more than any way to elsewhere; and what it costs another mark. */
 const coversOwn = 2.5;
-const coversOther = 8;
+const coversOther = 40;
+const coversAny = 3;
+/** Half the width of a line with its edge, in pixels. */
+const lineHalf = 4;
+/** How far numbers of crossings are led. */
+const numberWays = waysOut([26, 34, 44, 56, 70]);
 /** From a label to the next one of its record, in pixels: nearer readings have theirs by turns, every second or third. */
 const labelRoom = labelHeight + 4;
-/** For how many labels lines are looked at. */
+/** For how many labels lines are looked at, and how many may be led away. */
 const mostLooked = 2_000;
+const mostLed = 400;
 
 type Collected = [feature: FeatureLike, x: number, y: number, record: number, text: string, tiled: boolean, utility: string];
 
@@ -82,7 +97,7 @@ const longestSide = (places: number[][]): number =>
 export const utilityOf = ({ overlay }: RecordLayer): string => overlay.utility || overlay.id;
 
 /** Places all marks at a resolution, with pixels of a size. */
-export function place(resolution: number, size: number, all: Collected[], crossings: Placeable[], flags: Placeable[], lines: LineIndex): Placed {
+export function place(resolution: number, size: number, all: Collected[], crossings: Placeable[], flags: FeatureLike[], lines: LineIndex): Placed {
   const unit = resolution * size;
   const placement = new Placement();
   const on = (x: number, y: number): [number, number] => [x / unit, -y / unit];
@@ -91,7 +106,7 @@ export function place(resolution: number, size: number, all: Collected[], crossi
   const sizes = new Map(sizesOf(whole.map(([f, x, y, record]) => ({ x: x / unit, y: -y / unit, record, always: isTestHole(f) })))
     .map((one, i) => [whole[i]?.[0], one]));
   const points = new Map<FeatureLike, LabeledPoint>();
-  const toLabel: [LabeledPoint, string][] = [];
+  const toLabel: LabeledPoint[] = [];
   const without = new Map<number, number>(); // record → how many points have no label since the last one
   for (const [f, x, y, record, text, tiled, utility] of all) {
     const { radius, several, spacing } = sizes.get(f) ?? { radius: tiledRadius(f), several: false, spacing: Infinity };
@@ -104,22 +119,26 @@ export function place(resolution: number, size: number, all: Collected[], crossi
       labeled = (before + 1) * spacing >= labelRoom;
       without.set(record, labeled ? 0 : before + 1);
     }
-    const p: LabeledPoint = { x, y, text, dot, width: labeled ? depthWidth(text) : 0, tiled, radius, several, ringed: spacing < denseWithin, label: null };
+    const p: LabeledPoint = { x, y, utility, text, dot, width: labeled ? depthWidth(text) : 0, tiled, radius, several, ringed: spacing < denseWithin, label: null };
     points.set(f, p);
     if (radius > 0) placement.addDot(dot);
-    if (labeled) toLabel.push([p, utility]);
+    if (labeled) toLabel.push(p);
   }
-  const marks = <T>(of: Placeable[], placeOf: (x: number, y: number) => T) =>
-    new Map(of.map(([f, [x = 0, y = 0]]) => [f, { x, y, place: placeOf(...on(x, y)) }] as const));
+  const costs = (ofOne: (utility: string) => number): CostsOf => (boxes) => (boxes.length === 0 ? [] : lines
+    .utilitiesIn(boxes.map((box) => grown(box, lineHalf)).map(([l, t, r, b]): Box => [l * unit, -b * unit, r * unit, -t * unit]))
+    .map((found) => [...found].reduce((sum, u) => sum + ofOne(u), 0)));
+  const costsOf = costs(() => coversAny);
   // From so far out that all of them would be one heap, a number that is left over says nothing.
   const heap = crossings.length > 1 && longestSide(crossings.map(([, at]) => at)) / unit < leastSpread;
-  const numbers = marks(crossings, (x, y) => !heap && placement.takeCircle(x, y, crossingRadius));
-  const flagged = marks(flags, (x, y) => flagSides.find((side) => placement.take(flagBox(x, y, side))) ?? null);
-  const grounds = (boxes: Box[]) => boxes.map(([l, t, r, b]): Box => [l * unit, -b * unit, r * unit, -t * unit]);
-  toLabel.forEach(([p, utility], i) => {
-    const costsOf = (boxes: Box[]) => lines.utilitiesIn(grounds(boxes)).map((found) =>
-      [...found].reduce((sum, u) => sum + (u === utility ? coversOwn : p.ringed ? Infinity : coversOther), 0));
-    p.label = placement.label(p.dot, p.width, i < mostLooked ? costsOf : undefined);
+  const numbers = new Map(crossings.map(([f, [x = 0, y = 0]]): [FeatureLike, CrossingPlace] =>
+    [f, { x, y, place: !heap && placement.takeCircle(...on(x, y), crossingRadius) ? { to: [0, 0], from: 0 } : null }]));
+  for (const one of numbers.values()) {
+    if (!heap) one.place ??= placement.leadCircle(...on(one.x, one.y), crossingRadius, numberWays, costsOf);
+  }
+  const flagged = placeFlags(flags, { placement, unit, costsOf });
+  const labelCosts = ({ utility, ringed }: LabeledPoint) => costs((u) => (u === utility ? coversOwn : ringed ? Infinity : coversOther));
+  toLabel.forEach((p, i) => {
+    p.label = placement.label(p.dot, p.width, i < mostLooked ? labelCosts(p) : undefined, i < mostLed);
   });
-  return { resolution, size, points, crossings: numbers, flags: flagged, letters: new LetterPlaces(placement, unit), placement };
+  return { resolution, size, points, crossings: numbers, flags: flagged, letters: new LetterPlaces(placement, unit), placement, costsOf, labelCosts };
 }

@@ -4,8 +4,8 @@ import type { Style } from "ol/style";
 import type { Overlay } from "../lib/api";
 import { edgeOf, theme } from "../lib/theme";
 import { dotEdge } from "./dots";
-import { leaderEnd } from "./edgelabels";
-import { type Label, labelHeight } from "./labelplacement";
+import { type Label, labelHeight } from "./boxes";
+import { leaderEnd } from "./leaders";
 import { type MarkKind, type Picture, pictureMark, sized } from "./marks";
 import { coloursOf, font } from "./symbology";
 

@@ -6,7 +6,7 @@ import type { StyleFunction } from "ol/style/Style";
 import type { Overlay } from "../lib/api";
 import { cachedByTheme, theme } from "../lib/theme";
 import { hatchFill } from "./hatch";
-import type { Label } from "./labelplacement";
+import type { Label } from "./boxes";
 import { casingMark, colourMark, type LineLook, type LettersAt } from "./linemarks";
 import { type Drawn, mark, pictureMark } from "./marks";
 import type { MarkPlaces } from "./markplaces";

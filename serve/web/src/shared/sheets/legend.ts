@@ -55,7 +55,10 @@ const rowsOf: Record<MarkKind, (all: Overlay[], o: Overlay) => LegendRow[]> = {
     { sample: pictureSample([crossingPicture("7", false)]), words: say("legend.crossing") },
     { sample: pictureSample([crossingPicture("7?", true)]), words: say("legend.crossing_unknown") },
   ],
-  entry: () => [{ sample: pictureSample([flagPicture([0, 2])]), words: say("legend.entry") }],
+  entry: () => [
+    { sample: pictureSample([flagPicture([0, 2])]), words: say("legend.entry") },
+    { sample: pictureSample([flagPicture([0, 2], 2)]), words: say("legend.entry_several") },
+  ],
   beside: () => [{ sample: styleSample(besideStyles(), "line"), words: say("legend.beside") }],
   area: () => [{ sample: styleSample(edgeStyles("area"), "line"), words: say("layers.area") }],
   margin: () => [{ sample: styleSample(edgeStyles("margin"), "line"), words: say("layers.margin") }],

@@ -1,0 +1,366 @@
+package fieldbook
+
+import (
+	"context"
+	"crypto/rand"
+	"database/sql"
+	_ "embed"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/tiles/fault"
+	"groundsheet/tiles/sqlite"
+)
+
+// Extension is the end of a field book's name.
+const Extension = ".fieldbook"
+
+// Path is where the field book of a pack lies: beside it.
+func Path(pack string) string {
+	if base := strings.TrimSuffix(pack, ".mbtiles"); base != "" {
+		pack = base
+	}
+	return pack + Extension
+}
+
+// The kinds of faults of a book.
+var (
+	NotBook  = fault.Input("not a field book")
+	ReadOnly = fault.Input("read only")
+	NoRoom   = fault.Outside("no room")
+	Damaged  = fault.Outside("damaged")
+	Busy     = fault.Outside("busy")
+	Denied   = fault.Outside("denied")
+)
+
+// About says what a book belongs to. The book keeps what it was made with.
+type About struct {
+	Book    string    // 32 hex digits, made with the book
+	Made    time.Time // by the laptop's clock
+	Name    string    // of the job
+	Number  string    // of the job
+	Program string    // that made the book
+	Seal    string    // of the pack; "" = it has none
+	Later   []string  // seals of other versions of the pack that it was used with
+}
+
+// Options of an opened book. The zero value is fine.
+type Options struct {
+	Now  func() time.Time // nil = the computer's clock
+	Area orb.Bound        // of the pack, in degrees: marks far from it are refused; empty = none is
+}
+
+// Book is a field book. It is safe for concurrent use.
+type Book struct {
+	path string
+	o    Options
+	read bool // only
+
+	mu    sync.Mutex
+	db    *sql.DB // nil = the file is not made yet
+	about About
+}
+
+const (
+	applicationID = 0x47534642 // "GSFB"
+	fileLayout    = 1
+)
+
+//go:embed schema.sql
+var schema string
+
+// writing has each commit on the disk before it returns: the file by FULL, and the
+// folder from which the journal went by EXTRA (SQLite, "PRAGMA synchronous"). Without the
+// folder, a journal that comes back after a power cut would take the commit back.
+var writing = []string{"synchronous=EXTRA", "fullfsync=ON", "trusted_schema=OFF", "cell_size_check=ON", "mmap_size=0"}
+
+// Open opens the book at a path to be written. Where there is no file, the first entry or
+// photo makes it, and nothing before. The error is a fault of one of the kinds above.
+func Open(path string, about About, o Options) (*Book, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	b := &Book{path: path, o: o, about: about}
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return b, nil
+	case err != nil:
+		return nil, &fault.Fault{Kind: Denied, Place: path, Detail: "the field book cannot be read", Err: err}
+	case info.IsDir():
+		return nil, notBook(path, "a folder is in its place")
+	}
+	b.db = connect(path, "rw")
+	if err := b.load(context.Background()); err != nil {
+		return nil, errors.Join(err, b.db.Close())
+	}
+	return b, b.use(about.Seal)
+}
+
+func connect(path, mode string) *sql.DB {
+	db := sqlite.Open(path, sqlite.Options{Settings: "mode=" + mode + "&_txlock=immediate&_busy_timeout=10000", Pragmas: writing})
+	db.SetMaxOpenConns(1)
+	return db
+}
+
+// Read opens a book from anywhere to be read. It is not trusted: see [Book.Verify].
+func Read(path string) (*Book, error) {
+	if _, err := os.Stat(path); err != nil {
+		return nil, &fault.Fault{Kind: NotBook, Place: path, Detail: "the field book cannot be read", Err: err, Remedy: "name a file that ends in " + Extension}
+	}
+	b := &Book{path: path, o: Options{Now: time.Now}, read: true}
+	b.db = sqlite.Open(path, sqlite.Options{
+		Settings: "mode=ro&_busy_timeout=10000", Longest: 8 << 20,
+		Pragmas: []string{"trusted_schema=OFF", "cell_size_check=ON", "mmap_size=0", "query_only=ON"},
+	})
+	b.db.SetMaxOpenConns(1)
+	if err := b.load(context.Background()); err != nil {
+		return nil, errors.Join(err, b.db.Close())
+	}
+	return b, nil
+}
+
+// Close closes the file.
+func (b *Book) Close() error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.db == nil {
+		return nil
+	}
+	return b.db.Close()
+}
+
+// Path is where the file is, or will be.
+func (b *Book) Path() string { return b.path }
+
+// About is what the book belongs to.
+func (b *Book) About() About {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	about := b.about
+	about.Later = slices.Clone(about.Later)
+	return about
+}
+
+// load proves that the file is a book of this layout, and reads what it belongs to.
+func (b *Book) load(ctx context.Context) error {
+	var id, version int
+	if err := b.db.QueryRowContext(ctx, `SELECT application_id, user_version FROM pragma_application_id, pragma_user_version`).Scan(&id, &version); err != nil {
+		return b.explain(err)
+	}
+	if id == 0 && version == 0 && !b.read && b.empty(ctx) {
+		return b.create(ctx) // a kill left the file without its first commit
+	}
+	switch {
+	case id != applicationID:
+		return notBook(b.path, "the file is no field book")
+	case version != fileLayout:
+		return notBook(b.path, fmt.Sprintf("the field book has layout %d; this program knows %d", version, fileLayout))
+	}
+	if err := b.checkSchema(ctx); err != nil {
+		return err
+	}
+	return b.readAbout(ctx)
+}
+
+func (b *Book) empty(ctx context.Context) bool {
+	var n int
+	err := b.db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema`).Scan(&n)
+	return err == nil && n == 0
+}
+
+// checkSchema proves that the file holds the tables and triggers of a book and nothing
+// else: a view or a trigger more would do as somebody else pleases.
+func (b *Book) checkSchema(ctx context.Context) error {
+	rows, err := b.db.QueryContext(ctx, `SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL LIMIT 100`)
+	if err != nil {
+		return b.explain(err)
+	}
+	defer rows.Close()
+	var found []string
+	for rows.Next() {
+		var text string
+		if err := rows.Scan(&text); err != nil {
+			return b.explain(err)
+		}
+		found = append(found, text)
+	}
+	if err := rows.Err(); err != nil {
+		return b.explain(err)
+	}
+	wanted := statements()
+	slices.Sort(found)
+	slices.Sort(wanted)
+	if !slices.Equal(found, wanted) {
+		return notBook(b.path, "another program changed the tables of the field book")
+	}
+	return nil
+}
+
+// statements are those of the schema, as SQLite keeps them.
+func statements() (all []string) {
+	for line := range strings.Lines(schema) {
+		all = append(all, strings.TrimSuffix(strings.TrimSpace(line), ";"))
+	}
+	return all
+}
+
+func (b *Book) readAbout(ctx context.Context) error {
+	pairs, err := b.pairs(ctx, b.db)
+	if err != nil {
+		return err
+	}
+	b.about = About{}
+	for _, p := range pairs {
+		switch p[0] {
+		case "book":
+			b.about.Book = p[1]
+		case "made":
+			b.about.Made, _ = time.Parse(time.RFC3339Nano, p[1])
+		case "name":
+			b.about.Name = p[1]
+		case "number":
+			b.about.Number = p[1]
+		case "program":
+			b.about.Program = p[1]
+		case "seal":
+			b.about.Seal = p[1]
+		case laterSeal:
+			b.about.Later = append(b.about.Later, p[1])
+		}
+	}
+	return nil
+}
+
+const laterSeal = "later seal"
+
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+// pairs are the rows of about in the order in which they are hashed.
+func (b *Book) pairs(ctx context.Context, db querier) (all [][2]string, err error) {
+	rows, err := db.QueryContext(ctx, `SELECT key, value FROM about ORDER BY key, value LIMIT 10000`)
+	if err != nil {
+		return nil, b.explain(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var p [2]string
+		if err := rows.Scan(&p[0], &p[1]); err != nil {
+			return nil, b.explain(err)
+		}
+		all = append(all, p)
+	}
+	return all, b.explain(rows.Err())
+}
+
+// create makes the tables of a new book in one commit.
+func (b *Book) create(ctx context.Context) error {
+	var random [16]byte
+	_, _ = rand.Read(random[:]) // never fails, says crypto/rand
+	about := b.about
+	about.Book, about.Made, about.Later = hex.EncodeToString(random[:]), b.o.Now().UTC(), nil
+	tx, err := b.db.BeginTx(ctx, nil)
+	if err != nil {
+		return b.explain(err)
+	}
+	defer tx.Rollback() //nolint:errcheck // after a commit there is nothing to roll back
+	for _, text := range append(statements(), fmt.Sprintf("PRAGMA application_id=%d", applicationID), fmt.Sprintf("PRAGMA user_version=%d", fileLayout)) {
+		if _, err := tx.ExecContext(ctx, text); err != nil {
+			return b.explain(err)
+		}
+	}
+	for _, p := range [][2]string{{"book", about.Book}, {"made", stamp(about.Made)}, {"name", about.Name}, {"number", about.Number},
+		{"program", about.Program}, {"seal", about.Seal}} {
+		if _, err := tx.ExecContext(ctx, `INSERT INTO about VALUES(?,?)`, p[0], p[1]); err != nil {
+			return b.explain(err)
+		}
+	}
+	if err := tx.Commit(); err != nil {
+		return b.explain(err)
+	}
+	b.about = about
+	return nil
+}
+
+// ensure makes the file when there is none. The caller holds mu.
+func (b *Book) ensure(ctx context.Context) error {
+	if b.read {
+		return &fault.Fault{Kind: ReadOnly, Place: b.path, Detail: "the field book was opened to be read"}
+	}
+	if b.db != nil {
+		return nil
+	}
+	db := connect(b.path, "rwc")
+	b.db = db
+	if err := b.load(ctx); err != nil {
+		b.db = nil
+		return errors.Join(err, db.Close())
+	}
+	return nil
+}
+
+// use notes that the book is used with a version of the pack.
+func (b *Book) use(seal string) error {
+	if seal == "" || seal == b.about.Seal || slices.Contains(b.about.Later, seal) {
+		return nil
+	}
+	if _, err := b.db.Exec(`INSERT OR IGNORE INTO about VALUES(?,?)`, laterSeal, seal); err != nil {
+		return b.explain(err)
+	}
+	b.about.Later = append(b.about.Later, seal)
+	return nil
+}
+
+// Use notes that the book is used with another version of its pack, with the box of its
+// area. A book without a file keeps both for when it is made.
+func (b *Book) Use(seal string, area orb.Bound) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.o.Area = area
+	if b.db == nil {
+		b.about.Seal = seal
+		return nil
+	}
+	return b.use(seal)
+}
+
+func notBook(path, detail string) error {
+	return &fault.Fault{Kind: NotBook, Place: path, Detail: detail, Remedy: "move it away, or name another folder for field books"}
+}
+
+// explain gives an error of the database its kind and a remedy.
+func (b *Book) explain(err error) error {
+	if err == nil {
+		return nil
+	}
+	f := &fault.Fault{Place: b.path, Err: err}
+	switch sqlite.Sort(err) {
+	case sqlite.NoRoom:
+		f.Kind, f.Detail, f.Remedy = NoRoom, "the disk takes no more", "make room; what is in the field book is whole"
+	case sqlite.Damaged:
+		f.Kind, f.Detail, f.Remedy = Damaged, "the field book cannot be read", "keep the file as it is and move it away: a new one begins"
+	case sqlite.Busy:
+		f.Kind, f.Detail, f.Remedy = Busy, "another program holds the field book", "close it, such as a second server or a SQLite tool"
+	case sqlite.Denied:
+		f.Kind, f.Detail, f.Remedy = Denied, "the field book cannot be written", "look at the permissions of its folder, or name another one"
+	default:
+		return fmt.Errorf("%s: %w", b.path, err)
+	}
+	return f
+}
+
+// timeForm has a fixed width, so that texts sort as times.
+const timeForm = "2006-01-02T15:04:05.000Z"
+
+func stamp(t time.Time) string { return t.UTC().Format(timeForm) }

@@ -1,0 +1,13 @@
+CREATE TABLE about(key TEXT NOT NULL, value TEXT NOT NULL, PRIMARY KEY(key, value));
+CREATE TABLE entry(number INTEGER PRIMARY KEY, id TEXT NOT NULL UNIQUE, mark TEXT NOT NULL, action TEXT NOT NULL, text TEXT NOT NULL, received TEXT NOT NULL, session TEXT NOT NULL, role TEXT NOT NULL, before TEXT NOT NULL, hash TEXT NOT NULL);
+CREATE INDEX entry_mark ON entry(mark);
+CREATE TABLE photo(hash TEXT PRIMARY KEY, type TEXT NOT NULL, bytes INTEGER NOT NULL, proved TEXT);
+CREATE TABLE piece(hash TEXT NOT NULL, at INTEGER NOT NULL, data BLOB NOT NULL, PRIMARY KEY(hash, at));
+CREATE TRIGGER about_changed BEFORE UPDATE ON about BEGIN SELECT RAISE(ABORT, 'a field book only grows'); END;
+CREATE TRIGGER about_removed BEFORE DELETE ON about BEGIN SELECT RAISE(ABORT, 'a field book only grows'); END;
+CREATE TRIGGER entry_changed BEFORE UPDATE ON entry BEGIN SELECT RAISE(ABORT, 'a field book only grows'); END;
+CREATE TRIGGER entry_removed BEFORE DELETE ON entry BEGIN SELECT RAISE(ABORT, 'a field book only grows'); END;
+CREATE TRIGGER photo_changed BEFORE UPDATE ON photo WHEN old.proved IS NOT NULL BEGIN SELECT RAISE(ABORT, 'a field book only grows'); END;
+CREATE TRIGGER photo_removed BEFORE DELETE ON photo WHEN old.proved IS NOT NULL BEGIN SELECT RAISE(ABORT, 'a field book only grows'); END;
+CREATE TRIGGER piece_changed BEFORE UPDATE ON piece BEGIN SELECT RAISE(ABORT, 'a field book only grows'); END;
+CREATE TRIGGER piece_removed BEFORE DELETE ON piece WHEN EXISTS (SELECT 1 FROM photo WHERE hash = old.hash AND proved IS NOT NULL) BEGIN SELECT RAISE(ABORT, 'a field book only grows'); END;
