@@ -21,13 +21,13 @@ import (
 // floors. The names are those of DEVELOPERS.md.
 var floors = [][]string{
 	{"tiles", "tiles/fault", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web"},
-	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/gdal", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
+	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/shapefile", "tiles/gdal", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/crs", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
 	{"pack/record/derive", "tiles/vector", "tiles/store", "tiles/imagery"},
 	{"pack/record/intake", "tiles/discover", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "pack/fieldbook", "serve/vectortile"},
 	{"tiles/store/storetest", "pack/job", "pack/check", "serve/auth", "serve/cache"},
 	{"pack/plan", "pack/brief", "serve/listen", "serve/catalog", "serve/event"},
-	{"pack/office", "pack/archive", "pack/picture", "serve/document"},
+	{"pack/office", "pack/archive", "pack/handover", "pack/picture", "serve/document"},
 	{"serve/tile"},
 	{"serve/overlay", "serve/book", "serve/standard", "serve/status"},
 	{"serve"},

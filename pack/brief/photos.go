@@ -36,8 +36,9 @@ func (f *pageWriter) photos(ctx context.Context, all []DocumentPhoto) error {
 	}
 	more := len(all) - mostPhotos
 	all = all[:min(len(all), mostPhotos)]
-	f.heading(words.Say("handover.photos"))
 	const caption = captionLines*cellSize*leading*point + 3
+	f.breakPage(18 + photoHigh + caption) // the title goes with the first ones
+	f.heading(words.Say("handover.photos"))
 	wide := f.wide()/photoColumns - 3
 	for i, p := range all {
 		column := i % photoColumns

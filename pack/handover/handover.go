@@ -89,10 +89,10 @@ func (o Options) check() error {
 			return misuse(err.Error(), "name utilities by the color code")
 		}
 	}
-	switch needs := o.WithRecords || o.Tiles || slices.Contains(o.Forms, Report); {
+	switch {
 	case o.Tiles && !slices.Contains(o.Forms, GeoPackage):
 		return misuse("the base map goes into a GeoPackage alone", "say --as gpkg too, or leave --tiles out")
-	case o.Pack == nil && needs:
+	case o.Pack == nil && o.needsPack():
 		return misuse("the job has no pack, which records, base map and report are taken from", "pack the job, or ask for other forms")
 	case o.Tiles && o.Pack.Info.About.Source.CopiesOnPhones != "allowed":
 		return misuse("the terms of the base map do not say that others may keep a copy of it", `leave --tiles out; or ask the provider, and state copies_on_phones = "allowed" in its terms`)
@@ -123,13 +123,16 @@ func Write(ctx context.Context, books []string, folder string, o Options) (s Sum
 	if err := m.narrow(ctx, o); err != nil {
 		return s, err
 	}
+	if err := m.placeable(o); err != nil {
+		return s, err
+	}
 	w, err := begin(folder)
 	if err != nil {
 		return s, err
 	}
 	defer w.abandon()
 	s = m.summary(o)
-	if err := w.forms(ctx, m, o, &s); err != nil {
+	if err := w.forms(ctx, m, o, s); err != nil {
 		return s, err
 	}
 	s.Folder = folder
@@ -165,6 +168,28 @@ func (m *material) narrow(ctx context.Context, o Options) (err error) {
 		for _, v := range mark.Rivals {
 			if kept[mark.ID] {
 				m.rivals = append(m.rivals, rival(mark, v))
+			}
+		}
+	}
+	return nil
+}
+
+// placeable refuses a system that is not for the place, before anything is written.
+func (m *material) placeable(o Options) error {
+	for _, s := range m.sets() {
+		grounds := []Ground{o.Ground}
+		if slices.Contains(o.Forms, DXF) {
+			g, err := o.Ground.drawing(s.finds)
+			if err != nil {
+				return err
+			}
+			grounds = append(grounds, g)
+		}
+		for _, g := range grounds {
+			for _, f := range s.finds {
+				if _, err := g.place(f); err != nil {
+					return err
+				}
 			}
 		}
 	}

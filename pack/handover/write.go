@@ -24,7 +24,7 @@ func (m *material) sets() []set {
 }
 
 // forms writes every form that was asked for.
-func (w *folder) forms(ctx context.Context, m *material, o Options, s *Summary) error {
+func (w *folder) forms(ctx context.Context, m *material, o Options, s Summary) error {
 	asked := func(f Form) bool { return slices.Contains(o.Forms, f) }
 	name := record.Slug(o.Name)
 	for _, set := range m.sets() {
@@ -49,6 +49,11 @@ func (w *folder) forms(ctx context.Context, m *material, o Options, s *Summary) 
 			base = nil
 		}
 		if err := writeGeoPackage(ctx, at, sets, o.Ground, base, m.changed()); err != nil {
+			return err
+		}
+	}
+	if asked(Report) {
+		if err := w.report(ctx, m, o, s); err != nil {
 			return err
 		}
 	}
