@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"groundsheet/pack/record/derive"
+	"groundsheet/pack/record/instrument"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
@@ -19,19 +20,20 @@ import (
 // About is what a pack says of itself: stored in it as JSON and shown by the
 // field server. Empty texts and nil mean "not stated".
 type About struct {
-	Name      string        `json:"name"`
-	Number    string        `json:"number"`
-	Units     string        `json:"units"`
-	OneCall   string        `json:"one_call"`
-	Invented  bool          `json:"invented"`
-	Source    AboutSource   `json:"source"`
-	Packed    time.Time     `json:"packed"`
-	Fetched   *Fetched      `json:"fetched"`
-	Ticket    *Ticket       `json:"ticket"`
-	Tolerance *Tolerance    `json:"tolerance"`
-	Rules     []derive.Rule `json:"rules,omitempty"` // of clearance between utilities, as the job states them
-	Records   Records       `json:"records"`
-	Expected  []string      `json:"expected"`
+	Name       string             `json:"name"`
+	Number     string             `json:"number"`
+	Units      string             `json:"units"`
+	OneCall    string             `json:"one_call"`
+	Invented   bool               `json:"invented"`
+	Source     AboutSource        `json:"source"`
+	Packed     time.Time          `json:"packed"`
+	Fetched    *Fetched           `json:"fetched"`
+	Ticket     *Ticket            `json:"ticket"`
+	Tolerance  *Tolerance         `json:"tolerance"`
+	Rules      []derive.Rule      `json:"rules,omitempty"`      // of clearance between utilities, as the job states them
+	Instrument *instrument.Format `json:"instrument,omitempty"` // how the lines of the crew's instrument are read; nil = not stated
+	Records    Records            `json:"records"`
+	Expected   []string           `json:"expected"`
 	// of Expected: nothing is recorded on or near the dig area, see [Gaps]
 	ExpectedMissing []string `json:"expected_missing"`
 	// of ExpectedMissing: there is a record, and it shows nothing there

@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"groundsheet/serve/device"
 	"groundsheet/serve/listen"
 	"groundsheet/serve/position"
 )
@@ -131,7 +132,7 @@ func TestEventsOfPosition(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer l.Close()
-	a, err := position.ParseAddress("tcp:" + l.Addr().String())
+	a, err := device.ParseAddress("receiver", "tcp:"+l.Addr().String())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -86,7 +86,7 @@ func (s *Server) routes(page http.Handler) {
 	}
 	for pattern, h := range s.books.Routes() {
 		s.handle(pattern, s.with(func(w http.ResponseWriter, r *http.Request, p *servedPack) {
-			h(w, r, book.Pack{Address: p.Attached.Address, File: p.File})
+			h(w, r, book.Pack{ID: p.ID, File: p.File})
 		}))
 	}
 	for pattern, h := range s.monitor.Routes() {

@@ -10,6 +10,7 @@ import (
 	"io/fs"
 	"log/slog"
 	"net/http"
+	"path/filepath"
 	"time"
 
 	"groundsheet/pack/fieldbook"
@@ -92,6 +93,7 @@ func (s *Server) attach(p *servedPack) *attachment {
 		query: at.Query(), version: []string{p.Version},
 	}
 	addKeepList(documents, p.File, a.Set)
+	s.books.Use(book.Pack{ID: p.ID, File: p.File})
 	return a
 }
 
@@ -133,7 +135,7 @@ func Open(ctx context.Context, paths []string, o Options) (*Server, error) {
 	s.packs = catalog.New(catalog.Options[*attachment]{Log: log, Now: o.Now, Attach: s.attach, Redact: errorLog.Redact})
 	s.monitor = status.New(status.Options{
 		Now: o.Now, Power: o.Power, Packs: s.packs, Tiles: s.tiles, Events: s.events,
-		Responder: s.reply, Errors: errorLog, Clients: s.clients,
+		Responder: s.reply, Errors: errorLog, Clients: s.clients, Books: s.bookStatus,
 	})
 	s.listen.Auth.Page, s.listen.Auth.Log, s.listen.OnStop = o.Page, log, s.events.Close // a stream never ends by itself
 	s.routes(page)
@@ -185,6 +187,20 @@ func (s *Server) announce() {
 	}
 	both(catalog.PackState{})
 	s.OnPack(both)
+}
+
+// bookStatus is how the field book of a pack is.
+func (s *Server) bookStatus(pack string) *status.Book {
+	state, ok := s.Book(pack)
+	if !ok {
+		return nil
+	}
+	return &status.Book{File: filepath.Base(state.Path), Marks: state.Marks, Photos: state.Photos, Trouble: state.Trouble}
+}
+
+// Book is how the field book of a pack is; ok is false where no pack has the ID.
+func (s *Server) Book(pack string) (state book.State, ok bool) {
+	return s.books.State(context.Background(), pack)
 }
 
 // announceBook announces the newest entry of the field book of a pack.

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"groundsheet/serve/auth"
+	"groundsheet/serve/device"
 	"groundsheet/serve/event"
 	"groundsheet/serve/position"
 	"groundsheet/serve/status"
@@ -260,7 +261,7 @@ func TestStatusTellsOfTheReceiver(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	address, err := position.ParseAddress("tcp:" + l.Addr().String())
+	address, err := device.ParseAddress("receiver", "tcp:"+l.Addr().String())
 	if err != nil {
 		t.Fatal(err)
 	}

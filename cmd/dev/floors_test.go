@@ -21,12 +21,12 @@ import (
 // floors. The names are those of DEVELOPERS.md.
 var floors = [][]string{
 	{"tiles", "tiles/fault", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web"},
-	{"tiles/measure", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/shapefile", "tiles/gdal", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health"},
+	{"tiles/measure", "tiles/lockfile", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/shapefile", "tiles/gdal", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health", "serve/device"},
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/crs", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
-	{"pack/record/derive", "tiles/vector", "tiles/store", "tiles/imagery"},
-	{"pack/record/intake", "tiles/discover", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "pack/fieldbook", "serve/vectortile"},
+	{"pack/record/derive", "pack/record/instrument", "tiles/vector", "tiles/store", "tiles/imagery"},
+	{"pack/record/intake", "tiles/discover", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "pack/fieldbook", "serve/vectortile", "serve/readings"},
 	{"tiles/store/storetest", "pack/job", "pack/check", "serve/auth", "serve/cache"},
-	{"pack/plan", "pack/brief", "serve/listen", "serve/catalog", "serve/event"},
+	{"pack/plan", "pack/brief", "pack/collect", "serve/listen", "serve/catalog", "serve/event"},
 	{"pack/office", "pack/archive", "pack/handover", "pack/picture", "serve/document"},
 	{"serve/tile"},
 	{"serve/overlay", "serve/book", "serve/standard", "serve/status"},
@@ -68,7 +68,7 @@ var homes = map[string][]string{
 	"github.com/hashicorp/golang-lru/v2":   {"serve/auth", "serve/listen"},
 	"github.com/pion/mdns/v2":              {"serve/announce"},
 	"golang.org/x/net":                     {"serve/announce"}, // what pion/mdns is told with
-	"go.bug.st/serial":                     {"serve/position"},
+	"go.bug.st/serial":                     {"serve/device"},
 	"golang.org/x/sys":                     {"pack"}, // to read a copy back from the disk
 }
 

@@ -5,11 +5,13 @@ import (
 	"errors"
 	"maps"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/pack/fieldbook"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -17,7 +19,7 @@ import (
 func (a *app) checkCommand() *cobra.Command {
 	var f checkFlags
 	c := &cobra.Command{
-		Use: "check PACK…|JOB…", Short: "Prove that a pack is complete: fit or not fit",
+		Use: "check PACK…|JOB…|BOOK…", Short: "Prove that a pack is complete: fit or not fit",
 		Long: `check reads the whole pack: the file's structure, every wanted tile, holes,
 overlays, the ticket. Every image was decoded when it was packed, so one whose
 bytes are the same is not decoded again. --deep decodes all of them; another
@@ -29,7 +31,10 @@ image was decoded); at most 100 findings of a kind are listed, counts has them
 all. Exits with 1 when a pack is not fit. Of a job folder, its packs are checked.
 
 "fit" means: the picture is complete and what is recorded can be read. It says
-nothing about the ground.`,
+nothing about the ground.
+
+Of a field book, NAME.fieldbook, the chain of its entries, their texts and its photos are
+proved, and what it holds is counted: "whole" or "broken", which ends with 1 too.`,
 		Args: args(1, 0, "no pack is named", "check site/out/NAME.mbtiles"),
 		RunE: func(c *cobra.Command, args []string) error { return a.runCheck(c.Context(), args, f) },
 	}
@@ -60,6 +65,11 @@ func (a *app) runCheck(ctx context.Context, paths []string, f checkFlags) error 
 		}
 	}
 	for _, path := range paths {
+		if strings.HasSuffix(path, fieldbook.Extension) {
+			whole, err := a.checkBook(ctx, path, f.json, len(paths) == 1)
+			errs, fit = append(errs, err), fit && whole
+			continue
+		}
 		r, err := a.checkOne(ctx, path, f.against, o)
 		if err != nil {
 			errs = append(errs, err) // the others are looked at all the same
@@ -72,10 +82,10 @@ func (a *app) runCheck(ctx context.Context, paths []string, f checkFlags) error 
 			return err
 		}
 	}
-	if len(errs) == 0 && !fit {
-		return notFit
+	if err := errors.Join(errs...); err != nil || fit {
+		return err
 	}
-	return errors.Join(errs...)
+	return notFit
 }
 
 func (a *app) checkOne(ctx context.Context, path, against string, o check.Options) (check.Report, error) {

@@ -43,8 +43,8 @@ const long = `groundsheet prepares a site pack for a crew that finds and records
 the base map, sharp enough and proved complete, with what is already recorded
 under the ground, served to every phone on the crew's hotspot with no internet.
 
-  new → plan → pack → check → brief → serve
-                 refresh · prune · store · desk · archive · handover
+  new → plan → pack → check → brief → serve → collect → handover
+                 refresh · prune · store · desk · archive
 
 A map or a depth reading never replaces the one-call marks, local law or
 licensed practice. Dig by hand near a mark.
@@ -81,7 +81,7 @@ func (a *app) command() *cobra.Command {
 	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
 	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.briefCommand(), a.copyCommand(), a.serveCommand(),
 		a.sourceCommand(), a.storeCommand(), a.refreshCommand(), a.pruneCommand(), a.recordCommand(), a.deskCommand(),
-		a.archiveCommand(),
+		a.archiveCommand(), a.collectCommand(),
 		a.handoverCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return wrongUse(err.Error(), "see: "+c.CommandPath()+" --help")

@@ -13,7 +13,6 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 
@@ -37,7 +36,7 @@ var update = flag.Bool("update", false, "write the expected texts of the scripts
 //	snapshot, unchanged       remembers every file; no file has changed since
 //	sql FILE STATEMENT        changes a pack or store from outside
 //	fill FILE…                replaces $NAME in files by the environment
-//	fieldbook BOOK ENTRIES    appends entries to a field book, one a line
+//	book FILE JOB NUMBER TEXTS  adds entries to a field book; of a file with one JSON text a line
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: filepath.Join("testdata", "script"), UpdateScripts: *update, RequireExplicitExec: true, RequireUniqueNames: true,
@@ -50,8 +49,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"status": scriptStatus, "practice": scriptPractice, "asked": scriptAsked, "snapshot": scriptSnapshot,
-			"unchanged": scriptUnchanged, "sql": scriptSQL, "fill": scriptFill,
-			"fieldbook": scriptFieldbook,
+			"unchanged": scriptUnchanged, "sql": scriptSQL, "fill": scriptFill, "book": scriptBook,
 		},
 	})
 }
@@ -164,31 +162,30 @@ func scriptSQL(ts *testscript.TestScript, _ bool, args []string) {
 	}
 }
 
+func scriptBook(ts *testscript.TestScript, _ bool, args []string) {
+	if len(args) != 4 {
+		ts.Fatalf("usage: book FILE JOB NUMBER TEXTS")
+	}
+	b, err := fieldbook.Open(ts.MkAbs(args[0]), fieldbook.About{Name: args[1], Number: args[2], Program: "script"}, fieldbook.Options{})
+	ts.Check(err)
+	var texts [][]byte
+	for line := range strings.Lines(ts.ReadFile(args[3])) {
+		texts = append(texts, []byte(strings.TrimSpace(line)))
+	}
+	receipts, err := b.Append(context.Background(), fieldbook.Sender{Session: "script", Role: "mark"}, texts)
+	ts.Check(errors.Join(err, b.Close()))
+	for _, r := range receipts {
+		if r.Refused != "" {
+			ts.Fatalf("%s: %s", r.ID, r.Refused)
+		}
+	}
+}
+
 func scriptFill(ts *testscript.TestScript, _ bool, args []string) {
 	for _, name := range args {
 		path := ts.MkAbs(name)
 		data, err := os.ReadFile(path)
 		ts.Check(err)
 		ts.Check(os.WriteFile(path, []byte(os.Expand(string(data), ts.Getenv)), 0o644))
-	}
-}
-
-func scriptFieldbook(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 2 {
-		ts.Fatalf("usage: fieldbook BOOK ENTRIES")
-	}
-	noon := time.Date(2031, 5, 6, 12, 0, 0, 0, time.UTC)
-	book, err := fieldbook.Open(ts.MkAbs(args[0]), fieldbook.About{Name: "Valve 12"}, fieldbook.Options{Now: func() time.Time { return noon }})
-	ts.Check(err)
-	var texts [][]byte
-	for line := range strings.Lines(ts.ReadFile(args[1])) {
-		texts = append(texts, []byte(strings.TrimSpace(line)))
-	}
-	receipts, err := book.Append(context.Background(), fieldbook.Sender{Session: "s", Role: "mark"}, texts)
-	ts.Check(errors.Join(err, book.Close()))
-	for _, r := range receipts {
-		if r.Refused != "" {
-			ts.Fatalf("%s: %s", r.ID, r.Refused)
-		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net"
+	"os"
 	"strings"
 	"sync"
 	"time"
@@ -28,6 +29,8 @@ The packs are checked while they are served; the terminal, the map, /status and
 /healthz tell the verdict on each. A pack that is packed again, or
 renamed over the old one, is shown within about two seconds; a file that is no pack
 is refused, and the old one goes on.
+What the crew marks is kept in the field book, NAME.fieldbook beside NAME.mbtiles or in
+the folder that --fieldbook names. groundsheet check proves it.
 
 ` + accessHelp,
 		Args: args(1, 0, "no pack is named", "serve site/out/NAME.mbtiles"),
@@ -35,15 +38,19 @@ is refused, and the old one goes on.
 	}
 	c.Flags().StringVar(&f.listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")
 	c.Flags().StringVar(&f.receiver, "position", "", positionHelp)
+	c.Flags().StringVar(&f.fieldbooks, "fieldbook", "", "folder of the field books, when not beside the packs")
+	c.Flags().StringVar(&f.instrument, "instrument", "", instrumentHelp)
 	f.access.add(c)
 	return c
 }
 
 // serveFlags are the flags of serve.
 type serveFlags struct {
-	listen   string
-	receiver string // its address; "" = none
-	access   accessFlags
+	listen     string
+	receiver   string // its address; "" = none
+	fieldbooks string // folder; "" = beside the packs
+	instrument string // its address; "" = none
+	access     accessFlags
 }
 
 func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err error) {
@@ -60,20 +67,32 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	if err != nil {
 		return err
 	}
+	if info, err := os.Stat(f.fieldbooks); f.fieldbooks != "" && (err != nil || !info.IsDir()) {
+		return wrongUse(fmt.Sprintf("--fieldbook %q is no folder", f.fieldbooks), "name one that is there")
+	}
 	serve.SpareThread()
-	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Listen: f.access.Options, Position: feed})
+	s, err := serve.Open(ctx, paths, serve.Options{Log: a.log(), Page: a.page, Listen: f.access.Options, Position: feed,
+		Fieldbooks: f.fieldbooks, Program: "groundsheet " + version()})
 	if err != nil {
 		return err
 	}
 	defer closeInto(s.Close, &err)
+	locator, err := a.openInstrument(s, f.instrument)
+	if err != nil {
+		return err
+	}
 	ctx, stop := context.WithCancel(ctx)
 	var background sync.WaitGroup
 	defer func() { stop(); background.Wait() }()
 	background.Go(func() { a.reportPacks(ctx, s) })
+	background.Go(func() { a.reportBooks(ctx, s, time.Minute) })
 	background.Go(func() { s.Check(ctx) })
 	background.Go(func() { a.reportGuessing(ctx, s.Guessing, 5*time.Second) })
 	if feed != nil {
 		background.Go(func() { a.runReceiver(ctx, feed) })
+	}
+	if locator != nil {
+		background.Go(func() { locator.Run(ctx) })
 	}
 	return s.Listen(ctx, f.listen, func(at listen.Access) {
 		a.printAccess(at, f.access.qr)

@@ -36,7 +36,7 @@ func (a *accessFlags) add(c *cobra.Command) {
 	f.StringVar(&a.Auth.ViewerCode, "join-code", "",
 		"join code of your own, 12 letters or digits or more (else one is made and kept)")
 	f.StringVar(&a.Auth.RecorderCode, "mark-code", "",
-		"code of your own for those who will also write marks; the map writes none yet")
+		"code of your own for those who also write into the field book (else one is made and kept)")
 	f.BoolVar(&a.Auth.NewCodes, "new-codes", false, "make new codes: every phone joins again")
 	f.BoolVar(&a.Ask, "always-ask", false, "ask for the code also when only this machine can reach the map, as when its port is passed on to others")
 	f.BoolVar(&a.HTTPS, "https", false, "speak HTTPS, with a certificate made on this machine")
@@ -83,6 +83,7 @@ func (a *app) printAccess(at listen.Access, qr bool) {
 		return
 	}
 	a.say("join code: %s", auth.FormatCode(at.ViewerCode))
+	a.say("mark code: %s, instead of it, for who records: it also opens the field book", auth.FormatCode(at.RecorderCode))
 	a.say("join link: %s", link)
 	a.sayQR(link, qr)
 }

@@ -7,7 +7,9 @@ import (
 
 	"groundsheet/serve"
 	"groundsheet/serve/auth"
+	"groundsheet/serve/book"
 	"groundsheet/serve/catalog"
+	"groundsheet/serve/device"
 	"groundsheet/serve/position"
 	"groundsheet/serve/status"
 	"groundsheet/tiles/words"
@@ -53,6 +55,33 @@ func (a *app) reportPack(before, p catalog.PackState, known bool) {
 	}
 }
 
+// reportBooks prints where the field books are, what troubles them, and at the given
+// interval how many marks they hold when that changed.
+func (a *app) reportBooks(ctx context.Context, s *serve.Server, interval time.Duration) {
+	reported := map[string]book.State{}
+	for tick := time.NewTicker(interval); ; {
+		for _, p := range s.Packs() {
+			now, ok := s.Book(p.ID)
+			before := reported[p.ID]
+			if !ok || now == before {
+				continue
+			}
+			reported[p.ID] = now
+			if now.Trouble != "" {
+				a.say("WARNING: %s", words.Say("laptop.warn_book", "file", now.Path, "what", now.Trouble))
+				continue
+			}
+			a.say("field book: %s", words.Say("laptop.book_holds", "file", now.Path, "marks", now.Marks, "photos", now.Photos))
+		}
+		select {
+		case <-ctx.Done():
+			tick.Stop()
+			return
+		case <-tick.C:
+		}
+	}
+}
+
 // guessingReportEvery is how often guessing that goes on is reported again.
 const guessingReportEvery = 10 * time.Minute
 
@@ -90,7 +119,7 @@ func openReceiver(text string) (*position.Feed, error) {
 	if text == "" {
 		return nil, nil
 	}
-	address, err := position.ParseAddress(text)
+	address, err := device.ParseAddress("receiver", text)
 	if err != nil {
 		return nil, wrongUse(fmt.Sprintf("--position: %v", err), "such as --position serial:/dev/ttyUSB0?baud=9600")
 	}

@@ -219,6 +219,17 @@ func (b *Book) Latest(ctx context.Context) (n int64, err error) {
 	return newest.Int64, b.explain(err)
 }
 
+// Count counts the marks, struck ones too, and the photos that have all come.
+func (b *Book) Count(ctx context.Context) (marks, photos int, err error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.db == nil {
+		return 0, 0, nil
+	}
+	err = b.db.QueryRowContext(ctx, `SELECT (SELECT count(DISTINCT mark) FROM entry), (SELECT count(*) FROM photo WHERE proved IS NOT NULL)`).Scan(&marks, &photos)
+	return marks, photos, b.explain(err)
+}
+
 // Entries gives at most so many entries after a number, in their order.
 func (b *Book) Entries(ctx context.Context, after int64, limit int) ([]Entry, error) {
 	b.mu.Lock()

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -18,6 +19,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/lockfile"
 	"groundsheet/tiles/sqlite"
 )
 
@@ -63,11 +65,13 @@ type Options struct {
 type Book struct {
 	path string
 	o    Options
-	read bool // only
+	read bool // only, or closed
 
-	mu    sync.Mutex
-	db    *sql.DB // nil = the file is not made yet
-	about About
+	mu      sync.Mutex
+	db      *sql.DB // nil = the file is not made yet
+	about   About
+	release func() error // of the lock; nil = not taken
+	copied  string       // folder of a copy that is read; "" = none
 }
 
 const (
@@ -93,50 +97,60 @@ func Open(path string, about About, o Options) (*Book, error) {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
+		if err := tryWriting(path); err != nil {
+			return nil, err
+		}
 		return b, nil
 	case err != nil:
 		return nil, &fault.Fault{Kind: Denied, Place: path, Detail: "the field book cannot be read", Err: err}
 	case info.IsDir():
 		return nil, notBook(path, "a folder is in its place")
 	}
-	b.db = connect(path, "rw")
-	if err := b.load(context.Background()); err != nil {
-		return nil, errors.Join(err, b.db.Close())
+	if err := b.connect(context.Background(), "rw"); err != nil {
+		return nil, err
 	}
-	return b, b.use(about.Seal)
+	if err := b.use(about.Seal); err != nil {
+		return nil, errors.Join(err, b.Close())
+	}
+	return b, nil
+}
+
+// tryWriting proves that a file can be made beside a path; it leaves none.
+func tryWriting(path string) error {
+	f, err := os.CreateTemp(filepath.Dir(path), ".groundsheet-*")
+	if err != nil {
+		return &fault.Fault{Kind: Denied, Place: path, Detail: "the field book cannot be written", Err: err, Remedy: deniedRemedy}
+	}
+	return errors.Join(f.Close(), os.Remove(f.Name()))
+}
+
+// LockExtension is the end of the name of the file that says who writes into a book.
+const LockExtension = ".lock"
+
+// connect opens the file to be written, which one run at a time does.
+func (b *Book) connect(ctx context.Context, mode string) error {
+	lock := b.path + LockExtension
+	release, err := lockfile.Take(lock, "groundsheet serve")
+	switch {
+	case errors.Is(err, lockfile.Held):
+		return &fault.Fault{Kind: Busy, Place: b.path, Detail: "another server writes into the field book", Err: errors.New(lockfile.Holder(lock)),
+			Remedy: "one server at a time takes marks for a pack: end the other one"}
+	case sqlite.Sort(err) == sqlite.NoRoom:
+		return b.explain(err)
+	case err != nil:
+		return &fault.Fault{Kind: Denied, Place: b.path, Detail: "the field book cannot be written", Err: err, Remedy: deniedRemedy}
+	}
+	b.release, b.db = release, connect(b.path, mode)
+	if err := b.load(ctx); err != nil {
+		return errors.Join(err, b.close())
+	}
+	return nil
 }
 
 func connect(path, mode string) *sql.DB {
 	db := sqlite.Open(path, sqlite.Options{Settings: "mode=" + mode + "&_txlock=immediate&_busy_timeout=10000", Pragmas: writing})
 	db.SetMaxOpenConns(1)
 	return db
-}
-
-// Read opens a book from anywhere to be read. It is not trusted: see [Book.Verify].
-func Read(path string) (*Book, error) {
-	if _, err := os.Stat(path); err != nil {
-		return nil, &fault.Fault{Kind: NotBook, Place: path, Detail: "the field book cannot be read", Err: err, Remedy: "name a file that ends in " + Extension}
-	}
-	b := &Book{path: path, o: Options{Now: time.Now}, read: true}
-	b.db = sqlite.Open(path, sqlite.Options{
-		Settings: "mode=ro&_busy_timeout=10000", Longest: 8 << 20,
-		Pragmas: []string{"trusted_schema=OFF", "cell_size_check=ON", "mmap_size=0", "query_only=ON"},
-	})
-	b.db.SetMaxOpenConns(1)
-	if err := b.load(context.Background()); err != nil {
-		return nil, errors.Join(err, b.db.Close())
-	}
-	return b, nil
-}
-
-// Close closes the file.
-func (b *Book) Close() error {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	if b.db == nil {
-		return nil
-	}
-	return b.db.Close()
 }
 
 // Path is where the file is, or will be.
@@ -301,13 +315,7 @@ func (b *Book) ensure(ctx context.Context) error {
 	if b.db != nil {
 		return nil
 	}
-	db := connect(b.path, "rwc")
-	b.db = db
-	if err := b.load(ctx); err != nil {
-		b.db = nil
-		return errors.Join(err, db.Close())
-	}
-	return nil
+	return b.connect(ctx, "rwc")
 }
 
 // use notes that the book is used with a version of the pack.
@@ -335,6 +343,8 @@ func (b *Book) Use(seal string, area orb.Bound) error {
 	return b.use(seal)
 }
 
+const deniedRemedy = "look whether you may write into its folder, or name another one: serve --fieldbook FOLDER"
+
 func notBook(path, detail string) error {
 	return &fault.Fault{Kind: NotBook, Place: path, Detail: detail, Remedy: "move it away, or name another folder for field books"}
 }
@@ -353,7 +363,7 @@ func (b *Book) explain(err error) error {
 	case sqlite.Busy:
 		f.Kind, f.Detail, f.Remedy = Busy, "another program holds the field book", "close it, such as a second server or a SQLite tool"
 	case sqlite.Denied:
-		f.Kind, f.Detail, f.Remedy = Denied, "the field book cannot be written", "look at the permissions of its folder, or name another one"
+		f.Kind, f.Detail, f.Remedy = Denied, "the field book cannot be written", deniedRemedy
 	default:
 		return fmt.Errorf("%s: %w", b.path, err)
 	}

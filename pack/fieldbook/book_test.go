@@ -158,6 +158,42 @@ func TestAppend(t *testing.T) {
 	}
 }
 
+// TestOneWriter: a second server is told who writes, and may read.
+func TestOneWriter(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.fieldbook")
+	first, second := opened(t, path, Options{}), opened(t, path, Options{})
+	appended(t, first, reading("one"))
+	if _, err := second.Append(t.Context(), Sender{}, [][]byte{reading("two").text(t)}); !errors.Is(err, Busy) || !strings.Contains(err.Error(), "groundsheet serve (") {
+		t.Errorf("%v", err)
+	}
+	r, err := Read(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	if v := whole(t, r); v.Entries != 1 {
+		t.Errorf("%+v", v)
+	}
+	if _, err := r.Append(t.Context(), Sender{}, [][]byte{reading("two").text(t)}); !errors.Is(err, ReadOnly) {
+		t.Errorf("a book that is read was written: %v", err)
+	}
+	if err := first.Close(); err != nil {
+		t.Fatal(err)
+	}
+	appended(t, second, reading("two"))
+	if v := whole(t, r); v.Entries != 2 {
+		t.Errorf("%+v", v)
+	}
+}
+
+// TestFolderIsClosed: a folder that cannot be written is told before anybody marks.
+func TestFolderIsClosed(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "none", "a.fieldbook")
+	if _, err := Open(path, About{}, Options{}); !errors.Is(err, Denied) || !strings.Contains(err.Error(), "--fieldbook") {
+		t.Errorf("%v", err)
+	}
+}
+
 func TestOnlyGrows(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "a.fieldbook")
 	b := opened(t, path, Options{})
@@ -192,6 +228,9 @@ func TestVerifyFindsChanges(t *testing.T) {
 		}
 		if v, err := b.Verify(t.Context()); err != nil || v.Whole() {
 			t.Errorf("%s: %v, %v", name, v, err)
+		}
+		if err := b.Close(); err != nil {
+			t.Fatal(err)
 		}
 		if _, err := Open(path, About{}, Options{}); !errors.Is(err, NotBook) {
 			t.Errorf("%s: a book without its triggers was opened: %v", name, err)

@@ -40,17 +40,31 @@ func (m Mark) First() time.Time { return m.All[0].Text.Written() }
 // the entries does not matter, nor does one that comes again. An entry whose text cannot be
 // read is passed over: [Book.Verify] tells of it.
 func Fold(entries []Entry) []Mark {
-	byMark, seen := map[string][]Version{}, map[string]bool{}
+	read := make([]Version, 0, len(entries))
 	for _, e := range entries {
-		if seen[e.ID] {
-			continue
+		if text, err := Parse(e.Text); err == nil && text.ID == e.ID {
+			read = append(read, Version{e, text})
 		}
-		text, err := Parse(e.Text)
-		if err != nil || text.ID != e.ID {
-			continue
+	}
+	return marksOf(read)
+}
+
+// Merge folds the marks of several books together, as [Fold] does all their entries.
+func Merge(books ...[]Mark) []Mark {
+	var read []Version
+	for _, m := range slices.Concat(books...) {
+		read = append(read, m.All...)
+	}
+	return marksOf(read)
+}
+
+func marksOf(read []Version) []Mark {
+	byMark, seen := map[string][]Version{}, map[string]bool{}
+	for _, v := range read {
+		if !seen[v.ID] {
+			seen[v.ID] = true
+			byMark[v.Text.Mark] = append(byMark[v.Text.Mark], v)
 		}
-		seen[e.ID] = true
-		byMark[text.Mark] = append(byMark[text.Mark], Version{e, text})
 	}
 	marks := make([]Mark, 0, len(byMark))
 	for id, all := range byMark {

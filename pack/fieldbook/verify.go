@@ -33,9 +33,14 @@ func (v *Verification) fault(format string, args ...any) {
 // Verify reads all of the book: the chain, each text against what the book says of it, and
 // each photo. What is wrong is in the result; the error is of a file that cannot be read.
 func (b *Book) Verify(ctx context.Context) (v Verification, err error) {
-	all, err := b.all(ctx)
-	if err != nil {
-		return v, err
+	_, _, v, err = Prove(ctx, b)
+	return v, err
+}
+
+// Prove is [Book.Verify] that also gives what it read.
+func Prove(ctx context.Context, b *Book) (all []Entry, marks []Mark, v Verification, err error) {
+	if all, err = b.all(ctx); err != nil {
+		return nil, nil, v, err
 	}
 	b.mu.Lock()
 	var pairs [][2]string
@@ -44,15 +49,15 @@ func (b *Book) Verify(ctx context.Context) (v Verification, err error) {
 	}
 	b.mu.Unlock()
 	if err != nil {
-		return v, err
+		return nil, nil, v, err
 	}
-	v.chain(all, identity(pairs))
-	marks := Fold(all)
+	marks = marksOf(v.chain(all, identity(pairs)))
 	v.Entries, v.Marks, v.Struck = len(all), len(marks), Struck(marks)
-	return v, b.verifyPhotos(ctx, &v, marks)
+	return all, marks, v, b.verifyPhotos(ctx, &v, marks)
 }
 
-func (v *Verification) chain(all []Entry, before string) {
+// chain proves the chain of all entries, and gives those whose text can be read.
+func (v *Verification) chain(all []Entry, before string) (read []Version) {
 	v.Last = before
 	for i, e := range all {
 		switch {
@@ -67,14 +72,19 @@ func (v *Verification) chain(all []Entry, before string) {
 			v.fault("entry %d: %v", e.Number, err)
 		} else if t.ID != e.ID || t.Mark != e.Mark || t.Action != e.Action {
 			v.fault("entry %d: the text is of another entry", e.Number)
+		} else {
+			read = append(read, Version{e, t})
 		}
 		if i > 0 && e.Received.Before(all[i-1].Received) {
 			v.Notes = append(v.Notes, fmt.Sprintf("entry %d: the laptop's clock was set back by %s before it", e.Number, all[i-1].Received.Sub(e.Received)))
 		}
 		v.Last = e.Hash
 	}
+	return read
 }
 
+// verifyPhotos proves that each photo is what its name says: it was found to be a picture
+// when it came, and [Book.Photo] proves that again.
 func (b *Book) verifyPhotos(ctx context.Context, v *Verification, marks []Mark) error {
 	names, err := b.photos(ctx)
 	if err != nil {
@@ -86,8 +96,14 @@ func (b *Book) verifyPhotos(ctx context.Context, v *Verification, marks []Mark) 
 			continue
 		}
 		v.Photos++
-		if _, _, err := b.Photo(ctx, hash); err != nil {
-			v.fault("photo %s: %v", hash[:min(8, len(hash))], err)
+		b.mu.Lock()
+		data, err := photo(ctx, b.db, hash)
+		b.mu.Unlock()
+		if err != nil {
+			return b.explain(err)
+		}
+		if hashOf(data) != hash {
+			v.fault("photo %s is not what it was when it came", hash[:min(8, len(hash))])
 		}
 	}
 	for hash := range named(marks) {

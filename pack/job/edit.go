@@ -1,11 +1,13 @@
 package job
 
 import (
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/tomledit"
 )
 
@@ -72,6 +74,30 @@ func Rewrite(dir, doing string, prepare func(text []byte) ([]Change, error)) err
 		return changes, nil, nil, err
 	})
 }
+
+// Rewriting is what changes in a job folder: values of job.toml, files that it names or is
+// to name, and files that it names no longer, all by their names in the folder.
+type Rewriting struct {
+	Changes []Change
+	Files   map[string][]byte
+	Gone    []string
+}
+
+// RewriteFiles is [Rewrite] that writes files too, before job.toml names them, and takes
+// away those that it names no longer, after that.
+func RewriteFiles(dir, doing string, prepare func(text []byte) (Rewriting, error)) error {
+	return rewrite(dir, doing, func(text []byte) ([]Change, []file, []string, error) {
+		r, err := prepare(text)
+		var files []file
+		for _, name := range slices.Sorted(maps.Keys(r.Files)) {
+			files = append(files, file{name, r.Files[name]})
+		}
+		return r.Changes, files, r.Gone, err
+	})
+}
+
+// OverlayChange adds an [[overlay]] to job.toml.
+func OverlayChange(m record.Meta) Change { return Change{Path: "overlay[]", Value: overlayTable(m)} }
 
 // rewrite writes files too, and takes those away that the job names no longer.
 func rewrite(dir, doing string, prepare func(text []byte) (changes []Change, files []file, gone []string, err error)) error {

@@ -159,6 +159,11 @@ func (r jobTOML) job(dir string) (Job, error) {
 		t.Tolerance.EachSide, t.Stated = t.EachSide.Distance, t.EachSide.text
 		j.Tolerance = &t.Tolerance
 	}
+	if i := r.Instrument; i != nil {
+		if err := i.Check(); err != nil {
+			return Job{}, inTable("instrument", -1, fmt.Errorf("[instrument] %w", err))
+		}
+	}
 	if r.Ticket != nil {
 		day, err := dateText(r.Ticket.ValidUntil)
 		if err != nil {

@@ -12,6 +12,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
+	"groundsheet/pack/record/instrument"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/measure"
@@ -22,26 +23,27 @@ const FileName = "job.toml"
 
 // Job is what to prepare for one site. Read it with [Read].
 type Job struct {
-	Dir       string           `toml:"-"` // the job folder; files named in the job are relative to it
-	Name      string           `toml:"name"`
-	Number    string           `toml:"number"`
-	Units     string           `toml:"units"`    // "us" or "metric"; how things are shown, never how they are kept
-	OneCall   string           `toml:"one_call"` // the number to call for marks; "" when not stated
-	Invented  bool             `toml:"invented"` // a practice job; every screen says so
-	Area      []string         `toml:"area"`
-	Around    []Around         `toml:"-"`
-	Along     []Along          `toml:"-"`
-	Within    []Within         `toml:"-"`
-	Boxes     []Box            `toml:"-"`
-	Margin    measure.Distance `toml:"-"` // on the ground, round everything
-	FitIn     measure.Size     `toml:"-"` // what the pack may weigh; 0 = no limit stated
-	Bases     []Base           `toml:"-"`
-	Tolerance *pack.Tolerance  `toml:"-"`
-	Ticket    *pack.Ticket     `toml:"-"`
-	Expected  []string         `toml:"expected"` // utilities that were notified, by the APWA code
-	Overlays  []record.Meta    `toml:"-"`
-	Rules     []derive.Rule    `toml:"-"` // of clearance between utilities, in the order of the job
-	OlderThan measure.Age      `toml:"-"` // check names records older than this; 0 = none
+	Dir        string             `toml:"-"` // the job folder; files named in the job are relative to it
+	Name       string             `toml:"name"`
+	Number     string             `toml:"number"`
+	Units      string             `toml:"units"`    // "us" or "metric"; how things are shown, never how they are kept
+	OneCall    string             `toml:"one_call"` // the number to call for marks; "" when not stated
+	Invented   bool               `toml:"invented"` // a practice job; every screen says so
+	Area       []string           `toml:"area"`
+	Around     []Around           `toml:"-"`
+	Along      []Along            `toml:"-"`
+	Within     []Within           `toml:"-"`
+	Boxes      []Box              `toml:"-"`
+	Margin     measure.Distance   `toml:"-"` // on the ground, round everything
+	FitIn      measure.Size       `toml:"-"` // what the pack may weigh; 0 = no limit stated
+	Bases      []Base             `toml:"-"`
+	Tolerance  *pack.Tolerance    `toml:"-"`
+	Ticket     *pack.Ticket       `toml:"-"`
+	Expected   []string           `toml:"expected"` // utilities that were notified, by the APWA code
+	Overlays   []record.Meta      `toml:"-"`
+	Instrument *instrument.Format `toml:"instrument"` // how the lines of the crew's instrument are read; nil = not stated
+	Rules      []derive.Rule      `toml:"-"`          // of clearance between utilities, in the order of the job
+	OlderThan  measure.Age        `toml:"-"`          // check names records older than this; 0 = none
 	// the largest distance between readings across which a depth is interpolated; 0 = 15 m
 	DepthGap   measure.Distance `toml:"-"`
 	DepthSlope float64          `toml:"depth_slope"` // rise over run beyond which neighboring depths disagree; 0 = 0.2

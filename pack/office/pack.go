@@ -203,7 +203,7 @@ func about(p plan.Plan) pack.About {
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
 		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
-		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Expected: j.Expected, ExpectedMissing: missing,
+		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Instrument: j.Instrument, Expected: j.Expected, ExpectedMissing: missing,
 		NothingHere: nothingHere,
 		OnlyNear:    pack.OnlyNear(j.Expected, missing, p.Overlays, p.Ground.Area),
 		Records: pack.Records{OlderThanS: time.Duration(j.OlderThan).Seconds(), DepthGapM: j.DepthGap.Meters(),

@@ -116,3 +116,21 @@ func prepare(features []geojson.Feature, m Meta) (out []geojson.Feature, unread 
 	}
 	return out, unread, nil
 }
+
+// ReadFields gives values under the meanings that their names have: columns says which
+// name means what ("depth" -> "D1"), units in which unit it is ("depth" -> "ft"), both as
+// in [Meta]. A value that is missing is not read. Lengths come as depth_m and
+// accuracy_m in meters, a frequency as frequency_hz, a current as current_ma.
+func ReadFields(values map[string]any, columns, units map[string]string) (map[string]any, error) {
+	m := Meta{TableFormat: TableFormat{Columns: map[string]string{}, Units: map[string]string{}}}
+	for meaning, name := range columns {
+		if Text(values, name) != "" {
+			m.Columns[meaning], m.Units[meaning] = name, units[meaning]
+		}
+	}
+	r, err := newFieldReader([]geojson.Feature{{Properties: values}}, m)
+	if err != nil {
+		return nil, err
+	}
+	return r.read(values)
+}

@@ -3,20 +3,16 @@
 package book
 
 import (
-	"cmp"
 	"errors"
 	"net/http"
 	"path/filepath"
 	"sync"
+	"time"
 
-	"github.com/paulmach/orb"
-
-	"groundsheet/pack"
 	"groundsheet/pack/fieldbook"
 	"groundsheet/serve/auth"
 	"groundsheet/serve/document"
 	"groundsheet/serve/health"
-	"groundsheet/tiles/fault"
 )
 
 // Options of a [Server].
@@ -35,16 +31,13 @@ type Server struct {
 	books map[string]*shelf // by the ID of the pack
 }
 
-// shelf is the book of one pack, through all its versions.
-type shelf struct {
-	mu      sync.Mutex
-	version string
-	book    *fieldbook.Book // nil = it could not be opened
-	err     error           // why
-}
-
 // New makes a server without books.
-func New(o Options) *Server { return &Server{Options: o, books: map[string]*shelf{}} }
+func New(o Options) *Server {
+	if o.Book.Now == nil {
+		o.Book.Now = time.Now
+	}
+	return &Server{Options: o, books: map[string]*shelf{}}
+}
 
 // Close closes all books.
 func (s *Server) Close() error {
@@ -52,67 +45,10 @@ func (s *Server) Close() error {
 	defer s.mu.Unlock()
 	var errs []error
 	for _, b := range s.books {
-		if b.book != nil {
-			errs = append(errs, b.book.Close())
-		}
+		errs = append(errs, b.close())
 	}
 	clear(s.books)
 	return errors.Join(errs...)
-}
-
-// Pack is a version of a pack that is served.
-type Pack struct {
-	document.Address
-	File *pack.Pack
-}
-
-// of gives the book of a pack; it is opened when it is first asked for, and told of each
-// version of the pack.
-func (s *Server) of(p Pack) (*fieldbook.Book, error) {
-	s.mu.Lock()
-	b := s.books[p.ID]
-	if b == nil {
-		b = &shelf{}
-		s.books[p.ID] = b
-	}
-	s.mu.Unlock()
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	if b.book != nil && b.version == p.Version {
-		return b.book, nil
-	}
-	about, o := aboutOf(p.File, s.Program), s.Book
-	o.Area = areaOf(p.File)
-	if b.book == nil {
-		b.book, b.err = fieldbook.Open(s.path(p.File.Path), about, o)
-	} else {
-		b.err = b.book.Use(about.Seal, o.Area)
-	}
-	if b.err == nil {
-		b.version = p.Version
-	}
-	return b.book, b.err
-}
-
-func (s *Server) path(pack string) string {
-	path := fieldbook.Path(pack)
-	if s.Folder != "" {
-		path = filepath.Join(s.Folder, filepath.Base(path))
-	}
-	return path
-}
-
-func aboutOf(file *pack.Pack, program string) fieldbook.About {
-	return fieldbook.About{Name: file.Info.Name, Number: file.Info.About.Number, Seal: file.Info.Seals.Seal, Program: program}
-}
-
-// areaOf is the box of the dig area, else of the map; empty where a pack tells neither.
-func areaOf(file *pack.Pack) orb.Bound {
-	if ground, err := pack.ReadGround(file.Info.Area); err == nil {
-		return ground.Margin.Bound()
-	}
-	b := file.Info.Bounds
-	return orb.Bound{Min: orb.Point{b.West, b.South}, Max: orb.Point{b.East, b.North}}
 }
 
 // Handler answers for the book of a pack.
@@ -132,12 +68,12 @@ func (s *Server) Routes() map[string]Handler {
 
 type handler func(w http.ResponseWriter, r *http.Request, p Pack, b *fieldbook.Book)
 
-// with opens the book for a request. Nothing of a book is kept by a phone's cache.
+// with gives a request the book to read. Nothing of a book is kept by a phone's cache.
 func (s *Server) with(handle handler) Handler {
 	return func(w http.ResponseWriter, r *http.Request, p Pack) {
 		w.Header().Set("Cache-Control", "no-store")
-		b, err := s.of(p)
-		if err != nil {
+		b, err := s.of(p.ID)
+		if b == nil {
 			s.refuse(w, r, err)
 			return
 		}
@@ -145,16 +81,20 @@ func (s *Server) with(handle handler) Handler {
 	}
 }
 
-// writing lets phones of role mark through alone.
+// writing gives a request of a phone of role mark, and no other, the book to add to.
 func (s *Server) writing(handle handler) Handler {
-	inner := s.with(handle)
 	return func(w http.ResponseWriter, r *http.Request, p Pack) {
+		w.Header().Set("Cache-Control", "no-store")
 		if auth.RoleOf(r) != auth.Recorder {
-			w.Header().Set("Cache-Control", "no-store")
 			http.Error(w, "this phone may look and not mark: join again with the code to mark", http.StatusForbidden)
 			return
 		}
-		inner(w, r, p)
+		b, err := s.of(p.ID)
+		if err != nil {
+			s.refuse(w, r, err)
+			return
+		}
+		handle(w, r, p, b)
 	}
 }
 
@@ -164,15 +104,14 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, err error) {
 		return // the phone went away
 	}
 	status, say := http.StatusInternalServerError, "the field book on the laptop cannot be used; what is on this phone stays on it"
-	var f *fault.Fault
-	errors.As(err, &f)
 	switch {
 	case errors.Is(err, fieldbook.NoRoom):
 		status, say = http.StatusInsufficientStorage, "the laptop's disk is full; what is on this phone stays on it. Make room on the laptop"
 	case errors.Is(err, fieldbook.BadPhoto):
-		status, say = http.StatusUnprocessableEntity, cmp.Or(f.Detail, "the photo cannot be used")
-	case errors.Is(err, fieldbook.Busy), errors.Is(err, fieldbook.Denied), errors.Is(err, fieldbook.NotBook), errors.Is(err, fieldbook.Damaged):
-		status, say = http.StatusServiceUnavailable, f.Detail+"; what is on this phone stays on it"
+		status, say = http.StatusUnprocessableEntity, trouble(err)
+	case errors.Is(err, fieldbook.Busy), errors.Is(err, fieldbook.Denied), errors.Is(err, fieldbook.NotBook),
+		errors.Is(err, fieldbook.Damaged), errors.Is(err, fieldbook.ReadOnly):
+		status, say = http.StatusServiceUnavailable, trouble(err)+"; what is on this phone stays on it"
 		w.Header().Set("Retry-After", "5")
 	}
 	if status != http.StatusUnprocessableEntity {

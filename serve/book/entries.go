@@ -20,8 +20,9 @@ func (s *Server) state(w http.ResponseWriter, r *http.Request, p Pack, b *fieldb
 		return
 	}
 	about := b.About()
+	_, why := s.of(p.ID)
 	s.reply(w, r, map[string]any{
-		"role": auth.RoleOf(r).String(), "latest": latest, "units": p.File.Info.About.Units, "room": room(b.Path()),
+		"role": auth.RoleOf(r).String(), "latest": latest, "units": p.File.Info.About.Units, "room": room(b.Path()), "trouble": trouble(why),
 		"about": map[string]any{"book": about.Book, "name": about.Name, "number": about.Number, "seal": about.Seal},
 	})
 }

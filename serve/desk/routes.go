@@ -6,6 +6,7 @@ type slice interface{ routes(d *desk) }
 // routes adds all slices, one a line.
 func (d *desk) routes() {
 	work := &works{d: d}
+	recorded := &records{d: d}
 	for _, s := range []slice{
 		&state{d},
 		&jobs{d},
@@ -23,7 +24,8 @@ func (d *desk) routes() {
 		newPicture(d),
 		newNewSource(d),
 		newDraft(d),
-		&records{d: d},
+		recorded,
+		&home{d, &recorded.drops},
 	} {
 		s.routes(d)
 	}

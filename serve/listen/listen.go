@@ -51,14 +51,15 @@ var usualLimits = limits{
 
 // Access is how phones reach a server that listens.
 type Access struct {
-	Addr        net.Addr
-	Open        bool                  // nobody is asked for a code
-	HTTPS       bool                  // plain HTTP on the same port only hands out the certificate
-	ViewerCode  string                // for [auth.FormatCode]; "" if Open
-	Name        string                // NAME.local; "" if it is not announced
-	Fingerprint string                // of the certificate to install; "" without HTTPS
-	Notes       []string              // for the operator
-	Guessing    func() *auth.Guessing // see [auth.Handler.Guessing]
+	Addr         net.Addr
+	Open         bool                  // nobody is asked for a code
+	HTTPS        bool                  // plain HTTP on the same port only hands out the certificate
+	ViewerCode   string                // for [auth.FormatCode]; "" if Open
+	RecorderCode string                // the same
+	Name         string                // NAME.local; "" if it is not announced
+	Fingerprint  string                // of the certificate to install; "" without HTTPS
+	Notes        []string              // for the operator
+	Guessing     func() *auth.Guessing // see [auth.Handler.Guessing]
 }
 
 // Serve listens on addr and serves inner to those whom [auth.Handler] admits, until
@@ -86,8 +87,8 @@ func Serve(ctx context.Context, addr string, inner http.Handler, o Options, read
 		return err
 	}
 	s := server{Options: o, handler: h, access: Access{
-		Addr: tcp.Addr(), Open: o.Auth.Open, HTTPS: o.HTTPS, ViewerCode: h.Code(auth.Viewer), Notes: notes,
-		Guessing: h.Guessing,
+		Addr: tcp.Addr(), Open: o.Auth.Open, HTTPS: o.HTTPS, ViewerCode: h.Code(auth.Viewer),
+		RecorderCode: h.Code(auth.Recorder), Notes: notes, Guessing: h.Guessing,
 	}}
 	s.limits = cmp.Or(o.limits, usualLimits)
 	if o.HTTPS {

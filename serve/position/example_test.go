@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"groundsheet/serve/device"
 	"groundsheet/serve/position"
 )
 
@@ -16,9 +17,9 @@ func ExampleDecoder() {
 }
 
 func ExampleParseAddress() {
-	a, err := position.ParseAddress("/dev/ttyUSB0?frame=NAD83(2011)")
+	a, err := device.ParseAddress("receiver", "/dev/ttyUSB0?frame=NAD83(2011)")
 	fmt.Println(a, a.Frame(), err)
-	_, err = position.ParseAddress("tcp:192.168.42.10")
+	_, err = device.ParseAddress("receiver", "tcp:192.168.42.10")
 	fmt.Println(err != nil)
 	// Output:
 	// serial:/dev/ttyUSB0?baud=9600&frame=NAD83(2011) NAD83(2011) <nil>

@@ -1,17 +1,16 @@
 package position
 
 import (
+	"bytes"
 	"context"
 	"errors"
-	"fmt"
+	"strings"
 	"sync"
 	"time"
 
+	"groundsheet/serve/device"
 	"groundsheet/tiles/words"
 )
-
-// readTimeout ends a receiver's burst of sentences; it also bounds how long a stop takes.
-const readTimeout = 200 * time.Millisecond
 
 // silentAfter is when a receiver that was understood counts as silent.
 const silentAfter = 5 * time.Second
@@ -31,8 +30,8 @@ const (
 
 // FeedState is the state of a feed at one moment.
 type FeedState struct {
-	Source   string // see [Address.Label]
-	Frame    string // see [Address.Frame]
+	Source   string // see [device.Address.Label]
+	Frame    string // see [device.Address.Frame]
 	Recorded bool   // plays a recording
 	Phase    Phase
 	Problem  string    // in words for a person, in PhaseAway and PhaseSilent
@@ -49,7 +48,7 @@ func (s FeedState) Live(now time.Time) bool {
 
 // Feed reads one receiver and reconnects to it. Make it with [NewFeed], start it with [Feed.Run].
 type Feed struct {
-	address Address
+	address device.Address
 	o       Options
 
 	mu          sync.Mutex
@@ -58,7 +57,7 @@ type Feed struct {
 }
 
 // NewFeed returns a feed that is not running yet.
-func NewFeed(a Address, o Options) *Feed {
+func NewFeed(a device.Address, o Options) *Feed {
 	o.Recorded = a.IsRecording()
 	return &Feed{
 		address: a, o: o.withDefaults(), subscribers: map[chan FeedState]struct{}{},
@@ -106,75 +105,28 @@ func (f *Feed) update(change func(*FeedState)) {
 // recording once, or in a loop if the address says so, and then waits for ctx. In the
 // end it closes the port, connection or file.
 func (f *Feed) Run(ctx context.Context) {
-	for wait := f.o.Retry; ctx.Err() == nil; {
-		understood, err := f.connect(ctx)
-		ended := errors.Is(err, errEnded)
-		switch {
-		case ctx.Err() != nil:
-			return
-		case ended && f.address.loop && understood:
-			sleep(ctx, loopPause)
-			continue
-		case ended:
-			f.update(func(s *FeedState) { s.Phase, s.Problem = PhaseEnded, err.Error() })
-			<-ctx.Done()
-			return
+	link := device.Link{Address: f.address, Now: f.o.Now, Retry: f.o.Retry, Silence: f.o.Silence, Pace: timeOfDay}
+	link.Run(ctx, func(opened time.Time) device.Session {
+		return &connection{feed: f, decoder: NewDecoder(f.o), opened: opened, byteAt: opened}
+	}, func(err error) {
+		phase := PhaseAway
+		if errors.Is(err, device.ErrEnded) {
+			phase = PhaseEnded
 		}
-		f.update(func(s *FeedState) { s.Phase, s.Problem = PhaseAway, err.Error() })
-		if understood {
-			wait = f.o.Retry
-		}
-		sleep(ctx, wait)
-		wait = min(2*wait, 4*f.o.Retry)
-	}
+		f.update(func(s *FeedState) { s.Phase, s.Problem = phase, err.Error() })
+	})
 }
 
-// loopPause comes before a recording plays again.
-const loopPause = time.Second
-
-func sleep(ctx context.Context, d time.Duration) {
-	select {
-	case <-ctx.Done():
-	case <-time.After(d):
+// timeOfDay returns the time of day in a line, if it is a sentence with one.
+func timeOfDay(line []byte) (time.Duration, bool) {
+	start := max(0, bytes.LastIndexByte(line, '$'))
+	s, err := parseSentence(strings.TrimSpace(string(line[start:])))
+	if err != nil || s.kind != "GGA" && s.kind != "RMC" && s.kind != "GST" || len(s.fields) == 0 {
+		return 0, false
 	}
-}
-
-// connect opens the receiver and reads it until it is lost. understood is true if it sent
-// anything useful.
-func (f *Feed) connect(ctx context.Context) (understood bool, err error) {
-	in, err := f.address.open(ctx)
-	if err != nil {
-		return false, err
-	}
-	opened := f.o.Now()
-	c := connection{feed: f, decoder: NewDecoder(f.o), opened: opened, byteAt: opened}
-	defer func() {
-		understood = c.decoder.counts.Read > 0
-		if closing := in.Close(); err == nil {
-			err = closing
-		}
-	}()
-	c.idle(opened)
-	buffer := make([]byte, 4096)
-	for ctx.Err() == nil {
-		n, err := in.read(buffer, readTimeout)
-		now := f.o.Now()
-		if n > 0 {
-			c.receive(buffer[:n], now)
-		} else {
-			c.idle(now)
-		}
-		if err != nil {
-			if fix, ok := c.decoder.Pending(); ok {
-				c.report(fix)
-			}
-			return false, err
-		}
-		if since(c.byteAt, now) > f.o.Silence && f.address.scheme != "udp" && f.address.scheme != "file" {
-			return false, fmt.Errorf("nothing came for %s", f.o.Silence)
-		}
-	}
-	return false, ctx.Err()
+	f := fieldParser{sentence: s}
+	c := f.clock(1) // the zero clock if it is unreadable
+	return c.sinceMidnight, c.known
 }
 
 // connection is one connection to the receiver.
@@ -186,14 +138,23 @@ type connection struct {
 	reported time.Time // the latest epoch; zero before the first
 }
 
-func (c *connection) receive(p []byte, now time.Time) {
+// Receive takes bytes of the receiver.
+func (c *connection) Receive(p []byte, now time.Time) {
 	c.byteAt = now
 	for _, fix := range c.decoder.Write(p, now) {
 		c.report(fix)
 	}
-	if since(c.reported, now) > silentAfter { // bytes, but nothing useful
-		c.idle(now)
+	if device.Since(c.reported, now) > silentAfter { // bytes, but nothing useful
+		c.Idle(now)
 	}
+}
+
+// End reports a fix that waits for its end.
+func (c *connection) End() (understood bool) {
+	if fix, ok := c.decoder.Pending(); ok {
+		c.report(fix)
+	}
+	return c.decoder.counts.Read > 0
 }
 
 func (c *connection) report(fix Fix) {
@@ -207,18 +168,18 @@ func (c *connection) report(fix Fix) {
 	})
 }
 
-// idle is called when no byte came for a moment.
-func (c *connection) idle(now time.Time) {
+// Idle is called when no byte came for a moment.
+func (c *connection) Idle(now time.Time) {
 	if fix, ok := c.decoder.Pending(); ok {
 		c.report(fix)
 		return
 	}
-	if !c.reported.IsZero() && since(c.reported, now) < silentAfter {
+	if !c.reported.IsZero() && device.Since(c.reported, now) < silentAfter {
 		return
 	}
 	counts, problem := c.decoder.Counts(), words.Say("receiver.waiting")
-	if since(c.opened, now) >= silentAfter {
-		problem = silence(counts, since(c.byteAt, now) < silentAfter)
+	if device.Since(c.opened, now) >= silentAfter {
+		problem = silence(counts, device.Since(c.byteAt, now) < silentAfter)
 	}
 	if s := c.feed.State(); s.Phase != PhaseSilent || s.Problem != problem {
 		c.feed.update(func(s *FeedState) { s.Phase, s.Problem, s.Counts = PhaseSilent, problem, counts })

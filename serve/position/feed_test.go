@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"groundsheet/serve/device"
 )
 
 // patient is how long the slowest machine gets.
@@ -28,7 +30,7 @@ func second(n int, quality string) string {
 // run starts a feed and ends it with the test, and sees that nothing is left.
 func run(t *testing.T, address string, o Options) *Feed {
 	t.Helper()
-	a, err := ParseAddress(address)
+	a, err := device.ParseAddress("receiver", address)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -171,19 +173,19 @@ func TestWhatComesIsTold(t *testing.T) {
 		{"other sentences", with("GPGSV,1,1,00") + "\r\n", "data but no positions"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			f := NewFeed(Address{scheme: "tcp"}, Options{})
+			f := NewFeed(device.Address{}, Options{})
 			now := time.Now()
 			v := connection{feed: f, decoder: NewDecoder(Options{}), opened: now, byteAt: now}
-			v.idle(now)
+			v.Idle(now)
 			if s := f.State(); s.Phase != PhaseSilent || s.Problem != "opened; waiting for a position" {
 				t.Errorf("at first %+v", s)
 			}
 			for range 70 {
 				now = now.Add(100 * time.Millisecond)
 				if c.bytes != "" {
-					v.receive([]byte(c.bytes), now)
+					v.Receive([]byte(c.bytes), now)
 				} else {
-					v.idle(now)
+					v.Idle(now)
 				}
 			}
 			if s := f.State(); s.Phase != PhaseSilent || !strings.Contains(s.Problem, c.words) {
@@ -224,37 +226,6 @@ func TestUDP(t *testing.T) {
 	}
 	if s.Counts.Read != 4 {
 		t.Errorf("%d sentences were read: another sender was let in", s.Counts.Read)
-	}
-}
-
-// Another sender is let in only when the first has been silent for a while.
-func TestUDPSendersTakeTurns(t *testing.T) {
-	c, err := (&net.ListenConfig{}).ListenPacket(t.Context(), "udp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	now := time.Now()
-	d := &datagrams{PacketConn: c, now: func() time.Time { return now }}
-	defer d.Close()
-	var senders [2]net.Conn
-	for i := range senders {
-		if senders[i], err = (&net.Dialer{}).DialContext(t.Context(), "udp", c.LocalAddr().String()); err != nil {
-			t.Fatal(err)
-		}
-		defer senders[i].Close()
-	}
-	for _, step := range []struct {
-		after  time.Duration
-		sender int
-		heard  bool
-	}{{0, 0, true}, {5 * time.Second, 1, false}, {5 * time.Second, 0, true}, {11 * time.Second, 1, true}, {time.Second, 0, false}} {
-		now = now.Add(step.after)
-		send(t, senders[step.sender], "$")
-		buffer := make([]byte, 16)
-		n, err := d.read(buffer, map[bool]time.Duration{true: patient, false: readTimeout}[step.heard])
-		if err != nil || (n > 0) != step.heard {
-			t.Errorf("sender %d after %v: %d bytes, %v", step.sender, step.after, n, err)
-		}
 	}
 }
 
@@ -304,27 +275,22 @@ func TestRecordingThatCannotBePlayed(t *testing.T) {
 	until(t, f, "away", func(s FeedState) bool { return strings.Contains(s.Problem, "not a file") })
 }
 
-func TestPauses(t *testing.T) {
-	r := &recording{}
-	for _, c := range []struct {
-		clock string
-		want  time.Duration
-	}{
-		{"235958", 0}, {"235959.500", 1500 * time.Millisecond}, {"000001", 1500 * time.Millisecond}, {"000001", 0}, {"000000", 0}, {"010000", time.Minute},
-	} {
-		line := with("GNGST,"+c.clock+",,,,,0.1,0.1,0.1") + "\r\n"
-		if got := r.gap([]byte(line)); got != c.want {
-			t.Errorf("at %s a pause of %v, want %v", c.clock, got, c.want)
-		}
+// The pace of a recording is that of the times in its sentences.
+func TestTimeOfDay(t *testing.T) {
+	at, ok := timeOfDay([]byte(with("GNGST,235959.500,,,,,0.1,0.1,0.1") + "\r\n"))
+	if want := 24*time.Hour - 500*time.Millisecond; !ok || at != want {
+		t.Errorf("%v, %v, want %v", at, ok, want)
 	}
-	if got := r.gap([]byte("$GNGST,020000,,,,,0.1,0.1,0.1*00\r\n")); got != 0 {
-		t.Errorf("a wrong checksum makes a pause of %v", got)
+	for _, line := range []string{"", "junk", "$GNGST,020000,,,,,0.1,0.1,0.1*00\r\n", with("GPGSV,1,1,00")} {
+		if at, ok := timeOfDay([]byte(line)); ok {
+			t.Errorf("%q has the time %v", line, at)
+		}
 	}
 }
 
 // A watcher that does not fetch gets the latest state alone and holds nobody up.
 func TestSlowWatcher(t *testing.T) {
-	f := NewFeed(Address{scheme: "tcp"}, Options{})
+	f := NewFeed(device.Address{}, Options{})
 	states, stop := f.Subscribe()
 	for n := range 1000 {
 		f.update(func(s *FeedState) { s.Counts.Read = int64(n) })

@@ -8,6 +8,7 @@
 package position
 
 import (
+	"groundsheet/serve/device"
 	"slices"
 	"time"
 )
@@ -76,13 +77,7 @@ type Fix struct {
 
 // Age returns the age of the fix. It counts the time that this computer slept, and
 // a clock that is set back makes nothing younger.
-func (f Fix) Age(now time.Time) time.Duration { return since(f.Received, now) }
-
-// since returns the longer one of monotonic and wall clock time: the monotonic clock
-// stops while a computer sleeps, and the wall clock may be set.
-func since(then, now time.Time) time.Duration {
-	return max(now.Sub(then), now.Round(0).Sub(then.Round(0)), 0)
-}
+func (f Fix) Age(now time.Time) time.Duration { return device.Since(f.Received, now) }
 
 // Corrections age. No standard says when they are too old, and receivers differ, so these
 // are the project's own limits after common practice: most receivers go on for 30 s to

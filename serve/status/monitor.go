@@ -38,8 +38,17 @@ type Options struct {
 	Tiles     *tile.Server
 	Events    *event.Hub
 	Responder *document.Responder
+	Books     func(pack string) *Book // nil = of none; gives nil where there is none
 	Errors    *ErrorLog
 	Clients   *Clients
+}
+
+// Book is how the field book of a pack is.
+type Book struct {
+	File    string `json:"file"`
+	Marks   int    `json:"marks"`
+	Photos  int    `json:"photos"`
+	Trouble string `json:"trouble"` // why nothing can be added; "" = it can
 }
 
 // Monitor answers with the status of a server.

@@ -43,7 +43,8 @@ type packReport struct {
 	Version string          `json:"version"`
 	Since   *time.Time      `json:"since"` // null = nothing is served
 	Trouble string          `json:"trouble"`
-	Verdict catalog.Verdict `json:"verdict"` // on this version
+	Verdict catalog.Verdict `json:"verdict"`   // on this version
+	Book    *Book           `json:"fieldbook"` // null = nothing was ever served there
 }
 
 type clientReport struct {
@@ -98,6 +99,9 @@ func (m *Monitor) packOf(p catalog.PackState) packReport {
 	if p.Version != "" {
 		out.Since = &p.Since
 	}
+	if m.Books != nil {
+		out.Book = m.Books(p.ID)
+	}
 	return out
 }
 
@@ -120,6 +124,11 @@ func (r report) warnings(unreadable []string) []string {
 	for _, p := range r.Packs {
 		if p.Verdict.NotFit() {
 			all = append(all, words.Say("laptop.warn_verdict", "file", p.File, "verdict", p.Verdict.String()))
+		}
+	}
+	for _, p := range r.Packs {
+		if p.Book != nil && p.Book.Trouble != "" {
+			all = append(all, words.Say("laptop.warn_book", "file", p.Book.File, "what", p.Book.Trouble))
 		}
 	}
 	for _, line := range unreadable {

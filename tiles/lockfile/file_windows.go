@@ -1,4 +1,4 @@
-package job
+package lockfile
 
 import (
 	"errors"
@@ -8,9 +8,9 @@ import (
 
 const errSharing = syscall.Errno(32) // ERROR_SHARING_VIOLATION
 
-// lockFile opens the file so that nobody else can open it for writing; the system lets
+// open opens the file so that nobody else can open it for writing; the system lets
 // go when the process ends.
-func lockFile(path string) (*os.File, error) {
+func open(path string) (*os.File, error) {
 	name, err := syscall.UTF16PtrFromString(path)
 	if err != nil {
 		return nil, err
@@ -18,7 +18,7 @@ func lockFile(path string) (*os.File, error) {
 	h, err := syscall.CreateFile(name, syscall.GENERIC_READ|syscall.GENERIC_WRITE, syscall.FILE_SHARE_READ, nil,
 		syscall.OPEN_ALWAYS, syscall.FILE_ATTRIBUTE_NORMAL, 0)
 	if errors.Is(err, errSharing) {
-		return nil, errHeld
+		return nil, Held
 	}
 	if err != nil {
 		return nil, err
@@ -26,7 +26,7 @@ func lockFile(path string) (*os.File, error) {
 	return os.NewFile(uintptr(h), path), nil
 }
 
-// unlockFile leaves the file empty: a file that is open cannot be taken away here.
-func unlockFile(f *os.File, _ string) error {
+// remove leaves the file empty: a file that is open cannot be taken away here.
+func remove(f *os.File, _ string) error {
 	return errors.Join(f.Truncate(0), f.Close())
 }

@@ -1,4 +1,4 @@
-package position
+package device
 
 import (
 	"strings"
@@ -26,14 +26,14 @@ func TestParseAddress(t *testing.T) {
 		{"file:walk.nmea?frame=NAD83(2011)&loop", "file:walk.nmea?loop&frame=NAD83(2011)", "recording walk.nmea"},
 		{"file:walk?loopy", "file:walk?loopy", "recording walk?loopy"},
 	} {
-		a, err := ParseAddress(c.text)
+		a, err := ParseAddress("receiver", c.text)
 		if err != nil || a.String() != c.full || a.Label() != c.label || a.IsRecording() != strings.HasPrefix(c.text, "file:") {
 			t.Errorf("%s: %v, %q, %q", c.text, err, a, a.Label())
 		}
 		if named := strings.Contains(c.text, "frame="); named != (a.Frame() != "") {
 			t.Errorf("%s: frame %q", c.text, a.Frame())
 		}
-		if again, err := ParseAddress(a.String()); err != nil || again != a {
+		if again, err := ParseAddress("receiver", a.String()); err != nil || again != a {
 			t.Errorf("%s is not read as it is written: %v, %v", a, again, err)
 		}
 	}
@@ -41,7 +41,7 @@ func TestParseAddress(t *testing.T) {
 		"", "gps", "serial:", "serial:/dev/ttyUSB0?baud=fast", "serial:/dev/ttyUSB0?speed=9600", "serial:/dev/ttyUSB0?baud=9600&baud=4800", "serial:/dev/ttyUSB0?baud=0",
 		"tcp:", "tcp:host", "tcp::9001", "tcp:host:0", "tcp:host:65536", "tcp:host:http", "udp:", "udp:port", "udp:host.example:10110", "file:", "file:?loop", "tcp:host:9001?frame=", "tcp:host:9001?baud=9600", "udp:10110?frame=A&frame=B", "udp:10110?frame=<b>", "file:walk?frame=A&speed=2", "serial:/dev/x?frame=", "file:?frame=A", "http://host/",
 	} {
-		if a, err := ParseAddress(wrong); err == nil {
+		if a, err := ParseAddress("receiver", wrong); err == nil {
 			t.Errorf("%q became %v", wrong, a)
 		} else if !strings.Contains(err.Error(), "write serial:") {
 			t.Errorf("%q: %v does not say what to write", wrong, err)
@@ -54,11 +54,11 @@ func FuzzParseAddress(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		a, err := ParseAddress(text)
+		a, err := ParseAddress("receiver", text)
 		if err != nil {
 			return
 		}
-		if again, err := ParseAddress(a.String()); err != nil || again != a {
+		if again, err := ParseAddress("receiver", a.String()); err != nil || again != a {
 			t.Errorf("%q: %v became %v, %v", text, a, again, err)
 		}
 	})

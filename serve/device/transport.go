@@ -1,31 +1,30 @@
-package position
+package device
 
 import (
 	"bufio"
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"net"
 	"os"
-	"strings"
 	"time"
 
 	"go.bug.st/serial"
 )
 
-// transport delivers the bytes of a receiver.
+// transport delivers the bytes of a device.
 type transport interface {
 	io.Closer
 	// read waits no longer than timeout; 0 bytes without an error mean that none came.
 	read(p []byte, timeout time.Duration) (int, error)
 }
 
-// errEnded is the end of a recording.
-var errEnded = errors.New("the recording is over")
+// ErrEnded is the end of a recording.
+var ErrEnded = errors.New("the recording is over")
 
-func (a Address) open(ctx context.Context) (transport, error) {
+func (l Link) open(ctx context.Context) (transport, error) {
+	a := l.Address
 	switch a.scheme {
 	case "serial":
 		return openSerial(a)
@@ -35,9 +34,9 @@ func (a Address) open(ctx context.Context) (transport, error) {
 			if op, ok := errors.AsType[*net.OpError](err); ok {
 				err = op.Err // the message has operation and address already
 			}
-			return nil, fmt.Errorf("no answer from %s (%w): see that the receiver is on, and on this network", a.target, err)
+			return nil, fmt.Errorf("no answer from %s (%w): see that the %s is on, and on this network", a.target, err, a.what)
 		}
-		return stream{c}, nil
+		return stream{c, a.what}, nil
 	case "udp":
 		c, err := (&net.ListenConfig{}).ListenPacket(ctx, "udp", a.target)
 		if err != nil {
@@ -45,25 +44,28 @@ func (a Address) open(ctx context.Context) (transport, error) {
 		}
 		return &datagrams{PacketConn: c, now: time.Now}, nil
 	case "file":
-		return openRecording(a.target)
+		return openRecording(a.target, l.Pace)
 	}
-	return nil, errors.New("no receiver is named")
+	return nil, errors.New("nothing is named to read from")
 }
 
 // serialPort is a port whose device may be unplugged at any time.
-type serialPort struct{ serial.Port }
+type serialPort struct {
+	serial.Port
+	what string
+}
 
 func openSerial(a Address) (transport, error) {
 	port, err := serial.Open(a.target, &serial.Mode{BaudRate: a.baud})
 	var failed *serial.PortError
 	switch {
 	case err == nil:
-		return serialPort{port}, nil
+		return serialPort{port, a.what}, nil
 	case errors.Is(err, os.ErrPermission) || errors.As(err, &failed) && failed.Code() == serial.PermissionDenied:
 		return nil, fmt.Errorf("%s may not be opened: %w; on Linux add yourself to the group that owns it, often dialout",
 			a.target, err)
 	}
-	return nil, fmt.Errorf("%s cannot be opened: %w; see that the receiver is plugged in", a.target, err)
+	return nil, fmt.Errorf("%s cannot be opened: %w; see that the %s is plugged in", a.target, err, a.what)
 }
 
 func (s serialPort) read(p []byte, timeout time.Duration) (n int, err error) {
@@ -78,13 +80,16 @@ func (s serialPort) read(p []byte, timeout time.Duration) (n int, err error) {
 		return 0, err
 	}
 	if n, err = s.Read(p); err != nil {
-		err = fmt.Errorf("the serial port is gone: %w; see that the receiver is still plugged in", err)
+		err = fmt.Errorf("the serial port is gone: %w; see that the %s is still plugged in", err, s.what)
 	}
 	return n, err
 }
 
 // stream is a TCP connection.
-type stream struct{ net.Conn }
+type stream struct {
+	net.Conn
+	what string
+}
 
 func (s stream) read(p []byte, timeout time.Duration) (int, error) {
 	if err := s.SetReadDeadline(time.Now().Add(timeout)); err != nil {
@@ -95,7 +100,7 @@ func (s stream) read(p []byte, timeout time.Duration) (int, error) {
 	case errors.Is(err, os.ErrDeadlineExceeded):
 		return n, nil
 	case errors.Is(err, io.EOF):
-		return n, errors.New("the receiver closed the connection")
+		return n, fmt.Errorf("the %s closed the connection", s.what)
 	}
 	return n, err
 }
@@ -125,7 +130,7 @@ func (d *datagrams) read(p []byte, timeout time.Duration) (int, error) {
 			return 0, err
 		}
 		now := d.now()
-		if from.String() != d.sender && d.sender != "" && since(d.heard, now) < senderKept {
+		if from.String() != d.sender && d.sender != "" && Since(d.heard, now) < senderKept {
 			continue
 		}
 		d.sender, d.heard = from.String(), now
@@ -143,10 +148,12 @@ type recording struct {
 	lines *bufio.Reader
 	next  []byte    // rest of the line to deliver next
 	due   time.Time // when to deliver it
-	last  clock     // of the latest line with a time
+	pace  func(line []byte) (time.Duration, bool)
+	last  time.Duration // the time of day of the latest line with one
+	timed bool          // there was one
 }
 
-func openRecording(path string) (transport, error) {
+func openRecording(path string, pace func([]byte) (time.Duration, bool)) (transport, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("the recording cannot be read: %w", err)
@@ -154,7 +161,7 @@ func openRecording(path string) (transport, error) {
 	if info, err := f.Stat(); err != nil || !info.Mode().IsRegular() {
 		return nil, errors.Join(fmt.Errorf("%s is no recording: not a file", path), err, f.Close())
 	}
-	return &recording{file: f, lines: bufio.NewReaderSize(f, 4096), due: time.Now()}, nil
+	return &recording{file: f, lines: bufio.NewReaderSize(f, 4096), due: time.Now(), pace: pace}, nil
 }
 
 func (r *recording) Close() error { return r.file.Close() }
@@ -164,13 +171,13 @@ func (r *recording) read(p []byte, timeout time.Duration) (int, error) {
 		line, err := r.lines.ReadSlice('\n')
 		switch {
 		case errors.Is(err, io.EOF) && len(line) == 0:
-			return 0, errEnded
+			return 0, ErrEnded
 		case err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, bufio.ErrBufferFull):
 			return 0, err
 		}
 		r.next = line
 		r.due = r.due.Add(r.gap(line))
-		if since(r.due, time.Now()) > maxGap { // this computer slept: continue from here
+		if Since(r.due, time.Now()) > maxGap { // this computer slept: continue from here
 			r.due = time.Now()
 		}
 	}
@@ -187,28 +194,20 @@ func (r *recording) read(p []byte, timeout time.Duration) (int, error) {
 
 // gap returns the time between a line and the one before.
 func (r *recording) gap(line []byte) time.Duration {
-	c := clockOf(line)
-	if !c.known {
+	if r.pace == nil {
+		return time.Second
+	}
+	now, ok := r.pace(line)
+	if !ok {
 		return 0
 	}
-	gap := c.sinceMidnight - r.last.sinceMidnight
+	gap := now - r.last
 	if gap < -12*time.Hour { // past midnight
 		gap += 24 * time.Hour
 	}
-	if !r.last.known {
+	if !r.timed {
 		gap = 0
 	}
-	r.last = c
+	r.last, r.timed = now, true
 	return min(max(gap, 0), maxGap)
-}
-
-// clockOf returns the time of day in a line, if it is a sentence with one.
-func clockOf(line []byte) clock {
-	start := max(0, bytes.LastIndexByte(line, '$'))
-	s, err := parseSentence(strings.TrimSpace(string(line[start:])))
-	if err != nil || s.kind != "GGA" && s.kind != "RMC" && s.kind != "GST" || len(s.fields) == 0 {
-		return clock{}
-	}
-	f := fieldParser{sentence: s}
-	return f.clock(1) // the zero clock if it is unreadable
 }

@@ -1,4 +1,7 @@
-package position
+// Package device reads devices that speak to this computer, a receiver of positions or
+// a locator: their bytes come from a serial port, TCP, UDP or a recording, and a device
+// that was lost is tried again.
+package device
 
 import (
 	"errors"
@@ -14,8 +17,9 @@ import (
 	"groundsheet/tiles/fault"
 )
 
-// Address is where a receiver is reached. Make it with [ParseAddress]. It is comparable.
+// Address is where a device is reached. Make it with [ParseAddress]. It is comparable.
 type Address struct {
+	what   string // for people: "receiver"
 	scheme string // serial, tcp, udp or file
 	target string // path of the port or file; HOST:PORT
 	baud   int
@@ -28,9 +32,10 @@ const addressForms = "write serial:/dev/ttyUSB0?baud=9600 (or the port alone), t
 	"each takes the frame of its correction base as ?frame=NAME, after other settings &frame=NAME"
 
 // ParseAddress reads an address as the operator writes it; the error has all forms.
-// Whether anything is there shows only when a [Feed] runs.
-func ParseAddress(text string) (Address, error) {
-	var a Address
+// what names the device to people: "receiver". Whether anything is there shows only when
+// a [Link] runs.
+func ParseAddress(what, text string) (Address, error) {
+	a := Address{what: what}
 	if err := a.parse(text); err != nil {
 		return Address{}, &fault.Fault{Place: strconv.Quote(text), Err: err, Remedy: addressForms}
 	}
@@ -67,7 +72,7 @@ func (a *Address) parse(text string) error {
 	case "tcp", "udp":
 		return a.parseHostPort()
 	}
-	return errors.New("this is no way to a receiver")
+	return fmt.Errorf("this is no way to a %s", a.what)
 }
 
 // set applies one setting.
@@ -142,15 +147,15 @@ func (a Address) String() string {
 // correction base, as the operator stated it; "" if it is not stated.
 func (a Address) Frame() string { return a.frame }
 
-// Label returns what phones show for the receiver. It holds no folders of this computer.
+// Label returns what phones show for the device. It holds no folders of this computer.
 func (a Address) Label() string {
 	switch a.scheme {
 	case "serial":
 		return "serial port " + filepath.Base(a.target)
 	case "tcp":
-		return "network receiver " + a.target
+		return "network " + a.what + " " + a.target
 	case "udp":
-		return "network receiver on UDP port " + a.target[strings.LastIndexByte(a.target, ':')+1:]
+		return "network " + a.what + " on UDP port " + a.target[strings.LastIndexByte(a.target, ':')+1:]
 	case "file":
 		return "recording " + filepath.Base(a.target)
 	}

@@ -1,6 +1,6 @@
 //go:build !windows
 
-package job
+package lockfile
 
 import (
 	"errors"
@@ -8,9 +8,9 @@ import (
 	"syscall"
 )
 
-// lockFile opens the file and locks it for this opening alone; the system lets go when
+// open opens the file and locks it for this opening alone; the system lets go when
 // the process ends.
-func lockFile(path string) (*os.File, error) {
+func open(path string) (*os.File, error) {
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o644)
 	if err != nil {
 		return nil, err
@@ -21,12 +21,12 @@ func lockFile(path string) (*os.File, error) {
 	}
 	_ = f.Close()
 	if errors.Is(err, syscall.EWOULDBLOCK) {
-		return nil, errHeld
+		return nil, Held
 	}
 	return nil, err
 }
 
-// unlockFile takes the file away while it is still locked.
-func unlockFile(f *os.File, path string) error {
+// remove takes the file away while it is still locked.
+func remove(f *os.File, path string) error {
 	return errors.Join(os.Remove(path), f.Close())
 }

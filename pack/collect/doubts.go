@@ -1,0 +1,189 @@
+package collect
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+
+	"groundsheet/pack/fieldbook"
+	"groundsheet/pack/job"
+	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
+	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
+)
+
+// Doubt is one thing to look at before a mark is relied on. None of them keeps a mark out.
+type Doubt struct {
+	Kind   string      `json:"kind"` // "error", "no error stated", "outside", "depth", "two versions", "not whole", "place against record", "depth against record"
+	Mark   string      `json:"mark"`
+	Place  *[2]float64 `json:"place"` // latitude and longitude; null = without a place
+	Detail string      `json:"detail"`
+}
+
+// Depths beyond which a mark is doubtful, in meters: what a crew finds lies under a
+// hand's breadth of ground and above 15 ft, as deep as locators commonly read (common
+// practice, no source).
+const (
+	shallowest = 2 * measure.Inch
+	deepest    = 15 * measure.Foot
+)
+
+// doubter looks for what is doubtful of marks that are new or changed.
+type doubter struct {
+	limit  float64
+	in     func(meters float64) string // a length in the job's units
+	margin orb.MultiPolygon
+	all    []Doubt
+}
+
+func (c *collecting) doubts(in job.Inputs, all []found, marks []fieldbook.Mark) []Doubt {
+	d := &doubter{limit: c.options.Limit.Meters(), in: record.LengthsIn(c.job.Units), margin: in.Ground.Margin, all: []Doubt{}}
+	looked := map[string]bool{}
+	for _, change := range c.report.Changes {
+		looked[change.Mark] = change.What != Struck
+	}
+	byID := map[string]fieldbook.Mark{}
+	for _, m := range marks {
+		if looked[m.ID] {
+			byID[m.ID] = m
+			d.mark(m)
+		}
+	}
+	var recorded []record.Overlay
+	for _, o := range in.Overlays {
+		if !IsFound(o.File) {
+			recorded = append(recorded, o)
+		}
+	}
+	for _, f := range all {
+		fresh := f.overlay
+		fresh.Features = slices.DeleteFunc(slices.Clone(f.overlay.Features), func(g geojson.Feature) bool { return !looked[record.Text(g.Properties, "mark")] })
+		for _, g := range fresh.Features {
+			d.feature(byID[record.Text(g.Properties, "mark")], g)
+		}
+		for _, compared := range derive.Compare(fresh, recorded, c.job.DepthGap.Meters()) {
+			d.against(byID[record.Text(fresh.Features[compared.Found].Properties, "mark")], compared)
+		}
+	}
+	return d.all
+}
+
+func (d *doubter) add(m fieldbook.Mark, kind, say string) {
+	doubt := Doubt{Kind: kind, Mark: m.ID, Detail: say}
+	if m.Feature.Geometry != nil {
+		at := m.Feature.Geometry.Bound().Center()
+		doubt.Place = &[2]float64{at[1], at[0]}
+	}
+	d.all = append(d.all, doubt)
+}
+
+// mark looks at a mark as a whole.
+func (d *doubter) mark(m fieldbook.Mark) {
+	if m.Kind() == "" {
+		d.add(m, "not whole", words.Say("collect.not_whole", "mark", nameOf(m)))
+		return
+	}
+	if len(m.Rivals) > 0 {
+		d.add(m, "two versions", words.Say("collect.rivals", "mark", nameOf(m), "n", len(m.Rivals)+1,
+			"who", cmp.Or(m.Leading.Text.Who, words.Say("collect.nobody"))))
+	}
+	if m.Feature.Geometry != nil && !d.inside(m.Feature.Geometry) {
+		d.add(m, "outside", words.Say("collect.outside", "mark", nameOf(m)))
+	}
+}
+
+func (d *doubter) inside(g orb.Geometry) bool {
+	for part := range geojson.Parts(g) {
+		for _, p := range cornersOf(part) {
+			if !derive.Within(d.margin, p) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func cornersOf(g orb.Geometry) (all []orb.Point) {
+	switch g := g.(type) {
+	case orb.Point:
+		return []orb.Point{g}
+	case orb.LineString:
+		return g
+	case orb.Polygon:
+		for _, ring := range g {
+			all = append(all, ring...)
+		}
+	}
+	return all
+}
+
+// feature looks at a mark as it is in its overlay.
+func (d *doubter) feature(m fieldbook.Mark, f geojson.Feature) {
+	off := record.Number(f.Properties, "accuracy_m")
+	stated := 0.0
+	for _, name := range []string{"position_error_m", "position_stated_m", "position_spread_m"} {
+		if v := record.Number(f.Properties, name); v != nil {
+			stated = max(stated, *v)
+		}
+	}
+	switch {
+	case stated > d.limit:
+		d.add(m, "error", words.Say("collect.error", "mark", nameOf(m), "off", d.in(stated), "limit", d.in(d.limit)))
+	case off == nil:
+		d.add(m, "no error stated", words.Say("collect.no_error", "mark", nameOf(m)))
+	}
+	switch depth := record.Number(f.Properties, "depth_m"); {
+	case depth == nil:
+	case *depth > deepest:
+		d.add(m, "depth", words.Say("collect.deep", "mark", nameOf(m), "depth", d.in(*depth), "limit", d.in(deepest)))
+	case *depth < shallowest:
+		d.add(m, "depth", words.Say("collect.shallow", "mark", nameOf(m), "depth", d.in(*depth), "limit", d.in(shallowest)))
+	}
+}
+
+// against puts old and new beside each other, where they are not within what is stated of
+// both.
+func (d *doubter) against(m fieldbook.Mark, c derive.Comparison) {
+	line := cmp.Or(c.Line.Title(), c.Overlay)
+	if c.Place() != derive.Fits && (c.Place() == derive.Differs || c.OffM > d.limit) {
+		d.add(m, "place against record", words.Say("collect.place", "mark", nameOf(m), "line", record.Quote(line), "off", d.in(c.OffM),
+			"doubt", d.doubt(c.OffDoubtM)))
+	}
+	if c.Depth() == "" || c.Depth() == derive.Fits || c.Depth() == derive.Unclear && math.Abs(*c.DeeperM) < leastDeeper {
+		return
+	}
+	which := words.Say("collect.deeper", "by", d.in(*c.DeeperM))
+	if *c.DeeperM < 0 {
+		which = words.Say("collect.shallower", "by", d.in(-*c.DeeperM))
+	}
+	d.add(m, "depth against record", words.Say("collect.depth", "mark", nameOf(m), "line", record.Quote(line),
+		"old", d.in(*c.Old.M), "of", d.partText(c.Old.Of), "when", cmp.Or(c.Old.Recorded, words.Say("collect.no_date")),
+		"new", d.in(*c.NewM), "part", d.partText(c.NewOf), "which", which, "doubt", d.doubt(c.DepthDoubt)))
+}
+
+// leastDeeper is a difference of depths worth telling where no doubt is stated, in meters
+// (the project's own choice, no source).
+const leastDeeper = 6 * measure.Inch
+
+func (d *doubter) doubt(m *float64) string {
+	if m == nil {
+		return words.Say("collect.doubt_unknown")
+	}
+	return words.Say("collect.doubt", "off", d.in(*m))
+}
+
+func (d *doubter) partText(of string) string {
+	switch of {
+	case derive.Top:
+		return words.Say("collect.top")
+	case derive.Center:
+		return words.Say("collect.center")
+	case derive.Bottom:
+		return words.Say("collect.bottom")
+	}
+	return words.Say("collect.part_unknown")
+}

@@ -1,0 +1,121 @@
+package collect_test
+
+import (
+	"fmt"
+	"maps"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"groundsheet/pack/collect"
+	"groundsheet/pack/job"
+	"groundsheet/tiles/words/golden"
+)
+
+// The told text of each doubt, to be read as a stranger would.
+func TestDoubtsGolden(t *testing.T) {
+	dir, at := site(t), t.TempDir()
+	write(t, filepath.Join(dir, "overlays", "water.geojson"), `{"type": "FeatureCollection", "features": [
+ {"type": "Feature", "properties": {"label": "MAIN 6", "accuracy": "2 ft", "depth": "4 ft", "depth_of": "top", "depth_accuracy": "3 in", "date": "1998"},
+  "geometry": {"type": "LineString", "coordinates": [[-140.50002, 40.4999], [-140.50002, 40.5002]]}}]}`)
+	write(t, filepath.Join(dir, job.FileName), jobText+"\n[[overlay]]\nfile = \"overlays/water.geojson\"\nutility = \"water\"\n")
+	good := reading("good", 0, 1, properties{"label": "fits"})
+	place := func(e entry, east float64) entry {
+		f := e["feature"].(map[string]any)
+		north := f["geometry"].(map[string]any)["coordinates"].([]float64)[1]
+		return e.shaped("Point", []float64{-140.50002 + east/84_800, north})
+	}
+	book := filepath.Join(at, "valve-12.fieldbook")
+	add(t, book,
+		place(good, 0.3), // within what is stated of both
+		place(reading("off", 1, 2, properties{"label": "off the record"}), 3),
+		place(reading("deep", 2, 3, properties{"label": "deeper", "depth_m": 2.0, "depth_reference": "top", "depth_accuracy_m": 0.1}), 0),
+		place(reading("high", 3, 4, properties{"label": "shallower", "depth_m": 0.4, "depth_reference": "top"}), 0),
+		place(reading("part", 4, 5, properties{"label": "to the bottom", "depth_m": 2.0, "depth_reference": "bottom"}), 0),
+		reading("rough", 5, 6, properties{"utility": "gas", "position": map[string]any{"from": "receiver", "stated_m": 2.5}}),
+		reading("huge", 6, 7, properties{"utility": "gas", "position": map[string]any{"from": "typed", "error_m": 5000.0}}),
+		reading("none", 7, 8, properties{"utility": "gas", "position": map[string]any{"from": "cross"}}),
+		reading("far", 8, 900, properties{"utility": "gas"}),
+		reading("unit", 9, 9, properties{"utility": "gas", "depth_m": 30.0}),
+		reading("skin", 10, 9, properties{"utility": "gas", "depth_m": 0.01}),
+		reading("two", 11, 10, properties{"utility": "gas"}),
+		reading("two", 11, 10, properties{"utility": "gas", "depth_m": 0.9}).then("two-b", "write", 12, "two"),
+		reading("two", 11, 10, properties{"utility": "gas", "depth_m": 0.8}).then("two-c", "write", 13, "two"),
+		reading("elsewhere", 14, 10, nil).then("half", "strike", 14, "elsewhere"),
+		reading("elsewhere", 14, 10, nil).then("half-2", "restore", 15, "half"),
+	)
+	var told strings.Builder
+	for _, d := range run(t, dir, book).Doubts {
+		fmt.Fprintf(&told, "%s: %s\n", d.Kind, d.Detail)
+	}
+	golden.Hold(t, "doubts", told.String())
+}
+
+// Whatever texts a phone sends come home as texts, and the job can be packed.
+func TestHostileTexts(t *testing.T) {
+	dir, at := site(t), t.TempDir()
+	book := filepath.Join(at, "valve-12.fieldbook")
+	hostile := []string{"<script>alert(1)</script>", "\u202egas", "'; DROP TABLE entry; --", "a\x1b[2J", "{{group.name}}", "../../etc/passwd", "[[overlay]]\nfile = \"x\"",
+		strings.Repeat("long ", 400)}
+	var all []entry
+	for i, text := range hostile {
+		p := properties{"position": map[string]any{"from": "typed", "grounds": text, text: text, "frame": text}, "instrument": map[string]any{"line": text},
+			"depth": text, "depth_ft": 3.0, "accuracy": text, "accuracy_in": "x", "status_as_read": text, "width_m": text, "decimals": 1.0, "current_ma": 4.0}
+		for _, name := range []string{"note", "label", "owner", "method", "depth_reference", "depth_as_typed", "reason", "size", "material", "status"} {
+			p[name] = text
+		}
+		e := reading(fmt.Sprint("h", i), float64(i), float64(i), p)
+		e["who"] = text[:min(len(text), 100)]
+		all = append(all, e)
+	}
+	add(t, book, all...)
+	r := run(t, dir, book)
+	if r.Marks != len(hostile) {
+		t.Errorf("%+v", r)
+	}
+	j, err := job.Read(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in, err := j.ReadInputs()
+	if err != nil || len(in.Overlays) != 1 || len(in.Overlays[0].Features) != len(hostile) {
+		t.Fatalf("%v", err)
+	}
+	for i, f := range in.Overlays[0].Features {
+		if f.Properties["note"] != strings.TrimSpace(hostile[i]) && f.Properties["note"] != hostile[i] {
+			t.Errorf("note %q", f.Properties["note"])
+		}
+		for name, v := range f.Properties {
+			switch v.(type) {
+			case string, float64, bool:
+			default:
+				t.Errorf("%s is %T", name, v)
+			}
+		}
+	}
+}
+
+func TestPhotosStayInTheBook(t *testing.T) {
+	dir, at := site(t), t.TempDir()
+	book := filepath.Join(at, "valve-12.fieldbook")
+	data, hash := picture(t, 3, 40)
+	_, missing := picture(t, 5, 40)
+	photos := []any{map[string]any{"hash": hash, "type": "image/jpeg", "bytes": len(data)}, map[string]any{"hash": missing, "type": "image/jpeg", "bytes": 900}}
+	add(t, book, reading("a", 0, 1, properties{"photos": photos}))
+	if r := run(t, dir, book); r.Books[0].Photos != 0 || r.Books[0].Missing != 2 {
+		t.Errorf("%+v", r.Books)
+	}
+	addPhoto(t, book, data, hash)
+	r := run(t, dir, book)
+	if r.Books[0].State != collect.Longer || r.Books[0].Photos != 1 || r.Books[0].Missing != 1 || !r.Written {
+		t.Errorf("%+v", r)
+	}
+	text := files(t, dir)[filepath.Join(dir, "overlays", "found-water.geojson")]
+	if !strings.Contains(text, `"photo":"`+hash+`.jpg"`) {
+		t.Error(text)
+	}
+	if names := slices.Sorted(maps.Keys(files(t, filepath.Join(dir, collect.Folder)))); len(names) != 2 {
+		t.Error(names)
+	}
+}

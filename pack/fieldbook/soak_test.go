@@ -1,0 +1,5 @@
+//go:build linux && soak
+
+package fieldbook
+
+func init() { cuts = 300 }
