@@ -14,11 +14,11 @@ import (
 func benchCommand() *cobra.Command {
 	var sizeTiles int
 	named := map[string]func(context.Context, repo) error{
-		"fetch": benchFetch, "serve": benchServe, "page": benchPage, "raster": benchRaster,
+		"fetch": benchFetch, "serve": benchServe, "page": benchPage, "desk": benchDesk, "raster": benchRaster,
 		"size": func(ctx context.Context, r repo) error { return benchSize(ctx, r, sizeTiles) },
 	}
 	c := &cobra.Command{
-		Use: "bench [PATTERN | fetch | serve | size | raster | page]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
+		Use: "bench [PATTERN | fetch | serve | size | raster | page | desk]", Short: "Run the benchmarks, or those whose name matches", Args: cobra.MaximumNArgs(1),
 		Long: `bench runs Go benchmarks. The named ones compare with outside programs in the same
 run, take some minutes and up to 3 GB of disk for a while:
 
@@ -29,7 +29,9 @@ raster tiles of a sparse GeoTIFF of 20 gigapixels against one gdalwarp, and the
        memory of all processes
 page   the map page in Chromium with the processor slowed down four times: the
        first picture over 10 Mbit/s, and the longest frames while the map moves
-       over 100,000 readings`,
+       over 100,000 readings
+desk   the desk in Chromium: the longest piece of work while a corner of an area of
+       5,000 is dragged, and over a list of 2,000 jobs`,
 		RunE: func(c *cobra.Command, args []string) error {
 			pattern := "."
 			if len(args) == 1 {

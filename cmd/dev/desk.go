@@ -25,9 +25,21 @@ func deskTests(ctx context.Context, r repo) error {
 		if slices.Contains(deskParts, filepath.Base(file)) {
 			continue
 		}
-		step("desk: %s", filepath.Base(file))
-		failed = append(failed, r.runIn(ctx, r.path("serve", "web"), []string{"GROUNDSHEET=" + r.program()}, "node",
-			"--experimental-websocket", "--no-warnings", file, "--shots", r.path(".cache", "shots")))
+		failed = append(failed, deskTest(ctx, r, filepath.Base(file)))
 	}
 	return errors.Join(failed...)
+}
+
+func deskTest(ctx context.Context, r repo, file string, flags ...string) error {
+	step("desk: %s", file)
+	args := append([]string{"--experimental-websocket", "--no-warnings", r.path("serve", "web", "test", "desk", file), "--shots", r.path(".cache", "shots")}, flags...)
+	return r.runIn(ctx, r.path("serve", "web"), []string{"GROUNDSHEET=" + r.program()}, "node", args...)
+}
+
+// benchDesk measures the longest pieces of work of the desk's page.
+func benchDesk(ctx context.Context, r repo) error {
+	if err := build(ctx, r); err != nil {
+		return err
+	}
+	return errors.Join(deskTest(ctx, r, "corners.mjs", "--bench"), deskTest(ctx, r, "many.mjs", "--bench"))
 }

@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/simplify"
 
 	"groundsheet/pack/job"
 	"groundsheet/pack/plan"
@@ -178,15 +177,14 @@ func drafted(ctx context.Context, p plan.Plan, o plan.Options, quick bool, now t
 // Bounds of what is drawn while one drags (the project's own choice, no source): a
 // browser follows some thousands of corners.
 const (
-	mostSpans   = 800
-	mostCorners = 4000
+	mostSpans = 800
 )
 
 // outlines is the margin and the wanted tiles as GeoJSON.
 func outlines(p plan.Plan) (json.RawMessage, error) {
 	var features []geojson.Feature
 	if len(p.Ground.Margin) > 0 {
-		features = append(features, geojson.Feature{Geometry: fewer(p.Ground.Margin), Properties: map[string]any{"part": "margin"}})
+		features = append(features, geojson.Feature{Geometry: area.Fewer(p.Ground.Margin), Properties: map[string]any{"part": "margin"}})
 	}
 	for i := len(p.Covers) - 1; i >= 0; i-- {
 		if c := p.Covers[i]; len(c.Spans()) <= mostSpans || i == 0 {
@@ -215,20 +213,4 @@ func border(c tiles.Cover) orb.MultiPolygon {
 		return whole
 	}
 	return rows // draws nearly the same
-}
-
-// fewer is a shape with no more corners than can be drawn while one drags.
-func fewer(m orb.MultiPolygon) orb.MultiPolygon {
-	corners := func(m orb.MultiPolygon) (n int) {
-		for _, polygon := range m {
-			for _, ring := range polygon {
-				n += len(ring)
-			}
-		}
-		return n
-	}
-	for off := 1e-7; corners(m) > mostCorners && off < 1; off *= 4 { // degrees: a centimeter first
-		m = simplify.DouglasPeucker(off).MultiPolygon(m.Clone())
-	}
-	return m
 }

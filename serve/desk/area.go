@@ -120,7 +120,7 @@ func (s *areas) look(r *http.Request) (any, error) {
 	whole, odd := job.LookAt(in.Shapes, in.Units, s.others(in.Job))
 	out := lookedAt{Odd: append([]job.Odd{}, odd...), Outline: orb.MultiPolygon{}}
 	if !whole.Empty() {
-		out.Outline = whole.Outline(min(margin.Meters(), area.MaxReach))
+		out.Outline = area.Fewer(whole.Outline(min(margin.Meters(), area.MaxReach)))
 		out.Area = measure.GroundArea(area.Area{Polygons: whole.Outline(0)}.SquareMeters(), in.Units)
 	}
 	return out, nil

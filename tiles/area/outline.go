@@ -113,6 +113,27 @@ func simplified(line orb.LineString, degrees float64) (out orb.LineString) {
 	return append(out, line...)
 }
 
+// mostCorners is how many corners of an outline are drawn while a hand moves it (the
+// project's own choice, no source): a browser follows some thousands.
+const mostCorners = 4000
+
+// Fewer is an outline, for drawing, with no more corners than a browser draws many
+// times a second: a centimeter is left out first, and as much as it takes.
+func Fewer(m orb.MultiPolygon) orb.MultiPolygon {
+	corners := func(m orb.MultiPolygon) (n int) {
+		for _, polygon := range m {
+			for _, ring := range polygon {
+				n += len(ring)
+			}
+		}
+		return n
+	}
+	for off := 1e-7; corners(m) > mostCorners && off < 1e-4; off *= 4 { // degrees
+		m = simplify.DouglasPeucker(off).MultiPolygon(m.Clone())
+	}
+	return m
+}
+
 // appendHull adds the hull of the discs at both ends, drawn with n and m edges
 // that touch them from outside, cut at the antimeridian. An edge lies along the
 // way from one to the other, so that the sides are not widened; n and m are even.

@@ -66,27 +66,30 @@ func (n *noder) compare() {
 	}
 }
 
-// meet cuts two segments where they cross, where an end of one lies on the
-// other, and where they lie on one another.
+// meet cuts two segments where an end of one lies on the other, or so near that it
+// is the same place on the grid, else where they cross. Were they cut where they
+// cross beside such an end, each cut would move them onto the next crossing beside
+// it, unit by unit along both.
 func (n *noder) meet(i, j int) {
 	s, t := n.all[i], n.all[j]
-	sa, sb := side(t.a, t.b, s.a), side(t.a, t.b, s.b)
-	ta, tb := side(s.a, s.b, t.a), side(s.a, s.b, t.b)
-	if sa*sb < 0 && ta*tb < 0 {
-		p := crossing(s, t)
-		n.cutAt(i, p)
-		n.cutAt(j, p)
-		return
-	}
+	near := false
 	for _, end := range []struct {
-		on   int
 		of   int
 		at   point
 		here segment
-	}{{sa, j, s.a, t}, {sb, j, s.b, t}, {ta, i, t.a, s}, {tb, i, t.b, s}} {
-		if end.on == 0 && end.here.between(end.at) {
+	}{{j, s.a, t}, {j, s.b, t}, {i, t.a, s}, {i, t.b, s}} {
+		if end.here.passes(end.at) {
 			n.cutAt(end.of, end.at)
+			near = true
 		}
+	}
+	if near {
+		return
+	}
+	if side(t.a, t.b, s.a)*side(t.a, t.b, s.b) < 0 && side(s.a, s.b, t.a)*side(s.a, s.b, t.b) < 0 {
+		p := crossing(s, t)
+		n.cutAt(i, p)
+		n.cutAt(j, p)
 	}
 }
 
@@ -106,7 +109,7 @@ func (n *noder) cut() (out []segment, any bool) {
 		}
 		any = true
 		ways := n.cuts[i]
-		slices.SortFunc(ways, point.compare) // along the segment, as it goes from the lesser end
+		slices.SortFunc(ways, s.order)
 		from := s.a
 		for _, to := range append(slices.Compact(ways), s.b) {
 			out = append(out, newSegment(from, to, s.times))

@@ -176,9 +176,27 @@ type segment struct {
 	moved bool  // not yet compared with all others
 }
 
-// between reports whether a point on the line of a segment lies within it and
-// is none of its ends.
-func (s segment) between(p point) bool { return s.a.compare(p) < 0 && p.compare(s.b) < 0 }
+// along is how far along the segment a point is, in parts of its length squared.
+func (s segment) along(p point) float64 {
+	return float64(p.x-s.a.x)*float64(s.b.x-s.a.x) + float64(p.y-s.a.y)*float64(s.b.y-s.a.y)
+}
+
+// order compares points by how far along the segment they are.
+func (s segment) order(p, q point) int {
+	return cmp.Or(cmp.Compare(s.along(p), s.along(q)), p.compare(q))
+}
+
+// passes reports whether the segment goes by a point within half a unit, between its
+// own ends.
+func (s segment) passes(p point) bool {
+	dx, dy := float64(s.b.x-s.a.x), float64(s.b.y-s.a.y)
+	long := dx*dx + dy*dy
+	if along := s.along(p); along <= 0 || along >= long || p == s.a || p == s.b {
+		return false
+	}
+	off := dx*float64(p.y-s.a.y) - dy*float64(p.x-s.a.x)
+	return 4*off*off <= long
+}
 
 // box is round the segment; whole numbers of this size stay exact.
 func (s segment) box() rtree.Box {

@@ -99,6 +99,27 @@ export async function longestWork(page, move) {
   return events.filter((e) => main.has(thread(e)) && e.name.endsWith("RunTask") && e.tdur > 0).map((e) => e.tdur / 1000).sort((a, b) => b - a);
 }
 
+/**
+ * What one and the same piece of work takes in a page right now, in ms of processor time: the
+ * yardstick for what a page does itself, on fast machines and slow ones, idle and busy.
+ */
+export async function yardstick(page) {
+  const rounds = 9;
+  const work = await longestWork(page, async () => {
+    for (let i = 0; i < rounds; i++) {
+      await page.evaluate(() => {
+        const places = new Map();
+        for (let n = 0; n < 40_000; n++) {
+          const at = [n * 22.26389816, 6378137 * Math.log(Math.tan(Math.PI / 4 + (n / 1e6) * Math.PI / 360))];
+          places.set(String(at), at);
+        }
+        return places.size;
+      });
+    }
+  });
+  return work[Math.floor(rounds / 2)];
+}
+
 /** From the address to the first piece of picture, and to picture and records, in ms, on a slowed processor over a slow hotspot. */
 export async function firstPaint(href, screen) {
   const { browser, page } = await openPage(screen);

@@ -7,7 +7,8 @@ import { mkdir, mkdtemp, rm } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
-import { openPage } from "../harness.mjs";
+import { load, longestWork, yardstick } from "../frames.mjs";
+import { check, openPage, want } from "../harness.mjs";
 
 /** The program: $GROUNDSHEET, else bin/groundsheet. */
 export const program = process.env.GROUNDSHEET ?? join(dirname(fileURLToPath(import.meta.url)), "../../../../bin/groundsheet");
@@ -73,3 +74,19 @@ export async function openDesk(desk, screen = {}) {
   await opened.page.waitForSelector('body[data-state="ready"]', { timeout: 15_000 });
   return { ...opened, close: () => opened.browser.close() };
 }
+
+/** No piece of work of the page is to take longer, in ms. `dev bench desk` measures that; a test on any machine asserts less. */
+const longestAim = 100;
+/** What a test lets through, in yardsticks: of the longest piece of work, which may have met a collection of garbage, and of the fifth. */
+const most = { longest: 6, fifth: 3 };
+
+/** Checks that the page stays fluid while `move` runs; with `bench`, by the aim itself. */
+export const fluid = (page, what, move, bench) => check(`fluid: ${what}`, async () => {
+  const before = await yardstick(page);
+  const work = await longestWork(page, move);
+  const stick = Math.max(before, await yardstick(page));
+  const [longest, fifth] = [work[0], work[4] ?? 0];
+  console.log(`     ${what}: longest work ${work.slice(0, 5).map((v) => v.toFixed(1)).join(", ")} ms of processor time, aim ${longestAim}; ${(longest / stick).toFixed(2)} and ${(fifth / stick).toFixed(2)} of a yardstick of ${stick.toFixed(1)} ms; ${load()}`);
+  if (bench) want(longest <= longestAim, `${longest.toFixed(1)} ms`);
+  want(longest <= most.longest * stick && fifth <= most.fifth * stick, `${(longest / stick).toFixed(1)} and ${(fifth / stick).toFixed(1)} yardsticks, ${most.longest} and ${most.fifth} are let through`);
+});

@@ -41,12 +41,29 @@ export const circleGeometry = (center: LonLat, metres: number): Polygon => new P
 /** The shape that a feature shows now. Corners that were not moved keep their digits. */
 export function shapeNow(f: Feature<Geometry>): Shape {
   const s = shapeOf(f);
-  const kept = new Map<string, LonLat>();
-  for (const line of linesOf(s)) for (const p of line) kept.set(String(toMap(p)), p);
+  const before = linesOf(s);
   const g = f.getGeometry();
   const lines = g instanceof Polygon ? g.getCoordinates() : g instanceof LineString ? [g.getCoordinates()] : [];
-  return withLines(s, lines.map((l) => l.map((at) => kept.get(String(at)) ?? toPlace(at))));
+  return withLines(s, lines.map((l, i) => lineNow(l, before[i] ?? [])));
 }
+
+/** A line's places: what of it is as before, from both ends on, is not computed anew. */
+function lineNow(line: Flat[], before: LonLat[]): LonLat[] {
+  const same = (at: Flat | undefined, p: LonLat | undefined) => {
+    if (at === undefined || p === undefined) return false;
+    const was = toMap(p);
+    return was[0] === at[0] && was[1] === at[1];
+  };
+  const most = Math.min(line.length, before.length);
+  let [first, last] = [0, 0];
+  while (first < most && same(line[first], before[first])) first++;
+  while (last < most - first && same(line[line.length - 1 - last], before[before.length - 1 - last])) last++;
+  const kept = new Map(before.slice(first, before.length - last).map((p) => [String(toMap(p)), p]));
+  const changed = line.slice(first, line.length - last).map((at) => kept.get(String(at)) ?? toPlace(at));
+  return [...before.slice(0, first), ...changed, ...before.slice(before.length - last)];
+}
+
+export const cornersIn = (g: Polygon | LineString): number => g.getFlatCoordinates().length / g.getStride();
 
 /** The corners that a geometry has now, for measuring. */
 export function cornersOf(g: Geometry): LonLat[][] {
@@ -78,8 +95,9 @@ function styleOf(f: Feature<Geometry>, resolution: number, chosen: boolean): Sty
   const g = f.getGeometry();
   const styles = g instanceof LineString ? bandStyles(g, lengthTyped(s.width ?? "") ?? 0, resolution) : outline(chosen ? "chosen" : "");
   if (!chosen || g === undefined || s.kind === "circle") return styles;
-  const corners = g instanceof Polygon ? g.getCoordinates().flat() : g instanceof LineString ? g.getCoordinates() : [];
-  return corners.length > mostMarks ? styles : [...styles, new Style({ image: corner(""), geometry: new MultiPoint(corners) })];
+  if (!(g instanceof Polygon || g instanceof LineString) || cornersIn(g) > mostMarks) return styles;
+  const corners = g instanceof Polygon ? g.getCoordinates().flat() : g.getCoordinates();
+  return [...styles, new Style({ image: corner(""), geometry: new MultiPoint(corners) })];
 }
 
 export interface Sketch {

@@ -16,6 +16,7 @@ import { Style } from "ol/style";
 import { direct, inverse, type LonLat } from "../../shared/coords/geodesic";
 import { edgeStyles } from "../../shared/map/digarea";
 import type { Units } from "../../shared/lib/units";
+import { makeFollow } from "./follow";
 import { lengthTyped, typed } from "./ground";
 import { linesOf, placeOf, type Shape, withLines } from "./shapes";
 import { bandStyles, circleGeometry, cornersOf, shapeNow, shapeOf, type Sketch, toMap, toPlace } from "./sketch";
@@ -74,7 +75,7 @@ export function makeTools(c: ToolContext): Tools {
   let used: Interaction[] = [];
   let draw: Draw | null = null;
   let put: LonLat[] = [];
-  let frame = 0;
+  const follow = makeFollow((l) => c.live(l));
 
   const use = (i: Interaction) => {
     map.addInteraction(i);
@@ -85,17 +86,8 @@ export function makeTools(c: ToolContext): Tools {
     used = [];
     draw = null;
     put = [];
-    c.live(null);
+    follow.end();
   };
-  /** Says what a geometry is now, once a frame. */
-  const follow = (read: () => Live) => () => {
-    if (frame !== 0) return;
-    frame = requestAnimationFrame(() => {
-      frame = 0;
-      if (used.length > 0) c.live(read());
-    });
-  };
-
   function snap(): void {
     const own = new Set(["ground", "wanted", "drawn-margin", "faults", "handles"]);
     for (const layer of map.getLayers().getArray()) {
@@ -112,18 +104,18 @@ export function makeTools(c: ToolContext): Tools {
     });
     draw.on("drawstart", (e) => {
       const g = e.feature.getGeometry() as Geometry;
-      g.on("change", follow(() => liveOf(k, g)));
+      g.on("change", follow.of(() => liveOf(k, g)));
     });
     draw.on("drawend", (e) => {
       const g = e.feature.getGeometry() as Geometry;
-      c.live(null);
+      follow.end();
       put = [];
       const s = drawnShape(k, g);
       if (s !== null) setTimeout(() => c.drawn(s)); // the interaction has to end first
     });
     draw.on("drawabort", () => {
       put = [];
-      c.live(null);
+      follow.end();
     });
     use(draw);
   }
@@ -162,7 +154,7 @@ export function makeTools(c: ToolContext): Tools {
     modify.on("modifystart", (e) => {
       off = e.features.getArray().map((f) => {
         const g = f.getGeometry() as Geometry;
-        const changed = follow(() => (f.get("handle") === undefined ? { kind: shapeOf(f as never).kind, lines: cornersOf(g) } : circleLive(f as Feature<Point>)));
+        const changed = follow.of(() => (f.get("handle") === undefined ? { kind: shapeOf(f as never).kind, lines: cornersOf(g) } : circleLive(f as Feature<Point>)));
         g.on("change", changed);
         return () => g.un("change", changed);
       });
@@ -170,10 +162,11 @@ export function makeTools(c: ToolContext): Tools {
     modify.on("modifyend", () => {
       off.forEach((f) => f());
       const f = sketch.chosen;
-      c.live(null);
+      follow.end();
       if (f === null) return;
       const before = shapeOf(f);
       const after = before.kind === "circle" ? circleNow(before) : shapeNow(f);
+      if (before.kind !== "circle") f.set("shape", after, true); // it is shown already: nothing is drawn or indexed anew
       setTimeout(() => c.changed(before, after));
     });
     return modify;
