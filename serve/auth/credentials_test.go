@@ -1,6 +1,7 @@
 package auth
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -62,6 +63,31 @@ func TestBadCredentialsFiles(t *testing.T) {
 			if strings.Contains(n, k.Viewer) || strings.Contains(n, good.Viewer) || strings.Contains(n, "012345678901") {
 				t.Errorf("%s: a code stands in a note: %s", name, n)
 			}
+		}
+	}
+}
+
+// TestEveryLayoutOfCodes: files that earlier versions wrote go on letting phones in.
+func TestEveryLayoutOfCodes(t *testing.T) {
+	kept, err := filepath.Glob(filepath.Join("..", "..", "testdata", "layouts", "codes-*.json"))
+	if err != nil || len(kept) == 0 {
+		t.Fatalf("%v, %v", kept, err)
+	}
+	if last := filepath.Base(kept[len(kept)-1]); last != fmt.Sprintf("codes-%d.json", credentialsVersion) {
+		t.Errorf("the latest is %s: a new layout needs a file there", last)
+	}
+	for _, file := range kept {
+		body, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		dir := t.TempDir()
+		if err := os.WriteFile(filepath.Join(dir, credentialsName), body, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		made := time.Date(2031, 5, 6, 12, 0, 0, 0, time.UTC)
+		if k, notes := loadCredentials(dir, made, false); k.Viewer != "012345678901" || len(notes) > 0 {
+			t.Errorf("%s: %v, %v", file, k, notes)
 		}
 	}
 }
