@@ -6,7 +6,6 @@ package archive
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
