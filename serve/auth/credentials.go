@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"groundsheet/tiles/durable"
 	"io/fs"
 	"math/big"
 	"os"
@@ -15,8 +16,6 @@ import (
 	"strings"
 	"time"
 	"unicode"
-
-	"github.com/google/renameio/v2/maybe"
 )
 
 // codeLife is how long generated codes are used: a crew joins once a week, and
@@ -116,7 +115,7 @@ func (c credentials) write(path string) error {
 		return err
 	}
 	_ = os.Remove(path) // the new file would take over its permissions
-	return maybe.WriteFile(path, body, 0o600)
+	return durable.Write(path, body, 0o600)
 }
 
 // codeDigits is the length of a generated code.
