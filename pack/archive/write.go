@@ -17,6 +17,7 @@ import (
 	"groundsheet/pack/brief"
 	"groundsheet/pack/check"
 	"groundsheet/pack/fieldbook"
+	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
 )
 
@@ -155,8 +156,5 @@ func named(part, folder string) error {
 	if _, err := os.Lstat(folder); !errors.Is(err, fs.ErrNotExist) {
 		return errors.Join(err, taken(folder, "something came there meanwhile"))
 	}
-	if err := os.Rename(part, folder); err != nil {
-		return err
-	}
-	return syncFolder(filepath.Dir(folder))
+	return durable.Rename(part, folder)
 }
