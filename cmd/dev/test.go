@@ -97,7 +97,9 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		results = append(results, result{name, err, time.Since(began)})
 	}
 	web := r.path("serve", "web")
-	check("go vet", nil, func(ctx context.Context) error { return r.run(ctx, "go", "vet", "-tags", "outside,soak,shipped", "./...") })
+	check("go vet", nil, func(ctx context.Context) error {
+		return r.run(ctx, "go", "vet", "-tags", "outside,soak,shipped", "./...")
+	})
 	check("lint", nil, func(ctx context.Context) error { return lint(ctx, r) })
 	check("map page types", nil, func(ctx context.Context) error { return r.runIn(ctx, web, nil, "npm", "run", "--silent", "check") })
 	check("map page units", nil, func(ctx context.Context) error { return r.runIn(ctx, web, nil, "npm", "test", "--silent") })

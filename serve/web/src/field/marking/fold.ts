@@ -27,20 +27,21 @@ export interface Mark {
   history: Known[];
 }
 
-/** The order of entries: by their numbers, then those only on this phone by its clock. */
-function inOrder(a: Known, b: Known): number {
-  if (a.number !== null && b.number !== null) return a.number - b.number;
-  if (a.number !== null || b.number !== null) return a.number !== null ? -1 : 1;
-  return a.entry.clock < b.entry.clock ? -1 : a.entry.clock > b.entry.clock ? 1 : 0;
-}
+/** When an entry was written, by its phone's clock less what that was known to be ahead, in milliseconds. */
+const writtenAt = ({ entry: e }: Known) => Date.parse(e.clock) - Math.round((e.clock_ahead_s ?? 0) * 1000);
+
+/** The order of entries, the same on every phone and laptop (pack/fieldbook): in which order they arrived does not matter. */
+const inOrder = (a: Known, b: Known): number =>
+  writtenAt(a) - writtenAt(b) || (a.entry.id < b.entry.id ? -1 : a.entry.id > b.entry.id ? 1 : 0);
 
 /** What the entries of one mark come to; null where none of them writes it. */
 export function foldMark(id: string, entries: Known[]): Mark | null {
   const counted = entries.filter((k) => k.refused === undefined);
   const history = [...(counted.length > 0 ? counted : entries)].sort(inOrder);
   const seen = new Set(history.flatMap((k) => k.entry.after));
-  const tips = history.filter((k) => !seen.has(k.entry.id));
-  const leading = tips[tips.length - 1] ?? history[history.length - 1];
+  const unseen = history.filter((k) => !seen.has(k.entry.id));
+  const tips = unseen.length > 0 ? unseen : history; // a ring of entries was written by nobody
+  const leading = tips[tips.length - 1];
   const feature = leading === undefined ? null : featureOf(leading, history);
   if (leading === undefined || feature === null) return null;
   return {
@@ -49,15 +50,16 @@ export function foldMark(id: string, entries: Known[]): Mark | null {
   };
 }
 
-/** What an entry writes, or what was written before the strike or restoring that it is. */
+/** The newest of what an entry writes or saw written before the strike or restoring that it is. */
 function featureOf(k: Known, history: Known[]): MarkFeature | null {
   const byId = new Map(history.map((h) => [h.entry.id, h]));
-  const asked = new Set<string>();
-  for (let queue: Known[] = [k]; queue.length > 0;) {
-    const [next, ...rest] = queue.sort(inOrder).reverse() as [Known, ...Known[]];
-    if (next.entry.feature !== null) return next.entry.feature;
-    asked.add(next.entry.id);
-    queue = [...rest, ...next.entry.after.flatMap((id) => (asked.has(id) ? [] : byId.get(id) ?? []))];
+  const reached = new Set<Known>();
+  for (const queue = [k]; queue.length > 0;) {
+    const next = queue.pop() as Known;
+    if (reached.has(next)) continue;
+    reached.add(next);
+    if (next.entry.feature === null) queue.push(...next.entry.after.flatMap((id) => byId.get(id) ?? []));
   }
-  return [...history].reverse().find((h) => h.entry.feature !== null)?.entry.feature ?? null;
+  const newest = (all: Known[]) => all.filter((h) => h.entry.feature !== null).sort(inOrder).pop()?.entry.feature ?? null;
+  return newest([...reached]) ?? newest([...history]);
 }
