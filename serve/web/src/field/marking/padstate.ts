@@ -28,6 +28,8 @@ interface Facts {
   told: Told;
   /** what goes on; "" for nothing */
   busy: string;
+  /** whether the person wants the keys */
+  keys: boolean;
   /** the run that the next reading belongs to; null for none */
   run: Run | null;
   /** whether a mark is changed, and whether that stays where it is */
@@ -63,7 +65,7 @@ export function padState(f: Facts): PadState {
   const inUnits = (text: string) => depthText(metresOf(text, units) ?? 0, units);
   return {
     chips: {
-      kind: kindTitle(draft.kind), utility: utility.utility_name.split(/[ ,]/)[0] ?? "",
+      kind: kindTitle(draft.kind), utility: utility.utility,
       method: hasMethod(draft.kind) ? methodOf(draft.method)?.short ?? say("marking.no_method") : "", reference: deep ? referenceShort(draft.reference) : "",
       more: draft.photos.length > 0 ? say("marking.more_photos", { n: draft.photos.length }) : say("marking.more"),
     },
@@ -73,7 +75,7 @@ export function padState(f: Facts): PadState {
     told: busy !== "" ? busy : preview !== "" ? preview : told.text, alarm: busy === "" && (preview !== "" || told.alarm),
     canUndo: told.mark !== "" && preview === "" && busy === "",
     run: run === null ? "" : say("marking.end_run", { n: run.count }),
-    hasDepth: deep, near: nearDepths(run, units).map(inUnits), hasPoints: isDrawn(draft.kind), take: say("marking.add_point"),
+    hasDepth: deep, near: nearDepths(run, units).map(inUnits), keys: f.keys || nearDepths(run, units).length === 0, hasPoints: isDrawn(draft.kind), take: say("marking.add_point"),
     depth: !deep || typed === "" ? "" : depth === null ? typed : depthText(depth.metres, units),
     keep: f.editing ? say("marking.keep_change") : deep && typed === "" ? say("marking.keep_no_depth") : say("marking.keep"), busy: busy !== "",
   };

@@ -63,6 +63,7 @@ export function makeRecorder(parts: Parts): Recorder {
   let editing: Editing | null = null;
   let typedPlace: Place | null = null;
   let photos: KeptPhoto[] = [];
+  let keys = false;
   let timer: ReturnType<typeof setInterval> | undefined;
 
   const change = (part: Partial<Draft>) => {
@@ -81,7 +82,7 @@ export function makeRecorder(parts: Parts): Recorder {
   const show = () => {
     if (pad.box.hidden) return;
     pad.show(padState({
-      units, draft, utility: parts.utilityOf(draft.utility), typed, told: said, busy, run: going(), editing: editing !== null, unmoved: unmoved(),
+      units, draft, utility: parts.utilityOf(draft.utility), typed, told: said, busy, keys, run: going(), editing: editing !== null, unmoved: unmoved(),
       place: placeNow(), points: points.count(),
     }));
   };
@@ -151,7 +152,7 @@ export function makeRecorder(parts: Parts): Recorder {
     }
     const changed = editing !== null;
     said = told([say("marking.kept", { what }), ...doubts].join(" "), doubts.length > 0, changed ? "" : entry.mark);
-    [typed, photos, typedPlace, editing] = ["", [], null, null];
+    [typed, photos, typedPlace, editing, keys] = ["", [], null, null, false];
     points.clear();
     draft = changed ? storedDraft() : nextDraft(draft);
     keepDraft(draft);
@@ -217,6 +218,10 @@ export function makeRecorder(parts: Parts): Recorder {
       show();
     },
     key: (key) => press(pressed(typed, key, units)),
+    keys() {
+      keys = !keys;
+      show();
+    },
     near: (i) => press(nearDepths(run, units)[i] ?? typed),
     take() {
       points.add(center());
