@@ -53,7 +53,7 @@ const long = `groundsheet prepares a site pack for a crew that finds and records
 the base map, sharp enough and proved complete, with what is already recorded
 under the ground, served to every phone on the crew's hotspot with no internet.
 
-  new → plan → pack → check → brief → serve → collect
+  new → plan → pack → check → brief → serve → collect → handover
                  refresh · prune · store · desk · archive
 
 A map or a depth reading never replaces the one-call marks, local law or
@@ -100,6 +100,7 @@ func (a *app) command() *cobra.Command {
 		a.sourceCommand(), a.storeCommand(), a.refreshCommand(), a.pruneCommand(), a.recordCommand(), a.deskCommand(),
 		a.archiveCommand(), a.collectCommand())
 	root.AddCommand(a.changesCommand(), a.manualCommand())
+	root.AddCommand(a.handoverCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return wrongUse(err.Error(), "see: "+c.CommandPath()+" --help")
 	})

@@ -355,6 +355,9 @@ func (b *Book) explain(err error) error {
 		return nil
 	}
 	f := &fault.Fault{Place: b.path, Err: err}
+	if errors.As(err, new(*fault.Fault)) {
+		return err // it was explained where it was found
+	}
 	switch sqlite.Sort(err) {
 	case sqlite.NoRoom:
 		f.Kind, f.Detail, f.Remedy = NoRoom, "the disk takes no more", "make room; what is in the field book is whole"
