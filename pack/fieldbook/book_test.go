@@ -428,3 +428,43 @@ func TestMarks(t *testing.T) {
 		t.Errorf("%+v", overlays)
 	}
 }
+
+// TestAnothersMark: whoever may mark may write a later entry of any mark; who wrote what
+// stays, and an ID is nobody else's.
+func TestAnothersMark(t *testing.T) {
+	b := opened(t, filepath.Join(t.TempDir(), "a.fieldbook"), Options{})
+	ada, eve := Sender{"ada's phone", "mark"}, Sender{"eve's phone", "mark"}
+	send := func(from Sender, e entry) Receipt {
+		t.Helper()
+		r, err := b.Append(t.Context(), from, [][]byte{e.text(t)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r[0]
+	}
+	one := reading("one")
+	send(ada, one)
+	later := one.then("later", Write, one).with("who", "Eve").with(".depth_m", 9).at(noon.Add(time.Minute))
+	if r := send(eve, later); r.Refused != "" {
+		t.Error(r)
+	}
+	for name, e := range map[string]entry{
+		"the same ID":             one.with("who", "Eve"),
+		"a later entry as a mark": later.then("x", Write, later).with("mark", idOf("later")),
+		"a later entry's ID anew": reading("later"),
+	} {
+		if r := send(eve, e); r.Refused == "" {
+			t.Errorf("%s: %+v", name, r)
+		}
+	}
+	marks, err := b.Marks(t.Context())
+	if err != nil || len(marks) != 1 || len(marks[0].All) != 2 {
+		t.Fatalf("%+v, %v", marks, err)
+	}
+	for i, want := range []string{"ada's phone Ada", "eve's phone Eve"} {
+		if v := marks[0].All[i]; v.Session+" "+v.Text.Who != want {
+			t.Errorf("%s %s, want %s", v.Session, v.Text.Who, want)
+		}
+	}
+	whole(t, b)
+}

@@ -65,6 +65,8 @@ func loadCredentials(folder string, now time.Time, renew bool) (c credentials, n
 	c, err := readCredentials(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
+	case errors.Is(err, errNewerCodes):
+		return newCredentials(now), []string{fmt.Sprintf("%s was written by a newer version of this program and is left as it is: these join codes last until serve ends", path)}
 	case errors.Is(err, errShortCodes):
 		notes = append(notes, "join codes are longer now: new ones were made, phones join again")
 	case err != nil:
@@ -82,7 +84,10 @@ func loadCredentials(folder string, now time.Time, renew bool) (c credentials, n
 	return c, notes
 }
 
-var errShortCodes = errors.New("the codes have ten digits")
+var (
+	errShortCodes = errors.New("the codes have ten digits")
+	errNewerCodes = errors.New("the codes are of a newer version")
+)
 
 func readCredentials(path string) (c credentials, err error) {
 	info, err := os.Stat(path)
@@ -97,6 +102,10 @@ func readCredentials(path string) (c credentials, err error) {
 		return c, err
 	}
 	err = json.Unmarshal(body, &c)
+	var of struct{ Version int }
+	if json.Unmarshal(body, &of) == nil && of.Version > credentialsVersion { // its other fields may be of other kinds
+		return c, errNewerCodes
+	}
 	if err == nil && c.Version == 1 {
 		return c, errShortCodes
 	}

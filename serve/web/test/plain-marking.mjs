@@ -92,6 +92,17 @@ table("a mark out of its entries: its note, rivals, struck, newest ones", [
   ["refused ones do not count", folded(written(1, []), written(2, [1], { number: null, refused: "no" })), ["n1", 0, false, 1]],
   ["none that writes", folds.foldMark(id(1), [struck(2, [1])]), null],
 ]);
+// The laptop answers to the same file (pack/fieldbook).
+for (const c of JSON.parse(await readFile(new URL("../../../pack/fieldbook/testdata/fold.json", import.meta.url), "utf8"))) {
+  test(`marks: ${c.name}`, () => {
+    const all = c.entries.map(([n, after, action, clock, ahead], i) => {
+      const k = action === "write" ? written(n, after) : struck(n, after);
+      return { ...k, number: i + 1, entry: { ...k.entry, action, clock: `2031-05-06T${clock}Z`, clock_ahead_s: ahead } };
+    });
+    const m = folds.foldMark(id(1), all);
+    assert.deepEqual([m.leading.entry.id, m.rivals.map((k) => k.entry.id), m.feature.properties.note], [id(c.leading), c.rivals.map(id).sort().reverse(), `n${c.written}`]);
+  });
+}
 test("a circle of entries ends", () => assert.equal(folded(written(1, [2]), struck(2, [1]))[0], "n1"));
 
 /** A queue over a store in memory; `answer` gives what the laptop answers, or throws. */

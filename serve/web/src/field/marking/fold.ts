@@ -1,5 +1,4 @@
-// The marks of a book: what all entries of each come to, by the laptop's own rules (pack/fieldbook/fold.go). The newest leads; what
-// two wrote at once is kept beside it.
+// The marks of a book: what all entries of each come to. The newest leads; what two wrote at once is kept beside it.
 import type { Entry, MarkFeature } from "./entry";
 
 /** An entry, and where it is. */
@@ -15,7 +14,7 @@ export interface Known {
 
 export interface Mark {
   id: string;
-  /** what it is now, by the entry that wrote it */
+  /** what it is now, by its newest entry that writes */
   feature: MarkFeature;
   leading: Known;
   /** other newest entries, which were written without having seen the leading one */
@@ -28,40 +27,39 @@ export interface Mark {
   history: Known[];
 }
 
-/** When an entry was written, by its writer's clock less what that was known to be ahead, in milliseconds since 1970. */
-export const writtenAt = ({ entry: e }: Known): number => (Date.parse(e.clock) || 0) - (e.clock_ahead_s ?? 0) * 1000;
+/** When an entry was written, by its phone's clock less what that was known to be ahead, in milliseconds. */
+export const writtenAt = ({ entry: e }: Known) => Date.parse(e.clock) - Math.round((e.clock_ahead_s ?? 0) * 1000);
 
-function older(a: Known, b: Known): number {
-  return writtenAt(a) - writtenAt(b) || (a.entry.id < b.entry.id ? -1 : a.entry.id > b.entry.id ? 1 : 0);
-}
+/** The order of entries, the same on every phone and laptop (pack/fieldbook): in which order they arrived does not matter. */
+const inOrder = (a: Known, b: Known): number =>
+  writtenAt(a) - writtenAt(b) || (a.entry.id < b.entry.id ? -1 : a.entry.id > b.entry.id ? 1 : 0);
 
-/** What the entries of one mark come to; null where none of them writes it. A refused one counts only where there is no other. */
+/** What the entries of one mark come to; null where none of them writes it. */
 export function foldMark(id: string, entries: Known[]): Mark | null {
-  const taken = entries.filter((k) => k.refused === undefined);
-  const all = [...(taken.length > 0 ? taken : entries)].sort(older);
-  const followed = new Set(all.flatMap((k) => k.entry.after));
-  const unfollowed = all.filter((k) => !followed.has(k.entry.id));
-  const newest = (unfollowed.length > 0 ? unfollowed : all).reverse();
-  const leading = newest[0];
-  const feature = leading === undefined ? null : writtenBefore(leading, [...all].sort(older));
+  const counted = entries.filter((k) => k.refused === undefined);
+  const history = [...(counted.length > 0 ? counted : entries)].sort(inOrder);
+  const seen = new Set(history.flatMap((k) => k.entry.after));
+  const unseen = history.filter((k) => !seen.has(k.entry.id));
+  const tips = unseen.length > 0 ? unseen : history; // a ring of entries was written by nobody
+  const leading = tips[tips.length - 1];
+  const feature = leading === undefined ? null : featureOf(leading, history);
   if (leading === undefined || feature === null) return null;
   return {
-    id, feature, leading, rivals: newest.slice(1), struck: leading.entry.action === "strike" ? leading : null,
-    tips: newest.map((k) => k.entry.id), history: [...entries].sort(older),
+    id, feature, leading, rivals: tips.filter((k) => k !== leading), struck: leading.entry.action === "strike" ? leading : null,
+    tips: tips.map((k) => k.entry.id), history: [...entries].sort(inOrder),
   };
 }
 
-/** The newest write that an entry follows, itself if it is one; where those in between are not known, the newest of the mark. */
-function writtenBefore(k: Known, all: Known[]): MarkFeature | null {
-  const byId = new Map(all.map((h) => [h.entry.id, h]));
-  const reached = new Set<string>();
-  let found: Known | null = null;
-  for (const open = [k.entry.id]; open.length > 0;) {
-    const at = byId.get(open.shift() ?? "");
-    if (at === undefined || reached.has(at.entry.id)) continue;
-    reached.add(at.entry.id);
-    if (at.entry.action !== "write") open.push(...at.entry.after);
-    else if (found === null || older(found, at) < 0) found = at;
+/** The newest of what an entry writes or saw written before the strike or restoring that it is. */
+function featureOf(k: Known, history: Known[]): MarkFeature | null {
+  const byId = new Map(history.map((h) => [h.entry.id, h]));
+  const reached = new Set<Known>();
+  for (const queue = [k]; queue.length > 0;) {
+    const next = queue.pop() as Known;
+    if (reached.has(next)) continue;
+    reached.add(next);
+    if (next.entry.feature === null) queue.push(...next.entry.after.flatMap((id) => byId.get(id) ?? []));
   }
-  return (found ?? [...all].reverse().find((h) => h.entry.action === "write"))?.entry.feature ?? null;
+  const newest = (all: Known[]) => all.filter((h) => h.entry.feature !== null).sort(inOrder).pop()?.entry.feature ?? null;
+  return newest([...reached]) ?? newest([...history]);
 }

@@ -28,7 +28,7 @@ const parts: [RegExp, string][] = [[/^(top|crown|cover|obvert|soffit)/i, "top"],
 /** What a depth is measured to, from words such as "center of signal". */
 const referenceOf = (words: string): string => parts.find(([form]) => form.test(words.trim()))?.[1] ?? "";
 
-export interface InstrumentSource {
+interface InstrumentSource {
   /** What it said last, while that is fresh and not used; null for nothing. */
   now(): Heard | null;
   /** What it said is kept, or not wanted: the next counts. */
