@@ -14,6 +14,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/fieldbook"
 	"groundsheet/pack/record"
+	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
 )
 
@@ -210,7 +211,7 @@ func (c *collecting) keep() error {
 		if !b.fresh {
 			continue
 		}
-		if err := os.Rename(b.file, filepath.Join(c.dir, filepath.FromSlash(b.kept))); err != nil {
+		if err := durable.Rename(b.file, filepath.Join(c.dir, filepath.FromSlash(b.kept))); err != nil {
 			return err
 		}
 		c.changes = true
