@@ -149,8 +149,8 @@ func (c *collecting) copy(n int, file string) (staged string, err error) {
 	}
 	defer func() { err = errors.Join(err, open.Close()) }()
 	staged = filepath.Join(c.temp, fmt.Sprint(n, fieldbook.Extension))
-	return staged, fieldbook.Hold(c.ctx, open, func() error {
-		_, _, err := pack.CopyFile(c.ctx, file, staged, nil)
+	return staged, fieldbook.Hold(c.ctx, open, func(whole string) error {
+		_, _, err := pack.CopyFile(c.ctx, whole, staged, nil)
 		return err
 	})
 }
