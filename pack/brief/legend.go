@@ -88,6 +88,9 @@ func (s packData) legendEntries() (all []legendEntry) {
 		add(boxSample("#888888", 0.25, pen{black, 0.5, []float64{4, 2}, false}), words.Say("mapsheet.zone"))
 		add(boxSample("", 0, pen{black, 0.5, []float64{0.8, 2.4}, false}), words.Say("mapsheet.zone_doubt"))
 	}
+	if len(s.looked) > 0 {
+		add(strokeSample(lookedPen, white, 1), words.Say("mapsheet.looked"))
+	}
 	if len(s.routes) > 0 {
 		add(strokeSample(chain, white, 1), words.Say("brief.centerline"))
 		add(strokeSample(matching, white, 1), words.Say("brief.matched"))

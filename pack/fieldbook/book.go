@@ -70,6 +70,7 @@ type Book struct {
 	mu      sync.Mutex
 	db      *sql.DB // nil = the file is not made yet
 	about   About
+	used    string       // seal of the pack that it is used with; the next entry notes it
 	release func() error // of the lock; nil = not taken
 	copied  string       // folder of a copy that is read; "" = none
 }
@@ -93,7 +94,7 @@ func Open(path string, about About, o Options) (*Book, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	b := &Book{path: path, o: o, about: about}
+	b := &Book{path: path, o: o, about: about, used: about.Seal}
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -109,15 +110,15 @@ func Open(path string, about About, o Options) (*Book, error) {
 	if err := b.connect(context.Background(), "rw"); err != nil {
 		return nil, err
 	}
-	if err := b.use(about.Seal); err != nil {
-		return nil, errors.Join(err, b.Close())
-	}
 	return b, nil
 }
 
 // tryWriting proves that a file can be made beside a path; it leaves none.
 func tryWriting(path string) error {
 	f, err := os.CreateTemp(filepath.Dir(path), ".groundsheet-*")
+	if sqlite.Sort(err) == sqlite.NoRoom {
+		return nil // the first mark is told so
+	}
 	if err != nil {
 		return &fault.Fault{Kind: Denied, Place: path, Detail: "the field book cannot be written", Err: err, Remedy: deniedRemedy}
 	}
@@ -318,29 +319,15 @@ func (b *Book) ensure(ctx context.Context) error {
 	return b.connect(ctx, "rwc")
 }
 
-// use notes that the book is used with a version of the pack.
-func (b *Book) use(seal string) error {
-	if seal == "" || seal == b.about.Seal || slices.Contains(b.about.Later, seal) {
-		return nil
-	}
-	if _, err := b.db.Exec(`INSERT OR IGNORE INTO about VALUES(?,?)`, laterSeal, seal); err != nil {
-		return b.explain(err)
-	}
-	b.about.Later = append(b.about.Later, seal)
-	return nil
-}
-
-// Use notes that the book is used with another version of its pack, with the box of its
-// area. A book without a file keeps both for when it is made.
-func (b *Book) Use(seal string, area orb.Bound) error {
+// Use says with which version of its pack the book is used from now on, and the box of its
+// area. The next entry notes the seal.
+func (b *Book) Use(seal string, area orb.Bound) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.o.Area = area
+	b.o.Area, b.used = area, seal
 	if b.db == nil {
 		b.about.Seal = seal
-		return nil
 	}
-	return b.use(seal)
 }
 
 const deniedRemedy = "look whether you may write into its folder, or name another one: serve --fieldbook FOLDER"
@@ -355,6 +342,9 @@ func (b *Book) explain(err error) error {
 		return nil
 	}
 	f := &fault.Fault{Place: b.path, Err: err}
+	if errors.As(err, new(*fault.Fault)) {
+		return err // it was explained where it was found
+	}
 	switch sqlite.Sort(err) {
 	case sqlite.NoRoom:
 		f.Kind, f.Detail, f.Remedy = NoRoom, "the disk takes no more", "make room; what is in the field book is whole"

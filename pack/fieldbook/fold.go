@@ -150,7 +150,7 @@ func (b *Book) all(ctx context.Context) (all []Entry, err error) {
 			after = all[len(all)-1].Number
 		}
 		some, err := b.Entries(ctx, after, portion)
-		if all = append(all, some...); err != nil || len(some) < portion {
+		if all = append(all, some...); err != nil || len(some) == 0 {
 			return all, err
 		}
 	}

@@ -50,7 +50,7 @@ func connect(path string, o Options) connector {
 		}
 		return nil
 	}
-	return connector{&sqlite3.SQLiteDriver{ConnectHook: hook}, URI(path) + "?" + o.Settings}
+	return connector{&sqlite3.SQLiteDriver{ConnectHook: hook}, URI(path) + "?" + fileSystem + o.Settings}
 }
 
 // Untrusted says how a finished file from anywhere is opened.
@@ -126,6 +126,9 @@ func URI(path string) string {
 		path = abs
 	}
 	p := filepath.ToSlash(path)
+	if len(path) > longestPath {
+		p = "/" + `\\?\` + path
+	}
 	if !strings.HasPrefix(p, "/") {
 		p = "/" + p // a drive letter
 	}

@@ -2,7 +2,7 @@
 import { byId, make } from "../../shared/lib/dom";
 import type { Panel, PanelName } from "./desk";
 
-const order: PanelName[] = ["takes", "source", "recorded", "work", "keeping"];
+const order: PanelName[] = ["takes", "source", "recorded", "home", "work", "keeping"];
 
 export function makePanel(name: PanelName, title: string): Panel {
   const column = byId("panels");

@@ -20,7 +20,7 @@ export const recordsCaution = say("layers.fixed");
 export function layersBody(
   about: About, layers: RecordLayer[], known: Derived, picture: { about: About; verdict: Verdict; choice: Node[] }, positionRows: LegendRow[], changed: () => void,
 ): Node[] {
-  const parts: Node[] = [recordsCaution, ...notRecorded(about)].map((words) => make("p", "fixed small", words));
+  const parts: Node[] = [recordsCaution, ...notRecorded(about, true)].map((words) => make("p", "fixed small", words));
   parts.push(...picture.choice);
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
