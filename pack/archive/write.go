@@ -90,7 +90,7 @@ func (w *writing) copy(f file) error {
 	if err != nil { // it is evidence all the same
 		return take()
 	}
-	return errors.Join(fieldbook.Hold(w.ctx, b, take), b.Close())
+	return errors.Join(fieldbook.Hold(w.ctx, b, func(string) error { return take() }), b.Close()) // as it is, also one that was cut off
 }
 
 // books proves each field book that was copied.
