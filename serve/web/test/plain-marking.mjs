@@ -75,6 +75,7 @@ table("told between two readings", [
 const id = (n) => String(n).padStart(32, "0");
 const written = (n, after, more = {}) => ({ entry: { layout: 1, id: id(n), mark: id(1), after: after.map(id), action: "write", clock: `2026-11-29T10:00:0${n}Z`, who: `w${n}`, feature: { type: "Feature", geometry: null, properties: { kind: "reading", utility: "water", note: `n${n}` } } }, number: n, ...more });
 const struck = (n, after) => ({ ...written(n, after), entry: { ...written(n, after).entry, action: "strike", why: "wrong", feature: null } });
+const ahead = (k, s) => ({ ...k, entry: { ...k.entry, clock_ahead_s: s } });
 const folded = (...all) => {
   const m = folds.foldMark(id(1), all);
   return m && [m.feature.properties.note, m.rivals.length, m.struck !== null, m.tips.length];
@@ -86,7 +87,8 @@ table("a mark out of its entries: its note, rivals, struck, newest ones", [
   ["both seen by a third", folded(written(1, []), written(2, [1]), written(3, [1]), written(4, [2, 3])), ["n4", 0, false, 1]],
   ["struck keeps its text", folded(written(1, []), struck(2, [1])), ["n1", 0, true, 1]],
   ["a strike and a change at once", folded(written(1, []), struck(2, [1]), written(3, [1])), ["n3", 1, false, 2]],
-  ["only here comes last", folded(written(1, []), written(3, [1], { number: null }), written(2, [1], { number: 9 })), ["n3", 1, false, 2]],
+  ["by the clocks, whatever the numbers", folded(written(1, []), written(3, [1], { number: 2 }), written(2, [1], { number: 9 })), ["n3", 1, false, 2]],
+  ["a clock that was ahead is set right", folded(written(1, []), ahead(written(3, [1]), 2.5), written(2, [1])), ["n2", 1, false, 2]],
   ["refused ones do not count", folded(written(1, []), written(2, [1], { number: null, refused: "no" })), ["n1", 0, false, 1]],
   ["none that writes", folds.foldMark(id(1), [struck(2, [1])]), null],
 ]);
