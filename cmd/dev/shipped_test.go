@@ -203,6 +203,7 @@ func (c computer) serve(t *testing.T, args ...string) (base string) {
 }
 
 func TestShippedArm(t *testing.T) {
+	t.Parallel()
 	dir := unpacked(t, shipped(t, "-linux-arm64.tar.gz"))
 	home := t.TempDir()
 	computer{words: []string{"qemu-aarch64", "-L", "/usr/aarch64-linux-gnu", filepath.Join(dir, "groundsheet")},
@@ -210,6 +211,7 @@ func TestShippedArm(t *testing.T) {
 }
 
 func TestShippedAmd(t *testing.T) {
+	t.Parallel()
 	dir := unpacked(t, shipped(t, "-linux-amd64.tar.gz"))
 	home := t.TempDir()
 	computer{words: []string{filepath.Join(dir, "groundsheet")},

@@ -63,6 +63,7 @@ func in(root string, words ...string) []string {
 }
 
 func TestShippedDebian(t *testing.T) {
+	t.Parallel()
 	if got := must(t, "dpkg-deb", "--info", shipped(t, "_arm64.deb")); !strings.Contains(got, "Architecture: arm64") {
 		t.Error(got)
 	}
