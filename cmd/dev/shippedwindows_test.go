@@ -145,7 +145,7 @@ func (c computer) locks(t *testing.T) {
 		t.Fatal(err)
 	}
 	out, err := c.command(t.Context(), "pack", "site").CombinedOutput()
-	if err != nil && !strings.Contains(string(out), "is being worked on by groundsheet refresh") {
+	if err != nil && !strings.Contains(string(out), "is being worked on by ") {
 		t.Errorf("%v\n%s", err, out)
 	}
 	if err := first.Wait(); err != nil && err.Error() != "exit status 3" {
