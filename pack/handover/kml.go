@@ -55,12 +55,15 @@ type (
 		Finds []kmlPlacemark `xml:"Placemark"`
 	}
 	kmlPlacemark struct {
-		Name        string  `xml:"name"`
-		Description string  `xml:"description"`
-		Time        string  `xml:"TimeStamp>when,omitempty"`
-		Style       string  `xml:"styleUrl"`
-		Data        kmlData `xml:"ExtendedData>SchemaData"`
-		Shape       string  `xml:",innerxml"`
+		Name        string      `xml:"name"`
+		Description string      `xml:"description"`
+		Time        string      `xml:"TimeStamp>when,omitempty"`
+		Style       string      `xml:"styleUrl"`
+		Extended    kmlExtended `xml:"ExtendedData"`
+		Shape       string      `xml:",innerxml"`
+	}
+	kmlExtended struct {
+		Data kmlData `xml:"SchemaData"`
 	}
 	kmlData struct {
 		Schema string     `xml:"schemaUrl,attr"`
@@ -110,7 +113,7 @@ func styleOf(u record.Utility) kmlStyle {
 }
 
 func placemark(f Find, photo func(string) string) kmlPlacemark {
-	p := kmlPlacemark{Name: f.title(), Style: "#" + f.Utility, Data: kmlData{Schema: "#find"}, Shape: kmlShape(f.Geometry)}
+	p := kmlPlacemark{Name: f.title(), Style: "#" + f.Utility, Extended: kmlExtended{kmlData{Schema: "#find"}}, Shape: kmlShape(f.Geometry)}
 	if t, ok := moment(f.text("recorded")); ok {
 		p.Time = t
 	}
@@ -123,7 +126,7 @@ func placemark(f Find, photo func(string) string) kmlPlacemark {
 	p.Description = strings.Join(about, "<br>")
 	for i, v := range f.values(Fields()) {
 		if v != nil {
-			p.Data.Values = append(p.Data.Values, kmlValue{Fields()[i].Name, spelled(v)})
+			p.Extended.Data.Values = append(p.Extended.Data.Values, kmlValue{Fields()[i].Name, spelled(v)})
 		}
 	}
 	return p

@@ -1,4 +1,4 @@
--- The tables of OGC 12-128r19 that every GeoPackage with features and tiles has, and
+-- The tables of OGC 12-128r17 that every GeoPackage with features and tiles has, and
 -- those of its schema extension.
 CREATE TABLE gpkg_spatial_ref_sys (srs_name TEXT NOT NULL, srs_id INTEGER PRIMARY KEY, organization TEXT NOT NULL, organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, description TEXT);
 INSERT INTO gpkg_spatial_ref_sys VALUES('Undefined Cartesian SRS',-1,'NONE',-1,'undefined','undefined Cartesian coordinate reference system');

@@ -23,8 +23,8 @@ import (
 //go:embed schema.sql
 var schema string
 
-// Writer writes a GeoPackage 1.4 (OGC 12-128r19) in one transaction. Equal content
-// gives equal bytes.
+// Writer writes a GeoPackage 1.3 (OGC 12-128r17), which older programs read without
+// complaint, in one transaction. Equal content gives equal bytes.
 type Writer struct {
 	db      *sql.DB
 	tx      *sql.Tx
@@ -62,7 +62,7 @@ func Create(ctx context.Context, path string, changed time.Time) (*Writer, error
 	w.db = sqlite.Open(path, sqlite.Options{Settings: "mode=rwc&_journal_mode=DELETE", Pragmas: []string{"synchronous=FULL", "foreign_keys=ON"}})
 	w.db.SetMaxOpenConns(1)
 	var err error
-	if _, err = w.db.ExecContext(ctx, `PRAGMA application_id=0x47504B47; PRAGMA user_version=10400`); err == nil {
+	if _, err = w.db.ExecContext(ctx, `PRAGMA application_id=0x47504B47; PRAGMA user_version=10300`); err == nil {
 		if w.tx, err = w.db.BeginTx(ctx, nil); err == nil {
 			err = w.do(schema)
 		}

@@ -66,7 +66,7 @@ func TestWriteIsReadBack(t *testing.T) {
 		t.Errorf("%+v, %v", layers[0], err)
 	}
 	var id, version, tilesThere int
-	if err := f.db.QueryRow(`SELECT application_id, user_version, (SELECT count(*) FROM base WHERE tile_row = 1) FROM pragma_application_id, pragma_user_version`).Scan(&id, &version, &tilesThere); err != nil || id != 0x47504B47 || version != 10400 || tilesThere != 1 {
+	if err := f.db.QueryRow(`SELECT application_id, user_version, (SELECT count(*) FROM base WHERE tile_row = 1) FROM pragma_application_id, pragma_user_version`).Scan(&id, &version, &tilesThere); err != nil || id != 0x47504B47 || version != 10300 || tilesThere != 1 {
 		t.Error(id, version, tilesThere, err)
 	}
 	var wrong int
