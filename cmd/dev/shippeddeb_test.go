@@ -143,7 +143,7 @@ func openAsUser(t *testing.T, root, unit string) {
 			code = said
 		}
 	}
-	go io.Copy(io.Discard, out) //nolint:errcheck // ends with the server
+	go io.Copy(io.Discard, out) // ends with the server
 	if page, err := get(ctx, base+"join"); err != nil || !strings.Contains(string(page), "<html") {
 		t.Errorf("the page to join: %v", err)
 	}
