@@ -18,6 +18,13 @@ func partName(path string) string {
 	return filepath.Join(dir, fmt.Sprintf(".%s.%d.part", name, os.Getpid()))
 }
 
+// Part is the name beside a file's for what is to take its place; what killed runs left
+// under such names is taken away.
+func Part(path string) string {
+	removeLeftovers(path)
+	return partName(path)
+}
+
 // removeLeftovers takes away what killed runs left behind; a file of a
 // process that still runs is left alone.
 func removeLeftovers(path string) {

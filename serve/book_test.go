@@ -136,6 +136,9 @@ func TestFieldBook(t *testing.T) {
 			t.Errorf("%q: %d", media, status)
 		}
 	}
+	if status, _, _ := ask(t, markCode, "POST", at+"/entries", "application/json", sent(t, markText("long", strings.Repeat("x", 10<<20)))); status != 413 {
+		t.Errorf("a note of ten megabytes: %d", status)
+	}
 	for _, body := range []string{"", "{", `{"entries":[1]}`, `{"entries":"x"}`} {
 		if status, _, _ := ask(t, markCode, "POST", at+"/entries", "application/json", []byte(body)); status != 400 {
 			t.Errorf("%q: %d", body, status)
@@ -237,25 +240,28 @@ func TestFieldBookGoesOn(t *testing.T) {
 	}
 }
 
+// openBooks serves a pack to phones that all may mark; at is the address of its book.
+func openBooks(t testing.TB, path string, o Options) (s *Server, at string) {
+	t.Helper()
+	o.Page, o.Poll = page, -1
+	s, err := Open(t.Context(), []string{path}, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gate, _, err := auth.New(s, auth.Options{Open: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := httptest.NewServer(gate)
+	t.Cleanup(func() { h.Close(); _ = s.Close() })
+	return s, h.URL + "/packs/site-one/book"
+}
+
 // TestFieldBookElsewhere: a book in a folder of its own; and one that cannot be written,
 // which the phones, the status and the terminal are told.
 func TestFieldBookElsewhere(t *testing.T) {
 	path, folder := makePack(t, "Site one"), t.TempDir()
-	asked := func(o Options) (*Server, string) {
-		o.Page, o.Poll = page, -1
-		s, err := Open(t.Context(), []string{path}, o)
-		if err != nil {
-			t.Fatal(err)
-		}
-		gate, _, err := auth.New(s, auth.Options{Open: true})
-		if err != nil {
-			t.Fatal(err)
-		}
-		h := httptest.NewServer(gate)
-		t.Cleanup(func() { h.Close(); _ = s.Close() })
-		return s, h.URL + "/packs/site-one/book"
-	}
-	first, at := asked(Options{Fieldbooks: folder})
+	first, at := openBooks(t, path, Options{Fieldbooks: folder})
 	if status, _, body := ask(t, "", "POST", at+"/entries", "application/json", sent(t, markText("one", ""))); status != 200 {
 		t.Fatalf("%d %s", status, body)
 	}
@@ -263,7 +269,7 @@ func TestFieldBookElsewhere(t *testing.T) {
 		t.Errorf("%+v", state)
 	}
 	for name, o := range map[string]Options{"another server": {Fieldbooks: folder}, "no folder": {Fieldbooks: filepath.Join(folder, "none")}} {
-		s, at := asked(o)
+		s, at := openBooks(t, path, o)
 		status, _, body := ask(t, "", "POST", at+"/entries", "application/json", sent(t, markText("two", "")))
 		if status != 503 || !strings.Contains(string(body), "what is on this phone stays on it") || strings.Contains(string(body), folder) {
 			t.Errorf("%s: %d %s", name, status, body)

@@ -25,7 +25,7 @@ var floors = [][]string{
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/crs", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
 	{"pack/record/derive", "pack/record/instrument", "tiles/vector", "tiles/store", "tiles/imagery", "tiles/plainmap"},
 	{"pack/record/intake", "tiles/drawn", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "pack/fieldbook", "serve/vectortile", "serve/readings"},
-	{"tiles/store/storetest", "tiles/discover", "pack/job", "pack/check", "serve/auth", "serve/cache"},
+	{"tiles/store/storetest", "tiles/discover", "pack/job", "pack/update", "pack/check", "serve/auth", "serve/cache"},
 	{"pack/plan", "pack/brief", "pack/collect", "serve/listen", "serve/catalog", "serve/event"},
 	{"pack/office", "pack/archive", "pack/handover", "pack/picture", "serve/document"},
 	{"serve/tile"},

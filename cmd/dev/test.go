@@ -117,6 +117,7 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 	})
 	check("browser", []string{"chromium", "sqlite3"}, func(ctx context.Context) error { return browser(ctx, r) })
 	check("browser, joining and keeping", []string{"chromium", "certutil"}, func(ctx context.Context) error { return joining(ctx, r) })
+	check("browser, marking", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func(ctx context.Context) error { return marking(ctx, r) })
 	check("three engines", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func(ctx context.Context) error { return threeEngines(ctx, r) })
 	check("desk", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb", "sqlite3"}, func(ctx context.Context) error { return deskTests(ctx, r) })
 	check("soak", nil, func(ctx context.Context) error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })
@@ -303,6 +304,18 @@ func joining(ctx context.Context, r repo) error {
 	var failed []error
 	for _, script := range []string{"test/join.mjs", "test/keep.mjs"} {
 		failed = append(failed, r.runIn(ctx, r.path("serve", "web"), nil, "node", script,
+			"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots")))
+	}
+	return errors.Join(failed...)
+}
+
+// marking runs what a crew records, each script with servers of its own, on the pack that the
+// browser check made.
+func marking(ctx context.Context, r repo) error {
+	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
+	var failed []error
+	for _, script := range []string{"reading", "sheets", "kept", "two", "hard"} {
+		failed = append(failed, r.runIn(ctx, r.path("serve", "web"), nil, "node", "--experimental-websocket", "--no-warnings", "test/marking/"+script+".mjs",
 			"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots")))
 	}
 	return errors.Join(failed...)

@@ -98,7 +98,7 @@ func (a *app) command() *cobra.Command {
 	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
 	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.briefCommand(), a.copyCommand(), a.serveCommand(),
 		a.sourceCommand(), a.storeCommand(), a.refreshCommand(), a.pruneCommand(), a.recordCommand(), a.deskCommand(),
-		a.archiveCommand(), a.collectCommand())
+		a.archiveCommand(), a.collectCommand(), a.updateCommand(), a.applyCommand())
 	root.AddCommand(a.changesCommand(), a.manualCommand())
 	root.AddCommand(a.handoverCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {

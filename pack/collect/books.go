@@ -14,6 +14,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/pack/fieldbook"
 	"groundsheet/pack/record"
+	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
 )
 
@@ -75,6 +76,9 @@ func (c *collecting) read(file string) (b *book, v fieldbook.Verification, err e
 	return b, v, err
 }
 
+// provingName begins the name of the folder where copies are proved.
+const provingName = ".proving-"
+
 // takeAll copies, proves and compares the books that were named.
 func (c *collecting) takeAll(books []string) (err error) {
 	home := filepath.Join(c.dir, Folder)
@@ -86,7 +90,13 @@ func (c *collecting) takeAll(books []string) (err error) {
 		}
 		c.made = true
 	}
-	if c.temp, err = os.MkdirTemp(home, ".proving-"); err != nil {
+	if !c.options.DryRun { // what killed runs left; this one has the job's lock
+		left, _ := filepath.Glob(filepath.Join(home, provingName+"*")) // the pattern is a good one
+		for _, old := range left {
+			_ = os.RemoveAll(old) // what cannot be removed now is tried again next time
+		}
+	}
+	if c.temp, err = os.MkdirTemp(home, provingName); err != nil {
 		return err
 	}
 	for i, file := range books {
@@ -148,8 +158,8 @@ func (c *collecting) copy(n int, file string) (staged string, err error) {
 	}
 	defer func() { err = errors.Join(err, open.Close()) }()
 	staged = filepath.Join(c.temp, fmt.Sprint(n, fieldbook.Extension))
-	return staged, fieldbook.Hold(c.ctx, open, func() error {
-		_, _, err := pack.CopyFile(c.ctx, file, staged, nil)
+	return staged, fieldbook.Hold(c.ctx, open, func(whole string) error {
+		_, _, err := pack.CopyFile(c.ctx, whole, staged, nil)
 		return err
 	})
 }
@@ -210,7 +220,7 @@ func (c *collecting) keep() error {
 		if !b.fresh {
 			continue
 		}
-		if err := os.Rename(b.file, filepath.Join(c.dir, filepath.FromSlash(b.kept))); err != nil {
+		if err := durable.Rename(b.file, filepath.Join(c.dir, filepath.FromSlash(b.kept))); err != nil {
 			return err
 		}
 		c.changes = true

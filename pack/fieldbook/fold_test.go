@@ -1,6 +1,7 @@
 package fieldbook
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"os"
@@ -63,5 +64,25 @@ func TestFoldCases(t *testing.T) {
 		if m := marks[0]; m.Leading.ID != (foldEntry{c.Leading}).id() || !slices.Equal(rivals, want) || m.Written.ID != (foldEntry{c.Written}).id() {
 			t.Errorf("%s: %s leads, rivals %v, %s is written", c.Name, m.Leading.ID, rivals, m.Written.ID)
 		}
+	}
+}
+
+// TestTakenStaysTaken: a text that was ever taken is taken by every later program, or the
+// books of earlier days would read as broken. Lines are added to the file, never changed: a
+// stricter rule is one of a new layout.
+func TestTakenStaysTaken(t *testing.T) {
+	all, err := os.ReadFile("testdata/taken.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for line := range bytes.Lines(all) {
+		if _, err := Parse(bytes.TrimSpace(line)); err != nil {
+			t.Errorf("%v: %s", err, line)
+		}
+		n++
+	}
+	if n < 9 {
+		t.Errorf("only %d texts", n)
 	}
 }

@@ -75,6 +75,7 @@ table("told between two readings", [
 const id = (n) => String(n).padStart(32, "0");
 const written = (n, after, more = {}) => ({ entry: { layout: 1, id: id(n), mark: id(1), after: after.map(id), action: "write", clock: `2026-11-29T10:00:0${n}Z`, who: `w${n}`, feature: { type: "Feature", geometry: null, properties: { kind: "reading", utility: "water", note: `n${n}` } } }, number: n, ...more });
 const struck = (n, after) => ({ ...written(n, after), entry: { ...written(n, after).entry, action: "strike", why: "wrong", feature: null } });
+const ahead = (k, s) => ({ ...k, entry: { ...k.entry, clock_ahead_s: s } });
 const folded = (...all) => {
   const m = folds.foldMark(id(1), all);
   return m && [m.feature.properties.note, m.rivals.length, m.struck !== null, m.tips.length];
@@ -86,7 +87,8 @@ table("a mark out of its entries: its note, rivals, struck, newest ones", [
   ["both seen by a third", folded(written(1, []), written(2, [1]), written(3, [1]), written(4, [2, 3])), ["n4", 0, false, 1]],
   ["struck keeps its text", folded(written(1, []), struck(2, [1])), ["n1", 0, true, 1]],
   ["a strike and a change at once", folded(written(1, []), struck(2, [1]), written(3, [1])), ["n3", 1, false, 2]],
-  ["only here comes last", folded(written(1, []), written(3, [1], { number: null }), written(2, [1], { number: 9 })), ["n3", 1, false, 2]],
+  ["by the clocks, whatever the numbers", folded(written(1, []), written(3, [1], { number: 2 }), written(2, [1], { number: 9 })), ["n3", 1, false, 2]],
+  ["a clock that was ahead is set right", folded(written(1, []), ahead(written(3, [1]), 2.5), written(2, [1])), ["n2", 1, false, 2]],
   ["refused ones do not count", folded(written(1, []), written(2, [1], { number: null, refused: "no" })), ["n1", 0, false, 1]],
   ["none that writes", folds.foldMark(id(1), [struck(2, [1])]), null],
 ]);
@@ -161,6 +163,22 @@ test("queue: a full disk of the laptop loses nothing", async (t) => {
   await settled();
   assert.deepEqual([queue.waiting().entries.length, queue.trouble().why], [1, "full"]);
 });
+test("queue: what keeps the laptop from taking any is told in its words", async (t) => {
+  const { queue, settled } = await queued(t, () => new Response("another server writes into the field book", { status: 503 }));
+  await queue.add([entryOf(1)], []);
+  await settled();
+  assert.deepEqual([queue.waiting().entries.length, queue.trouble()], [1, { why: "refused", words: "another server writes into the field book" }]);
+});
+test("queue: a photo that is never taken keeps no other waiting", async (t) => {
+  const { queue, store, settled } = await queued(t, (path, init) => {
+    if (path.endsWith("/have")) return Response.json({ have: 0, done: false });
+    if (init.method !== "PUT") return receipts(init);
+    return path.includes("/bad?") ? new Response("the photo cannot be used", { status: 422 }) : Response.json({ have: 5, done: true });
+  });
+  await queue.add([entryOf(1)], ["bad", "good"].map((hash) => ({ hash, pack: "site", type: "image/jpeg", bytes: new ArrayBuffer(5) })));
+  await settled();
+  assert.deepEqual([[...store.pictures.keys()], queue.trouble().why], [["bad"], "refused"]);
+});
 test("queue: what the laptop's book lost is sent again", async (t) => {
   const { queue, asked, settled } = await queued(t, (_, init) => receipts(init), [{ id: id(1), pack: "site", text: JSON.stringify(entryOf(1)), state: "confirmed", number: 4, why: "", made: 1 }]);
   queue.resend(() => true);
@@ -188,7 +206,7 @@ test("queue: a photo goes in pieces, on from where it stopped, and stays until a
 test("queue: a batch is bounded in number and characters", () => {
   const of = (n, size) => Array.from({ length: n }, (_, i) => ({ id: String(i), text: "x".repeat(size) }));
   assert.equal(sends.batchOf(of(500, 10)).length, 100);
-  assert.equal(sends.batchOf(of(50, 60_000)).length, 6);
+  assert.equal(sends.batchOf(of(50, 60_000)).length, 4);
   assert.equal(sends.batchOf(of(2, 900_000)).length, 1);
 });
 test("queue: a phone without room keeps nothing of it, and says so", async (t) => {

@@ -15,7 +15,7 @@ import { type Drawn, pictureMark } from "../../shared/records/marks";
 import { depthPicture } from "../../shared/records/pointmarks";
 import { coloursOf, dashOf } from "../../shared/records/symbology";
 import { type Kind, kinds, type Shape } from "./entry";
-import type { Mark } from "./fold";
+import { type Mark, writtenAt } from "./fold";
 import { type Labels, placeLabels } from "./labels";
 import { markPicture, overlayOf } from "./pictures";
 import { limits } from "./run";
@@ -137,7 +137,7 @@ export function makeDrawnMarks({ mapView, records, about }: Session, utilityOf: 
 const byFirst = (a: Mark, b: Mark): number => {
   const [one, other] = [a.history[0], b.history[0]];
   if (one === undefined || other === undefined) return 0;
-  return (one.number ?? Infinity) - (other.number ?? Infinity) || (one.entry.clock < other.entry.clock ? -1 : 1);
+  return writtenAt(one) - writtenAt(other);
 };
 
 /** The shape of a mark on the map; null for one that cannot be drawn. */

@@ -58,6 +58,8 @@ export interface MarkProperties {
   note?: string;
   photos?: Photo[];
   position?: Placing;
+  /** what an instrument said of it, to the letter, and when the laptop got it */
+  instrument?: { line: string; received: string };
 }
 
 export type Shape =

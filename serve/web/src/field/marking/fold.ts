@@ -28,7 +28,7 @@ export interface Mark {
 }
 
 /** When an entry was written, by its phone's clock less what that was known to be ahead, in milliseconds. */
-const writtenAt = ({ entry: e }: Known) => Date.parse(e.clock) - Math.round((e.clock_ahead_s ?? 0) * 1000);
+export const writtenAt = ({ entry: e }: Known) => Date.parse(e.clock) - Math.round((e.clock_ahead_s ?? 0) * 1000);
 
 /** The order of entries, the same on every phone and laptop (pack/fieldbook): in which order they arrived does not matter. */
 const inOrder = (a: Known, b: Known): number =>

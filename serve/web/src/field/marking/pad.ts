@@ -21,9 +21,10 @@ export interface PadState {
   canUndo: boolean;
   /** the run of readings that goes on; "" for none */
   run: string;
-  /** whether a depth belongs to it, and depths near the last one */
+  /** whether a depth belongs to it; depths near the last one; and whether the keys are shown, else those stand for them */
   hasDepth: boolean;
   near: string[];
+  keys: boolean;
   /** whether points are taken one after another */
   hasPoints: boolean;
   take: string;
@@ -39,6 +40,8 @@ interface PadActions {
   endRun(): void;
   key(key: DepthKey): void;
   near(index: number): void;
+  /** Shows the keys beside the depths near the last one, or hides them. */
+  keys(): void;
   take(): void;
   undo(): void;
   keep(): void;
@@ -68,7 +71,8 @@ export function makePad(units: Units, on: PadActions): Pad {
   const end = makeButton([], on.endRun);
   const row = make("div", "pad-place", place, end);
   const near = Array.from({ length: nearCount }, (_, i) => makeButton([], () => on.near(i)));
-  const nearRow = make("div", "pad-near", ...near);
+  const all = Object.assign(makeButton([say("marking.keys")], on.keys), { id: "pad-all" });
+  const nearRow = make("div", "pad-near", ...near, all);
   const keys = depthKeys(units, on.key);
   const [depth, words] = [make("b", ""), make("span", "")];
   const keep = Object.assign(makeButton([depth, words], on.keep), { id: "pad-keep", className: "take" });
@@ -104,7 +108,8 @@ export function makePad(units: Units, on: PadActions): Pad {
       setHidden(end, s.run === "");
       near.forEach((b, i) => setText(b, s.near[i] ?? ""));
       setHidden(nearRow, s.near.length === 0 || !s.hasDepth);
-      for (const e of [keys.rows, ...keys.last]) setHidden(e, !s.hasDepth);
+      for (const e of [keys.rows, ...keys.last]) setHidden(e, !s.hasDepth || !s.keys);
+      setAttribute(all, "aria-expanded", String(s.keys));
       setHidden(take, !s.hasPoints);
       setText(take, s.take);
       setText(depth, s.depth);

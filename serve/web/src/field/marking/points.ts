@@ -10,7 +10,7 @@ import { cachedByTheme, theme } from "../../shared/lib/theme";
 import type { MapView } from "../../shared/map/mapview";
 import type { Shape } from "./entry";
 
-interface Points {
+export interface Points {
   add(at: LonLat): void;
   back(): void;
   clear(): void;

@@ -8,11 +8,13 @@ import { say } from "../../shared/lib/words";
 import { pixelOf } from "../../shared/measure/crosshair";
 import type { Session } from "../app/parts";
 import { askWriter, typePlace } from "./ask";
+import { composed, type Editing } from "./compose";
 import { choose, kindChoices, kindTitle, methodChoices, referenceChoices, utilityChoices } from "./choices";
 import { metresOf, pressed, stepped } from "./depth";
-import { type Draft, draftOf, hasDepth, isDrawn, keepDraft, keepRun, nextDraft, propertiesOf, storedDraft, storedRun } from "./draft";
-import { type Entry, type MarkFeature, newId, writeEntry, type Writer } from "./entry";
+import { type Draft, draftOf, isDrawn, keepDraft, keepRun, nextDraft, storedDraft, storedRun } from "./draft";
+import { type Entry, newId, writeEntry, type Writer } from "./entry";
 import type { Mark } from "./fold";
+import { followInstrument } from "./instrument";
 import { morePage } from "./more";
 import { type Chip, makePad } from "./pad";
 import { depthOf, nearDepths, padState, readingOf, type Told } from "./padstate";
@@ -45,13 +47,6 @@ interface Parts {
 
 const told = (text: string, alarm = false, mark = ""): Told => ({ text, alarm, mark });
 
-/** What is changed of a mark: its depth as it was pressed before, and whether its place is chosen anew. */
-interface Editing {
-  mark: Mark;
-  typed: string;
-  moved: boolean;
-}
-
 export function makeRecorder(parts: Parts): Recorder {
   const { session } = parts;
   const { about: { id: pack, units }, base, crosshair, here, mapView, sheet } = session;
@@ -63,6 +58,7 @@ export function makeRecorder(parts: Parts): Recorder {
   let editing: Editing | null = null;
   let typedPlace: Place | null = null;
   let photos: KeptPhoto[] = [];
+  let keys = false;
   let timer: ReturnType<typeof setInterval> | undefined;
 
   const change = (part: Partial<Draft>) => {
@@ -74,14 +70,16 @@ export function makeRecorder(parts: Parts): Recorder {
   const cross = () => atCross(center(), pixelOf(mapView, base), units);
   const receiver = () => atReceiver(here.now(), draft.antenna, units, Date.now());
   const placeNow = (): Place | string => typedPlace ?? (from === "receiver" && !isDrawn(draft.kind) ? receiver() : cross());
-  const depthNow = () => depthOf(draft, typed, units);
+  /** What an instrument said, where nothing is pressed in its place. */
+  const heard = () => (typed === "" && editing === null && draft.kind === "reading" ? instrument.now() : null);
+  const depthNow = () => depthOf(draft, typed, heard(), units);
   const unmoved = () => editing !== null && !editing.moved;
   /** The run that the next reading goes on with. */
   const going = (): Run | null => (draft.kind === "reading" && editing === null && run?.utility === draft.utility ? run : null);
   const show = () => {
     if (pad.box.hidden) return;
     pad.show(padState({
-      units, draft, utility: parts.utilityOf(draft.utility), typed, told: said, busy, run: going(), editing: editing !== null, unmoved: unmoved(),
+      units, draft, utility: parts.utilityOf(draft.utility), typed, heard: heard(), told: said, busy, keys, run: going(), editing: editing !== null, unmoved: unmoved(),
       place: placeNow(), points: points.count(),
     }));
   };
@@ -98,33 +96,13 @@ export function makeRecorder(parts: Parts): Recorder {
       show();
     });
   };
-  /** The feature to keep, and its place where that is chosen now; a sentence where something is missing. */
-  const made = async (line: string): Promise<{ feature: MarkFeature; place: Place | null } | string> => {
-    if (typed !== "" && hasDepth(draft.kind) && depthNow() === null) return say("marking.depth_strange", { typed });
-    if (draft.kind === "unlocatable" && draft.reason.trim() === "") return say("marking.reason_missing");
-    const properties = propertiesOf(draft, depthNow(), line);
-    const feature = (geometry: MarkFeature["geometry"], more: Partial<MarkFeature["properties"]>): MarkFeature => ({ type: "Feature", geometry, properties: { ...properties, ...more } });
-    const was = editing?.mark.feature;
-    const same = was !== undefined && typed === editing?.typed && was.properties.depth_m != null && hasDepth(draft.kind)
-      ? { depth_m: was.properties.depth_m, depth_as_typed: was.properties.depth_as_typed ?? "" } : {};
-    const stays = was === undefined ? same : { ...(was.properties.line ? { line: was.properties.line, line_ended: was.properties.line_ended === true } : {}), ...same };
-    if (was !== undefined && unmoved()) return { feature: feature(was.geometry, { ...stays, ...(was.properties.position ? { position: was.properties.position } : {}) }), place: null };
-    if (isDrawn(draft.kind)) {
-      const shape = points.shape(draft.kind === "area");
-      if (shape === null) return draft.kind === "area" ? say("marking.area_points") : say("marking.line_points");
-      return { feature: feature(shape, { ...stays, position: cross().placing }), place: null };
-    }
-    const place = await placeToKeep();
-    if (typeof place === "string") return say("marking.no_place", { why: place });
-    return { feature: feature({ type: "Point", coordinates: place.at }, { ...stays, position: place.placing }), place };
-  };
   const keep = async () => {
     if (busy !== "") return;
     if (writerName() === "") return askWriter(sheet, () => void keep());
     const line = going()?.line ?? (draft.kind === "reading" && editing === null ? newId() : "");
     busy = say("marking.keeping");
     try {
-      const one = await made(line);
+      const one = await composed({ draft, typed, depth: depthNow(), heard: heard(), line, editing, points, cross: cross(), place: placeToKeep });
       if (typeof one === "string") {
         said = told(one, true);
         return;
@@ -144,6 +122,7 @@ export function makeRecorder(parts: Parts): Recorder {
     const depth = depthNow();
     const what = depth === null ? kindTitle(draft.kind) : say("marking.kept_depth", { what: kindTitle(draft.kind), depth: depthText(depth.metres, units) });
     const doubts = [...place?.doubts ?? []];
+    instrument.used();
     if (line !== "" && place !== null) {
       const [before, reading] = [going(), readingOf(draft, depth, place.at)];
       if (before !== null) doubts.unshift(...doubtsBetween(before.reading, reading, units));
@@ -151,7 +130,7 @@ export function makeRecorder(parts: Parts): Recorder {
     }
     const changed = editing !== null;
     said = told([say("marking.kept", { what }), ...doubts].join(" "), doubts.length > 0, changed ? "" : entry.mark);
-    [typed, photos, typedPlace, editing] = ["", [], null, null];
+    [typed, photos, typedPlace, editing, keys] = ["", [], null, null, false];
     points.clear();
     draft = changed ? storedDraft() : nextDraft(draft);
     keepDraft(draft);
@@ -217,6 +196,10 @@ export function makeRecorder(parts: Parts): Recorder {
       show();
     },
     key: (key) => press(pressed(typed, key, units)),
+    keys() {
+      keys = !keys;
+      show();
+    },
     near: (i) => press(nearDepths(run, units)[i] ?? typed),
     take() {
       points.add(center());
@@ -250,7 +233,8 @@ export function makeRecorder(parts: Parts): Recorder {
     timer = setInterval(show, 500);
     show();
   };
-  mapView.view.on("propertychange", () => show());
+  const instrument = followInstrument(session.events, show);
+  mapView.view.on("propertychange", show);
   return {
     open,
     edit(mark) {
