@@ -78,6 +78,8 @@ type AboutSource struct {
 	// CopiesOnPhones says whether phones may keep the whole pack: [source.CopiesAllowed],
 	// [source.CopiesForbidden], or "" = not stated, as in packs of earlier versions.
 	CopiesOnPhones string `json:"copies_on_phones,omitempty"`
+	// Drawn is what a drawn base map shows; nil for a picture taken from above.
+	Drawn []Drawn `json:"drawn,omitempty"`
 }
 
 // Fetched is the span of time in which the packed tiles were fetched or last
@@ -107,7 +109,7 @@ func Cautions(a About) []string {
 	}
 	all := []string{
 		words.Say("caution.always"), marks, words.Say("caution.line"), words.Say("caution.depth"),
-		words.Say("caution.picture", "when", orUnknown(a.Source.Captured)), words.Say("caution.ticket"),
+		a.Source.caution(), words.Say("caution.ticket"),
 		words.Say("caution.damage"),
 	}
 	if a.Unconfirmed > 0 {

@@ -251,7 +251,11 @@ func (p *packWriter) description() string {
 	if p.about.Invented {
 		parts = append(parts, words.Say("packfile.invented"))
 	}
-	parts = append(parts, words.Say("packfile.captured", "when", orUnknown(p.about.Source.Captured)),
+	captured := words.Say("packfile.captured", "when", orUnknown(p.about.Source.Captured))
+	if len(p.about.Source.Drawn) > 0 {
+		captured = words.Say("drawn.captured", "when", orUnknown(p.about.Source.Captured))
+	}
+	parts = append(parts, captured,
 		words.Say("packfile.packed", "day", p.now().Format(time.DateOnly)))
 	return strings.Join(parts, "; ")
 }

@@ -21,11 +21,11 @@ import (
 // floors. The names are those of DEVELOPERS.md.
 var floors = [][]string{
 	{"tiles", "tiles/fault", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web"},
-	{"tiles/measure", "tiles/lockfile", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/gdal", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health", "serve/device"},
+	{"tiles/measure", "tiles/lockfile", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/gdal", "tiles/answer", "tiles/paint", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health", "serve/device"},
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/crs", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
-	{"pack/record/derive", "pack/record/instrument", "tiles/vector", "tiles/store", "tiles/imagery"},
-	{"pack/record/intake", "tiles/discover", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "pack/fieldbook", "serve/vectortile", "serve/readings"},
-	{"tiles/store/storetest", "pack/job", "pack/check", "serve/auth", "serve/cache"},
+	{"pack/record/derive", "pack/record/instrument", "tiles/vector", "tiles/store", "tiles/imagery", "tiles/plainmap"},
+	{"pack/record/intake", "tiles/drawn", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "pack/fieldbook", "serve/vectortile", "serve/readings"},
+	{"tiles/store/storetest", "tiles/discover", "pack/job", "pack/check", "serve/auth", "serve/cache"},
 	{"pack/plan", "pack/brief", "pack/collect", "serve/listen", "serve/catalog", "serve/event"},
 	{"pack/office", "pack/archive", "pack/picture", "serve/document"},
 	{"serve/tile"},
@@ -49,10 +49,10 @@ func floorOf(path string) (int, bool) {
 // language of the whole house.
 var homes = map[string][]string{
 	"github.com/paulmach/orb":              {"*"},
-	"github.com/peterstace/simplefeatures": {"tiles/union", "tiles/area", "tiles/vector", "pack/record/derive", "serve/vectortile"},
+	"github.com/peterstace/simplefeatures": {"tiles/union", "tiles/area", "tiles/vector", "tiles/plainmap", "pack/record/derive", "serve/vectortile"},
 	"github.com/pelletier/go-toml/v2":      {"tiles/source", "tiles/tomlline", "tiles/tomledit", "pack/job"},
 	"github.com/disintegration/imaging":    {"tiles/raster"},
-	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "pack/picture", "pack/brief"},
+	"golang.org/x/image":                   {"tiles/raster", "tiles/practice", "tiles/paint", "pack/picture", "pack/brief"},
 	"codeberg.org/go-pdf/fpdf":             {"pack/brief"},
 	"github.com/mattn/go-sqlite3":          {"tiles/sqlite"},
 	"github.com/jackc/pgx/v5":              {"tiles/store/postgres"},

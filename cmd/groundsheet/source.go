@@ -26,7 +26,9 @@ func (a *app) sourceAddCommand() *cobra.Command {
 API with tiles, or a tile's own address with {z} {x} {y}), or looks at an MBTiles
 file, a folder of z/x/y files, or pictures of your own (GeoTIFF, JPEG 2000 and
 others: one, several, a folder, a VRT, or a GeoTIFF at an address, read by ranges),
-and appends what it learned to the sources file.
+or files of streets, parcels, water, buildings and addresses that are drawn into a
+quiet map (shapefile, GeoPackage, GeoJSON, DXF and others; ROLE=FILE says what a file
+is), and appends what it learned to the sources file.
 
 It states no terms. Nothing is packed before you have read the provider's terms
 and stated them in the file. A key in the address is never written: it is kept
@@ -34,7 +36,8 @@ in the environment.`,
 		Example: `  groundsheet source add https://maps.county.example/wmts/WMTSCapabilities.xml --layer ortho
   groundsheet source add 'https://tiles.county.example/{z}/{x}/{y}.jpg' --zooms 8,21 --name county-ortho
   groundsheet source add ortho.mbtiles
-  groundsheet source add flights/2025 --name ortho-2025`,
+  groundsheet source add flights/2025 --name ortho-2025
+  groundsheet source add street=roads.shp parcels.gpkg address=points.csv --name county`,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 || len(args) > 1 && strings.Contains(strings.Join(args, ""), "://") {
 				return wrongUse("one address, file or folder is wanted, or several pictures",
@@ -63,6 +66,9 @@ func (a *app) runSourceAdd(ctx context.Context, args []string, f addFlags) error
 	}
 	draft, err := f.draft(args[0])
 	if err == nil {
+		draft.Draw, err = office.DrawOf(args, f.crs)
+	}
+	if err == nil && draft.Draw == nil {
 		draft.CRS = f.crs
 		draft.Pictures, err = f.pictures(args)
 	}
@@ -130,7 +136,9 @@ func (a *app) sayAdded(path string, o discover.Offer, hidden bool) {
 	if s.Attribution == "" {
 		a.say("  still missing: attribution; the service names none")
 	}
-	if s.Captured == "" {
+	if s.Captured == "" && s.Kind == source.KindDrawn {
+		a.say("  still missing: captured, of when the files are; unknown stays unknown")
+	} else if s.Captured == "" {
 		a.say("  still missing: captured, when the imagery was taken; unknown stays unknown")
 	}
 	a.say("  still missing: its terms. Read them, then state offline and reference in [%s.terms]; nothing is packed before", s.Name)

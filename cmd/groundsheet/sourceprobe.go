@@ -16,7 +16,7 @@ func (a *app) sayProbe(s source.Source, p discover.Probe) {
 	lon, lat := p.Tile.Center()
 	a.say("tile %v near %.5f, %.5f (latitude, longitude)", p.Tile, lat, lon)
 	if s.Local() {
-		a.say("from: %s", strings.Join(s.Pictures(), ", "))
+		a.say("from: %s", strings.Join(s.Paths(), ", "))
 	} else {
 		a.say("address: %s", p.Address)
 	}

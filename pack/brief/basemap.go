@@ -3,11 +3,14 @@ package brief
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"image"
 	"image/color"
 	"image/jpeg"
 	"maps"
 	"math"
+	"strconv"
+	"strings"
 
 	"github.com/paulmach/orb"
 	"golang.org/x/image/draw"
@@ -80,6 +83,20 @@ func drawBase(ctx context.Context, data packData, v view) (basePicture, error) {
 	err := jpeg.Encode(&out, img, &jpeg.Options{Quality: quality})
 	pic.jpeg = out.Bytes()
 	return pic, err
+}
+
+// lightened is a color "#RRGGBB" as it is on paper.
+func lightened(hex string) string {
+	v, err := strconv.ParseUint(strings.TrimPrefix(hex, "#"), 16, 24)
+	if err != nil {
+		return bare
+	}
+	out := "#"
+	for shift := 16; shift >= 0; shift -= 8 {
+		c := int(v>>shift) & 0xff
+		out += fmt.Sprintf("%02X", c+(0xff-c)*lighter/0xff)
+	}
+	return out
 }
 
 // zoomOf is the shallowest packed zoom that is as sharp as the paper.

@@ -1,12 +1,15 @@
 package brief
 
 import (
+	"cmp"
 	"slices"
 
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
+	"groundsheet/tiles/plainmap"
+	"groundsheet/tiles/source"
 	"groundsheet/tiles/words"
 )
 
@@ -78,7 +81,9 @@ func (s packData) legendEntries() (all []legendEntry) {
 		add(markSample(func(c canvas, at orb.Point) { drawTestHole(c, at, record.SymbologyOf("survey", ""), holeHalf) }),
 			words.Say("legend.test_hole"))
 	}
-	add(boxSample(bare, 1, pen{color: black, width: 0.4}), words.Say("brief.bare"))
+	if len(s.about.Source.Drawn) == 0 {
+		add(boxSample(bare, 1, pen{color: black, width: 0.4}), words.Say("brief.bare"))
+	}
 	if len(s.derived.Zones) > 0 {
 		add(boxSample("#888888", 0.25, pen{black, 0.5, []float64{4, 2}, false}), words.Say("mapsheet.zone"))
 		add(boxSample("", 0, pen{black, 0.5, []float64{0.8, 2.4}, false}), words.Say("mapsheet.zone_doubt"))
@@ -86,6 +91,31 @@ func (s packData) legendEntries() (all []legendEntry) {
 	if len(s.routes) > 0 {
 		add(strokeSample(chain, white, 1), words.Say("brief.centerline"))
 		add(strokeSample(matching, white, 1), words.Say("brief.matched"))
+	}
+	return append(all, s.drawnLegend()...)
+}
+
+// drawnLegend is what a drawn base shows, in the tones of print.
+func (s packData) drawnLegend() (all []legendEntry) {
+	for _, d := range s.about.Source.Drawn {
+		look := plainmap.LookOf(d.Role)
+		edge, fill := lightened(cmp.Or(look.Edge, look.Fill, look.Ink)), lightened(cmp.Or(look.Fill, plainmap.Paper))
+		draw := boxSample(fill, 1, pen{color: edge, width: 0.6})
+		switch d.Role {
+		case source.RoleStreet, source.RoleMainStreet, source.RoleRail:
+			draw = strokeSample(pen{color: fill, width: 2}, edge, 1.2)
+		case source.RolePath, source.RoleBoundary:
+			draw = strokeSample(pen{edge, 0.9, []float64{3, 3}, false}, white, 1)
+		case source.RoleAddress:
+			draw = markSample(func(c canvas, at orb.Point) {
+				c.Text(orb.Point{at[0] - 1.5, at[1] + 0.8}, "12", lettering{size: 6})
+			})
+		case source.RolePlace:
+			draw = markSample(func(c canvas, at orb.Point) {
+				c.Text(orb.Point{at[0] - 1.5, at[1] + 0.8}, "Abc", lettering{size: 6})
+			})
+		}
+		all = append(all, legendEntry{draw, words.Say("drawn.legend", "what", d.Words())})
 	}
 	return all
 }

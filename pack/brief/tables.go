@@ -168,7 +168,16 @@ func (s packData) coverage() section {
 	if r := a.GroundResolution; r > 0 && !math.IsInf(r, 0) {
 		add(words.Say("paper.resolution"), words.Say("paper.resolution_of", "size", s.in(r), "zoom", a.Zooms[1]))
 	}
-	add(words.Say("paper.captured"), unknown(a.Source.Captured))
+	if drawn := a.Source.Drawn; len(drawn) > 0 {
+		var shown []string
+		for _, d := range drawn {
+			shown = append(shown, d.Words())
+		}
+		add(words.Say("drawn.head"), words.List(shown))
+		add(words.Say("drawn.of"), unknown(a.Source.Captured))
+	} else {
+		add(words.Say("paper.captured"), unknown(a.Source.Captured))
+	}
 	if f := a.Fetched; f != nil {
 		add(words.Say("paper.fetched"), words.Say("paper.fetched_between", "from", timeText(f.Oldest),
 			"to", timeText(f.Newest)))

@@ -97,7 +97,11 @@ func (c *checker) stated(context.Context) error {
 		c.add("unconfirmed", Warning, nil, words.Say("verdict.unconfirmed", "n", a.Unconfirmed))
 	}
 	if a.Source.Captured == "" {
-		c.add("not stated", Warning, nil, words.Say("check.no_captured"))
+		say := words.Say("check.no_captured")
+		if len(a.Source.Drawn) > 0 {
+			say = words.Say("drawn.no_captured")
+		}
+		c.add("not stated", Warning, nil, say)
 	}
 	for _, code := range a.ExpectedMissing {
 		if slices.Contains(a.NothingHere, code) {

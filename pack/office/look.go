@@ -149,7 +149,7 @@ func (v *view) odd(ctx context.Context, hash [32]byte) string {
 			return "" // the tile itself is shown all the same
 		}
 		defer done() //nolint:errcheck // it was only read
-		list, err := plan.Suspects(ctx, shelf)
+		list, err := plan.Suspects(ctx, v.src, shelf)
 		if err != nil {
 			return ""
 		}

@@ -9,12 +9,14 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/discover"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
+	"groundsheet/tiles/vector"
 )
 
 // SourcesPath is the sources file that counts for a job folder ("" = for none), and
@@ -43,10 +45,37 @@ type NewSource struct {
 	Layer, Format, MatrixSet, KeyEnv string
 	Contact                          string // sent with the requests
 	Zooms                            tiles.Zooms
+	Draw                             []source.Draw // files that are drawn: streets, parcels and others; see [DrawOf]
 	// How pictures of the operator's own are read; Files are all of them where there
 	// are several. CRS is the system of those that name none.
 	Pictures source.Raster
 	CRS      string
+}
+
+// DrawOf are files that can be drawn, each perhaps with its role before it:
+// "street=roads.shp". crs is the system of those that state none, such as "EPSG:2231",
+// or "". It is nil when one of them is no such file, and no role is given.
+func DrawOf(paths []string, crs string) (all []source.Draw, err error) {
+	stated := false
+	epsg, _ := strconv.Atoi(strings.TrimPrefix(strings.ToUpper(crs), "EPSG:")) // 0 = not stated
+	for _, path := range paths {
+		role, file, has := strings.Cut(path, "=")
+		if has = has && slices.Contains(source.Roles(), source.Role(role)); !has {
+			role, file = "", path
+		}
+		stated = stated || has
+		if !has && (strings.Contains(path, "://") || !slices.Contains(vector.Endings(), strings.ToLower(filepath.Ext(file)))) {
+			if stated {
+				return nil, &fault.Fault{Place: path, Detail: "not a file that can be drawn", Remedy: "give one of " + strings.Join(vector.Endings(), " ")}
+			}
+			return nil, nil
+		}
+		if file, err = filepath.Abs(file); err != nil {
+			return nil, err
+		}
+		all = append(all, source.Draw{File: file, Role: source.Role(role), EPSG: epsg})
+	}
+	return all, nil
 }
 
 // Offers asks an address what it is. hidden says that a key was taken out of the
@@ -62,6 +91,10 @@ func (n NewSource) Offers(ctx context.Context) (offers []discover.Offer, hidden 
 
 func (n NewSource) draft() (draft source.Source, hidden bool, err error) {
 	draft = source.Source{Layer: n.Layer, Format: n.Format, MatrixSet: n.MatrixSet, KeyEnv: n.KeyEnv, Zooms: n.Zooms}
+	if n.Draw != nil {
+		draft.Kind, draft.Draw = source.KindDrawn, n.Draw
+		return draft, false, nil
+	}
 	if err := n.pictures(&draft); err != nil || len(draft.Files) > 0 {
 		return draft, false, err
 	}
@@ -127,7 +160,10 @@ func keepKey(address, name, key string) (string, error) {
 // NameFor makes a name from the layer, the title, the file or the host.
 func NameFor(o discover.Offer, where string) string {
 	texts := []string{o.Source.Layer, o.Title}
-	if o.Source.File != "" || len(o.Source.Files) > 0 {
+	if len(o.Source.Draw) > 0 {
+		where = o.Source.Draw[0].File
+	}
+	if o.Source.File != "" || len(o.Source.Files)+len(o.Source.Draw) > 0 {
 		before, _, _ := strings.Cut(where, "{")
 		base := filepath.Base(strings.TrimRight(before, `/\`))
 		texts = []string{strings.TrimSuffix(base, filepath.Ext(base))}

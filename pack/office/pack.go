@@ -175,7 +175,7 @@ func (b base) content(ctx context.Context) (pack.Content, error) {
 	found := p.Suspects
 	if b.asks() > 0 { // fetching may have brought new ones
 		var err error
-		if found, err = plan.Suspects(ctx, b.shelf); err != nil {
+		if found, err = plan.Suspects(ctx, p.Source, b.shelf); err != nil {
 			return pack.Content{}, err
 		}
 	}
@@ -202,7 +202,7 @@ func about(p plan.Plan) pack.About {
 	a := pack.About{
 		Name: j.Name, Number: j.Number, Units: j.Units, OneCall: j.OneCall,
 		Invented: j.Invented || src.Kind == source.KindPractice,
-		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured},
+		Source:   pack.AboutSource{Name: src.Name, Attribution: src.Attribution, Captured: src.Captured, Drawn: pack.DrawnOf(src)},
 		Ticket:   j.Ticket, Tolerance: j.Tolerance, Rules: j.Rules, Instrument: j.Instrument, Expected: j.Expected, ExpectedMissing: missing,
 		NothingHere: nothingHere,
 		OnlyNear:    pack.OnlyNear(j.Expected, missing, p.Overlays, p.Ground.Area),

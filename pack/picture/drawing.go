@@ -11,10 +11,10 @@ import (
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/basicfont"
 	"golang.org/x/image/math/fixed"
-	"golang.org/x/image/vector"
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/paint"
 )
 
 // Sizes in pixels.
@@ -150,44 +150,27 @@ func (d *drawing) outline(shape orb.MultiPolygon, fill, edge color.RGBA, width f
 
 // fill paints a polygon, holes left out by the direction of their rings.
 func (d *drawing) fill(polygon orb.Polygon, c color.RGBA) {
-	r := vector.NewRasterizer(d.img.Rect.Dx(), d.img.Rect.Dy())
+	on := paint.On(d.img)
 	for _, ring := range polygon {
-		to := r.MoveTo
-		for _, p := range ring {
-			x, y := d.place(p)
-			to(clamp(x), clamp(y))
-			to = r.LineTo
-		}
-		r.ClosePath()
+		on.Ring(d.pixels(ring))
 	}
-	r.Draw(d.img, d.img.Rect, image.NewUniform(c), image.Point{})
+	on.Flush(c)
 }
 
-// line draws a line with a width in pixels and square ends.
+// line draws a line with a width in pixels.
 func (d *drawing) line(l orb.LineString, width float64, c color.RGBA) {
-	r := vector.NewRasterizer(d.img.Rect.Dx(), d.img.Rect.Dy())
-	for i := 1; i < len(l); i++ {
-		x0, y0 := d.place(l[i-1])
-		x1, y1 := d.place(l[i])
-		long := math.Hypot(x1-x0, y1-y0)
-		if long == 0 {
-			continue
-		}
-		dx, dy := (x1-x0)/long*width/2, (y1-y0)/long*width/2
-		r.MoveTo(clamp(x0-dx-dy), clamp(y0-dy+dx))
-		r.LineTo(clamp(x1+dx-dy), clamp(y1+dy+dx))
-		r.LineTo(clamp(x1+dx+dy), clamp(y1+dy-dx))
-		r.LineTo(clamp(x0-dx+dy), clamp(y0-dy-dx))
-		r.ClosePath()
-	}
-	r.Draw(d.img, d.img.Rect, image.NewUniform(c), image.Point{})
+	on := paint.On(d.img)
+	on.Line(d.pixels(l), width)
+	on.Flush(c)
 }
 
-// beyond is how far off the drawing a line may run before it is cut: the
-// rasterizer computes in floats of 32 bits.
-const beyond = 20_000
-
-func clamp(v float64) float32 { return float32(min(max(v, -beyond), beyond)) }
+func (d *drawing) pixels(places []orb.Point) []orb.Point {
+	out := make([]orb.Point, len(places))
+	for i, p := range places {
+		out[i][0], out[i][1] = d.place(p)
+	}
+	return out
+}
 
 func (d *drawing) text(x, y int, words string) {
 	t := font.Drawer{Dst: d.img, Src: image.NewUniform(ink), Face: basicfont.Face7x13, Dot: fixed.P(x, y)}

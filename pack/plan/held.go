@@ -6,6 +6,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles"
+	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 )
 
@@ -59,10 +60,11 @@ func (p Plan) Ahead() (n int64) {
 	return n
 }
 
-// suspects looks for images that stand at distant places, by their hashes.
-func suspects(ctx context.Context, shelf store.Shelf) (map[[32]byte]*pack.Suspect, error) {
+// suspects looks for images that stand at distant places, by their hashes. Empty paper
+// of a drawing is none.
+func suspects(ctx context.Context, src source.Source, shelf store.Shelf) (map[[32]byte]*pack.Suspect, error) {
 	found := map[[32]byte]*pack.Suspect{}
-	if shelf == nil {
+	if shelf == nil || src.Kind == source.KindDrawn {
 		return found, nil
 	}
 	repeats, err := shelf.Repeated(ctx, pack.RepeatPlaces)
@@ -86,8 +88,8 @@ func suspects(ctx context.Context, shelf store.Shelf) (map[[32]byte]*pack.Suspec
 
 // Suspects are the images of a shelf that stand at places far from one
 // another.
-func Suspects(ctx context.Context, shelf store.Shelf) ([]pack.Suspect, error) {
-	found, err := suspects(ctx, shelf)
+func Suspects(ctx context.Context, src source.Source, shelf store.Shelf) ([]pack.Suspect, error) {
+	found, err := suspects(ctx, src, shelf)
 	out := []pack.Suspect{}
 	for _, s := range found {
 		out = append(out, *s)

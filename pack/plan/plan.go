@@ -197,7 +197,7 @@ func (p *Plan) countHeld(ctx context.Context, o Options) error {
 	for _, packed := range p.Packed.Overlays {
 		p.Bytes += int64(len(packed.Features))
 	}
-	found, err := suspects(ctx, o.Shelf)
+	found, err := suspects(ctx, o.Source, o.Shelf)
 	if err != nil {
 		return err
 	}

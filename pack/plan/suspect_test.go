@@ -10,6 +10,7 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
+	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
 	"groundsheet/tiles/store/folder"
 )
@@ -67,7 +68,7 @@ func TestSuspects(t *testing.T) {
 	if _, err := shelf.Keep(t.Context(), recs); err != nil {
 		t.Fatal(err)
 	}
-	got, err := Suspects(t.Context(), shelf)
+	got, err := Suspects(t.Context(), source.Source{}, shelf)
 	if err != nil || len(got) != 2 {
 		t.Fatalf("%+v, %v", got, err)
 	}

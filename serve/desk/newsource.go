@@ -77,6 +77,10 @@ func (s *newSource) look(r *http.Request) (any, error) {
 		return nil, err
 	}
 	asked := office.NewSource{Where: strings.TrimSpace(in.Address), Layer: in.Layer, KeyEnv: in.KeyEnv, Contact: in.Contact}
+	var err error
+	if asked.Draw, err = office.DrawOf([]string{asked.Where}, ""); err != nil {
+		return nil, err
+	}
 	if len(in.Zooms) == 2 {
 		asked.Zooms = tiles.Zooms{Min: in.Zooms[0], Max: in.Zooms[1]}
 		if err := asked.Zooms.Check(); err != nil {

@@ -16,6 +16,7 @@ import (
 	"groundsheet/serve/cache"
 	"groundsheet/serve/catalog"
 	"groundsheet/tiles/geojson"
+	"groundsheet/tiles/plainmap"
 )
 
 // Address is where one version of a pack lies on the server.
@@ -157,12 +158,25 @@ func (s *Responder) Serve(w http.ResponseWriter, r *http.Request, set *Set, name
 	}
 }
 
+// drawn is a row of the legend of a drawn base: what it shows, and how.
+type drawn struct {
+	pack.Drawn
+	Words string        `json:"words"`
+	Shape string        `json:"shape"` // "area", "line" or "point", mostly
+	Look  plainmap.Look `json:"look"`
+}
+
 // about is what the page shows of a pack besides the map. It changes when the pack
 // has been checked.
 func (s *Set) about() any {
 	info := s.file.Info
+	var rows []drawn
+	for _, d := range info.About.Source.Drawn {
+		rows = append(rows, drawn{d, d.Words(), d.Role.Shape(), plainmap.LookOf(d.Role)})
+	}
 	return struct {
 		pack.About
+		Drawn           []drawn         `json:"drawn,omitempty"`
 		ID              string          `json:"id"`
 		TileJSON        string          `json:"tilejson"`
 		Area            string          `json:"area"`
@@ -176,7 +190,7 @@ func (s *Set) about() any {
 		Verdict         catalog.Verdict `json:"verdict"`
 		Seal            string          `json:"seal"` // its beginning, as people compare it; "" for a pack without
 	}{
-		info.About, s.ID, s.Path("tilejson.json"), s.Path("area.geojson"), s.Path("overlays.json"), s.Known, s.KnownLarge,
+		info.About, rows, s.ID, s.Path("tilejson.json"), s.Path("area.geojson"), s.Path("overlays.json"), s.Known, s.KnownLarge,
 		info.Zooms.Max, info.Zooms.Min, pack.Cautions(info.About), append([]string{}, info.About.ExpectedMissing...),
 		s.verdict(), info.Seals.Name(),
 	}

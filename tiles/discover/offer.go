@@ -14,6 +14,7 @@ import (
 	"strings"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/drawn"
 	"groundsheet/tiles/local"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
@@ -37,6 +38,8 @@ func Describe(ctx context.Context, draft source.Source, o Options) ([]Offer, err
 	var offers []Offer
 	var err error
 	switch {
+	case draft.Kind == source.KindDrawn:
+		offers, err = describeDrawn(ctx, draft)
 	case draft.Kind == source.KindRaster || len(draft.Files) > 0 || isPicture(draft):
 		offers, err = s.describeRaster(ctx)
 	case draft.File != "":
@@ -216,6 +219,19 @@ func (s *session) describeFiles(ctx context.Context) ([]Offer, error) {
 		offer.Title, other.Title, other.Source.File = "rows counted from the north", "rows counted from the south", south
 		offer.Whole, other.Whole = false, false
 		return []Offer{offer, other}, nil
+	}
+	return []Offer{offer}, nil
+}
+
+// describeDrawn proposes how files are drawn.
+func describeDrawn(ctx context.Context, draft source.Source) ([]Offer, error) {
+	p, err := drawn.Propose(ctx, draft)
+	if err != nil {
+		return nil, err
+	}
+	offer := Offer{Source: p.Source, Whole: true}
+	for _, n := range p.Notes {
+		offer.addNote(n)
 	}
 	return []Offer{offer}, nil
 }

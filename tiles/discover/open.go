@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"strings"
 
+	"groundsheet/tiles/drawn"
 	"groundsheet/tiles/local"
 	"groundsheet/tiles/practice"
 	"groundsheet/tiles/source"
@@ -17,13 +18,21 @@ import (
 // tile; client asks for them, nil = the fetcher's own; done ends what was
 // opened or started and must be called. Kinds without a document pass through.
 // Errors are those of [Resolve], local.Unusable for a file or folder, and
-// imagery.Unusable or gdal.Missing for pictures.
+// imagery.Unusable or gdal.Missing for pictures, drawn.Unusable and those of package
+// vector for files that are drawn.
 func Open(ctx context.Context, src source.Source,
 	o Options) (resolved source.Source, client *http.Client, done func() error, err error) {
 	none := func() error { return nil }
 	switch {
 	case src.Kind == source.KindRaster:
 		return openRaster(ctx, src, o)
+	case src.Kind == source.KindDrawn:
+		answerer, err := drawn.Open(ctx, src)
+		if err != nil {
+			return src, nil, none, err
+		}
+		src.Templates = []string{answerer.Template}
+		return src, &http.Client{Transport: answerer}, answerer.Close, nil
 	case src.Local():
 		files, err := openFiles(ctx, src)
 		if err != nil {

@@ -1,28 +1,21 @@
 package imagery
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
 	"image"
-	"io"
 	"net/http"
-	"strconv"
 	"strings"
 	"sync"
-	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/answer"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
 )
-
-// template is the address of a tile. The host name is one that never exists
-// (RFC 6761, 6.4): such an address leads nowhere but here.
-const template = "http://imagery.invalid/{z}/{x}/{y}"
 
 // Answerer answers requests for tiles of the operator's own pictures. Make it
 // with [Open]; it is safe for concurrent use until it is closed.
@@ -58,7 +51,7 @@ func Open(ctx context.Context, src source.Source, remote *Remote) (*Answerer, er
 	if err != nil {
 		return nil, err
 	}
-	a := &Answerer{Template: template, opening: o, children: make(chan struct{}, mostChildren)}
+	a := &Answerer{Template: answer.Template("imagery"), opening: o, children: make(chan struct{}, mostChildren)}
 	if a.pictures, _, err = o.all(ctx); err != nil {
 		return nil, errors.Join(err, o.close())
 	}
@@ -75,18 +68,16 @@ func (a *Answerer) RoundTrip(r *http.Request) (*http.Response, error) {
 	if r.Body != nil {
 		defer r.Body.Close()
 	}
-	h := http.Header{}
-	h.Set("Cache-Control", "no-cache") // not to be guessed from the age of the file: the terms count
+	h := answer.Header()
 	id, err := tiles.ParseID(strings.TrimPrefix(r.URL.Path, "/"))
 	if err != nil {
-		return response(r, http.StatusNotFound, h, nil), nil
+		return answer.Response(r, http.StatusNotFound, h, nil), nil
 	}
 	first, n := a.src.Batch(id)
 	touching := a.touching(first, n)
 	tag := a.tag(id, touching)
 	if len(touching) > 0 && r.Header.Get("If-None-Match") == tag {
-		h.Set("ETag", tag)
-		return response(r, http.StatusNotModified, h, nil), nil
+		return answer.Tile(r, h, tag, nil), nil
 	}
 	whole, err := a.block(r.Context(), first, n)
 	if err != nil {
@@ -97,12 +88,9 @@ func (a *Answerer) RoundTrip(r *http.Request) (*http.Response, error) {
 	case err != nil:
 		return nil, err
 	case data == nil:
-		return response(r, http.StatusNotFound, h, nil), nil
+		return answer.Response(r, http.StatusNotFound, h, nil), nil
 	}
-	h.Set("ETag", tag)
-	h.Set("Content-Type", http.DetectContentType(data))
-	h.Set("Content-Length", strconv.Itoa(len(data)))
-	return response(r, http.StatusOK, h, data), nil
+	return answer.Tile(r, h, tag, data), nil
 }
 
 // refused passes on what the server of a remote picture answered, if that is why.
@@ -117,16 +105,7 @@ func (a *Answerer) refused(r *http.Request, h http.Header, err error) (*http.Res
 	if retryAfter != "" {
 		h.Set("Retry-After", retryAfter)
 	}
-	return response(r, status, h, nil), nil
-}
-
-func response(r *http.Request, status int, h http.Header, body []byte) *http.Response {
-	h.Set("Date", time.Now().UTC().Format(http.TimeFormat))
-	return &http.Response{
-		Status: fmt.Sprint(status, " ", http.StatusText(status)), StatusCode: status, Proto: "HTTP/1.1",
-		ProtoMajor: 1, ProtoMinor: 1,
-		Header: h, Body: io.NopCloser(bytes.NewReader(body)), ContentLength: int64(len(body)), Request: r,
-	}
+	return answer.Response(r, status, h, nil), nil
 }
 
 // touching are the pictures that touch a block, with a little more than their

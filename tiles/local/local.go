@@ -8,7 +8,6 @@
 package local
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -19,22 +18,18 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"syscall"
 	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/answer"
 	"groundsheet/tiles/fault"
 )
 
 // longest is how long a tile may be, in bytes: a hostile file must not fill the
 // memory.
 const longest = 64 << 20
-
-// template is the address of a tile. The host name is one that never exists
-// (RFC 6761, 6.4): such an address leads nowhere but here.
-const template = "http://local.invalid/{z}/{x}/{y}"
 
 // Files are the tiles of one local source. Make them with [OpenMBTiles] or
 // [OpenFolder]; they are safe for concurrent use until they are closed.
@@ -74,31 +69,19 @@ func (f *Files) RoundTrip(r *http.Request) (*http.Response, error) {
 			return nil, err
 		}
 	}
-	h := http.Header{"Date": {time.Now().UTC().Format(http.TimeFormat)}}
-	h.Set("Cache-Control", "no-cache") // not to be guessed from the age of the file: the terms count
+	h := answer.Header()
 	if len(data) == 0 {
-		return response(r, http.StatusNotFound, h, nil), nil
+		return answer.Response(r, http.StatusNotFound, h, nil), nil
 	}
 	sum := sha256.Sum256(data)
 	etag := `"` + hex.EncodeToString(sum[:16]) + `"`
-	h.Set("ETag", etag)
 	h.Set("Last-Modified", modified.UTC().Format(http.TimeFormat))
-	h.Set("Content-Type", http.DetectContentType(data))
 	since, err := http.ParseTime(r.Header.Get("If-Modified-Since"))
-	if tag := r.Header.Get("If-None-Match"); tag == etag || tag == "" && err == nil &&
-		!modified.Truncate(time.Second).After(since) {
-		return response(r, http.StatusNotModified, h, nil), nil
+	if r.Header.Get("If-None-Match") == "" && err == nil && !modified.Truncate(time.Second).After(since) {
+		h.Set("ETag", etag)
+		return answer.Response(r, http.StatusNotModified, h, nil), nil
 	}
-	h.Set("Content-Length", strconv.Itoa(len(data)))
-	return response(r, http.StatusOK, h, data), nil
-}
-
-func response(r *http.Request, status int, h http.Header, body []byte) *http.Response {
-	return &http.Response{
-		Status: fmt.Sprint(status, " ", http.StatusText(status)), StatusCode: status, Proto: "HTTP/1.1",
-		ProtoMajor: 1, ProtoMinor: 1,
-		Header: h, Body: io.NopCloser(bytes.NewReader(body)), ContentLength: int64(len(body)), Request: r,
-	}
+	return answer.Tile(r, h, etag, data), nil
 }
 
 // folder reads files below a root that is never left.
@@ -119,7 +102,7 @@ func OpenFolder(file string, path func(tiles.ID) (string, error)) (*Files, error
 	if f.root, err = os.OpenRoot(f.base); err != nil {
 		return nil, unusable(f.base, withoutPath(err), "name a folder with tiles: file in sources.toml")
 	}
-	return &Files{Template: template, from: f.tile, close: f.root.Close}, nil
+	return &Files{Template: answer.Template("local"), from: f.tile, close: f.root.Close}, nil
 }
 
 // withoutPath is the reason without the path, which the message has already.

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/answer"
 	"groundsheet/tiles/sqlite"
 )
 
@@ -38,7 +39,7 @@ func OpenMBTiles(ctx context.Context, path string) (*Files, error) {
 	if err := d.checkFormat(); err != nil {
 		return nil, errors.Join(err, d.close())
 	}
-	return &Files{Template: template, from: d.tile, close: d.close}, nil
+	return &Files{Template: answer.Template("local"), from: d.tile, close: d.close}, nil
 }
 
 // openDatabase opens the file read-only, with no functions or triggers from its

@@ -145,7 +145,7 @@ func (e entry) stated() map[string]bool {
 		"format": e.Format != "", "matrix_set": e.MatrixSet != "", "version": e.Version != "", "crs": e.CRS != "",
 		"metatile": e.Metatile != 0, "file": e.File != "", "redirect_hosts": len(e.RedirectHosts) > 0,
 		"files": len(e.Files) > 0, "bands": len(e.Bands) > 0, "scale": len(e.Scale) > 0, "nodata": e.NoData != nil,
-		"background": e.Background != "",
+		"background": e.Background != "", "draw": len(e.Draw) > 0,
 	}
 }
 

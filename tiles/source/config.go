@@ -87,6 +87,11 @@ func read(data []byte, name, folder string) (Config, error) {
 				s.Files[i] = filepath.Join(folder, f)
 			}
 		}
+		for i, d := range s.Draw {
+			if d.File != "" && !filepath.IsAbs(d.File) {
+				s.Draw[i].File = filepath.Join(folder, d.File)
+			}
+		}
 		out.sources[heading] = s
 	}
 	if len(faults) > 0 {
@@ -123,6 +128,8 @@ func unknownKey(e toml.DecodeError, file string) error {
 	p, known := placeOf(e, file), entryKeys
 	if strings.HasPrefix(p.key, "terms.") {
 		known = termsKeys
+	} else if strings.HasPrefix(p.key, "draw.") {
+		known = drawKeys
 	}
 	return p.fault("not a known key; known: " + known)
 }
@@ -167,7 +174,7 @@ func (c Config) Names() []string {
 func cloned(s Source) Source {
 	s.Subdomains, s.RedirectHosts, s.Placeholders = slices.Clone(s.Subdomains), slices.Clone(s.RedirectHosts),
 		slices.Clone(s.Placeholders)
-	s.Raster = s.Raster.cloned()
+	s.Raster, s.Draw = s.Raster.cloned(), clonedDraws(s.Draw)
 	if s.Bounds != nil {
 		b := *s.Bounds
 		s.Bounds = &b

@@ -239,6 +239,7 @@ func FuzzRead(f *testing.F) {
 	for _, s := range []string{county, with(), with(`captured = 2025-03-09`), "", "[a]", with("[a.terms]", `keep_at_least = "7d"`),
 		with(`url = "https://{s}.t.example/{q}"`, `subdomains = ["a", "b"]`),
 		block("wms", service, `layer = "a"`, `crs = "EPSG:4326"`, `metatile = 2`, `zooms = [14, 20]`),
+		block("drawn", someZooms, "[[a.draw]]", `file = "s.shp"`, `role = "street"`, `only = { CLASS = [1, "a", 2.5], B = true }`, "[[a.draw]]", `layer = ["x", "y"]`),
 		block("folder", `file = "t/{z}/{x}/{y}.png"`, someZooms), with("[a.terms]", `hours = ["20:00-06:00"]`, `time_zone = "America/Denver"`)} {
 		f.Add(s)
 	}

@@ -16,7 +16,7 @@ import (
 )
 
 const entryKeys = "kind, url, key_env, subdomains, file, files, bands, scale, nodata, background, layer, style, format, matrix_set, version, crs, metatile, zooms, tile_size, " +
-	"attribution, captured, bounds, ground_resolution, redirect_hosts, placeholders, terms"
+	"attribution, captured, bounds, ground_resolution, redirect_hosts, placeholders, draw, terms"
 
 // entry is one source as the file writes it. Pointers tell "not stated" from 0.
 type entry struct {
@@ -27,6 +27,7 @@ type entry struct {
 	Bounds       []float64   `toml:"bounds"`
 	Resolution   *length     `toml:"ground_resolution"`
 	Placeholders []string    `toml:"placeholders"`
+	Draw         []entryDraw `toml:"draw"`
 	Terms        *entryTerms `toml:"terms"`
 }
 
@@ -79,6 +80,7 @@ func (e entry) source(name string) (Source, problems) {
 		c.unless(c.GroundResolution >= 0.001 && c.GroundResolution <= 100_000, "ground_resolution",
 			"%s a pixel is not possible", c.GroundResolution)
 	}
+	c.Draw = e.draws(&c.problems)
 	c.Terms = e.Terms.terms(e.Kind, &c.problems)
 	if p := practice(); e.Kind == KindPractice {
 		c.Attribution, c.Captured = cmp.Or(c.Attribution, p.Attribution), cmp.Or(c.Captured, p.Captured)

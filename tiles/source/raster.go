@@ -34,7 +34,7 @@ const blockPixels = 2048
 // Batch is the square of n×n tiles that are best asked for one after the other,
 // because the source makes them together; 1 for sources that do not care.
 func (s Source) Batch(t tiles.ID) (first tiles.ID, n int) {
-	if s.Kind != KindRaster {
+	if s.Kind != KindRaster && s.Kind != KindDrawn {
 		return t, 1
 	}
 	n = min(blockPixels/max(s.TileSize, 256), 1<<min(t.Z, 10))
@@ -48,6 +48,17 @@ func (s Source) Pictures() []string {
 		return []string{s.File}
 	}
 	return s.Files
+}
+
+// Paths are the files of this computer that are stated, of whatever kind.
+func (s Source) Paths() []string {
+	paths := s.Pictures()
+	for _, d := range s.Draw {
+		if !slices.Contains(paths, d.File) {
+			paths = append(paths, d.File)
+		}
+	}
+	return paths
 }
 
 // BackgroundColor is the stated background as red, green and blue; ok is false

@@ -42,6 +42,8 @@ type Source struct {
 	CRS       string `toml:"crs"`        // wms: the reference system to ask in; "" = EPSG:3857. raster: of files that state none
 	Metatile  int    `toml:"metatile"`   // wms: tiles along a side of one picture, 1 2 4 8; 0 = 1
 
+	Draw []Draw `toml:"-"` // drawn: the files, and as what each is drawn
+
 	Raster // raster: how the operator's own pictures are read
 
 	RedirectHosts []string   `toml:"redirect_hosts"` // hosts that redirects and documents may lead to besides the own one
@@ -107,6 +109,11 @@ func (s Source) Fingerprint() string {
 	if s.Kind == KindRaster {
 		text += "\x00" + s.Raster.fingerprint()
 	}
+	if s.Kind == KindDrawn {
+		for _, d := range s.Draw {
+			text += "\x00" + d.fingerprint()
+		}
+	}
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:4])
 }
@@ -130,12 +137,13 @@ const (
 	KindMBTiles  = "mbtiles"   // an MBTiles file on this machine
 	KindFolder   = "folder"    // a folder of z/x/y files on this machine
 	KindRaster   = "raster"    // the operator's own pictures: GeoTIFF, JPEG 2000 and others, warped to tiles
+	KindDrawn    = "drawn"     // streets, parcels and other vectors of the operator, drawn by us
 	KindPractice = "practice"  // invented imagery drawn on this machine
 )
 
 // Kinds are all of them, in the order they are shown.
 func Kinds() []string {
-	return []string{KindXYZ, KindTMS, KindTileJSON, KindWMTS, KindWMS, KindOGCTiles, KindMBTiles, KindFolder, KindRaster, KindPractice}
+	return []string{KindXYZ, KindTMS, KindTileJSON, KindWMTS, KindWMS, KindOGCTiles, KindMBTiles, KindFolder, KindRaster, KindDrawn, KindPractice}
 }
 
 // kindRule says what a kind can state besides the keys that every kind has.
@@ -154,6 +162,7 @@ const (
 	exampleOGC      = "the address of the tileset, such as https://maps.example/map/tiles/WebMercatorQuad, or of the service"
 	exampleMBTiles  = `the MBTiles file, such as "ortho.mbtiles"`
 	exampleFolder   = `the path of a tile, such as "ortho/{z}/{x}/{y}.png"; {-y} when rows count from the south`
+	exampleDraw     = `a [[NAME.draw]] table for each file, with file = "streets.shp" and role = "street"`
 )
 
 func ruleOf(kind string) kindRule {
@@ -177,6 +186,8 @@ func ruleOf(kind string) kindRule {
 		return kindRule{false, []string{"file"}, map[string]string{"file": exampleFolder}}
 	case KindRaster:
 		return kindRule{true, with("file", "files", "crs", "format", "bands", "scale", "nodata", "background"), nil}
+	case KindDrawn:
+		return kindRule{false, []string{"draw"}, map[string]string{"draw": exampleDraw}}
 	}
 	return kindRule{keys: with("subdomains")}
 }
@@ -184,7 +195,7 @@ func ruleOf(kind string) kindRule {
 // Local reports whether the tiles are read from this machine's disk: no server
 // is asked, so no pace is needed.
 func (s Source) Local() bool {
-	return s.Kind == KindMBTiles || s.Kind == KindFolder || s.Kind == KindRaster && s.URL == ""
+	return s.Kind == KindMBTiles || s.Kind == KindFolder || s.Kind == KindDrawn || s.Kind == KindRaster && s.URL == ""
 }
 
 // Asked reports whether a service's document, or the header of a picture, has to

@@ -51,10 +51,15 @@ func (s Source) Text(remarks []string) string {
 		b.WriteString("# attribution = \"\"           # the credit to show beside the map; the service names none\n")
 	}
 	text("attribution", s.Attribution)
-	if s.Captured == "" {
+	if s.Captured == "" && s.Kind == KindDrawn {
+		b.WriteString("# captured = \"\"              # of when the files are; unknown stays unknown\n")
+	} else if s.Captured == "" {
 		b.WriteString("# captured = \"\"              # when the imagery was taken; unknown stays unknown\n")
 	}
 	text("captured", s.Captured)
+	for _, d := range s.Draw {
+		b.WriteString(d.text(s.Name))
+	}
 	if s.Terms != nil {
 		return b.String() + s.Terms.text(s.Name)
 	}

@@ -21,6 +21,9 @@ func TestTextReadsBack(t *testing.T) {
 		"wms": {Kind: "wms", URL: "https://t.example/", Layer: "a,b", Version: "1.1.1", CRS: "EPSG:3857", Metatile: 4, Captured: "2025-03"},
 		"raster": {Kind: "raster", CRS: "EPSG:2229", Format: "image/png", GroundResolution: 0.15, Raster: source.Raster{Files: []string{`/a "b".tif`, "/c"}, Bands: []int{4, 2, 1},
 			Scale: []float64{0, 4095.5}, NoData: new(float64), Background: "#ffffff"}},
+		"drawn": {Kind: "drawn", Draw: []source.Draw{
+			{File: `/a "b".shp`, Role: source.RoleStreet, Name: "FULL NAME", Only: map[string][]string{"CLASS é": {"1", `"2"`}, "b": {"x"}}, EPSG: 2231, Encoding: "windows-1252"},
+			{File: "/c.gpkg", Layers: []string{"a", "b"}, Role: source.RoleAddress}}},
 		"file": {Kind: "folder", File: "/a b/{z}/{x}/{-y}.png"},
 	} {
 		s.Name, s.Zooms, s.TileSize = "a", tiles.Zooms{Min: 3, Max: 19}, 512

@@ -261,7 +261,7 @@ async function sheets(page, screen) {
   await check(`${screen.name}: the layers sheet says what an empty spot means`, async () => {
     if (!screen.wide) await page.click("#show-layers");
     const text = await page.locator("#sheet-body").innerText();
-    want(text.includes("No line on the map does not mean nothing is there."), "the statement is missing");
+    want(text.includes("No line does not mean nothing is there."), "the statement is missing");
     await page.screenshot({ path: join(values.shots, `${screen.name}-layers.png`) });
     if (!screen.wide) await page.click("#sheet-close");
   });

@@ -87,10 +87,10 @@ async function oneLook(page, { name, about, features }) {
     for (const utility of new Set(features.map((f) => f.overlay.utility_name))) {
       want(new RegExp(`heading "${utility.replace(/[.*+?^${}()|[\]\\]/g, ".")}: \\d+" \\[level=4\\]`, "i").test(section), `no heading of ${utility}`);
     }
-    want(/heading "In the dig area: \d+" \[level=3\]/.test(section), "the dig area has no heading");
+    want(/heading "Recorded in the dig area: \d+" \[level=3\]/.test(section), "the dig area has no heading");
     want(section.includes("searchbox"), "no search box");
     for (const missing of about.expected_missing) {
-      const at = section.indexOf(`${missing} was notified`);
+      const at = section.toLowerCase().indexOf(`${missing}: no record`);
       want(at >= 0 && at < section.indexOf("searchbox"), `that ${missing} is not recorded is not said first`);
     }
   });

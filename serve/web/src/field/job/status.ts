@@ -17,8 +17,8 @@ export interface Facts {
   reach: Reach;
   /** this device's clock minus the laptop's, in milliseconds; null while unknown */
   ahead: number | null;
-  /** whether a position is shown that is old */
-  positionOld: boolean;
+  /** how old the position is that is shown, "" where that is not known; null for none that is old */
+  positionOld: string | null;
   /** when the copy of this version on this device was complete; "" without one */
   copy: string;
 }
@@ -32,7 +32,7 @@ export interface Problem {
   full: string;
 }
 
-/** The line: its tone, what comes first, what is due at the right; below, what is as grave, and what is small. */
+/** The line: its tone, what comes first, what is due at the right; below, what is never cut, and what is small. */
 interface Line {
   tone: "calm" | Problem["tone"];
   lead: string;
@@ -42,7 +42,7 @@ interface Line {
 }
 
 /** What nobody may overlook: each is told in the line itself, and never only counted. */
-const grave: Problem["kind"][] = ["not-fit", "next-not-fit", "ticket", "records", "reach"];
+const grave: Problem["kind"][] = ["not-fit", "next-not-fit", "ticket", "position", "records", "reach"];
 
 /** Everything that is wrong, the worst first. */
 export function problemsOf(f: Facts, now: Date): Problem[] {
@@ -53,6 +53,7 @@ export function problemsOf(f: Facts, now: Date): Problem[] {
   const days = daysByClock(now, f.ahead);
   const ended = f.about.ticket ? ticketEnded(f.about.ticket, days) : "";
   if (f.about.ticket && ended !== "") add("ticket", "bad", ended, ticketText(f.about.ticket, days));
+  if (f.positionOld !== null) add("position", "doubt", f.positionOld === "" ? say("status.position_old") : say("status.position_age", { age: f.positionOld }), say("status.position_old_full"));
   const { unrecorded, empty } = coverageGaps(f.about);
   if (unrecorded.length > 0) {
     const full = unrecorded.map((utility) => say("notknown.no_record", { utility })).join(" ");
@@ -67,7 +68,6 @@ export function problemsOf(f: Facts, now: Date): Problem[] {
   const clocks = clockWarning(f.ahead);
   if (clocks !== "") add("clocks", "doubt", say("status.clocks", { span: spanText(Math.abs(f.ahead ?? 0)) }), clocks);
   if (f.about.holes > 0) add("holes", "doubt", say("job.missing", { n: f.about.holes }), say("layers.missing_tiles", { n: f.about.holes }));
-  if (f.positionOld) add("position", "doubt", say("status.position_old"), say("status.position_old_full"));
   if (f.own.state === "unchecked") add("unchecked", "doubt", say("status.unchecked"), say("status.unchecked_full"));
   else if (f.next?.state === "unchecked") add("unchecked", "doubt", say("verdict.next_unchecked"), say("status.next_unchecked_full"));
   return all;
@@ -86,19 +86,19 @@ function reachText(reach: Reach, copy: string, now: Date): { short: string; full
 /** The line that says the worst, all else that is grave, how much more there is, and what is always true of the job. */
 export function lineOf(f: Facts, problems: Problem[], now: Date): Line {
   const { about } = f;
-  const practice = about.invented ? say("status.practice") : "";
+  const practice = about.invented ? say("status.practice") : ""; // never cut: else an invented record looks like one
   const joined = (...parts: string[]) => parts.filter((p) => p !== "").join(" · ");
   const due = about.ticket ? dueText(about.ticket, daysByClock(now, f.ahead)) : "";
   const [worst, ...more] = problems;
   if (worst === undefined) {
     const number = about.number === "" ? "" : say("job.head", { number: about.number });
-    return { tone: "calm", lead: about.name, due, also: "", rest: joined(practice, number) };
+    return { tone: "calm", lead: about.name, due, also: practice, rest: number };
   }
   const also = more.filter((p) => grave.includes(p.kind));
   const less = more.length - also.length;
   return {
-    tone: worst.tone, lead: worst.short, due: less > 0 ? say("status.more", { n: less }) : "", also: joined(...also.map((p) => inSentence(p.short))),
-    rest: joined(also.length > 0 ? "" : practice, problems.some((p) => p.kind === "ticket") ? "" : due, about.name),
+    tone: worst.tone, lead: worst.short, due: less > 0 ? say("status.more", { n: less }) : "", also: joined(...also.map((p) => inSentence(p.short)), practice),
+    rest: joined(problems.some((p) => p.kind === "ticket") ? "" : due, about.name),
   };
 }
 

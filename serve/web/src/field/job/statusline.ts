@@ -23,8 +23,8 @@ interface Parts {
 export interface StatusLine {
   /** the latest verdict on the open version of the pack */
   verdict: () => Verdict;
-  /** Sets whether a position is shown that is old. */
-  positionOld(old: boolean): void;
+  /** Sets how old the position is that is shown, "" where that is not known; null for none that is old. */
+  positionOld(age: string | null): void;
   /** Sets when the copy of this version on this device was complete; "" without one. */
   copy(finished: string): void;
   /** Adds a part to the sheet about the job, above the cautions. */
@@ -35,7 +35,7 @@ export interface StatusLine {
 
 /** Shows what is wrong with the open job, or its name and what is due. */
 export function makeStatusLine(entry: PackEntry, about: About, { sheet, notices, connection, verdicts }: Parts): StatusLine {
-  const facts: Facts = { about, own: unchecked, next: null, reach: { state: "near" }, ahead: null, positionOld: false, copy: "" };
+  const facts: Facts = { about, own: unchecked, next: null, reach: { state: "near" }, ahead: null, positionOld: null, copy: "" };
   const sections: (() => Node[])[] = [];
   const page: Page = { title: say("page.about_job"), body: () => aboutJob(facts, problemsOf(facts, new Date()), sections) };
   const button = byId<HTMLButtonElement>("status");
@@ -79,9 +79,9 @@ export function makeStatusLine(entry: PackEntry, about: About, { sheet, notices,
   document.addEventListener("visibilitychange", look);
   return {
     verdict, look,
-    positionOld(old) {
-      if (facts.positionOld === old) return;
-      facts.positionOld = old;
+    positionOld(age) {
+      if (facts.positionOld === age) return;
+      facts.positionOld = age;
       look();
     },
     copy(finished) {

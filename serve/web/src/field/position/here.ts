@@ -24,13 +24,13 @@ export function makeHere(toggle: (button: HTMLElement) => void, toggleFollow: ()
   aloud.id = "position-aloud";
   aloud.setAttribute("role", "status");
   const box = byId("here");
-  const controls = byId("controls");
+  const floats = byId("floats");
   box.append(open, follow);
   byId("toast").before(backLine, aloud);
   return (choice, here, back, following, units, now) => {
     const text = barText(choice, here, units, now);
     setAttribute(box, "data-state", text.state);
-    setAttribute(controls, "data-position", choice === "off" ? "off" : "on");
+    setAttribute(floats, "data-position", choice === "off" ? "off" : "on");
     setText(head, text.head);
     setText(rest, text.rest);
     setHidden(follow, here.fix === null);

@@ -10,7 +10,7 @@ import type { MapView } from "../../shared/map/mapview";
 import type { Spot } from "../../shared/measure/doubt";
 import type { Page, Sheet } from "../../shared/shell/sheet";
 import type { Events } from "../live/events";
-import { ageOf, type Fix, freshness, type PositionState } from "./fix";
+import { ageOf, durationText, type Fix, freshness, type PositionState } from "./fix";
 import { makeHere } from "./here";
 import { type IsFree, makeMarker } from "./marker";
 import { type Choice, makePositionSheet } from "./sheet";
@@ -34,8 +34,8 @@ interface Parts {
   units: Units;
   sheet: Sheet;
   events: Events;
-  /** Runs with whether the position that is shown is old. */
-  old(is: boolean): void;
+  /** Runs with how old the position is that is shown, "" where that is not known; null for none that is old. */
+  old(age: string | null): void;
   /** Keeps the mark's words clear of records. */
   isFree: IsFree;
 }
@@ -85,7 +85,7 @@ export function makePosition({ mapView, ground, units, sheet, events, old, isFre
     const back = w.fix === null ? null : wayBackTo([w.fix.lon, w.fix.lat], ground);
     showHere(choice(), w, back, following, units, now);
     about.update(w, now);
-    old(w.fix !== null && freshness(w.fix, w.trouble, now) === "old");
+    old(w.fix !== null && freshness(w.fix, w.trouble, now) === "old" ? oldText(w.fix, now) : null);
     if (following && back === null) keepInView(mapView, w, now);
   };
   // Moving the map ends following. (A listener that returns false would stop the drag event.)
@@ -102,6 +102,12 @@ export function makePosition({ mapView, ground, units, sheet, events, old, isFre
   made = true;
   update();
   return { page, spot: () => positionSpot(here(), units, Date.now()) };
+}
+
+/** The age of a fix, in steps of ten seconds: nobody has to read a line that changes each second. */
+function oldText(s: Fix, now: number): string {
+  const age = ageOf(s, now);
+  return Number.isFinite(age) ? durationText(Math.floor(age / 10_000) * 10) : "";
 }
 
 /** The time until the age of a fix reads differently, in milliseconds: ages are whole seconds first, and whole minutes from 100 s on. */

@@ -78,7 +78,7 @@ export function zoneStyles(r: Pick<RecordLayer, "overlay"> | undefined): Style[]
   const { colour, casing } = coloursOf(r.overlay);
   const { weight } = theme();
   return [mark("zone", { fill: hatchFill(lineSymbol(r.overlay.utility, ""), colour) }),
-    edge("zone", casing, 4 * weight), edge("zone", colour, 2 * weight, [12 * weight, 5 * weight])];
+    edge("zone", `${casing}b0`, 3 * weight), edge("zone", colour, 1.5 * weight, [10 * weight, 7 * weight])];
 }
 
 export function uncertaintyStyles(r: Pick<RecordLayer, "overlay"> | undefined): Style[] {

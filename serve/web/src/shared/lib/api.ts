@@ -44,6 +44,8 @@ export interface About {
   /** set instead of using `known` where there are very many of them */
   known_large?: DerivedTiles;
   source: { name: string; attribution: string; captured: string };
+  /** what a drawn base map shows, and how; absent for a picture taken from above */
+  drawn?: DrawnRole[];
   fetched: { oldest: string; newest: string } | null;
   /** the terms of the base map allow keeping its pictures until then; null where they state no end */
   keep_until?: string | null;
@@ -65,6 +67,14 @@ export interface About {
   expected_nothing_here?: string[] | null;
   /** those with a record that shows something near the dig area and nothing in it */
   expected_only_near?: string[] | null;
+}
+
+/** One kind of thing on a drawn base map, for the legend. A color may be absent. */
+interface DrawnRole {
+  role: string;
+  words: string;
+  shape: string;
+  look: { fill?: string; edge?: string; ink: string; dash?: number };
 }
 
 /** URLs of derived features where there are very many. */

@@ -114,7 +114,7 @@ export function makeRecordsPage({ about, records, area, mapView, sheet }: Parts)
     });
     draw();
     const off = records.layers.filter((l) => !isOn(l)).length;
-    return [...notRecorded(about).map((w) => make("p", "fixed small", w)), ...(off > 0 ? [make("p", "", say("list.off", { n: off }))] : []), box, count, results];
+    return [...notRecorded(about, true).map((w) => make("p", "fixed small", w)), ...(off > 0 ? [make("p", "", say("list.off", { n: off }))] : []), box, count, results];
   }
   return page;
 }
@@ -126,7 +126,8 @@ function searchBox(typed: string): { box: HTMLElement; input: HTMLInputElement }
   input.value = typed;
   input.autocomplete = "off";
   input.enterKeyHint = "search";
-  const label = make("label", "", say("find.label"));
+  input.placeholder = say("find.label");
+  const label = make("label", "unseen", say("find.label"));
   label.htmlFor = input.id;
   const box = make("form", "find", label, input);
   box.setAttribute("role", "search");

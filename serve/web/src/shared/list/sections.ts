@@ -33,11 +33,11 @@ export interface Show {
 export function groupSections(title: string, words: string, groups: Group[], show: Show): Node[] {
   if (groups.length === 0) return [];
   const section = make("section", "listed", make("h3", "", say("list.counted", { title, n: countOf(groups) })));
-  if (words !== "") section.append(make("p", "", words));
   for (const { utility, entries } of groups) {
     const some = (from: number, to: number) => foundList(entries.slice(from, to).map((e) => foundRecord(e.hit, show.units, show.now)), show.choose, { ...show, short: true });
     section.append(make("h4", "", say("list.counted", { title: utility, n: entries.length })), steps(entries.length, some, `${title}\n${utility}`, show));
   }
+  if (words !== "") section.append(make("p", "", words));
   return [section];
 }
 

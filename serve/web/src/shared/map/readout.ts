@@ -17,7 +17,9 @@ const maxBarPixels = 76;
 /** Shows the source and the date of the picture; gives both in full. */
 export function showCredit(about: About, t: TileJSON): string {
   const date = about.source.captured;
-  const captured = date === "" ? say("screen.no_picture_date") : say("screen.picture_date", { date });
+  const captured = about.drawn
+    ? date === "" ? say("drawn.no_date") : say("drawn.date", { date })
+    : date === "" ? say("screen.no_picture_date") : say("screen.picture_date", { date });
   // Markup of an untrusted file is shown as plain text.
   const attribution = plainText(about.source.attribution || t.attribution || about.source.name) || say("screen.no_source");
   byId("captured").textContent = captured;

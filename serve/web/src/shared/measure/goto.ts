@@ -1,6 +1,6 @@
 // The sheet to go to coordinates, and to read those of the map.
 import Feature from "ol/Feature";
-import type { Extent } from "ol/extent";
+import { containsCoordinate, type Extent } from "ol/extent";
 import Point from "ol/geom/Point";
 import { fromLonLat, toLonLat } from "ol/proj";
 import { type CoordinateForm, coordinateForms, coordinateText } from "../coords/coordinates";
@@ -56,8 +56,12 @@ function go({ mapView, sheet, toast }: GoToContext, r: Reading): void {
   sheet.close();
   mapView.view.setCenter(center);
   mapView.select([new Feature(new Point(center))]);
-  // The ring stays after the toast, until the next tap: the user walks to it.
-  toast.show([say("place.ring", { place: coordinateText(form(), r.lat, r.lon) }), say("place.ring_limit")], () => undefined);
+  // The ring stays after the toast, until the next tap: the user walks to it. Words about it go when it is out of sight.
+  const follow = () => {
+    if (!containsCoordinate(mapView.view.calculateExtent(), center)) toast.hide();
+  };
+  toast.show([say("place.ring", { place: coordinateText(form(), r.lat, r.lon) }), say("place.ring_limit")], () => mapView.view.un("change", follow));
+  mapView.view.on("change", follow);
 }
 
 function coordinateList(context: GoToContext, tapped: () => LonLat | null): Node[] {

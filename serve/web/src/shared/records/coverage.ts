@@ -11,12 +11,12 @@ export function coverageGaps(about: Pick<About, "expected_missing" | "expected_n
   };
 }
 
-/** What is not recorded, a sentence for each notified utility. */
-export function notRecorded(about: Pick<About, "expected_missing" | "expected_nothing_here" | "expected_only_near">): string[] {
+/** What is not recorded, a sentence for each notified utility, or the same in one line of a phone. */
+export function notRecorded(about: Pick<About, "expected_missing" | "expected_nothing_here" | "expected_only_near">, short = false): string[] {
   const { unrecorded, empty } = coverageGaps(about);
   return [
-    ...unrecorded.map((utility) => say("notknown.no_record", { utility })),
-    ...empty.map((utility) => say("notknown.nothing_here", { utility })),
+    ...unrecorded.map((utility) => short ? say("notknown.no_record_short", { utility }) : say("notknown.no_record", { utility })),
+    ...empty.map((utility) => short ? say("notknown.nothing_here_short", { utility }) : say("notknown.nothing_here", { utility })),
     ...(about.expected_only_near ?? []).map((utility) => say("notknown.only_near", { utility })),
   ];
 }

@@ -7,7 +7,7 @@ import { lengthText, pixelText } from "../lib/units";
 import { say } from "../lib/words";
 import { notRecorded } from "../records/coverage";
 import { contentOf, isOn, type RecordContent, type RecordLayer, setOn } from "../records/layer";
-import { lineSwatch, pointSwatch } from "../records/swatches";
+import { lineSwatch, pointSwatch, sample } from "../records/swatches";
 import { levelText } from "../records/symbology";
 import { datumText, leftOutText } from "./importnotes";
 import { legend, type LegendRow } from "./legend";
@@ -20,14 +20,17 @@ export const recordsCaution = say("layers.fixed");
 export function layersBody(
   about: About, layers: RecordLayer[], known: Derived, picture: { about: About; verdict: Verdict; choice: Node[] }, positionRows: LegendRow[], changed: () => void,
 ): Node[] {
-  const parts: Node[] = [recordsCaution, ...notRecorded(about)].map((words) => make("p", "fixed small", words));
+  const parts: Node[] = [recordsCaution, ...notRecorded(about, true)].map((words) => make("p", "fixed small", words));
   parts.push(...picture.choice);
   const list = make("ul", "records", ...layers.map((l) => row(l, changed)));
   parts.push(layers.length > 0 ? list : make("p", "", say("layers.none")));
   if (about.known) parts.push(heading(say("layers.worked_out")), make("ul", "records", ...known.layers.map((l) => knownRow(l, known, changed))));
-  parts.push(heading(say("legend.head")), legend(layers.map((l) => l.overlay), positionRows), heading(say("layers.job")), facts(picture.about, picture.verdict));
+  parts.push(heading(say("legend.head")), legend(layers.map((l) => l.overlay), positionRows), ...drawnLegend(picture.about), heading(say("layers.job")), facts(picture.about, picture.verdict));
   return parts;
 }
+
+/** The ground of a drawn base map. */
+const drawnPaper = "#f5f4f0";
 
 const heading = (text: string): HTMLElement => make("h3", "", text);
 
@@ -49,7 +52,7 @@ function row(l: RecordLayer, changed: () => void): HTMLElement {
   const leftOut = leftOutText(o);
   if (leftOut !== "") text.append(make("strong", "", leftOut));
   if (l.fault !== "") text.append(make("strong", "fault", say("layers.fault", { fault: l.fault })));
-  return make("li", "", make("label", "", box, sample(l, content), text));
+  return make("li", "", make("label", "", box, recordSample(l, content), text));
 }
 
 // An earlier pack has no lines beside each other.
@@ -71,7 +74,7 @@ function knownRow(l: DerivedLayer, known: Derived, changed: () => void): HTMLEle
   return make("li", "", make("label", "", box, text));
 }
 
-function sample(l: RecordLayer, content: RecordContent | null): HTMLElement {
+function recordSample(l: RecordLayer, content: RecordContent | null): HTMLElement {
   if (content?.points) return pointSwatch(l.overlay);
   return lineSwatch(l.overlay, content?.levels.length === 1 ? content.levels[0] ?? "" : l.overlay.quality_level);
 }
@@ -83,6 +86,27 @@ function levelsText(content: RecordContent | null, whole: string): string {
   const stated = found.filter((v) => v !== "");
   const all = [...stated, ...(stated.length < found.length ? [say("details.not_stated")] : [])];
   return say("layers.levels", { levels: all.join(", ") });
+}
+
+/** What a drawn base map shows. */
+function drawnLegend({ drawn }: About): Node[] {
+  if (!drawn) return [];
+  const rows = drawn.map(({ look, shape, words }) => make("li", "", sample((c) => {
+    const ink = look.edge ?? look.fill ?? look.ink;
+    const bar = (color: string, high: number, wide = 68) => {
+      c.fillStyle = color;
+      c.fillRect(-wide / 2, -high / 2, wide, high);
+    };
+    bar(drawnPaper, 28);
+    if (shape === "area") bar(ink, 18, 50);
+    if (shape === "area") bar(look.fill ?? drawnPaper, 16, 48);
+    if (shape === "line") bar(ink, 9);
+    if (shape === "line") bar(look.fill ?? ink, 6);
+    c.fillStyle = look.ink;
+    c.font = "14px sans-serif";
+    if (shape === "point") c.fillText("12", -8, 5);
+  }), make("span", "", words)));
+  return [heading(say("drawn.head")), make("ul", "legend", ...rows)];
 }
 
 function facts(about: About, verdict: Verdict): HTMLElement {

@@ -1,7 +1,7 @@
 // The heights of the sheet over the map: how high it opens, and where a drag leaves it.
 
 /** The share of the screen's height that stays free map under an open sheet, with and without the controls over it. */
-const freeShare = { tall: 0.54, low: 0.52 };
+const freeShare = { tall: 0.54, low: 0.508 };
 /** From this height of the screen on, in pixels, the controls stay over the map beside an open sheet (floats.css). */
 const tallScreen = 700;
 /** What can be read at least, in pixels, and what a full sheet leaves of the map. */
