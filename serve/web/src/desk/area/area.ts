@@ -94,7 +94,8 @@ export function mountArea(desk: Desk): void {
   const fresh = makeButton([say("draw.new")], () => void desk.choose(null).then(open).then(() => setTool("polygon")).catch(desk.fail));
   fresh.id = "new-job";
   desk.tools.prepend(...buttons, file);
-  desk.actions.prepend(fresh, facts);
+  desk.left.querySelector(".head")?.append(fresh);
+  desk.actions.prepend(facts);
 
   function setTool(kind: ToolKind | null): void {
     if (draft === null) return;
@@ -132,6 +133,7 @@ export function mountArea(desk: Desk): void {
     draft = d;
     drafts.set(d.job ?? "", d);
     setGround(false);
+    byId("panels").scrollTop = 0; // the plan of what is drawn
     draw();
     setTool(null);
     if (isDirty()) changed();
