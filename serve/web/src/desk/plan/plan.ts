@@ -26,6 +26,7 @@ export function mountPlan(desk: Desk): void {
   const fitLabel = make("label", "", say("takes.fit_in"));
   fitLabel.htmlFor = fit.id;
   const fitRow = make("div", "fit", fitLabel, fit);
+  fitRow.hidden = true;
   panel.body.append(table, sum, notes, fitRow, cards);
   const box = panel.body.parentElement ?? panel.body;
   sum.setAttribute("role", "status");
