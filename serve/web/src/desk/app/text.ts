@@ -40,4 +40,4 @@ export function ticketText(day: string, now: Date): string {
 export const folderName = (folder: string): string => folder.replace(/^.*[\\/]/, "");
 
 /** What is wrong with a job, without the folder that it is of. */
-export const withoutFolder = (text: string, folder: string): string => text.split(`${folder}/`).join("").split(`${folder}\\`).join("");
+export const withoutFolder = (text: string, folder: string): string => text.split(`${folder}/`).join("").split(`${folder}\\`).join("").replace(/^(.+?): \1: /, "$1: ");

@@ -60,18 +60,19 @@ function recordsText(facts: Facts): string {
 }
 
 /** What a pack would ask its sources for, and what it weighs. */
-function askText(facts: Facts): string {
+function askText(facts: Facts, now: Date): string {
   const refused = facts.asks.find((a) => a.refused !== "");
   const size = facts.bytes === 0 ? "" : facts.estimate ? say("desk.about", { size: sizeText(facts.bytes) }) : sizeText(facts.bytes);
-  const asks = refused !== undefined ? say("desk.may_not", { source: refused.source }) : say("desk.to_ask", { n: asksOf(facts) });
-  return [size, asks].filter((t) => t !== "").join(" · ");
+  const due = dueText(facts, now);
+  const asks = refused !== undefined ? say("desk.may_not", { source: refused.source }) : due !== "" && asksOf(facts) === 0 ? "" : say("desk.to_ask", { n: asksOf(facts) });
+  return [size, asks, due].filter((t) => t !== "").join(" · ");
 }
 
 /** The lines of a row below its name. */
 export function linesOf(row: JobRow, facts: Facts | undefined, now: Date): [string, string, string] {
   const first = [ticketText(row.last_day, now), row.number].filter((t) => t !== "").join(" · ");
   if (facts === undefined) return [first, "", ""];
-  return [[first, dueText(facts, now)].filter((t) => t !== "").join(" · "), `${facts.area} · ${recordsText(facts)}`, askText(facts)];
+  return [first, `${facts.area} · ${recordsText(facts)}`, askText(facts, now)];
 }
 
 /** How a ticket's last day is to be seen: "now" is today or tomorrow. */
