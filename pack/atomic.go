@@ -5,10 +5,10 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"runtime"
 	"strconv"
 	"strings"
-	"syscall"
+
+	"groundsheet/tiles/durable"
 )
 
 // A pack is written under ".NAME.PID.part" beside its final name.
@@ -16,6 +16,13 @@ import (
 func partName(path string) string {
 	dir, name := filepath.Split(path)
 	return filepath.Join(dir, fmt.Sprintf(".%s.%d.part", name, os.Getpid()))
+}
+
+// Part is the name beside a file's for what is to take its place; what killed runs left
+// under such names is taken away.
+func Part(path string) string {
+	removeLeftovers(path)
+	return partName(path)
 }
 
 // removeLeftovers takes away what killed runs left behind; a file of a
@@ -28,20 +35,11 @@ func removeLeftovers(path string) {
 	}
 	for _, e := range entries {
 		text, ok := strings.CutPrefix(e.Name(), "."+name+".")
-		text = strings.TrimSuffix(strings.TrimSuffix(text, ".part"), ".probe")
+		text = strings.TrimSuffix(strings.TrimSuffix(strings.TrimSuffix(text, ".part"), ".probe"), ".old")
 		if pid, err := strconv.Atoi(text); ok && err == nil && (pid == os.Getpid() || !alive(pid)) {
 			_ = os.Remove(filepath.Join(dir, e.Name())) // what cannot be removed now is tried again next time
 		}
 	}
-}
-
-func alive(pid int) bool {
-	p, err := os.FindProcess(pid)
-	if err != nil {
-		return false
-	}
-	err = p.Signal(syscall.Signal(0))
-	return err == nil || errors.Is(err, os.ErrPermission)
 }
 
 // finish makes the file durable and gives it its name in one step.
@@ -49,25 +47,11 @@ func finish(part, path string) error {
 	if err := syncPath(part); err != nil {
 		return err
 	}
-	if err := os.Rename(part, path); err != nil {
-		return err
-	}
-	err := syncPath(filepath.Dir(path))
-	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
-		return nil // a disk whose system syncs files alone
-	}
-	return err
+	return durable.Rename(part, path)
 }
 
 func syncPath(path string) error {
-	mode := os.O_RDWR
-	if info, err := os.Stat(path); err == nil && info.IsDir() {
-		if runtime.GOOS == "windows" {
-			return nil // Windows cannot sync a folder, and its rename needs no such help
-		}
-		mode = os.O_RDONLY
-	}
-	f, err := os.OpenFile(path, mode, 0)
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
 	if err != nil {
 		return err
 	}

@@ -109,6 +109,9 @@ func mayReplace(ctx context.Context, file os.FileInfo, info Info, folder, to str
 	other := &fault.Fault{Kind: NotWritten, Place: to, Detail: "a file of this name is there, and it is no copy of this job's pack",
 		Remedy: "look at it and take it away, or name another folder"}
 	old, err := Open(ctx, to)
+	if errors.Is(err, Newer) {
+		return false, err
+	}
 	if err != nil {
 		return false, other
 	}

@@ -85,7 +85,7 @@ const (
 func openWrite(path string) *sql.DB {
 	db := sqlite.Open(path, sqlite.Options{
 		Settings: "mode=rwc",
-		Pragmas: []string{"page_size=4096", fmt.Sprintf("application_id=%d", applicationID), "journal_mode=OFF",
+		Pragmas: []string{"page_size=4096", fmt.Sprintf("application_id=%d", applicationID), fmt.Sprintf("user_version=%d", layout), "journal_mode=OFF",
 			"synchronous=OFF", "locking_mode=EXCLUSIVE"},
 		Longest: longest,
 	})

@@ -13,6 +13,7 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/raster"
 	"groundsheet/tiles/sqlite"
 )
 
@@ -76,6 +77,9 @@ type Info struct {
 // NotPack is the kind of fault of a file that cannot be used as a pack.
 var NotPack = fault.Input("not a pack")
 
+// Newer is the kind of fault of a pack of a layout that this program does not know.
+var Newer = fault.Input("a pack of a newer layout")
+
 func notPack(path, detail, remedy string) error {
 	return &fault.Fault{Kind: NotPack, Place: path, Detail: detail, Remedy: remedy}
 }
@@ -128,6 +132,9 @@ func (p *Pack) load(ctx context.Context) (err error) {
 		return notPack(p.Path, fmt.Sprintf("cannot be opened (%v)", err),
 			"name a pack that groundsheet pack wrote, or another MBTiles file")
 	}
+	if err := p.knownLayout(ctx); err != nil {
+		return err
+	}
 	if err := sqlite.CheckSchema(ctx, p.db, tables()...); err != nil {
 		return p.foreign(err)
 	}
@@ -145,7 +152,31 @@ func (p *Pack) load(ctx context.Context) (err error) {
 	if err := p.describe(ctx, rows); err != nil {
 		return err
 	}
-	return p.loadOwn(ctx)
+	if err := p.loadOwn(ctx); err != nil {
+		return err
+	}
+	if p.Vector() && len(p.Info.About.Source.Drawn) == 0 {
+		return notPack(p.Path, "its tiles are vector tiles, and nothing in it says as what its layers are drawn",
+			`make it a source (kind = "mbtiles", format = "pbf") with [[NAME.draw]] tables, and pack from that`)
+	}
+	return nil
+}
+
+// Vector reports whether its tiles are vector tiles.
+func (p *Pack) Vector() bool { return p.Info.Format == string(raster.PBF) }
+
+// knownLayout refuses a pack that a newer program wrote.
+func (p *Pack) knownLayout(ctx context.Context) error {
+	var found, own int
+	err := p.db.QueryRowContext(ctx, `SELECT user_version, (SELECT count(*) FROM sqlite_schema WHERE name = 'groundsheet_document') FROM pragma_user_version`).Scan(&found, &own)
+	if err != nil {
+		return p.foreign(err)
+	}
+	if own > 0 && found > layout {
+		return &fault.Fault{Kind: Newer, Place: p.Path, Remedy: "use that version or a newer one, or let the office pack the job with this one under another name",
+			Detail: fmt.Sprintf("the pack was written by a newer version of this program (layout %d, this version supports %d)", found, layout)}
+	}
+	return nil
 }
 
 // tables are what is read of a pack.
@@ -165,12 +196,12 @@ func (p *Pack) describe(ctx context.Context, rows map[string]string) error {
 	p.Info = Info{Name: rows["name"], Format: rows["format"], Attribution: rows["attribution"],
 		Description: rows["description"]}
 	switch p.Info.Format {
-	case "png", "jpg", "webp":
+	case "png", "jpg", "webp", "pbf":
 	case "jpeg":
 		p.Info.Format = "jpg" // not the standard's word, but meant so
 	default:
 		return notPack(p.Path, fmt.Sprintf("its tiles are of format %q", p.Info.Format),
-			"only raster tiles (png, jpg, webp) can be shown as a base map")
+			"only pictures (png, jpg, webp), and vector tiles (pbf) of a pack that groundsheet wrote, can be shown as a base map")
 	}
 	var err error
 	if p.Info.Zooms, err = p.zooms(ctx, rows); err != nil {

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"hash"
 	"os"
@@ -13,9 +14,11 @@ import (
 	"groundsheet/tiles/store"
 )
 
-// layout is the version of the file's layout. Raise it when packs are written in
-// another way: existing packs are then rewritten.
-const layout = "groundsheet pack, layout 5\n"
+// layout is the version of the file's layout, which stands in its header as the user
+// version; packs of layouts before 5 have 0 there. Raise it when packs are written in
+// another way: existing packs are then rewritten, and earlier programs refuse the new
+// ones. Then put a pack of the new layout into testdata/layouts.
+const layout = 5
 
 // digest computes the content seal: a hash of everything that decides the pack
 // except times, so that a tile that was merely confirmed changes nothing. Times
@@ -28,7 +31,7 @@ type digest struct {
 
 func newDigest(c Content) (digest, error) {
 	d := digest{sha256.New(), byHash(c.Suspects), c.Terms != nil && c.Terms.KeepAtMost > 0}
-	d.part(layout)
+	d.part(fmt.Sprintf("groundsheet pack, layout %d\n", layout))
 	for _, v := range []any{c.About, c.Terms, c.Bounds, c.Quality} {
 		text, err := json.Marshal(v)
 		if err != nil {
@@ -77,17 +80,20 @@ func (d digest) sum() string { return hex.EncodeToString(d.h.Sum(nil)) }
 
 // unchanged is the pack at a path if it was written from the same content. ok is
 // false if it was not, cannot be read, states times in the future or lacks the
-// requested signature.
-func unchanged(ctx context.Context, path, seal string, o WriteOptions) (w Written, ok bool) {
+// requested signature. An error is of the kind [Newer].
+func unchanged(ctx context.Context, path, seal string, o WriteOptions) (w Written, ok bool, err error) {
 	p, err := Open(ctx, path)
+	if errors.Is(err, Newer) {
+		return w, false, err
+	}
 	if err != nil {
-		return w, false
+		return w, false, nil
 	}
 	defer p.Close() //nolint:errcheck // only read
 	info, err := os.Stat(path)
 	if about := p.Info.About; err != nil || !p.Info.Own || p.Info.Seals.Content != seal ||
 		len(about.Ahead(o.now())) > 0 || !p.signedBy(ctx, o.Sign) {
-		return w, false
+		return w, false, nil
 	}
-	return Written{File: path, Tiles: p.Info.About.Tiles, Holes: p.Info.About.Holes, Bytes: info.Size()}, true
+	return Written{File: path, Tiles: p.Info.About.Tiles, Holes: p.Info.About.Holes, Bytes: info.Size()}, true, nil
 }

@@ -101,9 +101,10 @@ func Write(ctx context.Context, path string, c Content, o WriteOptions) (Written
 		return Written{}, err
 	}
 	if !o.Force {
-		if w, ok := unchanged(ctx, path, t.digest.sum(), o); ok {
-			w.Shared = t.shares()
-			return w, nil
+		w, same, err := unchanged(ctx, path, t.digest.sum(), o)
+		w.Shared = t.shares()
+		if same || err != nil {
+			return w, err
 		}
 	}
 	s, err := t.choose(ctx, c)

@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -135,6 +136,9 @@ func TestFieldBook(t *testing.T) {
 			t.Errorf("%q: %d", media, status)
 		}
 	}
+	if status, _, _ := ask(t, markCode, "POST", at+"/entries", "application/json", sent(t, markText("long", strings.Repeat("x", 10<<20)))); status != 413 {
+		t.Errorf("a note of ten megabytes: %d", status)
+	}
 	for _, body := range []string{"", "{", `{"entries":[1]}`, `{"entries":"x"}`} {
 		if status, _, _ := ask(t, markCode, "POST", at+"/entries", "application/json", []byte(body)); status != 400 {
 			t.Errorf("%q: %d", body, status)
@@ -202,5 +206,85 @@ func TestFieldBookEvent(t *testing.T) {
 		l.until(t, "the book of "+pack, func(e received) bool {
 			return e.name == "book" && e.data["pack"] == pack && e.data["latest"] == latest
 		})
+	}
+}
+
+// TestFieldBookGoesOn: the book outlives the version of the pack that it was begun with, and
+// knows each that it was used with.
+func TestFieldBookGoesOn(t *testing.T) {
+	path := makePack(t, "Site one")
+	s, h := bookServer(t, path)
+	at := h.URL + "/packs/site-one/book"
+	ask(t, markCode, "POST", at+"/entries", "application/json", sent(t, markText("one", "")))
+	first := s.Packs()[0].Version
+	if err := os.Rename(makePack(t, "Site one, packed again"), path); err != nil {
+		t.Fatal(err)
+	}
+	for s.Packs()[0].Version == first {
+		s.Scan(t.Context())
+	}
+	status, _, body := ask(t, markCode, "POST", at+"/entries", "application/json", sent(t, markText("one", ""), markText("two", "")))
+	if status != 200 || !strings.Contains(string(body), `"latest":2`) {
+		t.Errorf("%d %s", status, body)
+	}
+	b, err := fieldbook.Read(fieldbook.Path(path))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	if about := b.About(); about.Name != "Site one" || len(about.Later) != 1 || about.Later[0] == about.Seal {
+		t.Errorf("%+v", about)
+	}
+	if v, err := b.Verify(t.Context()); err != nil || !v.Whole() {
+		t.Errorf("%+v, %v", v, err)
+	}
+}
+
+// openBooks serves a pack to phones that all may mark; at is the address of its book.
+func openBooks(t testing.TB, path string, o Options) (s *Server, at string) {
+	t.Helper()
+	o.Page, o.Poll = page, -1
+	s, err := Open(t.Context(), []string{path}, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gate, _, err := auth.New(s, auth.Options{Open: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := httptest.NewServer(gate)
+	t.Cleanup(func() { h.Close(); _ = s.Close() })
+	return s, h.URL + "/packs/site-one/book"
+}
+
+// TestFieldBookElsewhere: a book in a folder of its own; and one that cannot be written,
+// which the phones, the status and the terminal are told.
+func TestFieldBookElsewhere(t *testing.T) {
+	path, folder := makePack(t, "Site one"), t.TempDir()
+	first, at := openBooks(t, path, Options{Fieldbooks: folder})
+	if status, _, body := ask(t, "", "POST", at+"/entries", "application/json", sent(t, markText("one", ""))); status != 200 {
+		t.Fatalf("%d %s", status, body)
+	}
+	if state, ok := first.Book("site-one"); !ok || filepath.Dir(state.Path) != folder || state.Marks != 1 || state.Trouble != "" {
+		t.Errorf("%+v", state)
+	}
+	for name, o := range map[string]Options{"another server": {Fieldbooks: folder}, "no folder": {Fieldbooks: filepath.Join(folder, "none")}} {
+		s, at := openBooks(t, path, o)
+		status, _, body := ask(t, "", "POST", at+"/entries", "application/json", sent(t, markText("two", "")))
+		if status != 503 || !strings.Contains(string(body), "what is on this phone stays on it") || strings.Contains(string(body), folder) {
+			t.Errorf("%s: %d %s", name, status, body)
+		}
+		if state, _ := s.Book("site-one"); state.Trouble == "" {
+			t.Errorf("%s: %+v", name, state)
+		}
+		resp := httptest.NewRecorder()
+		s.ServeHTTP(resp, httptest.NewRequestWithContext(t.Context(), "GET", "/status", nil))
+		if !strings.Contains(resp.Body.String(), "Marks stay on the phones") {
+			t.Errorf("%s: the status does not tell: %s", name, resp.Body)
+		}
+		status, _, body = ask(t, "", "GET", at+"/entries", "", nil)
+		if readable := name == "another server"; readable != (status == 200 && strings.Contains(string(body), `"latest":1`)) {
+			t.Errorf("%s: %d %s", name, status, body)
+		}
 	}
 }

@@ -39,7 +39,7 @@ func command() *cobra.Command {
 			Use: "build", Short: "Build the map page and bin/groundsheet", Args: cobra.NoArgs,
 			RunE: func(c *cobra.Command, _ []string) error { return withRoot(c.Context(), build) },
 		},
-		benchCommand(), fuzzCommand(), picturesCommand(), soakCommand())
+		benchCommand(), fuzzCommand(), picturesCommand(), releaseCommand(), soakCommand())
 	root.AddCommand(fetchProcess(), filesProcess())
 	return root
 }

@@ -46,12 +46,18 @@ var tools = []tool{
 	{"pdftoppm", "poppler-utils", "the brief as it is printed"},
 	{"gdal2tiles.py", "gdal-bin", "the comparison with GDAL"},
 	{"cs2cs", "proj-bin", "the comparison with PROJ"},
+	{"librecad", "librecad", "drawings as a program for drawings reads them"},
 	{"nginx", "nginx-light", "packing from a real web server"},
 	{"sqlite3", "sqlite3", "the sqlite3 shell in the tests"},
 	{"initdb", "postgresql", "the office store in a database"},
 	{"GeoConvert", "geographiclib-tools", "the comparison of coordinates with GeographicLib"},
 	{"curl", "curl", "the comparison of fetching with curl"},
 	{"wrk", "wrk", "the comparison of serving with nginx"},
+	{"aarch64-linux-gnu-gcc", "gcc-aarch64-linux-gnu libc6-dev-arm64-cross", "the program for boards on site"},
+	{"qemu-aarch64", "qemu-user", "trying the program for boards"},
+	{"x86_64-w64-mingw32-gcc", "gcc-mingw-w64-x86-64", "the program for Windows"},
+	{"wine", "wine wine64", "trying the program for Windows"},
+	{"debootstrap", "debootstrap", "a new system that the Debian package is installed in"},
 }
 
 // result is what one check came to.
@@ -92,7 +98,9 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		results = append(results, result{name, err, time.Since(began)})
 	}
 	web := r.path("serve", "web")
-	check("go vet", nil, func(ctx context.Context) error { return r.run(ctx, "go", "vet", "-tags", "outside,soak", "./...") })
+	check("go vet", nil, func(ctx context.Context) error {
+		return r.run(ctx, "go", "vet", "-tags", "outside,soak,shipped", "./...")
+	})
 	check("lint", nil, func(ctx context.Context) error { return lint(ctx, r) })
 	check("map page types", nil, func(ctx context.Context) error { return r.runIn(ctx, web, nil, "npm", "run", "--silent", "check") })
 	check("map page units", nil, func(ctx context.Context) error { return r.runIn(ctx, web, nil, "npm", "test", "--silent") })
@@ -104,16 +112,18 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		return r.run(ctx, "go", append([]string{"test", "-race"}, raced...)...)
 	})
 	check("go test", nil, func(ctx context.Context) error { return r.run(ctx, "go", append([]string{"test"}, plain...)...) })
-	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func(ctx context.Context) error {
+	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "librecad", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func(ctx context.Context) error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
 	check("browser", []string{"chromium", "sqlite3"}, func(ctx context.Context) error { return browser(ctx, r) })
 	check("browser, joining and keeping", []string{"chromium", "certutil"}, func(ctx context.Context) error { return joining(ctx, r) })
+	check("browser, marking", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func(ctx context.Context) error { return marking(ctx, r) })
 	check("three engines", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func(ctx context.Context) error { return threeEngines(ctx, r) })
 	check("desk", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb", "sqlite3"}, func(ctx context.Context) error { return deskTests(ctx, r) })
 	check("soak", nil, func(ctx context.Context) error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })
 	check("readings close together", []string{"chromium"}, func(ctx context.Context) error { return closeInBrowser(ctx, r) })
 	check("very many readings", []string{"chromium"}, func(ctx context.Context) error { return manyInBrowser(ctx, r) })
+	check("shipped", []string{"aarch64-linux-gnu-gcc", "qemu-aarch64", "x86_64-w64-mingw32-gcc", "wine", "debootstrap"}, func(ctx context.Context) error { return shippedTests(ctx, r) })
 	if len(results) == 0 {
 		return fmt.Errorf("no check begins with %q", only)
 	}
@@ -294,6 +304,18 @@ func joining(ctx context.Context, r repo) error {
 	var failed []error
 	for _, script := range []string{"test/join.mjs", "test/keep.mjs"} {
 		failed = append(failed, r.runIn(ctx, r.path("serve", "web"), nil, "node", script,
+			"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots")))
+	}
+	return errors.Join(failed...)
+}
+
+// marking runs what a crew records, each script with servers of its own, on the pack that the
+// browser check made.
+func marking(ctx context.Context, r repo) error {
+	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
+	var failed []error
+	for _, script := range []string{"reading", "sheets", "kept", "two", "hard"} {
+		failed = append(failed, r.runIn(ctx, r.path("serve", "web"), nil, "node", "--experimental-websocket", "--no-warnings", "test/marking/"+script+".mjs",
 			"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots")))
 	}
 	return errors.Join(failed...)

@@ -144,6 +144,13 @@ func (a *app) showArchive(m archive.Made, k store.Keeping) {
 			a.say("  it is archived as it is; groundsheet check tells why it is not fit")
 		}
 	}
+	for _, b := range m.Books {
+		if len(b.Faults) > 0 {
+			a.say("%s: not whole: %s; it is archived as it is", b.File, b.Faults[0])
+		} else {
+			a.say("%s: proved, entries %d, photos %d", b.File, b.Entries, b.Photos)
+		}
+	}
 	what := "archived and read back"
 	if m.Old {
 		what = "was archived there before, and holds the same: nothing was written"

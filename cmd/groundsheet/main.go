@@ -22,7 +22,17 @@ import (
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	context.AfterFunc(ctx, stop) // a second Ctrl-C ends it at once
-	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+	readyScreen()
+	words := os.Args[1:]
+	window := len(words) == 0 && doubleClicked()
+	if window {
+		words = []string{"desk"}
+	}
+	code := run(ctx, words, os.Stdout, os.Stderr)
+	if window && code != exitDone {
+		keepWindow()
+	}
+	os.Exit(code)
 }
 
 // run is the whole program: arguments in, words and an exit code out.
@@ -43,7 +53,7 @@ const long = `groundsheet prepares a site pack for a crew that finds and records
 the base map, sharp enough and proved complete, with what is already recorded
 under the ground, served to every phone on the crew's hotspot with no internet.
 
-  new → plan → pack → check → brief → serve → collect
+  new → plan → pack → check → brief → serve → collect → handover
                  refresh · prune · store · desk · archive
 
 A map or a depth reading never replaces the one-call marks, local law or
@@ -53,8 +63,14 @@ Distances take a unit (50ft, 24in, 15m, 0.5mi), sizes too (2GB).
 Exit codes: 0 done · 1 the job is not fit · 2 wrong use or bad input ·
 3 the outside failed (network, disk).`
 
-// version is what the build recorded: a release's tag, or the commit.
+// release and commit are set where a release is built (cmd/dev/release.go).
+var release, commit string
+
+// version is the release, or what the build recorded.
 func version() string {
+	if release != "" {
+		return release + " (" + commit + ")"
+	}
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
 		return "unknown"
@@ -68,6 +84,7 @@ func version() string {
 }
 
 func (a *app) command() *cobra.Command {
+	cobra.MousetrapHelpText = "" // a double click opens the desk
 	root := &cobra.Command{
 		Use: "groundsheet", Version: version(), Short: "Prepare a dig job's map for where there is no signal", Long: long,
 		SilenceUsage: true, SilenceErrors: true,
@@ -81,7 +98,9 @@ func (a *app) command() *cobra.Command {
 	f.BoolVar(&a.logJSON, "log-json", false, "progress and messages as JSON lines")
 	root.AddCommand(a.newCommand(), a.planCommand(), a.packCommand(), a.checkCommand(), a.briefCommand(), a.copyCommand(), a.serveCommand(),
 		a.sourceCommand(), a.storeCommand(), a.refreshCommand(), a.pruneCommand(), a.recordCommand(), a.deskCommand(),
-		a.archiveCommand(), a.collectCommand())
+		a.archiveCommand(), a.collectCommand(), a.updateCommand(), a.applyCommand())
+	root.AddCommand(a.changesCommand(), a.manualCommand())
+	root.AddCommand(a.handoverCommand())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return wrongUse(err.Error(), "see: "+c.CommandPath()+" --help")
 	})

@@ -5,21 +5,14 @@
 package archive
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
-	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"time"
 
-	"groundsheet/pack"
-	"groundsheet/pack/brief"
-	"groundsheet/pack/check"
 	"groundsheet/pack/job"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/source"
@@ -60,6 +53,7 @@ type About struct {
 	KeepUntil string     `json:"keep_until,omitempty"` // the last day on which it is to be kept, at least
 	Why       string     `json:"why,omitempty"`
 	Packs     []PackLine `json:"packs"`
+	Books     []BookLine `json:"books"`
 	// files that the job names outside of its folder, by the name that the job has for them
 	Elsewhere map[string]string `json:"elsewhere"`
 	Added     []string          `json:"added"` // made for the archive: no file of the job folder
@@ -70,6 +64,15 @@ type PackLine struct {
 	File    string `json:"file"`
 	Seal    string `json:"seal"`
 	Verdict string `json:"verdict"`
+}
+
+// BookLine is a field book of an archive, as it was proved there.
+type BookLine struct {
+	File    string   `json:"file"`
+	Entries int      `json:"entries"`
+	Photos  int      `json:"photos"`
+	Last    string   `json:"last_hash"` // of its chain
+	Faults  []string `json:"faults"`
 }
 
 // Made is an archive that is there.
@@ -117,7 +120,7 @@ func Make(ctx context.Context, dir, folder string, o Options) (m Made, err error
 	}
 	w := writing{ctx: ctx, part: filepath.Join(filepath.Dir(folder), "."+filepath.Base(folder)+".part"), options: o}
 	m = Made{Folder: folder, About: About{Layout: 1, Program: o.Program, Made: o.Now.UTC().Truncate(time.Second), Name: j.Name, Number: j.Number,
-		KeepUntil: o.Keeping.Until, Why: o.Keeping.Reason, Packs: []PackLine{}, Elsewhere: elsewhere, Added: []string{}}}
+		KeepUntil: o.Keeping.Until, Why: o.Keeping.Reason, Packs: []PackLine{}, Books: []BookLine{}, Elsewhere: elsewhere, Added: []string{}}}
 	if err = w.run(from, &m); err == nil && o.Ready != nil {
 		err = o.Ready()
 	}
@@ -157,114 +160,6 @@ func termsText(all []source.Source, day time.Time) []byte {
 		b.WriteString("\n" + s.Redact(s.Text(nil)))
 	}
 	return []byte(b.String())
-}
-
-// writing is one archive at work.
-type writing struct {
-	ctx         context.Context
-	part        string
-	options     Options
-	done, total int64
-	list        []Line
-}
-
-func (w *writing) run(from []file, m *Made) error {
-	if err := os.RemoveAll(w.part); err != nil { // of a run that was killed: this one has the job's lock
-		return err
-	}
-	for _, f := range from {
-		w.total += 2 * f.bytes
-	}
-	if err := os.Mkdir(w.part, 0o755); err != nil {
-		return &fault.Fault{Kind: pack.NotWritten, Place: filepath.Dir(w.part), Detail: "no folder can be made there", Err: err,
-			Remedy: "look at the disk and its permissions, or name another folder with -o"}
-	}
-	for _, f := range from {
-		if err := w.copy(f); err != nil {
-			return err
-		}
-	}
-	if err := w.packs(from, m); err != nil {
-		return err
-	}
-	m.Added = append(m.Added, howName, termsName, AboutName)
-	about, err := json.MarshalIndent(m.About, "", "  ")
-	if err != nil {
-		return err
-	}
-	if err := errors.Join(w.write(howName, []byte(how)), w.write(termsName, termsText(w.options.Sources, w.options.Now)),
-		w.write(AboutName, append(about, '\n'))); err != nil {
-		return err
-	}
-	slices.SortFunc(w.list, func(a, b Line) int { return strings.Compare(a.File, b.File) })
-	var list bytes.Buffer
-	for _, l := range w.list {
-		fmt.Fprintln(&list, l)
-		m.Bytes += l.bytes
-	}
-	m.Files, m.List = len(w.list), sumOf(list.Bytes())
-	return errors.Join(writeSynced(filepath.Join(w.part, ListName), list.Bytes()), syncFolders(w.part))
-}
-
-func (w *writing) copy(f file) error {
-	to := filepath.Join(w.part, filepath.FromSlash(f.name))
-	if err := os.MkdirAll(filepath.Dir(to), 0o755); err != nil {
-		return err
-	}
-	before := w.done
-	sum, bytes, err := pack.CopyFile(w.ctx, f.path, to, func(done, _ int64) {
-		if w.done = before + done; w.options.Progress != nil {
-			w.options.Progress(w.done, max(w.total, w.done))
-		}
-	})
-	w.list = append(w.list, Line{sum, f.name, bytes})
-	return err
-}
-
-// packs checks each pack that was copied, and prints those of which there is no brief.
-func (w *writing) packs(from []file, m *Made) error {
-	for _, f := range from {
-		if !f.isPack() {
-			continue
-		}
-		at := filepath.Join(w.part, filepath.FromSlash(f.name))
-		r, err := check.Run(w.ctx, at, check.Options{Now: func() time.Time { return w.options.Now }})
-		if err != nil {
-			return err
-		}
-		m.Packs = append(m.Packs, PackLine{f.name, r.Seal, r.Verdict})
-		bare := strings.TrimSuffix(f.name, filepath.Ext(f.name))
-		if slices.ContainsFunc(from, func(o file) bool { return o.name == bare+".pdf" || o.name == bare+".html" }) {
-			continue
-		}
-		if _, err := brief.Save(w.ctx, at, "", brief.Options{}); err != nil {
-			return err
-		}
-		for _, ending := range []string{".pdf", ".html"} {
-			l, err := lineOf(w.ctx, w.part, bare+ending)
-			if err != nil {
-				return err
-			}
-			w.list, m.Added = append(w.list, l), append(m.Added, l.File)
-		}
-	}
-	return nil
-}
-
-func (w *writing) write(name string, data []byte) error {
-	w.list = append(w.list, Line{sumOf(data), name, int64(len(data))})
-	return writeSynced(filepath.Join(w.part, name), data)
-}
-
-// named gives the archive its name, which nothing has.
-func named(part, folder string) error {
-	if _, err := os.Lstat(folder); !errors.Is(err, fs.ErrNotExist) {
-		return errors.Join(err, taken(folder, "something came there meanwhile"))
-	}
-	if err := os.Rename(part, folder); err != nil {
-		return err
-	}
-	return syncFolder(filepath.Dir(folder))
 }
 
 const how = `This folder keeps a job as it was served. Nothing in it is to be changed.

@@ -118,6 +118,22 @@ func Write(ctx context.Context, p *pack.Pack, pdf, page io.Writer, o Options) (S
 
 // sheet draws a map page into the PDF and for the browser.
 func (f *pageWriter) sheet(ctx context.Context, s sheet, c *pageData, m *Summary) error {
+	if err := f.mapPage(ctx, &s, m); err != nil {
+		return err
+	}
+	w, h := f.size()
+	d := newSVG(f.pdfCanvas, box{0, 0, w, h - edge})
+	s.draw(d, f.site, f.pdfCanvas)
+	c.Maps = append(c.Maps, mapImage{
+		Title:   s.title() + " · " + scaleWords(s.scale, f.site.about.Units),
+		Alt:     words.Say("paper.map_alt", "sheet", s.title(), "name", c.Name),
+		Address: template.URL(d.address()), Wide: len(s.strips) > 0,
+	})
+	return nil
+}
+
+// mapPage draws a map page into the PDF.
+func (f *pageWriter) mapPage(ctx context.Context, s *sheet, m *Summary) error {
 	if err := s.drawBases(ctx, f.site); err != nil {
 		return err
 	}
@@ -127,13 +143,5 @@ func (f *pageWriter) sheet(ctx context.Context, s sheet, c *pageData, m *Summary
 		f.page()
 	}
 	m.HiddenLabels += s.draw(f.pdfCanvas, f.site, f.pdfCanvas)
-	w, h := f.size()
-	d := newSVG(f.pdfCanvas, box{0, 0, w, h - edge})
-	s.draw(d, f.site, f.pdfCanvas)
-	c.Maps = append(c.Maps, mapImage{
-		Title:   s.title() + " · " + scaleWords(s.scale, f.site.about.Units),
-		Alt:     words.Say("paper.map_alt", "sheet", s.title(), "name", c.Name),
-		Address: template.URL(d.address()), Wide: len(s.strips) > 0,
-	})
 	return nil
 }

@@ -11,7 +11,7 @@ import (
 
 // besideTable lists lines that run beside one another, those in the dig area
 // first. Their numbers are those on the phone's map.
-func (s packData) besideTable() section {
+func (s packData) besideTable() Section {
 	out := table(words.Say("paper.beside"), words.Say("paper.beside_head"), 0.06, 0.26, 0.1, 0.12, 0.12, 0.34)
 	order := make([]int, len(s.derived.ParallelRuns))
 	for i := range order {
@@ -51,7 +51,7 @@ func withRules(relation string, rules []derive.Judgment) string {
 
 // rules lists the clearance rules as the job states them, and how often each is met
 // by what is recorded.
-func (s packData) rules() section {
+func (s packData) rules() Section {
 	out := table(words.Say("paper.rules"), words.Say("paper.rules_head"), 0.18, 0.14, 0.14, 0.26, 0.28)
 	out.Notes = []string{words.Say("rule.limits", "length", s.in(derive.MinParallelRun))}
 	counts := s.verdicts()

@@ -125,7 +125,7 @@ type mapImage struct {
 type pageData struct {
 	Title, Name, Identity string
 	Paper                 string // the sheets are true on this one
-	First, Last           []section
+	First, Last           []Section
 	Maps                  []mapImage
 }
 

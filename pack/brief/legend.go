@@ -88,6 +88,9 @@ func (s packData) legendEntries() (all []legendEntry) {
 		add(boxSample("#888888", 0.25, pen{black, 0.5, []float64{4, 2}, false}), words.Say("mapsheet.zone"))
 		add(boxSample("", 0, pen{black, 0.5, []float64{0.8, 2.4}, false}), words.Say("mapsheet.zone_doubt"))
 	}
+	if len(s.looked) > 0 {
+		add(strokeSample(lookedPen, white, 1), words.Say("mapsheet.looked"))
+	}
 	if len(s.routes) > 0 {
 		add(strokeSample(chain, white, 1), words.Say("brief.centerline"))
 		add(strokeSample(matching, white, 1), words.Say("brief.matched"))
@@ -97,7 +100,7 @@ func (s packData) legendEntries() (all []legendEntry) {
 
 // drawnLegend is what a drawn base shows, in the tones of print.
 func (s packData) drawnLegend() (all []legendEntry) {
-	for _, d := range s.about.Source.Drawn {
+	for _, d := range s.about.Source.Legend() {
 		look := plainmap.LookOf(d.Role)
 		edge, fill := lightened(cmp.Or(look.Edge, look.Fill, look.Ink)), lightened(cmp.Or(look.Fill, plainmap.Paper))
 		draw := boxSample(fill, 1, pen{color: edge, width: 0.6})

@@ -61,7 +61,7 @@ func (p measurement) text(name string) string {
 }
 
 // readingTable lists every reading, so that no depth is missing on paper.
-func (s packData) readingTable() section {
+func (s packData) readingTable() Section {
 	out := table(words.Say("paper.readings_title"), words.Say("paper.readings_head"), 0.11, 0.17, 0.08,
 		0.07, 0.13, 0.09, 0.16, 0.19)
 	var more int
@@ -79,7 +79,7 @@ func (s packData) readingTable() section {
 
 // testHoleTable lists every test hole apart from the readings: there the line was
 // exposed.
-func (s packData) testHoleTable() section {
+func (s packData) testHoleTable() Section {
 	out := table(words.Say("paper.test_holes"), words.Say("paper.test_holes_head"), 0.09, 0.15, 0.08,
 		0.08, 0.16, 0.11, 0.11, 0.09, 0.13)
 	var more int

@@ -27,6 +27,8 @@ type packData struct {
 	derived  derive.Result
 	names    map[string]string // of lines, by ID
 
+	looked []orb.Geometry // where a crew looked and found nothing
+
 	missing, nothingHere []string // as in pack.About
 
 	shown map[string]bool // utilities of which something is recorded on or near the dig area

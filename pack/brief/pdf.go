@@ -2,6 +2,7 @@ package brief
 
 import (
 	"bytes"
+	"encoding/gob"
 	"io"
 	"math"
 	"strconv"
@@ -77,8 +78,39 @@ func rgb(color string) (r, g, b int) {
 func (p *pdfCanvas) Picture(jpeg []byte, at box) {
 	p.pictures++
 	name, o := "base"+strconv.Itoa(p.pictures), fpdf.ImageOptions{ImageType: "JPG"}
-	p.pdf.RegisterImageOptionsReader(name, o, bytes.NewReader(jpeg))
+	p.rank(p.pdf.RegisterImageOptionsReader(name, o, bytes.NewReader(jpeg)))
 	p.pdf.ImageOptions(name, at.X, at.Y, at.W, at.H, false, o, 0, "")
+}
+
+// rank gives a picture a width of its own, larger by a part of a pixel that is never
+// written: the library orders pictures by their widths, and equal ones by chance.
+func (p *pdfCanvas) rank(info *fpdf.ImageInfoType) {
+	if info == nil {
+		return // the library keeps the error until the end
+	}
+	var width, height, scale, dpi float64
+	var data, mask, palette []byte
+	var n, bits int
+	var space, filter, parameters string
+	var transparent []int
+	fields := []any{&data, &mask, &n, &width, &height, &space, &palette, &bits, &filter, &parameters, &transparent, &scale, &dpi}
+	text, err := info.GobEncode()
+	from := gob.NewDecoder(bytes.NewReader(text))
+	for i := 0; i < len(fields) && err == nil; i++ {
+		err = from.Decode(fields[i])
+	}
+	width += float64(p.pictures) / 1e6
+	var out bytes.Buffer
+	to := gob.NewEncoder(&out)
+	for i := 0; i < len(fields) && err == nil; i++ {
+		err = to.Encode(fields[i])
+	}
+	if err == nil {
+		err = info.GobDecode(out.Bytes())
+	}
+	if err != nil {
+		p.pdf.SetError(err)
+	}
 }
 
 func (p *pdfCanvas) Stroke(path []orb.Point, s pen) {

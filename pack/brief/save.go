@@ -10,9 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 
-	"github.com/google/renameio/v2"
-
 	"groundsheet/pack"
+	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
 )
 
@@ -42,7 +41,7 @@ func Save(ctx context.Context, packFile, pdfFile string, o Options) (s Saved, er
 	if s.Summary, err = Write(ctx, p, &pdf, &page, o); err != nil {
 		return s, err
 	}
-	return s, errors.Join(renameio.WriteFile(s.Page, page.Bytes(), 0o644), renameio.WriteFile(s.PDF, pdf.Bytes(), 0o644))
+	return s, errors.Join(durable.Write(s.Page, page.Bytes(), 0o644), durable.Write(s.PDF, pdf.Bytes(), 0o644))
 }
 
 // files says where the two files go.

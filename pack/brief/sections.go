@@ -17,7 +17,7 @@ import (
 )
 
 // Section is a part of the brief in words, the same on paper and on the page.
-type section struct {
+type Section struct {
 	Title string
 	Notes []string
 	Head  []string
@@ -28,15 +28,15 @@ type section struct {
 
 // table is an empty table. The heads of its columns are one text; widths are parts
 // of the whole.
-func table(title, heads string, widths ...float64) section {
-	return section{Title: title, Head: strings.Split(heads, " | "), Wide: widths}
+func table(title, heads string, widths ...float64) Section {
+	return Section{Title: title, Head: strings.Split(heads, " | "), Wide: widths}
 }
 
 // mostRows keeps a brief from being a book.
 const mostRows = 150
 
 // truncated leaves out what is more than mostRows, and says so.
-func (s section) truncated() section {
+func (s Section) truncated() Section {
 	if n := len(s.Rows) - mostRows; n > 0 {
 		s.Rows = s.Rows[:mostRows]
 		s.Notes = append(s.Notes, words.Say("paper.more", "n", n))
@@ -72,9 +72,9 @@ func (s packData) cautions() []string {
 }
 
 // sectionsBefore is what stands before the maps.
-func (s packData) sectionsBefore() []section {
+func (s packData) sectionsBefore() []Section {
 	a := s.about
-	job := section{Title: words.Say("paper.job"), Wide: []float64{0.28, 0.72}, Rows: [][]string{
+	job := Section{Title: words.Say("paper.job"), Wide: []float64{0.28, 0.72}, Rows: [][]string{
 		{words.Say("paper.job_number"), stated(a.Number)},
 		{words.Say("paper.ticket"), s.ticketNumber()},
 		{words.Say("paper.day"), s.validity()},
@@ -83,16 +83,16 @@ func (s packData) sectionsBefore() []section {
 		{words.Say("paper.seal"), cmp.Or(s.pack.Info.Seals.Name(), words.Say("paper.none")) + words.Say("brief.seal")},
 		{words.Say("paper.written"), timeText(s.now)},
 	}}
-	all := []section{s.verdictSection()}
+	all := []Section{s.verdictSection()}
 	if a.Invented {
-		all = append(all, section{Title: words.Say("paper.invented_title"), Loud: true,
+		all = append(all, Section{Title: words.Say("paper.invented_title"), Loud: true,
 			Notes: []string{words.Say("paper.invented")}})
 	}
 	if s.expired() {
 		say := words.Say("paper.expired", "day", s.about.Ticket.ValidUntil)
-		all = append(all, section{Title: words.Say("paper.expired_title"), Loud: true, Notes: []string{say}})
+		all = append(all, Section{Title: words.Say("paper.expired_title"), Loud: true, Notes: []string{say}})
 	}
-	return append(all, job, s.notKnown(), section{Title: words.Say("paper.cautions"), Loud: true, Notes: s.cautions()},
+	return append(all, job, s.notKnown(), Section{Title: words.Say("paper.cautions"), Loud: true, Notes: s.cautions()},
 		s.utilities())
 }
 
@@ -142,8 +142,8 @@ func timeText(t time.Time) string {
 }
 
 // notKnown names what the brief cannot tell.
-func (s packData) notKnown() section {
-	out := section{Title: words.Say("notknown.title"), Loud: true}
+func (s packData) notKnown() Section {
+	out := Section{Title: words.Say("notknown.title"), Loud: true}
 	for _, code := range s.missing {
 		if slices.Contains(s.nothingHere, code) {
 			out.Notes = append(out.Notes, words.Say("notknown.nothing_here", "utility", utilityName(code)))
@@ -187,8 +187,8 @@ func utilityName(code string) string {
 }
 
 // sectionsAfter is what stands behind the maps.
-func (s packData) sectionsAfter() []section {
-	all := []section{s.crossingTable(), s.besideTable(), s.entries(), s.findingsTable(), s.records(), s.coverage()}
+func (s packData) sectionsAfter() []Section {
+	all := []Section{s.crossingTable(), s.besideTable(), s.entries(), s.findingsTable(), s.records(), s.coverage()}
 	for i := range all {
 		all[i] = all[i].truncated()
 	}
@@ -230,11 +230,11 @@ func (s *packData) verdict(ctx context.Context, now func() time.Time) error {
 }
 
 // verdictSection stands before anything else.
-func (s packData) verdictSection() section {
+func (s packData) verdictSection() Section {
 	if s.fit {
-		return section{Title: words.Say("brief.fit_title"), Notes: []string{words.Say("brief.fit")}}
+		return Section{Title: words.Say("brief.fit_title"), Notes: []string{words.Say("brief.fit")}}
 	}
-	out := section{Title: words.Say("brief.not_fit_title"), Loud: true,
+	out := Section{Title: words.Say("brief.not_fit_title"), Loud: true,
 		Notes: []string{words.Say("brief.not_fit", "n", s.faultCount)}}
 	for i, f := range s.faults {
 		if i == mostFaults {

@@ -129,6 +129,7 @@ func (s sheet) draw(c canvas, data packData, p *pdfCanvas) int {
 	c.Clip(s.on)
 	s.outlines(c, data)
 	s.centerlines(c, data)
+	data.drawLooked(c, s.view, r)
 	if s.number > 0 {
 		data.drawRecords(c, s.view, r)
 	} else {

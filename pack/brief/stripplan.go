@@ -117,7 +117,7 @@ func (s packData) strips(scale float64, on box) (stripPlan, error) {
 }
 
 // stripSection says how the corridor was cut.
-func (s packData) stripSection(l layout) []section {
+func (s packData) stripSection(l layout) []Section {
 	p := l.plan
 	if len(p.strips) == 0 {
 		return nil
@@ -142,7 +142,7 @@ func (s packData) stripSection(l layout) []section {
 			"scale", scaleWords(l.plain[0].scale, s.about.Units)))
 	}
 	notes = append(notes, words.Say("brief.stations", "zero", stationText(0, s.about.Units), "step", s.stationStep()))
-	return []section{{Title: words.Say("brief.strips_title"), Notes: notes}}
+	return []Section{{Title: words.Say("brief.strips_title"), Notes: notes}}
 }
 
 // stationStep explains how stations are written.

@@ -42,7 +42,7 @@ func (s packData) lineName(id string) string {
 	return stated(id)
 }
 
-func (s packData) crossingTable() section {
+func (s packData) crossingTable() Section {
 	out := table(words.Say("paper.crossings"), words.Say("paper.crossings_head"), 0.06, 0.24, 0.25, 0.12, 0.19, 0.14)
 	for i, x := range s.crossings() {
 		if i == mostRows {
@@ -96,7 +96,7 @@ func depthReference(of string) string {
 	return words.Say("crossing.to", "part", cmp.Or(sanitize(of, cellText), words.Say("paper.part_not_stated")))
 }
 
-func (s packData) entries() section {
+func (s packData) entries() Section {
 	out := table(words.Say("paper.entries"), words.Say("paper.entries_head"), 0.36, 0.36, 0.14, 0.14)
 	for _, e := range s.derived.Entries {
 		if len(out.Rows) == mostRows {
@@ -122,7 +122,7 @@ func (s packData) entries() section {
 // disagreeing are the kinds of findings about readings that do not fit together.
 var disagreeing = []string{"depth jump", "current drop", "duplicate", "off line"}
 
-func (s packData) findingsTable() section {
+func (s packData) findingsTable() Section {
 	out := table(words.Say("paper.doubts"), words.Say("paper.doubts_head"), 0.14, 0.26, 0.6)
 	var rest [][]string
 	for _, f := range s.derived.Findings {
@@ -146,7 +146,7 @@ func (s packData) findingsTable() section {
 }
 
 // records lists each overlay with where it comes from.
-func (s packData) records() section {
+func (s packData) records() Section {
 	out := table(words.Say("paper.records"), words.Say("paper.records_head"), 0.18, 0.12, 0.1, 0.17, 0.15, 0.08, 0.1, 0.1)
 	for _, o := range s.overlays {
 		out.Rows = append(out.Rows, []string{
@@ -158,9 +158,9 @@ func (s packData) records() section {
 }
 
 // coverage is what the pack holds of the base map.
-func (s packData) coverage() section {
+func (s packData) coverage() Section {
 	a := s.about
-	out := section{Title: words.Say("paper.coverage"), Wide: []float64{0.28, 0.72}}
+	out := Section{Title: words.Say("paper.coverage"), Wide: []float64{0.28, 0.72}}
 	add := func(name, text string) { out.Rows = append(out.Rows, []string{name, sanitize(text, noteText)}) }
 	add(words.Say("paper.base"), stated(a.Source.Name))
 	add(words.Say("paper.attribution"), stated(a.Source.Attribution))
@@ -168,7 +168,7 @@ func (s packData) coverage() section {
 	if r := a.GroundResolution; r > 0 && !math.IsInf(r, 0) {
 		add(words.Say("paper.resolution"), words.Say("paper.resolution_of", "size", s.in(r), "zoom", a.Zooms[1]))
 	}
-	if drawn := a.Source.Drawn; len(drawn) > 0 {
+	if drawn := a.Source.Legend(); len(drawn) > 0 {
 		var shown []string
 		for _, d := range drawn {
 			shown = append(shown, d.Words())
@@ -223,7 +223,7 @@ func holesText(a pack.About) string {
 }
 
 // utilities is the table of what is known by utility.
-func (s packData) utilities() section {
+func (s packData) utilities() Section {
 	out := table(words.Say("paper.utilities"), words.Say("paper.utilities_head"), 0.16, 0.14, 0.12, 0.14, 0.14, 0.15, 0.15)
 	if len(s.derived.Statistics) == 0 {
 		out.Notes = []string{words.Say("paper.utilities_none")}

@@ -67,7 +67,7 @@ func (f *pageWriter) note(s string, loud bool) {
 	f.y += 0.8
 }
 
-func (f *pageWriter) section(s section) {
+func (f *pageWriter) section(s Section) {
 	if s.Head == nil { // short: all of it on one page
 		f.breakPage(18 + 5.8*float64(min(len(s.Rows), 30)))
 	}

@@ -2,6 +2,7 @@ package collect
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 
@@ -18,7 +19,7 @@ import (
 
 // Doubt is one thing to look at before a mark is relied on. None of them keeps a mark out.
 type Doubt struct {
-	Kind   string      `json:"kind"` // "error", "no error stated", "outside", "depth", "two versions", "not whole", "place against record", "depth against record"
+	Kind   string      `json:"kind"` // "error", "no error stated", "outside", "depth", "two versions", "two texts", "not whole", "place against record", "depth against record"
 	Mark   string      `json:"mark"`
 	Place  *[2]float64 `json:"place"` // latitude and longitude; null = without a place
 	Detail string      `json:"detail"`
@@ -53,6 +54,9 @@ func (c *collecting) doubts(in job.Inputs, all []found, marks []fieldbook.Mark) 
 			d.mark(m)
 		}
 	}
+	for _, m := range c.forged(byID) {
+		d.add(m, "two texts", words.Say("collect.two_texts", "mark", nameOf(m)))
+	}
 	var recorded []record.Overlay
 	for _, o := range in.Overlays {
 		if !IsFound(o.File) {
@@ -70,6 +74,24 @@ func (c *collecting) doubts(in job.Inputs, all []found, marks []fieldbook.Mark) 
 		}
 	}
 	return d.all
+}
+
+// forged finds the marks of which two books have entries with one ID and different texts: no
+// phone makes that by itself.
+func (c *collecting) forged(byID map[string]fieldbook.Mark) (all []fieldbook.Mark) {
+	texts, told := map[string]string{}, map[string]bool{}
+	for _, id := range slices.Sorted(maps.Keys(c.byID)) {
+		for _, e := range c.byID[id].entries {
+			m, looked := byID[e.Mark]
+			text, seen := texts[e.ID]
+			if seen && text != string(e.Text) && looked && !told[e.Mark] {
+				all, told[e.Mark] = append(all, m), true
+			} else if !seen {
+				texts[e.ID] = string(e.Text)
+			}
+		}
+	}
+	return all
 }
 
 func (d *doubter) add(m fieldbook.Mark, kind, say string) {

@@ -119,3 +119,16 @@ func TestPhotosStayInTheBook(t *testing.T) {
 		t.Error(names)
 	}
 }
+
+// Two laptops that were told different things under one identity: one is taken, it is told.
+func TestForgedIdentity(t *testing.T) {
+	dir, at := site(t), t.TempDir()
+	one, two := filepath.Join(at, "one.fieldbook"), filepath.Join(at, "two.fieldbook")
+	add(t, one, reading("a", 0, 1, nil), reading("b", 0, 1, nil))
+	add(t, two, reading("a", 0, 1, properties{"depth_m": 9.0}), reading("b", 0, 1, nil))
+	r := run(t, dir, one, two)
+	told := slices.DeleteFunc(r.Doubts, func(d collect.Doubt) bool { return d.Kind != "two texts" })
+	if r.Marks != 2 || len(told) != 1 || told[0].Mark != id("a") {
+		t.Errorf("%+v", r)
+	}
+}

@@ -8,6 +8,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"errors"
+	"slices"
 	"strconv"
 	"time"
 )
@@ -59,18 +60,6 @@ func hashOf(text []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// identity is what comes before the first entry.
-func identity(pairs [][2]string) string {
-	var b bytes.Buffer
-	for _, p := range pairs {
-		if p[0] != laterSeal {
-			netstring(&b, p[0])
-			netstring(&b, p[1])
-		}
-	}
-	return hashOf(b.Bytes())
-}
-
 // Append adds entries in their order, and answers each: it is on the disk when Append
 // returns, or it is refused and the receipt says why. An entry that is in the book already
 // gets its receipt again. With an error nothing was added.
@@ -117,7 +106,19 @@ func (b *Book) Append(ctx context.Context, from Sender, texts [][]byte) ([]Recei
 	if a.added == 0 {
 		return receipts, nil
 	}
-	return receipts, b.explain(tx.Commit())
+	another := b.used != "" && b.used != b.about.Seal && !slices.Contains(b.about.Later, b.used)
+	if another { // the version of the pack that the book is used with
+		if _, err := tx.ExecContext(ctx, `INSERT INTO about VALUES(?,?)`, laterSeal, b.used); err != nil {
+			return nil, b.explain(err)
+		}
+	}
+	if err := tx.Commit(); err != nil {
+		return nil, b.explain(err)
+	}
+	if another {
+		b.about.Later = append(b.about.Later, b.used)
+	}
+	return receipts, nil
 }
 
 // namedID is the ID that a text names, also one that is refused; "" where it names none.
@@ -230,7 +231,11 @@ func (b *Book) Count(ctx context.Context) (marks, photos int, err error) {
 	return marks, photos, b.explain(err)
 }
 
-// Entries gives at most so many entries after a number, in their order.
+// mostBytes is how many bytes of texts are read at once, so that nobody waits long.
+const mostBytes = 4 << 20
+
+// Entries gives entries after a number, in their order: at most so many, and fewer when
+// their texts are long; none when there are none.
 func (b *Book) Entries(ctx context.Context, after int64, limit int) ([]Entry, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -244,7 +249,7 @@ func (b *Book) Entries(ctx context.Context, after int64, limit int) ([]Entry, er
 	}
 	defer rows.Close()
 	var all []Entry
-	for rows.Next() {
+	for size := 0; rows.Next(); {
 		var e Entry
 		var received string
 		if err := rows.Scan(&e.Number, &e.ID, &e.Mark, &e.Action, &e.Text, &received, &e.Session, &e.Role, &e.Before, &e.Hash); err != nil {
@@ -253,7 +258,9 @@ func (b *Book) Entries(ctx context.Context, after int64, limit int) ([]Entry, er
 		if e.Received, err = time.Parse(timeForm, received); err != nil {
 			return nil, notBook(b.path, "an entry was received at no time")
 		}
-		all = append(all, e)
+		if all, size = append(all, e), size+len(e.Text); size > mostBytes {
+			break
+		}
 	}
 	return all, b.explain(rows.Err())
 }

@@ -2,10 +2,7 @@ package fieldbook
 
 import (
 	"context"
-	"crypto/rand"
 	"database/sql"
-	_ "embed"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -70,17 +67,10 @@ type Book struct {
 	mu      sync.Mutex
 	db      *sql.DB // nil = the file is not made yet
 	about   About
+	used    string       // seal of the pack that it is used with; the next entry notes it
 	release func() error // of the lock; nil = not taken
 	copied  string       // folder of a copy that is read; "" = none
 }
-
-const (
-	applicationID = 0x47534642 // "GSFB"
-	fileLayout    = 1
-)
-
-//go:embed schema.sql
-var schema string
 
 // writing has each commit on the disk before it returns: the file by FULL, and the
 // folder from which the journal went by EXTRA (SQLite, "PRAGMA synchronous"). Without the
@@ -93,7 +83,7 @@ func Open(path string, about About, o Options) (*Book, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	b := &Book{path: path, o: o, about: about}
+	b := &Book{path: path, o: o, about: about, used: about.Seal}
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -109,15 +99,15 @@ func Open(path string, about About, o Options) (*Book, error) {
 	if err := b.connect(context.Background(), "rw"); err != nil {
 		return nil, err
 	}
-	if err := b.use(about.Seal); err != nil {
-		return nil, errors.Join(err, b.Close())
-	}
 	return b, nil
 }
 
 // tryWriting proves that a file can be made beside a path; it leaves none.
 func tryWriting(path string) error {
 	f, err := os.CreateTemp(filepath.Dir(path), ".groundsheet-*")
+	if sqlite.Sort(err) == sqlite.NoRoom {
+		return nil // the first mark is told so
+	}
 	if err != nil {
 		return &fault.Fault{Kind: Denied, Place: path, Detail: "the field book cannot be written", Err: err, Remedy: deniedRemedy}
 	}
@@ -165,148 +155,6 @@ func (b *Book) About() About {
 	return about
 }
 
-// load proves that the file is a book of this layout, and reads what it belongs to.
-func (b *Book) load(ctx context.Context) error {
-	var id, version int
-	if err := b.db.QueryRowContext(ctx, `SELECT application_id, user_version FROM pragma_application_id, pragma_user_version`).Scan(&id, &version); err != nil {
-		return b.explain(err)
-	}
-	if id == 0 && version == 0 && !b.read && b.empty(ctx) {
-		return b.create(ctx) // a kill left the file without its first commit
-	}
-	switch {
-	case id != applicationID:
-		return notBook(b.path, "the file is no field book")
-	case version != fileLayout:
-		return notBook(b.path, fmt.Sprintf("the field book has layout %d; this program knows %d", version, fileLayout))
-	}
-	if err := b.checkSchema(ctx); err != nil {
-		return err
-	}
-	return b.readAbout(ctx)
-}
-
-func (b *Book) empty(ctx context.Context) bool {
-	var n int
-	err := b.db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema`).Scan(&n)
-	return err == nil && n == 0
-}
-
-// checkSchema proves that the file holds the tables and triggers of a book and nothing
-// else: a view or a trigger more would do as somebody else pleases.
-func (b *Book) checkSchema(ctx context.Context) error {
-	rows, err := b.db.QueryContext(ctx, `SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL LIMIT 100`)
-	if err != nil {
-		return b.explain(err)
-	}
-	defer rows.Close()
-	var found []string
-	for rows.Next() {
-		var text string
-		if err := rows.Scan(&text); err != nil {
-			return b.explain(err)
-		}
-		found = append(found, text)
-	}
-	if err := rows.Err(); err != nil {
-		return b.explain(err)
-	}
-	wanted := statements()
-	slices.Sort(found)
-	slices.Sort(wanted)
-	if !slices.Equal(found, wanted) {
-		return notBook(b.path, "another program changed the tables of the field book")
-	}
-	return nil
-}
-
-// statements are those of the schema, as SQLite keeps them.
-func statements() (all []string) {
-	for line := range strings.Lines(schema) {
-		all = append(all, strings.TrimSuffix(strings.TrimSpace(line), ";"))
-	}
-	return all
-}
-
-func (b *Book) readAbout(ctx context.Context) error {
-	pairs, err := b.pairs(ctx, b.db)
-	if err != nil {
-		return err
-	}
-	b.about = About{}
-	for _, p := range pairs {
-		switch p[0] {
-		case "book":
-			b.about.Book = p[1]
-		case "made":
-			b.about.Made, _ = time.Parse(time.RFC3339Nano, p[1])
-		case "name":
-			b.about.Name = p[1]
-		case "number":
-			b.about.Number = p[1]
-		case "program":
-			b.about.Program = p[1]
-		case "seal":
-			b.about.Seal = p[1]
-		case laterSeal:
-			b.about.Later = append(b.about.Later, p[1])
-		}
-	}
-	return nil
-}
-
-const laterSeal = "later seal"
-
-type querier interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
-}
-
-// pairs are the rows of about in the order in which they are hashed.
-func (b *Book) pairs(ctx context.Context, db querier) (all [][2]string, err error) {
-	rows, err := db.QueryContext(ctx, `SELECT key, value FROM about ORDER BY key, value LIMIT 10000`)
-	if err != nil {
-		return nil, b.explain(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var p [2]string
-		if err := rows.Scan(&p[0], &p[1]); err != nil {
-			return nil, b.explain(err)
-		}
-		all = append(all, p)
-	}
-	return all, b.explain(rows.Err())
-}
-
-// create makes the tables of a new book in one commit.
-func (b *Book) create(ctx context.Context) error {
-	var random [16]byte
-	_, _ = rand.Read(random[:]) // never fails, says crypto/rand
-	about := b.about
-	about.Book, about.Made, about.Later = hex.EncodeToString(random[:]), b.o.Now().UTC(), nil
-	tx, err := b.db.BeginTx(ctx, nil)
-	if err != nil {
-		return b.explain(err)
-	}
-	defer tx.Rollback() //nolint:errcheck // after a commit there is nothing to roll back
-	for _, text := range append(statements(), fmt.Sprintf("PRAGMA application_id=%d", applicationID), fmt.Sprintf("PRAGMA user_version=%d", fileLayout)) {
-		if _, err := tx.ExecContext(ctx, text); err != nil {
-			return b.explain(err)
-		}
-	}
-	for _, p := range [][2]string{{"book", about.Book}, {"made", stamp(about.Made)}, {"name", about.Name}, {"number", about.Number},
-		{"program", about.Program}, {"seal", about.Seal}} {
-		if _, err := tx.ExecContext(ctx, `INSERT INTO about VALUES(?,?)`, p[0], p[1]); err != nil {
-			return b.explain(err)
-		}
-	}
-	if err := tx.Commit(); err != nil {
-		return b.explain(err)
-	}
-	b.about = about
-	return nil
-}
-
 // ensure makes the file when there is none. The caller holds mu.
 func (b *Book) ensure(ctx context.Context) error {
 	if b.read {
@@ -318,29 +166,15 @@ func (b *Book) ensure(ctx context.Context) error {
 	return b.connect(ctx, "rwc")
 }
 
-// use notes that the book is used with a version of the pack.
-func (b *Book) use(seal string) error {
-	if seal == "" || seal == b.about.Seal || slices.Contains(b.about.Later, seal) {
-		return nil
-	}
-	if _, err := b.db.Exec(`INSERT OR IGNORE INTO about VALUES(?,?)`, laterSeal, seal); err != nil {
-		return b.explain(err)
-	}
-	b.about.Later = append(b.about.Later, seal)
-	return nil
-}
-
-// Use notes that the book is used with another version of its pack, with the box of its
-// area. A book without a file keeps both for when it is made.
-func (b *Book) Use(seal string, area orb.Bound) error {
+// Use says with which version of its pack the book is used from now on, and the box of its
+// area. The next entry notes the seal.
+func (b *Book) Use(seal string, area orb.Bound) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.o.Area = area
+	b.o.Area, b.used = area, seal
 	if b.db == nil {
 		b.about.Seal = seal
-		return nil
 	}
-	return b.use(seal)
 }
 
 const deniedRemedy = "look whether you may write into its folder, or name another one: serve --fieldbook FOLDER"
@@ -355,6 +189,9 @@ func (b *Book) explain(err error) error {
 		return nil
 	}
 	f := &fault.Fault{Place: b.path, Err: err}
+	if errors.As(err, new(*fault.Fault)) {
+		return err // it was explained where it was found
+	}
 	switch sqlite.Sort(err) {
 	case sqlite.NoRoom:
 		f.Kind, f.Detail, f.Remedy = NoRoom, "the disk takes no more", "make room; what is in the field book is whole"
@@ -369,8 +206,3 @@ func (b *Book) explain(err error) error {
 	}
 	return f
 }
-
-// timeForm has a fixed width, so that texts sort as times.
-const timeForm = "2006-01-02T15:04:05.000Z"
-
-func stamp(t time.Time) string { return t.UTC().Format(timeForm) }

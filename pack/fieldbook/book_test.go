@@ -247,6 +247,7 @@ func TestRefusedTexts(t *testing.T) {
 		"more":        append(good.text(t), " {}"...),
 		"twice":       bytes.Replace(good.text(t), []byte(`"layout"`), []byte(`"id":"`+idOf("x")+`","layout"`), 1),
 		"bytes":       bytes.Replace(good.text(t), []byte("Ada"), []byte("\xff"), 1),
+		"no number":   bytes.Replace(good.text(t), []byte("1.02"), []byte("NaN"), 1),
 		"infinite":    bytes.Replace(good.text(t), []byte("1.02"), []byte("1e999"), 1),
 		"deep":        bytes.Replace(good.text(t), []byte("1.02"), []byte(strings.Repeat("[", 50)+strings.Repeat("]", 50)), 1),
 		"long":        good.with(".note", strings.Repeat("x", MaxText)).text(t),
@@ -269,6 +270,11 @@ func TestRefusedTexts(t *testing.T) {
 		"level":       good.with(".quality_level", "E").text(t),
 		"raised":      good.with(".quality_level", "A").text(t),
 		"paint":       good.with(".method", "Paint marks").text(t),
+		"told":        good.with(".method", "told by somebody").with(".quality_level", "C").text(t),
+		"seen":        good.with(".kind", "surface feature").text(t),
+		"blank":       good.with(".utility", "water ").text(t),
+		"kind blank":  good.with(".kind", " reading").text(t),
+		"list":        good.with(".kind", []string{"reading"}).text(t),
 		"photo":       good.with(".photos", []any{map[string]any{"hash": "x"}}).text(t),
 		"svg":         good.with(".photos", []any{map[string]any{"hash": hashOf(nil), "type": "image/svg+xml", "bytes": 5}}).text(t),
 		"position":    good.with(".position", map[string]any{"from": "dream"}).text(t),
@@ -427,4 +433,44 @@ func TestMarks(t *testing.T) {
 	if len(overlays) != 1 || len(overlays[0].Features) != 2 || overlays[0].Kind.Code != "water" || overlays[0].Features[0].Properties["rivals"] != 1.0 {
 		t.Errorf("%+v", overlays)
 	}
+}
+
+// TestAnothersMark: whoever may mark may write a later entry of any mark; who wrote what
+// stays, and an ID is nobody else's.
+func TestAnothersMark(t *testing.T) {
+	b := opened(t, filepath.Join(t.TempDir(), "a.fieldbook"), Options{})
+	ada, eve := Sender{"ada's phone", "mark"}, Sender{"eve's phone", "mark"}
+	send := func(from Sender, e entry) Receipt {
+		t.Helper()
+		r, err := b.Append(t.Context(), from, [][]byte{e.text(t)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r[0]
+	}
+	one := reading("one")
+	send(ada, one)
+	later := one.then("later", Write, one).with("who", "Eve").with(".depth_m", 9).at(noon.Add(time.Minute))
+	if r := send(eve, later); r.Refused != "" {
+		t.Error(r)
+	}
+	for name, e := range map[string]entry{
+		"the same ID":             one.with("who", "Eve"),
+		"a later entry as a mark": later.then("x", Write, later).with("mark", idOf("later")),
+		"a later entry's ID anew": reading("later"),
+	} {
+		if r := send(eve, e); r.Refused == "" {
+			t.Errorf("%s: %+v", name, r)
+		}
+	}
+	marks, err := b.Marks(t.Context())
+	if err != nil || len(marks) != 1 || len(marks[0].All) != 2 {
+		t.Fatalf("%+v, %v", marks, err)
+	}
+	for i, want := range []string{"ada's phone Ada", "eve's phone Eve"} {
+		if v := marks[0].All[i]; v.Session+" "+v.Text.Who != want {
+			t.Errorf("%s %s, want %s", v.Session, v.Text.Who, want)
+		}
+	}
+	whole(t, b)
 }

@@ -38,5 +38,5 @@
 // saw as newest, so two phones that edit one mark without seeing each other leave two
 // newest entries: both are kept, the later one by the writers' corrected clocks leads.
 // Folding takes nothing from the order in which entries arrived, so books of several
-// laptops fold together.
+// laptops fold together. testdata/fold.json has the cases; the page is held to it too.
 package fieldbook

@@ -1,14 +1,22 @@
 package fieldbook
 
-import "context"
+import (
+	"context"
+	"path/filepath"
+)
 
-// Hold does something while nobody can write into the book's file, such as copying it. What
-// it does must not use the book.
-func Hold(ctx context.Context, b *Book, do func() error) error {
+// Hold does something with the book's file while nobody can write into it, such as copying
+// it. The path is that of the file, or of the copy in which it was mended, see [Read]. What
+// is done must not use the book.
+func Hold(ctx context.Context, b *Book, do func(path string) error) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	path := b.path
+	if b.copied != "" {
+		path = filepath.Join(b.copied, "book")
+	}
 	if b.db == nil {
-		return do()
+		return do(path)
 	}
 	tx, err := b.db.BeginTx(ctx, nil)
 	if err != nil {
@@ -19,5 +27,5 @@ func Hold(ctx context.Context, b *Book, do func() error) error {
 	if err := tx.QueryRowContext(ctx, `SELECT count(*) FROM about`).Scan(&n); err != nil { // from here on the lock is held
 		return b.explain(err)
 	}
-	return do()
+	return do(path)
 }

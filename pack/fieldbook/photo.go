@@ -12,9 +12,10 @@ import (
 
 // Limits of photos. The project's own choice, no source.
 const (
-	MaxPhoto   = 4 << 20    // bytes of one, as the phone shrank it
-	MaxPiece   = 256 << 10  // bytes of one piece
-	mostPixels = 50_000_000 // of one, decoded
+	MaxPhoto    = 4 << 20        // bytes of one, as the phone shrank it
+	MaxPiece    = 256 << 10      // bytes of one piece
+	MaxSide     = raster.MaxSide // width and height of one, in pixels
+	mostPending = 100            // photos that were begun and have not all come
 )
 
 // photoTypes are the media types that a photo may have.
@@ -114,16 +115,17 @@ func (b *Book) AddPiece(ctx context.Context, p Piece) (s Stored, err error) {
 		if !errors.Is(err, BadPhoto) {
 			return s, b.explain(err)
 		}
-		s = Stored{}
-		return s, errors.Join(err, b.forget(ctx, tx, p.Hash))
+		if failed := forget(ctx, tx, p.Hash); failed != nil {
+			return s, b.explain(failed)
+		}
+		return Stored{}, errors.Join(err, b.explain(tx.Commit()))
 	}
 	return s, b.explain(tx.Commit())
 }
 
 func (b *Book) addPiece(ctx context.Context, tx *sql.Tx, p Piece, s *Stored) error {
 	if s.Have == 0 {
-		if _, err := tx.ExecContext(ctx, `INSERT INTO photo VALUES(?,?,?,NULL) ON CONFLICT DO UPDATE SET type = excluded.type, bytes = excluded.bytes`,
-			p.Hash, p.Type, p.Of); err != nil {
+		if err := begin(ctx, tx, p); err != nil {
 			return err
 		}
 	}
@@ -141,19 +143,40 @@ func (b *Book) addPiece(ctx context.Context, tx *sql.Tx, p Piece, s *Stored) err
 	if err := provePhoto(data, p.Hash, p.Type); err != nil {
 		return err
 	}
+	if _, err := raster.Decode(data); err != nil {
+		return &fault.Fault{Kind: BadPhoto, Detail: "the photo cannot be used", Err: err}
+	}
 	s.Done = true
 	_, err = tx.ExecContext(ctx, `UPDATE photo SET proved = ? WHERE hash = ?`, stamp(b.o.Now()), p.Hash)
 	return err
 }
 
+// begin begins a photo. When too many have not all come, the one that was begun first
+// begins anew: a phone goes on from what the book has.
+func begin(ctx context.Context, tx *sql.Tx, p Piece) error {
+	var oldest string
+	err := tx.QueryRowContext(ctx, `SELECT hash FROM photo WHERE proved IS NULL ORDER BY rowid DESC LIMIT 1 OFFSET ?`, mostPending-1).Scan(&oldest)
+	switch {
+	case err == nil:
+		if err := forget(ctx, tx, oldest); err != nil {
+			return err
+		}
+	case !errors.Is(err, sql.ErrNoRows):
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO photo VALUES(?,?,?,NULL) ON CONFLICT DO UPDATE SET type = excluded.type, bytes = excluded.bytes`,
+		p.Hash, p.Type, p.Of)
+	return err
+}
+
 // forget takes away a photo that was not proved.
-func (b *Book) forget(ctx context.Context, tx *sql.Tx, hash string) error {
+func forget(ctx context.Context, tx *sql.Tx, hash string) error {
 	for _, query := range []string{`DELETE FROM piece WHERE hash = ?`, `DELETE FROM photo WHERE hash = ?`} {
 		if _, err := tx.ExecContext(ctx, query, hash); err != nil {
-			return b.explain(err)
+			return err
 		}
 	}
-	return b.explain(tx.Commit())
+	return nil
 }
 
 // provePhoto proves that bytes are a whole picture of a type, under their hash.
@@ -167,8 +190,8 @@ func provePhoto(data []byte, hash, media string) error {
 		return &fault.Fault{Kind: BadPhoto, Detail: "the photo cannot be used", Err: err}
 	case p.Kind.MediaType() != media:
 		return badPhoto("the photo is %s, not %s", p.Kind.MediaType(), media)
-	case int64(p.Width)*int64(p.Height) > mostPixels:
-		return badPhoto("the photo has %d×%d pixels; at most %d are taken", p.Width, p.Height, mostPixels)
+	case p.Width > MaxSide || p.Height > MaxSide:
+		return badPhoto("the photo has %d×%d pixels; at most %d×%d are taken", p.Width, p.Height, MaxSide, MaxSide)
 	}
 	return nil
 }

@@ -44,28 +44,29 @@ const deepest = 100
 
 // checkFeature applies the rules of what may be recorded.
 func checkFeature(f geojson.Feature) error {
-	kind := record.Text(f.Properties, "kind")
+	p := properties(f.Properties)
+	for _, name := range []string{"kind", "utility", "line", "owner", "label", "method", "depth_as_typed", "depth_reference", "quality_level", "reason", "note"} {
+		if err := p.isText(name); err != nil {
+			return err
+		}
+	}
+	kind, _ := p["kind"].(string)
 	if !slices.Contains(Kinds(), kind) {
 		return fmt.Errorf(`"kind" is not one of %s`, strings.Join(Kinds(), ", "))
 	}
 	if err := checkShape(kind, f.Geometry); err != nil {
 		return err
 	}
-	p := properties(f.Properties)
-	if _, err := record.FindUtility(record.Text(p, "utility")); err != nil {
+	utility, _ := p["utility"].(string)
+	if _, err := record.FindUtility(utility); err != nil {
 		return err
-	}
-	for _, name := range []string{"owner", "label", "method", "depth_as_typed", "depth_reference", "reason", "note"} {
-		if err := p.isText(name); err != nil {
-			return err
-		}
 	}
 	for name, most := range map[string]float64{"depth_m": deepest, "frequency_hz": 1e12, "current_ma": 1e9} {
 		if err := p.isWithin(name, most); err != nil {
 			return err
 		}
 	}
-	if line := record.Text(p, "line"); line != "" && !hexID.MatchString(line) {
+	if line, _ := p["line"].(string); line != "" && !hexID.MatchString(line) {
 		return errors.New(`"line" is not 32 lower-case hex digits`)
 	}
 	if kind == Unlocatable && record.Text(p, "reason") == "" {
@@ -93,13 +94,30 @@ func checkShape(kind string, g orb.Geometry) error {
 	return nil
 }
 
-// checkLevel proves that a quality level of ASCE 38 claims no more than its kind and
-// method can give: A is an exposed place, an instrument gives B at most, and paint alone D.
-func checkLevel(kind string, p properties) error {
-	if err := p.isText("quality_level"); err != nil {
-		return err
+// bestLevel is the best quality level of ASCE 38 that a kind and a method can give, and why
+// it is no better.
+func bestLevel(kind, method string) (level, why string) {
+	first := ""
+	if words := record.Tokens(method); len(words) > 0 {
+		first = words[0]
 	}
-	level, method := record.Text(p, "quality_level"), record.Tokens(record.Text(p, "method"))
+	switch {
+	case kind == TestHole:
+		return record.LevelA, ""
+	case first == "paint":
+		return "D", "paint alone is quality level D, never better"
+	case first == "told":
+		return "D", "what was told is quality level D, never better"
+	case kind == SurfaceFeature || first == "surface":
+		return "C", "what is seen at the surface is quality level C, never better"
+	}
+	return "B", "quality level A is of a test hole alone"
+}
+
+// checkLevel proves that a quality level claims no more than its kind and method can give.
+func checkLevel(kind string, p properties) error {
+	level, _ := p["quality_level"].(string)
+	best, why := bestLevel(kind, record.Text(p, "method"))
 	switch {
 	case level == "":
 		return nil
@@ -107,10 +125,8 @@ func checkLevel(kind string, p properties) error {
 		return errors.New(`"quality_level" is not A, B, C or D`)
 	case kind == NothingFound || kind == Unlocatable:
 		return fmt.Errorf("a mark of kind %q has no quality level", kind)
-	case level == record.LevelA && kind != TestHole:
-		return errors.New("quality level A is of a test hole alone")
-	case kind != TestHole && len(method) > 0 && method[0] == "paint" && level != "D":
-		return errors.New("paint alone is quality level D, never better")
+	case level < best:
+		return errors.New(why)
 	}
 	return nil
 }

@@ -40,13 +40,15 @@ type Text struct {
 }
 
 // Written is when the entry was written, by the phone's clock less what that was known to be
-// ahead.
+// ahead, in whole milliseconds.
 func (t Text) Written() time.Time {
 	if t.Ahead == nil {
 		return t.Clock
 	}
 	return t.Clock.Add(-*t.Ahead)
 }
+
+var clockForm = regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,9})?Z$`)
 
 // mostAfter is how many entries one entry may follow: as many as phones edit one mark at once.
 const mostAfter = 64
@@ -133,9 +135,10 @@ func (t *Text) readClock(o object) error {
 	if err != nil {
 		return err
 	}
-	if t.Clock, err = time.Parse(time.RFC3339Nano, clock); err != nil || t.Clock.Year() < 1970 || t.Clock.Year() > 9000 {
+	if t.Clock, err = time.Parse(time.RFC3339Nano, clock); err != nil || !clockForm.MatchString(clock) || t.Clock.Year() < 1970 || t.Clock.Year() > 9000 {
 		return errors.New(`"clock" is no time such as 2026-11-29T22:10:05.123Z`)
 	}
+	t.Clock = t.Clock.Truncate(time.Millisecond)
 	seconds, err := o.number("clock_ahead_s")
 	if err != nil || seconds == nil {
 		return err
@@ -143,7 +146,7 @@ func (t *Text) readClock(o object) error {
 	if math.Abs(*seconds) > mostAhead.Seconds() {
 		return errors.New(`"clock_ahead_s" is more than a hundred years`)
 	}
-	ahead := time.Duration(*seconds * float64(time.Second))
+	ahead := time.Duration(math.Floor(*seconds*1000+0.5)) * time.Millisecond // as browsers round
 	t.Ahead = &ahead
 	return nil
 }

@@ -11,8 +11,7 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/google/renameio/v2"
-
+	"groundsheet/tiles/durable"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/vector"
 )
@@ -84,7 +83,7 @@ func (p *drawnPlan) fresh(base, ending string) string {
 
 // replace writes a file whole or not at all.
 func replace(path string, data []byte) error {
-	return renameio.WriteFile(path, data, 0o644, renameio.WithExistingPermissions())
+	return durable.Write(path, data, 0o644)
 }
 
 // besideUnsaved finds side files as [vector.Open] does.

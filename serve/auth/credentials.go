@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"groundsheet/tiles/durable"
 	"io/fs"
 	"math/big"
 	"os"
@@ -15,8 +16,6 @@ import (
 	"strings"
 	"time"
 	"unicode"
-
-	"github.com/google/renameio/v2/maybe"
 )
 
 // codeLife is how long generated codes are used: a crew joins once a week, and
@@ -66,6 +65,8 @@ func loadCredentials(folder string, now time.Time, renew bool) (c credentials, n
 	c, err := readCredentials(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
+	case errors.Is(err, errNewerCodes):
+		return newCredentials(now), []string{fmt.Sprintf("%s was written by a newer version of this program and is left as it is: these join codes last until serve ends", path)}
 	case errors.Is(err, errShortCodes):
 		notes = append(notes, "join codes are longer now: new ones were made, phones join again")
 	case err != nil:
@@ -83,7 +84,10 @@ func loadCredentials(folder string, now time.Time, renew bool) (c credentials, n
 	return c, notes
 }
 
-var errShortCodes = errors.New("the codes have ten digits")
+var (
+	errShortCodes = errors.New("the codes have ten digits")
+	errNewerCodes = errors.New("the codes are of a newer version")
+)
 
 func readCredentials(path string) (c credentials, err error) {
 	info, err := os.Stat(path)
@@ -98,6 +102,10 @@ func readCredentials(path string) (c credentials, err error) {
 		return c, err
 	}
 	err = json.Unmarshal(body, &c)
+	var of struct{ Version int }
+	if json.Unmarshal(body, &of) == nil && of.Version > credentialsVersion { // its other fields may be of other kinds
+		return c, errNewerCodes
+	}
 	if err == nil && c.Version == 1 {
 		return c, errShortCodes
 	}
@@ -116,7 +124,7 @@ func (c credentials) write(path string) error {
 		return err
 	}
 	_ = os.Remove(path) // the new file would take over its permissions
-	return maybe.WriteFile(path, body, 0o600)
+	return durable.Write(path, body, 0o600)
 }
 
 // codeDigits is the length of a generated code.

@@ -1,6 +1,7 @@
 package auth
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -49,7 +50,6 @@ func TestBadCredentialsFiles(t *testing.T) {
 		"empty key": `{"version":2,"key":"","look":"012345678901","mark":"112345678901","made":"2031-05-06T11:00:00Z"}`,
 		"one code":  `{"version":2,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"012345678901","mark":"012345678901","made":"2031-05-06T11:00:00Z"}`,
 		"no codes":  `{"version":2,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"","mark":"112345678901","made":"2031-05-06T11:00:00Z"}`,
-		"newer":     `{"version":3,"key":"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=","look":"012345678901","mark":"112345678901","made":"2031-05-06T11:00:00Z"}`,
 	} {
 		dir := t.TempDir()
 		if err := os.WriteFile(filepath.Join(dir, credentialsName), []byte(body), 0o600); err != nil {
@@ -63,6 +63,50 @@ func TestBadCredentialsFiles(t *testing.T) {
 			if strings.Contains(n, k.Viewer) || strings.Contains(n, good.Viewer) || strings.Contains(n, "012345678901") {
 				t.Errorf("%s: a code stands in a note: %s", name, n)
 			}
+		}
+	}
+}
+
+// TestEveryLayoutOfCodes: files that earlier versions wrote go on letting phones in.
+func TestEveryLayoutOfCodes(t *testing.T) {
+	kept, err := filepath.Glob(filepath.Join("..", "..", "testdata", "layouts", "codes-*.json"))
+	if err != nil || len(kept) == 0 {
+		t.Fatalf("%v, %v", kept, err)
+	}
+	if last := filepath.Base(kept[len(kept)-1]); last != fmt.Sprintf("codes-%d.json", credentialsVersion) {
+		t.Errorf("the latest is %s: a new layout needs a file there", last)
+	}
+	for _, file := range kept {
+		body, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		dir := t.TempDir()
+		if err := os.WriteFile(filepath.Join(dir, credentialsName), body, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		made := time.Date(2031, 5, 6, 12, 0, 0, 0, time.UTC)
+		if k, notes := loadCredentials(dir, made, false); k.Viewer != "012345678901" || len(notes) > 0 {
+			t.Errorf("%s: %v, %v", file, k, notes)
+		}
+	}
+}
+
+// TestNewerCodes: what a newer version wrote is told and stays, also when new codes are asked for.
+func TestNewerCodes(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, credentialsName)
+	const body = `{"version":3,"key":["?"],"look":"012345678901","mark":"112345678901","made":"2031-05-06T11:00:00Z"}`
+	if err := os.WriteFile(path, []byte(body), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, renew := range []bool{false, true} {
+		k, notes := loadCredentials(dir, noon, renew)
+		if !k.valid() || k.Viewer == "012345678901" || len(notes) != 1 || !strings.Contains(notes[0], "newer version") {
+			t.Errorf("%v, %v", k, notes)
+		}
+		if now, err := os.ReadFile(path); err != nil || string(now) != body {
+			t.Errorf("the file is now %q, %v", now, err)
 		}
 	}
 }

@@ -36,8 +36,7 @@ import (
 	"strings"
 	"time"
 
-	"github.com/google/renameio/v2/maybe"
-
+	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
 )
 
@@ -210,5 +209,5 @@ func (a *Authority) write(folder string) error {
 }
 
 func writePEM(path, kind string, der []byte) error {
-	return maybe.WriteFile(path, pem.EncodeToMemory(&pem.Block{Type: kind, Bytes: der}), 0o600)
+	return durable.Write(path, pem.EncodeToMemory(&pem.Block{Type: kind, Bytes: der}), 0o600)
 }

@@ -27,7 +27,7 @@ func (s *Server) state(w http.ResponseWriter, r *http.Request, p Pack, b *fieldb
 	})
 }
 
-// most entries in one answer, and in one request.
+// most entries in one answer, which may hold fewer before the latest, and in one request.
 const (
 	mostGiven = 1000
 	mostSent  = 200
@@ -61,7 +61,7 @@ func (s *Server) entries(w http.ResponseWriter, r *http.Request, _ Pack, b *fiel
 	for _, e := range all {
 		given = append(given, entry{e.Number, e.Received, e.Hash, e.Role, string(e.Text)})
 	}
-	s.reply(w, r, map[string]any{"entries": given, "latest": latest})
+	s.reply(w, r, map[string]any{"book": b.About().Book, "entries": given, "latest": latest})
 }
 
 // add adds entries to the book.
@@ -92,10 +92,15 @@ func (s *Server) add(w http.ResponseWriter, r *http.Request, p Pack, b *fieldboo
 		s.refuse(w, r, err)
 		return
 	}
-	if s.Latest != nil {
-		s.Latest(p.ID, latest)
-	}
+	s.announce(p.ID, latest)
 	s.reply(w, r, map[string]any{"receipts": receipts, "latest": latest})
+}
+
+// announce has phones told how far the book of a pack goes.
+func (s *Server) announce(id string, latest int64) {
+	if s.Latest != nil {
+		s.Latest(id, latest)
+	}
 }
 
 func (s *Server) reply(w http.ResponseWriter, r *http.Request, v any) {

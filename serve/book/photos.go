@@ -20,7 +20,7 @@ func (s *Server) have(w http.ResponseWriter, r *http.Request, _ Pack, b *fieldbo
 }
 
 // addPiece adds a piece of a photo, ?at=&of=&type=.
-func (s *Server) addPiece(w http.ResponseWriter, r *http.Request, _ Pack, b *fieldbook.Book) {
+func (s *Server) addPiece(w http.ResponseWriter, r *http.Request, p Pack, b *fieldbook.Book) {
 	q := r.URL.Query()
 	at, err := strconv.ParseInt(q.Get("at"), 10, 64)
 	of, err2 := strconv.ParseInt(q.Get("of"), 10, 64)
@@ -36,6 +36,9 @@ func (s *Server) addPiece(w http.ResponseWriter, r *http.Request, _ Pack, b *fie
 	if err != nil {
 		s.refuse(w, r, err)
 		return
+	}
+	if latest, err := b.Latest(r.Context()); stored.Done && err == nil { // phones that wait for it ask again
+		s.announce(p.ID, latest)
 	}
 	s.reply(w, r, stored)
 }

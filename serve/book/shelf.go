@@ -80,8 +80,11 @@ func (s *Server) Use(p Pack) {
 	defer b.mu.Unlock()
 	b.about, b.o.Area = about, area
 	b.open(s.Book.Now())
-	if b.book != nil && b.err == nil {
-		b.err = b.book.Use(about.Seal, area)
+	if b.book != nil {
+		b.book.Use(about.Seal, area)
+		if latest, err := b.book.Latest(context.Background()); err == nil && latest > 0 {
+			s.announce(p.ID, latest)
+		}
 	}
 }
 

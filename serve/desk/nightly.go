@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"groundsheet/pack/job"
+	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/measure"
 )
@@ -124,25 +125,12 @@ func (s *nightly) set(r *http.Request) (any, error) {
 			err = nil
 		}
 	} else if err = os.MkdirAll(filepath.Dir(s.file()), 0o755); err == nil {
-		err = replaceFile(s.file(), []byte(text))
+		err = durable.Write(s.file(), []byte(text), 0o644)
 	}
 	if err != nil {
 		return nil, &fault.Fault{Place: s.file(), Detail: "cannot be written", Err: err, Remedy: "look at the folder's permissions"}
 	}
 	return s.state(r.Context())
-}
-
-// replaceFile gives a file new content in one step.
-func replaceFile(path string, text []byte) error {
-	part := path + ".part"
-	err := os.WriteFile(part, text, 0o644)
-	if err == nil {
-		err = os.Rename(part, path)
-	}
-	if err != nil {
-		_ = os.Remove(part) // the first error is the one to tell
-	}
-	return err
 }
 
 // run begins the round when the clock shows the hour, until ctx ends.

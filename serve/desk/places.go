@@ -9,9 +9,8 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/google/renameio/v2"
-
 	"groundsheet/pack/job"
+	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
 )
 
@@ -90,7 +89,7 @@ func (s *places) set(r *http.Request) (any, error) {
 	if err := os.MkdirAll(filepath.Dir(f.file), 0o700); err != nil {
 		return nil, err
 	}
-	if err := renameio.WriteFile(f.file, []byte(listing(string(text), dir, in.Listed)), 0o600); err != nil {
+	if err := durable.Write(f.file, []byte(listing(string(text), dir, in.Listed)), 0o600); err != nil {
 		return nil, err
 	}
 	s.d.publish("jobs", nil)

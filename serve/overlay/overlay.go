@@ -192,12 +192,27 @@ func (s *Set) list() any {
 			e.TileJSON, e.Near = s.tileJSONPath(o.ID), s.searchPath(o.ID)
 		}
 		all = append(all, e)
-		styles[o.Utility] = map[string]record.Symbology{}
+		styles[o.Utility] = nil // also of a code that is not known
+	}
+	type utility struct {
+		Code   string `json:"utility"`
+		Name   string `json:"utility_name"`
+		Letter string `json:"letter"`
+		Color  string `json:"colour"`
+		Casing string `json:"casing"`
+	}
+	var utilities []utility // all of them: marks may be of any
+	for _, u := range record.Utilities() {
+		utilities = append(utilities, utility(u))
+		styles[u.Code] = nil
+	}
+	for code := range styles {
+		styles[code] = map[string]record.Symbology{}
 		for _, level := range []string{"", "A", "B", "C", "D"} {
-			styles[o.Utility][level] = record.SymbologyOf(o.Utility, level)
+			styles[code][level] = record.SymbologyOf(code, level)
 		}
 	}
-	return map[string]any{"overlays": all, "styles": styles, "states": record.StateSymbologies()}
+	return map[string]any{"overlays": all, "styles": styles, "states": record.StateSymbologies(), "utilities": utilities}
 }
 
 // Handler answers a request for a large overlay of an open pack.

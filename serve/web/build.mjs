@@ -5,7 +5,7 @@ import { cp, mkdir, readFile, readdir, rm, stat, writeFile } from "node:fs/promi
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
-import { buildPage, desk, guard } from "./bundle.mjs";
+import { beside, buildPage, desk, guard } from "./bundle.mjs";
 import { writeIcons } from "./icons.mjs";
 
 // The license texts of all bundled packages, which must come with the bundle.
@@ -43,7 +43,7 @@ await mkdir(dist, { recursive: true });
 for (const name of await readdir(dist)) {
   if (name !== ".keep") await rm(join(dist, name), { recursive: true });
 }
-const bundled = await buildPage();
+const bundled = { inputs: { ...(await buildPage()).inputs, ...(await buildPage(beside)).inputs } };
 await build(guard);
 for (const name of ["index.html", "join.html"]) await writeFile(join(dist, name), filled(await readFile(join(here, name), "utf8"), name));
 await cp(join(here, "src/shared/icon.svg"), join(dist, "icon.svg"));
@@ -64,7 +64,8 @@ async function writeDesk() {
 
 /** What is loaded to show the map or the desk, and the most it may weigh, packed. */
 const pages = [
-  { name: "map page", files: ["index.html", "guard.js", "app.css", "app.js", "events.js", "sw.js", "icon.svg"], most: 200_000 },
+  { name: "map page", files: ["index.html", "guard.js", "app.css", "app.js", "shared.js", "events.js", "sw.js", "icon.svg"], most: 200_000 },
+  { name: "recording, after the first picture", files: ["marking.css", "marking.js"], most: 60_000 },
   { name: "desk", files: ["index.html", "guard.js", "desk.css", "desk.js", "icon.svg"].map((f) => join("desk", f)), most: 260_000 },
 ];
 

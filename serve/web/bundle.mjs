@@ -19,10 +19,20 @@ const shared = {
   logLevel: "warning",
 };
 
-/** The page, its two workers and the join page. */
+/** The map page: what shows the map, and what records on site, which is loaded after the first picture. What both have is shared.js. */
 export const page = {
   ...shared,
-  entryPoints: { app: "src/field/main.ts", events: "src/field/live/sharedworker.ts", join: "src/field/join/join.ts", sw: "src/field/offline/serviceworker.ts" },
+  entryPoints: { app: "src/field/main.ts", marking: "src/field/marking/marking.ts" },
+  format: "esm",
+  splitting: true,
+  chunkNames: "shared",
+  target: oldest,
+};
+
+/** Its two workers and the join page, and the style of what records: files of their own. */
+export const beside = {
+  ...shared,
+  entryPoints: { marking: "src/field/marking/marking.css", events: "src/field/live/sharedworker.ts", join: "src/field/join/join.ts", sw: "src/field/offline/serviceworker.ts" },
   target: oldest,
 };
 
@@ -56,16 +66,26 @@ async function textsIn(files) {
     [group, Object.fromEntries(Object.entries(all).filter(([name]) => named.has(`${group}.${name}`)))]));
 }
 
-/** Builds the page; each of its bundles carries the texts that its own files name, and no other. */
+/** The entries that are built together: all of a page that shares code, else one after the other. */
+const together = (options) => (options.splitting ? [options] : Object.entries(options.entryPoints).map(([name, entry]) => ({ ...options, entryPoints: { [name]: entry } })));
+
+/** The source files of what is loaded at once, and of what is loaded later. */
+function filesOf({ inputs, outputs }, splitting) {
+  const all = Object.keys(inputs).filter((f) => f.startsWith("src/") && f.endsWith(".ts"));
+  const later = splitting ? Object.keys(outputs["dist/marking.js"].inputs) : [];
+  return [all.filter((f) => !later.includes(f)), all.filter((f) => later.includes(f))];
+}
+
+/** Builds the page; each of its bundles carries the texts that its own files name, and no other. What is loaded later brings its texts along. */
 export async function buildPage(options = page) {
   let inputs = {};
-  for (const [name, entry] of Object.entries(options.entryPoints)) {
-    const one = { ...options, entryPoints: { [name]: entry } };
+  for (const one of together(options)) {
     const { metafile } = await build({ ...one, write: false });
-    const used = await textsIn(Object.keys(metafile.inputs).filter((f) => f.startsWith("src/") && f.endsWith(".ts")));
+    const [atOnce, later] = await Promise.all(filesOf(metafile, one.splitting).map(textsIn));
     await build({ ...one, plugins: [leftOut, {
       name: "texts",
-      setup: (b) => b.onLoad({ filter: /words\.json$/ }, async ({ path }) => ({ contents: JSON.stringify(used(JSON.parse(await readFile(path, "utf8")))), loader: "json" })),
+      setup: (b) => b.onLoad({ filter: /words\.json$/ }, async ({ path, suffix }) => (
+        { contents: JSON.stringify((suffix === "?later" ? later : atOnce)(JSON.parse(await readFile(path, "utf8")))), loader: "json" })),
     }] });
     inputs = { ...inputs, ...metafile.inputs };
   }

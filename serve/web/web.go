@@ -17,8 +17,8 @@ var dist embed.FS
 // ErrNotBuilt means that this program was compiled without the page.
 var ErrNotBuilt = errors.New("the map page is not in this program; build it: go run ./cmd/dev build")
 
-// Files returns the built page: index.html, app.js, app.css, events.js (the shared
-// worker), sw.js (the service worker), licences.txt (the licenses of the libraries in
+// Files returns the built page: index.html, app.js and shared.js, app.css, marking.js and
+// marking.css (recording on site, loaded later), events.js (the shared worker), sw.js (the service worker), licences.txt (the licenses of the libraries in
 // app.js), the join page: join.html, join.js and join.css, and what both have: guard.js
 // (tells that a browser is too old), icon.svg and the icons of home screens. Without a
 // build the error is [ErrNotBuilt].
@@ -31,7 +31,7 @@ func Desk() (fs.FS, error) {
 }
 
 func built(all fs.FS) (fs.FS, error) {
-	return complete(all, "dist", "index.html", "app.js", "app.css", "join.html", "join.js", "join.css", "guard.js")
+	return complete(all, "dist", "index.html", "app.js", "shared.js", "app.css", "marking.js", "marking.css", "join.html", "join.js", "join.css", "guard.js")
 }
 
 func complete(all fs.FS, folder string, names ...string) (fs.FS, error) {

@@ -26,8 +26,9 @@ func TestBuilt(t *testing.T) {
 		want error
 	}{
 		{"before the first build", folder(), ErrNotBuilt},
-		{"after a build", folder(append(joining, "index.html", "app.js", "app.css", "guard.js")...), nil},
+		{"after a build", folder(append(joining, "index.html", "app.js", "shared.js", "app.css", "marking.js", "marking.css", "guard.js")...), nil},
 		{"half a build", folder(append(joining, "index.html", "app.css")...), ErrNotBuilt},
+		{"nothing to record with", folder(append(joining, "index.html", "app.js", "shared.js", "app.css", "guard.js")...), ErrNotBuilt},
 		{"no page to join", folder("index.html", "app.js", "app.css"), ErrNotBuilt},
 		{"an empty script", empty, ErrNotBuilt},
 	} {

@@ -30,7 +30,7 @@ type System struct {
 
 	definition definition
 	ellipsoid  geodesic.Ellipsoid // zero = that of the datum
-	inverse    inverse
+	projection projection
 }
 
 // Unit is a unit of length.
@@ -54,8 +54,23 @@ func (s System) ToDegrees(p orb.Point) (orb.Point, bool) {
 	if !(math.Abs(p[0]) <= beyondMeters && math.Abs(p[1]) <= beyondMeters) {
 		return p, false
 	}
-	q, ok := s.inverse(p)
+	q, ok := s.projection.inverse(p)
 	return q, ok && math.Abs(q[0]) <= 180 && math.Abs(q[1]) <= 90
+}
+
+// FromDegrees turns degrees on the system's own datum, longitude first, into numbers
+// of the system, easting first: what [System.ToDegrees] undoes. Places that lie
+// nowhere in it are not ok.
+func (s System) FromDegrees(p orb.Point) (orb.Point, bool) {
+	if !(math.Abs(p[0]) <= 180 && math.Abs(p[1]) < 90) {
+		return p, false
+	}
+	if s.Degrees() {
+		return p, true
+	}
+	q, ok := s.projection.forward(p)
+	ok = ok && math.Abs(q[0]) <= beyondMeters && math.Abs(q[1]) <= beyondMeters
+	return orb.Point{q[0] / s.Unit.Meters, q[1] / s.Unit.Meters}, ok
 }
 
 // Used says whether a place in degrees lies where the system is used, or within
@@ -88,7 +103,7 @@ func (s System) Text() string {
 // complete makes the system ready to be used.
 func (s System) complete() System {
 	if !s.Degrees() {
-		s.inverse = s.definition.inverse(cmp.Or(s.ellipsoid, ellipsoidOf(s.Datum)))
+		s.projection = s.definition.project(cmp.Or(s.ellipsoid, ellipsoidOf(s.Datum)))
 	}
 	return s
 }

@@ -47,6 +47,10 @@ func TestPublishedPlaces(t *testing.T) {
 		if off := geodesic.Distance(got, orb.Point{c.lon, c.lat}); !ok || off > 1e-3 {
 			t.Errorf("%s: %v, %.4f m off", s.Text(), got, off)
 		}
+		to, ok := s.FromDegrees(orb.Point{c.lon, c.lat})
+		if off := math.Hypot(to[0]-c.east, to[1]-c.north); !ok || off*s.Unit.Meters > 1e-3 {
+			t.Errorf("%s: to %v, %.4f m off", s.Text(), to, off)
+		}
 	}
 }
 
@@ -122,6 +126,28 @@ func TestNowhere(t *testing.T) {
 			if q, ok := s.ToDegrees(p); ok && !(math.Abs(q[0]) <= 180 && math.Abs(q[1]) <= 90) {
 				t.Errorf("%s: %v is at %v", s.Text(), p, q)
 			}
+		}
+	}
+}
+
+// TestFromDegreesRefuses: no number stands for a place that lies nowhere.
+func TestFromDegreesRefuses(t *testing.T) {
+	zone, _ := ByCode(32613)
+	for _, p := range []orb.Point{{math.NaN(), 40}, {-105, math.NaN()}, {-105, 91}, {181, 0}, {75, 40}, {-90, 0}} {
+		if got, ok := zone.FromDegrees(p); ok {
+			t.Errorf("%v was turned into %v", p, got)
+		}
+	}
+}
+
+// TestWKTIsReadBack reads the text of every system of the table as the same system.
+func TestWKTIsReadBack(t *testing.T) {
+	for _, s := range systems() {
+		got, _, err := ByWKT(s.WKT())
+		if err != nil {
+			t.Errorf("%s: %v\n%s", s.Text(), err, s.WKT())
+		} else if !got.Same(s) {
+			t.Errorf("%s is read as %+v\n%s", s.Text(), got, s.WKT())
 		}
 	}
 }

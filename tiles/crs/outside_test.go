@@ -9,7 +9,9 @@ import (
 	"math"
 	"math/rand/v2"
 	"os/exec"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -21,7 +23,8 @@ import (
 )
 
 // TestOutsideEverySystem has PROJ's cs2cs project 100 places in the use of every
-// system of the table, and turns what it gives back into degrees.
+// system of the table, turns what it gives back into degrees, and projects the same
+// places.
 func TestOutsideEverySystem(t *testing.T) {
 	worst, count := map[string]float64{}, map[string]int{}
 	var mutex sync.Mutex
@@ -59,7 +62,11 @@ func farthest(s System) (off float64, err error) {
 		if !ok {
 			return off, fmt.Errorf("%v at %v is refused", p, places[i])
 		}
-		off = max(off, geodesic.Distance(got, places[i]))
+		to, ok := s.FromDegrees(places[i])
+		if !ok {
+			return off, fmt.Errorf("%v is refused", places[i])
+		}
+		off = max(off, geodesic.Distance(got, places[i]), math.Hypot(to[0]-p[0], to[1]-p[1])*s.Unit.Meters)
 	}
 	return off, err
 }
@@ -178,4 +185,25 @@ func TestOutsideWKT(t *testing.T) {
 		})
 	}
 	group.Wait()
+}
+
+// TestOutsideWKTWritten has PROJ find systems by the text that is written of them: the
+// same one, or one with the same numbers.
+func TestOutsideWKTWritten(t *testing.T) {
+	number := regexp.MustCompile(`EPSG:(\d+): 100 %`)
+	for i, s := range systems() {
+		if state := s.Datum == "NAD83" || s.Datum == "NAD83(2011)"; s.Degrees() || !state && i%20 != 0 || i%5 != 0 {
+			continue
+		}
+		out, err := exec.Command("projinfo", "--identify", s.WKT()).Output()
+		found := false
+		for _, m := range number.FindAllStringSubmatch(string(out), -1) {
+			code, _ := strconv.Atoi(m[1])
+			like, known := find(code)
+			found = found || known && like.Same(s)
+		}
+		if err != nil || !found {
+			t.Errorf("%s: %v %q\n%s", s.Text(), err, number.FindAllString(string(out), -1), s.WKT())
+		}
+	}
 }

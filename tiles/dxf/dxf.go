@@ -1,4 +1,4 @@
-// Package dxf reads the lines, outlines, points and texts of a drawing in the
+// Package dxf reads and writes the lines, outlines, points and texts of a drawing in the
 // ASCII form of DXF (the group codes of its reference, releases R12 to 2018), in
 // the drawing's own coordinates. Curves become straight pieces that lie within a
 // stated distance of them; blocks are put where they are inserted. What is not read

@@ -11,7 +11,7 @@ type Transverse struct {
 	ellipsoid   Ellipsoid
 	meridian    float64 // central, degrees
 	east, north float64 // false origin, meters; its northing is that of the equator
-	beta        [6]float64
+	alpha, beta [6]float64
 	rectifying  float64 // scaled radius, meters
 }
 
@@ -44,7 +44,7 @@ const believed = 1_000_000
 // NewTransverse prepares the projection round a central meridian in degrees, with
 // a scale on it and a false origin in meters: by the series of Krüger (1912) in the third flattening n
 // to the sixth order, coefficients as in C. F. F. Karney, "Transverse Mercator
-// with an accuracy of a few nanometers", J. Geodesy 85 (2011), equations 14
+// with an accuracy of a few nanometers", J. Geodesy 85 (2011), equations 14, 35
 // and 36. Within 3,900 km of the meridian its error is below 5 nm.
 func NewTransverse(e Ellipsoid, meridian, scale, east, north float64) *Transverse {
 	n := e.Flattening / (2 - e.Flattening)
@@ -52,6 +52,14 @@ func NewTransverse(e Ellipsoid, meridian, scale, east, north float64) *Transvers
 	n3, n4, n5, n6 := n2*n, n2*n2, n2*n2*n, n2*n2*n2
 	return &Transverse{
 		ellipsoid: e, meridian: meridian, east: east, north: north,
+		alpha: [6]float64{
+			n/2 - 2*n2/3 + 5*n3/16 + 41*n4/180 - 127*n5/288 + 7891*n6/37800,
+			13*n2/48 - 3*n3/5 + 557*n4/1440 + 281*n5/630 - 1983433*n6/1935360,
+			61*n3/240 - 103*n4/140 + 15061*n5/26880 + 167603*n6/181440,
+			49561*n4/161280 - 179*n5/168 + 6601661*n6/7257600,
+			34729*n5/80640 - 3418889*n6/1995840,
+			212378941 * n6 / 319334400,
+		},
 		beta: [6]float64{
 			n/2 - 2*n2/3 + 37*n3/96 - n4/360 - 81*n5/512 + 96199*n6/604800,
 			n2/48 + n3/15 - 437*n4/1440 + 46*n5/105 - 1118711*n6/3870720,
@@ -77,6 +85,31 @@ func (t *Transverse) From(latitude float64) *Transverse {
 	return &moved
 }
 
+// Forward turns degrees, longitude first, into easting and northing in meters.
+// Positions more than 1,000 km from the central meridian are not ok.
+func (t *Transverse) Forward(p orb.Point) (orb.Point, bool) {
+	sin, cos := math.Sincos(radians(math.Remainder(p[0]-t.meridian, 360)))
+	conformal := t.ellipsoid.conformal(math.Tan(radians(p[1])))
+	x, y := math.Atan2(conformal, cos), math.Asinh(sin/math.Hypot(conformal, cos))
+	xi, eta := x, y
+	for j, a := range t.alpha {
+		k := 2 * float64(j+1)
+		xi += a * math.Sin(k*x) * math.Cosh(k*y)
+		eta += a * math.Cos(k*x) * math.Sinh(k*y)
+	}
+	eta *= t.rectifying
+	return orb.Point{t.east + eta, t.north + xi*t.rectifying}, cos > 0 && math.Abs(eta) <= believed
+}
+
+// conformal is the tangent of the conformal latitude, from that of the latitude
+// (Karney 2011, equations 7 to 9).
+func (e Ellipsoid) conformal(tau float64) float64 {
+	eccentricity := math.Sqrt(e.Eccentricity2())
+	root := math.Hypot(1, tau)
+	sigma := math.Sinh(eccentricity * math.Atanh(eccentricity*tau/root))
+	return tau*math.Hypot(1, sigma) - sigma*root
+}
+
 // Inverse turns easting and northing in meters into degrees. Positions beyond
 // the poles or more than 1,000 km from the central meridian are not ok.
 func (t *Transverse) Inverse(p orb.Point) (orb.Point, bool) {
@@ -100,12 +133,9 @@ func (t *Transverse) Inverse(p orb.Point) (orb.Point, bool) {
 func (e Ellipsoid) Latitude(conformal float64) float64 {
 	const steps = 5 // two are enough below 89 degrees
 	squared := e.Eccentricity2()
-	eccentricity := math.Sqrt(squared)
 	tau := conformal
 	for range steps {
-		root := math.Hypot(1, tau)
-		sigma := math.Sinh(eccentricity * math.Atanh(eccentricity*tau/root))
-		guess := tau*math.Hypot(1, sigma) - sigma*root
+		root, guess := math.Hypot(1, tau), e.conformal(tau)
 		tau += (conformal - guess) / math.Hypot(1, guess) *
 			(1 + (1-squared)*tau*tau) / ((1 - squared) * root)
 	}

@@ -1,8 +1,9 @@
-// Package geopackage reads the features of a GeoPackage (OGC 12-128r19): its
-// layers, what is known of their coordinate systems, their fields and shapes. It
-// asks for what the standard names and nothing else. A file from anywhere is
-// opened read-only, without functions or triggers of its own, and every question
-// to it ends by a limit of time.
+// Package geopackage reads the features of a GeoPackage (OGC 12-128r19): its layers, what
+// is known of their coordinate systems, their fields and shapes. It asks for what
+// the standard names and nothing else. A file from anywhere is opened read-only,
+// without functions or triggers of its own, and every question to it ends by a
+// limit of time. It also writes features, tables and the tiles of a base map into one
+// new file.
 package geopackage
 
 import (

@@ -12,8 +12,7 @@ import (
 	"time"
 	"unicode"
 
-	"github.com/google/renameio/v2"
-
+	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/measure"
 )
@@ -190,5 +189,5 @@ func Append(path string, s Source, remarks []string) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return err
 	}
-	return renameio.WriteFile(path, []byte(text), 0o644, renameio.WithExistingPermissions())
+	return durable.Write(path, []byte(text), 0o644)
 }

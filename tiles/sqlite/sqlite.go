@@ -50,7 +50,7 @@ func connect(path string, o Options) connector {
 		}
 		return nil
 	}
-	return connector{&sqlite3.SQLiteDriver{ConnectHook: hook}, URI(path) + "?" + o.Settings}
+	return connector{&sqlite3.SQLiteDriver{ConnectHook: hook}, URI(path) + "?" + fileSystem + o.Settings}
 }
 
 // Untrusted says how a finished file from anywhere is opened.
@@ -116,8 +116,14 @@ type connector struct {
 	dsn string
 }
 
-func (c connector) Connect(context.Context) (driver.Conn, error) { return c.drv.Open(c.dsn) }
-func (c connector) Driver() driver.Driver                        { return c.drv }
+func (c connector) Connect(context.Context) (driver.Conn, error) {
+	if err := prepare(); err != nil {
+		return nil, err
+	}
+	return c.drv.Open(c.dsn)
+}
+
+func (c connector) Driver() driver.Driver { return c.drv }
 
 // URI is the "file:" form of a path: a bare path would lose its options, and
 // "?", "#" and "%" in it must be escaped.
@@ -126,6 +132,9 @@ func URI(path string) string {
 		path = abs
 	}
 	p := filepath.ToSlash(path)
+	if len(path) > longestPath {
+		p = "/" + `\\?\` + path
+	}
 	if !strings.HasPrefix(p, "/") {
 		p = "/" + p // a drive letter
 	}

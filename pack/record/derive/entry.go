@@ -207,3 +207,6 @@ func (s areaIndex) within(polygon orb.Polygon) bool {
 func (s areaIndex) pathIsNear(path orb.LineString, reach float64) bool {
 	return slices.ContainsFunc(path, s.contains) || len(path) > 0 && s.distance(path, reach) <= reach
 }
+
+// Touches reports whether a shape lies in an area at least in part, or touches it.
+func Touches(g orb.Geometry, area orb.MultiPolygon) bool { return newAreaIndex(area).isNear(g, 0) }

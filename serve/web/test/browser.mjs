@@ -40,8 +40,9 @@ async function facts() {
   const features = (await Promise.all(overlays.map((o) => answer(o.url)))).flatMap((o) => o.features);
   const reading = features.find((f) => f.geometry?.type === "Point" && Number.isFinite(f.properties?.depth_m));
   const line = features.find((f) => f.geometry?.type === "LineString");
+  const readings = features.filter((f) => f.geometry?.type === "Point").map((f) => ({ at: f.geometry.coordinates.slice(0, 2), label: f.properties.label }));
   if (!reading || !line) throw new Error("the pack has no reading with a depth, or no line");
-  return { about, overlays, tiles, reading, line };
+  return { about, overlays, tiles, reading, line, readings };
 }
 
 /** The depth as it must stand on screen, reckoned here on its own. */
@@ -62,6 +63,18 @@ async function pictureAndRecords(page, screen, f) {
   await check(`${screen.name}: the map is painted`, async () => {
     const n = coloursInMiddle(await mapShot(page));
     want(n > 60, `only ${n} colours in the middle of the map`);
+  });
+  await check(`${screen.name}: nothing lies on a reading's dot`, async () => {
+    const shot = await mapShot(page);
+    const at = await page.evaluate((all) => all.map((p) => window.groundsheet.map.getPixelFromCoordinate(p)), f.readings.map((r) => mercator(...r.at)));
+    const colours = f.overlays.map((o) => [1, 3, 5].map((i) => parseInt(o.colour.slice(i, i + 2), 16)));
+    const covered = f.readings.filter((_, i) => {
+      const [x, y] = at[i].map((v) => Math.round(v * screen.density));
+      if (x < 0 || y < 0 || x >= shot.width || y >= shot.height) return false;
+      const under = shot.data.subarray((y * shot.width + x) * 4, (y * shot.width + x) * 4 + 3);
+      return !colours.some((c) => c.every((v, k) => Math.abs(v - under[k]) < 40));
+    });
+    want(covered.length === 0, `covered: ${covered.map((r) => r.label).join(", ")}`);
   });
   await check(`${screen.name}: the first record's colour is drawn, and goes when it is put off`, async () => {
     const first = f.overlays[0];

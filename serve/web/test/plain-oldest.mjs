@@ -5,7 +5,7 @@ import assert from "node:assert/strict";
 import { readFile } from "node:fs/promises";
 import test from "node:test";
 import { build } from "esbuild";
-import { guard, oldest, page } from "../bundle.mjs";
+import { beside, guard, oldest, page } from "../bundle.mjs";
 import { load, table } from "./load.mjs";
 
 const never = Infinity;
@@ -106,7 +106,7 @@ test("everything in the list came later than the oldest browsers", () => {
   assert.deepEqual(later.filter(([, , since]) => since.every((v, i) => v <= versions[i])).map(([name]) => name), []);
 });
 
-const { outputFiles } = await build({ ...page, write: false });
+const outputFiles = (await Promise.all([page, beside].map((b) => build({ ...b, write: false })))).flatMap((b) => b.outputFiles);
 for (const { path, text } of outputFiles) {
   const file = path.split("/").at(-1);
   test(`${file} is for old browsers too`, () => assert.deepEqual(tooNew(text), []));

@@ -16,7 +16,10 @@ const technical = [
 ];
 
 /** Words that a program reads though they look like a sentence. */
-const allowed = new Set(["near lines", "sheet map", "recorded line", "recorded outline", "recorded point", "test hole"]); // kinds that others say, and a class
+const allowed = new Set(["near lines", "sheet map", "recorded line", "recorded outline", "recorded point", "test hole", // kinds that others say, and a class
+  "surface feature", "nothing found", // kinds of marks, and how they were found, as marks keep them
+  "electromagnetic, connected", "electromagnetic, clamp", "electromagnetic, induced", "electromagnetic, passive", "ground radar", "surface features", "paint or flags",
+  "told by somebody"]);
 
 /** Units, and the name of the program. */
 const bare = /\b(acres|min|days|groundsheet)\b/g;

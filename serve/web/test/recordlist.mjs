@@ -78,6 +78,13 @@ async function oneLook(page, { name, about, features }) {
     await page.keyboard.press("ArrowDown");
     want(Math.abs((await box.boundingBox()).height - before) < 3, "it does not come back");
   });
+  await check(`${name}: at its first height the list shows two records, and each caution in one line`, async () => {
+    const end = await page.evaluate(() => Math.min(innerHeight, document.getElementById("readout").getBoundingClientRect().top));
+    const second = await page.locator("#sheet-body .found button").nth(1).boundingBox();
+    want(second.y + 24 <= end, `the second is at ${second.y}, the sheet ends at ${end}`);
+    const lines = await page.locator("#sheet-body .fixed.small").evaluateAll((all) => all.map((e) => e.offsetHeight));
+    want(lines.every((h) => h <= 28), `${lines} pixels high`);
+  });
   await check(`${name}: a screen reader hears of every record, in lists under headings`, async () => {
     const tree = await page.locator("#sheet-body").ariaSnapshot();
     const section = tree.slice(0, tree.indexOf("Worked out from the records"));

@@ -306,5 +306,5 @@ export async function toolChecks(site, f, shots) {
     await coordinates(site, f, screen);
   }
   await crowd(site, f);
-  for (const screen of screens) for (const look of screen.name === "phone" ? ["day", "night", "sun"] : ["day", "night"]) await everySheet(site, f, screen, look, axe, shots);
+  for (const screen of screens) for (const look of ["day", "night", "sun"]) await everySheet(site, f, screen, look, axe, shots);
 }

@@ -4,6 +4,7 @@ import "./app/frame.css";
 import { mountArea } from "./area/area";
 import { startDesk } from "./app/start";
 import { followTasks } from "./app/tasks";
+import { mountHome } from "./home/home";
 import { mountJobs } from "./jobs/jobs";
 import { mountKeeping } from "./keeping/keeping";
 import { mountPicture } from "./picture/picture";
@@ -18,6 +19,7 @@ void startDesk((desk) => {
   mountPicture(desk);
   mountPlan(desk);
   mountRecords(desk);
+  mountHome(desk);
   mountWork(desk, tasks);
   mountKeeping(desk, tasks);
 });

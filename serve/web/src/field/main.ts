@@ -16,7 +16,7 @@ import { makeNotices } from "../shared/shell/notice";
 import { makeSheet, type Page } from "../shared/shell/sheet";
 import { makeThemePicker } from "../shared/shell/themepicker";
 import { makeToast } from "../shared/shell/toast";
-import type { PageParts } from "./app/parts";
+import type { PageParts, Session } from "./app/parts";
 import { onlyJob } from "./app/pictures";
 import { openPack } from "./app/session";
 import { type Empty, showEmpty } from "./job/empty";
@@ -53,9 +53,19 @@ async function start(): Promise<void> {
     choose(packs);
     return;
   }
-  mapView = await openPack(entry, packs, hash.at ?? lastView(entry.id), parts, packs.length < 2 ? null : () => choose(packs));
+  const session = await openPack(entry, packs, hash.at ?? lastView(entry.id), parts, packs.length < 2 ? null : () => choose(packs));
+  mapView = session.mapView;
   window.groundsheet.map = mapView.map;
   void registerServiceWorker();
+  void loadMarking(session);
+}
+
+/** Loads what records on site, a bundle of its own with its style; a page that cannot get it shows the map without it. */
+async function loadMarking(session: Session): Promise<void> {
+  const style = Object.assign(make("link", ""), { rel: "stylesheet", href: "/marking.css" });
+  document.head.append(style);
+  const { startMarking } = await import("./marking/marking");
+  startMarking(session);
 }
 
 function choose(packs: PackEntry[]): void {

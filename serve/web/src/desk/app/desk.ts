@@ -40,7 +40,7 @@ export interface Job extends JobRow {
 }
 
 /** The right column, from the top. */
-export type PanelName = "takes" | "source" | "recorded" | "work" | "keeping";
+export type PanelName = "takes" | "source" | "recorded" | "home" | "work" | "keeping";
 
 export interface Panel {
   /** what the part fills */

@@ -4,8 +4,10 @@ import { byId, make, makeButton, setText } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Panel, PanelName } from "./desk";
 
-const indexed: Record<PanelName, string> = { takes: say("desk.index_takes"), source: say("desk.index_source"), recorded: say("desk.index_recorded"), work: say("desk.index_work"), keeping: say("desk.index_keeping") };
-const order: PanelName[] = ["takes", "source", "recorded", "work", "keeping"];
+const order: PanelName[] = ["takes", "source", "recorded", "home", "work", "keeping"];
+const indexed: Record<PanelName, string> = {
+  takes: say("desk.index_takes"), source: say("desk.index_source"), recorded: say("desk.index_recorded"), home: say("desk.index_home"), work: say("desk.index_work"), keeping: say("desk.index_keeping"),
+};
 
 export function makePanel(name: PanelName, title: string): Panel {
   const column = byId("panels");

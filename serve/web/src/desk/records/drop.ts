@@ -9,6 +9,9 @@ const sides = [".dbf", ".prj", ".shx", ".cpg"];
 const endingOf = (name: string): string => /\.[^.]*$/.exec(name)?.[0].toLowerCase() ?? "";
 const bareOf = (name: string): string => name.slice(0, name.length - endingOf(name).length).toLowerCase();
 
+/** A field book is no file of records: it is brought home (../home). */
+export const isBook = (f: File): boolean => endingOf(f.name) === ".fieldbook";
+
 /** The files of a drop, each with those that belong to it. */
 export function grouped(files: File[]): { file: File; beside: File[] }[] {
   const isSide = (f: File) => sides.includes(endingOf(f.name)) && files.some((o) => endingOf(o.name) === ".shp" && bareOf(o.name) === bareOf(f.name));
@@ -25,13 +28,16 @@ export async function send(api: Api, { file, beside }: { file: File; beside: Fil
   return drop;
 }
 
-/** Lets the person choose files. */
-export function chooseFiles(): Promise<File[]> {
+/** The endings of files of records. */
+const records = ".geojson,.json,.kml,.kmz,.gpx,.shp,.dbf,.prj,.shx,.cpg,.zip,.gpkg,.dxf,.wkt,.csv,.txt,.tsv";
+
+/** Lets the person choose files with these endings. */
+export function chooseFiles(endings = records): Promise<File[]> {
   return new Promise((done) => {
     const input = document.createElement("input");
     input.type = "file";
     input.multiple = true;
-    input.accept = ".geojson,.json,.kml,.kmz,.gpx,.shp,.dbf,.prj,.shx,.cpg,.zip,.gpkg,.dxf,.wkt,.csv,.txt,.tsv";
+    input.accept = endings;
     input.addEventListener("change", () => done([...(input.files ?? [])]));
     input.addEventListener("cancel", () => done([]));
     input.click();

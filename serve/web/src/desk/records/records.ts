@@ -10,7 +10,7 @@ import { followFrames } from "../../shared/records/stage";
 import { datumText } from "../../shared/sheets/importnotes";
 import type { Desk, Job } from "../app/desk";
 import { type Drawn, extentOfLayers, makeDrawn } from "./drawn";
-import { chooseFiles, grouped, send, takeDrops } from "./drop";
+import { chooseFiles, grouped, isBook, send, takeDrops } from "./drop";
 import { openProposal } from "./proposal";
 import type { OverlayRow, Records, Summary } from "./types";
 import "./records.css";
@@ -42,7 +42,7 @@ export function mountRecords(desk: Desk): void {
   async function takeAll(files: File[]): Promise<void> {
     const job = desk.job;
     if (job === null || files.length === 0) return;
-    for (const one of grouped(files)) {
+    for (const one of grouped(files.filter((f) => !isBook(f)))) {
       try {
         await openProposal(desk, job.id, await send(desk.api, one), drawnFor(job));
       } catch (e) {

@@ -14,7 +14,7 @@ import type { Session } from "./parts";
 
 /** Gives the function that opens the sheet about a place. */
 export function makeInspector(session: Session): (pixel: number[], place: Coordinate) => void {
-  const { about, errorBar, goTo, mapView, records, sheet, toast } = session;
+  const { about, added, errorBar, goTo, mapView, records, sheet, toast } = session;
   const { layers, derived, tiled, tiledDerived } = records;
   let taps = 0;
   const inspect = async (pixel: number[], place: Coordinate): Promise<void> => {
@@ -37,7 +37,8 @@ export function makeInspector(session: Session): (pixel: number[], place: Coordi
     }
     if (tap !== taps) return;
     const now = new Date();
-    const hits = nearestFirst(pointsFirst([...drawn, ...near.hits]).map((h) => foundRecord(h, about.units, now)), place);
+    const marks = added.found(pixel);
+    const hits = [...marks, ...nearestFirst(pointsFirst([...drawn, ...near.hits]).map((h) => foundRecord(h, about.units, now)), place)];
     if (hits.length + computed.length === 0) {
       sheet.close();
       mapView.select([new Feature(new Point(place))]);
@@ -46,7 +47,7 @@ export function makeInspector(session: Session): (pixel: number[], place: Coordi
       return;
     }
     const worked = computed.map((f) => foundDerived(f, layers, about.units, about.tolerance?.rule ?? ""));
-    showFound(session, { hits, worked, count: drawn.length + near.matched, place });
+    showFound(session, { hits, worked, count: marks.length + drawn.length + near.matched, place });
     mapView.reveal(place);
   };
   return (pixel, place) => void inspect(pixel, place);

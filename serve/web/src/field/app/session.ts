@@ -1,5 +1,5 @@
 // An open pack: its map, its records, and the wiring of the page to them.
-import type { About, LineSymbols, Overlay, PackEntry, StateSymbol, TileJSON } from "../../shared/lib/api";
+import type { About, LineSymbols, Overlay, PackEntry, StateSymbol, TileJSON, Utility } from "../../shared/lib/api";
 import { byId, make, makeButton } from "../../shared/lib/dom";
 import { getJSON } from "../../shared/lib/http";
 import { say } from "../../shared/lib/words";
@@ -13,6 +13,7 @@ import { makeMapView, type MapView } from "../../shared/map/mapview";
 import { showScale } from "../../shared/map/readout";
 import { makeRecordSet } from "../../shared/map/recordset";
 import { formatViewHash, parseViewHash, saveView, type ViewPosition } from "../../shared/map/viewhash";
+import { makeCrosshair } from "../../shared/measure/crosshair";
 import { isOn } from "../../shared/records/layer";
 import { setStateSymbols } from "../../shared/records/statesymbols";
 import { setLineSymbols } from "../../shared/records/symbology";
@@ -28,14 +29,14 @@ import type { PageParts, Session } from "./parts";
 import { wireTools } from "./tools";
 
 /** Opens one of the packs and draws it; resolves when picture and records are on screen. `others` offers the other packs. */
-export async function openPack(entry: PackEntry, packs: PackEntry[], position: ViewPosition | null, parts: PageParts, others: (() => void) | null): Promise<MapView> {
+export async function openPack(entry: PackEntry, packs: PackEntry[], position: ViewPosition | null, parts: PageParts, others: (() => void) | null): Promise<Session> {
   const { errorBar, sheet, events, connection, notices } = parts;
   const about = await getJSON<About>(entry.about, say("load.job"));
   const status = makeStatusLine(entry, about, parts);
   const [tilejson, area, list] = await Promise.all([
     getJSON<TileJSON>(about.tilejson, say("load.picture")),
     loadDigArea(about.area),
-    getJSON<{ overlays: Overlay[]; styles?: LineSymbols; states?: StateSymbol[] }>(about.overlays, say("load.records")),
+    getJSON<{ overlays: Overlay[]; styles?: LineSymbols; states?: StateSymbol[]; utilities?: Utility[] }>(about.overlays, say("load.records")),
   ]);
   setLineSymbols(list.styles);
   setStateSymbols(list.states);
@@ -66,8 +67,12 @@ export async function openPack(entry: PackEntry, packs: PackEntry[], position: V
   mapView.map.addLayer(area.layer);
   const records = makeRecordSet(mapView.map, about, list.overlays, { report: errorBar.show, loaded: sheet.refresh });
   const here = makePosition({ mapView, ground: area.wanted, units: about.units, sheet, events, old: status.positionOld, isFree: records.places.isFree });
-  const goTo = wireTools({ ...parts, about, base, mapView, records }, area.extent, here);
-  const session: Session = { ...parts, about, status, base, mapView, records, goTo };
+  const crosshair = makeCrosshair(mapView);
+  const goTo = wireTools({ ...parts, about, base, mapView, records, crosshair }, area.extent, here);
+  const session: Session = {
+    ...parts, about, status, base, mapView, records, goTo, crosshair, here, job: area.extent, utilities: list.utilities ?? [],
+    added: { found: () => [], legend: () => [] },
+  };
   const keep = makeKeepSheet(entry, about);
   status.addSection(keep.section);
   status.addSection(() => [
@@ -92,7 +97,7 @@ export async function openPack(entry: PackEntry, packs: PackEntry[], position: V
     mapView.map.once("rendercomplete", () => drawn());
     mapView.map.render();
   });
-  return mapView;
+  return session;
 }
 
 function wideButton(title: string, words: string, press: () => void): Node {
@@ -137,7 +142,7 @@ function wireViewHash(mapView: MapView, id: string): void {
   });
 }
 
-function wireLayersSheet({ about, records, sheet, status, verdicts }: Session, pictures: Pictures): void {
+function wireLayersSheet({ about, added, records, sheet, status, verdicts }: Session, pictures: Pictures): void {
   const { layers, derived, redraw } = records;
   const changed = () => {
     redraw();
@@ -145,7 +150,7 @@ function wireLayersSheet({ about, records, sheet, status, verdicts }: Session, p
     byId("show-layers").textContent = off === 0 ? say("page.layers") : say("page.layers_off", { n: off });
   };
   const page: Page = { title: say("page.layers"), body: () => layersBody(
-    about, layers, derived, { about: pictures.about(), verdict: pictures.verdict() ?? status.verdict(), choice: pictures.choice() }, positionRows(), changed,
+    about, layers, derived, { about: pictures.about(), verdict: pictures.verdict() ?? status.verdict(), choice: pictures.choice() }, [...added.legend(), ...positionRows()], changed,
   ) };
   sheet.setDefault(page);
   verdicts.on(() => sheet.redrawPage(page));

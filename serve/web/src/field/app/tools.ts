@@ -2,7 +2,6 @@
 import type { Extent } from "ol/extent";
 import VectorLayer from "ol/layer/Vector";
 import { say } from "../../shared/lib/words";
-import { makeCrosshair } from "../../shared/measure/crosshair";
 import { type GoTo, makeGoTo } from "../../shared/measure/goto";
 import type { MeasureKind } from "../../shared/measure/measurement";
 import { makeMeasureTool } from "../../shared/measure/measuretool";
@@ -14,16 +13,15 @@ import { makeToolMenu } from "../../shared/shell/toolmenu";
 import type { Position } from "../position/position";
 import type { Session } from "./parts";
 
-type Parts = Pick<Session, "about" | "base" | "mapView" | "records" | "sheet" | "toast" | "themePicker">;
+type Parts = Pick<Session, "about" | "base" | "mapView" | "records" | "sheet" | "toast" | "themePicker" | "crosshair">;
 
 /** Fills the menu of tools; returns the one to go to coordinates. */
-export function wireTools({ about, base, mapView, records, sheet, toast, themePicker }: Parts, job: Extent, position: Position): GoTo {
+export function wireTools({ about, base, crosshair, mapView, records, sheet, toast, themePicker }: Parts, job: Extent, position: Position): GoTo {
   themePicker.onChange(() => {
     for (const l of mapView.map.getAllLayers()) if (l instanceof VectorLayer) l.changed();
     mapView.map.updateSize(); // larger text makes bars higher
   });
   const { units } = about;
-  const crosshair = makeCrosshair(mapView);
   const measureTool = makeMeasureTool(mapView, base, crosshair, units);
   const goTo = makeGoTo({ mapView, sheet, toast, units, job, picture: base.extent });
   const snapper = makeSnapper(records, units);

@@ -21,11 +21,13 @@ export interface Facts {
   positionOld: string | null;
   /** when the copy of this version on this device was complete; "" without one */
   copy: string;
+  /** marks that are only on this device, in few words and whole; null or absent for none */
+  marks?: { short: string; full: string } | null;
 }
 
 /** Something that is wrong: in a few words, and whole. */
 export interface Problem {
-  kind: "not-fit" | "next-not-fit" | "ticket" | "reach" | "clocks" | "records" | "holes" | "position" | "unchecked";
+  kind: "not-fit" | "next-not-fit" | "ticket" | "reach" | "marks" | "clocks" | "records" | "holes" | "position" | "unchecked";
   /** `bad` makes the map or the dig unsafe to go on with; a doubt is to be known */
   tone: "bad" | "doubt";
   short: string;
@@ -42,7 +44,7 @@ interface Line {
 }
 
 /** What nobody may overlook: each is told in the line itself, and never only counted. */
-const grave: Problem["kind"][] = ["not-fit", "next-not-fit", "ticket", "position", "records", "reach"];
+const grave: Problem["kind"][] = ["not-fit", "next-not-fit", "ticket", "position", "records", "reach", "marks"];
 
 /** Everything that is wrong, the worst first. */
 export function problemsOf(f: Facts, now: Date): Problem[] {
@@ -65,6 +67,7 @@ export function problemsOf(f: Facts, now: Date): Problem[] {
   }
   const away = reachText(f.reach, f.copy, now);
   if (away) add("reach", "doubt", away.short, away.full);
+  if (f.marks) add("marks", "doubt", f.marks.short, f.marks.full);
   const clocks = clockWarning(f.ahead);
   if (clocks !== "") add("clocks", "doubt", say("status.clocks", { span: spanText(Math.abs(f.ahead ?? 0)) }), clocks);
   if (f.about.holes > 0) add("holes", "doubt", say("job.missing", { n: f.about.holes }), say("layers.missing_tiles", { n: f.about.holes }));

@@ -27,6 +27,8 @@ export interface StatusLine {
   positionOld(age: string | null): void;
   /** Sets when the copy of this version on this device was complete; "" without one. */
   copy(finished: string): void;
+  /** Sets what is only on this phone, in few words and whole; "" for nothing. */
+  marksHere(short: string, full: string): void;
   /** Adds a part to the sheet about the job, above the cautions. */
   addSection(section: () => Node[]): void;
   /** Looks at the clocks again. */
@@ -35,7 +37,7 @@ export interface StatusLine {
 
 /** Shows what is wrong with the open job, or its name and what is due. */
 export function makeStatusLine(entry: PackEntry, about: About, { sheet, notices, connection, verdicts }: Parts): StatusLine {
-  const facts: Facts = { about, own: unchecked, next: null, reach: { state: "near" }, ahead: null, positionOld: null, copy: "" };
+  const facts: Facts = { about, own: unchecked, next: null, reach: { state: "near" }, ahead: null, positionOld: null, copy: "", marks: null };
   const sections: (() => Node[])[] = [];
   const page: Page = { title: say("page.about_job"), body: () => aboutJob(facts, problemsOf(facts, new Date()), sections) };
   const button = byId<HTMLButtonElement>("status");
@@ -87,6 +89,11 @@ export function makeStatusLine(entry: PackEntry, about: About, { sheet, notices,
     copy(finished) {
       if (facts.copy === finished) return;
       facts.copy = finished;
+      look();
+    },
+    marksHere(short, full) {
+      if (facts.marks?.short === short && facts.marks.full === full) return;
+      facts.marks = short === "" ? null : { short, full };
       look();
     },
     addSection: (section) => void sections.push(section),

@@ -14,7 +14,7 @@ export interface EventStream {
 }
 
 /** The events of the stream; this module adds "link", true while the laptop is in reach. */
-const eventNames = ["position", "time", "packs", "verdicts"];
+const eventNames = ["position", "time", "packs", "verdicts", "book", "instrument"];
 /** The silence after which the laptop is out of reach; it sends an event at least every ten seconds. */
 const silentMs = 25_000;
 /** The pause after a refused connection. */

@@ -3,7 +3,7 @@
 /** The names of the caches. Increase their numbers when the way of caching changes. */
 export const cacheNames = { documents: "groundsheet documents 1", tiles: "groundsheet tiles 1" };
 /** The files of the page itself. */
-export const pageFiles = ["/", "/index.html", "/guard.js", "/app.js", "/app.css", "/icon.svg", "/packs.json"];
+export const pageFiles = ["/", "/index.html", "/guard.js", "/app.js", "/shared.js", "/marking.js", "/app.css", "/marking.css", "/icon.svg", "/packs.json"];
 
 /** How a URL is cached: as a tile of a version, as a document, or "" for not at all. */
 export function cacheKind(url: string, origin: string): "tile" | "document" | "" {

@@ -23,6 +23,8 @@ const storedChoice = "position";
 export interface Position {
   /** the sheet about it */
   page: Page;
+  /** the position as it is now, by the source that the person chose */
+  now(): PositionState;
   /** the position as one end of a tape; a sentence where there is none */
   spot(): Spot | string;
 }
@@ -101,7 +103,7 @@ export function makePosition({ mapView, ground, units, sheet, events, old, isFre
   phone.setOn(choice() === "phone");
   made = true;
   update();
-  return { page, spot: () => positionSpot(here(), units, Date.now()) };
+  return { page, now: here, spot: () => positionSpot(here(), units, Date.now()) };
 }
 
 /** The age of a fix, in steps of ten seconds: nobody has to read a line that changes each second. */

@@ -123,6 +123,9 @@ export interface Overlay {
   near?: string;
 }
 
+/** A utility of the color code, with the names of an overlay. */
+export type Utility = Pick<Overlay, "utility" | "utility_name" | "letter" | "colour" | "casing">;
+
 /** The symbol of a utility's lines at a quality level; lengths are pixels. */
 export interface LineSymbol {
   /** null for an unbroken line */

@@ -5,3 +5,4 @@ window.onerror = function () {
   var told = document.getElementById("too-old");
   if (told !== null) told.hidden = false;
 };
+if (!("noModule" in document.createElement("script"))) window.onerror(""); // it takes no modules, and says nothing of it

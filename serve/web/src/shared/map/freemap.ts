@@ -41,7 +41,7 @@ const boxes = (all: string[]): Box[] => all.flatMap((s) => document.querySelecto
 /** What lies over the map now, in pixels from its upper left corner. */
 export function coversNow(): Box[] {
   const map = byId("map").getBoundingClientRect();
-  return boxes([...lasting, ...passing]).filter((b) => b.right > b.left && b.bottom > b.top)
+  return boxes([...lasting, ...passing, "#job-pin"]).filter((b) => b.right > b.left && b.bottom > b.top)
     .map((b) => ({ left: b.left - map.left, top: b.top - map.top, right: b.right - map.left, bottom: b.bottom - map.top }));
 }
 

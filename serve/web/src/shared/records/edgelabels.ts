@@ -1,6 +1,6 @@
 // Marks at the edge of what can be seen of the map: a depth that is cut reads as another depth.
 import { type Box, besideDot, boxOf, type Dot, type Label, overlap, sides } from "./boxes";
-import { type CostsOf, labelLeader, leaderCost, ledLabels, pixelCost } from "./leaders";
+import { cheapest, type CostsOf, labelLeader, leaderCost, ledLabels, pixelCost } from "./leaders";
 
 /** What can be seen of the map, in pixels of the placement: its view, and what lies over it. */
 export interface Sight {
@@ -20,14 +20,8 @@ export const isPartlySeen = (box: Box, { view }: Sight): boolean => overlap(box,
 
 /** A label of a dot in sight, moved so that nothing cuts it and it costs least: to another side, else away with a line to it; null where there is no room. */
 export function movedLabel(dot: Dot, width: number, sight: Sight, isFree: (box: Box) => boolean, costsOf: CostsOf = (boxes) => boxes.map(() => 0)): Label | null {
-  const priced = (labels: { label: Label; cost: number }[]) => {
-    const found = labels.map((one) => ({ ...one, box: boxOf(one.label, width, dot) })).filter(({ box }) => isSeen(box, sight) && isFree(box));
-    const costs = costsOf(found.map(({ box }) => box));
-    return found.map((one, i) => ({ ...one, cost: one.cost + (costs[i] ?? 0) }));
-  };
-  const beside = priced(sides.map((side, i) => ({ label: besideDot(dot, width, side), cost: i / 2 })));
-  const led = beside.some(({ cost }) => cost < leaderCost) ? []
-    : priced(ledLabels(width, dot.radius, step).map(({ label, away }) => ({ label, cost: leaderCost + away * pixelCost })));
-  const isWay = ({ label, cost }: { label: Label; cost: number }) => cost < Infinity && (!label.led || labelLeader(label, width, dot).every(isFree));
-  return [...beside, ...led].sort((a, b) => a.cost - b.cost).find(isWay)?.label ?? null;
+  const place = (label: Label, cost: number) => ({ label, cost, box: boxOf(label, width, dot) });
+  const all = [...sides.map((side, i) => place(besideDot(dot, width, side), i / 2)),
+    ...ledLabels(width, dot.radius, step).map(({ label, away }) => place(label, leaderCost + away * pixelCost))];
+  return cheapest(all, costsOf, ({ box }) => isSeen(box, sight) && isFree(box), ({ label }) => (!label.led || labelLeader(label, width, dot).every(isFree) ? label : null))?.found ?? null;
 }

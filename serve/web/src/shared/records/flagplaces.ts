@@ -7,7 +7,7 @@ import { type Box, overlap } from "./boxes";
 import { flagBox, flagReach, flagSides } from "./derivedmarks";
 import { isPartlySeen, isSeen, type Sight } from "./edgelabels";
 import type { Placement } from "./labelplacement";
-import { type CostsOf, leaderCost, type Offset, waysOut } from "./leaders";
+import { cheapest, type CostsOf, leaderCost, type Offset, waysOut } from "./leaders";
 import { pathsOf, placeAt } from "./path";
 
 /** Where a flag stands. */
@@ -45,26 +45,18 @@ export const flagBoxes = (moved: Map<FeatureLike, FlagPlace | null>, unit: numbe
 function flagAt(f: FeatureLike, spots: [number, number][], { placement, unit, costsOf }: Ground, fits: (box: Box) => boolean): FlagPlace | null {
   let best: { place: FlagPlace; cost: number } | null = null;
   for (const [i, at] of spots.entries()) {
+    if (best !== null && best.cost < leaderCost) break;
     const [x, y] = [at[0] / unit, -at[1] / unit];
-    const look = (all: { to: Offset; from: number; cost: number }[]) => {
-      const costs = costsOf(all.map(({ to }) => flagBox(x, y, to)));
-      all.forEach(({ to, from, cost }, k) => {
-        const whole = cost + (costs[k] ?? 0) + i;
-        if (best === null || whole < best.cost) best = { cost: whole, place: { of: f, at, to, from, lines: 1 } };
-      });
-    };
-    const isFree = (to: Offset) => placement.isFree(flagBox(x, y, to)) && fits(flagBox(x, y, to));
-    look(flagSides.filter(isFree).map((to, k) => ({ to, from: -1, cost: k / 4 })));
-    if (isCheap(best)) break;
-    look(ways.filter(isFree).flatMap((to) => {
-      const way = placement.leaderTo(x, y, to, flagReach);
-      return way && way.boxes.every(fits) ? [{ to, from: way.from, cost: leaderCost + Math.hypot(...to) / 10 }] : [];
-    }));
+    const all = [...flagSides.map((to, k) => ({ to, led: false, cost: k / 4 })), ...ways.map((to) => ({ to, led: true, cost: leaderCost + Math.hypot(...to) / 10 }))]
+      .map((one) => ({ ...one, cost: one.cost + i, box: flagBox(x, y, one.to) }));
+    const found = cheapest(all, costsOf, ({ box }) => placement.isFree(box) && fits(box), ({ to, led }) => {
+      const way = led ? placement.leaderTo(x, y, to, flagReach) : { from: -1, boxes: [] };
+      return way && way.boxes.every(fits) ? way.from : null;
+    });
+    if (found && found.cost < (best?.cost ?? Infinity)) best = { cost: found.cost, place: { of: f, at, to: found.one.to, from: found.found, lines: 1 } };
   }
-  return (best as { place: FlagPlace } | null)?.place ?? null;
+  return best?.place ?? null;
 }
-
-const isCheap = (best: { cost: number } | null): boolean => best !== null && best.cost < leaderCost;
 
 const nearest = (all: FlagPlace[], [x, y]: [number, number], within: number): FlagPlace | undefined =>
   all.map((p) => ({ p, d: Math.hypot(p.at[0] - x, p.at[1] - y) })).filter(({ d }) => d < within).sort((a, b) => a.d - b.d)[0]?.p;

@@ -1,7 +1,7 @@
 // Places marks with text where they cover no dot and no other mark: numbers of crossings, flags,
 // depths, and the letters along lines.
 import { around, awayFrom, besideDot, type Box, boxOf, coversDot, type Dot, GridIndex, grown, isSame, type Label, overlap, sides } from "./boxes";
-import { type CostsOf, labelLeader, leaderBoxes, leaderCost, ledLabels, type Offset, pixelCost } from "./leaders";
+import { cheapest, type CostsOf, labelLeader, leaderBoxes, leaderCost, ledLabels, type Offset, pixelCost } from "./leaders";
 
 /** A mark that stands away from its place, and from where on its leader is drawn, in pixels; 0, 0 stands at its place. */
 export interface Led {
@@ -76,9 +76,11 @@ export class Placement {
 
   /** Takes a circle away from its place, with a leader that covers no dot either; null where there is no room. */
   leadCircle(x: number, y: number, radius: number, ways: Offset[], costsOf: CostsOf): Led | null {
-    const found = ways.map((to) => ({ to, circle: { x: x + to[0], y: y + to[1], radius }, cost: Math.hypot(...to) * pixelCost })).filter(({ circle }) => this.isCircleFree(circle));
-    const costs = costsOf(found.map(({ circle }) => around(circle)));
-    const best = firstOf(found.map((one, i) => ({ ...one, cost: one.cost + (costs[i] ?? 0) })), ({ to }) => this.leaderTo(x, y, to, radius));
+    const all = ways.map((to) => {
+      const circle = { x: x + to[0], y: y + to[1], radius };
+      return { to, circle, box: around(circle), cost: Math.hypot(...to) * pixelCost };
+    });
+    const best = cheapest(all, costsOf, ({ circle }) => this.isCircleFree(circle), ({ to }) => this.leaderTo(x, y, to, radius));
     if (!best) return null;
     this.addDot({ ...best.one.circle, other: true });
     this.addLeader(best.found.boxes);
@@ -112,15 +114,13 @@ export class Placement {
     });
     if (halfHidden) return null;
     const place = (label: Label, cost: number) => ({ label, cost, box: boxOf(label, width, dot) });
-    const fits = ({ label, box }: ReturnType<typeof place>) => this.isPlain(box, dot, label.led) && this.isFree(box);
-    const priced = (all: ReturnType<typeof place>[]) => {
-      const costs = costsOf(all.map(({ box }) => box));
-      return all.map((one, i) => ({ ...one, cost: one.cost + (costs[i] ?? 0) + (this.isBeside(one.box) ? together : 0) })).filter((one) => one.cost < Infinity);
+    const all = sides.map((side, i) => place(besideDot(dot, width, side), i / 2));
+    if (leads) for (const { label, away } of ledPlaces(width, dot.radius)) all.push(place(label, leaderCost + away * pixelCost));
+    const costs = (boxes: Box[]) => {
+      const ofLines = costsOf(boxes);
+      return boxes.map((box, i) => (ofLines[i] ?? 0) + (this.isBeside(box) ? together : 0));
     };
-    const beside = priced(sides.map((side, i) => place(besideDot(dot, width, side), i / 2)).filter(fits));
-    const led = !leads || beside.some(({ cost }) => cost < leaderCost) ? []
-      : priced(ledPlaces(width, dot.radius).map(({ label, away }) => place(label, leaderCost + away * pixelCost)).filter(fits));
-    const best = firstOf([...beside, ...led], ({ label }) => {
+    const best = cheapest(all, costs, ({ label, box }) => this.isFree(box) && this.isPlain(box, dot, label.led), ({ label }) => {
       const way = label.led ? labelLeader(label, width, dot) : [];
       return way.every((b) => this.isFree(b)) ? way : null;
     });
@@ -134,15 +134,6 @@ export class Placement {
   private isBeside(box: Box): boolean {
     return this.taken.some(grown(box, apart), (b) => overlap(grown(box, apart), b));
   }
-}
-
-/** The first of some by what they cost for which there is something, with that. */
-function firstOf<T extends { cost: number }, F>(all: T[], find: (one: T) => F | null): { one: T; found: F } | null {
-  for (const one of [...all].sort((a, b) => a.cost - b.cost)) {
-    const found = find(one);
-    if (found !== null) return { one, found };
-  }
-  return null;
 }
 
 const ledKnown = new Map<string, ReturnType<typeof ledLabels>>();

@@ -12,6 +12,32 @@ export const pixelCost = 1 / 6;
 /** What it costs to cover the lines under each of some boxes; Infinity rules a box out. */
 export type CostsOf = (boxes: Box[]) => number[];
 
+/** A place that a mark may have: what it covers, and what it costs before lines are looked at. */
+interface Choice {
+  box: Box;
+  cost: number;
+}
+
+/** How many places are looked at together. */
+const together = 12;
+
+/** The cheapest of some places, in the order of their costs, for which `find` gives something, with that. Places are looked at only while they may still be cheaper. */
+export function cheapest<T extends Choice, F>(all: T[], costsOf: CostsOf, fits: (one: T) => boolean, find: (one: T) => F | null): { one: T; found: F; cost: number } | null {
+  let best: { one: T; found: F; cost: number } | null = null;
+  for (let i = 0; i < all.length; i += together) {
+    if (best !== null && best.cost <= (all[i]?.cost ?? Infinity)) break;
+    const some = all.slice(i, i + together).filter(fits);
+    const costs = costsOf(some.map((one) => one.box));
+    const priced = some.map((one, k) => ({ one, cost: one.cost + (costs[k] ?? 0) })).sort((a, b) => a.cost - b.cost);
+    for (const { one, cost } of priced) {
+      if (cost >= (best?.cost ?? Infinity)) break;
+      const found = find(one);
+      if (found !== null) best = { one, found, cost };
+    }
+  }
+  return best;
+}
+
 /** A way from a place, in pixels. */
 export type Offset = readonly [right: number, down: number];
 

@@ -1,0 +1,5 @@
+//go:build soak
+
+package serve
+
+func init() { kills = 200 }

@@ -1,0 +1,49 @@
+// Where the depths of marks are written: beside their mark, over no other and over no reading of a record.
+import type Feature from "ol/Feature";
+import { Point } from "ol/geom";
+import type VectorSource from "ol/source/Vector";
+import type { MapView } from "../../shared/map/mapview";
+import { besideDot, type Box, GridIndex, labelHeight, sides } from "../../shared/records/boxes";
+import { depthWidth } from "../../shared/records/pointmarks";
+import { theme } from "../../shared/lib/theme";
+import type { IsFree } from "../position/marker";
+import { frameRadius } from "./pictures";
+
+/** From the middle of a mark to the left top corner of its label, in pixels. */
+export type Labels = Map<Feature, { left: number; top: number }>;
+
+/** How many marks of a view get one at most, so that a book of thousands stays quick. */
+const mostLabels = 300;
+
+/** Places the labels of a view anew; `textOf` gives "" for a mark without one. */
+export function placeLabels(labels: Labels, source: VectorSource, { view }: MapView, textOf: (f: Feature) => string, isFree: IsFree): void {
+  labels.clear();
+  const resolution = view.getResolution();
+  if (resolution === undefined) return;
+  const inView = source.getFeaturesInExtent(view.calculateExtent()) as Feature[];
+  const taken = new GridIndex<Box>();
+  const { size } = theme();
+  const unit = resolution * size;
+  const spots = inView.map((f) => {
+    const [x = 0, y = 0] = (f.getGeometry() as Point).getCoordinates();
+    return { f, at: [x, y], x: x / unit, y: -y / unit };
+  });
+  for (const { x, y } of spots) add(taken, [x - frameRadius, y - frameRadius, x + frameRadius, y + frameRadius]);
+  for (const { f, at, x, y } of spots.slice(-mostLabels)) {
+    const text = textOf(f);
+    if (text === "") continue;
+    const width = depthWidth(text);
+    for (const side of sides) {
+      const { left, top } = besideDot({ x: 0, y: 0, radius: frameRadius }, width, side);
+      const box: Box = [x + left, y + top, x + left + width, y + top + labelHeight];
+      if (taken.some(box, (b) => overlaps(b, box))) continue;
+      if (!isFree(at, [left * size, top * size, (left + width) * size, (top + labelHeight) * size], resolution)) continue;
+      add(taken, box);
+      labels.set(f, { left, top });
+      break;
+    }
+  }
+}
+
+const add = (grid: GridIndex<Box>, box: Box): void => grid.add(box, box);
+const overlaps = (a: Box, b: Box): boolean => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];

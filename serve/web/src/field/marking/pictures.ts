@@ -1,0 +1,66 @@
+// How marks look: in the colors of their utility like records, and in a frame of their own, a diamond, that no record has.
+// What is only on this phone has a broken frame.
+import type { Utility } from "../../shared/lib/api";
+import { theme } from "../../shared/lib/theme";
+import { type Picture, sized } from "../../shared/records/marks";
+import { coloursOf, font } from "../../shared/records/symbology";
+import type { Overlay } from "../../shared/lib/api";
+import type { Kind } from "./entry";
+
+/** From the middle of a mark to the corners of its frame, in pixels. */
+export const frameRadius = 15;
+
+/** What overlays have, for what paints them. */
+export const overlayOf = (u: Utility): Overlay => ({
+  ...u, id: "", title: "", quality_level: "", recorded: "", owner: "", record: "", accuracy_m: null, features: 0, url: "", note: "",
+});
+
+/** What stands in the frame: the dot of a reading, the square of a test hole, else a sign. */
+const signs: Partial<Record<Kind, string>> = { "nothing found": "0", unlocatable: "?", "surface feature": "■" };
+
+export function markPicture(u: Utility, kind: Kind, here: boolean): Picture {
+  const { colour, casing } = coloursOf(overlayOf(u));
+  const r = frameRadius;
+  return sized({
+    left: -r - 3, top: -r - 3, width: 2 * r + 6, height: 2 * r + 6,
+    paint(context) {
+      const { ink, paper } = theme();
+      const diamond = () => {
+        context.beginPath();
+        context.moveTo(0, -r);
+        context.lineTo(r, 0);
+        context.lineTo(0, r);
+        context.lineTo(-r, 0);
+        context.closePath();
+      };
+      for (const [color, width, dash] of [[paper, 5, []], [ink, 2.5, here ? [4, 3.5] : []]] as const) {
+        context.strokeStyle = color;
+        context.lineWidth = width;
+        context.setLineDash([...dash]);
+        diamond();
+        context.stroke();
+      }
+      context.setLineDash([]);
+      const sign = signs[kind];
+      const disc = (radius: number, color: string) => {
+        context.fillStyle = color;
+        context.beginPath();
+        if (kind === "test hole") context.rect(-radius, -radius, 2 * radius, 2 * radius);
+        else context.arc(0, 0, radius, 0, 2 * Math.PI);
+        context.fill();
+      };
+      disc(8.5, casing);
+      disc(7, colour);
+      if (kind === "test hole") {
+        context.fillStyle = casing;
+        context.fillRect(-2.5, -2.5, 5, 5);
+      }
+      if (sign === undefined) return;
+      context.fillStyle = casing;
+      context.font = `800 12px ${font}`;
+      context.textAlign = "center";
+      context.textBaseline = "middle";
+      context.fillText(sign, 0, 0.5);
+    },
+  });
+}

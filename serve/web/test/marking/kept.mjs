@@ -1,0 +1,52 @@
+// Nothing is lost: a mark made with the laptop gone outlives the page and arrives once; a photo goes on after a reload in its middle.
+import { inEngines, want } from "./harness.mjs";
+
+await inEngines("out of reach, closed, opened again: the mark arrives once, and its photo whole", async ({ hotspot, field, phone }) => {
+  const one = await phone();
+  await one.join();
+  await one.pad();
+  await field.stop();
+  hotspot.far(true);
+  await one.depth(["4", "0"]);
+  const told = await one.keep();
+  want(/kept/.test(told), told);
+  // A photo by hand: the page's own way from a file to the book, with a picture of noise that is large.
+  await one.press("#pad-more");
+  await one.until("the field for photos", () => document.querySelector("#mark-photo:not(:disabled)") !== null);
+  await one.browser.ev(async () => {
+    const canvas = document.createElement("canvas");
+    [canvas.width, canvas.height] = [2400, 1800];
+    const context = canvas.getContext("2d");
+    const image = context.createImageData(2400, 1800);
+    for (let i = 0; i < image.data.length; i++) image.data[i] = i % 4 === 3 ? 255 : (i * 7919 ^ (i >> 5)) & 255;
+    context.putImageData(image, 0, 0);
+    const blob = await new Promise((done) => canvas.toBlob(done, "image/png"));
+    const data = new DataTransfer();
+    data.items.add(new File([blob], "a.png", { type: "image/png" }));
+    const input = document.getElementById("mark-photo");
+    input.files = data.files;
+    input.dispatchEvent(new Event("change"));
+  });
+  await one.shows(".mark-form", "1 photo with the next mark");
+  await one.press("#sheet-close");
+  const second = await one.keep();
+  want(/kept/.test(second), second);
+  await one.press("#pad-done");
+  await one.until("two marks only here", () => /2 marks only on this phone/.test(document.getElementById("status").innerText));
+  await one.shot("only-here");
+  await one.browser.goto("about:blank");
+  hotspot.far(false);
+  await field.start();
+  await one.openAgain();
+  // In the middle of the photo the page goes away, and comes again.
+  await one.browser.ev(() => location.reload()).catch(() => undefined);
+  await one.openAgain();
+  await one.until("nothing is only here", () => !/only on this phone/.test(document.getElementById("status").innerText));
+  const book = await field.book();
+  want(book.length === 2, `${book.length} entries`);
+  const [{ hash, bytes, type }] = book[1].feature.properties.photos;
+  want(bytes <= 500_000 && type === "image/jpeg", `${bytes} bytes, ${type}`);
+  const answer = await field.ask(`${await field.bookAt()}/photos/${hash}`, "larkwaterlooks");
+  const got = await answer.arrayBuffer();
+  want(answer.status === 200 && got.byteLength === bytes, `${answer.status}: ${got.byteLength} of ${bytes} bytes`);
+});

@@ -1,0 +1,73 @@
+// Two phones: each sees what the other marks within two seconds; when both change one mark both are kept and the newest leads; a
+// third that only looks sees it all and has no button. What was typed stays text, whatever it is.
+import { codes, inEngines, want } from "./harness.mjs";
+
+const nasty = '<img src=x onerror="document.title=\'caught\'"><script>document.title="caught"</script>';
+const openMark = (p) => p.browser.ev(() => document.getElementById("status").click()).then(() => p.press("#sheet-body .jobs button", "Marks")).then(() => p.press("#sheet-body .jobs button", "Reading"));
+
+await inEngines("two phones change one mark, a third looks, and text stays text", async ({ field, phone }) => {
+  const [one, two, eye] = [await phone(), await phone(), await phone(codes.look)];
+  for (const p of [one, two, eye]) await p.join();
+  await one.pad(nasty);
+  await one.press("#pad-more");
+  for (const label of ["Note", "Label", "Owner"]) {
+    await one.browser.ev((text, name) => {
+      const field = [...document.querySelectorAll(".mark-field")].find((f) => f.textContent.startsWith(name)).querySelector("input, textarea");
+      field.value = text.slice(0, field.maxLength);
+      field.dispatchEvent(new Event("input"));
+    }, nasty, label);
+  }
+  await one.press("#sheet-close");
+  await one.depth(["4", "0"]);
+  const told = await one.keep();
+  want(/kept/.test(told), told);
+  await one.press("#pad-done");
+  const kept = Date.now();
+  two.patience = eye.patience = 2_500;
+  for (const p of [two, eye]) await p.until("the mark of the other", () => document.querySelector("#status") && window.groundsheet.map.getAllLayers().some((l) => l.getSource()?.getFeatures?.().some((f) => f.get("mark"))));
+  console.log(`     seen after ${Date.now() - kept} ms`);
+  two.patience = eye.patience = 15_000;
+  want(await eye.browser.ev(() => document.getElementById("mark-open").hidden), "who looks has the button to mark");
+  await openMark(eye);
+  await eye.shows(".mark-sheet", "onerror");
+  want(await eye.browser.ev(() => document.querySelectorAll(".mark-sheet img, .mark-sheet script").length === 0 && document.title !== "caught"), "what was typed became part of the page");
+  want(await eye.browser.ev(() => document.querySelector(".mark-buttons") === null), "who looks may change");
+  await eye.shot("looked");
+  // Both change it, neither having seen the other.
+  for (const [p, keys] of [[one, ["4", "1"]], [two, ["4", "2"]]]) {
+    await p.browser.ev(() => localStorage.setItem("groundsheet marks-by", "B"));
+    await openMark(p);
+    await p.press(".mark-buttons button", "Change");
+    await p.until("the pad", () => document.querySelector("#pad:not([hidden])") !== null);
+    for (let i = 0; i < 6; i++) await p.browser.ev(() => document.querySelector('#pad [data-key="back"]').click());
+    await p.depth(keys);
+  }
+  await one.browser.ev(() => document.getElementById("pad-keep").click());
+  await two.browser.ev(() => document.getElementById("pad-keep").click());
+  const book = await (async () => {
+    for (let n = 0; n < 50; n++) {
+      const all = await field.book();
+      if (all.length === 3) return all;
+      await new Promise((done) => setTimeout(done, 200));
+    }
+    return field.book();
+  })();
+  want(book.length === 3, `${book.length} entries`);
+  const [first, a, b] = book;
+  want([a, b].every((e) => e.mark === first.id), "not of one mark");
+  if (b.after.includes(a.id)) console.log("     the second had seen the first already");
+  else {
+    await openMark(two);
+    await two.shows(".mark-sheet", "Changed by two at once");
+    await two.shot("rivals");
+  }
+  // Struck: it asks why, and keeps its text.
+  await two.browser.ev(() => document.getElementById("sheet-close").click());
+  await openMark(two);
+  await two.press(".mark-buttons button", "Strike");
+  await two.type(".mark-form textarea", "wrong line");
+  await two.press(".mark-form button", "Strike");
+  await two.until("nothing is only here", () => !/only on this phone/.test(document.getElementById("status").innerText));
+  const last = (await field.book()).at(-1);
+  want(last.action === "strike" && last.why === "wrong line" && last.feature === null, JSON.stringify(last));
+});
